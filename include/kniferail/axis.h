@@ -1,0 +1,108 @@
+/* axis: the images that a positioner exchanges for one carriage: a CiA 402 (IEC 61800-7-201) servo in profile
+ * position mode with touch probe, plus the signals of pin, brake, clamp and permissives. Flat data, no pointers;
+ * SI micrometres and microseconds, whatever the drive counts in (scaling is the positioner's). Belongs to base.
+ *
+ * Outputs are levels: they hold until the next output image. Every output image has a serial; an input image
+ * names the newest output image that it is an answer to, so that old proof can be told from new. */
+#ifndef KNIFERAIL_AXIS_H
+#define KNIFERAIL_AXIS_H
+
+#include "kniferail/base.h"
+
+/* ---- CiA 402 words (public numbers of the profile) ------------------------------------------------------- */
+
+#define KR_CW_SWITCH_ON        0x0001u
+#define KR_CW_ENABLE_VOLTAGE   0x0002u
+#define KR_CW_NO_QUICK_STOP    0x0004u /* 0 asks for a quick stop */
+#define KR_CW_ENABLE_OPERATION 0x0008u
+#define KR_CW_NEW_SETPOINT     0x0010u /* pp; in homing: start */
+#define KR_CW_IMMEDIATELY      0x0020u /* pp: a new set-point replaces the running one */
+#define KR_CW_FAULT_RESET      0x0080u /* on its rising edge */
+#define KR_CW_HALT             0x0100u
+
+#define KR_SW_FAULT           0x0008u
+#define KR_SW_VOLTAGE_ENABLED 0x0010u
+#define KR_SW_REMOTE          0x0200u
+#define KR_SW_TARGET_REACHED  0x0400u
+#define KR_SW_INTERNAL_LIMIT  0x0800u
+#define KR_SW_SETPOINT_ACK    0x1000u /* pp; in homing: homing attained */
+#define KR_SW_FOLLOWING_ERROR 0x2000u /* pp; in homing: homing error */
+
+enum kr_drive_state {
+    KR_DRIVE_UNKNOWN, /* a word that matches no state */
+    KR_DRIVE_NOT_READY,
+    KR_DRIVE_SWITCH_ON_DISABLED,
+    KR_DRIVE_READY_TO_SWITCH_ON,
+    KR_DRIVE_SWITCHED_ON,
+    KR_DRIVE_OPERATION_ENABLED,
+    KR_DRIVE_QUICK_STOP_ACTIVE,
+    KR_DRIVE_FAULT_REACTION_ACTIVE,
+    KR_DRIVE_FAULT,
+};
+enum kr_drive_state kr_drive_state_of(uint16_t statusword); /* by the profile's masks and values */
+
+#define KR_MODE_NONE             0
+#define KR_MODE_PROFILE_POSITION 1
+#define KR_MODE_HOMING           6
+
+/* Touch probe 1, function (60B8h) and status (60B9h). */
+#define KR_PROBE_ENABLE        0x0001u
+#define KR_PROBE_CONTINUOUS    0x0002u
+#define KR_PROBE_RISING        0x0010u
+#define KR_PROBE_FALLING       0x0020u
+#define KR_PROBE_ENABLED       0x0001u
+#define KR_PROBE_RISING_STORED  0x0002u
+#define KR_PROBE_FALLING_STORED 0x0004u
+
+/* ---- the images ---------------------------------------------------------------------------------------- */
+
+/* Digital outputs of one carriage. The pin has a solenoid each way (it stays where it is when neither is on);
+ * the brake of the docked holder and the rail's common clamp (if it has one) are closed by spring. */
+#define KR_DO_PIN_IN     0x0001u /* drive the pin into the holder */
+#define KR_DO_PIN_OUT    0x0002u /* drive the pin out */
+#define KR_DO_BRAKE_OPEN 0x0004u /* free the docked holder from the rail */
+#define KR_DO_CLAMP_OPEN 0x0008u /* free all holders of the rail: common clamp (air shaft) only */
+
+/* Digital inputs of one carriage. */
+#define KR_DI_PIN_IN       0x0001u
+#define KR_DI_PIN_OUT      0x0002u
+#define KR_DI_BRAKE_OPEN   0x0004u
+#define KR_DI_BRAKE_CLOSED 0x0008u
+#define KR_DI_CLAMP_OPEN   0x0010u
+#define KR_DI_CLAMP_CLOSED 0x0020u
+#define KR_DI_FLAG         0x0040u /* the proximity switch sees a flag */
+/* Hard-wired permissives, for stations that take them from here. */
+#define KR_DI_LINE_STOPPED  0x0100u
+#define KR_DI_KNIVES_RAISED 0x0200u
+#define KR_DI_GUARDS_CLOSED 0x0400u
+#define KR_DI_AIR           0x0800u
+#define KR_DI_ENABLE        0x1000u
+#define KR_DI_JOG_ENABLE    0x2000u /* the hold-to-run device for setting up: never from a register */
+
+struct kr_axis_out {
+    uint32_t serial; /* grows with every image; wraps */
+    uint16_t controlword;
+    int8_t mode; /* KR_MODE_... */
+    uint16_t probe_function;
+    uint16_t outputs; /* KR_DO_... */
+    int32_t target_um;
+    int32_t speed_um_per_s; /* profile velocity */
+    int32_t accel_um_per_s2, decel_um_per_s2;
+};
+
+struct kr_axis_in {
+    bool link;        /* the drive answers; false: nothing below is true any more */
+    uint32_t answers; /* serial of the newest output image that everything below is an answer to */
+    int32_t age_ms;   /* of this image */
+    uint16_t statusword;
+    int8_t mode; /* mode of operation display */
+    uint16_t error_code; /* 603Fh */
+    bool referenced;     /* position has a datum: homed, or an absolute encoder */
+    int32_t position_um, following_error_um;
+    uint16_t probe_status;
+    uint16_t rise_count, fall_count; /* edges latched since the probe was armed; wrap */
+    int32_t rise_um, fall_um;        /* carriage position at the newest of each */
+    uint16_t inputs;                 /* KR_DI_... */
+};
+
+#endif

@@ -1,0 +1,161 @@
+/* base: what every part shares: capacities, units of length, time of a move, result codes. Pure: no I/O,
+ * no clock, no allocation, no state. Stands on nothing; everything stands on it.
+ *
+ * Units are in the names: _nm nanometres (int64_t: order widths, trims, sums), _um micrometres (int32_t:
+ * positions and cut lines), _ms and _us times. Decisions are made in integers; a duration is rounded once,
+ * to the nearest microsecond. */
+#ifndef KNIFERAIL_BASE_H
+#define KNIFERAIL_BASE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+/* Capacities. They are part of the register map (its arrays always have these lengths). */
+#define KR_RAILS_MAX   4
+#define KR_HOLDERS_MAX 128 /* on one rail */
+#define KR_SLITS_MAX   128
+#define KR_CUTS_MAX    129 /* n slits, both edges trimmed: n + 1 cut lines */
+#define KR_NAME_MAX    32  /* a station's name, with its closing 0 */
+
+/* ---- rails -------------------------------------------------------------------------------------------- */
+
+/* The role of a rail. A shear machine has an upper and a lower (anvil) rail; razor and crush machines have an
+ * upper rail only. Every rail of a station puts one knife at every cut line. */
+enum kr_role { KR_UPPER, KR_LOWER };
+
+/* Which holders may be used. The numbers are part of the register map. */
+enum kr_holder_state {
+    KR_HOLDER_IN = 0,     /* in service */
+    KR_HOLDER_OUT = 1,    /* out of service: never cuts, takes room, may be moved */
+    KR_HOLDER_FIXED = 2,  /* seized: an obstacle where it stands; neither cuts nor moves */
+    KR_HOLDER_ABSENT = 3, /* off the rail: takes no room, no flag is expected */
+};
+
+/* How a holder's position is known. The numbers are part of the register map. */
+enum kr_known {
+    KR_UNKNOWN = 0,
+    KR_REMEMBERED = 1, /* from before: hands may have moved it since */
+    KR_PLACED = 2,     /* released there by the carriage, not yet scanned */
+    KR_MEASURED = 3,   /* seen by a scan since it last moved */
+};
+
+/* ---- length ------------------------------------------------------------------------------------------- */
+
+#define KR_NM_PER_UM   1000
+#define KR_NM_PER_INCH 25400000 /* exactly: the international inch of 1959 */
+
+/* The unit of the station's 32-bit length registers. */
+enum kr_unit {
+    KR_UNIT_MM,   /* 0.001 mm */
+    KR_UNIT_INCH, /* 0.0001 in = 2540 nm */
+};
+
+/* Nanometres in one count of a length register: 1000 or 2540. */
+int32_t kr_unit_nm(enum kr_unit unit);
+
+/* Rounds to the nearest micrometre, halves up (so that a shift of everything shifts every result alike). */
+int32_t kr_um_from_nm(int64_t nm);
+
+/* A register's count to and from micrometres, nearest, halves up; the second saturates at the int32_t range. */
+int64_t kr_nm_from_count(int32_t count, enum kr_unit unit);
+int32_t kr_count_from_um(int32_t um, enum kr_unit unit);
+int32_t kr_count_from_nm(int64_t nm, enum kr_unit unit);
+
+/* ---- time of a move ----------------------------------------------------------------------------------- */
+
+struct kr_speed {
+    int32_t v_um_per_s;  /* greatest speed, > 0 */
+    int32_t a_um_per_s2; /* acceleration and deceleration, > 0 */
+};
+
+/* Time of one move from rest to rest over a distance >= 0, in microseconds, rounded to nearest: d/v + v/a
+ * when d >= v*v/a (the speed is reached), else 2*sqrt(d/a). The trapezoidal profile of any motion textbook. */
+int64_t kr_move_time_us(int64_t distance_um, struct kr_speed speed);
+
+/* ---- results ------------------------------------------------------------------------------------------ */
+
+/* What a result's item counts, always from 1; 0 means the whole. */
+enum kr_item_kind { KR_ITEM_NONE, KR_ITEM_SLIT, KR_ITEM_CUT, KR_ITEM_HOLDER, KR_ITEM_EDGE, KR_ITEM_RAIL };
+
+/* What its value and limit are. Lengths are micrometres in the code and the station's unit in the map. */
+enum kr_value_kind { KR_VALUE_NONE, KR_VALUE_LENGTH, KR_VALUE_COUNT, KR_VALUE_PPM, KR_VALUE_MASK, KR_VALUE_CODE };
+
+/* Every answer to a request or a command. The numbers are part of the register map: never reused.
+ *  name                  number  item    value    meaning; %i the item, %v the value, %l the limit */
+#define KR_CODES(X)                                                                                             \
+    X(OK, 0, NONE, NONE, "accepted")                                                                            \
+    /* the handshake */                                                                                         \
+    X(STALE_SESSION, 1, NONE, CODE, "session %v is not the gateway's; it is %l now")                            \
+    X(NUMBER_REUSED, 2, NONE, CODE, "number %v was used before, for another content")                           \
+    X(UNKNOWN_KIND, 3, NONE, CODE, "request kind %v is unknown; 1 to %l")                                       \
+    X(NOTHING_STAGED, 4, NONE, NONE, "no order is staged")                                                      \
+    X(BOOK_FAILED, 5, NONE, CODE, "the book could not store it; nothing was changed")                           \
+    X(BUSY, 6, NONE, NONE, "another request is being judged")                                                   \
+    /* commands */                                                                                              \
+    X(UNKNOWN_COMMAND, 10, NONE, CODE, "command %v is unknown")                                                 \
+    X(UNKNOWN_JOB, 11, NONE, CODE, "job %v is unknown; 1 to %l")                                                \
+    X(NOT_IN_THIS_STATE, 12, NONE, CODE, "the command is not possible in unit state %v")                        \
+    X(PERMISSIVE_MISSING, 13, NONE, MASK, "permissives are missing: mask %v of the needed %l")                  \
+    X(NO_ORDER, 14, NONE, NONE, "there is no order to set up")                                                  \
+    X(ALARM_STANDS, 15, RAIL, CODE, "alarm %v still stands")                                                    \
+    X(POSITION_UNKNOWN, 16, HOLDER, NONE, "the position of holder %i is not known")                             \
+    X(PIN_NOT_OUT, 17, RAIL, NONE, "the pin is not proven out; a guided release comes first")                   \
+    X(NOT_HOMED, 18, RAIL, NONE, "the carriage has no reference; home it first")                                \
+    /* orders: what was written */                                                                              \
+    X(SLIT_COUNT, 20, NONE, COUNT, "%v slits; 1 to %l are possible")                                            \
+    X(SLIT_WIDTH, 21, SLIT, LENGTH, "slit %i is %v wide; more than 0 and at most %l is possible")               \
+    X(SUM_MISMATCH, 22, NONE, LENGTH, "the widths add up to %v, but the order says %l")                         \
+    X(WEB_WIDTH, 23, NONE, LENGTH, "web width %v is not possible; the limit is %l")                             \
+    X(WEB_TOO_NARROW, 24, NONE, LENGTH, "the slits take %v, but the web is %l wide")                            \
+    X(TRIM_TOO_SMALL, 25, EDGE, LENGTH, "the trim at edge %i is %v; at least %l is needed")                     \
+    X(TRIM_TOO_LARGE, 26, EDGE, LENGTH, "the trim at edge %i is %v; at most %l is possible")                    \
+    X(ALIGNMENT, 27, NONE, CODE, "alignment %v is unknown; 0 to %l")                                            \
+    X(COMPENSATION, 28, NONE, PPM, "compensation %v ppm is out of range; the limit is %l ppm")                  \
+    X(SHIFT, 29, NONE, LENGTH, "shift %v is out of range; the limit is %l")                                     \
+    X(TOLERANCE, 30, NONE, LENGTH, "tolerance %v is out of range; the limit is %l")                             \
+    X(EDGE_FLAGS, 31, NONE, CODE, "edge flags %v are unknown; 0 to %l")                                         \
+    X(UNTRIMMED_SUM, 32, NONE, LENGTH, "without trims the slits must take the whole web: %v of %l")             \
+    X(ORDER_NUMBER, 33, NONE, CODE, "order number %v is not possible; 1 or more")                               \
+    /* orders: what the machine can't do */                                                                     \
+    X(SLIT_TOO_NARROW, 40, SLIT, LENGTH, "slit %i puts its holders %v apart; at least %l is needed")            \
+    X(TOO_FEW_HOLDERS, 41, NONE, COUNT, "%v holders are in service; %l are needed")                             \
+    X(CUT_OFF_RAIL, 42, CUT, LENGTH, "cut %i needs a holder at %v; the rail's limit is %l")                     \
+    X(NO_ROOM_FOR_IDLE, 43, HOLDER, LENGTH, "holder %i has nowhere to rest: it could be at %v, the limit is %l") \
+    X(FIXED_IN_THE_WAY, 44, HOLDER, LENGTH, "holder %i is fixed: it leaves %v where %l is needed")              \
+    X(SPACING, 45, HOLDER, LENGTH, "holder %i would be %v from its neighbour; at least %l is needed")           \
+    X(HOLDERS_DISORDERED, 46, HOLDER, LENGTH, "holder %i stands at %v, left of its neighbour at %l")
+
+enum kr_code {
+#define X(name, number, item, value, text) KR_##name = number,
+    KR_CODES(X)
+#undef X
+};
+
+/* Plain data, made for returning. rail: 1 to KR_RAILS_MAX, 0 when no rail is meant. */
+struct kr_result {
+    enum kr_code code;
+    uint16_t rail;
+    uint16_t item;
+    int32_t value, limit;
+};
+
+/* One row of KR_CODES, or NULL for a number that is none. The row lives for ever. */
+struct kr_code_info {
+    enum kr_code code;
+    const char *name; /* as in KR_CODES */
+    enum kr_item_kind item;
+    enum kr_value_kind value;
+    const char *text;
+};
+const struct kr_code_info *kr_code_info(int number);
+const struct kr_code_info *kr_code_info_at(size_t index); /* NULL behind the last: to list them all */
+
+/* Writes the result as one English sentence, lengths in the unit's own ("25.400 mm", "1.0000 in"), always
+ * closed with a 0. Returns the length it needs without that 0, as snprintf does. */
+int kr_result_text(const struct kr_result *result, enum kr_unit unit, char *text, size_t size);
+
+/* Writes one length, "25.400 mm" or "1.0000 in". Returns as snprintf. */
+int kr_length_text(int32_t um, enum kr_unit unit, char *text, size_t size);
+
+#endif

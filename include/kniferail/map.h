@@ -1,0 +1,271 @@
+/* map: the register map as data (regmap.def), and typed access to the words that it lays out. Belongs to base:
+ * the station writes its image with it, the face serves the words, and neither knows the other. Pure. */
+#ifndef KNIFERAIL_MAP_H
+#define KNIFERAIL_MAP_H
+
+#include "kniferail/base.h"
+
+#define KR_MAP_VERSION          1
+#define KR_MAP_WORD_ORDER_PROOF 16909060 /* 0x01020304 */
+#define KR_MAP_WINDOW           10000 /* input register a reads also as holding register KR_MAP_WINDOW + a */
+#define KR_MAP_RAIL_FIRST       2000
+#define KR_MAP_RAIL_STRIDE      2000
+#define KR_MAP_RAIL_BITS_FIRST  1000 /* discrete inputs */
+#define KR_MAP_RAIL_BITS_STRIDE 200
+#define KR_MAP_INPUT_WORDS      10000 /* every input register lies below */
+#define KR_MAP_HOLDING_WORDS    400   /* every writable holding register lies below */
+#define KR_MAP_BLOCK_WORDS_MAX  280   /* of a block with a trigger */
+
+enum kr_area { KR_AREA_COIL, KR_AREA_DISCRETE, KR_AREA_HOLDING, KR_AREA_INPUT };
+enum kr_reg_type { KR_TYPE_U16, KR_TYPE_I16, KR_TYPE_U32, KR_TYPE_I32, KR_TYPE_TEXT };
+/* LENGTH: counts of the station's unit. BY_CODE: as the result or alarm code says, lengths in that unit. */
+enum kr_reg_unit {
+    KR_REGUNIT_NONE,
+    KR_REGUNIT_LENGTH,
+    KR_REGUNIT_MS,
+    KR_REGUNIT_PPM,
+    KR_REGUNIT_PERCENT,
+    KR_REGUNIT_MASK,
+    KR_REGUNIT_BY_CODE,
+};
+enum kr_access { KR_ACCESS_READ, KR_ACCESS_CONTROL, KR_ACCESS_MAINTAIN };
+
+/* One number for each row: KR_REG_<name>, KR_BLOCK_<name>. */
+enum kr_reg {
+    KR_REG_NONE,
+#define REG(name, area, address, type, n, unit, access, meaning) KR_REG_##name,
+#define RAIL(name, offset, type, n, unit, meaning) KR_REG_##name,
+#include "kniferail/regmap.def"
+    KR_REG_COUNT
+};
+enum kr_block_id {
+#define BLOCK(name, area, first, words, access, trigger, depth, meaning) KR_BLOCK_##name,
+#include "kniferail/regmap.def"
+    KR_BLOCK_COUNT
+};
+
+struct kr_reg_info {
+    const char *name;
+    enum kr_area area; /* HOLDING or INPUT */
+    uint16_t address;  /* of the first element; per rail: of rail 1 */
+    enum kr_reg_type type;
+    uint16_t n;
+    enum kr_reg_unit unit;
+    enum kr_access access;
+    bool per_rail;
+    const char *meaning;
+};
+struct kr_block_info {
+    const char *name;
+    enum kr_area area;
+    uint16_t first, words;
+    enum kr_access access;
+    enum kr_reg trigger; /* KR_REG_NONE: none */
+    uint8_t depth;
+    const char *meaning;
+};
+struct kr_bits_info {
+    const char *name;
+    enum kr_area area; /* COIL or DISCRETE */
+    uint16_t address;  /* per rail: of rail 1 */
+    uint16_t bits;
+    enum kr_reg word;
+    bool per_rail;
+    const char *meaning;
+};
+const struct kr_reg_info *kr_reg_info(enum kr_reg reg);           /* of KR_REG_NONE or beyond: NULL */
+const struct kr_block_info *kr_block_info(enum kr_block_id block); /* beyond the last: NULL */
+const struct kr_bits_info *kr_bits_info(size_t index);            /* beyond the last: NULL */
+uint16_t kr_reg_words(enum kr_reg_type type);                     /* registers of one element */
+/* Address of an element; rail from 0, read only if the row is per rail. */
+uint16_t kr_reg_address(enum kr_reg reg, uint16_t rail, uint16_t index);
+
+/* ---- named bits and numbers: part of the map -------------------------------------------------------------- */
+
+/* Permissives, in the PLC's word and as they count. */
+#define KR_PERMISSIVES(X)                                                                                       \
+    X(LINE_STOPPED, 0, "the line stands and is kept from starting")                                             \
+    X(KNIVES_RAISED, 1, "all knives are raised")                                                                \
+    X(GUARDS_CLOSED, 2, "the guards are closed")                                                                \
+    X(AIR, 3, "compressed air is there")                                                                        \
+    X(ENABLE, 4, "the positioner is enabled")
+enum {
+#define X(name, bit, text) KR_PERMIT_##name = 1 << (bit),
+    KR_PERMISSIVES(X)
+#undef X
+};
+
+#define KR_STATUS_BITS(X)                                                                                       \
+    X(VERIFIED, 0, "every knife of the order in force was measured at its place")                               \
+    X(STAGED, 1, "an order is staged")                                                                          \
+    X(IN_FORCE, 2, "an order is in force")                                                                      \
+    X(MOVING, 3, "something moves or may move")                                                                 \
+    X(SCAN_DUE, 4, "positions are not measured: a scan comes before the next move")                             \
+    X(HEARTBEAT_FRESH, 5, "the PLC's heartbeat is seen changing")                                               \
+    X(LINK, 6, "every positioner answers")                                                                      \
+    X(BOOK, 7, "what must be stored is stored")                                                                 \
+    X(REFERENCED, 8, "every carriage has its datum")                                                            \
+    X(PINS_OUT, 9, "every pin is proven out")                                                                   \
+    X(CLAMPED, 10, "every clamp is proven closed")                                                              \
+    X(PARKED, 11, "every carriage is parked clear")                                                             \
+    X(PERMITTED, 12, "all permissives that a changeover needs are there")
+enum {
+#define X(name, bit, text) KR_STATUS_##name = 1 << (bit),
+    KR_STATUS_BITS(X)
+#undef X
+};
+
+#define KR_LINE_BITS(X)                                                                                         \
+    X(MAY_RUN, 0, "the line may run")                                                                           \
+    X(MAY_LOWER, 1, "the knives in CUTTING may be lowered")                                                     \
+    X(RAISE, 2, "raise the knives: the gateway wants to move, or its state is in doubt")
+enum {
+#define X(name, bit, text) KR_LINE_##name = 1 << (bit),
+    KR_LINE_BITS(X)
+#undef X
+};
+
+/* Unit states and commands: the PackML state model (ISA-TR88.00.02), by its published numbers (OPC 30050). */
+#define KR_UNIT_STATES(X)                                                                                       \
+    X(CLEARING, 1, "winds down after an abort")                                                                 \
+    X(STOPPED, 2, "rests; Reset leads to Idle")                                                                 \
+    X(STARTING, 3, "checks whether the job may begin")                                                          \
+    X(IDLE, 4, "ready for Start")                                                                               \
+    X(SUSPENDED, 5, "a permissive, the heartbeat or control was lost: Unsuspend resumes")                       \
+    X(EXECUTE, 6, "the job runs; all motion happens here")                                                      \
+    X(STOPPING, 7, "winds down to Stopped")                                                                     \
+    X(ABORTING, 8, "quick stop")                                                                                \
+    X(ABORTED, 9, "motion could not be trusted; Clear leads to Stopped")                                        \
+    X(HOLDING, 10, "winds down to Held")                                                                        \
+    X(HELD, 11, "an operator or a fault holds the job; Unhold resumes")                                         \
+    X(UNHOLDING, 12, "checks whether the job may go on")                                                        \
+    X(SUSPENDING, 13, "winds down to Suspended")                                                                \
+    X(UNSUSPENDING, 14, "checks whether the job may go on")                                                     \
+    X(RESETTING, 15, "acknowledges alarms whose cause is gone")                                                 \
+    X(COMPLETING, 16, "drives off, record")                                                                     \
+    X(COMPLETE, 17, "the job is done; Reset leads to Idle")
+enum kr_unit_state {
+#define X(name, number, text) KR_STATE_##name = number,
+    KR_UNIT_STATES(X)
+#undef X
+};
+
+#define KR_COMMANDS(X)                                                                                          \
+    X(RESET, 1, "acknowledge, and to Idle")                                                                     \
+    X(START, 2, "start the job in COMMAND_JOB")                                                                 \
+    X(STOP, 3, "stop in a controlled way and end the job; orders stay")                                         \
+    X(HOLD, 4, "stop in a controlled way; Unhold resumes")                                                      \
+    X(UNHOLD, 5, "acknowledge, and resume")                                                                     \
+    X(SUSPEND, 6, "stop in a controlled way; Unsuspend resumes")                                                \
+    X(UNSUSPEND, 7, "resume")                                                                                   \
+    X(ABORT, 8, "quick stop and drives off; what may have moved is unknown then")                               \
+    X(CLEAR, 9, "acknowledge after an abort, and to Stopped")
+enum kr_command {
+#define X(name, number, text) KR_COMMAND_##name = number,
+    KR_COMMANDS(X)
+#undef X
+};
+
+#define KR_JOBS(X)                                                                                              \
+    X(CHANGEOVER, 1, "set up the staged order, or the one in force again")                                      \
+    X(VERIFY, 2, "scan and compare; nothing is moved")                                                          \
+    X(PARK, 3, "all holders clear of the web")                                                                  \
+    X(HOME, 4, "reference the carriages")                                                                       \
+    X(RELEASE, 5, "guided release: brake closed, pin out, where the carriage stands")
+enum kr_job {
+#define X(name, number, text) KR_JOB_##name = number,
+    KR_JOBS(X)
+#undef X
+};
+#define KR_JOB_LAST KR_JOB_RELEASE
+
+#define KR_REQUEST_KINDS(X)                                                                                     \
+    X(STAGE, 1, "judge the order and stage it")                                                                 \
+    X(CHECK, 2, "judge the order, stage nothing")                                                               \
+    X(CANCEL, 3, "drop the staged order")
+enum kr_request_kind {
+#define X(name, number, text) KR_REQUEST_##name = number,
+    KR_REQUEST_KINDS(X)
+#undef X
+};
+#define KR_REQUEST_LAST KR_REQUEST_CANCEL
+
+#define KR_PHASES(X)                                                                                            \
+    X(NONE, 0, "no job runs")                                                                                   \
+    X(ENABLE, 1, "drives come on")                                                                              \
+    X(SCAN, 2, "holders are looked for")                                                                        \
+    X(PLAN, 3, "a plan is made")                                                                                \
+    X(UNCLAMP, 4, "common clamps open")                                                                         \
+    X(MOVE, 5, "holders are moved")                                                                             \
+    X(CLAMP, 6, "common clamps close")                                                                          \
+    X(VERIFY, 7, "the verification scan")                                                                       \
+    X(TRAVEL, 8, "carriages go to rest")                                                                        \
+    X(REFERENCE, 9, "carriages are homed")                                                                      \
+    X(FREE, 10, "pins are driven out")
+enum kr_phase {
+#define X(name, number, text) KR_PHASE_##name = number,
+    KR_PHASES(X)
+#undef X
+};
+
+#define KR_CARRIAGE_PHASES(X)                                                                                   \
+    X(OFF, 0, "drive off")                                                                                      \
+    X(ENABLING, 1, "drive coming on")                                                                           \
+    X(READY, 2, "drive on, standing")                                                                           \
+    X(TRAVELLING, 3, "empty travel")                                                                            \
+    X(DOCKING, 4, "pin going in")                                                                               \
+    X(FREEING, 5, "brake opening")                                                                              \
+    X(DRAGGING, 6, "dragging a holder")                                                                         \
+    X(SETTLING, 7, "standing at the target")                                                                    \
+    X(BRAKING, 8, "brake closing")                                                                              \
+    X(UNDOCKING, 9, "pin coming out")                                                                           \
+    X(SCANNING, 10, "scan pass")                                                                                \
+    X(HOMING, 11, "homing")                                                                                     \
+    X(STOPPING, 12, "coming to a stop")                                                                         \
+    X(BACKING, 13, "pin out again before another try to dock")
+enum kr_carriage_phase {
+#define X(name, number, text) KR_CARRIAGE_##name = number,
+    KR_CARRIAGE_PHASES(X)
+#undef X
+};
+
+struct kr_named_number {
+    const char *set; /* "PERMISSIVES", "STATUS", "UNIT_STATE", ... */
+    const char *name;
+    int number; /* a bit's number in a set of bits */
+    const char *text;
+};
+/* Every named bit and number of the map, for documents; beyond the last: NULL. */
+const struct kr_named_number *kr_named_number(size_t index);
+
+/* ---- typed access to words --------------------------------------------------------------------------------- */
+
+struct kr_format {
+    enum kr_unit unit;
+    bool low_word_first;
+};
+
+/* The station's input registers; word[a] is input register a, in host byte order. */
+struct kr_image {
+    struct kr_format format;
+    uint16_t word[KR_MAP_INPUT_WORDS];
+};
+void kr_image_clear(struct kr_image *image, struct kr_format format);
+void kr_image_set_u16(struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index, uint16_t value);
+void kr_image_set_32(struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index, uint32_t value);
+void kr_image_set_um(struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index, int32_t um);
+void kr_image_set_text(struct kr_image *image, enum kr_reg reg, const char *text);
+
+/* A copy of a writable block, as it stood when its trigger was written. word[0] is the block's first register. */
+struct kr_snapshot {
+    bool present;
+    uint16_t word[KR_MAP_BLOCK_WORDS_MAX];
+};
+uint16_t kr_snapshot_u16(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
+                         uint16_t index);
+int32_t kr_snapshot_i32(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
+                        uint16_t index, struct kr_format format);
+int64_t kr_snapshot_nm(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
+                       uint16_t index, struct kr_format format);
+
+#endif

@@ -1,0 +1,160 @@
+/* plan: which holder cuts where, where idle ones rest, and in what order the carriages move them. Pure: no
+ * I/O, no clock, no allocation; the same arguments give the same plan on every machine. Stands on base;
+ * station and cli stand on it. Callable from any thread, each with a workspace of its own. */
+#ifndef KNIFERAIL_PLAN_H
+#define KNIFERAIL_PLAN_H
+
+#include "kniferail/base.h"
+
+/* ---- the order ---------------------------------------------------------------------------------------- */
+
+/* The numbers are part of the register map. */
+enum kr_alignment {
+    KR_CENTRED = 0,            /* the slits lie centred on the web */
+    KR_FROM_OPERATOR_EDGE = 1, /* the operator-side trim is given */
+};
+#define KR_UNTRIMMED_OPERATOR 1u /* edge flags: the first slit's outer edge is the web's own edge */
+#define KR_UNTRIMMED_DRIVE    2u
+
+/* Widths from the operator side. An untrimmed edge fixes the slits to that edge, whatever the alignment; with
+ * both untrimmed the slits must take the whole web. */
+struct kr_order {
+    uint32_t order_number; /* the customer's, only echoed; 0 is none */
+    uint16_t n_slits;
+    uint16_t edge_flags; /* KR_UNTRIMMED_... */
+    uint16_t alignment;  /* enum kr_alignment, as it came off the wire */
+    int32_t compensation_ppm; /* every width is cut (1 + ppm/1e6) times as wide */
+    int32_t tolerance_um;     /* of one holder's placement; 0: the station's own */
+    int64_t web_width_nm;
+    int64_t trim_nm;  /* operator side; counts with KR_FROM_OPERATOR_EDGE only */
+    int64_t shift_nm; /* of the web and with it of all cuts, towards the drive side if positive */
+    int64_t sum_nm;   /* of the widths, a check; 0: none given */
+    int64_t width_nm[KR_SLITS_MAX];
+};
+
+/* ---- the station, as far as arithmetic needs it --------------------------------------------------------- */
+
+enum kr_idle_policy {
+    KR_IDLE_ANYWHERE,    /* anywhere that spacing permits */
+    KR_IDLE_OUTSIDE_WEB, /* the holder's centre at least idle_clearance_um outside the web's edges */
+};
+
+struct kr_rail_geometry {
+    enum kr_role role;
+    uint16_t n_holders;
+    int32_t min_um, max_um;      /* limits of every holder's centre */
+    int32_t cut_side_um;         /* added to every cut line: the upper rail's signed side clearance */
+    struct kr_speed empty, drag; /* carriage alone; carriage with a holder */
+    int32_t dock_us, undock_us;  /* pin in and brake open; brake closed and pin out */
+    /* The final approach, to take up backlash: +1 every holder arrives growing (from the operator side), -1
+     * falling, 0 either way. A holder that would arrive the other way is dragged overtravel_um past its target
+     * and back: both parts belong to the swept path and to the time. */
+    int8_t approach;
+    int32_t overtravel_um;
+};
+
+struct kr_geometry {
+    uint16_t n_rails;
+    bool rails_together; /* else one after the other: the changeover's time is the sum */
+    struct kr_rail_geometry rail[KR_RAILS_MAX];
+    int32_t class_spacing_um[3]; /* nearest centre-to-centre of classes 1, 2, 3 */
+    int32_t web_centre_um;       /* the web's centre line with shift 0 */
+    int64_t web_max_nm;          /* widest web */
+    int64_t trim_min_nm, trim_max_nm;
+    int32_t shift_max_um, compensation_max_ppm;
+    int32_t tolerance_um, tolerance_max_um; /* the station's own; the widest that an order may ask for */
+    enum kr_idle_policy idle_policy;
+    int32_t idle_clearance_um;
+};
+
+struct kr_holder {
+    int32_t position_um;    /* scanned centre; not read if absent */
+    int32_t edge_offset_um; /* from the centre to the cutting edge, signed */
+    uint8_t holder_class;   /* 1, 2, 3 */
+    uint8_t state;          /* enum kr_holder_state */
+};
+
+/* Nearest centre-to-centre spacing of two neighbours: the mean of their classes', a half rounded up. */
+int32_t kr_spacing_um(const struct kr_geometry *geometry, uint8_t class_a, uint8_t class_b);
+
+/* ---- cut lines ---------------------------------------------------------------------------------------- */
+
+struct kr_cuts {
+    uint16_t n_cuts;
+    uint16_t first_slit_edge; /* index of the edge at cut[0]: 0 if the operator edge is trimmed, else 1 */
+    int32_t cut_um[KR_CUTS_MAX]; /* ascending */
+    int32_t web_left_um, web_right_um;
+    int64_t trim_nm[2]; /* operator side, drive side; 0 at an untrimmed edge */
+};
+
+/* Judges the order's own numbers against the station and computes its cut lines: exact sums, each rounded once.
+ * If it refuses, *cuts is untouched. */
+struct kr_result kr_cuts_make(const struct kr_geometry *geometry, const struct kr_order *order,
+                              struct kr_cuts *cuts);
+
+/* ---- the plan ----------------------------------------------------------------------------------------- */
+
+/* Where a rail stands. holder[] in rail order; index 0 is holder 1. */
+struct kr_rail_now {
+    int32_t carriage_um;
+    struct kr_holder holder[KR_HOLDERS_MAX];
+};
+
+struct kr_plan_request {
+    struct kr_geometry geometry;
+    bool park;             /* no order: every holder to rest outside order's web (width and shift are read) */
+    bool next_known;       /* next is an order that follows: equal choices are settled for its sake */
+    int32_t deadband_um;   /* a holder this near to its target stays */
+    uint32_t budget_steps; /* bound of the search's work; 0: the default */
+    struct kr_order order, next;
+    struct kr_rail_now rail[KR_RAILS_MAX];
+};
+
+/* Why a move comes when it does, why an idle holder moves or stays: for people. */
+enum kr_reason {
+    KR_WHY_NOT,         /* it doesn't move: already there, or resting where it may */
+    KR_WHY_CUT,         /* to its cut line */
+    KR_WHY_ROOM,        /* idle, or within its deadband, and in a neighbour's way */
+    KR_WHY_CLEAR,       /* idle, and has to leave the web */
+    KR_WHY_NEXT,        /* idle, for the next order's sake */
+};
+
+struct kr_plan_holder {
+    uint16_t cut;      /* from 1; 0: idle */
+    uint8_t moved;     /* 0, 1 */
+    uint8_t reason;    /* enum kr_reason */
+    int32_t target_um; /* of the centre. Not moved: the ideal place if it cuts (the position is within the
+                        * deadband of it), else the position itself */
+};
+
+struct kr_move {
+    uint16_t holder;   /* from 1 */
+    uint16_t after[2]; /* holders that had to move first (neighbours); 0: none */
+    int32_t from_um, to_um;
+    int64_t start_us, end_us; /* on this rail; from the start of the empty travel to the pin out */
+};
+
+struct kr_plan_rail {
+    uint16_t n_moves;
+    struct kr_plan_holder holder[KR_HOLDERS_MAX];
+    struct kr_move move[KR_HOLDERS_MAX]; /* in the order they are to be made */
+    int64_t time_us;        /* of all moves, empty travel included; 0 if nothing moves */
+    int64_t order_bound_us; /* no order of these moves is faster */
+    int64_t bound_us;       /* no choice of holders, places and order is faster */
+};
+
+struct kr_plan {
+    struct kr_cuts cuts; /* n_cuts 0 for a park */
+    struct kr_plan_rail rail[KR_RAILS_MAX];
+    int64_t time_us, bound_us; /* the slower rail's, or the sum where rails move one after the other */
+    uint32_t steps;            /* work done, of budget_steps */
+};
+
+/* Memory for one call at a time, the caller's; needs no initialisation, aligned as malloc's. */
+size_t kr_plan_workspace_size(void);
+
+/* Judges the request, then writes *plan. If it refuses, *plan is untouched and the result names rail, item,
+ * value and limit. */
+struct kr_result kr_plan_make(const struct kr_plan_request *request, void *workspace, struct kr_plan *plan);
+
+#endif

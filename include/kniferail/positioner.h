@@ -1,0 +1,17 @@
+/* positioner: one narrow interface to whatever moves the carriages of a station. The station can't tell what is
+ * behind it. Behind it: the simulated machine in process; a servo drive over Modbus. exchange() never blocks.
+ * Used from the daemon's loop thread. */
+#ifndef KNIFERAIL_POSITIONER_H
+#define KNIFERAIL_POSITIONER_H
+
+#include "kniferail/axis.h"
+
+struct kr_positioner {
+    /* Gives out[], one for each rail, holds them for dt_us of machine time, and fills in[], one for each rail. A
+     * positioner that has no answer yet says so in link, answers and age_ms; there is no other way to fail. */
+    void (*exchange)(void *self, const struct kr_axis_out out[], int64_t dt_us, struct kr_axis_in in[]);
+    void (*close)(void *self); /* frees what the maker allocated; the outputs go off first */
+    void *self;
+};
+
+#endif

@@ -1,0 +1,185 @@
+/* station: the soft PLC of one knife-positioning station. Once a cycle it turns input images and elapsed time
+ * into output images. Pure: no socket, no file, no clock, no allocation, no global state; a flat struct without
+ * pointers, so that a copy is a checkpoint and a replay of the same inputs gives the same outputs. Stands on
+ * plan and base; the daemon drives it, tests drive it in virtual time. One thread at a time.
+ *
+ * Slow work is asked for in the output and answered in the input of a later cycle:
+ * - a plan: out.plan_ticket != 0 asks for a plan of out's plan request (kr_station_plan_request); the answer
+ *   carries that ticket. A new ticket replaces the old one, whose answer is dropped.
+ * - storage: what must survive is one flat struct, kr_durable. When it changes its serial grows. The daemon commits
+ *   copies of it, one at a time, and says in the input which serial is committed. A verdict is published and a
+ *   holder docked only when the serial that contains that fact is committed. */
+#ifndef KNIFERAIL_STATION_H
+#define KNIFERAIL_STATION_H
+
+#include "kniferail/alarm.h"
+#include "kniferail/axis.h"
+#include "kniferail/base.h"
+#include "kniferail/map.h"
+#include "kniferail/plan.h"
+
+/* ---- what a station is: from the config, constant while it runs ------------------------------------------------ */
+
+enum kr_clamping {
+    KR_CLAMP_PER_HOLDER, /* each holder has its brake; the rail has no clamp */
+    KR_CLAMP_COMMON,     /* besides, one clamp (air shaft) holds all holders of the rail */
+};
+
+struct kr_carriage_config {
+    enum kr_clamping clamping;
+    int32_t travel_min_um, travel_max_um; /* of the carriage's pin, from the datum */
+    int32_t park_um;                      /* where the carriage rests, clear of the web */
+    int32_t park_window_um;               /* this near it counts as parked */
+    int32_t switch_offset_um;             /* from the pin to the proximity switch, signed */
+    int32_t scan_speed_um_per_s;
+    int32_t scan_bias_um;       /* 0: scan both ways; else one way, growing, this bias is taken off */
+    int32_t passes_apart_um;    /* the two passes may see a flag this far apart */
+    int32_t flag_width_um;
+    int32_t displaced_um;       /* a holder found further from its known place is named */
+    int32_t jump_um;            /* a position may change this much more in a cycle than the top speed allows */
+    int32_t settle_ms;          /* standing at the target before the brake closes */
+    int32_t enable_limit_ms, setpoint_limit_ms, pin_limit_ms, brake_limit_ms, clamp_limit_ms, home_limit_ms;
+    int32_t move_margin_ms;     /* a move may take this much longer than it should */
+    uint8_t dock_tries;         /* at least 1 */
+    uint16_t retries_notice;    /* docking retries of a holder, in all, that call maintenance; 0: never */
+};
+
+enum kr_scan_policy {
+    KR_SCAN_AFTER_ACCESS, /* when positions are not measured or placed */
+    KR_SCAN_ALWAYS,       /* before every changeover too */
+};
+
+struct kr_station_config {
+    char name[KR_NAME_MAX];
+    struct kr_format format;
+    struct kr_geometry geometry;
+    struct kr_carriage_config carriage[KR_RAILS_MAX];
+    int32_t period_us;
+    int32_t deadband_um;       /* at most half of each tolerance below, so that what fails a check also moves */
+    int32_t pair_window_um;    /* measured upper edge minus lower edge, off the side clearance, either way */
+    int32_t slit_tolerance_um; /* measured slit width off the (compensated) order, either way */
+    uint8_t corrections_max;
+    int32_t heartbeat_limit_ms;
+    int32_t plan_limit_ms;     /* a plan that takes longer is an alarm */
+    int32_t job_late_percent;  /* a changeover that takes this much of its planned time is named; 0: never */
+    uint16_t need_scan, need_drag, need_home; /* KR_PERMIT_...: permissives of each kind of motion */
+    uint16_t hard_wired;       /* KR_PERMIT_... that come from the axes' digital inputs (of every rail), not the register */
+    uint16_t access;           /* KR_PERMIT_... without which hands may move holders */
+    enum kr_scan_policy scan_policy;
+};
+
+/* ---- what must survive a power cut ------------------------------------------------------------------------------ */
+
+struct kr_holder_data {
+    int32_t position_um;
+    int32_t edge_offset_um;
+    uint16_t dock_retries; /* in all */
+    uint8_t known;         /* enum kr_known */
+    uint8_t holder_class;
+    uint8_t state; /* enum kr_holder_state */
+};
+
+struct kr_verdict {
+    uint16_t session, number, kind; /* number 0: no verdict yet */
+    struct kr_result result;
+    uint32_t order_number, replaced_order;
+    uint16_t slit_count;
+    int64_t sum_nm;
+    int32_t time_ms;
+};
+
+enum kr_outcome { KR_OUTCOME_NONE, KR_OUTCOME_VERIFIED, KR_OUTCOME_ENDED, KR_OUTCOME_ABORTED };
+
+struct kr_record_rail {
+    uint16_t moves, corrections, retries;
+    uint16_t worst_holder;
+    int32_t worst_um;
+};
+
+struct kr_record {
+    uint16_t number;  /* steps with every record */
+    uint16_t outcome; /* enum kr_outcome */
+    uint16_t job;
+    uint32_t order_number;
+    int32_t planned_ms, actual_ms, total_ms;
+    int32_t worst_pair_um, worst_slit_um;
+    struct kr_record_rail rail[KR_RAILS_MAX];
+    struct kr_alarm cause; /* what ended it, if not verified; code 0: nothing */
+};
+
+struct kr_durable {
+    uint32_t serial; /* grows with every change */
+    struct kr_holder_data holder[KR_RAILS_MAX][KR_HOLDERS_MAX];
+    uint8_t staged, in_force; /* 0, 1: whether the orders below are there */
+    struct kr_order staged_order, order;
+    struct kr_verdict verdict;
+    struct kr_record record;
+};
+
+/* ---- the images ------------------------------------------------------------------------------------------------- */
+
+struct kr_plan_answer {
+    uint32_t ticket; /* 0: none */
+    struct kr_result result;
+    struct kr_plan plan;
+};
+
+struct kr_station_in {
+    int32_t dt_us;      /* machine time since the last step: the period */
+    int32_t wall_dt_us; /* wall time since the last step: for heartbeats; less when the simulation runs faster */
+    /* from the face */
+    struct kr_snapshot request, command; /* blocks ORDER and COMMAND */
+    uint16_t plc_heartbeat, permissives; /* block LINE as it stands */
+    bool controlled;                     /* some client is in control */
+    uint32_t control_generation;         /* steps when control changes hands or is lost */
+    /* from the daemon */
+    uint32_t committed_serial; /* of kr_durable, the newest that is stored */
+    bool book_failed;          /* the last attempt to store failed */
+    bool shut_down;            /* stop in a controlled way and stay there */
+    uint32_t cycles, overruns;
+    /* from the positioner and the planner */
+    struct kr_axis_in axis[KR_RAILS_MAX];
+    struct kr_plan_answer plan;
+};
+
+struct kr_station_out {
+    struct kr_axis_out axis[KR_RAILS_MAX];
+    uint32_t plan_ticket; /* 0: no plan is wanted */
+    bool request_busy;    /* a request is being judged */
+    bool drop_control;    /* the heartbeat is stale: whoever is in control loses it */
+    bool moving;          /* something moves or may move */
+    bool at_rest;         /* with shut_down: the process may end */
+};
+
+/* ---- the station ------------------------------------------------------------------------------------------------- */
+
+struct kr_station; /* flat; its fields belong to src/station */
+size_t kr_station_size(void); /* bytes the caller must bring, aligned as malloc's */
+
+/* session: new at every start, 1 to 65535. durable: what was stored, or what the config seeds a new book with; copied.
+ * Measured and placed positions in it are remembered from now on. The config is copied too. */
+void kr_station_init(struct kr_station *station, const struct kr_station_config *config, uint16_t session,
+                     const struct kr_durable *durable);
+
+/* Takes what may change while it runs (limits, tolerances, permissives: not geometry, rails, holders) or, when
+ * the unit is Stopped or Idle, all of it. Returns false, and changes nothing, if the state does not allow it. */
+bool kr_station_reconfigure(struct kr_station *station, const struct kr_station_config *config, bool geometry);
+
+/* One cycle. Writes *out afresh from the state. */
+void kr_station_step(struct kr_station *station, const struct kr_station_in *in, struct kr_station_out *out);
+
+/* Writes the station's registers; the face adds those that differ from client to client. */
+void kr_station_image(const struct kr_station *station, struct kr_image *image);
+
+/* The request that plan_ticket stands for; valid until the next step. */
+const struct kr_plan_request *kr_station_plan_request(const struct kr_station *station);
+
+/* What must be stored; valid until the next step. */
+const struct kr_durable *kr_station_durable(const struct kr_station *station);
+
+/* For logs, records and tests: the unit state, the standing alarms, the plan in force. Valid until the next step. */
+enum kr_unit_state kr_station_state(const struct kr_station *station);
+uint16_t kr_station_alarms(const struct kr_station *station, const struct kr_alarm **alarm);
+const struct kr_plan *kr_station_plan(const struct kr_station *station);
+
+#endif

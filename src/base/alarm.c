@@ -1,0 +1,34 @@
+#include "kniferail/alarm.h"
+
+#include <stdio.h>
+
+#include "text.h"
+
+static const struct kr_alarm_info alarms[] = {
+#define X(name, number, item, value, reaction, text) \
+    {KR_ALARM_##name, #name, KR_ITEM_##item, KR_VALUE_##value, KR_REACT_##reaction, text},
+    KR_ALARMS(X)
+#undef X
+};
+
+const struct kr_alarm_info *kr_alarm_info_at(size_t index)
+{
+    return index < sizeof alarms / sizeof alarms[0] ? &alarms[index] : NULL;
+}
+
+const struct kr_alarm_info *kr_alarm_info(int number)
+{
+    for (size_t i = 0; i < sizeof alarms / sizeof alarms[0]; i++)
+        if ((int)alarms[i].code == number)
+            return &alarms[i];
+    return NULL;
+}
+
+int kr_alarm_text(const struct kr_alarm *alarm, enum kr_unit unit, char *text, size_t size)
+{
+    const struct kr_alarm_info *info = kr_alarm_info(alarm->code);
+    if (info == NULL)
+        return snprintf(text, size, "unknown alarm code %u", (unsigned)alarm->code);
+    struct kr_text_values values = {alarm->rail, alarm->item, alarm->value, alarm->limit, info->value};
+    return kr_text_fill(info->text, &values, unit, text, size);
+}

@@ -1,0 +1,77 @@
+#include <assert.h>
+#include <string.h>
+
+#include "kniferail/map.h"
+
+/* A row of the table is found by its own number: an index beyond its end is a bug of ours, not bad input. */
+static uint16_t *element(struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index)
+{
+    const struct kr_reg_info *info = kr_reg_info(reg);
+    assert(info != NULL && info->area == KR_AREA_INPUT && index < info->n);
+    assert(rail < (info->per_rail ? KR_RAILS_MAX : 1));
+    return &image->word[kr_reg_address(reg, rail, index)];
+}
+
+void kr_image_clear(struct kr_image *image, struct kr_format format)
+{
+    memset(image, 0, sizeof *image);
+    image->format = format;
+}
+
+void kr_image_set_u16(struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index, uint16_t value)
+{
+    *element(image, reg, rail, index) = value;
+}
+
+void kr_image_set_32(struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index, uint32_t value)
+{
+    uint16_t *word = element(image, reg, rail, index);
+    bool low_first = image->format.low_word_first;
+    word[low_first ? 0 : 1] = (uint16_t)(value & 0xFFFFu);
+    word[low_first ? 1 : 0] = (uint16_t)(value >> 16);
+}
+
+void kr_image_set_um(struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index, int32_t um)
+{
+    kr_image_set_32(image, reg, rail, index, (uint32_t)kr_count_from_um(um, image->format.unit));
+}
+
+void kr_image_set_text(struct kr_image *image, enum kr_reg reg, const char *text)
+{
+    uint16_t n = kr_reg_info(reg)->n;
+    size_t length = strlen(text);
+    for (uint16_t i = 0; i < n && 2u * i < length; i++) {
+        unsigned high = (unsigned char)text[2 * i];
+        unsigned low = 2u * i + 1 < length ? (unsigned char)text[2 * i + 1] : 0;
+        *element(image, reg, 0, i) = (uint16_t)(high << 8 | low);
+    }
+}
+
+static const uint16_t *taken(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
+                             uint16_t index)
+{
+    const struct kr_block_info *b = kr_block_info(block);
+    unsigned offset = (unsigned)kr_reg_address(reg, 0, index) - b->first;
+    assert(index < kr_reg_info(reg)->n && offset + kr_reg_words(kr_reg_info(reg)->type) <= b->words);
+    return &snapshot->word[offset];
+}
+
+uint16_t kr_snapshot_u16(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
+                         uint16_t index)
+{
+    return *taken(snapshot, block, reg, index);
+}
+
+int32_t kr_snapshot_i32(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
+                        uint16_t index, struct kr_format format)
+{
+    const uint16_t *word = taken(snapshot, block, reg, index);
+    uint32_t high = word[format.low_word_first ? 1 : 0], low = word[format.low_word_first ? 0 : 1];
+    return (int32_t)(high << 16 | low);
+}
+
+int64_t kr_snapshot_nm(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
+                       uint16_t index, struct kr_format format)
+{
+    return kr_nm_from_count(kr_snapshot_i32(snapshot, block, reg, index, format), format.unit);
+}

@@ -1,0 +1,118 @@
+#include "kniferail/map.h"
+
+/* Every 32-bit element stands at an even address, and every row inside the areas' ends. */
+#define KR_WORDS_U16   1
+#define KR_WORDS_I16   1
+#define KR_WORDS_U32   2
+#define KR_WORDS_I32   2
+#define KR_WORDS_TEXT  1
+#define KR_END_HOLDING KR_MAP_HOLDING_WORDS
+#define KR_END_INPUT   KR_MAP_INPUT_WORDS
+#define REG(name, area, address, type, n, unit, access, meaning) \
+    _Static_assert((address) % KR_WORDS_##type == 0, #name " stands at an odd address"); \
+    _Static_assert((address) + (n)*KR_WORDS_##type <= KR_END_##area, #name " runs past the end");
+#define RAIL(name, offset, type, n, unit, meaning) \
+    _Static_assert((offset) % KR_WORDS_##type == 0, #name " stands at an odd address"); \
+    _Static_assert((offset) + (n)*KR_WORDS_##type <= KR_MAP_RAIL_STRIDE, #name " runs into the next rail");
+#define BLOCK(name, area, first, words, access, trigger, depth, meaning) \
+    _Static_assert((first) + (words) <= KR_END_##area, "block " #name " runs past the end"); \
+    _Static_assert((depth) == 0 || (words) <= KR_MAP_BLOCK_WORDS_MAX, \
+                   "block " #name " is too long to hand over");
+#include "kniferail/regmap.def"
+
+static const struct kr_reg_info regs[KR_REG_COUNT] = {
+#define REG(name, area, address, type, n, unit, access, meaning) \
+    [KR_REG_## \
+        name] = {#name, KR_AREA_##area, address, KR_TYPE_##type, n, KR_REGUNIT_##unit, KR_ACCESS_##access, \
+                 false, meaning},
+#define RAIL(name, offset, type, n, unit, meaning) \
+    [KR_REG_##name] = {#name, \
+                       KR_AREA_INPUT, \
+                       KR_MAP_RAIL_FIRST + (offset), \
+                       KR_TYPE_##type, \
+                       n, \
+                       KR_REGUNIT_##unit, \
+                       KR_ACCESS_READ, \
+                       true, \
+                       meaning},
+#include "kniferail/regmap.def"
+};
+
+static const struct kr_block_info blocks[KR_BLOCK_COUNT] = {
+#define BLOCK(name, area, first, words, access, trigger, depth, meaning) \
+    [KR_BLOCK_## \
+        name] = {#name, KR_AREA_##area, first, words, KR_ACCESS_##access, KR_REG_##trigger, depth, meaning},
+#include "kniferail/regmap.def"
+};
+
+static const struct kr_bits_info bits[] = {
+#define BITS(name, area, address, bits, word, meaning) \
+    {#name, KR_AREA_##area, address, bits, KR_REG_##word, false, meaning},
+#define RAIL_BITS(name, offset, bits, word, meaning) \
+    {#name, KR_AREA_DISCRETE, KR_MAP_RAIL_BITS_FIRST + (offset), bits, KR_REG_##word, true, meaning},
+#include "kniferail/regmap.def"
+};
+
+const struct kr_reg_info *kr_reg_info(enum kr_reg reg)
+{
+    return reg > KR_REG_NONE && reg < KR_REG_COUNT ? &regs[reg] : NULL;
+}
+
+const struct kr_block_info *kr_block_info(enum kr_block_id block)
+{
+    return (int)block >= 0 && block < KR_BLOCK_COUNT ? &blocks[block] : NULL;
+}
+
+const struct kr_bits_info *kr_bits_info(size_t index)
+{
+    return index < sizeof bits / sizeof bits[0] ? &bits[index] : NULL;
+}
+
+uint16_t kr_reg_words(enum kr_reg_type type)
+{
+    return type == KR_TYPE_U32 || type == KR_TYPE_I32 ? 2 : 1;
+}
+
+uint16_t kr_reg_address(enum kr_reg reg, uint16_t rail, uint16_t index)
+{
+    const struct kr_reg_info *info = &regs[reg];
+    unsigned offset = (unsigned)index * kr_reg_words(info->type);
+    if (info->per_rail)
+        offset += (unsigned)rail * KR_MAP_RAIL_STRIDE;
+    return (uint16_t)(info->address + offset);
+}
+
+static const struct kr_named_number numbers[] = {
+#define X(name, number, text) {"PERMISSIVES", #name, number, text},
+    KR_PERMISSIVES(X)
+#undef X
+#define X(name, number, text) {"STATUS", #name, number, text},
+        KR_STATUS_BITS(X)
+#undef X
+#define X(name, number, text) {"LINE_STATUS", #name, number, text},
+            KR_LINE_BITS(X)
+#undef X
+#define X(name, number, text) {"UNIT_STATE", #name, number, text},
+                KR_UNIT_STATES(X)
+#undef X
+#define X(name, number, text) {"COMMAND", #name, number, text},
+                    KR_COMMANDS(X)
+#undef X
+#define X(name, number, text) {"COMMAND_JOB", #name, number, text},
+                        KR_JOBS(X)
+#undef X
+#define X(name, number, text) {"REQUEST_KIND", #name, number, text},
+                            KR_REQUEST_KINDS(X)
+#undef X
+#define X(name, number, text) {"PHASE", #name, number, text},
+                                KR_PHASES(X)
+#undef X
+#define X(name, number, text) {"CARRIAGE_PHASE", #name, number, text},
+                                    KR_CARRIAGE_PHASES(X)
+#undef X
+};
+
+const struct kr_named_number *kr_named_number(size_t index)
+{
+    return index < sizeof numbers / sizeof numbers[0] ? &numbers[index] : NULL;
+}

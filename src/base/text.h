@@ -1,0 +1,17 @@
+/* Private to base: sentences from a template with %i (item), %v (value), %l (limit). */
+#ifndef KR_BASE_TEXT_H
+#define KR_BASE_TEXT_H
+
+#include "kniferail/base.h"
+
+struct kr_text_values {
+    uint16_t rail, item;
+    int32_t value, limit;
+    enum kr_value_kind kind;
+};
+
+/* Writes "rail N: " where a rail is meant, then the template filled in. Returns as snprintf. */
+int kr_text_fill(const char *text, const struct kr_text_values *values, enum kr_unit unit, char *out,
+                 size_t size);
+
+#endif
