@@ -1,0 +1,210 @@
+/* face: the Modbus/TCP server. It knows sockets, frames, who may write, and the register map; it knows
+ * nothing of knives. Stands on base, libuv and libmodbus; the daemon stands on it.
+ *
+ * All calls and callbacks belong to the loop's thread. Requests are answered between cycles from the image
+ * that was published last, so everything that one request reads is of one cycle. Nothing that a client does
+ * blocks the loop, and nothing is allocated after kr_face_open. A cycle of the daemon is, for each station,
+ *
+ *     kr_face_take()  ->  step the station  ->  kr_face_publish()
+ *
+ * Registers that clients write belong to the face: a write lands whole or not at all and reads back at
+ * once. Registers without a row inside a writable block may be written along with their neighbours, keep
+ * nothing and read 0. Half of a 32-bit value may be written: the other half stays as it was, and the value
+ * counts only when the block is handed over.
+ *
+ * Writing a nonzero number to a block's trigger register, by whatever function and whether or not the value
+ * is new, copies the whole block then and there for the station:
+ *   ORDER    one request at a time, from the write until it was taken and state.request_busy is false
+ *            again. Until then the same number over the same block changes nothing and is fine; any other
+ *            gets exception 06 and changes nothing at all. The rest of the block may be filled meanwhile.
+ *   COMMAND  four may wait, a cycle takes one; a fifth gets exception 06 and changes nothing.
+ *   ACCESS   is the face's own: 1 takes control if nobody has it, 2 releases it, 3 takes it over.
+ *
+ * Control belongs to a client address, or to a configured group of them, never to a connection. It is lost
+ * by release, by take-over and by state.drop_control; not by a disconnect. Every change steps the
+ * generation and zeroes the LINE block. Commands that still wait are dropped when control is taken over or
+ * dropped, not when it is released. A take-over takes control away at once and gives it to the maintainer
+ * when a published state says that nothing moves.
+ *
+ * Exceptions: 01 function unknown, or the client lacks the right or control; 02 outside every block, or a
+ * write that leaves its block; 03 malformed; 06 as above, or control is just passing; 0A unit identifier
+ * unknown. In one request that is wrong in several ways, the specification's state diagrams decide, then
+ * rights, then 06. */
+#ifndef KNIFERAIL_FACE_H
+#define KNIFERAIL_FACE_H
+
+#include <uv.h>
+
+#include "kniferail/map.h"
+
+#define KR_FACE_STATIONS_MAX   16
+#define KR_FACE_LISTEN_MAX     8
+#define KR_FACE_RULES_MAX      64
+#define KR_FACE_GROUPS_MAX     16
+#define KR_FACE_PREFIXES_MAX   8   /* of one group */
+#define KR_FACE_ADDRESS_MAX    46  /* an IPv4 or IPv6 address as text, with its closing 0 */
+#define KR_FACE_GROUP_NAME_MAX 40  /* with its closing 0; CONTROL_HOLDER shows it */
+#define KR_FACE_TEXT_MAX       121 /* a device identification text, with its closing 0 */
+#define KR_FACE_LINE_WORDS     16  /* of the LINE block */
+
+/* ---- who may do what ------------------------------------------------------------------------------------- */
+
+/* The first three are the numbers of OWN_ROLE; each includes the ones before. */
+enum kr_right {
+    KR_RIGHT_READ = 0,
+    KR_RIGHT_CONTROL = 1,
+    KR_RIGHT_MAINTAIN = 2,
+    KR_RIGHT_NONE = 3, /* may not even connect */
+};
+
+/* A range of addresses. IPv4 a.b.c.d/n is kept as the IPv6 range ::ffff:a.b.c.d/(96 + n). */
+struct kr_prefix {
+    uint8_t address[16];
+    uint8_t bits; /* 0 to 128; address bits beyond it are 0 */
+};
+
+/* Reads "192.0.2.0/24", "2001:db8::/32" or a single address. False if it is neither, has too many bits, or
+ * has address bits set beyond the prefix (then the writer meant something else); *prefix is untouched then. */
+bool kr_prefix_from_text(const char *text, struct kr_prefix *prefix);
+
+struct kr_face_rule {
+    struct kr_prefix prefix;
+    enum kr_right right;
+};
+
+struct kr_face_group {
+    char name[KR_FACE_GROUP_NAME_MAX];
+    uint16_t n_prefixes;
+    struct kr_prefix prefix[KR_FACE_PREFIXES_MAX];
+};
+
+/* ---- configuration: plain data, copied by kr_face_open ---------------------------------------------------- */
+
+struct kr_face_listen {
+    char address
+        [KR_FACE_ADDRESS_MAX]; /* "0.0.0.0", "::" (IPv4 too, where the system allows), "127.0.0.1", ... */
+    uint16_t port;             /* 0: any that is free */
+};
+
+struct kr_face_limits {
+    uint32_t connections;             /* in all, 1 to 4096 */
+    uint32_t connections_per_address; /* 1 or more */
+    uint32_t queued_answers; /* formed and unsent for one connection, and answered at once, 1 to 64 */
+    uint32_t requests_per_s; /* of one connection; what comes faster waits. 0: no limit */
+    uint32_t idle_ms;        /* without a whole request, then the connection is closed. 0: never */
+    uint32_t partial_ms;     /* for the rest of a frame, or for the client to read its answers; 10 or more */
+};
+/* 64, 16, 16, 0, 120 000 and 2 000: common practice for a plant, no published source. */
+struct kr_face_limits kr_face_limits_default(void);
+
+/* Device identification (function 43/14), objects 00 to 06. Empty: the object is left out, possible from 03
+ * on. The station's name and the map's version follow as private objects 80 and 81. */
+struct kr_face_identity {
+    char vendor_name[KR_FACE_TEXT_MAX];
+    char product_code[KR_FACE_TEXT_MAX];
+    char revision[KR_FACE_TEXT_MAX];
+    char vendor_url[KR_FACE_TEXT_MAX];
+    char product_name[KR_FACE_TEXT_MAX];
+    char model_name[KR_FACE_TEXT_MAX];
+    char user_application[KR_FACE_TEXT_MAX];
+};
+
+struct kr_face_station {
+    char name[KR_NAME_MAX];
+    uint8_t unit_id;         /* 1 to 254, unique */
+    struct kr_format format; /* until the first image is published, 0 is read everywhere */
+};
+
+struct kr_face_config {
+    uint16_t n_listen; /* 1 or more */
+    struct kr_face_listen listen[KR_FACE_LISTEN_MAX];
+    uint16_t n_stations; /* 1 or more */
+    struct kr_face_station station[KR_FACE_STATIONS_MAX];
+    /* Index of the station that unit identifiers 0 and 255 mean. KR_FACE_STATIONS_MAX: none, then they get
+     * exception 0A unless there is one station only. */
+    uint16_t default_station;
+    struct kr_face_limits limits;
+    /* The longest prefix that matches decides, the later rule among equal ones. Before them stand: loopback
+     * (127.0.0.0/8 and ::1) maintain, all other addresses read. */
+    uint16_t n_rules;
+    struct kr_face_rule rule[KR_FACE_RULES_MAX];
+    uint16_t n_groups; /* the first group that matches an address is its group */
+    struct kr_face_group group[KR_FACE_GROUPS_MAX];
+    bool control_by_first_write; /* a first write to a CONTROL block takes control that nobody has */
+    struct kr_face_identity identity;
+};
+
+struct kr_face_hooks {
+    void *arg;
+    /* Asked before each answer: true makes all further requests wait for the next turn of the loop. NULL:
+     * never due. */
+    bool (*cycle_due)(void *arg);
+    /* One line without line end, priority as in syslog(3) (RFC 5424). text lives during the call. NULL: no
+     * log. */
+    void (*log)(void *arg, int priority, const char *text);
+};
+
+/* ---- life -------------------------------------------------------------------------------------------------- */
+
+struct kr_face;
+
+/* Checks the configuration, takes all memory it will ever need, and listens. NULL: *error says why, one
+ * line, always closed with a 0; nothing is left behind but handles that close in the loop's next turn.
+ * hooks is copied, its arg borrowed until closed_cb. */
+struct kr_face *kr_face_open(uv_loop_t *loop, const struct kr_face_config *config,
+                             const struct kr_face_hooks *hooks, char *error, size_t error_size);
+
+/* Closes everything; closed_cb (may be NULL) comes from the loop when nothing is left, and face is gone
+ * then. */
+void kr_face_close(struct kr_face *face, void (*closed_cb)(void *arg), void *arg);
+
+/* The port of listen[0]: tells what port 0 became. */
+uint16_t kr_face_port(const struct kr_face *face);
+
+/* Takes new limits (but `connections`), rules, groups and control_by_first_write from config; the rest of
+ * it is not read. Rights of standing connections follow at once; a holder whose address lost the control
+ * right loses control. False and a reason, nothing changed, if a value is out of range. */
+bool kr_face_reload(struct kr_face *face, const struct kr_face_config *config, char *error,
+                    size_t error_size);
+
+/* ---- a cycle ----------------------------------------------------------------------------------------------- */
+
+struct kr_face_take {
+    struct kr_snapshot request;        /* of block ORDER, at most one a call */
+    struct kr_snapshot command;        /* of block COMMAND, at most one a call, oldest first */
+    uint16_t line[KR_FACE_LINE_WORDS]; /* block LINE as it stands: PLC_HEARTBEAT, PERMISSIVES */
+    bool control_held;
+    uint16_t control_generation; /* steps whenever control is taken, released, lost or passed on; wraps */
+};
+/* station: index in the configuration. */
+void kr_face_take(struct kr_face *face, uint16_t station, struct kr_face_take *take);
+
+struct kr_face_state {
+    bool request_busy; /* the request taken last is still being judged */
+    bool drop_control; /* the heartbeat is stale: control is lost */
+    bool moving;       /* something moves or may move: a take-over waits for its end */
+    /* As taken in this cycle: drop_control and moving speak of that control, and count for no other. */
+    uint16_t control_generation;
+};
+/* Copies the image and the state; requests see them from now on. CONTROL_HELD, CONTROL_HOLDER, OWN_ROLE and
+ * OWN_CONTROL are the face's own: what the image says there is not read. */
+void kr_face_publish(struct kr_face *face, uint16_t station, const struct kr_image *image,
+                     const struct kr_face_state *state);
+
+/* ---- how it fares ------------------------------------------------------------------------------------------ */
+
+struct kr_face_counters {
+    uint32_t connections, connections_most; /* now, and the most so far */
+    uint64_t accepted;
+    uint64_t refused; /* connections: no room, or no right */
+    uint64_t evicted; /* silent connections closed to make room */
+    uint64_t expired; /* closed: idle, half a frame, or answers not read */
+    uint64_t broken;  /* closed: the stream can't be framed */
+    uint64_t requests, exceptions;
+    uint64_t discarded; /* frames of another protocol identifier, dropped without an answer */
+    uint64_t postponed; /* times that requests waited for a cycle */
+    uint64_t log_lines_left_out;
+};
+const struct kr_face_counters *kr_face_counters(const struct kr_face *face); /* lives as long as face */
+
+#endif
