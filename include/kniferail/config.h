@@ -1,0 +1,128 @@
+/* config: reads a libconfig file into plain structs and reports every mistake. Stands on station (headers of plain
+ * data) and on the simulated machine's plain settings; daemon and cli stand on it. It reads files and keeps no state.
+ * Nothing it fills holds a pointer: copy it, compare it, throw it away.
+ *
+ * How values are written (`kniferail help config` lists every setting):
+ * - a setting's name carries its unit: web.widest_mm, period_ms, scan_speed_mm_per_s. A plain number is in that unit
+ *   and is taken exactly as its digits stand in the file, not by way of a binary fraction;
+ * - a string may name another unit of the same kind: "3 5/8 in", "0.5 m", "1.5 s", "12 in/s". It is exact too;
+ * - what is kept in micrometres is rounded to the nearest once, halves up; order limits are kept in nanometres;
+ * - every setting that can have a default has one; the machine's own geometry has none and must be given;
+ * - an unknown name is a mistake, as are integers that do not fit and settings that contradict each other. */
+#ifndef KNIFERAIL_CONFIG_H
+#define KNIFERAIL_CONFIG_H
+
+#include "kniferail/station.h"
+#include "sim/config.h"
+
+#define KR_CONFIG_STATIONS_MAX   8
+#define KR_CONFIG_LISTEN_MAX     8
+#define KR_CONFIG_RULES_MAX      64
+#define KR_CONFIG_GROUPS_MAX     16
+#define KR_CONFIG_PREFIXES_MAX   8  /* of one group */
+#define KR_CONFIG_ADDRESS_MAX    46 /* an IPv4 or IPv6 address as text, with its closing 0 */
+#define KR_CONFIG_GROUP_NAME_MAX 40
+#define KR_CONFIG_TEXT_MAX       121 /* an identification text, with its closing 0 */
+#define KR_CONFIG_PATH_MAX       1024
+
+/* ---- the Modbus/TCP server: a mirror of the face's own settings, which the daemon copies over -------------------- */
+
+/* What an address may do; each includes the ones before. The first three are the numbers of OWN_ROLE. */
+enum kr_config_right { KR_CONFIG_READ, KR_CONFIG_CONTROL, KR_CONFIG_MAINTAIN, KR_CONFIG_NO_RIGHT };
+
+/* A range of addresses; IPv4 a.b.c.d/n is the IPv6 range ::ffff:a.b.c.d/(96 + n). Bits beyond the prefix are 0. */
+struct kr_config_prefix {
+    uint8_t address[16];
+    uint8_t bits; /* 0 to 128 */
+};
+
+struct kr_config_listen {
+    char address[KR_CONFIG_ADDRESS_MAX];
+    uint16_t port; /* 0: any that is free */
+};
+
+struct kr_config_rule {
+    struct kr_config_prefix prefix;
+    enum kr_config_right right;
+};
+
+struct kr_config_group {
+    char name[KR_CONFIG_GROUP_NAME_MAX];
+    uint16_t n_prefixes;
+    struct kr_config_prefix prefix[KR_CONFIG_PREFIXES_MAX];
+};
+
+struct kr_config_face {
+    uint16_t n_listen; /* at least 1 */
+    struct kr_config_listen listen[KR_CONFIG_LISTEN_MAX];
+    uint16_t default_station; /* index: unit identifiers 0 and 255; n_stations: none */
+    uint32_t connections, connections_per_address, queued_answers;
+    uint32_t requests_per_s; /* 0: no limit */
+    uint32_t idle_ms;        /* 0: never */
+    uint32_t partial_ms;
+    uint16_t n_rules;
+    struct kr_config_rule rule[KR_CONFIG_RULES_MAX];
+    uint16_t n_groups;
+    struct kr_config_group group[KR_CONFIG_GROUPS_MAX];
+    bool control_by_first_write;
+    char user_application[KR_CONFIG_TEXT_MAX]; /* device identification, object 06: the plant's own words */
+};
+
+/* ---- stations ---------------------------------------------------------------------------------------------------- */
+
+enum kr_positioner_kind { KR_POSITIONER_SIMULATED };
+
+struct kr_config_station {
+    uint8_t unit_id;                  /* 1 to 247, unique */
+    struct kr_station_config station; /* its name is in it; period_us is the daemon's */
+    /* What seeds a new book: class, state, edge offset; a position that is given is KR_REMEMBERED, else KR_UNKNOWN. */
+    struct kr_holder_data holder[KR_RAILS_MAX][KR_HOLDERS_MAX];
+    enum kr_positioner_kind positioner;
+    struct sim_config simulated; /* complete and checked, if that is the positioner */
+};
+
+/* About 200 KB: keep it static or allocate it. */
+struct kr_config {
+    char path[KR_CONFIG_PATH_MAX];
+    int32_t period_ms;                  /* of the cycle, 1 to 100 */
+    int32_t speed_factor;               /* whole periods of the simulated machines a tick, 1 to 1000 */
+    char book_path[KR_CONFIG_PATH_MAX]; /* empty: facts are kept in memory only */
+    struct kr_config_face face;
+    uint16_t n_stations; /* at least 1 */
+    struct kr_config_station station[KR_CONFIG_STATIONS_MAX];
+};
+
+/* ---- reading ------------------------------------------------------------------------------------------------------ */
+
+#define KR_CONFIG_ERRORS_MAX  64
+#define KR_CONFIG_MESSAGE_MAX 320
+
+/* In the order of the file as far as possible; "file:line: setting: value seen; what is allowed". */
+struct kr_config_errors {
+    uint16_t count; /* of message[] */
+    uint32_t lost;  /* more mistakes than there was room for */
+    char message[KR_CONFIG_ERRORS_MAX][KR_CONFIG_MESSAGE_MAX];
+};
+
+/* Reads and checks the whole file. True: *config is complete and consistent, errors->count is 0. False: *config must not
+ * be used; every mistake of meaning is in *errors, or, alone, the one that stopped the reading (no such file, syntax). */
+bool kr_config_read(const char *path, struct kr_config *config, struct kr_config_errors *errors);
+
+/* What a new book starts with: the holders, serial 1, no order, no verdict, no record. */
+void kr_config_durable(const struct kr_config_station *station, struct kr_durable *durable);
+
+/* Index of the station of that name, or -1. NULL means the only station, if there is one only. */
+int kr_config_station_named(const struct kr_config *config, const char *name);
+
+/* ---- the settings as a table, for documents -------------------------------------------------------------------------- */
+
+struct kr_config_row {
+    const char *group; /* "", "face", "stations", "stations.rails", ... */
+    const char *name;
+    const char *meaning;
+    char allowed[160]; /* "0.001 to 20000.000 mm", "one of mm, in" */
+    char standard[64]; /* the default; "must be given" */
+};
+bool kr_config_row_at(size_t index, struct kr_config_row *row); /* false behind the last */
+
+#endif
