@@ -118,7 +118,7 @@ enum {
 #define KR_LINE_BITS(X)                                                                                         \
     X(MAY_RUN, 0, "the line may run")                                                                           \
     X(MAY_LOWER, 1, "the knives in CUTTING may be lowered")                                                     \
-    X(RAISE, 2, "raise the knives: the gateway wants to move, or its state is in doubt")
+    X(RAISE, 2, "raise the knives: a job is under way")
 enum {
 #define X(name, bit, text) KR_LINE_##name = 1 << (bit),
     KR_LINE_BITS(X)

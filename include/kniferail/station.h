@@ -110,7 +110,8 @@ struct kr_record {
 struct kr_durable {
     uint32_t serial; /* grows with every change */
     struct kr_holder_data holder[KR_RAILS_MAX][KR_HOLDERS_MAX];
-    uint8_t staged, in_force; /* 0, 1: whether the orders below are there */
+    uint16_t docking[KR_RAILS_MAX]; /* holder that the carriage may be moving; 0: none. After a cut it is unknown */
+    uint8_t staged, in_force;       /* 0, 1: whether the orders below are there */
     struct kr_order staged_order, order;
     struct kr_verdict verdict;
     struct kr_record record;
@@ -164,6 +165,10 @@ void kr_station_init(struct kr_station *station, const struct kr_station_config 
 /* Takes what may change while it runs (limits, tolerances, permissives: not geometry, rails, holders) or, when
  * the unit is Stopped or Idle, all of it. Returns false, and changes nothing, if the state does not allow it. */
 bool kr_station_reconfigure(struct kr_station *station, const struct kr_station_config *config, bool geometry);
+
+/* Where a scan of this rail starts and ends (carriage positions), run-up to the scan speed included: both have to
+ * lie within the carriage's travel. */
+void kr_scan_range(const struct kr_station_config *config, uint16_t rail, int32_t *from_um, int32_t *to_um);
 
 /* One cycle. Writes *out afresh from the state. */
 void kr_station_step(struct kr_station *station, const struct kr_station_in *in, struct kr_station_out *out);
