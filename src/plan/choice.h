@@ -1,0 +1,21 @@
+/* A choice for one rail: which holder cuts where, where the others end, and who moves. Private to src/plan. */
+#ifndef KNIFERAIL_PLAN_CHOICE_H
+#define KNIFERAIL_PLAN_CHOICE_H
+
+#include "rail.h"
+
+#define IDLE (-1)
+
+struct choice {
+    int16_t cut[KR_HOLDERS_MAX]; /* from 0, or IDLE */
+    struct end end[KR_HOLDERS_MAX];
+};
+
+/* Ends for everybody, given the cuts: who may stay stays, who can't goes to the nearest place. False if these cuts
+ * can't be. */
+bool choice_settle(const struct rail *rail, struct choice *choice);
+
+/* Is the whole choice legal? */
+bool choice_is_legal(const struct rail *rail, const struct choice *choice);
+
+#endif

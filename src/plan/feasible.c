@@ -1,0 +1,288 @@
+#include "feasible.h"
+
+#include "whole.h"
+
+/* For each number of cuts made by the holders so far: the least ends of the last one, if it stays, if it moves. */
+struct row {
+    struct end stay[KR_CUTS_MAX + 1], move[KR_CUTS_MAX + 1];
+};
+
+static const struct end none = { .x = NOWHERE, .moved = false };
+
+static bool possible(struct end e)
+{
+    return e.x < NOWHERE;
+}
+
+static void keep_least(struct end *best, struct end e)
+{
+    if (possible(e) && (!possible(*best) || e.x < best->x))
+        *best = e;
+}
+
+static void clear(struct row *row)
+{
+    for (int j = 0; j <= KR_CUTS_MAX; j++)
+        row->stay[j] = row->move[j] = none;
+}
+
+static void extend_idle(const struct rail *r, int i, struct end left, struct row *next, int j)
+{
+    keep_least(&next->stay[j], rail_least_stay(r, i, left));
+    keep_least(&next->move[j], rail_least_move(r, i, left));
+}
+
+static void extend_cut(const struct rail *r, int i, struct end left, struct row *next, int j)
+{
+    int64_t target = rail_target(r, i, j);
+    keep_least(&next->stay[j + 1], rail_cut_stay(r, i, target, left));
+    keep_least(&next->move[j + 1], rail_cut_move(r, i, target, left));
+}
+
+static void extend(const struct rail *r, int i, struct end left, struct row *next, int j)
+{
+    if (i > 0 && !possible(left))
+        return;
+    extend_idle(r, i, left, next, j);
+    if (j < r->n_cuts && r->at[i].may_cut)
+        extend_cut(r, i, left, next, j);
+}
+
+/* Goes on as long as anything is possible. Returns the number of holders passed; *row is the last one's. */
+static int sweep(const struct rail *r, struct row *row)
+{
+    struct row next;
+    clear(row);
+    for (int i = 0; i < r->n; i++) {
+        bool any = false;
+        clear(&next);
+        for (int j = 0; j <= r->n_cuts && j <= i; j++) {
+            extend(r, i, row->stay[j], &next, j);
+            if (i > 0)
+                extend(r, i, row->move[j], &next, j);
+        }
+        for (int j = 0; j <= r->n_cuts && j <= i + 1; j++)
+            any = any || possible(next.stay[j]) || possible(next.move[j]);
+        if (!any)
+            return i;
+        *row = next;
+    }
+    return r->n;
+}
+
+bool feasible(const struct rail *r)
+{
+    struct row row;
+    if (r->n == 0)
+        return r->n_cuts == 0;
+    return sweep(r, &row) == r->n && (possible(row.stay[r->n_cuts]) || possible(row.move[r->n_cuts]));
+}
+
+/* ---- what is at fault --------------------------------------------------------------------------------- */
+
+static struct kr_result refuse(enum kr_code code, int item, int64_t value, int64_t limit)
+{
+    return (struct kr_result){
+        .code = code, .item = (uint16_t)item, .value = clamp_i32(value), .limit = clamp_i32(limit)
+    };
+}
+
+static int number_of(const struct rail *r, int i)
+{
+    return r->at[i].index + 1;
+}
+
+static const struct kr_result fine = { .code = KR_OK };
+
+static struct kr_result judge_order(const struct rail *r)
+{
+    for (int i = 1; i < r->n; i++) {
+        if (r->at[i].p < r->at[i - 1].p)
+            return refuse(KR_HOLDERS_DISORDERED, number_of(r, i), r->at[i].p, r->at[i - 1].p);
+    }
+    return fine;
+}
+
+static struct kr_result judge_count(const struct rail *r)
+{
+    int in_service = 0;
+    for (int i = 0; i < r->n; i++)
+        in_service += r->at[i].may_cut;
+    if (in_service >= r->n_cuts)
+        return fine;
+    return refuse(KR_TOO_FEW_HOLDERS, 0, in_service, r->n_cuts);
+}
+
+/* How far beyond a limit holder i would have to go to make cut j; 0 if it needn't. */
+static int64_t beyond(const struct rail *r, int i, int j, struct kr_result *why)
+{
+    int64_t x = rail_target(r, i, j), low = x, high = x;
+    if (abs_i64(x - r->at[i].p) > r->deadband) {
+        low = min_i64(x, rail_low(r, i, x));
+        high = max_i64(x, rail_high(r, i, x));
+        if (low == r->at[i].p)
+            low = x; /* where it starts is no part of where it has to go */
+        if (high == r->at[i].p)
+            high = x;
+    }
+    if (low < r->min) {
+        *why = refuse(KR_CUT_OFF_RAIL, j + 1, low, r->min);
+        return r->min - low;
+    }
+    *why = refuse(KR_CUT_OFF_RAIL, j + 1, high, r->max);
+    return max_i64(0, high - r->max);
+}
+
+static struct kr_result judge_limits(const struct rail *r)
+{
+    for (int j = 0; j < r->n_cuts; j++) {
+        struct kr_result nearest = fine, why;
+        int64_t least = NOWHERE;
+        for (int i = 0; i < r->n; i++) {
+            int64_t by = r->at[i].may_cut ? beyond(r, i, j, &why) : NOWHERE;
+            if (by < least) {
+                least = by;
+                nearest = why;
+            }
+        }
+        if (least > 0)
+            return nearest;
+    }
+    return fine;
+}
+
+/* Cuts j and j + 1 need two holders in service; the best pair are neighbours in service. */
+static struct kr_result judge_cut_pair(const struct rail *r, int j, int slit)
+{
+    struct kr_result nearest = fine;
+    int64_t least = NOWHERE;
+    for (int i = 0, left = -1; i < r->n; i++) {
+        if (!r->at[i].may_cut)
+            continue;
+        if (left >= 0) {
+            int64_t need = 0, have = rail_target(r, i, j + 1) - rail_target(r, left, j);
+            for (int k = left; k < i; k++)
+                need += r->at[k].gap;
+            if (need - have < least) {
+                least = need - have;
+                nearest = refuse(KR_SLIT_TOO_NARROW, slit + 1, have, need);
+            }
+        }
+        left = i;
+    }
+    return least > 0 ? nearest : fine;
+}
+
+static struct kr_result judge_slits(const struct rail *r)
+{
+    for (int j = 0; j + 1 < r->n_cuts; j++) {
+        struct kr_result result = judge_cut_pair(r, j, r->first_slit + j);
+        if (result.code != KR_OK)
+            return result;
+    }
+    return fine;
+}
+
+/* The room that holder i has if it idles: from the least place that its left side leaves it to the greatest that
+ * its right side does, for the number of cuts to its left that suits it best. */
+struct room {
+    int64_t low, high;
+    int64_t lacks; /* how far low lies above high, or the holder's own place outside of both; 0: there is room */
+};
+
+static int64_t least_at(const struct rail *r, int i, int j)
+{
+    struct row row;
+    struct rail part = *r;
+    part.n = (uint16_t)(i + 1);
+    if (sweep(&part, &row) <= i)
+        return NOWHERE;
+    return min_i64(row.stay[j].x, row.move[j].x);
+}
+
+static void room_with(const struct rail *r, const struct rail *mirrored, int i, int j, struct room *best)
+{
+    struct room room = { .low = least_at(r, i, j), .high = -least_at(mirrored, r->n - 1 - i, r->n_cuts - j) };
+    if (room.low >= NOWHERE || room.high <= -NOWHERE)
+        return;
+    room.lacks = max_i64(0, room.low - room.high);
+    if (room.lacks < best->lacks)
+        *best = room;
+}
+
+static struct room room_of(const struct rail *r, int i)
+{
+    struct room best = { .lacks = NOWHERE };
+    struct rail idle = *r, mirrored;
+    idle.at[i].may_cut = false;
+    rail_mirror(&mirrored, &idle);
+    for (int j = 0; j <= r->n_cuts; j++)
+        room_with(&idle, &mirrored, i, j, &best);
+    return best;
+}
+
+static struct kr_result fixed_lacks(const struct rail *freed, int i)
+{
+    struct room room = room_of(freed, i);
+    const struct site *s = &freed->at[i];
+    int64_t right = room.low - s->p, left = s->p - room.high;
+    if (right >= left && i > 0)
+        return refuse(KR_FIXED_IN_THE_WAY, number_of(freed, i), freed->at[i - 1].gap - right, freed->at[i - 1].gap);
+    return refuse(KR_FIXED_IN_THE_WAY, number_of(freed, i), s->gap - left, s->gap);
+}
+
+/* A fixed holder is in the way if all would be well could it but move. */
+static struct kr_result judge_fixed(const struct rail *r)
+{
+    struct rail freed = *r;
+    for (int i = 0; i < r->n; i++)
+        freed.at[i].may_move = true;
+    if (!feasible(&freed))
+        return fine;
+    for (int i = 0; i < r->n; i++) {
+        freed.at[i].may_move = r->at[i].may_move;
+        if (feasible(&freed))
+            continue;
+        freed.at[i].may_move = true;
+        return fixed_lacks(&freed, i);
+    }
+    return fine;
+}
+
+/* The holder that lacks the least, one that can't cut before one that could. */
+static struct kr_result judge_room(const struct rail *r)
+{
+    struct room least = { .lacks = NOWHERE };
+    int worst = r->n - 1;
+    for (int turn = 0; turn < 2 && least.lacks == NOWHERE; turn++) {
+        for (int i = 0; i < r->n; i++) {
+            if (r->at[i].may_cut != (turn == 1) || !r->at[i].may_move)
+                continue;
+            struct room room = room_of(r, i);
+            if (room.lacks > 0 && room.lacks < least.lacks) {
+                least = room;
+                worst = i;
+            }
+        }
+    }
+    if (least.lacks == NOWHERE)
+        return refuse(KR_SPACING, number_of(r, worst), r->at[worst].p, r->max);
+    return refuse(KR_NO_ROOM_FOR_IDLE, number_of(r, worst), least.low, least.high);
+}
+
+struct kr_result feasible_judge(const struct rail *r)
+{
+    struct kr_result result = judge_order(r);
+    if (result.code != KR_OK || feasible(r))
+        return result;
+    result = judge_count(r);
+    if (result.code == KR_OK)
+        result = judge_limits(r);
+    if (result.code == KR_OK)
+        result = judge_slits(r);
+    if (result.code == KR_OK)
+        result = judge_fixed(r);
+    if (result.code == KR_OK)
+        result = judge_room(r);
+    return result;
+}

@@ -1,0 +1,10 @@
+/* Judges a plan by the rules of the design alone: it shares nothing with the planner but the public header. */
+#ifndef PLAN_CHECKER_H
+#define PLAN_CHECKER_H
+
+#include "kniferail/plan.h"
+
+/* NULL if the plan is sound, else what is wrong with it, in a buffer that the next call writes over. */
+const char *plan_checker(const struct kr_plan_request *request, const struct kr_plan *plan);
+
+#endif

@@ -1,0 +1,43 @@
+/* Random planning problems, each plan judged by the independent checker. Arguments: cases, seed, most holders. */
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "kniferail/plan.h"
+#include "plan_cases.h"
+#include "plan_checker.h"
+
+int main(int argc, char **argv)
+{
+    uint64_t cases = argc > 1 ? strtoull(argv[1], NULL, 10) : 2000;
+    uint64_t seed = argc > 2 ? strtoull(argv[2], NULL, 10) : 1;
+    int most = argc > 3 ? atoi(argv[3]) : 12;
+    static struct kr_plan_request q;
+    static struct kr_plan plan;
+    unsigned long long made = 0, refused[100] = { 0 };
+    void *workspace = malloc(kr_plan_workspace_size());
+    if (workspace == NULL)
+        return 2;
+    printf("%llu cases from seed %llu, up to %d holders\n", (unsigned long long)cases, (unsigned long long)seed, most);
+    for (uint64_t i = 0; i < cases; i++) {
+        cases_any(seed + i, most, &q);
+        struct kr_result r = kr_plan_make(&q, workspace, &plan);
+        if (r.code != KR_OK) {
+            refused[r.code]++;
+            continue;
+        }
+        made++;
+        const char *bad = plan_checker(&q, &plan);
+        if (bad != NULL) {
+            printf("seed %llu: %s\n", (unsigned long long)(seed + i), bad);
+            free(workspace);
+            return 1;
+        }
+    }
+    printf("%llu plans, all sound; refused:\n", made);
+    for (int code = 0; code < 100; code++) {
+        if (refused[code] > 0)
+            printf("  %8llu %s\n", refused[code], kr_code_info(code)->name);
+    }
+    free(workspace);
+    return made > 0 ? 0 : 1;
+}
