@@ -46,7 +46,7 @@ struct run {
     int64_t cost;
 };
 
-static const struct end impossible = { .x = NOWHERE, .moved = false };
+static const struct end impossible = {.x = NOWHERE, .moved = false};
 
 static bool possible(struct end e)
 {
@@ -78,7 +78,7 @@ static bool run_on(const struct assign *a, const struct rail *r, int i, int j, s
     int64_t cost = a->rest_us[i][j];
     if (!possible(stay) && possible(move))
         cost = max_i64(cost, pushed_us(r, i, move));
-    *run = (struct run){ .stay = stay, .move = move, .cost = run->cost + cost };
+    *run = (struct run){.stay = stay, .move = move, .cost = run->cost + cost};
     return possible(stay) || possible(move);
 }
 
@@ -109,8 +109,7 @@ static void reach_node(struct assign *a, const struct rail *r, int i, int j, con
         int64_t cost = from->cost + run->cost + (moved ? a->cost_us[i][j] : 0);
         if (cost < a->node[i][j][moved].cost)
             a->node[i][j][moved] = (struct assign_node){
-                .cost = cost, .left_holder = (int16_t)from->holder, .left_moved = (int8_t)from->moved
-            };
+                .cost = cost, .left_holder = (int16_t)from->holder, .left_moved = (int8_t)from->moved};
     }
 }
 
@@ -125,7 +124,7 @@ static void extend(struct assign *a, const struct rail *r, int j, struct run run
             return;
     }
     if (j == r->n_cuts && from->cost + run.cost < best->cost)
-        *best = (struct path){ .cost = from->cost + run.cost, .holder = from->holder, .moved = from->moved };
+        *best = (struct path){.cost = from->cost + run.cost, .holder = from->holder, .moved = from->moved};
 }
 
 static void clear(struct assign *a, const struct rail *r)
@@ -138,9 +137,9 @@ static void clear(struct assign *a, const struct rail *r)
 
 static void extend_node(struct assign *a, const struct rail *r, int i, int j, int moved, struct path *best)
 {
-    struct path from = { .cost = a->node[i][j][moved].cost, .holder = i, .moved = moved };
-    struct run run = { .stay = impossible, .move = impossible, .cost = 0 };
-    struct end e = { .x = rail_target(r, i, j), .moved = moved };
+    struct path from = {.cost = a->node[i][j][moved].cost, .holder = i, .moved = moved};
+    struct run run = {.stay = impossible, .move = impossible, .cost = 0};
+    struct end e = {.x = rail_target(r, i, j), .moved = moved};
     if (from.cost >= NEVER)
         return;
     if (moved)
@@ -152,8 +151,8 @@ static void extend_node(struct assign *a, const struct rail *r, int i, int j, in
 
 bool assign_best(struct assign *a, const struct rail *r, struct choice *choice)
 {
-    struct path best = { .cost = NEVER, .holder = -1 }, start = { .cost = 0, .holder = -1 };
-    struct run nobody = { .stay = impossible, .move = impossible, .cost = 0 };
+    struct path best = {.cost = NEVER, .holder = -1}, start = {.cost = 0, .holder = -1};
+    struct run nobody = {.stay = impossible, .move = impossible, .cost = 0};
     clear(a, r);
     extend(a, r, 0, nobody, &start, &best);
     for (int i = 0; i < r->n; i++) {

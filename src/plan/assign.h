@@ -14,7 +14,7 @@ struct assign_node {
 };
 
 struct assign {
-    int64_t cost_us[KR_HOLDERS_MAX][KR_CUTS_MAX]; /* of i moving to cut j */
+    int64_t cost_us[KR_HOLDERS_MAX][KR_CUTS_MAX];     /* of i moving to cut j */
     int64_t rest_us[KR_HOLDERS_MAX][KR_CUTS_MAX + 1]; /* of i idling right of j cuts */
     struct assign_node node[KR_HOLDERS_MAX][KR_CUTS_MAX][2];
 };

@@ -7,7 +7,7 @@ struct reach {
     struct end stay[KR_HOLDERS_MAX], move[KR_HOLDERS_MAX];
 };
 
-static const struct end impossible = { .x = NOWHERE, .moved = false };
+static const struct end impossible = {.x = NOWHERE, .moved = false};
 
 static struct end least_of(struct end a, struct end b)
 {

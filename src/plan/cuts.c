@@ -13,7 +13,7 @@
 
 /* No web is wider than 100 m and compensation stays under 10 %. With the widest shift that 32 bits of micrometres
  * hold, the sums below stay under 4.3e18 + 8e17; 64 bits hold 9.2e18. */
-#define WEB_MOST_NM (INT64_C(100) * 1000000000)
+#define WEB_MOST_NM           (INT64_C(100) * 1000000000)
 #define COMPENSATION_MOST_PPM 100000
 
 /* Where the slits lie, in fine units from the web's centre line with shift 0. */
@@ -24,15 +24,18 @@ struct layout {
 
 static struct kr_result refuse(enum kr_code code, uint16_t item, int64_t value, int64_t limit)
 {
-    return (struct kr_result){ .code = code, .item = item, .value = clamp_i32(value), .limit = clamp_i32(limit) };
+    return (struct kr_result){
+        .code = code, .item = item, .value = clamp_i32(value), .limit = clamp_i32(limit)};
 }
 
-static struct kr_result too_small(enum kr_code code, uint16_t item, int64_t value, int64_t limit, int64_t unit)
+static struct kr_result too_small(enum kr_code code, uint16_t item, int64_t value, int64_t limit,
+                                  int64_t unit)
 {
     return refuse(code, item, floor_div(value, unit), -floor_div(-limit, unit));
 }
 
-static struct kr_result too_large(enum kr_code code, uint16_t item, int64_t value, int64_t limit, int64_t unit)
+static struct kr_result too_large(enum kr_code code, uint16_t item, int64_t value, int64_t limit,
+                                  int64_t unit)
 {
     return refuse(code, item, -floor_div(-value, unit), floor_div(limit, unit));
 }
@@ -106,7 +109,7 @@ static int64_t compensated(int64_t width_nm, int32_t ppm)
 static struct layout layout_of(const struct kr_order *o, int64_t slits)
 {
     int64_t shift = o->shift_nm * FINE_PER_NM, web = o->web_width_nm * FINE_PER_NM;
-    struct layout l = { .web_left = shift - web / 2, .web_right = shift + web / 2 };
+    struct layout l = {.web_left = shift - web / 2, .web_right = shift + web / 2};
     if (o->edge_flags & KR_UNTRIMMED_OPERATOR)
         l.slits_left = l.web_left;
     else if (o->edge_flags & KR_UNTRIMMED_DRIVE)
@@ -191,7 +194,8 @@ static void lay_web(const struct kr_geometry *g, const struct kr_order *o, const
         c->trim_nm[1] = 0;
 }
 
-struct kr_result web_edges(const struct kr_geometry *geometry, const struct kr_order *order, struct kr_cuts *cuts)
+struct kr_result web_edges(const struct kr_geometry *geometry, const struct kr_order *order,
+                           struct kr_cuts *cuts)
 {
     struct kr_result r = judge_web(geometry, order);
     if (r.code != KR_OK)

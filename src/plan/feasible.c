@@ -7,7 +7,7 @@ struct row {
     struct end stay[KR_CUTS_MAX + 1], move[KR_CUTS_MAX + 1];
 };
 
-static const struct end none = { .x = NOWHERE, .moved = false };
+static const struct end none = {.x = NOWHERE, .moved = false};
 
 static bool possible(struct end e)
 {
@@ -83,8 +83,7 @@ bool feasible(const struct rail *r)
 static struct kr_result refuse(enum kr_code code, int item, int64_t value, int64_t limit)
 {
     return (struct kr_result){
-        .code = code, .item = (uint16_t)item, .value = clamp_i32(value), .limit = clamp_i32(limit)
-    };
+        .code = code, .item = (uint16_t)item, .value = clamp_i32(value), .limit = clamp_i32(limit)};
 }
 
 static int number_of(const struct rail *r, int i)
@@ -92,7 +91,7 @@ static int number_of(const struct rail *r, int i)
     return r->at[i].index + 1;
 }
 
-static const struct kr_result fine = { .code = KR_OK };
+static const struct kr_result fine = {.code = KR_OK};
 
 static struct kr_result judge_order(const struct rail *r)
 {
@@ -187,7 +186,8 @@ static struct kr_result judge_slits(const struct rail *r)
  * its right side does, for the number of cuts to its left that suits it best. */
 struct room {
     int64_t low, high;
-    int64_t lacks; /* how far low lies above high, or the holder's own place outside of both; 0: there is room */
+    int64_t
+        lacks; /* how far low lies above high, or the holder's own place outside of both; 0: there is room */
 };
 
 static int64_t least_at(const struct rail *r, int i, int j)
@@ -202,7 +202,7 @@ static int64_t least_at(const struct rail *r, int i, int j)
 
 static void room_with(const struct rail *r, const struct rail *mirrored, int i, int j, struct room *best)
 {
-    struct room room = { .low = least_at(r, i, j), .high = -least_at(mirrored, r->n - 1 - i, r->n_cuts - j) };
+    struct room room = {.low = least_at(r, i, j), .high = -least_at(mirrored, r->n - 1 - i, r->n_cuts - j)};
     if (room.low >= NOWHERE || room.high <= -NOWHERE)
         return;
     room.lacks = max_i64(0, room.low - room.high);
@@ -212,7 +212,7 @@ static void room_with(const struct rail *r, const struct rail *mirrored, int i, 
 
 static struct room room_of(const struct rail *r, int i)
 {
-    struct room best = { .lacks = NOWHERE };
+    struct room best = {.lacks = NOWHERE};
     struct rail idle = *r, mirrored;
     idle.at[i].may_cut = false;
     rail_mirror(&mirrored, &idle);
@@ -227,7 +227,8 @@ static struct kr_result fixed_lacks(const struct rail *freed, int i)
     const struct site *s = &freed->at[i];
     int64_t right = room.low - s->p, left = s->p - room.high;
     if (right >= left && i > 0)
-        return refuse(KR_FIXED_IN_THE_WAY, number_of(freed, i), freed->at[i - 1].gap - right, freed->at[i - 1].gap);
+        return refuse(KR_FIXED_IN_THE_WAY, number_of(freed, i), freed->at[i - 1].gap - right,
+                      freed->at[i - 1].gap);
     return refuse(KR_FIXED_IN_THE_WAY, number_of(freed, i), s->gap - left, s->gap);
 }
 
@@ -252,7 +253,7 @@ static struct kr_result judge_fixed(const struct rail *r)
 /* The holder that lacks the least, one that can't cut before one that could. */
 static struct kr_result judge_room(const struct rail *r)
 {
-    struct room least = { .lacks = NOWHERE };
+    struct room least = {.lacks = NOWHERE};
     int worst = r->n - 1;
     for (int turn = 0; turn < 2 && least.lacks == NOWHERE; turn++) {
         for (int i = 0; i < r->n; i++) {

@@ -56,7 +56,7 @@ static bool is_ready(const struct moves *m, int k, const bool done[])
 
 static void nearest_next(const struct moves *m, int16_t order[])
 {
-    bool done[KR_HOLDERS_MAX] = { false };
+    bool done[KR_HOLDERS_MAX] = {false};
     for (int s = 0; s < m->n; s++) {
         int best = -1;
         int64_t least = INT64_MAX;
@@ -109,7 +109,8 @@ static bool improve_from(const struct moves *m, int16_t order[], int16_t at[], i
     for (int j = i + 1; j < m->n; j++) {
         int64_t old = way(m, order, i - 1, i) + way(m, order, j - 1, j);
         for (int k = j + 1; k <= m->n && !waits_for(m, at, order[k - 1], i, j); k++) {
-            int64_t after = k < m->n ? m->way_us[order[j - 1]][order[k]] - m->way_us[order[k - 1]][order[k]] : 0;
+            int64_t after =
+                k < m->n ? m->way_us[order[j - 1]][order[k]] - m->way_us[order[k - 1]][order[k]] : 0;
             int64_t more = way(m, order, i - 1, j) + m->way_us[order[k - 1]][order[i]] + after - old;
             if (-more > gain) {
                 gain = -more;

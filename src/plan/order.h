@@ -9,10 +9,11 @@ struct moves {
     int n;
     int16_t site[KR_HOLDERS_MAX];
     int64_t x[KR_HOLDERS_MAX];
-    int8_t first[KR_HOLDERS_MAX]; /* between move k - 1 and k: -1 the left one must be first, +1 the right one */
-    int64_t fixed_us;             /* handling and drags of all */
-    int32_t start_us[KR_HOLDERS_MAX];                 /* from the carriage to move k */
-    int32_t way_us[KR_HOLDERS_MAX][KR_HOLDERS_MAX];   /* from the end of move a to the start of b */
+    int8_t
+        first[KR_HOLDERS_MAX]; /* between move k - 1 and k: -1 the left one must be first, +1 the right one */
+    int64_t fixed_us;          /* handling and drags of all */
+    int32_t start_us[KR_HOLDERS_MAX];               /* from the carriage to move k */
+    int32_t way_us[KR_HOLDERS_MAX][KR_HOLDERS_MAX]; /* from the end of move a to the start of b */
 };
 
 void moves_make(struct moves *moves, const struct rail *rail, const struct choice *choice);

@@ -50,7 +50,8 @@ static void write_holders(const struct rail *r, const struct choice *c, const st
     }
 }
 
-static void write_move(const struct rail *r, const struct moves *m, int k, int64_t way_us, struct kr_move *out)
+static void write_move(const struct rail *r, const struct moves *m, int k, int64_t way_us,
+                       struct kr_move *out)
 {
     const struct site *s = &r->at[m->site[k]];
     int n = 0;
@@ -91,7 +92,7 @@ static struct kr_result plan_rail(struct workspace *w, const struct kr_plan_requ
         return result;
     assign_costs(&w->assign, &w->rail, 1000);
     if (!assign_best(&w->assign, &w->rail, &w->choice) || !choice_settle(&w->rail, &w->choice))
-        return (struct kr_result){ .code = KR_SPACING, .rail = (uint16_t)(rail + 1) };
+        return (struct kr_result){.code = KR_SPACING, .rail = (uint16_t)(rail + 1)};
     moves_make(&w->moves, &w->rail, &w->choice);
     order_find(&w->moves, w->order, &w->plan.steps);
     write_holders(&w->rail, &w->choice, &q->rail[rail], rg->n_holders, out);

@@ -163,7 +163,7 @@ bool rail_pair_moves(const struct rail *r, int i, struct end left, struct end ri
 
 /* ---- least ends --------------------------------------------------------------------------------------- */
 
-static const struct end impossible = { .x = NOWHERE, .moved = false };
+static const struct end impossible = {.x = NOWHERE, .moved = false};
 
 static int64_t beside(const struct rail *r, int i, struct end left)
 {
@@ -172,7 +172,7 @@ static int64_t beside(const struct rail *r, int i, struct end left)
 
 static struct end stay_within(const struct rail *r, int i, int64_t low, int64_t high, struct end left)
 {
-    struct end e = { .x = max_i64(low, beside(r, i, left)), .moved = false };
+    struct end e = {.x = max_i64(low, beside(r, i, left)), .moved = false};
     if (e.x > high || (i > 0 && left.moved && !left_clears(r, i, left.x, r->at[i].p)))
         return impossible;
     return e;
@@ -197,7 +197,7 @@ struct end rail_cut_stay(const struct rail *r, int i, int64_t target, struct end
 
 struct end rail_cut_move(const struct rail *r, int i, int64_t target, struct end left)
 {
-    struct end e = { .x = target, .moved = true };
+    struct end e = {.x = target, .moved = true};
     if (target == r->at[i].p || !path_within(r, i, target) || target < beside(r, i, left))
         return impossible;
     return i == 0 || rail_pair_moves(r, i, left, e) ? e : impossible;
@@ -234,7 +234,7 @@ static int64_t least_of_two_movers(const struct rail *r, int i, struct end left)
 
 struct end rail_least_move(const struct rail *r, int i, struct end left)
 {
-    struct end e = { .x = NOWHERE, .moved = true };
+    struct end e = {.x = NOWHERE, .moved = true};
     if (!r->at[i].may_move)
         return impossible;
     if (i == 0)

@@ -9,7 +9,7 @@
 
 #include "kniferail/plan.h"
 
-#define NOWHERE (INT64_MAX / 4)      /* no place at all; also a limit that isn't there */
+#define NOWHERE  (INT64_MAX / 4) /* no place at all; also a limit that isn't there */
 #define NO_LIMIT (-(INT64_MAX / 4))
 
 struct site {
@@ -25,15 +25,15 @@ struct rail {
     uint16_t first_slit; /* index of the slit between cuts 0 and 1 */
     struct site at[KR_HOLDERS_MAX];
     int64_t cut[KR_CUTS_MAX];
-    int64_t min, max;             /* of every centre that is moved */
-    bool outside;                 /* idle holders rest outside the web: at most web_left or at least web_right */
-    int64_t web_left, web_right;  /* for idle centres, clearance included */
+    int64_t min, max; /* of every centre that is moved */
+    bool outside;     /* idle holders rest outside the web: at most web_left or at least web_right */
+    int64_t web_left, web_right; /* for idle centres, clearance included */
     int64_t deadband;
-    int64_t overtravel;           /* 0 where either way is as good */
+    int64_t overtravel; /* 0 where either way is as good */
     int8_t approach;
     int64_t carriage;
     struct kr_speed empty, drag;
-    int64_t handling_us;          /* dock and undock */
+    int64_t handling_us; /* dock and undock */
 };
 
 /* How one holder ends. Moved: at x exactly. Not moved: it stands at its p, but may be counted at x, some place

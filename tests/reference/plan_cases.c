@@ -30,7 +30,7 @@ static int32_t grain(uint64_t *s, int32_t low, int32_t high, int32_t step)
 static void random_rail(uint64_t *s, struct kr_rail_geometry *g, int most_holders, int32_t length)
 {
     static const struct kr_speed speeds[] = {
-        { 1000000, 1000000 }, { 500000, 1000000 }, { 250000, 2000000 }, { 2000000, 500000 }, { 100000, 100000 },
+        {1000000, 1000000}, {500000, 1000000}, {250000, 2000000}, {2000000, 500000}, {100000, 100000},
     };
     g->n_holders = (uint16_t)cases_between(s, 1, most_holders);
     g->min_um = grain(s, -20000, 20000, 1000);
@@ -48,7 +48,7 @@ static void random_rail(uint64_t *s, struct kr_rail_geometry *g, int most_holder
 
 static void random_geometry(uint64_t *s, struct kr_geometry *g, int most_holders, int32_t length)
 {
-    static const int32_t inch[3] = { 25400, 50800, 76200 };
+    static const int32_t inch[3] = {25400, 50800, 76200};
     g->n_rails = (uint16_t)(one_in(s, 3) ? 2 : 1);
     g->rails_together = !one_in(s, 4);
     memcpy(g->class_spacing_um, inch, sizeof inch);

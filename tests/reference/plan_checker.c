@@ -194,7 +194,7 @@ static int64_t drag_us(const struct stand *s, int64_t from, int64_t to)
 /* Replays the moves; skip is a holder whose move is left out, 0 for none. */
 static const char *replay(struct stand *s, int skip)
 {
-    bool done[KR_HOLDERS_MAX + 1] = { false };
+    bool done[KR_HOLDERS_MAX + 1] = {false};
     int64_t carriage = s->now->carriage_um, us = 0;
     for (int k = 0; k < s->n; k++)
         s->at[k] = s->now->holder[s->who[k]].position_um;
@@ -205,7 +205,8 @@ static const char *replay(struct stand *s, int skip)
             continue;
         if (k < 0 || done[v->holder] || s->now->holder[v->holder - 1].state == KR_HOLDER_FIXED)
             return wrong("move %d: holder %u can't be moved (again)", m + 1, v->holder);
-        if (v->from_um != s->at[k] || v->to_um != s->plan->holder[v->holder - 1].target_um || v->from_um == v->to_um)
+        if (v->from_um != s->at[k] || v->to_um != s->plan->holder[v->holder - 1].target_um ||
+            v->from_um == v->to_um)
             return wrong("move %d goes from %d to %d", m + 1, v->from_um, v->to_um);
         const char *bad = check_sweep(s, k, v->to_um);
         if (bad != NULL)
@@ -259,8 +260,11 @@ static const char *check_need(struct stand *s)
 
 static const char *check_rail(const struct kr_plan_request *q, const struct kr_plan *plan, int rail)
 {
-    struct stand s = { .q = q, .g = &q->geometry.rail[rail], .now = &q->rail[rail], .plan = &plan->rail[rail],
-                       .cuts = &plan->cuts };
+    struct stand s = {.q = q,
+                      .g = &q->geometry.rail[rail],
+                      .now = &q->rail[rail],
+                      .plan = &plan->rail[rail],
+                      .cuts = &plan->cuts};
     for (int i = 0; i < s.g->n_holders; i++) {
         if (s.now->holder[i].state != KR_HOLDER_ABSENT)
             s.who[s.n++] = i;

@@ -13,11 +13,12 @@ int main(int argc, char **argv)
     int most = argc > 3 ? atoi(argv[3]) : 12;
     static struct kr_plan_request q;
     static struct kr_plan plan;
-    unsigned long long made = 0, refused[100] = { 0 };
+    unsigned long long made = 0, refused[100] = {0};
     void *workspace = malloc(kr_plan_workspace_size());
     if (workspace == NULL)
         return 2;
-    printf("%llu cases from seed %llu, up to %d holders\n", (unsigned long long)cases, (unsigned long long)seed, most);
+    printf("%llu cases from seed %llu, up to %d holders\n", (unsigned long long)cases,
+           (unsigned long long)seed, most);
     for (uint64_t i = 0; i < cases; i++) {
         cases_any(seed + i, most, &q);
         struct kr_result r = kr_plan_make(&q, workspace, &plan);
