@@ -1,0 +1,166 @@
+#include "axis.h"
+
+void sim_axis_init(struct sim_axis *a, const struct sim_rail_config *config)
+{
+    *a = (struct sim_axis){0};
+    sim_drive_init(&a->drive, config);
+    sim_rail_init(&a->rail, config);
+    sim_switch_init(&a->sw, &a->rail, config);
+}
+
+/* ---- what reaches it from outside ----------------------------------------------------------------------- */
+
+/* The hard-wired inputs, as the faults leave them. */
+static uint16_t wired(const struct sim_axis *a, uint16_t inputs)
+{
+    static const struct {
+        enum sim_fault fault;
+        uint16_t takes;
+    } row[] = {{SIM_ENABLE_LOST, KR_DI_ENABLE},
+               {SIM_AIR_LOST, KR_DI_AIR},
+               {SIM_GUARDS_OPENED, KR_DI_GUARDS_CLOSED},
+               {SIM_LINE_RUNS, KR_DI_LINE_STOPPED},
+               {SIM_KNIVES_LOWERED, KR_DI_KNIVES_RAISED}};
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++)
+        if (sim_axis_broken(a, row[i].fault))
+            inputs &= (uint16_t)~row[i].takes;
+    return inputs;
+}
+
+static struct sim_supply supply_of(const struct sim_axis *a, uint16_t inputs)
+{
+    bool power = !sim_axis_broken(a, SIM_POWER_CUT);
+    uint16_t code = 0;
+    if (sim_axis_broken(a, SIM_DRIVE_FAULT))
+        code = (uint16_t)a->value[SIM_DRIVE_FAULT];
+    return (struct sim_supply){power, power && wired(a, inputs) & KR_DI_ENABLE, code};
+}
+
+static struct sim_forces forces_on(const struct sim_axis *a, uint16_t inputs)
+{
+    return (struct sim_forces){
+        .outputs = sim_drive_outputs(&a->drive),
+        .air = (wired(a, inputs) & KR_DI_AIR) != 0,
+        .pin_cannot_go_in = sim_axis_broken(a, SIM_PIN_STUCK_OUT),
+        .pin_cannot_go_out = sim_axis_broken(a, SIM_PIN_STUCK_IN),
+        .brake_cannot_open = sim_axis_broken(a, SIM_BRAKE_STUCK),
+        .clamp_fails = sim_axis_broken(a, SIM_CLAMP_LOST),
+    };
+}
+
+static enum sim_stuck stuck(const struct sim_axis *a)
+{
+    if (sim_axis_broken(a, SIM_SWITCH_STUCK_ON))
+        return SIM_STUCK_ON;
+    return sim_axis_broken(a, SIM_SWITCH_STUCK_OFF) ? SIM_STUCK_OFF : SIM_SWITCH_WORKS;
+}
+
+/* ---- the wire ------------------------------------------------------------------------------------------- */
+
+static bool linked(const struct sim_axis *a)
+{
+    return a->drive.booted && !sim_axis_broken(a, SIM_LINK_LOST) && !sim_axis_broken(a, SIM_POWER_CUT);
+}
+
+static void take(struct sim_axis *a, const struct kr_axis_out *out)
+{
+    sim_drive_write(&a->drive, out);
+    sim_probe_command(&a->probe, out->probe_function);
+}
+
+/* With slow answers one exchange is under way at a time; what is written meanwhile never reaches the drive. */
+void sim_axis_write(struct sim_axis *a, int64_t now_us, const struct kr_axis_out *out)
+{
+    if (!linked(a))
+        return;
+    if (sim_axis_broken(a, SIM_SLOW_ANSWERS)) {
+        if (a->wire.waiting)
+            return;
+        a->wire.waiting = true;
+        a->wire.sampled = false;
+        a->wire.due_us = now_us + (int64_t)a->value[SIM_SLOW_ANSWERS] * 1000;
+    }
+    take(a, out);
+}
+
+/* What the drive itself would say now. */
+static void drive_says(const struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs,
+                       struct kr_axis_in *in)
+{
+    const struct sim_drive *d = &a->drive;
+    *in = (struct kr_axis_in){.link = true, .answers = d->taken_serial, .mode = d->mode};
+    in->statusword = sim_drive_statusword(d, config, supply_of(a, inputs));
+    in->error_code = d->error_code;
+    in->referenced = d->referenced;
+    in->position_um = sim_drive_position_um(d, config, d->actual.at_um);
+    in->following_error_um = (int32_t)(d->demand.at_um - d->actual.at_um);
+    in->probe_status = sim_probe_status(&a->probe);
+    in->rise_count = a->probe.rise_count;
+    in->fall_count = a->probe.fall_count;
+    in->rise_um = a->probe.rising_stored ? sim_drive_position_um(d, config, a->probe.rise_at_um) : 0;
+    in->fall_um = a->probe.falling_stored ? sim_drive_position_um(d, config, a->probe.fall_at_um) : 0;
+    in->inputs = wired(a, inputs) | sim_rail_inputs(&a->rail, config);
+    if (a->sw.level)
+        in->inputs |= KR_DI_FLAG;
+}
+
+static void run_wire(struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs,
+                     int64_t now_us)
+{
+    struct sim_wire *w = &a->wire;
+    if (!linked(a)) {
+        w->waiting = w->delivered = false;
+        return;
+    }
+    w->last_good_us = now_us;
+    if (!w->waiting)
+        return;
+    if (!w->sampled) {
+        w->sampled = true;
+        w->sampled_us = now_us;
+        drive_says(a, config, inputs, &w->sample);
+    }
+    if (now_us < w->due_us)
+        return;
+    w->waiting = false;
+    w->delivered = true;
+    w->image = w->sample;
+    w->delivered_us = w->sampled_us;
+}
+
+void sim_axis_read(const struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs,
+                   int64_t now_us, struct kr_axis_in *in)
+{
+    const struct sim_wire *w = &a->wire;
+    bool slow = sim_axis_broken(a, SIM_SLOW_ANSWERS);
+    if (linked(a) && !slow) {
+        drive_says(a, config, inputs, in);
+        return;
+    }
+    int64_t since_us = w->last_good_us;
+    *in = (struct kr_axis_in){0};
+    if (linked(a) && w->delivered) {
+        *in = w->image;
+        since_us = w->delivered_us;
+    }
+    int64_t age_ms = (now_us - since_us) / 1000;
+    in->age_ms = age_ms < INT32_MAX ? (int32_t)age_ms : INT32_MAX;
+}
+
+/* ---- one sub-step --------------------------------------------------------------------------------------- */
+
+void sim_axis_step(struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs,
+                   struct sim_moment moment, struct sim_witness *witness)
+{
+    uint32_t collisions = witness->collision.count;
+    double from_um = a->drive.actual.at_um;
+    double to_um = sim_drive_step(&a->drive, config, supply_of(a, inputs));
+    sim_rail_actuate(&a->rail, config, forces_on(a, inputs), moment, witness);
+    to_um = sim_rail_move(&a->rail, config, to_um, moment, witness);
+    sim_drive_moved(&a->drive, config, to_um, moment.seed, moment.rail);
+    if (witness->collision.count != collisions) /* a crash: the drive feels it as a following error */
+        sim_drive_trip(&a->drive, config, SIM_ERROR_FOLLOWING);
+    int32_t bounces = sim_axis_broken(a, SIM_SWITCH_BOUNCES) ? a->value[SIM_SWITCH_BOUNCES] : 0;
+    sim_switch_step(&a->sw, &a->probe, &a->rail, config, from_um, to_um, stuck(a), bounces, moment);
+    run_wire(a, config, inputs, moment.now_us);
+}

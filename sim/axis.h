@@ -1,0 +1,19 @@
+/* One rail's whole: drive, mechanics, switch and wire put together. Private to the machine. */
+#ifndef KNIFERAIL_SIM_AXIS_H
+#define KNIFERAIL_SIM_AXIS_H
+
+#include "sim/machine.h"
+
+void sim_axis_init(struct sim_axis *a, const struct sim_rail_config *config);
+void sim_axis_step(struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs,
+                   struct sim_moment moment, struct sim_witness *witness);
+void sim_axis_write(struct sim_axis *a, int64_t now_us, const struct kr_axis_out *out);
+void sim_axis_read(const struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs,
+                   int64_t now_us, struct kr_axis_in *in);
+
+static inline bool sim_axis_broken(const struct sim_axis *a, enum sim_fault fault)
+{
+    return (a->broken >> fault & 1u) != 0;
+}
+
+#endif

@@ -1,0 +1,128 @@
+/* Profile position and homing mode: what the controlword's mode specific bits do. */
+#include "sim/drive.h"
+
+#include <math.h>
+
+/* While halted, a set-point is taken, but it waits. */
+static void begin_move(struct sim_drive *drive, struct sim_setpoint setpoint)
+{
+    drive->running = setpoint;
+    if (drive->halted)
+        return;
+    struct sim_profile profile;
+    sim_profile_move(&profile, drive->demand, setpoint.to_um, setpoint.limits);
+    sim_drive_start_profile(drive, &profile);
+}
+
+static bool rising(const struct sim_drive *drive, uint16_t bit)
+{
+    return drive->controlword & bit && !(drive->controlword_before & bit);
+}
+
+/* ---- profile position ----------------------------------------------------------------------------------- */
+
+static bool setpoint_of(const struct sim_drive *drive, const struct sim_rail_config *config,
+                        struct sim_setpoint *setpoint)
+{
+    const struct kr_axis_out *c = &drive->command;
+    if (c->speed_um_per_s <= 0 || c->accel_um_per_s2 <= 0 || c->decel_um_per_s2 <= 0)
+        return false;
+    setpoint->to_um = c->target_um - drive->datum_um;
+    setpoint->limits.speed_um_per_s = fmin(c->speed_um_per_s, config->speed_max_um_per_s);
+    setpoint->limits.accel_um_per_s2 = fmin(c->accel_um_per_s2, config->accel_max_um_per_s2);
+    setpoint->limits.decel_um_per_s2 = fmin(c->decel_um_per_s2, config->accel_max_um_per_s2);
+    return true;
+}
+
+/* The handshake: taken on bit 4's rising edge; acknowledged until bit 4 is gone and room for the next is there. */
+static void take_setpoint(struct sim_drive *drive, const struct sim_rail_config *config)
+{
+    if (rising(drive, KR_CW_NEW_SETPOINT) && !drive->acknowledged) {
+        struct sim_setpoint setpoint;
+        if (!setpoint_of(drive, config, &setpoint)) {
+            sim_drive_trip(drive, config, SIM_ERROR_PARAMETER);
+            return;
+        }
+        drive->acknowledged = true;
+        drive->is_buffered = !(drive->controlword & KR_CW_IMMEDIATELY) && !sim_drive_standing(drive);
+        if (drive->is_buffered)
+            drive->buffered = setpoint;
+        else
+            begin_move(drive, setpoint);
+    }
+    if (drive->is_buffered && !drive->halted && sim_drive_standing(drive)) {
+        drive->is_buffered = false;
+        begin_move(drive, drive->buffered);
+    }
+    if (!(drive->controlword & KR_CW_NEW_SETPOINT) && !drive->is_buffered)
+        drive->acknowledged = false;
+}
+
+/* Halt stops on the running deceleration (605Dh = 1); when it goes, the running set-point goes on. */
+static void heed_halt(struct sim_drive *drive)
+{
+    bool halt = drive->controlword & KR_CW_HALT;
+    if (halt == drive->halted)
+        return;
+    drive->halted = halt;
+    if (halt) {
+        double decel = drive->running.limits.decel_um_per_s2;
+        if (!sim_drive_standing(drive))
+            sim_drive_stop(drive, drive->demand, decel);
+    } else if (drive->running.to_um != drive->demand.at_um) {
+        begin_move(drive, drive->running);
+    }
+}
+
+/* ---- homing --------------------------------------------------------------------------------------------- */
+
+/* The method is left open: the carriage goes to the home mark, however it finds it, and the drive then calls
+ * that place home offset. */
+static void run_homing(struct sim_drive *drive, const struct sim_rail_config *config)
+{
+    double accel = config->homing_accel_um_per_s2;
+    if (rising(drive, KR_CW_NEW_SETPOINT)) {
+        struct sim_setpoint to_mark = {.to_um = config->home_um,
+                                       .limits = {config->homing_speed_um_per_s, accel, accel}};
+        drive->homing = SIM_HOMING_UNDER_WAY;
+        drive->referenced = false;
+        begin_move(drive, to_mark);
+        return;
+    }
+    bool wanted = drive->controlword & KR_CW_NEW_SETPOINT;
+    if (drive->homing == SIM_HOMING_UNDER_WAY && !wanted) {
+        drive->homing = SIM_HOMING_NOT_STARTED;
+        sim_drive_stop(drive, drive->demand, accel);
+    }
+}
+
+/* ---- which mode ----------------------------------------------------------------------------------------- */
+
+/* The display follows when the axis stands and a moment has passed. */
+static void follow_mode(struct sim_drive *drive, const struct sim_rail_config *config)
+{
+    if (drive->command.mode == drive->mode || !sim_drive_standing(drive)) {
+        drive->mode_us = 0;
+        return;
+    }
+    drive->mode_us += SIM_SUBSTEP_US;
+    if (drive->mode_us <= (int64_t)config->mode_ms * 1000)
+        return;
+    drive->mode = drive->command.mode;
+    drive->homing = SIM_HOMING_NOT_STARTED;
+    sim_drive_hold_here(drive);
+}
+
+void sim_drive_follow_commands(struct sim_drive *drive, const struct sim_rail_config *config)
+{
+    follow_mode(drive, config);
+    if (drive->state != KR_DRIVE_OPERATION_ENABLED)
+        return;
+    if (drive->mode == KR_MODE_NONE)
+        return;
+    heed_halt(drive);
+    if (drive->mode == KR_MODE_HOMING)
+        run_homing(drive, config);
+    else if (drive->mode == KR_MODE_PROFILE_POSITION)
+        take_setpoint(drive, config);
+}

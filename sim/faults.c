@@ -1,0 +1,140 @@
+/* Breaking and mending. */
+#include "axis.h"
+
+static const struct sim_fault_info infos[] = {
+#define F(NAME, name, item, value, least, most, what) \
+    {name, SIM_ITEM_##item, SIM_VALUE_##value, least, most, what},
+#include "sim/faults.def"
+};
+_Static_assert(SIM_N_FAULTS <= 32, "struct sim_axis keeps what stands in one word");
+
+const struct sim_fault_info *sim_fault_info(enum sim_fault fault)
+{
+    return (unsigned)fault < SIM_N_FAULTS ? &infos[fault] : NULL;
+}
+
+static bool fits(const struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item)
+{
+    const struct sim_fault_info *info = sim_fault_info(fault);
+    if (!info || rail >= m->config.n_rails)
+        return false;
+    return info->item != SIM_ITEM_HOLDER || item < m->config.rail[rail].n_holders;
+}
+
+static void lose_power(struct sim_machine *m, uint16_t rail)
+{
+    sim_drive_lose_power(&m->axis[rail].drive, &m->config.rail[rail]);
+    sim_probe_command(&m->axis[rail].probe, 0);
+}
+
+static bool push_by_hand(struct sim_machine *m, uint16_t rail, uint16_t item, int32_t by_um)
+{
+    struct sim_rail *r = &m->axis[rail].rail;
+    const struct sim_holder *h = &r->holder[item];
+    if (!h->present || h->seized || h->jammed || r->carriage.docked == item)
+        return false;
+    sim_rail_shift(r, (int16_t)item, by_um, &m->witness);
+    return true;
+}
+
+static bool add_foreign_flag(struct sim_switch *sw, int32_t at_um)
+{
+    if (sw->n_foreign == SIM_FOREIGN_MAX)
+        return false;
+    sw->foreign_edges[sw->n_foreign] = 0;
+    sw->foreign_um[sw->n_foreign++] = at_um;
+    return true;
+}
+
+/* What one rail does at the moment a fault strikes it. False: it can't. */
+static bool strike(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item, int32_t value)
+{
+    struct sim_axis *a = &m->axis[rail];
+    switch ((int)fault) {
+    case SIM_DRIVE_REBOOT:
+    case SIM_POWER_CUT: lose_power(m, rail); return true;
+    case SIM_POSITION_JUMP: a->drive.datum_um += value; return true;
+    case SIM_FOREIGN_FLAG: return add_foreign_flag(&a->sw, value);
+    case SIM_MOVED_BY_HAND: return push_by_hand(m, rail, item, value);
+    case SIM_BRAKE_SLIPS: a->rail.holder[item].creep_um = value; return true;
+    case SIM_HOLDER_JAMMED: a->rail.holder[item].jammed = true; return true;
+    case SIM_FLAG_MISSING: a->rail.holder[item].flag_missing = true; return true;
+    default: return true; /* the others are looked up while they stand */
+    }
+}
+
+/* Until the first slow answer the master has the last quick one. */
+static void keep_last_image(struct sim_machine *m, uint16_t rail)
+{
+    struct sim_wire *w = &m->axis[rail].wire;
+    sim_axis_read(&m->axis[rail], &m->config.rail[rail], m->inputs, m->now_us, &w->image);
+    w->waiting = false;
+    w->delivered = w->image.link;
+    w->delivered_us = m->now_us;
+}
+
+static bool happens_once(enum sim_fault fault)
+{
+    return fault == SIM_DRIVE_REBOOT || fault == SIM_POSITION_JUMP || fault == SIM_MOVED_BY_HAND;
+}
+
+static bool break_rail(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item,
+                       int32_t value)
+{
+    struct sim_axis *a = &m->axis[rail];
+    if (!strike(m, rail, fault, item, value))
+        return false;
+    if (happens_once(fault))
+        return true;
+    if (fault == SIM_SLOW_ANSWERS && !sim_axis_broken(a, fault))
+        keep_last_image(m, rail);
+    a->broken |= 1u << fault;
+    a->value[fault] = value;
+    return true;
+}
+
+bool sim_machine_break(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item,
+                       int32_t value)
+{
+    if (!fits(m, rail, fault, item))
+        return false;
+    const struct sim_fault_info *info = sim_fault_info(fault);
+    if (info->value != SIM_VALUE_NONE && (value < info->least || value > info->most))
+        return false;
+    if (info->item != SIM_ITEM_MACHINE)
+        return break_rail(m, rail, fault, item, value);
+    for (uint16_t r = 0; r < m->config.n_rails; r++)
+        (void)break_rail(m, r, fault, item, value); /* none of the machine's own faults can be refused */
+    return true;
+}
+
+static void mend_rail(struct sim_axis *a, enum sim_fault fault, uint16_t item)
+{
+    a->broken &= ~(1u << fault);
+    if (fault == SIM_FOREIGN_FLAG)
+        a->sw.n_foreign = 0;
+    else if (fault == SIM_BRAKE_SLIPS)
+        a->rail.holder[item].creep_um = 0;
+    else if (fault == SIM_HOLDER_JAMMED)
+        a->rail.holder[item].jammed = false;
+    else if (fault == SIM_FLAG_MISSING)
+        a->rail.holder[item].flag_missing = false;
+}
+
+bool sim_machine_mend(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item)
+{
+    if (!fits(m, rail, fault, item))
+        return false;
+    if (sim_fault_info(fault)->item != SIM_ITEM_MACHINE) {
+        mend_rail(&m->axis[rail], fault, item);
+        return true;
+    }
+    for (uint16_t r = 0; r < m->config.n_rails; r++)
+        mend_rail(&m->axis[r], fault, item);
+    return true;
+}
+
+bool sim_machine_broken(const struct sim_machine *m, uint16_t rail, enum sim_fault fault)
+{
+    return fits(m, rail, fault, 0) && sim_axis_broken(&m->axis[rail], fault);
+}

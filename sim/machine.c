@@ -1,0 +1,114 @@
+#include "sim/machine.h"
+
+#include <assert.h>
+#include <math.h>
+
+#include "axis.h"
+
+struct sim_mistake sim_machine_init(struct sim_machine *m, const struct sim_config *config)
+{
+    struct sim_mistake mistake = sim_config_check(config);
+    if (mistake.what)
+        return mistake;
+    *m = (struct sim_machine){.config = *config, .inputs = config->inputs};
+    m->witness.least_gap_um = INFINITY;
+    for (uint16_t r = 0; r < config->n_rails; r++) {
+        sim_axis_init(&m->axis[r], &config->rail[r]);
+        m->witness.least_gap_um = fmin(m->witness.least_gap_um, sim_rail_least_gap_um(&m->axis[r].rail));
+    }
+    return mistake;
+}
+
+/* ---- time ----------------------------------------------------------------------------------------------- */
+
+static void substep(struct sim_machine *m)
+{
+    m->now_us += SIM_SUBSTEP_US;
+    for (uint16_t r = 0; r < m->config.n_rails; r++) {
+        struct sim_moment moment = {m->config.seed, r, m->now_us};
+        sim_axis_step(&m->axis[r], &m->config.rail[r], m->inputs, moment, &m->witness);
+    }
+}
+
+void sim_machine_run(struct sim_machine *m, int64_t dt_us)
+{
+    assert(dt_us >= 0);
+    m->left_us += dt_us;
+    while (m->left_us >= SIM_SUBSTEP_US) {
+        m->left_us -= SIM_SUBSTEP_US;
+        substep(m);
+    }
+}
+
+void sim_machine_write(struct sim_machine *m, uint16_t rail, const struct kr_axis_out *out)
+{
+    assert(rail < m->config.n_rails);
+    sim_axis_write(&m->axis[rail], m->now_us, out);
+}
+
+void sim_machine_read(const struct sim_machine *m, uint16_t rail, struct kr_axis_in *in)
+{
+    assert(rail < m->config.n_rails);
+    sim_axis_read(&m->axis[rail], &m->config.rail[rail], m->inputs, m->now_us, in);
+}
+
+void sim_machine_step(struct sim_machine *m, const struct kr_axis_out out[], int64_t dt_us,
+                      struct kr_axis_in in[])
+{
+    for (uint16_t r = 0; r < m->config.n_rails; r++)
+        sim_machine_write(m, r, &out[r]);
+    sim_machine_run(m, dt_us);
+    for (uint16_t r = 0; r < m->config.n_rails; r++)
+        sim_machine_read(m, r, &in[r]);
+}
+
+void sim_machine_set_inputs(struct sim_machine *m, uint16_t inputs)
+{
+    m->inputs = inputs;
+}
+
+/* ---- the truth ------------------------------------------------------------------------------------------ */
+
+int32_t sim_machine_holder_um(const struct sim_machine *m, uint16_t rail, uint16_t holder)
+{
+    assert(rail < m->config.n_rails && holder < m->config.rail[rail].n_holders);
+    return (int32_t)lround(m->axis[rail].rail.holder[holder].at_um);
+}
+
+int32_t sim_machine_carriage_um(const struct sim_machine *m, uint16_t rail)
+{
+    assert(rail < m->config.n_rails);
+    return (int32_t)lround(m->axis[rail].rail.carriage.at_um);
+}
+
+int32_t sim_machine_speed_um_per_s(const struct sim_machine *m, uint16_t rail)
+{
+    assert(rail < m->config.n_rails);
+    return (int32_t)lround(m->axis[rail].drive.actual.speed_um_per_s);
+}
+
+int sim_machine_docked(const struct sim_machine *m, uint16_t rail)
+{
+    assert(rail < m->config.n_rails);
+    return m->axis[rail].rail.carriage.docked;
+}
+
+int64_t sim_machine_now_us(const struct sim_machine *m)
+{
+    return m->now_us + m->left_us;
+}
+
+const struct sim_incident *sim_machine_collision(const struct sim_machine *m)
+{
+    return m->witness.collision.count > 0 ? &m->witness.collision : NULL;
+}
+
+const struct sim_incident *sim_machine_dragged(const struct sim_machine *m)
+{
+    return m->witness.dragged.count > 0 ? &m->witness.dragged : NULL;
+}
+
+int32_t sim_machine_least_gap_um(const struct sim_machine *m)
+{
+    return m->witness.least_gap_um < INT32_MAX ? (int32_t)floor(m->witness.least_gap_um) : INT32_MAX;
+}
