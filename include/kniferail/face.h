@@ -47,7 +47,7 @@
 #define KR_FACE_TEXT_MAX       121 /* a device identification text, with its closing 0 */
 #define KR_FACE_LINE_WORDS     16  /* of the LINE block */
 
-/* ---- who may do what ------------------------------------------------------------------------------------- */
+/* ---- who may do what ----------------------------------------------------------------------------------- */
 
 /* The first three are the numbers of OWN_ROLE; each includes the ones before. */
 enum kr_right {
@@ -78,7 +78,7 @@ struct kr_face_group {
     struct kr_prefix prefix[KR_FACE_PREFIXES_MAX];
 };
 
-/* ---- configuration: plain data, copied by kr_face_open ---------------------------------------------------- */
+/* ---- configuration: plain data, copied by kr_face_open ------------------------------------------------- */
 
 struct kr_face_listen {
     char address
@@ -144,7 +144,7 @@ struct kr_face_hooks {
     void (*log)(void *arg, int priority, const char *text);
 };
 
-/* ---- life -------------------------------------------------------------------------------------------------- */
+/* ---- life ---------------------------------------------------------------------------------------------- */
 
 struct kr_face;
 
@@ -161,13 +161,13 @@ void kr_face_close(struct kr_face *face, void (*closed_cb)(void *arg), void *arg
 /* The port of listen[0]: tells what port 0 became. */
 uint16_t kr_face_port(const struct kr_face *face);
 
-/* Takes new limits (but `connections`), rules, groups and control_by_first_write from config; the rest of
- * it is not read. Rights of standing connections follow at once; a holder whose address lost the control
- * right loses control. False and a reason, nothing changed, if a value is out of range. */
+/* Takes new limits (but connections and queued_answers), rules, groups and control_by_first_write from
+ * config; the rest of it is not read. Rights of standing connections follow at once; a holder whose address
+ * lost the control right loses control. False and a reason, nothing changed, if a value is out of range. */
 bool kr_face_reload(struct kr_face *face, const struct kr_face_config *config, char *error,
                     size_t error_size);
 
-/* ---- a cycle ----------------------------------------------------------------------------------------------- */
+/* ---- a cycle ------------------------------------------------------------------------------------------- */
 
 struct kr_face_take {
     struct kr_snapshot request;        /* of block ORDER, at most one a call */
@@ -191,7 +191,7 @@ struct kr_face_state {
 void kr_face_publish(struct kr_face *face, uint16_t station, const struct kr_image *image,
                      const struct kr_face_state *state);
 
-/* ---- how it fares ------------------------------------------------------------------------------------------ */
+/* ---- how it fares -------------------------------------------------------------------------------------- */
 
 struct kr_face_counters {
     uint32_t connections, connections_most; /* now, and the most so far */

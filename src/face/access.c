@@ -1,0 +1,136 @@
+#include "access.h"
+
+#include <arpa/inet.h>
+#include <limits.h>
+#include <netinet/in.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/socket.h>
+
+#define V4_BITS 96 /* of ::ffff:0:0/96, the IPv4 addresses among the IPv6 ones (RFC 4291, 2.5.5.2) */
+
+static const uint8_t v4_mapped[12] = {[10] = 0xFF, [11] = 0xFF};
+
+static bool address_from_text(const char *text, uint8_t address[16], unsigned *family_bits)
+{
+    if (inet_pton(AF_INET, text, address + 12) == 1) {
+        memcpy(address, v4_mapped, sizeof v4_mapped);
+        *family_bits = 32;
+        return true;
+    }
+    *family_bits = 128;
+    return inet_pton(AF_INET6, text, address) == 1;
+}
+
+static bool bits_from_text(const char *text, unsigned most, unsigned *bits)
+{
+    if (text[0] < '0' || text[0] > '9' || strlen(text) > 3)
+        return false;
+    char *end;
+    unsigned long value = strtoul(text, &end, 10);
+    *bits = (unsigned)value;
+    return *end == '\0' && value <= most;
+}
+
+static bool bit_is_set(const uint8_t address[16], unsigned bit)
+{
+    return address[bit / 8] >> (7 - bit % 8) & 1;
+}
+
+bool kr_prefix_from_text(const char *text, struct kr_prefix *prefix)
+{
+    char copy[KR_FACE_ADDRESS_MAX + 4];
+    if (strlen(text) >= sizeof copy)
+        return false;
+    strcpy(copy, text);
+    char *slash = strchr(copy, '/');
+    if (slash != NULL)
+        *slash = '\0';
+
+    struct kr_prefix read;
+    unsigned family_bits, bits;
+    if (!address_from_text(copy, read.address, &family_bits))
+        return false;
+    bits = family_bits;
+    if (slash != NULL && !bits_from_text(slash + 1, family_bits, &bits))
+        return false;
+    read.bits = (uint8_t)(family_bits == 32 ? V4_BITS + bits : bits);
+    for (unsigned bit = read.bits; bit < 128; bit++)
+        if (bit_is_set(read.address, bit))
+            return false;
+    *prefix = read;
+    return true;
+}
+
+static bool matches(const struct kr_prefix *prefix, const uint8_t address[16])
+{
+    unsigned whole = prefix->bits / 8, rest = prefix->bits % 8;
+    if (memcmp(prefix->address, address, whole) != 0)
+        return false;
+    return rest == 0 || (prefix->address[whole] ^ address[whole]) >> (8 - rest) == 0;
+}
+
+static const struct kr_face_rule standing_rules[] = {
+    {{.bits = 0}, KR_RIGHT_READ},
+    {{.address = {[10] = 0xFF, [11] = 0xFF, [12] = 127}, .bits = V4_BITS + 8}, KR_RIGHT_MAINTAIN},
+    {{.address = {[15] = 1}, .bits = 128}, KR_RIGHT_MAINTAIN},
+};
+
+static void weigh(const struct kr_face_rule *rule, const uint8_t address[16], int *best_bits,
+                  enum kr_right *right)
+{
+    if (rule->prefix.bits >= *best_bits && matches(&rule->prefix, address)) {
+        *best_bits = rule->prefix.bits;
+        *right = rule->right;
+    }
+}
+
+static enum kr_right right_of(const uint8_t address[16], const struct kr_face_config *config)
+{
+    enum kr_right right = KR_RIGHT_NONE;
+    int best_bits = -1;
+    for (size_t i = 0; i < sizeof standing_rules / sizeof standing_rules[0]; i++)
+        weigh(&standing_rules[i], address, &best_bits, &right);
+    for (uint16_t i = 0; i < config->n_rules; i++)
+        weigh(&config->rule[i], address, &best_bits, &right);
+    return right;
+}
+
+static int group_of(const uint8_t address[16], const struct kr_face_config *config)
+{
+    for (uint16_t i = 0; i < config->n_groups; i++)
+        for (uint16_t k = 0; k < config->group[i].n_prefixes; k++)
+            if (matches(&config->group[i].prefix[k], address))
+                return i;
+    return FACE_NO_GROUP;
+}
+
+void face_client_judge(struct face_client *client, const struct kr_face_config *config)
+{
+    client->right = right_of(client->address, config);
+    client->group = group_of(client->address, config);
+}
+
+/* An IPv4 client on a dual-stack socket comes as ::ffff:a.b.c.d; it is the same client as on an IPv4
+ * socket. */
+bool face_client_from_sockaddr(struct face_client *client, const struct sockaddr *from,
+                               const struct kr_face_config *config)
+{
+    memset(client, 0, sizeof *client);
+    if (from->sa_family == AF_INET) {
+        const struct sockaddr_in *v4 = (const void *)from;
+        memcpy(client->address, v4_mapped, sizeof v4_mapped);
+        memcpy(client->address + 12, &v4->sin_addr, 4);
+        client->port = ntohs(v4->sin_port);
+    } else if (from->sa_family == AF_INET6) {
+        const struct sockaddr_in6 *v6 = (const void *)from;
+        memcpy(client->address, &v6->sin6_addr, 16);
+        client->port = ntohs(v6->sin6_port);
+    } else {
+        return false;
+    }
+    bool v4 = memcmp(client->address, v4_mapped, sizeof v4_mapped) == 0;
+    inet_ntop(v4 ? AF_INET : AF_INET6, client->address + (v4 ? 12 : 0), client->text, sizeof client->text);
+    face_client_judge(client, config);
+    return true;
+}

@@ -1,0 +1,27 @@
+/* access: who a client is, and what its address may do. Pure. */
+#ifndef KR_FACE_ACCESS_H
+#define KR_FACE_ACCESS_H
+
+#include "kniferail/face.h"
+
+#define FACE_NO_GROUP (-1)
+
+struct sockaddr;
+
+struct face_client {
+    uint8_t address[16]; /* IPv4 as ::ffff:a.b.c.d */
+    uint16_t port;
+    enum kr_right right;
+    int group;                      /* index of a group, or FACE_NO_GROUP */
+    char text[KR_FACE_ADDRESS_MAX]; /* the address as people write it */
+};
+
+/* Who stands behind a socket address; right and group are those that config gives it. False for a family
+ * that is neither IPv4 nor IPv6. */
+bool face_client_from_sockaddr(struct face_client *client, const struct sockaddr *from,
+                               const struct kr_face_config *config);
+
+/* The same for an address that is known already, after the rules have changed. */
+void face_client_judge(struct face_client *client, const struct kr_face_config *config);
+
+#endif

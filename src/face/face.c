@@ -1,0 +1,315 @@
+#include "kniferail/face.h"
+
+#include <assert.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "server.h"
+#include "settings.h"
+#include "wire.h"
+
+#define BACKLOG 512
+#define TICK_MS 20
+
+/* ---- turns and ticks ----------------------------------------------------------------------------------- */
+
+static void on_hurry(uv_idle_t *idle)
+{
+    (void)idle; /* that it is active is all: the loop then polls without sleeping */
+}
+
+static bool anyone_waits(const struct kr_face *face)
+{
+    for (uint16_t i = 0; i < face->n_listeners; i++)
+        if (face->listener[i].waiting)
+            return true;
+    return face->ready_first != NULL;
+}
+
+static void on_turn(uv_prepare_t *prepare)
+{
+    struct kr_face *face = prepare->data;
+    face->accepts_left = FACE_ACCEPTS_A_TURN;
+    for (uint16_t i = 0; i < face->n_listeners; i++)
+        if (face->listener[i].waiting && face->accepts_left > 0 && !face_cycle_due(face))
+            face_accept(&face->listener[i]);
+    face_serve_ready(face);
+    if (anyone_waits(face))
+        uv_idle_start(&face->hurry, on_hurry);
+    else
+        uv_idle_stop(&face->hurry);
+}
+
+static void on_tick(uv_timer_t *timer)
+{
+    struct kr_face *face = timer->data;
+    uint64_t now_ms = uv_now(face->loop);
+    face_notes_refill(&face->notes, now_ms);
+    for (uint32_t i = 0; i < face->n_slots; i++)
+        if (face->slot[i].slot == FACE_SLOT_OPEN)
+            face_connection_tick(&face->slot[i], now_ms);
+}
+
+/* A connection that is not accepted here stays with libuv, which asks the kernel for no other until it is. */
+static void on_connection(uv_stream_t *stream, int status)
+{
+    struct face_listener *listener = stream->data;
+    struct kr_face *face = listener->face;
+    if (status != 0) {
+        face_note_limited(&face->notes, LOG_ERR, "a connection could not be accepted: %s",
+                          uv_strerror(status));
+        return;
+    }
+    if (face->accepts_left == 0 || face_cycle_due(face))
+        listener->waiting = true;
+    else
+        face_accept(listener);
+}
+
+/* ---- memory -------------------------------------------------------------------------------------------- */
+
+static void free_all(struct kr_face *face)
+{
+    free(face->stations.registers);
+    free(face->slot);
+    free(face->memory);
+    free(face);
+}
+
+static bool allocate(struct kr_face *face)
+{
+    const struct kr_face_limits *limits = &face->config.limits;
+    face->n_slots = limits->connections + FACE_ACCEPTS_A_TURN;
+    face->buffer_bytes = limits->queued_answers * FACE_ADU_BYTES_MAX;
+    if (face->buffer_bytes < 2 * FACE_ADU_BYTES_MAX)
+        face->buffer_bytes = 2 * FACE_ADU_BYTES_MAX;
+    face->stations.registers = calloc(face->config.n_stations, sizeof *face->stations.registers);
+    face->slot = calloc(face->n_slots, sizeof *face->slot);
+    face->memory = malloc((size_t)face->n_slots * 2 * face->buffer_bytes);
+    return face->stations.registers != NULL && face->slot != NULL && face->memory != NULL;
+}
+
+static void lay_out(struct kr_face *face)
+{
+    face_layout_build(&face->layout);
+    for (uint16_t i = 0; i < face->config.n_stations; i++)
+        face_registers_init(&face->stations.registers[i], &face->layout, &face->config,
+                            &face->config.station[i], &face->notes);
+    face->stations.config = &face->config;
+    face_stations_map_units(&face->stations);
+    for (uint32_t i = face->n_slots; i-- > 0;) {
+        struct face_connection *c = &face->slot[i];
+        c->in = face->memory + (size_t)i * 2 * face->buffer_bytes;
+        c->out = c->in + face->buffer_bytes;
+        c->next = face->free;
+        face->free = c;
+    }
+}
+
+/* ---- life ---------------------------------------------------------------------------------------------- */
+
+void face_handle_gone(struct kr_face *face)
+{
+    assert(face->n_handles > 0);
+    if (--face->n_handles > 0 || !face->closing)
+        return;
+    void (*closed_cb)(void *arg) = face->closed_cb;
+    void *arg = face->closed_arg;
+    free_all(face);
+    if (closed_cb != NULL)
+        closed_cb(arg);
+}
+
+static void on_handle_closed(uv_handle_t *handle)
+{
+    face_handle_gone(handle->data);
+}
+
+static void on_listener_closed(uv_handle_t *handle)
+{
+    struct face_listener *listener = handle->data;
+    face_handle_gone(listener->face);
+}
+
+/* The order doesn't matter to libuv; each callback finds the face still there, since it goes with the last
+ * one. */
+void kr_face_close(struct kr_face *face, void (*closed_cb)(void *arg), void *arg)
+{
+    face->closing = true;
+    face->closed_cb = closed_cb;
+    face->closed_arg = arg;
+    for (uint32_t i = 0; i < face->n_slots; i++)
+        face_connection_close(&face->slot[i]);
+    for (uint16_t i = 0; i < face->n_listeners; i++)
+        uv_close((uv_handle_t *)&face->listener[i].tcp, on_listener_closed);
+    uv_close((uv_handle_t *)&face->tick, on_handle_closed);
+    uv_close((uv_handle_t *)&face->turn, on_handle_closed);
+    uv_close((uv_handle_t *)&face->hurry, on_handle_closed);
+}
+
+static int bind_and_listen(struct face_listener *listener, const struct kr_face_listen *to)
+{
+    union {
+        struct sockaddr any;
+        struct sockaddr_in v4;
+        struct sockaddr_in6 v6;
+    } address;
+    if (uv_ip4_addr(to->address, to->port, &address.v4) != 0) {
+        int error = uv_ip6_addr(to->address, to->port, &address.v6);
+        if (error != 0)
+            return error;
+    }
+    int error = uv_tcp_bind(&listener->tcp, &address.any, 0);
+    return error != 0 ? error : uv_listen((uv_stream_t *)&listener->tcp, BACKLOG, on_connection);
+}
+
+static bool listen_all(struct kr_face *face, char *error, size_t error_size)
+{
+    for (uint16_t i = 0; i < face->config.n_listen; i++) {
+        const struct kr_face_listen *to = &face->config.listen[i];
+        struct face_listener *listener = &face->listener[i];
+        int failed = uv_tcp_init(face->loop, &listener->tcp);
+        if (failed == 0) {
+            listener->tcp.data = listener;
+            listener->face = face;
+            face->n_listeners++;
+            face->n_handles++;
+            failed = bind_and_listen(listener, to);
+        }
+        if (failed != 0) {
+            snprintf(error, error_size, "listen on %s port %u: %s", to->address, to->port,
+                     uv_strerror(failed));
+            return false;
+        }
+    }
+    return true;
+}
+
+/* None of these can fail in libuv: they only enter the handle in the loop's lists. */
+static void start_handles(struct kr_face *face)
+{
+    uv_timer_init(face->loop, &face->tick);
+    uv_prepare_init(face->loop, &face->turn);
+    uv_idle_init(face->loop, &face->hurry);
+    face->tick.data = face->turn.data = face->hurry.data = face;
+    face->n_handles = 3;
+    uv_timer_start(&face->tick, on_tick, TICK_MS, TICK_MS);
+    uv_prepare_start(&face->turn, on_turn);
+}
+
+struct kr_face *kr_face_open(uv_loop_t *loop, const struct kr_face_config *config,
+                             const struct kr_face_hooks *hooks, char *error, size_t error_size)
+{
+    if (!face_settings_check(config, error, error_size))
+        return NULL;
+    struct kr_face *face = calloc(1, sizeof *face);
+    if (face == NULL) {
+        snprintf(error, error_size, "no memory");
+        return NULL;
+    }
+    face->loop = loop;
+    face->config = *config;
+    face_notes_init(&face->notes, hooks, &face->counters.log_lines_left_out);
+    if (!allocate(face)) {
+        snprintf(error, error_size, "no memory for %u connections", config->limits.connections);
+        free_all(face);
+        return NULL;
+    }
+    lay_out(face);
+    start_handles(face);
+    if (!listen_all(face, error, error_size)) {
+        kr_face_close(face, NULL, NULL);
+        return NULL;
+    }
+    return face;
+}
+
+uint16_t kr_face_port(const struct kr_face *face)
+{
+    struct sockaddr_storage address = {0};
+    int size = sizeof address;
+    if (uv_tcp_getsockname(&face->listener[0].tcp, (struct sockaddr *)&address, &size) != 0)
+        return 0;
+    return ntohs(address.ss_family == AF_INET6 ? ((struct sockaddr_in6 *)&address)->sin6_port
+                                               : ((struct sockaddr_in *)&address)->sin_port);
+}
+
+/* ---- reload -------------------------------------------------------------------------------------------- */
+
+static int group_named(const struct kr_face_config *config, const char *name)
+{
+    for (uint16_t i = 0; i < config->n_groups; i++)
+        if (strcmp(config->group[i].name, name) == 0)
+            return i;
+    return FACE_NO_GROUP;
+}
+
+/* A group keeps control under its name. A single address keeps it while it has the right and is in no
+ * group. */
+static void judge_control(struct kr_face *face, struct face_registers *r,
+                          const struct kr_face_group *old_groups)
+{
+    struct face_control *control = &r->control;
+    if (control->state == FACE_CONTROL_FREE)
+        return;
+    if (control->group != FACE_NO_GROUP) {
+        control->group = group_named(&face->config, old_groups[control->group].name);
+        if (control->group == FACE_NO_GROUP)
+            face_registers_free_control(r, "its group is gone");
+        return;
+    }
+    struct face_client holder = {.group = FACE_NO_GROUP};
+    memcpy(holder.address, control->address, sizeof holder.address);
+    face_client_judge(&holder, &face->config);
+    if (holder.group != FACE_NO_GROUP || holder.right == KR_RIGHT_NONE || holder.right < KR_RIGHT_CONTROL)
+        face_registers_free_control(r, "the address rules have changed");
+}
+
+bool kr_face_reload(struct kr_face *face, const struct kr_face_config *config, char *error, size_t error_size)
+{
+    if (!face_settings_check_access(config, error, error_size))
+        return false;
+    struct kr_face_group old_groups[KR_FACE_GROUPS_MAX];
+    memcpy(old_groups, face->config.group, sizeof old_groups);
+    uint32_t connections = face->config.limits.connections,
+             queued_answers = face->config.limits.queued_answers;
+    face->config.limits = config->limits;
+    face->config.limits.connections = connections;
+    face->config.limits.queued_answers = queued_answers;
+    face->config.n_rules = config->n_rules;
+    memcpy(face->config.rule, config->rule, sizeof face->config.rule);
+    face->config.n_groups = config->n_groups;
+    memcpy(face->config.group, config->group, sizeof face->config.group);
+    face->config.control_by_first_write = config->control_by_first_write;
+
+    for (uint32_t i = 0; i < face->n_slots; i++) {
+        struct face_connection *c = &face->slot[i];
+        face_client_judge(&c->client, &face->config);
+        if (c->client.right == KR_RIGHT_NONE)
+            face_connection_close(c);
+    }
+    for (uint16_t i = 0; i < face->config.n_stations; i++)
+        judge_control(face, &face->stations.registers[i], old_groups);
+    return true;
+}
+
+/* ---- a cycle ------------------------------------------------------------------------------------------- */
+
+void kr_face_take(struct kr_face *face, uint16_t station, struct kr_face_take *take)
+{
+    assert(station < face->config.n_stations);
+    face_registers_take(&face->stations.registers[station], take);
+}
+
+void kr_face_publish(struct kr_face *face, uint16_t station, const struct kr_image *image,
+                     const struct kr_face_state *state)
+{
+    assert(station < face->config.n_stations);
+    face_registers_publish(&face->stations.registers[station], image, state);
+}
+
+const struct kr_face_counters *kr_face_counters(const struct kr_face *face)
+{
+    return &face->counters;
+}

@@ -1,0 +1,62 @@
+#include "mailbox.h"
+
+#include <assert.h>
+#include <string.h>
+
+void face_mailbox_init(struct face_mailbox *box, enum kr_block_id block)
+{
+    const struct kr_block_info *info = kr_block_info(block);
+    assert(info->depth >= 1 && info->depth <= FACE_DEPTH_MAX && info->words <= KR_MAP_BLOCK_WORDS_MAX);
+    memset(box, 0, sizeof *box);
+    box->block = block;
+    box->words = info->words;
+    box->depth = info->depth;
+}
+
+static bool occupied(const struct face_mailbox *box)
+{
+    return box->n > 0 || box->judging;
+}
+
+enum face_post face_mailbox_judge(const struct face_mailbox *box, const uint16_t *word)
+{
+    if (box->depth > 1)
+        return box->n < box->depth ? FACE_POST_OK : FACE_POST_FULL;
+    if (!occupied(box))
+        return FACE_POST_OK;
+    return memcmp(box->last.word, word, box->words * sizeof *word) == 0 ? FACE_POST_AGAIN : FACE_POST_FULL;
+}
+
+void face_mailbox_post(struct face_mailbox *box, const uint16_t *word)
+{
+    assert(box->n < box->depth);
+    struct kr_snapshot *slot = &box->waiting[(box->first + box->n) % box->depth];
+    slot->present = true;
+    memcpy(slot->word, word, box->words * sizeof *word);
+    box->last = *slot;
+    box->n++;
+}
+
+void face_mailbox_take(struct face_mailbox *box, struct kr_snapshot *snapshot)
+{
+    if (box->n == 0) {
+        snapshot->present = false;
+        return;
+    }
+    *snapshot = box->waiting[box->first];
+    box->first = (uint16_t)((box->first + 1) % box->depth);
+    box->n--;
+    box->judging = box->depth == 1;
+}
+
+void face_mailbox_set_judging(struct face_mailbox *box, bool judging)
+{
+    box->judging = judging && box->depth == 1;
+}
+
+uint16_t face_mailbox_drop(struct face_mailbox *box)
+{
+    uint16_t n = box->n;
+    box->n = 0;
+    return n;
+}

@@ -1,0 +1,39 @@
+/* mailbox: copies of a block that wait for the station. Pure. */
+#ifndef KR_FACE_MAILBOX_H
+#define KR_FACE_MAILBOX_H
+
+#include "kniferail/map.h"
+
+#define FACE_DEPTH_MAX 4
+
+struct face_mailbox {
+    enum kr_block_id block;
+    uint16_t words;    /* of the block */
+    uint16_t depth;    /* 1: one at a time, and no other until it was judged */
+    uint16_t n, first; /* waiting, and the oldest of them */
+    bool judging;      /* depth 1: taken, and the station hasn't said yet that it is done */
+    struct kr_snapshot waiting[FACE_DEPTH_MAX];
+    struct kr_snapshot last; /* the newest that was handed over */
+};
+
+enum face_post { FACE_POST_OK, FACE_POST_AGAIN, FACE_POST_FULL };
+
+void face_mailbox_init(struct face_mailbox *box, enum kr_block_id block);
+
+/* What posting these words would do; changes nothing. AGAIN: the very request that is being judged: nothing
+ * to do. */
+enum face_post face_mailbox_judge(const struct face_mailbox *box, const uint16_t *word);
+
+/* Only after judge said OK. */
+void face_mailbox_post(struct face_mailbox *box, const uint16_t *word);
+
+/* Takes the oldest; snapshot->present is false if there is none. */
+void face_mailbox_take(struct face_mailbox *box, struct kr_snapshot *snapshot);
+
+/* The station's word on whether it still judges what it took. */
+void face_mailbox_set_judging(struct face_mailbox *box, bool judging);
+
+/* Drops what waits; says how many. */
+uint16_t face_mailbox_drop(struct face_mailbox *box);
+
+#endif

@@ -1,0 +1,351 @@
+#include "registers.h"
+
+#include <assert.h>
+#include <inttypes.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "wire.h"
+
+void face_registers_init(struct face_registers *r, const struct face_layout *layout,
+                         const struct kr_face_config *config, const struct kr_face_station *station,
+                         struct face_notes *notes)
+{
+    memset(r, 0, sizeof *r);
+    r->layout = layout;
+    r->config = config;
+    r->station = station;
+    r->notes = notes;
+    r->control.group = FACE_NO_GROUP;
+    assert(kr_block_info(KR_BLOCK_LINE)->words == KR_FACE_LINE_WORDS);
+    for (int id = 0; id < KR_BLOCK_COUNT; id++) {
+        if (kr_block_info((enum kr_block_id)id)->depth == 0)
+            continue;
+        assert(r->n_boxes < FACE_BOXES_MAX);
+        face_mailbox_init(&r->box[r->n_boxes++], (enum kr_block_id)id);
+    }
+}
+
+/* ---- reading ------------------------------------------------------------------------------------------- */
+
+static void put_words(uint8_t *out, const uint16_t *word, uint32_t n)
+{
+    for (uint32_t i = 0; i < n; i++)
+        put16(out + 2 * (size_t)i, word[i]);
+}
+
+static uint16_t own_word(const struct face_registers *r, const struct face_client *client, uint32_t address)
+{
+    const struct face_layout *layout = r->layout;
+    if (address == layout->own_role)
+        return (uint16_t)client->right;
+    if (address == layout->own_control)
+        return r->control.state == FACE_CONTROL_HELD && face_control_is_of(&r->control, client);
+    if (address == layout->control_held)
+        return (uint16_t)r->control.state;
+    if (address >= layout->control_holder)
+        return r->control.holder_text[address - layout->control_holder];
+    return r->input[address];
+}
+
+void face_read_input(const struct face_registers *r, const struct face_client *client, uint32_t first,
+                     uint32_t n, uint8_t *out)
+{
+    put_words(out, r->input + first, n);
+    uint32_t from = first > r->layout->own_first ? first : r->layout->own_first;
+    uint32_t to = first + n < r->layout->own_end ? first + n : r->layout->own_end;
+    for (uint32_t address = from; address < to; address++)
+        put16(out + 2 * (size_t)(address - first), own_word(r, client, address));
+}
+
+void face_read_holding(const struct face_registers *r, const struct face_client *client, uint32_t first,
+                       uint32_t n, uint8_t *out)
+{
+    if (first >= KR_MAP_WINDOW)
+        face_read_input(r, client, first - KR_MAP_WINDOW, n, out);
+    else
+        put_words(out, r->holding + first, n);
+}
+
+static void read_bits(const uint16_t *words, const struct face_bits *rows, uint16_t n_rows, uint32_t first,
+                      uint32_t n, uint8_t *out)
+{
+    const struct face_bits *row = NULL;
+    memset(out, 0, (n + 7) / 8); /* the unused high bits of the last byte are 0 (APP 6.1) */
+    for (uint32_t i = 0; i < n; i++) {
+        uint32_t address = first + i;
+        if (row == NULL || address >= (uint32_t)row->first + row->bits)
+            row = face_layout_bits(rows, n_rows, address);
+        uint32_t offset = address - row->first;
+        unsigned bit = words[row->word + offset / 16] >> offset % 16 & 1u;
+        out[i / 8] = (uint8_t)(out[i / 8] | bit << i % 8);
+    }
+}
+
+void face_read_coils(const struct face_registers *r, uint32_t first, uint32_t n, uint8_t *out)
+{
+    read_bits(r->holding, r->layout->coil, r->layout->n_coils, first, n, out);
+}
+
+void face_read_discrete(const struct face_registers *r, uint32_t first, uint32_t n, uint8_t *out)
+{
+    read_bits(r->input, r->layout->discrete, r->layout->n_discrete, first, n, out);
+}
+
+/* ---- control ------------------------------------------------------------------------------------------- */
+
+/* Whoever is in control says for himself that the line stands and the guards are closed: nothing that
+ * another said counts any longer. */
+static void zero_line(struct face_registers *r)
+{
+    const struct kr_block_info *line = kr_block_info(KR_BLOCK_LINE);
+    memset(r->holding + line->first, 0, line->words * sizeof r->holding[0]);
+}
+
+/* A Start that the last holder gave must not begin under the next. */
+static void drop_commands(struct face_registers *r)
+{
+    for (uint16_t i = 0; i < r->n_boxes; i++) {
+        if (r->box[i].block != KR_BLOCK_COMMAND)
+            continue;
+        uint16_t dropped = face_mailbox_drop(&r->box[i]);
+        if (dropped > 0)
+            face_note(r->notes, LOG_WARNING,
+                      "station %s: %u commands of the last client in control were dropped", r->station->name,
+                      dropped);
+    }
+}
+
+void face_registers_free_control(struct face_registers *r, const char *why)
+{
+    face_control_free(&r->control);
+    zero_line(r);
+    drop_commands(r);
+    face_note(r->notes, LOG_WARNING, "station %s: control is lost: %s", r->station->name, why);
+}
+
+static void note_control(struct face_registers *r, const struct face_client *client, const char *what)
+{
+    face_note(r->notes, LOG_NOTICE, "station %s: %s port %u %s control", r->station->name, client->text,
+              client->port, what);
+}
+
+static void take_control(struct face_registers *r, const struct face_client *client)
+{
+    face_control_give(&r->control, client, FACE_CONTROL_HELD, r->config->group);
+    zero_line(r);
+    note_control(r, client, "takes");
+}
+
+static void take_control_over(struct face_registers *r, const struct face_client *client)
+{
+    face_control_give(&r->control, client, FACE_CONTROL_PASSING, r->config->group);
+    zero_line(r);
+    drop_commands(r);
+    note_control(r, client, "takes over");
+}
+
+/* Only after face_control_may_request said yes. */
+static void do_access_request(struct face_registers *r, const struct face_client *client, uint16_t request)
+{
+    bool is_free = r->control.state == FACE_CONTROL_FREE, is_own = face_control_is_of(&r->control, client);
+    if (is_free && (request == FACE_ACCESS_TAKE || request == FACE_ACCESS_TAKE_OVER)) {
+        take_control(r, client);
+    } else if (is_own && request == FACE_ACCESS_RELEASE) {
+        face_control_free(&r->control);
+        zero_line(r);
+        note_control(r, client, "releases");
+    } else if (!is_free && !is_own && request == FACE_ACCESS_TAKE_OVER) {
+        take_control_over(r, client);
+    }
+}
+
+/* ---- writing ------------------------------------------------------------------------------------------- */
+
+struct write {
+    const struct kr_block_info *block;
+    struct face_mailbox *box;               /* that this write posts to, or NULL */
+    uint16_t number;                        /* it writes to the block's trigger; 0: none */
+    uint16_t whole[KR_MAP_BLOCK_WORDS_MAX]; /* the block as it will stand */
+};
+
+static struct face_mailbox *box_of(struct face_registers *r, enum kr_block_id block)
+{
+    for (uint16_t i = 0; i < r->n_boxes; i++)
+        if (r->box[i].block == block)
+            return &r->box[i];
+    return NULL;
+}
+
+/* Registers without a row keep nothing, so that they read 0 as they do everywhere else in the map. */
+static uint16_t kept(const struct face_registers *r, uint16_t address, uint16_t word)
+{
+    return r->layout->keeps[address] ? word : 0;
+}
+
+static void plan_write(struct face_registers *r, struct write *w, uint16_t first, uint16_t n,
+                       const uint16_t *word)
+{
+    enum kr_block_id id = (enum kr_block_id)r->layout->block[first];
+    w->block = kr_block_info(id);
+    w->box = NULL;
+    w->number = 0;
+    if (w->block->trigger == KR_REG_NONE)
+        return;
+    uint16_t trigger = kr_reg_address(w->block->trigger, 0, 0);
+    if (trigger < first || trigger >= first + n)
+        return;
+    w->number = word[trigger - first];
+    if (w->number == 0 || w->block->depth == 0)
+        return;
+    w->box = box_of(r, id);
+    memcpy(w->whole, r->holding + w->block->first, w->block->words * sizeof w->whole[0]);
+    for (uint16_t i = 0; i < n; i++)
+        w->whole[first - w->block->first + i] = kept(r, (uint16_t)(first + i), word[i]);
+}
+
+static uint8_t may_write(const struct face_registers *r, const struct face_client *client,
+                         const struct write *w)
+{
+    switch (w->block->access) {
+    case KR_ACCESS_READ: return face_control_may_request(&r->control, client, w->number);
+    case KR_ACCESS_CONTROL:
+        return face_control_may_command(&r->control, client, r->config->control_by_first_write);
+    case KR_ACCESS_MAINTAIN:
+        return client->right == KR_RIGHT_MAINTAIN ? 0 : MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
+    }
+    return MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
+}
+
+/* Masks outside the blocks that are handed over are the permissives: each change of them may start or stop
+ * motion. */
+static void note_changes(struct face_registers *r, const struct face_client *client, uint16_t first,
+                         uint16_t n, const uint16_t *word)
+{
+    for (uint16_t i = 0; i < n; i++) {
+        enum kr_reg watched = (enum kr_reg)r->layout->watched[first + i];
+        if (watched != KR_REG_NONE && r->holding[first + i] != word[i])
+            face_note_limited(r->notes, LOG_INFO, "station %s: %s port %u changes %s from %04Xh to %04Xh",
+                              r->station->name, client->text, client->port, kr_reg_info(watched)->name,
+                              r->holding[first + i], word[i]);
+    }
+}
+
+static uint32_t value_in(const struct face_registers *r, const struct kr_reg_info *info, const uint16_t *word)
+{
+    if (kr_reg_words(info->type) == 1)
+        return word[0];
+    bool low_first = r->station->format.low_word_first;
+    return (uint32_t)word[low_first ? 1 : 0] << 16 | word[low_first ? 0 : 1];
+}
+
+/* Tells all of the block but its arrays. */
+static void note_handover(struct face_registers *r, const struct face_client *client, const struct write *w)
+{
+    char text[FACE_NOTE_BYTES];
+    int used = 0;
+    for (int reg = KR_REG_NONE + 1; reg < KR_REG_COUNT && used < (int)sizeof text; reg++) {
+        const struct kr_reg_info *info = kr_reg_info((enum kr_reg)reg);
+        unsigned offset = (unsigned)info->address - w->block->first;
+        if (info->area != KR_AREA_HOLDING || info->n != 1 || info->address < w->block->first ||
+            offset >= w->block->words)
+            continue;
+        used += snprintf(text + used, sizeof text - (size_t)used, "%s%s %" PRIi32, used > 0 ? ", " : "",
+                         info->name, (int32_t)value_in(r, info, w->whole + offset));
+    }
+    face_note(r->notes, LOG_NOTICE, "station %s: %s port %u writes %s", r->station->name, client->text,
+              client->port, text);
+}
+
+static void store(struct face_registers *r, uint16_t first, uint16_t n, const uint16_t *word)
+{
+    for (uint16_t i = 0; i < n; i++)
+        r->holding[first + i] = kept(r, (uint16_t)(first + i), word[i]);
+}
+
+static uint8_t refuse(struct face_registers *r, const struct face_client *client, const struct write *w,
+                      uint8_t exception)
+{
+    face_note_limited(r->notes, LOG_NOTICE,
+                      "station %s: %s port %u may not write block %s now: exception %02X", r->station->name,
+                      client->text, client->port, w->block->name, exception);
+    return exception;
+}
+
+/* Everything is judged before anything changes. */
+uint8_t face_write(struct face_registers *r, const struct face_client *client, uint16_t first, uint16_t n,
+                   const uint16_t *word)
+{
+    struct write w;
+    plan_write(r, &w, first, n, word);
+    uint8_t exception = may_write(r, client, &w);
+    if (exception != 0)
+        return refuse(r, client, &w, exception);
+    enum face_post post = w.box == NULL ? FACE_POST_AGAIN : face_mailbox_judge(w.box, w.whole);
+    if (post == FACE_POST_FULL)
+        return refuse(r, client, &w, MODBUS_EXCEPTION_SLAVE_OR_SERVER_BUSY);
+
+    if (w.block->access == KR_ACCESS_READ)
+        do_access_request(r, client, w.number);
+    else if (w.block->access == KR_ACCESS_CONTROL && r->control.state == FACE_CONTROL_FREE)
+        take_control(r, client);
+    note_changes(r, client, first, n, word);
+    store(r, first, n, word);
+    if (post == FACE_POST_OK) {
+        face_mailbox_post(w.box, w.whole);
+        note_handover(r, client, &w);
+    }
+    return 0;
+}
+
+uint8_t face_write_coils(struct face_registers *r, const struct face_client *client,
+                         const struct face_bits *row, uint16_t first, uint16_t n, const uint8_t *bits)
+{
+    uint16_t word[KR_MAP_HOLDING_WORDS];
+    unsigned offset = (unsigned)first - row->first;
+    uint16_t first_word = (uint16_t)(row->word + offset / 16);
+    uint16_t n_words = (uint16_t)(row->word + (offset + n - 1u) / 16 - first_word + 1);
+    memcpy(word, r->holding + first_word, n_words * sizeof word[0]);
+    for (uint16_t i = 0; i < n; i++) {
+        unsigned at = offset % 16 + i;
+        uint16_t mask = (uint16_t)(1u << at % 16);
+        bool on = bits[i / 8] >> i % 8 & 1;
+        word[at / 16] = (uint16_t)(on ? word[at / 16] | mask : word[at / 16] & ~mask);
+    }
+    return face_write(r, client, first_word, n_words, word);
+}
+
+/* ---- a cycle ------------------------------------------------------------------------------------------- */
+
+void face_registers_take(struct face_registers *r, struct kr_face_take *take)
+{
+    const struct kr_block_info *line = kr_block_info(KR_BLOCK_LINE);
+    take->request.present = take->command.present = false;
+    for (uint16_t i = 0; i < r->n_boxes; i++) {
+        if (r->box[i].block == KR_BLOCK_ORDER)
+            face_mailbox_take(&r->box[i], &take->request);
+        else if (r->box[i].block == KR_BLOCK_COMMAND)
+            face_mailbox_take(&r->box[i], &take->command);
+    }
+    memcpy(take->line, r->holding + line->first, sizeof take->line);
+    take->control_held = r->control.state == FACE_CONTROL_HELD;
+    take->control_generation = r->control.generation;
+}
+
+void face_registers_publish(struct face_registers *r, const struct kr_image *image,
+                            const struct kr_face_state *state)
+{
+    memcpy(r->input, image->word, sizeof r->input);
+    for (uint16_t i = 0; i < r->n_boxes; i++)
+        if (r->box[i].block == KR_BLOCK_ORDER)
+            face_mailbox_set_judging(&r->box[i], state->request_busy);
+    if (state->control_generation != r->control.generation)
+        return;
+    if (state->drop_control && r->control.state == FACE_CONTROL_HELD) {
+        face_registers_free_control(r, "the heartbeat is stale");
+    } else if (!state->moving && r->control.state == FACE_CONTROL_PASSING) {
+        face_control_pass(&r->control);
+        zero_line(r);
+        face_note(r->notes, LOG_NOTICE, "station %s: control has passed on", r->station->name);
+    }
+}

@@ -1,0 +1,81 @@
+/* face_rig: helps the tests of the face. Two rigs: `pure` asks the answering part without a socket; `rig`
+ * opens a whole face on a loop of its own and talks to it over loopback, all in one thread, so that nothing
+ * races. */
+#ifndef FACE_RIG_H
+#define FACE_RIG_H
+
+#include <check.h>
+
+#include "answer.h"
+#include "kniferail/face.h"
+
+#define RIG_HEX_BYTES (3 * 260 + 1)
+
+/* Bytes as "01 AB ..."; blanks may be left out in reading. */
+size_t hex_read(const char *hex, uint8_t *bytes, size_t size);
+void hex_write(const uint8_t *bytes, size_t n, char *hex, size_t size);
+
+/* Two stations: "north", unit 1 (the default), and "south", unit 2; every address that the tests use has a
+ * role. */
+struct kr_face_config rig_config(void);
+struct kr_prefix prefix_of(const char *text); /* must be right */
+struct face_client client_at(const struct kr_face_config *config, const char *address);
+
+/* ---- without sockets ----------------------------------------------------------------------------------- */
+
+struct pure {
+    struct kr_face_config config;
+    struct face_layout layout;
+    struct face_notes notes;
+    uint64_t left_out;
+    struct face_registers registers[2];
+    struct face_stations stations;
+    char log[8][FACE_NOTE_BYTES]; /* the last lines */
+    unsigned n_log;
+};
+struct pure *pure_new(const struct kr_face_config *config); /* freed by pure_free */
+void pure_free(struct pure *p);
+
+/* Asks unit 1 with a PDU; gives the answer's PDU, in the same hex. Checks the header. Lives until the next
+ * call but 7. */
+const char *pure_ask(struct pure *p, const struct face_client *client, const char *pdu);
+const char *pure_ask_unit(struct pure *p, const struct face_client *client, uint8_t unit, const char *pdu);
+
+/* One register of unit 1, by its row. */
+uint16_t pure_holding(struct pure *p, enum kr_reg reg);
+uint16_t pure_input(struct pure *p, const struct face_client *client, enum kr_reg reg);
+/* Writes one register with function 06; true if that was answered by its echo, false if by an exception. */
+bool pure_write(struct pure *p, const struct face_client *client, enum kr_reg reg, uint16_t value);
+/* A cycle of unit 1 in which the station says busy and moving. */
+struct kr_face_take pure_cycle(struct pure *p, bool busy, bool moving, bool drop_control);
+
+/* ---- with sockets -------------------------------------------------------------------------------------- */
+
+struct rig {
+    uv_loop_t loop;
+    struct kr_face *face;
+    bool closed;
+    bool cycle_due; /* what the hook answers */
+    unsigned asked; /* how often it was */
+    unsigned n_log;
+    char log[8][FACE_NOTE_BYTES];
+};
+void rig_open(struct rig *rig, const struct kr_face_config *config);
+void rig_close(struct rig *rig); /* also checks that nothing is left in the loop */
+
+/* One turn of the loop, or turns for that long. */
+void rig_turn(struct rig *rig);
+void rig_run_ms(struct rig *rig, uint64_t ms);
+
+/* A socket from that loopback address, connected. */
+int rig_connect(struct rig *rig, const char *from);
+void rig_send(struct rig *rig, int fd, const uint8_t *bytes, size_t n);
+void rig_send_hex(struct rig *rig, int fd, const char *hex);
+/* Turns the loop until n bytes have come, the peer has closed, or 5 s are over. Returns how many came. */
+size_t rig_receive(struct rig *rig, int fd, uint8_t *bytes, size_t n);
+/* The same for whole frames: hex of the next one, "closed", or "nothing" after quiet_ms without one. */
+const char *rig_frame(struct rig *rig, int fd, unsigned quiet_ms);
+const char *rig_ask(struct rig *rig, int fd, const char *adu);
+bool rig_is_closed(struct rig *rig, int fd, unsigned within_ms);
+
+#endif
