@@ -1,0 +1,96 @@
+/* book: what must survive a power cut, in one SQLite database a daemon: holders and where they stand, orders, the last
+ * verdict, and besides the history that maintenance asks for: changeovers, alarms, edits, sessions. Stands on
+ * station; the daemon and the command line stand on it. Any SQL tool can read the file, also while it is in use.
+ *
+ * What a commit has stored is on the disk when it returns: a power cut afterwards does not take it back. A commit that
+ * fails has stored nothing, and may be tried again with the same entry.
+ *
+ * One thread at a time: the daemon opens and loads on its own thread, then has at most one commit in the thread
+ * pool. Nothing here is called in the cycle: every call may wait for the disk. */
+#ifndef KNIFERAIL_BOOK_H
+#define KNIFERAIL_BOOK_H
+
+#include "kniferail/station.h"
+
+#define KR_BOOK_SCHEMA_VERSION  1
+#define KR_BOOK_STATIONS_MAX    16
+#define KR_BOOK_ALARMS_MAX      64    /* of one entry */
+#define KR_BOOK_CHANGEOVERS_MAX 4     /* of one entry */
+#define KR_BOOK_MOVES_MAX       1024  /* of one changeover, corrections included */
+#define KR_BOOK_VERDICTS_KEPT   10000 /* of a station; older ones are dropped */
+#define KR_BOOK_TEXT_MAX        256
+
+struct kr_book;
+
+/* path: the database; made if it isn't there. NULL: a book in memory, of which nothing survives the process.
+ * Checks the whole file first. NULL if it can't be used: *error says why in one line, always closed with a 0. Then
+ * the file is as it was. A second daemon can't open a book that is in use. */
+struct kr_book *kr_book_open(const char *path, char *error, size_t error_size);
+void kr_book_close(struct kr_book *book); /* NULL is fine */
+
+/* Why the last call failed, one line; lives until the next call. */
+const char *kr_book_error(const struct kr_book *book);
+
+/* A new session number, 1 to 65535: one more than the last that was stored, 1 behind 65535. In memory it is drawn
+ * by chance, so that two starts are not likely to have the same. False: nothing was stored, there is none. */
+bool kr_book_session(struct kr_book *book, int64_t now_utc_ms, uint16_t *session);
+
+enum kr_load {
+    KR_LOAD_FAILED,
+    KR_LOAD_NEW,   /* the station wasn't there; it is now, with nothing stored. *durable is untouched */
+    KR_LOAD_FOUND, /* what is stored was laid over *durable; holders that are not stored stay as they were */
+};
+
+/* Must come before the station's first commit. *station numbers the station in this book from now on. */
+enum kr_load kr_book_load(struct kr_book *book, const char *name, uint16_t *station,
+                          struct kr_durable *durable);
+
+/* ---- a commit ------------------------------------------------------------------------------------------- */
+
+struct kr_book_alarm {
+    int64_t at_utc_ms;
+    bool raised; /* else: gone */
+    struct kr_alarm alarm;
+};
+
+/* A move that was made, as the daemon saw it. Times are machine time from the changeover's start. */
+struct kr_book_move {
+    uint16_t rail, holder; /* from 1 */
+    int32_t from_um, to_um;
+    int32_t start_ms, end_ms;
+};
+
+struct kr_book_holder {
+    uint16_t cut; /* from 1; 0: idle */
+    uint8_t known;
+    int32_t target_um, position_um;
+};
+
+struct kr_book_changeover {
+    int64_t ended_utc_ms;
+    struct kr_record record;
+    uint16_t n_holders[KR_RAILS_MAX];
+    struct kr_book_holder holder[KR_RAILS_MAX][KR_HOLDERS_MAX];
+    uint16_t n_moves, moves_left_out;
+    struct kr_book_move move[KR_BOOK_MOVES_MAX];
+};
+
+struct kr_book_entry {
+    int64_t now_utc_ms;
+    enum kr_unit unit; /* of the sentences */
+    struct kr_durable durable;
+    uint16_t n_holders[KR_RAILS_MAX]; /* this many of each rail are stored */
+    uint16_t n_alarms, n_changeovers;
+    struct kr_book_alarm alarm[KR_BOOK_ALARMS_MAX];
+    struct kr_book_changeover changeover[KR_BOOK_CHANGEOVERS_MAX];
+};
+
+/* Stores, in one transaction, what differs from the last commit, and the entry's alarms and changeovers. False: nothing
+ * was stored. entry is read during the call only. */
+bool kr_book_commit(struct kr_book *book, uint16_t station, const struct kr_book_entry *entry);
+
+/* "2026-03-01T06:30:00.125Z" */
+#define KR_BOOK_TIME_MAX 32
+void kr_book_time_text(int64_t utc_ms, char text[KR_BOOK_TIME_MAX]);
+
+#endif

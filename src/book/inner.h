@@ -1,0 +1,36 @@
+/* The book's own struct, and its halves: reading and writing. Private to src/book. */
+#ifndef BOOK_INNER_H
+#define BOOK_INNER_H
+
+#include "kniferail/book.h"
+#include "sql.h"
+
+/* A station of the book, with what is stored of it: a commit writes the difference only. */
+struct kept {
+    int64_t id; /* its key in the file */
+    char name[KR_NAME_MAX];
+    bool holder_stored[KR_RAILS_MAX][KR_HOLDERS_MAX];
+    struct kr_durable durable;
+};
+
+struct kr_book {
+    struct sql sql;
+    bool in_memory;
+    int lock; /* descriptor that holds the lock file, -1: none */
+    uint16_t n_stations;
+    struct kept station[KR_BOOK_STATIONS_MAX];
+    struct kept next; /* what a commit under way is going to leave; here for its size */
+    char error[KR_BOOK_TEXT_MAX];
+};
+
+/* Both return false, with book->error set, if the file can't be read or holds what can't be. */
+bool book_fail(struct kr_book *book, const char *format, ...) __attribute__((format(printf, 2, 3)));
+bool book_fail_sql(struct kr_book *book, const char *doing);
+
+/* Reads all that is stored of kept->id into kept->durable; what is not stored there stays as it was. */
+bool book_read(struct kr_book *book, struct kept *kept);
+
+/* Writes what differs between kept and the entry, inside the caller's transaction, and brings kept up to it. */
+bool book_write(struct kr_book *book, struct kept *kept, const struct kr_book_entry *entry);
+
+#endif

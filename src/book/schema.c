@@ -1,0 +1,289 @@
+#include "schema.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "kniferail/book.h"
+
+/* PRAGMA application_id: tells a book from any other SQLite database. The letters "knfr". */
+#define APPLICATION_ID 0x6b6e6672
+
+/* A list of statements a schema version: what is published is never edited, a change is a new version.
+ *
+ * Lengths are nanometres where orders are meant, else micrometres, as the columns say; times are UTC, ISO 8601. Rails,
+ * holders, cuts, slits and edges count from 1. */
+static const char *const version_1[] = {
+    "CREATE TABLE session("
+    "  id INTEGER PRIMARY KEY, "
+    "  number INTEGER NOT NULL CHECK(number BETWEEN 1 AND 65535), "
+    "  started_at TEXT NOT NULL);",
+
+    /* What the numbers mean, for whoever reads the file. */
+    "CREATE TABLE known(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
+    "INSERT INTO known VALUES(0,'unknown'),(1,'remembered'),(2,'placed'),(3,'measured');",
+    "CREATE TABLE holder_state(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
+    "INSERT INTO holder_state VALUES(0,'in service'),(1,'out of service'),(2,'fixed'),(3,'absent');",
+    "CREATE TABLE place(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
+    "INSERT INTO place VALUES(0,'staged'),(1,'in force');",
+    "CREATE TABLE outcome(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
+    "INSERT INTO outcome VALUES(0,'none'),(1,'verified'),(2,'ended without'),(3,'aborted');",
+
+    "CREATE TABLE station("
+    "  station INTEGER PRIMARY KEY, "
+    "  name TEXT NOT NULL UNIQUE, "
+    "  serial INTEGER NOT NULL, "
+    "  changed_at TEXT NOT NULL);",
+
+    "CREATE TABLE rail("
+    "  station INTEGER NOT NULL REFERENCES station, "
+    "  rail INTEGER NOT NULL, "
+    "  holder_in_motion INTEGER NOT NULL, " /* 0: none; after a power cut its place is unknown */
+    "  PRIMARY KEY(station, rail)) WITHOUT ROWID;",
+
+    "CREATE TABLE holder("
+    "  station INTEGER NOT NULL REFERENCES station, "
+    "  rail INTEGER NOT NULL, "
+    "  holder INTEGER NOT NULL, "
+    "  class INTEGER NOT NULL CHECK(class BETWEEN 1 AND 3), "
+    "  edge_offset_um INTEGER NOT NULL, "
+    "  state INTEGER NOT NULL REFERENCES holder_state, "
+    "  position_um INTEGER NOT NULL, "
+    "  known INTEGER NOT NULL REFERENCES known, "
+    "  dock_retries INTEGER NOT NULL, "
+    "  PRIMARY KEY(station, rail, holder)) WITHOUT ROWID;",
+
+    /* The history of what people set: also the first value, with nothing before it. */
+    "CREATE TABLE edit("
+    "  id INTEGER PRIMARY KEY, "
+    "  station INTEGER NOT NULL REFERENCES station, "
+    "  at TEXT NOT NULL, "
+    "  rail INTEGER NOT NULL, "
+    "  holder INTEGER NOT NULL, "
+    "  what TEXT NOT NULL CHECK(what IN ('class', 'edge_offset_um', 'state')), "
+    "  was INTEGER, "
+    "  became INTEGER NOT NULL);",
+
+    "CREATE TABLE orders("
+    "  station INTEGER NOT NULL REFERENCES station, "
+    "  place INTEGER NOT NULL REFERENCES place, "
+    "  order_number INTEGER NOT NULL, "
+    "  edge_flags INTEGER NOT NULL, "
+    "  alignment INTEGER NOT NULL, "
+    "  compensation_ppm INTEGER NOT NULL, "
+    "  tolerance_um INTEGER NOT NULL, "
+    "  web_width_nm INTEGER NOT NULL, "
+    "  trim_nm INTEGER NOT NULL, "
+    "  shift_nm INTEGER NOT NULL, "
+    "  sum_nm INTEGER NOT NULL, "
+    "  PRIMARY KEY(station, place)) WITHOUT ROWID;",
+    "CREATE TABLE slit("
+    "  station INTEGER NOT NULL, "
+    "  place INTEGER NOT NULL, "
+    "  slit INTEGER NOT NULL, "
+    "  width_nm INTEGER NOT NULL, "
+    "  PRIMARY KEY(station, place, slit), "
+    "  FOREIGN KEY(station, place) REFERENCES orders ON DELETE CASCADE) WITHOUT ROWID;",
+
+    "CREATE TABLE verdict("
+    "  id INTEGER PRIMARY KEY, "
+    "  station INTEGER NOT NULL REFERENCES station, "
+    "  at TEXT NOT NULL, "
+    "  session INTEGER NOT NULL, "
+    "  number INTEGER NOT NULL, "
+    "  kind INTEGER NOT NULL, "
+    "  code INTEGER NOT NULL, "
+    "  rail INTEGER NOT NULL, "
+    "  item INTEGER NOT NULL, "
+    "  value INTEGER NOT NULL, "
+    "  limit_value INTEGER NOT NULL, "
+    "  order_number INTEGER NOT NULL, "
+    "  replaced_order INTEGER NOT NULL, "
+    "  slit_count INTEGER NOT NULL, "
+    "  sum_nm INTEGER NOT NULL, "
+    "  time_ms INTEGER NOT NULL, "
+    "  sentence TEXT NOT NULL);",
+    "CREATE INDEX verdict_of_station ON verdict(station, id);",
+
+    "CREATE TABLE changeover("
+    "  id INTEGER PRIMARY KEY, "
+    "  station INTEGER NOT NULL REFERENCES station, "
+    "  number INTEGER NOT NULL, "
+    "  ended_at TEXT NOT NULL, "
+    "  job INTEGER NOT NULL, "
+    "  order_number INTEGER NOT NULL, "
+    "  outcome INTEGER NOT NULL REFERENCES outcome, "
+    "  planned_ms INTEGER NOT NULL, "
+    "  actual_ms INTEGER NOT NULL, "
+    "  total_ms INTEGER NOT NULL, "
+    "  worst_pair_um INTEGER NOT NULL, "
+    "  worst_slit_um INTEGER NOT NULL, "
+    "  cause INTEGER NOT NULL, "
+    "  cause_rail INTEGER NOT NULL, "
+    "  cause_item INTEGER NOT NULL, "
+    "  cause_value INTEGER NOT NULL, "
+    "  cause_limit INTEGER NOT NULL, "
+    "  cause_sentence TEXT NOT NULL);",
+    "CREATE INDEX changeover_of_station ON changeover(station, id);",
+    "CREATE TABLE changeover_rail("
+    "  changeover INTEGER NOT NULL REFERENCES changeover ON DELETE CASCADE, "
+    "  rail INTEGER NOT NULL, "
+    "  moves INTEGER NOT NULL, "
+    "  corrections INTEGER NOT NULL, "
+    "  retries INTEGER NOT NULL, "
+    "  worst_holder INTEGER NOT NULL, "
+    "  worst_um INTEGER NOT NULL, "
+    "  PRIMARY KEY(changeover, rail)) WITHOUT ROWID;",
+    "CREATE TABLE changeover_holder("
+    "  changeover INTEGER NOT NULL REFERENCES changeover ON DELETE CASCADE, "
+    "  rail INTEGER NOT NULL, "
+    "  holder INTEGER NOT NULL, "
+    "  cut INTEGER NOT NULL, "
+    "  target_um INTEGER NOT NULL, "
+    "  position_um INTEGER NOT NULL, "
+    "  known INTEGER NOT NULL REFERENCES known, "
+    "  deviation_um INTEGER, " /* nothing for what doesn't cut or was not measured */
+    "  PRIMARY KEY(changeover, rail, holder)) WITHOUT ROWID;",
+    "CREATE TABLE changeover_move("
+    "  changeover INTEGER NOT NULL REFERENCES changeover ON DELETE CASCADE, "
+    "  move INTEGER NOT NULL, "
+    "  rail INTEGER NOT NULL, "
+    "  holder INTEGER NOT NULL, "
+    "  from_um INTEGER NOT NULL, "
+    "  to_um INTEGER NOT NULL, "
+    "  start_ms INTEGER NOT NULL, "
+    "  end_ms INTEGER NOT NULL, "
+    "  PRIMARY KEY(changeover, move)) WITHOUT ROWID;",
+
+    "CREATE TABLE alarm("
+    "  id INTEGER PRIMARY KEY, "
+    "  station INTEGER NOT NULL REFERENCES station, "
+    "  at TEXT NOT NULL, "
+    "  raised INTEGER NOT NULL CHECK(raised IN (0, 1)), "
+    "  code INTEGER NOT NULL, "
+    "  rail INTEGER NOT NULL, "
+    "  item INTEGER NOT NULL, "
+    "  value INTEGER NOT NULL, "
+    "  limit_value INTEGER NOT NULL, "
+    "  sentence TEXT NOT NULL);",
+    "CREATE INDEX alarm_of_station ON alarm(station, at);",
+    NULL,
+};
+
+static const char *const *const migration[KR_BOOK_SCHEMA_VERSION] = {
+    version_1}; /* [n] leads from n to n + 1 */
+
+/* Why the file can't be used: one line for the person who has to mend it. Always false, for returning. */
+static bool refuse(struct schema_error *error, const char *format, ...)
+{
+    va_list arg;
+    va_start(arg, format);
+    vsnprintf(error->text, sizeof error->text, format, arg);
+    va_end(arg);
+    for (char *end; (end = strchr(error->text, '\n')) != NULL;)
+        *end = ' '; /* what the integrity check finds may take two lines */
+    return false;
+}
+
+static bool number_of(sqlite3 *db, const char *query, int64_t *number)
+{
+    sqlite3_stmt *stmt;
+    if (sqlite3_prepare_v2(db, query, -1, &stmt, NULL) != SQLITE_OK)
+        return false;
+    bool ok = sqlite3_step(stmt) == SQLITE_ROW;
+    if (ok)
+        *number = sqlite3_column_int64(stmt, 0);
+    sqlite3_finalize(stmt);
+    return ok;
+}
+
+/* The whole file is read once at the start: a damaged page must be found now and not in the middle of an order. */
+static bool check_pages(sqlite3 *db, struct schema_error *error)
+{
+    sqlite3_stmt *stmt;
+    if (sqlite3_prepare_v2(db, "PRAGMA integrity_check(1)", -1, &stmt, NULL) != SQLITE_OK)
+        return refuse(error, "%s", sqlite3_errmsg(db));
+    bool ok = false;
+    if (sqlite3_step(stmt) != SQLITE_ROW)
+        refuse(error, "%s", sqlite3_errmsg(db));
+    else if (strcmp((const char *)sqlite3_column_text(stmt, 0), "ok") != 0)
+        refuse(error, "damaged: %s", (const char *)sqlite3_column_text(stmt, 0));
+    else
+        ok = true;
+    sqlite3_finalize(stmt);
+    return ok;
+}
+
+static bool check_references(sqlite3 *db, struct schema_error *error)
+{
+    sqlite3_stmt *stmt;
+    if (sqlite3_prepare_v2(db, "PRAGMA foreign_key_check", -1, &stmt, NULL) != SQLITE_OK)
+        return refuse(error, "%s", sqlite3_errmsg(db));
+    int rc = sqlite3_step(stmt);
+    if (rc == SQLITE_ROW)
+        refuse(error, "damaged: a row of table %s refers to none of table %s",
+               (const char *)sqlite3_column_text(stmt, 0), (const char *)sqlite3_column_text(stmt, 2));
+    else if (rc != SQLITE_DONE)
+        refuse(error, "%s", sqlite3_errmsg(db));
+    sqlite3_finalize(stmt);
+    return rc == SQLITE_DONE;
+}
+
+/* A file that is neither empty nor a book belongs to somebody else: it is left alone. */
+static bool check_identity(sqlite3 *db, int64_t *version, struct schema_error *error)
+{
+    int64_t id, tables;
+    if (!number_of(db, "PRAGMA application_id", &id) || !number_of(db, "PRAGMA user_version", version) ||
+        !number_of(db, "SELECT count(*) FROM sqlite_schema", &tables))
+        return refuse(error, "%s", sqlite3_errmsg(db));
+    if (id == 0 && *version == 0 && tables == 0)
+        return true;
+    if (id != APPLICATION_ID)
+        return refuse(error, "it is a database, but not a book (application_id %lld, not %d)", (long long)id,
+                      APPLICATION_ID);
+    if (*version < 1 || *version > KR_BOOK_SCHEMA_VERSION)
+        return refuse(error, "its schema version is %lld; this program knows 1 to %d", (long long)*version,
+                      KR_BOOK_SCHEMA_VERSION);
+    return true;
+}
+
+static bool run(sqlite3 *db, const char *sql, struct schema_error *error)
+{
+    return sqlite3_exec(db, sql, NULL, NULL, NULL) == SQLITE_OK || refuse(error, "%s", sqlite3_errmsg(db));
+}
+
+static bool run_all(sqlite3 *db, const char *const *statement, struct schema_error *error)
+{
+    for (; *statement != NULL; statement++)
+        if (!run(db, *statement, error))
+            return false;
+    return true;
+}
+
+/* One version in one transaction, its number with it: a power cut leaves the one version or the next. */
+static bool migrate_one(sqlite3 *db, int64_t version, struct schema_error *error)
+{
+    char identity[96];
+    snprintf(identity, sizeof identity, "PRAGMA application_id = %d; PRAGMA user_version = %lld",
+             APPLICATION_ID, (long long)version + 1);
+    if (run(db, "BEGIN IMMEDIATE", error) && run_all(db, migration[version], error) &&
+        run(db, identity, error) && run(db, "COMMIT", error))
+        return true;
+    if (!sqlite3_get_autocommit(db))
+        (void)sqlite3_exec(db, "ROLLBACK", NULL, NULL,
+                           NULL); /* whatever it says, the cause is told already */
+    return false;
+}
+
+bool schema_prepare(sqlite3 *db, struct schema_error *error)
+{
+    int64_t version = 0;
+    if (!check_identity(db, &version, error))
+        return false;
+    if (version > 0 && !check_pages(db, error))
+        return false;
+    for (; version < KR_BOOK_SCHEMA_VERSION; version++)
+        if (!migrate_one(db, version, error))
+            return false;
+    return check_references(db, error);
+}

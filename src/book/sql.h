@@ -1,0 +1,91 @@
+/* The statements of the book, prepared once, and the few moves that all of them need. Private to src/book. */
+#ifndef BOOK_SQL_H
+#define BOOK_SQL_H
+
+#include <sqlite3.h>
+#include <stdbool.h>
+#include <stdint.h>
+
+/* One row a statement: name and text. */
+#define SQL_STATEMENTS(X) \
+    X(BEGIN, "BEGIN IMMEDIATE") \
+    X(COMMIT, "COMMIT") \
+    X(ROLLBACK, "ROLLBACK") \
+    X(LAST_SESSION, "SELECT number FROM session ORDER BY id DESC LIMIT 1") \
+    X(ADD_SESSION, "INSERT INTO session(number, started_at) VALUES(?, ?)") \
+    X(FIND_STATION, "SELECT station, serial FROM station WHERE name = ?") \
+    X(ADD_STATION, "INSERT INTO station(name, serial, changed_at) VALUES(?, 0, '')") \
+    X(SET_STATION, "UPDATE station SET serial = ?, changed_at = ? WHERE station = ?") \
+    X(HOLDERS, "SELECT rail, holder, class, edge_offset_um, state, position_um, known, dock_retries " \
+               "FROM holder WHERE station = ?") \
+    X(SET_HOLDER, "INSERT OR REPLACE INTO holder VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?)") \
+    X(RAILS, "SELECT rail, holder_in_motion FROM rail WHERE station = ?") \
+    X(SET_RAIL, "INSERT OR REPLACE INTO rail VALUES(?, ?, ?)") \
+    X(ADD_EDIT, \
+      "INSERT INTO edit(station, at, rail, holder, what, was, became) VALUES(?, ?, ?, ?, ?, ?, ?)") \
+    X(ORDERS, "SELECT place, order_number, edge_flags, alignment, compensation_ppm, tolerance_um, " \
+              "web_width_nm, trim_nm, shift_nm, sum_nm FROM orders WHERE station = ?") \
+    X(SLITS, "SELECT place, slit, width_nm FROM slit WHERE station = ?") \
+    X(DROP_ORDER, "DELETE FROM orders WHERE station = ? AND place = ?") \
+    X(ADD_ORDER, "INSERT INTO orders VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)") \
+    X(ADD_SLIT, "INSERT INTO slit VALUES(?, ?, ?, ?)") \
+    X(LAST_VERDICT, "SELECT session, number, kind, code, rail, item, value, limit_value, order_number, " \
+                    "replaced_order, slit_count, sum_nm, time_ms " \
+                    "FROM verdict WHERE station = ? ORDER BY id DESC LIMIT 1") \
+    X(ADD_VERDICT, "INSERT INTO verdict(station, at, session, number, kind, code, rail, item, value, " \
+                   "limit_value, order_number, replaced_order, slit_count, sum_nm, time_ms, sentence) " \
+                   "VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)") \
+    X(DROP_VERDICTS, "DELETE FROM verdict WHERE station = ?1 AND id <= " \
+                     "(SELECT id FROM verdict WHERE station = ?1 ORDER BY id DESC LIMIT 1 OFFSET ?2)") \
+    X(LAST_CHANGEOVER, \
+      "SELECT id, number, job, order_number, outcome, planned_ms, actual_ms, total_ms, " \
+      "worst_pair_um, worst_slit_um, cause, cause_rail, cause_item, cause_value, cause_limit " \
+      "FROM changeover WHERE station = ? ORDER BY id DESC LIMIT 1") \
+    X(CHANGEOVER_RAILS, "SELECT rail, moves, corrections, retries, worst_holder, worst_um " \
+                        "FROM changeover_rail WHERE changeover = ?") \
+    X(ADD_CHANGEOVER, "INSERT INTO changeover(station, number, ended_at, job, order_number, outcome, " \
+                      "planned_ms, actual_ms, total_ms, worst_pair_um, worst_slit_um, cause, cause_rail, " \
+                      "cause_item, cause_value, cause_limit, cause_sentence) " \
+                      "VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)") \
+    X(ADD_CHANGEOVER_RAIL, "INSERT INTO changeover_rail VALUES(?, ?, ?, ?, ?, ?, ?)") \
+    X(ADD_CHANGEOVER_HOLDER, "INSERT INTO changeover_holder VALUES(?, ?, ?, ?, ?, ?, ?, ?)") \
+    X(ADD_CHANGEOVER_MOVE, "INSERT INTO changeover_move VALUES(?, ?, ?, ?, ?, ?, ?, ?)") \
+    X(ADD_ALARM, "INSERT INTO alarm(station, at, raised, code, rail, item, value, limit_value, sentence) " \
+                 "VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?)")
+
+enum sql_statement {
+#define X(name, text) SQL_##name,
+    SQL_STATEMENTS(X)
+#undef X
+        SQL_COUNT
+};
+
+struct sql {
+    sqlite3 *db;
+    sqlite3_stmt *stmt[SQL_COUNT];
+};
+
+/* False: sqlite3_errmsg(sql->db) says why. */
+bool sql_prepare(struct sql *sql);
+void sql_finalize(struct sql *sql);
+
+/* A statement that is being given its values, left to right. Texts must live until it was run. The first thing that
+ * goes wrong is kept; what follows does nothing. */
+struct bound {
+    sqlite3_stmt *stmt;
+    int n, rc;
+};
+struct bound sql_bind(struct sql *sql, enum sql_statement statement);
+void bind_number(struct bound *bound, int64_t number);
+void bind_text(struct bound *bound, const char *text);
+void bind_null(struct bound *bound);
+
+/* Runs a statement that gives no rows. */
+bool sql_run(struct bound *bound);
+
+/* The next row: SQLITE_ROW, SQLITE_DONE or an error. The statement is reset behind the last row and on an error; whoever
+ * stops before resets it himself. */
+int sql_next(struct bound *bound);
+int64_t sql_column(const struct bound *bound, int column);
+
+#endif

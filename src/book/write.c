@@ -1,0 +1,377 @@
+#include <string.h>
+
+#include "inner.h"
+#include "kniferail/alarm.h"
+
+/* A commit under way. The time is the same for all that it stores, alarms apart: they carry their own. */
+struct writing {
+    struct kr_book *book;
+    struct kept *kept; /* is brought up to the entry as it is written */
+    const struct kr_book_entry *entry;
+    char at[KR_BOOK_TIME_MAX];
+};
+
+static bool run(struct writing *w, struct bound *bound, const char *doing)
+{
+    return sql_run(bound) || book_fail_sql(w->book, doing);
+}
+
+/* ---- holders ---------------------------------------------------------------------------------------------- */
+
+static bool add_edit(struct writing *w, int rail, int holder, const char *what, const int32_t *was,
+                     int32_t is)
+{
+    struct bound b = sql_bind(&w->book->sql, SQL_ADD_EDIT);
+    bind_number(&b, w->kept->id);
+    bind_text(&b, w->at);
+    bind_number(&b, rail + 1);
+    bind_number(&b, holder + 1);
+    bind_text(&b, what);
+    if (was != NULL)
+        bind_number(&b, *was);
+    else
+        bind_null(&b);
+    bind_number(&b, is);
+    return run(w, &b, "edit");
+}
+
+static bool add_edit_if(struct writing *w, int rail, int holder, const char *what, int32_t was, int32_t is)
+{
+    bool first = !w->kept->holder_stored[rail][holder];
+    return (!first && was == is) || add_edit(w, rail, holder, what, first ? NULL : &was, is);
+}
+
+static bool holder_same(const struct kr_holder_data *a, const struct kr_holder_data *b)
+{
+    return a->position_um == b->position_um && a->edge_offset_um == b->edge_offset_um &&
+           a->dock_retries == b->dock_retries && a->known == b->known && a->holder_class == b->holder_class &&
+           a->state == b->state;
+}
+
+static bool write_holder(struct writing *w, int rail, int holder)
+{
+    struct kr_holder_data *was = &w->kept->durable.holder[rail][holder];
+    const struct kr_holder_data *is = &w->entry->durable.holder[rail][holder];
+    if (w->kept->holder_stored[rail][holder] && holder_same(was, is))
+        return true;
+    struct bound b = sql_bind(&w->book->sql, SQL_SET_HOLDER);
+    bind_number(&b, w->kept->id);
+    bind_number(&b, rail + 1);
+    bind_number(&b, holder + 1);
+    bind_number(&b, is->holder_class);
+    bind_number(&b, is->edge_offset_um);
+    bind_number(&b, is->state);
+    bind_number(&b, is->position_um);
+    bind_number(&b, is->known);
+    bind_number(&b, is->dock_retries);
+    bool ok = run(w, &b, "holder") &&
+              add_edit_if(w, rail, holder, "class", was->holder_class, is->holder_class) &&
+              add_edit_if(w, rail, holder, "edge_offset_um", was->edge_offset_um, is->edge_offset_um) &&
+              add_edit_if(w, rail, holder, "state", was->state, is->state);
+    *was = *is;
+    w->kept->holder_stored[rail][holder] = true;
+    return ok;
+}
+
+static bool write_rail(struct writing *w, int rail)
+{
+    uint16_t is = w->entry->durable.docking[rail];
+    if (w->kept->durable.docking[rail] == is)
+        return true;
+    w->kept->durable.docking[rail] = is;
+    struct bound b = sql_bind(&w->book->sql, SQL_SET_RAIL);
+    bind_number(&b, w->kept->id);
+    bind_number(&b, rail + 1);
+    bind_number(&b, is);
+    return run(w, &b, "rail");
+}
+
+static bool write_rails(struct writing *w)
+{
+    for (int r = 0; r < KR_RAILS_MAX; r++) {
+        if (!write_rail(w, r))
+            return false;
+        for (int h = 0; h < w->entry->n_holders[r]; h++)
+            if (!write_holder(w, r, h))
+                return false;
+    }
+    return true;
+}
+
+/* ---- orders ----------------------------------------------------------------------------------------------- */
+
+/* Field by field: padding, and widths behind the last slit, are nobody's. */
+static bool order_same(const struct kr_order *a, const struct kr_order *b)
+{
+    return a->order_number == b->order_number && a->n_slits == b->n_slits && a->edge_flags == b->edge_flags &&
+           a->alignment == b->alignment && a->compensation_ppm == b->compensation_ppm &&
+           a->tolerance_um == b->tolerance_um && a->web_width_nm == b->web_width_nm &&
+           a->trim_nm == b->trim_nm && a->shift_nm == b->shift_nm && a->sum_nm == b->sum_nm &&
+           memcmp(a->width_nm, b->width_nm, a->n_slits * sizeof a->width_nm[0]) == 0;
+}
+
+static bool add_slits(struct writing *w, int place, const struct kr_order *order)
+{
+    for (int i = 0; i < order->n_slits; i++) {
+        struct bound b = sql_bind(&w->book->sql, SQL_ADD_SLIT);
+        bind_number(&b, w->kept->id);
+        bind_number(&b, place);
+        bind_number(&b, i + 1);
+        bind_number(&b, order->width_nm[i]);
+        if (!run(w, &b, "slit"))
+            return false;
+    }
+    return true;
+}
+
+static bool add_order(struct writing *w, int place, const struct kr_order *order)
+{
+    struct bound b = sql_bind(&w->book->sql, SQL_ADD_ORDER);
+    bind_number(&b, w->kept->id);
+    bind_number(&b, place);
+    bind_number(&b, order->order_number);
+    bind_number(&b, order->edge_flags);
+    bind_number(&b, order->alignment);
+    bind_number(&b, order->compensation_ppm);
+    bind_number(&b, order->tolerance_um);
+    bind_number(&b, order->web_width_nm);
+    bind_number(&b, order->trim_nm);
+    bind_number(&b, order->shift_nm);
+    bind_number(&b, order->sum_nm);
+    return run(w, &b, "orders") && add_slits(w, place, order);
+}
+
+/* was_there and was are the stored ones. */
+static bool write_order(struct writing *w, int place, uint8_t *was_there, struct kr_order *was,
+                        uint8_t is_there, const struct kr_order *is)
+{
+    if (*was_there == is_there && (!is_there || order_same(was, is)))
+        return true;
+    struct bound b = sql_bind(&w->book->sql, SQL_DROP_ORDER);
+    bind_number(&b, w->kept->id);
+    bind_number(&b, place);
+    bool ok = run(w, &b, "orders") && (!is_there || add_order(w, place, is));
+    *was_there = is_there;
+    *was = *is;
+    return ok;
+}
+
+static bool write_orders(struct writing *w)
+{
+    struct kr_durable *was = &w->kept->durable;
+    const struct kr_durable *is = &w->entry->durable;
+    return write_order(w, 0, &was->staged, &was->staged_order, is->staged, &is->staged_order) &&
+           write_order(w, 1, &was->in_force, &was->order, is->in_force, &is->order);
+}
+
+/* ---- verdicts --------------------------------------------------------------------------------------------- */
+
+static bool result_same(const struct kr_result *a, const struct kr_result *b)
+{
+    return a->code == b->code && a->rail == b->rail && a->item == b->item && a->value == b->value &&
+           a->limit == b->limit;
+}
+
+static bool verdict_same(const struct kr_verdict *a, const struct kr_verdict *b)
+{
+    return a->session == b->session && a->number == b->number && a->kind == b->kind &&
+           result_same(&a->result, &b->result) && a->order_number == b->order_number &&
+           a->replaced_order == b->replaced_order && a->slit_count == b->slit_count &&
+           a->sum_nm == b->sum_nm && a->time_ms == b->time_ms;
+}
+
+static bool add_verdict(struct writing *w, const struct kr_verdict *v)
+{
+    char sentence[KR_BOOK_TEXT_MAX];
+    kr_result_text(&v->result, w->entry->unit, sentence, sizeof sentence);
+    struct bound b = sql_bind(&w->book->sql, SQL_ADD_VERDICT);
+    bind_number(&b, w->kept->id);
+    bind_text(&b, w->at);
+    bind_number(&b, v->session);
+    bind_number(&b, v->number);
+    bind_number(&b, v->kind);
+    bind_number(&b, v->result.code);
+    bind_number(&b, v->result.rail);
+    bind_number(&b, v->result.item);
+    bind_number(&b, v->result.value);
+    bind_number(&b, v->result.limit);
+    bind_number(&b, v->order_number);
+    bind_number(&b, v->replaced_order);
+    bind_number(&b, v->slit_count);
+    bind_number(&b, v->sum_nm);
+    bind_number(&b, v->time_ms);
+    bind_text(&b, sentence);
+    return run(w, &b, "verdict");
+}
+
+static bool write_verdict(struct writing *w)
+{
+    struct kr_verdict *was = &w->kept->durable.verdict;
+    const struct kr_verdict *is = &w->entry->durable.verdict;
+    if (verdict_same(was, is))
+        return true;
+    *was = *is;
+    struct bound b = sql_bind(&w->book->sql, SQL_DROP_VERDICTS);
+    bind_number(&b, w->kept->id);
+    bind_number(&b, KR_BOOK_VERDICTS_KEPT - 1);
+    return run(w, &b, "verdict") && add_verdict(w, is);
+}
+
+/* ---- changeovers ------------------------------------------------------------------------------------------ */
+
+static bool add_record(struct writing *w, const struct kr_record *record, const char *ended_at)
+{
+    char sentence[KR_BOOK_TEXT_MAX] = "";
+    if (record->cause.code != KR_ALARM_NONE)
+        kr_alarm_text(&record->cause, w->entry->unit, sentence, sizeof sentence);
+    struct bound b = sql_bind(&w->book->sql, SQL_ADD_CHANGEOVER);
+    bind_number(&b, w->kept->id);
+    bind_number(&b, record->number);
+    bind_text(&b, ended_at);
+    bind_number(&b, record->job);
+    bind_number(&b, record->order_number);
+    bind_number(&b, record->outcome);
+    bind_number(&b, record->planned_ms);
+    bind_number(&b, record->actual_ms);
+    bind_number(&b, record->total_ms);
+    bind_number(&b, record->worst_pair_um);
+    bind_number(&b, record->worst_slit_um);
+    bind_number(&b, record->cause.code);
+    bind_number(&b, record->cause.rail);
+    bind_number(&b, record->cause.item);
+    bind_number(&b, record->cause.value);
+    bind_number(&b, record->cause.limit);
+    bind_text(&b, sentence);
+    return run(w, &b, "changeover");
+}
+
+static bool add_record_rails(struct writing *w, int64_t changeover, const struct kr_record *record)
+{
+    for (int r = 0; r < KR_RAILS_MAX; r++) {
+        if (w->entry->n_holders[r] == 0)
+            continue;
+        struct bound b = sql_bind(&w->book->sql, SQL_ADD_CHANGEOVER_RAIL);
+        bind_number(&b, changeover);
+        bind_number(&b, r + 1);
+        bind_number(&b, record->rail[r].moves);
+        bind_number(&b, record->rail[r].corrections);
+        bind_number(&b, record->rail[r].retries);
+        bind_number(&b, record->rail[r].worst_holder);
+        bind_number(&b, record->rail[r].worst_um);
+        if (!run(w, &b, "changeover_rail"))
+            return false;
+    }
+    return true;
+}
+
+static bool add_holder(struct writing *w, int64_t changeover, int rail, int index,
+                       const struct kr_book_holder *holder)
+{
+    struct bound b = sql_bind(&w->book->sql, SQL_ADD_CHANGEOVER_HOLDER);
+    bind_number(&b, changeover);
+    bind_number(&b, rail + 1);
+    bind_number(&b, index + 1);
+    bind_number(&b, holder->cut);
+    bind_number(&b, holder->target_um);
+    bind_number(&b, holder->position_um);
+    bind_number(&b, holder->known);
+    if (holder->cut > 0 && holder->known == KR_MEASURED)
+        bind_number(&b, (int64_t)holder->position_um - holder->target_um);
+    else
+        bind_null(&b);
+    return run(w, &b, "changeover_holder");
+}
+
+static bool add_move(struct writing *w, int64_t changeover, int index, const struct kr_book_move *move)
+{
+    struct bound b = sql_bind(&w->book->sql, SQL_ADD_CHANGEOVER_MOVE);
+    bind_number(&b, changeover);
+    bind_number(&b, index + 1);
+    bind_number(&b, move->rail);
+    bind_number(&b, move->holder);
+    bind_number(&b, move->from_um);
+    bind_number(&b, move->to_um);
+    bind_number(&b, move->start_ms);
+    bind_number(&b, move->end_ms);
+    return run(w, &b, "changeover_move");
+}
+
+static bool add_changeover(struct writing *w, const struct kr_book_changeover *changeover)
+{
+    char ended_at[KR_BOOK_TIME_MAX];
+    kr_book_time_text(changeover->ended_utc_ms, ended_at);
+    if (!add_record(w, &changeover->record, ended_at))
+        return false;
+    int64_t id = sqlite3_last_insert_rowid(w->book->sql.db);
+    if (!add_record_rails(w, id, &changeover->record))
+        return false;
+    for (int r = 0; r < KR_RAILS_MAX; r++)
+        for (int h = 0; h < changeover->n_holders[r]; h++)
+            if (!add_holder(w, id, r, h, &changeover->holder[r][h]))
+                return false;
+    for (int m = 0; m < changeover->n_moves; m++)
+        if (!add_move(w, id, m, &changeover->move[m]))
+            return false;
+    w->kept->durable.record = changeover->record;
+    return true;
+}
+
+/* The record that the station carries on is stored with its details where the daemon gave them, else alone. */
+static bool write_changeovers(struct writing *w)
+{
+    for (int i = 0; i < w->entry->n_changeovers; i++)
+        if (!add_changeover(w, &w->entry->changeover[i]))
+            return false;
+    const struct kr_record *record = &w->entry->durable.record;
+    if (record->number == w->kept->durable.record.number)
+        return true;
+    w->kept->durable.record = *record;
+    return add_record(w, record, w->at) &&
+           add_record_rails(w, sqlite3_last_insert_rowid(w->book->sql.db), record);
+}
+
+/* ---- alarms, and the whole -------------------------------------------------------------------------------- */
+
+static bool add_alarm(struct writing *w, const struct kr_book_alarm *alarm)
+{
+    char at[KR_BOOK_TIME_MAX], sentence[KR_BOOK_TEXT_MAX];
+    kr_book_time_text(alarm->at_utc_ms, at);
+    kr_alarm_text(&alarm->alarm, w->entry->unit, sentence, sizeof sentence);
+    struct bound b = sql_bind(&w->book->sql, SQL_ADD_ALARM);
+    bind_number(&b, w->kept->id);
+    bind_text(&b, at);
+    bind_number(&b, alarm->raised);
+    bind_number(&b, alarm->alarm.code);
+    bind_number(&b, alarm->alarm.rail);
+    bind_number(&b, alarm->alarm.item);
+    bind_number(&b, alarm->alarm.value);
+    bind_number(&b, alarm->alarm.limit);
+    bind_text(&b, sentence);
+    return run(w, &b, "alarm");
+}
+
+static bool write_alarms(struct writing *w)
+{
+    for (int i = 0; i < w->entry->n_alarms; i++)
+        if (!add_alarm(w, &w->entry->alarm[i]))
+            return false;
+    return true;
+}
+
+static bool write_station(struct writing *w)
+{
+    w->kept->durable.serial = w->entry->durable.serial;
+    struct bound b = sql_bind(&w->book->sql, SQL_SET_STATION);
+    bind_number(&b, w->entry->durable.serial);
+    bind_text(&b, w->at);
+    bind_number(&b, w->kept->id);
+    return run(w, &b, "station");
+}
+
+bool book_write(struct kr_book *book, struct kept *kept, const struct kr_book_entry *entry)
+{
+    struct writing w = {.book = book, .kept = kept, .entry = entry};
+    kr_book_time_text(entry->now_utc_ms, w.at);
+    return write_station(&w) && write_rails(&w) && write_orders(&w) && write_verdict(&w) &&
+           write_changeovers(&w) && write_alarms(&w);
+}

@@ -1,0 +1,675 @@
+/* The book: what was committed is there again after a restart, word for word, and what can't be stored is said so. */
+#include "kniferail/book.h"
+
+#include <check.h>
+#include <fcntl.h>
+#include <inttypes.h>
+#include <signal.h>
+#include <sqlite3.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/resource.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include "kniferail/alarm.h"
+
+static char folder[64];
+static char path[96];
+static struct kr_book_entry entry; /* half a megabyte: not for the stack */
+static const char *const station_name = "heron mill, slitter 2";
+
+static void setup(void)
+{
+    snprintf(folder, sizeof folder, "/tmp/kr_book_XXXXXX");
+    ck_assert_ptr_nonnull(mkdtemp(folder));
+    snprintf(path, sizeof path, "%s/book.db", folder);
+    memset(&entry, 0, sizeof entry);
+}
+
+static void teardown(void)
+{
+    static const char *const suffix[] = {"", "-wal", "-shm", ".lock"};
+    char name[128];
+    for (size_t i = 0; i < sizeof suffix / sizeof suffix[0]; i++) {
+        snprintf(name, sizeof name, "%s%s", path, suffix[i]);
+        unlink(name); /* most tests leave only some of them */
+    }
+    ck_assert_int_eq(rmdir(folder), 0);
+}
+
+static struct kr_book *opened(const char *at)
+{
+    char error[KR_BOOK_TEXT_MAX] = "";
+    struct kr_book *book = kr_book_open(at, error, sizeof error);
+    ck_assert_msg(book != NULL, "%s", error);
+    return book;
+}
+
+/* Opens a file that can't be used and returns why. */
+static const char *refusal(void)
+{
+    static char error[KR_BOOK_TEXT_MAX];
+    error[0] = 0;
+    ck_assert_ptr_null(kr_book_open(path, error, sizeof error));
+    ck_assert_str_ne(error, "");
+    ck_assert_ptr_null(strchr(error, '\n'));
+    return error;
+}
+
+static void assert_commit(struct kr_book *book, uint16_t station)
+{
+    ck_assert_msg(kr_book_commit(book, station, &entry), "%s", kr_book_error(book));
+}
+
+/* The file as any SQL tool sees it. */
+static int64_t asked(const char *query)
+{
+    sqlite3 *db;
+    sqlite3_stmt *stmt;
+    ck_assert_int_eq(sqlite3_open_v2(path, &db, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
+    ck_assert_msg(sqlite3_prepare_v2(db, query, -1, &stmt, NULL) == SQLITE_OK, "%s: %s", query,
+                  sqlite3_errmsg(db));
+    ck_assert_int_eq(sqlite3_step(stmt), SQLITE_ROW);
+    int64_t number = sqlite3_column_int64(stmt, 0);
+    sqlite3_finalize(stmt);
+    sqlite3_close(db);
+    return number;
+}
+
+static void told(const char *statements)
+{
+    sqlite3 *db;
+    ck_assert_int_eq(sqlite3_open(path, &db), SQLITE_OK);
+    char *error = NULL;
+    ck_assert_msg(sqlite3_exec(db, statements, NULL, NULL, &error) == SQLITE_OK, "%s", error);
+    sqlite3_close(db);
+}
+
+/* ---- a station with a story --------------------------------------------------------------------------------- */
+
+static void fill_holders(struct kr_durable *d)
+{
+    for (int r = 0; r < 2; r++)
+        for (int h = 0; h < 12; h++)
+            d->holder[r][h] = (struct kr_holder_data){.position_um = 100000 * (h + 1) + r,
+                                                      .edge_offset_um = -1500 - h,
+                                                      .dock_retries = (uint16_t)h,
+                                                      .known = (uint8_t)(h % 4),
+                                                      .holder_class = (uint8_t)(h % 3 + 1),
+                                                      .state = (uint8_t)(h % 4)};
+    d->docking[1] = 7;
+}
+
+static struct kr_order an_order(uint32_t number, uint16_t n_slits)
+{
+    struct kr_order order = {.order_number = number,
+                             .n_slits = n_slits,
+                             .edge_flags = KR_UNTRIMMED_DRIVE,
+                             .alignment = KR_FROM_OPERATOR_EDGE,
+                             .compensation_ppm = -250,
+                             .tolerance_um = 180,
+                             .web_width_nm = 2400000000,
+                             .trim_nm = 12700000,
+                             .shift_nm = -3175000,
+                             .sum_nm = 1234567890123};
+    for (uint16_t i = 0; i < n_slits; i++)
+        order.width_nm[i] = 203200000 + i;
+    return order;
+}
+
+static void fill_story(void)
+{
+    struct kr_durable *d = &entry.durable;
+    d->serial = 41;
+    fill_holders(d);
+    entry.n_holders[0] = entry.n_holders[1] = 12;
+    d->staged = d->in_force = 1;
+    d->staged_order = an_order(4294967295u, 9);
+    d->order = an_order(88, KR_SLITS_MAX);
+    d->verdict = (struct kr_verdict){.session = 3,
+                                     .number = 65535,
+                                     .kind = KR_REQUEST_STAGE,
+                                     .result = {KR_SLIT_TOO_NARROW, 2, 4, -20000, 50800},
+                                     .order_number = 88,
+                                     .replaced_order = 87,
+                                     .slit_count = 9,
+                                     .sum_nm = 1828800000,
+                                     .time_ms = 61500};
+    d->record = (struct kr_record){.number = 5,
+                                   .outcome = KR_OUTCOME_ABORTED,
+                                   .job = KR_JOB_CHANGEOVER,
+                                   .order_number = 88,
+                                   .planned_ms = 60000,
+                                   .actual_ms = 61234,
+                                   .total_ms = 99000,
+                                   .worst_pair_um = -31,
+                                   .worst_slit_um = 44,
+                                   .rail[1] = {9, 2, 1, 7, -180},
+                                   .cause = {KR_ALARM_PIN_LOST, 2, 7, 1, 2}};
+    entry.now_utc_ms = 1772346600125;
+}
+
+static void assert_orders_equal(const struct kr_order *a, const struct kr_order *b)
+{
+    ck_assert_uint_eq(a->order_number, b->order_number);
+    ck_assert_uint_eq(a->n_slits, b->n_slits);
+    ck_assert_uint_eq(a->edge_flags, b->edge_flags);
+    ck_assert_uint_eq(a->alignment, b->alignment);
+    ck_assert_int_eq(a->compensation_ppm, b->compensation_ppm);
+    ck_assert_int_eq(a->tolerance_um, b->tolerance_um);
+    ck_assert_int_eq(a->web_width_nm, b->web_width_nm);
+    ck_assert_int_eq(a->trim_nm, b->trim_nm);
+    ck_assert_int_eq(a->shift_nm, b->shift_nm);
+    ck_assert_int_eq(a->sum_nm, b->sum_nm);
+    for (int i = 0; i < KR_SLITS_MAX; i++)
+        ck_assert_int_eq(a->width_nm[i], b->width_nm[i]);
+}
+
+static void assert_durables_equal(const struct kr_durable *a, const struct kr_durable *b)
+{
+    ck_assert_uint_eq(a->serial, b->serial);
+    for (int r = 0; r < KR_RAILS_MAX; r++) {
+        ck_assert_uint_eq(a->docking[r], b->docking[r]);
+        for (int h = 0; h < KR_HOLDERS_MAX; h++)
+            ck_assert_mem_eq(&a->holder[r][h], &b->holder[r][h], offsetof(struct kr_holder_data, state) + 1);
+        ck_assert_mem_eq(&a->record.rail[r], &b->record.rail[r], sizeof a->record.rail[r]);
+    }
+    ck_assert_uint_eq(a->staged, b->staged);
+    ck_assert_uint_eq(a->in_force, b->in_force);
+    assert_orders_equal(&a->staged_order, &b->staged_order);
+    assert_orders_equal(&a->order, &b->order);
+    ck_assert_int_eq(a->verdict.result.code, b->verdict.result.code);
+    ck_assert_int_eq(a->verdict.result.value, b->verdict.result.value);
+    ck_assert_int_eq(a->verdict.result.limit, b->verdict.result.limit);
+    ck_assert_uint_eq(a->verdict.result.rail, b->verdict.result.rail);
+    ck_assert_uint_eq(a->verdict.result.item, b->verdict.result.item);
+    ck_assert_uint_eq(a->verdict.session, b->verdict.session);
+    ck_assert_uint_eq(a->verdict.number, b->verdict.number);
+    ck_assert_uint_eq(a->verdict.kind, b->verdict.kind);
+    ck_assert_uint_eq(a->verdict.order_number, b->verdict.order_number);
+    ck_assert_uint_eq(a->verdict.replaced_order, b->verdict.replaced_order);
+    ck_assert_uint_eq(a->verdict.slit_count, b->verdict.slit_count);
+    ck_assert_int_eq(a->verdict.sum_nm, b->verdict.sum_nm);
+    ck_assert_int_eq(a->verdict.time_ms, b->verdict.time_ms);
+    ck_assert_uint_eq(a->record.number, b->record.number);
+    ck_assert_uint_eq(a->record.outcome, b->record.outcome);
+    ck_assert_uint_eq(a->record.job, b->record.job);
+    ck_assert_uint_eq(a->record.order_number, b->record.order_number);
+    ck_assert_int_eq(a->record.planned_ms, b->record.planned_ms);
+    ck_assert_int_eq(a->record.actual_ms, b->record.actual_ms);
+    ck_assert_int_eq(a->record.total_ms, b->record.total_ms);
+    ck_assert_int_eq(a->record.worst_pair_um, b->record.worst_pair_um);
+    ck_assert_int_eq(a->record.worst_slit_um, b->record.worst_slit_um);
+    ck_assert_uint_eq(a->record.cause.code, b->record.cause.code);
+    ck_assert_uint_eq(a->record.cause.item, b->record.cause.item);
+    ck_assert_int_eq(a->record.cause.value, b->record.cause.value);
+    ck_assert_int_eq(a->record.cause.limit, b->record.cause.limit);
+}
+
+static void assert_book_holds(const struct kr_durable *expected)
+{
+    static struct kr_durable loaded;
+    memset(&loaded, 0, sizeof loaded);
+    struct kr_book *book = opened(path);
+    uint16_t station;
+    ck_assert_int_eq(kr_book_load(book, station_name, &station, &loaded), KR_LOAD_FOUND);
+    assert_durables_equal(&loaded, expected);
+    kr_book_close(book);
+}
+
+static struct kr_book *book_with_story(uint16_t *station)
+{
+    struct kr_book *book = opened(path);
+    fill_story();
+    ck_assert_int_eq(kr_book_load(book, station_name, station, &entry.durable), KR_LOAD_NEW);
+    assert_commit(book, *station);
+    return book;
+}
+
+static void leave_a_story(void)
+{
+    uint16_t station;
+    kr_book_close(book_with_story(&station));
+}
+
+/* ---- what survives -------------------------------------------------------------------------------------------- */
+
+START_TEST(what_was_committed_is_there_again_after_a_restart)
+{
+    leave_a_story();
+    assert_book_holds(&entry.durable);
+}
+END_TEST
+
+START_TEST(what_was_committed_is_there_again_after_a_kill)
+{
+    pid_t child = fork();
+    ck_assert_int_ge(child, 0);
+    if (child == 0) {
+        uint16_t station;
+        book_with_story(&station);
+        raise(SIGKILL);
+    }
+    int status;
+    ck_assert_int_eq(waitpid(child, &status, 0), child);
+    ck_assert(WIFSIGNALED(status) && WTERMSIG(status) == SIGKILL);
+    fill_story();
+    assert_book_holds(&entry.durable);
+}
+END_TEST
+
+START_TEST(a_station_that_is_new_keeps_what_the_config_seeds)
+{
+    struct kr_book *book = opened(path);
+    fill_story();
+    uint16_t station;
+    ck_assert_int_eq(kr_book_load(book, station_name, &station, &entry.durable), KR_LOAD_NEW);
+    ck_assert_uint_eq(entry.durable.serial, 41);
+    ck_assert_int_eq(entry.durable.holder[0][3].position_um, 400000);
+    kr_book_close(book);
+}
+END_TEST
+
+START_TEST(holders_added_to_the_config_are_seeded_and_the_others_stay_as_stored)
+{
+    leave_a_story();
+    struct kr_durable seed;
+    memset(&seed, 0, sizeof seed);
+    for (int h = 0; h < 14; h++)
+        seed.holder[0][h] =
+            (struct kr_holder_data){.position_um = 7, .holder_class = 3, .known = KR_REMEMBERED};
+    struct kr_book *book = opened(path);
+    uint16_t station;
+    ck_assert_int_eq(kr_book_load(book, station_name, &station, &seed), KR_LOAD_FOUND);
+    ck_assert_int_eq(seed.holder[0][11].position_um, 1200000);
+    ck_assert_int_eq(seed.holder[0][12].position_um, 7);
+    ck_assert_int_eq(seed.holder[0][13].holder_class, 3);
+    kr_book_close(book);
+}
+END_TEST
+
+START_TEST(an_order_that_was_cancelled_is_gone_with_its_slits)
+{
+    uint16_t station;
+    struct kr_book *book = book_with_story(&station);
+    entry.durable.staged = 0;
+    assert_commit(book, station);
+    ck_assert_int_eq(asked("SELECT count(*) FROM slit WHERE place = 0"), 0);
+    ck_assert_int_eq(asked("SELECT count(*) FROM slit WHERE place = 1"), KR_SLITS_MAX);
+    kr_book_close(book);
+}
+END_TEST
+
+START_TEST(two_stations_of_one_book_are_kept_apart)
+{
+    uint16_t first, second;
+    struct kr_book *book = book_with_story(&first);
+    entry.durable.serial = 1;
+    entry.durable.in_force = 0;
+    ck_assert_int_eq(kr_book_load(book, "heron mill, slitter 3", &second, &entry.durable), KR_LOAD_NEW);
+    ck_assert_uint_ne(first, second);
+    assert_commit(book, second);
+    kr_book_close(book);
+    fill_story();
+    assert_book_holds(&entry.durable);
+}
+END_TEST
+
+START_TEST(only_what_differs_is_written)
+{
+    uint16_t station;
+    struct kr_book *book = book_with_story(&station);
+    entry.durable.holder[0][4].position_um += 25;
+    entry.durable.serial++;
+    told("CREATE TRIGGER h AFTER INSERT ON holder BEGIN INSERT INTO session(number, started_at) VALUES(1, "
+         "''); END;"
+         "CREATE TRIGGER s AFTER INSERT ON slit BEGIN INSERT INTO session(number, started_at) VALUES(2, ''); "
+         "END;");
+    assert_commit(book, station);
+    ck_assert_int_eq(asked("SELECT count(*) FROM session WHERE number = 1"), 1);
+    ck_assert_int_eq(asked("SELECT count(*) FROM session WHERE number = 2"), 0);
+    ck_assert_int_eq(asked("SELECT count(*) FROM verdict"), 1);
+    kr_book_close(book);
+}
+END_TEST
+
+/* ---- sessions ------------------------------------------------------------------------------------------------- */
+
+START_TEST(every_start_has_the_next_session_and_zero_is_left_out)
+{
+    static const uint16_t expected[] = {1, 2, 3};
+    uint16_t session;
+    for (size_t i = 0; i < 3; i++) {
+        struct kr_book *book = opened(path);
+        ck_assert(kr_book_session(book, 0, &session));
+        ck_assert_uint_eq(session, expected[i]);
+        kr_book_close(book);
+    }
+    told("INSERT INTO session(number, started_at) VALUES(65534, '')");
+    struct kr_book *book = opened(path);
+    ck_assert(kr_book_session(book, 0, &session));
+    ck_assert_uint_eq(session, 65535);
+    ck_assert(kr_book_session(book, 0, &session));
+    ck_assert_uint_eq(session, 1);
+    kr_book_close(book);
+}
+END_TEST
+
+START_TEST(a_book_in_memory_draws_sessions_that_are_not_all_the_same)
+{
+    uint16_t first, session;
+    bool differs = false;
+    struct kr_book *book = opened(NULL);
+    ck_assert(kr_book_session(book, 0, &first));
+    for (int i = 0; i < 8; i++) { /* eight equal ones by chance: one in 10^38 */
+        ck_assert(kr_book_session(book, 0, &session));
+        ck_assert_uint_ge(session, 1);
+        differs = differs || session != first;
+    }
+    ck_assert(differs);
+    kr_book_close(book);
+}
+END_TEST
+
+/* ---- history -------------------------------------------------------------------------------------------------- */
+
+START_TEST(a_regrind_is_kept_with_what_the_offset_was)
+{
+    uint16_t station;
+    struct kr_book *book = book_with_story(&station);
+    entry.durable.holder[1][2].edge_offset_um = -1650;
+    entry.durable.serial++;
+    assert_commit(book, station);
+    ck_assert_int_eq(
+        asked("SELECT count(*) FROM edit WHERE what = 'edge_offset_um' AND rail = 2 AND holder = 3"), 2);
+    ck_assert_int_eq(asked("SELECT was FROM edit ORDER BY id DESC LIMIT 1"), -1502);
+    ck_assert_int_eq(asked("SELECT became FROM edit ORDER BY id DESC LIMIT 1"), -1650);
+    ck_assert_int_eq(asked("SELECT was IS NULL FROM edit ORDER BY id LIMIT 1"), 1);
+    kr_book_close(book);
+}
+END_TEST
+
+START_TEST(a_changeover_is_kept_with_every_move_and_every_deviation)
+{
+    uint16_t station;
+    struct kr_book *book = book_with_story(&station);
+    struct kr_book_changeover *c = &entry.changeover[0];
+    entry.n_changeovers = 1;
+    entry.durable.record.number = 6;
+    *c = (struct kr_book_changeover){.record = entry.durable.record, .n_holders = {2}, .n_moves = 1};
+    c->holder[0][0] =
+        (struct kr_book_holder){.cut = 1, .known = KR_MEASURED, .target_um = 500, .position_um = 480};
+    c->holder[0][1] =
+        (struct kr_book_holder){.cut = 0, .known = KR_MEASURED, .target_um = 900, .position_um = 900};
+    c->move[0] = (struct kr_book_move){1, 1, 100, 480, 2000, 5500};
+    assert_commit(book, station);
+    ck_assert_int_eq(asked("SELECT count(*) FROM changeover WHERE number = 6"), 1);
+    ck_assert_int_eq(asked("SELECT deviation_um FROM changeover_holder WHERE holder = 1"), -20);
+    ck_assert_int_eq(asked("SELECT deviation_um IS NULL FROM changeover_holder WHERE holder = 2"), 1);
+    ck_assert_int_eq(asked("SELECT to_um FROM changeover_move"), 480);
+    ck_assert_int_eq(asked("SELECT corrections FROM changeover_rail ORDER BY changeover DESC, rail DESC"), 2);
+    kr_book_close(book);
+    assert_book_holds(&entry.durable);
+}
+END_TEST
+
+START_TEST(alarms_are_kept_with_their_time_and_in_words)
+{
+    uint16_t station;
+    struct kr_book *book = book_with_story(&station);
+    entry.n_alarms = 2;
+    entry.alarm[0] = (struct kr_book_alarm){1772346600125, true, {KR_ALARM_FLAG_MISSING, 1, 4, 11, 12}};
+    entry.alarm[1] = (struct kr_book_alarm){1772346660000, false, {KR_ALARM_FLAG_MISSING, 1, 4, 11, 12}};
+    assert_commit(book, station);
+    ck_assert_int_eq(asked("SELECT count(*) FROM alarm WHERE raised = 1 AND at = '2026-03-01T06:30:00.125Z'"),
+                     1);
+    ck_assert_int_eq(asked("SELECT count(*) FROM alarm WHERE raised = 0 AND at = '2026-03-01T06:31:00.000Z'"),
+                     1);
+    ck_assert_int_eq(asked("SELECT count(*) FROM alarm WHERE sentence LIKE '%holder 4%'"), 2);
+    kr_book_close(book);
+}
+END_TEST
+
+START_TEST(old_verdicts_are_dropped_and_the_newest_stay)
+{
+    uint16_t station;
+    struct kr_book *book = book_with_story(&station);
+    told("WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 10050) "
+         "INSERT INTO verdict SELECT NULL, 1, '', 1, i, 1, 0, 0, 0, 0, 0, 1, 0, 1, 0, 0, '' FROM n");
+    entry.durable.verdict.number = 77;
+    entry.durable.serial++;
+    assert_commit(book, station);
+    ck_assert_int_eq(asked("SELECT count(*) FROM verdict"), KR_BOOK_VERDICTS_KEPT);
+    ck_assert_int_eq(asked("SELECT number FROM verdict ORDER BY id DESC LIMIT 1"), 77);
+    kr_book_close(book);
+    assert_book_holds(&entry.durable);
+}
+END_TEST
+
+START_TEST(the_numbers_that_the_tables_explain_are_those_of_the_code)
+{
+    leave_a_story();
+    ck_assert_int_eq(asked("SELECT number FROM known WHERE meaning = 'measured'"), KR_MEASURED);
+    ck_assert_int_eq(asked("SELECT number FROM known WHERE meaning = 'placed'"), KR_PLACED);
+    ck_assert_int_eq(asked("SELECT number FROM known WHERE meaning = 'remembered'"), KR_REMEMBERED);
+    ck_assert_int_eq(asked("SELECT number FROM holder_state WHERE meaning = 'out of service'"),
+                     KR_HOLDER_OUT);
+    ck_assert_int_eq(asked("SELECT number FROM holder_state WHERE meaning = 'fixed'"), KR_HOLDER_FIXED);
+    ck_assert_int_eq(asked("SELECT number FROM holder_state WHERE meaning = 'absent'"), KR_HOLDER_ABSENT);
+    ck_assert_int_eq(asked("SELECT number FROM outcome WHERE meaning = 'verified'"), KR_OUTCOME_VERIFIED);
+    ck_assert_int_eq(asked("SELECT number FROM outcome WHERE meaning = 'aborted'"), KR_OUTCOME_ABORTED);
+}
+END_TEST
+
+/* ---- what goes wrong ------------------------------------------------------------------------------------------ */
+
+/* RLIMIT_FSIZE makes every write behind it fail with EFBIG, as a full disk does with ENOSPC. */
+static void limit_files(rlim_t bytes)
+{
+    struct rlimit limit;
+    ck_assert_int_eq(getrlimit(RLIMIT_FSIZE, &limit), 0);
+    limit.rlim_cur = bytes;
+    ck_assert_int_eq(setrlimit(RLIMIT_FSIZE, &limit), 0);
+}
+
+START_TEST(a_disk_that_is_full_fails_the_commit_and_leaves_the_story_whole)
+{
+    uint16_t station;
+    struct kr_book *book = book_with_story(&station);
+    static struct kr_durable before;
+    before = entry.durable;
+    signal(SIGXFSZ, SIG_IGN);
+    limit_files(1);
+    entry.durable.holder[0][0].position_um = 31415;
+    entry.durable.serial++;
+    ck_assert(!kr_book_commit(book, station, &entry));
+    ck_assert_str_ne(kr_book_error(book), "");
+    ck_assert(!kr_book_commit(book, station, &entry));
+    limit_files(RLIM_INFINITY);
+    ck_assert_int_eq(asked("SELECT position_um FROM holder WHERE rail = 1 AND holder = 1"),
+                     before.holder[0][0].position_um);
+    assert_commit(book, station); /* the same entry again, once there is room */
+    ck_assert_int_eq(asked("SELECT position_um FROM holder WHERE rail = 1 AND holder = 1"), 31415);
+    kr_book_close(book);
+    assert_book_holds(&entry.durable);
+}
+END_TEST
+
+START_TEST(somebody_who_holds_the_file_too_long_fails_the_commit)
+{
+    uint16_t station;
+    struct kr_book *book = book_with_story(&station);
+    sqlite3 *other;
+    ck_assert_int_eq(sqlite3_open(path, &other), SQLITE_OK);
+    ck_assert_int_eq(sqlite3_exec(other, "BEGIN IMMEDIATE", NULL, NULL, NULL), SQLITE_OK);
+    entry.durable.serial++;
+    ck_assert(!kr_book_commit(book, station, &entry));
+    ck_assert_ptr_nonnull(strstr(kr_book_error(book), "locked"));
+    ck_assert_int_eq(sqlite3_exec(other, "COMMIT", NULL, NULL, NULL), SQLITE_OK);
+    sqlite3_close(other);
+    assert_commit(book, station);
+    kr_book_close(book);
+}
+END_TEST
+
+START_TEST(a_second_gateway_cannot_open_a_book_that_is_in_use)
+{
+    struct kr_book *book = opened(path);
+    pid_t child = fork(); /* a lock doesn't keep out its own process */
+    ck_assert_int_ge(child, 0);
+    if (child == 0) {
+        char error[KR_BOOK_TEXT_MAX] = "";
+        bool refused =
+            kr_book_open(path, error, sizeof error) == NULL && strstr(error, "another gateway") != NULL;
+        _exit(refused ? 0 : 1);
+    }
+    int status;
+    ck_assert_int_eq(waitpid(child, &status, 0), child);
+    ck_assert_int_eq(status, 0);
+    kr_book_close(book);
+    kr_book_close(opened(path));
+}
+END_TEST
+
+START_TEST(a_folder_that_is_not_there_is_named)
+{
+    char error[KR_BOOK_TEXT_MAX] = "";
+    ck_assert_ptr_null(kr_book_open("/nonexistent/folder/book.db", error, sizeof error));
+    ck_assert_ptr_nonnull(strstr(error, "/nonexistent/folder/book.db"));
+}
+END_TEST
+
+START_TEST(a_file_of_somebody_else_is_left_alone)
+{
+    told("CREATE TABLE recipes(name); INSERT INTO recipes VALUES('soup')");
+    ck_assert_ptr_nonnull(strstr(refusal(), "not a book"));
+    ck_assert_int_eq(asked("SELECT count(*) FROM sqlite_schema"), 1);
+}
+END_TEST
+
+START_TEST(a_file_that_is_no_database_is_left_alone)
+{
+    static const char text[] =
+        "dear diary, today we slit 9 rolls; and a lot more words, to fill a database's header page";
+    int fd = open(path, O_WRONLY | O_CREAT, 0644);
+    ck_assert_int_eq(write(fd, text, sizeof text), sizeof text);
+    close(fd);
+    ck_assert_ptr_nonnull(strstr(refusal(), "not a database"));
+    struct stat st;
+    ck_assert_int_eq(stat(path, &st), 0);
+    ck_assert_int_eq(st.st_size, sizeof text);
+}
+END_TEST
+
+START_TEST(a_book_of_a_newer_program_is_left_alone)
+{
+    leave_a_story();
+    told("PRAGMA user_version = 99");
+    ck_assert_ptr_nonnull(strstr(refusal(), "schema version is 99"));
+}
+END_TEST
+
+static void flip(off_t at)
+{
+    int fd = open(path, O_RDWR);
+    unsigned char page[512];
+    ck_assert_int_eq(pread(fd, page, sizeof page, at), sizeof page);
+    for (size_t i = 0; i < sizeof page; i++)
+        page[i] = (unsigned char)~page[i];
+    ck_assert_int_eq(pwrite(fd, page, sizeof page, at), sizeof page);
+    close(fd);
+}
+
+START_TEST(a_damaged_file_is_found_at_the_start)
+{
+    leave_a_story();
+    off_t root = 4096 * (asked("SELECT rootpage FROM sqlite_schema WHERE name = 'holder'") - 1);
+    flip(root);
+    ck_assert_ptr_nonnull(strstr(refusal(), "damaged: "));
+}
+END_TEST
+
+START_TEST(a_file_that_was_cut_off_is_found_at_the_start)
+{
+    leave_a_story();
+    struct stat st;
+    ck_assert_int_eq(stat(path, &st), 0);
+    ck_assert_int_eq(truncate(path, st.st_size / 2), 0);
+    refusal();
+}
+END_TEST
+
+START_TEST(a_number_edited_by_hand_out_of_its_range_is_named)
+{
+    leave_a_story();
+    told("UPDATE holder SET position_um = 3000000000 WHERE rail = 1 AND holder = 2");
+    struct kr_book *book = opened(path);
+    uint16_t station;
+    ck_assert_int_eq(kr_book_load(book, station_name, &station, &entry.durable), KR_LOAD_FAILED);
+    ck_assert_ptr_nonnull(strstr(kr_book_error(book), "position_um: 3000000000"));
+    kr_book_close(book);
+}
+END_TEST
+
+START_TEST(a_row_that_refers_to_nothing_is_found_at_the_start)
+{
+    leave_a_story();
+    told(
+        "UPDATE holder SET known = 9 WHERE rail = 1 AND holder = 2"); /* foreign keys are off in a plain tool */
+    ck_assert_ptr_nonnull(strstr(refusal(), "table holder refers to none of table known"));
+}
+END_TEST
+
+static Suite *book_suite(void)
+{
+    Suite *s = suite_create("book");
+    TCase *tc = tcase_create("survives");
+    tcase_add_checked_fixture(tc, setup, teardown);
+    tcase_add_test(tc, what_was_committed_is_there_again_after_a_restart);
+    tcase_add_test(tc, what_was_committed_is_there_again_after_a_kill);
+    tcase_add_test(tc, a_station_that_is_new_keeps_what_the_config_seeds);
+    tcase_add_test(tc, holders_added_to_the_config_are_seeded_and_the_others_stay_as_stored);
+    tcase_add_test(tc, an_order_that_was_cancelled_is_gone_with_its_slits);
+    tcase_add_test(tc, two_stations_of_one_book_are_kept_apart);
+    tcase_add_test(tc, only_what_differs_is_written);
+    tcase_add_test(tc, every_start_has_the_next_session_and_zero_is_left_out);
+    tcase_add_test(tc, a_book_in_memory_draws_sessions_that_are_not_all_the_same);
+    suite_add_tcase(s, tc);
+
+    tc = tcase_create("history");
+    tcase_add_checked_fixture(tc, setup, teardown);
+    tcase_add_test(tc, a_regrind_is_kept_with_what_the_offset_was);
+    tcase_add_test(tc, a_changeover_is_kept_with_every_move_and_every_deviation);
+    tcase_add_test(tc, alarms_are_kept_with_their_time_and_in_words);
+    tcase_add_test(tc, old_verdicts_are_dropped_and_the_newest_stay);
+    tcase_add_test(tc, the_numbers_that_the_tables_explain_are_those_of_the_code);
+    suite_add_tcase(s, tc);
+
+    tc = tcase_create("goes wrong");
+    tcase_add_checked_fixture(tc, setup, teardown);
+    tcase_add_test(tc, a_disk_that_is_full_fails_the_commit_and_leaves_the_story_whole);
+    tcase_add_test(tc, somebody_who_holds_the_file_too_long_fails_the_commit);
+    tcase_add_test(tc, a_second_gateway_cannot_open_a_book_that_is_in_use);
+    tcase_add_test(tc, a_folder_that_is_not_there_is_named);
+    tcase_add_test(tc, a_file_of_somebody_else_is_left_alone);
+    tcase_add_test(tc, a_file_that_is_no_database_is_left_alone);
+    tcase_add_test(tc, a_book_of_a_newer_program_is_left_alone);
+    tcase_add_test(tc, a_damaged_file_is_found_at_the_start);
+    tcase_add_test(tc, a_file_that_was_cut_off_is_found_at_the_start);
+    tcase_add_test(tc, a_number_edited_by_hand_out_of_its_range_is_named);
+    tcase_add_test(tc, a_row_that_refers_to_nothing_is_found_at_the_start);
+    suite_add_tcase(s, tc);
+    return s;
+}
+
+int main(void)
+{
+    SRunner *runner = srunner_create(book_suite());
+    srunner_run_all(runner, CK_NORMAL);
+    int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+}
