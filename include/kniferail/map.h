@@ -192,7 +192,6 @@ enum kr_request_kind {
 
 #define KR_PHASES(X)                                                                                            \
     X(NONE, 0, "no job runs")                                                                                   \
-    X(ENABLE, 1, "drives come on")                                                                              \
     X(SCAN, 2, "holders are looked for")                                                                        \
     X(PLAN, 3, "a plan is made")                                                                                \
     X(UNCLAMP, 4, "common clamps open")                                                                         \

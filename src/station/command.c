@@ -1,0 +1,40 @@
+/* Commands: each has a number of its own; motion starts or resumes by nothing else. */
+#include "state.h"
+
+#include <string.h>
+
+static uint16_t u16(const struct kr_station *s, enum kr_reg reg)
+{
+    return kr_snapshot_u16(&s->in.command, KR_BLOCK_COMMAND, reg, 0);
+}
+
+/* To stop is right at any time, whatever session the PLC thinks it is in. */
+static bool only_stops(uint16_t command)
+{
+    return command == KR_COMMAND_STOP || command == KR_COMMAND_HOLD || command == KR_COMMAND_SUSPEND ||
+           command == KR_COMMAND_ABORT;
+}
+
+void command_step(struct kr_station *s)
+{
+    const struct kr_snapshot *command = &s->in.command;
+    if (!command->present ||
+        (s->command_last.present && memcmp(&s->command_last, command, sizeof *command) == 0))
+        return;
+    uint16_t session = u16(s, KR_REG_COMMAND_SESSION), number = u16(s, KR_REG_COMMAND_NUMBER);
+    uint16_t code = u16(s, KR_REG_COMMAND);
+    bool reused = s->command_last.present && number == s->command_number &&
+                  session == kr_snapshot_u16(&s->command_last, KR_BLOCK_COMMAND, KR_REG_COMMAND_SESSION, 0);
+    if (session != s->session && !only_stops(code))
+        s->command_result =
+            (struct kr_result){.code = KR_STALE_SESSION, .value = session, .limit = s->session};
+    else if (reused && !only_stops(code))
+        s->command_result = (struct kr_result){.code = KR_NUMBER_REUSED, .value = number};
+    else if (code < KR_COMMAND_RESET || code > KR_COMMAND_CLEAR)
+        s->command_result = (struct kr_result){.code = KR_UNKNOWN_COMMAND, .value = code};
+    else
+        s->command_result =
+            unit_command(s, (enum kr_command)code, u16(s, KR_REG_COMMAND_JOB), u16(s, KR_REG_COMMAND_RAIL));
+    s->command_last = *command;
+    s->command_number = number;
+}

@@ -1,0 +1,65 @@
+/* What must survive a power cut, and how holders' positions are known. */
+#include "state.h"
+
+void durable_touch(struct kr_station *s)
+{
+    s->durable.serial++;
+}
+
+bool durable_committed(const struct kr_station *s, uint32_t serial)
+{
+    return (int32_t)(s->in.committed_serial - serial) >= 0;
+}
+
+void position_changed(struct kr_station *s)
+{
+    s->position_generation++;
+    s->verified = false; /* a verification sets it again at its end */
+    durable_touch(s);
+}
+
+void holder_set(struct kr_station *s, uint16_t rail, uint16_t holder, int32_t position_um,
+                enum kr_known known)
+{
+    struct kr_holder_data *data = &s->durable.holder[rail][holder - 1];
+    if (data->position_um == position_um && data->known == known)
+        return;
+    data->position_um = position_um;
+    data->known = (uint8_t)known;
+    position_changed(s);
+}
+
+void holders_demote(struct kr_station *s, uint16_t rail, enum kr_known at_most)
+{
+    for (uint16_t i = 0; i < s->config.geometry.rail[rail].n_holders; i++) {
+        struct kr_holder_data *data = &s->durable.holder[rail][i];
+        if (data->known > at_most && holder_present(data))
+            holder_set(s, rail, (uint16_t)(i + 1), data->position_um, at_most);
+    }
+}
+
+bool holder_present(const struct kr_holder_data *holder)
+{
+    return holder->state != KR_HOLDER_ABSENT;
+}
+
+bool scan_is_due(const struct kr_station *s)
+{
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        for (uint16_t i = 0; i < s->config.geometry.rail[r].n_holders; i++)
+            if (holder_present(&s->durable.holder[r][i]) && s->durable.holder[r][i].known < KR_PLACED)
+                return true;
+    return false;
+}
+
+void order_into_force(struct kr_station *s, const struct kr_order *order)
+{
+    if (order != &s->durable.order)
+        s->durable.order = *order;
+    s->durable.in_force = 1;
+    s->plan_valid = false;
+    s->cuts_valid = kr_cuts_make(&s->config.geometry, &s->durable.order, &s->cuts).code == KR_OK;
+    s->verified = s->slits_measured = false;
+    s->order_generation++;
+    durable_touch(s);
+}

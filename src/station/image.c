@@ -1,0 +1,243 @@
+/* The station's registers, written afresh from its state. */
+#include "state.h"
+
+static uint16_t bit(bool set, unsigned mask)
+{
+    return set ? (uint16_t)mask : 0;
+}
+
+/* A value whose kind the code tells: lengths in the station's unit, all else as it is. */
+static void by_code(struct kr_image *image, enum kr_reg reg, uint16_t index, enum kr_value_kind kind,
+                    int32_t value)
+{
+    if (kind == KR_VALUE_LENGTH)
+        kr_image_set_um(image, reg, 0, index, value);
+    else
+        kr_image_set_32(image, reg, 0, index, (uint32_t)value);
+}
+
+static uint16_t status(const struct kr_station *s)
+{
+    bool link = true, referenced = true, out = true, clamped = true, parked = true,
+         moving = s->state == KR_STATE_EXECUTE;
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
+        const struct carriage *c = &s->carriage[r];
+        link = link && s->in.axis[r].link;
+        referenced = referenced && s->in.axis[r].referenced;
+        out = out && pin_is_out(s, c);
+        clamped = clamped && carriage_clamped(s, c);
+        parked = parked && carriage_parked(s, c);
+        moving = moving || !carriage_at_rest(c);
+    }
+    return (uint16_t)(bit(s->verified, KR_STATUS_VERIFIED) | bit(s->durable.staged, KR_STATUS_STAGED) |
+                      bit(s->durable.in_force, KR_STATUS_IN_FORCE) | bit(moving, KR_STATUS_MOVING) |
+                      bit(scan_is_due(s), KR_STATUS_SCAN_DUE) |
+                      bit(s->heartbeat_fresh, KR_STATUS_HEARTBEAT_FRESH) | bit(link, KR_STATUS_LINK) |
+                      bit(!s->in.book_failed, KR_STATUS_BOOK) | bit(referenced, KR_STATUS_REFERENCED) |
+                      bit(out, KR_STATUS_PINS_OUT) | bit(clamped, KR_STATUS_CLAMPED) |
+                      bit(parked, KR_STATUS_PARKED) |
+                      bit(permit_missing(s, permit_needed(s, KR_JOB_CHANGEOVER, KR_PHASE_NONE)) == 0,
+                          KR_STATUS_PERMITTED));
+}
+
+static uint16_t progress(const struct kr_station *s)
+{
+    int64_t gone_us = 1000 * (s->now_ms - s->job.began_ms), left_us = job_left_us(s);
+    if (s->state == KR_STATE_COMPLETE)
+        return 100;
+    if (s->job.phase == KR_PHASE_NONE || gone_us + left_us <= 0)
+        return 0;
+    int64_t percent = 100 * gone_us / (gone_us + left_us);
+    return percent < 99 ? (uint16_t)percent : 99;
+}
+
+static void run_block(const struct kr_station *s, struct kr_image *i)
+{
+    int64_t left_ms = job_left_us(s) / 1000;
+    kr_image_set_32(i, KR_REG_WORD_ORDER_PROOF, 0, 0, KR_MAP_WORD_ORDER_PROOF);
+    kr_image_set_u16(i, KR_REG_MAP_VERSION, 0, 0, KR_MAP_VERSION);
+    kr_image_set_u16(i, KR_REG_SESSION, 0, 0, s->session);
+    kr_image_set_u16(i, KR_REG_HEARTBEAT, 0, 0, (uint16_t)(s->wall_us / 1000000 + 1));
+    kr_image_set_u16(i, KR_REG_PLC_HEARTBEAT_ECHO, 0, 0, s->plc_heartbeat);
+    kr_image_set_u16(i, KR_REG_UNIT_STATE, 0, 0, (uint16_t)s->state);
+    kr_image_set_u16(i, KR_REG_JOB, 0, 0, s->job.kind);
+    kr_image_set_u16(i, KR_REG_PHASE, 0, 0, (uint16_t)s->job.phase);
+    kr_image_set_u16(i, KR_REG_STATUS, 0, 0, status(s));
+    kr_image_set_u16(i, KR_REG_LINE_STATUS, 0, 0, line_status(s));
+    kr_image_set_u16(i, KR_REG_PERMISSIVES_SEEN, 0, 0, s->permissives);
+    kr_image_set_u16(i, KR_REG_PERMISSIVES_MISSING, 0, 0,
+                     permit_missing(s, permit_needed(s, KR_JOB_CHANGEOVER, KR_PHASE_NONE)));
+    kr_image_set_u16(i, KR_REG_PROGRESS, 0, 0, progress(s));
+    kr_image_set_32(i, KR_REG_TIME_LEFT, 0, 0, (uint32_t)(left_ms < INT32_MAX ? left_ms : INT32_MAX));
+}
+
+static void alarm_registers(const struct kr_station *s, struct kr_image *i)
+{
+    kr_image_set_u16(i, KR_REG_ALARM_COUNT, 0, 0, s->n_alarms);
+    kr_image_set_u16(i, KR_REG_ALARMS_LOST, 0, 0, s->alarms_lost);
+    for (uint16_t k = 0; k < s->n_alarms; k++) {
+        const struct kr_alarm *alarm = &s->alarm[k];
+        enum kr_value_kind kind = kr_alarm_info(alarm->code)->value;
+        kr_image_set_u16(i, KR_REG_ALARM_CODES, 0, k, alarm->code);
+        kr_image_set_u16(i, KR_REG_ALARM_RAILS, 0, k, alarm->rail);
+        kr_image_set_u16(i, KR_REG_ALARM_ITEMS, 0, k, alarm->item);
+        by_code(i, KR_REG_ALARM_VALUES, k, kind, alarm->value);
+    }
+    if (s->n_alarms == 0)
+        return;
+    kr_image_set_u16(i, KR_REG_ALARM_CODE, 0, 0, s->alarm[0].code);
+    kr_image_set_u16(i, KR_REG_ALARM_RAIL, 0, 0, s->alarm[0].rail);
+    kr_image_set_u16(i, KR_REG_ALARM_ITEM, 0, 0, s->alarm[0].item);
+    by_code(i, KR_REG_ALARM_VALUE, 0, kr_alarm_info(s->alarm[0].code)->value, s->alarm[0].value);
+}
+
+static void answers(const struct kr_station *s, struct kr_image *i)
+{
+    const struct kr_result *c = &s->command_result;
+    const struct kr_verdict *v = &s->verdict;
+    enum kr_value_kind kind = kr_code_info((int)c->code)->value;
+    kr_image_set_u16(i, KR_REG_COMMAND_ECHO, 0, 0, s->command_number);
+    kr_image_set_u16(i, KR_REG_COMMAND_RESULT, 0, 0, (uint16_t)c->code);
+    kr_image_set_u16(i, KR_REG_COMMAND_RESULT_RAIL, 0, 0, c->rail);
+    kr_image_set_u16(i, KR_REG_COMMAND_RESULT_ITEM, 0, 0, c->item);
+    by_code(i, KR_REG_COMMAND_RESULT_VALUE, 0, kind, c->value);
+    by_code(i, KR_REG_COMMAND_RESULT_LIMIT, 0, kind, c->limit);
+    kr_image_set_u16(i, KR_REG_REQUEST_BUSY, 0, 0, s->intake.step != INTAKE_FREE);
+    kr_image_set_u16(i, KR_REG_VERDICT_SESSION, 0, 0, v->session);
+    kr_image_set_u16(i, KR_REG_VERDICT_NUMBER, 0, 0, v->number);
+    kr_image_set_u16(i, KR_REG_VERDICT_KIND, 0, 0, v->kind);
+    kr_image_set_u16(i, KR_REG_VERDICT_CODE, 0, 0, (uint16_t)v->result.code);
+    kr_image_set_u16(i, KR_REG_VERDICT_RAIL, 0, 0, v->result.rail);
+    kr_image_set_u16(i, KR_REG_VERDICT_ITEM, 0, 0, v->result.item);
+    kr_image_set_u16(i, KR_REG_VERDICT_SLIT_COUNT, 0, 0, v->slit_count);
+    kind = kr_code_info((int)v->result.code)->value;
+    by_code(i, KR_REG_VERDICT_VALUE, 0, kind, v->result.value);
+    by_code(i, KR_REG_VERDICT_LIMIT, 0, kind, v->result.limit);
+    kr_image_set_32(i, KR_REG_VERDICT_ORDER, 0, 0, v->order_number);
+    kr_image_set_32(i, KR_REG_VERDICT_SUM, 0, 0, (uint32_t)kr_count_from_nm(v->sum_nm, i->format.unit));
+    kr_image_set_32(i, KR_REG_VERDICT_TIME, 0, 0, (uint32_t)v->time_ms);
+    kr_image_set_32(i, KR_REG_VERDICT_REPLACED, 0, 0, v->replaced_order);
+}
+
+static void about(const struct kr_station *s, struct kr_image *i)
+{
+    kr_image_set_u16(i, KR_REG_LENGTH_UNIT, 0, 0, (uint16_t)i->format.unit);
+    kr_image_set_u16(i, KR_REG_WORD_ORDER, 0, 0, i->format.low_word_first);
+    kr_image_set_u16(i, KR_REG_RAIL_COUNT, 0, 0, s->config.geometry.n_rails);
+    kr_image_set_u16(i, KR_REG_RAILS_MAX, 0, 0, KR_RAILS_MAX);
+    kr_image_set_u16(i, KR_REG_HOLDERS_MAX, 0, 0, KR_HOLDERS_MAX);
+    kr_image_set_u16(i, KR_REG_SLITS_MAX, 0, 0, KR_SLITS_MAX);
+    kr_image_set_u16(i, KR_REG_PERIOD, 0, 0, (uint16_t)(s->config.period_us / 1000));
+    kr_image_set_u16(i, KR_REG_ORDER_GENERATION, 0, 0, s->order_generation);
+    kr_image_set_32(i, KR_REG_CYCLES, 0, 0, s->in.cycles);
+    kr_image_set_32(i, KR_REG_OVERRUNS, 0, 0, s->in.overruns);
+    kr_image_set_32(i, KR_REG_ORDER_IN_FORCE, 0, 0, s->durable.in_force ? s->durable.order.order_number : 0);
+    kr_image_set_32(i, KR_REG_ORDER_STAGED, 0, 0,
+                    s->durable.staged ? s->durable.staged_order.order_number : 0);
+    kr_image_set_u16(i, KR_REG_POSITION_GENERATION, 0, 0, s->position_generation);
+    kr_image_set_u16(i, KR_REG_PERMISSIVES_NEEDED, 0, 0, permit_needed(s, KR_JOB_CHANGEOVER, KR_PHASE_NONE));
+    kr_image_set_text(i, KR_REG_STATION_NAME, s->config.name);
+}
+
+static void record(const struct kr_station *s, struct kr_image *i)
+{
+    const struct kr_record *r = &s->durable.record;
+    kr_image_set_u16(i, KR_REG_RECORD_NUMBER, 0, 0, r->number);
+    kr_image_set_u16(i, KR_REG_RECORD_RESULT, 0, 0, r->outcome);
+    kr_image_set_32(i, KR_REG_RECORD_ORDER, 0, 0, r->order_number);
+    kr_image_set_32(i, KR_REG_RECORD_PLANNED, 0, 0, (uint32_t)r->planned_ms);
+    kr_image_set_32(i, KR_REG_RECORD_ACTUAL, 0, 0, (uint32_t)r->actual_ms);
+    kr_image_set_32(i, KR_REG_RECORD_TOTAL, 0, 0, (uint32_t)r->total_ms);
+    kr_image_set_um(i, KR_REG_RECORD_WORST_PAIR, 0, 0, r->worst_pair_um);
+    kr_image_set_um(i, KR_REG_RECORD_WORST_SLIT, 0, 0, r->worst_slit_um);
+    for (uint16_t k = 0; k < KR_RAILS_MAX; k++) {
+        kr_image_set_u16(i, KR_REG_RECORD_MOVES, 0, k, r->rail[k].moves);
+        kr_image_set_u16(i, KR_REG_RECORD_CORRECTIONS, 0, k, r->rail[k].corrections);
+        kr_image_set_u16(i, KR_REG_RECORD_RETRIES, 0, k, r->rail[k].retries);
+        kr_image_set_u16(i, KR_REG_RECORD_WORST_HOLDER, 0, k, r->rail[k].worst_holder);
+        kr_image_set_um(i, KR_REG_RECORD_WORST, 0, k, r->rail[k].worst_um);
+    }
+}
+
+static void cuts(const struct kr_station *s, struct kr_image *i)
+{
+    if (!s->durable.in_force || !s->cuts_valid)
+        return;
+    kr_image_set_u16(i, KR_REG_CUT_COUNT, 0, 0, s->cuts.n_cuts);
+    kr_image_set_32(i, KR_REG_TRIM_OPERATOR, 0, 0,
+                    (uint32_t)kr_count_from_nm(s->cuts.trim_nm[0], i->format.unit));
+    kr_image_set_32(i, KR_REG_TRIM_DRIVE, 0, 0,
+                    (uint32_t)kr_count_from_nm(s->cuts.trim_nm[1], i->format.unit));
+    for (uint16_t k = 0; k < s->cuts.n_cuts; k++)
+        kr_image_set_um(i, KR_REG_CUT_LINE, 0, k, s->cuts.cut_um[k]);
+    for (uint16_t k = 0; s->slits_measured && s->verified && k < s->durable.order.n_slits; k++)
+        kr_image_set_um(i, KR_REG_SLIT_MEASURED, 0, k, s->slit_measured_um[k]);
+}
+
+static void rail_header(const struct kr_station *s, uint16_t r, struct kr_image *i)
+{
+    const struct carriage *c = &s->carriage[r];
+    const struct kr_axis_in *axis = &s->in.axis[r];
+    struct kr_axis_out out;
+    carriage_outputs(s, c, &out);
+    kr_image_set_u16(i, KR_REG_RAIL_ROLE, r, 0, (uint16_t)s->config.geometry.rail[r].role);
+    kr_image_set_u16(i, KR_REG_RAIL_HOLDERS, r, 0, s->config.geometry.rail[r].n_holders);
+    kr_image_set_u16(i, KR_REG_CARRIAGE_PHASE, r, 0, (uint16_t)c->phase);
+    kr_image_set_u16(i, KR_REG_DOCKED_HOLDER, r, 0,
+                     c->docked          ? c->docked
+                     : pin_is_out(s, c) ? 0
+                                        : UINT16_MAX);
+    kr_image_set_um(i, KR_REG_CARRIAGE_POSITION, r, 0, axis->position_um);
+    kr_image_set_um(i, KR_REG_CARRIAGE_TARGET, r, 0, c->drive.target_um);
+    kr_image_set_u16(i, KR_REG_MOVES_DONE, r, 0, c->task == TASK_MOVES || c->task_done ? c->move : 0);
+    kr_image_set_u16(i, KR_REG_MOVES_PLANNED, r, 0, s->plan_valid ? s->plan.rail[r].n_moves : 0);
+    kr_image_set_u16(i, KR_REG_DRIVE_STATUSWORD, r, 0, axis->statusword);
+    kr_image_set_u16(i, KR_REG_DRIVE_ERROR, r, 0, axis->error_code);
+    kr_image_set_u16(i, KR_REG_RAIL_INPUTS, r, 0, axis->inputs);
+    kr_image_set_u16(i, KR_REG_RAIL_OUTPUTS, r, 0, out.outputs);
+    kr_image_set_u16(i, KR_REG_RAIL_LINK, r, 0, axis->link);
+    kr_image_set_u16(i, KR_REG_RAIL_REFERENCED, r, 0, axis->link && axis->referenced);
+}
+
+static void rail_holders(const struct kr_station *s, uint16_t r, struct kr_image *i)
+{
+    bool may_lower = line_status(s) & KR_LINE_MAY_LOWER;
+    uint16_t cutting[KR_HOLDERS_MAX / 16] = {0};
+    for (uint16_t h = 0; h < s->config.geometry.rail[r].n_holders; h++) {
+        const struct kr_holder_data *data = &s->durable.holder[r][h];
+        const struct kr_plan_holder *plan = &s->plan.rail[r].holder[h];
+        bool cuts_here = s->plan_valid && plan->cut != 0;
+        kr_image_set_um(i, KR_REG_HOLDER_POSITION, r, h, data->position_um);
+        kr_image_set_u16(i, KR_REG_HOLDER_KNOWN, r, h, data->known);
+        kr_image_set_u16(i, KR_REG_HOLDER_STATE, r, h, data->state);
+        if (!s->plan_valid)
+            continue;
+        kr_image_set_um(i, KR_REG_HOLDER_TARGET, r, h, plan->target_um);
+        kr_image_set_u16(i, KR_REG_HOLDER_CUT, r, h, plan->cut);
+        if (cuts_here && data->known == KR_MEASURED)
+            kr_image_set_um(i, KR_REG_HOLDER_DEVIATION, r, h, data->position_um - plan->target_um);
+        if (cuts_here && may_lower)
+            cutting[h / 16] |= (uint16_t)(1u << h % 16);
+    }
+    for (uint16_t w = 0; w < KR_HOLDERS_MAX / 16; w++)
+        kr_image_set_u16(i, KR_REG_CUTTING, r, w, cutting[w]);
+}
+
+void kr_station_image(const struct kr_station *s, struct kr_image *image)
+{
+    kr_image_clear(image, s->config.format);
+    run_block(s, image);
+    alarm_registers(s, image);
+    answers(s, image);
+    about(s, image);
+    record(s, image);
+    cuts(s, image);
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
+        if (r >= s->config.geometry.n_rails) {
+            kr_image_set_u16(image, KR_REG_RAIL_ROLE, r, 0, UINT16_MAX);
+            continue;
+        }
+        rail_header(s, r, image);
+        rail_holders(s, r, image);
+    }
+}

@@ -1,0 +1,358 @@
+/* A job, phase by phase. Every job begins, and every interrupted one goes on, the same way: pins out, look where things
+ * are if that is not known, plan from there. */
+#include "state.h"
+
+#include <string.h>
+
+static void phase_enter(struct kr_station *s, enum kr_phase phase)
+{
+    s->job.phase = phase;
+    s->job.phase_begun = false;
+    s->job.phase_ms = s->now_ms;
+}
+
+void job_begin(struct kr_station *s, uint16_t kind, uint16_t rail)
+{
+    memset(&s->job, 0, sizeof s->job);
+    s->job.kind = kind;
+    s->job.rail = rail;
+    s->job.began_ms = s->now_ms;
+    if (s->verdict.order_number == s->durable.order.order_number && kind == KR_JOB_CHANGEOVER)
+        s->job.planned_us = 1000LL * s->verdict.time_ms;
+    if (kind != KR_JOB_RELEASE && kind != KR_JOB_HOME)
+        s->verified = false;
+    record_begin(s);
+    phase_enter(s, KR_PHASE_FREE);
+}
+
+void job_resume(struct kr_station *s)
+{
+    s->job.replanned = true;
+    s->job.scanned = false;
+    s->job.corrections = 0;
+    if (s->plan_user == PLAN_FOR_JOB) {
+        s->plan_user = PLAN_FOR_NOBODY;
+        s->plan_ticket = 0;
+    }
+    phase_enter(s, KR_PHASE_FREE);
+}
+
+/* Gives every rail of the mask the task, all at once or one after the other. True when all have done it. */
+static bool task_on_rails(struct kr_station *s, enum task task, uint16_t rails)
+{
+    if (!s->job.phase_begun) {
+        for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
+            s->carriage[r].task = TASK_NONE;
+            s->carriage[r].task_done = false;
+        }
+        s->job.phase_begun = true;
+    }
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
+        struct carriage *c = &s->carriage[r];
+        if (!(rails & 1u << r) || c->task_done)
+            continue;
+        if (c->task != task)
+            carriage_task(s, c, task);
+        if (!s->config.geometry.rails_together)
+            return false;
+    }
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        if (rails & 1u << r && !s->carriage[r].task_done)
+            return false;
+    return true;
+}
+
+static uint16_t all_rails(const struct kr_station *s)
+{
+    return (uint16_t)((1u << s->config.geometry.n_rails) - 1);
+}
+
+static uint16_t wanted_rails(const struct kr_station *s)
+{
+    return s->job.rail ? (uint16_t)(1u << (s->job.rail - 1)) : all_rails(s);
+}
+
+static uint16_t rails_to_free(const struct kr_station *s)
+{
+    uint16_t rails = 0, of = s->job.kind == KR_JOB_RELEASE ? wanted_rails(s) : all_rails(s);
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        if (of & 1u << r && (s->carriage[r].docked || !pin_is_out(s, &s->carriage[r])))
+            rails |= (uint16_t)(1u << r);
+    return rails;
+}
+
+static uint16_t rails_with_moves(const struct kr_station *s, bool common_clamp_only)
+{
+    uint16_t rails = 0;
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        if (s->plan.rail[r].n_moves &&
+            (!common_clamp_only || s->config.carriage[r].clamping == KR_CLAMP_COMMON))
+            rails |= (uint16_t)(1u << r);
+    return rails;
+}
+
+/* ---- phases ------------------------------------------------------------------------------------------------------------ */
+
+static bool free_phase(struct kr_station *s)
+{
+    if (!s->job.phase_begun)
+        s->job.rail_mask = rails_to_free(s);
+    if (!task_on_rails(s, TASK_FREE, s->job.rail_mask))
+        return false;
+    if (s->job.kind == KR_JOB_RELEASE)
+        return true;
+    bool always =
+        s->config.scan_policy == KR_SCAN_ALWAYS && s->job.kind == KR_JOB_CHANGEOVER && !s->job.replanned;
+    if (s->job.kind == KR_JOB_HOME)
+        phase_enter(s, KR_PHASE_REFERENCE);
+    else if (s->job.kind == KR_JOB_VERIFY)
+        phase_enter(s, KR_PHASE_VERIFY);
+    else
+        phase_enter(s, scan_is_due(s) || always ? KR_PHASE_SCAN : KR_PHASE_PLAN);
+    return false;
+}
+
+static void scan_phase(struct kr_station *s)
+{
+    if (!task_on_rails(s, TASK_SCAN, all_rails(s)))
+        return;
+    s->job.scanned = true;
+    phase_enter(s, KR_PHASE_PLAN);
+}
+
+static void ask(struct kr_station *s)
+{
+    if (!plan_ask(s, PLAN_FOR_JOB))
+        return;
+    struct kr_plan_request *request = &s->plan_request;
+    memset(request, 0, sizeof *request);
+    request->geometry = s->config.geometry;
+    request->deadband_um = s->config.deadband_um;
+    request->park = s->job.kind == KR_JOB_PARK;
+    if (s->durable.in_force) {
+        request->order = s->durable.order;
+    } else {
+        request->order.web_width_nm =
+            s->config.geometry.web_max_nm; /* a park without an order: the widest web */
+    }
+    if (s->durable.staged && !request->park) {
+        request->next_known = true;
+        request->next = s->durable.staged_order;
+    }
+    plan_positions(s, request);
+    s->job.phase_begun = true;
+}
+
+static void judge(struct kr_station *s);
+
+static void plan_taken(struct kr_station *s, const struct kr_plan *plan)
+{
+    s->plan = *plan;
+    s->plan_valid = s->job.kind != KR_JOB_PARK;
+    if (s->plan_valid)
+        s->cuts = plan->cuts;
+    s->order_generation++;
+    if (!s->job.correcting && !s->job.replanned) {
+        s->job.planned_us = plan->time_us;
+        s->record.planned_ms = (int32_t)((plan->time_us + 500) / 1000);
+    }
+    if (s->job.kind == KR_JOB_VERIFY)
+        judge(s); /* the plan only says who cuts where */
+    else if (rails_with_moves(s, false) == 0 && s->job.kind == KR_JOB_PARK)
+        phase_enter(s, KR_PHASE_TRAVEL);
+    else if (rails_with_moves(s, false) == 0 && s->job.scanned)
+        judge(s);
+    else if (rails_with_moves(s, false) == 0)
+        phase_enter(s, KR_PHASE_VERIFY);
+    else
+        phase_enter(s, KR_PHASE_UNCLAMP);
+}
+
+static void plan_phase(struct kr_station *s)
+{
+    if (!s->job.phase_begun) {
+        ask(s);
+        return;
+    }
+    int64_t waited_ms = (s->wall_us - s->plan_asked_us) / 1000;
+    const struct kr_plan_answer *answer = plan_answer(s, PLAN_FOR_JOB);
+    if (answer == NULL) {
+        if (waited_ms >= s->config.plan_limit_ms)
+            alarm_raise(
+                s, (struct kr_alarm){KR_ALARM_PLAN_LATE, 0, 0, (int32_t)waited_ms, s->config.plan_limit_ms});
+    } else if (answer->result.code != KR_OK) {
+        alarm_raise(s, (struct kr_alarm){KR_ALARM_PLAN_REFUSED, answer->result.rail, answer->result.item,
+                                         (int32_t)answer->result.code, 0});
+    } else {
+        plan_taken(s, &answer->plan);
+    }
+}
+
+static bool clamps_are(struct kr_station *s, bool open)
+{
+    uint16_t rails = rails_with_moves(s, true);
+    bool done = true;
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
+        struct carriage *c = &s->carriage[r];
+        if (!(rails & 1u << r))
+            continue;
+        if (!s->job.phase_begun) {
+            c->clamp_open = open;
+            c->proof = s->serial;
+        }
+        uint16_t on = open ? KR_DI_CLAMP_OPEN : KR_DI_CLAMP_CLOSED,
+                 off = on ^ (KR_DI_CLAMP_OPEN | KR_DI_CLAMP_CLOSED);
+        if (s->job.phase_begun && carriage_fresh(s, c) && carriage_input(s, c, on, off))
+            continue;
+        done = false;
+        int32_t limit_ms = s->config.carriage[r].clamp_limit_ms;
+        if (s->now_ms - s->job.phase_ms >= limit_ms)
+            carriage_trip(s, c, open ? KR_ALARM_CLAMP_NOT_OPEN : KR_ALARM_CLAMP_NOT_CLOSED, 0, limit_ms, 0);
+    }
+    s->job.phase_begun = true;
+    return done;
+}
+
+static void supervise_clamps(struct kr_station *s)
+{
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
+        struct carriage *c = &s->carriage[r];
+        if (c->clamp_open && !carriage_input(s, c, KR_DI_CLAMP_OPEN, KR_DI_CLAMP_CLOSED) &&
+            s->in.axis[r].link)
+            carriage_trip(s, c, KR_ALARM_CLAMP_LOST, 0, 0, 0);
+    }
+}
+
+static void move_phase(struct kr_station *s)
+{
+    if (!s->job.phase_begun)
+        s->job.moves_began_ms = s->now_ms;
+    supervise_clamps(s);
+    int64_t taken_ms = s->now_ms - s->job.moves_began_ms;
+    if (!task_on_rails(s, TASK_MOVES, rails_with_moves(s, false))) {
+        int64_t planned_ms = s->plan.time_us / 1000, percent = s->config.job_late_percent;
+        if (percent && !s->job.late && taken_ms > planned_ms * percent / 100) {
+            s->job.late = true;
+            alarm_raise(s,
+                        (struct kr_alarm){KR_ALARM_JOB_LATE, 0, 0, (int32_t)taken_ms, (int32_t)planned_ms});
+        }
+        return;
+    }
+    if (!s->job.correcting)
+        s->record.actual_ms += (int32_t)taken_ms;
+    s->job.scanned = false;
+    phase_enter(s, KR_PHASE_CLAMP);
+}
+
+static void clamp_phase(struct kr_station *s)
+{
+    if (!clamps_are(s, false))
+        return;
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        if (rails_with_moves(s, true) & 1u << r)
+            holders_demote(s, r, KR_PLACED); /* clamping shifts holders a little */
+    phase_enter(s, s->job.kind == KR_JOB_PARK ? KR_PHASE_TRAVEL : KR_PHASE_VERIFY);
+}
+
+static void verify_phase(struct kr_station *s)
+{
+    if (!task_on_rails(s, TASK_SCAN, all_rails(s)))
+        return;
+    s->job.scanned = true;
+    if (s->plan_valid)
+        judge(s);
+    else
+        phase_enter(s, KR_PHASE_PLAN);
+}
+
+static void judge(struct kr_station *s)
+{
+    if (verify_placement(s, false)) {
+        s->verified = true;
+        phase_enter(s, KR_PHASE_TRAVEL);
+    } else if (s->job.kind == KR_JOB_CHANGEOVER && s->job.corrections < s->config.corrections_max) {
+        s->job.corrections++;
+        s->job.correcting = true;
+        phase_enter(s, KR_PHASE_PLAN);
+    } else {
+        verify_placement(s, true);
+    }
+}
+
+static bool travel_phase(struct kr_station *s)
+{
+    if (!s->job.phase_begun) {
+        s->job.rail_mask = 0;
+        for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+            if (!carriage_parked(s, &s->carriage[r]) &&
+                (s->job.kind != KR_JOB_HOME || wanted_rails(s) & 1u << r))
+                s->job.rail_mask |= (uint16_t)(1u << r);
+    }
+    return task_on_rails(s, TASK_TRAVEL, s->job.rail_mask);
+}
+
+bool job_step(struct kr_station *s)
+{
+    switch (s->job.phase) {
+    case KR_PHASE_FREE: return free_phase(s);
+    case KR_PHASE_SCAN: scan_phase(s); break;
+    case KR_PHASE_PLAN: plan_phase(s); break;
+    case KR_PHASE_UNCLAMP:
+        if (clamps_are(s, true))
+            phase_enter(s, KR_PHASE_MOVE);
+        break;
+    case KR_PHASE_MOVE: move_phase(s); break;
+    case KR_PHASE_CLAMP: clamp_phase(s); break;
+    case KR_PHASE_VERIFY: verify_phase(s); break;
+    case KR_PHASE_TRAVEL: return travel_phase(s);
+    case KR_PHASE_REFERENCE:
+        if (task_on_rails(s, TASK_HOME, wanted_rails(s)))
+            phase_enter(s, KR_PHASE_TRAVEL);
+        break;
+    case KR_PHASE_NONE: break;
+    }
+    return false;
+}
+
+/* ---- how long it will take ------------------------------------------------------------------------------------------------ */
+
+static int64_t scan_us(const struct kr_station *s)
+{
+    int64_t longest_us = 0;
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
+        int32_t from_um, to_um;
+        kr_scan_range(&s->config, r, &from_um, &to_um);
+        const struct kr_rail_geometry *rail = &s->config.geometry.rail[r];
+        struct kr_speed speed = {s->config.carriage[r].scan_speed_um_per_s, rail->empty.a_um_per_s2};
+        int passes = s->config.carriage[r].scan_bias_um == 0 ? 2 : 1;
+        int64_t us = passes * kr_move_time_us((int64_t)to_um - from_um, speed) +
+                     kr_move_time_us(rail->max_um - rail->min_um, rail->empty) / 2;
+        longest_us = us > longest_us ? us : longest_us;
+    }
+    return longest_us;
+}
+
+static int64_t rest_us(int64_t whole_us, int64_t gone_us)
+{
+    return gone_us < whole_us ? whole_us - gone_us : 0;
+}
+
+int64_t job_left_us(const struct kr_station *s)
+{
+    int64_t gone_us = 1000 * (s->now_ms - s->job.phase_ms), travel_us = 2000000;
+    int64_t verify_us = s->job.kind == KR_JOB_CHANGEOVER ? scan_us(s) : 0;
+    int64_t moves_us = s->job.kind == KR_JOB_CHANGEOVER || s->job.kind == KR_JOB_PARK ? s->job.planned_us : 0;
+    switch (s->job.phase) {
+    case KR_PHASE_FREE: return moves_us + verify_us + travel_us + (scan_is_due(s) ? scan_us(s) : 0);
+    case KR_PHASE_SCAN: return rest_us(scan_us(s), gone_us) + moves_us + verify_us + travel_us;
+    case KR_PHASE_PLAN: return moves_us + verify_us + travel_us;
+    case KR_PHASE_UNCLAMP:
+    case KR_PHASE_MOVE: return rest_us(s->plan.time_us, gone_us) + verify_us + travel_us;
+    case KR_PHASE_CLAMP: return verify_us + travel_us;
+    case KR_PHASE_VERIFY: return rest_us(scan_us(s), gone_us) + travel_us;
+    case KR_PHASE_REFERENCE:
+    case KR_PHASE_TRAVEL: return rest_us(travel_us, gone_us);
+    case KR_PHASE_NONE: break;
+    }
+    return 0;
+}

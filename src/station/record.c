@@ -1,0 +1,29 @@
+/* The record of a job that moves holders or verifies them: begun at Start, stored at its end. */
+#include "state.h"
+
+#include <string.h>
+
+void record_begin(struct kr_station *s)
+{
+    memset(&s->record, 0, sizeof s->record);
+    s->record.job = s->job.kind;
+    s->record.order_number = s->durable.in_force ? s->durable.order.order_number : 0;
+}
+
+void record_end(struct kr_station *s, enum kr_outcome outcome)
+{
+    struct kr_alarm cause = {0};
+    if (s->record.job == 0)
+        return; /* no job was under way */
+    alarm_stops(s, &cause);
+    int64_t total_ms = s->now_ms - s->job.began_ms;
+    s->record.outcome = (uint16_t)outcome;
+    s->record.total_ms = total_ms < INT32_MAX ? (int32_t)total_ms : INT32_MAX;
+    s->record.cause = cause;
+    s->record.number = (uint16_t)(s->durable.record.number + 1);
+    if (s->record.number == 0)
+        s->record.number = 1;
+    s->durable.record = s->record;
+    s->record.job = 0;
+    durable_touch(s);
+}

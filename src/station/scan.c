@@ -1,0 +1,167 @@
+/* A scan passes the proximity switch over every flag of a rail; the drive latches both edges.
+ *
+ * A nearer flag widens the signal on both sides and leaves its middle in place. Hysteresis and delay shift the middle
+ * along the travel, by half the hysteresis plus speed times delay. So a scan goes both ways and takes the mean of the
+ * two middles; or, where the config gives that bias, one way at one speed. */
+#include "state.h"
+
+#include <string.h>
+
+static const struct kr_carriage_config *config_of(const struct kr_station *s, const struct carriage *c)
+{
+    return &s->config.carriage[c->rail];
+}
+
+void kr_scan_range(const struct kr_station_config *config, uint16_t rail, int32_t *from_um, int32_t *to_um)
+{
+    const struct kr_rail_geometry *geometry = &config->geometry.rail[rail];
+    const struct kr_carriage_config *carriage = &config->carriage[rail];
+    int64_t v = carriage->scan_speed_um_per_s;
+    int64_t run_up_um = v * v / (2LL * geometry->empty.a_um_per_s2) + 1;
+    int64_t clear_um =
+        run_up_um + carriage->flag_width_um; /* half a flag, and as much for the switch's hysteresis */
+    *from_um = (int32_t)(geometry->min_um - carriage->switch_offset_um - clear_um);
+    *to_um = (int32_t)(geometry->max_um - carriage->switch_offset_um + clear_um);
+}
+
+static bool both_ways(const struct kr_station *s, const struct carriage *c)
+{
+    return config_of(s, c)->scan_bias_um == 0;
+}
+
+uint16_t scan_probe(const struct carriage *c)
+{
+    if (c->phase != KR_CARRIAGE_SCANNING || (c->scan.step != SCAN_ARMING && c->scan.step != SCAN_PASS))
+        return 0;
+    return KR_PROBE_ENABLE | KR_PROBE_CONTINUOUS | KR_PROBE_RISING | KR_PROBE_FALLING;
+}
+
+static int32_t pass_end_um(const struct kr_station *s, const struct carriage *c, bool end)
+{
+    int32_t from_um, to_um;
+    kr_scan_range(&s->config, c->rail, &from_um, &to_um);
+    return (c->scan.pass == 0) == end ? to_um : from_um;
+}
+
+static void step_enter(struct kr_station *s, struct carriage *c, enum scan_step step)
+{
+    carriage_enter(s, c, KR_CARRIAGE_SCANNING);
+    c->scan.step = step;
+}
+
+void scan_begin(struct kr_station *s, struct carriage *c)
+{
+    if (!pin_is_out(s, c)) {
+        carriage_trip(s, c, KR_ALARM_PIN_UNPROVEN, c->docked, 0, 0);
+        return;
+    }
+    memset(&c->scan, 0, sizeof c->scan);
+    drive_move(s, c, pass_end_um(s, c, false), s->config.geometry.rail[c->rail].empty);
+    step_enter(s, c, SCAN_TO_START);
+}
+
+static void pass_begin(struct kr_station *s, struct carriage *c)
+{
+    const struct kr_axis_in *in = axis_of(s, c);
+    if (in->inputs & KR_DI_FLAG) { /* it stands clear of every flag there can be */
+        carriage_trip(s, c, KR_ALARM_SWITCH_STUCK, 0, 0, 0);
+        return;
+    }
+    c->scan.rise_count = in->rise_count;
+    c->scan.fall_count = in->fall_count;
+    c->scan.rise_pending = false;
+    struct kr_speed speed = s->config.geometry.rail[c->rail].empty;
+    speed.v_um_per_s = config_of(s, c)->scan_speed_um_per_s;
+    drive_move(s, c, pass_end_um(s, c, true), speed);
+    step_enter(s, c, SCAN_PASS);
+}
+
+static void hit(struct kr_station *s, struct carriage *c, int32_t fall_um)
+{
+    struct scan *scan = &c->scan;
+    int64_t middle_um = ((int64_t)scan->rise_um + fall_um) / 2 + config_of(s, c)->switch_offset_um;
+    if (!both_ways(s, c))
+        middle_um -= config_of(s, c)->scan_bias_um;
+    if (scan->n_hits[scan->pass] < HITS_MAX)
+        scan->hit_um[scan->pass][scan->n_hits[scan->pass]++] = (int32_t)middle_um;
+    scan->rise_pending = false;
+}
+
+/* At most one edge a cycle: the config sees to it that the switch dwells on and between flags for several. */
+static void edges(struct kr_station *s, struct carriage *c)
+{
+    const struct kr_axis_in *in = axis_of(s, c);
+    struct scan *scan = &c->scan;
+    uint16_t rises = (uint16_t)(in->rise_count - scan->rise_count);
+    uint16_t falls = (uint16_t)(in->fall_count - scan->fall_count);
+    scan->rise_count = in->rise_count;
+    scan->fall_count = in->fall_count;
+    if (rises + falls > 1 || (rises && scan->rise_pending) || (falls && !scan->rise_pending)) {
+        carriage_trip(s, c, KR_ALARM_EDGES_LOST, 0, rises + falls, 1);
+        return;
+    }
+    if (rises) {
+        scan->rise_um = in->rise_um;
+        scan->rise_pending = true;
+    }
+    if (falls)
+        hit(s, c, in->fall_um);
+}
+
+static void finish(struct kr_station *s, struct carriage *c)
+{
+    struct scan *scan = &c->scan;
+    uint16_t n = scan->n_hits[0];
+    int32_t found_um[HITS_MAX];
+    memcpy(found_um, scan->hit_um[0], sizeof found_um);
+    if (both_ways(s, c) && scan->n_hits[1] != n) {
+        carriage_trip(s, c, KR_ALARM_SCAN_UNTRUSTED, 0, n, scan->n_hits[1]);
+        return;
+    }
+    for (uint16_t i = 0; both_ways(s, c) && i < n; i++) {
+        int32_t there_um = scan->hit_um[0][i], back_um = scan->hit_um[1][n - 1 - i];
+        int32_t apart_um = there_um > back_um ? there_um - back_um : back_um - there_um;
+        if (apart_um > config_of(s, c)->passes_apart_um) {
+            carriage_trip(s, c, KR_ALARM_PASSES_APART, (uint16_t)(i + 1), apart_um,
+                          config_of(s, c)->passes_apart_um);
+            return;
+        }
+        found_um[i] = (int32_t)(((int64_t)there_um + back_um) / 2);
+    }
+    if (match_hits(s, c, found_um, n))
+        scan->step = SCAN_DONE;
+}
+
+static void pass_step(struct kr_station *s, struct carriage *c)
+{
+    edges(s, c);
+    if (c->phase != KR_CARRIAGE_SCANNING || c->drive.setpoint != SETPOINT_REACHED)
+        return;
+    if (c->scan.rise_pending) {
+        carriage_trip(s, c, KR_ALARM_SWITCH_STUCK, 0, 0, 0);
+    } else if (c->scan.pass == 0 && both_ways(s, c)) {
+        c->scan.pass = 1;
+        step_enter(s, c, SCAN_TO_START);
+    } else {
+        finish(s, c);
+    }
+}
+
+void scan_step(struct kr_station *s, struct carriage *c)
+{
+    const struct kr_axis_in *in = axis_of(s, c);
+    switch (c->scan.step) {
+    case SCAN_TO_START: /* the probe is off: some drives want that before it is armed anew */
+        if (c->drive.setpoint == SETPOINT_REACHED && carriage_fresh(s, c))
+            step_enter(s, c, SCAN_ARMING);
+        break;
+    case SCAN_ARMING:
+        if (carriage_fresh(s, c) && in->probe_status & KR_PROBE_ENABLED)
+            pass_begin(s, c);
+        else if (s->now_ms - c->since_ms >= config_of(s, c)->setpoint_limit_ms)
+            carriage_trip(s, c, KR_ALARM_SCAN_UNTRUSTED, 0, 0, 0);
+        break;
+    case SCAN_PASS: pass_step(s, c); break;
+    case SCAN_DONE: break;
+    }
+}

@@ -1,0 +1,252 @@
+/* Private to src/station: the whole state of a station, and what its files offer each other. A cycle runs through
+ * them in the order of kr_station_step (station.c); outputs are built from the state at its end, nowhere else. */
+#ifndef KR_STATION_STATE_H
+#define KR_STATION_STATE_H
+
+#include "kniferail/station.h"
+
+#define ALL_PERMISSIVES 0x1Fu
+#define HITS_MAX        (2 * KR_HOLDERS_MAX) /* flags in one pass, foreign ones included */
+
+/* ---- one drive: CiA 402 walked by its statusword (drive.c) ----------------------------------------------------- */
+
+enum setpoint {
+    SETPOINT_NONE,
+    SETPOINT_CLEARING, /* waits until the drive can take one: acknowledge 0 */
+    SETPOINT_OFFERED,  /* new set-point 1, waits for acknowledge 1 */
+    SETPOINT_TAKEN,    /* new set-point 0, waits for acknowledge 0 */
+    SETPOINT_RUNNING,  /* waits for target reached */
+    SETPOINT_REACHED,
+};
+
+struct drive {
+    bool on, halt, quick_stop, reset_fault;
+    bool homing; /* in homing mode; the start bit follows setpoint */
+    enum setpoint setpoint;
+    int32_t target_um;
+    struct kr_speed speed;
+    uint32_t proof;             /* serial of the output that began the present set-point step */
+    int64_t since_ms, limit_ms; /* of the present set-point step */
+};
+
+/* ---- one pass of the proximity switch over the flags (scan.c) ---------------------------------------------------- */
+
+enum scan_step { SCAN_TO_START, SCAN_ARMING, SCAN_PASS, SCAN_DONE };
+
+struct scan {
+    enum scan_step step;
+    uint8_t pass; /* 0 growing, 1 falling */
+    bool rise_pending;
+    uint16_t rise_count, fall_count; /* as last seen */
+    int32_t rise_um;
+    uint16_t n_hits[2];
+    int32_t hit_um[2][HITS_MAX]; /* flag centres in the order they were met, switch offset added */
+};
+
+/* ---- one carriage (carriage.c, wind_down.c) ----------------------------------------------------------------------- */
+
+enum task { TASK_NONE, TASK_FREE, TASK_HOME, TASK_SCAN, TASK_MOVES, TASK_TRAVEL };
+enum wind_down { WIND_DECELERATE, WIND_BRAKE, WIND_UNDOCK, WIND_OFF };
+enum run_mode { MODE_RUN, MODE_STOP_AND_UNDOCK, MODE_STOP, MODE_QUICK_STOP };
+
+struct carriage {
+    uint16_t rail;
+    enum kr_carriage_phase phase;
+    int64_t since_ms; /* machine time at which the phase began */
+    uint32_t proof;   /* serial of the output that began the phase: older input proves nothing */
+    enum task task;
+    bool task_done;
+    uint16_t docked; /* holder that the pin is in or may be in; 0: none */
+    uint16_t move;   /* index of the present move of the plan */
+    uint8_t tries;
+    uint8_t leg;        /* of a drag: 0 first, 1 the final approach */
+    bool brake_is_open; /* the docked holder may be free of the rail */
+    bool clamp_open;    /* the rail's common clamp is wanted open */
+    enum wind_down wind_down;
+    uint32_t docking_serial; /* of kr_durable: contains that the present holder is about to be docked */
+    int32_t last_um;         /* position in the last cycle, for jumps */
+    bool last_valid;
+    int32_t still_um; /* where it has been standing */
+    int64_t still_since_ms;
+    struct drive drive;
+    struct scan scan;
+};
+
+/* ---- the job (job.c) --------------------------------------------------------------------------------------------- */
+
+struct job {
+    uint16_t kind;      /* enum kr_job; of the present or last Start */
+    uint16_t rail;      /* from COMMAND_RAIL: 0 all */
+    uint16_t rail_mask; /* rails that take part in the present phase */
+    enum kr_phase phase;
+    bool phase_begun;
+    bool scanned;    /* everything was measured in this job and nothing moved since */
+    bool correcting; /* the plan in force is a correction */
+    bool replanned;  /* after an interruption */
+    uint8_t corrections;
+    int64_t began_ms, phase_ms;
+    int64_t planned_us, moves_began_ms;
+    int32_t actual_ms;
+    bool late;
+};
+
+/* ---- requests (intake.c) ------------------------------------------------------------------------------------------- */
+
+enum intake_step { INTAKE_FREE, INTAKE_WAITS, INTAKE_PLANNING, INTAKE_STORING };
+
+struct intake {
+    enum intake_step step;
+    struct kr_snapshot last; /* of the last request that was taken */
+    uint16_t number, session, kind;
+    struct kr_order order;
+    struct kr_verdict verdict; /* being made */
+    uint8_t staged_before;     /* what to go back to if it can't be stored */
+    struct kr_order staged_order_before;
+    uint32_t serial;
+};
+
+enum plan_user { PLAN_FOR_NOBODY, PLAN_FOR_REQUEST, PLAN_FOR_JOB };
+
+/* ---- the station ------------------------------------------------------------------------------------------------------ */
+
+struct kr_station {
+    struct kr_station_config config;
+    uint16_t session;
+
+    /* time */
+    int64_t now_us, now_ms; /* machine time */
+    int64_t wall_us;
+    uint32_t serial; /* of the output image that this cycle makes */
+
+    struct kr_station_in in;
+
+    /* unit */
+    enum kr_unit_state state;
+    int64_t state_ms;      /* machine time at which it began */
+    uint32_t start_serial; /* of kr_durable: contains what Start put in force */
+    struct job job;
+    struct carriage carriage[KR_RAILS_MAX];
+
+    /* permissives */
+    uint16_t plc_heartbeat;
+    int64_t heartbeat_us; /* wall time of its last change, or of the last change of control */
+    bool heartbeat_seen, heartbeat_fresh;
+    bool control_lost; /* since the last cycle */
+    uint32_t control_generation;
+    uint16_t permissives; /* as they count */
+
+    /* alarms */
+    struct kr_alarm alarm[KR_ALARMS_MAX];
+    uint16_t n_alarms, alarms_lost;
+    enum kr_reaction reaction; /* strongest of those raised in this cycle */
+
+    /* orders and plans */
+    struct intake intake;
+    struct kr_snapshot command_last;
+    uint16_t command_number;
+    struct kr_result command_result;
+    struct kr_verdict verdict; /* as published */
+    uint32_t plan_ticket, tickets;
+    enum plan_user plan_user;
+    int64_t plan_asked_us; /* wall time */
+    struct kr_plan_request plan_request;
+    bool plan_valid; /* plan belongs to the order in force */
+    struct kr_plan plan;
+    bool cuts_valid;
+    struct kr_cuts cuts; /* of the order in force */
+
+    /* results */
+    bool verified;
+    int32_t slit_measured_um[KR_SLITS_MAX];
+    bool slits_measured;
+    struct kr_durable durable;
+    struct kr_record record; /* being made */
+    uint16_t order_generation, position_generation;
+};
+
+/* durable.c: what must survive */
+void durable_touch(struct kr_station *s);
+bool durable_committed(const struct kr_station *s, uint32_t serial);
+void holder_set(struct kr_station *s, uint16_t rail, uint16_t holder, int32_t position_um,
+                enum kr_known known);
+void holders_demote(struct kr_station *s, uint16_t rail, enum kr_known at_most);
+void position_changed(struct kr_station *s);
+bool holder_present(const struct kr_holder_data *holder);
+bool scan_is_due(const struct kr_station *s);
+void order_into_force(struct kr_station *s, const struct kr_order *order);
+
+/* alarms.c */
+void alarm_raise(struct kr_station *s, struct kr_alarm alarm);
+bool alarms_acknowledge(
+    struct kr_station *s); /* true if none is left whose cause stands and that stops a job */
+bool alarm_stops(const struct kr_station *s, struct kr_alarm *first);
+
+/* permit.c */
+void permit_step(struct kr_station *s);
+uint16_t permit_needed(const struct kr_station *s, enum kr_job job, enum kr_phase phase);
+uint16_t permit_missing(const struct kr_station *s, uint16_t needed);
+
+/* intake.c, command.c */
+void intake_step(struct kr_station *s);
+void command_step(struct kr_station *s);
+bool plan_ask(struct kr_station *s, enum plan_user user);
+const struct kr_plan_answer *plan_answer(struct kr_station *s, enum plan_user user);
+void plan_positions(const struct kr_station *s, struct kr_plan_request *request);
+
+/* unit.c */
+void unit_enter(struct kr_station *s, enum kr_unit_state state);
+struct kr_result unit_command(struct kr_station *s, enum kr_command command, uint16_t job, uint16_t rail);
+void unit_step(struct kr_station *s);
+void unit_react(struct kr_station *s);
+bool unit_in_job(const struct kr_station *s); /* between Start and its end, interruptions included */
+enum run_mode unit_mode(const struct kr_station *s);
+
+/* job.c */
+void job_begin(struct kr_station *s, uint16_t kind, uint16_t rail);
+void job_resume(struct kr_station *s);
+bool job_step(struct kr_station *s); /* true when it is done */
+int64_t job_left_us(const struct kr_station *s);
+
+/* drive.c */
+void drive_move(struct kr_station *s, struct carriage *c, int32_t target_um, struct kr_speed speed);
+void drive_home(struct kr_station *s, struct carriage *c);
+void drive_step(struct kr_station *s, struct carriage *c);
+void drive_outputs(const struct kr_station *s, const struct carriage *c, struct kr_axis_out *out);
+
+/* carriage.c, wind_down.c */
+const struct kr_axis_in *axis_of(const struct kr_station *s, const struct carriage *c);
+bool carriage_fresh(const struct kr_station *s, const struct carriage *c);
+bool carriage_input(const struct kr_station *s, const struct carriage *c, uint16_t on, uint16_t off);
+bool pin_is_out(const struct kr_station *s, const struct carriage *c);
+bool pin_is_in(const struct kr_station *s, const struct carriage *c);
+void carriage_enter(struct kr_station *s, struct carriage *c, enum kr_carriage_phase phase);
+void carriage_task(struct kr_station *s, struct carriage *c, enum task task);
+void carriage_trip(struct kr_station *s, struct carriage *c, enum kr_alarm_code code, uint16_t item,
+                   int32_t value, int32_t limit);
+void carriage_step(struct kr_station *s, struct carriage *c, enum run_mode mode);
+void carriage_outputs(const struct kr_station *s, const struct carriage *c, struct kr_axis_out *out);
+bool carriage_at_rest(const struct carriage *c);
+bool carriage_parked(const struct kr_station *s, const struct carriage *c);
+bool carriage_clamped(const struct kr_station *s, const struct carriage *c);
+bool carriage_still(const struct kr_station *s, const struct carriage *c);
+void wind_down_begin(struct kr_station *s, struct carriage *c);
+void wind_down_step(struct kr_station *s, struct carriage *c, enum run_mode mode);
+
+/* scan.c, match.c */
+void scan_begin(struct kr_station *s, struct carriage *c);
+void scan_step(struct kr_station *s, struct carriage *c);
+uint16_t scan_probe(const struct carriage *c);
+bool match_hits(struct kr_station *s, struct carriage *c, const int32_t hit_um[], uint16_t n_hits);
+
+/* verify.c */
+bool verify_placement(struct kr_station *s, bool raise_alarms);
+int32_t order_tolerance_um(const struct kr_station *s);
+
+/* record.c */
+void record_begin(struct kr_station *s);
+void record_end(struct kr_station *s, enum kr_outcome outcome);
+
+/* station.c: to the line */
+uint16_t line_status(const struct kr_station *s);
+
+#endif

@@ -1,0 +1,176 @@
+#include "state.h"
+
+#include <string.h>
+
+size_t kr_station_size(void)
+{
+    return sizeof(struct kr_station);
+}
+
+/* What was measured or placed before this start may have been moved by hand since; what was in motion is unknown. */
+static void remember(struct kr_station *s)
+{
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
+        for (uint16_t i = 0; i < s->config.geometry.rail[r].n_holders; i++) {
+            struct kr_holder_data *holder = &s->durable.holder[r][i];
+            if (holder->known > KR_REMEMBERED)
+                holder->known = KR_REMEMBERED;
+        }
+        if (s->durable.docking[r])
+            s->durable.holder[r][s->durable.docking[r] - 1].known = KR_UNKNOWN;
+        s->durable.docking[r] = 0;
+    }
+}
+
+void kr_station_init(struct kr_station *s, const struct kr_station_config *config, uint16_t session,
+                     const struct kr_durable *durable)
+{
+    memset(s, 0, sizeof *s);
+    s->config = *config;
+    s->session = session;
+    s->durable = *durable;
+    s->verdict = durable->verdict;
+    s->state = KR_STATE_STOPPED;
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++)
+        s->carriage[r].rail = r;
+    remember(s);
+    if (s->durable.in_force)
+        s->cuts_valid = kr_cuts_make(&config->geometry, &s->durable.order, &s->cuts).code == KR_OK;
+    durable_touch(s);
+}
+
+bool kr_station_reconfigure(struct kr_station *s, const struct kr_station_config *config, bool geometry)
+{
+    bool idle = s->state == KR_STATE_STOPPED || s->state == KR_STATE_IDLE;
+    if (geometry && !idle)
+        return false;
+    struct kr_geometry keep = s->config.geometry;
+    s->config = *config;
+    if (!geometry) {
+        s->config.geometry = keep;
+        s->config.geometry.tolerance_um = config->geometry.tolerance_um;
+        s->config.geometry.tolerance_max_um = config->geometry.tolerance_max_um;
+        return true;
+    }
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++)
+        holders_demote(s, r, KR_REMEMBERED);
+    s->verified = s->plan_valid = false;
+    s->cuts_valid =
+        s->durable.in_force && kr_cuts_make(&config->geometry, &s->durable.order, &s->cuts).code == KR_OK;
+    s->order_generation++;
+    durable_touch(s);
+    return true;
+}
+
+/* ---- the cycle ------------------------------------------------------------------------------------------------------------ */
+
+static enum kr_alarm_code why_suspended(const struct kr_station *s)
+{
+    if (s->control_lost)
+        return KR_ALARM_CONTROL_CHANGED;
+    return s->heartbeat_fresh ? KR_ALARM_PERMISSIVE_LOST : KR_ALARM_HEARTBEAT_STALE;
+}
+
+/* What must hold while the job runs; looked at before anything moves in this cycle. */
+static void supervise_job(struct kr_station *s)
+{
+    if (s->state != KR_STATE_EXECUTE && s->state != KR_STATE_STARTING)
+        return;
+    uint16_t needed = permit_needed(s, (enum kr_job)s->job.kind, s->job.phase);
+    uint16_t missing = permit_missing(s, needed);
+    if (missing || s->control_lost) {
+        struct kr_alarm alarm = {.code = (uint16_t)why_suspended(s), .value = missing, .limit = needed};
+        if (alarm.code == KR_ALARM_HEARTBEAT_STALE) {
+            alarm.value = (int32_t)((s->wall_us - s->heartbeat_us) / 1000);
+            alarm.limit = s->config.heartbeat_limit_ms;
+        }
+        alarm_raise(s, alarm);
+    }
+    if (s->in.book_failed)
+        alarm_raise(s, (struct kr_alarm){.code = KR_ALARM_BOOK_FAILED});
+}
+
+static void outputs(const struct kr_station *s, struct kr_station_out *out)
+{
+    memset(out, 0, sizeof *out);
+    out->at_rest = !unit_in_job(s) && s->state != KR_STATE_STOPPING && s->state != KR_STATE_ABORTING;
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
+        carriage_outputs(s, &s->carriage[r], &out->axis[r]);
+        out->moving = out->moving || !carriage_at_rest(&s->carriage[r]);
+    }
+    out->at_rest = out->at_rest && !out->moving && durable_committed(s, s->durable.serial);
+    out->moving = out->moving || s->state == KR_STATE_EXECUTE;
+    out->plan_ticket = s->plan_ticket;
+    out->request_busy = s->intake.step != INTAKE_FREE;
+    out->drop_control = s->in.controlled && !s->heartbeat_fresh &&
+                        s->wall_us - s->heartbeat_us >= 1000LL * s->config.heartbeat_limit_ms;
+}
+
+void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struct kr_station_out *out)
+{
+    s->in = *in;
+    s->now_us += in->dt_us;
+    s->now_ms = s->now_us / 1000;
+    s->wall_us += in->wall_dt_us;
+    s->serial++;
+    permit_step(s);
+    supervise_job(s);
+    unit_react(s);
+    command_step(s);
+    intake_step(s);
+    unit_step(s);
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        carriage_step(s, &s->carriage[r], unit_mode(s));
+    unit_react(s);
+    outputs(s, out);
+}
+
+/* ---- to the line: 0 in any doubt --------------------------------------------------------------------------------------------- */
+
+static bool all_clear(const struct kr_station *s)
+{
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
+        const struct carriage *c = &s->carriage[r];
+        if (!carriage_at_rest(c) || !pin_is_out(s, c) || !carriage_clamped(s, c) || !carriage_parked(s, c))
+            return false;
+    }
+    return true;
+}
+
+uint16_t line_status(const struct kr_station *s)
+{
+    bool in_job = unit_in_job(s);
+    bool placed = s->verified && s->plan_valid && s->durable.in_force && !in_job && all_clear(s);
+    bool good = placed && s->heartbeat_fresh && !s->in.book_failed && !alarm_stops(s, NULL) &&
+                s->state != KR_STATE_ABORTED && s->state != KR_STATE_ABORTING;
+    uint16_t status = in_job ? KR_LINE_RAISE : 0;
+    return good ? (uint16_t)(status | KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER) : status;
+}
+
+/* ---- for those around it --------------------------------------------------------------------------------------------------------- */
+
+const struct kr_plan_request *kr_station_plan_request(const struct kr_station *s)
+{
+    return &s->plan_request;
+}
+
+const struct kr_durable *kr_station_durable(const struct kr_station *s)
+{
+    return &s->durable;
+}
+
+enum kr_unit_state kr_station_state(const struct kr_station *s)
+{
+    return s->state;
+}
+
+uint16_t kr_station_alarms(const struct kr_station *s, const struct kr_alarm **alarm)
+{
+    *alarm = s->alarm;
+    return s->n_alarms;
+}
+
+const struct kr_plan *kr_station_plan(const struct kr_station *s)
+{
+    return &s->plan;
+}

@@ -1,0 +1,279 @@
+/* The unit: the PackML state model (ISA-TR88.00.02 by way of OPC 30050). All motion happens in Execute; the other acting
+ * states only wind down, check and acknowledge. */
+#include "state.h"
+
+#define RESET_PULSE_MS 500  /* fault reset is on so long; drives want a rising edge that they can see */
+#define RESET_LIMIT_MS 2000 /* then what still stands, stands */
+
+void unit_enter(struct kr_station *s, enum kr_unit_state state)
+{
+    s->state = state;
+    s->state_ms = s->now_ms;
+}
+
+bool unit_in_job(const struct kr_station *s)
+{
+    switch (s->state) {
+    case KR_STATE_STARTING:
+    case KR_STATE_EXECUTE:
+    case KR_STATE_COMPLETING:
+    case KR_STATE_HOLDING:
+    case KR_STATE_HELD:
+    case KR_STATE_UNHOLDING:
+    case KR_STATE_SUSPENDING:
+    case KR_STATE_SUSPENDED:
+    case KR_STATE_UNSUSPENDING: return true;
+    case KR_STATE_CLEARING:
+    case KR_STATE_STOPPED:
+    case KR_STATE_IDLE:
+    case KR_STATE_STOPPING:
+    case KR_STATE_ABORTING:
+    case KR_STATE_ABORTED:
+    case KR_STATE_RESETTING:
+    case KR_STATE_COMPLETE: break;
+    }
+    return false;
+}
+
+static bool at_rest(const struct kr_station *s)
+{
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        if (!carriage_at_rest(&s->carriage[r]))
+            return false;
+    return true;
+}
+
+enum run_mode unit_mode(const struct kr_station *s)
+{
+    if (s->state == KR_STATE_EXECUTE)
+        return MODE_RUN;
+    if (s->state == KR_STATE_ABORTING)
+        return MODE_QUICK_STOP;
+    /* the pin moves only where people are known to be away */
+    return permit_missing(s, s->config.need_scan) == 0 ? MODE_STOP_AND_UNDOCK : MODE_STOP;
+}
+
+/* ---- commands -------------------------------------------------------------------------------------------------------- */
+
+static struct kr_result no(enum kr_code code, uint16_t rail, int32_t value, int32_t limit)
+{
+    return (struct kr_result){.code = code, .rail = rail, .value = value, .limit = limit};
+}
+
+static struct kr_result check_rails(const struct kr_station *s, uint16_t job, uint16_t only)
+{
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
+        const struct kr_axis_in *axis = &s->in.axis[r];
+        uint16_t rail = (uint16_t)(r + 1);
+        if (only != 0 && only != rail)
+            continue;
+        if (!axis->link)
+            return no(KR_ALARM_STANDS, rail, KR_ALARM_LINK_LOST, 0);
+        if (job != KR_JOB_RELEASE && !pin_is_out(s, &s->carriage[r]))
+            return no(KR_PIN_NOT_OUT, rail, 0, 0);
+        if (job != KR_JOB_RELEASE && job != KR_JOB_HOME && !axis->referenced)
+            return no(KR_NOT_HOMED, rail, 0, 0);
+    }
+    return no(KR_OK, 0, 0, 0);
+}
+
+static struct kr_result check_start(const struct kr_station *s, uint16_t job, uint16_t rail)
+{
+    struct kr_alarm alarm;
+    uint16_t needed = permit_needed(s, (enum kr_job)job, KR_PHASE_NONE);
+    if (job < KR_JOB_CHANGEOVER || job > KR_JOB_LAST)
+        return no(KR_UNKNOWN_JOB, 0, job, KR_JOB_LAST);
+    if (rail > s->config.geometry.n_rails)
+        return no(KR_UNKNOWN_RAIL, 0, rail, s->config.geometry.n_rails);
+    if (s->in.book_failed)
+        return no(KR_BOOK_FAILED, 0, 0, 0);
+    if (alarm_stops(s, &alarm))
+        return no(KR_ALARM_STANDS, alarm.rail, alarm.code, 0);
+    if (job == KR_JOB_CHANGEOVER && !s->durable.staged && !s->durable.in_force)
+        return no(KR_NO_ORDER, 0, 0, 0);
+    if (job == KR_JOB_VERIFY && !s->durable.in_force)
+        return no(KR_NO_ORDER, 0, 0, 0);
+    if (permit_missing(s, needed))
+        return no(KR_PERMISSIVE_MISSING, 0, permit_missing(s, needed), needed);
+    bool one_rail = job == KR_JOB_HOME || job == KR_JOB_RELEASE;
+    return check_rails(s, job, one_rail ? rail : 0);
+}
+
+static struct kr_result start(struct kr_station *s, uint16_t job, uint16_t rail)
+{
+    struct kr_result result = check_start(s, job, rail);
+    if (result.code != KR_OK)
+        return result;
+    alarms_acknowledge(s); /* notices of the last job */
+    if (job == KR_JOB_CHANGEOVER && s->durable.staged) {
+        s->durable.staged = 0;
+        order_into_force(s, &s->durable.staged_order);
+    }
+    s->start_serial = s->durable.serial;
+    job_begin(s, job, rail);
+    unit_enter(s, KR_STATE_STARTING);
+    return result;
+}
+
+/* What resumes has to find everything that it was stopped for. */
+static struct kr_result resume(struct kr_station *s, enum kr_unit_state next)
+{
+    uint16_t needed = permit_needed(s, (enum kr_job)s->job.kind, KR_PHASE_NONE);
+    if (permit_missing(s, needed))
+        return no(KR_PERMISSIVE_MISSING, 0, permit_missing(s, needed), needed);
+    unit_enter(s, next);
+    return no(KR_OK, 0, 0, 0);
+}
+
+static bool can_stop(enum kr_unit_state state)
+{
+    return state != KR_STATE_STOPPED && state != KR_STATE_STOPPING && state != KR_STATE_ABORTING &&
+           state != KR_STATE_ABORTED && state != KR_STATE_CLEARING;
+}
+
+/* The state in which a command is taken; Stop and Abort are taken in many. */
+static bool possible(enum kr_unit_state state, enum kr_command command)
+{
+    switch (command) {
+    case KR_COMMAND_RESET: return state == KR_STATE_STOPPED || state == KR_STATE_COMPLETE;
+    case KR_COMMAND_START: return state == KR_STATE_IDLE;
+    case KR_COMMAND_STOP: return can_stop(state);
+    case KR_COMMAND_HOLD:
+    case KR_COMMAND_SUSPEND: return state == KR_STATE_EXECUTE;
+    case KR_COMMAND_UNHOLD: return state == KR_STATE_HELD;
+    case KR_COMMAND_UNSUSPEND: return state == KR_STATE_SUSPENDED;
+    case KR_COMMAND_ABORT: return state != KR_STATE_ABORTING && state != KR_STATE_ABORTED;
+    case KR_COMMAND_CLEAR: return state == KR_STATE_ABORTED;
+    }
+    return false;
+}
+
+struct kr_result unit_command(struct kr_station *s, enum kr_command command, uint16_t job, uint16_t rail)
+{
+    if (!possible(s->state, command) || (s->in.shut_down && command != KR_COMMAND_ABORT))
+        return no(KR_NOT_IN_THIS_STATE, 0, (int32_t)s->state, 0);
+    switch (command) {
+    case KR_COMMAND_START: return start(s, job, rail);
+    case KR_COMMAND_UNHOLD: return resume(s, KR_STATE_UNHOLDING);
+    case KR_COMMAND_UNSUSPEND: return resume(s, KR_STATE_UNSUSPENDING);
+    case KR_COMMAND_RESET: unit_enter(s, KR_STATE_RESETTING); break;
+    case KR_COMMAND_STOP: unit_enter(s, KR_STATE_STOPPING); break;
+    case KR_COMMAND_HOLD: unit_enter(s, KR_STATE_HOLDING); break;
+    case KR_COMMAND_SUSPEND: unit_enter(s, KR_STATE_SUSPENDING); break;
+    case KR_COMMAND_ABORT: unit_enter(s, KR_STATE_ABORTING); break;
+    case KR_COMMAND_CLEAR: unit_enter(s, KR_STATE_CLEARING); break;
+    }
+    return no(KR_OK, 0, 0, 0);
+}
+
+/* ---- states --------------------------------------------------------------------------------------------------------------- */
+
+static bool any_fault(const struct kr_station *s)
+{
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        if (s->in.axis[r].link && kr_drive_state_of(s->in.axis[r].statusword) == KR_DRIVE_FAULT)
+            return true;
+    return false;
+}
+
+/* Resets drives' faults, then forgets the alarms whose cause is gone. True when that is done. */
+static bool acknowledged(struct kr_station *s)
+{
+    int64_t since_ms = s->now_ms - s->state_ms;
+    bool pulse = since_ms < RESET_PULSE_MS;
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        s->carriage[r].drive.reset_fault = pulse;
+    if (pulse || (any_fault(s) && since_ms < RESET_LIMIT_MS))
+        return false;
+    alarms_acknowledge(s);
+    return true;
+}
+
+static void resuming(struct kr_station *s, enum kr_unit_state back)
+{
+    uint16_t needed = permit_needed(s, (enum kr_job)s->job.kind, KR_PHASE_NONE);
+    if (!acknowledged(s))
+        return;
+    if (alarm_stops(s, NULL) || permit_missing(s, needed)) {
+        unit_enter(s, back);
+        return;
+    }
+    job_resume(s);
+    unit_enter(s, KR_STATE_EXECUTE);
+}
+
+static void ended(struct kr_station *s, enum kr_unit_state next, enum kr_outcome outcome)
+{
+    if (!at_rest(s))
+        return;
+    s->job.phase = KR_PHASE_NONE;
+    if (s->plan_user == PLAN_FOR_JOB) {
+        s->plan_user = PLAN_FOR_NOBODY;
+        s->plan_ticket = 0;
+    }
+    record_end(s, outcome);
+    unit_enter(s, next);
+}
+
+static void starting(struct kr_station *s)
+{
+    if (durable_committed(s, s->start_serial))
+        unit_enter(s, KR_STATE_EXECUTE);
+}
+
+void unit_step(struct kr_station *s)
+{
+    if (s->in.shut_down && can_stop(s->state))
+        unit_enter(s, KR_STATE_STOPPING);
+    switch (s->state) {
+    case KR_STATE_STARTING: starting(s); break;
+    case KR_STATE_EXECUTE:
+        if (job_step(s))
+            unit_enter(s, KR_STATE_COMPLETING);
+        break;
+    case KR_STATE_COMPLETING:
+        ended(s, KR_STATE_COMPLETE, s->verified ? KR_OUTCOME_VERIFIED : KR_OUTCOME_ENDED);
+        break;
+    case KR_STATE_STOPPING: ended(s, KR_STATE_STOPPED, KR_OUTCOME_ENDED); break;
+    case KR_STATE_ABORTING: ended(s, KR_STATE_ABORTED, KR_OUTCOME_ABORTED); break;
+    case KR_STATE_HOLDING:
+        if (at_rest(s))
+            unit_enter(s, KR_STATE_HELD);
+        break;
+    case KR_STATE_SUSPENDING:
+        if (at_rest(s))
+            unit_enter(s, KR_STATE_SUSPENDED);
+        break;
+    case KR_STATE_UNHOLDING: resuming(s, KR_STATE_HOLDING); break;
+    case KR_STATE_UNSUSPENDING: resuming(s, KR_STATE_SUSPENDING); break;
+    case KR_STATE_RESETTING:
+        if (acknowledged(s))
+            unit_enter(s, KR_STATE_IDLE);
+        break;
+    case KR_STATE_CLEARING:
+        if (acknowledged(s))
+            unit_enter(s, KR_STATE_STOPPED);
+        break;
+    case KR_STATE_STOPPED:
+    case KR_STATE_IDLE:
+    case KR_STATE_SUSPENDED:
+    case KR_STATE_ABORTED:
+    case KR_STATE_HELD:
+    case KR_STATE_COMPLETE: break;
+    }
+}
+
+/* Answers the strongest alarm that this cycle raised. */
+void unit_react(struct kr_station *s)
+{
+    enum kr_reaction reaction = s->reaction;
+    s->reaction = KR_REACT_NONE;
+    bool running = s->state == KR_STATE_EXECUTE || s->state == KR_STATE_STARTING;
+    bool aborted = s->state == KR_STATE_ABORTING || s->state == KR_STATE_ABORTED;
+    if (reaction == KR_REACT_ABORT && !aborted && !(at_rest(s) && !unit_in_job(s)))
+        unit_enter(s, KR_STATE_ABORTING);
+    else if (reaction == KR_REACT_HOLD && running)
+        unit_enter(s, KR_STATE_HOLDING);
+    else if (reaction == KR_REACT_SUSPEND && running)
+        unit_enter(s, KR_STATE_SUSPENDING);
+}

@@ -1,0 +1,113 @@
+/* A carriage on its way to rest, whatever it was doing: decelerate, close the brake, drive the pin out if that is
+ * allowed, drive off. Where a holder is left is recorded only with proof; else it is unknown. */
+#include "state.h"
+
+/* Without a link or with a dead encoder standstill can't be proven; the drive's own watchdog must stop it. After this
+ * long the station no longer waits. Longer than any stop from full speed: v/a at the least sensible figures. */
+#define STANDSTILL_LIMIT_MS 5000
+
+static void wind_enter(struct kr_station *s, struct carriage *c, enum wind_down step)
+{
+    carriage_enter(s, c, KR_CARRIAGE_STOPPING);
+    c->wind_down = step;
+}
+
+void wind_down_begin(struct kr_station *s, struct carriage *c)
+{
+    if (c->phase == KR_CARRIAGE_OFF || c->phase == KR_CARRIAGE_STOPPING)
+        return;
+    c->task = TASK_NONE;
+    c->task_done = false;
+    c->drive.halt = true;
+    c->drive.setpoint = SETPOINT_NONE;
+    wind_enter(s, c, WIND_DECELERATE);
+}
+
+static void off(struct kr_station *s, struct carriage *c)
+{
+    c->drive.on = c->drive.halt = c->drive.quick_stop = c->drive.homing = false;
+    wind_enter(s, c, WIND_OFF);
+}
+
+static void undock_or_off(struct kr_station *s, struct carriage *c, enum run_mode mode)
+{
+    if (c->docked && mode == MODE_STOP_AND_UNDOCK)
+        wind_enter(s, c, WIND_UNDOCK);
+    else
+        off(s, c);
+}
+
+static void decelerated(struct kr_station *s, struct carriage *c, enum run_mode mode)
+{
+    if (mode == MODE_QUICK_STOP)
+        off(s, c); /* outputs go off with it: the brake closes by its spring; the holder stays unknown */
+    else if (c->docked && c->brake_is_open)
+        wind_enter(s, c, WIND_BRAKE);
+    else
+        undock_or_off(s, c, mode);
+}
+
+static void brake_step(struct kr_station *s, struct carriage *c, enum run_mode mode)
+{
+    int32_t limit_ms = s->config.carriage[c->rail].brake_limit_ms;
+    if (carriage_fresh(s, c) && carriage_input(s, c, KR_DI_BRAKE_CLOSED, KR_DI_BRAKE_OPEN)) {
+        c->brake_is_open = false;
+        if (pin_is_in(s, c) && axis_of(s, c)->referenced)
+            holder_set(s, c->rail, c->docked, axis_of(s, c)->position_um, KR_PLACED);
+        undock_or_off(s, c, mode);
+    } else if (s->now_ms - c->since_ms >= limit_ms) {
+        alarm_raise(
+            s, (struct kr_alarm){KR_ALARM_BRAKE_NOT_CLOSED, (uint16_t)(c->rail + 1), c->docked, limit_ms, 0});
+        off(s, c);
+    }
+}
+
+static void undock_step(struct kr_station *s, struct carriage *c)
+{
+    int32_t limit_ms = s->config.carriage[c->rail].pin_limit_ms;
+    if (carriage_fresh(s, c) && pin_is_out(s, c)) {
+        c->docked = 0;
+        s->durable.docking[c->rail] = 0;
+        durable_touch(s);
+        off(s, c);
+    } else if (s->now_ms - c->since_ms >= limit_ms) {
+        alarm_raise(s,
+                    (struct kr_alarm){KR_ALARM_PIN_NOT_OUT, (uint16_t)(c->rail + 1), c->docked, limit_ms, 0});
+        off(s, c);
+    }
+}
+
+static void off_step(struct kr_station *s, struct carriage *c)
+{
+    enum kr_drive_state state = kr_drive_state_of(axis_of(s, c)->statusword);
+    bool is_off =
+        carriage_fresh(s, c) && state != KR_DRIVE_OPERATION_ENABLED && state != KR_DRIVE_QUICK_STOP_ACTIVE;
+    if (is_off || s->now_ms - c->since_ms >= s->config.carriage[c->rail].enable_limit_ms)
+        carriage_enter(s, c, KR_CARRIAGE_OFF);
+}
+
+/* The rail's clamp closes as soon as nothing moves. Holders that were free of it may have shifted by then. */
+static void clamp_again(struct kr_station *s, struct carriage *c)
+{
+    if (!c->clamp_open)
+        return;
+    c->clamp_open = false;
+    holders_demote(s, c->rail, KR_UNKNOWN);
+}
+
+void wind_down_step(struct kr_station *s, struct carriage *c, enum run_mode mode)
+{
+    if (mode == MODE_QUICK_STOP && c->wind_down != WIND_OFF)
+        c->drive.quick_stop = true;
+    switch (c->wind_down) {
+    case WIND_DECELERATE:
+        if (carriage_still(s, c) || s->now_ms - c->since_ms >= STANDSTILL_LIMIT_MS) {
+            clamp_again(s, c);
+            decelerated(s, c, mode);
+        }
+        break;
+    case WIND_BRAKE: brake_step(s, c, mode == MODE_RUN ? MODE_STOP : mode); break;
+    case WIND_UNDOCK: undock_step(s, c); break;
+    case WIND_OFF: off_step(s, c); break;
+    }
+}

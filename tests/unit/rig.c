@@ -1,0 +1,378 @@
+#include "rig.h"
+
+#include <assert.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <check.h>
+
+#define PERIOD_US 10000
+
+static void carriage_defaults(struct kr_carriage_config *c)
+{
+    *c = (struct kr_carriage_config){
+        .clamping = KR_CLAMP_PER_HOLDER,
+        .travel_min_um = -200000,
+        .travel_max_um = 3200000,
+        .park_um = -100000,
+        .park_window_um = 1000,
+        .switch_offset_um = 0,
+        .scan_speed_um_per_s = 200000,
+        .passes_apart_um = 1000,
+        .flag_width_um = 8000,
+        .displaced_um = 3000,
+        .jump_um = 2000,
+        .settle_ms = 100,
+        .enable_limit_ms = 2000,
+        .setpoint_limit_ms = 500,
+        .pin_limit_ms = 1500,
+        .brake_limit_ms = 1000,
+        .clamp_limit_ms = 2000,
+        .home_limit_ms = 60000,
+        .move_margin_ms = 1500,
+        .dock_tries = 3,
+        .retries_notice = 20,
+    };
+}
+
+static void rail_defaults(struct kr_rail_geometry *g, enum kr_role role, uint16_t n)
+{
+    *g = (struct kr_rail_geometry){
+        .role = role,
+        .n_holders = n,
+        .min_um = 0,
+        .max_um = 3000000,
+        .cut_side_um = role == KR_UPPER ? 100 : 0,
+        .empty = {1000000, 1000000},
+        .drag = {500000, 1000000},
+        .dock_us = 1100000,
+        .undock_us = 1100000,
+    };
+}
+
+static void machine_defaults(struct sim_rail_config *m, uint16_t n, int32_t spacing_um)
+{
+    sim_rail_defaults(m);
+    m->n_holders = n;
+    for (uint16_t i = 0; i < n; i++)
+        m->holder[i] = (struct sim_holder_config){
+            .start_um = (int32_t)(200000 + 2600000LL * i / (n > 1 ? n - 1 : 1)), .body_um = spacing_um - 1000};
+    m->carriage_um = -100000;
+    m->stop_low_um = -250000;
+    m->stop_high_um = 3250000;
+    m->pin_in_ms = 600;
+    m->pin_out_ms = 600;
+    m->brake_open_ms = 200;
+    m->brake_close_ms = 200;
+}
+
+void rig_defaults(struct rig *rig, uint16_t n_rails, uint16_t n_holders, uint8_t holder_class)
+{
+    memset(rig, 0, sizeof *rig);
+    struct kr_station_config *c = &rig->config;
+    snprintf(c->name, sizeof c->name, "rig");
+    c->period_us = PERIOD_US;
+    c->deadband_um = 50;
+    c->pair_window_um = 300;
+    c->slit_tolerance_um = 300;
+    c->corrections_max = 2;
+    c->heartbeat_limit_ms = 3000;
+    c->plan_limit_ms = 5000;
+    c->need_scan = c->need_drag = c->need_home = 0x1F;
+    c->access = KR_PERMIT_GUARDS_CLOSED;
+    c->geometry = (struct kr_geometry){
+        .n_rails = n_rails,
+        .rails_together = true,
+        .class_spacing_um = {25400, 50800, 76200},
+        .web_centre_um = 1500000,
+        .web_max_nm = 2800000000,
+        .trim_min_nm = 5000000,
+        .trim_max_nm = 300000000,
+        .shift_max_um = 50000,
+        .compensation_max_ppm = 20000,
+        .tolerance_um = 203,
+        .tolerance_max_um = 1000,
+        .idle_policy = KR_IDLE_ANYWHERE,
+        .idle_clearance_um = 10000,
+    };
+    rig->sim_config.n_rails = n_rails;
+    rig->sim_config.seed = 1;
+    rig->sim_config.inputs = SIM_INPUTS_ALL;
+    for (uint16_t r = 0; r < n_rails; r++) {
+        carriage_defaults(&c->carriage[r]);
+        rail_defaults(&c->geometry.rail[r], r % 2 ? KR_LOWER : KR_UPPER, n_holders);
+        machine_defaults(&rig->sim_config.rail[r], n_holders, c->geometry.class_spacing_um[holder_class - 1]);
+        for (uint16_t i = 0; i < n_holders; i++)
+            rig->book.holder[r][i] = (struct kr_holder_data){
+                .position_um = rig->sim_config.rail[r].holder[i].start_um,
+                .edge_offset_um = 100 * (i % 7) - 300,
+                .known = KR_REMEMBERED,
+                .holder_class = holder_class,
+                .state = KR_HOLDER_IN,
+            };
+    }
+    rig->session = 1;
+    rig->plan_cycles = 3;
+    rig->book_cycles = 2;
+    rig->claim_um = 200;
+}
+
+static void *allocated(size_t size)
+{
+    void *memory = malloc(size);
+    if (memory == NULL)
+        abort();
+    return memory;
+}
+
+void rig_start(struct rig *rig)
+{
+    struct sim_mistake mistake = sim_machine_init(&rig->machine, &rig->sim_config);
+    if (mistake.what != NULL)
+        ck_abort_msg("simulated machine: %s", mistake.what);
+    rig->station = allocated(kr_station_size());
+    rig->workspace = allocated(kr_plan_workspace_size());
+    kr_station_init(rig->station, &rig->config, rig->session, &rig->book);
+    rig->in.committed_serial = rig->book.serial;
+    kr_image_clear(&rig->image, rig->config.format);
+}
+
+void rig_restart(struct rig *rig)
+{
+    rig->session++;
+    kr_station_init(rig->station, &rig->config, rig->session, &rig->book);
+    memset(&rig->in, 0, sizeof rig->in);
+    memset(&rig->out, 0, sizeof rig->out);
+    rig->in.committed_serial = rig->book.serial;
+    rig->ticket_running = 0;
+    rig->book_due = 0;
+}
+
+void rig_end(struct rig *rig)
+{
+    free(rig->station);
+    free(rig->workspace);
+}
+
+/* ---- the daemon's part ------------------------------------------------------------------------------------------ */
+
+static void serve_plan(struct rig *rig)
+{
+    rig->in.plan.ticket = 0;
+    if (rig->out.plan_ticket != rig->ticket_running) {
+        rig->ticket_running = rig->out.plan_ticket;
+        rig->plan_due = rig->plan_cycles;
+    }
+    if (rig->ticket_running == 0 || rig->plan_due < 0 || rig->plan_due-- > 0)
+        return;
+    rig->in.plan.ticket = rig->ticket_running;
+    rig->in.plan.result =
+        kr_plan_make(kr_station_plan_request(rig->station), rig->workspace, &rig->in.plan.plan);
+}
+
+static void serve_book(struct rig *rig)
+{
+    const struct kr_durable *durable = kr_station_durable(rig->station);
+    if (rig->book_due > 0 && --rig->book_due == 0) {
+        if (rig->book_broken) {
+            rig->in.book_failed = true;
+        } else {
+            rig->book = rig->book_next;
+            rig->in.committed_serial = rig->book.serial;
+            rig->in.book_failed = false;
+        }
+    }
+    if (rig->book_due == 0 && durable->serial != rig->in.committed_serial && rig->book_cycles >= 0) {
+        rig->book_next = *durable;
+        rig->book_due = rig->book_cycles + 1;
+    }
+}
+
+/* 'Measured' is a claim about the world: compared with the world in every cycle. */
+static void check_claims(struct rig *rig)
+{
+    const struct kr_durable *durable = kr_station_durable(rig->station);
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
+        for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++) {
+            const struct kr_holder_data *holder = &durable->holder[r][i];
+            int32_t off_um = holder->position_um - sim_machine_holder_um(&rig->machine, r, i);
+            if (holder->known == KR_MEASURED && abs(off_um) > rig->claim_um)
+                rig->false_measured = true;
+        }
+    }
+}
+
+static void beat(struct rig *rig)
+{
+    if (!rig->heart_stopped && rig->time_us - rig->heart_us >= 500000) {
+        rig->heart_us = rig->time_us;
+        rig->in.plc_heartbeat++;
+    }
+}
+
+void rig_cycle(struct rig *rig)
+{
+    rig->time_us += PERIOD_US;
+    rig->in.dt_us = rig->in.wall_dt_us = PERIOD_US;
+    rig->in.cycles++;
+    beat(rig);
+    sim_machine_step(&rig->machine, rig->out.axis, PERIOD_US, rig->in.axis);
+    serve_plan(rig);
+    serve_book(rig);
+    kr_station_step(rig->station, &rig->in, &rig->out);
+    rig->in.request.present = rig->in.command.present = false;
+    kr_station_image(rig->station, &rig->image);
+    check_claims(rig);
+}
+
+void rig_run_ms(struct rig *rig, int64_t ms)
+{
+    for (int64_t end_us = rig->time_us + 1000 * ms; rig->time_us < end_us;)
+        rig_cycle(rig);
+}
+
+bool rig_run_until_state(struct rig *rig, enum kr_unit_state state, int64_t limit_ms)
+{
+    for (int64_t end_us = rig->time_us + 1000 * limit_ms; rig->time_us < end_us;) {
+        if (kr_station_state(rig->station) == state)
+            return true;
+        rig_cycle(rig);
+    }
+    return kr_station_state(rig->station) == state;
+}
+
+bool rig_run_while(struct rig *rig, bool (*holds)(struct rig *), int64_t limit_ms)
+{
+    for (int64_t end_us = rig->time_us + 1000 * limit_ms; rig->time_us < end_us;) {
+        if (!holds(rig))
+            return true;
+        rig_cycle(rig);
+    }
+    return !holds(rig);
+}
+
+/* ---- the PLC's part ----------------------------------------------------------------------------------------------- */
+
+static void put(struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg, uint16_t index, int32_t value)
+{
+    const struct kr_reg_info *info = kr_reg_info(reg);
+    uint16_t *word = &snapshot->word[kr_reg_address(reg, 0, index) - kr_block_info(block)->first];
+    if (kr_reg_words(info->type) == 1) {
+        word[0] = (uint16_t)value;
+        return;
+    }
+    word[0] = (uint16_t)((uint32_t)value >> 16);
+    word[1] = (uint16_t)((uint32_t)value & 0xFFFFu);
+}
+
+void rig_order_set(struct rig *rig, enum kr_reg reg, uint16_t index, int32_t value)
+{
+    put(&rig->order, KR_BLOCK_ORDER, reg, index, value);
+}
+
+void rig_order(struct rig *rig, uint32_t number, int32_t web_um, const int32_t width_um[], uint16_t n)
+{
+    memset(&rig->order, 0, sizeof rig->order);
+    int32_t sum_um = 0;
+    for (uint16_t i = 0; i < n; i++) {
+        rig_order_set(rig, KR_REG_WIDTH, i, width_um[i]);
+        sum_um += width_um[i];
+    }
+    rig_order_set(rig, KR_REG_ORDER_NUMBER, 0, (int32_t)number);
+    rig_order_set(rig, KR_REG_SLIT_COUNT, 0, n);
+    rig_order_set(rig, KR_REG_WEB_WIDTH, 0, web_um);
+    rig_order_set(rig, KR_REG_WIDTH_SUM, 0, sum_um);
+}
+
+void rig_request_numbered(struct rig *rig, uint16_t session, enum kr_request_kind kind, uint16_t number)
+{
+    rig_order_set(rig, KR_REG_REQUEST_SESSION, 0, session);
+    rig_order_set(rig, KR_REG_REQUEST_KIND, 0, (int32_t)kind);
+    rig_order_set(rig, KR_REG_REQUEST_NUMBER, 0, number);
+    rig->in.request = rig->order;
+    rig->in.request.present = true;
+    rig_cycle(rig);
+    for (int i = 0; i < 1000 && rig->out.request_busy; i++)
+        rig_cycle(rig);
+}
+
+void rig_request(struct rig *rig, enum kr_request_kind kind)
+{
+    rig_request_numbered(rig, rig->session, kind, ++rig->request_number);
+}
+
+void rig_command_numbered(struct rig *rig, uint16_t session, enum kr_command command, enum kr_job job,
+                          uint16_t number)
+{
+    struct kr_snapshot *snapshot = &rig->in.command;
+    memset(snapshot, 0, sizeof *snapshot);
+    put(snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_SESSION, 0, session);
+    put(snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND, 0, (int32_t)command);
+    put(snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_JOB, 0, (int32_t)job);
+    put(snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_NUMBER, 0, number);
+    snapshot->present = true;
+    rig_cycle(rig);
+}
+
+void rig_command(struct rig *rig, enum kr_command command, enum kr_job job)
+{
+    rig_command_numbered(rig, rig->session, command, job, ++rig->command_number);
+}
+
+void rig_to_idle(struct rig *rig)
+{
+    if (!rig->in.controlled) {
+        rig->in.controlled = true;
+        rig->in.control_generation++;
+    }
+    rig->in.permissives = 0x1F;
+    rig_run_ms(rig, 1000);
+    rig_command(rig, KR_COMMAND_RESET, 0);
+    if (!rig_run_until_state(rig, KR_STATE_IDLE, 5000))
+        ck_abort_msg("unit state %d, not Idle", (int)kr_station_state(rig->station));
+}
+
+/* ---- reading ------------------------------------------------------------------------------------------------------ */
+
+uint16_t rig_u16(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index)
+{
+    return rig->image.word[kr_reg_address(reg, rail, index)];
+}
+
+int32_t rig_i32(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index)
+{
+    const uint16_t *word = &rig->image.word[kr_reg_address(reg, rail, index)];
+    return (int32_t)((uint32_t)word[0] << 16 | word[1]);
+}
+
+enum kr_alarm_code rig_alarm(const struct rig *rig)
+{
+    return (enum kr_alarm_code)rig_u16(rig, KR_REG_ALARM_CODE, 0, 0);
+}
+
+bool rig_has_alarm(const struct rig *rig, enum kr_alarm_code code)
+{
+    for (uint16_t i = 0; i < KR_ALARMS_MAX; i++)
+        if (rig_u16(rig, KR_REG_ALARM_CODES, 0, i) == (uint16_t)code)
+            return true;
+    return false;
+}
+
+int32_t rig_worst_edge_um(const struct rig *rig)
+{
+    const struct kr_plan *plan = kr_station_plan(rig->station);
+    const struct kr_durable *durable = kr_station_durable(rig->station);
+    int32_t worst_um = 0;
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
+        for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++) {
+            uint16_t cut = plan->rail[r].holder[i].cut;
+            if (cut == 0)
+                continue;
+            int32_t edge_um = sim_machine_holder_um(&rig->machine, r, i) + durable->holder[r][i].edge_offset_um;
+            int32_t off_um = abs(edge_um - plan->cuts.cut_um[cut - 1] - rig->config.geometry.rail[r].cut_side_um);
+            worst_um = off_um > worst_um ? off_um : worst_um;
+        }
+    }
+    return worst_um;
+}
