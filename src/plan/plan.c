@@ -2,19 +2,17 @@
 
 #include <string.h>
 
-#include "assign.h"
-#include "choice.h"
 #include "feasible.h"
-#include "order.h"
+#include "search.h"
 #include "whole.h"
+
+#define DEFAULT_STEPS 4000000
 
 /* What one call works in. */
 struct workspace {
     struct rail rail;
-    struct assign assign;
-    struct choice choice;
-    struct moves moves;
-    int16_t order[KR_HOLDERS_MAX];
+    struct search_room search;
+    struct solution solution;
     struct kr_plan plan; /* becomes the caller's only when all rails are done */
 };
 
@@ -50,31 +48,35 @@ static void write_holders(const struct rail *r, const struct choice *c, const st
     }
 }
 
-static void write_move(const struct rail *r, const struct moves *m, int k, int64_t way_us,
-                       struct kr_move *out)
+static void write_after(const struct rail *r, const struct moves *m, int k, struct kr_move *out)
 {
-    const struct site *s = &r->at[m->site[k]];
     int n = 0;
-    out->holder = (uint16_t)(s->index + 1);
-    out->from_um = clamp_i32(s->p);
-    out->to_um = clamp_i32(m->x[k]);
-    out->end_us = out->start_us + way_us + r->handling_us + rail_drag_us(r, m->site[k], m->x[k]);
-    if (m->first[k] < 0)
+    if (m->link[k] < 0)
         out->after[n++] = (uint16_t)(r->at[m->site[k - 1]].index + 1);
-    if (k + 1 < m->n && m->first[k + 1] > 0)
+    if (k + 1 < m->n && m->link[k + 1] > 0)
         out->after[n] = (uint16_t)(r->at[m->site[k + 1]].index + 1);
 }
 
-static void write_moves(const struct rail *r, const struct moves *m, const int16_t order[],
+static void write_moves(const struct rail *r, const struct solution *s, const struct moves *m,
                         struct kr_plan_rail *out)
 {
-    int64_t now_us = 0;
+    int64_t now_us = 0, carriage = r->carriage;
+    int16_t move_of[KR_HOLDERS_MAX];
+    for (int k = 0; k < m->n; k++)
+        move_of[m->site[k]] = (int16_t)k;
     out->n_moves = (uint16_t)m->n;
-    for (int s = 0; s < m->n; s++) {
-        int k = order[s];
-        out->move[s].start_us = now_us;
-        write_move(r, m, k, s == 0 ? m->start_us[k] : m->way_us[order[s - 1]][k], &out->move[s]);
-        now_us = out->move[s].end_us;
+    for (int n = 0; n < m->n; n++) {
+        struct kr_move *v = &out->move[n];
+        int i = s->site[n];
+        int64_t x = s->choice.end[i].x;
+        v->holder = (uint16_t)(r->at[i].index + 1);
+        v->from_um = clamp_i32(r->at[i].p);
+        v->to_um = clamp_i32(x);
+        v->start_us = now_us;
+        now_us += kr_move_time_us(abs_i64(r->at[i].p - carriage), r->empty) + r->handling_us + rail_drag_us(r, i, x);
+        v->end_us = now_us;
+        write_after(r, m, move_of[i], v);
+        carriage = x;
     }
     out->time_us = now_us;
 }
@@ -90,14 +92,16 @@ static struct kr_result plan_rail(struct workspace *w, const struct kr_plan_requ
     result.rail = result.code == KR_OK ? 0 : (uint16_t)(rail + 1);
     if (result.code != KR_OK)
         return result;
-    assign_costs(&w->assign, &w->rail, 1000);
-    if (!assign_best(&w->assign, &w->rail, &w->choice) || !choice_settle(&w->rail, &w->choice))
-        return (struct kr_result){.code = KR_SPACING, .rail = (uint16_t)(rail + 1)};
-    moves_make(&w->moves, &w->rail, &w->choice);
-    order_find(&w->moves, w->order, &w->plan.steps);
-    write_holders(&w->rail, &w->choice, &q->rail[rail], rg->n_holders, out);
-    write_moves(&w->rail, &w->moves, w->order, out);
-    out->order_bound_us = out->bound_us = 0;
+    struct solution *s = &w->solution;
+    int64_t steps = q->budget_steps > 0 ? q->budget_steps : DEFAULT_STEPS, given = steps;
+    if (!search_rail(&w->search, &w->rail, s, &out->bound_us, &steps))
+        return (struct kr_result){ .code = KR_SPACING, .rail = (uint16_t)(rail + 1) };
+    moves_make(&w->search.moves, &w->rail, &s->choice, &w->search.ways);
+    write_holders(&w->rail, &s->choice, &q->rail[rail], rg->n_holders, out);
+    write_moves(&w->rail, s, &w->search.moves, out);
+    out->order_bound_us = min_i64(out->time_us, s->bound_us);
+    out->bound_us = min_i64(out->order_bound_us, out->bound_us);
+    w->plan.steps += (uint32_t)(given - steps);
     return result;
 }
 

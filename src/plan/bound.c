@@ -1,0 +1,231 @@
+#include "bound.h"
+
+#include "whole.h"
+
+#define FAR INT64_MAX
+
+/* ---- least-cost assignment ---------------------------------------------------------------------------------------
+ * The Hungarian method with shortest augmenting paths (H. W. Kuhn 1955; J. Munkres 1957), O(n^3). Column n stands
+ * for `not matched yet'. */
+
+struct tree {
+    int64_t least[NODES_MAX]; /* reduced cost of the best way to each column so far */
+    int16_t before[NODES_MAX + 1];
+    bool used[NODES_MAX + 1];
+};
+
+/* Brings one more row in: grows a tree of tight pairs until it reaches a free column. */
+static int grow(struct match *a, int16_t row_of[], int row, struct tree *t)
+{
+    int column = a->n;
+    row_of[column] = (int16_t)row;
+    for (int c = 0; c < a->n; c++) {
+        t->least[c] = FAR;
+        t->used[c] = false;
+    }
+    t->used[a->n] = false;
+    do {
+        int r = row_of[column], next = -1;
+        int64_t delta = FAR;
+        t->used[column] = true;
+        for (int c = 0; c < a->n; c++) {
+            if (t->used[c])
+                continue;
+            int64_t reduced = a->cost[r][c] - a->row[r] - a->column[c];
+            if (reduced < t->least[c]) {
+                t->least[c] = reduced;
+                t->before[c] = (int16_t)column;
+            }
+            if (t->least[c] < delta) {
+                delta = t->least[c];
+                next = c;
+            }
+        }
+        for (int c = 0; c < a->n; c++) {
+            if (t->used[c]) {
+                a->row[row_of[c]] += delta;
+                a->column[c] -= delta;
+            } else {
+                t->least[c] -= delta;
+            }
+        }
+        a->row[row] += delta;
+        column = next;
+    } while (row_of[column] >= 0);
+    return column;
+}
+
+static int64_t solve(struct match *a, int64_t *steps)
+{
+    int16_t row_of[NODES_MAX + 1];
+    struct tree tree;
+    int64_t sum = 0;
+    for (int c = 0; c <= a->n; c++)
+        row_of[c] = -1;
+    for (int c = 0; c < a->n; c++)
+        a->row[c] = a->column[c] = 0;
+    for (int row = 0; row < a->n; row++) {
+        int column = grow(a, row_of, row, &tree);
+        while (column != a->n) {
+            row_of[column] = row_of[tree.before[column]];
+            column = tree.before[column];
+            *steps -= a->n;
+        }
+    }
+    for (int c = 0; c < a->n; c++) {
+        a->row_of[c] = row_of[c];
+        sum += a->row[c] + a->column[c];
+    }
+    return sum;
+}
+
+/* ---- costs ------------------------------------------------------------------------------------------------------- */
+
+static bool waits(const struct moves *m, int k)
+{
+    return m->link[k] < 0 || (k + 1 < m->n && m->link[k + 1] > 0);
+}
+
+static bool is_waited_for(const struct moves *m, int k)
+{
+    return m->link[k] > 0 || (k + 1 < m->n && m->link[k + 1] < 0);
+}
+
+static void fill_costs(struct match *a, const struct moves *m)
+{
+    int n = m->n;
+    a->n = n + 1;
+    for (int k = 0; k < n; k++) {
+        for (int b = 0; b < n; b++)
+            a->cost[k][b] = m->way_us[k][b];
+        a->cost[k][k] = FORBIDDEN_US;
+        a->cost[k][n] = is_waited_for(m, k) ? FORBIDDEN_US : 0;
+        a->cost[n][k] = waits(m, k) ? FORBIDDEN_US : m->start_us[k];
+    }
+    a->cost[n][n] = n > 0 ? FORBIDDEN_US : 0;
+}
+
+/* Along a run of moves in one forced order only the very next may follow; nobody may follow backwards. */
+static void forbid_run(struct match *a, const struct moves *m, int low, int high)
+{
+    for (int x = low; x <= high; x++) {
+        for (int y = low; y <= high; y++) {
+            if (!moves_may_follow(m, x, y))
+                a->cost[x][y] = FORBIDDEN_US;
+        }
+    }
+}
+
+static void forbid(struct match *a, const struct moves *m)
+{
+    for (int low = 0, k = 1; k <= m->n; k++) {
+        if (k < m->n && m->link[k] != 0)
+            continue;
+        forbid_run(a, m, low, k - 1);
+        low = k;
+    }
+}
+
+int64_t bound_match(struct match *a, const struct moves *m, int64_t *steps)
+{
+    fill_costs(a, m);
+    forbid(a, m);
+    return m->fixed_us + solve(a, steps);
+}
+
+/* ---- how often each stretch must be crossed ---------------------------------------------------------------------- */
+
+#define POINTS_MAX (2 * MOVES_MAX + 1)
+
+/* The rail cut up at every start and end of a move and at the carriage. */
+struct stretches {
+    int n;
+    int64_t point[POINTS_MAX];
+    int net[POINTS_MAX];     /* of the stretch right of a point: loaded crossings to the right less to the left */
+    int crossed[POINTS_MAX]; /* loaded crossings */
+};
+
+static void sort(int64_t v[], int n)
+{
+    for (int i = 1; i < n; i++) {
+        int64_t x = v[i];
+        int k = i;
+        for (; k > 0 && v[k - 1] > x; k--)
+            v[k] = v[k - 1];
+        v[k] = x;
+    }
+}
+
+static void count_crossings(struct stretches *s, const struct moves *m, const struct rail *r)
+{
+    s->n = 0;
+    s->point[s->n++] = r->carriage;
+    for (int k = 0; k < m->n; k++) {
+        s->point[s->n++] = r->at[m->site[k]].p;
+        s->point[s->n++] = m->x[k];
+    }
+    sort(s->point, s->n);
+    for (int i = 0; i < s->n; i++) {
+        s->net[i] = s->crossed[i] = 0;
+        for (int k = 0; k < m->n; k++) {
+            int64_t from = r->at[m->site[k]].p, to = m->x[k];
+            bool right = from <= s->point[i] && to > s->point[i], left = to <= s->point[i] && from > s->point[i];
+            s->net[i] += right - left;
+            s->crossed[i] += right || left;
+        }
+    }
+}
+
+/* Empty crossings of a stretch, if the way from start to end crosses it in all once more to the right (1), to the
+ * left (-1) or as often either way (0). Where nothing crosses it and both sides have to be reached, it takes two. */
+static int empty_crossings(const struct stretches *s, int i, int whole)
+{
+    int net = whole - s->net[i];
+    if (net == 0 && s->crossed[i] == 0)
+        return 2;
+    return net < 0 ? -net : net;
+}
+
+/* The least empty way in micrometres, over every move that may be the last. */
+static int64_t least_way(const struct stretches *s, const struct moves *m, const struct rail *r)
+{
+    int64_t best = INT64_MAX;
+    for (int k = 0; k < m->n; k++) {
+        if (is_waited_for(m, k))
+            continue;
+        int64_t way = 0;
+        for (int i = 0; i + 1 < s->n; i++) {
+            int whole = (r->carriage <= s->point[i] && m->x[k] > s->point[i]) -
+                        (m->x[k] <= s->point[i] && r->carriage > s->point[i]);
+            way += (s->point[i + 1] - s->point[i]) * empty_crossings(s, i, whole);
+        }
+        best = min_i64(best, way);
+    }
+    return best;
+}
+
+/* Ways are rounded to whole microseconds one by one: what is taken off is rounded up, what is put back down. */
+static int64_t split_bound(struct match *a, const struct moves *m, const struct rail *r, int64_t *steps)
+{
+    struct stretches s;
+    int64_t v = r->empty.v_um_per_s;
+    fill_costs(a, m);
+    for (int k = 0; k < m->n; k++) {
+        int64_t p = r->at[m->site[k]].p;
+        for (int b = 0; b < m->n; b++)
+            a->cost[b][k] -= (int32_t)(a->cost[b][k] < FORBIDDEN_US ? abs_i64(m->x[b] - p) * 1000000 / v + 1 : 0);
+        a->cost[m->n][k] -=
+            (int32_t)(a->cost[m->n][k] < FORBIDDEN_US ? abs_i64(r->carriage - p) * 1000000 / v + 1 : 0);
+    }
+    forbid(a, m);
+    count_crossings(&s, m, r);
+    return m->fixed_us + solve(a, steps) + least_way(&s, m, r) * 1000000 / v;
+}
+
+int64_t bound_order(struct match *a, const struct moves *m, const struct rail *r, int64_t *steps)
+{
+    if (m->n == 0)
+        return 0;
+    int64_t split = split_bound(a, m, r, steps);
+    return max_i64(split, bound_match(a, m, steps));
+}

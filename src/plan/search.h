@@ -1,0 +1,29 @@
+/* The best choice and order for one rail that a bounded number of steps finds. Private to src/plan. */
+#ifndef KNIFERAIL_PLAN_SEARCH_H
+#define KNIFERAIL_PLAN_SEARCH_H
+
+#include "assign.h"
+#include "beam.h"
+
+/* A complete plan of one rail. */
+struct solution {
+    struct choice choice;
+    int16_t site[MOVES_MAX]; /* in the order of the moves */
+    int n_moves;
+    int64_t time_us, bound_us; /* bound_us: of this choice, over all orders */
+};
+
+struct search_room {
+    struct assign assign;
+    struct ways ways;
+    struct moves moves;
+    struct match match;
+    struct beam beam;
+    struct solution trial, best;
+};
+
+/* False if nothing is possible. *steps counts down; *bound_us: no choice and no order is faster. */
+bool search_rail(struct search_room *room, const struct rail *rail, struct solution *best, int64_t *bound_us,
+                 int64_t *steps);
+
+#endif
