@@ -6,3 +6,6 @@ function(kr_face_test name)
 endfunction()
 
 kr_face_test(test_face_server)
+kr_face_test(test_face_vectors)
+kr_face_test(test_face_functions)
+kr_face_test(test_face_control)

@@ -1,0 +1,531 @@
+/* Who may do what, who is in control, and what is handed over to the station. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "face_rig.h"
+
+#define REFUSED_RIGHT "86 01"
+#define REFUSED_BUSY  "86 06"
+
+static struct pure *p;
+static struct face_client plc, hmi, reader, maintainer; /* control, control, read, maintain */
+
+static void set_up(void)
+{
+    struct kr_face_config config = rig_config();
+    p = pure_new(&config);
+    plc = client_at(&config, "127.0.0.2");
+    hmi = client_at(&config, "127.0.0.5");
+    reader = client_at(&config, "127.0.0.3");
+    maintainer = client_at(&config, "127.0.0.1");
+}
+
+static void tear_down(void)
+{
+    pure_free(p);
+}
+
+static const char *write_reg(const struct face_client *client, enum kr_reg reg, uint16_t value)
+{
+    char pdu[32];
+    snprintf(pdu, sizeof pdu, "06 %04X %04X", kr_reg_address(reg, 0, 0), value);
+    return pure_ask(p, client, pdu);
+}
+
+static bool take(const struct face_client *client)
+{
+    return pure_write(p, client, KR_REG_ACCESS_REQUEST, 1);
+}
+
+static bool release(const struct face_client *client)
+{
+    return pure_write(p, client, KR_REG_ACCESS_REQUEST, 2);
+}
+
+static bool take_over(const struct face_client *client)
+{
+    return pure_write(p, client, KR_REG_ACCESS_REQUEST, 3);
+}
+
+static bool has_control(const struct face_client *client)
+{
+    return pure_input(p, client, KR_REG_OWN_CONTROL) == 1;
+}
+
+static const char *holder(const struct face_client *client)
+{
+    static char text[41];
+    const char *answer = pure_ask(p, client, "04 0048 0014");
+    for (unsigned i = 0; i < 40; i++) {
+        unsigned byte;
+        ck_assert_int_eq(sscanf(answer + 6 + 3 * i, "%2x", &byte), 1);
+        text[i] = (char)byte;
+    }
+    return text;
+}
+
+/* ---- rights -------------------------------------------------------------------------------------------- */
+
+START_TEST(each_client_reads_its_own_role)
+{
+    ck_assert_uint_eq(pure_input(p, &reader, KR_REG_OWN_ROLE), 0);
+    ck_assert_uint_eq(pure_input(p, &plc, KR_REG_OWN_ROLE), 1);
+    ck_assert_uint_eq(pure_input(p, &maintainer, KR_REG_OWN_ROLE), 2);
+}
+END_TEST
+
+/* The published security profile (MODBUS/TCP Security, 8.3): not authorized is exception 01. */
+START_TEST(a_client_that_may_only_read_gets_exception_01_for_every_write)
+{
+    static const char *const writes[][2] = {
+        {"05 0000 FF00", "85 01"},
+        {"06 0010 0001", "86 01"},
+        {"06 0064 0001", "86 01"},
+        {"0F 0000 0001 01 01", "8F 01"},
+        {"10 0064 0001 02 0001", "90 01"},
+        {"16 0064 0000 0001", "96 01"},
+        {"17 0064 0001 0064 0001 02 0001", "97 01"},
+    };
+    for (size_t i = 0; i < sizeof writes / sizeof writes[0]; i++)
+        ck_assert_str_eq(pure_ask(p, &reader, writes[i][0]), writes[i][1]);
+    ck_assert_str_eq(pure_ask(p, &reader, "03 0064 0001"), "03 02 00 00");
+}
+END_TEST
+
+START_TEST(without_control_a_command_is_refused_and_changes_nothing)
+{
+    ck_assert_str_eq(write_reg(&plc, KR_REG_COMMAND, 2), REFUSED_RIGHT);
+    ck_assert(take(&hmi));
+    ck_assert_str_eq(write_reg(&plc, KR_REG_COMMAND, 2), REFUSED_RIGHT);
+    ck_assert_uint_eq(pure_holding(p, KR_REG_COMMAND), 0);
+}
+END_TEST
+
+START_TEST(the_longest_prefix_decides_and_the_later_rule_among_equal_ones)
+{
+    struct kr_face_config config = rig_config();
+    config.n_rules = 4;
+    config.rule[0] = (struct kr_face_rule){prefix_of("192.0.2.7"), KR_RIGHT_MAINTAIN};
+    config.rule[1] = (struct kr_face_rule){prefix_of("192.0.2.0/24"), KR_RIGHT_NONE};
+    config.rule[2] = (struct kr_face_rule){prefix_of("192.0.2.0/24"), KR_RIGHT_CONTROL};
+    config.rule[3] = (struct kr_face_rule){prefix_of("2001:db8::/32"), KR_RIGHT_CONTROL};
+    ck_assert_int_eq(client_at(&config, "192.0.2.7").right, KR_RIGHT_MAINTAIN);
+    ck_assert_int_eq(client_at(&config, "192.0.2.8").right, KR_RIGHT_CONTROL);
+    ck_assert_int_eq(client_at(&config, "192.0.3.8").right, KR_RIGHT_READ);
+    ck_assert_int_eq(client_at(&config, "::ffff:192.0.2.8").right, KR_RIGHT_CONTROL);
+    ck_assert_int_eq(client_at(&config, "2001:db8:1::1").right, KR_RIGHT_CONTROL);
+    ck_assert_int_eq(client_at(&config, "2001:db9::1").right, KR_RIGHT_READ);
+    ck_assert_int_eq(client_at(&config, "::1").right, KR_RIGHT_MAINTAIN);
+    ck_assert_int_eq(client_at(&config, "127.1.2.3").right, KR_RIGHT_MAINTAIN);
+}
+END_TEST
+
+START_TEST(the_standing_rules_can_be_overridden)
+{
+    struct kr_face_config config = rig_config();
+    config.n_rules = 3;
+    config.rule[0] = (struct kr_face_rule){prefix_of("0.0.0.0/0"), KR_RIGHT_NONE};
+    config.rule[1] = (struct kr_face_rule){prefix_of("::/0"), KR_RIGHT_NONE};
+    config.rule[2] = (struct kr_face_rule){prefix_of("127.0.0.0/8"), KR_RIGHT_READ};
+    ck_assert_int_eq(client_at(&config, "192.0.2.7").right, KR_RIGHT_NONE);
+    ck_assert_int_eq(client_at(&config, "2001:db8::1").right, KR_RIGHT_NONE);
+    ck_assert_int_eq(client_at(&config, "127.0.0.1").right, KR_RIGHT_READ);
+}
+END_TEST
+
+START_TEST(a_prefix_is_read_as_people_write_it_or_refused)
+{
+    static const char *const wrong[] = {
+        "",        "192.0.2",        "192.0.2.0/33", "192.0.2.1/24", "2001:db8::1/64",
+        "::1/129", "192.0.2.0/",     "192.0.2.0/+8", "192.0.2.0/8x", "192.0.2.0/-1",
+        "host",    "192.0.2.0/024x", "/8",           " 192.0.2.0"};
+    struct kr_prefix prefix = {.bits = 77};
+    for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++)
+        ck_assert_msg(!kr_prefix_from_text(wrong[i], &prefix), "%s", wrong[i]);
+    ck_assert_uint_eq(prefix.bits, 77);
+    ck_assert_uint_eq(prefix_of("192.0.2.0/24").bits, 120);
+    ck_assert_uint_eq(prefix_of("192.0.2.1").bits, 128);
+    ck_assert_uint_eq(prefix_of("2001:db8::/32").bits, 32);
+    ck_assert_uint_eq(prefix_of("::/0").bits, 0);
+}
+END_TEST
+
+/* ---- control ------------------------------------------------------------------------------------------- */
+
+START_TEST(control_is_taken_by_request_read_by_all_and_released)
+{
+    ck_assert_uint_eq(pure_input(p, &reader, KR_REG_CONTROL_HELD), 0);
+    ck_assert_str_eq(holder(&reader), "");
+    ck_assert(take(&plc));
+    ck_assert(has_control(&plc));
+    ck_assert(!has_control(&hmi));
+    ck_assert_uint_eq(pure_input(p, &reader, KR_REG_CONTROL_HELD), 1);
+    ck_assert_str_eq(holder(&reader), "127.0.0.2");
+    ck_assert(!take(&hmi));
+    ck_assert(!release(&hmi));
+    ck_assert(has_control(&plc));
+    ck_assert(release(&plc));
+    ck_assert_uint_eq(pure_input(p, &reader, KR_REG_CONTROL_HELD), 0);
+    ck_assert_str_eq(holder(&reader), "");
+    ck_assert(take(&hmi));
+    ck_assert(has_control(&hmi));
+}
+END_TEST
+
+START_TEST(taking_again_or_releasing_what_nobody_has_changes_nothing)
+{
+    ck_assert(release(&plc));
+    ck_assert_uint_eq(pure_cycle(p, false, false, false).control_generation, 0);
+    ck_assert(take(&plc));
+    ck_assert(take(&plc));
+    ck_assert_uint_eq(pure_cycle(p, false, false, false).control_generation, 1);
+    ck_assert_str_eq(write_reg(&plc, KR_REG_ACCESS_REQUEST, 7), "06 00 10 00 07"); /* unknown: does nothing */
+    ck_assert_uint_eq(pure_cycle(p, false, false, false).control_generation, 1);
+    ck_assert(has_control(&plc));
+}
+END_TEST
+
+START_TEST(the_first_write_takes_control_only_where_the_config_says_so)
+{
+    ck_assert(!pure_write(p, &plc, KR_REG_PLC_HEARTBEAT, 1));
+    p->config.control_by_first_write = true;
+    ck_assert(!pure_write(p, &reader, KR_REG_PLC_HEARTBEAT, 1));
+    ck_assert(pure_write(p, &plc, KR_REG_PLC_HEARTBEAT, 1));
+    ck_assert(has_control(&plc));
+    ck_assert_uint_eq(pure_holding(p, KR_REG_PLC_HEARTBEAT), 1);
+    ck_assert(!pure_write(p, &hmi, KR_REG_PLC_HEARTBEAT, 1));
+}
+END_TEST
+
+START_TEST(every_change_of_control_steps_the_generation_and_zeroes_the_line_block)
+{
+    ck_assert(take(&plc));
+    ck_assert_str_eq(pure_ask(p, &plc, "10 0000 0002 04 0005 001F"), "10 00 00 00 02");
+    struct kr_face_take taken = pure_cycle(p, false, false, false);
+    ck_assert(taken.control_held);
+    ck_assert_uint_eq(taken.control_generation, 1);
+    ck_assert_uint_eq(taken.line[1], 0x1F);
+    ck_assert(release(&plc));
+    taken = pure_cycle(p, false, false, false);
+    ck_assert(!taken.control_held);
+    ck_assert_uint_eq(taken.control_generation, 2);
+    ck_assert_uint_eq(taken.line[0], 0);
+    ck_assert_uint_eq(taken.line[1], 0);
+    ck_assert_uint_eq(pure_holding(p, KR_REG_PERMISSIVES), 0);
+}
+END_TEST
+
+START_TEST(a_stale_heartbeat_drops_control_with_its_waiting_commands)
+{
+    ck_assert(take(&plc));
+    ck_assert(pure_write(p, &plc, KR_REG_PERMISSIVES, 3));
+    ck_assert(pure_write(p, &plc, KR_REG_COMMAND_NUMBER, 1));
+    ck_assert(pure_write(p, &plc, KR_REG_COMMAND_NUMBER, 2));
+    ck_assert(pure_cycle(p, false, true, true).command.present);
+    ck_assert(!has_control(&plc));
+    struct kr_face_take taken = pure_cycle(p, false, false, true);
+    ck_assert(!taken.command.present);
+    ck_assert(!taken.control_held);
+    ck_assert_uint_eq(taken.control_generation, 2);
+    ck_assert_uint_eq(taken.line[1], 0);
+}
+END_TEST
+
+/* The station's word about the last holder must not hit the next one, who came between take and publish. */
+START_TEST(a_drop_concerns_only_the_control_that_the_cycle_saw)
+{
+    struct kr_face_take taken;
+    static struct kr_image image;
+    ck_assert(take(&plc));
+    face_registers_take(&p->registers[0], &taken);
+    ck_assert(release(&plc));
+    ck_assert(take(&hmi));
+    struct kr_face_state state = {.drop_control = true, .control_generation = taken.control_generation};
+    face_registers_publish(&p->registers[0], &image, &state);
+    ck_assert(has_control(&hmi));
+}
+END_TEST
+
+START_TEST(only_a_maintainer_takes_over_and_gets_control_when_nothing_moves)
+{
+    ck_assert(take(&plc));
+    ck_assert(!take_over(&hmi));
+    pure_cycle(p, false, true, false);
+    ck_assert(take_over(&maintainer));
+    ck_assert(!has_control(&plc)); /* at once */
+    ck_assert(!has_control(&maintainer));
+    ck_assert_uint_eq(pure_input(p, &reader, KR_REG_CONTROL_HELD), 2);
+    ck_assert_str_eq(holder(&reader), "127.0.0.1");
+    struct kr_face_take taken = pure_cycle(p, false, true, false); /* still moving */
+    ck_assert(!taken.control_held);
+    ck_assert_uint_eq(taken.control_generation, 2);
+    ck_assert(!has_control(&maintainer));
+    pure_cycle(p, false, false, false);
+    ck_assert(has_control(&maintainer));
+    taken = pure_cycle(p, false, false, false);
+    ck_assert(taken.control_held);
+    ck_assert_uint_eq(taken.control_generation, 3);
+    ck_assert_str_eq(write_reg(&plc, KR_REG_PERMISSIVES, 1), REFUSED_RIGHT);
+    ck_assert(pure_write(p, &maintainer, KR_REG_PERMISSIVES, 1));
+}
+END_TEST
+
+/* Even if nothing moved when last heard of: the station has to see the change before somebody else
+ * commands. */
+START_TEST(a_take_over_waits_for_a_cycle_that_saw_it)
+{
+    struct kr_face_take taken;
+    static struct kr_image image;
+    ck_assert(take(&plc));
+    face_registers_take(&p->registers[0], &taken);
+    ck_assert(take_over(&maintainer));
+    struct kr_face_state state = {.moving = false, .control_generation = taken.control_generation};
+    face_registers_publish(&p->registers[0], &image, &state);
+    ck_assert(!has_control(&maintainer));
+    pure_cycle(p, false, false, false);
+    ck_assert(has_control(&maintainer));
+}
+END_TEST
+
+START_TEST(while_control_passes_its_next_holder_is_told_to_wait_and_others_are_refused)
+{
+    ck_assert(take(&plc));
+    ck_assert(take_over(&maintainer));
+    ck_assert_str_eq(write_reg(&maintainer, KR_REG_PERMISSIVES, 1), REFUSED_BUSY);
+    ck_assert_str_eq(write_reg(&plc, KR_REG_PERMISSIVES, 1), REFUSED_RIGHT);
+    ck_assert_str_eq(write_reg(&plc, KR_REG_ACCESS_REQUEST, 1), REFUSED_BUSY);
+    ck_assert_str_eq(write_reg(&plc, KR_REG_ACCESS_REQUEST, 2), REFUSED_RIGHT);
+    ck_assert(release(&maintainer)); /* changes its mind */
+    ck_assert_uint_eq(pure_input(p, &reader, KR_REG_CONTROL_HELD), 0);
+    pure_cycle(p, false, false, false);
+    ck_assert(!has_control(&maintainer));
+}
+END_TEST
+
+START_TEST(a_take_over_drops_what_the_last_holder_commanded_and_nobody_took)
+{
+    ck_assert(take(&plc));
+    ck_assert(pure_write(p, &plc, KR_REG_COMMAND_NUMBER, 1));
+    ck_assert(take_over(&maintainer));
+    ck_assert(!pure_cycle(p, false, false, false).command.present);
+}
+END_TEST
+
+/* A PLC that writes Stop and lets go in the same breath wants its Stop carried out. */
+START_TEST(a_release_leaves_waiting_commands_standing)
+{
+    ck_assert(take(&plc));
+    ck_assert(pure_write(p, &plc, KR_REG_COMMAND_NUMBER, 1));
+    ck_assert(release(&plc));
+    ck_assert(pure_cycle(p, false, false, false).command.present);
+}
+END_TEST
+
+START_TEST(a_group_shares_control_and_is_named_as_the_holder)
+{
+    struct kr_face_config config = rig_config();
+    config.n_groups = 1;
+    config.group[0] =
+        (struct kr_face_group){"north cabinet", 2, {prefix_of("127.0.0.2"), prefix_of("127.0.0.4")}};
+    p->config = config;
+    plc = client_at(&config, "127.0.0.2");
+    struct face_client twin = client_at(&config, "127.0.0.4");
+    ck_assert(take(&plc));
+    ck_assert(has_control(&twin));
+    ck_assert(pure_write(p, &twin, KR_REG_PERMISSIVES, 1));
+    ck_assert(!pure_write(p, &hmi, KR_REG_PERMISSIVES, 1));
+    ck_assert_str_eq(holder(&reader), "north cabinet");
+    ck_assert(release(&twin));
+    ck_assert(!has_control(&plc));
+}
+END_TEST
+
+START_TEST(control_of_one_station_is_none_of_another)
+{
+    ck_assert(take(&plc));
+    ck_assert_str_eq(pure_ask_unit(p, &plc, 2, "06 0064 0001"), "86 01");
+    ck_assert_str_eq(pure_ask_unit(p, &hmi, 2, "06 0010 0001"), "06 00 10 00 01");
+    ck_assert_str_eq(pure_ask_unit(p, &hmi, 2, "06 0064 0001"), "06 00 64 00 01");
+    ck_assert(has_control(&plc));
+}
+END_TEST
+
+/* ---- handing over -------------------------------------------------------------------------------------- */
+
+static uint16_t number_of(const struct kr_snapshot *snapshot)
+{
+    return kr_snapshot_u16(snapshot, KR_BLOCK_ORDER, KR_REG_REQUEST_NUMBER, 0);
+}
+
+START_TEST(a_request_number_copies_the_block_then_and_there)
+{
+    ck_assert(take(&plc));
+    ck_assert(pure_write(p, &plc, KR_REG_SLIT_COUNT, 3));
+    ck_assert(pure_write(p, &plc, KR_REG_REQUEST_NUMBER, 11));
+    ck_assert(pure_write(p, &plc, KR_REG_SLIT_COUNT, 4)); /* belongs to the next request */
+    struct kr_face_take taken = pure_cycle(p, false, false, false);
+    ck_assert(taken.request.present);
+    ck_assert_uint_eq(number_of(&taken.request), 11);
+    ck_assert_uint_eq(kr_snapshot_u16(&taken.request, KR_BLOCK_ORDER, KR_REG_SLIT_COUNT, 0), 3);
+    ck_assert_uint_eq(pure_holding(p, KR_REG_SLIT_COUNT), 4);
+    ck_assert(!pure_cycle(p, false, false, false).request.present);
+}
+END_TEST
+
+/* 06, 16, 22 and 23, and the coil functions where a word has coils. */
+START_TEST(any_function_that_writes_a_number_hands_over)
+{
+    static const char *const writes[] = {"06 0062 0005", "10 0061 0002 04 0001 0005", "16 0062 0000 0005",
+                                         "17 0062 0001 0061 0002 04 0001 0005"};
+    ck_assert(take(&plc));
+    pure_ask(p, &plc, writes[_i]);
+    struct kr_face_take taken = pure_cycle(p, false, false, false);
+    ck_assert(taken.request.present);
+    ck_assert_uint_eq(number_of(&taken.request), 5);
+}
+END_TEST
+
+START_TEST(number_0_hands_over_nothing_and_writing_the_same_number_does)
+{
+    ck_assert(take(&plc));
+    ck_assert(pure_write(p, &plc, KR_REG_REQUEST_NUMBER, 0));
+    ck_assert(!pure_cycle(p, false, false, false).request.present);
+    for (int i = 0; i < 2; i++) {
+        ck_assert(pure_write(p, &plc, KR_REG_REQUEST_NUMBER, 5));
+        ck_assert(pure_cycle(p, false, false, false).request.present);
+    }
+}
+END_TEST
+
+START_TEST(while_a_request_is_judged_another_gets_exception_06_and_changes_nothing)
+{
+    ck_assert(take(&plc));
+    ck_assert(pure_write(p, &plc, KR_REG_REQUEST_NUMBER, 5));
+    for (int i = 0; i < 3; i++) { /* waiting, taken, still judged */
+        ck_assert_str_eq(write_reg(&plc, KR_REG_REQUEST_NUMBER, 6), REFUSED_BUSY);
+        ck_assert_str_eq(pure_ask(p, &plc, "10 0061 0006 0C 0001 0006 0000 0000 0001 0009"), "90 06");
+        ck_assert_uint_eq(pure_holding(p, KR_REG_REQUEST_NUMBER), 5);
+        ck_assert_uint_eq(pure_holding(p, KR_REG_SLIT_COUNT), 0);
+        pure_cycle(p, true, false, false);
+    }
+    pure_cycle(p, false, false, false);
+    ck_assert(pure_write(p, &plc, KR_REG_REQUEST_NUMBER, 6));
+    struct kr_face_take taken = pure_cycle(p, false, false, false);
+    ck_assert_uint_eq(number_of(&taken.request), 6);
+}
+END_TEST
+
+/* A master whose answer was lost asks again. */
+START_TEST(the_same_request_again_while_it_is_judged_is_fine_and_handed_over_once)
+{
+    ck_assert(take(&plc));
+    ck_assert(pure_write(p, &plc, KR_REG_REQUEST_NUMBER, 5));
+    ck_assert(pure_write(p, &plc, KR_REG_REQUEST_NUMBER, 5));
+    ck_assert(pure_cycle(p, true, false, false).request.present);
+    ck_assert(pure_write(p, &plc, KR_REG_REQUEST_NUMBER, 5));
+    ck_assert(!pure_cycle(p, true, false, false).request.present);
+    ck_assert(pure_write(p, &plc, KR_REG_SLIT_COUNT, 9)); /* the block may be filled meanwhile ... */
+    ck_assert_str_eq(write_reg(&plc, KR_REG_REQUEST_NUMBER, 5),
+                     REFUSED_BUSY); /* ... then it is another request */
+}
+END_TEST
+
+START_TEST(four_commands_wait_in_order_and_a_fifth_gets_exception_06)
+{
+    ck_assert(take(&plc));
+    for (uint16_t number = 1; number <= 4; number++)
+        ck_assert(pure_write(p, &plc, KR_REG_COMMAND_NUMBER, number));
+    ck_assert_str_eq(pure_ask(p, &plc, "10 0021 0008 10 0002 0000 0000 0000 0000 0000 0000 0005"), "90 06");
+    ck_assert_uint_eq(pure_holding(p, KR_REG_COMMAND), 0);
+    for (uint16_t number = 1; number <= 4; number++) {
+        struct kr_face_take taken = pure_cycle(p, false, false, false);
+        ck_assert(taken.command.present);
+        ck_assert_uint_eq(kr_snapshot_u16(&taken.command, KR_BLOCK_COMMAND, KR_REG_COMMAND_NUMBER, 0),
+                          number);
+        if (number == 1) {
+            ck_assert(pure_write(p, &plc, KR_REG_COMMAND_NUMBER, 9));
+        }
+    }
+    ck_assert(pure_cycle(p, false, false, false).command.present);
+    ck_assert(!pure_cycle(p, false, false, false).command.present);
+}
+END_TEST
+
+/* ---- the log ------------------------------------------------------------------------------------------- */
+
+START_TEST(every_write_that_commands_is_logged_with_its_origin)
+{
+    ck_assert(take(&plc));
+    ck_assert_str_eq(p->log[0], "station north: 127.0.0.2 port 40000 takes control");
+    ck_assert(pure_write(p, &plc, KR_REG_COMMAND, 2));
+    ck_assert(pure_write(p, &plc, KR_REG_COMMAND_NUMBER, 7));
+    ck_assert_str_eq(p->log[1], "station north: 127.0.0.2 port 40000 writes COMMAND_SESSION 0, COMMAND 2, "
+                                "COMMAND_JOB 0, COMMAND_RAIL 0, COMMAND_NUMBER 7");
+    ck_assert_str_eq(pure_ask(p, &plc, "05 0002 FF00"), "05 00 02 FF 00");
+    ck_assert_str_eq(p->log[2],
+                     "station north: 127.0.0.2 port 40000 changes PERMISSIVES from 0000h to 0004h");
+    ck_assert_str_eq(write_reg(&hmi, KR_REG_COMMAND, 2), REFUSED_RIGHT);
+    ck_assert_str_eq(p->log[3],
+                     "station north: 127.0.0.5 port 40000 may not write block COMMAND now: exception 01");
+    ck_assert_uint_eq(p->n_log, 4);
+}
+END_TEST
+
+START_TEST(a_flood_of_refusals_is_counted_and_not_logged)
+{
+    for (int i = 0; i < 100; i++)
+        ck_assert_str_eq(write_reg(&hmi, KR_REG_COMMAND, 2), REFUSED_RIGHT);
+    ck_assert_uint_eq(p->n_log, 20);
+    ck_assert_uint_eq(p->left_out, 80);
+    face_notes_refill(&p->notes, 5000);
+    ck_assert_str_eq(write_reg(&hmi, KR_REG_COMMAND, 2), REFUSED_RIGHT);
+    ck_assert_uint_eq(p->n_log, 22);
+    ck_assert_str_eq(p->log[20 % 8], "80 lines like the following were left out");
+}
+END_TEST
+
+static Suite *control_suite(void)
+{
+    Suite *suite = suite_create("face_control");
+    TCase *tc = tcase_create("control");
+    tcase_add_checked_fixture(tc, set_up, tear_down);
+    tcase_add_test(tc, each_client_reads_its_own_role);
+    tcase_add_test(tc, a_client_that_may_only_read_gets_exception_01_for_every_write);
+    tcase_add_test(tc, without_control_a_command_is_refused_and_changes_nothing);
+    tcase_add_test(tc, the_longest_prefix_decides_and_the_later_rule_among_equal_ones);
+    tcase_add_test(tc, the_standing_rules_can_be_overridden);
+    tcase_add_test(tc, a_prefix_is_read_as_people_write_it_or_refused);
+    tcase_add_test(tc, control_is_taken_by_request_read_by_all_and_released);
+    tcase_add_test(tc, taking_again_or_releasing_what_nobody_has_changes_nothing);
+    tcase_add_test(tc, the_first_write_takes_control_only_where_the_config_says_so);
+    tcase_add_test(tc, every_change_of_control_steps_the_generation_and_zeroes_the_line_block);
+    tcase_add_test(tc, a_stale_heartbeat_drops_control_with_its_waiting_commands);
+    tcase_add_test(tc, a_drop_concerns_only_the_control_that_the_cycle_saw);
+    tcase_add_test(tc, only_a_maintainer_takes_over_and_gets_control_when_nothing_moves);
+    tcase_add_test(tc, a_take_over_waits_for_a_cycle_that_saw_it);
+    tcase_add_test(tc, while_control_passes_its_next_holder_is_told_to_wait_and_others_are_refused);
+    tcase_add_test(tc, a_take_over_drops_what_the_last_holder_commanded_and_nobody_took);
+    tcase_add_test(tc, a_release_leaves_waiting_commands_standing);
+    tcase_add_test(tc, a_group_shares_control_and_is_named_as_the_holder);
+    tcase_add_test(tc, control_of_one_station_is_none_of_another);
+    tcase_add_test(tc, a_request_number_copies_the_block_then_and_there);
+    tcase_add_loop_test(tc, any_function_that_writes_a_number_hands_over, 0, 4);
+    tcase_add_test(tc, number_0_hands_over_nothing_and_writing_the_same_number_does);
+    tcase_add_test(tc, while_a_request_is_judged_another_gets_exception_06_and_changes_nothing);
+    tcase_add_test(tc, the_same_request_again_while_it_is_judged_is_fine_and_handed_over_once);
+    tcase_add_test(tc, four_commands_wait_in_order_and_a_fifth_gets_exception_06);
+    tcase_add_test(tc, every_write_that_commands_is_logged_with_its_origin);
+    tcase_add_test(tc, a_flood_of_refusals_is_counted_and_not_logged);
+    suite_add_tcase(suite, tc);
+    return suite;
+}
+
+int main(void)
+{
+    SRunner *runner = srunner_create(control_suite());
+    srunner_run_all(runner, CK_ENV);
+    int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+}
