@@ -25,6 +25,8 @@ static const struct transition {
 };
 #define N_TRANSITIONS (sizeof transitions / sizeof transitions[0])
 
+#define STANDSTILL_UM_PER_S 100 /* below, the drive calls it standing; invented */
+
 static int64_t ms(int32_t value_ms)
 {
     return (int64_t)value_ms * 1000;
@@ -139,6 +141,12 @@ void sim_drive_trip(struct sim_drive *drive, const struct sim_rail_config *confi
         quick_stop(drive, config, drive->actual);
 }
 
+/* The ramp is over, and the motor has followed it. */
+static bool at_rest(const struct sim_drive *drive)
+{
+    return sim_drive_standing(drive) && fabs(drive->actual.speed_um_per_s) < STANDSTILL_UM_PER_S;
+}
+
 /* ---- the state machine ---------------------------------------------------------------------------------- */
 
 static void enter(struct sim_drive *drive, const struct sim_rail_config *config, enum kr_drive_state to)
@@ -194,7 +202,7 @@ static void obey_controlword(struct sim_drive *drive, const struct sim_rail_conf
 
 static void finish_reactions(struct sim_drive *drive, const struct sim_rail_config *config)
 {
-    if (!sim_drive_standing(drive))
+    if (!at_rest(drive))
         return;
     if (drive->state == KR_DRIVE_FAULT_REACTION_ACTIVE)
         enter(drive, config, KR_DRIVE_FAULT);
@@ -346,7 +354,7 @@ static bool target_reached(const struct sim_drive *drive, const struct sim_rail_
     if (drive->state != KR_DRIVE_OPERATION_ENABLED)
         return false;
     if (drive->halted)
-        return sim_drive_standing(drive) && fabs(drive->actual.speed_um_per_s) < 100;
+        return at_rest(drive);
     return drive->inside_us > ms(config->position_window_ms);
 }
 

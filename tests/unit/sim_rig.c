@@ -1,0 +1,153 @@
+#include "sim_rig.h"
+
+#include <stdlib.h>
+
+#define READY (KR_CW_ENABLE_VOLTAGE | KR_CW_NO_QUICK_STOP)
+
+static void without_errors(struct sim_rail_config *rail)
+{
+    rail->backlash_um = 0;
+    rail->slip_um = 0;
+    rail->clamp_shift_um = 0;
+    rail->jitter_us = 0;
+    rail->home_scatter_um = 0;
+}
+
+void rig_config(struct rig *r, uint16_t n_rails, uint16_t n_holders)
+{
+    *r = (struct rig){.period_us = 10000};
+    r->config = (struct sim_config){.seed = 1, .n_rails = n_rails, .inputs = SIM_INPUTS_ALL};
+    for (uint16_t i = 0; i < n_rails; i++) {
+        struct sim_rail_config *rail = &r->config.rail[i];
+        sim_rail_defaults(rail);
+        without_errors(rail);
+        rail->n_holders = n_holders;
+        for (int32_t k = 0; k < n_holders; k++)
+            rail->holder[k] = (struct sim_holder_config){.start_um = 500000 + k * 100000, .body_um = 20000};
+    }
+}
+
+void rig_start(struct rig *r)
+{
+    struct sim_mistake mistake = sim_machine_init(&r->m, &r->config);
+    ck_assert_msg(mistake.what == NULL, "config refused: %s", mistake.what ? mistake.what : "");
+    for (uint16_t i = 0; i < r->config.n_rails; i++)
+        r->out[i] = (struct kr_axis_out){.controlword = READY,
+                                         .speed_um_per_s = 500000,
+                                         .accel_um_per_s2 = 1000000,
+                                         .decel_um_per_s2 = 1000000};
+}
+
+void rig_step(struct rig *r)
+{
+    for (uint16_t i = 0; i < r->config.n_rails; i++)
+        r->out[i].serial++;
+    sim_machine_step(&r->m, r->out, r->period_us, r->in);
+}
+
+void rig_run_ms(struct rig *r, int32_t ms)
+{
+    for (int32_t t = 0; t < ms * 1000; t += r->period_us)
+        rig_step(r);
+}
+
+bool rig_wait_inputs(struct rig *r, uint16_t rail, uint16_t inputs, int32_t limit_ms)
+{
+    for (int32_t t = 0; t < limit_ms * 1000; t += r->period_us) {
+        rig_step(r);
+        if ((r->in[rail].inputs & inputs) == inputs)
+            return true;
+    }
+    return false;
+}
+
+bool rig_wait_status(struct rig *r, uint16_t rail, uint16_t bits, uint16_t value, int32_t limit_ms)
+{
+    for (int32_t t = 0; t < limit_ms * 1000; t += r->period_us) {
+        rig_step(r);
+        if ((r->in[rail].statusword & bits) == value)
+            return true;
+    }
+    return false;
+}
+
+bool rig_wait_state(struct rig *r, uint16_t rail, enum kr_drive_state state, int32_t limit_ms)
+{
+    for (int32_t t = 0; t < limit_ms * 1000; t += r->period_us) {
+        rig_step(r);
+        if (kr_drive_state_of(r->in[rail].statusword) == state)
+            return true;
+    }
+    return false;
+}
+
+bool rig_enable(struct rig *r, uint16_t rail, int8_t mode)
+{
+    r->out[rail].mode = mode;
+    r->out[rail].controlword = READY;
+    if (!rig_wait_state(r, rail, KR_DRIVE_READY_TO_SWITCH_ON, 100))
+        return false;
+    r->out[rail].controlword = READY | KR_CW_SWITCH_ON;
+    if (!rig_wait_state(r, rail, KR_DRIVE_SWITCHED_ON, 100))
+        return false;
+    r->out[rail].controlword = READY | KR_CW_SWITCH_ON | KR_CW_ENABLE_OPERATION;
+    if (!rig_wait_state(r, rail, KR_DRIVE_OPERATION_ENABLED, 1000))
+        return false;
+    for (int i = 0; i < 10 && r->in[rail].mode != mode; i++)
+        rig_step(r);
+    return r->in[rail].mode == mode;
+}
+
+bool rig_setpoint(struct rig *r, uint16_t rail, int32_t target_um)
+{
+    r->out[rail].target_um = target_um;
+    r->out[rail].controlword |= KR_CW_NEW_SETPOINT;
+    if (!rig_wait_status(r, rail, KR_SW_SETPOINT_ACK, KR_SW_SETPOINT_ACK, 100))
+        return false;
+    r->out[rail].controlword &= (uint16_t)~KR_CW_NEW_SETPOINT;
+    return rig_wait_status(r, rail, KR_SW_SETPOINT_ACK, 0, 100);
+}
+
+bool rig_move(struct rig *r, uint16_t rail, int32_t target_um)
+{
+    return rig_setpoint(r, rail, target_um) &&
+           rig_wait_status(r, rail, KR_SW_TARGET_REACHED, KR_SW_TARGET_REACHED, 60000);
+}
+
+bool rig_dock(struct rig *r, uint16_t rail)
+{
+    r->out[rail].outputs = KR_DO_PIN_IN;
+    if (!rig_wait_inputs(r, rail, KR_DI_PIN_IN, 1000))
+        return false;
+    r->out[rail].outputs |= KR_DO_BRAKE_OPEN;
+    return rig_wait_inputs(r, rail, KR_DI_BRAKE_OPEN, 1000);
+}
+
+bool rig_undock(struct rig *r, uint16_t rail)
+{
+    r->out[rail].outputs = KR_DO_PIN_IN;
+    if (!rig_wait_inputs(r, rail, KR_DI_BRAKE_CLOSED, 1000))
+        return false;
+    r->out[rail].outputs = KR_DO_PIN_OUT;
+    return rig_wait_inputs(r, rail, KR_DI_PIN_OUT, 1000);
+}
+
+int32_t rig_holder_um(const struct rig *r, uint16_t holder)
+{
+    return sim_machine_holder_um(&r->m, 0, holder);
+}
+
+int rig_run_suite(const char *name, const TTest *const tests[], size_t n)
+{
+    Suite *suite = suite_create(name);
+    TCase *tc = tcase_create(name);
+    tcase_set_timeout(tc, 60);
+    for (size_t i = 0; i < n; i++)
+        tcase_add_test(tc, tests[i]);
+    suite_add_tcase(suite, tc);
+    SRunner *runner = srunner_create(suite);
+    srunner_run_all(runner, CK_NORMAL);
+    int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+}

@@ -1,0 +1,180 @@
+/* The motion profile against the textbook's relations, and what must hold for any move at all. */
+#include "sim/profile.h"
+
+#include <inttypes.h>
+#include <math.h>
+#include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "sim/draw.h"
+#include "sim_rig.h"
+
+#define DATA "tests/reference/data/trapezoid_vectors.csv"
+
+static double numbers_of(const char *line, double number[9])
+{
+    char *at = strchr(line, ',');
+    ck_assert_ptr_nonnull(at);
+    int n = 0;
+    for (; n < 9 && *at == ','; n++)
+        number[n] = strtod(at + 1, &at);
+    return n;
+}
+
+START_TEST(the_textbook_s_trapezoids_come_out_piece_by_piece)
+{
+    FILE *f = fopen(DATA, "r");
+    ck_assert_msg(f != NULL, "cannot open %s", DATA);
+    char line[256];
+    int rows = 0;
+    while (fgets(line, sizeof line, f)) {
+        double n[9];
+        if (strncmp(line, "trap-", 5) != 0)
+            continue;
+        ck_assert_double_eq(numbers_of(line, n), 9);
+        rows++;
+        struct sim_profile p;
+        sim_profile_move(&p, (struct sim_motion){0}, n[0] * 1e3,
+                         (struct sim_limits){n[1] * 1e3, n[2] * 1e3, n[3] * 1e3});
+        ck_assert_double_eq_tol(p.length_s, n[8], 1e-9);
+        struct sim_motion peak = sim_profile_at(&p, n[5]);
+        ck_assert_double_eq_tol(peak.speed_um_per_s, n[4] * 1e3, 1e-3);
+        struct sim_motion braking = sim_profile_at(&p, n[8] - n[7] / 2);
+        ck_assert_double_eq_tol(braking.speed_um_per_s, n[4] * 1e3 / 2, 1e-3);
+        ck_assert_double_eq_tol(braking.at_um, n[0] * 1e3 - n[3] * 1e3 * n[7] * n[7] / 8, 1e-3);
+        ck_assert_double_eq(sim_profile_at(&p, n[8] + 1).at_um, n[0] * 1e3);
+    }
+    fclose(f);
+    ck_assert_int_eq(rows, 6);
+}
+END_TEST
+
+START_TEST(a_target_behind_is_reached_by_stopping_first)
+{
+    struct sim_profile p;
+    struct sim_motion from = {1000, 100000};
+    sim_profile_move(&p, from, 0, (struct sim_limits){200000, 1e6, 1e6});
+    /* 100 mm/s at 1000 mm/s2: 0.1 s and 5 mm on; then 6 mm back, a triangle of 2 sqrt(0.006) s. */
+    ck_assert_double_eq_tol(sim_profile_at(&p, 0.1).at_um, 6000, 1e-6);
+    ck_assert_double_eq_tol(p.length_s, 0.1 + 2 * sqrt(0.006), 1e-9);
+    ck_assert_double_eq(sim_profile_at(&p, p.length_s).at_um, 0);
+}
+END_TEST
+
+START_TEST(a_target_too_near_to_stop_at_is_overrun_and_come_back_to)
+{
+    struct sim_profile p;
+    sim_profile_move(&p, (struct sim_motion){0, 100000}, 4000, (struct sim_limits){200000, 1e6, 1e6});
+    ck_assert_double_eq_tol(sim_profile_at(&p, 0.1).at_um, 5000, 1e-6);
+    ck_assert_double_eq(sim_profile_at(&p, p.length_s).at_um, 4000);
+}
+END_TEST
+
+START_TEST(a_lower_speed_limit_slows_a_running_move_down_first)
+{
+    struct sim_profile p;
+    sim_profile_move(&p, (struct sim_motion){0, 400000}, 1000000, (struct sim_limits){100000, 1e6, 1e6});
+    ck_assert_double_eq_tol(sim_profile_at(&p, 0.3).speed_um_per_s, 100000, 1e-6);
+    ck_assert_double_eq_tol(sim_profile_at(&p, 1.0).speed_um_per_s, 100000, 1e-6);
+    ck_assert_double_eq(sim_profile_at(&p, p.length_s).at_um, 1000000);
+}
+END_TEST
+
+START_TEST(a_stop_takes_v_over_d_and_v_squared_over_2d)
+{
+    struct sim_profile p;
+    sim_profile_stop(&p, (struct sim_motion){0, -300000}, 2e6);
+    ck_assert_double_eq_tol(p.length_s, 0.15, 1e-12);
+    ck_assert_double_eq_tol(p.to_um, -22500, 1e-6);
+}
+END_TEST
+
+static double draw_between(uint32_t item, uint32_t nth, double least, double most)
+{
+    struct sim_draw d = {.seed = 20, .what = SIM_DRAW_SLIP, .item = item, .nth = nth};
+    return least + (most - least) * sim_draw_unit(d);
+}
+
+/* Speed and place are continuous, no limit is ever passed, and the end is the target at rest. */
+static void check_smooth(const struct sim_profile *p, struct sim_motion from, struct sim_limits lim,
+                         uint32_t nth)
+{
+    const double h = 1e-3;
+    double steepest = fmax(lim.accel_um_per_s2, lim.decel_um_per_s2) * h * (1 + 1e-9) + 1e-6;
+    double fastest = fmax(lim.speed_um_per_s, fabs(from.speed_um_per_s)) * (1 + 1e-9) + 1e-6;
+    struct sim_motion before = sim_profile_at(p, 0);
+    ck_assert_double_eq(before.at_um, from.at_um);
+    for (double t = h; t <= p->length_s + h; t += h) {
+        struct sim_motion now = sim_profile_at(p, t);
+        ck_assert_msg(fabs(now.speed_um_per_s - before.speed_um_per_s) <= steepest,
+                      "move %" PRIu32 " at %g s", nth, t);
+        ck_assert_msg(fabs(now.speed_um_per_s) <= fastest, "move %" PRIu32 " at %g s", nth, t);
+        ck_assert_msg(fabs(now.at_um - before.at_um) <= fastest * h, "move %" PRIu32 " at %g s", nth, t);
+        before = now;
+    }
+    ck_assert_double_eq(before.at_um, p->to_um);
+    ck_assert_double_eq(before.speed_um_per_s, 0);
+}
+
+START_TEST(any_move_from_any_speed_keeps_its_limits_and_ends_at_rest_on_target)
+{
+    for (uint32_t i = 0; i < 2000; i++) {
+        struct sim_limits lim = {draw_between(1, i, 1e3, 1e6), draw_between(2, i, 1e5, 1e7),
+                                 draw_between(3, i, 1e5, 1e7)};
+        struct sim_motion from = {draw_between(4, i, -1e6, 1e6), draw_between(5, i, -1e6, 1e6)};
+        if (i % 3 == 0)
+            from.speed_um_per_s = 0;
+        double to_um = i % 5 == 0 ? from.at_um + draw_between(6, i, -10, 10) : draw_between(7, i, -1e6, 1e6);
+        struct sim_profile p;
+        sim_profile_move(&p, from, to_um, lim);
+        ck_assert_double_eq(p.to_um, to_um);
+        check_smooth(&p, from, lim, i);
+    }
+}
+END_TEST
+
+START_TEST(an_event_draws_its_own_value_and_no_other_s)
+{
+    struct sim_draw d = {.seed = 7, .what = SIM_DRAW_SLIP, .rail = 1, .item = 3, .nth = 2};
+    uint64_t value = sim_draw_bits(d);
+    ck_assert_uint_eq(sim_draw_bits(d), value);
+    struct sim_draw other[5] = {d, d, d, d, d};
+    other[0].seed++;
+    other[1].what = SIM_DRAW_CREEP;
+    other[2].rail--;
+    other[3].item++;
+    other[4].nth++;
+    for (int i = 0; i < 5; i++)
+        ck_assert_uint_ne(sim_draw_bits(other[i]), value);
+}
+END_TEST
+
+START_TEST(draws_fill_their_range_evenly)
+{
+    int bin[10] = {0};
+    for (uint32_t i = 0; i < 100000; i++) {
+        double x = sim_draw_unit((struct sim_draw){.seed = 3, .what = SIM_DRAW_HOME, .nth = i});
+        ck_assert(x >= 0 && x < 1);
+        bin[(int)(x * 10)]++;
+    }
+    for (int i = 0; i < 10; i++)
+        ck_assert_msg(abs(bin[i] - 10000) < 500, "bin %d holds %d of 100000", i, bin[i]);
+}
+END_TEST
+
+int main(void)
+{
+    const TTest *const tests[] = {
+        the_textbook_s_trapezoids_come_out_piece_by_piece,
+        a_target_behind_is_reached_by_stopping_first,
+        a_target_too_near_to_stop_at_is_overrun_and_come_back_to,
+        a_lower_speed_limit_slows_a_running_move_down_first,
+        a_stop_takes_v_over_d_and_v_squared_over_2d,
+        any_move_from_any_speed_keeps_its_limits_and_ends_at_rest_on_target,
+        an_event_draws_its_own_value_and_no_other_s,
+        draws_fill_their_range_evenly,
+    };
+    return rig_run_suite("simulated motion profile", tests, sizeof tests / sizeof tests[0]);
+}

@@ -1,0 +1,472 @@
+/* Docking, dragging, releasing; what the carriage can do wrong; and that time may be sliced in any way. */
+#include <stdlib.h>
+#include <string.h>
+
+#include "sim_rig.h"
+
+/* The carriage enabled and standing off_um beside holder 1 (true centre 600 mm). */
+static void rig_beside(struct rig *r, int32_t off_um)
+{
+    rig_start(r);
+    ck_assert(rig_enable(r, 0, KR_MODE_PROFILE_POSITION));
+    ck_assert(rig_move(r, 0, 600000 + off_um));
+}
+
+static struct rig rig_docked(void)
+{
+    struct rig r;
+    rig_config(&r, 1, 3);
+    rig_beside(&r, 0);
+    ck_assert(rig_dock(&r, 0));
+    return r;
+}
+
+/* ---- docking -------------------------------------------------------------------------------------------- */
+
+START_TEST(a_holder_is_dragged_to_its_target_and_stays_there)
+{
+    struct rig r = rig_docked();
+    ck_assert(rig_move(&r, 0, 650000));
+    ck_assert(rig_undock(&r, 0));
+    ck_assert(rig_move(&r, 0, 300000));
+    ck_assert_int_eq(rig_holder_um(&r, 1), 650000);
+    ck_assert_int_eq(rig_holder_um(&r, 0), 500000);
+    ck_assert_int_eq(rig_holder_um(&r, 2), 700000);
+    ck_assert_ptr_null(sim_machine_collision(&r.m));
+    ck_assert_ptr_null(sim_machine_dragged(&r.m));
+    ck_assert_int_eq(sim_machine_least_gap_um(&r.m), 30000); /* 50 mm apart, bodies of 20 mm */
+}
+END_TEST
+
+START_TEST(the_pin_seats_at_the_edge_of_its_capture_range_and_not_beyond)
+{
+    struct rig r;
+    for (int32_t off_um = 1500; off_um <= 1501; off_um++) {
+        rig_config(&r, 1, 3);
+        rig_beside(&r, off_um);
+        r.out[0].outputs = KR_DO_PIN_IN;
+        ck_assert_int_eq(rig_wait_inputs(&r, 0, KR_DI_PIN_IN, 1000), off_um == 1500);
+        ck_assert_uint_eq(r.in[0].inputs & KR_DI_PIN_OUT, 0);
+    }
+}
+END_TEST
+
+START_TEST(a_pin_that_struck_comes_out_again_and_a_second_try_nearer_by_seats)
+{
+    struct rig r;
+    rig_config(&r, 1, 3);
+    rig_beside(&r, 3000);
+    r.out[0].outputs = KR_DO_PIN_IN;
+    ck_assert(!rig_wait_inputs(&r, 0, KR_DI_PIN_IN, 1000));
+    r.out[0].outputs = KR_DO_PIN_OUT;
+    ck_assert(rig_wait_inputs(&r, 0, KR_DI_PIN_OUT, 1000));
+    ck_assert(rig_move(&r, 0, 600000));
+    ck_assert(rig_dock(&r, 0));
+    ck_assert_ptr_null(sim_machine_dragged(&r.m));
+}
+END_TEST
+
+START_TEST(pin_brake_and_clamp_take_their_time)
+{
+    struct rig r;
+    rig_config(&r, 1, 3);
+    r.config.rail[0].clamp_common = 1;
+    rig_beside(&r, 0);
+    r.period_us = 1000;
+    const struct sim_rail_config *c = &r.config.rail[0];
+    const struct {
+        uint16_t outputs, inputs;
+        int32_t ms;
+    } row[] = {
+        {KR_DO_PIN_IN, KR_DI_PIN_IN, c->pin_in_ms},
+        {KR_DO_PIN_IN | KR_DO_BRAKE_OPEN, KR_DI_BRAKE_OPEN, c->brake_open_ms},
+        {KR_DO_PIN_IN | KR_DO_BRAKE_OPEN | KR_DO_CLAMP_OPEN, KR_DI_CLAMP_OPEN, c->clamp_open_ms},
+        {KR_DO_PIN_IN | KR_DO_BRAKE_OPEN, KR_DI_CLAMP_CLOSED, c->clamp_close_ms},
+        {KR_DO_PIN_IN, KR_DI_BRAKE_CLOSED, c->brake_close_ms},
+        {KR_DO_PIN_OUT, KR_DI_PIN_OUT, c->pin_out_ms},
+    };
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
+        r.out[0].outputs = row[i].outputs;
+        rig_run_ms(&r, row[i].ms - 1);
+        ck_assert_msg((r.in[0].inputs & row[i].inputs) == 0, "row %zu too early", i);
+        rig_step(&r);
+        ck_assert_msg((r.in[0].inputs & row[i].inputs) != 0, "row %zu too late", i);
+    }
+}
+END_TEST
+
+START_TEST(a_pin_without_a_command_stays_where_it_is)
+{
+    struct rig r = rig_docked();
+    r.out[0].outputs = KR_DO_BRAKE_OPEN;
+    rig_run_ms(&r, 1000);
+    ck_assert_uint_eq(r.in[0].inputs & KR_DI_PIN_IN, KR_DI_PIN_IN);
+}
+END_TEST
+
+START_TEST(misalignment_stays_until_the_brake_opens_and_is_then_taken_up)
+{
+    struct rig r;
+    rig_config(&r, 1, 3);
+    rig_beside(&r, 1000);
+    r.out[0].outputs = KR_DO_PIN_IN;
+    ck_assert(rig_wait_inputs(&r, 0, KR_DI_PIN_IN, 1000));
+    ck_assert_int_eq(rig_holder_um(&r, 1), 600000);
+    r.out[0].outputs |= KR_DO_BRAKE_OPEN;
+    ck_assert(rig_wait_inputs(&r, 0, KR_DI_BRAKE_OPEN, 1000));
+    ck_assert_int_eq(rig_holder_um(&r, 1), 601000);
+}
+END_TEST
+
+START_TEST(a_release_shifts_the_holder_within_its_slip_and_each_release_by_its_own_draw)
+{
+    struct rig r;
+    rig_config(&r, 1, 3);
+    r.config.rail[0].slip_um = 50;
+    rig_beside(&r, 0);
+    int32_t shift_um[8], different = 0;
+    for (int i = 0; i < 8; i++) {
+        ck_assert(rig_dock(&r, 0));
+        ck_assert_int_eq(rig_holder_um(&r, 1), 600000); /* the free holder is on the pin again */
+        ck_assert(rig_undock(&r, 0));
+        shift_um[i] = rig_holder_um(&r, 1) - 600000;
+        ck_assert_int_le(abs(shift_um[i]), 50);
+        different += shift_um[i] != shift_um[0];
+    }
+    ck_assert_int_ge(different, 4);
+}
+END_TEST
+
+/* ---- a holder that is held ------------------------------------------------------------------------------ */
+
+START_TEST(a_braked_holder_stops_the_carriage_and_the_drive_trips)
+{
+    struct rig r;
+    rig_config(&r, 1, 3);
+    rig_beside(&r, 0);
+    r.out[0].outputs = KR_DO_PIN_IN;
+    ck_assert(rig_wait_inputs(&r, 0, KR_DI_PIN_IN, 1000));
+    ck_assert(rig_setpoint(&r, 0, 650000));
+    ck_assert(rig_wait_state(&r, 0, KR_DRIVE_FAULT, 1000));
+    ck_assert_uint_eq(r.in[0].error_code, SIM_ERROR_FOLLOWING);
+    ck_assert_int_eq(rig_holder_um(&r, 1), 600000);
+    ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), 600000 + r.config.rail[0].pin_give_um);
+}
+END_TEST
+
+START_TEST(a_seized_holder_does_not_come_free_with_its_brake)
+{
+    struct rig r;
+    rig_config(&r, 1, 3);
+    r.config.rail[0].holder[1].seized = true;
+    rig_beside(&r, 0);
+    ck_assert(rig_dock(&r, 0));
+    ck_assert(rig_setpoint(&r, 0, 650000));
+    ck_assert(rig_wait_state(&r, 0, KR_DRIVE_FAULT, 1000));
+    ck_assert_int_eq(rig_holder_um(&r, 1), 600000);
+}
+END_TEST
+
+START_TEST(a_brake_that_closes_on_the_way_holds_the_holder_and_trips_the_drive)
+{
+    struct rig r = rig_docked();
+    ck_assert(rig_setpoint(&r, 0, 650000));
+    rig_run_ms(&r, 150);
+    r.out[0].outputs = KR_DO_PIN_IN;
+    ck_assert(rig_wait_state(&r, 0, KR_DRIVE_FAULT, 1000));
+    int32_t held_um = rig_holder_um(&r, 1);
+    ck_assert_int_gt(held_um, 600000);
+    ck_assert_int_lt(held_um, 650000);
+    ck_assert_int_le(abs(sim_machine_carriage_um(&r.m, 0) - held_um), r.config.rail[0].pin_give_um);
+}
+END_TEST
+
+START_TEST(the_common_clamp_frees_all_holders_and_shifts_them_when_it_closes)
+{
+    struct rig r;
+    rig_config(&r, 1, 3);
+    r.config.rail[0].clamp_common = 1;
+    r.config.rail[0].clamp_shift_um = 100;
+    rig_beside(&r, 0);
+    r.out[0].outputs = KR_DO_CLAMP_OPEN;
+    ck_assert(rig_wait_inputs(&r, 0, KR_DI_CLAMP_OPEN, 1000));
+    for (uint16_t i = 0; i < 3; i++)
+        ck_assert_int_eq(rig_holder_um(&r, i), 500000 + 100000 * i);
+    r.out[0].outputs = 0;
+    ck_assert(rig_wait_inputs(&r, 0, KR_DI_CLAMP_CLOSED, 1000));
+    for (uint16_t i = 0; i < 3; i++) {
+        ck_assert_int_ne(rig_holder_um(&r, i), 500000 + 100000 * i);
+        ck_assert_int_le(abs(rig_holder_um(&r, i) - 500000 - 100000 * i), 100);
+    }
+}
+END_TEST
+
+/* ---- what must never happen ----------------------------------------------------------------------------- */
+
+START_TEST(a_holder_dragged_into_its_neighbour_is_a_collision_named_by_place_and_time)
+{
+    struct rig r = rig_docked();
+    ck_assert(rig_setpoint(&r, 0, 690000)); /* contact is at 680 mm */
+    ck_assert(rig_wait_state(&r, 0, KR_DRIVE_FAULT, 2000));
+    const struct sim_incident *c = sim_machine_collision(&r.m);
+    ck_assert_ptr_nonnull(c);
+    ck_assert_uint_eq(c->rail, 0);
+    ck_assert_uint_eq(c->holder, 1);
+    ck_assert_uint_eq(c->other, 2);
+    ck_assert_int_lt(c->gap_um, 0);
+    ck_assert_int_gt(c->at_us, 0);
+    ck_assert_int_le(c->at_us, sim_machine_now_us(&r.m));
+    ck_assert_int_eq(rig_holder_um(&r, 1), 680000);
+    ck_assert_int_eq(rig_holder_um(&r, 2), 700000);
+    ck_assert_int_lt(sim_machine_least_gap_um(&r.m), 0);
+    ck_assert_uint_eq(r.in[0].error_code, SIM_ERROR_FOLLOWING);
+}
+END_TEST
+
+START_TEST(bodies_may_touch_but_not_overlap)
+{
+    struct rig r = rig_docked();
+    ck_assert(rig_move(&r, 0, 680000));
+    ck_assert_ptr_null(sim_machine_collision(&r.m));
+    ck_assert_int_eq(sim_machine_least_gap_um(&r.m), 0);
+}
+END_TEST
+
+START_TEST(the_carriage_passes_holders_freely_with_its_pin_out)
+{
+    struct rig r;
+    rig_config(&r, 1, 3);
+    rig_beside(&r, 0);
+    ck_assert(rig_move(&r, 0, 1000000));
+    ck_assert(rig_move(&r, 0, 0));
+    ck_assert_ptr_null(sim_machine_collision(&r.m));
+    ck_assert_ptr_null(sim_machine_dragged(&r.m));
+    for (uint16_t i = 0; i < 3; i++)
+        ck_assert_int_eq(rig_holder_um(&r, i), 500000 + 100000 * i);
+}
+END_TEST
+
+START_TEST(a_pin_half_out_drags_the_next_holder_along_and_that_is_recorded)
+{
+    struct rig r = rig_docked();
+    ck_assert(rig_undock(&r, 0));
+    r.out[0].outputs = KR_DO_PIN_IN; /* a little of its way back in: no more proof of either */
+    rig_run_ms(&r, 60);
+    r.out[0].outputs = 0;
+    ck_assert_uint_eq(r.in[0].inputs & (KR_DI_PIN_IN | KR_DI_PIN_OUT), 0);
+    ck_assert(rig_setpoint(&r, 0, 620000));
+    rig_run_ms(&r, 1000);
+    const struct sim_incident *d = sim_machine_dragged(&r.m);
+    ck_assert_ptr_nonnull(d);
+    ck_assert_uint_eq(d->holder, 1);
+    ck_assert_int_gt(rig_holder_um(&r, 1), 615000);
+}
+END_TEST
+
+START_TEST(an_absent_holder_takes_no_room_and_cannot_be_docked)
+{
+    struct rig r;
+    rig_config(&r, 1, 3);
+    r.config.rail[0].holder[1].absent = true;
+    rig_beside(&r, 0);
+    r.out[0].outputs = KR_DO_PIN_IN;
+    ck_assert(!rig_wait_inputs(&r, 0, KR_DI_PIN_IN, 1000));
+    r.out[0].outputs = KR_DO_PIN_OUT;
+    ck_assert(rig_wait_inputs(&r, 0, KR_DI_PIN_OUT, 1000));
+    ck_assert(rig_move(&r, 0, 500000));
+    ck_assert(rig_dock(&r, 0));
+    ck_assert(rig_move(&r, 0, 670000)); /* through where the absent one would stand */
+    ck_assert_ptr_null(sim_machine_collision(&r.m));
+}
+END_TEST
+
+/* ---- backlash ------------------------------------------------------------------------------------------- */
+
+START_TEST(backlash_shows_as_half_its_width_behind_the_travel)
+{
+    struct rig r;
+    rig_config(&r, 1, 0);
+    r.config.rail[0].backlash_um = 40;
+    rig_start(&r);
+    ck_assert(rig_enable(&r, 0, KR_MODE_PROFILE_POSITION));
+    ck_assert(rig_move(&r, 0, 500000));
+    ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), 499980);
+    ck_assert(rig_move(&r, 0, 600000));
+    ck_assert(rig_move(&r, 0, 500000));
+    ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), 500020);
+    ck_assert_int_eq(r.in[0].position_um, 500000);
+}
+END_TEST
+
+/* ---- time ----------------------------------------------------------------------------------------------- */
+
+/* A script of outputs that scans, docks, drags and releases with every error switched on; it changes on multiples
+ * of 100 ms only, so that any slicing that divides 100 ms can play it. */
+static void play(struct rig *r, int32_t period_us)
+{
+    rig_config(r, 2, 4);
+    for (int i = 0; i < 2; i++) {
+        struct sim_rail_config *c = &r->config.rail[i];
+        struct sim_rail_config d;
+        sim_rail_defaults(&d);
+        c->backlash_um = d.backlash_um;
+        c->slip_um = d.slip_um;
+        c->jitter_us = d.jitter_us;
+        c->carriage_um = 590000;
+    }
+    r->period_us = period_us;
+    rig_start(r);
+    static const struct {
+        uint16_t controlword, outputs;
+        int32_t target_um;
+    } step[] = {
+        {0x06, 0, 0},
+        {0x07, 0, 0},
+        {0x0F, 0, 0},
+        {0x1F, KR_DO_PIN_OUT, 600000},
+        {0x0F, KR_DO_PIN_OUT, 600000},
+        {0x0F, KR_DO_PIN_IN, 600000},
+        {0x0F, KR_DO_PIN_IN, 600000},
+        {0x0F, KR_DO_PIN_IN | KR_DO_BRAKE_OPEN, 600000},
+        {0x1F, KR_DO_PIN_IN | KR_DO_BRAKE_OPEN, 655000},
+        {0x0F, KR_DO_PIN_IN | KR_DO_BRAKE_OPEN, 655000},
+        {0x0F, KR_DO_PIN_IN | KR_DO_BRAKE_OPEN, 655000},
+        {0x0F, KR_DO_PIN_IN | KR_DO_BRAKE_OPEN, 655000},
+        {0x0F, KR_DO_PIN_IN, 655000},
+        {0x0F, KR_DO_PIN_OUT, 655000},
+        {0x0F, KR_DO_PIN_OUT, 655000},
+        {0x1F, KR_DO_PIN_OUT, 300000},
+        {0x0F, KR_DO_PIN_OUT, 300000},
+    };
+    for (size_t i = 0; i < sizeof step / sizeof step[0]; i++) {
+        for (int rail = 0; rail < 2; rail++) {
+            r->out[rail].controlword = step[i].controlword;
+            r->out[rail].outputs = step[i].outputs;
+            r->out[rail].target_um = step[i].target_um + rail * 5000;
+            r->out[rail].mode = KR_MODE_PROFILE_POSITION;
+            r->out[rail].probe_function =
+                KR_PROBE_ENABLE | KR_PROBE_CONTINUOUS | KR_PROBE_RISING | KR_PROBE_FALLING;
+        }
+        rig_run_ms(r, 100);
+    }
+    rig_run_ms(r, 1500); /* back over holder 0 */
+}
+
+static bool same_axis(const struct sim_axis *a, const struct sim_axis *b)
+{
+    struct sim_axis x = *a, y = *b;
+    /* how often outputs came, and their serials, depend on the slicing; nothing else may */
+    x.drive.taken_serial = y.drive.taken_serial = 0;
+    x.drive.command.serial = y.drive.command.serial = 0;
+    x.drive.silent_us = y.drive.silent_us = 0;
+    return memcmp(&x, &y, sizeof x) == 0;
+}
+
+START_TEST(the_same_outputs_give_the_same_machine_bit_for_bit_however_time_is_sliced)
+{
+    static struct rig reference, other;
+    static const int32_t period_us[] = {1000, 2000, 5000, 20000, 50000, 100000};
+    play(&reference, 10000);
+    ck_assert_int_gt(rig_holder_um(&reference, 1), 650000); /* the script did drag it */
+    ck_assert_uint_ge(reference.in[0].rise_count, 2);
+    for (size_t i = 0; i < sizeof period_us / sizeof period_us[0]; i++) {
+        play(&other, period_us[i]);
+        for (int rail = 0; rail < 2; rail++)
+            ck_assert_msg(same_axis(&reference.m.axis[rail], &other.m.axis[rail]),
+                          "rail %d differs with %d us", rail, period_us[i]);
+        ck_assert_int_eq(reference.in[1].rise_um, other.in[1].rise_um);
+        ck_assert_int_eq(reference.in[1].position_um, other.in[1].position_um);
+    }
+}
+END_TEST
+
+START_TEST(time_that_makes_no_whole_substep_is_kept_for_the_next)
+{
+    struct rig r;
+    rig_config(&r, 1, 0);
+    rig_start(&r);
+    sim_machine_run(&r.m, 999);
+    ck_assert_int_eq(r.m.now_us, 0);
+    sim_machine_run(&r.m, 1);
+    ck_assert_int_eq(r.m.now_us, 1000);
+    ck_assert_int_eq(sim_machine_now_us(&r.m), 1000);
+}
+END_TEST
+
+START_TEST(a_copy_of_the_machine_is_a_checkpoint)
+{
+    struct rig r = rig_docked();
+    ck_assert(rig_setpoint(&r, 0, 650000));
+    struct rig copy = r;
+    rig_run_ms(&r, 500);
+    rig_run_ms(&copy, 500);
+    ck_assert_int_eq(memcmp(&r.m, &copy.m, sizeof r.m), 0);
+}
+END_TEST
+
+/* ---- the config ----------------------------------------------------------------------------------------- */
+
+START_TEST(an_impossible_config_is_refused_by_name_and_limit)
+{
+    struct rig r;
+    rig_config(&r, 1, 3);
+    ck_assert_ptr_null(sim_config_check(&r.config).what);
+    r.config.rail[0].holder[2].start_um = 619999;
+    struct sim_mistake m = sim_config_check(&r.config);
+    ck_assert_str_eq(m.what, "start_um");
+    ck_assert_uint_eq(m.rail, 1);
+    ck_assert_uint_eq(m.holder, 3);
+    ck_assert_int_eq(m.value, 619999);
+    ck_assert_int_eq(m.least, 620000);
+}
+END_TEST
+
+START_TEST(every_parameter_is_refused_outside_its_limits_and_taken_at_them)
+{
+    struct rig r;
+    for (size_t i = 0; sim_parameter_at(i); i++) {
+        const struct sim_parameter *p = sim_parameter_at(i);
+        ck_assert_ptr_eq(sim_parameter_named(p->name), p);
+        for (int side = 0; side < 2; side++) {
+            rig_config(&r, 1, 0);
+            sim_parameter_set(p, &r.config.rail[0], side == 0 ? p->least - 1 : p->most + 1);
+            const char *what = sim_config_check(&r.config).what;
+            ck_assert_msg(what && strcmp(what, p->name) == 0, "%s was not refused beyond its limit", p->name);
+        }
+        rig_config(&r, 1, 0);
+        ck_assert_int_eq(sim_parameter_get(p, &r.config.rail[0]) >= p->least, 1);
+        ck_assert(p->meaning[0] != 0);
+        ck_assert(p->source[0] != 0);
+    }
+    ck_assert_ptr_null(sim_parameter_named("no_such_parameter"));
+}
+END_TEST
+
+int main(void)
+{
+    const TTest *const tests[] = {
+        a_holder_is_dragged_to_its_target_and_stays_there,
+        the_pin_seats_at_the_edge_of_its_capture_range_and_not_beyond,
+        a_pin_that_struck_comes_out_again_and_a_second_try_nearer_by_seats,
+        pin_brake_and_clamp_take_their_time,
+        a_pin_without_a_command_stays_where_it_is,
+        misalignment_stays_until_the_brake_opens_and_is_then_taken_up,
+        a_release_shifts_the_holder_within_its_slip_and_each_release_by_its_own_draw,
+        a_braked_holder_stops_the_carriage_and_the_drive_trips,
+        a_seized_holder_does_not_come_free_with_its_brake,
+        a_brake_that_closes_on_the_way_holds_the_holder_and_trips_the_drive,
+        the_common_clamp_frees_all_holders_and_shifts_them_when_it_closes,
+        a_holder_dragged_into_its_neighbour_is_a_collision_named_by_place_and_time,
+        bodies_may_touch_but_not_overlap,
+        the_carriage_passes_holders_freely_with_its_pin_out,
+        a_pin_half_out_drags_the_next_holder_along_and_that_is_recorded,
+        an_absent_holder_takes_no_room_and_cannot_be_docked,
+        backlash_shows_as_half_its_width_behind_the_travel,
+        the_same_outputs_give_the_same_machine_bit_for_bit_however_time_is_sliced,
+        time_that_makes_no_whole_substep_is_kept_for_the_next,
+        a_copy_of_the_machine_is_a_checkpoint,
+        an_impossible_config_is_refused_by_name_and_limit,
+        every_parameter_is_refused_outside_its_limits_and_taken_at_them,
+    };
+    return rig_run_suite("simulated rail", tests, sizeof tests / sizeof tests[0]);
+}
