@@ -1,0 +1,151 @@
+/* How good plans are, and how quickly they are made: per number of holders and family, the time against the best that
+ * a search with a hundred times the steps finds and against the proven bound, beside a plain order from left to right
+ * that only respects the neighbours. Arguments: instances of each family and profile, first seed, [holders]. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "kniferail/plan.h"
+#include "plan_checker.h"
+#include "plan_rails.h"
+
+struct figures {
+    int n;
+    double ratio[4000], bound[4000], order_bound[4000], plain_s, ms_sum, ms_worst, steps;
+};
+
+static double now_ms(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_THREAD_CPUTIME_ID, &t);
+    return (double)t.tv_sec * 1e3 + (double)t.tv_nsec / 1e6;
+}
+
+static int ascending(const void *a, const void *b)
+{
+    double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+static double mean(const double v[], int n)
+{
+    double sum = 0;
+    for (int i = 0; i < n; i++)
+        sum += v[i];
+    return n > 0 ? sum / n : 0;
+}
+
+static double quantile(double v[], int n, double q)
+{
+    qsort(v, (size_t)n, sizeof *v, ascending);
+    return n > 0 ? v[(int)(q * (n - 1))] : 0;
+}
+
+/* The same moves from left to right, each as soon as those that must come first are made. */
+static double plain_s(const struct kr_plan_request *q, const struct kr_plan_rail *p)
+{
+    bool done[KR_HOLDERS_MAX + 1] = { false };
+    int64_t carriage = q->rail[0].carriage_um, us = 0;
+    for (int made = 0; made < p->n_moves; made++) {
+        const struct kr_move *next = NULL;
+        for (int m = 0; m < p->n_moves; m++) {
+            const struct kr_move *v = &p->move[m];
+            bool ready = !done[v->holder] && (v->after[0] == 0 || done[v->after[0]]) &&
+                         (v->after[1] == 0 || done[v->after[1]]);
+            if (ready && (next == NULL || v->holder < next->holder))
+                next = v;
+        }
+        done[next->holder] = true;
+        us += kr_move_time_us(llabs((long long)next->from_um - carriage), q->geometry.rail[0].empty);
+        carriage = next->to_um;
+    }
+    for (int m = 0; m < p->n_moves; m++) {
+        int64_t from = m == 0 ? q->rail[0].carriage_um : p->move[m - 1].to_um;
+        us += p->move[m].end_us - p->move[m].start_us -
+              kr_move_time_us(llabs((long long)p->move[m].from_um - from), q->geometry.rail[0].empty);
+    }
+    return (double)us / 1e6;
+}
+
+static void one(struct kr_plan_request *q, void *workspace, const char *name, uint64_t seed, struct figures *f)
+{
+    static struct kr_plan plan, best;
+    double start = now_ms();
+    struct kr_result r = kr_plan_make(q, workspace, &plan);
+    double ms = now_ms() - start;
+    const char *bad = r.code == KR_OK ? plan_checker(q, &plan) : "refused";
+    if (bad != NULL) {
+        printf("INVALID %s seed %llu: %s\n", name, (unsigned long long)seed, bad);
+        exit(1);
+    }
+    q->budget_steps = 400000000;
+    kr_plan_make(q, workspace, &best);
+    q->budget_steps = 0;
+    const struct kr_plan_rail *p = &plan.rail[0];
+    int64_t known = best.time_us < plan.time_us ? best.time_us : plan.time_us;
+    if (known == 0)
+        known = 1;
+    f->ratio[f->n] = p->time_us > 0 ? (double)p->time_us / (double)known : 1;
+    f->bound[f->n] = p->time_us > 0 ? (double)p->time_us / (double)(p->bound_us > 0 ? p->bound_us : 1) : 1;
+    f->order_bound[f->n] = p->time_us > 0 ? (double)p->time_us / (double)(p->order_bound_us > 0 ? p->order_bound_us : 1) : 1;
+    f->plain_s += plain_s(q, p) - (double)p->time_us / 1e6;
+    f->ms_sum += ms;
+    f->ms_worst = ms > f->ms_worst ? ms : f->ms_worst;
+    f->steps += plan.steps;
+    f->n++;
+}
+
+static void print(const char *name, struct figures *f)
+{
+    if (f->n == 0)
+        return;
+    printf("  %-12s %4d  best known: mean %.5f p99 %.5f worst %.5f  bound: mean %.4f worst %.4f  order bound: %.4f %.4f"
+           "  %7.2f ms (worst %.2f) %9.0f steps  plain +%.1f s\n",
+           name, f->n, mean(f->ratio, f->n), quantile(f->ratio, f->n, 0.99), quantile(f->ratio, f->n, 1),
+           mean(f->bound, f->n), quantile(f->bound, f->n, 1), mean(f->order_bound, f->n),
+           quantile(f->order_bound, f->n, 1), f->ms_sum / f->n, f->ms_worst, f->steps / f->n, f->plain_s / f->n);
+}
+
+static void bench(int holders, int instances, uint64_t seed, void *workspace)
+{
+    static struct kr_plan_request q;
+    static struct figures all;
+    static struct figures f;
+    memset(&all, 0, sizeof all);
+    printf("%d holders\n", holders);
+    for (int family = 0; family < RAILS_FAMILIES; family++) {
+        memset(&f, 0, sizeof f);
+        for (int i = 0; i < instances * 4; i++) {
+            if (rails_make(family, holders, i % 4, seed + (uint64_t)(i / 4), &q))
+                one(&q, workspace, rails_name[family], seed + (uint64_t)(i / 4), &f);
+        }
+        for (int i = 0; i < f.n && all.n < 4000; i++) {
+            all.ratio[all.n] = f.ratio[i];
+            all.bound[all.n] = f.bound[i];
+            all.order_bound[all.n++] = f.order_bound[i];
+        }
+        all.ms_sum += f.ms_sum;
+        all.steps += f.steps;
+        all.plain_s += f.plain_s;
+        all.ms_worst = f.ms_worst > all.ms_worst ? f.ms_worst : all.ms_worst;
+        print(rails_name[family], &f);
+    }
+    print("ALL", &all);
+}
+
+int main(int argc, char **argv)
+{
+    static const int sizes[] = { 12, 40, 100, 128 };
+    int instances = argc > 1 ? atoi(argv[1]) : 3;
+    uint64_t seed = argc > 2 ? strtoull(argv[2], NULL, 10) : 1;
+    void *workspace = malloc(kr_plan_workspace_size());
+    if (workspace == NULL)
+        return 2;
+    for (size_t s = 0; s < sizeof sizes / sizeof *sizes; s++) {
+        if (argc <= 3 || atoi(argv[3]) == sizes[s])
+            bench(sizes[s], instances, seed, workspace);
+    }
+    free(workspace);
+    return 0;
+}
