@@ -1,0 +1,290 @@
+/* Values that are each allowed but not together. Nothing is concluded from a value that was refused already. */
+#include <stdio.h>
+
+#include "kniferail/map.h"
+#include "reading.h"
+
+#define SWITCH_CYCLES \
+    3 /* that the switch must dwell on, and between, flags: at most one edge in a cycle, with a margin */
+
+static int64_t magnitude(int64_t v)
+{
+    return v < 0 ? -v : v;
+}
+
+static bool good_limits(const struct rail_reading *rail)
+{
+    return kr_group_good(&rail->group, "least_mm") && kr_group_good(&rail->group, "most_mm") &&
+           rail->settings.geometry.min_um < rail->settings.geometry.max_um;
+}
+
+/* ---- the station ---------------------------------------------------------------------------------------------------- */
+
+static void check_deadband(struct station_reading *r)
+{
+    static const char *const rows[] = {"knife_mm", "pair_mm", "slit_mm"};
+    const struct kr_station_config *station = &r->out->station;
+    const int32_t tolerance_um[] = {station->geometry.tolerance_um, station->pair_window_um,
+                                    station->slit_tolerance_um};
+    for (int i = 0; i < 3; i++) {
+        char why[96];
+        snprintf(why, sizeof why, "half of %s, so that what fails the check is also moved", rows[i]);
+        if (kr_group_good(&r->placement, "deadband_mm") && kr_group_good(&r->placement, rows[i]) &&
+            station->deadband_um > tolerance_um[i] / 2)
+            kr_group_at_most(&r->placement, "deadband_mm", tolerance_um[i] / 2, why);
+    }
+}
+
+/* Two knives, each within its own tolerance, are at most twice that apart: a wider window never says anything. */
+static void check_windows(struct station_reading *r)
+{
+    const struct kr_station_config *station = &r->out->station;
+    const char *why = "twice knife_most_mm; a wider one can never be exceeded";
+    int32_t most_um = 2 * station->geometry.tolerance_max_um;
+    if (!kr_group_good(&r->placement, "knife_most_mm"))
+        return;
+    if (kr_group_good(&r->placement, "knife_mm") &&
+        station->geometry.tolerance_um > station->geometry.tolerance_max_um)
+        kr_group_at_most(&r->placement, "knife_mm", station->geometry.tolerance_max_um, "knife_most_mm");
+    if (kr_group_good(&r->placement, "pair_mm") && station->pair_window_um > most_um)
+        kr_group_at_most(&r->placement, "pair_mm", most_um, why);
+    if (kr_group_good(&r->placement, "slit_mm") && station->slit_tolerance_um > most_um)
+        kr_group_at_most(&r->placement, "slit_mm", most_um, why);
+}
+
+static void check_web(struct station_reading *r)
+{
+    const struct kr_geometry *geometry = &r->out->station.geometry;
+    if (!kr_group_good(&r->web, "trim_least_mm") || !kr_group_good(&r->web, "trim_most_mm"))
+        return;
+    if (geometry->trim_min_nm > geometry->trim_max_nm)
+        kr_group_at_most(&r->web, "trim_least_mm", geometry->trim_max_nm, "trim_most_mm");
+    if (kr_group_good(&r->web, "widest_mm") && 2 * geometry->trim_min_nm >= geometry->web_max_nm)
+        kr_group_at_most(&r->web, "trim_least_mm", (geometry->web_max_nm - 1) / 2,
+                         "two of them and a slit take part of the widest web");
+}
+
+static void need(struct station_reading *r, const char *name, uint16_t has, uint16_t needed, const char *why)
+{
+    static const char *const words[] = {"line_stopped", "knives_raised", "guards_closed", "air", "enable"};
+    uint16_t missing = needed & (uint16_t)~has;
+    for (int i = 0; i < 5; i++)
+        if (missing >> i & 1 && kr_group_good(&r->permissives, name))
+            kr_group_mistake(&r->permissives, name, "%s must be among them: %s", words[i], why);
+}
+
+/* The least that keeps a healthy machine orderly. It is no safety function, and no substitute for one. */
+static void check_permissives(struct station_reading *r)
+{
+    const struct kr_station_config *station = &r->out->station;
+    need(r, "drag", station->need_drag, KR_PERMIT_LINE_STOPPED | KR_PERMIT_KNIVES_RAISED,
+         "a lowered knife is not dragged, nor through a moving web");
+    need(r, "drag", station->need_drag, KR_PERMIT_ENABLE, "the positioner has to be enabled to move");
+    need(r, "scan", station->need_scan, KR_PERMIT_ENABLE, "the positioner has to be enabled to move");
+    need(r, "home", station->need_home, KR_PERMIT_ENABLE, "the positioner has to be enabled to move");
+    if (kr_group_good(&r->permissives, "access") && station->access == 0 &&
+        kr_group_good(&r->group, "scan_before") && station->scan_policy == KR_SCAN_AFTER_ACCESS)
+        kr_group_mistake(&r->permissives, "access",
+                         "with scan_before = after_access it must be told when hands may have moved holders");
+}
+
+static void check_roles(struct station_reading *r)
+{
+    int uppers = 0;
+    for (uint16_t i = 0; i < r->n_rails; i++) {
+        if (!kr_group_good(&r->rail[i].group, "role"))
+            return;
+        uppers += r->rail[i].settings.geometry.role == KR_UPPER;
+    }
+    if (uppers == 0)
+        kr_group_mistake(&r->rail[0].group, "role", "a station has at least one upper rail");
+}
+
+void kr_check_station(struct station_reading *r)
+{
+    check_deadband(r);
+    check_windows(r);
+    check_web(r);
+    check_permissives(r);
+    check_roles(r);
+}
+
+/* ---- a rail --------------------------------------------------------------------------------------------------------- */
+
+static void check_limits(struct station_reading *r, struct rail_reading *rail)
+{
+    const struct kr_rail_geometry *geometry = &rail->settings.geometry;
+    if (!kr_group_good(&rail->group, "least_mm") || !kr_group_good(&rail->group, "most_mm"))
+        return;
+    if (geometry->min_um >= geometry->max_um) {
+        kr_group_at_least(&rail->group, "most_mm", (int64_t)geometry->min_um + 1, "more than least_mm");
+        return;
+    }
+    int32_t centre_um = r->out->station.geometry.web_centre_um;
+    if (kr_group_good(&r->web, "centre_mm") && (centre_um < geometry->min_um || centre_um > geometry->max_um))
+        kr_group_mistake(&r->web, "centre_mm", "it must lie within every rail's least_mm and most_mm");
+    if (geometry->role == KR_LOWER && geometry->cut_side_um != 0 && kr_group_good(&rail->group, "role"))
+        kr_group_mistake(&rail->group, "side_clearance_mm", "it belongs to the upper rail");
+}
+
+static void check_approach(struct rail_reading *rail)
+{
+    const struct kr_rail_geometry *geometry = &rail->settings.geometry;
+    if (!kr_group_good(&rail->carriage, "approach") || !kr_group_good(&rail->carriage, "overtravel_mm"))
+        return;
+    if (geometry->approach == 0 && geometry->overtravel_um > 0)
+        kr_group_at_most(&rail->carriage, "overtravel_mm", 0, "approach is either way");
+    if (geometry->approach != 0 && geometry->overtravel_um == 0)
+        kr_group_at_least(&rail->carriage, "overtravel_mm", 1,
+                          "the approach from one side takes up backlash with it");
+    if (good_limits(rail) && geometry->overtravel_um > (geometry->max_um - geometry->min_um) / 4)
+        kr_group_at_most(&rail->carriage, "overtravel_mm", (geometry->max_um - geometry->min_um) / 4,
+                         "a quarter of the rail");
+}
+
+static bool all_good(const struct kr_group *group, const char *const names[])
+{
+    for (; *names; names++)
+        if (!kr_group_good(group, *names))
+            return false;
+    return true;
+}
+
+/* The carriage has to reach every holder, and in a scan to pass the switch over every flag, run-up included. */
+static void check_travel(struct station_reading *r, uint16_t index)
+{
+    static const char *const needed[] = {
+        "travel_least_mm",     "travel_most_mm",        "switch_offset_mm", "flag_width_mm",
+        "scan_speed_mm_per_s", "empty_accel_mm_per_s2", "overtravel_mm",    NULL};
+    struct rail_reading *rail = &r->rail[index];
+    const struct kr_rail_geometry *geometry = &rail->settings.geometry;
+    const struct kr_carriage_config *carriage = &rail->settings.carriage;
+    if (!good_limits(rail) || !all_good(&rail->carriage, needed))
+        return;
+    int32_t from_um, to_um;
+    kr_scan_range(&r->out->station, index, &from_um, &to_um);
+    if (carriage->travel_min_um > geometry->min_um - geometry->overtravel_um)
+        kr_group_at_most(&rail->carriage, "travel_least_mm", geometry->min_um - geometry->overtravel_um,
+                         "the pin has to reach the rail's least_mm, less the overtravel");
+    if (carriage->travel_max_um < geometry->max_um + geometry->overtravel_um)
+        kr_group_at_least(&rail->carriage, "travel_most_mm", geometry->max_um + geometry->overtravel_um,
+                          "the pin has to reach the rail's most_mm, and the overtravel");
+    if (carriage->travel_min_um > from_um)
+        kr_group_at_most(&rail->carriage, "travel_least_mm", from_um,
+                         "a scan starts there: switch offset, flag and run-up");
+    if (carriage->travel_max_um < to_um)
+        kr_group_at_least(&rail->carriage, "travel_most_mm", to_um,
+                          "a scan ends there: switch offset, flag and run-up");
+}
+
+/* Parked is clear of the widest web, wherever its shift may put it. */
+static void check_park(struct station_reading *r, struct rail_reading *rail)
+{
+    static const char *const needed[] = {"park_mm", "park_window_mm", "travel_least_mm", "travel_most_mm",
+                                         NULL};
+    const struct kr_geometry *geometry = &r->out->station.geometry;
+    const struct kr_carriage_config *carriage = &rail->settings.carriage;
+    if (!all_good(&rail->carriage, needed))
+        return;
+    if (carriage->park_um < carriage->travel_min_um)
+        kr_group_at_least(&rail->carriage, "park_mm", carriage->travel_min_um, "travel_least_mm");
+    if (carriage->park_um > carriage->travel_max_um)
+        kr_group_at_most(&rail->carriage, "park_mm", carriage->travel_max_um, "travel_most_mm");
+    if (!kr_group_good(&r->web, "centre_mm") || !kr_group_good(&r->web, "widest_mm") ||
+        !kr_group_good(&r->web, "shift_most_mm"))
+        return;
+    int64_t half_um = geometry->web_max_nm / 2000 + geometry->shift_max_um + carriage->park_window_um;
+    if (magnitude((int64_t)carriage->park_um - geometry->web_centre_um) >= half_um)
+        return;
+    char text[2][32];
+    kr_length_text((int32_t)(geometry->web_centre_um - half_um), KR_UNIT_MM, text[0], sizeof text[0]);
+    kr_length_text((int32_t)(geometry->web_centre_um + half_um), KR_UNIT_MM, text[1], sizeof text[1]);
+    kr_group_mistake(
+        &rail->carriage, "park_mm",
+        "at most %s or at least %s: clear of the widest web by park_window_mm, its shift included", text[0],
+        text[1]);
+}
+
+/* The station takes at most one edge of a flag in a cycle; so the switch has to dwell on every flag, and between two. */
+static void check_scan(struct station_reading *r, struct rail_reading *rail, int32_t nearest_um)
+{
+    const struct kr_carriage_config *carriage = &rail->settings.carriage;
+    const struct kr_rail_geometry *geometry = &rail->settings.geometry;
+    if (!kr_group_good(&rail->carriage, "flag_width_mm") ||
+        !kr_group_good(&rail->carriage, "scan_speed_mm_per_s"))
+        return;
+    if (kr_group_good(&rail->carriage, "empty_speed_mm_per_s") &&
+        carriage->scan_speed_um_per_s > geometry->empty.v_um_per_s)
+        kr_group_at_most(&rail->carriage, "scan_speed_mm_per_s", geometry->empty.v_um_per_s,
+                         "empty_speed_mm_per_s");
+    if (!r->period_good)
+        return;
+    int64_t span_us = (int64_t)SWITCH_CYCLES * r->period_us;
+    int64_t flag_limit = carriage->flag_width_um * (int64_t)1000000 / span_us;
+    if (carriage->scan_speed_um_per_s > flag_limit)
+        kr_group_at_most(&rail->carriage, "scan_speed_mm_per_s", flag_limit,
+                         "the switch must dwell on a flag for 3 cycles (flag_width_mm, period_ms)");
+    if (nearest_um == 0) /* one holder, or not known */
+        return;
+    int64_t gap_limit = (nearest_um - carriage->flag_width_um) * (int64_t)1000000 / span_us;
+    if (nearest_um <= carriage->flag_width_um)
+        kr_group_at_most(&rail->carriage, "flag_width_mm", nearest_um - 1,
+                         "less than the nearest spacing on this rail");
+    else if (carriage->scan_speed_um_per_s > gap_limit)
+        kr_group_at_most(&rail->carriage, "scan_speed_mm_per_s", gap_limit,
+                         "the switch must see the gap between two flags for 3 cycles (class spacing, "
+                         "flag_width_mm, period_ms)");
+}
+
+static void check_displaced(struct rail_reading *rail, int32_t nearest_um)
+{
+    if (nearest_um > 0 && kr_group_good(&rail->carriage, "displaced_mm") &&
+        rail->settings.carriage.displaced_um > nearest_um / 2)
+        kr_group_at_most(
+            &rail->carriage, "displaced_mm", nearest_um / 2,
+            "half of the nearest spacing on this rail, so that a holder is not taken for its neighbour");
+}
+
+/* A time limit has to leave room for the cycles that a proof takes on its way. */
+static void check_time_limits(struct station_reading *r, struct rail_reading *rail)
+{
+    static const char *const rows[] = {"enable_limit_ms", "setpoint_limit_ms", "pin_limit_ms",
+                                       "brake_limit_ms",  "clamp_limit_ms",    "home_limit_ms",
+                                       "move_margin_ms"};
+    const struct kr_carriage_config *c = &rail->settings.carriage;
+    const int32_t limit_ms[] = {c->enable_limit_ms, c->setpoint_limit_ms, c->pin_limit_ms,  c->brake_limit_ms,
+                                c->clamp_limit_ms,  c->home_limit_ms,     c->move_margin_ms};
+    int32_t least_ms = 5 * r->period_us / 1000;
+    for (size_t i = 0; r->period_good && i < sizeof rows / sizeof rows[0]; i++)
+        if (kr_group_good(&rail->carriage, rows[i]) && limit_ms[i] < least_ms)
+            kr_group_at_least(&rail->carriage, rows[i], least_ms, "five cycles (period_ms)");
+}
+
+/* The nearest that two neighbours on this rail may come; 0: fewer than two holders, or not known. */
+static int32_t nearest_spacing_um(const struct station_reading *r, uint16_t index)
+{
+    const struct rail_reading *rail = &r->rail[index];
+    int32_t nearest_um = 0;
+    if (!rail->holders_good || !kr_group_good(&r->group, "class_spacing_mm"))
+        return 0;
+    for (uint16_t i = 1; i < rail->settings.geometry.n_holders; i++) {
+        const struct kr_holder_data *h = &r->out->holder[index][i];
+        int32_t spacing_um = kr_spacing_um(&r->out->station.geometry, h[-1].holder_class, h->holder_class);
+        if (nearest_um == 0 || spacing_um < nearest_um)
+            nearest_um = spacing_um;
+    }
+    return nearest_um;
+}
+
+void kr_check_rail(struct station_reading *r, uint16_t index)
+{
+    struct rail_reading *rail = &r->rail[index];
+    int32_t nearest_um = nearest_spacing_um(r, index);
+    check_limits(r, rail);
+    check_approach(rail);
+    check_travel(r, index);
+    check_park(r, rail);
+    check_scan(r, rail, nearest_um);
+    check_displaced(rail, nearest_um);
+    check_time_limits(r, rail);
+}

@@ -1,0 +1,180 @@
+#include <arpa/inet.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "reading.h"
+
+/* ---- addresses -------------------------------------------------------------------------------------------------------- */
+
+/* The address itself; *width: bits of its family. IPv4 is kept as IPv6 ::ffff:a.b.c.d. */
+static bool read_host(const char *text, uint8_t address[16], int *width)
+{
+    static const uint8_t mapped[12] = {[10] = 0xff, [11] = 0xff};
+    struct in_addr v4;
+    *width = 128;
+    if (inet_pton(AF_INET6, text, address) == 1)
+        return true;
+    if (inet_pton(AF_INET, text, &v4) != 1)
+        return false;
+    *width = 32;
+    memcpy(address, mapped, sizeof mapped);
+    memcpy(address + sizeof mapped, &v4, 4);
+    return true;
+}
+
+/* Bits beyond the prefix: then the writer meant something else. */
+static bool clear_beyond(const uint8_t address[16], int bits)
+{
+    for (int i = bits; i < 128; i++)
+        if (address[i / 8] >> (7 - i % 8) & 1)
+            return false;
+    return true;
+}
+
+bool kr_address_read(const char *text, struct kr_config_prefix *prefix)
+{
+    char host[KR_CONFIG_ADDRESS_MAX];
+    struct kr_config_prefix read = {0};
+    size_t n = strcspn(text, "/");
+    int width;
+    if (n >= sizeof host)
+        return false;
+    memcpy(host, text, n);
+    host[n] = '\0';
+    if (!read_host(host, read.address, &width))
+        return false;
+    long bits = width;
+    if (text[n] == '/') {
+        char *end;
+        bits = strtol(text + n + 1, &end, 10);
+        if (text[n + 1] < '0' || text[n + 1] > '9' || *end != '\0' || bits > width)
+            return false;
+    }
+    read.bits = (uint8_t)(128 - width + bits);
+    if (!clear_beyond(read.address, read.bits))
+        return false;
+    *prefix = read;
+    return true;
+}
+
+#define PREFIX_FORM \
+    "not an address or prefix, as 192.0.2.7, 192.0.2.0/24, 2001:db8::/32 (no bits set beyond the prefix)"
+
+/* ---- lists -------------------------------------------------------------------------------------------------------------- */
+
+/* The list of that name if it is given and has at most `most` elements; n is 0 otherwise. */
+static const config_setting_t *list_of(struct kr_group *group, const char *name, int most, int *n)
+{
+    const config_setting_t *list = kr_group_at(group, name);
+    *n = list && kr_group_good(group, name) ? config_setting_length(list) : 0;
+    if (*n <= most)
+        return list;
+    char path[KR_SETTING_PATH_MAX];
+    kr_setting_path(list, NULL, path);
+    kr_mistake(group->errors, list, path, "%d elements; at most %d are possible", *n, most);
+    *n = 0;
+    return list;
+}
+
+/* Reads a list's element by its table. False if it is no group or something in it is bad. */
+static bool read_element(struct kr_group *group, struct kr_config_errors *errors,
+                         const struct kr_table *table, const config_setting_t *list, int index, void *target)
+{
+    const config_setting_t *at = config_setting_get_elem(list, (unsigned)index);
+    uint16_t before = errors->count;
+    if (!config_setting_is_group(at)) {
+        char path[KR_SETTING_PATH_MAX];
+        kr_setting_path(at, NULL, path);
+        kr_mistake(errors, at, path, "it must be a group { }");
+        return false;
+    }
+    kr_group_read(group, errors, table, at, NULL, target);
+    kr_group_require(group);
+    return errors->count == before;
+}
+
+static void read_listen(struct kr_group *face, struct kr_config_face *out)
+{
+    int n;
+    const config_setting_t *list = list_of(face, "listen", KR_CONFIG_LISTEN_MAX, &n);
+    if (!kr_group_at(face, "listen")) {
+        out->n_listen = 1;
+        out->listen[0] = (struct kr_config_listen){"127.0.0.1", 1502};
+    } else if (n == 0 && kr_group_good(face, "listen") && config_setting_length(list) == 0) {
+        kr_group_mistake(face, "listen", "at least one is needed");
+    }
+    for (int i = 0; i < n; i++) {
+        struct kr_group group;
+        struct kr_config_prefix prefix;
+        struct kr_config_listen *listen = &out->listen[out->n_listen++];
+        if (read_element(&group, face->errors, &kr_listen_table, list, i, listen) &&
+            (strchr(listen->address, '/') || !kr_address_read(listen->address, &prefix)))
+            kr_group_mistake(&group, "address", "not an IPv4 or IPv6 address");
+    }
+}
+
+static void read_rules(struct kr_group *face, struct kr_config_face *out)
+{
+    int n;
+    const config_setting_t *list = list_of(face, "rules", KR_CONFIG_RULES_MAX, &n);
+    for (int i = 0; i < n; i++) {
+        struct kr_group group;
+        struct rule_settings rule = {0};
+        struct kr_config_rule *to = &out->rule[out->n_rules++];
+        if (!read_element(&group, face->errors, &kr_rule_table, list, i, &rule))
+            continue;
+        if (!kr_address_read(rule.address, &to->prefix))
+            kr_group_mistake(&group, "address", PREFIX_FORM);
+        to->right = (enum kr_config_right)rule.right;
+    }
+}
+
+static void read_addresses(struct kr_group *group, struct kr_config_group *out)
+{
+    int n;
+    const config_setting_t *list = list_of(group, "addresses", KR_CONFIG_PREFIXES_MAX, &n);
+    if (list && config_setting_length(list) == 0)
+        kr_group_mistake(group, "addresses", "at least one is needed");
+    for (int i = 0; i < n; i++) {
+        const config_setting_t *at = config_setting_get_elem(list, (unsigned)i);
+        const char *text = config_setting_get_string(at);
+        if (text && kr_address_read(text, &out->prefix[out->n_prefixes])) {
+            out->n_prefixes++;
+            continue;
+        }
+        char path[KR_SETTING_PATH_MAX], seen[KR_SEEN_MAX];
+        kr_setting_path(at, NULL, path);
+        kr_setting_seen(at, seen);
+        kr_mistake(group->errors, at, path, "%s; %s", seen, PREFIX_FORM);
+    }
+}
+
+static void read_control_groups(struct kr_group *face, struct kr_config_face *out)
+{
+    int n;
+    const config_setting_t *list = list_of(face, "groups", KR_CONFIG_GROUPS_MAX, &n);
+    for (int i = 0; i < n; i++) {
+        struct kr_group group;
+        struct kr_config_group *to = &out->group[out->n_groups];
+        if (!read_element(&group, face->errors, &kr_group_table, list, i, to))
+            continue;
+        for (int k = 0; k < out->n_groups; k++)
+            if (strcmp(out->group[k].name, to->name) == 0)
+                kr_group_mistake(&group, "name", "another group has this name");
+        read_addresses(&group, to);
+        out->n_groups++;
+    }
+}
+
+void kr_face_read(struct kr_group *group, struct kr_config_errors *errors, const config_setting_t *root,
+                  struct face_settings *settings)
+{
+    kr_group_read(group, errors, &kr_face_table, root, "face", settings);
+    read_listen(group, &settings->face);
+    read_rules(group, &settings->face);
+    read_control_groups(group, &settings->face);
+    if (kr_group_good(group, "connections") && kr_group_good(group, "connections_per_address") &&
+        settings->face.connections_per_address > settings->face.connections)
+        kr_group_at_most(group, "connections_per_address", settings->face.connections,
+                         "that many are allowed in all");
+}

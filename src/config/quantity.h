@@ -1,0 +1,42 @@
+/* Exact reading of numbers with units: decimals, common fractions, mixed numbers. No binary fraction is involved;
+ * a value is rounded once, to what it is kept in. */
+#ifndef KNIFERAIL_CONFIG_QUANTITY_H
+#define KNIFERAIL_CONFIG_QUANTITY_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+enum kr_dimension { KR_DIM_NUMBER, KR_DIM_LENGTH, KR_DIM_TIME, KR_DIM_SPEED, KR_DIM_ACCEL };
+
+/* What the end of a name says: "_mm" is a length of 1 000 000 base units (nm, us, nm/s, nm/s2). */
+struct kr_scale {
+    const char *suffix;
+    enum kr_dimension dimension;
+    int64_t base;
+    const char *text; /* "mm", for messages */
+};
+/* Of the name of a setting, or of the field that keeps it ("geometry.rail[0].min_um"). A name without a unit is a
+ * plain number. Never NULL. */
+const struct kr_scale *kr_scale_of(const char *name);
+
+enum kr_quantity_answer {
+    KR_QUANTITY_OK,
+    KR_QUANTITY_MALFORMED,
+    KR_QUANTITY_NO_UNIT,    /* a string has to name one */
+    KR_QUANTITY_WRONG_UNIT, /* unknown, or of another kind */
+    KR_QUANTITY_NOT_WHOLE,  /* numbers and times have to be whole counts of what they are kept in */
+    KR_QUANTITY_TOO_LARGE,
+};
+/* Reads all of `text`. Without a unit in it, it is in `written`, if that is allowed (plain); *value is in `kept`. */
+enum kr_quantity_answer kr_quantity_read(const char *text, bool plain, const struct kr_scale *written,
+                                         const struct kr_scale *kept, int64_t *value);
+
+/* Writes a kept value in the unit `written`, without needless zeros, and the unit. Returns as snprintf. */
+int kr_quantity_text(int64_t value, const struct kr_scale *written, const struct kr_scale *kept, char *text,
+                     size_t size);
+
+/* The units that a string may name there: "mm, um, nm, m, in, ft". */
+const char *kr_quantity_units(enum kr_dimension dimension);
+
+#endif

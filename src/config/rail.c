@@ -1,0 +1,111 @@
+#include <string.h>
+
+#include "reading.h"
+
+static const int8_t approach_of_word[] = {0, 1, -1}; /* either, growing, falling */
+
+/* One entry of the list: `count` holders that are alike, the first of them at first_mm. */
+static void lay_down(struct station_reading *r, uint16_t rail, const struct holder_settings *entry,
+                     struct kr_group *group)
+{
+    struct kr_rail_geometry *geometry = &r->rail[rail].settings.geometry;
+    bool placed = kr_group_at(group, "first_mm") != NULL;
+    for (int i = 0; i < entry->count; i++) {
+        uint16_t index = geometry->n_holders++;
+        struct kr_holder_data *holder = &r->out->holder[rail][index];
+        *holder = entry->data;
+        holder->known = placed ? KR_REMEMBERED : KR_UNKNOWN;
+        holder->position_um = placed ? entry->first_um + i * entry->pitch_um : 0;
+        r->rail[rail].holder_at[index] = group->home;
+    }
+}
+
+static bool entry_good(const struct kr_group *group)
+{
+    for (size_t i = 0; i < group->table->n; i++)
+        if (group->bad[i])
+            return false;
+    return true;
+}
+
+static void check_pitch(struct kr_group *group, const struct holder_settings *entry)
+{
+    bool first = kr_group_at(group, "first_mm"), pitch = kr_group_at(group, "pitch_mm");
+    if (pitch && !first)
+        kr_group_mistake(group, "pitch_mm", "it needs first_mm beside it");
+    else if (first && !pitch && entry->count > 1)
+        kr_group_mistake(group, "first_mm", "%d holders need pitch_mm beside it", entry->count);
+}
+
+static void read_holder_entry(struct station_reading *r, uint16_t rail, const config_setting_t *at)
+{
+    struct rail_reading *reading = &r->rail[rail];
+    struct holder_settings entry = {0};
+    struct kr_group group;
+    char path[KR_SETTING_PATH_MAX];
+    kr_setting_path(at, NULL, path);
+    if (!config_setting_is_group(at)) {
+        kr_mistake(r->errors, at, path, "a holder is a group { }");
+        reading->holders_good = false;
+        return;
+    }
+    kr_group_read(&group, r->errors, &kr_holder_table, at, NULL, &entry);
+    kr_group_require(&group);
+    check_pitch(&group, &entry);
+    int most = KR_HOLDERS_MAX - reading->settings.geometry.n_holders;
+    if (kr_group_good(&group, "count") && entry.count > most) {
+        kr_mistake(r->errors, at, path, "%d holders more; a rail has room for %d, %d are left", entry.count,
+                   KR_HOLDERS_MAX, most);
+        entry.count = (uint8_t)most;
+        reading->holders_good = false;
+    }
+    reading->holders_good = reading->holders_good && entry_good(&group);
+    lay_down(r, rail, &entry, &group);
+}
+
+static void read_holders(struct station_reading *r, uint16_t rail)
+{
+    struct rail_reading *reading = &r->rail[rail];
+    const config_setting_t *list = kr_group_at(&reading->group, "holders");
+    reading->holders_good = list && kr_group_good(&reading->group, "holders");
+    if (!reading->holders_good)
+        return;
+    char path[KR_SETTING_PATH_MAX];
+    kr_setting_path(list, NULL, path);
+    if (config_setting_length(list) == 0) {
+        kr_mistake(r->errors, list, path, "no holders; 1 to %d are possible", KR_HOLDERS_MAX);
+        reading->holders_good = false;
+    }
+    for (int i = 0; i < config_setting_length(list); i++)
+        read_holder_entry(r, rail, config_setting_get_elem(list, (unsigned)i));
+}
+
+/* The station's carriage group stands for every rail; the rail's own differs where it says so. */
+static void read_layers(struct station_reading *r, struct rail_reading *reading, const config_setting_t *at)
+{
+    kr_group_read(&reading->carriage, r->errors, &kr_carriage_table, at, "carriage", &reading->settings);
+    kr_group_inherit(&reading->carriage, &r->carriage);
+    kr_group_require(&reading->carriage);
+    kr_group_read(&reading->simulated, r->errors, &kr_physics_table, at, "simulated", &reading->machine);
+    kr_group_inherit(&reading->simulated, &r->simulated);
+}
+
+void kr_rail_read(struct station_reading *r, uint16_t rail, const config_setting_t *at)
+{
+    struct rail_reading *reading = &r->rail[rail];
+    if (!config_setting_is_group(at)) {
+        char path[KR_SETTING_PATH_MAX];
+        kr_setting_path(at, NULL, path);
+        kr_mistake(r->errors, at, path, "a rail is a group { }");
+        r->rails_good = false;
+        return;
+    }
+    memset(&reading->settings, 0, sizeof reading->settings);
+    kr_group_read(&reading->group, r->errors, &kr_rail_table, at, NULL, &reading->settings);
+    kr_group_require(&reading->group);
+    read_layers(r, reading, at);
+    read_holders(r, rail);
+    reading->settings.geometry.approach = approach_of_word[reading->settings.approach_word];
+    r->out->station.geometry.rail[rail] = reading->settings.geometry;
+    r->out->station.carriage[rail] = reading->settings.carriage;
+}

@@ -1,0 +1,51 @@
+/* A station while it is read: where each value came from, and the groups that stand over several rails. */
+#ifndef KNIFERAIL_CONFIG_READING_H
+#define KNIFERAIL_CONFIG_READING_H
+
+#include "settings.h"
+
+struct rail_reading {
+    struct kr_group group, carriage, simulated;
+    struct rail_settings settings;
+    struct simulated_settings machine;
+    const config_setting_t *holder_at[KR_HOLDERS_MAX]; /* the entry that each holder stands in */
+    bool holders_good;
+};
+
+struct station_reading {
+    struct kr_config_errors *errors;
+    struct kr_config_station *out;
+    struct kr_group group, web, placement, idle, permissives, carriage, simulated;
+    struct rail_settings common;
+    struct simulated_settings machine;
+    uint16_t n_rails;
+    bool rails_good; /* all of them could be told apart */
+    int32_t period_us;
+    bool period_good;
+    struct rail_reading rail[KR_RAILS_MAX];
+};
+
+/* at: one of the list `stations`. Reads and checks; reading is the caller's memory. */
+void kr_station_read(struct station_reading *reading, struct kr_config_errors *errors,
+                     const config_setting_t *at, struct kr_config_station *out);
+
+/* Reads one rail of it into settings and out->holder[rail]. */
+void kr_rail_read(struct station_reading *reading, uint16_t rail, const config_setting_t *at);
+
+/* Lays what was read into out->simulated. */
+void kr_simulated_make(struct station_reading *reading);
+
+/* What contradicts itself: values that are each allowed but not together. */
+void kr_check_station(struct station_reading *reading);
+void kr_check_rail(struct station_reading *reading, uint16_t rail);
+void kr_check_holders(struct station_reading *reading, uint16_t rail);
+void kr_check_simulated(struct station_reading *reading, uint16_t rail);
+
+/* Reads the group `face` of the root. Stations' names are looked up later, with kr_face_stations. */
+void kr_face_read(struct kr_group *group, struct kr_config_errors *errors, const config_setting_t *root,
+                  struct face_settings *settings);
+
+/* "192.0.2.0/24", "2001:db8::/32", a single address. False if it is neither or has bits beyond the prefix. */
+bool kr_address_read(const char *text, struct kr_config_prefix *prefix);
+
+#endif

@@ -1,0 +1,55 @@
+/* The tables of all settings, and the structs that some of them fill before they are laid into the station. */
+#ifndef KNIFERAIL_CONFIG_SETTINGS_H
+#define KNIFERAIL_CONFIG_SETTINGS_H
+
+#include "group.h"
+
+struct face_settings {
+    struct kr_config_face face;
+    char default_station[KR_NAME_MAX]; /* empty: not given */
+};
+
+/* What a station's group keeps beside the station: groups that are defaults of its rails are read apart. */
+struct rail_settings {
+    struct kr_rail_geometry geometry;
+    struct kr_carriage_config carriage;
+    uint8_t approach_word;
+};
+
+/* Holders side by side that are alike. */
+struct holder_settings {
+    int32_t first_um, pitch_um;
+    struct kr_holder_data data;
+    uint8_t count;
+};
+
+struct simulated_settings {
+    struct sim_rail_config rail;
+    uint64_t seed;
+    uint16_t inputs;    /* permissives that its wires give at the start, KR_PERMIT_... */
+    int32_t body_um[3]; /* of the classes' holders */
+};
+
+extern const struct kr_table kr_daemon_table;  /* struct kr_config */
+extern const struct kr_table kr_face_table;    /* struct face_settings */
+extern const struct kr_table kr_listen_table;  /* struct kr_config_listen */
+extern const struct kr_table kr_rule_table;    /* struct rule_settings */
+extern const struct kr_table kr_group_table;   /* struct kr_config_group */
+extern const struct kr_table kr_station_table; /* struct kr_config_station */
+extern const struct kr_table kr_web_table;     /* the same, as the next three */
+extern const struct kr_table kr_placement_table;
+extern const struct kr_table kr_idle_table;
+extern const struct kr_table kr_permissives_table;
+extern const struct kr_table kr_carriage_table;  /* struct rail_settings; also of a single rail */
+extern const struct kr_table kr_simulated_table; /* struct simulated_settings */
+extern const struct kr_table
+    kr_physics_table; /* the same, a single rail's: without what is the whole machine's */
+extern const struct kr_table kr_rail_table;   /* struct rail_settings */
+extern const struct kr_table kr_holder_table; /* struct holder_settings */
+
+struct rule_settings {
+    char address[64];
+    uint8_t right;
+};
+
+#endif

@@ -1,0 +1,72 @@
+/* The simulated machine: what the config says of it, completed by what the station is told of the same things. */
+#include "reading.h"
+
+#define BEYOND_TRAVEL_UM 50000 /* hard stops, unless given */
+
+static bool given(const struct rail_reading *rail, const char *name)
+{
+    return kr_group_at(&rail->simulated, name) != NULL;
+}
+
+static void complete(struct rail_reading *rail)
+{
+    const struct kr_carriage_config *told = &rail->settings.carriage;
+    struct sim_rail_config *machine = &rail->machine.rail;
+    if (!given(rail, "flag_width_um"))
+        machine->flag_width_um = told->flag_width_um;
+    if (!given(rail, "switch_offset_um"))
+        machine->switch_offset_um = told->switch_offset_um;
+    if (!given(rail, "clamp_common"))
+        machine->clamp_common = told->clamping == KR_CLAMP_COMMON;
+    if (!given(rail, "carriage_um"))
+        machine->carriage_um = told->park_um;
+    if (!given(rail, "stop_low_um"))
+        machine->stop_low_um = told->travel_min_um - BEYOND_TRAVEL_UM;
+    if (!given(rail, "stop_high_um"))
+        machine->stop_high_um = told->travel_max_um + BEYOND_TRAVEL_UM;
+}
+
+/* Where nothing is known of a rail's holders, the machine packs them at the operator side. */
+static void stand(const struct station_reading *r, uint16_t rail, struct sim_rail_config *machine)
+{
+    const struct kr_geometry *geometry = &r->out->station.geometry;
+    const struct kr_holder_data *left = NULL;
+    int32_t next_um = geometry->rail[rail].min_um;
+    machine->n_holders = geometry->rail[rail].n_holders;
+    for (uint16_t i = 0; i < machine->n_holders; i++) {
+        const struct kr_holder_data *h = &r->out->holder[rail][i];
+        struct sim_holder_config *holder = &machine->holder[i];
+        holder->absent = h->state == KR_HOLDER_ABSENT;
+        holder->seized = h->state == KR_HOLDER_FIXED;
+        holder->body_um = r->rail[rail].machine.body_um[h->holder_class - 1];
+        if (left && !holder->absent)
+            next_um += kr_spacing_um(geometry, left->holder_class, h->holder_class);
+        holder->start_um = h->known == KR_UNKNOWN ? next_um : h->position_um;
+        if (!holder->absent)
+            left = h;
+    }
+}
+
+/* Only of a station without a mistake, so that what the simulator still refuses is a contradiction of its own. */
+void kr_simulated_make(struct station_reading *r)
+{
+    if (r->errors->count > 0)
+        return;
+    struct sim_config *simulated = &r->out->simulated;
+    simulated->seed = r->machine.seed;
+    simulated->n_rails = r->n_rails;
+    simulated->inputs = (uint16_t)(r->machine.inputs * KR_DI_LINE_STOPPED);
+    for (uint16_t i = 0; i < r->n_rails; i++) {
+        complete(&r->rail[i]);
+        simulated->rail[i] = r->rail[i].machine.rail;
+        stand(r, i, &simulated->rail[i]);
+    }
+    struct sim_mistake mistake = sim_config_check(simulated);
+    if (!mistake.what)
+        return;
+    char path[KR_SETTING_PATH_MAX];
+    kr_setting_path(r->group.home, "simulated", path);
+    kr_mistake(r->errors, r->group.home, path, "rail %u, holder %u: %s is %lld; allowed: %lld to %lld",
+               (unsigned)mistake.rail, (unsigned)mistake.holder, mistake.what, (long long)mistake.value,
+               (long long)mistake.least, (long long)mistake.most);
+}

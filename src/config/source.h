@@ -1,0 +1,41 @@
+/* The numbers of a config file as they are written. libconfig hands out integers cut to 32 bits without a word,
+ * and decimals as binary fractions; so the digits are read here once more, and hung on the settings. */
+#ifndef KNIFERAIL_CONFIG_SOURCE_H
+#define KNIFERAIL_CONFIG_SOURCE_H
+
+#include <libconfig.h>
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#define KR_SOURCE_NUMBER_MAX \
+    48 /* with its closing 0; a longer number keeps its beginning and can't be valid */
+
+struct kr_source_number {
+    char text[KR_SOURCE_NUMBER_MAX];
+};
+
+struct kr_source {
+    size_t n_numbers, room;
+    struct kr_source_number *number; /* in the order of the file, includes at their place */
+    size_t bytes;                    /* read so far */
+};
+
+/* Reads the file and all it includes, relative to folder. False: *line and error say what stopped it, in `where`.
+ * Either way kr_source_free() ends it. */
+struct kr_source_trouble {
+    char file[1024];
+    int line;
+    char text[256];
+};
+bool kr_source_read(struct kr_source *source, const char *path, const char *folder,
+                    struct kr_source_trouble *trouble);
+void kr_source_free(struct kr_source *source);
+
+/* Hangs every number on its setting; false if the counts differ: the file was changed in between. */
+bool kr_source_attach(const struct kr_source *source, const config_setting_t *root);
+
+/* The digits of a numeric setting. */
+const char *kr_source_digits(const config_setting_t *setting);
+
+#endif

@@ -1,0 +1,62 @@
+#include "reading.h"
+
+static void require_inner(struct station_reading *r, struct kr_group *inner, const char *name)
+{
+    if (kr_group_at(&r->group, name))
+        kr_group_require(inner);
+    else
+        kr_group_spoil(inner);
+}
+
+static void read_groups(struct station_reading *r, const config_setting_t *at)
+{
+    struct kr_config_errors *errors = r->errors;
+    kr_group_read(&r->group, errors, &kr_station_table, at, NULL, r->out);
+    kr_group_read(&r->web, errors, &kr_web_table, at, "web", r->out);
+    kr_group_read(&r->placement, errors, &kr_placement_table, at, "placement", r->out);
+    kr_group_read(&r->idle, errors, &kr_idle_table, at, "idle", r->out);
+    kr_group_read(&r->permissives, errors, &kr_permissives_table, at, "permissives", r->out);
+    kr_group_read(&r->carriage, errors, &kr_carriage_table, at, "carriage", &r->common);
+    kr_group_read(&r->simulated, errors, &kr_simulated_table, at, "simulated", &r->machine);
+    kr_group_require(&r->group);
+    require_inner(r, &r->web, "web");
+    require_inner(r, &r->permissives, "permissives");
+}
+
+static void read_rails(struct station_reading *r)
+{
+    const config_setting_t *list = kr_group_at(&r->group, "rails");
+    if (!list || !kr_group_good(&r->group, "rails"))
+        return;
+    char path[KR_SETTING_PATH_MAX];
+    kr_setting_path(list, NULL, path);
+    int n = config_setting_length(list);
+    if (n < 1 || n > KR_RAILS_MAX) {
+        kr_mistake(r->errors, list, path, "%d rails; 1 to %d are possible", n, KR_RAILS_MAX);
+        return;
+    }
+    r->n_rails = (uint16_t)n;
+    r->rails_good = true;
+    for (uint16_t i = 0; i < n; i++)
+        kr_rail_read(r, i, config_setting_get_elem(list, i));
+    r->out->station.geometry.n_rails = r->n_rails;
+}
+
+void kr_station_read(struct station_reading *r, struct kr_config_errors *errors, const config_setting_t *at,
+                     struct kr_config_station *out)
+{
+    r->errors = errors;
+    r->out = out;
+    out->station.period_us = r->period_us;
+    read_groups(r, at);
+    read_rails(r);
+    if (!r->rails_good)
+        return;
+    kr_check_station(r);
+    for (uint16_t i = 0; i < r->n_rails; i++) {
+        kr_check_rail(r, i);
+        kr_check_holders(r, i);
+        kr_check_simulated(r, i);
+    }
+    kr_simulated_make(r);
+}
