@@ -56,8 +56,9 @@ static void machine_defaults(struct sim_rail_config *m, uint16_t n, int32_t spac
     sim_rail_defaults(m);
     m->n_holders = n;
     for (uint16_t i = 0; i < n; i++)
-        m->holder[i] = (struct sim_holder_config){
-            .start_um = (int32_t)(200000 + 2600000LL * i / (n > 1 ? n - 1 : 1)), .body_um = spacing_um - 1000};
+        m->holder[i] =
+            (struct sim_holder_config){.start_um = (int32_t)(200000 + 2600000LL * i / (n > 1 ? n - 1 : 1)),
+                                       .body_um = spacing_um - 1000};
     m->carriage_um = -100000;
     m->stop_low_um = -250000;
     m->stop_high_um = 3250000;
@@ -254,7 +255,8 @@ bool rig_run_while(struct rig *rig, bool (*holds)(struct rig *), int64_t limit_m
 
 /* ---- the PLC's part ----------------------------------------------------------------------------------------------- */
 
-static void put(struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg, uint16_t index, int32_t value)
+static void put(struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg, uint16_t index,
+                int32_t value)
 {
     const struct kr_reg_info *info = kr_reg_info(reg);
     uint16_t *word = &snapshot->word[kr_reg_address(reg, 0, index) - kr_block_info(block)->first];
@@ -369,8 +371,10 @@ int32_t rig_worst_edge_um(const struct rig *rig)
             uint16_t cut = plan->rail[r].holder[i].cut;
             if (cut == 0)
                 continue;
-            int32_t edge_um = sim_machine_holder_um(&rig->machine, r, i) + durable->holder[r][i].edge_offset_um;
-            int32_t off_um = abs(edge_um - plan->cuts.cut_um[cut - 1] - rig->config.geometry.rail[r].cut_side_um);
+            int32_t edge_um =
+                sim_machine_holder_um(&rig->machine, r, i) + durable->holder[r][i].edge_offset_um;
+            int32_t off_um =
+                abs(edge_um - plan->cuts.cut_um[cut - 1] - rig->config.geometry.rail[r].cut_side_um);
             worst_um = off_um > worst_um ? off_um : worst_um;
         }
     }

@@ -36,7 +36,7 @@ struct rig {
 
 /* Rails of n holders each (the second one lower), evenly spread, all permissives given, drives referenced. */
 void rig_defaults(struct rig *rig, uint16_t n_rails, uint16_t n_holders, uint8_t holder_class);
-void rig_start(struct rig *rig); /* after defaults and any changes to config and sim_config */
+void rig_start(struct rig *rig);   /* after defaults and any changes to config and sim_config */
 void rig_restart(struct rig *rig); /* the gateway restarts from what was committed; the machine goes on */
 void rig_end(struct rig *rig);
 
@@ -53,7 +53,8 @@ void rig_request_numbered(struct rig *rig, uint16_t session, enum kr_request_kin
 void rig_command(struct rig *rig, enum kr_command command, enum kr_job job); /* next number; one cycle */
 void rig_command_numbered(struct rig *rig, uint16_t session, enum kr_command command, enum kr_job job,
                           uint16_t number);
-void rig_to_idle(struct rig *rig); /* heartbeat, permissives, Reset; fails the test if it does not get there */
+void rig_to_idle(
+    struct rig *rig); /* heartbeat, permissives, Reset; fails the test if it does not get there */
 
 /* The image as a client reads it. */
 uint16_t rig_u16(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index);
