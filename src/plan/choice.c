@@ -58,10 +58,10 @@ static int64_t nearest_rest(const struct rail *r, int i, int64_t low, int64_t hi
 {
     int64_t p = r->at[i].p, left = NO_LIMIT, right = NOWHERE;
     if (low < p)
-        left = rail_rest_left(r, min_i64(p - 1, high));
+        left = rail_rest_left(r, i, min_i64(p - 1, high));
     if (high > p) {
         int64_t on = r->approach < 0 ? r->overtravel : 0;
-        right = rail_rest_right(r, max_i64(low, p + 1));
+        right = rail_rest_right(r, i, max_i64(low, p + 1));
         if (right > high || right + on > r->max)
             right = NOWHERE;
     }

@@ -40,6 +40,7 @@ void rail_make(struct rail *r, const struct kr_geometry *geometry, const struct 
     r->outside = park || geometry->idle_policy == KR_IDLE_OUTSIDE_WEB;
     r->web_left = (int64_t)cuts->web_left_um - geometry->idle_clearance_um;
     r->web_right = (int64_t)cuts->web_right_um + geometry->idle_clearance_um;
+    r->split = ANY_SPLIT;
     r->deadband = deadband_um;
     r->approach = rg->approach;
     r->overtravel = rg->approach != 0 ? rg->overtravel_um : 0;
@@ -65,6 +66,7 @@ void rail_mirror(struct rail *m, const struct rail *r)
     m->max = -r->min;
     m->web_left = -r->web_right;
     m->web_right = -r->web_left;
+    m->split = r->split == ANY_SPLIT ? ANY_SPLIT : r->n - r->split;
     m->approach = (int8_t)-r->approach;
     m->carriage = -r->carriage;
 }
@@ -98,22 +100,33 @@ int64_t rail_drag_us(const struct rail *r, int i, int64_t x)
     return kr_move_time_us(d + r->overtravel, r->drag) + kr_move_time_us(r->overtravel, r->drag);
 }
 
-int64_t rail_rest_right(const struct rail *r, int64_t x)
+/* Which side of the web holder i has to rest on, where that is settled beforehand. */
+static bool is_left(const struct rail *r, int i)
+{
+    return r->split != ANY_SPLIT && i < r->split;
+}
+
+static bool is_right(const struct rail *r, int i)
+{
+    return r->split != ANY_SPLIT && i >= r->split;
+}
+
+int64_t rail_rest_right(const struct rail *r, int i, int64_t x)
 {
     if (x < r->min)
         x = r->min;
-    if (r->outside && x > r->web_left && x < r->web_right)
+    if (r->outside && x < r->web_right && (x > r->web_left || is_right(r, i)))
         x = r->web_right;
-    return x <= r->max ? x : NOWHERE;
+    return x > r->max || (is_left(r, i) && x > r->web_left) ? NOWHERE : x;
 }
 
-int64_t rail_rest_left(const struct rail *r, int64_t x)
+int64_t rail_rest_left(const struct rail *r, int i, int64_t x)
 {
     if (x > r->max)
         x = r->max;
-    if (r->outside && x > r->web_left && x < r->web_right)
+    if (r->outside && x > r->web_left && (x < r->web_right || is_left(r, i)))
         x = r->web_left;
-    return x >= r->min ? x : NO_LIMIT;
+    return x < r->min || (is_right(r, i) && x < r->web_right) ? NO_LIMIT : x;
 }
 
 /* Its swept path ends within the limits, wherever it started. */
@@ -184,7 +197,7 @@ struct end rail_least_stay(const struct rail *r, int i, struct end left)
     int64_t low = s->p - r->deadband, high = s->p + r->deadband;
     if (!s->may_move)
         return stay_within(r, i, low, high, left);
-    low = rail_rest_right(r, max_i64(low, beside(r, i, left)));
+    low = rail_rest_right(r, i, max_i64(low, beside(r, i, left)));
     return stay_within(r, i, low, high, left);
 }
 
@@ -205,7 +218,7 @@ struct end rail_cut_move(const struct rail *r, int i, int64_t target, struct end
 
 struct end rail_idle_move(const struct rail *r, int i, int64_t x, struct end left)
 {
-    if (!r->at[i].may_move || rail_rest_right(r, x) != x)
+    if (!r->at[i].may_move || rail_rest_right(r, i, x) != x)
         return impossible;
     return rail_cut_move(r, i, x, left);
 }
@@ -214,10 +227,10 @@ struct end rail_idle_move(const struct rail *r, int i, int64_t x, struct end lef
 static int64_t least_rest(const struct rail *r, int i, int64_t from, int64_t low)
 {
     int64_t back = r->approach > 0 ? r->overtravel : 0, on = r->approach < 0 ? r->overtravel : 0;
-    int64_t x = rail_rest_right(r, max_i64(from, max_i64(low, r->min) + back));
+    int64_t x = rail_rest_right(r, i, max_i64(from, max_i64(low, r->min) + back));
     if (x < r->at[i].p)
         return x;
-    x = rail_rest_right(r, max_i64(from, r->at[i].p + 1));
+    x = rail_rest_right(r, i, max_i64(from, r->at[i].p + 1));
     return x <= r->max - on ? x : NOWHERE;
 }
 

@@ -10,6 +10,7 @@
 #include "kniferail/plan.h"
 
 #define NOWHERE  (INT64_MAX / 4) /* no place at all; also a limit that isn't there */
+#define ANY_SPLIT (-1)
 #define NO_LIMIT (-(INT64_MAX / 4))
 
 struct site {
@@ -28,6 +29,7 @@ struct rail {
     int64_t min, max; /* of every centre that is moved */
     bool outside;     /* idle holders rest outside the web: at most web_left or at least web_right */
     int64_t web_left, web_right; /* for idle centres, clearance included */
+    int split;                    /* parking: holders before it rest left of the web, the others right of it */
     int64_t deadband;
     int64_t overtravel; /* 0 where either way is as good */
     int8_t approach;
@@ -69,9 +71,9 @@ struct end rail_cut_stay(const struct rail *rail, int i, int64_t target, struct 
 struct end rail_cut_move(const struct rail *rail, int i, int64_t target, struct end left);
 struct end rail_idle_move(const struct rail *rail, int i, int64_t x, struct end left); /* to x, if legal */
 
-/* The place at or right of x, or at or left of it, where an idle holder may rest; NOWHERE, NO_LIMIT if none. */
-int64_t rail_rest_right(const struct rail *rail, int64_t x);
-int64_t rail_rest_left(const struct rail *rail, int64_t x);
+/* The place at or right of x, or at or left of it, where holder i may rest if it idles; NOWHERE, NO_LIMIT if none. */
+int64_t rail_rest_right(const struct rail *rail, int i, int64_t x);
+int64_t rail_rest_left(const struct rail *rail, int i, int64_t x);
 
 /* May i end so (moved to x, or not moved) between neighbours that end so? Only the pair to the left is judged;
  * how a stayer may be counted is the least functions' affair. */

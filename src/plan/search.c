@@ -97,19 +97,38 @@ static void improve_order(struct search_room *w, const struct rail *r, int width
     w->best.bound_us = bound_order(&w->match, &w->moves, r, steps);
 }
 
-bool search_rail(struct search_room *w, const struct rail *r, struct solution *best, int64_t *bound_us,
-                 int64_t *steps)
+/* Nothing to cut and everything to clear away: only where left and right part is left to choose. */
+static bool try_splits(struct search_room *w, const struct rail *r, int64_t *steps)
+{
+    struct rail part = *r;
+    struct choice c;
+    for (int i = 0; i < r->n; i++)
+        c.cut[i] = IDLE;
+    for (part.split = 0; part.split <= r->n; part.split++)
+        try_choice(w, &part, &c, false, steps);
+    return w->best.time_us < INT64_MAX;
+}
+
+static bool try_assignments(struct search_room *w, const struct rail *r, int64_t *steps)
 {
     static const int32_t permille[] = { 1000, 0, 500, 1500 };
     struct choice c;
-    ways_reset(&w->ways, r);
-    w->best.time_us = INT64_MAX;
     for (size_t k = 0; k < sizeof permille / sizeof *permille; k++) {
         assign_costs(&w->assign, r, permille[k]);
         if (!assign_best(&w->assign, r, &c))
             return false;
         try_choice(w, r, &c, false, steps);
     }
+    return true;
+}
+
+bool search_rail(struct search_room *w, const struct rail *r, struct solution *best, int64_t *bound_us,
+                 int64_t *steps)
+{
+    ways_reset(&w->ways, r);
+    w->best.time_us = INT64_MAX;
+    if (r->n_cuts == 0 && r->outside ? !try_splits(w, r, steps) : !try_assignments(w, r, steps))
+        return false;
     improve_choice(w, r, steps);
     improve_order(w, r, 128, steps);
     *best = w->best;

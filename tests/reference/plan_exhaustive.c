@@ -74,7 +74,7 @@ static void add_place(struct all *a, int i, int64_t x)
 
 static void add_around(struct all *a, int i, int64_t from, int64_t away)
 {
-    for (int turns = -2; turns <= 2; turns++) {
+    for (int turns = -a->n; turns <= a->n; turns++) {
         if (a->g->approach == 0 && turns != 0)
             continue;
         int64_t over = turns * (int64_t)a->g->overtravel_um;
