@@ -97,10 +97,11 @@ struct kr_config {
 #define KR_CONFIG_ERRORS_MAX  64
 #define KR_CONFIG_MESSAGE_MAX 320
 
-/* In the order of the file as far as possible; "file:line: setting: value seen; what is allowed". */
+/* In the order of the file; "file:line: setting: value seen; what is allowed". */
 struct kr_config_errors {
-    uint16_t count; /* of message[] */
-    uint32_t lost;  /* more mistakes than there was room for */
+    uint16_t count;                      /* of message[] */
+    uint32_t lost;                       /* more mistakes than there was room for */
+    uint32_t line[KR_CONFIG_ERRORS_MAX]; /* of each; 0: the file as a whole */
     char message[KR_CONFIG_ERRORS_MAX][KR_CONFIG_MESSAGE_MAX];
 };
 

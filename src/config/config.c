@@ -100,13 +100,26 @@ static bool folder_of(const char *path, char *folder, size_t size)
     return n >= 0 && (size_t)n < size;
 }
 
+/* The library's own words for a mistake of syntax are short; what it most often is helps. */
+static const char *hint(const char *text)
+{
+    if (strcmp(text, "syntax error") == 0)
+        return "; often a ';' or a closing bracket is missing in the line before";
+    if (strcmp(text, "mismatched element type in array") == 0)
+        return "; all elements of [ ] have to be of one type: 51.0 beside 25.4, or a list ( )";
+    if (strcmp(text, "duplicate setting name") == 0)
+        return "; it stands in this group already";
+    return "";
+}
+
 /* The library stops at the first mistake of syntax, so that one stands alone. */
 static bool parse(config_t *file, const char *path, const struct kr_source *source,
                   struct kr_config_errors *errors)
 {
     if (config_read_file(file, path) != CONFIG_TRUE) {
         const char *where = config_error_file(file);
-        kr_mistake_in(errors, where ? where : path, config_error_line(file), "%s", config_error_text(file));
+        kr_mistake_in(errors, where ? where : path, config_error_line(file), "%s%s", config_error_text(file),
+                      hint(config_error_text(file)));
         return false;
     }
     if (!kr_source_attach(source, config_root_setting(file))) {

@@ -4,17 +4,47 @@
 #include <stdio.h>
 #include <string.h>
 
-static void add(struct kr_config_errors *errors, const char *start, const char *format, va_list values)
+/* By line within a file: contradictions are found after all values were read. */
+static void file_in_order(struct kr_config_errors *errors)
 {
+    char message[KR_CONFIG_MESSAGE_MAX];
+    int last = errors->count - 1;
+    uint32_t line = errors->line[last];
+    memcpy(message, errors->message[last], sizeof message);
+    size_t name = strcspn(message, ":") + 1;
+    int i = last;
+    for (; i > 0 && errors->line[i - 1] > line && strncmp(errors->message[i - 1], message, name) == 0; i--) {
+        memcpy(errors->message[i], errors->message[i - 1], sizeof message);
+        errors->line[i] = errors->line[i - 1];
+    }
+    memcpy(errors->message[i], message, sizeof message);
+    errors->line[i] = line;
+}
+
+static bool told_already(const struct kr_config_errors *errors, const char *message)
+{
+    for (int i = 0; i < errors->count; i++)
+        if (strcmp(errors->message[i], message) == 0)
+            return true;
+    return false;
+}
+
+static void add(struct kr_config_errors *errors, uint32_t line, const char *start, const char *format,
+                va_list values)
+{
+    char message[KR_CONFIG_MESSAGE_MAX];
+    int n = snprintf(message, sizeof message, "%s", start);
+    if (n >= 0 && (size_t)n < sizeof message)
+        vsnprintf(message + n, sizeof message - (size_t)n, format, values);
+    if (told_already(errors, message)) /* of a group that stands over several rails, once a rail */
+        return;
     if (errors->count == KR_CONFIG_ERRORS_MAX) {
         errors->lost++;
         return;
     }
-    char *message = errors->message[errors->count++];
-    int n = snprintf(message, KR_CONFIG_MESSAGE_MAX, "%s", start);
-    if (n < 0 || n >= KR_CONFIG_MESSAGE_MAX)
-        return;
-    vsnprintf(message + n, (size_t)(KR_CONFIG_MESSAGE_MAX - n), format, values);
+    memcpy(errors->message[errors->count], message, sizeof message);
+    errors->line[errors->count++] = line;
+    file_in_order(errors);
 }
 
 void kr_mistake(struct kr_config_errors *errors, const config_setting_t *at, const char *path,
@@ -22,11 +52,13 @@ void kr_mistake(struct kr_config_errors *errors, const config_setting_t *at, con
 {
     char start[KR_CONFIG_MESSAGE_MAX];
     const char *file = config_setting_source_file(at);
-    unsigned line = config_setting_source_line(at); /* 0: the file itself */
-    snprintf(start, sizeof start, "%s:%u: %s: ", file ? file : "?", line ? line : 1, path);
+    unsigned line = config_setting_source_line(at);
+    if (line == 0) /* the file itself */
+        line = 1;
+    snprintf(start, sizeof start, "%s:%u: %s: ", file ? file : "?", line, path);
     va_list values;
     va_start(values, format);
-    add(errors, start, format, values);
+    add(errors, line, start, format, values);
     va_end(values);
 }
 
@@ -39,7 +71,7 @@ void kr_mistake_in(struct kr_config_errors *errors, const char *file, int line, 
         snprintf(start, sizeof start, "%s: ", file);
     va_list values;
     va_start(values, format);
-    add(errors, start, format, values);
+    add(errors, (uint32_t)(line > 0 ? line : 0), start, format, values);
     va_end(values);
 }
 

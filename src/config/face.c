@@ -76,12 +76,11 @@ static const config_setting_t *list_of(struct kr_group *group, const char *name,
     return list;
 }
 
-/* Reads a list's element by its table. False if it is no group or something in it is bad. */
+/* Reads a list's element by its table. False if it is no group. */
 static bool read_element(struct kr_group *group, struct kr_config_errors *errors,
                          const struct kr_table *table, const config_setting_t *list, int index, void *target)
 {
     const config_setting_t *at = config_setting_get_elem(list, (unsigned)index);
-    uint16_t before = errors->count;
     if (!config_setting_is_group(at)) {
         char path[KR_SETTING_PATH_MAX];
         kr_setting_path(at, NULL, path);
@@ -90,7 +89,7 @@ static bool read_element(struct kr_group *group, struct kr_config_errors *errors
     }
     kr_group_read(group, errors, table, at, NULL, target);
     kr_group_require(group);
-    return errors->count == before;
+    return true;
 }
 
 static void read_listen(struct kr_group *face, struct kr_config_face *out)
@@ -108,6 +107,7 @@ static void read_listen(struct kr_group *face, struct kr_config_face *out)
         struct kr_config_prefix prefix;
         struct kr_config_listen *listen = &out->listen[out->n_listen++];
         if (read_element(&group, face->errors, &kr_listen_table, list, i, listen) &&
+            kr_group_good(&group, "address") &&
             (strchr(listen->address, '/') || !kr_address_read(listen->address, &prefix)))
             kr_group_mistake(&group, "address", "not an IPv4 or IPv6 address");
     }
@@ -123,7 +123,7 @@ static void read_rules(struct kr_group *face, struct kr_config_face *out)
         struct kr_config_rule *to = &out->rule[out->n_rules++];
         if (!read_element(&group, face->errors, &kr_rule_table, list, i, &rule))
             continue;
-        if (!kr_address_read(rule.address, &to->prefix))
+        if (kr_group_good(&group, "address") && !kr_address_read(rule.address, &to->prefix))
             kr_group_mistake(&group, "address", PREFIX_FORM);
         to->right = (enum kr_config_right)rule.right;
     }
@@ -159,7 +159,7 @@ static void read_control_groups(struct kr_group *face, struct kr_config_face *ou
         if (!read_element(&group, face->errors, &kr_group_table, list, i, to))
             continue;
         for (int k = 0; k < out->n_groups; k++)
-            if (strcmp(out->group[k].name, to->name) == 0)
+            if (to->name[0] && strcmp(out->group[k].name, to->name) == 0)
                 kr_group_mistake(&group, "name", "another group has this name");
         read_addresses(&group, to);
         out->n_groups++;
