@@ -40,9 +40,9 @@ void kr_image_set_text(struct kr_image *image, enum kr_reg reg, const char *text
 {
     uint16_t n = kr_reg_info(reg)->n;
     size_t length = strlen(text);
-    for (uint16_t i = 0; i < n && 2u * i < length; i++) {
-        unsigned high = (unsigned char)text[2 * i];
-        unsigned low = 2u * i + 1 < length ? (unsigned char)text[2 * i + 1] : 0;
+    for (uint16_t i = 0; i < n && 2 * (size_t)i < length; i++) {
+        size_t at = 2 * (size_t)i;
+        unsigned high = (unsigned char)text[at], low = at + 1 < length ? (unsigned char)text[at + 1] : 0;
         *element(image, reg, 0, i) = (uint16_t)(high << 8 | low);
     }
 }

@@ -19,7 +19,7 @@ void command_step(struct kr_station *s)
 {
     const struct kr_snapshot *command = &s->in.command;
     if (!command->present ||
-        (s->command_last.present && memcmp(&s->command_last, command, sizeof *command) == 0))
+        (s->command_last.present && memcmp(s->command_last.word, command->word, sizeof command->word) == 0))
         return;
     uint16_t session = u16(s, KR_REG_COMMAND_SESSION), number = u16(s, KR_REG_COMMAND_NUMBER);
     uint16_t code = u16(s, KR_REG_COMMAND);

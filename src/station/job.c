@@ -156,16 +156,13 @@ static void plan_taken(struct kr_station *s, const struct kr_plan *plan)
         s->job.planned_us = plan->time_us;
         s->record.planned_ms = (int32_t)((plan->time_us + 500) / 1000);
     }
-    if (s->job.kind == KR_JOB_VERIFY)
-        judge(s); /* the plan only says who cuts where */
-    else if (rails_with_moves(s, false) == 0 && s->job.kind == KR_JOB_PARK)
-        phase_enter(s, KR_PHASE_TRAVEL);
-    else if (rails_with_moves(s, false) == 0 && s->job.scanned)
-        judge(s);
-    else if (rails_with_moves(s, false) == 0)
-        phase_enter(s, KR_PHASE_VERIFY);
-    else
+    bool still = rails_with_moves(s, false) == 0, park = s->job.kind == KR_JOB_PARK;
+    if (s->job.kind == KR_JOB_VERIFY || (still && s->job.scanned && !park))
+        judge(s); /* a verification's plan only says who cuts where */
+    else if (!still)
         phase_enter(s, KR_PHASE_UNCLAMP);
+    else
+        phase_enter(s, park ? KR_PHASE_TRAVEL : KR_PHASE_VERIFY);
 }
 
 static void plan_phase(struct kr_station *s)
