@@ -1,0 +1,140 @@
+/* kniferail check: reads a config as the daemon would, and says what it found, wrong or right. */
+#include <stdio.h>
+#include <string.h>
+
+#include "cli.h"
+#include "kniferail/config.h"
+
+const char kr_check_help[] =
+    "Reads FILE as the daemon would. Every mistake is told: file, line, setting, what stands there, what is "
+    "allowed;\n"
+    "a mistake of syntax, where reading stops, alone. Without a mistake it prints what it read.\n"
+    "Exit status: 0 no mistake, 1 mistakes, 2 wrong usage.\n"
+    "\n"
+    "`kniferail help config` lists all settings.\n";
+
+static void print_mistakes(const struct kr_config_errors *errors)
+{
+    for (uint16_t i = 0; i < errors->count; i++)
+        fprintf(stderr, "%s\n", errors->message[i]);
+    unsigned long all = errors->count + (unsigned long)errors->lost;
+    fprintf(stderr, "%lu mistake%s", all, all == 1 ? "" : "s");
+    if (errors->lost)
+        fprintf(stderr, ", the first %u are shown", errors->count);
+    fprintf(stderr, "\n");
+}
+
+static const char *length(int32_t um, enum kr_unit unit)
+{
+    static char text[8][32]; /* as many as one line prints, and more */
+    static unsigned next;
+    char *to = text[next++ % 8];
+    kr_length_text(um, unit, to, sizeof text[0]);
+    return to;
+}
+
+static void print_permissives(const char *what, uint16_t mask)
+{
+    static const char *const names[] = {
+#define X(name, bit, text) [bit] = #name,
+        KR_PERMISSIVES(X)
+#undef X
+    };
+    printf("    %-11s", what);
+    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++)
+        if (mask >> i & 1)
+            printf(" %s", names[i]);
+    printf("%s\n", mask ? "" : " none");
+}
+
+/* "100 class 1, 2 class 3 (1 out, 0 fixed, 0 absent)" */
+static void print_holders(const struct kr_holder_data *holder, uint16_t n)
+{
+    unsigned of_class[4] = {0}, of_state[4] = {0}, unknown = 0;
+    for (uint16_t i = 0; i < n; i++) {
+        of_class[holder[i].holder_class]++;
+        of_state[holder[i].state]++;
+        unknown += holder[i].state != KR_HOLDER_ABSENT && holder[i].known == KR_UNKNOWN;
+    }
+    printf("%u holder%s (", n, n == 1 ? "" : "s");
+    const char *comma = "";
+    for (int c = 1; c <= 3; c++) {
+        if (of_class[c])
+            printf("%s%u of class %d", comma, of_class[c], c);
+        comma = of_class[c] ? ", " : comma;
+    }
+    printf("; %u in service, %u out, %u fixed, %u absent)", of_state[KR_HOLDER_IN], of_state[KR_HOLDER_OUT],
+           of_state[KR_HOLDER_FIXED], of_state[KR_HOLDER_ABSENT]);
+    if (unknown)
+        printf(", %u of unknown place", unknown);
+}
+
+static void print_rail(const struct kr_config_station *s, uint16_t rail)
+{
+    const struct kr_station_config *c = &s->station;
+    const struct kr_rail_geometry *g = &c->geometry.rail[rail];
+    const struct kr_carriage_config *carriage = &c->carriage[rail];
+    enum kr_unit unit = c->format.unit;
+    printf("    rail %u %s: ", rail + 1u, g->role == KR_UPPER ? "upper" : "lower");
+    print_holders(s->holder[rail], g->n_holders);
+    printf("\n        centres %s to %s, carriage %s to %s, parks at %s\n", length(g->min_um, unit),
+           length(g->max_um, unit), length(carriage->travel_min_um, unit),
+           length(carriage->travel_max_um, unit), length(carriage->park_um, unit));
+    printf("        empty %.3f m/s, drag %.3f m/s, scan %.3f m/s; dock %.2f s, undock %.2f s; %s\n",
+           g->empty.v_um_per_s / 1e6, g->drag.v_um_per_s / 1e6, carriage->scan_speed_um_per_s / 1e6,
+           g->dock_us / 1e6, g->undock_us / 1e6,
+           carriage->clamping == KR_CLAMP_COMMON ? "common clamp" : "brakes");
+}
+
+static void print_station(const struct kr_config_station *s)
+{
+    const struct kr_station_config *c = &s->station;
+    const struct kr_geometry *g = &c->geometry;
+    enum kr_unit unit = c->format.unit;
+    printf("station %s: unit identifier %u, lengths in %s, %s word first, positioner: simulated machine\n",
+           c->name, s->unit_id, unit == KR_UNIT_INCH ? "0.0001 in" : "0.001 mm",
+           c->format.low_word_first ? "low" : "high");
+    printf("    web up to %s, centre at %s; ", length(kr_um_from_nm(g->web_max_nm), unit),
+           length(g->web_centre_um, unit));
+    printf("trims %s to %s\n", length(kr_um_from_nm(g->trim_min_nm), unit),
+           length(kr_um_from_nm(g->trim_max_nm), unit));
+    printf("    tolerance: knife %s, pair %s, slit %s; ", length(g->tolerance_um, unit),
+           length(c->pair_window_um, unit), length(c->slit_tolerance_um, unit));
+    printf("deadband %s\n", length(c->deadband_um, unit));
+    print_permissives("to scan:", c->need_scan);
+    print_permissives("to drag:", c->need_drag);
+    print_permissives("to home:", c->need_home);
+    print_permissives("hard-wired:", c->hard_wired);
+    print_permissives("access:", c->access);
+    for (uint16_t i = 0; i < g->n_rails; i++)
+        print_rail(s, i);
+}
+
+static void print_config(const struct kr_config *config)
+{
+    printf("%s: no mistakes\n", config->path);
+    printf("cycle %d ms, simulated machines at %d times the clock\n", config->period_ms,
+           config->speed_factor);
+    if (config->book_path[0])
+        printf("book %s\n", config->book_path);
+    else
+        printf("no book: nothing survives a restart\n");
+    for (uint16_t i = 0; i < config->face.n_listen; i++)
+        printf("listens on %s, port %u\n", config->face.listen[i].address, config->face.listen[i].port);
+    for (uint16_t i = 0; i < config->n_stations; i++)
+        print_station(&config->station[i]);
+}
+
+int kr_cmd_check(int argc, char **argv)
+{
+    static struct kr_config config;
+    static struct kr_config_errors errors;
+    if (argc != 2 || argv[1][0] == '-')
+        return kr_usage("check", "one FILE is needed");
+    if (!kr_config_read(argv[1], &config, &errors)) {
+        print_mistakes(&errors);
+        return KR_EXIT_REFUSED;
+    }
+    print_config(&config);
+    return kr_flushed(KR_EXIT_OK);
+}

@@ -1,0 +1,104 @@
+/* kniferail: the command line. Each command is one file; here is their table, and the help made of it. */
+#include <stdio.h>
+#include <string.h>
+
+#include "cli.h"
+#include "kniferail/config.h"
+
+static int cmd_help(int argc, char **argv);
+static int cmd_version(int argc, char **argv);
+
+static const struct kr_cmd commands[] = {
+    {"check", "FILE", "read a config, tell every mistake", kr_cmd_check, kr_check_help},
+    {"map", "[--format md|csv|json]", "print the register map", kr_cmd_map, kr_map_help},
+    {"help", "[COMMAND|config]", "explain a command, or list all settings of a config", cmd_help, NULL},
+    {"version", "", "print version and map version", cmd_version, NULL},
+};
+#define N_COMMANDS (sizeof commands / sizeof commands[0])
+
+static const struct kr_cmd *command_named(const char *name)
+{
+    for (size_t i = 0; i < N_COMMANDS; i++)
+        if (strcmp(commands[i].name, name) == 0)
+            return &commands[i];
+    return NULL;
+}
+
+static void print_overview(FILE *to)
+{
+    fprintf(to, "kniferail: tools for the knife-positioning gateway kniferaild\n\n");
+    for (size_t i = 0; i < N_COMMANDS; i++) {
+        char start[80];
+        snprintf(start, sizeof start, "kniferail %s %s", commands[i].name, commands[i].arguments);
+        fprintf(to, "  %-44s %s\n", start, commands[i].summary);
+    }
+    fprintf(to, "\n%s", kr_caution);
+}
+
+/* Every setting with its limits and default, from the tables that read them. */
+static int print_settings(void)
+{
+    struct kr_config_row row;
+    const char *group = NULL;
+    printf("A setting's name carries its unit. A plain number is in that unit and taken exactly as it "
+           "stands; a string\n"
+           "may name another unit of the same kind: \"3 5/8 in\", \"0.5 m\", \"1.5 s\", \"12 in/s\". What is "
+           "kept in\n"
+           "micrometres is rounded to the nearest once.\n");
+    for (size_t i = 0; kr_config_row_at(i, &row); i++) {
+        if (!group || strcmp(group, row.group) != 0)
+            printf("\n%s%s\n", row.group[0] ? "" : "the file itself", row.group);
+        group = row.group;
+        printf("  %s\n      %s\n      %s; default: %s\n", row.name, row.meaning, row.allowed, row.standard);
+    }
+    printf("\n%s", kr_caution);
+    return kr_flushed(KR_EXIT_OK);
+}
+
+static int cmd_help(int argc, char **argv)
+{
+    if (argc > 2)
+        return kr_usage(argv[0], "one name at a time");
+    if (argc == 2 && strcmp(argv[1], "config") == 0)
+        return print_settings();
+    const struct kr_cmd *command = argc == 2 ? command_named(argv[1]) : NULL;
+    if (argc == 2 && !command) {
+        fprintf(stderr, "kniferail help: there is no command '%s'\n", argv[1]);
+        return KR_EXIT_USAGE;
+    }
+    if (!command) {
+        print_overview(stdout);
+        return kr_flushed(KR_EXIT_OK);
+    }
+    printf("kniferail %s %s\n%s\n", command->name, command->arguments, command->summary);
+    if (command->help)
+        printf("\n%s", command->help);
+    printf("\n%s", kr_caution);
+    return kr_flushed(KR_EXIT_OK);
+}
+
+static int cmd_version(int argc, char **argv)
+{
+    if (argc > 1)
+        return kr_usage(argv[0], "it takes no arguments");
+    printf("kniferail %s, register map version %d\n", KR_VERSION, KR_MAP_VERSION);
+    return kr_flushed(KR_EXIT_OK);
+}
+
+int main(int argc, char **argv)
+{
+    if (argc < 2) {
+        print_overview(stderr);
+        return KR_EXIT_USAGE;
+    }
+    const char *name = argv[1];
+    if (strcmp(name, "--help") == 0 || strcmp(name, "-h") == 0)
+        name = "help";
+    else if (strcmp(name, "--version") == 0)
+        name = "version";
+    const struct kr_cmd *command = command_named(name);
+    if (command)
+        return command->run(argc - 1, argv + 1);
+    fprintf(stderr, "kniferail: there is no command '%s'; see 'kniferail help'\n", argv[1]);
+    return KR_EXIT_USAGE;
+}
