@@ -186,5 +186,6 @@ const struct kr_durable *kr_station_durable(const struct kr_station *station);
 enum kr_unit_state kr_station_state(const struct kr_station *station);
 uint16_t kr_station_alarms(const struct kr_station *station, const struct kr_alarm **alarm);
 const struct kr_plan *kr_station_plan(const struct kr_station *station);
+bool kr_station_plan_valid(const struct kr_station *station); /* false: that plan is of an older order, or there is none */
 
 #endif

@@ -174,3 +174,8 @@ const struct kr_plan *kr_station_plan(const struct kr_station *s)
 {
     return &s->plan;
 }
+
+bool kr_station_plan_valid(const struct kr_station *s)
+{
+    return s->plan_valid;
+}
