@@ -111,6 +111,8 @@ struct kr_durable {
     uint32_t serial; /* grows with every change */
     struct kr_holder_data holder[KR_RAILS_MAX][KR_HOLDERS_MAX];
     uint16_t docking[KR_RAILS_MAX]; /* holder that the carriage may be moving; 0: none. After a cut it is unknown */
+    uint8_t clamp_open[KR_RAILS_MAX];    /* 0, 1: the common clamp may be open; after a cut the whole rail is unknown */
+    uint8_t datum_doubted[KR_RAILS_MAX]; /* 0, 1: the drive's position jumped: it can't be trusted before homing */
     uint8_t staged, in_force;       /* 0, 1: whether the orders below are there */
     struct kr_order staged_order, order;
     struct kr_verdict verdict;

@@ -77,6 +77,8 @@ static void read_rail(struct row *row, struct kept *kept)
 {
     int64_t r = number_in(row, 0, 1, KR_RAILS_MAX) - 1;
     kept->durable.docking[r] = (uint16_t)number_in(row, 1, 0, KR_HOLDERS_MAX);
+    kept->durable.clamp_open[r] = (uint8_t)number_in(row, 2, 0, 1);
+    kept->durable.datum_doubted[r] = (uint8_t)number_in(row, 3, 0, 1);
 }
 
 static void read_order(struct row *row, struct kept *kept)

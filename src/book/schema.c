@@ -39,6 +39,8 @@ static const char *const version_1[] = {
     "  station INTEGER NOT NULL REFERENCES station, "
     "  rail INTEGER NOT NULL, "
     "  holder_in_motion INTEGER NOT NULL, " /* 0: none; after a power cut its place is unknown */
+    "  clamp_open INTEGER NOT NULL, "       /* 1: so are all of the rail */
+    "  datum_doubted INTEGER NOT NULL, "    /* 1: the carriage has to be homed */
     "  PRIMARY KEY(station, rail)) WITHOUT ROWID;",
 
     "CREATE TABLE holder("

@@ -19,8 +19,9 @@
     X(HOLDERS, "SELECT rail, holder, class, edge_offset_um, state, position_um, known, dock_retries " \
                "FROM holder WHERE station = ?") \
     X(SET_HOLDER, "INSERT OR REPLACE INTO holder VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?)") \
-    X(RAILS, "SELECT rail, holder_in_motion FROM rail WHERE station = ?") \
-    X(SET_RAIL, "INSERT OR REPLACE INTO rail VALUES(?, ?, ?)") \
+    X(RAILS, \
+      "SELECT rail, holder_in_motion, clamp_open, datum_doubted FROM rail WHERE station = ?") \
+    X(SET_RAIL, "INSERT OR REPLACE INTO rail VALUES(?, ?, ?, ?, ?)") \
     X(ADD_EDIT, \
       "INSERT INTO edit(station, at, rail, holder, what, was, became) VALUES(?, ?, ?, ?, ?, ?, ?)") \
     X(ORDERS, "SELECT place, order_number, edge_flags, alignment, compensation_ppm, tolerance_um, " \

@@ -75,14 +75,20 @@ static bool write_holder(struct writing *w, int rail, int holder)
 
 static bool write_rail(struct writing *w, int rail)
 {
-    uint16_t is = w->entry->durable.docking[rail];
-    if (w->kept->durable.docking[rail] == is)
+    const struct kr_durable *is = &w->entry->durable;
+    struct kr_durable *was = &w->kept->durable;
+    if (was->docking[rail] == is->docking[rail] && was->clamp_open[rail] == is->clamp_open[rail] &&
+        was->datum_doubted[rail] == is->datum_doubted[rail])
         return true;
-    w->kept->durable.docking[rail] = is;
+    was->docking[rail] = is->docking[rail];
+    was->clamp_open[rail] = is->clamp_open[rail];
+    was->datum_doubted[rail] = is->datum_doubted[rail];
     struct bound b = sql_bind(&w->book->sql, SQL_SET_RAIL);
     bind_number(&b, w->kept->id);
     bind_number(&b, rail + 1);
-    bind_number(&b, is);
+    bind_number(&b, is->docking[rail]);
+    bind_number(&b, is->clamp_open[rail]);
+    bind_number(&b, is->datum_doubted[rail]);
     return run(w, &b, "rail");
 }
 

@@ -101,6 +101,8 @@ static void fill_holders(struct kr_durable *d)
                                                       .holder_class = (uint8_t)(h % 3 + 1),
                                                       .state = (uint8_t)(h % 4)};
     d->docking[1] = 7;
+    d->clamp_open[1] = 1;
+    d->datum_doubted[0] = 1;
 }
 
 static struct kr_order an_order(uint32_t number, uint16_t n_slits)
@@ -173,6 +175,8 @@ static void assert_durables_equal(const struct kr_durable *a, const struct kr_du
     ck_assert_uint_eq(a->serial, b->serial);
     for (int r = 0; r < KR_RAILS_MAX; r++) {
         ck_assert_uint_eq(a->docking[r], b->docking[r]);
+        ck_assert_uint_eq(a->clamp_open[r], b->clamp_open[r]);
+        ck_assert_uint_eq(a->datum_doubted[r], b->datum_doubted[r]);
         for (int h = 0; h < KR_HOLDERS_MAX; h++)
             ck_assert_mem_eq(&a->holder[r][h], &b->holder[r][h], offsetof(struct kr_holder_data, state) + 1);
         ck_assert_mem_eq(&a->record.rail[r], &b->record.rail[r], sizeof a->record.rail[r]);
