@@ -1,11 +1,32 @@
 # The tests of the face look inside: the answering part is tested without sockets.
-function(kr_face_test name)
+function(kr_face_test name label)
     kr_test(${name} SOURCES ${CMAKE_CURRENT_SOURCE_DIR}/unit/${name}.c ${CMAKE_CURRENT_SOURCE_DIR}/unit/face_rig.c
-            LIBS kr_face PkgConfig::MODBUS LABELS unit)
+            LIBS kr_face PkgConfig::MODBUS LABELS ${label})
     target_include_directories(${name} PRIVATE ${CMAKE_SOURCE_DIR}/src/face ${CMAKE_CURRENT_SOURCE_DIR}/unit)
 endfunction()
 
-kr_face_test(test_face_server)
-kr_face_test(test_face_vectors)
-kr_face_test(test_face_functions)
-kr_face_test(test_face_control)
+kr_face_test(test_face_server unit)
+kr_face_test(test_face_vectors reference)
+kr_face_test(test_face_functions unit)
+kr_face_test(test_face_control unit)
+
+# ---- with a server of its own process ------------------------------------------------------------------------
+
+function(kr_face_tool name source)
+    add_executable(${name} ${CMAKE_CURRENT_SOURCE_DIR}/${source})
+    target_link_libraries(${name} PRIVATE ${ARGN})
+    set_target_properties(${name} PROPERTIES RUNTIME_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
+endfunction()
+
+kr_face_tool(face_host system/face_host.c kr_face)
+kr_face_tool(face_libmodbus system/face_libmodbus.c PkgConfig::MODBUS)
+kr_face_tool(face_load bench/face_load.c)
+
+# Debian's python3, whose pymodbus is the one that the test names. Alone on the machine: the tests measure times.
+function(kr_face_system name)
+    add_test(NAME ${name} COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/${name}.py ${ARGN})
+    set_tests_properties(${name} PROPERTIES LABELS system TIMEOUT 300 RUN_SERIAL ON)
+endfunction()
+
+kr_face_system(face_conformance $<TARGET_FILE:face_host> $<TARGET_FILE:face_libmodbus>)
+kr_face_system(face_abuse $<TARGET_FILE:face_host> $<TARGET_FILE:face_load>)

@@ -9,8 +9,15 @@
 #include "settings.h"
 #include "wire.h"
 
-#define BACKLOG 512
-#define TICK_MS 20
+#define BACKLOG         512
+#define TICK_MS         20
+#define EXPIRIES_A_TICK 4
+
+/* What the kernel may hold for one connection. Left to itself it grows to megabytes for a client that
+ * floods or does not read, and many of those would use up the system's TCP memory, at the cost of everyone.
+ * Hundreds of answers still fit. */
+#define SEND_BYTES    65536
+#define RECEIVE_BYTES 16384
 
 /* ---- turns and ticks ----------------------------------------------------------------------------------- */
 
@@ -41,14 +48,20 @@ static void on_turn(uv_prepare_t *prepare)
         uv_idle_stop(&face->hurry);
 }
 
+/* Goes round all connections, but leaves the rest for the next tick after a few closings: the kernel takes
+ * its time to close a connection that is full of unread answers, and a hundred of them would hold up a
+ * cycle. */
 static void on_tick(uv_timer_t *timer)
 {
     struct kr_face *face = timer->data;
-    uint64_t now_ms = uv_now(face->loop);
+    uint64_t now_ms = uv_now(face->loop), before = face->counters.expired;
     face_notes_refill(&face->notes, now_ms);
-    for (uint32_t i = 0; i < face->n_slots; i++)
-        if (face->slot[i].slot == FACE_SLOT_OPEN)
-            face_connection_tick(&face->slot[i], now_ms);
+    for (uint32_t i = 0; i < face->n_slots && face->counters.expired - before < EXPIRIES_A_TICK; i++) {
+        struct face_connection *c = &face->slot[face->tick_at];
+        face->tick_at = (face->tick_at + 1) % face->n_slots;
+        if (c->slot == FACE_SLOT_OPEN)
+            face_connection_tick(c, now_ms);
+    }
 }
 
 /* A connection that is not accepted here stays with libuv, which asks the kernel for no other until it is. */
@@ -148,6 +161,14 @@ void kr_face_close(struct kr_face *face, void (*closed_cb)(void *arg), void *arg
     uv_close((uv_handle_t *)&face->hurry, on_handle_closed);
 }
 
+/* Accepted connections inherit them. */
+static int bound_buffers(struct face_listener *listener)
+{
+    int send_bytes = SEND_BYTES, receive_bytes = RECEIVE_BYTES;
+    int error = uv_send_buffer_size((uv_handle_t *)&listener->tcp, &send_bytes);
+    return error != 0 ? error : uv_recv_buffer_size((uv_handle_t *)&listener->tcp, &receive_bytes);
+}
+
 static int bind_and_listen(struct face_listener *listener, const struct kr_face_listen *to)
 {
     union {
@@ -161,6 +182,8 @@ static int bind_and_listen(struct face_listener *listener, const struct kr_face_
             return error;
     }
     int error = uv_tcp_bind(&listener->tcp, &address.any, 0);
+    if (error == 0)
+        error = bound_buffers(listener);
     return error != 0 ? error : uv_listen((uv_stream_t *)&listener->tcp, BACKLOG, on_connection);
 }
 

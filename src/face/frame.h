@@ -9,7 +9,7 @@ enum face_frame {
     FACE_FRAME_PARTIAL, /* more bytes are needed */
     FACE_FRAME_WHOLE,
     FACE_FRAME_FOREIGN, /* whole, but of another protocol: discarded unanswered (MSG 4.4.2.2, figure 16) */
-    FACE_FRAME_BROKEN, /* no frame of this protocol has that length: nothing behind it can be trusted */
+    FACE_FRAME_BROKEN,  /* no frame of this protocol has that length: nothing behind it can be trusted */
 };
 
 /* *length: of the whole frame, set unless the frame is broken or its length field isn't there yet. */

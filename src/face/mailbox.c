@@ -1,6 +1,7 @@
 #include "mailbox.h"
 
 #include <assert.h>
+#include <stdio.h>
 #include <string.h>
 
 void face_mailbox_init(struct face_mailbox *box, enum kr_block_id block)
@@ -27,13 +28,14 @@ enum face_post face_mailbox_judge(const struct face_mailbox *box, const uint16_t
     return memcmp(box->last.word, word, box->words * sizeof *word) == 0 ? FACE_POST_AGAIN : FACE_POST_FULL;
 }
 
-void face_mailbox_post(struct face_mailbox *box, const uint16_t *word)
+void face_mailbox_post(struct face_mailbox *box, const uint16_t *word, const char *origin)
 {
     assert(box->n < box->depth);
     struct kr_snapshot *slot = &box->waiting[(box->first + box->n) % box->depth];
     slot->present = true;
     memcpy(slot->word, word, box->words * sizeof *word);
     box->last = *slot;
+    snprintf(box->origin, sizeof box->origin, "%s", origin);
     box->n++;
 }
 

@@ -2,7 +2,7 @@
 #ifndef KR_FACE_MAILBOX_H
 #define KR_FACE_MAILBOX_H
 
-#include "kniferail/map.h"
+#include "kniferail/face.h"
 
 #define FACE_DEPTH_MAX 4
 
@@ -14,6 +14,7 @@ struct face_mailbox {
     bool judging;      /* depth 1: taken, and the station hasn't said yet that it is done */
     struct kr_snapshot waiting[FACE_DEPTH_MAX];
     struct kr_snapshot last; /* the newest that was handed over */
+    char origin[KR_FACE_ADDRESS_MAX]; /* the address that wrote it */
 };
 
 enum face_post { FACE_POST_OK, FACE_POST_AGAIN, FACE_POST_FULL };
@@ -25,7 +26,7 @@ void face_mailbox_init(struct face_mailbox *box, enum kr_block_id block);
 enum face_post face_mailbox_judge(const struct face_mailbox *box, const uint16_t *word);
 
 /* Only after judge said OK. */
-void face_mailbox_post(struct face_mailbox *box, const uint16_t *word);
+void face_mailbox_post(struct face_mailbox *box, const uint16_t *word, const char *origin);
 
 /* Takes the oldest; snapshot->present is false if there is none. */
 void face_mailbox_take(struct face_mailbox *box, struct kr_snapshot *snapshot);

@@ -292,7 +292,7 @@ uint8_t face_write(struct face_registers *r, const struct face_client *client, u
     note_changes(r, client, first, n, word);
     store(r, first, n, word);
     if (post == FACE_POST_OK) {
-        face_mailbox_post(w.box, w.whole);
+        face_mailbox_post(w.box, w.whole, client->text);
         note_handover(r, client, &w);
     }
     return 0;
@@ -317,15 +317,23 @@ uint8_t face_write_coils(struct face_registers *r, const struct face_client *cli
 
 /* ---- a cycle ------------------------------------------------------------------------------------------- */
 
+static void take_edit(struct face_mailbox *box, struct kr_face_take *take)
+{
+    face_mailbox_take(box, &take->edit);
+    snprintf(take->edit_origin, sizeof take->edit_origin, "%s", box->origin);
+}
+
 void face_registers_take(struct face_registers *r, struct kr_face_take *take)
 {
     const struct kr_block_info *line = kr_block_info(KR_BLOCK_LINE);
-    take->request.present = take->command.present = false;
+    take->request.present = take->command.present = take->edit.present = false;
     for (uint16_t i = 0; i < r->n_boxes; i++) {
         if (r->box[i].block == KR_BLOCK_ORDER)
             face_mailbox_take(&r->box[i], &take->request);
         else if (r->box[i].block == KR_BLOCK_COMMAND)
             face_mailbox_take(&r->box[i], &take->command);
+        else if (r->box[i].block == KR_BLOCK_EDIT)
+            take_edit(&r->box[i], take);
     }
     memcpy(take->line, r->holding + line->first, sizeof take->line);
     take->control_held = r->control.state == FACE_CONTROL_HELD;
@@ -339,6 +347,8 @@ void face_registers_publish(struct face_registers *r, const struct kr_image *ima
     for (uint16_t i = 0; i < r->n_boxes; i++)
         if (r->box[i].block == KR_BLOCK_ORDER)
             face_mailbox_set_judging(&r->box[i], state->request_busy);
+        else if (r->box[i].block == KR_BLOCK_EDIT)
+            face_mailbox_set_judging(&r->box[i], state->edit_busy);
     if (state->control_generation != r->control.generation)
         return;
     if (state->drop_control && r->control.state == FACE_CONTROL_HELD) {

@@ -55,6 +55,7 @@ struct kr_face {
     struct face_connection *ready_first, *ready_last;
     uint8_t *memory; /* of all the buffers */
     unsigned accepts_left;
+    uint32_t tick_at;   /* the slot that the tick looks at next */
     unsigned n_handles; /* that libuv still holds */
     bool closing;
     void (*closed_cb)(void *arg);
