@@ -2,42 +2,6 @@
 
 #include "whole.h"
 
-#define NEVER (INT64_MAX / 4)
-
-/* ---- costs -------------------------------------------------------------------------------------------- */
-
-static int64_t way_us(const struct rail *r, int i, int64_t x, int32_t permille)
-{
-    int64_t d = abs_i64(x - r->at[i].p);
-    return r->handling_us + rail_drag_us(r, i, x) + d * 1000 / r->empty.v_um_per_s * permille;
-}
-
-/* How near to its place may i rest, if j cuts lie to its left? Its neighbours may leave it less. */
-static int64_t rest_near(const struct rail *r, int i, int j)
-{
-    int64_t p = r->at[i].p, low = r->min, high = r->max;
-    if (j > 0)
-        low = max_i64(low, r->outside ? r->web_right : r->cut[j - 1]);
-    if (j < r->n_cuts)
-        high = min_i64(high, r->outside ? r->web_left : r->cut[j]);
-    if (p > high)
-        return high;
-    return p < low ? low : p;
-}
-
-void assign_costs(struct assign *a, const struct rail *r, int32_t permille)
-{
-    for (int i = 0; i < r->n; i++) {
-        for (int j = 0; j < r->n_cuts; j++)
-            a->cost_us[i][j] = way_us(r, i, rail_target(r, i, j), permille);
-        for (int j = 0; j <= r->n_cuts; j++) {
-            int64_t x = rest_near(r, i, j);
-            bool stays = abs_i64(x - r->at[i].p) <= r->deadband || !r->at[i].may_move;
-            a->rest_us[i][j] = stays ? 0 : way_us(r, i, x, permille);
-        }
-    }
-}
-
 /* ---- runs of idle holders between two cutting ones ---------------------------------------------------------- */
 
 /* The least ends of the last holder so far, and what the idle ones since the last cutting one cost. */
@@ -64,7 +28,7 @@ static int64_t pushed_us(const struct rail *r, int i, struct end e)
 }
 
 /* One more idle holder, with j cuts to its left. False if there is no room. */
-static bool run_on(const struct assign *a, const struct rail *r, int i, int j, struct run *run)
+static bool run_on(const struct cost *c, const struct rail *r, int i, int j, struct run *run)
 {
     struct end stay = impossible, move = impossible;
     if (i == 0 || possible(run->stay)) {
@@ -75,7 +39,7 @@ static bool run_on(const struct assign *a, const struct rail *r, int i, int j, s
         stay = least_of(stay, rail_least_stay(r, i, run->move));
         move = least_of(move, rail_least_move(r, i, run->move));
     }
-    int64_t cost = a->rest_us[i][j];
+    int64_t cost = c->rest_us[i][j];
     if (!possible(stay) && possible(move))
         cost = max_i64(cost, pushed_us(r, i, move));
     *run = (struct run){.stay = stay, .move = move, .cost = run->cost + cost};
@@ -100,13 +64,13 @@ struct path {
     int holder, moved;
 };
 
-static void reach_node(struct assign *a, const struct rail *r, int i, int j, const struct run *run,
+static void reach_node(struct assign *a, const struct rail *r, const struct cost *c, int i, int j, const struct run *run,
                        const struct path *from)
 {
     for (int moved = 0; moved < 2; moved++) {
         if (!may_cut_behind(r, i, j, run, moved))
             continue;
-        int64_t cost = from->cost + run->cost + (moved ? a->cost_us[i][j] : 0);
+        int64_t cost = from->cost + run->cost + (moved ? c->cut_us[i][j] : 0);
         if (cost < a->node[i][j][moved].cost)
             a->node[i][j][moved] = (struct assign_node){
                 .cost = cost, .left_holder = (int16_t)from->holder, .left_moved = (int8_t)from->moved};
@@ -114,13 +78,13 @@ static void reach_node(struct assign *a, const struct rail *r, int i, int j, con
 }
 
 /* All that can follow one cutting holder (or the rail's end): idle holders, then the next cut or the other end. */
-static void extend(struct assign *a, const struct rail *r, int j, struct run run, const struct path *from,
+static void extend(struct assign *a, const struct rail *r, const struct cost *c, int j, struct run run, const struct path *from,
                    struct path *best)
 {
     for (int i = from->holder + 1; i < r->n; i++) {
         if (j < r->n_cuts && r->at[i].may_cut)
-            reach_node(a, r, i, j, &run, from);
-        if (!run_on(a, r, i, j, &run))
+            reach_node(a, r, c, i, j, &run, from);
+        if (!run_on(c, r, i, j, &run))
             return;
     }
     if (j == r->n_cuts && from->cost + run.cost < best->cost)
@@ -135,7 +99,7 @@ static void clear(struct assign *a, const struct rail *r)
     }
 }
 
-static void extend_node(struct assign *a, const struct rail *r, int i, int j, int moved, struct path *best)
+static void extend_node(struct assign *a, const struct rail *r, const struct cost *c, int i, int j, int moved, struct path *best)
 {
     struct path from = {.cost = a->node[i][j][moved].cost, .holder = i, .moved = moved};
     struct run run = {.stay = impossible, .move = impossible, .cost = 0};
@@ -146,19 +110,19 @@ static void extend_node(struct assign *a, const struct rail *r, int i, int j, in
         run.move = e;
     else
         run.stay = e;
-    extend(a, r, j + 1, run, &from, best);
+    extend(a, r, c, j + 1, run, &from, best);
 }
 
-bool assign_best(struct assign *a, const struct rail *r, struct choice *choice)
+bool assign_best(struct assign *a, const struct rail *r, const struct cost *c, struct choice *choice)
 {
     struct path best = {.cost = NEVER, .holder = -1}, start = {.cost = 0, .holder = -1};
     struct run nobody = {.stay = impossible, .move = impossible, .cost = 0};
     clear(a, r);
-    extend(a, r, 0, nobody, &start, &best);
+    extend(a, r, c, 0, nobody, &start, &best);
     for (int i = 0; i < r->n; i++) {
         for (int j = 0; j < r->n_cuts && j <= i; j++) {
-            extend_node(a, r, i, j, 0, &best);
-            extend_node(a, r, i, j, 1, &best);
+            extend_node(a, r, c, i, j, 0, &best);
+            extend_node(a, r, c, i, j, 1, &best);
         }
     }
     if (best.cost >= NEVER)

@@ -4,7 +4,7 @@
 #ifndef KNIFERAIL_PLAN_ASSIGN_H
 #define KNIFERAIL_PLAN_ASSIGN_H
 
-#include "choice.h"
+#include "cost.h"
 
 /* A node: holder i makes cut j, by staying (0) or moving (1). */
 struct assign_node {
@@ -14,15 +14,10 @@ struct assign_node {
 };
 
 struct assign {
-    int64_t cost_us[KR_HOLDERS_MAX][KR_CUTS_MAX];     /* of i moving to cut j */
-    int64_t rest_us[KR_HOLDERS_MAX][KR_CUTS_MAX + 1]; /* of i idling right of j cuts */
     struct assign_node node[KR_HOLDERS_MAX][KR_CUTS_MAX][2];
 };
 
-/* Fills the costs: handling and drag, and permille of the same way at the empty carriage's greatest speed. */
-void assign_costs(struct assign *a, const struct rail *rail, int32_t permille);
-
 /* Sets cut[] of the cheapest choice. False if there is none. */
-bool assign_best(struct assign *a, const struct rail *rail, struct choice *choice);
+bool assign_best(struct assign *assign, const struct rail *rail, const struct cost *cost, struct choice *choice);
 
 #endif

@@ -121,7 +121,7 @@ void order_improve(const struct moves *m, int16_t order[], int longest, int64_t 
 
 int64_t order_find(const struct moves *m, int16_t order[], int longest, int64_t *steps)
 {
-    static const int32_t bias_us[] = { 0, 100000, -100000, 20000, -20000 };
+    static const int32_t bias_us[] = { 0, 1000000000, -1000000000, 100000, -100000, 20000, -20000 };
     int16_t trial[MOVES_MAX];
     int64_t best = INT64_MAX;
     for (size_t b = 0; b < sizeof bias_us / sizeof *bias_us; b++) {

@@ -6,8 +6,6 @@
 #include "search.h"
 #include "whole.h"
 
-#define DEFAULT_STEPS 4000000
-
 /* What one call works in. */
 struct workspace {
     struct rail rail;
@@ -81,6 +79,12 @@ static void write_moves(const struct rail *r, const struct solution *s, const st
     out->time_us = now_us;
 }
 
+/* Enough for the best plan of a small rail and a very good one of a big one. */
+static int64_t default_steps(int n)
+{
+    return 300 * (int64_t)n * n;
+}
+
 /* ---- one rail ---------------------------------------------------------------------------------------------- */
 
 static struct kr_result plan_rail(struct workspace *w, const struct kr_plan_request *q, uint16_t rail)
@@ -93,7 +97,7 @@ static struct kr_result plan_rail(struct workspace *w, const struct kr_plan_requ
     if (result.code != KR_OK)
         return result;
     struct solution *s = &w->solution;
-    int64_t steps = q->budget_steps > 0 ? q->budget_steps : DEFAULT_STEPS, given = steps;
+    int64_t steps = q->budget_steps > 0 ? q->budget_steps : default_steps(w->rail.n), given = steps;
     if (!search_rail(&w->search, &w->rail, s, &out->bound_us, &steps))
         return (struct kr_result){ .code = KR_SPACING, .rail = (uint16_t)(rail + 1) };
     moves_make(&w->search.moves, &w->rail, &s->choice, &w->search.ways);

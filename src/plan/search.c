@@ -6,14 +6,16 @@
 
 #define LONGEST 12 /* moves in one block, while many choices are tried */
 
-static void keep(struct search_room *w, const struct choice *c, const int16_t order[], int64_t time_us,
-                 struct solution *s)
+/* ---- one choice ------------------------------------------------------------------------------------------------------ */
+
+static void keep(struct solution *s, const struct moves *m, const struct choice *c, const int16_t order[],
+                 int64_t time_us)
 {
     s->choice = *c;
     s->time_us = time_us;
-    s->n_moves = w->moves.n;
-    for (int k = 0; k < w->moves.n; k++)
-        s->site[k] = w->moves.site[order[k]];
+    s->n_moves = m->n;
+    for (int k = 0; k < m->n; k++)
+        s->site[k] = m->site[order[k]];
 }
 
 static bool is_better(const struct moves *m, int64_t time_us, const struct solution *than)
@@ -21,25 +23,82 @@ static bool is_better(const struct moves *m, int64_t time_us, const struct solut
     return time_us < than->time_us || (time_us == than->time_us && m->n < than->n_moves);
 }
 
-/* Judges a choice whose cuts are set, from scratch or near the best one's order. */
-static bool try_choice(struct search_room *w, const struct rail *r, struct choice *c, bool near, int64_t *steps)
+/* Has this assignment come up before? Remembers it, as long as there is room. */
+static bool is_known(struct search_room *w, const struct rail *r, const struct choice *c)
+{
+    uint64_t h = (uint64_t)(w->rail.split + 2);
+    for (int i = 0; i < r->n; i++)
+        h = (h ^ (uint64_t)(c->cut[i] + 2)) * UINT64_C(0x100000001b3) + (h >> 31);
+    h |= 1;
+    for (uint32_t at = (uint32_t)(h >> 20) % TRIED_MAX, n = 0; n < 32; n++, at = (at + 1) % TRIED_MAX) {
+        if (w->tried[at] == h)
+            return true;
+        if (w->tried[at] == 0) {
+            w->tried[at] = h;
+            return false;
+        }
+    }
+    return false;
+}
+
+/* Judges a settled choice, from scratch or beginning with the best one's order. */
+static bool try_settled(struct search_room *w, const struct rail *r, const struct choice *c, bool near)
 {
     int16_t order[MOVES_MAX];
     int64_t time_us;
-    if (!choice_settle(r, c))
-        return false;
-    if (w->best.time_us < INT64_MAX && moves_fixed_us(r, c) > w->best.time_us)
+    w->steps -= r->n;
+    if (moves_fixed_us(r, c) + w->least_way_us >= w->best.time_us)
         return false;
     moves_make(&w->moves, r, c, &w->ways);
     if (near)
-        time_us = order_adapt(&w->moves, w->best.site, w->best.n_moves, order, LONGEST, steps);
+        time_us = order_adapt(&w->moves, w->best.site, w->best.n_moves, order, LONGEST, &w->steps);
     else
-        time_us = order_find(&w->moves, order, LONGEST, steps);
+        time_us = order_find(&w->moves, order, LONGEST, &w->steps);
     if (!is_better(&w->moves, time_us, &w->best))
         return false;
-    keep(w, c, order, time_us, &w->best);
+    keep(&w->best, &w->moves, c, order, time_us);
     return true;
 }
+
+/* Judges a choice whose cuts are set. */
+static bool try_cuts(struct search_room *w, const struct rail *r, struct choice *c, bool near)
+{
+    w->steps -= r->n;
+    if (is_known(w, r, c) || !choice_settle(r, c))
+        return false;
+    return try_settled(w, r, c, near);
+}
+
+/* ---- beginnings -------------------------------------------------------------------------------------------------------- */
+
+/* Nothing to cut and everything to clear away: only where left and right part is left to choose. */
+static void try_splits(struct search_room *w, const struct rail *r)
+{
+    struct choice c;
+    for (int i = 0; i < r->n; i++)
+        c.cut[i] = IDLE;
+    for (w->rail.split = 0; w->rail.split <= r->n; w->rail.split++)
+        try_cuts(w, &w->rail, &c, false);
+    w->rail.split = ANY_SPLIT;
+}
+
+static void try_assignments(struct search_room *w, const struct rail *r)
+{
+    static const int32_t permille[] = { 1000, 0, 500, 1500, 250, 2500 };
+    struct choice c;
+    for (size_t k = 0; k < sizeof permille / sizeof *permille; k++) {
+        cost_look_ahead(&w->cost, r, permille[k]);
+        w->steps -= r->n * (r->n_cuts + 1) / 8;
+        if (cost_best(&w->cost, r, &c))
+            try_cuts(w, r, &c, false);
+    }
+    if (w->best.time_us < INT64_MAX)
+        return;
+    if (assign_best(&w->assign, r, &w->cost, &c))
+        try_cuts(w, r, &c, false);
+}
+
+/* ---- neighbouring assignments ------------------------------------------------------------------------------------------- */
 
 /* Holder b cuts instead of a: everybody between them takes the neighbouring cut. */
 static void shift_run(const struct choice *from, int a, int b, struct choice *to)
@@ -56,82 +115,131 @@ static void shift_run(const struct choice *from, int a, int b, struct choice *to
     }
 }
 
-static bool improve_by_shift(struct search_room *w, const struct rail *r, int a, int64_t *steps)
+static int64_t added_up(const struct cost *c, const struct rail *r, const struct choice *choice)
+{
+    int64_t us = 0;
+    for (int i = 0, j = 0; i < r->n && us < NEVER; i++)
+        us += choice->cut[i] == IDLE ? c->rest_us[i][j] : c->cut_us[i][j++];
+    return us;
+}
+
+static bool try_shift(struct search_room *w, const struct rail *r, int a, int b)
 {
     struct choice c;
-    for (int step = -1; step <= 1; step += 2) {
-        for (int b = a + step; b >= 0 && b < r->n && *steps > 0; b += step) {
-            if (w->best.choice.cut[a] == IDLE)
-                return false;
-            if (w->best.choice.cut[b] != IDLE || !r->at[b].may_cut)
-                continue;
-            shift_run(&w->best.choice, a, b, &c);
-            *steps -= r->n;
-            if (try_choice(w, r, &c, true, steps))
-                return true;
-        }
+    if (w->best.choice.cut[b] != IDLE || !r->at[b].may_cut)
+        return false;
+    shift_run(&w->best.choice, a, b, &c);
+    w->steps -= r->n / 4;
+    if (added_up(&w->cost, r, &c) + w->cost.first_us >= w->best.time_us)
+        return false;
+    return try_cuts(w, r, &c, true);
+}
+
+/* Nearest replacements first. */
+static bool improve_by_shift(struct search_room *w, const struct rail *r, int a)
+{
+    for (int away = 1; away < r->n && w->steps > 0; away++) {
+        if ((a - away >= 0 && try_shift(w, r, a, a - away)) || (a + away < r->n && try_shift(w, r, a, a + away)))
+            return true;
     }
     return false;
 }
 
-static void improve_choice(struct search_room *w, const struct rail *r, int64_t *steps)
+static void improve_choice(struct search_room *w, const struct rail *r)
 {
-    for (int a = 0, idle = 0; idle < r->n && *steps > 0; a = (a + 1) % r->n) {
-        bool better = w->best.choice.cut[a] != IDLE && improve_by_shift(w, r, a, steps);
+    for (int a = 0, idle = 0; idle < r->n && w->steps > 0; a = (a + 1) % r->n) {
+        bool better = w->best.choice.cut[a] != IDLE && improve_by_shift(w, r, a);
         idle = better ? 0 : idle + 1;
     }
 }
 
-static void improve_order(struct search_room *w, const struct rail *r, int width, int64_t *steps)
+/* ---- all assignments that can still be better ------------------------------------------------------------------------------ */
+
+/* Depth first, cheaper branch first, cut off where the least possible cost reaches limit_us. False if the steps ran
+ * out. */
+static bool enumerate(struct search_room *w, const struct rail *r, int i, int j, int64_t us, int64_t limit_us)
 {
-    int16_t order[MOVES_MAX];
-    bool proven;
-    moves_make(&w->moves, r, &w->best.choice, &w->ways);
-    int64_t time_us = order_adapt(&w->moves, w->best.site, w->best.n_moves, order, MOVES_MAX, steps);
-    int64_t match_us = bound_match(&w->match, &w->moves, steps);
-    if (w->moves.n > 1 && beam_search(&w->beam, &w->moves, &w->match, match_us, width, order, &time_us, &proven, steps)) {
-        order_improve(&w->moves, order, MOVES_MAX, steps);
-        time_us = moves_time_us(&w->moves, order);
+    if (us + w->cost.ahead_us[i][j] >= min_i64(limit_us, w->best.time_us - w->cost.first_us))
+        return true;
+    if (--w->steps <= 0)
+        return false;
+    if (i == r->n) {
+        struct choice c = w->partial;
+        try_cuts(w, r, &c, true);
+        return true;
     }
-    keep(w, &w->best.choice, order, time_us, &w->best);
-    w->best.bound_us = bound_order(&w->match, &w->moves, r, steps);
-}
-
-/* Nothing to cut and everything to clear away: only where left and right part is left to choose. */
-static bool try_splits(struct search_room *w, const struct rail *r, int64_t *steps)
-{
-    struct rail part = *r;
-    struct choice c;
-    for (int i = 0; i < r->n; i++)
-        c.cut[i] = IDLE;
-    for (part.split = 0; part.split <= r->n; part.split++)
-        try_choice(w, &part, &c, false, steps);
-    return w->best.time_us < INT64_MAX;
-}
-
-static bool try_assignments(struct search_room *w, const struct rail *r, int64_t *steps)
-{
-    static const int32_t permille[] = { 1000, 0, 500, 1500 };
-    struct choice c;
-    for (size_t k = 0; k < sizeof permille / sizeof *permille; k++) {
-        assign_costs(&w->assign, r, permille[k]);
-        if (!assign_best(&w->assign, r, &c))
+    int64_t rest = w->cost.rest_us[i][j] + w->cost.ahead_us[i + 1][j], cut = NEVER;
+    if (j < r->n_cuts)
+        cut = w->cost.cut_us[i][j] + w->cost.ahead_us[i + 1][j + 1];
+    for (int turn = 0; turn < 2; turn++) {
+        bool cuts = (cut < rest) == (turn == 0);
+        w->partial.cut[i] = (int16_t)(cuts ? j : IDLE);
+        if (cuts && cut < NEVER && !enumerate(w, r, i + 1, j + 1, us + w->cost.cut_us[i][j], limit_us))
             return false;
-        try_choice(w, r, &c, false, steps);
+        if (!cuts && rest < NEVER && !enumerate(w, r, i + 1, j, us + w->cost.rest_us[i][j], limit_us))
+            return false;
     }
     return true;
+}
+
+static void enumerate_all(struct search_room *w, const struct rail *r)
+{
+    cost_look_ahead(&w->cost, r, 0);
+    int64_t least = w->cost.ahead_us[0][0], span = w->best.time_us - w->cost.first_us - least;
+    for (int share = 8; share >= 1 && w->steps > 0; share /= 2)
+        enumerate(w, r, 0, 0, 0, least + span / share + 1);
+}
+
+/* ---- finishing ---------------------------------------------------------------------------------------------------------------- */
+
+static void improve_order(struct search_room *w, const struct rail *r, int width)
+{
+    int16_t order[MOVES_MAX];
+    struct moves *m = &w->moves;
+    bool proven;
+    moves_make(m, r, &w->best.choice, &w->ways);
+    int64_t time_us = order_adapt(m, w->best.site, w->best.n_moves, order, MOVES_MAX, &w->steps);
+    int64_t match_us = bound_match(&w->match, m, &w->steps);
+    w->steps = max_i64(w->steps, 1) + (int64_t)width * m->n * m->n;
+    if (m->n > 1 && beam_search(&w->beam, m, &w->match, match_us, width, order, &time_us, &proven, &w->steps)) {
+        order_improve(m, order, MOVES_MAX, &w->steps);
+        time_us = moves_time_us(m, order);
+    }
+    keep(&w->best, m, &w->best.choice, order, time_us);
+    w->best.bound_us = bound_order(&w->match, m, r, &w->steps);
+}
+
+static int width_for(int n)
+{
+    return n <= 16 ? 256 : n <= 48 ? 64 : 16;
 }
 
 bool search_rail(struct search_room *w, const struct rail *r, struct solution *best, int64_t *bound_us,
                  int64_t *steps)
 {
     ways_reset(&w->ways, r);
+    memset(w->tried, 0, sizeof w->tried);
+    w->rail = *r;
+    w->steps = *steps;
     w->best.time_us = INT64_MAX;
-    if (r->n_cuts == 0 && r->outside ? !try_splits(w, r, steps) : !try_assignments(w, r, steps))
+    w->best.n_moves = 0;
+    cost_make(&w->cost, r);
+    w->least_way_us = 0;
+    if (r->n_cuts == 0 && r->outside)
+        try_splits(w, r);
+    else
+        try_assignments(w, r);
+    if (w->best.time_us == INT64_MAX)
         return false;
-    improve_choice(w, r, steps);
-    improve_order(w, r, 128, steps);
+    if (w->best.time_us > 0) {
+        improve_choice(w, r);
+        enumerate_all(w, r);
+        improve_order(w, r, width_for(w->best.n_moves));
+    }
     *best = w->best;
-    *bound_us = 0;
+    cost_look_ahead(&w->cost, r, 0);
+    int64_t least = w->cost.ahead_us[0][0];
+    *bound_us = least == 0 ? 0 : max_i64(0, least + w->cost.first_us);
+    *steps = w->steps;
     return true;
 }

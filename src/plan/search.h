@@ -13,13 +13,21 @@ struct solution {
     int64_t time_us, bound_us; /* bound_us: of this choice, over all orders */
 };
 
+#define TRIED_MAX 8192
+
 struct search_room {
+    struct rail rail; /* a copy to vary */
+    struct cost cost;
     struct assign assign;
     struct ways ways;
     struct moves moves;
     struct match match;
     struct beam beam;
-    struct solution trial, best;
+    struct solution best;
+    struct choice partial;
+    uint64_t tried[TRIED_MAX]; /* assignments, hashed */
+    int64_t steps;             /* left */
+    int64_t least_way_us;      /* of the empty carriage, whatever the choice */
 };
 
 /* False if nothing is possible. *steps counts down; *bound_us: no choice and no order is faster. */
