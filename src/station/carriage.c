@@ -48,9 +48,11 @@ static bool proven(const struct kr_station *s, const struct carriage *c, uint16_
     return carriage_fresh(s, c) && carriage_input(s, c, on, off);
 }
 
-bool carriage_still(const struct kr_station *s, const struct carriage *c)
+/* A drive whose position jumped still says that it is referenced; until it is homed it is not believed. */
+bool carriage_has_datum(const struct kr_station *s, const struct carriage *c)
 {
-    return carriage_fresh(s, c) && s->now_ms - c->still_since_ms >= 100 && c->still_since_ms >= c->since_ms;
+    const struct kr_axis_in *in = axis_of(s, c);
+    return in->link && in->referenced && !s->durable.datum_doubted[c->rail];
 }
 
 bool carriage_at_rest(const struct carriage *c)
@@ -63,7 +65,7 @@ bool carriage_parked(const struct kr_station *s, const struct carriage *c)
     const struct kr_axis_in *in = axis_of(s, c);
     int64_t off_um = (int64_t)in->position_um - config_of(s, c)->park_um;
     int32_t window_um = config_of(s, c)->park_window_um;
-    return in->link && in->referenced && off_um >= -window_um && off_um <= window_um;
+    return carriage_has_datum(s, c) && off_um >= -window_um && off_um <= window_um;
 }
 
 bool carriage_clamped(const struct kr_station *s, const struct carriage *c)
@@ -78,7 +80,7 @@ void carriage_enter(struct kr_station *s, struct carriage *c, enum kr_carriage_p
     c->phase = phase;
     c->since_ms = s->now_ms;
     c->proof = s->serial;
-    c->still_since_ms = s->now_ms;
+    c->motion.still_since_ms = s->now_ms;
 }
 
 void carriage_task(struct kr_station *s, struct carriage *c, enum task task)
@@ -260,12 +262,29 @@ static void dragging_step(struct kr_station *s, struct carriage *c)
         carriage_enter(s, c, KR_CARRIAGE_SETTLING);
 }
 
+/* Before a pin is driven out, what holds the holder has to be proven; the holder stays as known, or unknown, as it
+ * was left. */
+static void free_braking_step(struct kr_station *s, struct carriage *c)
+{
+    const struct kr_carriage_config *config = config_of(s, c);
+    bool braked = proven(s, c, KR_DI_BRAKE_CLOSED, KR_DI_BRAKE_OPEN);
+    if (braked && carriage_clamped(s, c)) {
+        c->brake_is_open = false;
+        carriage_enter(s, c, KR_CARRIAGE_UNDOCKING);
+    } else if (!braked && late(s, c, config->brake_limit_ms)) {
+        carriage_trip(s, c, KR_ALARM_BRAKE_NOT_CLOSED, c->docked, config->brake_limit_ms, 0);
+    } else if (braked && late(s, c, config->clamp_limit_ms)) {
+        carriage_trip(s, c, KR_ALARM_CLAMP_NOT_CLOSED, 0, config->clamp_limit_ms, 0);
+    }
+}
+
 static void braking_step(struct kr_station *s, struct carriage *c)
 {
-    if (proven(s, c, KR_DI_BRAKE_CLOSED, KR_DI_BRAKE_OPEN)) {
+    if (c->task == TASK_FREE) {
+        free_braking_step(s, c);
+    } else if (proven(s, c, KR_DI_BRAKE_CLOSED, KR_DI_BRAKE_OPEN)) {
         c->brake_is_open = false;
-        if (c->task != TASK_FREE) /* there the holder stays as known, or unknown, as it was left */
-            holder_set(s, c->rail, c->docked, axis_of(s, c)->position_um, KR_PLACED);
+        holder_set(s, c->rail, c->docked, axis_of(s, c)->position_um, KR_PLACED);
         carriage_enter(s, c, KR_CARRIAGE_UNDOCKING);
     } else if (late(s, c, config_of(s, c)->brake_limit_ms)) {
         carriage_trip(s, c, KR_ALARM_BRAKE_NOT_CLOSED, c->docked, config_of(s, c)->brake_limit_ms, 0);
@@ -335,8 +354,10 @@ static void homing_step(struct kr_station *s, struct carriage *c)
     if (c->drive.setpoint != SETPOINT_REACHED)
         return;
     c->drive.homing = false;
-    c->last_valid = false;
+    motion_forget(c);
+    s->durable.datum_doubted[c->rail] = 0;
     holders_demote(s, c->rail, KR_REMEMBERED); /* they were measured from another datum */
+    durable_touch(s);
     task_done(s, c, KR_CARRIAGE_READY);
 }
 
@@ -355,11 +376,12 @@ static void off_step(struct kr_station *s, struct carriage *c)
         return;
     if (c->task == TASK_FREE) {
         c->tries = 0;
-        carriage_enter(s, c, c->docked && c->brake_is_open ? KR_CARRIAGE_BRAKING : KR_CARRIAGE_UNDOCKING);
+        carriage_enter(s, c, KR_CARRIAGE_BRAKING);
         return;
     }
     memset(&c->drive, 0, sizeof c->drive);
     c->drive.on = true;
+    c->drive.target_um = axis_of(s, c)->position_um; /* none was offered: to stay is all that it could mean */
     carriage_enter(s, c, KR_CARRIAGE_ENABLING);
 }
 
@@ -398,43 +420,20 @@ static bool docked_firmly(enum kr_carriage_phase phase)
            phase == KR_CARRIAGE_BRAKING;
 }
 
-static void supervise_position(struct kr_station *s, struct carriage *c)
-{
-    const struct kr_axis_in *in = axis_of(s, c);
-    int64_t moved_um = (int64_t)in->position_um - c->last_um;
-    int64_t top_um = (int64_t)rail_of(s, c)->empty.v_um_per_s * (s->in.dt_us + 1000LL * in->age_ms) / 1000000;
-    int64_t limit_um = top_um + config_of(s, c)->jump_um;
-    bool jumped =
-        c->last_valid && c->phase != KR_CARRIAGE_HOMING && (moved_um > limit_um || moved_um < -limit_um);
-    c->last_um = in->position_um;
-    c->last_valid = in->referenced;
-    if (in->position_um > c->still_um + 20 || in->position_um < c->still_um - 20) {
-        c->still_um = in->position_um;
-        c->still_since_ms = s->now_ms;
-    }
-    if (!jumped)
-        return;
-    holders_demote(s, c->rail, KR_UNKNOWN);
-    carriage_trip(s, c, KR_ALARM_POSITION_JUMPED, c->docked,
-                  (int32_t)(moved_um > INT32_MAX   ? INT32_MAX
-                            : moved_um < INT32_MIN ? INT32_MIN
-                                                   : moved_um),
-                  (int32_t)limit_um);
-}
-
 static void supervise_drive(struct kr_station *s, struct carriage *c)
 {
     const struct kr_axis_in *in = axis_of(s, c);
     enum kr_drive_state state = kr_drive_state_of(in->statusword);
-    if (c->phase == KR_CARRIAGE_OFF || c->phase == KR_CARRIAGE_STOPPING)
+    bool fault = state == KR_DRIVE_FAULT || state == KR_DRIVE_FAULT_REACTION_ACTIVE;
+    if (c->phase == KR_CARRIAGE_OFF || (c->phase == KR_CARRIAGE_STOPPING && !fault))
         return;
-    if (state == KR_DRIVE_FAULT || state == KR_DRIVE_FAULT_REACTION_ACTIVE)
+    if (fault)
         carriage_trip(s, c, KR_ALARM_DRIVE_FAULT, c->docked, in->error_code, 0);
     else if (c->phase != KR_CARRIAGE_ENABLING && c->task != TASK_FREE && carriage_fresh(s, c) &&
              state != KR_DRIVE_OPERATION_ENABLED)
         carriage_trip(s, c, KR_ALARM_DRIVE_DROPPED_OUT, c->docked, in->statusword, 0);
     else if (c->phase != KR_CARRIAGE_ENABLING && c->task != TASK_HOME && c->task != TASK_FREE &&
-             c->task != TASK_NONE && !in->referenced)
+             c->task != TASK_NONE && !carriage_has_datum(s, c))
         carriage_trip(s, c, KR_ALARM_REFERENCE_LOST, c->docked, 0, 0);
 }
 
@@ -450,17 +449,38 @@ static void supervise_docked(struct kr_station *s, struct carriage *c)
         carriage_trip(s, c, KR_ALARM_BRAKE_LOST, c->docked, 0, 0);
 }
 
+/* What a scan measures is where a closed clamp holds the holders. */
+static void supervise_clamp(struct kr_station *s, struct carriage *c)
+{
+    if (c->phase != KR_CARRIAGE_SCANNING || carriage_clamped(s, c))
+        return;
+    holders_demote(s, c->rail, KR_UNKNOWN);
+    carriage_trip(s, c, KR_ALARM_CLAMP_LOST, 0, 0, 0);
+}
+
 static void supervise(struct kr_station *s, struct carriage *c)
 {
     if (!axis_of(s, c)->link) {
-        c->last_valid = false;
-        if (c->phase != KR_CARRIAGE_OFF && c->phase != KR_CARRIAGE_STOPPING)
+        motion_forget(c);
+        if (c->phase != KR_CARRIAGE_OFF)
             carriage_trip(s, c, KR_ALARM_LINK_LOST, c->docked, 0, 0);
         return;
     }
-    supervise_position(s, c);
+    motion_step(s, c);
     supervise_drive(s, c);
     supervise_docked(s, c);
+    supervise_clamp(s, c);
+}
+
+/* At rest: a pin that is proven out has let its holder go, however that came about; and nothing keeps a clamp open. */
+static void rest_step(struct kr_station *s, struct carriage *c)
+{
+    clamp_again(s, c);
+    if (s->durable.docking[c->rail] == 0 || !pin_is_out(s, c))
+        return;
+    c->docked = 0;
+    s->durable.docking[c->rail] = 0;
+    durable_touch(s);
 }
 
 void carriage_step(struct kr_station *s, struct carriage *c, enum run_mode mode)
@@ -472,8 +492,10 @@ void carriage_step(struct kr_station *s, struct carriage *c, enum run_mode mode)
         wind_down_step(s, c, mode);
         return;
     }
-    if (mode != MODE_RUN)
+    if (mode != MODE_RUN) {
+        rest_step(s, c);
         return;
+    }
     drive_step(s, c);
     if (c->phase != KR_CARRIAGE_STOPPING)
         run_step(s, c);

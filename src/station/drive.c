@@ -114,7 +114,7 @@ void drive_step(struct kr_station *s, struct carriage *c)
 }
 
 /* The next word on the way to 'operation enabled', or away from it. */
-static uint16_t walk(const struct drive *d, enum kr_drive_state state)
+static uint16_t walk(const struct drive *d, enum kr_drive_state state, bool resets_faults)
 {
     const uint16_t shut_down = KR_CW_ENABLE_VOLTAGE | KR_CW_NO_QUICK_STOP;
     const uint16_t switch_on = shut_down | KR_CW_SWITCH_ON;
@@ -123,11 +123,11 @@ static uint16_t walk(const struct drive *d, enum kr_drive_state state)
     case KR_DRIVE_READY_TO_SWITCH_ON: return d->on ? switch_on : 0;
     case KR_DRIVE_SWITCHED_ON:
     case KR_DRIVE_OPERATION_ENABLED: return d->on ? switch_on | KR_CW_ENABLE_OPERATION : 0;
-    case KR_DRIVE_FAULT: return d->reset_fault ? KR_CW_FAULT_RESET : 0;
-    case KR_DRIVE_QUICK_STOP_ACTIVE:
-    case KR_DRIVE_FAULT_REACTION_ACTIVE:
+    case KR_DRIVE_FAULT: return resets_faults ? KR_CW_FAULT_RESET : 0;
     case KR_DRIVE_NOT_READY:
-    case KR_DRIVE_UNKNOWN: break;
+    case KR_DRIVE_UNKNOWN: return d->on ? KR_CW_ENABLE_VOLTAGE : 0; /* unseen: in every state this stops it */
+    case KR_DRIVE_QUICK_STOP_ACTIVE:
+    case KR_DRIVE_FAULT_REACTION_ACTIVE: break;
     }
     return 0;
 }
@@ -135,8 +135,9 @@ static uint16_t walk(const struct drive *d, enum kr_drive_state state)
 void drive_outputs(const struct kr_station *s, const struct carriage *c, struct kr_axis_out *out)
 {
     const struct drive *d = &c->drive;
-    enum kr_drive_state state = kr_drive_state_of(axis_of(s, c)->statusword);
-    uint16_t word = walk(d, state);
+    const struct kr_axis_in *in = axis_of(s, c);
+    enum kr_drive_state state = in->link ? kr_drive_state_of(in->statusword) : KR_DRIVE_UNKNOWN;
+    uint16_t word = walk(d, state, unit_resets_faults(s));
     if (d->quick_stop && state == KR_DRIVE_OPERATION_ENABLED)
         word = KR_CW_ENABLE_VOLTAGE | KR_CW_SWITCH_ON | KR_CW_ENABLE_OPERATION; /* bit 2 is 0: quick stop */
     if (d->quick_stop && state == KR_DRIVE_QUICK_STOP_ACTIVE)

@@ -20,7 +20,7 @@ enum setpoint {
 };
 
 struct drive {
-    bool on, halt, quick_stop, reset_fault;
+    bool on, halt, quick_stop;
     bool homing; /* in homing mode; the start bit follows setpoint */
     enum setpoint setpoint;
     int32_t target_um;
@@ -49,6 +49,17 @@ enum task { TASK_NONE, TASK_FREE, TASK_HOME, TASK_SCAN, TASK_MOVES, TASK_TRAVEL 
 enum wind_down { WIND_DECELERATE, WIND_BRAKE, WIND_UNDOCK, WIND_OFF };
 enum run_mode { MODE_RUN, MODE_STOP_AND_UNDOCK, MODE_STOP, MODE_QUICK_STOP };
 
+/* What the positions seen so far say. Times are those at which the images were taken, not when they came. */
+struct motion {
+    uint8_t n_samples; /* 0: nothing known, 1: a position, 2: a speed as well */
+    uint32_t answers;  /* of the newest sample */
+    int64_t sample_us;
+    int32_t at_um;
+    int64_t speed_um_per_s;
+    int32_t still_um; /* where it has been standing */
+    int64_t still_since_ms;
+};
+
 struct carriage {
     uint16_t rail;
     enum kr_carriage_phase phase;
@@ -64,10 +75,7 @@ struct carriage {
     bool clamp_open;    /* the rail's common clamp is wanted open */
     enum wind_down wind_down;
     uint32_t docking_serial; /* of kr_durable: contains that the present holder is about to be docked */
-    int32_t last_um;         /* position in the last cycle, for jumps */
-    bool last_valid;
-    int32_t still_um; /* where it has been standing */
-    int64_t still_since_ms;
+    struct motion motion;
     struct drive drive;
     struct scan scan;
 };
@@ -199,6 +207,7 @@ struct kr_result unit_command(struct kr_station *s, enum kr_command command, uin
 void unit_step(struct kr_station *s);
 void unit_react(struct kr_station *s);
 bool unit_in_job(const struct kr_station *s); /* between Start and its end, interruptions included */
+bool unit_resets_faults(const struct kr_station *s);
 enum run_mode unit_mode(const struct kr_station *s);
 
 /* job.c */
@@ -213,7 +222,7 @@ void drive_home(struct kr_station *s, struct carriage *c);
 void drive_step(struct kr_station *s, struct carriage *c);
 void drive_outputs(const struct kr_station *s, const struct carriage *c, struct kr_axis_out *out);
 
-/* carriage.c, wind_down.c */
+/* carriage.c, motion.c, wind_down.c */
 const struct kr_axis_in *axis_of(const struct kr_station *s, const struct carriage *c);
 bool carriage_fresh(const struct kr_station *s, const struct carriage *c);
 bool carriage_input(const struct kr_station *s, const struct carriage *c, uint16_t on, uint16_t off);
@@ -229,7 +238,11 @@ bool carriage_at_rest(const struct carriage *c);
 bool carriage_parked(const struct kr_station *s, const struct carriage *c);
 bool carriage_clamped(const struct kr_station *s, const struct carriage *c);
 bool carriage_still(const struct kr_station *s, const struct carriage *c);
+bool carriage_has_datum(const struct kr_station *s, const struct carriage *c);
+void motion_step(struct kr_station *s, struct carriage *c);
+void motion_forget(struct carriage *c);
 void wind_down_begin(struct kr_station *s, struct carriage *c);
+void clamp_again(struct kr_station *s, struct carriage *c);
 void wind_down_step(struct kr_station *s, struct carriage *c, enum run_mode mode);
 
 /* scan.c, match.c */

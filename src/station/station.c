@@ -18,7 +18,10 @@ static void remember(struct kr_station *s)
         }
         if (s->durable.docking[r])
             s->durable.holder[r][s->durable.docking[r] - 1].known = KR_UNKNOWN;
-        s->durable.docking[r] = 0;
+        s->carriage[r].docked = s->durable.docking[r]; /* the pin may still be in it */
+        if (s->durable.clamp_open[r])
+            holders_demote(s, r, KR_UNKNOWN);
+        s->durable.clamp_open[r] = 0;
     }
 }
 
@@ -71,14 +74,32 @@ static enum kr_alarm_code why_suspended(const struct kr_station *s)
     return s->heartbeat_fresh ? KR_ALARM_PERMISSIVE_LOST : KR_ALARM_HEARTBEAT_STALE;
 }
 
+static bool all_linked(const struct kr_station *s)
+{
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        if (!s->in.axis[r].link)
+            return false;
+    return true;
+}
+
+/* A rail whose turn has not come yet has to answer, too. Its hard-wired permissives are gone with it: the link is the
+ * cause, and is named alone. */
+static void supervise_links(struct kr_station *s)
+{
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        if (!s->in.axis[r].link)
+            alarm_raise(s, (struct kr_alarm){KR_ALARM_LINK_LOST, (uint16_t)(r + 1), s->carriage[r].docked, 0, 0});
+}
+
 /* What must hold while the job runs; looked at before anything moves in this cycle. */
 static void supervise_job(struct kr_station *s)
 {
     if (s->state != KR_STATE_EXECUTE && s->state != KR_STATE_STARTING)
         return;
+    supervise_links(s);
     uint16_t needed = permit_needed(s, (enum kr_job)s->job.kind, s->job.phase);
     uint16_t missing = permit_missing(s, needed);
-    if (missing || s->control_lost) {
+    if (all_linked(s) && (missing || s->control_lost || !s->heartbeat_fresh)) {
         struct kr_alarm alarm = {.code = (uint16_t)why_suspended(s), .value = missing, .limit = needed};
         if (alarm.code == KR_ALARM_HEARTBEAT_STALE) {
             alarm.value = (int32_t)((s->wall_us - s->heartbeat_us) / 1000);

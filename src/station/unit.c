@@ -2,7 +2,7 @@
  * states only wind down, check and acknowledge. */
 #include "state.h"
 
-#define RESET_PULSE_MS 500  /* fault reset is on so long; drives want a rising edge that they can see */
+#define RESET_PULSE_MS 500  /* fault reset is on so long */
 #define RESET_LIMIT_MS 2000 /* then what still stands, stands */
 
 void unit_enter(struct kr_station *s, enum kr_unit_state state)
@@ -60,27 +60,39 @@ static struct kr_result no(enum kr_code code, uint16_t rail, int32_t value, int3
     return (struct kr_result){.code = code, .rail = rail, .value = value, .limit = limit};
 }
 
-static struct kr_result check_rails(const struct kr_station *s, uint16_t job, uint16_t only)
+/* What resumes begins by driving pins out itself; what starts is told to have them released first. */
+static struct kr_result check_rails(const struct kr_station *s, uint16_t job, uint16_t only, bool resumes)
 {
+    bool one_rail = job == KR_JOB_HOME || job == KR_JOB_RELEASE;
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
-        const struct kr_axis_in *axis = &s->in.axis[r];
+        const struct carriage *c = &s->carriage[r];
         uint16_t rail = (uint16_t)(r + 1);
-        if (only != 0 && only != rail)
+        if (one_rail && only != 0 && only != rail)
             continue;
-        if (!axis->link)
+        if (!s->in.axis[r].link)
             return no(KR_ALARM_STANDS, rail, KR_ALARM_LINK_LOST, 0);
-        if (job != KR_JOB_RELEASE && !pin_is_out(s, &s->carriage[r]))
+        if (job != KR_JOB_RELEASE && !resumes && !pin_is_out(s, c))
             return no(KR_PIN_NOT_OUT, rail, 0, 0);
-        if (job != KR_JOB_RELEASE && job != KR_JOB_HOME && !axis->referenced)
+        if (!one_rail && !carriage_has_datum(s, c))
             return no(KR_NOT_HOMED, rail, 0, 0);
     }
+    return no(KR_OK, 0, 0, 0);
+}
+
+/* Permissives, and where all of them are hard-wired the heartbeat for itself. */
+static struct kr_result check_permission(const struct kr_station *s, uint16_t job)
+{
+    uint16_t needed = permit_needed(s, (enum kr_job)job, KR_PHASE_NONE);
+    if (permit_missing(s, needed))
+        return no(KR_PERMISSIVE_MISSING, 0, permit_missing(s, needed), needed);
+    if (!s->heartbeat_fresh)
+        return no(KR_ALARM_STANDS, 0, KR_ALARM_HEARTBEAT_STALE, 0);
     return no(KR_OK, 0, 0, 0);
 }
 
 static struct kr_result check_start(const struct kr_station *s, uint16_t job, uint16_t rail)
 {
     struct kr_alarm alarm;
-    uint16_t needed = permit_needed(s, (enum kr_job)job, KR_PHASE_NONE);
     if (job < KR_JOB_CHANGEOVER || job > KR_JOB_LAST)
         return no(KR_UNKNOWN_JOB, 0, job, KR_JOB_LAST);
     if (rail > s->config.geometry.n_rails)
@@ -93,10 +105,10 @@ static struct kr_result check_start(const struct kr_station *s, uint16_t job, ui
         return no(KR_NO_ORDER, 0, 0, 0);
     if (job == KR_JOB_VERIFY && !s->durable.in_force)
         return no(KR_NO_ORDER, 0, 0, 0);
-    if (permit_missing(s, needed))
-        return no(KR_PERMISSIVE_MISSING, 0, permit_missing(s, needed), needed);
-    bool one_rail = job == KR_JOB_HOME || job == KR_JOB_RELEASE;
-    return check_rails(s, job, one_rail ? rail : 0);
+    if (job == KR_JOB_CHANGEOVER && s->intake.step == INTAKE_STORING)
+        return no(KR_BUSY, 0, 0, 0); /* what is staged is not a fact yet */
+    struct kr_result result = check_permission(s, job);
+    return result.code == KR_OK ? check_rails(s, job, rail, false) : result;
 }
 
 static struct kr_result start(struct kr_station *s, uint16_t job, uint16_t rail)
@@ -118,11 +130,12 @@ static struct kr_result start(struct kr_station *s, uint16_t job, uint16_t rail)
 /* What resumes has to find everything that it was stopped for. */
 static struct kr_result resume(struct kr_station *s, enum kr_unit_state next)
 {
-    uint16_t needed = permit_needed(s, (enum kr_job)s->job.kind, KR_PHASE_NONE);
-    if (permit_missing(s, needed))
-        return no(KR_PERMISSIVE_MISSING, 0, permit_missing(s, needed), needed);
-    unit_enter(s, next);
-    return no(KR_OK, 0, 0, 0);
+    struct kr_result result = check_permission(s, s->job.kind);
+    if (result.code == KR_OK)
+        result = check_rails(s, s->job.kind, s->job.rail, true);
+    if (result.code == KR_OK)
+        unit_enter(s, next);
+    return result;
 }
 
 static bool can_stop(enum kr_unit_state state)
@@ -168,6 +181,14 @@ struct kr_result unit_command(struct kr_station *s, enum kr_command command, uin
 
 /* ---- states --------------------------------------------------------------------------------------------------------------- */
 
+/* For the first moments of those states that acknowledge: drives want a rising edge, and one that they can see. */
+bool unit_resets_faults(const struct kr_station *s)
+{
+    bool acknowledges = s->state == KR_STATE_RESETTING || s->state == KR_STATE_CLEARING ||
+                        s->state == KR_STATE_UNHOLDING || s->state == KR_STATE_UNSUSPENDING;
+    return acknowledges && s->now_ms - s->state_ms < RESET_PULSE_MS;
+}
+
 static bool any_fault(const struct kr_station *s)
 {
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
@@ -179,11 +200,7 @@ static bool any_fault(const struct kr_station *s)
 /* Resets drives' faults, then forgets the alarms whose cause is gone. True when that is done. */
 static bool acknowledged(struct kr_station *s)
 {
-    int64_t since_ms = s->now_ms - s->state_ms;
-    bool pulse = since_ms < RESET_PULSE_MS;
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
-        s->carriage[r].drive.reset_fault = pulse;
-    if (pulse || (any_fault(s) && since_ms < RESET_LIMIT_MS))
+    if (unit_resets_faults(s) || (any_fault(s) && s->now_ms - s->state_ms < RESET_LIMIT_MS))
         return false;
     alarms_acknowledge(s);
     return true;
@@ -191,10 +208,9 @@ static bool acknowledged(struct kr_station *s)
 
 static void resuming(struct kr_station *s, enum kr_unit_state back)
 {
-    uint16_t needed = permit_needed(s, (enum kr_job)s->job.kind, KR_PHASE_NONE);
     if (!acknowledged(s))
         return;
-    if (alarm_stops(s, NULL) || permit_missing(s, needed)) {
+    if (alarm_stops(s, NULL) || check_permission(s, s->job.kind).code != KR_OK) {
         unit_enter(s, back);
         return;
     }

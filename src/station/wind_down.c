@@ -25,6 +25,10 @@ void wind_down_begin(struct kr_station *s, struct carriage *c)
 
 static void off(struct kr_station *s, struct carriage *c)
 {
+    if (c->docked == 0 && s->durable.docking[c->rail]) { /* it was on its way to that holder, no further */
+        s->durable.docking[c->rail] = 0;
+        durable_touch(s);
+    }
     c->drive.on = c->drive.halt = c->drive.quick_stop = c->drive.homing = false;
     wind_enter(s, c, WIND_OFF);
 }
@@ -62,10 +66,12 @@ static void brake_step(struct kr_station *s, struct carriage *c, enum run_mode m
     }
 }
 
-static void undock_step(struct kr_station *s, struct carriage *c)
+static void undock_step(struct kr_station *s, struct carriage *c, enum run_mode mode)
 {
     int32_t limit_ms = s->config.carriage[c->rail].pin_limit_ms;
-    if (carriage_fresh(s, c) && pin_is_out(s, c)) {
+    if (mode != MODE_STOP_AND_UNDOCK) { /* what allowed it is gone */
+        off(s, c);
+    } else if (carriage_fresh(s, c) && pin_is_out(s, c)) {
         c->docked = 0;
         s->durable.docking[c->rail] = 0;
         durable_touch(s);
@@ -87,12 +93,14 @@ static void off_step(struct kr_station *s, struct carriage *c)
 }
 
 /* The rail's clamp closes as soon as nothing moves. Holders that were free of it may have shifted by then. */
-static void clamp_again(struct kr_station *s, struct carriage *c)
+void clamp_again(struct kr_station *s, struct carriage *c)
 {
-    if (!c->clamp_open)
+    if (!c->clamp_open && !s->durable.clamp_open[c->rail])
         return;
     c->clamp_open = false;
+    s->durable.clamp_open[c->rail] = 0;
     holders_demote(s, c->rail, KR_UNKNOWN);
+    durable_touch(s);
 }
 
 void wind_down_step(struct kr_station *s, struct carriage *c, enum run_mode mode)
@@ -106,8 +114,13 @@ void wind_down_step(struct kr_station *s, struct carriage *c, enum run_mode mode
             decelerated(s, c, mode);
         }
         break;
-    case WIND_BRAKE: brake_step(s, c, mode == MODE_RUN ? MODE_STOP : mode); break;
-    case WIND_UNDOCK: undock_step(s, c); break;
+    case WIND_BRAKE:
+        if (mode == MODE_QUICK_STOP)
+            off(s, c);
+        else
+            brake_step(s, c, mode);
+        break;
+    case WIND_UNDOCK: undock_step(s, c, mode); break;
     case WIND_OFF: off_step(s, c); break;
     }
 }
