@@ -1,8 +1,10 @@
 #include "axis.h"
 
+#include <math.h>
+
 void sim_axis_init(struct sim_axis *a, const struct sim_rail_config *config)
 {
-    *a = (struct sim_axis){0};
+    *a = (struct sim_axis){.phase = SIM_PHASE_STANDING};
     sim_drive_init(&a->drive, config);
     sim_rail_init(&a->rail, config);
     sim_switch_init(&a->sw, &a->rail, config);
@@ -68,17 +70,23 @@ static void take(struct sim_axis *a, const struct kr_axis_out *out)
     sim_probe_command(&a->probe, out->probe_function);
 }
 
-/* With slow answers one exchange is under way at a time; what is written meanwhile never reaches the drive. */
-void sim_axis_write(struct sim_axis *a, int64_t now_us, const struct kr_axis_out *out)
+void sim_axis_write(struct sim_axis *a, const struct kr_axis_out *out)
 {
-    if (!linked(a))
+    if (linked(a))
+        take(a, out);
+}
+
+/* With slow answers one exchange is under way at a time; what is written meanwhile never reaches the drive. */
+void sim_axis_ask(struct sim_axis *a, int64_t now_us, const struct kr_axis_out *out)
+{
+    struct sim_wire *w = &a->wire;
+    bool slow = sim_axis_broken(a, SIM_SLOW_ANSWERS);
+    if (!linked(a) || (slow && w->waiting))
         return;
-    if (sim_axis_broken(a, SIM_SLOW_ANSWERS)) {
-        if (a->wire.waiting)
-            return;
-        a->wire.waiting = true;
-        a->wire.sampled = false;
-        a->wire.due_us = now_us + (int64_t)a->value[SIM_SLOW_ANSWERS] * 1000;
+    if (slow) {
+        w->waiting = true;
+        w->sampled = false;
+        w->due_us = now_us + (int64_t)a->value[SIM_SLOW_ANSWERS] * 1000;
     }
     take(a, out);
 }
@@ -128,23 +136,74 @@ static void run_wire(struct sim_axis *a, const struct sim_rail_config *config, u
     w->delivered_us = w->sampled_us;
 }
 
+static int32_t age_ms(int64_t now_us, int64_t since_us)
+{
+    int64_t ms = (now_us - since_us) / 1000;
+    return ms < INT32_MAX ? (int32_t)ms : INT32_MAX;
+}
+
 void sim_axis_read(const struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs,
                    int64_t now_us, struct kr_axis_in *in)
 {
-    const struct sim_wire *w = &a->wire;
-    bool slow = sim_axis_broken(a, SIM_SLOW_ANSWERS);
-    if (linked(a) && !slow) {
+    if (linked(a))
         drive_says(a, config, inputs, in);
+    else
+        *in = (struct kr_axis_in){.age_ms = age_ms(now_us, a->wire.last_good_us)};
+}
+
+void sim_axis_hear(const struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs,
+                   int64_t now_us, struct kr_axis_in *in)
+{
+    const struct sim_wire *w = &a->wire;
+    if (!sim_axis_broken(a, SIM_SLOW_ANSWERS) || !linked(a)) {
+        sim_axis_read(a, config, inputs, now_us, in);
         return;
     }
-    int64_t since_us = w->last_good_us;
-    *in = (struct kr_axis_in){0};
-    if (linked(a) && w->delivered) {
-        *in = w->image;
-        since_us = w->delivered_us;
-    }
-    int64_t age_ms = (now_us - since_us) / 1000;
-    in->age_ms = age_ms < INT32_MAX ? (int32_t)age_ms : INT32_MAX;
+    *in = w->delivered ? w->image : (struct kr_axis_in){0};
+    in->age_ms = age_ms(now_us, w->delivered ? w->delivered_us : w->last_good_us);
+}
+
+/* ---- phases --------------------------------------------------------------------------------------------- */
+
+static bool moves(const struct sim_axis *a)
+{
+    return !sim_drive_standing(&a->drive) || fabs(a->drive.actual.speed_um_per_s) > 100;
+}
+
+/* With the pin not out. Closing the brake after it was open, or pulling the pin, is releasing, and stays that. */
+static enum sim_phase phase_with_pin(const struct sim_axis *a, uint16_t outputs)
+{
+    const struct sim_carriage *c = &a->rail.carriage;
+    bool was_docked = a->phase == SIM_PHASE_DOCKED || a->phase == SIM_PHASE_DRAGGING;
+    bool lets_go = (was_docked && !(outputs & KR_DO_BRAKE_OPEN)) || outputs & KR_DO_PIN_OUT;
+    if (lets_go || a->phase == SIM_PHASE_RELEASING)
+        return SIM_PHASE_RELEASING;
+    if (c->pin < SIM_TRAVEL || c->brake < SIM_TRAVEL)
+        return was_docked ? a->phase : SIM_PHASE_DOCKING;
+    return moves(a) ? SIM_PHASE_DRAGGING : SIM_PHASE_DOCKED;
+}
+
+static enum sim_phase phase_of(const struct sim_axis *a)
+{
+    uint16_t outputs = sim_drive_outputs(&a->drive);
+    if (sim_axis_broken(a, SIM_POWER_CUT) || !a->drive.booted)
+        return SIM_PHASE_OFF;
+    if (a->drive.homing == SIM_HOMING_UNDER_WAY)
+        return SIM_PHASE_HOMING;
+    if (a->rail.carriage.pin > 0)
+        return phase_with_pin(a, outputs);
+    if (!moves(a))
+        return SIM_PHASE_STANDING;
+    return a->probe.function & KR_PROBE_ENABLE ? SIM_PHASE_SCANNING : SIM_PHASE_TRAVELLING;
+}
+
+static void note_phase(struct sim_axis *a)
+{
+    enum sim_phase phase = phase_of(a);
+    if (phase == a->phase)
+        return;
+    a->phase = phase;
+    a->entered[phase]++;
 }
 
 /* ---- one sub-step --------------------------------------------------------------------------------------- */
@@ -163,4 +222,5 @@ void sim_axis_step(struct sim_axis *a, const struct sim_rail_config *config, uin
     int32_t bounces = sim_axis_broken(a, SIM_SWITCH_BOUNCES) ? a->value[SIM_SWITCH_BOUNCES] : 0;
     sim_switch_step(&a->sw, &a->probe, &a->rail, config, from_um, to_um, stuck(a), bounces, moment);
     run_wire(a, config, inputs, moment.now_us);
+    note_phase(a);
 }

@@ -13,6 +13,17 @@ const struct sim_fault_info *sim_fault_info(enum sim_fault fault)
     return (unsigned)fault < SIM_N_FAULTS ? &infos[fault] : NULL;
 }
 
+static const char *const phase_names[] = {
+#define X(NAME, name, what) name,
+    SIM_PHASES(X)
+#undef X
+};
+
+const char *sim_phase_name(enum sim_phase phase)
+{
+    return (unsigned)phase < SIM_N_PHASES ? phase_names[phase] : NULL;
+}
+
 static bool fits(const struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item)
 {
     const struct sim_fault_info *info = sim_fault_info(fault);

@@ -43,7 +43,7 @@ void sim_machine_run(struct sim_machine *m, int64_t dt_us)
 void sim_machine_write(struct sim_machine *m, uint16_t rail, const struct kr_axis_out *out)
 {
     assert(rail < m->config.n_rails);
-    sim_axis_write(&m->axis[rail], m->now_us, out);
+    sim_axis_write(&m->axis[rail], out);
 }
 
 void sim_machine_read(const struct sim_machine *m, uint16_t rail, struct kr_axis_in *in)
@@ -56,10 +56,10 @@ void sim_machine_step(struct sim_machine *m, const struct kr_axis_out out[], int
                       struct kr_axis_in in[])
 {
     for (uint16_t r = 0; r < m->config.n_rails; r++)
-        sim_machine_write(m, r, &out[r]);
+        sim_axis_ask(&m->axis[r], m->now_us, &out[r]);
     sim_machine_run(m, dt_us);
     for (uint16_t r = 0; r < m->config.n_rails; r++)
-        sim_machine_read(m, r, &in[r]);
+        sim_axis_hear(&m->axis[r], &m->config.rail[r], m->inputs, m->now_us, &in[r]);
 }
 
 void sim_machine_set_inputs(struct sim_machine *m, uint16_t inputs)
@@ -91,6 +91,18 @@ int sim_machine_docked(const struct sim_machine *m, uint16_t rail)
 {
     assert(rail < m->config.n_rails);
     return m->axis[rail].rail.carriage.docked;
+}
+
+enum sim_phase sim_machine_phase(const struct sim_machine *m, uint16_t rail)
+{
+    assert(rail < m->config.n_rails);
+    return m->axis[rail].phase;
+}
+
+uint32_t sim_machine_entered(const struct sim_machine *m, uint16_t rail, enum sim_phase phase)
+{
+    assert(rail < m->config.n_rails && phase < SIM_N_PHASES);
+    return m->axis[rail].entered[phase];
 }
 
 int64_t sim_machine_now_us(const struct sim_machine *m)

@@ -34,6 +34,29 @@ struct sim_fault_info {
 const struct sim_fault_info *
 sim_fault_info(enum sim_fault fault); /* NULL: no such fault; rows live for ever */
 
+/* ---- phases --------------------------------------------------------------------------------------------- */
+
+/* What a carriage is doing, as an onlooker would name it. From docking on, the pin is on its way in or in; it ends
+ * when the pin is out again. */
+#define SIM_PHASES(X) \
+    X(OFF, "off", "no power") \
+    X(STANDING, "standing", "at rest, pin out") \
+    X(HOMING, "homing", "looking for the home mark") \
+    X(SCANNING, "scanning", "moving with the touch probe armed") \
+    X(TRAVELLING, "travelling", "moving with the pin out") \
+    X(DOCKING, "docking", "the pin goes in, the brake isn't open yet") \
+    X(DOCKED, "docked", "pin in, brake open, at rest") \
+    X(DRAGGING, "dragging", "moving a holder") \
+    X(RELEASING, "releasing", "the brake closes or the pin goes out")
+
+enum sim_phase {
+#define X(NAME, name, what) SIM_PHASE_##NAME,
+    SIM_PHASES(X)
+#undef X
+        SIM_N_PHASES
+};
+const char *sim_phase_name(enum sim_phase phase); /* NULL: no such phase */
+
 /* ---- state ---------------------------------------------------------------------------------------------- */
 
 /* The wire between the master and one drive. */
@@ -49,8 +72,10 @@ struct sim_axis {
     struct sim_switch sw;
     struct sim_probe probe;
     struct sim_wire wire;
-    uint32_t broken;             /* bit 1 << enum sim_fault; what stands now */
-    int32_t value[SIM_N_FAULTS]; /* of each that stands */
+    enum sim_phase phase;
+    uint32_t entered[SIM_N_PHASES]; /* how often */
+    uint32_t broken;                /* bit 1 << enum sim_fault; what stands now */
+    int32_t value[SIM_N_FAULTS];    /* of each that stands */
 };
 
 struct sim_machine {
@@ -72,7 +97,7 @@ void sim_machine_step(struct sim_machine *m, const struct kr_axis_out out[], int
                       struct kr_axis_in in[]);
 
 /* The same in three parts, for a server: what a master wrote, time that passed, what a master reads. A drive
- * whose link is lost takes no write, and a read of it has link false. */
+ * whose link is lost takes no write, and a read of it has link false. Slow answers are the server's to make. */
 void sim_machine_write(struct sim_machine *m, uint16_t rail, const struct kr_axis_out *out);
 void sim_machine_run(struct sim_machine *m, int64_t dt_us);
 void sim_machine_read(const struct sim_machine *m, uint16_t rail, struct kr_axis_in *in);
@@ -95,6 +120,9 @@ int32_t sim_machine_carriage_um(const struct sim_machine *m, uint16_t rail);
 int32_t sim_machine_speed_um_per_s(const struct sim_machine *m, uint16_t rail); /* of the motor, signed */
 int sim_machine_docked(const struct sim_machine *m,
                        uint16_t rail); /* holder in the pin's hold, SIM_NOBODY if none */
+enum sim_phase sim_machine_phase(const struct sim_machine *m, uint16_t rail);
+uint32_t sim_machine_entered(const struct sim_machine *m, uint16_t rail,
+                             enum sim_phase phase); /* how often so far */
 int64_t sim_machine_now_us(const struct sim_machine *m);
 
 /* The first collision since the start, or NULL. */

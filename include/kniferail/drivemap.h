@@ -1,0 +1,177 @@
+/* drivemap: which Modbus register of a servo drive holds which object of its CiA 402 profile, and how the images of
+ * axis.h are written in them. Pure arithmetic on plain data, used from both ends of the wire: by the positioner that
+ * is the drive's master, and by the simulator that stands in for the drive. Stands on base.
+ *
+ * Drives differ in addresses, word order, units, polarity and in which bit is which signal: all of that is settings.
+ * Addresses are those on the wire, from 0. */
+#ifndef KNIFERAIL_DRIVEMAP_H
+#define KNIFERAIL_DRIVEMAP_H
+
+#include "kniferail/axis.h"
+
+/* ---- objects ------------------------------------------------------------------------------------------- */
+
+/* X(NAME, "setting", direction, registers, needed, CiA 402 object, meaning). OUT is written each exchange, IN is read
+ * each exchange, SETUP is read once after connecting. Objects of two registers are 32-bit. */
+#define KR_OBJECTS(X) \
+    X(CONTROLWORD, "controlword", OUT, 1, true, 0x6040, "controlword") \
+    X(MODE, "mode", OUT, 1, true, 0x6060, "mode of operation, in the low byte") \
+    X(TARGET, "target", OUT, 2, true, 0x607A, "target position") \
+    X(SPEED, "speed", OUT, 2, true, 0x6081, "profile velocity") \
+    X(ACCEL, "accel", OUT, 2, true, 0x6083, "profile acceleration") \
+    X(DECEL, "decel", OUT, 2, true, 0x6084, "profile deceleration") \
+    X(PROBE_FUNCTION, "probe_function", OUT, 1, true, 0x60B8, "touch probe function") \
+    X(OUTPUTS, "outputs", OUT, 1, true, 0x60FE, "digital outputs") \
+    X(STATUSWORD, "statusword", IN, 1, true, 0x6041, "statusword") \
+    X(MODE_DISPLAY, "mode_display", IN, 1, true, 0x6061, "mode of operation display, in the low byte") \
+    X(ERROR_CODE, "error_code", IN, 1, false, 0x603F, "error code") \
+    X(POSITION, "position", IN, 2, true, 0x6064, "position actual value") \
+    X(FOLLOWING_ERROR, "following_error", IN, 2, false, 0x60F4, "following error actual value") \
+    X(PROBE_STATUS, "probe_status", IN, 1, true, 0x60B9, "touch probe status") \
+    X(PROBE_RISE, "probe_rise", IN, 2, true, 0x60BA, "touch probe 1, position at the rising edge") \
+    X(PROBE_FALL, "probe_fall", IN, 2, true, 0x60BB, "touch probe 1, position at the falling edge") \
+    X(RISE_COUNT, "rise_count", IN, 1, false, 0x60D5, "touch probe 1, count of rising edges") \
+    X(FALL_COUNT, "fall_count", IN, 1, false, 0x60D6, "touch probe 1, count of falling edges") \
+    X(INPUTS, "inputs", IN, 1, true, 0x60FD, "digital inputs, bits 0 to 15") \
+    X(INPUTS_HIGH, "inputs_high", IN, 1, false, 0x60FD, "digital inputs, bits 16 to 31") \
+    X(WATCHDOG, "watchdog", SETUP, 1, false, 0, \
+      "the drive's communication watchdog: its time, or 0 if it is off")
+
+enum kr_object {
+#define X(NAME, setting, direction, registers, needed, index, meaning) KR_OBJECT_##NAME,
+    KR_OBJECTS(X)
+#undef X
+        KR_N_OBJECTS
+};
+enum kr_object_direction { KR_OBJECT_OUT, KR_OBJECT_IN, KR_OBJECT_SETUP };
+
+struct kr_object_info {
+    const char *setting; /* its name among the settings */
+    enum kr_object_direction direction;
+    uint8_t registers;
+    bool needed;
+    uint16_t index; /* CiA 402; 0: none */
+    const char *meaning;
+};
+const struct kr_object_info *
+kr_object_info(enum kr_object object); /* NULL: no such object; rows live for ever */
+
+/* ---- signals ------------------------------------------------------------------------------------------- */
+
+/* The names of the digital signals, for settings: bit n of KR_DO_..., of KR_DI_... ; NULL: no such signal. */
+#define KR_N_OUTPUT_SIGNALS 4
+#define KR_N_INPUT_SIGNALS  14
+const char *kr_output_signal(unsigned bit);
+const char *kr_input_signal(unsigned bit);
+
+/* ---- settings ------------------------------------------------------------------------------------------ */
+
+/* Drive units in so many micrometres (a second, a second squared), exactly: 65536 counts in 40000 um. Both > 0. */
+struct kr_drive_ratio {
+    int32_t units, um;
+};
+
+#define KR_NO_REGISTER (-1) /* the drive has no such object */
+#define KR_NO_BIT      (-1) /* the signal is not wired: an input that is always 0, an output that goes nowhere */
+
+struct kr_drivemap {
+    int32_t address[KR_N_OBJECTS]; /* of the first register, or KR_NO_REGISTER */
+    bool low_word_first;           /* of 32-bit objects */
+    bool reversed;                 /* the drive counts towards the operator side */
+    struct kr_drive_ratio position, speed, accel;
+    int8_t output_bit[KR_N_OUTPUT_SIGNALS]; /* 0 to 15, or KR_NO_BIT */
+    int8_t input_bit[KR_N_INPUT_SIGNALS];   /* 0 to 31, or KR_NO_BIT */
+    uint16_t inverted_outputs;              /* KR_DO_...: on is 0 */
+    uint16_t inverted_inputs;               /* KR_DI_...: on is 0 */
+    int8_t
+        referenced_bit; /* statusword bit that says the position has a datum; KR_NO_BIT: it always has (absolute) */
+};
+
+/* A common starting point: outputs from 0 on, inputs from 100 on, both without gaps; watchdog at 200; high word
+ * first; micrometres; every signal at the bit of its own number in axis.h. */
+void kr_drivemap_standard(struct kr_drivemap *map);
+
+/* What is wrong with a map. what is NULL if nothing is. */
+struct kr_drivemap_mistake {
+    const char *what;  /* the setting */
+    const char *other; /* what it is in conflict with, or NULL */
+    int32_t value, least, most;
+};
+struct kr_drivemap_mistake kr_drivemap_check(const struct kr_drivemap *map);
+
+/* ---- the drive at the end of its wire --------------------------------------------------------------------- */
+
+#define KR_DRIVE_ADDRESS_MAX 46  /* an IPv4 or IPv6 address as text, with its closing 0 */
+#define KR_DRIVE_DEVICE_MAX  108 /* a serial line's path, likewise */
+
+/* Drives that give the same address and port, or the same device, share one connection or line. */
+struct kr_drive_link {
+    bool serial; /* RTU on a serial line, else Modbus/TCP */
+    char address[KR_DRIVE_ADDRESS_MAX];
+    uint16_t port;
+    char device[KR_DRIVE_DEVICE_MAX];
+    int32_t baud;
+    char parity; /* 'N', 'E', 'O' */
+    uint8_t stop_bits;
+    uint8_t unit_id;   /* 1 to 247; over TCP also 0 and 255 */
+    uint8_t retries;   /* serial line: further tries of one transfer before the link counts as lost */
+    int32_t answer_ms; /* the longest that an answer may take */
+};
+
+/* Without a link the gateway can't stop a drive: the drive's own communication watchdog must. */
+enum kr_watchdog_proof {
+    KR_WATCHDOG_READ, /* its register is read after every connecting: 1 to watchdog_most, or the drive isn't used */
+    KR_WATCHDOG_PROVEN, /* the drive has no such register; it was proven at commissioning by cutting the link */
+};
+
+struct kr_drive {
+    struct kr_drive_link link;
+    struct kr_drivemap map;
+    bool function_23; /* one transfer writes and reads, where both are one run of registers */
+    uint8_t
+        answer_lag; /* an answer counts for the outputs sent so many exchanges before it: the drive's own delay */
+    enum kr_watchdog_proof watchdog;
+    int32_t watchdog_most; /* in the register's own unit */
+};
+
+/* The standard map on Modbus/TCP, port 502, unit 1. The address is left empty. */
+void kr_drive_standard(struct kr_drive *drive);
+bool kr_drive_same_link(const struct kr_drive_link *a, const struct kr_drive_link *b);
+
+/* ---- registers ----------------------------------------------------------------------------------------- */
+
+/* Registers next to each other that go in one transfer: outputs without any gap (what lies between belongs to
+ * something else and must not be written), inputs likewise. */
+struct kr_drive_run {
+    uint16_t address, n;
+};
+#define KR_DRIVE_RUNS_MAX KR_N_OBJECTS
+/* By address, except that the run with the controlword comes last, so that a set-point is there before the bit
+ * that hands it over. Returns how many. */
+uint16_t kr_drivemap_runs(const struct kr_drivemap *map, enum kr_object_direction direction,
+                          struct kr_drive_run run[KR_DRIVE_RUNS_MAX]);
+
+/* The objects as the drive has them, in its own units. */
+struct kr_drive_objects {
+    uint32_t raw[KR_N_OBJECTS];
+};
+/* One register of them. False: no object of that direction has a register there. */
+bool kr_drivemap_get(const struct kr_drivemap *map, const struct kr_drive_objects *objects,
+                     enum kr_object_direction direction, uint16_t address, uint16_t *value);
+bool kr_drivemap_set(const struct kr_drivemap *map, struct kr_drive_objects *objects,
+                     enum kr_object_direction direction, uint16_t address, uint16_t value);
+
+/* ---- images -------------------------------------------------------------------------------------------- */
+
+/* Lengths are rounded to the nearest drive unit and back to the nearest micrometre, halves away from zero; what
+ * doesn't fit 32 bits is cut off at their limit. serial, link, answers and age_ms are the master's own business. */
+void kr_drivemap_write_out(const struct kr_drivemap *map, const struct kr_axis_out *out,
+                           struct kr_drive_objects *objects); /* master */
+void kr_drivemap_read_out(const struct kr_drivemap *map, const struct kr_drive_objects *objects,
+                          struct kr_axis_out *out); /* drive */
+void kr_drivemap_write_in(const struct kr_drivemap *map, const struct kr_axis_in *in,
+                          struct kr_drive_objects *objects); /* drive */
+void kr_drivemap_read_in(const struct kr_drivemap *map, const struct kr_drive_objects *objects,
+                         struct kr_axis_in *in); /* master */
+
+#endif

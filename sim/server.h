@@ -1,0 +1,117 @@
+/* The simulated machine behind wires: Modbus/TCP listeners and serial lines (pseudo-terminals) that serve its drives,
+ * a console, and the clock that drives it. On libuv, one loop, one thread. */
+#ifndef KNIFERAIL_SIM_SERVER_H
+#define KNIFERAIL_SIM_SERVER_H
+
+#include <uv.h>
+
+#include "kniferail/drivemap.h"
+#include "sim/machine.h"
+#include "sim/script.h"
+#include "sim/slave.h"
+
+#define SIM_LINKS_MAX       KR_RAILS_MAX
+#define SIM_CONNECTIONS_MAX 16 /* at once, on all listeners */
+#define SIM_CONSOLES_MAX    5  /* standard input and four clients of the control socket */
+#define SIM_ADU_MAX         260
+#define SIM_TICK_MS         2
+#define SIM_BACKLOG         16
+
+struct sim_server;
+
+/* One listener or serial line, and the rails that are on it. */
+struct sim_link {
+    struct sim_server *server;
+    const struct kr_drive_link *drive_link; /* of the first rail on it */
+    uint16_t n_rails, rail[KR_RAILS_MAX];
+    char name[KR_DRIVE_DEVICE_MAX + 16]; /* "127.0.0.1:1502" or the device */
+    bool open;
+    union {
+        uv_tcp_t tcp;
+        uv_poll_t poll;
+    } handle;
+    /* serial line */
+    int master_fd, slave_fd;
+    bool linked; /* the device's name stands for our pseudo-terminal and is taken away at the end */
+    uint8_t request[SIM_RTU_MAX];
+    size_t length;
+    uv_timer_t gap, delay;
+    uint8_t answer[SIM_RTU_MAX];
+    size_t answer_length;
+    bool busy; /* an answer is being held back */
+};
+
+struct sim_connection {
+    uv_tcp_t tcp;
+    uv_timer_t delay;
+    uv_write_t write;
+    struct sim_link *link;
+    uint8_t n_open; /* handles that libuv still holds; the slot is free at 0 */
+    bool busy;      /* an answer is held back or on its way out: requests behind it wait */
+    bool closing;
+    uint8_t request[SIM_ADU_MAX];
+    size_t length;
+    uint8_t answer[SIM_ADU_MAX];
+    size_t answer_length;
+};
+
+struct sim_console {
+    union {
+        uv_stream_t stream;
+        uv_pipe_t pipe;
+        uv_tty_t tty;
+    } in;
+    struct sim_server *server;
+    bool open, is_stdin, skipping; /* skipping: the rest of a line that was too long */
+    char line[256];
+    size_t length;
+    char input[256]; /* what libuv reads into */
+};
+
+struct sim_server {
+    uv_loop_t *loop;
+    struct sim_machine machine;
+    struct sim_slave slave;
+    struct sim_script script;
+    struct kr_drive drive[KR_RAILS_MAX];
+    uint16_t n_links;
+    struct sim_link link[SIM_LINKS_MAX];
+    struct sim_connection connection[SIM_CONNECTIONS_MAX];
+    struct sim_console console[SIM_CONSOLES_MAX];
+    uv_pipe_t control;
+    bool control_open;
+    uv_timer_t tick;
+    uv_signal_t interrupt, terminate;
+    uint64_t started_ns, run_us; /* run_us: machine time so far */
+    bool stopping;
+};
+
+/* Makes the machine and its slaves. Links are known then, but not open. False: *error says why, one line. */
+bool sim_server_init(struct sim_server *server, uv_loop_t *loop, const struct sim_config *config,
+                     const struct kr_drive drive[], char *error, size_t size);
+
+/* Opens one link: on its configured address and port, or, with address given, on that address; port 0 takes any that
+ * is free. The link's name says where it is then. */
+bool sim_server_listen(struct sim_link *link, const char *address, uint16_t port, char *error, size_t size);
+bool sim_server_open_line(struct sim_link *link, char *error, size_t size);
+
+bool sim_server_open_control(struct sim_server *server, const char *path, char *error, size_t size);
+void sim_server_open_stdin(struct sim_server *server);
+
+/* Starts the clock and heeds SIGINT and SIGTERM; then run the loop. It ends when everything is closed. */
+bool sim_server_start(struct sim_server *server, char *error, size_t size);
+void sim_server_stop(struct sim_server *server);
+
+/* ---- between the server's own files ------------------------------------------------------------------------ */
+
+/* Brings the machine up to now; the script strikes what is due. */
+void sim_server_catch_up(struct sim_server *server);
+/* The rail on this link that has the unit identifier, or -1. */
+int sim_server_rail(const struct sim_link *link, uint8_t unit_id);
+/* Takes the waiting connection of a listener and closes it. */
+void sim_server_refuse(uv_stream_t *listener, bool pipe);
+void sim_server_close_connections(struct sim_server *server);
+void sim_server_close_line(struct sim_link *link);
+void sim_server_close_consoles(struct sim_server *server);
+
+#endif
