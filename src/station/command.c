@@ -23,6 +23,8 @@ void command_step(struct kr_station *s)
         return;
     uint16_t session = u16(s, KR_REG_COMMAND_SESSION), number = u16(s, KR_REG_COMMAND_NUMBER);
     uint16_t code = u16(s, KR_REG_COMMAND);
+    if (number == 0)
+        return; /* 0 is no command */
     bool reused = s->command_last.present && number == s->command_number &&
                   session == kr_snapshot_u16(&s->command_last, KR_BLOCK_COMMAND, KR_REG_COMMAND_SESSION, 0);
     if (session != s->session && !only_stops(code))

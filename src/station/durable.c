@@ -14,7 +14,7 @@ bool durable_committed(const struct kr_station *s, uint32_t serial)
 void position_changed(struct kr_station *s)
 {
     s->position_generation++;
-    s->verified = false; /* a verification sets it again at its end */
+    s->verified = s->slits_measured = false; /* a verification sets them again at its end */
     durable_touch(s);
 }
 

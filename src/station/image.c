@@ -23,7 +23,7 @@ static uint16_t status(const struct kr_station *s)
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
         const struct carriage *c = &s->carriage[r];
         link = link && s->in.axis[r].link;
-        referenced = referenced && s->in.axis[r].referenced;
+        referenced = referenced && carriage_has_datum(s, c);
         out = out && pin_is_out(s, c);
         clamped = clamped && carriage_clamped(s, c);
         parked = parked && carriage_parked(s, c);
@@ -38,17 +38,6 @@ static uint16_t status(const struct kr_station *s)
                       bit(parked, KR_STATUS_PARKED) |
                       bit(permit_missing(s, permit_needed(s, KR_JOB_CHANGEOVER, KR_PHASE_NONE)) == 0,
                           KR_STATUS_PERMITTED));
-}
-
-static uint16_t progress(const struct kr_station *s)
-{
-    int64_t gone_us = 1000 * (s->now_ms - s->job.began_ms), left_us = job_left_us(s);
-    if (s->state == KR_STATE_COMPLETE)
-        return 100;
-    if (s->job.phase == KR_PHASE_NONE || gone_us + left_us <= 0)
-        return 0;
-    int64_t percent = 100 * gone_us / (gone_us + left_us);
-    return percent < 99 ? (uint16_t)percent : 99;
 }
 
 static void run_block(const struct kr_station *s, struct kr_image *i)
@@ -67,7 +56,7 @@ static void run_block(const struct kr_station *s, struct kr_image *i)
     kr_image_set_u16(i, KR_REG_PERMISSIVES_SEEN, 0, 0, s->permissives);
     kr_image_set_u16(i, KR_REG_PERMISSIVES_MISSING, 0, 0,
                      permit_missing(s, permit_needed(s, KR_JOB_CHANGEOVER, KR_PHASE_NONE)));
-    kr_image_set_u16(i, KR_REG_PROGRESS, 0, 0, progress(s));
+    kr_image_set_u16(i, KR_REG_PROGRESS, 0, 0, s->job.percent);
     kr_image_set_32(i, KR_REG_TIME_LEFT, 0, 0, (uint32_t)(left_ms < INT32_MAX ? left_ms : INT32_MAX));
 }
 
@@ -170,7 +159,7 @@ static void cuts(const struct kr_station *s, struct kr_image *i)
                     (uint32_t)kr_count_from_nm(s->cuts.trim_nm[1], i->format.unit));
     for (uint16_t k = 0; k < s->cuts.n_cuts; k++)
         kr_image_set_um(i, KR_REG_CUT_LINE, 0, k, s->cuts.cut_um[k]);
-    for (uint16_t k = 0; s->slits_measured && s->verified && k < s->durable.order.n_slits; k++)
+    for (uint16_t k = 0; s->slits_measured && k < s->durable.order.n_slits; k++)
         kr_image_set_um(i, KR_REG_SLIT_MEASURED, 0, k, s->slit_measured_um[k]);
 }
 
@@ -196,7 +185,7 @@ static void rail_header(const struct kr_station *s, uint16_t r, struct kr_image 
     kr_image_set_u16(i, KR_REG_RAIL_INPUTS, r, 0, axis->inputs);
     kr_image_set_u16(i, KR_REG_RAIL_OUTPUTS, r, 0, out.outputs);
     kr_image_set_u16(i, KR_REG_RAIL_LINK, r, 0, axis->link);
-    kr_image_set_u16(i, KR_REG_RAIL_REFERENCED, r, 0, axis->link && axis->referenced);
+    kr_image_set_u16(i, KR_REG_RAIL_REFERENCED, r, 0, carriage_has_datum(s, c));
 }
 
 static void rail_holders(const struct kr_station *s, uint16_t r, struct kr_image *i)

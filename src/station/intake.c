@@ -111,8 +111,6 @@ static void verdict_begin(struct kr_station *s)
     t->verdict.slit_count = t->order.n_slits;
     for (uint16_t i = 0; i < widths_of(&t->order); i++)
         t->verdict.sum_nm += t->order.width_nm[i];
-    t->staged_before = s->durable.staged;
-    t->staged_order_before = s->durable.staged_order;
 }
 
 /* From here on the verdict is a fact as soon as the book has it. */
@@ -120,6 +118,8 @@ static void verdict_store(struct kr_station *s, struct kr_result result)
 {
     struct intake *t = &s->intake;
     t->verdict.result = result;
+    t->staged_before = s->durable.staged;
+    t->staged_order_before = s->durable.staged_order;
     if (result.code == KR_OK && t->kind != KR_REQUEST_CHECK && s->durable.staged)
         t->verdict.replaced_order = s->durable.staged_order.order_number;
     if (result.code == KR_OK && t->kind == KR_REQUEST_STAGE) {
@@ -173,6 +173,8 @@ static void take(struct kr_station *s)
     if (t->last.present && memcmp(t->last.word, request->word, sizeof request->word) == 0)
         return; /* the same number with the same block changes nothing */
     uint16_t number = u16(s, KR_REG_REQUEST_NUMBER), session = u16(s, KR_REG_REQUEST_SESSION);
+    if (number == 0)
+        return; /* 0 is no request */
     bool reused = t->last.present && number == t->number && session == t->session;
     t->last = *request;
     t->number = number;

@@ -75,9 +75,11 @@ static uint16_t wanted_rails(const struct kr_station *s)
 static uint16_t rails_to_free(const struct kr_station *s)
 {
     uint16_t rails = 0, of = s->job.kind == KR_JOB_RELEASE ? wanted_rails(s) : all_rails(s);
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
-        if (of & 1u << r && (s->carriage[r].docked || !pin_is_out(s, &s->carriage[r])))
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
+        const struct carriage *c = &s->carriage[r];
+        if (of & 1u << r && (c->docked || !pin_is_out(s, c) || !carriage_clamped(s, c)))
             rails |= (uint16_t)(1u << r);
+    }
     return rails;
 }
 
@@ -128,6 +130,8 @@ static void ask(struct kr_station *s)
     memset(request, 0, sizeof *request);
     request->geometry = s->config.geometry;
     request->deadband_um = s->config.deadband_um;
+    if (s->job.kind == KR_JOB_VERIFY) /* it only says who cuts; what is in tolerance is where it belongs */
+        request->deadband_um = order_tolerance_um(s);
     request->park = s->job.kind == KR_JOB_PARK;
     if (s->durable.in_force) {
         request->order = s->durable.order;
@@ -196,6 +200,7 @@ static bool clamps_are(struct kr_station *s, bool open)
         if (!s->job.phase_begun) {
             c->clamp_open = open;
             c->proof = s->serial;
+            s->job.phase_ms = s->now_ms;
         }
         uint16_t on = open ? KR_DI_CLAMP_OPEN : KR_DI_CLAMP_CLOSED,
                  off = on ^ (KR_DI_CLAMP_OPEN | KR_DI_CLAMP_CLOSED);
@@ -210,6 +215,21 @@ static bool clamps_are(struct kr_station *s, bool open)
     return done;
 }
 
+/* That a rail's holders may be free of it is stored before they are. */
+static void unclamp_phase(struct kr_station *s)
+{
+    uint16_t rails = rails_with_moves(s, true);
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
+        if (!(rails & 1u << r) || s->durable.clamp_open[r])
+            continue;
+        s->durable.clamp_open[r] = 1;
+        durable_touch(s);
+        s->job.stored_serial = s->durable.serial;
+    }
+    if (rails == 0 || (durable_committed(s, s->job.stored_serial) && clamps_are(s, true)))
+        phase_enter(s, KR_PHASE_MOVE);
+}
+
 static void supervise_clamps(struct kr_station *s)
 {
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
@@ -222,10 +242,10 @@ static void supervise_clamps(struct kr_station *s)
 
 static void move_phase(struct kr_station *s)
 {
-    if (!s->job.phase_begun)
-        s->job.moves_began_ms = s->now_ms;
     supervise_clamps(s);
-    int64_t taken_ms = s->now_ms - s->job.moves_began_ms;
+    if (!s->job.correcting)
+        s->job.moving_us += s->in.dt_us;
+    int64_t taken_ms = s->now_ms - s->job.phase_ms;
     if (!task_on_rails(s, TASK_MOVES, rails_with_moves(s, false))) {
         int64_t planned_ms = s->plan.time_us / 1000, percent = s->config.job_late_percent;
         if (percent && !s->job.late && taken_ms > planned_ms * percent / 100) {
@@ -235,8 +255,6 @@ static void move_phase(struct kr_station *s)
         }
         return;
     }
-    if (!s->job.correcting)
-        s->record.actual_ms += (int32_t)taken_ms;
     s->job.scanned = false;
     phase_enter(s, KR_PHASE_CLAMP);
 }
@@ -245,9 +263,13 @@ static void clamp_phase(struct kr_station *s)
 {
     if (!clamps_are(s, false))
         return;
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
-        if (rails_with_moves(s, true) & 1u << r)
-            holders_demote(s, r, KR_PLACED); /* clamping shifts holders a little */
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
+        if (!(rails_with_moves(s, true) & 1u << r))
+            continue;
+        holders_demote(s, r, KR_PLACED); /* clamping shifts holders a little */
+        s->durable.clamp_open[r] = 0;
+        durable_touch(s);
+    }
     phase_enter(s, s->job.kind == KR_JOB_PARK ? KR_PHASE_TRAVEL : KR_PHASE_VERIFY);
 }
 
@@ -264,7 +286,9 @@ static void verify_phase(struct kr_station *s)
 
 static void judge(struct kr_station *s)
 {
-    if (verify_placement(s, false)) {
+    if (!verify_can_judge(s)) { /* access, or a drive without power, since the scan */
+        alarm_raise(s, (struct kr_alarm){.code = KR_ALARM_SCAN_UNTRUSTED});
+    } else if (verify_placement(s, false)) {
         s->verified = true;
         phase_enter(s, KR_PHASE_TRAVEL);
     } else if (s->job.kind == KR_JOB_CHANGEOVER && s->job.corrections < s->config.corrections_max) {
@@ -294,10 +318,7 @@ bool job_step(struct kr_station *s)
     case KR_PHASE_FREE: return free_phase(s);
     case KR_PHASE_SCAN: scan_phase(s); break;
     case KR_PHASE_PLAN: plan_phase(s); break;
-    case KR_PHASE_UNCLAMP:
-        if (clamps_are(s, true))
-            phase_enter(s, KR_PHASE_MOVE);
-        break;
+    case KR_PHASE_UNCLAMP: unclamp_phase(s); break;
     case KR_PHASE_MOVE: move_phase(s); break;
     case KR_PHASE_CLAMP: clamp_phase(s); break;
     case KR_PHASE_VERIFY: verify_phase(s); break;
@@ -309,47 +330,4 @@ bool job_step(struct kr_station *s)
     case KR_PHASE_NONE: break;
     }
     return false;
-}
-
-/* ---- how long it will take ------------------------------------------------------------------------------------------------ */
-
-static int64_t scan_us(const struct kr_station *s)
-{
-    int64_t longest_us = 0;
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
-        int32_t from_um, to_um;
-        kr_scan_range(&s->config, r, &from_um, &to_um);
-        const struct kr_rail_geometry *rail = &s->config.geometry.rail[r];
-        struct kr_speed speed = {s->config.carriage[r].scan_speed_um_per_s, rail->empty.a_um_per_s2};
-        int passes = s->config.carriage[r].scan_bias_um == 0 ? 2 : 1;
-        int64_t us = passes * kr_move_time_us((int64_t)to_um - from_um, speed) +
-                     kr_move_time_us(rail->max_um - rail->min_um, rail->empty) / 2;
-        longest_us = us > longest_us ? us : longest_us;
-    }
-    return longest_us;
-}
-
-static int64_t rest_us(int64_t whole_us, int64_t gone_us)
-{
-    return gone_us < whole_us ? whole_us - gone_us : 0;
-}
-
-int64_t job_left_us(const struct kr_station *s)
-{
-    int64_t gone_us = 1000 * (s->now_ms - s->job.phase_ms), travel_us = 2000000;
-    int64_t verify_us = s->job.kind == KR_JOB_CHANGEOVER ? scan_us(s) : 0;
-    int64_t moves_us = s->job.kind == KR_JOB_CHANGEOVER || s->job.kind == KR_JOB_PARK ? s->job.planned_us : 0;
-    switch (s->job.phase) {
-    case KR_PHASE_FREE: return moves_us + verify_us + travel_us + (scan_is_due(s) ? scan_us(s) : 0);
-    case KR_PHASE_SCAN: return rest_us(scan_us(s), gone_us) + moves_us + verify_us + travel_us;
-    case KR_PHASE_PLAN: return moves_us + verify_us + travel_us;
-    case KR_PHASE_UNCLAMP:
-    case KR_PHASE_MOVE: return rest_us(s->plan.time_us, gone_us) + verify_us + travel_us;
-    case KR_PHASE_CLAMP: return verify_us + travel_us;
-    case KR_PHASE_VERIFY: return rest_us(scan_us(s), gone_us) + travel_us;
-    case KR_PHASE_REFERENCE:
-    case KR_PHASE_TRAVEL: return rest_us(travel_us, gone_us);
-    case KR_PHASE_NONE: break;
-    }
-    return 0;
 }

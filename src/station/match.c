@@ -5,46 +5,111 @@
 #include <string.h>
 
 /* The least-cost alignment of n expected flags with m found ones, order kept, as sequences are aligned (Needleman and
- * Wunsch 1970, J. Mol. Biol. 48(3), 443-453): a pair costs how far it lies apart; a flag without a partner costs
- * `alone`, so that two that lie further apart than twice that are no pair. */
-struct alignment {
-    int64_t cost[KR_HOLDERS_MAX + 1][HITS_MAX + 1];
-    uint16_t partner[KR_HOLDERS_MAX]; /* of each expected flag: index of the found one + 1; 0: missing */
+ * Wunsch 1970, J. Mol. Biol. 48(3), 443-453): a pair costs how far the found flag lies outside of where the expected
+ * one can be; a flag without a partner costs `alone`, so that two that lie further apart than twice that are no pair.
+ * Where several alignments cost the same, only what all of them say is known. */
+struct expected {
+    uint16_t holder;
+    int32_t low_um, high_um; /* a known holder: where it was; an unknown one: between its known neighbours */
 };
 
-static int64_t apart(int32_t a, int32_t b)
+enum { PAIR = 1, MISSING = 2, EXTRA = 4 };
+
+struct matching {
+    uint16_t n, m;
+    struct expected expected[KR_HOLDERS_MAX];
+    const int32_t *found_um;
+    int64_t alone_um;
+    uint8_t best[KR_HOLDERS_MAX + 1][HITS_MAX + 1]; /* which last steps lead here at least cost */
+    uint16_t partner[KR_HOLDERS_MAX];               /* of each expected flag: of the found one, from 1; 0: unsure */
+};
+
+/* ---- what is expected --------------------------------------------------------------------------------------------- */
+
+static void expect(const struct kr_station *s, const struct carriage *c, struct matching *a)
 {
-    return a > b ? (int64_t)a - b : (int64_t)b - a;
+    const struct kr_holder_data *row = s->durable.holder[c->rail];
+    int32_t left_um = INT32_MIN, right_um = INT32_MAX;
+    a->n = 0;
+    for (uint16_t i = 0; i < s->config.geometry.rail[c->rail].n_holders; i++) {
+        if (!holder_present(&row[i]))
+            continue;
+        if (row[i].known != KR_UNKNOWN)
+            left_um = row[i].position_um;
+        a->expected[a->n++] = (struct expected){(uint16_t)(i + 1), left_um, row[i].position_um};
+    }
+    for (uint16_t i = a->n; i > 0; i--) {
+        struct expected *e = &a->expected[i - 1];
+        if (row[e->holder - 1].known != KR_UNKNOWN)
+            right_um = e->high_um;
+        e->high_um = right_um;
+    }
 }
 
-static void align(struct alignment *a, const int32_t expected[], uint16_t n, const int32_t found[],
-                  uint16_t m, int64_t alone)
+static int64_t outside_um(const struct expected *e, int32_t found_um)
 {
-    for (uint16_t i = 0; i <= n; i++) {
-        for (uint16_t j = 0; j <= m; j++) {
-            int64_t best = i + j == 0 ? 0 : INT64_MAX;
-            if (i > 0 && a->cost[i - 1][j] + alone < best)
-                best = a->cost[i - 1][j] + alone;
-            if (j > 0 && a->cost[i][j - 1] + alone < best)
-                best = a->cost[i][j - 1] + alone;
-            if (i > 0 && j > 0 && a->cost[i - 1][j - 1] + apart(expected[i - 1], found[j - 1]) < best)
-                best = a->cost[i - 1][j - 1] + apart(expected[i - 1], found[j - 1]);
-            a->cost[i][j] = best;
+    if (found_um < e->low_um)
+        return (int64_t)e->low_um - found_um;
+    return found_um > e->high_um ? (int64_t)found_um - e->high_um : 0;
+}
+
+/* ---- the alignment ------------------------------------------------------------------------------------------------ */
+
+static int64_t least_of(int64_t a, int64_t b, int64_t c)
+{
+    int64_t least = a < b ? a : b;
+    return c < least ? c : least;
+}
+
+static void align(struct matching *a)
+{
+    int64_t row[2][HITS_MAX + 1];
+    for (uint16_t i = 0; i <= a->n; i++) {
+        int64_t *here = row[i % 2];
+        const int64_t *above = row[(i + 1) % 2];
+        for (uint16_t j = 0; j <= a->m; j++) {
+            int64_t paired = INT64_MAX, missing = INT64_MAX, extra = INT64_MAX;
+            if (i > 0 && j > 0)
+                paired = above[j - 1] + outside_um(&a->expected[i - 1], a->found_um[j - 1]);
+            if (i > 0)
+                missing = above[j] + a->alone_um;
+            if (j > 0)
+                extra = here[j - 1] + a->alone_um;
+            int64_t least = least_of(paired, missing, extra);
+            here[j] = i + j == 0 ? 0 : least;
+            a->best[i][j] = (uint8_t)((paired == least ? PAIR : 0) | (missing == least ? MISSING : 0) |
+                                      (extra == least ? EXTRA : 0));
         }
     }
-    memset(a->partner, 0, sizeof a->partner);
-    for (uint16_t i = n, j = m; i > 0 && j > 0;) {
-        if (a->cost[i][j] == a->cost[i - 1][j - 1] + apart(expected[i - 1], found[j - 1])) {
-            a->partner[i - 1] = j;
-            i--;
-            j--;
-        } else if (a->cost[i][j] == a->cost[i - 1][j] + alone) {
+}
+
+/* One of the best alignments: where it has a choice it pairs as late, or as early, as it can. */
+static void trace(const struct matching *a, bool late, uint16_t partner[KR_HOLDERS_MAX])
+{
+    memset(partner, 0, KR_HOLDERS_MAX * sizeof partner[0]);
+    for (uint16_t i = a->n, j = a->m; i > 0 && j > 0;) {
+        uint8_t best = a->best[i][j];
+        if (best & PAIR && (late || best == PAIR)) {
+            partner[--i] = j--;
+        } else if (best & MISSING) {
             i--;
         } else {
             j--;
         }
     }
 }
+
+static void pair_up(struct matching *a)
+{
+    uint16_t late[KR_HOLDERS_MAX], early[KR_HOLDERS_MAX];
+    align(a);
+    trace(a, true, late);
+    trace(a, false, early);
+    for (uint16_t i = 0; i < a->n; i++)
+        a->partner[i] = late[i] == early[i] ? late[i] : 0;
+}
+
+/* ---- what follows from it ----------------------------------------------------------------------------------------- */
 
 static void measured(struct kr_station *s, struct carriage *c, uint16_t holder, int32_t found_um)
 {
@@ -57,73 +122,63 @@ static void measured(struct kr_station *s, struct carriage *c, uint16_t holder, 
     holder_set(s, c->rail, holder, found_um, KR_MEASURED);
 }
 
-/* Which found flag no holder belongs to: the first; item is the holder on its left. */
-static void name_extra(struct kr_station *s, struct carriage *c, const struct alignment *a,
-                       const uint16_t holder[], uint16_t n, const int32_t found_um[])
+static void unknown(struct kr_station *s, struct carriage *c, uint16_t holder)
 {
-    uint16_t next = 1, i = 0;
-    while (i < n && (a->partner[i] == 0 || a->partner[i] == next)) {
-        if (a->partner[i] == next)
-            next++;
-        i++;
-    }
-    carriage_trip(s, c, KR_ALARM_FLAG_EXTRA, i > 0 ? holder[i - 1] : 0, found_um[next - 1], n);
+    holder_set(s, c->rail, holder, s->durable.holder[c->rail][holder - 1].position_um, KR_UNKNOWN);
 }
 
-static void name_missing(struct kr_station *s, struct carriage *c, const struct alignment *a,
-                         const uint16_t holder[], uint16_t n, uint16_t m)
+/* As many flags as expected, and yet one seems missing and another extra, with the flags between shifted by one: or
+ * hands moved all of these. What only one of the two readings says is not known; somebody has to look. */
+static void pair(struct kr_station *s, struct carriage *c, const struct matching *a, uint16_t i, uint16_t j)
 {
-    for (uint16_t i = 0; i < n; i++) {
-        if (a->partner[i] != 0)
-            continue;
-        carriage_trip(s, c, KR_ALARM_FLAG_MISSING, holder[i], m, n);
-        return;
-    }
-}
-
-/* The counts differ: what has a partner near where it was known is measured, the rest of the rail is unknown. */
-static void mismatch(struct kr_station *s, struct carriage *c, const uint16_t holder[], uint16_t n,
-                     const int32_t found_um[], uint16_t m)
-{
-    struct alignment a;
-    int32_t expected_um[KR_HOLDERS_MAX];
-    struct kr_holder_data *row = s->durable.holder[c->rail];
-    bool all_known = true;
-    for (uint16_t i = 0; i < n; i++) {
-        expected_um[i] = row[holder[i] - 1].position_um;
-        all_known = all_known && row[holder[i] - 1].known != KR_UNKNOWN;
-    }
-    if (!all_known) { /* nothing to compare with: only the count can be named */
-        holders_demote(s, c->rail, KR_UNKNOWN);
-        enum kr_alarm_code code = m < n ? KR_ALARM_FLAG_MISSING : KR_ALARM_FLAG_EXTRA;
-        carriage_trip(s, c, code, 0, m < n ? m : found_um[m - 1], n);
-        return;
-    }
-    align(&a, expected_um, n, found_um, m, s->config.carriage[c->rail].displaced_um);
-    for (uint16_t i = 0; i < n; i++) {
-        if (a.partner[i] != 0)
-            holder_set(s, c->rail, holder[i], found_um[a.partner[i] - 1], KR_MEASURED);
-        else
-            holder_set(s, c->rail, holder[i], expected_um[i], KR_UNKNOWN);
-    }
-    if (m < n)
-        name_missing(s, c, &a, holder, n, m);
+    if (a->n == a->m && i != j)
+        unknown(s, c, a->expected[i].holder);
     else
-        name_extra(s, c, &a, holder, n, found_um);
+        measured(s, c, a->expected[i].holder, a->found_um[j]);
 }
 
-/* True if every holder was found. Both passes give their flags in growing order (the first one's). */
+/* Between two sure pairs: expected flags i to i_end, found ones j to j_end (from 0, ends excluded). As many of each:
+ * they are these holders, wherever they were before. Else one is missing or extra; it has a name if there is no other
+ * that it could be. */
+static bool settle(struct kr_station *s, struct carriage *c, const struct matching *a, uint16_t i, uint16_t i_end,
+                   uint16_t j, uint16_t j_end)
+{
+    uint16_t missing = (uint16_t)(i_end - i), extra = (uint16_t)(j_end - j);
+    if (missing == extra) {
+        for (; i < i_end; i++, j++)
+            pair(s, c, a, i, j);
+        return true;
+    }
+    uint16_t left = i > 0 ? a->expected[i - 1].holder : 0;
+    for (uint16_t k = i; k < i_end; k++)
+        unknown(s, c, a->expected[k].holder);
+    if (missing > extra)
+        carriage_trip(s, c, KR_ALARM_FLAG_MISSING, extra == 0 && missing == 1 ? a->expected[i].holder : 0, a->m, a->n);
+    else
+        carriage_trip(s, c, KR_ALARM_FLAG_EXTRA, left, a->found_um[j], a->n);
+    return false;
+}
+
+static bool settle_all(struct kr_station *s, struct carriage *c, const struct matching *a)
+{
+    uint16_t i = 0, j = 0;
+    bool good = true;
+    for (uint16_t k = 0; k < a->n; k++) {
+        if (a->partner[k] == 0)
+            continue;
+        good = settle(s, c, a, i, k, j, (uint16_t)(a->partner[k] - 1)) && good;
+        pair(s, c, a, k, (uint16_t)(a->partner[k] - 1));
+        i = (uint16_t)(k + 1);
+        j = a->partner[k];
+    }
+    return settle(s, c, a, i, a->n, j, a->m) && good;
+}
+
+/* True if every holder was found. Flags come in growing order. */
 bool match_hits(struct kr_station *s, struct carriage *c, const int32_t hit_um[], uint16_t n_hits)
 {
-    uint16_t holder[KR_HOLDERS_MAX], n = 0;
-    for (uint16_t i = 0; i < s->config.geometry.rail[c->rail].n_holders; i++)
-        if (holder_present(&s->durable.holder[c->rail][i]))
-            holder[n++] = (uint16_t)(i + 1);
-    if (n != n_hits) {
-        mismatch(s, c, holder, n, hit_um, n_hits);
-        return false;
-    }
-    for (uint16_t i = 0; i < n; i++)
-        measured(s, c, holder[i], hit_um[i]);
-    return true;
+    struct matching a = {.m = n_hits, .found_um = hit_um, .alone_um = s->config.carriage[c->rail].displaced_um};
+    expect(s, c, &a);
+    pair_up(&a);
+    return settle_all(s, c, &a);
 }

@@ -6,6 +6,8 @@
 void record_begin(struct kr_station *s)
 {
     memset(&s->record, 0, sizeof s->record);
+    if (s->job.kind == KR_JOB_HOME || s->job.kind == KR_JOB_RELEASE)
+        return; /* these place nothing */
     s->record.job = s->job.kind;
     s->record.order_number = s->durable.in_force ? s->durable.order.order_number : 0;
 }
@@ -18,6 +20,8 @@ void record_end(struct kr_station *s, enum kr_outcome outcome)
     alarm_stops(s, &cause);
     int64_t total_ms = s->now_ms - s->job.began_ms;
     s->record.outcome = (uint16_t)outcome;
+    int64_t actual_ms = (s->job.moving_us + 500) / 1000;
+    s->record.actual_ms = actual_ms < INT32_MAX ? (int32_t)actual_ms : INT32_MAX;
     s->record.total_ms = total_ms < INT32_MAX ? (int32_t)total_ms : INT32_MAX;
     s->record.cause = cause;
     s->record.number = (uint16_t)(s->durable.record.number + 1);

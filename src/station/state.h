@@ -88,13 +88,14 @@ struct job {
     uint16_t rail_mask; /* rails that take part in the present phase */
     enum kr_phase phase;
     bool phase_begun;
+    uint32_t stored_serial; /* of kr_durable: contains what the present phase waits for */
     bool scanned;    /* everything was measured in this job and nothing moved since */
     bool correcting; /* the plan in force is a correction */
     bool replanned;  /* after an interruption */
     uint8_t corrections;
     int64_t began_ms, phase_ms;
-    int64_t planned_us, moves_began_ms;
-    int32_t actual_ms;
+    int64_t planned_us, moving_us; /* moving_us: of the moves that are no corrections */
+    uint16_t percent;
     bool late;
 };
 
@@ -214,6 +215,7 @@ enum run_mode unit_mode(const struct kr_station *s);
 void job_begin(struct kr_station *s, uint16_t kind, uint16_t rail);
 void job_resume(struct kr_station *s);
 bool job_step(struct kr_station *s); /* true when it is done */
+void job_progress(struct kr_station *s);
 int64_t job_left_us(const struct kr_station *s);
 
 /* drive.c */
@@ -252,6 +254,7 @@ uint16_t scan_probe(const struct carriage *c);
 bool match_hits(struct kr_station *s, struct carriage *c, const int32_t hit_um[], uint16_t n_hits);
 
 /* verify.c */
+bool verify_can_judge(const struct kr_station *s); /* every holder that cuts is measured */
 bool verify_placement(struct kr_station *s, bool raise_alarms);
 int32_t order_tolerance_um(const struct kr_station *s);
 

@@ -127,9 +127,18 @@ static void outputs(const struct kr_station *s, struct kr_station_out *out)
                         s->wall_us - s->heartbeat_us >= 1000LL * s->config.heartbeat_limit_ms;
 }
 
+/* A plan is large, and comes once in a while: without a ticket it is left where it is. */
+static void take_images(struct kr_station *s, const struct kr_station_in *in)
+{
+    if (in->plan.ticket != 0)
+        s->in.plan = in->plan;
+    memcpy(&s->in, in, offsetof(struct kr_station_in, plan));
+    s->in.plan.ticket = in->plan.ticket;
+}
+
 void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struct kr_station_out *out)
 {
-    s->in = *in;
+    take_images(s, in);
     s->now_us += in->dt_us;
     s->now_ms = s->now_us / 1000;
     s->wall_us += in->wall_dt_us;
@@ -143,6 +152,7 @@ void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struc
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
         carriage_step(s, &s->carriage[r], unit_mode(s));
     unit_react(s);
+    job_progress(s);
     outputs(s, out);
 }
 

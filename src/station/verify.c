@@ -19,19 +19,26 @@ static void keep_worst(int32_t *worst_um, int32_t off_um)
         *worst_um = off_um;
 }
 
-/* The measured cutting edge of each cut of one rail. False if a holder that cuts is not measured. */
-static bool edges_of(const struct kr_station *s, uint16_t rail, int32_t edge_um[KR_CUTS_MAX])
+bool verify_can_judge(const struct kr_station *s)
+{
+    if (!s->plan_valid || !s->cuts_valid)
+        return false;
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        for (uint16_t i = 0; i < s->config.geometry.rail[r].n_holders; i++)
+            if (s->plan.rail[r].holder[i].cut != 0 && s->durable.holder[r][i].known != KR_MEASURED)
+                return false;
+    return true;
+}
+
+/* The measured cutting edge of each cut of one rail. */
+static void edges_of(const struct kr_station *s, uint16_t rail, int32_t edge_um[KR_CUTS_MAX])
 {
     const struct kr_plan_rail *plan = &s->plan.rail[rail];
     for (uint16_t i = 0; i < s->config.geometry.rail[rail].n_holders; i++) {
         const struct kr_holder_data *holder = &s->durable.holder[rail][i];
-        if (plan->holder[i].cut == 0)
-            continue;
-        if (holder->known != KR_MEASURED)
-            return false;
-        edge_um[plan->holder[i].cut - 1] = holder->position_um + holder->edge_offset_um;
+        if (plan->holder[i].cut != 0)
+            edge_um[plan->holder[i].cut - 1] = holder->position_um + holder->edge_offset_um;
     }
-    return true;
 }
 
 static bool holders_hold(struct kr_station *s, uint16_t rail, bool raise)
@@ -101,9 +108,9 @@ static int32_t slit_edge_um(const struct kr_station *s, const int32_t edge_um[KR
 
 static int32_t wanted_width_um(const struct kr_station *s, uint16_t slit)
 {
-    int64_t width_nm = s->durable.order.width_nm[slit];
-    double compensation = 1e-6 * s->durable.order.compensation_ppm;
-    return kr_um_from_nm(width_nm + (int64_t)((double)width_nm * compensation));
+    int64_t width_nm = s->durable.order.width_nm[slit], millionths = width_nm * s->durable.order.compensation_ppm;
+    int64_t half = millionths < 0 ? -500000 : 500000;
+    return kr_um_from_nm(width_nm + (millionths + half) / 1000000);
 }
 
 static bool slits_hold(struct kr_station *s, const int32_t edge_um[KR_CUTS_MAX], bool raise)
@@ -129,16 +136,12 @@ bool verify_placement(struct kr_station *s, bool raise_alarms)
 {
     const struct kr_geometry *geometry = &s->config.geometry;
     int32_t edge_um[KR_RAILS_MAX][KR_CUTS_MAX] = {{0}};
-    bool good = s->plan_valid && s->cuts_valid;
+    bool good = true;
     s->record.worst_pair_um = s->record.worst_slit_um = 0;
-    s->slits_measured = false;
-    if (!good)
-        return false;
-    for (uint16_t r = 0; r < geometry->n_rails; r++)
-        if (!edges_of(s, r, edge_um[r]))
-            return false;
-    for (uint16_t r = 0; r < geometry->n_rails; r++)
+    for (uint16_t r = 0; r < geometry->n_rails; r++) {
+        edges_of(s, r, edge_um[r]);
         good = holders_hold(s, r, raise_alarms) && good;
+    }
     for (uint16_t u = 0; u < geometry->n_rails; u++)
         for (uint16_t l = 0; l < geometry->n_rails; l++)
             if (geometry->rail[u].role == KR_UPPER && geometry->rail[l].role == KR_LOWER)
