@@ -30,3 +30,5 @@ endfunction()
 
 kr_face_system(face_conformance $<TARGET_FILE:face_host> $<TARGET_FILE:face_libmodbus>)
 kr_face_system(face_abuse $<TARGET_FILE:face_host> $<TARGET_FILE:face_load>)
+kr_face_system(face_npm $<TARGET_FILE:face_host> ${CMAKE_BINARY_DIR}/face_npm)
+set_tests_properties(face_npm PROPERTIES SKIP_RETURN_CODE 77)

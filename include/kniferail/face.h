@@ -17,6 +17,8 @@
  *   ORDER    one request at a time, from the write until it was taken and state.request_busy is false
  *            again. Until then the same number over the same block changes nothing and is fine; any other
  *            gets exception 06 and changes nothing at all. The rest of the block may be filled meanwhile.
+ *   EDIT     as ORDER, with state.edit_busy; it takes the maintain right and no control, and the station is
+ *            told the writer's address.
  *   COMMAND  four may wait, a cycle takes one; a fifth gets exception 06 and changes nothing.
  *   ACCESS   is the face's own: 1 takes control if nobody has it, 2 releases it, 3 takes it over.
  *
@@ -150,7 +152,8 @@ struct kr_face;
 
 /* Checks the configuration, takes all memory it will ever need, and listens. NULL: *error says why, one
  * line, always closed with a 0; nothing is left behind but handles that close in the loop's next turn.
- * hooks is copied, its arg borrowed until closed_cb. */
+ * hooks is copied, its arg borrowed until closed_cb. The process ignores SIGPIPE from then on, unless it
+ * handles it. */
 struct kr_face *kr_face_open(uv_loop_t *loop, const struct kr_face_config *config,
                              const struct kr_face_hooks *hooks, char *error, size_t error_size);
 
@@ -170,9 +173,11 @@ bool kr_face_reload(struct kr_face *face, const struct kr_face_config *config, c
 /* ---- a cycle ------------------------------------------------------------------------------------------- */
 
 struct kr_face_take {
-    struct kr_snapshot request;        /* of block ORDER, at most one a call */
-    struct kr_snapshot command;        /* of block COMMAND, at most one a call, oldest first */
-    uint16_t line[KR_FACE_LINE_WORDS]; /* block LINE as it stands: PLC_HEARTBEAT, PERMISSIVES */
+    struct kr_snapshot request;            /* of block ORDER, at most one a call */
+    struct kr_snapshot command;            /* of block COMMAND, at most one a call, oldest first */
+    struct kr_snapshot edit;               /* of block EDIT, at most one a call */
+    char edit_origin[KR_FACE_ADDRESS_MAX]; /* the address that wrote it */
+    uint16_t line[KR_FACE_LINE_WORDS];     /* block LINE as it stands: PLC_HEARTBEAT, PERMISSIVES */
     bool control_held;
     uint16_t control_generation; /* steps whenever control is taken, released, lost or passed on; wraps */
 };
@@ -181,6 +186,7 @@ void kr_face_take(struct kr_face *face, uint16_t station, struct kr_face_take *t
 
 struct kr_face_state {
     bool request_busy; /* the request taken last is still being judged */
+    bool edit_busy;    /* the same of EDIT */
     bool drop_control; /* the heartbeat is stale: control is lost */
     bool moving;       /* something moves or may move: a take-over waits for its end */
     /* As taken in this cycle: drop_control and moving speak of that control, and count for no other. */

@@ -1,6 +1,7 @@
 #include "kniferail/face.h"
 
 #include <assert.h>
+#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -118,6 +119,14 @@ static void lay_out(struct kr_face *face)
         c->next = face->free;
         face->free = c;
     }
+}
+
+/* libuv writes without MSG_NOSIGNAL: a client that resets its connection would end the process. */
+static void ignore_broken_pipes(void)
+{
+    struct sigaction now;
+    if (sigaction(SIGPIPE, NULL, &now) == 0 && now.sa_handler == SIG_DFL)
+        signal(SIGPIPE, SIG_IGN);
 }
 
 /* ---- life ---------------------------------------------------------------------------------------------- */
@@ -240,6 +249,7 @@ struct kr_face *kr_face_open(uv_loop_t *loop, const struct kr_face_config *confi
         return NULL;
     }
     lay_out(face);
+    ignore_broken_pipes();
     start_handles(face);
     if (!listen_all(face, error, error_size)) {
         kr_face_close(face, NULL, NULL);

@@ -3,15 +3,29 @@
 #include <assert.h>
 #include <string.h>
 
-/* Blocks stand in the table by rising address, so a block either adjoins the last run or begins another. */
+/* Keeps the runs in order of their addresses and joins those that adjoin. Blocks do not overlap. */
 static void add_block(struct face_run *runs, uint16_t *n, const struct kr_block_info *block)
 {
-    if (*n > 0 && runs[*n - 1].first + runs[*n - 1].words == block->first) {
-        runs[*n - 1].words = (uint16_t)(runs[*n - 1].words + block->words);
-        return;
+    uint16_t at = *n;
+    assert(*n < FACE_RUNS_MAX);
+    for (; at > 0 && runs[at - 1].first > block->first; at--)
+        runs[at] = runs[at - 1];
+    runs[at] = (struct face_run){block->first, block->words};
+    ++*n;
+}
+
+static void join_runs(struct face_run *runs, uint16_t *n)
+{
+    uint16_t joined = 0;
+    for (uint16_t i = 1; i < *n; i++) {
+        uint32_t end = (uint32_t)runs[joined].first + runs[joined].words;
+        assert(end <= runs[i].first);
+        if (end == runs[i].first)
+            runs[joined].words = (uint16_t)(runs[joined].words + runs[i].words);
+        else
+            runs[++joined] = runs[i];
     }
-    assert(*n < FACE_RUNS_MAX && (*n == 0 || runs[*n - 1].first + runs[*n - 1].words < block->first));
-    runs[(*n)++] = (struct face_run){block->first, block->words};
+    *n = (uint16_t)(joined + 1);
 }
 
 static void add_blocks(struct face_layout *layout)
@@ -26,6 +40,8 @@ static void add_blocks(struct face_layout *layout)
             memset(&layout->block[block->first], id, block->words);
         }
     }
+    join_runs(layout->input, &layout->n_input);
+    join_runs(layout->holding, &layout->n_holding);
 }
 
 static void add_rows(struct face_layout *layout)

@@ -13,7 +13,7 @@ struct face_mailbox {
     uint16_t n, first; /* waiting, and the oldest of them */
     bool judging;      /* depth 1: taken, and the station hasn't said yet that it is done */
     struct kr_snapshot waiting[FACE_DEPTH_MAX];
-    struct kr_snapshot last; /* the newest that was handed over */
+    struct kr_snapshot last;          /* the newest that was handed over */
     char origin[KR_FACE_ADDRESS_MAX]; /* the address that wrote it */
 };
 

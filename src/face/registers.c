@@ -26,6 +26,15 @@ void face_registers_init(struct face_registers *r, const struct face_layout *lay
     }
 }
 
+/* Every block with a depth has one. */
+static struct face_mailbox *box_of(struct face_registers *r, enum kr_block_id block)
+{
+    for (uint16_t i = 0; i < r->n_boxes; i++)
+        if (r->box[i].block == block)
+            return &r->box[i];
+    return NULL;
+}
+
 /* ---- reading ------------------------------------------------------------------------------------------- */
 
 static void put_words(uint8_t *out, const uint16_t *word, uint32_t n)
@@ -169,14 +178,6 @@ struct write {
     uint16_t whole[KR_MAP_BLOCK_WORDS_MAX]; /* the block as it will stand */
 };
 
-static struct face_mailbox *box_of(struct face_registers *r, enum kr_block_id block)
-{
-    for (uint16_t i = 0; i < r->n_boxes; i++)
-        if (r->box[i].block == block)
-            return &r->box[i];
-    return NULL;
-}
-
 /* Registers without a row keep nothing, so that they read 0 as they do everywhere else in the map. */
 static uint16_t kept(const struct face_registers *r, uint16_t address, uint16_t word)
 {
@@ -317,24 +318,14 @@ uint8_t face_write_coils(struct face_registers *r, const struct face_client *cli
 
 /* ---- a cycle ------------------------------------------------------------------------------------------- */
 
-static void take_edit(struct face_mailbox *box, struct kr_face_take *take)
-{
-    face_mailbox_take(box, &take->edit);
-    snprintf(take->edit_origin, sizeof take->edit_origin, "%s", box->origin);
-}
-
 void face_registers_take(struct face_registers *r, struct kr_face_take *take)
 {
     const struct kr_block_info *line = kr_block_info(KR_BLOCK_LINE);
-    take->request.present = take->command.present = take->edit.present = false;
-    for (uint16_t i = 0; i < r->n_boxes; i++) {
-        if (r->box[i].block == KR_BLOCK_ORDER)
-            face_mailbox_take(&r->box[i], &take->request);
-        else if (r->box[i].block == KR_BLOCK_COMMAND)
-            face_mailbox_take(&r->box[i], &take->command);
-        else if (r->box[i].block == KR_BLOCK_EDIT)
-            take_edit(&r->box[i], take);
-    }
+    struct face_mailbox *edit = box_of(r, KR_BLOCK_EDIT);
+    face_mailbox_take(box_of(r, KR_BLOCK_ORDER), &take->request);
+    face_mailbox_take(box_of(r, KR_BLOCK_COMMAND), &take->command);
+    face_mailbox_take(edit, &take->edit);
+    snprintf(take->edit_origin, sizeof take->edit_origin, "%s", edit->origin);
     memcpy(take->line, r->holding + line->first, sizeof take->line);
     take->control_held = r->control.state == FACE_CONTROL_HELD;
     take->control_generation = r->control.generation;
@@ -344,11 +335,8 @@ void face_registers_publish(struct face_registers *r, const struct kr_image *ima
                             const struct kr_face_state *state)
 {
     memcpy(r->input, image->word, sizeof r->input);
-    for (uint16_t i = 0; i < r->n_boxes; i++)
-        if (r->box[i].block == KR_BLOCK_ORDER)
-            face_mailbox_set_judging(&r->box[i], state->request_busy);
-        else if (r->box[i].block == KR_BLOCK_EDIT)
-            face_mailbox_set_judging(&r->box[i], state->edit_busy);
+    face_mailbox_set_judging(box_of(r, KR_BLOCK_ORDER), state->request_busy);
+    face_mailbox_set_judging(box_of(r, KR_BLOCK_EDIT), state->edit_busy);
     if (state->control_generation != r->control.generation)
         return;
     if (state->drop_control && r->control.state == FACE_CONTROL_HELD) {

@@ -121,7 +121,10 @@ static void publish(uint16_t index, struct station *s, const struct kr_face_take
     fill_arrays();
     bool stale = host.stale_ms > 0 && take->control_held &&
                  uv_hrtime() - s->heartbeat_ns > (uint64_t)host.stale_ms * NS_PER_MS;
-    struct kr_face_state state = {s->judging > 0, stale, s->moving, take->control_generation};
+    struct kr_face_state state = {.request_busy = s->judging > 0,
+                                  .drop_control = stale,
+                                  .moving = s->moving,
+                                  .control_generation = take->control_generation};
     kr_face_publish(host.face, index, image, &state);
 }
 

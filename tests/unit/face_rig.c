@@ -171,7 +171,11 @@ struct kr_face_take pure_cycle(struct pure *p, bool busy, bool moving, bool drop
     face_registers_take(&p->registers[0], &take);
     kr_image_clear(&image, p->config.station[0].format);
     kr_image_set_32(&image, KR_REG_WORD_ORDER_PROOF, 0, 0, KR_MAP_WORD_ORDER_PROOF);
-    struct kr_face_state state = {busy, drop_control, moving, take.control_generation};
+    struct kr_face_state state = {.request_busy = busy,
+                                  .edit_busy = busy,
+                                  .drop_control = drop_control,
+                                  .moving = moving,
+                                  .control_generation = take.control_generation};
     face_registers_publish(&p->registers[0], &image, &state);
     return take;
 }

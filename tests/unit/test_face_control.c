@@ -452,6 +452,25 @@ START_TEST(four_commands_wait_in_order_and_a_fifth_gets_exception_06)
 }
 END_TEST
 
+START_TEST(an_edit_takes_the_maintain_right_and_no_control_and_names_its_origin)
+{
+    ck_assert(take(&plc));
+    ck_assert_str_eq(write_reg(&reader, KR_REG_EDIT_KIND, 1), REFUSED_RIGHT);
+    ck_assert_str_eq(write_reg(&plc, KR_REG_EDIT_KIND, 1), REFUSED_RIGHT);
+    ck_assert(pure_write(p, &maintainer, KR_REG_EDIT_KIND, 1));
+    ck_assert(pure_write(p, &maintainer, KR_REG_EDIT_NUMBER, 3));
+    ck_assert_str_eq(write_reg(&maintainer, KR_REG_EDIT_NUMBER, 4), REFUSED_BUSY);
+    struct kr_face_take taken = pure_cycle(p, true, false, false);
+    ck_assert(taken.edit.present);
+    ck_assert_str_eq(taken.edit_origin, "127.0.0.1");
+    ck_assert_uint_eq(kr_snapshot_u16(&taken.edit, KR_BLOCK_EDIT, KR_REG_EDIT_KIND, 0), 1);
+    ck_assert_str_eq(write_reg(&maintainer, KR_REG_EDIT_NUMBER, 4), REFUSED_BUSY);
+    pure_cycle(p, false, false, false);
+    ck_assert(pure_write(p, &maintainer, KR_REG_EDIT_NUMBER, 4));
+    ck_assert(has_control(&plc));
+}
+END_TEST
+
 /* ---- the log ------------------------------------------------------------------------------------------- */
 
 START_TEST(every_write_that_commands_is_logged_with_its_origin)
@@ -515,6 +534,7 @@ static Suite *control_suite(void)
     tcase_add_test(tc, while_a_request_is_judged_another_gets_exception_06_and_changes_nothing);
     tcase_add_test(tc, the_same_request_again_while_it_is_judged_is_fine_and_handed_over_once);
     tcase_add_test(tc, four_commands_wait_in_order_and_a_fifth_gets_exception_06);
+    tcase_add_test(tc, an_edit_takes_the_maintain_right_and_no_control_and_names_its_origin);
     tcase_add_test(tc, every_write_that_commands_is_logged_with_its_origin);
     tcase_add_test(tc, a_flood_of_refusals_is_counted_and_not_logged);
     suite_add_tcase(suite, tc);

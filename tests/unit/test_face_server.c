@@ -217,6 +217,30 @@ START_TEST(a_client_that_never_reads_is_closed_and_stops_nobody)
 }
 END_TEST
 
+/* libuv writes without MSG_NOSIGNAL; an end and then a reset make the next write raise SIGPIPE. */
+START_TEST(a_client_that_resets_its_connection_does_not_end_the_process)
+{
+    static uint8_t requests[12 * 2000];
+    for (uint16_t i = 0; i < 2000; i++)
+        put_request(requests + 12 * i, i, 0, 125);
+    for (int i = 0; i < 20; i++) {
+        int fd = rig_connect(&rig, "127.0.0.1");
+        struct linger hard = {.l_onoff = 1};
+        ck_assert_int_eq(setsockopt(fd, SOL_SOCKET, SO_LINGER, &hard, sizeof hard), 0);
+        ck_assert_int_gt(send(fd, requests, sizeof requests, MSG_DONTWAIT), 0);
+        ck_assert_int_eq(shutdown(fd, SHUT_WR), 0);
+        for (int turns = 0; turns < i; turns++)
+            rig_turn(&rig);
+        close(fd);
+        for (int turns = 0; turns < 20; turns++)
+            rig_turn(&rig);
+    }
+    int fd = rig_connect(&rig, "127.0.0.1");
+    ck_assert_str_eq(rig_ask(&rig, fd, ASK_PROOF), ANSWER_PROOF);
+    close(fd);
+}
+END_TEST
+
 START_TEST(a_slow_reader_gets_every_answer_whole_and_in_order)
 {
     enum { N = 60000 };
@@ -518,6 +542,7 @@ static Suite *server_suite(void)
     tcase_add_test(open, while_a_cycle_is_due_nothing_is_answered_and_afterwards_everything);
     tcase_add_test(open, a_connection_that_comes_while_a_cycle_is_due_is_accepted_afterwards);
     tcase_add_test(open, a_deep_pipeline_does_not_keep_another_client_waiting);
+    tcase_add_test(open, a_client_that_resets_its_connection_does_not_end_the_process);
     tcase_add_test(open, a_slow_reader_gets_every_answer_whole_and_in_order);
     tcase_add_test(open, an_address_without_any_right_is_turned_away);
     tcase_add_test(open, a_reload_changes_the_rights_of_standing_connections_at_once);
