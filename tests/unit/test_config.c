@@ -1,0 +1,823 @@
+/* The config: what is read, exactly, and every mistake told where it stands. */
+#include <check.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "../../src/config/quantity.h"
+#include "kniferail/config.h"
+
+static struct kr_config config;
+static struct kr_config_errors errors;
+static char folder[] = "/tmp/kniferail-config-XXXXXX";
+static char path[128];
+
+/* ---- files ------------------------------------------------------------------------------------------------------ */
+
+static void write_file(const char *name, const char *text, size_t size)
+{
+    snprintf(path, sizeof path, "%s/%s", folder, name);
+    FILE *file = fopen(path, "wb");
+    ck_assert_ptr_nonnull(file);
+    ck_assert_uint_eq(fwrite(text, 1, size, file), size);
+    ck_assert_int_eq(fclose(file), 0);
+}
+
+static bool read_text(const char *text)
+{
+    write_file("mill.cfg", text, strlen(text));
+    return kr_config_read(path, &config, &errors);
+}
+
+static char *example(const char *name)
+{
+    static char text[16384];
+    FILE *file = fopen(name, "rb");
+    ck_assert_ptr_nonnull(file);
+    size_t n = fread(text, 1, sizeof text - 1, file);
+    ck_assert_int_eq(fclose(file), 0);
+    text[n] = '\0';
+    return text;
+}
+
+/* The small shear station with `from`, which must stand in it, replaced by `to`. */
+static bool read_changed(const char *from, const char *to)
+{
+    static char changed[20000];
+    const char *text = example("config/small-shear.cfg"), *at = strstr(text, from);
+    ck_assert_msg(at != NULL, "'%s' is not in the example", from);
+    snprintf(changed, sizeof changed, "%.*s%s%s", (int)(at - text), text, to, at + strlen(from));
+    return read_text(changed);
+}
+
+static bool told(const char *what)
+{
+    for (int i = 0; i < errors.count; i++)
+        if (strstr(errors.message[i], what))
+            return true;
+    return false;
+}
+
+static void assert_told(const char *what)
+{
+    if (told(what))
+        return;
+    ck_abort_msg("not told: %s\ntold first: %s", what, errors.count ? errors.message[0] : "nothing");
+}
+
+/* Once around all tests, in the process that outlives those that fail. */
+static void set_up(void)
+{
+    ck_assert_ptr_nonnull(mkdtemp(folder));
+}
+
+static void tear_down(void)
+{
+    static const char *const names[] = {"mill.cfg", "line.cfg", "rails.cfg", "folder"};
+    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
+        snprintf(path, sizeof path, "%s/%s", folder, names[i]);
+        remove(path);
+    }
+    ck_assert_int_eq(rmdir(folder), 0);
+}
+
+/* ---- numbers and units --------------------------------------------------------------------------------------------- */
+
+/* The inch is 25.4 mm exactly: international yard and pound agreement of 1959. The rest is arithmetic. */
+static const struct {
+    const char *text, *written, *kept;
+    int64_t value;
+} quantities[] = {
+    {"25.4", "a_mm", "a_um", 25400},
+    {"0.2032", "a_mm", "a_um", 203}, /* to the nearest */
+    {"0.0005", "a_mm", "a_um", 1},   /* halves up */
+    {"-0.0005", "a_mm", "a_um", 0},
+    {"-0.00051", "a_mm", "a_um", -1},
+    {"1800.0005", "a_mm", "a_nm", 1800000500},
+    {".5", "a_mm", "a_um", 500},
+    {"5.", "a_mm", "a_um", 5000},
+    {"2.5e2", "a_mm", "a_um", 250000},
+    {"2500e-1", "a_mm", "a_um", 250000},
+    {"0x10", "a", "a", 16},
+    {"3000000000L", "a", "a", 3000000000},
+    {"\"1 in\"", "a_mm", "a_um", 25400},
+    {"\"3 5/8 in\"", "a_mm", "a_um", 92075},
+    {"\"-3 5/8 in\"", "a_mm", "a_um", -92075},
+    {"\"5/8 in\"", "a_mm", "a_um", 15875},
+    {"\"1/64 in\"", "a_mm", "a_nm", 396875},
+    {"\"0.0001 in\"", "a_mm", "a_nm", 2540},
+    {"\"2 ft\"", "a_mm", "a_um", 609600},
+    {"\"1.8 m\"", "a_mm", "a_um", 1800000},
+    {"\"1.8m\"", "a_mm", "a_um", 1800000},
+    {"\"203200 nm\"", "a_mm", "a_um", 203},
+    {"\"1.5 s\"", "a_ms", "a_ms", 1500},
+    {"800", "a_ms", "a_us", 800000},
+    {"0.25", "a_ms", "a_us", 250},
+    {"\"2 min\"", "a_ms", "a_ms", 120000},
+    {"\"12 in/s\"", "a_mm_per_s", "a_um_per_s", 304800},
+    {"\"60 m/min\"", "a_mm_per_s", "a_um_per_s", 1000000},
+    {"\"0.5 m/s2\"", "a_mm_per_s2", "a_um_per_s2", 500000},
+    {"200", "a_mm_per_s", "x.a_um_per_s", 200000},
+    {"25.4", "a_mm", "x.spacing_um[2]", 25400},
+};
+
+static enum kr_quantity_answer quantity(const char *text, const char *written, const char *kept,
+                                        int64_t *value)
+{
+    char bare[64];
+    bool plain = text[0] != '"';
+    snprintf(bare, sizeof bare, "%.*s", (int)(strlen(text) - (plain ? 0 : 2)), text + (plain ? 0 : 1));
+    return kr_quantity_read(bare, plain, kr_scale_of(written), kr_scale_of(kept), value);
+}
+
+START_TEST(a_number_is_taken_exactly_as_it_is_written)
+{
+    int64_t value = 0;
+    ck_assert_msg(quantity(quantities[_i].text, quantities[_i].written, quantities[_i].kept, &value) ==
+                      KR_QUANTITY_OK,
+                  "%s was refused", quantities[_i].text);
+    ck_assert_msg(value == quantities[_i].value, "%s: %lld, not %lld", quantities[_i].text, (long long)value,
+                  (long long)quantities[_i].value);
+}
+END_TEST
+
+static const struct {
+    const char *text, *name;
+    enum kr_quantity_answer answer;
+} no_quantities[] = {
+    {"", "a_mm", KR_QUANTITY_MALFORMED},
+    {"-", "a_mm", KR_QUANTITY_MALFORMED},
+    {".", "a_mm", KR_QUANTITY_MALFORMED},
+    {"1e", "a_mm", KR_QUANTITY_MALFORMED},
+    {"1x", "a_mm", KR_QUANTITY_MALFORMED},
+    {"1..2", "a_mm", KR_QUANTITY_MALFORMED},
+    {"\"1 2 in\"", "a_mm", KR_QUANTITY_MALFORMED},
+    {"\"1 2/0 in\"", "a_mm", KR_QUANTITY_MALFORMED},
+    {"\"3 5//8 in\"", "a_mm", KR_QUANTITY_MALFORMED},
+    {"\"1/2/3 in\"", "a_mm", KR_QUANTITY_WRONG_UNIT},
+    {"\"1 -1/2 in\"", "a_mm", KR_QUANTITY_WRONG_UNIT},
+    {"\"1.5 1/2 in\"", "a_mm", KR_QUANTITY_WRONG_UNIT},
+    {"\"25.4\"", "a_mm", KR_QUANTITY_NO_UNIT},
+    {"\"25,4 mm\"", "a_mm", KR_QUANTITY_WRONG_UNIT},
+    {"\"5 kg\"", "a_mm", KR_QUANTITY_WRONG_UNIT},
+    {"\"5 ms\"", "a_mm", KR_QUANTITY_WRONG_UNIT},
+    {"\"5 mm\"", "a_ms", KR_QUANTITY_WRONG_UNIT},
+    {"\"5 MM\"", "a_mm", KR_QUANTITY_WRONG_UNIT},
+    {"\"5 mm x\"", "a_mm", KR_QUANTITY_WRONG_UNIT},
+    {"0.5", "a_ms", KR_QUANTITY_NOT_WHOLE},
+    {"1.5", "a", KR_QUANTITY_NOT_WHOLE},
+    {"1e400", "a_mm", KR_QUANTITY_TOO_LARGE},
+    {"1e-400", "a_mm", KR_QUANTITY_TOO_LARGE},
+    {"99999999999999999999", "a", KR_QUANTITY_TOO_LARGE},
+    {"0xFFFFFFFFFFFFFFFFFF", "a", KR_QUANTITY_TOO_LARGE},
+    {"\"1/9999999 in\"", "a_mm", KR_QUANTITY_TOO_LARGE},
+};
+
+START_TEST(what_is_no_quantity_is_refused_and_nothing_is_guessed)
+{
+    int64_t value = 4711;
+    enum kr_quantity_answer answer =
+        quantity(no_quantities[_i].text, no_quantities[_i].name, no_quantities[_i].name, &value);
+    ck_assert_msg(answer == no_quantities[_i].answer, "%s: answer %d, not %d", no_quantities[_i].text,
+                  (int)answer, (int)no_quantities[_i].answer);
+    ck_assert_int_eq(value, 4711);
+}
+END_TEST
+
+START_TEST(a_kept_value_is_shown_in_the_unit_of_its_name)
+{
+    char text[48];
+    kr_quantity_text(25400, kr_scale_of("a_mm"), kr_scale_of("a_um"), text, sizeof text);
+    ck_assert_str_eq(text, "25.4 mm");
+    kr_quantity_text(-1, kr_scale_of("a_mm"), kr_scale_of("a_um"), text, sizeof text);
+    ck_assert_str_eq(text, "-0.001 mm");
+    kr_quantity_text(800000, kr_scale_of("a_ms"), kr_scale_of("a_us"), text, sizeof text);
+    ck_assert_str_eq(text, "800 ms");
+    kr_quantity_text(396875, kr_scale_of("a_mm"), kr_scale_of("a_nm"), text, sizeof text);
+    ck_assert_str_eq(text, "0.396875 mm");
+    kr_quantity_text(150, kr_scale_of("late_percent"), kr_scale_of("late_percent"), text, sizeof text);
+    ck_assert_str_eq(text, "150%");
+    kr_quantity_text(INT64_MIN, kr_scale_of("a"), kr_scale_of("a"), text, sizeof text);
+    ck_assert_str_eq(text, "-9223372036854775808");
+}
+END_TEST
+
+/* ---- the examples ------------------------------------------------------------------------------------------------------ */
+
+static const struct {
+    const char *path;
+    uint16_t rails, holders;
+    uint8_t holder_class;
+    enum kr_unit unit;
+} examples[] = {
+    {"config/small-shear.cfg", 2, 12, 2, KR_UNIT_MM},
+    {"config/razor.cfg", 1, 40, 1, KR_UNIT_INCH},
+    {"config/wide-shear.cfg", 2, 100, 1, KR_UNIT_MM},
+};
+
+START_TEST(an_example_station_is_read_without_a_mistake)
+{
+    bool fine = kr_config_read(examples[_i].path, &config, &errors);
+    ck_assert_msg(fine, "%s", errors.message[0]);
+    ck_assert_uint_eq(errors.count, 0);
+    const struct kr_config_station *s = &config.station[0];
+    ck_assert_uint_eq(config.n_stations, 1);
+    ck_assert_uint_eq(s->station.geometry.n_rails, examples[_i].rails);
+    ck_assert_int_eq(s->station.format.unit, examples[_i].unit);
+    ck_assert_int_eq(s->station.period_us, 1000 * config.period_ms);
+    for (int r = 0; r < examples[_i].rails; r++) {
+        ck_assert_uint_eq(s->station.geometry.rail[r].n_holders, examples[_i].holders);
+        ck_assert_uint_eq(s->simulated.rail[r].n_holders, examples[_i].holders);
+        for (int i = 0; i < examples[_i].holders; i++)
+            ck_assert_uint_eq(s->holder[r][i].holder_class, examples[_i].holder_class);
+    }
+    ck_assert_ptr_null(sim_config_check(&s->simulated).what);
+}
+END_TEST
+
+/* Speeds and docking times that the examples must keep to, or the changeover times shown with them mean nothing. */
+START_TEST(an_example_machine_is_no_faster_than_common_practice)
+{
+    ck_assert(kr_config_read(examples[_i].path, &config, &errors));
+    for (int r = 0; r < examples[_i].rails; r++) {
+        const struct kr_rail_geometry *rail = &config.station[0].station.geometry.rail[r];
+        ck_assert_int_le(rail->empty.v_um_per_s, 1000000);
+        ck_assert_int_le(rail->drag.v_um_per_s, 500000);
+        ck_assert_int_le(rail->empty.a_um_per_s2, 1000000);
+        ck_assert_int_le(rail->drag.a_um_per_s2, 1000000);
+        ck_assert_int_le(config.station[0].station.carriage[r].scan_speed_um_per_s, 200000);
+        ck_assert_int_ge(rail->dock_us, 800000);
+        ck_assert_int_ge(rail->undock_us, 800000);
+    }
+    ck_assert_int_le(config.station[0].station.geometry.tolerance_um, 203);
+}
+END_TEST
+
+START_TEST(every_field_of_the_small_shear_is_what_its_file_says)
+{
+    ck_assert(kr_config_read("config/small-shear.cfg", &config, &errors));
+    const struct kr_station_config *s = &config.station[0].station;
+    ck_assert_str_eq(s->name, "small-shear");
+    ck_assert_uint_eq(config.station[0].unit_id, 1);
+    ck_assert_int_eq(s->geometry.web_centre_um, 800000);
+    ck_assert_int_eq(s->geometry.web_max_nm, 1300000000);
+    ck_assert_int_eq(s->geometry.trim_min_nm, 5000000);
+    ck_assert_int_eq(s->geometry.trim_max_nm, 80000000);
+    ck_assert_int_eq(s->geometry.class_spacing_um[1], 50800);
+    ck_assert(s->geometry.rails_together);
+    ck_assert_int_eq(s->geometry.tolerance_um, 203);
+    ck_assert_int_eq(s->geometry.rail[0].role, KR_UPPER);
+    ck_assert_int_eq(s->geometry.rail[1].role, KR_LOWER);
+    ck_assert_int_eq(s->geometry.rail[0].cut_side_um, 500);
+    ck_assert_int_eq(s->geometry.rail[1].cut_side_um, 0);
+    ck_assert_int_eq(s->geometry.rail[0].empty.v_um_per_s, 1000000);
+    ck_assert_int_eq(s->carriage[1].travel_max_um, 1600000);
+    ck_assert_int_eq(s->carriage[1].flag_width_um, 8000);
+    ck_assert_uint_eq(s->need_drag, 31);
+    ck_assert_uint_eq(s->need_scan, 31 & ~KR_PERMIT_AIR);
+    ck_assert_uint_eq(s->access, KR_PERMIT_GUARDS_CLOSED | KR_PERMIT_ENABLE);
+    ck_assert_int_eq(config.station[0].holder[0][11].position_um, 60000 + 11 * 120000);
+    ck_assert_int_eq(config.station[0].holder[1][0].edge_offset_um, -10000);
+    ck_assert_uint_eq(config.station[0].holder[1][0].known, KR_REMEMBERED);
+}
+END_TEST
+
+START_TEST(a_new_book_starts_with_the_holders_and_nothing_else)
+{
+    static struct kr_durable durable;
+    memset(&durable, 0xa5, sizeof durable);
+    ck_assert(kr_config_read("config/razor.cfg", &config, &errors));
+    kr_config_durable(&config.station[0], &durable);
+    ck_assert_uint_eq(durable.serial, 1);
+    ck_assert_mem_eq(durable.holder, config.station[0].holder, sizeof durable.holder);
+    ck_assert_uint_eq(durable.staged + durable.in_force, 0);
+    ck_assert_uint_eq(durable.verdict.number + durable.record.number, 0);
+    ck_assert_int_eq(kr_config_station_named(&config, NULL), 0);
+    ck_assert_int_eq(kr_config_station_named(&config, "razor"), 0);
+    ck_assert_int_eq(kr_config_station_named(&config, "shaver"), -1);
+}
+END_TEST
+
+/* ---- mistakes ------------------------------------------------------------------------------------------------------------ */
+
+/* Integers that libconfig would cut to 32 bits without a word, and what it would make of them. */
+static const char *const large[] = {
+    "4294967306",              /* 10, the example's own value */
+    "3000000000",              /* negative */
+    "99999999999999999999999", /* -1 */
+    "-4294967286",
+    "0x10000000A",
+    "4294967306L",
+    "1e400", /* infinite */
+};
+
+START_TEST(an_integer_that_does_not_fit_is_refused_as_it_stands)
+{
+    char to[64];
+    snprintf(to, sizeof to, "period_ms = %s;", large[_i]);
+    ck_assert(!read_changed("period_ms = 10;", to));
+    snprintf(to, sizeof to, ":11: period_ms: %s", large[_i]);
+    assert_told(to);
+    ck_assert_uint_eq(errors.count, 1);
+}
+END_TEST
+
+START_TEST(a_mistake_of_syntax_stands_alone_with_file_and_line)
+{
+    ck_assert(!read_text("period_ms = 0;\nspeed_factor 5;\nstations = 3;\n"));
+    ck_assert_uint_eq(errors.count, 1);
+    assert_told("/mill.cfg:2: syntax error");
+    ck_assert_uint_eq(errors.line[0], 2);
+    ck_assert(!read_text("a = [ 1, 2.0 ];"));
+    assert_told("/mill.cfg:1: mismatched element type in array; all elements");
+    ck_assert(!read_text("a = 1;\na = 2;"));
+    assert_told("/mill.cfg:2: duplicate setting name");
+    ck_assert(!read_text("a = \"never closed"));
+    ck_assert_uint_eq(errors.count, 1);
+}
+END_TEST
+
+START_TEST(what_can_not_be_read_is_said_and_nothing_ends_the_process)
+{
+    ck_assert(!kr_config_read("config/no-such-file.cfg", &config, &errors));
+    assert_told("config/no-such-file.cfg: No such file or directory");
+    ck_assert(!kr_config_read(folder, &config, &errors));
+    assert_told("not a regular file");
+    write_file("mill.cfg", "a = 1;\0b = 2;", 13);
+    ck_assert(!kr_config_read(path, &config, &errors));
+    assert_told("byte 0");
+    static char big[(1 << 20) + 2];
+    memset(big, ' ', sizeof big - 1);
+    ck_assert(!read_text(big));
+    assert_told("1 MiB");
+    ck_assert(!read_text(""));
+    assert_told("stations: missing");
+    char long_path[KR_CONFIG_PATH_MAX + 8];
+    memset(long_path, 'a', sizeof long_path - 1);
+    long_path[sizeof long_path - 1] = '\0';
+    ck_assert(!kr_config_read(long_path, &config, &errors));
+    assert_told("longer than");
+}
+END_TEST
+
+START_TEST(all_mistakes_of_meaning_are_told_in_one_run_in_the_order_of_the_file)
+{
+    ck_assert(!read_text("period_ms = 0;\n"
+                         "speed_factr = 2;\n"
+                         "book = 5;\n"
+                         "face: {\n"
+                         "  idle_ms = \"2 mm\";\n"
+                         "  connections_per_address = 70;\n"
+                         "  rules = ( { address = \"192.0.2.1/24\"; may = \"control\"; } );\n"
+                         "};\n"
+                         "stations = (\n"
+                         "  { name = \"a\"; unit_id = 300;\n"
+                         "    web: { centre_mm = true; widest = 5; };\n"
+                         "    permissives: { scan = [ \"enabel\" ]; };\n"
+                         "    rails = 5;\n"
+                         "  },\n"
+                         "  3\n"
+                         ");\n"));
+    static const char *const expected[] = {
+        ":1: period_ms: 0; allowed: 1 to 100 ms",
+        ":2: speed_factr: unknown setting; did you mean speed_factor?",
+        ":3: book: 5; allowed: a string of",
+        ":5: face.idle_ms: \"2 mm\" has an unknown or unfit unit (ms, us, s, min); allowed: 0 to 86400000 ms",
+        ":6: face.connections_per_address: 70; at most 64:",
+        ":7: face.rules.[0].address: \"192.0.2.1/24\"; not an address or prefix",
+        ":10: stations.[0].unit_id: 300; allowed: 1 to 247",
+        ":11: stations.[0].web.centre_mm: true; allowed: -1000 to 20000 mm",
+        ":11: stations.[0].web.widest: unknown setting; did you mean widest_mm?",
+        ":11: stations.[0].web.widest_mm: missing; it must be given, allowed: 1 to 20000 mm",
+        ":11: stations.[0].web.trim_least_mm: missing",
+        ":11: stations.[0].web.trim_most_mm: missing",
+        ":12: stations.[0].permissives.scan.[0]: \"enabel\"; allowed: a list [ ] of line_stopped, "
+        "knives_raised",
+        ":12: stations.[0].permissives.drag: missing",
+        ":12: stations.[0].permissives.home: missing",
+        ":12: stations.[0].permissives.access: missing",
+        ":13: stations.[0].rails: 5; allowed: a list ( ) of groups { }",
+        ":15: stations.[1]: a station is a group { }",
+    };
+    size_t n = sizeof expected / sizeof expected[0];
+    for (size_t i = 0; i < n && i < errors.count; i++)
+        ck_assert_msg(strstr(errors.message[i], expected[i]) != NULL, "told: %s\nnot: %s", errors.message[i],
+                      expected[i]);
+    ck_assert_uint_eq(errors.count, n);
+    ck_assert_uint_eq(errors.lost, 0);
+}
+END_TEST
+
+START_TEST(more_mistakes_than_there_is_room_for_are_counted)
+{
+    char text[4096] = "";
+    for (int i = 0; i < 100; i++)
+        snprintf(text + strlen(text), sizeof text - strlen(text), "zzz%d = 1;\n", i);
+    ck_assert(!read_text(text));
+    ck_assert_uint_eq(errors.count, KR_CONFIG_ERRORS_MAX);
+    ck_assert_uint_eq(errors.count + errors.lost, 101); /* and `stations` is missing */
+}
+END_TEST
+
+/* Values that are each allowed but not together. */
+static const struct {
+    const char *from, *to, *expected;
+} contradictions[] = {
+    {"deadband_mm = 0.05;", "deadband_mm = 0.102;",
+     "deadband_mm: 0.102 mm; at most 0.101 mm: half of knife_mm"},
+    {"slit_mm = 0.3;", "slit_mm = 0.08;", "deadband_mm: 0.05 mm; at most 0.04 mm: half of slit_mm"},
+    {"pair_mm = 0.3;", "pair_mm = 2.001;", "pair_mm: 2.001 mm; at most 2 mm: twice knife_most_mm"},
+    {"knife_most_mm = 1.0;", "knife_most_mm = 0.2;", "knife_mm: 0.203 mm; at most 0.2 mm: knife_most_mm"},
+    {"trim_least_mm = 5;", "trim_least_mm = 81;", "trim_least_mm: 81 mm; at most 80 mm: trim_most_mm"},
+    {"centre_mm = 800;", "centre_mm = 1561;", "centre_mm: 1561 mm; it must lie within every rail's"},
+    {"\"line_stopped\", \"knives_raised\", \"guards_closed\", \"air\", \"enable\" ];",
+     "\"line_stopped\", \"air\", \"enable\" ];",
+     "permissives.drag: line_stopped, air, enable; knives_raised must be among them"},
+    {"access = [ \"guards_closed\", \"enable\" ];", "access = [ ];",
+     "access: none; with scan_before = after_access"},
+    {"role = \"upper\";", "role = \"lower\";", "role: lower; a station has at least one upper rail"},
+    {"role = \"upper\";", "role = \"lower\";", "side_clearance_mm: 0.5 mm; it belongs to the upper rail"},
+    {"least_mm = 40; most_mm = 1560;", "least_mm = 40; most_mm = 40;",
+     "most_mm: 40 mm; at least 40.001 mm: more than least_mm"},
+    {"settle_ms = 50;", "settle_ms = 50; approach = \"growing\";",
+     "overtravel_mm: 0 mm (default); at least 0.001 mm"},
+    {"settle_ms = 50;", "settle_ms = 50; overtravel_mm = 1;",
+     "overtravel_mm: 1 mm; at most 0 mm: approach is either way"},
+    /* 40 mm less half a flag and as much again, and the run-up v * v / 2a = 20 mm and one micrometre */
+    {"travel_least_mm = 0;", "travel_least_mm = 12;",
+     "travel_least_mm: 12 mm; at most 11.999 mm: a scan starts there"},
+    {"travel_most_mm = 1600;", "travel_most_mm = 1588;",
+     "travel_most_mm: 1588 mm; at least 1588.001 mm: a scan ends there"},
+    {"flag_width_mm = 8;", "flag_width_mm = 8; switch_offset_mm = 30;",
+     "travel_least_mm: 0 mm; at most -18.001 mm: a scan"},
+    {"park_mm = 20;", "park_mm = 126;",
+     "park_mm: 126 mm; at most 125.000 mm or at least 1475.000 mm: clear of the widest web"},
+    {"park_mm = 20;", "park_mm = 1601;", "park_mm: 1601 mm; at most 1600 mm: travel_most_mm"},
+    /* 8 mm in 3 cycles of 10 ms */
+    {"scan_speed_mm_per_s = 200;", "scan_speed_mm_per_s = 267;",
+     "scan_speed_mm_per_s: 267 mm/s; at most 266.666 mm/s: the switch must dwell on a flag for 3 cycles"},
+    {"flag_width_mm = 8;", "flag_width_mm = 47;",
+     "scan_speed_mm_per_s: 200 mm/s; at most 126.666 mm/s: the switch must see the gap"},
+    {"flag_width_mm = 8;", "flag_width_mm = 50.8;",
+     "flag_width_mm: 50.8 mm; at most 50.799 mm: less than the nearest spacing"},
+    {"scan_speed_mm_per_s = 200;", "scan_speed_mm_per_s = 1001;", "at most 1000 mm/s: empty_speed_mm_per_s"},
+    {"period_ms = 10;", "period_ms = 20;", "scan_speed_mm_per_s: 200 mm/s; at most 133.333 mm/s"},
+    {"settle_ms = 50;", "settle_ms = 50; displaced_mm = 25.401;",
+     "displaced_mm: 25.401 mm; at most 25.4 mm: half"},
+    {"settle_ms = 50;", "settle_ms = 50; setpoint_limit_ms = 49;",
+     "setpoint_limit_ms: 49 ms; at least 50 ms: five cycles"},
+    {"first_mm = 60;", "first_mm = 39;",
+     "holders.[0]: holder 1 would stand at 39.000 mm; at least 40.000 mm: the rail's least_mm"},
+    {"first_mm = 60; pitch_mm = 120;", "first_mm = 60; pitch_mm = 137;",
+     "holder 12 would stand at 1567.000 mm; at most 1560.000 mm"},
+    {"first_mm = 60; pitch_mm = 120;", "first_mm = 60; pitch_mm = 50.799;",
+     "holder 2 would stand at 110.799 mm; at least 110.800 mm: its neighbour"},
+    {"first_mm = 60; pitch_mm = 120;", "first_mm = 60;",
+     "first_mm: 60 mm; 12 holders need pitch_mm beside it"},
+    {"first_mm = 60; pitch_mm = 120;", "pitch_mm = 120;", "pitch_mm: 120 mm; it needs first_mm beside it"},
+    {"count = 12; class = 2;", "count = 120; class = 2;",
+     "most_mm: 1560 mm; at least 6085.2 mm: the holders, side by side"},
+    {"holders = ( { count = 12;", "holders = ( { class = 2; }, { count = 11;",
+     "holders.[0]: no first_mm; a simulated rail needs it"},
+    {"holders = ( {", "holders = ( { count = 120; class = 1; }, {",
+     "12 holders more; a rail has room for 128, 8 are left"},
+    {"pin_in_ms = 450;", "pin_in_ms = 511;",
+     "dock_ms: 800 ms; at least 801 ms: the simulated machine takes that"},
+    {"pin_out_ms = 400;", "pin_out_ms = 461;", "undock_ms: 800 ms; at least 801 ms: settle_ms"},
+    {"settle_ms = 50;", "settle_ms = 50; pin_limit_ms = 489;",
+     "pin_limit_ms: 489 ms; at least 490 ms: the simulated machine"},
+    {"empty_speed_mm_per_s = 1000;", "empty_speed_mm_per_s = 1001;",
+     "at most 1000 mm/s: the simulated drive's own limit"},
+    {"seed = 2;", "seed = 2; hysteresis_um = 600;", "passes_apart_mm: 0.6 mm (default); at least"},
+    {"seed = 2;", "seed = 2; class_body_mm = [ 25.4, 50.0, 70.0 ];",
+     "class 1 is 25.400 mm wide; less than its class spacing"},
+    {"seed = 2;", "seed = 2; stop_low_um = 5000000;", "rail 1, holder 0: stop_high_um"},
+};
+
+START_TEST(settings_that_contradict_each_other_are_told_with_value_and_limit)
+{
+    ck_assert(!read_changed(contradictions[_i].from, contradictions[_i].to));
+    assert_told(contradictions[_i].expected);
+}
+END_TEST
+
+/* One step back from each limit above there is no mistake. */
+static const struct {
+    const char *from, *to;
+} just_right[] = {
+    {"deadband_mm = 0.05;", "deadband_mm = 0.101;"},
+    {"pair_mm = 0.3;", "pair_mm = 2.0;"},
+    {"travel_least_mm = 0;", "travel_least_mm = 11.999;"},
+    {"travel_most_mm = 1600;", "travel_most_mm = 1588.001;"},
+    {"park_mm = 20;", "park_mm = 125;"},
+    {"park_mm = 20;", "park_mm = 1475;"},
+    {"flag_width_mm = 8;", "flag_width_mm = 6;"},
+    {"first_mm = 60; pitch_mm = 120;", "first_mm = 40; pitch_mm = 50.8;"},
+    {"pin_in_ms = 450;", "pin_in_ms = 510;"},
+    {"pin_out_ms = 400;", "pin_out_ms = 460;"},
+    {"settle_ms = 50;", "settle_ms = 50; setpoint_limit_ms = 50;"},
+    {"settle_ms = 50;", "settle_ms = 50; approach = \"falling\"; overtravel_mm = 1;"},
+    {"period_ms = 10;", "period_ms = 1;"},
+};
+
+START_TEST(a_value_at_its_limit_is_allowed)
+{
+    bool fine = read_changed(just_right[_i].from, just_right[_i].to);
+    ck_assert_msg(fine, "%s", errors.message[0]);
+}
+END_TEST
+
+START_TEST(nothing_is_concluded_from_what_was_refused)
+{
+    ck_assert(!read_changed("flag_width_mm = 8;", "flag_width_mm = -8;"));
+    ck_assert_uint_eq(errors.count, 1);
+    ck_assert(!read_changed("period_ms = 10;", "period_ms = 1000;"));
+    ck_assert_uint_eq(errors.count, 1);
+    ck_assert(!read_changed("class = 2;", "class = 9;"));
+    ck_assert_uint_eq(errors.count, 1);
+    ck_assert(!read_changed("carriage: {", "carriage = 5; carriages: {"));
+    assert_told("stations.[0].carriages: unknown setting; did you mean carriage?");
+    assert_told("stations.[0].carriage: 5; allowed: a group { }");
+    ck_assert_uint_eq(errors.count, 2);
+}
+END_TEST
+
+/* ---- stations, rails, includes -------------------------------------------------------------------------------------------- */
+
+static const char two_stations[] = "stations = ( %s, %s );\n";
+
+static void one_station(char *text, size_t size, const char *name, int unit_id)
+{
+    const char *example_text = example("config/small-shear.cfg");
+    const char *from = strstr(example_text, "stations = (") + strlen("stations = ("),
+               *to = strrchr(example_text, ')');
+    snprintf(text, size, "%.*s", (int)(to - from), from);
+    char *at = strstr(text, "small-shear");
+    memcpy(at, name, strlen("small-shear"));
+    at = strstr(text, "unit_id = 1;");
+    at[strlen("unit_id = ")] = (char)('0' + unit_id);
+}
+
+static bool read_two(const char *name, int unit_id, const char *face)
+{
+    static char a[9000], b[9000], text[20000];
+    one_station(a, sizeof a, "first-shear", 1);
+    one_station(b, sizeof b, name, unit_id);
+    snprintf(text, sizeof text, two_stations, a, b);
+    strcat(text, face);
+    return read_text(text);
+}
+
+START_TEST(stations_have_names_and_unit_identifiers_of_their_own)
+{
+    ck_assert_msg(read_two("other-shear", 2, ""), "%s", errors.message[0]);
+    ck_assert_uint_eq(config.n_stations, 2);
+    ck_assert_uint_eq(config.face.default_station, 2); /* none */
+    ck_assert_int_eq(kr_config_station_named(&config, NULL), -1);
+    ck_assert(read_two("other-shear", 2, "face: { default_station = \"other-shear\"; };"));
+    ck_assert_uint_eq(config.face.default_station, 1);
+    ck_assert(!read_two("first-shear", 2, ""));
+    assert_told("stations.[1].name: \"first-shear\"; the station in line ");
+    ck_assert(!read_two("other-shear", 1, ""));
+    assert_told("stations.[1].unit_id: 1; the station in line ");
+    ck_assert(!read_two("other-shear", 2, "face: { default_station = \"third-shear\"; };"));
+    assert_told("face.default_station: \"third-shear\"; no station has this name");
+}
+END_TEST
+
+START_TEST(a_rail_differs_from_the_stations_carriage_where_it_says_so)
+{
+    ck_assert(read_changed("role = \"lower\";", "role = \"lower\"; carriage: { drag_speed_mm_per_s = 300; "
+                                                "dock_tries = 5; }; simulated: { slip_um = 7; };"));
+    const struct kr_station_config *s = &config.station[0].station;
+    ck_assert_int_eq(s->geometry.rail[0].drag.v_um_per_s, 500000);
+    ck_assert_int_eq(s->geometry.rail[1].drag.v_um_per_s, 300000);
+    ck_assert_int_eq(s->geometry.rail[1].empty.v_um_per_s, 1000000);
+    ck_assert_uint_eq(s->carriage[0].dock_tries, 3);
+    ck_assert_uint_eq(s->carriage[1].dock_tries, 5);
+    ck_assert_int_eq(config.station[0].simulated.rail[0].slip_um, sim_parameter_named("slip_um")->value);
+    ck_assert_int_eq(config.station[0].simulated.rail[1].slip_um, 7);
+    ck_assert_int_eq(config.station[0].simulated.rail[1].pin_in_ms, 450);
+    ck_assert(!read_changed("role = \"lower\";", "role = \"lower\"; simulated: { seed = 7; };"));
+    assert_told("stations.[0].rails.[1].simulated.seed: unknown setting");
+}
+END_TEST
+
+START_TEST(a_mistake_in_the_stations_carriage_is_told_once_not_once_a_rail)
+{
+    ck_assert(!read_changed("travel_least_mm = 0;", "travel_least_mm = 12;"));
+    ck_assert_uint_eq(errors.count, 1);
+    ck_assert(!read_changed("travel_least_mm = 0;", ""));
+    ck_assert_uint_eq(errors.count, 2); /* each rail misses it */
+    assert_told("stations.[0].rails.[0].carriage.travel_least_mm: missing");
+    assert_told("stations.[0].rails.[1].carriage.travel_least_mm: missing");
+}
+END_TEST
+
+START_TEST(the_simulated_machine_is_what_the_station_is_told_unless_the_file_says_otherwise)
+{
+    ck_assert(
+        read_changed("settle_ms = 50;", "settle_ms = 50; switch_offset_mm = -3; clamping = \"common\";"));
+    const struct sim_rail_config *rail = &config.station[0].simulated.rail[1];
+    ck_assert_int_eq(rail->flag_width_um, 8000);
+    ck_assert_int_eq(rail->switch_offset_um, -3000);
+    ck_assert_int_eq(rail->clamp_common, 1);
+    ck_assert_int_eq(rail->carriage_um, 20000);
+    ck_assert_int_eq(rail->stop_low_um, -50000);
+    ck_assert_int_eq(rail->stop_high_um, 1650000);
+    ck_assert_int_eq(rail->holder[3].start_um, 80000 + 3 * 120000);
+    ck_assert_int_eq(rail->holder[3].body_um, 50400);
+    ck_assert_uint_eq(config.station[0].simulated.inputs, SIM_INPUTS_ALL);
+    ck_assert_uint_eq(config.station[0].simulated.seed, 2);
+    ck_assert(read_changed("seed = 2;", "seed = 2; switch_offset_um = 250; inputs = [ \"air\" ];"));
+    ck_assert_int_eq(config.station[0].simulated.rail[0].switch_offset_um, 250);
+    ck_assert_int_eq(config.station[0].station.carriage[0].switch_offset_um, 0);
+    ck_assert_uint_eq(config.station[0].simulated.inputs, KR_DI_AIR);
+}
+END_TEST
+
+START_TEST(holders_of_unknown_place_are_unknown_and_packed_by_the_simulated_machine)
+{
+    ck_assert(read_changed(
+        "holders = ( { count = 12; class = 2; edge_offset_mm = 10; first_mm = 60; pitch_mm = 120; } );",
+        "holders = ( { count = 2; class = 1; }, { class = 3; state = \"absent\"; }, { class = 2; state = "
+        "\"fixed\"; },"
+        " { class = 3; state = \"out\"; edge_offset_mm = \"1/4 in\"; } );"));
+    const struct kr_holder_data *holder = config.station[0].holder[0];
+    const struct sim_holder_config *sim = config.station[0].simulated.rail[0].holder;
+    ck_assert_uint_eq(config.station[0].station.geometry.rail[0].n_holders, 5);
+    for (int i = 0; i < 5; i++)
+        ck_assert_uint_eq(holder[i].known, KR_UNKNOWN);
+    ck_assert_int_eq(holder[4].edge_offset_um, 6350);
+    ck_assert_uint_eq(holder[4].state, KR_HOLDER_OUT);
+    ck_assert(sim[2].absent && !sim[1].absent && sim[3].seized && !sim[4].seized);
+    ck_assert_int_eq(sim[0].start_um, 40000);
+    ck_assert_int_eq(sim[1].start_um, 40000 + 25400);
+    ck_assert_int_eq(sim[3].start_um, sim[1].start_um + (25400 + 50800) / 2);
+    ck_assert_int_eq(sim[4].start_um, sim[3].start_um + (50800 + 76200) / 2);
+}
+END_TEST
+
+START_TEST(included_files_are_found_beside_the_file_and_named_in_mistakes)
+{
+    write_file("rails.cfg", "\n\nperiod_ms = 5000000000;\n", 26);
+    ck_assert(!read_text("speed_factor = 7;\n  @include \"rails.cfg\"\nbook = \"b\"; # @include "
+                         "\"none.cfg\"\n/* 7\n8 */ face: { idle_ms = 10L; };\n"));
+    assert_told("rails.cfg:3: period_ms: 5000000000; allowed: 1 to 100 ms");
+    assert_told("/mill.cfg:1: stations: missing");
+    ck_assert_uint_eq(errors.count, 2);
+    ck_assert(!read_text("a = 1;\n@include \"line.cfg\"\n"));
+    ck_assert_uint_eq(errors.count, 1);
+    assert_told("/mill.cfg:2: included file ");
+    assert_told("/line.cfg: No such file");
+    write_file("line.cfg", "@include \"line.cfg\"\n", 20);
+    ck_assert(!read_text("@include \"line.cfg\"\n"));
+    assert_told("more than 10 deep");
+    char name[160];
+    snprintf(name, sizeof name, "%s/folder", folder);
+    ck_assert_int_eq(mkdir(name, 0700), 0);
+    ck_assert(!read_text("@include \"folder\"\n"));
+    assert_told("not a regular file");
+}
+END_TEST
+
+/* Numbers in strings, comments and names are none; every other is hung on its own setting. */
+START_TEST(a_number_is_hung_on_the_setting_that_it_stands_at)
+{
+    ck_assert(read_changed("period_ms = 10;", "/* 1 \" 2 */ period_ms = 0x0A; // 3 \"\n# 4 /*\n"));
+    ck_assert_int_eq(config.period_ms, 10);
+    ck_assert(read_changed("[ 25.4, 50.8, 76.2 ];", "( 25.4, \"2 in\", 77 ); simulated_x2 = 3;") == false);
+    assert_told("simulated_x2: unknown setting");
+    ck_assert_uint_eq(errors.count, 1);
+    ck_assert(read_changed("[ 25.4, 50.8, 76.2 ];", "( 25.4, /* 1 */ \"2 in\", 77 );"));
+    ck_assert_int_eq(config.station[0].station.geometry.class_spacing_um[0], 25400);
+    ck_assert_int_eq(config.station[0].station.geometry.class_spacing_um[1], 50800);
+    ck_assert_int_eq(config.station[0].station.geometry.class_spacing_um[2], 77000);
+}
+END_TEST
+
+/* ---- the face ---------------------------------------------------------------------------------------------------------------- */
+
+START_TEST(addresses_and_prefixes_are_read_as_ranges_of_ipv6)
+{
+    ck_assert(read_changed(
+        "face: {", "face: { rules = ( { address = \"192.0.2.16/28\"; may = \"control\"; },"
+                   " { address = \"2001:db8::/32\"; may = \"nothing\"; }, { address = \"198.51.100.7\"; may "
+                   "= \"read\"; },"
+                   " { address = \"0.0.0.0/0\"; may = \"maintain\"; } );"
+                   " groups = ( { name = \"both\"; addresses = [ \"192.0.2.10\", \"192.0.2.11\" ]; } );"));
+    static const uint8_t v4[16] = {[10] = 0xff, [11] = 0xff, [12] = 192, [13] = 0, [14] = 2, [15] = 16};
+    static const uint8_t v6[16] = {0x20, 0x01, 0x0d, 0xb8};
+    const struct kr_config_rule *rule = config.face.rule;
+    ck_assert_uint_eq(config.face.n_rules, 4);
+    ck_assert_mem_eq(rule[0].prefix.address, v4, 16);
+    ck_assert_uint_eq(rule[0].prefix.bits, 96 + 28);
+    ck_assert_int_eq(rule[0].right, KR_CONFIG_CONTROL);
+    ck_assert_mem_eq(rule[1].prefix.address, v6, 16);
+    ck_assert_uint_eq(rule[1].prefix.bits, 32);
+    ck_assert_int_eq(rule[1].right, KR_CONFIG_NO_RIGHT);
+    ck_assert_uint_eq(rule[2].prefix.bits, 128);
+    ck_assert_uint_eq(rule[3].prefix.bits, 96);
+    ck_assert_uint_eq(config.face.group[0].n_prefixes, 2);
+    ck_assert_str_eq(config.face.group[0].name, "both");
+}
+END_TEST
+
+static const char *const no_addresses[] = {"",
+                                           "192.0.2",
+                                           "192.0.2.256",
+                                           "192.0.2.1/33",
+                                           "192.0.2.1/24",
+                                           "192.0.2.0/",
+                                           "192.0.2.0/+8",
+                                           "192.0.2.0/8x",
+                                           "2001:db8::/129",
+                                           "2001:db8::1/64",
+                                           "mill",
+                                           "192.0.2.0/-1",
+                                           "192.0.2.0/99999999999999999999"};
+
+START_TEST(what_is_no_address_is_refused)
+{
+    char to[160];
+    snprintf(to, sizeof to, "face: { rules = ( { address = \"%s\"; may = \"read\"; } );", no_addresses[_i]);
+    ck_assert(!read_changed("face: {", to));
+    assert_told("face.rules.[0].address: ");
+}
+END_TEST
+
+START_TEST(without_a_face_it_listens_on_this_computer_only)
+{
+    static char text[9000], file[9100];
+    one_station(text, sizeof text, "first-shear", 1);
+    snprintf(file, sizeof file, "stations = ( %s );", text);
+    ck_assert(read_text(file));
+    ck_assert_uint_eq(config.face.n_listen, 1);
+    ck_assert_str_eq(config.face.listen[0].address, "127.0.0.1");
+    ck_assert_uint_eq(config.face.listen[0].port, 1502);
+    ck_assert_uint_eq(config.face.connections, 64);
+    ck_assert(config.face.control_by_first_write);
+    ck_assert_str_eq(config.book_path, "");
+}
+END_TEST
+
+/* ---- the tables --------------------------------------------------------------------------------------------------------------- */
+
+START_TEST(every_setting_has_a_meaning_a_range_and_a_default_or_must_be_given)
+{
+    struct kr_config_row row;
+    size_t n = 0;
+    for (; kr_config_row_at(n, &row); n++) {
+        ck_assert_msg(strlen(row.meaning) > 5, "%s.%s", row.group, row.name);
+        ck_assert_msg(strlen(row.allowed) > 5 && strlen(row.allowed) < sizeof row.allowed - 1, "%s.%s",
+                      row.group, row.name);
+        ck_assert_msg(row.standard[0] && strlen(row.standard) < sizeof row.standard - 1, "%s.%s", row.group,
+                      row.name);
+    }
+    ck_assert_uint_gt(n, 100);
+    ck_assert(!kr_config_row_at(n + 1, &row));
+}
+END_TEST
+
+#define LOOP(tc, test, rows) tcase_add_loop_test(tc, test, 0, (int)(sizeof(rows) / sizeof((rows)[0])))
+
+int main(void)
+{
+    Suite *suite = suite_create("config");
+    TCase *tc = tcase_create("config");
+    tcase_add_unchecked_fixture(tc, set_up, tear_down);
+    LOOP(tc, a_number_is_taken_exactly_as_it_is_written, quantities);
+    LOOP(tc, what_is_no_quantity_is_refused_and_nothing_is_guessed, no_quantities);
+    tcase_add_test(tc, a_kept_value_is_shown_in_the_unit_of_its_name);
+    LOOP(tc, an_example_station_is_read_without_a_mistake, examples);
+    LOOP(tc, an_example_machine_is_no_faster_than_common_practice, examples);
+    tcase_add_test(tc, every_field_of_the_small_shear_is_what_its_file_says);
+    tcase_add_test(tc, a_new_book_starts_with_the_holders_and_nothing_else);
+    LOOP(tc, an_integer_that_does_not_fit_is_refused_as_it_stands, large);
+    tcase_add_test(tc, a_mistake_of_syntax_stands_alone_with_file_and_line);
+    tcase_add_test(tc, what_can_not_be_read_is_said_and_nothing_ends_the_process);
+    tcase_add_test(tc, all_mistakes_of_meaning_are_told_in_one_run_in_the_order_of_the_file);
+    tcase_add_test(tc, more_mistakes_than_there_is_room_for_are_counted);
+    LOOP(tc, settings_that_contradict_each_other_are_told_with_value_and_limit, contradictions);
+    LOOP(tc, a_value_at_its_limit_is_allowed, just_right);
+    tcase_add_test(tc, nothing_is_concluded_from_what_was_refused);
+    tcase_add_test(tc, stations_have_names_and_unit_identifiers_of_their_own);
+    tcase_add_test(tc, a_rail_differs_from_the_stations_carriage_where_it_says_so);
+    tcase_add_test(tc, a_mistake_in_the_stations_carriage_is_told_once_not_once_a_rail);
+    tcase_add_test(tc, the_simulated_machine_is_what_the_station_is_told_unless_the_file_says_otherwise);
+    tcase_add_test(tc, holders_of_unknown_place_are_unknown_and_packed_by_the_simulated_machine);
+    tcase_add_test(tc, included_files_are_found_beside_the_file_and_named_in_mistakes);
+    tcase_add_test(tc, a_number_is_hung_on_the_setting_that_it_stands_at);
+    tcase_add_test(tc, addresses_and_prefixes_are_read_as_ranges_of_ipv6);
+    LOOP(tc, what_is_no_address_is_refused, no_addresses);
+    tcase_add_test(tc, without_a_face_it_listens_on_this_computer_only);
+    tcase_add_test(tc, every_setting_has_a_meaning_a_range_and_a_default_or_must_be_given);
+    suite_add_tcase(suite, tc);
+    SRunner *runner = srunner_create(suite);
+    srunner_run_all(runner, CK_ENV);
+    int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed ? EXIT_FAILURE : EXIT_SUCCESS;
+}
