@@ -125,7 +125,16 @@ enum kr_value_kind { KR_VALUE_NONE, KR_VALUE_LENGTH, KR_VALUE_COUNT, KR_VALUE_PP
     X(NO_ROOM_FOR_IDLE, 43, HOLDER, LENGTH, "holder %i has nowhere to rest: it could be at %v, the limit is %l") \
     X(FIXED_IN_THE_WAY, 44, HOLDER, LENGTH, "holder %i is fixed: it leaves %v where %l is needed")              \
     X(SPACING, 45, HOLDER, LENGTH, "holder %i would be %v from its neighbour; at least %l is needed")           \
-    X(HOLDERS_DISORDERED, 46, HOLDER, LENGTH, "holder %i stands at %v, left of its neighbour at %l")
+    X(HOLDERS_DISORDERED, 46, HOLDER, LENGTH, "holder %i stands at %v, left of its neighbour at %l")            \
+    /* maintenance */                                                                                           \
+    X(UNKNOWN_HOLDER, 60, NONE, CODE, "there is no holder %v; 1 to %l")                                         \
+    X(NOT_ON_RAIL, 61, HOLDER, NONE, "holder %i is not on the rail")                                            \
+    X(ON_RAIL_ALREADY, 62, HOLDER, NONE, "holder %i is on the rail already")                                    \
+    X(SEIZED, 63, HOLDER, NONE, "holder %i is fixed where it stands")                                           \
+    X(HOLDER_CLASS, 64, HOLDER, CODE, "class %v of holder %i is unknown; 1 to %l")                              \
+    X(EDGE_OFFSET, 65, HOLDER, LENGTH, "edge offset %v of holder %i is not possible; the limit is %l")          \
+    X(HOLDER_OFF_RAIL, 66, HOLDER, LENGTH, "holder %i would be at %v; the rail's limit is %l")                  \
+    X(HOLDER_DOCKED, 67, HOLDER, NONE, "the pin may be in holder %i; a guided release comes first")
 
 enum kr_code {
 #define X(name, number, item, value, text) KR_##name = number,

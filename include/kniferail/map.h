@@ -13,7 +13,7 @@
 #define KR_MAP_RAIL_BITS_FIRST  1000 /* discrete inputs */
 #define KR_MAP_RAIL_BITS_STRIDE 200
 #define KR_MAP_INPUT_WORDS      10000 /* every input register lies below */
-#define KR_MAP_HOLDING_WORDS    400   /* every writable holding register lies below */
+#define KR_MAP_HOLDING_WORDS    680   /* every writable holding register lies below */
 #define KR_MAP_BLOCK_WORDS_MAX  280   /* of a block with a trigger */
 
 enum kr_area { KR_AREA_COIL, KR_AREA_DISCRETE, KR_AREA_HOLDING, KR_AREA_INPUT };
@@ -189,6 +189,24 @@ enum kr_request_kind {
 #undef X
 };
 #define KR_REQUEST_LAST KR_REQUEST_CANCEL
+
+/* Maintenance requests; what of a holder each of them says is in the block EDIT. */
+#define KR_EDIT_KINDS(X)                                                                                        \
+    X(OFFSET, 1, "set the edge offset: it was measured better")                                                 \
+    X(REGRIND, 2, "the knife is reground: set the edge offset, metres run begin anew")                          \
+    X(SWAP, 3, "another knife or holder: set edge offset and class, metres and docking retries begin anew")     \
+    X(CLASS, 4, "set the size class")                                                                           \
+    X(IN, 5, "back into service")                                                                               \
+    X(OUT, 6, "out of service: it no longer cuts, takes room, may be moved")                                    \
+    X(FIXED, 7, "seized: it stays where it stands")                                                             \
+    X(ABSENT, 8, "taken off the rail")                                                                          \
+    X(INSERT, 9, "on the rail again, in service, at EDIT_POSITION")
+enum kr_edit_kind {
+#define X(name, number, text) KR_EDIT_##name = number,
+    KR_EDIT_KINDS(X)
+#undef X
+};
+#define KR_EDIT_LAST KR_EDIT_INSERT
 
 #define KR_PHASES(X)                                                                                            \
     X(NONE, 0, "no job runs")                                                                                   \

@@ -68,6 +68,9 @@ struct kr_station_config {
     enum kr_scan_policy scan_policy;
 };
 
+#define KR_EDGE_OFFSET_MAX_UM 200000 /* either way: beyond that it is a slip of the pen */
+#define KR_ORIGIN_MAX         46     /* who asked, as text: an IPv4 or IPv6 address with its closing 0 */
+
 /* ---- what must survive a power cut ------------------------------------------------------------------------------ */
 
 struct kr_holder_data {
@@ -86,6 +89,16 @@ struct kr_verdict {
     uint16_t slit_count;
     int64_t sum_nm;
     int32_t time_ms;
+};
+
+/* A maintenance request, and what became of it. */
+struct kr_edit {
+    uint16_t session, number, kind; /* number 0: none yet; enum kr_edit_kind */
+    uint16_t rail, holder;          /* from 1, as asked */
+    uint16_t holder_class;
+    int32_t edge_offset_um, position_um;
+    struct kr_result result;
+    char origin[KR_ORIGIN_MAX]; /* who asked */
 };
 
 enum kr_outcome { KR_OUTCOME_NONE, KR_OUTCOME_VERIFIED, KR_OUTCOME_ENDED, KR_OUTCOME_ABORTED };
@@ -117,6 +130,7 @@ struct kr_durable {
     struct kr_order staged_order, order;
     struct kr_verdict verdict;
     struct kr_record record;
+    struct kr_edit edit; /* the last one that was judged */
 };
 
 /* ---- the images ------------------------------------------------------------------------------------------------- */
@@ -131,7 +145,8 @@ struct kr_station_in {
     int32_t dt_us;      /* machine time since the last step: the period */
     int32_t wall_dt_us; /* wall time since the last step: for heartbeats; less when the simulation runs faster */
     /* from the face */
-    struct kr_snapshot request, command; /* blocks ORDER and COMMAND */
+    struct kr_snapshot request, command, edit; /* blocks ORDER, COMMAND and EDIT */
+    char edit_origin[KR_ORIGIN_MAX];           /* who wrote EDIT, as text: for the history */
     uint16_t plc_heartbeat, permissives; /* block LINE as it stands */
     bool controlled;                     /* some client is in control */
     uint32_t control_generation;         /* steps when control changes hands or is lost */
@@ -149,6 +164,7 @@ struct kr_station_out {
     struct kr_axis_out axis[KR_RAILS_MAX];
     uint32_t plan_ticket; /* 0: no plan is wanted */
     bool request_busy;    /* a request is being judged */
+    bool edit_busy;       /* a maintenance request is being judged */
     bool drop_control;    /* the heartbeat is stale: whoever is in control loses it */
     bool moving;          /* something moves or may move */
     bool at_rest;         /* with shut_down: the process may end */

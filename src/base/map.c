@@ -104,6 +104,9 @@ static const struct kr_named_number numbers[] = {
 #define X(name, number, text) {"REQUEST_KIND", #name, number, text},
                             KR_REQUEST_KINDS(X)
 #undef X
+#define X(name, number, text) {"EDIT_KIND", #name, number, text},
+                                KR_EDIT_KINDS(X)
+#undef X
 #define X(name, number, text) {"PHASE", #name, number, text},
                                 KR_PHASES(X)
 #undef X

@@ -71,6 +71,7 @@ static void alarm_registers(const struct kr_station *s, struct kr_image *i)
         kr_image_set_u16(i, KR_REG_ALARM_RAILS, 0, k, alarm->rail);
         kr_image_set_u16(i, KR_REG_ALARM_ITEMS, 0, k, alarm->item);
         by_code(i, KR_REG_ALARM_VALUES, k, kind, alarm->value);
+        by_code(i, KR_REG_ALARM_LIMITS, k, kind, alarm->limit);
     }
     if (s->n_alarms == 0)
         return;
@@ -106,6 +107,23 @@ static void answers(const struct kr_station *s, struct kr_image *i)
     kr_image_set_32(i, KR_REG_VERDICT_SUM, 0, 0, (uint32_t)kr_count_from_nm(v->sum_nm, i->format.unit));
     kr_image_set_32(i, KR_REG_VERDICT_TIME, 0, 0, (uint32_t)v->time_ms);
     kr_image_set_32(i, KR_REG_VERDICT_REPLACED, 0, 0, v->replaced_order);
+}
+
+static void edited(const struct kr_station *s, struct kr_image *i)
+{
+    const struct kr_edit *e = &s->edited;
+    enum kr_value_kind kind = kr_code_info((int)e->result.code)->value;
+    kr_image_set_u16(i, KR_REG_EDIT_BUSY, 0, 0, s->editing.storing);
+    kr_image_set_u16(i, KR_REG_EDIT_GENERATION, 0, 0, s->edit_generation);
+    kr_image_set_u16(i, KR_REG_EDITED_SESSION, 0, 0, e->session);
+    kr_image_set_u16(i, KR_REG_EDITED_NUMBER, 0, 0, e->number);
+    kr_image_set_u16(i, KR_REG_EDITED_KIND, 0, 0, e->kind);
+    kr_image_set_u16(i, KR_REG_EDITED_RAIL, 0, 0, e->rail);
+    kr_image_set_u16(i, KR_REG_EDITED_HOLDER, 0, 0, e->holder);
+    kr_image_set_u16(i, KR_REG_EDITED_CODE, 0, 0, (uint16_t)e->result.code);
+    kr_image_set_u16(i, KR_REG_EDITED_ITEM, 0, 0, e->result.item);
+    by_code(i, KR_REG_EDITED_VALUE, 0, kind, e->result.value);
+    by_code(i, KR_REG_EDITED_LIMIT, 0, kind, e->result.limit);
 }
 
 static void about(const struct kr_station *s, struct kr_image *i)
@@ -199,6 +217,8 @@ static void rail_holders(const struct kr_station *s, uint16_t r, struct kr_image
         kr_image_set_um(i, KR_REG_HOLDER_POSITION, r, h, data->position_um);
         kr_image_set_u16(i, KR_REG_HOLDER_KNOWN, r, h, data->known);
         kr_image_set_u16(i, KR_REG_HOLDER_STATE, r, h, data->state);
+        kr_image_set_u16(i, KR_REG_HOLDER_CLASS, r, h, data->holder_class);
+        kr_image_set_um(i, KR_REG_HOLDER_OFFSET, r, h, data->edge_offset_um);
         if (!s->plan_valid)
             continue;
         kr_image_set_um(i, KR_REG_HOLDER_TARGET, r, h, plan->target_um);
@@ -220,6 +240,7 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
     answers(s, image);
     about(s, image);
     record(s, image);
+    edited(s, image);
     cuts(s, image);
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
         if (r >= s->config.geometry.n_rails) {

@@ -114,6 +114,16 @@ struct intake {
     uint32_t serial;
 };
 
+/* ---- maintenance requests (edit.c) ---------------------------------------------------------------------------------- */
+
+struct editing {
+    bool storing;
+    struct kr_snapshot last; /* of the last request that was taken */
+    struct kr_edit edit;     /* being stored, or the last that was */
+    struct kr_holder_data before;
+    uint32_t serial;
+};
+
 enum plan_user { PLAN_FOR_NOBODY, PLAN_FOR_REQUEST, PLAN_FOR_JOB };
 
 /* ---- the station ------------------------------------------------------------------------------------------------------ */
@@ -151,6 +161,8 @@ struct kr_station {
 
     /* orders and plans */
     struct intake intake;
+    struct editing editing;
+    struct kr_edit edited; /* as published */
     struct kr_snapshot command_last;
     uint16_t command_number;
     struct kr_result command_result;
@@ -170,7 +182,7 @@ struct kr_station {
     bool slits_measured;
     struct kr_durable durable;
     struct kr_record record; /* being made */
-    uint16_t order_generation, position_generation;
+    uint16_t order_generation, position_generation, edit_generation;
 };
 
 /* durable.c: what must survive */
@@ -201,6 +213,9 @@ void command_step(struct kr_station *s);
 bool plan_ask(struct kr_station *s, enum plan_user user);
 const struct kr_plan_answer *plan_answer(struct kr_station *s, enum plan_user user);
 void plan_positions(const struct kr_station *s, struct kr_plan_request *request);
+
+/* edit.c */
+void edit_step(struct kr_station *s);
 
 /* unit.c */
 void unit_enter(struct kr_station *s, enum kr_unit_state state);

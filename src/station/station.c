@@ -33,6 +33,7 @@ void kr_station_init(struct kr_station *s, const struct kr_station_config *confi
     s->session = session;
     s->durable = *durable;
     s->verdict = durable->verdict;
+    s->edited = durable->edit;
     s->state = KR_STATE_STOPPED;
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++)
         s->carriage[r].rail = r;
@@ -123,6 +124,7 @@ static void outputs(const struct kr_station *s, struct kr_station_out *out)
     out->moving = out->moving || s->state == KR_STATE_EXECUTE;
     out->plan_ticket = s->plan_ticket;
     out->request_busy = s->intake.step != INTAKE_FREE;
+    out->edit_busy = s->editing.storing;
     out->drop_control = s->in.controlled && !s->heartbeat_fresh &&
                         s->wall_us - s->heartbeat_us >= 1000LL * s->config.heartbeat_limit_ms;
 }
@@ -148,6 +150,7 @@ void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struc
     unit_react(s);
     command_step(s);
     intake_step(s);
+    edit_step(s);
     unit_step(s);
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
         carriage_step(s, &s->carriage[r], unit_mode(s));

@@ -222,7 +222,7 @@ void rig_cycle(struct rig *rig)
     serve_plan(rig);
     serve_book(rig);
     kr_station_step(rig->station, &rig->in, &rig->out);
-    rig->in.request.present = rig->in.command.present = false;
+    rig->in.request.present = rig->in.command.present = rig->in.edit.present = false;
     kr_station_image(rig->station, &rig->image);
     check_claims(rig);
 }

@@ -1,0 +1,97 @@
+#include "maint_rig.h"
+
+#include <string.h>
+
+#include <check.h>
+
+static uint16_t last_number; /* of the requests of this process: any that was not used before will do */
+
+static void put(struct kr_snapshot *snapshot, enum kr_reg reg, uint16_t index, int32_t value)
+{
+    uint16_t *word = &snapshot->word[kr_reg_address(reg, 0, index) - kr_block_info(KR_BLOCK_EDIT)->first];
+    if (kr_reg_words(kr_reg_info(reg)->type) == 1) {
+        word[0] = (uint16_t)value;
+        return;
+    }
+    word[0] = (uint16_t)((uint32_t)value >> 16);
+    word[1] = (uint16_t)((uint32_t)value & 0xFFFFu);
+}
+
+enum kr_code rig_edit_numbered(struct rig *rig, uint16_t session, enum kr_edit_kind kind, uint16_t number,
+                               struct edit_values values)
+{
+    struct kr_snapshot *snapshot = &rig->in.edit;
+    memset(snapshot, 0, sizeof *snapshot);
+    put(snapshot, KR_REG_EDIT_SESSION, 0, session);
+    put(snapshot, KR_REG_EDIT_KIND, 0, (int32_t)kind);
+    put(snapshot, KR_REG_EDIT_NUMBER, 0, number);
+    put(snapshot, KR_REG_EDIT_RAIL, 0, values.rail);
+    put(snapshot, KR_REG_EDIT_HOLDER, 0, values.holder);
+    put(snapshot, KR_REG_EDIT_CLASS, 0, values.holder_class);
+    put(snapshot, KR_REG_EDIT_OFFSET, 0, values.edge_offset_um);
+    put(snapshot, KR_REG_EDIT_POSITION, 0, values.position_um);
+    snapshot->present = true;
+    rig_cycle(rig);
+    for (int i = 0; i < 1000 && rig->out.edit_busy; i++)
+        rig_cycle(rig);
+    ck_assert(!rig->out.edit_busy);
+    return (enum kr_code)rig_u16(rig, KR_REG_EDITED_CODE, 0, 0);
+}
+
+enum kr_code rig_edit(struct rig *rig, enum kr_edit_kind kind, struct edit_values values)
+{
+    return rig_edit_numbered(rig, rig->session, kind, ++last_number, values);
+}
+
+static void complete_and_verified(struct rig *rig)
+{
+    if (!rig_run_until_state(rig, KR_STATE_COMPLETE, 900000))
+        ck_abort_msg("unit state %d, alarm %d, not Complete", (int)kr_station_state(rig->station),
+                     (int)rig_alarm(rig));
+    ck_assert_uint_eq(rig_u16(rig, KR_REG_RECORD_RESULT, 0, 0), KR_OUTCOME_VERIFIED);
+}
+
+void rig_set_up(struct rig *rig, uint32_t number, uint16_t n_slits, int32_t width_um)
+{
+    int32_t widths_um[KR_SLITS_MAX];
+    for (uint16_t i = 0; i < n_slits; i++)
+        widths_um[i] = width_um;
+    rig_order(rig, number, n_slits * width_um + 60000, widths_um, n_slits);
+    rig_request(rig, KR_REQUEST_STAGE);
+    ck_assert_uint_eq(rig_u16(rig, KR_REG_VERDICT_CODE, 0, 0), KR_OK);
+    rig_set_up_again(rig);
+}
+
+void rig_set_up_again(struct rig *rig)
+{
+    rig_to_idle(rig);
+    rig_command(rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
+    ck_assert_uint_eq(rig_u16(rig, KR_REG_COMMAND_RESULT, 0, 0), KR_OK);
+    complete_and_verified(rig);
+}
+
+uint16_t rig_moves(const struct rig *rig)
+{
+    uint16_t moves = 0;
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++)
+        moves = (uint16_t)(moves + rig_u16(rig, KR_REG_RECORD_MOVES, 0, r));
+    return moves;
+}
+
+const struct kr_holder_data *rig_holder(const struct rig *rig, uint16_t rail, uint16_t holder)
+{
+    return &kr_station_durable(rig->station)->holder[rail - 1][holder - 1];
+}
+
+uint16_t rig_cut_of(const struct rig *rig, uint16_t rail, uint16_t holder)
+{
+    return rig_u16(rig, KR_REG_HOLDER_CUT, (uint16_t)(rail - 1), (uint16_t)(holder - 1));
+}
+
+uint16_t rig_holder_of_cut(const struct rig *rig, uint16_t rail, uint16_t cut)
+{
+    for (uint16_t h = 1; h <= rig->config.geometry.rail[rail - 1].n_holders; h++)
+        if (rig_cut_of(rig, rail, h) == cut)
+            return h;
+    return 0;
+}
