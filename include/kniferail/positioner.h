@@ -12,6 +12,14 @@ struct kr_positioner {
     void (*exchange)(void *self, const struct kr_axis_out out[], int64_t dt_us, struct kr_axis_in in[]);
     void (*close)(void *self); /* frees what the maker allocated; the outputs go off first */
     void *self;
+    bool virtual_time; /* time passes in exchange() only, so that it may run faster than the clock */
 };
+
+struct sim_config;
+
+/* The simulated machine, in this process. The config (sim/config.h) is copied. False, with *error in one line, closed
+ * with a 0: the config is refused, or there is no memory; *positioner is untouched then. */
+bool kr_positioner_simulated(const struct sim_config *config, struct kr_positioner *positioner, char *error,
+                             size_t error_size);
 
 #endif

@@ -1,0 +1,96 @@
+#include "args.h"
+
+#include <errno.h>
+#include <getopt.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "kniferail/map.h"
+
+static const char usage[] =
+    "kniferaild: a Modbus/TCP gateway that positions slitter knives\n"
+    "\n"
+    "    kniferaild --config FILE [--port N] [--speed-factor N] [--print-port] [--journal]\n"
+    "\n"
+    "    --config FILE       the station file; `kniferail check FILE` says what is wrong with it\n"
+    "    --port N            listen on this port instead of the configured one; 0: any that is free\n"
+    "    --speed-factor N    run simulated machines up to N times as fast as the clock, 1 to 1000\n"
+    "    --print-port        print the port on standard output once it is open\n"
+    "    --journal           log lines for journald (found out by itself when journald reads them)\n"
+    "    --version, --help\n"
+    "\n"
+    "    SIGTERM, SIGINT     stop motion in a controlled way, release, store, then exit; a second one exits "
+    "at once\n"
+    "    SIGHUP              read the station file again and take what may change; the log says what was "
+    "taken\n"
+    "\n"
+    "    exit status         0 ended as asked; 1 could not start or could not come to rest; 2 wrong command "
+    "line or\n"
+    "                        station file\n"
+    "\n"
+    "Moving knives cut hands and crush fingers. This program sequences motion; it is no safety function. "
+    "Emergency\n"
+    "stop, guard locking and energy isolation belong to a safety system made and maintained by qualified "
+    "people under\n"
+    "the codes that apply where the machine stands. Lock out and tag out before reaching in; wear "
+    "cut-resistant gloves\n"
+    "and fit blade guards when handling knives; nobody in the zone when motion is enabled; make first moves "
+    "at reduced\n"
+    "speed.\n";
+
+static bool number(const char *option, const char *text, long least, long most, int32_t *value)
+{
+    char *end;
+    errno = 0;
+    long n = strtol(text, &end, 10);
+    if (errno != 0 || end == text || *end != 0 || n < least || n > most) {
+        fprintf(stderr, "kniferaild: --%s %s: a whole number from %ld to %ld is needed\n", option, text,
+                least, most);
+        return false;
+    }
+    *value = (int32_t)n;
+    return true;
+}
+
+static enum args_outcome complete(int argc, char *const argv[], const struct args *args)
+{
+    if (optind < argc) {
+        fprintf(stderr, "kniferaild: '%s' is not understood; kniferaild --help lists the options\n",
+                argv[optind]);
+        return ARGS_WRONG;
+    }
+    if (args->config == NULL) {
+        fprintf(stderr, "kniferaild: --config FILE is needed; kniferaild --help lists the options\n");
+        return ARGS_WRONG;
+    }
+    return ARGS_RUN;
+}
+
+enum args_outcome args_read(int argc, char *const argv[], struct args *args)
+{
+    static const struct option options[] = {{"config", required_argument, NULL, 'c'},
+                                            {"port", required_argument, NULL, 'p'},
+                                            {"speed-factor", required_argument, NULL, 's'},
+                                            {"print-port", no_argument, NULL, 'P'},
+                                            {"journal", no_argument, NULL, 'j'},
+                                            {"version", no_argument, NULL, 'v'},
+                                            {"help", no_argument, NULL, 'h'},
+                                            {0}};
+    *args = (struct args){.port = -1, .speed_factor = -1};
+    for (int c; (c = getopt_long(argc, argv, "c:h", options, NULL)) != -1;) {
+        bool ok = true;
+        switch (c) {
+        case 'c': args->config = optarg; break;
+        case 'p': ok = number("port", optarg, 0, 65535, &args->port); break;
+        case 's': ok = number("speed-factor", optarg, 1, 1000, &args->speed_factor); break;
+        case 'P': args->print_port = true; break;
+        case 'j': args->journal = true; break;
+        case 'v': printf("kniferaild %s, register map %d\n", KR_VERSION, KR_MAP_VERSION); return ARGS_DONE;
+        case 'h': fputs(usage, stdout); return ARGS_DONE;
+        default: ok = false; /* getopt_long has said what is wrong */
+        }
+        if (!ok)
+            return ARGS_WRONG;
+    }
+    return complete(argc, argv, args);
+}

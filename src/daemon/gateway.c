@@ -1,0 +1,280 @@
+#include "gateway.h"
+
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/resource.h>
+
+#include "face_config.h"
+#include "log.h"
+#include "seed.h"
+
+#define REST_LIMIT_US    30000000 /* from SIGTERM until everything stands, docked holders set down */
+#define STORE_LIMIT_US   3000000  /* and from then on until the book has it */
+#define TELL_OVERRUNS_US 60000000
+
+/* ---- going down ------------------------------------------------------------------------------------------- */
+
+static void face_closed(void *arg)
+{
+    struct gateway *gateway = arg;
+    gateway->face_open = false;
+}
+
+static void close_handle(uv_handle_t *handle)
+{
+    if (!uv_is_closing(handle))
+        uv_close(handle, NULL);
+}
+
+/* Everything that keeps the loop alive; work in the pool is waited for. */
+static void go_down(struct gateway *gateway)
+{
+    beat_stop(&gateway->beat);
+    gateway->beating = false;
+    for (uint16_t i = 0; i < gateway->config.n_stations; i++)
+        gateway->unit[i]->steps_left = 0; /* what the pool still answers finds no face to publish to */
+    kr_face_close(gateway->face, face_closed, gateway);
+    close_handle((uv_handle_t *)&gateway->term);
+    close_handle((uv_handle_t *)&gateway->interrupt);
+    close_handle((uv_handle_t *)&gateway->hang_up);
+}
+
+static bool nothing_moves(const struct gateway *gateway)
+{
+    for (uint16_t i = 0; i < gateway->config.n_stations; i++)
+        if (gateway->unit[i]->out.moving)
+            return false;
+    return true;
+}
+
+static bool all_at_rest(const struct gateway *gateway)
+{
+    for (uint16_t i = 0; i < gateway->config.n_stations; i++)
+        if (!gateway->unit[i]->out.at_rest)
+            return false;
+    return true;
+}
+
+static void watch_shut_down(struct gateway *gateway)
+{
+    int64_t now_us = clock_us();
+    if (!nothing_moves(gateway))
+        gateway->still_us = 0;
+    else if (gateway->still_us == 0)
+        gateway->still_us = now_us;
+    gateway->came_to_rest = all_at_rest(gateway);
+    bool late = now_us - gateway->shut_down_us >= REST_LIMIT_US;
+    bool unstored = gateway->still_us != 0 && now_us - gateway->still_us >= STORE_LIMIT_US;
+    if (gateway->came_to_rest)
+        log_line(LOG_NOTICE, "everything is at rest and stored; ending");
+    else if (late)
+        log_line(LOG_ERROR, "not at rest after %d s; ending nonetheless", REST_LIMIT_US / 1000000);
+    else if (unstored)
+        log_line(LOG_ERROR, "everything stands, but the book does not store; ending nonetheless");
+    if (gateway->came_to_rest || late || unstored)
+        go_down(gateway);
+}
+
+static void on_end_signal(uv_signal_t *handle, int number)
+{
+    struct gateway *gateway = handle->data;
+    const char *name = number == SIGTERM ? "SIGTERM" : "SIGINT";
+    if (gateway->shut_down) {
+        log_line(LOG_ERROR, "%s again: ending at once", name);
+        go_down(gateway);
+        return;
+    }
+    log_line(LOG_NOTICE, "%s: motion is stopped in a controlled way, then the gateway ends", name);
+    gateway->shut_down = true;
+    gateway->shut_down_us = clock_us();
+}
+
+static void on_hang_up(uv_signal_t *handle, int number)
+{
+    (void)number;
+    gateway_reload(handle->data);
+}
+
+/* ---- the cycle -------------------------------------------------------------------------------------------- */
+
+static void count_overruns(struct gateway *gateway, uint32_t beats)
+{
+    gateway->overruns += beats - 1;
+    if (gateway->overruns == gateway->overruns_told)
+        return;
+    int64_t now_us = clock_us();
+    if (gateway->overruns_told_us != 0 && now_us - gateway->overruns_told_us < TELL_OVERRUNS_US)
+        return;
+    log_line(LOG_WARNING, "%u cycles began late by more than a period, %u since the start",
+             gateway->overruns - gateway->overruns_told, gateway->overruns);
+    gateway->overruns_told = gateway->overruns;
+    gateway->overruns_told_us = now_us;
+}
+
+static void on_beat(void *arg, uint32_t beats)
+{
+    struct gateway *gateway = arg;
+    gateway->cycles++;
+    count_overruns(gateway, beats);
+    for (uint16_t i = 0; i < gateway->config.n_stations; i++)
+        unit_cycle(gateway->unit[i], beats, gateway->cycles, gateway->overruns, gateway->shut_down);
+    if (gateway->shut_down)
+        watch_shut_down(gateway);
+}
+
+static bool cycle_due(void *arg)
+{
+    const struct gateway *gateway = arg;
+    return gateway->beating && beat_is_due(&gateway->beat);
+}
+
+static void face_log(void *arg, int priority, const char *text)
+{
+    (void)arg;
+    log_line((enum log_priority)(priority < LOG_ERROR         ? LOG_ERROR
+                                 : priority > LOG_INFORMATION ? LOG_INFORMATION
+                                                              : priority),
+             "%s", text);
+}
+
+/* ---- coming up -------------------------------------------------------------------------------------------- */
+
+static bool open_book(struct gateway *gateway, char *error, size_t error_size)
+{
+    const char *path = gateway->config.book_path[0] != 0 ? gateway->config.book_path : NULL;
+    char why[KR_BOOK_TEXT_MAX];
+    gateway->book = kr_book_open(path, why, sizeof why);
+    if (gateway->book == NULL) {
+        snprintf(error, error_size, "book %s: %s", path != NULL ? path : "in memory", why);
+        return false;
+    }
+    if (!kr_book_session(gateway->book, clock_utc_ms(), &gateway->session)) {
+        snprintf(error, error_size, "book %s: %s", path != NULL ? path : "in memory",
+                 kr_book_error(gateway->book));
+        return false;
+    }
+    if (path != NULL)
+        log_line(LOG_INFORMATION, "book %s: whole and open", path);
+    else
+        log_line(LOG_WARNING, "no book is configured: nothing survives a restart");
+    return true;
+}
+
+static bool open_unit(struct gateway *gateway, uint16_t index, char *error, size_t error_size)
+{
+    static struct kr_durable durable; /* 12 KB, used while coming up only */
+    struct kr_config_station *config = &gateway->config.station[index];
+    const char *name = config->station.name;
+    uint16_t book_station;
+    char why[256];
+    kr_config_durable(config, &durable);
+    enum kr_load found = kr_book_load(gateway->book, name, &book_station, &durable);
+    if (found == KR_LOAD_FAILED) {
+        snprintf(error, error_size, "%s: book: %s", name, kr_book_error(gateway->book));
+        return false;
+    }
+    if (found == KR_LOAD_FOUND)
+        seed_tell_differences(config, &durable);
+    seed_machine(config, &durable);
+    struct unit *unit = malloc(sizeof *unit);
+    gateway->unit[index] = unit;
+    if (unit == NULL) {
+        snprintf(error, error_size, "%s: out of memory", name);
+        return false;
+    }
+    bool ok = unit_open(unit, gateway->loop, index, config, gateway->config.speed_factor, gateway->session,
+                        &durable, why, sizeof why);
+    if (!ok)
+        snprintf(error, error_size, "%s: %s", name, why);
+    unit->keeper = &gateway->keeper;
+    unit->kept.book_station = book_station;
+    keeper_add(&gateway->keeper, &unit->kept);
+    return ok;
+}
+
+static bool open_face(struct gateway *gateway, char *error, size_t error_size)
+{
+    static struct kr_face_config config; /* large, used while coming up only */
+    char why[256];
+    face_config_from(&gateway->config, &config);
+    struct kr_face_hooks hooks = {.arg = gateway, .cycle_due = cycle_due, .log = face_log};
+    gateway->face = kr_face_open(gateway->loop, &config, &hooks, why, sizeof why);
+    if (gateway->face == NULL) {
+        snprintf(error, error_size, "Modbus/TCP: %s", why);
+        return false;
+    }
+    gateway->face_open = true;
+    for (uint16_t i = 0; i < gateway->config.n_stations; i++) {
+        gateway->unit[i]->face = gateway->face;
+        unit_publish(gateway->unit[i]);
+    }
+    return true;
+}
+
+static bool open_signal(struct gateway *gateway, uv_signal_t *handle, int number, uv_signal_cb callback)
+{
+    handle->data = gateway;
+    return uv_signal_init(gateway->loop, handle) == 0 && uv_signal_start(handle, callback, number) == 0;
+}
+
+/* A client that goes away, or a file at its size limit, is an error of one call and no reason to die. */
+static bool open_signals(struct gateway *gateway, char *error, size_t error_size)
+{
+    signal(SIGPIPE, SIG_IGN);
+    signal(SIGXFSZ, SIG_IGN);
+    if (open_signal(gateway, &gateway->term, SIGTERM, on_end_signal) &&
+        open_signal(gateway, &gateway->interrupt, SIGINT, on_end_signal) &&
+        open_signal(gateway, &gateway->hang_up, SIGHUP, on_hang_up))
+        return true;
+    snprintf(error, error_size, "signals can't be caught");
+    return false;
+}
+
+/* One descriptor a connection, and some for listening sockets, book, timer, pool and log. */
+static bool raise_limits(const struct kr_config *config, char *error, size_t error_size)
+{
+    struct rlimit limit;
+    rlim_t needed = config->face.connections + 64;
+    if (getrlimit(RLIMIT_NOFILE, &limit) != 0 || limit.rlim_cur >= needed)
+        return true;
+    rlim_t had = limit.rlim_cur;
+    limit.rlim_cur = limit.rlim_max < needed ? limit.rlim_max : needed;
+    if (limit.rlim_cur == needed && setrlimit(RLIMIT_NOFILE, &limit) == 0)
+        return true;
+    snprintf(error, error_size,
+             "%u connections need %lu open files; the limit is %lu (LimitNOFILE, ulimit -n)",
+             config->face.connections, (unsigned long)needed, (unsigned long)had);
+    return false;
+}
+
+bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct kr_config *config, char *error,
+                  size_t error_size)
+{
+    memset(gateway, 0, sizeof *gateway);
+    gateway->loop = loop;
+    gateway->config = *config;
+    if (!raise_limits(config, error, error_size) || !open_book(gateway, error, error_size))
+        return false;
+    keeper_open(&gateway->keeper, loop, gateway->book);
+    for (uint16_t i = 0; i < config->n_stations; i++)
+        if (!open_unit(gateway, i, error, error_size))
+            return false;
+    if (!open_face(gateway, error, error_size) || !open_signals(gateway, error, error_size))
+        return false;
+    gateway->beating = beat_start(&gateway->beat, loop, config->period_ms * 1000LL, on_beat, gateway);
+    if (!gateway->beating)
+        snprintf(error, error_size, "the cycle's timer can't be set");
+    return gateway->beating;
+}
+
+void gateway_close(struct gateway *gateway)
+{
+    for (uint16_t i = 0; i < KR_CONFIG_STATIONS_MAX; i++) {
+        if (gateway->unit[i] != NULL)
+            unit_close(gateway->unit[i]);
+        free(gateway->unit[i]);
+    }
+    kr_book_close(gateway->book);
+}

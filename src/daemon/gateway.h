@@ -1,0 +1,49 @@
+/* The gateway: all parts of the daemon, their order of coming up and going down, and the cycle that drives them. */
+#ifndef DAEMON_GATEWAY_H
+#define DAEMON_GATEWAY_H
+
+#include "args.h"
+#include "clock.h"
+#include "unit.h"
+
+struct reload {
+    uv_work_t work;
+    bool busy, again; /* again: asked for once more while it was busy */
+    bool ok;
+    struct kr_config config;
+    struct kr_config_errors errors;
+};
+
+struct gateway {
+    uv_loop_t *loop;
+    struct kr_config config;
+    struct kr_book *book;
+    uint16_t session;
+    struct kr_face *face;
+    bool face_open; /* until its closing has ended */
+    struct keeper keeper;
+    struct unit *unit[KR_CONFIG_STATIONS_MAX];
+    struct beat beat;
+    bool beating;
+    uint32_t cycles, overruns;
+    int64_t overruns_told_us;
+    uint32_t overruns_told;
+    uv_signal_t term, interrupt, hang_up;
+    struct reload reload;
+    bool shut_down;
+    int64_t shut_down_us, still_us; /* asked for; nothing moves since, 0: something does */
+    bool came_to_rest;
+};
+
+/* Brings everything up; the loop's callbacks run it from then on. config is complete, and copied. False: *error says why;
+ * call gateway_close nonetheless. */
+bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct kr_config *config, char *error,
+                  size_t error_size);
+
+/* Frees what the loop's callbacks have not. Only when the loop has ended, or was never run. */
+void gateway_close(struct gateway *gateway);
+
+/* SIGHUP: reads the file again, in the thread pool, and takes what may change. */
+void gateway_reload(struct gateway *gateway);
+
+#endif

@@ -1,0 +1,161 @@
+#include "keeper.h"
+
+#include <stdlib.h>
+
+#include "clock.h"
+#include "log.h"
+#include "record.h"
+
+#define BACKOFF_FIRST_MS 100
+#define BACKOFF_LAST_MS  5000
+
+void keeper_open(struct keeper *keeper, uv_loop_t *loop, struct kr_book *book)
+{
+    *keeper = (struct keeper){.loop = loop, .book = book};
+    keeper->work.data = keeper;
+}
+
+void keeper_add(struct keeper *keeper, struct kept_station *station)
+{
+    keeper->station[keeper->n_stations++] = station;
+}
+
+/* ---- what is to be stored --------------------------------------------------------------------------------- */
+
+void keeper_alarm(struct kept_station *station, const struct kr_alarm *alarm, bool raised)
+{
+    struct kr_book_entry *news = &station->news;
+    if (news->n_alarms == KR_BOOK_ALARMS_MAX)
+        station->left_out++; /* the first explain the later: keep them */
+    else
+        news->alarm[news->n_alarms++] = (struct kr_book_alarm){clock_utc_ms(), raised, *alarm};
+}
+
+void keeper_changeover(struct kept_station *station, const struct kr_book_changeover *changeover)
+{
+    struct kr_book_entry *news = &station->news;
+    if (news->n_changeovers == KR_BOOK_CHANGEOVERS_MAX)
+        station->left_out++;
+    else
+        news->changeover[news->n_changeovers++] = *changeover;
+}
+
+/* Adds the news to what an attempt that failed has left. What must survive is copied afresh: the station may have taken back
+ * what it was told could not be stored. */
+static void gather(struct kept_station *s)
+{
+    struct kr_book_entry *to = &s->entry, *from = &s->news;
+    for (int i = 0; i < from->n_alarms; i++) {
+        if (to->n_alarms == KR_BOOK_ALARMS_MAX)
+            s->left_out++;
+        else
+            to->alarm[to->n_alarms++] = from->alarm[i];
+    }
+    for (int i = 0; i < from->n_changeovers; i++) {
+        if (to->n_changeovers == KR_BOOK_CHANGEOVERS_MAX)
+            s->left_out++;
+        else
+            to->changeover[to->n_changeovers++] = from->changeover[i];
+    }
+    from->n_alarms = from->n_changeovers = 0;
+    to->durable = *kr_station_durable(s->station);
+    to->now_utc_ms = clock_utc_ms();
+}
+
+static bool has_news(const struct kept_station *s)
+{
+    return s->news.n_alarms > 0 || s->news.n_changeovers > 0 || s->entry.n_alarms > 0 ||
+           s->entry.n_changeovers > 0 || kr_station_durable(s->station)->serial != s->committed_serial;
+}
+
+/* ---- a commit --------------------------------------------------------------------------------------------- */
+
+/* Each changeover's record goes to the log once, also when the book can't take it. */
+static void tell_records(struct kept_station *s)
+{
+    for (; s->n_told < s->entry.n_changeovers; s->n_told++) {
+        char *text = record_json(s->name, s->session, &s->entry.changeover[s->n_told]);
+        if (text != NULL)
+            log_record(text);
+        else
+            log_line(LOG_ERROR, "%s: no memory for the record of a changeover", s->name);
+        free(text);
+    }
+}
+
+static void commit(uv_work_t *work)
+{
+    struct keeper *keeper = work->data;
+    struct kept_station *s = keeper->busy_with;
+    tell_records(s);
+    keeper->ok = kr_book_commit(keeper->book, s->book_station, &s->entry);
+}
+
+static void stored(struct kept_station *s)
+{
+    if (s->failed)
+        log_line(LOG_NOTICE, "%s: the book stores again", s->name);
+    if (s->left_out > 0)
+        log_line(LOG_WARNING, "%s: %u alarms or records are missing in the book", s->name, s->left_out);
+    s->left_out = 0;
+    s->failed = false;
+    s->backoff_ms = 0;
+    s->committed_serial = s->entry.durable.serial;
+    s->entry.n_alarms = s->entry.n_changeovers = 0;
+    s->n_told = 0;
+}
+
+static void not_stored(struct kept_station *s, const char *why)
+{
+    if (!s->failed) /* once, not with every attempt */
+        log_line(
+            LOG_ERROR,
+            "%s: the book could not store what must be stored: %s; orders are refused and motion is held",
+            s->name, why);
+    s->failed = true;
+    s->backoff_ms = s->backoff_ms == 0 ? BACKOFF_FIRST_MS : s->backoff_ms * 2;
+    if (s->backoff_ms > BACKOFF_LAST_MS)
+        s->backoff_ms = BACKOFF_LAST_MS;
+    s->retry_us = clock_us() + s->backoff_ms * 1000LL;
+}
+
+static void ended(uv_work_t *work, int status)
+{
+    struct keeper *keeper = work->data;
+    struct kept_station *s = keeper->busy_with;
+    (void)status; /* it is never cancelled */
+    keeper->busy_with = NULL;
+    if (keeper->ok)
+        stored(s);
+    else
+        not_stored(s, kr_book_error(keeper->book));
+    keeper_step(keeper); /* another station may have waited for its turn */
+    s->on_commit(s->arg);
+}
+
+/* A failure is noted in the station's part, and tried again later. */
+static void begin(struct keeper *keeper, struct kept_station *s)
+{
+    gather(s);
+    keeper->busy_with = s;
+    int rc = uv_queue_work(keeper->loop, &keeper->work, commit, ended);
+    if (rc == 0)
+        return;
+    keeper->busy_with = NULL;
+    not_stored(s, uv_strerror(rc));
+}
+
+void keeper_step(struct keeper *keeper)
+{
+    for (uint16_t i = 0; i < keeper->n_stations && keeper->busy_with == NULL; i++) {
+        struct kept_station *s = keeper->station[keeper->next];
+        keeper->next = (uint16_t)((keeper->next + 1) % keeper->n_stations);
+        if (has_news(s) && (!s->failed || clock_us() >= s->retry_us))
+            begin(keeper, s);
+    }
+}
+
+bool keeper_pending(const struct keeper *keeper, const struct kept_station *station)
+{
+    return keeper->busy_with == station || (!station->failed && has_news(station));
+}

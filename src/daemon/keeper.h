@@ -1,0 +1,51 @@
+/* The keeper: what must survive goes to the book, in the thread pool, one commit at a time for the whole daemon. A commit
+ * that fails is tried again, a little later each time; meanwhile the station knows that its facts are not stored. */
+#ifndef DAEMON_KEEPER_H
+#define DAEMON_KEEPER_H
+
+#include <uv.h>
+
+#include "kniferail/book.h"
+
+/* One station's part. */
+struct kept_station {
+    const char *name;
+    const struct kr_station *station;
+    uint16_t session;
+    uint16_t book_station;
+    uint32_t committed_serial;
+    bool failed;      /* the last attempt failed */
+    int64_t retry_us; /* not before, by clock_us() */
+    int32_t backoff_ms;
+    uint32_t left_out;            /* alarms and changeovers that found no room while the book failed */
+    struct kr_book_entry news;    /* alarms and changeovers since the last attempt */
+    struct kr_book_entry entry;   /* the pool's while a commit is under way */
+    uint16_t n_told;              /* changeovers of entry whose records are in the log */
+    void (*on_commit)(void *arg); /* a commit has ended, well or not */
+    void *arg;
+};
+
+struct keeper {
+    uv_loop_t *loop;
+    struct kr_book *book;
+    uv_work_t work;
+    struct kept_station *busy_with; /* NULL: no commit is under way */
+    bool ok;                        /* the commit under way; written by the pool */
+    uint16_t n_stations, next;      /* next: whose turn it is to be looked at first */
+    struct kept_station *station[KR_BOOK_STATIONS_MAX];
+};
+
+void keeper_open(struct keeper *keeper, uv_loop_t *loop, struct kr_book *book);
+void keeper_add(struct keeper *keeper, struct kept_station *station);
+
+/* Kept with the next commit. */
+void keeper_alarm(struct kept_station *station, const struct kr_alarm *alarm, bool raised);
+void keeper_changeover(struct kept_station *station, const struct kr_book_changeover *changeover);
+
+/* Called every cycle: begins a commit if there is something to store and none is under way. */
+void keeper_step(struct keeper *keeper);
+
+/* Whether the station's newest facts are on their way to the book and it is worth waiting for them. */
+bool keeper_pending(const struct keeper *keeper, const struct kept_station *station);
+
+#endif

@@ -1,0 +1,24 @@
+/* The log: lines to standard error, fit for journald. A line is copied into a ring and written by a thread of its own,
+ * so that a full pipe or a slow terminal never holds up the cycle. Callable from any thread; nothing is allocated
+ * after log_open. One log a process. */
+#ifndef DAEMON_LOG_H
+#define DAEMON_LOG_H
+
+#include <stdbool.h>
+
+/* Priorities of RFC 5424, as in syslog(3). */
+enum log_priority { LOG_ERROR = 3, LOG_WARNING = 4, LOG_NOTICE = 5, LOG_INFORMATION = 6 };
+
+#define LOG_LINE_MAX 1024
+
+/* journal: lines begin with their priority as journald reads it ("<6>"), else with time and priority in words. */
+bool log_open(bool journal);
+void log_close(void); /* writes what is left, for at most a second */
+
+/* Longer lines are cut. What finds the ring full is left out, and that is told as soon as there is room. */
+void log_line(enum log_priority priority, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
+/* One line as it stands, of any length up to the ring's 256 KB: for records that programs read. */
+void log_record(const char *text);
+
+#endif

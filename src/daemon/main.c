@@ -1,0 +1,91 @@
+/* kniferaild: reads the command line and the station file, and runs the gateway until it is told to end. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "gateway.h"
+#include "log.h"
+
+enum { EXIT_DONE = 0, EXIT_FAILED = 1, EXIT_CONFIG = 2 };
+
+static bool read_config(const struct args *args, struct kr_config *config)
+{
+    static struct kr_config_errors errors;
+    bool ok = kr_config_read(args->config, config, &errors);
+    for (uint16_t i = 0; i < errors.count; i++)
+        fprintf(stderr, "%s\n", errors.message[i]);
+    if (errors.lost > 0)
+        fprintf(stderr, "and %lu more mistakes\n", (unsigned long)errors.lost);
+    if (!ok)
+        return false;
+    if (args->port >= 0)
+        config->face.listen[0].port = (uint16_t)args->port;
+    if (args->speed_factor > 0)
+        config->speed_factor = args->speed_factor;
+    return true;
+}
+
+/* A plan or a book that takes its time in the pool must not keep the others from theirs: one thread for each station's
+ * plan, one for the book, one for reading the file again, one for a name that is looked up. */
+static bool size_pool(const struct kr_config *config)
+{
+    char threads[8];
+    snprintf(threads, sizeof threads, "%d", config->n_stations + 3);
+    return setenv("UV_THREADPOOL_SIZE", threads, 0) == 0;
+}
+
+static void tell_start(const struct gateway *gateway)
+{
+    const struct kr_config *config = &gateway->config;
+    log_line(LOG_NOTICE, "kniferaild %s, register map %d, session %u, %s: %s port %u", KR_VERSION,
+             KR_MAP_VERSION, gateway->session, config->path, config->face.listen[0].address,
+             kr_face_port(gateway->face));
+    for (uint16_t i = 0; i < config->n_stations; i++)
+        log_line(LOG_NOTICE, "%s: unit identifier %u, simulated machine, up to %d times as fast as the clock",
+                 config->station[i].station.name, config->station[i].unit_id, config->speed_factor);
+}
+
+static bool print_port(const struct gateway *gateway)
+{
+    return printf("%u\n", kr_face_port(gateway->face)) > 0 && fflush(stdout) == 0;
+}
+
+/* Returns the exit status. */
+static int run(const struct args *args, const struct kr_config *config)
+{
+    static struct gateway gateway;
+    char error[512];
+    uv_loop_t *loop = uv_default_loop();
+    if (!gateway_open(&gateway, loop, config, error, sizeof error)) {
+        log_line(LOG_ERROR, "%s", error);
+        gateway_close(&gateway);
+        return EXIT_FAILED;
+    }
+    tell_start(&gateway);
+    if (args->print_port && !print_port(&gateway))
+        log_line(LOG_WARNING, "the port can't be printed: standard output is closed");
+    uv_run(loop, UV_RUN_DEFAULT);
+    gateway_close(&gateway);
+    return gateway.came_to_rest ? EXIT_DONE : EXIT_FAILED;
+}
+
+int main(int argc, char *argv[])
+{
+    static struct kr_config config;
+    struct args args;
+    switch (args_read(argc, argv, &args)) {
+    case ARGS_DONE: return fflush(stdout) == 0 ? EXIT_DONE : EXIT_FAILED;
+    case ARGS_WRONG: return EXIT_CONFIG;
+    case ARGS_RUN: break;
+    }
+    if (!read_config(&args, &config))
+        return EXIT_CONFIG;
+    if (!size_pool(&config) || !log_open(args.journal || getenv("JOURNAL_STREAM") != NULL)) {
+        fprintf(stderr, "kniferaild: no memory or no thread for the log\n");
+        return EXIT_FAILED;
+    }
+    int status = run(&args, &config);
+    log_close();
+    return status;
+}

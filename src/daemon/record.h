@@ -1,0 +1,26 @@
+/* Changeovers: what was moved when, noted as it happens, and told at the end in a form that a program can read. */
+#ifndef DAEMON_RECORD_H
+#define DAEMON_RECORD_H
+
+#include "kniferail/book.h"
+
+struct recorder {
+    int64_t now_us, start_us; /* machine time */
+    enum kr_unit_state state; /* at the last step */
+    uint32_t serial;          /* of kr_durable, at the last step */
+    uint16_t number;          /* of the last record */
+    uint16_t docking[KR_RAILS_MAX];
+    int32_t from_um[KR_RAILS_MAX], from_ms[KR_RAILS_MAX];
+    struct kr_book_changeover changeover; /* the one under way */
+};
+
+void recorder_open(struct recorder *recorder, const struct kr_station *station);
+
+/* Called after every step of the station. Returns the changeover that ended in it, or NULL; valid until the next step. */
+const struct kr_book_changeover *recorder_step(struct recorder *recorder, const struct kr_station *station,
+                                               const struct kr_geometry *geometry, int32_t dt_us);
+
+/* One line of JSON from malloc, or NULL without memory. For a thread of the pool. */
+char *record_json(const char *station, uint16_t session, const struct kr_book_changeover *changeover);
+
+#endif

@@ -1,0 +1,45 @@
+#include "seed.h"
+
+#include "log.h"
+
+static void tell(const struct kr_config_station *config, int rail, int holder, const char *what, int32_t book,
+                 int32_t file)
+{
+    if (book != file)
+        log_line(LOG_NOTICE, "%s: rail %d, holder %d: %s is %d in the book and %d in the file; the book wins",
+                 config->station.name, rail + 1, holder + 1, what, book, file);
+}
+
+void seed_tell_differences(const struct kr_config_station *config, const struct kr_durable *book)
+{
+    for (int r = 0; r < config->station.geometry.n_rails; r++) {
+        for (int h = 0; h < config->station.geometry.rail[r].n_holders; h++) {
+            const struct kr_holder_data *b = &book->holder[r][h], *f = &config->holder[r][h];
+            tell(config, r, h, "the class", b->holder_class, f->holder_class);
+            tell(config, r, h, "the edge offset (um)", b->edge_offset_um, f->edge_offset_um);
+            tell(config, r, h, "the state (0 in service, 1 out, 2 fixed, 3 absent)", b->state, f->state);
+        }
+    }
+}
+
+void seed_machine(struct kr_config_station *config, const struct kr_durable *book)
+{
+    static struct sim_config as_configured; /* large, used while coming up only */
+    as_configured = config->simulated;
+    for (int r = 0; r < config->simulated.n_rails; r++) {
+        struct sim_rail_config *rail = &config->simulated.rail[r];
+        for (int h = 0; h < rail->n_holders; h++) {
+            if (book->holder[r][h].known != KR_UNKNOWN)
+                rail->holder[h].start_um = book->holder[r][h].position_um;
+            rail->holder[h].absent = book->holder[r][h].state == KR_HOLDER_ABSENT;
+        }
+    }
+    struct sim_mistake mistake = sim_config_check(&config->simulated);
+    if (mistake.what == NULL)
+        return;
+    log_line(LOG_WARNING,
+             "%s: the simulated machine can't stand as the book has it (rail %u, holder %u, %s); it "
+             "begins as configured",
+             config->station.name, mistake.rail, mistake.holder, mistake.what);
+    config->simulated = as_configured;
+}

@@ -1,0 +1,14 @@
+/* Where a station begins: the config seeds a new book, then the book wins. */
+#ifndef DAEMON_SEED_H
+#define DAEMON_SEED_H
+
+#include "kniferail/config.h"
+
+/* Tells in the log where the book's holders differ from what the config would seed. */
+void seed_tell_differences(const struct kr_config_station *config, const struct kr_durable *book);
+
+/* A simulated machine ends with the daemon. So that a restart finds its holders as a real one would, they begin where the
+ * book left them; if the machine can't stand so, it begins as configured, and the log says so. */
+void seed_machine(struct kr_config_station *config, const struct kr_durable *book);
+
+#endif

@@ -1,0 +1,193 @@
+#include "story.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "log.h"
+#include "words.h"
+
+void story_open(struct story *story, const char *name, const struct kr_station *station,
+                struct kr_format format)
+{
+    const struct kr_verdict *verdict = &kr_station_durable(station)->verdict;
+    *story = (struct story){.name = name,
+                            .format = format,
+                            .state = kr_station_state(station),
+                            .verdict_session = verdict->session,
+                            .verdict_number = verdict->number,
+                            .verdict_code = verdict->result.code};
+}
+
+/* ---- unit state and alarms -------------------------------------------------------------------------------- */
+
+static void tell_state(struct story *story, enum kr_unit_state state)
+{
+    char from[WORD_MAX], to[WORD_MAX];
+    if (state == story->state)
+        return;
+    bool bad = state == KR_STATE_ABORTING || state == KR_STATE_HOLDING || state == KR_STATE_SUSPENDING;
+    log_line(bad ? LOG_WARNING : LOG_INFORMATION, "%s: unit state %s -> %s", story->name,
+             word_for("UNIT_STATE", (int)story->state, from), word_for("UNIT_STATE", (int)state, to));
+    story->state = state;
+}
+
+static enum log_priority weight_of(const struct kr_alarm *alarm)
+{
+    const struct kr_alarm_info *info = kr_alarm_info(alarm->code);
+    if (info == NULL || info->reaction == KR_REACT_NONE)
+        return LOG_NOTICE;
+    return info->reaction == KR_REACT_ABORT ? LOG_ERROR : LOG_WARNING;
+}
+
+static void tell_alarm(const struct story *story, const struct kr_alarm *alarm, bool raised)
+{
+    char text[LOG_LINE_MAX / 2], rail[16] = "";
+    kr_alarm_text(alarm, story->format.unit, text, sizeof text);
+    if (alarm->rail != 0)
+        snprintf(rail, sizeof rail, "rail %u: ", alarm->rail);
+    if (raised)
+        log_line(weight_of(alarm), "%s: alarm %u: %s%s", story->name, alarm->code, rail, text);
+    else
+        log_line(LOG_INFORMATION, "%s: alarm %u is gone: %s%s", story->name, alarm->code, rail, text);
+}
+
+static bool among(const struct kr_alarm *alarm, const struct kr_alarm list[], uint16_t n)
+{
+    for (uint16_t i = 0; i < n; i++)
+        if (list[i].code == alarm->code && list[i].rail == alarm->rail && list[i].item == alarm->item)
+            return true;
+    return false;
+}
+
+static void tell_alarms(struct story *story, const struct kr_alarm now[], uint16_t n_now,
+                        struct kept_station *kept)
+{
+    for (uint16_t i = 0; i < story->n_alarms; i++) {
+        if (!among(&story->alarm[i], now, n_now)) {
+            tell_alarm(story, &story->alarm[i], false);
+            keeper_alarm(kept, &story->alarm[i], false);
+        }
+    }
+    for (uint16_t i = 0; i < n_now; i++) {
+        if (!among(&now[i], story->alarm, story->n_alarms)) {
+            tell_alarm(story, &now[i], true);
+            keeper_alarm(kept, &now[i], true);
+        }
+    }
+    memcpy(story->alarm, now, n_now * sizeof now[0]);
+    story->n_alarms = n_now;
+}
+
+void story_step(struct story *story, const struct kr_station *station, struct kept_station *kept)
+{
+    const struct kr_alarm *now;
+    uint16_t n_now = kr_station_alarms(station, &now);
+    if (n_now > 0 || story->n_alarms > 0) /* alarms first: they are why the state changes */
+        tell_alarms(story, now, n_now, kept);
+    tell_state(story, kr_station_state(station));
+}
+
+/* ---- commands and requests -------------------------------------------------------------------------------- */
+
+static uint16_t word16(const struct kr_image *image, enum kr_reg reg)
+{
+    return image->word[kr_reg_address(reg, 0, 0)];
+}
+
+static uint32_t word32(const struct kr_image *image, enum kr_reg reg)
+{
+    uint16_t at = kr_reg_address(reg, 0, 0);
+    uint32_t first = image->word[at], second = image->word[at + 1];
+    return image->format.low_word_first ? second << 16 | first : first << 16 | second;
+}
+
+/* Rail, item, value and limit follow the code in the same way in both blocks; values are lengths in the station's unit
+ * where the code says so. */
+struct result_registers {
+    enum kr_reg code, rail, item, value, limit;
+};
+
+static int32_t value_of(const struct kr_image *image, enum kr_reg reg, bool is_length)
+{
+    int32_t value = (int32_t)word32(image, reg);
+    return is_length ? kr_um_from_nm(kr_nm_from_count(value, image->format.unit)) : value;
+}
+
+static struct kr_result result_of(const struct kr_image *image, const struct result_registers *regs)
+{
+    int code = word16(image, regs->code);
+    const struct kr_code_info *info = kr_code_info(code);
+    bool is_length = info != NULL && info->value == KR_VALUE_LENGTH;
+    return (struct kr_result){.code = (enum kr_code)code,
+                              .rail = word16(image, regs->rail),
+                              .item = word16(image, regs->item),
+                              .value = value_of(image, regs->value, is_length),
+                              .limit = value_of(image, regs->limit, is_length)};
+}
+
+static void result_words(const struct kr_result *result, enum kr_unit unit, char *text, size_t size)
+{
+    int n = 0;
+    if (result->code != KR_OK)
+        n = snprintf(text, size, "refused, code %d: ", (int)result->code);
+    if (result->rail != 0)
+        n += snprintf(text + n, size - (size_t)n, "rail %u: ", result->rail);
+    kr_result_text(result, unit, text + n, size - (size_t)n);
+}
+
+/* A PLC may write the same command in every scan: it is told once. */
+void story_command(struct story *story, const struct kr_snapshot *command)
+{
+    if (!command->present || memcmp(command, &story->command, sizeof *command) == 0)
+        return;
+    story->command = *command;
+    story->command_untold = true;
+}
+
+static void tell_command(struct story *story, const struct kr_image *image)
+{
+    static const struct result_registers regs = {KR_REG_COMMAND_RESULT, KR_REG_COMMAND_RESULT_RAIL,
+                                                 KR_REG_COMMAND_RESULT_ITEM, KR_REG_COMMAND_RESULT_VALUE,
+                                                 KR_REG_COMMAND_RESULT_LIMIT};
+    char command[WORD_MAX], job[WORD_MAX], text[LOG_LINE_MAX / 2];
+    uint16_t number = kr_snapshot_u16(&story->command, KR_BLOCK_COMMAND, KR_REG_COMMAND_NUMBER, 0);
+    uint16_t kind = kr_snapshot_u16(&story->command, KR_BLOCK_COMMAND, KR_REG_COMMAND, 0);
+    uint16_t job_kind = kr_snapshot_u16(&story->command, KR_BLOCK_COMMAND, KR_REG_COMMAND_JOB, 0);
+    struct kr_result result = result_of(image, &regs);
+    result_words(&result, image->format.unit, text, sizeof text);
+    bool start = kind == KR_COMMAND_START;
+    log_line(result.code == KR_OK ? LOG_INFORMATION : LOG_NOTICE, "%s: command %u, %s%s%s: %s", story->name,
+             number, word_for("COMMAND", kind, command), start ? " " : "",
+             start ? word_for("COMMAND_JOB", job_kind, job) : "", text);
+}
+
+static void tell_verdict(struct story *story, const struct kr_image *image)
+{
+    static const struct result_registers regs = {KR_REG_VERDICT_CODE, KR_REG_VERDICT_RAIL,
+                                                 KR_REG_VERDICT_ITEM, KR_REG_VERDICT_VALUE,
+                                                 KR_REG_VERDICT_LIMIT};
+    char kind[WORD_MAX], text[LOG_LINE_MAX / 2], sum[WORD_MAX];
+    struct kr_result result = result_of(image, &regs);
+    uint16_t session = word16(image, KR_REG_VERDICT_SESSION), number = word16(image, KR_REG_VERDICT_NUMBER);
+    if (session == story->verdict_session && number == story->verdict_number &&
+        result.code == story->verdict_code)
+        return;
+    story->verdict_session = session;
+    story->verdict_number = number;
+    story->verdict_code = result.code;
+    result_words(&result, image->format.unit, text, sizeof text);
+    kr_length_text(value_of(image, KR_REG_VERDICT_SUM, true), image->format.unit, sum, sizeof sum);
+    log_line(result.code == KR_OK ? LOG_INFORMATION : LOG_NOTICE,
+             "%s: request %u, %s order %lu (%u slits, sum %s): %s", story->name, number,
+             word_for("REQUEST_KIND", word16(image, KR_REG_VERDICT_KIND), kind),
+             (unsigned long)word32(image, KR_REG_VERDICT_ORDER), word16(image, KR_REG_VERDICT_SLIT_COUNT),
+             sum, text);
+}
+
+void story_image(struct story *story, const struct kr_image *image)
+{
+    if (story->command_untold)
+        tell_command(story, image);
+    story->command_untold = false;
+    tell_verdict(story, image);
+}

@@ -1,0 +1,47 @@
+/* One station as the daemon runs it: its cycle, from the face's and the positioner's inputs to the published image. */
+#ifndef DAEMON_UNIT_H
+#define DAEMON_UNIT_H
+
+#include "keeper.h"
+#include "kniferail/config.h"
+#include "kniferail/face.h"
+#include "kniferail/positioner.h"
+#include "plans.h"
+#include "record.h"
+#include "story.h"
+
+struct unit {
+    uint16_t index;
+    struct kr_config_station config; /* as taken; its geometry may be older than the file's */
+    int32_t period_us, speed_factor;
+    struct kr_face *face;  /* borrowed */
+    struct keeper *keeper; /* borrowed */
+    struct kr_station *station;
+    struct kr_positioner positioner;
+    struct kr_station_in in;
+    struct kr_station_out out;
+    struct kr_image image;
+    uint16_t generation; /* of control, as taken in this cycle */
+    int64_t began_us;    /* this cycle, by clock_us() */
+    int32_t steps_left;  /* of this cycle: more than one with a speed factor only */
+    int32_t steps_done;
+    struct plans plans;
+    struct kr_plan_answer answer; /* of the next step; ticket 0: none */
+    struct kept_station kept;
+    struct recorder recorder;
+    struct story story;
+};
+
+/* config, durable: copied. name lives in config. False: *error says why; call unit_close nonetheless. */
+bool unit_open(struct unit *unit, uv_loop_t *loop, uint16_t index, const struct kr_config_station *config,
+               int32_t speed_factor, uint16_t session, const struct kr_durable *durable, char *error,
+               size_t error_size);
+void unit_close(struct unit *unit);
+
+/* Before the first cycle: a client must not read a session of 0 in the first milliseconds. */
+void unit_publish(struct unit *unit);
+
+/* One cycle. beats: periods since the last one, 1 unless the daemon was held up. */
+void unit_cycle(struct unit *unit, uint32_t beats, uint32_t cycles, uint32_t overruns, bool shut_down);
+
+#endif
