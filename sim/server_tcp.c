@@ -158,7 +158,7 @@ static void on_refused(uv_handle_t *handle)
 /* libuv keeps an unaccepted connection in hand, so one that finds no room is taken and closed. */
 void sim_server_refuse(uv_stream_t *listener, bool pipe)
 {
-    uv_any_handle *handle = malloc(sizeof *handle);
+    union uv_any_handle *handle = malloc(sizeof *handle);
     if (!handle)
         return;
     int failed =

@@ -12,6 +12,7 @@
 #ifndef KNIFERAIL_CONFIG_H
 #define KNIFERAIL_CONFIG_H
 
+#include "kniferail/drivemap.h"
 #include "kniferail/station.h"
 #include "sim/config.h"
 
@@ -70,7 +71,7 @@ struct kr_config_face {
 
 /* ---- stations ---------------------------------------------------------------------------------------------------- */
 
-enum kr_positioner_kind { KR_POSITIONER_SIMULATED };
+enum kr_positioner_kind { KR_POSITIONER_SIMULATED, KR_POSITIONER_MODBUS };
 
 struct kr_config_station {
     uint8_t unit_id;                  /* 1 to 247, unique */
@@ -78,7 +79,11 @@ struct kr_config_station {
     /* What seeds a new book: class, state, edge offset; a position that is given is KR_REMEMBERED, else KR_UNKNOWN. */
     struct kr_holder_data holder[KR_RAILS_MAX][KR_HOLDERS_MAX];
     enum kr_positioner_kind positioner;
-    struct sim_config simulated; /* complete and checked, if that is the positioner */
+    /* Complete and checked, if that is the positioner. Else it is what kniferail-sim makes of the machine, as far as it
+     * can: n_rails is 0 if what the file says makes none. */
+    struct sim_config simulated;
+    bool has_drives; /* drive[] is complete and checked: the positioner is modbus, or drives are given all the same */
+    struct kr_drive drive[KR_RAILS_MAX];
 };
 
 /* About 200 KB: keep it static or allocate it. */

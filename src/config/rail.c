@@ -88,6 +88,7 @@ static void read_layers(struct station_reading *r, struct rail_reading *reading,
     kr_group_require(&reading->carriage);
     kr_group_read(&reading->simulated, r->errors, &kr_physics_table, at, "simulated", &reading->machine);
     kr_group_inherit(&reading->simulated, &r->simulated);
+    kr_drive_read(&reading->drive, r->errors, at, &r->drive);
 }
 
 void kr_rail_read(struct station_reading *r, uint16_t rail, const config_setting_t *at)

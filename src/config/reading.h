@@ -4,8 +4,14 @@
 
 #include "settings.h"
 
+struct drive_reading {
+    struct kr_group group, registers, outputs, inputs;
+    struct drive_settings settings;
+};
+
 struct rail_reading {
     struct kr_group group, carriage, simulated;
+    struct drive_reading drive;
     struct rail_settings settings;
     struct simulated_settings machine;
     const config_setting_t *holder_at[KR_HOLDERS_MAX]; /* the entry that each holder stands in */
@@ -16,6 +22,7 @@ struct station_reading {
     struct kr_config_errors *errors;
     struct kr_config_station *out;
     struct kr_group group, web, placement, idle, permissives, carriage, simulated;
+    struct drive_reading drive;
     struct rail_settings common;
     struct simulated_settings machine;
     uint16_t n_rails;
@@ -31,6 +38,12 @@ void kr_station_read(struct station_reading *reading, struct kr_config_errors *e
 
 /* Reads one rail of it into settings and out->holder[rail]. */
 void kr_rail_read(struct station_reading *reading, uint16_t rail, const config_setting_t *at);
+
+/* Reads the group `drive` of a station or of a rail; of a rail with the station's, NULL for the station's own. */
+void kr_drive_read(struct drive_reading *reading, struct kr_config_errors *errors, const config_setting_t *at,
+                   const struct drive_reading *common);
+/* Checks the drives and lays them into out->drive[]. */
+void kr_drives_make(struct station_reading *reading);
 
 /* Lays what was read into out->simulated. */
 void kr_simulated_make(struct station_reading *reading);

@@ -14,7 +14,7 @@ static const char *const length_units[] = {"mm", "in", NULL};                   
 static const char *const word_orders[] = {"high_word_first", "low_word_first", NULL}; /* low_word_first */
 static const char *const rails_moves[] = {"one_after_other", "together", NULL};       /* rails_together */
 static const char *const scan_policies[] = {"after_access", "always", NULL};    /* enum kr_scan_policy */
-static const char *const positioners[] = {"simulated", NULL};                   /* enum kr_positioner_kind */
+static const char *const positioners[] = {"simulated", "modbus", NULL};         /* enum kr_positioner_kind */
 static const char *const idle_policies[] = {"anywhere", "outside_web", NULL};   /* enum kr_idle_policy */
 static const char *const roles[] = {"upper", "lower", NULL};                    /* enum kr_role */
 static const char *const clampings[] = {"per_holder", "common", NULL};          /* enum kr_clamping */
@@ -135,6 +135,8 @@ static const struct kr_setting station_rows[] = {
              "the carriages of all rails; a rail may differ in a group of its own"),
     KR_INNER("simulated", KR_SETTING_GROUP, 0,
              "the simulated machine; a rail may differ in a group of its own"),
+    KR_INNER("drive", KR_SETTING_GROUP, 0,
+             "with the positioner modbus: the drives; a rail may differ in a group of its own"),
     KR_INNER("rails", KR_SETTING_LIST, KR_MUST, "the rails, 1 to 4"),
 };
 const struct kr_table kr_station_table = KR_TABLE("stations", station_rows);
@@ -264,6 +266,7 @@ static const struct kr_setting rail_rows[] = {
     KR_INNER("holders", KR_SETTING_LIST, KR_MUST, "its holders from the operator side, 1 to 128 in all"),
     KR_INNER("carriage", KR_SETTING_GROUP, 0, "where its carriage differs from the station's"),
     KR_INNER("simulated", KR_SETTING_GROUP, 0, "where its simulated machine differs from the station's"),
+    KR_INNER("drive", KR_SETTING_GROUP, 0, "where its drive differs from the station's"),
 };
 #undef S
 const struct kr_table kr_rail_table = KR_TABLE("stations.rails", rail_rows);

@@ -30,6 +30,14 @@ struct simulated_settings {
     int32_t body_um[3]; /* of the classes' holders */
 };
 
+/* A drive over Modbus. Ratios are kept apart, since the config reads units by the ends of names. */
+struct drive_settings {
+    struct kr_drive drive;
+    int32_t position_um, speed_um_per_s, accel_um_per_s2;
+    uint8_t parity_word;
+    uint16_t inverted_outputs, inverted_inputs; /* by the words' own order */
+};
+
 extern const struct kr_table kr_daemon_table;  /* struct kr_config */
 extern const struct kr_table kr_face_table;    /* struct face_settings */
 extern const struct kr_table kr_listen_table;  /* struct kr_config_listen */
@@ -46,6 +54,10 @@ extern const struct kr_table
     kr_physics_table; /* the same, a single rail's: without what is the whole machine's */
 extern const struct kr_table kr_rail_table;   /* struct rail_settings */
 extern const struct kr_table kr_holder_table; /* struct holder_settings */
+extern const struct kr_table kr_drive_table;  /* struct drive_settings, as the next three */
+extern const struct kr_table kr_registers_table;
+extern const struct kr_table kr_outputs_table;
+extern const struct kr_table kr_inputs_table;
 
 struct rule_settings {
     char address[64];

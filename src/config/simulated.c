@@ -64,6 +64,10 @@ void kr_simulated_make(struct station_reading *r)
     struct sim_mistake mistake = sim_config_check(simulated);
     if (!mistake.what)
         return;
+    if (r->out->positioner != KR_POSITIONER_SIMULATED) {
+        simulated->n_rails = 0;
+        return;
+    }
     char path[KR_SETTING_PATH_MAX];
     kr_setting_path(r->group.home, "simulated", path);
     kr_mistake(r->errors, r->group.home, path, "rail %u, holder %u: %s is %lld; allowed: %lld to %lld",

@@ -18,6 +18,7 @@ static void read_groups(struct station_reading *r, const config_setting_t *at)
     kr_group_read(&r->permissives, errors, &kr_permissives_table, at, "permissives", r->out);
     kr_group_read(&r->carriage, errors, &kr_carriage_table, at, "carriage", &r->common);
     kr_group_read(&r->simulated, errors, &kr_simulated_table, at, "simulated", &r->machine);
+    kr_drive_read(&r->drive, errors, at, NULL);
     kr_group_require(&r->group);
     require_inner(r, &r->web, "web");
     require_inner(r, &r->permissives, "permissives");
@@ -56,7 +57,9 @@ void kr_station_read(struct station_reading *r, struct kr_config_errors *errors,
     for (uint16_t i = 0; i < r->n_rails; i++) {
         kr_check_rail(r, i);
         kr_check_holders(r, i);
-        kr_check_simulated(r, i);
+        if (r->out->positioner == KR_POSITIONER_SIMULATED)
+            kr_check_simulated(r, i);
     }
+    kr_drives_make(r);
     kr_simulated_make(r);
 }

@@ -1,0 +1,174 @@
+/* The drives at the end of their wires: what the config says of them, completed and checked. */
+#include <string.h>
+
+#include "reading.h"
+
+/* ---- reading -------------------------------------------------------------------------------------------- */
+
+static void read_inner(struct kr_group *group, struct kr_config_errors *errors, const struct kr_table *table,
+                       const config_setting_t *at, const char *name, struct drive_settings *settings)
+{
+    const config_setting_t *drive = config_setting_get_member(at, "drive");
+    kr_group_read(group, errors, table, drive && config_setting_is_group(drive) ? drive : at, name, settings);
+}
+
+void kr_drive_read(struct drive_reading *reading, struct kr_config_errors *errors, const config_setting_t *at,
+                   const struct drive_reading *common)
+{
+    struct drive_settings *settings = &reading->settings;
+    memset(settings, 0, sizeof *settings);
+    kr_group_read(&reading->group, errors, &kr_drive_table, at, "drive", settings);
+    read_inner(&reading->registers, errors, &kr_registers_table, at, "registers", settings);
+    read_inner(&reading->outputs, errors, &kr_outputs_table, at, "outputs", settings);
+    read_inner(&reading->inputs, errors, &kr_inputs_table, at, "inputs", settings);
+    settings->drive.map.input_bit[7] = KR_NO_BIT; /* no signal has this bit */
+    if (!common)
+        return;
+    kr_group_inherit(&reading->group, &common->group);
+    kr_group_inherit(&reading->registers, &common->registers);
+    kr_group_inherit(&reading->outputs, &common->outputs);
+    kr_group_inherit(&reading->inputs, &common->inputs);
+}
+
+/* ---- completing ----------------------------------------------------------------------------------------- */
+
+/* The words of inputs leave out bit 7, which is no signal. */
+static uint16_t signals_of(uint16_t words)
+{
+    return (uint16_t)((words & 0x7Fu) | (words & ~0x7Fu) << 1);
+}
+
+static void complete(const struct drive_settings *settings, struct kr_drive *drive)
+{
+    static const char parities[] = {'N', 'E', 'O'};
+    *drive = settings->drive;
+    drive->link.parity = parities[settings->parity_word];
+    drive->map.position.um = settings->position_um;
+    drive->map.speed.um = settings->speed_um_per_s;
+    drive->map.accel.um = settings->accel_um_per_s2;
+    drive->map.inverted_outputs = settings->inverted_outputs;
+    drive->map.inverted_inputs = signals_of(settings->inverted_inputs);
+}
+
+/* ---- checks --------------------------------------------------------------------------------------------- */
+
+static void missing(struct drive_reading *reading, const char *name, const char *line)
+{
+    if (kr_group_good(&reading->group, name) && !kr_group_at(&reading->group, name))
+        kr_group_mistake(&reading->group, name, "a drive on %s needs it", line);
+}
+
+static void check_link(struct drive_reading *reading)
+{
+    const struct kr_drive_link *link = &reading->settings.drive.link;
+    struct kr_config_prefix prefix;
+    if (link->serial) {
+        missing(reading, "device", "a serial line");
+        if (link->unit_id < 1 || link->unit_id > 247)
+            kr_group_mistake(&reading->group, "unit_id", "1 to 247 on a serial line");
+        return;
+    }
+    missing(reading, "address", "Modbus/TCP");
+    if (kr_group_good(&reading->group, "address") && kr_group_at(&reading->group, "address") &&
+        (strchr(link->address, '/') || !kr_address_read(link->address, &prefix)))
+        kr_group_mistake(&reading->group, "address", "no IPv4 or IPv6 address");
+}
+
+static void check_watchdog(struct drive_reading *reading)
+{
+    const struct kr_drive *drive = &reading->settings.drive;
+    if (drive->watchdog == KR_WATCHDOG_READ && drive->map.address[KR_OBJECT_WATCHDOG] == KR_NO_REGISTER)
+        kr_group_mistake(&reading->group, "watchdog",
+                         "registers.watchdog is -1: without a register it has to be proven");
+}
+
+static void check_map(struct drive_reading *reading, const struct kr_drive *drive)
+{
+    struct kr_drivemap_mistake m = kr_drivemap_check(&drive->map);
+    if (!m.what)
+        return;
+    char path[KR_SETTING_PATH_MAX];
+    kr_setting_path(reading->group.home, reading->group.member, path);
+    if (m.other)
+        kr_mistake(reading->group.errors, reading->group.home, path, "%s is %d, which %s has too", m.what,
+                   m.value, m.other);
+    else
+        kr_mistake(reading->group.errors, reading->group.home, path, "%s is %d; allowed: %d to %d", m.what,
+                   m.value, m.least, m.most);
+}
+
+/* The drive's 32 bits have to hold every place of the carriage, and every speed. */
+static void check_range(struct rail_reading *rail, const struct kr_drive *drive)
+{
+    const struct kr_carriage_config *c = &rail->settings.carriage;
+    const struct kr_rail_geometry *g = &rail->settings.geometry;
+    struct kr_group *group = &rail->drive.group;
+    int64_t low_um = c->travel_min_um < 0 ? -(int64_t)c->travel_min_um : c->travel_min_um;
+    int64_t furthest_um = c->travel_max_um > low_um ? c->travel_max_um : low_um;
+    int32_t accel = g->empty.a_um_per_s2 > g->drag.a_um_per_s2 ? g->empty.a_um_per_s2 : g->drag.a_um_per_s2;
+    int32_t speed = g->empty.v_um_per_s > g->drag.v_um_per_s ? g->empty.v_um_per_s : g->drag.v_um_per_s;
+    const struct {
+        const char *name;
+        int64_t most;
+        struct kr_drive_ratio ratio;
+    } row[] = {{"position_units", furthest_um, drive->map.position},
+               {"speed_units", speed, drive->map.speed},
+               {"accel_units", accel, drive->map.accel}};
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++)
+        if (row[i].ratio.um > 0 && row[i].most * row[i].ratio.units / row[i].ratio.um > INT32_MAX)
+            kr_group_mistake(group, row[i].name,
+                             "the carriage's largest value doesn't fit 32 bits in this unit");
+}
+
+static void check_shared(struct station_reading *r, uint16_t rail)
+{
+    const struct kr_drive_link *link = &r->out->drive[rail].link;
+    for (uint16_t k = 0; k < rail; k++) {
+        const struct kr_drive_link *other = &r->out->drive[k].link;
+        if (kr_drive_same_link(link, other) && link->unit_id == other->unit_id)
+            kr_group_mistake(&r->rail[rail].drive.group, "unit_id",
+                             "the drive of rail %d on the same line has it too", k + 1);
+    }
+}
+
+static bool all_good(const struct drive_reading *d)
+{
+    const struct kr_group *groups[] = {&d->group, &d->registers, &d->outputs, &d->inputs};
+    for (size_t g = 0; g < 4; g++)
+        for (size_t i = 0; i < groups[g]->table->n; i++)
+            if (groups[g]->bad[i])
+                return false;
+    return true;
+}
+
+static bool given(const struct drive_reading *d)
+{
+    return d->group.member == NULL;
+}
+
+static bool wanted(const struct station_reading *r)
+{
+    bool any = r->out->positioner == KR_POSITIONER_MODBUS || given(&r->drive);
+    for (uint16_t i = 0; i < r->n_rails; i++)
+        any = any || given(&r->rail[i].drive);
+    return any;
+}
+
+void kr_drives_make(struct station_reading *r)
+{
+    if (!wanted(r))
+        return;
+    for (uint16_t i = 0; i < r->n_rails; i++) {
+        struct rail_reading *rail = &r->rail[i];
+        struct kr_drive *drive = &r->out->drive[i];
+        complete(&rail->drive.settings, drive);
+        if (!all_good(&rail->drive))
+            continue;
+        check_link(&rail->drive);
+        check_watchdog(&rail->drive);
+        check_map(&rail->drive, drive);
+        check_range(rail, drive);
+        check_shared(r, i);
+    }
+    r->out->has_drives = true;
+}

@@ -1,0 +1,112 @@
+/* The tables of a drive's settings: its link, its units, and which register or bit is what. */
+#include "settings.h"
+
+#define USUAL "; default: common practice, no published source"
+
+static const char *const lines[] = {"tcp", "serial", NULL};
+static const char *const parities[] = {"none", "even", "odd", NULL};
+static const char *const answers[] = {"no", "yes", NULL};
+static const char *const word_orders[] = {"high_word_first", "low_word_first", NULL};
+static const char *const sides[] = {"drive_side", "operator_side", NULL}; /* reversed */
+static const char *const proofs[] = {"read", "proven", NULL};             /* enum kr_watchdog_proof */
+static const char *const output_words[] = {"pin_in", "pin_out", "brake_open", "clamp_open", NULL};
+/* In the order of their bits, the one that is none left out. */
+static const char *const input_words[] = {
+    "pin_in",       "pin_out",       "brake_open",    "brake_closed", "clamp_open", "clamp_closed", "flag",
+    "line_stopped", "knives_raised", "guards_closed", "air",          "enable",     "jog_enable",   NULL};
+
+#define S struct drive_settings
+static const struct kr_setting drive_rows[] = {
+    KR_WORD(S, "line", drive.link.serial, lines, 0, "Modbus/TCP, or RTU on a serial line"),
+    KR_TEXT(S, "address", drive.link.address, 2, KR_OPTIONAL, "tcp: IPv4 or IPv6 address of the drive"),
+    KR_NUMBER(S, "port", drive.link.port, 1, 65535, 502, "tcp: its port"),
+    KR_TEXT(S, "device", drive.link.device, 1, KR_OPTIONAL, "serial: the line's device"),
+    KR_NUMBER(S, "baud", drive.link.baud, 1200, 1000000, 115200, "serial: bits a second"),
+    KR_WORD(S, "parity", parity_word, parities, 1, "serial: of each character"),
+    KR_NUMBER(S, "stop_bits", drive.link.stop_bits, 1, 2, 1, "serial: of each character"),
+    KR_NUMBER(S, "retries", drive.link.retries, 0, 10, 2,
+              "serial: further tries of a transfer before the link counts as lost" USUAL),
+    KR_NUMBER(S, "unit_id", drive.link.unit_id, 0, 255, 1, "the drive's unit identifier"),
+    KR_NUMBER(S, "answer_ms", drive.link.answer_ms, 1, 5000, 50, "the longest that an answer may take" USUAL),
+    KR_WORD(S, "function_23", drive.function_23, answers, 1,
+            "write and read in one transfer, where each is one run of registers"),
+    KR_NUMBER(S, "answer_lag", drive.answer_lag, 0, 10, 1,
+              "an answer counts for what was sent so many transfers before it: the drive's own delay"),
+    KR_WORD(S, "word_order", drive.map.low_word_first, word_orders, 0, "of its 32-bit objects"),
+    KR_WORD(S, "counts_towards", drive.map.reversed, sides, 0, "where its position grows to"),
+    KR_NUMBER(S, "position_units", drive.map.position.units, 1, 1000000000, 1,
+              "so many of the drive's units of position are ..."),
+    KR_NUMBER(S, "position_um", position_um, 1, 1000000000, 1, "... so long"),
+    KR_NUMBER(S, "speed_units", drive.map.speed.units, 1, 1000000000, 1,
+              "so many of the drive's units of speed are ..."),
+    KR_NUMBER(S, "speed_um_per_s", speed_um_per_s, 1, 1000000000, 1, "... so fast"),
+    KR_NUMBER(S, "accel_units", drive.map.accel.units, 1, 1000000000, 1,
+              "so many of the drive's units of acceleration are ..."),
+    KR_NUMBER(S, "accel_um_per_s2", accel_um_per_s2, 1, 1000000000, 1, "... that much"),
+    KR_NUMBER(
+        S, "referenced_bit", drive.map.referenced_bit, KR_NO_BIT, 15, KR_NO_BIT,
+        "bit of the statusword that says the position has a datum; -1: it always has (absolute encoder)"),
+    KR_WORD(
+        S, "watchdog", drive.watchdog, proofs, KR_WATCHDOG_READ,
+        "the drive's own communication watchdog: read from its register after every connecting, or proven at "
+        "commissioning by cutting the link"),
+    KR_NUMBER(S, "watchdog_most", drive.watchdog_most, 1, 65535, 500,
+              "the longest time that the register may say, in the register's own unit"),
+    KR_WORDS(S, "inverted_outputs", inverted_outputs, output_words, 0, "outputs that are on with 0"),
+    KR_WORDS(S, "inverted_inputs", inverted_inputs, input_words, 0, "inputs that are on with 0"),
+    KR_INNER("registers", KR_SETTING_GROUP, 0, "addresses of its objects, from 0; -1: it has no such object"),
+    KR_INNER("outputs", KR_SETTING_GROUP, 0, "bits of its digital outputs"),
+    KR_INNER("inputs", KR_SETTING_GROUP, 0, "bits of its digital inputs"),
+};
+const struct kr_table kr_drive_table = KR_TABLE("stations.drive", drive_rows);
+
+/* The standard addresses are those of kr_drivemap_standard(), which a test compares. */
+#define ADDRESS(NAME, name, standard, meaning) \
+    KR_NUMBER(S, name, drive.map.address[KR_OBJECT_##NAME], KR_NO_REGISTER, 65535, standard, meaning)
+static const struct kr_setting registers_rows[] = {
+    ADDRESS(CONTROLWORD, "controlword", 0, "6040h controlword"),
+    ADDRESS(MODE, "mode", 1, "6060h mode of operation, in the low byte"),
+    ADDRESS(TARGET, "target", 2, "607Ah target position, two registers"),
+    ADDRESS(SPEED, "speed", 4, "6081h profile velocity, two registers"),
+    ADDRESS(ACCEL, "accel", 6, "6083h profile acceleration, two registers"),
+    ADDRESS(DECEL, "decel", 8, "6084h profile deceleration, two registers"),
+    ADDRESS(PROBE_FUNCTION, "probe_function", 10, "60B8h touch probe function"),
+    ADDRESS(OUTPUTS, "outputs", 11, "digital outputs"),
+    ADDRESS(STATUSWORD, "statusword", 100, "6041h statusword"),
+    ADDRESS(MODE_DISPLAY, "mode_display", 101, "6061h mode of operation display, in the low byte"),
+    ADDRESS(ERROR_CODE, "error_code", 102, "603Fh error code"),
+    ADDRESS(POSITION, "position", 103, "6064h position actual value, two registers"),
+    ADDRESS(FOLLOWING_ERROR, "following_error", 105, "60F4h following error actual value, two registers"),
+    ADDRESS(PROBE_STATUS, "probe_status", 107, "60B9h touch probe status"),
+    ADDRESS(PROBE_RISE, "probe_rise", 108, "60BAh probe 1, position at the rising edge, two registers"),
+    ADDRESS(PROBE_FALL, "probe_fall", 110, "60BBh probe 1, position at the falling edge, two registers"),
+    ADDRESS(RISE_COUNT, "rise_count", 112,
+            "60D5h probe 1, count of rising edges; -1: told by changes of probe_rise"),
+    ADDRESS(FALL_COUNT, "fall_count", 113,
+            "60D6h probe 1, count of falling edges; -1: told by changes of probe_fall"),
+    ADDRESS(INPUTS, "inputs", 114, "digital inputs, bits 0 to 15"),
+    ADDRESS(INPUTS_HIGH, "inputs_high", KR_NO_REGISTER, "digital inputs, bits 16 to 31"),
+    ADDRESS(WATCHDOG, "watchdog", 200, "time of its communication watchdog; 0: off"),
+};
+const struct kr_table kr_registers_table = KR_TABLE("stations.drive.registers", registers_rows);
+
+#define OUTPUT(name, bit) \
+    KR_NUMBER(S, name, drive.map.output_bit[bit], KR_NO_BIT, 15, bit, "bit; -1: not wired")
+static const struct kr_setting outputs_rows[] = {
+    OUTPUT("pin_in", 0),
+    OUTPUT("pin_out", 1),
+    OUTPUT("brake_open", 2),
+    OUTPUT("clamp_open", 3),
+};
+const struct kr_table kr_outputs_table = KR_TABLE("stations.drive.outputs", outputs_rows);
+
+#define INPUT(name, bit) \
+    KR_NUMBER(S, name, drive.map.input_bit[bit], KR_NO_BIT, 31, bit, "bit; -1: not wired")
+static const struct kr_setting inputs_rows[] = {
+    INPUT("pin_in", 0),        INPUT("pin_out", 1),        INPUT("brake_open", 2), INPUT("brake_closed", 3),
+    INPUT("clamp_open", 4),    INPUT("clamp_closed", 5),   INPUT("flag", 6),       INPUT("line_stopped", 8),
+    INPUT("knives_raised", 9), INPUT("guards_closed", 10), INPUT("air", 11),       INPUT("enable", 12),
+    INPUT("jog_enable", 13),
+};
+#undef S
+const struct kr_table kr_inputs_table = KR_TABLE("stations.drive.inputs", inputs_rows);
