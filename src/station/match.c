@@ -21,7 +21,7 @@ struct matching {
     const int32_t *found_um;
     int64_t alone_um;
     uint8_t best[KR_HOLDERS_MAX + 1][HITS_MAX + 1]; /* which last steps lead here at least cost */
-    uint16_t partner[KR_HOLDERS_MAX];               /* of each expected flag: of the found one, from 1; 0: unsure */
+    uint16_t partner[KR_HOLDERS_MAX]; /* of each expected flag: of the found one, from 1; 0: unsure */
 };
 
 /* ---- what is expected --------------------------------------------------------------------------------------------- */
@@ -140,8 +140,8 @@ static void pair(struct kr_station *s, struct carriage *c, const struct matching
 /* Between two sure pairs: expected flags i to i_end, found ones j to j_end (from 0, ends excluded). As many of each:
  * they are these holders, wherever they were before. Else one is missing or extra; it has a name if there is no other
  * that it could be. */
-static bool settle(struct kr_station *s, struct carriage *c, const struct matching *a, uint16_t i, uint16_t i_end,
-                   uint16_t j, uint16_t j_end)
+static bool settle(struct kr_station *s, struct carriage *c, const struct matching *a, uint16_t i,
+                   uint16_t i_end, uint16_t j, uint16_t j_end)
 {
     uint16_t missing = (uint16_t)(i_end - i), extra = (uint16_t)(j_end - j);
     if (missing == extra) {
@@ -153,7 +153,8 @@ static bool settle(struct kr_station *s, struct carriage *c, const struct matchi
     for (uint16_t k = i; k < i_end; k++)
         unknown(s, c, a->expected[k].holder);
     if (missing > extra)
-        carriage_trip(s, c, KR_ALARM_FLAG_MISSING, extra == 0 && missing == 1 ? a->expected[i].holder : 0, a->m, a->n);
+        carriage_trip(s, c, KR_ALARM_FLAG_MISSING, extra == 0 && missing == 1 ? a->expected[i].holder : 0,
+                      a->m, a->n);
     else
         carriage_trip(s, c, KR_ALARM_FLAG_EXTRA, left, a->found_um[j], a->n);
     return false;
@@ -177,7 +178,8 @@ static bool settle_all(struct kr_station *s, struct carriage *c, const struct ma
 /* True if every holder was found. Flags come in growing order. */
 bool match_hits(struct kr_station *s, struct carriage *c, const int32_t hit_um[], uint16_t n_hits)
 {
-    struct matching a = {.m = n_hits, .found_um = hit_um, .alone_um = s->config.carriage[c->rail].displaced_um};
+    struct matching a = {
+        .m = n_hits, .found_um = hit_um, .alone_um = s->config.carriage[c->rail].displaced_um};
     expect(s, c, &a);
     pair_up(&a);
     return settle_all(s, c, &a);

@@ -1,10 +1,10 @@
 /* What a carriage's positions say: whether it stands, and whether one of them can't be true. */
 #include "state.h"
 
-#define STILL_MS       100
-#define STILL_UM       20
-#define AGE_ERROR_US   2000 /* an image's age is in whole milliseconds, and so is its predecessor's */
-#define STOPS_HARDER   5    /* a quick stop decelerates so much more than a move */
+#define STILL_MS     100
+#define STILL_UM     20
+#define AGE_ERROR_US 2000 /* an image's age is in whole milliseconds, and so is its predecessor's */
+#define STOPS_HARDER 5    /* a quick stop decelerates so much more than a move */
 
 bool carriage_still(const struct kr_station *s, const struct carriage *c)
 {

@@ -108,7 +108,8 @@ static int32_t slit_edge_um(const struct kr_station *s, const int32_t edge_um[KR
 
 static int32_t wanted_width_um(const struct kr_station *s, uint16_t slit)
 {
-    int64_t width_nm = s->durable.order.width_nm[slit], millionths = width_nm * s->durable.order.compensation_ppm;
+    int64_t width_nm = s->durable.order.width_nm[slit],
+            millionths = width_nm * s->durable.order.compensation_ppm;
     int64_t half = millionths < 0 ? -500000 : 500000;
     return kr_um_from_nm(width_nm + (millionths + half) / 1000000);
 }

@@ -9,6 +9,11 @@
 
 #define PERIOD_US 10000
 
+struct rig_image {
+    int64_t at_us; /* of the cycle it shows */
+    struct kr_image image;
+};
+
 static void carriage_defaults(struct kr_carriage_config *c)
 {
     *c = (struct kr_carriage_config){
@@ -114,9 +119,10 @@ void rig_defaults(struct rig *rig, uint16_t n_rails, uint16_t n_holders, uint8_t
             };
     }
     rig->session = 1;
+    rig->period_us = PERIOD_US;
     rig->plan_cycles = 3;
     rig->book_cycles = 2;
-    rig->claim_um = 200;
+    rig->claim_um = 50;
 }
 
 static void *allocated(size_t size)
@@ -134,9 +140,10 @@ void rig_start(struct rig *rig)
         ck_abort_msg("simulated machine: %s", mistake.what);
     rig->station = allocated(kr_station_size());
     rig->workspace = allocated(kr_plan_workspace_size());
+    rig->image = allocated(sizeof *rig->image);
+    rig->image->at_us = -1;
     kr_station_init(rig->station, &rig->config, rig->session, &rig->book);
     rig->in.committed_serial = rig->book.serial;
-    kr_image_clear(&rig->image, rig->config.format);
 }
 
 void rig_restart(struct rig *rig)
@@ -154,6 +161,7 @@ void rig_end(struct rig *rig)
 {
     free(rig->station);
     free(rig->workspace);
+    free(rig->image);
 }
 
 /* ---- the daemon's part ------------------------------------------------------------------------------------------ */
@@ -191,17 +199,24 @@ static void serve_book(struct rig *rig)
 }
 
 /* 'Measured' is a claim about the world: compared with the world in every cycle. */
+static void check_claim(struct rig *rig, uint16_t r, uint16_t i)
+{
+    const struct kr_holder_data *holder = &kr_station_durable(rig->station)->holder[r][i];
+    if (holder->known != KR_MEASURED || holder->state == KR_HOLDER_ABSENT || rig->false_measured)
+        return;
+    int32_t true_um = sim_machine_holder_um(&rig->machine, r, i);
+    if (abs(holder->position_um - true_um) <= rig->claim_um)
+        return;
+    rig->false_measured = true;
+    rig->false_claim =
+        (struct rig_claim){(uint16_t)(r + 1), (uint16_t)(i + 1), holder->position_um, true_um, rig->time_us};
+}
+
 static void check_claims(struct rig *rig)
 {
-    const struct kr_durable *durable = kr_station_durable(rig->station);
-    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
-        for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++) {
-            const struct kr_holder_data *holder = &durable->holder[r][i];
-            int32_t off_um = holder->position_um - sim_machine_holder_um(&rig->machine, r, i);
-            if (holder->known == KR_MEASURED && abs(off_um) > rig->claim_um)
-                rig->false_measured = true;
-        }
-    }
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
+        for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++)
+            check_claim(rig, r, i);
 }
 
 static void beat(struct rig *rig)
@@ -214,16 +229,15 @@ static void beat(struct rig *rig)
 
 void rig_cycle(struct rig *rig)
 {
-    rig->time_us += PERIOD_US;
-    rig->in.dt_us = rig->in.wall_dt_us = PERIOD_US;
+    rig->time_us += rig->period_us;
+    rig->in.dt_us = rig->in.wall_dt_us = rig->period_us;
     rig->in.cycles++;
     beat(rig);
-    sim_machine_step(&rig->machine, rig->out.axis, PERIOD_US, rig->in.axis);
+    sim_machine_step(&rig->machine, rig->out.axis, rig->period_us, rig->in.axis);
     serve_plan(rig);
     serve_book(rig);
     kr_station_step(rig->station, &rig->in, &rig->out);
     rig->in.request.present = rig->in.command.present = rig->in.edit.present = false;
-    kr_station_image(rig->station, &rig->image);
     check_claims(rig);
 }
 
@@ -255,8 +269,8 @@ bool rig_run_while(struct rig *rig, bool (*holds)(struct rig *), int64_t limit_m
 
 /* ---- the PLC's part ----------------------------------------------------------------------------------------------- */
 
-static void put(struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg, uint16_t index,
-                int32_t value)
+static void put(const struct rig *rig, struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
+                uint16_t index, int32_t value)
 {
     const struct kr_reg_info *info = kr_reg_info(reg);
     uint16_t *word = &snapshot->word[kr_reg_address(reg, 0, index) - kr_block_info(block)->first];
@@ -264,27 +278,33 @@ static void put(struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_re
         word[0] = (uint16_t)value;
         return;
     }
-    word[0] = (uint16_t)((uint32_t)value >> 16);
-    word[1] = (uint16_t)((uint32_t)value & 0xFFFFu);
+    bool low_first = rig->config.format.low_word_first;
+    word[low_first] = (uint16_t)((uint32_t)value >> 16);
+    word[!low_first] = (uint16_t)((uint32_t)value & 0xFFFFu);
 }
 
 void rig_order_set(struct rig *rig, enum kr_reg reg, uint16_t index, int32_t value)
 {
-    put(&rig->order, KR_BLOCK_ORDER, reg, index, value);
+    put(rig, &rig->order, KR_BLOCK_ORDER, reg, index, value);
+}
+
+int32_t rig_count(const struct rig *rig, int32_t um)
+{
+    return kr_count_from_um(um, rig->config.format.unit);
 }
 
 void rig_order(struct rig *rig, uint32_t number, int32_t web_um, const int32_t width_um[], uint16_t n)
 {
     memset(&rig->order, 0, sizeof rig->order);
-    int32_t sum_um = 0;
+    int32_t sum = 0;
     for (uint16_t i = 0; i < n; i++) {
-        rig_order_set(rig, KR_REG_WIDTH, i, width_um[i]);
-        sum_um += width_um[i];
+        rig_order_set(rig, KR_REG_WIDTH, i, rig_count(rig, width_um[i]));
+        sum += rig_count(rig, width_um[i]);
     }
     rig_order_set(rig, KR_REG_ORDER_NUMBER, 0, (int32_t)number);
     rig_order_set(rig, KR_REG_SLIT_COUNT, 0, n);
-    rig_order_set(rig, KR_REG_WEB_WIDTH, 0, web_um);
-    rig_order_set(rig, KR_REG_WIDTH_SUM, 0, sum_um);
+    rig_order_set(rig, KR_REG_WEB_WIDTH, 0, rig_count(rig, web_um));
+    rig_order_set(rig, KR_REG_WIDTH_SUM, 0, sum);
 }
 
 void rig_request_numbered(struct rig *rig, uint16_t session, enum kr_request_kind kind, uint16_t number)
@@ -309,10 +329,10 @@ void rig_command_numbered(struct rig *rig, uint16_t session, enum kr_command com
 {
     struct kr_snapshot *snapshot = &rig->in.command;
     memset(snapshot, 0, sizeof *snapshot);
-    put(snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_SESSION, 0, session);
-    put(snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND, 0, (int32_t)command);
-    put(snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_JOB, 0, (int32_t)job);
-    put(snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_NUMBER, 0, number);
+    put(rig, snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_SESSION, 0, session);
+    put(rig, snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND, 0, (int32_t)command);
+    put(rig, snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_JOB, 0, (int32_t)job);
+    put(rig, snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_NUMBER, 0, number);
     snapshot->present = true;
     rig_cycle(rig);
 }
@@ -337,15 +357,29 @@ void rig_to_idle(struct rig *rig)
 
 /* ---- reading ------------------------------------------------------------------------------------------------------ */
 
+static const uint16_t *words(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index)
+{
+    if (rig->image->at_us != rig->time_us)
+        kr_station_image(rig->station, &rig->image->image);
+    rig->image->at_us = rig->time_us;
+    return &rig->image->image.word[kr_reg_address(reg, rail, index)];
+}
+
 uint16_t rig_u16(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index)
 {
-    return rig->image.word[kr_reg_address(reg, rail, index)];
+    return words(rig, reg, rail, index)[0];
 }
 
 int32_t rig_i32(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index)
 {
-    const uint16_t *word = &rig->image.word[kr_reg_address(reg, rail, index)];
-    return (int32_t)((uint32_t)word[0] << 16 | word[1]);
+    const uint16_t *word = words(rig, reg, rail, index);
+    bool low_first = rig->config.format.low_word_first;
+    return (int32_t)((uint32_t)word[low_first] << 16 | word[!low_first]);
+}
+
+int32_t rig_um(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index)
+{
+    return kr_um_from_nm(kr_nm_from_count(rig_i32(rig, reg, rail, index), rig->config.format.unit));
 }
 
 enum kr_alarm_code rig_alarm(const struct rig *rig)
@@ -361,22 +395,78 @@ bool rig_has_alarm(const struct rig *rig, enum kr_alarm_code code)
     return false;
 }
 
+/* True edges of one rail less its cut lines' side: where the rail truly cuts. */
+static void true_cuts(const struct rig *rig, uint16_t r, int32_t cut_um[KR_CUTS_MAX])
+{
+    const struct kr_plan_rail *plan = &kr_station_plan(rig->station)->rail[r];
+    const struct kr_holder_data *row = kr_station_durable(rig->station)->holder[r];
+    for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++)
+        if (plan->holder[i].cut != 0)
+            cut_um[plan->holder[i].cut - 1] = sim_machine_holder_um(&rig->machine, r, i) +
+                                              row[i].edge_offset_um -
+                                              rig->config.geometry.rail[r].cut_side_um;
+}
+
+static int32_t worse(int32_t worst_um, int32_t off_um)
+{
+    return abs(off_um) > worst_um ? abs(off_um) : worst_um;
+}
+
 int32_t rig_worst_edge_um(const struct rig *rig)
 {
-    const struct kr_plan *plan = kr_station_plan(rig->station);
-    const struct kr_durable *durable = kr_station_durable(rig->station);
+    const struct kr_cuts *cuts = &kr_station_plan(rig->station)->cuts;
     int32_t worst_um = 0;
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
-        for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++) {
-            uint16_t cut = plan->rail[r].holder[i].cut;
-            if (cut == 0)
-                continue;
-            int32_t edge_um =
-                sim_machine_holder_um(&rig->machine, r, i) + durable->holder[r][i].edge_offset_um;
-            int32_t off_um =
-                abs(edge_um - plan->cuts.cut_um[cut - 1] - rig->config.geometry.rail[r].cut_side_um);
-            worst_um = off_um > worst_um ? off_um : worst_um;
-        }
+        int32_t cut_um[KR_CUTS_MAX] = {0};
+        true_cuts(rig, r, cut_um);
+        for (uint16_t k = 0; k < cuts->n_cuts; k++)
+            worst_um = worse(worst_um, cut_um[k] - cuts->cut_um[k]);
+    }
+    return worst_um;
+}
+
+static int32_t worst_pair_um(const struct rig *rig, uint16_t upper, uint16_t lower)
+{
+    int32_t up_um[KR_CUTS_MAX] = {0}, low_um[KR_CUTS_MAX] = {0}, worst_um = 0;
+    true_cuts(rig, upper, up_um);
+    true_cuts(rig, lower, low_um);
+    for (uint16_t k = 0; k < kr_station_plan(rig->station)->cuts.n_cuts; k++)
+        worst_um = worse(worst_um, up_um[k] - low_um[k]);
+    return worst_um;
+}
+
+int32_t rig_worst_pair_um(const struct rig *rig)
+{
+    const struct kr_geometry *g = &rig->config.geometry;
+    int32_t worst_um = 0;
+    for (uint16_t u = 0; u < g->n_rails; u++)
+        for (uint16_t l = 0; l < g->n_rails; l++)
+            if (g->rail[u].role == KR_UPPER && g->rail[l].role == KR_LOWER)
+                worst_um = worse(worst_um, worst_pair_um(rig, u, l));
+    return worst_um;
+}
+
+static uint16_t slitting_rail(const struct rig *rig)
+{
+    uint16_t r = 0;
+    while (r < rig->config.geometry.n_rails && rig->config.geometry.rail[r].role != KR_LOWER)
+        r++;
+    return r < rig->config.geometry.n_rails ? r : 0;
+}
+
+/* Every cut moves by what its knife is off; a slit's width is off by what its two cuts are. An untrimmed edge isn't. */
+int32_t rig_worst_slit_um(const struct rig *rig)
+{
+    const struct kr_cuts *cuts = &kr_station_plan(rig->station)->cuts;
+    int32_t cut_um[KR_CUTS_MAX] = {0}, worst_um = 0, last_um = 0;
+    uint16_t n_slits = kr_station_durable(rig->station)->order.n_slits;
+    true_cuts(rig, slitting_rail(rig), cut_um);
+    for (uint16_t edge = 0; edge <= n_slits; edge++) {
+        int k = edge - cuts->first_slit_edge;
+        int32_t off_um = k < 0 || k >= cuts->n_cuts ? 0 : cut_um[k] - cuts->cut_um[k];
+        if (edge > 0)
+            worst_um = worse(worst_um, off_um - last_um);
+        last_um = off_um;
     }
     return worst_um;
 }

@@ -13,7 +13,7 @@ struct rig {
     struct kr_station *station;
     struct kr_station_in in;
     struct kr_station_out out;
-    struct kr_image image;
+    struct rig_image *image; /* made when it is read: most cycles nobody looks */
     void *workspace;
     /* the daemon */
     uint16_t session;
@@ -29,9 +29,15 @@ struct rig {
     uint16_t request_number, command_number;
     struct kr_snapshot order; /* the ORDER block as the PLC has filled it */
     int64_t time_us;
+    int32_t period_us;
     /* what must never happen, looked at in every cycle */
     bool false_measured; /* a position claimed measured that is further than claim_um from the truth */
     int32_t claim_um;
+    struct rig_claim {
+        uint16_t rail, holder; /* from 1 */
+        int32_t claimed_um, true_um;
+        int64_t at_us;
+    } false_claim; /* the first */
 };
 
 /* Rails of n holders each (the second one lower), evenly spread, all permissives given, drives referenced. */
@@ -48,6 +54,7 @@ bool rig_run_while(struct rig *rig, bool (*holds)(struct rig *), int64_t limit_m
 /* The PLC's hands. Lengths in micrometres. */
 void rig_order(struct rig *rig, uint32_t number, int32_t web_um, const int32_t width_um[], uint16_t n);
 void rig_order_set(struct rig *rig, enum kr_reg reg, uint16_t index, int32_t value); /* raw counts */
+int32_t rig_count(const struct rig *rig, int32_t um);         /* in the station's unit */
 void rig_request(struct rig *rig, enum kr_request_kind kind); /* next number, then runs until judged */
 void rig_request_numbered(struct rig *rig, uint16_t session, enum kr_request_kind kind, uint16_t number);
 void rig_command(struct rig *rig, enum kr_command command, enum kr_job job); /* next number; one cycle */
@@ -59,10 +66,14 @@ void rig_to_idle(
 /* The image as a client reads it. */
 uint16_t rig_u16(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index);
 int32_t rig_i32(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index);
+int32_t rig_um(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index);
 enum kr_alarm_code rig_alarm(const struct rig *rig); /* the first standing one */
 bool rig_has_alarm(const struct rig *rig, enum kr_alarm_code code);
 
-/* The truth: greatest distance of a cutting edge from its cut line, over all rails. */
+/* The truth: greatest distance of a cutting edge from its cut line, over all rails; of an upper edge from its lower
+ * partner's, side clearance taken off; and of a slit from its ordered width. Of the plan in force. */
 int32_t rig_worst_edge_um(const struct rig *rig);
+int32_t rig_worst_pair_um(const struct rig *rig);
+int32_t rig_worst_slit_um(const struct rig *rig);
 
 #endif
