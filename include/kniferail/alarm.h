@@ -49,6 +49,7 @@ enum kr_reaction {
     X(EDGES_LOST, 34, NONE, COUNT, HOLD, "edges of flags were lost in the scan; it is too fast for the cycle")  \
     X(SWITCH_STUCK, 35, NONE, NONE, HOLD, "the proximity switch sees a flag where none can be")                 \
     X(PASSES_APART, 36, HOLDER, LENGTH, HOLD, "the two passes see holder %i %v apart; at most %l is possible")  \
+    X(FLAG_WIDTH, 37, NONE, LENGTH, HOLD, "the flag at %v is not %l wide: something stands beside it, or the switch bounces") \
     X(OUT_OF_TOLERANCE, 40, HOLDER, LENGTH, HOLD, "holder %i is off its target by %v; tolerance %l")            \
     X(PAIR_OUT_OF_WINDOW, 41, CUT, LENGTH, HOLD, "upper and lower knife of cut %i are %v off; window %l")       \
     X(SLIT_OUT_OF_TOLERANCE, 42, SLIT, LENGTH, HOLD, "slit %i is off its width by %v; tolerance %l")            \

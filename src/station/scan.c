@@ -76,10 +76,26 @@ static void pass_begin(struct kr_station *s, struct carriage *c)
     step_enter(s, c, SCAN_PASS);
 }
 
+/* Half of what a flag is too wide or too narrow by may be an error of its middle. A nearer flag looks a little wider
+ * than it is, and so does one before a switch with more hysteresis. */
+#define FLAG_WIDTH_PARTS 8
+
+static bool has_flag_width(const struct kr_station *s, const struct carriage *c, int32_t fall_um)
+{
+    int64_t width_um = (int64_t)fall_um - c->scan.rise_um, flag_um = config_of(s, c)->flag_width_um;
+    width_um = width_um < 0 ? -width_um : width_um;
+    return width_um >= flag_um - flag_um / FLAG_WIDTH_PARTS &&
+           width_um <= flag_um + flag_um / FLAG_WIDTH_PARTS;
+}
+
 static void hit(struct kr_station *s, struct carriage *c, int32_t fall_um)
 {
     struct scan *scan = &c->scan;
     int64_t middle_um = ((int64_t)scan->rise_um + fall_um) / 2 + config_of(s, c)->switch_offset_um;
+    if (!has_flag_width(s, c, fall_um)) {
+        carriage_trip(s, c, KR_ALARM_FLAG_WIDTH, 0, (int32_t)middle_um, config_of(s, c)->flag_width_um);
+        return;
+    }
     if (!both_ways(s, c))
         middle_um -= config_of(s, c)->scan_bias_um;
     if (scan->n_hits[scan->pass] < HITS_MAX)
