@@ -14,11 +14,12 @@
 
 #define KR_BOOK_SCHEMA_VERSION  1
 #define KR_BOOK_STATIONS_MAX    16
-#define KR_BOOK_ALARMS_MAX      64    /* of one entry */
-#define KR_BOOK_CHANGEOVERS_MAX 4     /* of one entry */
-#define KR_BOOK_MOVES_MAX       1024  /* of one changeover, corrections included */
-#define KR_BOOK_VERDICTS_KEPT   10000 /* of a station; older ones are dropped */
-#define KR_BOOK_TEXT_MAX        256
+#define KR_BOOK_ALARMS_MAX      64   /* of one entry */
+#define KR_BOOK_CHANGEOVERS_MAX 4    /* of one entry */
+#define KR_BOOK_MOVES_MAX       1024 /* of one changeover, corrections included */
+#define KR_BOOK_VERDICTS_KEPT \
+    10000 /* of a station, and as many maintenance requests; older ones are dropped */
+#define KR_BOOK_TEXT_MAX 256
 
 struct kr_book;
 

@@ -1,3 +1,4 @@
+#include <stdio.h>
 #include <string.h>
 
 #include "inner.h"
@@ -128,6 +129,28 @@ static void read_verdict(struct row *row, struct kept *kept)
     };
 }
 
+static void read_edit(struct row *row, struct kept *kept)
+{
+    struct kr_edit *edit = &kept->durable.edit;
+    *edit = (struct kr_edit){
+        .session = u16(row, 0),
+        .number = u16(row, 1),
+        .kind = u16(row, 2),
+        .rail = u16(row, 3),
+        .holder = u16(row, 4),
+        .holder_class = u16(row, 5),
+        .edge_offset_um = i32(row, 6),
+        .position_um = i32(row, 7),
+        .result = {.code = (enum kr_code)number_in(row, 8, 0, UINT16_MAX),
+                   .rail = u16(row, 9),
+                   .item = u16(row, 10),
+                   .value = i32(row, 11),
+                   .limit = i32(row, 12)},
+    };
+    const unsigned char *origin = sqlite3_column_text(row->bound.stmt, 13);
+    snprintf(edit->origin, sizeof edit->origin, "%s", origin != NULL ? (const char *)origin : "");
+}
+
 static void read_record_rail(struct row *row, struct kept *kept)
 {
     int64_t r = number_in(row, 0, 1, KR_RAILS_MAX) - 1;
@@ -170,5 +193,6 @@ bool book_read(struct kr_book *book, struct kept *kept)
            read_rows(book, SQL_ORDERS, kept->id, "orders", read_order, kept) &&
            read_rows(book, SQL_SLITS, kept->id, "slit", read_slit, kept) &&
            read_rows(book, SQL_LAST_VERDICT, kept->id, "verdict", read_verdict, kept) &&
+           read_rows(book, SQL_LAST_EDIT_REQUEST, kept->id, "edit_request", read_edit, kept) &&
            read_rows(book, SQL_LAST_CHANGEOVER, kept->id, "changeover", read_record, kept);
 }

@@ -64,7 +64,30 @@ static const char *const version_1[] = {
     "  holder INTEGER NOT NULL, "
     "  what TEXT NOT NULL CHECK(what IN ('class', 'edge_offset_um', 'state')), "
     "  was INTEGER, "
-    "  became INTEGER NOT NULL);",
+    "  became INTEGER NOT NULL, "
+    "  origin TEXT NOT NULL);", /* the address that asked for it; 'config': what the book began with */
+
+    /* What maintenance asked for, accepted or not. */
+    "CREATE TABLE edit_request("
+    "  id INTEGER PRIMARY KEY, "
+    "  station INTEGER NOT NULL REFERENCES station, "
+    "  at TEXT NOT NULL, "
+    "  session INTEGER NOT NULL, "
+    "  number INTEGER NOT NULL, "
+    "  kind INTEGER NOT NULL, "
+    "  rail INTEGER NOT NULL, "
+    "  holder INTEGER NOT NULL, "
+    "  class INTEGER NOT NULL, "
+    "  edge_offset_um INTEGER NOT NULL, "
+    "  position_um INTEGER NOT NULL, "
+    "  origin TEXT NOT NULL, "
+    "  code INTEGER NOT NULL, "
+    "  result_rail INTEGER NOT NULL, "
+    "  result_item INTEGER NOT NULL, "
+    "  result_value INTEGER NOT NULL, "
+    "  result_limit INTEGER NOT NULL, "
+    "  sentence TEXT NOT NULL);",
+    "CREATE INDEX edit_request_of_station ON edit_request(station, id);",
 
     "CREATE TABLE orders("
     "  station INTEGER NOT NULL REFERENCES station, "

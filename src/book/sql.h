@@ -19,11 +19,21 @@
     X(HOLDERS, "SELECT rail, holder, class, edge_offset_um, state, position_um, known, dock_retries " \
                "FROM holder WHERE station = ?") \
     X(SET_HOLDER, "INSERT OR REPLACE INTO holder VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?)") \
-    X(RAILS, \
-      "SELECT rail, holder_in_motion, clamp_open, datum_doubted FROM rail WHERE station = ?") \
+    X(RAILS, "SELECT rail, holder_in_motion, clamp_open, datum_doubted FROM rail WHERE station = ?") \
     X(SET_RAIL, "INSERT OR REPLACE INTO rail VALUES(?, ?, ?, ?, ?)") \
-    X(ADD_EDIT, \
-      "INSERT INTO edit(station, at, rail, holder, what, was, became) VALUES(?, ?, ?, ?, ?, ?, ?)") \
+    X(ADD_EDIT, "INSERT INTO edit(station, at, rail, holder, what, was, became, origin) " \
+                "VALUES(?, ?, ?, ?, ?, ?, ?, ?)") \
+    X(LAST_EDIT_REQUEST, \
+      "SELECT session, number, kind, rail, holder, class, edge_offset_um, position_um, code, " \
+      "result_rail, result_item, result_value, result_limit, origin " \
+      "FROM edit_request WHERE station = ? ORDER BY id DESC LIMIT 1") \
+    X(ADD_EDIT_REQUEST, \
+      "INSERT INTO edit_request(station, at, session, number, kind, rail, holder, class, " \
+      "edge_offset_um, position_um, origin, code, result_rail, result_item, result_value, result_limit, " \
+      "sentence) VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)") \
+    X(DROP_EDIT_REQUESTS, \
+      "DELETE FROM edit_request WHERE station = ?1 AND id <= " \
+      "(SELECT id FROM edit_request WHERE station = ?1 ORDER BY id DESC LIMIT 1 OFFSET ?2)") \
     X(ORDERS, "SELECT place, order_number, edge_flags, alignment, compensation_ppm, tolerance_um, " \
               "web_width_nm, trim_nm, shift_nm, sum_nm FROM orders WHERE station = ?") \
     X(SLITS, "SELECT place, slit, width_nm FROM slit WHERE station = ?") \

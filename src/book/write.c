@@ -8,6 +8,7 @@ struct writing {
     struct kr_book *book;
     struct kept *kept; /* is brought up to the entry as it is written */
     const struct kr_book_entry *entry;
+    const char *origin; /* of what is edited */
     char at[KR_BOOK_TIME_MAX];
 };
 
@@ -32,6 +33,7 @@ static bool add_edit(struct writing *w, int rail, int holder, const char *what, 
     else
         bind_null(&b);
     bind_number(&b, is);
+    bind_text(&b, was != NULL ? w->origin : "config");
     return run(w, &b, "edit");
 }
 
@@ -223,6 +225,54 @@ static bool write_verdict(struct writing *w)
     return run(w, &b, "verdict") && add_verdict(w, is);
 }
 
+/* ---- maintenance requests --------------------------------------------------------------------------------- */
+
+static bool edit_same(const struct kr_edit *a, const struct kr_edit *b)
+{
+    return a->session == b->session && a->number == b->number && a->kind == b->kind && a->rail == b->rail &&
+           a->holder == b->holder && a->holder_class == b->holder_class &&
+           a->edge_offset_um == b->edge_offset_um && a->position_um == b->position_um &&
+           result_same(&a->result, &b->result) && strcmp(a->origin, b->origin) == 0;
+}
+
+static bool add_edit_request(struct writing *w, const struct kr_edit *edit)
+{
+    char sentence[KR_BOOK_TEXT_MAX];
+    kr_result_text(&edit->result, w->entry->unit, sentence, sizeof sentence);
+    struct bound b = sql_bind(&w->book->sql, SQL_ADD_EDIT_REQUEST);
+    bind_number(&b, w->kept->id);
+    bind_text(&b, w->at);
+    bind_number(&b, edit->session);
+    bind_number(&b, edit->number);
+    bind_number(&b, edit->kind);
+    bind_number(&b, edit->rail);
+    bind_number(&b, edit->holder);
+    bind_number(&b, edit->holder_class);
+    bind_number(&b, edit->edge_offset_um);
+    bind_number(&b, edit->position_um);
+    bind_text(&b, edit->origin);
+    bind_number(&b, edit->result.code);
+    bind_number(&b, edit->result.rail);
+    bind_number(&b, edit->result.item);
+    bind_number(&b, edit->result.value);
+    bind_number(&b, edit->result.limit);
+    bind_text(&b, sentence);
+    return run(w, &b, "edit_request");
+}
+
+static bool write_edit_request(struct writing *w)
+{
+    struct kr_edit *was = &w->kept->durable.edit;
+    const struct kr_edit *is = &w->entry->durable.edit;
+    if (edit_same(was, is))
+        return true;
+    *was = *is;
+    struct bound b = sql_bind(&w->book->sql, SQL_DROP_EDIT_REQUESTS);
+    bind_number(&b, w->kept->id);
+    bind_number(&b, KR_BOOK_VERDICTS_KEPT - 1);
+    return run(w, &b, "edit_request") && add_edit_request(w, is);
+}
+
 /* ---- changeovers ------------------------------------------------------------------------------------------ */
 
 static bool add_record(struct writing *w, const struct kr_record *record, const char *ended_at)
@@ -377,7 +427,9 @@ static bool write_station(struct writing *w)
 bool book_write(struct kr_book *book, struct kept *kept, const struct kr_book_entry *entry)
 {
     struct writing w = {.book = book, .kept = kept, .entry = entry};
+    /* Holders are changed by a maintenance request only, and that is stored in the same commit. */
+    w.origin = entry->durable.edit.origin;
     kr_book_time_text(entry->now_utc_ms, w.at);
     return write_station(&w) && write_rails(&w) && write_orders(&w) && write_verdict(&w) &&
-           write_changeovers(&w) && write_alarms(&w);
+           write_edit_request(&w) && write_changeovers(&w) && write_alarms(&w);
 }

@@ -10,12 +10,15 @@ void story_open(struct story *story, const char *name, const struct kr_station *
                 struct kr_format format)
 {
     const struct kr_verdict *verdict = &kr_station_durable(station)->verdict;
+    const struct kr_edit *edit = &kr_station_durable(station)->edit;
     *story = (struct story){.name = name,
                             .format = format,
                             .state = kr_station_state(station),
                             .verdict_session = verdict->session,
                             .verdict_number = verdict->number,
-                            .verdict_code = verdict->result.code};
+                            .verdict_code = verdict->result.code,
+                            .edit_session = edit->session,
+                            .edit_number = edit->number};
 }
 
 /* ---- unit state and alarms -------------------------------------------------------------------------------- */
@@ -184,10 +187,29 @@ static void tell_verdict(struct story *story, const struct kr_image *image)
              sum, text);
 }
 
+static void tell_edit(struct story *story, const struct kr_image *image)
+{
+    static const struct result_registers regs = {KR_REG_EDITED_CODE, KR_REG_EDITED_RAIL, KR_REG_EDITED_ITEM,
+                                                 KR_REG_EDITED_VALUE, KR_REG_EDITED_LIMIT};
+    char kind[WORD_MAX], text[LOG_LINE_MAX / 2];
+    uint16_t session = word16(image, KR_REG_EDITED_SESSION), number = word16(image, KR_REG_EDITED_NUMBER);
+    if (session == story->edit_session && number == story->edit_number)
+        return;
+    story->edit_session = session;
+    story->edit_number = number;
+    struct kr_result result = result_of(image, &regs);
+    result.rail = 0; /* the line names it already */
+    result_words(&result, image->format.unit, text, sizeof text);
+    log_line(LOG_NOTICE, "%s: maintenance request %u, %s, rail %u, holder %u: %s", story->name, number,
+             word_for("EDIT_KIND", word16(image, KR_REG_EDITED_KIND), kind),
+             word16(image, KR_REG_EDITED_RAIL), word16(image, KR_REG_EDITED_HOLDER), text);
+}
+
 void story_image(struct story *story, const struct kr_image *image)
 {
     if (story->command_untold)
         tell_command(story, image);
     story->command_untold = false;
     tell_verdict(story, image);
+    tell_edit(story, image);
 }

@@ -14,6 +14,7 @@ struct story {
     bool command_untold;
     uint16_t verdict_session, verdict_number;
     enum kr_code verdict_code;
+    uint16_t edit_session, edit_number;
 };
 
 void story_open(struct story *story, const char *name, const struct kr_station *station,

@@ -101,6 +101,8 @@ static void fill_holders(struct kr_durable *d)
                                                       .holder_class = (uint8_t)(h % 3 + 1),
                                                       .state = (uint8_t)(h % 4)};
     d->docking[1] = 7;
+    d->clamp_open[0] = 1;
+    d->datum_doubted[1] = 1;
     d->clamp_open[1] = 1;
     d->datum_doubted[0] = 1;
 }
@@ -151,6 +153,16 @@ static void fill_story(void)
                                    .worst_slit_um = 44,
                                    .rail[1] = {9, 2, 1, 7, -180},
                                    .cause = {KR_ALARM_PIN_LOST, 2, 7, 1, 2}};
+    d->edit = (struct kr_edit){.session = 2,
+                               .number = 9,
+                               .kind = KR_EDIT_SWAP,
+                               .rail = 1,
+                               .holder = 4,
+                               .holder_class = 2,
+                               .edge_offset_um = -2000,
+                               .position_um = 77,
+                               .result = {KR_SPACING, 1, 5, 50000, 50800},
+                               .origin = "192.0.2.17"};
     entry.now_utc_ms = 1772346600125;
 }
 
@@ -177,6 +189,8 @@ static void assert_durables_equal(const struct kr_durable *a, const struct kr_du
         ck_assert_uint_eq(a->docking[r], b->docking[r]);
         ck_assert_uint_eq(a->clamp_open[r], b->clamp_open[r]);
         ck_assert_uint_eq(a->datum_doubted[r], b->datum_doubted[r]);
+        ck_assert_uint_eq(a->clamp_open[r], b->clamp_open[r]);
+        ck_assert_uint_eq(a->datum_doubted[r], b->datum_doubted[r]);
         for (int h = 0; h < KR_HOLDERS_MAX; h++)
             ck_assert_mem_eq(&a->holder[r][h], &b->holder[r][h], offsetof(struct kr_holder_data, state) + 1);
         ck_assert_mem_eq(&a->record.rail[r], &b->record.rail[r], sizeof a->record.rail[r]);
@@ -198,6 +212,17 @@ static void assert_durables_equal(const struct kr_durable *a, const struct kr_du
     ck_assert_uint_eq(a->verdict.slit_count, b->verdict.slit_count);
     ck_assert_int_eq(a->verdict.sum_nm, b->verdict.sum_nm);
     ck_assert_int_eq(a->verdict.time_ms, b->verdict.time_ms);
+    ck_assert_uint_eq(a->edit.session, b->edit.session);
+    ck_assert_uint_eq(a->edit.number, b->edit.number);
+    ck_assert_uint_eq(a->edit.kind, b->edit.kind);
+    ck_assert_uint_eq(a->edit.rail, b->edit.rail);
+    ck_assert_uint_eq(a->edit.holder, b->edit.holder);
+    ck_assert_uint_eq(a->edit.holder_class, b->edit.holder_class);
+    ck_assert_int_eq(a->edit.edge_offset_um, b->edit.edge_offset_um);
+    ck_assert_int_eq(a->edit.position_um, b->edit.position_um);
+    ck_assert_int_eq(a->edit.result.code, b->edit.result.code);
+    ck_assert_int_eq(a->edit.result.limit, b->edit.result.limit);
+    ck_assert_str_eq(a->edit.origin, b->edit.origin);
     ck_assert_uint_eq(a->record.number, b->record.number);
     ck_assert_uint_eq(a->record.outcome, b->record.outcome);
     ck_assert_uint_eq(a->record.job, b->record.job);
@@ -392,6 +417,22 @@ START_TEST(a_regrind_is_kept_with_what_the_offset_was)
     ck_assert_int_eq(asked("SELECT was FROM edit ORDER BY id DESC LIMIT 1"), -1502);
     ck_assert_int_eq(asked("SELECT became FROM edit ORDER BY id DESC LIMIT 1"), -1650);
     ck_assert_int_eq(asked("SELECT was IS NULL FROM edit ORDER BY id LIMIT 1"), 1);
+    kr_book_close(book);
+}
+END_TEST
+
+START_TEST(a_maintenance_request_is_kept_with_who_asked_and_what_it_changed)
+{
+    uint16_t station;
+    struct kr_book *book = book_with_story(&station);
+    entry.durable.edit.number = 10;
+    entry.durable.edit.result.code = KR_OK;
+    entry.durable.holder[0][3].edge_offset_um = -2000;
+    entry.durable.serial++;
+    assert_commit(book, station);
+    ck_assert_int_eq(asked("SELECT count(*) FROM edit_request WHERE origin = '192.0.2.17'"), 2);
+    ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE origin = '192.0.2.17' AND became = -2000"), 1);
+    ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE origin = 'config'"), 3 * 24);
     kr_book_close(book);
 }
 END_TEST
@@ -646,6 +687,7 @@ static Suite *book_suite(void)
     tc = tcase_create("history");
     tcase_add_checked_fixture(tc, setup, teardown);
     tcase_add_test(tc, a_regrind_is_kept_with_what_the_offset_was);
+    tcase_add_test(tc, a_maintenance_request_is_kept_with_who_asked_and_what_it_changed);
     tcase_add_test(tc, a_changeover_is_kept_with_every_move_and_every_deviation);
     tcase_add_test(tc, alarms_are_kept_with_their_time_and_in_words);
     tcase_add_test(tc, old_verdicts_are_dropped_and_the_newest_stay);
