@@ -46,8 +46,8 @@ enum kr_code rig_edit(struct rig *rig, enum kr_edit_kind kind, struct edit_value
 static void complete_and_verified(struct rig *rig)
 {
     if (!rig_run_until_state(rig, KR_STATE_COMPLETE, 900000))
-        ck_abort_msg("unit state %d, alarm %d, not Complete", (int)kr_station_state(rig->station),
-                     (int)rig_alarm(rig));
+        ck_abort_msg("unit state %d, alarm %d of value %d, not Complete", (int)kr_station_state(rig->station),
+                     (int)rig_alarm(rig), rig_i32(rig, KR_REG_ALARM_VALUE, 0, 0));
     ck_assert_uint_eq(rig_u16(rig, KR_REG_RECORD_RESULT, 0, 0), KR_OUTCOME_VERIFIED);
 }
 
@@ -94,4 +94,40 @@ uint16_t rig_holder_of_cut(const struct rig *rig, uint16_t rail, uint16_t cut)
         if (rig_cut_of(rig, rail, h) == cut)
             return h;
     return 0;
+}
+
+static void hands(struct rig *rig, uint16_t rail, uint16_t holder, bool present, int32_t at_um)
+{
+    struct sim_axis *axis = &rig->machine.axis[rail - 1];
+    uint16_t permissives = rig->in.permissives;
+    rig->in.permissives = (uint16_t)(permissives & ~KR_PERMIT_GUARDS_CLOSED);
+    rig_run_ms(rig, 200);
+    struct sim_holder *hand = &axis->rail.holder[holder - 1];
+    hand->present = present;
+    hand->at_um = at_um;
+    int16_t left = SIM_NOBODY;
+    for (int16_t i = 0; i < axis->rail.n_holders; i++) {
+        struct sim_holder *h = &axis->rail.holder[i];
+        h->left = h->right = SIM_NOBODY;
+        if (!h->present)
+            continue;
+        h->left = left;
+        if (left != SIM_NOBODY)
+            axis->rail.holder[left].right = i;
+        left = i;
+    }
+    sim_switch_init(&axis->sw, &axis->rail, &rig->machine.config.rail[rail - 1]);
+    rig_run_ms(rig, 200);
+    rig->in.permissives = permissives;
+    rig_run_ms(rig, 200);
+}
+
+void rig_take_off(struct rig *rig, uint16_t rail, uint16_t holder)
+{
+    hands(rig, rail, holder, false, 0);
+}
+
+void rig_put_on(struct rig *rig, uint16_t rail, uint16_t holder, int32_t at_um)
+{
+    hands(rig, rail, holder, true, at_um);
 }

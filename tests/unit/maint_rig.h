@@ -27,4 +27,9 @@ const struct kr_holder_data *rig_holder(const struct rig *rig, uint16_t rail, ui
 uint16_t rig_cut_of(const struct rig *rig, uint16_t rail, uint16_t holder);                     /* 0: idle */
 uint16_t rig_holder_of_cut(const struct rig *rig, uint16_t rail, uint16_t cut);
 
+/* What hands do while the guards are open: the simulated machine alone learns of it. The guards are opened and closed
+ * again around it. */
+void rig_take_off(struct rig *rig, uint16_t rail, uint16_t holder);
+void rig_put_on(struct rig *rig, uint16_t rail, uint16_t holder, int32_t at_um);
+
 #endif
