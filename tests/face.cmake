@@ -32,3 +32,8 @@ kr_face_system(face_conformance $<TARGET_FILE:face_host> $<TARGET_FILE:face_libm
 kr_face_system(face_abuse $<TARGET_FILE:face_host> $<TARGET_FILE:face_load>)
 kr_face_system(face_npm $<TARGET_FILE:face_host> ${CMAKE_BINARY_DIR}/face_npm)
 set_tests_properties(face_npm PROPERTIES SKIP_RETURN_CODE 77)
+
+# ---- benchmarks: tests/bench/face_bench.py runs them ---------------------------------------------------------
+
+kr_face_tool(face_ceiling bench/face_ceiling.c PkgConfig::UV)
+kr_face_tool(face_plain bench/face_plain.c PkgConfig::MODBUS)

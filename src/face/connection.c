@@ -1,7 +1,9 @@
 #include "server.h"
 
 #include <assert.h>
+#include <errno.h>
 #include <string.h>
+#include <sys/socket.h>
 
 #include "frame.h"
 
@@ -51,17 +53,6 @@ static void leave_queue(struct face_connection *c)
     c->ready = false;
 }
 
-void face_serve_ready(struct kr_face *face)
-{
-    struct face_connection *last = face->ready_last;
-    while (face->ready_first != NULL && !face_cycle_due(face)) {
-        struct face_connection *c = take_ready(face);
-        face_connection_serve(c);
-        if (c == last)
-            return;
-    }
-}
-
 /* ---- the end of a connection --------------------------------------------------------------------------- */
 
 static void on_closed(uv_handle_t *handle)
@@ -94,17 +85,44 @@ static void expire(struct face_connection *c, const char *why)
 
 /* ---- reading ------------------------------------------------------------------------------------------- */
 
-/* No room, or a cycle is due: what has arrived stays in the kernel, and the loop comes back to it. */
+/* No room, or a cycle is due: what has arrived stays in the kernel. Who is put off takes its place in the
+ * queue and is read from there: if it were left to the poll, whose order is always the same, those at its
+ * end would be put off again and again. */
 static void on_alloc(uv_handle_t *handle, size_t suggested, uv_buf_t *buf)
 {
     struct face_connection *c = handle->data;
     (void)suggested;
-    if (face_cycle_due(c->face)) {
+    if (!c->unread && face_cycle_due(c->face)) {
         c->face->counters.postponed++;
-        *buf = uv_buf_init(NULL, 0);
-        return;
+        c->unread = true;
+        make_ready(c);
     }
-    *buf = uv_buf_init((char *)c->in + c->end, c->face->buffer_bytes - c->end);
+    *buf = c->unread ? uv_buf_init(NULL, 0)
+                     : uv_buf_init((char *)c->in + c->end, c->face->buffer_bytes - c->end);
+}
+
+/* The client has sent its last; requests that came before are still answered. */
+static void end_input(struct face_connection *c)
+{
+    c->ended = true;
+    uv_read_stop((uv_stream_t *)&c->tcp);
+}
+
+/* What libuv would have read, had it not been put off. */
+static void read_now(struct face_connection *c)
+{
+    uv_os_fd_t fd;
+    size_t room = c->face->buffer_bytes - c->end;
+    c->unread = false;
+    if (c->ended || room == 0 || uv_fileno((uv_handle_t *)&c->tcp, &fd) != 0)
+        return;
+    ssize_t n = recv(fd, c->in + c->end, room, MSG_DONTWAIT);
+    if (n > 0)
+        c->end += (uint32_t)n;
+    else if (n == 0)
+        end_input(c);
+    else if (errno != EAGAIN && errno != EWOULDBLOCK && errno != EINTR)
+        face_connection_close(c);
 }
 
 static void on_read(uv_stream_t *stream, ssize_t n, const uv_buf_t *buf)
@@ -119,7 +137,7 @@ static void on_read(uv_stream_t *stream, ssize_t n, const uv_buf_t *buf)
             face_connection_serve(c);
         return;
     }
-    c->ended = true; /* requests that came before the end are still answered */
+    end_input(c);
     if (n != UV_EOF || !c->ready)
         face_connection_close(c);
 }
@@ -297,6 +315,20 @@ void face_connection_serve(struct face_connection *c)
     settle(c, outcome);
     watch_partial(c, outcome == ANSWERED_ALL, progress);
     make_room(c);
+}
+
+void face_serve_ready(struct kr_face *face)
+{
+    struct face_connection *last = face->ready_last;
+    while (face->ready_first != NULL && !face_cycle_due(face)) {
+        struct face_connection *c = take_ready(face);
+        if (c->unread)
+            read_now(c);
+        if (c->slot == FACE_SLOT_OPEN)
+            face_connection_serve(c);
+        if (c == last)
+            return;
+    }
 }
 
 void face_connection_tick(struct face_connection *c, uint64_t now_ms)

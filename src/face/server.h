@@ -23,6 +23,7 @@ struct face_connection {
     bool ready;     /* in the ready queue: holds a whole request */
     bool writing;   /* the client hasn't taken its answers yet: nothing is read or answered meanwhile */
     bool throttled; /* over its rate: the same, until the tick finds credit */
+    bool unread;    /* in the ready queue because a cycle was due when its bytes came */
     bool ended;     /* the client has sent its last */
     bool partial;   /* a frame has begun and isn't whole */
     uint64_t partial_since_ms, writing_since_ms, heard_ms; /* heard: the last whole request, or the connect */

@@ -186,7 +186,7 @@ static bool rig_cycle_due(void *arg)
 {
     struct rig *rig = arg;
     rig->asked++;
-    return rig->cycle_due;
+    return rig->cycle_due || (rig->due_after > 0 && ++rig->asked_in_turn > rig->due_after);
 }
 
 static void rig_log(void *arg, int priority, const char *text)
@@ -222,6 +222,7 @@ void rig_close(struct rig *rig)
 
 void rig_turn(struct rig *rig)
 {
+    rig->asked_in_turn = 0;
     uv_run(&rig->loop, UV_RUN_NOWAIT);
 }
 

@@ -55,8 +55,10 @@ struct rig {
     uv_loop_t loop;
     struct kr_face *face;
     bool closed;
-    bool cycle_due; /* what the hook answers */
-    unsigned asked; /* how often it was */
+    bool cycle_due;     /* what the hook answers */
+    unsigned asked;     /* how often it was */
+    unsigned due_after; /* unless 0: so many answers of the hook in a turn are false, then a cycle is due */
+    unsigned asked_in_turn;
     unsigned n_log;
     char log[8][FACE_NOTE_BYTES];
 };

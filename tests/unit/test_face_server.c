@@ -178,6 +178,40 @@ START_TEST(a_connection_that_comes_while_a_cycle_is_due_is_accepted_afterwards)
 }
 END_TEST
 
+/* A cycle cuts every turn short after a third of the clients. Those at the end of the poll must not wait for ever. */
+START_TEST(clients_that_a_cycle_put_off_come_first_in_the_next_turn)
+{
+    enum { N = 15, TURNS = 300 };
+    int fd[N];
+    unsigned answers[N] = {0}, least = TURNS, most = 0;
+    uint8_t request[12], answer[13];
+    put_request(request, 1, 0, 2);
+    for (int i = 0; i < N; i++) {
+        fd[i] = rig_connect(&rig, "127.0.0.1");
+        rig_send(&rig, fd[i], request, sizeof request);
+    }
+    rig.due_after = 8;
+    for (int turn = 0; turn < TURNS; turn++) {
+        rig_turn(&rig);
+        for (int i = 0; i < N; i++) {
+            if (recv(fd[i], answer, sizeof answer, MSG_DONTWAIT) != sizeof answer)
+                continue;
+            answers[i]++;
+            rig_send(&rig, fd[i], request, sizeof request);
+        }
+    }
+    for (int i = 0; i < N; i++) {
+        least = answers[i] < least ? answers[i] : least;
+        most = answers[i] > most ? answers[i] : most;
+        close(fd[i]);
+    }
+    ck_assert_uint_gt(most, 20);
+    ck_assert_uint_lt(most, TURNS / 2);
+    ck_assert_msg(least + 2 >= most, "one client got %u answers, another %u", least, most);
+    rig.due_after = 0;
+}
+END_TEST
+
 /* The pipeline of one client is answered in shares: between two of them, the other client gets its answer. */
 START_TEST(a_deep_pipeline_does_not_keep_another_client_waiting)
 {
@@ -541,6 +575,7 @@ static Suite *server_suite(void)
     tcase_add_test(open, more_than_65536_requests_on_one_connection_are_answered);
     tcase_add_test(open, while_a_cycle_is_due_nothing_is_answered_and_afterwards_everything);
     tcase_add_test(open, a_connection_that_comes_while_a_cycle_is_due_is_accepted_afterwards);
+    tcase_add_test(open, clients_that_a_cycle_put_off_come_first_in_the_next_turn);
     tcase_add_test(open, a_deep_pipeline_does_not_keep_another_client_waiting);
     tcase_add_test(open, a_client_that_resets_its_connection_does_not_end_the_process);
     tcase_add_test(open, a_slow_reader_gets_every_answer_whole_and_in_order);
