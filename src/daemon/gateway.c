@@ -177,7 +177,8 @@ static bool open_unit(struct gateway *gateway, uint16_t index, char *error, size
     }
     if (found == KR_LOAD_FOUND)
         seed_tell_differences(config, &durable);
-    seed_machine(config, &durable);
+    if (config->positioner == KR_POSITIONER_SIMULATED)
+        seed_machine(config, &durable);
     struct unit *unit = malloc(sizeof *unit);
     gateway->unit[index] = unit;
     if (unit == NULL) {

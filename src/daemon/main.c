@@ -42,8 +42,12 @@ static void tell_start(const struct gateway *gateway)
              KR_MAP_VERSION, gateway->session, config->path, config->face.listen[0].address,
              kr_face_port(gateway->face));
     for (uint16_t i = 0; i < config->n_stations; i++)
-        log_line(LOG_NOTICE, "%s: unit identifier %u, simulated machine, up to %d times as fast as the clock",
-                 config->station[i].station.name, config->station[i].unit_id, config->speed_factor);
+        if (config->station[i].positioner == KR_POSITIONER_MODBUS)
+            log_line(LOG_NOTICE, "%s: unit identifier %u, drives over Modbus", config->station[i].station.name,
+                     config->station[i].unit_id);
+        else
+            log_line(LOG_NOTICE, "%s: unit identifier %u, simulated machine, up to %d times as fast as the clock",
+                     config->station[i].station.name, config->station[i].unit_id, config->speed_factor);
 }
 
 static bool print_port(const struct gateway *gateway)

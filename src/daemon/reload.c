@@ -65,6 +65,9 @@ static const char *rebuilt(const struct kr_config_station *a, const struct kr_co
         return "word_order";
     if (ga->n_rails != gb->n_rails)
         return "number of rails";
+    if (a->positioner != b->positioner || a->has_drives != b->has_drives ||
+        memcmp(a->drive, b->drive, sizeof a->drive) != 0)
+        return "positioner or drives";
     for (uint16_t r = 0; r < ga->n_rails; r++)
         if (ga->rail[r].n_holders != gb->rail[r].n_holders || ga->rail[r].role != gb->rail[r].role)
             return "holders or roles of the rails";

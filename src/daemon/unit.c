@@ -156,6 +156,26 @@ static void open_kept(struct unit *unit, uint16_t session)
         kept->entry.n_holders[r] = geometry->rail[r].n_holders;
 }
 
+static void on_link(void *arg, uint16_t rail, const char *line)
+{
+    const struct unit *unit = arg;
+    log_line(LOG_NOTICE, "%s: rail %u: %s", unit->config.station.name, rail, line);
+}
+
+static bool open_positioner(struct unit *unit, char *error, size_t error_size)
+{
+    const struct kr_config_station *config = &unit->config;
+    switch (config->positioner) {
+    case KR_POSITIONER_SIMULATED:
+        return kr_positioner_simulated(&config->simulated, &unit->positioner, error, error_size);
+    case KR_POSITIONER_MODBUS:
+        return kr_positioner_modbus(config->station.geometry.n_rails, config->drive,
+                                    (struct kr_positioner_note){on_link, unit}, &unit->positioner, error, error_size);
+    }
+    snprintf(error, error_size, "no such positioner");
+    return false;
+}
+
 bool unit_open(struct unit *unit, uv_loop_t *loop, uint16_t index, const struct kr_config_station *config,
                int32_t speed_factor, uint16_t session, const struct kr_durable *durable, char *error,
                size_t error_size)
@@ -170,7 +190,7 @@ bool unit_open(struct unit *unit, uv_loop_t *loop, uint16_t index, const struct 
         snprintf(error, error_size, "out of memory");
         return false;
     }
-    if (!kr_positioner_simulated(&config->simulated, &unit->positioner, error, error_size))
+    if (!open_positioner(unit, error, error_size))
         return false;
     kr_station_init(unit->station, &config->station, session, durable);
     open_kept(unit, session);
