@@ -43,10 +43,11 @@ static void tell_start(const struct gateway *gateway)
              kr_face_port(gateway->face));
     for (uint16_t i = 0; i < config->n_stations; i++)
         if (config->station[i].positioner == KR_POSITIONER_MODBUS)
-            log_line(LOG_NOTICE, "%s: unit identifier %u, drives over Modbus", config->station[i].station.name,
-                     config->station[i].unit_id);
+            log_line(LOG_NOTICE, "%s: unit identifier %u, drives over Modbus",
+                     config->station[i].station.name, config->station[i].unit_id);
         else
-            log_line(LOG_NOTICE, "%s: unit identifier %u, simulated machine, up to %d times as fast as the clock",
+            log_line(LOG_NOTICE,
+                     "%s: unit identifier %u, simulated machine, up to %d times as fast as the clock",
                      config->station[i].station.name, config->station[i].unit_id, config->speed_factor);
 }
 

@@ -170,7 +170,8 @@ static bool open_positioner(struct unit *unit, char *error, size_t error_size)
         return kr_positioner_simulated(&config->simulated, &unit->positioner, error, error_size);
     case KR_POSITIONER_MODBUS:
         return kr_positioner_modbus(config->station.geometry.n_rails, config->drive,
-                                    (struct kr_positioner_note){on_link, unit}, &unit->positioner, error, error_size);
+                                    (struct kr_positioner_note){on_link, unit}, &unit->positioner, error,
+                                    error_size);
     }
     snprintf(error, error_size, "no such positioner");
     return false;

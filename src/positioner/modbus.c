@@ -1,0 +1,136 @@
+/* Servo drives over Modbus as a positioner: sorts the drives onto lines, and meets their threads in mailboxes. */
+#include "kniferail/positioner.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <unistd.h>
+
+#include "line.h"
+
+struct drives {
+    struct kr_positioner_note note;
+    uint16_t n_rails, n_lines;
+    struct line *line_of[KR_RAILS_MAX];
+    struct port *port_of[KR_RAILS_MAX];
+    struct line line[KR_RAILS_MAX];
+};
+
+/* ---- exchange ------------------------------------------------------------------------------------------- */
+
+static int32_t age_ms(int64_t asked_us)
+{
+    int64_t age = (line_now_us() - asked_us) / 1000;
+    return age < INT32_MAX ? (int32_t)age : INT32_MAX;
+}
+
+/* The line's thread holds the lock only while it copies, as this does. */
+static void meet(const struct drives *d, uint16_t rail, const struct kr_axis_out *out, struct kr_axis_in *in)
+{
+    struct line *line = d->line_of[rail];
+    struct mailbox *box = &d->port_of[rail]->box;
+    char news[sizeof box->news];
+    pthread_mutex_lock(&line->lock);
+    box->out = *out;
+    box->fresh = true;
+    *in = box->in;
+    in->age_ms = age_ms(box->asked_us);
+    bool has_news = box->has_news;
+    if (has_news)
+        snprintf(news, sizeof news, "%s", box->news);
+    box->has_news = false;
+    pthread_cond_signal(&line->news);
+    pthread_mutex_unlock(&line->lock);
+    if (has_news && d->note.say)
+        d->note.say(d->note.arg, (uint16_t)(rail + 1), news);
+}
+
+static void exchange(void *self, const struct kr_axis_out out[], int64_t dt_us, struct kr_axis_in in[])
+{
+    const struct drives *d = self;
+    (void)dt_us; /* the drives' time is the clock's */
+    for (uint16_t r = 0; r < d->n_rails; r++)
+        meet(d, r, &out[r], &in[r]);
+}
+
+/* ---- the end -------------------------------------------------------------------------------------------- */
+
+void line_close(struct line *line)
+{
+    if (line->started) {
+        pthread_mutex_lock(&line->lock);
+        line->closing = true;
+        pthread_cond_signal(&line->news);
+        pthread_mutex_unlock(&line->lock);
+        pthread_join(line->thread, NULL);
+    }
+    modbus_free(line->modbus); /* takes NULL */
+    if (line->fd >= 0)
+        (void)close(line->fd);
+    if (line->null >= 0)
+        (void)close(line->null);
+    pthread_cond_destroy(&line->news);
+    pthread_mutex_destroy(&line->lock);
+}
+
+static void close_drives(void *self)
+{
+    struct drives *d = self;
+    for (uint16_t i = 0; i < d->n_lines; i++)
+        line_close(&d->line[i]);
+    free(d);
+}
+
+/* ---- the beginning -------------------------------------------------------------------------------------- */
+
+static void put_on_line(struct drives *d, uint16_t rail, const struct kr_drive *drive)
+{
+    uint16_t i = 0;
+    while (i < d->n_lines && !kr_drive_same_link(&d->line[i].link, &drive->link))
+        i++;
+    struct line *line = &d->line[i];
+    if (i == d->n_lines) {
+        line->link = drive->link;
+        d->n_lines++;
+    }
+    struct port *port = &line->port[line->n_ports++];
+    port->rail = rail;
+    port->drive = *drive;
+    port->box.asked_us = line_now_us(); /* nothing is known for so long */
+    d->line_of[rail] = line;
+    d->port_of[rail] = port;
+}
+
+static bool start(struct drives *d, char *error, size_t size)
+{
+    uint16_t n = d->n_lines;
+    d->n_lines = 0; /* of those that are to be closed again */
+    for (uint16_t i = 0; i < n; i++) {
+        d->n_lines++;
+        if (!line_open(&d->line[i], error, size))
+            return false;
+    }
+    for (uint16_t i = 0; i < n; i++)
+        if (!line_start(&d->line[i], error, size))
+            return false;
+    return true;
+}
+
+bool kr_positioner_modbus(uint16_t n_rails, const struct kr_drive *drive, struct kr_positioner_note note,
+                          struct kr_positioner *positioner, char *error, size_t error_size)
+{
+    struct drives *d = calloc(1, sizeof *d);
+    if (d == NULL) {
+        snprintf(error, error_size, "no memory for the drives");
+        return false;
+    }
+    d->note = note;
+    d->n_rails = n_rails;
+    for (uint16_t r = 0; r < n_rails; r++)
+        put_on_line(d, r, &drive[r]);
+    if (!start(d, error, error_size)) {
+        close_drives(d);
+        return false;
+    }
+    *positioner = (struct kr_positioner){.exchange = exchange, .close = close_drives, .self = d};
+    return true;
+}
