@@ -83,6 +83,13 @@ static void print_handshake(void)
            "Motion starts and resumes by a command only. A session number that is not the gateway's is "
            "refused (a\n"
            "gateway that restarted has a new one), but for Stop, Hold, Suspend and Abort.\n\n");
+    printf("**Maintenance.** A client whose address may maintain changes a holder's data with block EDIT, in "
+           "the same way as\n"
+           "an order: session, kind, rail, holder and what belongs to the kind, the number last. EDIT_BUSY "
+           "and EDITED_NUMBER\n"
+           "tell when it was judged, EDITED_CODE how. It needs no control, and nothing moves by it; but an "
+           "order in force\n"
+           "that uses the holder is no longer verified.\n\n");
     printf("**A changeover.** Stage an order. Reset (from Stopped or Complete) leads to Idle; Start with job "
            "1 runs it:\n"
            "scan, plan, moves, verification scan, corrections. Complete and the status bit VERIFIED: every "

@@ -68,11 +68,9 @@ const char *kr_map_set_of(const char *reg)
 {
     static const struct {
         const char *reg, *set;
-    } others[] = {{"PERMISSIVES_SEEN", "PERMISSIVES"},
-                  {"PERMISSIVES_MISSING", "PERMISSIVES"},
-                  {"PERMISSIVES_NEEDED", "PERMISSIVES"},
-                  {"JOB", "COMMAND_JOB"},
-                  {"VERDICT_KIND", "REQUEST_KIND"}};
+    } others[] = {{"PERMISSIVES_SEEN", "PERMISSIVES"},   {"PERMISSIVES_MISSING", "PERMISSIVES"},
+                  {"PERMISSIVES_NEEDED", "PERMISSIVES"}, {"JOB", "COMMAND_JOB"},
+                  {"VERDICT_KIND", "REQUEST_KIND"},      {"EDITED_KIND", "EDIT_KIND"}};
     const struct kr_named_number *n;
     for (size_t i = 0; (n = kr_named_number(i)) != NULL; i++)
         if (strcmp(n->set, reg) == 0)

@@ -15,6 +15,13 @@
 static struct kr_config config;
 static struct kr_config_errors errors;
 
+/* The library itself loses the buffer of a string that a mistake of syntax ends: once a refused file, a hundred bytes. */
+const char *__lsan_default_suppressions(void);
+const char *__lsan_default_suppressions(void)
+{
+    return "leak:libconfig.so\nleak:strbuf_append\n";
+}
+
 static void insist(bool truth, const char *what)
 {
     if (truth)

@@ -1,0 +1,30 @@
+/* A Modbus/TCP client that reads a station's image by the same table that the server answers from. */
+#ifndef KNIFERAIL_CLI_CLIENT_H
+#define KNIFERAIL_CLI_CLIENT_H
+
+#include <modbus/modbus.h>
+
+#include "kniferail/map.h"
+
+struct kr_client {
+    modbus_t *modbus;      /* NULL: not connected */
+    struct kr_image image; /* what was read so far; 0 elsewhere */
+    char error[160];       /* why the last call failed */
+};
+
+/* Connects and reads what tells the map: version, word order, unit. False: error says why, nothing is left open. */
+bool kr_client_open(struct kr_client *client, const char *host, const char *port, int unit);
+void kr_client_close(struct kr_client *client);
+
+/* Reads a block, or the first n elements of a row, into the image. No transfer exceeds 100 registers; each is of one
+ * cycle. False: error says why. */
+bool kr_client_block(struct kr_client *client, enum kr_block_id block);
+bool kr_client_row(struct kr_client *client, enum kr_reg reg, uint16_t rail, uint16_t n);
+
+/* Values of an image that was read. Rail and index from 0. */
+uint16_t kr_get_u16(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
+int32_t kr_get_i32(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
+int32_t kr_get_um(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
+void kr_get_text(const struct kr_image *image, enum kr_reg reg, char *text, size_t size);
+
+#endif

@@ -1,0 +1,125 @@
+/* kniferail status: what a station does, for operators and maintenance, read over Modbus like any client. */
+#include <stdio.h>
+#include <string.h>
+#include <time.h>
+
+#include "cli.h"
+#include "client.h"
+#include "status_view.h"
+
+const char kr_status_help[] = "Reads a running station over Modbus/TCP and prints its state, alarms, last "
+                              "verdict and last record in words, and\n"
+                              "each rail drawn to scale: | a cut line; # a holder that cuts and was measured "
+                              "there, * one that cuts and was not,\n"
+                              "o an idle one, - one out of service, X a fixed one; ^ the carriage. It writes "
+                              "nothing, so it needs no control.\n"
+                              "\n"
+                              "  --host H     name or address of the gateway (127.0.0.1)\n"
+                              "  --port P     TCP port (1502)\n"
+                              "  --unit U     unit identifier (255: the only station, or the default one)\n"
+                              "  --holders    the numbers of every holder too\n"
+                              "  --watch      again every second, until interrupted\n"
+                              "\n"
+                              "Exit status: 0, 1 the station can't be read, 2 wrong usage.\n";
+
+struct arguments {
+    const char *host, *port;
+    long unit;
+    bool holders, watch;
+};
+
+static bool read_rails(struct kr_client *client)
+{
+    static const enum kr_reg rows[] = {KR_REG_HOLDER_POSITION, KR_REG_HOLDER_TARGET, KR_REG_HOLDER_DEVIATION,
+                                       KR_REG_HOLDER_CUT,      KR_REG_HOLDER_KNOWN,  KR_REG_HOLDER_STATE};
+    uint16_t rails = kr_get_u16(&client->image, KR_REG_RAIL_COUNT, 0, 0);
+    for (uint16_t r = 0; r < rails && r < KR_RAILS_MAX; r++) {
+        if (!kr_client_row(client, KR_REG_RAIL_ROLE, r, 24)) /* all before the arrays */
+            return false;
+        uint16_t n = kr_view_holders(&client->image, r);
+        for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+            if (!kr_client_row(client, rows[i], r, n))
+                return false;
+    }
+    return true;
+}
+
+static bool read_station(struct kr_client *client)
+{
+    if (!kr_client_block(client, KR_BLOCK_RUN) || !kr_client_block(client, KR_BLOCK_ABOUT) ||
+        !kr_client_block(client, KR_BLOCK_ALARMS) || !kr_client_block(client, KR_BLOCK_ALARM_LIMITS) ||
+        !kr_client_block(client, KR_BLOCK_RECORD) || !kr_client_row(client, KR_REG_CUT_COUNT, 0, 1))
+        return false;
+    uint16_t n = kr_get_u16(&client->image, KR_REG_CUT_COUNT, 0, 0), most = kr_reg_info(KR_REG_CUT_LINE)->n;
+    return kr_client_row(client, KR_REG_CUT_LINE, 0, n < most ? n : most) && read_rails(client);
+}
+
+static void print_station(const struct kr_image *image, bool holders)
+{
+    kr_view_station(image);
+    kr_view_alarms(image);
+    kr_view_verdict(image);
+    kr_view_record(image);
+    uint16_t rails = kr_get_u16(image, KR_REG_RAIL_COUNT, 0, 0);
+    for (uint16_t r = 0; r < rails && r < KR_RAILS_MAX; r++)
+        kr_view_rail(image, r, holders);
+}
+
+static int once(struct kr_client *client, const struct arguments *a)
+{
+    if ((client->modbus || kr_client_open(client, a->host, a->port, (int)a->unit)) && read_station(client)) {
+        print_station(&client->image, a->holders);
+        return kr_flushed(KR_EXIT_OK);
+    }
+    fprintf(stderr, "kniferail status: %s\n", client->error);
+    kr_client_close(client);
+    return KR_EXIT_REFUSED;
+}
+
+/* A gateway that goes away and comes back is shown again. */
+static int watch(struct kr_client *client, const struct arguments *a)
+{
+    const struct timespec second = {.tv_sec = 1};
+    for (;;) {
+        printf("\033[H\033[2J"); /* home, and clear the screen: ECMA-48 */
+        once(client, a);
+        if (kr_flushed(KR_EXIT_OK) != KR_EXIT_OK)
+            return KR_EXIT_REFUSED;
+        nanosleep(&second, NULL);
+    }
+}
+
+/* 0: the argument was taken; otherwise the exit status. */
+static int take(int argc, char **argv, int *i, struct arguments *a)
+{
+    const char *unit = NULL;
+    long port = 0;
+    int is;
+    if (strcmp(argv[*i], "--holders") == 0)
+        a->holders = true;
+    else if (strcmp(argv[*i], "--watch") == 0)
+        a->watch = true;
+    else if ((is = kr_option(argc, argv, i, "--host", &a->host)) != 0)
+        return is < 0 ? KR_EXIT_USAGE : 0;
+    else if ((is = kr_option(argc, argv, i, "--port", &a->port)) != 0)
+        return is < 0 || !kr_number("status", "--port", a->port, 1, 65535, &port) ? KR_EXIT_USAGE : 0;
+    else if ((is = kr_option(argc, argv, i, "--unit", &unit)) != 0)
+        return is < 0 || !kr_number("status", "--unit", unit, 0, 255, &a->unit) ? KR_EXIT_USAGE : 0;
+    else
+        return kr_usage("status", "unknown argument '%s'", argv[*i]);
+    return 0;
+}
+
+int kr_cmd_status(int argc, char **argv)
+{
+    static struct kr_client client;
+    struct arguments arguments = {.host = "127.0.0.1", .port = "1502", .unit = 255};
+    for (int i = 1; i < argc; i++)
+        if (take(argc, argv, &i, &arguments) != 0)
+            return KR_EXIT_USAGE;
+    if (arguments.watch)
+        return watch(&client, &arguments);
+    int status = once(&client, &arguments);
+    kr_client_close(&client);
+    return status;
+}

@@ -1,0 +1,162 @@
+/* A rail drawn to scale: cut lines above, holders on their rail, the carriage below. */
+#include <stdio.h>
+#include <string.h>
+
+#include "client.h"
+#include "map_words.h"
+#include "status_view.h"
+
+#define WIDTH  100 /* columns of the drawing */
+#define MARGIN 2
+
+struct scale {
+    int64_t low_um, high_um;
+};
+
+uint16_t kr_view_holders(const struct kr_image *image, uint16_t rail)
+{
+    uint16_t n = kr_get_u16(image, KR_REG_RAIL_HOLDERS, rail, 0),
+             most = kr_reg_info(KR_REG_HOLDER_POSITION)->n;
+    return n < most ? n : most;
+}
+
+static uint16_t cut_lines(const struct kr_image *image)
+{
+    uint16_t n = kr_get_u16(image, KR_REG_CUT_COUNT, 0, 0), most = kr_reg_info(KR_REG_CUT_LINE)->n;
+    return n < most ? n : most;
+}
+
+static void widen(struct scale *scale, int32_t um)
+{
+    scale->low_um = um < scale->low_um ? um : scale->low_um;
+    scale->high_um = um > scale->high_um ? um : scale->high_um;
+}
+
+static bool drawn(const struct kr_image *image, uint16_t rail, uint16_t index)
+{
+    return kr_get_u16(image, KR_REG_HOLDER_STATE, rail, index) != KR_HOLDER_ABSENT &&
+           kr_get_u16(image, KR_REG_HOLDER_KNOWN, rail, index) != KR_UNKNOWN;
+}
+
+/* The same scale for every rail, so that they can be compared. */
+static struct scale scale_of(const struct kr_image *image)
+{
+    struct scale scale = {INT64_MAX, INT64_MIN};
+    uint16_t rails = kr_get_u16(image, KR_REG_RAIL_COUNT, 0, 0);
+    for (uint16_t r = 0; r < rails && r < KR_RAILS_MAX; r++) {
+        widen(&scale, kr_get_um(image, KR_REG_CARRIAGE_POSITION, r, 0));
+        for (uint16_t i = 0; i < kr_view_holders(image, r); i++)
+            if (drawn(image, r, i))
+                widen(&scale, kr_get_um(image, KR_REG_HOLDER_POSITION, r, i));
+    }
+    for (uint16_t i = 0; i < cut_lines(image); i++)
+        widen(&scale, kr_get_um(image, KR_REG_CUT_LINE, 0, i));
+    if (scale.high_um <= scale.low_um)
+        scale.high_um = scale.low_um + 1;
+    return scale;
+}
+
+static size_t column(const struct scale *scale, int32_t um)
+{
+    int64_t span = scale->high_um - scale->low_um;
+    return MARGIN + (size_t)(((um - scale->low_um) * (WIDTH - 1) + span / 2) / span);
+}
+
+/* What is most worth knowing wins where several share a column. */
+static char mark_of(const struct kr_image *image, uint16_t rail, uint16_t index)
+{
+    uint16_t state = kr_get_u16(image, KR_REG_HOLDER_STATE, rail, index);
+    bool cuts = kr_get_u16(image, KR_REG_HOLDER_CUT, rail, index) != 0;
+    if (state == KR_HOLDER_FIXED)
+        return 'X';
+    if (state == KR_HOLDER_OUT)
+        return '-';
+    if (!cuts)
+        return 'o';
+    return kr_get_u16(image, KR_REG_HOLDER_KNOWN, rail, index) == KR_MEASURED ? '#' : '*';
+}
+
+static int rank(char mark)
+{
+    const char *ranks = " -oX#*";
+    const char *found = strchr(ranks, mark);
+    return found ? (int)(found - ranks) : 0;
+}
+
+/* Without the blanks at its end. */
+static void print_line(const char line[MARGIN + WIDTH])
+{
+    int n = MARGIN + WIDTH;
+    while (n > 0 && line[n - 1] == ' ')
+        n--;
+    printf("%.*s\n", n, line);
+}
+
+static void draw(const struct kr_image *image, uint16_t rail)
+{
+    char cuts[MARGIN + WIDTH], holders[MARGIN + WIDTH], carriage[MARGIN + WIDTH];
+    struct scale scale = scale_of(image);
+    memset(cuts, ' ', sizeof cuts);
+    memset(holders, ' ', sizeof holders);
+    memset(carriage, ' ', sizeof carriage);
+    for (uint16_t i = 0; i < cut_lines(image); i++)
+        cuts[column(&scale, kr_get_um(image, KR_REG_CUT_LINE, 0, i))] = '|';
+    for (uint16_t i = 0; i < kr_view_holders(image, rail); i++) {
+        if (!drawn(image, rail, i))
+            continue;
+        char *at = &holders[column(&scale, kr_get_um(image, KR_REG_HOLDER_POSITION, rail, i))];
+        char mark = mark_of(image, rail, i);
+        *at = rank(mark) > rank(*at) ? mark : *at;
+    }
+    carriage[column(&scale, kr_get_um(image, KR_REG_CARRIAGE_POSITION, rail, 0))] = '^';
+    print_line(cuts);
+    print_line(holders);
+    print_line(carriage);
+}
+
+static void print_holder(const struct kr_image *image, uint16_t rail, uint16_t i)
+{
+    static const char *const known[] = {"unknown", "remembered", "placed", "measured"};
+    static const char *const state[] = {"in", "out", "fixed", "absent"};
+    uint16_t k = kr_get_u16(image, KR_REG_HOLDER_KNOWN, rail, i),
+             s = kr_get_u16(image, KR_REG_HOLDER_STATE, rail, i);
+    uint16_t cut = kr_get_u16(image, KR_REG_HOLDER_CUT, rail, i);
+    char position[32], target[32], deviation[32], cuts[8] = "idle";
+    kr_length_text(kr_get_um(image, KR_REG_HOLDER_POSITION, rail, i), image->format.unit, position,
+                   sizeof position);
+    kr_length_text(kr_get_um(image, KR_REG_HOLDER_TARGET, rail, i), image->format.unit, target,
+                   sizeof target);
+    kr_length_text(kr_get_um(image, KR_REG_HOLDER_DEVIATION, rail, i), image->format.unit, deviation,
+                   sizeof deviation);
+    if (cut)
+        snprintf(cuts, sizeof cuts, "%u", cut);
+    bool compared = cut && k == KR_MEASURED;
+    printf("  %6u %5s %-7s %-11s %15s %15s %12s\n", i + 1u, cuts, s < 4 ? state[s] : "?",
+           k < 4 ? known[k] : "?", k == KR_UNKNOWN ? "?" : position, cut ? target : "",
+           compared ? deviation : "");
+}
+
+void kr_view_rail(const struct kr_image *image, uint16_t rail, bool table)
+{
+    uint16_t phase = kr_get_u16(image, KR_REG_CARRIAGE_PHASE, rail, 0),
+             docked = kr_get_u16(image, KR_REG_DOCKED_HOLDER, rail, 0);
+    const struct kr_named_number *named = kr_map_named("CARRIAGE_PHASE", phase);
+    char position[32];
+    kr_length_text(kr_get_um(image, KR_REG_CARRIAGE_POSITION, rail, 0), image->format.unit, position,
+                   sizeof position);
+    printf("\nrail %u %s: carriage at %s, %s", rail + 1u,
+           kr_get_u16(image, KR_REG_RAIL_ROLE, rail, 0) ? "lower" : "upper", position,
+           named ? named->text : "?");
+    if (docked)
+        printf(", docked to holder %u", docked);
+    printf("; %u of %u moves%s\n", kr_get_u16(image, KR_REG_MOVES_DONE, rail, 0),
+           kr_get_u16(image, KR_REG_MOVES_PLANNED, rail, 0),
+           kr_get_u16(image, KR_REG_RAIL_LINK, rail, 0) ? "" : "; NO LINK");
+    draw(image, rail);
+    if (!table)
+        return;
+    printf("  %6s %5s %-7s %-11s %15s %15s %12s\n", "holder", "cut", "state", "known", "position", "target",
+           "deviation");
+    for (uint16_t i = 0; i < kr_view_holders(image, rail); i++)
+        print_holder(image, rail, i);
+}

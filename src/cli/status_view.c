@@ -1,0 +1,207 @@
+#include "status_view.h"
+
+#include <inttypes.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "client.h"
+#include "kniferail/alarm.h"
+#include "map_words.h"
+
+static uint16_t u16(const struct kr_image *image, enum kr_reg reg)
+{
+    return kr_get_u16(image, reg, 0, 0);
+}
+
+static uint32_t u32(const struct kr_image *image, enum kr_reg reg)
+{
+    return (uint32_t)kr_get_i32(image, reg, 0, 0);
+}
+
+static const char *name_of(const char *set, int number)
+{
+    const struct kr_named_number *n = kr_map_named(set, number);
+    return n ? n->name : "?";
+}
+
+static const char *text_of(const char *set, int number)
+{
+    const struct kr_named_number *n = kr_map_named(set, number);
+    return n ? n->text : "this program knows no such number";
+}
+
+/* "2:05" */
+static void print_time(int32_t ms)
+{
+    int32_t s = ms > 0 ? (ms + 500) / 1000 : 0;
+    printf("%" PRId32 ":%02" PRId32, s / 60, s % 60);
+}
+
+static void print_bits(const char *title, const char *set, uint16_t word)
+{
+    printf("%-14s", title);
+    const char *comma = "";
+    for (int bit = 0; bit < 16; bit++) {
+        if (!(word >> bit & 1))
+            continue;
+        printf("%s%s", comma, name_of(set, bit));
+        comma = ", ";
+    }
+    printf("%s\n", word ? "" : "none");
+}
+
+static void print_job(const struct kr_image *image)
+{
+    uint16_t state = u16(image, KR_REG_UNIT_STATE), job = u16(image, KR_REG_JOB),
+             phase = u16(image, KR_REG_PHASE);
+    printf("%-14s%s: %s\n", "unit", name_of("UNIT_STATE", state), text_of("UNIT_STATE", state));
+    if (job == 0)
+        return;
+    printf("%-14s%s", "job", name_of("COMMAND_JOB", job));
+    if (phase != KR_PHASE_NONE) {
+        printf(", %s: %s; %u %%, ", name_of("PHASE", phase), text_of("PHASE", phase),
+               u16(image, KR_REG_PROGRESS));
+        print_time(kr_get_i32(image, KR_REG_TIME_LEFT, 0, 0));
+        printf(" left");
+    }
+    printf("\n");
+}
+
+static void print_orders(const struct kr_image *image)
+{
+    uint32_t in_force = u32(image, KR_REG_ORDER_IN_FORCE), staged = u32(image, KR_REG_ORDER_STAGED);
+    bool verified = u16(image, KR_REG_STATUS) & KR_STATUS_VERIFIED;
+    printf("%-14s", "orders");
+    if (in_force)
+        printf("%" PRIu32 " in force, %s; ", in_force, verified ? "verified" : "not verified");
+    else
+        printf("none in force; ");
+    if (staged)
+        printf("%" PRIu32 " staged\n", staged);
+    else
+        printf("none staged\n");
+}
+
+static void print_control(const struct kr_image *image)
+{
+    static const char *const roles[] = {"read", "control", "maintain"};
+    char holder[48];
+    uint16_t role = u16(image, KR_REG_OWN_ROLE);
+    kr_get_text(image, KR_REG_CONTROL_HOLDER, holder, sizeof holder);
+    printf("%-14s%s%s; this address may %s\n", "control",
+           u16(image, KR_REG_CONTROL_HELD) ? "held by " : "free", holder, role < 3 ? roles[role] : "?");
+}
+
+void kr_view_station(const struct kr_image *image)
+{
+    char name[KR_NAME_MAX];
+    uint16_t line = u16(image, KR_REG_LINE_STATUS);
+    kr_get_text(image, KR_REG_STATION_NAME, name, sizeof name);
+    printf("station %s, session %u, cycle %u ms, %" PRIu32 " cycles, %" PRIu32 " overruns\n\n", name,
+           u16(image, KR_REG_SESSION), u16(image, KR_REG_PERIOD), u32(image, KR_REG_CYCLES),
+           u32(image, KR_REG_OVERRUNS));
+    print_job(image);
+    print_orders(image);
+    printf("%-14smay run: %s; knives may be lowered: %s; raise knives: %s\n", "line",
+           line & KR_LINE_MAY_RUN ? "yes" : "no", line & KR_LINE_MAY_LOWER ? "yes" : "no",
+           line & KR_LINE_RAISE ? "yes" : "no");
+    print_bits("permissives", "PERMISSIVES", u16(image, KR_REG_PERMISSIVES_SEEN));
+    print_bits("missing", "PERMISSIVES", u16(image, KR_REG_PERMISSIVES_MISSING));
+    print_bits("status", "STATUS", u16(image, KR_REG_STATUS));
+    print_control(image);
+}
+
+/* ---- alarms, verdict, record --------------------------------------------------------------------------------- */
+
+/* As it went over the wire: lengths in the station's unit, all else as it is. */
+static int32_t value_of(const struct kr_image *image, enum kr_reg reg, uint16_t index,
+                        enum kr_value_kind kind)
+{
+    return kind == KR_VALUE_LENGTH ? kr_get_um(image, reg, 0, index) : kr_get_i32(image, reg, 0, index);
+}
+
+static void print_alarm(const struct kr_image *image, uint16_t index)
+{
+    char text[200];
+    struct kr_alarm alarm = {.code = kr_get_u16(image, KR_REG_ALARM_CODES, 0, index),
+                             .rail = kr_get_u16(image, KR_REG_ALARM_RAILS, 0, index),
+                             .item = kr_get_u16(image, KR_REG_ALARM_ITEMS, 0, index)};
+    const struct kr_alarm_info *info = kr_alarm_info(alarm.code);
+    enum kr_value_kind kind = info ? info->value : KR_VALUE_NONE;
+    alarm.value = value_of(image, KR_REG_ALARM_VALUES, index, kind);
+    alarm.limit = value_of(image, KR_REG_ALARM_LIMITS, index, kind);
+    kr_alarm_text(&alarm, image->format.unit, text, sizeof text);
+    printf("  alarm %u %s (%s): %s\n", alarm.code, info ? info->name : "?",
+           info ? kr_word_reaction(info->reaction) : "?", text);
+}
+
+void kr_view_alarms(const struct kr_image *image)
+{
+    uint16_t n = u16(image, KR_REG_ALARM_COUNT), lost = u16(image, KR_REG_ALARMS_LOST);
+    if (n == 0)
+        printf("%-14snone\n", "alarms");
+    else
+        printf("%-14s%u standing, oldest first\n", "alarms", n);
+    for (uint16_t i = 0; i < n && i < kr_reg_info(KR_REG_ALARM_CODES)->n; i++)
+        print_alarm(image, i);
+    if (lost)
+        printf("  %u more found the list full\n", lost);
+}
+
+struct result_rows {
+    enum kr_reg code, rail, item, value, limit;
+};
+
+static void print_result(const struct kr_image *image, const struct result_rows *rows)
+{
+    char text[200];
+    struct kr_result result = {(enum kr_code)u16(image, rows->code), u16(image, rows->rail),
+                               u16(image, rows->item), 0, 0};
+    const struct kr_code_info *info = kr_code_info((int)result.code);
+    enum kr_value_kind kind = info ? info->value : KR_VALUE_NONE;
+    result.value = value_of(image, rows->value, 0, kind);
+    result.limit = value_of(image, rows->limit, 0, kind);
+    kr_result_text(&result, image->format.unit, text, sizeof text);
+    printf("%s", text);
+}
+
+void kr_view_verdict(const struct kr_image *image)
+{
+    static const struct result_rows verdict = {KR_REG_VERDICT_CODE, KR_REG_VERDICT_RAIL, KR_REG_VERDICT_ITEM,
+                                               KR_REG_VERDICT_VALUE, KR_REG_VERDICT_LIMIT};
+    static const struct result_rows command = {KR_REG_COMMAND_RESULT, KR_REG_COMMAND_RESULT_RAIL,
+                                               KR_REG_COMMAND_RESULT_ITEM, KR_REG_COMMAND_RESULT_VALUE,
+                                               KR_REG_COMMAND_RESULT_LIMIT};
+    if (u16(image, KR_REG_VERDICT_NUMBER)) {
+        printf("%-14s%u %s, order %" PRIu32 ", %u slits: ", "last request", u16(image, KR_REG_VERDICT_NUMBER),
+               name_of("REQUEST_KIND", u16(image, KR_REG_VERDICT_KIND)), u32(image, KR_REG_VERDICT_ORDER),
+               u16(image, KR_REG_VERDICT_SLIT_COUNT));
+        print_result(image, &verdict);
+        if (u16(image, KR_REG_VERDICT_CODE) == KR_OK && kr_get_i32(image, KR_REG_VERDICT_TIME, 0, 0) > 0) {
+            printf("; moves take ");
+            print_time(kr_get_i32(image, KR_REG_VERDICT_TIME, 0, 0));
+        }
+        printf("%s\n", u16(image, KR_REG_REQUEST_BUSY) ? "; another is being judged" : "");
+    }
+    if (u16(image, KR_REG_COMMAND_ECHO)) {
+        printf("%-14s%u: ", "last command", u16(image, KR_REG_COMMAND_ECHO));
+        print_result(image, &command);
+        printf("\n");
+    }
+}
+
+void kr_view_record(const struct kr_image *image)
+{
+    static const char *const results[] = {"none", "verified", "ended without verification", "aborted"};
+    uint16_t result = u16(image, KR_REG_RECORD_RESULT);
+    if (u16(image, KR_REG_RECORD_NUMBER) == 0)
+        return;
+    printf("%-14sorder %" PRIu32 " %s; moves planned ", "last record", u32(image, KR_REG_RECORD_ORDER),
+           result < 4 ? results[result] : "?");
+    print_time(kr_get_i32(image, KR_REG_RECORD_PLANNED, 0, 0));
+    printf(", took ");
+    print_time(kr_get_i32(image, KR_REG_RECORD_ACTUAL, 0, 0));
+    printf(", in all ");
+    print_time(kr_get_i32(image, KR_REG_RECORD_TOTAL, 0, 0));
+    printf("\n");
+}
