@@ -1,3 +1,5 @@
-foreach(what profile drive rail switch faults)
-    kr_test(test_sim_${what} SOURCES unit/test_sim_${what}.c unit/sim_rig.c LIBS kr_sim m LABELS unit sim)
+# The simulated machine, and drives over Modbus on both ends of their wire.
+foreach(what profile drive rail switch faults slave)
+    kr_test(test_sim_${what} SOURCES unit/test_sim_${what}.c unit/sim_rig.c LIBS kr_simserve m LABELS unit sim)
 endforeach()
+kr_test(test_drivemap SOURCES unit/test_drivemap.c unit/sim_rig.c LIBS kr_sim kr_drivemap LABELS unit)
