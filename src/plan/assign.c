@@ -64,8 +64,8 @@ struct path {
     int holder, moved;
 };
 
-static void reach_node(struct assign *a, const struct rail *r, const struct cost *c, int i, int j, const struct run *run,
-                       const struct path *from)
+static void reach_node(struct assign *a, const struct rail *r, const struct cost *c, int i, int j,
+                       const struct run *run, const struct path *from)
 {
     for (int moved = 0; moved < 2; moved++) {
         if (!may_cut_behind(r, i, j, run, moved))
@@ -78,8 +78,8 @@ static void reach_node(struct assign *a, const struct rail *r, const struct cost
 }
 
 /* All that can follow one cutting holder (or the rail's end): idle holders, then the next cut or the other end. */
-static void extend(struct assign *a, const struct rail *r, const struct cost *c, int j, struct run run, const struct path *from,
-                   struct path *best)
+static void extend(struct assign *a, const struct rail *r, const struct cost *c, int j, struct run run,
+                   const struct path *from, struct path *best)
 {
     for (int i = from->holder + 1; i < r->n; i++) {
         if (j < r->n_cuts && r->at[i].may_cut)
@@ -99,7 +99,8 @@ static void clear(struct assign *a, const struct rail *r)
     }
 }
 
-static void extend_node(struct assign *a, const struct rail *r, const struct cost *c, int i, int j, int moved, struct path *best)
+static void extend_node(struct assign *a, const struct rail *r, const struct cost *c, int i, int j, int moved,
+                        struct path *best)
 {
     struct path from = {.cost = a->node[i][j][moved].cost, .holder = i, .moved = moved};
     struct run run = {.stay = impossible, .move = impossible, .cost = 0};

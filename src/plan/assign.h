@@ -18,6 +18,7 @@ struct assign {
 };
 
 /* Sets cut[] of the cheapest choice. False if there is none. */
-bool assign_best(struct assign *assign, const struct rail *rail, const struct cost *cost, struct choice *choice);
+bool assign_best(struct assign *assign, const struct rail *rail, const struct cost *cost,
+                 struct choice *choice);
 
 #endif

@@ -196,12 +196,18 @@ static bool finish(struct search *s, int n_now, int16_t order[], int64_t *best_u
     return best >= 0;
 }
 
-bool beam_search(struct beam *b, const struct moves *m, const struct match *match, int64_t least_us, int width,
-                 int16_t order[], int64_t *best_us, bool *proven, int64_t *steps)
+bool beam_search(struct beam *b, const struct moves *m, const struct match *match, int64_t least_us,
+                 int width, int16_t order[], int64_t *best_us, bool *proven, int64_t *steps)
 {
-    struct search s = { .b = b, .m = m, .match = match, .width = width, .limit_us = *best_us, .complete = true,
-                        .steps = steps, .slots = 8 };
-    struct beam_state root = { .least_us = least_us, .last = -1 };
+    struct search s = {.b = b,
+                       .m = m,
+                       .match = match,
+                       .width = width,
+                       .limit_us = *best_us,
+                       .complete = true,
+                       .steps = steps,
+                       .slots = 8};
+    struct beam_state root = {.least_us = least_us, .last = -1};
     int n_now = 1;
     while (s.slots < 8 * (uint32_t)width)
         s.slots *= 2;

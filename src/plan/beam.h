@@ -7,8 +7,8 @@
 #include "bound.h"
 
 #define BEAM_WIDTH_MAX 1024
-#define BEAM_POOL (4 * BEAM_WIDTH_MAX)
-#define BEAM_SLOTS (4 * BEAM_POOL)
+#define BEAM_POOL      (4 * BEAM_WIDTH_MAX)
+#define BEAM_SLOTS     (4 * BEAM_POOL)
 
 struct beam_state {
     uint64_t done[2], ready[2]; /* one bit a move */

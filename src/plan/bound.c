@@ -141,7 +141,7 @@ int64_t bound_match(struct match *a, const struct moves *m, int64_t *steps)
 struct stretches {
     int n;
     int64_t point[POINTS_MAX];
-    int net[POINTS_MAX];     /* of the stretch right of a point: loaded crossings to the right less to the left */
+    int net[POINTS_MAX]; /* of the stretch right of a point: loaded crossings to the right less to the left */
     int crossed[POINTS_MAX]; /* loaded crossings */
 };
 
@@ -169,7 +169,8 @@ static void count_crossings(struct stretches *s, const struct moves *m, const st
         s->net[i] = s->crossed[i] = 0;
         for (int k = 0; k < m->n; k++) {
             int64_t from = r->at[m->site[k]].p, to = m->x[k];
-            bool right = from <= s->point[i] && to > s->point[i], left = to <= s->point[i] && from > s->point[i];
+            bool right = from <= s->point[i] && to > s->point[i],
+                 left = to <= s->point[i] && from > s->point[i];
             s->net[i] += right - left;
             s->crossed[i] += right || left;
         }
@@ -213,7 +214,8 @@ static int64_t split_bound(struct match *a, const struct moves *m, const struct 
     for (int k = 0; k < m->n; k++) {
         int64_t p = r->at[m->site[k]].p;
         for (int b = 0; b < m->n; b++)
-            a->cost[b][k] -= (int32_t)(a->cost[b][k] < FORBIDDEN_US ? abs_i64(m->x[b] - p) * 1000000 / v + 1 : 0);
+            a->cost[b][k] -=
+                (int32_t)(a->cost[b][k] < FORBIDDEN_US ? abs_i64(m->x[b] - p) * 1000000 / v + 1 : 0);
         a->cost[m->n][k] -=
             (int32_t)(a->cost[m->n][k] < FORBIDDEN_US ? abs_i64(r->carriage - p) * 1000000 / v + 1 : 0);
     }

@@ -10,15 +10,16 @@
 
 #include "order.h"
 
-#define NODES_MAX (MOVES_MAX + 1)
+#define NODES_MAX    (MOVES_MAX + 1)
 #define FORBIDDEN_US INT32_C(500000000) /* above any sum of ways that an order might choose instead */
 
 /* Rows: the drops of moves 0 to n - 1, then the start. Columns: their picks, then the end. */
 struct match {
-    int n;                                  /* nodes on each side: moves + 1 */
+    int n; /* nodes on each side: moves + 1 */
     int32_t cost[NODES_MAX][NODES_MAX];
-    int64_t row[NODES_MAX], column[NODES_MAX]; /* prices: row + column <= cost everywhere, equal where matched */
-    int16_t row_of[NODES_MAX];              /* the row matched to each column */
+    int64_t row[NODES_MAX],
+        column[NODES_MAX];     /* prices: row + column <= cost everywhere, equal where matched */
+    int16_t row_of[NODES_MAX]; /* the row matched to each column */
 };
 
 /* Solves the assignment over the empty ways; returns its cost, all fixed time included. */

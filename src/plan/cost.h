@@ -15,8 +15,9 @@ struct cost {
     int64_t rest_us[KR_HOLDERS_MAX][KR_CUTS_MAX + 1];
     int32_t way_us[KR_HOLDERS_MAX][KR_CUTS_MAX]; /* the same way at the empty carriage's greatest speed */
     int64_t first_us;                            /* to add once, if anything moves: may be negative */
-    int64_t ahead_us[KR_HOLDERS_MAX + 1][KR_CUTS_MAX + 1]; /* least of all holders from i on, with j cuts made */
-    int32_t permille;                                      /* of way_us that ahead_us counts in */
+    int64_t ahead_us[KR_HOLDERS_MAX + 1]
+                    [KR_CUTS_MAX + 1]; /* least of all holders from i on, with j cuts made */
+    int32_t permille;                  /* of way_us that ahead_us counts in */
 };
 
 /* Fills cut_us to first_us. */

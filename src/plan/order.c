@@ -17,7 +17,7 @@ static bool is_ready(const struct moves *m, int k, const bool done[])
  * to the right (bias > 0: the left ones first) or to the left (bias < 0). */
 static void nearest_next(const struct moves *m, int16_t order[], int32_t bias_us)
 {
-    bool done[MOVES_MAX] = { false };
+    bool done[MOVES_MAX] = {false};
     for (int s = 0; s < m->n; s++) {
         int best = -1;
         int64_t least = INT64_MAX;
@@ -107,13 +107,26 @@ static bool improve_from(struct hunt *h, int i)
     return gain > 0;
 }
 
+bool order_exchange(const struct moves *m, int16_t order[], int i, int j, int k)
+{
+    struct hunt h = {.m = m, .order = order};
+    for (int s = 0; s < m->n; s++)
+        h.at[order[s]] = (int16_t)s;
+    for (int s = j; s < k; s++) {
+        if (waits_for(&h, order[s], i, j))
+            return false;
+    }
+    exchange(&h, i, j, k);
+    return true;
+}
+
 void order_improve(const struct moves *m, int16_t order[], int longest, int64_t *steps)
 {
-    struct hunt h = { .m = m, .order = order, .longest = longest, .steps = steps };
+    struct hunt h = {.m = m, .order = order, .longest = longest, .steps = steps};
     for (int s = 0; s < m->n; s++)
         h.at[order[s]] = (int16_t)s;
     /* Round and round until a whole round gained nothing. */
-    for (int i = 0, idle = 0; idle < m->n && *steps > 0; i = (i + 1) % m->n)
+    for (int i = 0, idle = 0; idle<m->n && * steps> 0; i = (i + 1) % m->n)
         idle = improve_from(&h, i) ? 0 : idle + 1;
 }
 
@@ -121,7 +134,7 @@ void order_improve(const struct moves *m, int16_t order[], int longest, int64_t 
 
 int64_t order_find(const struct moves *m, int16_t order[], int longest, int64_t *steps)
 {
-    static const int32_t bias_us[] = { 0, 1000000000, -1000000000, 100000, -100000, 20000, -20000 };
+    static const int32_t bias_us[] = {0, 1000000000, -1000000000, 100000, -100000, 20000, -20000};
     int16_t trial[MOVES_MAX];
     int64_t best = INT64_MAX;
     for (size_t b = 0; b < sizeof bias_us / sizeof *bias_us; b++) {
@@ -162,7 +175,7 @@ static void insert_best(const struct moves *m, int16_t order[], int n, int k)
 /* Puts everybody behind those that must be first, otherwise in the order they are in. */
 static void straighten(const struct moves *m, int16_t order[], int n)
 {
-    bool done[MOVES_MAX], here[MOVES_MAX] = { false };
+    bool done[MOVES_MAX], here[MOVES_MAX] = {false};
     int16_t out[MOVES_MAX];
     int placed = 0;
     for (int s = 0; s < n; s++)
@@ -184,7 +197,7 @@ int64_t order_adapt(const struct moves *m, const int16_t old_sites[], int n_old,
                     int64_t *steps)
 {
     int16_t move_of[KR_HOLDERS_MAX];
-    bool here[MOVES_MAX] = { false };
+    bool here[MOVES_MAX] = {false};
     int n = 0;
     memset(move_of, -1, sizeof move_of);
     for (int k = 0; k < m->n; k++)

@@ -25,8 +25,9 @@ struct moves {
     int n;
     int16_t site[MOVES_MAX];
     int64_t x[MOVES_MAX];
-    int8_t link[MOVES_MAX]; /* between move k - 1 and k: -1 the left one must be first, +1 the right one, 0 free */
-    int64_t fixed_us;       /* handling and drags of all */
+    int8_t link
+        [MOVES_MAX];  /* between move k - 1 and k: -1 the left one must be first, +1 the right one, 0 free */
+    int64_t fixed_us; /* handling and drags of all */
     int32_t start_us[MOVES_MAX];
     int32_t way_us[MOVES_MAX][MOVES_MAX]; /* from the end of move a to the start of b */
 };
@@ -47,11 +48,14 @@ int64_t moves_time_us(const struct moves *moves, const int16_t order[]);
  * has come down to 0. */
 void order_improve(const struct moves *moves, int16_t order[], int longest, int64_t *steps);
 
+/* Exchanges blocks [i..j-1] and [j..k-1], if what must be first allows it. */
+bool order_exchange(const struct moves *moves, int16_t order[], int i, int j, int k);
+
 /* Several beginnings, each improved; the best one. Returns its time. */
 int64_t order_find(const struct moves *moves, int16_t order[], int longest, int64_t *steps);
 
 /* Fits an order of other moves (by site) to these: keeps what it can, and improves it. Returns its time. */
-int64_t order_adapt(const struct moves *moves, const int16_t old_sites[], int n_old, int16_t order[], int longest,
-                    int64_t *steps);
+int64_t order_adapt(const struct moves *moves, const int16_t old_sites[], int n_old, int16_t order[],
+                    int longest, int64_t *steps);
 
 #endif

@@ -71,7 +71,8 @@ static void write_moves(const struct rail *r, const struct solution *s, const st
         v->from_um = clamp_i32(r->at[i].p);
         v->to_um = clamp_i32(x);
         v->start_us = now_us;
-        now_us += kr_move_time_us(abs_i64(r->at[i].p - carriage), r->empty) + r->handling_us + rail_drag_us(r, i, x);
+        now_us += kr_move_time_us(abs_i64(r->at[i].p - carriage), r->empty) + r->handling_us +
+                  rail_drag_us(r, i, x);
         v->end_us = now_us;
         write_after(r, m, move_of[i], v);
         carriage = x;
@@ -99,13 +100,13 @@ static struct kr_result plan_rail(struct workspace *w, const struct kr_plan_requ
     struct solution *s = &w->solution;
     int64_t steps = q->budget_steps > 0 ? q->budget_steps : default_steps(w->rail.n), given = steps;
     if (!search_rail(&w->search, &w->rail, s, &out->bound_us, &steps))
-        return (struct kr_result){ .code = KR_SPACING, .rail = (uint16_t)(rail + 1) };
+        return (struct kr_result){.code = KR_SPACING, .rail = (uint16_t)(rail + 1)};
     moves_make(&w->search.moves, &w->rail, &s->choice, &w->search.ways);
     write_holders(&w->rail, &s->choice, &q->rail[rail], rg->n_holders, out);
     write_moves(&w->rail, s, &w->search.moves, out);
     out->order_bound_us = min_i64(out->time_us, s->bound_us);
     out->bound_us = min_i64(out->order_bound_us, out->bound_us);
-    w->plan.steps += (uint32_t)(given - steps);
+    w->plan.steps += (uint32_t)clamp_i32(given - steps);
     return result;
 }
 

@@ -9,9 +9,9 @@
 
 #include "kniferail/plan.h"
 
-#define NOWHERE  (INT64_MAX / 4) /* no place at all; also a limit that isn't there */
+#define NOWHERE   (INT64_MAX / 4) /* no place at all; also a limit that isn't there */
 #define ANY_SPLIT (-1)
-#define NO_LIMIT (-(INT64_MAX / 4))
+#define NO_LIMIT  (-(INT64_MAX / 4))
 
 struct site {
     int64_t p;      /* where it stands */
@@ -29,7 +29,7 @@ struct rail {
     int64_t min, max; /* of every centre that is moved */
     bool outside;     /* idle holders rest outside the web: at most web_left or at least web_right */
     int64_t web_left, web_right; /* for idle centres, clearance included */
-    int split;                    /* parking: holders before it rest left of the web, the others right of it */
+    int split;                   /* parking: holders before it rest left of the web, the others right of it */
     int64_t deadband;
     int64_t overtravel; /* 0 where either way is as good */
     int8_t approach;

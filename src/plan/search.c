@@ -46,7 +46,7 @@ static bool try_settled(struct search_room *w, const struct rail *r, const struc
 {
     int16_t order[MOVES_MAX];
     int64_t time_us;
-    w->steps -= r->n;
+    w->steps -= r->n * (r->n / 8 + 1);
     if (moves_fixed_us(r, c) + w->least_way_us >= w->best.time_us)
         return false;
     moves_make(&w->moves, r, c, &w->ways);
@@ -64,7 +64,10 @@ static bool try_settled(struct search_room *w, const struct rail *r, const struc
 static bool try_cuts(struct search_room *w, const struct rail *r, struct choice *c, bool near)
 {
     w->steps -= r->n;
-    if (is_known(w, r, c) || !choice_settle(r, c))
+    if (is_known(w, r, c))
+        return false;
+    w->steps -= 8 * r->n;
+    if (!choice_settle(r, c))
         return false;
     return try_settled(w, r, c, near);
 }
@@ -84,7 +87,7 @@ static void try_splits(struct search_room *w, const struct rail *r)
 
 static void try_assignments(struct search_room *w, const struct rail *r)
 {
-    static const int32_t permille[] = { 1000, 0, 500, 1500, 250, 2500 };
+    static const int32_t permille[] = {1000, 0, 500, 1500, 250, 2500};
     struct choice c;
     for (size_t k = 0; k < sizeof permille / sizeof *permille; k++) {
         cost_look_ahead(&w->cost, r, permille[k]);
@@ -123,33 +126,113 @@ static int64_t added_up(const struct cost *c, const struct rail *r, const struct
     return us;
 }
 
-static bool try_shift(struct search_room *w, const struct rail *r, int a, int b)
+/* Tries b instead of a, unless what adds up grows by more than slack_us: the empty ways won't make up for that. */
+static bool try_shift(struct search_room *w, const struct rail *r, int a, int b, int64_t slack_us)
 {
     struct choice c;
     if (w->best.choice.cut[b] != IDLE || !r->at[b].may_cut)
         return false;
     shift_run(&w->best.choice, a, b, &c);
     w->steps -= r->n / 4;
-    if (added_up(&w->cost, r, &c) + w->cost.first_us >= w->best.time_us)
+    int64_t us = added_up(&w->cost, r, &c);
+    if (us + w->cost.first_us >= w->best.time_us || us > added_up(&w->cost, r, &w->best.choice) + slack_us)
         return false;
     return try_cuts(w, r, &c, true);
 }
 
 /* Nearest replacements first. */
-static bool improve_by_shift(struct search_room *w, const struct rail *r, int a)
+static bool improve_by_shift(struct search_room *w, const struct rail *r, int a, int64_t slack_us)
 {
     for (int away = 1; away < r->n && w->steps > 0; away++) {
-        if ((a - away >= 0 && try_shift(w, r, a, a - away)) || (a + away < r->n && try_shift(w, r, a, a + away)))
+        if ((a - away >= 0 && try_shift(w, r, a, a - away, slack_us)) ||
+            (a + away < r->n && try_shift(w, r, a, a + away, slack_us)))
             return true;
     }
     return false;
 }
 
-static void improve_choice(struct search_room *w, const struct rail *r)
+static void improve_choice(struct search_room *w, const struct rail *r, int64_t slack_us)
 {
     for (int a = 0, idle = 0; idle < r->n && w->steps > 0; a = (a + 1) % r->n) {
-        bool better = w->best.choice.cut[a] != IDLE && improve_by_shift(w, r, a);
+        bool better = w->best.choice.cut[a] != IDLE && improve_by_shift(w, r, a, slack_us);
         idle = better ? 0 : idle + 1;
+    }
+}
+
+/* ---- kicks: worsen the best a little at random, improve that, keep it if it comes out better --------------------------- */
+
+static uint32_t random_below(struct search_room *w, uint32_t n)
+{
+    w->random = w->random * UINT64_C(6364136223846793005) + UINT64_C(1442695040888963407);
+    return (uint32_t)((w->random >> 33) % n);
+}
+
+/* Exchanges some blocks somewhere in one stretch of the order, as far as that is allowed. */
+static void shake(struct search_room *w, int16_t order[])
+{
+    const struct moves *m = &w->moves;
+    int at = (int)random_below(w, (uint32_t)m->n);
+    for (int times = 0; times < 3; times++) {
+        int i = at + (int)random_below(w, 12), j = i + 1 + (int)random_below(w, 6),
+            k = j + 1 + (int)random_below(w, 6);
+        if (k <= m->n)
+            order_exchange(m, order, i, j, k);
+    }
+}
+
+static void kick_order(struct search_room *w, const struct rail *r, int64_t until_steps)
+{
+    int16_t best[MOVES_MAX], order[MOVES_MAX];
+    struct moves *m = &w->moves;
+    moves_make(m, r, &w->best.choice, &w->ways);
+    int64_t best_us = order_adapt(m, w->best.site, w->best.n_moves, best, MOVES_MAX, &w->steps);
+    while (m->n > 3 && w->steps > until_steps) {
+        w->steps -= 2 * m->n; /* even if nothing can be exchanged */
+        memcpy(order, best, sizeof order);
+        shake(w, order);
+        order_improve(m, order, LONGEST, &w->steps);
+        int64_t us = moves_time_us(m, order);
+        if (us <= best_us) {
+            best_us = us;
+            memcpy(best, order, sizeof best);
+        }
+    }
+    keep(&w->best, m, &w->best.choice, best, best_us);
+}
+
+/* Some other assignment nearby: two shifts in one neighbourhood. */
+static bool kick_cuts(struct search_room *w, const struct rail *r, struct choice *c)
+{
+    int at = (int)random_below(w, r->n), done = 0;
+    *c = w->best.choice;
+    for (int tries = 0; tries < 20 && done < 2; tries++) {
+        int a = at + (int)random_below(w, 10) - 5, b = at + (int)random_below(w, 10) - 5;
+        if (a < 0 || b < 0 || a >= r->n || b >= r->n || c->cut[a] == IDLE || c->cut[b] != IDLE ||
+            !r->at[b].may_cut)
+            continue;
+        struct choice from = *c;
+        shift_run(&from, a, b, c);
+        done++;
+    }
+    return done > 0 && choice_settle(r, c);
+}
+
+static void kick_choice(struct search_room *w, const struct rail *r, int64_t until_steps)
+{
+    int16_t order[MOVES_MAX];
+    for (int tries = 0; tries < 100000 && w->steps > until_steps; tries++) {
+        w->steps -= 10 * r->n;
+        w->before = w->best;
+        if (!kick_cuts(w, r, &w->best.choice)) {
+            w->best = w->before;
+            continue;
+        }
+        moves_make(&w->moves, r, &w->best.choice, &w->ways);
+        int64_t us = order_adapt(&w->moves, w->before.site, w->before.n_moves, order, LONGEST, &w->steps);
+        keep(&w->best, &w->moves, &w->best.choice, order, us);
+        improve_choice(w, r, 0);
+        if (w->best.time_us > w->before.time_us)
+            w->best = w->before;
     }
 }
 
@@ -182,12 +265,15 @@ static bool enumerate(struct search_room *w, const struct rail *r, int i, int j,
     return true;
 }
 
-static void enumerate_all(struct search_room *w, const struct rail *r)
+static void enumerate_all(struct search_room *w, const struct rail *r, int64_t until_steps)
 {
+    int64_t kept = until_steps > 0 ? until_steps : 0;
+    w->steps -= kept;
     cost_look_ahead(&w->cost, r, 0);
     int64_t least = w->cost.ahead_us[0][0], span = w->best.time_us - w->cost.first_us - least;
     for (int share = 8; share >= 1 && w->steps > 0; share /= 2)
         enumerate(w, r, 0, 0, 0, least + span / share + 1);
+    w->steps = max_i64(w->steps, 0) + kept;
 }
 
 /* ---- finishing ---------------------------------------------------------------------------------------------------------------- */
@@ -200,13 +286,18 @@ static void improve_order(struct search_room *w, const struct rail *r, int width
     moves_make(m, r, &w->best.choice, &w->ways);
     int64_t time_us = order_adapt(m, w->best.site, w->best.n_moves, order, MOVES_MAX, &w->steps);
     int64_t match_us = bound_match(&w->match, m, &w->steps);
-    w->steps = max_i64(w->steps, 1) + (int64_t)width * m->n * m->n;
-    if (m->n > 1 && beam_search(&w->beam, m, &w->match, match_us, width, order, &time_us, &proven, &w->steps)) {
+    if (m->n > 1 &&
+        beam_search(&w->beam, m, &w->match, match_us, width, order, &time_us, &proven, &w->steps)) {
         order_improve(m, order, MOVES_MAX, &w->steps);
         time_us = moves_time_us(m, order);
     }
     keep(&w->best, m, &w->best.choice, order, time_us);
-    w->best.bound_us = bound_order(&w->match, m, r, &w->steps);
+}
+
+static void finish(struct search_room *w, const struct rail *r)
+{
+    moves_make(&w->moves, r, &w->best.choice, &w->ways);
+    w->best.bound_us = bound_order(&w->match, &w->moves, r, &w->steps);
 }
 
 static int width_for(int n)
@@ -223,6 +314,8 @@ bool search_rail(struct search_room *w, const struct rail *r, struct solution *b
     w->steps = *steps;
     w->best.time_us = INT64_MAX;
     w->best.n_moves = 0;
+    w->best.bound_us = 0;
+    w->random = 1;
     cost_make(&w->cost, r);
     w->least_way_us = 0;
     if (r->n_cuts == 0 && r->outside)
@@ -232,9 +325,13 @@ bool search_rail(struct search_room *w, const struct rail *r, struct solution *b
     if (w->best.time_us == INT64_MAX)
         return false;
     if (w->best.time_us > 0) {
-        improve_choice(w, r);
-        enumerate_all(w, r);
+        improve_choice(w, r, 100000);
+        improve_choice(w, r, 1000000);
+        enumerate_all(w, r, w->steps * 2 / 3);
         improve_order(w, r, width_for(w->best.n_moves));
+        kick_choice(w, r, w->steps / 2);
+        kick_order(w, r, 0);
+        finish(w, r);
     }
     *best = w->best;
     cost_look_ahead(&w->cost, r, 0);

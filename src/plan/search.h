@@ -23,10 +23,11 @@ struct search_room {
     struct moves moves;
     struct match match;
     struct beam beam;
-    struct solution best;
+    struct solution best, before;
     struct choice partial;
     uint64_t tried[TRIED_MAX]; /* assignments, hashed */
     int64_t steps;             /* left */
+    uint64_t random;           /* the same start in every call */
     int64_t least_way_us;      /* of the empty carriage, whatever the choice */
 };
 

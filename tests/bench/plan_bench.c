@@ -45,7 +45,7 @@ static double quantile(double v[], int n, double q)
 /* The same moves from left to right, each as soon as those that must come first are made. */
 static double plain_s(const struct kr_plan_request *q, const struct kr_plan_rail *p)
 {
-    bool done[KR_HOLDERS_MAX + 1] = { false };
+    bool done[KR_HOLDERS_MAX + 1] = {false};
     int64_t carriage = q->rail[0].carriage_um, us = 0;
     for (int made = 0; made < p->n_moves; made++) {
         const struct kr_move *next = NULL;
@@ -68,7 +68,8 @@ static double plain_s(const struct kr_plan_request *q, const struct kr_plan_rail
     return (double)us / 1e6;
 }
 
-static void one(struct kr_plan_request *q, void *workspace, const char *name, uint64_t seed, struct figures *f)
+static void one(struct kr_plan_request *q, void *workspace, const char *name, uint64_t seed,
+                struct figures *f)
 {
     static struct kr_plan plan, best;
     double start = now_ms();
@@ -79,7 +80,7 @@ static void one(struct kr_plan_request *q, void *workspace, const char *name, ui
         printf("INVALID %s seed %llu: %s\n", name, (unsigned long long)seed, bad);
         exit(1);
     }
-    q->budget_steps = 400000000;
+    q->budget_steps = 40000000;
     kr_plan_make(q, workspace, &best);
     q->budget_steps = 0;
     const struct kr_plan_rail *p = &plan.rail[0];
@@ -88,7 +89,8 @@ static void one(struct kr_plan_request *q, void *workspace, const char *name, ui
         known = 1;
     f->ratio[f->n] = p->time_us > 0 ? (double)p->time_us / (double)known : 1;
     f->bound[f->n] = p->time_us > 0 ? (double)p->time_us / (double)(p->bound_us > 0 ? p->bound_us : 1) : 1;
-    f->order_bound[f->n] = p->time_us > 0 ? (double)p->time_us / (double)(p->order_bound_us > 0 ? p->order_bound_us : 1) : 1;
+    f->order_bound[f->n] =
+        p->time_us > 0 ? (double)p->time_us / (double)(p->order_bound_us > 0 ? p->order_bound_us : 1) : 1;
     f->plain_s += plain_s(q, p) - (double)p->time_us / 1e6;
     f->ms_sum += ms;
     f->ms_worst = ms > f->ms_worst ? ms : f->ms_worst;
@@ -100,11 +102,13 @@ static void print(const char *name, struct figures *f)
 {
     if (f->n == 0)
         return;
-    printf("  %-12s %4d  best known: mean %.5f p99 %.5f worst %.5f  bound: mean %.4f worst %.4f  order bound: %.4f %.4f"
+    printf("  %-12s %4d  best known: mean %.5f p99 %.5f worst %.5f  bound: mean %.4f worst %.4f  order "
+           "bound: %.4f %.4f"
            "  %7.2f ms (worst %.2f) %9.0f steps  plain +%.1f s\n",
            name, f->n, mean(f->ratio, f->n), quantile(f->ratio, f->n, 0.99), quantile(f->ratio, f->n, 1),
            mean(f->bound, f->n), quantile(f->bound, f->n, 1), mean(f->order_bound, f->n),
-           quantile(f->order_bound, f->n, 1), f->ms_sum / f->n, f->ms_worst, f->steps / f->n, f->plain_s / f->n);
+           quantile(f->order_bound, f->n, 1), f->ms_sum / f->n, f->ms_worst, f->steps / f->n,
+           f->plain_s / f->n);
 }
 
 static void bench(int holders, int instances, uint64_t seed, void *workspace)
@@ -136,7 +140,7 @@ static void bench(int holders, int instances, uint64_t seed, void *workspace)
 
 int main(int argc, char **argv)
 {
-    static const int sizes[] = { 12, 40, 100, 128 };
+    static const int sizes[] = {12, 40, 100, 128};
     int instances = argc > 1 ? atoi(argv[1]) : 3;
     uint64_t seed = argc > 2 ? strtoull(argv[2], NULL, 10) : 1;
     void *workspace = malloc(kr_plan_workspace_size());

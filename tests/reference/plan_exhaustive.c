@@ -4,9 +4,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define SITES_MAX 8
+#define SITES_MAX  8
 #define PLACES_MAX 2000
-#define WORK_MAX 30000000
+#define WORK_MAX   30000000
 
 /* Why trying these places is enough: the time is a concave function of each idle holder's place on either side of
  * where it stands, so the best place is at an end of what is allowed. Such ends are a limit, a web edge, a cutting or
@@ -130,7 +130,8 @@ static bool can_move(const struct all *a, int i, const int64_t at[])
     return true;
 }
 
-static void try_orders(struct all *a, int64_t at[], unsigned left, int64_t carriage, int64_t us, int64_t rest_us)
+static void try_orders(struct all *a, int64_t at[], unsigned left, int64_t carriage, int64_t us,
+                       int64_t rest_us)
 {
     a->work++;
     if (us + rest_us >= a->best_us || a->work > WORK_MAX)
@@ -144,8 +145,8 @@ static void try_orders(struct all *a, int64_t at[], unsigned left, int64_t carri
             continue;
         int64_t from = at[i], own = a->g->dock_us + a->g->undock_us + drag_us(a, i, a->x[i]);
         at[i] = a->x[i];
-        try_orders(a, at, left & ~(1u << i), a->x[i], us + travel_us(llabs(from - carriage), a->g->empty) + own,
-                   rest_us - own);
+        try_orders(a, at, left & ~(1u << i), a->x[i],
+                   us + travel_us(llabs(from - carriage), a->g->empty) + own, rest_us - own);
         at[i] = from;
     }
 }
@@ -192,7 +193,8 @@ static void stay_idle(struct all *a, int i, int j, int64_t carriage)
 static void cut(struct all *a, int i, int j, int64_t carriage)
 {
     int64_t p = a->h[i].position_um;
-    int64_t t = (int64_t)a->cuts->cut_um[j] + a->g->cut_side_um - a->h[i].edge_offset_um, turn = turn_of(a, i, t);
+    int64_t t = (int64_t)a->cuts->cut_um[j] + a->g->cut_side_um - a->h[i].edge_offset_um,
+            turn = turn_of(a, i, t);
     if (t < a->g->min_um || t > a->g->max_um)
         return;
     if (llabs(t - p) <= a->q->deadband_um)

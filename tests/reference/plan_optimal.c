@@ -11,8 +11,8 @@ struct tally {
     unsigned long long rails, refused, skipped, wrong, proven;
 };
 
-static void compare(const struct kr_plan_request *q, const struct kr_result *r, const struct kr_plan *plan, int rail,
-                    unsigned long long seed, struct tally *t)
+static void compare(const struct kr_plan_request *q, const struct kr_result *r, const struct kr_plan *plan,
+                    int rail, unsigned long long seed, struct tally *t)
 {
     struct kr_cuts cuts;
     if (kr_cuts_make(&q->geometry, &q->order, &cuts).code != KR_OK)
@@ -49,19 +49,22 @@ int main(int argc, char **argv)
     int most = argc > 3 ? atoi(argv[3]) : 5;
     static struct kr_plan_request q;
     static struct kr_plan plan;
-    struct tally t = { 0 };
+    struct tally t = {0};
     void *workspace = malloc(kr_plan_workspace_size());
     if (workspace == NULL)
         return 2;
-    printf("%llu cases from seed %llu, up to %d holders\n", (unsigned long long)cases, (unsigned long long)seed, most);
+    printf("%llu cases from seed %llu, up to %d holders\n", (unsigned long long)cases,
+           (unsigned long long)seed, most);
     for (uint64_t i = 0; i < cases; i++) {
         cases_any(seed + i, most, &q);
         q.geometry.n_rails = 1; /* the exhaustive search judges rails one by one */
         struct kr_result r = kr_plan_make(&q, workspace, &plan);
         compare(&q, &r, &plan, 0, seed + i, &t);
     }
-    printf("%llu rails compared, %llu of them impossible, %llu proven by the planner itself; %llu were too much to "
-           "try; %llu differ\n", t.rails, t.refused, t.proven, t.skipped, t.wrong);
+    printf("%llu rails compared, %llu of them impossible, %llu proven by the planner itself; %llu were too "
+           "much to "
+           "try; %llu differ\n",
+           t.rails, t.refused, t.proven, t.skipped, t.wrong);
     free(workspace);
     return t.wrong == 0 && t.rails > 0 ? 0 : 1;
 }

@@ -13,8 +13,8 @@ const char *const rails_name[RAILS_FAMILIES] = {
 struct rails {
     uint64_t state;
     struct kr_plan_request *q;
-    int n;           /* holders */
-    int32_t length;  /* of the rail */
+    int n;          /* holders */
+    int32_t length; /* of the rail */
 };
 
 static int32_t pick(struct rails *r, int32_t low, int32_t high)
@@ -26,10 +26,10 @@ static int32_t pick(struct rails *r, int32_t low, int32_t high)
 static void profile_of(int profile, struct kr_rail_geometry *g)
 {
     static const struct kr_rail_geometry profiles[] = {
-        { .empty = { 1000000, 1000000 }, .drag = { 500000, 1000000 }, .dock_us = 800000, .undock_us = 800000 },
-        { .empty = { 600000, 800000 }, .drag = { 250000, 500000 }, .dock_us = 1000000, .undock_us = 800000 },
-        { .empty = { 200000, 400000 }, .drag = { 100000, 200000 }, .dock_us = 1500000, .undock_us = 1500000 },
-        { .empty = { 2000000, 300000 }, .drag = { 1000000, 200000 }, .dock_us = 500000, .undock_us = 400000 },
+        {.empty = {1000000, 1000000}, .drag = {500000, 1000000}, .dock_us = 800000, .undock_us = 800000},
+        {.empty = {600000, 800000}, .drag = {250000, 500000}, .dock_us = 1000000, .undock_us = 800000},
+        {.empty = {200000, 400000}, .drag = {100000, 200000}, .dock_us = 1500000, .undock_us = 1500000},
+        {.empty = {2000000, 300000}, .drag = {1000000, 200000}, .dock_us = 500000, .undock_us = 400000},
     };
     g->empty = profiles[profile].empty;
     g->drag = profiles[profile].drag;
@@ -177,7 +177,8 @@ static void place_near(struct rails *r)
 
 bool rails_make(int family, int n_holders, int profile, uint64_t seed, struct kr_plan_request *q)
 {
-    struct rails r = { .state = seed * 1000003 + (uint64_t)(family * 8 + profile) * 7919, .q = q, .n = n_holders };
+    struct rails r = {
+        .state = seed * 1000003 + (uint64_t)(family * 8 + profile) * 7919, .q = q, .n = n_holders};
     struct kr_plan plan;
     memset(q, 0, sizeof *q);
     geometry_of(&r, family, profile);
@@ -185,7 +186,8 @@ bool rails_make(int family, int n_holders, int profile, uint64_t seed, struct kr
     if (family == RAILS_CONTACT)
         stack(&r);
     else
-        spread(&r, family == RAILS_FAN_OUT ? 40 : 96, family == RAILS_SHIFT || family == RAILS_FAN_OUT ? 2 : 95);
+        spread(&r, family == RAILS_FAN_OUT ? 40 : 96,
+               family == RAILS_SHIFT || family == RAILS_FAN_OUT ? 2 : 95);
     int n_cuts = cuts_of(&r, family);
     if (n_cuts < 2)
         return false;
