@@ -37,3 +37,13 @@ set_tests_properties(face_npm PROPERTIES SKIP_RETURN_CODE 77)
 
 kr_face_tool(face_ceiling bench/face_ceiling.c PkgConfig::UV)
 kr_face_tool(face_plain bench/face_plain.c PkgConfig::MODBUS)
+
+# Answers formed by libmodbus through a socket pair: the way not taken, kept to be measured.
+kr_face_tool(face_host_pair system/face_host.c kr_face PkgConfig::MODBUS)
+target_sources(face_host_pair PRIVATE ${CMAKE_CURRENT_SOURCE_DIR}/bench/face_pair.c)
+target_link_options(face_host_pair PRIVATE -Wl,--wrap=face_answer)
+kr_face_tool(face_pair bench/face_pair.c kr_face PkgConfig::MODBUS)
+target_compile_definitions(face_pair PRIVATE FACE_PAIR_MAIN)
+foreach(tool face_host_pair face_pair)
+    target_include_directories(${tool} PRIVATE ${CMAKE_SOURCE_DIR}/src/face)
+endforeach()

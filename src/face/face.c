@@ -39,6 +39,7 @@ static void on_turn(uv_prepare_t *prepare)
 {
     struct kr_face *face = prepare->data;
     face->accepts_left = FACE_ACCEPTS_A_TURN;
+    face->cycle_seen = false;
     for (uint16_t i = 0; i < face->n_listeners; i++)
         if (face->listener[i].waiting && face->accepts_left > 0 && !face_cycle_due(face))
             face_accept(&face->listener[i]);

@@ -52,7 +52,7 @@ static void add_rows(struct face_layout *layout)
             continue;
         unsigned words = (unsigned)info->n * kr_reg_words(info->type);
         for (unsigned i = 0; i < words; i++)
-            layout->keeps[info->address + i] = true;
+            layout->kept[info->address + i] = 0xFFFF;
         const struct kr_block_info *block = kr_block_info((enum kr_block_id)layout->block[info->address]);
         if (info->unit == KR_REGUNIT_MASK && block->trigger == KR_REG_NONE)
             layout->watched[info->address] = (uint16_t)reg;

@@ -24,7 +24,8 @@ struct face_layout {
     struct face_run input[FACE_RUNS_MAX], holding[FACE_RUNS_MAX];
     struct face_bits coil[FACE_BITS_MAX], discrete[FACE_BITS_MAX];
     uint8_t block[KR_MAP_HOLDING_WORDS]; /* enum kr_block_id of a writable register, or FACE_NO_BLOCK */
-    bool keeps[KR_MAP_HOLDING_WORDS];    /* has a row; the others read 0 whatever is written */
+    uint16_t
+        kept[KR_MAP_HOLDING_WORDS]; /* mask: FFFFh if it has a row; the others read 0 whatever is written */
     uint16_t
         watched[KR_MAP_HOLDING_WORDS]; /* enum kr_reg of a mask that no trigger hands over, or KR_REG_NONE */
     /* Rows that the face fills in for each client: addresses of input registers. */

@@ -17,7 +17,8 @@ void face_registers_init(struct face_registers *r, const struct face_layout *lay
     r->station = station;
     r->notes = notes;
     r->control.group = FACE_NO_GROUP;
-    assert(kr_block_info(KR_BLOCK_LINE)->words == KR_FACE_LINE_WORDS);
+    assert(kr_block_info(KR_BLOCK_LINE)->words == KR_FACE_LINE_WORDS &&
+           kr_block_info(KR_BLOCK_JOG)->words == KR_FACE_JOG_WORDS);
     for (int id = 0; id < KR_BLOCK_COUNT; id++) {
         if (kr_block_info((enum kr_block_id)id)->depth == 0)
             continue;
@@ -107,8 +108,9 @@ void face_read_discrete(const struct face_registers *r, uint32_t first, uint32_t
  * another said counts any longer. */
 static void zero_line(struct face_registers *r)
 {
-    const struct kr_block_info *line = kr_block_info(KR_BLOCK_LINE);
+    const struct kr_block_info *line = kr_block_info(KR_BLOCK_LINE), *jog = kr_block_info(KR_BLOCK_JOG);
     memset(r->holding + line->first, 0, line->words * sizeof r->holding[0]);
+    memset(r->holding + jog->first, 0, jog->words * sizeof r->holding[0]);
 }
 
 /* A Start that the last holder gave must not begin under the next. */
@@ -178,12 +180,6 @@ struct write {
     uint16_t whole[KR_MAP_BLOCK_WORDS_MAX]; /* the block as it will stand */
 };
 
-/* Registers without a row keep nothing, so that they read 0 as they do everywhere else in the map. */
-static uint16_t kept(const struct face_registers *r, uint16_t address, uint16_t word)
-{
-    return r->layout->keeps[address] ? word : 0;
-}
-
 static void plan_write(struct face_registers *r, struct write *w, uint16_t first, uint16_t n,
                        const uint16_t *word)
 {
@@ -202,7 +198,7 @@ static void plan_write(struct face_registers *r, struct write *w, uint16_t first
     w->box = box_of(r, id);
     memcpy(w->whole, r->holding + w->block->first, w->block->words * sizeof w->whole[0]);
     for (uint16_t i = 0; i < n; i++)
-        w->whole[first - w->block->first + i] = kept(r, (uint16_t)(first + i), word[i]);
+        w->whole[first - w->block->first + i] = word[i] & r->layout->kept[first + i];
 }
 
 static uint8_t may_write(const struct face_registers *r, const struct face_client *client,
@@ -258,10 +254,11 @@ static void note_handover(struct face_registers *r, const struct face_client *cl
               client->port, text);
 }
 
+/* Registers without a row keep nothing, so that they read 0 as they do everywhere else in the map. */
 static void store(struct face_registers *r, uint16_t first, uint16_t n, const uint16_t *word)
 {
     for (uint16_t i = 0; i < n; i++)
-        r->holding[first + i] = kept(r, (uint16_t)(first + i), word[i]);
+        r->holding[first + i] = word[i] & r->layout->kept[first + i];
 }
 
 static uint8_t refuse(struct face_registers *r, const struct face_client *client, const struct write *w,
@@ -290,7 +287,8 @@ uint8_t face_write(struct face_registers *r, const struct face_client *client, u
         do_access_request(r, client, w.number);
     else if (w.block->access == KR_ACCESS_CONTROL && r->control.state == FACE_CONTROL_FREE)
         take_control(r, client);
-    note_changes(r, client, first, n, word);
+    if (w.block->trigger == KR_REG_NONE)
+        note_changes(r, client, first, n, word);
     store(r, first, n, word);
     if (post == FACE_POST_OK) {
         face_mailbox_post(w.box, w.whole, client->text);
@@ -327,6 +325,7 @@ void face_registers_take(struct face_registers *r, struct kr_face_take *take)
     face_mailbox_take(edit, &take->edit);
     snprintf(take->edit_origin, sizeof take->edit_origin, "%s", edit->origin);
     memcpy(take->line, r->holding + line->first, sizeof take->line);
+    memcpy(take->jog, r->holding + kr_block_info(KR_BLOCK_JOG)->first, sizeof take->jog);
     take->control_held = r->control.state == FACE_CONTROL_HELD;
     take->control_generation = r->control.generation;
 }

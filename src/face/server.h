@@ -56,6 +56,7 @@ struct kr_face {
     struct face_connection *ready_first, *ready_last;
     uint8_t *memory; /* of all the buffers */
     unsigned accepts_left;
+    bool cycle_seen; /* in this turn a cycle was found due: nobody asks again, everybody waits for the next */
     uint32_t tick_at;   /* the slot that the tick looks at next */
     unsigned n_handles; /* that libuv still holds */
     bool closing;
@@ -63,9 +64,11 @@ struct kr_face {
     void *closed_arg;
 };
 
-static inline bool face_cycle_due(const struct kr_face *face)
+static inline bool face_cycle_due(struct kr_face *face)
 {
-    return face->notes.hooks.cycle_due != NULL && face->notes.hooks.cycle_due(face->notes.hooks.arg);
+    if (!face->cycle_seen && face->notes.hooks.cycle_due != NULL)
+        face->cycle_seen = face->notes.hooks.cycle_due(face->notes.hooks.arg);
+    return face->cycle_seen;
 }
 
 /* A handle of the face was closed; the last one to go takes the face along. */

@@ -58,12 +58,14 @@ class Abuse(unittest.TestCase):
         self.host.__exit__()
         counts = self.host.counts
         print(f"\n  the polite client: {polite['requests']} requests, worst {polite['max']} us; the station: "
-              f"{counts['cycles']} cycles, {counts['missed']} missed, held up {counts['longest_cpu_us']} us at most", end=" ")
+              f"{counts['cycles']} cycles, {counts['missed']} missed ({counts['missed_running']} while it had the processor), held up "
+              f"{counts['longest_cpu_us']} us at most", end=" ")
         self.assertEqual(polite["errors"], 0)
         self.assertGreater(polite["requests"], 10 * self.seconds)
         if not SLOW:
             self.assertLessEqual(polite["max"], WORST_ANSWER_US)
             self.assertLessEqual(counts["longest_cpu_us"], LONGEST_HOLD_US)
+            self.assertEqual(counts["missed_running"], 0)
 
     def connect(self, n):
         for _ in range(n):
@@ -156,23 +158,21 @@ class Abuse(unittest.TestCase):
 class Crowd(unittest.TestCase):
     """512 clients, each with 16 requests at once and the next 16 as soon as it has the answers."""
 
-    def run_once(self):
+    def test_no_cycle_is_missed_under_512_pipelining_clients(self):
         with Host(FACE_HOST, connections=600, per_address=600, watch=1) as host:
             command = [FACE_LOAD, f"port={host.port}", "clients=512", "depth=16", "seconds=2"]
             done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
         load = json.loads(done.stdout)
-        print(f"\n  {load['per_s']} requests a second; {host.counts['cycles']} cycles, {host.counts['missed']} missed, held up "
-              f"{host.counts['longest_cpu_us']} us at most, requests waited {host.counts['postponed']} times", end=" ")
+        print(f"\n  {load['per_s']} requests a second; {host.counts['cycles']} cycles, {host.counts['missed']} missed, of these "
+              f"{host.counts['missed_running']} while the host had the processor; held up {host.counts['longest_cpu_us']} us at "
+              f"most; requests waited {host.counts['postponed']} times", end=" ")
         self.assertEqual(load["errors"], 0)
         self.assertEqual((host.counts["refused"], host.counts["evicted"]), (0, 0))
         self.assertGreater(host.counts["postponed"], 0)
         if not SLOW:
             self.assertLessEqual(host.counts["longest_cpu_us"], LONGEST_HOLD_US)
-        return host.counts["missed"]
-
-    def test_no_cycle_is_missed_under_512_pipelining_clients(self):
-        # Another program may take the processor away from the host; a fault of the face would show in every run.
-        self.assertTrue(SLOW or any(self.run_once() == 0 for _ in range(5)))
+            # That another program took the processor away is no fault of the face; all else is.
+            self.assertEqual(host.counts["missed_running"], 0)
 
 
 class Frames(unittest.TestCase):

@@ -11,12 +11,14 @@
  * Arguments are name=value: port period_ms connections per_address queued rate idle_ms partial_ms
  * first_write judge stale_ms watch (1: measure by CPU time what keeps a cycle waiting; costs a system call
  * a request). */
+#include <fcntl.h>
 #include <inttypes.h>
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
+#include <unistd.h>
 
 #include "kniferail/face.h"
 
@@ -46,6 +48,9 @@ static struct {
     uint64_t due_ns;
     uint64_t cpu_ns; /* when the cycle was last seen not to be due */
     uint32_t cycles, missed;
+    uint32_t missed_running; /* of these, missed while this process had the processor */
+    int schedstat;           /* the kernel's account of this process, open, or -1 */
+    uint64_t waited_ns;      /* for the processor, as of the last cycle */
     uint64_t latest_ns, longest_cpu_ns;
 } host;
 
@@ -54,6 +59,20 @@ static uint64_t cpu_now_ns(void)
     struct timespec now;
     clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now);
     return (uint64_t)now.tv_sec * 1000000000u + (uint64_t)now.tv_nsec;
+}
+
+/* How long this process was ready to run and another one had the processor: the second figure in
+ * /proc/self/schedstat (Linux, Documentation/scheduler/sched-stats). 0 where there is none. */
+static uint64_t waited_now_ns(void)
+{
+    char text[100];
+    uint64_t waited = 0;
+    ssize_t n = host.schedstat < 0 ? -1 : pread(host.schedstat, text, sizeof text - 1, 0);
+    if (n <= 0)
+        return 0;
+    text[n] = '\0';
+    sscanf(text, "%*u %" SCNu64, &waited);
+    return waited;
 }
 
 /* ---- the made-up station ------------------------------------------------------------------------------- */
@@ -148,8 +167,14 @@ static void count(uint64_t now_ns)
         host.latest_ns = late_ns;
     if (late_ns > (uint64_t)host.period_ms * NS_PER_MS)
         host.missed++;
-    if (host.watch && cpu_now_ns() - host.cpu_ns > host.longest_cpu_ns)
-        host.longest_cpu_ns = cpu_now_ns() - host.cpu_ns;
+    if (!host.watch)
+        return;
+    uint64_t held_ns = cpu_now_ns() - host.cpu_ns, waited_ns = waited_now_ns();
+    if (held_ns > host.longest_cpu_ns)
+        host.longest_cpu_ns = held_ns;
+    if (late_ns > (uint64_t)host.period_ms * NS_PER_MS + (waited_ns - host.waited_ns))
+        host.missed_running++;
+    host.waited_ns = waited_ns;
 }
 
 static void on_timer(uv_timer_t *timer);
@@ -188,15 +213,15 @@ static void on_timer(uv_timer_t *timer)
 static void report(void)
 {
     const struct kr_face_counters *c = kr_face_counters(host.face);
-    printf("{\"cycles\": %" PRIu32 ", \"missed\": %" PRIu32 ", \"latest_us\": %" PRIu64
-           ", \"longest_cpu_us\": %" PRIu64 ", \"connections\": %" PRIu32 ", \"connections_most\": %" PRIu32
-           ", \"accepted\": %" PRIu64 ", \"refused\": %" PRIu64 ", \"evicted\": %" PRIu64
-           ", \"expired\": %" PRIu64 ", \"broken\": %" PRIu64 ", \"requests\": %" PRIu64
-           ", \"exceptions\": %" PRIu64 ", \"discarded\": %" PRIu64 ", \"postponed\": %" PRIu64
-           ", \"cpu_ms\": %" PRIu64 "}\n",
-           host.cycles, host.missed, host.latest_ns / 1000, host.longest_cpu_ns / 1000, c->connections,
-           c->connections_most, c->accepted, c->refused, c->evicted, c->expired, c->broken, c->requests,
-           c->exceptions, c->discarded, c->postponed, cpu_now_ns() / NS_PER_MS);
+    printf("{\"cycles\": %" PRIu32 ", \"missed\": %" PRIu32 ", \"missed_running\": %" PRIu32
+           ", \"latest_us\": %" PRIu64 ", \"longest_cpu_us\": %" PRIu64 ", \"connections\": %" PRIu32
+           ", \"connections_most\": %" PRIu32 ", \"accepted\": %" PRIu64 ", \"refused\": %" PRIu64
+           ", \"evicted\": %" PRIu64 ", \"expired\": %" PRIu64 ", \"broken\": %" PRIu64
+           ", \"requests\": %" PRIu64 ", \"exceptions\": %" PRIu64 ", \"discarded\": %" PRIu64
+           ", \"postponed\": %" PRIu64 ", \"cpu_ms\": %" PRIu64 "}\n",
+           host.cycles, host.missed, host.missed_running, host.latest_ns / 1000, host.longest_cpu_ns / 1000,
+           c->connections, c->connections_most, c->accepted, c->refused, c->evicted, c->expired, c->broken,
+           c->requests, c->exceptions, c->discarded, c->postponed, cpu_now_ns() / NS_PER_MS);
     fflush(stdout);
 }
 
@@ -266,6 +291,7 @@ static void configure(int argc, char **argv)
     host.judge = argument(argc, argv, "judge", 3);
     host.stale_ms = argument(argc, argv, "stale_ms", 0);
     host.watch = argument(argc, argv, "watch", 0) != 0;
+    host.schedstat = host.watch ? open("/proc/self/schedstat", O_RDONLY) : -1;
 }
 
 int main(int argc, char **argv)

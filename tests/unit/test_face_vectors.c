@@ -67,7 +67,7 @@ static void lay_out_device(void)
     layout->discrete[0] = (struct face_bits){0, 1185, 200};
     memset(layout->block, KR_BLOCK_LINE, sizeof layout->block);
     memset(layout->watched, 0, sizeof layout->watched);
-    memset(layout->keeps, true, sizeof layout->keeps);
+    memset(layout->kept, 0xFF, sizeof layout->kept);
 }
 
 static void free_device(void)
