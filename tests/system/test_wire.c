@@ -1,0 +1,325 @@
+/* The positioner for drives over Modbus against the simulator behind a real wire: what it promises while all is well,
+ * and what becomes of it when the wire, the drive or the gateway fails. In real time, since the wire is. */
+#include <fcntl.h>
+#include <modbus.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/resource.h>
+#include <unistd.h>
+
+#include "wire_rig.h"
+
+static struct wire w;
+
+static void connected(const char *const changes[])
+{
+    wire_begin(&w, changes);
+    wire_open(&w);
+    ck_assert(wire_wait_link(&w, 0, true, 2000));
+    ck_assert(wire_wait_link(&w, 1, true, 2000));
+}
+
+/* ---- all is well ---------------------------------------------------------------------------------------- */
+
+START_TEST(an_answer_never_names_outputs_that_the_drive_has_not_had_time_for)
+{
+    connected(NULL);
+    uint32_t before = w.in[0].answers;
+    int fresh = 0;
+    for (int i = 0; i < 100; i++) {
+        wire_step(&w);
+        ck_assert_uint_lt(w.in[0].answers, w.out[0].serial - 1); /* in flight, and the drive's own delay */
+        ck_assert_uint_ge(w.in[0].answers, before);
+        ck_assert_int_le(w.in[0].age_ms, 60);
+        fresh += w.in[0].answers != before;
+        before = w.in[0].answers;
+    }
+    ck_assert_int_ge(fresh, 80);
+    ck_assert(wire_told(&w, "1 drive at 127.0.0.1 port"));
+    ck_assert_int_eq(w.n_news, 2);
+    wire_end(&w);
+}
+END_TEST
+
+static const char *const plain[] = {NULL};
+static const char *const one_by_one[] = {"function_23 = \"yes\"", "function_23 = \"no\"", NULL};
+static const char *const other_way[] = {
+    "word_order = \"high_word_first\";      # of 32-bit registers", "",
+    "word_order = \"high_word_first\";\n      position_units",
+    "word_order = \"low_word_first\"; counts_towards = \"operator_side\";\n      position_units", NULL};
+static const char *const scattered[] = {
+    "registers: { watchdog = 210; }",
+    "registers: { watchdog = 210; target = 20; outputs = 40; position = 150; "
+    "inputs = 300; rise_count = -1; fall_count = -1; }; "
+    "outputs: { pin_in = 9; }; inverted_outputs = [ \"pin_out\" ]; "
+    "inputs: { pin_in = 15; }; inverted_inputs = [ \"pin_in\", \"flag\" ]",
+    NULL};
+static const char *const *const maps[] = {plain, one_by_one, other_way, scattered};
+
+START_TEST(a_holder_is_fetched_and_brought_whatever_the_drive_s_map)
+{
+    connected(maps[_i]);
+    ck_assert(wire_enable(&w, 0));
+    ck_assert(wire_move(&w, 0, 60000));
+    ck_assert_int_le(abs(w.in[0].position_um - 60000), 10);
+    w.out[0].outputs = KR_DO_PIN_IN;
+    ck_assert(wire_wait_inputs(&w, 0, KR_DI_PIN_IN, 2000));
+    w.out[0].outputs |= KR_DO_BRAKE_OPEN;
+    ck_assert(wire_wait_inputs(&w, 0, KR_DI_BRAKE_OPEN, 2000));
+    ck_assert(wire_move(&w, 0, 100000));
+    w.out[0].outputs = KR_DO_PIN_IN;
+    ck_assert(wire_wait_inputs(&w, 0, KR_DI_BRAKE_CLOSED, 2000));
+    w.out[0].outputs = KR_DO_PIN_OUT;
+    ck_assert(wire_wait_inputs(&w, 0, KR_DI_PIN_OUT, 2000));
+    /* A pass over it: both edges are latched, and told by counters or without. */
+    ck_assert(wire_move(&w, 0, 60000));
+    w.out[0].probe_function = KR_PROBE_ENABLE | KR_PROBE_CONTINUOUS | KR_PROBE_RISING | KR_PROBE_FALLING;
+    w.out[0].speed_um_per_s = 200000;
+    wire_run_ms(&w, 50);
+    ck_assert(wire_move(&w, 0, 140000));
+    ck_assert_uint_eq(w.in[0].rise_count, 1);
+    ck_assert_uint_eq(w.in[0].fall_count, 1);
+    int32_t middle_um = (w.in[0].rise_um + w.in[0].fall_um) / 2;
+    ck_assert_int_le(abs(middle_um - 100000),
+                     200); /* hysteresis, delay, backlash and slip of the simulated machine */
+    wire_end(&w);
+}
+END_TEST
+
+START_TEST(at_the_end_every_drive_has_a_quick_stop_and_no_outputs)
+{
+    connected(NULL);
+    ck_assert(wire_enable(&w, 0));
+    w.out[0].outputs = KR_DO_BRAKE_OPEN;
+    wire_run_ms(&w, 100);
+    w.positioner.close(w.positioner.self);
+    w.open = false;
+    modbus_t *other = modbus_new_tcp("127.0.0.1", w.port[0]);
+    uint16_t word[12];
+    ck_assert_int_eq(modbus_connect(other), 0);
+    modbus_set_slave(other, 1);
+    ck_assert_int_eq(modbus_read_registers(other, 0, 12, word), 12);
+    ck_assert_uint_eq(word[0], KR_CW_ENABLE_VOLTAGE);
+    ck_assert_uint_eq(word[11], 0);
+    modbus_close(other);
+    modbus_free(other);
+    wire_end(&w);
+}
+END_TEST
+
+/* ---- the wire fails ------------------------------------------------------------------------------------- */
+
+START_TEST(a_lost_drive_is_told_by_name_and_found_again_without_a_restart)
+{
+    connected(NULL);
+    wire_kill_simulator(&w);
+    ck_assert(wire_wait_link(&w, 0, false, 1000));
+    ck_assert_uint_eq(w.in[0].statusword, 0);
+    wire_run_ms(&w, 1000);
+    ck_assert_int_ge(w.in[0].age_ms, 900);
+    ck_assert(wire_told(&w, "1 drive at 127.0.0.1 port"));
+    ck_assert(wire_told(&w, "cannot connect: Connection refused"));
+    wire_start_simulator(&w);
+    ck_assert(wire_wait_link(&w, 0, true, 6000));
+    ck_assert(wire_wait_link(&w, 1, true, 6000));
+    ck_assert_int_le(w.n_news, 10); /* each reason once, not each try */
+    wire_end(&w);
+}
+END_TEST
+
+START_TEST(a_drive_that_is_cut_off_loses_its_link_and_stops_itself)
+{
+    connected(NULL);
+    ck_assert(wire_enable(&w, 0));
+    w.out[0].target_um = 1500000;
+    w.out[0].controlword |= KR_CW_NEW_SETPOINT;
+    wire_run_ms(&w, 500);
+    wire_command(&w, "break 1 link-lost");
+    ck_assert(wire_wait_link(&w, 0, false, 200));
+    ck_assert(w.in[1].link); /* the other rail has a line of its own */
+    ck_assert(wire_told(&w, "no answer within 50 ms"));
+    wire_run_ms(&w, 800);
+    wire_command(&w, "mend 1 link-lost");
+    ck_assert(wire_wait_state(&w, 0, KR_DRIVE_FAULT, 6000));
+    ck_assert_uint_eq(w.in[0].error_code, 0x8130);
+    ck_assert_int_lt(w.in[0].position_um, 700000);
+    wire_end(&w);
+}
+END_TEST
+
+START_TEST(answers_that_come_too_late_are_no_answers)
+{
+    connected(NULL);
+    wire_command(&w, "break 1 slow-answers 120");
+    ck_assert(wire_wait_link(&w, 0, false, 500));
+    uint32_t lost_at = w.out[0].serial;
+    for (int i = 0; i < 100; i++) {
+        wire_step(&w);
+        ck_assert(!w.in[0].link);
+    }
+    wire_command(&w, "mend 1 slow-answers");
+    ck_assert(wire_wait_link(&w, 0, true, 6000));
+    ck_assert_uint_gt(w.in[0].answers, lost_at);
+    wire_end(&w);
+}
+END_TEST
+
+START_TEST(answers_within_the_limit_are_older_and_no_worse)
+{
+    connected(NULL);
+    wire_command(&w, "break 1 slow-answers 30");
+    wire_run_ms(&w, 200);
+    int32_t oldest_ms = 0;
+    for (int i = 0; i < 50; i++) {
+        wire_step(&w);
+        ck_assert(w.in[0].link);
+        oldest_ms = w.in[0].age_ms > oldest_ms ? w.in[0].age_ms : oldest_ms;
+    }
+    ck_assert_int_ge(oldest_ms, 40); /* 30 on the wire, and until the next comes */
+    wire_end(&w);
+}
+END_TEST
+
+START_TEST(a_gateway_that_stands_still_is_silent_and_the_drive_stops)
+{
+    connected(NULL);
+    ck_assert(wire_enable(&w, 0));
+    w.out[0].target_um = 1500000;
+    w.out[0].controlword |= KR_CW_NEW_SETPOINT;
+    wire_run_ms(&w, 500);
+    int32_t at_um = w.in[0].position_um;
+    wire_pause_ms(&w, 1000);
+    wire_run_ms(&w, 50);
+    ck_assert_int_eq(kr_drive_state_of(w.in[0].statusword), KR_DRIVE_FAULT);
+    ck_assert_uint_eq(w.in[0].error_code, 0x8130);
+    /* 500 mm/s for the watchdog's 200 ms, then 25 mm on the quick stop ramp, and what the wire takes */
+    ck_assert_int_le(w.in[0].position_um - at_um, 150000);
+    wire_end(&w);
+}
+END_TEST
+
+/* ---- the drive is not as it should be ------------------------------------------------------------------- */
+
+static const char *const no_watchdog[] = {"brake_close_ms = 250; seed = 2;",
+                                          "brake_close_ms = 250; seed = 2; watchdog_ms = 0;", NULL};
+
+START_TEST(a_drive_without_its_watchdog_is_not_used)
+{
+    wire_begin(&w, no_watchdog);
+    wire_open(&w);
+    ck_assert(!wire_wait_link(&w, 0, true, 500));
+    ck_assert(wire_told(&w, "not used: its communication watchdog says 0; 1 to 200 is needed"));
+    wire_end(&w);
+}
+END_TEST
+
+START_TEST(a_watchdog_that_was_proven_is_not_asked_for)
+{
+    static const char *const proven[] = {"brake_close_ms = 250; seed = 2;",
+                                         "brake_close_ms = 250; seed = 2; watchdog_ms = 0;",
+                                         "watchdog = \"read\"; ", "watchdog = \"proven\"; ", NULL};
+    connected(proven);
+    wire_end(&w);
+}
+END_TEST
+
+START_TEST(a_drive_that_refuses_is_told_with_its_reason)
+{
+    wire_begin(&w, NULL);
+    w.station.drive[0].map.address[KR_OBJECT_INPUTS] = 115; /* the drive has nothing there */
+    wire_open(&w);
+    ck_assert(!wire_wait_link(&w, 0, true, 500));
+    ck_assert(wire_told(&w, "it refuses: Illegal data address"));
+    ck_assert(wire_wait_link(&w, 1, true, 500));
+    wire_end(&w);
+}
+END_TEST
+
+START_TEST(a_drive_that_reboots_comes_back_without_a_restart)
+{
+    connected(NULL);
+    wire_command(&w, "break 1 drive-reboot");
+    ck_assert(wire_wait_link(&w, 0, false, 500));
+    ck_assert(wire_wait_link(&w, 0, true, 10000));
+    ck_assert_int_eq(kr_drive_state_of(w.in[0].statusword), KR_DRIVE_SWITCH_ON_DISABLED);
+    wire_end(&w);
+}
+END_TEST
+
+/* ---- the gateway's own house ---------------------------------------------------------------------------- */
+
+/* libmodbus waits with select(): a descriptor of 1024 or more would end the process. */
+START_TEST(a_drive_is_reconnected_while_all_low_descriptors_are_taken)
+{
+    struct rlimit limit;
+    ck_assert_int_eq(getrlimit(RLIMIT_NOFILE, &limit), 0);
+    limit.rlim_cur = limit.rlim_max < 2000 ? limit.rlim_max : 2000;
+    ck_assert_uint_ge(limit.rlim_cur, 1200);
+    ck_assert_int_eq(setrlimit(RLIMIT_NOFILE, &limit), 0);
+    connected(NULL);
+    int taken = 0;
+    while (taken < 1100) {
+        int fd = open("/dev/null", O_RDONLY);
+        ck_assert_int_ge(fd, 0);
+        taken = fd;
+    }
+    wire_kill_simulator(&w);
+    ck_assert(wire_wait_link(&w, 0, false, 1000));
+    wire_start_simulator(&w);
+    ck_assert(wire_wait_link(&w, 0, true, 6000));
+    for (int fd = taken; fd >= 900; fd--)
+        close(fd);
+    wire_end(&w);
+}
+END_TEST
+
+START_TEST(without_a_low_descriptor_the_positioner_is_not_made)
+{
+    struct rlimit limit;
+    struct kr_positioner positioner;
+    struct kr_drive drive;
+    char error[200];
+    ck_assert_int_eq(getrlimit(RLIMIT_NOFILE, &limit), 0);
+    limit.rlim_cur = limit.rlim_max < 2000 ? limit.rlim_max : 2000;
+    ck_assert_int_eq(setrlimit(RLIMIT_NOFILE, &limit), 0);
+    while (open("/dev/null", O_RDONLY) < 1030)
+        ;
+    kr_drive_standard(&drive);
+    snprintf(drive.link.address, sizeof drive.link.address, "127.0.0.1");
+    ck_assert(
+        !kr_positioner_modbus(1, &drive, (struct kr_positioner_note){0}, &positioner, error, sizeof error));
+    ck_assert_ptr_nonnull(strstr(error, "it must be below 1024"));
+}
+END_TEST
+
+int main(int argc, char *argv[])
+{
+    if (argc != 2) {
+        fprintf(stderr, "usage: test_wire PATH-OF-kniferail-sim\n");
+        return EXIT_FAILURE;
+    }
+    wire_program = argv[1];
+    Suite *suite = suite_create("drives over Modbus");
+    TCase *tc = tcase_create("wire");
+    tcase_set_timeout(tc, 60);
+    tcase_add_test(tc, an_answer_never_names_outputs_that_the_drive_has_not_had_time_for);
+    tcase_add_loop_test(tc, a_holder_is_fetched_and_brought_whatever_the_drive_s_map, 0, 4);
+    tcase_add_test(tc, at_the_end_every_drive_has_a_quick_stop_and_no_outputs);
+    tcase_add_test(tc, a_lost_drive_is_told_by_name_and_found_again_without_a_restart);
+    tcase_add_test(tc, a_drive_that_is_cut_off_loses_its_link_and_stops_itself);
+    tcase_add_test(tc, answers_that_come_too_late_are_no_answers);
+    tcase_add_test(tc, answers_within_the_limit_are_older_and_no_worse);
+    tcase_add_test(tc, a_gateway_that_stands_still_is_silent_and_the_drive_stops);
+    tcase_add_test(tc, a_drive_without_its_watchdog_is_not_used);
+    tcase_add_test(tc, a_watchdog_that_was_proven_is_not_asked_for);
+    tcase_add_test(tc, a_drive_that_refuses_is_told_with_its_reason);
+    tcase_add_test(tc, a_drive_that_reboots_comes_back_without_a_restart);
+    tcase_add_test(tc, a_drive_is_reconnected_while_all_low_descriptors_are_taken);
+    tcase_add_test(tc, without_a_low_descriptor_the_positioner_is_not_made);
+    suite_add_tcase(suite, tc);
+    SRunner *runner = srunner_create(suite);
+    srunner_run_all(runner, CK_NORMAL);
+    int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+}
