@@ -119,7 +119,7 @@ static void on_beat(void *arg, uint32_t beats)
     gateway->cycles++;
     count_overruns(gateway, beats);
     for (uint16_t i = 0; i < gateway->config.n_stations; i++)
-        unit_cycle(gateway->unit[i], beats, gateway->cycles, gateway->overruns, gateway->shut_down);
+        unit_cycle(gateway->unit[i], gateway->cycles, gateway->overruns, gateway->shut_down);
     if (gateway->shut_down)
         watch_shut_down(gateway);
 }

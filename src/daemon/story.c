@@ -44,14 +44,12 @@ static enum log_priority weight_of(const struct kr_alarm *alarm)
 
 static void tell_alarm(const struct story *story, const struct kr_alarm *alarm, bool raised)
 {
-    char text[LOG_LINE_MAX / 2], rail[16] = "";
+    char text[LOG_LINE_MAX / 2];
     kr_alarm_text(alarm, story->format.unit, text, sizeof text);
-    if (alarm->rail != 0)
-        snprintf(rail, sizeof rail, "rail %u: ", alarm->rail);
     if (raised)
-        log_line(weight_of(alarm), "%s: alarm %u: %s%s", story->name, alarm->code, rail, text);
+        log_line(weight_of(alarm), "%s: alarm %u: %s", story->name, alarm->code, text);
     else
-        log_line(LOG_INFORMATION, "%s: alarm %u is gone: %s%s", story->name, alarm->code, rail, text);
+        log_line(LOG_INFORMATION, "%s: alarm %u is gone: %s", story->name, alarm->code, text);
 }
 
 static bool among(const struct kr_alarm *alarm, const struct kr_alarm list[], uint16_t n)
@@ -133,8 +131,6 @@ static void result_words(const struct kr_result *result, enum kr_unit unit, char
     int n = 0;
     if (result->code != KR_OK)
         n = snprintf(text, size, "refused, code %d: ", (int)result->code);
-    if (result->rail != 0)
-        n += snprintf(text + n, size - (size_t)n, "rail %u: ", result->rail);
     kr_result_text(result, unit, text + n, size - (size_t)n);
 }
 

@@ -108,6 +108,11 @@ static uint16_t line_word(const struct kr_face_take *take, enum kr_reg reg)
     return take->line[kr_reg_address(reg, 0, 0) - kr_block_info(KR_BLOCK_LINE)->first];
 }
 
+static uint16_t jog_word(const struct kr_face_take *take, enum kr_reg reg)
+{
+    return take->jog[kr_reg_address(reg, 0, 0) - kr_block_info(KR_BLOCK_JOG)->first];
+}
+
 static void take_from_face(struct unit *unit)
 {
     struct kr_face_take take;
@@ -118,26 +123,29 @@ static void take_from_face(struct unit *unit)
     snprintf(unit->in.edit_origin, sizeof unit->in.edit_origin, "%s", take.edit_origin);
     unit->in.plc_heartbeat = line_word(&take, KR_REG_PLC_HEARTBEAT);
     unit->in.permissives = line_word(&take, KR_REG_PERMISSIVES);
+    unit->in.jog_refresh = jog_word(&take, KR_REG_JOG_REFRESH);
+    unit->in.jog_direction = (int16_t)jog_word(&take, KR_REG_JOG_DIRECTION);
     unit->in.controlled = take.control_held;
     unit->in.control_generation = take.control_generation;
     unit->generation = take.control_generation;
     story_command(&unit->story, &take.command);
 }
 
-void unit_cycle(struct unit *unit, uint32_t beats, uint32_t cycles, uint32_t overruns, bool shut_down)
+void unit_cycle(struct unit *unit, uint32_t cycles, uint32_t overruns, bool shut_down)
 {
     int64_t now_us = clock_us(), gone_us = now_us - unit->began_us;
     unit->began_us = now_us;
     take_from_face(unit);
-    unit->in.wall_dt_us = gone_us < INT32_MAX ? (int32_t)gone_us : INT32_MAX;
+    int32_t wall_dt_us = gone_us < INT32_MAX ? (int32_t)gone_us : INT32_MAX;
+    unit->in.wall_dt_us = wall_dt_us;
     unit->in.cycles = cycles;
     unit->in.overruns = overruns;
     unit->in.shut_down = shut_down;
     unit->steps_left = unit->positioner.virtual_time ? unit->speed_factor : 1;
     unit->steps_done = 0;
-    /* Real machines don't wait for a daemon that was held up; simulated ones do. */
-    int64_t dt_us = (int64_t)unit->period_us * (unit->positioner.virtual_time ? 1 : beats);
-    run_steps(unit, dt_us < INT32_MAX ? (int32_t)dt_us : INT32_MAX);
+    /* A real machine moves on while a cycle is late, if only by a millisecond: at 1 m/s that is 1 mm. A simulated one
+     * waits. */
+    run_steps(unit, unit->positioner.virtual_time ? unit->period_us : wall_dt_us);
 }
 
 /* ---- life ------------------------------------------------------------------------------------------------- */

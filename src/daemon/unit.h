@@ -41,7 +41,7 @@ void unit_close(struct unit *unit);
 /* Before the first cycle: a client must not read a session of 0 in the first milliseconds. */
 void unit_publish(struct unit *unit);
 
-/* One cycle. beats: periods since the last one, 1 unless the daemon was held up. */
-void unit_cycle(struct unit *unit, uint32_t beats, uint32_t cycles, uint32_t overruns, bool shut_down);
+/* One cycle. */
+void unit_cycle(struct unit *unit, uint32_t cycles, uint32_t overruns, bool shut_down);
 
 #endif
