@@ -23,6 +23,7 @@ enum kr_reaction {
     X(PLAN_LATE, 5, NONE, COUNT, HOLD, "no plan after %v ms")                                                   \
     X(PLAN_REFUSED, 6, HOLDER, CODE, HOLD, "no plan is possible from here: result %v")                          \
     X(JOB_LATE, 7, NONE, COUNT, NONE, "the job takes %v ms; %l ms were planned")                                \
+    X(JOG_ENABLE_LOST, 8, RAIL, NONE, SUSPEND, "the hold-to-run device was let go")                             \
     X(LINK_LOST, 10, RAIL, COUNT, ABORT, "the drive does not answer")                                           \
     X(DRIVE_FAULT, 11, HOLDER, CODE, ABORT, "the drive reports fault %v")                                       \
     X(DRIVE_NOT_ENABLED, 12, NONE, CODE, HOLD, "the drive does not come on: statusword %v")                     \

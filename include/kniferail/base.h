@@ -134,7 +134,10 @@ enum kr_value_kind { KR_VALUE_NONE, KR_VALUE_LENGTH, KR_VALUE_COUNT, KR_VALUE_PP
     X(HOLDER_CLASS, 64, HOLDER, CODE, "class %v of holder %i is unknown; 1 to %l")                              \
     X(EDGE_OFFSET, 65, HOLDER, LENGTH, "edge offset %v of holder %i is not possible; the limit is %l")          \
     X(HOLDER_OFF_RAIL, 66, HOLDER, LENGTH, "holder %i would be at %v; the rail's limit is %l")                  \
-    X(HOLDER_DOCKED, 67, HOLDER, NONE, "the pin may be in holder %i; a guided release comes first")
+    X(HOLDER_DOCKED, 67, HOLDER, NONE, "the pin may be in holder %i; a guided release comes first")             \
+    X(RAIL_NEEDED, 70, NONE, CODE, "the job is for one rail, 1 to %l, not %v")                                  \
+    X(JOG_NOT_ENABLED, 71, RAIL, NONE, "the hold-to-run device is not pressed")                                 \
+    X(UNKNOWN_SPEED, 72, NONE, CODE, "speed %v is unknown; 0 to %l")
 
 enum kr_code {
 #define X(name, number, item, value, text) KR_##name = number,

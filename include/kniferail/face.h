@@ -24,7 +24,7 @@
  *
  * Control belongs to a client address, or to a configured group of them, never to a connection. It is lost
  * by release, by take-over and by state.drop_control; not by a disconnect. Every change steps the
- * generation and zeroes the LINE block. Commands that still wait are dropped when control is taken over or
+ * generation and zeroes the LINE and JOG blocks. Commands that still wait are dropped when control is taken over or
  * dropped, not when it is released. A take-over takes control away at once and gives it to the maintainer
  * when a published state says that nothing moves.
  *
@@ -48,6 +48,7 @@
 #define KR_FACE_GROUP_NAME_MAX 40  /* with its closing 0; CONTROL_HOLDER shows it */
 #define KR_FACE_TEXT_MAX       121 /* a device identification text, with its closing 0 */
 #define KR_FACE_LINE_WORDS     16  /* of the LINE block */
+#define KR_FACE_JOG_WORDS      8   /* of the JOG block */
 
 /* ---- who may do what ----------------------------------------------------------------------------------- */
 
@@ -178,6 +179,7 @@ struct kr_face_take {
     struct kr_snapshot edit;               /* of block EDIT, at most one a call */
     char edit_origin[KR_FACE_ADDRESS_MAX]; /* the address that wrote it */
     uint16_t line[KR_FACE_LINE_WORDS];     /* block LINE as it stands: PLC_HEARTBEAT, PERMISSIVES */
+    uint16_t jog[KR_FACE_JOG_WORDS];       /* block JOG as it stands: JOG_REFRESH, JOG_DIRECTION */
     bool control_held;
     uint16_t control_generation; /* steps whenever control is taken, released, lost or passed on; wraps */
 };

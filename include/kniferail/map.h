@@ -108,7 +108,8 @@ enum {
     X(PINS_OUT, 9, "every pin is proven out")                                                                   \
     X(CLAMPED, 10, "every clamp is proven closed")                                                              \
     X(PARKED, 11, "every carriage is parked clear")                                                             \
-    X(PERMITTED, 12, "all permissives that a changeover needs are there")
+    X(PERMITTED, 12, "all permissives that a changeover needs are there")                                       \
+    X(REDUCED_SPEED, 13, "the job runs at reduced speed")
 enum {
 #define X(name, bit, text) KR_STATUS_##name = 1 << (bit),
     KR_STATUS_BITS(X)
@@ -171,13 +172,24 @@ enum kr_command {
     X(VERIFY, 2, "scan and compare; nothing is moved")                                                          \
     X(PARK, 3, "all holders clear of the web")                                                                  \
     X(HOME, 4, "reference the carriages")                                                                       \
-    X(RELEASE, 5, "guided release: brake closed, pin out, where the carriage stands")
+    X(RELEASE, 5, "guided release: brake closed, pin out, where the carriage stands")                           \
+    X(JOG, 6, "hold-to-run: the rail's empty carriage, at reduced speed")                                       \
+    X(MOVE, 7, "move one holder to one place")
 enum kr_job {
 #define X(name, number, text) KR_JOB_##name = number,
     KR_JOBS(X)
 #undef X
 };
-#define KR_JOB_LAST KR_JOB_RELEASE
+#define KR_JOB_LAST KR_JOB_MOVE
+
+#define KR_SPEEDS(X)                                                                                            \
+    X(PRODUCTION, 0, "as configured")                                                                           \
+    X(REDUCED, 1, "reduced speed, for setting up")
+enum kr_command_speed {
+#define X(name, number, text) KR_SPEED_##name = number,
+    KR_SPEEDS(X)
+#undef X
+};
 
 #define KR_REQUEST_KINDS(X)                                                                                     \
     X(STAGE, 1, "judge the order and stage it")                                                                 \
@@ -218,7 +230,8 @@ enum kr_edit_kind {
     X(VERIFY, 7, "the verification scan")                                                                       \
     X(TRAVEL, 8, "carriages go to rest")                                                                        \
     X(REFERENCE, 9, "carriages are homed")                                                                      \
-    X(FREE, 10, "pins are driven out")
+    X(FREE, 10, "pins are driven out")                                                                          \
+    X(JOG, 11, "hold-to-run")
 enum kr_phase {
 #define X(name, number, text) KR_PHASE_##name = number,
     KR_PHASES(X)
@@ -239,7 +252,8 @@ enum kr_phase {
     X(SCANNING, 10, "scan pass")                                                                                \
     X(HOMING, 11, "homing")                                                                                     \
     X(STOPPING, 12, "coming to a stop")                                                                         \
-    X(BACKING, 13, "pin out again before another try to dock")
+    X(BACKING, 13, "pin out again before another try to dock")                                                  \
+    X(JOGGING, 14, "hold-to-run")
 enum kr_carriage_phase {
 #define X(name, number, text) KR_CARRIAGE_##name = number,
     KR_CARRIAGE_PHASES(X)

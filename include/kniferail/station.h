@@ -32,6 +32,7 @@ struct kr_carriage_config {
     int32_t park_window_um;               /* this near it counts as parked */
     int32_t switch_offset_um;             /* from the pin to the proximity switch, signed */
     int32_t scan_speed_um_per_s;
+    int32_t setup_speed_um_per_s; /* reduced speed: of a jog, and of a job that is started so */
     int32_t scan_bias_um;       /* 0: scan both ways; else one way, growing, this bias is taken off */
     int32_t passes_apart_um;    /* the two passes may see a flag this far apart */
     int32_t flag_width_um;
@@ -62,12 +63,13 @@ struct kr_station_config {
     int32_t heartbeat_limit_ms;
     int32_t plan_limit_ms;     /* a plan that takes longer is an alarm */
     int32_t job_late_percent;  /* a changeover that takes this much of its planned time is named; 0: never */
-    uint16_t need_scan, need_drag, need_home; /* KR_PERMIT_...: permissives of each kind of motion */
+    uint16_t need_scan, need_drag, need_home, need_jog; /* KR_PERMIT_...: permissives of each kind of motion */
     uint16_t hard_wired;       /* KR_PERMIT_... that come from the axes' digital inputs (of every rail), not the register */
     uint16_t access;           /* KR_PERMIT_... without which hands may move holders */
     enum kr_scan_policy scan_policy;
 };
 
+#define KR_JOG_REFRESH_MS     300    /* wall time: a jog that isn't refreshed stops */
 #define KR_EDGE_OFFSET_MAX_UM 200000 /* either way: beyond that it is a slip of the pen */
 #define KR_ORIGIN_MAX         46     /* who asked, as text: an IPv4 or IPv6 address with its closing 0 */
 
@@ -148,6 +150,8 @@ struct kr_station_in {
     struct kr_snapshot request, command, edit; /* blocks ORDER, COMMAND and EDIT */
     char edit_origin[KR_ORIGIN_MAX];           /* who wrote EDIT, as text: for the history */
     uint16_t plc_heartbeat, permissives; /* block LINE as it stands */
+    uint16_t jog_refresh;                /* block JOG as it stands */
+    int16_t jog_direction;
     bool controlled;                     /* some client is in control */
     uint32_t control_generation;         /* steps when control changes hands or is lost */
     /* from the daemon */

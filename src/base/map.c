@@ -101,6 +101,9 @@ static const struct kr_named_number numbers[] = {
 #define X(name, number, text) {"COMMAND_JOB", #name, number, text},
                         KR_JOBS(X)
 #undef X
+#define X(name, number, text) {"COMMAND_SPEED", #name, number, text},
+                            KR_SPEEDS(X)
+#undef X
 #define X(name, number, text) {"REQUEST_KIND", #name, number, text},
                             KR_REQUEST_KINDS(X)
 #undef X

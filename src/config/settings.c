@@ -7,7 +7,7 @@
 /* Positions: the simulated machine's range, far from where 32 bits of micrometres end. */
 #define LOW_UM  (-1000000)
 #define HIGH_UM 20000000
-#define MM      1000 /* in micrometres */
+#define MM      ((int64_t)1000) /* in micrometres */
 #define MM_NM   ((int64_t)1000000)
 
 static const char *const length_units[] = {"mm", "in", NULL};                         /* enum kr_unit */
@@ -184,6 +184,9 @@ static const struct kr_setting permissives_rows[] = {
              "needed while a carriage scans or travels alone"),
     KR_WORDS(S, "drag", station.need_drag, permissives, KR_MUST, "needed while holders are moved"),
     KR_WORDS(S, "home", station.need_home, permissives, KR_MUST, "needed while carriages are homed"),
+    KR_WORDS(S, "jog", station.need_jog, permissives,
+             KR_PERMIT_LINE_STOPPED | KR_PERMIT_KNIVES_RAISED | KR_PERMIT_ENABLE,
+             "needed, besides the hold-to-run device, while a carriage is jogged"),
     KR_WORDS(S, "hard_wired", station.hard_wired, permissives, 0,
              "those that come from inputs of the drives, not from the PLC's register"),
     KR_WORDS(S, "access", station.access, permissives, KR_MUST, "those without which hands may move holders"),
@@ -228,6 +231,10 @@ static const struct kr_setting carriage_rows[] = {
               "width of a holder's flag, as the switch sees it"),
     KR_NUMBER(S, "scan_speed_mm_per_s", carriage.scan_speed_um_per_s, MM, 5000 * MM, KR_MUST,
               "speed of a scan"),
+    KR_NUMBER(
+        S, "setup_speed_mm_per_s", carriage.setup_speed_um_per_s, MM, 5000 * MM, 50 * MM,
+        "reduced speed: of a hold-to-run jog, and of a job started so; what is low enough, the machine's "
+        "risk assessment says"),
     KR_NUMBER(S, "scan_bias_mm", carriage.scan_bias_um, -10 * MM, 10 * MM, 0,
               "0: a scan goes both ways; else one way, growing, and this calibrated bias is taken off"),
     KR_NUMBER(S, "passes_apart_mm", carriage.passes_apart_um, 1, 50 * MM, 600,

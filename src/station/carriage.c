@@ -120,7 +120,7 @@ static void travel(struct kr_station *s, struct carriage *c, int32_t to_um)
         carriage_trip(s, c, KR_ALARM_PIN_UNPROVEN, c->docked, 0, 0);
         return;
     }
-    drive_move(s, c, to_um, rail_of(s, c)->empty);
+    drive_move(s, c, to_um, job_speed(s, c->rail, rail_of(s, c)->empty));
     carriage_enter(s, c, KR_CARRIAGE_TRAVELLING);
 }
 
@@ -240,7 +240,8 @@ static void drag(struct kr_station *s, struct carriage *c, uint8_t leg)
 {
     c->leg = leg;
     bool over = leg == 0 && needs_overtravel(s, c);
-    drive_move(s, c, over ? overtravel_um(s, c) : move_of(s, c)->to_um, rail_of(s, c)->drag);
+    drive_move(s, c, over ? overtravel_um(s, c) : move_of(s, c)->to_um,
+               job_speed(s, c->rail, rail_of(s, c)->drag));
     carriage_enter(s, c, KR_CARRIAGE_DRAGGING);
 }
 
@@ -326,6 +327,7 @@ static void ready_step(struct kr_station *s, struct carriage *c)
         break;
     case TASK_TRAVEL: travel(s, c, config_of(s, c)->park_um); break;
     case TASK_SCAN: scan_begin(s, c); break;
+    case TASK_JOG: carriage_enter(s, c, KR_CARRIAGE_JOGGING); break;
     case TASK_HOME:
         if (pin_is_out(s, c)) {
             drive_home(s, c);
@@ -408,6 +410,7 @@ static void run_step(struct kr_station *s, struct carriage *c)
             task_done(s, c, KR_CARRIAGE_READY);
         break;
     case KR_CARRIAGE_HOMING: homing_step(s, c); break;
+    case KR_CARRIAGE_JOGGING: jog_step(s, c); break;
     case KR_CARRIAGE_STOPPING: break; /* wind_down.c */
     }
 }
@@ -517,6 +520,7 @@ static unsigned device_outputs(const struct carriage *c)
     case KR_CARRIAGE_READY:
     case KR_CARRIAGE_TRAVELLING:
     case KR_CARRIAGE_SCANNING:
+    case KR_CARRIAGE_JOGGING:
     case KR_CARRIAGE_HOMING: return KR_DO_PIN_OUT;
     case KR_CARRIAGE_STOPPING:
         if (c->wind_down == WIND_DECELERATE && c->docked)

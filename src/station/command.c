@@ -15,6 +15,19 @@ static bool only_stops(uint16_t command)
            command == KR_COMMAND_ABORT;
 }
 
+static struct kr_result give(struct kr_station *s, enum kr_command command)
+{
+    struct start asked = {
+        .job = u16(s, KR_REG_COMMAND_JOB),
+        .rail = u16(s, KR_REG_COMMAND_RAIL),
+        .holder = u16(s, KR_REG_COMMAND_HOLDER),
+        .speed = u16(s, KR_REG_COMMAND_SPEED),
+        .position_um = kr_um_from_nm(
+            kr_snapshot_nm(&s->in.command, KR_BLOCK_COMMAND, KR_REG_COMMAND_POSITION, 0, s->config.format)),
+    };
+    return unit_command(s, command, &asked);
+}
+
 void command_step(struct kr_station *s)
 {
     const struct kr_snapshot *command = &s->in.command;
@@ -35,8 +48,7 @@ void command_step(struct kr_station *s)
     else if (code < KR_COMMAND_RESET || code > KR_COMMAND_CLEAR)
         s->command_result = (struct kr_result){.code = KR_UNKNOWN_COMMAND, .value = code};
     else
-        s->command_result =
-            unit_command(s, (enum kr_command)code, u16(s, KR_REG_COMMAND_JOB), u16(s, KR_REG_COMMAND_RAIL));
+        s->command_result = give(s, (enum kr_command)code);
     s->command_last = *command;
     s->command_number = number;
 }

@@ -36,6 +36,7 @@ static uint16_t status(const struct kr_station *s)
                       bit(!s->in.book_failed, KR_STATUS_BOOK) | bit(referenced, KR_STATUS_REFERENCED) |
                       bit(out, KR_STATUS_PINS_OUT) | bit(clamped, KR_STATUS_CLAMPED) |
                       bit(parked, KR_STATUS_PARKED) |
+                      bit(unit_in_job(s) && s->job.reduced, KR_STATUS_REDUCED_SPEED) |
                       bit(permit_missing(s, permit_needed(s, KR_JOB_CHANGEOVER, KR_PHASE_NONE)) == 0,
                           KR_STATUS_PERMITTED));
 }

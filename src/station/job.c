@@ -11,15 +11,23 @@ static void phase_enter(struct kr_station *s, enum kr_phase phase)
     s->job.phase_ms = s->now_ms;
 }
 
-void job_begin(struct kr_station *s, uint16_t kind, uint16_t rail)
+struct job job_asked(const struct start *asked)
 {
-    memset(&s->job, 0, sizeof s->job);
-    s->job.kind = kind;
-    s->job.rail = rail;
+    return (struct job){.kind = asked->job,
+                        .rail = asked->rail,
+                        .holder = asked->holder,
+                        .to_um = asked->position_um,
+                        .reduced = asked->speed == KR_SPEED_REDUCED || asked->job == KR_JOB_JOG};
+}
+
+void job_begin(struct kr_station *s, const struct start *asked)
+{
+    uint16_t kind = asked->job;
+    s->job = job_asked(asked);
     s->job.began_ms = s->now_ms;
     if (s->verdict.order_number == s->durable.order.order_number && kind == KR_JOB_CHANGEOVER)
         s->job.planned_us = 1000LL * s->verdict.time_ms;
-    if (kind != KR_JOB_RELEASE && kind != KR_JOB_HOME)
+    if (kind != KR_JOB_RELEASE && kind != KR_JOB_HOME && kind != KR_JOB_JOG)
         s->verified = false;
     record_begin(s);
     phase_enter(s, KR_PHASE_FREE);
@@ -35,6 +43,15 @@ void job_resume(struct kr_station *s)
         s->plan_ticket = 0;
     }
     phase_enter(s, KR_PHASE_FREE);
+}
+
+/* Speed of setting up, where the job was started so. */
+struct kr_speed job_speed(const struct kr_station *s, uint16_t rail, struct kr_speed full)
+{
+    int32_t limit = s->config.carriage[rail].setup_speed_um_per_s;
+    if (s->job.reduced && full.v_um_per_s > limit)
+        full.v_um_per_s = limit;
+    return full;
 }
 
 /* Gives every rail of the mask the task, all at once or one after the other. True when all have done it. */
@@ -97,6 +114,11 @@ static uint16_t rails_with_moves(const struct kr_station *s, bool common_clamp_o
 
 static bool free_phase(struct kr_station *s)
 {
+    if (s->job.kind == KR_JOB_JOG) { /* its carriage only runs with the pin out: there is nothing to free */
+        jog_begin(s);
+        phase_enter(s, KR_PHASE_JOG);
+        return false;
+    }
     if (!s->job.phase_begun)
         s->job.rail_mask = rails_to_free(s);
     if (!task_on_rails(s, TASK_FREE, s->job.rail_mask))
@@ -129,6 +151,11 @@ static void ask(struct kr_station *s)
     struct kr_plan_request *request = &s->plan_request;
     memset(request, 0, sizeof *request);
     request->geometry = s->config.geometry;
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
+        struct kr_rail_geometry *rail = &request->geometry.rail[r];
+        rail->empty = job_speed(s, r, rail->empty);
+        rail->drag = job_speed(s, r, rail->drag);
+    }
     request->deadband_um = s->config.deadband_um;
     if (s->job.kind == KR_JOB_VERIFY) /* it only says who cuts; what is in tolerance is where it belongs */
         request->deadband_um = order_tolerance_um(s);
@@ -152,7 +179,8 @@ static void judge(struct kr_station *s);
 static void plan_taken(struct kr_station *s, const struct kr_plan *plan)
 {
     s->plan = *plan;
-    s->plan_valid = s->job.kind != KR_JOB_PARK;
+    bool park = s->job.kind == KR_JOB_PARK || s->job.kind == KR_JOB_MOVE; /* of no order */
+    s->plan_valid = !park;
     if (s->plan_valid)
         s->cuts = plan->cuts;
     s->order_generation++;
@@ -160,7 +188,7 @@ static void plan_taken(struct kr_station *s, const struct kr_plan *plan)
         s->job.planned_us = plan->time_us;
         s->record.planned_ms = (int32_t)((plan->time_us + 500) / 1000);
     }
-    bool still = rails_with_moves(s, false) == 0, park = s->job.kind == KR_JOB_PARK;
+    bool still = rails_with_moves(s, false) == 0;
     if (s->job.kind == KR_JOB_VERIFY || (still && s->job.scanned && !park))
         judge(s); /* a verification's plan only says who cuts where */
     else if (!still)
@@ -169,8 +197,29 @@ static void plan_taken(struct kr_station *s, const struct kr_plan *plan)
         phase_enter(s, park ? KR_PHASE_TRAVEL : KR_PHASE_VERIFY);
 }
 
+static void refused(struct kr_station *s, struct kr_result result)
+{
+    alarm_raise(s,
+                (struct kr_alarm){KR_ALARM_PLAN_REFUSED, result.rail, result.item, (int32_t)result.code, 0});
+}
+
+static void plan_single(struct kr_station *s)
+{
+    struct kr_result result = single_judge(s, &s->job);
+    if (result.code != KR_OK) {
+        refused(s, result);
+        return;
+    }
+    single_plan(s, &s->plan);
+    plan_taken(s, &s->plan);
+}
+
 static void plan_phase(struct kr_station *s)
 {
+    if (s->job.kind == KR_JOB_MOVE) {
+        plan_single(s);
+        return;
+    }
     if (!s->job.phase_begun) {
         ask(s);
         return;
@@ -182,8 +231,7 @@ static void plan_phase(struct kr_station *s)
             alarm_raise(
                 s, (struct kr_alarm){KR_ALARM_PLAN_LATE, 0, 0, (int32_t)waited_ms, s->config.plan_limit_ms});
     } else if (answer->result.code != KR_OK) {
-        alarm_raise(s, (struct kr_alarm){KR_ALARM_PLAN_REFUSED, answer->result.rail, answer->result.item,
-                                         (int32_t)answer->result.code, 0});
+        refused(s, answer->result);
     } else {
         plan_taken(s, &answer->plan);
     }
@@ -270,7 +318,7 @@ static void clamp_phase(struct kr_station *s)
         s->durable.clamp_open[r] = 0;
         durable_touch(s);
     }
-    phase_enter(s, s->job.kind == KR_JOB_PARK ? KR_PHASE_TRAVEL : KR_PHASE_VERIFY);
+    phase_enter(s, s->plan_valid ? KR_PHASE_VERIFY : KR_PHASE_TRAVEL);
 }
 
 static void verify_phase(struct kr_station *s)
@@ -327,6 +375,7 @@ bool job_step(struct kr_station *s)
         if (task_on_rails(s, TASK_HOME, wanted_rails(s)))
             phase_enter(s, KR_PHASE_TRAVEL);
         break;
+    case KR_PHASE_JOG: (void)task_on_rails(s, TASK_JOG, wanted_rails(s)); break; /* until a Stop ends it */
     case KR_PHASE_NONE: break;
     }
     return false;

@@ -53,6 +53,8 @@ void permit_step(struct kr_station *s)
 
 uint16_t permit_needed(const struct kr_station *s, enum kr_job job, enum kr_phase phase)
 {
+    if (job == KR_JOB_JOG)
+        return s->config.need_jog;
     switch (phase) {
     case KR_PHASE_UNCLAMP:
     case KR_PHASE_MOVE:
@@ -63,11 +65,12 @@ uint16_t permit_needed(const struct kr_station *s, enum kr_job job, enum kr_phas
     case KR_PHASE_VERIFY:
     case KR_PHASE_TRAVEL:
     case KR_PHASE_FREE: return s->config.need_scan;
+    case KR_PHASE_JOG:
     case KR_PHASE_NONE: break;
     }
     if (job == KR_JOB_HOME)
         return s->config.need_home;
-    bool drags = job == KR_JOB_CHANGEOVER || job == KR_JOB_PARK;
+    bool drags = job == KR_JOB_CHANGEOVER || job == KR_JOB_PARK || job == KR_JOB_MOVE;
     return s->config.need_scan | (drags ? s->config.need_drag : 0);
 }
 

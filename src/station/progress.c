@@ -5,17 +5,18 @@ static int64_t scan_us(const struct kr_station *s, uint16_t r)
 {
     const struct kr_rail_geometry *rail = &s->config.geometry.rail[r];
     struct kr_speed speed = {s->config.carriage[r].scan_speed_um_per_s, rail->empty.a_um_per_s2};
-    int passes = s->config.carriage[r].scan_bias_um == 0 ? 2 : 1;
+    int passes = scan_both_ways(s, r) ? 2 : 1;
     int32_t from_um, to_um;
     kr_scan_range(&s->config, r, &from_um, &to_um);
-    return passes * kr_move_time_us((int64_t)to_um - from_um, speed) +
-           kr_move_time_us(rail->max_um - rail->min_um, rail->empty) / 2;
+    return passes * kr_move_time_us((int64_t)to_um - from_um, job_speed(s, r, speed)) +
+           kr_move_time_us(rail->max_um - rail->min_um, job_speed(s, r, rail->empty)) / 2;
 }
 
 static int64_t travel_us(const struct kr_station *s, uint16_t r)
 {
     int64_t away_um = (int64_t)s->in.axis[r].position_um - s->config.carriage[r].park_um;
-    return kr_move_time_us(away_um < 0 ? -away_um : away_um, s->config.geometry.rail[r].empty);
+    struct kr_speed speed = job_speed(s, r, s->config.geometry.rail[r].empty);
+    return kr_move_time_us(away_um < 0 ? -away_um : away_um, speed);
 }
 
 /* The slowest rail's time, or the sum where rails move one after the other. */
@@ -42,7 +43,7 @@ int64_t job_left_us(const struct kr_station *s)
     int64_t gone_us = 1000 * (s->now_ms - s->job.phase_ms);
     int64_t scan = on_rails_us(s, scan_us), travel = on_rails_us(s, travel_us);
     int64_t verify = s->job.kind == KR_JOB_CHANGEOVER || s->job.kind == KR_JOB_VERIFY ? scan : 0;
-    int64_t moves = s->job.kind == KR_JOB_CHANGEOVER || s->job.kind == KR_JOB_PARK ? s->job.planned_us : 0;
+    int64_t moves = s->job.planned_us;
     switch (s->job.phase) {
     case KR_PHASE_FREE: return moves + verify + travel + (moves && scan_is_due(s) ? scan : 0);
     case KR_PHASE_SCAN: return rest_us(scan, gone_us) + moves + verify + travel;
@@ -53,6 +54,7 @@ int64_t job_left_us(const struct kr_station *s)
     case KR_PHASE_VERIFY: return rest_us(scan, gone_us) + travel;
     case KR_PHASE_REFERENCE:
     case KR_PHASE_TRAVEL: return travel;
+    case KR_PHASE_JOG: /* lasts as long as a person wants */
     case KR_PHASE_NONE: break;
     }
     return 0;

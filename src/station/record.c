@@ -6,7 +6,7 @@
 void record_begin(struct kr_station *s)
 {
     memset(&s->record, 0, sizeof s->record);
-    if (s->job.kind == KR_JOB_HOME || s->job.kind == KR_JOB_RELEASE)
+    if (s->job.kind == KR_JOB_HOME || s->job.kind == KR_JOB_RELEASE || s->job.kind == KR_JOB_JOG)
         return; /* these place nothing */
     s->record.job = s->job.kind;
     s->record.order_number = s->durable.in_force ? s->durable.order.order_number : 0;

@@ -24,9 +24,15 @@ void kr_scan_range(const struct kr_station_config *config, uint16_t rail, int32_
     *to_um = (int32_t)(geometry->max_um - carriage->switch_offset_um + clear_um);
 }
 
+/* A bias is calibrated at one speed: at reduced speed the scan goes both ways and needs none. */
+bool scan_both_ways(const struct kr_station *s, uint16_t rail)
+{
+    return s->config.carriage[rail].scan_bias_um == 0 || s->job.reduced;
+}
+
 static bool both_ways(const struct kr_station *s, const struct carriage *c)
 {
-    return config_of(s, c)->scan_bias_um == 0;
+    return scan_both_ways(s, c->rail);
 }
 
 uint16_t scan_probe(const struct carriage *c)
@@ -56,7 +62,7 @@ void scan_begin(struct kr_station *s, struct carriage *c)
         return;
     }
     memset(&c->scan, 0, sizeof c->scan);
-    drive_move(s, c, pass_end_um(s, c, false), s->config.geometry.rail[c->rail].empty);
+    drive_move(s, c, pass_end_um(s, c, false), job_speed(s, c->rail, s->config.geometry.rail[c->rail].empty));
     step_enter(s, c, SCAN_TO_START);
 }
 
@@ -72,7 +78,7 @@ static void pass_begin(struct kr_station *s, struct carriage *c)
     c->scan.rise_pending = false;
     struct kr_speed speed = s->config.geometry.rail[c->rail].empty;
     speed.v_um_per_s = config_of(s, c)->scan_speed_um_per_s;
-    drive_move(s, c, pass_end_um(s, c, true), speed);
+    drive_move(s, c, pass_end_um(s, c, true), job_speed(s, c->rail, speed));
     step_enter(s, c, SCAN_PASS);
 }
 

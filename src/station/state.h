@@ -45,7 +45,7 @@ struct scan {
 
 /* ---- one carriage (carriage.c, wind_down.c) ----------------------------------------------------------------------- */
 
-enum task { TASK_NONE, TASK_FREE, TASK_HOME, TASK_SCAN, TASK_MOVES, TASK_TRAVEL };
+enum task { TASK_NONE, TASK_FREE, TASK_HOME, TASK_SCAN, TASK_MOVES, TASK_TRAVEL, TASK_JOG };
 enum wind_down { WIND_DECELERATE, WIND_BRAKE, WIND_UNDOCK, WIND_OFF };
 enum run_mode { MODE_RUN, MODE_STOP_AND_UNDOCK, MODE_STOP, MODE_QUICK_STOP };
 
@@ -80,18 +80,39 @@ struct carriage {
     struct scan scan;
 };
 
+/* ---- hold-to-run (jog.c) -------------------------------------------------------------------------------------------- */
+
+enum jog_step { JOG_STANDING, JOG_RUNNING, JOG_HALTING, JOG_SETTLING };
+
+struct jog {
+    uint16_t refresh;   /* as last seen */
+    bool refreshed;     /* since the job began, or was resumed */
+    int64_t refresh_us; /* wall time */
+    enum jog_step step;
+    int8_t direction;
+};
+
 /* ---- the job (job.c) --------------------------------------------------------------------------------------------- */
+
+/* What a Start asks for, as it was written. */
+struct start {
+    uint16_t job, rail, holder, speed;
+    int32_t position_um;
+};
 
 struct job {
     uint16_t kind;      /* enum kr_job; of the present or last Start */
     uint16_t rail;      /* from COMMAND_RAIL: 0 all */
+    uint16_t holder;    /* with a single move */
+    int32_t to_um;      /* with a single move */
+    bool reduced;       /* at reduced speed */
     uint16_t rail_mask; /* rails that take part in the present phase */
     enum kr_phase phase;
     bool phase_begun;
     uint32_t stored_serial; /* of kr_durable: contains what the present phase waits for */
-    bool scanned;    /* everything was measured in this job and nothing moved since */
-    bool correcting; /* the plan in force is a correction */
-    bool replanned;  /* after an interruption */
+    bool scanned;           /* everything was measured in this job and nothing moved since */
+    bool correcting;        /* the plan in force is a correction */
+    bool replanned;         /* after an interruption */
     uint8_t corrections;
     int64_t began_ms, phase_ms;
     int64_t planned_us, moving_us; /* moving_us: of the moves that are no corrections */
@@ -144,6 +165,7 @@ struct kr_station {
     int64_t state_ms;      /* machine time at which it began */
     uint32_t start_serial; /* of kr_durable: contains what Start put in force */
     struct job job;
+    struct jog jog;
     struct carriage carriage[KR_RAILS_MAX];
 
     /* permissives */
@@ -217,9 +239,17 @@ void plan_positions(const struct kr_station *s, struct kr_plan_request *request)
 /* edit.c */
 void edit_step(struct kr_station *s);
 
+/* jog.c, single.c */
+void jog_watch(struct kr_station *s);
+void jog_begin(struct kr_station *s);
+void jog_step(struct kr_station *s, struct carriage *c);
+bool jog_enabled(const struct kr_station *s, uint16_t rail); /* from 1 */
+struct kr_result single_judge(const struct kr_station *s, const struct job *job);
+void single_plan(const struct kr_station *s, struct kr_plan *plan);
+
 /* unit.c */
 void unit_enter(struct kr_station *s, enum kr_unit_state state);
-struct kr_result unit_command(struct kr_station *s, enum kr_command command, uint16_t job, uint16_t rail);
+struct kr_result unit_command(struct kr_station *s, enum kr_command command, const struct start *asked);
 void unit_step(struct kr_station *s);
 void unit_react(struct kr_station *s);
 bool unit_in_job(const struct kr_station *s); /* between Start and its end, interruptions included */
@@ -227,7 +257,9 @@ bool unit_resets_faults(const struct kr_station *s);
 enum run_mode unit_mode(const struct kr_station *s);
 
 /* job.c */
-void job_begin(struct kr_station *s, uint16_t kind, uint16_t rail);
+void job_begin(struct kr_station *s, const struct start *asked);
+struct job job_asked(const struct start *asked);
+struct kr_speed job_speed(const struct kr_station *s, uint16_t rail, struct kr_speed full);
 void job_resume(struct kr_station *s);
 bool job_step(struct kr_station *s); /* true when it is done */
 void job_progress(struct kr_station *s);
@@ -264,6 +296,7 @@ void wind_down_step(struct kr_station *s, struct carriage *c, enum run_mode mode
 
 /* scan.c, match.c */
 void scan_begin(struct kr_station *s, struct carriage *c);
+bool scan_both_ways(const struct kr_station *s, uint16_t rail);
 void scan_step(struct kr_station *s, struct carriage *c);
 uint16_t scan_probe(const struct carriage *c);
 bool match_hits(struct kr_station *s, struct carriage *c, const int32_t hit_um[], uint16_t n_hits);

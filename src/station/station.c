@@ -108,6 +108,8 @@ static void supervise_job(struct kr_station *s)
         }
         alarm_raise(s, alarm);
     }
+    if (s->job.kind == KR_JOB_JOG && !jog_enabled(s, s->job.rail))
+        alarm_raise(s, (struct kr_alarm){.code = KR_ALARM_JOG_ENABLE_LOST, .rail = s->job.rail});
     if (s->in.book_failed)
         alarm_raise(s, (struct kr_alarm){.code = KR_ALARM_BOOK_FAILED});
 }
@@ -146,6 +148,7 @@ void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struc
     s->wall_us += in->wall_dt_us;
     s->serial++;
     permit_step(s);
+    jog_watch(s);
     supervise_job(s);
     unit_react(s);
     command_step(s);

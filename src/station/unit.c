@@ -63,7 +63,7 @@ static struct kr_result no(enum kr_code code, uint16_t rail, int32_t value, int3
 /* What resumes begins by driving pins out itself; what starts is told to have them released first. */
 static struct kr_result check_rails(const struct kr_station *s, uint16_t job, uint16_t only, bool resumes)
 {
-    bool one_rail = job == KR_JOB_HOME || job == KR_JOB_RELEASE;
+    bool one_rail = job == KR_JOB_HOME || job == KR_JOB_RELEASE || job == KR_JOB_JOG;
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
         const struct carriage *c = &s->carriage[r];
         uint16_t rail = (uint16_t)(r + 1);
@@ -73,8 +73,10 @@ static struct kr_result check_rails(const struct kr_station *s, uint16_t job, ui
             return no(KR_ALARM_STANDS, rail, KR_ALARM_LINK_LOST, 0);
         if (job != KR_JOB_RELEASE && !resumes && !pin_is_out(s, c))
             return no(KR_PIN_NOT_OUT, rail, 0, 0);
-        if (!one_rail && !carriage_has_datum(s, c))
+        if (job != KR_JOB_HOME && job != KR_JOB_RELEASE && !carriage_has_datum(s, c))
             return no(KR_NOT_HOMED, rail, 0, 0);
+        if (job == KR_JOB_JOG && !jog_enabled(s, rail))
+            return no(KR_JOG_NOT_ENABLED, rail, 0, 0);
     }
     return no(KR_OK, 0, 0, 0);
 }
@@ -90,13 +92,24 @@ static struct kr_result check_permission(const struct kr_station *s, uint16_t jo
     return no(KR_OK, 0, 0, 0);
 }
 
+static struct kr_result check_asked(const struct kr_station *s, const struct start *asked)
+{
+    uint16_t n_rails = s->config.geometry.n_rails;
+    if (asked->job < KR_JOB_CHANGEOVER || asked->job > KR_JOB_LAST)
+        return no(KR_UNKNOWN_JOB, 0, asked->job, KR_JOB_LAST);
+    if (asked->rail > n_rails)
+        return no(KR_UNKNOWN_RAIL, 0, asked->rail, n_rails);
+    if (asked->rail == 0 && (asked->job == KR_JOB_JOG || asked->job == KR_JOB_MOVE))
+        return no(KR_RAIL_NEEDED, 0, 0, n_rails);
+    if (asked->speed > KR_SPEED_REDUCED)
+        return no(KR_UNKNOWN_SPEED, 0, asked->speed, KR_SPEED_REDUCED);
+    struct job job = job_asked(asked);
+    return asked->job == KR_JOB_MOVE ? single_judge(s, &job) : no(KR_OK, 0, 0, 0);
+}
+
 static struct kr_result check_start(const struct kr_station *s, uint16_t job, uint16_t rail)
 {
     struct kr_alarm alarm;
-    if (job < KR_JOB_CHANGEOVER || job > KR_JOB_LAST)
-        return no(KR_UNKNOWN_JOB, 0, job, KR_JOB_LAST);
-    if (rail > s->config.geometry.n_rails)
-        return no(KR_UNKNOWN_RAIL, 0, rail, s->config.geometry.n_rails);
     if (s->in.book_failed)
         return no(KR_BOOK_FAILED, 0, 0, 0);
     if (alarm_stops(s, &alarm))
@@ -111,9 +124,12 @@ static struct kr_result check_start(const struct kr_station *s, uint16_t job, ui
     return result.code == KR_OK ? check_rails(s, job, rail, false) : result;
 }
 
-static struct kr_result start(struct kr_station *s, uint16_t job, uint16_t rail)
+static struct kr_result start(struct kr_station *s, const struct start *asked)
 {
-    struct kr_result result = check_start(s, job, rail);
+    uint16_t job = asked->job;
+    struct kr_result result = check_asked(s, asked);
+    if (result.code == KR_OK)
+        result = check_start(s, job, asked->rail);
     if (result.code != KR_OK)
         return result;
     alarms_acknowledge(s); /* notices of the last job */
@@ -122,7 +138,7 @@ static struct kr_result start(struct kr_station *s, uint16_t job, uint16_t rail)
         order_into_force(s, &s->durable.staged_order);
     }
     s->start_serial = s->durable.serial;
-    job_begin(s, job, rail);
+    job_begin(s, asked);
     unit_enter(s, KR_STATE_STARTING);
     return result;
 }
@@ -161,12 +177,12 @@ static bool possible(enum kr_unit_state state, enum kr_command command)
     return false;
 }
 
-struct kr_result unit_command(struct kr_station *s, enum kr_command command, uint16_t job, uint16_t rail)
+struct kr_result unit_command(struct kr_station *s, enum kr_command command, const struct start *asked)
 {
     if (!possible(s->state, command) || (s->in.shut_down && command != KR_COMMAND_ABORT))
         return no(KR_NOT_IN_THIS_STATE, 0, (int32_t)s->state, 0);
     switch (command) {
-    case KR_COMMAND_START: return start(s, job, rail);
+    case KR_COMMAND_START: return start(s, asked);
     case KR_COMMAND_UNHOLD: return resume(s, KR_STATE_UNHOLDING);
     case KR_COMMAND_UNSUSPEND: return resume(s, KR_STATE_UNSUSPENDING);
     case KR_COMMAND_RESET: unit_enter(s, KR_STATE_RESETTING); break;

@@ -6,9 +6,9 @@
 
 static uint16_t last_number; /* of the requests of this process: any that was not used before will do */
 
-static void put(struct kr_snapshot *snapshot, enum kr_reg reg, uint16_t index, int32_t value)
+static void put_in(struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg, int32_t value)
 {
-    uint16_t *word = &snapshot->word[kr_reg_address(reg, 0, index) - kr_block_info(KR_BLOCK_EDIT)->first];
+    uint16_t *word = &snapshot->word[kr_reg_address(reg, 0, 0) - kr_block_info(block)->first];
     if (kr_reg_words(kr_reg_info(reg)->type) == 1) {
         word[0] = (uint16_t)value;
         return;
@@ -17,19 +17,24 @@ static void put(struct kr_snapshot *snapshot, enum kr_reg reg, uint16_t index, i
     word[1] = (uint16_t)((uint32_t)value & 0xFFFFu);
 }
 
+static void put(struct kr_snapshot *snapshot, enum kr_reg reg, int32_t value)
+{
+    put_in(snapshot, KR_BLOCK_EDIT, reg, value);
+}
+
 enum kr_code rig_edit_numbered(struct rig *rig, uint16_t session, enum kr_edit_kind kind, uint16_t number,
                                struct edit_values values)
 {
     struct kr_snapshot *snapshot = &rig->in.edit;
     memset(snapshot, 0, sizeof *snapshot);
-    put(snapshot, KR_REG_EDIT_SESSION, 0, session);
-    put(snapshot, KR_REG_EDIT_KIND, 0, (int32_t)kind);
-    put(snapshot, KR_REG_EDIT_NUMBER, 0, number);
-    put(snapshot, KR_REG_EDIT_RAIL, 0, values.rail);
-    put(snapshot, KR_REG_EDIT_HOLDER, 0, values.holder);
-    put(snapshot, KR_REG_EDIT_CLASS, 0, values.holder_class);
-    put(snapshot, KR_REG_EDIT_OFFSET, 0, values.edge_offset_um);
-    put(snapshot, KR_REG_EDIT_POSITION, 0, values.position_um);
+    put(snapshot, KR_REG_EDIT_SESSION, session);
+    put(snapshot, KR_REG_EDIT_KIND, (int32_t)kind);
+    put(snapshot, KR_REG_EDIT_NUMBER, number);
+    put(snapshot, KR_REG_EDIT_RAIL, values.rail);
+    put(snapshot, KR_REG_EDIT_HOLDER, values.holder);
+    put(snapshot, KR_REG_EDIT_CLASS, values.holder_class);
+    put(snapshot, KR_REG_EDIT_OFFSET, values.edge_offset_um);
+    put(snapshot, KR_REG_EDIT_POSITION, values.position_um);
     snapshot->present = true;
     rig_cycle(rig);
     for (int i = 0; i < 1000 && rig->out.edit_busy; i++)
@@ -41,6 +46,23 @@ enum kr_code rig_edit_numbered(struct rig *rig, uint16_t session, enum kr_edit_k
 enum kr_code rig_edit(struct rig *rig, enum kr_edit_kind kind, struct edit_values values)
 {
     return rig_edit_numbered(rig, rig->session, kind, ++last_number, values);
+}
+
+enum kr_code rig_start_job(struct rig *rig, struct start_values values)
+{
+    struct kr_snapshot *snapshot = &rig->in.command;
+    memset(snapshot, 0, sizeof *snapshot);
+    put_in(snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_SESSION, rig->session);
+    put_in(snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND, KR_COMMAND_START);
+    put_in(snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_JOB, (int32_t)values.job);
+    put_in(snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_RAIL, values.rail);
+    put_in(snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_HOLDER, values.holder);
+    put_in(snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_SPEED, values.speed);
+    put_in(snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_POSITION, values.position_um);
+    put_in(snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_NUMBER, ++rig->command_number);
+    snapshot->present = true;
+    rig_cycle(rig);
+    return (enum kr_code)rig_u16(rig, KR_REG_COMMAND_RESULT, 0, 0);
 }
 
 static void complete_and_verified(struct rig *rig)

@@ -16,6 +16,14 @@ enum kr_code rig_edit(struct rig *rig, enum kr_edit_kind kind, struct edit_value
 enum kr_code rig_edit_numbered(struct rig *rig, uint16_t session, enum kr_edit_kind kind, uint16_t number,
                                struct edit_values values);
 
+/* A Start with all that it can carry; returns the result code. */
+struct start_values {
+    enum kr_job job;
+    uint16_t rail, holder, speed;
+    int32_t position_um;
+};
+enum kr_code rig_start_job(struct rig *rig, struct start_values values);
+
 /* An order of n equal slits, staged and set up until the unit is Complete; fails the test if it isn't verified. */
 void rig_set_up(struct rig *rig, uint32_t number, uint16_t n_slits, int32_t width_um);
 

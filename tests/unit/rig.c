@@ -24,6 +24,7 @@ static void carriage_defaults(struct kr_carriage_config *c)
         .park_window_um = 1000,
         .switch_offset_um = 0,
         .scan_speed_um_per_s = 200000,
+        .setup_speed_um_per_s = 50000,
         .passes_apart_um = 1000,
         .flag_width_um = 8000,
         .displaced_um = 3000,
@@ -86,6 +87,7 @@ void rig_defaults(struct rig *rig, uint16_t n_rails, uint16_t n_holders, uint8_t
     c->heartbeat_limit_ms = 3000;
     c->plan_limit_ms = 5000;
     c->need_scan = c->need_drag = c->need_home = 0x1F;
+    c->need_jog = KR_PERMIT_LINE_STOPPED | KR_PERMIT_KNIVES_RAISED | KR_PERMIT_ENABLE;
     c->access = KR_PERMIT_GUARDS_CLOSED;
     c->geometry = (struct kr_geometry){
         .n_rails = n_rails,
