@@ -5,10 +5,41 @@ function(kr_face_test name label)
     target_include_directories(${name} PRIVATE ${CMAKE_SOURCE_DIR}/src/face ${CMAKE_CURRENT_SOURCE_DIR}/unit)
 endfunction()
 
+# libmodbus lends its constants and no code: none of its blocking paths can be reached from the face.
+add_test(NAME face_calls_no_libmodbus
+         COMMAND sh -c "nm --undefined-only \"$1\" | grep uv_ > /dev/null && ! nm --undefined-only \"$1\" | grep modbus_" -
+                 $<TARGET_FILE:kr_face>)
+set_tests_properties(face_calls_no_libmodbus PROPERTIES LABELS unit)
+
 kr_face_test(test_face_server unit)
 kr_face_test(test_face_vectors reference)
 kr_face_test(test_face_functions unit)
 kr_face_test(test_face_control unit)
+
+# Any bytes as a client's stream. With libFuzzer the answering part is compiled along, so that its branches guide the
+# search; everywhere else it is a test that makes its input by a fixed seed.
+add_executable(fuzz_frame ${CMAKE_CURRENT_SOURCE_DIR}/fuzz/fuzz_frame.c)
+set_target_properties(fuzz_frame PROPERTIES RUNTIME_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
+target_include_directories(fuzz_frame PRIVATE ${CMAKE_SOURCE_DIR}/src/face)
+target_link_libraries(fuzz_frame PRIVATE PkgConfig::MODBUS)
+if(KR_FUZZ)
+    foreach(source access answer control identity layout mailbox note registers)
+        target_sources(fuzz_frame PRIVATE ${CMAKE_SOURCE_DIR}/src/face/${source}.c)
+    endforeach()
+    get_target_property(face_headers kr_face INTERFACE_INCLUDE_DIRECTORIES)
+    target_include_directories(fuzz_frame PRIVATE ${face_headers})
+    target_link_libraries(fuzz_frame PRIVATE kr_base PkgConfig::UV)
+    target_compile_definitions(fuzz_frame PRIVATE KR_FUZZ)
+    target_compile_options(fuzz_frame PRIVATE -O1 -fsanitize=fuzzer,address,undefined)
+    target_link_options(fuzz_frame PRIVATE -fsanitize=fuzzer,address,undefined)
+    file(MAKE_DIRECTORY ${CMAKE_BINARY_DIR}/corpus/frame)
+    add_test(NAME fuzz_frame COMMAND fuzz_frame -runs=50000 -seed=1 -max_len=4096 ${CMAKE_BINARY_DIR}/corpus/frame)
+    set_tests_properties(fuzz_frame PROPERTIES LABELS fuzz TIMEOUT 300)
+else()
+    target_link_libraries(fuzz_frame PRIVATE kr_face)
+    add_test(NAME fuzz_frame COMMAND fuzz_frame 2000 1)
+    set_tests_properties(fuzz_frame PROPERTIES LABELS property TIMEOUT 300)
+endif()
 
 # ---- with a server of its own process ------------------------------------------------------------------------
 
@@ -30,6 +61,11 @@ endfunction()
 
 kr_face_system(face_conformance $<TARGET_FILE:face_host> $<TARGET_FILE:face_libmodbus>)
 kr_face_system(face_abuse $<TARGET_FILE:face_host> $<TARGET_FILE:face_load>)
+add_library(face_count_malloc SHARED ${CMAKE_CURRENT_SOURCE_DIR}/system/face_count_malloc.c)
+set_target_properties(face_count_malloc PROPERTIES LIBRARY_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
+target_compile_options(face_count_malloc PRIVATE -fno-builtin -fno-sanitize=all)
+kr_face_system(face_allocation $<TARGET_FILE:face_host> $<TARGET_FILE:face_count_malloc>)
+set_tests_properties(face_allocation PROPERTIES SKIP_RETURN_CODE 77)
 kr_face_system(face_npm $<TARGET_FILE:face_host> ${CMAKE_BINARY_DIR}/face_npm)
 set_tests_properties(face_npm PROPERTIES SKIP_RETURN_CODE 77)
 

@@ -1,5 +1,6 @@
 /* face: the Modbus/TCP server. It knows sockets, frames, who may write, and the register map; it knows
- * nothing of knives. Stands on base, libuv and libmodbus; the daemon stands on it.
+ * nothing of knives. Stands on base and libuv, and takes the protocol's constants from libmodbus's header;
+ * the daemon stands on it.
  *
  * All calls and callbacks belong to the loop's thread. Requests are answered between cycles from the image
  * that was published last, so everything that one request reads is of one cycle. Nothing that a client does
@@ -24,9 +25,9 @@
  *
  * Control belongs to a client address, or to a configured group of them, never to a connection. It is lost
  * by release, by take-over and by state.drop_control; not by a disconnect. Every change steps the
- * generation and zeroes the LINE and JOG blocks. Commands that still wait are dropped when control is taken over or
- * dropped, not when it is released. A take-over takes control away at once and gives it to the maintainer
- * when a published state says that nothing moves.
+ * generation and zeroes the LINE and JOG blocks. Commands that still wait are dropped when control is taken
+ * over or dropped, not when it is released. A take-over takes control away at once and gives it to the
+ * maintainer when a published state says that nothing moves.
  *
  * Exceptions: 01 function unknown, or the client lacks the right or control; 02 outside every block, or a
  * write that leaves its block; 03 malformed; 06 as above, or control is just passing; 0A unit identifier

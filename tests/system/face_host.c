@@ -35,6 +35,9 @@ struct station {
     uint64_t heartbeat_ns;
 };
 
+/* There if the counting allocator is preloaded. */
+unsigned long face_counted_allocations(void) __attribute__((weak));
+
 static struct {
     uv_loop_t loop;
     uv_timer_t timer;
@@ -179,8 +182,8 @@ static void count(uint64_t now_ns)
 
 static void on_timer(uv_timer_t *timer);
 
-/* A timer counts whole milliseconds of the loop's own clock and may come a little early. Never 0: libuv would call it
- * again and again without a look at the sockets. */
+/* A timer counts whole milliseconds of the loop's own clock and may come a little early. Never 0: libuv
+ * would call it again and again without a look at the sockets. */
 static void wait_for_cycle(uint64_t now_ns)
 {
     uint64_t left_ns = now_ns >= host.due_ns ? 0 : host.due_ns - now_ns;
@@ -218,10 +221,11 @@ static void report(void)
            ", \"connections_most\": %" PRIu32 ", \"accepted\": %" PRIu64 ", \"refused\": %" PRIu64
            ", \"evicted\": %" PRIu64 ", \"expired\": %" PRIu64 ", \"broken\": %" PRIu64
            ", \"requests\": %" PRIu64 ", \"exceptions\": %" PRIu64 ", \"discarded\": %" PRIu64
-           ", \"postponed\": %" PRIu64 ", \"cpu_ms\": %" PRIu64 "}\n",
+           ", \"postponed\": %" PRIu64 ", \"cpu_ms\": %" PRIu64 ", \"allocations\": %lu}\n",
            host.cycles, host.missed, host.missed_running, host.latest_ns / 1000, host.longest_cpu_ns / 1000,
            c->connections, c->connections_most, c->accepted, c->refused, c->evicted, c->expired, c->broken,
-           c->requests, c->exceptions, c->discarded, c->postponed, cpu_now_ns() / NS_PER_MS);
+           c->requests, c->exceptions, c->discarded, c->postponed, cpu_now_ns() / NS_PER_MS,
+           face_counted_allocations != NULL ? face_counted_allocations() : 0);
     fflush(stdout);
 }
 
