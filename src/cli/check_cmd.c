@@ -91,8 +91,8 @@ static void print_station(const struct kr_config_station *s)
     const struct kr_station_config *c = &s->station;
     const struct kr_geometry *g = &c->geometry;
     enum kr_unit unit = c->format.unit;
-    printf("station %s: unit identifier %u, lengths in %s, %s word first, positioner: %s\n",
-           c->name, s->unit_id, unit == KR_UNIT_INCH ? "0.0001 in" : "0.001 mm",
+    printf("station %s: unit identifier %u, lengths in %s, %s word first, positioner: %s\n", c->name,
+           s->unit_id, unit == KR_UNIT_INCH ? "0.0001 in" : "0.001 mm",
            c->format.low_word_first ? "low" : "high",
            s->positioner == KR_POSITIONER_MODBUS ? "drives over Modbus" : "simulated machine");
     printf("    web up to %s, centre at %s; ", length(kr_um_from_nm(g->web_max_nm), unit),

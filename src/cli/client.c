@@ -117,10 +117,10 @@ void kr_get_text(const struct kr_image *image, enum kr_reg reg, char *text, size
     size_t n = 0;
     for (unsigned i = 0; i < 2u * info->n && n + 1 < size; i++) {
         uint16_t word = image->word[info->address + i / 2];
-        char c = (char)(i % 2 ? word & 0xff : word >> 8);
+        unsigned char c = (unsigned char)(i % 2 ? word & 0xff : word >> 8);
         if (c == '\0')
             break;
-        text[n++] = c >= ' ' && c <= '~' ? c : '?';
+        text[n++] = (char)(c >= ' ' && c <= '~' ? c : '?');
     }
     text[n] = '\0';
 }

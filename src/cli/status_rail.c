@@ -106,7 +106,8 @@ static void draw(const struct kr_image *image, uint16_t rail)
             continue;
         char *at = &holders[column(&scale, kr_get_um(image, KR_REG_HOLDER_POSITION, rail, i))];
         char mark = mark_of(image, rail, i);
-        *at = rank(mark) > rank(*at) ? mark : *at;
+        if (rank(mark) > rank(*at))
+            *at = mark;
     }
     carriage[column(&scale, kr_get_um(image, KR_REG_CARRIAGE_POSITION, rail, 0))] = '^';
     print_line(cuts);

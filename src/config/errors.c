@@ -29,13 +29,12 @@ static bool told_already(const struct kr_config_errors *errors, const char *mess
     return false;
 }
 
-static void add(struct kr_config_errors *errors, uint32_t line, const char *start, const char *format,
-                va_list values)
+static void add(struct kr_config_errors *errors, uint32_t line, const char *start, const char *text)
 {
     char message[KR_CONFIG_MESSAGE_MAX];
     int n = snprintf(message, sizeof message, "%s", start);
     if (n >= 0 && (size_t)n < sizeof message)
-        vsnprintf(message + n, sizeof message - (size_t)n, format, values);
+        snprintf(message + n, sizeof message - (size_t)n, "%s", text);
     if (told_already(errors, message)) /* of a group that stands over several rails, once a rail */
         return;
     if (errors->count == KR_CONFIG_ERRORS_MAX) {
@@ -50,29 +49,31 @@ static void add(struct kr_config_errors *errors, uint32_t line, const char *star
 void kr_mistake(struct kr_config_errors *errors, const config_setting_t *at, const char *path,
                 const char *format, ...)
 {
-    char start[KR_CONFIG_MESSAGE_MAX];
+    char start[KR_CONFIG_MESSAGE_MAX], text[KR_CONFIG_MESSAGE_MAX];
+    va_list values;
+    va_start(values, format);
+    vsnprintf(text, sizeof text, format, values);
+    va_end(values);
     const char *file = config_setting_source_file(at);
     unsigned line = config_setting_source_line(at);
     if (line == 0) /* the file itself */
         line = 1;
     snprintf(start, sizeof start, "%s:%u: %s: ", file ? file : "?", line, path);
-    va_list values;
-    va_start(values, format);
-    add(errors, line, start, format, values);
-    va_end(values);
+    add(errors, line, start, text);
 }
 
 void kr_mistake_in(struct kr_config_errors *errors, const char *file, int line, const char *format, ...)
 {
-    char start[KR_CONFIG_MESSAGE_MAX];
+    char start[KR_CONFIG_MESSAGE_MAX], text[KR_CONFIG_MESSAGE_MAX];
+    va_list values;
+    va_start(values, format);
+    vsnprintf(text, sizeof text, format, values);
+    va_end(values);
     if (line > 0)
         snprintf(start, sizeof start, "%s:%d: ", file, line);
     else
         snprintf(start, sizeof start, "%s: ", file);
-    va_list values;
-    va_start(values, format);
-    add(errors, (uint32_t)(line > 0 ? line : 0), start, format, values);
-    va_end(values);
+    add(errors, (uint32_t)(line > 0 ? line : 0), start, text);
 }
 
 static void append(char path[KR_SETTING_PATH_MAX], const char *name)

@@ -158,14 +158,14 @@ void kr_setting_standard(const struct kr_setting *row, char *text, size_t size)
     if (row->standard[0] == KR_MUST) {
         append(text, size, "must be given");
     } else if (row->standard[0] == KR_OPTIONAL) {
-        append(text, size, "see meaning");
+        append(text, size, "as said above");
     } else if (row->kind == KR_SETTING_WORD) {
         append_lower(text, size, row->words[row->standard[0]]);
     } else if (row->kind == KR_SETTING_WORDS) {
         append(text, size, row->standard[0] ? "" : "none");
         append_words(text, size, row, row->standard[0]);
     } else if (row->kind != KR_SETTING_NUMBER) {
-        append(text, size, "none");
+        append(text, size, row->kind == KR_SETTING_TEXT ? "none" : "may be left out");
     } else {
         for (size_t i = 0; i < row->n; i++) {
             append(text, size, i ? ", " : "");

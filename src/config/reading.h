@@ -50,7 +50,7 @@ void kr_simulated_make(struct station_reading *reading);
 
 /* What contradicts itself: values that are each allowed but not together. */
 void kr_check_station(struct station_reading *reading);
-void kr_check_rail(struct station_reading *reading, uint16_t rail);
+void kr_check_rail(struct station_reading *reading, uint16_t index);
 void kr_check_holders(struct station_reading *reading, uint16_t rail);
 void kr_check_simulated(struct station_reading *reading, uint16_t rail);
 

@@ -2,7 +2,7 @@
 
 #include "kniferail/map.h"
 
-#define USUAL "; default: common practice, no published source"
+#define USUAL " (the default is common practice, no published source)"
 
 /* Positions: the simulated machine's range, far from where 32 bits of micrometres end. */
 #define LOW_UM  (-1000000)

@@ -95,8 +95,11 @@ static bool take_include(struct scan *s)
     size_t n = 0;
     const char *p = s->p + strlen("@include");
     p += strspn(p, " \t");
-    for (p++; *p && *p != '"' && n + 1 < sizeof name; p++)
-        name[n++] = p[0] == '\\' && p[1] ? *++p : *p;
+    for (p++; *p && *p != '"' && n + 1 < sizeof name; p++) {
+        if (p[0] == '\\' && p[1])
+            p++;
+        name[n++] = *p;
+    }
     name[n] = '\0';
     if (*p != '"')
         return fail(s->trouble, s->file, s->line, "the path after @include is not closed, or too long");
@@ -235,12 +238,12 @@ void kr_source_free(struct kr_source *source)
 
 /* ---- numbers and settings -------------------------------------------------------------------------------------- */
 
-static bool attach(const struct kr_source *source, const config_setting_t *setting, size_t *next)
+static bool attach(const struct kr_source *source, config_setting_t *setting, size_t *next)
 {
     if (config_setting_is_number(setting)) {
         if (*next == source->n_numbers)
             return false;
-        config_setting_set_hook((config_setting_t *)(uintptr_t)setting, &source->number[(*next)++]);
+        config_setting_set_hook(setting, &source->number[(*next)++]);
         return true;
     }
     int n = config_setting_is_aggregate(setting) ? config_setting_length(setting) : 0;
@@ -250,7 +253,7 @@ static bool attach(const struct kr_source *source, const config_setting_t *setti
     return true;
 }
 
-bool kr_source_attach(const struct kr_source *source, const config_setting_t *root)
+bool kr_source_attach(const struct kr_source *source, config_setting_t *root)
 {
     size_t next = 0;
     return attach(source, root, &next) && next == source->n_numbers;

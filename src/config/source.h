@@ -6,7 +6,6 @@
 #include <libconfig.h>
 #include <stdbool.h>
 #include <stddef.h>
-#include <stdint.h>
 
 #define KR_SOURCE_NUMBER_MAX \
     48 /* with its closing 0; a longer number keeps its beginning and can't be valid */
@@ -33,7 +32,7 @@ bool kr_source_read(struct kr_source *source, const char *path, const char *fold
 void kr_source_free(struct kr_source *source);
 
 /* Hangs every number on its setting; false if the counts differ: the file was changed in between. */
-bool kr_source_attach(const struct kr_source *source, const config_setting_t *root);
+bool kr_source_attach(const struct kr_source *source, config_setting_t *root);
 
 /* The digits of a numeric setting. */
 const char *kr_source_digits(const config_setting_t *setting);

@@ -38,7 +38,7 @@ static void read_rails(struct station_reading *r)
     }
     r->n_rails = (uint16_t)n;
     r->rails_good = true;
-    for (uint16_t i = 0; i < n; i++)
+    for (uint16_t i = 0; i < r->n_rails; i++)
         kr_rail_read(r, i, config_setting_get_elem(list, i));
     r->out->station.geometry.n_rails = r->n_rails;
 }
