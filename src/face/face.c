@@ -341,6 +341,7 @@ void kr_face_publish(struct kr_face *face, uint16_t station, const struct kr_ima
 {
     assert(station < face->config.n_stations);
     face_registers_publish(&face->stations.registers[station], image, state);
+    face->cycle_seen = false; /* it has come */
 }
 
 const struct kr_face_counters *kr_face_counters(const struct kr_face *face)
