@@ -16,3 +16,7 @@ else()
     add_test(NAME fuzz_config COMMAND fuzz_config 5000 1 WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
     set_tests_properties(fuzz_config PROPERTIES LABELS property TIMEOUT 300)
 endif()
+
+add_test(NAME command_line COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/command_line.py $<TARGET_FILE:kniferail>
+                 $<TARGET_FILE:kniferaild> WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
+set_tests_properties(command_line PROPERTIES LABELS system TIMEOUT 120)

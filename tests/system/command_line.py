@@ -1,0 +1,207 @@
+"""The command line as a stranger uses it: exit statuses, what goes to which stream, and three forms of one map.
+
+    command_line.py KNIFERAIL [KNIFERAILD]
+"""
+import csv
+import io
+import json
+import os
+import re
+import socket
+import subprocess
+import sys
+import tempfile
+import unittest
+
+KNIFERAIL = os.path.abspath(sys.argv.pop(1))
+DAEMON = os.path.abspath(sys.argv.pop(1)) if len(sys.argv) > 1 else None
+EXAMPLES = ("config/small-shear.cfg", "config/razor.cfg", "config/wide-shear.cfg")
+
+
+def run(*arguments, **more):
+    return subprocess.run((KNIFERAIL,) + arguments, capture_output=True, text=True, timeout=30, check=False, **more)
+
+
+class Usage(unittest.TestCase):
+    def test_without_a_command_the_overview_goes_to_standard_error_with_status_2(self):
+        answer = run()
+        self.assertEqual((answer.returncode, answer.stdout), (2, ""))
+        self.assertIn("kniferail check FILE", answer.stderr)
+
+    def test_help_carries_the_cautions_whatever_is_asked(self):
+        for arguments in (("help",), ("--help",), ("-h",), ("help", "check"), ("help", "map"), ("help", "status"),
+                          ("help", "config")):
+            answer = run(*arguments)
+            self.assertEqual(answer.returncode, 0, arguments)
+            for word in ("not a safety function", "Lock out", "gloves", "nobody in the zone", "reduced speed"):
+                self.assertIn(word, " ".join(answer.stdout.split()), arguments)
+
+    def test_wrong_usage_is_status_2_says_what_and_prints_nothing(self):
+        for arguments in (("frobnicate",), ("check",), ("check", "a", "b"), ("check", "--fast"), ("map", "--format"),
+                          ("map", "--format", "xml"), ("map", "md"), ("help", "frobnicate"), ("help", "a", "b"), ("version", "x"),
+                          ("status", "--port", "0"), ("status", "--port", "65536"), ("status", "--port", "502x"),
+                          ("status", "--unit", "256"), ("status", "--unit", ""), ("status", "--host"), ("status", "here")):
+            answer = run(*arguments)
+            self.assertEqual((answer.returncode, answer.stdout), (2, ""), arguments)
+            self.assertTrue(answer.stderr.startswith("kniferail"), arguments)
+
+    def test_version_names_program_and_map(self):
+        self.assertRegex(run("version").stdout, r"^kniferail \d+\.\d+\.\d+, register map version \d+\n$")
+
+    @unittest.skipUnless(os.path.exists("/dev/full"), "no /dev/full")
+    def test_output_that_can_not_be_written_is_no_success(self):
+        for arguments in (("map",), ("map", "--format", "csv"), ("map", "--format", "json"), ("help", "config"), ("check", EXAMPLES[0])):
+            with open("/dev/full", "w", encoding="ascii") as full:
+                answer = subprocess.run((KNIFERAIL,) + arguments, stdout=full, stderr=subprocess.PIPE, text=True, timeout=30,
+                                        check=False)
+            self.assertEqual(answer.returncode, 1, arguments)
+            self.assertIn("could not be written", answer.stderr)
+
+
+class Check(unittest.TestCase):
+    def test_a_good_file_is_status_0_and_what_was_read_is_shown(self):
+        for example in EXAMPLES:
+            answer = run("check", example)
+            self.assertEqual((answer.returncode, answer.stderr), (0, ""), example)
+            self.assertIn(f"{example}: no mistakes", answer.stdout)
+        self.assertIn("12 holders (12 of class 2; 12 in service", run("check", EXAMPLES[0]).stdout)
+
+    def test_mistakes_are_status_1_each_on_a_line_with_file_and_line_number(self):
+        with tempfile.TemporaryDirectory() as folder:
+            path = os.path.join(folder, "mill.cfg")
+            with open(EXAMPLES[0], encoding="ascii") as file:
+                text = file.read()
+            text = text.replace("period_ms = 10;", "period_ms = 4294967306;").replace("deadband_mm = 0.05;", "deadbend_mm = 0.05;")
+            with open(path, "w", encoding="ascii") as file:
+                file.write(text)
+            answer = run("check", path)
+        self.assertEqual((answer.returncode, answer.stdout), (1, ""))
+        lines = answer.stderr.splitlines()
+        self.assertEqual(len(lines), 3)
+        self.assertRegex(lines[0], rf"^{re.escape(path)}:\d+: period_ms: 4294967306; allowed: 1 to 100 ms$")
+        self.assertIn("deadbend_mm: unknown setting; did you mean deadband_mm?", lines[1])
+        self.assertEqual(lines[2], "2 mistakes")
+
+    def test_every_setting_of_the_examples_is_in_the_help(self):
+        text = run("help", "config").stdout
+        known = set(re.findall(r"^  (\w+)$", text, re.M))
+        for example in EXAMPLES:
+            with open(example, encoding="ascii") as file:
+                content = re.sub(r"#.*", "", file.read())
+            used = set(re.findall(r"(\w+)\s*[=:]\s*[^\s]", content)) - {"min", "mm"}
+            self.assertLessEqual(used, known, example)
+
+
+def markdown_rows(text, head):
+    """The rows of all tables that begin with that head."""
+    rows, inside = [], False
+    for line in text.splitlines():
+        if line.startswith("| " + head):
+            inside = True
+        elif not line.startswith("|"):
+            inside = False
+        elif inside and not line.startswith("| ---"):
+            rows.append([cell.strip() for cell in line.strip("|").split("|")])
+    return rows
+
+
+class Map(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        cls.json = json.loads(run("map", "--format", "json").stdout)
+        answer = subprocess.run((KNIFERAIL, "map", "--format", "csv"), capture_output=True, timeout=30, check=True)
+        cls.csv = list(csv.DictReader(io.StringIO(answer.stdout.decode("ascii"), newline="")))
+        cls.md = run("map", "--format=md").stdout
+
+    def test_the_three_forms_name_the_same_registers_at_the_same_addresses(self):
+        rails = self.json["rails"]
+        expected = {}
+        for r in self.json["registers"]:
+            for rail in range(rails["count"] if r["per_rail"] else 1):
+                name = f"RAIL{rail + 1}_{r['name']}" if r["per_rail"] else r["name"]
+                expected[name] = (r["area"], r["address"] + rail * rails["stride"], r["n"] * r["words"])
+        got = {row["tag"]: (row["area"], int(row["address"]), int(row["registers"])) for row in self.csv
+               if row["area"] in ("holding", "input")}
+        self.assertEqual(got, expected)
+        rows = markdown_rows(self.md, "register")
+        self.assertEqual({row[0]: int(row[1]) for row in rows}, {r["name"]: r["address"] for r in self.json["registers"]})
+
+    def test_every_register_lies_in_one_block_and_no_two_share_an_address(self):
+        seen = {}
+        for row in self.csv:
+            first, words = int(row["address"]), int(row["registers"]) or int(row["elements"])
+            for address in range(first, first + words):
+                self.assertNotIn((row["area"], address), seen, row["tag"])
+                seen[row["area"], address] = row["tag"]
+        for area, address in seen:
+            blocks = [b for b in self.json["blocks"] if b["area"] == area and b["first"] <= address < b["first"] + b["words"]]
+            if area in ("holding", "input"):
+                self.assertEqual(len(blocks), 1, (area, address))
+
+    def test_numbers_count_from_1_and_the_window_is_where_the_map_says(self):
+        for row in self.csv:
+            self.assertEqual(int(row["number"]), int(row["address"]) + 1)
+            if row["area"] == "input":
+                self.assertEqual(int(row["window_address"]), self.json["window"] + int(row["address"]))
+
+    def test_32_bit_values_stand_at_even_addresses(self):
+        for r in self.json["registers"]:
+            self.assertTrue(r["words"] == 1 or r["address"] % 2 == 0, r["name"])
+
+    def test_all_that_runs_the_machine_is_one_read_of_50_registers(self):
+        run_block = next(b for b in self.json["blocks"] if b["name"] == "RUN")
+        self.assertLessEqual(run_block["words"], 50)
+
+    def test_every_code_and_named_number_is_in_the_document(self):
+        for code in self.json["results"] + self.json["alarms"]:
+            self.assertRegex(self.md, rf"(?m)^\| {code['code']} \| {code['name']} \|")
+        for name, numbers in self.json["numbers"].items():
+            self.assertIn(f"### {name}\n", self.md)
+            for key, number in numbers.items():
+                self.assertRegex(self.md, rf"(?m)^\| {number['number']} \| {key} \|")
+        self.assertNotRegex(self.md, r"%[ivl]")
+
+    def test_unit_states_have_the_numbers_of_the_packml_state_model(self):
+        """OPC 30050, PackML (ISA-TR88.00.02): Execute 6, Stopped 2, Idle 4, Complete 17, Held 11, Suspended 5, Aborted 9."""
+        states = {k: v["number"] for k, v in self.json["numbers"]["UNIT_STATE"].items()}
+        for name, number in (("CLEARING", 1), ("STOPPED", 2), ("STARTING", 3), ("IDLE", 4), ("SUSPENDED", 5), ("EXECUTE", 6),
+                             ("STOPPING", 7), ("ABORTING", 8), ("ABORTED", 9), ("HOLDING", 10), ("HELD", 11),
+                             ("UNHOLDING", 12), ("SUSPENDING", 13), ("UNSUSPENDING", 14), ("RESETTING", 15),
+                             ("COMPLETING", 16), ("COMPLETE", 17)):
+            self.assertEqual(states[name], number)
+
+
+class Status(unittest.TestCase):
+    def test_a_gateway_that_is_not_there_is_status_1_and_named(self):
+        with socket.socket() as s:  # bound, not listening: nobody else gets the port, nobody answers
+            s.bind(("127.0.0.1", 0))
+            answer = run("status", "--port", str(s.getsockname()[1]))
+        self.assertEqual((answer.returncode, answer.stdout), (1, ""))
+        self.assertIn("connecting to 127.0.0.1", answer.stderr)
+
+    @unittest.skipUnless(DAEMON, "no daemon given")
+    def test_a_running_station_is_shown_in_words_and_to_scale(self):
+        for example, unit, rails in (("config/small-shear.cfg", "mm", 2), ("config/razor.cfg", "in", 1)):
+            with open(os.devnull, "w", encoding="ascii") as nowhere:
+                daemon = subprocess.Popen((DAEMON, "--config", example, "--port", "0", "--print-port"), stdout=subprocess.PIPE,
+                                          stderr=nowhere, text=True)
+            try:
+                port = re.search(r"\d+", daemon.stdout.readline()).group()
+                answer = run("status", "--port", port, "--unit", "1", "--holders")
+                nobody = run("status", "--port", port, "--unit", "9")
+            finally:
+                daemon.terminate()
+                daemon.stdout.close()
+                self.assertEqual(daemon.wait(30), 0)
+            self.assertEqual((answer.returncode, answer.stderr), (0, ""))
+            self.assertIn("STOPPED: rests; Reset leads to Idle", answer.stdout)
+            self.assertIn("missing       LINE_STOPPED, KNIVES_RAISED", answer.stdout)
+            self.assertIn("none in force; none staged", answer.stdout)
+            self.assertEqual(len(re.findall(r"^rail \d", answer.stdout, re.M)), rails)
+            self.assertRegex(answer.stdout, rf"(?m)^ +1 +idle in +remembered +\d+\.\d+ {unit}")
+            self.assertEqual(nobody.returncode, 1)
+            self.assertIn("reading", nobody.stderr)
+
+
+if __name__ == "__main__":
+    unittest.main(verbosity=1)
