@@ -3,7 +3,13 @@
  * station; the daemon and the command line stand on it. Any SQL tool can read the file, also while it is in use.
  *
  * What a commit has stored is on the disk when it returns: a power cut afterwards does not take it back. A commit that
- * fails has stored nothing, and may be tried again with the same entry.
+ * fails has stored nothing, and may be tried again with the same entry. One thing only a disk that works can settle: if
+ * the power goes after a commit has failed and before a later one succeeds, that commit may be found to be there after
+ * all, whole.
+ *
+ * Beside the file lies FILE.lock: it keeps a second gateway away, and holds the number of commits that were confirmed. A
+ * file that has fewer (its -wal was left behind or damaged, or it is an older copy) is refused. So is a station whose
+ * stored numbers are not those that were stored. Both say how to go on nonetheless.
  *
  * One thread at a time: the daemon opens and loads on its own thread, then has at most one commit in the thread
  * pool. Nothing here is called in the cycle: every call may wait for the disk. */

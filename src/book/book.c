@@ -2,6 +2,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <inttypes.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -21,12 +22,15 @@ bool book_fail(struct kr_book *book, const char *format, ...)
     va_start(arg, format);
     vsnprintf(book->error, sizeof book->error, format, arg);
     va_end(arg);
+    for (char *end; (end = strchr(book->error, '\n')) != NULL;)
+        *end = ' '; /* SQLite may quote what it can't read */
     return false;
 }
 
 bool book_fail_sql(struct kr_book *book, const char *doing)
 {
-    return book_fail(book, "%s: %s", doing, sqlite3_errmsg(book->sql.db));
+    return book_fail(book, "%s: %.*s%s", doing, SCHEMA_WHY_MAX, sqlite3_errmsg(book->sql.db),
+                     schema_advice(book->sql.db));
 }
 
 const char *kr_book_error(const struct kr_book *book)
@@ -72,7 +76,7 @@ static bool take_lock(struct kr_book *book, const char *path)
 
 static bool run_text(struct kr_book *book, const char *sql)
 {
-    return sqlite3_exec(book->sql.db, sql, NULL, NULL, NULL) == SQLITE_OK || book_fail_sql(book, sql);
+    return sqlite3_exec(book->sql.db, sql, NULL, NULL, NULL) == SQLITE_OK || book_fail_sql(book, "opening");
 }
 
 /* WAL: readers and the one writer don't wait for each other. FULL: a commit is on the disk when it returns; in WAL mode
@@ -82,6 +86,31 @@ static bool settle(struct kr_book *book)
     return run_text(book, "PRAGMA foreign_keys = ON") && run_text(book, "PRAGMA synchronous = FULL") &&
            run_text(book, "PRAGMA trusted_schema = OFF") &&
            (book->in_memory || run_text(book, "PRAGMA journal_mode = WAL"));
+}
+
+static bool read_commits(struct kr_book *book)
+{
+    struct bound b = sql_bind(&book->sql, SQL_COMMITS);
+    int rc = sql_next(&b);
+    if (rc != SQLITE_ROW && rc != SQLITE_DONE)
+        return book_fail_sql(book, "confirmed");
+    int64_t commits = rc == SQLITE_ROW ? sql_column(&b, 0) : -1;
+    sqlite3_reset(b.stmt);
+    book->commits = (uint64_t)commits;
+    return commits >= 0 || book_fail(book, "damaged: table confirmed holds no number%s", SCHEMA_ADVICE);
+}
+
+static bool hear_witness(struct kr_book *book)
+{
+    uint64_t confirmed = book->in_memory ? 0 : witness_read(book->lock);
+    if (confirmed <= book->commits)
+        return true;
+    return book_fail(
+        book,
+        "of %" PRIu64 " confirmed commits only %" PRIu64
+        " are there: an older copy, or its -wal file is missing or damaged; put the newest back, or "
+        "remove the .lock file beside it to go on from this one",
+        confirmed, book->commits);
 }
 
 static bool open_file(struct kr_book *book, const char *path)
@@ -101,7 +130,9 @@ static bool open_file(struct kr_book *book, const char *path)
         return false;
     if (!schema_prepare(book->sql.db, &error))
         return book_fail(book, "%s", error.text);
-    return sql_prepare(&book->sql) || book_fail_sql(book, "a statement");
+    if (!sql_prepare(&book->sql))
+        return book_fail_sql(book, "a statement");
+    return read_commits(book) && hear_witness(book);
 }
 
 struct kr_book *kr_book_open(const char *path, char *error, size_t error_size)
@@ -131,6 +162,36 @@ void kr_book_close(struct kr_book *book)
     free(book);
 }
 
+/* ---- transactions ----------------------------------------------------------------------------------------- */
+
+static bool run_alone(struct kr_book *book, enum sql_statement statement, const char *doing)
+{
+    struct bound b = sql_bind(&book->sql, statement);
+    return sql_run(&b) || book_fail_sql(book, doing);
+}
+
+/* What was said to have failed must not stand in the file: the error is kept, the rest is taken back. */
+static bool take_back(struct kr_book *book)
+{
+    if (!sqlite3_get_autocommit(book->sql.db)) {
+        struct bound b = sql_bind(&book->sql, SQL_ROLLBACK);
+        (void)sql_run(
+            &b); /* an error here leaves nothing to be done: the transaction ends with the connection */
+    }
+    return false;
+}
+
+/* Ends the transaction that the caller has begun. */
+static bool confirm(struct kr_book *book)
+{
+    if (!run_alone(book, SQL_COUNT_COMMIT, "confirmed") || !run_alone(book, SQL_COMMIT, "commit"))
+        return take_back(book);
+    book->commits++;
+    if (!book->in_memory)
+        witness_write(book->lock, book->commits);
+    return true;
+}
+
 /* ---- sessions and stations -------------------------------------------------------------------------------- */
 
 /* In memory there is no last number to count on from. Chance, not the clock: a machine that comes up with its clock
@@ -156,6 +217,14 @@ static bool next_session(struct kr_book *book, uint16_t *session)
     return true;
 }
 
+static bool add_session(struct kr_book *book, uint16_t number, const char *at)
+{
+    struct bound b = sql_bind(&book->sql, SQL_ADD_SESSION);
+    bind_number(&b, number);
+    bind_text(&b, at);
+    return sql_run(&b) || book_fail_sql(book, "session");
+}
+
 bool kr_book_session(struct kr_book *book, int64_t now_utc_ms, uint16_t *session)
 {
     uint16_t number = 0;
@@ -163,35 +232,59 @@ bool kr_book_session(struct kr_book *book, int64_t now_utc_ms, uint16_t *session
         return false;
     char at[KR_BOOK_TIME_MAX];
     kr_book_time_text(now_utc_ms, at);
-    struct bound b = sql_bind(&book->sql, SQL_ADD_SESSION);
-    bind_number(&b, number);
-    bind_text(&b, at);
-    if (!sql_run(&b))
-        return book_fail_sql(book, "session");
+    if (!run_alone(book, SQL_BEGIN, "begin") || !add_session(book, number, at))
+        return take_back(book);
+    if (!confirm(book))
+        return false;
     *session = number;
     return true;
 }
 
-static enum kr_load find_station(struct kr_book *book, struct kept *kept)
+static enum kr_load add_station(struct kr_book *book, struct kept *kept)
+{
+    if (!run_alone(book, SQL_BEGIN, "begin")) {
+        take_back(book);
+        return KR_LOAD_FAILED;
+    }
+    struct bound add = sql_bind(&book->sql, SQL_ADD_STATION);
+    bind_text(&add, kept->name);
+    if (!sql_run(&add)) {
+        book_fail_sql(book, "station");
+        take_back(book);
+        return KR_LOAD_FAILED;
+    }
+    kept->id = sqlite3_last_insert_rowid(book->sql.db);
+    return confirm(book) ? KR_LOAD_NEW : KR_LOAD_FAILED;
+}
+
+/* *seal is what the file says, KR_LOAD_FOUND only; *sealed: whether it says anything. */
+static enum kr_load find_station(struct kr_book *book, struct kept *kept, bool *sealed, int64_t *seal)
 {
     struct bound find = sql_bind(&book->sql, SQL_FIND_STATION);
     bind_text(&find, kept->name);
     int rc = sql_next(&find);
-    if (rc == SQLITE_ROW) {
-        kept->id = sql_column(&find, 0);
-        kept->durable.serial = (uint32_t)sql_column(&find, 1);
-        sqlite3_reset(find.stmt);
-        return kept->durable.serial != 0 ? KR_LOAD_FOUND
-                                         : KR_LOAD_NEW; /* 0: cut off before its first commit */
-    }
-    struct bound add = sql_bind(&book->sql, SQL_ADD_STATION);
-    bind_text(&add, kept->name);
-    if (rc != SQLITE_DONE || !sql_run(&add)) {
+    if (rc == SQLITE_DONE)
+        return add_station(book, kept);
+    if (rc != SQLITE_ROW) {
         book_fail_sql(book, "station");
         return KR_LOAD_FAILED;
     }
-    kept->id = sqlite3_last_insert_rowid(book->sql.db);
-    return KR_LOAD_NEW;
+    kept->id = sql_column(&find, 0);
+    kept->durable.serial = (uint32_t)sql_column(&find, 1);
+    *sealed = !sql_column_is_null(&find, 2);
+    *seal = sql_column(&find, 2);
+    sqlite3_reset(find.stmt);
+    return *sealed || kept->durable.serial != 0 ? KR_LOAD_FOUND
+                                                : KR_LOAD_NEW; /* cut off before its first commit */
+}
+
+static bool check_seal(struct kr_book *book, const struct kept *kept, int64_t seal)
+{
+    if (book_seal(kept) == seal)
+        return true;
+    return book_fail(
+        book, "what is stored is not what was stored: the file was damaged or changed by hand; put a copy "
+              "back, or set the station's seal to NULL if all of it is right");
 }
 
 enum kr_load kr_book_load(struct kr_book *book, const char *name, uint16_t *station,
@@ -204,12 +297,14 @@ enum kr_load kr_book_load(struct kr_book *book, const char *name, uint16_t *stat
     struct kept *kept = &book->station[book->n_stations];
     memset(kept, 0, sizeof *kept);
     snprintf(kept->name, sizeof kept->name, "%s", name);
-    enum kr_load found = find_station(book, kept);
+    bool sealed = false;
+    int64_t seal = 0;
+    enum kr_load found = find_station(book, kept, &sealed, &seal);
     if (found == KR_LOAD_FAILED)
         return found;
     if (found == KR_LOAD_FOUND) {
         memcpy(kept->durable.holder, durable->holder, sizeof kept->durable.holder);
-        if (!book_read(book, kept))
+        if (!book_read(book, kept) || (sealed && !check_seal(book, kept, seal)))
             return KR_LOAD_FAILED;
         *durable = kept->durable;
     }
@@ -219,30 +314,15 @@ enum kr_load kr_book_load(struct kr_book *book, const char *name, uint16_t *stat
 
 /* ---- a commit --------------------------------------------------------------------------------------------- */
 
-static bool run_alone(struct kr_book *book, enum sql_statement statement, const char *doing)
-{
-    struct bound b = sql_bind(&book->sql, statement);
-    return sql_run(&b) || book_fail_sql(book, doing);
-}
-
-/* What was said to have failed must not stand in the file: the error is kept, the rest is taken back. */
-static bool take_back(struct kr_book *book)
-{
-    if (!sqlite3_get_autocommit(book->sql.db)) {
-        struct bound b = sql_bind(&book->sql, SQL_ROLLBACK);
-        (void)sql_run(
-            &b); /* an error here leaves nothing to be done: the transaction ends with the connection */
-    }
-    return false;
-}
-
 bool kr_book_commit(struct kr_book *book, uint16_t station, const struct kr_book_entry *entry)
 {
     if (!run_alone(book, SQL_BEGIN, "begin"))
         return take_back(book);
     book->next = book->station[station];
-    if (!book_write(book, &book->next, entry) || !run_alone(book, SQL_COMMIT, "commit"))
+    if (!book_write(book, &book->next, entry))
         return take_back(book);
+    if (!confirm(book))
+        return false;
     book->station[station] = book->next;
     return true;
 }

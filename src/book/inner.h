@@ -16,7 +16,8 @@ struct kept {
 struct kr_book {
     struct sql sql;
     bool in_memory;
-    int lock; /* descriptor that holds the lock file, -1: none */
+    int lock;         /* descriptor that holds the lock file, -1: none; the witness stands in that file */
+    uint64_t commits; /* confirmed, in the life of this file */
     uint16_t n_stations;
     struct kept station[KR_BOOK_STATIONS_MAX];
     struct kept next; /* what a commit under way is going to leave; here for its size */
@@ -32,5 +33,12 @@ bool book_read(struct kr_book *book, struct kept *kept);
 
 /* Writes what differs between kept and the entry, inside the caller's transaction, and brings kept up to it. */
 bool book_write(struct kr_book *book, struct kept *kept, const struct kr_book_entry *entry);
+
+/* Of all that a station starts from (seal.c). */
+int64_t book_seal(const struct kept *kept);
+
+/* How many transactions were confirmed (witness.c); 0 if nobody knows. */
+void witness_write(int fd, uint64_t commits);
+uint64_t witness_read(int fd);
 
 #endif

@@ -19,6 +19,10 @@ static const char *const version_1[] = {
     "  number INTEGER NOT NULL CHECK(number BETWEEN 1 AND 65535), "
     "  started_at TEXT NOT NULL);",
 
+    /* Transactions ever made; witness.c holds it against what was confirmed. */
+    "CREATE TABLE confirmed(only INTEGER PRIMARY KEY CHECK(only = 1), commits INTEGER NOT NULL);"
+    "INSERT INTO confirmed VALUES(1, 0);",
+
     /* What the numbers mean, for whoever reads the file. */
     "CREATE TABLE known(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
     "INSERT INTO known VALUES(0,'unknown'),(1,'remembered'),(2,'placed'),(3,'measured');",
@@ -33,7 +37,8 @@ static const char *const version_1[] = {
     "  station INTEGER PRIMARY KEY, "
     "  name TEXT NOT NULL UNIQUE, "
     "  serial INTEGER NOT NULL, "
-    "  changed_at TEXT NOT NULL);",
+    "  changed_at TEXT NOT NULL, "
+    "  seal INTEGER);", /* of all that the station starts from; see seal.c. NULL: changed by hand, and meant so */
 
     "CREATE TABLE rail("
     "  station INTEGER NOT NULL REFERENCES station, "
@@ -210,6 +215,17 @@ static bool refuse(struct schema_error *error, const char *format, ...)
     return false;
 }
 
+const char *schema_advice(sqlite3 *db)
+{
+    int rc = sqlite3_errcode(db) & 0xFF;
+    return rc == SQLITE_CORRUPT || rc == SQLITE_NOTADB ? SCHEMA_ADVICE : "";
+}
+
+static bool refuse_sql(sqlite3 *db, struct schema_error *error)
+{
+    return refuse(error, "%.*s%s", SCHEMA_WHY_MAX, sqlite3_errmsg(db), schema_advice(db));
+}
+
 static bool number_of(sqlite3 *db, const char *query, int64_t *number)
 {
     sqlite3_stmt *stmt;
@@ -222,17 +238,26 @@ static bool number_of(sqlite3 *db, const char *query, int64_t *number)
     return ok;
 }
 
+/* The integrity check begins a finding with the name of the only database there is. */
+static const char *finding(const unsigned char *text)
+{
+    static const char prefix[] = "*** in database main ***\n";
+    const char *words = (const char *)text;
+    return strncmp(words, prefix, sizeof prefix - 1) == 0 ? words + sizeof prefix - 1 : words;
+}
+
 /* The whole file is read once at the start: a damaged page must be found now and not in the middle of an order. */
 static bool check_pages(sqlite3 *db, struct schema_error *error)
 {
     sqlite3_stmt *stmt;
     if (sqlite3_prepare_v2(db, "PRAGMA integrity_check(1)", -1, &stmt, NULL) != SQLITE_OK)
-        return refuse(error, "%s", sqlite3_errmsg(db));
+        return refuse_sql(db, error);
     bool ok = false;
     if (sqlite3_step(stmt) != SQLITE_ROW)
-        refuse(error, "%s", sqlite3_errmsg(db));
+        refuse_sql(db, error);
     else if (strcmp((const char *)sqlite3_column_text(stmt, 0), "ok") != 0)
-        refuse(error, "damaged: %s", (const char *)sqlite3_column_text(stmt, 0));
+        refuse(error, "damaged: %.*s%s", SCHEMA_WHY_MAX, finding(sqlite3_column_text(stmt, 0)),
+               SCHEMA_ADVICE);
     else
         ok = true;
     sqlite3_finalize(stmt);
@@ -243,13 +268,14 @@ static bool check_references(sqlite3 *db, struct schema_error *error)
 {
     sqlite3_stmt *stmt;
     if (sqlite3_prepare_v2(db, "PRAGMA foreign_key_check", -1, &stmt, NULL) != SQLITE_OK)
-        return refuse(error, "%s", sqlite3_errmsg(db));
+        return refuse_sql(db, error);
     int rc = sqlite3_step(stmt);
     if (rc == SQLITE_ROW)
-        refuse(error, "damaged: a row of table %s refers to none of table %s",
-               (const char *)sqlite3_column_text(stmt, 0), (const char *)sqlite3_column_text(stmt, 2));
+        refuse(error, "damaged: a row of table %s refers to none of table %s%s",
+               (const char *)sqlite3_column_text(stmt, 0), (const char *)sqlite3_column_text(stmt, 2),
+               SCHEMA_ADVICE);
     else if (rc != SQLITE_DONE)
-        refuse(error, "%s", sqlite3_errmsg(db));
+        refuse_sql(db, error);
     sqlite3_finalize(stmt);
     return rc == SQLITE_DONE;
 }
@@ -260,7 +286,7 @@ static bool check_identity(sqlite3 *db, int64_t *version, struct schema_error *e
     int64_t id, tables;
     if (!number_of(db, "PRAGMA application_id", &id) || !number_of(db, "PRAGMA user_version", version) ||
         !number_of(db, "SELECT count(*) FROM sqlite_schema", &tables))
-        return refuse(error, "%s", sqlite3_errmsg(db));
+        return refuse_sql(db, error);
     if (id == 0 && *version == 0 && tables == 0)
         return true;
     if (id != APPLICATION_ID)
@@ -274,7 +300,7 @@ static bool check_identity(sqlite3 *db, int64_t *version, struct schema_error *e
 
 static bool run(sqlite3 *db, const char *sql, struct schema_error *error)
 {
-    return sqlite3_exec(db, sql, NULL, NULL, NULL) == SQLITE_OK || refuse(error, "%s", sqlite3_errmsg(db));
+    return sqlite3_exec(db, sql, NULL, NULL, NULL) == SQLITE_OK || refuse_sql(db, error);
 }
 
 static bool run_all(sqlite3 *db, const char *const *statement, struct schema_error *error)

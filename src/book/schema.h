@@ -6,8 +6,16 @@
 #include <stdbool.h>
 
 struct schema_error {
-    char text[192];
+    char text[256];
 };
+
+/* What to do about a damaged file. The files beside it belong to it: -wal, -shm, .lock. */
+#define SCHEMA_ADVICE \
+    "; put a copy back, or move it and the files beside it away to begin a new one from the config"
+#define SCHEMA_WHY_MAX 130 /* of SQLite's own words, so that the advice has room */
+
+/* SCHEMA_ADVICE if the connection's last error was a damaged file, else "". */
+const char *schema_advice(sqlite3 *db);
 
 /* Checks the file, and makes or migrates its tables. False: *error says in one line why the file can't be used. */
 bool schema_prepare(sqlite3 *db, struct schema_error *error);

@@ -72,3 +72,8 @@ int64_t sql_column(const struct bound *bound, int column)
 {
     return sqlite3_column_int64(bound->stmt, column);
 }
+
+bool sql_column_is_null(const struct bound *bound, int column)
+{
+    return sqlite3_column_type(bound->stmt, column) == SQLITE_NULL;
+}

@@ -11,11 +11,13 @@
     X(BEGIN, "BEGIN IMMEDIATE") \
     X(COMMIT, "COMMIT") \
     X(ROLLBACK, "ROLLBACK") \
+    X(COMMITS, "SELECT commits FROM confirmed") \
+    X(COUNT_COMMIT, "UPDATE confirmed SET commits = commits + 1") \
     X(LAST_SESSION, "SELECT number FROM session ORDER BY id DESC LIMIT 1") \
     X(ADD_SESSION, "INSERT INTO session(number, started_at) VALUES(?, ?)") \
-    X(FIND_STATION, "SELECT station, serial FROM station WHERE name = ?") \
+    X(FIND_STATION, "SELECT station, serial, seal FROM station WHERE name = ?") \
     X(ADD_STATION, "INSERT INTO station(name, serial, changed_at) VALUES(?, 0, '')") \
-    X(SET_STATION, "UPDATE station SET serial = ?, changed_at = ? WHERE station = ?") \
+    X(SET_STATION, "UPDATE station SET serial = ?, changed_at = ?, seal = ? WHERE station = ?") \
     X(HOLDERS, "SELECT rail, holder, class, edge_offset_um, state, position_um, known, dock_retries " \
                "FROM holder WHERE station = ?") \
     X(SET_HOLDER, "INSERT OR REPLACE INTO holder VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?)") \
@@ -98,5 +100,6 @@ bool sql_run(struct bound *bound);
  * stops before resets it himself. */
 int sql_next(struct bound *bound);
 int64_t sql_column(const struct bound *bound, int column);
+bool sql_column_is_null(const struct bound *bound, int column);
 
 #endif

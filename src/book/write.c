@@ -414,12 +414,14 @@ static bool write_alarms(struct writing *w)
     return true;
 }
 
+/* Comes last: the seal is of all that was written before. */
 static bool write_station(struct writing *w)
 {
     w->kept->durable.serial = w->entry->durable.serial;
     struct bound b = sql_bind(&w->book->sql, SQL_SET_STATION);
     bind_number(&b, w->entry->durable.serial);
     bind_text(&b, w->at);
+    bind_number(&b, book_seal(w->kept));
     bind_number(&b, w->kept->id);
     return run(w, &b, "station");
 }
@@ -430,6 +432,6 @@ bool book_write(struct kr_book *book, struct kept *kept, const struct kr_book_en
     /* Holders are changed by a maintenance request only, and that is stored in the same commit. */
     w.origin = entry->durable.edit.origin;
     kr_book_time_text(entry->now_utc_ms, w.at);
-    return write_station(&w) && write_rails(&w) && write_orders(&w) && write_verdict(&w) &&
-           write_edit_request(&w) && write_changeovers(&w) && write_alarms(&w);
+    return write_rails(&w) && write_orders(&w) && write_verdict(&w) && write_edit_request(&w) &&
+           write_changeovers(&w) && write_alarms(&w) && write_station(&w);
 }

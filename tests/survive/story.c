@@ -1,0 +1,193 @@
+#include "story.h"
+
+#include <string.h>
+
+#define HOLDERS 5
+
+const char *story_station(int station)
+{
+    return station == 0 ? "osier mill, slitter 1" : "osier mill, slitter 2";
+}
+
+int story_whose(int i)
+{
+    return i % 3 == 0 ? 1 : 0;
+}
+
+/* ---- what changes with each commit ------------------------------------------------------------------------- */
+
+static struct kr_order an_order(int i)
+{
+    struct kr_order order = {.order_number = (uint32_t)(7000 + i),
+                             .n_slits = (uint16_t)(3 + i % 5),
+                             .alignment = KR_FROM_OPERATOR_EDGE,
+                             .compensation_ppm = -i,
+                             .web_width_nm = 1300000000 + i,
+                             .trim_nm = 12000000,
+                             .shift_nm = -i};
+    for (uint16_t k = 0; k < order.n_slits; k++) {
+        order.width_nm[k] = 200000000 + 1000 * k + i;
+        order.sum_nm += order.width_nm[k];
+    }
+    return order;
+}
+
+static void apply_holders(struct kr_durable *d, int i)
+{
+    for (int h = 0; h < HOLDERS; h++)
+        if (i == 1 || i == 2 || i == 3 || h == i % HOLDERS)
+            d->holder[0][h] = (struct kr_holder_data){.position_um = 100000 * (h + 1) + i,
+                                                      .edge_offset_um = 10000 + i / 4,
+                                                      .dock_retries = (uint16_t)(i / 5),
+                                                      .known = (uint8_t)((h + i) % 4),
+                                                      .holder_class = (uint8_t)(1 + (i / 7 + h) % 3),
+                                                      .state = (uint8_t)(h == 4 ? i / 6 % 4 : 0)};
+    d->docking[0] = (uint16_t)(i % 2 ? i % HOLDERS + 1 : 0);
+    d->clamp_open[1] = i % 4 == 2;
+    d->datum_doubted[0] = i % 5 == 4;
+}
+
+/* A request is judged, and an accepted one staged; some commits later it is put in force, or cancelled. */
+static void apply_orders(struct kr_durable *d, int i)
+{
+    if (i % 4 == 1 || i % 4 == 2) {
+        d->staged = 1;
+        d->staged_order = an_order(i);
+        d->verdict = (struct kr_verdict){.session = 1,
+                                         .number = (uint16_t)i,
+                                         .kind = KR_REQUEST_STAGE,
+                                         .order_number = d->staged_order.order_number,
+                                         .slit_count = d->staged_order.n_slits,
+                                         .sum_nm = d->staged_order.sum_nm,
+                                         .time_ms = 1000 * i};
+    } else if (d->staged && i % 4 == 3) {
+        d->order = d->staged_order;
+        d->in_force = 1;
+        d->staged = 0;
+    } else if (d->staged) {
+        d->staged = 0;
+        d->verdict = (struct kr_verdict){.session = 1, .number = (uint16_t)i, .kind = KR_REQUEST_CANCEL};
+    }
+}
+
+static void apply_record(struct kr_durable *d, int i)
+{
+    if (i % 4 != 0)
+        return;
+    d->record = (struct kr_record){.number = (uint16_t)(d->record.number + 1),
+                                   .outcome = KR_OUTCOME_VERIFIED,
+                                   .job = KR_JOB_CHANGEOVER,
+                                   .order_number = d->order.order_number,
+                                   .planned_ms = 60000 + i,
+                                   .actual_ms = 61000,
+                                   .total_ms = 99000,
+                                   .worst_pair_um = -i,
+                                   .rail[0] = {4, 1, 0, 2, 33}};
+}
+
+static void apply(struct kr_durable *d, int i)
+{
+    d->serial += (uint32_t)(1 + i % 3);
+    apply_holders(d, i);
+    apply_orders(d, i);
+    apply_record(d, i);
+}
+
+const struct kr_durable *story_durable(int station, int i)
+{
+    static struct kr_durable d;
+    memset(&d, 0, sizeof d);
+    for (int k = 1; k <= i; k++)
+        if (story_whose(k) == station)
+            apply(&d, k);
+    return &d;
+}
+
+/* ---- the entry ---------------------------------------------------------------------------------------------- */
+
+static void add_changeover(struct kr_book_entry *entry, int i)
+{
+    struct kr_book_changeover *c = &entry->changeover[entry->n_changeovers++];
+    *c = (struct kr_book_changeover){.record = entry->durable.record, .n_holders = {HOLDERS}, .n_moves = 9};
+    for (int h = 0; h < HOLDERS; h++)
+        c->holder[0][h] = (struct kr_book_holder){(uint16_t)(h + 1), KR_MEASURED, 100000 * h, 100000 * h + i};
+    for (int m = 0; m < c->n_moves; m++)
+        c->move[m] =
+            (struct kr_book_move){1, (uint16_t)(m % HOLDERS + 1), m, m + i, 1000 * m, 1000 * m + 900};
+}
+
+const struct kr_book_entry *story_entry(int i)
+{
+    static struct kr_book_entry entry;
+    memset(&entry, 0, sizeof entry);
+    entry.now_utc_ms = 1772346600000 + 1000 * i;
+    entry.durable = *story_durable(story_whose(i), i);
+    entry.n_holders[0] = HOLDERS;
+    entry.n_alarms = (uint16_t)(i % 3);
+    for (int k = 0; k < entry.n_alarms; k++)
+        entry.alarm[k] =
+            (struct kr_book_alarm){entry.now_utc_ms, k == 0, {KR_ALARM_FLAG_MISSING, 1, 4, 3, 4}};
+    if (i % 4 == 0)
+        add_changeover(&entry, i);
+    return &entry;
+}
+
+/* ---- the same ------------------------------------------------------------------------------------------------ */
+
+static bool same_order(const struct kr_order *a, const struct kr_order *b)
+{
+    return a->order_number == b->order_number && a->n_slits == b->n_slits && a->edge_flags == b->edge_flags &&
+           a->alignment == b->alignment && a->compensation_ppm == b->compensation_ppm &&
+           a->tolerance_um == b->tolerance_um && a->web_width_nm == b->web_width_nm &&
+           a->trim_nm == b->trim_nm && a->shift_nm == b->shift_nm && a->sum_nm == b->sum_nm &&
+           memcmp(a->width_nm, b->width_nm, a->n_slits * sizeof a->width_nm[0]) == 0;
+}
+
+static bool same_holders(const struct kr_durable *a, const struct kr_durable *b)
+{
+    for (int r = 0; r < KR_RAILS_MAX; r++) {
+        if (a->docking[r] != b->docking[r] || a->clamp_open[r] != b->clamp_open[r] ||
+            a->datum_doubted[r] != b->datum_doubted[r])
+            return false;
+        for (int h = 0; h < KR_HOLDERS_MAX; h++) {
+            const struct kr_holder_data *x = &a->holder[r][h], *y = &b->holder[r][h];
+            if (x->position_um != y->position_um || x->edge_offset_um != y->edge_offset_um ||
+                x->dock_retries != y->dock_retries || x->known != y->known ||
+                x->holder_class != y->holder_class || x->state != y->state)
+                return false;
+        }
+    }
+    return true;
+}
+
+static bool same_verdict(const struct kr_verdict *a, const struct kr_verdict *b)
+{
+    return a->session == b->session && a->number == b->number && a->kind == b->kind &&
+           a->result.code == b->result.code && a->result.rail == b->result.rail &&
+           a->result.item == b->result.item && a->result.value == b->result.value &&
+           a->result.limit == b->result.limit && a->order_number == b->order_number &&
+           a->replaced_order == b->replaced_order && a->slit_count == b->slit_count &&
+           a->sum_nm == b->sum_nm && a->time_ms == b->time_ms;
+}
+
+static bool same_record(const struct kr_record *a, const struct kr_record *b)
+{
+    for (int r = 0; r < KR_RAILS_MAX; r++)
+        if (memcmp(&a->rail[r], &b->rail[r], sizeof a->rail[r]) != 0)
+            return false;
+    return a->number == b->number && a->outcome == b->outcome && a->job == b->job &&
+           a->order_number == b->order_number && a->planned_ms == b->planned_ms &&
+           a->actual_ms == b->actual_ms && a->total_ms == b->total_ms &&
+           a->worst_pair_um == b->worst_pair_um && a->worst_slit_um == b->worst_slit_um &&
+           a->cause.code == b->cause.code && a->cause.rail == b->cause.rail &&
+           a->cause.item == b->cause.item && a->cause.value == b->cause.value &&
+           a->cause.limit == b->cause.limit;
+}
+
+bool story_same(const struct kr_durable *a, const struct kr_durable *b)
+{
+    return a->serial == b->serial && a->staged == b->staged && a->in_force == b->in_force &&
+           (!a->staged || same_order(&a->staged_order, &b->staged_order)) &&
+           (!a->in_force || same_order(&a->order, &b->order)) && same_holders(a, b) &&
+           same_verdict(&a->verdict, &b->verdict) && same_record(&a->record, &b->record);
+}

@@ -1,0 +1,343 @@
+/* Power cuts and failing disks: after each of them the book opens, passes its check, and holds the state before or after
+ * the commit that was under way. What was confirmed is there, and nothing by halves. */
+#include <check.h>
+#include <sqlite3.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "cut_vfs.h"
+#include "story.h"
+
+static char folder[64], path[96];
+static bool everything; /* no step is left out: the long run */
+
+/* Checkpoints come after a few pages, not after a thousand: a short story then meets them too. */
+static sqlite3 *newest;
+static int note_connection(sqlite3 *db, const char **error, const void *api)
+{
+    (void)error;
+    (void)api;
+    newest = db;
+    return SQLITE_OK;
+}
+
+static struct kr_book *opened(char error[KR_BOOK_TEXT_MAX])
+{
+    struct kr_book *book = kr_book_open(path, error, KR_BOOK_TEXT_MAX);
+    if (book != NULL)
+        ck_assert_int_eq(sqlite3_wal_autocheckpoint(newest, 12), SQLITE_OK);
+    return book;
+}
+
+static void setup(void)
+{
+    snprintf(folder, sizeof folder, "/tmp/kr_cut_XXXXXX");
+    ck_assert_ptr_nonnull(mkdtemp(folder)); /* for the lock file: that one is real */
+    snprintf(path, sizeof path, "%s/book.db", folder);
+    cut_install();
+    ck_assert_int_eq(sqlite3_auto_extension((void (*)(void))note_connection), SQLITE_OK);
+    cut_format();
+}
+
+static void forget_lock_file(void)
+{
+    char name[128];
+    snprintf(name, sizeof name, "%s.lock", path);
+    unlink(name);
+}
+
+static void teardown(void)
+{
+    cut_format();
+    forget_lock_file();
+    ck_assert_int_eq(rmdir(folder), 0);
+}
+
+/* ---- one run of the story ----------------------------------------------------------------------------------- */
+
+struct run {
+    int answered; /* commits that were confirmed */
+    int begun;    /* the last that was begun */
+    uint16_t session;
+    char error[KR_BOOK_TEXT_MAX]; /* of the first call that failed */
+};
+
+static bool load_stations(struct kr_book *book, uint16_t index[STORY_STATIONS],
+                          struct kr_durable loaded[STORY_STATIONS])
+{
+    memset(loaded, 0, STORY_STATIONS * sizeof *loaded);
+    for (int s = 0; s < STORY_STATIONS; s++)
+        if (kr_book_load(book, story_station(s), &index[s], &loaded[s]) == KR_LOAD_FAILED)
+            return false;
+    return true;
+}
+
+static void note_error(struct run *run, struct kr_book *book)
+{
+    if (run->error[0] == 0)
+        snprintf(run->error, sizeof run->error, "%s", kr_book_error(book));
+    ck_assert_str_ne(run->error, "");
+}
+
+/* The story goes on behind the commits that were confirmed, until a call fails. */
+static void tell(struct kr_book *book, struct run *run)
+{
+    static struct kr_durable loaded[STORY_STATIONS];
+    uint16_t index[STORY_STATIONS], session;
+    bool ok = kr_book_session(book, 0, &session);
+    if (ok)
+        run->session = session;
+    ok = ok && load_stations(book, index, loaded);
+    for (int i = run->answered + 1; ok && i <= STORY_COMMITS; i++) {
+        run->begun = i;
+        ok = kr_book_commit(book, index[story_whose(i)], story_entry(i));
+        if (ok)
+            run->answered = i;
+    }
+    if (!ok)
+        note_error(run, book);
+}
+
+static void run_story(struct run *run)
+{
+    char error[KR_BOOK_TEXT_MAX] = "";
+    struct kr_book *book = opened(error);
+    if (book == NULL) {
+        ck_assert_str_ne(error, "");
+        snprintf(run->error, sizeof run->error, "%s", error);
+        return;
+    }
+    tell(book, run);
+    kr_book_close(book);
+}
+
+/* ---- what must be there ------------------------------------------------------------------------------------- */
+
+static bool both_at(const struct kr_durable loaded[STORY_STATIONS], int i)
+{
+    for (int s = 0; s < STORY_STATIONS; s++)
+        if (!story_same(&loaded[s], story_durable(s, i)))
+            return false;
+    return true;
+}
+
+/* Opens what is left. Returns the number of commits that it holds. */
+static int judge(const struct run *run, const char *what)
+{
+    static struct kr_durable loaded[STORY_STATIONS];
+    char error[KR_BOOK_TEXT_MAX] = "";
+    uint16_t index[STORY_STATIONS], session;
+    struct kr_book *book = opened(error);
+    ck_assert_msg(book != NULL, "%s: the book does not open: %s", what, error);
+    ck_assert_msg(kr_book_session(book, 0, &session), "%s: %s", what, kr_book_error(book));
+    ck_assert_msg(session > run->session, "%s: session %d again, after %d", what, session, run->session);
+    ck_assert_msg(load_stations(book, index, loaded), "%s: %s", what, kr_book_error(book));
+    bool before = both_at(loaded, run->answered), after = run->begun != 0 && both_at(loaded, run->begun);
+    ck_assert_msg(before || after, "%s: holds serials %u and %u: neither commit %d nor %d", what,
+                  loaded[0].serial, loaded[1].serial, run->answered, run->begun);
+    kr_book_close(book);
+    return before ? run->answered : run->begun;
+}
+
+static void judge_and_go_on(struct run *run, const char *what)
+{
+    run->answered = judge(run, what);
+    run->error[0] = 0;
+    run_story(run);
+    ck_assert_msg(run->answered == STORY_COMMITS, "%s: later: %s", what, run->error);
+    run->begun = 0;
+    judge(run, what);
+}
+
+static void wipe(void)
+{
+    cut_format();
+    forget_lock_file();
+}
+
+static long steps_of_story(void)
+{
+    struct run run = {0};
+    wipe();
+    run_story(&run);
+    ck_assert_msg(run.answered == STORY_COMMITS, "%s", run.error);
+    run.begun = 0;
+    long steps = cut_steps();
+    judge(&run, "undisturbed");
+    return steps;
+}
+
+/* ---- power cuts --------------------------------------------------------------------------------------------- */
+
+static int variants_of(enum cut_keep keep)
+{
+    bool by_chance = keep == CUT_KEEP_PREFIX || keep == CUT_KEEP_ANY;
+    return by_chance && everything ? 8 : 1;
+}
+
+START_TEST(a_power_cut_at_any_step_leaves_the_state_before_or_after_the_commit)
+{
+    long steps = steps_of_story(), cuts = 0, kept_new = 0;
+    for (long at = 1; at <= steps; at++) {
+        for (int keep = 0; keep < CUT_KEEPS; keep++) {
+            for (int v = 0; v < variants_of((enum cut_keep)keep); v++, cuts++) {
+                char what[96];
+                snprintf(what, sizeof what, "cut at step %ld of %ld, kept %d, seed %d", at, steps, keep, v);
+                struct run run = {0};
+                wipe();
+                cut_power_at(at);
+                run_story(&run);
+                ck_assert_msg(cut_is_off(), "%s: the story ended before", what);
+                cut_power_up((enum cut_keep)keep, (uint64_t)(at * 16 + v));
+                int held = judge(&run, what);
+                kept_new += held > run.answered;
+                if (at % 8 == 0)
+                    judge_and_go_on(&run, what);
+            }
+        }
+    }
+    printf("power cuts: %ld steps, %ld cuts; the unanswered commit was there in %ld\n", steps, cuts,
+           kept_new);
+    ck_assert_int_gt(kept_new, 0); /* else no cut came between the last write and the answer */
+}
+END_TEST
+
+/* The second cut falls into what the start after the first one does: recovery, migration, its checkpoint. */
+START_TEST(a_power_cut_while_coming_up_after_a_power_cut_loses_nothing_either)
+{
+    long steps = steps_of_story(), cuts = 0;
+    for (long at = 1; at <= steps; at += everything ? 1 : 23) {
+        for (int keep = 0; keep < CUT_KEEPS; keep++) {
+            bool again = true;
+            for (long second = 1; again; second++, cuts++) {
+                char what[96];
+                snprintf(what, sizeof what, "cut at step %ld, kept %d, then at step %ld", at, keep, second);
+                struct run run = {0};
+                wipe();
+                cut_power_at(at);
+                run_story(&run);
+                cut_power_up((enum cut_keep)keep, (uint64_t)at);
+                cut_power_at(second);
+                char error[KR_BOOK_TEXT_MAX];
+                kr_book_close(opened(error));
+                again = cut_is_off();
+                cut_power_up((enum cut_keep)((keep + second) % CUT_KEEPS), (uint64_t)second);
+                judge(&run, what);
+            }
+        }
+    }
+    printf("power cuts while coming up: %ld\n", cuts);
+}
+END_TEST
+
+/* ---- failing disks ------------------------------------------------------------------------------------------- */
+
+struct failure {
+    const char *name;
+    unsigned steps;
+    int rc;
+};
+static const struct failure failure[] = {
+    {"the disk is full", CUT_WRITE | CUT_CREATE, SQLITE_FULL},
+    {"a write fails", CUT_WRITE, SQLITE_IOERR_WRITE},
+    {"a sync fails", CUT_SYNC, SQLITE_IOERR_FSYNC},
+    {"a truncation fails", CUT_TRUNCATE, SQLITE_IOERR_TRUNCATE},
+    {"a read fails", CUT_READ, SQLITE_IOERR_READ},
+    {"a file can't be removed", CUT_DELETE, SQLITE_IOERR_DELETE},
+    {"a file can't be made", CUT_CREATE, SQLITE_CANTOPEN},
+    {"shared memory can't be had", CUT_SHM, SQLITE_IOERR_SHMMAP},
+};
+#define N_FAILURES ((int)(sizeof failure / sizeof failure[0]))
+
+/* The first steps make the file, table by table; what a commit does recurs. */
+static long next_step(long nth)
+{
+    return nth + (everything || nth < 20 ? 1 : 3);
+}
+
+static void fail_story(struct run *run, const struct failure *f, long nth, bool for_good)
+{
+    wipe();
+    *run = (struct run){0};
+    cut_fail_at(nth, f->steps, f->rc, for_good);
+    run_story(run);
+}
+
+START_TEST(a_disk_that_fails_at_any_step_fails_the_call_and_once_it_is_mended_the_story_goes_on)
+{
+    const struct failure *f = &failure[_i / 2];
+    bool for_good = _i % 2, hit = true;
+    long failures = 0;
+    for (long nth = 1; hit; nth = next_step(nth)) {
+        char what[96];
+        snprintf(what, sizeof what, "%s, step %ld%s", f->name, nth, for_good ? " and all behind it" : "");
+        struct run run;
+        fail_story(&run, f, nth, for_good);
+        hit = cut_failed();
+        cut_fail_at(0, 0, 0, false);
+        failures += hit;
+        run.begun = 0; /* said to have failed: it must not be there */
+        judge_and_go_on(&run, what);
+    }
+    printf("%s%s: %ld\n", f->name, for_good ? " for good" : "", failures);
+    ck_assert_int_gt(failures, 0);
+}
+END_TEST
+
+/* While the disk fails the commit is said to have failed; whether it is there after a cut, only a disk that works could
+ * have settled. Never more than that one, and never a part of it. */
+START_TEST(a_power_cut_after_a_failure_leaves_the_state_before_or_after_the_commit_that_failed)
+{
+    const struct failure *f = &failure[_i];
+    bool hit = true;
+    long cuts = 0;
+    for (long nth = 1; hit; nth = next_step(nth)) {
+        for (int keep = 0; keep < CUT_KEEPS; keep++, cuts++) {
+            char what[96];
+            snprintf(what, sizeof what, "%s, step %ld, then a cut that keeps %d", f->name, nth, keep);
+            struct run run;
+            fail_story(&run, f, nth, true);
+            hit = cut_failed();
+            cut_power_up((enum cut_keep)keep, (uint64_t)nth);
+            judge(&run, what);
+        }
+    }
+    printf("%s, then a cut: %ld\n", f->name, cuts);
+}
+END_TEST
+
+static Suite *cut_suite(void)
+{
+    Suite *s = suite_create("cut");
+    TCase *tc = tcase_create("power");
+    tcase_set_timeout(tc, 3600);
+    tcase_add_checked_fixture(tc, setup, teardown);
+    tcase_add_test(tc, a_power_cut_at_any_step_leaves_the_state_before_or_after_the_commit);
+    tcase_add_test(tc, a_power_cut_while_coming_up_after_a_power_cut_loses_nothing_either);
+    suite_add_tcase(s, tc);
+
+    tc = tcase_create("failures");
+    tcase_set_timeout(tc, 3600);
+    tcase_add_checked_fixture(tc, setup, teardown);
+    tcase_add_loop_test(tc,
+                        a_disk_that_fails_at_any_step_fails_the_call_and_once_it_is_mended_the_story_goes_on,
+                        0, 2 * N_FAILURES);
+    tcase_add_loop_test(tc,
+                        a_power_cut_after_a_failure_leaves_the_state_before_or_after_the_commit_that_failed,
+                        0, N_FAILURES);
+    suite_add_tcase(s, tc);
+    return s;
+}
+
+/* test_cut [all]: all leaves no step out, and takes a quarter of an hour. */
+int main(int argc, char *argv[])
+{
+    everything = argc > 1 && strcmp(argv[1], "all") == 0;
+    SRunner *runner = srunner_create(cut_suite());
+    srunner_run_all(runner, CK_NORMAL);
+    int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+}

@@ -1,0 +1,431 @@
+/* Damaged files: whatever was flipped, cut off, lost or exchanged, the book either holds exactly what was confirmed or
+ * says in one line that it does not, and what to do. */
+#define _GNU_SOURCE /* unshare: a file system of the test's own */
+#include <check.h>
+#include <errno.h>
+#include <fcntl.h>
+#include <sched.h>
+#include <signal.h>
+#include <sqlite3.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/mount.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include "cut_vfs.h"
+#include "story.h"
+
+#define PAGE 4096
+
+static char folder[64], path[96], lock_path[128];
+
+static void make_folder(void)
+{
+    snprintf(folder, sizeof folder, "/tmp/kr_damage_XXXXXX");
+    ck_assert_ptr_nonnull(mkdtemp(folder));
+    snprintf(path, sizeof path, "%s/book.db", folder);
+    snprintf(lock_path, sizeof lock_path, "%s.lock", path);
+}
+
+static void setup(void)
+{
+    make_folder();
+    cut_install();
+    cut_format();
+}
+
+static void setup_real(void)
+{
+    make_folder();
+}
+
+static void teardown(void)
+{
+    static const char *const suffix[] = {"", "-wal", "-shm", ".lock"};
+    char name[128];
+    for (size_t i = 0; i < sizeof suffix / sizeof suffix[0]; i++) {
+        snprintf(name, sizeof name, "%s%s", path, suffix[i]);
+        unlink(name); /* most tests leave only some of them */
+    }
+    ck_assert_int_eq(rmdir(folder), 0);
+}
+
+/* ---- a book with a story, and what becomes of it ------------------------------------------------------------- */
+
+static char told[KR_BOOK_TEXT_MAX]; /* why the last one was refused */
+
+static bool load_stations(struct kr_book *book, uint16_t index[STORY_STATIONS],
+                          struct kr_durable loaded[STORY_STATIONS])
+{
+    memset(loaded, 0, STORY_STATIONS * sizeof *loaded);
+    for (int s = 0; s < STORY_STATIONS; s++)
+        if (kr_book_load(book, story_station(s), &index[s], &loaded[s]) == KR_LOAD_FAILED)
+            return false;
+    return true;
+}
+
+static struct kr_book *book_with_story(void)
+{
+    static struct kr_durable loaded[STORY_STATIONS];
+    uint16_t index[STORY_STATIONS], session;
+    struct kr_book *book = kr_book_open(path, told, sizeof told);
+    ck_assert_msg(book != NULL, "%s", told);
+    ck_assert(kr_book_session(book, 0, &session));
+    ck_assert(load_stations(book, index, loaded));
+    for (int i = 1; i <= STORY_COMMITS; i++)
+        ck_assert_msg(kr_book_commit(book, index[story_whose(i)], story_entry(i)), "%s", kr_book_error(book));
+    return book;
+}
+
+/* True: it opened and holds all that was confirmed. False: it was refused, and told says why. */
+static bool survives(const char *what)
+{
+    static struct kr_durable loaded[STORY_STATIONS];
+    uint16_t index[STORY_STATIONS];
+    told[0] = 0;
+    struct kr_book *book = kr_book_open(path, told, sizeof told);
+    bool ok = book != NULL && load_stations(book, index, loaded);
+    if (book != NULL && !ok)
+        snprintf(told, sizeof told, "%s", kr_book_error(book));
+    for (int s = 0; ok && s < STORY_STATIONS; s++)
+        ck_assert_msg(story_same(&loaded[s], story_durable(s, STORY_COMMITS)),
+                      "%s: opens, and station %d is not what was stored", what, s + 1);
+    kr_book_close(book);
+    ck_assert_msg(ok || (told[0] != 0 && strchr(told, '\n') == NULL && strlen(told) < sizeof told - 1),
+                  "%s: refused with '%s'", what, told);
+    return ok;
+}
+
+struct tally {
+    long survived, refused;
+};
+
+static void count(struct tally *tally, const char *what)
+{
+    static char shown[KR_BOOK_TEXT_MAX];
+    bool ok = survives(what);
+    tally->survived += ok;
+    tally->refused += !ok;
+    if (!ok && getenv("KR_TELL") != NULL && strcmp(shown, told) != 0) {
+        printf("%s: %s\n", what, told);
+        snprintf(shown, sizeof shown, "%s", told);
+    }
+}
+
+static void print(const char *what, const struct tally *tally)
+{
+    printf("%s: %ld tried, %ld without effect, %ld refused\n", what, tally->survived + tally->refused,
+           tally->survived, tally->refused);
+}
+
+static void leave_closed(void)
+{
+    kr_book_close(book_with_story());
+    cut_save();
+}
+
+/* All is in the -wal file, as after a kill or a power cut. */
+static void leave_cut_off(void)
+{
+    struct kr_book *book = book_with_story();
+    cut_power_up(CUT_KEEP_SYNCED, 0);
+    cut_save();
+    kr_book_close(book);
+    cut_restore();
+    ck_assert_uint_gt(cut_size("-wal"), 32 + 24 + PAGE);
+}
+
+/* ---- damage --------------------------------------------------------------------------------------------------- */
+
+static void flip_all(const char *end, size_t first, size_t last, size_t stride, struct tally *tally)
+{
+    for (size_t at = first; at < last; at += stride) {
+        char what[64];
+        snprintf(what, sizeof what, "%s, byte %zu", end, at);
+        cut_restore();
+        cut_flip(end, at, (unsigned char)(1u << at % 8));
+        count(tally, what);
+    }
+}
+
+/* Of every page its header and first cells' pointers byte by byte, then every 41st byte. */
+START_TEST(a_flipped_bit_anywhere_in_the_file_is_harmless_or_told)
+{
+    struct tally tally = {0, 0};
+    leave_closed();
+    size_t size = cut_size("book.db");
+    for (size_t page = 0; page < size; page += PAGE) {
+        size_t close = page == 0 ? 128 : 40;
+        flip_all("book.db", page, page + close, 1, &tally);
+        flip_all("book.db", page + close, page + PAGE, 41, &tally);
+    }
+    print("flipped bits", &tally);
+    ck_assert_int_gt(tally.refused, 0);
+    cut_restore();
+    ck_assert(survives("undamaged"));
+}
+END_TEST
+
+START_TEST(a_flipped_bit_in_the_wal_does_not_take_confirmed_commits_back_in_silence)
+{
+    struct tally tally = {0, 0};
+    leave_cut_off();
+    size_t size = cut_size("-wal");
+    flip_all("-wal", 0, 32, 1, &tally);
+    for (size_t frame = 32; frame < size; frame += 24 + PAGE) {
+        flip_all("-wal", frame, frame + 24, 3, &tally);
+        flip_all("-wal", frame + 24, frame + 24 + PAGE, 511, &tally);
+    }
+    print("flipped bits in the WAL", &tally);
+    ck_assert_int_gt(tally.refused, 0);
+    cut_restore();
+    ck_assert(survives("undamaged"));
+}
+END_TEST
+
+static void shorten_all(const char *end, size_t stride, struct tally *tally)
+{
+    size_t size = cut_size(end);
+    for (size_t to = 0; to < size;
+         to += to % 2 ? stride - 1 : 1) { /* on a boundary, and one byte behind it */
+        char what[64];
+        snprintf(what, sizeof what, "%s cut off at %zu of %zu", end, to, size);
+        cut_restore();
+        cut_shorten(end, to);
+        count(tally, what);
+    }
+}
+
+START_TEST(a_file_cut_off_anywhere_is_told)
+{
+    struct tally tally = {0, 0};
+    leave_closed();
+    shorten_all("book.db", 512, &tally);
+    print("cut off", &tally);
+    ck_assert_int_eq(tally.survived, 0);
+}
+END_TEST
+
+START_TEST(a_wal_cut_off_anywhere_or_gone_is_told)
+{
+    struct tally tally = {0, 0};
+    leave_cut_off();
+    shorten_all("-wal", 2048, &tally);
+    cut_restore();
+    cut_remove("-wal");
+    count(&tally, "-wal removed");
+    ck_assert_ptr_nonnull(strstr(told, "-wal file is missing"));
+    print("WAL cut off", &tally);
+    ck_assert_int_eq(tally.survived, 0);
+}
+END_TEST
+
+/* What a drive does that writes to the wrong place, or not at all: whole pages are zero, or another page's. */
+START_TEST(a_page_that_is_zero_or_another_page_is_harmless_or_told)
+{
+    static const unsigned char nothing[PAGE];
+    static unsigned char page[PAGE];
+    struct tally tally = {0, 0};
+    leave_closed();
+    size_t n = cut_size("book.db") / PAGE;
+    for (size_t to = 0; to < n; to++) {
+        for (size_t from = 0; from <= n; from += 3) {
+            char what[64];
+            snprintf(what, sizeof what, "page %zu in place of page %zu", from + 1, to + 1);
+            cut_restore();
+            if (from < n)
+                memcpy(page, cut_bytes("book.db") + from * PAGE, PAGE);
+            cut_put("book.db", to * PAGE, from < n ? page : nothing, PAGE);
+            count(&tally, what);
+        }
+    }
+    print("pages exchanged", &tally);
+}
+END_TEST
+
+START_TEST(a_value_changed_in_place_is_told_and_what_to_do)
+{
+    sqlite3 *db;
+    leave_closed();
+    ck_assert_int_eq(sqlite3_open(path, &db), SQLITE_OK);
+    ck_assert_int_eq(
+        sqlite3_exec(db, "UPDATE holder SET edge_offset_um = edge_offset_um + 1 WHERE holder = 2", 0, 0, 0),
+        SQLITE_OK);
+    ck_assert(!survives("an edge offset"));
+    ck_assert_ptr_nonnull(strstr(told, "damaged or changed by hand"));
+    ck_assert_int_eq(sqlite3_exec(db, "UPDATE station SET seal = NULL", 0, 0, 0), SQLITE_OK);
+    sqlite3_close(db);
+    static struct kr_durable loaded[STORY_STATIONS];
+    uint16_t index[STORY_STATIONS];
+    struct kr_book *book = kr_book_open(path, told, sizeof told);
+    ck_assert_msg(book != NULL, "%s", told);
+    ck_assert(load_stations(book, index, loaded)); /* whoever takes the seal off means it */
+    kr_book_close(book);
+}
+END_TEST
+
+START_TEST(an_older_copy_is_told_until_the_witness_is_taken_away)
+{
+    struct kr_book *book = book_with_story();
+    kr_book_close(book);
+    cut_save();
+    book = kr_book_open(path, told, sizeof told);
+    uint16_t session;
+    ck_assert(kr_book_session(book, 0, &session));
+    kr_book_close(book);
+    cut_restore(); /* the copy does not know of that session: it would give its number again */
+    ck_assert(!survives("an older copy"));
+    ck_assert_ptr_nonnull(strstr(told, "remove the .lock file"));
+    ck_assert_int_eq(unlink(lock_path), 0);
+    ck_assert(survives("an older copy that is meant"));
+}
+END_TEST
+
+static void write_lock_file(const char *text)
+{
+    int fd = open(lock_path, O_WRONLY | O_CREAT | O_TRUNC, 0644);
+    ck_assert_int_eq(write(fd, text, strlen(text)), (ssize_t)strlen(text));
+    close(fd);
+}
+
+START_TEST(a_witness_that_is_damaged_tells_nothing)
+{
+    leave_closed();
+    write_lock_file("");
+    ck_assert(survives("empty"));
+    write_lock_file("00000000000000009999 00000000000000000004\n");
+    ck_assert(survives("not the same twice"));
+    write_lock_file("what is this? what is this? what is this? what is this?");
+    ck_assert(survives("nonsense"));
+}
+END_TEST
+
+/* ---- files that can't be written -------------------------------------------------------------------------------- */
+
+START_TEST(a_file_that_is_read_only_is_told)
+{
+    leave_closed();
+    cut_restore();
+    cut_protect(true);
+    ck_assert(!survives("read-only"));
+    ck_assert_ptr_nonnull(strstr(told, "can't be written"));
+    cut_protect(false);
+    ck_assert(survives("no longer read-only"));
+}
+END_TEST
+
+/* ---- real files --------------------------------------------------------------------------------------------------- */
+
+static void leave_killed(void)
+{
+    pid_t child = fork();
+    ck_assert_int_ge(child, 0);
+    if (child == 0) {
+        book_with_story();
+        raise(SIGKILL);
+    }
+    int status;
+    ck_assert_int_eq(waitpid(child, &status, 0), child);
+    ck_assert(WIFSIGNALED(status) && WTERMSIG(status) == SIGKILL);
+}
+
+START_TEST(a_shared_memory_file_full_of_nonsense_is_made_anew)
+{
+    char name[128];
+    leave_killed();
+    snprintf(name, sizeof name, "%s-shm", path);
+    int fd = open(name, O_WRONLY);
+    ck_assert_int_ge(fd, 0);
+    for (int i = 0; i < 32768 / 8; i++)
+        ck_assert_int_eq(write(fd, "nonsense", 8), 8);
+    close(fd);
+    ck_assert_msg(survives("-shm"), "%s", told);
+}
+END_TEST
+
+/* A small file system of its own, where the machine lets us have one. */
+static bool mount_small(void)
+{
+    if (unshare(CLONE_NEWNS) != 0 || mount("none", "/", NULL, MS_REC | MS_PRIVATE, NULL) != 0 ||
+        mount("small", folder, "tmpfs", 0, "size=1m") != 0) {
+        printf("no small disk: %s; the full disk is tested in memory only\n", strerror(errno));
+        return false;
+    }
+    return true;
+}
+
+/* Fills what is left, a byte at a time in the end. Returns a descriptor to make room with. */
+static int fill_disk(void)
+{
+    char name[128];
+    static const char block[4096];
+    snprintf(name, sizeof name, "%s/filler", folder);
+    int fd = open(name, O_RDWR | O_CREAT, 0644);
+    ck_assert_int_ge(fd, 0);
+    while (write(fd, block, sizeof block) > 0)
+        ;
+    ck_assert_int_eq(errno, ENOSPC);
+    return fd;
+}
+
+START_TEST(a_real_full_disk_fails_the_commit_and_room_mends_it)
+{
+    static struct kr_durable loaded[STORY_STATIONS];
+    uint16_t index[STORY_STATIONS];
+    if (!mount_small())
+        return;
+    struct kr_book *book = kr_book_open(path, told, sizeof told);
+    ck_assert_msg(book != NULL && load_stations(book, index, loaded), "%s", told);
+    int filler = fill_disk(), failed = 0;
+    for (int i = 1; i <= STORY_COMMITS; i++) {
+        while (!kr_book_commit(book, index[story_whose(i)], story_entry(i))) {
+            ck_assert_msg(strstr(kr_book_error(book), "full") != NULL, "%s", kr_book_error(book));
+            ck_assert_int_lt(failed++, 200);
+            ck_assert_int_eq(ftruncate(filler, lseek(filler, 0, SEEK_END) - 4096), 0);
+        }
+    }
+    printf("full disk: %d commits failed before there was room enough\n", failed);
+    ck_assert_int_gt(failed, 0);
+    kr_book_close(book);
+    ck_assert_msg(survives("after a full disk"), "%s", told);
+    close(filler);
+    ck_assert_int_eq(umount2(folder, MNT_DETACH), 0);
+}
+END_TEST
+
+static Suite *damage_suite(void)
+{
+    Suite *s = suite_create("damage");
+    TCase *tc = tcase_create("in memory");
+    tcase_set_timeout(tc, 600);
+    tcase_add_checked_fixture(tc, setup, teardown);
+    tcase_add_test(tc, a_flipped_bit_anywhere_in_the_file_is_harmless_or_told);
+    tcase_add_test(tc, a_flipped_bit_in_the_wal_does_not_take_confirmed_commits_back_in_silence);
+    tcase_add_test(tc, a_file_cut_off_anywhere_is_told);
+    tcase_add_test(tc, a_wal_cut_off_anywhere_or_gone_is_told);
+    tcase_add_test(tc, a_page_that_is_zero_or_another_page_is_harmless_or_told);
+    tcase_add_test(tc, a_value_changed_in_place_is_told_and_what_to_do);
+    tcase_add_test(tc, an_older_copy_is_told_until_the_witness_is_taken_away);
+    tcase_add_test(tc, a_witness_that_is_damaged_tells_nothing);
+    tcase_add_test(tc, a_file_that_is_read_only_is_told);
+    suite_add_tcase(s, tc);
+
+    tc = tcase_create("real files");
+    tcase_set_timeout(tc, 60);
+    tcase_add_checked_fixture(tc, setup_real, teardown);
+    tcase_add_test(tc, a_shared_memory_file_full_of_nonsense_is_made_anew);
+    tcase_add_test(tc, a_real_full_disk_fails_the_commit_and_room_mends_it);
+    suite_add_tcase(s, tc);
+    return s;
+}
+
+int main(void)
+{
+    SRunner *runner = srunner_create(damage_suite());
+    srunner_run_all(runner, CK_NORMAL);
+    int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+}
