@@ -43,6 +43,8 @@ static void write_config(struct wire *w)
     text[n] = 0;
     for (int i = 0; w->changes && w->changes[i]; i += 2)
         replace(text, sizeof text, w->changes[i], w->changes[i + 1]);
+    while (strstr(text, "A_LINE"))
+        replace(text, sizeof text, "A_LINE", w->device);
     put_port(w, text, sizeof text, "port = 15021;", 0);
     put_port(w, text, sizeof text, "port = 15022;", 1);
     f = fopen(w->config_path, "w");
@@ -100,9 +102,9 @@ void wire_start_simulator(struct wire *w)
     read_ports(w);
 }
 
-void wire_kill_simulator(struct wire *w)
+void wire_end_simulator(struct wire *w)
 {
-    kill(w->simulator, SIGKILL);
+    kill(w->simulator, SIGTERM);
     waitpid(w->simulator, NULL, 0);
     fclose(w->to_simulator);
     fclose(w->from_simulator);
@@ -141,6 +143,7 @@ void wire_begin(struct wire *w, const char *const changes[])
     snprintf(w->folder, sizeof w->folder, "/tmp/kniferail-wire-XXXXXX");
     ck_assert_ptr_nonnull(mkdtemp(w->folder));
     snprintf(w->config_path, sizeof w->config_path, "%s/station.cfg", w->folder);
+    snprintf(w->device, sizeof w->device, "%s/line", w->folder);
     w->changes = changes;
     write_config(w);
     read_config(w);
@@ -170,7 +173,7 @@ void wire_end(struct wire *w)
     if (w->open)
         w->positioner.close(w->positioner.self);
     if (w->simulator > 0)
-        wire_kill_simulator(w);
+        wire_end_simulator(w);
     unlink(w->config_path);
     rmdir(w->folder);
 }

@@ -14,6 +14,7 @@
 
 struct wire {
     char folder[64], config_path[96];
+    char device[80]; /* stands in the file for A_LINE: a serial line's device */
     const char *const *changes;
     pid_t simulator;
     FILE *to_simulator, *from_simulator;
@@ -38,7 +39,7 @@ void wire_open(struct wire *w); /* makes the positioner, on the simulator's port
 void wire_end(struct wire *w);
 
 void wire_start_simulator(struct wire *w); /* on the ports it had before, or any */
-void wire_kill_simulator(struct wire *w);
+void wire_end_simulator(struct wire *w);
 void wire_command(struct wire *w,
                   const char *line); /* and waits for its answer, which must be "broken" or "mended" */
 
