@@ -80,7 +80,7 @@ enum kr_drive_state kr_drive_state_of(uint16_t statusword); /* by the profile's 
 #define KR_DI_JOG_ENABLE    0x2000u /* the hold-to-run device for setting up: never from a register */
 
 struct kr_axis_out {
-    uint32_t serial; /* grows with every image; wraps */
+    uint32_t serial; /* grows with every image; wraps; 0: there is none yet, and nothing is to be written */
     uint16_t controlword;
     int8_t mode; /* KR_MODE_... */
     uint16_t probe_function;

@@ -475,10 +475,13 @@ static void supervise(struct kr_station *s, struct carriage *c)
     supervise_clamp(s, c);
 }
 
-/* At rest: a pin that is proven out has let its holder go, however that came about; and nothing keeps a clamp open. */
+/* At rest: nothing keeps a clamp open; a drive that is on all the same, as after a restart of the gateway in mid-motion,
+ * is stopped; a pin that is proven out has let its holder go, however that came about. */
 static void rest_step(struct kr_station *s, struct carriage *c)
 {
     clamp_again(s, c);
+    if (wind_down_found_running(s, c))
+        return;
     if (s->durable.docking[c->rail] == 0 || !pin_is_out(s, c))
         return;
     c->docked = 0;

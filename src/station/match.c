@@ -26,23 +26,34 @@ struct matching {
 
 /* ---- what is expected --------------------------------------------------------------------------------------------- */
 
+/* No centre comes nearer to a neighbour's than half of what the two should keep. */
+static int32_t beside_um(const struct kr_station *s, const struct kr_holder_data *known,
+                         const struct kr_holder_data *unknown, int side)
+{
+    int32_t spacing_um = kr_spacing_um(&s->config.geometry, known->holder_class, unknown->holder_class);
+    return known->position_um + side * (spacing_um / 2);
+}
+
 static void expect(const struct kr_station *s, const struct carriage *c, struct matching *a)
 {
-    const struct kr_holder_data *row = s->durable.holder[c->rail];
-    int32_t left_um = INT32_MIN, right_um = INT32_MAX;
-    a->n = 0;
-    for (uint16_t i = 0; i < s->config.geometry.rail[c->rail].n_holders; i++) {
-        if (!holder_present(&row[i]))
-            continue;
-        if (row[i].known != KR_UNKNOWN)
-            left_um = row[i].position_um;
-        a->expected[a->n++] = (struct expected){(uint16_t)(i + 1), left_um, row[i].position_um};
+    const struct kr_holder_data *row = s->durable.holder[c->rail], *left = NULL, *right = NULL;
+    for (uint16_t i = 0; i < s->config.geometry.rail[c->rail].n_holders; i++)
+        if (holder_present(&row[i]))
+            a->expected[a->n++] =
+                (struct expected){(uint16_t)(i + 1), row[i].position_um, row[i].position_um};
+    for (uint16_t i = 0; i < a->n; i++) {
+        const struct kr_holder_data *h = &row[a->expected[i].holder - 1];
+        if (h->known != KR_UNKNOWN)
+            left = h;
+        else
+            a->expected[i].low_um = left ? beside_um(s, left, h, 1) : INT32_MIN;
     }
     for (uint16_t i = a->n; i > 0; i--) {
-        struct expected *e = &a->expected[i - 1];
-        if (row[e->holder - 1].known != KR_UNKNOWN)
-            right_um = e->high_um;
-        e->high_um = right_um;
+        const struct kr_holder_data *h = &row[a->expected[i - 1].holder - 1];
+        if (h->known != KR_UNKNOWN)
+            right = h;
+        else
+            a->expected[i - 1].high_um = right ? beside_um(s, right, h, -1) : INT32_MAX;
     }
 }
 

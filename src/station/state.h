@@ -291,6 +291,7 @@ bool carriage_has_datum(const struct kr_station *s, const struct carriage *c);
 void motion_step(struct kr_station *s, struct carriage *c);
 void motion_forget(struct carriage *c);
 void wind_down_begin(struct kr_station *s, struct carriage *c);
+bool wind_down_found_running(struct kr_station *s, struct carriage *c);
 void clamp_again(struct kr_station *s, struct carriage *c);
 void wind_down_step(struct kr_station *s, struct carriage *c, enum run_mode mode);
 

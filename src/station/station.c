@@ -131,6 +131,14 @@ static void outputs(const struct kr_station *s, struct kr_station_out *out)
                         s->wall_us - s->heartbeat_us >= 1000LL * s->config.heartbeat_limit_ms;
 }
 
+/* The gateway restarts while something moves. */
+static void stop_what_runs(struct kr_station *s)
+{
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        if (wind_down_found_running(s, &s->carriage[r]))
+            unit_enter(s, KR_STATE_STOPPING);
+}
+
 /* A plan is large, and comes once in a while: without a ticket it is left where it is. */
 static void take_images(struct kr_station *s, const struct kr_station_in *in)
 {
@@ -147,6 +155,8 @@ void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struc
     s->now_ms = s->now_us / 1000;
     s->wall_us += in->wall_dt_us;
     s->serial++;
+    if (s->serial == 1)
+        stop_what_runs(s);
     permit_step(s);
     jog_watch(s);
     supervise_job(s);

@@ -23,6 +23,18 @@ void wind_down_begin(struct kr_station *s, struct carriage *c)
     wind_enter(s, c, WIND_DECELERATE);
 }
 
+/* A drive that is on, though nobody here has switched it on, is stopped. A brake that is open stays so until then. */
+bool wind_down_found_running(struct kr_station *s, struct carriage *c)
+{
+    if (!carriage_fresh(s, c) || kr_drive_state_of(axis_of(s, c)->statusword) != KR_DRIVE_OPERATION_ENABLED)
+        return false;
+    c->brake_is_open = carriage_input(s, c, KR_DI_BRAKE_OPEN, KR_DI_BRAKE_CLOSED);
+    c->drive.on = false;
+    c->drive.quick_stop = true;
+    wind_enter(s, c, WIND_DECELERATE);
+    return true;
+}
+
 static void off(struct kr_station *s, struct carriage *c)
 {
     if (c->docked == 0 && s->durable.docking[c->rail]) { /* it was on its way to that holder, no further */

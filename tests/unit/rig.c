@@ -148,6 +148,17 @@ void rig_start(struct rig *rig)
     rig->in.committed_serial = rig->book.serial;
 }
 
+static void run_machine(struct rig *rig)
+{
+    if (rig->out.axis[0].serial != 0) { /* 0: a gateway that just started has said nothing yet */
+        sim_machine_step(&rig->machine, rig->out.axis, rig->period_us, rig->in.axis);
+        return;
+    }
+    sim_machine_run(&rig->machine, rig->period_us);
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
+        sim_machine_read(&rig->machine, r, &rig->in.axis[r]);
+}
+
 void rig_restart(struct rig *rig)
 {
     rig->session++;
@@ -235,7 +246,7 @@ void rig_cycle(struct rig *rig)
     rig->in.dt_us = rig->in.wall_dt_us = rig->period_us;
     rig->in.cycles++;
     beat(rig);
-    sim_machine_step(&rig->machine, rig->out.axis, rig->period_us, rig->in.axis);
+    run_machine(rig);
     serve_plan(rig);
     serve_book(rig);
     kr_station_step(rig->station, &rig->in, &rig->out);

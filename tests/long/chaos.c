@@ -1,0 +1,326 @@
+/* Random changeovers, with or without random faults: chaos FIRST COUNT [plain|faults] [HOLDERS]
+ *
+ * Story FIRST, FIRST + 1, ... each with its own station, machine and order, drawn from its number alone: a run can be
+ * cut anywhere and gone on with. Prints every story that fails, and totals. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "crew.h"
+#include "stations.h"
+
+#define LIMIT_MS      (60 * 60 * 1000) /* of machine time: longer, and something never ends */
+#define TROUBLES_MOST 6                /* then a story is left in peace to end */
+
+/* ---- trouble: what breaks, and what people do ----------------------------------------------------------------------- */
+
+struct trouble {
+    struct draw draw;
+    bool on;
+    uint32_t n;
+    int64_t next_us, over_us;
+    int fault; /* enum sim_fault, or one of these */
+    uint16_t rail, item;
+    uint32_t counts[SIM_N_FAULTS + 16];
+};
+
+enum {
+    T_PERMISSIVE = SIM_N_FAULTS,
+    T_HEART,
+    T_CONTROL,
+    T_HOLD,
+    T_SUSPEND,
+    T_STOP,
+    T_ABORT,
+    T_RESTART,
+    T_BOOK,
+    T_HANDS,
+    T_END,
+};
+
+static int32_t value_of(struct draw *d, int fault, const struct rig *rig, uint16_t rail)
+{
+    int32_t max_um = rig->config.geometry.rail[rail].max_um;
+    switch (fault) {
+    case SIM_DRIVE_FAULT: return draw_between(d, 1, 65535);
+    case SIM_POSITION_JUMP: return (draw_chance(d, 50) ? 1 : -1) * draw_between(d, 8000, 300000);
+    case SIM_SLOW_ANSWERS: return draw_between(d, 1, 400);
+    case SIM_BRAKE_SLIPS: return draw_between(d, 1, 600);
+    case SIM_SWITCH_BOUNCES: return draw_between(d, 1, 8);
+    case SIM_FOREIGN_FLAG: return draw_between(d, 0, max_um);
+    case SIM_MOVED_BY_HAND: return draw_between(d, -60000, 60000);
+    default: return 0;
+    }
+}
+
+static bool is_mended_at_once(int fault)
+{
+    return fault >= T_CONTROL && fault != T_BOOK && fault != T_HANDS;
+}
+
+static void guards(struct rig *rig, bool closed)
+{
+    if (closed) {
+        sim_machine_mend(&rig->machine, 0, SIM_GUARDS_OPENED, 0);
+        rig->in.permissives |= KR_PERMIT_GUARDS_CLOSED;
+    } else {
+        sim_machine_break(&rig->machine, 0, SIM_GUARDS_OPENED, 0, 0);
+        rig->in.permissives &= (uint16_t)~KR_PERMIT_GUARDS_CLOSED;
+    }
+}
+
+/* Foreign flags that overlap a holder's by less than can be told from its own width say nothing but a lie. */
+static bool hides_in_a_flag(const struct rig *rig, uint16_t rail, int32_t at_um)
+{
+    for (uint16_t i = 0; i < rig->config.geometry.rail[rail].n_holders; i++)
+        if (abs(at_um - sim_machine_holder_um(&rig->machine, rail, i)) < 1300)
+            return true;
+    return false;
+}
+
+static bool strike_machine(struct trouble *t, struct rig *rig)
+{
+    int32_t value = value_of(&t->draw, t->fault, rig, t->rail);
+    if (t->fault == SIM_FOREIGN_FLAG && hides_in_a_flag(rig, t->rail, value))
+        return false;
+    return sim_machine_break(&rig->machine, t->rail, (enum sim_fault)t->fault, t->item, value);
+}
+
+static bool strike(struct trouble *t, struct rig *rig)
+{
+    switch (t->fault) {
+    case T_PERMISSIVE: rig->in.permissives &= (uint16_t) ~(1u << draw_between(&t->draw, 0, 4)); return true;
+    case T_HEART: rig->heart_stopped = true; return true;
+    case T_CONTROL: rig->in.control_generation++; return true;
+    case T_HOLD: rig_command(rig, KR_COMMAND_HOLD, 0); return true;
+    case T_SUSPEND: rig_command(rig, KR_COMMAND_SUSPEND, 0); return true;
+    case T_STOP: rig_command(rig, KR_COMMAND_STOP, 0); return true;
+    case T_ABORT: rig_command(rig, KR_COMMAND_ABORT, 0); return true;
+    case T_RESTART:
+        rig_restart(rig);
+        rig->in.permissives = 0x1F;
+        rig->in.controlled = true;
+        rig->in.control_generation++;
+        return true;
+    case T_BOOK: rig->book_broken = true; return true;
+    case SIM_MOVED_BY_HAND: return false; /* hands come with open guards only: */
+    case T_HANDS: guards(rig, false); return true;
+    default: return strike_machine(t, rig);
+    }
+}
+
+/* As far as the neighbour and a hair's breadth back: two that touch can't be told apart from two that collide. */
+static void push(struct trouble *t, struct rig *rig, int32_t by_um)
+{
+    int32_t at_um = sim_machine_holder_um(&rig->machine, t->rail, t->item);
+    const struct kr_rail_geometry *rail = &rig->config.geometry.rail[t->rail];
+    if (at_um + by_um < rail->min_um || at_um + by_um > rail->max_um)
+        return; /* the rail ends there */
+    int32_t back_um = by_um < 0 ? 150 : -150;
+    if (sim_machine_break(&rig->machine, t->rail, SIM_MOVED_BY_HAND, t->item, by_um))
+        sim_machine_break(&rig->machine, t->rail, SIM_MOVED_BY_HAND, t->item, back_um);
+}
+
+static void mend(struct trouble *t, struct rig *rig)
+{
+    rig->in.permissives = 0x1F;
+    rig->heart_stopped = false;
+    rig->book_broken = false;
+    if (t->on && t->fault < SIM_N_FAULTS)
+        sim_machine_mend(&rig->machine, t->rail, (enum sim_fault)t->fault, t->item);
+    if (t->on && t->fault == T_HANDS) {
+        push(t, rig, value_of(&t->draw, SIM_MOVED_BY_HAND, rig, t->rail));
+        guards(rig, true);
+    }
+    if (!t->on)
+        return;
+    t->on = false;
+    t->next_us = rig->time_us + 1000LL * draw_between(&t->draw, 50, 30000);
+}
+
+static void crew_mends(struct crew *crew, struct rig *rig)
+{
+    mend(crew->of_mend, rig);
+}
+
+static void trouble_step(struct trouble *t, struct rig *rig)
+{
+    if (t->on && rig->time_us >= t->over_us)
+        mend(t, rig);
+    if (t->on || t->n >= TROUBLES_MOST || rig->time_us < t->next_us)
+        return;
+    t->fault = draw_between(&t->draw, 0, T_END - 1);
+    t->rail = (uint16_t)draw_between(&t->draw, 0, rig->config.geometry.n_rails - 1);
+    t->item = (uint16_t)draw_between(&t->draw, 0, rig->config.geometry.rail[t->rail].n_holders - 1);
+    if (!strike(t, rig))
+        return;
+    t->n++;
+    t->counts[t->fault]++;
+    t->on = !is_mended_at_once(t->fault);
+    t->over_us = rig->time_us + 1000LL * draw_between(&t->draw, 30, 6000);
+    if (!t->on)
+        t->next_us = rig->time_us + 1000LL * draw_between(&t->draw, 50, 30000);
+}
+
+/* ---- one story ------------------------------------------------------------------------------------------------------ */
+
+struct totals {
+    uint64_t stories, no_order, interruptions, troubles, failed, moves, corrections;
+    double machine_s;
+    int32_t worst_um, worst_pair_um, worst_slit_um;
+    uint32_t counts[SIM_N_FAULTS + 16];
+};
+
+static int32_t greater(int32_t a, int32_t b)
+{
+    return a > b ? a : b;
+}
+
+static void add_up(struct totals *totals, const struct rig *rig, const struct crew *crew,
+                   const struct trouble *t)
+{
+    const struct kr_record *record = &kr_station_durable(rig->station)->record;
+    totals->interruptions += crew->interruptions;
+    totals->troubles += t->n;
+    totals->machine_s += (double)rig->time_us / 1e6;
+    for (size_t i = 0; i < sizeof t->counts / sizeof t->counts[0]; i++)
+        totals->counts[i] += t->counts[i];
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
+        totals->moves += record->rail[r].moves;
+        totals->corrections += record->rail[r].corrections;
+    }
+    totals->worst_um = greater(totals->worst_um, rig_worst_edge_um(rig));
+    totals->worst_pair_um = greater(totals->worst_pair_um, rig_worst_pair_um(rig));
+    totals->worst_slit_um = greater(totals->worst_slit_um, rig_worst_slit_um(rig));
+}
+
+static bool verbose;
+
+static void tell(uint64_t number, const struct rig *rig, const char *what)
+{
+    const struct kr_alarm *alarm;
+    uint16_t n = kr_station_alarms(rig->station, &alarm);
+    printf("story %llu fails %s\n  state %d phase %d\n", (unsigned long long)number, what,
+           (int)kr_station_state(rig->station), rig_u16(rig, KR_REG_PHASE, 0, 0));
+    for (uint16_t i = 0; i < n; i++) {
+        char text[200];
+        kr_alarm_text(&alarm[i], KR_UNIT_MM, text, sizeof text);
+        printf("  rail %d: %s\n", alarm[i].rail, text);
+    }
+    if (!verbose)
+        return;
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
+        for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++) {
+            const struct kr_holder_data *h = &kr_station_durable(rig->station)->holder[r][i];
+            printf("  rail %d holder %d class %d state %d known %d at %d, truly %d\n", r + 1, i + 1,
+                   h->holder_class, h->state, h->known, h->position_um,
+                   sim_machine_holder_um(&rig->machine, r, i));
+        }
+}
+
+static void follow(const struct rig *rig, const struct trouble *t)
+{
+    static int state, phase, carriage[KR_RAILS_MAX], n_alarms, fault_on;
+    int now = (int)kr_station_state(rig->station), p = rig_u16(rig, KR_REG_PHASE, 0, 0);
+    bool news = now != state || p != phase || rig_u16(rig, KR_REG_ALARM_COUNT, 0, 0) != n_alarms ||
+                fault_on != (int)(t->n * 2 + t->on);
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
+        news = news || carriage[r] != rig_u16(rig, KR_REG_CARRIAGE_PHASE, r, 0);
+        carriage[r] = rig_u16(rig, KR_REG_CARRIAGE_PHASE, r, 0);
+    }
+    if (!news)
+        return;
+    state = now;
+    phase = p;
+    n_alarms = rig_u16(rig, KR_REG_ALARM_COUNT, 0, 0);
+    fault_on = (int)(t->n * 2 + t->on);
+    printf("%8.2f state %d phase %d result %d", (double)rig->time_us / 1e6, state, phase,
+           rig_u16(rig, KR_REG_COMMAND_RESULT, 0, 0));
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
+        printf("  %d:%d/%d %d ", r + 1, carriage[r], rig_u16(rig, KR_REG_DOCKED_HOLDER, r, 0),
+               rig_um(rig, KR_REG_CARRIAGE_POSITION, r, 0));
+        for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++)
+            printf("%d", rig_u16(rig, KR_REG_HOLDER_KNOWN, r, i));
+    }
+    for (uint16_t i = 0; i < n_alarms; i++)
+        printf(" A%d.%d.%d", rig_u16(rig, KR_REG_ALARM_CODES, 0, i), rig_u16(rig, KR_REG_ALARM_RAILS, 0, i),
+               rig_u16(rig, KR_REG_ALARM_ITEMS, 0, i));
+    if (t->on)
+        printf(" FAULT %s rail %d item %d",
+               t->fault < SIM_N_FAULTS ? sim_fault_info((enum sim_fault)t->fault)->name : "people",
+               t->rail + 1, t->item + 1);
+    else
+        printf(" (%d)", t->fault);
+    printf("\n");
+}
+
+static bool run(uint64_t number, bool faults, uint16_t n_holders, struct totals *totals)
+{
+    static struct rig rig;
+    struct draw d = {number * UINT64_C(0x2545F4914F6CDD1D) + 1};
+    struct trouble t = {.draw = {draw_bits(&d)}, .fault = -1};
+    struct crew crew;
+    struct watch watch = {.what = ""};
+    station_draw(&d, &rig, n_holders);
+    rig_start(&rig);
+    rig_to_idle(&rig);
+    crew_init(&crew, &d);
+    crew.mend = crew_mends;
+    crew.of_mend = &t;
+    t.next_us = faults ? rig.time_us + 1000LL * draw_between(&t.draw, 0, 30000) : INT64_MAX;
+    bool has_order = station_order(&d, &rig, (uint32_t)number % 1000000 + 1);
+    int64_t end_us = rig.time_us + 1000LL * LIMIT_MS;
+    while (has_order && !crew.done && watch.what[0] == 0 && rig.time_us < end_us) {
+        rig_cycle(&rig);
+        trouble_step(&t, &rig);
+        crew_step(&crew, &rig);
+        watch_step(&watch, &rig);
+        if (verbose)
+            follow(&rig, &t);
+    }
+    if (has_order && !crew.done && watch.what[0] == 0)
+        snprintf(watch.what, sizeof watch.what, "it never ends");
+    totals->stories++;
+    totals->no_order += !has_order;
+    totals->failed += watch.what[0] != 0;
+    if (watch.what[0])
+        tell(number, &rig, watch.what);
+    else if (has_order)
+        add_up(totals, &rig, &crew, &t);
+    rig_end(&rig);
+    return watch.what[0] == 0;
+}
+
+static void print_totals(const struct totals *t)
+{
+    printf("%llu stories (%llu without an order that fits), %llu failed; %llu moves, %llu corrections, %.0f "
+           "h of machine time\n",
+           (unsigned long long)t->stories, (unsigned long long)t->no_order, (unsigned long long)t->failed,
+           (unsigned long long)t->moves, (unsigned long long)t->corrections, t->machine_s / 3600);
+    printf("%llu troubles, %llu interruptions; at the end the worst knife was %.3f mm off, pair %.3f mm, "
+           "slit %.3f mm\n",
+           (unsigned long long)t->troubles, (unsigned long long)t->interruptions, t->worst_um / 1e3,
+           t->worst_pair_um / 1e3, t->worst_slit_um / 1e3);
+    for (int i = 0; i < SIM_N_FAULTS && t->troubles; i++)
+        printf("%s %u%s", sim_fault_info((enum sim_fault)i)->name, (unsigned)t->counts[i],
+               i + 1 < SIM_N_FAULTS ? ", " : "\n");
+}
+
+int main(int argc, char **argv)
+{
+    if (argc < 3) {
+        fprintf(stderr, "usage: %s FIRST COUNT [plain|faults] [HOLDERS]\n", argv[0]);
+        return 2;
+    }
+    uint64_t first = strtoull(argv[1], NULL, 10), count = strtoull(argv[2], NULL, 10);
+    bool faults = argc > 3 && strcmp(argv[3], "faults") == 0;
+    uint16_t n_holders = argc > 4 ? (uint16_t)strtoul(argv[4], NULL, 10) : 0;
+    verbose = argc > 5;
+    struct totals totals = {0};
+    printf("stories %llu to %llu, %s\n", (unsigned long long)first, (unsigned long long)(first + count - 1),
+           faults ? "with faults" : "without faults");
+    for (uint64_t i = 0; i < count; i++)
+        run(first + i, faults, n_holders, &totals);
+    print_totals(&totals);
+    return totals.failed == 0 ? 0 : 1;
+}

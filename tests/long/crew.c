@@ -1,0 +1,163 @@
+#include "crew.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* ---- the crew ----------------------------------------------------------------------------------------------------- */
+
+void crew_init(struct crew *crew, struct draw *draw)
+{
+    memset(crew, 0, sizeof *crew);
+    crew->draw = draw;
+    crew->wanted = KR_JOB_CHANGEOVER;
+}
+
+static enum kr_code command(struct crew *crew, struct rig *rig, enum kr_command command, enum kr_job job)
+{
+    rig_command(rig, command, job);
+    crew->acted_us = rig->time_us;
+    return (enum kr_code)rig_u16(rig, KR_REG_COMMAND_RESULT, 0, 0);
+}
+
+static void start(struct crew *crew, struct rig *rig)
+{
+    crew->job = crew->wanted;
+    switch (command(crew, rig, KR_COMMAND_START, crew->job)) {
+    case KR_OK: crew->wanted = KR_JOB_CHANGEOVER; break;
+    case KR_PIN_NOT_OUT: crew->wanted = KR_JOB_RELEASE; break;
+    case KR_NOT_HOMED: crew->wanted = KR_JOB_HOME; break;
+    case KR_ALARM_STANDS:
+        command(crew, rig, KR_COMMAND_STOP, 0);
+        break;      /* from Stopped it can be acknowledged */
+    default: break; /* again, later */
+    }
+}
+
+static void resume(struct crew *crew, struct rig *rig, enum kr_command how)
+{
+    enum kr_code code =
+        crew->gives_up || draw_chance(crew->draw, 15) ? KR_NOT_IN_THIS_STATE : command(crew, rig, how, 0);
+    crew->gives_up = false;
+    if (code == KR_PERMISSIVE_MISSING)
+        return;
+    if (code != KR_OK)
+        command(crew, rig, KR_COMMAND_STOP, 0);
+}
+
+static bool rests(enum kr_unit_state state)
+{
+    return state == KR_STATE_STOPPED || state == KR_STATE_IDLE || state == KR_STATE_SUSPENDED ||
+           state == KR_STATE_HELD || state == KR_STATE_ABORTED || state == KR_STATE_COMPLETE;
+}
+
+static void act(struct crew *crew, struct rig *rig)
+{
+    switch (kr_station_state(rig->station)) {
+    case KR_STATE_ABORTED: command(crew, rig, KR_COMMAND_CLEAR, 0); break;
+    case KR_STATE_STOPPED: command(crew, rig, KR_COMMAND_RESET, 0); break;
+    case KR_STATE_IDLE: start(crew, rig); break;
+    case KR_STATE_HELD: resume(crew, rig, KR_COMMAND_UNHOLD); break;
+    case KR_STATE_SUSPENDED: resume(crew, rig, KR_COMMAND_UNSUSPEND); break;
+    case KR_STATE_COMPLETE:
+        command(crew, rig, KR_COMMAND_RESET,
+                0); /* of another job, or access has undone the verification at once */
+        break;
+    default: break;
+    }
+}
+
+void crew_step(struct crew *crew, struct rig *rig)
+{
+    enum kr_unit_state state = kr_station_state(rig->station);
+    if (!rests(state)) {
+        crew->act_us = 0;
+        return;
+    }
+    bool verified = rig_u16(rig, KR_REG_STATUS, 0, 0) & KR_STATUS_VERIFIED;
+    if (state == KR_STATE_COMPLETE && crew->job == KR_JOB_CHANGEOVER && verified) {
+        crew->done = true;
+        return;
+    }
+    if (crew->act_us == 0) { /* they come, mend, and act a moment later */
+        crew->interruptions +=
+            state == KR_STATE_SUSPENDED || state == KR_STATE_HELD || state == KR_STATE_ABORTED;
+        crew->act_us = rig->time_us + 1000LL * draw_between(crew->draw, 10, 3500);
+        return;
+    }
+    if (rig->time_us < crew->act_us)
+        return;
+    if (crew->mend)
+        crew->mend(crew, rig);
+    act(crew, rig);
+    crew->act_us = 0;
+}
+
+/* ---- the watch ---------------------------------------------------------------------------------------------------- */
+
+#define SCAN_ERROR_UM 30 /* what a scan may be off by, both ways of it and the play in the rack included */
+
+static void say(struct watch *w, const struct rig *rig, const char *what, int32_t value, int32_t limit)
+{
+    if (w->what[0] == 0)
+        snprintf(w->what, sizeof w->what, "at %.2f s: %s (%d, limit %d)", (double)rig->time_us / 1e6, what,
+                 value, limit);
+}
+
+static void watch_machine(struct watch *w, struct rig *rig)
+{
+    const struct sim_incident *collision = sim_machine_collision(&rig->machine);
+    const struct sim_incident *dragged = sim_machine_dragged(&rig->machine);
+    if (collision)
+        say(w, rig, "a collision on rail", collision->rail + 1, collision->holder + 1);
+    if (dragged)
+        say(w, rig, "an unseated pin dragged a holder of rail", dragged->rail + 1, dragged->holder + 1);
+    if (rig->false_measured) {
+        char text[100];
+        snprintf(text, sizeof text, "rail %d holder %d is claimed measured at %d, but is at",
+                 rig->false_claim.rail, rig->false_claim.holder, rig->false_claim.claimed_um);
+        say(w, rig, text, rig->false_claim.true_um, rig->claim_um);
+    }
+}
+
+/* A state of rest has been reached with the drives off, or by a limit where a link is lost: then the drive's own
+ * watchdog has long stopped it. */
+static void watch_rest(struct watch *w, struct rig *rig)
+{
+    enum kr_unit_state state = kr_station_state(rig->station);
+    if (state != w->state)
+        w->rest_since_us = rig->time_us;
+    w->state = state;
+    if (!rests(state) || rig->time_us - w->rest_since_us < 20000)
+        return;
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
+        if (abs(sim_machine_speed_um_per_s(&rig->machine, r)) > 500)
+            say(w, rig, "a carriage moves in a state of rest", sim_machine_speed_um_per_s(&rig->machine, r),
+                (int32_t)state);
+}
+
+static void watch_claims(struct watch *w, struct rig *rig)
+{
+    bool complete = kr_station_state(rig->station) == KR_STATE_COMPLETE;
+    if (!complete && rig->in.cycles % 10 != 0)
+        return;
+    bool may_run = rig_u16(rig, KR_REG_LINE_STATUS, 0, 0) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER);
+    if (!may_run && !(complete && rig_u16(rig, KR_REG_STATUS, 0, 0) & KR_STATUS_VERIFIED))
+        return;
+    int32_t tolerance_um = rig->config.geometry.tolerance_um + SCAN_ERROR_UM;
+    if (rig_worst_edge_um(rig) > tolerance_um)
+        say(w, rig, "verified with a knife out of tolerance", rig_worst_edge_um(rig), tolerance_um);
+    if (rig_worst_pair_um(rig) > rig->config.pair_window_um + 2 * SCAN_ERROR_UM)
+        say(w, rig, "verified with a pair out of its window", rig_worst_pair_um(rig),
+            rig->config.pair_window_um);
+    if (rig_worst_slit_um(rig) > rig->config.slit_tolerance_um + 2 * SCAN_ERROR_UM)
+        say(w, rig, "verified with a slit out of tolerance", rig_worst_slit_um(rig),
+            rig->config.slit_tolerance_um);
+}
+
+void watch_step(struct watch *watch, struct rig *rig)
+{
+    watch_machine(watch, rig);
+    watch_rest(watch, rig);
+    watch_claims(watch, rig);
+}

@@ -1,0 +1,36 @@
+/* The people and the PLC around a rig: they start a changeover, mend what broke, look at what stopped it, and go on
+ * until it is complete; they know no more than the registers tell. And a watch over what must never happen. */
+#ifndef KR_TESTS_CREW_H
+#define KR_TESTS_CREW_H
+
+#include "draw.h"
+#include "rig.h"
+
+struct crew {
+    struct draw *draw;
+    void (*mend)(struct crew *crew, struct rig *rig); /* takes away the causes; NULL: there are none */
+    void *of_mend;
+    enum kr_job job;    /* of the last Start */
+    enum kr_job wanted; /* that the next Start will ask for */
+    bool gives_up;      /* the job can't be resumed: stop it */
+    int64_t act_us;     /* when they act next */
+    int64_t acted_us;
+    uint32_t interruptions; /* states that had to be left by a command */
+    bool done;              /* the changeover is Complete and verified */
+};
+
+void crew_init(struct crew *crew, struct draw *draw);
+
+/* After every cycle. */
+void crew_step(struct crew *crew, struct rig *rig);
+
+/* What must never happen: collision, a holder dragged by a pin that isn't seated, a false 'measured', motion in a state
+ * of rest, 'line may run' or Complete and verified with a knife, a pair or a slit truly out of its tolerance. */
+struct watch {
+    char what[160]; /* the first thing that happened; "": nothing */
+    int64_t rest_since_us;
+    enum kr_unit_state state;
+};
+void watch_step(struct watch *watch, struct rig *rig);
+
+#endif
