@@ -131,10 +131,13 @@ static void print_holder(const struct kr_image *image, uint16_t rail, uint16_t i
                    sizeof deviation);
     if (cut)
         snprintf(cuts, sizeof cuts, "%u", cut);
-    bool compared = cut && k == KR_MEASURED;
-    printf("  %6u %5s %-7s %-11s %15s %15s %12s\n", i + 1u, cuts, s < 4 ? state[s] : "?",
-           k < 4 ? known[k] : "?", k == KR_UNKNOWN ? "?" : position, cut ? target : "",
-           compared ? deviation : "");
+    printf("  %6u %5s %-7s %-11s %15s", i + 1u, cuts, s < 4 ? state[s] : "?", k < 4 ? known[k] : "?",
+           k == KR_UNKNOWN ? "?" : position);
+    if (cut)
+        printf(" %15s", target);
+    if (cut && k == KR_MEASURED)
+        printf(" %12s", deviation);
+    printf("\n");
 }
 
 void kr_view_rail(const struct kr_image *image, uint16_t rail, bool table)
