@@ -1,5 +1,7 @@
 #include "choice.h"
 
+#include <string.h>
+
 #include "whole.h"
 
 /* For every holder the greatest end that the holders right of it leave: places up to these can be completed. */
@@ -19,16 +21,16 @@ static bool possible(struct end e)
     return e.x < NOWHERE;
 }
 
-static struct end stay_behind(const struct rail *r, int i, int cut, struct end left)
+static struct end stay_behind(const struct rail *r, int i, int cut, int want, struct end left)
 {
-    if (i > 0 && !possible(left))
+    if (want > 0 || (i > 0 && !possible(left)))
         return impossible;
     return cut == IDLE ? rail_least_stay(r, i, left) : rail_cut_stay(r, i, rail_target(r, i, cut), left);
 }
 
-static struct end move_behind(const struct rail *r, int i, int cut, struct end left)
+static struct end move_behind(const struct rail *r, int i, int cut, int want, struct end left)
 {
-    if (i > 0 && !possible(left))
+    if (want < 0 || (i > 0 && !possible(left)))
         return impossible;
     return cut == IDLE ? rail_least_move(r, i, left) : rail_cut_move(r, i, rail_target(r, i, cut), left);
 }
@@ -41,9 +43,10 @@ static void reach_make(const struct rail *r, const struct choice *c, struct reac
     struct end stay = impossible, move = impossible;
     for (int i = 0; i < m.n; i++) {
         int mine = r->n - 1 - i, cut = c->cut[mine];
+        int want = c->want[mine];
         int mirrored = cut == IDLE ? IDLE : r->n_cuts - 1 - cut;
-        struct end s = least_of(stay_behind(&m, i, mirrored, stay), stay_behind(&m, i, mirrored, move));
-        struct end v = least_of(move_behind(&m, i, mirrored, stay), move_behind(&m, i, mirrored, move));
+        struct end s = least_of(stay_behind(&m, i, mirrored, want, stay), stay_behind(&m, i, mirrored, want, move));
+        struct end v = least_of(move_behind(&m, i, mirrored, want, stay), move_behind(&m, i, mirrored, want, move));
         stay = reach->stay[mine] = s;
         move = reach->move[mine] = v;
     }
@@ -72,14 +75,21 @@ static int64_t nearest_rest(const struct rail *r, int i, int64_t low, int64_t hi
     return right - p < p - left ? right : left;
 }
 
-static struct end go(const struct rail *r, int i, int cut, struct end left, struct end reach)
+static struct end go(const struct rail *r, int i, int cut, int want, struct end left, struct end reach)
 {
-    struct end e = move_behind(r, i, cut, left);
+    struct end e = move_behind(r, i, cut, want, left);
     if (!possible(e) || e.x > reach.x)
         return impossible;
     if (cut == IDLE)
         e.x = nearest_rest(r, i, e.x, reach.x);
     return e;
+}
+
+void choice_clear(struct choice *c)
+{
+    memset(c, 0, sizeof *c);
+    for (int i = 0; i < KR_HOLDERS_MAX; i++)
+        c->cut[i] = IDLE;
 }
 
 bool choice_settle(const struct rail *r, struct choice *c)
@@ -88,9 +98,9 @@ bool choice_settle(const struct rail *r, struct choice *c)
     struct end left = impossible;
     reach_make(r, c, &reach);
     for (int i = 0; i < r->n; i++) {
-        struct end e = stay_behind(r, i, c->cut[i], left);
+        struct end e = stay_behind(r, i, c->cut[i], c->want[i], left);
         if (!possible(e) || e.x > reach.stay[i].x)
-            e = go(r, i, c->cut[i], left, reach.move[i]);
+            e = go(r, i, c->cut[i], c->want[i], left, reach.move[i]);
         if (!possible(e))
             return false;
         c->end[i] = left = e;
@@ -104,7 +114,7 @@ bool choice_is_legal(const struct rail *r, const struct choice *c)
     for (int i = 0; i < r->n; i++) {
         struct end e = c->end[i];
         if (!e.moved)
-            e = stay_behind(r, i, c->cut[i], left);
+            e = stay_behind(r, i, c->cut[i], 0, left);
         else if (c->cut[i] != IDLE)
             e = rail_cut_move(r, i, rail_target(r, i, c->cut[i]), left);
         else

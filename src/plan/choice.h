@@ -8,8 +8,12 @@
 
 struct choice {
     int16_t cut[KR_HOLDERS_MAX]; /* from 0, or IDLE */
+    int8_t want[KR_HOLDERS_MAX]; /* 0: stay if possible; +1: must move; -1: must stay */
     struct end end[KR_HOLDERS_MAX];
 };
+
+/* Nobody cuts, nobody has to stay or to move. */
+void choice_clear(struct choice *choice);
 
 /* Ends for everybody, given the cuts: who may stay stays, who can't goes to the nearest place. False if these cuts
  * can't be. */

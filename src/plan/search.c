@@ -78,8 +78,7 @@ static bool try_cuts(struct search_room *w, const struct rail *r, struct choice 
 static void try_splits(struct search_room *w, const struct rail *r)
 {
     struct choice c;
-    for (int i = 0; i < r->n; i++)
-        c.cut[i] = IDLE;
+    choice_clear(&c);
     for (w->rail.split = 0; w->rail.split <= r->n; w->rail.split++)
         try_cuts(w, &w->rail, &c, false);
     w->rail.split = ANY_SPLIT;
@@ -89,6 +88,7 @@ static void try_assignments(struct search_room *w, const struct rail *r)
 {
     static const int32_t permille[] = {1000, 0, 500, 1500, 250, 2500};
     struct choice c;
+    choice_clear(&c);
     for (size_t k = 0; k < sizeof permille / sizeof *permille; k++) {
         cost_look_ahead(&w->cost, r, permille[k]);
         w->steps -= r->n * (r->n_cuts + 1) / 8;
@@ -107,6 +107,7 @@ static void try_assignments(struct search_room *w, const struct rail *r)
 static void shift_run(const struct choice *from, int a, int b, struct choice *to)
 {
     int cut = from->cut[a], step = a < b ? 1 : -1;
+    choice_clear(to);
     memcpy(to->cut, from->cut, sizeof to->cut);
     to->cut[a] = IDLE;
     for (int i = a + step; i != b + step; i += step) {
@@ -276,6 +277,92 @@ static void enumerate_all(struct search_room *w, const struct rail *r, int64_t u
     w->steps = max_i64(w->steps, 0) + kept;
 }
 
+/* ---- the same cuts, other ends ------------------------------------------------------------------------------------------ */
+
+static bool is_optional(const struct rail *r, const struct choice *c, int i)
+{
+    if (!r->at[i].may_move)
+        return false;
+    return c->cut[i] == IDLE || abs_i64(rail_target(r, i, c->cut[i]) - r->at[i].p) <= r->deadband;
+}
+
+#define AROUND 6
+
+/* Everybody stays or moves as they do now, but i, or j instead of i; or j instead of all around i. */
+static bool try_instead(struct search_room *w, const struct rail *r, int i, int j, bool all)
+{
+    struct choice c = w->best.choice;
+    for (int k = 0; k < r->n; k++) {
+        bool stays = !c.end[k].moved || (all && k >= i - AROUND && k <= i + AROUND);
+        c.want[k] = (int8_t)(!is_optional(r, &c, k) ? 0 : stays ? -1 : 1);
+    }
+    c.want[i] = -1;
+    c.want[j] = (int8_t)(i == j ? -1 : 1);
+    w->steps -= 8 * r->n;
+    return choice_settle(r, &c) && try_settled(w, r, &c, true);
+}
+
+static bool improve_movers(struct search_room *w, const struct rail *r)
+{
+    for (int i = 0; i < r->n && w->steps > 0; i++) {
+        if (!w->best.choice.end[i].moved || !is_optional(r, &w->best.choice, i))
+            continue;
+        for (int j = max_int(0, i - AROUND); j <= i + AROUND && j < r->n; j++) {
+            bool free = is_optional(r, &w->best.choice, j) && (j == i || !w->best.choice.end[j].moved);
+            if (free && (try_instead(w, r, i, j, false) || try_instead(w, r, i, j, true)))
+                return true;
+        }
+    }
+    return false;
+}
+
+/* An idle holder that has to move may be better off further away, nearer to the next move. */
+static bool try_end(struct search_room *w, const struct rail *r, int i, int64_t x)
+{
+    struct choice c = w->best.choice;
+    c.end[i].x = x;
+    w->steps -= 8 * r->n;
+    return choice_is_legal(r, &c) && try_settled(w, r, &c, true);
+}
+
+/* The ends of what is allowed: beside where a neighbour ends, or beside where it starts, so as to be free to go first. */
+static bool try_places(struct search_room *w, const struct rail *r, int i)
+{
+    const struct end *end = w->best.choice.end;
+    int64_t low[2] = { r->min, r->min }, high[2] = { r->max, r->max };
+    if (i > 0) {
+        low[0] = end[i - 1].x + r->at[i - 1].gap;
+        low[1] = r->at[i - 1].p + r->at[i - 1].gap;
+    }
+    if (i + 1 < r->n) {
+        high[0] = end[i + 1].x - r->at[i].gap;
+        high[1] = r->at[i + 1].p - r->at[i].gap;
+    }
+    for (int k = 0; k < 2; k++) {
+        if (try_end(w, r, i, rail_rest_right(r, i, low[k])) || try_end(w, r, i, rail_rest_left(r, i, high[k])))
+            return true;
+    }
+    return false;
+}
+
+static bool improve_places(struct search_room *w, const struct rail *r)
+{
+    for (int i = 0; i < r->n && w->steps > 0; i++) {
+        const struct choice *c = &w->best.choice;
+        if (!c->end[i].moved || c->cut[i] != IDLE)
+            continue;
+        if (try_places(w, r, i))
+            return true;
+    }
+    return false;
+}
+
+static void improve_ends(struct search_room *w, const struct rail *r)
+{
+    while (w->steps > 0 && (improve_movers(w, r) || improve_places(w, r)))
+        continue;
+}
+
 /* ---- finishing ---------------------------------------------------------------------------------------------------------------- */
 
 static void improve_order(struct search_room *w, const struct rail *r, int width)
@@ -310,6 +397,7 @@ bool search_rail(struct search_room *w, const struct rail *r, struct solution *b
 {
     ways_reset(&w->ways, r);
     memset(w->tried, 0, sizeof w->tried);
+    choice_clear(&w->partial);
     w->rail = *r;
     w->steps = *steps;
     w->best.time_us = INT64_MAX;
@@ -328,8 +416,10 @@ bool search_rail(struct search_room *w, const struct rail *r, struct solution *b
         improve_choice(w, r, 100000);
         improve_choice(w, r, 1000000);
         enumerate_all(w, r, w->steps * 2 / 3);
+        improve_ends(w, &w->rail);
         improve_order(w, r, width_for(w->best.n_moves));
         kick_choice(w, r, w->steps / 2);
+        improve_ends(w, &w->rail);
         kick_order(w, r, 0);
         finish(w, r);
     }

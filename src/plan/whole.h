@@ -27,6 +27,11 @@ static inline int64_t min_i64(int64_t a, int64_t b)
     return a < b ? a : b;
 }
 
+static inline int max_int(int a, int b)
+{
+    return a > b ? a : b;
+}
+
 static inline int64_t max_i64(int64_t a, int64_t b)
 {
     return a > b ? a : b;
