@@ -7,7 +7,6 @@
 
 #include "frame.h"
 
-#define KEEPALIVE_S    30   /* of silence, then the peer is probed: a dead one is found in about a minute */
 #define CREDIT_REQUEST 1000 /* of one request */
 #define BURST_MS       100  /* of the rate may come at once */
 
@@ -435,12 +434,10 @@ static bool identify(struct face_connection *c)
     return face_client_from_sockaddr(&c->client, (struct sockaddr *)&from, &c->face->config);
 }
 
-/* The client's segments go out at once and a dead peer is noticed, as MSG 4.3.2 advises. */
 static bool start(struct face_connection *c)
 {
     struct kr_face *face = c->face;
-    if (uv_tcp_nodelay(&c->tcp, 1) != 0 || uv_tcp_keepalive(&c->tcp, 1, KEEPALIVE_S) != 0 ||
-        uv_read_start((uv_stream_t *)&c->tcp, on_alloc, on_read) != 0)
+    if (uv_read_start((uv_stream_t *)&c->tcp, on_alloc, on_read) != 0)
         return false;
     c->heard_ms = c->credited_ms = uv_now(face->loop);
     c->credit = (uint64_t)face->config.limits.requests_per_s * BURST_MS;

@@ -1,10 +1,13 @@
 #include "kniferail/face.h"
 
 #include <assert.h>
+#include <errno.h>
+#include <netinet/tcp.h>
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/resource.h>
 
 #include "server.h"
 #include "settings.h"
@@ -19,6 +22,14 @@
  * Hundreds of answers still fit. */
 #define SEND_BYTES    65536
 #define RECEIVE_BYTES 16384
+
+/* A peer that is gone without a word is found in a minute. */
+#define KEEPALIVE_IDLE_S 30
+#define KEEPALIVE_STEP_S 10
+#define KEEPALIVE_PROBES 3
+
+/* File descriptors that the rest of the process may need: files, a database, drives. */
+#define DESCRIPTORS_SPARE 64
 
 /* ---- turns and ticks ----------------------------------------------------------------------------------- */
 
@@ -171,12 +182,29 @@ void kr_face_close(struct kr_face *face, void (*closed_cb)(void *arg), void *arg
     uv_close((uv_handle_t *)&face->hurry, on_handle_closed);
 }
 
-/* Accepted connections inherit them. */
-static int bound_buffers(struct face_listener *listener)
+static int set_option(uv_os_fd_t fd, int level, int option, int value)
 {
-    int send_bytes = SEND_BYTES, receive_bytes = RECEIVE_BYTES;
-    int error = uv_send_buffer_size((uv_handle_t *)&listener->tcp, &send_bytes);
-    return error != 0 ? error : uv_recv_buffer_size((uv_handle_t *)&listener->tcp, &receive_bytes);
+    return setsockopt(fd, level, option, &value, sizeof value) == 0 ? 0 : uv_translate_sys_error(errno);
+}
+
+/* Accepted connections inherit all of these. Answers go out at once and a dead peer is noticed, as MSG
+ * 4.3.2 advises. */
+static int set_options(struct face_listener *listener)
+{
+    uv_os_fd_t fd;
+    int error = uv_fileno((uv_handle_t *)&listener->tcp, &fd);
+    const int options[][3] = {
+        {SOL_SOCKET, SO_SNDBUF, SEND_BYTES},
+        {SOL_SOCKET, SO_RCVBUF, RECEIVE_BYTES},
+        {SOL_SOCKET, SO_KEEPALIVE, 1},
+        {IPPROTO_TCP, TCP_KEEPIDLE, KEEPALIVE_IDLE_S},
+        {IPPROTO_TCP, TCP_KEEPINTVL, KEEPALIVE_STEP_S},
+        {IPPROTO_TCP, TCP_KEEPCNT, KEEPALIVE_PROBES},
+        {IPPROTO_TCP, TCP_NODELAY, 1},
+    };
+    for (size_t i = 0; error == 0 && i < sizeof options / sizeof options[0]; i++)
+        error = set_option(fd, options[i][0], options[i][1], options[i][2]);
+    return error;
 }
 
 static int bind_and_listen(struct face_listener *listener, const struct kr_face_listen *to)
@@ -193,7 +221,7 @@ static int bind_and_listen(struct face_listener *listener, const struct kr_face_
     }
     int error = uv_tcp_bind(&listener->tcp, &address.any, 0);
     if (error == 0)
-        error = bound_buffers(listener);
+        error = set_options(listener);
     return error != 0 ? error : uv_listen((uv_stream_t *)&listener->tcp, BACKLOG, on_connection);
 }
 
@@ -231,10 +259,23 @@ static void start_handles(struct kr_face *face)
     uv_prepare_start(&face->turn, on_turn);
 }
 
+/* Better to say so now than to turn clients away when the last descriptor is gone. */
+static bool has_descriptors(const struct kr_face_config *config, char *error, size_t error_size)
+{
+    struct rlimit limit;
+    rlim_t need =
+        (rlim_t)config->limits.connections + FACE_ACCEPTS_A_TURN + config->n_listen + DESCRIPTORS_SPARE;
+    if (getrlimit(RLIMIT_NOFILE, &limit) != 0 || limit.rlim_cur >= need)
+        return true;
+    snprintf(error, error_size, "connections: %u need %llu file descriptors; the process may open %llu",
+             config->limits.connections, (unsigned long long)need, (unsigned long long)limit.rlim_cur);
+    return false;
+}
+
 struct kr_face *kr_face_open(uv_loop_t *loop, const struct kr_face_config *config,
                              const struct kr_face_hooks *hooks, char *error, size_t error_size)
 {
-    if (!face_settings_check(config, error, error_size))
+    if (!face_settings_check(config, error, error_size) || !has_descriptors(config, error, error_size))
         return NULL;
     struct kr_face *face = calloc(1, sizeof *face);
     if (face == NULL) {

@@ -17,6 +17,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/resource.h>
 #include <time.h>
 #include <unistd.h>
 
@@ -301,6 +302,8 @@ static void configure(int argc, char **argv)
 int main(int argc, char **argv)
 {
     char error[200];
+    struct rlimit files = {8192, 8192};
+    setrlimit(RLIMIT_NOFILE, &files); /* if that is not allowed, opening the face will tell */
     configure(argc, argv);
     struct kr_face_hooks hooks = {NULL, cycle_due, log_line};
     if (uv_loop_init(&host.loop) != 0)

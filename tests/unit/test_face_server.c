@@ -1,12 +1,15 @@
 /* The face over sockets: frames, pipelines, limits, and whose turn it is. */
 #include <arpa/inet.h>
+#include <netinet/tcp.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/resource.h>
 #include <sys/socket.h>
 #include <unistd.h>
 
 #include "face_rig.h"
+#include "server.h"
 #include "wire.h"
 
 #define ASK_PROOF    "0001 0000 0006 01 04 0000 0002" /* the word order constant: 0 before the first cycle */
@@ -178,7 +181,8 @@ START_TEST(a_connection_that_comes_while_a_cycle_is_due_is_accepted_afterwards)
 }
 END_TEST
 
-/* A cycle cuts every turn short after a third of the clients. Those at the end of the poll must not wait for ever. */
+/* A cycle cuts every turn short after a third of the clients. Those at the end of the poll must not wait
+ * for ever. */
 START_TEST(clients_that_a_cycle_put_off_come_first_in_the_next_turn)
 {
     enum { N = 15, TURNS = 300 };
@@ -505,9 +509,92 @@ START_TEST(a_setting_out_of_range_is_an_error_that_names_value_and_limit)
 }
 END_TEST
 
+START_TEST(more_connections_than_the_process_may_have_files_are_an_error_at_once)
+{
+    struct kr_face_config config = rig_config();
+    struct rlimit limit;
+    char error[200] = "";
+    uv_loop_t loop;
+    uv_loop_init(&loop);
+    ck_assert_int_eq(getrlimit(RLIMIT_NOFILE, &limit), 0);
+    limit.rlim_cur = 500;
+    ck_assert_int_eq(setrlimit(RLIMIT_NOFILE, &limit), 0);
+    config.limits.connections = 450;
+    ck_assert_ptr_null(kr_face_open(&loop, &config, NULL, error, sizeof error));
+    ck_assert_str_eq(error, "connections: 450 need 523 file descriptors; the process may open 500");
+    ck_assert_int_eq(uv_loop_close(&loop), 0);
+}
+END_TEST
+
+static int option_of(uv_tcp_t *tcp, int level, int option)
+{
+    int value = -1;
+    socklen_t size = sizeof value;
+    uv_os_fd_t fd;
+    ck_assert_int_eq(uv_fileno((uv_handle_t *)tcp, &fd), 0);
+    ck_assert_int_eq(getsockopt(fd, level, option, &value, &size), 0);
+    return value;
+}
+
+/* MSG 4.3.2: TCP_NODELAY and SO_KEEPALIVE on the server's side, too. */
+START_TEST(every_connection_sends_at_once_and_notices_a_dead_peer)
+{
+    int fd = rig_connect(&rig, "127.0.0.1");
+    ck_assert_str_eq(rig_ask(&rig, fd, ASK_PROOF), ANSWER_PROOF);
+    for (uint32_t i = 0; i < rig.face->n_slots; i++) {
+        struct face_connection *c = &rig.face->slot[i];
+        if (c->slot != FACE_SLOT_OPEN)
+            continue;
+        ck_assert_int_eq(option_of(&c->tcp, IPPROTO_TCP, TCP_NODELAY), 1);
+        ck_assert_int_eq(option_of(&c->tcp, SOL_SOCKET, SO_KEEPALIVE), 1);
+        int found_after_s =
+            option_of(&c->tcp, IPPROTO_TCP, TCP_KEEPIDLE) +
+            option_of(&c->tcp, IPPROTO_TCP, TCP_KEEPINTVL) * option_of(&c->tcp, IPPROTO_TCP, TCP_KEEPCNT);
+        ck_assert_int_eq(found_after_s, 60);
+    }
+    close(fd);
+}
+END_TEST
+
+/* A machine may be set up without IPv6; then there is nothing to test. */
+static bool no_ipv6(void)
+{
+    int fd = socket(AF_INET6, SOCK_STREAM, 0);
+    struct sockaddr_in6 loopback = {.sin6_family = AF_INET6, .sin6_addr = IN6ADDR_LOOPBACK_INIT};
+    bool none = fd < 0 || bind(fd, (struct sockaddr *)&loopback, sizeof loopback) != 0;
+    if (fd >= 0)
+        close(fd);
+    if (none)
+        printf("no IPv6 on this machine: not tested\n");
+    return none;
+}
+
+START_TEST(an_ipv6_client_is_served_and_has_the_rights_of_its_address)
+{
+    struct kr_face_config config = rig_config();
+    if (no_ipv6())
+        return;
+    strcpy(config.listen[0].address, "::1");
+    rig_open(&rig, &config);
+    int fd = socket(AF_INET6, SOCK_STREAM, 0);
+    struct sockaddr_in6 peer = {.sin6_family = AF_INET6,
+                                .sin6_addr = IN6ADDR_LOOPBACK_INIT,
+                                .sin6_port = htons(kr_face_port(rig.face))};
+    ck_assert_int_eq(connect(fd, (struct sockaddr *)&peer, sizeof peer), 0);
+    ck_assert_str_eq(rig_ask(&rig, fd, "0001 0000 0006 01 04 0045 0001"), "00 01 00 00 00 05 01 04 02 00 02");
+    ck_assert_str_eq(rig_ask(&rig, fd, "0002 0000 0006 01 06 0010 0001"),
+                     "00 02 00 00 00 06 01 06 00 10 00 01");
+    ck_assert_msg(strncmp(rig.log[0], "station north: ::1 port ", 24) == 0, "%s", rig.log[0]);
+    close(fd);
+    rig_close(&rig);
+}
+END_TEST
+
 START_TEST(an_ipv4_client_of_a_dual_stack_listener_has_the_rights_of_its_ipv4_address)
 {
     struct kr_face_config config = rig_config();
+    if (no_ipv6())
+        return;
     strcpy(config.listen[0].address, "::");
     rig_open(&rig, &config);
     int fd = rig_connect(&rig, "127.0.0.3");
@@ -539,6 +626,31 @@ START_TEST(a_reload_changes_the_rights_of_standing_connections_at_once)
     ck_assert_str_eq(error, "address rules: 65 is not possible; 0 to 64");
     close(plc);
     close(reader);
+}
+END_TEST
+
+START_TEST(a_group_keeps_control_over_a_reload_under_its_name_and_loses_it_without)
+{
+    struct kr_face_config config = rig_config();
+    char error[200] = "";
+    config.n_groups = 2;
+    config.group[0] = (struct kr_face_group){"first", 1, {prefix_of("127.0.0.5")}};
+    config.group[1] = (struct kr_face_group){"second", 1, {prefix_of("127.0.0.2")}};
+    rig_open(&rig, &config);
+    int plc = rig_connect(&rig, "127.0.0.2");
+    ck_assert_str_eq(rig_ask(&rig, plc, "0001 0000 0006 01 06 0010 0001"),
+                     "00 01 00 00 00 06 01 06 00 10 00 01");
+    config.group[0] = config.group[1]; /* the same group under another index */
+    config.n_groups = 1;
+    ck_assert(kr_face_reload(rig.face, &config, error, sizeof error));
+    ck_assert_str_eq(rig_ask(&rig, plc, "0001 0000 0006 01 04 0046 0002"),
+                     "00 01 00 00 00 07 01 04 04 00 01 00 01");
+    strcpy(config.group[0].name, "other");
+    ck_assert(kr_face_reload(rig.face, &config, error, sizeof error));
+    ck_assert_str_eq(rig_ask(&rig, plc, "0001 0000 0006 01 04 0046 0002"),
+                     "00 01 00 00 00 07 01 04 04 00 00 00 00");
+    close(plc);
+    rig_close(&rig);
 }
 END_TEST
 
@@ -579,6 +691,7 @@ static Suite *server_suite(void)
     tcase_add_test(open, a_deep_pipeline_does_not_keep_another_client_waiting);
     tcase_add_test(open, a_client_that_resets_its_connection_does_not_end_the_process);
     tcase_add_test(open, a_slow_reader_gets_every_answer_whole_and_in_order);
+    tcase_add_test(open, every_connection_sends_at_once_and_notices_a_dead_peer);
     tcase_add_test(open, an_address_without_any_right_is_turned_away);
     tcase_add_test(open, a_reload_changes_the_rights_of_standing_connections_at_once);
     suite_add_tcase(suite, open);
@@ -595,6 +708,9 @@ static Suite *server_suite(void)
     tcase_add_test(own, thousands_of_connects_and_disconnects_leave_nothing_behind);
     tcase_add_test(own, a_port_that_is_taken_is_an_error_that_names_it_and_nothing_is_left);
     tcase_add_test(own, a_setting_out_of_range_is_an_error_that_names_value_and_limit);
+    tcase_add_test(own, more_connections_than_the_process_may_have_files_are_an_error_at_once);
+    tcase_add_test(own, a_group_keeps_control_over_a_reload_under_its_name_and_loses_it_without);
+    tcase_add_test(own, an_ipv6_client_is_served_and_has_the_rights_of_its_address);
     tcase_add_test(own, an_ipv4_client_of_a_dual_stack_listener_has_the_rights_of_its_ipv4_address);
     suite_add_tcase(suite, own);
 
