@@ -205,29 +205,37 @@ static int64_t least_way(const struct stretches *s, const struct moves *m, const
     return best;
 }
 
-/* Ways are rounded to whole microseconds one by one: what is taken off is rounded up, what is put back down. */
-static int64_t split_bound(struct match *a, const struct moves *m, const struct rail *r, int64_t *steps)
+/* Takes from every way what its length costs at so many permille of what it takes at full speed, and finds the least
+ * of the rest. What is taken off is rounded up way by way, what is put back is rounded down in one. */
+static int64_t split_bound(struct match *a, const struct moves *m, const struct rail *r, int64_t least_um,
+                           int32_t permille, int64_t *steps)
 {
-    struct stretches s;
     int64_t v = r->empty.v_um_per_s;
     fill_costs(a, m);
     for (int k = 0; k < m->n; k++) {
         int64_t p = r->at[m->site[k]].p;
         for (int b = 0; b < m->n; b++)
-            a->cost[b][k] -=
-                (int32_t)(a->cost[b][k] < FORBIDDEN_US ? abs_i64(m->x[b] - p) * 1000000 / v + 1 : 0);
-        a->cost[m->n][k] -=
-            (int32_t)(a->cost[m->n][k] < FORBIDDEN_US ? abs_i64(r->carriage - p) * 1000000 / v + 1 : 0);
+            a->cost[b][k] -= clamp_i32(abs_i64(m->x[b] - p) * 1000 * permille / v + 1);
+        a->cost[m->n][k] -= clamp_i32(abs_i64(r->carriage - p) * 1000 * permille / v + 1);
     }
     forbid(a, m);
-    count_crossings(&s, m, r);
-    return m->fixed_us + solve(a, steps) + least_way(&s, m, r) * 1000000 / v;
+    return m->fixed_us + solve(a, steps) + least_um * 1000 * permille / v;
 }
 
+/* Where ways are short the carriage never reaches full speed and a stretch costs more: so several rates are tried, up
+ * to where it gets worse again, since the bound is a concave function of the rate. */
 int64_t bound_order(struct match *a, const struct moves *m, const struct rail *r, int64_t *steps)
 {
+    struct stretches s;
     if (m->n == 0)
         return 0;
-    int64_t split = split_bound(a, m, r, steps);
-    return max_i64(split, bound_match(a, m, steps));
+    count_crossings(&s, m, r);
+    int64_t least_um = least_way(&s, m, r), best = 0, last = 0;
+    for (int32_t permille = 0; permille <= 4000; permille += 1000) {
+        last = split_bound(a, m, r, least_um, permille, steps);
+        if (last < best)
+            break;
+        best = last;
+    }
+    return best;
 }

@@ -45,8 +45,10 @@ static void reach_make(const struct rail *r, const struct choice *c, struct reac
         int mine = r->n - 1 - i, cut = c->cut[mine];
         int want = c->want[mine];
         int mirrored = cut == IDLE ? IDLE : r->n_cuts - 1 - cut;
-        struct end s = least_of(stay_behind(&m, i, mirrored, want, stay), stay_behind(&m, i, mirrored, want, move));
-        struct end v = least_of(move_behind(&m, i, mirrored, want, stay), move_behind(&m, i, mirrored, want, move));
+        struct end s =
+            least_of(stay_behind(&m, i, mirrored, want, stay), stay_behind(&m, i, mirrored, want, move));
+        struct end v =
+            least_of(move_behind(&m, i, mirrored, want, stay), move_behind(&m, i, mirrored, want, move));
         stay = reach->stay[mine] = s;
         move = reach->move[mine] = v;
     }

@@ -14,6 +14,7 @@ static void keep(struct solution *s, const struct moves *m, const struct choice 
     s->choice = *c;
     s->time_us = time_us;
     s->n_moves = m->n;
+    s->proven = false;
     for (int k = 0; k < m->n; k++)
         s->site[k] = m->site[order[k]];
 }
@@ -266,15 +267,17 @@ static bool enumerate(struct search_room *w, const struct rail *r, int i, int j,
     return true;
 }
 
-static void enumerate_all(struct search_room *w, const struct rail *r, int64_t until_steps)
+static bool enumerate_all(struct search_room *w, const struct rail *r, int64_t until_steps)
 {
     int64_t kept = until_steps > 0 ? until_steps : 0;
     w->steps -= kept;
     cost_look_ahead(&w->cost, r, 0);
     int64_t least = w->cost.ahead_us[0][0], span = w->best.time_us - w->cost.first_us - least;
-    for (int share = 8; share >= 1 && w->steps > 0; share /= 2)
-        enumerate(w, r, 0, 0, 0, least + span / share + 1);
+    bool all = true;
+    for (int share = 8; share >= 1 && all; share /= 2)
+        all = enumerate(w, r, 0, 0, 0, least + span / share + 1);
     w->steps = max_i64(w->steps, 0) + kept;
+    return all;
 }
 
 /* ---- the same cuts, other ends ------------------------------------------------------------------------------------------ */
@@ -329,7 +332,7 @@ static bool try_end(struct search_room *w, const struct rail *r, int i, int64_t 
 static bool try_places(struct search_room *w, const struct rail *r, int i)
 {
     const struct end *end = w->best.choice.end;
-    int64_t low[2] = { r->min, r->min }, high[2] = { r->max, r->max };
+    int64_t low[2] = {r->min, r->min}, high[2] = {r->max, r->max};
     if (i > 0) {
         low[0] = end[i - 1].x + r->at[i - 1].gap;
         low[1] = r->at[i - 1].p + r->at[i - 1].gap;
@@ -339,7 +342,8 @@ static bool try_places(struct search_room *w, const struct rail *r, int i)
         high[1] = r->at[i + 1].p - r->at[i].gap;
     }
     for (int k = 0; k < 2; k++) {
-        if (try_end(w, r, i, rail_rest_right(r, i, low[k])) || try_end(w, r, i, rail_rest_left(r, i, high[k])))
+        if (try_end(w, r, i, rail_rest_right(r, i, low[k])) ||
+            try_end(w, r, i, rail_rest_left(r, i, high[k])))
             return true;
     }
     return false;
@@ -365,68 +369,136 @@ static void improve_ends(struct search_room *w, const struct rail *r)
 
 /* ---- finishing ---------------------------------------------------------------------------------------------------------------- */
 
-static void improve_order(struct search_room *w, const struct rail *r, int width)
+/* A beam wide enough to be complete where moves are few. */
+static int width_for(int n)
+{
+    return n <= 16 ? 512 : n <= 48 ? 64 : 16;
+}
+
+static void improve_order(struct search_room *w, const struct rail *r)
 {
     int16_t order[MOVES_MAX];
     struct moves *m = &w->moves;
-    bool proven;
     moves_make(m, r, &w->best.choice, &w->ways);
     int64_t time_us = order_adapt(m, w->best.site, w->best.n_moves, order, MOVES_MAX, &w->steps);
     int64_t match_us = bound_match(&w->match, m, &w->steps);
-    if (m->n > 1 &&
-        beam_search(&w->beam, m, &w->match, match_us, width, order, &time_us, &proven, &w->steps)) {
+    if (m->n > 1 && beam_search(&w->beam, m, &w->match, match_us, width_for(m->n), order, &time_us,
+                                &w->best.proven, &w->steps)) {
         order_improve(m, order, MOVES_MAX, &w->steps);
         time_us = moves_time_us(m, order);
     }
+    bool proven = m->n <= 1 || w->best.proven;
     keep(&w->best, m, &w->best.choice, order, time_us);
+    w->best.proven = proven;
 }
 
-static void finish(struct search_room *w, const struct rail *r)
+static void bound_best(struct search_room *w, const struct rail *r)
 {
     moves_make(&w->moves, r, &w->best.choice, &w->ways);
-    w->best.bound_us = bound_order(&w->match, &w->moves, r, &w->steps);
+    if (w->best.proven)
+        w->best.bound_us = w->best.time_us;
+    else
+        w->best.bound_us = min_i64(w->best.time_us, bound_order(&w->match, &w->moves, r, &w->steps));
 }
 
-static int width_for(int n)
+/* ---- a bound over all choices --------------------------------------------------------------------------------------------- */
+
+/* Of one assignment: what adds up; and where nobody's end is open, also the best matching of its moves. */
+static int64_t bound_leaf(struct search_room *w, const struct rail *r, int64_t us)
 {
-    return n <= 16 ? 256 : n <= 48 ? 64 : 16;
+    struct choice c = w->partial;
+    if (!choice_settle(r, &c))
+        return NEVER;
+    for (int i = 0; i < r->n; i++) {
+        if (c.end[i].moved && is_optional(r, &c, i))
+            return us + w->cost.first_us;
+    }
+    if (memcmp(c.cut, w->best.choice.cut, (size_t)r->n * sizeof *c.cut) == 0)
+        return w->best.bound_us;
+    moves_make(&w->moves, r, &c, &w->ways);
+    return max_i64(us + w->cost.first_us, bound_match(&w->match, &w->moves, &w->steps));
 }
 
-bool search_rail(struct search_room *w, const struct rail *r, struct solution *best, int64_t *bound_us,
-                 int64_t *steps)
+/* The least bound of all assignments that could be better than the best. False if the steps ran out. */
+static bool bound_all(struct search_room *w, const struct rail *r, int i, int j, int64_t us,
+                      int64_t *least_us)
+{
+    if (us + w->cost.ahead_us[i][j] + w->cost.first_us >= *least_us)
+        return true;
+    if (--w->steps <= 0)
+        return false;
+    if (i == r->n) {
+        *least_us = min_i64(*least_us, bound_leaf(w, r, us));
+        return true;
+    }
+    w->partial.cut[i] = (int16_t)j;
+    if (j < r->n_cuts && w->cost.cut_us[i][j] < NEVER &&
+        !bound_all(w, r, i + 1, j + 1, us + w->cost.cut_us[i][j], least_us))
+        return false;
+    w->partial.cut[i] = IDLE;
+    return w->cost.rest_us[i][j] >= NEVER || bound_all(w, r, i + 1, j, us + w->cost.rest_us[i][j], least_us);
+}
+
+/* What adds up at least; where all assignments can be looked at, the least of their own bounds. */
+static int64_t bound_choice(struct search_room *w, const struct rail *r)
+{
+    cost_look_ahead(&w->cost, r, 0);
+    int64_t least = w->cost.ahead_us[0][0], us = w->best.time_us;
+    int64_t plain = least == 0 ? 0 : max_i64(0, least + w->cost.first_us);
+    bool parks = r->n_cuts == 0 && r->outside; /* there the ends are all open */
+    w->steps = 200 * r->n;
+    if (plain >= us || parks || r->n > 24 || !bound_all(w, r, 0, 0, 0, &us))
+        return min_i64(plain, w->best.time_us);
+    return max_i64(us, plain);
+}
+
+/* ---- one rail ---------------------------------------------------------------------------------------------------------------- */
+
+static void begin(struct search_room *w, const struct rail *r, int64_t steps)
 {
     ways_reset(&w->ways, r);
     memset(w->tried, 0, sizeof w->tried);
     choice_clear(&w->partial);
     w->rail = *r;
-    w->steps = *steps;
+    w->steps = steps;
+    w->random = 1;
     w->best.time_us = INT64_MAX;
     w->best.n_moves = 0;
     w->best.bound_us = 0;
-    w->random = 1;
-    cost_make(&w->cost, r);
+    w->best.proven = false;
     w->least_way_us = 0;
+    cost_make(&w->cost, r);
+}
+
+static void improve(struct search_room *w, const struct rail *r)
+{
+    improve_choice(w, r, 100000);
+    improve_choice(w, r, 1000000);
+    bool all = enumerate_all(w, r, w->steps * 2 / 3);
+    improve_ends(w, r);
+    improve_order(w, r);
+    if (all && w->best.proven)
+        return;
+    kick_choice(w, r, w->steps / 2);
+    improve_ends(w, r);
+    kick_order(w, r, 0);
+}
+
+bool search_rail(struct search_room *w, const struct rail *r, struct solution *best, int64_t *bound_us,
+                 int64_t *steps)
+{
+    begin(w, r, *steps);
     if (r->n_cuts == 0 && r->outside)
         try_splits(w, r);
     else
         try_assignments(w, r);
     if (w->best.time_us == INT64_MAX)
         return false;
-    if (w->best.time_us > 0) {
-        improve_choice(w, r, 100000);
-        improve_choice(w, r, 1000000);
-        enumerate_all(w, r, w->steps * 2 / 3);
-        improve_ends(w, &w->rail);
-        improve_order(w, r, width_for(w->best.n_moves));
-        kick_choice(w, r, w->steps / 2);
-        improve_ends(w, &w->rail);
-        kick_order(w, r, 0);
-        finish(w, r);
-    }
-    *best = w->best;
-    cost_look_ahead(&w->cost, r, 0);
-    int64_t least = w->cost.ahead_us[0][0];
-    *bound_us = least == 0 ? 0 : max_i64(0, least + w->cost.first_us);
+    if (w->best.time_us > 0)
+        improve(w, r);
     *steps = w->steps;
+    bound_best(w, r);
+    *bound_us = bound_choice(w, r);
+    *best = w->best;
     return true;
 }

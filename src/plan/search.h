@@ -11,6 +11,7 @@ struct solution {
     int16_t site[MOVES_MAX]; /* in the order of the moves */
     int n_moves;
     int64_t time_us, bound_us; /* bound_us: of this choice, over all orders */
+    bool proven;               /* no order of these moves is faster */
 };
 
 #define TRIED_MAX 8192

@@ -10,6 +10,8 @@
 #include "plan_checker.h"
 #include "plan_rails.h"
 
+#define LONG_STEPS 4000000
+
 struct figures {
     int n;
     double ratio[4000], bound[4000], order_bound[4000], plain_s, ms_sum, ms_worst, steps;
@@ -80,7 +82,7 @@ static void one(struct kr_plan_request *q, void *workspace, const char *name, ui
         printf("INVALID %s seed %llu: %s\n", name, (unsigned long long)seed, bad);
         exit(1);
     }
-    q->budget_steps = 40000000;
+    q->budget_steps = LONG_STEPS;
     kr_plan_make(q, workspace, &best);
     q->budget_steps = 0;
     const struct kr_plan_rail *p = &plan.rail[0];
