@@ -38,7 +38,7 @@ bool sim_rail_held(const struct sim_rail *rail, const struct sim_rail_config *co
 static int16_t holder_at(const struct sim_rail *rail, double at_um, double *away_um)
 {
     int16_t nearest = SIM_NOBODY;
-    for (int16_t i = 0; i < rail->n_holders; i++) {
+    for (int16_t i = 0; i < (int16_t)rail->n_holders; i++) {
         double d = at_um - rail->holder[i].at_um;
         if (rail->holder[i].present && (nearest == SIM_NOBODY || fabs(d) < fabs(*away_um))) {
             nearest = i;
@@ -121,7 +121,7 @@ static void move_pin(struct sim_rail *rail, const struct sim_rail_config *config
 static void clamp_all(struct sim_rail *rail, const struct sim_rail_config *config, struct sim_moment moment,
                       struct sim_witness *witness)
 {
-    for (int16_t i = 0; i < rail->n_holders; i++) {
+    for (int16_t i = 0; i < (int16_t)rail->n_holders; i++) {
         struct sim_holder *h = &rail->holder[i];
         struct sim_draw draw = {moment.seed, SIM_DRAW_CLAMP_SHIFT, moment.rail, (uint32_t)i, h->clampings++};
         if (h->present && !h->seized && !h->jammed && i != rail->carriage.docked)
@@ -149,7 +149,7 @@ static void move_brake_and_clamp(struct sim_rail *rail, const struct sim_rail_co
 static void creep(struct sim_rail *rail, struct sim_witness *witness)
 {
     const double step_um = SIM_CREEP_UM_PER_S * (SIM_SUBSTEP_US * 1e-6);
-    for (int16_t i = 0; i < rail->n_holders; i++) {
+    for (int16_t i = 0; i < (int16_t)rail->n_holders; i++) {
         struct sim_holder *h = &rail->holder[i];
         if (h->creep_left_um == 0)
             continue;

@@ -34,7 +34,7 @@ static bool split(struct command *c, const char *line)
 {
     if (strlen(line) > SIM_COMMAND_MAX)
         return false;
-    strcpy(c->line, line);
+    memcpy(c->line, line, strlen(line) + 1);
     char *rest = c->line;
     for (char *word = strtok_r(rest, " \t\r\n", &rest); word; word = strtok_r(NULL, " \t\r\n", &rest)) {
         if (c->n == WORDS_MAX)

@@ -73,7 +73,9 @@ static int16_t nearest_holder(const struct sim_rail *rail, int16_t near, double 
 {
     while (near != SIM_NOBODY) {
         const struct sim_holder *h = &rail->holder[near];
-        int16_t next = face_um > h->at_um ? h->right : h->left;
+        int16_t next = h->left;
+        if (face_um > h->at_um)
+            next = h->right;
         if (next == SIM_NOBODY || fabs(rail->holder[next].at_um - face_um) >= fabs(h->at_um - face_um))
             break;
         near = next;
@@ -173,7 +175,9 @@ static void pass_flags(struct sim_switch *sw, struct sim_rail *rail, const struc
         bool another = next.when == when; /* lies under the face already: the switch stays on */
         if (!another)
             sense(sw, rail, config, seen, false, when, bounces, moment);
-        sw->seen = another ? next.flag : SIM_NOBODY;
+        sw->seen = SIM_NOBODY;
+        if (another)
+            sw->seen = next.flag;
     }
 }
 

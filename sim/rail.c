@@ -8,7 +8,7 @@
 static void link_neighbours(struct sim_rail *rail)
 {
     int16_t left = SIM_NOBODY;
-    for (int16_t i = 0; i < rail->n_holders; i++) {
+    for (int16_t i = 0; i < (int16_t)rail->n_holders; i++) {
         struct sim_holder *h = &rail->holder[i];
         h->left = h->right = SIM_NOBODY;
         if (!h->present)

@@ -24,7 +24,7 @@ static void tell_script(const struct sim_script *script, const enum sim_row_stat
 
 static void run_script(struct sim_server *server)
 {
-    enum sim_row_state before[SIM_SCRIPT_MAX];
+    enum sim_row_state before[SIM_SCRIPT_MAX] = {SIM_ROW_WAITS};
     for (uint16_t i = 0; i < server->script.n; i++)
         before[i] = server->script.row[i].state;
     if (sim_script_step(&server->script, &server->machine) > 0)

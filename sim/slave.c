@@ -78,7 +78,7 @@ static void write_all(struct sim_slave *slave, uint16_t rail, uint16_t address, 
     for (uint16_t i = 0; i < n; i++)
         (void)kr_drivemap_set(&slave->drive[rail].map, &slave->drive[rail].outputs, KR_OBJECT_OUT,
                               (uint16_t)(address + i),
-                              word_at(values + 2 * i)); /* can_write() has said yes */
+                              word_at(values + (size_t)2 * i)); /* can_write() has said yes */
 }
 
 static size_t read_all(const struct sim_slave *slave, uint16_t rail, uint16_t address, uint16_t n,
@@ -91,7 +91,7 @@ static size_t read_all(const struct sim_slave *slave, uint16_t rail, uint16_t ad
         uint16_t value = 0;
         (void)read_one(&slave->drive[rail].map, &objects, (uint32_t)address + i,
                        &value); /* can_read() likewise */
-        put_word(answer + 2 + 2 * i, value);
+        put_word(answer + 2 + (size_t)2 * i, value);
     }
     return 2u + 2u * n;
 }

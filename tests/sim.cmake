@@ -6,3 +6,20 @@ kr_test(test_drivemap SOURCES unit/test_drivemap.c unit/sim_rig.c LIBS kr_sim kr
 kr_test(test_wire SOURCES system/test_wire.c system/wire_rig.c system/wire_proxy.c LIBS kr_positioner kr_config PkgConfig::MODBUS
         LABELS system ARGS $<TARGET_FILE:kniferail-sim>)
 set_source_files_properties(system/wire_proxy.c PROPERTIES COMPILE_DEFINITIONS _XOPEN_SOURCE=700) # pseudo-terminals
+
+# What comes over a drive's wire, and fault scripts: for libFuzzer (KR_FUZZ) and, everywhere else, as a test that mutates
+# examples by a fixed seed.
+add_executable(fuzz_drive ${CMAKE_CURRENT_SOURCE_DIR}/fuzz/fuzz_drive.c ${CMAKE_SOURCE_DIR}/src/positioner/transfer.c)
+target_include_directories(fuzz_drive PRIVATE ${CMAKE_SOURCE_DIR}/src/positioner)
+target_link_libraries(fuzz_drive PRIVATE kr_simserve PkgConfig::MODBUS)
+set_target_properties(fuzz_drive PROPERTIES RUNTIME_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
+if(KR_FUZZ)
+    target_compile_definitions(fuzz_drive PRIVATE KR_FUZZ)
+    target_link_options(fuzz_drive PRIVATE -fsanitize=fuzzer)
+    file(MAKE_DIRECTORY ${CMAKE_BINARY_DIR}/corpus/drive)
+    add_test(NAME fuzz_drive COMMAND fuzz_drive -runs=50000 -seed=1 -max_len=600 ${CMAKE_BINARY_DIR}/corpus/drive)
+    set_tests_properties(fuzz_drive PROPERTIES LABELS fuzz TIMEOUT 300)
+else()
+    add_test(NAME fuzz_drive COMMAND fuzz_drive 20000 1)
+    set_tests_properties(fuzz_drive PROPERTIES LABELS property TIMEOUT 300)
+endif()

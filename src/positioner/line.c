@@ -222,7 +222,7 @@ static void *run(void *arg)
 {
     struct line *line = arg;
     struct kr_axis_out out[KR_RAILS_MAX];
-    bool fresh[KR_RAILS_MAX];
+    bool fresh[KR_RAILS_MAX] = {false};
     while (next_outputs(line, out, fresh)) {
         connect_again(line);
         for (uint16_t i = 0; i < line->n_ports; i++)
