@@ -10,3 +10,4 @@ endfunction()
 
 kr_daemon_system(daemon_changeover)
 kr_daemon_system(daemon_handshake)
+kr_daemon_system(daemon_motion)

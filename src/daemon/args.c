@@ -66,6 +66,14 @@ static enum args_outcome complete(int argc, char *const argv[], const struct arg
     return ARGS_RUN;
 }
 
+void args_override(const struct args *args, struct kr_config *config)
+{
+    if (args->port >= 0)
+        config->face.listen[0].port = (uint16_t)args->port;
+    if (args->speed_factor > 0)
+        config->speed_factor = args->speed_factor;
+}
+
 enum args_outcome args_read(int argc, char *const argv[], struct args *args)
 {
     static const struct option options[] = {{"config", required_argument, NULL, 'c'},

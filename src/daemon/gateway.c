@@ -250,11 +250,12 @@ static bool raise_limits(const struct kr_config *config, char *error, size_t err
     return false;
 }
 
-bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct kr_config *config, char *error,
-                  size_t error_size)
+bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *args,
+                  const struct kr_config *config, char *error, size_t error_size)
 {
     memset(gateway, 0, sizeof *gateway);
     gateway->loop = loop;
+    gateway->args = *args;
     gateway->config = *config;
     if (!raise_limits(config, error, error_size) || !open_book(gateway, error, error_size))
         return false;

@@ -16,6 +16,7 @@ struct reload {
 
 struct gateway {
     uv_loop_t *loop;
+    struct args args;
     struct kr_config config;
     struct kr_book *book;
     uint16_t session;
@@ -35,10 +36,10 @@ struct gateway {
     bool came_to_rest;
 };
 
-/* Brings everything up; the loop's callbacks run it from then on. config is complete, and copied. False: *error says why;
- * call gateway_close nonetheless. */
-bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct kr_config *config, char *error,
-                  size_t error_size);
+/* Brings everything up; the loop's callbacks run it from then on. config is complete, args'
+ * overrides are in it; both are copied. False: *error says why; call gateway_close nonetheless. */
+bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *args,
+                  const struct kr_config *config, char *error, size_t error_size);
 
 /* Frees what the loop's callbacks have not. Only when the loop has ended, or was never run. */
 void gateway_close(struct gateway *gateway);

@@ -17,13 +17,9 @@ static bool read_config(const struct args *args, struct kr_config *config)
         fprintf(stderr, "%s\n", errors.message[i]);
     if (errors.lost > 0)
         fprintf(stderr, "and %lu more mistakes\n", (unsigned long)errors.lost);
-    if (!ok)
-        return false;
-    if (args->port >= 0)
-        config->face.listen[0].port = (uint16_t)args->port;
-    if (args->speed_factor > 0)
-        config->speed_factor = args->speed_factor;
-    return true;
+    if (ok)
+        args_override(args, config);
+    return ok;
 }
 
 /* A plan or a book that takes its time in the pool must not keep the others from theirs: one thread for each station's
@@ -62,7 +58,7 @@ static int run(const struct args *args, const struct kr_config *config)
     static struct gateway gateway;
     char error[512];
     uv_loop_t *loop = uv_default_loop();
-    if (!gateway_open(&gateway, loop, config, error, sizeof error)) {
+    if (!gateway_open(&gateway, loop, args, config, error, sizeof error)) {
         log_line(LOG_ERROR, "%s", error);
         gateway_close(&gateway);
         return EXIT_FAILED;

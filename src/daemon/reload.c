@@ -135,8 +135,10 @@ static void take_stations(struct gateway *gateway, const struct kr_config *confi
 static void read_file(uv_work_t *work)
 {
     struct gateway *gateway = work->data;
-    gateway->reload.ok =
-        kr_config_read(gateway->config.path, &gateway->reload.config, &gateway->reload.errors);
+    struct reload *reload = &gateway->reload;
+    reload->ok = kr_config_read(gateway->config.path, &reload->config, &reload->errors);
+    if (reload->ok)
+        args_override(&gateway->args, &reload->config);
 }
 
 static void tell_errors(const struct kr_config_errors *errors)

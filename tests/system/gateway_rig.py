@@ -128,6 +128,9 @@ class Gateway:
     def wait_for_log(self, text, seconds=5):
         wait_for(lambda: text in self.log(), seconds, f"'{text}' in the log")
 
+    def wait_for_log_after(self, mark, text, seconds=5):
+        wait_for(lambda: text in self.log()[mark:], seconds, f"'{text}' in the log")
+
     def records(self):
         return [json.loads(line)["record"] for line in self.log().splitlines() if line.startswith('{"record"')]
 
@@ -288,6 +291,9 @@ class Plc:
         self.write("COMMAND_NUMBER", number)
 
     def to_idle(self):
+        self.scan()
+        if self.state() == "IDLE":
+            return
         code = self.give("RESET")
         if code != 0:
             raise AssertionError(f"Reset was refused: {code}, unit state {self.state()}")
