@@ -48,6 +48,16 @@ static void extend(const struct rail *r, int i, struct end left, struct row *nex
         extend_cut(r, i, left, next, j);
 }
 
+/* Drops what leaves more cuts than holders in service from i on could make. */
+static void drop_hopeless(const struct rail *r, int i, struct row *row)
+{
+    int left = 0;
+    for (int k = i; k < r->n; k++)
+        left += r->at[k].may_cut;
+    for (int j = 0; j < r->n_cuts - left; j++)
+        row->stay[j] = row->move[j] = none;
+}
+
 /* Goes on as long as anything is possible. Returns the number of holders passed; *row is the last one's. */
 static int sweep(const struct rail *r, struct row *row)
 {
@@ -61,6 +71,7 @@ static int sweep(const struct rail *r, struct row *row)
             if (i > 0)
                 extend(r, i, row->move[j], &next, j);
         }
+        drop_hopeless(r, i + 1, &next);
         for (int j = 0; j <= r->n_cuts && j <= i + 1; j++)
             any = any || possible(next.stay[j]) || possible(next.move[j]);
         if (!any)
@@ -195,6 +206,7 @@ static int64_t least_at(const struct rail *r, int i, int j)
     struct row row;
     struct rail part = *r;
     part.n = (uint16_t)(i + 1);
+    part.n_cuts = (uint16_t)j;
     if (sweep(&part, &row) <= i)
         return NOWHERE;
     return min_i64(row.stay[j].x, row.move[j].x);
@@ -266,9 +278,66 @@ static struct kr_result judge_room(const struct rail *r)
             }
         }
     }
-    if (least.lacks == NOWHERE)
-        return refuse(KR_SPACING, number_of(r, worst), r->at[worst].p, r->max);
-    return refuse(KR_NO_ROOM_FOR_IDLE, number_of(r, worst), least.low, least.high);
+    return least.lacks == NOWHERE ? fine
+                                  : refuse(KR_NO_ROOM_FOR_IDLE, number_of(r, worst), least.low, least.high);
+}
+
+/* The nearest miss of the first holder that can't go on, whatever those left of it do. */
+struct miss {
+    int64_t by;
+    struct kr_result why;
+};
+
+static void note(struct miss *m, int64_t by, struct kr_result why)
+{
+    if (by < m->by)
+        *m = (struct miss){.by = by, .why = why};
+}
+
+static void miss_rest(const struct rail *r, int i, struct end left, struct miss *m)
+{
+    int64_t x = i > 0 ? left.x + r->at[i - 1].gap : r->min, most = r->max;
+    if (!r->at[i].may_move)
+        most = r->at[i].p + r->deadband;
+    else if (r->outside && x > r->web_left && x < r->web_right)
+        x = r->web_right;
+    if (x > most)
+        note(m, x - most, refuse(KR_NO_ROOM_FOR_IDLE, number_of(r, i), x, most));
+}
+
+/* Either the two would end too near, or one would sweep too near to the other. */
+static void miss_cut(const struct rail *r, int i, int j, struct end left, struct miss *m)
+{
+    int64_t x = rail_target(r, i, j), need = r->at[i - 1].gap, have = x - left.x;
+    if (have < need && j > 0 && left.x == rail_target(r, i - 1, j - 1)) {
+        note(m, need - have, refuse(KR_SLIT_TOO_NARROW, r->first_slit + j, have, need));
+        return;
+    }
+    if (have >= need && left.moved)
+        have = max_i64(rail_low(r, i, x) - left.x, x - rail_high(r, i - 1, left.x));
+    else if (have >= need)
+        have = rail_low(r, i, x) - r->at[i - 1].p;
+    if (have >= need && left.moved) /* not the end of the second is too near, but the way of the first */
+        have = max_i64(r->at[i].p - rail_high(r, i - 1, left.x), rail_low(r, i, x) - r->at[i - 1].p);
+    note(m, max_i64(0, need - have), refuse(KR_SPACING, number_of(r, i), have, need));
+}
+
+static struct kr_result judge_first_miss(const struct rail *r)
+{
+    struct row row;
+    struct miss m = {.by = NOWHERE, .why = fine};
+    int i = sweep(r, &row);
+    for (int j = 0; j <= r->n_cuts && i < r->n; j++) {
+        const struct end lefts[2] = {row.stay[j], row.move[j]};
+        for (int k = 0; k < 2; k++) {
+            if (i > 0 && !possible(lefts[k]))
+                continue;
+            miss_rest(r, i, lefts[k], &m);
+            if (i > 0 && j < r->n_cuts && r->at[i].may_cut)
+                miss_cut(r, i, j, lefts[k], &m);
+        }
+    }
+    return m.by < NOWHERE ? m.why : refuse(KR_SPACING, 0, 0, r->n > 0 ? r->at[0].gap : 0);
 }
 
 struct kr_result feasible_judge(const struct rail *r)
@@ -285,5 +354,7 @@ struct kr_result feasible_judge(const struct rail *r)
         result = judge_fixed(r);
     if (result.code == KR_OK)
         result = judge_room(r);
+    if (result.code == KR_OK)
+        result = judge_first_miss(r);
     return result;
 }

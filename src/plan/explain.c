@@ -1,0 +1,166 @@
+#include "kniferail/plan.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "whole.h"
+
+#define LENGTH 32
+
+/* ---- what would help -------------------------------------------------------------------------------------------------- */
+
+/* The difference that the refusal names, as text: a length that is at least one count of the unit. */
+static const char *short_by(const struct kr_result *r, enum kr_unit unit, char text[LENGTH])
+{
+    int64_t um = abs_i64((int64_t)r->limit - r->value);
+    if (unit == KR_UNIT_INCH) /* rounded up to a count, so that the advice is enough */
+        um = (um * KR_NM_PER_UM + kr_unit_nm(unit) - 1) / kr_unit_nm(unit) * kr_unit_nm(unit) / KR_NM_PER_UM +
+             1;
+    kr_length_text(clamp_i32(um), unit, text, LENGTH);
+    return text;
+}
+
+static const char *edge_name(uint16_t edge)
+{
+    return edge == 1 ? "operator" : "drive";
+}
+
+static const char *rail_name(const struct kr_plan_request *q, uint16_t rail)
+{
+    if (rail == 0 || rail > q->geometry.n_rails)
+        return "rail's";
+    return q->geometry.rail[rail - 1].role == KR_UPPER ? "upper" : "lower";
+}
+
+/* Holders that are on the rail or could be, but can't cut. */
+static int not_in_service(const struct kr_plan_request *q, uint16_t rail)
+{
+    int n = 0;
+    if (rail == 0 || rail > q->geometry.n_rails)
+        return 0;
+    for (uint16_t i = 0; i < q->geometry.rail[rail - 1].n_holders; i++)
+        n += q->rail[rail - 1].holder[i].state != KR_HOLDER_IN;
+    return n;
+}
+
+static int advise_holders(const struct kr_plan_request *q, const struct kr_result *r, char *text, size_t size)
+{
+    int more = r->limit - r->value, spare = not_in_service(q, r->rail);
+    if (spare >= more)
+        return snprintf(text, size, "%d more %s holder%s in service would do; %d %s not", more,
+                        rail_name(q, r->rail), more == 1 ? "" : "s", spare, spare == 1 ? "is" : "are");
+    return snprintf(text, size, "order %d slit%s less: the %s rail has no more holders", more,
+                    more == 1 ? "" : "s", rail_name(q, r->rail));
+}
+
+static int advise_web(const struct kr_result *r, const char *by, char *text, size_t size)
+{
+    switch (r->code) {
+    case KR_SUM_MISMATCH:
+        return snprintf(text, size, "the widths and their sum differ by %s: write both anew", by);
+    case KR_WEB_TOO_NARROW:
+        return snprintf(text, size, "take %s and the trims from the slits, or load a wider web", by);
+    case KR_TRIM_TOO_SMALL:
+        return snprintf(text, size, "leave %s more at the %s edge: narrower slits, or the slits moved", by,
+                        edge_name(r->item));
+    case KR_TRIM_TOO_LARGE:
+        return snprintf(text, size, "take %s off the trim at the %s edge: wider slits, or the slits moved",
+                        by, edge_name(r->item));
+    case KR_UNTRIMMED_SUM:
+        return snprintf(text, size, "the slits and the web differ by %s; or have an edge trimmed", by);
+    default: return snprintf(text, size, "%s", "");
+    }
+}
+
+static int advise_rail(const struct kr_plan_request *q, const struct kr_result *r, const char *by, char *text,
+                       size_t size)
+{
+    switch (r->code) {
+    case KR_SLIT_TOO_NARROW: return snprintf(text, size, "make slit %u at least %s wider", r->item, by);
+    case KR_CUT_OFF_RAIL:
+        return snprintf(text, size, "shift the web %s towards the %s side", by,
+                        r->value < r->limit ? "drive" : "operator");
+    case KR_NO_ROOM_FOR_IDLE:
+        return snprintf(text, size, "%s more room would do, or holder %u taken off the %s rail", by, r->item,
+                        rail_name(q, r->rail));
+    case KR_FIXED_IN_THE_WAY:
+        return snprintf(text, size, "free holder %u, or keep the cut beside it %s further away", r->item, by);
+    case KR_SPACING:
+        return snprintf(text, size, "%s more between the cuts there would do, or more holders to choose from",
+                        by);
+    case KR_HOLDERS_DISORDERED: return snprintf(text, size, "scan the %s rail again", rail_name(q, r->rail));
+    default: return snprintf(text, size, "%s", "");
+    }
+}
+
+int kr_plan_advice(const struct kr_plan_request *q, const struct kr_result *r, enum kr_unit unit, char *text,
+                   size_t size)
+{
+    char by[LENGTH];
+    short_by(r, unit, by);
+    if (r->code == KR_TOO_FEW_HOLDERS)
+        return advise_holders(q, r, text, size);
+    if (r->code >= KR_SLIT_TOO_NARROW && r->code <= KR_HOLDERS_DISORDERED)
+        return advise_rail(q, r, by, text, size);
+    return advise_web(r, by, text, size);
+}
+
+/* ---- why ----------------------------------------------------------------------------------------------------------------- */
+
+static int why_stays(const struct kr_plan_request *q, const struct kr_plan_holder *h,
+                     const struct kr_holder *now, enum kr_unit unit, char *text, size_t size)
+{
+    char off[LENGTH];
+    if (now->state == KR_HOLDER_ABSENT)
+        return snprintf(text, size, "is off the rail");
+    if (now->state == KR_HOLDER_FIXED)
+        return snprintf(text, size, "is fixed where it stands");
+    if (h->cut == 0)
+        return snprintf(text, size, "%s, and rests where it is: in nobody's way",
+                        now->state == KR_HOLDER_OUT ? "is out of service" : "isn't needed");
+    kr_length_text(clamp_i32(abs_i64((int64_t)h->target_um - now->position_um)), unit, off, sizeof off);
+    return snprintf(text, size, "makes cut %u from where it is: %s off, %s", h->cut, off,
+                    q->deadband_um > 0 ? "within the deadband" : "exactly there");
+}
+
+static int why_moves(const struct kr_plan_holder *h, char *text, size_t size)
+{
+    switch (h->reason) {
+    case KR_WHY_CUT: return snprintf(text, size, "goes to cut %u", h->cut);
+    case KR_WHY_ROOM:
+        if (h->cut > 0)
+            return snprintf(text, size, "makes cut %u, and goes there exactly to make room for a neighbour",
+                            h->cut);
+        return snprintf(text, size, "makes room for a neighbour");
+    case KR_WHY_CLEAR: return snprintf(text, size, "leaves the web, where no idle holder may rest");
+    case KR_WHY_NEXT: return snprintf(text, size, "goes where the next order wants it");
+    default: return snprintf(text, size, "%s", "");
+    }
+}
+
+static const struct kr_move *move_of(const struct kr_plan_rail *p, uint16_t holder)
+{
+    for (uint16_t m = 0; m < p->n_moves; m++) {
+        if (p->move[m].holder == holder)
+            return &p->move[m];
+    }
+    return NULL;
+}
+
+int kr_plan_why(const struct kr_plan_request *q, const struct kr_plan *plan, uint16_t rail, uint16_t holder,
+                enum kr_unit unit, char *text, size_t size)
+{
+    const struct kr_plan_rail *p = &plan->rail[rail];
+    const struct kr_plan_holder *h = &p->holder[holder - 1];
+    const struct kr_move *m = move_of(p, holder);
+    char reason[120];
+    if (m == NULL)
+        return why_stays(q, h, &q->rail[rail].holder[holder - 1], unit, text, size);
+    why_moves(h, reason, sizeof reason);
+    if (m->after[1] > 0)
+        return snprintf(text, size, "%s; not before holders %u and %u have moved out of its way", reason,
+                        m->after[0], m->after[1]);
+    if (m->after[0] > 0)
+        return snprintf(text, size, "%s; not before holder %u has moved out of its way", reason, m->after[0]);
+    return snprintf(text, size, "%s; it waits for nobody", reason);
+}
