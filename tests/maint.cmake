@@ -4,3 +4,5 @@ set(maint_rig ${CMAKE_CURRENT_SOURCE_DIR}/unit/rig.c ${CMAKE_CURRENT_SOURCE_DIR}
 kr_test(test_edit SOURCES unit/test_edit.c ${maint_rig} LIBS kr_station kr_sim m LABELS unit station)
 kr_test(test_maint_stories SOURCES unit/test_maint_stories.c ${maint_rig} LIBS kr_station kr_sim m LABELS unit station)
 kr_test(test_jog SOURCES unit/test_jog.c ${maint_rig} LIBS kr_station kr_sim m LABELS unit station)
+kr_test(test_queue SOURCES unit/test_queue.c ${maint_rig} LIBS kr_station kr_sim m LABELS unit station)
+kr_test(test_metres SOURCES unit/test_metres.c ${maint_rig} LIBS kr_station kr_sim m LABELS unit station)

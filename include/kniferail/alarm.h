@@ -55,7 +55,8 @@ enum kr_reaction {
     X(PAIR_OUT_OF_WINDOW, 41, CUT, LENGTH, HOLD, "upper and lower knife of cut %i are %v off; window %l")       \
     X(SLIT_OUT_OF_TOLERANCE, 42, SLIT, LENGTH, HOLD, "slit %i is off its width by %v; tolerance %l")            \
     X(PATH_BLOCKED, 43, HOLDER, LENGTH, HOLD, "holder %i has %v to its neighbour on its way; %l is needed")     \
-    X(MANY_RETRIES, 44, HOLDER, COUNT, NONE, "docking holder %i took %v retries in all; it wants maintenance")
+    X(MANY_RETRIES, 44, HOLDER, COUNT, NONE, "docking holder %i took %v retries in all; it wants maintenance")  \
+    X(KNIFE_METRES, 45, HOLDER, COUNT, NONE, "the knife of holder %i has cut %v m; %l m call for a regrind")
 
 enum kr_alarm_code {
     KR_ALARM_NONE = 0,

@@ -118,6 +118,9 @@ enum kr_value_kind { KR_VALUE_NONE, KR_VALUE_LENGTH, KR_VALUE_COUNT, KR_VALUE_PP
     X(EDGE_FLAGS, 31, NONE, CODE, "edge flags %v are unknown; 0 to %l")                                         \
     X(UNTRIMMED_SUM, 32, NONE, LENGTH, "without trims the slits must take the whole web: %v of %l")             \
     X(ORDER_NUMBER, 33, NONE, CODE, "order number %v is not possible; 1 or more")                               \
+    X(QUEUE_FULL, 34, NONE, COUNT, "%v orders wait behind the staged one; %l is the most")                      \
+    X(RECIPE_NUMBER, 35, NONE, CODE, "recipe %v is not possible; 1 to %l")                                      \
+    X(RECIPE_EMPTY, 36, NONE, CODE, "recipe %v is empty")                                                       \
     /* orders: what the machine can't do */                                                                     \
     X(SLIT_TOO_NARROW, 40, SLIT, LENGTH, "slit %i puts its holders %v apart; at least %l is needed")            \
     X(TOO_FEW_HOLDERS, 41, NONE, COUNT, "%v holders are in service; %l are needed")                             \

@@ -194,13 +194,19 @@ enum kr_command_speed {
 #define KR_REQUEST_KINDS(X)                                                                                     \
     X(STAGE, 1, "judge the order and stage it")                                                                 \
     X(CHECK, 2, "judge the order, stage nothing")                                                               \
-    X(CANCEL, 3, "drop the staged order")
+    X(CANCEL, 3, "drop the staged order; the one behind it moves up")                                           \
+    X(QUEUE, 4, "judge the order and set it behind the staged one")                                             \
+    X(CLEAR, 5, "drop the staged order and all behind it")                                                      \
+    X(STORE_RECIPE, 6, "judge the order and keep it as recipe RECIPE")                                          \
+    X(STAGE_RECIPE, 7, "judge recipe RECIPE and stage it, under ORDER_NUMBER")                                  \
+    X(QUEUE_RECIPE, 8, "judge recipe RECIPE and set it behind the staged order, under ORDER_NUMBER")            \
+    X(DROP_RECIPE, 9, "forget recipe RECIPE")
 enum kr_request_kind {
 #define X(name, number, text) KR_REQUEST_##name = number,
     KR_REQUEST_KINDS(X)
 #undef X
 };
-#define KR_REQUEST_LAST KR_REQUEST_CANCEL
+#define KR_REQUEST_LAST KR_REQUEST_DROP_RECIPE
 
 /* Maintenance requests; what of a holder each of them says is in the block EDIT. */
 #define KR_EDIT_KINDS(X)                                                                                        \

@@ -43,6 +43,7 @@ struct kr_carriage_config {
     int32_t move_margin_ms;     /* a move may take this much longer than it should */
     uint8_t dock_tries;         /* at least 1 */
     uint16_t retries_notice;    /* docking retries of a holder, in all, that call maintenance; 0: never */
+    uint32_t metres_notice;     /* metres cut since regrind or swap that call maintenance; 0: never */
 };
 
 enum kr_scan_policy {
@@ -69,6 +70,8 @@ struct kr_station_config {
     enum kr_scan_policy scan_policy;
 };
 
+#define KR_QUEUE_MAX          8      /* orders behind the staged one */
+#define KR_RECIPES_MAX        64
 #define KR_JOG_REFRESH_MS     300    /* wall time: a jog that isn't refreshed stops */
 #define KR_EDGE_OFFSET_MAX_UM 200000 /* either way: beyond that it is a slip of the pen */
 #define KR_ORIGIN_MAX         46     /* who asked, as text: an IPv4 or IPv6 address with its closing 0 */
@@ -78,6 +81,7 @@ struct kr_station_config {
 struct kr_holder_data {
     int32_t position_um;
     int32_t edge_offset_um;
+    uint32_t metres;       /* that its knife has cut since its regrind or swap */
     uint16_t dock_retries; /* in all */
     uint8_t known;         /* enum kr_known */
     uint8_t holder_class;
@@ -130,6 +134,9 @@ struct kr_durable {
     uint8_t datum_doubted[KR_RAILS_MAX]; /* 0, 1: the drive's position jumped: it can't be trusted before homing */
     uint8_t staged, in_force;       /* 0, 1: whether the orders below are there */
     struct kr_order staged_order, order;
+    uint16_t n_queued;
+    struct kr_order queue[KR_QUEUE_MAX];    /* behind the staged one, the next first; empty while nothing is staged */
+    struct kr_order recipe[KR_RECIPES_MAX]; /* [n - 1] is recipe n; 0 slits: empty. Their order numbers mean nothing */
     struct kr_verdict verdict;
     struct kr_record record;
     struct kr_edit edit; /* the last one that was judged */
@@ -150,6 +157,7 @@ struct kr_station_in {
     struct kr_snapshot request, command, edit; /* blocks ORDER, COMMAND and EDIT */
     char edit_origin[KR_ORIGIN_MAX];           /* who wrote EDIT, as text: for the history */
     uint16_t plc_heartbeat, permissives; /* block LINE as it stands */
+    uint32_t line_metres;                /* the same: a counter */
     uint16_t jog_refresh;                /* block JOG as it stands */
     int16_t jog_direction;
     bool controlled;                     /* some client is in control */

@@ -24,6 +24,9 @@ struct kr_book {
     char error[KR_BOOK_TEXT_MAX];
 };
 
+/* Places of orders, as in the table place. */
+enum { BOOK_STAGED = 0, BOOK_IN_FORCE = 1, BOOK_QUEUED_1 = 2, BOOK_RECIPE_1 = 101 };
+
 /* Both return false, with book->error set, if the file can't be read or holds what can't be. */
 bool book_fail(struct kr_book *book, const char *format, ...) __attribute__((format(printf, 2, 3)));
 bool book_fail_sql(struct kr_book *book, const char *doing);

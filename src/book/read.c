@@ -70,6 +70,7 @@ static void read_holder(struct row *row, struct kept *kept)
         .position_um = i32(row, 5),
         .known = (uint8_t)number_in(row, 6, KR_UNKNOWN, KR_MEASURED),
         .dock_retries = u16(row, 7),
+        .metres = u32(row, 8),
     };
     kept->holder_stored[r][h] = true;
 }
@@ -82,11 +83,31 @@ static void read_rail(struct row *row, struct kept *kept)
     kept->durable.datum_doubted[r] = (uint8_t)number_in(row, 3, 0, 1);
 }
 
+/* The order that a row's place means. */
+static struct kr_order *order_at(struct row *row, struct kr_durable *durable)
+{
+    int64_t place = number_in(row, 0, BOOK_STAGED, BOOK_RECIPE_1 + KR_RECIPES_MAX - 1);
+    if (place >= BOOK_RECIPE_1)
+        return &durable->recipe[place - BOOK_RECIPE_1];
+    if (place == BOOK_IN_FORCE)
+        return &durable->order;
+    if (place == BOOK_STAGED)
+        return &durable->staged_order;
+    return &durable
+                ->queue[number_in(row, 0, BOOK_QUEUED_1, BOOK_QUEUED_1 + KR_QUEUE_MAX - 1) - BOOK_QUEUED_1];
+}
+
 static void read_order(struct row *row, struct kept *kept)
 {
-    bool in_force = number_in(row, 0, 0, 1) == 1;
-    *(in_force ? &kept->durable.in_force : &kept->durable.staged) = 1;
-    *(in_force ? &kept->durable.order : &kept->durable.staged_order) = (struct kr_order){
+    struct kr_durable *durable = &kept->durable;
+    struct kr_order *order = order_at(row, durable);
+    if (order == &durable->order)
+        durable->in_force = 1;
+    else if (order == &durable->staged_order)
+        durable->staged = 1;
+    else if (order >= durable->queue && order < durable->queue + KR_QUEUE_MAX)
+        durable->n_queued++;
+    *order = (struct kr_order){
         .order_number = u32(row, 1),
         .edge_flags = u16(row, 2),
         .alignment = u16(row, 3),
@@ -102,8 +123,7 @@ static void read_order(struct row *row, struct kept *kept)
 /* Slits count themselves: a gap in them leaves a width of 0 behind, which no plan accepts. */
 static void read_slit(struct row *row, struct kept *kept)
 {
-    bool in_force = number_in(row, 0, 0, 1) == 1;
-    struct kr_order *order = in_force ? &kept->durable.order : &kept->durable.staged_order;
+    struct kr_order *order = order_at(row, &kept->durable);
     int64_t slit = number_in(row, 1, 1, KR_SLITS_MAX);
     order->width_nm[slit - 1] = i64(row, 2);
     if (slit > order->n_slits)

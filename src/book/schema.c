@@ -29,7 +29,11 @@ static const char *const version_1[] = {
     "CREATE TABLE holder_state(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
     "INSERT INTO holder_state VALUES(0,'in service'),(1,'out of service'),(2,'fixed'),(3,'absent');",
     "CREATE TABLE place(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
-    "INSERT INTO place VALUES(0,'staged'),(1,'in force');",
+    "INSERT INTO place VALUES(0,'staged'),(1,'in force');"
+    "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 8) "
+    "  INSERT INTO place SELECT 1 + i, 'queued ' || i FROM n;"
+    "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 64) "
+    "  INSERT INTO place SELECT 100 + i, 'recipe ' || i FROM n;",
     "CREATE TABLE outcome(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
     "INSERT INTO outcome VALUES(0,'none'),(1,'verified'),(2,'ended without'),(3,'aborted');",
 
@@ -58,6 +62,7 @@ static const char *const version_1[] = {
     "  position_um INTEGER NOT NULL, "
     "  known INTEGER NOT NULL REFERENCES known, "
     "  dock_retries INTEGER NOT NULL, "
+    "  metres INTEGER NOT NULL, " /* that its knife has cut since its regrind or swap */
     "  PRIMARY KEY(station, rail, holder)) WITHOUT ROWID;",
 
     /* The history of what people set: also the first value, with nothing before it. */

@@ -36,6 +36,7 @@ static void add_holders(uint64_t *seal, const struct kept *kept)
             add(seal, holder->position_um);
             add(seal, holder->edge_offset_um);
             add(seal, holder->dock_retries);
+            add(seal, holder->metres);
             add(seal, holder->known);
             add(seal, holder->holder_class);
             add(seal, holder->state);
@@ -131,6 +132,10 @@ int64_t book_seal(const struct kept *kept)
     add_holders(&seal, kept);
     add_order(&seal, kept->durable.staged, &kept->durable.staged_order);
     add_order(&seal, kept->durable.in_force, &kept->durable.order);
+    for (int i = 0; i < KR_QUEUE_MAX; i++)
+        add_order(&seal, i < kept->durable.n_queued, &kept->durable.queue[i]);
+    for (int i = 0; i < KR_RECIPES_MAX; i++)
+        add_order(&seal, kept->durable.recipe[i].n_slits > 0, &kept->durable.recipe[i]);
     add_verdict(&seal, &kept->durable.verdict);
     add_edit(&seal, &kept->durable.edit);
     add_record(&seal, &kept->durable.record);

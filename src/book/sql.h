@@ -18,9 +18,10 @@
     X(FIND_STATION, "SELECT station, serial, seal FROM station WHERE name = ?") \
     X(ADD_STATION, "INSERT INTO station(name, serial, changed_at) VALUES(?, 0, '')") \
     X(SET_STATION, "UPDATE station SET serial = ?, changed_at = ?, seal = ? WHERE station = ?") \
-    X(HOLDERS, "SELECT rail, holder, class, edge_offset_um, state, position_um, known, dock_retries " \
-               "FROM holder WHERE station = ?") \
-    X(SET_HOLDER, "INSERT OR REPLACE INTO holder VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?)") \
+    X(HOLDERS, \
+      "SELECT rail, holder, class, edge_offset_um, state, position_um, known, dock_retries, metres " \
+      "FROM holder WHERE station = ?") \
+    X(SET_HOLDER, "INSERT OR REPLACE INTO holder VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?)") \
     X(RAILS, "SELECT rail, holder_in_motion, clamp_open, datum_doubted FROM rail WHERE station = ?") \
     X(SET_RAIL, "INSERT OR REPLACE INTO rail VALUES(?, ?, ?, ?, ?)") \
     X(ADD_EDIT, "INSERT INTO edit(station, at, rail, holder, what, was, became, origin) " \

@@ -46,8 +46,8 @@ static bool add_edit_if(struct writing *w, int rail, int holder, const char *wha
 static bool holder_same(const struct kr_holder_data *a, const struct kr_holder_data *b)
 {
     return a->position_um == b->position_um && a->edge_offset_um == b->edge_offset_um &&
-           a->dock_retries == b->dock_retries && a->known == b->known && a->holder_class == b->holder_class &&
-           a->state == b->state;
+           a->dock_retries == b->dock_retries && a->metres == b->metres && a->known == b->known &&
+           a->holder_class == b->holder_class && a->state == b->state;
 }
 
 static bool write_holder(struct writing *w, int rail, int holder)
@@ -66,6 +66,7 @@ static bool write_holder(struct writing *w, int rail, int holder)
     bind_number(&b, is->position_um);
     bind_number(&b, is->known);
     bind_number(&b, is->dock_retries);
+    bind_number(&b, is->metres);
     bool ok = run(w, &b, "holder") &&
               add_edit_if(w, rail, holder, "class", was->holder_class, is->holder_class) &&
               add_edit_if(w, rail, holder, "edge_offset_um", was->edge_offset_um, is->edge_offset_um) &&
@@ -164,12 +165,35 @@ static bool write_order(struct writing *w, int place, uint8_t *was_there, struct
     return ok;
 }
 
+static bool write_queue(struct writing *w, struct kr_durable *was, const struct kr_durable *is)
+{
+    for (int i = 0; i < KR_QUEUE_MAX; i++) {
+        uint8_t was_there = i < was->n_queued;
+        if (!write_order(w, BOOK_QUEUED_1 + i, &was_there, &was->queue[i], i < is->n_queued, &is->queue[i]))
+            return false;
+    }
+    was->n_queued = is->n_queued;
+    return true;
+}
+
+static bool write_recipes(struct writing *w, struct kr_durable *was, const struct kr_durable *is)
+{
+    for (int i = 0; i < KR_RECIPES_MAX; i++) {
+        uint8_t was_there = was->recipe[i].n_slits > 0;
+        if (!write_order(w, BOOK_RECIPE_1 + i, &was_there, &was->recipe[i], is->recipe[i].n_slits > 0,
+                         &is->recipe[i]))
+            return false;
+    }
+    return true;
+}
+
 static bool write_orders(struct writing *w)
 {
     struct kr_durable *was = &w->kept->durable;
     const struct kr_durable *is = &w->entry->durable;
-    return write_order(w, 0, &was->staged, &was->staged_order, is->staged, &is->staged_order) &&
-           write_order(w, 1, &was->in_force, &was->order, is->in_force, &is->order);
+    return write_order(w, BOOK_STAGED, &was->staged, &was->staged_order, is->staged, &is->staged_order) &&
+           write_order(w, BOOK_IN_FORCE, &was->in_force, &was->order, is->in_force, &is->order) &&
+           write_queue(w, was, is) && write_recipes(w, was, is);
 }
 
 /* ---- verdicts --------------------------------------------------------------------------------------------- */

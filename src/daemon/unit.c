@@ -108,6 +108,13 @@ static uint16_t line_word(const struct kr_face_take *take, enum kr_reg reg)
     return take->line[kr_reg_address(reg, 0, 0) - kr_block_info(KR_BLOCK_LINE)->first];
 }
 
+static uint32_t line_double_word(const struct unit *unit, const struct kr_face_take *take, enum kr_reg reg)
+{
+    const uint16_t *word = &take->line[kr_reg_address(reg, 0, 0) - kr_block_info(KR_BLOCK_LINE)->first];
+    bool low_first = unit->config.station.format.low_word_first;
+    return (uint32_t)word[low_first ? 1 : 0] << 16 | word[low_first ? 0 : 1];
+}
+
 static uint16_t jog_word(const struct kr_face_take *take, enum kr_reg reg)
 {
     return take->jog[kr_reg_address(reg, 0, 0) - kr_block_info(KR_BLOCK_JOG)->first];
@@ -123,6 +130,7 @@ static void take_from_face(struct unit *unit)
     snprintf(unit->in.edit_origin, sizeof unit->in.edit_origin, "%s", take.edit_origin);
     unit->in.plc_heartbeat = line_word(&take, KR_REG_PLC_HEARTBEAT);
     unit->in.permissives = line_word(&take, KR_REG_PERMISSIVES);
+    unit->in.line_metres = line_double_word(unit, &take, KR_REG_LINE_METRES);
     unit->in.jog_refresh = jog_word(&take, KR_REG_JOG_REFRESH);
     unit->in.jog_direction = (int16_t)jog_word(&take, KR_REG_JOG_DIRECTION);
     unit->in.controlled = take.control_held;

@@ -173,7 +173,11 @@ static void change(struct kr_holder_data *data, const struct kr_edit *edit)
     if (sets_class(edit->kind))
         data->holder_class = (uint8_t)edit->holder_class;
     switch ((enum kr_edit_kind)edit->kind) {
-    case KR_EDIT_SWAP: data->dock_retries = 0; break;
+    case KR_EDIT_SWAP:
+        data->metres = 0;
+        data->dock_retries = 0;
+        break;
+    case KR_EDIT_REGRIND: data->metres = 0; break;
     case KR_EDIT_IN: data->state = KR_HOLDER_IN; break;
     case KR_EDIT_OUT: data->state = KR_HOLDER_OUT; break;
     case KR_EDIT_FIXED: data->state = KR_HOLDER_FIXED; break;
@@ -187,7 +191,6 @@ static void change(struct kr_holder_data *data, const struct kr_edit *edit)
         data->known = KR_REMEMBERED;
         break;
     case KR_EDIT_OFFSET:
-    case KR_EDIT_REGRIND:
     case KR_EDIT_CLASS: break;
     }
 }
@@ -208,6 +211,7 @@ static void plan_outdated(struct kr_station *s)
 static void apply(struct kr_station *s, const struct kr_edit *edit)
 {
     uint16_t r = (uint16_t)(edit->rail - 1), h = (uint16_t)(edit->holder - 1);
+    metres_give(s); /* what was cut until now was cut by the knife as it was */
     s->editing.before = s->durable.holder[r][h];
     bool cuts = s->plan_valid && s->plan.rail[r].holder[h].cut != 0;
     change(&s->durable.holder[r][h], edit);
@@ -231,6 +235,7 @@ static void withdraw(struct kr_station *s)
     const struct kr_holder_data *before = &s->editing.before;
     data->edge_offset_um = before->edge_offset_um;
     data->holder_class = before->holder_class;
+    data->metres = before->metres;
     data->dock_retries = before->dock_retries;
     data->state = before->state;
     if (edit->kind == KR_EDIT_ABSENT || edit->kind == KR_EDIT_INSERT) {

@@ -110,6 +110,19 @@ static void answers(const struct kr_station *s, struct kr_image *i)
     kr_image_set_32(i, KR_REG_VERDICT_REPLACED, 0, 0, v->replaced_order);
 }
 
+static void waiting(const struct kr_station *s, struct kr_image *i)
+{
+    uint16_t stored[KR_RECIPES_MAX / 16] = {0};
+    for (uint16_t k = 0; k < KR_RECIPES_MAX; k++)
+        if (s->durable.recipe[k].n_slits > 0)
+            stored[k / 16] |= (uint16_t)(1u << k % 16);
+    for (uint16_t w = 0; w < KR_RECIPES_MAX / 16; w++)
+        kr_image_set_u16(i, KR_REG_RECIPES_STORED, 0, w, stored[w]);
+    kr_image_set_u16(i, KR_REG_QUEUE_COUNT, 0, 0, s->durable.n_queued);
+    for (uint16_t k = 0; k < s->durable.n_queued; k++)
+        kr_image_set_32(i, KR_REG_QUEUE_ORDER, 0, k, s->durable.queue[k].order_number);
+}
+
 static void edited(const struct kr_station *s, struct kr_image *i)
 {
     const struct kr_edit *e = &s->edited;
@@ -220,6 +233,7 @@ static void rail_holders(const struct kr_station *s, uint16_t r, struct kr_image
         kr_image_set_u16(i, KR_REG_HOLDER_STATE, r, h, data->state);
         kr_image_set_u16(i, KR_REG_HOLDER_CLASS, r, h, data->holder_class);
         kr_image_set_um(i, KR_REG_HOLDER_OFFSET, r, h, data->edge_offset_um);
+        kr_image_set_32(i, KR_REG_HOLDER_METRES, r, h, metres_of(s, r, h));
         if (!s->plan_valid)
             continue;
         kr_image_set_um(i, KR_REG_HOLDER_TARGET, r, h, plan->target_um);
@@ -242,6 +256,7 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
     about(s, image);
     record(s, image);
     edited(s, image);
+    waiting(s, image);
     cuts(s, image);
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
         if (r >= s->config.geometry.n_rails) {

@@ -118,15 +118,10 @@ static void verdict_store(struct kr_station *s, struct kr_result result)
 {
     struct intake *t = &s->intake;
     t->verdict.result = result;
-    t->staged_before = s->durable.staged;
-    t->staged_order_before = s->durable.staged_order;
-    if (result.code == KR_OK && t->kind != KR_REQUEST_CHECK && s->durable.staged)
-        t->verdict.replaced_order = s->durable.staged_order.order_number;
-    if (result.code == KR_OK && t->kind == KR_REQUEST_STAGE) {
-        s->durable.staged = 1;
-        s->durable.staged_order = t->order;
-    } else if (result.code == KR_OK && t->kind == KR_REQUEST_CANCEL) {
-        s->durable.staged = 0;
+    queue_keep(s, t->recipe, &t->before);
+    if (result.code == KR_OK) {
+        t->verdict.replaced_order = queue_replaced(s, t->kind);
+        queue_apply(s, t->kind, t->recipe, &t->order);
     }
     s->durable.verdict = t->verdict;
     durable_touch(s);
@@ -137,8 +132,7 @@ static void verdict_store(struct kr_station *s, struct kr_result result)
 static void verdict_withdraw(struct kr_station *s)
 {
     struct intake *t = &s->intake;
-    s->durable.staged = t->staged_before;
-    s->durable.staged_order = t->staged_order_before;
+    queue_restore(s, t->recipe, &t->before);
     s->durable.verdict = s->verdict;
     durable_touch(s);
     s->verdict = t->verdict;
@@ -159,9 +153,10 @@ static struct kr_result judge_form(const struct kr_station *s, bool reused)
         return (struct kr_result){.code = KR_UNKNOWN_KIND, .value = t->kind, .limit = KR_REQUEST_LAST};
     if (s->in.book_failed)
         return (struct kr_result){.code = KR_BOOK_FAILED};
-    if (t->kind == KR_REQUEST_CANCEL)
-        return (struct kr_result){.code = s->durable.staged ? KR_OK : KR_NOTHING_STAGED};
-    if (t->order.order_number == 0)
+    struct kr_result result = queue_judge(s, t->kind, t->recipe);
+    if (result.code != KR_OK || !queue_needs_plan(t->kind))
+        return result;
+    if (t->order.order_number == 0 && t->kind != KR_REQUEST_STORE_RECIPE)
         return (struct kr_result){.code = KR_ORDER_NUMBER, .value = 0, .limit = 1};
     return (struct kr_result){.code = KR_OK};
 }
@@ -180,10 +175,12 @@ static void take(struct kr_station *s)
     t->number = number;
     t->session = session;
     t->kind = u16(s, KR_REG_REQUEST_KIND);
+    t->recipe = u16(s, KR_REG_RECIPE);
     decode(s, &t->order);
+    queue_recall(s, t->kind, t->recipe, &t->order);
     verdict_begin(s);
     struct kr_result result = judge_form(s, reused);
-    if (result.code == KR_OK && t->kind != KR_REQUEST_CANCEL)
+    if (result.code == KR_OK && queue_needs_plan(t->kind))
         t->step = INTAKE_WAITS;
     else
         verdict_store(s, result);

@@ -122,17 +122,31 @@ struct job {
 
 /* ---- requests (intake.c) ------------------------------------------------------------------------------------------- */
 
+/* Of kr_durable, what a request can change (queue.c). */
+struct waiting {
+    uint8_t staged;
+    uint16_t n_queued;
+    struct kr_order staged_order, queue[KR_QUEUE_MAX], recipe;
+};
+
 enum intake_step { INTAKE_FREE, INTAKE_WAITS, INTAKE_PLANNING, INTAKE_STORING };
 
 struct intake {
     enum intake_step step;
     struct kr_snapshot last; /* of the last request that was taken */
-    uint16_t number, session, kind;
+    uint16_t number, session, kind, recipe;
     struct kr_order order;
     struct kr_verdict verdict; /* being made */
-    uint8_t staged_before;     /* what to go back to if it can't be stored */
-    struct kr_order staged_order_before;
+    struct waiting before;     /* what to go back to if it can't be stored */
     uint32_t serial;
+};
+
+/* ---- metres run (metres.c) ------------------------------------------------------------------------------------------ */
+
+struct metres {
+    bool seen; /* counter is one that the line's next value may be compared with */
+    uint32_t counter;
+    uint32_t pending; /* not given to the holders yet */
 };
 
 /* ---- maintenance requests (edit.c) ---------------------------------------------------------------------------------- */
@@ -166,6 +180,7 @@ struct kr_station {
     uint32_t start_serial; /* of kr_durable: contains what Start put in force */
     struct job job;
     struct jog jog;
+    struct metres metres;
     struct carriage carriage[KR_RAILS_MAX];
 
     /* permissives */
@@ -238,6 +253,22 @@ void plan_positions(const struct kr_station *s, struct kr_plan_request *request)
 
 /* edit.c */
 void edit_step(struct kr_station *s);
+
+/* queue.c */
+bool queue_needs_plan(uint16_t kind);
+struct kr_result queue_judge(const struct kr_station *s, uint16_t kind, uint16_t recipe);
+void queue_recall(const struct kr_station *s, uint16_t kind, uint16_t recipe, struct kr_order *order);
+uint32_t queue_replaced(const struct kr_station *s, uint16_t kind);
+void queue_apply(struct kr_station *s, uint16_t kind, uint16_t recipe, const struct kr_order *order);
+void queue_keep(const struct kr_station *s, uint16_t recipe, struct waiting *before);
+void queue_restore(struct kr_station *s, uint16_t recipe, const struct waiting *before);
+void queue_start(struct kr_station *s); /* the staged order comes into force, the next one moves up */
+
+/* metres.c */
+void metres_step(struct kr_station *s);
+void metres_give(struct kr_station *s);
+uint32_t metres_of(const struct kr_station *s, uint16_t rail, uint16_t h); /* h from 0 */
+bool metres_over(const struct kr_station *s, const struct kr_alarm *alarm);
 
 /* jog.c, single.c */
 void jog_watch(struct kr_station *s);

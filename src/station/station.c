@@ -89,7 +89,8 @@ static void supervise_links(struct kr_station *s)
 {
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
         if (!s->in.axis[r].link)
-            alarm_raise(s, (struct kr_alarm){KR_ALARM_LINK_LOST, (uint16_t)(r + 1), s->carriage[r].docked, 0, 0});
+            alarm_raise(
+                s, (struct kr_alarm){KR_ALARM_LINK_LOST, (uint16_t)(r + 1), s->carriage[r].docked, 0, 0});
 }
 
 /* What must hold while the job runs; looked at before anything moves in this cycle. */
@@ -159,6 +160,7 @@ void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struc
         stop_what_runs(s);
     permit_step(s);
     jog_watch(s);
+    metres_step(s);
     supervise_job(s);
     unit_react(s);
     command_step(s);

@@ -133,10 +133,8 @@ static struct kr_result start(struct kr_station *s, const struct start *asked)
     if (result.code != KR_OK)
         return result;
     alarms_acknowledge(s); /* notices of the last job */
-    if (job == KR_JOB_CHANGEOVER && s->durable.staged) {
-        s->durable.staged = 0;
-        order_into_force(s, &s->durable.staged_order);
-    }
+    if (job == KR_JOB_CHANGEOVER)
+        queue_start(s);
     s->start_serial = s->durable.serial;
     job_begin(s, asked);
     unit_enter(s, KR_STATE_STARTING);

@@ -39,6 +39,7 @@ static void apply_holders(struct kr_durable *d, int i)
             d->holder[0][h] = (struct kr_holder_data){.position_um = 100000 * (h + 1) + i,
                                                       .edge_offset_um = 10000 + i / 4,
                                                       .dock_retries = (uint16_t)(i / 5),
+                                                      .metres = 100u * (uint32_t)i,
                                                       .known = (uint8_t)((h + i) % 4),
                                                       .holder_class = (uint8_t)(1 + (i / 7 + h) % 3),
                                                       .state = (uint8_t)(h == 4 ? i / 6 % 4 : 0)};
@@ -70,6 +71,17 @@ static void apply_orders(struct kr_durable *d, int i)
     }
 }
 
+/* One waits behind the other, and the first moves up; a recipe comes and goes. */
+static void apply_waiting(struct kr_durable *d, int i)
+{
+    d->n_queued = (uint16_t)(i % 3);
+    for (int k = 0; k < d->n_queued; k++)
+        d->queue[k] = an_order(i + k);
+    d->recipe[i % 2] = an_order(i);
+    if (i % 5 == 0)
+        d->recipe[0].n_slits = 0;
+}
+
 static void apply_record(struct kr_durable *d, int i)
 {
     if (i % 4 != 0)
@@ -90,6 +102,7 @@ static void apply(struct kr_durable *d, int i)
     d->serial += (uint32_t)(1 + i % 3);
     apply_holders(d, i);
     apply_orders(d, i);
+    apply_waiting(d, i);
     apply_record(d, i);
 }
 
@@ -152,7 +165,7 @@ static bool same_holders(const struct kr_durable *a, const struct kr_durable *b)
         for (int h = 0; h < KR_HOLDERS_MAX; h++) {
             const struct kr_holder_data *x = &a->holder[r][h], *y = &b->holder[r][h];
             if (x->position_um != y->position_um || x->edge_offset_um != y->edge_offset_um ||
-                x->dock_retries != y->dock_retries || x->known != y->known ||
+                x->dock_retries != y->dock_retries || x->metres != y->metres || x->known != y->known ||
                 x->holder_class != y->holder_class || x->state != y->state)
                 return false;
         }
@@ -184,10 +197,24 @@ static bool same_record(const struct kr_record *a, const struct kr_record *b)
            a->cause.limit == b->cause.limit;
 }
 
+static bool same_waiting(const struct kr_durable *a, const struct kr_durable *b)
+{
+    if (a->n_queued != b->n_queued)
+        return false;
+    for (int i = 0; i < a->n_queued; i++)
+        if (!same_order(&a->queue[i], &b->queue[i]))
+            return false;
+    for (int i = 0; i < KR_RECIPES_MAX; i++)
+        if (a->recipe[i].n_slits != b->recipe[i].n_slits ||
+            (a->recipe[i].n_slits > 0 && !same_order(&a->recipe[i], &b->recipe[i])))
+            return false;
+    return true;
+}
+
 bool story_same(const struct kr_durable *a, const struct kr_durable *b)
 {
     return a->serial == b->serial && a->staged == b->staged && a->in_force == b->in_force &&
            (!a->staged || same_order(&a->staged_order, &b->staged_order)) &&
-           (!a->in_force || same_order(&a->order, &b->order)) && same_holders(a, b) &&
+           (!a->in_force || same_order(&a->order, &b->order)) && same_holders(a, b) && same_waiting(a, b) &&
            same_verdict(&a->verdict, &b->verdict) && same_record(&a->record, &b->record);
 }

@@ -97,6 +97,7 @@ static void fill_holders(struct kr_durable *d)
             d->holder[r][h] = (struct kr_holder_data){.position_um = 100000 * (h + 1) + r,
                                                       .edge_offset_um = -1500 - h,
                                                       .dock_retries = (uint16_t)h,
+                                                      .metres = 1000u * (uint32_t)h,
                                                       .known = (uint8_t)(h % 4),
                                                       .holder_class = (uint8_t)(h % 3 + 1),
                                                       .state = (uint8_t)(h % 4)};
@@ -133,6 +134,11 @@ static void fill_story(void)
     d->staged = d->in_force = 1;
     d->staged_order = an_order(4294967295u, 9);
     d->order = an_order(88, KR_SLITS_MAX);
+    d->n_queued = 2;
+    d->queue[0] = an_order(89, 3);
+    d->queue[1] = an_order(90, 1);
+    d->recipe[0] = an_order(0, 4);
+    d->recipe[KR_RECIPES_MAX - 1] = an_order(7, 2);
     d->verdict = (struct kr_verdict){.session = 3,
                                      .number = 65535,
                                      .kind = KR_REQUEST_STAGE,
@@ -199,6 +205,14 @@ static void assert_durables_equal(const struct kr_durable *a, const struct kr_du
     ck_assert_uint_eq(a->in_force, b->in_force);
     assert_orders_equal(&a->staged_order, &b->staged_order);
     assert_orders_equal(&a->order, &b->order);
+    ck_assert_uint_eq(a->n_queued, b->n_queued);
+    for (int i = 0; i < a->n_queued; i++)
+        assert_orders_equal(&a->queue[i], &b->queue[i]);
+    for (int i = 0; i < KR_RECIPES_MAX; i++) {
+        ck_assert_uint_eq(a->recipe[i].n_slits, b->recipe[i].n_slits);
+        if (a->recipe[i].n_slits > 0)
+            assert_orders_equal(&a->recipe[i], &b->recipe[i]);
+    }
     ck_assert_int_eq(a->verdict.result.code, b->verdict.result.code);
     ck_assert_int_eq(a->verdict.result.value, b->verdict.result.value);
     ck_assert_int_eq(a->verdict.result.limit, b->verdict.result.limit);

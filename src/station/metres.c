@@ -1,0 +1,90 @@
+/* Metres that each knife has cut: the line's own counter, while the line runs with the order in force verified. They
+ * are added up and given to the holders that cut in whole pieces, so that the book isn't written every metre; what is
+ * not given yet is given when the line stops. A power cut in between loses less than one piece. */
+#include "state.h"
+
+#define PIECE_M     100
+#define PLAUSIBLE_M 10000 /* between two cycles: more is another counter, a reset, or half of a value */
+
+/* The knives are in the web while the order in force is verified and the line isn't known to stand. */
+static bool knives_cut(const struct kr_station *s)
+{
+    return s->heartbeat_fresh && s->verified && s->plan_valid && s->durable.in_force && !unit_in_job(s) &&
+           !(s->permissives & KR_PERMIT_LINE_STOPPED);
+}
+
+static bool cuts_here(const struct kr_station *s, uint16_t rail, uint16_t h)
+{
+    return s->plan.rail[rail].holder[h].cut != 0;
+}
+
+static bool notice_stands(const struct kr_station *s, uint16_t rail)
+{
+    for (uint16_t i = 0; i < s->n_alarms; i++)
+        if (s->alarm[i].code == KR_ALARM_KNIFE_METRES && s->alarm[i].rail == rail)
+            return true;
+    return false;
+}
+
+static int32_t metres_i32(uint32_t metres)
+{
+    return metres < INT32_MAX ? (int32_t)metres : INT32_MAX;
+}
+
+/* One notice a rail, for the knife that has cut most: a hundred of them would push out alarms that stop a job. */
+static void notice(struct kr_station *s, uint16_t r)
+{
+    uint32_t limit = s->config.carriage[r].metres_notice, most = 0;
+    uint16_t worst = 0;
+    for (uint16_t h = 0; h < s->config.geometry.rail[r].n_holders; h++) {
+        const struct kr_holder_data *data = &s->durable.holder[r][h];
+        if (!holder_present(data) || data->metres <= most)
+            continue;
+        most = data->metres;
+        worst = (uint16_t)(h + 1);
+    }
+    if (limit == 0 || most < limit || notice_stands(s, (uint16_t)(r + 1)))
+        return;
+    alarm_raise(s, (struct kr_alarm){KR_ALARM_KNIFE_METRES, (uint16_t)(r + 1), worst, metres_i32(most),
+                                     metres_i32(limit)});
+}
+
+bool metres_over(const struct kr_station *s, const struct kr_alarm *alarm)
+{
+    uint32_t limit = s->config.carriage[alarm->rail - 1].metres_notice;
+    return limit != 0 && s->durable.holder[alarm->rail - 1][alarm->item - 1].metres >= limit;
+}
+
+void metres_give(struct kr_station *s)
+{
+    if (s->metres.pending == 0)
+        return;
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        for (uint16_t h = 0; h < s->config.geometry.rail[r].n_holders; h++)
+            if (cuts_here(s, r, h))
+                s->durable.holder[r][h].metres += s->metres.pending;
+    s->metres.pending = 0;
+    durable_touch(s);
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        notice(s, r);
+}
+
+/* Before anything else in the cycle: the plan is still the one that the line ran by. */
+void metres_step(struct kr_station *s)
+{
+    struct metres *m = &s->metres;
+    uint32_t run = s->in.line_metres - m->counter;
+    bool counts = m->seen && s->heartbeat_fresh && run <= PLAUSIBLE_M;
+    m->counter = s->in.line_metres;
+    m->seen = s->heartbeat_fresh; /* while it isn't, the block may have been zeroed */
+    if (counts && knives_cut(s))
+        m->pending += run;
+    if (m->pending >= PIECE_M || !knives_cut(s))
+        metres_give(s);
+}
+
+uint32_t metres_of(const struct kr_station *s, uint16_t rail, uint16_t h)
+{
+    uint32_t given = s->durable.holder[rail][h].metres;
+    return cuts_here(s, rail, h) ? given + s->metres.pending : given;
+}

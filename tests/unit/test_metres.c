@@ -1,0 +1,183 @@
+/* Metres that each knife has cut, and the notice at a limit. */
+#include <check.h>
+#include <stdlib.h>
+
+#include "maint_rig.h"
+
+#define MM 1000
+
+/* One rail of seven, four of which cut. */
+static void set_up(struct rig *rig, uint32_t notice)
+{
+    rig_defaults(rig, 1, 7, 1);
+    rig->config.carriage[0].metres_notice = notice;
+    rig_start(rig);
+    rig->in.line_metres = UINT32_MAX - 200; /* it will wrap */
+    rig_set_up(rig, 1, 3, 200 * MM);
+}
+
+static uint32_t metres(const struct rig *rig, uint16_t holder)
+{
+    return (uint32_t)rig_i32(rig, KR_REG_HOLDER_METRES, 0, (uint16_t)(holder - 1));
+}
+
+static void line_runs(struct rig *rig, bool runs)
+{
+    rig->in.permissives = runs ? KR_PERMIT_GUARDS_CLOSED | KR_PERMIT_AIR | KR_PERMIT_ENABLE : 0x1F;
+    rig_run_ms(rig, 100);
+}
+
+static void run_metres(struct rig *rig, uint32_t m)
+{
+    for (uint32_t i = 0; i < m; i++) {
+        rig->in.line_metres++;
+        rig_run_ms(rig, 20);
+    }
+}
+
+START_TEST(metres_are_counted_to_the_knives_that_cut_and_to_no_other)
+{
+    struct rig rig;
+    set_up(&rig, 0);
+    line_runs(&rig, true);
+    run_metres(&rig, 350);
+    for (uint16_t h = 1; h <= 7; h++)
+        ck_assert_uint_eq(metres(&rig, h), rig_cut_of(&rig, 1, h) ? 350 : 0);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(the_book_is_written_in_pieces_of_100_m_and_when_the_line_stops)
+{
+    struct rig rig;
+    set_up(&rig, 0);
+    line_runs(&rig, true);
+    uint16_t cuts = rig_holder_of_cut(&rig, 1, 1);
+    uint32_t serial = kr_station_durable(rig.station)->serial;
+    run_metres(&rig, 99);
+    ck_assert_uint_eq(kr_station_durable(rig.station)->serial, serial);
+    ck_assert_uint_eq(metres(&rig, cuts), 99);
+    run_metres(&rig, 1);
+    ck_assert_uint_eq(kr_station_durable(rig.station)->serial, serial + 1);
+    run_metres(&rig, 30);
+    ck_assert_uint_eq(rig.book.holder[0][cuts - 1].metres, 100);
+    line_runs(&rig, false);
+    ck_assert_uint_eq(rig.book.holder[0][cuts - 1].metres, 130);
+    rig_restart(&rig);
+    rig_cycle(&rig);
+    ck_assert_uint_eq(metres(&rig, cuts), 130);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(while_the_line_stands_or_nothing_is_verified_no_knife_cuts)
+{
+    struct rig rig;
+    set_up(&rig, 0);
+    uint16_t cuts = rig_holder_of_cut(&rig, 1, 1);
+    run_metres(&rig, 50); /* threading, knives raised */
+    ck_assert_uint_eq(metres(&rig, cuts), 0);
+    line_runs(&rig, true);
+    run_metres(&rig, 40);
+    rig.in.permissives = KR_PERMIT_AIR | KR_PERMIT_ENABLE; /* somebody opens the guards */
+    rig_run_ms(&rig, 50);
+    run_metres(&rig, 50);
+    ck_assert_uint_eq(metres(&rig, cuts), 40);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_counter_that_jumps_or_begins_anew_counts_nothing_by_the_jump)
+{
+    static const int64_t jump[] = {-1000, 10001, 65536, -65536, INT32_MAX};
+    struct rig rig;
+    set_up(&rig, 0);
+    line_runs(&rig, true);
+    run_metres(&rig, 20);
+    rig.in.line_metres += (uint32_t)jump[_i];
+    rig_run_ms(&rig, 20);
+    run_metres(&rig, 30);
+    ck_assert_uint_eq(metres(&rig, rig_holder_of_cut(&rig, 1, 1)), 50);
+    rig_end(&rig);
+}
+END_TEST
+
+/* Control changes hands: the face zeroes the block, the next client writes its own counter. */
+START_TEST(after_a_change_of_control_the_counter_is_a_new_one)
+{
+    struct rig rig;
+    rig_defaults(&rig, 1, 7, 1);
+    rig.config.access = 0; /* else the guards, unknown for a moment, would take 'verified' along */
+    rig_start(&rig);
+    rig_set_up(&rig, 1, 3, 200 * MM);
+    line_runs(&rig, true);
+    run_metres(&rig, 20);
+    rig.in.control_generation++;
+    rig.in.line_metres = 0;
+    rig_run_ms(&rig, 50);
+    rig.in.line_metres = 5020;
+    rig_run_ms(&rig, 1500);
+    run_metres(&rig, 10);
+    ck_assert_uint_eq(metres(&rig, rig_holder_of_cut(&rig, 1, 1)), 30);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(at_its_limit_one_knife_a_rail_is_named_and_the_job_is_not_disturbed)
+{
+    struct rig rig;
+    set_up(&rig, 300);
+    line_runs(&rig, true);
+    run_metres(&rig, 299);
+    ck_assert(!rig_has_alarm(&rig, KR_ALARM_KNIFE_METRES));
+    run_metres(&rig, 1);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 1);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_KNIFE_METRES);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_VALUE, 0, 0), 300);
+    ck_assert(rig_u16(&rig, KR_REG_LINE_STATUS, 0, 0) & KR_LINE_MAY_RUN);
+    run_metres(&rig, 300);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 1);
+    line_runs(&rig, false);
+    rig_set_up_again(&rig); /* a Start acknowledges notices; this one's cause stands */
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_KNIFE_METRES);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_regrind_or_a_swap_begins_the_metres_anew_and_an_offset_does_not)
+{
+    static const struct {
+        enum kr_edit_kind kind;
+        uint32_t left;
+    } cases[] = {{KR_EDIT_OFFSET, 150}, {KR_EDIT_CLASS, 150}, {KR_EDIT_REGRIND, 0}, {KR_EDIT_SWAP, 0}};
+    struct rig rig;
+    set_up(&rig, 100);
+    line_runs(&rig, true);
+    run_metres(&rig, 150);
+    uint16_t first = rig_holder_of_cut(&rig, 1, 1), second = rig_holder_of_cut(&rig, 1, 2);
+    ck_assert_int_eq(rig_edit(&rig, cases[_i].kind, (struct edit_values){1, first, 1, -300, 0}), KR_OK);
+    ck_assert_uint_eq(metres(&rig, first), cases[_i].left);
+    ck_assert_uint_eq(metres(&rig, second), 150);
+    rig_end(&rig);
+}
+END_TEST
+
+int main(void)
+{
+    Suite *suite = suite_create("metres");
+    TCase *metres_run = tcase_create("metres");
+    tcase_set_timeout(metres_run, 60);
+    tcase_add_test(metres_run, metres_are_counted_to_the_knives_that_cut_and_to_no_other);
+    tcase_add_test(metres_run, the_book_is_written_in_pieces_of_100_m_and_when_the_line_stops);
+    tcase_add_test(metres_run, while_the_line_stands_or_nothing_is_verified_no_knife_cuts);
+    tcase_add_loop_test(metres_run, a_counter_that_jumps_or_begins_anew_counts_nothing_by_the_jump, 0, 5);
+    tcase_add_test(metres_run, after_a_change_of_control_the_counter_is_a_new_one);
+    tcase_add_test(metres_run, at_its_limit_one_knife_a_rail_is_named_and_the_job_is_not_disturbed);
+    tcase_add_loop_test(metres_run, a_regrind_or_a_swap_begins_the_metres_anew_and_an_offset_does_not, 0, 4);
+    suite_add_tcase(suite, metres_run);
+    SRunner *runner = srunner_create(suite);
+    srunner_run_all(runner, CK_ENV);
+    int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+}
