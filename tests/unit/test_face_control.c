@@ -105,7 +105,8 @@ END_TEST
 START_TEST(the_longest_prefix_decides_and_the_later_rule_among_equal_ones)
 {
     struct kr_face_config config = rig_config();
-    config.n_rules = 4;
+    config.n_rules = 5;
+    config.rule[4] = (struct kr_face_rule){prefix_of("198.51.100.128/25"), KR_RIGHT_CONTROL};
     config.rule[0] = (struct kr_face_rule){prefix_of("192.0.2.7"), KR_RIGHT_MAINTAIN};
     config.rule[1] = (struct kr_face_rule){prefix_of("192.0.2.0/24"), KR_RIGHT_NONE};
     config.rule[2] = (struct kr_face_rule){prefix_of("192.0.2.0/24"), KR_RIGHT_CONTROL};
@@ -113,6 +114,8 @@ START_TEST(the_longest_prefix_decides_and_the_later_rule_among_equal_ones)
     ck_assert_int_eq(client_at(&config, "192.0.2.7").right, KR_RIGHT_MAINTAIN);
     ck_assert_int_eq(client_at(&config, "192.0.2.8").right, KR_RIGHT_CONTROL);
     ck_assert_int_eq(client_at(&config, "192.0.3.8").right, KR_RIGHT_READ);
+    ck_assert_int_eq(client_at(&config, "198.51.100.200").right, KR_RIGHT_CONTROL);
+    ck_assert_int_eq(client_at(&config, "198.51.100.100").right, KR_RIGHT_READ);
     ck_assert_int_eq(client_at(&config, "::ffff:192.0.2.8").right, KR_RIGHT_CONTROL);
     ck_assert_int_eq(client_at(&config, "2001:db8:1::1").right, KR_RIGHT_CONTROL);
     ck_assert_int_eq(client_at(&config, "2001:db9::1").right, KR_RIGHT_READ);
@@ -250,10 +253,12 @@ END_TEST
 START_TEST(only_a_maintainer_takes_over_and_gets_control_when_nothing_moves)
 {
     ck_assert(take(&plc));
+    ck_assert(pure_write(p, &plc, KR_REG_PERMISSIVES, 3));
     ck_assert(!take_over(&hmi));
     pure_cycle(p, false, true, false);
     ck_assert(take_over(&maintainer));
-    ck_assert(!has_control(&plc)); /* at once */
+    ck_assert_uint_eq(pure_holding(p, KR_REG_PERMISSIVES), 0); /* what another said counts no longer */
+    ck_assert(!has_control(&plc));                             /* at once */
     ck_assert(!has_control(&maintainer));
     ck_assert_uint_eq(pure_input(p, &reader, KR_REG_CONTROL_HELD), 2);
     ck_assert_str_eq(holder(&reader), "127.0.0.1");
@@ -370,6 +375,16 @@ START_TEST(a_request_number_copies_the_block_then_and_there)
     ck_assert_uint_eq(kr_snapshot_u16(&taken.request, KR_BLOCK_ORDER, KR_REG_SLIT_COUNT, 0), 3);
     ck_assert_uint_eq(pure_holding(p, KR_REG_SLIT_COUNT), 4);
     ck_assert(!pure_cycle(p, false, false, false).request.present);
+}
+END_TEST
+
+START_TEST(what_is_handed_over_is_0_where_the_block_has_no_row)
+{
+    ck_assert(take(&plc));
+    ck_assert_str_eq(pure_ask(p, &plc, "10 0062 0002 04 0005 7777"), "10 00 62 00 02"); /* 99 has none */
+    struct kr_face_take taken = pure_cycle(p, false, false, false);
+    ck_assert_uint_eq(number_of(&taken.request), 5);
+    ck_assert_uint_eq(taken.request.word[99 - 96], 0);
 }
 END_TEST
 
@@ -531,6 +546,7 @@ static Suite *control_suite(void)
     tcase_add_test(tc, a_group_shares_control_and_is_named_as_the_holder);
     tcase_add_test(tc, control_of_one_station_is_none_of_another);
     tcase_add_test(tc, a_request_number_copies_the_block_then_and_there);
+    tcase_add_test(tc, what_is_handed_over_is_0_where_the_block_has_no_row);
     tcase_add_loop_test(tc, any_function_that_writes_a_number_hands_over, 0, 4);
     tcase_add_test(tc, number_0_hands_over_nothing_and_writing_the_same_number_does);
     tcase_add_test(tc, while_a_request_is_judged_another_gets_exception_06_and_changes_nothing);

@@ -261,6 +261,19 @@ START_TEST(writes_of_123_registers_and_no_more)
 }
 END_TEST
 
+/* 1968 coils take 246 bytes; 247 would still fit a frame. */
+START_TEST(writes_of_1968_coils_and_no_more)
+{
+    char request[800];
+    for (int n = 1968; n <= 1969; n++) {
+        int used = snprintf(request, sizeof request, "0F 0000 %04X %02X ", n, (n + 7) / 8);
+        for (int i = 0; i < (n + 7) / 8; i++)
+            used += snprintf(request + used, sizeof request - (size_t)used, "%02X", 0);
+        ck_assert_str_eq(ask(request), n == 1968 ? "8F 02" : "8F 03");
+    }
+}
+END_TEST
+
 /* ---- malformed ----------------------------------------------------------------------------------------- */
 
 START_TEST(a_request_whose_length_is_not_what_it_implies_gets_exception_03)
@@ -418,6 +431,22 @@ START_TEST(objects_that_do_not_fit_follow_whole_in_the_next_answer)
 }
 END_TEST
 
+/* A header of 7 bytes and 2 for each object: 120, 119 and 1 characters make 253 bytes, one more makes 254. */
+START_TEST(an_answer_is_filled_to_its_last_byte_and_not_beyond)
+{
+    struct kr_face_identity *identity = &p->config.identity;
+    strcpy(identity->revision, "1");
+    memset(identity->vendor_name, 'a', 120);
+    memset(identity->product_code, 'b', 119);
+    identity->vendor_name[120] = identity->product_code[119] = '\0';
+    const char *answer = ask("2B 0E 01 00");
+    ck_assert_int_eq(strncmp(answer, "2B 0E 01 83 00 00 03", 20), 0);
+    ck_assert_uint_eq(strlen(answer), 3 * 253 - 1);
+    strcat(identity->product_code, "b");
+    ck_assert_int_eq(strncmp(ask("2B 0E 01 00"), "2B 0E 01 83 FF 02 02", 20), 0);
+}
+END_TEST
+
 static Suite *functions_suite(void)
 {
     Suite *suite = suite_create("face_functions");
@@ -435,6 +464,7 @@ static Suite *functions_suite(void)
     tcase_add_test(tc, function_23_writes_before_it_reads);
     tcase_add_test(tc, function_23_has_limits_of_its_own);
     tcase_add_test(tc, writes_of_123_registers_and_no_more);
+    tcase_add_test(tc, writes_of_1968_coils_and_no_more);
     tcase_add_test(tc, a_request_whose_length_is_not_what_it_implies_gets_exception_03);
     tcase_add_test(tc, of_two_faults_the_one_that_the_state_diagram_asks_first_is_told);
     tcase_add_test(tc, a_function_that_is_not_offered_gets_exception_01_whatever_follows);
@@ -443,6 +473,7 @@ static Suite *functions_suite(void)
     tcase_add_test(tc, without_a_default_station_0_and_255_get_0A_unless_there_is_one_station_only);
     tcase_add_test(tc, the_three_levels_of_identification_are_streamed);
     tcase_add_test(tc, objects_that_do_not_fit_follow_whole_in_the_next_answer);
+    tcase_add_test(tc, an_answer_is_filled_to_its_last_byte_and_not_beyond);
     suite_add_tcase(suite, tc);
     return suite;
 }

@@ -135,6 +135,55 @@ START_TEST(what_came_before_the_clients_end_is_answered_before_the_connection_cl
 }
 END_TEST
 
+/* The end of the requests is seen while their answers still wait for the client to read. */
+START_TEST(a_client_that_ends_and_reads_late_still_gets_every_answer)
+{
+    enum { MOST = 1000 };
+    static uint8_t requests[12 * MOST], answers[259 * MOST];
+    uint16_t n =
+        (uint16_t)(MOST - 16 * _i); /* so that in some of the runs the last answers are the ones that wait */
+    size_t n_bytes = 259u * n;
+    int fd = rig_connect(&rig, "127.0.0.1");
+    for (uint16_t i = 0; i < n; i++)
+        put_request(requests + 12 * i, i, 0, 125);
+    ck_assert_int_eq(send(fd, requests, 12u * n, 0), 12 * n);
+    ck_assert_int_eq(shutdown(fd, SHUT_WR), 0);
+    size_t got = 0;
+    for (int turn = 0; turn < 200000 && got < n_bytes; turn++) {
+        rig_turn(&rig);
+        ssize_t more = turn % 50 == 49 ? recv(fd, answers + got, 20000, MSG_DONTWAIT) : -1;
+        got += more > 0 ? (size_t)more : 0;
+    }
+    ck_assert_uint_eq(got, n_bytes);
+    for (uint16_t i = 0; i < n; i++)
+        ck_assert_uint_eq(get16(answers + 259 * i), i);
+    ck_assert(rig_is_closed(&rig, fd, 1000));
+    close(fd);
+}
+END_TEST
+
+/* A full buffer and a due cycle together: there is no room to read into, which is not the client's end. */
+START_TEST(a_flood_is_answered_whole_though_cycles_come_between)
+{
+    enum { N = 1500 };
+    static uint8_t requests[12 * N], answers[13 * N];
+    int fd = rig_connect(&rig, "127.0.0.1");
+    for (uint16_t i = 0; i < N; i++)
+        put_request(requests + 12 * i, i, 0, 2);
+    rig_send(&rig, fd, requests, sizeof requests);
+    size_t got = 0;
+    for (int turn = 0; turn < 4000 && got < sizeof answers; turn++) {
+        rig.cycle_due = turn % 3 == 1;
+        rig_turn(&rig);
+        ssize_t more = recv(fd, answers + got, sizeof answers - got, MSG_DONTWAIT);
+        got += more > 0 ? (size_t)more : 0;
+    }
+    rig.cycle_due = false;
+    ck_assert_uint_eq(got, sizeof answers);
+    close(fd);
+}
+END_TEST
+
 START_TEST(more_than_65536_requests_on_one_connection_are_answered)
 {
     enum { ROUND = 256, ROUNDS = 260 };
@@ -323,6 +372,32 @@ START_TEST(half_a_frame_is_given_its_time_and_no_more_even_if_it_dribbles)
     ck_assert_uint_lt(i, 8);
     ck_assert_uint_eq(kr_face_counters(rig.face)->expired, 1);
     close(fd);
+    rig_close(&rig);
+}
+END_TEST
+
+/* The kernel takes its time to close a connection that is full; a cycle must not wait for a hundred of them. */
+START_TEST(connections_that_expire_together_are_closed_a_few_at_a_time)
+{
+    enum { N = 30 };
+    struct kr_face_config config = rig_config();
+    config.limits.partial_ms = 50;
+    config.limits.connections_per_address = N;
+    rig_open(&rig, &config);
+    int fd[N];
+    for (int i = 0; i < N; i++) {
+        fd[i] = rig_connect(&rig, "127.0.0.1");
+        rig_send_hex(&rig, fd[i], "0001 00");
+    }
+    uint64_t expired = 0, end = uv_hrtime() + 5000000000u;
+    while (expired < N && uv_hrtime() < end) {
+        rig_turn(&rig);
+        ck_assert_uint_le(kr_face_counters(rig.face)->expired - expired, 4);
+        expired = kr_face_counters(rig.face)->expired;
+    }
+    ck_assert_uint_eq(expired, N);
+    for (int i = 0; i < N; i++)
+        close(fd[i]);
     rig_close(&rig);
 }
 END_TEST
@@ -684,6 +759,8 @@ static Suite *server_suite(void)
     tcase_add_loop_test(open, a_length_that_no_frame_can_have_closes_the_connection_and_no_other, 0, 5);
     tcase_add_test(open, a_request_hidden_behind_another_in_one_frame_is_not_carried_out);
     tcase_add_test(open, what_came_before_the_clients_end_is_answered_before_the_connection_closes);
+    tcase_add_loop_test(open, a_client_that_ends_and_reads_late_still_gets_every_answer, 0, 24);
+    tcase_add_test(open, a_flood_is_answered_whole_though_cycles_come_between);
     tcase_add_test(open, more_than_65536_requests_on_one_connection_are_answered);
     tcase_add_test(open, while_a_cycle_is_due_nothing_is_answered_and_afterwards_everything);
     tcase_add_test(open, a_connection_that_comes_while_a_cycle_is_due_is_accepted_afterwards);
@@ -700,6 +777,7 @@ static Suite *server_suite(void)
     tcase_set_timeout(own, 60);
     tcase_add_test(own, a_client_that_never_reads_is_closed_and_stops_nobody);
     tcase_add_test(own, half_a_frame_is_given_its_time_and_no_more_even_if_it_dribbles);
+    tcase_add_test(own, connections_that_expire_together_are_closed_a_few_at_a_time);
     tcase_add_test(own, a_silent_connection_is_closed_after_the_idle_time_and_a_polling_one_is_not);
     tcase_add_test(own, an_address_gets_no_more_connections_than_its_limit_while_all_are_in_use);
     tcase_add_test(own, an_address_at_its_limit_loses_its_own_silent_connection_for_a_new_one);
