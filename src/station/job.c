@@ -20,6 +20,14 @@ struct job job_asked(const struct start *asked)
                         .reduced = asked->speed == KR_SPEED_REDUCED || asked->job == KR_JOB_JOG};
 }
 
+static void no_tasks(struct kr_station *s)
+{
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
+        s->carriage[r].task = TASK_NONE;
+        s->carriage[r].task_done = false;
+    }
+}
+
 void job_begin(struct kr_station *s, const struct start *asked)
 {
     uint16_t kind = asked->job;
@@ -30,6 +38,7 @@ void job_begin(struct kr_station *s, const struct start *asked)
     if (kind != KR_JOB_RELEASE && kind != KR_JOB_HOME && kind != KR_JOB_JOG)
         s->verified = false;
     record_begin(s);
+    no_tasks(s);
     phase_enter(s, KR_PHASE_FREE);
 }
 
@@ -42,6 +51,7 @@ void job_resume(struct kr_station *s)
         s->plan_user = PLAN_FOR_NOBODY;
         s->plan_ticket = 0;
     }
+    no_tasks(s);
     phase_enter(s, KR_PHASE_FREE);
 }
 
@@ -58,17 +68,15 @@ struct kr_speed job_speed(const struct kr_station *s, uint16_t rail, struct kr_s
 static bool task_on_rails(struct kr_station *s, enum task task, uint16_t rails)
 {
     if (!s->job.phase_begun) {
-        for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
-            s->carriage[r].task = TASK_NONE;
-            s->carriage[r].task_done = false;
-        }
+        no_tasks(s);
         s->job.phase_begun = true;
     }
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
         struct carriage *c = &s->carriage[r];
         if (!(rails & 1u << r) || c->task_done)
             continue;
-        if (c->task != task)
+        if (c->task != task &&
+            c->phase != KR_CARRIAGE_STOPPING) /* stopping, it has been tripped in this cycle */
             carriage_task(s, c, task);
         if (!s->config.geometry.rails_together)
             return false;

@@ -18,7 +18,7 @@ enum { PAIR = 1, MISSING = 2, EXTRA = 4 };
 struct matching {
     uint16_t n, m;
     struct expected expected[KR_HOLDERS_MAX];
-    const int32_t *found_um;
+    const struct hit *found;
     int64_t alone_um;
     uint8_t best[KR_HOLDERS_MAX + 1][HITS_MAX + 1]; /* which last steps lead here at least cost */
     uint16_t partner[KR_HOLDERS_MAX]; /* of each expected flag: of the found one, from 1; 0: unsure */
@@ -81,7 +81,7 @@ static void align(struct matching *a)
         for (uint16_t j = 0; j <= a->m; j++) {
             int64_t paired = INT64_MAX, missing = INT64_MAX, extra = INT64_MAX;
             if (i > 0 && j > 0)
-                paired = above[j - 1] + outside_um(&a->expected[i - 1], a->found_um[j - 1]);
+                paired = above[j - 1] + outside_um(&a->expected[i - 1], a->found[j - 1].at_um);
             if (i > 0)
                 missing = above[j] + a->alone_um;
             if (j > 0)
@@ -122,30 +122,50 @@ static void pair_up(struct matching *a)
 
 /* ---- what follows from it ----------------------------------------------------------------------------------------- */
 
-static void measured(struct kr_station *s, struct carriage *c, uint16_t holder, int32_t found_um)
-{
-    const struct kr_holder_data *data = &s->durable.holder[c->rail][holder - 1];
-    int32_t limit_um = s->config.carriage[c->rail].displaced_um;
-    int64_t off_um = (int64_t)found_um - data->position_um;
-    if (data->known != KR_UNKNOWN && (off_um > limit_um || off_um < -limit_um))
-        alarm_raise(s, (struct kr_alarm){KR_ALARM_FLAG_DISPLACED, (uint16_t)(c->rail + 1), holder,
-                                         (int32_t)off_um, limit_um});
-    holder_set(s, c->rail, holder, found_um, KR_MEASURED);
-}
-
 static void unknown(struct kr_station *s, struct carriage *c, uint16_t holder)
 {
     holder_set(s, c->rail, holder, s->durable.holder[c->rail][holder - 1].position_um, KR_UNKNOWN);
 }
 
+/* The same holder's flag, wider or narrower than ever since the start: something beside it, or a switch that failed in
+ * the middle of it. Somebody has to look; after that it is taken as it is. */
+static bool has_changed(struct kr_station *s, struct carriage *c, uint16_t holder, struct hit found)
+{
+    int32_t *width_um = &s->flag_width_um[c->rail][holder - 1], before_um = *width_um;
+    if (before_um == 0 ||
+        widths_agree(found.width_um, before_um, s->config.carriage[c->rail].flag_width_um)) {
+        *width_um = found.width_um;
+        return false;
+    }
+    *width_um = 0;
+    carriage_trip(s, c, KR_ALARM_FLAG_WIDTH, 0, found.at_um, before_um);
+    return true;
+}
+
+static bool measured(struct kr_station *s, struct carriage *c, uint16_t holder, struct hit found)
+{
+    const struct kr_holder_data *data = &s->durable.holder[c->rail][holder - 1];
+    int32_t limit_um = s->config.carriage[c->rail].displaced_um;
+    int64_t off_um = (int64_t)found.at_um - data->position_um;
+    if (has_changed(s, c, holder, found)) {
+        unknown(s, c, holder);
+        return false;
+    }
+    if (data->known != KR_UNKNOWN && (off_um > limit_um || off_um < -limit_um))
+        alarm_raise(s, (struct kr_alarm){KR_ALARM_FLAG_DISPLACED, (uint16_t)(c->rail + 1), holder,
+                                         (int32_t)off_um, limit_um});
+    holder_set(s, c->rail, holder, found.at_um, KR_MEASURED);
+    return true;
+}
+
 /* As many flags as expected, and yet one seems missing and another extra, with the flags between shifted by one: or
  * hands moved all of these. What only one of the two readings says is not known; somebody has to look. */
-static void pair(struct kr_station *s, struct carriage *c, const struct matching *a, uint16_t i, uint16_t j)
+static bool pair(struct kr_station *s, struct carriage *c, const struct matching *a, uint16_t i, uint16_t j)
 {
-    if (a->n == a->m && i != j)
-        unknown(s, c, a->expected[i].holder);
-    else
-        measured(s, c, a->expected[i].holder, a->found_um[j]);
+    if (a->n != a->m || i == j)
+        return measured(s, c, a->expected[i].holder, a->found[j]);
+    unknown(s, c, a->expected[i].holder);
+    return true; /* what is missing or extra beside it says why */
 }
 
 /* Between two sure pairs: expected flags i to i_end, found ones j to j_end (from 0, ends excluded). As many of each:
@@ -156,9 +176,10 @@ static bool settle(struct kr_station *s, struct carriage *c, const struct matchi
 {
     uint16_t missing = (uint16_t)(i_end - i), extra = (uint16_t)(j_end - j);
     if (missing == extra) {
+        bool good = true;
         for (; i < i_end; i++, j++)
-            pair(s, c, a, i, j);
-        return true;
+            good = pair(s, c, a, i, j) && good;
+        return good;
     }
     uint16_t left = i > 0 ? a->expected[i - 1].holder : 0;
     for (uint16_t k = i; k < i_end; k++)
@@ -167,7 +188,7 @@ static bool settle(struct kr_station *s, struct carriage *c, const struct matchi
         carriage_trip(s, c, KR_ALARM_FLAG_MISSING, extra == 0 && missing == 1 ? a->expected[i].holder : 0,
                       a->m, a->n);
     else
-        carriage_trip(s, c, KR_ALARM_FLAG_EXTRA, left, a->found_um[j], a->n);
+        carriage_trip(s, c, KR_ALARM_FLAG_EXTRA, left, a->found[j].at_um, a->n);
     return false;
 }
 
@@ -179,7 +200,7 @@ static bool settle_all(struct kr_station *s, struct carriage *c, const struct ma
         if (a->partner[k] == 0)
             continue;
         good = settle(s, c, a, i, k, j, (uint16_t)(a->partner[k] - 1)) && good;
-        pair(s, c, a, k, (uint16_t)(a->partner[k] - 1));
+        good = pair(s, c, a, k, (uint16_t)(a->partner[k] - 1)) && good;
         i = (uint16_t)(k + 1);
         j = a->partner[k];
     }
@@ -187,10 +208,9 @@ static bool settle_all(struct kr_station *s, struct carriage *c, const struct ma
 }
 
 /* True if every holder was found. Flags come in growing order. */
-bool match_hits(struct kr_station *s, struct carriage *c, const int32_t hit_um[], uint16_t n_hits)
+bool match_hits(struct kr_station *s, struct carriage *c, const struct hit hit[], uint16_t n_hits)
 {
-    struct matching a = {
-        .m = n_hits, .found_um = hit_um, .alone_um = s->config.carriage[c->rail].displaced_um};
+    struct matching a = {.m = n_hits, .found = hit, .alone_um = s->config.carriage[c->rail].displaced_um};
     expect(s, c, &a);
     pair_up(&a);
     return settle_all(s, c, &a);

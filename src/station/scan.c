@@ -82,31 +82,40 @@ static void pass_begin(struct kr_station *s, struct carriage *c)
     step_enter(s, c, SCAN_PASS);
 }
 
-/* Half of what a flag is too wide or too narrow by may be an error of its middle. A nearer flag looks a little wider
- * than it is, and so does one before a switch with more hysteresis. */
-#define FLAG_WIDTH_PARTS 8
+/* Half of what a flag seems too wide or too narrow by may be an error of its middle. A nearer flag looks a little wider
+ * than it is, and so does one before a switch with more hysteresis: against the config's figure there is some room. One
+ * and the same flag, seen twice, is as wide within what edges scatter by. */
+#define FLAG_WIDTH_PARTS  8
+#define FLAG_REPEAT_PARTS 64
 
-static bool has_flag_width(const struct kr_station *s, const struct carriage *c, int32_t fall_um)
+static int32_t magnitude(int32_t value)
 {
-    int64_t width_um = (int64_t)fall_um - c->scan.rise_um, flag_um = config_of(s, c)->flag_width_um;
-    width_um = width_um < 0 ? -width_um : width_um;
-    return width_um >= flag_um - flag_um / FLAG_WIDTH_PARTS &&
-           width_um <= flag_um + flag_um / FLAG_WIDTH_PARTS;
+    return value < 0 ? -value : value;
 }
 
-static void hit(struct kr_station *s, struct carriage *c, int32_t fall_um)
+bool widths_agree(int32_t a_um, int32_t b_um, int32_t flag_um)
+{
+    return magnitude(a_um - b_um) <= flag_um / FLAG_REPEAT_PARTS;
+}
+
+static void width_trip(struct kr_station *s, struct carriage *c, struct hit hit, int32_t expected_um)
+{
+    carriage_trip(s, c, KR_ALARM_FLAG_WIDTH, 0, hit.at_um, expected_um);
+}
+
+static void take_hit(struct kr_station *s, struct carriage *c, int32_t fall_um)
 {
     struct scan *scan = &c->scan;
-    int64_t middle_um = ((int64_t)scan->rise_um + fall_um) / 2 + config_of(s, c)->switch_offset_um;
-    if (!has_flag_width(s, c, fall_um)) {
-        carriage_trip(s, c, KR_ALARM_FLAG_WIDTH, 0, (int32_t)middle_um, config_of(s, c)->flag_width_um);
-        return;
-    }
+    int32_t flag_um = config_of(s, c)->flag_width_um;
+    struct hit hit = {.width_um = magnitude(fall_um - scan->rise_um)};
+    hit.at_um = scan->rise_um + (fall_um - scan->rise_um) / 2 + config_of(s, c)->switch_offset_um;
     if (!both_ways(s, c))
-        middle_um -= config_of(s, c)->scan_bias_um;
-    if (scan->n_hits[scan->pass] < HITS_MAX)
-        scan->hit_um[scan->pass][scan->n_hits[scan->pass]++] = (int32_t)middle_um;
+        hit.at_um -= config_of(s, c)->scan_bias_um;
     scan->rise_pending = false;
+    if (magnitude(hit.width_um - flag_um) > flag_um / FLAG_WIDTH_PARTS)
+        width_trip(s, c, hit, flag_um);
+    else if (scan->n_hits[scan->pass] < HITS_MAX)
+        scan->hit[scan->pass][scan->n_hits[scan->pass]++] = hit;
 }
 
 /* At most one edge a cycle: the config sees to it that the switch dwells on and between flags for several. */
@@ -127,30 +136,37 @@ static void edges(struct kr_station *s, struct carriage *c)
         scan->rise_pending = true;
     }
     if (falls)
-        hit(s, c, in->fall_um);
+        take_hit(s, c, in->fall_um);
+}
+
+/* What the two passes make of one flag. */
+static bool agree(struct kr_station *s, struct carriage *c, struct hit there, struct hit back, uint16_t item)
+{
+    int32_t apart_um = magnitude(there.at_um - back.at_um), limit_um = config_of(s, c)->passes_apart_um;
+    if (apart_um > limit_um)
+        carriage_trip(s, c, KR_ALARM_PASSES_APART, item, apart_um, limit_um);
+    else if (!widths_agree(there.width_um, back.width_um, config_of(s, c)->flag_width_um))
+        width_trip(s, c, back, there.width_um);
+    else
+        return true;
+    return false;
 }
 
 static void finish(struct kr_station *s, struct carriage *c)
 {
     struct scan *scan = &c->scan;
     uint16_t n = scan->n_hits[0];
-    int32_t found_um[HITS_MAX];
-    memcpy(found_um, scan->hit_um[0], sizeof found_um);
     if (both_ways(s, c) && scan->n_hits[1] != n) {
         carriage_trip(s, c, KR_ALARM_SCAN_UNTRUSTED, 0, n, scan->n_hits[1]);
         return;
     }
     for (uint16_t i = 0; both_ways(s, c) && i < n; i++) {
-        int32_t there_um = scan->hit_um[0][i], back_um = scan->hit_um[1][n - 1 - i];
-        int32_t apart_um = there_um > back_um ? there_um - back_um : back_um - there_um;
-        if (apart_um > config_of(s, c)->passes_apart_um) {
-            carriage_trip(s, c, KR_ALARM_PASSES_APART, (uint16_t)(i + 1), apart_um,
-                          config_of(s, c)->passes_apart_um);
+        struct hit *there = &scan->hit[0][i], back = scan->hit[1][n - 1 - i];
+        if (!agree(s, c, *there, back, (uint16_t)(i + 1)))
             return;
-        }
-        found_um[i] = (int32_t)(((int64_t)there_um + back_um) / 2);
+        there->at_um += (back.at_um - there->at_um) / 2;
     }
-    if (match_hits(s, c, found_um, n))
+    if (match_hits(s, c, scan->hit[0], n))
         scan->step = SCAN_DONE;
 }
 

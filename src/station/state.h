@@ -31,6 +31,11 @@ struct drive {
 
 /* ---- one pass of the proximity switch over the flags (scan.c) ---------------------------------------------------- */
 
+struct hit {
+    int32_t at_um; /* the flag's centre, switch offset added */
+    int32_t width_um;
+};
+
 enum scan_step { SCAN_TO_START, SCAN_ARMING, SCAN_PASS, SCAN_DONE };
 
 struct scan {
@@ -40,13 +45,13 @@ struct scan {
     uint16_t rise_count, fall_count; /* as last seen */
     int32_t rise_um;
     uint16_t n_hits[2];
-    int32_t hit_um[2][HITS_MAX]; /* flag centres in the order they were met, switch offset added */
+    struct hit hit[2][HITS_MAX]; /* in the order they were met */
 };
 
 /* ---- one carriage (carriage.c, wind_down.c) ----------------------------------------------------------------------- */
 
 enum task { TASK_NONE, TASK_FREE, TASK_HOME, TASK_SCAN, TASK_MOVES, TASK_TRAVEL, TASK_JOG };
-enum wind_down { WIND_DECELERATE, WIND_BRAKE, WIND_UNDOCK, WIND_OFF };
+enum wind_down { WIND_DECELERATE, WIND_BRAKE, WIND_OFF, WIND_UNDOCK };
 enum run_mode { MODE_RUN, MODE_STOP_AND_UNDOCK, MODE_STOP, MODE_QUICK_STOP };
 
 /* What the positions seen so far say. Times are those at which the images were taken, not when they came. */
@@ -213,6 +218,8 @@ struct kr_station {
     bool cuts_valid;
     struct kr_cuts cuts; /* of the order in force */
 
+    int32_t flag_width_um[KR_RAILS_MAX][KR_HOLDERS_MAX]; /* as last measured; 0: not since the start */
+
     /* results */
     bool verified;
     int32_t slit_measured_um[KR_SLITS_MAX];
@@ -331,7 +338,8 @@ void scan_begin(struct kr_station *s, struct carriage *c);
 bool scan_both_ways(const struct kr_station *s, uint16_t rail);
 void scan_step(struct kr_station *s, struct carriage *c);
 uint16_t scan_probe(const struct carriage *c);
-bool match_hits(struct kr_station *s, struct carriage *c, const int32_t hit_um[], uint16_t n_hits);
+bool widths_agree(int32_t a_um, int32_t b_um, int32_t flag_um);
+bool match_hits(struct kr_station *s, struct carriage *c, const struct hit hit[], uint16_t n_hits);
 
 /* verify.c */
 bool verify_can_judge(const struct kr_station *s); /* every holder that cuts is measured */

@@ -1,10 +1,12 @@
-/* A carriage on its way to rest, whatever it was doing: decelerate, close the brake, drive the pin out if that is
- * allowed, drive off. Where a holder is left is recorded only with proof; else it is unknown. */
+/* A carriage on its way to rest, whatever it was doing: decelerate, close the brake, take the drive off, drive the pin
+ * out if that is allowed. Where a holder is left is recorded only with proof; else it is unknown. */
 #include "state.h"
 
 /* Without a link or with a dead encoder standstill can't be proven; the drive's own watchdog must stop it. After this
  * long the station no longer waits. Longer than any stop from full speed: v/a at the least sensible figures. */
 #define STANDSTILL_LIMIT_MS 5000
+
+#define STANDS_FREE_UM 100 /* following error at rest; a drive's position window is a tenth of it */
 
 static void wind_enter(struct kr_station *s, struct carriage *c, enum wind_down step)
 {
@@ -45,32 +47,30 @@ static void off(struct kr_station *s, struct carriage *c)
     wind_enter(s, c, WIND_OFF);
 }
 
-static void undock_or_off(struct kr_station *s, struct carriage *c, enum run_mode mode)
-{
-    if (c->docked && mode == MODE_STOP_AND_UNDOCK)
-        wind_enter(s, c, WIND_UNDOCK);
-    else
-        off(s, c);
-}
-
 static void decelerated(struct kr_station *s, struct carriage *c, enum run_mode mode)
 {
-    if (mode == MODE_QUICK_STOP)
-        off(s, c); /* outputs go off with it: the brake closes by its spring; the holder stays unknown */
-    else if (c->docked && c->brake_is_open)
+    if (mode != MODE_QUICK_STOP && c->docked && c->brake_is_open)
         wind_enter(s, c, WIND_BRAKE);
     else
-        undock_or_off(s, c, mode);
+        off(s,
+            c); /* in a quick stop outputs go off with it: the brake closes by its spring; the holder stays unknown */
 }
 
-static void brake_step(struct kr_station *s, struct carriage *c, enum run_mode mode)
+/* A carriage that stands against something, its drive pushing, is not where its holder is. */
+static bool stands_free(const struct kr_station *s, const struct carriage *c)
+{
+    int32_t error_um = axis_of(s, c)->following_error_um;
+    return error_um >= -STANDS_FREE_UM && error_um <= STANDS_FREE_UM;
+}
+
+static void brake_step(struct kr_station *s, struct carriage *c)
 {
     int32_t limit_ms = s->config.carriage[c->rail].brake_limit_ms;
     if (carriage_fresh(s, c) && carriage_input(s, c, KR_DI_BRAKE_CLOSED, KR_DI_BRAKE_OPEN)) {
         c->brake_is_open = false;
-        if (pin_is_in(s, c) && axis_of(s, c)->referenced)
+        if (pin_is_in(s, c) && carriage_has_datum(s, c) && stands_free(s, c))
             holder_set(s, c->rail, c->docked, axis_of(s, c)->position_um, KR_PLACED);
-        undock_or_off(s, c, mode);
+        off(s, c);
     } else if (s->now_ms - c->since_ms >= limit_ms) {
         alarm_raise(
             s, (struct kr_alarm){KR_ALARM_BRAKE_NOT_CLOSED, (uint16_t)(c->rail + 1), c->docked, limit_ms, 0});
@@ -78,30 +78,34 @@ static void brake_step(struct kr_station *s, struct carriage *c, enum run_mode m
     }
 }
 
-static void undock_step(struct kr_station *s, struct carriage *c, enum run_mode mode)
-{
-    int32_t limit_ms = s->config.carriage[c->rail].pin_limit_ms;
-    if (mode != MODE_STOP_AND_UNDOCK) { /* what allowed it is gone */
-        off(s, c);
-    } else if (carriage_fresh(s, c) && pin_is_out(s, c)) {
-        c->docked = 0;
-        s->durable.docking[c->rail] = 0;
-        durable_touch(s);
-        off(s, c);
-    } else if (s->now_ms - c->since_ms >= limit_ms) {
-        alarm_raise(s,
-                    (struct kr_alarm){KR_ALARM_PIN_NOT_OUT, (uint16_t)(c->rail + 1), c->docked, limit_ms, 0});
-        off(s, c);
-    }
-}
-
-static void off_step(struct kr_station *s, struct carriage *c)
+/* The pin comes out when the drive no longer pushes: else the carriage would leap as soon as it is free, and a pin half
+ * out would take the holder along. */
+static void off_step(struct kr_station *s, struct carriage *c, enum run_mode mode)
 {
     enum kr_drive_state state = kr_drive_state_of(axis_of(s, c)->statusword);
     bool is_off =
         carriage_fresh(s, c) && state != KR_DRIVE_OPERATION_ENABLED && state != KR_DRIVE_QUICK_STOP_ACTIVE;
-    if (is_off || s->now_ms - c->since_ms >= s->config.carriage[c->rail].enable_limit_ms)
+    if (is_off && c->docked && !c->brake_is_open && mode == MODE_STOP_AND_UNDOCK)
+        wind_enter(s, c, WIND_UNDOCK);
+    else if (is_off || s->now_ms - c->since_ms >= s->config.carriage[c->rail].enable_limit_ms)
         carriage_enter(s, c, KR_CARRIAGE_OFF);
+}
+
+static void undock_step(struct kr_station *s, struct carriage *c, enum run_mode mode)
+{
+    int32_t limit_ms = s->config.carriage[c->rail].pin_limit_ms;
+    if (carriage_fresh(s, c) && pin_is_out(s, c)) {
+        c->docked = 0;
+        s->durable.docking[c->rail] = 0;
+        durable_touch(s);
+        carriage_enter(s, c, KR_CARRIAGE_OFF);
+    } else if (mode != MODE_STOP_AND_UNDOCK) { /* what allowed it is gone */
+        carriage_enter(s, c, KR_CARRIAGE_OFF);
+    } else if (s->now_ms - c->since_ms >= limit_ms) {
+        alarm_raise(s,
+                    (struct kr_alarm){KR_ALARM_PIN_NOT_OUT, (uint16_t)(c->rail + 1), c->docked, limit_ms, 0});
+        carriage_enter(s, c, KR_CARRIAGE_OFF);
+    }
 }
 
 /* The rail's clamp closes as soon as nothing moves. Holders that were free of it may have shifted by then. */
@@ -117,7 +121,7 @@ void clamp_again(struct kr_station *s, struct carriage *c)
 
 void wind_down_step(struct kr_station *s, struct carriage *c, enum run_mode mode)
 {
-    if (mode == MODE_QUICK_STOP && c->wind_down != WIND_OFF)
+    if (mode == MODE_QUICK_STOP && (c->wind_down == WIND_DECELERATE || c->wind_down == WIND_BRAKE))
         c->drive.quick_stop = true;
     switch (c->wind_down) {
     case WIND_DECELERATE:
@@ -130,9 +134,9 @@ void wind_down_step(struct kr_station *s, struct carriage *c, enum run_mode mode
         if (mode == MODE_QUICK_STOP)
             off(s, c);
         else
-            brake_step(s, c, mode);
+            brake_step(s, c);
         break;
+    case WIND_OFF: off_step(s, c, mode); break;
     case WIND_UNDOCK: undock_step(s, c, mode); break;
-    case WIND_OFF: off_step(s, c); break;
     }
 }
