@@ -12,6 +12,7 @@ import struct
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 import unittest
 
@@ -77,7 +78,7 @@ class Gateway:
             self.text += f'\nbook = "{self.book}";\n'
         self.change(*changes)
         self.speed, self.options, self.process, self.port = speed, list(options), None, None
-        self.clients = []
+        self.clients, self.environment = [], {}
 
     def change(self, *changes):
         """Each change is a pattern and what takes its place; a pattern that isn't there is a mistake of the test."""
@@ -95,6 +96,7 @@ class Gateway:
         if self.process is not None:
             self.process.kill()
             self.process.wait()
+            self.pump.join()
         if kind is not None:
             last = "\n".join(line[:200] for line in self.log().splitlines()[-40:])
             print(f"--- the daemon's log\n{last}\n---", file=sys.stderr)
@@ -103,22 +105,32 @@ class Gateway:
         self.folder.cleanup()
 
     def start(self, port=0):
-        with open(self.log_path, "ab") as log:
-            self.process = subprocess.Popen(
-                [KNIFERAILD, "--config", self.config, "--port", str(port), "--print-port", "--speed-factor", str(self.speed),
-                 *self.options], stdout=subprocess.PIPE, stderr=log, text=True)
+        self.process = subprocess.Popen(
+            [KNIFERAILD, "--config", self.config, "--port", str(port), "--print-port", "--speed-factor", str(self.speed),
+             *self.options], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env={**os.environ, **self.environment})
+        self.pump = threading.Thread(target=self.pump_log, args=(self.process.stderr,))
+        self.pump.start()
         line = self.process.stdout.readline()
         self.process.stdout.close()
         if not line:
             self.process.wait()
+            self.pump.join()
             self.process = None
             raise AssertionError(f"the daemon does not start: {self.log()}")
         self.port = int(line)
+
+    def pump_log(self, stream):
+        """Through a pipe into the file: a limit on the size of the daemon's files is none on its log."""
+        with stream, open(self.log_path, "a", encoding="utf-8") as log:
+            for line in stream:
+                log.write(line)
+                log.flush()
 
     def end(self, number=signal.SIGTERM, seconds=20):
         """Signals the daemon and returns its exit status (negative: killed by a signal)."""
         self.process.send_signal(number)
         status = self.process.wait(timeout=seconds * SLOW)
+        self.pump.join()
         self.process = None
         return status
 

@@ -1,0 +1,199 @@
+"""What the real daemon keeps through restarts, kills and a disk that fails, judged over Modbus and by the sqlite3 tool."""
+import os
+import signal
+import subprocess
+import time
+
+from gateway_rig import MAP, SLOW, Gateway, GatewayTest, Plc, main
+
+WEB, NINE, FIVE = 1200000, [125000] * 9, [230000] * 5
+
+
+def asked(gateway, query):
+    """The book as any SQL tool reads it, also while the daemon uses it."""
+    done = subprocess.run(["sqlite3", "-readonly", gateway.book, query], capture_output=True, text=True, timeout=20, check=True)
+    return done.stdout.strip()
+
+
+class Book(GatewayTest):
+    def again(self, gateway, plc):
+        gateway.start()
+        plc.close()
+        plc.connect()
+        plc.wait(lambda: plc.bit("STATUS", "STATUS", "LINK"), 5, "the link to the machine")
+
+    def test_a_restart_keeps_orders_verdict_record_and_positions_as_remembered(self):
+        with Gateway(book=True) as gateway:
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(901, WEB, NINE), 0)
+            plc.start_and_complete()
+            self.assertEqual(plc.order(902, WEB, FIVE), 0)
+            verdict, session, positions = plc.run[31:50], plc.seen("SESSION"), plc.positions()
+            record = plc.words(MAP.block["RECORD"]["first"], MAP.block["RECORD"]["words"])
+            self.assertEqual(gateway.end(), 0)
+            self.again(gateway, plc)
+            self.assertEqual(plc.seen("SESSION"), session + 1)
+            self.assertEqual(plc.run[31:50], verdict, "the verdict stands under its old session")
+            self.assertEqual(plc.words(MAP.block["RECORD"]["first"], MAP.block["RECORD"]["words"]), record)
+            self.assertEqual((plc.read("ORDER_IN_FORCE"), plc.read("ORDER_STAGED")), (901, 902))
+            self.assertEqual([holders for _, holders in plc.positions()], [holders for _, holders in positions])
+            for rail in plc.rails():
+                self.assertEqual(set(plc.read_all("HOLDER_KNOWN", 12, rail)), {1}, "remembered: hands may have moved them")
+            self.assertEqual(plc.seen("LINE_STATUS") & 3, 0)
+            self.assertEqual(plc.bit("STATUS", "STATUS", "SCAN_DUE"), 1)
+            plc.start_and_complete()
+            self.verified(plc, 203)
+            self.assertEqual(plc.read("ORDER_IN_FORCE"), 902)
+
+    def test_without_a_book_nothing_survives_and_the_log_says_so(self):
+        with Gateway() as gateway:
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(903, WEB, FIVE), 0)
+            session = plc.seen("SESSION")
+            gateway.end()
+            self.again(gateway, plc)
+            self.assertEqual(plc.read("ORDER_STAGED"), 0)
+            self.assertEqual(plc.seen("VERDICT_NUMBER"), 0)
+            self.assertNotEqual(plc.seen("SESSION"), session)
+            self.assertIn("nothing survives a restart", gateway.log())
+
+    def test_after_a_kill_in_motion_the_docked_holder_is_unknown_and_the_order_is_one_story(self):
+        with Gateway(book=True, speed=5) as gateway:
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(904, WEB, NINE), 0)
+            plc.start()
+            plc.wait_dragging()
+            docked = [plc.read("DOCKED_HOLDER", rail) for rail in plc.rails()]
+            self.assertEqual(gateway.end(signal.SIGKILL), -signal.SIGKILL)
+            self.again(gateway, plc)
+            self.assertEqual(plc.state(), "STOPPED")
+            self.assertEqual((plc.read("ORDER_IN_FORCE"), plc.read("ORDER_STAGED")), (904, 0))
+            for rail in plc.rails():
+                known = plc.read_all("HOLDER_KNOWN", 12, rail)
+                self.assertNotIn(3, known, "nothing is measured before a scan")
+                if docked[rail]:
+                    self.assertEqual(known[docked[rail] - 1], 0)
+            self.stands(plc)
+            plc.start_and_complete(seconds=90)
+            self.verified(plc, 203)
+
+    def test_a_verdict_that_was_seen_is_in_the_book_when_the_daemon_is_killed_the_moment_after(self):
+        with Gateway(book=True) as gateway:
+            plc = Plc(gateway)
+            for number in range(905, 915):
+                self.assertEqual(plc.order(number, WEB, FIVE if number % 2 else NINE), 0)
+                gateway.end(signal.SIGKILL)
+                self.again(gateway, plc)
+                self.assertEqual(plc.seen("VERDICT_ORDER"), number)
+                self.assertEqual(plc.read("ORDER_STAGED"), number)
+
+    def limit_files(self, gateway, size):
+        """Writes beyond that size fail with EFBIG from now on, as they do with ENOSPC on a full disk."""
+        subprocess.run(["prlimit", f"--pid={gateway.process.pid}", f"--fsize={size}:unlimited"], check=True, timeout=20)
+
+    def test_a_disk_that_fills_refuses_orders_then_stores_again_by_itself(self):
+        with Gateway(book=True) as gateway:
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(921, WEB, NINE), 0)
+            self.limit_files(gateway, 1)
+            self.assertEqual(plc.order(922, WEB, FIVE), MAP.result["BOOK_FAILED"])
+            self.assertEqual(plc.read("ORDER_STAGED"), 921)
+            gateway.wait_for_log("the book could not store")
+            self.limit_files(gateway, "unlimited")
+            plc.wait(lambda: plc.bit("STATUS", "STATUS", "BOOK"), 15, "the book stores again")
+            self.assertIn("the book stores again", gateway.log())
+            self.assertEqual(plc.order(923, WEB, FIVE), 0)
+            gateway.end(signal.SIGKILL)
+            self.again(gateway, plc)
+            self.assertEqual(plc.read("ORDER_STAGED"), 923)
+
+    def test_a_disk_that_fills_in_motion_holds_the_job_and_unhold_completes_it(self):
+        with Gateway(book=True, speed=5) as gateway:
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(924, WEB, NINE), 0)
+            plc.start()
+            plc.wait_dragging()
+            self.limit_files(gateway, 1)
+            plc.wait_state("HELD", seconds=30)
+            self.assertEqual(plc.seen("ALARM_CODE"), MAP.alarm["BOOK_FAILED"])
+            self.stands(plc)
+            self.limit_files(gateway, "unlimited")
+            plc.wait(lambda: plc.bit("STATUS", "STATUS", "BOOK"), 15, "the book stores again")
+            self.stands(plc)
+            self.assertEqual(plc.give("UNHOLD"), 0)
+            plc.wait_state("COMPLETE", "HELD", "ABORTED", seconds=90)
+            self.assertEqual(plc.state(), "COMPLETE")
+            self.verified(plc, 203)
+
+    def test_sigterm_with_a_book_that_fails_ends_within_seconds_and_says_so(self):
+        with Gateway(book=True) as gateway:
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(925, WEB, NINE), 0)
+            self.limit_files(gateway, 1)
+            self.assertEqual(plc.order(926, WEB, FIVE), MAP.result["BOOK_FAILED"])
+            began = time.monotonic()
+            self.assertEqual(gateway.end(), 1)
+            self.assertLess(time.monotonic() - began, 10 * SLOW)
+            self.assertIn("the book does not store", gateway.log())
+
+    def test_somebody_who_locks_the_file_for_a_moment_costs_no_order(self):
+        with Gateway(book=True) as gateway:
+            plc = Plc(gateway)
+            locker = subprocess.Popen(["sqlite3", gateway.book], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+            locker.stdin.write("BEGIN IMMEDIATE;\nSELECT 'locked';\n")
+            locker.stdin.flush()
+            self.assertEqual(locker.stdout.readline(), "locked\n")
+            plc.look()
+            plc.fill_order(931, WEB, FIVE)
+            plc.hand_over()
+            plc.scan()
+            locker.stdin.write("COMMIT;\n.quit\n")
+            locker.stdin.close()
+            self.assertEqual(locker.wait(timeout=20), 0)
+            locker.stdout.close()
+            self.assertEqual(plc.verdict(), 0)
+
+    def test_any_sql_tool_reads_the_history_while_the_daemon_runs(self):
+        with Gateway(book=True, speed=10) as gateway:
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(932, WEB, NINE), 0)
+            plc.start()
+            plc.wait_dragging()
+            plc.permit("LINE_STOPPED", "KNIVES_RAISED", "GUARDS_CLOSED", "ENABLE")
+            plc.wait_state("SUSPENDED")
+            plc.permit("LINE_STOPPED", "KNIVES_RAISED", "GUARDS_CLOSED", "AIR", "ENABLE")
+            plc.scan()
+            self.assertEqual(plc.give("UNSUSPEND"), 0)
+            plc.wait_state("COMPLETE", seconds=90)
+            record = gateway.wait_for_record(1)
+            plc.wait(lambda: asked(gateway, "SELECT count(*) FROM changeover") == "1", 5, "the changeover in the book")
+            self.assertEqual(asked(gateway, "SELECT order_number, outcome.meaning, total_ms FROM changeover "
+                                            "JOIN outcome ON outcome.number = outcome"),
+                             f"932|verified|{record['total_ms']}")
+            self.assertEqual(asked(gateway, "SELECT count(*) FROM changeover_move"), str(len(record["moves"])))
+            self.assertEqual(asked(gateway, "SELECT max(abs(deviation_um)) FROM changeover_holder"),
+                             str(max(abs(rail["worst_um"]) for rail in record["rails"])))
+            self.assertEqual(asked(gateway, "SELECT sentence FROM alarm WHERE raised = 1 ORDER BY id LIMIT 1"),
+                             "permissives were lost in motion: mask 0008 hex")
+            self.assertEqual(asked(gateway, "SELECT count(*) FROM alarm WHERE raised = 0"),
+                             asked(gateway, "SELECT count(*) FROM alarm WHERE raised = 1"))
+            self.assertEqual(asked(gateway, "SELECT count(*) FROM holder JOIN known ON known = number "
+                                            "WHERE meaning = 'measured'"), "24")
+            self.assertEqual(asked(gateway, "PRAGMA integrity_check"), "ok")
+
+    def test_the_book_wins_over_the_file_and_the_log_names_each_difference(self):
+        with Gateway(book=True) as gateway:
+            Plc(gateway).scan()
+            gateway.end()
+            gateway.change((r"edge_offset_mm = 10;", "edge_offset_mm = 11;"))
+            gateway.start()
+            gateway.wait_for_log("rail 1, holder 12: the edge offset (um) is 10000 in the book and 11000 in the file; the book wins")
+            self.assertEqual(gateway.log().count("the book wins"), 12)
+
+    def test_only_its_owner_can_write_the_book(self):
+        with Gateway(book=True) as gateway:
+            self.assertEqual(os.stat(gateway.book).st_mode & 0o022, 0)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,191 @@
+"""What bad input gets at the daemon's other doors: command line, station file, port, limits, and what it prints."""
+import json
+import os
+import pathlib
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+import unittest
+
+# The third argument, where there is one, is the library to preload.
+COUNT_MALLOC = sys.argv.pop(3) if len(sys.argv) > 3 and sys.argv[3].endswith(".so") else None
+
+from gateway_rig import KNIFERAILD, ROOT, Gateway, GatewayTest, Plc, main, wait_for
+
+
+def run(*args, **more):
+    return subprocess.run([KNIFERAILD, *map(str, args)], capture_output=True, text=True, timeout=20, check=False, **more)
+
+
+class CommandLine(unittest.TestCase):
+    def test_help_tells_the_options_the_exit_status_and_the_cautions(self):
+        done = run("--help")
+        self.assertEqual((done.returncode, done.stderr), (0, ""))
+        for word in ("--config", "--port", "--speed-factor", "--print-port", "SIGTERM", "SIGHUP", "exit status",
+                     "no safety function", "Lock out", "gloves", "nobody in the zone", "reduced"):
+            self.assertIn(word, done.stdout)
+        self.assertLessEqual(max(map(len, done.stdout.splitlines())), 120)
+
+    def test_version_names_the_register_map_too(self):
+        self.assertRegex(run("--version").stdout, r"^kniferaild \d+\.\d+\.\d+, register map \d+\n$")
+
+    def test_what_is_not_understood_is_named_and_the_status_is_2(self):
+        for args, word in (((), "--config"), (("--config",), "config"), (("--frobnicate",), "frobnicate"),
+                           (("station.cfg",), "station.cfg"), (("--config", "x", "--port", "65536"), "65536"),
+                           (("--config", "x", "--port", "-1"), "0 to 65535"), (("--config", "x", "--port", "80x"), "80x"),
+                           (("--config", "x", "--speed-factor", "0"), "1 to 1000"),
+                           (("--config", "x", "--speed-factor", ""), "whole number")):
+            with self.subTest(args=args):
+                done = run(*args)
+                self.assertEqual(done.returncode, 2)
+                self.assertEqual(done.stdout, "")
+                self.assertIn(word, done.stderr)
+
+
+class StationFile(unittest.TestCase):
+    def setUp(self):
+        self.folder = tempfile.TemporaryDirectory(prefix="kr_system_")
+        self.file = pathlib.Path(self.folder.name) / "station.cfg"
+        self.text = (ROOT / "config" / "small-shear.cfg").read_text(encoding="utf-8")
+
+    def tearDown(self):
+        self.folder.cleanup()
+
+    def refused(self, text, status, *words):
+        self.file.write_text(text, encoding="utf-8")
+        done = run("--config", self.file, "--port", 0)
+        self.assertEqual(done.returncode, status, done.stderr)
+        for word in words:
+            self.assertIn(word, done.stderr)
+        return done.stderr
+
+    def test_a_file_that_is_not_there_is_named(self):
+        done = run("--config", "/nonexistent/station.cfg")
+        self.assertEqual(done.returncode, 2)
+        self.assertIn("/nonexistent/station.cfg", done.stderr)
+
+    def test_a_folder_an_empty_file_and_a_file_of_nonsense_are_refused(self):
+        self.assertEqual(run("--config", self.folder.name).returncode, 2)
+        self.refused("", 2, "station.cfg")
+        self.refused("\1\2 nonsense { ( [", 2, "station.cfg:1")
+
+    def test_all_mistakes_of_meaning_are_told_in_one_run_with_file_and_line(self):
+        text = self.text.replace("corrections_most = 3", "corrections_most = 300").replace("unit_id = 1", "unit_id = 248")
+        told = self.refused(text.replace("period_ms = 10", "perod_ms = 10"), 2)
+        for word in ("corrections_most", "unit_id", "perod_ms"):
+            self.assertRegex(told, rf"station\.cfg:\d+: [^\n]*{word}")
+
+    def test_a_book_that_cannot_be_opened_is_named_with_the_reason(self):
+        self.refused(self.text + '\nbook = "/nonexistent/folder/book.db";\n', 1, "/nonexistent/folder/book.db", "No such file")
+        garbage = pathlib.Path(self.folder.name) / "garbage.db"
+        garbage.write_bytes(b"not a database at all, whatever it says; " * 40)
+        self.refused(self.text + f'\nbook = "{garbage}";\n', 1, str(garbage), "not a database")
+
+    def test_more_connections_than_files_may_be_open_are_refused_with_both_numbers(self):
+        text = self.text.replace("face: {", "face: { connections = 4000;")
+        self.file.write_text(text, encoding="utf-8")
+        done = subprocess.run(["prlimit", "--nofile=1000:1000", KNIFERAILD, "--config", self.file, "--port", "0"],
+                              capture_output=True, text=True, timeout=20, check=False)
+        self.assertEqual(done.returncode, 1)
+        self.assertIn("4000 connections need 4064 open files; the limit is 1000", done.stderr)
+
+    def test_a_port_in_use_is_named(self):
+        with socket.create_server(("127.0.0.1", 0)) as taken:
+            port = taken.getsockname()[1]
+            self.file.write_text(self.text, encoding="utf-8")
+            done = run("--config", self.file, "--port", port)
+            self.assertEqual(done.returncode, 1)
+            self.assertIn(str(port), done.stderr)
+            self.assertIn("in use", done.stderr)
+
+
+class Running(GatewayTest):
+    def test_two_daemons_cannot_share_a_book(self):
+        with Gateway(book=True) as gateway:
+            done = run("--config", gateway.config, "--port", 0)
+            self.assertEqual(done.returncode, 1)
+            self.assertIn("another gateway uses this book", done.stderr)
+            Plc(gateway).scan()
+
+    def test_for_journald_every_line_carries_its_priority(self):
+        with Gateway(options=["--journal"]) as gateway:
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(801, 1200000, [230000] * 5), 0)
+            plc.start_and_complete()
+            gateway.end()
+            lines = gateway.log().splitlines()
+            for line in lines:
+                self.assertRegex(line, r"^<[3-6]>\S")
+            records = [json.loads(line[3:]) for line in lines if line[3:].startswith("{")]
+            self.assertEqual([r["record"]["order"] for r in records], [801])
+
+    def test_a_log_that_nobody_reads_holds_nothing_up(self):
+        with Gateway() as gateway:
+            gateway.end()
+            read, write = os.pipe()
+            gateway.process = subprocess.Popen([KNIFERAILD, "--config", gateway.config, "--port", "0", "--print-port"],
+                                               stdout=subprocess.PIPE, stderr=write, text=True)
+            os.close(write)
+            gateway.port = int(gateway.process.stdout.readline())
+            gateway.process.stdout.close()
+            plc = Plc(gateway)
+            for number in range(1, 800):  # each leaves lines of some 500 characters: more than pipe and ring take
+                plc.look()
+                plc.fill_order(900, 1200000, [230000] * (number % 5 + 1))
+                plc.hand_over("CHECK")
+                plc.verdict()
+            before = plc.read("CYCLES")
+            plc.wait(lambda: plc.read("CYCLES") > before + 20, 5, "cycles go on")
+            os.close(read)
+            self.assertEqual(gateway.end(), 0)
+
+    @unittest.skipIf(COUNT_MALLOC is None, "a sanitizer has taken malloc's place")
+    def test_a_whole_changeover_takes_nothing_from_the_heap_on_the_loops_thread(self):
+        with Gateway(book=True) as gateway:
+            gateway.end()
+            counter = pathlib.Path(gateway.folder.name) / "counter"
+            counter.write_bytes(bytes(8))
+            gateway.environment = {"LD_PRELOAD": COUNT_MALLOC, "KR_COUNT_MALLOC": str(counter)}
+            gateway.start()
+            count = lambda: int.from_bytes(counter.read_bytes(), sys.byteorder)
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(802, 1200000, [230000] * 5), 0)
+            before = count()
+            self.assertGreater(before, 0, "the counter does not count")
+            plc.start_and_complete()
+            self.assertEqual(plc.order(803, 1200000, [125000] * 9), 0)
+            plc.start_and_complete()
+            self.assertEqual(count(), before)
+
+    def test_descriptors_do_not_grow_with_connections_and_reloads(self):
+        with Gateway(book=True) as gateway:
+            plc = Plc(gateway)
+            count = lambda: len(os.listdir(f"/proc/{gateway.process.pid}/fd"))
+            plc.scan()
+            before = count()
+            for i in range(50):
+                plc.close()
+                plc.connect()
+                plc.scan()
+                if i % 10 == 0:
+                    gateway.process.send_signal(signal.SIGHUP)
+            wait_for(lambda: count() <= before, 5, f"{before} descriptors again")
+
+    def test_the_cycle_keeps_its_period_while_clients_ask_as_fast_as_they_can(self):
+        with Gateway(speed=1) as gateway:
+            plcs = [Plc(gateway, source=f"127.0.0.{n}") for n in range(2, 6)]
+            first = plcs[0].read("CYCLES")
+            began = time.monotonic()
+            while time.monotonic() - began < 3:
+                for plc in plcs:
+                    plc.look()
+            cycles, seconds = plcs[0].read("CYCLES") - first, time.monotonic() - began
+            # absolute schedule: what is late is counted, never dropped silently
+            self.assertAlmostEqual(cycles + plcs[0].read("OVERRUNS"), seconds * 100, delta=seconds * 5 + 3)
+
+
+if __name__ == "__main__":
+    main()
