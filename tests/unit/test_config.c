@@ -393,8 +393,8 @@ START_TEST(all_mistakes_of_meaning_are_told_in_one_run_in_the_order_of_the_file)
         ":11: stations.[0].web.widest_mm: missing; it must be given, allowed: 1 to 20000 mm",
         ":11: stations.[0].web.trim_least_mm: missing",
         ":11: stations.[0].web.trim_most_mm: missing",
-        ":12: stations.[0].permissives.scan.[0]: \"enabel\"; allowed: a list [ ] of line_stopped, "
-        "knives_raised",
+        (":12: stations.[0].permissives.scan.[0]: \"enabel\"; allowed: a list [ ] of line_stopped, "
+         "knives_raised"),
         ":12: stations.[0].permissives.drag: missing",
         ":12: stations.[0].permissives.home: missing",
         ":12: stations.[0].permissives.access: missing",
