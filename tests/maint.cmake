@@ -6,3 +6,4 @@ kr_test(test_maint_stories SOURCES unit/test_maint_stories.c ${maint_rig} LIBS k
 kr_test(test_jog SOURCES unit/test_jog.c ${maint_rig} LIBS kr_station kr_sim m LABELS unit station)
 kr_test(test_queue SOURCES unit/test_queue.c ${maint_rig} LIBS kr_station kr_sim m LABELS unit station)
 kr_test(test_metres SOURCES unit/test_metres.c ${maint_rig} LIBS kr_station kr_sim m LABELS unit station)
+kr_test(test_statistics SOURCES reference/test_statistics.c LIBS kr_base m LABELS reference)
