@@ -19,3 +19,11 @@ kr_daemon_system(daemon_handshake)
 kr_daemon_system(daemon_motion)
 kr_daemon_system(daemon_doors ${count_malloc})
 kr_daemon_system(daemon_book)
+# The log's thread, the pool's work and the loop meet here: also under ThreadSanitizer.
+set_tests_properties(daemon_book PROPERTIES LABELS "system;threads")
+
+# It builds into build/ itself.
+if(CMAKE_BINARY_DIR STREQUAL "${CMAKE_SOURCE_DIR}/build")
+    add_test(NAME demo COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/demo.py)
+    set_tests_properties(demo PROPERTIES LABELS system TIMEOUT 300 RUN_SERIAL ON)
+endif()
