@@ -10,7 +10,7 @@ void sim_axis_init(struct sim_axis *a, const struct sim_rail_config *config)
     sim_switch_init(&a->sw, &a->rail, config);
 }
 
-/* ---- what reaches it from outside ----------------------------------------------------------------------- */
+/* ---- what reaches it from outside ---------------------------------------------------------------------- */
 
 /* The hard-wired inputs, as the faults leave them. */
 static uint16_t wired(const struct sim_axis *a, uint16_t inputs)
@@ -57,7 +57,7 @@ static enum sim_stuck stuck(const struct sim_axis *a)
     return sim_axis_broken(a, SIM_SWITCH_STUCK_OFF) ? SIM_STUCK_OFF : SIM_SWITCH_WORKS;
 }
 
-/* ---- the wire ------------------------------------------------------------------------------------------- */
+/* ---- the wire ------------------------------------------------------------------------------------------ */
 
 static bool linked(const struct sim_axis *a)
 {
@@ -163,7 +163,7 @@ void sim_axis_hear(const struct sim_axis *a, const struct sim_rail_config *confi
     in->age_ms = age_ms(now_us, w->delivered ? w->delivered_us : w->last_good_us);
 }
 
-/* ---- phases --------------------------------------------------------------------------------------------- */
+/* ---- phases -------------------------------------------------------------------------------------------- */
 
 static bool moves(const struct sim_axis *a)
 {
@@ -206,7 +206,7 @@ static void note_phase(struct sim_axis *a)
     a->entered[phase]++;
 }
 
-/* ---- one sub-step --------------------------------------------------------------------------------------- */
+/* ---- one sub-step -------------------------------------------------------------------------------------- */
 
 void sim_axis_step(struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs,
                    struct sim_moment moment, struct sim_witness *witness)

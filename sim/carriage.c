@@ -6,7 +6,7 @@
 #include "sim/draw.h"
 #include "sim/drive.h"
 
-/* ---- devices -------------------------------------------------------------------------------------------- */
+/* ---- devices ------------------------------------------------------------------------------------------- */
 
 static int32_t travel_in_substep(int32_t travel_ms)
 {
@@ -32,7 +32,7 @@ bool sim_rail_held(const struct sim_rail *rail, const struct sim_rail_config *co
     return !(c->docked == holder && !c->struck && c->brake >= SIM_FREEING);
 }
 
-/* ---- the pin -------------------------------------------------------------------------------------------- */
+/* ---- the pin ------------------------------------------------------------------------------------------- */
 
 /* The holder under the pin, or SIM_NOBODY, and how far its centre is away. */
 static int16_t holder_at(const struct sim_rail *rail, double at_um, double *away_um)
@@ -115,7 +115,7 @@ static void move_pin(struct sim_rail *rail, const struct sim_rail_config *config
         let_go(rail, config, moment, witness);
 }
 
-/* ---- brake and clamp ------------------------------------------------------------------------------------ */
+/* ---- brake and clamp ----------------------------------------------------------------------------------- */
 
 /* The springs close on holders that stand anywhere: closing moves them a little. */
 static void clamp_all(struct sim_rail *rail, const struct sim_rail_config *config, struct sim_moment moment,
@@ -186,7 +186,7 @@ void sim_rail_actuate(struct sim_rail *rail, const struct sim_rail_config *confi
         creep(rail, witness);
 }
 
-/* ---- travel --------------------------------------------------------------------------------------------- */
+/* ---- travel -------------------------------------------------------------------------------------------- */
 
 /* A pin that isn't clear is moved along: it strikes the holder whose body it meets and drags it, braked or not. */
 static void strike(struct sim_rail *rail, double to_um)

@@ -52,7 +52,7 @@ static bool number_of(const char *word, long least, long most, long *number)
     return errno == 0 && end != word && *end == 0 && *number >= least && *number <= most;
 }
 
-/* ---- break and mend ------------------------------------------------------------------------------------- */
+/* ---- break and mend ------------------------------------------------------------------------------------ */
 
 struct order {
     uint16_t rail, item;
@@ -125,7 +125,7 @@ static bool do_mend(struct command *c)
     return done;
 }
 
-/* ---- the others ----------------------------------------------------------------------------------------- */
+/* ---- the others ---------------------------------------------------------------------------------------- */
 
 static bool set_one_input(struct command *c, char *word, uint16_t *inputs)
 {

@@ -6,7 +6,7 @@
 #include "sim/command.h"
 #include "sim/server.h"
 
-/* ---- answers -------------------------------------------------------------------------------------------- */
+/* ---- answers ------------------------------------------------------------------------------------------- */
 
 struct reply {
     uv_write_t write;
@@ -36,7 +36,7 @@ static void answer(struct sim_console *console, const char *text)
         free(reply);
 }
 
-/* ---- lines ---------------------------------------------------------------------------------------------- */
+/* ---- lines --------------------------------------------------------------------------------------------- */
 
 static void obey(struct sim_console *console)
 {
@@ -70,7 +70,7 @@ static void take(struct sim_console *console, char byte)
     }
 }
 
-/* ---- streams -------------------------------------------------------------------------------------------- */
+/* ---- streams ------------------------------------------------------------------------------------------- */
 
 static void on_closed(uv_handle_t *handle)
 {
@@ -134,7 +134,7 @@ void sim_server_open_stdin(struct sim_server *server)
         listen_to(console, server);
 }
 
-/* ---- the control socket --------------------------------------------------------------------------------- */
+/* ---- the control socket -------------------------------------------------------------------------------- */
 
 static void on_client(uv_stream_t *listener, int status)
 {

@@ -147,7 +147,7 @@ static bool at_rest(const struct sim_drive *drive)
     return sim_drive_standing(drive) && fabs(drive->actual.speed_um_per_s) < STANDSTILL_UM_PER_S;
 }
 
-/* ---- the state machine ---------------------------------------------------------------------------------- */
+/* ---- the state machine --------------------------------------------------------------------------------- */
 
 static void enter(struct sim_drive *drive, const struct sim_rail_config *config, enum kr_drive_state to)
 {
@@ -283,7 +283,7 @@ double sim_drive_step(struct sim_drive *drive, const struct sim_rail_config *con
     return drive->actual.at_um + behind_um * drive->lag_gain;
 }
 
-/* ---- what became of it ---------------------------------------------------------------------------------- */
+/* ---- what became of it --------------------------------------------------------------------------------- */
 
 static void watch_following(struct sim_drive *drive, const struct sim_rail_config *config)
 {
@@ -331,7 +331,7 @@ void sim_drive_moved(struct sim_drive *drive, const struct sim_rail_config *conf
     finish_homing(drive, config, (struct sim_draw){.seed = seed, .what = SIM_DRAW_HOME, .rail = rail});
 }
 
-/* ---- the statusword ------------------------------------------------------------------------------------- */
+/* ---- the statusword ------------------------------------------------------------------------------------ */
 
 static uint16_t state_bits(enum kr_drive_state state)
 {

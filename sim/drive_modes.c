@@ -19,7 +19,7 @@ static bool rising(const struct sim_drive *drive, uint16_t bit)
     return drive->controlword & bit && !(drive->controlword_before & bit);
 }
 
-/* ---- profile position ----------------------------------------------------------------------------------- */
+/* ---- profile position ---------------------------------------------------------------------------------- */
 
 static bool setpoint_of(const struct sim_drive *drive, const struct sim_rail_config *config,
                         struct sim_setpoint *setpoint)
@@ -74,7 +74,7 @@ static void heed_halt(struct sim_drive *drive)
     }
 }
 
-/* ---- homing --------------------------------------------------------------------------------------------- */
+/* ---- homing -------------------------------------------------------------------------------------------- */
 
 /* The method is left open: the carriage goes to the home mark, however it finds it, and the drive then calls
  * that place home offset. */
@@ -96,7 +96,7 @@ static void run_homing(struct sim_drive *drive, const struct sim_rail_config *co
     }
 }
 
-/* ---- which mode ----------------------------------------------------------------------------------------- */
+/* ---- which mode ---------------------------------------------------------------------------------------- */
 
 /* The display follows when the axis stands and a moment has passed. */
 static void follow_mode(struct sim_drive *drive, const struct sim_rail_config *config)

@@ -6,7 +6,7 @@
 
 #define NEVER 2.0 /* a fraction of the sub-step beyond its end */
 
-/* ---- the flags ------------------------------------------------------------------------------------------ */
+/* ---- the flags ----------------------------------------------------------------------------------------- */
 
 /* The sensing face relative to one flag, at the sub-step's two ends. */
 struct pass {
@@ -109,7 +109,7 @@ static struct first next_flag(const struct sim_switch *sw, const struct sim_rail
     return first;
 }
 
-/* ---- from the sensing face to the probe input ------------------------------------------------------------ */
+/* ---- from the sensing face to the probe input ---------------------------------------------------------- */
 
 static void queue(struct sim_switch *sw, int64_t at_ns, bool level)
 {
@@ -181,7 +181,7 @@ static void pass_flags(struct sim_switch *sw, struct sim_rail *rail, const struc
     }
 }
 
-/* ---- the probe ------------------------------------------------------------------------------------------ */
+/* ---- the probe ----------------------------------------------------------------------------------------- */
 
 void sim_probe_command(struct sim_probe *probe, uint16_t function)
 {
@@ -245,7 +245,7 @@ static void deliver(struct sim_switch *sw, struct sim_probe *probe, double motor
     }
 }
 
-/* ---- one sub-step --------------------------------------------------------------------------------------- */
+/* ---- one sub-step -------------------------------------------------------------------------------------- */
 
 static void see_now(struct sim_switch *sw, const struct sim_rail *rail, const struct sim_rail_config *config)
 {

@@ -19,7 +19,7 @@ struct sim_mistake sim_machine_init(struct sim_machine *m, const struct sim_conf
     return mistake;
 }
 
-/* ---- time ----------------------------------------------------------------------------------------------- */
+/* ---- time ---------------------------------------------------------------------------------------------- */
 
 static void substep(struct sim_machine *m)
 {
@@ -67,7 +67,7 @@ void sim_machine_set_inputs(struct sim_machine *m, uint16_t inputs)
     m->inputs = inputs;
 }
 
-/* ---- the truth ------------------------------------------------------------------------------------------ */
+/* ---- the truth ----------------------------------------------------------------------------------------- */
 
 int32_t sim_machine_holder_um(const struct sim_machine *m, uint16_t rail, uint16_t holder)
 {

@@ -14,7 +14,7 @@
 #include "sim/flagswitch.h"
 #include "sim/rail.h"
 
-/* ---- faults --------------------------------------------------------------------------------------------- */
+/* ---- faults -------------------------------------------------------------------------------------------- */
 
 enum sim_fault {
 #define F(NAME, name, item, value, least, most, what) SIM_##NAME,
@@ -34,7 +34,7 @@ struct sim_fault_info {
 const struct sim_fault_info *
 sim_fault_info(enum sim_fault fault); /* NULL: no such fault; rows live for ever */
 
-/* ---- phases --------------------------------------------------------------------------------------------- */
+/* ---- phases -------------------------------------------------------------------------------------------- */
 
 /* What a carriage is doing, as an onlooker would name it. From docking on, the pin is on its way in or in; it ends
  * when the pin is out again. */
@@ -57,7 +57,7 @@ enum sim_phase {
 };
 const char *sim_phase_name(enum sim_phase phase); /* NULL: no such phase */
 
-/* ---- state ---------------------------------------------------------------------------------------------- */
+/* ---- state --------------------------------------------------------------------------------------------- */
 
 /* The wire between the master and one drive. */
 struct sim_wire {
@@ -86,7 +86,7 @@ struct sim_machine {
     struct sim_axis axis[KR_RAILS_MAX];
 };
 
-/* ---- running it ----------------------------------------------------------------------------------------- */
+/* ---- running it ---------------------------------------------------------------------------------------- */
 
 /* Copies the config. If the result's what isn't NULL the config was refused and the machine is untouched. */
 struct sim_mistake sim_machine_init(struct sim_machine *m, const struct sim_config *config);
@@ -113,7 +113,7 @@ bool sim_machine_break(struct sim_machine *m, uint16_t rail, enum sim_fault faul
 bool sim_machine_mend(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item);
 bool sim_machine_broken(const struct sim_machine *m, uint16_t rail, enum sim_fault fault);
 
-/* ---- the truth, for tests and displays ------------------------------------------------------------------ */
+/* ---- the truth, for tests and displays ----------------------------------------------------------------- */
 
 int32_t sim_machine_holder_um(const struct sim_machine *m, uint16_t rail, uint16_t holder);
 int32_t sim_machine_carriage_um(const struct sim_machine *m, uint16_t rail);

@@ -45,7 +45,7 @@ struct args {
     uint64_t seed;
 };
 
-/* ---- the command line ----------------------------------------------------------------------------------- */
+/* ---- the command line ---------------------------------------------------------------------------------- */
 
 static bool read_listen(const char *text, struct args *args)
 {
@@ -130,7 +130,7 @@ static int read_args(int argc, char *argv[], struct args *args)
     return -1;
 }
 
-/* ---- the station file ----------------------------------------------------------------------------------- */
+/* ---- the station file ---------------------------------------------------------------------------------- */
 
 static bool read_station(const struct args *args, struct kr_config *config,
                          const struct kr_config_station **station)
@@ -159,7 +159,7 @@ static bool read_station(const struct args *args, struct kr_config *config,
     return false;
 }
 
-/* ---- serving -------------------------------------------------------------------------------------------- */
+/* ---- serving ------------------------------------------------------------------------------------------- */
 
 static bool open_links(struct sim_server *server, const struct args *args, char *error, size_t size)
 {

@@ -4,7 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
-/* ---- the clock ------------------------------------------------------------------------------------------ */
+/* ---- the clock ----------------------------------------------------------------------------------------- */
 
 static void tell_script(const struct sim_script *script, const enum sim_row_state before[])
 {
@@ -53,7 +53,7 @@ static void on_signal(uv_signal_t *handle, int number)
     sim_server_stop(handle->data);
 }
 
-/* ---- init ----------------------------------------------------------------------------------------------- */
+/* ---- init ---------------------------------------------------------------------------------------------- */
 
 int sim_server_rail(const struct sim_link *link, uint8_t unit_id)
 {
@@ -103,7 +103,7 @@ bool sim_server_init(struct sim_server *server, uv_loop_t *loop, const struct si
     return true;
 }
 
-/* ---- start and end -------------------------------------------------------------------------------------- */
+/* ---- start and end ------------------------------------------------------------------------------------- */
 
 static bool heed(struct sim_server *server, uv_signal_t *handle, int number)
 {

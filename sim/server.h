@@ -102,7 +102,7 @@ void sim_server_open_stdin(struct sim_server *server);
 bool sim_server_start(struct sim_server *server, char *error, size_t size);
 void sim_server_stop(struct sim_server *server);
 
-/* ---- between the server's own files ------------------------------------------------------------------------ */
+/* ---- between the server's own files -------------------------------------------------------------------- */
 
 /* Brings the machine up to now; the script strikes what is due. */
 void sim_server_catch_up(struct sim_server *server);

@@ -13,7 +13,7 @@
 
 static void serve_next(struct sim_link *link);
 
-/* ---- answers -------------------------------------------------------------------------------------------- */
+/* ---- answers ------------------------------------------------------------------------------------------- */
 
 /* An answer that the line doesn't take at once is lost, as on a real line. */
 static void send_answer(struct sim_link *link)
@@ -42,7 +42,7 @@ static void answer_later(struct sim_link *link, size_t pdu_length, int32_t delay
         send_answer(link);
 }
 
-/* ---- requests ------------------------------------------------------------------------------------------- */
+/* ---- requests ------------------------------------------------------------------------------------------ */
 
 static void forget(struct sim_link *link, size_t length)
 {
@@ -106,7 +106,7 @@ static void on_readable(uv_poll_t *poll, int status, int events)
     serve_next(link);
 }
 
-/* ---- the pseudo-terminal -------------------------------------------------------------------------------- */
+/* ---- the pseudo-terminal ------------------------------------------------------------------------------- */
 
 /* Bytes as they are, no echo, no signals. */
 static bool make_raw(int fd)

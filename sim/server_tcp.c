@@ -11,7 +11,7 @@ static void on_room(uv_handle_t *handle, size_t suggested, uv_buf_t *room);
 static void on_read(uv_stream_t *stream, ssize_t n, const uv_buf_t *room);
 static void serve_next(struct sim_connection *c);
 
-/* ---- the end of a connection ---------------------------------------------------------------------------- */
+/* ---- the end of a connection --------------------------------------------------------------------------- */
 
 static void on_closed(uv_handle_t *handle)
 {
@@ -35,7 +35,7 @@ void sim_server_close_connections(struct sim_server *server)
             drop(&server->connection[i]);
 }
 
-/* ---- answers -------------------------------------------------------------------------------------------- */
+/* ---- answers ------------------------------------------------------------------------------------------- */
 
 static void on_written(uv_write_t *write, int status)
 {
@@ -75,7 +75,7 @@ static void answer_later(struct sim_connection *c, size_t pdu_length, int32_t de
         send_answer(c);
 }
 
-/* ---- requests ------------------------------------------------------------------------------------------- */
+/* ---- requests ------------------------------------------------------------------------------------------ */
 
 /* A whole frame in front of what was received: its length; 0: not there yet; -1: no Modbus. */
 static int frame_length(const struct sim_connection *c)
@@ -140,7 +140,7 @@ static void on_read(uv_stream_t *stream, ssize_t n, const uv_buf_t *room)
     serve_next(c);
 }
 
-/* ---- connections ---------------------------------------------------------------------------------------- */
+/* ---- connections --------------------------------------------------------------------------------------- */
 
 static struct sim_connection *free_connection(struct sim_server *server)
 {

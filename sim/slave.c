@@ -21,7 +21,7 @@ void sim_slave_init(struct sim_slave *slave, struct sim_machine *machine)
     *slave = (struct sim_slave){.machine = machine};
 }
 
-/* ---- registers ------------------------------------------------------------------------------------------ */
+/* ---- registers ----------------------------------------------------------------------------------------- */
 
 static void objects_now(const struct sim_slave *slave, uint16_t rail, struct kr_drive_objects *objects)
 {
@@ -96,7 +96,7 @@ static size_t read_all(const struct sim_slave *slave, uint16_t rail, uint16_t ad
     return 2u + 2u * n;
 }
 
-/* ---- functions; the order of checks is that of the figures in V1.1b3, 6.3 to 6.17 --------------------------- */
+/* ---- functions; the order of checks is that of the figures in V1.1b3, 6.3 to 6.17 ---------------------- */
 
 struct call {
     struct sim_slave *slave;
@@ -198,7 +198,7 @@ int32_t sim_slave_delay_ms(const struct sim_slave *slave, uint16_t rail)
     return slave->machine->axis[rail].value[SIM_SLOW_ANSWERS];
 }
 
-/* ---- serial line ---------------------------------------------------------------------------------------- */
+/* ---- serial line --------------------------------------------------------------------------------------- */
 
 uint16_t sim_rtu_crc(const uint8_t *bytes, size_t length)
 {

@@ -99,7 +99,7 @@ struct kr_drivemap_mistake {
 };
 struct kr_drivemap_mistake kr_drivemap_check(const struct kr_drivemap *map);
 
-/* ---- the drive at the end of its wire --------------------------------------------------------------------- */
+/* ---- the drive at the end of its wire ------------------------------------------------------------------ */
 
 #define KR_DRIVE_ADDRESS_MAX 46  /* an IPv4 or IPv6 address as text, with its closing 0 */
 #define KR_DRIVE_DEVICE_MAX  108 /* a serial line's path, likewise */

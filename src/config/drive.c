@@ -3,7 +3,7 @@
 
 #include "reading.h"
 
-/* ---- reading -------------------------------------------------------------------------------------------- */
+/* ---- reading ------------------------------------------------------------------------------------------- */
 
 static void read_inner(struct kr_group *group, struct kr_config_errors *errors, const struct kr_table *table,
                        const config_setting_t *at, const char *name, struct drive_settings *settings)
@@ -30,7 +30,7 @@ void kr_drive_read(struct drive_reading *reading, struct kr_config_errors *error
     kr_group_inherit(&reading->inputs, &common->inputs);
 }
 
-/* ---- completing ----------------------------------------------------------------------------------------- */
+/* ---- completing ---------------------------------------------------------------------------------------- */
 
 /* The words of inputs leave out bit 7, which is no signal. */
 static uint16_t signals_of(uint16_t words)
@@ -50,7 +50,7 @@ static void complete(const struct drive_settings *settings, struct kr_drive *dri
     drive->map.inverted_inputs = signals_of(settings->inverted_inputs);
 }
 
-/* ---- checks --------------------------------------------------------------------------------------------- */
+/* ---- checks -------------------------------------------------------------------------------------------- */
 
 static void missing(struct drive_reading *reading, const char *name, const char *line)
 {

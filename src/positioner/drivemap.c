@@ -2,7 +2,7 @@
 
 #include <string.h>
 
-/* ---- tables --------------------------------------------------------------------------------------------- */
+/* ---- tables -------------------------------------------------------------------------------------------- */
 
 static const struct kr_object_info infos[] = {
 #define X(NAME, setting, direction, registers, needed, index, meaning) \
@@ -32,7 +32,7 @@ const char *kr_input_signal(unsigned bit)
     return bit < KR_N_INPUT_SIGNALS ? input_signals[bit] : NULL;
 }
 
-/* ---- settings ------------------------------------------------------------------------------------------- */
+/* ---- settings ------------------------------------------------------------------------------------------ */
 
 void kr_drivemap_standard(struct kr_drivemap *map)
 {
@@ -141,7 +141,7 @@ bool kr_drive_same_link(const struct kr_drive_link *a, const struct kr_drive_lin
     return strcmp(a->address, b->address) == 0 && a->port == b->port;
 }
 
-/* ---- registers ------------------------------------------------------------------------------------------ */
+/* ---- registers ----------------------------------------------------------------------------------------- */
 
 static int object_at(const struct kr_drivemap *map, enum kr_object_direction direction, int32_t address,
                      int *word)
@@ -220,7 +220,7 @@ bool kr_drivemap_set(const struct kr_drivemap *map, struct kr_drive_objects *obj
     return true;
 }
 
-/* ---- images --------------------------------------------------------------------------------------------- */
+/* ---- images -------------------------------------------------------------------------------------------- */
 
 static int32_t scaled(int64_t value, int32_t times, int32_t by)
 {

@@ -7,7 +7,7 @@
 #include <stdio.h>
 #include <string.h>
 
-/* ---- what is told --------------------------------------------------------------------------------------- */
+/* ---- what is told -------------------------------------------------------------------------------------- */
 
 static void where(const struct port *port, char *text, size_t size)
 {
@@ -55,7 +55,7 @@ static int32_t longer(int32_t pause_ms)
     return pause_ms * 2 < RETRY_MAX_MS ? pause_ms * 2 : RETRY_MAX_MS;
 }
 
-/* ---- one drive ------------------------------------------------------------------------------------------ */
+/* ---- one drive ----------------------------------------------------------------------------------------- */
 
 /* Drives without edge counters: an edge shows as a value stored, or as another one than before. */
 static void count_edges(struct port *port, struct kr_axis_in *in)
@@ -165,7 +165,7 @@ static void serve(struct line *line, struct port *port, const struct kr_axis_out
         fail(line, port, t);
 }
 
-/* ---- the line ------------------------------------------------------------------------------------------- */
+/* ---- the line ------------------------------------------------------------------------------------------ */
 
 static void connect_again(struct line *line)
 {

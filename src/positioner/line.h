@@ -64,7 +64,7 @@ bool line_start(struct line *line, char *error, size_t size);
 void line_close(
     struct line *line); /* ends the thread; the drives' outputs go off first, if they can be reached */
 
-/* ---- between the line's own files -------------------------------------------------------------------------- */
+/* ---- between the line's own files ---------------------------------------------------------------------- */
 
 /* Makes the connection, on the reserved descriptor. False: errno says why. */
 bool line_connect(struct line *line);

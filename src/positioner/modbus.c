@@ -15,7 +15,7 @@ struct drives {
     struct line line[KR_RAILS_MAX];
 };
 
-/* ---- exchange ------------------------------------------------------------------------------------------- */
+/* ---- exchange ------------------------------------------------------------------------------------------ */
 
 static int32_t age_ms(int64_t asked_us)
 {
@@ -52,7 +52,7 @@ static void exchange(void *self, const struct kr_axis_out out[], int64_t dt_us, 
         meet(d, r, &out[r], &in[r]);
 }
 
-/* ---- the end -------------------------------------------------------------------------------------------- */
+/* ---- the end ------------------------------------------------------------------------------------------- */
 
 void line_close(struct line *line)
 {
@@ -80,7 +80,7 @@ static void close_drives(void *self)
     free(d);
 }
 
-/* ---- the beginning -------------------------------------------------------------------------------------- */
+/* ---- the beginning ------------------------------------------------------------------------------------- */
 
 static void put_on_line(struct drives *d, uint16_t rail, const struct kr_drive *drive)
 {

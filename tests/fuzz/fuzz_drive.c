@@ -55,7 +55,7 @@ static void set_up(void)
         kr_drivemap_standard(&slave.drive[r].map);
 }
 
-/* ---- a drive's answer ----------------------------------------------------------------------------------- */
+/* ---- a drive's answer ---------------------------------------------------------------------------------- */
 
 static struct line line;
 static struct port port;
@@ -106,7 +106,7 @@ static void try_answer(const uint8_t *data, size_t n)
     close(far_end);
 }
 
-/* ---- a master's request --------------------------------------------------------------------------------- */
+/* ---- a master's request -------------------------------------------------------------------------------- */
 
 static void try_request(const uint8_t *data, size_t n)
 {
@@ -133,7 +133,7 @@ static void try_serial(const uint8_t *data, size_t n)
         (void)sim_rtu_crc(data, n - 2);
 }
 
-/* ---- a script ------------------------------------------------------------------------------------------- */
+/* ---- a script ------------------------------------------------------------------------------------------ */
 
 static void try_script(const uint8_t *data, size_t n)
 {
@@ -173,7 +173,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t n)
 
 #ifndef KR_FUZZ
 
-/* ---- without libFuzzer: seeds that are nearly right, and their mutations ---------------------------------- */
+/* ---- without libFuzzer: seeds that are nearly right, and their mutations ------------------------------- */
 
 struct seed {
     const char *bytes;

@@ -1,5 +1,6 @@
-/* The positioner for drives over Modbus against the simulator behind a real wire: what it promises while all is well,
- * and what becomes of it when the wire, the drive or the gateway fails. In real time, since the wire is. */
+/* The positioner for drives over Modbus against the simulator behind a real wire: what it promises while
+ * all is well, and what becomes of it when the wire, the drive or the gateway fails. In real time, since
+ * the wire is. */
 #include <fcntl.h>
 #include <modbus.h>
 #include <stdlib.h>
@@ -20,7 +21,7 @@ static void connected(const char *const changes[])
     ck_assert(wire_wait_link(&w, 1, true, 2000));
 }
 
-/* ---- all is well ---------------------------------------------------------------------------------------- */
+/* ---- all is well --------------------------------------------------------------------------------------- */
 
 START_TEST(an_answer_never_names_outputs_that_the_drive_has_not_had_time_for)
 {
@@ -108,7 +109,7 @@ START_TEST(at_the_end_every_drive_has_a_quick_stop_and_no_outputs)
 }
 END_TEST
 
-/* ---- the wire fails ------------------------------------------------------------------------------------- */
+/* ---- the wire fails ------------------------------------------------------------------------------------ */
 
 START_TEST(a_lost_drive_is_told_by_name_and_found_again_without_a_restart)
 {
@@ -199,7 +200,7 @@ START_TEST(a_gateway_that_stands_still_is_silent_and_the_drive_stops)
 }
 END_TEST
 
-/* ---- the drive is not as it should be ------------------------------------------------------------------- */
+/* ---- the drive is not as it should be ------------------------------------------------------------------ */
 
 static const char *const no_watchdog[] = {"brake_close_ms = 250; seed = 2;",
                                           "brake_close_ms = 250; seed = 2; watchdog_ms = 0;", NULL};
@@ -247,7 +248,7 @@ START_TEST(a_drive_that_reboots_comes_back_without_a_restart)
 }
 END_TEST
 
-/* ---- the wire misbehaves -------------------------------------------------------------------------------- */
+/* ---- the wire misbehaves ------------------------------------------------------------------------------- */
 
 static struct proxy proxy;
 
@@ -273,8 +274,8 @@ static void through_proxy(bool on_serial_line)
     ck_assert(wire_move(&w, 0, 60000));
 }
 
-/* The drive stands at 60 mm, enabled: an image that says anything else is a wrong claim. The second rail's drive, on the
- * same line or not, must not be mixed up with it: that one stands at 20 mm and isn't enabled. */
+/* The drive stands at 60 mm, enabled: an image that says anything else is a wrong claim. The second rail's
+ * drive, on the same line or not, must not be mixed up with it: that one stands at 20 mm and isn't enabled. */
 static void check_claims(uint32_t *answers)
 {
     const struct kr_axis_in *in = &w.in[0];
@@ -363,7 +364,7 @@ START_TEST(whatever_the_serial_line_does_no_image_claims_what_is_not_so)
 }
 END_TEST
 
-/* ---- the gateway's own house ---------------------------------------------------------------------------- */
+/* ---- the gateway's own house --------------------------------------------------------------------------- */
 
 /* libmodbus waits with select(): a descriptor of 1024 or more would end the process. */
 START_TEST(a_drive_is_reconnected_while_all_low_descriptors_are_taken)

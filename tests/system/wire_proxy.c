@@ -38,7 +38,7 @@ static bool put(int fd, const uint8_t *bytes, size_t n)
     return write(fd, bytes, n) == (ssize_t)n;
 }
 
-/* ---- what is done to an answer -------------------------------------------------------------------------- */
+/* ---- what is done to an answer ------------------------------------------------------------------------- */
 
 struct answer {
     uint8_t byte[CHUNK];
@@ -101,7 +101,7 @@ static bool hand_on(struct proxy *p, int fd, struct answer *a, struct answer *la
     return true;
 }
 
-/* ---- between the ends ----------------------------------------------------------------------------------- */
+/* ---- between the ends ---------------------------------------------------------------------------------- */
 
 /* An answer comes in one piece over loopback; on a pseudo-terminal it may take two reads. */
 static bool collect(int fd, struct answer *a)
@@ -172,7 +172,7 @@ static void *run_serial(void *arg)
     return NULL;
 }
 
-/* ---- open and close ------------------------------------------------------------------------------------- */
+/* ---- open and close ------------------------------------------------------------------------------------ */
 
 void proxy_open_tcp(struct proxy *p, uint16_t beyond)
 {

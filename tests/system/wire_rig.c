@@ -12,7 +12,7 @@
 
 const char *wire_program;
 
-/* ---- the station file ----------------------------------------------------------------------------------- */
+/* ---- the station file ---------------------------------------------------------------------------------- */
 
 static void replace(char *text, size_t size, const char *from, const char *to)
 {
@@ -61,7 +61,7 @@ static void read_config(struct wire *w)
     w->station = config.station[0];
 }
 
-/* ---- the simulator -------------------------------------------------------------------------------------- */
+/* ---- the simulator ------------------------------------------------------------------------------------- */
 
 static void run_simulator(const struct wire *w, int in, int out)
 {
@@ -120,7 +120,7 @@ void wire_command(struct wire *w, const char *line)
     ck_assert_msg(strcmp(answer, "broken\n") == 0 || strcmp(answer, "mended\n") == 0, "%s: %s", line, answer);
 }
 
-/* ---- the positioner ------------------------------------------------------------------------------------- */
+/* ---- the positioner ------------------------------------------------------------------------------------ */
 
 static void on_news(void *arg, uint16_t rail, const char *line)
 {
@@ -178,7 +178,7 @@ void wire_end(struct wire *w)
     rmdir(w->folder);
 }
 
-/* ---- the cycle ------------------------------------------------------------------------------------------ */
+/* ---- the cycle ----------------------------------------------------------------------------------------- */
 
 static int64_t now_us(void)
 {

@@ -8,7 +8,7 @@
 #define DATA "tests/reference/data/"
 #define ON   (KR_CW_SWITCH_ON | KR_CW_ENABLE_VOLTAGE | KR_CW_NO_QUICK_STOP | KR_CW_ENABLE_OPERATION)
 
-/* ---- states and transitions ----------------------------------------------------------------------------- */
+/* ---- states and transitions ---------------------------------------------------------------------------- */
 
 static const char *const state_names[] = {
     [KR_DRIVE_UNKNOWN] = "unknown",
@@ -176,7 +176,7 @@ START_TEST(operation_is_enabled_only_after_the_power_stage_s_time)
 }
 END_TEST
 
-/* ---- profile position ----------------------------------------------------------------------------------- */
+/* ---- profile position ---------------------------------------------------------------------------------- */
 
 static struct rig enabled_rig(int32_t period_us)
 {
@@ -320,7 +320,7 @@ START_TEST(a_hard_stop_in_the_way_is_a_following_error)
 }
 END_TEST
 
-/* ---- faults and reset ----------------------------------------------------------------------------------- */
+/* ---- faults and reset ---------------------------------------------------------------------------------- */
 
 START_TEST(a_fault_stops_on_the_quick_stop_ramp_and_is_reset_by_a_rising_edge_only)
 {
@@ -413,7 +413,7 @@ START_TEST(a_lost_enable_drops_the_drive_and_the_carriage_coasts)
 }
 END_TEST
 
-/* ---- modes, homing, power ------------------------------------------------------------------------------- */
+/* ---- modes, homing, power ------------------------------------------------------------------------------ */
 
 START_TEST(the_mode_display_follows_after_a_moment_and_not_in_motion)
 {

@@ -15,7 +15,7 @@ static struct rig rig_beside_holder_1(int32_t period_us)
     return r;
 }
 
-/* ---- pin, brake, clamp ---------------------------------------------------------------------------------- */
+/* ---- pin, brake, clamp --------------------------------------------------------------------------------- */
 
 START_TEST(a_pin_stuck_out_never_shows_in_until_it_is_mended)
 {
@@ -125,7 +125,7 @@ START_TEST(without_air_pins_stay_and_brakes_close)
 }
 END_TEST
 
-/* ---- hands, guards, power ------------------------------------------------------------------------------- */
+/* ---- hands, guards, power ------------------------------------------------------------------------------ */
 
 START_TEST(a_hand_moves_a_holder_but_not_through_its_neighbour_nor_off_the_pin)
 {
@@ -202,7 +202,7 @@ START_TEST(a_position_jump_moves_the_number_and_not_the_carriage)
 }
 END_TEST
 
-/* ---- the wire ------------------------------------------------------------------------------------------- */
+/* ---- the wire ------------------------------------------------------------------------------------------ */
 
 START_TEST(an_answer_names_the_outputs_that_it_is_an_answer_to)
 {
@@ -267,7 +267,7 @@ START_TEST(while_answers_are_slow_the_drive_acts_on_what_it_got_last)
 }
 END_TEST
 
-/* ---- the table itself ----------------------------------------------------------------------------------- */
+/* ---- the table itself ---------------------------------------------------------------------------------- */
 
 START_TEST(a_fault_beyond_its_limits_or_on_nothing_is_refused_and_changes_nothing)
 {

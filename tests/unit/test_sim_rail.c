@@ -21,7 +21,7 @@ static struct rig rig_docked(void)
     return r;
 }
 
-/* ---- docking -------------------------------------------------------------------------------------------- */
+/* ---- docking ------------------------------------------------------------------------------------------- */
 
 START_TEST(a_holder_is_dragged_to_its_target_and_stays_there)
 {
@@ -137,7 +137,7 @@ START_TEST(a_release_shifts_the_holder_within_its_slip_and_each_release_by_its_o
 }
 END_TEST
 
-/* ---- a holder that is held ------------------------------------------------------------------------------ */
+/* ---- a holder that is held ----------------------------------------------------------------------------- */
 
 START_TEST(a_braked_holder_stops_the_carriage_and_the_drive_trips)
 {
@@ -201,7 +201,7 @@ START_TEST(the_common_clamp_frees_all_holders_and_shifts_them_when_it_closes)
 }
 END_TEST
 
-/* ---- what must never happen ----------------------------------------------------------------------------- */
+/* ---- what must never happen ---------------------------------------------------------------------------- */
 
 START_TEST(a_holder_dragged_into_its_neighbour_is_a_collision_named_by_place_and_time)
 {
@@ -280,7 +280,7 @@ START_TEST(an_absent_holder_takes_no_room_and_cannot_be_docked)
 }
 END_TEST
 
-/* ---- backlash ------------------------------------------------------------------------------------------- */
+/* ---- backlash ------------------------------------------------------------------------------------------ */
 
 START_TEST(backlash_shows_as_half_its_width_behind_the_travel)
 {
@@ -298,7 +298,7 @@ START_TEST(backlash_shows_as_half_its_width_behind_the_travel)
 }
 END_TEST
 
-/* ---- time ----------------------------------------------------------------------------------------------- */
+/* ---- time ---------------------------------------------------------------------------------------------- */
 
 /* A script of outputs that scans, docks, drags and releases with every error switched on; it changes on multiples
  * of 100 ms only, so that any slicing that divides 100 ms can play it. */
@@ -404,7 +404,7 @@ START_TEST(a_copy_of_the_machine_is_a_checkpoint)
 }
 END_TEST
 
-/* ---- the config ----------------------------------------------------------------------------------------- */
+/* ---- the config ---------------------------------------------------------------------------------------- */
 
 START_TEST(an_impossible_config_is_refused_by_name_and_limit)
 {

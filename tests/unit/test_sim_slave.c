@@ -28,7 +28,7 @@ static void ask(const char *request, size_t n_request, const char *answer, size_
 }
 #define ASK(request, answer) ask(request, sizeof request - 1, answer, sizeof answer - 1)
 
-/* ---- requests ------------------------------------------------------------------------------------------- */
+/* ---- requests ------------------------------------------------------------------------------------------ */
 
 START_TEST(a_written_register_reads_back_and_reaches_the_drive)
 {
@@ -142,7 +142,7 @@ START_TEST(a_serial_frame_s_length_is_told_as_soon_as_it_can_be)
 }
 END_TEST
 
-/* ---- script --------------------------------------------------------------------------------------------- */
+/* ---- script -------------------------------------------------------------------------------------------- */
 
 static char error[300];
 
@@ -239,7 +239,7 @@ START_TEST(a_mistake_in_a_script_is_told_with_its_line_and_leaves_the_old_script
 }
 END_TEST
 
-/* ---- phases --------------------------------------------------------------------------------------------- */
+/* ---- phases -------------------------------------------------------------------------------------------- */
 
 START_TEST(an_onlooker_names_each_phase_once_as_a_holder_is_moved)
 {
@@ -262,7 +262,7 @@ START_TEST(an_onlooker_names_each_phase_once_as_a_holder_is_moved)
 }
 END_TEST
 
-/* ---- commands ------------------------------------------------------------------------------------------- */
+/* ---- commands ------------------------------------------------------------------------------------------ */
 
 static char said[SIM_ANSWER_MAX];
 

@@ -171,7 +171,7 @@ START_TEST(a_flag_that_travels_with_the_carriage_gives_no_edge)
 }
 END_TEST
 
-/* ---- the probe's own modes ------------------------------------------------------------------------------ */
+/* ---- the probe's own modes ----------------------------------------------------------------------------- */
 
 START_TEST(without_continuous_mode_the_first_edge_of_each_kind_is_kept)
 {
@@ -224,7 +224,7 @@ START_TEST(function_0_forgets_and_only_then_another_function_is_taken)
 }
 END_TEST
 
-/* ---- faults of the switch ------------------------------------------------------------------------------- */
+/* ---- faults of the switch ------------------------------------------------------------------------------ */
 
 START_TEST(a_missing_flag_is_passed_unseen)
 {
