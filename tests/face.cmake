@@ -12,6 +12,7 @@ add_test(NAME face_calls_no_libmodbus
 set_tests_properties(face_calls_no_libmodbus PROPERTIES LABELS unit)
 
 kr_face_test(test_face_server unit)
+kr_face_test(test_face_limits unit)
 kr_face_test(test_face_vectors reference)
 kr_face_test(test_face_functions unit)
 kr_face_test(test_face_control unit)

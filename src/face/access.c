@@ -40,9 +40,10 @@ static bool bit_is_set(const uint8_t address[16], unsigned bit)
 bool kr_prefix_from_text(const char *text, struct kr_prefix *prefix)
 {
     char copy[KR_FACE_ADDRESS_MAX + 4];
-    if (strlen(text) >= sizeof copy)
+    size_t length = strlen(text);
+    if (length >= sizeof copy)
         return false;
-    strcpy(copy, text);
+    memcpy(copy, text, length + 1);
     char *slash = strchr(copy, '/');
     if (slash != NULL)
         *slash = '\0';

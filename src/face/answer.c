@@ -145,7 +145,7 @@ static uint8_t write_many_registers(struct exchange *x)
         return BAD_VALUE;
     uint16_t first = get16(x->pdu + 1), n = get16(x->pdu + 3);
     size_t bytes = x->pdu[5];
-    if (n < 1 || n > MODBUS_MAX_WRITE_REGISTERS || bytes != 2u * n || x->n != 6 + bytes)
+    if (n < 1 || n > MODBUS_MAX_WRITE_REGISTERS || bytes != (size_t)n * 2 || x->n != 6 + bytes)
         return BAD_VALUE;
     uint8_t exception = write_registers(x, first, n, x->pdu + 6);
     echo(x, 5);
@@ -178,7 +178,7 @@ static uint8_t write_and_read(struct exchange *x)
     uint16_t write_first = get16(x->pdu + 5), n_write = get16(x->pdu + 7);
     size_t bytes = x->pdu[9];
     if (n_read < 1 || n_read > MODBUS_MAX_WR_READ_REGISTERS || n_write < 1 ||
-        n_write > MODBUS_MAX_WR_WRITE_REGISTERS || bytes != 2u * n_write || x->n != 10 + bytes)
+        n_write > MODBUS_MAX_WR_WRITE_REGISTERS || bytes != (size_t)n_write * 2 || x->n != 10 + bytes)
         return BAD_VALUE;
     if (!face_layout_has_holding(x->r->layout, read_first, n_read))
         return BAD_ADDRESS;

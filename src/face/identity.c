@@ -55,7 +55,8 @@ static size_t put_object(uint8_t *at, int object, const char *text)
     size_t length = strlen(text);
     at[0] = (uint8_t)object;
     at[1] = (uint8_t)length;
-    memcpy(at + 2, text, length);
+    for (size_t i = 0; i < length; i++) /* its length stands before it: it has no closing 0 */
+        at[2 + i] = (uint8_t)text[i];
     return 2 + length;
 }
 

@@ -74,7 +74,8 @@ static void add_all_bits(struct face_layout *layout)
 {
     const struct kr_bits_info *info;
     for (size_t i = 0; (info = kr_bits_info(i)) != NULL; i++) {
-        for (uint16_t rail = 0; rail < (info->per_rail ? KR_RAILS_MAX : 1); rail++) {
+        uint16_t n_rails = info->per_rail ? KR_RAILS_MAX : 1;
+        for (uint16_t rail = 0; rail < n_rails; rail++) {
             if (info->area == KR_AREA_COIL)
                 add_bits(layout->coil, &layout->n_coils, info, rail);
             else

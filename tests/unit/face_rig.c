@@ -220,6 +220,16 @@ void rig_close(struct rig *rig)
     ck_assert_int_eq(uv_loop_close(&rig->loop), 0);
 }
 
+size_t rig_put_read(uint8_t *at, uint16_t transaction, uint16_t first, uint16_t n)
+{
+    const uint8_t request[12] = {[5] = 6, [6] = 1, [7] = 4};
+    memcpy(at, request, sizeof request);
+    put16(at, transaction);
+    put16(at + 8, first);
+    put16(at + 10, n);
+    return sizeof request;
+}
+
 void rig_turn(struct rig *rig)
 {
     rig->asked_in_turn = 0;

@@ -65,6 +65,13 @@ struct rig {
 void rig_open(struct rig *rig, const struct kr_face_config *config);
 void rig_close(struct rig *rig); /* also checks that nothing is left in the loop */
 
+/* A request for the word order constant, and its answer: 0, before the first cycle. */
+#define ASK_PROOF    "0001 0000 0006 01 04 0000 0002"
+#define ANSWER_PROOF "00 01 00 00 00 07 01 04 04 00 00 00 00"
+
+/* Function 04 to unit 1: 12 bytes, as put at `at`. */
+size_t rig_put_read(uint8_t *at, uint16_t transaction, uint16_t first, uint16_t n);
+
 /* One turn of the loop, or turns for that long. */
 void rig_turn(struct rig *rig);
 void rig_run_ms(struct rig *rig, uint64_t ms);
