@@ -13,6 +13,8 @@ static const struct kr_cmd commands[] = {
     {"map", "[--format md|csv|json]", "print the register map", kr_cmd_map, kr_map_help},
     {"status", "[--host H] [--port P] [--unit U] [--holders] [--watch]", "show a running station",
      kr_cmd_status, kr_status_help},
+    {"plan", "--config FILE --positions FILE.csv --widths W,...", "what would be done with an order", kr_cmd_plan,
+     kr_plan_help},
     {"help", "[COMMAND|config]", "explain a command, or list all settings of a config", cmd_help, NULL},
     {"version", "", "print version and map version", cmd_version, NULL},
 };

@@ -1,0 +1,187 @@
+/* kniferail plan: what the gateway would do with an order, from a config and a file of positions alone. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli.h"
+#include "plan_cmd.h"
+
+const char kr_plan_help[] =
+    "Plans an order as the gateway would, without a running daemon: cut lines, which holder cuts where, the "
+    "order of\n"
+    "the moves and their time, drawn to scale before and after. Nothing moves.\n"
+    "\n"
+    "  --config FILE      the stations\n"
+    "  --station NAME     which of them; needed if there are several\n"
+    "  --positions FILE   CSV: rail,holder,position_um,state. Rails are upper, lower (upper2 ... if there "
+    "are several\n"
+    "                     of a kind) or 1, 2, ...; holder 0 is the carriage; state (in, out, fixed, absent) "
+    "may be\n"
+    "                     left out. What the file doesn't name is taken from the config\n"
+    "  --widths W,W,...   slit widths from the operator side, in the station's unit: 92.075 or 3 5/8 (or "
+    "with mm, in)\n"
+    "  --web-width W      default: the widths and the trims\n"
+    "  --trim T           operator-side trim; default: the slits lie centred on the web. Without --web-width "
+    "both trims\n"
+    "                     are T, or the station's least\n"
+    "  --shift S          of the web, towards the drive side if positive\n"
+    "  --compensation P   in ppm\n"
+    "  --untrimmed EDGE   operator, drive or both\n"
+    "  --next-widths ...  an order that follows, for whose sake equal choices are settled\n"
+    "  --json             for programs\n"
+    "\n"
+    "Exit status: 0 a plan, 1 the order is refused, 2 wrong usage or an unreadable file.\n";
+
+struct plan_args {
+    const char *config, *station, *positions, *widths, *web, *trim, *shift, *compensation, *untrimmed, *next;
+    bool json;
+};
+
+static bool read_args(int argc, char **argv, struct plan_args *a)
+{
+    const struct {
+        const char *name;
+        const char **value;
+    } options[] = {
+        {"--config", &a->config},       {"--station", &a->station},
+        {"--positions", &a->positions}, {"--widths", &a->widths},
+        {"--web-width", &a->web},       {"--trim", &a->trim},
+        {"--shift", &a->shift},         {"--compensation", &a->compensation},
+        {"--untrimmed", &a->untrimmed}, {"--next-widths", &a->next},
+    };
+    for (int i = 1; i < argc; i++) {
+        int taken = strcmp(argv[i], "--json") == 0;
+        a->json = a->json || taken;
+        for (size_t k = 0; k < sizeof options / sizeof *options && taken == 0; k++)
+            taken = kr_option(argc, argv, &i, options[k].name, options[k].value);
+        if (taken == 0)
+            kr_usage(argv[0], "'%s' is unknown", argv[i]);
+        if (taken <= 0)
+            return false;
+    }
+    if (a->config == NULL || a->positions == NULL || a->widths == NULL) {
+        kr_usage(argv[0], "it needs --config, --positions and --widths");
+        return false;
+    }
+    return true;
+}
+
+static const struct kr_config_station *read_station(const struct plan_args *a)
+{
+    static struct kr_config config;
+    static struct kr_config_errors errors;
+    if (!kr_config_read(a->config, &config, &errors)) {
+        for (uint16_t i = 0; i < errors.count; i++)
+            fprintf(stderr, "%s\n", errors.message[i]);
+        return NULL;
+    }
+    int index = kr_config_station_named(&config, a->station);
+    if (index >= 0)
+        return &config.station[index];
+    kr_usage("plan", a->station ? "--station: '%s' is not in %s" : "%s%s: which --station?",
+             a->station ? a->station : "", a->config);
+    return NULL;
+}
+
+static bool read_length(const char *option, const char *text, enum kr_unit unit, int64_t *nm)
+{
+    if (text == NULL || plan_read_length(text, unit, nm))
+        return true;
+    kr_usage("plan", "%s: '%s' is no length", option, text);
+    return false;
+}
+
+static bool read_edges(const char *text, uint16_t *flags)
+{
+    if (text == NULL)
+        return true;
+    if (strcmp(text, "operator") == 0)
+        *flags = KR_UNTRIMMED_OPERATOR;
+    else if (strcmp(text, "drive") == 0)
+        *flags = KR_UNTRIMMED_DRIVE;
+    else if (strcmp(text, "both") == 0)
+        *flags = KR_UNTRIMMED_OPERATOR | KR_UNTRIMMED_DRIVE;
+    else
+        kr_usage("plan", "--untrimmed: '%s'; allowed: operator, drive, both", text);
+    return *flags != 0;
+}
+
+/* A web that just holds the slits and their trims. */
+static void fit_web(const struct kr_geometry *g, bool trim_given, struct kr_order *o)
+{
+    int64_t trim_nm = trim_given ? o->trim_nm : g->trim_min_nm, sum_nm = 0;
+    for (uint16_t i = 0; i < o->n_slits; i++)
+        sum_nm += o->width_nm[i];
+    sum_nm += sum_nm / 1000000 * o->compensation_ppm + sum_nm % 1000000 * o->compensation_ppm / 1000000;
+    int edges =
+        2 - ((o->edge_flags & KR_UNTRIMMED_OPERATOR) != 0) - ((o->edge_flags & KR_UNTRIMMED_DRIVE) != 0);
+    o->web_width_nm = sum_nm + edges * trim_nm;
+}
+
+static bool read_order(const struct plan_args *a, const char *option, const char *widths,
+                       const struct plan_job *job, struct kr_order *o)
+{
+    long ppm = 0;
+    memset(o, 0, sizeof *o);
+    if (!plan_read_lengths(option, widths, job->unit, o->width_nm, KR_SLITS_MAX, &o->n_slits) ||
+        !read_length("--web-width", a->web, job->unit, &o->web_width_nm) ||
+        !read_length("--trim", a->trim, job->unit, &o->trim_nm) ||
+        !read_length("--shift", a->shift, job->unit, &o->shift_nm) ||
+        !read_edges(a->untrimmed, &o->edge_flags))
+        return false;
+    if (a->compensation != NULL &&
+        !kr_number("plan", "--compensation", a->compensation, -1000000, 1000000, &ppm))
+        return false;
+    o->compensation_ppm = (int32_t)ppm;
+    o->alignment = a->trim != NULL ? KR_FROM_OPERATOR_EDGE : KR_CENTRED;
+    if (a->web == NULL)
+        fit_web(&job->request.geometry, a->trim != NULL, o);
+    return true;
+}
+
+static bool read_job(const struct plan_args *a, struct plan_job *job)
+{
+    job->station = read_station(a);
+    if (job->station == NULL)
+        return false;
+    job->unit = job->station->station.format.unit;
+    job->request.geometry = job->station->station.geometry;
+    job->request.deadband_um = job->station->station.deadband_um;
+    job->request.next_known = a->next != NULL;
+    return plan_read_positions(a->positions, job) &&
+           read_order(a, "--widths", a->widths, job, &job->request.order) &&
+           (a->next == NULL || read_order(a, "--next-widths", a->next, job, &job->request.next));
+}
+
+static bool print(const struct plan_args *a, const struct plan_job *job)
+{
+    if (!a->json) {
+        plan_print_text(job);
+        return true;
+    }
+    json_t *json = plan_json(job);
+    bool good = json != NULL && json_dumpf(json, stdout, JSON_INDENT(1) | JSON_REAL_PRECISION(15)) == 0;
+    json_decref(json);
+    putchar('\n');
+    return good;
+}
+
+int kr_cmd_plan(int argc, char **argv)
+{
+    static struct plan_job job;
+    struct plan_args args = {0};
+    if (!read_args(argc, argv, &args) || !read_job(&args, &job))
+        return KR_EXIT_USAGE;
+    void *workspace = malloc(kr_plan_workspace_size());
+    if (workspace == NULL) {
+        fprintf(stderr, "kniferail plan: out of memory\n");
+        return KR_EXIT_USAGE;
+    }
+    job.result = kr_plan_make(&job.request, workspace, &job.plan);
+    free(workspace);
+    if (!print(&args, &job)) {
+        fprintf(stderr, "kniferail plan: the output could not be made\n");
+        return KR_EXIT_USAGE;
+    }
+    return kr_flushed(job.result.code == KR_OK ? KR_EXIT_OK : KR_EXIT_REFUSED);
+}

@@ -1,0 +1,305 @@
+/* kniferail plan: lengths and the file of positions. */
+#include <ctype.h>
+#include <errno.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli.h"
+#include "plan_cmd.h"
+
+/* ---- lengths ---------------------------------------------------------------------------------------------------------- */
+
+/* At most nine digits: with nine decimals and the inch everything stays far within 64 bits. */
+static const char *read_digits(const char *p, int64_t *value, int64_t *scale)
+{
+    int digits = 0;
+    *value = 0;
+    *scale = 1;
+    for (; isdigit((unsigned char)*p); p++, digits++) {
+        if (digits == 9)
+            return NULL;
+        *value = *value * 10 + (*p - '0');
+        *scale *= 10;
+    }
+    return digits > 0 ? p : NULL;
+}
+
+static const char *skip(const char *p)
+{
+    while (*p == ' ')
+        p++;
+    return p;
+}
+
+static int64_t divide(int64_t a, int64_t b) /* to nearest; both at least 0 */
+{
+    return (2 * a + b) / (2 * b);
+}
+
+/* "25", "25.4", "5/8" or "3 5/8" as whole + part / of. */
+static const char *read_number(const char *p, int64_t *whole, int64_t *part, int64_t *of)
+{
+    int64_t scale, second;
+    const char *rest;
+    *part = 0;
+    *of = 1;
+    p = read_digits(p, whole, &scale);
+    if (p == NULL)
+        return NULL;
+    if (*p == '.')
+        return read_digits(p + 1, part, of);
+    if (*p == '/') {
+        *part = *whole;
+        *whole = 0;
+        return read_digits(p + 1, of, &scale);
+    }
+    rest = skip(p);
+    if (rest == p || !isdigit((unsigned char)*rest))
+        return p;
+    p = read_digits(rest, &second, &scale);
+    if (p == NULL || *p != '/')
+        return NULL;
+    *part = second;
+    return read_digits(p + 1, of, &scale);
+}
+
+bool plan_read_length(const char *text, enum kr_unit unit, int64_t *nm)
+{
+    const char *p = skip(text);
+    bool negative = *p == '-';
+    int64_t whole, part, of, one = unit == KR_UNIT_INCH ? KR_NM_PER_INCH : 1000 * KR_NM_PER_UM;
+    p = read_number(negative ? p + 1 : p, &whole, &part, &of);
+    if (p == NULL || of == 0)
+        return false;
+    p = skip(p);
+    if (strncmp(p, "mm", 2) == 0) {
+        one = 1000 * KR_NM_PER_UM;
+        p += 2;
+    } else if (strncmp(p, "in", 2) == 0) {
+        one = KR_NM_PER_INCH;
+        p += 2;
+    }
+    if (*skip(p) != '\0')
+        return false;
+    *nm = whole * one + divide(part * one, of);
+    if (negative)
+        *nm = -*nm;
+    return true;
+}
+
+bool plan_read_lengths(const char *option, const char *text, enum kr_unit unit, int64_t nm[], int most,
+                       uint16_t *n)
+{
+    char word[64];
+    *n = 0;
+    for (const char *p = text;; p++) {
+        size_t length = strcspn(p, ",");
+        if (*n == most) {
+            kr_usage("plan", "%s: more than %d", option, most);
+            return false;
+        }
+        snprintf(word, sizeof word, "%.*s", (int)(length < sizeof word ? length : sizeof word - 1), p);
+        if (length >= sizeof word || !plan_read_length(word, unit, &nm[*n])) {
+            kr_usage(
+                "plan",
+                "%s: '%s' is no length; as 25.4 or 3 5/8, with mm or in behind it if it isn't the station's",
+                option, word);
+            return false;
+        }
+        ++*n;
+        p += length;
+        if (*p == '\0')
+            return true;
+    }
+}
+
+/* ---- positions -------------------------------------------------------------------------------------------------------- */
+
+struct reading {
+    const char *path;
+    unsigned long line;
+    struct plan_job *job;
+    bool seen[KR_RAILS_MAX][KR_HOLDERS_MAX + 1];
+};
+
+const char *plan_rail_name(const struct kr_geometry *g, uint16_t rail)
+{
+    static const char *const names[2][KR_RAILS_MAX] = {{"upper", "upper2", "upper3", "upper4"},
+                                                       {"lower", "lower2", "lower3", "lower4"}};
+    int before = 0;
+    for (uint16_t i = 0; i < rail; i++)
+        before += g->rail[i].role == g->rail[rail].role;
+    return names[g->rail[rail].role == KR_LOWER][before];
+}
+
+__attribute__((format(printf, 2, 3))) static bool mistake(const struct reading *r, const char *format, ...);
+
+static bool mistake(const struct reading *r, const char *format, ...)
+{
+    va_list values;
+    fprintf(stderr, "%s:%lu: ", r->path, r->line);
+    va_start(values, format);
+    vfprintf(stderr, format, values);
+    va_end(values);
+    fputc('\n', stderr);
+    return false;
+}
+
+static int rail_named(const struct kr_geometry *g, const char *name)
+{
+    for (uint16_t i = 0; i < g->n_rails; i++) {
+        if (strcmp(plan_rail_name(g, i), name) == 0 || (name[0] == (char)('1' + i) && name[1] == '\0'))
+            return i;
+    }
+    return -1;
+}
+
+static bool read_whole(const char *text, long least, long most, long *value)
+{
+    char *end;
+    errno = 0;
+    *value = strtol(text, &end, 10);
+    return errno == 0 && end != text && *end == '\0' && *value >= least && *value <= most;
+}
+
+static int state_named(const char *name)
+{
+    static const char *const names[] = {"in", "out", "fixed", "absent"};
+    for (int i = 0; i < 4; i++) {
+        if (strcmp(names[i], name) == 0)
+            return i;
+    }
+    return -1;
+}
+
+static char *trimmed(char *p)
+{
+    while (*p == ' ')
+        p++;
+    for (char *end = p + strlen(p); end > p && end[-1] == ' ';)
+        *--end = '\0';
+    return p;
+}
+
+/* Cuts a line at its commas. Returns how many words there are, at most 5. */
+static int split(char *line, char *word[5])
+{
+    int n = 0;
+    line[strcspn(line, "\r\n")] = '\0';
+    for (char *p = line, *comma = p; comma != NULL && n < 5; p = comma + 1) {
+        comma = strchr(p, ',');
+        if (comma != NULL)
+            *comma = '\0';
+        word[n++] = trimmed(p);
+    }
+    return n;
+}
+
+static bool take_holder(struct reading *r, int rail, long holder, char *word[], int n)
+{
+    struct kr_rail_now *now = &r->job->request.rail[rail];
+    struct kr_holder *h = holder > 0 ? &now->holder[holder - 1] : NULL;
+    long position = 0;
+    int state = n > 3 && word[3][0] != '\0' ? state_named(word[3]) : -2;
+    if (state == -1 || (state >= 0 && h == NULL))
+        return mistake(r, "state '%s'; allowed: in, out, fixed, absent, for holders", word[3]);
+    if (state == KR_HOLDER_ABSENT && word[2][0] == '\0')
+        position = h->position_um;
+    else if (!read_whole(word[2], INT32_MIN / 2, INT32_MAX / 2, &position))
+        return mistake(r, "position '%s'; allowed: whole micrometres", word[2]);
+    if (h == NULL) {
+        now->carriage_um = (int32_t)position;
+        return true;
+    }
+    h->position_um = (int32_t)position;
+    if (state >= 0)
+        h->state = (uint8_t)state;
+    return true;
+}
+
+static bool take_row(struct reading *r, char *line)
+{
+    char *word[5];
+    const struct kr_geometry *g = &r->job->request.geometry;
+    long holder;
+    int n = split(line, word);
+    if (n == 1 && word[0][0] == '\0')
+        return true;
+    if (n < 3 || n > 4)
+        return mistake(r, "%d fields; needed: rail,holder,position_um and perhaps state", n);
+    int rail = rail_named(g, word[0]);
+    if (rail < 0)
+        return mistake(r, "rail '%s'; allowed: upper, lower, ... or 1 to %u", word[0], g->n_rails);
+    if (!read_whole(word[1], 0, g->rail[rail].n_holders, &holder))
+        return mistake(r, "holder '%s'; allowed: 0 (the carriage) to %u", word[1], g->rail[rail].n_holders);
+    if (r->seen[rail][holder])
+        return mistake(r, "rail %s, holder %ld a second time", word[0], holder);
+    r->seen[rail][holder] = true;
+    return take_holder(r, rail, holder, word, n);
+}
+
+static bool read_rows(struct reading *r, FILE *file)
+{
+    char line[200];
+    while (fgets(line, sizeof line, file) != NULL) {
+        r->line++;
+        if (strchr(line, '\n') == NULL && !feof(file))
+            return mistake(r, "the line is longer than %d characters", (int)sizeof line - 2);
+        if (r->line == 1) {
+            if (strncmp(line, "rail,holder,position_um", 23) != 0)
+                return mistake(r, "the first line has to be rail,holder,position_um,state");
+            continue;
+        }
+        if (!take_row(r, line))
+            return false;
+    }
+    return !ferror(file) || mistake(r, "%s", strerror(errno));
+}
+
+/* What the file doesn't say must be known from the config. */
+static bool fill_rest(const struct reading *r)
+{
+    struct plan_job *job = r->job;
+    for (uint16_t i = 0; i < job->request.geometry.n_rails; i++) {
+        for (uint16_t k = 0; k < job->request.geometry.rail[i].n_holders; k++) {
+            bool known = job->station->holder[i][k].known != KR_UNKNOWN;
+            bool absent = job->request.rail[i].holder[k].state == KR_HOLDER_ABSENT;
+            if (!r->seen[i][k + 1] && !known && !absent) {
+                fprintf(stderr, "%s: rail %s, holder %u: no position\n", r->path,
+                        plan_rail_name(&job->request.geometry, i), k + 1u);
+                return false;
+            }
+        }
+    }
+    return true;
+}
+
+static void take_config(struct plan_job *job)
+{
+    for (uint16_t i = 0; i < job->request.geometry.n_rails; i++) {
+        job->request.rail[i].carriage_um = job->request.geometry.rail[i].min_um;
+        for (uint16_t k = 0; k < job->request.geometry.rail[i].n_holders; k++) {
+            const struct kr_holder_data *h = &job->station->holder[i][k];
+            job->request.rail[i].holder[k] = (struct kr_holder){.position_um = h->position_um,
+                                                                .edge_offset_um = h->edge_offset_um,
+                                                                .holder_class = h->holder_class,
+                                                                .state = h->state};
+        }
+    }
+}
+
+bool plan_read_positions(const char *path, struct plan_job *job)
+{
+    struct reading r = {.path = path, .job = job};
+    take_config(job);
+    FILE *file = fopen(path, "r");
+    if (file == NULL) {
+        fprintf(stderr, "%s: %s\n", path, strerror(errno));
+        return false;
+    }
+    bool good = read_rows(&r, file);
+    fclose(file);
+    return good && fill_rest(&r);
+}
