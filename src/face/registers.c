@@ -228,12 +228,13 @@ static void note_changes(struct face_registers *r, const struct face_client *cli
     }
 }
 
-static uint32_t value_in(const struct face_registers *r, const struct kr_reg_info *info, const uint16_t *word)
+static int64_t value_in(const struct face_registers *r, const struct kr_reg_info *info, const uint16_t *word)
 {
     if (kr_reg_words(info->type) == 1)
-        return word[0];
+        return info->type == KR_TYPE_I16 ? (int16_t)word[0] : word[0];
     bool low_first = r->station->format.low_word_first;
-    return (uint32_t)word[low_first ? 1 : 0] << 16 | word[low_first ? 0 : 1];
+    uint32_t value = (uint32_t)word[low_first ? 1 : 0] << 16 | word[low_first ? 0 : 1];
+    return info->type == KR_TYPE_I32 ? (int32_t)value : (int64_t)value;
 }
 
 /* Tells all of the block but its arrays. */
@@ -247,8 +248,8 @@ static void note_handover(struct face_registers *r, const struct face_client *cl
         if (info->area != KR_AREA_HOLDING || info->n != 1 || info->address < w->block->first ||
             offset >= w->block->words)
             continue;
-        used += snprintf(text + used, sizeof text - (size_t)used, "%s%s %" PRIi32, used > 0 ? ", " : "",
-                         info->name, (int32_t)value_in(r, info, w->whole + offset));
+        used += snprintf(text + used, sizeof text - (size_t)used, "%s%s %" PRIi64, used > 0 ? ", " : "",
+                         info->name, value_in(r, info, w->whole + offset));
     }
     face_note(r->notes, LOG_NOTICE, "station %s: %s port %u writes %s", r->station->name, client->text,
               client->port, text);

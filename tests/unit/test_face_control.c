@@ -498,13 +498,20 @@ START_TEST(every_write_that_commands_is_logged_with_its_origin)
         "station north: 127.0.0.2 port 40000 writes COMMAND_SESSION 0, COMMAND 2, COMMAND_JOB 0, ";
     ck_assert_msg(strncmp(p->log[1], begin, strlen(begin)) == 0, "%s", p->log[1]);
     ck_assert_ptr_nonnull(strstr(p->log[1], ", COMMAND_NUMBER 7"));
+    ck_assert_str_eq(
+        pure_ask(p, &plc,
+                 "10 0062 0014 28 0009 0000 FFFFFFFE 0000 0000 0000 0000 0000 0000 0000 0000 FFFFFFFE "
+                 "0000 0000 0000 0000 0000 0000"),
+        "10 00 62 00 14");
+    ck_assert_ptr_nonnull(strstr(p->log[2], "REQUEST_NUMBER 9, ORDER_NUMBER 4294967294, "));
+    ck_assert_ptr_nonnull(strstr(p->log[2], ", SHIFT -2, "));
     ck_assert_str_eq(pure_ask(p, &plc, "05 0002 FF00"), "05 00 02 FF 00");
-    ck_assert_str_eq(p->log[2],
+    ck_assert_str_eq(p->log[3],
                      "station north: 127.0.0.2 port 40000 changes PERMISSIVES from 0000h to 0004h");
     ck_assert_str_eq(write_reg(&hmi, KR_REG_COMMAND, 2), REFUSED_RIGHT);
-    ck_assert_str_eq(p->log[3],
+    ck_assert_str_eq(p->log[4],
                      "station north: 127.0.0.5 port 40000 may not write block COMMAND now: exception 01");
-    ck_assert_uint_eq(p->n_log, 4);
+    ck_assert_uint_eq(p->n_log, 5);
 }
 END_TEST
 
