@@ -53,6 +53,13 @@ static void take_face(struct gateway *gateway, const struct kr_config *config)
 
 /* ---- stations --------------------------------------------------------------------------------------------- */
 
+/* The config's reader leaves every byte of a struct defined, so that what is equal compares equal, and a setting that
+ * is added to a struct is compared without anybody thinking of it. */
+static bool same(const void *a, const void *b, size_t size)
+{
+    return memcmp(a, b, size) == 0;
+}
+
 /* What the machine simulated in this process, the book and the face were set up for. */
 static const char *rebuilt(const struct kr_config_station *a, const struct kr_config_station *b)
 {
@@ -66,7 +73,7 @@ static const char *rebuilt(const struct kr_config_station *a, const struct kr_co
     if (ga->n_rails != gb->n_rails)
         return "number of rails";
     if (a->positioner != b->positioner || a->has_drives != b->has_drives ||
-        memcmp(a->drive, b->drive, sizeof a->drive) != 0)
+        !same(a->drive, b->drive, sizeof a->drive))
         return "positioner or drives";
     for (uint16_t r = 0; r < ga->n_rails; r++)
         if (ga->rail[r].n_holders != gb->rail[r].n_holders || ga->rail[r].role != gb->rail[r].role)
@@ -74,13 +81,15 @@ static const char *rebuilt(const struct kr_config_station *a, const struct kr_co
     return NULL;
 }
 
-/* The config's reader leaves every byte of a struct defined, so that what is equal compares equal. */
+/* The tolerances lie in the geometry for the planner's sake; they are limits, not geometry. */
 static bool geometry_changed(const struct kr_station_config *a, const struct kr_station_config *b)
 {
-    struct kr_geometry ga = a->geometry, gb = b->geometry;
-    ga.tolerance_um = gb.tolerance_um = ga.tolerance_max_um = gb.tolerance_max_um =
-        0; /* limits, not geometry */
-    return memcmp(&ga, &gb, sizeof ga) != 0 || memcmp(a->carriage, b->carriage, sizeof a->carriage) != 0;
+    struct kr_geometry ga, gb;
+    memcpy(&ga, &a->geometry, sizeof ga); /* an assignment may leave bytes between the fields behind */
+    memcpy(&gb, &b->geometry, sizeof gb);
+    ga.tolerance_um = gb.tolerance_um;
+    ga.tolerance_max_um = gb.tolerance_max_um;
+    return !same(&ga, &gb, sizeof ga) || !same(a->carriage, b->carriage, sizeof a->carriage);
 }
 
 static void take_station(struct unit *unit, const struct kr_config_station *config)

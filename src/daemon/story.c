@@ -137,7 +137,7 @@ static void result_words(const struct kr_result *result, enum kr_unit unit, char
 /* A PLC may write the same command in every scan: it is told once. */
 void story_command(struct story *story, const struct kr_snapshot *command)
 {
-    if (!command->present || memcmp(command, &story->command, sizeof *command) == 0)
+    if (!command->present || memcmp(command->word, story->command.word, sizeof command->word) == 0)
         return;
     story->command = *command;
     story->command_untold = true;
