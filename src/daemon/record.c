@@ -125,12 +125,12 @@ static const char *known_word(uint8_t known)
     return "";
 }
 
-static json_t *cause_of(const struct kr_record *record)
+static json_t *cause_of(const struct kr_record *record, enum kr_unit unit)
 {
     char text[KR_BOOK_TEXT_MAX];
     if (record->cause.code == KR_ALARM_NONE)
         return json_null();
-    kr_alarm_text(&record->cause, KR_UNIT_MM, text, sizeof text);
+    kr_alarm_text(&record->cause, unit, text, sizeof text);
     return json_pack("{s:i, s:i, s:i, s:i, s:i, s:s}", "code", record->cause.code, "rail", record->cause.rail,
                      "item", record->cause.item, "value", record->cause.value, "limit", record->cause.limit,
                      "text", text);
@@ -182,7 +182,8 @@ static json_t *holders_of(const struct kr_book_changeover *c)
 }
 
 /* jansson passes a failed allocation on: whatever holds it can't be made either, and the whole comes out as NULL. */
-char *record_json(const char *station, uint16_t session, const struct kr_book_changeover *c)
+char *record_json(const char *station, uint16_t session, enum kr_unit unit,
+                  const struct kr_book_changeover *c)
 {
     char ended[CLOCK_TEXT_MAX], job[WORD_MAX];
     const struct kr_record *r = &c->record;
@@ -193,7 +194,7 @@ char *record_json(const char *station, uint16_t session, const struct kr_book_ch
                   word_for("COMMAND_JOB", r->job, job), "order", (json_int_t)r->order_number, "result",
                   outcome_word(r->outcome), "planned_ms", r->planned_ms, "actual_ms", r->actual_ms,
                   "total_ms", r->total_ms, "worst_pair_um", r->worst_pair_um, "worst_slit_um",
-                  r->worst_slit_um, "moves_left_out", c->moves_left_out, "cause", cause_of(r), "rails",
+                  r->worst_slit_um, "moves_left_out", c->moves_left_out, "cause", cause_of(r, unit), "rails",
                   rails_of(c), "moves", moves_of(c), "holders", holders_of(c));
     json_t *line = json_pack("{s:o}", "record", record);
     char *text = line != NULL ? json_dumps(line, JSON_COMPACT) : NULL;
