@@ -48,7 +48,7 @@ START_TEST(half_a_frame_is_given_its_time_and_no_more_even_if_it_dribbles)
 }
 END_TEST
 
-/* The kernel takes its time to close a connection that is full; a cycle must not wait for a hundred of them. */
+/* The kernel takes its time to close a connection that is full; a cycle must not wait for many of them. */
 START_TEST(connections_that_expire_together_are_closed_a_few_at_a_time)
 {
     enum { N = 30 };
