@@ -33,6 +33,7 @@ enum kr_reaction {
     X(POSITION_JUMPED, 16, HOLDER, LENGTH, ABORT, "the position jumped by %v; at most %l is possible")          \
     X(HOMING_FAILED, 17, NONE, CODE, HOLD, "homing failed: statusword %v")                                      \
     X(REFERENCE_LOST, 18, NONE, NONE, ABORT, "the carriage has lost its datum")                                 \
+    X(ANSWERS_LATE, 19, HOLDER, COUNT, ABORT, "the drive's answers are %v ms old; at most %l ms is possible in motion") \
     X(PIN_NOT_IN, 20, HOLDER, COUNT, HOLD, "the pin does not seat after %v tries")                              \
     X(PIN_NOT_OUT, 21, HOLDER, COUNT, HOLD, "the pin does not come out in %v ms")                               \
     X(PIN_LOST, 22, HOLDER, NONE, ABORT, "the pin left its seat while docked")                                  \

@@ -415,6 +415,9 @@ static void run_step(struct kr_station *s, struct carriage *c)
     }
 }
 
+/* Where a carriage was so long ago says nothing of where it is: at the fastest it has gone a quarter of a metre since. */
+#define ANSWERS_LATE_MS 250
+
 /* ---- supervision: what must hold all the time ------------------------------------------------------------------- */
 
 static bool docked_firmly(enum kr_carriage_phase phase)
@@ -461,6 +464,13 @@ static void supervise_clamp(struct kr_station *s, struct carriage *c)
     carriage_trip(s, c, KR_ALARM_CLAMP_LOST, 0, 0, 0);
 }
 
+static void supervise_age(struct kr_station *s, struct carriage *c)
+{
+    int32_t age_ms = axis_of(s, c)->age_ms;
+    if (age_ms > ANSWERS_LATE_MS && c->phase != KR_CARRIAGE_OFF)
+        carriage_trip(s, c, KR_ALARM_ANSWERS_LATE, c->docked, age_ms, ANSWERS_LATE_MS);
+}
+
 static void supervise(struct kr_station *s, struct carriage *c)
 {
     if (!axis_of(s, c)->link) {
@@ -470,6 +480,7 @@ static void supervise(struct kr_station *s, struct carriage *c)
         return;
     }
     motion_step(s, c);
+    supervise_age(s, c);
     supervise_drive(s, c);
     supervise_docked(s, c);
     supervise_clamp(s, c);

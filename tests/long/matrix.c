@@ -1,0 +1,352 @@
+/* Every fault that the simulated machine knows, in every phase of a changeover, on either rail: motion stops in time,
+ * the first alarm names the cause, nothing collides, nothing is claimed that isn't so, and once the cause is gone the
+ * changeover ends verified. Prints the cells that fail, and totals. matrix [CELL]: that cell alone, step by step. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "crew.h"
+
+/* ---- phases --------------------------------------------------------------------------------------------------------- */
+
+struct moment {
+    const char *name;
+    enum kr_phase phase;
+    enum kr_carriage_phase carriage;
+    int8_t direction; /* of travel: 0 any */
+    int32_t wait_ms;  /* in that phase, before it strikes */
+    bool common_clamp;
+};
+
+static const struct moment moments[] = {
+    {"enabling", KR_PHASE_SCAN, KR_CARRIAGE_ENABLING, 0, 20, false},
+    {"scan out", KR_PHASE_SCAN, KR_CARRIAGE_SCANNING, 1, 1200, false},
+    {"scan back", KR_PHASE_SCAN, KR_CARRIAGE_SCANNING, -1, 1200, false},
+    {"unclamp", KR_PHASE_UNCLAMP, KR_CARRIAGE_READY, 0, 50, true},
+    {"approach", KR_PHASE_MOVE, KR_CARRIAGE_TRAVELLING, 0, 250, false},
+    {"approach, common clamp", KR_PHASE_MOVE, KR_CARRIAGE_TRAVELLING, 0, 250, true},
+    {"dock", KR_PHASE_MOVE, KR_CARRIAGE_DOCKING, 0, 60, false},
+    {"free", KR_PHASE_MOVE, KR_CARRIAGE_FREEING, 0, 40, false},
+    {"drag", KR_PHASE_MOVE, KR_CARRIAGE_DRAGGING, 0, 200, false},
+    {"drag, common clamp", KR_PHASE_MOVE, KR_CARRIAGE_DRAGGING, 0, 200, true},
+    {"settle", KR_PHASE_MOVE, KR_CARRIAGE_SETTLING, 0, 30, false},
+    {"brake", KR_PHASE_MOVE, KR_CARRIAGE_BRAKING, 0, 40, false},
+    {"release", KR_PHASE_MOVE, KR_CARRIAGE_UNDOCKING, 0, 60, false},
+    {"clamp", KR_PHASE_CLAMP, KR_CARRIAGE_READY, 0, 50, true},
+    {"verify out", KR_PHASE_VERIFY, KR_CARRIAGE_SCANNING, 1, 1200, false},
+    {"verify back", KR_PHASE_VERIFY, KR_CARRIAGE_SCANNING, -1, 1200, false},
+    {"verify, common clamp", KR_PHASE_VERIFY, KR_CARRIAGE_SCANNING, 1, 1200, true},
+    {"travel to rest", KR_PHASE_TRAVEL, KR_CARRIAGE_TRAVELLING, 0, 100, false},
+};
+#define N_MOMENTS (sizeof moments / sizeof moments[0])
+
+/* ---- what each fault has to be called ------------------------------------------------------------------------------- */
+
+#define CALLED_MOST 6
+
+struct expectation {
+    enum sim_fault fault;
+    int32_t value;
+    bool at_once; /* in the cycles after it strikes, whatever goes on */
+    bool
+        may_pass; /* a changeover may come through it unharmed, if nothing asks for what is broken any more */
+    enum kr_alarm_code called[CALLED_MOST];
+};
+
+#define WIRE \
+    { \
+        KR_ALARM_LINK_LOST \
+    }
+#define PERMITTED \
+    { \
+        KR_ALARM_PERMISSIVE_LOST \
+    }
+
+static const struct expectation expectations[] = {
+    {SIM_DRIVE_FAULT, 0x2310, true, false, {KR_ALARM_DRIVE_FAULT}},
+    {SIM_DRIVE_REBOOT, 0, true, false, WIRE},
+    {SIM_POSITION_JUMP, 15000, true, false, {KR_ALARM_POSITION_JUMPED}},
+    {SIM_POSITION_JUMP, -4000, true, false, {KR_ALARM_POSITION_JUMPED}},
+    {SIM_ENABLE_LOST, 0, true, false, PERMITTED},
+    {SIM_LINK_LOST, 0, true, false, WIRE},
+    {SIM_SLOW_ANSWERS, 400, false, false, {KR_ALARM_ANSWERS_LATE, KR_ALARM_DRIVE_FAULT}},
+    {SIM_SLOW_ANSWERS, 120, false, true, {KR_ALARM_EDGES_LOST, KR_ALARM_SCAN_UNTRUSTED, KR_ALARM_FLAG_WIDTH}},
+    {SIM_PIN_STUCK_OUT, 0, false, true, {KR_ALARM_PIN_NOT_IN}},
+    {SIM_PIN_STUCK_IN, 0, false, true, {KR_ALARM_PIN_NOT_OUT}},
+    {SIM_BRAKE_STUCK, 0, false, true, {KR_ALARM_BRAKE_NOT_OPEN}},
+    {SIM_BRAKE_SLIPS, 450, false, true, {KR_ALARM_OUT_OF_TOLERANCE}},
+    {SIM_CLAMP_LOST, 0, false, true, {KR_ALARM_CLAMP_LOST, KR_ALARM_CLAMP_NOT_OPEN}},
+    {SIM_HOLDER_JAMMED, 0, false, true, {KR_ALARM_DRIVE_FAULT, KR_ALARM_MOVE_LATE}},
+    {SIM_SWITCH_STUCK_ON,
+     0,
+     false,
+     true,
+     {KR_ALARM_SWITCH_STUCK, KR_ALARM_FLAG_WIDTH, KR_ALARM_SCAN_UNTRUSTED}},
+    {SIM_SWITCH_STUCK_OFF,
+     0,
+     false,
+     true,
+     {KR_ALARM_FLAG_MISSING, KR_ALARM_FLAG_WIDTH, KR_ALARM_SCAN_UNTRUSTED}},
+    {SIM_SWITCH_BOUNCES, 3, false, true, {KR_ALARM_EDGES_LOST, KR_ALARM_FLAG_WIDTH}},
+    {SIM_FLAG_MISSING, 0, false, true, {KR_ALARM_FLAG_MISSING, KR_ALARM_SCAN_UNTRUSTED}},
+    {SIM_FOREIGN_FLAG, 430000, false, true, {KR_ALARM_FLAG_EXTRA, KR_ALARM_SCAN_UNTRUSTED}},
+    {SIM_POWER_CUT, 0, true, false, WIRE},
+    {SIM_AIR_LOST, 0, true, false, PERMITTED},
+    {SIM_GUARDS_OPENED, 0, true, false, PERMITTED},
+    {SIM_LINE_RUNS, 0, true, false, PERMITTED},
+    {SIM_KNIVES_LOWERED, 0, true, false, PERMITTED},
+    {SIM_MOVED_BY_HAND, 12000, true, false, PERMITTED}, /* through open guards */
+};
+#define N_EXPECTATIONS (sizeof expectations / sizeof expectations[0])
+
+/* ---- the machine ------------------------------------------------------------------------------------------------------ */
+
+#define N_HOLDERS       5
+#define SPEED_UM_PER_S  500000
+#define ACCEL_UM_PER_S2 1000000
+#define COAST_UM_PER_S2 2000000
+#define WATCHDOG_MS     200
+#define TOLERATED_MS    80 /* cycles, the drive's lag, and what it takes to call it standing */
+
+static void place(struct rig *rig, uint16_t r)
+{
+    for (uint16_t i = 0; i < N_HOLDERS; i++) {
+        int32_t at_um = 60000 + 90000 * i;
+        rig->book.holder[r][i].position_um = at_um;
+        rig->sim_config.rail[r].holder[i].start_um = at_um;
+    }
+}
+
+static void build_rail(struct rig *rig, uint16_t r, bool common_clamp)
+{
+    struct kr_rail_geometry *g = &rig->config.geometry.rail[r];
+    struct kr_carriage_config *c = &rig->config.carriage[r];
+    struct sim_rail_config *m = &rig->sim_config.rail[r];
+    g->max_um = 500000;
+    g->empty = (struct kr_speed){SPEED_UM_PER_S, ACCEL_UM_PER_S2};
+    g->drag = (struct kr_speed){SPEED_UM_PER_S / 2, ACCEL_UM_PER_S2};
+    c->park_um = -60000;
+    c->clamping = common_clamp ? KR_CLAMP_COMMON : KR_CLAMP_PER_HOLDER;
+    m->clamp_common = common_clamp;
+    m->clamp_open_ms = m->clamp_close_ms = 300;
+    m->carriage_um = -60000;
+    m->home_um = m->home_offset_um = -100000;
+    m->coast_um_per_s2 = COAST_UM_PER_S2;
+    m->watchdog_ms = WATCHDOG_MS;
+    m->pin_in_ms = m->pin_out_ms = 150;
+    m->brake_open_ms = m->brake_close_ms = 100;
+    place(rig, r);
+}
+
+static void build(struct rig *rig, bool common_clamp)
+{
+    static const int32_t widths_um[] = {90000, 110000, 100000};
+    rig_defaults(rig, 2, N_HOLDERS, 2);
+    for (uint16_t r = 0; r < 2; r++)
+        build_rail(rig, r, common_clamp);
+    rig->config.geometry.web_centre_um = 250000;
+    rig->config.geometry.trim_max_nm = 200000000;
+    rig->config.hard_wired = 0x1F;
+    rig_start(rig);
+    rig_to_idle(rig);
+    rig_order(rig, 1, 360000, widths_um, 3);
+    rig_request(rig, KR_REQUEST_STAGE);
+}
+
+/* ---- one cell ----------------------------------------------------------------------------------------------------------- */
+
+struct cell {
+    size_t number;
+    const struct moment *moment;
+    const struct expectation *expected;
+    uint16_t rail, holder; /* from 0 */
+    struct rig rig;
+    struct watch watch;
+    struct crew crew;
+    struct draw draw;
+    int64_t in_phase_us, struck_us, stopped_us;
+    int32_t last_um;
+    bool struck, mended;
+    enum kr_alarm_code first;
+};
+
+static void fail(struct cell *c, const char *what, int64_t value, int64_t limit)
+{
+    if (c->watch.what[0] == 0)
+        snprintf(c->watch.what, sizeof c->watch.what, "%s: %lld, limit %lld", what, (long long)value,
+                 (long long)limit);
+}
+
+static bool is_the_moment(struct cell *c)
+{
+    struct rig *rig = &c->rig;
+    int32_t at_um = sim_machine_carriage_um(&rig->machine, c->rail), moved_um = at_um - c->last_um;
+    c->last_um = at_um;
+    bool here = rig_u16(rig, KR_REG_PHASE, 0, 0) == (uint16_t)c->moment->phase &&
+                rig_u16(rig, KR_REG_CARRIAGE_PHASE, c->rail, 0) == (uint16_t)c->moment->carriage &&
+                (c->moment->direction == 0 || c->moment->direction * moved_um > 0);
+    if (!here)
+        c->in_phase_us = rig->time_us;
+    return rig->time_us - c->in_phase_us >= 1000LL * c->moment->wait_ms;
+}
+
+/* The holder that is being moved, or one that this order moves. */
+static uint16_t a_holder(const struct cell *c)
+{
+    uint16_t docked = rig_u16(&c->rig, KR_REG_DOCKED_HOLDER, c->rail, 0);
+    return docked > 0 && docked <= N_HOLDERS ? (uint16_t)(docked - 1) : 1;
+}
+
+static void strike(struct cell *c)
+{
+    struct rig *rig = &c->rig;
+    const struct expectation *e = c->expected;
+    c->holder = a_holder(c);
+    c->struck = true;
+    c->struck_us = rig->time_us;
+    if (e->fault == SIM_MOVED_BY_HAND)
+        sim_machine_break(&rig->machine, 0, SIM_GUARDS_OPENED, 0, 0);
+    else if (!sim_machine_break(&rig->machine, c->rail, e->fault, c->holder, e->value))
+        fail(c, "the machine can't have this fault", (int64_t)e->fault, 0);
+}
+
+static void mend(struct crew *crew, struct rig *rig)
+{
+    struct cell *c = crew->of_mend;
+    if (c->mended || !c->struck)
+        return;
+    c->mended = true;
+    if (c->expected->fault == SIM_MOVED_BY_HAND) {
+        sim_machine_break(&rig->machine, c->rail, SIM_MOVED_BY_HAND, (uint16_t)((c->holder + 1) % N_HOLDERS),
+                          c->expected->value);
+        sim_machine_mend(&rig->machine, 0, SIM_GUARDS_OPENED, 0);
+    } else {
+        sim_machine_mend(&rig->machine, c->rail, c->expected->fault, c->holder);
+    }
+}
+
+static bool was_called_right(const struct cell *c)
+{
+    for (int i = 0; i < CALLED_MOST; i++)
+        if (c->first != KR_ALARM_NONE && c->expected->called[i] == c->first)
+            return true;
+    return false;
+}
+
+/* From the first sign of it (the alarm, or the strike if that is seen at once) to standstill on both rails. */
+static int64_t stop_limit_ms(const struct cell *c)
+{
+    enum kr_alarm_code code = c->first;
+    bool aborts = kr_alarm_info((int)code)->reaction == KR_REACT_ABORT;
+    int64_t decel = aborts ? COAST_UM_PER_S2 : ACCEL_UM_PER_S2;
+    int64_t silent_ms =
+        code == KR_ALARM_LINK_LOST || c->expected->fault == SIM_SLOW_ANSWERS ? WATCHDOG_MS : 0;
+    int64_t late_ms = c->expected->fault == SIM_SLOW_ANSWERS ? 2LL * c->expected->value : 0;
+    return 1000LL * SPEED_UM_PER_S / decel + silent_ms + late_ms + TOLERATED_MS;
+}
+
+static void watch_stop(struct cell *c)
+{
+    struct rig *rig = &c->rig;
+    if (!c->struck || c->mended)
+        return;
+    if (c->first == KR_ALARM_NONE) {
+        c->first = rig_alarm(rig);
+        if (c->first == KR_ALARM_NONE) {
+            if (c->expected->at_once && rig->time_us - c->struck_us > 50000)
+                fail(c, "no alarm at once", (rig->time_us - c->struck_us) / 1000, 50);
+            return;
+        }
+        c->stopped_us = rig->time_us;
+        if (!was_called_right(c))
+            fail(c, "called by another name, alarm", (int64_t)c->first, (int64_t)c->expected->called[0]);
+    }
+    for (uint16_t r = 0; r < 2; r++)
+        if (abs(sim_machine_speed_um_per_s(&rig->machine, r)) > 1000 &&
+            rig->time_us - c->stopped_us > 1000 * stop_limit_ms(c))
+            fail(c, "still moving after ms", (rig->time_us - c->stopped_us) / 1000, stop_limit_ms(c));
+}
+
+static void follow(struct cell *c)
+{
+    static int last[8];
+    struct rig *rig = &c->rig;
+    int now[8] = {(int)kr_station_state(rig->station),       rig_u16(rig, KR_REG_PHASE, 0, 0),
+                  rig_u16(rig, KR_REG_CARRIAGE_PHASE, 0, 0), rig_u16(rig, KR_REG_CARRIAGE_PHASE, 1, 0),
+                  rig_u16(rig, KR_REG_ALARM_COUNT, 0, 0),    c->struck + c->mended};
+    if (memcmp(now, last, sizeof now) == 0)
+        return;
+    memcpy(last, now, sizeof now);
+    printf("%8.2f state %d phase %d carriages %d %d at %d %d, docked %d %d, first alarm %d of %d, result %d "
+           "%s\n",
+           (double)rig->time_us / 1e6, now[0], now[1], now[2], now[3],
+           rig_i32(rig, KR_REG_CARRIAGE_POSITION, 0, 0), rig_i32(rig, KR_REG_CARRIAGE_POSITION, 1, 0),
+           rig_u16(rig, KR_REG_DOCKED_HOLDER, 0, 0), rig_u16(rig, KR_REG_DOCKED_HOLDER, 1, 0), rig_alarm(rig),
+           now[4], rig_u16(rig, KR_REG_COMMAND_RESULT, 0, 0),
+           c->mended   ? "mended"
+           : c->struck ? "STRUCK"
+                       : "");
+}
+
+#define LIMIT_US (10LL * 60 * 1000000)
+
+/* True if it passes; *came is whether there was an alarm. */
+static bool run(struct cell *c, bool verbose, bool *came)
+{
+    struct rig *rig = &c->rig;
+    build(rig, c->moment->common_clamp);
+    c->draw.state = c->number;
+    crew_init(&c->crew, &c->draw);
+    c->crew.mend = mend;
+    c->crew.of_mend = c;
+    while (!c->crew.done && c->watch.what[0] == 0 && rig->time_us < LIMIT_US) {
+        rig_cycle(rig);
+        watch_stop(c);
+        if (!c->struck && is_the_moment(c))
+            strike(c);
+        crew_step(&c->crew, rig);
+        watch_step(&c->watch, rig);
+        if (verbose)
+            follow(c);
+    }
+    if (!c->struck)
+        fail(c, "the moment never came", 0, 0);
+    if (!c->crew.done)
+        fail(c, "it never ends, state", (int64_t)kr_station_state(rig->station), 0);
+    *came = c->first != KR_ALARM_NONE;
+    if (!*came && !c->expected->may_pass)
+        fail(c, "nobody noticed", 0, 0);
+    rig_end(rig);
+    return c->watch.what[0] == 0;
+}
+
+static bool run_cell(size_t number, bool verbose, bool *came)
+{
+    static struct cell c;
+    memset(&c, 0, sizeof c);
+    c.number = number;
+    c.rail = (uint16_t)(number % 2);
+    c.moment = &moments[number / 2 % N_MOMENTS];
+    c.expected = &expectations[number / 2 / N_MOMENTS];
+    bool good = run(&c, verbose, came);
+    if (!good)
+        printf("cell %zu: %s (%d) in %s, rail %d: %s\n", number, sim_fault_info(c.expected->fault)->name,
+               c.expected->value, c.moment->name, c.rail + 1, c.watch.what);
+    return good;
+}
+
+int main(int argc, char **argv)
+{
+    size_t n = 2 * N_MOMENTS * N_EXPECTATIONS, failed = 0, noticed = 0;
+    bool came = false;
+    if (argc > 1)
+        return run_cell(strtoul(argv[1], NULL, 10), true, &came) ? 0 : 1;
+    for (size_t i = 0; i < n; i++) {
+        failed += !run_cell(i, false, &came);
+        noticed += came;
+    }
+    printf("%zu faults and values in %zu moments on 2 rails: %zu cells, %zu with an alarm, %zu came through "
+           "unharmed, %zu failed\n",
+           N_EXPECTATIONS, N_MOMENTS, n, noticed, n - noticed, failed);
+    return failed == 0 ? 0 : 1;
+}
