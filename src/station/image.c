@@ -16,6 +16,26 @@ static void by_code(struct kr_image *image, enum kr_reg reg, uint16_t index, enu
         kr_image_set_32(image, reg, 0, index, (uint32_t)value);
 }
 
+/* What waits is shown as far as it is a fact: while a verdict is being stored, as it was before. */
+static bool being_stored(const struct kr_station *s)
+{
+    return s->intake.step == INTAKE_STORING;
+}
+
+static uint32_t staged_order(const struct kr_station *s)
+{
+    const struct waiting *before = &s->intake.before;
+    if (being_stored(s))
+        return before->staged ? before->staged_order.order_number : 0;
+    return s->durable.staged ? s->durable.staged_order.order_number : 0;
+}
+
+static bool recipe_is_kept(const struct kr_station *s, uint16_t index)
+{
+    bool is_changing = being_stored(s) && s->intake.recipe == index + 1;
+    return (is_changing ? s->intake.before.recipe.n_slits : s->durable.recipe[index].n_slits) > 0;
+}
+
 static uint16_t status(const struct kr_station *s)
 {
     bool link = true, referenced = true, out = true, clamped = true, parked = true,
@@ -29,7 +49,7 @@ static uint16_t status(const struct kr_station *s)
         parked = parked && carriage_parked(s, c);
         moving = moving || !carriage_at_rest(c);
     }
-    return (uint16_t)(bit(s->verified, KR_STATUS_VERIFIED) | bit(s->durable.staged, KR_STATUS_STAGED) |
+    return (uint16_t)(bit(s->verified, KR_STATUS_VERIFIED) | bit(staged_order(s) != 0, KR_STATUS_STAGED) |
                       bit(s->durable.in_force, KR_STATUS_IN_FORCE) | bit(moving, KR_STATUS_MOVING) |
                       bit(scan_is_due(s), KR_STATUS_SCAN_DUE) |
                       bit(s->heartbeat_fresh, KR_STATUS_HEARTBEAT_FRESH) | bit(link, KR_STATUS_LINK) |
@@ -114,13 +134,15 @@ static void waiting(const struct kr_station *s, struct kr_image *i)
 {
     uint16_t stored[KR_RECIPES_MAX / 16] = {0};
     for (uint16_t k = 0; k < KR_RECIPES_MAX; k++)
-        if (s->durable.recipe[k].n_slits > 0)
+        if (recipe_is_kept(s, k))
             stored[k / 16] |= (uint16_t)(1u << k % 16);
     for (uint16_t w = 0; w < KR_RECIPES_MAX / 16; w++)
         kr_image_set_u16(i, KR_REG_RECIPES_STORED, 0, w, stored[w]);
-    kr_image_set_u16(i, KR_REG_QUEUE_COUNT, 0, 0, s->durable.n_queued);
-    for (uint16_t k = 0; k < s->durable.n_queued; k++)
-        kr_image_set_32(i, KR_REG_QUEUE_ORDER, 0, k, s->durable.queue[k].order_number);
+    const struct kr_order *queue = being_stored(s) ? s->intake.before.queue : s->durable.queue;
+    uint16_t n_queued = being_stored(s) ? s->intake.before.n_queued : s->durable.n_queued;
+    kr_image_set_u16(i, KR_REG_QUEUE_COUNT, 0, 0, n_queued);
+    for (uint16_t k = 0; k < n_queued; k++)
+        kr_image_set_32(i, KR_REG_QUEUE_ORDER, 0, k, queue[k].order_number);
 }
 
 static void edited(const struct kr_station *s, struct kr_image *i)
@@ -153,8 +175,7 @@ static void about(const struct kr_station *s, struct kr_image *i)
     kr_image_set_32(i, KR_REG_CYCLES, 0, 0, s->in.cycles);
     kr_image_set_32(i, KR_REG_OVERRUNS, 0, 0, s->in.overruns);
     kr_image_set_32(i, KR_REG_ORDER_IN_FORCE, 0, 0, s->durable.in_force ? s->durable.order.order_number : 0);
-    kr_image_set_32(i, KR_REG_ORDER_STAGED, 0, 0,
-                    s->durable.staged ? s->durable.staged_order.order_number : 0);
+    kr_image_set_32(i, KR_REG_ORDER_STAGED, 0, 0, staged_order(s));
     kr_image_set_u16(i, KR_REG_POSITION_GENERATION, 0, 0, s->position_generation);
     kr_image_set_u16(i, KR_REG_PERMISSIVES_NEEDED, 0, 0, permit_needed(s, KR_JOB_CHANGEOVER, KR_PHASE_NONE));
     kr_image_set_text(i, KR_REG_STATION_NAME, s->config.name);

@@ -133,11 +133,11 @@ static void verdict_withdraw(struct kr_station *s)
 {
     struct intake *t = &s->intake;
     queue_restore(s, t->recipe, &t->before);
-    s->durable.verdict = s->verdict;
-    durable_touch(s);
     s->verdict = t->verdict;
     s->verdict.replaced_order = 0;
     s->verdict.result = (struct kr_result){.code = KR_BOOK_FAILED};
+    s->durable.verdict = s->verdict;
+    durable_touch(s);
     t->step = INTAKE_FREE;
 }
 
@@ -208,7 +208,9 @@ static void plan_made(struct kr_station *s)
         int64_t ms = (answer->plan.time_us + 500) / 1000;
         s->intake.verdict.time_ms = ms < INT32_MAX ? (int32_t)ms : INT32_MAX;
     }
-    verdict_store(s, answer->result);
+    /* The book may have failed since the request was taken. What it tries again later must not hold an order that is
+     * refused now. */
+    verdict_store(s, s->in.book_failed ? (struct kr_result){.code = KR_BOOK_FAILED} : answer->result);
 }
 
 static void stored(struct kr_station *s)

@@ -14,6 +14,16 @@ static void wind_enter(struct kr_station *s, struct carriage *c, enum wind_down 
     c->wind_down = step;
 }
 
+static void off(struct kr_station *s, struct carriage *c)
+{
+    if (c->docked == 0 && s->durable.docking[c->rail]) { /* it was on its way to that holder, no further */
+        s->durable.docking[c->rail] = 0;
+        durable_touch(s);
+    }
+    c->drive.on = c->drive.halt = c->drive.quick_stop = c->drive.homing = false;
+    wind_enter(s, c, WIND_OFF);
+}
+
 void wind_down_begin(struct kr_station *s, struct carriage *c)
 {
     if (c->phase == KR_CARRIAGE_OFF || c->phase == KR_CARRIAGE_STOPPING)
@@ -22,7 +32,12 @@ void wind_down_begin(struct kr_station *s, struct carriage *c)
     c->task_done = false;
     c->drive.halt = true;
     c->drive.setpoint = SETPOINT_NONE;
-    wind_enter(s, c, WIND_DECELERATE);
+    if (c->phase == KR_CARRIAGE_ENABLING)
+        off(s, c); /* a drive that is coming on must not come on any further */
+    else if (c->phase == KR_CARRIAGE_BRAKING)
+        wind_enter(s, c, WIND_BRAKE); /* it stands, and the brake must not open again */
+    else
+        wind_enter(s, c, WIND_DECELERATE);
 }
 
 /* A drive that is on, though nobody here has switched it on, is stopped. A brake that is open stays so until then. */
@@ -35,16 +50,6 @@ bool wind_down_found_running(struct kr_station *s, struct carriage *c)
     c->drive.quick_stop = true;
     wind_enter(s, c, WIND_DECELERATE);
     return true;
-}
-
-static void off(struct kr_station *s, struct carriage *c)
-{
-    if (c->docked == 0 && s->durable.docking[c->rail]) { /* it was on its way to that holder, no further */
-        s->durable.docking[c->rail] = 0;
-        durable_touch(s);
-    }
-    c->drive.on = c->drive.halt = c->drive.quick_stop = c->drive.homing = false;
-    wind_enter(s, c, WIND_OFF);
 }
 
 static void decelerated(struct kr_station *s, struct carriage *c, enum run_mode mode)

@@ -1,0 +1,298 @@
+#include "actions.h"
+
+static uint16_t after(uint16_t number)
+{
+    return (uint16_t)(number % 3 +
+                      1); /* three numbers are as good as 65535: only 'the same as last time' matters */
+}
+
+static bool cycled(struct world *w)
+{
+    world_cycle(w);
+    return true;
+}
+
+/* What comes from the pool or over the wire waits for the next cycle: several of them may meet in one. */
+
+/* ---- time, disk and planner ------------------------------------------------------------------------------------ */
+
+/* What a person would call the situation; time alone doesn't change it. */
+static uint64_t situation(const struct world *w)
+{
+    const struct kr_station *s = &w->station;
+    const struct carriage *c = &s->carriage[0];
+    uint64_t key = (uint64_t)s->state;
+    key = key * 16 + (uint64_t)s->job.phase;
+    key = key * 16 + (uint64_t)c->phase;
+    key = key * 4 + (uint64_t)c->wind_down;
+    key = key * 4 + (uint64_t)s->intake.step;
+    key = key * 4 + w->toy.pin;
+    key = key * 2 + (s->plan_ticket != 0);
+    key = key * 2 + w->busy;
+    key = key * 2 + s->heartbeat_fresh;
+    key = key * 16 + s->n_alarms;
+    return key * 4096 + s->durable.serial % 4096;
+}
+
+static bool wait_for_change(struct world *w)
+{
+    uint64_t before = situation(w);
+    for (int i = 0; i < 64 && w->broken == NULL && situation(w) == before; i++)
+        world_cycle(w);
+    return true;
+}
+
+static bool one_cycle(struct world *w)
+{
+    return cycled(w);
+}
+
+static bool commit_ends(struct world *w, bool well)
+{
+    if (!w->busy || w->answered)
+        return false;
+    w->answered = true;
+    w->answered_well = well;
+    return true;
+}
+
+static bool commit_succeeds(struct world *w)
+{
+    return commit_ends(w, true);
+}
+
+static bool commit_fails(struct world *w)
+{
+    return commit_ends(w, false);
+}
+
+static bool commit_is_tried_again(struct world *w)
+{
+    if (w->busy || !w->failed || w->retry)
+        return false;
+    w->retry = true;
+    return true;
+}
+
+static bool plan_comes(struct world *w)
+{
+    if (!w->planning || w->plan_done)
+        return false;
+    w->plan_done = true;
+    return true;
+}
+
+static bool cut(struct world *w)
+{
+    world_restart(w, false);
+    return cycled(w);
+}
+
+static bool cut_behind_the_write(struct world *w)
+{
+    if (!w->busy || w->answered)
+        return false;
+    world_restart(w, true);
+    return cycled(w);
+}
+
+/* ---- requests: while one is judged, or waits for the cycle, the face answers others itself ----------------------------------------------------------- */
+
+static bool busy(const struct world *w)
+{
+    return w->out.request_busy || w->in.request.present;
+}
+
+static bool request(struct world *w, enum kr_request_kind kind, enum world_order order)
+{
+    if (busy(w))
+        return false;
+    world_request(w, w->session, kind, order, after(w->plc.request_number));
+    return true;
+}
+
+static bool stage_a(struct world *w)
+{
+    return request(w, KR_REQUEST_STAGE, ORDER_A);
+}
+
+static bool stage_b(struct world *w)
+{
+    return request(w, KR_REQUEST_STAGE, ORDER_B);
+}
+
+static bool stage_impossible(struct world *w)
+{
+    return request(w, KR_REQUEST_STAGE, ORDER_TOO_WIDE);
+}
+
+static bool check_b(struct world *w)
+{
+    return request(w, KR_REQUEST_CHECK, ORDER_B);
+}
+
+static bool cancel(struct world *w)
+{
+    return request(w, KR_REQUEST_CANCEL, ORDER_A);
+}
+
+/* As far as the PLC knows it: a queue of two behind the staged one is enough to be put out of order. */
+static bool queue_b(struct world *w)
+{
+    return w->plc.told.n_queued < QUEUE_SEEN - 1 && request(w, KR_REQUEST_QUEUE, ORDER_B);
+}
+
+static bool clear_queue(struct world *w)
+{
+    return request(w, KR_REQUEST_CLEAR, ORDER_A);
+}
+
+static bool repeat_request(struct world *w)
+{
+    if (busy(w) || !w->station.intake.last.present)
+        return false;
+    world_repeat_request(w);
+    return true;
+}
+
+static bool reuse_number(struct world *w)
+{
+    if (busy(w) || w->plc.request_number == 0)
+        return false;
+    world_request(w, w->session, KR_REQUEST_STAGE, ORDER_B, w->plc.request_number);
+    return true;
+}
+
+static bool stage_of_older_session(struct world *w)
+{
+    if (busy(w))
+        return false;
+    world_request(w, (uint16_t)(w->session - 1), KR_REQUEST_STAGE, ORDER_A, after(w->plc.request_number));
+    return true;
+}
+
+/* ---- commands ---------------------------------------------------------------------------------------------------- */
+
+static bool command(struct world *w, enum kr_command command, enum kr_job job)
+{
+    world_command(w, w->session, command, job, after(w->plc.command_number));
+    return cycled(w);
+}
+
+static bool reset(struct world *w)
+{
+    return command(w, KR_COMMAND_RESET, 0);
+}
+
+static bool start(struct world *w)
+{
+    return command(w, KR_COMMAND_START, KR_JOB_CHANGEOVER);
+}
+
+static bool stop(struct world *w)
+{
+    return command(w, KR_COMMAND_STOP, 0);
+}
+
+static bool resume(struct world *w)
+{
+    bool held = w->station.state == KR_STATE_HELD;
+    return command(w, held ? KR_COMMAND_UNHOLD : KR_COMMAND_UNSUSPEND, 0);
+}
+
+static bool hold(struct world *w)
+{
+    return command(w, KR_COMMAND_HOLD, 0);
+}
+
+static bool abort_job(struct world *w)
+{
+    return command(w, KR_COMMAND_ABORT, 0);
+}
+
+static bool clear(struct world *w)
+{
+    return command(w, KR_COMMAND_CLEAR, 0);
+}
+
+static bool release(struct world *w)
+{
+    return command(w, KR_COMMAND_START, KR_JOB_RELEASE);
+}
+
+static bool repeat_command(struct world *w)
+{
+    if (!w->station.command_last.present)
+        return false;
+    world_repeat_command(w);
+    return cycled(w);
+}
+
+static bool start_of_older_session(struct world *w)
+{
+    world_command(w, (uint16_t)(w->session - 1), KR_COMMAND_START, KR_JOB_CHANGEOVER,
+                  after(w->plc.command_number));
+    return cycled(w);
+}
+
+/* ---- what stops motion ---------------------------------------------------------------------------------------------- */
+
+static bool guards(struct world *w)
+{
+    w->plc.all_permitted = !w->plc.all_permitted;
+    return cycled(w);
+}
+
+static bool heartbeat(struct world *w)
+{
+    w->plc.beats = !w->plc.beats;
+    return cycled(w);
+}
+
+static bool control_changes(struct world *w)
+{
+    w->in.control_generation++;
+    return cycled(w);
+}
+
+static bool link(struct world *w)
+{
+    w->toy.link = !w->toy.link;
+    return cycled(w);
+}
+
+const struct action actions[] = {
+    {"wait until something changes", GROUP_ALWAYS, wait_for_change},
+    {"one cycle", GROUP_ALWAYS, one_cycle},
+    {"the commit succeeds", GROUP_ALWAYS, commit_succeeds},
+    {"the plan comes", GROUP_ALWAYS, plan_comes},
+    {"the commit fails", GROUP_FAILURES, commit_fails},
+    {"the commit is tried again", GROUP_FAILURES, commit_is_tried_again},
+    {"power cut", GROUP_CUTS, cut},
+    {"power cut behind the write", GROUP_CUTS, cut_behind_the_write},
+    {"stage A", GROUP_ORDERS, stage_a},
+    {"stage B", GROUP_ORDERS, stage_b},
+    {"cancel", GROUP_HANDSHAKE, cancel},
+    {"queue B", GROUP_HANDSHAKE, queue_b},
+    {"clear the queue", GROUP_HANDSHAKE, clear_queue},
+    {"check B", GROUP_HANDSHAKE, check_b},
+    {"stage what is impossible", GROUP_HANDSHAKE, stage_impossible},
+    {"the same request again", GROUP_HANDSHAKE, repeat_request},
+    {"another order under the same number", GROUP_HANDSHAKE, reuse_number},
+    {"stage A, older session", GROUP_HANDSHAKE, stage_of_older_session},
+    {"Reset", GROUP_JOB, reset},
+    {"Start changeover", GROUP_JOB, start},
+    {"Stop", GROUP_JOB, stop},
+    {"resume", GROUP_JOB, resume},
+    {"Hold", GROUP_COMMANDS, hold},
+    {"Abort", GROUP_COMMANDS, abort_job},
+    {"Clear", GROUP_COMMANDS, clear},
+    {"Start release", GROUP_COMMANDS, release},
+    {"the same command again", GROUP_COMMANDS, repeat_command},
+    {"Start changeover, older session", GROUP_COMMANDS, start_of_older_session},
+    {"guards open or close", GROUP_MACHINE, guards},
+    {"heartbeat stops or goes on", GROUP_MACHINE, heartbeat},
+    {"control changes hands", GROUP_MACHINE, control_changes},
+    {"the drive's link is lost or back", GROUP_MACHINE, link},
+};
+const int n_actions = sizeof actions / sizeof actions[0];

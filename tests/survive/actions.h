@@ -1,0 +1,29 @@
+/* actions: what may happen next to a station, as a PLC programmer, a disk, a planner and a power cut see it. */
+#ifndef KR_TESTS_ACTIONS_H
+#define KR_TESTS_ACTIONS_H
+
+#include "world.h"
+
+/* Groups, so that a search can leave some of them out and go deeper. */
+enum action_group {
+    GROUP_ALWAYS = 1,     /* time passes, commits end, plans come */
+    GROUP_CUTS = 2,       /* the gateway starts again */
+    GROUP_FAILURES = 4,   /* commits fail */
+    GROUP_ORDERS = 8,     /* two orders are staged by new numbers */
+    GROUP_HANDSHAKE = 16, /* repeated, reused, stale, cancelled, checked, impossible ones */
+    GROUP_JOB = 32,       /* Reset, Start, Stop, and what resumes */
+    GROUP_COMMANDS = 64,  /* Hold, Abort, Clear, repeated and stale ones */
+    GROUP_MACHINE = 128,  /* permissives, heartbeat, control, the drive's link */
+};
+
+struct action {
+    const char *name;
+    enum action_group group;
+    bool (*apply)(
+        struct world *world); /* false: it can't happen here; the world may have been changed then */
+};
+
+extern const struct action actions[];
+extern const int n_actions;
+
+#endif

@@ -1,0 +1,256 @@
+/* What must hold in every cycle of every interleaving. */
+#include "world.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#define SAME_PLACE_UM 50
+
+static void must(struct world *w, bool holds, const char *invariant)
+{
+    if (!holds && w->broken == NULL)
+        w->broken = invariant;
+}
+
+static bool same_verdict(const struct kr_verdict *a, const struct kr_verdict *b)
+{
+    return a->session == b->session && a->number == b->number && a->kind == b->kind &&
+           a->result.code == b->result.code && a->order_number == b->order_number &&
+           a->replaced_order == b->replaced_order && a->sum_nm == b->sum_nm && a->slit_count == b->slit_count;
+}
+
+static void move_up(struct orders *o)
+{
+    o->staged = o->n_queued > 0 ? o->queue[0] : ORDER_NONE;
+    if (o->n_queued > 0)
+        o->n_queued--;
+    memmove(&o->queue[0], &o->queue[1], sizeof o->queue - sizeof o->queue[0]);
+    o->queue[QUEUE_SEEN - 1] = ORDER_NONE;
+}
+
+static void put_behind(struct orders *o, uint8_t order)
+{
+    if (o->staged == ORDER_NONE)
+        o->staged = order;
+    else
+        o->queue[o->n_queued++] = order;
+}
+
+/* What there is once the verdict is a fact, by the meaning that the map gives its kind. */
+static struct orders once_accepted(const struct kr_verdict *v, struct orders o)
+{
+    if (v->number == 0 || v->result.code != KR_OK)
+        return o;
+    switch ((enum kr_request_kind)v->kind) {
+    case KR_REQUEST_STAGE: o.staged = (uint8_t)v->order_number; break;
+    case KR_REQUEST_QUEUE: put_behind(&o, (uint8_t)v->order_number); break;
+    case KR_REQUEST_CANCEL: move_up(&o); break;
+    case KR_REQUEST_CLEAR: o = (struct orders){.in_force = o.in_force}; break;
+    case KR_REQUEST_CHECK:
+    case KR_REQUEST_STORE_RECIPE:
+    case KR_REQUEST_STAGE_RECIPE:
+    case KR_REQUEST_QUEUE_RECIPE:
+    case KR_REQUEST_DROP_RECIPE: break;
+    }
+    return o;
+}
+
+static struct orders once_started(struct orders o)
+{
+    if (o.staged == ORDER_NONE)
+        return o;
+    o.in_force = o.staged;
+    move_up(&o);
+    return o;
+}
+
+static bool same_orders(struct orders a, struct orders b)
+{
+    return memcmp(&a, &b, sizeof a) == 0; /* bytes without padding */
+}
+
+void judge_remember(const struct world *w, struct seen *seen)
+{
+    *seen = (struct seen){.verdict = w->station.verdict, .state = w->station.state, .axis = w->out.axis[0]};
+}
+
+/* ---- what the PLC is told ----------------------------------------------------------------------------------- */
+
+static void judge_verdict(struct world *w, const struct seen *before)
+{
+    const struct kr_verdict *v = &w->station.verdict;
+    struct plc *plc = &w->plc;
+    if (same_verdict(v, &before->verdict))
+        return;
+    plc->verdict = *v;
+    if (v->result.code == KR_BOOK_FAILED)
+        return;
+    must(w, same_verdict(v, &w->disk.verdict), "a verdict is published only when it is stored");
+    plc->stored = *v;
+    bool replaces =
+        v->kind == KR_REQUEST_STAGE || v->kind == KR_REQUEST_CANCEL || v->kind == KR_REQUEST_CLEAR;
+    must(w, v->replaced_order == (replaces && v->result.code == KR_OK ? plc->told.staged : ORDER_NONE),
+         "an acceptance names the staged order that it replaces");
+    plc->told = once_accepted(v, plc->told);
+    must(w, same_orders(world_orders(&w->disk), plc->told), "what is accepted is stored");
+}
+
+static void judge_start(struct world *w, const struct seen *before)
+{
+    const struct kr_station *s = &w->station;
+    struct plc *plc = &w->plc;
+    bool runs = s->state == KR_STATE_STARTING || s->state == KR_STATE_EXECUTE;
+    bool started = before->state == KR_STATE_IDLE && runs;
+    bool resumed = (before->state == KR_STATE_HELD && s->state == KR_STATE_UNHOLDING) ||
+                   (before->state == KR_STATE_SUSPENDED && s->state == KR_STATE_UNSUSPENDING);
+    must(w, !runs || before->state != KR_STATE_STOPPED, "nothing leads from Stopped into a job");
+    plc->go = started || resumed || (plc->go && unit_in_job(s));
+    if (s->state == KR_STATE_HELD || s->state == KR_STATE_SUSPENDED)
+        plc->go = false;
+    if (started && s->job.kind == KR_JOB_CHANGEOVER && plc->told.staged != ORDER_NONE) {
+        plc->starting = true;
+        plc->before_start = plc->told;
+        plc->told = once_started(plc->told);
+    }
+    if (durable_committed(s, s->start_serial))
+        plc->starting = false;
+}
+
+static void judge_orders(struct world *w)
+{
+    const struct kr_station *s = &w->station;
+    struct orders expected = w->plc.told;
+    if (s->intake.step == INTAKE_STORING)
+        expected = once_accepted(&s->intake.verdict, expected);
+    must(w, same_orders(world_orders(&s->durable), expected),
+         "orders are those that were accepted and started");
+}
+
+static uint32_t register_32(const struct kr_image *image, enum kr_reg reg, uint16_t index)
+{
+    const uint16_t *word = &image->word[kr_reg_address(reg, 0, index)];
+    return (uint32_t)word[0] << 16 | word[1];
+}
+
+static void judge_image(struct world *w)
+{
+    static struct kr_image image;
+    const struct orders *told = &w->plc.told;
+    kr_station_image(&w->station, &image);
+    bool right = register_32(&image, KR_REG_ORDER_STAGED, 0) == told->staged &&
+                 register_32(&image, KR_REG_ORDER_IN_FORCE, 0) == told->in_force &&
+                 image.word[kr_reg_address(KR_REG_QUEUE_COUNT, 0, 0)] == told->n_queued;
+    for (uint16_t i = 0; i < told->n_queued; i++)
+        right = right && register_32(&image, KR_REG_QUEUE_ORDER, i) == told->queue[i];
+    must(w, right, "orders are shown when they are stored, and not before");
+}
+
+/* ---- motion --------------------------------------------------------------------------------------------------- */
+
+static bool rises(uint16_t before, uint16_t now, unsigned bits)
+{
+    return (now & ~before & bits) != 0;
+}
+
+static void judge_motion(struct world *w, const struct seen *before)
+{
+    const struct kr_station *s = &w->station;
+    const struct kr_axis_out *out = &w->out.axis[0];
+    bool permitted = w->plc.all_permitted &&
+                     w->plc.silent_cycles * WORLD_PERIOD_MS < s->config.heartbeat_limit_ms &&
+                     w->in.axis[0].link && !s->control_lost;
+    bool begins =
+        rises(before->axis.controlword, out->controlword, KR_CW_NEW_SETPOINT | KR_CW_ENABLE_OPERATION) ||
+        rises(before->axis.outputs, out->outputs, KR_DO_PIN_IN | KR_DO_BRAKE_OPEN | KR_DO_CLAMP_OPEN);
+    must(w, !begins || s->state == KR_STATE_EXECUTE, "motion begins in Execute only");
+    must(w, !begins || w->plc.go, "motion begins by a command of this session only");
+    must(w, !begins || permitted, "motion begins only while all permissives are given");
+    must(w, !rises(before->axis.outputs, out->outputs, KR_DO_PIN_OUT) || permitted,
+         "the pin is driven out only while all permissives are given");
+    must(w, !(out->outputs & KR_DO_PIN_IN) || w->disk.docking[0] == s->carriage[0].docked,
+         "a holder is docked only when it is stored that it may be in motion");
+    must(w, !w->toy.crashed, "holders keep their spacing");
+    must(w, !w->toy.tore, "the carriage moves only with the pin out or the brake open");
+}
+
+/* ---- what is claimed of the holders ---------------------------------------------------------------------------- */
+
+static void judge_claims(struct world *w)
+{
+    for (int i = 0; i < TOY_HOLDERS; i++) {
+        const struct kr_holder_data *holder = &w->station.durable.holder[0][i];
+        int32_t off_um = holder->position_um - w->toy.holder_um[i]; /* no hand moves them here */
+        must(w, holder->known == KR_UNKNOWN || abs(off_um) <= SAME_PLACE_UM,
+             "a holder's place is right or unknown");
+    }
+}
+
+static bool a_holder_cuts_at(const struct world *w, int32_t cut_um)
+{
+    for (int i = 0; i < TOY_HOLDERS; i++)
+        if (abs(w->toy.holder_um[i] - cut_um) <= w->station.config.geometry.tolerance_um)
+            return true;
+    return false;
+}
+
+static void judge_line(struct world *w)
+{
+    if (!(line_status(&w->station) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER)))
+        return;
+    int32_t half_um = w->plc.told.in_force == ORDER_A ? 150000 : 200000; /* centred at 500 mm, see world.c */
+    must(w, w->plc.told.in_force == ORDER_A || w->plc.told.in_force == ORDER_B,
+         "the line runs with an order in force only");
+    must(w, a_holder_cuts_at(w, 500000 - half_um) && a_holder_cuts_at(w, 500000 + half_um),
+         "the line may run only when the knives stand where the order in force wants them");
+    must(w, w->toy.pin == TOY_PIN_OUT, "the line may run only when nothing is docked");
+}
+
+void judge_cycle(struct world *w, const struct seen *before)
+{
+    judge_verdict(w, before);
+    judge_start(w, before);
+    judge_orders(w);
+    judge_image(w);
+    judge_motion(w, before);
+    judge_claims(w);
+    judge_line(w);
+}
+
+/* ---- after a cut -------------------------------------------------------------------------------------------------- */
+
+/* A Start, or a request, whose answer was not stored yet may have happened or not; nothing else may have changed. */
+static void judge_kept_orders(struct world *w, const struct kr_verdict *under_way)
+{
+    struct orders kept = world_orders(&w->station.durable);
+    const struct plc *plc = &w->plc;
+    bool request_done = same_verdict(&w->station.durable.verdict, under_way);
+    struct orders expected = request_done ? once_accepted(under_way, plc->told) : plc->told;
+    must(w, same_orders(kept, expected) || (plc->starting && same_orders(kept, plc->before_start)),
+         "after a cut orders are as the PLC was told");
+}
+
+static void judge_kept_verdict(struct world *w, const struct kr_verdict *under_way)
+{
+    const struct kr_verdict *v = &w->station.verdict;
+    bool claims_nothing = v->result.code == KR_BOOK_FAILED;
+    must(w, claims_nothing || same_verdict(v, &w->plc.stored) || same_verdict(v, under_way),
+         "after a cut the verdict is the last one, or that of the request under way");
+    bool denied = w->plc.verdict.result.code == KR_BOOK_FAILED && v->result.code == KR_OK &&
+                  v->session == w->plc.verdict.session && v->number == w->plc.verdict.number &&
+                  !same_verdict(v, &w->plc.stored);
+    must(w, !denied, "what was refused because it could not be stored is not accepted after a cut");
+}
+
+void judge_restart(struct world *w, const struct kr_verdict *under_way)
+{
+    struct kr_durable *d = &w->station.durable;
+    judge_kept_orders(w, under_way);
+    judge_kept_verdict(w, under_way);
+    for (int i = 0; i < TOY_HOLDERS; i++)
+        must(w, d->holder[0][i].known <= KR_REMEMBERED,
+             "after a cut no place is known better than remembered");
+    judge_claims(w);
+    w->plc.told = world_orders(d); /* the PLC reads anew what is so */
+    w->plc.verdict = w->plc.stored = w->station.verdict;
+    w->plc.starting = w->plc.go = false;
+}

@@ -1,0 +1,240 @@
+/* A number for all of a world that matters for what may come, and nothing else: times as ages, serials as 'stored or
+ * not', sessions as 'this one, the one before, an older one'. Two worlds with one number are taken as one; that they
+ * then behave as one is checked by sampling (interleave.c). */
+#include "world.h"
+
+static void add(uint64_t *key, int64_t number)
+{
+    uint64_t z = *key ^ ((uint64_t)number + 0x9E3779B97F4A7C15u);
+    z = (z ^ z >> 30) * 0xBF58476D1CE4E5B9u;
+    z = (z ^ z >> 27) * 0x94D049BB133111EBu;
+    *key = z ^ z >> 31;
+}
+
+static int64_t capped(int64_t age, int64_t most)
+{
+    return age < most ? age : most;
+}
+
+static void add_session(uint64_t *key, const struct world *w, uint16_t session)
+{
+    add(key, capped(w->session - session, 2));
+}
+
+/* Whether what has this serial is stored, or is being stored. */
+static void add_serial(uint64_t *key, const struct world *w, uint32_t serial)
+{
+    bool stored = (int32_t)(w->in.committed_serial - serial) >= 0;
+    bool under_way = w->busy && (int32_t)(w->writing.serial - serial) >= 0;
+    add(key, stored ? 2 : under_way);
+}
+
+static void add_verdict(uint64_t *key, const struct world *w, const struct kr_verdict *v)
+{
+    add_session(key, w, v->session);
+    add(key, v->number);
+    add(key, v->kind);
+    add(key, (int64_t)v->result.code);
+    add(key, v->order_number);
+    add(key, v->replaced_order);
+}
+
+static void add_orders(uint64_t *key, struct orders o)
+{
+    add(key, o.in_force | o.staged << 8 | o.n_queued << 16);
+    for (int i = 0; i < QUEUE_SEEN; i++)
+        add(key, o.queue[i]);
+}
+
+static void add_durable(uint64_t *key, const struct world *w, const struct kr_durable *d)
+{
+    for (int i = 0; i < TOY_HOLDERS; i++) {
+        add(key, d->holder[0][i].position_um);
+        add(key, d->holder[0][i].known);
+    }
+    add(key, d->docking[0]);
+    add_orders(key, world_orders(d));
+    add_verdict(key, w, &d->verdict);
+}
+
+static void add_snapshot(uint64_t *key, const struct world *w, const struct kr_snapshot *snapshot,
+                         enum kr_block_id block, enum kr_reg session, enum kr_reg number, enum kr_reg what,
+                         enum kr_reg more)
+{
+    add(key, snapshot->present);
+    if (!snapshot->present)
+        return;
+    add_session(key, w, kr_snapshot_u16(snapshot, block, session, 0));
+    add(key, kr_snapshot_u16(snapshot, block, number, 0));
+    add(key, kr_snapshot_u16(snapshot, block, what, 0));
+    add(key, kr_snapshot_u16(snapshot, block, more, 0));
+    if (block == KR_BLOCK_ORDER)
+        add(key, kr_snapshot_i32(snapshot, block, KR_REG_ORDER_NUMBER, 0, (struct kr_format){0}));
+}
+
+static void add_intake(uint64_t *key, const struct world *w)
+{
+    const struct intake *t = &w->station.intake;
+    add(key, (int64_t)t->step);
+    add_snapshot(key, w, &t->last, KR_BLOCK_ORDER, KR_REG_REQUEST_SESSION, KR_REG_REQUEST_NUMBER,
+                 KR_REG_REQUEST_KIND, KR_REG_SLIT_COUNT);
+    add(key, t->number);
+    if (t->step == INTAKE_FREE)
+        return;
+    add_session(key, w, t->session);
+    add(key, t->kind);
+    add(key, t->order.order_number);
+    if (t->step != INTAKE_STORING)
+        return;
+    add_verdict(key, w, &t->verdict);
+    add(key, t->before.staged ? t->before.staged_order.order_number : 0);
+    add(key, t->before.n_queued);
+    for (uint16_t i = 0; i < t->before.n_queued; i++)
+        add(key, t->before.queue[i].order_number);
+    add_serial(key, w, t->serial);
+}
+
+static void add_plan(uint64_t *key, const struct world *w)
+{
+    const struct kr_station *s = &w->station;
+    add(key, s->plan_user);
+    add(key, s->plan_ticket != 0 && s->plan_ticket == w->asked_ticket);
+    add(key, w->planning);
+    if (s->plan_user != PLAN_FOR_NOBODY)
+        add(key, capped((s->wall_us - s->plan_asked_us) / 1000, s->config.plan_limit_ms));
+    add(key, s->plan_valid);
+    add(key, s->cuts_valid);
+    add(key, s->verified);
+    const struct kr_plan_rail *rail = &s->plan.rail[0];
+    for (int i = 0; i < TOY_HOLDERS; i++) {
+        add(key, rail->holder[i].cut);
+        add(key, rail->holder[i].target_um);
+    }
+    add(key, rail->n_moves);
+    for (int i = 0; i < rail->n_moves && i < TOY_HOLDERS; i++) {
+        add(key, rail->move[i].holder);
+        add(key, rail->move[i].to_um);
+    }
+    if (!w->planning)
+        return;
+    add(key, w->asked.order.order_number);
+    add(key, w->asked.park);
+    for (int i = 0; i < TOY_HOLDERS; i++)
+        add(key, w->asked.rail[0].holder[i].position_um);
+}
+
+static void add_carriage(uint64_t *key, const struct world *w)
+{
+    const struct kr_station *s = &w->station;
+    const struct carriage *c = &s->carriage[0];
+    add(key, (int64_t)c->phase);
+    add(key, capped(s->now_ms - c->since_ms, c->phase == KR_CARRIAGE_OFF ? 0 : 5200));
+    add(key, (int32_t)(s->in.axis[0].answers - c->proof) >= 0);
+    add(key, (int32_t)(w->out.axis[0].serial - c->proof) >= 0);
+    add(key, (int64_t)c->task);
+    add(key, c->task_done);
+    add(key, c->docked);
+    add(key, c->move);
+    add(key, c->tries);
+    add(key, c->leg);
+    add(key, c->brake_is_open);
+    add(key, c->clamp_open);
+    add(key, (int64_t)c->wind_down);
+    add_serial(key, w, c->docking_serial);
+    add(key, c->motion.n_samples);
+    add(key, capped(s->now_ms - c->motion.still_since_ms, 200));
+    add(key, c->motion.still_um);
+    add(key, c->drive.on | c->drive.halt << 1 | c->drive.quick_stop << 2 | c->drive.homing << 3);
+    add(key, (int64_t)c->drive.setpoint);
+    add(key, c->drive.target_um);
+    bool waits = c->drive.setpoint != SETPOINT_NONE && c->drive.setpoint != SETPOINT_REACHED;
+    add(key, waits ? capped(s->now_ms - c->drive.since_ms, c->drive.limit_ms) : 0);
+    add(key, waits ? (int32_t)(s->in.axis[0].answers - c->drive.proof) >= 0 : 0);
+    if (c->phase != KR_CARRIAGE_SCANNING)
+        return;
+    add(key, (int64_t)c->scan.step);
+    add(key, c->scan.pass);
+    add(key, c->scan.rise_pending);
+    add(key, c->scan.n_hits[0]);
+    add(key, c->scan.n_hits[1]);
+}
+
+static bool state_has_limit(enum kr_unit_state state)
+{
+    return state == KR_STATE_RESETTING || state == KR_STATE_CLEARING || state == KR_STATE_UNHOLDING ||
+           state == KR_STATE_UNSUSPENDING;
+}
+
+static void add_unit(uint64_t *key, const struct world *w)
+{
+    const struct kr_station *s = &w->station;
+    add(key, (int64_t)s->state);
+    add(key, state_has_limit(s->state) ? capped(s->now_ms - s->state_ms, 2100) : 0);
+    add_serial(key, w, s->start_serial);
+    add_serial(key, w, s->job.stored_serial);
+    add(key, s->job.kind);
+    add(key, (int64_t)s->job.phase);
+    add(key, s->job.phase_begun | s->job.scanned << 1 | s->job.correcting << 2 | s->job.replanned << 3);
+    add(key, s->job.corrections);
+    add(key, s->job.rail_mask);
+    add_snapshot(key, w, &s->command_last, KR_BLOCK_COMMAND, KR_REG_COMMAND_SESSION, KR_REG_COMMAND_NUMBER,
+                 KR_REG_COMMAND, KR_REG_COMMAND_JOB);
+    add(key, s->heartbeat_seen | s->heartbeat_fresh << 1 | s->control_lost << 2);
+    add(key, capped((s->wall_us - s->heartbeat_us) / 1000, s->config.heartbeat_limit_ms));
+    add(key, s->permissives);
+    add(key, s->n_alarms);
+    for (int i = 0; i < s->n_alarms; i++) {
+        add(key, s->alarm[i].code);
+        add(key, s->alarm[i].item);
+    }
+}
+
+static void add_toy(uint64_t *key, const struct toy *t)
+{
+    for (int i = 0; i < TOY_HOLDERS; i++)
+        add(key, t->holder_um[i]);
+    add(key, t->at_um);
+    add(key, t->moving ? t->target_um : t->at_um);
+    add(key, t->drive | t->pin << 8 | (t->held + 1) << 16);
+    add(key, t->link | t->acknowledges << 1 | t->moving << 2 | t->halfway << 3 | t->brake_open << 4 |
+                 t->probing << 5);
+    add(key, t->mode);
+}
+
+static void add_plc(uint64_t *key, const struct world *w)
+{
+    const struct plc *p = &w->plc;
+    add(key, p->beats | p->all_permitted << 1 | p->starting << 2 | p->go << 3);
+    add(key, p->request_number);
+    add(key, p->command_number);
+    add_orders(key, p->told);
+    if (p->starting)
+        add_orders(key, p->before_start);
+    add(key, capped(p->silent_cycles, 4));
+    add_verdict(key, w, &p->verdict);
+    add_verdict(key, w, &p->stored);
+}
+
+uint64_t world_key(const struct world *w)
+{
+    uint64_t key = 0;
+    add(&key, w->busy | w->failed << 1 | w->retry << 2 | w->plan_done << 3);
+    add(&key, w->answered ? 1 + w->answered_well : 0);
+    add_snapshot(&key, w, &w->in.request, KR_BLOCK_ORDER, KR_REG_REQUEST_SESSION, KR_REG_REQUEST_NUMBER,
+                 KR_REG_REQUEST_KIND, KR_REG_SLIT_COUNT);
+    add(&key, w->out.axis[0].controlword);
+    add(&key, w->out.axis[0].outputs);
+    add_unit(&key, w);
+    add_carriage(&key, w);
+    add_intake(&key, w);
+    add_plan(&key, w);
+    add_verdict(&key, w, &w->station.verdict);
+    add_durable(&key, w, &w->station.durable);
+    add_durable(&key, w, &w->disk);
+    if (w->busy)
+        add_durable(&key, w, &w->writing);
+    add_serial(&key, w, w->station.durable.serial);
+    add_toy(&key, &w->toy);
+    add_plc(&key, w);
+    return key;
+}

@@ -1,0 +1,35 @@
+/* toy: the smallest machine that a station can drive: one rail, three holders, one carriage. It does in a cycle or two
+ * what a real one does in seconds, so that few states lie between two that differ in meaning; every one of them can be
+ * cut into. No time passes in it but its own steps. */
+#ifndef KR_TESTS_TOY_H
+#define KR_TESTS_TOY_H
+
+#include "kniferail/axis.h"
+
+#define TOY_HOLDERS    3
+#define TOY_FLAG_UM    8000
+#define TOY_SPACING_UM 25400
+
+enum toy_pin { TOY_PIN_OUT, TOY_PIN_BETWEEN, TOY_PIN_IN };
+
+struct toy {
+    int32_t holder_um[TOY_HOLDERS];
+    int32_t at_um, target_um;
+    uint8_t drive; /* enum kr_drive_state */
+    uint8_t pin;   /* enum toy_pin */
+    int8_t held;   /* holder that the pin is in, -1: none */
+    bool link, acknowledges, moving, halfway, brake_open, probing;
+    int8_t mode;
+    uint16_t rises, falls;
+    int32_t rise_um, fall_um;
+    /* what must never happen */
+    bool crashed; /* two holders nearer than their spacing */
+    bool tore; /* the carriage moved with its pin in a holder that the brake held, or with the pin half out */
+};
+
+void toy_init(struct toy *toy);
+
+/* Holds the outputs for one cycle and says what the drive then answers. */
+void toy_step(struct toy *toy, const struct kr_axis_out *out, struct kr_axis_in *in);
+
+#endif

@@ -1,0 +1,258 @@
+#include "world.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+/* ---- the station's config ------------------------------------------------------------------------------------- */
+
+static void configure(struct kr_station_config *c)
+{
+    memset(c, 0, sizeof *c);
+    memcpy(c->name, "toy", 4);
+    c->period_us = 1000 * WORLD_PERIOD_MS;
+    c->deadband_um = 50;
+    c->pair_window_um = c->slit_tolerance_um = 300;
+    c->heartbeat_limit_ms = 3 * WORLD_PERIOD_MS;
+    c->plan_limit_ms = 100 * WORLD_PERIOD_MS;
+    c->need_scan = c->need_drag = c->need_home = 0x1F;
+    c->access = KR_PERMIT_GUARDS_CLOSED;
+    c->geometry = (struct kr_geometry){
+        .n_rails = 1,
+        .rails_together = true,
+        .class_spacing_um = {TOY_SPACING_UM, 50800, 76200},
+        .web_centre_um = 500000,
+        .web_max_nm = 900000000,
+        .trim_min_nm = 5000000,
+        .trim_max_nm = 300000000,
+        .shift_max_um = 50000,
+        .compensation_max_ppm = 20000,
+        .tolerance_um = 203,
+        .tolerance_max_um = 1000,
+        .idle_policy = KR_IDLE_ANYWHERE,
+        .rail[0] = {.role = KR_UPPER,
+                    .n_holders = TOY_HOLDERS,
+                    .max_um = 1000000,
+                    .empty = {1000000, 100000000},
+                    .drag = {1000000, 100000000},
+                    .dock_us = 100000,
+                    .undock_us = 100000},
+    };
+    c->carriage[0] = (struct kr_carriage_config){
+        .clamping = KR_CLAMP_PER_HOLDER,
+        .travel_min_um = -200000,
+        .travel_max_um = 1200000,
+        .park_um = -50000,
+        .park_window_um = 1000,
+        .scan_speed_um_per_s = 1000000,
+        .passes_apart_um = 1000,
+        .flag_width_um = TOY_FLAG_UM,
+        .displaced_um = 1000,
+        .jump_um = 2000000000, /* the toy jumps */
+        .enable_limit_ms = 2000,
+        .setpoint_limit_ms = 1000,
+        .pin_limit_ms = 1000,
+        .brake_limit_ms = 1000,
+        .clamp_limit_ms = 1000,
+        .home_limit_ms = 1000,
+        .move_margin_ms = 3000,
+        .dock_tries = 1,
+    };
+}
+
+static void seed(const struct toy *toy, struct kr_durable *durable)
+{
+    memset(durable, 0, sizeof *durable);
+    durable->serial = 1;
+    for (int i = 0; i < TOY_HOLDERS; i++)
+        durable->holder[0][i] = (struct kr_holder_data){.position_um = toy->holder_um[i],
+                                                        .known = KR_REMEMBERED,
+                                                        .holder_class = 1,
+                                                        .state = KR_HOLDER_IN};
+}
+
+static void come_up(struct world *w)
+{
+    struct kr_station_config config;
+    configure(&config);
+    memset(&w->in, 0, sizeof w->in);
+    memset(&w->out, 0, sizeof w->out);
+    kr_station_init(&w->station, &config, w->session, &w->disk);
+    w->in.committed_serial = w->disk.serial;
+    w->in.controlled = true;
+    w->in.control_generation = 1;
+    w->busy = w->failed = w->retry = w->answered = w->planning = w->plan_done = false;
+    w->asked_ticket = 0;
+}
+
+void world_init(struct world *w)
+{
+    memset(w, 0, sizeof *w);
+    toy_init(&w->toy);
+    seed(&w->toy, &w->disk);
+    w->session = 10;
+    w->plc.beats = w->plc.all_permitted = true;
+    come_up(w);
+}
+
+/* ---- orders ----------------------------------------------------------------------------------------------------- */
+
+static const int32_t slit_um[] = {
+    [ORDER_A] = 300000, [ORDER_B] = 400000, [ORDER_TOO_WIDE] = 950000, [ORDER_ALTERED] = 0};
+
+static enum world_order order_of(uint8_t there, const struct kr_order *order)
+{
+    static const struct kr_order plain;
+    if (!there)
+        return ORDER_NONE;
+    struct kr_order expected = plain;
+    expected.order_number = order->order_number;
+    expected.n_slits = 1;
+    expected.web_width_nm = 600000000;
+    if (order->order_number < ORDER_A || order->order_number > ORDER_TOO_WIDE)
+        return ORDER_ALTERED;
+    expected.width_nm[0] = expected.sum_nm = 1000LL * slit_um[order->order_number];
+    return memcmp(&expected, order, sizeof expected) == 0 ? (enum world_order)order->order_number
+                                                          : ORDER_ALTERED;
+}
+
+struct orders world_orders(const struct kr_durable *d)
+{
+    struct orders orders = {.in_force = (uint8_t)order_of(d->in_force, &d->order),
+                            .staged = (uint8_t)order_of(d->staged, &d->staged_order),
+                            .n_queued = (uint8_t)d->n_queued};
+    for (uint16_t i = 0; i < d->n_queued && i < QUEUE_SEEN; i++)
+        orders.queue[i] = (uint8_t)order_of(1, &d->queue[i]);
+    return orders;
+}
+
+/* ---- what the PLC writes ------------------------------------------------------------------------------------------ */
+
+static void put(struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg, int32_t value)
+{
+    uint16_t *word = &snapshot->word[kr_reg_address(reg, 0, 0) - kr_block_info(block)->first];
+    if (kr_reg_words(kr_reg_info(reg)->type) == 1) {
+        word[0] = (uint16_t)value;
+        return;
+    }
+    word[0] = (uint16_t)((uint32_t)value >> 16);
+    word[1] = (uint16_t)((uint32_t)value & 0xFFFFu);
+}
+
+void world_request(struct world *w, uint16_t session, enum kr_request_kind kind, enum world_order order,
+                   uint16_t number)
+{
+    struct kr_snapshot *r = &w->in.request;
+    memset(r, 0, sizeof *r);
+    put(r, KR_BLOCK_ORDER, KR_REG_REQUEST_SESSION, session);
+    put(r, KR_BLOCK_ORDER, KR_REG_REQUEST_KIND, (int32_t)kind);
+    put(r, KR_BLOCK_ORDER, KR_REG_REQUEST_NUMBER, number);
+    put(r, KR_BLOCK_ORDER, KR_REG_ORDER_NUMBER, (int32_t)order);
+    put(r, KR_BLOCK_ORDER, KR_REG_SLIT_COUNT, 1);
+    put(r, KR_BLOCK_ORDER, KR_REG_WEB_WIDTH, 600000);
+    put(r, KR_BLOCK_ORDER, KR_REG_WIDTH_SUM, slit_um[order]);
+    put(r, KR_BLOCK_ORDER, KR_REG_WIDTH, slit_um[order]);
+    r->present = true;
+    w->plc.request_number = number;
+}
+
+void world_repeat_request(struct world *w)
+{
+    w->in.request = w->station.intake.last;
+}
+
+void world_command(struct world *w, uint16_t session, enum kr_command command, enum kr_job job,
+                   uint16_t number)
+{
+    struct kr_snapshot *c = &w->in.command;
+    memset(c, 0, sizeof *c);
+    put(c, KR_BLOCK_COMMAND, KR_REG_COMMAND_SESSION, session);
+    put(c, KR_BLOCK_COMMAND, KR_REG_COMMAND, (int32_t)command);
+    put(c, KR_BLOCK_COMMAND, KR_REG_COMMAND_JOB, (int32_t)job);
+    put(c, KR_BLOCK_COMMAND, KR_REG_COMMAND_NUMBER, number);
+    c->present = true;
+    w->plc.command_number = number;
+}
+
+void world_repeat_command(struct world *w)
+{
+    w->in.command = w->station.command_last;
+}
+
+/* ---- the daemon ------------------------------------------------------------------------------------------------------ */
+
+static void plan_answers(struct world *w)
+{
+    static void *workspace;
+    w->in.plan.ticket = 0;
+    if (!w->plan_done)
+        return;
+    if (workspace == NULL && (workspace = malloc(kr_plan_workspace_size())) == NULL)
+        abort();
+    w->in.plan.ticket = w->asked_ticket;
+    w->in.plan.result = kr_plan_make(&w->asked, workspace, &w->in.plan.plan);
+    w->planning = w->plan_done = false;
+}
+
+static void plan_asked(struct world *w)
+{
+    if (w->out.plan_ticket == 0 || w->planning || w->out.plan_ticket == w->asked_ticket)
+        return;
+    w->asked = *kr_station_plan_request(&w->station);
+    w->asked_ticket = w->out.plan_ticket;
+    w->planning = true;
+}
+
+static void commit_answers(struct world *w)
+{
+    if (w->answered && w->answered_well) {
+        w->disk = w->writing;
+        w->in.committed_serial = w->disk.serial;
+    }
+    if (w->answered) {
+        w->failed = !w->answered_well;
+        w->busy = w->answered = false;
+    }
+    w->in.book_failed = w->failed;
+}
+
+static void commit_begins(struct world *w)
+{
+    const struct kr_durable *durable = kr_station_durable(&w->station);
+    if (w->busy || durable->serial == w->in.committed_serial || (w->failed && !w->retry))
+        return;
+    w->writing = *durable;
+    w->busy = true;
+    w->retry = false;
+}
+
+/* ---- a cycle --------------------------------------------------------------------------------------------------------- */
+
+void world_cycle(struct world *w)
+{
+    struct seen before;
+    judge_remember(w, &before);
+    w->in.dt_us = w->in.wall_dt_us = 1000 * WORLD_PERIOD_MS;
+    w->in.plc_heartbeat = (uint16_t)(w->in.plc_heartbeat + (w->plc.beats ? 1 : 0));
+    w->plc.silent_cycles = w->plc.beats ? 0 : w->plc.silent_cycles + 1;
+    w->in.permissives = w->plc.all_permitted ? 0x1F : 0x1F & ~KR_PERMIT_GUARDS_CLOSED;
+    toy_step(&w->toy, &w->out.axis[0], &w->in.axis[0]);
+    commit_answers(w);
+    plan_answers(w);
+    kr_station_step(&w->station, &w->in, &w->out);
+    w->in.request.present = w->in.command.present = false;
+    plan_asked(w);
+    commit_begins(w);
+    judge_cycle(w, &before);
+}
+
+void world_restart(struct world *w, bool lands)
+{
+    struct kr_verdict under_way = {0};
+    if (w->station.intake.step == INTAKE_STORING)
+        under_way = w->station.intake.verdict;
+    if (w->busy && (w->answered ? w->answered_well : lands))
+        w->disk = w->writing;
+    w->session++;
+    come_up(w);
+    judge_restart(w, &under_way);
+}

@@ -1,0 +1,85 @@
+/* world: a station with all that is around it, in one flat struct: the daemon that stores and plans, the toy machine, and
+ * a PLC that remembers what it was told. A copy of it is a checkpoint. Time is the number of cycles.
+ *
+ * The station is the real one, its planner too. What the daemon does is done as src/daemon/keeper.c and plans.c do it:
+ * one commit under way, a copy of what stood there when it began; one plan under way, its answer kept for the next cycle. */
+#ifndef KR_TESTS_WORLD_H
+#define KR_TESTS_WORLD_H
+
+#include "state.h"
+#include "toy.h"
+
+#define WORLD_PERIOD_MS 100
+
+enum world_order { ORDER_NONE, ORDER_A, ORDER_B, ORDER_TOO_WIDE, ORDER_ALTERED };
+
+#define QUEUE_SEEN 3 /* as much of a queue as is played with */
+
+/* Orders as the PLC knows them: enum world_order each. */
+struct orders {
+    uint8_t in_force, staged, n_queued, queue[QUEUE_SEEN];
+};
+
+/* What the PLC may rely on, because it was told so, and what it was not told yet. */
+struct plc {
+    bool beats, all_permitted;
+    uint16_t request_number, command_number;
+    struct orders told;
+    struct kr_verdict verdict,
+        stored;    /* the last that was published; the last that was published as stored */
+    bool starting; /* a Start that was accepted isn't stored yet: after a cut it may not have been */
+    struct orders before_start;
+    bool go; /* a command of this session lets things move */
+    int silent_cycles;
+};
+
+struct world {
+    struct kr_station station;
+    struct kr_station_in in;
+    struct kr_station_out out;
+    uint16_t session;
+    /* the daemon */
+    struct kr_durable disk, writing;
+    bool busy, failed, retry;
+    bool answered, answered_well; /* the commit that was under way has ended */
+    struct kr_plan_request asked;
+    uint32_t asked_ticket;
+    bool planning, plan_done;
+    struct toy toy;
+    struct plc plc;
+    const char *broken; /* the first invariant that did not hold; NULL: all did */
+};
+
+void world_init(struct world *world);
+
+/* One cycle: machine, daemon, station, then every invariant is looked at (judge.c). */
+void world_cycle(struct world *world);
+
+/* The power goes, or the gateway is killed, and it starts again. lands: a commit under way is on the disk. */
+void world_restart(struct world *world, bool lands);
+
+/* What the PLC writes, for the next cycle. */
+void world_request(struct world *world, uint16_t session, enum kr_request_kind kind, enum world_order order,
+                   uint16_t number);
+void world_repeat_request(struct world *world);
+void world_command(struct world *world, uint16_t session, enum kr_command command, enum kr_job job,
+                   uint16_t number);
+void world_repeat_command(struct world *world);
+
+/* The orders that a station has, or a book. ORDER_ALTERED is one that nobody gave. */
+struct orders world_orders(const struct kr_durable *durable);
+
+/* judge.c: looks at the cycle that was just made. before: the world before it. */
+struct seen {
+    struct kr_verdict verdict;
+    enum kr_unit_state state;
+    struct kr_axis_out axis;
+};
+void judge_remember(const struct world *world, struct seen *seen);
+void judge_cycle(struct world *world, const struct seen *before);
+void judge_restart(struct world *world, const struct kr_verdict *under_way);
+
+/* key.c: a number for all that matters for what may come. */
+uint64_t world_key(const struct world *world);
+
+#endif
