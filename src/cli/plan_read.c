@@ -69,13 +69,13 @@ bool plan_read_length(const char *text, enum kr_unit unit, int64_t *nm)
 {
     const char *p = skip(text);
     bool negative = *p == '-';
-    int64_t whole, part, of, one = unit == KR_UNIT_INCH ? KR_NM_PER_INCH : 1000 * KR_NM_PER_UM;
+    int64_t whole, part, of, one = unit == KR_UNIT_INCH ? KR_NM_PER_INCH : INT64_C(1000) * KR_NM_PER_UM;
     p = read_number(negative ? p + 1 : p, &whole, &part, &of);
     if (p == NULL || of == 0)
         return false;
     p = skip(p);
     if (strncmp(p, "mm", 2) == 0) {
-        one = 1000 * KR_NM_PER_UM;
+        one = INT64_C(1000) * KR_NM_PER_UM;
         p += 2;
     } else if (strncmp(p, "in", 2) == 0) {
         one = KR_NM_PER_INCH;

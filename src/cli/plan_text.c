@@ -43,7 +43,9 @@ static int column(const struct scale *s, int64_t um)
 
 static void mark(char row[], int at, char what)
 {
-    row[at] = row[at] == ' ' || row[at] == '-' || row[at] == '=' ? what : '*';
+    if (row[at] != '-')
+        what = '*'; /* another one was here before */
+    row[at] = what;
 }
 
 static void draw(const char *name, const char row[])
@@ -63,6 +65,9 @@ static void draw_web(const struct plan_job *job, const struct scale *s)
     draw("web and cuts", row);
 }
 
+static const char letter_of[] = {
+    [KR_HOLDER_IN] = 'o', [KR_HOLDER_OUT] = 'x', [KR_HOLDER_FIXED] = 'F', [KR_HOLDER_ABSENT] = ' '};
+
 static void draw_rail(const struct plan_job *job, const struct scale *s, uint16_t rail, bool after)
 {
     char row[COLUMNS], name[32];
@@ -73,7 +78,7 @@ static void draw_rail(const struct plan_job *job, const struct scale *s, uint16_
         if (h->state == KR_HOLDER_ABSENT)
             continue;
         int32_t um = after && p->holder[i].moved ? p->holder[i].target_um : h->position_um;
-        char what = h->state == KR_HOLDER_FIXED ? 'F' : h->state == KR_HOLDER_OUT ? 'x' : 'o';
+        char what = letter_of[h->state];
         if (after && p->holder[i].cut > 0)
             what = 'V';
         mark(row, column(s, um), what);

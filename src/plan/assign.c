@@ -73,7 +73,7 @@ static void reach_node(struct assign *a, const struct rail *r, const struct cost
         int64_t cost = from->cost + run->cost + (moved ? c->cut_us[i][j] : 0);
         if (cost < a->node[i][j][moved].cost)
             a->node[i][j][moved] = (struct assign_node){
-                .cost = cost, .left_holder = (int16_t)from->holder, .left_moved = (int8_t)from->moved};
+                .cost = cost, .left_holder = (int16_t)from->holder, .left_moved = (int16_t)from->moved};
     }
 }
 

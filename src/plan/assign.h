@@ -10,7 +10,7 @@
 struct assign_node {
     int64_t cost;
     int16_t left_holder; /* that makes cut j - 1; -1: there is none */
-    int8_t left_moved;
+    int16_t left_moved;
 };
 
 struct assign {

@@ -32,7 +32,7 @@ static void take(uint64_t set[2], int k)
 
 static bool is_ready(const struct moves *m, const uint64_t done[2], int k)
 {
-    if (has(done, k) || (m->link[k] < 0 && !has(done, k - 1)))
+    if (has(done, k) || (k > 0 && m->link[k] < 0 && !has(done, k - 1)))
         return false;
     return k + 1 >= m->n || m->link[k + 1] <= 0 || has(done, k + 1);
 }

@@ -126,11 +126,11 @@ static void forbid(struct match *a, const struct moves *m)
     }
 }
 
-int64_t bound_match(struct match *a, const struct moves *m, int64_t *steps)
+int64_t bound_match(struct match *match, const struct moves *moves, int64_t *steps)
 {
-    fill_costs(a, m);
-    forbid(a, m);
-    return m->fixed_us + solve(a, steps);
+    fill_costs(match, moves);
+    forbid(match, moves);
+    return moves->fixed_us + solve(match, steps);
 }
 
 /* ---- how often each stretch must be crossed ---------------------------------------------------------------------- */
@@ -224,15 +224,15 @@ static int64_t split_bound(struct match *a, const struct moves *m, const struct 
 
 /* Where ways are short the carriage never reaches full speed and a stretch costs more: so several rates are tried, up
  * to where it gets worse again, since the bound is a concave function of the rate. */
-int64_t bound_order(struct match *a, const struct moves *m, const struct rail *r, int64_t *steps)
+int64_t bound_order(struct match *match, const struct moves *moves, const struct rail *rail, int64_t *steps)
 {
     struct stretches s;
-    if (m->n == 0)
+    if (moves->n == 0)
         return 0;
-    count_crossings(&s, m, r);
-    int64_t least_um = least_way(&s, m, r), best = 0, last = 0;
+    count_crossings(&s, moves, rail);
+    int64_t least_um = least_way(&s, moves, rail), best = 0, last = 0;
     for (int32_t permille = 0; permille <= 4000; permille += 1000) {
-        last = split_bound(a, m, r, least_um, permille, steps);
+        last = split_bound(match, moves, rail, least_um, permille, steps);
         if (last < best)
             break;
         best = last;

@@ -49,12 +49,10 @@ static void reach_make(const struct rail *r, const struct choice *c, struct reac
             least_of(stay_behind(&m, i, mirrored, want, stay), stay_behind(&m, i, mirrored, want, move));
         struct end v =
             least_of(move_behind(&m, i, mirrored, want, stay), move_behind(&m, i, mirrored, want, move));
-        stay = reach->stay[mine] = s;
-        move = reach->move[mine] = v;
-    }
-    for (int i = 0; i < r->n; i++) {
-        reach->stay[i].x = -reach->stay[i].x;
-        reach->move[i].x = -reach->move[i].x;
+        stay = s;
+        move = v;
+        reach->stay[mine] = (struct end){.x = -s.x, .moved = s.moved};
+        reach->move[mine] = (struct end){.x = -v.x, .moved = v.moved};
     }
 }
 
@@ -96,7 +94,7 @@ void choice_clear(struct choice *c)
 
 bool choice_settle(const struct rail *r, struct choice *c)
 {
-    struct reach reach;
+    struct reach reach = {0};
     struct end left = impossible;
     reach_make(r, c, &reach);
     for (int i = 0; i < r->n; i++) {

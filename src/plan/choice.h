@@ -7,8 +7,8 @@
 #define IDLE (-1)
 
 struct choice {
-    int16_t cut[KR_HOLDERS_MAX]; /* from 0, or IDLE */
-    int8_t want[KR_HOLDERS_MAX]; /* 0: stay if possible; +1: must move; -1: must stay */
+    int16_t cut[KR_HOLDERS_MAX];  /* from 0, or IDLE */
+    int16_t want[KR_HOLDERS_MAX]; /* 0: stay if possible; +1: must move; -1: must stay */
     struct end end[KR_HOLDERS_MAX];
 };
 

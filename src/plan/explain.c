@@ -1,7 +1,6 @@
 #include "kniferail/plan.h"
 
 #include <stdio.h>
-#include <stdlib.h>
 
 #include "whole.h"
 
@@ -93,16 +92,16 @@ static int advise_rail(const struct kr_plan_request *q, const struct kr_result *
     }
 }
 
-int kr_plan_advice(const struct kr_plan_request *q, const struct kr_result *r, enum kr_unit unit, char *text,
-                   size_t size)
+int kr_plan_advice(const struct kr_plan_request *request, const struct kr_result *refusal, enum kr_unit unit,
+                   char *text, size_t size)
 {
     char by[LENGTH];
-    short_by(r, unit, by);
-    if (r->code == KR_TOO_FEW_HOLDERS)
-        return advise_holders(q, r, text, size);
-    if (r->code >= KR_SLIT_TOO_NARROW && r->code <= KR_HOLDERS_DISORDERED)
-        return advise_rail(q, r, by, text, size);
-    return advise_web(r, by, text, size);
+    short_by(refusal, unit, by);
+    if (refusal->code == KR_TOO_FEW_HOLDERS)
+        return advise_holders(request, refusal, text, size);
+    if (refusal->code >= KR_SLIT_TOO_NARROW && refusal->code <= KR_HOLDERS_DISORDERED)
+        return advise_rail(request, refusal, by, text, size);
+    return advise_web(refusal, by, text, size);
 }
 
 /* ---- why ----------------------------------------------------------------------------------------------------------------- */
@@ -147,15 +146,15 @@ static const struct kr_move *move_of(const struct kr_plan_rail *p, uint16_t hold
     return NULL;
 }
 
-int kr_plan_why(const struct kr_plan_request *q, const struct kr_plan *plan, uint16_t rail, uint16_t holder,
-                enum kr_unit unit, char *text, size_t size)
+int kr_plan_why(const struct kr_plan_request *request, const struct kr_plan *plan, uint16_t rail,
+                uint16_t holder, enum kr_unit unit, char *text, size_t size)
 {
     const struct kr_plan_rail *p = &plan->rail[rail];
     const struct kr_plan_holder *h = &p->holder[holder - 1];
     const struct kr_move *m = move_of(p, holder);
     char reason[120];
     if (m == NULL)
-        return why_stays(q, h, &q->rail[rail].holder[holder - 1], unit, text, size);
+        return why_stays(request, h, &request->rail[rail].holder[holder - 1], unit, text, size);
     why_moves(h, reason, sizeof reason);
     if (m->after[1] > 0)
         return snprintf(text, size, "%s; not before holders %u and %u have moved out of its way", reason,

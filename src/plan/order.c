@@ -175,7 +175,7 @@ static void insert_best(const struct moves *m, int16_t order[], int n, int k)
 /* Puts everybody behind those that must be first, otherwise in the order they are in. */
 static void straighten(const struct moves *m, int16_t order[], int n)
 {
-    bool done[MOVES_MAX], here[MOVES_MAX] = {false};
+    bool done[MOVES_MAX] = {false}, here[MOVES_MAX] = {false};
     int16_t out[MOVES_MAX];
     int placed = 0;
     for (int s = 0; s < n; s++)

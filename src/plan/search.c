@@ -27,9 +27,9 @@ static bool is_better(const struct moves *m, int64_t time_us, const struct solut
 /* Has this assignment come up before? Remembers it, as long as there is room. */
 static bool is_known(struct search_room *w, const struct rail *r, const struct choice *c)
 {
-    uint64_t h = (uint64_t)(w->rail.split + 2);
+    uint64_t h = (uint64_t)w->rail.split + 2;
     for (int i = 0; i < r->n; i++)
-        h = (h ^ (uint64_t)(c->cut[i] + 2)) * UINT64_C(0x100000001b3) + (h >> 31);
+        h = (h ^ ((uint64_t)c->cut[i] + 2)) * UINT64_C(0x100000001b3) + (h >> 31);
     h |= 1;
     for (uint32_t at = (uint32_t)(h >> 20) % TRIED_MAX, n = 0; n < 32; n++, at = (at + 1) % TRIED_MAX) {
         if (w->tried[at] == h)
@@ -47,7 +47,7 @@ static bool try_settled(struct search_room *w, const struct rail *r, const struc
 {
     int16_t order[MOVES_MAX];
     int64_t time_us;
-    w->steps -= r->n * (r->n / 8 + 1);
+    w->steps -= (int64_t)r->n * (r->n / 8 + 1);
     if (moves_fixed_us(r, c) + w->least_way_us >= w->best.time_us)
         return false;
     moves_make(&w->moves, r, c, &w->ways);
@@ -67,7 +67,7 @@ static bool try_cuts(struct search_room *w, const struct rail *r, struct choice 
     w->steps -= r->n;
     if (is_known(w, r, c))
         return false;
-    w->steps -= 8 * r->n;
+    w->steps -= INT64_C(8) * r->n;
     if (!choice_settle(r, c))
         return false;
     return try_settled(w, r, c, near);
@@ -92,7 +92,7 @@ static void try_assignments(struct search_room *w, const struct rail *r)
     choice_clear(&c);
     for (size_t k = 0; k < sizeof permille / sizeof *permille; k++) {
         cost_look_ahead(&w->cost, r, permille[k]);
-        w->steps -= r->n * (r->n_cuts + 1) / 8;
+        w->steps -= (int64_t)r->n * (r->n_cuts + 1) / 8;
         if (cost_best(&w->cost, r, &c))
             try_cuts(w, r, &c, false);
     }
@@ -189,7 +189,7 @@ static void kick_order(struct search_room *w, const struct rail *r, int64_t unti
     moves_make(m, r, &w->best.choice, &w->ways);
     int64_t best_us = order_adapt(m, w->best.site, w->best.n_moves, best, MOVES_MAX, &w->steps);
     while (m->n > 3 && w->steps > until_steps) {
-        w->steps -= 2 * m->n; /* even if nothing can be exchanged */
+        w->steps -= INT64_C(2) * m->n; /* even if nothing can be exchanged */
         memcpy(order, best, sizeof order);
         shake(w, order);
         order_improve(m, order, LONGEST, &w->steps);
@@ -223,7 +223,7 @@ static void kick_choice(struct search_room *w, const struct rail *r, int64_t unt
 {
     int16_t order[MOVES_MAX];
     for (int tries = 0; tries < 100000 && w->steps > until_steps; tries++) {
-        w->steps -= 10 * r->n;
+        w->steps -= INT64_C(10) * r->n;
         w->before = w->best;
         if (!kick_cuts(w, r, &w->best.choice)) {
             w->best = w->before;
@@ -297,11 +297,11 @@ static bool try_instead(struct search_room *w, const struct rail *r, int i, int 
     struct choice c = w->best.choice;
     for (int k = 0; k < r->n; k++) {
         bool stays = !c.end[k].moved || (all && k >= i - AROUND && k <= i + AROUND);
-        c.want[k] = (int8_t)(!is_optional(r, &c, k) ? 0 : stays ? -1 : 1);
+        c.want[k] = (int16_t)(!is_optional(r, &c, k) ? 0 : stays ? -1 : 1);
     }
     c.want[i] = -1;
-    c.want[j] = (int8_t)(i == j ? -1 : 1);
-    w->steps -= 8 * r->n;
+    c.want[j] = (int16_t)(i == j ? -1 : 1);
+    w->steps -= INT64_C(8) * r->n;
     return choice_settle(r, &c) && try_settled(w, r, &c, true);
 }
 
@@ -324,7 +324,7 @@ static bool try_end(struct search_room *w, const struct rail *r, int i, int64_t 
 {
     struct choice c = w->best.choice;
     c.end[i].x = x;
-    w->steps -= 8 * r->n;
+    w->steps -= INT64_C(8) * r->n;
     return choice_is_legal(r, &c) && try_settled(w, r, &c, true);
 }
 
@@ -446,7 +446,7 @@ static int64_t bound_choice(struct search_room *w, const struct rail *r)
     int64_t least = w->cost.ahead_us[0][0], us = w->best.time_us;
     int64_t plain = least == 0 ? 0 : max_i64(0, least + w->cost.first_us);
     bool parks = r->n_cuts == 0 && r->outside; /* there the ends are all open */
-    w->steps = 200 * r->n;
+    w->steps = INT64_C(200) * r->n;
     if (plain >= us || parks || r->n > 24 || !bound_all(w, r, 0, 0, 0, &us))
         return min_i64(plain, w->best.time_us);
     return max_i64(us, plain);

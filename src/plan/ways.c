@@ -25,7 +25,7 @@ static const int32_t *row_to(struct ways *w, const struct rail *r, int i, int64_
     return w->us[i];
 }
 
-static int8_t who_first(const struct rail *r, int i, int64_t left_x, int64_t x)
+static int who_first(const struct rail *r, int i, int64_t left_x, int64_t x)
 {
     bool left = rail_left_first(r, i, left_x, x), right = rail_right_first(r, i, left_x, x);
     if (left && right)
@@ -51,7 +51,8 @@ void moves_make(struct moves *m, const struct rail *r, const struct choice *c, s
         int k = m->n++;
         m->site[k] = (int16_t)i;
         m->x[k] = c->end[i].x;
-        m->link[k] = k > 0 && m->site[k - 1] == i - 1 ? who_first(r, i, m->x[k - 1], m->x[k]) : 0;
+        bool beside = k > 0 && m->site[k - 1] == i - 1;
+        m->link[k] = (int16_t)(beside ? who_first(r, i, m->x[k - 1], m->x[k]) : 0);
         m->start_us[k] = w->start_us[i];
     }
     for (int a = 0; a < m->n; a++) {
