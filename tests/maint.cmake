@@ -7,3 +7,4 @@ kr_test(test_jog SOURCES unit/test_jog.c ${maint_rig} LIBS kr_station kr_sim m L
 kr_test(test_queue SOURCES unit/test_queue.c ${maint_rig} LIBS kr_station kr_sim m LABELS unit station)
 kr_test(test_metres SOURCES unit/test_metres.c ${maint_rig} LIBS kr_station kr_sim m LABELS unit station)
 kr_test(test_statistics SOURCES reference/test_statistics.c LIBS kr_base m LABELS reference)
+kr_test(test_offsets SOURCES unit/test_offsets.c ${maint_rig} LIBS kr_station kr_sim m LABELS unit station)

@@ -218,13 +218,16 @@ enum kr_request_kind {
     X(OUT, 6, "out of service: it no longer cuts, takes room, may be moved")                                    \
     X(FIXED, 7, "seized: it stays where it stands")                                                             \
     X(ABSENT, 8, "taken off the rail")                                                                          \
-    X(INSERT, 9, "on the rail again, in service, at EDIT_POSITION")
+    X(INSERT, 9, "on the rail again, in service, at EDIT_POSITION")                                             \
+    X(TEST_CUT, 10, "propose edge offsets from the measured strips of a test cut")                              \
+    X(TEST_CUT_MORE, 11, "the same, along with the strips of the test cuts before")                             \
+    X(APPLY, 12, "set the edge offsets that are proposed")
 enum kr_edit_kind {
 #define X(name, number, text) KR_EDIT_##name = number,
     KR_EDIT_KINDS(X)
 #undef X
 };
-#define KR_EDIT_LAST KR_EDIT_INSERT
+#define KR_EDIT_LAST KR_EDIT_APPLY
 
 #define KR_PHASES(X)                                                                                            \
     X(NONE, 0, "no job runs")                                                                                   \

@@ -72,6 +72,8 @@ struct kr_station_config {
 
 #define KR_QUEUE_MAX          8      /* orders behind the staged one */
 #define KR_RECIPES_MAX        64
+#define KR_STRIP_OFF_MAX_UM   5000   /* a test cut's strip further off its ordered width is a slip of the pen */
+#define KR_STRIPS_MAX         256    /* pairs of holders that test cuts may tie together */
 #define KR_JOG_REFRESH_MS     300    /* wall time: a jog that isn't refreshed stops */
 #define KR_EDGE_OFFSET_MAX_UM 200000 /* either way: beyond that it is a slip of the pen */
 #define KR_ORIGIN_MAX         46     /* who asked, as text: an IPv4 or IPv6 address with its closing 0 */
@@ -97,7 +99,7 @@ struct kr_verdict {
     int32_t time_ms;
 };
 
-/* A maintenance request, and what became of it. */
+/* A maintenance request, and what became of it. Kinds that are for no single holder have what was written there. */
 struct kr_edit {
     uint16_t session, number, kind; /* number 0: none yet; enum kr_edit_kind */
     uint16_t rail, holder;          /* from 1, as asked */

@@ -60,6 +60,7 @@ void order_into_force(struct kr_station *s, const struct kr_order *order)
     s->plan_valid = false;
     s->cuts_valid = kr_cuts_make(&s->config.geometry, &s->durable.order, &s->cuts).code == KR_OK;
     s->verified = s->slits_measured = false;
+    s->offsets.placed.valid = false; /* strips of an order tell of its own placement only */
     s->order_generation++;
     durable_touch(s);
 }

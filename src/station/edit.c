@@ -154,11 +154,10 @@ static struct kr_result judge_place(const struct kr_station *s, const struct kr_
     return left.code == KR_OK ? judge_room(s, edit, &is, 1) : left;
 }
 
-static struct kr_result judge(const struct kr_station *s, const struct kr_edit *edit, bool reused)
+/* After the handshake. */
+static struct kr_result judge(const struct kr_station *s, const struct kr_edit *edit)
 {
-    struct kr_result result = judge_handshake(s, edit, reused);
-    if (result.code == KR_OK)
-        result = judge_holder(s, edit);
+    struct kr_result result = judge_holder(s, edit);
     if (result.code == KR_OK)
         result = judge_values(edit);
     return result.code == KR_OK ? judge_place(s, edit) : result;
@@ -191,7 +190,10 @@ static void change(struct kr_holder_data *data, const struct kr_edit *edit)
         data->known = KR_REMEMBERED;
         break;
     case KR_EDIT_OFFSET:
-    case KR_EDIT_CLASS: break;
+    case KR_EDIT_CLASS:
+    case KR_EDIT_TEST_CUT:
+    case KR_EDIT_TEST_CUT_MORE:
+    case KR_EDIT_APPLY: break;
     }
 }
 
@@ -202,7 +204,7 @@ static bool hands_were_there(uint16_t kind)
 }
 
 /* The plan in force no longer tells the truth about a holder that cuts in it. */
-static void plan_outdated(struct kr_station *s)
+void plan_outdated(struct kr_station *s)
 {
     s->verified = s->plan_valid = false;
     s->order_generation++;
@@ -219,10 +221,25 @@ static void apply(struct kr_station *s, const struct kr_edit *edit)
     s->edit_generation++;
     if (cuts)
         plan_outdated(s);
+    if (sets_offset(edit->kind) || hands_were_there(edit->kind))
+        offsets_touched(s, r, edit->holder);
     if (hands_were_there(edit->kind)) {
         holders_demote(s, r, KR_REMEMBERED);
         position_changed(s);
     }
+}
+
+static struct kr_result do_edit(struct kr_station *s, const struct kr_edit *edit)
+{
+    struct kr_result result = judge(s, edit);
+    if (result.code == KR_OK)
+        apply(s, edit);
+    return result;
+}
+
+static bool of_test_cut(uint16_t kind)
+{
+    return kind >= KR_EDIT_TEST_CUT;
 }
 
 /* What a person said is taken back; what became known of the place meanwhile is not. */
@@ -231,6 +248,10 @@ static void withdraw(struct kr_station *s)
     const struct kr_edit *edit = &s->editing.edit;
     if (edit->result.code != KR_OK)
         return;
+    if (of_test_cut(edit->kind)) {
+        offsets_end(s, edit->kind, false);
+        return;
+    }
     struct kr_holder_data *data = &s->durable.holder[edit->rail - 1][edit->holder - 1];
     const struct kr_holder_data *before = &s->editing.before;
     data->edge_offset_um = before->edge_offset_um;
@@ -256,11 +277,11 @@ static void take(struct kr_station *s)
     struct kr_edit edit;
     decode(s, &edit);
     bool reused = e->last.present && edit.number == e->edit.number && edit.session == e->edit.session;
-    edit.result = judge(s, &edit, reused);
+    edit.result = judge_handshake(s, &edit, reused);
+    if (edit.result.code == KR_OK)
+        edit.result = of_test_cut(edit.kind) ? offsets_request(s, edit.kind) : do_edit(s, &edit);
     e->last = s->in.edit;
     e->edit = edit;
-    if (edit.result.code == KR_OK)
-        apply(s, &edit);
     s->durable.edit = edit;
     durable_touch(s);
     e->serial = s->durable.serial;
@@ -272,6 +293,8 @@ static void stored(struct kr_station *s)
     struct editing *e = &s->editing;
     if (durable_committed(s, e->serial)) {
         s->edited = e->edit;
+        if (of_test_cut(e->edit.kind) && e->edit.result.code == KR_OK)
+            offsets_end(s, e->edit.kind, true);
         e->storing = false;
     } else if (s->in.book_failed) {
         withdraw(s);

@@ -162,6 +162,29 @@ static void edited(const struct kr_station *s, struct kr_image *i)
     by_code(i, KR_REG_EDITED_LIMIT, 0, kind, e->result.limit);
 }
 
+static void proposal(const struct kr_station *s, struct kr_image *i)
+{
+    const struct offsets *o = &s->offsets;
+    uint16_t mask[KR_HOLDERS_MAX / 16] = {0};
+    if (!o->proposed)
+        return;
+    kr_image_set_u16(i, KR_REG_PROPOSAL_RAIL, 0, 0, (uint16_t)(o->placed.rail + 1));
+    kr_image_set_u16(i, KR_REG_PROPOSAL_TEST_CUTS, 0, 0, o->test_cuts);
+    kr_image_set_u16(i, KR_REG_PROPOSAL_SPARE, 0, 0,
+                     o->fit.spare < UINT16_MAX ? (uint16_t)o->fit.spare : UINT16_MAX);
+    kr_image_set_um(i, KR_REG_PROPOSAL_SD, 0, 0, (int32_t)(o->fit.sd_um + 0.5));
+    for (uint16_t h = 0; h < KR_HOLDERS_MAX; h++) {
+        if (!o->fit.fitted[h])
+            continue;
+        mask[h / 16] |= (uint16_t)(1u << h % 16);
+        kr_image_set_um(i, KR_REG_PROPOSED_OFFSET, 0, h, o->fit.offset_um[h]);
+    }
+    for (uint16_t w = 0; w < KR_HOLDERS_MAX / 16; w++)
+        kr_image_set_u16(i, KR_REG_PROPOSED, 0, w, mask[w]);
+    for (uint16_t k = 0; k < o->n_residuals; k++)
+        kr_image_set_um(i, KR_REG_RESIDUAL, 0, k, o->residual_um[k]);
+}
+
 static void about(const struct kr_station *s, struct kr_image *i)
 {
     kr_image_set_u16(i, KR_REG_LENGTH_UNIT, 0, 0, (uint16_t)i->format.unit);
@@ -278,6 +301,7 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
     record(s, image);
     edited(s, image);
     waiting(s, image);
+    proposal(s, image);
     cuts(s, image);
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
         if (r >= s->config.geometry.n_rails) {

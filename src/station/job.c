@@ -346,6 +346,7 @@ static void judge(struct kr_station *s)
         alarm_raise(s, (struct kr_alarm){.code = KR_ALARM_SCAN_UNTRUSTED});
     } else if (verify_placement(s, false)) {
         s->verified = true;
+        offsets_placed(s);
         phase_enter(s, KR_PHASE_TRAVEL);
     } else if (s->job.kind == KR_JOB_CHANGEOVER && s->job.corrections < s->config.corrections_max) {
         s->job.corrections++;

@@ -3,6 +3,7 @@
 #ifndef KR_STATION_STATE_H
 #define KR_STATION_STATE_H
 
+#include "kniferail/offsets.h"
 #include "kniferail/station.h"
 
 #define ALL_PERMISSIVES 0x1Fu
@@ -164,6 +165,27 @@ struct editing {
     uint32_t serial;
 };
 
+/* ---- test cuts (offsets.c) ------------------------------------------------------------------------------------------ */
+
+/* Of the last verified placement of the order in force: who makes which edge, and where it stood. */
+struct placed {
+    bool valid;
+    uint16_t rail, n_slits, n_cuts, first_slit_edge;
+    uint16_t holder[KR_CUTS_MAX]; /* from 1 */
+    int32_t centre_um[KR_CUTS_MAX];
+};
+
+struct offsets {
+    struct placed placed;
+    uint16_t n_strips, test_cuts;
+    struct kr_strips strips[KR_STRIPS_MAX];
+    bool proposed;
+    struct kr_offsets fit;
+    uint16_t n_residuals;
+    int32_t residual_um[KR_SLITS_MAX];
+    int32_t before_um[KR_HOLDERS_MAX]; /* to go back to if it can't be stored */
+};
+
 enum plan_user { PLAN_FOR_NOBODY, PLAN_FOR_REQUEST, PLAN_FOR_JOB };
 
 /* ---- the station ------------------------------------------------------------------------------------------------------ */
@@ -205,6 +227,7 @@ struct kr_station {
     struct intake intake;
     struct editing editing;
     struct kr_edit edited; /* as published */
+    struct offsets offsets;
     struct kr_snapshot command_last;
     uint16_t command_number;
     struct kr_result command_result;
@@ -258,8 +281,13 @@ bool plan_ask(struct kr_station *s, enum plan_user user);
 const struct kr_plan_answer *plan_answer(struct kr_station *s, enum plan_user user);
 void plan_positions(const struct kr_station *s, struct kr_plan_request *request);
 
-/* edit.c */
+/* edit.c, offsets.c */
 void edit_step(struct kr_station *s);
+void plan_outdated(struct kr_station *s);
+struct kr_result offsets_request(struct kr_station *s, uint16_t kind);
+void offsets_end(struct kr_station *s, uint16_t kind, bool stored);
+void offsets_placed(struct kr_station *s);
+void offsets_touched(struct kr_station *s, uint16_t rail, uint16_t holder);
 
 /* queue.c */
 bool queue_needs_plan(uint16_t kind);
@@ -345,6 +373,7 @@ bool match_hits(struct kr_station *s, struct carriage *c, const struct hit hit[]
 bool verify_can_judge(const struct kr_station *s); /* every holder that cuts is measured */
 bool verify_placement(struct kr_station *s, bool raise_alarms);
 int32_t order_tolerance_um(const struct kr_station *s);
+uint16_t slitting_rail(const struct kr_station *s);
 
 /* record.c */
 void record_begin(struct kr_station *s);

@@ -87,7 +87,7 @@ static bool pairs_hold(struct kr_station *s, uint16_t upper, uint16_t lower,
 }
 
 /* The lower rail's edge makes the slit on a shear machine; without one the upper's does. */
-static uint16_t slitting_rail(const struct kr_station *s)
+uint16_t slitting_rail(const struct kr_station *s)
 {
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
         if (s->config.geometry.rail[r].role == KR_LOWER)

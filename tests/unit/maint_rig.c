@@ -6,9 +6,10 @@
 
 static uint16_t last_number; /* of the requests of this process: any that was not used before will do */
 
-static void put_in(struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg, int32_t value)
+static void put_at(struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg, uint16_t index,
+                   int32_t value)
 {
-    uint16_t *word = &snapshot->word[kr_reg_address(reg, 0, 0) - kr_block_info(block)->first];
+    uint16_t *word = &snapshot->word[kr_reg_address(reg, 0, index) - kr_block_info(block)->first];
     if (kr_reg_words(kr_reg_info(reg)->type) == 1) {
         word[0] = (uint16_t)value;
         return;
@@ -17,9 +18,24 @@ static void put_in(struct kr_snapshot *snapshot, enum kr_block_id block, enum kr
     word[1] = (uint16_t)((uint32_t)value & 0xFFFFu);
 }
 
+static void put_in(struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg, int32_t value)
+{
+    put_at(snapshot, block, reg, 0, value);
+}
+
 static void put(struct kr_snapshot *snapshot, enum kr_reg reg, int32_t value)
 {
     put_in(snapshot, KR_BLOCK_EDIT, reg, value);
+}
+
+static enum kr_code handed_over(struct rig *rig)
+{
+    rig->in.edit.present = true;
+    rig_cycle(rig);
+    for (int i = 0; i < 1000 && rig->out.edit_busy; i++)
+        rig_cycle(rig);
+    ck_assert(!rig->out.edit_busy);
+    return (enum kr_code)rig_u16(rig, KR_REG_EDITED_CODE, 0, 0);
 }
 
 enum kr_code rig_edit_numbered(struct rig *rig, uint16_t session, enum kr_edit_kind kind, uint16_t number,
@@ -35,12 +51,20 @@ enum kr_code rig_edit_numbered(struct rig *rig, uint16_t session, enum kr_edit_k
     put(snapshot, KR_REG_EDIT_CLASS, values.holder_class);
     put(snapshot, KR_REG_EDIT_OFFSET, values.edge_offset_um);
     put(snapshot, KR_REG_EDIT_POSITION, values.position_um);
-    snapshot->present = true;
-    rig_cycle(rig);
-    for (int i = 0; i < 1000 && rig->out.edit_busy; i++)
-        rig_cycle(rig);
-    ck_assert(!rig->out.edit_busy);
-    return (enum kr_code)rig_u16(rig, KR_REG_EDITED_CODE, 0, 0);
+    return handed_over(rig);
+}
+
+enum kr_code rig_test_cut(struct rig *rig, enum kr_edit_kind kind, const int32_t width_um[], uint16_t n)
+{
+    struct kr_snapshot *snapshot = &rig->in.edit;
+    memset(snapshot, 0, sizeof *snapshot);
+    put(snapshot, KR_REG_EDIT_SESSION, rig->session);
+    put(snapshot, KR_REG_EDIT_KIND, (int32_t)kind);
+    put(snapshot, KR_REG_EDIT_NUMBER, ++last_number);
+    put(snapshot, KR_REG_EDIT_WIDTH_COUNT, n);
+    for (uint16_t i = 0; i < n; i++)
+        put_at(snapshot, KR_BLOCK_EDIT, KR_REG_EDIT_WIDTH, i, width_um[i]);
+    return handed_over(rig);
 }
 
 enum kr_code rig_edit(struct rig *rig, enum kr_edit_kind kind, struct edit_values values)

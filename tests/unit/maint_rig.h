@@ -16,6 +16,9 @@ enum kr_code rig_edit(struct rig *rig, enum kr_edit_kind kind, struct edit_value
 enum kr_code rig_edit_numbered(struct rig *rig, uint16_t session, enum kr_edit_kind kind, uint16_t number,
                                struct edit_values values);
 
+/* A test cut of n strips, widths in micrometres; 0: not measured. kind says whether it stands with those before. */
+enum kr_code rig_test_cut(struct rig *rig, enum kr_edit_kind kind, const int32_t width_um[], uint16_t n);
+
 /* A Start with all that it can carry; returns the result code. */
 struct start_values {
     enum kr_job job;
