@@ -23,3 +23,8 @@ else()
     add_test(NAME fuzz_drive COMMAND fuzz_drive 20000 1)
     set_tests_properties(fuzz_drive PROPERTIES LABELS property TIMEOUT 300)
 endif()
+
+# The gateway, the wire and the simulator together.
+add_test(NAME wire_changeover COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/wire_changeover.py
+         $<TARGET_FILE:kniferaild> $<TARGET_FILE:kniferail> $<TARGET_FILE:kniferail-sim>)
+set_tests_properties(wire_changeover PROPERTIES LABELS system TIMEOUT 600 RUN_SERIAL ON)

@@ -7,8 +7,12 @@
 
 #include "line.h"
 
+#define LATE_MAX_US 20000
+
 struct drives {
     struct kr_positioner_note note;
+    int64_t machine_us; /* the caller's time: the sum of all dt_us ... */
+    int64_t origin_us;  /* ... counts from here on the clock, as near as its most punctual call shows */
     uint16_t n_rails, n_lines;
     struct line *line_of[KR_RAILS_MAX];
     struct port *port_of[KR_RAILS_MAX];
@@ -17,10 +21,24 @@ struct drives {
 
 /* ---- exchange ------------------------------------------------------------------------------------------ */
 
-static int32_t age_ms(int64_t asked_us)
+/* Against the caller's time, not against when it happened to call: a cycle that begins some milliseconds late would make
+ * a moving carriage seem to jump. */
+static int32_t age_ms(const struct drives *d, int64_t asked_us)
 {
-    int64_t age = (line_now_us() - asked_us) / 1000;
+    int64_t age = (d->origin_us + d->machine_us - asked_us) / 1000;
+    if (age < 0)
+        return 0;
     return age < INT32_MAX ? (int32_t)age : INT32_MAX;
+}
+
+static void keep_time(struct drives *d, int64_t dt_us)
+{
+    int64_t now_us = line_now_us();
+    d->machine_us += dt_us;
+    int64_t late_us = now_us - d->origin_us - d->machine_us;
+    if (late_us < 0 ||
+        late_us > LATE_MAX_US) /* the caller's time has stood still: no image is to seem younger by that */
+        d->origin_us += late_us;
 }
 
 /* The line's thread holds the lock only while it copies, as this does. */
@@ -33,7 +51,7 @@ static void meet(const struct drives *d, uint16_t rail, const struct kr_axis_out
     box->out = *out;
     box->fresh = true;
     *in = box->in;
-    in->age_ms = age_ms(box->asked_us);
+    in->age_ms = age_ms(d, box->asked_us);
     bool has_news = box->has_news;
     if (has_news)
         snprintf(news, sizeof news, "%s", box->news);
@@ -46,8 +64,8 @@ static void meet(const struct drives *d, uint16_t rail, const struct kr_axis_out
 
 static void exchange(void *self, const struct kr_axis_out out[], int64_t dt_us, struct kr_axis_in in[])
 {
-    const struct drives *d = self;
-    (void)dt_us; /* the drives' time is the clock's */
+    struct drives *d = self;
+    keep_time(d, dt_us);
     for (uint16_t r = 0; r < d->n_rails; r++)
         meet(d, r, &out[r], &in[r]);
 }
@@ -125,6 +143,7 @@ bool kr_positioner_modbus(uint16_t n_rails, const struct kr_drive *drive, struct
     }
     d->note = note;
     d->n_rails = n_rails;
+    d->origin_us = line_now_us();
     for (uint16_t r = 0; r < n_rails; r++)
         put_on_line(d, r, &drive[r]);
     if (!start(d, error, error_size)) {
