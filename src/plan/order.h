@@ -25,9 +25,8 @@ struct moves {
     int n;
     int16_t site[MOVES_MAX];
     int64_t x[MOVES_MAX];
-    int8_t link
-        [MOVES_MAX];  /* between move k - 1 and k: -1 the left one must be first, +1 the right one, 0 free */
-    int64_t fixed_us; /* handling and drags of all */
+    int16_t link[MOVES_MAX]; /* of k - 1 and k: -1 the left one must be first, +1 the right one, 0 free */
+    int64_t fixed_us;        /* handling and drags of all */
     int32_t start_us[MOVES_MAX];
     int32_t way_us[MOVES_MAX][MOVES_MAX]; /* from the end of move a to the start of b */
 };

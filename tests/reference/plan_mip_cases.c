@@ -1,0 +1,73 @@
+/* Random small rails and what the planner makes of them, a line of JSON each, for plan_mip.py to solve anew. Arguments:
+ * lines, seed, most holders. */
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "kniferail/plan.h"
+#include "plan_cases.h"
+
+static void print_geometry(const struct kr_plan_request *q, const struct kr_cuts *cuts)
+{
+    const struct kr_rail_geometry *g = &q->geometry.rail[0];
+    bool outside = q->park || q->geometry.idle_policy == KR_IDLE_OUTSIDE_WEB;
+    printf("\"min\":%d,\"max\":%d,\"outside\":%d,\"left\":%d,\"right\":%d,\"deadband\":%d,", g->min_um,
+           g->max_um, outside, cuts->web_left_um - q->geometry.idle_clearance_um,
+           cuts->web_right_um + q->geometry.idle_clearance_um, q->deadband_um);
+    printf("\"approach\":%d,\"over\":%d,\"carriage\":%d,\"handling\":%d,", g->approach,
+           g->approach ? g->overtravel_um : 0, q->rail[0].carriage_um, g->dock_us + g->undock_us);
+    printf("\"empty\":[%d,%d],\"drag\":[%d,%d],\"cuts\":[", g->empty.v_um_per_s, g->empty.a_um_per_s2,
+           g->drag.v_um_per_s, g->drag.a_um_per_s2);
+    for (uint16_t j = 0; j < cuts->n_cuts; j++)
+        printf("%s%d", j > 0 ? "," : "", cuts->cut_um[j] + g->cut_side_um);
+    printf("],\"classes\":[%d,%d,%d],", q->geometry.class_spacing_um[0], q->geometry.class_spacing_um[1],
+           q->geometry.class_spacing_um[2]);
+}
+
+static void print_holders(const struct kr_plan_request *q)
+{
+    bool first = true;
+    printf("\"holders\":[");
+    for (uint16_t i = 0; i < q->geometry.rail[0].n_holders; i++) {
+        const struct kr_holder *h = &q->rail[0].holder[i];
+        if (h->state == KR_HOLDER_ABSENT)
+            continue;
+        printf("%s[%d,%d,%d,%d]", first ? "" : ",", h->position_um, h->edge_offset_um, h->holder_class,
+               h->state);
+        first = false;
+    }
+    printf("],");
+}
+
+int main(int argc, char **argv)
+{
+    uint64_t lines = argc > 1 ? strtoull(argv[1], NULL, 10) : 100;
+    uint64_t seed = argc > 2 ? strtoull(argv[2], NULL, 10) : 1;
+    int most = argc > 3 ? atoi(argv[3]) : 4;
+    static struct kr_plan_request q;
+    static struct kr_plan plan;
+    struct kr_cuts cuts;
+    void *workspace = malloc(kr_plan_workspace_size());
+    if (workspace == NULL)
+        return 2;
+    for (uint64_t made = 0; made < lines; seed++) {
+        cases_any(seed, most, &q);
+        q.geometry.n_rails = 1;
+        struct kr_result r = kr_plan_make(&q, workspace, &plan);
+        if (kr_cuts_make(&q.geometry, &q.order, &cuts).code != KR_OK)
+            continue;
+        if (q.park && r.code != KR_OK)
+            continue;
+        if (q.park)
+            cuts = plan.cuts;
+        /* most of the impossible ones are too few holders or disordered: nothing for a solver to find out */
+        if (r.code == KR_TOO_FEW_HOLDERS || r.code == KR_HOLDERS_DISORDERED)
+            continue;
+        printf("{\"seed\":%llu,", (unsigned long long)seed);
+        print_geometry(&q, &cuts);
+        print_holders(&q);
+        printf("\"us\":%lld}\n", r.code == KR_OK ? (long long)plan.rail[0].time_us : -1LL);
+        made++;
+    }
+    free(workspace);
+    return 0;
+}
