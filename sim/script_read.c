@@ -22,7 +22,10 @@ __attribute__((format(printf, 3, 4))) static bool wrong(const struct reading *r,
     va_start(args, format);
     vsnprintf(text, sizeof text, format, args);
     va_end(args);
-    snprintf(r->error, r->size, "%s:%d: %s", r->name, line, text);
+    if (line > 0)
+        snprintf(r->error, r->size, "%s:%d: %s", r->name, line, text);
+    else
+        snprintf(r->error, r->size, "%s: %s", r->name, text);
     return false;
 }
 

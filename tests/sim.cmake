@@ -5,6 +5,7 @@ endforeach()
 kr_test(test_drivemap SOURCES unit/test_drivemap.c unit/sim_rig.c LIBS kr_sim kr_drivemap LABELS unit)
 kr_test(test_wire SOURCES system/test_wire.c system/wire_rig.c system/wire_proxy.c LIBS kr_positioner kr_config PkgConfig::MODBUS
         LABELS system ARGS $<TARGET_FILE:kniferail-sim>)
+set_tests_properties(test_wire PROPERTIES RUN_SERIAL ON) # it is in real time
 set_source_files_properties(system/wire_proxy.c PROPERTIES COMPILE_DEFINITIONS _XOPEN_SOURCE=700) # pseudo-terminals
 
 # What comes over a drive's wire, and fault scripts: for libFuzzer (KR_FUZZ) and, everywhere else, as a test that mutates

@@ -226,7 +226,7 @@ START_TEST(a_mistake_in_a_script_is_told_with_its_line_and_leaves_the_old_script
          "test:1: after_ms: a whole number from 0 to 86400000 is allowed"},
         {"faults = ( 7 );", "test:1: a fault is a group { }"},
         {"fault = ( );", "test:1: fault: no such setting of a script"},
-        {"", "test:0: faults: must be given, as a list ( )"},
+        {"", "test: faults: must be given, as a list ( )"},
         {"faults = (", "test:1: syntax error"},
     };
     begin();
@@ -236,6 +236,20 @@ START_TEST(a_mistake_in_a_script_is_told_with_its_line_and_leaves_the_old_script
         ck_assert_str_eq(error, row[i].says);
         ck_assert_uint_eq(s.n, 42);
     }
+}
+END_TEST
+
+START_TEST(the_example_script_can_be_read)
+{
+    struct sim_script s;
+    begin();
+    rig.config.rail[1].n_holders = 12; /* as in the station that it is written against */
+    ck_assert_msg(sim_script_read("sim/faults.cfg", &rig.config, &s, error, sizeof error), "%s", error);
+    ck_assert_uint_eq(s.n, 4);
+    ck_assert_int_eq(s.row[1].fault, SIM_HOLDER_JAMMED);
+    ck_assert_int_eq(s.row[1].phase, SIM_PHASE_DRAGGING);
+    ck_assert(!sim_script_read("sim/no-such.cfg", &rig.config, &s, error, sizeof error));
+    ck_assert_str_eq(error, "sim/no-such.cfg: file I/O error");
 }
 END_TEST
 
@@ -341,6 +355,7 @@ int main(void)
         a_fault_waits_for_its_phase_and_finds_the_docked_holder,
         a_fault_of_the_docked_holder_is_refused_when_none_is_docked,
         a_mistake_in_a_script_is_told_with_its_line_and_leaves_the_old_script,
+        the_example_script_can_be_read,
         an_onlooker_names_each_phase_once_as_a_holder_is_moved,
         commands_break_and_mend,
         a_command_that_is_wrong_says_why_and_changes_nothing,
