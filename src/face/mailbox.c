@@ -21,11 +21,10 @@ static bool occupied(const struct face_mailbox *box)
 
 enum face_post face_mailbox_judge(const struct face_mailbox *box, const uint16_t *word)
 {
-    if (box->depth > 1)
-        return box->n < box->depth ? FACE_POST_OK : FACE_POST_FULL;
-    if (!occupied(box))
-        return FACE_POST_OK;
-    return memcmp(box->last.word, word, box->words * sizeof *word) == 0 ? FACE_POST_AGAIN : FACE_POST_FULL;
+    if (occupied(box) && memcmp(box->last.word, word, box->words * sizeof *word) == 0)
+        return FACE_POST_AGAIN;
+    bool room = box->depth > 1 ? box->n < box->depth : !occupied(box);
+    return room ? FACE_POST_OK : FACE_POST_FULL;
 }
 
 void face_mailbox_post(struct face_mailbox *box, const uint16_t *word, const char *origin)

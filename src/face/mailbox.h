@@ -21,8 +21,8 @@ enum face_post { FACE_POST_OK, FACE_POST_AGAIN, FACE_POST_FULL };
 
 void face_mailbox_init(struct face_mailbox *box, enum kr_block_id block);
 
-/* What posting these words would do; changes nothing. AGAIN: the very request that is being judged: nothing
- * to do. */
+/* What posting these words would do; changes nothing. AGAIN: they are the newest that waits or is being judged:
+ * nothing to do, so that a master may write the same block in every one of its scans. */
 enum face_post face_mailbox_judge(const struct face_mailbox *box, const uint16_t *word);
 
 /* Only after judge said OK. */

@@ -467,6 +467,16 @@ START_TEST(four_commands_wait_in_order_and_a_fifth_gets_exception_06)
 }
 END_TEST
 
+START_TEST(a_command_written_again_in_every_scan_of_a_fast_plc_waits_once)
+{
+    ck_assert(take(&plc));
+    for (int scan = 0; scan < 20; scan++)
+        ck_assert(pure_write(p, &plc, KR_REG_COMMAND_NUMBER, 7));
+    ck_assert(pure_cycle(p, false, false, false).command.present);
+    ck_assert(!pure_cycle(p, false, false, false).command.present);
+}
+END_TEST
+
 START_TEST(an_edit_takes_the_maintain_right_and_no_control_and_names_its_origin)
 {
     ck_assert(take(&plc));
@@ -559,6 +569,7 @@ static Suite *control_suite(void)
     tcase_add_test(tc, while_a_request_is_judged_another_gets_exception_06_and_changes_nothing);
     tcase_add_test(tc, the_same_request_again_while_it_is_judged_is_fine_and_handed_over_once);
     tcase_add_test(tc, four_commands_wait_in_order_and_a_fifth_gets_exception_06);
+    tcase_add_test(tc, a_command_written_again_in_every_scan_of_a_fast_plc_waits_once);
     tcase_add_test(tc, an_edit_takes_the_maintain_right_and_no_control_and_names_its_origin);
     tcase_add_test(tc, every_write_that_commands_is_logged_with_its_origin);
     tcase_add_test(tc, a_flood_of_refusals_is_counted_and_not_logged);
