@@ -1,0 +1,164 @@
+/* Drives in the station file: what is read, what the standards are, and every contradiction by its place. */
+#include <check.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "kniferail/config.h"
+
+#define EXAMPLE "config/wired-shear.cfg"
+
+static struct kr_config config;
+static struct kr_config_errors errors;
+
+/* The example with one text put in another's place. */
+static bool read_changed(const char *from, const char *to)
+{
+    static char text[20000], changed[22000];
+    char path[] = "/tmp/kniferail-drive-XXXXXX";
+    FILE *f = fopen(EXAMPLE, "r");
+    ck_assert_ptr_nonnull(f);
+    text[fread(text, 1, sizeof text - 1, f)] = 0;
+    fclose(f);
+    char *at = strstr(text, from);
+    ck_assert_msg(at != NULL, "the example has no '%s'", from);
+    snprintf(changed, sizeof changed, "%.*s%s%s", (int)(at - text), text, to, at + strlen(from));
+    int fd = mkstemp(path);
+    ck_assert_int_ge(fd, 0);
+    ck_assert_int_eq(write(fd, changed, strlen(changed)), (ssize_t)strlen(changed));
+    close(fd);
+    bool good = kr_config_read(path, &config, &errors);
+    unlink(path);
+    return good;
+}
+
+START_TEST(the_example_s_drives_are_read)
+{
+    ck_assert_msg(kr_config_read(EXAMPLE, &config, &errors), "%s", errors.message[0]);
+    const struct kr_config_station *s = &config.station[0];
+    ck_assert_int_eq(s->positioner, KR_POSITIONER_MODBUS);
+    ck_assert(s->has_drives);
+    ck_assert_uint_eq(s->simulated.n_rails, 2);
+    ck_assert_str_eq(s->drive[1].link.address, "127.0.0.1");
+    ck_assert_uint_eq(s->drive[0].link.port, 15021);
+    ck_assert_uint_eq(s->drive[1].link.port, 15022);
+    ck_assert_int_eq(s->drive[0].map.position.units, 4096);
+    ck_assert_int_eq(s->drive[0].map.position.um, 20000);
+    ck_assert_int_eq(s->drive[1].map.address[KR_OBJECT_WATCHDOG], 210);
+    ck_assert_int_eq(s->drive[1].watchdog_most, 200);
+}
+END_TEST
+
+START_TEST(what_the_file_leaves_open_is_the_standard_drive)
+{
+    struct kr_drive standard;
+    kr_drive_standard(&standard);
+    ck_assert(read_changed("registers: { watchdog = 210; };", ""));
+    const struct kr_drive *d = &config.station[0].drive[0];
+    for (int o = 0; o < KR_N_OBJECTS; o++)
+        ck_assert_msg(d->map.address[o] == standard.map.address[o], "%s: %d instead of %d",
+                      kr_object_info((enum kr_object)o)->setting, d->map.address[o], standard.map.address[o]);
+    ck_assert_mem_eq(d->map.output_bit, standard.map.output_bit, sizeof standard.map.output_bit);
+    ck_assert_mem_eq(d->map.input_bit, standard.map.input_bit, sizeof standard.map.input_bit);
+    ck_assert_int_eq(d->map.referenced_bit, standard.map.referenced_bit);
+    ck_assert_int_eq(d->link.parity, standard.link.parity);
+    ck_assert_int_eq(d->link.baud, standard.link.baud);
+    ck_assert_uint_eq(d->link.stop_bits, standard.link.stop_bits);
+    ck_assert_uint_eq(d->link.retries, standard.link.retries);
+    ck_assert_int_eq(d->link.answer_ms, standard.link.answer_ms);
+    ck_assert_uint_eq(d->answer_lag, standard.answer_lag);
+    ck_assert_int_eq(d->function_23, standard.function_23);
+    ck_assert_int_eq(d->watchdog, standard.watchdog);
+}
+END_TEST
+
+START_TEST(every_object_and_signal_has_its_setting_by_its_own_name)
+{
+    struct kr_config_row row;
+    int registers = 0, signals = 0;
+    for (size_t i = 0; kr_config_row_at(i, &row); i++) {
+        if (strcmp(row.group, "stations.drive.registers") == 0)
+            ck_assert_str_eq(row.name, kr_object_info((enum kr_object)registers++)->setting);
+        if (strcmp(row.group, "stations.drive.inputs") != 0)
+            continue;
+        signals += kr_input_signal((unsigned)signals) == NULL; /* bit 7 is no signal */
+        ck_assert_str_eq(row.name, kr_input_signal((unsigned)signals++));
+    }
+    ck_assert_int_eq(registers, KR_N_OBJECTS);
+    ck_assert_int_eq(signals, KR_N_INPUT_SIGNALS);
+}
+END_TEST
+
+START_TEST(a_rail_s_own_drive_differs_where_it_says_so_only)
+{
+    ck_assert_msg(read_changed("port = 15022; }",
+                               "port = 15022; answer_ms = 20; registers: { outputs = 60; }; "
+                               "inputs: { flag = 15; }; inverted_inputs = [ \"flag\", \"air\" ]; }"),
+                  "%s", errors.message[0]);
+    const struct kr_drive *d = config.station[0].drive;
+    ck_assert_int_eq(d[0].link.answer_ms, 50);
+    ck_assert_int_eq(d[1].link.answer_ms, 20);
+    ck_assert_int_eq(d[0].map.address[KR_OBJECT_OUTPUTS], 11);
+    ck_assert_int_eq(d[1].map.address[KR_OBJECT_OUTPUTS], 60);
+    ck_assert_int_eq(d[1].map.address[KR_OBJECT_WATCHDOG], 210); /* the station's */
+    ck_assert_int_eq(d[1].map.input_bit[6], 15);
+    ck_assert_uint_eq(d[1].map.inverted_inputs, KR_DI_FLAG | KR_DI_AIR);
+    ck_assert_uint_eq(d[0].map.inverted_inputs, 0);
+}
+END_TEST
+
+START_TEST(a_station_without_drives_has_none)
+{
+    ck_assert(kr_config_read("config/small-shear.cfg", &config, &errors));
+    ck_assert(!config.station[0].has_drives);
+}
+END_TEST
+
+static const struct {
+    const char *from, *to, *says;
+} mistakes[] = {
+    {"drive: { address = \"127.0.0.1\"; port = 15021; };", "", "a drive on Modbus/TCP needs it"},
+    {"address = \"127.0.0.1\"; port = 15021;", "address = \"127.0.0.1.1\";", "no IPv4 or IPv6 address"},
+    {"address = \"127.0.0.1\"; port = 15021;", "line = \"serial\";", "a drive on a serial line needs it"},
+    {"address = \"127.0.0.1\"; port = 15021;", "line = \"serial\"; device = \"/dev/ttyS0\"; unit_id = 0;",
+     "1 to 247 on a serial line"},
+    {"port = 15022;", "port = 15021;", "the drive of rail 1 on the same line has it too"},
+    {"registers: { watchdog = 210; };", "registers: { watchdog = -1; };",
+     "without a register it has to be proven"},
+    {"registers: { watchdog = 210; };", "registers: { target = 8; };", "decel is 8, which target has too"},
+    {"registers: { watchdog = 210; };", "registers: { statusword = -1; };",
+     "statusword is -1; allowed: 0 to 65535"},
+    {"registers: { watchdog = 210; };", "registers: { watch_dog = 210; };", "did you mean watchdog?"},
+    {"registers: { watchdog = 210; };", "inputs: { air = 20; };", "air is 20; allowed: 0 to 15"},
+    {"position_units = 4096;", "position_units = 100000000;", "doesn't fit 32 bits in this unit"},
+    {"position_units = 4096;", "position_units = 0;", "position_units"},
+};
+
+START_TEST(a_drive_that_is_impossible_is_refused_and_told_why)
+{
+    ck_assert(!read_changed(mistakes[_i].from, mistakes[_i].to));
+    ck_assert_msg(strstr(errors.message[0], mistakes[_i].says) != NULL, "'%s' is not in: %s",
+                  mistakes[_i].says, errors.message[0]);
+    ck_assert_ptr_nonnull(strstr(errors.message[0], "drive"));
+}
+END_TEST
+
+int main(void)
+{
+    Suite *suite = suite_create("drives in the station file");
+    TCase *tc = tcase_create("drives");
+    tcase_add_test(tc, the_example_s_drives_are_read);
+    tcase_add_test(tc, what_the_file_leaves_open_is_the_standard_drive);
+    tcase_add_test(tc, every_object_and_signal_has_its_setting_by_its_own_name);
+    tcase_add_test(tc, a_rail_s_own_drive_differs_where_it_says_so_only);
+    tcase_add_test(tc, a_station_without_drives_has_none);
+    tcase_add_loop_test(tc, a_drive_that_is_impossible_is_refused_and_told_why, 0,
+                        (int)(sizeof mistakes / sizeof mistakes[0]));
+    suite_add_tcase(suite, tc);
+    SRunner *runner = srunner_create(suite);
+    srunner_run_all(runner, CK_NORMAL);
+    int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+}
