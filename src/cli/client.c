@@ -41,6 +41,22 @@ bool kr_client_row(struct kr_client *client, enum kr_reg reg, uint16_t rail, uin
                       (uint16_t)(n * kr_reg_words(kr_reg_info(reg)->type)));
 }
 
+bool kr_client_write(struct kr_client *client, uint16_t address, const uint16_t word[], uint16_t n)
+{
+    while (n > 0) {
+        uint16_t part = n < MOST_REGISTERS ? n : MOST_REGISTERS;
+        if (modbus_write_registers(client->modbus, address, part, word) != part) {
+            char what[64];
+            snprintf(what, sizeof what, "writing %u holding registers at %u", part, address);
+            return fail(client, what);
+        }
+        address = (uint16_t)(address + part);
+        word += part;
+        n = (uint16_t)(n - part);
+    }
+    return true;
+}
+
 /* What the map says of itself has to agree with what this program was built with. */
 static bool agree(struct kr_client *client)
 {

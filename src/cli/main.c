@@ -15,6 +15,8 @@ static const struct kr_cmd commands[] = {
      kr_cmd_status, kr_status_help},
     {"plan", "--config FILE --positions FILE.csv --widths W,...", "what would be done with an order", kr_cmd_plan,
      kr_plan_help},
+    {"set", "[--host H] [--port P] [--unit U] WHAT ...", "change a holder's data, as maintenance", kr_cmd_set,
+     kr_set_help},
     {"help", "[COMMAND|config]", "explain a command, or list all settings of a config", cmd_help, NULL},
     {"version", "", "print version and map version", cmd_version, NULL},
 };

@@ -1,0 +1,322 @@
+/* kniferail set: maintenance's requests over Modbus, as any client with the maintain right would write them. */
+#include <errno.h>
+#include <stdio.h>
+#include <string.h>
+#include <time.h>
+
+#include "cli.h"
+#include "client.h"
+#include "plan_cmd.h"
+#include "set_view.h"
+
+#define VERDICT_TRIES 300 /* 10 s */
+#define PAUSE_NS      33000000
+
+const char kr_set_help[] =
+    "Writes a maintenance request to a running station over Modbus/TCP and prints its verdict. It takes the "
+    "maintain\n"
+    "right, no control. Nothing moves by it; if the holder cuts in the order in force, 'verified' and 'line "
+    "may run'\n"
+    "fall until that order is set up again.\n"
+    "\n"
+    "  offset RAIL HOLDER OFFSET        the edge offset was measured better\n"
+    "  regrind RAIL HOLDER OFFSET       the knife is reground: metres run begin anew\n"
+    "  swap RAIL HOLDER CLASS OFFSET    another knife or holder: metres and docking retries begin anew\n"
+    "  class RAIL HOLDER CLASS          size class 1, 2, 3\n"
+    "  in RAIL HOLDER                   back into service\n"
+    "  out RAIL HOLDER                  out of service: it no longer cuts, takes room, may be moved\n"
+    "  fixed RAIL HOLDER                seized: it stays where it stands\n"
+    "  absent RAIL HOLDER               taken off the rail\n"
+    "  insert RAIL HOLDER POSITION      on the rail again, in service, with its centre there\n"
+    "  test-cut WIDTH,WIDTH,...         measured strips of the order in force from the operator side, 0 "
+    "where one\n"
+    "                                   was not measured: proposes edge offsets and prints them with "
+    "residuals\n"
+    "  test-cut-more WIDTH,WIDTH,...    the same, along with the test cuts before\n"
+    "  apply                            sets the edge offsets that are proposed\n"
+    "\n"
+    "A length is 25.4, 3 5/8 or -1.2, with mm or in behind it if it isn't in the station's unit.\n"
+    "\n"
+    "  --host H     name or address of the gateway (127.0.0.1)\n"
+    "  --port P     TCP port (1502)\n"
+    "  --unit U     unit identifier (255: the only station, or the default one)\n"
+    "\n"
+    "Exit status: 0 accepted, 1 refused or the station can't be reached, 2 wrong usage.\n";
+
+/* What follows the word: r rail, h holder, c class, o offset, p position, w widths. */
+static const struct word {
+    const char *name, *takes;
+    enum kr_edit_kind kind;
+} words[] = {
+    {"offset", "rho", KR_EDIT_OFFSET},
+    {"regrind", "rho", KR_EDIT_REGRIND},
+    {"swap", "rhco", KR_EDIT_SWAP},
+    {"class", "rhc", KR_EDIT_CLASS},
+    {"in", "rh", KR_EDIT_IN},
+    {"out", "rh", KR_EDIT_OUT},
+    {"fixed", "rh", KR_EDIT_FIXED},
+    {"absent", "rh", KR_EDIT_ABSENT},
+    {"insert", "rhp", KR_EDIT_INSERT},
+    {"test-cut", "w", KR_EDIT_TEST_CUT},
+    {"test-cut-more", "w", KR_EDIT_TEST_CUT_MORE},
+    {"apply", "", KR_EDIT_APPLY},
+};
+#define N_WORDS (sizeof words / sizeof words[0])
+
+struct arguments {
+    const char *host, *port;
+    long unit;
+    const struct word *word;
+    char **value; /* one for each letter of word->takes */
+};
+
+/* The block as it will be written; numbers go in as they are, lengths when the station's unit is known. */
+struct edit_block {
+    struct kr_format format;
+    uint16_t number, n_widths;
+    uint16_t word[KR_MAP_BLOCK_WORDS_MAX];
+};
+
+/* ---- the command line -------------------------------------------------------------------------------------------- */
+
+static const struct word *word_named(const char *name)
+{
+    for (size_t i = 0; i < N_WORDS; i++)
+        if (strcmp(words[i].name, name) == 0)
+            return &words[i];
+    return NULL;
+}
+
+static int take_option(int argc, char **argv, int *i, struct arguments *a)
+{
+    const char *unit = NULL;
+    long port = 0;
+    int is;
+    if ((is = kr_option(argc, argv, i, "--host", &a->host)) != 0)
+        return is < 0 ? KR_EXIT_USAGE : 0;
+    if ((is = kr_option(argc, argv, i, "--port", &a->port)) != 0)
+        return is < 0 || !kr_number("set", "--port", a->port, 1, 65535, &port) ? KR_EXIT_USAGE : 0;
+    if ((is = kr_option(argc, argv, i, "--unit", &unit)) != 0)
+        return is < 0 || !kr_number("set", "--unit", unit, 0, 255, &a->unit) ? KR_EXIT_USAGE : 0;
+    return kr_usage("set", "unknown option '%s'", argv[*i]);
+}
+
+static int read_arguments(int argc, char **argv, struct arguments *a)
+{
+    int i = 1;
+    for (; i < argc && strncmp(argv[i], "--", 2) == 0; i++)
+        if (take_option(argc, argv, &i, a) != 0)
+            return KR_EXIT_USAGE;
+    if (i == argc)
+        return kr_usage("set", "what is to be set?");
+    a->word = word_named(argv[i]);
+    if (a->word == NULL)
+        return kr_usage("set", "unknown: '%s'", argv[i]);
+    a->value = &argv[i + 1];
+    size_t n = strlen(a->word->takes);
+    return (size_t)(argc - i - 1) == n ? 0 : kr_usage("set", "'%s' takes %zu arguments", a->word->name, n);
+}
+
+/* ---- the block ------------------------------------------------------------------------------------------------------- */
+
+static uint16_t *at(struct edit_block *block, enum kr_reg reg, uint16_t index)
+{
+    return &block->word[kr_reg_address(reg, 0, index) - kr_block_info(KR_BLOCK_EDIT)->first];
+}
+
+static void put_length(struct edit_block *block, enum kr_reg reg, uint16_t index, int64_t nm)
+{
+    uint32_t count = (uint32_t)kr_count_from_nm(nm, block->format.unit);
+    uint16_t *word = at(block, reg, index);
+    word[block->format.low_word_first ? 0 : 1] = (uint16_t)(count & 0xFFFFu);
+    word[block->format.low_word_first ? 1 : 0] = (uint16_t)(count >> 16);
+}
+
+static bool put_number(struct edit_block *block, enum kr_reg reg, const char *what, const char *text,
+                       long most)
+{
+    long number;
+    if (!kr_number("set", what, text, 1, most, &number))
+        return false;
+    *at(block, reg, 0) = (uint16_t)number;
+    return true;
+}
+
+static bool put_text_length(struct edit_block *block, enum kr_reg reg, uint16_t index, const char *text)
+{
+    int64_t nm;
+    if (!plan_read_length(text, block->format.unit, &nm)) {
+        kr_usage("set",
+                 "'%s' is no length; as 25.4 or 3 5/8, with mm or in behind it if it isn't the station's",
+                 text);
+        return false;
+    }
+    put_length(block, reg, index, nm);
+    return true;
+}
+
+static bool put_widths(struct edit_block *block, const char *text)
+{
+    char width[64];
+    for (const char *p = text;; p++) {
+        size_t length = strcspn(p, ",");
+        if (block->n_widths == KR_SLITS_MAX) {
+            kr_usage("set", "more than %d widths", KR_SLITS_MAX);
+            return false;
+        }
+        snprintf(width, sizeof width, "%.*s", (int)(length < sizeof width ? length : sizeof width - 1), p);
+        if (!put_text_length(block, KR_REG_EDIT_WIDTH, block->n_widths++, width))
+            return false;
+        p += length;
+        if (*p == '\0')
+            break;
+    }
+    *at(block, KR_REG_EDIT_WIDTH_COUNT, 0) = block->n_widths;
+    return true;
+}
+
+static bool put_argument(struct edit_block *block, char letter, const char *text)
+{
+    switch (letter) {
+    case 'r': return put_number(block, KR_REG_EDIT_RAIL, "rail", text, KR_RAILS_MAX);
+    case 'h': return put_number(block, KR_REG_EDIT_HOLDER, "holder", text, KR_HOLDERS_MAX);
+    case 'c': return put_number(block, KR_REG_EDIT_CLASS, "class", text, 3);
+    case 'o': return put_text_length(block, KR_REG_EDIT_OFFSET, 0, text);
+    case 'p': return put_text_length(block, KR_REG_EDIT_POSITION, 0, text);
+    default: return put_widths(block, text);
+    }
+}
+
+static bool fill(struct edit_block *block, const struct arguments *a)
+{
+    *at(block, KR_REG_EDIT_KIND, 0) = (uint16_t)a->word->kind;
+    for (size_t i = 0; a->word->takes[i] != '\0'; i++)
+        if (!put_argument(block, a->word->takes[i], a->value[i]))
+            return false;
+    return true;
+}
+
+/* ---- the station ----------------------------------------------------------------------------------------------------- */
+
+static uint16_t next_number(const struct kr_image *image)
+{
+    uint16_t last = kr_get_u16(image, KR_REG_EDITED_NUMBER, 0, 0);
+    return last == UINT16_MAX ? 1 : (uint16_t)(last + 1);
+}
+
+/* The widths first: the number hands over what then stands there. */
+static bool write_block(struct kr_client *client, struct edit_block *block)
+{
+    const struct kr_block_info *info = kr_block_info(KR_BLOCK_EDIT);
+    uint16_t first = kr_reg_address(KR_REG_EDIT_WIDTH, 0, 0), head = (uint16_t)(first - info->first);
+    uint16_t n = (uint16_t)(2 * block->n_widths);
+    return (n == 0 || kr_client_write(client, first, &block->word[head], n)) &&
+           kr_client_write(client, info->first, block->word, head);
+}
+
+static bool explain_write(struct kr_client *client)
+{
+    if (errno == EMBXILFUN)
+        snprintf(client->error, sizeof client->error, "this address has no maintain right at the gateway");
+    if (errno == EMBXSBUSY)
+        snprintf(client->error, sizeof client->error,
+                 "another maintenance request is being judged; try again");
+    return false;
+}
+
+/* The echo tells whether the verdict is of this request or of somebody else's under the same number. */
+static bool is_mine(const struct kr_image *image, struct edit_block *block)
+{
+    return kr_get_u16(image, KR_REG_EDITED_SESSION, 0, 0) == *at(block, KR_REG_EDIT_SESSION, 0) &&
+           kr_get_u16(image, KR_REG_EDITED_NUMBER, 0, 0) == block->number &&
+           kr_get_u16(image, KR_REG_EDITED_KIND, 0, 0) == *at(block, KR_REG_EDIT_KIND, 0) &&
+           kr_get_u16(image, KR_REG_EDITED_RAIL, 0, 0) == *at(block, KR_REG_EDIT_RAIL, 0) &&
+           kr_get_u16(image, KR_REG_EDITED_HOLDER, 0, 0) == *at(block, KR_REG_EDIT_HOLDER, 0);
+}
+
+static bool wait_for_verdict(struct kr_client *client, struct edit_block *block)
+{
+    const struct timespec pause = {.tv_nsec = PAUSE_NS};
+    for (int i = 0; i < VERDICT_TRIES; i++) {
+        if (!kr_client_block(client, KR_BLOCK_EDITED))
+            return false;
+        if (!kr_get_u16(&client->image, KR_REG_EDIT_BUSY, 0, 0) && is_mine(&client->image, block))
+            return true;
+        nanosleep(&pause, NULL);
+    }
+    snprintf(client->error, sizeof client->error, "the station gives no verdict; it may come later");
+    return false;
+}
+
+static bool ask(struct kr_client *client, struct edit_block *block)
+{
+    if (!kr_client_block(client, KR_BLOCK_EDITED))
+        return false;
+    block->number = next_number(&client->image);
+    *at(block, KR_REG_EDIT_SESSION, 0) = kr_get_u16(&client->image, KR_REG_SESSION, 0, 0);
+    *at(block, KR_REG_EDIT_NUMBER, 0) = block->number;
+    return (write_block(client, block) || explain_write(client)) && wait_for_verdict(client, block);
+}
+
+/* ---- its verdict ------------------------------------------------------------------------------------------------------ */
+
+/* Lengths come in the station's unit, the sentence wants micrometres. */
+static struct kr_result result_of(const struct kr_image *image)
+{
+    struct kr_result result = {.code = (enum kr_code)kr_get_u16(image, KR_REG_EDITED_CODE, 0, 0),
+                               .item = kr_get_u16(image, KR_REG_EDITED_ITEM, 0, 0)};
+    const struct kr_code_info *info = kr_code_info((int)result.code);
+    bool length = info != NULL && info->value == KR_VALUE_LENGTH;
+    if (info != NULL && info->item == KR_ITEM_HOLDER)
+        result.rail = kr_get_u16(image, KR_REG_EDITED_RAIL, 0, 0);
+    result.value =
+        length ? kr_get_um(image, KR_REG_EDITED_VALUE, 0, 0) : kr_get_i32(image, KR_REG_EDITED_VALUE, 0, 0);
+    result.limit =
+        length ? kr_get_um(image, KR_REG_EDITED_LIMIT, 0, 0) : kr_get_i32(image, KR_REG_EDITED_LIMIT, 0, 0);
+    return result;
+}
+
+static int tell(struct kr_client *client, const struct edit_block *block)
+{
+    char sentence[256];
+    struct kr_result result = result_of(&client->image);
+    if (result.code != KR_OK) {
+        kr_result_text(&result, client->image.format.unit, sentence, sizeof sentence);
+        fprintf(stderr, "kniferail set: refused: %s\n", sentence);
+        return KR_EXIT_REFUSED;
+    }
+    set_view_accepted(&client->image);
+    if (block->n_widths > 0 && !set_view_proposal(client, block->n_widths)) {
+        fprintf(stderr, "kniferail set: %s\n", client->error);
+        return KR_EXIT_REFUSED;
+    }
+    return kr_flushed(KR_EXIT_OK);
+}
+
+int kr_cmd_set(int argc, char **argv)
+{
+    static struct kr_client client;
+    static struct edit_block block;
+    struct arguments arguments = {.host = "127.0.0.1", .port = "1502", .unit = 255};
+    if (read_arguments(argc, argv, &arguments) != 0)
+        return KR_EXIT_USAGE;
+    block.format.unit = KR_UNIT_MM; /* what is no number at all is told before anybody is asked */
+    if (!fill(&block, &arguments))
+        return KR_EXIT_USAGE;
+    if (!kr_client_open(&client, arguments.host, arguments.port, (int)arguments.unit)) {
+        fprintf(stderr, "kniferail set: %s\n", client.error);
+        return KR_EXIT_REFUSED;
+    }
+    memset(&block, 0, sizeof block);
+    block.format = client.image.format;
+    int status = KR_EXIT_USAGE;
+    if (fill(&block, &arguments)) {
+        status = KR_EXIT_REFUSED;
+        if (ask(&client, &block))
+            status = tell(&client, &block);
+        else
+            fprintf(stderr, "kniferail set: %s\n", client.error);
+    }
+    kr_client_close(&client);
+    return status;
+}
