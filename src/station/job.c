@@ -222,6 +222,15 @@ static void plan_single(struct kr_station *s)
     plan_taken(s, &s->plan);
 }
 
+/* The job's own plan, or a request's that it waits behind. */
+static void plan_watch(struct kr_station *s)
+{
+    int64_t waited_ms = (s->wall_us - s->plan_asked_us) / 1000;
+    if (waited_ms >= s->config.plan_limit_ms)
+        alarm_raise(
+            s, (struct kr_alarm){KR_ALARM_PLAN_LATE, 0, 0, (int32_t)waited_ms, s->config.plan_limit_ms});
+}
+
 static void plan_phase(struct kr_station *s)
 {
     if (s->job.kind == KR_JOB_MOVE) {
@@ -230,14 +239,12 @@ static void plan_phase(struct kr_station *s)
     }
     if (!s->job.phase_begun) {
         ask(s);
+        plan_watch(s);
         return;
     }
-    int64_t waited_ms = (s->wall_us - s->plan_asked_us) / 1000;
     const struct kr_plan_answer *answer = plan_answer(s, PLAN_FOR_JOB);
     if (answer == NULL) {
-        if (waited_ms >= s->config.plan_limit_ms)
-            alarm_raise(
-                s, (struct kr_alarm){KR_ALARM_PLAN_LATE, 0, 0, (int32_t)waited_ms, s->config.plan_limit_ms});
+        plan_watch(s);
     } else if (answer->result.code != KR_OK) {
         refused(s, answer->result);
     } else {
