@@ -207,6 +207,7 @@ static int64_t least_at(const struct rail *r, int i, int j)
     struct rail part = *r;
     part.n = (uint16_t)(i + 1);
     part.n_cuts = (uint16_t)j;
+    part.max = NOWHERE / 2; /* how far it is beyond is just what is asked */
     if (sweep(&part, &row) <= i)
         return NOWHERE;
     return min_i64(row.stay[j].x, row.move[j].x);
