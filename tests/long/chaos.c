@@ -319,8 +319,14 @@ int main(int argc, char **argv)
     struct totals totals = {0};
     printf("stories %llu to %llu, %s\n", (unsigned long long)first, (unsigned long long)(first + count - 1),
            faults ? "with faults" : "without faults");
-    for (uint64_t i = 0; i < count; i++)
+    for (uint64_t i = 0; i < count; i++) {
         run(first + i, faults, n_holders, &totals);
+        if ((i + 1) % 10000 == 0 && i + 1 < count) { /* a run that is cut goes on from here */
+            printf("up to story %llu: ", (unsigned long long)(first + i));
+            print_totals(&totals);
+            fflush(stdout);
+        }
+    }
     print_totals(&totals);
     return totals.failed == 0 ? 0 : 1;
 }

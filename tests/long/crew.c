@@ -74,15 +74,15 @@ void crew_step(struct crew *crew, struct rig *rig)
         crew->act_us = 0;
         return;
     }
-    bool verified = rig_u16(rig, KR_REG_STATUS, 0, 0) & KR_STATUS_VERIFIED;
-    if (state == KR_STATE_COMPLETE && crew->job == KR_JOB_CHANGEOVER && verified) {
+    if (state == KR_STATE_COMPLETE && crew->job == KR_JOB_CHANGEOVER &&
+        rig_u16(rig, KR_REG_STATUS, 0, 0) & KR_STATUS_VERIFIED) {
         crew->done = true;
         return;
     }
     if (crew->act_us == 0) { /* they come, mend, and act a moment later */
         crew->interruptions +=
             state == KR_STATE_SUSPENDED || state == KR_STATE_HELD || state == KR_STATE_ABORTED;
-        crew->act_us = rig->time_us + 1000LL * draw_between(crew->draw, 10, 3500);
+        crew->act_us = rig->time_us + 1000LL * draw_between(crew->draw, 10, 2000);
         return;
     }
     if (rig->time_us < crew->act_us)
@@ -139,7 +139,8 @@ static void watch_rest(struct watch *w, struct rig *rig)
 static void watch_claims(struct watch *w, struct rig *rig)
 {
     bool complete = kr_station_state(rig->station) == KR_STATE_COMPLETE;
-    if (!complete && rig->in.cycles % 10 != 0)
+    if (!complete &&
+        rig->in.cycles % 32 != 0) /* reading all registers in every cycle would take longer than the rest */
         return;
     bool may_run = rig_u16(rig, KR_REG_LINE_STATUS, 0, 0) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER);
     if (!may_run && !(complete && rig_u16(rig, KR_REG_STATUS, 0, 0) & KR_STATUS_VERIFIED))

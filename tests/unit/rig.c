@@ -247,6 +247,8 @@ void rig_cycle(struct rig *rig)
     rig->in.cycles++;
     beat(rig);
     run_machine(rig);
+    if (rig->meddle)
+        rig->meddle(rig);
     serve_plan(rig);
     serve_book(rig);
     kr_station_step(rig->station, &rig->in, &rig->out);

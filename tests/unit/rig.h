@@ -30,6 +30,7 @@ struct rig {
     struct kr_snapshot order; /* the ORDER block as the PLC has filled it */
     int64_t time_us;
     int32_t period_us;
+    void (*meddle)(struct rig *rig); /* between the machine's answer and the station; NULL: nobody does */
     /* what must never happen, looked at in every cycle */
     bool false_measured; /* a position claimed measured that is further than claim_um from the truth */
     int32_t claim_um;
