@@ -356,7 +356,7 @@ static void homing_step(struct kr_station *s, struct carriage *c)
     if (c->drive.setpoint != SETPOINT_REACHED)
         return;
     c->drive.homing = false;
-    motion_forget(c);
+    c->motion.n_samples = 1; /* the position is of the new datum, the speed between two of them is not */
     s->durable.datum_doubted[c->rail] = 0;
     holders_demote(s, c->rail, KR_REMEMBERED); /* they were measured from another datum */
     durable_touch(s);

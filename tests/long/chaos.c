@@ -81,6 +81,8 @@ static bool hides_in_a_flag(const struct rig *rig, uint16_t rail, int32_t at_um)
 static bool strike_machine(struct trouble *t, struct rig *rig)
 {
     int32_t value = value_of(&t->draw, t->fault, rig, t->rail);
+    if (t->fault == SIM_POSITION_JUMP && !rig->in.axis[t->rail].link)
+        return false; /* behind a wire that is down it can't be told from a carriage that was pushed */
     if (t->fault == SIM_FOREIGN_FLAG && hides_in_a_flag(rig, t->rail, value))
         return false;
     return sim_machine_break(&rig->machine, t->rail, (enum sim_fault)t->fault, t->item, value);
