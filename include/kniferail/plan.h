@@ -21,8 +21,8 @@ enum kr_alignment {
 struct kr_order {
     uint32_t order_number; /* the customer's, only echoed; 0 is none */
     uint16_t n_slits;
-    uint16_t edge_flags; /* KR_UNTRIMMED_... */
-    uint16_t alignment;  /* enum kr_alignment, as it came off the wire */
+    uint16_t edge_flags;      /* KR_UNTRIMMED_... */
+    uint16_t alignment;       /* enum kr_alignment, as it came off the wire */
     int32_t compensation_ppm; /* every width is cut (1 + ppm/1e6) times as wide */
     int32_t tolerance_um;     /* of one holder's placement; 0: the station's own */
     int64_t web_width_nm;
@@ -81,7 +81,7 @@ int32_t kr_spacing_um(const struct kr_geometry *geometry, uint8_t class_a, uint8
 
 struct kr_cuts {
     uint16_t n_cuts;
-    uint16_t first_slit_edge; /* index of the edge at cut[0]: 0 if the operator edge is trimmed, else 1 */
+    uint16_t first_slit_edge;    /* index of the edge at cut[0]: 0 if the operator edge is trimmed, else 1 */
     int32_t cut_um[KR_CUTS_MAX]; /* ascending */
     int32_t web_left_um, web_right_um;
     int64_t trim_nm[2]; /* operator side, drive side; 0 at an untrimmed edge */
@@ -103,7 +103,7 @@ struct kr_rail_now {
 struct kr_plan_request {
     struct kr_geometry geometry;
     bool park;             /* no order: every holder to rest outside order's web (width and shift are read) */
-    bool next_known;       /* next is an order that follows: equal choices are settled for its sake */
+    bool next_known;       /* next is an order that follows: what doesn't lengthen this changeover is for it */
     int32_t deadband_um;   /* a holder this near to its target stays */
     uint32_t budget_steps; /* bound of the search's work; 0: the default */
     struct kr_order order, next;
@@ -112,11 +112,11 @@ struct kr_plan_request {
 
 /* Why a move comes when it does, why an idle holder moves or stays: for people. */
 enum kr_reason {
-    KR_WHY_NOT,         /* it doesn't move: already there, or resting where it may */
-    KR_WHY_CUT,         /* to its cut line */
-    KR_WHY_ROOM,        /* idle, or within its deadband, and in a neighbour's way */
-    KR_WHY_CLEAR,       /* idle, and has to leave the web */
-    KR_WHY_NEXT,        /* idle, for the next order's sake */
+    KR_WHY_NOT,   /* it doesn't move: already there, or resting where it may */
+    KR_WHY_CUT,   /* to its cut line */
+    KR_WHY_ROOM,  /* idle, or within its deadband, and in a neighbour's way */
+    KR_WHY_CLEAR, /* idle, and has to leave the web */
+    KR_WHY_NEXT,  /* idle, for the next order's sake */
 };
 
 struct kr_plan_holder {
@@ -138,9 +138,9 @@ struct kr_plan_rail {
     uint16_t n_moves;
     struct kr_plan_holder holder[KR_HOLDERS_MAX];
     struct kr_move move[KR_HOLDERS_MAX]; /* in the order they are to be made */
-    int64_t time_us;        /* of all moves, empty travel included; 0 if nothing moves */
-    int64_t order_bound_us; /* no order of these moves is faster */
-    int64_t bound_us;       /* no choice of holders, places and order is faster */
+    int64_t time_us;                     /* of all moves, empty travel included; 0 if nothing moves */
+    int64_t order_bound_us;              /* no order of these moves is faster */
+    int64_t bound_us;                    /* no choice of holders, places and order is faster */
 };
 
 struct kr_plan {
@@ -166,7 +166,7 @@ int kr_plan_advice(const struct kr_plan_request *request, const struct kr_result
                    char *text, size_t size);
 
 /* Why this holder (from 1) of this rail (from 0) moves, or why it stays, and what its move waits for. As above. */
-int kr_plan_why(const struct kr_plan_request *request, const struct kr_plan *plan, uint16_t rail, uint16_t holder,
-                enum kr_unit unit, char *text, size_t size);
+int kr_plan_why(const struct kr_plan_request *request, const struct kr_plan *plan, uint16_t rail,
+                uint16_t holder, enum kr_unit unit, char *text, size_t size);
 
 #endif

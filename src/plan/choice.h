@@ -9,6 +9,7 @@
 struct choice {
     int16_t cut[KR_HOLDERS_MAX];  /* from 0, or IDLE */
     int16_t want[KR_HOLDERS_MAX]; /* 0: stay if possible; +1: must move; -1: must stay */
+    bool ahead[KR_HOLDERS_MAX];   /* moves for the next order's sake alone */
     struct end end[KR_HOLDERS_MAX];
 };
 

@@ -2,15 +2,17 @@
 
 #include <string.h>
 
+#include "ahead.h"
 #include "feasible.h"
-#include "search.h"
 #include "whole.h"
 
 /* What one call works in. */
 struct workspace {
-    struct rail rail;
+    struct rail rail[KR_RAILS_MAX], next;
     struct search_room search;
-    struct solution solution;
+    struct ahead_room ahead;
+    struct solution solution[KR_RAILS_MAX];
+    struct kr_cuts next_cuts;
     struct kr_plan plan; /* becomes the caller's only when all rails are done */
 };
 
@@ -26,6 +28,8 @@ static uint8_t reason_of(const struct rail *r, const struct choice *c, int i)
     int64_t p = r->at[i].p;
     if (!c->end[i].moved)
         return KR_WHY_NOT;
+    if (c->ahead[i])
+        return KR_WHY_NEXT;
     if (c->cut[i] != IDLE)
         return abs_i64(c->end[i].x - p) > r->deadband ? KR_WHY_CUT : KR_WHY_ROOM;
     return r->outside && p > r->web_left && p < r->web_right ? KR_WHY_CLEAR : KR_WHY_ROOM;
@@ -88,29 +92,61 @@ static int64_t default_steps(int n)
 
 /* ---- one rail ---------------------------------------------------------------------------------------------- */
 
-static struct kr_result plan_rail(struct workspace *w, const struct kr_plan_request *q, uint16_t rail)
+static int64_t steps_for(const struct kr_plan_request *q, const struct rail *r)
 {
-    const struct kr_rail_geometry *rg = &q->geometry.rail[rail];
+    return q->budget_steps > 0 ? q->budget_steps : default_steps(r->n);
+}
+
+static struct kr_result search_one(struct workspace *w, const struct kr_plan_request *q, uint16_t rail)
+{
+    struct rail *r = &w->rail[rail];
     struct kr_plan_rail *out = &w->plan.rail[rail];
-    rail_make(&w->rail, &q->geometry, rg, &q->rail[rail], &w->plan.cuts, q->park, q->deadband_um);
-    struct kr_result result = feasible_judge(&w->rail);
+    rail_make(r, &q->geometry, &q->geometry.rail[rail], &q->rail[rail], &w->plan.cuts, q->park,
+              q->deadband_um);
+    struct kr_result result = feasible_judge(r);
     result.rail = result.code == KR_OK ? 0 : (uint16_t)(rail + 1);
     if (result.code != KR_OK)
         return result;
-    struct solution *s = &w->solution;
-    int64_t steps = q->budget_steps > 0 ? q->budget_steps : default_steps(w->rail.n), given = steps;
-    if (!search_rail(&w->search, &w->rail, s, &out->bound_us, &steps))
+    int64_t given = steps_for(q, r), steps = given;
+    w->search.limit_us = 0;
+    if (!search_rail(&w->search, r, &w->solution[rail], &out->bound_us, &steps))
         return (struct kr_result){.code = KR_SPACING, .rail = (uint16_t)(rail + 1)};
-    moves_make(&w->search.moves, &w->rail, &s->choice, &w->search.ways);
-    write_holders(&w->rail, &s->choice, &q->rail[rail], rg->n_holders, out);
-    write_moves(&w->rail, s, &w->search.moves, out);
-    out->order_bound_us = min_i64(out->time_us, s->bound_us);
-    out->bound_us = min_i64(out->order_bound_us, out->bound_us);
+    out->time_us = w->solution[rail].time_us;
     w->plan.steps += (uint32_t)clamp_i32(given - steps);
     return result;
 }
 
+static void write_one(struct workspace *w, const struct kr_plan_request *q, uint16_t rail)
+{
+    const struct rail *r = &w->rail[rail];
+    const struct solution *s = &w->solution[rail];
+    struct kr_plan_rail *out = &w->plan.rail[rail];
+    ways_reset(&w->search.ways, r);
+    moves_make(&w->search.moves, r, &s->choice, &w->search.ways);
+    write_holders(r, &s->choice, &q->rail[rail], q->geometry.rail[rail].n_holders, out);
+    write_moves(r, s, &w->search.moves, out);
+    out->order_bound_us = min_i64(out->time_us, s->bound_us);
+    out->bound_us = min_i64(out->time_us, out->bound_us);
+}
+
 /* ---- all rails ----------------------------------------------------------------------------------------------- */
+
+/* Where rails move together, the quicker ones may take as long as the slowest. */
+static void look_ahead(struct workspace *w, const struct kr_plan_request *q)
+{
+    if (kr_cuts_make(&q->geometry, &q->next, &w->next_cuts).code != KR_OK)
+        return;
+    int64_t slowest_us = 0;
+    for (uint16_t i = 0; i < q->geometry.n_rails; i++)
+        slowest_us = max_i64(slowest_us, w->solution[i].time_us);
+    for (uint16_t i = 0; i < q->geometry.n_rails; i++) {
+        int64_t limit_us = q->geometry.rails_together ? slowest_us : w->solution[i].time_us;
+        rail_make(&w->next, &q->geometry, &q->geometry.rail[i], &q->rail[i], &w->next_cuts, false,
+                  q->deadband_um);
+        ahead_settle(&w->ahead, &w->search, &w->rail[i], &w->next, limit_us, steps_for(q, &w->rail[i]),
+                     &w->solution[i]);
+    }
+}
 
 static void add_up(const struct kr_geometry *g, struct kr_plan *plan)
 {
@@ -134,9 +170,13 @@ struct kr_result kr_plan_make(const struct kr_plan_request *request, void *works
                                   ? web_edges(&request->geometry, &request->order, &w->plan.cuts)
                                   : kr_cuts_make(&request->geometry, &request->order, &w->plan.cuts);
     for (uint16_t i = 0; i < request->geometry.n_rails && result.code == KR_OK; i++)
-        result = plan_rail(w, request, i);
+        result = search_one(w, request, i);
     if (result.code != KR_OK)
         return result;
+    if (request->next_known && !request->park)
+        look_ahead(w, request);
+    for (uint16_t i = 0; i < request->geometry.n_rails; i++)
+        write_one(w, request, i);
     add_up(&request->geometry, &w->plan);
     *plan = w->plan;
     return result;

@@ -42,19 +42,62 @@ static bool is_known(struct search_room *w, const struct rail *r, const struct c
     return false;
 }
 
+/* What takes longer is of no use. */
+static int64_t worth_us(const struct search_room *w)
+{
+    return max_i64(w->best.time_us, w->limit_us);
+}
+
+/* How far the holders in service end from where an order that follows wants them: what the pool is kept by. */
+static int64_t ahead_um(const struct search_room *w, const struct rail *r, const struct choice *c)
+{
+    int64_t sum = 0;
+    for (int j = 0; j < w->n_ahead; j++) {
+        int64_t nearest = NOWHERE;
+        for (int i = 0; i < r->n; i++) {
+            if (r->at[i].may_cut)
+                nearest = min_i64(nearest, abs_i64(w->ahead[j] - r->at[i].edge - c->end[i].x));
+        }
+        sum += nearest;
+    }
+    return sum;
+}
+
+/* Keeps what takes no longer than limit_us, those that end nearest to what follows. */
+static void pool(struct search_room *w, const struct rail *r, const struct choice *c, const int16_t order[],
+                 int64_t time_us)
+{
+    int at = w->n_pool;
+    int64_t um = ahead_um(w, r, c);
+    if (w->n_pool == POOL_MAX) {
+        at = 0;
+        for (int k = 1; k < POOL_MAX; k++)
+            at = w->pool_um[k] > w->pool_um[at] ? k : at;
+        if (um >= w->pool_um[at])
+            return;
+    } else {
+        w->n_pool++;
+    }
+    keep(&w->pool[at], &w->moves, c, order, time_us);
+    w->pool[at].bound_us = 0;
+    w->pool_um[at] = um;
+}
+
 /* Judges a settled choice, from scratch or beginning with the best one's order. */
 static bool try_settled(struct search_room *w, const struct rail *r, const struct choice *c, bool near)
 {
     int16_t order[MOVES_MAX];
     int64_t time_us;
     w->steps -= (int64_t)r->n * (r->n / 8 + 1);
-    if (moves_fixed_us(r, c) + w->least_way_us >= w->best.time_us)
+    if (moves_fixed_us(r, c) >= worth_us(w))
         return false;
     moves_make(&w->moves, r, c, &w->ways);
     if (near)
         time_us = order_adapt(&w->moves, w->best.site, w->best.n_moves, order, LONGEST, &w->steps);
     else
         time_us = order_find(&w->moves, order, LONGEST, &w->steps);
+    if (time_us <= w->limit_us)
+        pool(w, r, c, order, time_us);
     if (!is_better(&w->moves, time_us, &w->best))
         return false;
     keep(&w->best, &w->moves, c, order, time_us);
@@ -137,7 +180,7 @@ static bool try_shift(struct search_room *w, const struct rail *r, int a, int b,
     shift_run(&w->best.choice, a, b, &c);
     w->steps -= r->n / 4;
     int64_t us = added_up(&w->cost, r, &c);
-    if (us + w->cost.first_us >= w->best.time_us || us > added_up(&w->cost, r, &w->best.choice) + slack_us)
+    if (us + w->cost.first_us >= worth_us(w) || us > added_up(&w->cost, r, &w->best.choice) + slack_us)
         return false;
     return try_cuts(w, r, &c, true);
 }
@@ -244,7 +287,7 @@ static void kick_choice(struct search_room *w, const struct rail *r, int64_t unt
  * out. */
 static bool enumerate(struct search_room *w, const struct rail *r, int i, int j, int64_t us, int64_t limit_us)
 {
-    if (us + w->cost.ahead_us[i][j] >= min_i64(limit_us, w->best.time_us - w->cost.first_us))
+    if (us + w->cost.ahead_us[i][j] >= min_i64(limit_us, worth_us(w) - w->cost.first_us))
         return true;
     if (--w->steps <= 0)
         return false;
@@ -272,7 +315,7 @@ static bool enumerate_all(struct search_room *w, const struct rail *r, int64_t u
     int64_t kept = until_steps > 0 ? until_steps : 0;
     w->steps -= kept;
     cost_look_ahead(&w->cost, r, 0);
-    int64_t least = w->cost.ahead_us[0][0], span = w->best.time_us - w->cost.first_us - least;
+    int64_t least = w->cost.ahead_us[0][0], span = worth_us(w) - w->cost.first_us - least;
     bool all = true;
     for (int share = 8; share >= 1 && all; share /= 2)
         all = enumerate(w, r, 0, 0, 0, least + span / share + 1);
@@ -466,7 +509,7 @@ static void begin(struct search_room *w, const struct rail *r, int64_t steps)
     w->best.n_moves = 0;
     w->best.bound_us = 0;
     w->best.proven = false;
-    w->least_way_us = 0;
+    w->n_pool = 0;
     cost_make(&w->cost, r);
 }
 
@@ -482,6 +525,13 @@ static void improve(struct search_room *w, const struct rail *r)
     kick_choice(w, r, w->steps / 2);
     improve_ends(w, r);
     kick_order(w, r, 0);
+}
+
+void search_bound(struct search_room *w, const struct rail *r, struct solution *s)
+{
+    w->best = *s;
+    bound_best(w, r);
+    s->bound_us = w->best.bound_us;
 }
 
 bool search_rail(struct search_room *w, const struct rail *r, struct solution *best, int64_t *bound_us,

@@ -15,6 +15,7 @@ struct solution {
 };
 
 #define TRIED_MAX 8192
+#define POOL_MAX  12
 
 struct search_room {
     struct rail rail; /* a copy to vary */
@@ -29,11 +30,21 @@ struct search_room {
     uint64_t tried[TRIED_MAX]; /* assignments, hashed */
     int64_t steps;             /* left */
     uint64_t random;           /* the same start in every call */
-    int64_t least_way_us;      /* of the empty carriage, whatever the choice */
+    /* For the sake of an order that follows: solutions that take no longer than limit_us (0: keep none). The caller
+     * sets limit_us and the cut lines to come; they are of this rail. */
+    int64_t limit_us;
+    int n_ahead;
+    int64_t ahead[KR_CUTS_MAX];
+    int n_pool;
+    int64_t pool_um[POOL_MAX];
+    struct solution pool[POOL_MAX];
 };
 
 /* False if nothing is possible. *steps counts down; *bound_us: no choice and no order is faster. */
 bool search_rail(struct search_room *room, const struct rail *rail, struct solution *best, int64_t *bound_us,
                  int64_t *steps);
+
+/* Sets bound_us of a solution that search_rail didn't return as its best. */
+void search_bound(struct search_room *room, const struct rail *rail, struct solution *solution);
 
 #endif

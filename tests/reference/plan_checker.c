@@ -252,7 +252,8 @@ static const char *check_need(struct stand *s)
         s->plan = &less;
         bool sound = check_cutters(s) == NULL && check_arrangement(s) == NULL && replay(s, holder) == NULL;
         s->plan = whole;
-        if (sound)
+        bool ahead = s->q->next_known && whole->holder[holder - 1].reason == KR_WHY_NEXT;
+        if (sound && !ahead)
             return wrong("the move of holder %d is needless", holder);
     }
     return NULL;
