@@ -227,8 +227,8 @@ static void plan_watch(struct kr_station *s)
 {
     int64_t waited_ms = (s->wall_us - s->plan_asked_us) / 1000;
     if (waited_ms >= s->config.plan_limit_ms)
-        alarm_raise(
-            s, (struct kr_alarm){KR_ALARM_PLAN_LATE, 0, 0, (int32_t)waited_ms, s->config.plan_limit_ms});
+        alarm_raise(s,
+                    (struct kr_alarm){KR_ALARM_PLAN_LATE, 0, 0, (int32_t)waited_ms, s->config.plan_limit_ms});
 }
 
 static void plan_phase(struct kr_station *s)

@@ -1,0 +1,693 @@
+/* Commands and unit states, held against the published PackML transitions (reference/data/packml_transitions.csv). */
+#include <check.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <strings.h>
+
+#include "change_rig.h"
+
+/* ---- the published table ---------------------------------------------------------------------------------------------- */
+
+#define N_STATES  18 /* from 1 */
+#define N_COMMAND 10 /* from 1 */
+
+static const char *const state_names[] = {
+#define X(name, number, text) [number] = #name,
+    KR_UNIT_STATES(X)
+#undef X
+};
+static const char *const command_names[] = {
+#define X(name, number, text) [number] = #name,
+    KR_COMMANDS(X)
+#undef X
+};
+
+struct table {
+    int to[N_STATES][N_COMMAND]; /* 0: refused */
+    int complete[N_STATES];      /* where it goes by itself; 0: nowhere */
+    int rows, optional;
+};
+
+static int number_of(const char *name, const char *const names[], int n)
+{
+    for (int i = 1; i < n; i++)
+        if (names[i] != NULL && strcasecmp(names[i], name) == 0)
+            return i;
+    return 0;
+}
+
+/* One deviation of ours from the sources: those rows that only OPC 30050 has, as optional, are left out. Hold is taken in
+ * Execute only, as the other two sources have it: elsewhere nothing moves that one would have to hold. */
+static void take_row(struct table *t, char *line)
+{
+    char *rest = line, *from = strtok_r(line, ",", &rest), *command = strtok_r(NULL, ",", &rest),
+         *to = strtok_r(NULL, ",", &rest);
+    ck_assert_msg(from != NULL && command != NULL && to != NULL, "row %d", t->rows);
+    int a = number_of(from, state_names, N_STATES), b = number_of(to, state_names, N_STATES);
+    int c = number_of(command, command_names, N_COMMAND);
+    ck_assert_msg(a != 0 && b != 0, "state %s or %s", from, to);
+    t->rows++;
+    if (strstr(rest, "optional") != NULL)
+        t->optional++;
+    else if (c != 0)
+        t->to[a][c] = b;
+    else
+        t->complete[a] = b;
+    ck_assert_msg(c != 0 || strncmp(command, "SC", 2) == 0, "command %s", command);
+}
+
+static void read_table(struct table *t)
+{
+    char line[256];
+    memset(t, 0, sizeof *t);
+    FILE *file = fopen("tests/reference/data/packml_transitions.csv", "r");
+    ck_assert_msg(file != NULL, "cannot open the published transitions");
+    while (fgets(line, sizeof line, file) != NULL)
+        if (line[0] != '#' && strncmp(line, "from,", 5) != 0)
+            take_row(t, line);
+    ck_assert_int_eq(fclose(file), 0);
+    ck_assert_int_eq(t->rows, 51);
+    ck_assert_int_eq(t->optional, 5);
+}
+
+static bool completes_to(const struct table *t, int from, int to)
+{
+    for (int steps = 0; from != 0 && steps < N_STATES; steps++, from = t->complete[from])
+        if (from == to)
+            return true;
+    return false;
+}
+
+/* In one cycle a unit may complete a state, take one command or have its own reason for it, and complete again. */
+static bool is_published(const struct table *t, int from, int to)
+{
+    if (completes_to(t, from, to))
+        return true;
+    for (int at = from, steps = 0; at != 0 && steps < N_STATES; steps++, at = t->complete[at])
+        for (int c = 1; c < N_COMMAND; c++)
+            if (t->to[at][c] != 0 && completes_to(t, t->to[at][c], to))
+                return true;
+    return false;
+}
+
+/* ---- every state, every command ----------------------------------------------------------------------------------------- */
+
+static void until(struct rig *rig, int state)
+{
+    rig_until_state(rig, (enum kr_unit_state)state, 600000);
+}
+
+static void dragging_then(struct rig *rig, enum kr_command command)
+{
+    rig_run_until(rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
+    rig_run_ms(rig, 100);
+    ck_assert_uint_eq(rig_command_code(rig, command, 0), KR_OK);
+}
+
+static void to_execute(struct rig *rig)
+{
+    rig_staged(rig);
+    rig_command(rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
+    until(rig, KR_STATE_EXECUTE);
+}
+
+static void held_and_resumed(struct rig *rig, enum kr_command stop, int rest, enum kr_command resume)
+{
+    dragging_then(rig, stop);
+    if (rest == 0)
+        return;
+    until(rig, rest);
+    if (resume != 0)
+        rig_command(rig, resume, 0);
+}
+
+static void aborted(struct rig *rig, bool cleared)
+{
+    dragging_then(rig, KR_COMMAND_ABORT);
+    until(rig, KR_STATE_ABORTED);
+    if (cleared)
+        rig_command(rig, KR_COMMAND_CLEAR, 0);
+}
+
+static void out_of_execute(struct rig *rig, int state)
+{
+    to_execute(rig);
+    switch ((enum kr_unit_state)state) {
+    case KR_STATE_COMPLETING:
+    case KR_STATE_COMPLETE: until(rig, state); break;
+    case KR_STATE_HOLDING: held_and_resumed(rig, KR_COMMAND_HOLD, 0, 0); break;
+    case KR_STATE_HELD: held_and_resumed(rig, KR_COMMAND_HOLD, KR_STATE_HELD, 0); break;
+    case KR_STATE_UNHOLDING: held_and_resumed(rig, KR_COMMAND_HOLD, KR_STATE_HELD, KR_COMMAND_UNHOLD); break;
+    case KR_STATE_SUSPENDING: held_and_resumed(rig, KR_COMMAND_SUSPEND, 0, 0); break;
+    case KR_STATE_SUSPENDED: held_and_resumed(rig, KR_COMMAND_SUSPEND, KR_STATE_SUSPENDED, 0); break;
+    case KR_STATE_UNSUSPENDING:
+        held_and_resumed(rig, KR_COMMAND_SUSPEND, KR_STATE_SUSPENDED, KR_COMMAND_UNSUSPEND);
+        break;
+    case KR_STATE_STOPPING: dragging_then(rig, KR_COMMAND_STOP); break;
+    case KR_STATE_ABORTING: dragging_then(rig, KR_COMMAND_ABORT); break;
+    case KR_STATE_ABORTED: aborted(rig, false); break;
+    case KR_STATE_CLEARING: aborted(rig, true); break;
+    case KR_STATE_EXECUTE:
+    case KR_STATE_STOPPED:
+    case KR_STATE_RESETTING:
+    case KR_STATE_IDLE:
+    case KR_STATE_STARTING: break;
+    }
+}
+
+static void bring_to(struct rig *rig, int state)
+{
+    rig_small(rig, 1);
+    rig_start(rig);
+    rig->in.controlled = true;
+    rig_run_ms(rig, 1000);
+    switch ((enum kr_unit_state)state) {
+    case KR_STATE_STOPPED: break;
+    case KR_STATE_RESETTING: rig_command(rig, KR_COMMAND_RESET, 0); break;
+    case KR_STATE_IDLE: rig_staged(rig); break;
+    case KR_STATE_STARTING:
+        rig_staged(rig);
+        rig_run_ms(rig, 100);
+        rig->book_cycles = -1; /* it waits for the book */
+        rig_command(rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
+        break;
+    default: out_of_execute(rig, state); break;
+    }
+    ck_assert_int_eq(kr_station_state(rig->station), state);
+}
+
+START_TEST(every_command_does_in_every_state_what_is_published_or_is_refused)
+{
+    struct table table;
+    struct rig rig;
+    int state = 1 + _i / (N_COMMAND - 1), command = 1 + _i % (N_COMMAND - 1);
+    read_table(&table);
+    bring_to(&rig, state);
+    uint16_t code = rig_command_code(&rig, (enum kr_command)command, KR_JOB_CHANGEOVER);
+    int after = (int)kr_station_state(rig.station), to = table.to[state][command];
+    if (to != 0) {
+        ck_assert_uint_eq(code, KR_OK);
+        ck_assert_msg(completes_to(&table, to, after), "%s in %s leads to %s, not %s", command_names[command],
+                      state_names[state], state_names[after], state_names[to]);
+    } else {
+        ck_assert_msg(code == KR_NOT_IN_THIS_STATE, "%s in %s: result %u", command_names[command],
+                      state_names[state], (unsigned)code);
+        ck_assert_int_eq(rig_i32(&rig, KR_REG_COMMAND_RESULT_VALUE, 0, 0), state);
+        ck_assert_msg(completes_to(&table, state, after), "refused, and yet %s", state_names[after]);
+    }
+    ck_assert_int_eq(rig_u16(&rig, KR_REG_UNIT_STATE, 0, 0), after);
+    rig_is_sound(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(every_acting_state_ends_where_it_is_published_to_end)
+{
+    struct table table;
+    struct rig rig;
+    int state = _i;
+    read_table(&table);
+    bring_to(&rig, state);
+    rig.book_cycles = 2;
+    for (int i = 0; i < 60000 && (int)kr_station_state(rig.station) == state; i++)
+        rig_cycle(&rig);
+    int after = (int)kr_station_state(rig.station);
+    if (table.complete[state] == 0)
+        ck_assert_int_eq(after, state); /* a state of rest is left by a command alone */
+    else
+        ck_assert_int_eq(after, table.complete[state]);
+    rig_end(&rig);
+}
+END_TEST
+
+/* Commands by chance, guards opened and a drive that trips, by a printed seed. */
+static uint32_t draw(uint32_t *seed)
+{
+    *seed = *seed * 1664525u + 1013904223u; /* Numerical Recipes' */
+    return *seed >> 16;
+}
+
+/* Any command, or one that gets on. */
+static void any_command(struct rig *rig, const struct table *table, uint32_t *seed, bool gets_on)
+{
+    int state = (int)kr_station_state(rig->station), command = 0;
+    for (int tries = 0; tries < 50; tries++) {
+        command = 1 + (int)(draw(seed) % 9);
+        if (!gets_on || (table->to[state][command] != 0 && command != KR_COMMAND_ABORT))
+            break;
+    }
+    rig_command(rig, (enum kr_command)command, KR_JOB_CHANGEOVER);
+}
+
+static void disturb(struct rig *rig, const struct table *table, uint32_t *seed)
+{
+    uint32_t what = draw(seed) % 40;
+    if (what < 12)
+        any_command(rig, table, seed, what > 2);
+    else if (what == 12)
+        sim_machine_break(&rig->machine, 0, SIM_GUARDS_OPENED, 0, 0);
+    else if (what == 13)
+        sim_machine_break(&rig->machine, 0, SIM_DRIVE_FAULT, 0, 0x2310);
+    else if (what < 20) {
+        sim_machine_mend(&rig->machine, 0, SIM_GUARDS_OPENED, 0);
+        sim_machine_mend(&rig->machine, 0, SIM_DRIVE_FAULT, 0);
+    }
+}
+
+START_TEST(whatever_happens_no_transition_is_made_that_is_not_published)
+{
+    struct table table;
+    struct rig rig;
+    uint32_t seed = 4711u + (uint32_t)_i, seen[N_STATES] = {0};
+    read_table(&table);
+    rig_small(&rig, 1);
+    rig_start(&rig);
+    rig_staged(&rig);
+    for (int i = 0; i < 30000; i++) {
+        int from = (int)kr_station_state(rig.station);
+        if (i % 20 == 0)
+            disturb(&rig, &table, &seed);
+        rig_cycle(&rig);
+        int to = (int)kr_station_state(rig.station);
+        seen[to]++;
+        ck_assert_msg(is_published(&table, from, to), "seed %d: %s to %s in cycle %d", 4711 + _i,
+                      state_names[from], state_names[to], i);
+    }
+    int states = 0;
+    for (int k = 1; k < N_STATES; k++)
+        states += seen[k] > 0;
+    ck_assert_int_ge(states, 12); /* it has been about */
+    rig_is_sound(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+/* ---- numbers and sessions -------------------------------------------------------------------------------------------------- */
+
+static void begin(struct rig *rig)
+{
+    rig_small(rig, 2);
+    rig_start(rig);
+    rig_staged(rig);
+}
+
+static uint16_t result(const struct rig *rig)
+{
+    return rig_u16(rig, KR_REG_COMMAND_RESULT, 0, 0);
+}
+
+static int32_t value(const struct rig *rig)
+{
+    return rig_i32(rig, KR_REG_COMMAND_RESULT_VALUE, 0, 0);
+}
+
+static int32_t limit(const struct rig *rig)
+{
+    return rig_i32(rig, KR_REG_COMMAND_RESULT_LIMIT, 0, 0);
+}
+
+START_TEST(a_start_of_another_session_is_refused_and_nothing_moves)
+{
+    struct rig rig;
+    begin(&rig);
+    rig_command_numbered(&rig, 77, KR_COMMAND_START, KR_JOB_CHANGEOVER, 9);
+    ck_assert_uint_eq(result(&rig), KR_STALE_SESSION);
+    ck_assert_int_eq(value(&rig), 77);
+    ck_assert_int_eq(limit(&rig), rig.session);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_COMMAND_ECHO, 0, 0), 9);
+    rig_nothing_moves_ms(&rig, 3000);
+    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_IDLE);
+    rig_end(&rig);
+}
+END_TEST
+
+/* To stop is right at any time. */
+START_TEST(what_stops_is_taken_from_any_session_and_with_any_number)
+{
+    static const enum kr_command stops[] = {KR_COMMAND_STOP, KR_COMMAND_HOLD, KR_COMMAND_SUSPEND,
+                                            KR_COMMAND_ABORT};
+    struct rig rig;
+    begin(&rig);
+    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
+    rig_run_until(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
+    bool reused = _i >= 4;
+    rig_command_numbered(&rig, reused ? rig.session : 999, stops[_i % 4], 0, rig.command_number);
+    ck_assert_uint_eq(result(&rig), KR_OK);
+    ck_assert_int_ne(kr_station_state(rig.station), KR_STATE_EXECUTE);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(what_moves_is_refused_from_another_session_and_with_a_used_number)
+{
+    static const enum kr_command moves[] = {KR_COMMAND_UNHOLD, KR_COMMAND_RESET, KR_COMMAND_CLEAR,
+                                            KR_COMMAND_UNSUSPEND};
+    struct rig rig;
+    begin(&rig);
+    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
+    rig_run_until(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
+    rig_command(&rig, KR_COMMAND_HOLD, 0);
+    rig_until_state(&rig, KR_STATE_HELD, 3000);
+    rig_command_numbered(&rig, (uint16_t)(rig.session - 1), moves[_i], 0, 5000);
+    ck_assert_uint_eq(result(&rig), KR_STALE_SESSION);
+    rig_command(&rig, KR_COMMAND_HOLD, 0); /* refused: it is held */
+    rig_command_numbered(&rig, rig.session, moves[_i], 0, rig.command_number);
+    ck_assert_uint_eq(result(&rig), KR_NUMBER_REUSED);
+    ck_assert_int_eq(value(&rig), rig.command_number);
+    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_HELD);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(the_same_command_block_again_is_no_second_command)
+{
+    struct rig rig;
+    begin(&rig);
+    rig_command_numbered(&rig, rig.session, KR_COMMAND_START, KR_JOB_CHANGEOVER, 50);
+    rig_run_until(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
+    for (int i = 0; i < 20; i++)
+        rig_command_numbered(&rig, rig.session, KR_COMMAND_START, KR_JOB_CHANGEOVER, 50);
+    ck_assert_uint_eq(result(&rig), KR_OK); /* the answer to the first stands: not 'not in this state' */
+    rig_ends_verified(&rig);
+    rig_command_numbered(&rig, rig.session, KR_COMMAND_START, KR_JOB_CHANGEOVER, 50);
+    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_COMPLETE);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(command_number_0_is_no_command)
+{
+    struct rig rig;
+    begin(&rig);
+    rig_command_numbered(&rig, rig.session, KR_COMMAND_START, KR_JOB_CHANGEOVER, 0);
+    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_IDLE);
+    rig_command_numbered(&rig, rig.session, KR_COMMAND_ABORT, KR_JOB_CHANGEOVER, 0);
+    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_IDLE);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(an_unknown_command_is_refused)
+{
+    static const int commands[] = {0, 10, 65535};
+    struct rig rig;
+    begin(&rig);
+    ck_assert_uint_eq(rig_command_code(&rig, (enum kr_command)commands[_i], KR_JOB_CHANGEOVER),
+                      KR_UNKNOWN_COMMAND);
+    ck_assert_int_eq(value(&rig), commands[_i]);
+    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_IDLE);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(after_a_restart_an_old_start_starts_nothing_and_number_1_is_new)
+{
+    struct rig rig;
+    begin(&rig);
+    rig_command_numbered(&rig, rig.session, KR_COMMAND_START, KR_JOB_CHANGEOVER, 60);
+    rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
+    rig_restart(&rig);
+    rig_run_ms(&rig, 3000);
+    rig_command_numbered(&rig, (uint16_t)(rig.session - 1), KR_COMMAND_START, KR_JOB_CHANGEOVER, 60);
+    ck_assert_uint_eq(result(&rig), KR_STALE_SESSION);
+    rig_nothing_moves_ms(&rig, 3000);
+    rig_command_numbered(&rig, rig.session, KR_COMMAND_RESET, 0, 1); /* as the old session's first was */
+    ck_assert_uint_eq(result(&rig), KR_OK);
+    rig_end(&rig);
+}
+END_TEST
+
+/* ---- what Start needs ---------------------------------------------------------------------------------------------------------- */
+
+static uint16_t start_code(struct rig *rig, enum kr_job job)
+{
+    return rig_command_code(rig, KR_COMMAND_START, job);
+}
+
+static void expect_idle(struct rig *rig)
+{
+    rig_nothing_moves_ms(rig, 500);
+    ck_assert_int_eq(kr_station_state(rig->station), KR_STATE_IDLE);
+    ck_assert_uint_eq((uint32_t)rig_i32(rig, KR_REG_ORDER_IN_FORCE, 0, 0), 0);
+}
+
+START_TEST(start_is_refused_for_each_missing_permissive_by_its_mask)
+{
+    static const enum sim_fault faults[] = {SIM_LINE_RUNS, SIM_KNIVES_LOWERED, SIM_GUARDS_OPENED,
+                                            SIM_AIR_LOST, SIM_ENABLE_LOST};
+    struct rig rig;
+    begin(&rig);
+    sim_machine_break(&rig.machine, 1, faults[_i], 0, 0); /* on one of two rails */
+    rig_run_ms(&rig, 50);
+    ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_PERMISSIVE_MISSING);
+    ck_assert_int_eq(value(&rig), 1 << _i);
+    ck_assert_int_eq(limit(&rig), 0x1F);
+    ck_assert_int_eq(rig_u16(&rig, KR_REG_PERMISSIVES_MISSING, 0, 0), 1 << _i);
+    ck_assert(!(rig_status(&rig) & KR_STATUS_PERMITTED));
+    expect_idle(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(start_is_refused_without_a_fresh_heartbeat_even_if_all_permissives_are_hard_wired)
+{
+    struct rig rig;
+    begin(&rig);
+    rig.heart_stopped = true;
+    rig_run_ms(&rig, 4000);
+    ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_ALARM_STANDS);
+    ck_assert_int_eq(value(&rig), KR_ALARM_HEARTBEAT_STALE);
+    expect_idle(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_changeover_needs_an_order_and_a_verification_one_in_force)
+{
+    struct rig rig;
+    begin(&rig);
+    ck_assert_uint_eq(start_code(&rig, KR_JOB_VERIFY), KR_NO_ORDER); /* it is only staged */
+    rig_request(&rig, KR_REQUEST_CANCEL);
+    ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_NO_ORDER);
+    ck_assert_uint_eq(start_code(&rig, KR_JOB_VERIFY), KR_NO_ORDER);
+    expect_idle(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(start_is_refused_while_an_alarm_stands_and_names_it)
+{
+    struct rig rig;
+    begin(&rig);
+    start_code(&rig, KR_JOB_CHANGEOVER);
+    rig_run_until(&rig, KR_PHASE_SCAN, 1, KR_CARRIAGE_SCANNING);
+    sim_machine_break(&rig.machine, 1, SIM_DRIVE_FAULT, 0, 0x2310);
+    rig_until_state(&rig, KR_STATE_ABORTED, 5000);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_VALUE, 0, 0), 0x2310);
+    rig_command(&rig, KR_COMMAND_CLEAR, 0);
+    rig_until_state(&rig, KR_STATE_STOPPED, 5000);
+    rig_command(&rig, KR_COMMAND_RESET, 0);
+    rig_until_state(&rig, KR_STATE_IDLE, 5000);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_DRIVE_FAULT); /* a reset doesn't hide what still stands */
+    ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_ALARM_STANDS);
+    ck_assert_int_eq(value(&rig), KR_ALARM_DRIVE_FAULT);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_COMMAND_RESULT_RAIL, 0, 0), 2);
+
+    sim_machine_mend(&rig.machine, 1, SIM_DRIVE_FAULT, 0);
+    rig_command(&rig, KR_COMMAND_STOP, 0);
+    rig_until_state(&rig, KR_STATE_STOPPED, 5000);
+    rig_command(&rig, KR_COMMAND_RESET, 0);
+    rig_until_state(&rig, KR_STATE_IDLE, 5000);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 0);
+    ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_OK);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(start_is_refused_without_a_link_and_names_the_rail)
+{
+    struct rig rig;
+    begin(&rig);
+    sim_machine_break(&rig.machine, 1, SIM_LINK_LOST, 0, 0);
+    rig.config.hard_wired = 0;
+    kr_station_reconfigure(rig.station, &rig.config, false);
+    rig_run_ms(&rig, 50);
+    ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_ALARM_STANDS);
+    ck_assert_int_eq(value(&rig), KR_ALARM_LINK_LOST);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_COMMAND_RESULT_RAIL, 0, 0), 2);
+    ck_assert(!(rig_status(&rig) & KR_STATUS_LINK));
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(with_a_pin_not_proven_out_only_a_guided_release_starts)
+{
+    struct rig rig;
+    rig_small(&rig, 2);
+    rig_start(&rig);
+    rig.machine.axis[1].rail.carriage.pin = SIM_TRAVEL / 4;
+    rig_staged(&rig);
+    for (int job = KR_JOB_CHANGEOVER; job <= KR_JOB_HOME; job++) {
+        if (job == KR_JOB_VERIFY)
+            continue; /* without an order in force */
+        ck_assert_uint_eq(start_code(&rig, (enum kr_job)job), KR_PIN_NOT_OUT);
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_COMMAND_RESULT_RAIL, 0, 0), 2);
+    }
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_DOCKED_HOLDER, 1, 0),
+                      UINT16_MAX); /* whose it may be in is unknown */
+    ck_assert_uint_eq(start_code(&rig, KR_JOB_RELEASE), KR_OK);
+    rig_until_state(&rig, KR_STATE_COMPLETE, 5000);
+    ck_assert(rig_status(&rig) & KR_STATUS_PINS_OUT);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_DOCKED_HOLDER, 1, 0), 0);
+    rig_command(&rig, KR_COMMAND_RESET, 0);
+    rig_until_state(&rig, KR_STATE_IDLE, 2000);
+    ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_OK);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(without_a_datum_only_homing_and_a_guided_release_start)
+{
+    struct rig rig;
+    rig_small(&rig, 2);
+    rig.sim_config.rail[1].absolute_encoder = 0;
+    rig_start(&rig);
+    rig_staged(&rig);
+    ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_NOT_HOMED);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_COMMAND_RESULT_RAIL, 0, 0), 2);
+    ck_assert_uint_eq(start_code(&rig, KR_JOB_PARK), KR_NOT_HOMED);
+    ck_assert(!(rig_status(&rig) & KR_STATUS_REFERENCED));
+    ck_assert_uint_eq(start_code(&rig, KR_JOB_HOME), KR_OK);
+    rig_until_state(&rig, KR_STATE_COMPLETE, 60000);
+    ck_assert(rig_status(&rig) & KR_STATUS_REFERENCED);
+    rig_command(&rig, KR_COMMAND_RESET, 0);
+    rig_until_state(&rig, KR_STATE_IDLE, 2000);
+    ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_OK);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(an_unknown_job_is_refused)
+{
+    static const int jobs[] = {0, KR_JOB_LAST + 1, 65535};
+    struct rig rig;
+    begin(&rig);
+    ck_assert_uint_eq(start_code(&rig, (enum kr_job)jobs[_i]), KR_UNKNOWN_JOB);
+    ck_assert_int_eq(value(&rig), jobs[_i]);
+    ck_assert_int_eq(limit(&rig), KR_JOB_LAST);
+    expect_idle(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(start_is_refused_while_the_book_fails)
+{
+    struct rig rig;
+    begin(&rig);
+    rig.in.book_failed = true;
+    ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_BOOK_FAILED);
+    ck_assert(!(rig_status(&rig) & KR_STATUS_BOOK));
+    expect_idle(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+/* ---- what commands do to a job --------------------------------------------------------------------------------------------------- */
+
+START_TEST(stop_ends_the_job_and_keeps_the_orders)
+{
+    struct rig rig;
+    begin(&rig);
+    start_code(&rig, KR_JOB_CHANGEOVER);
+    rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
+    rig_order_small(&rig, 2);
+    rig_request(&rig, KR_REQUEST_STAGE);
+    rig_command(&rig, KR_COMMAND_STOP, 0);
+    rig_until_state(&rig, KR_STATE_STOPPED, 5000);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_ORDER_IN_FORCE, 0, 0), 1);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_ORDER_STAGED, 0, 0), 2);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_RESULT, 0, 0), KR_OUTCOME_ENDED);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_RECORD_ORDER, 0, 0), 1);
+    rig_request(&rig, KR_REQUEST_CANCEL);
+    rig_to_idle(&rig);
+    ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_OK); /* the one in force, again */
+    rig_ends_verified(&rig);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_RECORD_ORDER, 0, 0), 1);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(reset_and_everything_but_start_and_resume_moves_nothing)
+{
+    struct rig rig;
+    begin(&rig);
+    rig_nothing_moves_ms(&rig, 5000);
+    rig_command(&rig, KR_COMMAND_STOP, 0);
+    rig_nothing_moves_ms(&rig, 1000);
+    rig_command(&rig, KR_COMMAND_RESET, 0);
+    rig_nothing_moves_ms(&rig, 1000);
+    rig_command(&rig, KR_COMMAND_ABORT, 0);
+    rig_nothing_moves_ms(&rig, 1000);
+    rig_command(&rig, KR_COMMAND_CLEAR, 0);
+    rig_nothing_moves_ms(&rig, 1000);
+    rig_end(&rig);
+}
+END_TEST
+
+static void add_model(TCase *tc)
+{
+    tcase_add_loop_test(tc, every_command_does_in_every_state_what_is_published_or_is_refused, 0,
+                        (N_STATES - 1) * (N_COMMAND - 1));
+    tcase_add_loop_test(tc, every_acting_state_ends_where_it_is_published_to_end, 1, N_STATES);
+    tcase_add_loop_test(tc, whatever_happens_no_transition_is_made_that_is_not_published, 0, 8);
+}
+
+static void add_numbers(TCase *tc)
+{
+    tcase_add_test(tc, a_start_of_another_session_is_refused_and_nothing_moves);
+    tcase_add_loop_test(tc, what_stops_is_taken_from_any_session_and_with_any_number, 0, 8);
+    tcase_add_loop_test(tc, what_moves_is_refused_from_another_session_and_with_a_used_number, 0, 4);
+    tcase_add_test(tc, the_same_command_block_again_is_no_second_command);
+    tcase_add_test(tc, command_number_0_is_no_command);
+    tcase_add_loop_test(tc, an_unknown_command_is_refused, 0, 3);
+    tcase_add_test(tc, after_a_restart_an_old_start_starts_nothing_and_number_1_is_new);
+}
+
+static void add_start(TCase *tc)
+{
+    tcase_add_loop_test(tc, start_is_refused_for_each_missing_permissive_by_its_mask, 0, 5);
+    tcase_add_test(tc, start_is_refused_without_a_fresh_heartbeat_even_if_all_permissives_are_hard_wired);
+    tcase_add_test(tc, a_changeover_needs_an_order_and_a_verification_one_in_force);
+    tcase_add_test(tc, start_is_refused_while_an_alarm_stands_and_names_it);
+    tcase_add_test(tc, start_is_refused_without_a_link_and_names_the_rail);
+    tcase_add_test(tc, with_a_pin_not_proven_out_only_a_guided_release_starts);
+    tcase_add_test(tc, without_a_datum_only_homing_and_a_guided_release_start);
+    tcase_add_loop_test(tc, an_unknown_job_is_refused, 0, 3);
+    tcase_add_test(tc, start_is_refused_while_the_book_fails);
+    tcase_add_test(tc, stop_ends_the_job_and_keeps_the_orders);
+    tcase_add_test(tc, reset_and_everything_but_start_and_resume_moves_nothing);
+}
+
+int main(void)
+{
+    Suite *suite = suite_create("commands");
+    TCase *model = tcase_create("states"), *numbers = tcase_create("numbers"), *start = tcase_create("start");
+    tcase_set_timeout(model, 60);
+    tcase_set_timeout(numbers, 60);
+    tcase_set_timeout(start, 60);
+    add_model(model);
+    add_numbers(numbers);
+    add_start(start);
+    suite_add_tcase(suite, model);
+    suite_add_tcase(suite, numbers);
+    suite_add_tcase(suite, start);
+    SRunner *runner = srunner_create(suite);
+    srunner_run_all(runner, CK_ENV);
+    int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+}
