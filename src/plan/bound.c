@@ -1,5 +1,6 @@
 #include "bound.h"
 
+#include "connect.h"
 #include "whole.h"
 
 #define FAR INT64_MAX
@@ -230,12 +231,18 @@ int64_t bound_order(struct match *match, const struct moves *moves, const struct
     if (moves->n == 0)
         return 0;
     count_crossings(&s, moves, rail);
-    int64_t least_um = least_way(&s, moves, rail), best = 0, last = 0;
+    int64_t least_um = least_way(&s, moves, rail), best = 0;
+    int32_t best_rate = 0;
     for (int32_t permille = 0; permille <= 4000; permille += 1000) {
-        last = split_bound(match, moves, rail, least_um, permille, steps);
-        if (last < best)
+        int64_t us = split_bound(match, moves, rail, least_um, permille, steps);
+        if (us < best)
             break;
-        best = last;
+        best = us;
+        best_rate = permille;
+    }
+    for (int32_t permille = 0; permille <= best_rate; permille += best_rate > 0 ? best_rate : 1) {
+        int64_t us = split_bound(match, moves, rail, least_um, permille, steps);
+        best = max_i64(best, us + connect_bound(match, steps));
     }
     return best;
 }
