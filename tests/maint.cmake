@@ -8,3 +8,4 @@ kr_test(test_queue SOURCES unit/test_queue.c ${maint_rig} LIBS kr_station kr_sim
 kr_test(test_metres SOURCES unit/test_metres.c ${maint_rig} LIBS kr_station kr_sim m LABELS unit station)
 kr_test(test_statistics SOURCES reference/test_statistics.c LIBS kr_base m LABELS reference)
 kr_test(test_offsets SOURCES unit/test_offsets.c ${maint_rig} LIBS kr_station kr_sim m LABELS unit station)
+kr_daemon_system(daemon_maint)

@@ -331,6 +331,19 @@ static bool migrate_one(sqlite3 *db, int64_t version, struct schema_error *error
     return false;
 }
 
+bool schema_recognise(sqlite3 *db, struct schema_error *error)
+{
+    int64_t version = 0;
+    if (!check_identity(db, &version, error))
+        return false;
+    if (version == 0)
+        return refuse(error, "it is empty");
+    if (version < KR_BOOK_SCHEMA_VERSION)
+        return refuse(error, "its schema version is %lld; a start of the gateway brings it up to %d",
+                      (long long)version, KR_BOOK_SCHEMA_VERSION);
+    return true;
+}
+
 bool schema_prepare(sqlite3 *db, struct schema_error *error)
 {
     int64_t version = 0;

@@ -17,6 +17,9 @@ struct schema_error {
 /* SCHEMA_ADVICE if the connection's last error was a damaged file, else "". */
 const char *schema_advice(sqlite3 *db);
 
+/* Whether it is a book of this version, as it stands; nothing is written. False: *error says in one line what else. */
+bool schema_recognise(sqlite3 *db, struct schema_error *error);
+
 /* Checks the file, and makes or migrates its tables. False: *error says in one line why the file can't be used. */
 bool schema_prepare(sqlite3 *db, struct schema_error *error);
 

@@ -23,7 +23,9 @@ int kr_cmd_map(int argc, char **argv);
 int kr_cmd_status(int argc, char **argv);
 int kr_cmd_plan(int argc, char **argv);
 int kr_cmd_set(int argc, char **argv);
-extern const char kr_check_help[], kr_map_help[], kr_status_help[], kr_plan_help[], kr_set_help[];
+int kr_cmd_history(int argc, char **argv);
+extern const char kr_check_help[], kr_map_help[], kr_status_help[], kr_plan_help[], kr_set_help[],
+    kr_history_help[];
 
 /* The cautions that every text about moving knives carries. */
 extern const char kr_caution[];

@@ -17,6 +17,8 @@ static const struct kr_cmd commands[] = {
      kr_plan_help},
     {"set", "[--host H] [--port P] [--unit U] WHAT ...", "change a holder's data, as maintenance", kr_cmd_set,
      kr_set_help},
+    {"history", "--config FILE | --book FILE [--from T] [--to T]", "what the book tells of a period",
+     kr_cmd_history, kr_history_help},
     {"help", "[COMMAND|config]", "explain a command, or list all settings of a config", cmd_help, NULL},
     {"version", "", "print version and map version", cmd_version, NULL},
 };

@@ -30,6 +30,16 @@ static const char *const permissives[] = {
 #undef X
         NULL};
 
+/* What a simulated machine's wires may give: the permissives, and the device that no register gives. */
+static const char *const machine_inputs[] = {
+#define X(name, bit, text) [bit] = #name,
+    KR_PERMISSIVES(X)
+#undef X
+        "JOG_ENABLE",
+    NULL};
+_Static_assert(KR_DI_JOG_ENABLE == KR_DI_LINE_STOPPED << 5,
+               "the hold-to-run device stands behind five permissives");
+
 /* ---- the daemon -------------------------------------------------------------------------------------------------- */
 
 #define S struct kr_config
@@ -310,7 +320,8 @@ static const struct kr_setting simulated_rows[] = {
         "width of the bodies of holders of class 1, 2, 3: nearer is a collision; invented for the simulator"),
 #define MACHINE_ROWS 2 /* those below are the whole machine's */
     KR_NUMBER(S, "seed", seed, 0, INT64_MAX, 1, "the same seed draws the same errors"),
-    KR_WORDS(S, "inputs", inputs, permissives, 31, "permissives that its wires give"),
+    KR_WORDS(S, "inputs", inputs, machine_inputs, 31,
+             "permissives that its wires give; jog_enable: the hold-to-run device is pressed"),
 };
 #undef S
 const struct kr_table kr_simulated_table = KR_TABLE("stations.simulated", simulated_rows);

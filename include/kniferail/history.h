@@ -1,0 +1,51 @@
+/* history: what the book tells of the past, read while the gateway writes it or long after. It opens the file for reading
+ * only and takes no lock that a gateway would mind. Belongs to book; the command line stands on it. */
+#ifndef KNIFERAIL_HISTORY_H
+#define KNIFERAIL_HISTORY_H
+
+#include "kniferail/book.h"
+
+enum kr_history_table {
+    KR_HISTORY_CHANGEOVERS, /* one row a job that placed or verified holders */
+    KR_HISTORY_EDITS,       /* one row a maintenance request, accepted or not */
+    KR_HISTORY_ALARMS,      /* one row an alarm raised, one when it is gone */
+    KR_HISTORY_HOLDERS,     /* one row a holder, as it is now; the period is not read */
+    KR_HISTORY_ERRORS,      /* one row a holder and changeover: how far off its target it was at the end */
+};
+
+enum kr_cell_kind { KR_CELL_NONE, KR_CELL_NUMBER, KR_CELL_REAL, KR_CELL_TEXT };
+struct kr_cell {
+    enum kr_cell_kind kind;
+    int64_t number;
+    double real;
+    const char *text;
+};
+
+#define KR_HISTORY_COLUMNS_MAX 20
+
+/* Lives during the call that it is given to. */
+struct kr_history_row {
+    bool is_heading; /* the first call of each reading: names only */
+    int n;
+    const char *name[KR_HISTORY_COLUMNS_MAX]; /* with its unit: "planned_ms" */
+    struct kr_cell cell[KR_HISTORY_COLUMNS_MAX];
+};
+
+struct kr_history;
+
+/* station: NULL is fine for a book with one station. NULL: *error says why in one line, always closed with a 0. */
+struct kr_history *kr_history_open(const char *path, const char *station, char *error, size_t error_size);
+void kr_history_close(struct kr_history *history); /* NULL is fine */
+const char *kr_history_station(const struct kr_history *history);
+
+/* Calls each for every row of the period, oldest first (holders and errors: in rail order), until it returns false.
+ * from and to: the beginning of a UTC time as the book writes it, "2026", "2026-03-01", "2026-03-01T06:30"; both belong
+ * to the period; NULL or "": without bound. False: kr_history_error says why. */
+bool kr_history_read(struct kr_history *history, enum kr_history_table table, const char *from,
+                     const char *to, bool (*each)(void *arg, const struct kr_history_row *row), void *arg);
+const char *kr_history_error(const struct kr_history *history);
+
+/* Whether text can stand for from and to. */
+bool kr_history_time_is_good(const char *text);
+
+#endif

@@ -1,0 +1,326 @@
+"""Maintenance's part of the job at the real daemon: every edit by `kniferail set`, and what `kniferail history` tells."""
+import csv
+import io
+import json
+import math
+import re
+import sqlite3
+import statistics
+import subprocess
+import time
+
+from gateway_rig import KNIFERAIL, MAP, Gateway, GatewayTest, Plc, Refused, main, wait_for
+
+SLITS = [125000] * 9
+
+
+def ask(gateway, *arguments):
+    return subprocess.run([KNIFERAIL, "set", "--port", str(gateway.port), *map(str, arguments)], capture_output=True, text=True,
+                          timeout=30, check=False)
+
+
+def history(*arguments):
+    return subprocess.run([KNIFERAIL, "history", *map(str, arguments)], capture_output=True, text=True, timeout=30, check=False)
+
+
+def set_up(plc, number, widths):
+    code = plc.order(number, sum(widths) + 60000, widths)
+    assert code == 0, code
+    plc.start_and_complete()
+
+
+def may_run(plc):
+    plc.scan()
+    return plc.bit("LINE_STATUS", "LINE_STATUS", "MAY_RUN")
+
+
+class Edits(GatewayTest):
+    def accepted(self, gateway, *arguments):
+        answer = ask(gateway, *arguments)
+        self.assertEqual((answer.returncode, answer.stderr), (0, ""), arguments)
+        self.assertTrue(answer.stdout.startswith("accepted: "), answer.stdout)
+        return answer.stdout
+
+    def refused(self, gateway, *arguments, because):
+        answer = ask(gateway, *arguments)
+        self.assertEqual((answer.returncode, answer.stdout), (1, ""), arguments)
+        self.assertRegex(answer.stderr, because)
+
+    def test_every_edit_by_the_command_line(self):
+        with Gateway() as gateway:
+            plc = Plc(gateway)
+            self.accepted(gateway, "offset", 2, 4, "-1.25")
+            self.assertEqual(plc.read("HOLDER_OFFSET", 1, 3), -1250)
+            self.accepted(gateway, "regrind", 2, 4, "1/64 in")
+            self.assertEqual(plc.read("HOLDER_OFFSET", 1, 3), 397)  # 0.396875 mm
+            self.accepted(gateway, "swap", 1, 12, 1, "0.5 mm")
+            self.assertEqual((plc.read("HOLDER_CLASS", 0, 11), plc.read("HOLDER_OFFSET", 0, 11)), (1, 500))
+            self.accepted(gateway, "class", 1, 12, 2)
+            for word, state in (("out", 1), ("in", 0), ("fixed", 2), ("in", 0), ("absent", 3)):
+                self.accepted(gateway, word, 1, 12)
+                self.assertEqual(plc.read("HOLDER_STATE", 0, 11), state, word)
+            last = plc.read("HOLDER_POSITION", 0, 10)
+            self.accepted(gateway, "insert", 1, 12, f"{(last + 60000) / 1000:.3f} mm")
+            self.assertEqual(plc.read("HOLDER_STATE", 0, 11), 0)
+            self.assertEqual(plc.read("HOLDER_POSITION", 0, 11), last + 60000)
+
+    def test_what_cannot_be_is_refused_in_words_with_value_and_limit(self):
+        with Gateway() as gateway:
+            plc = Plc(gateway)
+            self.refused(gateway, "out", 3, 1, because=r"refused: there is no rail 3; 0 to 2")
+            self.refused(gateway, "out", 1, 99, because=r"refused: there is no holder 99; 1 to 12")
+            self.refused(gateway, "offset", 1, 1, "300 mm", because=r"300\.000 mm of holder 1 is not possible; the limit is 200\.000 mm")
+            self.refused(gateway, "insert", 1, 3, 100, because=r"rail 1: holder 3 is on the rail already")
+            self.accepted(gateway, "absent", 1, 3)
+            neighbour = plc.read("HOLDER_POSITION", 0, 1)
+            self.refused(gateway, "insert", 1, 3, f"{(neighbour + 50000) / 1000} mm",
+                         because=r"holder 3 would be 50\.000 mm from its neighbour; at least 50\.700 mm is needed")
+            self.refused(gateway, "in", 1, 3, because=r"holder 3 is not on the rail")
+            self.refused(gateway, "apply", because=r"no edge offsets are proposed")
+            self.refused(gateway, "test-cut", "125,125", because=r"no placement of this order was verified")
+
+    def test_wrong_usage_is_status_2_and_asks_nobody(self):
+        for arguments in ((), ("frobnicate",), ("out", 1), ("out", 1, 2, 3), ("offset", 1, 2, "x"), ("class", 1, 2, 4), ("out", 0, 1),
+                          ("test-cut", "1,,2"), ("--port", "0", "out", "1", "1"), ("--speed", "1"), ("apply", "now")):
+            answer = subprocess.run([KNIFERAIL, "set", *map(str, arguments)], capture_output=True, text=True, timeout=30, check=False)
+            self.assertEqual((answer.returncode, answer.stdout), (2, ""), arguments)
+            self.assertTrue(answer.stderr.startswith("kniferail set: "), arguments)
+
+    def test_maintenance_needs_the_right_and_no_control_and_control_is_no_such_right(self):
+        rules = 'face: { rules = ( { address = "127.0.0.3"; may = "control"; } );'
+        with Gateway(changes=((r"face: \{", rules),)) as gateway:
+            plc = Plc(gateway, source="127.0.0.3")
+            plc.scan()
+            self.assertEqual(plc.read("OWN_CONTROL"), 1)
+            with self.assertRaises(Refused) as refused:
+                plc.write("EDIT_NUMBER", 1)
+            self.assertEqual(refused.exception.code, 1)
+            self.accepted(gateway, "out", 1, 3)
+            self.assertEqual(plc.read("OWN_CONTROL"), 1)
+            self.assertEqual(plc.read("HOLDER_STATE", 0, 2), 1)
+
+    def test_a_broken_blade_in_mid_order(self):
+        with Gateway() as gateway:
+            plc = Plc(gateway)
+            set_up(plc, 801, SLITS)
+            self.assertEqual(may_run(plc), 1)
+            cuts, lower = plc.read_all("HOLDER_CUT", 12), plc.read_all("HOLDER_POSITION", 12, 1)
+            broken = cuts.index(5)
+            self.accepted(gateway, "out", 1, broken + 1)
+            self.assertEqual(may_run(plc), 0)
+            self.stands(plc)
+            plc.start_and_complete()
+            self.verified(plc, 203)
+            self.assertEqual(plc.read("ORDER_IN_FORCE"), 801)
+            self.assertEqual(plc.read("HOLDER_CUT", 0, broken), 0)
+            self.assertEqual(plc.read("RECORD_MOVES", 0, 1), 0)  # the lower knives cut where they cut
+            for before, now in zip(lower, plc.read_all("HOLDER_POSITION", 12, 1)):
+                self.assertLessEqual(abs(before - now), 60)  # found again by another scan
+            self.assertEqual(may_run(plc), 1)
+
+    def test_a_test_cut_proposes_and_only_apply_changes(self):
+        with Gateway() as gateway:
+            plc = Plc(gateway)
+            set_up(plc, 802, SLITS)
+            before = plc.read_all("HOLDER_OFFSET", 12, 1)
+            measured = plc.read_all("SLIT_MEASURED", 9)
+            measured[2] += 80  # the third strip is wider, the fourth narrower: one edge is off
+            measured[3] -= 80
+            out = self.accepted(gateway, "test-cut", ",".join(f"{w / 1000:.3f}" for w in measured))
+            self.assertIn("with no strip to spare", out)
+            self.assertEqual(plc.read_all("HOLDER_OFFSET", 12, 1), before)
+            self.assertEqual(may_run(plc), 1)
+            self.accepted(gateway, "apply")
+            self.assertEqual(may_run(plc), 0)
+            change = [a - b for a, b in zip(plc.read_all("HOLDER_OFFSET", 12, 1), before)]
+            cut4 = plc.read_all("HOLDER_CUT", 12, 1)
+            self.assertEqual(sum(cut4), 0)  # who cuts is planned anew
+            self.assertEqual(sorted(change)[-1], 72)  # 80 less what the mean must not take along
+            self.assertLessEqual(abs(sum(change)), 9)  # the mean stays, each rounded
+
+    def test_a_jog_runs_while_it_is_refreshed_and_the_device_is_pressed(self):
+        press = 'inputs = ["line_stopped", "knives_raised", "guards_closed", "air", "enable", "jog_enable"];'
+        with Gateway(speed=1, changes=((r"simulated: \{", "simulated: { " + press),)) as gateway:
+            plc = Plc(gateway)
+            plc.to_idle()
+            plc.write("COMMAND_RAIL", 1)
+            plc.command += 1
+            plc.write_words(MAP.address("COMMAND_SESSION"),
+                            [plc.seen("SESSION"), MAP.number("COMMAND", "START"), MAP.number("COMMAND_JOB", "JOG"), 1])
+            plc.write("COMMAND_NUMBER", plc.command)
+            plc.wait_state("EXECUTE")
+            jogging = MAP.number("CARRIAGE_PHASE", "JOGGING")
+            plc.wait(lambda: plc.read("CARRIAGE_PHASE") == jogging, 5, "a carriage that waits to be jogged")
+            start = plc.read("CARRIAGE_POSITION")
+            until, refresh = time.monotonic() + 2, 0
+            while time.monotonic() < until:
+                refresh += 1
+                plc.write_words(MAP.address("JOG_REFRESH"), [refresh, 1])
+                plc.scan()
+            ran = plc.read("CARRIAGE_POSITION") - start
+            self.assertGreater(ran, 30000)
+            self.assertLess(ran, 105000)  # 50 mm/s
+            wait_for(lambda: plc.scan() or time.monotonic() > until + 1, 3, "a second without a refresh")
+            at = plc.read("CARRIAGE_POSITION")
+            self.assertLess(at - start - ran, 50 * 400)
+            wait_for(lambda: plc.scan() or time.monotonic() > until + 2, 3, "another one")
+            self.assertLessEqual(abs(plc.read("CARRIAGE_POSITION") - at), 20)
+            self.assertEqual(plc.give("STOP"), 0)
+            plc.wait_state("STOPPED")
+            self.stands(plc)
+
+    def test_without_the_device_no_register_can_make_it_jog(self):
+        with Gateway() as gateway:
+            plc = Plc(gateway)
+            plc.to_idle()
+            plc.permissives = 0xFFFF
+            plc.scan()
+            plc.command += 1
+            plc.write_words(MAP.address("COMMAND_SESSION"),
+                            [plc.seen("SESSION"), MAP.number("COMMAND", "START"), MAP.number("COMMAND_JOB", "JOG"), 1])
+            plc.write("COMMAND_NUMBER", plc.command)
+            plc.wait(lambda: plc.seen("COMMAND_ECHO") == plc.command, 5, "a command's echo")
+            self.assertEqual(plc.seen("COMMAND_RESULT"), MAP.result["JOG_NOT_ENABLED"])
+
+    def test_orders_and_recipes_wait_over_a_restart(self):
+        with Gateway(book=True) as gateway:
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(901, 1200000, [230000] * 5), 0)
+            self.assertEqual(plc.order(902, 1200000, SLITS, kind="QUEUE"), 0)
+            self.assertEqual(plc.order(1, 1200000, [220000] * 5, kind="STORE_RECIPE", RECIPE=17), 0)
+            self.assertEqual(gateway.end(), 0)
+            gateway.start()
+            plc = Plc(gateway)
+            self.assertEqual((plc.read("ORDER_STAGED"), plc.read("QUEUE_COUNT"), plc.read("QUEUE_ORDER")), (901, 1, 902))
+            self.assertEqual(plc.read_all("RECIPES_STORED", 4), [0, 1, 0, 0])
+            self.assertEqual(plc.order(903, 0, [1], kind="QUEUE_RECIPE", RECIPE=17, WIDTH_SUM=0), 0)
+            self.assertEqual(plc.read("VERDICT_SUM"), 1100000)
+            for number in (901, 902, 903):
+                plc.start_and_complete()
+                self.assertEqual(plc.read("ORDER_IN_FORCE"), number)
+            self.verified(plc, 203)
+
+
+class History(GatewayTest):
+    """One gateway with a past; what is told of it is recomputed from the book with Python's own statistics."""
+
+    @classmethod
+    def setUpClass(cls):
+        cls.gateway = Gateway(book=True, speed=50)
+        cls.gateway.__enter__()
+        cls.plc = Plc(cls.gateway)
+        for i in range(8):
+            set_up(cls.plc, 700 + i, SLITS if i % 2 else [230000] * 5)
+            if i == 3:
+                assert ask(cls.gateway, "regrind", 1, 2, "0.3 mm").returncode == 0
+        assert ask(cls.gateway, "out", 1, 99).returncode == 1
+        cls.book = cls.gateway.book
+        database = sqlite3.connect(f"file:{cls.book}?mode=ro", uri=True)
+        wait_for(lambda: database.execute("SELECT count(*) FROM changeover").fetchone()[0] == 8, 10, "eight records in the book")
+        cls.database = database
+
+    @classmethod
+    def tearDownClass(cls):
+        cls.database.close()
+        cls.gateway.__exit__(None)
+
+    def json(self, *arguments):
+        answer = history("--book", self.book, "--format", "json", *arguments)
+        self.assertEqual((answer.returncode, answer.stderr), (0, ""))
+        return json.loads(answer.stdout)
+
+    def test_changeovers_are_told_while_the_gateway_runs(self):
+        told = self.json()["changeovers"]
+        self.assertEqual([row["order_number"] for row in told], list(range(700, 708)))
+        for row in told:
+            self.assertEqual((row["job"], row["outcome"], row["cause"]), ("changeover", "verified", ""))
+            self.assertLessEqual(abs(row["worst_um"]), 203)
+            self.assertGreaterEqual(row["total_ms"], row["actual_ms"])
+
+    def test_edits_are_told_with_who_asked_and_the_verdict(self):
+        told = self.json()["edits"]
+        self.assertEqual([(row["kind"], row["origin"], row["code"]) for row in told],
+                         [("regrind", "127.0.0.1", 0), ("out", "127.0.0.1", MAP.result["UNKNOWN_HOLDER"])])
+        self.assertEqual(told[0]["edge_offset_um"], 300)
+        self.assertIn("no holder 99", told[1]["verdict"])
+
+    def test_the_statistics_are_those_of_the_deviations_in_the_book(self):
+        told = self.json("--tolerance", "0.15 mm")
+        self.assertEqual(told["tolerance_um"], 150)
+        self.assertEqual(len(told["holders"]), 24)
+        for row in told["holders"]:
+            errors = [e for (e,) in self.database.execute(
+                "SELECT deviation_um FROM changeover_holder h JOIN changeover c ON c.id = h.changeover "
+                "WHERE rail = ? AND holder = ? AND deviation_um IS NOT NULL ORDER BY c.id", (row["rail"], row["holder"]))]
+            self.assertEqual(row["changeovers"], len(errors))
+            if len(errors) < 2:
+                self.assertIsNone(row["sd_um"])
+                continue
+            self.assertAlmostEqual(row["mean_um"], statistics.fmean(errors), delta=1e-9)
+            self.assertAlmostEqual(row["sd_um"], statistics.stdev(errors), delta=1e-9)
+            if statistics.stdev(errors) > 0:
+                self.assertAlmostEqual(row["cpk"], (150 - abs(statistics.fmean(errors))) / 3 / statistics.stdev(errors), delta=1e-9)
+
+    def test_drift_is_the_slope_since_the_last_regrind_and_no_longer(self):
+        for row in self.json()["holders"]:
+            since = "2000" if (row["rail"], row["holder"]) != (1, 2) else self.json()["edits"][0]["at"]
+            points = self.database.execute(
+                "SELECT julianday(ended_at), deviation_um FROM changeover_holder h JOIN changeover c ON c.id = h.changeover "
+                "WHERE rail = ? AND holder = ? AND deviation_um IS NOT NULL AND ended_at > ? ORDER BY c.id",
+                (row["rail"], row["holder"], since)).fetchall()
+            self.assertEqual(row["since_regrind"], len(points))
+            if len(points) < 3:
+                self.assertIsNone(row["drift_um"])
+                continue
+            x, y = [p[0] - points[0][0] for p in points], [p[1] for p in points]
+            self.assertAlmostEqual(row["drift_um"], statistics.linear_regression(x, y).slope * x[-1], delta=1e-6)
+
+    def test_a_period_is_both_its_bounds(self):
+        times = [row["ended_at"] for row in self.json("--table", "changeovers")["changeovers"]]
+        inner = self.json("--table", "changeovers", "--from", times[2][:-1], "--to", times[5][:-1])["changeovers"]
+        self.assertEqual([row["order_number"] for row in inner], [702, 703, 704, 705])
+        self.assertEqual(self.json("--table", "changeovers", "--to", "2001")["changeovers"], [])
+        self.assertEqual(len(self.json("--table", "changeovers", "--from", times[0][:4])["changeovers"]), 8)
+
+    def test_csv_is_read_back_as_the_same_and_has_its_heading_without_rows_too(self):
+        answer = history("--book", self.book, "--format", "csv", "--table", "changeovers")
+        rows = list(csv.DictReader(io.StringIO(answer.stdout)))
+        for told, row in zip(self.json()["changeovers"], rows):
+            self.assertEqual({k: str(v) for k, v in told.items()}, row)
+        none = subprocess.run([KNIFERAIL, "history", "--book", self.book, "--format", "csv", "--table", "alarms", "--to", "2001"],
+                              capture_output=True, timeout=30, check=True).stdout
+        self.assertEqual(none, b"at,event,code,rail,item,value,limit,sentence\r\n")  # RFC 4180
+
+    def test_the_text_has_every_table_in_columns(self):
+        answer = history("--config", self.gateway.config)
+        self.assertEqual((answer.returncode, answer.stderr), (0, ""))
+        for title in ("changeovers", "edits", "holders"):
+            self.assertRegex(answer.stdout, rf"(?m)^{title}$")
+        self.assertIn("tolerance 0.203 mm either way", answer.stdout)
+        self.assertNotRegex(answer.stdout, r"(?m) $")
+        self.assertTrue(re.search(r"(?m)^\d{4}-\d\d-\d\dT[\d:.]+Z  changeover +700  verified", answer.stdout))
+
+    def test_what_is_no_book_is_named(self):
+        answer = history("--book", "/nonexistent/book.db")
+        self.assertEqual((answer.returncode, answer.stdout), (1, ""))
+        self.assertIn("/nonexistent/book.db", answer.stderr)
+        answer = history("--book", self.gateway.config)
+        self.assertEqual(answer.returncode, 1)
+        self.assertEqual(history("--book", self.book, "--station", "elsewhere").returncode, 1)
+
+    def test_wrong_usage_is_status_2(self):
+        for arguments in ((), ("--book",), ("--book", "a", "--config", "b"), ("--book", "a", "--format", "csv"),
+                          ("--book", "a", "--from", "yesterday"), ("--book", "a", "--to", "2026-3-1"), ("--book", "a", "--table", "x"),
+                          ("--book", "a", "--tolerance", "-1"), ("here",)):
+            answer = history(*arguments)
+            self.assertEqual((answer.returncode, answer.stdout), (2, ""), arguments)
+            self.assertTrue(answer.stderr.startswith("kniferail history: "), arguments)
+
+    def test_a_capability_is_no_number_where_nothing_varies(self):
+        for row in self.json()["holders"]:
+            for name in ("cp", "cpk"):
+                self.assertTrue(row[name] is None or math.isfinite(row[name]))
+
+
+if __name__ == "__main__":
+    main()
