@@ -115,6 +115,20 @@ void rig_ends_verified(struct rig *rig)
     rig_is_sound(rig);
 }
 
+#define PLACED_UM 100 /* backlash, what the pin takes along as it leaves, and the encoder */
+
+void rig_is_honest(const struct rig *rig)
+{
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
+        for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++) {
+            int32_t off_um =
+                rig_um(rig, KR_REG_HOLDER_POSITION, r, i) - sim_machine_holder_um(&rig->machine, r, i);
+            ck_assert_msg(rig_known(rig, r, i) < KR_PLACED || abs(off_um) <= PLACED_UM,
+                          "rail %d holder %d is known as %d, and is off by %d um", r + 1, i + 1,
+                          (int)rig_known(rig, r, i), (int)off_um);
+        }
+}
+
 void rig_nothing_moves_ms(struct rig *rig, int64_t ms)
 {
     int32_t from_um[KR_RAILS_MAX];

@@ -34,6 +34,9 @@ void rig_until_state(struct rig *rig, enum kr_unit_state state,
 void rig_ends_verified(struct rig *rig);
 void rig_is_sound(const struct rig *rig); /* the last three */
 
+/* Fails if a holder that is said to be placed or measured isn't there. */
+void rig_is_honest(const struct rig *rig);
+
 /* Runs for so long and fails if a carriage moves, or an output asks for motion or for a pin, brake or clamp. */
 void rig_nothing_moves_ms(struct rig *rig, int64_t ms);
 

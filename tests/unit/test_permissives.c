@@ -1,0 +1,539 @@
+/* Permissives, heartbeat, control and access: nothing moves without them, and nothing moves again by itself. */
+#include <check.h>
+#include <stdlib.h>
+
+#include "change_rig.h"
+
+#define ALL 0x1F
+
+/* ---- each permissive, lost in each phase of a changeover ---------------------------------------------------------- */
+
+struct moment {
+    enum kr_phase job;
+    uint16_t rail;
+    enum kr_carriage_phase carriage;
+    int32_t wait_ms;
+    bool unclamped; /* rail 2's common clamp is or may be open */
+};
+
+static const struct moment moments[] = {
+    {KR_PHASE_SCAN, 0, KR_CARRIAGE_ENABLING, 20, false},
+    {KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING, 1200, false},
+    {KR_PHASE_SCAN, 1, KR_CARRIAGE_SCANNING, 4500, false},
+    {KR_PHASE_UNCLAMP, 1, KR_CARRIAGE_READY, 100, true},
+    {KR_PHASE_MOVE, 0, KR_CARRIAGE_TRAVELLING, 200, true},
+    {KR_PHASE_MOVE, 0, KR_CARRIAGE_DOCKING, 60, true},
+    {KR_PHASE_MOVE, 0, KR_CARRIAGE_FREEING, 40, true},
+    {KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING, 150, true},
+    {KR_PHASE_MOVE, 1, KR_CARRIAGE_DRAGGING, 150, true},
+    {KR_PHASE_MOVE, 0, KR_CARRIAGE_SETTLING, 30, true},
+    {KR_PHASE_MOVE, 0, KR_CARRIAGE_BRAKING, 40, true},
+    {KR_PHASE_MOVE, 0, KR_CARRIAGE_UNDOCKING, 60, true},
+    {KR_PHASE_CLAMP, 1, KR_CARRIAGE_READY, 100, true},
+    {KR_PHASE_VERIFY, 0, KR_CARRIAGE_SCANNING, 1200, false},
+    {KR_PHASE_TRAVEL, 0, KR_CARRIAGE_TRAVELLING, 100, false},
+};
+#define N_MOMENTS ((int)(sizeof moments / sizeof moments[0]))
+
+/* Permissives from the PLC's register; rail 2 has a common clamp. */
+static void begin(struct rig *rig)
+{
+    rig_small(rig, 2);
+    rig->config.hard_wired = 0;
+    rig_common_clamp(rig, 1);
+    rig_start(rig);
+}
+
+static bool anything_runs(const struct rig *rig)
+{
+    return sim_machine_speed_um_per_s(&rig->machine, 0) != 0 ||
+           sim_machine_speed_um_per_s(&rig->machine, 1) != 0;
+}
+
+/* 0.5 m/s and 1 m/s2: half a second, and 50 ms until it begins. While a permissive is missing no pin is driven. */
+static void comes_to_rest(struct rig *rig)
+{
+    rig_cycle(rig);
+    ck_assert_int_ne(kr_station_state(rig->station), KR_STATE_EXECUTE);
+    for (int i = 0; i < 200; i++) {
+        rig_cycle(rig);
+        for (uint16_t r = 0; r < 2; r++)
+            ck_assert_uint_eq(rig->out.axis[r].outputs & KR_DO_PIN_OUT, 0);
+        ck_assert_msg(i < 55 || !anything_runs(rig), "it still runs after %d ms", 10 * i);
+    }
+}
+
+/* Whoever was free of an open clamp may have shifted. The one that the pin held is where the carriage stands. */
+static void rail_is_unknown(const struct rig *rig, uint16_t docked)
+{
+    for (uint16_t i = 0; i < SMALL_HOLDERS; i++)
+        if (i + 1 != docked)
+            ck_assert_uint_eq(rig_known(rig, 1, i), KR_UNKNOWN);
+    ck_assert(docked == 0 || rig_known(rig, 1, (uint16_t)(docked - 1)) != KR_MEASURED);
+}
+
+START_TEST(each_permissive_lost_in_each_phase_suspends_and_given_back_nothing_moves_before_a_command)
+{
+    struct rig rig;
+    const struct moment *moment = &moments[_i / 5];
+    uint16_t lost = (uint16_t)(1u << _i % 5);
+    begin(&rig);
+    rig_started(&rig);
+    rig_run_until(&rig, moment->job, moment->rail, moment->carriage);
+    rig_run_ms(&rig, moment->wait_ms);
+    ck_assert_int_eq(rig_u16(&rig, KR_REG_PHASE, 0, 0), moment->job);
+    uint16_t docked = rig_u16(&rig, KR_REG_DOCKED_HOLDER, 1, 0);
+    rig.in.permissives = (uint16_t)(ALL & ~lost);
+    comes_to_rest(&rig);
+    rig_until_state(&rig, KR_STATE_SUSPENDED, 3000);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PERMISSIVE_LOST);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_VALUE, 0, 0), lost);
+    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNSUSPEND, 0), KR_PERMISSIVE_MISSING);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_COMMAND_RESULT_VALUE, 0, 0), lost);
+    if (moment->unclamped)
+        rail_is_unknown(&rig, docked);
+    rig_is_honest(&rig);
+
+    rig.in.permissives = ALL;
+    rig_nothing_moves_ms(&rig, 3000);
+    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_SUSPENDED);
+    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNSUSPEND, 0), KR_OK);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_permissive_counts_for_those_kinds_of_motion_that_it_is_listed_for)
+{
+    struct rig rig;
+    rig_small(&rig, 1);
+    rig.config.hard_wired = 0;
+    rig.config.need_scan = KR_PERMIT_LINE_STOPPED | KR_PERMIT_GUARDS_CLOSED;
+    rig.config.need_drag = ALL;
+    rig_start(&rig);
+    rig_started(&rig);
+    rig_run_until(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
+    rig.in.permissives = ALL & ~KR_PERMIT_AIR;
+    rig_run_ms(&rig, 1000);
+    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_EXECUTE);
+    rig_until_state(&rig, KR_STATE_SUSPENDED, 60000); /* as soon as holders would be moved */
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_PHASE, 0, 0), KR_PHASE_UNCLAMP);
+    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNSUSPEND, 0), KR_PERMISSIVE_MISSING);
+    rig.in.permissives = ALL;
+    rig_run_ms(&rig, 50);
+    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNSUSPEND, 0), KR_OK);
+    rig_run_until(&rig, KR_PHASE_VERIFY, 0, KR_CARRIAGE_SCANNING);
+    rig.in.permissives = ALL & ~KR_PERMIT_AIR;
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_permissive_lost_while_resuming_is_checked_leads_back)
+{
+    struct rig rig;
+    begin(&rig);
+    rig_started(&rig);
+    rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
+    rig.in.permissives = 0;
+    rig_until_state(&rig, KR_STATE_SUSPENDED, 3000);
+    rig.in.permissives = ALL;
+    rig_run_ms(&rig, 50);
+    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNSUSPEND, 0), KR_OK);
+    rig_run_ms(&rig, 200);
+    rig.in.permissives = ALL & ~KR_PERMIT_ENABLE;
+    rig_nothing_moves_ms(&rig, 3000);
+    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_SUSPENDED);
+    rig.in.permissives = ALL;
+    rig_nothing_moves_ms(&rig, 1000);
+    rig_command(&rig, KR_COMMAND_UNSUSPEND, 0);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+/* Start was taken, the book is slow, a permissive falls and comes back before anything has moved. */
+START_TEST(a_permissive_lost_while_starting_does_not_start_motion_by_its_return)
+{
+    struct rig rig;
+    begin(&rig);
+    rig_staged(&rig);
+    rig_run_ms(&rig, 100);
+    rig.book_cycles = -1;
+    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_OK);
+    rig.in.permissives = ALL & ~KR_PERMIT_GUARDS_CLOSED;
+    rig_run_ms(&rig, 500);
+    rig.in.permissives = ALL;
+    rig.book_cycles = 2;
+    rig_nothing_moves_ms(&rig, 3000);
+    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_SUSPENDED);
+    rig_command(&rig, KR_COMMAND_UNSUSPEND, 0);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(while_it_is_held_permissives_may_come_and_go)
+{
+    struct rig rig;
+    begin(&rig);
+    rig_started(&rig);
+    rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_TRAVELLING);
+    rig_command(&rig, KR_COMMAND_HOLD, 0);
+    rig_until_state(&rig, KR_STATE_HELD, 5000);
+    rig.in.permissives = 0;
+    rig_nothing_moves_ms(&rig, 2000);
+    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_HELD);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 0);
+    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNHOLD, 0), KR_PERMISSIVE_MISSING);
+    rig.in.permissives = ALL;
+    rig_nothing_moves_ms(&rig, 500);
+    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNHOLD, 0), KR_OK);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_hard_wired_permissive_is_not_given_by_the_register_and_has_to_be_there_on_every_rail)
+{
+    static const enum sim_fault faults[] = {SIM_LINE_RUNS, SIM_KNIVES_LOWERED, SIM_GUARDS_OPENED,
+                                            SIM_AIR_LOST};
+    struct rig rig;
+    rig_small(&rig, 2);
+    rig.config.hard_wired = (uint16_t)(1u << _i);
+    rig_start(&rig);
+    rig_to_idle(&rig);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), ALL);
+    sim_machine_break(&rig.machine, 0, faults[_i], 0, 0);
+    rig.in.permissives = 0xFFFF;
+    rig_run_ms(&rig, 50);
+    ck_assert_int_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), ALL & ~(1 << _i));
+    sim_machine_mend(&rig.machine, 0, faults[_i], 0);
+    rig.in.permissives = (uint16_t)(1u << _i);
+    rig_run_ms(&rig, 50);
+    ck_assert_int_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0),
+                     1 << _i); /* no register takes it, either */
+    rig.in.permissives = 0;
+    rig_run_ms(&rig, 50);
+    ck_assert_int_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), 1 << _i);
+    rig_end(&rig);
+}
+END_TEST
+
+/* ---- heartbeat -------------------------------------------------------------------------------------------------------- */
+
+START_TEST(a_heartbeat_that_stands_still_suspends_at_its_limit_and_not_before)
+{
+    struct rig rig;
+    begin(&rig);
+    rig_started(&rig);
+    rig_run_until(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
+    uint16_t beat = rig.in.plc_heartbeat;
+    while (rig.in.plc_heartbeat == beat)
+        rig_cycle(&rig);
+    rig.heart_stopped = true;
+    rig_run_ms(&rig, rig.config.heartbeat_limit_ms - 10);
+    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_EXECUTE);
+    ck_assert(rig_status(&rig) & KR_STATUS_HEARTBEAT_FRESH);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), ALL);
+    ck_assert(!rig.out.drop_control);
+    rig_cycle(&rig);
+    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_SUSPENDING);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_HEARTBEAT_STALE);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_VALUE, 0, 0), 3000);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_LIMITS, 0, 0), 3000);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), 0); /* they count while it beats */
+    ck_assert(!(rig_status(&rig) & KR_STATUS_HEARTBEAT_FRESH));
+    ck_assert(rig.out.drop_control);
+    rig_until_state(&rig, KR_STATE_SUSPENDED, 3000);
+    ck_assert_uint_ne(rig_command_code(&rig, KR_COMMAND_UNSUSPEND, 0), KR_OK);
+
+    rig.heart_stopped = false;
+    rig_run_ms(&rig, 600);
+    rig_nothing_moves_ms(&rig, 2000);
+    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNSUSPEND, 0), KR_OK);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+/* A simulated machine that runs ten times as fast as the clock on the wall: heartbeats are the wall's. */
+START_TEST(a_heartbeat_is_judged_by_wall_time)
+{
+    struct rig rig;
+    begin(&rig);
+    rig_to_idle(&rig);
+    rig.heart_stopped = true;
+    for (int i = 0; i < 1000; i++) { /* 10 s of the machine, 1 s of the wall */
+        rig.in.dt_us = 10000;
+        rig.in.wall_dt_us = 1000;
+        kr_station_step(rig.station, &rig.in, &rig.out);
+        rig.time_us += 10000;
+    }
+    ck_assert(rig_status(&rig) & KR_STATUS_HEARTBEAT_FRESH);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(the_plcs_heartbeat_is_echoed_and_the_stations_own_steps_once_a_second)
+{
+    struct rig rig;
+    begin(&rig);
+    rig_to_idle(&rig);
+    uint16_t first = rig_u16(&rig, KR_REG_HEARTBEAT, 0, 0), last = first;
+    int steps = 0;
+    for (int i = 0; i < 1000; i++) {
+        rig_cycle(&rig);
+        uint16_t now = rig_u16(&rig, KR_REG_HEARTBEAT, 0, 0);
+        ck_assert_int_le(now - last, 1);
+        steps += now != last;
+        last = now;
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_PLC_HEARTBEAT_ECHO, 0, 0), rig.in.plc_heartbeat);
+    }
+    ck_assert_int_eq(steps, 10);
+    rig_end(&rig);
+}
+END_TEST
+
+/* ---- control ------------------------------------------------------------------------------------------------------------ */
+
+/* 0 it changes hands, 1 it is lost. */
+START_TEST(control_that_changes_in_motion_suspends_and_permissives_have_to_be_given_anew)
+{
+    struct rig rig;
+    begin(&rig);
+    rig_started(&rig);
+    rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
+    rig.in.control_generation++;
+    rig.in.controlled = _i == 0;
+    rig.heart_stopped = true; /* the next client has not begun */
+    rig_cycle(&rig);
+    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_SUSPENDING);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_CONTROL_CHANGED);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), 0);
+    rig_until_state(&rig, KR_STATE_SUSPENDED, 3000);
+    rig_nothing_moves_ms(&rig, 2000);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), 0); /* the word that the last one left */
+    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNSUSPEND, 0), KR_PERMISSIVE_MISSING);
+
+    rig.in.controlled = true;
+    rig.in.control_generation += _i == 0 ? 0u : 1u;
+    rig_run_ms(&rig, 20);
+    rig.heart_stopped = false;
+    rig_run_ms(&rig, 600);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), ALL);
+    rig_nothing_moves_ms(&rig, 2000);
+    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNSUSPEND, 0), KR_OK);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(at_start_everything_is_false_until_a_heartbeat_is_seen_changing)
+{
+    struct rig rig;
+    begin(&rig);
+    rig.heart_stopped = true;
+    rig.in.permissives = ALL;
+    rig.in.plc_heartbeat = 4711; /* as an earlier gateway left it */
+    rig_run_ms(&rig, 1000);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), 0);
+    rig.in.controlled = true;
+    rig.in.control_generation = 1;
+    rig_run_ms(&rig, 1000);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), 0);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_MISSING, 0, 0), ALL);
+    ck_assert_uint_eq(
+        rig_status(&rig) & (KR_STATUS_PERMITTED | KR_STATUS_HEARTBEAT_FRESH | KR_STATUS_VERIFIED), 0);
+    ck_assert(rig_status(&rig) & KR_STATUS_SCAN_DUE);
+    ck_assert_uint_eq(rig_line_status(&rig), 0);
+    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_STOPPED);
+    rig_nothing_moves_ms(&rig, 1000);
+    rig.in.plc_heartbeat++;
+    rig_cycle(&rig);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), ALL);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_client_without_a_heartbeat_loses_control_after_its_limit)
+{
+    struct rig rig;
+    begin(&rig);
+    rig.heart_stopped = true;
+    rig.in.controlled = true;
+    rig.in.control_generation = 1;
+    rig_cycle(&rig);
+    rig_run_ms(&rig, rig.config.heartbeat_limit_ms - 10);
+    ck_assert(!rig.out.drop_control);
+    rig_cycle(&rig);
+    ck_assert(rig.out.drop_control);
+    rig_end(&rig);
+}
+END_TEST
+
+/* ---- access: where hands may have been ------------------------------------------------------------------------------------ */
+
+static void verified(struct rig *rig)
+{
+    rig_started(rig);
+    rig_ends_verified(rig);
+    ck_assert(rig_line_status(rig) & KR_LINE_MAY_RUN);
+    ck_assert(rig_line_status(rig) & KR_LINE_MAY_LOWER);
+    ck_assert(!(rig_status(rig) & KR_STATUS_SCAN_DUE));
+}
+
+static void expect_doubt(const struct rig *rig, uint16_t rails)
+{
+    ck_assert(!(rig_status(rig) & KR_STATUS_VERIFIED));
+    ck_assert(rig_status(rig) & KR_STATUS_SCAN_DUE);
+    ck_assert_uint_eq(rig_line_status(rig), 0);
+    ck_assert_uint_eq(rig_u16(rig, KR_REG_CUTTING, 0, 0), 0);
+    for (uint16_t r = 0; r < rails; r++)
+        for (uint16_t i = 0; i < SMALL_HOLDERS; i++) {
+            ck_assert_uint_eq(rig_known(rig, r, i), KR_REMEMBERED);
+            ck_assert_int_eq(rig_i32(rig, KR_REG_HOLDER_DEVIATION, r, i), 0);
+        }
+    ck_assert_int_eq(rig_i32(rig, KR_REG_SLIT_MEASURED, 0, 0), 0);
+}
+
+START_TEST(guards_opened_after_completion_verified_and_may_run_fall_and_a_scan_is_due)
+{
+    struct rig rig;
+    begin(&rig);
+    verified(&rig);
+    rig.in.permissives = ALL & ~KR_PERMIT_GUARDS_CLOSED;
+    rig_cycle(&rig);
+    expect_doubt(&rig, 2);
+    rig.in.permissives = ALL;
+    rig_nothing_moves_ms(&rig, 3000);
+    expect_doubt(&rig, 2); /* closing them brings nothing back */
+
+    rig_command(&rig, KR_COMMAND_RESET, 0);
+    rig_until_state(&rig, KR_STATE_IDLE, 2000);
+    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_START, KR_JOB_VERIFY), KR_OK);
+    rig_ends_verified(&rig);
+    ck_assert(rig_line_status(&rig) & KR_LINE_MAY_RUN);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(what_hands_moved_behind_open_guards_is_found_by_the_scan_before_anything_moves)
+{
+    struct rig rig;
+    begin(&rig);
+    verified(&rig);
+    rig.in.permissives = ALL & ~KR_PERMIT_GUARDS_CLOSED;
+    rig_run_ms(&rig, 100);
+    ck_assert(sim_machine_break(&rig.machine, 0, SIM_MOVED_BY_HAND, 2, 12 * MM));
+    rig_run_ms(&rig, 100);
+    rig.in.permissives = ALL;
+    rig_order_small(&rig, 2);
+    rig_request(&rig, KR_REQUEST_STAGE);
+    rig_command(&rig, KR_COMMAND_RESET, 0);
+    rig_until_state(&rig, KR_STATE_IDLE, 2000);
+    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_OK);
+    rig_run_until(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
+    rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
+    ck_assert(rig_has_alarm(&rig, KR_ALARM_FLAG_DISPLACED));
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_drive_without_power_is_access_to_its_rail)
+{
+    struct rig rig;
+    begin(&rig);
+    verified(&rig);
+    sim_machine_break(&rig.machine, 1, _i == 0 ? SIM_LINK_LOST : SIM_DRIVE_REBOOT, 0, 0);
+    rig_run_ms(&rig, 100);
+    ck_assert(!(rig_status(&rig) & KR_STATUS_VERIFIED));
+    ck_assert_uint_eq(rig_line_status(&rig), 0);
+    ck_assert_uint_eq(rig_known(&rig, 0, 0), KR_MEASURED);
+    ck_assert_uint_eq(rig_known(&rig, 1, 0), KR_REMEMBERED);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(what_gives_access_is_configured)
+{
+    struct rig rig;
+    rig_small(&rig, 2);
+    rig.config.hard_wired = 0;
+    rig.config.access = KR_PERMIT_LINE_STOPPED;
+    rig_start(&rig);
+    verified(&rig);
+    rig.in.permissives = ALL & ~KR_PERMIT_GUARDS_CLOSED;
+    rig_run_ms(&rig, 100);
+    ck_assert(rig_line_status(&rig) & KR_LINE_MAY_RUN);
+    rig.in.permissives = ALL & ~KR_PERMIT_LINE_STOPPED;
+    rig_run_ms(&rig, 100);
+    expect_doubt(&rig, 2);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(scan_policy_always_scans_before_every_changeover_and_else_only_after_access)
+{
+    struct rig rig;
+    rig_small(&rig, 1);
+    rig.config.scan_policy = _i == 0 ? KR_SCAN_AFTER_ACCESS : KR_SCAN_ALWAYS;
+    rig_start(&rig);
+    rig_started(&rig);
+    rig_ends_verified(&rig);
+    static const int32_t widths_um[] = {80 * MM, 100 * MM};
+    rig_order(&rig, 2, 260 * MM, widths_um, 2);
+    rig_request(&rig, KR_REQUEST_STAGE);
+    rig_command(&rig, KR_COMMAND_RESET, 0);
+    rig_until_state(&rig, KR_STATE_IDLE, 2000);
+    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
+    int scanned = 0;
+    while (rig_u16(&rig, KR_REG_PHASE, 0, 0) != KR_PHASE_MOVE) {
+        rig_cycle(&rig);
+        scanned += rig_u16(&rig, KR_REG_PHASE, 0, 0) == KR_PHASE_SCAN;
+    }
+    ck_assert_int_eq(scanned > 0, _i);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+int main(void)
+{
+    Suite *suite = suite_create("permissives");
+    TCase *lost = tcase_create("lost"), *beat = tcase_create("heartbeat"), *access = tcase_create("access");
+    tcase_set_timeout(lost, 60);
+    tcase_set_timeout(beat, 60);
+    tcase_set_timeout(access, 60);
+    tcase_add_loop_test(
+        lost, each_permissive_lost_in_each_phase_suspends_and_given_back_nothing_moves_before_a_command, 0,
+        5 * N_MOMENTS);
+    tcase_add_test(lost, a_permissive_counts_for_those_kinds_of_motion_that_it_is_listed_for);
+    tcase_add_test(lost, a_permissive_lost_while_resuming_is_checked_leads_back);
+    tcase_add_test(lost, a_permissive_lost_while_starting_does_not_start_motion_by_its_return);
+    tcase_add_test(lost, while_it_is_held_permissives_may_come_and_go);
+    tcase_add_loop_test(
+        lost, a_hard_wired_permissive_is_not_given_by_the_register_and_has_to_be_there_on_every_rail, 0, 4);
+    tcase_add_test(beat, a_heartbeat_that_stands_still_suspends_at_its_limit_and_not_before);
+    tcase_add_test(beat, a_heartbeat_is_judged_by_wall_time);
+    tcase_add_test(beat, the_plcs_heartbeat_is_echoed_and_the_stations_own_steps_once_a_second);
+    tcase_add_loop_test(beat, control_that_changes_in_motion_suspends_and_permissives_have_to_be_given_anew,
+                        0, 2);
+    tcase_add_test(beat, at_start_everything_is_false_until_a_heartbeat_is_seen_changing);
+    tcase_add_test(beat, a_client_without_a_heartbeat_loses_control_after_its_limit);
+    tcase_add_test(access, guards_opened_after_completion_verified_and_may_run_fall_and_a_scan_is_due);
+    tcase_add_test(access, what_hands_moved_behind_open_guards_is_found_by_the_scan_before_anything_moves);
+    tcase_add_loop_test(access, a_drive_without_power_is_access_to_its_rail, 0, 2);
+    tcase_add_test(access, what_gives_access_is_configured);
+    tcase_add_loop_test(access, scan_policy_always_scans_before_every_changeover_and_else_only_after_access,
+                        0, 2);
+    suite_add_tcase(suite, lost);
+    suite_add_tcase(suite, beat);
+    suite_add_tcase(suite, access);
+    SRunner *runner = srunner_create(suite);
+    srunner_run_all(runner, CK_ENV);
+    int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+}
