@@ -17,7 +17,7 @@ struct ahead_room {
 
 /* next: the same rail with the next order's cuts, holders and carriage where they are now. Changes *solution, if that
  * helps; it stays within limit_us. */
-void ahead_settle(struct ahead_room *room, struct search_room *search, const struct rail *rail,
+void ahead_settle(struct ahead_room *a, struct search_room *w, const struct rail *rail,
                   const struct rail *next, int64_t limit_us, int64_t steps, struct solution *solution);
 
 #endif

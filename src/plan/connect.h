@@ -4,7 +4,7 @@
 
 #include "bound.h"
 
-/* match is solved. Turns its costs into what is left of them, and returns what can be added to its cost. */
-int64_t connect_bound(struct match *match, int64_t *steps);
+/* a is solved. Turns its costs into what is left of them, and returns what can be added to its cost. */
+int64_t connect_bound(struct match *a, int64_t *steps);
 
 #endif

@@ -41,10 +41,10 @@ struct search_room {
 };
 
 /* False if nothing is possible. *steps counts down; *bound_us: no choice and no order is faster. */
-bool search_rail(struct search_room *room, const struct rail *rail, struct solution *best, int64_t *bound_us,
+bool search_rail(struct search_room *w, const struct rail *rail, struct solution *best, int64_t *bound_us,
                  int64_t *steps);
 
 /* Sets bound_us of a solution that search_rail didn't return as its best. */
-void search_bound(struct search_room *room, const struct rail *rail, struct solution *solution);
+void search_bound(struct search_room *w, const struct rail *rail, struct solution *solution);
 
 #endif

@@ -1,0 +1,89 @@
+#include "ends.h"
+
+#include "try.h"
+#include "whole.h"
+
+bool ends_optional(const struct rail *r, const struct choice *c, int i)
+{
+    if (!r->at[i].may_move)
+        return false;
+    return c->cut[i] == IDLE || abs_i64(rail_target(r, i, c->cut[i]) - r->at[i].p) <= r->deadband;
+}
+
+#define AROUND 6
+
+/* Everybody stays or moves as they do now, but i, or j instead of i; or j instead of all around i. */
+static bool try_instead(struct search_room *w, const struct rail *r, int i, int j, bool all)
+{
+    struct choice c = w->best.choice;
+    for (int k = 0; k < r->n; k++) {
+        bool stays = !c.end[k].moved || (all && k >= i - AROUND && k <= i + AROUND);
+        c.want[k] = (int16_t)(!ends_optional(r, &c, k) ? 0 : stays ? -1 : 1);
+    }
+    c.want[i] = -1;
+    c.want[j] = (int16_t)(i == j ? -1 : 1);
+    w->steps -= INT64_C(8) * r->n;
+    return choice_settle(r, &c) && try_settled(w, r, &c, true);
+}
+
+static bool improve_movers(struct search_room *w, const struct rail *r)
+{
+    for (int i = 0; i < r->n && w->steps > 0; i++) {
+        if (!w->best.choice.end[i].moved || !ends_optional(r, &w->best.choice, i))
+            continue;
+        for (int j = max_int(0, i - AROUND); j <= i + AROUND && j < r->n; j++) {
+            bool free = ends_optional(r, &w->best.choice, j) && (j == i || !w->best.choice.end[j].moved);
+            if (free && (try_instead(w, r, i, j, false) || try_instead(w, r, i, j, true)))
+                return true;
+        }
+    }
+    return false;
+}
+
+/* An idle holder that has to move may be better off further away, nearer to the next move. */
+static bool try_end(struct search_room *w, const struct rail *r, int i, int64_t x)
+{
+    struct choice c = w->best.choice;
+    c.end[i].x = x;
+    w->steps -= INT64_C(8) * r->n;
+    return choice_is_legal(r, &c) && try_settled(w, r, &c, true);
+}
+
+/* The ends of what is allowed: beside where a neighbour ends, or beside where it starts, so as to be free to go first. */
+static bool try_places(struct search_room *w, const struct rail *r, int i)
+{
+    const struct end *end = w->best.choice.end;
+    int64_t low[2] = {r->min, r->min}, high[2] = {r->max, r->max};
+    if (i > 0) {
+        low[0] = end[i - 1].x + r->at[i - 1].gap;
+        low[1] = r->at[i - 1].p + r->at[i - 1].gap;
+    }
+    if (i + 1 < r->n) {
+        high[0] = end[i + 1].x - r->at[i].gap;
+        high[1] = r->at[i + 1].p - r->at[i].gap;
+    }
+    for (int k = 0; k < 2; k++) {
+        if (try_end(w, r, i, rail_rest_right(r, i, low[k])) ||
+            try_end(w, r, i, rail_rest_left(r, i, high[k])))
+            return true;
+    }
+    return false;
+}
+
+static bool improve_places(struct search_room *w, const struct rail *r)
+{
+    for (int i = 0; i < r->n && w->steps > 0; i++) {
+        const struct choice *c = &w->best.choice;
+        if (!c->end[i].moved || c->cut[i] != IDLE)
+            continue;
+        if (try_places(w, r, i))
+            return true;
+    }
+    return false;
+}
+
+void ends_improve(struct search_room *w, const struct rail *r)
+{
+    while (w->steps > 0 && (improve_movers(w, r) || improve_places(w, r)))
+        continue;
+}

@@ -1,0 +1,13 @@
+/* The same cuts, other ends: who makes room, and where idle holders rest. Private to src/plan. */
+#ifndef KNIFERAIL_PLAN_ENDS_H
+#define KNIFERAIL_PLAN_ENDS_H
+
+#include "search.h"
+
+/* May holder i stay as well as move, as far as its own cut goes? */
+bool ends_optional(const struct rail *rail, const struct choice *choice, int i);
+
+/* Makes the best choice better until none of these changes gains. */
+void ends_improve(struct search_room *w, const struct rail *rail);
+
+#endif

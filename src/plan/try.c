@@ -1,0 +1,115 @@
+#include "try.h"
+
+#include <string.h>
+
+#include "whole.h"
+
+#define LONGEST 12 /* moves in one block, while many choices are tried */
+
+void try_keep(struct solution *s, const struct moves *m, const struct choice *c, const int16_t order[],
+              int64_t time_us)
+{
+    s->choice = *c;
+    s->time_us = time_us;
+    s->n_moves = m->n;
+    s->proven = false;
+    for (int k = 0; k < m->n; k++)
+        s->site[k] = m->site[order[k]];
+}
+
+static bool is_better(const struct moves *m, int64_t time_us, const struct solution *than)
+{
+    return time_us < than->time_us || (time_us == than->time_us && m->n < than->n_moves);
+}
+
+/* Has this assignment come up before? Remembers it, as long as there is room. */
+static bool is_known(struct search_room *w, const struct rail *r, const struct choice *c)
+{
+    uint64_t h = (uint64_t)w->rail.split + 2;
+    for (int i = 0; i < r->n; i++)
+        h = (h ^ ((uint64_t)c->cut[i] + 2)) * UINT64_C(0x100000001b3) + (h >> 31);
+    h |= 1;
+    for (uint32_t at = (uint32_t)(h >> 20) % TRIED_MAX, n = 0; n < 32; n++, at = (at + 1) % TRIED_MAX) {
+        if (w->tried[at] == h)
+            return true;
+        if (w->tried[at] == 0) {
+            w->tried[at] = h;
+            return false;
+        }
+    }
+    return false;
+}
+
+/* What takes longer is of no use. */
+int64_t try_worth_us(const struct search_room *w)
+{
+    return max_i64(w->best.time_us, w->limit_us);
+}
+
+/* How far the holders in service end from where an order that follows wants them: what the pool is kept by. */
+static int64_t ahead_um(const struct search_room *w, const struct rail *r, const struct choice *c)
+{
+    int64_t sum = 0;
+    for (int j = 0; j < w->n_ahead; j++) {
+        int64_t nearest = NOWHERE;
+        for (int i = 0; i < r->n; i++) {
+            if (r->at[i].may_cut)
+                nearest = min_i64(nearest, abs_i64(w->ahead[j] - r->at[i].edge - c->end[i].x));
+        }
+        sum += nearest;
+    }
+    return sum;
+}
+
+/* Keeps what takes no longer than limit_us, those that end nearest to what follows. */
+static void pool(struct search_room *w, const struct rail *r, const struct choice *c, const int16_t order[],
+                 int64_t time_us)
+{
+    int at = w->n_pool;
+    int64_t um = ahead_um(w, r, c);
+    if (w->n_pool == POOL_MAX) {
+        at = 0;
+        for (int k = 1; k < POOL_MAX; k++)
+            at = w->pool_um[k] > w->pool_um[at] ? k : at;
+        if (um >= w->pool_um[at])
+            return;
+    } else {
+        w->n_pool++;
+    }
+    try_keep(&w->pool[at], &w->moves, c, order, time_us);
+    w->pool[at].bound_us = 0;
+    w->pool_um[at] = um;
+}
+
+/* Judges a settled choice, from scratch or beginning with the best one's order. */
+bool try_settled(struct search_room *w, const struct rail *r, const struct choice *c, bool near)
+{
+    int16_t order[MOVES_MAX];
+    int64_t time_us;
+    w->steps -= (int64_t)r->n * (r->n / 8 + 1);
+    if (moves_fixed_us(r, c) >= try_worth_us(w))
+        return false;
+    moves_make(&w->moves, r, c, &w->ways);
+    if (near)
+        time_us = order_adapt(&w->moves, w->best.site, w->best.n_moves, order, LONGEST, &w->steps);
+    else
+        time_us = order_find(&w->moves, order, LONGEST, &w->steps);
+    if (time_us <= w->limit_us)
+        pool(w, r, c, order, time_us);
+    if (!is_better(&w->moves, time_us, &w->best))
+        return false;
+    try_keep(&w->best, &w->moves, c, order, time_us);
+    return true;
+}
+
+/* Judges a choice whose cuts are set. */
+bool try_cuts(struct search_room *w, const struct rail *r, struct choice *c, bool near)
+{
+    w->steps -= r->n;
+    if (is_known(w, r, c))
+        return false;
+    w->steps -= INT64_C(8) * r->n;
+    if (!choice_settle(r, c))
+        return false;
+    return try_settled(w, r, c, near);
+}
