@@ -71,9 +71,11 @@ static bool stands_free(const struct kr_station *s, const struct carriage *c)
 static void brake_step(struct kr_station *s, struct carriage *c)
 {
     int32_t limit_ms = s->config.carriage[c->rail].brake_limit_ms;
+    bool brake_holds =
+        s->config.carriage[c->rail].clamping == KR_CLAMP_PER_HOLDER; /* else the clamp, and it shifts */
     if (carriage_fresh(s, c) && carriage_input(s, c, KR_DI_BRAKE_CLOSED, KR_DI_BRAKE_OPEN)) {
         c->brake_is_open = false;
-        if (pin_is_in(s, c) && carriage_has_datum(s, c) && stands_free(s, c))
+        if (brake_holds && pin_is_in(s, c) && carriage_has_datum(s, c) && stands_free(s, c))
             holder_set(s, c->rail, c->docked, axis_of(s, c)->position_um, KR_PLACED);
         off(s, c);
     } else if (s->now_ms - c->since_ms >= limit_ms) {

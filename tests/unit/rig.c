@@ -252,6 +252,7 @@ void rig_cycle(struct rig *rig)
     serve_plan(rig);
     serve_book(rig);
     kr_station_step(rig->station, &rig->in, &rig->out);
+    rig->image->at_us = -1; /* somebody may have read it in this cycle, before the step */
     rig->in.request.present = rig->in.command.present = rig->in.edit.present = false;
     check_claims(rig);
 }

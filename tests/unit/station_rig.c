@@ -141,7 +141,9 @@ int64_t ms_until_alarm(struct rig *rig, enum kr_alarm_code code)
     int64_t from_us = rig->time_us;
     while (rig_u16(rig, KR_REG_ALARM_COUNT, 0, 0) == 0 && rig->time_us - from_us < 1000LL * LONG_MS)
         rig_cycle(rig);
-    ck_assert_int_eq(rig_alarm(rig), code);
+    if (rig_alarm(rig) != code)
+        ck_abort_msg("first alarm %d, not %d; unit state %d, phase %d", (int)rig_alarm(rig), (int)code,
+                     (int)state_of(rig), rig_u16(rig, KR_REG_PHASE, 0, 0));
     return (rig->time_us - from_us) / 1000;
 }
 

@@ -1,0 +1,361 @@
+/* Scans: where flags are found, and what is said when they aren't where, or as many, as they should be. */
+#include <check.h>
+#include <stdlib.h>
+
+#include "station_rig.h"
+
+static void scanning(struct rig *rig, uint16_t rail)
+{
+    start_changeover(rig);
+    until_carriage(rig, rail, KR_CARRIAGE_SCANNING);
+}
+
+static void held_by(struct rig *rig, enum kr_alarm_code code)
+{
+    ms_until_alarm(rig, code);
+    until_state(rig, KR_STATE_HELD);
+    ck_assert(!rig->false_measured);
+}
+
+static void goes_on_and_ends_verified(struct rig *rig)
+{
+    rig_command(rig, KR_COMMAND_UNHOLD, 0);
+    until_complete(rig);
+    ck_assert(status_has(rig, KR_STATUS_VERIFIED));
+    ck_assert(!rig->false_measured);
+}
+
+/* ---- accuracy ------------------------------------------------------------------------------------------------------- */
+
+struct physics {
+    int32_t speed_um_per_s, hysteresis_um, latency_us, jitter_us, backlash_um;
+    bool one_way;
+};
+/* Hysteresis, delay and its scatter: data sheets of inductive proximity switches and of fast digital inputs; common
+ * practice, no published source. */
+static const struct physics physics[] = {
+    {200000, 200, 200, 5, 0, false},   {200000, 50, 0, 0, 0, false},     {100000, 600, 1000, 20, 20, false},
+    {200000, 600, 1000, 20, 0, false}, {50000, 800, 500, 20, 20, false}, {200000, 200, 200, 5, 20, true},
+    {100000, 600, 1000, 20, 0, true},
+};
+
+START_TEST(centres_are_found_within_20_um_of_the_true_ones)
+{
+    const struct physics *p = &physics[_i];
+    struct rig rig;
+    small_station(&rig);
+    rig.claim_um = 20;
+    for (uint16_t r = 0; r < 2; r++) {
+        struct kr_carriage_config *c = &rig.config.carriage[r];
+        struct sim_rail_config *m = &rig.sim_config.rail[r];
+        c->scan_speed_um_per_s = p->speed_um_per_s;
+        c->passes_apart_um = 1500;
+        m->hysteresis_um = p->hysteresis_um;
+        m->latency_us = p->latency_us;
+        m->jitter_us = p->jitter_us;
+        m->backlash_um = p->backlash_um;
+        if (p->one_way)
+            c->scan_bias_um = p->hysteresis_um / 2 + p->backlash_um / 2 +
+                              (int32_t)((int64_t)p->speed_um_per_s * p->latency_us / 1000000);
+    }
+    begin(&rig);
+    start_changeover(&rig);
+    until_phase(&rig, KR_PHASE_PLAN);
+    for (uint16_t r = 0; r < 2; r++)
+        for (uint16_t i = 0; i < 5; i++)
+            ck_assert_int_eq(known(&rig, r, i), KR_MEASURED);
+    ck_assert(!rig.false_measured);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_scan_fits_a_travel_that_is_just_long_enough)
+{
+    struct rig rig;
+    small_station(&rig);
+    for (uint16_t r = 0; r < 2; r++) {
+        int32_t from_um, to_um;
+        kr_scan_range(&rig.config, r, &from_um, &to_um);
+        rig.config.carriage[r].travel_min_um = from_um;
+        rig.config.carriage[r].travel_max_um = to_um;
+        rig.config.carriage[r].park_um = from_um;
+        rig.sim_config.rail[r].carriage_um = from_um;
+        rig.sim_config.rail[r].stop_low_um = from_um;
+        rig.sim_config.rail[r].stop_high_um = to_um;
+        rig.sim_config.rail[r].holder[0].start_um = rig.book.holder[r][0].position_um =
+            0; /* at the rail's very ends */
+        rig.sim_config.rail[r].holder[4].start_um = rig.book.holder[r][4].position_um = 500 * MM;
+    }
+    begin(&rig);
+    set_up(&rig);
+    ck_assert(!rig.false_measured);
+    rig_end(&rig);
+}
+END_TEST
+
+/* ---- flags ---------------------------------------------------------------------------------------------------------- */
+
+START_TEST(one_missing_flag_is_named_and_the_others_are_measured)
+{
+    struct rig rig;
+    begin_small(&rig);
+    sim_machine_break(&rig.machine, 1, SIM_FLAG_MISSING, 2, 0);
+    start_changeover(&rig);
+    held_by(&rig, KR_ALARM_FLAG_MISSING);
+    ck_assert_uint_eq(first_alarm(&rig).rail, 2);
+    ck_assert_uint_eq(first_alarm(&rig).item, 3);
+    ck_assert_int_eq(first_alarm(&rig).value, 4);
+    ck_assert_int_eq(first_alarm(&rig).limit, 5);
+    ck_assert_int_eq(known(&rig, 1, 2), KR_UNKNOWN);
+    ck_assert_int_eq(known(&rig, 1, 1), KR_MEASURED);
+    ck_assert_int_eq(known(&rig, 1, 3), KR_MEASURED);
+    sim_machine_mend(&rig.machine, 1, SIM_FLAG_MISSING, 2);
+    goes_on_and_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(an_extra_flag_is_named_by_its_place_and_the_holder_on_its_left)
+{
+    struct rig rig;
+    begin_small(&rig);
+    sim_machine_break(&rig.machine, 0, SIM_FOREIGN_FLAG, 0, 275 * MM);
+    start_changeover(&rig);
+    held_by(&rig, KR_ALARM_FLAG_EXTRA);
+    ck_assert_uint_eq(first_alarm(&rig).item, 3); /* at 240 mm */
+    ck_assert_int_le(abs(first_alarm(&rig).value - 275 * MM), 20);
+    for (uint16_t i = 0; i < 5; i++)
+        ck_assert_int_eq(known(&rig, 0, i), KR_MEASURED);
+    sim_machine_mend(&rig.machine, 0, SIM_FOREIGN_FLAG, 0);
+    goes_on_and_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_displaced_holder_is_named_measured_and_no_reason_to_stop)
+{
+    struct rig rig;
+    begin_small(&rig);
+    push_by_hand(&rig, 0, 2, 30 * MM);
+    start_changeover(&rig);
+    ms_until_alarm(&rig, KR_ALARM_FLAG_DISPLACED);
+    ck_assert_uint_eq(first_alarm(&rig).item, 3);
+    ck_assert_int_le(abs(first_alarm(&rig).value - 30 * MM), 20);
+    ck_assert_int_eq(known(&rig, 0, 2), KR_MEASURED);
+    until_complete(&rig);
+    ck_assert(status_has(&rig, KR_STATUS_VERIFIED));
+    ck_assert(!rig.false_measured);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_missing_flag_among_unknown_holders_is_counted_and_none_is_guessed)
+{
+    struct rig rig;
+    small_station(&rig);
+    for (uint16_t i = 1; i < 4; i++)
+        rig.book.holder[0][i].known = KR_UNKNOWN;
+    begin(&rig);
+    sim_machine_break(&rig.machine, 0, SIM_FLAG_MISSING, 2, 0);
+    start_changeover(&rig);
+    held_by(&rig, KR_ALARM_FLAG_MISSING);
+    ck_assert_uint_eq(first_alarm(&rig).item, 0);
+    ck_assert_int_eq(known(&rig, 0, 0), KR_MEASURED);
+    ck_assert_int_eq(known(&rig, 0, 4), KR_MEASURED);
+    for (uint16_t i = 1; i < 4; i++)
+        ck_assert_int_eq(known(&rig, 0, i), KR_UNKNOWN);
+    sim_machine_mend(&rig.machine, 0, SIM_FLAG_MISSING, 2);
+    goes_on_and_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(one_missing_and_one_extra_are_not_taken_for_a_full_count)
+{
+    struct rig rig;
+    begin_small(&rig);
+    sim_machine_break(&rig.machine, 0, SIM_FLAG_MISSING, 1, 0);
+    sim_machine_break(&rig.machine, 0, SIM_FOREIGN_FLAG, 0, 375 * MM);
+    start_changeover(&rig);
+    held_by(&rig, KR_ALARM_FLAG_MISSING);
+    ck_assert_uint_eq(first_alarm(&rig).item, 2);
+    ck_assert(rig_has_alarm(&rig, KR_ALARM_FLAG_EXTRA));
+    ck_assert_int_eq(known(&rig, 0, 0), KR_MEASURED); /* where both readings say the same */
+    ck_assert_int_eq(known(&rig, 0, 1), KR_UNKNOWN);
+    ck_assert_int_eq(known(&rig, 0, 2), KR_UNKNOWN);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(an_absent_holder_has_no_flag_and_one_that_shows_up_is_extra)
+{
+    struct rig rig;
+    small_station(&rig);
+    rig.book.holder[0][2].state = KR_HOLDER_ABSENT;
+    rig.sim_config.rail[0].holder[2].absent = true;
+    begin(&rig);
+    sim_machine_break(&rig.machine, 0, SIM_FOREIGN_FLAG, 0, 240 * MM); /* somebody has put it on again */
+    start_changeover(&rig);
+    held_by(&rig, KR_ALARM_FLAG_EXTRA);
+    ck_assert_uint_eq(first_alarm(&rig).item, 2);
+    sim_machine_mend(&rig.machine, 0, SIM_FOREIGN_FLAG, 0);
+    rig_command(&rig, KR_COMMAND_UNHOLD, 0);
+    until_complete(&rig);
+    ck_assert(status_has(&rig, KR_STATUS_VERIFIED)); /* four holders make four cuts */
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(something_beside_a_flag_makes_it_too_wide_to_measure_by)
+{
+    struct rig rig;
+    begin_small(&rig);
+    sim_machine_break(&rig.machine, 0, SIM_FOREIGN_FLAG, 0, 240 * MM + 3 * MM);
+    start_changeover(&rig);
+    held_by(&rig, KR_ALARM_FLAG_WIDTH);
+    ck_assert_int_eq(first_alarm(&rig).limit, rig.config.carriage[0].flag_width_um);
+    sim_machine_mend(&rig.machine, 0, SIM_FOREIGN_FLAG, 0);
+    goes_on_and_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_flag_that_looks_a_little_wider_than_last_time_is_looked_at_once)
+{
+    struct rig rig;
+    begin_small(&rig);
+    set_up(&rig);
+    rig_command(&rig, KR_COMMAND_RESET, 0);
+    until_state(&rig, KR_STATE_IDLE);
+    int32_t at_um = sim_machine_holder_um(&rig.machine, 0, 0);
+    sim_machine_break(&rig.machine, 0, SIM_FOREIGN_FLAG, 0,
+                      at_um + 600); /* half a millimetre: less than any config knows */
+    rig.claim_um = 350;
+    start(&rig, KR_JOB_VERIFY);
+    held_by(&rig, KR_ALARM_FLAG_WIDTH);
+    ck_assert_int_eq(known(&rig, 0, 0), KR_UNKNOWN);
+    rig_end(&rig);
+}
+END_TEST
+
+/* ---- the switch -------------------------------------------------------------------------------------------------------- */
+
+/* _i: bounces at each edge, from 1 */
+START_TEST(a_switch_that_bounces_loses_edges_and_is_told_so)
+{
+    struct rig rig;
+    begin_small(&rig);
+    sim_machine_break(&rig.machine, 0, SIM_SWITCH_BOUNCES, 0, _i);
+    start_changeover(&rig);
+    held_by(&rig, KR_ALARM_EDGES_LOST);
+    sim_machine_mend(&rig.machine, 0, SIM_SWITCH_BOUNCES, 0);
+    goes_on_and_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_switch_that_is_on_where_no_flag_can_be_is_stuck)
+{
+    struct rig rig;
+    begin_small(&rig);
+    sim_machine_break(&rig.machine, 1, SIM_SWITCH_STUCK_ON, 0, 0);
+    start_changeover(&rig);
+    held_by(&rig, KR_ALARM_SWITCH_STUCK);
+    ck_assert_uint_eq(first_alarm(&rig).rail, 2);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_switch_that_never_sees_anything_misses_all_flags)
+{
+    struct rig rig;
+    begin_small(&rig);
+    sim_machine_break(&rig.machine, 0, SIM_SWITCH_STUCK_OFF, 0, 0);
+    start_changeover(&rig);
+    held_by(&rig, KR_ALARM_FLAG_MISSING);
+    ck_assert_uint_eq(first_alarm(&rig).item, 0);
+    ck_assert_int_eq(first_alarm(&rig).value, 0);
+    for (uint16_t i = 0; i < 5; i++)
+        ck_assert_int_eq(known(&rig, 0, i), KR_UNKNOWN);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(passes_that_count_differently_are_not_trusted)
+{
+    struct rig rig;
+    begin_small(&rig);
+    scanning(&rig, 0);
+    while (!(sim_machine_carriage_um(&rig.machine, 0) > 500 * MM))
+        rig_cycle(&rig);
+    sim_machine_break(&rig.machine, 0, SIM_FLAG_MISSING, 2, 0); /* lost between the passes */
+    held_by(&rig, KR_ALARM_SCAN_UNTRUSTED);
+    ck_assert_int_eq(first_alarm(&rig).value, 5);
+    ck_assert_int_eq(first_alarm(&rig).limit, 4);
+    rig_end(&rig);
+}
+END_TEST
+
+/* _i: 0 just within the limit, 1 just beyond */
+START_TEST(passes_that_lie_too_far_apart_are_named)
+{
+    struct rig rig;
+    small_station(&rig);
+    int32_t apart_um = 600 + 2 * 200 * 1000 / 1000 * 1; /* hysteresis, and twice 0.2 m/s in 1 ms */
+    rig.sim_config.rail[0].hysteresis_um = 600;
+    rig.sim_config.rail[0].latency_us = 1000;
+    rig.config.carriage[0].passes_apart_um = _i == 0 ? apart_um + 5 : apart_um - 5;
+    begin(&rig);
+    start_changeover(&rig);
+    if (_i == 0) {
+        until_phase(&rig, KR_PHASE_PLAN);
+        ck_assert(!rig.false_measured);
+    } else {
+        held_by(&rig, KR_ALARM_PASSES_APART);
+        ck_assert_int_le(abs(first_alarm(&rig).value - apart_um), 5);
+    }
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_scan_too_fast_for_the_cycle_says_so)
+{
+    struct rig rig;
+    small_station(&rig);
+    rig.period_us = rig.config.period_us =
+        80000; /* 8 mm of flag take 40 ms: both edges may fall into one cycle */
+    begin(&rig);
+    start_changeover(&rig);
+    held_by(&rig, KR_ALARM_EDGES_LOST);
+    rig_end(&rig);
+}
+END_TEST
+
+int main(void)
+{
+    Suite *suite = suite_create("station: scan");
+    TCase *tc = tcase_create("scan");
+    tcase_add_loop_test(tc, centres_are_found_within_20_um_of_the_true_ones, 0,
+                        (int)(sizeof physics / sizeof physics[0]));
+    tcase_add_test(tc, a_scan_fits_a_travel_that_is_just_long_enough);
+    tcase_add_test(tc, one_missing_flag_is_named_and_the_others_are_measured);
+    tcase_add_test(tc, an_extra_flag_is_named_by_its_place_and_the_holder_on_its_left);
+    tcase_add_test(tc, a_displaced_holder_is_named_measured_and_no_reason_to_stop);
+    tcase_add_test(tc, a_missing_flag_among_unknown_holders_is_counted_and_none_is_guessed);
+    tcase_add_test(tc, one_missing_and_one_extra_are_not_taken_for_a_full_count);
+    tcase_add_test(tc, an_absent_holder_has_no_flag_and_one_that_shows_up_is_extra);
+    tcase_add_test(tc, something_beside_a_flag_makes_it_too_wide_to_measure_by);
+    tcase_add_test(tc, a_flag_that_looks_a_little_wider_than_last_time_is_looked_at_once);
+    tcase_add_loop_test(tc, a_switch_that_bounces_loses_edges_and_is_told_so, 1, 9);
+    tcase_add_test(tc, a_switch_that_is_on_where_no_flag_can_be_is_stuck);
+    tcase_add_test(tc, a_switch_that_never_sees_anything_misses_all_flags);
+    tcase_add_test(tc, passes_that_count_differently_are_not_trusted);
+    tcase_add_loop_test(tc, passes_that_lie_too_far_apart_are_named, 0, 2);
+    tcase_add_test(tc, a_scan_too_fast_for_the_cycle_says_so);
+    suite_add_tcase(suite, tc);
+    SRunner *runner = srunner_create(suite);
+    srunner_run_all(runner, CK_ENV);
+    int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+}

@@ -1,0 +1,462 @@
+/* Verification: what is in tolerance and what isn't, to the micrometre; corrections; and the common clamp. */
+#include <check.h>
+#include <stdlib.h>
+
+#include "station_rig.h"
+
+#define ORDER_TOLERANCE_UM 203
+#define PAIR_WINDOW_UM     300
+#define SLIT_TOLERANCE_UM  300
+#define SCAN_UM            3 /* rounding of edges and of their mean, on an ideal machine */
+
+static uint16_t holder_of_cut(const struct rig *rig, uint16_t rail, uint16_t cut) /* from 0; cut from 1 */
+{
+    for (uint16_t i = 0; i < 5; i++)
+        if (rig_u16(rig, KR_REG_HOLDER_CUT, rail, i) == cut)
+            return i;
+    ck_abort_msg("nobody makes cut %d", cut);
+    return 0;
+}
+
+static int32_t deviation(const struct rig *rig, uint16_t rail, uint16_t holder)
+{
+    return rig_i32(rig, KR_REG_HOLDER_DEVIATION, rail, holder);
+}
+
+/* Pushes the holder of a cut so that its deviation becomes off_um. */
+static void put_off(struct rig *rig, uint16_t rail, uint16_t cut, int32_t off_um)
+{
+    uint16_t holder = holder_of_cut(rig, rail, cut);
+    int32_t target_um = rig_i32(rig, KR_REG_HOLDER_TARGET, rail, holder);
+    push_by_hand(rig, rail, holder, target_um + off_um - sim_machine_holder_um(&rig->machine, rail, holder));
+}
+
+static void set_up_and_idle(struct rig *rig)
+{
+    begin_small(rig);
+    set_up(rig);
+    rig_command(rig, KR_COMMAND_RESET, 0);
+    until_state(rig, KR_STATE_IDLE);
+}
+
+static void verify_is_good(struct rig *rig)
+{
+    start(rig, KR_JOB_VERIFY);
+    until_complete(rig);
+    ck_assert(status_has(rig, KR_STATUS_VERIFIED));
+    ck_assert_uint_eq(rig_u16(rig, KR_REG_RECORD_RESULT, 0, 0), KR_OUTCOME_VERIFIED);
+}
+
+static void verify_is_bad(struct rig *rig)
+{
+    start(rig, KR_JOB_VERIFY);
+    until_state(rig, KR_STATE_HELD);
+    ck_assert(!status_has(rig, KR_STATUS_VERIFIED));
+    ck_assert_uint_eq(line_status_of(rig) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER), 0);
+}
+
+/* ---- tolerance -------------------------------------------------------------------------------------------------------- */
+
+/* _i: 0 to the right, 1 to the left */
+START_TEST(a_knife_just_within_its_tolerance_is_verified)
+{
+    struct rig rig;
+    set_up_and_idle(&rig);
+    put_off(&rig, 0, 2, (_i == 0 ? 1 : -1) * (ORDER_TOLERANCE_UM - SCAN_UM));
+    verify_is_good(&rig);
+    ck_assert_int_le(abs(rig_i32(&rig, KR_REG_RECORD_WORST, 0, 0)), ORDER_TOLERANCE_UM);
+    ck_assert_int_ge(abs(rig_i32(&rig, KR_REG_RECORD_WORST, 0, 0)), ORDER_TOLERANCE_UM - 2 * SCAN_UM);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_WORST_HOLDER, 0, 0), holder_of_cut(&rig, 0, 2) + 1);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_knife_just_out_of_its_tolerance_is_named_with_value_and_limit)
+{
+    struct rig rig;
+    set_up_and_idle(&rig);
+    int32_t off_um = (_i == 0 ? 1 : -1) * (ORDER_TOLERANCE_UM + SCAN_UM + 1);
+    put_off(&rig, 0, 2, off_um);
+    uint16_t holder = holder_of_cut(&rig, 0, 2);
+    verify_is_bad(&rig);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_OUT_OF_TOLERANCE);
+    ck_assert_uint_eq(first_alarm(&rig).rail, 1);
+    ck_assert_uint_eq(first_alarm(&rig).item, holder + 1);
+    ck_assert_int_le(abs(first_alarm(&rig).value - off_um), SCAN_UM);
+    ck_assert_int_eq(first_alarm(&rig).limit, ORDER_TOLERANCE_UM);
+    ck_assert_int_le(abs(deviation(&rig, 0, holder) - off_um), SCAN_UM);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(an_order_may_have_a_tolerance_of_its_own)
+{
+    struct rig rig;
+    begin_small(&rig);
+    fill_order(&rig, 1);
+    rig_order_set(&rig, KR_REG_TOLERANCE, 0, 500);
+    rig_request(&rig, KR_REQUEST_STAGE);
+    rig.config.pair_window_um = 2000;
+    rig.config.slit_tolerance_um = 2000;
+    ck_assert(kr_station_reconfigure(rig.station, &rig.config, false));
+    start(&rig, KR_JOB_CHANGEOVER);
+    until_complete(&rig);
+    rig_command(&rig, KR_COMMAND_RESET, 0);
+    until_state(&rig, KR_STATE_IDLE);
+    put_off(&rig, 0, 2, 480);
+    verify_is_good(&rig);
+    rig_command(&rig, KR_COMMAND_RESET, 0);
+    until_state(&rig, KR_STATE_IDLE);
+    put_off(&rig, 0, 2, 520);
+    verify_is_bad(&rig);
+    ck_assert_int_eq(first_alarm(&rig).limit, 500);
+    rig_end(&rig);
+}
+END_TEST
+
+/* Each knife of the pair is in its own tolerance; apart from each other they are not. */
+START_TEST(a_pair_out_of_its_window_is_named_by_its_cut)
+{
+    struct rig rig;
+    set_up_and_idle(&rig);
+    rig.config.slit_tolerance_um = 1000;
+    ck_assert(kr_station_reconfigure(rig.station, &rig.config, false));
+    put_off(&rig, 0, 3, 155);
+    put_off(&rig, 1, 3, -155);
+    verify_is_bad(&rig);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PAIR_OUT_OF_WINDOW);
+    ck_assert_uint_eq(first_alarm(&rig).item, 3);
+    ck_assert_int_le(abs(first_alarm(&rig).value - 310), 2 * SCAN_UM);
+    ck_assert_int_eq(first_alarm(&rig).limit, PAIR_WINDOW_UM);
+    ck_assert_int_le(abs(rig_i32(&rig, KR_REG_RECORD_WORST_PAIR, 0, 0)), 2000);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_pair_just_within_its_window_is_verified)
+{
+    struct rig rig;
+    set_up_and_idle(&rig);
+    put_off(&rig, 0, 3, 145);
+    put_off(&rig, 1, 3, -145);
+    verify_is_good(&rig);
+    ck_assert_int_le(abs(abs(rig_i32(&rig, KR_REG_RECORD_WORST_PAIR, 0, 0)) - 290), 2 * SCAN_UM);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_slit_of_the_wrong_width_is_named)
+{
+    struct rig rig;
+    set_up_and_idle(&rig);
+    for (uint16_t r = 0; r < 2; r++) { /* both knives of a cut together: no pair is out of its window */
+        put_off(&rig, r, 2, -155);
+        put_off(&rig, r, 3, 155);
+    }
+    verify_is_bad(&rig);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_SLIT_OUT_OF_TOLERANCE);
+    ck_assert_uint_eq(first_alarm(&rig).item, 2);
+    ck_assert_int_le(abs(first_alarm(&rig).value - 310), 2 * SCAN_UM);
+    ck_assert_int_eq(first_alarm(&rig).limit, SLIT_TOLERANCE_UM);
+    ck_assert_int_le(abs(rig_i32(&rig, KR_REG_SLIT_MEASURED, 0, 1) - (110 * MM + 310)), 2 * SCAN_UM);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(slits_are_held_to_their_compensated_widths)
+{
+    struct rig rig;
+    begin_small(&rig);
+    fill_order(&rig, 1);
+    rig_order_set(&rig, KR_REG_COMPENSATION, 0, 10000); /* 1 %: 1.1 mm on 110 */
+    rig_request(&rig, KR_REQUEST_STAGE);
+    ck_assert_int_eq(verdict(&rig), KR_OK);
+    start(&rig, KR_JOB_CHANGEOVER);
+    until_complete(&rig);
+    ck_assert(status_has(&rig, KR_STATUS_VERIFIED));
+    ck_assert_int_le(abs(rig_i32(&rig, KR_REG_SLIT_MEASURED, 0, 1) - 111100), 60);
+    rig_end(&rig);
+}
+END_TEST
+
+/* ---- corrections ------------------------------------------------------------------------------------------------------- */
+
+/* Runs until the upper rail sets a holder that cuts down at its place; from 0. */
+static uint16_t placing_a_cut(struct rig *rig)
+{
+    until_phase(rig, KR_PHASE_MOVE);
+    for (;;) {
+        until_carriage(rig, 0, KR_CARRIAGE_BRAKING);
+        uint16_t holder = (uint16_t)(rig_u16(rig, KR_REG_DOCKED_HOLDER, 0, 0) - 1);
+        if (rig_u16(rig, KR_REG_HOLDER_CUT, 0, holder) != 0)
+            return holder;
+        until_carriage(rig, 0, KR_CARRIAGE_READY);
+    }
+}
+
+START_TEST(what_is_out_of_tolerance_is_corrected_alone)
+{
+    struct rig rig;
+    begin_small(&rig);
+    start_changeover(&rig);
+    uint16_t holder = placing_a_cut(&rig);
+    sim_machine_break(&rig.machine, 0, SIM_BRAKE_SLIPS, holder, 700);
+    until_carriage(&rig, 0, KR_CARRIAGE_READY);
+    rig_run_ms(&rig, 1000);
+    sim_machine_mend(&rig.machine, 0, SIM_BRAKE_SLIPS, holder);
+    until_complete(&rig);
+    ck_assert(status_has(&rig, KR_STATUS_VERIFIED));
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_CORRECTIONS, 0, 0), 1);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_CORRECTIONS, 0, 1), 0);
+    ck_assert(!rig.false_measured);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(corrections_end_after_so_many_and_the_holder_is_named)
+{
+    struct rig rig;
+    begin_small(&rig);
+    start_changeover(&rig);
+    uint16_t holder = placing_a_cut(&rig);
+    sim_machine_break(&rig.machine, 0, SIM_BRAKE_SLIPS, holder, 700); /* again and again */
+    ms_until_alarm(&rig, KR_ALARM_OUT_OF_TOLERANCE);
+    ck_assert_uint_eq(first_alarm(&rig).item, holder + 1);
+    until_state(&rig, KR_STATE_HELD);
+    rig_command(&rig, KR_COMMAND_STOP, 0);
+    until_state(&rig, KR_STATE_STOPPED);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_CORRECTIONS, 0, 0), rig.config.corrections_max);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_RESULT, 0, 0), KR_OUTCOME_ENDED);
+    ck_assert_int_eq(kr_station_durable(rig.station)->record.cause.code, KR_ALARM_OUT_OF_TOLERANCE);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_verification_moves_no_holder)
+{
+    struct rig rig;
+    set_up_and_idle(&rig);
+    put_off(&rig, 0, 2, 1 * MM);
+    int32_t at_um = sim_machine_holder_um(&rig.machine, 0, holder_of_cut(&rig, 0, 2));
+    start(&rig, KR_JOB_VERIFY);
+    while (state_of(&rig) == KR_STATE_EXECUTE) {
+        rig_cycle(&rig);
+        for (uint16_t r = 0; r < 2; r++)
+            ck_assert_uint_eq(rig.out.axis[r].outputs & (KR_DO_PIN_IN | KR_DO_BRAKE_OPEN), 0);
+    }
+    until_state(&rig, KR_STATE_HELD);
+    ck_assert_int_eq(sim_machine_holder_um(&rig.machine, 0, holder_of_cut(&rig, 0, 2)), at_um);
+    rig_end(&rig);
+}
+END_TEST
+
+/* ---- after a restart: who cuts is not stored, and follows from who is in place -------------------------------------------- */
+
+START_TEST(after_a_restart_a_knife_in_tolerance_but_beyond_the_deadband_is_verified)
+{
+    struct rig rig;
+    set_up_and_idle(&rig);
+    put_off(&rig, 0, 2, 150); /* three deadbands */
+    put_off(&rig, 1, 2, 120);
+    rig_restart(&rig);
+    rig_to_idle(&rig);
+    ck_assert(!status_has(&rig, KR_STATUS_VERIFIED));
+    ck_assert_int_eq(known(&rig, 0, 0), KR_REMEMBERED);
+    verify_is_good(&rig);
+    ck_assert_int_le(abs(rig_i32(&rig, KR_REG_RECORD_WORST, 0, 0) - 150), 2 * SCAN_UM);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(after_a_restart_a_knife_out_of_tolerance_is_named)
+{
+    struct rig rig;
+    set_up_and_idle(&rig);
+    uint16_t holder = holder_of_cut(&rig, 0, 2);
+    put_off(&rig, 0, 2, 900);
+    rig_restart(&rig);
+    rig_to_idle(&rig);
+    verify_is_bad(&rig);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_OUT_OF_TOLERANCE);
+    ck_assert_uint_eq(first_alarm(&rig).item, holder + 1);
+    ck_assert_int_le(abs(first_alarm(&rig).value - 900), SCAN_UM);
+    rig_end(&rig);
+}
+END_TEST
+
+/* ---- the common clamp -------------------------------------------------------------------------------------------------------- */
+
+static void clamped_station(struct rig *rig)
+{
+    small_station(rig);
+    for (uint16_t r = 0; r < 2; r++) {
+        rig->config.carriage[r].clamping = KR_CLAMP_COMMON;
+        rig->sim_config.rail[r].clamp_common = 1;
+        rig->sim_config.rail[r].clamp_shift_um = 15;
+    }
+}
+
+static bool clamp_is_asked_open(const struct rig *rig, uint16_t rail)
+{
+    return rig->out.axis[rail].outputs & KR_DO_CLAMP_OPEN;
+}
+
+START_TEST(a_common_clamp_opens_once_with_proof_and_closes_with_proof_before_verification)
+{
+    struct rig rig;
+    clamped_station(&rig);
+    begin(&rig);
+    start_changeover(&rig);
+    int opened = 0;
+    bool was_open = false;
+    while (state_of(&rig) == KR_STATE_EXECUTE) {
+        rig_cycle(&rig);
+        bool open = clamp_is_asked_open(&rig, 0);
+        opened += open && !was_open;
+        was_open = open;
+        if (carriage_phase(&rig, 0) == KR_CARRIAGE_DRAGGING)
+            ck_assert(rig.in.axis[0].inputs & KR_DI_CLAMP_OPEN);
+        if (carriage_phase(&rig, 0) == KR_CARRIAGE_SCANNING)
+            ck_assert((rig.in.axis[0].inputs & (KR_DI_CLAMP_OPEN | KR_DI_CLAMP_CLOSED)) ==
+                      KR_DI_CLAMP_CLOSED);
+    }
+    until_complete(&rig);
+    ck_assert(status_has(&rig, KR_STATUS_VERIFIED | KR_STATUS_CLAMPED));
+    ck_assert_int_eq(opened, 1);
+    ck_assert(!rig.false_measured);
+    rig_end(&rig);
+}
+END_TEST
+
+/* _i: 0 Hold, 1 a permissive, 2 Abort, 3 the gateway restarts */
+START_TEST(an_interruption_while_the_clamp_is_open_makes_the_whole_rail_unknown)
+{
+    struct rig rig;
+    clamped_station(&rig);
+    begin(&rig);
+    start_changeover(&rig);
+    until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
+    if (_i == 0)
+        rig_command(&rig, KR_COMMAND_HOLD, 0);
+    else if (_i == 1)
+        rig.in.permissives = 0x1F & ~KR_PERMIT_LINE_STOPPED;
+    else if (_i == 2)
+        rig_command(&rig, KR_COMMAND_ABORT, 0);
+    else
+        rig_restart(&rig);
+    rig_run_ms(&rig, 4000);
+    ck_assert(!anything_moves(&rig));
+    ck_assert(!clamp_is_asked_open(&rig, 0));
+    for (uint16_t i = 0; i < 5; i++)
+        ck_assert_int_eq(known(&rig, 0, i), KR_UNKNOWN);
+    ck_assert(status_has(&rig, KR_STATUS_SCAN_DUE));
+    rig_end(&rig);
+}
+END_TEST
+
+static void clamp_never_opens(struct rig *rig)
+{
+    rig->in.axis[0].inputs &= (uint16_t)~KR_DI_CLAMP_OPEN;
+}
+
+static void clamp_never_closes(struct rig *rig)
+{
+    if (rig_u16(rig, KR_REG_PHASE, 0, 0) != KR_PHASE_SCAN)
+        rig->in.axis[0].inputs &= (uint16_t)~KR_DI_CLAMP_CLOSED;
+}
+
+/* _i: 0 it does not open, 1 it does not close */
+START_TEST(a_clamp_without_proof_is_an_alarm_at_its_limit_and_not_before)
+{
+    struct rig rig;
+    clamped_station(&rig);
+    begin(&rig);
+    start_changeover(&rig);
+    if (_i == 0) {
+        until_phase(&rig, KR_PHASE_UNCLAMP);
+        rig.meddle = clamp_never_opens;
+        while (!clamp_is_asked_open(&rig, 0))
+            rig_cycle(&rig);
+    } else {
+        until_phase(&rig, KR_PHASE_CLAMP);
+        rig.meddle = clamp_never_closes;
+        while (clamp_is_asked_open(&rig, 0))
+            rig_cycle(&rig);
+    }
+    rig_run_ms(&rig, rig.config.carriage[0].clamp_limit_ms - 10);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
+    rig_cycle(&rig);
+    ck_assert_int_eq(rig_alarm(&rig), _i == 0 ? KR_ALARM_CLAMP_NOT_OPEN : KR_ALARM_CLAMP_NOT_CLOSED);
+    ck_assert_int_eq(first_alarm(&rig).value, rig.config.carriage[0].clamp_limit_ms);
+    until_state(&rig, KR_STATE_HELD);
+    rig.meddle = NULL;
+    rig_command(&rig, KR_COMMAND_UNHOLD, 0);
+    until_complete(&rig);
+    ck_assert(status_has(&rig, KR_STATUS_VERIFIED));
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_clamp_opens_only_after_it_is_stored_that_the_rail_may_be_free)
+{
+    struct rig rig;
+    clamped_station(&rig);
+    begin(&rig);
+    start_changeover(&rig);
+    until_phase(&rig, KR_PHASE_PLAN);
+    rig.book_cycles = -1;
+    until_phase(&rig, KR_PHASE_UNCLAMP);
+    for (int i = 0; i < 300; i++) {
+        rig_cycle(&rig);
+        ck_assert(!clamp_is_asked_open(&rig, 0));
+    }
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
+    rig.book_cycles = 2;
+    until_phase(&rig, KR_PHASE_MOVE);
+    ck_assert_uint_eq(rig.book.clamp_open[0], 1);
+    until_complete(&rig);
+    ck_assert(status_has(&rig, KR_STATUS_VERIFIED));
+    ck_assert_uint_eq(kr_station_durable(rig.station)->clamp_open[0], 0);
+    rig_end(&rig);
+}
+END_TEST
+
+static void add_tolerance(Suite *suite)
+{
+    TCase *tc = tcase_create("tolerance");
+    tcase_add_loop_test(tc, a_knife_just_within_its_tolerance_is_verified, 0, 2);
+    tcase_add_loop_test(tc, a_knife_just_out_of_its_tolerance_is_named_with_value_and_limit, 0, 2);
+    tcase_add_test(tc, an_order_may_have_a_tolerance_of_its_own);
+    tcase_add_test(tc, a_pair_out_of_its_window_is_named_by_its_cut);
+    tcase_add_test(tc, a_pair_just_within_its_window_is_verified);
+    tcase_add_test(tc, a_slit_of_the_wrong_width_is_named);
+    tcase_add_test(tc, slits_are_held_to_their_compensated_widths);
+    tcase_add_test(tc, what_is_out_of_tolerance_is_corrected_alone);
+    tcase_add_test(tc, corrections_end_after_so_many_and_the_holder_is_named);
+    tcase_add_test(tc, a_verification_moves_no_holder);
+    tcase_add_test(tc, after_a_restart_a_knife_in_tolerance_but_beyond_the_deadband_is_verified);
+    tcase_add_test(tc, after_a_restart_a_knife_out_of_tolerance_is_named);
+    suite_add_tcase(suite, tc);
+}
+
+static void add_clamp(Suite *suite)
+{
+    TCase *tc = tcase_create("common clamp");
+    tcase_add_test(tc, a_common_clamp_opens_once_with_proof_and_closes_with_proof_before_verification);
+    tcase_add_loop_test(tc, an_interruption_while_the_clamp_is_open_makes_the_whole_rail_unknown, 0, 4);
+    tcase_add_loop_test(tc, a_clamp_without_proof_is_an_alarm_at_its_limit_and_not_before, 0, 2);
+    tcase_add_test(tc, a_clamp_opens_only_after_it_is_stored_that_the_rail_may_be_free);
+    suite_add_tcase(suite, tc);
+}
+
+int main(void)
+{
+    Suite *suite = suite_create("station: verify");
+    add_tolerance(suite);
+    add_clamp(suite);
+    SRunner *runner = srunner_create(suite);
+    srunner_run_all(runner, CK_ENV);
+    int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+}
