@@ -345,6 +345,35 @@ START_TEST(the_same_arguments_give_the_same_plan)
 }
 END_TEST
 
+/* The lower rail has less to do: while the upper one still works, a spare lower holder may go where the next order
+ * wants it. */
+START_TEST(a_known_next_order_is_prepared_without_lengthening_this_changeover)
+{
+    struct kr_plan plain;
+    rail_with(4, (int32_t[]){100, 300, 500, 900});
+    q.geometry.n_rails = 2;
+    q.geometry.rail[1] = q.geometry.rail[0];
+    q.geometry.rail[1].role = KR_LOWER;
+    q.rail[1] = q.rail[0];
+    q.rail[1].holder[1].position_um = 200000;
+    q.rail[1].holder[2].position_um = 400000;
+    order_cuts(2, (int32_t[]){200000, 400000});
+    q.next = q.order;
+    order_cuts(4, (int32_t[]){50000, 200000, 400000, 700000});
+    struct kr_order next = q.order;
+    q.order = q.next;
+    q.next = next;
+    expect_plan();
+    plain = plan;
+    ck_assert_int_eq(plain.rail[1].n_moves, 0);
+    q.next_known = true;
+    expect_plan();
+    ck_assert_int_eq(plan.time_us, plain.time_us);
+    ck_assert_int_gt(plan.rail[1].n_moves, 0);
+    ck_assert_int_eq(plan.rail[1].holder[plan.rail[1].move[0].holder - 1].reason, KR_WHY_NEXT);
+}
+END_TEST
+
 /* Cut off after each move in turn, the one in hand dropped half way: the rest is planned anew. */
 START_TEST(a_changeover_cut_off_anywhere_is_planned_anew_from_where_things_are)
 {
@@ -474,6 +503,7 @@ int main(void)
     tcase_add_test(tc, an_approach_from_one_side_overtravels_and_costs_time);
     tcase_add_test(tc, every_rail_cuts_at_every_line_a_third_one_too);
     tcase_add_test(tc, the_same_arguments_give_the_same_plan);
+    tcase_add_test(tc, a_known_next_order_is_prepared_without_lengthening_this_changeover);
     tcase_add_test(tc, a_changeover_cut_off_anywhere_is_planned_anew_from_where_things_are);
     tcase_add_test(tc, orders_and_assignments_agree_with_those_found_by_exhaustive_search);
     SRunner *runner = srunner_create(suite);
