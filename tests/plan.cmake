@@ -29,3 +29,7 @@ add_executable(plan_bench bench/plan_bench.c reference/plan_rails.c reference/pl
 target_include_directories(plan_bench PRIVATE reference)
 target_link_libraries(plan_bench PRIVATE kr_plan m)
 set_target_properties(plan_bench PROPERTIES RUNTIME_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
+
+add_test(NAME plan_cli COMMAND /usr/bin/python3 -B ${CMAKE_SOURCE_DIR}/tests/reference/plan_cli.py
+         $<TARGET_FILE:kniferail> config/small-shear.cfg WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
+set_tests_properties(plan_cli PROPERTIES LABELS "system;plan" TIMEOUT 120)
