@@ -247,10 +247,10 @@ void rig_cycle(struct rig *rig)
     rig->in.cycles++;
     beat(rig);
     run_machine(rig);
-    if (rig->meddle)
-        rig->meddle(rig);
     serve_plan(rig);
     serve_book(rig);
+    if (rig->meddle)
+        rig->meddle(rig);
     kr_station_step(rig->station, &rig->in, &rig->out);
     rig->image->at_us = -1; /* somebody may have read it in this cycle, before the step */
     rig->in.request.present = rig->in.command.present = rig->in.edit.present = false;

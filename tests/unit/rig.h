@@ -30,7 +30,8 @@ struct rig {
     struct kr_snapshot order; /* the ORDER block as the PLC has filled it */
     int64_t time_us;
     int32_t period_us;
-    void (*meddle)(struct rig *rig); /* between the machine's answer and the station; NULL: nobody does */
+    /* Between the answers of machine, planner and book and the station; NULL: nobody does. */
+    void (*meddle)(struct rig *rig);
     /* what must never happen, looked at in every cycle */
     bool false_measured; /* a position claimed measured that is further than claim_um from the truth */
     int32_t claim_um;

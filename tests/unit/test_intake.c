@@ -57,30 +57,6 @@ static void expect_verdict(const struct rig *rig, uint16_t number, enum kr_code 
 
 /* ---- acceptance ------------------------------------------------------------------------------------------------------ */
 
-START_TEST(an_accepted_order_is_echoed_in_full_and_only_staged)
-{
-    struct rig rig;
-    begin(&rig);
-    rig_order_small(&rig, 4000000000u);
-    rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 65535);
-    ck_assert_uint_eq(reg(&rig, KR_REG_VERDICT_SESSION), rig.session);
-    expect_verdict(&rig, 65535, KR_OK);
-    ck_assert_uint_eq(reg(&rig, KR_REG_VERDICT_KIND), KR_REQUEST_STAGE);
-    ck_assert_uint_eq(reg(&rig, KR_REG_VERDICT_RAIL), 0);
-    ck_assert_uint_eq(reg(&rig, KR_REG_VERDICT_ITEM), 0);
-    ck_assert_uint_eq(reg(&rig, KR_REG_VERDICT_SLIT_COUNT), 3);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_VALUE), 0);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_LIMIT), 0);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_ORDER), 4000000000u);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_SUM), 300 * MM);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_REPLACED), 0);
-    expect_waiting(&rig, 0, 4000000000u);
-    rig_nothing_moves_ms(&rig, 10000);
-    ck_assert_uint_eq(reg(&rig, KR_REG_UNIT_STATE), KR_STATE_IDLE);
-    rig_end(&rig);
-}
-END_TEST
-
 /* The verdict's time is the plan's, and the plan's is held by the machine to what docking truly takes. */
 START_TEST(the_verdict_tells_the_time_that_the_moves_then_take)
 {
@@ -93,31 +69,6 @@ START_TEST(the_verdict_tells_the_time_that_the_moves_then_take)
     int32_t planned_ms = rig_i32(&rig, KR_REG_RECORD_PLANNED, 0, 0);
     ck_assert_int_gt(told_ms, 5000);
     ck_assert_int_le(abs(planned_ms - told_ms), 100); /* the scan found the holders some um elsewhere */
-    rig_end(&rig);
-}
-END_TEST
-
-START_TEST(it_is_busy_while_it_judges_and_the_old_verdict_stands_until_the_new_one_is_there_at_once)
-{
-    struct rig rig;
-    begin(&rig);
-    rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 1);
-    rig_order_small(&rig, 2);
-    rig.plan_cycles = 20;
-    hand_over(&rig, KR_REQUEST_STAGE, 2);
-    int busy = 0;
-    for (; rig.out.request_busy; busy++) {
-        ck_assert_uint_eq(reg(&rig, KR_REG_REQUEST_BUSY), 1);
-        expect_verdict(&rig, 1, KR_OK);
-        ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_ORDER), 1);
-        expect_waiting(&rig, 0, 1);
-        rig_cycle(&rig);
-    }
-    ck_assert_int_ge(busy, 20);
-    ck_assert_int_le(busy, 20 + rig.book_cycles + 5); /* beside planner and book it takes a few cycles */
-    ck_assert_uint_eq(reg(&rig, KR_REG_REQUEST_BUSY), 0);
-    expect_verdict(&rig, 2, KR_OK);
-    expect_waiting(&rig, 0, 2);
     rig_end(&rig);
 }
 END_TEST
@@ -155,57 +106,6 @@ END_TEST
 
 /* ---- numbers and sessions --------------------------------------------------------------------------------------------- */
 
-START_TEST(a_request_from_another_session_is_refused_whatever_it_asks)
-{
-    struct rig rig;
-    begin(&rig);
-    rig_request(&rig, KR_REQUEST_STAGE);
-    rig_order_small(&rig, 2);
-    rig_request_numbered(&rig, (uint16_t)(rig.session + 7), (enum kr_request_kind)_i, 2);
-    expect_verdict(&rig, 2, KR_STALE_SESSION);
-    ck_assert_uint_eq(reg(&rig, KR_REG_VERDICT_SESSION), rig.session + 7);
-    ck_assert_int_eq(reg(&rig, KR_REG_VERDICT_KIND), _i);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_VALUE), (uint32_t)rig.session + 7);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_LIMIT), rig.session);
-    expect_waiting(&rig, 0, 1);
-    rig_end(&rig);
-}
-END_TEST
-
-START_TEST(the_same_number_over_a_changed_block_is_answered_as_reused)
-{
-    struct rig rig;
-    begin(&rig);
-    rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 5);
-    rig_order_small(&rig, 2);
-    rig_request_numbered(&rig, rig.session, (enum kr_request_kind)_i, 5);
-    expect_verdict(&rig, 5, KR_NUMBER_REUSED);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_VALUE), 5);
-    expect_waiting(&rig, 0, 1);
-    rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 6); /* a new one is taken */
-    expect_verdict(&rig, 6, KR_OK);
-    expect_waiting(&rig, 0, 2);
-    rig_end(&rig);
-}
-END_TEST
-
-START_TEST(the_same_number_with_the_same_block_changes_nothing)
-{
-    struct rig rig;
-    begin(&rig);
-    rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 5);
-    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    rig_ends_verified(&rig);
-    struct kr_durable before = *kr_station_durable(rig.station);
-    for (int i = 0; i < 3; i++)
-        hand_over(&rig, KR_REQUEST_STAGE, 5);
-    ck_assert_uint_eq(reg(&rig, KR_REG_REQUEST_BUSY), 0);
-    ck_assert_int_eq(memcmp(&before, kr_station_durable(rig.station), sizeof before), 0);
-    expect_waiting(&rig, 1, 0); /* it isn't staged once more */
-    rig_end(&rig);
-}
-END_TEST
-
 START_TEST(repeated_while_it_is_judged_it_is_judged_once)
 {
     struct rig rig;
@@ -219,19 +119,6 @@ START_TEST(repeated_while_it_is_judged_it_is_judged_once)
     hand_over(&rig, KR_REQUEST_STAGE, 5);
     rig_run_ms(&rig, 1000);
     ck_assert_uint_eq(kr_station_durable(rig.station)->serial, serial);
-    rig_end(&rig);
-}
-END_TEST
-
-START_TEST(number_0_is_no_request)
-{
-    struct rig rig;
-    begin(&rig);
-    rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 0);
-    rig_run_ms(&rig, 1000);
-    expect_verdict(&rig, 0, KR_OK);
-    ck_assert_uint_eq(reg(&rig, KR_REG_VERDICT_SESSION), 0);
-    expect_waiting(&rig, 0, 0);
     rig_end(&rig);
 }
 END_TEST
@@ -251,92 +138,7 @@ START_TEST(after_65535_comes_1_and_a_smaller_number_is_as_new_as_a_greater_one)
 }
 END_TEST
 
-START_TEST(an_unknown_kind_is_refused_with_what_is_known)
-{
-    static const uint16_t kinds[] = {0, KR_REQUEST_LAST + 1, 65535};
-    struct rig rig;
-    begin(&rig);
-    rig_request_numbered(&rig, rig.session, (enum kr_request_kind)kinds[_i], 1);
-    expect_verdict(&rig, 1, KR_UNKNOWN_KIND);
-    ck_assert_uint_eq(reg(&rig, KR_REG_VERDICT_KIND), kinds[_i]);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_VALUE), kinds[_i]);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_LIMIT), KR_REQUEST_LAST);
-    expect_waiting(&rig, 0, 0);
-    rig_end(&rig);
-}
-END_TEST
-
 /* ---- kinds -------------------------------------------------------------------------------------------------------------- */
-
-START_TEST(check_only_gives_verdict_and_time_and_stages_nothing)
-{
-    struct rig rig;
-    begin(&rig);
-    ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_CHECK), KR_OK);
-    ck_assert_int_gt(rig_i32(&rig, KR_REG_VERDICT_TIME, 0, 0), 5000);
-    expect_waiting(&rig, 0, 0);
-    rig_request(&rig, KR_REQUEST_STAGE);
-    rig_order_small(&rig, 2);
-    ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_CHECK), KR_OK);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_ORDER), 2);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_REPLACED), 0);
-    expect_waiting(&rig, 0, 1);
-    rig_end(&rig);
-}
-END_TEST
-
-START_TEST(a_new_acceptance_replaces_the_staged_order_and_says_which)
-{
-    struct rig rig;
-    begin(&rig);
-    rig_request(&rig, KR_REQUEST_STAGE);
-    rig_order_small(&rig, 2);
-    ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_STAGE), KR_OK);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_REPLACED), 1);
-    expect_waiting(&rig, 0, 2);
-    rig_end(&rig);
-}
-END_TEST
-
-START_TEST(a_rejected_order_leaves_what_is_staged_and_what_is_in_force)
-{
-    static const int32_t narrow_um[] = {90 * MM, 10 * MM};
-    struct rig rig;
-    begin(&rig);
-    rig_request(&rig, KR_REQUEST_STAGE);
-    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    rig_ends_verified(&rig);
-    rig_order_small(&rig, 2);
-    rig_request(&rig, KR_REQUEST_STAGE);
-    rig_order(&rig, 3, 150 * MM, narrow_um, 2);
-    ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_STAGE), KR_SLIT_TOO_NARROW);
-    ck_assert_uint_eq(reg(&rig, KR_REG_VERDICT_RAIL), 1);
-    ck_assert_uint_eq(reg(&rig, KR_REG_VERDICT_ITEM), 2);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_LIMIT), 50800);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_ORDER), 3);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_SUM), 100 * MM);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_TIME), 0);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_REPLACED), 0);
-    expect_waiting(&rig, 1, 2);
-    ck_assert(rig_status(&rig) & KR_STATUS_VERIFIED);
-    ck_assert(rig_line_status(&rig) & KR_LINE_MAY_RUN);
-    rig_end(&rig);
-}
-END_TEST
-
-START_TEST(cancel_drops_the_staged_order_and_names_it)
-{
-    struct rig rig;
-    begin(&rig);
-    rig_request(&rig, KR_REQUEST_STAGE);
-    ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_CANCEL), KR_OK);
-    ck_assert_uint_eq(reg(&rig, KR_REG_VERDICT_KIND), KR_REQUEST_CANCEL);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_REPLACED), 1);
-    expect_waiting(&rig, 0, 0);
-    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_NO_ORDER);
-    rig_end(&rig);
-}
-END_TEST
 
 START_TEST(cancel_with_nothing_staged_is_refused_and_what_is_in_force_stays)
 {
@@ -354,38 +156,6 @@ START_TEST(cancel_with_nothing_staged_is_refused_and_what_is_in_force_stays)
 END_TEST
 
 /* ---- while knives move ---------------------------------------------------------------------------------------------------- */
-
-static void plan_of(const struct rig *rig, int32_t registers[])
-{
-    for (uint16_t i = 0; i < SMALL_HOLDERS; i++) {
-        registers[3 * i] = rig_i32(rig, KR_REG_HOLDER_TARGET, 0, i);
-        registers[3 * i + 1] = rig_u16(rig, KR_REG_HOLDER_CUT, 0, i);
-        registers[3 * i + 2] = rig_i32(rig, KR_REG_CUT_LINE, 0, i);
-    }
-    registers[3 * SMALL_HOLDERS] = rig_u16(rig, KR_REG_ORDER_GENERATION, 0, 0);
-}
-
-START_TEST(an_order_staged_while_knives_move_changes_nothing_that_is_in_force)
-{
-    static const int32_t other_um[] = {60 * MM, 70 * MM};
-    int32_t before[3 * SMALL_HOLDERS + 1] = {0}, after[3 * SMALL_HOLDERS + 1] = {0};
-    struct rig rig;
-    begin(&rig);
-    rig_request(&rig, KR_REQUEST_STAGE);
-    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
-    plan_of(&rig, before);
-    rig_order(&rig, 2, 200 * MM, other_um, 2);
-    ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_STAGE), KR_OK);
-    plan_of(&rig, after);
-    ck_assert_mem_eq(before, after, sizeof before);
-    expect_waiting(&rig, 1, 2);
-    rig_ends_verified(&rig);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_RECORD_ORDER), 1);
-    expect_waiting(&rig, 1, 2);
-    rig_end(&rig);
-}
-END_TEST
 
 START_TEST(a_request_and_a_job_that_want_a_plan_at_the_same_time_both_get_theirs)
 {
@@ -441,26 +211,6 @@ END_TEST
 
 /* ---- the book -------------------------------------------------------------------------------------------------------------- */
 
-START_TEST(the_verdict_comes_only_when_the_book_has_it)
-{
-    struct rig rig;
-    begin(&rig);
-    rig_run_ms(&rig, 100);
-    rig.book_cycles = -1;
-    hand_over(&rig, KR_REQUEST_STAGE, 1);
-    rig_run_ms(&rig, 20000);
-    ck_assert_uint_eq(reg(&rig, KR_REG_REQUEST_BUSY), 1);
-    expect_verdict(&rig, 0, KR_OK);
-    expect_waiting(&rig, 0, 0);
-    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_BUSY);
-    rig.book_cycles = 2;
-    until_judged(&rig);
-    expect_verdict(&rig, 1, KR_OK);
-    expect_waiting(&rig, 0, 1);
-    rig_end(&rig);
-}
-END_TEST
-
 START_TEST(a_gateway_that_ends_before_the_book_had_it_knows_nothing_of_it)
 {
     struct rig rig;
@@ -512,48 +262,7 @@ END_TEST
 
 /* ---- restarts ---------------------------------------------------------------------------------------------------------------- */
 
-START_TEST(after_a_restart_the_last_verdict_stands_under_its_old_session_and_number_1_is_new)
-{
-    struct rig rig;
-    begin(&rig);
-    rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 1);
-    rig_run_ms(&rig, 100);
-    int32_t time_ms = rig_i32(&rig, KR_REG_VERDICT_TIME, 0, 0);
-    rig_restart(&rig);
-    rig_cycle(&rig);
-    ck_assert_uint_eq(reg(&rig, KR_REG_SESSION), rig.session);
-    ck_assert_uint_eq(reg(&rig, KR_REG_VERDICT_SESSION), rig.session - 1);
-    expect_verdict(&rig, 1, KR_OK);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_ORDER), 1);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_SUM), 300 * MM);
-    ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_TIME, 0, 0), time_ms);
-    expect_waiting(&rig, 0, 1);
-
-    rig_order_small(&rig, 2);
-    rig_request_numbered(&rig, (uint16_t)(rig.session - 1), KR_REQUEST_STAGE, 2);
-    expect_verdict(&rig, 2, KR_STALE_SESSION); /* a PLC that has not noticed */
-    expect_waiting(&rig, 0, 1);
-    rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 1);
-    ck_assert_uint_eq(reg(&rig, KR_REG_VERDICT_SESSION), rig.session);
-    expect_verdict(&rig, 1, KR_OK);
-    expect_waiting(&rig, 0, 2);
-    rig_end(&rig);
-}
-END_TEST
-
 /* ---- the order's own numbers --------------------------------------------------------------------------------------------------- */
-
-START_TEST(an_order_needs_a_number_of_its_own)
-{
-    struct rig rig;
-    begin(&rig);
-    rig_order_small(&rig, 0);
-    ck_assert_uint_eq(rig_request_code(&rig, (enum kr_request_kind)_i), KR_ORDER_NUMBER);
-    ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_LIMIT), 1);
-    expect_waiting(&rig, 0, 0);
-    rig_end(&rig);
-}
-END_TEST
 
 START_TEST(half_an_order_is_refused_by_its_sum)
 {
@@ -682,35 +391,17 @@ static void add_tests(Suite *suite)
 {
     TCase *tc = tcase_create("handshake");
     tcase_set_timeout(tc, 60);
-    tcase_add_test(tc, an_accepted_order_is_echoed_in_full_and_only_staged);
     tcase_add_test(tc, the_verdict_tells_the_time_that_the_moves_then_take);
-    tcase_add_test(tc,
-                   it_is_busy_while_it_judges_and_the_old_verdict_stands_until_the_new_one_is_there_at_once);
     tcase_add_test(tc, what_is_written_after_the_number_belongs_to_the_next_request);
     tcase_add_test(tc, while_one_is_judged_another_is_not_taken);
-    tcase_add_loop_test(tc, a_request_from_another_session_is_refused_whatever_it_asks, 1,
-                        KR_REQUEST_LAST + 1);
-    tcase_add_loop_test(tc, the_same_number_over_a_changed_block_is_answered_as_reused, 1,
-                        KR_REQUEST_LAST + 1);
-    tcase_add_test(tc, the_same_number_with_the_same_block_changes_nothing);
     tcase_add_test(tc, repeated_while_it_is_judged_it_is_judged_once);
-    tcase_add_test(tc, number_0_is_no_request);
     tcase_add_test(tc, after_65535_comes_1_and_a_smaller_number_is_as_new_as_a_greater_one);
-    tcase_add_loop_test(tc, an_unknown_kind_is_refused_with_what_is_known, 0, 3);
-    tcase_add_test(tc, check_only_gives_verdict_and_time_and_stages_nothing);
-    tcase_add_test(tc, a_new_acceptance_replaces_the_staged_order_and_says_which);
-    tcase_add_test(tc, a_rejected_order_leaves_what_is_staged_and_what_is_in_force);
-    tcase_add_test(tc, cancel_drops_the_staged_order_and_names_it);
     tcase_add_test(tc, cancel_with_nothing_staged_is_refused_and_what_is_in_force_stays);
-    tcase_add_test(tc, an_order_staged_while_knives_move_changes_nothing_that_is_in_force);
     tcase_add_loop_test(tc, a_request_and_a_job_that_want_a_plan_at_the_same_time_both_get_theirs, 0, 8);
     tcase_add_test(tc, an_answer_to_another_ticket_is_dropped);
     tcase_add_test(tc, a_job_behind_a_request_whose_plan_never_comes_is_held_with_the_reason);
-    tcase_add_test(tc, the_verdict_comes_only_when_the_book_has_it);
     tcase_add_test(tc, a_gateway_that_ends_before_the_book_had_it_knows_nothing_of_it);
     tcase_add_loop_test(tc, what_the_book_cannot_store_is_refused_and_what_was_staged_stays, 0, 3);
-    tcase_add_test(tc, after_a_restart_the_last_verdict_stands_under_its_old_session_and_number_1_is_new);
-    tcase_add_loop_test(tc, an_order_needs_a_number_of_its_own, KR_REQUEST_STAGE, KR_REQUEST_CANCEL);
     tcase_add_test(tc, half_an_order_is_refused_by_its_sum);
     tcase_add_loop_test(tc, what_is_wrong_with_an_order_is_named_with_item_value_and_limit_in_every_format, 0,
                         4 * N_WRONG);
