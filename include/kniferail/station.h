@@ -194,8 +194,10 @@ size_t kr_station_size(void); /* bytes the caller must bring, aligned as malloc'
 void kr_station_init(struct kr_station *station, const struct kr_station_config *config, uint16_t session,
                      const struct kr_durable *durable);
 
-/* Takes what may change while it runs (limits, tolerances, permissives: not geometry, rails, holders) or, when
- * the unit is Stopped or Idle, all of it. Returns false, and changes nothing, if the state does not allow it. */
+/* Takes what may change while it runs (limits, tolerances, permissives; of the rest it keeps what it has) or, when the
+ * unit is Stopped or Idle, all of it but the number of rails and of holders on each: new holders come with a new start,
+ * which gives them data. Returns false, and changes nothing, if that or the state does not allow it. Other tolerances undo
+ * a verification; another geometry makes every position remembered. */
 bool kr_station_reconfigure(struct kr_station *station, const struct kr_station_config *config, bool geometry);
 
 /* Where a scan of this rail starts and ends (carriage positions), run-up to the scan speed included: both have to

@@ -2,7 +2,8 @@
  *
  * A nearer flag widens the signal on both sides and leaves its middle in place. Hysteresis and delay shift the middle
  * along the travel, by half the hysteresis plus speed times delay. So a scan goes both ways and takes the mean of the
- * two middles; or, where the config gives that bias, one way at one speed. */
+ * two middles; or, where the config gives that bias, one way at one speed. The first scan since the start goes
+ * both ways all the same: it proves the bias, and learns how wide each flag looks. */
 #include "state.h"
 
 #include <string.h>

@@ -42,6 +42,7 @@ enum scan_step { SCAN_TO_START, SCAN_ARMING, SCAN_PASS, SCAN_DONE };
 struct scan {
     enum scan_step step;
     uint8_t pass; /* 0 growing, 1 falling */
+    uint8_t n_passes;
     bool rise_pending;
     uint16_t rise_count, fall_count; /* as last seen */
     int32_t rise_um;

@@ -43,26 +43,69 @@ void kr_station_init(struct kr_station *s, const struct kr_station_config *confi
     durable_touch(s);
 }
 
+static bool same_holders(const struct kr_geometry *a, const struct kr_geometry *b)
+{
+    if (a->n_rails != b->n_rails)
+        return false;
+    for (uint16_t r = 0; r < a->n_rails; r++)
+        if (a->rail[r].n_holders != b->rail[r].n_holders)
+            return false;
+    return true;
+}
+
+/* What is measured from, or by, may not change under a carriage. */
+static void keep_machine(struct kr_station_config *config, const struct kr_station_config *was)
+{
+    struct kr_geometry now = config->geometry;
+    config->format = was->format;
+    config->geometry = was->geometry;
+    config->geometry.tolerance_um = now.tolerance_um;
+    config->geometry.tolerance_max_um = now.tolerance_max_um;
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
+        struct kr_carriage_config *c = &config->carriage[r];
+        const struct kr_carriage_config *is = &was->carriage[r];
+        c->clamping = is->clamping;
+        c->travel_min_um = is->travel_min_um;
+        c->travel_max_um = is->travel_max_um;
+        c->park_um = is->park_um;
+        c->switch_offset_um = is->switch_offset_um;
+        c->scan_speed_um_per_s = is->scan_speed_um_per_s;
+        c->scan_bias_um = is->scan_bias_um;
+        c->flag_width_um = is->flag_width_um;
+    }
+}
+
+static void take_geometry(struct kr_station *s)
+{
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        holders_demote(s, r, KR_REMEMBERED);
+    memset(s->flag_width_um, 0, sizeof s->flag_width_um);
+    s->verified = s->slits_measured = s->plan_valid = false;
+    s->cuts_valid =
+        s->durable.in_force && kr_cuts_make(&s->config.geometry, &s->durable.order, &s->cuts).code == KR_OK;
+    s->order_generation++;
+    durable_touch(s);
+}
+
+static bool same_tolerances(const struct kr_station_config *a, const struct kr_station_config *b)
+{
+    return a->geometry.tolerance_um == b->geometry.tolerance_um && a->pair_window_um == b->pair_window_um &&
+           a->slit_tolerance_um == b->slit_tolerance_um;
+}
+
 bool kr_station_reconfigure(struct kr_station *s, const struct kr_station_config *config, bool geometry)
 {
     bool idle = s->state == KR_STATE_STOPPED || s->state == KR_STATE_IDLE;
-    if (geometry && !idle)
+    struct kr_station_config was = s->config;
+    if (geometry && (!idle || !same_holders(&config->geometry, &was.geometry)))
         return false;
-    struct kr_geometry keep = s->config.geometry;
     s->config = *config;
-    if (!geometry) {
-        s->config.geometry = keep;
-        s->config.geometry.tolerance_um = config->geometry.tolerance_um;
-        s->config.geometry.tolerance_max_um = config->geometry.tolerance_max_um;
-        return true;
-    }
-    for (uint16_t r = 0; r < KR_RAILS_MAX; r++)
-        holders_demote(s, r, KR_REMEMBERED);
-    s->verified = s->plan_valid = false;
-    s->cuts_valid =
-        s->durable.in_force && kr_cuts_make(&config->geometry, &s->durable.order, &s->cuts).code == KR_OK;
-    s->order_generation++;
-    durable_touch(s);
+    if (geometry)
+        take_geometry(s);
+    else
+        keep_machine(&s->config, &was);
+    if (!same_tolerances(&s->config, &was))
+        s->verified = false; /* it was judged by the old ones */
     return true;
 }
 

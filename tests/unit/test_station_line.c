@@ -1,0 +1,305 @@
+/* What the line is told: that it may run and that knives may be lowered, and 0 in any doubt. */
+#include <check.h>
+#include <stdlib.h>
+
+#include "station_rig.h"
+
+#define MAY (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER)
+
+static void cutting_is_clear(const struct rig *rig)
+{
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++)
+        for (uint16_t w = 0; w < KR_HOLDERS_MAX / 16; w++)
+            ck_assert_uint_eq(rig_u16(rig, KR_REG_CUTTING, r, w), 0);
+}
+
+static void cutting_is_the_plans(const struct rig *rig)
+{
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
+        uint16_t mask = 0;
+        for (uint16_t i = 0; i < 5; i++)
+            if (kr_station_plan(rig->station)->rail[r].holder[i].cut != 0)
+                mask |= (uint16_t)(1u << i);
+        ck_assert_uint_eq(rig_u16(rig, KR_REG_CUTTING, r, 0), mask);
+        ck_assert_uint_ne(mask, 0x1F); /* one of the five is idle: it must never be lowered */
+        ck_assert_uint_ne(mask, 0);
+    }
+}
+
+static void may_run(const struct rig *rig)
+{
+    ck_assert_uint_eq(line_status_of(rig), MAY);
+    cutting_is_the_plans(rig);
+}
+
+static void may_not(const struct rig *rig)
+{
+    ck_assert_uint_eq(line_status_of(rig) & MAY, 0);
+    cutting_is_clear(rig);
+}
+
+START_TEST(before_a_changeover_nothing_may_run)
+{
+    struct rig rig;
+    begin_small(&rig);
+    may_not(&rig);
+    stage(&rig, 1);
+    may_not(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(from_start_to_complete_the_knives_are_to_be_raised_and_nothing_may_run)
+{
+    struct rig rig;
+    begin_small(&rig);
+    stage(&rig, 1);
+    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
+    while (state_of(&rig) != KR_STATE_COMPLETE) {
+        ck_assert(line_status_of(&rig) & KR_LINE_RAISE);
+        may_not(&rig);
+        rig_cycle(&rig);
+    }
+    may_run(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(what_is_verified_stays_so_through_reset_and_stop)
+{
+    struct rig rig;
+    begin_small(&rig);
+    set_up(&rig);
+    may_run(&rig);
+    rig_command(&rig, KR_COMMAND_RESET, 0);
+    until_state(&rig, KR_STATE_IDLE);
+    may_run(&rig);
+    rig_command(&rig, KR_COMMAND_STOP, 0);
+    until_state(&rig, KR_STATE_STOPPED);
+    may_run(&rig);
+    stage(&rig, 2); /* the next order waits, the present one runs */
+    may_run(&rig);
+    rig.in.permissives &= (uint16_t) ~(KR_PERMIT_LINE_STOPPED | KR_PERMIT_KNIVES_RAISED); /* it does run */
+    rig_run_ms(&rig, 1000);
+    may_run(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+/* ---- doubts ------------------------------------------------------------------------------------------------------------ */
+
+static void pin_is_not_proven_out(struct rig *rig)
+{
+    rig->in.axis[1].inputs &= (uint16_t)~KR_DI_PIN_OUT;
+}
+
+static void carriage_is_not_parked(struct rig *rig)
+{
+    rig->in.axis[1].position_um += 300; /* too little to be a jump, further than the window */
+}
+
+static void drive_is_on(struct rig *rig)
+{
+    rig->in.axis[1].statusword = (uint16_t)((rig->in.axis[1].statusword & ~0x6Fu) | 0x27u);
+}
+
+static void no_datum(struct rig *rig)
+{
+    rig->in.axis[1].referenced = false;
+}
+
+static void no_power(struct rig *rig)
+{
+    rig->in.axis[1].statusword &= (uint16_t)~KR_SW_VOLTAGE_ENABLED;
+}
+
+static void clamp_is_not_proven(struct rig *rig)
+{
+    rig->in.axis[1].inputs &= (uint16_t)~KR_DI_CLAMP_CLOSED;
+}
+
+struct doubt {
+    const char *what;
+    void (*meddle)(struct rig *rig);
+    bool undoes_verified; /* hands may have moved holders: it doesn't come back by itself */
+};
+static const struct doubt doubts[] = {
+    {"a pin", pin_is_not_proven_out, false},
+    {"a carriage", carriage_is_not_parked, false},
+    {"a drive that is on", drive_is_on, false},
+    {"a datum", no_datum, false},
+    {"drive power", no_power, true},
+    {"a clamp", clamp_is_not_proven, false},
+};
+
+START_TEST(a_doubt_about_the_machine_stops_the_line_at_once)
+{
+    const struct doubt *d = &doubts[_i];
+    struct rig rig;
+    small_station(&rig);
+    rig.config.carriage[1].clamping = KR_CLAMP_COMMON;
+    rig.sim_config.rail[1].clamp_common = 1;
+    rig.config.carriage[1].park_window_um = 200;
+    begin(&rig);
+    set_up(&rig);
+    may_run(&rig);
+    rig.meddle = d->meddle;
+    rig_cycle(&rig);
+    may_not(&rig);
+    rig.meddle = NULL;
+    rig_run_ms(&rig, 3000);
+    if (d->undoes_verified)
+        may_not(&rig);
+    else
+        may_run(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_heartbeat_that_stands_still_stops_the_line_at_its_limit)
+{
+    struct rig rig;
+    small_station(&rig);
+    rig.config.hard_wired = 0x1F; /* guards and power stay proven */
+    begin(&rig);
+    set_up(&rig);
+    uint16_t last = rig.in.plc_heartbeat;
+    while (rig.in.plc_heartbeat == last)
+        rig_cycle(&rig);
+    rig.heart_stopped = true;
+    rig_run_ms(&rig, rig.config.heartbeat_limit_ms - 10);
+    may_run(&rig);
+    rig_cycle(&rig);
+    may_not(&rig);
+    rig.heart_stopped = false;
+    rig_run_ms(&rig, 1000);
+    may_run(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(open_guards_undo_the_verification_until_a_scan_has_looked_again)
+{
+    struct rig rig;
+    begin_small(&rig);
+    set_up(&rig);
+    rig.in.permissives &= (uint16_t)~KR_PERMIT_GUARDS_CLOSED;
+    rig_cycle(&rig);
+    may_not(&rig);
+    ck_assert(!status_has(&rig, KR_STATUS_VERIFIED));
+    ck_assert_int_eq(known(&rig, 0, 0), KR_REMEMBERED);
+    rig.in.permissives = 0x1F;
+    rig_run_ms(&rig, 2000);
+    may_not(&rig);
+    rig_command(&rig, KR_COMMAND_RESET, 0);
+    until_state(&rig, KR_STATE_IDLE);
+    start(&rig, KR_JOB_VERIFY);
+    until_complete(&rig);
+    may_run(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_link_that_is_lost_at_rest_undoes_the_verification)
+{
+    struct rig rig;
+    begin_small(&rig);
+    set_up(&rig);
+    sim_machine_break(&rig.machine, 0, SIM_LINK_LOST, 0, 0);
+    rig_cycle(&rig);
+    may_not(&rig);
+    ck_assert(!status_has(&rig, KR_STATUS_LINK));
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RAIL_LINK, 0, 0), 0);
+    sim_machine_mend(&rig.machine, 0, SIM_LINK_LOST, 0);
+    rig_run_ms(&rig, 1000);
+    may_not(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_book_that_fails_stops_the_line_while_it_does)
+{
+    struct rig rig;
+    begin_small(&rig);
+    set_up(&rig);
+    rig_run_ms(&rig, 500);
+    rig.in.book_failed = true;
+    rig_cycle(&rig);
+    may_not(&rig);
+    rig.in.book_failed = false;
+    rig_cycle(&rig);
+    may_run(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(an_abort_at_rest_stops_the_line)
+{
+    struct rig rig;
+    begin_small(&rig);
+    set_up(&rig);
+    rig_command(&rig, KR_COMMAND_ABORT, 0);
+    may_not(&rig);
+    until_state(&rig, KR_STATE_ABORTED);
+    may_not(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_restarted_gateway_does_not_let_the_line_run_before_it_has_looked)
+{
+    struct rig rig;
+    begin_small(&rig);
+    set_up(&rig);
+    rig_run_ms(&rig, 500);
+    rig_restart(&rig);
+    rig_to_idle(&rig);
+    may_not(&rig);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_ORDER_IN_FORCE, 0, 0), 1);
+    start(&rig, KR_JOB_VERIFY);
+    until_complete(&rig);
+    may_run(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(tighter_tolerances_undo_the_verification)
+{
+    struct rig rig;
+    begin_small(&rig);
+    set_up(&rig);
+    rig.config.heartbeat_limit_ms = 2000;
+    ck_assert(kr_station_reconfigure(rig.station, &rig.config, false));
+    rig_cycle(&rig);
+    may_run(&rig);
+    rig.config.geometry.tolerance_um -= 50;
+    ck_assert(kr_station_reconfigure(rig.station, &rig.config, false));
+    rig_cycle(&rig);
+    may_not(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+int main(void)
+{
+    Suite *suite = suite_create("station: line");
+    TCase *tc = tcase_create("line");
+    tcase_add_test(tc, before_a_changeover_nothing_may_run);
+    tcase_add_test(tc, from_start_to_complete_the_knives_are_to_be_raised_and_nothing_may_run);
+    tcase_add_test(tc, what_is_verified_stays_so_through_reset_and_stop);
+    tcase_add_loop_test(tc, a_doubt_about_the_machine_stops_the_line_at_once, 0,
+                        (int)(sizeof doubts / sizeof doubts[0]));
+    tcase_add_test(tc, a_heartbeat_that_stands_still_stops_the_line_at_its_limit);
+    tcase_add_test(tc, open_guards_undo_the_verification_until_a_scan_has_looked_again);
+    tcase_add_test(tc, a_link_that_is_lost_at_rest_undoes_the_verification);
+    tcase_add_test(tc, a_book_that_fails_stops_the_line_while_it_does);
+    tcase_add_test(tc, an_abort_at_rest_stops_the_line);
+    tcase_add_test(tc, a_restarted_gateway_does_not_let_the_line_run_before_it_has_looked);
+    tcase_add_test(tc, tighter_tolerances_undo_the_verification);
+    suite_add_tcase(suite, tc);
+    SRunner *runner = srunner_create(suite);
+    srunner_run_all(runner, CK_ENV);
+    int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+}
