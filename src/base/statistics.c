@@ -78,9 +78,9 @@ double kr_capability_off_centre(const struct kr_spread *spread, double tolerance
 /* ---- least squares ---------------------------------------------------------------------------------------- */
 
 /* Row i of the triangle holds columns i to n - 1. */
-static size_t at(const struct kr_least_squares *fit, int i, int j)
+static int at(const struct kr_least_squares *fit, int i, int j)
 {
-    return (size_t)(i * fit->n - i * (i - 1) / 2 + (j - i));
+    return i * fit->n - i * (i - 1) / 2 + (j - i);
 }
 
 void kr_least_squares_begin(struct kr_least_squares *fit, uint16_t n)

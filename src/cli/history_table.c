@@ -70,11 +70,11 @@ bool history_table_add(void *arg, const struct kr_history_row *row)
 
 int history_table_column(const struct history_table *table, const char *name)
 {
-    for (int i = 0; i < table->n_columns; i++)
-        if (strcmp(table->name[i], name) == 0)
-            return i;
-    assert(!"a column that the query doesn't have");
-    return 0;
+    int i = 0;
+    while (i < table->n_columns - 1 && strcmp(table->name[i], name) != 0)
+        i++;
+    assert(i < table->n_columns && strcmp(table->name[i], name) == 0);
+    return i;
 }
 
 const struct kr_cell *history_table_cell(const struct history_table *table, size_t row, int column)
@@ -136,6 +136,7 @@ void history_table_print_text(const struct history_table *table)
         printf("%s: none\n\n", table->title);
         return;
     }
+    assert(table->n_columns >= 1 && table->n_columns <= KR_HISTORY_COLUMNS_MAX);
     printf("%s\n", table->title);
     for (int i = 0; i < table->n_columns; i++) {
         width[i] = width_of(table, i);

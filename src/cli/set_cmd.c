@@ -107,11 +107,15 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
     for (; i < argc && strncmp(argv[i], "--", 2) == 0; i++)
         if (take_option(argc, argv, &i, a) != 0)
             return KR_EXIT_USAGE;
-    if (i == argc)
-        return kr_usage("set", "what is to be set?");
+    if (i == argc) {
+        kr_usage("set", "what is to be set?");
+        return KR_EXIT_USAGE;
+    }
     a->word = word_named(argv[i]);
-    if (a->word == NULL)
-        return kr_usage("set", "unknown: '%s'", argv[i]);
+    if (a->word == NULL) {
+        kr_usage("set", "unknown: '%s'", argv[i]);
+        return KR_EXIT_USAGE;
+    }
     a->value = &argv[i + 1];
     size_t n = strlen(a->word->takes);
     return (size_t)(argc - i - 1) == n ? 0 : kr_usage("set", "'%s' takes %zu arguments", a->word->name, n);

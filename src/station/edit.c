@@ -272,7 +272,7 @@ static void withdraw(struct kr_station *s)
 static void take(struct kr_station *s)
 {
     struct editing *e = &s->editing;
-    if (e->last.present && memcmp(&e->last, &s->in.edit, sizeof e->last) == 0)
+    if (e->last.present && memcmp(e->last.word, s->in.edit.word, sizeof e->last.word) == 0)
         return; /* the same number with the same block changes nothing */
     struct kr_edit edit;
     decode(s, &edit);
