@@ -56,6 +56,14 @@ static void step_enter(struct kr_station *s, struct carriage *c, enum scan_step 
     c->scan.step = step;
 }
 
+static bool knows_all_widths(const struct kr_station *s, const struct carriage *c)
+{
+    for (uint16_t i = 0; i < s->config.geometry.rail[c->rail].n_holders; i++)
+        if (holder_present(&s->durable.holder[c->rail][i]) && s->flag_width_um[c->rail][i] == 0)
+            return false;
+    return true;
+}
+
 void scan_begin(struct kr_station *s, struct carriage *c)
 {
     if (!pin_is_out(s, c)) {
@@ -63,6 +71,7 @@ void scan_begin(struct kr_station *s, struct carriage *c)
         return;
     }
     memset(&c->scan, 0, sizeof c->scan);
+    c->scan.n_passes = both_ways(s, c) || !knows_all_widths(s, c) ? 2 : 1;
     drive_move(s, c, pass_end_um(s, c, false), job_speed(s, c->rail, s->config.geometry.rail[c->rail].empty));
     step_enter(s, c, SCAN_TO_START);
 }
@@ -110,8 +119,6 @@ static void take_hit(struct kr_station *s, struct carriage *c, int32_t fall_um)
     int32_t flag_um = config_of(s, c)->flag_width_um;
     struct hit hit = {.width_um = magnitude(fall_um - scan->rise_um)};
     hit.at_um = scan->rise_um + (fall_um - scan->rise_um) / 2 + config_of(s, c)->switch_offset_um;
-    if (!both_ways(s, c))
-        hit.at_um -= config_of(s, c)->scan_bias_um;
     scan->rise_pending = false;
     if (magnitude(hit.width_um - flag_um) > flag_um / FLAG_WIDTH_PARTS)
         width_trip(s, c, hit, flag_um);
@@ -140,13 +147,14 @@ static void edges(struct kr_station *s, struct carriage *c)
         take_hit(s, c, in->fall_um);
 }
 
-/* What the two passes make of one flag. */
+/* What the two passes make of one flag. Where one pass is to be enough, they lie apart by twice its bias. */
 static bool agree(struct kr_station *s, struct carriage *c, struct hit there, struct hit back, uint16_t item)
 {
-    int32_t apart_um = magnitude(there.at_um - back.at_um), limit_um = config_of(s, c)->passes_apart_um;
-    if (apart_um > limit_um)
-        carriage_trip(s, c, KR_ALARM_PASSES_APART, item, apart_um, limit_um);
-    else if (!widths_agree(there.width_um, back.width_um, config_of(s, c)->flag_width_um))
+    const struct kr_carriage_config *config = config_of(s, c);
+    int32_t apart_um = magnitude(there.at_um - back.at_um - 2 * config->scan_bias_um);
+    if (apart_um > config->passes_apart_um)
+        carriage_trip(s, c, KR_ALARM_PASSES_APART, item, apart_um, config->passes_apart_um);
+    else if (!widths_agree(there.width_um, back.width_um, config->flag_width_um))
         width_trip(s, c, back, there.width_um);
     else
         return true;
@@ -157,15 +165,15 @@ static void finish(struct kr_station *s, struct carriage *c)
 {
     struct scan *scan = &c->scan;
     uint16_t n = scan->n_hits[0];
-    if (both_ways(s, c) && scan->n_hits[1] != n) {
+    if (scan->n_passes == 2 && scan->n_hits[1] != n) {
         carriage_trip(s, c, KR_ALARM_SCAN_UNTRUSTED, 0, n, scan->n_hits[1]);
         return;
     }
-    for (uint16_t i = 0; both_ways(s, c) && i < n; i++) {
+    for (uint16_t i = 0; i < n; i++) {
         struct hit *there = &scan->hit[0][i], back = scan->hit[1][n - 1 - i];
-        if (!agree(s, c, *there, back, (uint16_t)(i + 1)))
+        if (scan->n_passes == 2 && !agree(s, c, *there, back, (uint16_t)(i + 1)))
             return;
-        there->at_um += (back.at_um - there->at_um) / 2;
+        there->at_um += both_ways(s, c) ? (back.at_um - there->at_um) / 2 : -config_of(s, c)->scan_bias_um;
     }
     if (match_hits(s, c, scan->hit[0], n))
         scan->step = SCAN_DONE;
@@ -178,7 +186,7 @@ static void pass_step(struct kr_station *s, struct carriage *c)
         return;
     if (c->scan.rise_pending) {
         carriage_trip(s, c, KR_ALARM_SWITCH_STUCK, 0, 0, 0);
-    } else if (c->scan.pass == 0 && both_ways(s, c)) {
+    } else if (c->scan.pass + 1 < c->scan.n_passes) {
         c->scan.pass = 1;
         step_enter(s, c, SCAN_TO_START);
     } else {

@@ -69,6 +69,34 @@ START_TEST(centres_are_found_within_20_um_of_the_true_ones)
 }
 END_TEST
 
+/* _i: how wrong the bias is: 0 not, 1 by less than the passes may lie apart, 2 by more */
+START_TEST(the_first_scan_of_a_one_way_rail_proves_its_bias_and_the_next_goes_one_way)
+{
+    struct rig rig;
+    small_station(&rig);
+    rig.config.carriage[0].scan_bias_um = 140 + (_i == 0   ? 0
+                                                 : _i == 1 ? 45
+                                                           : 55); /* hysteresis and delay make 140 */
+    rig.config.carriage[0].passes_apart_um = 100;
+    rig.claim_um = 60;
+    begin(&rig);
+    start_changeover(&rig);
+    if (_i == 2) {
+        held_by(&rig, KR_ALARM_PASSES_APART);
+    } else {
+        until_complete(&rig);
+        ck_assert(!rig.false_measured);
+        rig_command(&rig, KR_COMMAND_RESET, 0);
+        until_state(&rig, KR_STATE_IDLE);
+        start(&rig, KR_JOB_VERIFY);
+        until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
+        until_carriage(&rig, 0, KR_CARRIAGE_READY);
+        ck_assert_int_gt(sim_machine_carriage_um(&rig.machine, 0), 500 * MM); /* it ended where it went */
+    }
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(a_scan_fits_a_travel_that_is_just_long_enough)
 {
     struct rig rig;
@@ -337,6 +365,7 @@ int main(void)
     TCase *tc = tcase_create("scan");
     tcase_add_loop_test(tc, centres_are_found_within_20_um_of_the_true_ones, 0,
                         (int)(sizeof physics / sizeof physics[0]));
+    tcase_add_loop_test(tc, the_first_scan_of_a_one_way_rail_proves_its_bias_and_the_next_goes_one_way, 0, 3);
     tcase_add_test(tc, a_scan_fits_a_travel_that_is_just_long_enough);
     tcase_add_test(tc, one_missing_flag_is_named_and_the_others_are_measured);
     tcase_add_test(tc, an_extra_flag_is_named_by_its_place_and_the_holder_on_its_left);
