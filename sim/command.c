@@ -195,6 +195,22 @@ static bool do_show(struct command *c)
     return true;
 }
 
+/* The truth that no master is told: where the holders stand. */
+static bool do_holders(struct command *c)
+{
+    const struct sim_machine *m = c->machine;
+    for (uint16_t r = 0; r < m->config.n_rails; r++) {
+        say(c, "rail %u:", r + 1u);
+        for (uint16_t h = 0; h < m->config.rail[r].n_holders; h++)
+            if (m->config.rail[r].holder[h].absent)
+                say(c, " -");
+            else
+                say(c, " %.3f", sim_machine_holder_um(m, r, h) / 1000.0);
+        say(c, "\n");
+    }
+    return true;
+}
+
 static bool do_faults(struct command *c)
 {
     static const char *const units[] = {"", " CODE", " UM", " MS", " COUNT"};
@@ -217,6 +233,7 @@ static const struct {
     {"mend", do_mend, "mend RAIL FAULT [HOLDER]"},
     {"inputs", do_inputs, "inputs [NAME=0|1 ...]"},
     {"show", do_show, "show"},
+    {"holders", do_holders, "holders"},
     {"faults", do_faults, "faults"},
     {"help", do_help, "help"},
 };

@@ -13,3 +13,16 @@ target_link_libraries(interleave PRIVATE kr_station)
 set_target_properties(interleave PROPERTIES RUNTIME_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
 add_test(NAME interleave COMMAND interleave WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
 set_tests_properties(interleave PROPERTIES LABELS property TIMEOUT 600)
+
+# The real daemon: killed at any instant, and with a disk that takes its time.
+add_test(NAME kill COMMAND /usr/bin/python3 -B ${survive}/kill.py $<TARGET_FILE:kniferaild> $<TARGET_FILE:kniferail>
+         $<TARGET_FILE:kniferail-sim> --kills 300)
+set_tests_properties(kill PROPERTIES LABELS system TIMEOUT 900 RUN_SERIAL ON)
+if(NOT CMAKE_BUILD_TYPE MATCHES "ASan|TSan" AND NOT KR_FUZZ)
+    add_library(slow_sync MODULE ${survive}/slow_sync.c)
+    target_link_libraries(slow_sync PRIVATE ${CMAKE_DL_LIBS})
+    set_target_properties(slow_sync PROPERTIES PREFIX "" LIBRARY_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
+    add_test(NAME slow_disk COMMAND /usr/bin/python3 -B ${survive}/slow_disk.py $<TARGET_FILE:kniferaild>
+             $<TARGET_FILE:kniferail> $<TARGET_FILE:slow_sync>)
+    set_tests_properties(slow_disk PROPERTIES LABELS system TIMEOUT 300 RUN_SERIAL ON)
+endif()

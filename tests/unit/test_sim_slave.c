@@ -293,6 +293,8 @@ START_TEST(commands_break_and_mend)
     ck_assert_uint_eq(rig.m.inputs, (SIM_INPUTS_ALL & ~KR_DI_AIR) | KR_DI_JOG_ENABLE);
     ck_assert(sim_command(&rig.m, "show", said));
     ck_assert_ptr_nonnull(strstr(said, "rail 2: standing, carriage at 0.000 mm"));
+    ck_assert(sim_command(&rig.m, "holders", said));
+    ck_assert_ptr_nonnull(strstr(said, " 697.500\nrail 2: "));
 }
 END_TEST
 

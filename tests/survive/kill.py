@@ -1,0 +1,311 @@
+"""The kill test: the daemon dies by SIGKILL at random instants of requests, commands and changeovers, comes up again, and is
+judged from outside: over Modbus, and against the truth of a kniferail-sim that goes on running.
+
+    kill.py KNIFERAILD KNIFERAIL KNIFERAIL-SIM [--kills N] [--seed N] [--workers N]
+
+Each worker has a bench of its own: a daemon, its book, a machine. Its seed alone says what happens when; how far the
+daemon has come by then is the computer's business, so that a run can be made like another, but never the same.
+"""
+import argparse
+import collections
+import multiprocessing
+import pathlib
+import random
+import re
+import signal
+import subprocess
+import sys
+import time
+import traceback
+
+SIMULATOR = sys.argv.pop(3) if len(sys.argv) > 3 else sys.exit(__doc__)
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "system"))
+
+import gateway_rig  # noqa: E402 (it takes its own paths off the command line)
+from gateway_rig import MAP, SLOW, Gateway, Plc  # noqa: E402
+
+gateway_rig.POLL_S = 0.015  # several benches share a computer
+CONFIG = "../tests/survive/kill.cfg"
+HOLDERS, EDGE_OFFSET_UM, CENTRE_UM, WEB_UM = 3, 4000, 200000, 240000
+TRUE_UM = 100  # a place that is claimed is this near to the truth
+TOLERANCE_UM = 203
+JOB_S = 3.0  # a changeover with scan, moves and verification takes about two seconds
+SLITS = ((140000,), (180000,), (60000,))
+UNKNOWN, MEASURED = 0, 3
+Orders = collections.namedtuple("Orders", "in_force staged")
+
+
+class Wrong(Exception):
+    pass
+
+
+def must(holds, what):
+    if not holds:
+        raise Wrong(what)
+
+
+class BenchGateway(Gateway):
+    def __init__(self):
+        super().__init__(CONFIG, speed=1, book=True)
+
+    def __enter__(self):
+        return self  # the machine comes first
+
+
+class Machine:
+    """kniferail-sim, for the length of a `with` block."""
+
+    def __init__(self, gateway):
+        self.process = subprocess.Popen([SIMULATOR, "--config", gateway.config, "--listen", "127.0.0.1:0"],
+                                        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        found = re.search(r"port (\d+)", self.process.stdout.readline())
+        gateway.change(("port = 15021", f"port = {found[1]}"))
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        self.process.kill()
+        self.process.wait()
+        self.process.stdin.close()
+        self.process.stdout.close()
+
+    def holders(self):
+        """Where they truly stand, in micrometres."""
+        self.process.stdin.write("holders\n")
+        self.process.stdin.flush()
+        line = self.process.stdout.readline()
+        return [round(1000 * float(place)) for place in line.removeprefix("rail 1:").split()]
+
+    def end(self):
+        """Its exit status: 3 if holders collided or were dragged by an unseated pin."""
+        self.process.terminate()
+        return self.process.wait(timeout=10 * SLOW)
+
+
+class Bench:
+    """What the PLC was told, and what it asked for without having been told."""
+
+    def __init__(self, gateway, machine, rng):
+        self.gateway, self.machine, self.rng = gateway, machine, rng
+        self.plc, self.session, self.told = None, 0, Orders(0, 0)
+        self.verdict = None
+        self.asked = None       # (session, number, order): a request without a verdict yet
+        self.before_start = None  # orders before a Start of which nobody knows whether it is stored
+        self.number = 0         # of the newest order
+        self.count = collections.Counter()
+
+    # ---- coming up, and what must hold then
+
+    def up(self):
+        self.gateway.start()
+        if self.plc is not None:
+            self.plc.close()
+        self.plc = Plc(self.gateway)
+        self.plc.wait(lambda: self.plc.bit("STATUS", "STATUS", "LINK"), 10, "the link to the drive")
+        self.judge_orders()
+        self.judge_verdict()
+        self.asked = self.before_start = None
+        must(self.plc.state() == "STOPPED", f"unit state {self.plc.state()} after a start")
+        must(self.plc.seen("LINE_STATUS") & 3 == 0, "the line may run after a start")
+        self.plc.wait(lambda: not self.plc.moving(), 10, "standstill")
+        self.judge_places()
+
+    def judge_orders(self):
+        session = self.plc.seen("SESSION")
+        must(session == self.session + 1, f"session {session} after {self.session}")
+        self.session = session
+        now = Orders(self.plc.read("ORDER_IN_FORCE"), self.plc.read("ORDER_STAGED"))
+        possible = {self.told} | ({self.before_start} if self.before_start else set())
+        if self.asked:
+            possible |= {Orders(orders.in_force, self.asked[2]) for orders in possible}
+        must(now in possible, f"{now}; told {self.told}, asked {self.asked}, before Start {self.before_start}")
+        self.count["an unanswered request was kept"] += bool(self.asked) and now.staged == self.asked[2]
+        self.count["an unanswered Start was kept"] += bool(self.before_start) and now.in_force == self.told.in_force
+        if self.asked and now.staged == self.asked[2]:
+            must(self.seen_verdict() == (*self.asked, 0), "an order is staged, and its verdict is not there")
+        self.told = now
+
+    def seen_verdict(self):
+        return tuple(self.plc.seen(name) for name in ("VERDICT_SESSION", "VERDICT_NUMBER", "VERDICT_ORDER", "VERDICT_CODE"))
+
+    def judge_verdict(self):
+        now = self.seen_verdict()
+        must(now == self.verdict or self.verdict is None or (self.asked and now == (*self.asked, 0)),
+             f"verdict {now}; it was {self.verdict}, asked {self.asked}")
+        self.verdict = now
+
+    def judge_places(self):
+        """No place is claimed that is not so, none to be measured. What the pin still held may have been put down with proof."""
+        truth, known = self.machine.holders(), self.plc.read_all("HOLDER_KNOWN", HOLDERS)
+        places = self.plc.read_all("HOLDER_POSITION", HOLDERS)
+        must(MEASURED not in known, f"known {known} before a scan")
+        self.count["holders unknown after a kill"] += known.count(UNKNOWN)
+        for h in range(HOLDERS):
+            must(known[h] == UNKNOWN or abs(places[h] - truth[h]) <= TRUE_UM,
+                 f"holder {h + 1} is claimed to be at {places[h]} (known {known[h]}) and stands at {truth[h]}")
+
+    # ---- what the PLC does
+
+    def kill(self, after_s):
+        time.sleep(after_s)
+        self.gateway.end(signal.SIGKILL)
+        self.count["kills"] += 1
+
+    def ask(self):
+        """Hands over an order; the verdict is not waited for."""
+        self.number += 1
+        self.plc.scan()
+        self.plc.fill_order(self.number, WEB_UM, SLITS[self.number % len(SLITS)])
+        self.plc.hand_over()
+        self.asked = (self.session, self.plc.request, self.number)
+
+    def stage(self):
+        self.ask()
+        # Session and number: numbers begin anew with every session, and the last verdict of an older one still stands.
+        self.plc.wait(lambda: self.seen_verdict()[:2] == self.asked[:2], 10, "a verdict")
+        self.verdict = self.seen_verdict()
+        must(self.verdict == (*self.asked, 0), f"verdict {self.verdict} on {self.asked}")
+        must(self.plc.seen("VERDICT_REPLACED") == self.told.staged, "the order that was replaced is another")
+        self.told, self.asked = Orders(self.told.in_force, self.number), None
+
+    def make_ready(self):
+        """To Idle, by way of whatever the kill has left."""
+        plc = self.plc
+        plc.scan()
+        if plc.state() == "ABORTED":
+            must(plc.give("CLEAR") == 0, "Clear is refused")
+            plc.wait_state("STOPPED")
+        plc.to_idle()
+        if not plc.bit("STATUS", "STATUS", "PINS_OUT"):
+            self.count["pins released"] += 1
+            plc.start("RELEASE")
+            plc.wait_state("COMPLETE")
+            plc.to_idle()
+
+    def give_start(self):
+        """Start, its answer not waited for."""
+        self.before_start = self.told
+        if self.told.staged:
+            self.told = Orders(self.told.staged, 0)
+        self.plc.command = self.plc.command % 65535 + 1
+        self.plc.write_command("START", "CHANGEOVER", self.plc.command)
+
+    def run_for(self, seconds):
+        """Plays the PLC in a changeover for so long, or to its end."""
+        until = time.monotonic() + seconds
+        while time.monotonic() < until:
+            self.plc.scan()
+            if self.plc.state() == "EXECUTE":
+                self.before_start = None  # it runs: then it is stored
+            if self.plc.state() == "COMPLETE":
+                return
+            time.sleep(gateway_rig.POLL_S)
+
+    def complete(self):
+        plc = self.plc
+        plc.wait_state("EXECUTE", "COMPLETE", "HELD", "ABORTED", "SUSPENDED")
+        self.before_start = None
+        plc.wait_state("COMPLETE", "HELD", "ABORTED", "SUSPENDED", seconds=60)
+        while plc.state() == "HELD" and plc.seen("ALARM_CODE") == MAP.alarm["EDGES_LOST"]:
+            self.count["scans that a busy computer was too slow for, resumed"] += 1
+            must(self.count["scans that a busy computer was too slow for, resumed"] <= 10, "every scan loses edges")
+            must(plc.give("UNHOLD") == 0, "Unhold is refused")
+            plc.wait_state("COMPLETE", "HELD", "ABORTED", "SUSPENDED", seconds=60)
+        must(plc.state() == "COMPLETE", f"unit state {plc.state()}, alarm {plc.seen('ALARM_CODE')}")
+        must(plc.bit("STATUS", "STATUS", "VERIFIED") == 1, "complete, but not verified")
+        must(Orders(plc.read("ORDER_IN_FORCE"), plc.read("ORDER_STAGED")) == self.told, "another order came into force")
+        self.judge_knives()
+        self.count["changeovers verified"] += 1
+
+    def judge_knives(self):
+        truth, known = self.machine.holders(), self.plc.read_all("HOLDER_KNOWN", HOLDERS)
+        places, cuts = self.plc.read_all("HOLDER_POSITION", HOLDERS), self.plc.read_all("HOLDER_CUT", HOLDERS)
+        half = sum(SLITS[self.told.in_force % len(SLITS)]) // 2
+        for h in range(HOLDERS):
+            must(known[h] == MEASURED, f"holder {h + 1} is not measured")
+            must(abs(places[h] - truth[h]) <= TRUE_UM, f"holder {h + 1} measured at {places[h]}, stands at {truth[h]}")
+        for cut, line in ((1, CENTRE_UM - half), (2, CENTRE_UM + half)):
+            edge = truth[cuts.index(cut)] + EDGE_OFFSET_UM
+            must(abs(edge - line) <= TOLERANCE_UM, f"cut {cut} is at {edge}, not at {line}")
+
+    # ---- a story
+
+    def next_kill(self):
+        """Up to the next kill. The bench is up, and is up again afterwards."""
+        rng = self.rng
+        what = rng.choices(("request", "Start", "job", "getting ready"), (25, 10, 55, 10))[0]
+        if not self.told.staged and not self.told.in_force:
+            what = "request"
+        if what == "request":
+            self.ask()
+            self.kill(rng.uniform(0, 0.03))
+        elif what == "getting ready":
+            self.plc.scan()
+            self.plc.give("RESET")
+            self.kill(rng.uniform(0, 0.6))
+        else:
+            if rng.random() < 0.6:
+                self.stage()
+            self.make_ready()
+            self.give_start()
+            if what == "job":
+                self.run_for(rng.uniform(0, JOB_S * SLOW))
+            self.kill(rng.uniform(0, 0.03))
+        self.count[f"kills in {what}"] += 1
+        self.up()
+
+    def end_verified(self):
+        if not self.told.in_force and not self.told.staged:
+            self.stage()
+        self.make_ready()
+        self.give_start()
+        self.complete()
+
+
+def work(number, kills, seed, results):
+    rng, bench = random.Random(f"{seed}/{number}"), None
+    try:
+        with BenchGateway() as gateway, Machine(gateway) as machine:
+            bench = Bench(gateway, machine, rng)
+            bench.up()
+            while bench.count["kills"] < kills:
+                bench.next_kill()
+                if rng.random() < 0.45 or bench.count["kills"] == kills:
+                    bench.end_verified()
+            must(gateway.end() == 0, "the daemon's exit status")
+            must(machine.end() == 0, "holders collided, or were dragged by an unseated pin")
+        results.put((number, bench.count, None))
+    except Exception:
+        count = bench.count if bench else collections.Counter()
+        results.put((number, count, f"seed {seed}, worker {number}, kill {count['kills']}: {traceback.format_exc()}"))
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--kills", type=int, default=300)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--workers", type=int, default=8)
+    args = parser.parse_args()
+    began, results = time.monotonic(), multiprocessing.Queue()
+    share = [args.kills // args.workers + (n < args.kills % args.workers) for n in range(args.workers)]
+    workers = [multiprocessing.Process(target=work, args=(n, share[n], args.seed, results)) for n in range(args.workers)]
+    for process in workers:
+        process.start()
+    total, failures = collections.Counter(), []
+    for _ in workers:
+        _, count, failure = results.get()
+        total += count
+        failures += [failure] if failure else []
+    for process in workers:
+        process.join()
+    for what in sorted(total):
+        print(f"{total[what]:6d} {what}")
+    for failure in failures:
+        print(f"FAILED  {failure}")
+    print(f"seed {args.seed}, {args.workers} benches, {time.monotonic() - began:.0f} s")
+    sys.exit(1 if failures or total["kills"] < args.kills else 0)
+
+
+if __name__ == "__main__":
+    main()
