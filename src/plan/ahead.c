@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "ends.h"
 #include "whole.h"
 
 /* The rail as this solution leaves it. */
@@ -36,6 +37,28 @@ static void fill_pool(struct ahead_room *a, struct search_room *w, const struct 
     search_rail(w, r, &a->candidate, &bound_us, &steps);
     a->n_pool = w->n_pool;
     memcpy(a->pool, w->pool, sizeof a->pool);
+}
+
+/* What was kept need not be as tidy as a best solution: nobody moves without need. */
+static void tidy(struct ahead_room *a, struct search_room *w, const struct rail *r, struct solution *s)
+{
+    int16_t order[MOVES_MAX];
+    int64_t steps = 50000;
+    for (int i = 0; i < r->n; i++) {
+        if (!s->choice.end[i].moved || s->choice.ahead[i] || !ends_optional(r, &s->choice, i))
+            continue;
+        a->candidate.choice = s->choice;
+        a->candidate.choice.end[i] = (struct end){.x = r->at[i].p, .moved = false};
+        if (choice_is_legal(r, &a->candidate.choice))
+            s->choice = a->candidate.choice;
+    }
+    ways_reset(&w->ways, r);
+    moves_make(&w->moves, r, &s->choice, &w->ways);
+    s->time_us = order_adapt(&w->moves, s->site, s->n_moves, order, MOVES_MAX, &steps);
+    s->n_moves = w->moves.n;
+    s->proven = false;
+    for (int k = 0; k < w->moves.n; k++)
+        s->site[k] = w->moves.site[order[k]];
 }
 
 /* One more holder goes where the next order wants it, if that is legal and there is time. */
@@ -75,7 +98,10 @@ static void send_idle(struct ahead_room *a, struct search_room *w, const struct 
         if (idle && to->moved && r->at[i].may_move)
             send(a, w, r, i, to->x, limit_us, s);
     }
-    if (s->n_moves > before.n_moves && next_us(a, w, next, s, steps) >= before_us)
+    bool sent = s->n_moves > before.n_moves;
+    if (sent)
+        tidy(a, w, r, s); /* who had to make room may not have to any more */
+    if (sent && next_us(a, w, next, s, steps) >= before_us)
         *s = before;
 }
 
@@ -85,6 +111,7 @@ void ahead_settle(struct ahead_room *a, struct search_room *w, const struct rail
     int64_t least_us = next_us(a, w, next, s, steps / 4);
     fill_pool(a, w, r, next, limit_us, steps);
     for (int k = 0; k < a->n_pool; k++) {
+        tidy(a, w, r, &a->pool[k]);
         int64_t us = next_us(a, w, next, &a->pool[k], steps / 4);
         if (us < least_us) {
             least_us = us;

@@ -40,6 +40,8 @@ static bool run_on(const struct cost *c, const struct rail *r, int i, int j, str
         move = least_of(move, rail_least_move(r, i, run->move));
     }
     int64_t cost = c->rest_us[i][j];
+    if (cost >= NEVER)
+        return false;
     if (!possible(stay) && possible(move))
         cost = max_i64(cost, pushed_us(r, i, move));
     *run = (struct run){.stay = stay, .move = move, .cost = run->cost + cost};

@@ -134,6 +134,16 @@ int64_t bound_match(struct match *match, const struct moves *moves, int64_t *ste
     return moves->fixed_us + solve(match, steps);
 }
 
+int64_t bound_match_free(struct match *match, const struct moves *moves, int64_t *steps)
+{
+    fill_costs(match, moves);
+    for (int k = 0; k < moves->n; k++) {
+        match->cost[k][moves->n] = 0;
+        match->cost[moves->n][k] = moves->start_us[k];
+    }
+    return moves->fixed_us + solve(match, steps);
+}
+
 /* ---- how often each stretch must be crossed ---------------------------------------------------------------------- */
 
 #define POINTS_MAX (2 * MOVES_MAX + 1)

@@ -25,6 +25,9 @@ struct match {
 /* Solves the assignment over the empty ways; returns its cost, all fixed time included. */
 int64_t bound_match(struct match *match, const struct moves *moves, int64_t *steps);
 
+/* The same without regard to what must be first: its prices hold for other choices too. */
+int64_t bound_match_free(struct match *match, const struct moves *moves, int64_t *steps);
+
 /* The best bound there is: the greater of both kinds. */
 int64_t bound_order(struct match *match, const struct moves *moves, const struct rail *rail, int64_t *steps);
 

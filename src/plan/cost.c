@@ -85,6 +85,7 @@ void cost_make(struct cost *c, const struct rail *r)
     int64_t edge_low, edge_high, dearest = 0, nearest = NOWHERE;
     edges_of(r, &edge_low, &edge_high);
     for (int i = 0; i < r->n; i++) {
+        c->approach_us[i] = approach_us(r, i);
         for (int j = 0; j < r->n_cuts; j++) {
             int64_t target = rail_target(r, i, j), d = abs_i64(target - r->at[i].p);
             c->cut_us[i][j] = cut_us(r, i, target);

@@ -14,6 +14,7 @@ struct cost {
     int64_t cut_us[KR_HOLDERS_MAX][KR_CUTS_MAX];
     int64_t rest_us[KR_HOLDERS_MAX][KR_CUTS_MAX + 1];
     int32_t way_us[KR_HOLDERS_MAX][KR_CUTS_MAX]; /* the same way at the empty carriage's greatest speed */
+    int64_t approach_us[KR_HOLDERS_MAX];         /* that shortest empty way */
     int64_t first_us;                            /* to add once, if anything moves: may be negative */
     int64_t ahead_us[KR_HOLDERS_MAX + 1]
                     [KR_CUTS_MAX + 1]; /* least of all holders from i on, with j cuts made */

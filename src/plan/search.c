@@ -157,9 +157,13 @@ static int64_t bound_choice(struct search_room *w, const struct rail *r)
     cost_look_ahead(&w->cost, r, 0);
     int64_t least = w->cost.ahead_us[0][0], us = w->best.time_us;
     int64_t plain = least == 0 ? 0 : max_i64(0, least + w->cost.first_us);
+    if (least > 0 && w->best.n_moves > 0) {
+        moves_make(&w->moves, r, &w->best.choice, &w->ways);
+        plain = max_i64(plain, price_bound(&w->price, &w->match, &w->moves, &w->cost, r, &w->steps));
+    }
     bool parks = r->n_cuts == 0 && r->outside; /* there the ends are all open */
     w->steps = INT64_C(200) * r->n;
-    if (plain >= us || parks || r->n > 24 || !bound_all(w, r, 0, 0, 0, &us))
+    if (plain >= us || parks || !bound_all(w, r, 0, 0, 0, &us))
         return min_i64(plain, w->best.time_us);
     return max_i64(us, plain);
 }

@@ -4,6 +4,7 @@
 
 #include "assign.h"
 #include "beam.h"
+#include "price.h"
 
 /* A complete plan of one rail. */
 struct solution {
@@ -25,6 +26,7 @@ struct search_room {
     struct moves moves;
     struct match match;
     struct beam beam;
+    struct price price;
     struct solution best, before;
     struct choice partial;
     uint64_t tried[TRIED_MAX]; /* assignments, hashed */

@@ -1,0 +1,122 @@
+#include "price.h"
+
+#include "whole.h"
+
+/* Every drop (and the carriage's start) is followed by a pick or by the end. Give every pick k a price, and every drop at
+ * x the greatest price that leaves price(x) + price(k) <= way(x, k) for every k: then all empty ways of any plan
+ * together take at least the sum of its prices, and prices add up from holder to holder, as handling and drags do. Any
+ * prices of the picks give a bound; those that solve the best plan's own assignment give a good one. */
+
+static int64_t way_us(const struct rail *r, int64_t from, int64_t to)
+{
+    return kr_move_time_us(abs_i64(to - from), r->empty);
+}
+
+/* A holder that doesn't move in the best plan: the most that fits the drops there. */
+static int64_t price_unused(const struct match *a, const struct moves *m, const struct rail *r, int i)
+{
+    int64_t least = way_us(r, r->carriage, r->at[i].p) - a->row[m->n];
+    for (int k = 0; k < m->n; k++)
+        least = min_i64(least, way_us(r, m->x[k], r->at[i].p) - a->row[k]);
+    return least;
+}
+
+static void price_picks(struct price *p, const struct match *a, const struct moves *m, const struct rail *r)
+{
+    for (int i = 0, k = 0; i < r->n; i++) {
+        bool used = k < m->n && m->site[k] == i;
+        p->pick_us[i] = used ? a->column[k++] : price_unused(a, m, r, i);
+    }
+    p->end_us = a->column[m->n];
+    p->most_us = -NEVER;
+    for (int i = 0; i < r->n; i++)
+        p->most_us = max_i64(p->most_us, p->pick_us[i]);
+}
+
+/* One side of x: further away the way alone takes more than any price gives back. */
+static int64_t scan(const struct price *p, const struct rail *r, int64_t x, int from, int step, int but,
+                    int64_t least)
+{
+    for (int k = from; k >= 0 && k < r->n; k += step) {
+        int64_t way = way_us(r, x, r->at[k].p);
+        if (way - p->most_us >= least)
+            break;
+        if (k != but && r->at[k].may_move)
+            least = min_i64(least, way - p->pick_us[k]);
+    }
+    return least;
+}
+
+/* The price of a drop of holder i at x; of the start, if i is -1. */
+static int64_t price_drop(const struct price *p, const struct rail *r, int i, int64_t x)
+{
+    int right = 0, high = r->n;
+    while (right < high) {
+        int middle = (right + high) / 2;
+        if (r->at[middle].p < x)
+            right = middle + 1;
+        else
+            high = middle;
+    }
+    int64_t least = i < 0 ? NEVER : -p->end_us;
+    least = scan(p, r, x, right, 1, i, least);
+    return scan(p, r, x, right - 1, -1, i, least);
+}
+
+/* Of a drop anywhere: no way to a pick is shorter than its approach. */
+static int64_t price_drop_anywhere(const struct price *p, const struct cost *c, const struct rail *r, int i)
+{
+    int64_t least = -p->end_us;
+    for (int k = 0; k < r->n; k++) {
+        if (k != i && r->at[k].may_move)
+            least = min_i64(least, c->approach_us[k] - p->pick_us[k]);
+    }
+    return least;
+}
+
+static int64_t price_cut(const struct price *p, const struct cost *c, const struct rail *r, int i, int j)
+{
+    int64_t x = rail_target(r, i, j);
+    bool near = abs_i64(x - r->at[i].p) <= r->deadband;
+    if (c->cut_us[i][j] >= NEVER)
+        return NEVER;
+    int64_t own = near ? r->handling_us : c->cut_us[i][j] - c->approach_us[i];
+    int64_t us = own + p->pick_us[i] + price_drop(p, r, i, x);
+    return near ? min_i64(us, 0) : us;
+}
+
+static int64_t price_rest(const struct price *p, const struct cost *c, const struct rail *r, int i, int j,
+                          int64_t anywhere)
+{
+    int64_t us = c->rest_us[i][j];
+    if (us >= NEVER || !r->at[i].may_move)
+        return us;
+    if (us == 0)
+        return min_i64(0, r->handling_us + p->pick_us[i] + anywhere);
+    return us - c->approach_us[i] + p->pick_us[i] + anywhere;
+}
+
+static int64_t sum_over_choices(struct price *p, const struct cost *c, const struct rail *r)
+{
+    for (int j = 0; j <= r->n_cuts; j++)
+        p->least_us[j] = j == r->n_cuts ? 0 : NEVER;
+    for (int i = r->n - 1; i >= 0; i--) {
+        int64_t anywhere = price_drop_anywhere(p, c, r, i);
+        for (int j = 0; j <= r->n_cuts; j++) {
+            int64_t us = price_rest(p, c, r, i, j, anywhere) + p->least_us[j];
+            if (j < r->n_cuts && p->least_us[j + 1] < NEVER / 2)
+                us = min_i64(us, price_cut(p, c, r, i, j) + p->least_us[j + 1]);
+            p->least_us[j] = min_i64(us, NEVER);
+        }
+    }
+    return p->least_us[0];
+}
+
+int64_t price_bound(struct price *p, struct match *a, const struct moves *m, const struct cost *c,
+                    const struct rail *r, int64_t *steps)
+{
+    bound_match_free(a, m, steps);
+    price_picks(p, a, m, r);
+    int64_t start = price_drop(p, r, -1, r->carriage);
+    return start + p->end_us + sum_over_choices(p, c, r);
+}
