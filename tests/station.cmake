@@ -6,8 +6,9 @@ file(GLOB station_tests CONFIGURE_DEPENDS ${CMAKE_CURRENT_SOURCE_DIR}/unit/test_
 foreach(source ${station_tests})
     get_filename_component(name ${source} NAME_WE)
     kr_test(${name} SOURCES ${source} unit/station_rig.c ${station_rig} LIBS ${station_rig_libs} LABELS unit station)
-    target_include_directories(${name} PRIVATE ${CMAKE_SOURCE_DIR})
+    target_include_directories(${name} PRIVATE ${CMAKE_SOURCE_DIR} ${CMAKE_CURRENT_SOURCE_DIR}/long)
 endforeach()
+target_link_libraries(test_station_figures PRIVATE kr_config)
 
 # chaos: random stations, orders and, with "faults", everything that can go wrong; a story is its number.
 # matrix: every fault in every phase.

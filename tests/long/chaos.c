@@ -263,6 +263,8 @@ static bool run(uint64_t number, bool faults, uint16_t n_holders, struct totals 
     struct trouble t = {.draw = {draw_bits(&d)}, .fault = -1};
     struct crew crew;
     struct watch watch = {.what = ""};
+    if (!faults && n_holders == 0)
+        n_holders = (uint16_t)draw_between(&d, 3, 40);
     station_draw(&d, &rig, n_holders);
     rig_start(&rig);
     rig_to_idle(&rig);

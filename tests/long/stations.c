@@ -105,6 +105,8 @@ static void draw_carriage(struct draw *d, struct rig *rig, uint16_t r, int32_t l
     c->travel_max_um = (to_um > length_um ? to_um : length_um) + 20000;
     c->park_um = draw_chance(d, 70) ? c->travel_min_um + 5000 : c->travel_max_um - 5000;
     m->carriage_um = c->park_um;
+    c->home_limit_ms =
+        (int32_t)((c->travel_max_um - c->travel_min_um) * 1000LL / m->homing_speed_um_per_s) + 5000;
     m->home_um = m->home_offset_um = c->travel_min_um + 1000;
     m->stop_low_um = c->travel_min_um - 20000;
     m->stop_high_um = c->travel_max_um + 20000;

@@ -1,0 +1,119 @@
+/* The stations that come with the project, as their files have them: how long a changeover takes, and how near the knives
+ * come. The limits are common practice, no published source: 0.2032 mm (0.008 in), 10 knives in 2 minutes, 100 knives in
+ * 10 minutes of machine time. */
+#include <check.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "draw.h"
+#include "kniferail/config.h"
+#include "station_rig.h"
+
+#define KNIFE_UM 203
+
+static void load(struct rig *rig, const char *path)
+{
+    static struct kr_config config;
+    static struct kr_config_errors errors;
+    if (!kr_config_read(path, &config, &errors))
+        ck_abort_msg("%s: %s", path, errors.count ? errors.message[0] : "not read");
+    const struct kr_config_station *station = &config.station[0];
+    memset(rig, 0, sizeof *rig);
+    rig->config = station->station;
+    rig->sim_config = station->simulated;
+    kr_config_durable(station, &rig->book);
+    rig->session = 1;
+    rig->period_us = rig->config.period_us;
+    rig->plan_cycles = 10;
+    rig->book_cycles = 5;
+    rig->claim_um = 20;
+    rig_start(rig);
+    rig_to_idle(rig);
+}
+
+/* n slits side by side over most of the web, of many widths, n + 1 cuts. */
+static void order(struct rig *rig, struct draw *d, uint32_t number, uint16_t n, int32_t least_percent)
+{
+    int32_t widths_um[KR_SLITS_MAX], web_um = (int32_t)(rig->config.geometry.web_max_nm / 1000), sum_um = 0;
+    int32_t trims_um =
+        (int32_t)((rig->config.geometry.trim_min_nm + rig->config.geometry.trim_max_nm) / 2000);
+    for (uint16_t i = 0; i < n; i++) {
+        widths_um[i] = (web_um - 2 * trims_um) / n * draw_between(d, least_percent, 100) / 100;
+        sum_um += widths_um[i];
+    }
+    rig_order(rig, number, sum_um + 2 * trims_um, widths_um, n);
+    rig_request(rig, KR_REQUEST_STAGE);
+    ck_assert_int_eq(verdict(rig), KR_OK);
+}
+
+static uint32_t knives_moved(const struct rig *rig)
+{
+    uint32_t n = 0;
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++)
+        n += rig_u16(rig, KR_REG_RECORD_MOVES, 0, r);
+    return n;
+}
+
+struct figure {
+    const char *path;
+    uint16_t cuts, knives;
+    int32_t limit_s;
+    int32_t least_percent; /* the narrowest slit, of the widest */
+};
+static const struct figure figures[] = {
+    {"config/small-shear.cfg", 5, 10, 120, 80},
+    {"config/razor.cfg", 40, 40, 600, 93},
+    {"config/wide-shear.cfg", 50, 100, 600,
+     97}, /* fifty idle holders a rail have to find room between the cuts */
+};
+
+/* Twenty orders after each other, each from where the one before left the knives. */
+START_TEST(a_changeover_is_in_time_and_every_knife_in_its_place)
+{
+    const struct figure *f = &figures[_i];
+    struct draw d = {(uint64_t)_i + 1};
+    struct rig rig;
+    int orders = f->knives > 10 ? 4 : 20;
+    int32_t longest_s = 0, worst_um = 0;
+    uint32_t most_moved = 0;
+    load(&rig, f->path);
+    for (int k = 0; k < orders; k++) {
+        order(&rig, &d, (uint32_t)k + 1, (uint16_t)(f->cuts - 1), f->least_percent);
+        int64_t from_us = rig.time_us;
+        start(&rig, KR_JOB_CHANGEOVER);
+        until_complete(&rig);
+        int32_t took_s = (int32_t)((rig.time_us - from_us) / 1000000);
+        ck_assert(status_has(&rig, KR_STATUS_VERIFIED));
+        ck_assert_int_le(took_s, f->limit_s);
+        ck_assert_int_le(rig_worst_edge_um(&rig), KNIFE_UM);
+        ck_assert(!rig.false_measured);
+        ck_assert_ptr_null(sim_machine_collision(&rig.machine));
+        longest_s = took_s > longest_s ? took_s : longest_s;
+        worst_um = rig_worst_edge_um(&rig) > worst_um ? rig_worst_edge_um(&rig) : worst_um;
+        most_moved = knives_moved(&rig) > most_moved ? knives_moved(&rig) : most_moved;
+        rig_command(&rig, KR_COMMAND_RESET, 0);
+        until_state(&rig, KR_STATE_IDLE);
+    }
+    ck_assert_uint_ge(most_moved, f->knives * 8u / 10); /* it was the whole set that was moved */
+    printf("%s: seed %d, %d orders of %d cuts, at most %u knives moved: longest %d s (limit %d), worst knife "
+           "%.3f mm\n",
+           f->path, _i + 1, orders, f->cuts, (unsigned)most_moved, longest_s, f->limit_s, worst_um / 1e3);
+    rig_end(&rig);
+}
+END_TEST
+
+int main(void)
+{
+    Suite *suite = suite_create("station: figures");
+    TCase *tc = tcase_create("figures");
+    tcase_set_timeout(tc, 300);
+    tcase_add_loop_test(tc, a_changeover_is_in_time_and_every_knife_in_its_place, 0,
+                        (int)(sizeof figures / sizeof figures[0]));
+    suite_add_tcase(suite, tc);
+    SRunner *runner = srunner_create(suite);
+    srunner_run_all(runner, CK_ENV);
+    int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+}
