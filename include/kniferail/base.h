@@ -138,15 +138,17 @@ enum kr_value_kind { KR_VALUE_NONE, KR_VALUE_LENGTH, KR_VALUE_COUNT, KR_VALUE_PP
     X(EDGE_OFFSET, 65, HOLDER, LENGTH, "edge offset %v of holder %i is not possible; the limit is %l")          \
     X(HOLDER_OFF_RAIL, 66, HOLDER, LENGTH, "holder %i would be at %v; the rail's limit is %l")                  \
     X(HOLDER_DOCKED, 67, HOLDER, NONE, "the pin may be in holder %i; a guided release comes first")             \
+    /* jobs */                                                                                                  \
+    X(RAIL_NEEDED, 70, NONE, CODE, "the job is for one rail, 1 to %l, not %v")                                  \
+    X(JOG_NOT_ENABLED, 71, RAIL, NONE, "the hold-to-run device is not pressed")                                 \
+    X(UNKNOWN_SPEED, 72, NONE, CODE, "speed %v is unknown; 0 to %l")                                            \
+    /* test cuts */                                                                                             \
     X(STRIP_COUNT, 73, NONE, COUNT, "%v strip widths are given; the order that was placed has %l slits")        \
     X(STRIP_WIDTH, 74, SLIT, LENGTH, "strip %i is said to be %v wide; it was ordered %l wide")                  \
     X(NO_STRIP, 75, NONE, NONE, "no strip between two knives was measured")                                     \
     X(STRIPS_FULL, 76, NONE, COUNT, "strips between %v pairs of knives are kept; there is room for %l")         \
     X(NOT_PLACED, 77, NONE, NONE, "no placement of this order was verified since the start, or a knife changed since") \
-    X(NOTHING_PROPOSED, 78, NONE, NONE, "no edge offsets are proposed")                                         \
-    X(RAIL_NEEDED, 70, NONE, CODE, "the job is for one rail, 1 to %l, not %v")                                  \
-    X(JOG_NOT_ENABLED, 71, RAIL, NONE, "the hold-to-run device is not pressed")                                 \
-    X(UNKNOWN_SPEED, 72, NONE, CODE, "speed %v is unknown; 0 to %l")
+    X(NOTHING_PROPOSED, 78, NONE, NONE, "no edge offsets are proposed")
 
 enum kr_code {
 #define X(name, number, item, value, text) KR_##name = number,

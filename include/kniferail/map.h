@@ -195,7 +195,7 @@ enum kr_command_speed {
     X(STAGE, 1, "judge the order and stage it")                                                                 \
     X(CHECK, 2, "judge the order, stage nothing")                                                               \
     X(CANCEL, 3, "drop the staged order; the one behind it moves up")                                           \
-    X(QUEUE, 4, "judge the order and set it behind the staged one")                                             \
+    X(QUEUE, 4, "judge the order and set it behind the staged one; stage it if there is none")                   \
     X(CLEAR, 5, "drop the staged order and all behind it")                                                      \
     X(STORE_RECIPE, 6, "judge the order and keep it as recipe RECIPE")                                          \
     X(STAGE_RECIPE, 7, "judge recipe RECIPE and stage it, under ORDER_NUMBER")                                  \

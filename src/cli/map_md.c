@@ -42,7 +42,10 @@ static void print_layout(void)
         "- What one request reads is of one cycle. Arrays that take several requests are of one state if\n"
         "  ORDER_GENERATION and POSITION_GENERATION were the same before and after.\n"
         "- Half of a 32-bit value may be written; the other half stays. It counts when the block is handed "
-        "over.\n\n");
+        "over.\n"
+        "- *access*: the right that it takes, to write what can be written, and to read the rest: read, "
+        "control, maintain.\n"
+        "  *control* asks besides that the client be in control.\n\n");
 }
 
 static void print_handshake(void)
@@ -76,10 +79,13 @@ static void print_handshake(void)
            "changes nothing.\n"
            "The same number with the same block is no new request; with another block it is refused as "
            "reused. Another\n"
-           "number while one is judged gets exception 06: try again later.\n\n"
+           "request while one is judged gets exception 06: try again later. A refusal spends the number, "
+           "too.\n\n"
            "**A command.** Set COMMAND_SESSION, COMMAND, COMMAND_JOB (with Start) and a new COMMAND_NUMBER, "
            "the number\n"
-           "last or all in one write. COMMAND_ECHO shows the number when it was judged, COMMAND_RESULT how.\n"
+           "last or all in one write. COMMAND_ECHO shows the number when it was judged, COMMAND_RESULT how; "
+           "until\n"
+           "then they are those of the command before.\n"
            "Motion starts and resumes by a command only. A session number that is not the gateway's is "
            "refused (a\n"
            "gateway that restarted has a new one), but for Stop, Hold, Suspend and Abort.\n\n");
@@ -90,25 +96,33 @@ static void print_handshake(void)
            "tell when it was judged, EDITED_CODE how. It needs no control, and nothing moves by it; but an "
            "order in force\n"
            "that uses the holder is no longer verified.\n\n");
-    printf("**A changeover.** Stage an order. Reset (from Stopped or Complete) leads to Idle; Start with job "
-           "1 runs it:\n"
-           "scan, plan, moves, verification scan, corrections. Complete and the status bit VERIFIED: every "
-           "knife was\n"
-           "measured at its place. Held: an alarm says what somebody has to look at; Unhold resumes. "
-           "Suspended: a\n"
-           "permissive, the heartbeat or control was lost; Unsuspend resumes. Stop ends the job, orders "
-           "stay.\n\n"
-           "**The line.** Run only while LINE_STATUS MAY_RUN is 1. Lower only knives whose bit is set in "
-           "their rail's\n"
-           "CUTTING, and only while MAY_LOWER is 1: another one inside the web may stand anywhere. Raise "
-           "them when RAISE\n"
-           "is 1. Each is 0 in any doubt, and none is a safety function.\n\n"
-           "**Exceptions.** 01: function unknown, or this client lacks the right or control. 02: no such "
-           "address, or a\n"
-           "write that leaves its block. 03: the request is malformed; a value that the application does not "
-           "like is no\n"
-           "exception but a verdict. 06: busy, try again. 0A: no station has this unit identifier.\n"
-           "Functions: 01, 02, 03, 04, 05, 06, 15, 16, 22, 23, 43/14.\n\n");
+    printf(
+        "**A changeover.** Stage an order. Reset (from Stopped or Complete) leads to Idle; Start with job "
+        "1 runs it:\n"
+        "scan, plan, moves, verification scan, corrections. Complete and the status bit VERIFIED: every "
+        "knife was\n"
+        "measured at its place. Held: an alarm says what somebody has to look at; Unhold resumes. "
+        "Suspended: a\n"
+        "permissive, the heartbeat or control was lost; Unsuspend resumes. Stop ends the job, orders "
+        "stay. Aborted:\n"
+        "motion could not be trusted; Clear leads to Stopped.\n\n"
+        "**The line.** Run only while LINE_STATUS MAY_RUN is 1. Lower only knives whose bit is set in "
+        "their rail's\n"
+        "CUTTING, and only while MAY_LOWER is 1: another one inside the web may stand anywhere. Raise "
+        "them when RAISE\n"
+        "is 1. Each is 0 in any doubt, and none is a safety function. While the line runs, keep writing the "
+        "heartbeat and\n"
+        "those permissives that the configuration names under *access* (`kniferail check` prints them): "
+        "without them hands\n"
+        "may have moved holders, VERIFIED, MAY_RUN and MAY_LOWER fall, and stay 0 until job 2 (verify only) "
+        "or a changeover\n"
+        "has measured again.\n\n"
+        "**Exceptions.** 01: function unknown, or this client lacks the right or control. 02: no such "
+        "address, or a\n"
+        "write that leaves its block. 03: the request is malformed; a value that the application does not "
+        "like is no\n"
+        "exception but a verdict. 06: busy, try again. 0A: no station has this unit identifier.\n"
+        "Functions: 01, 02, 03, 04, 05, 06, 15, 16, 22, 23, 43/14.\n\n");
 }
 
 static void print_blocks(void)

@@ -131,8 +131,10 @@ static void print_alarm(const struct kr_image *image, uint16_t index)
     alarm.value = value_of(image, KR_REG_ALARM_VALUES, index, kind);
     alarm.limit = value_of(image, KR_REG_ALARM_LIMITS, index, kind);
     kr_alarm_text(&alarm, image->format.unit, text, sizeof text);
-    printf("  alarm %u %s (%s): %s\n", alarm.code, info ? info->name : "?",
+    printf("  alarm %u %s (%s): %s", alarm.code, info ? info->name : "?",
            info ? kr_word_reaction(info->reaction) : "?", text);
+    const struct kr_code_info *why = alarm.code == KR_ALARM_PLAN_REFUSED ? kr_code_info(alarm.value) : NULL;
+    printf("%s%s%s\n", why ? " (" : "", why ? why->name : "", why ? ")" : "");
 }
 
 void kr_view_alarms(const struct kr_image *image)
@@ -163,6 +165,8 @@ static void print_result(const struct kr_image *image, const struct result_rows 
     result.limit = value_of(image, rows->limit, 0, kind);
     kr_result_text(&result, image->format.unit, text, sizeof text);
     printf("%s", text);
+    if (result.code == KR_NOT_IN_THIS_STATE)
+        printf(" (%s)", name_of("UNIT_STATE", (uint16_t)result.value));
 }
 
 void kr_view_verdict(const struct kr_image *image)
