@@ -455,13 +455,18 @@ static void supervise_docked(struct kr_station *s, struct carriage *c)
         carriage_trip(s, c, KR_ALARM_BRAKE_LOST, c->docked, 0, 0);
 }
 
-/* What a scan measures is where a closed clamp holds the holders. */
+/* What a scan measures is where a closed clamp holds the holders. One that opens by itself may let them shift, at rest
+ * just as well. */
 static void supervise_clamp(struct kr_station *s, struct carriage *c)
 {
-    if (c->phase != KR_CARRIAGE_SCANNING || carriage_clamped(s, c))
+    if (c->clamp_open || s->durable.clamp_open[c->rail] || carriage_clamped(s, c))
         return;
-    holders_demote(s, c->rail, KR_UNKNOWN);
-    carriage_trip(s, c, KR_ALARM_CLAMP_LOST, 0, 0, 0);
+    if (c->phase == KR_CARRIAGE_SCANNING) {
+        holders_demote(s, c->rail, KR_UNKNOWN);
+        carriage_trip(s, c, KR_ALARM_CLAMP_LOST, 0, 0, 0);
+    } else {
+        holders_demote(s, c->rail, KR_REMEMBERED);
+    }
 }
 
 static void supervise_age(struct kr_station *s, struct carriage *c)

@@ -147,11 +147,13 @@ static void edges(struct kr_station *s, struct carriage *c)
         take_hit(s, c, in->fall_um);
 }
 
-/* What the two passes make of one flag. Where one pass is to be enough, they lie apart by twice its bias. */
+/* What the two passes make of one flag. Where one pass is to be enough, they lie apart by twice its bias, at the speed
+ * at which that was calibrated. */
 static bool agree(struct kr_station *s, struct carriage *c, struct hit there, struct hit back, uint16_t item)
 {
     const struct kr_carriage_config *config = config_of(s, c);
-    int32_t apart_um = magnitude(there.at_um - back.at_um - 2 * config->scan_bias_um);
+    int32_t bias_um = both_ways(s, c) ? 0 : config->scan_bias_um;
+    int32_t apart_um = magnitude(there.at_um - back.at_um - 2 * bias_um);
     if (apart_um > config->passes_apart_um)
         carriage_trip(s, c, KR_ALARM_PASSES_APART, item, apart_um, config->passes_apart_um);
     else if (!widths_agree(there.width_um, back.width_um, config->flag_width_um))

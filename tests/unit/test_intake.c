@@ -176,23 +176,6 @@ START_TEST(a_request_and_a_job_that_want_a_plan_at_the_same_time_both_get_theirs
 }
 END_TEST
 
-START_TEST(an_answer_to_another_ticket_is_dropped)
-{
-    struct rig rig;
-    begin(&rig);
-    rig.plan_cycles = -1; /* no planner */
-    hand_over(&rig, KR_REQUEST_STAGE, 1);
-    rig_cycle(&rig);
-    for (uint32_t other = 1; other <= 3; other++) {
-        rig.in.plan = (struct kr_plan_answer){.ticket = rig.out.plan_ticket + other};
-        kr_station_step(rig.station, &rig.in, &rig.out);
-        ck_assert(rig.out.request_busy);
-        ck_assert_uint_ne(rig.out.plan_ticket, 0);
-    }
-    rig_end(&rig);
-}
-END_TEST
-
 START_TEST(a_job_behind_a_request_whose_plan_never_comes_is_held_with_the_reason)
 {
     struct rig rig;
@@ -398,7 +381,6 @@ static void add_tests(Suite *suite)
     tcase_add_test(tc, after_65535_comes_1_and_a_smaller_number_is_as_new_as_a_greater_one);
     tcase_add_test(tc, cancel_with_nothing_staged_is_refused_and_what_is_in_force_stays);
     tcase_add_loop_test(tc, a_request_and_a_job_that_want_a_plan_at_the_same_time_both_get_theirs, 0, 8);
-    tcase_add_test(tc, an_answer_to_another_ticket_is_dropped);
     tcase_add_test(tc, a_job_behind_a_request_whose_plan_never_comes_is_held_with_the_reason);
     tcase_add_test(tc, a_gateway_that_ends_before_the_book_had_it_knows_nothing_of_it);
     tcase_add_loop_test(tc, what_the_book_cannot_store_is_refused_and_what_was_staged_stays, 0, 3);

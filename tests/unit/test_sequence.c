@@ -117,27 +117,6 @@ START_TEST(two_switches_that_contradict_each_other_prove_nothing_and_are_an_alar
 }
 END_TEST
 
-START_TEST(a_plan_that_does_not_come_is_an_alarm_at_its_limit)
-{
-    struct rig rig;
-    rig_small(&rig, 1);
-    rig_start(&rig);
-    rig_started(&rig);
-    rig.plan_cycles = -1;
-    while (rig.out.plan_ticket == 0)
-        rig_cycle(&rig);
-    rig_run_ms(&rig, rig.config.plan_limit_ms - 10);
-    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_EXECUTE);
-    rig_cycle(&rig);
-    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PLAN_LATE);
-    ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_VALUE, 0, 0), rig.config.plan_limit_ms);
-    rig.plan_cycles = 3;
-    unhold(&rig);
-    rig_ends_verified(&rig);
-    rig_end(&rig);
-}
-END_TEST
-
 /* ---- the pin ------------------------------------------------------------------------------------------------------------ */
 
 /* The pin is half in when its limit ends, and comes out no more. */
@@ -490,97 +469,10 @@ START_TEST(shut_down_in_any_phase_it_comes_to_rest_with_the_pin_out_and_all_of_i
 }
 END_TEST
 
-/* ---- jobs besides the changeover ----------------------------------------------------------------------------------------------------- */
-
-static void start_rail(struct rig *rig, enum kr_job job, uint16_t rail)
-{
-    struct kr_snapshot *command = &rig->in.command;
-    uint16_t first = kr_block_info(KR_BLOCK_COMMAND)->first;
-    *command = (struct kr_snapshot){.present = true};
-    command->word[kr_reg_address(KR_REG_COMMAND_SESSION, 0, 0) - first] = rig->session;
-    command->word[kr_reg_address(KR_REG_COMMAND, 0, 0) - first] = KR_COMMAND_START;
-    command->word[kr_reg_address(KR_REG_COMMAND_JOB, 0, 0) - first] = (uint16_t)job;
-    command->word[kr_reg_address(KR_REG_COMMAND_RAIL, 0, 0) - first] = rail;
-    command->word[kr_reg_address(KR_REG_COMMAND_NUMBER, 0, 0) - first] = ++rig->command_number;
-    rig_cycle(rig);
-    ck_assert_uint_eq(rig_u16(rig, KR_REG_COMMAND_RESULT, 0, 0), KR_OK);
-}
-
-START_TEST(homing_one_rail_moves_that_one_alone_and_its_positions_are_only_remembered_then)
-{
-    struct rig rig;
-    rig_small(&rig, 2);
-    rig_start(&rig);
-    rig_started(&rig);
-    rig_ends_verified(&rig);
-    to_idle(&rig);
-    start_rail(&rig, KR_JOB_HOME, 2);
-    rig_run_until(&rig, KR_PHASE_REFERENCE, 1, KR_CARRIAGE_HOMING);
-    while (kr_station_state(rig.station) != KR_STATE_COMPLETE) {
-        rig_cycle(&rig);
-        ck_assert_int_eq(rig_carriage(&rig, 0), KR_CARRIAGE_OFF);
-    }
-    ck_assert_uint_eq(rig_known(&rig, 0, 0), KR_MEASURED);
-    ck_assert_uint_eq(rig_known(&rig, 1, 0), KR_REMEMBERED); /* measured from the datum before */
-    ck_assert(!(rig_status(&rig) & KR_STATUS_VERIFIED));
-    ck_assert(rig_status(&rig) & KR_STATUS_PARKED);
-    ck_assert(!(rig_line_status(&rig) & KR_LINE_MAY_RUN));
-    rig_end(&rig);
-}
-END_TEST
-
-START_TEST(homing_that_takes_too_long_is_an_alarm_at_its_limit)
-{
-    struct rig rig;
-    rig_small(&rig, 1);
-    rig.config.carriage[0].home_limit_ms = 2000;
-    rig.sim_config.rail[0].homing_speed_um_per_s = 5 * MM;
-    rig_start(&rig);
-    rig_staged(&rig);
-    ck_assert_uint_eq(start(&rig, KR_JOB_HOME), KR_OK);
-    while (!(rig.out.axis[0].controlword & KR_CW_NEW_SETPOINT))
-        rig_cycle(&rig);
-    at_the_limit(&rig, 2000, KR_ALARM_HOMING_FAILED);
-    rig_until_state(&rig, KR_STATE_HELD, 5000);
-    rig_end(&rig);
-}
-END_TEST
-
-/* Brake and pin, nothing else: the carriage stays where it stands, whatever is under way on the other rail's. */
-START_TEST(a_guided_release_drives_the_pin_out_where_the_carriage_stands)
-{
-    struct rig rig;
-    rig_small(&rig, 2);
-    rig_start(&rig);
-    rig_started(&rig);
-    rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
-    rig_run_ms(&rig, 200);
-    rig_command(&rig, KR_COMMAND_ABORT, 0);
-    rig_until_state(&rig, KR_STATE_ABORTED, 5000);
-    uint16_t docked = rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0);
-    ck_assert_uint_ne(docked, 0);
-    to_idle(&rig);
-    int32_t at_um = sim_machine_carriage_um(&rig.machine, 0);
-    start_rail(&rig, KR_JOB_RELEASE, 1);
-    while (kr_station_state(rig.station) != KR_STATE_COMPLETE) {
-        rig_cycle(&rig);
-        ck_assert_int_le(abs(sim_machine_carriage_um(&rig.machine, 0) - at_um), 20);
-        for (uint16_t r = 0; r < 2; r++)
-            ck_assert_uint_eq(rig.out.axis[r].controlword & KR_CW_ENABLE_OPERATION, 0);
-    }
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0), 0);
-    ck_assert_uint_eq(rig_known(&rig, 0, (uint16_t)(docked - 1)),
-                      KR_UNKNOWN); /* nobody has seen where it is */
-    carry_on(&rig);
-    rig_end(&rig);
-}
-END_TEST
-
 static void add_limits(TCase *tc)
 {
     tcase_add_loop_test(
         tc, two_switches_that_contradict_each_other_prove_nothing_and_are_an_alarm_at_the_limit, 0, N_LIMITS);
-    tcase_add_test(tc, a_plan_that_does_not_come_is_an_alarm_at_its_limit);
     tcase_add_test(tc, a_pin_that_does_not_come_out_before_another_try_is_an_alarm_at_its_limit);
     tcase_add_loop_test(tc, with_a_pin_that_is_not_proven_out_no_further_travel_begins, 0, 3);
     tcase_add_loop_test(tc, proof_that_is_older_than_what_asked_for_it_counts_for_nothing, 0, 4);
@@ -610,19 +502,12 @@ static void add_interruptions(TCase *tc)
                         2 * N_MOMENTS);
 }
 
-static void add_jobs(TCase *tc)
-{
-    tcase_add_test(tc, homing_one_rail_moves_that_one_alone_and_its_positions_are_only_remembered_then);
-    tcase_add_test(tc, homing_that_takes_too_long_is_an_alarm_at_its_limit);
-    tcase_add_test(tc, a_guided_release_drives_the_pin_out_where_the_carriage_stands);
-}
-
 int main(void)
 {
     Suite *suite = suite_create("sequence");
-    static const char *const names[] = {"limits", "losses", "interruptions", "jobs"};
-    static void (*const adds[])(TCase *) = {add_limits, add_losses, add_interruptions, add_jobs};
-    for (int i = 0; i < 4; i++) {
+    static const char *const names[] = {"limits", "losses", "interruptions"};
+    static void (*const adds[])(TCase *) = {add_limits, add_losses, add_interruptions};
+    for (int i = 0; i < 3; i++) {
         TCase *tc = tcase_create(names[i]);
         tcase_set_timeout(tc, 60);
         adds[i](tc);

@@ -121,7 +121,7 @@ static void clamp_is_not_proven(struct rig *rig)
 struct doubt {
     const char *what;
     void (*meddle)(struct rig *rig);
-    bool undoes_verified; /* hands may have moved holders: it doesn't come back by itself */
+    bool undoes_verified; /* holders may have moved: it doesn't come back by itself */
 };
 static const struct doubt doubts[] = {
     {"a pin", pin_is_not_proven_out, false},
@@ -129,7 +129,7 @@ static const struct doubt doubts[] = {
     {"a drive that is on", drive_is_on, false},
     {"a datum", no_datum, false},
     {"drive power", no_power, true},
-    {"a clamp", clamp_is_not_proven, false},
+    {"a clamp", clamp_is_not_proven, true},
 };
 
 START_TEST(a_doubt_about_the_machine_stops_the_line_at_once)
