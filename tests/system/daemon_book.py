@@ -140,7 +140,7 @@ class Book(GatewayTest):
         with Gateway(book=True) as gateway:
             plc = Plc(gateway)
             locker = subprocess.Popen(["sqlite3", gateway.book], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
-            locker.stdin.write("BEGIN IMMEDIATE;\nSELECT 'locked';\n")
+            locker.stdin.write(".timeout 10000\nBEGIN IMMEDIATE;\nSELECT 'locked';\n")
             locker.stdin.flush()
             self.assertEqual(locker.stdout.readline(), "locked\n")
             plc.look()
