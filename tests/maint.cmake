@@ -9,3 +9,4 @@ kr_test(test_metres SOURCES unit/test_metres.c ${maint_rig} LIBS kr_station kr_s
 kr_test(test_statistics SOURCES reference/test_statistics.c LIBS kr_base m LABELS reference)
 kr_test(test_offsets SOURCES unit/test_offsets.c ${maint_rig} LIBS kr_station kr_sim m LABELS unit station)
 kr_daemon_system(daemon_maint)
+kr_test(maint_property SOURCES unit/maint_property.c ${maint_rig} LIBS kr_station kr_sim m LABELS property ARGS 100 1)
