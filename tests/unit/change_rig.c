@@ -4,33 +4,28 @@
 
 #include <check.h>
 
-static void small_rail(struct rig *rig, uint16_t r)
+/* The simulator's own figures. */
+static void ordinary(struct rig *rig, uint16_t r)
 {
-    struct kr_rail_geometry *g = &rig->config.geometry.rail[r];
-    struct sim_rail_config *m = &rig->sim_config.rail[r];
-    g->max_um = 500 * MM;
-    g->empty = (struct kr_speed){500 * MM, 1000 * MM};
-    g->drag = (struct kr_speed){250 * MM, 1000 * MM};
-    rig->config.carriage[r].park_um = -60 * MM;
-    m->carriage_um = -60 * MM;
-    m->home_um = m->home_offset_um = -100 * MM;
-    m->pin_in_ms = m->pin_out_ms = 150;
-    m->brake_open_ms = m->brake_close_ms = 100;
-    for (uint16_t i = 0; i < SMALL_HOLDERS; i++) {
-        int32_t at_um = (60 + 90 * i) * MM;
-        rig->book.holder[r][i].position_um = at_um;
-        m->holder[i].start_um = at_um;
-    }
+    struct sim_rail_config usual, *m = &rig->sim_config.rail[r];
+    sim_rail_defaults(&usual);
+    m->slip_um = usual.slip_um;
+    m->backlash_um = usual.backlash_um;
+    m->jitter_us = usual.jitter_us;
+    m->clamp_shift_um = usual.clamp_shift_um;
+    m->home_scatter_um = usual.home_scatter_um;
 }
 
 void rig_small(struct rig *rig, uint16_t n_rails)
 {
-    rig_defaults(rig, n_rails, SMALL_HOLDERS, 2);
-    for (uint16_t r = 0; r < n_rails; r++)
-        small_rail(rig, r);
-    rig->config.geometry.web_centre_um = 250 * MM;
-    rig->config.geometry.trim_max_nm = 200000000;
+    small_station(rig);
+    rig->config.geometry.n_rails = rig->sim_config.n_rails = n_rails;
     rig->config.hard_wired = 0x1F;
+    for (uint16_t r = 0; r < n_rails; r++) {
+        rig->config.geometry.rail[r].empty = (struct kr_speed){500 * MM, 1000 * MM};
+        rig->config.geometry.rail[r].drag = (struct kr_speed){250 * MM, 1000 * MM};
+        ordinary(rig, r);
+    }
 }
 
 void rig_common_clamp(struct rig *rig, uint16_t rail)
@@ -39,12 +34,6 @@ void rig_common_clamp(struct rig *rig, uint16_t rail)
     rig->config.carriage[rail].clamping = KR_CLAMP_COMMON;
     m->clamp_common = true;
     m->clamp_open_ms = m->clamp_close_ms = 300;
-}
-
-void rig_order_small(struct rig *rig, uint32_t number)
-{
-    static const int32_t widths_um[] = {90 * MM, 110 * MM, 100 * MM};
-    rig_order(rig, number, 360 * MM, widths_um, 3);
 }
 
 uint16_t rig_request_code(struct rig *rig, enum kr_request_kind kind)
@@ -62,7 +51,7 @@ uint16_t rig_command_code(struct rig *rig, enum kr_command command, enum kr_job 
 void rig_staged(struct rig *rig)
 {
     rig_to_idle(rig);
-    rig_order_small(rig, 1);
+    fill_order(rig, 1);
     ck_assert_uint_eq(rig_request_code(rig, KR_REQUEST_STAGE), KR_OK);
 }
 
@@ -70,28 +59,18 @@ void rig_started(struct rig *rig)
 {
     rig_staged(rig);
     ck_assert_uint_eq(rig_command_code(rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_OK);
-    rig_until_state(rig, KR_STATE_EXECUTE, 1000);
+    until_state(rig, KR_STATE_EXECUTE);
 }
 
 void rig_run_until(struct rig *rig, enum kr_phase job, uint16_t rail, enum kr_carriage_phase carriage)
 {
     for (int i = 0; i < 60000; i++) {
-        if (rig_u16(rig, KR_REG_PHASE, 0, 0) == (uint16_t)job && rig_carriage(rig, rail) == carriage)
+        if (rig_u16(rig, KR_REG_PHASE, 0, 0) == (uint16_t)job && carriage_phase(rig, rail) == carriage)
             return;
         rig_cycle(rig);
     }
     ck_abort_msg("carriage %u never in phase %d of phase %d: state %d, alarm %d", (unsigned)rail,
                  (int)carriage, (int)job, (int)kr_station_state(rig->station), (int)rig_alarm(rig));
-}
-
-void rig_until_state(struct rig *rig, enum kr_unit_state state, int64_t limit_ms)
-{
-    if (!rig_run_until_state(rig, state, limit_ms))
-        ck_abort_msg("unit state %d, not %d; alarm %d of rail %u, item %u, value %d",
-                     (int)kr_station_state(rig->station), (int)state, (int)rig_alarm(rig),
-                     (unsigned)rig_u16(rig, KR_REG_ALARM_RAIL, 0, 0),
-                     (unsigned)rig_u16(rig, KR_REG_ALARM_ITEM, 0, 0),
-                     (int)rig_i32(rig, KR_REG_ALARM_VALUE, 0, 0));
 }
 
 void rig_is_sound(const struct rig *rig)
@@ -106,7 +85,7 @@ void rig_is_sound(const struct rig *rig)
 
 void rig_ends_verified(struct rig *rig)
 {
-    rig_until_state(rig, KR_STATE_COMPLETE, 600000);
+    until_state(rig, KR_STATE_COMPLETE);
     ck_assert_uint_eq(rig_u16(rig, KR_REG_RECORD_RESULT, 0, 0), KR_OUTCOME_VERIFIED);
     ck_assert(rig_status(rig) & KR_STATUS_VERIFIED);
     ck_assert_int_le(rig_worst_edge_um(rig), rig->config.geometry.tolerance_um + rig->claim_um);
@@ -123,9 +102,9 @@ void rig_is_honest(const struct rig *rig)
         for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++) {
             int32_t off_um =
                 rig_um(rig, KR_REG_HOLDER_POSITION, r, i) - sim_machine_holder_um(&rig->machine, r, i);
-            ck_assert_msg(rig_known(rig, r, i) < KR_PLACED || abs(off_um) <= PLACED_UM,
+            ck_assert_msg(known(rig, r, i) < KR_PLACED || abs(off_um) <= PLACED_UM,
                           "rail %d holder %d is known as %d, and is off by %d um", r + 1, i + 1,
-                          (int)rig_known(rig, r, i), (int)off_um);
+                          (int)known(rig, r, i), (int)off_um);
         }
 }
 
@@ -145,22 +124,7 @@ void rig_nothing_moves_ms(struct rig *rig, int64_t ms)
     }
 }
 
-enum kr_carriage_phase rig_carriage(const struct rig *rig, uint16_t rail)
-{
-    return (enum kr_carriage_phase)rig_u16(rig, KR_REG_CARRIAGE_PHASE, rail, 0);
-}
-
 uint16_t rig_status(const struct rig *rig)
 {
     return rig_u16(rig, KR_REG_STATUS, 0, 0);
-}
-
-uint16_t rig_line_status(const struct rig *rig)
-{
-    return rig_u16(rig, KR_REG_LINE_STATUS, 0, 0);
-}
-
-uint16_t rig_known(const struct rig *rig, uint16_t rail, uint16_t holder)
-{
-    return rig_u16(rig, KR_REG_HOLDER_KNOWN, rail, holder);
 }

@@ -1,10 +1,9 @@
-/* A small machine on which a changeover takes half a minute of virtual time, and the words of a changeover's tests. */
+/* The small station with an ordinary machine, one that slips, plays and scatters, and the permissives hard-wired; and what
+ * has to be so after a changeover. */
 #ifndef KR_TESTS_CHANGE_RIG_H
 #define KR_TESTS_CHANGE_RIG_H
 
-#include "rig.h"
-
-#define MM 1000
+#include "station_rig.h"
 
 #define SMALL_HOLDERS 5 /* class 2, at 60, 150, 240, 330 and 420 mm */
 
@@ -13,8 +12,6 @@ void rig_small(struct rig *rig, uint16_t n_rails);
 void rig_common_clamp(struct rig *rig,
                       uint16_t rail); /* from 0: that rail's holders are clamped by an air shaft, too */
 
-/* An order that moves every rail's holders: slits of 90, 110 and 100 mm in a web of 360 mm. */
-void rig_order_small(struct rig *rig, uint32_t number);
 uint16_t rig_request_code(struct rig *rig, enum kr_request_kind kind); /* rig_request; its verdict */
 uint16_t rig_command_code(struct rig *rig, enum kr_command command, enum kr_job job); /* its result */
 
@@ -26,8 +23,6 @@ void rig_started(struct rig *rig);
 /* Cycles until the carriage of a rail (from 0) is in that phase of that phase of the job; fails the test if it does not
  * get there. */
 void rig_run_until(struct rig *rig, enum kr_phase job, uint16_t rail, enum kr_carriage_phase carriage);
-void rig_until_state(struct rig *rig, enum kr_unit_state state,
-                     int64_t limit_ms); /* fails if it isn't reached */
 
 /* Runs until Complete; fails unless that is verified, and true: every edge, pair and slit within its tolerance, nothing
  * collided, nothing was dragged unseated, nothing claimed as measured that was not there. */
@@ -40,9 +35,6 @@ void rig_is_honest(const struct rig *rig);
 /* Runs for so long and fails if a carriage moves, or an output asks for motion or for a pin, brake or clamp. */
 void rig_nothing_moves_ms(struct rig *rig, int64_t ms);
 
-enum kr_carriage_phase rig_carriage(const struct rig *rig, uint16_t rail); /* from 0 */
 uint16_t rig_status(const struct rig *rig);
-uint16_t rig_line_status(const struct rig *rig);
-uint16_t rig_known(const struct rig *rig, uint16_t rail, uint16_t holder); /* both from 0 */
 
 #endif

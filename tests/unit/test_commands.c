@@ -155,7 +155,7 @@ END_TEST
 
 /* ---- numbers and sessions -------------------------------------------------------------------------------------------------- */
 
-static void begin(struct rig *rig)
+static void idle_and_staged(struct rig *rig)
 {
     rig_small(rig, 2);
     rig_start(rig);
@@ -183,7 +183,7 @@ START_TEST(what_stops_is_taken_from_any_session_and_with_any_number)
     static const enum kr_command stops[] = {KR_COMMAND_STOP, KR_COMMAND_HOLD, KR_COMMAND_SUSPEND,
                                             KR_COMMAND_ABORT};
     struct rig rig;
-    begin(&rig);
+    idle_and_staged(&rig);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
     rig_run_until(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
     bool reused = _i >= 4;
@@ -199,11 +199,11 @@ START_TEST(what_moves_is_refused_from_another_session_and_with_a_used_number)
     static const enum kr_command moves[] = {KR_COMMAND_UNHOLD, KR_COMMAND_RESET, KR_COMMAND_CLEAR,
                                             KR_COMMAND_UNSUSPEND};
     struct rig rig;
-    begin(&rig);
+    idle_and_staged(&rig);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
     rig_run_until(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
     rig_command(&rig, KR_COMMAND_HOLD, 0);
-    rig_until_state(&rig, KR_STATE_HELD, 3000);
+    until_state(&rig, KR_STATE_HELD);
     rig_command_numbered(&rig, (uint16_t)(rig.session - 1), moves[_i], 0, 5000);
     ck_assert_uint_eq(result(&rig), KR_STALE_SESSION);
     rig_command(&rig, KR_COMMAND_HOLD, 0); /* refused: it is held */
@@ -218,7 +218,7 @@ END_TEST
 START_TEST(command_number_0_is_no_command)
 {
     struct rig rig;
-    begin(&rig);
+    idle_and_staged(&rig);
     rig_command_numbered(&rig, rig.session, KR_COMMAND_START, KR_JOB_CHANGEOVER, 0);
     ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_IDLE);
     rig_command_numbered(&rig, rig.session, KR_COMMAND_ABORT, KR_JOB_CHANGEOVER, 0);
@@ -230,7 +230,7 @@ END_TEST
 START_TEST(after_a_restart_an_old_start_starts_nothing_and_number_1_is_new)
 {
     struct rig rig;
-    begin(&rig);
+    idle_and_staged(&rig);
     rig_command_numbered(&rig, rig.session, KR_COMMAND_START, KR_JOB_CHANGEOVER, 60);
     rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
     rig_restart(&rig);
@@ -263,7 +263,7 @@ START_TEST(start_is_refused_for_each_missing_permissive_by_its_mask)
     static const enum sim_fault faults[] = {SIM_LINE_RUNS, SIM_KNIVES_LOWERED, SIM_GUARDS_OPENED,
                                             SIM_AIR_LOST, SIM_ENABLE_LOST};
     struct rig rig;
-    begin(&rig);
+    idle_and_staged(&rig);
     sim_machine_break(&rig.machine, 1, faults[_i], 0, 0); /* on one of two rails */
     rig_run_ms(&rig, 50);
     ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_PERMISSIVE_MISSING);
@@ -279,7 +279,7 @@ END_TEST
 START_TEST(start_is_refused_without_a_fresh_heartbeat_even_if_all_permissives_are_hard_wired)
 {
     struct rig rig;
-    begin(&rig);
+    idle_and_staged(&rig);
     rig.heart_stopped = true;
     rig_run_ms(&rig, 4000);
     ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_ALARM_STANDS);
@@ -292,16 +292,16 @@ END_TEST
 START_TEST(start_is_refused_while_an_alarm_stands_and_names_it)
 {
     struct rig rig;
-    begin(&rig);
+    idle_and_staged(&rig);
     start_code(&rig, KR_JOB_CHANGEOVER);
     rig_run_until(&rig, KR_PHASE_SCAN, 1, KR_CARRIAGE_SCANNING);
     sim_machine_break(&rig.machine, 1, SIM_DRIVE_FAULT, 0, 0x2310);
-    rig_until_state(&rig, KR_STATE_ABORTED, 5000);
+    until_state(&rig, KR_STATE_ABORTED);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_VALUE, 0, 0), 0x2310);
     rig_command(&rig, KR_COMMAND_CLEAR, 0);
-    rig_until_state(&rig, KR_STATE_STOPPED, 5000);
+    until_state(&rig, KR_STATE_STOPPED);
     rig_command(&rig, KR_COMMAND_RESET, 0);
-    rig_until_state(&rig, KR_STATE_IDLE, 5000);
+    until_state(&rig, KR_STATE_IDLE);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_DRIVE_FAULT); /* a reset doesn't hide what still stands */
     ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_ALARM_STANDS);
     ck_assert_int_eq(value(&rig), KR_ALARM_DRIVE_FAULT);
@@ -309,9 +309,9 @@ START_TEST(start_is_refused_while_an_alarm_stands_and_names_it)
 
     sim_machine_mend(&rig.machine, 1, SIM_DRIVE_FAULT, 0);
     rig_command(&rig, KR_COMMAND_STOP, 0);
-    rig_until_state(&rig, KR_STATE_STOPPED, 5000);
+    until_state(&rig, KR_STATE_STOPPED);
     rig_command(&rig, KR_COMMAND_RESET, 0);
-    rig_until_state(&rig, KR_STATE_IDLE, 5000);
+    until_state(&rig, KR_STATE_IDLE);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 0);
     ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_OK);
     rig_ends_verified(&rig);
@@ -335,11 +335,11 @@ START_TEST(with_a_pin_not_proven_out_only_a_guided_release_starts)
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_DOCKED_HOLDER, 1, 0),
                       UINT16_MAX); /* whose it may be in is unknown */
     ck_assert_uint_eq(start_code(&rig, KR_JOB_RELEASE), KR_OK);
-    rig_until_state(&rig, KR_STATE_COMPLETE, 5000);
+    until_state(&rig, KR_STATE_COMPLETE);
     ck_assert(rig_status(&rig) & KR_STATUS_PINS_OUT);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_DOCKED_HOLDER, 1, 0), 0);
     rig_command(&rig, KR_COMMAND_RESET, 0);
-    rig_until_state(&rig, KR_STATE_IDLE, 2000);
+    until_state(&rig, KR_STATE_IDLE);
     ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_OK);
     rig_ends_verified(&rig);
     rig_end(&rig);
@@ -351,7 +351,7 @@ END_TEST
 START_TEST(reset_and_everything_but_start_and_resume_moves_nothing)
 {
     struct rig rig;
-    begin(&rig);
+    idle_and_staged(&rig);
     rig_nothing_moves_ms(&rig, 5000);
     rig_command(&rig, KR_COMMAND_STOP, 0);
     rig_nothing_moves_ms(&rig, 1000);

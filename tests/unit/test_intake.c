@@ -5,12 +5,12 @@
 
 #include "change_rig.h"
 
-static void begin(struct rig *rig)
+static void idle_with_order(struct rig *rig)
 {
     rig_small(rig, 1);
     rig_start(rig);
     rig_to_idle(rig);
-    rig_order_small(rig, 1);
+    fill_order(rig, 1);
 }
 
 static uint32_t reg32(const struct rig *rig, enum kr_reg reg)
@@ -61,7 +61,7 @@ static void expect_verdict(const struct rig *rig, uint16_t number, enum kr_code 
 START_TEST(the_verdict_tells_the_time_that_the_moves_then_take)
 {
     struct rig rig;
-    begin(&rig);
+    idle_with_order(&rig);
     rig_request(&rig, KR_REQUEST_STAGE);
     int32_t told_ms = rig_i32(&rig, KR_REG_VERDICT_TIME, 0, 0);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
@@ -76,7 +76,7 @@ END_TEST
 START_TEST(what_is_written_after_the_number_belongs_to_the_next_request)
 {
     struct rig rig;
-    begin(&rig);
+    idle_with_order(&rig);
     rig.plan_cycles = 20;
     hand_over(&rig, KR_REQUEST_STAGE, 1);
     memset(rig.in.request.word, 0xFF, sizeof rig.in.request.word);
@@ -91,10 +91,10 @@ END_TEST
 START_TEST(while_one_is_judged_another_is_not_taken)
 {
     struct rig rig;
-    begin(&rig);
+    idle_with_order(&rig);
     rig.plan_cycles = 20;
     hand_over(&rig, KR_REQUEST_STAGE, 1);
-    rig_order_small(&rig, 2);
+    fill_order(&rig, 2);
     hand_over(&rig, KR_REQUEST_STAGE, 2);
     until_judged(&rig);
     rig_run_ms(&rig, 1000);
@@ -109,7 +109,7 @@ END_TEST
 START_TEST(repeated_while_it_is_judged_it_is_judged_once)
 {
     struct rig rig;
-    begin(&rig);
+    idle_with_order(&rig);
     rig.plan_cycles = 20;
     for (int i = 0; i < 15; i++)
         hand_over(&rig, KR_REQUEST_STAGE, 5);
@@ -127,9 +127,9 @@ START_TEST(after_65535_comes_1_and_a_smaller_number_is_as_new_as_a_greater_one)
 {
     static const uint16_t numbers[] = {65535, 1, 40000, 39999};
     struct rig rig;
-    begin(&rig);
+    idle_with_order(&rig);
     for (uint32_t i = 0; i < 4; i++) {
-        rig_order_small(&rig, i + 1);
+        fill_order(&rig, i + 1);
         rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, numbers[i]);
         expect_verdict(&rig, numbers[i], KR_OK);
         expect_waiting(&rig, 0, i + 1);
@@ -143,11 +143,11 @@ END_TEST
 START_TEST(cancel_with_nothing_staged_is_refused_and_what_is_in_force_stays)
 {
     struct rig rig;
-    begin(&rig);
+    idle_with_order(&rig);
     ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_CANCEL), KR_NOTHING_STAGED);
     rig_request(&rig, KR_REQUEST_STAGE);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    rig_until_state(&rig, KR_STATE_EXECUTE, 1000);
+    until_state(&rig, KR_STATE_EXECUTE);
     ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_CANCEL), KR_NOTHING_STAGED);
     expect_waiting(&rig, 1, 0);
     rig_ends_verified(&rig);
@@ -160,14 +160,14 @@ END_TEST
 START_TEST(a_request_and_a_job_that_want_a_plan_at_the_same_time_both_get_theirs)
 {
     struct rig rig;
-    begin(&rig);
+    idle_with_order(&rig);
     rig_request(&rig, KR_REQUEST_STAGE);
     rig.plan_cycles = 50;
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
     while (reg(&rig, KR_REG_PHASE) != KR_PHASE_PLAN)
         rig_cycle(&rig);
     rig_run_ms(&rig, 100 * _i);
-    rig_order_small(&rig, 2);
+    fill_order(&rig, 2);
     rig_request(&rig, KR_REQUEST_STAGE);
     ck_assert_uint_eq(reg(&rig, KR_REG_VERDICT_CODE), KR_OK);
     expect_waiting(&rig, 1, 2);
@@ -179,14 +179,14 @@ END_TEST
 START_TEST(a_job_behind_a_request_whose_plan_never_comes_is_held_with_the_reason)
 {
     struct rig rig;
-    begin(&rig);
+    idle_with_order(&rig);
     rig_request(&rig, KR_REQUEST_STAGE);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    rig_until_state(&rig, KR_STATE_EXECUTE, 1000);
+    until_state(&rig, KR_STATE_EXECUTE);
     rig.plan_cycles = -1;
-    rig_order_small(&rig, 2);
+    fill_order(&rig, 2);
     hand_over(&rig, KR_REQUEST_STAGE, 2);
-    rig_until_state(&rig, KR_STATE_HELD, 120000);
+    until_state(&rig, KR_STATE_HELD);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PLAN_LATE);
     rig_end(&rig);
 }
@@ -197,11 +197,11 @@ END_TEST
 START_TEST(a_gateway_that_ends_before_the_book_had_it_knows_nothing_of_it)
 {
     struct rig rig;
-    begin(&rig);
+    idle_with_order(&rig);
     rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 1);
     rig_run_ms(&rig, 100);
     rig.book_cycles = -1;
-    rig_order_small(&rig, 2);
+    fill_order(&rig, 2);
     hand_over(&rig, KR_REQUEST_STAGE, 2);
     rig_run_ms(&rig, 1000);
     rig_restart(&rig);
@@ -217,13 +217,13 @@ END_TEST
 START_TEST(what_the_book_cannot_store_is_refused_and_what_was_staged_stays)
 {
     struct rig rig;
-    begin(&rig);
+    idle_with_order(&rig);
     rig_request(&rig, KR_REQUEST_STAGE);
     rig_run_ms(&rig, 100);
     rig.book_broken = true;
     rig.in.book_failed = _i == 0;
     rig.plan_cycles = 20;
-    rig_order_small(&rig, 2);
+    fill_order(&rig, 2);
     hand_over(&rig, KR_REQUEST_STAGE, 2);
     rig_run_ms(&rig, 50);
     rig.in.book_failed = _i <= 1;
@@ -250,7 +250,7 @@ END_TEST
 START_TEST(half_an_order_is_refused_by_its_sum)
 {
     struct rig rig;
-    begin(&rig);
+    idle_with_order(&rig);
     rig_order_set(&rig, KR_REG_WIDTH, 2, 90 * MM); /* as a write that has not arrived yet would leave it */
     ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_STAGE), KR_SUM_MISMATCH);
     ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_VALUE), 290 * MM);
@@ -298,7 +298,7 @@ static void begin_format(struct rig *rig, struct kr_format format)
     rig->config.format = format;
     rig_start(rig);
     rig_to_idle(rig);
-    rig_order_small(rig, 1);
+    fill_order(rig, 1);
 }
 
 static struct kr_format format_of(int i)
@@ -327,7 +327,7 @@ END_TEST
 START_TEST(a_trim_outside_what_the_chutes_reach_is_refused_with_its_edge)
 {
     struct rig rig;
-    begin(&rig);
+    idle_with_order(&rig);
     rig_order_set(&rig, KR_REG_ALIGNMENT, 0, KR_FROM_OPERATOR_EDGE);
     rig_order_set(&rig, KR_REG_TRIM, 0, 4999);
     ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_STAGE), KR_TRIM_TOO_SMALL);

@@ -26,7 +26,7 @@ static const struct moment moments[] = {
 #define N_MOMENTS ((int)(sizeof moments / sizeof moments[0]))
 
 /* Permissives from the PLC's register; rail 2 has a common clamp. */
-static void begin(struct rig *rig)
+static void two_rails(struct rig *rig)
 {
     rig_small(rig, 2);
     rig->config.hard_wired = 0;
@@ -58,8 +58,8 @@ static void rail_is_unknown(const struct rig *rig, uint16_t docked)
 {
     for (uint16_t i = 0; i < SMALL_HOLDERS; i++)
         if (i + 1 != docked)
-            ck_assert_uint_eq(rig_known(rig, 1, i), KR_UNKNOWN);
-    ck_assert(docked == 0 || rig_known(rig, 1, (uint16_t)(docked - 1)) != KR_MEASURED);
+            ck_assert_uint_eq(known(rig, 1, i), KR_UNKNOWN);
+    ck_assert(docked == 0 || known(rig, 1, (uint16_t)(docked - 1)) != KR_MEASURED);
 }
 
 START_TEST(each_permissive_lost_stops_both_rails_and_leaves_what_an_open_clamp_freed_unknown)
@@ -67,7 +67,7 @@ START_TEST(each_permissive_lost_stops_both_rails_and_leaves_what_an_open_clamp_f
     struct rig rig;
     const struct moment *moment = &moments[_i / 5];
     uint16_t lost = (uint16_t)(1u << _i % 5);
-    begin(&rig);
+    two_rails(&rig);
     rig_started(&rig);
     rig_run_until(&rig, moment->job, moment->rail, moment->carriage);
     rig_run_ms(&rig, moment->wait_ms);
@@ -75,7 +75,7 @@ START_TEST(each_permissive_lost_stops_both_rails_and_leaves_what_an_open_clamp_f
     uint16_t docked = rig_u16(&rig, KR_REG_DOCKED_HOLDER, 1, 0);
     rig.in.permissives = (uint16_t)(ALL & ~lost);
     comes_to_rest(&rig);
-    rig_until_state(&rig, KR_STATE_SUSPENDED, 3000);
+    until_state(&rig, KR_STATE_SUSPENDED);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PERMISSIVE_LOST);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_VALUE, 0, 0), lost);
     ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNSUSPEND, 0), KR_PERMISSIVE_MISSING);
@@ -106,7 +106,7 @@ START_TEST(a_permissive_counts_for_those_kinds_of_motion_that_it_is_listed_for)
     rig.in.permissives = ALL & ~KR_PERMIT_AIR;
     rig_run_ms(&rig, 1000);
     ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_EXECUTE);
-    rig_until_state(&rig, KR_STATE_SUSPENDED, 60000); /* as soon as holders would be moved */
+    until_state(&rig, KR_STATE_SUSPENDED); /* as soon as holders would be moved */
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_PHASE, 0, 0), KR_PHASE_UNCLAMP);
     ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNSUSPEND, 0), KR_PERMISSIVE_MISSING);
     rig.in.permissives = ALL;
@@ -122,11 +122,11 @@ END_TEST
 START_TEST(a_permissive_lost_while_resuming_is_checked_leads_back)
 {
     struct rig rig;
-    begin(&rig);
+    two_rails(&rig);
     rig_started(&rig);
     rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
     rig.in.permissives = 0;
-    rig_until_state(&rig, KR_STATE_SUSPENDED, 3000);
+    until_state(&rig, KR_STATE_SUSPENDED);
     rig.in.permissives = ALL;
     rig_run_ms(&rig, 50);
     ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNSUSPEND, 0), KR_OK);
@@ -146,7 +146,7 @@ END_TEST
 START_TEST(a_permissive_lost_while_starting_does_not_start_motion_by_its_return)
 {
     struct rig rig;
-    begin(&rig);
+    two_rails(&rig);
     rig_staged(&rig);
     rig_run_ms(&rig, 100);
     rig.book_cycles = -1;
@@ -166,11 +166,11 @@ END_TEST
 START_TEST(while_it_is_held_permissives_may_come_and_go)
 {
     struct rig rig;
-    begin(&rig);
+    two_rails(&rig);
     rig_started(&rig);
     rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_TRAVELLING);
     rig_command(&rig, KR_COMMAND_HOLD, 0);
-    rig_until_state(&rig, KR_STATE_HELD, 5000);
+    until_state(&rig, KR_STATE_HELD);
     rig.in.permissives = 0;
     rig_nothing_moves_ms(&rig, 2000);
     ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_HELD);
@@ -216,7 +216,7 @@ END_TEST
 START_TEST(a_heartbeat_is_judged_by_wall_time)
 {
     struct rig rig;
-    begin(&rig);
+    two_rails(&rig);
     rig_to_idle(&rig);
     rig.heart_stopped = true;
     for (int i = 0; i < 1000; i++) { /* 10 s of the machine, 1 s of the wall */
@@ -233,7 +233,7 @@ END_TEST
 START_TEST(the_plcs_heartbeat_is_echoed_and_the_stations_own_steps_once_a_second)
 {
     struct rig rig;
-    begin(&rig);
+    two_rails(&rig);
     rig_to_idle(&rig);
     uint16_t first = rig_u16(&rig, KR_REG_HEARTBEAT, 0, 0), last = first;
     int steps = 0;
@@ -255,7 +255,7 @@ END_TEST
 START_TEST(at_start_everything_is_false_until_a_heartbeat_is_seen_changing)
 {
     struct rig rig;
-    begin(&rig);
+    two_rails(&rig);
     rig.heart_stopped = true;
     rig.in.permissives = ALL;
     rig.in.plc_heartbeat = 4711; /* as an earlier gateway left it */
@@ -269,7 +269,7 @@ START_TEST(at_start_everything_is_false_until_a_heartbeat_is_seen_changing)
     ck_assert_uint_eq(
         rig_status(&rig) & (KR_STATUS_PERMITTED | KR_STATUS_HEARTBEAT_FRESH | KR_STATUS_VERIFIED), 0);
     ck_assert(rig_status(&rig) & KR_STATUS_SCAN_DUE);
-    ck_assert_uint_eq(rig_line_status(&rig), 0);
+    ck_assert_uint_eq(line_status_of(&rig), 0);
     ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_STOPPED);
     rig_nothing_moves_ms(&rig, 1000);
     rig.in.plc_heartbeat++;
@@ -282,7 +282,7 @@ END_TEST
 START_TEST(a_client_without_a_heartbeat_loses_control_after_its_limit)
 {
     struct rig rig;
-    begin(&rig);
+    two_rails(&rig);
     rig.heart_stopped = true;
     rig.in.controlled = true;
     rig.in.control_generation = 1;
@@ -297,12 +297,12 @@ END_TEST
 
 /* ---- access: where hands may have been ------------------------------------------------------------------------------------ */
 
-static void verified(struct rig *rig)
+static void placed(struct rig *rig)
 {
     rig_started(rig);
     rig_ends_verified(rig);
-    ck_assert(rig_line_status(rig) & KR_LINE_MAY_RUN);
-    ck_assert(rig_line_status(rig) & KR_LINE_MAY_LOWER);
+    ck_assert(line_status_of(rig) & KR_LINE_MAY_RUN);
+    ck_assert(line_status_of(rig) & KR_LINE_MAY_LOWER);
     ck_assert(!(rig_status(rig) & KR_STATUS_SCAN_DUE));
 }
 
@@ -310,11 +310,11 @@ static void expect_doubt(const struct rig *rig, uint16_t rails)
 {
     ck_assert(!(rig_status(rig) & KR_STATUS_VERIFIED));
     ck_assert(rig_status(rig) & KR_STATUS_SCAN_DUE);
-    ck_assert_uint_eq(rig_line_status(rig), 0);
+    ck_assert_uint_eq(line_status_of(rig), 0);
     ck_assert_uint_eq(rig_u16(rig, KR_REG_CUTTING, 0, 0), 0);
     for (uint16_t r = 0; r < rails; r++)
         for (uint16_t i = 0; i < SMALL_HOLDERS; i++) {
-            ck_assert_uint_eq(rig_known(rig, r, i), KR_REMEMBERED);
+            ck_assert_uint_eq(known(rig, r, i), KR_REMEMBERED);
             ck_assert_int_eq(rig_i32(rig, KR_REG_HOLDER_DEVIATION, r, i), 0);
         }
     ck_assert_int_eq(rig_i32(rig, KR_REG_SLIT_MEASURED, 0, 0), 0);
@@ -323,17 +323,17 @@ static void expect_doubt(const struct rig *rig, uint16_t rails)
 START_TEST(what_hands_moved_behind_open_guards_is_found_by_the_scan_before_anything_moves)
 {
     struct rig rig;
-    begin(&rig);
-    verified(&rig);
+    two_rails(&rig);
+    placed(&rig);
     rig.in.permissives = ALL & ~KR_PERMIT_GUARDS_CLOSED;
     rig_run_ms(&rig, 100);
     ck_assert(sim_machine_break(&rig.machine, 0, SIM_MOVED_BY_HAND, 2, 12 * MM));
     rig_run_ms(&rig, 100);
     rig.in.permissives = ALL;
-    rig_order_small(&rig, 2);
+    fill_order(&rig, 2);
     rig_request(&rig, KR_REQUEST_STAGE);
     rig_command(&rig, KR_COMMAND_RESET, 0);
-    rig_until_state(&rig, KR_STATE_IDLE, 2000);
+    until_state(&rig, KR_STATE_IDLE);
     ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_OK);
     rig_run_until(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
     rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
@@ -346,14 +346,14 @@ END_TEST
 START_TEST(a_drive_without_power_is_access_to_its_rail)
 {
     struct rig rig;
-    begin(&rig);
-    verified(&rig);
+    two_rails(&rig);
+    placed(&rig);
     sim_machine_break(&rig.machine, 1, SIM_DRIVE_REBOOT, 0, 0);
     rig_run_ms(&rig, 100);
     ck_assert(!(rig_status(&rig) & KR_STATUS_VERIFIED));
-    ck_assert_uint_eq(rig_line_status(&rig), 0);
-    ck_assert_uint_eq(rig_known(&rig, 0, 0), KR_MEASURED);
-    ck_assert_uint_eq(rig_known(&rig, 1, 0), KR_REMEMBERED);
+    ck_assert_uint_eq(line_status_of(&rig), 0);
+    ck_assert_uint_eq(known(&rig, 0, 0), KR_MEASURED);
+    ck_assert_uint_eq(known(&rig, 1, 0), KR_REMEMBERED);
     rig_end(&rig);
 }
 END_TEST
@@ -365,10 +365,10 @@ START_TEST(what_gives_access_is_configured)
     rig.config.hard_wired = 0;
     rig.config.access = KR_PERMIT_LINE_STOPPED;
     rig_start(&rig);
-    verified(&rig);
+    placed(&rig);
     rig.in.permissives = ALL & ~KR_PERMIT_GUARDS_CLOSED;
     rig_run_ms(&rig, 100);
-    ck_assert(rig_line_status(&rig) & KR_LINE_MAY_RUN);
+    ck_assert(line_status_of(&rig) & KR_LINE_MAY_RUN);
     rig.in.permissives = ALL & ~KR_PERMIT_LINE_STOPPED;
     rig_run_ms(&rig, 100);
     expect_doubt(&rig, 2);

@@ -26,14 +26,14 @@ static void placed(struct rig *rig)
 static void idle_again(struct rig *rig)
 {
     rig_command(rig, KR_COMMAND_RESET, 0);
-    rig_until_state(rig, KR_STATE_IDLE, 3000);
+    until_state(rig, KR_STATE_IDLE);
 }
 
 /* ---- to the line ------------------------------------------------------------------------------------------------------ */
 
 static bool says_nothing(const struct rig *rig)
 {
-    bool nothing = (rig_line_status(rig) & MAY) == 0;
+    bool nothing = (line_status_of(rig) & MAY) == 0;
     for (uint16_t r = 0; r < 2; r++)
         for (uint16_t w = 0; w < KR_HOLDERS_MAX / 16; w++)
             nothing = nothing && rig_u16(rig, KR_REG_CUTTING, r, w) == 0;
@@ -81,7 +81,7 @@ START_TEST(what_may_have_let_a_holder_move_at_rest_undoes_the_verification_for_g
     struct rig rig;
     placed(&rig);
     rig_run_ms(&rig, 500);
-    ck_assert_uint_eq(rig_line_status(&rig), MAY);
+    ck_assert_uint_eq(line_status_of(&rig), MAY);
     rig.meddle = doubts[_i];
     rig_cycle(&rig);
     ck_assert(says_nothing(&rig));
@@ -90,11 +90,11 @@ START_TEST(what_may_have_let_a_holder_move_at_rest_undoes_the_verification_for_g
     rig_run_ms(&rig, 2000);
     ck_assert(says_nothing(&rig));
     ck_assert_uint_eq(rig_status(&rig) & (KR_STATUS_VERIFIED | KR_STATUS_SCAN_DUE), KR_STATUS_SCAN_DUE);
-    ck_assert_uint_eq(rig_known(&rig, 1, 0), KR_REMEMBERED);
+    ck_assert_uint_eq(known(&rig, 1, 0), KR_REMEMBERED);
     idle_again(&rig);
     ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_START, KR_JOB_VERIFY), KR_OK);
     rig_ends_verified(&rig);
-    ck_assert_uint_eq(rig_line_status(&rig), MAY);
+    ck_assert_uint_eq(line_status_of(&rig), MAY);
     rig_end(&rig);
 }
 END_TEST
@@ -103,13 +103,13 @@ START_TEST(what_was_verified_is_no_longer_so_when_another_order_is_started)
 {
     struct rig rig;
     placed(&rig);
-    rig_order_small(&rig, 2);
+    fill_order(&rig, 2);
     rig_request(&rig, KR_REQUEST_STAGE);
     idle_again(&rig);
-    ck_assert_uint_eq(rig_line_status(&rig), MAY); /* a staged order changes nothing yet */
+    ck_assert_uint_eq(line_status_of(&rig), MAY); /* a staged order changes nothing yet */
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
     rig_command(&rig, KR_COMMAND_STOP, 0);
-    rig_until_state(&rig, KR_STATE_STOPPED, 5000);
+    until_state(&rig, KR_STATE_STOPPED);
     ck_assert(says_nothing(&rig));
     ck_assert(!(rig_status(&rig) & KR_STATUS_VERIFIED));
     rig_end(&rig);
@@ -130,7 +130,7 @@ START_TEST(park_without_an_order_leaves_every_holder_clear_of_the_widest_web)
     rig_start(&rig);
     rig_to_idle(&rig);
     ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_START, KR_JOB_PARK), KR_OK);
-    rig_until_state(&rig, KR_STATE_COMPLETE, 600000);
+    until_state(&rig, KR_STATE_COMPLETE);
     for (uint16_t r = 0; r < 2; r++)
         for (uint16_t i = 0; i < SMALL_HOLDERS; i++)
             ck_assert_int_ge(abs(sim_machine_holder_um(&rig.machine, r, i) - 250 * MM), 155 * MM - 100);
@@ -188,7 +188,7 @@ static void watch_until(struct rig *rig, struct seen *was, enum kr_unit_state st
         expect_steps(was, &is);
         *was = is;
     }
-    rig_until_state(rig, state, 10);
+    until_state(rig, state);
 }
 
 START_TEST(whenever_positions_or_the_order_in_force_change_their_generation_steps)
@@ -200,7 +200,7 @@ START_TEST(whenever_positions_or_the_order_in_force_change_their_generation_step
     rig_staged(&rig);
     look(&rig, &was);
     for (uint32_t order = 1; order <= 2; order++) {
-        rig_order_small(&rig, order);
+        fill_order(&rig, order);
         rig_order_set(&rig, KR_REG_SHIFT, 0, (int32_t)order * 5 * MM);
         rig_request(&rig, KR_REQUEST_STAGE);
         rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
@@ -282,7 +282,7 @@ START_TEST(the_record_says_what_was_moved_how_long_it_took_and_what_is_worst)
     ck_assert_int_eq(rig_i32(&rig, KR_REG_RECORD_ORDER, 0, 0), 1);
     ck_assert_int_eq(planned_ms, (int32_t)((kr_station_plan(rig.station)->time_us + 500) / 1000));
     ck_assert_int_gt(actual_ms, 0);
-    ck_assert_int_le(actual_ms, planned_ms);      /* docking is planned with 1.1 s, and takes a quarter */
+    ck_assert_int_le(abs(actual_ms - planned_ms), planned_ms / 5);
     ck_assert_int_gt(total_ms, actual_ms + 8000); /* two scans each way besides */
     int32_t pair_um = 0, slit_um = 0;
     for (uint16_t r = 0; r < 2; r++) {
@@ -319,11 +319,11 @@ START_TEST(each_job_that_places_or_verifies_has_a_record_of_its_own_and_others_h
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_MOVES, 0, 0), 0);
     idle_again(&rig);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_HOME);
-    rig_until_state(&rig, KR_STATE_COMPLETE, 60000);
+    until_state(&rig, KR_STATE_COMPLETE);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_NUMBER, 0, 0), 2);
     idle_again(&rig);
     rig_command(&rig, KR_COMMAND_STOP, 0); /* of no job */
-    rig_until_state(&rig, KR_STATE_STOPPED, 1000);
+    until_state(&rig, KR_STATE_STOPPED);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_NUMBER, 0, 0), 2);
     rig_end(&rig);
 }
@@ -337,7 +337,7 @@ START_TEST(a_job_that_ends_by_a_fault_has_its_cause_in_the_record)
     rig_started(&rig);
     rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
     sim_machine_break(&rig.machine, 0, SIM_DRIVE_FAULT, 0, 0x2310);
-    rig_until_state(&rig, KR_STATE_ABORTED, 5000);
+    until_state(&rig, KR_STATE_ABORTED);
     const struct kr_record *record = &kr_station_durable(rig.station)->record;
     ck_assert_uint_eq(record->outcome, KR_OUTCOME_ABORTED);
     ck_assert_uint_eq(record->cause.code, KR_ALARM_DRIVE_FAULT);

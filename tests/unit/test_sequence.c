@@ -6,7 +6,7 @@
 
 /* ---- carrying on, as a crew would ------------------------------------------------------------------------------------- */
 
-static uint16_t start(struct rig *rig, enum kr_job job)
+static uint16_t start_code(struct rig *rig, enum kr_job job)
 {
     return rig_command_code(rig, KR_COMMAND_START, job);
 }
@@ -15,10 +15,10 @@ static void to_idle(struct rig *rig)
 {
     if (kr_station_state(rig->station) == KR_STATE_ABORTED) {
         ck_assert_uint_eq(rig_command_code(rig, KR_COMMAND_CLEAR, 0), KR_OK);
-        rig_until_state(rig, KR_STATE_STOPPED, 5000);
+        until_state(rig, KR_STATE_STOPPED);
     }
     ck_assert_uint_eq(rig_command_code(rig, KR_COMMAND_RESET, 0), KR_OK);
-    rig_until_state(rig, KR_STATE_IDLE, 5000);
+    until_state(rig, KR_STATE_IDLE);
 }
 
 /* A release or a homing first, where the gateway asks for it. */
@@ -26,14 +26,14 @@ static void carry_on(struct rig *rig)
 {
     for (int tries = 0; tries < 4; tries++) {
         to_idle(rig);
-        uint16_t code = start(rig, KR_JOB_CHANGEOVER);
+        uint16_t code = start_code(rig, KR_JOB_CHANGEOVER);
         if (code == KR_OK) {
             rig_ends_verified(rig);
             return;
         }
         ck_assert_msg(code == KR_PIN_NOT_OUT || code == KR_NOT_HOMED, "Start: result %u", (unsigned)code);
-        ck_assert_uint_eq(start(rig, code == KR_PIN_NOT_OUT ? KR_JOB_RELEASE : KR_JOB_HOME), KR_OK);
-        rig_until_state(rig, KR_STATE_COMPLETE, 60000);
+        ck_assert_uint_eq(start_code(rig, code == KR_PIN_NOT_OUT ? KR_JOB_RELEASE : KR_JOB_HOME), KR_OK);
+        until_state(rig, KR_STATE_COMPLETE);
     }
     ck_abort_msg("Start is refused again and again");
 }
@@ -91,7 +91,7 @@ static void at_the_limit(struct rig *rig, int64_t limit_ms, enum kr_alarm_code c
 
 static void unhold(struct rig *rig)
 {
-    rig_until_state(rig, KR_STATE_HELD, 10000);
+    until_state(rig, KR_STATE_HELD);
     rig_is_honest(rig);
     rig->meddle = NULL;
     rig_nothing_moves_ms(rig, 1000);
@@ -130,7 +130,7 @@ START_TEST(a_pin_that_does_not_come_out_before_another_try_is_an_alarm_at_its_li
     rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_BACKING);
     sim_machine_break(&rig.machine, 0, SIM_PIN_STUCK_IN, 0, 0);
     at_the_limit(&rig, 1500, KR_ALARM_PIN_NOT_OUT);
-    rig_until_state(&rig, KR_STATE_HELD, 10000);
+    until_state(&rig, KR_STATE_HELD);
     ck_assert_uint_ne(rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0), 0);
     ck_assert(!(rig_status(&rig) & KR_STATUS_PINS_OUT));
     sim_machine_mend(&rig.machine, 0, SIM_PIN_STUCK_IN, 0);
@@ -159,7 +159,7 @@ START_TEST(with_a_pin_that_is_not_proven_out_no_further_travel_begins)
     rig_run_until(&rig, phases[_i], 0, _i == 0 ? KR_CARRIAGE_ENABLING : KR_CARRIAGE_READY);
     int32_t at_um = sim_machine_carriage_um(&rig.machine, 0);
     pin_has_sunk(&rig);
-    rig_until_state(&rig, KR_STATE_HELD, 20000);
+    until_state(&rig, KR_STATE_HELD);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PIN_UNPROVEN);
     ck_assert_int_le(abs(sim_machine_carriage_um(&rig.machine, 0) - at_um), 20);
     sim_machine_mend(&rig.machine, 0, SIM_PIN_STUCK_IN, 0);
@@ -197,10 +197,11 @@ START_TEST(proof_that_is_older_than_what_asked_for_it_counts_for_nothing)
     frozen = rig.in.axis[0].answers;
     rig.meddle = answers_stand_still;
     rig_run_ms(&rig, steps[_i].limit_ms - 10);
-    ck_assert_int_eq(rig_carriage(&rig, 0), steps[_i].phase);
+    ck_assert_int_eq(carriage_phase(&rig, 0), steps[_i].phase);
     rig_cycle(&rig);
-    ck_assert_int_ne(rig_carriage(&rig, 0), steps[_i].phase);
-    ck_assert(rig_carriage(&rig, 0) == KR_CARRIAGE_BACKING || rig_carriage(&rig, 0) == KR_CARRIAGE_STOPPING);
+    ck_assert_int_ne(carriage_phase(&rig, 0), steps[_i].phase);
+    ck_assert(carriage_phase(&rig, 0) == KR_CARRIAGE_BACKING ||
+              carriage_phase(&rig, 0) == KR_CARRIAGE_STOPPING);
     rig_end(&rig);
 }
 END_TEST
@@ -247,8 +248,8 @@ START_TEST(what_makes_motion_untrusted_aborts_in_the_same_cycle_and_the_holder_i
     ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_VALUE, 0, 0), lost->value);
     rig_cycle(&rig);
     rig.meddle = NULL;
-    rig_until_state(&rig, KR_STATE_ABORTED, 10000);
-    ck_assert_uint_eq(rig_known(&rig, 0, (uint16_t)(docked - 1)), KR_UNKNOWN);
+    until_state(&rig, KR_STATE_ABORTED);
+    ck_assert_uint_eq(known(&rig, 0, (uint16_t)(docked - 1)), KR_UNKNOWN);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_RESULT, 0, 0), KR_OUTCOME_ABORTED);
     rig_is_honest(&rig);
     carry_on(&rig);
@@ -293,10 +294,10 @@ START_TEST(a_common_clamp_that_closes_by_itself_is_an_alarm_and_the_rail_unknown
     rig_started(&rig);
     rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_TRAVELLING);
     sim_machine_break(&rig.machine, 0, SIM_CLAMP_LOST, 0, 0);
-    rig_until_state(&rig, KR_STATE_HELD, 5000);
+    until_state(&rig, KR_STATE_HELD);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_CLAMP_LOST);
     for (uint16_t i = 0; i < SMALL_HOLDERS; i++)
-        ck_assert_uint_eq(rig_known(&rig, 0, i), KR_UNKNOWN);
+        ck_assert_uint_eq(known(&rig, 0, i), KR_UNKNOWN);
     sim_machine_mend(&rig.machine, 0, SIM_CLAMP_LOST, 0);
     unhold(&rig);
     rig_ends_verified(&rig);
@@ -321,7 +322,7 @@ START_TEST(a_way_that_is_not_clear_is_not_gone_whatever_the_plan_says)
     rig_start(&rig);
     rig.meddle = bad_plan;
     rig_started(&rig);
-    rig_until_state(&rig, KR_STATE_HELD, 60000);
+    until_state(&rig, KR_STATE_HELD);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PATH_BLOCKED);
     ck_assert_uint_ne(rig_u16(&rig, KR_REG_ALARM_ITEM, 0, 0), 0);
     ck_assert_int_eq(rig_um(&rig, KR_REG_ALARM_LIMITS, 0, 0), 50800 - 2 * 50);
@@ -360,17 +361,17 @@ static void interrupt(struct rig *rig, const struct moment *moment, enum kr_comm
     rig_started(rig);
     rig_run_until(rig, moment->job, 0, moment->carriage);
     rig_run_ms(rig, moment->wait_ms);
-    ck_assert_int_eq(rig_carriage(rig, 0), moment->carriage);
+    ck_assert_int_eq(carriage_phase(rig, 0), moment->carriage);
     uint16_t docked = rig_u16(rig, KR_REG_DOCKED_HOLDER, 0, 0);
     ck_assert_uint_eq(rig_command_code(rig, command, 0), KR_OK);
-    rig_until_state(rig, rest, 10000);
+    until_state(rig, rest);
     rig_is_honest(rig);
     rig_is_sound(rig);
     if (command == KR_COMMAND_ABORT && may_have_moved(moment->carriage))
-        ck_assert_uint_eq(rig_known(rig, 0, (uint16_t)(docked - 1)), KR_UNKNOWN);
+        ck_assert_uint_eq(known(rig, 0, (uint16_t)(docked - 1)), KR_UNKNOWN);
     for (uint16_t i = 0; rig->config.carriage[0].clamping == KR_CLAMP_COMMON && i < SMALL_HOLDERS; i++)
         if (moment->job == KR_PHASE_MOVE && i + 1 != docked)
-            ck_assert_uint_eq(rig_known(rig, 0, i), KR_UNKNOWN);
+            ck_assert_uint_eq(known(rig, 0, i), KR_UNKNOWN);
     rig_nothing_moves_ms(rig, 2000);
 }
 
@@ -427,11 +428,11 @@ START_TEST(a_gateway_that_restarts_in_any_phase_stops_what_runs_and_the_next_sta
     rig_restart(&rig);
     rig.in.controlled = true;
     rig.in.control_generation++;
-    rig_until_state(&rig, KR_STATE_STOPPED, 5000);
+    until_state(&rig, KR_STATE_STOPPED);
     rig_run_ms(&rig, 1000);
     rig_nothing_moves_ms(&rig, 1000);
     for (uint16_t i = 0; i < SMALL_HOLDERS; i++)
-        ck_assert_uint_le(rig_known(&rig, 0, i), i + 1 == docked ? KR_PLACED : KR_REMEMBERED);
+        ck_assert_uint_le(known(&rig, 0, i), i + 1 == docked ? KR_PLACED : KR_REMEMBERED);
     rig_is_honest(&rig);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0),
                       0); /* hard-wired guards are closed: it came out */
@@ -463,7 +464,7 @@ START_TEST(shut_down_in_any_phase_it_comes_to_rest_with_the_pin_out_and_all_of_i
     rig_restart(&rig);
     rig.in.shut_down = false;
     rig_to_idle(&rig);
-    ck_assert_uint_eq(start(&rig, KR_JOB_CHANGEOVER), KR_OK);
+    ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_OK);
     rig_ends_verified(&rig);
     rig_end(&rig);
 }
