@@ -245,6 +245,29 @@ END_TEST
 
 /* ---- restarts ---------------------------------------------------------------------------------------------------------------- */
 
+/* The book fails while the plan is made, and gets well as soon as the request is refused: what it then stores must not
+ * hold that order, not even for the moment until the next copy. */
+START_TEST(an_order_that_was_refused_for_the_book_is_in_no_copy_that_the_book_gets)
+{
+    struct rig rig;
+    idle_with_order(&rig);
+    rig_request(&rig, KR_REQUEST_STAGE);
+    rig_run_ms(&rig, 100);
+    rig.plan_cycles = 20;
+    fill_order(&rig, 2);
+    hand_over(&rig, KR_REQUEST_STAGE, 2);
+    rig_run_ms(&rig, 50);
+    rig.in.book_failed = true;
+    for (int i = 0; i < 200; i++) {
+        rig_cycle(&rig);
+        ck_assert_uint_eq(rig.book.staged_order.order_number, 1);
+    }
+    expect_verdict(&rig, 2, KR_BOOK_FAILED);
+    ck_assert(!rig.in.book_failed);
+    rig_end(&rig);
+}
+END_TEST
+
 /* ---- the order's own numbers --------------------------------------------------------------------------------------------------- */
 
 START_TEST(half_an_order_is_refused_by_its_sum)
@@ -383,6 +406,7 @@ static void add_tests(Suite *suite)
     tcase_add_loop_test(tc, a_request_and_a_job_that_want_a_plan_at_the_same_time_both_get_theirs, 0, 8);
     tcase_add_test(tc, a_job_behind_a_request_whose_plan_never_comes_is_held_with_the_reason);
     tcase_add_test(tc, a_gateway_that_ends_before_the_book_had_it_knows_nothing_of_it);
+    tcase_add_test(tc, an_order_that_was_refused_for_the_book_is_in_no_copy_that_the_book_gets);
     tcase_add_loop_test(tc, what_the_book_cannot_store_is_refused_and_what_was_staged_stays, 0, 3);
     tcase_add_test(tc, half_an_order_is_refused_by_its_sum);
     tcase_add_loop_test(tc, what_is_wrong_with_an_order_is_named_with_item_value_and_limit_in_every_format, 0,
