@@ -21,7 +21,7 @@ void shift_run(const struct choice *from, int a, int b, struct choice *to)
     }
 }
 
-int64_t shift_cost_us(const struct cost *c, const struct rail *r, const struct choice *choice)
+static int64_t shift_cost_us(const struct cost *c, const struct rail *r, const struct choice *choice)
 {
     int64_t us = 0;
     for (int i = 0, j = 0; i < r->n && us < NEVER; i++)
