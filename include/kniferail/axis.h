@@ -46,11 +46,11 @@ enum kr_drive_state kr_drive_state_of(uint16_t statusword); /* by the profile's 
 #define KR_MODE_HOMING           6
 
 /* Touch probe 1, function (60B8h) and status (60B9h). */
-#define KR_PROBE_ENABLE        0x0001u
-#define KR_PROBE_CONTINUOUS    0x0002u
-#define KR_PROBE_RISING        0x0010u
-#define KR_PROBE_FALLING       0x0020u
-#define KR_PROBE_ENABLED       0x0001u
+#define KR_PROBE_ENABLE         0x0001u
+#define KR_PROBE_CONTINUOUS     0x0002u
+#define KR_PROBE_RISING         0x0010u
+#define KR_PROBE_FALLING        0x0020u
+#define KR_PROBE_ENABLED        0x0001u
 #define KR_PROBE_RISING_STORED  0x0002u
 #define KR_PROBE_FALLING_STORED 0x0004u
 
@@ -95,7 +95,7 @@ struct kr_axis_in {
     uint32_t answers; /* serial of the newest output image that everything below is an answer to */
     int32_t age_ms;   /* of this image */
     uint16_t statusword;
-    int8_t mode; /* mode of operation display */
+    int8_t mode;         /* mode of operation display */
     uint16_t error_code; /* 603Fh */
     bool referenced;     /* position has a datum: homed, or an absolute encoder */
     int32_t position_um, following_error_um;

@@ -79,75 +79,84 @@ int64_t kr_move_time_us(int64_t distance_um, struct kr_speed speed);
 enum kr_item_kind { KR_ITEM_NONE, KR_ITEM_SLIT, KR_ITEM_CUT, KR_ITEM_HOLDER, KR_ITEM_EDGE, KR_ITEM_RAIL };
 
 /* What its value and limit are. Lengths are micrometres in the code and the station's unit in the map. */
-enum kr_value_kind { KR_VALUE_NONE, KR_VALUE_LENGTH, KR_VALUE_COUNT, KR_VALUE_PPM, KR_VALUE_MASK, KR_VALUE_CODE };
+enum kr_value_kind {
+    KR_VALUE_NONE,
+    KR_VALUE_LENGTH,
+    KR_VALUE_COUNT,
+    KR_VALUE_PPM,
+    KR_VALUE_MASK,
+    KR_VALUE_CODE
+};
 
 /* Every answer to a request or a command. The numbers are part of the register map: never reused.
  *  name                  number  item    value    meaning; %i the item, %v the value, %l the limit */
-#define KR_CODES(X)                                                                                             \
-    X(OK, 0, NONE, NONE, "accepted")                                                                            \
-    /* the handshake */                                                                                         \
-    X(STALE_SESSION, 1, NONE, CODE, "session %v is not the gateway's; it is %l now")                            \
-    X(NUMBER_REUSED, 2, NONE, CODE, "number %v was used before, for another content")                           \
-    X(UNKNOWN_KIND, 3, NONE, CODE, "request kind %v is unknown; 1 to %l")                                       \
-    X(NOTHING_STAGED, 4, NONE, NONE, "no order is staged")                                                      \
-    X(BOOK_FAILED, 5, NONE, CODE, "the book could not store it; nothing was changed")                           \
-    X(BUSY, 6, NONE, NONE, "another request is being judged")                                                   \
-    /* commands */                                                                                              \
-    X(UNKNOWN_COMMAND, 10, NONE, CODE, "command %v is unknown")                                                 \
-    X(UNKNOWN_JOB, 11, NONE, CODE, "job %v is unknown; 1 to %l")                                                \
-    X(NOT_IN_THIS_STATE, 12, NONE, CODE, "the command is not possible in unit state %v")                        \
-    X(PERMISSIVE_MISSING, 13, NONE, MASK, "permissives are missing: mask %v of the needed %l")                  \
-    X(NO_ORDER, 14, NONE, NONE, "there is no order to set up")                                                  \
-    X(ALARM_STANDS, 15, RAIL, CODE, "alarm %v still stands")                                                    \
-    X(POSITION_UNKNOWN, 16, HOLDER, NONE, "the position of holder %i is not known")                             \
-    X(PIN_NOT_OUT, 17, RAIL, NONE, "the pin is not proven out; a guided release comes first")                   \
-    X(NOT_HOMED, 18, RAIL, NONE, "the carriage has no reference; home it first")                                \
-    X(UNKNOWN_RAIL, 19, NONE, CODE, "there is no rail %v; 0 to %l")                                             \
-    /* orders: what was written */                                                                              \
-    X(SLIT_COUNT, 20, NONE, COUNT, "%v slits; 1 to %l are possible")                                            \
-    X(SLIT_WIDTH, 21, SLIT, LENGTH, "slit %i is %v wide; more than 0 and at most %l is possible")               \
-    X(SUM_MISMATCH, 22, NONE, LENGTH, "the widths add up to %v, but the order says %l")                         \
-    X(WEB_WIDTH, 23, NONE, LENGTH, "web width %v is not possible; the limit is %l")                             \
-    X(WEB_TOO_NARROW, 24, NONE, LENGTH, "the slits take %v, but the web is %l wide")                            \
-    X(TRIM_TOO_SMALL, 25, EDGE, LENGTH, "the trim at edge %i is %v; at least %l is needed")                     \
-    X(TRIM_TOO_LARGE, 26, EDGE, LENGTH, "the trim at edge %i is %v; at most %l is possible")                    \
-    X(ALIGNMENT, 27, NONE, CODE, "alignment %v is unknown; 0 to %l")                                            \
-    X(COMPENSATION, 28, NONE, PPM, "compensation %v ppm is out of range; the limit is %l ppm")                  \
-    X(SHIFT, 29, NONE, LENGTH, "shift %v is out of range; the limit is %l")                                     \
-    X(TOLERANCE, 30, NONE, LENGTH, "tolerance %v is out of range; the limit is %l")                             \
-    X(EDGE_FLAGS, 31, NONE, CODE, "edge flags %v are unknown; 0 to %l")                                         \
-    X(UNTRIMMED_SUM, 32, NONE, LENGTH, "without trims the slits must take the whole web: %v of %l")             \
-    X(ORDER_NUMBER, 33, NONE, CODE, "order number %v is not possible; 1 or more")                               \
-    X(QUEUE_FULL, 34, NONE, COUNT, "%v orders wait behind the staged one; %l is the most")                      \
-    X(RECIPE_NUMBER, 35, NONE, CODE, "recipe %v is not possible; 1 to %l")                                      \
-    X(RECIPE_EMPTY, 36, NONE, CODE, "recipe %v is empty")                                                       \
-    /* orders: what the machine can't do */                                                                     \
-    X(SLIT_TOO_NARROW, 40, SLIT, LENGTH, "slit %i puts its holders %v apart; at least %l is needed")            \
-    X(TOO_FEW_HOLDERS, 41, NONE, COUNT, "%v holders are in service; %l are needed")                             \
-    X(CUT_OFF_RAIL, 42, CUT, LENGTH, "cut %i needs a holder at %v; the rail's limit is %l")                     \
-    X(NO_ROOM_FOR_IDLE, 43, HOLDER, LENGTH, "holder %i has nowhere to rest: it could be at %v, the limit is %l") \
-    X(FIXED_IN_THE_WAY, 44, HOLDER, LENGTH, "holder %i is fixed: it leaves %v where %l is needed")              \
-    X(SPACING, 45, HOLDER, LENGTH, "holder %i would be %v from its neighbour; at least %l is needed")           \
-    X(HOLDERS_DISORDERED, 46, HOLDER, LENGTH, "holder %i stands at %v, left of its neighbour at %l")            \
-    /* maintenance */                                                                                           \
-    X(UNKNOWN_HOLDER, 60, NONE, CODE, "there is no holder %v; 1 to %l")                                         \
-    X(NOT_ON_RAIL, 61, HOLDER, NONE, "holder %i is not on the rail")                                            \
-    X(ON_RAIL_ALREADY, 62, HOLDER, NONE, "holder %i is on the rail already")                                    \
-    X(SEIZED, 63, HOLDER, NONE, "holder %i is fixed where it stands")                                           \
-    X(HOLDER_CLASS, 64, HOLDER, CODE, "class %v of holder %i is unknown; 1 to %l")                              \
-    X(EDGE_OFFSET, 65, HOLDER, LENGTH, "edge offset %v of holder %i is not possible; the limit is %l")          \
-    X(HOLDER_OFF_RAIL, 66, HOLDER, LENGTH, "holder %i would be at %v; the rail's limit is %l")                  \
-    X(HOLDER_DOCKED, 67, HOLDER, NONE, "the pin may be in holder %i; a guided release comes first")             \
-    /* jobs */                                                                                                  \
-    X(RAIL_NEEDED, 70, NONE, CODE, "the job is for one rail, 1 to %l, not %v")                                  \
-    X(JOG_NOT_ENABLED, 71, RAIL, NONE, "the hold-to-run device is not pressed")                                 \
-    X(UNKNOWN_SPEED, 72, NONE, CODE, "speed %v is unknown; 0 to %l")                                            \
-    /* test cuts */                                                                                             \
-    X(STRIP_COUNT, 73, NONE, COUNT, "%v strip widths are given; the order that was placed has %l slits")        \
-    X(STRIP_WIDTH, 74, SLIT, LENGTH, "strip %i is said to be %v wide; it was ordered %l wide")                  \
-    X(NO_STRIP, 75, NONE, NONE, "no strip between two knives was measured")                                     \
-    X(STRIPS_FULL, 76, NONE, COUNT, "strips between %v pairs of knives are kept; there is room for %l")         \
-    X(NOT_PLACED, 77, NONE, NONE, "no placement of this order was verified since the start, or a knife changed since") \
+#define KR_CODES(X) \
+    X(OK, 0, NONE, NONE, "accepted") \
+    /* the handshake */ \
+    X(STALE_SESSION, 1, NONE, CODE, "session %v is not the gateway's; it is %l now") \
+    X(NUMBER_REUSED, 2, NONE, CODE, "number %v was used before, for another content") \
+    X(UNKNOWN_KIND, 3, NONE, CODE, "request kind %v is unknown; 1 to %l") \
+    X(NOTHING_STAGED, 4, NONE, NONE, "no order is staged") \
+    X(BOOK_FAILED, 5, NONE, CODE, "the book could not store it; nothing was changed") \
+    X(BUSY, 6, NONE, NONE, "another request is being judged") \
+    /* commands */ \
+    X(UNKNOWN_COMMAND, 10, NONE, CODE, "command %v is unknown") \
+    X(UNKNOWN_JOB, 11, NONE, CODE, "job %v is unknown; 1 to %l") \
+    X(NOT_IN_THIS_STATE, 12, NONE, CODE, "the command is not possible in unit state %v") \
+    X(PERMISSIVE_MISSING, 13, NONE, MASK, "permissives are missing: mask %v of the needed %l") \
+    X(NO_ORDER, 14, NONE, NONE, "there is no order to set up") \
+    X(ALARM_STANDS, 15, RAIL, CODE, "alarm %v still stands") \
+    X(POSITION_UNKNOWN, 16, HOLDER, NONE, "the position of holder %i is not known") \
+    X(PIN_NOT_OUT, 17, RAIL, NONE, "the pin is not proven out; a guided release comes first") \
+    X(NOT_HOMED, 18, RAIL, NONE, "the carriage has no reference; home it first") \
+    X(UNKNOWN_RAIL, 19, NONE, CODE, "there is no rail %v; 0 to %l") \
+    /* orders: what was written */ \
+    X(SLIT_COUNT, 20, NONE, COUNT, "%v slits; 1 to %l are possible") \
+    X(SLIT_WIDTH, 21, SLIT, LENGTH, "slit %i is %v wide; more than 0 and at most %l is possible") \
+    X(SUM_MISMATCH, 22, NONE, LENGTH, "the widths add up to %v, but the order says %l") \
+    X(WEB_WIDTH, 23, NONE, LENGTH, "web width %v is not possible; the limit is %l") \
+    X(WEB_TOO_NARROW, 24, NONE, LENGTH, "the slits take %v, but the web is %l wide") \
+    X(TRIM_TOO_SMALL, 25, EDGE, LENGTH, "the trim at edge %i is %v; at least %l is needed") \
+    X(TRIM_TOO_LARGE, 26, EDGE, LENGTH, "the trim at edge %i is %v; at most %l is possible") \
+    X(ALIGNMENT, 27, NONE, CODE, "alignment %v is unknown; 0 to %l") \
+    X(COMPENSATION, 28, NONE, PPM, "compensation %v ppm is out of range; the limit is %l ppm") \
+    X(SHIFT, 29, NONE, LENGTH, "shift %v is out of range; the limit is %l") \
+    X(TOLERANCE, 30, NONE, LENGTH, "tolerance %v is out of range; the limit is %l") \
+    X(EDGE_FLAGS, 31, NONE, CODE, "edge flags %v are unknown; 0 to %l") \
+    X(UNTRIMMED_SUM, 32, NONE, LENGTH, "without trims the slits must take the whole web: %v of %l") \
+    X(ORDER_NUMBER, 33, NONE, CODE, "order number %v is not possible; 1 or more") \
+    X(QUEUE_FULL, 34, NONE, COUNT, "%v orders wait behind the staged one; %l is the most") \
+    X(RECIPE_NUMBER, 35, NONE, CODE, "recipe %v is not possible; 1 to %l") \
+    X(RECIPE_EMPTY, 36, NONE, CODE, "recipe %v is empty") \
+    /* orders: what the machine can't do */ \
+    X(SLIT_TOO_NARROW, 40, SLIT, LENGTH, "slit %i puts its holders %v apart; at least %l is needed") \
+    X(TOO_FEW_HOLDERS, 41, NONE, COUNT, "%v holders are in service; %l are needed") \
+    X(CUT_OFF_RAIL, 42, CUT, LENGTH, "cut %i needs a holder at %v; the rail's limit is %l") \
+    X(NO_ROOM_FOR_IDLE, 43, HOLDER, LENGTH, \
+      "holder %i has nowhere to rest: it could be at %v, the limit is %l") \
+    X(FIXED_IN_THE_WAY, 44, HOLDER, LENGTH, "holder %i is fixed: it leaves %v where %l is needed") \
+    X(SPACING, 45, HOLDER, LENGTH, "holder %i would be %v from its neighbour; at least %l is needed") \
+    X(HOLDERS_DISORDERED, 46, HOLDER, LENGTH, "holder %i stands at %v, left of its neighbour at %l") \
+    /* maintenance */ \
+    X(UNKNOWN_HOLDER, 60, NONE, CODE, "there is no holder %v; 1 to %l") \
+    X(NOT_ON_RAIL, 61, HOLDER, NONE, "holder %i is not on the rail") \
+    X(ON_RAIL_ALREADY, 62, HOLDER, NONE, "holder %i is on the rail already") \
+    X(SEIZED, 63, HOLDER, NONE, "holder %i is fixed where it stands") \
+    X(HOLDER_CLASS, 64, HOLDER, CODE, "class %v of holder %i is unknown; 1 to %l") \
+    X(EDGE_OFFSET, 65, HOLDER, LENGTH, "edge offset %v of holder %i is not possible; the limit is %l") \
+    X(HOLDER_OFF_RAIL, 66, HOLDER, LENGTH, "holder %i would be at %v; the rail's limit is %l") \
+    X(HOLDER_DOCKED, 67, HOLDER, NONE, "the pin may be in holder %i; a guided release comes first") \
+    /* jobs */ \
+    X(RAIL_NEEDED, 70, NONE, CODE, "the job is for one rail, 1 to %l, not %v") \
+    X(JOG_NOT_ENABLED, 71, RAIL, NONE, "the hold-to-run device is not pressed") \
+    X(UNKNOWN_SPEED, 72, NONE, CODE, "speed %v is unknown; 0 to %l") \
+    /* test cuts */ \
+    X(STRIP_COUNT, 73, NONE, COUNT, "%v strip widths are given; the order that was placed has %l slits") \
+    X(STRIP_WIDTH, 74, SLIT, LENGTH, "strip %i is said to be %v wide; it was ordered %l wide") \
+    X(NO_STRIP, 75, NONE, NONE, "no strip between two knives was measured") \
+    X(STRIPS_FULL, 76, NONE, COUNT, "strips between %v pairs of knives are kept; there is room for %l") \
+    X(NOT_PLACED, 77, NONE, NONE, \
+      "no placement of this order was verified since the start, or a knife changed since") \
     X(NOTHING_PROPOSED, 78, NONE, NONE, "no edge offsets are proposed")
 
 enum kr_code {

@@ -82,7 +82,8 @@ struct kr_config_station {
     /* Complete and checked, if that is the positioner. Else it is what kniferail-sim makes of the machine, as far as it
      * can: n_rails is 0 if what the file says makes none. */
     struct sim_config simulated;
-    bool has_drives; /* drive[] is complete and checked: the positioner is modbus, or drives are given all the same */
+    bool
+        has_drives; /* drive[] is complete and checked: the positioner is modbus, or drives are given all the same */
     struct kr_drive drive[KR_RAILS_MAX];
 };
 

@@ -34,7 +34,7 @@ enum kr_access { KR_ACCESS_READ, KR_ACCESS_CONTROL, KR_ACCESS_MAINTAIN };
 enum kr_reg {
     KR_REG_NONE,
 #define REG(name, area, address, type, n, unit, access, meaning) KR_REG_##name,
-#define RAIL(name, offset, type, n, unit, meaning) KR_REG_##name,
+#define RAIL(name, offset, type, n, unit, meaning)               KR_REG_##name,
 #include "kniferail/regmap.def"
     KR_REG_COUNT
 };
@@ -73,21 +73,21 @@ struct kr_bits_info {
     bool per_rail;
     const char *meaning;
 };
-const struct kr_reg_info *kr_reg_info(enum kr_reg reg);           /* of KR_REG_NONE or beyond: NULL */
+const struct kr_reg_info *kr_reg_info(enum kr_reg reg);            /* of KR_REG_NONE or beyond: NULL */
 const struct kr_block_info *kr_block_info(enum kr_block_id block); /* beyond the last: NULL */
-const struct kr_bits_info *kr_bits_info(size_t index);            /* beyond the last: NULL */
-uint16_t kr_reg_words(enum kr_reg_type type);                     /* registers of one element */
+const struct kr_bits_info *kr_bits_info(size_t index);             /* beyond the last: NULL */
+uint16_t kr_reg_words(enum kr_reg_type type);                      /* registers of one element */
 /* Address of an element; rail from 0, read only if the row is per rail. */
 uint16_t kr_reg_address(enum kr_reg reg, uint16_t rail, uint16_t index);
 
 /* ---- named bits and numbers: part of the map -------------------------------------------------------------- */
 
 /* Permissives, in the PLC's word and as they count. */
-#define KR_PERMISSIVES(X)                                                                                       \
-    X(LINE_STOPPED, 0, "the line stands and is kept from starting")                                             \
-    X(KNIVES_RAISED, 1, "all knives are raised")                                                                \
-    X(GUARDS_CLOSED, 2, "the guards are closed")                                                                \
-    X(AIR, 3, "compressed air is there")                                                                        \
+#define KR_PERMISSIVES(X) \
+    X(LINE_STOPPED, 0, "the line stands and is kept from starting") \
+    X(KNIVES_RAISED, 1, "all knives are raised") \
+    X(GUARDS_CLOSED, 2, "the guards are closed") \
+    X(AIR, 3, "compressed air is there") \
     X(ENABLE, 4, "the positioner is enabled")
 enum {
 #define X(name, bit, text) KR_PERMIT_##name = 1 << (bit),
@@ -95,20 +95,20 @@ enum {
 #undef X
 };
 
-#define KR_STATUS_BITS(X)                                                                                       \
-    X(VERIFIED, 0, "every knife of the order in force was measured at its place")                               \
-    X(STAGED, 1, "an order is staged")                                                                          \
-    X(IN_FORCE, 2, "an order is in force")                                                                      \
-    X(MOVING, 3, "something moves or may move")                                                                 \
-    X(SCAN_DUE, 4, "positions are not measured: a scan comes before the next move")                             \
-    X(HEARTBEAT_FRESH, 5, "the PLC's heartbeat is seen changing")                                               \
-    X(LINK, 6, "every positioner answers")                                                                      \
-    X(BOOK, 7, "what must be stored is stored")                                                                 \
-    X(REFERENCED, 8, "every carriage has its datum")                                                            \
-    X(PINS_OUT, 9, "every pin is proven out")                                                                   \
-    X(CLAMPED, 10, "every clamp is proven closed")                                                              \
-    X(PARKED, 11, "every carriage is parked clear")                                                             \
-    X(PERMITTED, 12, "all permissives that a changeover needs are there")                                       \
+#define KR_STATUS_BITS(X) \
+    X(VERIFIED, 0, "every knife of the order in force was measured at its place") \
+    X(STAGED, 1, "an order is staged") \
+    X(IN_FORCE, 2, "an order is in force") \
+    X(MOVING, 3, "something moves or may move") \
+    X(SCAN_DUE, 4, "positions are not measured: a scan comes before the next move") \
+    X(HEARTBEAT_FRESH, 5, "the PLC's heartbeat is seen changing") \
+    X(LINK, 6, "every positioner answers") \
+    X(BOOK, 7, "what must be stored is stored") \
+    X(REFERENCED, 8, "every carriage has its datum") \
+    X(PINS_OUT, 9, "every pin is proven out") \
+    X(CLAMPED, 10, "every clamp is proven closed") \
+    X(PARKED, 11, "every carriage is parked clear") \
+    X(PERMITTED, 12, "all permissives that a changeover needs are there") \
     X(REDUCED_SPEED, 13, "the job runs at reduced speed")
 enum {
 #define X(name, bit, text) KR_STATUS_##name = 1 << (bit),
@@ -116,9 +116,9 @@ enum {
 #undef X
 };
 
-#define KR_LINE_BITS(X)                                                                                         \
-    X(MAY_RUN, 0, "the line may run")                                                                           \
-    X(MAY_LOWER, 1, "the knives in CUTTING may be lowered")                                                     \
+#define KR_LINE_BITS(X) \
+    X(MAY_RUN, 0, "the line may run") \
+    X(MAY_LOWER, 1, "the knives in CUTTING may be lowered") \
     X(RAISE, 2, "raise the knives: a job is under way")
 enum {
 #define X(name, bit, text) KR_LINE_##name = 1 << (bit),
@@ -127,23 +127,23 @@ enum {
 };
 
 /* Unit states and commands: the PackML state model (ISA-TR88.00.02), by its published numbers (OPC 30050). */
-#define KR_UNIT_STATES(X)                                                                                       \
-    X(CLEARING, 1, "winds down after an abort")                                                                 \
-    X(STOPPED, 2, "rests; Reset leads to Idle")                                                                 \
-    X(STARTING, 3, "checks whether the job may begin")                                                          \
-    X(IDLE, 4, "ready for Start")                                                                               \
-    X(SUSPENDED, 5, "a permissive, the heartbeat or control was lost: Unsuspend resumes")                       \
-    X(EXECUTE, 6, "the job runs; all motion happens here")                                                      \
-    X(STOPPING, 7, "winds down to Stopped")                                                                     \
-    X(ABORTING, 8, "quick stop")                                                                                \
-    X(ABORTED, 9, "motion could not be trusted; Clear leads to Stopped")                                        \
-    X(HOLDING, 10, "winds down to Held")                                                                        \
-    X(HELD, 11, "an operator or a fault holds the job; Unhold resumes")                                         \
-    X(UNHOLDING, 12, "checks whether the job may go on")                                                        \
-    X(SUSPENDING, 13, "winds down to Suspended")                                                                \
-    X(UNSUSPENDING, 14, "checks whether the job may go on")                                                     \
-    X(RESETTING, 15, "acknowledges alarms whose cause is gone")                                                 \
-    X(COMPLETING, 16, "drives off, record")                                                                     \
+#define KR_UNIT_STATES(X) \
+    X(CLEARING, 1, "winds down after an abort") \
+    X(STOPPED, 2, "rests; Reset leads to Idle") \
+    X(STARTING, 3, "checks whether the job may begin") \
+    X(IDLE, 4, "ready for Start") \
+    X(SUSPENDED, 5, "a permissive, the heartbeat or control was lost: Unsuspend resumes") \
+    X(EXECUTE, 6, "the job runs; all motion happens here") \
+    X(STOPPING, 7, "winds down to Stopped") \
+    X(ABORTING, 8, "quick stop") \
+    X(ABORTED, 9, "motion could not be trusted; Clear leads to Stopped") \
+    X(HOLDING, 10, "winds down to Held") \
+    X(HELD, 11, "an operator or a fault holds the job; Unhold resumes") \
+    X(UNHOLDING, 12, "checks whether the job may go on") \
+    X(SUSPENDING, 13, "winds down to Suspended") \
+    X(UNSUSPENDING, 14, "checks whether the job may go on") \
+    X(RESETTING, 15, "acknowledges alarms whose cause is gone") \
+    X(COMPLETING, 16, "drives off, record") \
     X(COMPLETE, 17, "the job is done; Reset leads to Idle")
 enum kr_unit_state {
 #define X(name, number, text) KR_STATE_##name = number,
@@ -151,15 +151,15 @@ enum kr_unit_state {
 #undef X
 };
 
-#define KR_COMMANDS(X)                                                                                          \
-    X(RESET, 1, "acknowledge, and to Idle")                                                                     \
-    X(START, 2, "start the job in COMMAND_JOB")                                                                 \
-    X(STOP, 3, "stop in a controlled way and end the job; orders stay")                                         \
-    X(HOLD, 4, "stop in a controlled way; Unhold resumes")                                                      \
-    X(UNHOLD, 5, "acknowledge, and resume")                                                                     \
-    X(SUSPEND, 6, "stop in a controlled way; Unsuspend resumes")                                                \
-    X(UNSUSPEND, 7, "resume")                                                                                   \
-    X(ABORT, 8, "quick stop and drives off; what may have moved is unknown then")                               \
+#define KR_COMMANDS(X) \
+    X(RESET, 1, "acknowledge, and to Idle") \
+    X(START, 2, "start the job in COMMAND_JOB") \
+    X(STOP, 3, "stop in a controlled way and end the job; orders stay") \
+    X(HOLD, 4, "stop in a controlled way; Unhold resumes") \
+    X(UNHOLD, 5, "acknowledge, and resume") \
+    X(SUSPEND, 6, "stop in a controlled way; Unsuspend resumes") \
+    X(UNSUSPEND, 7, "resume") \
+    X(ABORT, 8, "quick stop and drives off; what may have moved is unknown then") \
     X(CLEAR, 9, "acknowledge after an abort, and to Stopped")
 enum kr_command {
 #define X(name, number, text) KR_COMMAND_##name = number,
@@ -167,13 +167,13 @@ enum kr_command {
 #undef X
 };
 
-#define KR_JOBS(X)                                                                                              \
-    X(CHANGEOVER, 1, "set up the staged order, or the one in force again")                                      \
-    X(VERIFY, 2, "scan and compare; nothing is moved")                                                          \
-    X(PARK, 3, "all holders clear of the web")                                                                  \
-    X(HOME, 4, "reference the carriages")                                                                       \
-    X(RELEASE, 5, "guided release: brake closed, pin out, where the carriage stands")                           \
-    X(JOG, 6, "hold-to-run: the rail's empty carriage, at reduced speed")                                       \
+#define KR_JOBS(X) \
+    X(CHANGEOVER, 1, "set up the staged order, or the one in force again") \
+    X(VERIFY, 2, "scan and compare; nothing is moved") \
+    X(PARK, 3, "all holders clear of the web") \
+    X(HOME, 4, "reference the carriages") \
+    X(RELEASE, 5, "guided release: brake closed, pin out, where the carriage stands") \
+    X(JOG, 6, "hold-to-run: the rail's empty carriage, at reduced speed") \
     X(MOVE, 7, "move one holder to one place")
 enum kr_job {
 #define X(name, number, text) KR_JOB_##name = number,
@@ -182,8 +182,8 @@ enum kr_job {
 };
 #define KR_JOB_LAST KR_JOB_MOVE
 
-#define KR_SPEEDS(X)                                                                                            \
-    X(PRODUCTION, 0, "as configured")                                                                           \
+#define KR_SPEEDS(X) \
+    X(PRODUCTION, 0, "as configured") \
     X(REDUCED, 1, "reduced speed, for setting up")
 enum kr_command_speed {
 #define X(name, number, text) KR_SPEED_##name = number,
@@ -191,15 +191,15 @@ enum kr_command_speed {
 #undef X
 };
 
-#define KR_REQUEST_KINDS(X)                                                                                     \
-    X(STAGE, 1, "judge the order and stage it")                                                                 \
-    X(CHECK, 2, "judge the order, stage nothing")                                                               \
-    X(CANCEL, 3, "drop the staged order; the one behind it moves up")                                           \
-    X(QUEUE, 4, "judge the order and set it behind the staged one; stage it if there is none")                   \
-    X(CLEAR, 5, "drop the staged order and all behind it")                                                      \
-    X(STORE_RECIPE, 6, "judge the order and keep it as recipe RECIPE")                                          \
-    X(STAGE_RECIPE, 7, "judge recipe RECIPE and stage it, under ORDER_NUMBER")                                  \
-    X(QUEUE_RECIPE, 8, "judge recipe RECIPE and set it behind the staged order, under ORDER_NUMBER")            \
+#define KR_REQUEST_KINDS(X) \
+    X(STAGE, 1, "judge the order and stage it") \
+    X(CHECK, 2, "judge the order, stage nothing") \
+    X(CANCEL, 3, "drop the staged order; the one behind it moves up") \
+    X(QUEUE, 4, "judge the order and set it behind the staged one; stage it if there is none") \
+    X(CLEAR, 5, "drop the staged order and all behind it") \
+    X(STORE_RECIPE, 6, "judge the order and keep it as recipe RECIPE") \
+    X(STAGE_RECIPE, 7, "judge recipe RECIPE and stage it, under ORDER_NUMBER") \
+    X(QUEUE_RECIPE, 8, "judge recipe RECIPE and set it behind the staged order, under ORDER_NUMBER") \
     X(DROP_RECIPE, 9, "forget recipe RECIPE")
 enum kr_request_kind {
 #define X(name, number, text) KR_REQUEST_##name = number,
@@ -209,18 +209,18 @@ enum kr_request_kind {
 #define KR_REQUEST_LAST KR_REQUEST_DROP_RECIPE
 
 /* Maintenance requests; what of a holder each of them says is in the block EDIT. */
-#define KR_EDIT_KINDS(X)                                                                                        \
-    X(OFFSET, 1, "set the edge offset: it was measured better")                                                 \
-    X(REGRIND, 2, "the knife is reground: set the edge offset, metres run begin anew")                          \
-    X(SWAP, 3, "another knife or holder: set edge offset and class, metres and docking retries begin anew")     \
-    X(CLASS, 4, "set the size class")                                                                           \
-    X(IN, 5, "back into service")                                                                               \
-    X(OUT, 6, "out of service: it no longer cuts, takes room, may be moved")                                    \
-    X(FIXED, 7, "seized: it stays where it stands")                                                             \
-    X(ABSENT, 8, "taken off the rail")                                                                          \
-    X(INSERT, 9, "on the rail again, in service, at EDIT_POSITION")                                             \
-    X(TEST_CUT, 10, "propose edge offsets from the measured strips of a test cut")                              \
-    X(TEST_CUT_MORE, 11, "the same, along with the strips of the test cuts before")                             \
+#define KR_EDIT_KINDS(X) \
+    X(OFFSET, 1, "set the edge offset: it was measured better") \
+    X(REGRIND, 2, "the knife is reground: set the edge offset, metres run begin anew") \
+    X(SWAP, 3, "another knife or holder: set edge offset and class, metres and docking retries begin anew") \
+    X(CLASS, 4, "set the size class") \
+    X(IN, 5, "back into service") \
+    X(OUT, 6, "out of service: it no longer cuts, takes room, may be moved") \
+    X(FIXED, 7, "seized: it stays where it stands") \
+    X(ABSENT, 8, "taken off the rail") \
+    X(INSERT, 9, "on the rail again, in service, at EDIT_POSITION") \
+    X(TEST_CUT, 10, "propose edge offsets from the measured strips of a test cut") \
+    X(TEST_CUT_MORE, 11, "the same, along with the strips of the test cuts before") \
     X(APPLY, 12, "set the edge offsets that are proposed")
 enum kr_edit_kind {
 #define X(name, number, text) KR_EDIT_##name = number,
@@ -229,17 +229,17 @@ enum kr_edit_kind {
 };
 #define KR_EDIT_LAST KR_EDIT_APPLY
 
-#define KR_PHASES(X)                                                                                            \
-    X(NONE, 0, "no job runs")                                                                                   \
-    X(SCAN, 2, "holders are looked for")                                                                        \
-    X(PLAN, 3, "a plan is made")                                                                                \
-    X(UNCLAMP, 4, "common clamps open")                                                                         \
-    X(MOVE, 5, "holders are moved")                                                                             \
-    X(CLAMP, 6, "common clamps close")                                                                          \
-    X(VERIFY, 7, "the verification scan")                                                                       \
-    X(TRAVEL, 8, "carriages go to rest")                                                                        \
-    X(REFERENCE, 9, "carriages are homed")                                                                      \
-    X(FREE, 10, "pins are driven out")                                                                          \
+#define KR_PHASES(X) \
+    X(NONE, 0, "no job runs") \
+    X(SCAN, 2, "holders are looked for") \
+    X(PLAN, 3, "a plan is made") \
+    X(UNCLAMP, 4, "common clamps open") \
+    X(MOVE, 5, "holders are moved") \
+    X(CLAMP, 6, "common clamps close") \
+    X(VERIFY, 7, "the verification scan") \
+    X(TRAVEL, 8, "carriages go to rest") \
+    X(REFERENCE, 9, "carriages are homed") \
+    X(FREE, 10, "pins are driven out") \
     X(JOG, 11, "hold-to-run")
 enum kr_phase {
 #define X(name, number, text) KR_PHASE_##name = number,
@@ -247,21 +247,21 @@ enum kr_phase {
 #undef X
 };
 
-#define KR_CARRIAGE_PHASES(X)                                                                                   \
-    X(OFF, 0, "drive off")                                                                                      \
-    X(ENABLING, 1, "drive coming on")                                                                           \
-    X(READY, 2, "drive on, standing")                                                                           \
-    X(TRAVELLING, 3, "empty travel")                                                                            \
-    X(DOCKING, 4, "pin going in")                                                                               \
-    X(FREEING, 5, "brake opening")                                                                              \
-    X(DRAGGING, 6, "dragging a holder")                                                                         \
-    X(SETTLING, 7, "standing at the target")                                                                    \
-    X(BRAKING, 8, "brake closing")                                                                              \
-    X(UNDOCKING, 9, "pin coming out")                                                                           \
-    X(SCANNING, 10, "scan pass")                                                                                \
-    X(HOMING, 11, "homing")                                                                                     \
-    X(STOPPING, 12, "coming to a stop")                                                                         \
-    X(BACKING, 13, "pin out again before another try to dock")                                                  \
+#define KR_CARRIAGE_PHASES(X) \
+    X(OFF, 0, "drive off") \
+    X(ENABLING, 1, "drive coming on") \
+    X(READY, 2, "drive on, standing") \
+    X(TRAVELLING, 3, "empty travel") \
+    X(DOCKING, 4, "pin going in") \
+    X(FREEING, 5, "brake opening") \
+    X(DRAGGING, 6, "dragging a holder") \
+    X(SETTLING, 7, "standing at the target") \
+    X(BRAKING, 8, "brake closing") \
+    X(UNDOCKING, 9, "pin coming out") \
+    X(SCANNING, 10, "scan pass") \
+    X(HOMING, 11, "homing") \
+    X(STOPPING, 12, "coming to a stop") \
+    X(BACKING, 13, "pin out again before another try to dock") \
     X(JOGGING, 14, "hold-to-run")
 enum kr_carriage_phase {
 #define X(name, number, text) KR_CARRIAGE_##name = number,

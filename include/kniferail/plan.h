@@ -102,9 +102,9 @@ struct kr_rail_now {
 
 struct kr_plan_request {
     struct kr_geometry geometry;
-    bool park;             /* no order: every holder to rest outside order's web (width and shift are read) */
-    bool next_known;       /* next is an order that follows: what doesn't lengthen this changeover is for it */
-    int32_t deadband_um;   /* a holder this near to its target stays */
+    bool park;           /* no order: every holder to rest outside order's web (width and shift are read) */
+    bool next_known;     /* next is an order that follows: what doesn't lengthen this changeover is for it */
+    int32_t deadband_um; /* a holder this near to its target stays */
     uint32_t budget_steps; /* bound of the search's work; 0: the default */
     struct kr_order order, next;
     struct kr_rail_now rail[KR_RAILS_MAX];

@@ -33,17 +33,17 @@ struct kr_carriage_config {
     int32_t switch_offset_um;             /* from the pin to the proximity switch, signed */
     int32_t scan_speed_um_per_s;
     int32_t setup_speed_um_per_s; /* reduced speed: of a jog, and of a job that is started so */
-    int32_t scan_bias_um;       /* 0: scan both ways; else one way, growing, this bias is taken off */
-    int32_t passes_apart_um;    /* the two passes may see a flag this far apart */
+    int32_t scan_bias_um;         /* 0: scan both ways; else one way, growing, this bias is taken off */
+    int32_t passes_apart_um;      /* the two passes may see a flag this far apart */
     int32_t flag_width_um;
-    int32_t displaced_um;       /* a holder found further from its known place is named */
-    int32_t jump_um;            /* a position may change this much more in a cycle than the top speed allows */
-    int32_t settle_ms;          /* standing at the target before the brake closes */
+    int32_t displaced_um; /* a holder found further from its known place is named */
+    int32_t jump_um;      /* a position may change this much more in a cycle than the top speed allows */
+    int32_t settle_ms;    /* standing at the target before the brake closes */
     int32_t enable_limit_ms, setpoint_limit_ms, pin_limit_ms, brake_limit_ms, clamp_limit_ms, home_limit_ms;
-    int32_t move_margin_ms;     /* a move may take this much longer than it should */
-    uint8_t dock_tries;         /* at least 1 */
-    uint16_t retries_notice;    /* docking retries of a holder, in all, that call maintenance; 0: never */
-    uint32_t metres_notice;     /* metres cut since regrind or swap that call maintenance; 0: never */
+    int32_t move_margin_ms;  /* a move may take this much longer than it should */
+    uint8_t dock_tries;      /* at least 1 */
+    uint16_t retries_notice; /* docking retries of a holder, in all, that call maintenance; 0: never */
+    uint32_t metres_notice;  /* metres cut since regrind or swap that call maintenance; 0: never */
 };
 
 enum kr_scan_policy {
@@ -57,24 +57,26 @@ struct kr_station_config {
     struct kr_geometry geometry;
     struct kr_carriage_config carriage[KR_RAILS_MAX];
     int32_t period_us;
-    int32_t deadband_um;       /* at most half of each tolerance below, so that what fails a check also moves */
-    int32_t pair_window_um;    /* measured upper edge minus lower edge, off the side clearance, either way */
+    int32_t deadband_um;    /* at most half of each tolerance below, so that what fails a check also moves */
+    int32_t pair_window_um; /* measured upper edge minus lower edge, off the side clearance, either way */
     int32_t slit_tolerance_um; /* measured slit width off the (compensated) order, either way */
     uint8_t corrections_max;
     int32_t heartbeat_limit_ms;
-    int32_t plan_limit_ms;     /* a plan that takes longer is an alarm */
-    int32_t job_late_percent;  /* a changeover that takes this much of its planned time is named; 0: never */
-    uint16_t need_scan, need_drag, need_home, need_jog; /* KR_PERMIT_...: permissives of each kind of motion */
-    uint16_t hard_wired;       /* KR_PERMIT_... that come from the axes' digital inputs (of every rail), not the register */
-    uint16_t access;           /* KR_PERMIT_... without which hands may move holders */
+    int32_t plan_limit_ms;    /* a plan that takes longer is an alarm */
+    int32_t job_late_percent; /* a changeover that takes this much of its planned time is named; 0: never */
+    uint16_t need_scan, need_drag, need_home,
+        need_jog; /* KR_PERMIT_...: permissives of each kind of motion */
+    uint16_t
+        hard_wired; /* KR_PERMIT_... that come from the axes' digital inputs (of every rail), not the register */
+    uint16_t access; /* KR_PERMIT_... without which hands may move holders */
     enum kr_scan_policy scan_policy;
 };
 
-#define KR_QUEUE_MAX          8      /* orders behind the staged one */
+#define KR_QUEUE_MAX          8 /* orders behind the staged one */
 #define KR_RECIPES_MAX        64
-#define KR_STRIP_OFF_MAX_UM   5000   /* a test cut's strip further off its ordered width is a slip of the pen */
-#define KR_STRIPS_MAX         256    /* pairs of holders that test cuts may tie together */
-#define KR_JOG_REFRESH_MS     300    /* wall time: a jog that isn't refreshed stops */
+#define KR_STRIP_OFF_MAX_UM   5000 /* a test cut's strip further off its ordered width is a slip of the pen */
+#define KR_STRIPS_MAX         256  /* pairs of holders that test cuts may tie together */
+#define KR_JOG_REFRESH_MS     300  /* wall time: a jog that isn't refreshed stops */
 #define KR_EDGE_OFFSET_MAX_UM 200000 /* either way: beyond that it is a slip of the pen */
 #define KR_ORIGIN_MAX         46     /* who asked, as text: an IPv4 or IPv6 address with its closing 0 */
 
@@ -131,14 +133,19 @@ struct kr_record {
 struct kr_durable {
     uint32_t serial; /* grows with every change */
     struct kr_holder_data holder[KR_RAILS_MAX][KR_HOLDERS_MAX];
-    uint16_t docking[KR_RAILS_MAX]; /* holder that the carriage may be moving; 0: none. After a cut it is unknown */
-    uint8_t clamp_open[KR_RAILS_MAX];    /* 0, 1: the common clamp may be open; after a cut the whole rail is unknown */
-    uint8_t datum_doubted[KR_RAILS_MAX]; /* 0, 1: the drive's position jumped: it can't be trusted before homing */
-    uint8_t staged, in_force;       /* 0, 1: whether the orders below are there */
+    uint16_t docking
+        [KR_RAILS_MAX]; /* holder that the carriage may be moving; 0: none. After a cut it is unknown */
+    uint8_t clamp_open
+        [KR_RAILS_MAX]; /* 0, 1: the common clamp may be open; after a cut the whole rail is unknown */
+    uint8_t datum_doubted
+        [KR_RAILS_MAX];       /* 0, 1: the drive's position jumped: it can't be trusted before homing */
+    uint8_t staged, in_force; /* 0, 1: whether the orders below are there */
     struct kr_order staged_order, order;
     uint16_t n_queued;
-    struct kr_order queue[KR_QUEUE_MAX];    /* behind the staged one, the next first; empty while nothing is staged */
-    struct kr_order recipe[KR_RECIPES_MAX]; /* [n - 1] is recipe n; 0 slits: empty. Their order numbers mean nothing */
+    struct kr_order
+        queue[KR_QUEUE_MAX]; /* behind the staged one, the next first; empty while nothing is staged */
+    struct kr_order
+        recipe[KR_RECIPES_MAX]; /* [n - 1] is recipe n; 0 slits: empty. Their order numbers mean nothing */
     struct kr_verdict verdict;
     struct kr_record record;
     struct kr_edit edit; /* the last one that was judged */
@@ -153,17 +160,18 @@ struct kr_plan_answer {
 };
 
 struct kr_station_in {
-    int32_t dt_us;      /* machine time since the last step: the period */
-    int32_t wall_dt_us; /* wall time since the last step: for heartbeats; less when the simulation runs faster */
+    int32_t dt_us; /* machine time since the last step: the period */
+    int32_t
+        wall_dt_us; /* wall time since the last step: for heartbeats; less when the simulation runs faster */
     /* from the face */
     struct kr_snapshot request, command, edit; /* blocks ORDER, COMMAND and EDIT */
     char edit_origin[KR_ORIGIN_MAX];           /* who wrote EDIT, as text: for the history */
-    uint16_t plc_heartbeat, permissives; /* block LINE as it stands */
-    uint32_t line_metres;                /* the same: a counter */
-    uint16_t jog_refresh;                /* block JOG as it stands */
+    uint16_t plc_heartbeat, permissives;       /* block LINE as it stands */
+    uint32_t line_metres;                      /* the same: a counter */
+    uint16_t jog_refresh;                      /* block JOG as it stands */
     int16_t jog_direction;
-    bool controlled;                     /* some client is in control */
-    uint32_t control_generation;         /* steps when control changes hands or is lost */
+    bool controlled;             /* some client is in control */
+    uint32_t control_generation; /* steps when control changes hands or is lost */
     /* from the daemon */
     uint32_t committed_serial; /* of kr_durable, the newest that is stored */
     bool book_failed;          /* the last attempt to store failed */
@@ -186,7 +194,7 @@ struct kr_station_out {
 
 /* ---- the station ------------------------------------------------------------------------------------------------- */
 
-struct kr_station; /* flat; its fields belong to src/station */
+struct kr_station;            /* flat; its fields belong to src/station */
 size_t kr_station_size(void); /* bytes the caller must bring, aligned as malloc's */
 
 /* session: new at every start, 1 to 65535. durable: what was stored, or what the config seeds a new book with; copied.
@@ -198,7 +206,8 @@ void kr_station_init(struct kr_station *station, const struct kr_station_config 
  * unit is Stopped or Idle, all of it but the number of rails and of holders on each: new holders come with a new start,
  * which gives them data. Returns false, and changes nothing, if that or the state does not allow it. Other tolerances undo
  * a verification; another geometry makes every position remembered. */
-bool kr_station_reconfigure(struct kr_station *station, const struct kr_station_config *config, bool geometry);
+bool kr_station_reconfigure(struct kr_station *station, const struct kr_station_config *config,
+                            bool geometry);
 
 /* Where a scan of this rail starts and ends (carriage positions), run-up to the scan speed included: both have to
  * lie within the carriage's travel. */
@@ -220,6 +229,7 @@ const struct kr_durable *kr_station_durable(const struct kr_station *station);
 enum kr_unit_state kr_station_state(const struct kr_station *station);
 uint16_t kr_station_alarms(const struct kr_station *station, const struct kr_alarm **alarm);
 const struct kr_plan *kr_station_plan(const struct kr_station *station);
-bool kr_station_plan_valid(const struct kr_station *station); /* false: that plan is of an older order, or there is none */
+bool kr_station_plan_valid(
+    const struct kr_station *station); /* false: that plan is of an older order, or there is none */
 
 #endif

@@ -105,16 +105,16 @@ static const struct kr_named_number numbers[] = {
                             KR_SPEEDS(X)
 #undef X
 #define X(name, number, text) {"REQUEST_KIND", #name, number, text},
-                            KR_REQUEST_KINDS(X)
+                                KR_REQUEST_KINDS(X)
 #undef X
 #define X(name, number, text) {"EDIT_KIND", #name, number, text},
-                                KR_EDIT_KINDS(X)
+                                    KR_EDIT_KINDS(X)
 #undef X
 #define X(name, number, text) {"PHASE", #name, number, text},
-                                KR_PHASES(X)
+                                        KR_PHASES(X)
 #undef X
 #define X(name, number, text) {"CARRIAGE_PHASE", #name, number, text},
-                                    KR_CARRIAGE_PHASES(X)
+                                            KR_CARRIAGE_PHASES(X)
 #undef X
 };
 

@@ -4,6 +4,7 @@
  * leave an older one, which is no harm; a newer one than the book means that something confirmed is gone. */
 #include <inttypes.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <unistd.h>
 
 #include "inner.h"
@@ -22,11 +23,10 @@ void witness_write(int fd, uint64_t commits)
 
 uint64_t witness_read(int fd)
 {
-    char text[WITNESS_SIZE + 1] = "";
-    uint64_t first, second;
+    char text[WITNESS_SIZE + 1] = "", *behind;
     if (pread(fd, text, WITNESS_SIZE, 0) != WITNESS_SIZE)
         return 0;
-    if (sscanf(text, "%" SCNu64 " %" SCNu64, &first, &second) != 2 || first != second)
-        return 0;
-    return first;
+    uint64_t first = strtoull(text, &behind, 10);
+    uint64_t second = strtoull(behind, NULL, 10);
+    return first == second ? first : 0; /* no number reads as 0: it tells nothing */
 }
