@@ -144,7 +144,7 @@ static void supervise_job(struct kr_station *s)
     supervise_links(s);
     uint16_t needed = permit_needed(s, (enum kr_job)s->job.kind, s->job.phase);
     uint16_t missing = permit_missing(s, needed);
-    if (all_linked(s) && (missing || s->control_lost || !s->heartbeat_fresh)) {
+    if (all_linked(s) && (missing || !s->heartbeat_fresh)) { /* which a change of control ends, too */
         struct kr_alarm alarm = {.code = (uint16_t)why_suspended(s), .value = missing, .limit = needed};
         if (alarm.code == KR_ALARM_HEARTBEAT_STALE) {
             alarm.value = (int32_t)((s->wall_us - s->heartbeat_us) / 1000);

@@ -118,6 +118,23 @@ enum kr_carriage_phase carriage_phase(const struct rig *rig, uint16_t rail)
     return (enum kr_carriage_phase)rig_u16(rig, KR_REG_CARRIAGE_PHASE, rail, 0);
 }
 
+void resume(struct rig *rig, enum kr_command command)
+{
+    rig_command(rig, command, 0);
+    ck_assert_int_eq(answer(rig), KR_OK);
+    until_state(rig, KR_STATE_EXECUTE);
+}
+
+void ends_verified(struct rig *rig)
+{
+    until_complete(rig);
+    ck_assert(status_has(rig, KR_STATUS_VERIFIED));
+    ck_assert_int_le(rig_worst_edge_um(rig), 203);
+    ck_assert(!rig->false_measured);
+    ck_assert_ptr_null(sim_machine_collision(&rig->machine));
+    ck_assert_ptr_null(sim_machine_dragged(&rig->machine));
+}
+
 void until_carriage(struct rig *rig, uint16_t rail, enum kr_carriage_phase phase)
 {
     for (int64_t end_us = rig->time_us + 1000LL * LONG_MS; rig->time_us < end_us; rig_cycle(rig))

@@ -21,7 +21,9 @@ uint16_t answer_rail(const struct rig *rig);
 void start(struct rig *rig, enum kr_job job); /* fails the test unless it comes to Execute */
 void start_changeover(struct rig *rig);       /* stages and starts order 1 */
 void until_complete(struct rig *rig);         /* fails the test if it doesn't get there */
-void set_up(struct rig *rig);                 /* order 1, until it is Complete and verified */
+void ends_verified(struct rig *rig); /* and truly so, nothing having collided or been claimed wrongly */
+void resume(struct rig *rig, enum kr_command command); /* fails the test unless it comes to Execute */
+void set_up(struct rig *rig);                          /* order 1, until it is Complete and verified */
 void until_carriage(struct rig *rig, uint16_t rail, enum kr_carriage_phase phase); /* rail from 0 */
 void until_phase(struct rig *rig, enum kr_phase phase);
 void until_state(struct rig *rig, enum kr_unit_state state);
