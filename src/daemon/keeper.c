@@ -113,6 +113,7 @@ static void not_stored(struct kept_station *s, const char *why)
             "%s: the book could not store what must be stored: %s; orders are refused and motion is held",
             s->name, why);
     s->failed = true;
+    s->failure_seen = false;
     s->backoff_ms = s->backoff_ms == 0 ? BACKOFF_FIRST_MS : s->backoff_ms * 2;
     if (s->backoff_ms > BACKOFF_LAST_MS)
         s->backoff_ms = BACKOFF_LAST_MS;
@@ -145,12 +146,19 @@ static void begin(struct keeper *keeper, struct kept_station *s)
     not_stored(s, uv_strerror(rc));
 }
 
+/* Never before the station knows of the failure: it refuses then what was to be stored, and takes it back. An attempt that
+ * began before would store what was refused. */
+static bool may_try(const struct kept_station *s)
+{
+    return !s->failed || (s->failure_seen && clock_us() >= s->retry_us);
+}
+
 void keeper_step(struct keeper *keeper)
 {
     for (uint16_t i = 0; i < keeper->n_stations && keeper->busy_with == NULL; i++) {
         struct kept_station *s = keeper->station[keeper->next];
         keeper->next = (uint16_t)((keeper->next + 1) % keeper->n_stations);
-        if (has_news(s) && (!s->failed || clock_us() >= s->retry_us))
+        if (has_news(s) && may_try(s))
             begin(keeper, s);
     }
 }

@@ -14,8 +14,9 @@ struct kept_station {
     uint16_t session;
     uint16_t book_station;
     uint32_t committed_serial;
-    bool failed;      /* the last attempt failed */
-    int64_t retry_us; /* not before, by clock_us() */
+    bool failed;       /* the last attempt failed */
+    bool failure_seen; /* by the station, in a step since then */
+    int64_t retry_us;  /* not before, by clock_us() */
     int32_t backoff_ms;
     uint32_t left_out;            /* alarms and changeovers that found no room while the book failed */
     struct kr_book_entry news;    /* alarms and changeovers since the last attempt */

@@ -33,6 +33,7 @@ static void step(struct unit *unit, int32_t dt_us)
     unit->in.book_failed = unit->kept.failed;
     take_answer(unit);
     kr_station_step(unit->station, &unit->in, &unit->out);
+    unit->kept.failure_seen = true;
     forget_events(unit);
     story_step(&unit->story, unit->station, &unit->kept);
     const struct kr_book_changeover *ended =

@@ -235,6 +235,41 @@ static bool start_of_older_session(struct world *w)
     return cycled(w);
 }
 
+/* ---- maintenance requests -------------------------------------------------------------------------------------------- */
+
+static bool edit(struct world *w, uint16_t session, enum kr_edit_kind kind, uint16_t holder,
+                 int32_t offset_um)
+{
+    if (w->out.edit_busy || w->in.edit.present)
+        return false;
+    world_edit(w, session, kind, holder, offset_um, after(w->plc.edit_number));
+    return true;
+}
+
+static bool set_offset(struct world *w)
+{
+    return edit(w, w->session, KR_EDIT_OFFSET, 1, w->plc.set.offset_um[0] == 0 ? 1000 : 0);
+}
+
+static bool out_or_in(struct world *w)
+{
+    bool in = w->plc.set.state[1] == KR_HOLDER_IN;
+    return edit(w, w->session, in ? KR_EDIT_OUT : KR_EDIT_IN, 2, 0);
+}
+
+static bool repeat_edit(struct world *w)
+{
+    if (w->out.edit_busy || w->in.edit.present || !w->station.editing.last.present)
+        return false;
+    w->in.edit = w->station.editing.last;
+    return true;
+}
+
+static bool edit_of_older_session(struct world *w)
+{
+    return edit(w, (uint16_t)(w->session - 1), KR_EDIT_OFFSET, 1, 5000);
+}
+
 /* ---- what stops motion ---------------------------------------------------------------------------------------------- */
 
 static bool guards(struct world *w)
@@ -290,6 +325,10 @@ const struct action actions[] = {
     {"Start release", GROUP_COMMANDS, release},
     {"the same command again", GROUP_COMMANDS, repeat_command},
     {"Start changeover, older session", GROUP_COMMANDS, start_of_older_session},
+    {"set an edge offset", GROUP_EDITS, set_offset},
+    {"a holder out of service or back", GROUP_EDITS, out_or_in},
+    {"the same maintenance request again", GROUP_EDITS, repeat_edit},
+    {"set an edge offset, older session", GROUP_EDITS, edit_of_older_session},
     {"guards open or close", GROUP_MACHINE, guards},
     {"heartbeat stops or goes on", GROUP_MACHINE, heartbeat},
     {"control changes hands", GROUP_MACHINE, control_changes},

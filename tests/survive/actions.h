@@ -14,13 +14,13 @@ enum action_group {
     GROUP_JOB = 32,       /* Reset, Start, Stop, and what resumes */
     GROUP_COMMANDS = 64,  /* Hold, Abort, Clear, repeated and stale ones */
     GROUP_MACHINE = 128,  /* permissives, heartbeat, control, the drive's link */
+    GROUP_EDITS = 256,    /* maintenance: an offset, a holder out of service, repeated and stale ones */
 };
 
 struct action {
     const char *name;
     enum action_group group;
-    bool (*apply)(
-        struct world *world); /* false: it can't happen here; the world may have been changed then */
+    bool (*apply)(struct world *world); /* false: it can't happen here; the world may be changed then */
 };
 
 extern const struct action actions[];

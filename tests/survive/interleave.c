@@ -341,6 +341,7 @@ int main(int argc, char *argv[])
     unsigned all = ~0u,
              handshake = GROUP_ALWAYS | GROUP_CUTS | GROUP_FAILURES | GROUP_ORDERS | GROUP_HANDSHAKE;
     unsigned job = GROUP_ALWAYS | GROUP_CUTS | GROUP_FAILURES | GROUP_ORDERS | GROUP_JOB;
+    unsigned maintenance = GROUP_ALWAYS | GROUP_CUTS | GROUP_FAILURES | GROUP_EDITS | GROUP_JOB;
     bool good = true;
     printf("a world of %zu bytes, %d things that may happen\n", sizeof(struct world), n_actions);
     begin_cold(&image);
@@ -353,6 +354,8 @@ int main(int argc, char *argv[])
     good = run_search("orders, jobs and the disk, from Idle", job, most, &image) && good;
     begin_dragging(&image);
     good = run_search("everything, from the middle of a drag", all, most, &image) && good;
+    begin_complete(&image);
+    good = run_search("maintenance and the disk, from Complete", maintenance, most, &image) && good;
     begin_complete(&image);
     good = run_search("everything, from Complete with the next one staged", all, most, &image) && good;
     return good ? EXIT_SUCCESS : EXIT_FAILURE;

@@ -71,7 +71,10 @@ static bool same_orders(struct orders a, struct orders b)
 
 void judge_remember(const struct world *w, struct seen *seen)
 {
-    *seen = (struct seen){.verdict = w->station.verdict, .state = w->station.state, .axis = w->out.axis[0]};
+    *seen = (struct seen){.verdict = w->station.verdict,
+                          .edited = w->station.edited,
+                          .state = w->station.state,
+                          .axis = w->out.axis[0]};
 }
 
 /* ---- what the PLC is told ----------------------------------------------------------------------------------- */
@@ -145,6 +148,47 @@ static void judge_image(struct world *w)
     must(w, right, "orders are shown when they are stored, and not before");
 }
 
+/* ---- maintenance requests --------------------------------------------------------------------------------------- */
+
+static bool same_edit(const struct kr_edit *a, const struct kr_edit *b)
+{
+    return a->session == b->session && a->number == b->number && a->kind == b->kind &&
+           a->holder == b->holder && a->edge_offset_um == b->edge_offset_um &&
+           a->result.code == b->result.code;
+}
+
+static struct settings once_edited(const struct kr_edit *edit, struct settings set)
+{
+    if (edit->number == 0 || edit->result.code != KR_OK)
+        return set;
+    if (edit->kind == KR_EDIT_OFFSET)
+        set.offset_um[edit->holder - 1] = edit->edge_offset_um;
+    else
+        set.state[edit->holder - 1] = edit->kind == KR_EDIT_OUT ? KR_HOLDER_OUT : KR_HOLDER_IN;
+    return set;
+}
+
+static bool same_settings(struct settings a, struct settings b)
+{
+    return memcmp(&a, &b, sizeof a) == 0; /* int32_t without padding */
+}
+
+static void judge_edit(struct world *w, const struct seen *before)
+{
+    const struct kr_station *s = &w->station;
+    struct plc *plc = &w->plc;
+    if (!same_edit(&s->edited, &before->edited) && s->edited.result.code != KR_BOOK_FAILED) {
+        must(w, same_edit(&s->edited, &w->disk.edit),
+             "a maintenance verdict is published only when it is stored");
+        plc->set = once_edited(&s->edited, plc->set);
+        plc->edit_stored = s->edited;
+        must(w, same_settings(world_settings(&w->disk), plc->set), "what maintenance was told is stored");
+    }
+    struct settings expected = s->editing.storing ? once_edited(&s->editing.edit, plc->set) : plc->set;
+    must(w, same_settings(world_settings(&s->durable), expected),
+         "holders' data are what maintenance was told");
+}
+
 /* ---- motion --------------------------------------------------------------------------------------------------- */
 
 static bool rises(uint16_t before, uint16_t now, unsigned bits)
@@ -188,7 +232,8 @@ static void judge_claims(struct world *w)
 static bool a_holder_cuts_at(const struct world *w, int32_t cut_um)
 {
     for (int i = 0; i < TOY_HOLDERS; i++)
-        if (abs(w->toy.holder_um[i] - cut_um) <= w->station.config.geometry.tolerance_um)
+        if (abs(w->toy.holder_um[i] + w->plc.set.offset_um[i] - cut_um) <=
+            w->station.config.geometry.tolerance_um)
             return true;
     return false;
 }
@@ -211,6 +256,7 @@ void judge_cycle(struct world *w, const struct seen *before)
     judge_start(w, before);
     judge_orders(w);
     judge_image(w);
+    judge_edit(w, before);
     judge_motion(w, before);
     judge_claims(w);
     judge_line(w);
@@ -241,11 +287,26 @@ static void judge_kept_verdict(struct world *w, const struct kr_verdict *under_w
     must(w, !denied, "what was refused because it could not be stored is not accepted after a cut");
 }
 
-void judge_restart(struct world *w, const struct kr_verdict *under_way)
+static void judge_kept_settings(struct world *w, const struct kr_edit *under_way)
+{
+    const struct kr_durable *d = &w->station.durable;
+    bool done = same_edit(&d->edit, under_way);
+    struct settings expected = done ? once_edited(under_way, w->plc.set) : w->plc.set;
+    bool claims_nothing = d->edit.result.code == KR_BOOK_FAILED;
+    must(w, same_settings(world_settings(d), expected),
+         "after a cut holders' data are as maintenance was told");
+    must(w, done || claims_nothing || same_edit(&d->edit, &w->plc.edit_stored),
+         "after a cut the maintenance verdict is the last one, or that of the request under way");
+    w->plc.set = world_settings(d);
+    w->plc.edit_stored = d->edit;
+}
+
+void judge_restart(struct world *w, const struct kr_verdict *under_way, const struct kr_edit *edit_under_way)
 {
     struct kr_durable *d = &w->station.durable;
     judge_kept_orders(w, under_way);
     judge_kept_verdict(w, under_way);
+    judge_kept_settings(w, edit_under_way);
     for (int i = 0; i < TOY_HOLDERS; i++)
         must(w, d->holder[0][i].known <= KR_REMEMBERED,
              "after a cut no place is known better than remembered");

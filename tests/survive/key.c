@@ -39,6 +39,16 @@ static void add_verdict(uint64_t *key, const struct world *w, const struct kr_ve
     add(key, v->replaced_order);
 }
 
+static void add_edit(uint64_t *key, const struct world *w, const struct kr_edit *e)
+{
+    add_session(key, w, e->session);
+    add(key, e->number);
+    add(key, e->kind);
+    add(key, e->holder);
+    add(key, e->edge_offset_um);
+    add(key, (int64_t)e->result.code);
+}
+
 static void add_orders(uint64_t *key, struct orders o)
 {
     add(key, o.in_force | o.staged << 8 | o.n_queued << 16);
@@ -51,7 +61,10 @@ static void add_durable(uint64_t *key, const struct world *w, const struct kr_du
     for (int i = 0; i < TOY_HOLDERS; i++) {
         add(key, d->holder[0][i].position_um);
         add(key, d->holder[0][i].known);
+        add(key, d->holder[0][i].edge_offset_um);
+        add(key, d->holder[0][i].state);
     }
+    add_edit(key, w, &d->edit);
     add(key, d->docking[0]);
     add_orders(key, world_orders(d));
     add_verdict(key, w, &d->verdict);
@@ -94,6 +107,23 @@ static void add_intake(uint64_t *key, const struct world *w)
     add_serial(key, w, t->serial);
 }
 
+static void add_editing(uint64_t *key, const struct world *w)
+{
+    const struct editing *e = &w->station.editing;
+    add_snapshot(key, w, &e->last, KR_BLOCK_EDIT, KR_REG_EDIT_SESSION, KR_REG_EDIT_NUMBER, KR_REG_EDIT_KIND,
+                 KR_REG_EDIT_HOLDER);
+    add_snapshot(key, w, &w->in.edit, KR_BLOCK_EDIT, KR_REG_EDIT_SESSION, KR_REG_EDIT_NUMBER,
+                 KR_REG_EDIT_KIND, KR_REG_EDIT_HOLDER);
+    add_edit(key, w, &w->station.edited);
+    add_edit(key, w, &e->edit);
+    add(key, e->storing);
+    if (!e->storing)
+        return;
+    add_serial(key, w, e->serial);
+    add(key, e->before.edge_offset_um);
+    add(key, e->before.state);
+}
+
 static void add_plan(uint64_t *key, const struct world *w)
 {
     const struct kr_station *s = &w->station;
@@ -119,8 +149,11 @@ static void add_plan(uint64_t *key, const struct world *w)
         return;
     add(key, w->asked.order.order_number);
     add(key, w->asked.park);
-    for (int i = 0; i < TOY_HOLDERS; i++)
+    for (int i = 0; i < TOY_HOLDERS; i++) {
         add(key, w->asked.rail[0].holder[i].position_um);
+        add(key, w->asked.rail[0].holder[i].edge_offset_um);
+        add(key, w->asked.rail[0].holder[i].state);
+    }
 }
 
 static void add_carriage(uint64_t *key, const struct world *w)
@@ -207,6 +240,10 @@ static void add_plc(uint64_t *key, const struct world *w)
     add(key, p->beats | p->all_permitted << 1 | p->starting << 2 | p->go << 3);
     add(key, p->request_number);
     add(key, p->command_number);
+    add(key, p->edit_number);
+    for (int i = 0; i < TOY_HOLDERS; i++)
+        add(key, p->set.offset_um[i] | (int64_t)p->set.state[i] << 32);
+    add_edit(key, w, &p->edit_stored);
     add_orders(key, p->told);
     if (p->starting)
         add_orders(key, p->before_start);
@@ -227,6 +264,7 @@ uint64_t world_key(const struct world *w)
     add_unit(&key, w);
     add_carriage(&key, w);
     add_intake(&key, w);
+    add_editing(&key, w);
     add_plan(&key, w);
     add_verdict(&key, w, &w->station.verdict);
     add_durable(&key, w, &w->station.durable);

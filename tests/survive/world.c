@@ -125,6 +125,16 @@ struct orders world_orders(const struct kr_durable *d)
     return orders;
 }
 
+struct settings world_settings(const struct kr_durable *d)
+{
+    struct settings set;
+    for (int i = 0; i < TOY_HOLDERS; i++) {
+        set.offset_um[i] = d->holder[0][i].edge_offset_um;
+        set.state[i] = d->holder[0][i].state;
+    }
+    return set;
+}
+
 /* ---- what the PLC writes ------------------------------------------------------------------------------------------ */
 
 static void put(struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg, int32_t value)
@@ -176,6 +186,21 @@ void world_command(struct world *w, uint16_t session, enum kr_command command, e
 void world_repeat_command(struct world *w)
 {
     w->in.command = w->station.command_last;
+}
+
+void world_edit(struct world *w, uint16_t session, enum kr_edit_kind kind, uint16_t holder, int32_t offset_um,
+                uint16_t number)
+{
+    struct kr_snapshot *e = &w->in.edit;
+    memset(e, 0, sizeof *e);
+    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_SESSION, session);
+    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_NUMBER, number);
+    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_KIND, (int32_t)kind);
+    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_RAIL, 1);
+    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_HOLDER, holder);
+    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_OFFSET, offset_um);
+    e->present = true;
+    w->plc.edit_number = number;
 }
 
 /* ---- the daemon ------------------------------------------------------------------------------------------------------ */
@@ -239,7 +264,7 @@ void world_cycle(struct world *w)
     commit_answers(w);
     plan_answers(w);
     kr_station_step(&w->station, &w->in, &w->out);
-    w->in.request.present = w->in.command.present = false;
+    w->in.request.present = w->in.command.present = w->in.edit.present = false;
     plan_asked(w);
     commit_begins(w);
     judge_cycle(w, &before);
@@ -248,11 +273,14 @@ void world_cycle(struct world *w)
 void world_restart(struct world *w, bool lands)
 {
     struct kr_verdict under_way = {0};
+    struct kr_edit edit_under_way = {0};
     if (w->station.intake.step == INTAKE_STORING)
         under_way = w->station.intake.verdict;
+    if (w->station.editing.storing)
+        edit_under_way = w->station.editing.edit;
     if (w->busy && (w->answered ? w->answered_well : lands))
         w->disk = w->writing;
     w->session++;
     come_up(w);
-    judge_restart(w, &under_way);
+    judge_restart(w, &under_way, &edit_under_way);
 }

@@ -20,6 +20,12 @@ struct orders {
     uint8_t in_force, staged, n_queued, queue[QUEUE_SEEN];
 };
 
+/* What maintenance has set. */
+struct settings {
+    int32_t offset_um[TOY_HOLDERS];
+    int32_t state[TOY_HOLDERS]; /* enum kr_holder_state */
+};
+
 /* What the PLC may rely on, because it was told so, and what it was not told yet. */
 struct plc {
     bool beats, all_permitted;
@@ -29,7 +35,10 @@ struct plc {
         stored;    /* the last that was published; the last that was published as stored */
     bool starting; /* a Start that was accepted isn't stored yet: after a cut it may not have been */
     struct orders before_start;
-    bool go; /* a command of this session lets things move */
+    uint16_t edit_number;
+    struct settings set;
+    struct kr_edit edit_stored; /* the last that was published as stored */
+    bool go;                    /* a command of this session lets things move */
     int silent_cycles;
 };
 
@@ -65,19 +74,24 @@ void world_repeat_request(struct world *world);
 void world_command(struct world *world, uint16_t session, enum kr_command command, enum kr_job job,
                    uint16_t number);
 void world_repeat_command(struct world *world);
+void world_edit(struct world *world, uint16_t session, enum kr_edit_kind kind, uint16_t holder,
+                int32_t offset_um, uint16_t number);
 
 /* The orders that a station has, or a book. ORDER_ALTERED is one that nobody gave. */
 struct orders world_orders(const struct kr_durable *durable);
+struct settings world_settings(const struct kr_durable *durable);
 
 /* judge.c: looks at the cycle that was just made. before: the world before it. */
 struct seen {
     struct kr_verdict verdict;
+    struct kr_edit edited;
     enum kr_unit_state state;
     struct kr_axis_out axis;
 };
 void judge_remember(const struct world *world, struct seen *seen);
 void judge_cycle(struct world *world, const struct seen *before);
-void judge_restart(struct world *world, const struct kr_verdict *under_way);
+void judge_restart(struct world *world, const struct kr_verdict *under_way,
+                   const struct kr_edit *edit_under_way);
 
 /* key.c: a number for all that matters for what may come. */
 uint64_t world_key(const struct world *world);

@@ -101,7 +101,7 @@ class Book(GatewayTest):
             gateway.wait_for_log("the book could not store")
             self.limit_files(gateway, "unlimited")
             plc.wait(lambda: plc.bit("STATUS", "STATUS", "BOOK"), 15, "the book stores again")
-            self.assertIn("the book stores again", gateway.log())
+            gateway.wait_for_log("the book stores again")
             self.assertEqual(plc.order(923, WEB, FIVE), 0)
             gateway.end(signal.SIGKILL)
             self.again(gateway, plc)
