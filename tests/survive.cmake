@@ -6,7 +6,7 @@ if(CMAKE_BUILD_TYPE MATCHES "ASan|TSan|Coverage") # an order of magnitude slower
     set(survive_states 2000)
     set(survive_kills 30)
 else()
-    set(survive_states 20000)
+    set(survive_states 40000)
     set(survive_kills 300)
 endif()
 

@@ -243,7 +243,7 @@ static bool run_search(const char *name, unsigned groups, uint32_t most, const u
     bool closed = good && search.next > search.n;
     int whole = closed ? search.state[search.n].depth : search.state[search.next].depth;
     printf("%-52s %7u states, %8ld steps taken, %s depth %d, key checked %ld times, %.1f s\n", name, search.n,
-           search.transitions, closed ? "closed at" : "complete to", closed ? whole : whole, search.compared,
+           search.transitions, closed ? "closed at" : "complete to", whole, search.compared,
            (double)(clock() - began) / CLOCKS_PER_SEC);
     bool sound = search.unlike == 0;
     if (!sound)
@@ -343,6 +343,7 @@ int main(int argc, char *argv[])
     unsigned job = GROUP_ALWAYS | GROUP_CUTS | GROUP_FAILURES | GROUP_ORDERS | GROUP_JOB;
     unsigned maintenance = GROUP_ALWAYS | GROUP_CUTS | GROUP_FAILURES | GROUP_EDITS | GROUP_JOB;
     bool good = true;
+    setvbuf(stdout, NULL, _IOLBF, 0); /* a long run is watched */
     printf("a world of %zu bytes, %d things that may happen\n", sizeof(struct world), n_actions);
     begin_cold(&image);
     good = run_search("the handshake alone, from a cold start", handshake, most, &image) && good;
