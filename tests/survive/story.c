@@ -82,6 +82,20 @@ static void apply_waiting(struct kr_durable *d, int i)
         d->recipe[0].n_slits = 0;
 }
 
+static void apply_edit(struct kr_durable *d, int i)
+{
+    if (i % 2 == 0)
+        return;
+    d->edit = (struct kr_edit){.session = 1,
+                               .number = (uint16_t)i,
+                               .kind = KR_EDIT_REGRIND,
+                               .rail = 1,
+                               .holder = (uint16_t)(i % HOLDERS + 1),
+                               .edge_offset_um = -i,
+                               .result = {KR_EDGE_OFFSET, 1, 2, -i, i},
+                               .origin = "192.0.2.17"};
+}
+
 static void apply_record(struct kr_durable *d, int i)
 {
     if (i % 4 != 0)
@@ -103,6 +117,7 @@ static void apply(struct kr_durable *d, int i)
     apply_holders(d, i);
     apply_orders(d, i);
     apply_waiting(d, i);
+    apply_edit(d, i);
     apply_record(d, i);
 }
 
@@ -211,10 +226,21 @@ static bool same_waiting(const struct kr_durable *a, const struct kr_durable *b)
     return true;
 }
 
+static bool same_edit(const struct kr_edit *a, const struct kr_edit *b)
+{
+    return a->session == b->session && a->number == b->number && a->kind == b->kind && a->rail == b->rail &&
+           a->holder == b->holder && a->holder_class == b->holder_class &&
+           a->edge_offset_um == b->edge_offset_um && a->position_um == b->position_um &&
+           a->result.code == b->result.code && a->result.rail == b->result.rail &&
+           a->result.item == b->result.item && a->result.value == b->result.value &&
+           a->result.limit == b->result.limit && strcmp(a->origin, b->origin) == 0;
+}
+
 bool story_same(const struct kr_durable *a, const struct kr_durable *b)
 {
     return a->serial == b->serial && a->staged == b->staged && a->in_force == b->in_force &&
            (!a->staged || same_order(&a->staged_order, &b->staged_order)) &&
            (!a->in_force || same_order(&a->order, &b->order)) && same_holders(a, b) && same_waiting(a, b) &&
-           same_verdict(&a->verdict, &b->verdict) && same_record(&a->record, &b->record);
+           same_verdict(&a->verdict, &b->verdict) && same_edit(&a->edit, &b->edit) &&
+           same_record(&a->record, &b->record);
 }
