@@ -138,7 +138,7 @@ struct kr_durable {
     uint8_t clamp_open
         [KR_RAILS_MAX]; /* 0, 1: the common clamp may be open; after a cut the whole rail is unknown */
     uint8_t datum_doubted
-        [KR_RAILS_MAX];       /* 0, 1: the drive's position jumped: it can't be trusted before homing */
+        [KR_RAILS_MAX];       /* 0, 1: it jumped, or homing was broken off: only homing mends that */
     uint8_t staged, in_force; /* 0, 1: whether the orders below are there */
     struct kr_order staged_order, order;
     uint16_t n_queued;

@@ -316,6 +316,13 @@ static void undocking_step(struct kr_station *s, struct carriage *c)
 
 /* ---- tasks ----------------------------------------------------------------------------------------------------- */
 
+/* Until homing is done: jumps can't be seen meanwhile, and if it is broken off the old datum may be none any more. */
+static void give_datum_up(struct kr_station *s, struct carriage *c)
+{
+    s->durable.datum_doubted[c->rail] = 1;
+    durable_touch(s);
+}
+
 static void ready_step(struct kr_station *s, struct carriage *c)
 {
     switch (c->task) {
@@ -330,6 +337,7 @@ static void ready_step(struct kr_station *s, struct carriage *c)
     case TASK_JOG: carriage_enter(s, c, KR_CARRIAGE_JOGGING); break;
     case TASK_HOME:
         if (pin_is_out(s, c)) {
+            give_datum_up(s, c);
             drive_home(s, c);
             carriage_enter(s, c, KR_CARRIAGE_HOMING);
         } else {

@@ -43,7 +43,9 @@ void wind_down_begin(struct kr_station *s, struct carriage *c)
 /* A drive that is on, though nobody here has switched it on, is stopped. A brake that is open stays so until then. */
 bool wind_down_found_running(struct kr_station *s, struct carriage *c)
 {
-    if (!carriage_fresh(s, c) || kr_drive_state_of(axis_of(s, c)->statusword) != KR_DRIVE_OPERATION_ENABLED)
+    enum kr_drive_state state = kr_drive_state_of(axis_of(s, c)->statusword);
+    bool runs = state == KR_DRIVE_OPERATION_ENABLED || state == KR_DRIVE_QUICK_STOP_ACTIVE;
+    if (!carriage_fresh(s, c) || !runs)
         return false;
     c->brake_is_open = carriage_input(s, c, KR_DI_BRAKE_OPEN, KR_DI_BRAKE_CLOSED);
     c->drive.on = false;

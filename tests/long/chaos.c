@@ -18,7 +18,7 @@ struct trouble {
     struct draw draw;
     bool on;
     uint32_t n;
-    int64_t next_us, over_us;
+    int64_t struck_us, next_us, over_us;
     int fault; /* enum sim_fault, or one of these */
     uint16_t rail, item;
     uint32_t counts[SIM_N_FAULTS + 16];
@@ -125,6 +125,8 @@ static void push(struct trouble *t, struct rig *rig, int32_t by_um)
 
 static void mend(struct trouble *t, struct rig *rig)
 {
+    if (t->on && t->fault == T_HANDS && rig->time_us - t->struck_us < 100000)
+        return; /* hands are no quicker than that through guards that are opened and closed again */
     rig->in.permissives = 0x1F;
     rig->heart_stopped = false;
     rig->book_broken = false;
@@ -157,6 +159,7 @@ static void trouble_step(struct trouble *t, struct rig *rig)
     if (!strike(t, rig))
         return;
     t->n++;
+    t->struck_us = rig->time_us;
     t->counts[t->fault]++;
     t->on = !is_mended_at_once(t->fault);
     t->over_us = rig->time_us + 1000LL * draw_between(&t->draw, 30, 6000);

@@ -246,6 +246,53 @@ START_TEST(a_gateway_that_restarts_knows_the_pin_may_be_in_and_what_may_have_mov
 }
 END_TEST
 
+START_TEST(a_gateway_that_restarts_again_in_a_quick_stop_lets_it_come_to_its_end)
+{
+    struct rig rig;
+    begin_small(&rig);
+    start_changeover(&rig);
+    until_phase(&rig, KR_PHASE_VERIFY);
+    while (abs(sim_machine_speed_um_per_s(&rig.machine, 0)) < 190000)
+        rig_cycle(&rig);
+    for (int starts = 0; starts < 2; starts++) {
+        rig_restart(&rig);
+        rig_run_ms(&rig, 20);
+        ck_assert(anything_moves(&rig));
+        ck_assert_int_eq(state_of(&rig), KR_STATE_STOPPING);
+        ck_assert(rig.out.moving);
+    }
+    until_state(&rig, KR_STATE_STOPPED);
+    ck_assert(!anything_moves(&rig));
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_homing_that_was_broken_off_leaves_no_datum_behind)
+{
+    struct rig rig;
+    begin_small(&rig); /* its encoders are absolute: the drives say that they are referenced all the time */
+    start(&rig, KR_JOB_HOME);
+    until_carriage(&rig, 0, KR_CARRIAGE_HOMING);
+    rig_run_ms(&rig, 200);
+    sim_machine_break(&rig.machine, 0, SIM_POSITION_JUMP, 0, 5 * MM); /* nobody can tell while it homes */
+    rig_run_ms(&rig, 100);
+    rig_command(&rig, KR_COMMAND_STOP, 0);
+    until_state(&rig, KR_STATE_STOPPED);
+    rig_to_idle(&rig);
+    ck_assert(!status_has(&rig, KR_STATUS_REFERENCED));
+    stage(&rig, 1);
+    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
+    ck_assert_int_eq(answer(&rig), KR_NOT_HOMED);
+    start(&rig, KR_JOB_HOME);
+    until_complete(&rig);
+    rig_command(&rig, KR_COMMAND_RESET, 0);
+    until_state(&rig, KR_STATE_IDLE);
+    start(&rig, KR_JOB_CHANGEOVER);
+    ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
 /* _i: 0 at rest, 1 in a scan, 2 at rest with a restart after it */
 START_TEST(after_a_position_jumped_nothing_is_believed_before_homing)
 {
@@ -422,6 +469,8 @@ static void add_devices(Suite *suite)
     tcase_add_test(tc, a_book_that_fails_holds_the_job);
     tcase_add_loop_test(tc, a_gateway_that_restarts_knows_the_pin_may_be_in_and_what_may_have_moved,
                         KR_CARRIAGE_DOCKING, KR_CARRIAGE_SCANNING);
+    tcase_add_test(tc, a_gateway_that_restarts_again_in_a_quick_stop_lets_it_come_to_its_end);
+    tcase_add_test(tc, a_homing_that_was_broken_off_leaves_no_datum_behind);
     tcase_add_loop_test(tc, after_a_position_jumped_nothing_is_believed_before_homing, 0, 3);
     tcase_add_test(tc, a_link_that_is_lost_in_motion_aborts_and_is_named_alone);
     tcase_add_loop_test(tc, a_copy_of_the_state_and_the_same_inputs_give_the_same_outputs, 0, 10);
