@@ -54,9 +54,7 @@ static struct kr_result judge_nonsense_trim(const struct kr_geometry *g, const s
 static struct kr_result judge_web(const struct kr_geometry *g, const struct kr_order *o)
 {
     int64_t most_nm = min_i64(g->web_max_nm, WEB_MOST_NM);
-    if (o->web_width_nm <= 0)
-        return refuse(KR_WEB_WIDTH, 0, floor_div(o->web_width_nm, KR_NM_PER_UM), 0);
-    if (o->web_width_nm > most_nm)
+    if (o->web_width_nm <= 0 || o->web_width_nm > most_nm)
         return too_large(KR_WEB_WIDTH, 0, o->web_width_nm, most_nm, KR_NM_PER_UM);
     int64_t shift_nm = (int64_t)g->shift_max_um * KR_NM_PER_UM;
     if (o->shift_nm > shift_nm)

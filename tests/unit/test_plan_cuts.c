@@ -244,7 +244,7 @@ START_TEST(nonsense_is_refused_with_item_value_and_limit)
     accepted(&g, &o);
     o = good;
     o.web_width_nm = 0;
-    expect_refusal(&g, &o, KR_WEB_WIDTH, 0, 0, 0);
+    expect_refusal(&g, &o, KR_WEB_WIDTH, 0, 0, 2000000);
     o.web_width_nm = 2000 * MM + 1;
     expect_refusal(&g, &o, KR_WEB_WIDTH, 0, 2000001, 2000000);
     o.web_width_nm = 899 * MM;
