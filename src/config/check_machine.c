@@ -17,22 +17,40 @@ static void tell_holder(struct station_reading *r, uint16_t rail, uint16_t index
                why);
 }
 
-static void check_place(struct station_reading *r, uint16_t rail, uint16_t index)
+static bool check_place(struct station_reading *r, uint16_t rail, uint16_t index)
 {
     const struct kr_rail_geometry *geometry = &r->rail[rail].settings.geometry;
     int32_t at_um = r->out->holder[rail][index].position_um;
     if (!kr_group_good(&r->rail[rail].group, "least_mm") || !kr_group_good(&r->rail[rail].group, "most_mm"))
-        return;
+        return true;
     if (at_um < geometry->min_um)
         tell_holder(r, rail, index, at_um, "at least", geometry->min_um, "the rail's least_mm");
     if (at_um > geometry->max_um)
         tell_holder(r, rail, index, at_um, "at most", geometry->max_um, "the rail's most_mm");
+    return at_um >= geometry->min_um && at_um <= geometry->max_um;
 }
 
-/* Rail order for ever: a place that is given has to lie right of the neighbour's, by their spacing. */
+static bool check_spacing(struct station_reading *r, uint16_t rail, uint16_t index,
+                          const struct kr_holder_data *left)
+{
+    const struct kr_holder_data *holder = &r->out->holder[rail][index];
+    if (left == NULL)
+        return true;
+    int64_t least_um = (int64_t)left->position_um +
+                       kr_spacing_um(&r->out->station.geometry, left->holder_class, holder->holder_class);
+    if (holder->position_um >= least_um)
+        return true;
+    tell_holder(r, rail, index, holder->position_um, "at least", least_um,
+                "its neighbour's place and their spacing");
+    return false;
+}
+
+/* Rail order for ever: a place that is given has to lie right of the neighbour's, by their spacing. One entry of the
+ * file makes many holders: a wrong pitch or count in it is told once, at the first holder that suffers from it. */
 static void check_places(struct station_reading *r, uint16_t rail)
 {
     const struct kr_holder_data *holder = r->out->holder[rail], *left = NULL;
+    const config_setting_t *told = NULL;
     for (uint16_t i = 0; i < r->rail[rail].settings.geometry.n_holders; i++) {
         if (holder[i].state == KR_HOLDER_ABSENT)
             continue;
@@ -40,12 +58,9 @@ static void check_places(struct station_reading *r, uint16_t rail)
             left = NULL;
             continue;
         }
-        check_place(r, rail, i);
-        int32_t spacing_um =
-            left ? kr_spacing_um(&r->out->station.geometry, left->holder_class, holder[i].holder_class) : 0;
-        if (left && holder[i].position_um < left->position_um + spacing_um)
-            tell_holder(r, rail, i, holder[i].position_um, "at least",
-                        (int64_t)left->position_um + spacing_um, "its neighbour's place and their spacing");
+        const config_setting_t *entry = r->rail[rail].holder_at[i];
+        if (entry != told && (!check_place(r, rail, i) || !check_spacing(r, rail, i, left)))
+            told = entry;
         left = &holder[i];
     }
 }
