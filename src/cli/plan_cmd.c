@@ -17,7 +17,9 @@ const char kr_plan_help[] =
     "are several\n"
     "                     of a kind) or 1, 2, ...; holder 0 is the carriage; state (in, out, fixed, absent) "
     "may be\n"
-    "                     left out. What the file doesn't name is taken from the config\n"
+    "                     left out. What the file doesn't name, or without a file, is taken from the config: "
+    "holders\n"
+    "                     where they first stand, carriages parked\n"
     "  --widths W,W,...   slit widths from the operator side, in the station's unit: 92.075 or 3 5/8 (or "
     "with mm, in)\n"
     "  --web-width W      default: the widths and the trims\n"
@@ -59,8 +61,8 @@ static bool read_args(int argc, char **argv, struct plan_args *a)
         if (taken <= 0)
             return false;
     }
-    if (a->config == NULL || a->positions == NULL || a->widths == NULL) {
-        kr_usage(argv[0], "it needs --config, --positions and --widths");
+    if (a->config == NULL || a->widths == NULL) {
+        kr_usage(argv[0], "it needs --config and --widths");
         return false;
     }
     return true;
@@ -148,7 +150,7 @@ static bool read_job(const struct plan_args *a, struct plan_job *job)
     job->request.geometry = job->station->station.geometry;
     job->request.deadband_um = job->station->station.deadband_um;
     job->request.next_known = a->next != NULL;
-    return plan_read_positions(a->positions, job) &&
+    return plan_read_positions(a->positions, a->config, job) &&
            read_order(a, "--widths", a->widths, job, &job->request.order) &&
            (a->next == NULL || read_order(a, "--next-widths", a->next, job, &job->request.next));
 }

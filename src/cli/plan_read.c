@@ -267,7 +267,7 @@ static bool fill_rest(const struct reading *r)
             bool known = job->station->holder[i][k].known != KR_UNKNOWN;
             bool absent = job->request.rail[i].holder[k].state == KR_HOLDER_ABSENT;
             if (!r->seen[i][k + 1] && !known && !absent) {
-                fprintf(stderr, "%s: rail %s, holder %u: no position\n", r->path,
+                fprintf(stderr, "%s: rail %s, holder %u: no position; --positions can give it\n", r->path,
                         plan_rail_name(&job->request.geometry, i), k + 1u);
                 return false;
             }
@@ -279,7 +279,7 @@ static bool fill_rest(const struct reading *r)
 static void take_config(struct plan_job *job)
 {
     for (uint16_t i = 0; i < job->request.geometry.n_rails; i++) {
-        job->request.rail[i].carriage_um = job->request.geometry.rail[i].min_um;
+        job->request.rail[i].carriage_um = job->station->station.carriage[i].park_um;
         for (uint16_t k = 0; k < job->request.geometry.rail[i].n_holders; k++) {
             const struct kr_holder_data *h = &job->station->holder[i][k];
             job->request.rail[i].holder[k] = (struct kr_holder){.position_um = h->position_um,
@@ -290,10 +290,12 @@ static void take_config(struct plan_job *job)
     }
 }
 
-bool plan_read_positions(const char *path, struct plan_job *job)
+bool plan_read_positions(const char *path, const char *config, struct plan_job *job)
 {
-    struct reading r = {.path = path, .job = job};
+    struct reading r = {.path = path ? path : config, .job = job};
     take_config(job);
+    if (path == NULL)
+        return fill_rest(&r);
     FILE *file = fopen(path, "r");
     if (file == NULL) {
         fprintf(stderr, "%s: %s\n", path, strerror(errno));

@@ -120,36 +120,6 @@ static int32_t value_of(const struct kr_image *image, enum kr_reg reg, uint16_t 
     return kind == KR_VALUE_LENGTH ? kr_get_um(image, reg, 0, index) : kr_get_i32(image, reg, 0, index);
 }
 
-static void print_alarm(const struct kr_image *image, uint16_t index)
-{
-    char text[200];
-    struct kr_alarm alarm = {.code = kr_get_u16(image, KR_REG_ALARM_CODES, 0, index),
-                             .rail = kr_get_u16(image, KR_REG_ALARM_RAILS, 0, index),
-                             .item = kr_get_u16(image, KR_REG_ALARM_ITEMS, 0, index)};
-    const struct kr_alarm_info *info = kr_alarm_info(alarm.code);
-    enum kr_value_kind kind = info ? info->value : KR_VALUE_NONE;
-    alarm.value = value_of(image, KR_REG_ALARM_VALUES, index, kind);
-    alarm.limit = value_of(image, KR_REG_ALARM_LIMITS, index, kind);
-    kr_alarm_text(&alarm, image->format.unit, text, sizeof text);
-    printf("  alarm %u %s (%s): %s", alarm.code, info ? info->name : "?",
-           info ? kr_word_reaction(info->reaction) : "?", text);
-    const struct kr_code_info *why = alarm.code == KR_ALARM_PLAN_REFUSED ? kr_code_info(alarm.value) : NULL;
-    printf("%s%s%s\n", why ? " (" : "", why ? why->name : "", why ? ")" : "");
-}
-
-void kr_view_alarms(const struct kr_image *image)
-{
-    uint16_t n = u16(image, KR_REG_ALARM_COUNT), lost = u16(image, KR_REG_ALARMS_LOST);
-    if (n == 0)
-        printf("%-14snone\n", "alarms");
-    else
-        printf("%-14s%u standing, oldest first\n", "alarms", n);
-    for (uint16_t i = 0; i < n && i < kr_reg_info(KR_REG_ALARM_CODES)->n; i++)
-        print_alarm(image, i);
-    if (lost)
-        printf("  %u more found the list full\n", lost);
-}
-
 struct result_rows {
     enum kr_reg code, rail, item, value, limit;
 };
@@ -167,6 +137,45 @@ static void print_result(const struct kr_image *image, const struct result_rows 
     printf("%s", text);
     if (result.code == KR_NOT_IN_THIS_STATE)
         printf(" (%s)", name_of("UNIT_STATE", (uint16_t)result.value));
+}
+
+static void print_refusal(const struct kr_image *image)
+{
+    static const struct result_rows refusal = {KR_REG_REFUSAL_CODE, KR_REG_REFUSAL_RAIL, KR_REG_REFUSAL_ITEM,
+                                               KR_REG_REFUSAL_VALUE, KR_REG_REFUSAL_LIMIT};
+    printf("    result %u: ", u16(image, KR_REG_REFUSAL_CODE));
+    print_result(image, &refusal);
+    printf("\n");
+}
+
+static void print_alarm(const struct kr_image *image, uint16_t index)
+{
+    char text[200];
+    struct kr_alarm alarm = {.code = kr_get_u16(image, KR_REG_ALARM_CODES, 0, index),
+                             .rail = kr_get_u16(image, KR_REG_ALARM_RAILS, 0, index),
+                             .item = kr_get_u16(image, KR_REG_ALARM_ITEMS, 0, index)};
+    const struct kr_alarm_info *info = kr_alarm_info(alarm.code);
+    enum kr_value_kind kind = info ? info->value : KR_VALUE_NONE;
+    alarm.value = value_of(image, KR_REG_ALARM_VALUES, index, kind);
+    alarm.limit = value_of(image, KR_REG_ALARM_LIMITS, index, kind);
+    kr_alarm_text(&alarm, image->format.unit, text, sizeof text);
+    printf("  alarm %u %s (%s): %s\n", alarm.code, info ? info->name : "?",
+           info ? kr_word_reaction(info->reaction) : "?", text);
+    if (alarm.code == KR_ALARM_PLAN_REFUSED)
+        print_refusal(image);
+}
+
+void kr_view_alarms(const struct kr_image *image)
+{
+    uint16_t n = u16(image, KR_REG_ALARM_COUNT), lost = u16(image, KR_REG_ALARMS_LOST);
+    if (n == 0)
+        printf("%-14snone\n", "alarms");
+    else
+        printf("%-14s%u standing, oldest first\n", "alarms", n);
+    for (uint16_t i = 0; i < n && i < kr_reg_info(KR_REG_ALARM_CODES)->n; i++)
+        print_alarm(image, i);
+    if (lost)
+        printf("  %u more found the list full\n", lost);
 }
 
 void kr_view_verdict(const struct kr_image *image)
