@@ -35,7 +35,7 @@ static const char *const version_1[] = {
     "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 64) "
     "  INSERT INTO place SELECT 100 + i, 'recipe ' || i FROM n;",
     "CREATE TABLE outcome(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
-    "INSERT INTO outcome VALUES(0,'none'),(1,'verified'),(2,'ended without'),(3,'aborted');",
+    "INSERT INTO outcome VALUES(0,'none'),(1,'verified'),(2,'ended without verification'),(3,'aborted');",
 
     "CREATE TABLE station("
     "  station INTEGER PRIMARY KEY, "

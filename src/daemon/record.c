@@ -108,7 +108,7 @@ static const char *outcome_word(uint16_t outcome)
     switch ((enum kr_outcome)outcome) {
     case KR_OUTCOME_NONE: return "none";
     case KR_OUTCOME_VERIFIED: return "verified";
-    case KR_OUTCOME_ENDED: return "ended without";
+    case KR_OUTCOME_ENDED: return "ended without verification";
     case KR_OUTCOME_ABORTED: return "aborted";
     }
     return "";
