@@ -36,7 +36,11 @@ def commands(tools, kind):
 class Server:
     def __init__(self, command):
         self.process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
-        self.port = int(self.process.stdout.readline().split()[1])
+        first = self.process.stdout.readline().split()
+        if first[:1] != ["port"]:
+            self.stop()
+            raise SystemExit(f"face_bench: {' '.join(command)} does not start")
+        self.port = int(first[1])
 
     def cpu_ns(self):
         with open(f"/proc/{self.process.pid}/schedstat", encoding="ascii") as file:
