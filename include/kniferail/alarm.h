@@ -20,9 +20,10 @@ enum kr_reaction {
     X(HEARTBEAT_STALE, 2, NONE, COUNT, SUSPEND, "the PLC's heartbeat stands still for %v ms; limit %l ms") \
     X(CONTROL_CHANGED, 3, NONE, NONE, SUSPEND, "control changed hands in motion") \
     X(BOOK_FAILED, 4, NONE, CODE, HOLD, "the book could not store what must be stored") \
-    X(PLAN_LATE, 5, NONE, COUNT, HOLD, "no plan after %v ms") \
+    X(PLAN_LATE, 5, NONE, COUNT, HOLD, "no plan after %v ms; at most %l ms is waited for one") \
     X(PLAN_REFUSED, 6, HOLDER, CODE, HOLD, "no plan is possible from here: result %v") \
     X(JOB_LATE, 7, NONE, COUNT, NONE, "the job takes %v ms; %l ms were planned") \
+    X(BOOK_LATE, 9, NONE, COUNT, NONE, "something waits for the book, which has stored nothing for %v ms") \
     X(JOG_ENABLE_LOST, 8, RAIL, NONE, SUSPEND, "the hold-to-run device was let go") \
     X(LINK_LOST, 10, RAIL, COUNT, ABORT, "the drive does not answer") \
     X(DRIVE_FAULT, 11, HOLDER, CODE, ABORT, "the drive reports fault %v") \

@@ -99,6 +99,7 @@ enum kr_value_kind {
     X(NOTHING_STAGED, 4, NONE, NONE, "no order is staged") \
     X(BOOK_FAILED, 5, NONE, CODE, "the book could not store it; nothing was changed") \
     X(BUSY, 6, NONE, NONE, "another request is being judged") \
+    X(PLAN_LATE, 7, NONE, COUNT, "no plan after %v ms; at most %l ms is waited for one") \
     /* commands */ \
     X(UNKNOWN_COMMAND, 10, NONE, CODE, "command %v is unknown") \
     X(UNKNOWN_JOB, 11, NONE, CODE, "job %v is unknown; 1 to %l") \
@@ -114,7 +115,7 @@ enum kr_value_kind {
     X(SLIT_COUNT, 20, NONE, COUNT, "%v slits; 1 to %l are possible") \
     X(SLIT_WIDTH, 21, SLIT, LENGTH, "slit %i is %v wide; more than 0 and at most %l is possible") \
     X(SUM_MISMATCH, 22, NONE, LENGTH, "the widths add up to %v, but the order says %l") \
-    X(WEB_WIDTH, 23, NONE, LENGTH, "web width %v is not possible; the limit is %l") \
+    X(WEB_WIDTH, 23, NONE, LENGTH, "web width %v is not possible; more than 0 and at most %l is") \
     X(WEB_TOO_NARROW, 24, NONE, LENGTH, "the slits take %v, but the web is %l wide") \
     X(TRIM_TOO_SMALL, 25, EDGE, LENGTH, "the trim at edge %i is %v; at least %l is needed") \
     X(TRIM_TOO_LARGE, 26, EDGE, LENGTH, "the trim at edge %i is %v; at most %l is possible") \

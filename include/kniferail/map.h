@@ -103,7 +103,7 @@ enum {
     X(SCAN_DUE, 4, "positions are not measured: a scan comes before the next move") \
     X(HEARTBEAT_FRESH, 5, "the PLC's heartbeat is seen changing") \
     X(LINK, 6, "every positioner answers") \
-    X(BOOK, 7, "what must be stored is stored") \
+    X(BOOK, 7, "what must be stored is stored, where a book is configured") \
     X(REFERENCED, 8, "every carriage has its datum") \
     X(PINS_OUT, 9, "every pin is proven out") \
     X(CLAMPED, 10, "every clamp is proven closed") \

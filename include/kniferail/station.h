@@ -77,6 +77,7 @@ struct kr_station_config {
 #define KR_STRIP_OFF_MAX_UM   5000 /* a test cut's strip further off its ordered width is a slip of the pen */
 #define KR_STRIPS_MAX         256  /* pairs of holders that test cuts may tie together */
 #define KR_JOG_REFRESH_MS     300  /* wall time: a jog that isn't refreshed stops */
+#define KR_BOOK_LATE_MS       10000  /* wall time: a book that stores nothing for so long is told of */
 #define KR_EDGE_OFFSET_MAX_UM 200000 /* either way: beyond that it is a slip of the pen */
 #define KR_ORIGIN_MAX         46     /* who asked, as text: an IPv4 or IPv6 address with its closing 0 */
 
@@ -228,6 +229,8 @@ const struct kr_durable *kr_station_durable(const struct kr_station *station);
 /* For logs, records and tests: the unit state, the standing alarms, the plan in force. Valid until the next step. */
 enum kr_unit_state kr_station_state(const struct kr_station *station);
 uint16_t kr_station_alarms(const struct kr_station *station, const struct kr_alarm **alarm);
+const struct kr_result *kr_station_refusal(
+    const struct kr_station *station); /* why no plan was possible; NULL unless PLAN_REFUSED stands */
 const struct kr_plan *kr_station_plan(const struct kr_station *station);
 bool kr_station_plan_valid(
     const struct kr_station *station); /* false: that plan is of an older order, or there is none */

@@ -52,6 +52,14 @@ static void tell_alarm(const struct story *story, const struct kr_alarm *alarm, 
         log_line(LOG_INFORMATION, "%s: alarm %u is gone: %s", story->name, alarm->code, text);
 }
 
+/* The alarm has room for the code alone. */
+static void tell_refusal(const struct story *story, const struct kr_result *refusal)
+{
+    char text[LOG_LINE_MAX / 2];
+    kr_result_text(refusal, story->format.unit, text, sizeof text);
+    log_line(LOG_WARNING, "%s: result %d: %s", story->name, (int)refusal->code, text);
+}
+
 static bool among(const struct kr_alarm *alarm, const struct kr_alarm list[], uint16_t n)
 {
     for (uint16_t i = 0; i < n; i++)
@@ -61,7 +69,7 @@ static bool among(const struct kr_alarm *alarm, const struct kr_alarm list[], ui
 }
 
 static void tell_alarms(struct story *story, const struct kr_alarm now[], uint16_t n_now,
-                        struct kept_station *kept)
+                        const struct kr_result *refusal, struct kept_station *kept)
 {
     for (uint16_t i = 0; i < story->n_alarms; i++) {
         if (!among(&story->alarm[i], now, n_now)) {
@@ -72,6 +80,8 @@ static void tell_alarms(struct story *story, const struct kr_alarm now[], uint16
     for (uint16_t i = 0; i < n_now; i++) {
         if (!among(&now[i], story->alarm, story->n_alarms)) {
             tell_alarm(story, &now[i], true);
+            if (now[i].code == KR_ALARM_PLAN_REFUSED && refusal)
+                tell_refusal(story, refusal);
             keeper_alarm(kept, &now[i], true);
         }
     }
@@ -84,7 +94,7 @@ void story_step(struct story *story, const struct kr_station *station, struct ke
     const struct kr_alarm *now;
     uint16_t n_now = kr_station_alarms(station, &now);
     if (n_now > 0 || story->n_alarms > 0) /* alarms first: they are why the state changes */
-        tell_alarms(story, now, n_now, kept);
+        tell_alarms(story, now, n_now, kr_station_refusal(station), kept);
     tell_state(story, kr_station_state(station));
 }
 

@@ -34,6 +34,7 @@ static bool cause_stands(const struct kr_station *s, const struct kr_alarm *alar
     case KR_ALARM_HEARTBEAT_STALE: return !s->heartbeat_fresh;
     case KR_ALARM_PERMISSIVE_LOST: return permit_missing(s, (uint16_t)alarm->value) != 0;
     case KR_ALARM_BOOK_FAILED: return s->in.book_failed;
+    case KR_ALARM_BOOK_LATE: return s->wall_us - s->committed_us >= 1000LL * KR_BOOK_LATE_MS;
     case KR_ALARM_KNIFE_METRES: return metres_over(s, alarm);
     default: return false;
     }

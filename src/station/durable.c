@@ -11,6 +11,17 @@ bool durable_committed(const struct kr_station *s, uint32_t serial)
     return (int32_t)(s->in.committed_serial - serial) >= 0;
 }
 
+/* A slow book only makes things wait, and one that fails says so; one that does neither is noticed here. */
+void durable_watch(struct kr_station *s)
+{
+    if (durable_committed(s, s->durable.serial) || s->in.committed_serial != s->committed_seen)
+        s->committed_us = s->wall_us;
+    s->committed_seen = s->in.committed_serial;
+    int64_t waited_ms = (s->wall_us - s->committed_us) / 1000;
+    if (waited_ms >= KR_BOOK_LATE_MS)
+        alarm_raise(s, (struct kr_alarm){KR_ALARM_BOOK_LATE, 0, 0, (int32_t)waited_ms, KR_BOOK_LATE_MS});
+}
+
 void position_changed(struct kr_station *s)
 {
     s->position_generation++;

@@ -102,6 +102,19 @@ static void alarm_registers(const struct kr_station *s, struct kr_image *i)
     by_code(i, KR_REG_ALARM_VALUE, 0, kr_alarm_info(s->alarm[0].code)->value, s->alarm[0].value);
 }
 
+static void refusal(const struct kr_station *s, struct kr_image *i)
+{
+    const struct kr_result *r = kr_station_refusal(s);
+    if (r == NULL)
+        return;
+    enum kr_value_kind kind = kr_code_info((int)r->code)->value;
+    kr_image_set_u16(i, KR_REG_REFUSAL_CODE, 0, 0, (uint16_t)r->code);
+    kr_image_set_u16(i, KR_REG_REFUSAL_RAIL, 0, 0, r->rail);
+    kr_image_set_u16(i, KR_REG_REFUSAL_ITEM, 0, 0, r->item);
+    by_code(i, KR_REG_REFUSAL_VALUE, 0, kind, r->value);
+    by_code(i, KR_REG_REFUSAL_LIMIT, 0, kind, r->limit);
+}
+
 static void answers(const struct kr_station *s, struct kr_image *i)
 {
     const struct kr_result *c = &s->command_result;
@@ -296,6 +309,7 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
     kr_image_clear(image, s->config.format);
     run_block(s, image);
     alarm_registers(s, image);
+    refusal(s, image);
     answers(s, image);
     about(s, image);
     record(s, image);

@@ -16,12 +16,17 @@ bool plan_ask(struct kr_station *s, enum plan_user user)
     return true;
 }
 
+void plan_drop(struct kr_station *s)
+{
+    s->plan_user = PLAN_FOR_NOBODY;
+    s->plan_ticket = 0;
+}
+
 const struct kr_plan_answer *plan_answer(struct kr_station *s, enum plan_user user)
 {
     if (s->plan_user != user || s->in.plan.ticket != s->plan_ticket)
         return NULL;
-    s->plan_user = PLAN_FOR_NOBODY;
-    s->plan_ticket = 0;
+    plan_drop(s);
     return &s->in.plan;
 }
 
@@ -199,11 +204,25 @@ static void ask_for_plan(struct kr_station *s)
     s->intake.step = INTAKE_PLANNING;
 }
 
+/* A request is never busy for ever; what is still planned for it is dropped when it comes. */
+static void plan_overdue(struct kr_station *s)
+{
+    int64_t waited_ms = (s->wall_us - s->plan_asked_us) / 1000;
+    if (waited_ms < s->config.plan_limit_ms)
+        return;
+    plan_drop(s);
+    verdict_store(s, (struct kr_result){.code = KR_PLAN_LATE,
+                                        .value = (int32_t)waited_ms,
+                                        .limit = s->config.plan_limit_ms});
+}
+
 static void plan_made(struct kr_station *s)
 {
     const struct kr_plan_answer *answer = plan_answer(s, PLAN_FOR_REQUEST);
-    if (answer == NULL)
+    if (answer == NULL) {
+        plan_overdue(s);
         return;
+    }
     if (answer->result.code == KR_OK) {
         int64_t ms = (answer->plan.time_us + 500) / 1000;
         s->intake.verdict.time_ms = ms < INT32_MAX ? (int32_t)ms : INT32_MAX;
@@ -217,6 +236,8 @@ static void stored(struct kr_station *s)
 {
     if (durable_committed(s, s->intake.serial)) {
         s->verdict = s->intake.verdict;
+        if (s->verdict.result.code == KR_OK)
+            queue_stored(s, s->intake.kind, s->verdict.time_ms);
         s->intake.step = INTAKE_FREE;
     } else if (s->in.book_failed) {
         verdict_withdraw(s);

@@ -33,8 +33,8 @@ void job_begin(struct kr_station *s, const struct start *asked)
     uint16_t kind = asked->job;
     s->job = job_asked(asked);
     s->job.began_ms = s->now_ms;
-    if (s->verdict.order_number == s->durable.order.order_number && kind == KR_JOB_CHANGEOVER)
-        s->job.planned_us = 1000LL * s->verdict.time_ms;
+    if (kind == KR_JOB_CHANGEOVER)
+        s->job.planned_us = 1000LL * s->in_force_ms;
     if (kind != KR_JOB_RELEASE && kind != KR_JOB_HOME && kind != KR_JOB_JOG)
         s->verified = false;
     record_begin(s);
@@ -47,10 +47,8 @@ void job_resume(struct kr_station *s)
     s->job.replanned = true;
     s->job.scanned = false;
     s->job.corrections = 0;
-    if (s->plan_user == PLAN_FOR_JOB) {
-        s->plan_user = PLAN_FOR_NOBODY;
-        s->plan_ticket = 0;
-    }
+    if (s->plan_user == PLAN_FOR_JOB)
+        plan_drop(s);
     no_tasks(s);
     phase_enter(s, KR_PHASE_FREE);
 }
@@ -207,6 +205,7 @@ static void plan_taken(struct kr_station *s, const struct kr_plan *plan)
 
 static void refused(struct kr_station *s, struct kr_result result)
 {
+    s->refusal = result;
     alarm_raise(s,
                 (struct kr_alarm){KR_ALARM_PLAN_REFUSED, result.rail, result.item, (int32_t)result.code, 0});
 }

@@ -117,10 +117,21 @@ void queue_restore(struct kr_station *s, uint16_t recipe, const struct waiting *
         s->durable.recipe[recipe - 1] = before->recipe;
 }
 
+void queue_stored(struct kr_station *s, uint16_t kind, int32_t time_ms)
+{
+    bool in_front = stages(kind) || (queues(kind) && !s->intake.before.staged);
+    if (in_front)
+        s->staged_ms = time_ms;
+    else if (kind == KR_REQUEST_CANCEL || kind == KR_REQUEST_CLEAR)
+        s->staged_ms = 0;
+}
+
 void queue_start(struct kr_station *s)
 {
     if (!s->durable.staged)
         return;
+    s->in_force_ms = s->staged_ms;
+    s->staged_ms = 0; /* the next one's was planned from other places */
     struct kr_order order = s->durable.staged_order;
     move_up(&s->durable);
     order_into_force(s, &order);

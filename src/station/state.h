@@ -223,6 +223,7 @@ struct kr_station {
     struct kr_alarm alarm[KR_ALARMS_MAX];
     uint16_t n_alarms, alarms_lost;
     enum kr_reaction reaction; /* strongest of those raised in this cycle */
+    struct kr_result refusal;  /* of the job's last plan; told while PLAN_REFUSED stands */
 
     /* orders and plans */
     struct intake intake;
@@ -232,7 +233,8 @@ struct kr_station {
     struct kr_snapshot command_last;
     uint16_t command_number;
     struct kr_result command_result;
-    struct kr_verdict verdict; /* as published */
+    struct kr_verdict verdict;      /* as published */
+    int32_t staged_ms, in_force_ms; /* planned for these orders when they were accepted; 0: not known */
     uint32_t plan_ticket, tickets;
     enum plan_user plan_user;
     int64_t plan_asked_us; /* wall time */
@@ -249,12 +251,15 @@ struct kr_station {
     int32_t slit_measured_um[KR_SLITS_MAX];
     bool slits_measured;
     struct kr_durable durable;
+    uint32_t committed_seen;
+    int64_t committed_us;    /* wall time at which it grew, or nothing waited */
     struct kr_record record; /* being made */
     uint16_t order_generation, position_generation, edit_generation;
 };
 
 /* durable.c: what must survive */
 void durable_touch(struct kr_station *s);
+void durable_watch(struct kr_station *s);
 bool durable_committed(const struct kr_station *s, uint32_t serial);
 void holder_set(struct kr_station *s, uint16_t rail, uint16_t holder, int32_t position_um,
                 enum kr_known known);
@@ -280,6 +285,7 @@ void intake_step(struct kr_station *s);
 void command_step(struct kr_station *s);
 bool plan_ask(struct kr_station *s, enum plan_user user);
 const struct kr_plan_answer *plan_answer(struct kr_station *s, enum plan_user user);
+void plan_drop(struct kr_station *s); /* what was asked for is not wanted any more */
 void plan_positions(const struct kr_station *s, struct kr_plan_request *request);
 
 /* edit.c, offsets.c */
@@ -298,6 +304,7 @@ uint32_t queue_replaced(const struct kr_station *s, uint16_t kind);
 void queue_apply(struct kr_station *s, uint16_t kind, uint16_t recipe, const struct kr_order *order);
 void queue_keep(const struct kr_station *s, uint16_t recipe, struct waiting *before);
 void queue_restore(struct kr_station *s, uint16_t recipe, const struct waiting *before);
+void queue_stored(struct kr_station *s, uint16_t kind, int32_t time_ms); /* what was applied is a fact */
 void queue_start(struct kr_station *s); /* the staged order comes into force, the next one moves up */
 
 /* metres.c */

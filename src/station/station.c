@@ -202,6 +202,7 @@ void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struc
     if (s->serial == 1)
         stop_what_runs(s);
     permit_step(s);
+    durable_watch(s);
     jog_watch(s);
     metres_step(s);
     supervise_job(s);
@@ -260,6 +261,14 @@ uint16_t kr_station_alarms(const struct kr_station *s, const struct kr_alarm **a
 {
     *alarm = s->alarm;
     return s->n_alarms;
+}
+
+const struct kr_result *kr_station_refusal(const struct kr_station *s)
+{
+    for (uint16_t i = 0; i < s->n_alarms; i++)
+        if (s->alarm[i].code == KR_ALARM_PLAN_REFUSED)
+            return &s->refusal;
+    return NULL;
 }
 
 const struct kr_plan *kr_station_plan(const struct kr_station *s)

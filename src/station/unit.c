@@ -237,10 +237,8 @@ static void ended(struct kr_station *s, enum kr_unit_state next, enum kr_outcome
     if (!at_rest(s))
         return;
     s->job.phase = KR_PHASE_NONE;
-    if (s->plan_user == PLAN_FOR_JOB) {
-        s->plan_user = PLAN_FOR_NOBODY;
-        s->plan_ticket = 0;
-    }
+    if (s->plan_user == PLAN_FOR_JOB)
+        plan_drop(s);
     record_end(s, outcome);
     unit_enter(s, next);
 }

@@ -192,6 +192,42 @@ START_TEST(a_job_behind_a_request_whose_plan_never_comes_is_held_with_the_reason
 }
 END_TEST
 
+START_TEST(a_request_whose_plan_never_comes_is_refused_at_the_limit_and_the_next_one_is_judged)
+{
+    struct rig rig;
+    idle_with_order(&rig);
+    rig.plan_cycles = -1;
+    hand_over(&rig, KR_REQUEST_STAGE, 1);
+    rig_run_ms(&rig, rig.config.plan_limit_ms - 20);
+    ck_assert(rig.out.request_busy);
+    rig_run_ms(&rig, 100);
+    expect_verdict(&rig, 1, KR_PLAN_LATE);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_LIMIT, 0, 0), rig.config.plan_limit_ms);
+    expect_waiting(&rig, 0, 0);
+    rig.plan_cycles = 3;
+    rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 2);
+    expect_verdict(&rig, 2, KR_OK);
+    expect_waiting(&rig, 0, 1);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(what_a_refused_request_would_have_taken_says_nothing_of_the_staged_order)
+{
+    struct rig rig;
+    idle_with_order(&rig);
+    rig_request(&rig, KR_REQUEST_STAGE);
+    int32_t told_ms = rig_i32(&rig, KR_REG_VERDICT_TIME, 0, 0);
+    rig_order_set(&rig, KR_REG_WEB_WIDTH, 0, 0);
+    ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_STAGE), KR_WEB_WIDTH);
+    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
+    until_state(&rig, KR_STATE_EXECUTE);
+    ck_assert_int_gt(told_ms, 5000);
+    ck_assert_int_ge(rig_i32(&rig, KR_REG_TIME_LEFT, 0, 0), told_ms);
+    rig_end(&rig);
+}
+END_TEST
+
 /* ---- the book -------------------------------------------------------------------------------------------------------------- */
 
 START_TEST(a_gateway_that_ends_before_the_book_had_it_knows_nothing_of_it)
@@ -209,6 +245,22 @@ START_TEST(a_gateway_that_ends_before_the_book_had_it_knows_nothing_of_it)
     rig_cycle(&rig);
     expect_verdict(&rig, 1, KR_OK);
     expect_waiting(&rig, 0, 1);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_book_that_neither_stores_nor_fails_is_told_of)
+{
+    struct rig rig;
+    idle_with_order(&rig);
+    rig_run_ms(&rig, 100);
+    rig.book_cycles = -1;
+    hand_over(&rig, KR_REQUEST_STAGE, 1);
+    rig_run_ms(&rig, KR_BOOK_LATE_MS - 100);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
+    rig_run_ms(&rig, 200);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_BOOK_LATE);
+    ck_assert(rig.out.request_busy); /* it is only told: what waits goes on waiting */
     rig_end(&rig);
 }
 END_TEST
@@ -309,7 +361,7 @@ static const struct {
     {KR_REG_TOLERANCE, 0, 1010, KR_TOLERANCE, 0, 1000, true},
     {KR_REG_TOLERANCE, 0, -10, KR_TOLERANCE, 0, 0, true},
     {KR_REG_WEB_WIDTH, 0, 2801 * MM, KR_WEB_WIDTH, 0, 2800 * MM, true},
-    {KR_REG_WEB_WIDTH, 0, 0, KR_WEB_WIDTH, 0, 0, true},
+    {KR_REG_WEB_WIDTH, 0, 0, KR_WEB_WIDTH, 0, 2800 * MM, true},
     {KR_REG_WIDTH, 1, 0, KR_SLIT_WIDTH, 2, 2800 * MM, true},
     {KR_REG_WIDTH, 2, -5 * MM, KR_SLIT_WIDTH, 3, 2800 * MM, true},
 };
@@ -405,7 +457,10 @@ static void add_tests(Suite *suite)
     tcase_add_test(tc, cancel_with_nothing_staged_is_refused_and_what_is_in_force_stays);
     tcase_add_loop_test(tc, a_request_and_a_job_that_want_a_plan_at_the_same_time_both_get_theirs, 0, 8);
     tcase_add_test(tc, a_job_behind_a_request_whose_plan_never_comes_is_held_with_the_reason);
+    tcase_add_test(tc, a_request_whose_plan_never_comes_is_refused_at_the_limit_and_the_next_one_is_judged);
+    tcase_add_test(tc, what_a_refused_request_would_have_taken_says_nothing_of_the_staged_order);
     tcase_add_test(tc, a_gateway_that_ends_before_the_book_had_it_knows_nothing_of_it);
+    tcase_add_test(tc, a_book_that_neither_stores_nor_fails_is_told_of);
     tcase_add_test(tc, an_order_that_was_refused_for_the_book_is_in_no_copy_that_the_book_gets);
     tcase_add_loop_test(tc, what_the_book_cannot_store_is_refused_and_what_was_staged_stays, 0, 3);
     tcase_add_test(tc, half_an_order_is_refused_by_its_sum);

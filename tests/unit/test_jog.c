@@ -380,6 +380,9 @@ START_TEST(where_places_are_not_known_it_is_judged_after_the_scan)
                      KR_OK);
     ck_assert(rig_run_until_state(&rig, KR_STATE_HELD, 120000));
     ck_assert(rig_has_alarm(&rig, KR_ALARM_PLAN_REFUSED));
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_REFUSAL_CODE, 0, 0), KR_SPACING);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_REFUSAL_RAIL, 0, 0), 1);
+    ck_assert_int_eq(rig_um(&rig, KR_REG_REFUSAL_LIMIT, 0, 0), 25400);
     ck_assert_int_le(abs(sim_machine_holder_um(&rig.machine, 0, 1) - 850 * MM), 20);
     rig_end(&rig);
 }
