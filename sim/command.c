@@ -211,6 +211,19 @@ static bool do_holders(struct command *c)
     return true;
 }
 
+/* What a master has really had done, for comparison with what it believes and records. */
+static bool do_counts(struct command *c)
+{
+    const struct sim_machine *m = c->machine;
+    for (uint16_t r = 0; r < m->config.n_rails; r++) {
+        say(c, "rail %u: %u set-points; let go of each holder:", r + 1u, sim_machine_setpoints(m, r));
+        for (uint16_t h = 0; h < m->config.rail[r].n_holders; h++)
+            say(c, " %u", sim_machine_releases(m, r, h));
+        say(c, "\n");
+    }
+    return true;
+}
+
 static bool do_faults(struct command *c)
 {
     static const char *const units[] = {"", " CODE", " UM", " MS", " COUNT"};
@@ -234,6 +247,7 @@ static const struct {
     {"inputs", do_inputs, "inputs [NAME=0|1 ...]"},
     {"show", do_show, "show"},
     {"holders", do_holders, "holders"},
+    {"counts", do_counts, "counts"},
     {"faults", do_faults, "faults"},
     {"help", do_help, "help"},
 };

@@ -107,6 +107,7 @@ void sim_drive_lose_power(struct sim_drive *drive, const struct sim_rail_config 
     drive->actual = before.actual;
     drive->lag_gain = before.lag_gain;
     drive->homings = before.homings;
+    drive->setpoints = before.setpoints;
     drive->referenced = config->absolute_encoder != 0;
     drive->datum_um = drive->referenced ? before.datum_um : -before.actual.at_um;
     sim_drive_hold_here(drive);

@@ -38,6 +38,7 @@ struct sim_drive {
     bool booted;
     int64_t boot_us, power_up_us, silent_us; /* time spent in each */
     uint32_t homings;                        /* how often homed: keys the scatter */
+    uint32_t setpoints;                      /* how many were taken, homings not counted */
 
     struct kr_axis_out command; /* the newest that arrived */
     bool commanded;             /* one has arrived since boot: the watchdog is armed */

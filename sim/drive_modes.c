@@ -44,6 +44,7 @@ static void take_setpoint(struct sim_drive *drive, const struct sim_rail_config 
             return;
         }
         drive->acknowledged = true;
+        drive->setpoints++;
         drive->is_buffered = !(drive->controlword & KR_CW_IMMEDIATELY) && !sim_drive_standing(drive);
         if (drive->is_buffered)
             drive->buffered = setpoint;

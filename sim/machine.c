@@ -105,6 +105,18 @@ uint32_t sim_machine_entered(const struct sim_machine *m, uint16_t rail, enum si
     return m->axis[rail].entered[phase];
 }
 
+uint32_t sim_machine_setpoints(const struct sim_machine *m, uint16_t rail)
+{
+    assert(rail < m->config.n_rails);
+    return m->axis[rail].drive.setpoints;
+}
+
+uint32_t sim_machine_releases(const struct sim_machine *m, uint16_t rail, uint16_t holder)
+{
+    assert(rail < m->config.n_rails && holder < m->config.rail[rail].n_holders);
+    return m->axis[rail].rail.holder[holder].releases;
+}
+
 int64_t sim_machine_now_us(const struct sim_machine *m)
 {
     return m->now_us + m->left_us;

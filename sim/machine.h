@@ -122,7 +122,10 @@ int sim_machine_docked(const struct sim_machine *m,
                        uint16_t rail); /* holder in the pin's hold, SIM_NOBODY if none */
 enum sim_phase sim_machine_phase(const struct sim_machine *m, uint16_t rail);
 uint32_t sim_machine_entered(const struct sim_machine *m, uint16_t rail,
-                             enum sim_phase phase); /* how often so far */
+                             enum sim_phase phase);                         /* how often so far */
+uint32_t sim_machine_setpoints(const struct sim_machine *m, uint16_t rail); /* that its drive took so far */
+uint32_t sim_machine_releases(const struct sim_machine *m, uint16_t rail,
+                              uint16_t holder); /* how often the pin let go of it so far */
 int64_t sim_machine_now_us(const struct sim_machine *m);
 
 /* The first collision since the start, or NULL. */

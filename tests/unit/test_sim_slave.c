@@ -298,6 +298,26 @@ START_TEST(commands_break_and_mend)
 }
 END_TEST
 
+START_TEST(counts_tell_each_set_point_and_each_release_once)
+{
+    begin();
+    ck_assert(sim_command(&rig.m, "counts", said));
+    ck_assert_str_eq(said, "rail 1: 0 set-points; let go of each holder: 0 0 0\n"
+                           "rail 2: 0 set-points; let go of each holder: 0 0 0\n");
+    ck_assert(rig_enable(&rig, 0, KR_MODE_PROFILE_POSITION));
+    ck_assert(rig_move(&rig, 0, 600000));
+    ck_assert(rig_dock(&rig, 0));
+    ck_assert(rig_move(&rig, 0, 650000));
+    ck_assert(rig_undock(&rig, 0));
+    rig_run_ms(&rig, 50); /* the same words again and again: levels, no new set-point */
+    ck_assert(sim_command(&rig.m, "counts", said));
+    ck_assert_str_eq(said, "rail 1: 2 set-points; let go of each holder: 0 1 0\n"
+                           "rail 2: 0 set-points; let go of each holder: 0 0 0\n");
+    ck_assert(sim_machine_break(&rig.m, 0, SIM_DRIVE_REBOOT, 0, 0));
+    ck_assert_uint_eq(sim_machine_setpoints(&rig.m, 0), 2);
+}
+END_TEST
+
 START_TEST(a_command_that_is_wrong_says_why_and_changes_nothing)
 {
     static const struct {
@@ -360,6 +380,7 @@ int main(void)
         the_example_script_can_be_read,
         an_onlooker_names_each_phase_once_as_a_holder_is_moved,
         commands_break_and_mend,
+        counts_tell_each_set_point_and_each_release_once,
         a_command_that_is_wrong_says_why_and_changes_nothing,
         every_fault_and_command_is_listed,
     };
