@@ -345,7 +345,7 @@ void drive_home(struct kr_station *s, struct carriage *c);
 void drive_step(struct kr_station *s, struct carriage *c);
 void drive_outputs(const struct kr_station *s, const struct carriage *c, struct kr_axis_out *out);
 
-/* carriage.c, motion.c, wind_down.c */
+/* carriage.c, supervise.c, motion.c, wind_down.c */
 const struct kr_axis_in *axis_of(const struct kr_station *s, const struct carriage *c);
 bool carriage_fresh(const struct kr_station *s, const struct carriage *c);
 bool carriage_input(const struct kr_station *s, const struct carriage *c, uint16_t on, uint16_t off);
@@ -357,6 +357,7 @@ void carriage_trip(struct kr_station *s, struct carriage *c, enum kr_alarm_code 
                    int32_t value, int32_t limit);
 void carriage_step(struct kr_station *s, struct carriage *c, enum run_mode mode);
 void carriage_outputs(const struct kr_station *s, const struct carriage *c, struct kr_axis_out *out);
+void carriage_supervise(struct kr_station *s, struct carriage *c);
 bool carriage_at_rest(const struct carriage *c);
 bool carriage_parked(const struct kr_station *s, const struct carriage *c);
 bool carriage_clamped(const struct kr_station *s, const struct carriage *c);
