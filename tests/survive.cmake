@@ -22,16 +22,16 @@ set_target_properties(interleave PROPERTIES RUNTIME_OUTPUT_DIRECTORY ${CMAKE_BIN
 add_test(NAME interleave COMMAND interleave ${survive_states} WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
 set_tests_properties(interleave PROPERTIES LABELS property TIMEOUT 600)
 
-# The real daemon: killed at any instant, and with a disk that takes its time. Both want a machine to themselves (a cycle
-# that comes late loses edges of flags, and the unit is rightly held), so they run by name: ctest --test-dir build -L long.
-add_test(NAME kill COMMAND /usr/bin/python3 -B ${survive}/kill.py $<TARGET_FILE:kniferaild> $<TARGET_FILE:kniferail>
-         $<TARGET_FILE:kniferail-sim> --kills ${survive_kills})
-set_tests_properties(kill PROPERTIES LABELS long TIMEOUT 900 RUN_SERIAL ON)
+# The real daemon: killed at any instant, and with a disk that takes its time. Their deadlines are their own: alone, please.
+function(survive_system name)
+    add_test(NAME ${name} COMMAND /usr/bin/python3 -B ${survive}/${name}.py $<TARGET_FILE:kniferaild> $<TARGET_FILE:kniferail>
+             ${ARGN})
+    set_tests_properties(${name} PROPERTIES LABELS system TIMEOUT 900 RUN_SERIAL ON)
+endfunction()
+survive_system(kill $<TARGET_FILE:kniferail-sim> --kills ${survive_kills})
 if(NOT CMAKE_BUILD_TYPE MATCHES "ASan|TSan" AND NOT KR_FUZZ)
     add_library(slow_sync MODULE ${survive}/slow_sync.c)
     target_link_libraries(slow_sync PRIVATE ${CMAKE_DL_LIBS})
     set_target_properties(slow_sync PROPERTIES PREFIX "" LIBRARY_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
-    add_test(NAME slow_disk COMMAND /usr/bin/python3 -B ${survive}/slow_disk.py $<TARGET_FILE:kniferaild>
-             $<TARGET_FILE:kniferail> $<TARGET_FILE:slow_sync>)
-    set_tests_properties(slow_disk PROPERTIES LABELS long TIMEOUT 300 RUN_SERIAL ON)
+    survive_system(slow_disk $<TARGET_FILE:slow_sync>)
 endif()

@@ -30,6 +30,10 @@ HOLDERS, EDGE_OFFSET_UM, CENTRE_UM, WEB_UM = 3, 4000, 200000, 240000
 TRUE_UM = 100  # a place that is claimed is this near to the truth
 TOLERANCE_UM = 203
 JOB_S = 3.0  # a changeover with scan, moves and verification takes about two seconds
+# What a cycle that comes a tenth of a second late, or later, is right to stop for.
+ELSEWHERE = ("EDGES_LOST", "HEARTBEAT_STALE", "LINK_LOST", "ANSWERS_LATE", "DRIVE_FAULT", "DRIVE_DROPPED_OUT", "MOVE_LATE")
+INTERRUPTIONS_MOST = 5  # of one changeover
+INTERRUPTED_MOST = 0.1  # of all changeovers: more would be the daemon's own doing
 SLITS = ((140000,), (180000,), (60000,))
 UNKNOWN, MEASURED = 0, 3
 Orders = collections.namedtuple("Orders", "in_force staged")
@@ -203,20 +207,36 @@ class Bench:
             time.sleep(gateway_rig.POLL_S)
 
     def complete(self):
-        plc = self.plc
-        plc.wait_state("EXECUTE", "COMPLETE", "HELD", "ABORTED", "SUSPENDED")
+        plc, ends = self.plc, ("COMPLETE", "HELD", "ABORTED", "SUSPENDED")
+        plc.wait_state("EXECUTE", *ends)
         self.before_start = None
-        plc.wait_state("COMPLETE", "HELD", "ABORTED", "SUSPENDED", seconds=60)
-        while plc.state() == "HELD" and plc.seen("ALARM_CODE") == MAP.alarm["EDGES_LOST"]:
-            self.count["scans that a busy computer was too slow for, resumed"] += 1
-            must(self.count["scans that a busy computer was too slow for, resumed"] <= 10, "every scan loses edges")
-            must(plc.give("UNHOLD") == 0, "Unhold is refused")
-            plc.wait_state("COMPLETE", "HELD", "ABORTED", "SUSPENDED", seconds=60)
+        plc.wait_state(*ends, seconds=60)
+        for _ in range(INTERRUPTIONS_MOST):
+            if plc.state() == "COMPLETE":
+                break
+            self.go_on()
+            plc.wait_state(*ends, seconds=60)
         must(plc.state() == "COMPLETE", f"unit state {plc.state()}, alarm {plc.seen('ALARM_CODE')}")
         must(plc.bit("STATUS", "STATUS", "VERIFIED") == 1, "complete, but not verified")
         must(Orders(plc.read("ORDER_IN_FORCE"), plc.read("ORDER_STAGED")) == self.told, "another order came into force")
         self.judge_knives()
         self.count["changeovers verified"] += 1
+
+    def go_on(self):
+        """A computer that was elsewhere for a while interrupts a job, rightly; whatever else does is wrong."""
+        plc = self.plc
+        alarm = next((name for name in ELSEWHERE if plc.seen("ALARM_CODE") == MAP.alarm[name]), None)
+        must(alarm is not None, f"unit state {plc.state()}, alarm {plc.seen('ALARM_CODE')}")
+        self.count[f"interruptions by a busy computer: {alarm}"] += 1
+        if plc.state() == "ABORTED":
+            self.make_ready()
+            self.give_start()
+            plc.wait_state("EXECUTE")
+            self.before_start = None
+        else:
+            what = "UNHOLD" if plc.state() == "HELD" else "UNSUSPEND"
+            must(plc.give(what) == 0, f"{what} is refused")
+            plc.wait(lambda: plc.state() not in ("HELD", "SUSPENDED"), 10, "the job that goes on")
 
     def judge_knives(self):
         truth, known = self.machine.holders(), self.plc.read_all("HOLDER_KNOWN", HOLDERS)
@@ -301,6 +321,9 @@ def main():
         process.join()
     for what in sorted(total):
         print(f"{total[what]:6d} {what}")
+    interruptions = sum(n for what, n in total.items() if what.startswith("interruptions"))
+    if interruptions > 5 + INTERRUPTED_MOST * total["changeovers verified"]:
+        failures.append(f"{interruptions} interruptions: no computer is as busy as that")
     for failure in failures:
         print(f"FAILED  {failure}")
     print(f"seed {args.seed}, {args.workers} benches, {time.monotonic() - began:.0f} s")
