@@ -257,6 +257,7 @@ static bool do_help(struct command *c)
 {
     for (size_t i = 0; i < N_COMMANDS; i++)
         say(c, "%s\n", commands[i].usage);
+    say(c, "quit\n"); /* is the console's own */
     return true;
 }
 

@@ -26,7 +26,13 @@ else()
     set_tests_properties(fuzz_drive PROPERTIES LABELS property TIMEOUT 300)
 endif()
 
-# The gateway, the wire and the simulator together.
-add_test(NAME wire_changeover COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/wire_changeover.py
-         $<TARGET_FILE:kniferaild> $<TARGET_FILE:kniferail> $<TARGET_FILE:kniferail-sim>)
-set_tests_properties(wire_changeover PROPERTIES LABELS system TIMEOUT 600 RUN_SERIAL ON)
+add_test(NAME manual COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/manual.py $<TARGET_FILE:kniferaild>
+         $<TARGET_FILE:kniferail> $<TARGET_FILE:kniferail-sim>)
+set_tests_properties(manual PROPERTIES LABELS system TIMEOUT 60)
+
+# The gateway, the wire and the simulator together; in wire_misbehaves with something between them.
+foreach(name wire_changeover wire_misbehaves)
+    add_test(NAME ${name} COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/${name}.py
+             $<TARGET_FILE:kniferaild> $<TARGET_FILE:kniferail> $<TARGET_FILE:kniferail-sim>)
+    set_tests_properties(${name} PROPERTIES LABELS system TIMEOUT 900 RUN_SERIAL ON)
+endforeach()

@@ -2,76 +2,14 @@
 
 Called with the paths of kniferaild, kniferail and kniferail-sim. In real time, since the wire is: a short rail.
 """
-import re
 import signal
-import subprocess
-import sys
 import time
 
-if len(sys.argv) < 4:
-    sys.exit(f"usage: {sys.argv[0]} KNIFERAILD KNIFERAIL KNIFERAIL-SIM [unittest options]")
-SIMULATOR = sys.argv.pop(3)
-
-from gateway_rig import MAP, SLOW, Gateway, GatewayTest, Plc, main  # noqa: E402 (it takes its own paths off the command line)
+from wired_rig import SHORT, Simulator, WiredGateway  # it takes its own paths off the command line
+from gateway_rig import Gateway, GatewayTest, Plc, main
 
 TOLERANCE_UM = 203
 ORDER = (450000, [180000, 150000])  # web and slits, um
-
-# Both example stations are the same machine; here it is a third as long, with four holders a rail.
-SHORT = [(r"most_mm = 1560", "most_mm = 620"), (r"travel_most_mm = 1600", "travel_most_mm = 660"),
-         (r"widest_mm = 1300", "widest_mm = 500"), (r"centre_mm = 800", "centre_mm = 330"), (r"count = 12", "count = 4")]
-
-
-class Simulator:
-    """kniferail-sim for a gateway's station file, on ports of its own choice, which the file then gets."""
-
-    def __init__(self, gateway):
-        gateway.end_if_running()
-        self.process = subprocess.Popen([SIMULATOR, "--config", gateway.config, "--listen", "127.0.0.1:0"],
-                                        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
-        for port in ("15021", "15022"):
-            found = re.search(r"port (\d+)", self.process.stdout.readline())
-            gateway.change((f"port = {port}", f"port = {found[1]}"))
-
-    def __enter__(self):
-        return self
-
-    def __exit__(self, *_):
-        self.process.kill()
-        self.process.wait()
-        self.process.stdin.close()
-        self.process.stdout.close()
-
-    def say(self, line, answer):
-        self.process.stdin.write(line + "\n")
-        self.process.stdin.flush()
-        got = self.process.stdout.readline()
-        if got != answer + "\n":
-            raise AssertionError(f"{line}: {got}")
-
-    def carriages(self):
-        """Where they truly stand."""
-        self.process.stdin.write("show\n")
-        self.process.stdin.flush()
-        lines = [self.process.stdout.readline() for _ in range(3)]
-        return [re.search(r"carriage at ([-\d.]+) mm", line)[1] for line in lines[:2]]
-
-    def end(self):
-        """Its exit status: 3 if holders collided or were dragged by an unseated pin."""
-        self.process.terminate()
-        return self.process.wait(timeout=10)
-
-
-class WiredGateway(Gateway):
-    def __init__(self):
-        super().__init__("wired-shear.cfg", speed=1, changes=SHORT)
-
-    def __enter__(self):
-        return self  # the simulator comes first
-
-    def end_if_running(self):
-        if self.process is not None:
-            self.end()
 
 
 def moves_of(record):

@@ -1,0 +1,70 @@
+"""The manual pages against the programs: every option and command that a program's own help names stands in its page, and
+none else; the cautions and the exit statuses are there; and groff has nothing to warn of.
+
+    manual.py KNIFERAILD KNIFERAIL KNIFERAIL-SIM
+"""
+import pathlib
+import re
+import subprocess
+import sys
+import unittest
+
+KNIFERAILD, KNIFERAIL, SIMULATOR = (sys.argv.pop(1) for _ in range(3))
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+PAGES = {"kniferail": ROOT / "src/cli/kniferail.1", "kniferaild": ROOT / "src/daemon/kniferaild.8",
+         "kniferail-sim": ROOT / "sim/kniferail-sim.1"}
+OPTION = r"(?<![\w-])--[a-z][a-z-]*"
+
+
+def said(*command):
+    return subprocess.run(command, capture_output=True, text=True, timeout=30, check=True).stdout
+
+
+def shown(page):
+    """As plain text, as a reader sees it; groff's warnings are failures."""
+    done = subprocess.run(["groff", "-man", "-ww", "-Tascii", "-P-cbou", "-rLL=1000n", page], capture_output=True, text=True,
+                          timeout=30, check=True)
+    if done.stderr:
+        raise AssertionError(done.stderr)
+    return done.stdout
+
+
+def helps():
+    commands = re.findall(r"^  kniferail (\w+)", said(KNIFERAIL, "help"), re.M)
+    return {"kniferail": "\n".join(said(KNIFERAIL, "help", c) for c in commands if c not in ("help", "version")),
+            "kniferaild": said(KNIFERAILD, "--help"), "kniferail-sim": said(SIMULATOR, "--help")}, commands
+
+
+class Manual(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        cls.help, cls.commands = helps()
+        cls.page = {name: shown(path) for name, path in PAGES.items()}
+
+    def test_page_and_help_name_the_same_options(self):
+        for name, page in self.page.items():
+            self.assertEqual(sorted(set(re.findall(OPTION, page))), sorted(set(re.findall(OPTION, self.help[name]))), name)
+
+    def test_every_command_has_its_entry(self):
+        for command in self.commands:
+            self.assertRegex(self.page["kniferail"], rf"(?m)^ +(kniferail )?{command}\b")
+        answer = subprocess.run([SIMULATOR, "--config", ROOT / "config/wired-shear.cfg", "--listen", "127.0.0.1:0"],
+                                input="help\nquit\n", capture_output=True, text=True, timeout=30, check=True).stdout
+        known = re.findall(r"^(break|mend|[a-z]+)(?= |$)(?!.*:)", answer, re.M)
+        self.assertIn("counts", known)
+        for command in known:
+            self.assertRegex(self.page["kniferail-sim"], rf"(?m)^ +(\w+, )?{command}\b", command)
+
+    def test_cautions_and_exit_statuses_are_there(self):
+        for name, page in self.page.items():
+            for word in ("not a safety function", "Lock out", "gloves", "nobody in the zone", "reduced speed", "EXIT STATUS"):
+                self.assertIn(word, page, name)
+
+    def test_what_a_page_sees_also_exists(self):
+        for name, page in self.page.items():
+            for other in re.findall(r"[\w-]+(?=\(\d\))", page.partition("SEE ALSO")[2].splitlines()[1]):
+                self.assertIn(other, PAGES, name)
+
+
+if __name__ == "__main__":
+    unittest.main(verbosity=2)
