@@ -26,13 +26,13 @@ enum kr_reaction {
     X(BOOK_LATE, 9, NONE, COUNT, NONE, "something waits for the book, which has stored nothing for %v ms") \
     X(JOG_ENABLE_LOST, 8, RAIL, NONE, SUSPEND, "the hold-to-run device was let go") \
     X(LINK_LOST, 10, RAIL, COUNT, ABORT, "the drive does not answer") \
-    X(DRIVE_FAULT, 11, HOLDER, CODE, ABORT, "the drive reports fault %v") \
-    X(DRIVE_NOT_ENABLED, 12, NONE, CODE, HOLD, "the drive does not come on: statusword %v") \
-    X(DRIVE_DROPPED_OUT, 13, HOLDER, CODE, ABORT, "the drive left operation by itself: statusword %v") \
+    X(DRIVE_FAULT, 11, HOLDER, MASK, ABORT, "the drive reports a fault, error code %v") \
+    X(DRIVE_NOT_ENABLED, 12, NONE, MASK, HOLD, "the drive does not come on: statusword %v") \
+    X(DRIVE_DROPPED_OUT, 13, HOLDER, MASK, ABORT, "the drive left operation by itself: statusword %v") \
     X(SETPOINT_NOT_TAKEN, 14, NONE, LENGTH, HOLD, "the drive does not take the set-point %v") \
     X(MOVE_LATE, 15, HOLDER, LENGTH, HOLD, "the carriage stands at %v, not at %l, when it is due") \
     X(POSITION_JUMPED, 16, HOLDER, LENGTH, ABORT, "the position jumped by %v; at most %l is possible") \
-    X(HOMING_FAILED, 17, NONE, CODE, HOLD, "homing failed: statusword %v") \
+    X(HOMING_FAILED, 17, NONE, MASK, HOLD, "homing failed: statusword %v") \
     X(REFERENCE_LOST, 18, NONE, NONE, ABORT, "the carriage has lost its datum") \
     X(ANSWERS_LATE, 19, HOLDER, COUNT, ABORT, \
       "the drive's answers are %v ms old; at most %l ms is possible in motion") \
