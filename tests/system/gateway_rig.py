@@ -94,6 +94,8 @@ class Gateway:
 
     def __exit__(self, kind, *_):
         if self.process is not None:
+            if self.process.poll() is not None:
+                print(f"--- the daemon had ended by itself, status {self.process.returncode}", file=sys.stderr)
             self.process.kill()
             self.process.wait()
             self.pump.join()
