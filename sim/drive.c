@@ -183,7 +183,7 @@ static bool may_enter(struct sim_drive *drive, const struct sim_rail_config *con
     if (!sim_drive_standing(drive))
         return false;
     if (drive->state == KR_DRIVE_QUICK_STOP_ACTIVE)
-        return config->quick_stop_option == 6;
+        return config->quick_stop_stays;
     drive->power_up_us += SIM_SUBSTEP_US;
     return drive->power_up_us > ms(config->power_up_ms);
 }
@@ -207,7 +207,7 @@ static void finish_reactions(struct sim_drive *drive, const struct sim_rail_conf
         return;
     if (drive->state == KR_DRIVE_FAULT_REACTION_ACTIVE)
         enter(drive, config, KR_DRIVE_FAULT);
-    else if (drive->state == KR_DRIVE_QUICK_STOP_ACTIVE && config->quick_stop_option == 2)
+    else if (drive->state == KR_DRIVE_QUICK_STOP_ACTIVE && !config->quick_stop_stays)
         enter(drive, config, KR_DRIVE_SWITCH_ON_DISABLED);
 }
 

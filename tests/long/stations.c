@@ -72,7 +72,7 @@ static void draw_physics(struct draw *d, struct sim_rail_config *m)
     m->latency_us = draw_between(d, 0, 1000);
     m->jitter_us = draw_between(d, 0, 30);
     m->lag_us = draw_between(d, 0, 4000);
-    m->quick_stop_option = draw_chance(d, 50) ? 2 : 6;
+    m->quick_stop_stays = draw_chance(d, 50) ? 0 : 1;
     m->pin_in_ms = draw_between(d, 80, 400);
     m->pin_out_ms = draw_between(d, 80, 400);
     m->brake_open_ms = draw_between(d, 50, 200);

@@ -76,7 +76,7 @@ static int read_rows(struct row row[], int room)
 static void bring_to(struct rig *r, enum kr_drive_state state)
 {
     rig_config(r, 1, 0);
-    r->config.rail[0].quick_stop_option = 6;
+    r->config.rail[0].quick_stop_stays = 1;
     r->config.rail[0].power_up_ms = 0;
     r->period_us = 1000;
     rig_start(r);
