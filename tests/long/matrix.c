@@ -335,12 +335,29 @@ static bool run_cell(size_t number, bool verbose, bool *came)
     return good;
 }
 
+static bool every_fault_is_expected(void)
+{
+    bool all = true;
+    for (int f = 0; f < SIM_N_FAULTS; f++) {
+        size_t i = 0;
+        while (i < N_EXPECTATIONS && (int)expectations[i].fault != f)
+            i++;
+        if (i == N_EXPECTATIONS)
+            printf("%s: nothing says what the station has to call it\n",
+                   sim_fault_info((enum sim_fault)f)->name);
+        all = all && i < N_EXPECTATIONS;
+    }
+    return all;
+}
+
 int main(int argc, char **argv)
 {
     size_t n = 2 * N_MOMENTS * N_EXPECTATIONS, failed = 0, noticed = 0;
     bool came = false;
     if (argc > 1)
         return run_cell(strtoul(argv[1], NULL, 10), true, &came) ? 0 : 1;
+    if (!every_fault_is_expected())
+        return 1;
     for (size_t i = 0; i < n; i++) {
         failed += !run_cell(i, false, &came);
         noticed += came;
