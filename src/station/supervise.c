@@ -39,6 +39,21 @@ static void supervise_docked(struct kr_station *s, struct carriage *c)
         carriage_trip(s, c, KR_ALARM_BRAKE_LOST, c->docked, 0, 0);
 }
 
+static bool passes_holders(enum kr_carriage_phase phase)
+{
+    return phase == KR_CARRIAGE_TRAVELLING || phase == KR_CARRIAGE_SCANNING || phase == KR_CARRIAGE_HOMING ||
+           phase == KR_CARRIAGE_JOGGING;
+}
+
+/* An empty carriage set out with its pin proven out. If that is no longer so, it may have taken along whatever it met. */
+static void supervise_empty(struct kr_station *s, struct carriage *c)
+{
+    if (!passes_holders(c->phase) || pin_is_out(s, c))
+        return;
+    holders_demote(s, c->rail, KR_UNKNOWN);
+    carriage_trip(s, c, KR_ALARM_PIN_UNPROVEN, 0, 0, 0);
+}
+
 /* What a scan measures is where a closed clamp holds the holders. One that opens by itself may let them shift, at rest
  * just as well. */
 static void supervise_clamp(struct kr_station *s, struct carriage *c)
@@ -72,5 +87,6 @@ void carriage_supervise(struct kr_station *s, struct carriage *c)
     supervise_age(s, c);
     supervise_drive(s, c);
     supervise_docked(s, c);
+    supervise_empty(s, c);
     supervise_clamp(s, c);
 }

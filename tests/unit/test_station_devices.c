@@ -167,6 +167,44 @@ START_TEST(a_pin_or_a_brake_that_changes_by_itself_in_a_drag_aborts_it)
 }
 END_TEST
 
+static void pin_is_not_seen_out(struct rig *rig)
+{
+    rig->in.axis[0].inputs &= (uint16_t)~KR_DI_PIN_OUT;
+}
+
+static void pin_is_seen_in(struct rig *rig)
+{
+    rig->in.axis[0].inputs |= KR_DI_PIN_IN;
+}
+
+/* _i: in a scan and on the way to a holder, each with the pin not seen out any more, and seen in */
+START_TEST(a_carriage_that_passes_holders_stops_in_the_cycle_in_which_its_pin_is_not_proven_out)
+{
+    struct rig rig;
+    begin_small(&rig);
+    start_changeover(&rig);
+    until_carriage(&rig, 0, _i < 2 ? KR_CARRIAGE_SCANNING : KR_CARRIAGE_TRAVELLING);
+    rig_run_ms(&rig, 100);
+    ck_assert(anything_moves(&rig));
+    rig.meddle = _i % 2 ? pin_is_seen_in : pin_is_not_seen_out;
+    rig_cycle(&rig);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PIN_UNPROVEN);
+    ck_assert_int_eq(carriage_phase(&rig, 0), KR_CARRIAGE_STOPPING);
+    for (uint16_t h = 0; h < 5; h++) /* it may have taken any of them along */
+        ck_assert_int_eq(known(&rig, 0, h), KR_UNKNOWN);
+    until_state(&rig, KR_STATE_HELD);
+    int32_t at_um = sim_machine_carriage_um(&rig.machine, 0);
+    resume(&rig, KR_COMMAND_UNHOLD);
+    (void)ms_until_alarm(&rig, KR_ALARM_PIN_NOT_OUT); /* it is driven out first, and that can't be proven */
+    until_state(&rig, KR_STATE_HELD);
+    ck_assert_int_eq(sim_machine_carriage_um(&rig.machine, 0), at_um);
+    rig.meddle = NULL;
+    resume(&rig, KR_COMMAND_UNHOLD);
+    ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
 /* ---- what is stored first --------------------------------------------------------------------------------------------------- */
 
 START_TEST(no_holder_is_docked_before_it_is_stored_that_it_may_be_in_motion)
@@ -465,6 +503,8 @@ static void add_devices(Suite *suite)
     tcase_add_loop_test(tc, a_device_that_does_not_move_is_an_alarm_at_its_limit_and_not_before, 0, 2);
     tcase_add_test(tc, a_brake_that_is_not_proven_closed_keeps_the_pin_in);
     tcase_add_loop_test(tc, a_pin_or_a_brake_that_changes_by_itself_in_a_drag_aborts_it, 0, 2);
+    tcase_add_loop_test(
+        tc, a_carriage_that_passes_holders_stops_in_the_cycle_in_which_its_pin_is_not_proven_out, 0, 4);
     tcase_add_test(tc, no_holder_is_docked_before_it_is_stored_that_it_may_be_in_motion);
     tcase_add_test(tc, a_book_that_fails_holds_the_job);
     tcase_add_loop_test(tc, a_gateway_that_restarts_knows_the_pin_may_be_in_and_what_may_have_moved,
