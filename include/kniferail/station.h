@@ -51,6 +51,12 @@ enum kr_scan_policy {
     KR_SCAN_ALWAYS,       /* before every changeover too */
 };
 
+/* Where the metres that knives have cut come from. */
+enum kr_metres_source {
+    KR_METRES_COUNTER, /* LINE_METRES, which the PLC counts */
+    KR_METRES_SPEED,   /* LINE_SPEED, summed over wall time */
+};
+
 struct kr_station_config {
     char name[KR_NAME_MAX];
     struct kr_format format;
@@ -70,6 +76,7 @@ struct kr_station_config {
         hard_wired; /* KR_PERMIT_... that come from the axes' digital inputs (of every rail), not the register */
     uint16_t access; /* KR_PERMIT_... without which hands may move holders */
     enum kr_scan_policy scan_policy;
+    enum kr_metres_source metres_source;
 };
 
 #define KR_QUEUE_MAX          8 /* orders behind the staged one */
@@ -169,6 +176,7 @@ struct kr_station_in {
     char edit_origin[KR_ORIGIN_MAX];           /* who wrote EDIT, as text: for the history */
     uint16_t plc_heartbeat, permissives;       /* block LINE as it stands */
     uint32_t line_metres;                      /* the same: a counter */
+    uint16_t line_speed;                       /* the same: 0.1 m/min */
     uint16_t jog_refresh;                      /* block JOG as it stands */
     int16_t jog_direction;
     bool controlled;             /* some client is in control */

@@ -14,6 +14,7 @@ static const char *const length_units[] = {"mm", "in", NULL};                   
 static const char *const word_orders[] = {"high_word_first", "low_word_first", NULL}; /* low_word_first */
 static const char *const rails_moves[] = {"one_after_other", "together", NULL};       /* rails_together */
 static const char *const scan_policies[] = {"after_access", "always", NULL};    /* enum kr_scan_policy */
+static const char *const metres_sources[] = {"counter", "speed", NULL};         /* enum kr_metres_source */
 static const char *const positioners[] = {"simulated", "modbus", NULL};         /* enum kr_positioner_kind */
 static const char *const idle_policies[] = {"anywhere", "outside_web", NULL};   /* enum kr_idle_policy */
 static const char *const roles[] = {"upper", "lower", NULL};                    /* enum kr_role */
@@ -135,6 +136,9 @@ static const struct kr_setting station_rows[] = {
               "the PLC's heartbeat may stand still for so long" USUAL),
     KR_NUMBER(S, "plan_limit_ms", station.plan_limit_ms, 100, 60000, 5000,
               "a plan that takes longer is an alarm"),
+    KR_WORD(
+        S, "metres", station.metres_source, metres_sources, KR_METRES_COUNTER,
+        "where the metres that knives cut come from: the PLC's counter in LINE_METRES, or its LINE_SPEED"),
     KR_NUMBER(S, "job_late_percent", station.job_late_percent, 0, 1000, 150,
               "a changeover that takes this much of its planned time is named; 0: never"),
     KR_INNER("web", KR_SETTING_GROUP, KR_MUST, "what webs and orders are possible"),

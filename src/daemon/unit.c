@@ -132,6 +132,7 @@ static void take_from_face(struct unit *unit)
     unit->in.plc_heartbeat = line_word(&take, KR_REG_PLC_HEARTBEAT);
     unit->in.permissives = line_word(&take, KR_REG_PERMISSIVES);
     unit->in.line_metres = line_double_word(unit, &take, KR_REG_LINE_METRES);
+    unit->in.line_speed = line_word(&take, KR_REG_LINE_SPEED);
     unit->in.jog_refresh = jog_word(&take, KR_REG_JOG_REFRESH);
     unit->in.jog_direction = (int16_t)jog_word(&take, KR_REG_JOG_DIRECTION);
     unit->in.controlled = take.control_held;

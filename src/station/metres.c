@@ -1,10 +1,11 @@
-/* Metres that each knife has cut: the line's own counter, while the line runs with the order in force verified. They
- * are added up and given to the holders that cut in whole pieces, so that the book isn't written every metre; what is
- * not given yet is given when the line stops. A power cut in between loses less than one piece. */
+/* Metres that each knife has cut, while the line runs with the order in force verified: by the line's own counter, or by
+ * its speed. They are added up and given to the holders that cut in whole pieces, so that the book isn't written every
+ * metre; what is not given yet is given when the line stops. A power cut in between loses less than one piece. */
 #include "state.h"
 
 #define PIECE_M     100
-#define PLAUSIBLE_M 10000 /* between two cycles: more is another counter, a reset, or half of a value */
+#define PARTS_PER_M 600000000 /* 0.1 m/min times microseconds */
+#define PLAUSIBLE_M 10000     /* between two cycles: more is another counter, a reset, or half of a value */
 
 /* The knives are in the web while the order in force is verified and the line isn't known to stand. */
 static bool knives_cut(const struct kr_station *s)
@@ -69,17 +70,35 @@ void metres_give(struct kr_station *s)
         notice(s, r);
 }
 
-/* Before anything else in the cycle: the plan is still the one that the line ran by. */
-void metres_step(struct kr_station *s)
+static uint32_t run_by_counter(struct kr_station *s)
 {
     struct metres *m = &s->metres;
     uint32_t run = s->in.line_metres - m->counter;
     bool counts = m->seen && s->heartbeat_fresh && run <= PLAUSIBLE_M;
     m->counter = s->in.line_metres;
     m->seen = s->heartbeat_fresh; /* while it isn't, the block may have been zeroed */
-    if (counts && knives_cut(s))
-        m->pending += run;
-    if (m->pending >= PIECE_M || !knives_cut(s))
+    return counts && knives_cut(s) ? run : 0;
+}
+
+/* Exactly: what is left of a metre is kept for the next cycle. Wall time: the web runs by the clock, however fast a
+ * simulated machine does. */
+static uint32_t run_by_speed(struct kr_station *s)
+{
+    struct metres *m = &s->metres;
+    if (knives_cut(s))
+        m->part += (int64_t)s->in.line_speed * s->in.wall_dt_us;
+    uint32_t run = (uint32_t)(m->part / PARTS_PER_M);
+    m->part %= PARTS_PER_M;
+    return run;
+}
+
+/* Before anything else in the cycle: the plan is still the one that the line ran by. */
+void metres_step(struct kr_station *s)
+{
+    bool by_speed = s->config.metres_source == KR_METRES_SPEED;
+    uint32_t counted = run_by_counter(s);
+    s->metres.pending += by_speed ? run_by_speed(s) : counted;
+    if (s->metres.pending >= PIECE_M || !knives_cut(s))
         metres_give(s);
 }
 

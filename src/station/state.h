@@ -153,6 +153,7 @@ struct intake {
 struct metres {
     bool seen; /* counter is one that the line's next value may be compared with */
     uint32_t counter;
+    int64_t part;     /* of a metre, by the speed: 0.1 m/min times microseconds */
     uint32_t pending; /* not given to the holders yet */
 };
 

@@ -1,6 +1,7 @@
 """Maintenance's part of the job at the real daemon: every edit by `kniferail set`, and what `kniferail history` tells."""
 import csv
 import io
+import itertools
 import json
 import math
 import re
@@ -168,6 +169,22 @@ class Edits(GatewayTest):
             self.assertEqual(plc.give("STOP"), 0)
             plc.wait_state("STOPPED")
             self.stands(plc)
+
+    def test_metres_run_come_from_the_counter_or_the_speed_and_call_maintenance(self):
+        due = (r"carriage: \{", "carriage: { metres_notice = 40;")
+        by_speed = (r"unit_id = 1;", 'unit_id = 1; metres = "speed";')
+        counter = itertools.count(0, 3)
+        for changes, write in (((due,), lambda plc: plc.write("LINE_METRES", next(counter))),
+                               ((due, by_speed), lambda plc: plc.write("LINE_SPEED", 6000))):
+            with Gateway(changes=changes) as gateway:
+                plc = Plc(gateway)
+                set_up(plc, 811, SLITS)
+                plc.permit("GUARDS_CLOSED", "AIR", "ENABLE")
+                plc.wait(lambda: write(plc) or plc.seen("ALARM_CODE") == MAP.alarm["KNIFE_METRES"], 20, "a knife that is due")
+                cuts = plc.read_all("HOLDER_CUT", 12)
+                for h, run in enumerate(plc.read_all("HOLDER_METRES", 12)):
+                    self.assertEqual(run >= 40, cuts[h] > 0, (h + 1, run))
+                self.assertEqual(may_run(plc), 1)
 
     def test_without_the_device_no_register_can_make_it_jog(self):
         with Gateway() as gateway:

@@ -123,6 +123,112 @@ START_TEST(after_a_change_of_control_the_counter_is_a_new_one)
 }
 END_TEST
 
+/* ---- by the line's speed ------------------------------------------------------------------------------------------- */
+
+static void set_up_by_speed(struct rig *rig)
+{
+    rig_defaults(rig, 1, 7, 1);
+    rig->config.metres_source = KR_METRES_SPEED;
+    rig_start(rig);
+    rig_set_up(rig, 1, 3, 200 * MM);
+}
+
+/* 333.3 m/min are 5.555 m/s: in ten minutes 3333 m, and not a metre more or less whatever the cycle makes of it. */
+START_TEST(a_speed_is_summed_exactly_to_the_knives_that_cut_and_to_no_other)
+{
+    struct rig rig;
+    set_up_by_speed(&rig);
+    line_runs(&rig, true);
+    rig.in.line_speed = 3333;
+    rig_run_ms(&rig, 599000);
+    ck_assert_uint_eq(metres(&rig, rig_holder_of_cut(&rig, 1, 2)), 3327); /* 3327.445 */
+    rig_run_ms(&rig, 1000);
+    for (uint16_t h = 1; h <= 7; h++)
+        ck_assert_uint_eq(metres(&rig, h), rig_cut_of(&rig, 1, h) ? 3333 : 0);
+    rig_end(&rig);
+}
+END_TEST
+
+/* Cycles that come late, early and twice as late: it is the time between them that counts. */
+static void unsteady(struct rig *rig)
+{
+    static const int32_t us[] = {1, 3333, 10007, 19999, 120000, 0, 7};
+    static size_t i;
+    rig->in.wall_dt_us = us[i++ % 7];
+}
+
+START_TEST(time_is_what_passed_between_cycles_and_parts_of_a_metre_are_kept)
+{
+    struct rig rig;
+    int64_t passed_us = 0;
+    set_up_by_speed(&rig);
+    line_runs(&rig, true);
+    rig.meddle = unsteady;
+    rig.in.line_speed = 40000;
+    for (int i = 0; i < 20000; i++) {
+        rig_cycle(&rig);
+        passed_us += rig.in.wall_dt_us;
+    }
+    ck_assert_uint_eq(metres(&rig, rig_holder_of_cut(&rig, 1, 1)), (uint32_t)(40000 * passed_us / 600000000));
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(half_a_metre_before_a_stop_and_half_a_metre_after_it_are_one)
+{
+    struct rig rig;
+    set_up_by_speed(&rig);
+    uint16_t cuts = rig_holder_of_cut(&rig, 1, 1);
+    rig.in.line_speed = 100; /* 10 m/min */
+    for (int i = 1; i <= 4; i++) {
+        line_runs(&rig, true); /* 0.1 s of the line running */
+        rig_run_ms(&rig, 2900);
+        line_runs(&rig, false);
+        rig_run_ms(&rig, 60000);
+        ck_assert_uint_eq(metres(&rig, cuts), (uint32_t)i / 2);
+    }
+    ck_assert_uint_eq(rig.book.holder[0][cuts - 1].metres, 2);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(with_a_stale_heartbeat_or_an_open_guard_no_speed_counts)
+{
+    struct rig rig;
+    set_up_by_speed(&rig);
+    uint16_t cuts = rig_holder_of_cut(&rig, 1, 1);
+    rig.in.line_speed = 6000;
+    rig_run_ms(&rig, 5000); /* the line is known to stand */
+    ck_assert_uint_eq(metres(&rig, cuts), 0);
+    line_runs(&rig, true);
+    rig_run_ms(&rig, 4900);
+    ck_assert_uint_eq(metres(&rig, cuts), 50);
+    rig.heart_stopped = true;
+    rig_run_ms(&rig, 60000);
+    /* 3 s until the heartbeat is stale */
+    ck_assert_uint_ge(metres(&rig, cuts), 70);
+    ck_assert_uint_le(metres(&rig, cuts), 80);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(of_counter_and_speed_only_the_configured_one_counts)
+{
+    struct rig rig;
+    set_up(&rig, 0);
+    line_runs(&rig, true);
+    rig.in.line_speed = 60000;
+    run_metres(&rig, 30);
+    ck_assert_uint_eq(metres(&rig, rig_holder_of_cut(&rig, 1, 1)), 30);
+    rig_end(&rig);
+    set_up_by_speed(&rig);
+    line_runs(&rig, true);
+    run_metres(&rig, 30);
+    ck_assert_uint_eq(metres(&rig, rig_holder_of_cut(&rig, 1, 1)), 0);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(at_its_limit_one_knife_a_rail_is_named_and_the_job_is_not_disturbed)
 {
     struct rig rig;
@@ -172,6 +278,11 @@ int main(void)
     tcase_add_test(metres_run, while_the_line_stands_or_nothing_is_verified_no_knife_cuts);
     tcase_add_loop_test(metres_run, a_counter_that_jumps_or_begins_anew_counts_nothing_by_the_jump, 0, 5);
     tcase_add_test(metres_run, after_a_change_of_control_the_counter_is_a_new_one);
+    tcase_add_test(metres_run, a_speed_is_summed_exactly_to_the_knives_that_cut_and_to_no_other);
+    tcase_add_test(metres_run, time_is_what_passed_between_cycles_and_parts_of_a_metre_are_kept);
+    tcase_add_test(metres_run, half_a_metre_before_a_stop_and_half_a_metre_after_it_are_one);
+    tcase_add_test(metres_run, with_a_stale_heartbeat_or_an_open_guard_no_speed_counts);
+    tcase_add_test(metres_run, of_counter_and_speed_only_the_configured_one_counts);
     tcase_add_test(metres_run, at_its_limit_one_knife_a_rail_is_named_and_the_job_is_not_disturbed);
     tcase_add_loop_test(metres_run, a_regrind_or_a_swap_begins_the_metres_anew_and_an_offset_does_not, 0, 4);
     suite_add_tcase(suite, metres_run);
