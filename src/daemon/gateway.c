@@ -11,7 +11,7 @@
 #include "seed.h"
 
 #define REST_LIMIT_US    30000000 /* from SIGTERM until everything stands, docked holders set down */
-#define STORE_LIMIT_US   3000000  /* and from then on until the book has it */
+#define STORE_LIMIT_US   10000000 /* and from then on until the book has it: a slow disk may take two commits */
 #define TELL_OVERRUNS_US 60000000
 
 /* ---- going down ------------------------------------------------------------------------------------------- */
