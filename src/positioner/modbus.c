@@ -48,8 +48,10 @@ static void meet(const struct drives *d, uint16_t rail, const struct kr_axis_out
     struct mailbox *box = &d->port_of[rail]->box;
     char news[sizeof box->news];
     pthread_mutex_lock(&line->lock);
-    box->out = *out;
-    box->fresh = true;
+    if (out->serial != 0) { /* before the first image there is nothing to write */
+        box->out = *out;
+        box->fresh = true;
+    }
     *in = box->in;
     in->age_ms = age_ms(d, box->asked_us);
     bool has_news = box->has_news;

@@ -88,23 +88,60 @@ START_TEST(a_holder_is_fetched_and_brought_whatever_the_drive_s_map)
 }
 END_TEST
 
+/* The drive's output objects as they stand, seen by another master. */
+#define N_OUTPUTS 12
+
+static void write_as_another(const uint16_t word[N_OUTPUTS])
+{
+    modbus_t *other = modbus_new_tcp("127.0.0.1", w.port[0]);
+    ck_assert_int_eq(modbus_connect(other), 0);
+    modbus_set_slave(other, 1);
+    ck_assert_int_eq(modbus_write_registers(other, 0, N_OUTPUTS, word), N_OUTPUTS);
+    modbus_close(other);
+    modbus_free(other);
+}
+
+static void read_as_another(uint16_t word[N_OUTPUTS])
+{
+    modbus_t *other = modbus_new_tcp("127.0.0.1", w.port[0]);
+    ck_assert_int_eq(modbus_connect(other), 0);
+    modbus_set_slave(other, 1);
+    ck_assert_int_eq(modbus_read_registers(other, 0, N_OUTPUTS, word), N_OUTPUTS);
+    modbus_close(other);
+    modbus_free(other);
+}
+
+/* What a gateway that restarts finds in the drive is not overwritten before the station has said anything. */
+START_TEST(before_the_first_output_image_nothing_is_written)
+{
+    uint16_t word[N_OUTPUTS] = {KR_CW_ENABLE_VOLTAGE | KR_CW_NO_QUICK_STOP, 1, 0, 60000}, now[N_OUTPUTS];
+    struct kr_axis_out none[KR_RAILS_MAX] = {{0}};
+    wire_begin(&w, NULL);
+    write_as_another(word);
+    wire_open(&w);
+    for (int i = 0; i < 30; i++) {
+        w.positioner.exchange(w.positioner.self, none, WIRE_PERIOD_MS * 1000, w.in);
+        wire_pause_ms(&w, WIRE_PERIOD_MS);
+    }
+    read_as_another(now);
+    ck_assert_mem_eq(now, word, sizeof word);
+    ck_assert(wire_wait_link(&w, 0, true, 2000));
+    wire_end(&w);
+}
+END_TEST
+
 START_TEST(at_the_end_every_drive_has_a_quick_stop_and_no_outputs)
 {
+    uint16_t word[N_OUTPUTS];
     connected(NULL);
     ck_assert(wire_enable(&w, 0));
     w.out[0].outputs = KR_DO_BRAKE_OPEN;
     wire_run_ms(&w, 100);
     w.positioner.close(w.positioner.self);
     w.open = false;
-    modbus_t *other = modbus_new_tcp("127.0.0.1", w.port[0]);
-    uint16_t word[12];
-    ck_assert_int_eq(modbus_connect(other), 0);
-    modbus_set_slave(other, 1);
-    ck_assert_int_eq(modbus_read_registers(other, 0, 12, word), 12);
+    read_as_another(word);
     ck_assert_uint_eq(word[0], KR_CW_ENABLE_VOLTAGE);
     ck_assert_uint_eq(word[11], 0);
-    modbus_close(other);
-    modbus_free(other);
     wire_end(&w);
 }
 END_TEST
@@ -422,6 +459,7 @@ int main(int argc, char *argv[])
     tcase_set_timeout(tc, 60);
     tcase_add_test(tc, an_answer_never_names_outputs_that_the_drive_has_not_had_time_for);
     tcase_add_loop_test(tc, a_holder_is_fetched_and_brought_whatever_the_drive_s_map, 0, 4);
+    tcase_add_test(tc, before_the_first_output_image_nothing_is_written);
     tcase_add_test(tc, at_the_end_every_drive_has_a_quick_stop_and_no_outputs);
     tcase_add_test(tc, a_lost_drive_is_told_by_name_and_found_again_without_a_restart);
     tcase_add_test(tc, a_drive_that_is_cut_off_loses_its_link_and_stops_itself);
