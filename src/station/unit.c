@@ -118,8 +118,8 @@ static struct kr_result check_start(const struct kr_station *s, uint16_t job, ui
         return no(KR_NO_ORDER, 0, 0, 0);
     if (job == KR_JOB_VERIFY && !s->durable.in_force)
         return no(KR_NO_ORDER, 0, 0, 0);
-    if (job == KR_JOB_CHANGEOVER && s->intake.step == INTAKE_STORING)
-        return no(KR_BUSY, 0, 0, 0); /* what is staged is not a fact yet */
+    if (job == KR_JOB_CHANGEOVER && (s->intake.step == INTAKE_STORING || s->start_storing))
+        return no(KR_BUSY, 0, 0, 0); /* what is staged, or in force, is not a fact yet */
     struct kr_result result = check_permission(s, job);
     return result.code == KR_OK ? check_rails(s, job, rail, false) : result;
 }
@@ -128,11 +128,12 @@ static struct kr_result start(struct kr_station *s, const struct start *asked)
 {
     uint16_t job = asked->job;
     struct kr_result result = check_asked(s, asked);
-    if (result.code == KR_OK)
-        result = check_start(s, job, asked->rail);
     if (result.code != KR_OK)
         return result;
-    alarms_acknowledge(s); /* notices of the last job */
+    alarms_acknowledge(s); /* notices of the last job, and what Reset still found standing and is over now */
+    result = check_start(s, job, asked->rail);
+    if (result.code != KR_OK)
+        return result;
     if (job == KR_JOB_CHANGEOVER)
         queue_start(s);
     s->start_serial = s->durable.serial;
@@ -243,6 +244,14 @@ static void ended(struct kr_station *s, enum kr_unit_state next, enum kr_outcome
     unit_enter(s, next);
 }
 
+static void start_stored(struct kr_station *s)
+{
+    if (!s->start_storing || !durable_committed(s, s->start_serial))
+        return;
+    s->start_storing = false;
+    s->order_generation++;
+}
+
 static void starting(struct kr_station *s)
 {
     if (durable_committed(s, s->start_serial))
@@ -251,6 +260,7 @@ static void starting(struct kr_station *s)
 
 void unit_step(struct kr_station *s)
 {
+    start_stored(s);
     if (s->in.shut_down && can_stop(s->state))
         unit_enter(s, KR_STATE_STOPPING);
     switch (s->state) {

@@ -402,6 +402,37 @@ START_TEST(a_link_that_is_lost_in_motion_aborts_and_is_named_alone)
 }
 END_TEST
 
+START_TEST(an_alarm_that_reset_found_standing_is_no_obstacle_any_more_when_its_cause_is_gone)
+{
+    struct rig rig;
+    begin_small(&rig);
+    start_changeover(&rig);
+    until_carriage(&rig, 1, KR_CARRIAGE_TRAVELLING);
+    sim_machine_break(&rig.machine, 1, SIM_LINK_LOST, 0, 0);
+    until_state(&rig, KR_STATE_ABORTED);
+    rig_command(&rig, KR_COMMAND_CLEAR, 0);
+    until_state(&rig, KR_STATE_STOPPED);
+    rig_command(&rig, KR_COMMAND_RESET, 0);
+    until_state(&rig, KR_STATE_IDLE);
+    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
+    ck_assert_int_eq(answer(&rig), KR_ALARM_STANDS);
+    sim_machine_mend(&rig.machine, 1, SIM_LINK_LOST, 0);
+    rig_run_ms(&rig, 200);
+    stays_still_ms(&rig, 500);
+    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
+    ck_assert_int_eq(answer(&rig), KR_OK);
+    until_state(&rig, KR_STATE_ABORTED); /* the drive has stopped itself meanwhile: that is another cause */
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_DRIVE_FAULT);
+    rig_command(&rig, KR_COMMAND_CLEAR, 0);
+    until_state(&rig, KR_STATE_STOPPED);
+    rig_command(&rig, KR_COMMAND_RESET, 0);
+    until_state(&rig, KR_STATE_IDLE);
+    start(&rig, KR_JOB_CHANGEOVER);
+    ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
 /* ---- determinism -------------------------------------------------------------------------------------------------------------------- */
 
 /* _i: how many tenths of the changeover are over at the checkpoint */
@@ -513,6 +544,7 @@ static void add_devices(Suite *suite)
     tcase_add_test(tc, a_homing_that_was_broken_off_leaves_no_datum_behind);
     tcase_add_loop_test(tc, after_a_position_jumped_nothing_is_believed_before_homing, 0, 3);
     tcase_add_test(tc, a_link_that_is_lost_in_motion_aborts_and_is_named_alone);
+    tcase_add_test(tc, an_alarm_that_reset_found_standing_is_no_obstacle_any_more_when_its_cause_is_gone);
     tcase_add_loop_test(tc, a_copy_of_the_state_and_the_same_inputs_give_the_same_outputs, 0, 10);
     tcase_add_test(tc, rails_that_take_turns_never_move_at_the_same_time);
     tcase_add_loop_test(tc, every_holder_arrives_from_the_side_that_the_station_asks_for, 0, 2);
