@@ -21,10 +21,10 @@ static void where(const struct port *port, char *text, size_t size)
 
 static void tell(struct line *line, struct port *port, const char *what)
 {
-    char place[KR_DRIVE_DEVICE_MAX + 16];
+    char place[PLACE_MAX];
     where(port, place, sizeof place);
     pthread_mutex_lock(&line->lock);
-    snprintf(port->box.news, sizeof port->box.news, "drive at %.40s: %.*s", place, REASON_MAX - 20, what);
+    snprintf(port->box.news, sizeof port->box.news, "drive at %s: %s", place, what);
     port->box.has_news = true;
     pthread_mutex_unlock(&line->lock);
 }

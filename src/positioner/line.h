@@ -8,18 +8,19 @@
 #include "kniferail/drivemap.h"
 
 #define LAG_MAX      16
-#define REASON_MAX   160  /* of the sentence that says why a link was lost */
-#define CONNECT_MS   1000 /* the longest that connecting may take */
-#define RETRY_MS     100  /* first pause before the next try; it doubles ... */
-#define RETRY_MAX_MS 5000 /* ... up to this */
+#define REASON_MAX   160                        /* of the sentence that says why a link was lost */
+#define PLACE_MAX    (KR_DRIVE_DEVICE_MAX + 16) /* of "DEVICE unit 1", "ADDRESS port 502 unit 1" */
+#define CONNECT_MS   1000                       /* the longest that connecting may take */
+#define RETRY_MS     100                        /* first pause before the next try; it doubles ... */
+#define RETRY_MAX_MS 5000                       /* ... up to this */
 
 /* Where the loop's thread and the line's thread meet; guarded by the line's lock. */
 struct mailbox {
     struct kr_axis_out out;
     bool fresh; /* not yet taken by the line's thread */
     struct kr_axis_in in;
-    int64_t asked_us;           /* when the question that `in` answers was sent */
-    char news[REASON_MAX + 60]; /* what hasn't been told yet */
+    int64_t asked_us;                       /* when the question that `in` answers was sent */
+    char news[PLACE_MAX + REASON_MAX + 16]; /* what hasn't been told yet */
     bool has_news;
 };
 

@@ -387,6 +387,20 @@ START_TEST(a_serial_line_carries_two_drives)
 }
 END_TEST
 
+START_TEST(a_line_with_a_long_name_is_told_whole)
+{
+    static const char name[] = "/dev/serial/by-path/platform-of-a-long-name-0:1.2:1.0-port0";
+    wire_begin(&w, NULL);
+    w.station.drive[0].link.serial = true;
+    snprintf(w.station.drive[0].link.device, sizeof w.station.drive[0].link.device, "%s", name);
+    wire_open(&w);
+    ck_assert(!wire_wait_link(&w, 0, true, 200));
+    ck_assert(wire_told(&w, "1 drive at /dev/serial/by-path/platform-of-a-long-name-0:1.2:1.0-port0 unit 1: "
+                            "cannot connect: No such file or directory"));
+    wire_end(&w);
+}
+END_TEST
+
 START_TEST(whatever_the_serial_line_does_no_image_claims_what_is_not_so)
 {
     through_proxy(true);
@@ -472,6 +486,7 @@ int main(int argc, char *argv[])
     tcase_add_test(tc, a_drive_that_reboots_comes_back_without_a_restart);
     tcase_add_test(tc, whatever_the_network_does_no_image_claims_what_is_not_so);
     tcase_add_test(tc, a_serial_line_carries_two_drives);
+    tcase_add_test(tc, a_line_with_a_long_name_is_told_whole);
     tcase_add_test(tc, whatever_the_serial_line_does_no_image_claims_what_is_not_so);
     tcase_add_test(tc, a_drive_is_reconnected_while_all_low_descriptors_are_taken);
     tcase_add_test(tc, without_a_low_descriptor_the_positioner_is_not_made);
