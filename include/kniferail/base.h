@@ -98,7 +98,7 @@ enum kr_value_kind {
     X(UNKNOWN_KIND, 3, NONE, CODE, "request kind %v is unknown; 1 to %l") \
     X(NOTHING_STAGED, 4, NONE, NONE, "no order is staged") \
     X(BOOK_FAILED, 5, NONE, CODE, "the book could not store it; nothing was changed") \
-    X(BUSY, 6, NONE, NONE, "another request is being judged") \
+    X(BUSY, 6, NONE, NONE, "another request is being judged or stored") \
     X(PLAN_LATE, 7, NONE, COUNT, "no plan after %v ms; at most %l ms is waited for one") \
     /* commands */ \
     X(UNKNOWN_COMMAND, 10, NONE, CODE, "command %v is unknown") \

@@ -217,8 +217,6 @@ static void apply(struct kr_station *s, const struct kr_edit *edit)
     s->editing.before = s->durable.holder[r][h];
     bool cuts = s->plan_valid && s->plan.rail[r].holder[h].cut != 0;
     change(&s->durable.holder[r][h], edit);
-    s->position_generation++;
-    s->edit_generation++;
     if (cuts)
         plan_outdated(s);
     if (sets_offset(edit->kind) || hands_were_there(edit->kind))
@@ -263,7 +261,6 @@ static void withdraw(struct kr_station *s)
         data->position_um = before->position_um;
         data->known = KR_UNKNOWN;
     }
-    s->edit_generation++;
     position_changed(s);
 }
 
@@ -288,11 +285,23 @@ static void take(struct kr_station *s)
     e->storing = true;
 }
 
+/* From now on the new values are shown. */
+static void tell_change(struct kr_station *s)
+{
+    const struct kr_edit *edit = &s->editing.edit;
+    bool proposes = edit->kind == KR_EDIT_TEST_CUT || edit->kind == KR_EDIT_TEST_CUT_MORE;
+    if (edit->result.code != KR_OK || proposes)
+        return;
+    s->position_generation++;
+    s->edit_generation++;
+}
+
 static void stored(struct kr_station *s)
 {
     struct editing *e = &s->editing;
     if (durable_committed(s, e->serial)) {
         s->edited = e->edit;
+        tell_change(s);
         if (of_test_cut(e->edit.kind) && e->edit.result.code == KR_OK)
             offsets_end(s, e->edit.kind, true);
         e->storing = false;
@@ -304,6 +313,29 @@ static void stored(struct kr_station *s)
         s->edited.result = (struct kr_result){.code = KR_BOOK_FAILED};
         e->storing = false;
     }
+}
+
+/* Until a change is stored, a holder's data are shown as they were: the change may yet be withdrawn. What became doubtful
+ * by it is doubtful at once. */
+struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint16_t h)
+{
+    const struct editing *e = &s->editing;
+    struct kr_holder_data shown = s->durable.holder[rail][h];
+    if (!e->storing || e->edit.result.code != KR_OK)
+        return shown;
+    if (e->edit.kind == KR_EDIT_APPLY)
+        shown.edge_offset_um = offsets_before_um(s, rail, h);
+    if (of_test_cut(e->edit.kind) || e->edit.rail != rail + 1 || e->edit.holder != h + 1)
+        return shown;
+    shown.edge_offset_um = e->before.edge_offset_um;
+    shown.metres = e->before.metres;
+    shown.holder_class = e->before.holder_class;
+    shown.state = e->before.state;
+    if (e->edit.kind == KR_EDIT_INSERT) {
+        shown.position_um = e->before.position_um;
+        shown.known = KR_UNKNOWN;
+    }
+    return shown;
 }
 
 void edit_step(struct kr_station *s)

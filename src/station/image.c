@@ -22,14 +22,6 @@ static bool being_stored(const struct kr_station *s)
     return s->intake.step == INTAKE_STORING;
 }
 
-static uint32_t staged_order(const struct kr_station *s)
-{
-    const struct waiting *before = &s->intake.before;
-    if (being_stored(s))
-        return before->staged ? before->staged_order.order_number : 0;
-    return s->durable.staged ? s->durable.staged_order.order_number : 0;
-}
-
 static bool recipe_is_kept(const struct kr_station *s, uint16_t index)
 {
     bool is_changing = being_stored(s) && s->intake.recipe == index + 1;
@@ -38,6 +30,7 @@ static bool recipe_is_kept(const struct kr_station *s, uint16_t index)
 
 static uint16_t status(const struct kr_station *s)
 {
+    struct orders_shown orders = queue_shown(s);
     bool link = true, referenced = true, out = true, clamped = true, parked = true,
          moving = s->state == KR_STATE_EXECUTE;
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
@@ -49,8 +42,8 @@ static uint16_t status(const struct kr_station *s)
         parked = parked && carriage_parked(s, c);
         moving = moving || !carriage_at_rest(c);
     }
-    return (uint16_t)(bit(s->verified, KR_STATUS_VERIFIED) | bit(staged_order(s) != 0, KR_STATUS_STAGED) |
-                      bit(s->durable.in_force, KR_STATUS_IN_FORCE) | bit(moving, KR_STATUS_MOVING) |
+    return (uint16_t)(bit(s->verified, KR_STATUS_VERIFIED) | bit(orders.staged != 0, KR_STATUS_STAGED) |
+                      bit(orders.in_force != 0, KR_STATUS_IN_FORCE) | bit(moving, KR_STATUS_MOVING) |
                       bit(scan_is_due(s), KR_STATUS_SCAN_DUE) |
                       bit(s->heartbeat_fresh, KR_STATUS_HEARTBEAT_FRESH) | bit(link, KR_STATUS_LINK) |
                       bit(!s->in.book_failed, KR_STATUS_BOOK) | bit(referenced, KR_STATUS_REFERENCED) |
@@ -151,11 +144,10 @@ static void waiting(const struct kr_station *s, struct kr_image *i)
             stored[k / 16] |= (uint16_t)(1u << k % 16);
     for (uint16_t w = 0; w < KR_RECIPES_MAX / 16; w++)
         kr_image_set_u16(i, KR_REG_RECIPES_STORED, 0, w, stored[w]);
-    const struct kr_order *queue = being_stored(s) ? s->intake.before.queue : s->durable.queue;
-    uint16_t n_queued = being_stored(s) ? s->intake.before.n_queued : s->durable.n_queued;
-    kr_image_set_u16(i, KR_REG_QUEUE_COUNT, 0, 0, n_queued);
-    for (uint16_t k = 0; k < n_queued; k++)
-        kr_image_set_32(i, KR_REG_QUEUE_ORDER, 0, k, queue[k].order_number);
+    struct orders_shown orders = queue_shown(s);
+    kr_image_set_u16(i, KR_REG_QUEUE_COUNT, 0, 0, orders.n_queued);
+    for (uint16_t k = 0; k < orders.n_queued; k++)
+        kr_image_set_32(i, KR_REG_QUEUE_ORDER, 0, k, orders.queue[k]);
 }
 
 static void edited(const struct kr_station *s, struct kr_image *i)
@@ -200,6 +192,7 @@ static void proposal(const struct kr_station *s, struct kr_image *i)
 
 static void about(const struct kr_station *s, struct kr_image *i)
 {
+    struct orders_shown orders = queue_shown(s);
     kr_image_set_u16(i, KR_REG_LENGTH_UNIT, 0, 0, (uint16_t)i->format.unit);
     kr_image_set_u16(i, KR_REG_WORD_ORDER, 0, 0, i->format.low_word_first);
     kr_image_set_u16(i, KR_REG_RAIL_COUNT, 0, 0, s->config.geometry.n_rails);
@@ -210,8 +203,8 @@ static void about(const struct kr_station *s, struct kr_image *i)
     kr_image_set_u16(i, KR_REG_ORDER_GENERATION, 0, 0, s->order_generation);
     kr_image_set_32(i, KR_REG_CYCLES, 0, 0, s->in.cycles);
     kr_image_set_32(i, KR_REG_OVERRUNS, 0, 0, s->in.overruns);
-    kr_image_set_32(i, KR_REG_ORDER_IN_FORCE, 0, 0, s->durable.in_force ? s->durable.order.order_number : 0);
-    kr_image_set_32(i, KR_REG_ORDER_STAGED, 0, 0, staged_order(s));
+    kr_image_set_32(i, KR_REG_ORDER_IN_FORCE, 0, 0, orders.in_force);
+    kr_image_set_32(i, KR_REG_ORDER_STAGED, 0, 0, orders.staged);
     kr_image_set_u16(i, KR_REG_POSITION_GENERATION, 0, 0, s->position_generation);
     kr_image_set_u16(i, KR_REG_PERMISSIVES_NEEDED, 0, 0, permit_needed(s, KR_JOB_CHANGEOVER, KR_PHASE_NONE));
     kr_image_set_text(i, KR_REG_STATION_NAME, s->config.name);
@@ -239,7 +232,7 @@ static void record(const struct kr_station *s, struct kr_image *i)
 
 static void cuts(const struct kr_station *s, struct kr_image *i)
 {
-    if (!s->durable.in_force || !s->cuts_valid)
+    if (!s->durable.in_force || !s->cuts_valid || s->start_storing)
         return;
     kr_image_set_u16(i, KR_REG_CUT_COUNT, 0, 0, s->cuts.n_cuts);
     kr_image_set_32(i, KR_REG_TRIM_OPERATOR, 0, 0,
@@ -282,21 +275,21 @@ static void rail_holders(const struct kr_station *s, uint16_t r, struct kr_image
     bool may_lower = line_status(s) & KR_LINE_MAY_LOWER;
     uint16_t cutting[KR_HOLDERS_MAX / 16] = {0};
     for (uint16_t h = 0; h < s->config.geometry.rail[r].n_holders; h++) {
-        const struct kr_holder_data *data = &s->durable.holder[r][h];
+        struct kr_holder_data data = edit_shown(s, r, h);
         const struct kr_plan_holder *plan = &s->plan.rail[r].holder[h];
         bool cuts_here = s->plan_valid && plan->cut != 0;
-        kr_image_set_um(i, KR_REG_HOLDER_POSITION, r, h, data->position_um);
-        kr_image_set_u16(i, KR_REG_HOLDER_KNOWN, r, h, data->known);
-        kr_image_set_u16(i, KR_REG_HOLDER_STATE, r, h, data->state);
-        kr_image_set_u16(i, KR_REG_HOLDER_CLASS, r, h, data->holder_class);
-        kr_image_set_um(i, KR_REG_HOLDER_OFFSET, r, h, data->edge_offset_um);
-        kr_image_set_32(i, KR_REG_HOLDER_METRES, r, h, metres_of(s, r, h));
+        kr_image_set_um(i, KR_REG_HOLDER_POSITION, r, h, data.position_um);
+        kr_image_set_u16(i, KR_REG_HOLDER_KNOWN, r, h, data.known);
+        kr_image_set_u16(i, KR_REG_HOLDER_STATE, r, h, data.state);
+        kr_image_set_u16(i, KR_REG_HOLDER_CLASS, r, h, data.holder_class);
+        kr_image_set_um(i, KR_REG_HOLDER_OFFSET, r, h, data.edge_offset_um);
+        kr_image_set_32(i, KR_REG_HOLDER_METRES, r, h, data.metres + metres_pending(s, r, h));
         if (!s->plan_valid)
             continue;
         kr_image_set_um(i, KR_REG_HOLDER_TARGET, r, h, plan->target_um);
         kr_image_set_u16(i, KR_REG_HOLDER_CUT, r, h, plan->cut);
-        if (cuts_here && data->known == KR_MEASURED)
-            kr_image_set_um(i, KR_REG_HOLDER_DEVIATION, r, h, data->position_um - plan->target_um);
+        if (cuts_here && data.known == KR_MEASURED)
+            kr_image_set_um(i, KR_REG_HOLDER_DEVIATION, r, h, data.position_um - plan->target_um);
         if (cuts_here && may_lower)
             cutting[h / 16] |= (uint16_t)(1u << h % 16);
     }

@@ -102,8 +102,7 @@ void metres_step(struct kr_station *s)
         metres_give(s);
 }
 
-uint32_t metres_of(const struct kr_station *s, uint16_t rail, uint16_t h)
+uint32_t metres_pending(const struct kr_station *s, uint16_t rail, uint16_t h)
 {
-    uint32_t given = s->durable.holder[rail][h].metres;
-    return cuts_here(s, rail, h) ? given + s->metres.pending : given;
+    return cuts_here(s, rail, h) ? s->metres.pending : 0;
 }

@@ -204,7 +204,6 @@ static struct kr_result apply(struct kr_station *s)
     }
     if (cuts)
         plan_outdated(s);
-    s->edit_generation++;
     return yes;
 }
 
@@ -217,6 +216,13 @@ struct kr_result offsets_request(struct kr_station *s, uint16_t kind)
     return propose(s, kind == KR_EDIT_TEST_CUT_MORE);
 }
 
+int32_t offsets_before_um(const struct kr_station *s, uint16_t rail, uint16_t h)
+{
+    const struct offsets *o = &s->offsets;
+    bool changes = rail == o->placed.rail && o->fit.fitted[h];
+    return changes ? o->before_um[h] : s->durable.holder[rail][h].edge_offset_um;
+}
+
 /* Stored or not: what was applied is over. */
 void offsets_end(struct kr_station *s, uint16_t kind, bool stored)
 {
@@ -225,7 +231,6 @@ void offsets_end(struct kr_station *s, uint16_t kind, bool stored)
         for (uint16_t h = 0; h < KR_HOLDERS_MAX; h++)
             if (o->fit.fitted[h])
                 s->durable.holder[o->placed.rail][h].edge_offset_um = o->before_um[h];
-        s->edit_generation++;
     } else if (kind == KR_EDIT_APPLY || !stored) {
         forget(o);
     }

@@ -126,10 +126,34 @@ void queue_stored(struct kr_station *s, uint16_t kind, int32_t time_ms)
         s->staged_ms = 0;
 }
 
+static uint32_t number_of(bool there, const struct kr_order *order)
+{
+    return there ? order->order_number : 0;
+}
+
+/* While a Start or a verdict is being stored, as it was before: a master never sees what a power cut could take back. */
+struct orders_shown queue_shown(const struct kr_station *s)
+{
+    const struct kr_durable *d = &s->durable;
+    const struct waiting *before = &s->intake.before;
+    bool storing = s->intake.step == INTAKE_STORING;
+    struct orders_shown shown = {.in_force = number_of(d->in_force, &d->order)};
+    if (s->start_storing)
+        return s->before_start;
+    shown.staged =
+        storing ? number_of(before->staged, &before->staged_order) : number_of(d->staged, &d->staged_order);
+    shown.n_queued = storing ? before->n_queued : d->n_queued;
+    for (uint16_t i = 0; i < shown.n_queued; i++)
+        shown.queue[i] = (storing ? before->queue : d->queue)[i].order_number;
+    return shown;
+}
+
 void queue_start(struct kr_station *s)
 {
     if (!s->durable.staged)
         return;
+    s->before_start = queue_shown(s);
+    s->start_storing = true;
     s->in_force_ms = s->staged_ms;
     s->staged_ms = 0; /* the next one's was planned from other places */
     struct kr_order order = s->durable.staged_order;

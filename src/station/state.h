@@ -136,6 +136,13 @@ struct waiting {
     struct kr_order staged_order, queue[KR_QUEUE_MAX], recipe;
 };
 
+/* Orders as they are shown: as far as the book has them. */
+struct orders_shown {
+    uint32_t in_force, staged; /* their numbers; 0: none */
+    uint16_t n_queued;
+    uint32_t queue[KR_QUEUE_MAX];
+};
+
 enum intake_step { INTAKE_FREE, INTAKE_WAITS, INTAKE_PLANNING, INTAKE_STORING };
 
 struct intake {
@@ -207,6 +214,8 @@ struct kr_station {
     enum kr_unit_state state;
     int64_t state_ms;      /* machine time at which it began */
     uint32_t start_serial; /* of kr_durable: contains what Start put in force */
+    bool start_storing;    /* it put an order in force, and the book hasn't got that yet */
+    struct orders_shown before_start;
     struct job job;
     struct jog jog;
     struct metres metres;
@@ -291,9 +300,12 @@ void plan_positions(const struct kr_station *s, struct kr_plan_request *request)
 
 /* edit.c, offsets.c */
 void edit_step(struct kr_station *s);
+struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint16_t h); /* h from 0 */
 void plan_outdated(struct kr_station *s);
 struct kr_result offsets_request(struct kr_station *s, uint16_t kind);
 void offsets_end(struct kr_station *s, uint16_t kind, bool stored);
+int32_t offsets_before_um(const struct kr_station *s, uint16_t rail,
+                          uint16_t h); /* while applied ones are stored */
 void offsets_placed(struct kr_station *s);
 void offsets_touched(struct kr_station *s, uint16_t rail, uint16_t holder);
 
@@ -306,12 +318,13 @@ void queue_apply(struct kr_station *s, uint16_t kind, uint16_t recipe, const str
 void queue_keep(const struct kr_station *s, uint16_t recipe, struct waiting *before);
 void queue_restore(struct kr_station *s, uint16_t recipe, const struct waiting *before);
 void queue_stored(struct kr_station *s, uint16_t kind, int32_t time_ms); /* what was applied is a fact */
+struct orders_shown queue_shown(const struct kr_station *s);
 void queue_start(struct kr_station *s); /* the staged order comes into force, the next one moves up */
 
 /* metres.c */
 void metres_step(struct kr_station *s);
 void metres_give(struct kr_station *s);
-uint32_t metres_of(const struct kr_station *s, uint16_t rail, uint16_t h); /* h from 0 */
+uint32_t metres_pending(const struct kr_station *s, uint16_t rail, uint16_t h); /* h from 0 */
 bool metres_over(const struct kr_station *s, const struct kr_alarm *alarm);
 
 /* jog.c, single.c */

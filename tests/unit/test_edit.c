@@ -404,6 +404,119 @@ START_TEST(after_a_restart_the_last_verdict_is_shown_under_its_old_session_and_t
 }
 END_TEST
 
+/* ---- what is shown while it is stored ------------------------------------------------------------------------------- */
+
+static struct shown {
+    int32_t offset_um;
+    uint32_t holder, state, holder_class, known, edit_generation;
+} as_it_was;
+static int looks; /* at a change that was being stored */
+
+static struct shown shown_of(const struct rig *rig, uint16_t holder)
+{
+    uint16_t h = (uint16_t)(holder - 1);
+    return (struct shown){.holder = holder,
+                          .offset_um = rig_i32(rig, KR_REG_HOLDER_OFFSET, 0, h),
+                          .state = rig_u16(rig, KR_REG_HOLDER_STATE, 0, h),
+                          .holder_class = rig_u16(rig, KR_REG_HOLDER_CLASS, 0, h),
+                          .known = rig_u16(rig, KR_REG_HOLDER_KNOWN, 0, h),
+                          .edit_generation = rig_u16(rig, KR_REG_EDIT_GENERATION, 0, 0)};
+}
+
+/* How well a place is known may fall at once, but not rise. */
+static void expect_as_it_was(const struct rig *rig)
+{
+    struct shown now = shown_of(rig, (uint16_t)as_it_was.holder);
+    ck_assert_uint_le(now.known, as_it_was.known);
+    now.known = as_it_was.known;
+    ck_assert_mem_eq(&now, &as_it_was, sizeof now);
+}
+
+static void look_while_it_is_stored(struct rig *rig)
+{
+    if (!rig->out.edit_busy)
+        return;
+    expect_as_it_was(rig);
+    looks++;
+}
+
+static void watch(struct rig *rig, uint16_t holder)
+{
+    looks = 0;
+    as_it_was = shown_of(rig, holder);
+    rig->book_cycles = 20;
+    rig->meddle = look_while_it_is_stored;
+}
+
+static void expect_change(const struct rig *rig)
+{
+    struct shown now = shown_of(rig, (uint16_t)as_it_was.holder);
+    ck_assert_int_ge(looks, 20);
+    ck_assert_uint_eq(now.edit_generation, as_it_was.edit_generation + 1);
+    ck_assert(now.offset_um != as_it_was.offset_um || now.state != as_it_was.state ||
+              now.holder_class != as_it_was.holder_class);
+}
+
+START_TEST(a_change_is_shown_when_it_is_stored_and_not_before)
+{
+    struct rig rig;
+    set_up(&rig);
+    struct edit_values values = of_one_that_cuts[_i].values;
+    values.rail = 1;
+    values.holder = rig_holder_of_cut(&rig, 1, 3);
+    watch(&rig, values.holder);
+    ck_assert_int_eq(rig_edit(&rig, of_one_that_cuts[_i].kind, values), KR_OK);
+    expect_change(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_change_that_cannot_be_stored_was_never_shown)
+{
+    struct rig rig;
+    set_up(&rig);
+    struct edit_values values = of_one_that_cuts[_i].values;
+    values.rail = 1;
+    values.holder = rig_holder_of_cut(&rig, 1, 3);
+    watch(&rig, values.holder);
+    rig.book_broken = true;
+    ck_assert_int_eq(rig_edit(&rig, of_one_that_cuts[_i].kind, values), KR_BOOK_FAILED);
+    ck_assert_int_ge(looks, 20);
+    expect_as_it_was(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(an_inserted_holder_is_off_the_rail_until_that_is_stored)
+{
+    struct rig rig;
+    set_up(&rig);
+    uint16_t holder = rig_holder_of_cut(&rig, 1, 3);
+    int32_t at_um = rig_holder(&rig, 1, holder)->position_um;
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_ABSENT, (struct edit_values){1, holder, 0, 0, 0}), KR_OK);
+    watch(&rig, holder);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_INSERT, (struct edit_values){1, holder, .position_um = at_um}),
+                     KR_OK);
+    expect_change(&rig);
+    ck_assert_uint_eq(shown_of(&rig, holder).known, KR_REMEMBERED);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(applied_offsets_are_shown_when_they_are_stored)
+{
+    struct rig rig;
+    set_up(&rig);
+    int32_t widths_um[6] = {SLIT_UM, SLIT_UM, SLIT_UM + 90, SLIT_UM, SLIT_UM, SLIT_UM};
+    uint16_t holder = rig_holder_of_cut(&rig, 1, 4);
+    ck_assert_int_eq(rig_test_cut(&rig, KR_EDIT_TEST_CUT, widths_um, 6), KR_OK);
+    watch(&rig, holder);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_APPLY, (struct edit_values){0}), KR_OK);
+    expect_change(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(lengths_are_in_the_units_of_an_inch_station_too)
 {
     struct rig rig;
@@ -446,6 +559,10 @@ int main(void)
     tcase_add_test(handshake,
                    the_same_number_over_the_same_block_changes_nothing_and_over_another_is_refused);
     tcase_add_test(handshake, its_verdict_is_published_only_after_the_book_has_it);
+    tcase_add_loop_test(handshake, a_change_is_shown_when_it_is_stored_and_not_before, 0, N_OF_ONE_THAT_CUTS);
+    tcase_add_loop_test(handshake, a_change_that_cannot_be_stored_was_never_shown, 0, N_OF_ONE_THAT_CUTS);
+    tcase_add_test(handshake, an_inserted_holder_is_off_the_rail_until_that_is_stored);
+    tcase_add_test(handshake, applied_offsets_are_shown_when_they_are_stored);
     tcase_add_test(handshake, what_the_book_cannot_store_is_taken_back_and_said);
     tcase_add_test(handshake, an_insertion_that_is_taken_back_leaves_the_holder_off_its_rail);
     tcase_add_test(handshake,

@@ -233,6 +233,57 @@ START_TEST(a_dropped_recipe_is_gone_and_a_recalled_order_needs_a_number)
 }
 END_TEST
 
+/* ---- what is shown while a Start is stored ---------------------------------------------------------------------------- */
+
+START_TEST(the_order_in_force_is_the_one_before_until_start_is_stored)
+{
+    struct rig rig;
+    begin(&rig);
+    ck_assert_int_eq(ask(&rig, KR_REQUEST_STAGE, 1, 200 * MM, 0), KR_OK);
+    rig_set_up_again(&rig);
+    rig_to_idle(&rig);
+    ck_assert_int_eq(ask(&rig, KR_REQUEST_STAGE, 2, 210 * MM, 0), KR_OK);
+    ck_assert_int_eq(ask(&rig, KR_REQUEST_QUEUE, 3, 220 * MM, 0), KR_OK);
+    rig.book_cycles = 20;
+    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
+    for (int i = 0; i < 15; i++) {
+        ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_STARTING);
+        expect(&rig, 1, 2, 1, (uint32_t[]){3});
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_CUT_COUNT, 0, 0), 0); /* not 1's any more, not 2's yet */
+        rig_cycle(&rig);
+    }
+    uint16_t generation = rig_u16(&rig, KR_REG_ORDER_GENERATION, 0, 0);
+    ck_assert(rig_run_until_state(&rig, KR_STATE_EXECUTE, 1000));
+    expect(&rig, 2, 3, 0, NULL);
+    ck_assert_uint_ne(rig_u16(&rig, KR_REG_ORDER_GENERATION, 0, 0), generation);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_CUT_COUNT, 0, 0), 4);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(another_start_waits_until_the_first_is_stored)
+{
+    struct rig rig;
+    begin(&rig);
+    ck_assert_int_eq(ask(&rig, KR_REQUEST_STAGE, 1, 200 * MM, 0), KR_OK);
+    ck_assert_int_eq(ask(&rig, KR_REQUEST_QUEUE, 2, 210 * MM, 0), KR_OK);
+    rig.book_cycles = -1;
+    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
+    rig_command(&rig, KR_COMMAND_STOP, KR_JOB_CHANGEOVER);
+    ck_assert(rig_run_until_state(&rig, KR_STATE_STOPPED, 5000));
+    rig_to_idle(&rig);
+    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_COMMAND_RESULT, 0, 0), KR_BUSY);
+    expect(&rig, 0, 1, 1, (uint32_t[]){2});
+    rig.book_cycles = 2;
+    rig_run_ms(&rig, 100);
+    expect(&rig, 1, 2, 0, NULL);
+    rig_set_up_again(&rig);
+    expect(&rig, 2, 0, 0, NULL);
+    rig_end(&rig);
+}
+END_TEST
+
 int main(void)
 {
     Suite *suite = suite_create("queue and recipes");
@@ -247,6 +298,8 @@ int main(void)
     tcase_add_test(queue, the_queue_survives_a_restart);
     tcase_add_loop_test(queue, what_the_book_cannot_store_changes_nothing_that_waits, KR_REQUEST_STAGE,
                         KR_REQUEST_LAST + 1);
+    tcase_add_test(queue, the_order_in_force_is_the_one_before_until_start_is_stored);
+    tcase_add_test(queue, another_start_waits_until_the_first_is_stored);
     tcase_add_test(recipes, a_recipe_is_stored_by_number_and_recalled_under_an_order_number_of_its_own);
     tcase_add_test(recipes, a_recipe_is_judged_before_it_is_stored_and_again_when_it_is_recalled);
     tcase_add_loop_test(recipes, a_recipe_that_is_not_there_is_named, 0, 8);
