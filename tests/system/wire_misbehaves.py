@@ -122,22 +122,24 @@ class Bench:
         must(self.truth() == before, f"something moved in {state}: {before}, then {self.truth()}")
 
     def lead_on(self):
-        """One step of the way that the manual gives; False: it was refused, for now."""
-        commands = LEADS_ON[self.plc.state()]
-        command = commands[0] if len(commands) == 1 or self.rng.random() < 0.5 else commands[1]
-        self.count[f"{command} at an interruption"] += 1
-        return self.plc.give(command) == 0
+        """A step of the way that the manual gives, again until it is taken: what refuses it may be on its way out."""
+        state, until = self.plc.state(), time.monotonic() + 60 * SLOW
+        while self.plc.state() == state:
+            command = self.rng.choice(LEADS_ON[state])
+            must(time.monotonic() < until, f"{command} does not lead on from {state}, alarm {self.alarm()}, result "
+                                           f"{self.plc.seen('COMMAND_RESULT')}")
+            if self.plc.give(command) == 0:
+                self.count[f"{command} in {state}"] += 1
+                self.look_until(lambda: self.plc.state() != state, 5, f"{command} is accepted and leads on")
+            else:
+                self.look()
 
     def to_idle(self):
-        until = time.monotonic() + 60 * SLOW
         while self.plc.state() != "IDLE":
-            must(time.monotonic() < until, f"no way leads on from {self.plc.state()}, alarm {self.alarm()}, result "
-                                           f"{self.plc.seen('COMMAND_RESULT')}")
-            self.look()
-            if self.plc.state() in LEADS_ON and self.plc.state() not in ("HELD", "SUSPENDED"):
-                self.plc.give(LEADS_ON[self.plc.state()][0])
-            elif self.plc.state() in ("HELD", "SUSPENDED"):
-                self.plc.give("STOP")
+            if self.plc.state() in LEADS_ON:
+                self.lead_on()
+            else:
+                self.look_until(lambda: self.plc.state() in RESTS, 30, "a state of rest")
 
     # ---- jobs
 
@@ -149,6 +151,7 @@ class Bench:
             self.look_until(lambda: self.plc.bit("STATUS", "STATUS", "LINK"), 30, "the links to the drives")
             if self.plc.state() == "IDLE" and self.plc.give("START", job) == 0:
                 return
+            self.look()
             must(time.monotonic() < until, f"Start of {job} is refused: {self.plc.seen('COMMAND_RESULT')}")
 
     def follow(self):
