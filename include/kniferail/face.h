@@ -101,6 +101,9 @@ struct kr_face_limits {
 /* 64, 16, 16, 0, 120 000 and 2 000: common practice for a plant, no published source. */
 struct kr_face_limits kr_face_limits_default(void);
 
+/* So many files the process must be able to open, those of its other parts (a database, drives) included. */
+uint32_t kr_face_descriptors(uint32_t connections, uint16_t n_listen);
+
 /* Device identification (function 43/14), objects 00 to 06. Empty: the object is left out, possible from 03
  * on. The station's name and the map's version follow as private objects 80 and 81. */
 struct kr_face_identity {

@@ -233,11 +233,11 @@ static bool open_signals(struct gateway *gateway, char *error, size_t error_size
     return false;
 }
 
-/* One descriptor a connection, and some for listening sockets, book, timer, pool and log. */
+/* As far as the system lets it: the face refuses to begin with less. */
 static bool raise_limits(const struct kr_config *config, char *error, size_t error_size)
 {
     struct rlimit limit;
-    rlim_t needed = config->face.connections + 64;
+    rlim_t needed = kr_face_descriptors(config->face.connections, config->face.n_listen);
     if (getrlimit(RLIMIT_NOFILE, &limit) != 0 || limit.rlim_cur >= needed)
         return true;
     rlim_t had = limit.rlim_cur;

@@ -259,12 +259,16 @@ static void start_handles(struct kr_face *face)
     uv_prepare_start(&face->turn, on_turn);
 }
 
+uint32_t kr_face_descriptors(uint32_t connections, uint16_t n_listen)
+{
+    return connections + FACE_ACCEPTS_A_TURN + n_listen + DESCRIPTORS_SPARE;
+}
+
 /* Better to say so now than to turn clients away when the last descriptor is gone. */
 static bool has_descriptors(const struct kr_face_config *config, char *error, size_t error_size)
 {
     struct rlimit limit;
-    rlim_t need =
-        (rlim_t)config->limits.connections + FACE_ACCEPTS_A_TURN + config->n_listen + DESCRIPTORS_SPARE;
+    rlim_t need = kr_face_descriptors(config->limits.connections, config->n_listen);
     if (getrlimit(RLIMIT_NOFILE, &limit) != 0 || limit.rlim_cur >= need)
         return true;
     snprintf(error, error_size, "connections: %u need %llu file descriptors; the process may open %llu",

@@ -90,7 +90,20 @@ class StationFile(unittest.TestCase):
         done = subprocess.run(["prlimit", "--nofile=1000:1000", KNIFERAILD, "--config", self.file, "--port", "0"],
                               capture_output=True, text=True, timeout=20, check=False)
         self.assertEqual(done.returncode, 1)
-        self.assertIn("4000 connections need 4064 open files; the limit is 1000", done.stderr)
+        self.assertIn("4000 connections need 4073 open files; the limit is 1000", done.stderr)
+
+    def test_a_soft_limit_is_raised_as_far_as_the_connections_need_it(self):
+        for connections in (950, 960, 970):  # with what else is needed, just below and above 1024
+            self.file.write_text(self.text.replace("face: {", f"face: {{ connections = {connections};"), encoding="utf-8")
+            limited = ["sh", "-c", 'ulimit -Sn 1024; exec "$0" "$@"', KNIFERAILD]
+            with self.subTest(connections=connections), \
+                 subprocess.Popen([*limited, "--config", self.file, "--port", "0", "--print-port"], text=True,
+                                  stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+                port = process.stdout.readline()
+                process.terminate()
+                told = process.communicate(timeout=20)[1]
+                self.assertNotEqual(port, "", told)
+                self.assertEqual(process.returncode, 0, told)
 
     def test_a_port_in_use_is_named(self):
         with socket.create_server(("127.0.0.1", 0)) as taken:
