@@ -1,11 +1,13 @@
 #include "log.h"
 
 #include <errno.h>
+#include <inttypes.h>
+#include <poll.h>
 #include <stdarg.h>
-#include <stdint.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
-#include <time.h>
+#include <sys/stat.h>
 #include <unistd.h>
 #include <uv.h>
 
@@ -27,12 +29,20 @@ static struct {
 
 /* ---- the writer ------------------------------------------------------------------------------------------- */
 
+/* Somebody who shares standard error may have made it one that doesn't block. */
+static bool wait_for_room(void)
+{
+    struct pollfd room = {.fd = STDERR_FILENO, .events = POLLOUT};
+    return poll(&room, 1, -1) >= 0 || errno == EINTR;
+}
+
 /* Standard error that can't be written has nobody to be told to: what can't be written is dropped. */
 static void write_all(const char *text, size_t length)
 {
     while (length > 0) {
         ssize_t n = write(STDERR_FILENO, text, length);
-        if (n < 0 && errno != EINTR)
+        bool later = n < 0 && (errno == EAGAIN || errno == EWOULDBLOCK);
+        if (n < 0 && errno != EINTR && !(later && wait_for_room()))
             return;
         if (n > 0) {
             text += n;
@@ -143,6 +153,16 @@ void log_record(const char *text)
 
 /* ---- life ------------------------------------------------------------------------------------------------- */
 
+bool log_is_read_by_journald(void)
+{
+    const char *stream = getenv("JOURNAL_STREAM");
+    uintmax_t device, inode;
+    struct stat st;
+    char more;
+    return stream != NULL && sscanf(stream, "%" SCNuMAX ":%" SCNuMAX "%c", &device, &inode, &more) == 2 &&
+           fstat(STDERR_FILENO, &st) == 0 && st.st_dev == device && st.st_ino == inode;
+}
+
 bool log_open(bool journal)
 {
     sink.journal = journal;
@@ -159,8 +179,8 @@ void log_close(void)
     uv_mutex_lock(&sink.lock);
     sink.ending = true;
     uv_cond_signal(&sink.news);
-    if (sink.open)
-        (void)uv_cond_timedwait(&sink.written, &sink.lock, second_ns); /* a time-out shows in sink.open */
+    while (sink.open && uv_cond_timedwait(&sink.written, &sink.lock, second_ns) == 0)
+        ; /* it may wake for nothing; a time-out shows in sink.open */
     bool done = !sink.open;
     uv_mutex_unlock(&sink.lock);
     if (done)

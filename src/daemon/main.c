@@ -82,7 +82,7 @@ int main(int argc, char *argv[])
     }
     if (!read_config(&args, &config))
         return EXIT_CONFIG;
-    if (!size_pool(&config) || !log_open(args.journal || getenv("JOURNAL_STREAM") != NULL)) {
+    if (!size_pool(&config) || !log_open(args.journal || log_is_read_by_journald())) {
         fprintf(stderr, "kniferaild: no memory or no thread for the log\n");
         return EXIT_FAILED;
     }

@@ -135,6 +135,26 @@ class Running(GatewayTest):
             records = [json.loads(line[3:]) for line in lines if line[3:].startswith("{")]
             self.assertEqual([r["record"]["order"] for r in records], [801])
 
+    def test_journald_is_found_out_by_the_stream_that_it_reads_and_not_by_a_variable_that_was_inherited(self):
+        with Gateway() as gateway, tempfile.TemporaryFile(mode="w+") as log:
+            gateway.end()
+            st = os.fstat(log.fileno())
+            for stream, pattern in ((f"{st.st_dev}:{st.st_ino}", r"^<[3-6]>\S"), (f"{st.st_dev}:{st.st_ino + 1}", r"^\d{4}-"),
+                                    ("nonsense", r"^\d{4}-")):
+                with self.subTest(stream=stream):
+                    log.seek(0)
+                    log.truncate()
+                    daemon = [KNIFERAILD, "--config", gateway.config, "--port", "0", "--print-port"]
+                    with subprocess.Popen(daemon, stdout=subprocess.PIPE, stderr=log, text=True,
+                                          env={**os.environ, "JOURNAL_STREAM": stream}) as process:
+                        process.stdout.readline()
+                        process.terminate()
+                    log.seek(0)
+                    lines = log.read().splitlines()
+                    self.assertGreater(len(lines), 2)
+                    for line in lines:
+                        self.assertRegex(line, pattern)
+
     def test_a_log_that_nobody_reads_holds_nothing_up(self):
         with Gateway() as gateway:
             gateway.end()
