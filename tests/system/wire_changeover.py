@@ -2,7 +2,11 @@
 
 Called with the paths of kniferaild, kniferail and kniferail-sim. In real time, since the wire is: a short rail.
 """
+import contextlib
+import os
+import resource
 import signal
+import socket
 import time
 
 from wired_rig import SHORT, Simulator, WiredGateway  # it takes its own paths off the command line
@@ -85,6 +89,30 @@ class Wire(GatewayTest):
             plc.start_and_complete(seconds=120)
             self.verified(plc, TOLERANCE_UM)
             self.assertEqual(simulator.end(), 0)
+
+    def test_a_drive_is_connected_again_while_the_face_is_at_its_limit_of_clients(self):
+        """libmodbus waits with select(), which ends a process at a descriptor of 1024 or more: the next free one is that."""
+        limit, hard = 1200, resource.getrlimit(resource.RLIMIT_NOFILE)[1]
+        resource.setrlimit(resource.RLIMIT_NOFILE, (limit + 100, hard))
+        places = (r"face: \{", f"face: {{ connections = {limit}; connections_per_address = {limit};")
+        with WiredGateway([places]) as gateway, Simulator(gateway) as simulator, contextlib.ExitStack() as clients:
+            gateway.start()
+            plc = self.linked(gateway)
+            for _ in range(limit - 1):
+                clients.enter_context(socket.create_connection(("127.0.0.1", gateway.port)))
+            with socket.create_connection(("127.0.0.1", gateway.port), timeout=10) as one_more:
+                self.assertEqual(one_more.recv(1), b"")
+            self.assertGreater(max(int(fd) for fd in os.listdir(f"/proc/{gateway.process.pid}/fd")), limit)
+            for fault in ("link-lost", "drive-reboot"):
+                mark = len(gateway.log())
+                simulator.say(f"break 1 {fault}", "broken")
+                plc.wait(lambda: not plc.bit("STATUS", "STATUS", "LINK"), 10, "the link is lost")
+                simulator.say(f"mend 1 {fault}", "mended")
+                gateway.wait_for_log_after(mark, "unit 1: connected", seconds=15)
+            plc.wait(lambda: plc.bit("STATUS", "STATUS", "LINK"), 10, "the link is back")
+            plc.start("RELEASE")
+            plc.wait_state("COMPLETE")
+            self.assertEqual(gateway.end(), 0)
 
     def maybe_moved(self, plc):
         """Holders that the interrupted move may have left anywhere: those not known by a scan."""
