@@ -1,9 +1,9 @@
 #include "log.h"
 
 #include <errno.h>
-#include <inttypes.h>
 #include <poll.h>
 #include <stdarg.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -156,11 +156,12 @@ void log_record(const char *text)
 bool log_is_read_by_journald(void)
 {
     const char *stream = getenv("JOURNAL_STREAM");
-    uintmax_t device, inode;
+    char own[48];
     struct stat st;
-    char more;
-    return stream != NULL && sscanf(stream, "%" SCNuMAX ":%" SCNuMAX "%c", &device, &inode, &more) == 2 &&
-           fstat(STDERR_FILENO, &st) == 0 && st.st_dev == device && st.st_ino == inode;
+    if (stream == NULL || fstat(STDERR_FILENO, &st) != 0)
+        return false;
+    snprintf(own, sizeof own, "%ju:%ju", (uintmax_t)st.st_dev, (uintmax_t)st.st_ino);
+    return strcmp(stream, own) == 0;
 }
 
 bool log_open(bool journal)
