@@ -25,9 +25,14 @@ static bool listens_alike(const struct kr_config_face *a, const struct kr_config
     return true;
 }
 
-static void take_daemon(struct gateway *gateway, const struct kr_config *config)
+static const char *default_station(const struct kr_config *config)
 {
-    const struct kr_config *now = &gateway->config;
+    uint16_t index = config->face.default_station;
+    return index < config->n_stations ? config->station[index].station.name : "";
+}
+
+static void take_daemon(const struct kr_config *now, const struct kr_config *config)
+{
     if (config->period_ms != now->period_ms)
         not_taken("period_ms", needs_restart);
     if (config->speed_factor != now->speed_factor)
@@ -38,6 +43,12 @@ static void take_daemon(struct gateway *gateway, const struct kr_config *config)
         not_taken("face.listen", needs_restart);
     if (config->face.connections != now->face.connections)
         not_taken("face.connections", needs_restart);
+    if (config->face.queued_answers != now->face.queued_answers)
+        not_taken("face.queued_answers", needs_restart);
+    if (strcmp(default_station(config), default_station(now)) != 0)
+        not_taken("face.default_station", needs_restart);
+    if (strcmp(config->face.user_application, now->face.user_application) != 0)
+        not_taken("face.user_application", needs_restart);
 }
 
 static void take_face(struct gateway *gateway, const struct kr_config *config)
@@ -92,15 +103,32 @@ static bool geometry_changed(const struct kr_station_config *a, const struct kr_
     return !same(&ga, &gb, sizeof ga) || !same(a->carriage, b->carriage, sizeof a->carriage);
 }
 
+/* Where its holders stand is the book's to say from the second start on, and no setting of the machine. */
+static bool other_machine(const struct sim_config *now, const struct sim_config *config)
+{
+    struct sim_config wanted;
+    memcpy(&wanted, config, sizeof wanted);
+    for (uint16_t r = 0; r < wanted.n_rails; r++)
+        for (uint16_t h = 0; h < wanted.rail[r].n_holders; h++) {
+            wanted.rail[r].holder[h].start_um = now->rail[r].holder[h].start_um;
+            wanted.rail[r].holder[h].absent = now->rail[r].holder[h].absent;
+        }
+    return !same(&wanted, now, sizeof wanted);
+}
+
 static void take_station(struct unit *unit, const struct kr_config_station *config)
 {
     const char *name = unit->config.station.name;
     const char *what = rebuilt(&unit->config, config);
     struct kr_station_config station = config->station;
+    station.period_us = unit->period_us; /* the cycle's: it stays as it is until a restart */
     if (what != NULL) {
         log_line(LOG_WARNING, "reload: not taken: %s: %s: %s", name, what, needs_restart);
         return;
     }
+    if (config->positioner == KR_POSITIONER_SIMULATED &&
+        other_machine(&unit->config.simulated, &config->simulated))
+        log_line(LOG_WARNING, "reload: not taken: %s: simulated machine: %s", name, needs_restart);
     bool geometry = geometry_changed(&unit->config.station, &station);
     if (geometry && !kr_station_reconfigure(unit->station, &station, true)) {
         log_line(LOG_WARNING,
@@ -155,6 +183,8 @@ static void tell_errors(const struct kr_config_errors *errors)
     log_line(LOG_ERROR, "reload: the file is wrong; nothing is taken");
     for (uint16_t i = 0; i < errors->count; i++)
         log_line(LOG_ERROR, "reload: %s", errors->message[i]);
+    if (errors->lost > 0)
+        log_line(LOG_ERROR, "reload: and %lu more mistakes", (unsigned long)errors->lost);
 }
 
 static void file_read(uv_work_t *work, int status)
@@ -166,7 +196,7 @@ static void file_read(uv_work_t *work, int status)
     if (!gateway->beating)
         return; /* the gateway has ended meanwhile */
     if (reload->ok) {
-        take_daemon(gateway, &reload->config);
+        take_daemon(&gateway->config, &reload->config);
         take_face(gateway, &reload->config);
         take_stations(gateway, &reload->config);
     } else {

@@ -197,6 +197,7 @@ class Signals(GatewayTest):
             plc.to_idle()
             told = self.reload(gateway, (r"centre_mm = 800", "centre_mm = 801"))
             told("reload: taken: small-shear: geometry")
+            self.assertNotIn("not taken", gateway.log())
             self.assertEqual(plc.order(703, WEB, FIVE), 0)
             plc.start_and_complete()
             self.assertEqual(self.verified(plc, 203)[0], 801000 - 5 * 230000 // 2)
@@ -209,6 +210,13 @@ class Signals(GatewayTest):
             told("reload: not taken: period_ms")
             told("reload: not taken: small-shear: unit_id")
             self.assertNotIn("not taken: face.listen", gateway.log())  # the port is the command line's
+            face = 'face: { queued_answers = 8; default_station = "small-shear"; user_application = "line 2";'
+            told = self.reload(gateway, (r"unit_id = 2", "unit_id = 1"), (r"face: {", face),
+                               (r"knife_most_mm = 1.0", "knife_most_mm = 0.9"), (r"seed = 2;", "seed = 77;"))
+            for what in ("face.queued_answers", "face.default_station", "face.user_application",
+                         "small-shear: simulated machine"):
+                told(f"reload: not taken: {what}")
+            told("reload: taken: small-shear: limits, tolerances and permissives")
             plc.scan()
             self.assertEqual(plc.read("PERIOD"), 10)
 
