@@ -216,7 +216,7 @@ class Signals(GatewayTest):
             for what in ("face.queued_answers", "face.default_station", "face.user_application",
                          "small-shear: simulated machine"):
                 told(f"reload: not taken: {what}")
-            told("reload: taken: small-shear: limits, tolerances and permissives")
+            told("reload: taken: small-shear: geometry, carriages, limits, tolerances and permissives")
             plc.scan()
             self.assertEqual(plc.read("PERIOD"), 10)
 
