@@ -147,6 +147,35 @@ static bool clear_queue(struct world *w)
     return request(w, KR_REQUEST_CLEAR, ORDER_A);
 }
 
+/* ---- recipes: one number, and two orders to store under it ------------------------------------------------------ */
+
+static bool store_recipe(struct world *w)
+{
+    return request(w, KR_REQUEST_STORE_RECIPE, w->plc.told.recipe == ORDER_A ? ORDER_B : ORDER_A);
+}
+
+/* Under the number of what the PLC has stored there: it says of this run what else the order says. */
+static bool recall(struct world *w, enum kr_request_kind kind)
+{
+    enum world_order stored = (enum world_order)w->plc.told.recipe;
+    return request(w, kind, stored == ORDER_NONE ? ORDER_A : stored);
+}
+
+static bool stage_recipe(struct world *w)
+{
+    return recall(w, KR_REQUEST_STAGE_RECIPE);
+}
+
+static bool queue_recipe(struct world *w)
+{
+    return w->plc.told.n_queued < QUEUE_SEEN - 1 && recall(w, KR_REQUEST_QUEUE_RECIPE);
+}
+
+static bool drop_recipe(struct world *w)
+{
+    return request(w, KR_REQUEST_DROP_RECIPE, ORDER_A);
+}
+
 static bool repeat_request(struct world *w)
 {
     if (busy(w) || !w->station.intake.last.present)
@@ -237,24 +266,24 @@ static bool start_of_older_session(struct world *w)
 
 /* ---- maintenance requests -------------------------------------------------------------------------------------------- */
 
-static bool edit(struct world *w, uint16_t session, enum kr_edit_kind kind, uint16_t holder,
-                 int32_t offset_um)
+static bool edit(struct world *w, uint16_t session, struct asked asked)
 {
     if (w->out.edit_busy || w->in.edit.present)
         return false;
-    world_edit(w, session, kind, holder, offset_um, after(w->plc.edit_number));
+    world_edit(w, session, asked, after(w->plc.edit_number));
     return true;
 }
 
 static bool set_offset(struct world *w)
 {
-    return edit(w, w->session, KR_EDIT_OFFSET, 1, w->plc.set.offset_um[0] == 0 ? 1000 : 0);
+    int32_t offset_um = w->plc.set.offset_um[0] == 0 ? 1000 : 0;
+    return edit(w, w->session, (struct asked){KR_EDIT_OFFSET, .holder = 1, .offset_um = offset_um});
 }
 
 static bool out_or_in(struct world *w)
 {
     bool in = w->plc.set.state[1] == KR_HOLDER_IN;
-    return edit(w, w->session, in ? KR_EDIT_OUT : KR_EDIT_IN, 2, 0);
+    return edit(w, w->session, (struct asked){in ? KR_EDIT_OUT : KR_EDIT_IN, .holder = 2});
 }
 
 static bool repeat_edit(struct world *w)
@@ -267,7 +296,68 @@ static bool repeat_edit(struct world *w)
 
 static bool edit_of_older_session(struct world *w)
 {
-    return edit(w, (uint16_t)(w->session - 1), KR_EDIT_OFFSET, 1, 5000);
+    return edit(w, (uint16_t)(w->session - 1),
+                (struct asked){KR_EDIT_OFFSET, .holder = 1, .offset_um = 5000});
+}
+
+/* ---- hands, which work where the guards are open ---------------------------------------------------------------------- */
+
+#define GRINDERS 3 /* the holder that goes there, from 1 */
+
+static bool swap(struct world *w)
+{
+    int32_t offset_um = w->plc.set.offset_um[0] == 0 ? -2000 : 0;
+    return edit(w, w->session, (struct asked){KR_EDIT_SWAP, .holder = 1, .offset_um = offset_um});
+}
+
+static bool take_off_or_put_on(struct world *w)
+{
+    bool off = w->toy.off[GRINDERS - 1];
+    return !w->plc.all_permitted &&
+           (off ? toy_put_on(&w->toy, GRINDERS - 1) : toy_take_off(&w->toy, GRINDERS - 1)) && cycled(w);
+}
+
+/* As it is: nobody declares absent what he sees on the rail. */
+static bool absent_or_insert(struct world *w)
+{
+    bool absent = w->plc.set.state[GRINDERS - 1] == KR_HOLDER_ABSENT;
+    if (w->toy.off[GRINDERS - 1] == absent)
+        return false;
+    return edit(w, w->session,
+                (struct asked){absent ? KR_EDIT_INSERT : KR_EDIT_ABSENT, .holder = GRINDERS,
+                               .position_um = w->toy.holder_um[GRINDERS - 1]});
+}
+
+/* ---- test cuts ---------------------------------------------------------------------------------------------------------- */
+
+static bool test_cut(struct world *w)
+{
+    int32_t width_um = world_slit_um((enum world_order)w->plc.told.in_force) + WORLD_STRIP_OFF_UM;
+    return edit(w, w->session, (struct asked){KR_EDIT_TEST_CUT, .width_um = width_um});
+}
+
+static bool apply_offsets(struct world *w)
+{
+    return edit(w, w->session, (struct asked){KR_EDIT_APPLY, .holder = 0});
+}
+
+/* ---- hold-to-run ---------------------------------------------------------------------------------------------------------- */
+
+static bool start_jog(struct world *w)
+{
+    return command(w, KR_COMMAND_START, KR_JOB_JOG);
+}
+
+static bool refresh_jog(struct world *w)
+{
+    world_refresh_jog(w);
+    return cycled(w);
+}
+
+static bool jog_device(struct world *w)
+{
+    w->toy.jog_device = !w->toy.jog_device;
+    return cycled(w);
 }
 
 /* ---- what stops motion ---------------------------------------------------------------------------------------------- */
@@ -329,7 +419,19 @@ const struct action actions[] = {
     {"a holder out of service or back", GROUP_EDITS, out_or_in},
     {"the same maintenance request again", GROUP_EDITS, repeat_edit},
     {"set an edge offset, older session", GROUP_EDITS, edit_of_older_session},
-    {"guards open or close", GROUP_MACHINE, guards},
+    {"store A or B as recipe", GROUP_RECIPES, store_recipe},
+    {"stage the recipe", GROUP_RECIPES, stage_recipe},
+    {"queue the recipe", GROUP_RECIPES, queue_recipe},
+    {"drop the recipe", GROUP_RECIPES, drop_recipe},
+    {"swap a knife", GROUP_HANDS, swap},
+    {"a holder is taken off the rail or put on", GROUP_HANDS, take_off_or_put_on},
+    {"it is declared absent or inserted", GROUP_HANDS, absent_or_insert},
+    {"test cut", GROUP_TEST_CUTS, test_cut},
+    {"apply what is proposed", GROUP_TEST_CUTS, apply_offsets},
+    {"Start jog", GROUP_JOG, start_jog},
+    {"jog refresh", GROUP_JOG, refresh_jog},
+    {"the hold-to-run device is let go or pressed", GROUP_JOG, jog_device},
+    {"guards open or close", GROUP_MACHINE | GROUP_HANDS, guards},
     {"heartbeat stops or goes on", GROUP_MACHINE, heartbeat},
     {"control changes hands", GROUP_MACHINE, control_changes},
     {"the drive's link is lost or back", GROUP_MACHINE, link},

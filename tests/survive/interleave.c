@@ -334,6 +334,34 @@ static void begin_complete(union image *image)
     run_until(image, KR_STATE_COMPLETE, KR_CARRIAGE_OFF);
 }
 
+/* One holder at the grinder's, the guards still open. */
+static void begin_ground(union image *image)
+{
+    static const char *const taken_off[] = {"guards open or close",
+                                            "a holder is taken off the rail or put on",
+                                            "it is declared absent or inserted", NULL};
+    begin_complete(image);
+    run_actions(image, taken_off);
+    run_until(image, KR_STATE_COMPLETE, KR_CARRIAGE_OFF);
+}
+
+static void begin_proposed(union image *image)
+{
+    static const char *const cut[] = {"test cut", NULL};
+    begin_complete(image);
+    run_actions(image, cut);
+    run_until(image, KR_STATE_COMPLETE, KR_CARRIAGE_OFF);
+}
+
+static void begin_jogging(union image *image)
+{
+    static const char *const jog[] = {"Start jog", NULL}, *const on[] = {"jog refresh", "jog refresh", NULL};
+    begin_staged(image);
+    run_actions(image, jog);
+    run_until(image, KR_STATE_EXECUTE, KR_CARRIAGE_JOGGING);
+    run_actions(image, on);
+}
+
 int main(int argc, char *argv[])
 {
     static union image image;
@@ -342,6 +370,11 @@ int main(int argc, char *argv[])
              handshake = GROUP_ALWAYS | GROUP_CUTS | GROUP_FAILURES | GROUP_ORDERS | GROUP_HANDSHAKE;
     unsigned job = GROUP_ALWAYS | GROUP_CUTS | GROUP_FAILURES | GROUP_ORDERS | GROUP_JOB;
     unsigned maintenance = GROUP_ALWAYS | GROUP_CUTS | GROUP_FAILURES | GROUP_EDITS | GROUP_JOB;
+    unsigned disk = GROUP_ALWAYS | GROUP_CUTS | GROUP_FAILURES;
+    unsigned recipes = disk | GROUP_ORDERS | GROUP_RECIPES | GROUP_HANDSHAKE;
+    unsigned grinder = disk | GROUP_HANDS | GROUP_JOB,
+             strips = disk | GROUP_TEST_CUTS | GROUP_EDITS | GROUP_JOB;
+    unsigned jog = disk | GROUP_JOG | GROUP_JOB | GROUP_MACHINE;
     bool good = true;
     setvbuf(stdout, NULL, _IOLBF, 0); /* a long run is watched */
     printf("a world of %zu bytes, %d things that may happen\n", sizeof(struct world), n_actions);
@@ -357,6 +390,16 @@ int main(int argc, char *argv[])
     good = run_search("everything, from the middle of a drag", all, most, &image) && good;
     begin_complete(&image);
     good = run_search("maintenance and the disk, from Complete", maintenance, most, &image) && good;
+    begin_cold(&image);
+    good = run_search("recipes and the disk, from a cold start", recipes, most, &image) && good;
+    begin_complete(&image);
+    good = run_search("hands and the disk, from Complete", grinder, most, &image) && good;
+    begin_ground(&image);
+    good = run_search("hands and the disk, a holder at the grinder's", grinder, most, &image) && good;
+    begin_proposed(&image);
+    good = run_search("test cuts and the disk, offsets proposed", strips, most, &image) && good;
+    begin_jogging(&image);
+    good = run_search("hold-to-run and the machine, from a jog", jog, most, &image) && good;
     begin_complete(&image);
     good = run_search("everything, from Complete with the next one staged", all, most, &image) && good;
     return good ? EXIT_SUCCESS : EXIT_FAILURE;

@@ -45,12 +45,12 @@ static struct orders once_accepted(const struct kr_verdict *v, struct orders o)
     case KR_REQUEST_STAGE: o.staged = (uint8_t)v->order_number; break;
     case KR_REQUEST_QUEUE: put_behind(&o, (uint8_t)v->order_number); break;
     case KR_REQUEST_CANCEL: move_up(&o); break;
-    case KR_REQUEST_CLEAR: o = (struct orders){.in_force = o.in_force}; break;
-    case KR_REQUEST_CHECK:
-    case KR_REQUEST_STORE_RECIPE:
-    case KR_REQUEST_STAGE_RECIPE:
-    case KR_REQUEST_QUEUE_RECIPE:
-    case KR_REQUEST_DROP_RECIPE: break;
+    case KR_REQUEST_CLEAR: o = (struct orders){.in_force = o.in_force, .recipe = o.recipe}; break;
+    case KR_REQUEST_STORE_RECIPE: o.recipe = (uint8_t)v->order_number; break;
+    case KR_REQUEST_STAGE_RECIPE: o.staged = o.recipe; break;
+    case KR_REQUEST_QUEUE_RECIPE: put_behind(&o, o.recipe); break;
+    case KR_REQUEST_DROP_RECIPE: o.recipe = ORDER_NONE; break;
+    case KR_REQUEST_CHECK: break;
     }
     return o;
 }
@@ -73,6 +73,7 @@ void judge_remember(const struct world *w, struct seen *seen)
 {
     *seen = (struct seen){.verdict = w->station.verdict,
                           .edited = w->station.edited,
+                          .editing = w->station.editing.storing,
                           .state = w->station.state,
                           .axis = w->out.axis[0]};
 }
@@ -90,8 +91,11 @@ static void judge_verdict(struct world *w, const struct seen *before)
         return;
     must(w, same_verdict(v, &w->disk.verdict), "a verdict is published only when it is stored");
     plc->stored = *v;
-    bool replaces =
-        v->kind == KR_REQUEST_STAGE || v->kind == KR_REQUEST_CANCEL || v->kind == KR_REQUEST_CLEAR;
+    bool replaces = v->kind == KR_REQUEST_STAGE || v->kind == KR_REQUEST_STAGE_RECIPE ||
+                    v->kind == KR_REQUEST_CANCEL || v->kind == KR_REQUEST_CLEAR;
+    bool recalls = v->kind == KR_REQUEST_STAGE_RECIPE || v->kind == KR_REQUEST_QUEUE_RECIPE;
+    must(w, !recalls || v->result.code != KR_OK || plc->told.recipe != ORDER_NONE,
+         "only a stored recipe is recalled");
     must(w, v->replaced_order == (replaces && v->result.code == KR_OK ? plc->told.staged : ORDER_NONE),
          "an acceptance names the staged order that it replaces");
     plc->told = once_accepted(v, plc->told);
@@ -135,17 +139,40 @@ static uint32_t register_32(const struct kr_image *image, enum kr_reg reg, uint1
     return (uint32_t)word[0] << 16 | word[1];
 }
 
+static uint16_t register_16(const struct kr_image *image, enum kr_reg reg, uint16_t index)
+{
+    return image->word[kr_reg_address(reg, 0, index)];
+}
+
+/* What a power cut now could take back is not shown. */
+static void judge_shown_orders(struct world *w, const struct kr_image *image)
+{
+    const struct orders *told = w->plc.starting ? &w->plc.before_start : &w->plc.told;
+    bool right = register_32(image, KR_REG_ORDER_STAGED, 0) == told->staged &&
+                 register_32(image, KR_REG_ORDER_IN_FORCE, 0) == told->in_force &&
+                 register_16(image, KR_REG_QUEUE_COUNT, 0) == told->n_queued &&
+                 register_16(image, KR_REG_RECIPES_STORED, 0) == (told->recipe != ORDER_NONE);
+    for (uint16_t i = 0; i < told->n_queued; i++)
+        right = right && register_32(image, KR_REG_QUEUE_ORDER, i) == told->queue[i];
+    must(w, right, "orders are shown when they are stored, and not before");
+}
+
+static void judge_shown_holders(struct world *w, const struct kr_image *image)
+{
+    const struct settings *set = &w->plc.set;
+    bool right = true;
+    for (uint16_t i = 0; i < TOY_HOLDERS; i++)
+        right = right && (int32_t)register_32(image, KR_REG_HOLDER_OFFSET, i) == set->offset_um[i] &&
+                register_16(image, KR_REG_HOLDER_STATE, i) == set->state[i];
+    must(w, right, "holders' data are shown when they are stored, and not before");
+}
+
 static void judge_image(struct world *w)
 {
     static struct kr_image image;
-    const struct orders *told = &w->plc.told;
     kr_station_image(&w->station, &image);
-    bool right = register_32(&image, KR_REG_ORDER_STAGED, 0) == told->staged &&
-                 register_32(&image, KR_REG_ORDER_IN_FORCE, 0) == told->in_force &&
-                 image.word[kr_reg_address(KR_REG_QUEUE_COUNT, 0, 0)] == told->n_queued;
-    for (uint16_t i = 0; i < told->n_queued; i++)
-        right = right && register_32(&image, KR_REG_QUEUE_ORDER, i) == told->queue[i];
-    must(w, right, "orders are shown when they are stored, and not before");
+    judge_shown_orders(w, &image);
+    judge_shown_holders(w, &image);
 }
 
 /* ---- maintenance requests --------------------------------------------------------------------------------------- */
@@ -157,15 +184,81 @@ static bool same_edit(const struct kr_edit *a, const struct kr_edit *b)
            a->result.code == b->result.code;
 }
 
-static struct settings once_edited(const struct kr_edit *edit, struct settings set)
+/* What there is once the edit is a fact, by the meaning that the map gives its kind. */
+static struct settings once_edited(const struct kr_edit *edit, const struct plc *plc)
 {
+    struct settings set = plc->set;
     if (edit->number == 0 || edit->result.code != KR_OK)
         return set;
-    if (edit->kind == KR_EDIT_OFFSET)
-        set.offset_um[edit->holder - 1] = edit->edge_offset_um;
-    else
-        set.state[edit->holder - 1] = edit->kind == KR_EDIT_OUT ? KR_HOLDER_OUT : KR_HOLDER_IN;
+    switch (edit->kind) {
+    case KR_EDIT_OFFSET:
+    case KR_EDIT_SWAP: set.offset_um[edit->holder - 1] = edit->edge_offset_um; break;
+    case KR_EDIT_IN:
+    case KR_EDIT_INSERT: set.state[edit->holder - 1] = KR_HOLDER_IN; break;
+    case KR_EDIT_OUT: set.state[edit->holder - 1] = KR_HOLDER_OUT; break;
+    case KR_EDIT_ABSENT: set.state[edit->holder - 1] = KR_HOLDER_ABSENT; break;
+    case KR_EDIT_APPLY:
+        for (int i = 0; i < TOY_HOLDERS; i++)
+            set.offset_um[i] = plc->proposal.fitted[i] ? plc->proposal.offset_um[i] : plc->set.offset_um[i];
+        break;
+    default: break; /* a test cut changes nothing */
+    }
     return set;
+}
+
+/* ---- test cuts ------------------------------------------------------------------------------------------------- */
+
+/* The strip's width by where the holders truly stand, and by the offsets that are proposed. */
+static void judge_proposal(struct world *w)
+{
+    const struct toy *toy = &w->toy;
+    const struct plc *plc = &w->plc;
+    int first = -1, last = -1;
+    int64_t sum_um = 0;
+    for (int i = 0; i < TOY_HOLDERS; i++) {
+        if (!plc->proposal.fitted[i])
+            continue;
+        first = first < 0 ? i : first;
+        last = i;
+        sum_um += plc->proposal.offset_um[i] - plc->set.offset_um[i];
+    }
+    must(w, first >= 0 && first != last, "a strip ties two holders");
+    if (w->broken != NULL || w->station.state != KR_STATE_COMPLETE)
+        return; /* the holders may have been moved on since the strip was cut */
+    int32_t width_um = toy->holder_um[last] + plc->proposal.offset_um[last] - toy->holder_um[first] -
+                       plc->proposal.offset_um[first];
+    int32_t measured_um = world_slit_um((enum world_order)plc->told.in_force) + WORLD_STRIP_OFF_UM;
+    must(w, abs(width_um - measured_um) <= 2 * SAME_PLACE_UM, "what is proposed explains the strip");
+    must(w, sum_um >= -1 && sum_um <= 1, "what strips can't see stays as it is");
+}
+
+static void see_proposal(struct world *w)
+{
+    static struct kr_image image;
+    struct plc *plc = &w->plc;
+    kr_station_image(&w->station, &image);
+    plc->proposal.stands = register_16(&image, KR_REG_PROPOSAL_RAIL, 0) == 1;
+    for (uint16_t i = 0; i < TOY_HOLDERS; i++) {
+        plc->proposal.fitted[i] = register_16(&image, KR_REG_PROPOSED, 0) >> i & 1;
+        plc->proposal.offset_um[i] = (int32_t)register_32(&image, KR_REG_PROPOSED_OFFSET, i);
+    }
+    must(w, plc->proposal.stands, "an accepted test cut proposes");
+    judge_proposal(w);
+}
+
+/* Strips of a knife say nothing of another one in its place. */
+static void follow_proposal(struct world *w, const struct kr_edit *edit)
+{
+    struct plc *plc = &w->plc;
+    bool other_knife = edit->kind == KR_EDIT_OFFSET || edit->kind == KR_EDIT_SWAP ||
+                       edit->kind == KR_EDIT_ABSENT || edit->kind == KR_EDIT_INSERT;
+    if (edit->result.code != KR_OK)
+        return;
+    if (edit->kind == KR_EDIT_TEST_CUT)
+        see_proposal(w);
+    must(w, edit->kind != KR_EDIT_APPLY || plc->proposal.stands, "only what was proposed is applied");
+    if (edit->kind == KR_EDIT_APPLY || (other_knife && plc->proposal.fitted[edit->holder - 1]))
+        memset(&plc->proposal, 0, sizeof plc->proposal);
 }
 
 static bool same_settings(struct settings a, struct settings b)
@@ -180,13 +273,27 @@ static void judge_edit(struct world *w, const struct seen *before)
     if (!same_edit(&s->edited, &before->edited) && s->edited.result.code != KR_BOOK_FAILED) {
         must(w, same_edit(&s->edited, &w->disk.edit),
              "a maintenance verdict is published only when it is stored");
-        plc->set = once_edited(&s->edited, plc->set);
+        plc->set = once_edited(&s->edited, plc);
         plc->edit_stored = s->edited;
         must(w, same_settings(world_settings(&w->disk), plc->set), "what maintenance was told is stored");
+        follow_proposal(w, &s->edited);
     }
-    struct settings expected = s->editing.storing ? once_edited(&s->editing.edit, plc->set) : plc->set;
+    struct settings expected = s->editing.storing ? once_edited(&s->editing.edit, plc) : plc->set;
     must(w, same_settings(world_settings(&s->durable), expected),
          "holders' data are what maintenance was told");
+}
+
+/* In the cycle in which a swap, or a holder off or on the rail, is taken. */
+static void judge_hands(struct world *w, const struct seen *before)
+{
+    const struct kr_edit *edit = &w->station.editing.edit;
+    bool hands = edit->kind == KR_EDIT_SWAP || edit->kind == KR_EDIT_ABSENT || edit->kind == KR_EDIT_INSERT;
+    if (before->editing || !w->station.editing.storing || !hands || edit->result.code != KR_OK)
+        return;
+    for (int i = 0; i < TOY_HOLDERS; i++)
+        must(w, w->station.durable.holder[0][i].known <= KR_REMEMBERED,
+             "where hands have been no place is more than remembered");
+    must(w, !(line_status(&w->station) & KR_LINE_MAY_RUN), "where hands have been the line may not run");
 }
 
 /* ---- motion --------------------------------------------------------------------------------------------------- */
@@ -194,6 +301,23 @@ static void judge_edit(struct world *w, const struct seen *before)
 static bool rises(uint16_t before, uint16_t now, unsigned bits)
 {
     return (now & ~before & bits) != 0;
+}
+
+/* Hold-to-run: a set-point that leads away only while it is asked for anew and the device is pressed; else the carriage
+ * comes to stand. */
+static void judge_jog(struct world *w, const struct seen *before)
+{
+    const struct kr_station *s = &w->station;
+    const struct kr_axis_out *out = &w->out.axis[0];
+    const int refresh_cycles = KR_JOG_REFRESH_MS / WORLD_PERIOD_MS, to_stand = 4;
+    if (s->state != KR_STATE_EXECUTE || s->job.kind != KR_JOB_JOG)
+        return;
+    bool leads_away = rises(before->axis.controlword, out->controlword, KR_CW_NEW_SETPOINT) &&
+                      abs(out->target_um - w->in.axis[0].position_um) > SAME_PLACE_UM;
+    bool held = w->plc.unrefreshed_cycles < refresh_cycles && w->plc.loose_cycles == 0;
+    must(w, !leads_away || held, "a jog goes on only while it is refreshed and the device is pressed");
+    must(w, w->plc.unrefreshed_cycles < refresh_cycles + to_stand || !w->toy.moving,
+         "a jog that is not refreshed stands");
 }
 
 static void judge_motion(struct world *w, const struct seen *before)
@@ -226,14 +350,15 @@ static void judge_claims(struct world *w)
         int32_t off_um = holder->position_um - w->toy.holder_um[i]; /* no hand moves them here */
         must(w, holder->known == KR_UNKNOWN || abs(off_um) <= SAME_PLACE_UM,
              "a holder's place is right or unknown");
+        must(w, !w->toy.off[i] || holder->known <= KR_REMEMBERED, "nothing is measured that is not there");
     }
 }
 
 static bool a_holder_cuts_at(const struct world *w, int32_t cut_um)
 {
     for (int i = 0; i < TOY_HOLDERS; i++)
-        if (abs(w->toy.holder_um[i] + w->plc.set.offset_um[i] - cut_um) <=
-            w->station.config.geometry.tolerance_um)
+        if (!w->toy.off[i] && abs(w->toy.holder_um[i] + w->plc.set.offset_um[i] - cut_um) <=
+                                  w->station.config.geometry.tolerance_um)
             return true;
     return false;
 }
@@ -255,9 +380,11 @@ void judge_cycle(struct world *w, const struct seen *before)
     judge_verdict(w, before);
     judge_start(w, before);
     judge_orders(w);
-    judge_image(w);
     judge_edit(w, before);
+    judge_image(w);
+    judge_hands(w, before);
     judge_motion(w, before);
+    judge_jog(w, before);
     judge_claims(w);
     judge_line(w);
 }
@@ -291,7 +418,7 @@ static void judge_kept_settings(struct world *w, const struct kr_edit *under_way
 {
     const struct kr_durable *d = &w->station.durable;
     bool done = same_edit(&d->edit, under_way);
-    struct settings expected = done ? once_edited(under_way, w->plc.set) : w->plc.set;
+    struct settings expected = done ? once_edited(under_way, &w->plc) : w->plc.set;
     bool claims_nothing = d->edit.result.code == KR_BOOK_FAILED;
     must(w, same_settings(world_settings(d), expected),
          "after a cut holders' data are as maintenance was told");
@@ -299,6 +426,7 @@ static void judge_kept_settings(struct world *w, const struct kr_edit *under_way
          "after a cut the maintenance verdict is the last one, or that of the request under way");
     w->plc.set = world_settings(d);
     w->plc.edit_stored = d->edit;
+    memset(&w->plc.proposal, 0, sizeof w->plc.proposal); /* proposals do not survive */
 }
 
 void judge_restart(struct world *w, const struct kr_verdict *under_way, const struct kr_edit *edit_under_way)

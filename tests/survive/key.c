@@ -54,6 +54,7 @@ static void add_orders(uint64_t *key, struct orders o)
     add(key, o.in_force | o.staged << 8 | o.n_queued << 16);
     for (int i = 0; i < QUEUE_SEEN; i++)
         add(key, o.queue[i]);
+    add(key, o.recipe);
 }
 
 static void add_durable(uint64_t *key, const struct world *w, const struct kr_durable *d)
@@ -104,7 +105,38 @@ static void add_intake(uint64_t *key, const struct world *w)
     add(key, t->before.n_queued);
     for (uint16_t i = 0; i < t->before.n_queued; i++)
         add(key, t->before.queue[i].order_number);
+    add(key, t->recipe ? t->before.recipe.n_slits * (int64_t)t->before.recipe.order_number : 0);
     add_serial(key, w, t->serial);
+}
+
+static void add_offsets(uint64_t *key, const struct world *w)
+{
+    const struct offsets *o = &w->station.offsets;
+    add(key, o->placed.valid);
+    for (int k = 0; o->placed.valid && k < o->placed.n_cuts; k++) {
+        add(key, o->placed.holder[k]);
+        add(key, o->placed.centre_um[k]);
+    }
+    add(key, o->n_strips);
+    for (int i = 0; i < o->n_strips; i++) {
+        add(key, o->strips[i].left | o->strips[i].right << 8);
+        add(key, (int64_t)o->strips[i].sum_um);
+    }
+    add(key, o->proposed);
+    for (int i = 0; i < TOY_HOLDERS; i++) {
+        add(key, o->proposed && o->fit.fitted[i] ? o->fit.offset_um[i] : INT32_MIN);
+        add(key, w->station.editing.storing ? o->before_um[i] : 0);
+    }
+}
+
+static void add_jog(uint64_t *key, const struct world *w)
+{
+    const struct jog *jog = &w->station.jog;
+    add(key, w->in.jog_refresh | jog->refresh << 1 | jog->refreshed << 2);
+    add(key, w->in.jog_direction);
+    add(key, capped((w->station.wall_us - jog->refresh_us) / 1000, KR_JOG_REFRESH_MS));
+    add(key, (int64_t)jog->step);
+    add(key, jog->direction);
 }
 
 static void add_editing(uint64_t *key, const struct world *w)
@@ -122,6 +154,8 @@ static void add_editing(uint64_t *key, const struct world *w)
     add_serial(key, w, e->serial);
     add(key, e->before.edge_offset_um);
     add(key, e->before.state);
+    add(key, e->before.position_um);
+    add(key, e->before.known);
 }
 
 static void add_plan(uint64_t *key, const struct world *w)
@@ -204,6 +238,7 @@ static void add_unit(uint64_t *key, const struct world *w)
     add(key, (int64_t)s->state);
     add(key, state_has_limit(s->state) ? capped(s->now_ms - s->state_ms, 2100) : 0);
     add_serial(key, w, s->start_serial);
+    add(key, s->start_storing);
     add_serial(key, w, s->job.stored_serial);
     add(key, s->job.kind);
     add(key, (int64_t)s->job.phase);
@@ -232,6 +267,9 @@ static void add_toy(uint64_t *key, const struct toy *t)
     add(key, t->link | t->acknowledges << 1 | t->moving << 2 | t->halfway << 3 | t->brake_open << 4 |
                  t->probing << 5);
     add(key, t->mode);
+    for (int i = 0; i < TOY_HOLDERS; i++)
+        add(key, t->off[i]);
+    add(key, t->jog_device);
 }
 
 static void add_plc(uint64_t *key, const struct world *w)
@@ -248,6 +286,11 @@ static void add_plc(uint64_t *key, const struct world *w)
     if (p->starting)
         add_orders(key, p->before_start);
     add(key, capped(p->silent_cycles, 4));
+    add(key, capped(p->unrefreshed_cycles, 8));
+    add(key, capped(p->loose_cycles, 1));
+    add(key, p->proposal.stands);
+    for (int i = 0; i < TOY_HOLDERS; i++)
+        add(key, p->proposal.fitted[i] ? p->proposal.offset_um[i] : INT32_MIN);
     add_verdict(key, w, &p->verdict);
     add_verdict(key, w, &p->stored);
 }
@@ -265,6 +308,8 @@ uint64_t world_key(const struct world *w)
     add_carriage(&key, w);
     add_intake(&key, w);
     add_editing(&key, w);
+    add_offsets(&key, w);
+    add_jog(&key, w);
     add_plan(&key, w);
     add_verdict(&key, w, &w->station.verdict);
     add_durable(&key, w, &w->station.durable);

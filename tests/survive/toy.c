@@ -17,6 +17,40 @@ void toy_init(struct toy *toy)
     toy->link = true;
 }
 
+/* ---- hands ---------------------------------------------------------------------------------------------------- */
+
+/* The nearest that is on the rail on one side of a holder; -1: none. */
+static int neighbour(const struct toy *toy, int holder, int side)
+{
+    for (int i = holder + side; i >= 0 && i < TOY_HOLDERS; i += side)
+        if (!toy->off[i])
+            return i;
+    return -1;
+}
+
+static bool has_room(const struct toy *toy, int holder)
+{
+    int left = neighbour(toy, holder, -1), right = neighbour(toy, holder, 1);
+    return (left < 0 || toy->holder_um[holder] - toy->holder_um[left] >= TOY_SPACING_UM) &&
+           (right < 0 || toy->holder_um[right] - toy->holder_um[holder] >= TOY_SPACING_UM);
+}
+
+bool toy_take_off(struct toy *toy, int holder)
+{
+    if (toy->off[holder] || toy->moving || toy->pin != TOY_PIN_OUT)
+        return false;
+    toy->off[holder] = true;
+    return true;
+}
+
+bool toy_put_on(struct toy *toy, int holder)
+{
+    if (!toy->off[holder] || toy->moving || toy->pin != TOY_PIN_OUT || !has_room(toy, holder))
+        return false;
+    toy->off[holder] = false;
+    return true;
+}
+
 /* ---- the drive: CiA 402, one transition a cycle -------------------------------------------------------------- */
 
 static enum kr_drive_state next_state(enum kr_drive_state state, uint16_t word)
@@ -78,8 +112,8 @@ static void take_setpoint(struct toy *toy, const struct kr_axis_out *out)
 
 static void check_holders(struct toy *toy)
 {
-    for (int i = 0; i + 1 < TOY_HOLDERS; i++)
-        if (toy->holder_um[i + 1] - toy->holder_um[i] < TOY_SPACING_UM)
+    for (int i = 0; i < TOY_HOLDERS; i++)
+        if (!toy->off[i] && !has_room(toy, i))
             toy->crashed = true;
 }
 
@@ -100,7 +134,7 @@ static int32_t next_edge_um(const struct toy *toy, bool *edge, bool *rises)
     int32_t best_um = toy->target_um;
     *edge = false;
     for (int i = 0; i < TOY_HOLDERS; i++) {
-        for (int side = -1; side <= 1; side += 2) {
+        for (int side = -1; side <= 1 && !toy->off[i]; side += 2) {
             int32_t edge_um = toy->holder_um[i] + side * TOY_FLAG_UM / 2;
             if (way * (edge_um - toy->at_um) > 0 && way * (best_um - edge_um) > 0) {
                 best_um = edge_um;
@@ -147,7 +181,7 @@ static void move(struct toy *toy)
 static int8_t holder_here(const struct toy *toy)
 {
     for (int i = 0; i < TOY_HOLDERS; i++)
-        if (abs(toy->holder_um[i] - toy->at_um) <= REACH_UM)
+        if (!toy->off[i] && abs(toy->holder_um[i] - toy->at_um) <= REACH_UM)
             return (int8_t)i;
     return -1;
 }
@@ -171,8 +205,10 @@ static uint16_t inputs(const struct toy *toy)
     unsigned in = toy->brake_open ? KR_DI_BRAKE_OPEN : KR_DI_BRAKE_CLOSED;
     in |= toy->pin == TOY_PIN_IN ? KR_DI_PIN_IN : toy->pin == TOY_PIN_OUT ? KR_DI_PIN_OUT : 0;
     for (int i = 0; i < TOY_HOLDERS; i++)
-        if (abs(toy->holder_um[i] - toy->at_um) < TOY_FLAG_UM / 2)
+        if (!toy->off[i] && abs(toy->holder_um[i] - toy->at_um) < TOY_FLAG_UM / 2)
             in |= KR_DI_FLAG;
+    if (toy->jog_device)
+        in |= KR_DI_JOG_ENABLE;
     return (uint16_t)in;
 }
 

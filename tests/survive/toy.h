@@ -14,6 +14,8 @@ enum toy_pin { TOY_PIN_OUT, TOY_PIN_BETWEEN, TOY_PIN_IN };
 
 struct toy {
     int32_t holder_um[TOY_HOLDERS];
+    bool off[TOY_HOLDERS]; /* at the grinder's; holder_um is where it stood */
+    bool jog_device;       /* the hold-to-run device is pressed */
     int32_t at_um, target_um;
     uint8_t drive; /* enum kr_drive_state */
     uint8_t pin;   /* enum toy_pin */
@@ -28,6 +30,10 @@ struct toy {
 };
 
 void toy_init(struct toy *toy);
+
+/* Hands take a holder off its rail, or put it where it stood. False: the carriage is in the way, or there is no room. */
+bool toy_take_off(struct toy *toy, int holder);
+bool toy_put_on(struct toy *toy, int holder);
 
 /* Holds the outputs for one cycle and says what the drive then answers. */
 void toy_step(struct toy *toy, const struct kr_axis_out *out, struct kr_axis_in *in);

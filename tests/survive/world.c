@@ -14,7 +14,7 @@ static void configure(struct kr_station_config *c)
     c->pair_window_um = c->slit_tolerance_um = 300;
     c->heartbeat_limit_ms = 3 * WORLD_PERIOD_MS;
     c->plan_limit_ms = 100 * WORLD_PERIOD_MS;
-    c->need_scan = c->need_drag = c->need_home = 0x1F;
+    c->need_scan = c->need_drag = c->need_home = c->need_jog = 0x1F;
     c->access = KR_PERMIT_GUARDS_CLOSED;
     c->geometry = (struct kr_geometry){
         .n_rails = 1,
@@ -44,6 +44,7 @@ static void configure(struct kr_station_config *c)
         .park_um = -50000,
         .park_window_um = 1000,
         .scan_speed_um_per_s = 1000000,
+        .setup_speed_um_per_s = 500000,
         .passes_apart_um = 1000,
         .flag_width_um = TOY_FLAG_UM,
         .displaced_um = 1000,
@@ -91,6 +92,7 @@ void world_init(struct world *w)
     seed(&w->toy, &w->disk);
     w->session = 10;
     w->plc.beats = w->plc.all_permitted = true;
+    w->toy.jog_device = true;
     come_up(w);
 }
 
@@ -98,6 +100,11 @@ void world_init(struct world *w)
 
 static const int32_t slit_um[] = {
     [ORDER_A] = 300000, [ORDER_B] = 400000, [ORDER_TOO_WIDE] = 950000, [ORDER_ALTERED] = 0};
+
+int32_t world_slit_um(enum world_order order)
+{
+    return slit_um[order];
+}
 
 static enum world_order order_of(uint8_t there, const struct kr_order *order)
 {
@@ -122,6 +129,7 @@ struct orders world_orders(const struct kr_durable *d)
                             .n_queued = (uint8_t)d->n_queued};
     for (uint16_t i = 0; i < d->n_queued && i < QUEUE_SEEN; i++)
         orders.queue[i] = (uint8_t)order_of(1, &d->queue[i]);
+    orders.recipe = (uint8_t)order_of(d->recipe[0].n_slits > 0, &d->recipe[0]);
     return orders;
 }
 
@@ -157,6 +165,8 @@ void world_request(struct world *w, uint16_t session, enum kr_request_kind kind,
     put(r, KR_BLOCK_ORDER, KR_REG_REQUEST_KIND, (int32_t)kind);
     put(r, KR_BLOCK_ORDER, KR_REG_REQUEST_NUMBER, number);
     put(r, KR_BLOCK_ORDER, KR_REG_ORDER_NUMBER, (int32_t)order);
+    bool of_recipe = kind >= KR_REQUEST_STORE_RECIPE && kind <= KR_REQUEST_DROP_RECIPE;
+    put(r, KR_BLOCK_ORDER, KR_REG_RECIPE, of_recipe);
     put(r, KR_BLOCK_ORDER, KR_REG_SLIT_COUNT, 1);
     put(r, KR_BLOCK_ORDER, KR_REG_WEB_WIDTH, 600000);
     put(r, KR_BLOCK_ORDER, KR_REG_WIDTH_SUM, slit_um[order]);
@@ -178,6 +188,7 @@ void world_command(struct world *w, uint16_t session, enum kr_command command, e
     put(c, KR_BLOCK_COMMAND, KR_REG_COMMAND_SESSION, session);
     put(c, KR_BLOCK_COMMAND, KR_REG_COMMAND, (int32_t)command);
     put(c, KR_BLOCK_COMMAND, KR_REG_COMMAND_JOB, (int32_t)job);
+    put(c, KR_BLOCK_COMMAND, KR_REG_COMMAND_RAIL, job == KR_JOB_JOG);
     put(c, KR_BLOCK_COMMAND, KR_REG_COMMAND_NUMBER, number);
     c->present = true;
     w->plc.command_number = number;
@@ -188,17 +199,27 @@ void world_repeat_command(struct world *w)
     w->in.command = w->station.command_last;
 }
 
-void world_edit(struct world *w, uint16_t session, enum kr_edit_kind kind, uint16_t holder, int32_t offset_um,
-                uint16_t number)
+void world_refresh_jog(struct world *w)
+{
+    w->in.jog_refresh ^= 1;
+    w->in.jog_direction = w->toy.at_um < 500000 ? 1 : -1;
+    w->plc.unrefreshed_cycles = -1; /* none, once the next cycle is made */
+}
+
+void world_edit(struct world *w, uint16_t session, struct asked asked, uint16_t number)
 {
     struct kr_snapshot *e = &w->in.edit;
     memset(e, 0, sizeof *e);
     put(e, KR_BLOCK_EDIT, KR_REG_EDIT_SESSION, session);
     put(e, KR_BLOCK_EDIT, KR_REG_EDIT_NUMBER, number);
-    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_KIND, (int32_t)kind);
+    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_KIND, (int32_t)asked.kind);
     put(e, KR_BLOCK_EDIT, KR_REG_EDIT_RAIL, 1);
-    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_HOLDER, holder);
-    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_OFFSET, offset_um);
+    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_HOLDER, asked.holder);
+    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_CLASS, 1);
+    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_OFFSET, asked.offset_um);
+    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_POSITION, asked.position_um);
+    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_WIDTH_COUNT, 1);
+    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_WIDTH, asked.width_um);
     e->present = true;
     w->plc.edit_number = number;
 }
@@ -259,11 +280,15 @@ void world_cycle(struct world *w)
     w->in.dt_us = w->in.wall_dt_us = 1000 * WORLD_PERIOD_MS;
     w->in.plc_heartbeat = (uint16_t)(w->in.plc_heartbeat + (w->plc.beats ? 1 : 0));
     w->plc.silent_cycles = w->plc.beats ? 0 : w->plc.silent_cycles + 1;
+    w->plc.unrefreshed_cycles++;
+    w->plc.loose_cycles = w->toy.jog_device ? 0 : w->plc.loose_cycles + 1;
     w->in.permissives = w->plc.all_permitted ? 0x1F : 0x1F & ~KR_PERMIT_GUARDS_CLOSED;
     toy_step(&w->toy, &w->out.axis[0], &w->in.axis[0]);
     commit_answers(w);
     plan_answers(w);
     kr_station_step(&w->station, &w->in, &w->out);
+    w->station.committed_us =
+        w->station.wall_us; /* the notice of a late book is left out: it changes nothing else */
     w->in.request.present = w->in.command.present = w->in.edit.present = false;
     plan_asked(w);
     commit_begins(w);

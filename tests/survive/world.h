@@ -9,7 +9,8 @@
 #include "state.h"
 #include "toy.h"
 
-#define WORLD_PERIOD_MS 100
+#define WORLD_PERIOD_MS    100
+#define WORLD_STRIP_OFF_UM 400 /* a test cut's strip is so much wider than ordered */
 
 enum world_order { ORDER_NONE, ORDER_A, ORDER_B, ORDER_TOO_WIDE, ORDER_ALTERED };
 
@@ -17,7 +18,7 @@ enum world_order { ORDER_NONE, ORDER_A, ORDER_B, ORDER_TOO_WIDE, ORDER_ALTERED }
 
 /* Orders as the PLC knows them: enum world_order each. */
 struct orders {
-    uint8_t in_force, staged, n_queued, queue[QUEUE_SEEN];
+    uint8_t in_force, staged, n_queued, queue[QUEUE_SEEN], recipe; /* recipe: what is stored under number 1 */
 };
 
 /* What maintenance has set. */
@@ -38,8 +39,13 @@ struct plc {
     uint16_t edit_number;
     struct settings set;
     struct kr_edit edit_stored; /* the last that was published as stored */
-    bool go;                    /* a command of this session lets things move */
-    int silent_cycles;
+    struct {
+        bool stands;
+        bool fitted[TOY_HOLDERS];
+        int32_t offset_um[TOY_HOLDERS];
+    } proposal;                                          /* of a test cut, as it was shown */
+    bool go;                                             /* a command of this session lets things move */
+    int silent_cycles, unrefreshed_cycles, loose_cycles; /* since heartbeat, jog refresh; device let go */
 };
 
 struct world {
@@ -74,8 +80,16 @@ void world_repeat_request(struct world *world);
 void world_command(struct world *world, uint16_t session, enum kr_command command, enum kr_job job,
                    uint16_t number);
 void world_repeat_command(struct world *world);
-void world_edit(struct world *world, uint16_t session, enum kr_edit_kind kind, uint16_t holder,
-                int32_t offset_um, uint16_t number);
+struct asked { /* of the block EDIT */
+    enum kr_edit_kind kind;
+    uint16_t holder;
+    int32_t offset_um, position_um, width_um;
+};
+void world_edit(struct world *world, uint16_t session, struct asked asked, uint16_t number);
+void world_refresh_jog(struct world *world);
+
+/* Finished width of an order's only slit. */
+int32_t world_slit_um(enum world_order order);
 
 /* The orders that a station has, or a book. ORDER_ALTERED is one that nobody gave. */
 struct orders world_orders(const struct kr_durable *durable);
@@ -85,6 +99,7 @@ struct settings world_settings(const struct kr_durable *durable);
 struct seen {
     struct kr_verdict verdict;
     struct kr_edit edited;
+    bool editing;
     enum kr_unit_state state;
     struct kr_axis_out axis;
 };
