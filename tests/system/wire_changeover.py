@@ -114,6 +114,18 @@ class Wire(GatewayTest):
             plc.wait_state("COMPLETE")
             self.assertEqual(gateway.end(), 0)
 
+    def test_a_master_that_goes_away_while_it_has_answers_to_come_is_no_end_of_the_simulator(self):
+        read = bytes.fromhex("0001 0000 0006 01 03 0064 0001")
+        with WiredGateway() as gateway, Simulator(gateway) as simulator:
+            simulator.say("break 1 slow-answers 30", "broken")
+            with socket.create_connection(("127.0.0.1", simulator.ports[0])) as master:
+                master.sendall(read + read)
+            with socket.create_connection(("127.0.0.1", simulator.ports[0])) as master:  # both answers are due before this one
+                for _ in range(3):
+                    master.sendall(read)
+                    self.assertEqual(master.recv(100)[:8].hex(), "0001000000050103")
+            self.assertEqual(simulator.end(), 0)
+
     def maybe_moved(self, plc):
         """Holders that the interrupted move may have left anywhere: those not known by a scan."""
         return [h for h, known in enumerate(plc.read_all("HOLDER_KNOWN", 4, 0)) if known < 2]
