@@ -18,7 +18,7 @@ static void tell_twice(struct station_reading *second, const char *name, const c
                      config_setting_source_line(first));
 }
 
-static void check_unique(struct station_reading *readings, uint16_t n)
+static void check_apart(struct station_reading *readings, uint16_t n)
 {
     for (uint16_t i = 1; i < n; i++) {
         struct station_reading *a = &readings[i];
@@ -28,6 +28,7 @@ static void check_unique(struct station_reading *readings, uint16_t n)
                 tell_twice(a, "unit_id", b->group.home);
             if (strcmp(a->out->station.name, b->out->station.name) == 0 && a->out->station.name[0])
                 tell_twice(a, "name", b->group.home);
+            kr_drives_apart(a, b);
         }
     }
 }
@@ -59,7 +60,7 @@ static uint16_t read_stations(struct kr_group *daemon, struct kr_config *config,
         kr_setting_path(at, NULL, path);
         kr_mistake(daemon->errors, at, path, "a station is a group { }");
     }
-    check_unique(readings, (uint16_t)n);
+    check_apart(readings, (uint16_t)n);
     return (uint16_t)n;
 }
 
@@ -154,7 +155,7 @@ static bool read_file(const char *path, const char *folder, struct kr_source *so
 bool kr_config_read(const char *path, struct kr_config *config, struct kr_config_errors *errors)
 {
     char folder[KR_CONFIG_PATH_MAX];
-    struct kr_source source;
+    struct kr_source source = {0};
     memset(config, 0, sizeof *config);
     memset(errors, 0, sizeof *errors);
     int n = snprintf(config->path, sizeof config->path, "%s", path);

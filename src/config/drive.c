@@ -120,15 +120,52 @@ static void check_range(struct rail_reading *rail, const struct kr_drive *drive)
                              "the carriage's largest value doesn't fit 32 bits in this unit");
 }
 
+/* The line is set up once, for all drives on it. */
+static void check_line(struct kr_group *group, const struct kr_drive_link *link,
+                       const struct kr_drive_link *other, int other_rail)
+{
+    const struct {
+        const char *name;
+        bool same;
+    } row[] = {{"answer_ms", link->answer_ms == other->answer_ms},
+               {"baud", !link->serial || link->baud == other->baud},
+               {"parity", !link->serial || link->parity == other->parity},
+               {"stop_bits", !link->serial || link->stop_bits == other->stop_bits},
+               {"retries", !link->serial || link->retries == other->retries}};
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++)
+        if (!row[i].same)
+            kr_group_mistake(group, row[i].name, "the drive of rail %d on the same line has another one",
+                             other_rail);
+}
+
 static void check_shared(struct station_reading *r, uint16_t rail)
 {
     const struct kr_drive_link *link = &r->out->drive[rail].link;
     for (uint16_t k = 0; k < rail; k++) {
         const struct kr_drive_link *other = &r->out->drive[k].link;
-        if (kr_drive_same_link(link, other) && link->unit_id == other->unit_id)
+        if (!kr_drive_same_link(link, other))
+            continue;
+        if (link->unit_id == other->unit_id)
             kr_group_mistake(&r->rail[rail].drive.group, "unit_id",
                              "the drive of rail %d on the same line has it too", k + 1);
+        check_line(&r->rail[rail].drive.group, link, other, k + 1);
     }
+}
+
+/* Each station works its drives by itself: two masters on one serial line garble each other, and a drive obeys one. */
+void kr_drives_apart(struct station_reading *a, const struct station_reading *b)
+{
+    if (!a->out->has_drives || !b->out->has_drives || a->out->positioner != KR_POSITIONER_MODBUS ||
+        b->out->positioner != KR_POSITIONER_MODBUS)
+        return;
+    for (uint16_t i = 0; i < a->n_rails; i++)
+        for (uint16_t k = 0; k < b->n_rails; k++) {
+            const struct kr_drive_link *link = &a->out->drive[i].link, *other = &b->out->drive[k].link;
+            if (kr_drive_same_link(link, other) && (link->serial || link->unit_id == other->unit_id))
+                kr_group_mistake(&a->rail[i].drive.group, link->serial ? "device" : "unit_id",
+                                 "rail %d of station %s has %s too", k + 1, b->out->station.name,
+                                 link->serial ? "this line" : "this drive");
+        }
 }
 
 static bool all_good(const struct drive_reading *d)

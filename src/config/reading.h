@@ -44,6 +44,8 @@ void kr_drive_read(struct drive_reading *reading, struct kr_config_errors *error
                    const struct drive_reading *common);
 /* Checks the drives and lays them into out->drive[]. */
 void kr_drives_make(struct station_reading *reading);
+/* Tells what drives and serial lines of a those of b are too. */
+void kr_drives_apart(struct station_reading *a, const struct station_reading *b);
 
 /* Lays what was read into out->simulated. */
 void kr_simulated_make(struct station_reading *reading);
@@ -54,7 +56,7 @@ void kr_check_rail(struct station_reading *reading, uint16_t index);
 void kr_check_holders(struct station_reading *reading, uint16_t rail);
 void kr_check_simulated(struct station_reading *reading, uint16_t rail);
 
-/* Reads the group `face` of the root. Stations' names are looked up later, with kr_face_stations. */
+/* Reads the group `face` of the root. default_station is only a name yet: stations are read later. */
 void kr_face_read(struct kr_group *group, struct kr_config_errors *errors, const config_setting_t *root,
                   struct face_settings *settings);
 

@@ -12,25 +12,46 @@
 static struct kr_config config;
 static struct kr_config_errors errors;
 
-/* The example with one text put in another's place. */
-static bool read_changed(const char *from, const char *to)
+#define TEXT_MAX 24000
+
+static void load_example(char text[TEXT_MAX])
 {
-    static char text[20000], changed[22000];
-    char path[] = "/tmp/kniferail-drive-XXXXXX";
     FILE *f = fopen(EXAMPLE, "r");
     ck_assert_ptr_nonnull(f);
-    text[fread(text, 1, sizeof text - 1, f)] = 0;
+    text[fread(text, 1, TEXT_MAX - 1, f)] = 0;
     fclose(f);
+}
+
+/* One text in another's place. */
+static void put(char text[TEXT_MAX], const char *from, const char *to)
+{
     char *at = strstr(text, from);
-    ck_assert_msg(at != NULL, "the example has no '%s'", from);
-    snprintf(changed, sizeof changed, "%.*s%s%s", (int)(at - text), text, to, at + strlen(from));
+    ck_assert_msg(at != NULL, "there is no '%s'", from);
+    static char changed[TEXT_MAX];
+    int n = snprintf(changed, sizeof changed, "%.*s%s%s", (int)(at - text), text, to, at + strlen(from));
+    ck_assert_int_lt(n, TEXT_MAX);
+    memcpy(text, changed, sizeof changed);
+}
+
+static bool read_text(const char *text)
+{
+    char path[] = "/tmp/kniferail-drive-XXXXXX";
     int fd = mkstemp(path);
     ck_assert_int_ge(fd, 0);
-    ck_assert_int_eq(write(fd, changed, strlen(changed)), (ssize_t)strlen(changed));
+    ck_assert_int_eq(write(fd, text, strlen(text)), (ssize_t)strlen(text));
     close(fd);
     bool good = kr_config_read(path, &config, &errors);
     unlink(path);
     return good;
+}
+
+/* The example with one text put in another's place. */
+static bool read_changed(const char *from, const char *to)
+{
+    static char text[TEXT_MAX];
+    load_example(text);
+    put(text, from, to);
+    return read_text(text);
 }
 
 START_TEST(the_example_s_drives_are_read)
@@ -124,6 +145,8 @@ static const struct {
     {"address = \"127.0.0.1\"; port = 15021;", "line = \"serial\"; device = \"/dev/ttyS0\"; unit_id = 0;",
      "1 to 247 on a serial line"},
     {"port = 15022;", "port = 15021;", "the drive of rail 1 on the same line has it too"},
+    {"port = 15022;", "port = 15021; unit_id = 2; answer_ms = 49;",
+     "answer_ms: 49 ms; the drive of rail 1 on the same line has another one"},
     {"registers: { watchdog = 210; };", "registers: { watchdog = -1; };",
      "without a register it has to be proven"},
     {"registers: { watchdog = 210; };", "registers: { target = 8; };", "decel is 8, which target has too"},
@@ -144,6 +167,76 @@ START_TEST(a_drive_that_is_impossible_is_refused_and_told_why)
 }
 END_TEST
 
+/* Both drives of the example on one serial line, the second one as `second` says. */
+static bool read_serial(const char *second)
+{
+    static char text[TEXT_MAX];
+    char drive[200];
+    load_example(text);
+    snprintf(drive, sizeof drive, "line = \"serial\"; device = \"/dev/ttyS0\"; unit_id = 2; %s", second);
+    put(text, "address = \"127.0.0.1\"; port = 15021;", "line = \"serial\"; device = \"/dev/ttyS0\";");
+    put(text, "address = \"127.0.0.1\"; port = 15022;", drive);
+    return read_text(text);
+}
+
+static const struct {
+    const char *second, *says;
+} lines[] = {
+    {"baud = 9600;", "baud: 9600; the drive of rail 1 on the same line has another one"},
+    {"parity = \"none\";", "parity: none; the drive of rail 1 on the same line has another one"},
+    {"stop_bits = 2;", "stop_bits: 2; the drive of rail 1 on the same line has another one"},
+    {"retries = 0;", "retries: 0; the drive of rail 1 on the same line has another one"},
+    {"answer_ms = 30;", "answer_ms: 30 ms; the drive of rail 1 on the same line has another one"},
+};
+
+START_TEST(drives_on_one_line_agree_on_what_the_line_is)
+{
+    ck_assert_msg(read_serial(""), "%s", errors.message[0]);
+    ck_assert(!read_serial(lines[_i].second));
+    ck_assert_uint_eq(errors.count, 1);
+    ck_assert_msg(strstr(errors.message[0], lines[_i].says) != NULL, "'%s' is not in: %s", lines[_i].says,
+                  errors.message[0]);
+}
+END_TEST
+
+/* The example's station twice, the second one under a name of its own and with its drives as said. */
+static bool read_two_stations(const char *first, const char *drive_1, const char *drive_2)
+{
+    static char text[TEXT_MAX], again[TEXT_MAX];
+    load_example(text);
+    if (first)
+        put(text, "address = \"127.0.0.1\"; port = 15021;", first);
+    char *from = strstr(text, "stations = (");
+    ck_assert_ptr_nonnull(from);
+    from += strlen("stations = (");
+    char *end = strrchr(text, ')');
+    ck_assert_int_lt(snprintf(again, sizeof again, ", %.*s)", (int)(end - from), from), TEXT_MAX);
+    *end = '\1';
+    put(again, "name = \"wired-shear\"", "name = \"second\"");
+    put(again, "unit_id = 1;", "unit_id = 2;");
+    put(again, first ? first : "address = \"127.0.0.1\"; port = 15021;", drive_1);
+    put(again, "address = \"127.0.0.1\"; port = 15022;", drive_2);
+    put(text, "\1", again);
+    return read_text(text);
+}
+
+START_TEST(two_stations_do_not_command_one_drive)
+{
+    const char *other = "address = \"127.0.0.1\"; port = 15023;";
+    const char *line = "line = \"serial\"; device = \"/dev/ttyS0\"; unit_id = 3;";
+    ck_assert_msg(read_two_stations(NULL, other, "address = \"127.0.0.1\"; port = 15024;"), "%s",
+                  errors.message[0]);
+    ck_assert_msg(read_two_stations(NULL, other, "address = \"127.0.0.1\"; port = 15022; unit_id = 2;"), "%s",
+                  errors.message[0]); /* another one behind the same address */
+    ck_assert(!read_two_stations(NULL, other, "address = \"127.0.0.1\"; port = 15022;"));
+    ck_assert_uint_eq(errors.count, 1);
+    ck_assert_ptr_nonnull(strstr(errors.message[0], "stations.[1].rails.[1].drive"));
+    ck_assert_ptr_nonnull(strstr(errors.message[0], "rail 2 of station wired-shear has this drive too"));
+    ck_assert(!read_two_stations(line, "line = \"serial\"; device = \"/dev/ttyS0\"; unit_id = 4;", other));
+    ck_assert_ptr_nonnull(strstr(errors.message[0], "rail 1 of station wired-shear has this line too"));
+}
+END_TEST
+
 int main(void)
 {
     Suite *suite = suite_create("drives in the station file");
@@ -155,6 +248,9 @@ int main(void)
     tcase_add_test(tc, a_station_without_drives_has_none);
     tcase_add_loop_test(tc, a_drive_that_is_impossible_is_refused_and_told_why, 0,
                         (int)(sizeof mistakes / sizeof mistakes[0]));
+    tcase_add_loop_test(tc, drives_on_one_line_agree_on_what_the_line_is, 0,
+                        (int)(sizeof lines / sizeof lines[0]));
+    tcase_add_test(tc, two_stations_do_not_command_one_drive);
     suite_add_tcase(suite, tc);
     SRunner *runner = srunner_create(suite);
     srunner_run_all(runner, CK_NORMAL);
