@@ -2,10 +2,12 @@
 
 #include <ctype.h>
 #include <errno.h>
+#include <fcntl.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 #define MOST_BYTES    (1u << 20) /* of a config with all its includes: a hundred times the largest one known */
 #define MOST_INCLUDES 10         /* nested; the library's own limit */
@@ -165,21 +167,22 @@ static bool scan_token(struct scan *s)
 
 /* ---- files --------------------------------------------------------------------------------------------------- */
 
-/* The library ends the process when it is given a folder to read; so only regular files get that far. */
+/* The library ends the process when it is given a folder to read, and waits for ever at a pipe that nobody writes; so only
+ * regular files get that far. */
 static FILE *open_regular(const char *path, struct kr_source_trouble *trouble)
 {
-    FILE *file = fopen(path, "rb");
+    int fd = open(path, O_RDONLY | O_NONBLOCK | O_CLOEXEC);
     struct stat st;
-    if (!file || fstat(fileno(file), &st) != 0) {
+    FILE *file = NULL;
+    if (fd < 0 || fstat(fd, &st) != 0)
         fail(trouble, path, 0, strerror(errno));
-    } else if (!S_ISREG(st.st_mode)) {
+    else if (!S_ISREG(st.st_mode))
         fail(trouble, path, 0, "not a regular file");
-    } else {
-        return file;
-    }
-    if (file)
-        fclose(file);
-    return NULL;
+    else if ((file = fdopen(fd, "rb")) == NULL)
+        fail(trouble, path, 0, strerror(errno));
+    if (!file && fd >= 0)
+        (void)close(fd);
+    return file;
 }
 
 /* The whole file with a closing 0, the caller's to free. */

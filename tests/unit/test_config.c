@@ -75,7 +75,7 @@ static void set_up(void)
 
 static void tear_down(void)
 {
-    static const char *const names[] = {"mill.cfg", "line.cfg", "rails.cfg", "folder"};
+    static const char *const names[] = {"mill.cfg", "line.cfg", "rails.cfg", "folder", "pipe"};
     for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
         snprintf(path, sizeof path, "%s/%s", folder, names[i]);
         remove(path);
@@ -345,6 +345,10 @@ START_TEST(what_can_not_be_read_is_said_and_nothing_ends_the_process)
     assert_told("config/no-such-file.cfg: No such file or directory");
     ck_assert(!kr_config_read(folder, &config, &errors));
     assert_told("not a regular file");
+    snprintf(path, sizeof path, "%s/pipe", folder); /* nobody writes it: who reads it would wait for ever */
+    ck_assert_int_eq(mkfifo(path, 0600), 0);
+    ck_assert(!kr_config_read(path, &config, &errors));
+    assert_told("/pipe: not a regular file");
     write_file("mill.cfg", "a = 1;\0b = 2;", 13);
     ck_assert(!kr_config_read(path, &config, &errors));
     assert_told("byte 0");
