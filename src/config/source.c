@@ -174,11 +174,10 @@ static FILE *open_regular(const char *path, struct kr_source_trouble *trouble)
     int fd = open(path, O_RDONLY | O_NONBLOCK | O_CLOEXEC);
     struct stat st;
     FILE *file = NULL;
-    if (fd < 0 || fstat(fd, &st) != 0)
-        fail(trouble, path, 0, strerror(errno));
-    else if (!S_ISREG(st.st_mode))
+    bool known = fd >= 0 && fstat(fd, &st) == 0;
+    if (known && !S_ISREG(st.st_mode))
         fail(trouble, path, 0, "not a regular file");
-    else if ((file = fdopen(fd, "rb")) == NULL)
+    else if (!known || !(file = fdopen(fd, "rb")))
         fail(trouble, path, 0, strerror(errno));
     if (!file && fd >= 0)
         (void)close(fd);
