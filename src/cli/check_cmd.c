@@ -24,6 +24,15 @@ static void print_mistakes(const struct kr_config_errors *errors)
     fprintf(stderr, "\n");
 }
 
+bool kr_read_config(const char *path, struct kr_config *config)
+{
+    static struct kr_config_errors errors;
+    bool good = kr_config_read(path, config, &errors);
+    if (!good)
+        print_mistakes(&errors);
+    return good;
+}
+
 static const char *length(int32_t um, enum kr_unit unit)
 {
     static char text[8][32]; /* as many as one line prints, and more */
@@ -105,6 +114,7 @@ static void print_station(const struct kr_config_station *s)
     print_permissives("to scan:", c->need_scan);
     print_permissives("to drag:", c->need_drag);
     print_permissives("to home:", c->need_home);
+    print_permissives("to jog:", c->need_jog);
     print_permissives("hard-wired:", c->hard_wired);
     print_permissives("access:", c->access);
     for (uint16_t i = 0; i < g->n_rails; i++)
@@ -129,13 +139,10 @@ static void print_config(const struct kr_config *config)
 int kr_cmd_check(int argc, char **argv)
 {
     static struct kr_config config;
-    static struct kr_config_errors errors;
     if (argc != 2 || argv[1][0] == '-')
         return kr_usage("check", "one FILE is needed");
-    if (!kr_config_read(argv[1], &config, &errors)) {
-        print_mistakes(&errors);
+    if (!kr_read_config(argv[1], &config))
         return KR_EXIT_REFUSED;
-    }
     print_config(&config);
     return kr_flushed(KR_EXIT_OK);
 }

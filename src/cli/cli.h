@@ -33,6 +33,10 @@ extern const char kr_caution[];
 /* Says on standard error what is wrong with the arguments. Returns KR_EXIT_USAGE. */
 __attribute__((format(printf, 2, 3))) int kr_usage(const char *command, const char *format, ...);
 
+/* Reads a config as the daemon would; false: every mistake was told on standard error. */
+struct kr_config;
+bool kr_read_config(const char *path, struct kr_config *config);
+
 /* The value behind an option ("--port 502" or "--port=502"). Advances *i. 0: argv[*i] is not this option; 1: it is and
  * *value is set; -1: it is, without a value, which was told. */
 int kr_option(int argc, char **argv, int *i, const char *name, const char **value);

@@ -97,12 +97,8 @@ static int check(const struct arguments *a)
 static int take_config(struct arguments *a)
 {
     static struct kr_config config;
-    static struct kr_config_errors errors;
-    if (!kr_config_read(a->config, &config, &errors)) {
-        for (uint16_t i = 0; i < errors.count; i++)
-            fprintf(stderr, "%s\n", errors.message[i]);
+    if (!kr_read_config(a->config, &config))
         return KR_EXIT_REFUSED;
-    }
     int index = kr_config_station_named(&config, a->station);
     if (index < 0)
         return kr_usage("history", a->station ? "--station: '%s' is not in %s" : "%s%s: which --station?",

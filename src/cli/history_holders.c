@@ -47,9 +47,11 @@ static bool collect(const struct history_table *errors, int64_t rail, int64_t ho
 static bool drift_of(const struct errors *of, double *drift_um, double *sd_um)
 {
     static struct kr_least_squares fit;
-    const double *um = &of->um[of->n - of->n_since], *day = &of->day[of->n - of->n_since];
     double x[2], sd[2];
-    if (of->n_since < 3 || day[of->n_since - 1] <= day[0])
+    if (of->n_since < 3)
+        return false;
+    const double *um = &of->um[of->n - of->n_since], *day = &of->day[of->n - of->n_since];
+    if (day[of->n_since - 1] <= day[0])
         return false;
     kr_least_squares_begin(&fit, 2);
     for (size_t i = 0; i < of->n_since; i++) {

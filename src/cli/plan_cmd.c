@@ -71,12 +71,8 @@ static bool read_args(int argc, char **argv, struct plan_args *a)
 static const struct kr_config_station *read_station(const struct plan_args *a)
 {
     static struct kr_config config;
-    static struct kr_config_errors errors;
-    if (!kr_config_read(a->config, &config, &errors)) {
-        for (uint16_t i = 0; i < errors.count; i++)
-            fprintf(stderr, "%s\n", errors.message[i]);
+    if (!kr_read_config(a->config, &config))
         return NULL;
-    }
     int index = kr_config_station_named(&config, a->station);
     if (index >= 0)
         return &config.station[index];
@@ -125,7 +121,7 @@ static bool read_order(const struct plan_args *a, const char *option, const char
 {
     long ppm = 0;
     memset(o, 0, sizeof *o);
-    if (!plan_read_lengths(option, widths, job->unit, o->width_nm, KR_SLITS_MAX, &o->n_slits) ||
+    if (!plan_read_lengths("plan", option, widths, job->unit, o->width_nm, KR_SLITS_MAX, &o->n_slits) ||
         !read_length("--web-width", a->web, job->unit, &o->web_width_nm) ||
         !read_length("--trim", a->trim, job->unit, &o->trim_nm) ||
         !read_length("--shift", a->shift, job->unit, &o->shift_nm) ||

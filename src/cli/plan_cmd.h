@@ -1,4 +1,4 @@
-/* kniferail plan: what its files share. Private to src/cli. */
+/* kniferail plan: what its files share, and how lengths are read from the command line. Private to src/cli. */
 #ifndef KNIFERAIL_CLI_PLAN_CMD_H
 #define KNIFERAIL_CLI_PLAN_CMD_H
 
@@ -10,7 +10,6 @@
 struct plan_job {
     const struct kr_config_station *station;
     enum kr_unit unit;
-    bool has_next;
     struct kr_plan_request request;
     struct kr_result result;
     struct kr_plan plan; /* if the result is KR_OK */
@@ -21,8 +20,8 @@ struct plan_job {
 bool plan_read_length(const char *text, enum kr_unit unit, int64_t *nm);
 
 /* Reads lengths with commas between them. False, after telling why, if they are not all good or more than most. */
-bool plan_read_lengths(const char *option, const char *text, enum kr_unit unit, int64_t nm[], int most,
-                       uint16_t *n);
+bool plan_read_lengths(const char *command, const char *option, const char *text, enum kr_unit unit,
+                       int64_t nm[], int most, uint16_t *n);
 
 /* "upper", "lower"; of several with one role "upper2" and so on. */
 const char *plan_rail_name(const struct kr_geometry *geometry, uint16_t rail);

@@ -89,21 +89,21 @@ bool plan_read_length(const char *text, enum kr_unit unit, int64_t *nm)
     return true;
 }
 
-bool plan_read_lengths(const char *option, const char *text, enum kr_unit unit, int64_t nm[], int most,
-                       uint16_t *n)
+bool plan_read_lengths(const char *command, const char *option, const char *text, enum kr_unit unit,
+                       int64_t nm[], int most, uint16_t *n)
 {
     char word[64];
     *n = 0;
     for (const char *p = text;; p++) {
         size_t length = strcspn(p, ",");
         if (*n == most) {
-            kr_usage("plan", "%s: more than %d", option, most);
+            kr_usage(command, "%s: more than %d", option, most);
             return false;
         }
         snprintf(word, sizeof word, "%.*s", (int)(length < sizeof word ? length : sizeof word - 1), p);
         if (length >= sizeof word || !plan_read_length(word, unit, &nm[*n])) {
             kr_usage(
-                "plan",
+                command,
                 "%s: '%s' is no length; as 25.4 or 3 5/8, with mm or in behind it if it isn't the station's",
                 option, word);
             return false;
@@ -255,7 +255,10 @@ static bool read_rows(struct reading *r, FILE *file)
         if (!take_row(r, line))
             return false;
     }
-    return !ferror(file) || mistake(r, "%s", strerror(errno));
+    if (ferror(file))
+        return mistake(r, "%s", strerror(errno));
+    return r->line > 0 ||
+           mistake(r, "the file is empty; the first line has to be rail,holder,position_um,state");
 }
 
 /* What the file doesn't say must be known from the config. */

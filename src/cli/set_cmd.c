@@ -146,7 +146,7 @@ static bool put_number(struct edit_block *block, enum kr_reg reg, const char *wh
     return true;
 }
 
-static bool put_text_length(struct edit_block *block, enum kr_reg reg, uint16_t index, const char *text)
+static bool put_text_length(struct edit_block *block, enum kr_reg reg, const char *text)
 {
     int64_t nm;
     if (!plan_read_length(text, block->format.unit, &nm)) {
@@ -155,26 +155,17 @@ static bool put_text_length(struct edit_block *block, enum kr_reg reg, uint16_t 
                  text);
         return false;
     }
-    put_length(block, reg, index, nm);
+    put_length(block, reg, 0, nm);
     return true;
 }
 
 static bool put_widths(struct edit_block *block, const char *text)
 {
-    char width[64];
-    for (const char *p = text;; p++) {
-        size_t length = strcspn(p, ",");
-        if (block->n_widths == KR_SLITS_MAX) {
-            kr_usage("set", "more than %d widths", KR_SLITS_MAX);
-            return false;
-        }
-        snprintf(width, sizeof width, "%.*s", (int)(length < sizeof width ? length : sizeof width - 1), p);
-        if (!put_text_length(block, KR_REG_EDIT_WIDTH, block->n_widths++, width))
-            return false;
-        p += length;
-        if (*p == '\0')
-            break;
-    }
+    int64_t nm[KR_SLITS_MAX];
+    if (!plan_read_lengths("set", "widths", text, block->format.unit, nm, KR_SLITS_MAX, &block->n_widths))
+        return false;
+    for (uint16_t i = 0; i < block->n_widths; i++)
+        put_length(block, KR_REG_EDIT_WIDTH, i, nm[i]);
     *at(block, KR_REG_EDIT_WIDTH_COUNT, 0) = block->n_widths;
     return true;
 }
@@ -185,8 +176,8 @@ static bool put_argument(struct edit_block *block, char letter, const char *text
     case 'r': return put_number(block, KR_REG_EDIT_RAIL, "rail", text, KR_RAILS_MAX);
     case 'h': return put_number(block, KR_REG_EDIT_HOLDER, "holder", text, KR_HOLDERS_MAX);
     case 'c': return put_number(block, KR_REG_EDIT_CLASS, "class", text, 3);
-    case 'o': return put_text_length(block, KR_REG_EDIT_OFFSET, 0, text);
-    case 'p': return put_text_length(block, KR_REG_EDIT_POSITION, 0, text);
+    case 'o': return put_text_length(block, KR_REG_EDIT_OFFSET, text);
+    case 'p': return put_text_length(block, KR_REG_EDIT_POSITION, text);
     default: return put_widths(block, text);
     }
 }

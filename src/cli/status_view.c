@@ -33,7 +33,7 @@ static const char *text_of(const char *set, int number)
 /* "2:05" */
 static void print_time(int32_t ms)
 {
-    int32_t s = ms > 0 ? (ms + 500) / 1000 : 0;
+    int32_t s = ms > 0 ? (int32_t)(((int64_t)ms + 500) / 1000) : 0;
     printf("%" PRId32 ":%02" PRId32, s / 60, s % 60);
 }
 

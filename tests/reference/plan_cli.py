@@ -63,7 +63,7 @@ def main():
         status, out, _ = run("--widths", "150,200,300", "--json")  # from where the config says that they stand
         assert status == 0 and [rail["carriage_um"] for rail in json.loads(out)["rails"]] == [20000, 20000], out
         assert run("--positions", file.name + ".none", "--widths", "150")[0] == 2
-        for bad in ("rail,holder\n", "rail,holder,position_um,state\nupper,1,x,in\n",
+        for bad in ("", "rail,holder\n", "rail,holder,position_um,state\nupper,1,x,in\n",
                     "rail,holder,position_um,state\nupper,99,1,in\n", "rail,holder,position_um,state\nmiddle,1,1,in\n",
                     "rail,holder,position_um,state\nupper,1,1,broken\n",
                     "rail,holder,position_um,state\nupper,1,1,in\nupper,1,1,in\n"):

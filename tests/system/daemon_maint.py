@@ -82,7 +82,8 @@ class Edits(GatewayTest):
 
     def test_wrong_usage_is_status_2_and_asks_nobody(self):
         for arguments in ((), ("frobnicate",), ("out", 1), ("out", 1, 2, 3), ("offset", 1, 2, "x"), ("class", 1, 2, 4), ("out", 0, 1),
-                          ("test-cut", "1,,2"), ("--port", "0", "out", "1", "1"), ("--speed", "1"), ("apply", "now")):
+                          ("test-cut", "1,,2"), ("test-cut", "1" + 70 * " " + "in"),
+                          ("--port", "0", "out", "1", "1"), ("--speed", "1"), ("apply", "now")):
             answer = subprocess.run([KNIFERAIL, "set", *map(str, arguments)], capture_output=True, text=True, timeout=30, check=False)
             self.assertEqual((answer.returncode, answer.stdout), (2, ""), arguments)
             self.assertTrue(answer.stderr.startswith("kniferail set: "), arguments)
