@@ -29,6 +29,7 @@ int kr_alarm_text(const struct kr_alarm *alarm, enum kr_unit unit, char *text, s
     const struct kr_alarm_info *info = kr_alarm_info(alarm->code);
     if (info == NULL)
         return snprintf(text, size, "unknown alarm code %u", (unsigned)alarm->code);
-    struct kr_text_values values = {alarm->rail, alarm->item, alarm->value, alarm->limit, info->value};
+    struct kr_text_values values = {alarm->rail,  alarm->item, alarm->value,
+                                    alarm->limit, info->value, info->item};
     return kr_text_fill(info->text, &values, unit, text, size);
 }

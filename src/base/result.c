@@ -2,6 +2,7 @@
 
 #include <inttypes.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "text.h"
 
@@ -48,15 +49,24 @@ static int value_text(int32_t value, enum kr_value_kind kind, enum kr_unit unit,
     return snprintf(text, size, "%" PRId32, value);
 }
 
+/* "rail 2, holder 8: ", as far as they are meant */
+static int where_text(const char *text, const struct kr_text_values *values, char *out, size_t size)
+{
+    if (values->rail == 0) {
+        if (size)
+            out[0] = '\0';
+        return 0;
+    }
+    if (values->item_kind == KR_ITEM_HOLDER && values->item != 0 && strstr(text, "%i") == NULL)
+        return snprintf(out, size, "rail %u, holder %u: ", (unsigned)values->rail, (unsigned)values->item);
+    return snprintf(out, size, "rail %u: ", (unsigned)values->rail);
+}
+
 int kr_text_fill(const char *text, const struct kr_text_values *values, enum kr_unit unit, char *out,
                  size_t size)
 {
-    int length = 0;
+    int length = where_text(text, values, out, size);
     char word[32];
-    if (values->rail)
-        length = snprintf(out, size, "rail %u: ", (unsigned)values->rail);
-    else if (size)
-        out[0] = '\0';
     for (; *text; text++) {
         if (text[0] == '%' && text[1] == 'i') {
             snprintf(word, sizeof word, "%u", (unsigned)values->item);
@@ -79,6 +89,7 @@ int kr_result_text(const struct kr_result *result, enum kr_unit unit, char *text
     const struct kr_code_info *info = kr_code_info((int)result->code);
     if (info == NULL)
         return snprintf(text, size, "unknown result code %d", (int)result->code);
-    struct kr_text_values values = {result->rail, result->item, result->value, result->limit, info->value};
+    struct kr_text_values values = {result->rail,  result->item, result->value,
+                                    result->limit, info->value,  info->item};
     return kr_text_fill(info->text, &values, unit, text, size);
 }

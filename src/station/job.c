@@ -205,9 +205,10 @@ static void plan_taken(struct kr_station *s, const struct kr_plan *plan)
 
 static void refused(struct kr_station *s, struct kr_result result)
 {
-    s->refusal = result;
-    alarm_raise(s,
-                (struct kr_alarm){KR_ALARM_PLAN_REFUSED, result.rail, result.item, (int32_t)result.code, 0});
+    const struct kr_code_info *info = kr_code_info((int)result.code);
+    uint16_t holder = info != NULL && info->item == KR_ITEM_HOLDER ? result.item : 0;
+    s->refusal = result; /* has the slit or cut, too */
+    alarm_raise(s, (struct kr_alarm){KR_ALARM_PLAN_REFUSED, result.rail, holder, (int32_t)result.code, 0});
 }
 
 static void plan_single(struct kr_station *s)

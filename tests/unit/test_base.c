@@ -132,6 +132,27 @@ START_TEST(every_code_and_alarm_has_a_number_of_its_own_and_a_text_that_uses_wha
 }
 END_TEST
 
+START_TEST(an_alarm_names_its_holder_once_wherever_it_has_one)
+{
+    char text[200];
+    for (size_t i = 0; kr_alarm_info_at(i); i++) {
+        const struct kr_alarm_info *info = kr_alarm_info_at(i);
+        struct kr_alarm alarm = {.code = (uint16_t)info->code, .rail = 2, .item = 87};
+        kr_alarm_text(&alarm, KR_UNIT_MM, text, sizeof text);
+        const char *first = strstr(text, "87");
+        ck_assert_msg((first != NULL) == (info->item != KR_ITEM_NONE && info->item != KR_ITEM_RAIL), "%s: %s",
+                      info->name, text);
+        ck_assert_msg(first == NULL || !strstr(first + 1, "87"), "%s: %s", info->name, text);
+    }
+    struct kr_alarm pin = {KR_ALARM_PIN_NOT_OUT, 2, 8, 1500, 0};
+    kr_alarm_text(&pin, KR_UNIT_MM, text, sizeof text);
+    ck_assert_str_eq(text, "rail 2, holder 8: the pin does not come out in 1500 ms");
+    pin.item = 0; /* none is known */
+    kr_alarm_text(&pin, KR_UNIT_MM, text, sizeof text);
+    ck_assert_str_eq(text, "rail 2: the pin does not come out in 1500 ms");
+}
+END_TEST
+
 START_TEST(an_unknown_code_is_said_to_be_one)
 {
     char text[64];
@@ -261,6 +282,7 @@ int main(void)
     tcase_add_test(words, a_text_that_does_not_fit_is_cut_closed_and_its_length_told);
     tcase_add_test(words, every_code_and_alarm_has_a_number_of_its_own_and_a_text_that_uses_what_it_carries);
     tcase_add_test(words, an_unknown_code_is_said_to_be_one);
+    tcase_add_test(words, an_alarm_names_its_holder_once_wherever_it_has_one);
     tcase_add_test(map, every_register_lies_in_a_block_and_no_two_overlap);
     tcase_add_test(map, what_runs_the_machine_fits_one_read_of_50_registers);
     tcase_add_test(map, the_window_ends_within_the_address_space_and_lies_behind_what_clients_write);
