@@ -110,7 +110,7 @@ enum kr_value_kind {
     X(POSITION_UNKNOWN, 16, HOLDER, NONE, "the position of holder %i is not known") \
     X(PIN_NOT_OUT, 17, RAIL, NONE, "the pin is not proven out; a guided release comes first") \
     X(NOT_HOMED, 18, RAIL, NONE, "the carriage has no reference; home it first") \
-    X(UNKNOWN_RAIL, 19, NONE, CODE, "there is no rail %v; 0 to %l") \
+    X(UNKNOWN_RAIL, 19, NONE, CODE, "there is no rail %v; the last is %l") \
     /* orders: what was written */ \
     X(SLIT_COUNT, 20, NONE, COUNT, "%v slits; 1 to %l are possible") \
     X(SLIT_WIDTH, 21, SLIT, LENGTH, "slit %i is %v wide; more than 0 and at most %l is possible") \

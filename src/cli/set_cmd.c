@@ -17,7 +17,9 @@ const char kr_set_help[] =
     "maintain\n"
     "right, no control. Nothing moves by it; if the holder cuts in the order in force, 'verified' and 'line "
     "may run'\n"
-    "fall until that order is set up again.\n"
+    "fall until that order is set up again. While a job moves holders every request is refused: hold the "
+    "job, set,\n"
+    "and Unhold plans anew. RAIL and HOLDER are numbers from 1, as `kniferail status --holders` shows them.\n"
     "\n"
     "  offset RAIL HOLDER OFFSET        the edge offset was measured better\n"
     "  regrind RAIL HOLDER OFFSET       the knife is reground: metres run begin anew\n"
@@ -271,17 +273,24 @@ static struct kr_result result_of(const struct kr_image *image)
     return result;
 }
 
+static const char *advice(const struct kr_result *result)
+{
+    if (result->code != KR_NOT_IN_THIS_STATE)
+        return "";
+    return " (a job runs or winds down): hold or stop it first";
+}
+
 static int tell(struct kr_client *client, const struct edit_block *block)
 {
     char sentence[256];
     struct kr_result result = result_of(&client->image);
     if (result.code != KR_OK) {
         kr_result_text(&result, client->image.format.unit, sentence, sizeof sentence);
-        fprintf(stderr, "kniferail set: refused: %s\n", sentence);
+        fprintf(stderr, "kniferail set: refused: %s%s\n", sentence, advice(&result));
         return KR_EXIT_REFUSED;
     }
-    set_view_accepted(&client->image);
-    if (block->n_widths > 0 && !set_view_proposal(client, block->n_widths)) {
+    if (!set_view_accepted(client) ||
+        !(block->n_widths > 0 ? set_view_proposal(client, block->n_widths) : set_view_due(client))) {
         fprintf(stderr, "kniferail set: %s\n", client->error);
         return KR_EXIT_REFUSED;
     }

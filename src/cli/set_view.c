@@ -1,22 +1,64 @@
 #include "set_view.h"
 
+#include <inttypes.h>
 #include <stdio.h>
-
-#include "map_words.h"
 
 static uint16_t u16(const struct kr_image *image, enum kr_reg reg)
 {
     return kr_get_u16(image, reg, 0, 0);
 }
 
-void set_view_accepted(const struct kr_image *image)
+static void print_edited(const struct kr_image *image, uint16_t rail, uint16_t h)
 {
-    uint16_t kind = u16(image, KR_REG_EDITED_KIND);
-    const struct kr_named_number *n = kr_map_named("EDIT_KIND", kind);
-    printf("accepted: %s", n ? n->text : "this program knows no such kind");
-    if (kind < KR_EDIT_TEST_CUT)
-        printf(" (rail %u, holder %u)", u16(image, KR_REG_EDITED_RAIL), u16(image, KR_REG_EDITED_HOLDER));
+    static const char *const states[] = {"in service", "out of service", "fixed", "absent"};
+    static const char *const known[] = {"", ", remembered", ", placed", ", measured"};
+    uint16_t state = kr_get_u16(image, KR_REG_HOLDER_STATE, rail, h),
+             k = kr_get_u16(image, KR_REG_HOLDER_KNOWN, rail, h);
+    char offset[24], position[24];
+    kr_length_text(kr_get_um(image, KR_REG_HOLDER_OFFSET, rail, h), image->format.unit, offset,
+                   sizeof offset);
+    kr_length_text(kr_get_um(image, KR_REG_HOLDER_POSITION, rail, h), image->format.unit, position,
+                   sizeof position);
+    printf("accepted: rail %u, holder %u: %s, class %u, edge offset %s, %" PRIu32 " m cut", rail + 1u, h + 1u,
+           state < 4 ? states[state] : "?", kr_get_u16(image, KR_REG_HOLDER_CLASS, rail, h), offset,
+           (uint32_t)kr_get_i32(image, KR_REG_HOLDER_METRES, rail, h));
+    if (state != KR_HOLDER_ABSENT && k != KR_UNKNOWN)
+        printf("; at %s%s", position, k < 4 ? known[k] : "");
     printf("\n");
+}
+
+bool set_view_accepted(struct kr_client *client)
+{
+    static const enum kr_reg rows[] = {KR_REG_HOLDER_STATE,    KR_REG_HOLDER_KNOWN,  KR_REG_HOLDER_CLASS,
+                                       KR_REG_HOLDER_POSITION, KR_REG_HOLDER_METRES, KR_REG_HOLDER_OFFSET};
+    uint16_t rail = u16(&client->image, KR_REG_EDITED_RAIL),
+             holder = u16(&client->image, KR_REG_EDITED_HOLDER);
+    uint16_t kind = u16(&client->image, KR_REG_EDITED_KIND);
+    if (kind >= KR_EDIT_TEST_CUT) {
+        printf("accepted: %s\n", kind == KR_EDIT_APPLY
+                                     ? "the proposed edge offsets are set"
+                                     : "a proposal; nothing is set before `kniferail set apply`");
+        return true;
+    }
+    if (rail < 1 || rail > KR_RAILS_MAX || holder < 1 || holder > KR_HOLDERS_MAX)
+        return true; /* never accepted */
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+        if (!kr_client_row(client, rows[i], (uint16_t)(rail - 1), holder))
+            return false;
+    print_edited(&client->image, (uint16_t)(rail - 1), (uint16_t)(holder - 1));
+    return true;
+}
+
+bool set_view_due(struct kr_client *client)
+{
+    if (!kr_client_block(client, KR_BLOCK_RUN) || !kr_client_block(client, KR_BLOCK_ABOUT))
+        return false;
+    uint32_t order = (uint32_t)kr_get_i32(&client->image, KR_REG_ORDER_IN_FORCE, 0, 0);
+    if (order != 0 && !(u16(&client->image, KR_REG_STATUS) & KR_STATUS_VERIFIED))
+        printf("order %" PRIu32
+               " is in force and not verified: the line may not run until an order is set up\n",
+               order);
+    return true;
 }
 
 static bool read_proposal(struct kr_client *client)

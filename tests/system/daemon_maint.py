@@ -50,7 +50,9 @@ class Edits(GatewayTest):
     def test_every_edit_by_the_command_line(self):
         with Gateway() as gateway:
             plc = Plc(gateway)
-            self.accepted(gateway, "offset", 2, 4, "-1.25")
+            told = self.accepted(gateway, "offset", 2, 4, "-1.25")
+            self.assertRegex(told, r"rail 2, holder 4: in service, class 2, edge offset -1\.250 mm, 0 m cut; at 4\d\d\.\d{3} mm")
+            self.assertNotIn("in force", told)  # no order is
             self.assertEqual(plc.read("HOLDER_OFFSET", 1, 3), -1250)
             self.accepted(gateway, "regrind", 2, 4, "1/64 in")
             self.assertEqual(plc.read("HOLDER_OFFSET", 1, 3), 397)  # 0.396875 mm
@@ -68,7 +70,7 @@ class Edits(GatewayTest):
     def test_what_cannot_be_is_refused_in_words_with_value_and_limit(self):
         with Gateway() as gateway:
             plc = Plc(gateway)
-            self.refused(gateway, "out", 3, 1, because=r"refused: there is no rail 3; 0 to 2")
+            self.refused(gateway, "out", 3, 1, because=r"refused: there is no rail 3; the last is 2")
             self.refused(gateway, "out", 1, 99, because=r"refused: there is no holder 99; 1 to 12")
             self.refused(gateway, "offset", 1, 1, "300 mm", because=r"300\.000 mm of holder 1 is not possible; the limit is 200\.000 mm")
             self.refused(gateway, "insert", 1, 3, 100, because=r"rail 1: holder 3 is on the rail already")
@@ -108,7 +110,9 @@ class Edits(GatewayTest):
             self.assertEqual(may_run(plc), 1)
             cuts, lower = plc.read_all("HOLDER_CUT", 12), plc.read_all("HOLDER_POSITION", 12, 1)
             broken = cuts.index(5)
-            self.accepted(gateway, "out", 1, broken + 1)
+            told = self.accepted(gateway, "out", 1, broken + 1)
+            self.assertIn(f"holder {broken + 1}: out of service, class 2", told)
+            self.assertIn("order 801 is in force and not verified", told)
             self.assertEqual(may_run(plc), 0)
             self.stands(plc)
             plc.start_and_complete()
