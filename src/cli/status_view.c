@@ -77,9 +77,12 @@ static void print_orders(const struct kr_image *image)
     else
         printf("none in force; ");
     if (staged)
-        printf("%" PRIu32 " staged\n", staged);
+        printf("%" PRIu32 " staged", staged);
     else
-        printf("none staged\n");
+        printf("none staged");
+    for (uint16_t i = 0; i < u16(image, KR_REG_QUEUE_COUNT) && i < kr_reg_info(KR_REG_QUEUE_ORDER)->n; i++)
+        printf("%s %" PRIu32, i == 0 ? "; then" : ",", (uint32_t)kr_get_i32(image, KR_REG_QUEUE_ORDER, 0, i));
+    printf("\n");
 }
 
 static void print_control(const struct kr_image *image)
