@@ -3,6 +3,8 @@
  *     break RAIL FAULT [HOLDER] [VALUE]     mend RAIL FAULT [HOLDER]
  *     inputs NAME=0|1 ...                   hard-wired permissives, as in settings: guards_closed=0
  *     show                                  one line a rail, one for what went wrong
+ *     holders                               where they truly stand
+ *     counts                                set-points taken, and how often each holder was let go of
  *     faults                                what can be broken
  *     help
  *

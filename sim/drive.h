@@ -1,6 +1,6 @@
 /* The simulated servo drive: CiA 402 state machine, profile position and homing mode, following error, its own
  * communication watchdog. It knows no holders: it asks for a motor position each sub-step and is told where the
- * motor really got to. Positions inside are the rail's true frame; position_of() turns them into the drive's. */
+ * motor really got to. Positions inside are the rail's true frame; sim_drive_position_um() turns them into the drive's. */
 #ifndef KNIFERAIL_SIM_DRIVE_H
 #define KNIFERAIL_SIM_DRIVE_H
 
@@ -11,7 +11,6 @@
 #define SIM_SUBSTEP_US 1000
 
 /* Codes of 603Fh that the machine itself raises. */
-#define SIM_ERROR_SUPPLY    0x3220u /* DC link under-voltage */
 #define SIM_ERROR_PARAMETER 0x6320u
 #define SIM_ERROR_SILENCE   0x8130u /* life guard error or heartbeat error */
 #define SIM_ERROR_FOLLOWING 0x8611u

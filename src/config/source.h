@@ -20,13 +20,14 @@ struct kr_source {
     size_t bytes;                    /* read so far */
 };
 
-/* Reads the file and all it includes, relative to folder. False: *line and error say what stopped it, in `where`.
- * Either way kr_source_free() ends it. */
+/* What stopped the reading, and where. */
 struct kr_source_trouble {
     char file[1024];
-    int line;
+    int line; /* 0: the file as a whole */
     char text[256];
 };
+
+/* Reads the file and all it includes, relative to folder. False: *trouble says why. Either way kr_source_free() ends it. */
 bool kr_source_read(struct kr_source *source, const char *path, const char *folder,
                     struct kr_source_trouble *trouble);
 void kr_source_free(struct kr_source *source);
