@@ -48,6 +48,19 @@ class Wire(GatewayTest):
         for key in ("order", "result", "job"):
             self.assertEqual(wired[key], embedded[key])
 
+    def test_two_drives_on_one_serial_line_set_up_an_order(self):
+        with WiredGateway([(r"period_ms = 10", "period_ms = 20"), (r"scan_speed_mm_per_s = 200", "scan_speed_mm_per_s = 100")],
+                          serial=True) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            plc = Plc(gateway)
+            for rail in (1, 2):
+                gateway.wait_for_log(f"rail {rail}: drive at {gateway.config.with_name('line')}")
+            self.assertEqual(plc.order(605, *ORDER), 0)
+            plc.start_and_complete(seconds=180)
+            self.verified(plc, TOLERANCE_UM)
+            self.assertEqual(gateway.end(), 0)
+            self.assertEqual(simulator.end(), 0)
+
     def test_a_drive_that_is_cut_off_in_mid_drag_is_named_and_the_order_is_set_up_after_it_is_back(self):
         with WiredGateway() as gateway, Simulator(gateway) as simulator:
             gateway.start()

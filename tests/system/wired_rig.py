@@ -21,8 +21,12 @@ SHORT = [(r"most_mm = 1560", "most_mm = 620"), (r"travel_most_mm = 1600", "trave
 
 
 class WiredGateway(Gateway):
-    def __init__(self, changes=()):
+    def __init__(self, changes=(), serial=False):
         super().__init__("wired-shear.cfg", speed=1, changes=[*SHORT, *changes])
+        line = self.config.with_name("line")
+        for unit, port in enumerate(("15021", "15022") if serial else (), 1):
+            self.change((rf'drive: \{{ address = "127.0.0.1"; port = {port}; \}}',
+                         f'drive: {{ line = "serial"; device = "{line}"; unit_id = {unit}; }}'))
 
     def __enter__(self):
         return self  # the simulator comes first
@@ -41,9 +45,10 @@ class Simulator:
                                         stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
         self.ports = []
         for port in ("15021", "15022"):
-            found = re.search(r"port (\d+)", self.process.stdout.readline())
-            self.ports.append(int(found[1]))
-            gateway.change((f"port = {port}", f"port = {found[1]}"))
+            found = re.search(r" port (\d+), unit", self.process.stdout.readline())
+            if found:  # else a serial line, which has its own name
+                self.ports.append(int(found[1]))
+                gateway.change((f"port = {port}", f"port = {found[1]}"))
 
     def __enter__(self):
         return self
