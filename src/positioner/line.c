@@ -102,7 +102,7 @@ static void keep(struct line *line, struct port *port, struct kr_axis_in *in, ui
     line->pause_ms = RETRY_MS;
     count_edges(port, in);
     in->link = true;
-    in->answers = answered(port, serial);
+    in->answers = serial != 0 ? answered(port, serial) : 0;
     pthread_mutex_lock(&line->lock);
     port->box.in = *in;
     port->box.asked_us = asked_us;

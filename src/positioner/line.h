@@ -16,8 +16,9 @@
 
 /* Where the loop's thread and the line's thread meet; guarded by the line's lock. */
 struct mailbox {
-    struct kr_axis_out out;
-    bool fresh; /* not yet taken by the line's thread */
+    struct kr_axis_out out; /* serial 0: nothing is to be written yet */
+    bool seen;              /* the caller has been given an image of this drive, since the beginning */
+    bool fresh;             /* not yet taken by the line's thread */
     struct kr_axis_in in;
     int64_t asked_us;                       /* when the question that `in` answers was sent */
     char news[PLACE_MAX + REASON_MAX + 16]; /* what hasn't been told yet */
@@ -72,7 +73,7 @@ bool line_connect(struct line *line);
 void line_disconnect(struct line *line);
 
 enum transfer { TRANSFER_DONE, TRANSFER_REFUSED, TRANSFER_UNANSWERED, TRANSFER_BROKEN };
-/* One exchange with a drive: all outputs out, all inputs in. *in has its contents, but for serials and age. REFUSED: an
+/* One exchange with a drive: all outputs out (none if their serial is 0), all inputs in. *in has its contents, but for serials and age. REFUSED: an
  * exception; UNANSWERED: silence or garbage; BROKEN: the connection is gone. errno says more. */
 enum transfer line_exchange(struct line *line, struct port *port, const struct kr_axis_out *out,
                             struct kr_axis_in *in);

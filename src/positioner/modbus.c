@@ -48,11 +48,13 @@ static void meet(const struct drives *d, uint16_t rail, const struct kr_axis_out
     struct mailbox *box = &d->port_of[rail]->box;
     char news[sizeof box->news];
     pthread_mutex_lock(&line->lock);
-    if (out->serial != 0) { /* before the first image there is nothing to write */
+    /* An image that was made without ever having seen the drive has nothing to say to it: one that a gateway left running
+     * would coast, its brake closed in motion. It is looked at first. */
+    if (box->seen)
         box->out = *out;
-        box->fresh = true;
-    }
+    box->fresh = box->fresh || out->serial != 0;
     *in = box->in;
+    box->seen = box->seen || in->link;
     in->age_ms = age_ms(d, box->asked_us);
     bool has_news = box->has_news;
     if (has_news)

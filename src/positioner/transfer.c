@@ -65,10 +65,11 @@ static enum transfer write_then_read(struct line *line, const struct port *port,
     return t;
 }
 
-static enum transfer once(struct line *line, const struct port *port, struct kr_drive_objects *objects)
+static enum transfer once(struct line *line, const struct port *port, bool writes,
+                          struct kr_drive_objects *objects)
 {
     struct kr_drive_run to[KR_DRIVE_RUNS_MAX], from[KR_DRIVE_RUNS_MAX];
-    uint16_t n_to = kr_drivemap_runs(&port->drive.map, KR_OBJECT_OUT, to);
+    uint16_t n_to = writes ? kr_drivemap_runs(&port->drive.map, KR_OBJECT_OUT, to) : 0;
     uint16_t n_from = kr_drivemap_runs(&port->drive.map, KR_OBJECT_IN, from);
     if (port->drive.function_23 && n_to == 1 && n_from == 1)
         return write_and_read(line, port, objects, to[0], from[0]);
@@ -96,7 +97,7 @@ enum transfer line_exchange(struct line *line, struct port *port, const struct k
         return TRANSFER_BROKEN;
     kr_drivemap_write_out(&port->drive.map, out, &objects);
     do
-        t = once(line, port, &objects);
+        t = once(line, port, out->serial != 0, &objects);
     while (try_again(line, t, ++tries));
     if (t == TRANSFER_DONE)
         kr_drivemap_read_in(&port->drive.map, &objects, in);

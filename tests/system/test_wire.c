@@ -130,6 +130,27 @@ START_TEST(before_the_first_output_image_nothing_is_written)
 }
 END_TEST
 
+/* A drive may be running: what an image says that was made without having seen it would be wrong. */
+START_TEST(before_the_drive_has_been_seen_nothing_is_written_either)
+{
+    uint16_t word[N_OUTPUTS] = {KR_CW_ENABLE_VOLTAGE | KR_CW_NO_QUICK_STOP, 1, 0, 60000}, now[N_OUTPUTS];
+    wire_begin(&w, NULL);
+    write_as_another(word);
+    wire_open(&w);
+    for (int i = 0; i < 300 && !w.in[0].link; i++)
+        wire_step(&w);
+    ck_assert(w.in[0].link);
+    ck_assert_uint_eq(w.in[0].answers, 0);
+    read_as_another(now);
+    ck_assert_mem_eq(now, word, sizeof word);
+    wire_run_ms(&w, 100);
+    read_as_another(now);
+    ck_assert_uint_eq(now[0], w.out[0].controlword);
+    ck_assert_uint_gt(w.in[0].answers, 0);
+    wire_end(&w);
+}
+END_TEST
+
 START_TEST(at_the_end_every_drive_has_a_quick_stop_and_no_outputs)
 {
     uint16_t word[N_OUTPUTS];
@@ -474,6 +495,7 @@ int main(int argc, char *argv[])
     tcase_add_test(tc, an_answer_never_names_outputs_that_the_drive_has_not_had_time_for);
     tcase_add_loop_test(tc, a_holder_is_fetched_and_brought_whatever_the_drive_s_map, 0, 4);
     tcase_add_test(tc, before_the_first_output_image_nothing_is_written);
+    tcase_add_test(tc, before_the_drive_has_been_seen_nothing_is_written_either);
     tcase_add_test(tc, at_the_end_every_drive_has_a_quick_stop_and_no_outputs);
     tcase_add_test(tc, a_lost_drive_is_told_by_name_and_found_again_without_a_restart);
     tcase_add_test(tc, a_drive_that_is_cut_off_loses_its_link_and_stops_itself);
