@@ -65,5 +65,6 @@ bool alarms_acknowledge(struct kr_station *s)
             s->alarm[kept++] = s->alarm[i];
     memset(&s->alarm[kept], 0, (KR_ALARMS_MAX - (size_t)kept) * sizeof s->alarm[0]);
     s->n_alarms = kept;
+    metres_notices(s); /* the knife that was named is reground: the next one's turn */
     return !alarm_stops(s, NULL);
 }

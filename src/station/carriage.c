@@ -308,6 +308,7 @@ static void undocking_step(struct kr_station *s, struct carriage *c)
         else
             record->moves++;
         c->move++;
+        c->moves_done++;
         carriage_enter(s, c, KR_CARRIAGE_READY);
     } else if (late(s, c, config_of(s, c)->pin_limit_ms)) {
         carriage_trip(s, c, KR_ALARM_PIN_NOT_OUT, c->docked, config_of(s, c)->pin_limit_ms, 0);

@@ -260,7 +260,7 @@ static void rail_header(const struct kr_station *s, uint16_t r, struct kr_image 
                                         : UINT16_MAX);
     kr_image_set_um(i, KR_REG_CARRIAGE_POSITION, r, 0, axis->position_um);
     kr_image_set_um(i, KR_REG_CARRIAGE_TARGET, r, 0, c->drive.target_um);
-    kr_image_set_u16(i, KR_REG_MOVES_DONE, r, 0, c->task == TASK_MOVES || c->task_done ? c->move : 0);
+    kr_image_set_u16(i, KR_REG_MOVES_DONE, r, 0, s->plan_valid ? c->moves_done : 0);
     kr_image_set_u16(i, KR_REG_MOVES_PLANNED, r, 0, s->plan_valid ? s->plan.rail[r].n_moves : 0);
     kr_image_set_u16(i, KR_REG_DRIVE_STATUSWORD, r, 0, axis->statusword);
     kr_image_set_u16(i, KR_REG_DRIVE_ERROR, r, 0, axis->error_code);

@@ -190,6 +190,8 @@ static void plan_taken(struct kr_station *s, const struct kr_plan *plan)
     if (s->plan_valid)
         s->cuts = plan->cuts;
     s->order_generation++;
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        s->carriage[r].moves_done = 0;
     if (!s->job.correcting && !s->job.replanned) {
         s->job.planned_us = plan->time_us;
         s->record.planned_ms = (int32_t)((plan->time_us + 500) / 1000);

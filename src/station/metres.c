@@ -50,6 +50,12 @@ static void notice(struct kr_station *s, uint16_t r)
                                      metres_i32(limit)});
 }
 
+void metres_notices(struct kr_station *s)
+{
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        notice(s, r);
+}
+
 bool metres_over(const struct kr_station *s, const struct kr_alarm *alarm)
 {
     uint32_t limit = s->config.carriage[alarm->rail - 1].metres_notice;
@@ -66,8 +72,7 @@ void metres_give(struct kr_station *s)
                 s->durable.holder[r][h].metres += s->metres.pending;
     s->metres.pending = 0;
     durable_touch(s);
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
-        notice(s, r);
+    metres_notices(s);
 }
 
 static uint32_t run_by_counter(struct kr_station *s)

@@ -44,10 +44,13 @@ int64_t job_left_us(const struct kr_station *s)
     int64_t scan = on_rails_us(s, scan_us), travel = on_rails_us(s, travel_us);
     int64_t verify = s->job.kind == KR_JOB_CHANGEOVER || s->job.kind == KR_JOB_VERIFY ? scan : 0;
     int64_t moves = s->job.planned_us;
+    bool looks =
+        moves != 0 || s->job.kind == KR_JOB_CHANGEOVER; /* an order set up again has no time planned yet */
     switch (s->job.phase) {
-    case KR_PHASE_FREE: return moves + verify + travel + (moves && scan_is_due(s) ? scan : 0);
+    case KR_PHASE_FREE: return moves + verify + travel + (looks && scan_is_due(s) ? scan : 0);
     case KR_PHASE_SCAN: return rest_us(scan, gone_us) + moves + verify + travel;
-    case KR_PHASE_PLAN: return moves + (moves ? verify : 0) + travel;
+    case KR_PHASE_PLAN:
+        return moves + verify + travel; /* as if something moved: what is shown as done never goes back */
     case KR_PHASE_UNCLAMP: return s->plan.time_us + verify + travel;
     case KR_PHASE_MOVE: return rest_us(s->plan.time_us, gone_us) + verify + travel;
     case KR_PHASE_CLAMP: return verify + travel;

@@ -74,8 +74,9 @@ struct carriage {
     uint32_t proof;   /* serial of the output that began the phase: older input proves nothing */
     enum task task;
     bool task_done;
-    uint16_t docked; /* holder that the pin is in or may be in; 0: none */
-    uint16_t move;   /* index of the present move of the plan */
+    uint16_t docked;     /* holder that the pin is in or may be in; 0: none */
+    uint16_t move;       /* index of the present move of the plan */
+    uint16_t moves_done; /* of the plan, also when the task is another by now */
     uint8_t tries;
     uint8_t leg;        /* of a drag: 0 first, 1 the final approach */
     bool brake_is_open; /* the docked holder may be free of the rail */
@@ -325,6 +326,7 @@ void queue_start(struct kr_station *s); /* the staged order comes into force, th
 void metres_step(struct kr_station *s);
 void metres_give(struct kr_station *s);
 uint32_t metres_pending(const struct kr_station *s, uint16_t rail, uint16_t h); /* h from 0 */
+void metres_notices(struct kr_station *s);
 bool metres_over(const struct kr_station *s, const struct kr_alarm *alarm);
 
 /* jog.c, single.c */

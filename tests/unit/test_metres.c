@@ -250,6 +250,23 @@ START_TEST(at_its_limit_one_knife_a_rail_is_named_and_the_job_is_not_disturbed)
 }
 END_TEST
 
+START_TEST(when_the_named_knife_is_reground_the_next_one_is_named_by_the_reset)
+{
+    struct rig rig;
+    set_up(&rig, 300);
+    line_runs(&rig, true);
+    run_metres(&rig, 300);
+    uint16_t named = rig_u16(&rig, KR_REG_ALARM_ITEM, 0, 0);
+    line_runs(&rig, false);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_REGRIND, (struct edit_values){1, named, 1, -300, 0}), KR_OK);
+    rig_to_idle(&rig);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 1);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_KNIFE_METRES);
+    ck_assert_uint_ne(rig_u16(&rig, KR_REG_ALARM_ITEM, 0, 0), named);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(a_regrind_or_a_swap_begins_the_metres_anew_and_an_offset_does_not)
 {
     static const struct {
@@ -284,6 +301,7 @@ int main(void)
     tcase_add_test(metres_run, with_a_stale_heartbeat_or_an_open_guard_no_speed_counts);
     tcase_add_test(metres_run, of_counter_and_speed_only_the_configured_one_counts);
     tcase_add_test(metres_run, at_its_limit_one_knife_a_rail_is_named_and_the_job_is_not_disturbed);
+    tcase_add_test(metres_run, when_the_named_knife_is_reground_the_next_one_is_named_by_the_reset);
     tcase_add_loop_test(metres_run, a_regrind_or_a_swap_begins_the_metres_anew_and_an_offset_does_not, 0, 4);
     suite_add_tcase(suite, metres_run);
     SRunner *runner = srunner_create(suite);

@@ -273,6 +273,40 @@ START_TEST(progress_never_goes_back_and_ends_at_100)
 }
 END_TEST
 
+START_TEST(progress_keeps_room_for_moves_and_their_verification_though_no_time_was_planned)
+{
+    struct rig rig;
+    begin_small(&rig);
+    set_up(&rig);
+    push_by_hand(&rig, 0, 2, 5 * MM);
+    rig_command(&rig, KR_COMMAND_RESET, 0);
+    until_state(&rig, KR_STATE_IDLE);
+    start(&rig, KR_JOB_CHANGEOVER);
+    until_phase(&rig, KR_PHASE_MOVE);
+    ck_assert_uint_le(rig_u16(&rig, KR_REG_PROGRESS, 0, 0), 60);
+    until_complete(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(moves_done_and_planned_stay_until_the_next_plan)
+{
+    struct rig rig;
+    begin_small(&rig);
+    start_changeover(&rig);
+    until_phase(&rig, KR_PHASE_MOVE);
+    uint16_t planned = rig_u16(&rig, KR_REG_MOVES_PLANNED, 0, 0);
+    ck_assert_uint_gt(planned, 1);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_MOVES_DONE, 0, 0), 0);
+    until_phase(&rig, KR_PHASE_VERIFY);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_MOVES_DONE, 0, 0), planned);
+    until_complete(&rig);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_MOVES_DONE, 0, 0), planned);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_MOVES_PLANNED, 0, 0), planned);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(time_left_is_right_within_a_fifth_from_the_plan_on)
 {
     struct rig rig;
@@ -515,6 +549,8 @@ static TCase *on_the_way(void)
 {
     TCase *tc = tcase_create("on the way");
     tcase_add_test(tc, progress_never_goes_back_and_ends_at_100);
+    tcase_add_test(tc, progress_keeps_room_for_moves_and_their_verification_though_no_time_was_planned);
+    tcase_add_test(tc, moves_done_and_planned_stay_until_the_next_plan);
     tcase_add_test(tc, time_left_is_right_within_a_fifth_from_the_plan_on);
     tcase_add_test(tc, a_record_tells_what_was_done);
     tcase_add_test(tc, moves_made_before_an_interruption_are_in_the_record);
