@@ -185,8 +185,8 @@ static bool open_unit(struct gateway *gateway, uint16_t index, char *error, size
         snprintf(error, error_size, "%s: out of memory", name);
         return false;
     }
-    bool ok = unit_open(unit, gateway->loop, index, config, gateway->config.speed_factor, gateway->session,
-                        &durable, why, sizeof why);
+    bool ok = unit_open(unit, gateway->loop, index, config, gateway->config.n_stations,
+                        gateway->config.speed_factor, gateway->session, &durable, why, sizeof why);
     if (!ok)
         snprintf(error, error_size, "%s: %s", name, why);
     unit->keeper = &gateway->keeper;

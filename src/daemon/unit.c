@@ -65,10 +65,11 @@ static bool waits_for_pool(const struct unit *unit)
     return unit->plans.busy || keeper_pending(unit->keeper, &unit->kept);
 }
 
-/* The factor is a wish: the steps of a cycle may take four fifths of its period, the rest belongs to the face. */
+/* The factor is a wish: the steps of a cycle may take four fifths of its period, all stations together; the rest belongs
+ * to the face. */
 static bool has_time(const struct unit *unit)
 {
-    return clock_us() - unit->began_us < unit->period_us * 4LL / 5;
+    return clock_us() - unit->began_us < unit->period_us * 4LL / 5 / unit->n_stations;
 }
 
 static void run_steps(struct unit *unit, int32_t first_dt_us)
@@ -147,11 +148,12 @@ void unit_cycle(struct unit *unit, uint32_t cycles, uint32_t overruns, bool shut
     unit->began_us = now_us;
     take_from_face(unit);
     int32_t wall_dt_us = gone_us < INT32_MAX ? (int32_t)gone_us : INT32_MAX;
+    bool late = unit->in.overruns != overruns; /* then this machine has no time to give away */
     unit->in.wall_dt_us = wall_dt_us;
     unit->in.cycles = cycles;
     unit->in.overruns = overruns;
     unit->in.shut_down = shut_down;
-    unit->steps_left = unit->positioner.virtual_time ? unit->speed_factor : 1;
+    unit->steps_left = unit->positioner.virtual_time && !late ? unit->speed_factor : 1;
     unit->steps_done = 0;
     /* A real machine moves on while a cycle is late, if only by a millisecond: at 1 m/s that is 1 mm. A simulated one
      * waits. */
@@ -196,11 +198,12 @@ static bool open_positioner(struct unit *unit, char *error, size_t error_size)
 }
 
 bool unit_open(struct unit *unit, uv_loop_t *loop, uint16_t index, const struct kr_config_station *config,
-               int32_t speed_factor, uint16_t session, const struct kr_durable *durable, char *error,
-               size_t error_size)
+               uint16_t n_stations, int32_t speed_factor, uint16_t session, const struct kr_durable *durable,
+               char *error, size_t error_size)
 {
     memset(unit, 0, sizeof *unit);
     unit->index = index;
+    unit->n_stations = n_stations;
     unit->config = *config;
     unit->period_us = config->station.period_us;
     unit->speed_factor = speed_factor;

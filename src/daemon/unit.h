@@ -11,7 +11,7 @@
 #include "story.h"
 
 struct unit {
-    uint16_t index;
+    uint16_t index, n_stations;      /* which one of how many */
     struct kr_config_station config; /* as taken; its geometry may be older than the file's */
     int32_t period_us, speed_factor;
     struct kr_face *face;  /* borrowed */
@@ -34,8 +34,8 @@ struct unit {
 
 /* config, durable: copied. name lives in config. False: *error says why; call unit_close nonetheless. */
 bool unit_open(struct unit *unit, uv_loop_t *loop, uint16_t index, const struct kr_config_station *config,
-               int32_t speed_factor, uint16_t session, const struct kr_durable *durable, char *error,
-               size_t error_size);
+               uint16_t n_stations, int32_t speed_factor, uint16_t session, const struct kr_durable *durable,
+               char *error, size_t error_size);
 void unit_close(struct unit *unit);
 
 /* Before the first cycle: a client must not read a session of 0 in the first milliseconds. */

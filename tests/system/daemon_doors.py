@@ -207,6 +207,22 @@ class Running(GatewayTest):
                     gateway.process.send_signal(signal.SIGHUP)
             wait_for(lambda: count() <= before, 5, f"{before} descriptors again")
 
+    def test_however_fast_several_machines_are_to_run_their_clients_are_answered(self):
+        with Gateway(speed=1000) as gateway:
+            gateway.end()
+            head, station = gateway.text.split("stations = (")
+            station = station[:station.rindex(")")]
+            gateway.text = head + "stations = (" + ",".join(
+                station.replace('name = "small-shear"', f'name = "s{n}"').replace("unit_id = 1;", f"unit_id = {n};")
+                for n in range(1, 5)) + ");\n"
+            gateway.change()
+            gateway.start()
+            plc = Plc(gateway)
+            before = plc.read("CYCLES")
+            for _ in range(100):
+                plc.look()
+            self.assertGreater(plc.read("CYCLES"), before)
+
     def test_the_cycle_keeps_its_period_while_clients_ask_as_fast_as_they_can(self):
         with Gateway(speed=1) as gateway:
             plcs = [Plc(gateway, source=f"127.0.0.{n}") for n in range(2, 6)]
