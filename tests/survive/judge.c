@@ -290,6 +290,8 @@ static void judge_hands(struct world *w, const struct seen *before)
     bool hands = edit->kind == KR_EDIT_SWAP || edit->kind == KR_EDIT_ABSENT || edit->kind == KR_EDIT_INSERT;
     if (before->editing || !w->station.editing.storing || !hands || edit->result.code != KR_OK)
         return;
+    if (edit->kind == KR_EDIT_INSERT)
+        w->toy.by_hand[edit->holder - 1] = false; /* its place was told, and has to be that one now */
     for (int i = 0; i < TOY_HOLDERS; i++)
         must(w, w->station.durable.holder[0][i].known <= KR_REMEMBERED,
              "where hands have been no place is more than remembered");
@@ -347,9 +349,11 @@ static void judge_claims(struct world *w)
 {
     for (int i = 0; i < TOY_HOLDERS; i++) {
         const struct kr_holder_data *holder = &w->station.durable.holder[0][i];
-        int32_t off_um = holder->position_um - w->toy.holder_um[i]; /* no hand moves them here */
-        must(w, holder->known == KR_UNKNOWN || abs(off_um) <= SAME_PLACE_UM,
-             "a holder's place is right or unknown");
+        int32_t off_um = holder->position_um - w->toy.holder_um[i];
+        if (holder->known > KR_REMEMBERED)
+            w->toy.by_hand[i] = false;
+        must(w, holder->known == KR_UNKNOWN || w->toy.by_hand[i] || abs(off_um) <= SAME_PLACE_UM,
+             "a holder's place is right or unknown, where no hand has moved it");
         must(w, !w->toy.off[i] || holder->known <= KR_REMEMBERED, "nothing is measured that is not there");
     }
 }

@@ -268,7 +268,7 @@ static void add_toy(uint64_t *key, const struct toy *t)
                  t->probing << 5);
     add(key, t->mode);
     for (int i = 0; i < TOY_HOLDERS; i++)
-        add(key, t->off[i]);
+        add(key, t->off[i] | t->by_hand[i] << 1);
     add(key, t->jog_device);
 }
 

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #define REACH_UM 1000 /* the pin finds a holder this near */
+#define HANDS_UM 7000 /* so far from where it stood hands put a holder on */
 
 void toy_init(struct toy *toy)
 {
@@ -45,10 +46,12 @@ bool toy_take_off(struct toy *toy, int holder)
 
 bool toy_put_on(struct toy *toy, int holder)
 {
-    if (!toy->off[holder] || toy->moving || toy->pin != TOY_PIN_OUT || !has_room(toy, holder))
+    if (!toy->off[holder] || toy->moving || toy->pin != TOY_PIN_OUT)
         return false;
+    toy->holder_um[holder] += toy->holder_um[holder] < 700000 ? HANDS_UM : -HANDS_UM;
     toy->off[holder] = false;
-    return true;
+    toy->by_hand[holder] = true;
+    return has_room(toy, holder); /* false: that world is left as it was */
 }
 
 /* ---- the drive: CiA 402, one transition a cycle -------------------------------------------------------------- */

@@ -14,8 +14,9 @@ enum toy_pin { TOY_PIN_OUT, TOY_PIN_BETWEEN, TOY_PIN_IN };
 
 struct toy {
     int32_t holder_um[TOY_HOLDERS];
-    bool off[TOY_HOLDERS]; /* at the grinder's; holder_um is where it stood */
-    bool jog_device;       /* the hold-to-run device is pressed */
+    bool off[TOY_HOLDERS];     /* at the grinder's; holder_um is where it stood */
+    bool by_hand[TOY_HOLDERS]; /* put somewhere else since its place was last measured */
+    bool jog_device;           /* the hold-to-run device is pressed */
     int32_t at_um, target_um;
     uint8_t drive; /* enum kr_drive_state */
     uint8_t pin;   /* enum toy_pin */
@@ -31,7 +32,7 @@ struct toy {
 
 void toy_init(struct toy *toy);
 
-/* Hands take a holder off its rail, or put it where it stood. False: the carriage is in the way, or there is no room. */
+/* Hands take a holder off its rail, or put it on not quite where it stood. False: the carriage is in the way, or there is no room. */
 bool toy_take_off(struct toy *toy, int holder);
 bool toy_put_on(struct toy *toy, int holder);
 
