@@ -31,7 +31,8 @@ struct arguments {
 static bool read_rails(struct kr_client *client)
 {
     static const enum kr_reg rows[] = {KR_REG_HOLDER_POSITION, KR_REG_HOLDER_TARGET, KR_REG_HOLDER_DEVIATION,
-                                       KR_REG_HOLDER_CUT,      KR_REG_HOLDER_KNOWN,  KR_REG_HOLDER_STATE};
+                                       KR_REG_HOLDER_CUT,      KR_REG_HOLDER_KNOWN,  KR_REG_HOLDER_STATE,
+                                       KR_REG_HOLDER_OFFSET,   KR_REG_HOLDER_METRES};
     uint16_t rails = kr_get_u16(&client->image, KR_REG_RAIL_COUNT, 0, 0);
     for (uint16_t r = 0; r < rails && r < KR_RAILS_MAX; r++) {
         if (!kr_client_row(client, KR_REG_RAIL_ROLE, r, 24)) /* all before the arrays */

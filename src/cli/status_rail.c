@@ -1,4 +1,5 @@
 /* A rail drawn to scale: cut lines above, holders on their rail, the carriage below. */
+#include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -6,8 +7,9 @@
 #include "map_words.h"
 #include "status_view.h"
 
-#define WIDTH  100 /* columns of the drawing */
-#define MARGIN 2
+#define WIDTH           100 /* columns of the drawing */
+#define MARGIN          2
+#define LENGTH_TEXT_MAX 32
 
 struct scale {
     int64_t low_um, high_um;
@@ -115,29 +117,37 @@ static void draw(const struct kr_image *image, uint16_t rail)
     print_line(carriage);
 }
 
+#define HOLDER_ROW "  %6s %5s %-6s %-10s %13s %13s %12s %12s %9s\n" /* within 100 columns */
+
+/* Empty where there is nothing to tell. */
+static const char *length_at(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t i,
+                             bool is, char text[LENGTH_TEXT_MAX])
+{
+    text[0] = '\0';
+    if (is)
+        kr_length_text(kr_get_um(image, reg, rail, i), image->format.unit, text, LENGTH_TEXT_MAX);
+    return text;
+}
+
 static void print_holder(const struct kr_image *image, uint16_t rail, uint16_t i)
 {
-    static const char *const known[] = {"unknown", "remembered", "placed", "measured"};
-    static const char *const state[] = {"in", "out", "fixed", "absent"};
-    uint16_t k = kr_get_u16(image, KR_REG_HOLDER_KNOWN, rail, i),
-             s = kr_get_u16(image, KR_REG_HOLDER_STATE, rail, i);
-    uint16_t cut = kr_get_u16(image, KR_REG_HOLDER_CUT, rail, i);
-    char position[32], target[32], deviation[32], cuts[8] = "idle";
-    kr_length_text(kr_get_um(image, KR_REG_HOLDER_POSITION, rail, i), image->format.unit, position,
-                   sizeof position);
-    kr_length_text(kr_get_um(image, KR_REG_HOLDER_TARGET, rail, i), image->format.unit, target,
-                   sizeof target);
-    kr_length_text(kr_get_um(image, KR_REG_HOLDER_DEVIATION, rail, i), image->format.unit, deviation,
-                   sizeof deviation);
+    static const char *const knowns[] = {"unknown", "remembered", "placed", "measured"};
+    static const char *const states[] = {"in", "out", "fixed", "absent"};
+    uint16_t known = kr_get_u16(image, KR_REG_HOLDER_KNOWN, rail, i),
+             state = kr_get_u16(image, KR_REG_HOLDER_STATE, rail, i),
+             cut = kr_get_u16(image, KR_REG_HOLDER_CUT, rail, i);
+    char number[8], cuts[8] = "idle", metres[16], position[LENGTH_TEXT_MAX], target[LENGTH_TEXT_MAX],
+                    deviation[LENGTH_TEXT_MAX], offset[LENGTH_TEXT_MAX];
+    snprintf(number, sizeof number, "%u", i + 1u);
+    snprintf(metres, sizeof metres, "%" PRIu32, (uint32_t)kr_get_i32(image, KR_REG_HOLDER_METRES, rail, i));
     if (cut)
         snprintf(cuts, sizeof cuts, "%u", cut);
-    printf("  %6u %5s %-7s %-11s %15s", i + 1u, cuts, s < 4 ? state[s] : "?", k < 4 ? known[k] : "?",
-           k == KR_UNKNOWN ? "?" : position);
-    if (cut)
-        printf(" %15s", target);
-    if (cut && k == KR_MEASURED)
-        printf(" %12s", deviation);
-    printf("\n");
+    length_at(image, KR_REG_HOLDER_POSITION, rail, i, known != KR_UNKNOWN, position);
+    printf(HOLDER_ROW, number, cuts, state < 4 ? states[state] : "?", known < 4 ? knowns[known] : "?",
+           known == KR_UNKNOWN ? "?" : position,
+           length_at(image, KR_REG_HOLDER_TARGET, rail, i, cut != 0, target),
+           length_at(image, KR_REG_HOLDER_DEVIATION, rail, i, cut != 0 && known == KR_MEASURED, deviation),
+           length_at(image, KR_REG_HOLDER_OFFSET, rail, i, true, offset), metres);
 }
 
 void kr_view_rail(const struct kr_image *image, uint16_t rail, bool table)
@@ -159,8 +169,8 @@ void kr_view_rail(const struct kr_image *image, uint16_t rail, bool table)
     draw(image, rail);
     if (!table)
         return;
-    printf("  %6s %5s %-7s %-11s %15s %15s %12s\n", "holder", "cut", "state", "known", "position", "target",
-           "deviation");
+    printf(HOLDER_ROW, "holder", "cut", "state", "known", "position", "target", "deviation", "edge offset",
+           "metres");
     for (uint16_t i = 0; i < kr_view_holders(image, rail); i++)
         print_holder(image, rail, i);
 }

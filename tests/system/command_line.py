@@ -198,7 +198,9 @@ class Status(unittest.TestCase):
             self.assertIn("missing       LINE_STOPPED, KNIVES_RAISED", answer.stdout)
             self.assertIn("none in force; none staged", answer.stdout)
             self.assertEqual(len(re.findall(r"^rail \d", answer.stdout, re.M)), rails)
-            self.assertRegex(answer.stdout, rf"(?m)^ +1 +idle in +remembered +\d+\.\d+ {unit}")
+            offset = r"-10\.000 mm" if unit == "mm" else r"-?\d\.\d{4} in"
+            self.assertRegex(answer.stdout, rf"(?m)^ +1 +idle in +remembered +\d+\.\d+ {unit} +{offset} +0$")
+            self.assertLessEqual(max(len(line) for line in answer.stdout.splitlines()), 102)
             self.assertEqual(nobody.returncode, 1)
             self.assertIn("reading", nobody.stderr)
 

@@ -320,7 +320,10 @@ class History(GatewayTest):
             self.assertRegex(answer.stdout, rf"(?m)^{title}$")
         self.assertIn("tolerance 0.203 mm either way", answer.stdout)
         self.assertNotRegex(answer.stdout, r"(?m) $")
-        self.assertTrue(re.search(r"(?m)^\d{4}-\d\d-\d\dT[\d:.]+Z  changeover +700  verified", answer.stdout))
+        self.assertRegex(answer.stdout, r"(?m)^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ changeover +700 verified( +-?\d+)+$")
+        self.assertRegex(answer.stdout, r"(?m)^    (\w+ -?\d+, )*worst_slit_um -?\d+$")
+        self.assertRegex(answer.stdout, r"(?m)^    rail 1: there is no holder 99; 1 to 12$")
+        self.assertLessEqual(max(len(line) for line in answer.stdout.splitlines()), 100)
 
     def test_what_is_no_book_is_named(self):
         answer = history("--book", "/nonexistent/book.db")
