@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "check_book.h"
 #include "cli.h"
 #include "kniferail/config.h"
 
@@ -9,7 +10,11 @@ const char kr_check_help[] =
     "Reads FILE as the daemon would. Every mistake is told: file, line, setting, what stands there, what is "
     "allowed;\n"
     "a mistake of syntax, where reading stops, alone. Without a mistake it prints what it read.\n"
-    "Exit status: 0 no mistake, 1 mistakes, 2 wrong usage.\n"
+    "  --book   besides, where the book that it names differs from it: holders' classes, states, edge "
+    "offsets.\n"
+    "           The file seeds a new book; from then on the book counts, and a difference is no mistake.\n"
+    "\n"
+    "Exit status: 0 no mistake, 1 mistakes or a book that can't be read, 2 wrong usage.\n"
     "\n"
     "`kniferail help config` lists all settings.\n";
 
@@ -139,10 +144,20 @@ static void print_config(const struct kr_config *config)
 int kr_cmd_check(int argc, char **argv)
 {
     static struct kr_config config;
-    if (argc != 2 || argv[1][0] == '-')
+    const char *path = NULL;
+    bool book = false;
+    for (int i = 1; i < argc; i++) {
+        if (strcmp(argv[i], "--book") == 0)
+            book = true;
+        else if (argv[i][0] == '-' || path != NULL)
+            return kr_usage("check", "one FILE is needed, and perhaps --book: '%s'", argv[i]);
+        else
+            path = argv[i];
+    }
+    if (path == NULL)
         return kr_usage("check", "one FILE is needed");
-    if (!kr_read_config(argv[1], &config))
+    if (!kr_read_config(path, &config))
         return KR_EXIT_REFUSED;
     print_config(&config);
-    return kr_flushed(KR_EXIT_OK);
+    return kr_flushed(!book || kr_check_book(&config) ? KR_EXIT_OK : KR_EXIT_REFUSED);
 }

@@ -325,6 +325,22 @@ class History(GatewayTest):
         self.assertRegex(answer.stdout, r"(?m)^    rail 1: there is no holder 99; 1 to 12$")
         self.assertLessEqual(max(len(line) for line in answer.stdout.splitlines()), 100)
 
+    def test_check_tells_where_the_book_differs_from_the_file(self):
+        answer = subprocess.run([KNIFERAIL, "check", self.gateway.config, "--book"], capture_output=True, text=True, timeout=30, check=True)
+        self.assertEqual(re.findall(r"(?m)^    rail \d+, holder .*$", answer.stdout),
+                         ["    rail 1, holder 2: the edge offset is 0.300 mm in the book and 10.000 mm in the file"])
+        with Gateway(book=True) as gateway:
+            gateway.end()
+            answer = subprocess.run([KNIFERAIL, "check", gateway.config, "--book"], capture_output=True, text=True, timeout=30, check=True)
+            self.assertIn("    24 holders, each the same in both\n", answer.stdout)
+            gateway.book.write_bytes(b"no book")
+            answer = subprocess.run([KNIFERAIL, "check", gateway.config, "--book"], capture_output=True, text=True, timeout=30, check=False)
+            self.assertEqual(answer.returncode, 1)
+            self.assertIn(f"book {gateway.book}: ", answer.stderr)
+            gateway.book.unlink()
+            answer = subprocess.run([KNIFERAIL, "check", gateway.config, "--book"], capture_output=True, text=True, timeout=30, check=True)
+            self.assertIn("is not there yet", answer.stdout)
+
     def test_what_is_no_book_is_named(self):
         answer = history("--book", "/nonexistent/book.db")
         self.assertEqual((answer.returncode, answer.stdout), (1, ""))

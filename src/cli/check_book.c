@@ -1,0 +1,110 @@
+#include "check_book.h"
+
+#include <inttypes.h>
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "kniferail/history.h"
+
+/* What is compared, and how many differ. */
+struct comparison {
+    const struct kr_config_station *config;
+    int differences, holders;
+};
+
+static const struct kr_cell *cell_named(const struct kr_history_row *row, const char *name)
+{
+    static const struct kr_cell none = {.kind = KR_CELL_NONE};
+    for (int i = 0; i < row->n; i++)
+        if (strcmp(row->name[i], name) == 0)
+            return &row->cell[i];
+    return &none;
+}
+
+static void tell(struct comparison *c, int64_t rail, int64_t holder, const char *what, const char *book,
+                 const char *file)
+{
+    if (strcmp(book, file) == 0)
+        return;
+    printf("    rail %" PRId64 ", holder %" PRId64 ": %s is %s in the book and %s in the file\n", rail,
+           holder, what, book, file);
+    c->differences++;
+}
+
+static void compare_offsets(struct comparison *c, int64_t rail, int64_t holder, int64_t book_um,
+                            int32_t file_um)
+{
+    char book[32], file[32];
+    enum kr_unit unit = c->config->station.format.unit;
+    kr_length_text((int32_t)book_um, unit, book, sizeof book);
+    kr_length_text(file_um, unit, file, sizeof file);
+    tell(c, rail, holder, "the edge offset", book, file);
+}
+
+static void compare_holder(struct comparison *c, const struct kr_history_row *row,
+                           const struct kr_holder_data *file, int64_t rail, int64_t holder)
+{
+    static const char *const states[] = {"in service", "out of service", "fixed", "absent"};
+    const struct kr_cell *state = cell_named(row, "state");
+    char book_class[24], file_class[24];
+    snprintf(book_class, sizeof book_class, "%" PRId64, cell_named(row, "class")->number);
+    snprintf(file_class, sizeof file_class, "%u", file->holder_class);
+    tell(c, rail, holder, "the class", book_class, file_class);
+    tell(c, rail, holder, "the state", state->kind == KR_CELL_TEXT ? state->text : "",
+         states[file->state < 4 ? file->state : 0]);
+    compare_offsets(c, rail, holder, cell_named(row, "edge_offset_um")->number, file->edge_offset_um);
+}
+
+/* One holder as the book has it. Holders that the file has no more are told, too. */
+static bool compare_row(void *arg, const struct kr_history_row *row)
+{
+    struct comparison *c = arg;
+    const struct kr_geometry *g = &c->config->station.geometry;
+    int64_t rail = cell_named(row, "rail")->number, holder = cell_named(row, "holder")->number;
+    if (row->is_heading)
+        return true;
+    c->holders++;
+    bool is_there = rail >= 1 && rail <= g->n_rails && holder >= 1 && holder <= g->rail[rail - 1].n_holders;
+    if (is_there)
+        compare_holder(c, row, &c->config->holder[rail - 1][holder - 1], rail, holder);
+    else
+        tell(c, rail, holder, "it", "there", "missing");
+    return true;
+}
+
+static bool fail(const struct kr_config *config, const char *why)
+{
+    fprintf(stderr, "kniferail check: book %s: %s\n", config->book_path, why);
+    return false;
+}
+
+static bool check_station(const struct kr_config *config, const struct kr_config_station *station)
+{
+    struct comparison c = {.config = station};
+    char error[KR_BOOK_TEXT_MAX];
+    struct kr_history *book = kr_history_open(config->book_path, station->station.name, error, sizeof error);
+    if (book == NULL)
+        return fail(config, error);
+    printf("station %s: what the book has is what counts; the file seeds a new one\n", station->station.name);
+    bool ok = kr_history_read(book, KR_HISTORY_HOLDERS, NULL, NULL, compare_row, &c) ||
+              fail(config, kr_history_error(book));
+    if (ok && c.differences == 0)
+        printf("    %d holders, each the same in both\n", c.holders);
+    kr_history_close(book);
+    return ok;
+}
+
+bool kr_check_book(const struct kr_config *config)
+{
+    if (config->book_path[0] == '\0')
+        return fail(config, "none is configured");
+    if (access(config->book_path, F_OK) != 0) {
+        printf("book %s is not there yet: the next start makes it from the file\n", config->book_path);
+        return true;
+    }
+    bool ok = true;
+    for (uint16_t i = 0; i < config->n_stations; i++)
+        ok = check_station(config, &config->station[i]) && ok;
+    return ok;
+}
