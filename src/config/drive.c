@@ -143,8 +143,8 @@ static void check_shared(struct station_reading *r, uint16_t rail)
     const struct kr_drive_link *link = &r->out->drive[rail].link;
     for (uint16_t k = 0; k < rail; k++) {
         const struct kr_drive_link *other = &r->out->drive[k].link;
-        if (!kr_drive_same_link(link, other))
-            continue;
+        if (!kr_drive_same_link(link, other) || (link->serial ? link->device : link->address)[0] == '\0')
+            continue; /* that it is not named was told */
         if (link->unit_id == other->unit_id)
             kr_group_mistake(&r->rail[rail].drive.group, "unit_id",
                              "the drive of rail %d on the same line has it too", k + 1);

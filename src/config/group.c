@@ -488,6 +488,7 @@ void kr_group_spoil(struct kr_group *group)
 
 void kr_group_inherit(struct kr_group *group, const struct kr_group *base)
 {
+    group->inherits = true;
     for (size_t i = 0; i < group->table->n; i++) {
         const struct kr_setting *row = &group->table->row[i];
         if (group->at[i] || (!base->at[i] && !base->bad[i]))
@@ -507,7 +508,8 @@ void kr_group_require(struct kr_group *group)
         char path[KR_SETTING_PATH_MAX], allowed[200];
         group_path(group, row->name, path);
         kr_setting_allowed(row, allowed, sizeof allowed);
-        kr_mistake(group->errors, group->home, path, "missing; it must be given, allowed: %s", allowed);
+        kr_mistake(group->errors, group->home, path, "missing; it must be given%s, allowed: %s",
+                   group->inherits ? " here or in the station's own group" : "", allowed);
         group->bad[i] = true;
     }
 }

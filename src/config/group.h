@@ -81,6 +81,7 @@ struct kr_group {
     void *target;
     const config_setting_t *at[KR_ROWS_MAX]; /* where each row's value comes from; NULL: its standard */
     bool bad[KR_ROWS_MAX];                   /* told already: no conclusions are drawn from it */
+    bool inherits;                           /* what it leaves open may stand in the station's group */
 };
 
 /* Reads what is given over the standards into *target: mistakes and unknown names are told. name NULL: parent is the

@@ -216,6 +216,12 @@ static bool scan_file(struct kr_source *source, const char *path, const char *fo
     char *text = read_whole(path, MOST_BYTES - source->bytes, trouble);
     if (!text)
         return false;
+    if (strncmp(text, "\xEF\xBB\xBF", 3) ==
+        0) { /* the library would tell of a syntax error, and nobody sees one */
+        free(text);
+        return fail(trouble, path, 1,
+                    "begins with a byte order mark (EF BB BF hex); save it as UTF-8 without one");
+    }
     source->bytes += strlen(text);
     struct scan s = {source, trouble, path, folder, text, 1, depth, true};
     bool fine = true;

@@ -332,6 +332,8 @@ START_TEST(a_mistake_of_syntax_stands_alone_with_file_and_line)
     ck_assert_uint_eq(errors.line[0], 2);
     ck_assert(!read_text("a = [ 1, 2.0 ];"));
     assert_told("/mill.cfg:1: mismatched element type in array; all elements");
+    ck_assert(!read_text("\xEF\xBB\xBFperiod_ms = 10;\n"));
+    assert_told("/mill.cfg:1: begins with a byte order mark (EF BB BF hex)");
     ck_assert(!read_text("a = 1;\na = 2;"));
     assert_told("/mill.cfg:2: duplicate setting name");
     ck_assert(!read_text("a = \"never closed"));
@@ -411,6 +413,15 @@ START_TEST(all_mistakes_of_meaning_are_told_in_one_run_in_the_order_of_the_file)
                       expected[i]);
     ck_assert_uint_eq(errors.count, n);
     ck_assert_uint_eq(errors.lost, 0);
+}
+END_TEST
+
+START_TEST(what_a_rail_lacks_may_be_given_in_the_stations_group)
+{
+    ck_assert(!read_changed("empty_speed_mm_per_s = 1000;", ""));
+    assert_told("stations.[0].rails.[0].carriage.empty_speed_mm_per_s: missing; it must be given here or in "
+                "the station's "
+                "own group, allowed: 1 to 5000 mm/s");
 }
 END_TEST
 
@@ -804,6 +815,7 @@ int main(void)
     tcase_add_test(tc, what_can_not_be_read_is_said_and_nothing_ends_the_process);
     tcase_add_test(tc, all_mistakes_of_meaning_are_told_in_one_run_in_the_order_of_the_file);
     tcase_add_test(tc, more_mistakes_than_there_is_room_for_are_counted);
+    tcase_add_test(tc, what_a_rail_lacks_may_be_given_in_the_stations_group);
     LOOP(tc, settings_that_contradict_each_other_are_told_with_value_and_limit, contradictions);
     LOOP(tc, a_value_at_its_limit_is_allowed, just_right);
     tcase_add_test(tc, nothing_is_concluded_from_what_was_refused);

@@ -167,6 +167,20 @@ START_TEST(a_drive_that_is_impossible_is_refused_and_told_why)
 }
 END_TEST
 
+START_TEST(two_drives_without_an_address_are_not_said_to_be_on_one_line)
+{
+    static char text[TEXT_MAX];
+    load_example(text);
+    put(text, "drive: { address = \"127.0.0.1\"; port = 15021; };", "");
+    put(text, "drive: { address = \"127.0.0.1\"; port = 15022; };", "");
+    ck_assert(!read_text(text));
+    ck_assert_uint_eq(errors.count, 2);
+    for (int i = 0; i < 2; i++)
+        ck_assert_msg(strstr(errors.message[i], "a drive on Modbus/TCP needs it") != NULL, "%s",
+                      errors.message[i]);
+}
+END_TEST
+
 /* Both drives of the example on one serial line, the second one as `second` says. */
 static bool read_serial(const char *second)
 {
@@ -248,6 +262,7 @@ int main(void)
     tcase_add_test(tc, a_station_without_drives_has_none);
     tcase_add_loop_test(tc, a_drive_that_is_impossible_is_refused_and_told_why, 0,
                         (int)(sizeof mistakes / sizeof mistakes[0]));
+    tcase_add_test(tc, two_drives_without_an_address_are_not_said_to_be_on_one_line);
     tcase_add_loop_test(tc, drives_on_one_line_agree_on_what_the_line_is, 0,
                         (int)(sizeof lines / sizeof lines[0]));
     tcase_add_test(tc, two_stations_do_not_command_one_drive);
