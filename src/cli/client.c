@@ -13,6 +13,18 @@ static bool fail(struct kr_client *client, const char *what)
     return false;
 }
 
+static bool no_such_unit(struct kr_client *client)
+{
+    int unit = modbus_get_slave(client->modbus);
+    if (unit == 0 || unit == 255)
+        snprintf(client->error, sizeof client->error,
+                 "the gateway has several stations, none of them the default one: --unit says which");
+    else
+        snprintf(client->error, sizeof client->error, "the gateway has no station with unit identifier %d",
+                 unit);
+    return false;
+}
+
 static bool read_words(struct kr_client *client, uint16_t address, uint16_t n)
 {
     while (n > 0) {
@@ -21,7 +33,7 @@ static bool read_words(struct kr_client *client, uint16_t address, uint16_t n)
             part) {
             char what[64];
             snprintf(what, sizeof what, "reading %u input registers at %u", part, address);
-            return fail(client, what);
+            return errno == EMBXGPATH ? no_such_unit(client) : fail(client, what);
         }
         address = (uint16_t)(address + part);
         n = (uint16_t)(n - part);

@@ -89,6 +89,8 @@ static int check(const struct arguments *a)
         return kr_usage("history", "--from: '%s' is no time; as 2026-03-01 or 2026-03-01T06:30", a->from);
     if (a->to && !kr_history_time_is_good(a->to))
         return kr_usage("history", "--to: '%s' is no time; as 2026-03-01 or 2026-03-01T06:30", a->to);
+    if (a->from && a->to && strcmp(a->from, a->to) > 0 && strncmp(a->from, a->to, strlen(a->to)) != 0)
+        return kr_usage("history", "--from %s lies after --to %s: no time is between", a->from, a->to);
     return 0;
 }
 

@@ -351,7 +351,8 @@ class History(GatewayTest):
 
     def test_wrong_usage_is_status_2(self):
         for arguments in ((), ("--book",), ("--book", "a", "--config", "b"), ("--book", "a", "--format", "csv"),
-                          ("--book", "a", "--from", "yesterday"), ("--book", "a", "--to", "2026-3-1"), ("--book", "a", "--table", "x"),
+                          ("--book", "a", "--from", "yesterday"), ("--book", "a", "--to", "2026-3-1"),
+                          ("--book", "a", "--from", "2026-03-02", "--to", "2026-03-01"), ("--book", "a", "--table", "x"),
                           ("--book", "a", "--tolerance", "-1"), ("here",)):
             answer = history(*arguments)
             self.assertEqual((answer.returncode, answer.stdout), (2, ""), arguments)
