@@ -19,9 +19,19 @@ static bool occupied(const struct face_mailbox *box)
     return box->n > 0 || box->judging;
 }
 
+static bool same_words(const struct face_mailbox *box, const uint16_t *word)
+{
+    return box->last.present && memcmp(box->last.word, word, box->words * sizeof *word) == 0;
+}
+
+bool face_mailbox_repeats(const struct face_mailbox *box, const uint16_t *word, const char *origin)
+{
+    return same_words(box, word) && strcmp(box->origin, origin) == 0;
+}
+
 enum face_post face_mailbox_judge(const struct face_mailbox *box, const uint16_t *word)
 {
-    if (occupied(box) && memcmp(box->last.word, word, box->words * sizeof *word) == 0)
+    if (occupied(box) && same_words(box, word))
         return FACE_POST_AGAIN;
     bool room = box->depth > 1 ? box->n < box->depth : !occupied(box);
     return room ? FACE_POST_OK : FACE_POST_FULL;

@@ -22,8 +22,12 @@ enum face_post { FACE_POST_OK, FACE_POST_AGAIN, FACE_POST_FULL };
 void face_mailbox_init(struct face_mailbox *box, enum kr_block_id block);
 
 /* What posting these words would do; changes nothing. AGAIN: they are the newest that waits or is being judged:
- * nothing to do, so that a master may write the same block in every one of its scans. */
+ * nothing to do. */
 enum face_post face_mailbox_judge(const struct face_mailbox *box, const uint16_t *word);
+
+/* Whether these words, from that address, are what was handed over last: a master may write the same block in every one of
+ * its scans. */
+bool face_mailbox_repeats(const struct face_mailbox *box, const uint16_t *word, const char *origin);
 
 /* Only after judge said OK. */
 void face_mailbox_post(struct face_mailbox *box, const uint16_t *word, const char *origin);

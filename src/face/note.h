@@ -1,5 +1,5 @@
 /* note: lines for the log. Lines about what a client can provoke at will are limited, so that a flood of
- * refusals can't fill a disk; lines about commands that were handed over never are (the map limits those). */
+ * refusals can't fill a disk; lines about what was handed over never are: each is told once, however often it is written. */
 #ifndef KR_FACE_NOTE_H
 #define KR_FACE_NOTE_H
 

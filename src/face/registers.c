@@ -292,8 +292,9 @@ uint8_t face_write(struct face_registers *r, const struct face_client *client, u
         note_changes(r, client, first, n, word);
     store(r, first, n, word);
     if (post == FACE_POST_OK) {
+        if (!face_mailbox_repeats(w.box, w.whole, client->text))
+            note_handover(r, client, &w);
         face_mailbox_post(w.box, w.whole, client->text);
-        note_handover(r, client, &w);
     }
     return 0;
 }

@@ -525,6 +525,23 @@ START_TEST(every_write_that_commands_is_logged_with_its_origin)
 }
 END_TEST
 
+/* A PLC may write the same block in every one of its scans, also after it was judged. */
+START_TEST(a_block_that_is_written_in_every_scan_is_told_once)
+{
+    ck_assert(take(&plc));
+    unsigned told = p->n_log;
+    for (int i = 0; i < 50; i++) {
+        ck_assert(pure_write(p, &plc, KR_REG_REQUEST_NUMBER, 9));
+        ck_assert(pure_write(p, &plc, KR_REG_COMMAND_NUMBER, 7));
+        struct kr_face_take taken = pure_cycle(p, false, false, false);
+        ck_assert(taken.request.present && taken.command.present); /* the station knows what is no news */
+    }
+    ck_assert_uint_eq(p->n_log, told + 2);
+    ck_assert(pure_write(p, &plc, KR_REG_COMMAND_NUMBER, 8));
+    ck_assert_uint_eq(p->n_log, told + 3);
+}
+END_TEST
+
 START_TEST(a_flood_of_refusals_is_counted_and_not_logged)
 {
     for (int i = 0; i < 100; i++)
@@ -572,6 +589,7 @@ static Suite *control_suite(void)
     tcase_add_test(tc, a_command_written_again_in_every_scan_of_a_fast_plc_waits_once);
     tcase_add_test(tc, an_edit_takes_the_maintain_right_and_no_control_and_names_its_origin);
     tcase_add_test(tc, every_write_that_commands_is_logged_with_its_origin);
+    tcase_add_test(tc, a_block_that_is_written_in_every_scan_is_told_once);
     tcase_add_test(tc, a_flood_of_refusals_is_counted_and_not_logged);
     suite_add_tcase(suite, tc);
     return suite;
