@@ -109,14 +109,21 @@ static void keep(struct line *line, struct port *port, struct kr_axis_in *in, ui
     pthread_mutex_unlock(&line->lock);
 }
 
+static void say_why(const struct port *port, enum transfer t, char reason[REASON_MAX])
+{
+    static const char *const before[] = {[TRANSFER_REFUSED] = "it refuses: ",
+                                         [TRANSFER_UNANSWERED] = "what came is no answer to what was asked: ",
+                                         [TRANSFER_BROKEN] = ""};
+    if (t == TRANSFER_UNANSWERED && errno == ETIMEDOUT)
+        snprintf(reason, REASON_MAX, "no answer within %" PRId32 " ms", port->drive.link.answer_ms);
+    else
+        snprintf(reason, REASON_MAX, "%s%s", before[t], modbus_strerror(errno));
+}
+
 static void fail(struct line *line, struct port *port, enum transfer t)
 {
     char reason[REASON_MAX];
-    if (t == TRANSFER_UNANSWERED && errno == ETIMEDOUT)
-        snprintf(reason, sizeof reason, "no answer within %" PRId32 " ms", port->drive.link.answer_ms);
-    else
-        snprintf(reason, sizeof reason, "%s%s", t == TRANSFER_REFUSED ? "it refuses: " : "",
-                 modbus_strerror(errno));
+    say_why(port, t, reason);
     bool drop = t == TRANSFER_BROKEN || (t == TRANSFER_UNANSWERED && !line->link.serial);
     port->proven = false; /* it may come back as another one */
     port->next_try_us = line_now_us() + (int64_t)port->pause_ms * 1000;

@@ -390,6 +390,7 @@ START_TEST(whatever_the_network_does_no_image_claims_what_is_not_so)
         misbehave((enum proxy_mode)mode);
         recover_and_move();
     }
+    ck_assert(wire_told(&w, "what came is no answer to what was asked: Invalid data"));
     proxy_close(&proxy);
     wire_end(&w);
 }
