@@ -130,7 +130,7 @@ static bool open_file(struct kr_book *book, const char *path)
         return false;
     if (!schema_prepare(book->sql.db, &error))
         return book_fail(book, "%s", error.text);
-    if (!sql_prepare(&book->sql))
+    if (!rows_prepare(book->sql.db) || !sql_prepare(&book->sql))
         return book_fail_sql(book, "a statement");
     return read_commits(book) && hear_witness(book);
 }

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "rows.h"
 #include "schema.h"
 
 struct kr_history {
@@ -120,7 +121,7 @@ static bool open_file(struct kr_history *history, const char *path)
     if (sqlite3_open_v2(path, &history->db, SQLITE_OPEN_READONLY | SQLITE_OPEN_FULLMUTEX, NULL) != SQLITE_OK)
         return fail(history, path);
     sqlite3_busy_timeout(history->db, 2000); /* a commit under way is soon over */
-    return is_book(history);
+    return is_book(history) && (rows_prepare(history->db) || fail(history, "preparing"));
 }
 
 struct kr_history *kr_history_open(const char *path, const char *station, char *error, size_t error_size)
@@ -207,4 +208,41 @@ bool kr_history_read(struct kr_history *history, enum kr_history_table table, co
                                                             : fail(history, "preparing");
     sqlite3_finalize(stmt);
     return ok;
+}
+
+/* ---- checking ------------------------------------------------------------------------------------------------------ */
+
+static bool check_table(struct kr_history *history, const char *query, int64_t *rows, int64_t *first)
+{
+    sqlite3_stmt *stmt;
+    if (sqlite3_prepare_v2(history->db, query, -1, &stmt, NULL) != SQLITE_OK)
+        return fail(history, "checking");
+    bool ok = sqlite3_step(stmt) == SQLITE_ROW;
+    if (ok) {
+        *rows = sqlite3_column_int64(stmt, 0);
+        *first = sqlite3_column_int64(stmt, 1);
+    }
+    sqlite3_finalize(stmt);
+    return ok || fail(history, "checking");
+}
+
+bool kr_history_check(struct kr_history *history,
+                      void (*tell)(void *arg, const char *table, int64_t rows, int64_t first), void *arg)
+{
+    static const struct {
+        const char *name, *query;
+    } tables[] = {
+#define X(table, columns, key) \
+    {table, "SELECT count(*), min(" key ") FROM " table " WHERE seal <> row_seal(" columns ")"},
+        SEALED_TABLES(X)
+#undef X
+    };
+    for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++) {
+        int64_t rows, first;
+        if (!check_table(history, tables[i].query, &rows, &first))
+            return false;
+        if (rows > 0)
+            tell(arg, tables[i].name, rows, first);
+    }
+    return true;
 }

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "kniferail/book.h"
+#include "rows.h"
 
 /* PRAGMA application_id: tells a book from any other SQLite database. The letters "knfr". */
 #define APPLICATION_ID 0x6b6e6672
@@ -205,8 +206,16 @@ static const char *const version_1[] = {
     NULL,
 };
 
+/* Every row of the history has a seal of its own (rows.h); those that are there already have none. */
+static const char *const version_2[] = {
+#define X(table, columns, key) "ALTER TABLE " table " ADD COLUMN seal INTEGER;",
+    SEALED_TABLES(X)
+#undef X
+        NULL,
+};
+
 static const char *const *const migration[KR_BOOK_SCHEMA_VERSION] = {
-    version_1}; /* [n] leads from n to n + 1 */
+    version_1, version_2}; /* [n] leads from n to n + 1 */
 
 /* Why the file can't be used: one line for the person who has to mend it. Always false, for returning. */
 static bool refuse(struct schema_error *error, const char *format, ...)

@@ -1,134 +1,133 @@
 /* The seal: one number over all that a station starts from. SQLite finds a damaged page by its structure, not by its
- * values: a flipped bit in an edge offset would cut every slit wrong and read like any other number. FNV-1a, 64 bits
- * (Fowler, Noll, Vo: draft-eastlake-fnv): each of its steps is one to one, so that a single byte that differs always
- * shows; against people who mean harm it is no help.
+ * values: a flipped bit in an edge offset would cut every slit wrong and read like any other number.
  *
- * What is added to struct kr_durable is added here. History is not sealed: nothing moves by it. */
+ * What is added to struct kr_durable is added here. Rows of the history have seals of their own (rows.c). */
+#include "seal.h"
+
 #include "inner.h"
 
-#define FNV_OFFSET 0xCBF29CE484222325u
-#define FNV_PRIME  0x100000001B3u
+#define FNV_PRIME 0x100000001B3u
 
-static void add(uint64_t *seal, int64_t number)
+void seal_add(uint64_t *seal, int64_t number)
 {
     for (int i = 0; i < 8; i++)
         *seal = (*seal ^ ((uint64_t)number >> 8 * i & 0xFFu)) * FNV_PRIME;
 }
 
-static void add_text(uint64_t *seal, const char *text)
+void seal_add_text(uint64_t *seal, const char *text)
 {
     for (; *text != 0; text++)
-        add(seal, (unsigned char)*text);
-    add(seal, 0);
+        seal_add(seal, (unsigned char)*text);
+    seal_add(seal, 0);
 }
 
 static void add_holders(uint64_t *seal, const struct kept *kept)
 {
     for (int r = 0; r < KR_RAILS_MAX; r++) {
-        add(seal, kept->durable.docking[r]);
-        add(seal, kept->durable.clamp_open[r]);
-        add(seal, kept->durable.datum_doubted[r]);
+        seal_add(seal, kept->durable.docking[r]);
+        seal_add(seal, kept->durable.clamp_open[r]);
+        seal_add(seal, kept->durable.datum_doubted[r]);
         for (int h = 0; h < KR_HOLDERS_MAX; h++) {
             const struct kr_holder_data *holder = &kept->durable.holder[r][h];
             if (!kept->holder_stored[r][h])
                 continue;
-            add(seal, KR_HOLDERS_MAX * r + h);
-            add(seal, holder->position_um);
-            add(seal, holder->edge_offset_um);
-            add(seal, holder->dock_retries);
-            add(seal, holder->metres);
-            add(seal, holder->known);
-            add(seal, holder->holder_class);
-            add(seal, holder->state);
+            seal_add(seal, KR_HOLDERS_MAX * r + h);
+            seal_add(seal, holder->position_um);
+            seal_add(seal, holder->edge_offset_um);
+            seal_add(seal, holder->dock_retries);
+            seal_add(seal, holder->metres);
+            seal_add(seal, holder->known);
+            seal_add(seal, holder->holder_class);
+            seal_add(seal, holder->state);
         }
     }
 }
 
 static void add_order(uint64_t *seal, uint8_t there, const struct kr_order *order)
 {
-    add(seal, there);
+    seal_add(seal, there);
     if (!there)
         return;
-    add(seal, order->order_number);
-    add(seal, order->edge_flags);
-    add(seal, order->alignment);
-    add(seal, order->compensation_ppm);
-    add(seal, order->tolerance_um);
-    add(seal, order->web_width_nm);
-    add(seal, order->trim_nm);
-    add(seal, order->shift_nm);
-    add(seal, order->sum_nm);
-    add(seal, order->n_slits);
+    seal_add(seal, order->order_number);
+    seal_add(seal, order->edge_flags);
+    seal_add(seal, order->alignment);
+    seal_add(seal, order->compensation_ppm);
+    seal_add(seal, order->tolerance_um);
+    seal_add(seal, order->web_width_nm);
+    seal_add(seal, order->trim_nm);
+    seal_add(seal, order->shift_nm);
+    seal_add(seal, order->sum_nm);
+    seal_add(seal, order->n_slits);
     for (int i = 0; i < order->n_slits; i++)
-        add(seal, order->width_nm[i]);
+        seal_add(seal, order->width_nm[i]);
 }
 
 static void add_result(uint64_t *seal, const struct kr_result *result)
 {
-    add(seal, result->code);
-    add(seal, result->rail);
-    add(seal, result->item);
-    add(seal, result->value);
-    add(seal, result->limit);
+    seal_add(seal, result->code);
+    seal_add(seal, result->rail);
+    seal_add(seal, result->item);
+    seal_add(seal, result->value);
+    seal_add(seal, result->limit);
 }
 
 static void add_verdict(uint64_t *seal, const struct kr_verdict *verdict)
 {
-    add(seal, verdict->session);
-    add(seal, verdict->number);
-    add(seal, verdict->kind);
+    seal_add(seal, verdict->session);
+    seal_add(seal, verdict->number);
+    seal_add(seal, verdict->kind);
     add_result(seal, &verdict->result);
-    add(seal, verdict->order_number);
-    add(seal, verdict->replaced_order);
-    add(seal, verdict->slit_count);
-    add(seal, verdict->sum_nm);
-    add(seal, verdict->time_ms);
+    seal_add(seal, verdict->order_number);
+    seal_add(seal, verdict->replaced_order);
+    seal_add(seal, verdict->slit_count);
+    seal_add(seal, verdict->sum_nm);
+    seal_add(seal, verdict->time_ms);
 }
 
 static void add_edit(uint64_t *seal, const struct kr_edit *edit)
 {
-    add(seal, edit->session);
-    add(seal, edit->number);
-    add(seal, edit->kind);
-    add(seal, edit->rail);
-    add(seal, edit->holder);
-    add(seal, edit->holder_class);
-    add(seal, edit->edge_offset_um);
-    add(seal, edit->position_um);
+    seal_add(seal, edit->session);
+    seal_add(seal, edit->number);
+    seal_add(seal, edit->kind);
+    seal_add(seal, edit->rail);
+    seal_add(seal, edit->holder);
+    seal_add(seal, edit->holder_class);
+    seal_add(seal, edit->edge_offset_um);
+    seal_add(seal, edit->position_um);
     add_result(seal, &edit->result);
-    add_text(seal, edit->origin);
+    seal_add_text(seal, edit->origin);
 }
 
 static void add_record(uint64_t *seal, const struct kr_record *record)
 {
-    add(seal, record->number);
-    add(seal, record->outcome);
-    add(seal, record->job);
-    add(seal, record->order_number);
-    add(seal, record->planned_ms);
-    add(seal, record->actual_ms);
-    add(seal, record->total_ms);
-    add(seal, record->worst_pair_um);
-    add(seal, record->worst_slit_um);
-    add(seal, record->cause.code);
-    add(seal, record->cause.rail);
-    add(seal, record->cause.item);
-    add(seal, record->cause.value);
-    add(seal, record->cause.limit);
+    seal_add(seal, record->number);
+    seal_add(seal, record->outcome);
+    seal_add(seal, record->job);
+    seal_add(seal, record->order_number);
+    seal_add(seal, record->planned_ms);
+    seal_add(seal, record->actual_ms);
+    seal_add(seal, record->total_ms);
+    seal_add(seal, record->worst_pair_um);
+    seal_add(seal, record->worst_slit_um);
+    seal_add(seal, record->cause.code);
+    seal_add(seal, record->cause.rail);
+    seal_add(seal, record->cause.item);
+    seal_add(seal, record->cause.value);
+    seal_add(seal, record->cause.limit);
     for (int r = 0; r < KR_RAILS_MAX; r++) {
-        add(seal, record->rail[r].moves);
-        add(seal, record->rail[r].corrections);
-        add(seal, record->rail[r].retries);
-        add(seal, record->rail[r].worst_holder);
-        add(seal, record->rail[r].worst_um);
+        seal_add(seal, record->rail[r].moves);
+        seal_add(seal, record->rail[r].corrections);
+        seal_add(seal, record->rail[r].retries);
+        seal_add(seal, record->rail[r].worst_holder);
+        seal_add(seal, record->rail[r].worst_um);
     }
 }
 
 int64_t book_seal(const struct kept *kept)
 {
-    uint64_t seal = FNV_OFFSET;
-    add_text(&seal, kept->name);
-    add(&seal, kept->durable.serial);
+    uint64_t seal = SEAL_BEGIN;
+    seal_add_text(&seal, kept->name);
+    seal_add(&seal, kept->durable.serial);
     add_holders(&seal, kept);
     add_order(&seal, kept->durable.staged, &kept->durable.staged_order);
     add_order(&seal, kept->durable.in_force, &kept->durable.order);

@@ -6,6 +6,16 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "rows.h"
+
+/* Values of a row, and its seal (rows.h). */
+#define P7                    "?1, ?2, ?3, ?4, ?5, ?6, ?7"
+#define P8                    P7 ", ?8"
+#define P9                    P8 ", ?9"
+#define P16                   P9 ", ?10, ?11, ?12, ?13, ?14, ?15, ?16"
+#define P17                   P16 ", ?17"
+#define SEALED_VALUES(values) "VALUES(" values ", row_seal(" values "))"
+
 /* One row a statement: name and text. */
 #define SQL_STATEMENTS(X) \
     X(BEGIN, "BEGIN IMMEDIATE") \
@@ -24,16 +34,12 @@
     X(SET_HOLDER, "INSERT OR REPLACE INTO holder VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?)") \
     X(RAILS, "SELECT rail, holder_in_motion, clamp_open, datum_doubted FROM rail WHERE station = ?") \
     X(SET_RAIL, "INSERT OR REPLACE INTO rail VALUES(?, ?, ?, ?, ?)") \
-    X(ADD_EDIT, "INSERT INTO edit(station, at, rail, holder, what, was, became, origin) " \
-                "VALUES(?, ?, ?, ?, ?, ?, ?, ?)") \
+    X(ADD_EDIT, "INSERT INTO edit(" EDIT_COLUMNS ", seal) " SEALED_VALUES(P8)) \
     X(LAST_EDIT_REQUEST, \
       "SELECT session, number, kind, rail, holder, class, edge_offset_um, position_um, code, " \
       "result_rail, result_item, result_value, result_limit, origin " \
       "FROM edit_request WHERE station = ? ORDER BY id DESC LIMIT 1") \
-    X(ADD_EDIT_REQUEST, \
-      "INSERT INTO edit_request(station, at, session, number, kind, rail, holder, class, " \
-      "edge_offset_um, position_um, origin, code, result_rail, result_item, result_value, result_limit, " \
-      "sentence) VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)") \
+    X(ADD_EDIT_REQUEST, "INSERT INTO edit_request(" EDIT_REQUEST_COLUMNS ", seal) " SEALED_VALUES(P17)) \
     X(DROP_EDIT_REQUESTS, \
       "DELETE FROM edit_request WHERE station = ?1 AND id <= " \
       "(SELECT id FROM edit_request WHERE station = ?1 ORDER BY id DESC LIMIT 1 OFFSET ?2)") \
@@ -46,9 +52,7 @@
     X(LAST_VERDICT, "SELECT session, number, kind, code, rail, item, value, limit_value, order_number, " \
                     "replaced_order, slit_count, sum_nm, time_ms " \
                     "FROM verdict WHERE station = ? ORDER BY id DESC LIMIT 1") \
-    X(ADD_VERDICT, "INSERT INTO verdict(station, at, session, number, kind, code, rail, item, value, " \
-                   "limit_value, order_number, replaced_order, slit_count, sum_nm, time_ms, sentence) " \
-                   "VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)") \
+    X(ADD_VERDICT, "INSERT INTO verdict(" VERDICT_COLUMNS ", seal) " SEALED_VALUES(P16)) \
     X(DROP_VERDICTS, "DELETE FROM verdict WHERE station = ?1 AND id <= " \
                      "(SELECT id FROM verdict WHERE station = ?1 ORDER BY id DESC LIMIT 1 OFFSET ?2)") \
     X(LAST_CHANGEOVER, \
@@ -57,15 +61,14 @@
       "FROM changeover WHERE station = ? ORDER BY id DESC LIMIT 1") \
     X(CHANGEOVER_RAILS, "SELECT rail, moves, corrections, retries, worst_holder, worst_um " \
                         "FROM changeover_rail WHERE changeover = ?") \
-    X(ADD_CHANGEOVER, "INSERT INTO changeover(station, number, ended_at, job, order_number, outcome, " \
-                      "planned_ms, actual_ms, total_ms, worst_pair_um, worst_slit_um, cause, cause_rail, " \
-                      "cause_item, cause_value, cause_limit, cause_sentence) " \
-                      "VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)") \
-    X(ADD_CHANGEOVER_RAIL, "INSERT INTO changeover_rail VALUES(?, ?, ?, ?, ?, ?, ?)") \
-    X(ADD_CHANGEOVER_HOLDER, "INSERT INTO changeover_holder VALUES(?, ?, ?, ?, ?, ?, ?, ?)") \
-    X(ADD_CHANGEOVER_MOVE, "INSERT INTO changeover_move VALUES(?, ?, ?, ?, ?, ?, ?, ?)") \
-    X(ADD_ALARM, "INSERT INTO alarm(station, at, raised, code, rail, item, value, limit_value, sentence) " \
-                 "VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?)")
+    X(ADD_CHANGEOVER, "INSERT INTO changeover(" CHANGEOVER_COLUMNS ", seal) " SEALED_VALUES(P17)) \
+    X(ADD_CHANGEOVER_RAIL, \
+      "INSERT INTO changeover_rail(" CHANGEOVER_RAIL_COLUMNS ", seal) " SEALED_VALUES(P7)) \
+    X(ADD_CHANGEOVER_HOLDER, \
+      "INSERT INTO changeover_holder(" CHANGEOVER_HOLDER_COLUMNS ", seal) " SEALED_VALUES(P8)) \
+    X(ADD_CHANGEOVER_MOVE, \
+      "INSERT INTO changeover_move(" CHANGEOVER_MOVE_COLUMNS ", seal) " SEALED_VALUES(P8)) \
+    X(ADD_ALARM, "INSERT INTO alarm(" ALARM_COLUMNS ", seal) " SEALED_VALUES(P9))
 
 enum sql_statement {
 #define X(name, text) SQL_##name,

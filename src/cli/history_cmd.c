@@ -1,4 +1,5 @@
 /* kniferail history: what the book tells of a period, for people and for programs. */
+#include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -31,7 +32,7 @@ const char kr_history_help[] =
     "  --format FORMAT    text, csv (of one table) or json (text)\n"
     "  --tolerance L      tolerance of a knife's place, either way (the station's, else 0.203 mm)\n"
     "\n"
-    "Exit status: 0, 1 the book can't be read, 2 wrong usage.\n";
+    "Exit status: 0, 1 the book can't be read or is not what was stored, 2 wrong usage.\n";
 
 enum table { CHANGEOVERS, EDITS, ALARMS, HOLDERS, N_TABLES };
 static const char *const table_names[N_TABLES] = {"changeovers", "edits", "alarms", "holders"};
@@ -207,6 +208,27 @@ static int print_tables(const struct kr_history *history, const struct arguments
     return KR_EXIT_OK;
 }
 
+static void tell_damage(void *arg, const char *table, int64_t rows, int64_t first)
+{
+    bool *sound = arg;
+    bool by_id = strncmp(table, "changeover_", strlen("changeover_")) != 0;
+    fprintf(stderr,
+            "kniferail history: table %s: %" PRId64 " row%s not what was stored, the first %s %" PRId64
+            ": the file was damaged or changed by hand\n",
+            table, rows, rows == 1 ? " is" : "s are", by_id ? "with id" : "of changeover", first);
+    *sound = false;
+}
+
+/* What is printed may be wrong then; it is printed nonetheless, and the exit status tells. */
+static bool is_sound(struct kr_history *history)
+{
+    bool sound = true;
+    if (kr_history_check(history, tell_damage, &sound))
+        return sound;
+    fprintf(stderr, "kniferail history: %s\n", kr_history_error(history));
+    return false;
+}
+
 static int tell(const struct arguments *a)
 {
     struct history_table tables[N_TABLES] = {0};
@@ -220,6 +242,8 @@ static int tell(const struct arguments *a)
     for (int t = 0; ok && t < N_TABLES; t++)
         ok = !wanted(a, t) || read_table(history, a, t, &tables[t]);
     int status = ok ? print_tables(history, a, tables) : KR_EXIT_REFUSED;
+    if (ok && !is_sound(history))
+        status = KR_EXIT_REFUSED;
     for (int t = 0; t < N_TABLES; t++)
         history_table_free(&tables[t]);
     kr_history_close(history);

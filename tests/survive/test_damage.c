@@ -15,6 +15,7 @@
 #include <unistd.h>
 
 #include "cut_vfs.h"
+#include "kniferail/history.h"
 #include "story.h"
 
 #define PAGE 4096
@@ -137,6 +138,72 @@ static void leave_cut_off(void)
     ck_assert_uint_gt(cut_size("-wal"), 32 + 24 + PAGE);
 }
 
+/* ---- what its history says ------------------------------------------------------------------------------------ */
+
+static const char *const history_tables[] = {"edit",
+                                             "edit_request",
+                                             "verdict",
+                                             "changeover",
+                                             "changeover_rail",
+                                             "changeover_holder",
+                                             "changeover_move",
+                                             "alarm"};
+#define N_HISTORY_TABLES (sizeof history_tables / sizeof history_tables[0])
+
+static void note_damage(void *arg, const char *table, int64_t rows, int64_t first)
+{
+    char *names = arg;
+    ck_assert_int_gt(rows, 0);
+    ck_assert_int_gt(first, 0);
+    snprintf(names + strlen(names), 200 - strlen(names), "%s ", table);
+}
+
+/* The tables in which something is not what was stored, by name; and whether the history could be read at all. */
+static bool history_damage(char names[200])
+{
+    struct kr_history *history = kr_history_open(path, story_station(0), told, sizeof told);
+    names[0] = 0;
+    bool ok = history != NULL && kr_history_check(history, note_damage, names);
+    kr_history_close(history);
+    return ok;
+}
+
+/* All that the tables hold, as text. */
+static bool read_history(char *text, size_t size)
+{
+    sqlite3 *db;
+    size_t used = 0;
+    bool ok = sqlite3_open_v2(path, &db, SQLITE_OPEN_READONLY, NULL) == SQLITE_OK;
+    for (size_t t = 0; ok && t < N_HISTORY_TABLES; t++) {
+        char query[64];
+        sqlite3_stmt *stmt = NULL;
+        snprintf(query, sizeof query, "SELECT * FROM %s", history_tables[t]);
+        ok = sqlite3_prepare_v2(db, query, -1, &stmt, NULL) == SQLITE_OK;
+        while (ok && sqlite3_step(stmt) == SQLITE_ROW)
+            for (int i = 0; i < sqlite3_column_count(stmt) - 1 && used < size - 1;
+                 i++) /* the seal comes last */
+                used += (size_t)snprintf(text + used, size - used, "%s|",
+                                         (const char *)sqlite3_column_text(stmt, i));
+        sqlite3_finalize(stmt);
+    }
+    sqlite3_close(db);
+    ck_assert_uint_lt(used, size - 1);
+    return ok;
+}
+
+static char history_before[1 << 19], history_now[1 << 19];
+
+/* A row's own number, id, is no fact of it and has no seal: its change shows as another order of the same rows. */
+static void expect_history_same_or_told(const char *what)
+{
+    char names[200];
+    if (!history_damage(names) || names[0] != 0)
+        return;
+    ck_assert_msg(read_history(history_now, sizeof history_now), "%s: the history can't be read", what);
+    ck_assert_msg(strcmp(history_now, history_before) == 0, "%s: the history is another, and nothing tells",
+                  what);
+}
+
 /* ---- damage --------------------------------------------------------------------------------------------------- */
 
 static void flip_all(const char *end, size_t first, size_t last, size_t stride, struct tally *tally)
@@ -146,7 +213,10 @@ static void flip_all(const char *end, size_t first, size_t last, size_t stride, 
         snprintf(what, sizeof what, "%s, byte %zu", end, at);
         cut_restore();
         cut_flip(end, at, (unsigned char)(1u << at % 8));
+        long survived = tally->survived;
         count(tally, what);
+        if (tally->survived > survived)
+            expect_history_same_or_told(what);
     }
 }
 
@@ -155,6 +225,7 @@ START_TEST(a_flipped_bit_anywhere_in_the_file_is_harmless_or_told)
 {
     struct tally tally = {0, 0};
     leave_closed();
+    ck_assert(read_history(history_before, sizeof history_before));
     size_t size = cut_size("book.db");
     for (size_t page = 0; page < size; page += PAGE) {
         size_t close = page == 0 ? 128 : 40;
@@ -172,6 +243,7 @@ START_TEST(a_flipped_bit_in_the_wal_does_not_take_confirmed_commits_back_in_sile
 {
     struct tally tally = {0, 0};
     leave_cut_off();
+    ck_assert(survives("undamaged") && read_history(history_before, sizeof history_before));
     size_t size = cut_size("-wal");
     flip_all("-wal", 0, 32, 1, &tally);
     for (size_t frame = 32; frame < size; frame += 24 + PAGE) {
@@ -263,6 +335,65 @@ START_TEST(a_value_changed_in_place_is_told_and_what_to_do)
     ck_assert_msg(book != NULL, "%s", told);
     ck_assert(load_stations(book, index, loaded)); /* whoever takes the seal off means it */
     kr_book_close(book);
+}
+END_TEST
+
+static int64_t number_of(sqlite3 *db, const char *query)
+{
+    sqlite3_stmt *stmt;
+    ck_assert_msg(sqlite3_prepare_v2(db, query, -1, &stmt, NULL) == SQLITE_OK, "%s: %s", query,
+                  sqlite3_errmsg(db));
+    ck_assert_int_eq(sqlite3_step(stmt), SQLITE_ROW);
+    int64_t number = sqlite3_column_int64(stmt, 0);
+    sqlite3_finalize(stmt);
+    return number;
+}
+
+/* One value of every row, so that whichever is looked at has it. */
+static void change_column(const char *table, const char *column)
+{
+    char change[500], names[200], expected[64];
+    sqlite3 *db;
+    cut_restore();
+    ck_assert_int_eq(sqlite3_open(path, &db), SQLITE_OK);
+    snprintf(change, sizeof change,
+             "PRAGMA ignore_check_constraints = ON; UPDATE %s SET %s = CASE typeof(%s) "
+             "WHEN 'text' THEN %s || ' ' WHEN 'null' THEN 0 ELSE %s + 1000 END",
+             table, column, column, column, column);
+    ck_assert_msg(sqlite3_exec(db, change, NULL, NULL, NULL) == SQLITE_OK, "%s: %s", change,
+                  sqlite3_errmsg(db));
+    sqlite3_close(db);
+    snprintf(expected, sizeof expected, "%s ", table);
+    ck_assert(history_damage(names));
+    ck_assert_msg(strcmp(names, expected) == 0, "%s.%s was changed, told is '%s'", table, column, names);
+}
+
+START_TEST(a_changed_value_in_any_column_of_the_history_is_told)
+{
+    char query[200], names[200];
+    const char *table = history_tables[_i];
+    sqlite3 *db;
+    leave_closed();
+    ck_assert(history_damage(names));
+    ck_assert_str_eq(names, "");
+    ck_assert_int_eq(sqlite3_open(path, &db), SQLITE_OK);
+    snprintf(query, sizeof query, "SELECT count(*) FROM %s", table);
+    ck_assert_int_gt(number_of(db, query), 0);
+    snprintf(query, sizeof query, "SELECT count(*) FROM pragma_table_info('%s')", table);
+    int64_t n = number_of(db, query);
+    for (int64_t i = 0; i < n; i++) {
+        sqlite3_stmt *stmt;
+        char column[64];
+        snprintf(query, sizeof query, "SELECT name FROM pragma_table_info('%s') WHERE cid = %d", table,
+                 (int)i);
+        ck_assert_int_eq(sqlite3_prepare_v2(db, query, -1, &stmt, NULL), SQLITE_OK);
+        ck_assert_int_eq(sqlite3_step(stmt), SQLITE_ROW);
+        snprintf(column, sizeof column, "%s", (const char *)sqlite3_column_text(stmt, 0));
+        sqlite3_finalize(stmt);
+        if (strcmp(column, "id") != 0)
+            change_column(table, column);
+    }
+    sqlite3_close(db);
 }
 END_TEST
 
@@ -407,6 +538,7 @@ static Suite *damage_suite(void)
     tcase_add_test(tc, a_wal_cut_off_anywhere_or_gone_is_told);
     tcase_add_test(tc, a_page_that_is_zero_or_another_page_is_harmless_or_told);
     tcase_add_test(tc, a_value_changed_in_place_is_told_and_what_to_do);
+    tcase_add_loop_test(tc, a_changed_value_in_any_column_of_the_history_is_told, 0, N_HISTORY_TABLES);
     tcase_add_test(tc, an_older_copy_is_told_until_the_witness_is_taken_away);
     tcase_add_test(tc, a_witness_that_is_damaged_tells_nothing);
     tcase_add_test(tc, a_file_that_is_read_only_is_told);

@@ -1,4 +1,5 @@
 """Maintenance's part of the job at the real daemon: every edit by `kniferail set`, and what `kniferail history` tells."""
+import contextlib
 import csv
 import io
 import itertools
@@ -8,6 +9,7 @@ import re
 import sqlite3
 import statistics
 import subprocess
+import tempfile
 import time
 
 from gateway_rig import KNIFERAIL, MAP, Gateway, GatewayTest, Plc, Refused, main, wait_for
@@ -340,6 +342,19 @@ class History(GatewayTest):
             gateway.book.unlink()
             answer = subprocess.run([KNIFERAIL, "check", gateway.config, "--book"], capture_output=True, text=True, timeout=30, check=True)
             self.assertIn("is not there yet", answer.stdout)
+
+    def test_a_row_that_is_not_what_was_stored_is_told(self):
+        with tempfile.TemporaryDirectory(prefix="kr_system_") as folder:
+            copy = f"{folder}/copy.db"
+            with contextlib.closing(sqlite3.connect(copy)) as book:
+                self.database.backup(book)
+                self.assertEqual(history("--book", copy).returncode, 0)
+                book.execute("UPDATE changeover_holder SET deviation_um = deviation_um + 1 WHERE changeover = 3 AND rail = 1 AND cut = 2")
+                book.commit()
+            answer = history("--book", copy)
+            self.assertEqual(answer.returncode, 1)
+            self.assertEqual(answer.stderr, "kniferail history: table changeover_holder: 1 row is not what was stored, the first of "
+                                            "changeover 3: the file was damaged or changed by hand\n")
 
     def test_what_is_no_book_is_named(self):
         answer = history("--book", "/nonexistent/book.db")

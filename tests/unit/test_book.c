@@ -497,7 +497,7 @@ START_TEST(old_verdicts_are_dropped_and_the_newest_stay)
     uint16_t station;
     struct kr_book *book = book_with_story(&station);
     told("WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 10050) "
-         "INSERT INTO verdict SELECT NULL, 1, '', 1, i, 1, 0, 0, 0, 0, 0, 1, 0, 1, 0, 0, '' FROM n");
+         "INSERT INTO verdict SELECT NULL, 1, '', 1, i, 1, 0, 0, 0, 0, 0, 1, 0, 1, 0, 0, '', NULL FROM n");
     entry.durable.verdict.number = 77;
     entry.durable.serial++;
     assert_commit(book, station);
@@ -631,6 +631,40 @@ START_TEST(a_book_of_a_newer_program_is_left_alone)
 }
 END_TEST
 
+/* As the first version left it. */
+START_TEST(a_book_without_seals_in_its_history_gets_them_and_keeps_all_else)
+{
+    static const char *const tables[] = {"edit",
+                                         "edit_request",
+                                         "verdict",
+                                         "changeover",
+                                         "changeover_rail",
+                                         "changeover_holder",
+                                         "changeover_move",
+                                         "alarm"};
+    static struct kr_durable loaded;
+    uint16_t station;
+    leave_a_story();
+    int64_t edits = asked("SELECT count(*) FROM edit");
+    for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++) {
+        char drop[80];
+        snprintf(drop, sizeof drop, "ALTER TABLE %s DROP COLUMN seal", tables[i]);
+        told(drop);
+    }
+    told("PRAGMA user_version = 1");
+    struct kr_book *book = opened(path);
+    ck_assert_int_eq(kr_book_load(book, station_name, &station, &loaded), KR_LOAD_FOUND);
+    entry.durable = loaded;
+    entry.durable.serial++;
+    entry.durable.holder[0][0].edge_offset_um += 7;
+    ck_assert(kr_book_commit(book, station, &entry));
+    kr_book_close(book);
+    ck_assert_int_eq(asked("PRAGMA user_version"), 2);
+    ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE seal IS NULL"), edits);
+    ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE seal IS NOT NULL"), 1);
+}
+END_TEST
+
 static void flip(off_t at)
 {
     int fd = open(path, O_RDWR);
@@ -717,6 +751,7 @@ static Suite *book_suite(void)
     tcase_add_test(tc, a_file_of_somebody_else_is_left_alone);
     tcase_add_test(tc, a_file_that_is_no_database_is_left_alone);
     tcase_add_test(tc, a_book_of_a_newer_program_is_left_alone);
+    tcase_add_test(tc, a_book_without_seals_in_its_history_gets_them_and_keeps_all_else);
     tcase_add_test(tc, a_damaged_file_is_found_at_the_start);
     tcase_add_test(tc, a_file_that_was_cut_off_is_found_at_the_start);
     tcase_add_test(tc, a_number_edited_by_hand_out_of_its_range_is_named);

@@ -1,0 +1,44 @@
+/* Rows of the history, each with a seal of its own. Private to src/book.
+ *
+ * SQLite finds a damaged page by its structure, not by its values; what a station starts from has one seal (seal.c), and
+ * the history, which is never read as a whole, has one a row: column seal, the last of each of these tables. It is made by
+ * the function row_seal() in the statement that inserts the row, and held against the row by whoever reads the history. A
+ * row that was there before there were seals has none. */
+#ifndef BOOK_ROWS_H
+#define BOOK_ROWS_H
+
+#include <sqlite3.h>
+#include <stdbool.h>
+
+#define EDIT_COLUMNS "station, at, rail, holder, what, was, became, origin"
+#define EDIT_REQUEST_COLUMNS \
+    "station, at, session, number, kind, rail, holder, class, edge_offset_um, position_um, origin, code, " \
+    "result_rail, result_item, result_value, result_limit, sentence"
+#define VERDICT_COLUMNS \
+    "station, at, session, number, kind, code, rail, item, value, limit_value, order_number, " \
+    "replaced_order, " \
+    "slit_count, sum_nm, time_ms, sentence"
+#define CHANGEOVER_COLUMNS \
+    "station, number, ended_at, job, order_number, outcome, planned_ms, actual_ms, total_ms, " \
+    "worst_pair_um, " \
+    "worst_slit_um, cause, cause_rail, cause_item, cause_value, cause_limit, cause_sentence"
+#define CHANGEOVER_RAIL_COLUMNS   "changeover, rail, moves, corrections, retries, worst_holder, worst_um"
+#define CHANGEOVER_HOLDER_COLUMNS "changeover, rail, holder, cut, target_um, position_um, known, deviation_um"
+#define CHANGEOVER_MOVE_COLUMNS   "changeover, move, rail, holder, from_um, to_um, start_ms, end_ms"
+#define ALARM_COLUMNS             "station, at, raised, code, rail, item, value, limit_value, sentence"
+
+/* Table, its columns without id and seal, and what tells one row from another. */
+#define SEALED_TABLES(X) \
+    X("edit", EDIT_COLUMNS, "id") \
+    X("edit_request", EDIT_REQUEST_COLUMNS, "id") \
+    X("verdict", VERDICT_COLUMNS, "id") \
+    X("changeover", CHANGEOVER_COLUMNS, "id") \
+    X("changeover_rail", CHANGEOVER_RAIL_COLUMNS, "changeover") \
+    X("changeover_holder", CHANGEOVER_HOLDER_COLUMNS, "changeover") \
+    X("changeover_move", CHANGEOVER_MOVE_COLUMNS, "changeover") \
+    X("alarm", ALARM_COLUMNS, "id")
+
+/* Makes row_seal(...) known to a connection. False: sqlite3_errmsg says why. */
+bool rows_prepare(sqlite3 *db);
+
+#endif
