@@ -9,7 +9,7 @@
 
 /* One station's part. */
 struct kept_station {
-    const char *name;
+    char name[KR_NAME_MAX]; /* its own: the pool reads it while a reload may write the config */
     const struct kr_station *station;
     uint16_t session;
     uint16_t book_station;

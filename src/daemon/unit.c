@@ -166,7 +166,7 @@ static void open_kept(struct unit *unit, uint16_t session)
 {
     struct kept_station *kept = &unit->kept;
     const struct kr_geometry *geometry = &unit->config.station.geometry;
-    kept->name = unit->config.station.name;
+    snprintf(kept->name, sizeof kept->name, "%s", unit->config.station.name);
     kept->station = unit->station;
     kept->session = session;
     kept->on_commit = on_commit;
