@@ -84,6 +84,47 @@ class Edits(GatewayTest):
             self.refused(gateway, "apply", because=r"no edge offsets are proposed")
             self.refused(gateway, "test-cut", "125,125", because=r"no placement of this order was verified")
 
+    def test_a_swap_that_breaks_spacing_is_refused_with_the_reason_and_the_order_stays_verified(self):
+        with Gateway() as gateway:
+            plc = Plc(gateway)
+            set_up(plc, 803, [55000] * 9)
+            holder = plc.read_all("HOLDER_CUT", 12).index(5) + 1
+            self.refused(gateway, "swap", 1, holder, 3, "10 mm",
+                         because=rf"holder {holder} would be 5\d\.\d+ mm from its neighbour; at least 63\.400 mm is needed")
+            self.assertEqual((plc.read("HOLDER_CLASS", 0, holder - 1), may_run(plc)), (2, 1))
+            self.accepted(gateway, "swap", 1, holder, 1, "10 mm")
+            self.assertEqual((plc.read("HOLDER_CLASS", 0, holder - 1), may_run(plc)), (1, 0))
+
+    def test_numbers_and_sessions_of_maintenance_requests_are_taken_once(self):
+        with Gateway() as gateway:
+            plc = Plc(gateway)
+
+            def hand_over(number):
+                try:
+                    plc.write("EDIT_NUMBER", number)
+                except Refused as refused:
+                    self.assertEqual(refused.code, 6)  # the one before waits for its cycle: a little later
+                    return False
+                return True
+
+            def edit(session, number, offset):
+                plc.write_words(MAP.address("EDIT_SESSION"), [session, MAP.number("EDIT_KIND", "OFFSET")])
+                plc.write_words(MAP.address("EDIT_RAIL"), [1, 2, 0])
+                plc.write("EDIT_OFFSET", offset)
+                before = plc.read("EDIT_GENERATION")
+                wait_for(lambda: hand_over(number), 5, "a request before that is taken")
+                wait_for(lambda: (plc.read("EDITED_NUMBER"), plc.read("EDIT_BUSY")) == (number, 0), 5, "a maintenance verdict")
+                return plc.read("EDITED_CODE"), plc.read("HOLDER_OFFSET", 0, 1), plc.read("EDIT_GENERATION") - before
+
+            plc.scan()
+            session = plc.seen("SESSION")
+            self.assertEqual(edit(session, 7, 1500), (0, 1500, 1))
+            self.assertEqual(edit(session, 7, 1500), (0, 1500, 0))  # the same once more
+            self.assertEqual(edit(session, 7, 1600)[1:], (1500, 0))
+            wait_for(lambda: plc.read("EDITED_CODE") == MAP.result["NUMBER_REUSED"], 5, "the number that was used before")
+            self.assertEqual(edit(session % 65535 + 1, 8, 1600), (MAP.result["STALE_SESSION"], 1500, 0))
+            self.assertEqual(edit(session, 9, 300000), (MAP.result["EDGE_OFFSET"], 1500, 0))
+
     def test_wrong_usage_is_status_2_and_asks_nobody(self):
         for arguments in ((), ("frobnicate",), ("out", 1), ("out", 1, 2, 3), ("offset", 1, 2, "x"), ("class", 1, 2, 4), ("out", 0, 1),
                           ("test-cut", "1,,2"), ("test-cut", "1" + 70 * " " + "in"),
@@ -136,6 +177,9 @@ class Edits(GatewayTest):
             measured[3] -= 80
             out = self.accepted(gateway, "test-cut", ",".join(f"{w / 1000:.3f}" for w in measured))
             self.assertIn("with no strip to spare", out)
+            out = self.accepted(gateway, "test-cut-more", ",".join(f"{w / 1000:.3f}" for w in measured))
+            self.assertNotIn("with no strip to spare", out)
+            self.assertEqual(plc.read("PROPOSAL_TEST_CUTS"), 2)
             self.assertEqual(plc.read_all("HOLDER_OFFSET", 12, 1), before)
             self.assertEqual(may_run(plc), 1)
             self.accepted(gateway, "apply")
