@@ -9,7 +9,12 @@
 const char kr_check_help[] =
     "Reads FILE as the daemon would. Every mistake is told: file, line, setting, what stands there, what is "
     "allowed;\n"
-    "a mistake of syntax, where reading stops, alone. Without a mistake it prints what it read.\n"
+    "a mistake of syntax, where reading stops, alone. Without a mistake it prints what it read. In a "
+    "setting's "
+    "path\n"
+    "list elements count from 0, as in the file's format: stations.[0].rails.[1] is the first station's rail "
+    "2.\n"
+    "\n"
     "  --book   besides, where the book that it names differs from it: holders' classes, states, edge "
     "offsets.\n"
     "           The file seeds a new book; from then on the book counts, and a difference is no mistake.\n"
