@@ -46,12 +46,14 @@ enum kr_reaction {
     X(CLAMP_NOT_CLOSED, 27, NONE, COUNT, HOLD, "the common clamp does not close in %v ms") \
     X(CLAMP_LOST, 28, NONE, NONE, HOLD, "the common clamp changed by itself") \
     X(BRAKE_LOST, 29, HOLDER, NONE, ABORT, "the brake changed by itself while docked") \
-    X(FLAG_MISSING, 30, HOLDER, COUNT, HOLD, "no flag was found for holder %i; %v flags of %l") \
+    X(FLAG_MISSING, 30, HOLDER, COUNT, HOLD, \
+      "no flag was found for holder %i (0: nobody can tell for which); %v flags of %l") \
     X(FLAG_EXTRA, 31, HOLDER, LENGTH, HOLD, "a flag stands at %v, right of holder %i, that belongs to none") \
     X(FLAG_DISPLACED, 32, HOLDER, LENGTH, NONE, "holder %i was found %v away from its known place") \
     X(SCAN_UNTRUSTED, 33, NONE, COUNT, HOLD, "the passes of the scan disagree: %v flags and %l") \
     X(EDGES_LOST, 34, NONE, COUNT, HOLD, \
-      "edges of flags were lost in the scan; it is too fast for the cycle") \
+      "edges of flags were lost in the scan: too fast for the cycle, a switch that bounces, or flags too " \
+      "near") \
     X(SWITCH_STUCK, 35, NONE, NONE, HOLD, "the proximity switch sees a flag where none can be") \
     X(PASSES_APART, 36, HOLDER, LENGTH, HOLD, \
       "the two passes see holder %i %v apart; at most %l is possible") \
