@@ -74,6 +74,7 @@ struct carriage {
     uint32_t proof;   /* serial of the output that began the phase: older input proves nothing */
     enum task task;
     bool task_done;
+    bool met;            /* its drive has answered since the start */
     uint16_t docked;     /* holder that the pin is in or may be in; 0: none */
     uint16_t move;       /* index of the present move of the plan */
     uint16_t moves_done; /* of the plan, also when the task is another by now */

@@ -175,12 +175,19 @@ static void outputs(const struct kr_station *s, struct kr_station_out *out)
                         s->wall_us - s->heartbeat_us >= 1000LL * s->config.heartbeat_limit_ms;
 }
 
-/* The gateway restarts while something moves. */
+/* The gateway restarts while something moves: what a drive's first answer shows. Drives at the end of a wire answer when
+ * they are connected, each at its own time. */
 static void stop_what_runs(struct kr_station *s)
 {
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
-        if (wind_down_found_running(s, &s->carriage[r]))
-            unit_enter(s, KR_STATE_STOPPING);
+    bool aborts = s->state == KR_STATE_ABORTING || s->state == KR_STATE_ABORTED;
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
+        struct carriage *c = &s->carriage[r];
+        if (c->met || !s->in.axis[r].link)
+            continue;
+        c->met = true;
+        if (wind_down_found_running(s, c))
+            unit_enter(s, aborts ? KR_STATE_ABORTING : KR_STATE_STOPPING);
+    }
 }
 
 /* A plan is large, and comes once in a while: without a ticket it is left where it is. */
@@ -199,8 +206,7 @@ void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struc
     s->now_ms = s->now_us / 1000;
     s->wall_us += in->wall_dt_us;
     s->serial++;
-    if (s->serial == 1)
-        stop_what_runs(s);
+    stop_what_runs(s);
     permit_step(s);
     durable_watch(s);
     jog_watch(s);

@@ -40,12 +40,12 @@ void wind_down_begin(struct kr_station *s, struct carriage *c)
         wind_enter(s, c, WIND_DECELERATE);
 }
 
-/* A drive that is on, though nobody here has switched it on, is stopped. A brake that is open stays so until then. */
+/* A drive that is on in its first answer, though nobody here has switched it on, is stopped. A brake that is open stays so until then. */
 bool wind_down_found_running(struct kr_station *s, struct carriage *c)
 {
     enum kr_drive_state state = kr_drive_state_of(axis_of(s, c)->statusword);
     bool runs = state == KR_DRIVE_OPERATION_ENABLED || state == KR_DRIVE_QUICK_STOP_ACTIVE;
-    if (!carriage_fresh(s, c) || !runs)
+    if (!runs)
         return false;
     c->brake_is_open = carriage_input(s, c, KR_DI_BRAKE_OPEN, KR_DI_BRAKE_CLOSED);
     c->drive.on = false;

@@ -305,6 +305,33 @@ START_TEST(a_gateway_that_restarts_again_in_a_quick_stop_lets_it_come_to_its_end
 }
 END_TEST
 
+/* Drives at the end of a wire answer some cycles after the start, and are looked at before anything is written to them. */
+START_TEST(a_drive_that_runs_on_is_stopped_when_it_first_answers)
+{
+    struct rig rig;
+    begin_small(&rig);
+    start_changeover(&rig);
+    until_phase(&rig, KR_PHASE_VERIFY);
+    while (abs(sim_machine_speed_um_per_s(&rig.machine, 0)) < 190000)
+        rig_cycle(&rig);
+    struct kr_axis_out as_it_runs = rig.out.axis[0];
+    as_it_runs.serial = 0;
+    sim_machine_break(&rig.machine, 0, SIM_LINK_LOST, 0, 0);
+    rig_restart(&rig);
+    rig_run_ms(&rig, 60); /* less than the drive's own watchdog waits */
+    ck_assert_int_ge(abs(sim_machine_speed_um_per_s(&rig.machine, 0)), 190000);
+    sim_machine_mend(&rig.machine, 0, SIM_LINK_LOST, 0);
+    rig.out.axis[0] = as_it_runs;
+    rig_run_ms(&rig, 20);
+    ck_assert_int_eq(state_of(&rig), KR_STATE_STOPPING);
+    ck_assert(rig.out.moving);
+    ck_assert_uint_eq(kr_drive_state_of(rig.in.axis[0].statusword), KR_DRIVE_QUICK_STOP_ACTIVE);
+    until_state(&rig, KR_STATE_STOPPED);
+    ck_assert(!anything_moves(&rig));
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(a_homing_that_was_broken_off_leaves_no_datum_behind)
 {
     struct rig rig;
@@ -540,6 +567,7 @@ static void add_devices(Suite *suite)
     tcase_add_test(tc, a_book_that_fails_holds_the_job);
     tcase_add_loop_test(tc, a_gateway_that_restarts_knows_the_pin_may_be_in_and_what_may_have_moved,
                         KR_CARRIAGE_DOCKING, KR_CARRIAGE_SCANNING);
+    tcase_add_test(tc, a_drive_that_runs_on_is_stopped_when_it_first_answers);
     tcase_add_test(tc, a_gateway_that_restarts_again_in_a_quick_stop_lets_it_come_to_its_end);
     tcase_add_test(tc, a_homing_that_was_broken_off_leaves_no_datum_behind);
     tcase_add_loop_test(tc, after_a_position_jumped_nothing_is_believed_before_homing, 0, 3);
