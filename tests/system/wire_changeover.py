@@ -103,6 +103,23 @@ class Wire(GatewayTest):
             self.verified(plc, TOLERANCE_UM)
             self.assertEqual(simulator.end(), 0)
 
+    def test_a_successor_that_comes_before_the_watchdogs_stops_what_it_finds_running(self):
+        patient = ((r"watchdog_most = 200", "watchdog_most = 20000"), (r"seed = 2;", "seed = 2; watchdog_ms = 20000;"))
+        with WiredGateway(patient) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            plc = self.linked(gateway)
+            self.assertEqual(plc.order(605, *ORDER), 0)
+            plc.start()
+            plc.wait_dragging()
+            gateway.end(signal.SIGKILL)
+            gateway.start()
+            mark = gateway.log().rindex("session")
+            gateway.wait_for_log_after(mark, "unit state stopped -> stopping")
+            plc = self.linked(gateway)
+            plc.wait_state("STOPPED", seconds=20)
+            self.assertNotIn("the drive reports fault", gateway.log()[mark:])
+            self.assertEqual(simulator.end(), 0)
+
     def test_a_drive_is_connected_again_while_the_face_is_at_its_limit_of_clients(self):
         """libmodbus waits with select(), which ends a process at a descriptor of 1024 or more: the next free one is that."""
         limit, hard = 1200, resource.getrlimit(resource.RLIMIT_NOFILE)[1]
