@@ -54,11 +54,10 @@ static void tidy(struct ahead_room *a, struct search_room *w, const struct rail 
     }
     ways_reset(&w->ways, r);
     moves_make(&w->moves, r, &s->choice, &w->ways);
-    s->time_us = order_adapt(&w->moves, s->site, s->n_moves, order, MOVES_MAX, &steps);
+    s->time_us = order_adapt(&w->moves, s->choice.end, s->site, s->n_moves, order, &steps);
     s->n_moves = w->moves.n;
     s->proven = false;
-    for (int k = 0; k < w->moves.n; k++)
-        s->site[k] = w->moves.site[order[k]];
+    memcpy(s->site, order, (size_t)w->moves.n * sizeof *order);
 }
 
 /* One more holder goes where the next order wants it, if that is legal and there is time. */
@@ -74,13 +73,12 @@ static bool send(struct ahead_room *a, struct search_room *w, const struct rail 
     if (x == r->at[i].p || !choice_is_legal(r, &c->choice))
         return false;
     moves_make(&w->moves, r, &c->choice, &w->ways);
-    c->time_us = order_adapt(&w->moves, s->site, s->n_moves, order, MOVES_MAX, &steps);
+    c->time_us = order_adapt(&w->moves, s->choice.end, s->site, s->n_moves, order, &steps);
     if (c->time_us > limit_us)
         return false;
     c->n_moves = w->moves.n;
     c->proven = false;
-    for (int k = 0; k < w->moves.n; k++)
-        c->site[k] = w->moves.site[order[k]];
+    memcpy(c->site, order, (size_t)w->moves.n * sizeof *order);
     *s = *c;
     return true;
 }

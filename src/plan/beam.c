@@ -32,9 +32,9 @@ static void take(uint64_t set[2], int k)
 
 static bool is_ready(const struct moves *m, const uint64_t done[2], int k)
 {
-    if (has(done, k) || (k > 0 && m->link[k] < 0 && !has(done, k - 1)))
+    if (has(done, k) || (k > 0 && moves_link(m, k) < 0 && !has(done, k - 1)))
         return false;
-    return k + 1 >= m->n || m->link[k + 1] <= 0 || has(done, k + 1);
+    return k + 1 >= m->n || moves_link(m, k + 1) <= 0 || has(done, k + 1);
 }
 
 static uint32_t hash_of(const struct beam_state *s)
@@ -148,7 +148,7 @@ static void make_move(struct search *s, const struct beam_state *from, int paren
     const struct moves *m = s->m;
     struct beam_state to = *from;
     int row = from->last < 0 ? m->n : from->last;
-    --*s->steps;
+    *s->steps -= 8;
     /* succession costs that were forbidden in the match can't come up here */
     to.least_us += reduced(s->match, row, k);
     if (to.least_us >= s->limit_us)
@@ -176,7 +176,7 @@ static void expand(struct search *s, const struct beam_state *from, int parent)
 static void write_order(const struct search *s, int best, int16_t order[])
 {
     for (int level = s->m->n - 1; level >= 0; level--) {
-        order[level] = s->b->made[level][best];
+        order[level] = s->m->site[s->b->made[level][best]];
         best = s->b->parent[level][best];
     }
 }

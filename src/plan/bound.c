@@ -16,7 +16,7 @@ struct tree {
 };
 
 /* Brings one more row in: grows a tree of tight pairs until it reaches a free column. */
-static int grow(struct match *a, int16_t row_of[], int row, struct tree *t)
+static int grow(struct match *a, int16_t row_of[], int row, struct tree *t, int64_t *steps)
 {
     int column = a->n;
     row_of[column] = (int16_t)row;
@@ -29,6 +29,7 @@ static int grow(struct match *a, int16_t row_of[], int row, struct tree *t)
         int r = row_of[column], next = -1;
         int64_t delta = FAR;
         t->used[column] = true;
+        *steps -= a->n * 3 / 4 + 1;
         for (int c = 0; c < a->n; c++) {
             if (t->used[c])
                 continue;
@@ -66,11 +67,10 @@ static int64_t solve(struct match *a, int64_t *steps)
     for (int c = 0; c < a->n; c++)
         a->row[c] = a->column[c] = 0;
     for (int row = 0; row < a->n; row++) {
-        int column = grow(a, row_of, row, &tree);
+        int column = grow(a, row_of, row, &tree, steps);
         while (column != a->n) {
             row_of[column] = row_of[tree.before[column]];
             column = tree.before[column];
-            *steps -= a->n;
         }
     }
     for (int c = 0; c < a->n; c++) {
@@ -84,12 +84,12 @@ static int64_t solve(struct match *a, int64_t *steps)
 
 static bool waits(const struct moves *m, int k)
 {
-    return m->link[k] < 0 || (k + 1 < m->n && m->link[k + 1] > 0);
+    return moves_link(m, k) < 0 || (k + 1 < m->n && moves_link(m, k + 1) > 0);
 }
 
 static bool is_waited_for(const struct moves *m, int k)
 {
-    return m->link[k] > 0 || (k + 1 < m->n && m->link[k + 1] < 0);
+    return moves_link(m, k) > 0 || (k + 1 < m->n && moves_link(m, k + 1) < 0);
 }
 
 static void fill_costs(struct match *a, const struct moves *m)
@@ -98,10 +98,10 @@ static void fill_costs(struct match *a, const struct moves *m)
     a->n = n + 1;
     for (int k = 0; k < n; k++) {
         for (int b = 0; b < n; b++)
-            a->cost[k][b] = m->way_us[k][b];
+            a->cost[k][b] = m->way_us[m->site[k]][m->site[b]];
         a->cost[k][k] = FORBIDDEN_US;
         a->cost[k][n] = is_waited_for(m, k) ? FORBIDDEN_US : 0;
-        a->cost[n][k] = waits(m, k) ? FORBIDDEN_US : m->start_us[k];
+        a->cost[n][k] = waits(m, k) ? FORBIDDEN_US : m->start_us[m->site[k]];
     }
     a->cost[n][n] = n > 0 ? FORBIDDEN_US : 0;
 }
@@ -120,7 +120,7 @@ static void forbid_run(struct match *a, const struct moves *m, int low, int high
 static void forbid(struct match *a, const struct moves *m)
 {
     for (int low = 0, k = 1; k <= m->n; k++) {
-        if (k < m->n && m->link[k] != 0)
+        if (k < m->n && moves_link(m, k) != 0)
             continue;
         forbid_run(a, m, low, k - 1);
         low = k;
@@ -139,7 +139,7 @@ int64_t bound_match_free(struct match *match, const struct moves *moves, int64_t
     fill_costs(match, moves);
     for (int k = 0; k < moves->n; k++) {
         match->cost[k][moves->n] = 0;
-        match->cost[moves->n][k] = moves->start_us[k];
+        match->cost[moves->n][k] = moves->start_us[moves->site[k]];
     }
     return moves->fixed_us + solve(match, steps);
 }
@@ -173,13 +173,13 @@ static void count_crossings(struct stretches *s, const struct moves *m, const st
     s->point[s->n++] = r->carriage;
     for (int k = 0; k < m->n; k++) {
         s->point[s->n++] = r->at[m->site[k]].p;
-        s->point[s->n++] = m->x[k];
+        s->point[s->n++] = m->x[m->site[k]];
     }
     sort(s->point, s->n);
     for (int i = 0; i < s->n; i++) {
         s->net[i] = s->crossed[i] = 0;
         for (int k = 0; k < m->n; k++) {
-            int64_t from = r->at[m->site[k]].p, to = m->x[k];
+            int64_t from = r->at[m->site[k]].p, to = m->x[m->site[k]];
             bool right = from <= s->point[i] && to > s->point[i],
                  left = to <= s->point[i] && from > s->point[i];
             s->net[i] += right - left;
@@ -207,8 +207,8 @@ static int64_t least_way(const struct stretches *s, const struct moves *m, const
             continue;
         int64_t way = 0;
         for (int i = 0; i + 1 < s->n; i++) {
-            int whole = (r->carriage <= s->point[i] && m->x[k] > s->point[i]) -
-                        (m->x[k] <= s->point[i] && r->carriage > s->point[i]);
+            int whole = (r->carriage <= s->point[i] && m->x[m->site[k]] > s->point[i]) -
+                        (m->x[m->site[k]] <= s->point[i] && r->carriage > s->point[i]);
             way += (s->point[i + 1] - s->point[i]) * empty_crossings(s, i, whole);
         }
         best = min_i64(best, way);
@@ -226,7 +226,7 @@ static int64_t split_bound(struct match *a, const struct moves *m, const struct 
     for (int k = 0; k < m->n; k++) {
         int64_t p = r->at[m->site[k]].p;
         for (int b = 0; b < m->n; b++)
-            a->cost[b][k] -= clamp_i32(abs_i64(m->x[b] - p) * 1000 * permille / v + 1);
+            a->cost[b][k] -= clamp_i32(abs_i64(m->x[m->site[b]] - p) * 1000 * permille / v + 1);
         a->cost[m->n][k] -= clamp_i32(abs_i64(r->carriage - p) * 1000 * permille / v + 1);
     }
     forbid(a, m);

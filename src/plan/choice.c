@@ -4,11 +4,6 @@
 
 #include "whole.h"
 
-/* For every holder the greatest end that the holders right of it leave: places up to these can be completed. */
-struct reach {
-    struct end stay[KR_HOLDERS_MAX], move[KR_HOLDERS_MAX];
-};
-
 static const struct end impossible = {.x = NOWHERE, .moved = false};
 
 static struct end least_of(struct end a, struct end b)
@@ -35,76 +30,119 @@ static struct end move_behind(const struct rail *r, int i, int cut, int want, st
     return cut == IDLE ? rail_least_move(r, i, left) : rail_cut_move(r, i, rail_target(r, i, cut), left);
 }
 
-/* Runs over the mirrored rail, so that its least ends are the rail's greatest. */
-static void reach_make(const struct rail *r, const struct choice *c, struct reach *reach)
+/* ---- from right to left --------------------------------------------------------------------------------------- */
+
+static struct end turned(struct end e)
 {
-    struct rail m;
-    rail_mirror(&m, r);
-    struct end stay = impossible, move = impossible;
-    for (int i = 0; i < m.n; i++) {
-        int mine = r->n - 1 - i, cut = c->cut[mine];
-        int want = c->want[mine];
-        int mirrored = cut == IDLE ? IDLE : r->n_cuts - 1 - cut;
-        struct end s =
-            least_of(stay_behind(&m, i, mirrored, want, stay), stay_behind(&m, i, mirrored, want, move));
-        struct end v =
-            least_of(move_behind(&m, i, mirrored, want, stay), move_behind(&m, i, mirrored, want, move));
-        stay = s;
-        move = v;
-        reach->stay[mine] = (struct end){.x = -s.x, .moved = s.moved};
-        reach->move[mine] = (struct end){.x = -v.x, .moved = v.moved};
-    }
+    return (struct end){.x = -e.x, .moved = e.moved};
 }
 
-/* The nearest place to p from low on and not beyond high; low is the least legal one. */
-static int64_t nearest_rest(const struct rail *r, int i, int64_t low, int64_t high)
+static bool is_same(struct end a, struct end b)
 {
-    int64_t p = r->at[i].p, left = NO_LIMIT, right = NOWHERE;
-    if (low < p)
-        left = rail_rest_left(r, i, min_i64(p - 1, high));
-    if (high > p) {
-        int64_t on = r->approach < 0 ? r->overtravel : 0;
-        right = rail_rest_right(r, i, max_i64(low, p + 1));
-        if (right > high || right + on > r->max)
-            right = NOWHERE;
+    return a.x == b.x && a.moved == b.moved;
+}
+
+/* On the mirrored rail the least ends are the rail's greatest. True if anything changed. */
+static bool reach_of(const struct rail *r, const struct rail *m, struct choice *c, int i)
+{
+    int mine = r->n - 1 - i, cut = c->cut[i] == IDLE ? IDLE : r->n_cuts - 1 - c->cut[i], want = c->want[i];
+    struct end left_stay = impossible, left_move = impossible;
+    if (mine > 0) {
+        left_stay = turned(c->stay_reach[i + 1]);
+        left_move = turned(c->move_reach[i + 1]);
     }
+    struct end stay = turned(
+        least_of(stay_behind(m, mine, cut, want, left_stay), stay_behind(m, mine, cut, want, left_move)));
+    struct end move = turned(
+        least_of(move_behind(m, mine, cut, want, left_stay), move_behind(m, mine, cut, want, left_move)));
+    bool same = is_same(stay, c->stay_reach[i]) && is_same(move, c->move_reach[i]);
+    c->stay_reach[i] = stay;
+    c->move_reach[i] = move;
+    return !same;
+}
+
+/* ---- from left to right --------------------------------------------------------------------------------------- */
+
+/* The nearest place to goal from low on and not beyond high, other than its start; low is the least legal one. */
+static int64_t nearest_rest(const struct rail *r, int i, int64_t goal, int64_t low, int64_t high)
+{
+    int64_t p = r->at[i].p, turn = r->max - (r->approach < 0 ? r->overtravel : 0);
+    if (high > p && high > turn) /* to the right of its start it has to turn within the rail */
+        high = max_i64(p, turn);
+    int64_t left = rail_rest_left(r, i, min_i64(goal, high)),
+            right = rail_rest_right(r, i, max_i64(goal, low));
+    if (left == p)
+        left = rail_rest_left(r, i, p - 1);
+    if (right == p)
+        right = rail_rest_right(r, i, max_i64(p + 1, low));
+    if (right > high)
+        right = NOWHERE;
     if (left < low)
         left = NO_LIMIT;
     if (right == NOWHERE && left == NO_LIMIT)
         return NOWHERE;
-    return right - p < p - left ? right : left;
+    return right - goal < goal - left ? right : left;
 }
 
-static struct end go(const struct rail *r, int i, int cut, int want, struct end left, struct end reach)
+static struct end go(const struct rail *r, const struct choice *c, int i, struct end left)
 {
-    struct end e = move_behind(r, i, cut, want, left);
-    if (!possible(e) || e.x > reach.x)
+    struct end e = move_behind(r, i, c->cut[i], c->want[i], left);
+    if (!possible(e) || e.x > c->move_reach[i].x)
         return impossible;
-    if (cut == IDLE)
-        e.x = nearest_rest(r, i, e.x, reach.x);
+    if (c->cut[i] == IDLE)
+        e.x = nearest_rest(r, i, c->goal[i] == NOWHERE ? r->at[i].p : c->goal[i], e.x, c->move_reach[i].x);
+    return e;
+}
+
+static struct end end_of(const struct rail *r, const struct choice *c, int i)
+{
+    struct end left = i > 0 ? c->end[i - 1] : impossible;
+    struct end e = stay_behind(r, i, c->cut[i], c->want[i], left);
+    if (!possible(e) || e.x > c->stay_reach[i].x)
+        e = go(r, c, i, left);
     return e;
 }
 
 void choice_clear(struct choice *c)
 {
     memset(c, 0, sizeof *c);
-    for (int i = 0; i < KR_HOLDERS_MAX; i++)
+    for (int i = 0; i < KR_HOLDERS_MAX; i++) {
         c->cut[i] = IDLE;
+        c->goal[i] = NOWHERE;
+    }
 }
 
-bool choice_settle(const struct rail *r, struct choice *c)
+bool choice_settle(const struct rail *r, const struct rail *mirrored, struct choice *c)
 {
-    struct reach reach = {0};
-    struct end left = impossible;
-    reach_make(r, c, &reach);
+    for (int i = r->n - 1; i >= 0; i--)
+        reach_of(r, mirrored, c, i);
     for (int i = 0; i < r->n; i++) {
-        struct end e = stay_behind(r, i, c->cut[i], c->want[i], left);
-        if (!possible(e) || e.x > reach.stay[i].x)
-            e = go(r, i, c->cut[i], c->want[i], left, reach.move[i]);
+        c->end[i] = end_of(r, c, i);
+        if (!possible(c->end[i]))
+            return false;
+    }
+    return true;
+}
+
+bool choice_resettle(const struct rail *r, const struct rail *mirrored, struct choice *c, int first, int last,
+                     int64_t *work)
+{
+    int from = last, i;
+    for (; from >= 0; from--) {
+        if (!reach_of(r, mirrored, c, from) && from <= first)
+            break;
+    }
+    from = max_int(from, 0);
+    for (i = from; i < r->n; i++) {
+        struct end e = end_of(r, c, i);
+        bool same = is_same(e, c->end[i]);
+        c->end[i] = e;
         if (!possible(e))
             return false;
-        c->end[i] = left = e;
+        if (same && i > last)
+            break;
     }
+    *work += last - from + 1 + i - from;
     return true;
 }
 

@@ -9,16 +9,26 @@
 struct choice {
     int16_t cut[KR_HOLDERS_MAX];  /* from 0, or IDLE */
     int16_t want[KR_HOLDERS_MAX]; /* 0: stay if possible; +1: must move; -1: must stay */
-    bool ahead[KR_HOLDERS_MAX];   /* moves for the next order's sake alone */
+    int64_t goal
+        [KR_HOLDERS_MAX]; /* an idle holder that moves ends as near to this as it may; NOWHERE: to its start */
+    bool ahead[KR_HOLDERS_MAX]; /* moves for the next order's sake alone */
     struct end end[KR_HOLDERS_MAX];
+    /* The greatest ends that the holders to the right of each leave it, if it stays, if it moves: what's no further can
+     * be completed. Set with the ends. */
+    struct end stay_reach[KR_HOLDERS_MAX], move_reach[KR_HOLDERS_MAX];
 };
 
 /* Nobody cuts, nobody has to stay or to move. */
 void choice_clear(struct choice *choice);
 
-/* Ends for everybody, given the cuts: who may stay stays, who can't goes to the nearest place. False if these cuts
- * can't be. */
-bool choice_settle(const struct rail *rail, struct choice *choice);
+/* Ends for everybody, given the cuts: who may stay stays, who can't goes to the nearest place. mirrored is the same
+ * rail's. False if these cuts can't be. */
+bool choice_settle(const struct rail *rail, const struct rail *mirrored, struct choice *choice);
+
+/* The same for a choice that was settled before holders first to last were given other cuts, wants or goals: works only
+ * as far as that changes anything. *work grows by the holders looked at. */
+bool choice_resettle(const struct rail *rail, const struct rail *mirrored, struct choice *choice, int first,
+                     int last, int64_t *work);
 
 /* Is the whole choice legal? */
 bool choice_is_legal(const struct rail *rail, const struct choice *choice);

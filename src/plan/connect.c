@@ -15,6 +15,7 @@ struct web {
     int moves; /* row and column of this number are the start and the end */
     bool in[NODES_MAX];
     int16_t queue[NODES_MAX];
+    int looked_at; /* of the queue */
 };
 
 static void leave_remainders(struct match *a)
@@ -25,80 +26,62 @@ static void leave_remainders(struct match *a)
     }
 }
 
-/* All moves from which move v is reached for free, v among them. */
-static void all_into(struct web *w, int v)
+/* Takes in whoever leads for free to the n of the queue, or is led to, and to those taken in. Returns how many there are
+ * then. */
+static int spread(struct web *w, int n, bool into, int64_t *steps)
 {
-    int n = 1;
-    memset(w->in, 0, sizeof w->in);
-    w->in[v] = true;
-    w->queue[0] = (int16_t)v;
-    for (int k = 0; k < n; k++) {
-        for (int r = 0; r < w->moves; r++) {
-            if (w->in[r] || w->a->cost[r][w->queue[k]] > 0)
+    for (; w->looked_at < n; w->looked_at++) {
+        int at = w->queue[w->looked_at];
+        for (int k = 0; k < w->moves; k++) {
+            if (w->in[k] || (into ? w->a->cost[k][at] : w->a->cost[at][k]) > 0)
                 continue;
-            w->in[r] = true;
-            w->queue[n++] = (int16_t)r;
+            w->in[k] = true;
+            w->queue[n++] = (int16_t)k;
         }
+        *steps -= w->moves / 3 + 1;
     }
+    return n;
 }
 
-/* All moves that are reached for free from move v. */
-static void all_from(struct web *w, int v)
-{
-    int n = 1;
-    memset(w->in, 0, sizeof w->in);
-    w->in[v] = true;
-    w->queue[0] = (int16_t)v;
-    for (int k = 0; k < n; k++) {
-        const int32_t *row = w->a->cost[w->queue[k]];
-        for (int c = 0; c < w->moves; c++) {
-            if (w->in[c] || row[c] > 0)
-                continue;
-            w->in[c] = true;
-            w->queue[n++] = (int16_t)c;
-        }
-    }
-}
-
-/* The cheapest way into the set, taken off all ways into it. */
-static int32_t charge_entering(struct web *w)
+/* The cheapest way into the set of n (or out of it), taken off all such ways. */
+static int32_t charge(struct web *w, int n, bool into, int64_t *steps)
 {
     int32_t least = INT32_MAX;
     for (int pass = 0; pass < 2; pass++) {
-        for (int r = 0; r <= w->moves; r++) {
-            if (r < w->moves && w->in[r])
+        for (int k = 0; k <= w->moves; k++) {
+            if (k < w->moves && w->in[k])
                 continue;
-            for (int c = 0; c < w->moves; c++) {
-                if (!w->in[c])
-                    continue;
+            for (int q = 0; q < n; q++) {
+                int32_t *cost = into ? &w->a->cost[k][w->queue[q]] : &w->a->cost[w->queue[q]][k];
                 if (pass == 1)
-                    w->a->cost[r][c] -= least;
-                else if (w->a->cost[r][c] < least)
-                    least = w->a->cost[r][c];
+                    *cost -= least;
+                else if (*cost < least)
+                    least = *cost;
             }
         }
+        *steps -= (int64_t)(w->moves - n + 1) * n / 2 + 1;
+        if (least == 0) /* the start (or the end) is reached for free already */
+            break;
     }
     return least;
 }
 
-static int32_t charge_leaving(struct web *w)
+/* A charge makes some way free, so the set grows until it's all. */
+static int64_t charge_from(struct web *w, int v, bool into, int64_t *steps)
 {
-    int32_t least = INT32_MAX;
-    for (int pass = 0; pass < 2; pass++) {
-        for (int r = 0; r < w->moves; r++) {
-            if (!w->in[r])
-                continue;
-            for (int c = 0; c <= w->moves; c++) {
-                if (c < w->moves && w->in[c])
-                    continue;
-                if (pass == 1)
-                    w->a->cost[r][c] -= least;
-                else if (w->a->cost[r][c] < least)
-                    least = w->a->cost[r][c];
-            }
-        }
+    int64_t more = 0;
+    int n = 1;
+    memset(w->in, 0, sizeof w->in);
+    w->in[v] = true;
+    w->queue[0] = (int16_t)v;
+    w->looked_at = 0;
+    for (int32_t charged = 1; charged > 0;) {
+        n = spread(w, n, into, steps);
+        charged = charge(w, n, into, steps);
+        more += charged;
+        w->looked_at = 0; /* what was dear to those looked at before may be free now */
     }
-    return least;
+    return more;
 }
 
 int64_t connect_bound(struct match *a, int64_t *steps)
@@ -106,21 +89,9 @@ int64_t connect_bound(struct match *a, int64_t *steps)
     struct web w = {.a = a, .moves = a->n - 1};
     int64_t more = 0;
     leave_remainders(a);
-    for (int v = 0; v < w.moves; v++) {
-        for (int32_t charged = 1; charged > 0;) {
-            all_into(&w, v);
-            charged = charge_entering(&w); /* 0: the start reaches v for free */
-            more += charged;
-            *steps -= a->n;
-        }
-    }
-    for (int v = 0; v < w.moves; v++) {
-        for (int32_t charged = 1; charged > 0;) {
-            all_from(&w, v);
-            charged = charge_leaving(&w);
-            more += charged;
-            *steps -= a->n;
-        }
-    }
+    for (int v = 0; v < w.moves; v++)
+        more += charge_from(&w, v, true, steps);
+    for (int v = 0; v < w.moves; v++)
+        more += charge_from(&w, v, false, steps);
     return more;
 }

@@ -15,12 +15,27 @@ static int64_t approach_us(const struct rail *r, int i)
     return least == NOWHERE ? 0 : kr_move_time_us(least, r->empty);
 }
 
-/* The bounds of holder i's rest with j cuts to its left, wide enough whoever makes those cuts. */
-static void rest_bounds(const struct rail *r, int i, int j, int64_t edge_low, int64_t edge_high, int64_t *low,
-                        int64_t *high)
+/* Neighbours keep their spacings, and a fixed one stays where it is. */
+static void find_room(struct cost *c, const struct rail *r)
 {
-    *low = r->min;
-    *high = r->max;
+    for (int i = 0; i < r->n; i++) {
+        c->low[i] = r->at[i].may_move ? r->min : r->at[i].p - r->deadband;
+        if (i > 0)
+            c->low[i] = max_i64(c->low[i], c->low[i - 1] + r->at[i - 1].gap);
+    }
+    for (int i = r->n - 1; i >= 0; i--) {
+        c->high[i] = r->at[i].may_move ? r->max : r->at[i].p + r->deadband;
+        if (i + 1 < r->n)
+            c->high[i] = min_i64(c->high[i], c->high[i + 1] - r->at[i].gap);
+    }
+}
+
+/* The bounds of holder i's rest with j cuts to its left, wide enough whoever makes those cuts. */
+static void rest_bounds(const struct cost *c, const struct rail *r, int i, int j, int64_t edge_low,
+                        int64_t edge_high, int64_t *low, int64_t *high)
+{
+    *low = c->low[i];
+    *high = c->high[i];
     if (j > 0 && i > 0)
         *low = max_i64(*low, r->cut[j - 1] - edge_high + r->at[i - 1].gap);
     if (j < r->n_cuts)
@@ -47,10 +62,11 @@ static int64_t move_us(const struct rail *r, int i, int64_t x)
     return r->handling_us + rail_drag_us(r, i, x) + approach_us(r, i);
 }
 
-static int64_t rest_us(const struct rail *r, int i, int j, int64_t edge_low, int64_t edge_high)
+static int64_t rest_us(const struct cost *c, const struct rail *r, int i, int j, int64_t edge_low,
+                       int64_t edge_high)
 {
     int64_t low, high, deadband = r->deadband;
-    rest_bounds(r, i, j, edge_low, edge_high, &low, &high);
+    rest_bounds(c, r, i, j, edge_low, edge_high, &low, &high);
     if (!r->at[i].may_move)
         return 0;
     int64_t way = rest_way(r, i, low, high);
@@ -73,9 +89,9 @@ static void edges_of(const struct rail *r, int64_t *low, int64_t *high)
     }
 }
 
-static int64_t cut_us(const struct rail *r, int i, int64_t target)
+static int64_t cut_us(const struct cost *c, const struct rail *r, int i, int64_t target)
 {
-    if (!r->at[i].may_cut || target < r->min || target > r->max)
+    if (!r->at[i].may_cut || target < c->low[i] || target > c->high[i])
         return NEVER;
     return abs_i64(target - r->at[i].p) <= r->deadband ? 0 : move_us(r, i, target);
 }
@@ -83,49 +99,21 @@ static int64_t cut_us(const struct rail *r, int i, int64_t target)
 void cost_make(struct cost *c, const struct rail *r)
 {
     int64_t edge_low, edge_high, dearest = 0, nearest = NOWHERE;
+    find_room(c, r);
     edges_of(r, &edge_low, &edge_high);
     for (int i = 0; i < r->n; i++) {
         c->approach_us[i] = approach_us(r, i);
         for (int j = 0; j < r->n_cuts; j++) {
             int64_t target = rail_target(r, i, j), d = abs_i64(target - r->at[i].p);
-            c->cut_us[i][j] = cut_us(r, i, target);
+            c->cut_us[i][j] = cut_us(c, r, i, target);
             c->way_us[i][j] = clamp_i32(d * 1000000 / r->empty.v_um_per_s);
         }
         for (int j = 0; j <= r->n_cuts; j++)
-            c->rest_us[i][j] = rest_us(r, i, j, edge_low, edge_high);
+            c->rest_us[i][j] = rest_us(c, r, i, j, edge_low, edge_high);
         if (r->at[i].may_move) {
             dearest = max_i64(dearest, approach_us(r, i));
             nearest = min_i64(nearest, abs_i64(r->at[i].p - r->carriage));
         }
     }
     c->first_us = (nearest == NOWHERE ? 0 : kr_move_time_us(nearest, r->empty)) - dearest;
-}
-
-/* ---- what all of them cost ------------------------------------------------------------------------------------------ */
-
-void cost_look_ahead(struct cost *c, const struct rail *r, int32_t permille)
-{
-    c->permille = permille;
-    for (int j = 0; j <= r->n_cuts; j++)
-        c->ahead_us[r->n][j] = j == r->n_cuts ? 0 : NEVER;
-    for (int i = r->n - 1; i >= 0; i--) {
-        for (int j = 0; j <= r->n_cuts; j++) {
-            int64_t best = c->rest_us[i][j] + c->ahead_us[i + 1][j];
-            if (j < r->n_cuts)
-                best = min_i64(best, cost_of_cut(c, i, j) + c->ahead_us[i + 1][j + 1]);
-            c->ahead_us[i][j] = min_i64(best, NEVER);
-        }
-    }
-}
-
-bool cost_best(const struct cost *c, const struct rail *r, struct choice *choice)
-{
-    if (c->ahead_us[0][0] >= NEVER)
-        return false;
-    for (int i = 0, j = 0; i < r->n; i++) {
-        bool idle = j == r->n_cuts || c->rest_us[i][j] + c->ahead_us[i + 1][j] <=
-                                          cost_of_cut(c, i, j) + c->ahead_us[i + 1][j + 1];
-        choice->cut[i] = (int16_t)(idle ? IDLE : j++);
-    }
-    return true;
 }

@@ -12,18 +12,13 @@ bool ends_optional(const struct rail *r, const struct choice *c, int i)
 
 #define AROUND 6
 
-/* Everybody stays or moves as they do now, but i, or j instead of i; or j instead of all around i. */
-static bool try_instead(struct search_room *w, const struct rail *r, int i, int j, bool all)
+/* i stays; j moves instead, unless they are the same. */
+static bool try_instead(struct search_room *w, const struct rail *r, int i, int j)
 {
     struct choice c = w->best.choice;
-    for (int k = 0; k < r->n; k++) {
-        bool stays = !c.end[k].moved || (all && k >= i - AROUND && k <= i + AROUND);
-        c.want[k] = (int16_t)(!ends_optional(r, &c, k) ? 0 : stays ? -1 : 1);
-    }
+    c.want[j] = 1;
     c.want[i] = -1;
-    c.want[j] = (int16_t)(i == j ? -1 : 1);
-    w->steps -= INT64_C(8) * r->n;
-    return choice_settle(r, &c) && try_settled(w, r, &c, true);
+    return try_near(w, r, &c, i < j ? i : j, max_int(i, j));
 }
 
 static bool improve_movers(struct search_room *w, const struct rail *r)
@@ -33,7 +28,7 @@ static bool improve_movers(struct search_room *w, const struct rail *r)
             continue;
         for (int j = max_int(0, i - AROUND); j <= i + AROUND && j < r->n; j++) {
             bool free = ends_optional(r, &w->best.choice, j) && (j == i || !w->best.choice.end[j].moved);
-            if (free && (try_instead(w, r, i, j, false) || try_instead(w, r, i, j, true)))
+            if (free && try_instead(w, r, i, j))
                 return true;
         }
     }
@@ -43,10 +38,11 @@ static bool improve_movers(struct search_room *w, const struct rail *r)
 /* An idle holder that has to move may be better off further away, nearer to the next move. */
 static bool try_end(struct search_room *w, const struct rail *r, int i, int64_t x)
 {
+    if (x <= NO_LIMIT || x >= NOWHERE)
+        return false;
     struct choice c = w->best.choice;
-    c.end[i].x = x;
-    w->steps -= INT64_C(8) * r->n;
-    return choice_is_legal(r, &c) && try_settled(w, r, &c, true);
+    c.goal[i] = x;
+    return try_near(w, r, &c, i, i);
 }
 
 /* The ends of what is allowed: beside where a neighbour ends, or beside where it starts, so as to be free to go first. */

@@ -1,59 +1,179 @@
 #include "order.h"
 
+#include <assert.h>
 #include <string.h>
 
 #include "whole.h"
 
-/* ---- beginnings ----------------------------------------------------------------------------------------------- */
+/* ---- what must be first ------------------------------------------------------------------------------------------ */
 
-static bool is_ready(const struct moves *m, int k, const bool done[])
+static bool is_ready(const struct moves *m, int i, const bool done[])
 {
-    if (m->link[k] < 0 && !done[k - 1])
+    if (m->link[i] < 0 && !done[i - 1])
         return false;
-    return k + 1 >= m->n || m->link[k + 1] <= 0 || done[k + 1];
+    return m->link[i + 1] <= 0 || done[i + 1];
 }
 
-/* Always the nearest move that may come next, with a bias: each move's start counts as so much dearer a step further
- * to the right (bias > 0: the left ones first) or to the left (bias < 0). */
-static void nearest_next(const struct moves *m, int16_t order[], int32_t bias_us)
+/* Puts i into the order, and then those passed over before that waited for it. */
+static void put(const struct moves *m, int i, bool done[], const bool passed[], int16_t order[], int *n)
 {
-    bool done[MOVES_MAX] = {false};
-    for (int s = 0; s < m->n; s++) {
-        int best = -1;
-        int64_t least = INT64_MAX;
-        for (int k = 0; k < m->n; k++) {
-            if (done[k] || !is_ready(m, k, done))
-                continue;
-            int64_t way = s == 0 ? m->start_us[k] : m->way_us[order[s - 1]][k];
-            way += (int64_t)bias_us * k;
-            if (way < least) {
-                least = way;
-                best = k;
-            }
+    int16_t turn[MOVES_MAX];
+    int waiting = 0;
+    turn[waiting++] = (int16_t)i;
+    while (waiting > 0) {
+        int now = turn[--waiting];
+        order[(*n)++] = (int16_t)now;
+        done[now] = true;
+        for (int side = -1; side <= 1; side += 2) {
+            int next = now + side;
+            bool waits = side < 0 ? m->link[now] > 0 : m->link[now + 1] < 0;
+            if (waits && passed[next] && !done[next] && is_ready(m, next, done))
+                turn[waiting++] = (int16_t)next;
         }
-        order[s] = (int16_t)best;
-        done[best] = true;
     }
 }
 
-/* ---- exchange of neighbouring blocks ---------------------------------------------------------------------------
- * ... a [i..j-1] [j..k-1] b ... becomes ... a [j..k-1] [i..j-1] b ...: three empty ways change, no drag turns round.
- * Allowed while nobody in the second block waits for somebody in the first. */
+/* Puts everybody behind those that must be first, otherwise in the order they are in. */
+static void straighten(const struct moves *m, int16_t order[], int n)
+{
+    bool done[KR_HOLDERS_MAX + 1], passed[KR_HOLDERS_MAX + 1] = {false};
+    int16_t out[MOVES_MAX];
+    int placed = 0;
+    memset(done, true, sizeof done); /* whoever isn't in the order keeps nobody waiting */
+    for (int s = 0; s < n; s++)
+        done[order[s]] = false;
+    for (int s = 0; s < n; s++) {
+        if (is_ready(m, order[s], done))
+            put(m, order[s], done, passed, out, &placed);
+        else
+            passed[order[s]] = true;
+    }
+    memcpy(order, out, (size_t)placed * sizeof *order);
+}
 
-struct hunt {
-    const struct moves *m;
-    int16_t *order;
-    int16_t at[MOVES_MAX]; /* place of each move in the order */
-    int longest;
-    int64_t *steps;
+/* ---- exchange of neighbouring blocks -------------------------------------------------------------------------------
+ * ... a [i..j-1] [j..k-1] b ... becomes ... a [j..k-1] [i..j-1] b ...: three ways change, no drag turns round. Allowed
+ * while nobody in the second block waits for somebody in the first. An exchange that gains makes at least one of its
+ * three ways shorter: so it is enough to look, for each way, at the few sites that are nearer than the one it leads to,
+ * and to let the third place vary. */
+
+#define REACH 30 /* how far the third place is looked for */
+
+/* The ways from the end of the move before place p; the way from there to the move at place q, 0 to the end. */
+static const int32_t *row_at(const struct hunt *h, int p)
+{
+    return p == 0 ? h->m->start_us : h->m->way_us[h->order[p - 1]];
+}
+
+static int32_t way(const struct hunt *h, int p, int q)
+{
+    return q == h->m->n ? 0 : row_at(h, p)[h->order[q]];
+}
+
+/* What its three ways take now, less what the new ones would. */
+static int32_t gain_of(const struct hunt *h, int i, int j, int k)
+{
+    return h->way_us[i] + h->way_us[j] + h->way_us[k] - way(h, i, j) - way(h, j, k) - way(h, k, i);
+}
+
+static bool is_between(const struct hunt *h, int site, int low, int high)
+{
+    return h->at[site] >= low && h->at[site] < high;
+}
+
+/* Does the move at this place wait for one at low to high - 1? */
+static bool waits_for(const struct hunt *h, int place, int low, int high)
+{
+    int i = h->order[place];
+    return (h->m->link[i] < 0 && is_between(h, i - 1, low, high)) ||
+           (h->m->link[i + 1] > 0 && is_between(h, i + 1, low, high));
+}
+
+/* The last place of low to high - 1 whose move waits for the one at this place; -1: none. */
+static int last_waiting(const struct hunt *h, int place, int low, int high)
+{
+    int i = h->order[place], last = -1;
+    if (h->m->link[i] > 0 && is_between(h, i - 1, low, high))
+        last = h->at[i - 1];
+    if (h->m->link[i + 1] < 0 && is_between(h, i + 1, low, high))
+        last = max_int(last, h->at[i + 1]);
+    return last;
+}
+
+struct found {
+    int32_t gain;
+    int i, j, k;
 };
 
-static bool waits_for(const struct hunt *h, int k, int low, int high)
+static inline void note(int32_t gain, int i, int j, int k, struct found *best)
 {
-    const struct moves *m = h->m;
-    if (m->link[k] < 0 && h->at[k - 1] >= low && h->at[k - 1] < high)
-        return true;
-    return k + 1 < m->n && m->link[k + 1] > 0 && h->at[k + 1] >= low && h->at[k + 1] < high;
+    if (gain > best->gain)
+        *best = (struct found){.gain = gain, .i = i, .j = j, .k = k};
+}
+
+static void vary_last(const struct hunt *h, int i, int j, struct found *best)
+{
+    const int32_t *before_j = row_at(h, j);
+    int32_t both = h->way_us[i] + h->way_us[j] - way(h, i, j);
+    int head = h->order[i], k = j + 1, end = h->m->n < j + REACH ? h->m->n : j + REACH;
+    for (; k <= end && !waits_for(h, k - 1, i, j); k++) {
+        int32_t to_k = k < h->m->n ? before_j[h->order[k]] : 0;
+        note(both + h->way_us[k] - to_k - h->m->way_us[h->order[k - 1]][head], i, j, k, best);
+    }
+    *h->steps -= k - j;
+}
+
+static void vary_first(const struct hunt *h, int j, int k, struct found *best)
+{
+    const int32_t *before_k = row_at(h, k);
+    int32_t both = h->way_us[j] + h->way_us[k] - way(h, j, k);
+    int head = h->order[j], i = j - 1, end = max_int(0, j - REACH);
+    for (; i >= end && last_waiting(h, i, j, k) < 0; i--)
+        note(both + h->way_us[i] - row_at(h, i)[head] - before_k[h->order[i]], i, j, k, best);
+    *h->steps -= j - i;
+}
+
+static void vary_middle(const struct hunt *h, int i, int k, struct found *best)
+{
+    const int32_t *before_i = row_at(h, i);
+    int32_t both = h->way_us[i] + h->way_us[k] - way(h, k, i);
+    int barred = -1, j = i + 1; /* someone up to barred waits for someone before j */
+    for (; j < k && barred < k; j++) {
+        barred = max_int(barred, last_waiting(h, j - 1, i, k));
+        if (barred < j)
+            note(both + h->way_us[j] - before_i[h->order[j]] - way(h, j, k), i, j, k, best);
+    }
+    *h->steps -= j - i;
+}
+
+/* The best exchange that shortens the way into this place. */
+static struct found best_from(const struct hunt *h, int p)
+{
+    struct found best = {.gain = 0};
+    const int32_t *row = row_at(h, p);
+    int32_t now = row[h->order[p]];
+    *h->steps -= h->m->n / 4 + 1;
+    vary_first(h, p, h->m->n, &best); /* the end is nearest of all */
+    for (int s = 0; s < h->m->n; s++) {
+        int site = h->m->site[s], q = h->at[site];
+        if (row[site] >= now || q == p - 1)
+            continue;
+        if (q > p) {
+            vary_last(h, p, q, &best);
+            vary_first(h, p, q, &best);
+        } else {
+            vary_middle(h, q, p, &best);
+        }
+    }
+    return best;
+}
+
+static void mark(struct hunt *h, int place)
+{
+    if (place < 0 || place >= h->m->n || h->dirty[h->order[place]])
+        return;
+    h->dirty[h->order[place]] = true;
+    h->queue[(h->first + h->n_dirty++) % KR_HOLDERS_MAX] = h->order[place];
 }
 
 static void exchange(struct hunt *h, int i, int j, int k)
@@ -65,81 +185,106 @@ static void exchange(struct hunt *h, int i, int j, int k)
     memcpy(h->order + i + (k - j), block, n * sizeof *block);
     for (int s = i; s < k; s++)
         h->at[h->order[s]] = (int16_t)s;
-}
-
-/* The best second block [j..k-1] behind [i..j-1]; returns k, or 0 if none gains more than *gain. */
-static int best_second(const struct hunt *h, const int32_t *into, int i, int j, int32_t *gain)
-{
-    const struct moves *m = h->m;
-    const int16_t *o = h->order;
-    const int32_t *last = m->way_us[o[j - 1]];
-    int32_t old = into[o[i]] + last[o[j]], moved = into[o[j]];
-    int end = m->n - j > h->longest ? j + h->longest : m->n, best = 0;
-    for (int k = j + 1; k <= end && !waits_for(h, o[k - 1], i, j); k++) {
-        const int32_t *tail = m->way_us[o[k - 1]];
-        int32_t more = moved + tail[o[i]] - old;
-        if (k < m->n)
-            more += last[o[k]] - tail[o[k]];
-        --*h->steps;
-        if (-more > *gain) {
-            *gain = -more;
-            best = k;
-        }
+    for (int s = i; s <= k; s++)
+        h->way_us[s] = way(h, s, s);
+    const int seams[] = {i, i + k - j, k};
+    for (int s = 0; s < 3; s++) {
+        mark(h, seams[s]);
+        mark(h, seams[s] - 1);
+        mark(h, seams[s] + 1);
     }
-    return best;
 }
 
-static bool improve_from(struct hunt *h, int i)
+void hunt_begin(struct hunt *h, const struct moves *m, const int16_t order[], int64_t *steps)
 {
-    const struct moves *m = h->m;
-    const int32_t *into = i == 0 ? m->start_us : m->way_us[h->order[i - 1]];
-    int end = m->n - i > h->longest + 1 ? i + h->longest + 1 : m->n, best_j = 0, best_k = 0;
-    int32_t gain = 0;
-    for (int j = i + 1; j < end; j++) {
-        int k = best_second(h, into, i, j, &gain);
-        if (k > 0) {
-            best_j = j;
-            best_k = k;
-        }
-    }
-    if (gain > 0)
-        exchange(h, i, best_j, best_k);
-    return gain > 0;
-}
-
-bool order_exchange(const struct moves *m, int16_t order[], int i, int j, int k)
-{
-    struct hunt h = {.m = m, .order = order};
+    h->m = m;
+    h->first = h->n_dirty = 0;
+    h->steps = steps;
+    memset(h->dirty, 0, sizeof h->dirty);
+    memcpy(h->order, order, (size_t)m->n * sizeof *order);
     for (int s = 0; s < m->n; s++)
-        h.at[order[s]] = (int16_t)s;
+        h->at[order[s]] = (int16_t)s;
+    for (int s = 0; s <= m->n; s++)
+        h->way_us[s] = way(h, s, s);
+}
+
+void hunt_all_dirty(struct hunt *h)
+{
+    for (int s = 0; s < h->m->n; s++)
+        mark(h, s);
+}
+
+int64_t hunt_exchange(struct hunt *h, int i, int j, int k)
+{
     for (int s = j; s < k; s++) {
-        if (waits_for(&h, order[s], i, j))
-            return false;
+        if (waits_for(h, s, i, j))
+            return 0;
     }
-    exchange(&h, i, j, k);
-    return true;
+    int64_t gain = gain_of(h, i, j, k);
+    exchange(h, i, j, k);
+    return -gain;
 }
 
-void order_improve(const struct moves *m, int16_t order[], int longest, int64_t *steps)
+int64_t hunt_improve(struct hunt *h)
 {
-    struct hunt h = {.m = m, .order = order, .longest = longest, .steps = steps};
-    for (int s = 0; s < m->n; s++)
-        h.at[order[s]] = (int16_t)s;
-    /* Round and round until a whole round gained nothing. */
-    for (int i = 0, idle = 0; idle<m->n && * steps> 0; i = (i + 1) % m->n)
-        idle = improve_from(&h, i) ? 0 : idle + 1;
+    int64_t gained = 0;
+    while (h->n_dirty > 0 && *h->steps > 0) {
+        int site = h->queue[h->first];
+        h->first = (h->first + 1) % KR_HOLDERS_MAX;
+        h->n_dirty--;
+        h->dirty[site] = false;
+        struct found best = best_from(h, h->at[site]);
+        if (best.gain > 0) {
+            gained += best.gain;
+            exchange(h, best.i, best.j, best.k);
+        }
+    }
+    return gained;
+}
+
+void order_improve(const struct moves *m, int16_t order[], int64_t *steps)
+{
+    struct hunt h;
+    hunt_begin(&h, m, order, steps);
+    hunt_all_dirty(&h);
+    hunt_improve(&h);
+    memcpy(order, h.order, (size_t)m->n * sizeof *order);
 }
 
 /* ---- whole searches ---------------------------------------------------------------------------------------------- */
 
-int64_t order_find(const struct moves *m, int16_t order[], int longest, int64_t *steps)
+/* Always the nearest move that may come next, with a bias: each move's start counts as so much dearer a step further
+ * to the right (bias > 0: the left ones first) or to the left (bias < 0). */
+static void nearest_next(const struct moves *m, int16_t order[], int32_t bias_us)
+{
+    bool done[KR_HOLDERS_MAX + 1] = {false};
+    for (int s = 0; s < m->n; s++) {
+        const int32_t *row = s == 0 ? m->start_us : m->way_us[order[s - 1]];
+        int64_t least = INT64_MAX;
+        int nearest = -1;
+        for (int k = 0; k < m->n; k++) {
+            int i = m->site[k];
+            int64_t us = row[i] + (int64_t)bias_us * k;
+            if (!done[i] && us < least && is_ready(m, i, done)) {
+                least = us;
+                nearest = i;
+            }
+        }
+        assert(nearest >= 0); /* what must be first closes no circle */
+        order[s] = (int16_t)nearest;
+        done[nearest] = true;
+    }
+}
+
+int64_t order_find(const struct moves *m, int16_t order[], int64_t *steps)
 {
     static const int32_t bias_us[] = {0, 1000000000, -1000000000, 100000, -100000, 20000, -20000};
     int16_t trial[MOVES_MAX];
     int64_t best = INT64_MAX;
     for (size_t b = 0; b < sizeof bias_us / sizeof *bias_us; b++) {
+        *steps -= (int64_t)m->n * m->n / 2;
         nearest_next(m, trial, bias_us[b]);
-        order_improve(m, trial, longest, steps);
+        order_improve(m, trial, steps);
         int64_t time = moves_time_us(m, trial);
         if (time < best) {
             best = time;
@@ -149,71 +294,96 @@ int64_t order_find(const struct moves *m, int16_t order[], int longest, int64_t 
     return best;
 }
 
-/* Where a new move costs least, of the places that what must be first allows. */
-static void insert_best(const struct moves *m, int16_t order[], int n, int k)
+/* Where one more move costs least, of the places that its neighbours allow. */
+static void insert_best(struct hunt *h, int n, int i)
 {
+    const struct moves *m = h->m;
     int low = 0, high = n, best = -1;
     int64_t least = INT64_MAX;
-    for (int s = 0; s < n; s++) {
-        if (moves_precede(m, order[s], k))
-            low = s + 1;
-        if (high == n && moves_precede(m, k, order[s]))
-            high = s;
-    }
-    for (int s = low; s <= high || best < 0; s++) {
-        const int32_t *into = s == 0 ? m->start_us : m->way_us[order[s - 1]];
-        int64_t more = into[k] + (s < n ? m->way_us[k][order[s]] - into[order[s]] : 0);
+    if (m->link[i] < 0 && h->at[i - 1] >= 0)
+        low = h->at[i - 1] + 1;
+    if (m->link[i + 1] > 0 && h->at[i + 1] >= 0)
+        low = max_int(low, h->at[i + 1] + 1);
+    if (m->link[i] > 0 && h->at[i - 1] >= low)
+        high = h->at[i - 1];
+    if (m->link[i + 1] < 0 && h->at[i + 1] >= low && h->at[i + 1] < high)
+        high = h->at[i + 1];
+    for (int s = low; s <= high; s++) {
+        const int32_t *into = row_at(h, s);
+        int64_t more = into[i] + (s < n ? m->way_us[i][h->order[s]] - into[h->order[s]] : 0);
         if (more < least) {
             least = more;
             best = s;
         }
     }
-    memmove(order + best + 1, order + best, (size_t)(n - best) * sizeof *order);
-    order[best] = (int16_t)k;
+    memmove(h->order + best + 1, h->order + best, (size_t)(n - best) * sizeof *h->order);
+    h->order[best] = (int16_t)i;
+    for (int s = best; s <= n; s++)
+        h->at[h->order[s]] = (int16_t)s;
 }
 
-/* Puts everybody behind those that must be first, otherwise in the order they are in. */
-static void straighten(const struct moves *m, int16_t order[], int n)
+/* Those that still move, as they were; then the others, one by one. */
+static void adopt(struct hunt *h, const int16_t old_order[], int n_old)
 {
-    bool done[MOVES_MAX] = {false}, here[MOVES_MAX] = {false};
-    int16_t out[MOVES_MAX];
-    int placed = 0;
-    for (int s = 0; s < n; s++)
-        here[order[s]] = true;
-    for (int k = 0; k < m->n; k++)
-        done[k] = !here[k];
-    while (placed < n) {
-        int s = 0;
-        while (done[order[s]] || !is_ready(m, order[s], done))
-            s++;
-        /* its turn; then look again from the beginning, where it may have set somebody free */
-        out[placed++] = order[s];
-        done[order[s]] = true;
-    }
-    memcpy(order, out, (size_t)n * sizeof *order);
-}
-
-int64_t order_adapt(const struct moves *m, const int16_t old_sites[], int n_old, int16_t order[], int longest,
-                    int64_t *steps)
-{
-    int16_t move_of[KR_HOLDERS_MAX];
-    bool here[MOVES_MAX] = {false};
+    const struct moves *m = h->m;
     int n = 0;
-    memset(move_of, -1, sizeof move_of);
-    for (int k = 0; k < m->n; k++)
-        move_of[m->site[k]] = (int16_t)k;
+    memset(h->at, -1, sizeof h->at);
     for (int s = 0; s < n_old; s++) {
-        if (move_of[old_sites[s]] >= 0) {
-            order[n++] = move_of[old_sites[s]];
-            here[order[n - 1]] = true;
+        if (m->moves[old_order[s]]) {
+            h->at[old_order[s]] = (int16_t)n;
+            h->order[n++] = old_order[s];
         }
     }
-    straighten(m, order, n);
-    for (int k = 0; k < m->n; k++) {
-        if (!here[k])
-            insert_best(m, order, n++, k);
+    straighten(m, h->order, n);
+    for (int s = 0; s < n; s++)
+        h->at[h->order[s]] = (int16_t)s;
+    for (int k = 0; k < m->n && n < m->n; k++) {
+        if (h->at[m->site[k]] < 0)
+            insert_best(h, n++, m->site[k]);
     }
-    straighten(m, order, m->n);
-    order_improve(m, order, longest, steps);
+    straighten(m, h->order, m->n);
+}
+
+/* What ends elsewhere, or is new, may lead better to others than those before them do. */
+static void mark_from(struct hunt *h, int tail)
+{
+    const int32_t *row = h->m->way_us[tail];
+    *h->steps -= h->m->n / 4 + 1;
+    for (int s = 0; s < h->m->n; s++) {
+        if (row[h->order[s]] < h->way_us[s])
+            mark(h, s);
+    }
+}
+
+/* Ways that led elsewhere before, or came from elsewhere. */
+static void mark_new(struct hunt *h, const struct end old_end[], const int16_t old_order[], int n_old)
+{
+    int16_t before[KR_HOLDERS_MAX];
+    bool known[KR_HOLDERS_MAX] = {false};
+    for (int s = 0; s < n_old; s++) {
+        before[old_order[s]] = (int16_t)(s > 0 ? old_order[s - 1] : -1);
+        known[old_order[s]] = old_end[old_order[s]].x == h->m->x[old_order[s]];
+    }
+    for (int s = 0, tail = -1; s < h->m->n; tail = h->order[s++]) {
+        int site = h->order[s];
+        bool same = known[site] && before[site] == tail && (tail < 0 || known[tail]);
+        for (int near = -1; !same && near <= 1; near++)
+            mark(h, s + near);
+        if (!known[site])
+            mark_from(h, site);
+    }
+}
+
+int64_t order_adapt(const struct moves *m, const struct end old_end[], const int16_t old_order[], int n_old,
+                    int16_t order[], int64_t *steps)
+{
+    struct hunt h = {.m = m};
+    *steps -= INT64_C(3) * m->n;
+    adopt(&h, old_order, n_old);
+    memcpy(order, h.order, (size_t)m->n * sizeof *order);
+    hunt_begin(&h, m, order, steps);
+    mark_new(&h, old_end, old_order, n_old);
+    hunt_improve(&h);
+    memcpy(order, h.order, (size_t)m->n * sizeof *order);
     return moves_time_us(m, order);
 }

@@ -50,22 +50,19 @@ static void write_holders(const struct rail *r, const struct choice *c, const st
     }
 }
 
-static void write_after(const struct rail *r, const struct moves *m, int k, struct kr_move *out)
+static void write_after(const struct rail *r, const struct moves *m, int i, struct kr_move *out)
 {
     int n = 0;
-    if (m->link[k] < 0)
-        out->after[n++] = (uint16_t)(r->at[m->site[k - 1]].index + 1);
-    if (k + 1 < m->n && m->link[k + 1] > 0)
-        out->after[n] = (uint16_t)(r->at[m->site[k + 1]].index + 1);
+    if (m->link[i] < 0)
+        out->after[n++] = (uint16_t)(r->at[i - 1].index + 1);
+    if (m->link[i + 1] > 0)
+        out->after[n] = (uint16_t)(r->at[i + 1].index + 1);
 }
 
 static void write_moves(const struct rail *r, const struct solution *s, const struct moves *m,
                         struct kr_plan_rail *out)
 {
     int64_t now_us = 0, carriage = r->carriage;
-    int16_t move_of[KR_HOLDERS_MAX];
-    for (int k = 0; k < m->n; k++)
-        move_of[m->site[k]] = (int16_t)k;
     out->n_moves = (uint16_t)m->n;
     for (int n = 0; n < m->n; n++) {
         struct kr_move *v = &out->move[n];
@@ -78,7 +75,7 @@ static void write_moves(const struct rail *r, const struct solution *s, const st
         now_us += kr_move_time_us(abs_i64(r->at[i].p - carriage), r->empty) + r->handling_us +
                   rail_drag_us(r, i, x);
         v->end_us = now_us;
-        write_after(r, m, move_of[i], v);
+        write_after(r, m, i, v);
         carriage = x;
     }
     out->time_us = now_us;
@@ -87,7 +84,7 @@ static void write_moves(const struct rail *r, const struct solution *s, const st
 /* Enough for the best plan of a small rail and a very good one of a big one. */
 static int64_t default_steps(int n)
 {
-    return 20000 + 200 * (int64_t)n * n;
+    return 20000 + 8000 * (int64_t)n + 180 * (int64_t)n * n;
 }
 
 /* ---- one rail ---------------------------------------------------------------------------------------------- */

@@ -17,7 +17,7 @@ static int64_t price_unused(const struct match *a, const struct moves *m, const 
 {
     int64_t least = way_us(r, r->carriage, r->at[i].p) - a->row[m->n];
     for (int k = 0; k < m->n; k++)
-        least = min_i64(least, way_us(r, m->x[k], r->at[i].p) - a->row[k]);
+        least = min_i64(least, way_us(r, m->x[m->site[k]], r->at[i].p) - a->row[k]);
     return least;
 }
 
@@ -28,9 +28,10 @@ static void price_picks(struct price *p, const struct match *a, const struct mov
         p->pick_us[i] = used ? a->column[k++] : price_unused(a, m, r, i);
     }
     p->end_us = a->column[m->n];
-    p->most_us = -NEVER;
     for (int i = 0; i < r->n; i++)
-        p->most_us = max_i64(p->most_us, p->pick_us[i]);
+        p->most_left_us[i] = max_i64(p->pick_us[i], i > 0 ? p->most_left_us[i - 1] : -NEVER);
+    for (int i = r->n - 1; i >= 0; i--)
+        p->most_right_us[i] = max_i64(p->pick_us[i], i + 1 < r->n ? p->most_right_us[i + 1] : -NEVER);
 }
 
 /* One side of x: further away the way alone takes more than any price gives back. */
@@ -39,7 +40,7 @@ static int64_t scan(const struct price *p, const struct rail *r, int64_t x, int 
 {
     for (int k = from; k >= 0 && k < r->n; k += step) {
         int64_t way = way_us(r, x, r->at[k].p);
-        if (way - p->most_us >= least)
+        if (way - (step < 0 ? p->most_left_us : p->most_right_us)[k] >= least)
             break;
         if (k != but && r->at[k].may_move)
             least = min_i64(least, way - p->pick_us[k]);
@@ -96,27 +97,33 @@ static int64_t price_rest(const struct price *p, const struct cost *c, const str
     return us - c->approach_us[i] + p->pick_us[i] + anywhere;
 }
 
-static int64_t sum_over_choices(struct price *p, const struct cost *c, const struct rail *r)
+static int idle_of(const struct rail *r)
 {
-    for (int j = 0; j <= r->n_cuts; j++)
-        p->least_us[j] = j == r->n_cuts ? 0 : NEVER;
-    for (int i = r->n - 1; i >= 0; i--) {
-        int64_t anywhere = price_drop_anywhere(p, c, r, i);
-        for (int j = 0; j <= r->n_cuts; j++) {
-            int64_t us = price_rest(p, c, r, i, j, anywhere) + p->least_us[j];
-            if (j < r->n_cuts && p->least_us[j + 1] < NEVER / 2)
-                us = min_i64(us, price_cut(p, c, r, i, j) + p->least_us[j + 1]);
-            p->least_us[j] = min_i64(us, NEVER);
-        }
-    }
-    return p->least_us[0];
+    return r->n - r->n_cuts;
 }
 
-int64_t price_bound(struct price *p, struct match *a, const struct moves *m, const struct cost *c,
-                    const struct rail *r, int64_t *steps)
+static void put_in_costs(struct price *p, const struct cost *c, const struct rail *r)
+{
+    int idle = idle_of(r); /* nobody makes a cut with more than these to its left */
+    for (int i = 0; i < r->n; i++) {
+        int64_t anywhere = price_drop_anywhere(p, c, r, i);
+        p->cost.approach_us[i] = p->pick_us[i] + anywhere;
+        for (int j = 0; j <= r->n_cuts; j++)
+            p->cost.rest_us[i][j] = price_rest(p, c, r, i, j, anywhere);
+        for (int j = max_int(0, i - idle); j <= i && j < r->n_cuts; j++) {
+            p->cost.cut_us[i][j] = price_cut(p, c, r, i, j);
+            p->cost.way_us[i][j] = 0;
+        }
+    }
+}
+
+int64_t price_bound(struct price *p, struct match *a, struct path *path, const struct moves *m,
+                    const struct cost *c, const struct rail *r, int64_t *steps)
 {
     bound_match_free(a, m, steps);
     price_picks(p, a, m, r);
-    int64_t start = price_drop(p, r, -1, r->carriage);
-    return start + p->end_us + sum_over_choices(p, c, r);
+    put_in_costs(p, c, r);
+    *steps -= INT64_C(16) * r->n * (idle_of(r) + 1);
+    path_make(path, r, &p->cost, 0, steps);
+    return price_drop(p, r, -1, r->carriage) + p->end_us + path->least_us;
 }

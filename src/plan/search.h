@@ -15,18 +15,38 @@ struct solution {
     bool proven;               /* no order of these moves is faster */
 };
 
+/* Holder b cuts instead of a, and what that adds to costs that add up. */
+struct shift {
+    int64_t us;
+    int16_t a, b;
+};
+
+struct shift_sums {
+    int64_t now_us, fewer_us[KR_HOLDERS_MAX + 1], more_us[KR_HOLDERS_MAX + 1];
+    int16_t never_fewer[KR_HOLDERS_MAX + 1], never_more[KR_HOLDERS_MAX + 1];
+    int16_t left[KR_HOLDERS_MAX]; /* cuts made left of each */
+};
+
+struct shift_list {
+    struct shift_sums sums;
+    int n;
+    struct shift heap[KR_HOLDERS_MAX * KR_HOLDERS_MAX / 4];
+};
+
 #define TRIED_MAX 8192
 #define POOL_MAX  12
 
 struct search_room {
-    struct rail rail; /* a copy to vary */
+    struct rail rail, mirrored; /* a copy to vary, and its mirror image */
     struct cost cost;
     struct assign assign;
+    struct path path;
     struct ways ways;
     struct moves moves;
     struct match match;
     struct beam beam;
     struct price price;
+    struct shift_list shifts;
     struct solution best, before;
     struct choice partial;
     uint64_t tried[TRIED_MAX]; /* assignments, hashed */

@@ -5,51 +5,137 @@
 #include "try.h"
 #include "whole.h"
 
-/* Holder b cuts instead of a: everybody between them takes the neighbouring cut. */
-void shift_run(const struct choice *from, int a, int b, struct choice *to)
+void shift_run(struct choice *c, int a, int b)
 {
-    int cut = from->cut[a], step = a < b ? 1 : -1;
-    choice_clear(to);
-    memcpy(to->cut, from->cut, sizeof to->cut);
-    to->cut[a] = IDLE;
+    int cut = c->cut[a], step = a < b ? 1 : -1;
+    c->cut[a] = IDLE;
     for (int i = a + step; i != b + step; i += step) {
-        if (to->cut[i] == IDLE && i != b)
+        if (c->cut[i] == IDLE && i != b)
             continue;
-        int next = to->cut[i];
-        to->cut[i] = (int16_t)cut;
+        int next = c->cut[i];
+        c->cut[i] = (int16_t)cut;
         cut = next;
+    }
+    for (int i = a; i != b + step; i += step) {
+        c->want[i] = 0;
+        c->goal[i] = NOWHERE;
     }
 }
 
-static int64_t shift_cost_us(const struct cost *c, const struct rail *r, const struct choice *choice)
+/* ---- what adds up ------------------------------------------------------------------------------------------------ */
+
+/* What a holder costs, with one cut fewer or one more made by those left of it, if it keeps cutting or keeps idling. */
+static int64_t cost_with(const struct cost *c, const struct rail *r, const struct choice *choice, int i,
+                         int left, int more)
 {
-    int64_t us = 0;
-    for (int i = 0, j = 0; i < r->n && us < NEVER; i++)
-        us += choice->cut[i] == IDLE ? c->rest_us[i][j] : c->cut_us[i][j++];
-    return us;
+    int j = left + more;
+    if (j < 0 || j > r->n_cuts || (choice->cut[i] != IDLE && j == r->n_cuts))
+        return NEVER;
+    return choice->cut[i] == IDLE ? c->rest_us[i][j] : c->cut_us[i][j];
 }
 
-/* Tries b instead of a, unless what adds up grows by more than slack_us: the empty ways won't make up for that. */
-static bool try_shift(struct search_room *w, const struct rail *r, int a, int b, int64_t slack_us)
+/* Sums from the left, so that what lies between two holders costs one subtraction. A holder that can't do it counts as
+ * NEVER: then the difference is above any limit. */
+static void sums_make(struct shift_sums *s, const struct cost *c, const struct rail *r,
+                      const struct choice *choice)
+{
+    s->fewer_us[0] = s->more_us[0] = 0;
+    s->now_us = 0;
+    s->never_fewer[0] = s->never_more[0] = 0;
+    for (int i = 0, j = 0; i < r->n; i++) {
+        int64_t now = cost_with(c, r, choice, i, j, 0), fewer = cost_with(c, r, choice, i, j, -1),
+                more = cost_with(c, r, choice, i, j, 1);
+        s->left[i] = (int16_t)j;
+        s->now_us += now;
+        s->fewer_us[i + 1] = s->fewer_us[i] + (fewer < NEVER ? fewer - now : 0);
+        s->more_us[i + 1] = s->more_us[i] + (more < NEVER ? more - now : 0);
+        s->never_fewer[i + 1] = (int16_t)(s->never_fewer[i] + (fewer >= NEVER));
+        s->never_more[i + 1] = (int16_t)(s->never_more[i] + (more >= NEVER));
+        j += choice->cut[i] != IDLE;
+    }
+}
+
+/* By how much costs grow, as far as they add up, if b cuts instead of a; NEVER: it can't be. */
+static int64_t growth_us(const struct shift_sums *s, const struct cost *c, const struct choice *choice, int a,
+                         int b)
+{
+    int cut = choice->cut[a], j = s->left[b];
+    int64_t own = -c->cut_us[a][cut] - c->rest_us[b][j], rest, takes, between;
+    if (a < b) {
+        rest = c->rest_us[a][cut];
+        takes = c->cut_us[b][j - 1];
+        between = s->fewer_us[b] - s->fewer_us[a + 1];
+        if (s->never_fewer[b] > s->never_fewer[a + 1])
+            return NEVER;
+    } else {
+        rest = c->rest_us[a][cut + 1];
+        takes = c->cut_us[b][j];
+        between = s->more_us[a] - s->more_us[b + 1];
+        if (s->never_more[a] > s->never_more[b + 1])
+            return NEVER;
+    }
+    return rest >= NEVER || takes >= NEVER ? NEVER : own + rest + takes + between;
+}
+
+/* ---- the least growth first ---------------------------------------------------------------------------------------- */
+
+static bool is_before(const struct shift *a, const struct shift *b)
+{
+    if (a->us != b->us)
+        return a->us < b->us;
+    return a->a != b->a ? a->a < b->a : a->b < b->b;
+}
+
+/* A heap: the least is at 0. */
+static void sift_down(struct shift heap[], int n, int at)
+{
+    for (int child = 2 * at + 1; child < n; at = child, child = 2 * at + 1) {
+        if (child + 1 < n && is_before(&heap[child + 1], &heap[child]))
+            child++;
+        if (!is_before(&heap[child], &heap[at]))
+            return;
+        struct shift t = heap[at];
+        heap[at] = heap[child];
+        heap[child] = t;
+    }
+}
+
+static void list_make(struct search_room *w, const struct rail *r, int64_t slack_us)
+{
+    struct shift_list *l = &w->shifts;
+    const struct choice *best = &w->best.choice;
+    sums_make(&l->sums, &w->cost, r, best);
+    int64_t limit = min_i64(slack_us, try_worth_us(w) - w->cost.first_us - l->sums.now_us - 1);
+    l->n = 0;
+    for (int a = 0; a < r->n; a++) {
+        if (best->cut[a] == IDLE)
+            continue;
+        for (int b = 0; b < r->n; b++) {
+            if (best->cut[b] != IDLE || !r->at[b].may_cut)
+                continue;
+            int64_t us = growth_us(&l->sums, &w->cost, best, a, b);
+            if (us <= limit)
+                l->heap[l->n++] = (struct shift){.us = us, .a = (int16_t)a, .b = (int16_t)b};
+        }
+    }
+    w->steps -= INT64_C(8) * r->n + (int64_t)r->n_cuts * (r->n - r->n_cuts) / 2 + l->n;
+    for (int at = l->n / 2 - 1; at >= 0; at--)
+        sift_down(l->heap, l->n, at);
+}
+
+static bool improve(struct search_room *w, const struct rail *r, int64_t slack_us)
 {
     struct choice c;
-    if (w->best.choice.cut[b] != IDLE || !r->at[b].may_cut)
-        return false;
-    shift_run(&w->best.choice, a, b, &c);
-    w->steps -= r->n / 4;
-    int64_t us = shift_cost_us(&w->cost, r, &c);
-    if (us + w->cost.first_us >= try_worth_us(w) ||
-        us > shift_cost_us(&w->cost, r, &w->best.choice) + slack_us)
-        return false;
-    return try_cuts(w, r, &c, true);
-}
-
-/* Nearest replacements first. */
-static bool improve_by_shift(struct search_room *w, const struct rail *r, int a, int64_t slack_us)
-{
-    for (int away = 1; away < r->n && w->steps > 0; away++) {
-        if ((a - away >= 0 && try_shift(w, r, a, a - away, slack_us)) ||
-            (a + away < r->n && try_shift(w, r, a, a + away, slack_us)))
+    struct shift_list *l = &w->shifts;
+    list_make(w, r, slack_us);
+    while (l->n > 0 && w->steps > 0) {
+        struct shift next = l->heap[0];
+        l->heap[0] = l->heap[--l->n];
+        sift_down(l->heap, l->n, 0);
+        w->steps -= r->n / 2;
+        c = w->best.choice;
+        shift_run(&c, next.a, next.b);
+        if (try_near(w, r, &c, next.a < next.b ? next.a : next.b, max_int(next.a, next.b)))
             return true;
     }
     return false;
@@ -57,8 +143,6 @@ static bool improve_by_shift(struct search_room *w, const struct rail *r, int a,
 
 void shift_improve(struct search_room *w, const struct rail *r, int64_t slack_us)
 {
-    for (int a = 0, idle = 0; idle < r->n && w->steps > 0; a = (a + 1) % r->n) {
-        bool better = w->best.choice.cut[a] != IDLE && improve_by_shift(w, r, a, slack_us);
-        idle = better ? 0 : idle + 1;
-    }
+    while (w->steps > 0 && improve(w, r, slack_us))
+        continue;
 }

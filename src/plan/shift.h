@@ -4,8 +4,8 @@
 
 #include "search.h"
 
-/* Holder b cuts instead of a: everybody between them takes the neighbouring cut. Sets to->cut. */
-void shift_run(const struct choice *from, int a, int b, struct choice *to);
+/* Holder b cuts instead of a: everybody between them takes the neighbouring cut, and nobody of them has wants any more. */
+void shift_run(struct choice *choice, int a, int b);
 
 /* Makes the best choice better until no such exchange gains; those that cost more by slack_us, as far as costs add
  * up, aren't tried. */

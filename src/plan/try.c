@@ -4,8 +4,6 @@
 
 #include "whole.h"
 
-#define LONGEST 12 /* moves in one block, while many choices are tried */
-
 void try_keep(struct solution *s, const struct moves *m, const struct choice *c, const int16_t order[],
               int64_t time_us)
 {
@@ -13,8 +11,7 @@ void try_keep(struct solution *s, const struct moves *m, const struct choice *c,
     s->time_us = time_us;
     s->n_moves = m->n;
     s->proven = false;
-    for (int k = 0; k < m->n; k++)
-        s->site[k] = m->site[order[k]];
+    memcpy(s->site, order, (size_t)m->n * sizeof *order);
 }
 
 static bool is_better(const struct moves *m, int64_t time_us, const struct solution *than)
@@ -22,13 +19,22 @@ static bool is_better(const struct moves *m, int64_t time_us, const struct solut
     return time_us < than->time_us || (time_us == than->time_us && m->n < than->n_moves);
 }
 
-/* Has this assignment come up before? Remembers it, as long as there is room. */
+static uint64_t hash_of(const struct rail *r, const struct choice *c)
+{
+    uint64_t h = (uint64_t)r->split;
+    for (int i = 0; i < r->n; i++) {
+        uint64_t v = (uint64_t)(c->cut[i] + 2) + ((uint64_t)(c->want[i] + 2) << 8) +
+                     ((uint64_t)c->goal[i] << 12) + ((uint64_t)i << 48);
+        v *= UINT64_C(0x9e3779b97f4a7c15);
+        h += v ^ (v >> 29);
+    }
+    return (h * UINT64_C(0xbf58476d1ce4e5b9)) | 1;
+}
+
+/* Has this choice come up before? Remembers it, as long as there is room. */
 static bool is_known(struct search_room *w, const struct rail *r, const struct choice *c)
 {
-    uint64_t h = (uint64_t)w->rail.split + 2;
-    for (int i = 0; i < r->n; i++)
-        h = (h ^ ((uint64_t)c->cut[i] + 2)) * UINT64_C(0x100000001b3) + (h >> 31);
-    h |= 1;
+    uint64_t h = hash_of(r, c);
     for (uint32_t at = (uint32_t)(h >> 20) % TRIED_MAX, n = 0; n < 32; n++, at = (at + 1) % TRIED_MAX) {
         if (w->tried[at] == h)
             return true;
@@ -82,18 +88,18 @@ static void pool(struct search_room *w, const struct rail *r, const struct choic
 }
 
 /* Judges a settled choice, from scratch or beginning with the best one's order. */
-bool try_settled(struct search_room *w, const struct rail *r, const struct choice *c, bool near)
+static bool try_settled(struct search_room *w, const struct rail *r, const struct choice *c, bool near)
 {
     int16_t order[MOVES_MAX];
     int64_t time_us;
-    w->steps -= (int64_t)r->n * (r->n / 8 + 1);
-    if (moves_fixed_us(r, c) >= try_worth_us(w))
-        return false;
+    w->steps -= INT64_C(2) * r->n;
     moves_make(&w->moves, r, c, &w->ways);
+    if (w->moves.fixed_us >= try_worth_us(w))
+        return false;
     if (near)
-        time_us = order_adapt(&w->moves, w->best.site, w->best.n_moves, order, LONGEST, &w->steps);
+        time_us = order_adapt(&w->moves, w->best.choice.end, w->best.site, w->best.n_moves, order, &w->steps);
     else
-        time_us = order_find(&w->moves, order, LONGEST, &w->steps);
+        time_us = order_find(&w->moves, order, &w->steps);
     if (time_us <= w->limit_us)
         pool(w, r, c, order, time_us);
     if (!is_better(&w->moves, time_us, &w->best))
@@ -102,14 +108,22 @@ bool try_settled(struct search_room *w, const struct rail *r, const struct choic
     return true;
 }
 
-/* Judges a choice whose cuts are set. */
-bool try_cuts(struct search_room *w, const struct rail *r, struct choice *c, bool near)
+bool try_cuts(struct search_room *w, const struct rail *r, struct choice *c)
 {
     w->steps -= r->n;
     if (is_known(w, r, c))
         return false;
-    w->steps -= INT64_C(8) * r->n;
-    if (!choice_settle(r, c))
+    w->steps -= INT64_C(32) * r->n;
+    return choice_settle(r, &w->mirrored, c) && try_settled(w, r, c, false);
+}
+
+bool try_near(struct search_room *w, const struct rail *r, struct choice *c, int first, int last)
+{
+    int64_t work = 0;
+    w->steps -= r->n;
+    if (is_known(w, r, c))
         return false;
-    return try_settled(w, r, c, near);
+    bool can = choice_resettle(r, &w->mirrored, c, max_int(first, 0), last < r->n ? last : r->n - 1, &work);
+    w->steps -= 16 * work;
+    return can && try_settled(w, r, c, true);
 }

@@ -4,12 +4,12 @@
 
 #include "search.h"
 
-/* Judges a choice whose cuts are set, unless it came up before; near: beginning with the best one's order, else from
- * scratch. True, and it is the best from now on, if it takes less time, or as much with fewer moves. */
-bool try_cuts(struct search_room *w, const struct rail *rail, struct choice *choice, bool near);
+/* Judges a choice whose cuts are set, unless it came up before. True, and it is the best from now on, if it takes less
+ * time, or as much with fewer moves. */
+bool try_cuts(struct search_room *w, const struct rail *rail, struct choice *choice);
 
-/* Judges a choice whose ends are settled. As above. */
-bool try_settled(struct search_room *w, const struct rail *rail, const struct choice *choice, bool near);
+/* The same for the best choice with other cuts, wants or goals of holders first to last, beginning with its order. */
+bool try_near(struct search_room *w, const struct rail *rail, struct choice *choice, int first, int last);
 
 /* What takes longer is of no use. */
 int64_t try_worth_us(const struct search_room *w);

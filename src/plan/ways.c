@@ -1,5 +1,7 @@
 #include "order.h"
 
+#include <string.h>
+
 #include "whole.h"
 
 static int32_t empty_us(const struct rail *r, int64_t from, int64_t to)
@@ -10,19 +12,26 @@ static int32_t empty_us(const struct rail *r, int64_t from, int64_t to)
 void ways_reset(struct ways *w, const struct rail *r)
 {
     for (int i = 0; i < r->n; i++) {
-        w->x[i] = NOWHERE;
+        w->x[i][0] = w->x[i][1] = NOWHERE;
+        w->latest[i] = 0;
         w->start_us[i] = empty_us(r, r->carriage, r->at[i].p);
     }
 }
 
 static const int32_t *row_to(struct ways *w, const struct rail *r, int i, int64_t x)
 {
-    if (w->x[i] != x) {
-        w->x[i] = x;
+    int row = w->latest[i];
+    if (w->x[i][row] == x)
+        return w->us[i][row];
+    row = 1 - row;
+    w->latest[i] = (uint8_t)row;
+    if (w->x[i][row] != x) {
+        w->x[i][row] = x;
+        w->own_us[i][row] = r->handling_us + rail_drag_us(r, i, x);
         for (int k = 0; k < r->n; k++)
-            w->us[i][k] = empty_us(r, x, r->at[k].p);
+            w->us[i][row][k] = empty_us(r, x, r->at[k].p);
     }
-    return w->us[i];
+    return w->us[i][row];
 }
 
 static int who_first(const struct rail *r, int i, int64_t left_x, int64_t x)
@@ -33,32 +42,22 @@ static int who_first(const struct rail *r, int i, int64_t left_x, int64_t x)
     return left ? -1 : 1;
 }
 
-int64_t moves_fixed_us(const struct rail *r, const struct choice *c)
-{
-    int64_t us = 0;
-    for (int i = 0; i < r->n; i++)
-        us += c->end[i].moved ? r->handling_us + rail_drag_us(r, i, c->end[i].x) : 0;
-    return us;
-}
-
 void moves_make(struct moves *m, const struct rail *r, const struct choice *c, struct ways *w)
 {
     m->n = 0;
-    m->fixed_us = moves_fixed_us(r, c);
+    m->fixed_us = 0;
+    m->start_us = w->start_us;
+    memset(m->link, 0, sizeof m->link);
     for (int i = 0; i < r->n; i++) {
-        if (!c->end[i].moved)
+        m->moves[i] = c->end[i].moved;
+        if (!m->moves[i])
             continue;
-        int k = m->n++;
-        m->site[k] = (int16_t)i;
-        m->x[k] = c->end[i].x;
-        bool beside = k > 0 && m->site[k - 1] == i - 1;
-        m->link[k] = (int16_t)(beside ? who_first(r, i, m->x[k - 1], m->x[k]) : 0);
-        m->start_us[k] = w->start_us[i];
-    }
-    for (int a = 0; a < m->n; a++) {
-        const int32_t *row = row_to(w, r, m->site[a], m->x[a]);
-        for (int b = 0; b < m->n; b++)
-            m->way_us[a][b] = row[m->site[b]];
+        m->site[m->n++] = (int16_t)i;
+        m->x[i] = c->end[i].x;
+        m->way_us[i] = row_to(w, r, i, m->x[i]);
+        m->fixed_us += w->own_us[i][w->latest[i]];
+        if (i > 0 && m->moves[i - 1])
+            m->link[i] = (int8_t)who_first(r, i, m->x[i - 1], m->x[i]);
     }
 }
 
@@ -67,7 +66,7 @@ bool moves_precede(const struct moves *m, int a, int b)
     int low = a < b ? a : b, high = a < b ? b : a;
     int8_t all = a < b ? -1 : 1;
     for (int k = low + 1; k <= high; k++) {
-        if (m->link[k] != all)
+        if (moves_link(m, k) != all)
             return false;
     }
     return a != b;

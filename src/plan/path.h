@@ -1,0 +1,38 @@
+/* The cheapest way through all assignments by costs that add up, idle holders that are pushed aside included: a shortest
+ * path from cutting holder to cutting holder. Private to src/plan.
+ *
+ * Between two holders that cut, at their cut lines, everybody has to find room: who stands nearer to one of them than
+ * the spacings in between allow has to go at least so far. No plan does with less, so the path's cost is a lower bound;
+ * what it leaves out is how movers hinder each other on their ways, and the order of the moves. */
+#ifndef KNIFERAIL_PLAN_PATH_H
+#define KNIFERAIL_PLAN_PATH_H
+
+#include "cost.h"
+
+#define NOBODY (-1)
+
+struct path {
+    const struct cost *cost;
+    int32_t permille;                  /* of the empty ways that count too: 0 for a bound */
+    int64_t reach[KR_HOLDERS_MAX + 1]; /* spacings from holder 0 on, added up */
+    int64_t rest_us[KR_CUTS_MAX + 1]
+                   [KR_HOLDERS_MAX + 1]; /* of the holders before one, with so many cuts to their left */
+    int64_t after_us[KR_HOLDERS_MAX][KR_CUTS_MAX]; /* least of all right of i, while i makes cut j */
+    int64_t least_us;
+};
+
+/* Fills it; costs are read until it is filled anew. Steps count down. */
+void path_make(struct path *path, const struct rail *rail, const struct cost *cost, int32_t permille,
+               int64_t *steps);
+
+/* What idle holders cost right of i that makes cut j (NOBODY: of the rail's end, and j is -1) and left of next, that
+ * makes cut j + 1 (the rail's number of holders: its other end). NEVER: there is no room. */
+int64_t path_between_us(const struct path *path, const struct rail *rail, int i, int j, int next);
+
+/* Holder i making cut j, as the path counts it. */
+int64_t path_cut_us(const struct path *path, int i, int j);
+
+/* Sets cut[] of the cheapest. False if there is none. */
+bool path_best(const struct path *path, const struct rail *rail, struct choice *choice);
+
+#endif
