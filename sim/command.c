@@ -48,7 +48,8 @@ static bool number_of(const char *word, long least, long most, long *number)
 {
     char *end;
     errno = 0;
-    *number = strtol(word, &end, 10);
+    *number =
+        strtol(word, &end, strncmp(word, "0x", 2) == 0 ? 16 : 10); /* a drive's manual has its codes so */
     return errno == 0 && end != word && *end == 0 && *number >= least && *number <= most;
 }
 

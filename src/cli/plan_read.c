@@ -203,8 +203,10 @@ static bool take_holder(struct reading *r, int rail, long holder, char *word[], 
     struct kr_holder *h = holder > 0 ? &now->holder[holder - 1] : NULL;
     long position = 0;
     int state = n > 3 && word[3][0] != '\0' ? state_named(word[3]) : -2;
-    if (state == -1 || (state >= 0 && h == NULL))
-        return mistake(r, "state '%s'; allowed: in, out, fixed, absent, for holders", word[3]);
+    if (state == -1)
+        return mistake(r, "state '%s'; allowed: in, out, fixed, absent", word[3]);
+    if (state >= 0 && h == NULL)
+        return mistake(r, "state '%s'; holder 0 is the carriage, which has none", word[3]);
     if (state == KR_HOLDER_ABSENT && word[2][0] == '\0')
         position = h->position_um;
     else if (!read_whole(word[2], INT32_MIN / 2, INT32_MAX / 2, &position))

@@ -65,7 +65,7 @@ def main():
         assert run("--positions", file.name + ".none", "--widths", "150")[0] == 2
         for bad in ("", "rail,holder\n", "rail,holder,position_um,state\nupper,1,x,in\n",
                     "rail,holder,position_um,state\nupper,99,1,in\n", "rail,holder,position_um,state\nmiddle,1,1,in\n",
-                    "rail,holder,position_um,state\nupper,1,1,broken\n",
+                    "rail,holder,position_um,state\nupper,1,1,broken\n", "rail,holder,position_um,state\nupper,0,20000,in\n",
                     "rail,holder,position_um,state\nupper,1,1,in\nupper,1,1,in\n"):
             with open(file.name, "w", encoding="ascii") as f:
                 f.write(bad)

@@ -263,6 +263,8 @@ class Edits(GatewayTest):
             self.assertEqual(plc.read_all("RECIPES_STORED", 4), [0, 1, 0, 0])
             self.assertEqual(plc.order(903, 0, [1], kind="QUEUE_RECIPE", RECIPE=17, WIDTH_SUM=0), 0)
             self.assertEqual(plc.read("VERDICT_SUM"), 1100000)
+            shown = subprocess.run([KNIFERAIL, "status", "--port", str(gateway.port)], capture_output=True, text=True, timeout=30, check=False)
+            self.assertIn("901 staged; then 902, 903\n", shown.stdout)
             for number in (901, 902, 903):
                 plc.start_and_complete()
                 self.assertEqual(plc.read("ORDER_IN_FORCE"), number)

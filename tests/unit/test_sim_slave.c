@@ -318,6 +318,19 @@ START_TEST(counts_tell_each_set_point_and_each_release_once)
 }
 END_TEST
 
+START_TEST(an_error_code_may_be_given_as_a_drives_manual_has_it)
+{
+    begin();
+    ck_assert(sim_command(&rig.m, "break 1 drive-fault 0x8611", said));
+    rig_run_ms(&rig, 10);
+    struct kr_axis_in in;
+    sim_machine_read(&rig.m, 0, &in);
+    ck_assert_uint_eq(in.error_code, 0x8611);
+    ck_assert(!sim_command(&rig.m, "break 1 drive-fault 0x10000", said));
+    ck_assert_str_eq(said, "drive-fault: a value from 1 to 65535 is wanted\n");
+}
+END_TEST
+
 START_TEST(a_command_that_is_wrong_says_why_and_changes_nothing)
 {
     static const struct {
@@ -381,6 +394,7 @@ int main(void)
         an_onlooker_names_each_phase_once_as_a_holder_is_moved,
         commands_break_and_mend,
         counts_tell_each_set_point_and_each_release_once,
+        an_error_code_may_be_given_as_a_drives_manual_has_it,
         a_command_that_is_wrong_says_why_and_changes_nothing,
         every_fault_and_command_is_listed,
     };
