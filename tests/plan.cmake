@@ -16,6 +16,10 @@ endif()
 kr_test(plan_property SOURCES reference/plan_property.c reference/plan_checker.c ${plan_cases} LIBS kr_plan m
         LABELS property plan ARGS ${plan_cases_checked} 1 12 TIMEOUT 600)
 
+# What a refusal advises is done, and planned again.
+kr_test(plan_advice SOURCES reference/plan_advice.c ${plan_cases} LIBS kr_plan m LABELS property plan
+        ARGS 20000 1 6 TIMEOUT 300)
+
 # The same verdict and the same least time as an exhaustive search.
 kr_test(plan_optimal SOURCES reference/plan_optimal.c reference/plan_exhaustive.c ${plan_cases} LIBS kr_plan m
         LABELS reference plan ARGS 20000 1 3)

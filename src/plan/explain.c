@@ -8,10 +8,29 @@
 
 /* ---- what would help -------------------------------------------------------------------------------------------------- */
 
-/* The difference that the refusal names, as text: a length that is at least one count of the unit. */
-static const char *short_by(const struct kr_result *r, enum kr_unit unit, char text[LENGTH])
+/* Are cut lines whole micrometres, also once a slit is so much wider? */
+static bool is_whole(const struct kr_order *o, int64_t um)
 {
-    int64_t um = abs_i64((int64_t)r->limit - r->value);
+    bool whole = o->compensation_ppm == 0 && (um % 2 == 0 || o->alignment != KR_CENTRED);
+    for (uint16_t i = 0; i < o->n_slits && i < KR_SLITS_MAX; i++)
+        whole = whole && o->width_nm[i] % KR_NM_PER_UM == 0;
+    return whole;
+}
+
+/* The difference that the refusal names. A slit is ordered before compensation; and where cut lines are rounded, as much
+ * as rounding may take has to be there too. */
+static int64_t short_um(const struct kr_plan_request *q, const struct kr_result *r)
+{
+    int64_t um = abs_i64((int64_t)r->limit - r->value), each = 1000000 + (int64_t)q->order.compensation_ppm;
+    if (r->code != KR_SLIT_TOO_NARROW || each <= 0)
+        return um;
+    int64_t ordered = (um * 1000000 + each - 1) / each;
+    return is_whole(&q->order, um) ? ordered : ordered + 1;
+}
+
+/* As text: a length that is at least one count of the unit. */
+static const char *length_text(int64_t um, enum kr_unit unit, char text[LENGTH])
+{
     if (unit == KR_UNIT_INCH) /* rounded up to a count, so that the advice is enough */
         um = (um * KR_NM_PER_UM + kr_unit_nm(unit) - 1) / kr_unit_nm(unit) * kr_unit_nm(unit) / KR_NM_PER_UM +
              1;
@@ -52,6 +71,34 @@ static int advise_holders(const struct kr_plan_request *q, const struct kr_resul
                     more == 1 ? "" : "s", rail_name(q, r->rail));
 }
 
+/* Whether holders in service could still make the cut at the other end, were all cuts so much further to one side. */
+static bool leaves_other_end(const struct kr_plan_request *q, const struct kr_result *r)
+{
+    struct kr_cuts cuts;
+    if (r->rail == 0 || r->rail > q->geometry.n_rails ||
+        kr_cuts_make(&q->geometry, &q->order, &cuts).code != KR_OK)
+        return true;
+    const struct kr_rail_geometry *g = &q->geometry.rail[r->rail - 1];
+    bool right = r->value < r->limit; /* which way they'd go */
+    int64_t cut = cuts.cut_um[right ? cuts.n_cuts - 1 : 0] + (int64_t)g->cut_side_um + r->limit - r->value;
+    for (uint16_t i = 0; i < g->n_holders; i++) {
+        const struct kr_holder *h = &q->rail[r->rail - 1].holder[i];
+        int64_t x = cut - h->edge_offset_um;
+        if (h->state == KR_HOLDER_IN && (right ? x <= g->max_um : x >= g->min_um))
+            return true;
+    }
+    return false;
+}
+
+static int advise_off_rail(const struct kr_plan_request *q, const struct kr_result *r, const char *by,
+                           char *text, size_t size)
+{
+    if (!leaves_other_end(q, r))
+        return snprintf(text, size, "take at least %s from the slits: both ends can't be on the rail", by);
+    return snprintf(text, size, "shift the web %s towards the %s side", by,
+                    r->value < r->limit ? "drive" : "operator");
+}
+
 static int advise_web(const struct kr_result *r, const char *by, char *text, size_t size)
 {
     switch (r->code) {
@@ -76,9 +123,7 @@ static int advise_rail(const struct kr_plan_request *q, const struct kr_result *
 {
     switch (r->code) {
     case KR_SLIT_TOO_NARROW: return snprintf(text, size, "make slit %u at least %s wider", r->item, by);
-    case KR_CUT_OFF_RAIL:
-        return snprintf(text, size, "shift the web %s towards the %s side", by,
-                        r->value < r->limit ? "drive" : "operator");
+    case KR_CUT_OFF_RAIL: return advise_off_rail(q, r, by, text, size);
     case KR_NO_ROOM_FOR_IDLE:
         return snprintf(text, size, "%s more room would do, or holder %u taken off the %s rail", by, r->item,
                         rail_name(q, r->rail));
@@ -96,7 +141,7 @@ int kr_plan_advice(const struct kr_plan_request *request, const struct kr_result
                    char *text, size_t size)
 {
     char by[LENGTH];
-    short_by(refusal, unit, by);
+    length_text(short_um(request, refusal), unit, by);
     if (refusal->code == KR_TOO_FEW_HOLDERS)
         return advise_holders(request, refusal, text, size);
     if (refusal->code >= KR_SLIT_TOO_NARROW && refusal->code <= KR_HOLDERS_DISORDERED)
