@@ -202,7 +202,7 @@ class Status(unittest.TestCase):
             self.assertRegex(answer.stdout, rf"(?m)^ +1 +idle in +remembered +\d+\.\d+ {unit} +{offset} +0$")
             self.assertLessEqual(max(len(line) for line in answer.stdout.splitlines()), 102)
             self.assertEqual(nobody.returncode, 1)
-            self.assertIn("reading", nobody.stderr)
+            self.assertIn("no station with unit identifier 9", nobody.stderr)
 
 
 if __name__ == "__main__":
