@@ -42,7 +42,7 @@ static void obey(struct sim_console *console)
 {
     char text[SIM_ANSWER_MAX];
     struct sim_server *server = console->server;
-    if (strspn(console->line, " \t\r") == strlen(console->line))
+    if (console->line[0] == 0)
         return;
     if (strcmp(console->line, "quit") == 0) {
         sim_server_stop(server);
@@ -56,6 +56,8 @@ static void obey(struct sim_console *console)
 static void take(struct sim_console *console, char byte)
 {
     if (byte == '\n') {
+        while (console->length > 0 && strchr(" \t\r", console->line[console->length - 1]))
+            console->length--;
         console->line[console->length] = 0;
         if (console->skipping)
             answer(console, "the line is too long\n");
