@@ -204,6 +204,9 @@ static int print_tables(const struct kr_history *history, const struct arguments
             history_table_print_csv(&tables[t]);
         else
             history_table_print_text(&tables[t]);
+        if (a->format == TEXT && t == HOLDERS)
+            printf("cp and cpk of fewer than 30 changeovers say little (common practice, no published "
+                   "source)\n");
     }
     return KR_EXIT_OK;
 }

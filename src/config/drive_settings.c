@@ -27,7 +27,9 @@ static const struct kr_setting drive_rows[] = {
     KR_NUMBER(S, "retries", drive.link.retries, 0, 10, 2,
               "serial: further tries of a transfer before the link counts as lost" USUAL),
     KR_NUMBER(S, "unit_id", drive.link.unit_id, 0, 255, 1, "the drive's unit identifier"),
-    KR_NUMBER(S, "answer_ms", drive.link.answer_ms, 1, 5000, 50, "the longest that an answer may take" USUAL),
+    KR_NUMBER(S, "answer_ms", drive.link.answer_ms, 1, 5000, 50,
+              "the longest that an answer may take; in motion 250 ms are the most that is borne, whatever "
+              "stands here (alarm ANSWERS_LATE)" USUAL),
     KR_WORD(S, "function_23", drive.function_23, answers, 1,
             "write and read in one transfer, where each is one run of registers"),
     KR_NUMBER(S, "answer_lag", drive.answer_lag, 0, 10, 1,
