@@ -129,6 +129,16 @@ static int width_for(int n)
     return n <= 16 ? 512 : n <= 48 ? 64 : 16;
 }
 
+/* The best choice's order comes from other choices' orders: perhaps a fresh beginning leads further by now. */
+static void begin_again(struct search_room *w, const struct rail *r)
+{
+    int16_t order[MOVES_MAX];
+    moves_make(&w->moves, r, &w->best.choice, &w->ways);
+    int64_t time_us = order_find(&w->moves, order, &w->steps);
+    if (time_us < w->best.time_us)
+        try_keep(&w->best, &w->moves, &w->best.choice, order, time_us);
+}
+
 static void improve_order(struct search_room *w, const struct rail *r)
 {
     int16_t order[MOVES_MAX];
@@ -248,13 +258,17 @@ static void improve(struct search_room *w, const struct rail *r)
 {
     shift_improve(w, r, 100000);
     shift_improve(w, r, 1000000);
+    for (int times = 0; times < 8 && shift_improve_twice(w, r, 5000000, 200); times++)
+        shift_improve(w, r, 1000000);
     bool all = enumerate_all(w, r, w->steps * 2 / 3);
     ends_improve(w, r);
+    begin_again(w, r);
     improve_order(w, r);
     if (all && w->best.proven)
         return;
     kick_choice(w, r, w->steps / 2);
     ends_improve(w, r);
+    begin_again(w, r);
     kick_order(w, r, 0);
 }
 

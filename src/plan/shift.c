@@ -123,6 +123,42 @@ static void list_make(struct search_room *w, const struct rail *r, int64_t slack
         sift_down(l->heap, l->n, at);
 }
 
+/* After a shift from a to b the next one: the holder before a, as seen from b, gives way to the idle one behind b. Two
+ * together give everybody between the cut after the next, where one alone leads nowhere. False if there is none. */
+static bool shift_again(const struct rail *r, struct choice *c, int *a, int *b)
+{
+    int step = *a < *b ? 1 : -1;
+    for (*a += step; *a != *b && c->cut[*a] == IDLE;)
+        *a += step;
+    for (*b += step; *b >= 0 && *b < r->n && (c->cut[*b] != IDLE || !r->at[*b].may_cut);)
+        *b += step;
+    if (*b < 0 || *b >= r->n || c->cut[*a] == IDLE)
+        return false;
+    shift_run(c, *a, *b);
+    return true;
+}
+
+bool shift_improve_twice(struct search_room *w, const struct rail *r, int64_t slack_us, int most)
+{
+    struct shift_list *l = &w->shifts;
+    list_make(w, r, slack_us);
+    for (; l->n > 0 && most > 0 && w->steps > 0; most--) {
+        struct choice c = w->best.choice;
+        int a = l->heap[0].a, b = l->heap[0].b, first = a < b ? a : b, last = max_int(a, b);
+        l->heap[0] = l->heap[--l->n];
+        sift_down(l->heap, l->n, 0);
+        w->steps -= r->n;
+        shift_run(&c, a, b);
+        if (!shift_again(r, &c, &a, &b))
+            continue;
+        first = (int)min_i64(first, min_i64(a, b));
+        last = max_int(last, max_int(a, b));
+        if (try_near(w, r, &c, first, last))
+            return true;
+    }
+    return false;
+}
+
 static bool improve(struct search_room *w, const struct rail *r, int64_t slack_us)
 {
     struct choice c;

@@ -11,4 +11,8 @@ void shift_run(struct choice *choice, int a, int b);
  * up, aren't tried. */
 void shift_improve(struct search_room *w, const struct rail *rail, int64_t slack_us);
 
+/* The same with two shifts at a time, of which the second follows from the first: once, with the cheapest so many. True if
+ * that gained. */
+bool shift_improve_twice(struct search_room *w, const struct rail *r, int64_t slack_us, int most);
+
 #endif
