@@ -137,13 +137,11 @@ bool choice_resettle(const struct rail *r, const struct rail *mirrored, struct c
         struct end e = end_of(r, c, i);
         bool same = is_same(e, c->end[i]);
         c->end[i] = e;
-        if (!possible(e))
-            return false;
-        if (same && i > last)
+        if (!possible(e) || (same && i > last))
             break;
     }
     *work += last - from + 1 + i - from;
-    return true;
+    return i == r->n || possible(c->end[i]);
 }
 
 bool choice_is_legal(const struct rail *r, const struct choice *c)

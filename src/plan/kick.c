@@ -62,7 +62,7 @@ static bool kick_cuts(struct search_room *w, const struct rail *r, struct choice
         done++;
     }
     bool can = done > 0 && choice_resettle(r, &w->mirrored, c, first, last, &work);
-    w->steps -= 16 * work;
+    w->steps -= 24 * work;
     return can;
 }
 

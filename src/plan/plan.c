@@ -84,7 +84,7 @@ static void write_moves(const struct rail *r, const struct solution *s, const st
 /* Enough for the best plan of a small rail and a very good one of a big one. */
 static int64_t default_steps(int n)
 {
-    return 20000 + 8000 * (int64_t)n + 180 * (int64_t)n * n;
+    return 20000 + 7000 * (int64_t)n + 150 * (int64_t)n * n;
 }
 
 /* ---- one rail ---------------------------------------------------------------------------------------------- */

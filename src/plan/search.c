@@ -52,8 +52,11 @@ static void try_assignments(struct search_room *w, const struct rail *r)
         if (path_best(&w->path, r, &c))
             try_cuts(w, r, &c);
     }
-    if (w->best.time_us == INT64_MAX && assign_best(&w->assign, r, &w->cost, &c))
-        try_cuts(w, r, &c);
+    if (w->best.time_us == INT64_MAX) {
+        w->steps -= INT64_C(8) * r->n_cuts * (r->n - r->n_cuts + 1) * (r->n - r->n_cuts + 1);
+        if (assign_best(&w->assign, r, &w->cost, &c))
+            try_cuts(w, r, &c);
+    }
     if (r->outside && r->n_cuts > 0)
         try_windows(w, r);
 }

@@ -113,7 +113,7 @@ bool try_cuts(struct search_room *w, const struct rail *r, struct choice *c)
     w->steps -= r->n;
     if (is_known(w, r, c))
         return false;
-    w->steps -= INT64_C(32) * r->n;
+    w->steps -= INT64_C(40) * r->n;
     return choice_settle(r, &w->mirrored, c) && try_settled(w, r, c, false);
 }
 
@@ -124,6 +124,6 @@ bool try_near(struct search_room *w, const struct rail *r, struct choice *c, int
     if (is_known(w, r, c))
         return false;
     bool can = choice_resettle(r, &w->mirrored, c, max_int(first, 0), last < r->n ? last : r->n - 1, &work);
-    w->steps -= 16 * work;
+    w->steps -= 24 * work;
     return can && try_settled(w, r, c, true);
 }
