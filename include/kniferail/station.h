@@ -49,6 +49,7 @@ struct kr_carriage_config {
 enum kr_scan_policy {
     KR_SCAN_AFTER_ACCESS, /* when positions are not measured or placed */
     KR_SCAN_ALWAYS,       /* before every changeover too */
+    KR_SCAN_UNKNOWN,      /* only where a position is not known at all: remembered ones are accepted */
 };
 
 /* Where the metres that knives have cut come from. */

@@ -13,7 +13,8 @@
 static const char *const length_units[] = {"mm", "in", NULL};                         /* enum kr_unit */
 static const char *const word_orders[] = {"high_word_first", "low_word_first", NULL}; /* low_word_first */
 static const char *const rails_moves[] = {"one_after_other", "together", NULL};       /* rails_together */
-static const char *const scan_policies[] = {"after_access", "always", NULL};    /* enum kr_scan_policy */
+static const char *const scan_policies[] = {"after_access", "always", "unknown",
+                                            NULL};                              /* enum kr_scan_policy */
 static const char *const metres_sources[] = {"counter", "speed", NULL};         /* enum kr_metres_source */
 static const char *const positioners[] = {"simulated", "modbus", NULL};         /* enum kr_positioner_kind */
 static const char *const idle_policies[] = {"anywhere", "outside_web", NULL};   /* enum kr_idle_policy */
@@ -130,8 +131,11 @@ static const struct kr_setting station_rows[] = {
                "nearest centre-to-centre spacing of holders of class 1, 2, 3" USUAL),
     KR_WORD(S, "rails_move", station.geometry.rails_together, rails_moves, 1,
             "whether the rails' carriages work at the same time"),
-    KR_WORD(S, "scan_before", station.scan_policy, scan_policies, KR_SCAN_AFTER_ACCESS,
-            "when a scan comes before a changeover: when hands may have moved holders, or always"),
+    KR_WORD(
+        S, "scan_before", station.scan_policy, scan_policies, KR_SCAN_AFTER_ACCESS,
+        "when a scan comes before a changeover: when hands may have moved holders, the gateway's restart "
+        "included; always; or only where a place is unknown. The last accepts what the book remembers: it is "
+        "for holders that no hand can move, since one that was moved is run into"),
     KR_NUMBER(S, "heartbeat_limit_ms", station.heartbeat_limit_ms, 1000, 60000, 3000,
               "the PLC's heartbeat may stand still for so long" USUAL),
     KR_NUMBER(S, "plan_limit_ms", station.plan_limit_ms, 100, 60000, 5000,

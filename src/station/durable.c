@@ -56,9 +56,10 @@ bool holder_present(const struct kr_holder_data *holder)
 
 bool scan_is_due(const struct kr_station *s)
 {
+    enum kr_known least = s->config.scan_policy == KR_SCAN_UNKNOWN ? KR_REMEMBERED : KR_PLACED;
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
         for (uint16_t i = 0; i < s->config.geometry.rail[r].n_holders; i++)
-            if (holder_present(&s->durable.holder[r][i]) && s->durable.holder[r][i].known < KR_PLACED)
+            if (holder_present(&s->durable.holder[r][i]) && s->durable.holder[r][i].known < least)
                 return true;
     return false;
 }

@@ -175,6 +175,28 @@ START_TEST(where_the_station_asks_for_it_every_changeover_begins_with_a_scan)
 }
 END_TEST
 
+/* What a station that accepts remembered places does with them, and with one that nobody remembers. */
+START_TEST(where_the_station_accepts_what_is_remembered_only_an_unknown_place_is_scanned_for)
+{
+    struct rig rig;
+    small_station(&rig);
+    rig.config.scan_policy = KR_SCAN_UNKNOWN;
+    begin(&rig);
+    if (_i == 1)
+        rig.book.holder[0][2].known = KR_UNKNOWN;
+    rig_restart(&rig);
+    rig_to_idle(&rig);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_HOLDER_KNOWN, 0, 1), KR_REMEMBERED);
+    ck_assert_int_eq(status_has(&rig, KR_STATUS_SCAN_DUE), _i == 1);
+    stage(&rig, 1);
+    start(&rig, KR_JOB_CHANGEOVER);
+    until_phase(&rig, _i == 1 ? KR_PHASE_SCAN : KR_PHASE_PLAN);
+    until_complete(&rig);
+    ck_assert(status_has(&rig, KR_STATUS_VERIFIED)); /* measured by the verification all the same */
+    rig_end(&rig);
+}
+END_TEST
+
 /* ---- other stations ----------------------------------------------------------------------------------------------------- */
 
 START_TEST(a_razor_station_has_an_upper_rail_alone)
@@ -541,6 +563,8 @@ static TCase *jobs(void)
     tcase_add_test(tc, a_guided_release_frees_the_rail_that_is_asked_for_where_it_stands);
     tcase_add_test(tc, a_changeover_to_where_everything_stands_moves_nothing);
     tcase_add_test(tc, where_the_station_asks_for_it_every_changeover_begins_with_a_scan);
+    tcase_add_loop_test(tc, where_the_station_accepts_what_is_remembered_only_an_unknown_place_is_scanned_for,
+                        0, 2);
     tcase_add_test(tc, a_razor_station_has_an_upper_rail_alone);
     tcase_add_test(tc, a_third_rail_puts_a_knife_at_every_cut_too);
     tcase_add_test(tc, holders_out_of_service_fixed_and_absent_are_left_where_they_are);
