@@ -60,6 +60,11 @@ class Manual(unittest.TestCase):
             for word in ("not a safety function", "Lock out", "gloves", "nobody in the zone", "reduced speed", "EXIT STATUS"):
                 self.assertIn(word, page, name)
 
+    def test_every_table_of_the_book_is_told(self):
+        page = self.page["kniferaild"].partition("THE BOOK")[2]
+        for table in re.findall(r"CREATE TABLE (\w+)\(", (ROOT / "src/book/schema.c").read_text()):
+            self.assertRegex(page, rf"\b{table}\b", table)
+
     def test_what_a_page_sees_also_exists(self):
         for name, page in self.page.items():
             for other in re.findall(r"[\w-]+(?=\(\d\))", page.partition("SEE ALSO")[2].splitlines()[1]):
