@@ -65,7 +65,9 @@ enum kr_reaction {
     X(PATH_BLOCKED, 43, HOLDER, LENGTH, HOLD, "holder %i has %v to its neighbour on its way; %l is needed") \
     X(MANY_RETRIES, 44, HOLDER, COUNT, NONE, \
       "docking holder %i took %v retries in all; it wants maintenance") \
-    X(KNIFE_METRES, 45, HOLDER, COUNT, NONE, "the knife of holder %i has cut %v m; %l m call for a regrind")
+    X(KNIFE_METRES, 45, HOLDER, COUNT, NONE, "the knife of holder %i has cut %v m; %l m call for a regrind") \
+    X(MANY_SLIPS, 46, HOLDER, COUNT, NONE, \
+      "holder %i was found off its place %v times after its release; its brake wants maintenance")
 
 enum kr_alarm_code {
     KR_ALARM_NONE = 0,

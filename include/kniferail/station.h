@@ -43,6 +43,7 @@ struct kr_carriage_config {
     int32_t move_margin_ms;  /* a move may take this much longer than it should */
     uint8_t dock_tries;      /* at least 1 */
     uint16_t retries_notice; /* docking retries of a holder, in all, that call maintenance; 0: never */
+    uint16_t slips_notice;   /* placements out of tolerance of a holder that call maintenance; 0: never */
     uint32_t metres_notice;  /* metres cut since regrind or swap that call maintenance; 0: never */
 };
 

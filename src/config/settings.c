@@ -277,6 +277,10 @@ static const struct kr_setting carriage_rows[] = {
     KR_NUMBER(S, "dock_tries", carriage.dock_tries, 1, 10, 3, "tries to dock a holder"),
     KR_NUMBER(S, "retries_notice", carriage.retries_notice, 0, 65535, 20,
               "docking retries of a holder, in all, that call maintenance; 0: never"),
+    KR_NUMBER(
+        S, "slips_notice", carriage.slips_notice, 0, 65535, 3,
+        "placements of a holder, since the gateway's start, that were out of tolerance and call maintenance; "
+        "0: never"),
     KR_NUMBER(S, "metres_notice", carriage.metres_notice, 0, INT32_MAX, 0,
               "metres that a knife has cut since its regrind or swap and that call maintenance; 0: never"),
 };

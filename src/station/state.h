@@ -258,6 +258,8 @@ struct kr_station {
 
     int32_t flag_width_um[KR_RAILS_MAX][KR_HOLDERS_MAX]; /* as last measured; 0: not since the start */
 
+    uint16_t slips[KR_RAILS_MAX][KR_HOLDERS_MAX]; /* placements out of tolerance, since the start */
+
     /* results */
     bool verified;
     int32_t slit_measured_um[KR_SLITS_MAX];

@@ -41,6 +41,17 @@ static void edges_of(const struct kr_station *s, uint16_t rail, int32_t edge_um[
     }
 }
 
+/* It was moved to its target and isn't there: it slipped as it was released. */
+static void count_slip(struct kr_station *s, uint16_t rail, uint16_t i)
+{
+    uint16_t *slips = &s->slips[rail][i], notice = s->config.carriage[rail].slips_notice;
+    if (*slips < UINT16_MAX)
+        ++*slips;
+    if (notice && *slips == notice)
+        alarm_raise(s, (struct kr_alarm){KR_ALARM_MANY_SLIPS, (uint16_t)(rail + 1), (uint16_t)(i + 1), notice,
+                                         notice});
+}
+
 static bool holders_hold(struct kr_station *s, uint16_t rail, bool raise)
 {
     struct kr_record_rail *record = &s->record.rail[rail];
@@ -60,6 +71,9 @@ static bool holders_hold(struct kr_station *s, uint16_t rail, bool raise)
         if (magnitude(off_um) <= tolerance_um)
             continue;
         good = false;
+        if (!raise && holder->moved &&
+            s->job.kind == KR_JOB_CHANGEOVER) /* each placement is once judged quietly */
+            count_slip(s, rail, i);
         if (raise)
             alarm_raise(s, (struct kr_alarm){KR_ALARM_OUT_OF_TOLERANCE, (uint16_t)(rail + 1),
                                              (uint16_t)(i + 1), off_um, tolerance_um});

@@ -232,6 +232,27 @@ START_TEST(corrections_end_after_so_many_and_the_holder_is_named)
 }
 END_TEST
 
+START_TEST(a_holder_that_slips_again_and_again_is_named_for_maintenance_once)
+{
+    struct rig rig;
+    small_station(&rig);
+    rig.config.carriage[0].slips_notice = 2;
+    begin(&rig);
+    start_changeover(&rig);
+    uint16_t holder = placing_a_cut(&rig);
+    sim_machine_break(&rig.machine, 0, SIM_BRAKE_SLIPS, holder, 700);
+    ms_until_alarm(&rig, KR_ALARM_MANY_SLIPS); /* a notice: the job goes on */
+    ck_assert_uint_eq(first_alarm(&rig).item, holder + 1);
+    ck_assert_int_eq(first_alarm(&rig).value, 2);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 1);
+    sim_machine_mend(&rig.machine, 0, SIM_BRAKE_SLIPS, holder);
+    until_complete(&rig);
+    ck_assert(status_has(&rig, KR_STATUS_VERIFIED));
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_CORRECTIONS, 0, 0), 2);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(a_verification_moves_no_holder)
 {
     struct rig rig;
@@ -433,6 +454,7 @@ static void add_tolerance(Suite *suite)
     tcase_add_test(tc, slits_are_held_to_their_compensated_widths);
     tcase_add_test(tc, what_is_out_of_tolerance_is_corrected_alone);
     tcase_add_test(tc, corrections_end_after_so_many_and_the_holder_is_named);
+    tcase_add_test(tc, a_holder_that_slips_again_and_again_is_named_for_maintenance_once);
     tcase_add_test(tc, a_verification_moves_no_holder);
     tcase_add_test(tc, after_a_restart_a_knife_in_tolerance_but_beyond_the_deadband_is_verified);
     tcase_add_test(tc, after_a_restart_a_knife_out_of_tolerance_is_named);
