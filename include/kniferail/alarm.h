@@ -23,8 +23,8 @@ enum kr_reaction {
     X(PLAN_LATE, 5, NONE, COUNT, HOLD, "no plan after %v ms; at most %l ms is waited for one") \
     X(PLAN_REFUSED, 6, HOLDER, CODE, HOLD, "no plan is possible from here: result %v") \
     X(JOB_LATE, 7, NONE, COUNT, NONE, "the job takes %v ms; %l ms were planned") \
-    X(BOOK_LATE, 9, NONE, COUNT, NONE, "something waits for the book, which has stored nothing for %v ms") \
     X(JOG_ENABLE_LOST, 8, RAIL, NONE, SUSPEND, "the hold-to-run device was let go") \
+    X(BOOK_LATE, 9, NONE, COUNT, NONE, "something waits for the book, which has stored nothing for %v ms") \
     X(LINK_LOST, 10, RAIL, COUNT, ABORT, "the drive does not answer") \
     X(DRIVE_FAULT, 11, HOLDER, MASK, ABORT, "the drive reports a fault, error code %v") \
     X(DRIVE_NOT_ENABLED, 12, NONE, MASK, HOLD, "the drive does not come on: statusword %v") \

@@ -36,7 +36,7 @@ static const char *const version_1[] = {
     "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 64) "
     "  INSERT INTO place SELECT 100 + i, 'recipe ' || i FROM n;",
     "CREATE TABLE outcome(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
-    "INSERT INTO outcome VALUES(0,'none'),(1,'verified'),(2,'ended without verification'),(3,'aborted');",
+    "INSERT INTO outcome VALUES(0,'none'),(1,'verified'),(2,'ended without'),(3,'aborted');",
 
     "CREATE TABLE station("
     "  station INTEGER PRIMARY KEY, "
@@ -206,12 +206,14 @@ static const char *const version_1[] = {
     NULL,
 };
 
-/* Every row of the history has a seal of its own (rows.h); those that are there already have none. */
+/* Every row of the history has a seal of its own (rows.h); those that are there already have none. A job that ended says
+ * without what. */
 static const char *const version_2[] = {
 #define X(table, columns, key) "ALTER TABLE " table " ADD COLUMN seal INTEGER;",
     SEALED_TABLES(X)
 #undef X
-        NULL,
+        "UPDATE outcome SET meaning = 'ended without verification' WHERE number = 2;",
+    NULL,
 };
 
 static const char *const *const migration[KR_BOOK_SCHEMA_VERSION] = {

@@ -333,7 +333,8 @@ static void judge_motion(struct world *w, const struct seen *before)
         rises(before->axis.controlword, out->controlword, KR_CW_NEW_SETPOINT | KR_CW_ENABLE_OPERATION) ||
         rises(before->axis.outputs, out->outputs, KR_DO_PIN_IN | KR_DO_BRAKE_OPEN | KR_DO_CLAMP_OPEN);
     must(w, !begins || s->state == KR_STATE_EXECUTE, "motion begins in Execute only");
-    must(w, !begins || w->plc.go, "motion begins by a command of this session only");
+    must(w, !begins || w->plc.go,
+         "motion begins by a command that carries the gateway's SESSION, and by nothing else");
     must(w, !begins || permitted, "motion begins only while all permissives are given");
     must(w, !rises(before->axis.outputs, out->outputs, KR_DO_PIN_OUT) || permitted,
          "the pin is driven out only while all permissives are given");

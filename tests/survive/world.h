@@ -43,8 +43,8 @@ struct plc {
         bool stands;
         bool fitted[TOY_HOLDERS];
         int32_t offset_um[TOY_HOLDERS];
-    } proposal;                                          /* of a test cut, as it was shown */
-    bool go;                                             /* a command of this session lets things move */
+    } proposal; /* of a test cut, as it was shown */
+    bool go;    /* a command since the gateway's start lets things move */
     int silent_cycles, unrefreshed_cycles, loose_cycles; /* since heartbeat, jog refresh; device let go */
 };
 
