@@ -1,8 +1,8 @@
 # The tests of the face look inside: the answering part is tested without sockets.
+kr_rig(face_rig SOURCES unit/face_rig.c LIBS kr_face PkgConfig::MODBUS)
+target_include_directories(face_rig PUBLIC ${CMAKE_SOURCE_DIR}/src/face)
 function(kr_face_test name label)
-    kr_test(${name} SOURCES ${CMAKE_CURRENT_SOURCE_DIR}/unit/${name}.c ${CMAKE_CURRENT_SOURCE_DIR}/unit/face_rig.c
-            LIBS kr_face PkgConfig::MODBUS LABELS ${label})
-    target_include_directories(${name} PRIVATE ${CMAKE_SOURCE_DIR}/src/face ${CMAKE_CURRENT_SOURCE_DIR}/unit)
+    kr_test(${name} SOURCES unit/${name}.c LIBS face_rig LABELS ${label})
 endfunction()
 
 # libmodbus lends its constants and no code: none of its blocking paths can be reached from the face.

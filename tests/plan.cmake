@@ -1,7 +1,7 @@
 # The planner. The random ones print their seeds; longer runs by their arguments: CASES SEED MOST_HOLDERS.
-set(plan_cases reference/plan_cases.c)
+kr_rig(plan_rig SOURCES reference/plan_cases.c reference/plan_checker.c reference/plan_rails.c LIBS kr_plan m)
 kr_test(test_plan_cuts SOURCES unit/test_plan_cuts.c LIBS kr_plan LABELS unit plan)
-kr_test(test_plan SOURCES unit/test_plan.c reference/plan_checker.c LIBS kr_plan m LABELS unit plan)
+kr_test(test_plan SOURCES unit/test_plan.c LIBS plan_rig LABELS unit plan)
 kr_test(test_plan_order SOURCES unit/test_plan_order.c LIBS kr_plan LABELS unit reference plan)
 target_include_directories(test_plan PRIVATE reference)
 target_include_directories(test_plan_order PRIVATE ${CMAKE_SOURCE_DIR}/src/plan)
@@ -13,31 +13,31 @@ else()
 endif()
 
 # 100,000 random cases, every plan replayed by a checker of its own.
-kr_test(plan_property SOURCES reference/plan_property.c reference/plan_checker.c ${plan_cases} LIBS kr_plan m
+kr_test(plan_property SOURCES reference/plan_property.c LIBS plan_rig
         LABELS property plan ARGS ${plan_cases_checked} 1 12 TIMEOUT 600)
 
 # What a refusal advises is done, and planned again.
-kr_test(plan_advice SOURCES reference/plan_advice.c ${plan_cases} LIBS kr_plan m LABELS property plan
+kr_test(plan_advice SOURCES reference/plan_advice.c LIBS plan_rig LABELS property plan
         ARGS 20000 1 6 TIMEOUT 300)
 
 # The same verdict and the same least time as an exhaustive search.
-kr_test(plan_optimal SOURCES reference/plan_optimal.c reference/plan_exhaustive.c ${plan_cases} LIBS kr_plan m
+kr_test(plan_optimal SOURCES reference/plan_optimal.c reference/plan_exhaustive.c LIBS plan_rig
         LABELS reference plan ARGS 20000 1 3)
 add_test(NAME plan_optimal_5 COMMAND plan_optimal 1000 1 5 WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
 set_tests_properties(plan_optimal_5 PROPERTIES LABELS "reference;plan" TIMEOUT 900)
 
 # The same as a mixed-integer model, by CBC or GLPK; 500 and more take some minutes: plan_mip.py CASES 600 1000 4.
-add_executable(plan_mip_cases reference/plan_mip_cases.c ${plan_cases})
-target_link_libraries(plan_mip_cases PRIVATE kr_plan)
+add_executable(plan_mip_cases reference/plan_mip_cases.c)
+target_link_libraries(plan_mip_cases PRIVATE plan_rig)
 set_target_properties(plan_mip_cases PROPERTIES RUNTIME_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
 add_test(NAME plan_mip COMMAND /usr/bin/python3 -B ${CMAKE_SOURCE_DIR}/tests/reference/plan_mip.py
          $<TARGET_FILE:plan_mip_cases> 60 1 4 WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
 set_tests_properties(plan_mip PROPERTIES LABELS "reference;plan" TIMEOUT 600)
 
 # Not a test: figures of quality and speed.
-add_executable(plan_bench bench/plan_bench.c reference/plan_rails.c reference/plan_checker.c ${plan_cases})
+add_executable(plan_bench bench/plan_bench.c)
 target_include_directories(plan_bench PRIVATE reference)
-target_link_libraries(plan_bench PRIVATE kr_plan m)
+target_link_libraries(plan_bench PRIVATE plan_rig)
 set_target_properties(plan_bench PROPERTIES RUNTIME_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
 
 add_test(NAME plan_cli COMMAND /usr/bin/python3 -B ${CMAKE_SOURCE_DIR}/tests/reference/plan_cli.py

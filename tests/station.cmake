@@ -1,11 +1,11 @@
 # The station: whole changeovers in virtual time against the simulated machine (unit/rig).
-set(station_rig ${CMAKE_CURRENT_SOURCE_DIR}/unit/rig.c)
-set(station_rig_libs kr_station kr_sim m)
+kr_rig(rig SOURCES unit/rig.c LIBS kr_station kr_sim m)
+kr_rig(station_rig SOURCES unit/station_rig.c LIBS rig)
 
 file(GLOB station_tests CONFIGURE_DEPENDS ${CMAKE_CURRENT_SOURCE_DIR}/unit/test_station_*.c)
 foreach(source ${station_tests})
     get_filename_component(name ${source} NAME_WE)
-    kr_test(${name} SOURCES ${source} unit/station_rig.c ${station_rig} LIBS ${station_rig_libs} LABELS unit station)
+    kr_test(${name} SOURCES ${source} LIBS station_rig LABELS unit station)
     target_include_directories(${name} PRIVATE ${CMAKE_SOURCE_DIR} ${CMAKE_CURRENT_SOURCE_DIR}/long)
 endforeach()
 target_link_libraries(test_station_figures PRIVATE kr_config)
@@ -13,9 +13,9 @@ target_link_libraries(test_station_figures PRIVATE kr_config)
 # chaos: random stations, orders and, with "faults", everything that can go wrong; a story is its number.
 # matrix: every fault in every phase.
 foreach(what chaos matrix)
-    add_executable(station_${what} long/${what}.c long/crew.c long/stations.c ${station_rig})
+    add_executable(station_${what} long/${what}.c long/crew.c long/stations.c)
     target_include_directories(station_${what} PRIVATE ${CMAKE_CURRENT_SOURCE_DIR}/unit ${CMAKE_SOURCE_DIR})
-    target_link_libraries(station_${what} PRIVATE ${station_rig_libs} PkgConfig::CHECK)
+    target_link_libraries(station_${what} PRIVATE rig)
     set_target_properties(station_${what} PROPERTIES RUNTIME_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
 endforeach()
 
