@@ -46,20 +46,15 @@ kr_face_tool(face_host system/face_host.c kr_face)
 kr_face_tool(face_libmodbus system/face_libmodbus.c PkgConfig::MODBUS)
 kr_face_tool(face_load bench/face_load.c)
 
-# Debian's python3, whose pymodbus is the one that the test names. Alone on the machine: the tests measure times.
-function(kr_face_system name)
-    add_test(NAME ${name} COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/${name}.py ${ARGN})
-    set_tests_properties(${name} PROPERTIES LABELS system TIMEOUT 300 RUN_SERIAL ON)
-endfunction()
-
-kr_face_system(face_conformance $<TARGET_FILE:face_host> $<TARGET_FILE:face_libmodbus>)
-kr_face_system(face_abuse $<TARGET_FILE:face_host> $<TARGET_FILE:face_load>)
+# Debian's python3, whose pymodbus is the one that the test names.
+kr_real_time(face_conformance FOLDER system ARGS $<TARGET_FILE:face_host> $<TARGET_FILE:face_libmodbus> ALONE)
+kr_real_time(face_abuse FOLDER system ARGS $<TARGET_FILE:face_host> $<TARGET_FILE:face_load> ALONE)
 add_library(face_count_malloc SHARED ${CMAKE_CURRENT_SOURCE_DIR}/system/face_count_malloc.c)
 set_target_properties(face_count_malloc PROPERTIES LIBRARY_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
 target_compile_options(face_count_malloc PRIVATE -fno-builtin -fno-sanitize=all)
-kr_face_system(face_allocation $<TARGET_FILE:face_host> $<TARGET_FILE:face_count_malloc>)
+kr_real_time(face_allocation FOLDER system ARGS $<TARGET_FILE:face_host> $<TARGET_FILE:face_count_malloc>)
 set_tests_properties(face_allocation PROPERTIES SKIP_RETURN_CODE 77)
-kr_face_system(face_npm $<TARGET_FILE:face_host> ${CMAKE_BINARY_DIR}/face_npm)
+kr_real_time(face_npm FOLDER system ARGS $<TARGET_FILE:face_host> ${CMAKE_BINARY_DIR}/face_npm)
 set_tests_properties(face_npm PROPERTIES SKIP_RETURN_CODE 77)
 
 # ---- benchmarks: tests/bench/face_bench.py runs them ---------------------------------------------------------

@@ -8,5 +8,11 @@ kr_test(test_queue SOURCES unit/test_queue.c LIBS maint_rig LABELS unit station)
 kr_test(test_metres SOURCES unit/test_metres.c LIBS maint_rig LABELS unit station)
 kr_test(test_statistics SOURCES reference/test_statistics.c LIBS kr_base m LABELS reference)
 kr_test(test_offsets SOURCES unit/test_offsets.c LIBS maint_rig LABELS unit station)
-kr_daemon_system(daemon_maint)
-kr_test(maint_property SOURCES unit/maint_property.c LIBS maint_rig LABELS property ARGS 100 1)
+kr_real_time(daemon_maint FOLDER system ARGS ${gateway} COST 25 PARTS 2)
+if(CMAKE_BUILD_TYPE MATCHES "ASan|TSan|Coverage") # an order of magnitude slower
+    set(maint_cases 15)
+else()
+    set(maint_cases 100)
+endif()
+kr_test(maint_property SOURCES unit/maint_property.c LIBS maint_rig LABELS property
+        ARGS ${maint_cases} 1 COST 25)

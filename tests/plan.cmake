@@ -8,8 +8,12 @@ target_include_directories(test_plan_order PRIVATE ${CMAKE_SOURCE_DIR}/src/plan)
 
 if(CMAKE_BUILD_TYPE MATCHES "ASan|TSan|Coverage") # an order of magnitude slower
     set(plan_cases_checked 10000)
+    set(plan_cases_of_5 150)
+    set(plan_cases_of_mip 10)
 else()
     set(plan_cases_checked 100000)
+    set(plan_cases_of_5 1000)
+    set(plan_cases_of_mip 60)
 endif()
 
 # 100,000 random cases, every plan replayed by a checker of its own.
@@ -23,16 +27,16 @@ kr_test(plan_advice SOURCES reference/plan_advice.c LIBS plan_rig LABELS propert
 # The same verdict and the same least time as an exhaustive search.
 kr_test(plan_optimal SOURCES reference/plan_optimal.c reference/plan_exhaustive.c LIBS plan_rig
         LABELS reference plan ARGS 20000 1 3)
-add_test(NAME plan_optimal_5 COMMAND plan_optimal 1000 1 5 WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
-set_tests_properties(plan_optimal_5 PROPERTIES LABELS "reference;plan" TIMEOUT 900)
+add_test(NAME plan_optimal_5 COMMAND plan_optimal ${plan_cases_of_5} 1 5 WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
+set_tests_properties(plan_optimal_5 PROPERTIES LABELS "reference;plan" TIMEOUT 900 COST 30)
 
 # The same as a mixed-integer model, by CBC or GLPK; 500 and more take some minutes: plan_mip.py CASES 600 1000 4.
 add_executable(plan_mip_cases reference/plan_mip_cases.c)
 target_link_libraries(plan_mip_cases PRIVATE plan_rig)
 set_target_properties(plan_mip_cases PROPERTIES RUNTIME_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
 add_test(NAME plan_mip COMMAND /usr/bin/python3 -B ${CMAKE_SOURCE_DIR}/tests/reference/plan_mip.py
-         $<TARGET_FILE:plan_mip_cases> 60 1 4 WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
-set_tests_properties(plan_mip PROPERTIES LABELS "reference;plan" TIMEOUT 600)
+         $<TARGET_FILE:plan_mip_cases> ${plan_cases_of_mip} 1 4 WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
+set_tests_properties(plan_mip PROPERTIES LABELS "reference;plan" TIMEOUT 600 COST 30)
 
 # Not a test: figures of quality and speed.
 add_executable(plan_bench bench/plan_bench.c)

@@ -10,7 +10,7 @@ else()
     set(survive_kills 300)
 endif()
 
-kr_test(test_cut TIMEOUT 1200 SOURCES ${survive}/test_cut.c ${survive_disk} LIBS kr_book PkgConfig::SQLITE LABELS unit)
+kr_test(test_cut TIMEOUT 1200 SOURCES ${survive}/test_cut.c ${survive_disk} LIBS kr_book PkgConfig::SQLITE LABELS unit COST 50)
 kr_test(test_damage SOURCES ${survive}/test_damage.c ${survive_disk} LIBS kr_book PkgConfig::SQLITE LABELS unit)
 
 # Every interleaving: its own main, which prints the bound and the totals. It looks into the station's state.
@@ -20,18 +20,14 @@ target_include_directories(interleave PRIVATE ${CMAKE_SOURCE_DIR}/src/station)
 target_link_libraries(interleave PRIVATE kr_station)
 set_target_properties(interleave PROPERTIES RUNTIME_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
 add_test(NAME interleave COMMAND interleave ${survive_states} WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
-set_tests_properties(interleave PROPERTIES LABELS property TIMEOUT 600)
+set_tests_properties(interleave PROPERTIES LABELS property TIMEOUT 600 COST 65)
 
-# The real daemon: killed at any instant, and with a disk that takes its time. Their deadlines are their own: alone, please.
-function(survive_system name)
-    add_test(NAME ${name} COMMAND /usr/bin/python3 -B ${survive}/${name}.py $<TARGET_FILE:kniferaild> $<TARGET_FILE:kniferail>
-             ${ARGN})
-    set_tests_properties(${name} PROPERTIES LABELS system TIMEOUT 900 RUN_SERIAL ON)
-endfunction()
-survive_system(kill $<TARGET_FILE:kniferail-sim> --kills ${survive_kills})
+# The real daemon: killed at any instant, and with a disk that takes its time.
+kr_real_time(kill FOLDER survive ARGS ${wired} --kills ${survive_kills} COST 120)
+set_tests_properties(kill PROPERTIES PROCESSORS 2) # it has eight benches
 if(NOT CMAKE_BUILD_TYPE MATCHES "ASan|TSan" AND NOT KR_FUZZ)
     add_library(slow_sync MODULE ${survive}/slow_sync.c)
     target_link_libraries(slow_sync PRIVATE ${CMAKE_DL_LIBS})
     set_target_properties(slow_sync PROPERTIES PREFIX "" LIBRARY_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
-    survive_system(slow_disk $<TARGET_FILE:slow_sync>)
+    kr_real_time(slow_disk FOLDER survive ARGS ${gateway} $<TARGET_FILE:slow_sync> COST 30)
 endif()

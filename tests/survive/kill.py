@@ -16,7 +16,6 @@ import re
 import signal
 import subprocess
 import sys
-import tempfile
 import time
 import traceback
 
@@ -27,10 +26,6 @@ import gateway_rig  # noqa: E402 (it takes its own paths off the command line)
 from gateway_rig import MAP, SLOW, Gateway, Plc  # noqa: E402
 
 gateway_rig.POLL_S = 0.015  # several benches share a computer
-# A kill leaves the page cache as it is: the disk has no part in this. Where it is busy with what others write, a process that
-# syncs dies only when that is over.
-if os.access("/dev/shm", os.W_OK):
-    tempfile.tempdir = "/dev/shm"
 CONFIG = "../tests/survive/kill.cfg"
 HOLDERS, EDGE_OFFSET_UM, CENTRE_UM, WEB_UM = 3, 4000, 200000, 240000
 TRUE_UM = 100  # a place that is claimed is this near to the truth

@@ -12,7 +12,6 @@ import os
 import pathlib
 import sqlite3
 import sys
-import tempfile
 import time
 
 SLOW_SYNC = sys.argv.pop(3)
@@ -20,8 +19,6 @@ sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "system"))
 
 from gateway_rig import SLOW, Gateway, GatewayTest, Plc, main, wait_for  # noqa: E402 (it takes its own paths off the command line)
 
-if os.access("/dev/shm", os.W_OK):
-    tempfile.tempdir = "/dev/shm"  # syncs take what the library makes of them, and not what else this computer writes
 COMMIT_S, PERIOD_S = 2.0, 0.005
 OWN_LATE_MOST = 100  # a quarter of one commit: what the kernel does for the daemon (a page to fetch) is not counted as waiting
 TOLD = "by the first thread"  # by the library, of a sync that the loop itself made

@@ -3,6 +3,7 @@
 A test program is called with the paths of kniferaild and kniferail. Nothing waits by sleeping for luck: every wait has
 a condition and a deadline.
 """
+import itertools
 import json
 import os
 import pathlib
@@ -22,6 +23,10 @@ ROOT = pathlib.Path(__file__).resolve().parents[2]
 SLOW = 5 if os.environ.get("KR_SLOW") else 1  # sanitizers: deadlines are that much later
 ALL = ("LINE_STOPPED", "KNIVES_RAISED", "GUARDS_CLOSED", "AIR", "ENABLE")
 POLL_S = 0.004
+# Nothing here is about the disk. Where it is busy with what others write, a sync may take seconds, and a process that syncs
+# dies only when that is over.
+if os.access("/dev/shm", os.W_OK):
+    tempfile.tempdir = "/dev/shm"
 
 
 def programs():
@@ -377,5 +382,22 @@ class GatewayTest(unittest.TestCase):
         return lines
 
 
+class Part(unittest.TestLoader):
+    """Every nth test of a program, one part's share: ctest has the parts going at once."""
+
+    def __init__(self, part, parts):
+        super().__init__()
+        self.turn, self.part, self.parts = itertools.count(), part, parts
+
+    def getTestCaseNames(self, testCaseClass):
+        return [name for name in super().getTestCaseNames(testCaseClass) if next(self.turn) % self.parts == self.part - 1]
+
+
 def main():
-    unittest.main(verbosity=2)
+    """Runs the tests of the program that calls it, or with `--part 2/3` a part of them."""
+    loader = unittest.defaultTestLoader
+    if "--part" in sys.argv:
+        at = sys.argv.index("--part")
+        loader = Part(*map(int, sys.argv[at + 1].split("/")))
+        del sys.argv[at : at + 2]
+    unittest.main(verbosity=2, testLoader=loader)
