@@ -10,7 +10,10 @@ else()
     set(survive_kills 300)
 endif()
 
-kr_test(test_cut TIMEOUT 1200 SOURCES ${survive}/test_cut.c ${survive_disk} LIBS kr_book PkgConfig::SQLITE LABELS unit COST 50)
+kr_test(test_cut TIMEOUT 1200 SOURCES ${survive}/test_cut.c ${survive_disk} LIBS kr_book PkgConfig::SQLITE LABELS unit
+        ARGS power COST 50)
+add_test(NAME test_cut_failures COMMAND test_cut failures WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
+set_tests_properties(test_cut_failures PROPERTIES LABELS unit TIMEOUT 1200 COST 50)
 kr_test(test_damage SOURCES ${survive}/test_damage.c ${survive_disk} LIBS kr_book PkgConfig::SQLITE LABELS unit)
 
 # Every interleaving: its own main, which prints the bound and the totals. It looks into the station's state.
