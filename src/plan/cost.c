@@ -104,7 +104,7 @@ void cost_make(struct cost *c, const struct rail *r)
     for (int i = 0; i < r->n; i++) {
         c->approach_us[i] = approach_us(r, i);
         for (int j = 0; j < r->n_cuts; j++) {
-            int64_t target = rail_target(r, i, j), d = abs_i64(target - r->at[i].p);
+            int64_t target = rail_target(r, i, j), d = target - r->at[i].p;
             c->cut_us[i][j] = cut_us(c, r, i, target);
             c->way_us[i][j] = clamp_i32(d * 1000000 / r->empty.v_um_per_s);
         }

@@ -12,16 +12,20 @@ static uint32_t random_below(struct search_room *w, uint32_t n)
     return (uint32_t)((w->random >> 33) % n);
 }
 
-/* Exchanges some blocks somewhere in one stretch of the order, as far as that is allowed. Returns by how much the time
- * grows. */
+/* Turns a stretch of the order round, or exchanges some blocks somewhere, as far as that is allowed. Returns by how much
+ * the time grows. */
 static int64_t shake(struct search_room *w, struct hunt *h)
 {
-    int at = (int)random_below(w, (uint32_t)h->m->n);
+    int n = h->m->n, at = (int)random_below(w, (uint32_t)n);
     int64_t us = 0;
+    if (random_below(w, 3) == 0) {
+        int end = at + 2 + (int)random_below(w, (uint32_t)n / 2);
+        return hunt_turn(h, at, end < n ? end : n);
+    }
     for (int times = 0; times < 3; times++) {
         int i = at + (int)random_below(w, 12), j = i + 1 + (int)random_below(w, 6),
             k = j + 1 + (int)random_below(w, 6);
-        if (k <= h->m->n)
+        if (k <= n)
             us += hunt_exchange(h, i, j, k);
     }
     return us;

@@ -3,6 +3,7 @@
 #include <assert.h>
 #include <string.h>
 
+#include "sweep.h"
 #include "whole.h"
 
 /* ---- what must be first ------------------------------------------------------------------------------------------ */
@@ -33,8 +34,7 @@ static void put(const struct moves *m, int i, bool done[], const bool passed[], 
     }
 }
 
-/* Puts everybody behind those that must be first, otherwise in the order they are in. */
-static void straighten(const struct moves *m, int16_t order[], int n)
+void order_straighten(const struct moves *m, int16_t order[], int n)
 {
     bool done[KR_HOLDERS_MAX + 1], passed[KR_HOLDERS_MAX + 1] = {false};
     int16_t out[MOVES_MAX];
@@ -225,6 +225,37 @@ int64_t hunt_exchange(struct hunt *h, int i, int j, int k)
     return -gain;
 }
 
+/* Ways and places anew after moves changed places here and there. Returns by how much the time grows. */
+static int64_t renew(struct hunt *h, const int16_t old[])
+{
+    int n = h->m->n;
+    int64_t us = 0;
+    for (int s = 0; s < n; s++)
+        h->at[h->order[s]] = (int16_t)s;
+    for (int s = 0; s <= n; s++) {
+        us -= h->way_us[s];
+        h->way_us[s] = way(h, s, s);
+        us += h->way_us[s];
+    }
+    for (int s = 0; s < n; s++) {
+        if (old[s] != h->order[s] || (s > 0 && old[s - 1] != h->order[s - 1]))
+            mark(h, s);
+    }
+    *h->steps -= n / 2;
+    return us;
+}
+
+int64_t hunt_turn(struct hunt *h, int i, int k)
+{
+    int16_t old[MOVES_MAX];
+    size_t n = (size_t)h->m->n;
+    memcpy(old, h->order, n * sizeof *old);
+    for (int s = i; s < k; s++)
+        h->order[s] = old[i + k - 1 - s];
+    order_straighten(h->m, h->order, h->m->n);
+    return renew(h, old);
+}
+
 int64_t hunt_improve(struct hunt *h)
 {
     int64_t gained = 0;
@@ -276,21 +307,40 @@ static void nearest_next(const struct moves *m, int16_t order[], int32_t bias_us
     }
 }
 
+static void improve_and_keep(const struct moves *m, int16_t trial[], int16_t order[], int64_t *best,
+                             int64_t *steps)
+{
+    order_improve(m, trial, steps);
+    int64_t time = moves_time_us(m, trial);
+    if (time >= *best)
+        return;
+    *best = time;
+    memcpy(order, trial, (size_t)m->n * sizeof *order);
+}
+
 int64_t order_find(const struct moves *m, int16_t order[], int64_t *steps)
 {
     static const int32_t bias_us[] = {0, 1000000000, -1000000000, 100000, -100000, 20000, -20000};
     int16_t trial[MOVES_MAX];
+    struct sweeps sweeps;
     int64_t best = INT64_MAX;
     for (size_t b = 0; b < sizeof bias_us / sizeof *bias_us; b++) {
         *steps -= (int64_t)m->n * m->n / 2;
         nearest_next(m, trial, bias_us[b]);
-        order_improve(m, trial, steps);
-        int64_t time = moves_time_us(m, trial);
-        if (time < best) {
-            best = time;
-            memcpy(order, trial, sizeof trial);
-        }
+        improve_and_keep(m, trial, order, &best, steps);
     }
+    sweeps_make(m, &sweeps, steps);
+    for (int k = 0; k < sweeps.n; k++)
+        improve_and_keep(m, sweeps.order[k], order, &best, steps);
+    return best;
+}
+
+int64_t order_sweep(const struct moves *m, int16_t order[], int64_t *steps)
+{
+    struct sweeps sweeps;
+    int64_t best = INT64_MAX;
+    sweeps_make(m, &sweeps, steps);
+    improve_and_keep(m, sweeps.order[0], order, &best, steps);
     return best;
 }
 
@@ -334,14 +384,14 @@ static void adopt(struct hunt *h, const int16_t old_order[], int n_old)
             h->order[n++] = old_order[s];
         }
     }
-    straighten(m, h->order, n);
+    order_straighten(m, h->order, n);
     for (int s = 0; s < n; s++)
         h->at[h->order[s]] = (int16_t)s;
     for (int k = 0; k < m->n && n < m->n; k++) {
         if (h->at[m->site[k]] < 0)
             insert_best(h, n++, m->site[k]);
     }
-    straighten(m, h->order, m->n);
+    order_straighten(m, h->order, m->n);
 }
 
 /* What ends elsewhere, or is new, may lead better to others than those before them do. */

@@ -28,7 +28,8 @@ struct moves {
     int n;
     int16_t site[MOVES_MAX]; /* by k */
     bool moves[KR_HOLDERS_MAX];
-    int64_t x[KR_HOLDERS_MAX];
+    int64_t carriage;                             /* where it starts */
+    int64_t p[KR_HOLDERS_MAX], x[KR_HOLDERS_MAX]; /* from, to */
     int8_t link[KR_HOLDERS_MAX +
                 1];   /* of i - 1 and i, if both move: -1 the left one must be first, +1 the right one,
                                       * 0 free */
@@ -48,6 +49,9 @@ static inline int moves_link(const struct moves *m, int k)
 {
     return m->link[m->site[k]];
 }
+
+/* Puts everybody behind those that must be first, otherwise in the order they are in. */
+void order_straighten(const struct moves *moves, int16_t order[], int n);
 
 /* Time of all moves in this order. */
 int64_t moves_time_us(const struct moves *moves, const int16_t order[]);
@@ -71,6 +75,9 @@ void hunt_all_dirty(struct hunt *hunt);
 /* Exchanges blocks [i..j-1] and [j..k-1], if what must be first allows it; returns by how much the time grows. */
 int64_t hunt_exchange(struct hunt *hunt, int i, int j, int k);
 
+/* Turns the moves at [i..k-1] round, and puts those that must be first back before the others. Returns the same. */
+int64_t hunt_turn(struct hunt *hunt, int i, int k);
+
 /* Until nothing is dirty or the steps have run out. Returns what was gained. */
 int64_t hunt_improve(struct hunt *hunt);
 
@@ -79,6 +86,9 @@ void order_improve(const struct moves *moves, int16_t order[], int64_t *steps);
 
 /* Several beginnings, each improved; the best one. Returns its time. */
 int64_t order_find(const struct moves *moves, int16_t order[], int64_t *steps);
+
+/* The best sweep, improved: cheaper, and owes nothing to any order before. Returns its time. */
+int64_t order_sweep(const struct moves *moves, int16_t order[], int64_t *steps);
 
 /* Fits an order of other moves, which ended at old_end[], to these: keeps what it can, and improves the rest. Returns
  * its time. */

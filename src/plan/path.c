@@ -6,6 +6,12 @@
 
 /* ---- pushed aside -------------------------------------------------------------------------------------------------- */
 
+/* way_us: below 0 to the left. */
+static int64_t lean_us(const struct path *path, int64_t way_us)
+{
+    return way_us * (way_us < 0 ? -path->lean.left_permille : path->lean.right_permille) / 1000;
+}
+
 /* What holder k costs more than at rest if it has to go to x, or further. */
 static int64_t pushed_us(const struct path *path, const struct rail *r, int k, int j, int64_t x)
 {
@@ -13,7 +19,7 @@ static int64_t pushed_us(const struct path *path, const struct rail *r, int k, i
     if (!r->at[k].may_move)
         return IMPOSSIBLE;
     int64_t us = r->handling_us + rail_drag_us(r, k, x) + c->approach_us[k];
-    us += abs_i64(x - r->at[k].p) * 1000 / r->empty.v_um_per_s * path->permille;
+    us += lean_us(path, (x - r->at[k].p) * 1000000 / r->empty.v_um_per_s);
     return max_i64(0, us - c->rest_us[k][j]);
 }
 
@@ -64,65 +70,68 @@ int64_t path_between_us(const struct path *path, const struct rail *r, int i, in
 
 /* ---- the shortest path ---------------------------------------------------------------------------------------------- */
 
-int64_t path_cut_us(const struct path *path, int i, int j)
-{
-    const struct cost *c = path->cost;
-    return c->cut_us[i][j] + (int64_t)c->way_us[i][j] * path->permille / 1000;
-}
-
 static void add_up(struct path *path, const struct rail *r)
 {
     path->reach[0] = 0;
     for (int i = 0; i < r->n; i++)
         path->reach[i + 1] = path->reach[i] + r->at[i].gap;
     for (int j = 0; j <= r->n_cuts; j++) {
-        path->rest_us[j][0] = 0;
+        path->rest_us[j][0] = path->least_rest_us[j] = 0;
         for (int i = 0; i < r->n; i++) {
             int64_t us = path->cost->rest_us[i][j];
             path->rest_us[j][i + 1] = path->rest_us[j][i] + (us >= NEVER ? IMPOSSIBLE : us);
+            path->least_rest_us[j] += min_i64(us, 0);
         }
     }
 }
 
-/* The least over the holders that may make the next cut; *best is one of them. */
+/* The least over the holders that may make the next cut. *best: one of them, which is looked at first, and then the one
+ * that it is: who follows one holder well often does so behind its neighbour, and then most others are soon ruled out. */
 static int64_t least_after(const struct path *path, const struct rail *r, int i, int j, int *best)
 {
-    int64_t least = NEVER;
-    *best = r->n;
     if (j + 1 == r->n_cuts)
         return path_between_us(path, r, i, j, r->n);
-    int last = r->n - (r->n_cuts - j - 1);
-    for (int next = i + 1; next <= last; next++) {
-        int64_t us = path->cost->cut_us[next][j + 1];
-        if (us >= NEVER)
-            continue;
-        us = path_cut_us(path, next, j + 1) + path->after_us[next][j + 1];
-        if (us >= least)
+    const int64_t *from_us = path->from_us[j + 1];
+    int last = r->n - (r->n_cuts - j - 1), next = *best > i && *best <= last ? *best : i + 1;
+    int64_t least = NEVER;
+    *best = r->n;
+    for (bool first = true; next <= last; next = first ? i + 1 : next + 1, first = false) {
+        if (from_us[next] + path->least_rest_us[j + 1] >= least)
             continue;
         int64_t between = path_between_us(path, r, i, j, next);
-        if (between < NEVER && us + between < least) {
-            least = us + between;
+        if (between < NEVER && from_us[next] + between < least) {
+            least = from_us[next] + between;
             *best = next;
         }
     }
     return least;
 }
 
-void path_make(struct path *path, const struct rail *r, const struct cost *cost, int32_t permille,
+static void make_node(struct path *path, const struct rail *r, int i, int j, int *next)
+{
+    const struct cost *c = path->cost;
+    int64_t after = c->cut_us[i][j] < NEVER ? least_after(path, r, i, j, next) : NEVER;
+    path->after_us[i][j] = after;
+    path->from_us[j][i] = after < NEVER ? after + c->cut_us[i][j] + lean_us(path, c->way_us[i][j]) : NEVER;
+}
+
+void path_make(struct path *path, const struct rail *r, const struct cost *cost, struct lean lean,
                int64_t *steps)
 {
     int next, idle = r->n - r->n_cuts;
     path->cost = cost;
-    path->permille = permille;
+    path->lean = lean;
     add_up(path, r);
     path->least_us = NEVER;
     if (idle < 0)
         return;
-    *steps -= (int64_t)r->n * r->n_cuts / 2 + (int64_t)r->n_cuts * idle * idle * 3 / 2;
+    *steps -= (int64_t)r->n * r->n_cuts / 2 + (int64_t)r->n_cuts * idle * idle * 3 / 4;
     for (int j = r->n_cuts - 1; j >= 0; j--) {
+        next = j;
         for (int i = j; i <= j + idle; i++)
-            path->after_us[i][j] = cost->cut_us[i][j] < NEVER ? least_after(path, r, i, j, &next) : NEVER;
+            make_node(path, r, i, j, &next);
     }
+    next = 0;
     path->least_us = least_after(path, r, NOBODY, -1, &next);
 }
 
@@ -133,8 +142,10 @@ bool path_best(const struct path *path, const struct rail *r, struct choice *c)
     for (int i = 0; i < r->n; i++)
         c->cut[i] = IDLE;
     for (int i = NOBODY, j = -1; j + 1 < r->n_cuts;) {
-        least_after(path, r, i, j, &i);
-        c->cut[i] = (int16_t)++j;
+        int next = i + 1;
+        least_after(path, r, i, j, &next);
+        c->cut[next] = (int16_t)++j;
+        i = next;
     }
     return true;
 }

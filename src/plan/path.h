@@ -11,26 +11,32 @@
 
 #define NOBODY (-1)
 
+/* What a holder's way counts on top, in permille of what the empty carriage takes for it, by where it leads. While the
+ * carriage sweeps to the right, a holder on its way there saves it that much, and one that goes left costs it as much
+ * again. */
+struct lean {
+    int32_t left_permille, right_permille; /* both 0 for a bound */
+};
+
 struct path {
     const struct cost *cost;
-    int32_t permille;                  /* of the empty ways that count too: 0 for a bound */
+    struct lean lean;
     int64_t reach[KR_HOLDERS_MAX + 1]; /* spacings from holder 0 on, added up */
     int64_t rest_us[KR_CUTS_MAX + 1]
-                   [KR_HOLDERS_MAX + 1]; /* of the holders before one, with so many cuts to their left */
+                   [KR_HOLDERS_MAX + 1];    /* of the holders before one, with so many cuts to their left */
+    int64_t least_rest_us[KR_CUTS_MAX + 1]; /* of any of them together: below 0 where prices are */
     int64_t after_us[KR_HOLDERS_MAX][KR_CUTS_MAX]; /* least of all right of i, while i makes cut j */
+    int64_t from_us[KR_CUTS_MAX][KR_HOLDERS_MAX];  /* the same with i's own cost, by cut */
     int64_t least_us;
 };
 
 /* Fills it; costs are read until it is filled anew. Steps count down. */
-void path_make(struct path *path, const struct rail *rail, const struct cost *cost, int32_t permille,
+void path_make(struct path *path, const struct rail *rail, const struct cost *cost, struct lean lean,
                int64_t *steps);
 
 /* What idle holders cost right of i that makes cut j (NOBODY: of the rail's end, and j is -1) and left of next, that
  * makes cut j + 1 (the rail's number of holders: its other end). NEVER: there is no room. */
 int64_t path_between_us(const struct path *path, const struct rail *rail, int i, int j, int next);
-
-/* Holder i making cut j, as the path counts it. */
-int64_t path_cut_us(const struct path *path, int i, int j);
 
 /* Sets cut[] of the cheapest. False if there is none. */
 bool path_best(const struct path *path, const struct rail *rail, struct choice *choice);

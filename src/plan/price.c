@@ -110,6 +110,8 @@ static void put_in_costs(struct price *p, const struct cost *c, const struct rai
         p->cost.approach_us[i] = p->pick_us[i] + anywhere;
         for (int j = 0; j <= r->n_cuts; j++)
             p->cost.rest_us[i][j] = price_rest(p, c, r, i, j, anywhere);
+        for (int j = 0; j < r->n_cuts; j++)
+            p->cost.cut_us[i][j] = NEVER;
         for (int j = max_int(0, i - idle); j <= i && j < r->n_cuts; j++) {
             p->cost.cut_us[i][j] = price_cut(p, c, r, i, j);
             p->cost.way_us[i][j] = 0;
@@ -117,13 +119,12 @@ static void put_in_costs(struct price *p, const struct cost *c, const struct rai
     }
 }
 
-int64_t price_bound(struct price *p, struct match *a, struct path *path, const struct moves *m,
-                    const struct cost *c, const struct rail *r, int64_t *steps)
+int64_t price_make(struct price *p, struct match *a, const struct moves *m, const struct cost *c,
+                   const struct rail *r, int64_t *steps)
 {
     bound_match_free(a, m, steps);
     price_picks(p, a, m, r);
     put_in_costs(p, c, r);
     *steps -= INT64_C(16) * r->n * (idle_of(r) + 1);
-    path_make(path, r, &p->cost, 0, steps);
-    return price_drop(p, r, -1, r->carriage) + p->end_us + path->least_us;
+    return price_drop(p, r, -1, r->carriage) + p->end_us;
 }

@@ -1,4 +1,5 @@
-/* A lower bound over all choices and orders, from the prices that the best plan's empty ways put on holders. Private to
+/* Costs that add up and know about the order of the moves, from the prices that a plan's empty ways put on holders: a lower
+ * bound over all choices and orders, and a good guess of what another choice near that plan would take. Private to
  * src/plan. */
 #ifndef KNIFERAIL_PLAN_PRICE_H
 #define KNIFERAIL_PLAN_PRICE_H
@@ -14,8 +15,9 @@ struct price {
     struct cost cost;
 };
 
-/* m are the best plan's. No plan in which anything moves takes less. */
-int64_t price_bound(struct price *p, struct match *a, struct path *path, const struct moves *m,
-                    const struct cost *c, const struct rail *r, int64_t *steps);
+/* Sets the costs by a plan's moves m. No plan in which anything moves takes less than its costs added up and what is
+ * returned, once. */
+int64_t price_make(struct price *p, struct match *a, const struct moves *m, const struct cost *c,
+                   const struct rail *r, int64_t *steps);
 
 #endif

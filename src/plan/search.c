@@ -5,65 +5,15 @@
 #include "ends.h"
 #include "kick.h"
 #include "shift.h"
+#include "start.h"
 #include "try.h"
 #include "whole.h"
 
-/* ---- beginnings -------------------------------------------------------------------------------------------------------- */
-
-/* Nothing to cut and everything to clear away: only where left and right part is left to choose. */
-static void try_splits(struct search_room *w, const struct rail *r)
-{
-    struct choice c;
-    choice_clear(&c);
-    for (w->rail.split = 0; w->rail.split <= r->n; w->rail.split++) {
-        rail_mirror(&w->mirrored, &w->rail);
-        try_cuts(w, &w->rail, &c);
-    }
-    w->rail.split = ANY_SPLIT;
-    rail_mirror(&w->mirrored, &w->rail);
-}
-
-/* Idle holders outside the web: then those that cut are neighbours in service, and only how many idle ones are left of
- * them is left to choose. One more or less changes all moves, so each is looked at by itself. */
-static void try_windows(struct search_room *w, const struct rail *r)
-{
-    struct choice c;
-    int in_service = 0;
-    for (int i = 0; i < r->n; i++)
-        in_service += r->at[i].may_cut;
-    for (int idle = 0; idle <= in_service - r->n_cuts && w->steps > 0; idle++) {
-        choice_clear(&c);
-        for (int i = 0, seen = 0; i < r->n; i++) {
-            if (r->at[i].may_cut && seen++ >= idle && seen <= idle + r->n_cuts)
-                c.cut[i] = (int16_t)(seen - 1 - idle);
-        }
-        try_cuts(w, r, &c);
-    }
-}
-
-static void try_assignments(struct search_room *w, const struct rail *r)
-{
-    static const int32_t permille[] = {1000, 500, 2000, 0};
-    struct choice c;
-    choice_clear(&c);
-    /* the last one without any: its path serves for bounds */
-    for (size_t k = 0; k < sizeof permille / sizeof *permille; k++) {
-        path_make(&w->path, r, &w->cost, permille[k], &w->steps);
-        if (path_best(&w->path, r, &c))
-            try_cuts(w, r, &c);
-    }
-    if (w->best.time_us == INT64_MAX) {
-        w->steps -= INT64_C(8) * r->n_cuts * (r->n - r->n_cuts + 1) * (r->n - r->n_cuts + 1);
-        if (assign_best(&w->assign, r, &w->cost, &c))
-            try_cuts(w, r, &c);
-    }
-    if (r->outside && r->n_cuts > 0)
-        try_windows(w, r);
-}
+#define SMALL_RAIL 16 /* holders: here all is looked at that could be better */
 
 /* ---- all assignments that can still be better ------------------------------------------------------------------------------ */
 
-/* The best choice with other cuts; without wants where they differ. */
+/* The best choice with other cuts, without wants where they differ; and these cuts from scratch. */
 static void try_partial(struct search_room *w, const struct rail *r)
 {
     struct choice c = w->best.choice;
@@ -79,31 +29,43 @@ static void try_partial(struct search_room *w, const struct rail *r)
         c.want[i] = 0;
         c.goal[i] = NOWHERE;
     }
-    if (last >= 0)
-        try_near(w, r, &c, first, last);
+    if (last < 0)
+        return;
+    try_near(w, r, &c, first, last);
+    c = w->partial;
+    try_fresh(w, r, &c);
 }
 
-/* Depth first over the holders that cut, cut off where the least possible cost reaches limit_us. us: of all up to holder
- * i, which makes cut j. False if the steps ran out. */
-static bool enumerate(struct search_room *w, const struct rail *r, int i, int j, int64_t us, int64_t limit_us)
+/* A way through all assignments whose least possible time is below limit_us; leaf is called with each, and with that time,
+ * and may lower the limit. */
+struct walk {
+    int64_t limit_us;
+    void (*leaf)(struct search_room *w, const struct rail *r, struct walk *walk, int64_t us);
+};
+
+/* Depth first over the holders that cut, by the room's path. us: of all up to holder i, which makes cut j. False if the
+ * steps ran out. */
+static bool walk_on(struct search_room *w, const struct rail *r, struct walk *walk, int i, int j, int64_t us)
 {
     if (j + 1 == r->n_cuts) {
-        try_partial(w, r);
+        us += path_between_us(&w->path, r, i, j, r->n);
+        if (us < walk->limit_us)
+            walk->leaf(w, r, walk, us);
         return w->steps > 0;
     }
     int last = r->n - (r->n_cuts - j - 1);
     for (int next = i + 1; next <= last; next++) {
-        int64_t limit = min_i64(limit_us, try_worth_us(w) - w->cost.first_us);
-        int64_t cut = w->cost.cut_us[next][j + 1], after = w->path.after_us[next][j + 1];
-        if (cut >= NEVER || after >= NEVER || us + cut + after >= limit)
+        int64_t cut = w->path.cost->cut_us[next][j + 1], after = w->path.after_us[next][j + 1];
+        if (cut >= NEVER || after >= NEVER ||
+            us + cut + after + w->path.least_rest_us[j + 1] >= walk->limit_us)
             continue;
         if ((w->steps -= 4) <= 0)
             return false;
         int64_t between = path_between_us(&w->path, r, i, j, next);
-        if (between >= NEVER || us + between + cut + after >= limit)
+        if (between >= NEVER || us + between + cut + after >= walk->limit_us)
             continue;
         w->partial.cut[next] = (int16_t)(j + 1);
-        bool all = enumerate(w, r, next, j + 1, us + between + cut, limit_us);
+        bool all = walk_on(w, r, walk, next, j + 1, us + between + cut);
         w->partial.cut[next] = IDLE;
         if (!all)
             return false;
@@ -111,25 +73,51 @@ static bool enumerate(struct search_room *w, const struct rail *r, int i, int j,
     return true;
 }
 
-static bool enumerate_all(struct search_room *w, const struct rail *r, int64_t until_steps)
+static bool walk_all(struct search_room *w, const struct rail *r, struct walk *walk, int64_t once_us)
 {
-    int64_t kept = until_steps > 0 ? until_steps : 0;
-    w->steps -= kept;
     choice_clear(&w->partial);
-    int64_t least = w->path.least_us, span = try_worth_us(w) - w->cost.first_us - least;
+    return walk_on(w, r, walk, NOBODY, -1, once_us);
+}
+
+/* Puts prices on the room's path. Returns what is to be added once. */
+static int64_t price_path(struct search_room *w, const struct rail *r)
+{
+    moves_make(&w->moves, r, &w->best.choice, &w->ways);
+    int64_t once_us = price_make(&w->price, &w->match, &w->moves, &w->cost, r, &w->steps);
+    path_make(&w->path, r, &w->price.cost, (struct lean){0, 0}, &w->steps);
+    return once_us;
+}
+
+static void leaf_try(struct search_room *w, const struct rail *r, struct walk *walk, int64_t us)
+{
+    (void)us;
+    try_partial(w, r);
+    walk->limit_us = min_i64(walk->limit_us, try_worth_us(w));
+}
+
+/* The likely ones first. */
+static bool try_all(struct search_room *w, const struct rail *r, int64_t until_steps)
+{
+    int64_t kept = until_steps > 0 ? until_steps : 0, once_us = price_path(w, r);
+    int64_t least = once_us + w->path.least_us, span = try_worth_us(w) - least;
+    struct walk walk = {.leaf = leaf_try};
     bool all = true;
-    for (int share = 8; share >= 1 && all; share /= 2)
-        all = enumerate(w, r, NOBODY, -1, 0, least + span / share + 1);
+    w->steps -= kept;
+    for (int share = 8; share >= 1 && all; share /= 2) {
+        walk.limit_us = min_i64(least + span / share + 1, try_worth_us(w));
+        all = walk_all(w, r, &walk, once_us);
+    }
     w->steps = max_i64(w->steps, 0) + kept;
+    path_make(&w->path, r, &w->cost, (struct lean){0, 0}, &w->steps);
     return all;
 }
 
 /* ---- finishing ---------------------------------------------------------------------------------------------------------------- */
 
-/* A beam wide enough to be complete where moves are few. */
+/* A beam wide enough to be complete where moves are few; elsewhere kicks lead further. */
 static int width_for(int n)
 {
-    return n <= 16 ? 512 : n <= 48 ? 64 : 16;
+    return n <= SMALL_RAIL ? 512 : 8;
 }
 
 /* The best choice's order comes from other choices' orders: perhaps a fresh beginning leads further by now. */
@@ -173,7 +161,7 @@ static void bound_best(struct search_room *w, const struct rail *r)
 /* ---- a bound over all choices --------------------------------------------------------------------------------------------- */
 
 /* Of one assignment: what adds up; and where nobody's end is open, also the best matching of its moves. */
-static int64_t bound_leaf(struct search_room *w, const struct rail *r, int64_t us)
+static int64_t bound_partial(struct search_room *w, const struct rail *r, int64_t us)
 {
     struct choice c = w->partial;
     w->steps -= INT64_C(32) * r->n;
@@ -189,52 +177,25 @@ static int64_t bound_leaf(struct search_room *w, const struct rail *r, int64_t u
     return max_i64(us, bound_match(&w->match, &w->moves, &w->steps));
 }
 
-/* The least bound of all assignments that could be better than the best, by the costs of the path and what is to be added
- * once. False if the steps ran out. */
-static bool bound_all(struct search_room *w, const struct rail *r, int i, int j, int64_t us,
-                      int64_t *least_us)
+static void leaf_bound(struct search_room *w, const struct rail *r, struct walk *walk, int64_t us)
 {
-    if (j + 1 == r->n_cuts) {
-        us += path_between_us(&w->path, r, i, j, r->n);
-        if (us < *least_us)
-            *least_us = min_i64(*least_us, bound_leaf(w, r, us));
-        return w->steps > 0;
-    }
-    int last = r->n - (r->n_cuts - j - 1);
-    for (int next = i + 1; next <= last; next++) {
-        int64_t cut = w->path.cost->cut_us[next][j + 1], after = w->path.after_us[next][j + 1];
-        if (cut >= NEVER || after >= NEVER || us + cut + after >= *least_us)
-            continue;
-        if ((w->steps -= 4) <= 0)
-            return false;
-        int64_t between = path_between_us(&w->path, r, i, j, next);
-        if (between >= NEVER || us + between + cut + after >= *least_us)
-            continue;
-        w->partial.cut[next] = (int16_t)(j + 1);
-        bool all = bound_all(w, r, next, j + 1, us + between + cut, least_us);
-        w->partial.cut[next] = IDLE;
-        if (!all)
-            return false;
-    }
-    return true;
+    walk->limit_us = min_i64(walk->limit_us, bound_partial(w, r, us));
 }
 
 /* What adds up at least; where all assignments can be looked at, the least of their own bounds. */
 static int64_t bound_choice(struct search_room *w, const struct rail *r)
 {
-    int64_t us = w->best.time_us, once_us = w->cost.first_us, plain = 0;
+    struct walk walk = {.limit_us = w->best.time_us, .leaf = leaf_bound};
+    int64_t once_us = w->cost.first_us, plain = 0;
     bool parks = r->n_cuts == 0 && r->outside;         /* there the ends are all open */
     if (w->path.least_us > 0 && w->best.n_moves > 0) { /* else all might stay where they are */
         plain = max_i64(0, w->path.least_us + w->cost.first_us);
-        moves_make(&w->moves, r, &w->best.choice, &w->ways);
-        int64_t priced = price_bound(&w->price, &w->match, &w->path, &w->moves, &w->cost, r, &w->steps);
-        once_us = priced - w->path.least_us;
-        plain = max_i64(plain, priced);
+        once_us = price_path(w, r);
+        plain = max_i64(plain, once_us + w->path.least_us);
     }
     w->steps = max_i64(w->steps, INT64_C(100) * r->n); /* enough where little is left to choose */
-    choice_clear(&w->partial);
-    if (plain < us && !parks && bound_all(w, r, NOBODY, -1, once_us, &us))
-        plain = max_i64(plain, us);
+    if (plain < walk.limit_us && !parks && walk_all(w, r, &walk, once_us))
+        plain = max_i64(plain, walk.limit_us);
     return min_i64(plain, w->best.time_us);
 }
 
@@ -255,15 +216,12 @@ static void begin(struct search_room *w, const struct rail *r, int64_t steps)
     w->best.proven = false;
     w->n_pool = 0;
     cost_make(&w->cost, r);
+    w->ranking = (struct ranking){.cost = &w->cost, .once_us = w->cost.first_us};
 }
 
 static void improve(struct search_room *w, const struct rail *r)
 {
-    shift_improve(w, r, 100000);
-    shift_improve(w, r, 1000000);
-    for (int times = 0; times < 8 && shift_improve_twice(w, r, 5000000, 200); times++)
-        shift_improve(w, r, 1000000);
-    bool all = enumerate_all(w, r, w->steps * 2 / 3);
+    bool all = r->n <= SMALL_RAIL && try_all(w, r, w->steps / 3);
     ends_improve(w, r);
     begin_again(w, r);
     improve_order(w, r);
@@ -287,9 +245,7 @@ bool search_rail(struct search_room *w, const struct rail *r, struct solution *b
 {
     int64_t for_bound = *steps / 6;
     begin(w, r, *steps - for_bound);
-    try_assignments(w, r);
-    if (r->n_cuts == 0 && r->outside)
-        try_splits(w, r);
+    start_all(w, r, *steps / 2);
     if (w->best.time_us == INT64_MAX)
         return false;
     if (w->best.time_us > 0)

@@ -33,6 +33,12 @@ struct shift_list {
     struct shift heap[KR_HOLDERS_MAX * KR_HOLDERS_MAX / 4];
 };
 
+/* By which costs choices are ranked before they are tried. Added up, and once_us on top, they are a lower bound. */
+struct ranking {
+    const struct cost *cost;
+    int64_t once_us;
+};
+
 #define TRIED_MAX 8192
 #define POOL_MAX  12
 
@@ -47,7 +53,8 @@ struct search_room {
     struct beam beam;
     struct price price;
     struct shift_list shifts;
-    struct solution best, before;
+    struct ranking ranking;
+    struct solution best, before, champion; /* champion: of all beginnings so far */
     struct choice partial;
     uint64_t tried[TRIED_MAX]; /* assignments, hashed */
     int64_t steps;             /* left */

@@ -104,8 +104,9 @@ static void list_make(struct search_room *w, const struct rail *r, int64_t slack
 {
     struct shift_list *l = &w->shifts;
     const struct choice *best = &w->best.choice;
-    sums_make(&l->sums, &w->cost, r, best);
-    int64_t limit = min_i64(slack_us, try_worth_us(w) - w->cost.first_us - l->sums.now_us - 1);
+    const struct cost *cost = w->ranking.cost;
+    sums_make(&l->sums, cost, r, best);
+    int64_t limit = min_i64(slack_us, try_worth_us(w) - w->ranking.once_us - l->sums.now_us - 1);
     l->n = 0;
     for (int a = 0; a < r->n; a++) {
         if (best->cut[a] == IDLE)
@@ -113,7 +114,7 @@ static void list_make(struct search_room *w, const struct rail *r, int64_t slack
         for (int b = 0; b < r->n; b++) {
             if (best->cut[b] != IDLE || !r->at[b].may_cut)
                 continue;
-            int64_t us = growth_us(&l->sums, &w->cost, best, a, b);
+            int64_t us = growth_us(&l->sums, cost, best, a, b);
             if (us <= limit)
                 l->heap[l->n++] = (struct shift){.us = us, .a = (int16_t)a, .b = (int16_t)b};
         }
@@ -138,15 +139,37 @@ static bool shift_again(const struct rail *r, struct choice *c, int *a, int *b)
     return true;
 }
 
-bool shift_improve_twice(struct search_room *w, const struct rail *r, int64_t slack_us, int most)
+static struct shift take_least(struct shift_list *l)
+{
+    struct shift least = l->heap[0];
+    l->heap[0] = l->heap[--l->n];
+    sift_down(l->heap, l->n, 0);
+    return least;
+}
+
+bool shift_once(struct search_room *w, const struct rail *r, int64_t slack_us, int most)
 {
     struct shift_list *l = &w->shifts;
     list_make(w, r, slack_us);
     for (; l->n > 0 && most > 0 && w->steps > 0; most--) {
         struct choice c = w->best.choice;
-        int a = l->heap[0].a, b = l->heap[0].b, first = a < b ? a : b, last = max_int(a, b);
-        l->heap[0] = l->heap[--l->n];
-        sift_down(l->heap, l->n, 0);
+        struct shift s = take_least(l);
+        w->steps -= r->n / 2;
+        shift_run(&c, s.a, s.b);
+        if (try_near(w, r, &c, s.a < s.b ? s.a : s.b, max_int(s.a, s.b)))
+            return true;
+    }
+    return false;
+}
+
+bool shift_twice(struct search_room *w, const struct rail *r, int64_t slack_us, int most)
+{
+    struct shift_list *l = &w->shifts;
+    list_make(w, r, slack_us);
+    for (; l->n > 0 && most > 0 && w->steps > 0; most--) {
+        struct choice c = w->best.choice;
+        struct shift s = take_least(l);
+        int a = s.a, b = s.b, first = a < b ? a : b, last = max_int(a, b);
         w->steps -= r->n;
         shift_run(&c, a, b);
         if (!shift_again(r, &c, &a, &b))
@@ -159,26 +182,35 @@ bool shift_improve_twice(struct search_room *w, const struct rail *r, int64_t sl
     return false;
 }
 
-static bool improve(struct search_room *w, const struct rail *r, int64_t slack_us)
-{
-    struct choice c;
-    struct shift_list *l = &w->shifts;
-    list_make(w, r, slack_us);
-    while (l->n > 0 && w->steps > 0) {
-        struct shift next = l->heap[0];
-        l->heap[0] = l->heap[--l->n];
-        sift_down(l->heap, l->n, 0);
-        w->steps -= r->n / 2;
-        c = w->best.choice;
-        shift_run(&c, next.a, next.b);
-        if (try_near(w, r, &c, next.a < next.b ? next.a : next.b, max_int(next.a, next.b)))
-            return true;
-    }
-    return false;
-}
-
 void shift_improve(struct search_room *w, const struct rail *r, int64_t slack_us)
 {
-    while (w->steps > 0 && improve(w, r, slack_us))
+    while (w->steps > 0 && shift_once(w, r, slack_us, INT32_MAX))
         continue;
+}
+
+/* ---- all the way down ------------------------------------------------------------------------------------------------ */
+
+/* Ranks by prices of the best choice's own order: they know which way the carriage sweeps where. */
+static void rank_by_prices(struct search_room *w, const struct rail *r)
+{
+    moves_make(&w->moves, r, &w->best.choice, &w->ways);
+    w->ranking.once_us = price_make(&w->price, &w->match, &w->moves, &w->cost, r, &w->steps);
+    w->ranking.cost = &w->price.cost;
+}
+
+#define ANY_SLACK (INT64_MAX / 4)
+#define MOST_ONCE 15 /* prices rank so well that what gains is among the first */
+
+void shift_descend(struct search_room *w, const struct rail *r)
+{
+    const struct ranking plain = w->ranking;
+    shift_improve(w, r, 100000);
+    shift_improve(w, r, 1000000);
+    for (bool gains = true; gains && w->steps > 0;) {
+        rank_by_prices(w, r);
+        gains = shift_once(w, r, ANY_SLACK, MOST_ONCE) || shift_twice(w, r, ANY_SLACK, MOST_ONCE / 2);
+        w->ranking = plain;
+        if (gains)
+            shift_improve(w, r, 100000);
+    }
 }

@@ -7,12 +7,17 @@
 /* Holder b cuts instead of a: everybody between them takes the neighbouring cut, and nobody of them has wants any more. */
 void shift_run(struct choice *choice, int a, int b);
 
-/* Makes the best choice better until no such exchange gains; those that cost more by slack_us, as far as costs add
- * up, aren't tried. */
+/* Tries such exchanges, at most so many and those first that cost least by the ranking's costs; those that cost more by
+ * slack_us aren't tried. True if one made the best choice better. */
+bool shift_once(struct search_room *w, const struct rail *rail, int64_t slack_us, int most);
+
+/* The same with two shifts at a time, of which the second follows from the first. */
+bool shift_twice(struct search_room *w, const struct rail *rail, int64_t slack_us, int most);
+
+/* Until no exchange within slack_us gains. */
 void shift_improve(struct search_room *w, const struct rail *rail, int64_t slack_us);
 
-/* The same with two shifts at a time, of which the second follows from the first: once, with the cheapest so many. True if
- * that gained. */
-bool shift_improve_twice(struct search_room *w, const struct rail *r, int64_t slack_us, int most);
+/* Until neither costs that add up nor the prices of the best choice's own order lead any further. */
+void shift_descend(struct search_room *w, const struct rail *rail);
 
 #endif

@@ -19,16 +19,22 @@ static bool is_better(const struct moves *m, int64_t time_us, const struct solut
     return time_us < than->time_us || (time_us == than->time_us && m->n < than->n_moves);
 }
 
+/* Every bit of v changes half of the result's. (G. L. Steele, D. Lea and C. H. Flood, Fast splittable pseudorandom number
+ * generators, OOPSLA 2014, its mixing function; from memory.) */
+static uint64_t mixed(uint64_t v)
+{
+    v = (v ^ (v >> 30)) * UINT64_C(0xbf58476d1ce4e5b9);
+    v = (v ^ (v >> 27)) * UINT64_C(0x94d049bb133111eb);
+    return v ^ (v >> 31);
+}
+
 static uint64_t hash_of(const struct rail *r, const struct choice *c)
 {
     uint64_t h = (uint64_t)r->split;
-    for (int i = 0; i < r->n; i++) {
-        uint64_t v = (uint64_t)(c->cut[i] + 2) + ((uint64_t)(c->want[i] + 2) << 8) +
-                     ((uint64_t)c->goal[i] << 12) + ((uint64_t)i << 48);
-        v *= UINT64_C(0x9e3779b97f4a7c15);
-        h += v ^ (v >> 29);
-    }
-    return (h * UINT64_C(0xbf58476d1ce4e5b9)) | 1;
+    for (int i = 0; i < r->n; i++)
+        h += mixed((uint64_t)(c->cut[i] + 2) + ((uint64_t)(c->want[i] + 2) << 8) + ((uint64_t)i << 16) +
+                   ((uint64_t)c->goal[i] << 24));
+    return mixed(h) | 1;
 }
 
 /* Has this choice come up before? Remembers it, as long as there is room. */
@@ -87,19 +93,41 @@ static void pool(struct search_room *w, const struct rail *r, const struct choic
     w->pool_um[at] = um;
 }
 
+#define FAR 10 /* moves that end elsewhere: then another order may be best from end to end */
+
+static bool is_far(const struct search_room *w, const struct rail *r, const struct choice *c)
+{
+    int changed = 0;
+    for (int i = 0; i < r->n; i++)
+        changed += c->end[i].moved && c->end[i].x != w->best.choice.end[i].x;
+    return changed > FAR;
+}
+
+/* Begins with the best choice's order. */
+static int64_t order_near(struct search_room *w, const struct rail *r, const struct choice *c,
+                          int16_t order[])
+{
+    int16_t swept[MOVES_MAX];
+    const struct solution *best = &w->best;
+    int64_t us = order_adapt(&w->moves, best->choice.end, best->site, best->n_moves, order, &w->steps);
+    if (us - us / 16 >= best->time_us || !is_far(w, r, c))
+        return us;
+    int64_t swept_us = order_sweep(&w->moves, swept, &w->steps);
+    if (swept_us >= us)
+        return us;
+    memcpy(order, swept, (size_t)w->moves.n * sizeof *order);
+    return swept_us;
+}
+
 /* Judges a settled choice, from scratch or beginning with the best one's order. */
 static bool try_settled(struct search_room *w, const struct rail *r, const struct choice *c, bool near)
 {
     int16_t order[MOVES_MAX];
-    int64_t time_us;
     w->steps -= INT64_C(2) * r->n;
     moves_make(&w->moves, r, c, &w->ways);
     if (w->moves.fixed_us >= try_worth_us(w))
         return false;
-    if (near)
-        time_us = order_adapt(&w->moves, w->best.choice.end, w->best.site, w->best.n_moves, order, &w->steps);
-    else
-        time_us = order_find(&w->moves, order, &w->steps);
+    int64_t time_us = near ? order_near(w, r, c, order) : order_find(&w->moves, order, &w->steps);
     if (time_us <= w->limit_us)
         pool(w, r, c, order, time_us);
     if (!is_better(&w->moves, time_us, &w->best))
@@ -108,13 +136,16 @@ static bool try_settled(struct search_room *w, const struct rail *r, const struc
     return true;
 }
 
+bool try_fresh(struct search_room *w, const struct rail *r, struct choice *c)
+{
+    w->steps -= INT64_C(40) * r->n;
+    return choice_settle(r, &w->mirrored, c) && try_settled(w, r, c, false);
+}
+
 bool try_cuts(struct search_room *w, const struct rail *r, struct choice *c)
 {
     w->steps -= r->n;
-    if (is_known(w, r, c))
-        return false;
-    w->steps -= INT64_C(40) * r->n;
-    return choice_settle(r, &w->mirrored, c) && try_settled(w, r, c, false);
+    return !is_known(w, r, c) && try_fresh(w, r, c);
 }
 
 bool try_near(struct search_room *w, const struct rail *r, struct choice *c, int first, int last)

@@ -8,6 +8,9 @@
  * time, or as much with fewer moves. */
 bool try_cuts(struct search_room *w, const struct rail *rail, struct choice *choice);
 
+/* Even if it came up before, perhaps beginning with an order that led nowhere. */
+bool try_fresh(struct search_room *w, const struct rail *rail, struct choice *choice);
+
 /* The same for the best choice with other cuts, wants or goals of holders first to last, beginning with its order. */
 bool try_near(struct search_room *w, const struct rail *rail, struct choice *choice, int first, int last);
 

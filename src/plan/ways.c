@@ -46,6 +46,7 @@ void moves_make(struct moves *m, const struct rail *r, const struct choice *c, s
 {
     m->n = 0;
     m->fixed_us = 0;
+    m->carriage = r->carriage;
     m->start_us = w->start_us;
     memset(m->link, 0, sizeof m->link);
     for (int i = 0; i < r->n; i++) {
@@ -53,6 +54,7 @@ void moves_make(struct moves *m, const struct rail *r, const struct choice *c, s
         if (!m->moves[i])
             continue;
         m->site[m->n++] = (int16_t)i;
+        m->p[i] = r->at[i].p;
         m->x[i] = c->end[i].x;
         m->way_us[i] = row_to(w, r, i, m->x[i]);
         m->fixed_us += w->own_us[i][w->latest[i]];

@@ -28,10 +28,13 @@ static void set_up_crane(long start, const long from[], const long to[], int n)
     memset(&moves, 0, sizeof moves);
     moves.n = n;
     moves.start_us = ways.start_us;
+    moves.carriage = start;
     for (int a = 0; a < n; a++) {
         moves.fixed_us += labs(to[a] - from[a]);
         moves.site[a] = (int16_t)a;
         moves.moves[a] = true;
+        moves.p[a] = from[a];
+        moves.x[a] = to[a];
         moves.way_us[a] = ways.us[a][0];
         ways.start_us[a] = (int32_t)labs(from[a] - start);
         for (int b = 0; b < n; b++)

@@ -1,0 +1,81 @@
+#include "sweep.h"
+
+#include <string.h>
+
+#include "whole.h"
+
+/* The last move of the run from k on in which each waits for the next, or each for the one before it. */
+static int chain_end(const struct moves *m, int k)
+{
+    int last = k, link = k + 1 < m->n ? moves_link(m, k + 1) : 0;
+    while (link != 0 && last + 1 < m->n && moves_link(m, last + 1) == link)
+        last++;
+    return last;
+}
+
+/* A chain is best served on the way that leads from its first pick to its last drop. */
+static void find_ways(const struct moves *m, bool right[])
+{
+    for (int k = 0, last; k < m->n; k = last + 1) {
+        last = chain_end(m, k);
+        bool backward = last > k && moves_link(m, last) > 0;
+        int first_site = m->site[backward ? last : k], last_site = m->site[backward ? k : last];
+        for (int i = k; i <= last; i++)
+            right[i] = m->x[last_site] > m->p[first_site];
+    }
+}
+
+/* From the carriage to the far right serving who is best served going right; all the way to the left serving the others,
+ * and going right again up to move stop. If turned, left and right change places. */
+static void sweep(const struct moves *m, const bool right[], bool turned, int stop, int16_t order[])
+{
+    int n = 0;
+    for (int pass = 0; pass < 3; pass++) {
+        for (int s = 0; s < m->n; s++) {
+            int k = (pass == 1) == turned ? s : m->n - 1 - s;
+            int64_t p = m->p[m->site[k]];
+            bool ahead = turned ? p <= m->carriage : p >= m->carriage;
+            bool along = right[k] != turned, reached = turned ? k >= stop : k <= stop;
+            int its = along && ahead ? 0 : along && reached ? 2 : 1;
+            if (its == pass)
+                order[n++] = m->site[k];
+        }
+    }
+    order_straighten(m, order, m->n);
+}
+
+static void keep(struct sweeps *w, const struct moves *m, const int16_t order[])
+{
+    int64_t us = moves_time_us(m, order);
+    int at = 0;
+    while (at < w->n && w->us[at] < us)
+        at++;
+    if (at == SWEEPS_KEPT || (at < w->n && w->us[at] == us))
+        return;
+    w->n = w->n < SWEEPS_KEPT ? w->n + 1 : w->n;
+    for (int k = w->n - 1; k > at; k--) {
+        w->us[k] = w->us[k - 1];
+        memcpy(w->order[k], w->order[k - 1], (size_t)m->n * sizeof *order);
+    }
+    w->us[at] = us;
+    memcpy(w->order[at], order, (size_t)m->n * sizeof *order);
+}
+
+void sweeps_make(const struct moves *m, struct sweeps *w, int64_t *steps)
+{
+    bool right[MOVES_MAX];
+    int16_t order[MOVES_MAX];
+    int stride = m->n / 12 + 1;
+    find_ways(m, right);
+    w->n = 0;
+    for (int turned = 0; turned < 2; turned++) {
+        for (int stop = -1; stop <= m->n; stop += stride) {
+            int64_t p = stop < 0 || stop == m->n ? m->carriage : m->p[m->site[stop]];
+            if (turned ? p < m->carriage : p > m->carriage) /* served on the way out */
+                continue;
+            sweep(m, right, turned, stop, order);
+            keep(w, m, order);
+            *steps -= 3 * m->n / 2;
+        }
+    }
+}
