@@ -24,6 +24,9 @@ kr_test(plan_property SOURCES reference/plan_property.c LIBS plan_rig
 kr_test(plan_advice SOURCES reference/plan_advice.c LIBS plan_rig LABELS property plan
         ARGS 20000 1 6 TIMEOUT 300)
 
+# As good as the best plans known.
+kr_test(plan_quality SOURCES reference/plan_quality.c LIBS plan_rig LABELS property plan TIMEOUT 300)
+
 # The same verdict and the same least time as an exhaustive search.
 kr_test(plan_optimal SOURCES reference/plan_optimal.c reference/plan_exhaustive.c LIBS plan_rig
         LABELS reference plan ARGS 20000 1 3)

@@ -1,6 +1,9 @@
 #include "start.h"
 
+#include <string.h>
+
 #include "shift.h"
+#include "sweep.h"
 #include "try.h"
 #include "whole.h"
 
@@ -63,6 +66,35 @@ static void try_leanings(struct search_room *w, const struct rail *r, int64_t un
         w->best = w->champion;
 }
 
+/* The best choice in another order, even if that takes longer, and from there all the way down. */
+static void descend_from(struct search_room *w, const struct rail *r, int16_t order[])
+{
+    moves_make(&w->moves, r, &w->champion.choice, &w->ways);
+    order_improve(&w->moves, order, &w->steps);
+    int64_t us = moves_time_us(&w->moves, order);
+    if (us == w->champion.time_us)
+        return;
+    try_keep(&w->best, &w->moves, &w->champion.choice, order, us);
+    memset(w->tried, 0, sizeof w->tried); /* what was no good in one order may be in another */
+    shift_descend(w, r);
+}
+
+/* Another sweep may suit other holders. True if one led to a better choice. */
+static bool try_sweeps(struct search_room *w, const struct rail *r, int64_t until_steps)
+{
+    struct sweeps sweeps;
+    w->champion = w->best;
+    moves_make(&w->moves, r, &w->champion.choice, &w->ways);
+    sweeps_make(&w->moves, &sweeps, &w->steps);
+    for (int k = 0; k < sweeps.n && w->steps > until_steps; k++) {
+        descend_from(w, r, sweeps.order[k]);
+        if (w->best.time_us < w->champion.time_us)
+            return true;
+        w->best = w->champion;
+    }
+    return false;
+}
+
 /* The cheapest by costs that add up may leave no room on the way to it: then the cheapest for which there is room. */
 static void try_possible(struct search_room *w, const struct rail *r)
 {
@@ -83,4 +115,6 @@ void start_all(struct search_room *w, const struct rail *r, int64_t until_steps)
         try_windows(w, r);
     if (r->outside && r->n_cuts == 0)
         try_splits(w, r);
+    while (w->best.time_us < INT64_MAX && w->best.n_moves > 2 && try_sweeps(w, r, until_steps / 2))
+        continue;
 }

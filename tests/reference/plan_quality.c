@@ -1,0 +1,106 @@
+/* Plans stay as good as they have been: held against the least times known, tests/reference/data/plan_best.csv. Of 12
+ * holders every plan is as quick; of more, as near as the limits below say, each rail and on average. Argument: the file. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "kniferail/plan.h"
+#include "plan_checker.h"
+#include "plan_rails.h"
+
+static const struct limit {
+    int holders;
+    double mean, worst;
+} limits[] = {{12, 1.0, 1.0}, {40, 1.0005, 1.003}, {100, 1.001, 1.005}, {128, 1.001, 1.005}};
+
+#define SIZES (sizeof limits / sizeof *limits)
+
+struct tally {
+    int n;
+    double sum, worst;
+};
+
+static int family_named(const char *name)
+{
+    for (int f = 0; f < RAILS_FAMILIES; f++) {
+        if (strcmp(rails_name[f], name) == 0)
+            return f;
+    }
+    return -1;
+}
+
+/* Time over the least known; below 0 if there is no sound plan. */
+static double ratio_of(const struct kr_plan_request *q, void *workspace, long long known_us)
+{
+    static struct kr_plan plan;
+    struct kr_result result = kr_plan_make(q, workspace, &plan);
+    const char *bad = result.code == KR_OK ? plan_checker(q, &plan) : "refused";
+    if (bad != NULL) {
+        printf("    %s\n", bad);
+        return -1;
+    }
+    return known_us > 0 ? (double)plan.time_us / (double)known_us : 1;
+}
+
+/* One line of the file. False: it can't be read, or its plan isn't good enough. */
+static bool judge(const char *line, void *workspace, struct tally tally[])
+{
+    static struct kr_plan_request q;
+    char name[20];
+    int holders, profile;
+    unsigned long long seed;
+    long long known_us;
+    if (sscanf(line, "%d,%19[^,],%d,%llu,%lld", &holders, name, &profile, &seed, &known_us) != 5 ||
+        family_named(name) < 0 || !rails_make(family_named(name), holders, profile, seed, &q)) {
+        printf("no rail: %s", line);
+        return false;
+    }
+    for (size_t s = 0; s < SIZES; s++) {
+        if (limits[s].holders != holders)
+            continue;
+        double ratio = ratio_of(&q, workspace, known_us);
+        tally[s].n++;
+        tally[s].sum += ratio;
+        tally[s].worst = ratio > tally[s].worst ? ratio : tally[s].worst;
+        if (ratio >= 0 && ratio <= limits[s].worst)
+            return true;
+        printf("%d holders, %s, profile %d, seed %llu: %.5f of the least known, limit %.3f\n", holders, name,
+               profile, seed, ratio, limits[s].worst);
+        return false;
+    }
+    printf("no limit for %d holders\n", holders);
+    return false;
+}
+
+static bool judge_all(FILE *file, void *workspace, struct tally tally[])
+{
+    char line[120];
+    bool good = true;
+    while (fgets(line, sizeof line, file) != NULL) {
+        if (line[0] >= '0' && line[0] <= '9' && !judge(line, workspace, tally))
+            good = false;
+    }
+    for (size_t s = 0; s < SIZES; s++) {
+        double mean = tally[s].n > 0 ? tally[s].sum / tally[s].n : 2;
+        printf("%3d holders: %3d rails, mean %.6f, worst %.6f of the least known\n", limits[s].holders,
+               tally[s].n, mean, tally[s].worst);
+        good = good && mean <= limits[s].mean;
+    }
+    return good;
+}
+
+int main(int argc, char **argv)
+{
+    struct tally tally[SIZES] = {{0, 0, 0}};
+    const char *path = argc > 1 ? argv[1] : "tests/reference/data/plan_best.csv";
+    FILE *file = fopen(path, "r");
+    void *workspace = malloc(kr_plan_workspace_size());
+    if (file == NULL || workspace == NULL) {
+        fprintf(stderr, "plan_quality: can't open %s\n", path);
+        return 2;
+    }
+    bool good = judge_all(file, workspace, tally);
+    free(workspace);
+    fclose(file);
+    return good ? 0 : 1;
+}
