@@ -58,7 +58,7 @@ static void try_leanings(struct search_room *w, const struct rail *r, int64_t un
         if (!start_leaning(w, r, leans[k]) || w->best.time_us - w->best.time_us / 16 >= w->champion.time_us)
             continue;
         shift_descend(w, r);
-        if (w->best.time_us < w->champion.time_us)
+        if (try_beats(w->best.time_us, w->best.n_moves, &w->champion))
             w->champion = w->best;
     }
     w->best.time_us = w->champion.time_us;
@@ -88,7 +88,7 @@ static bool try_sweeps(struct search_room *w, const struct rail *r, int64_t unti
     sweeps_make(&w->moves, &sweeps, &w->steps);
     for (int k = 0; k < sweeps.n && w->steps > until_steps; k++) {
         descend_from(w, r, sweeps.order[k]);
-        if (w->best.time_us < w->champion.time_us)
+        if (try_beats(w->best.time_us, w->best.n_moves, &w->champion))
             return true;
         w->best = w->champion;
     }

@@ -14,9 +14,9 @@ void try_keep(struct solution *s, const struct moves *m, const struct choice *c,
     memcpy(s->site, order, (size_t)m->n * sizeof *order);
 }
 
-static bool is_better(const struct moves *m, int64_t time_us, const struct solution *than)
+bool try_beats(int64_t time_us, int n_moves, const struct solution *than)
 {
-    return time_us < than->time_us || (time_us == than->time_us && m->n < than->n_moves);
+    return time_us < than->time_us || (time_us == than->time_us && n_moves < than->n_moves);
 }
 
 /* Every bit of v changes half of the result's. (G. L. Steele, D. Lea and C. H. Flood, Fast splittable pseudorandom number
@@ -130,7 +130,7 @@ static bool try_settled(struct search_room *w, const struct rail *r, const struc
     int64_t time_us = near ? order_near(w, r, c, order) : order_find(&w->moves, order, &w->steps);
     if (time_us <= w->limit_us)
         pool(w, r, c, order, time_us);
-    if (!is_better(&w->moves, time_us, &w->best))
+    if (!try_beats(time_us, w->moves.n, &w->best))
         return false;
     try_keep(&w->best, &w->moves, c, order, time_us);
     return true;

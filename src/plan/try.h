@@ -14,6 +14,9 @@ bool try_fresh(struct search_room *w, const struct rail *rail, struct choice *ch
 /* The same for the best choice with other cuts, wants or goals of holders first to last, beginning with its order. */
 bool try_near(struct search_room *w, const struct rail *rail, struct choice *choice, int first, int last);
 
+/* Does a plan with this time and so many moves beat that one? Less time does, and at the same time fewer moves. */
+bool try_beats(int64_t time_us, int n_moves, const struct solution *than);
+
 /* What takes longer is of no use. */
 int64_t try_worth_us(const struct search_room *w);
 
