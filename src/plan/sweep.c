@@ -61,20 +61,20 @@ static void keep(struct sweeps *w, const struct moves *m, const int16_t order[])
     memcpy(w->order[at], order, (size_t)m->n * sizeof *order);
 }
 
-void sweeps_make(const struct moves *m, struct sweeps *w, int64_t *steps)
+void sweeps_make(const struct moves *m, struct sweeps *sweeps, int64_t *steps)
 {
     bool right[MOVES_MAX];
     int16_t order[MOVES_MAX];
     int stride = m->n / 12 + 1;
     find_ways(m, right);
-    w->n = 0;
+    sweeps->n = 0;
     for (int turned = 0; turned < 2; turned++) {
         for (int stop = -1; stop <= m->n; stop += stride) {
             int64_t p = stop < 0 || stop == m->n ? m->carriage : m->p[m->site[stop]];
             if (turned ? p < m->carriage : p > m->carriage) /* served on the way out */
                 continue;
             sweep(m, right, turned, stop, order);
-            keep(w, m, order);
+            keep(sweeps, m, order);
             *steps -= 3 * m->n / 2;
         }
     }
