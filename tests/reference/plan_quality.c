@@ -82,7 +82,7 @@ static const struct limit *limit_for(long long holders)
 static bool judge(char *line, void *workspace, struct tally tally[])
 {
     static struct kr_plan_request q;
-    struct known k;
+    struct known k = {.family = -1};
     const struct limit *limit = read_line(line, &k) ? limit_for(k.number[0]) : NULL;
     if (limit == NULL || !rails_make(k.family, limit->holders, (int)k.number[2], (uint64_t)k.number[3], &q)) {
         printf("no rail: %s\n", line);
