@@ -151,7 +151,9 @@ class Gateway:
         wait_for(lambda: text in self.log()[mark:], seconds, f"'{text}' in the log")
 
     def records(self):
-        return [json.loads(line)["record"] for line in self.log().splitlines() if line.startswith('{"record"')]
+        """Of whole lines: the last may be half written."""
+        lines = self.log().rpartition("\n")[0].splitlines()
+        return [json.loads(line)["record"] for line in lines if line.startswith('{"record"')]
 
     def wait_for_record(self, number):
         wait_for(lambda: any(r["number"] == number for r in self.records()), 5, f"record {number} in the log")
