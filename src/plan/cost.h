@@ -14,10 +14,9 @@ struct cost {
         high[KR_HOLDERS_MAX]; /* where anything may end that leaves the others room on the rail */
     int64_t cut_us[KR_HOLDERS_MAX][KR_CUTS_MAX];
     int64_t rest_us[KR_HOLDERS_MAX][KR_CUTS_MAX + 1];
-    int32_t way_us[KR_HOLDERS_MAX]
-                  [KR_CUTS_MAX]; /* its way at the empty carriage's greatest speed, below 0 to the left */
-    int64_t approach_us[KR_HOLDERS_MAX]; /* that shortest empty way */
-    int64_t first_us;                    /* to add once, if anything moves: may be negative */
+    int32_t way_us[KR_HOLDERS_MAX][KR_CUTS_MAX]; /* its way at the empty carriage's speed; below 0: left */
+    int64_t approach_us[KR_HOLDERS_MAX];         /* that shortest empty way */
+    int64_t first_us;                            /* to add once, if anything moves: may be negative */
 };
 
 void cost_make(struct cost *cost, const struct rail *rail);
