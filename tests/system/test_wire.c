@@ -17,8 +17,8 @@ static void connected(const char *const changes[])
 {
     wire_begin(&w, changes);
     wire_open(&w);
-    ck_assert(wire_wait_link(&w, 0, true, 10000));
-    ck_assert(wire_wait_link(&w, 1, true, 10000));
+    ck_assert(wire_wait_link(&w, 0, true, 2000));
+    ck_assert(wire_wait_link(&w, 1, true, 2000));
 }
 
 /* ---- all is well --------------------------------------------------------------------------------------- */
@@ -125,7 +125,7 @@ START_TEST(before_the_first_output_image_nothing_is_written)
     }
     read_as_another(now);
     ck_assert_mem_eq(now, word, sizeof word);
-    ck_assert(wire_wait_link(&w, 0, true, 10000));
+    ck_assert(wire_wait_link(&w, 0, true, 2000));
     wire_end(&w);
 }
 END_TEST
@@ -327,7 +327,7 @@ static void through_proxy(bool on_serial_line)
     for (int r = 0; on_serial_line && r < 2; r++)
         snprintf(w.station.drive[r].link.device, sizeof w.station.drive[r].link.device, "%s", proxy.device);
     wire_open(&w);
-    ck_assert(wire_wait_link(&w, 0, true, 10000));
+    ck_assert(wire_wait_link(&w, 0, true, 2000));
     ck_assert(wire_enable(&w, 0));
     ck_assert(wire_move(&w, 0, 60000));
 }

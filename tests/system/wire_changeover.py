@@ -12,9 +12,6 @@ import time
 from wired_rig import SHORT, Simulator, WiredGateway  # it takes its own paths off the command line
 from gateway_rig import Gateway, GatewayTest, Plc, main
 
-# Others use this computer, too: limits that let a cycle or an answer be a tenth of a second late.
-UNHURRIED = ((r"answer_ms = 50", "answer_ms = 300"), (r"watchdog_most = 200", "watchdog_most = 600"),
-             (r"seed = 2;", "seed = 2; watchdog_ms = 600;"), (r"jump_mm = 10;", "jump_mm = 100;"))
 TOLERANCE_UM = 203
 ORDER = (450000, [180000, 150000])  # web and slits, um
 
@@ -38,7 +35,7 @@ class Wire(GatewayTest):
             plc.start_and_complete()
             lines = self.verified(plc, TOLERANCE_UM)
             embedded = gateway.wait_for_record(1)
-        with WiredGateway(UNHURRIED) as gateway, Simulator(gateway) as simulator:
+        with WiredGateway() as gateway, Simulator(gateway) as simulator:
             gateway.start()
             plc = self.linked(gateway)
             self.assertEqual(plc.order(601, *ORDER), 0)
@@ -52,8 +49,8 @@ class Wire(GatewayTest):
             self.assertEqual(wired[key], embedded[key])
 
     def test_two_drives_on_one_serial_line_set_up_an_order(self):
-        slow = ((r"period_ms = 10", "period_ms = 20"), (r"scan_speed_mm_per_s = 200", "scan_speed_mm_per_s = 100"))
-        with WiredGateway([*UNHURRIED, *slow], serial=True) as gateway, Simulator(gateway) as simulator:
+        with WiredGateway([(r"period_ms = 10", "period_ms = 20"), (r"scan_speed_mm_per_s = 200", "scan_speed_mm_per_s = 100")],
+                          serial=True) as gateway, Simulator(gateway) as simulator:
             gateway.start()
             plc = Plc(gateway)
             for rail in (1, 2):
@@ -65,7 +62,7 @@ class Wire(GatewayTest):
             self.assertEqual(simulator.end(), 0)
 
     def test_a_drive_that_is_cut_off_in_mid_drag_is_named_and_the_order_is_set_up_after_it_is_back(self):
-        with WiredGateway(UNHURRIED) as gateway, Simulator(gateway) as simulator:
+        with WiredGateway() as gateway, Simulator(gateway) as simulator:
             gateway.start()
             plc = self.linked(gateway)
             self.assertEqual(plc.order(602, *ORDER), 0)
@@ -84,14 +81,14 @@ class Wire(GatewayTest):
             self.assertEqual(simulator.end(), 0)
 
     def test_a_gateway_that_is_killed_in_mid_drag_leaves_drives_that_stop_and_a_successor_that_claims_nothing(self):
-        with WiredGateway(UNHURRIED) as gateway, Simulator(gateway) as simulator:
+        with WiredGateway() as gateway, Simulator(gateway) as simulator:
             gateway.start()
             plc = self.linked(gateway)
             self.assertEqual(plc.order(603, *ORDER), 0)
             plc.start()
             plc.wait_dragging()
             gateway.end(signal.SIGKILL)
-            time.sleep(2)  # not for luck: the drives' watchdogs have 600 ms, their ramps far less than the rest
+            time.sleep(1)  # not for luck: the drives' watchdogs have 200 ms, their ramps far less than the rest
             stopped = simulator.carriages()
             time.sleep(0.5)
             self.assertEqual(simulator.carriages(), stopped)
@@ -107,8 +104,8 @@ class Wire(GatewayTest):
             self.assertEqual(simulator.end(), 0)
 
     def test_a_successor_that_comes_before_the_watchdogs_stops_what_it_finds_running(self):
-        patient = ((r"watchdog_most = 600", "watchdog_most = 20000"), (r"watchdog_ms = 600", "watchdog_ms = 20000"))
-        with WiredGateway([*UNHURRIED, *patient]) as gateway, Simulator(gateway) as simulator:
+        patient = ((r"watchdog_most = 200", "watchdog_most = 20000"), (r"seed = 2;", "seed = 2; watchdog_ms = 20000;"))
+        with WiredGateway(patient) as gateway, Simulator(gateway) as simulator:
             gateway.start()
             plc = self.linked(gateway)
             self.assertEqual(plc.order(605, *ORDER), 0)
@@ -128,7 +125,7 @@ class Wire(GatewayTest):
         limit, hard = 1200, resource.getrlimit(resource.RLIMIT_NOFILE)[1]
         resource.setrlimit(resource.RLIMIT_NOFILE, (limit + 100, hard))
         places = (r"face: \{", f"face: {{ connections = {limit}; connections_per_address = {limit};")
-        with WiredGateway([*UNHURRIED, places]) as gateway, Simulator(gateway) as simulator, contextlib.ExitStack() as clients:
+        with WiredGateway([places]) as gateway, Simulator(gateway) as simulator, contextlib.ExitStack() as clients:
             gateway.start()
             plc = self.linked(gateway)
             for _ in range(limit):  # the last is refused, or takes the place of one that has been silent for too long
@@ -148,7 +145,7 @@ class Wire(GatewayTest):
 
     def test_a_master_that_goes_away_while_it_has_answers_to_come_is_no_end_of_the_simulator(self):
         read = bytes.fromhex("0001 0000 0006 01 03 0064 0001")
-        with WiredGateway(UNHURRIED) as gateway, Simulator(gateway) as simulator:
+        with WiredGateway() as gateway, Simulator(gateway) as simulator:
             simulator.say("break 1 slow-answers 30", "broken")
             with socket.create_connection(("127.0.0.1", simulator.ports[0])) as master:
                 master.sendall(read + read)
