@@ -17,22 +17,8 @@ kr_face_test(test_face_vectors reference)
 kr_face_test(test_face_functions unit)
 kr_face_test(test_face_control unit)
 
-# Any bytes as a client's stream. With libFuzzer the branches of the answering part guide the search; everywhere else it
-# is a test that makes its input by a fixed seed.
-add_executable(fuzz_frame ${CMAKE_CURRENT_SOURCE_DIR}/fuzz/fuzz_frame.c)
-set_target_properties(fuzz_frame PROPERTIES RUNTIME_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
-target_include_directories(fuzz_frame PRIVATE ${CMAKE_SOURCE_DIR}/src/face)
-target_link_libraries(fuzz_frame PRIVATE kr_face PkgConfig::MODBUS)
-if(KR_FUZZ)
-    target_compile_definitions(fuzz_frame PRIVATE KR_FUZZ)
-    target_link_options(fuzz_frame PRIVATE -fsanitize=fuzzer)
-    file(MAKE_DIRECTORY ${CMAKE_BINARY_DIR}/corpus/frame)
-    add_test(NAME fuzz_frame COMMAND fuzz_frame -runs=50000 -seed=1 -max_len=4096 ${CMAKE_BINARY_DIR}/corpus/frame)
-    set_tests_properties(fuzz_frame PROPERTIES LABELS fuzz TIMEOUT 300)
-else()
-    add_test(NAME fuzz_frame COMMAND fuzz_frame 2000 1)
-    set_tests_properties(fuzz_frame PROPERTIES LABELS property TIMEOUT 300)
-endif()
+# Any bytes as a client's stream.
+kr_fuzz(fuzz_frame LIBS kr_face PkgConfig::MODBUS SEES ${CMAKE_SOURCE_DIR}/src/face RUNS 50000 MOST_BYTES 4096 BRIEF 2000)
 
 # ---- with a server of its own process ------------------------------------------------------------------------
 

@@ -10,22 +10,9 @@ kr_test(test_wire SOURCES system/test_wire.c system/wire_rig.c system/wire_proxy
 set_tests_properties(test_wire PROPERTIES RUN_SERIAL ON) # it is in real time, and an answer has 50 ms
 set_source_files_properties(system/wire_proxy.c PROPERTIES COMPILE_DEFINITIONS _XOPEN_SOURCE=700) # pseudo-terminals
 
-# What comes over a drive's wire, and fault scripts: for libFuzzer (KR_FUZZ) and, everywhere else, as a test that mutates
-# examples by a fixed seed.
-add_executable(fuzz_drive ${CMAKE_CURRENT_SOURCE_DIR}/fuzz/fuzz_drive.c ${CMAKE_SOURCE_DIR}/src/positioner/transfer.c)
-target_include_directories(fuzz_drive PRIVATE ${CMAKE_SOURCE_DIR}/src/positioner)
-target_link_libraries(fuzz_drive PRIVATE kr_simserve PkgConfig::MODBUS)
-set_target_properties(fuzz_drive PROPERTIES RUNTIME_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
-if(KR_FUZZ)
-    target_compile_definitions(fuzz_drive PRIVATE KR_FUZZ)
-    target_link_options(fuzz_drive PRIVATE -fsanitize=fuzzer)
-    file(MAKE_DIRECTORY ${CMAKE_BINARY_DIR}/corpus/drive)
-    add_test(NAME fuzz_drive COMMAND fuzz_drive -runs=50000 -seed=1 -max_len=600 ${CMAKE_BINARY_DIR}/corpus/drive)
-    set_tests_properties(fuzz_drive PROPERTIES LABELS fuzz TIMEOUT 300)
-else()
-    add_test(NAME fuzz_drive COMMAND fuzz_drive 20000 1)
-    set_tests_properties(fuzz_drive PROPERTIES LABELS property TIMEOUT 300)
-endif()
+# What comes over a drive's wire, and fault scripts.
+kr_fuzz(fuzz_drive LIBS kr_simserve PkgConfig::MODBUS SOURCES ${CMAKE_SOURCE_DIR}/src/positioner/transfer.c
+        SEES ${CMAKE_SOURCE_DIR}/src/positioner RUNS 50000 MOST_BYTES 600 BRIEF 20000)
 
 add_test(NAME manual COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/manual.py $<TARGET_FILE:kniferaild>
          $<TARGET_FILE:kniferail> $<TARGET_FILE:kniferail-sim>)

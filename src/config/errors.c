@@ -1,5 +1,6 @@
 #include "errors.h"
 
+#include <ctype.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
@@ -29,12 +30,21 @@ static bool told_already(const struct kr_config_errors *errors, const char *mess
     return false;
 }
 
+/* A message is one line, whatever stands in the file or in its name. */
+static void join_lines(char *message)
+{
+    for (char *p = message; *p; p++)
+        if (iscntrl((unsigned char)*p))
+            *p = '?';
+}
+
 static void add(struct kr_config_errors *errors, uint32_t line, const char *start, const char *text)
 {
     char message[KR_CONFIG_MESSAGE_MAX];
     int n = snprintf(message, sizeof message, "%s", start);
     if (n >= 0 && (size_t)n < sizeof message)
         snprintf(message + n, sizeof message - (size_t)n, "%s", text);
+    join_lines(message);
     if (told_already(errors, message)) /* of a group that stands over several rails, once a rail */
         return;
     if (errors->count == KR_CONFIG_ERRORS_MAX) {

@@ -194,9 +194,6 @@ void kr_setting_seen(const config_setting_t *setting, char seen[KR_SEEN_MAX])
     case CONFIG_TYPE_ARRAY: snprintf(seen, KR_SEEN_MAX, "an array [ ]"); break;
     default: snprintf(seen, KR_SEEN_MAX, "a list ( )"); break;
     }
-    for (char *p = seen; *p; p++) /* a message is one line of text */
-        if (iscntrl((unsigned char)*p))
-            *p = '?';
 }
 
 /* ---- mistakes ------------------------------------------------------------------------------------------------------ */

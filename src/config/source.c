@@ -90,21 +90,22 @@ static void skip_block_comment(struct scan *s)
     skip_counting_lines(s, end ? end + 2 : s->p + strlen(s->p));
 }
 
-/* @include "file", alone on its line. A path that is not closed is the library's to complain of. */
+/* @include "file", alone on its line. The library would take a path over several lines too; nobody means one. */
 static bool take_include(struct scan *s)
 {
     char name[512], path[1024];
     size_t n = 0;
     const char *p = s->p + strlen("@include");
     p += strspn(p, " \t");
-    for (p++; *p && *p != '"' && n + 1 < sizeof name; p++) {
-        if (p[0] == '\\' && p[1])
+    for (p++; *p && *p != '"' && *p != '\n' && n + 1 < sizeof name; p++) {
+        if (p[0] == '\\' && p[1] && p[1] != '\n')
             p++;
         name[n++] = *p;
     }
     name[n] = '\0';
     if (*p != '"')
-        return fail(s->trouble, s->file, s->line, "the path after @include is not closed, or too long");
+        return fail(s->trouble, s->file, s->line,
+                    "the path after @include is not closed on its line, or too long");
     if ((size_t)snprintf(path, sizeof path, "%s/%s", s->folder, name) >= sizeof path)
         return fail(s->trouble, s->file, s->line, "the path of the included file is too long");
     if (s->depth >= MOST_INCLUDES)

@@ -124,6 +124,7 @@ static size_t mutate(char *text, size_t n, size_t room)
                                          "\"",
                                          "/*",
                                          "@include \"x\"\n",
+                                         "\n@include \"",
                                          "count = 128;",
                                          "2147483647",
                                          "0.0001",

@@ -698,6 +698,19 @@ START_TEST(included_files_are_found_beside_the_file_and_named_in_mistakes)
 }
 END_TEST
 
+START_TEST(a_mistake_is_told_in_one_line_whatever_stands_in_the_file)
+{
+    ck_assert(!read_text("a = 1;\n@include \"line.cfg;\nbook = \"b\";\n"));
+    assert_told("/mill.cfg:2: the path after @include is not closed on its line");
+    ck_assert(!read_text("@include \"over\\\nlines.cfg\"\n"));
+    assert_told("/mill.cfg:1: the path after @include is not closed on its line");
+    ck_assert(!read_text("@include \"be\aep\r.cfg\"\n"));
+    assert_told("/be?ep?.cfg: No such file");
+    ck_assert(!read_text("book = 3;\nstations = \"two\\nlines\";\n"));
+    assert_told("/mill.cfg:2: stations: \"two?lines\"");
+}
+END_TEST
+
 /* Numbers in strings, comments and names are none; every other is hung on its own setting. */
 START_TEST(a_number_is_hung_on_the_setting_that_it_stands_at)
 {
@@ -825,6 +838,7 @@ int main(void)
     tcase_add_test(tc, the_simulated_machine_is_what_the_station_is_told_unless_the_file_says_otherwise);
     tcase_add_test(tc, holders_of_unknown_place_are_unknown_and_packed_by_the_simulated_machine);
     tcase_add_test(tc, included_files_are_found_beside_the_file_and_named_in_mistakes);
+    tcase_add_test(tc, a_mistake_is_told_in_one_line_whatever_stands_in_the_file);
     tcase_add_test(tc, a_number_is_hung_on_the_setting_that_it_stands_at);
     tcase_add_test(tc, addresses_and_prefixes_are_read_as_ranges_of_ipv6);
     LOOP(tc, what_is_no_address_is_refused, no_addresses);
