@@ -20,9 +20,9 @@ static void keep_least(struct end *best, struct end e)
         *best = e;
 }
 
-static void clear(struct row *row)
+static void clear(const struct rail *r, struct row *row)
 {
-    for (int j = 0; j <= KR_CUTS_MAX; j++)
+    for (int j = 0; j <= r->n_cuts; j++)
         row->stay[j] = row->move[j] = none;
 }
 
@@ -58,23 +58,29 @@ static void drop_hopeless(const struct rail *r, int i, struct row *row)
         row->stay[j] = row->move[j] = none;
 }
 
+/* One holder more. False if nothing is possible with it. */
+static bool step(const struct rail *r, int i, const struct row *row, struct row *next)
+{
+    bool any = false;
+    clear(r, next);
+    for (int j = 0; j <= r->n_cuts && j <= i; j++) {
+        extend(r, i, row->stay[j], next, j);
+        if (i > 0)
+            extend(r, i, row->move[j], next, j);
+    }
+    drop_hopeless(r, i + 1, next);
+    for (int j = 0; j <= r->n_cuts && j <= i + 1; j++)
+        any = any || possible(next->stay[j]) || possible(next->move[j]);
+    return any;
+}
+
 /* Goes on as long as anything is possible. Returns the number of holders passed; *row is the last one's. */
 static int sweep(const struct rail *r, struct row *row)
 {
     struct row next;
-    clear(row);
+    clear(r, row);
     for (int i = 0; i < r->n; i++) {
-        bool any = false;
-        clear(&next);
-        for (int j = 0; j <= r->n_cuts && j <= i; j++) {
-            extend(r, i, row->stay[j], &next, j);
-            if (i > 0)
-                extend(r, i, row->move[j], &next, j);
-        }
-        drop_hopeless(r, i + 1, &next);
-        for (int j = 0; j <= r->n_cuts && j <= i + 1; j++)
-            any = any || possible(next.stay[j]) || possible(next.move[j]);
-        if (!any)
+        if (!step(r, i, row, &next))
             return i;
         *row = next;
     }
@@ -193,6 +199,46 @@ static struct kr_result judge_slits(const struct rail *r)
     return fine;
 }
 
+/* ---- the room of idle holders ------------------------------------------------------------------------------------ */
+
+/* Holder i idle, behind j cuts. */
+static int64_t least_idle(const struct rail *r, int i, const struct row *row, int j)
+{
+    const struct end lefts[2] = {row->stay[j], row->move[j]};
+    int64_t least = NOWHERE;
+    if (i == 0)
+        return j == 0 ? min_i64(rail_least_stay(r, 0, none).x, rail_least_move(r, 0, none).x) : NOWHERE;
+    for (int k = 0; k < 2; k++) {
+        if (possible(lefts[k]))
+            least =
+                min_i64(least, min_i64(rail_least_stay(r, i, lefts[k]).x, rail_least_move(r, i, lefts[k]).x));
+    }
+    return least;
+}
+
+/* How far it would be beyond the rail's end is just what is asked. */
+static void least_make(const struct rail *r, int64_t least[][KR_CUTS_MAX + 1])
+{
+    struct rail endless = *r;
+    struct row row, next;
+    endless.max = NOWHERE / 2;
+    clear(r, &row);
+    for (int i = 0; i < r->n; i++) {
+        for (int j = 0; j <= r->n_cuts; j++)
+            least[i][j] = least_idle(&endless, i, &row, j);
+        (void)step(&endless, i, &row, &next);
+        row = next;
+    }
+}
+
+static void rooms_make(struct rooms *rooms, const struct rail *r)
+{
+    struct rail mirrored;
+    rail_mirror(&mirrored, r);
+    least_make(r, rooms->from_left);
+    least_make(&mirrored, rooms->from_right);
+}
+
 /* The room that holder i has if it idles: from the least place that its left side leaves it to the greatest that
  * its right side does, for the number of cuts to its left that suits it best. */
 struct room {
@@ -201,42 +247,23 @@ struct room {
         lacks; /* how far low lies above high, or the holder's own place outside of both; 0: there is room */
 };
 
-static int64_t least_at(const struct rail *r, int i, int j)
-{
-    struct row row;
-    struct rail part = *r;
-    part.n = (uint16_t)(i + 1);
-    part.n_cuts = (uint16_t)j;
-    part.max = NOWHERE / 2; /* how far it is beyond is just what is asked */
-    if (sweep(&part, &row) <= i)
-        return NOWHERE;
-    return min_i64(row.stay[j].x, row.move[j].x);
-}
-
-static void room_with(const struct rail *r, const struct rail *mirrored, int i, int j, struct room *best)
-{
-    struct room room = {.low = least_at(r, i, j), .high = -least_at(mirrored, r->n - 1 - i, r->n_cuts - j)};
-    if (room.low >= NOWHERE || room.high <= -NOWHERE)
-        return;
-    room.lacks = max_i64(0, room.low - room.high);
-    if (room.lacks < best->lacks)
-        *best = room;
-}
-
-static struct room room_of(const struct rail *r, int i)
+static struct room room_of(const struct rooms *rooms, const struct rail *r, int i)
 {
     struct room best = {.lacks = NOWHERE};
-    struct rail idle = *r, mirrored;
-    idle.at[i].may_cut = false;
-    rail_mirror(&mirrored, &idle);
-    for (int j = 0; j <= r->n_cuts; j++)
-        room_with(&idle, &mirrored, i, j, &best);
+    for (int j = 0; j <= r->n_cuts; j++) {
+        struct room room = {.low = rooms->from_left[i][j],
+                            .high = -rooms->from_right[r->n - 1 - i][r->n_cuts - j]};
+        room.lacks = max_i64(0, room.low - room.high);
+        if (room.low < NOWHERE && room.high > -NOWHERE && room.lacks < best.lacks)
+            best = room;
+    }
     return best;
 }
 
-static struct kr_result fixed_lacks(const struct rail *freed, int i)
+static struct kr_result fixed_lacks(struct rooms *rooms, const struct rail *freed, int i)
 {
-    struct room room = room_of(freed, i);
+    rooms_make(rooms, freed);
+    struct room room = room_of(rooms, freed, i);
     const struct site *s = &freed->at[i];
     int64_t right = room.low - s->p, left = s->p - room.high;
     if (right >= left && i > 0)
@@ -246,7 +273,7 @@ static struct kr_result fixed_lacks(const struct rail *freed, int i)
 }
 
 /* A fixed holder is in the way if all would be well could it but move. */
-static struct kr_result judge_fixed(const struct rail *r)
+static struct kr_result judge_fixed(struct rooms *rooms, const struct rail *r)
 {
     struct rail freed = *r;
     for (int i = 0; i < r->n; i++)
@@ -255,24 +282,25 @@ static struct kr_result judge_fixed(const struct rail *r)
         return fine;
     for (int i = 0; i < r->n; i++) {
         freed.at[i].may_move = r->at[i].may_move;
-        if (feasible(&freed))
+        if (r->at[i].may_move || feasible(&freed))
             continue;
         freed.at[i].may_move = true;
-        return fixed_lacks(&freed, i);
+        return fixed_lacks(rooms, &freed, i);
     }
     return fine;
 }
 
 /* The holder that lacks the least, one that can't cut before one that could. */
-static struct kr_result judge_room(const struct rail *r)
+static struct kr_result judge_room(struct rooms *rooms, const struct rail *r)
 {
     struct room least = {.lacks = NOWHERE};
     int worst = r->n - 1;
+    rooms_make(rooms, r);
     for (int turn = 0; turn < 2 && least.lacks == NOWHERE; turn++) {
         for (int i = 0; i < r->n; i++) {
             if (r->at[i].may_cut != (turn == 1) || !r->at[i].may_move)
                 continue;
-            struct room room = room_of(r, i);
+            struct room room = room_of(rooms, r, i);
             if (room.lacks > 0 && room.lacks < least.lacks) {
                 least = room;
                 worst = i;
@@ -341,7 +369,7 @@ static struct kr_result judge_first_miss(const struct rail *r)
     return m.by < NOWHERE ? m.why : refuse(KR_SPACING, 0, 0, r->n > 0 ? r->at[0].gap : 0);
 }
 
-struct kr_result feasible_judge(const struct rail *r)
+struct kr_result feasible_judge(struct rooms *rooms, const struct rail *r)
 {
     struct kr_result result = judge_order(r);
     if (result.code != KR_OK || feasible(r))
@@ -352,9 +380,9 @@ struct kr_result feasible_judge(const struct rail *r)
     if (result.code == KR_OK)
         result = judge_slits(r);
     if (result.code == KR_OK)
-        result = judge_fixed(r);
+        result = judge_fixed(rooms, r);
     if (result.code == KR_OK)
-        result = judge_room(r);
+        result = judge_room(rooms, r);
     if (result.code == KR_OK)
         result = judge_first_miss(r);
     return result;

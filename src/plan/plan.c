@@ -11,6 +11,7 @@ struct workspace {
     struct rail rail[KR_RAILS_MAX], next;
     struct search_room search;
     struct ahead_room ahead;
+    struct rooms rooms;
     struct solution solution[KR_RAILS_MAX];
     struct kr_cuts next_cuts;
     struct kr_plan plan; /* becomes the caller's only when all rails are done */
@@ -100,7 +101,7 @@ static struct kr_result search_one(struct workspace *w, const struct kr_plan_req
     struct kr_plan_rail *out = &w->plan.rail[rail];
     rail_make(r, &q->geometry, &q->geometry.rail[rail], &q->rail[rail], &w->plan.cuts, q->park,
               q->deadband_um);
-    struct kr_result result = feasible_judge(r);
+    struct kr_result result = feasible_judge(&w->rooms, r);
     result.rail = result.code == KR_OK ? 0 : (uint16_t)(rail + 1);
     if (result.code != KR_OK)
         return result;

@@ -233,6 +233,51 @@ static void bench_ahead(int holders, int instances, uint64_t seed, void *workspa
            pairs, shorter, longer, pairs > 0 ? 100 * gain / plain_sum : 0);
 }
 
+/* ---- what can't be done ------------------------------------------------------------------------------------------- */
+
+enum { SPOIL_SEIZED, SPOIL_OUT, SPOIL_SHORT, SPOIL_OUTSIDE, SPOILS };
+
+static void spoil(struct kr_plan_request *q, int how)
+{
+    struct kr_rail_geometry *rail = &q->geometry.rail[0];
+    for (int i = 0; i < rail->n_holders; i++) {
+        if (how == SPOIL_SEIZED && i % 13 == 6)
+            q->rail[0].holder[i].state = KR_HOLDER_FIXED;
+        if (how == SPOIL_OUT && i % 7 == 3)
+            q->rail[0].holder[i].state = KR_HOLDER_OUT;
+    }
+    if (how == SPOIL_SHORT)
+        rail->max_um -= 100000;
+    if (how == SPOIL_OUTSIDE)
+        q->geometry.idle_policy = KR_IDLE_OUTSIDE_WEB;
+}
+
+/* To find what is at fault may not take longer than a plan does. */
+static void bench_refusals(int holders, int instances, uint64_t seed, void *workspace)
+{
+    static struct kr_plan_request q;
+    static struct kr_plan plan;
+    int refused = 0;
+    double sum_ms = 0, worst_ms = 0;
+    for (int family = 0; family < RAILS_FAMILIES; family++) {
+        for (int i = 0; i < instances * 4 * SPOILS; i++) {
+            struct kr_result r;
+            if (!rails_make(family, holders, i % 4, seed + (uint64_t)(i / 4 / SPOILS), &q))
+                continue;
+            spoil(&q, i / 4 % SPOILS);
+            q.budget_steps = 1; /* those that can be done after all needn't be done well */
+            double ms = least_ms(&q, workspace, &r, &plan);
+            if (r.code == KR_OK)
+                continue;
+            refused++;
+            sum_ms += ms;
+            worst_ms = ms > worst_ms ? ms : worst_ms;
+        }
+    }
+    printf("  can't be done: %d refused in %.3f ms (worst %.3f)\n", refused,
+           refused > 0 ? sum_ms / refused : 0, worst_ms);
+}
+
 int main(int argc, char **argv)
 {
     static const int sizes[] = {12, 40, 100, 128};
@@ -244,6 +289,7 @@ int main(int argc, char **argv)
     for (size_t s = 0; s < sizeof sizes / sizeof *sizes; s++) {
         if (argc <= 3 || atoi(argv[3]) == sizes[s]) {
             bench(sizes[s], instances, seed, workspace);
+            bench_refusals(sizes[s], instances, seed, workspace);
             if (sizes[s] <= 40)
                 bench_ahead(sizes[s], instances, seed, workspace);
         }
