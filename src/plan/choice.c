@@ -112,6 +112,17 @@ void choice_clear(struct choice *c)
     }
 }
 
+void choice_copy(const struct rail *r, struct choice *to, const struct choice *from)
+{
+    memcpy(to->cut, from->cut, r->n * sizeof *to->cut);
+    memcpy(to->want, from->want, r->n * sizeof *to->want);
+    memcpy(to->goal, from->goal, r->n * sizeof *to->goal);
+    memcpy(to->ahead, from->ahead, r->n * sizeof *to->ahead);
+    memcpy(to->end, from->end, r->n * sizeof *to->end);
+    memcpy(to->stay_reach, from->stay_reach, r->n * sizeof *to->stay_reach);
+    memcpy(to->move_reach, from->move_reach, r->n * sizeof *to->move_reach);
+}
+
 bool choice_settle(const struct rail *r, const struct rail *mirrored, struct choice *c)
 {
     for (int i = r->n - 1; i >= 0; i--)

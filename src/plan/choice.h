@@ -21,6 +21,9 @@ struct choice {
 /* Nobody cuts, nobody has to stay or to move. */
 void choice_clear(struct choice *choice);
 
+/* Of the rail's holders alone: the arrays are as long as the longest rail, and searches copy often. */
+void choice_copy(const struct rail *rail, struct choice *to, const struct choice *from);
+
 /* Ends for everybody, given the cuts: who may stay stays, who can't goes to the nearest place. mirrored is the same
  * rail's. False if these cuts can't be. */
 bool choice_settle(const struct rail *rail, const struct rail *mirrored, struct choice *choice);

@@ -15,7 +15,8 @@ bool ends_optional(const struct rail *r, const struct choice *c, int i)
 /* i stays; j moves instead, unless they are the same. */
 static bool try_instead(struct search_room *w, const struct rail *r, int i, int j)
 {
-    struct choice c = w->best.choice;
+    struct choice c;
+    choice_copy(r, &c, &w->best.choice);
     c.want[j] = 1;
     c.want[i] = -1;
     return try_near(w, r, &c, i < j ? i : j, max_int(i, j));
@@ -40,7 +41,8 @@ static bool try_end(struct search_room *w, const struct rail *r, int i, int64_t 
 {
     if (x <= NO_LIMIT || x >= NOWHERE)
         return false;
-    struct choice c = w->best.choice;
+    struct choice c;
+    choice_copy(r, &c, &w->best.choice);
     c.goal[i] = x;
     return try_near(w, r, &c, i, i);
 }

@@ -75,17 +75,17 @@ void kick_choice(struct search_room *w, const struct rail *r, int64_t until_step
     int16_t order[MOVES_MAX];
     for (int tries = 0; tries < 100000 && w->steps > until_steps; tries++) {
         w->steps -= INT64_C(4) * r->n;
-        w->before = w->best;
+        try_copy(r, &w->before, &w->best);
         if (!kick_cuts(w, r, &w->best.choice)) {
-            w->best = w->before;
+            try_copy(r, &w->best, &w->before);
             continue;
         }
         moves_make(&w->moves, r, &w->best.choice, &w->ways);
         int64_t us =
             order_adapt(&w->moves, w->before.choice.end, w->before.site, w->before.n_moves, order, &w->steps);
-        try_keep(&w->best, &w->moves, &w->best.choice, order, us);
+        try_keep(r, &w->best, &w->moves, &w->best.choice, order, us);
         shift_improve(w, r, 0);
         if (w->best.time_us > w->before.time_us)
-            w->best = w->before;
+            try_copy(r, &w->best, &w->before);
     }
 }

@@ -90,9 +90,11 @@ static bool waits_for(const struct hunt *h, int place, int low, int high)
 }
 
 /* The last place of low to high - 1 whose move waits for the one at this place; -1: none. */
-static int last_waiting(const struct hunt *h, int place, int low, int high)
+static inline int last_waiting(const struct hunt *h, int place, int low, int high)
 {
     int i = h->order[place], last = -1;
+    if (h->m->link[i] <= 0 && h->m->link[i + 1] >= 0)
+        return -1; /* nobody does anywhere */
     if (h->m->link[i] > 0 && is_between(h, i - 1, low, high))
         last = h->at[i - 1];
     if (h->m->link[i + 1] < 0 && is_between(h, i + 1, low, high))

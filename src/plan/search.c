@@ -127,7 +127,7 @@ static void begin_again(struct search_room *w, const struct rail *r)
     moves_make(&w->moves, r, &w->best.choice, &w->ways);
     int64_t time_us = order_find(&w->moves, order, &w->steps);
     if (time_us < w->best.time_us)
-        try_keep(&w->best, &w->moves, &w->best.choice, order, time_us);
+        try_keep(r, &w->best, &w->moves, &w->best.choice, order, time_us);
 }
 
 static void improve_order(struct search_room *w, const struct rail *r)
@@ -145,7 +145,7 @@ static void improve_order(struct search_room *w, const struct rail *r)
         time_us = moves_time_us(m, order);
     }
     bool proven = m->n <= 1 || w->best.proven;
-    try_keep(&w->best, m, &w->best.choice, order, time_us);
+    try_keep(r, &w->best, m, &w->best.choice, order, time_us);
     w->best.proven = proven;
 }
 

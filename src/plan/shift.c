@@ -152,7 +152,8 @@ bool shift_once(struct search_room *w, const struct rail *r, int64_t slack_us, i
     struct shift_list *l = &w->shifts;
     list_make(w, r, slack_us);
     for (; l->n > 0 && most > 0 && w->steps > 0; most--) {
-        struct choice c = w->best.choice;
+        struct choice c;
+        choice_copy(r, &c, &w->best.choice);
         struct shift s = take_least(l);
         w->steps -= r->n / 2;
         shift_run(&c, s.a, s.b);
@@ -167,7 +168,8 @@ bool shift_twice(struct search_room *w, const struct rail *r, int64_t slack_us, 
     struct shift_list *l = &w->shifts;
     list_make(w, r, slack_us);
     for (; l->n > 0 && most > 0 && w->steps > 0; most--) {
-        struct choice c = w->best.choice;
+        struct choice c;
+        choice_copy(r, &c, &w->best.choice);
         struct shift s = take_least(l);
         int a = s.a, b = s.b, first = a < b ? a : b, last = max_int(a, b);
         w->steps -= r->n;

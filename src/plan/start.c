@@ -74,7 +74,7 @@ static void descend_from(struct search_room *w, const struct rail *r, int16_t or
     int64_t us = moves_time_us(&w->moves, order);
     if (us == w->champion.time_us)
         return;
-    try_keep(&w->best, &w->moves, &w->champion.choice, order, us);
+    try_keep(r, &w->best, &w->moves, &w->champion.choice, order, us);
     memset(w->tried, 0, sizeof w->tried); /* what was no good in one order may be in another */
     shift_descend(w, r);
 }

@@ -4,14 +4,25 @@
 
 #include "whole.h"
 
-void try_keep(struct solution *s, const struct moves *m, const struct choice *c, const int16_t order[],
-              int64_t time_us)
+void try_keep(const struct rail *r, struct solution *s, const struct moves *m, const struct choice *c,
+              const int16_t order[], int64_t time_us)
 {
-    s->choice = *c;
+    if (c != &s->choice)
+        choice_copy(r, &s->choice, c);
     s->time_us = time_us;
     s->n_moves = m->n;
     s->proven = false;
     memcpy(s->site, order, (size_t)m->n * sizeof *order);
+}
+
+void try_copy(const struct rail *r, struct solution *to, const struct solution *from)
+{
+    choice_copy(r, &to->choice, &from->choice);
+    memcpy(to->site, from->site, (size_t)from->n_moves * sizeof *from->site);
+    to->n_moves = from->n_moves;
+    to->time_us = from->time_us;
+    to->bound_us = from->bound_us;
+    to->proven = from->proven;
 }
 
 bool try_beats(int64_t time_us, int n_moves, const struct solution *than)
@@ -88,7 +99,7 @@ static void pool(struct search_room *w, const struct rail *r, const struct choic
     } else {
         w->n_pool++;
     }
-    try_keep(&w->pool[at], &w->moves, c, order, time_us);
+    try_keep(r, &w->pool[at], &w->moves, c, order, time_us);
     w->pool[at].bound_us = 0;
     w->pool_um[at] = um;
 }
@@ -132,7 +143,7 @@ static bool try_settled(struct search_room *w, const struct rail *r, const struc
         pool(w, r, c, order, time_us);
     if (!try_beats(time_us, w->moves.n, &w->best))
         return false;
-    try_keep(&w->best, &w->moves, c, order, time_us);
+    try_keep(r, &w->best, &w->moves, c, order, time_us);
     return true;
 }
 

@@ -20,8 +20,11 @@ bool try_beats(int64_t time_us, int n_moves, const struct solution *than);
 /* What takes longer is of no use. */
 int64_t try_worth_us(const struct search_room *w);
 
-/* Writes a solution down. order is of the moves given. */
-void try_keep(struct solution *solution, const struct moves *moves, const struct choice *choice,
-              const int16_t order[], int64_t time_us);
+/* Writes a solution down; the choice may be its own. order is of the moves given. */
+void try_keep(const struct rail *rail, struct solution *solution, const struct moves *moves,
+              const struct choice *choice, const int16_t order[], int64_t time_us);
+
+/* To another one. */
+void try_copy(const struct rail *rail, struct solution *to, const struct solution *from);
 
 #endif
