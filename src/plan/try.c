@@ -139,7 +139,7 @@ static bool try_settled(struct search_room *w, const struct rail *r, const struc
     if (w->moves.fixed_us >= try_worth_us(w))
         return false;
     int64_t time_us = near ? order_near(w, r, c, order) : order_find(&w->moves, order, &w->steps);
-    if (time_us <= w->limit_us)
+    if (w->limit_us > 0 && time_us <= w->limit_us)
         pool(w, r, c, order, time_us);
     if (!try_beats(time_us, w->moves.n, &w->best))
         return false;

@@ -269,6 +269,9 @@ START_TEST(nothing_to_do_takes_no_time)
     expect_plan();
     ck_assert_int_eq(plan.time_us, 0);
     ck_assert_int_eq(plan.bound_us, 0);
+    memset(workspace, 0x11, kr_plan_workspace_size());
+    expect_plan();
+    ck_assert_int_eq(plan.time_us, 0);
 }
 END_TEST
 
