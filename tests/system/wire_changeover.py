@@ -128,7 +128,9 @@ class Wire(GatewayTest):
         with WiredGateway([places]) as gateway, Simulator(gateway) as simulator, contextlib.ExitStack() as clients:
             gateway.start()
             plc = self.linked(gateway)
-            for _ in range(limit):  # the last is refused, or takes the place of one that has been silent for too long
+            for i in range(limit):  # the last is refused, or takes the place of one that has been silent for too long
+                if i % 50 == 0:
+                    plc.scan()  # which the PLC never is, however long this takes
                 clients.enter_context(socket.create_connection(("127.0.0.1", gateway.port)))
             highest = lambda: max(int(fd) for fd in os.listdir(f"/proc/{gateway.process.pid}/fd"))
             plc.wait(lambda: highest() > limit, 10, "as many clients as may be")
