@@ -201,7 +201,7 @@ static struct kr_result judge_slits(const struct rail *r)
 
 /* ---- the room of idle holders ------------------------------------------------------------------------------------ */
 
-/* Holder i idle, behind j cuts. */
+/* The least place of holder i if it idles; the row is of those before it, which make j cuts. NOWHERE: they can't. */
 static int64_t least_idle(const struct rail *r, int i, const struct row *row, int j)
 {
     const struct end lefts[2] = {row->stay[j], row->move[j]};
@@ -216,7 +216,7 @@ static int64_t least_idle(const struct rail *r, int i, const struct row *row, in
     return least;
 }
 
-/* How far it would be beyond the rail's end is just what is asked. */
+/* For every holder and number of cuts, on a rail without an end: how far beyond it one would be is just what is asked. */
 static void least_make(const struct rail *r, int64_t least[][KR_CUTS_MAX + 1])
 {
     struct rail endless = *r;

@@ -24,7 +24,7 @@ int64_t try_worth_us(const struct search_room *w);
 void try_keep(const struct rail *rail, struct solution *solution, const struct moves *moves,
               const struct choice *choice, const int16_t order[], int64_t time_us);
 
-/* To another one. */
+/* One solution of this rail becomes the same as another, as choice_copy(). */
 void try_copy(const struct rail *rail, struct solution *to, const struct solution *from);
 
 #endif

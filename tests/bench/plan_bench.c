@@ -1,7 +1,8 @@
 /* How good plans are, and how quickly they are made: per number of holders and family, the time against the best that
  * a search with ten times the steps finds and against the proven bound, beside a plain order from left to right
  * that only respects the neighbours. Computing time is the thread's own, of each instance the least of three runs: so what
- * else the computer did isn't counted. Arguments: instances of each family and profile, first seed, [holders]. */
+ * else the computer did isn't counted. Then how quickly what can't be done is refused. Arguments: instances of each
+ * family and profile, first seed, [holders]. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

@@ -269,7 +269,8 @@ START_TEST(nothing_to_do_takes_no_time)
     expect_plan();
     ck_assert_int_eq(plan.time_us, 0);
     ck_assert_int_eq(plan.bound_us, 0);
-    memset(workspace, 0x11, kr_plan_workspace_size());
+    memset(workspace, 0x11,
+           kr_plan_workspace_size()); /* a count that is left in there would be a large one */
     expect_plan();
     ck_assert_int_eq(plan.time_us, 0);
 }
