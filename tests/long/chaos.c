@@ -1,12 +1,16 @@
 /* Random changeovers, with or without random faults: chaos FIRST COUNT [plain|faults] [HOLDERS]
  *
  * Story FIRST, FIRST + 1, ... each with its own station, machine and order, drawn from its number alone: a run can be
- * cut anywhere and gone on with. Prints every story that fails, and totals. */
+ * cut anywhere and gone on with. Prints every story that fails, and totals.
+ *
+ * With --digest LAYOUT before FIRST it prints the digest of the run, too (digest.h); --layout alone prints the layout file
+ * of the present map. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "crew.h"
+#include "digest.h"
 #include "stations.h"
 
 #define LIMIT_MS      (60 * 60 * 1000) /* of machine time: longer, and something never ends */
@@ -259,7 +263,14 @@ static void follow(const struct rig *rig, const struct trouble *t)
     printf("\n");
 }
 
-static bool run(uint64_t number, bool faults, uint16_t n_holders, struct totals *totals)
+static void witness(const struct rig *rig, void *digest)
+{
+    digest_cycle(digest, rig);
+}
+
+/* digest: NULL, nobody asked for one. */
+static bool run(uint64_t number, bool faults, uint16_t n_holders, struct totals *totals,
+                struct digest *digest)
 {
     static struct rig rig;
     struct draw d = {number * UINT64_C(0x2545F4914F6CDD1D) + 1};
@@ -269,6 +280,11 @@ static bool run(uint64_t number, bool faults, uint16_t n_holders, struct totals 
     if (!faults && n_holders == 0)
         n_holders = (uint16_t)draw_between(&d, 3, 40);
     station_draw(&d, &rig, n_holders);
+    if (digest != NULL) {
+        digest_story_begin(digest, number);
+        rig.witness = witness;
+        rig.of_witness = digest;
+    }
     rig_start(&rig);
     rig_to_idle(&rig);
     crew_init(&crew, &d);
@@ -294,6 +310,8 @@ static bool run(uint64_t number, bool faults, uint16_t n_holders, struct totals 
         tell(number, &rig, watch.what);
     else if (has_order)
         add_up(totals, &rig, &crew, &t);
+    if (digest != NULL)
+        digest_story_end(digest);
     rig_end(&rig);
     return watch.what[0] == 0;
 }
@@ -313,12 +331,14 @@ static void print_totals(const struct totals *t)
                i + 1 < SIM_N_FAULTS ? ", " : "\n");
 }
 
-int main(int argc, char **argv)
+static void print_digest(const struct digest *digest)
 {
-    if (argc < 3) {
-        fprintf(stderr, "usage: %s FIRST COUNT [plain|faults] [HOLDERS]\n", argv[0]);
-        return 2;
-    }
+    if (digest != NULL)
+        printf("digest %016llx\n", (unsigned long long)digest->sum);
+}
+
+static int run_stories(int argc, char **argv, struct digest *digest)
+{
     uint64_t first = strtoull(argv[1], NULL, 10), count = strtoull(argv[2], NULL, 10);
     bool faults = argc > 3 && strcmp(argv[3], "faults") == 0;
     uint16_t n_holders = argc > 4 ? (uint16_t)strtoul(argv[4], NULL, 10) : 0;
@@ -327,7 +347,7 @@ int main(int argc, char **argv)
     printf("stories %llu to %llu, %s\n", (unsigned long long)first, (unsigned long long)(first + count - 1),
            faults ? "with faults" : "without faults");
     for (uint64_t i = 0; i < count; i++) {
-        run(first + i, faults, n_holders, &totals);
+        run(first + i, faults, n_holders, &totals, digest);
         if ((i + 1) % 10000 == 0 && i + 1 < count) { /* a run that is cut goes on from here */
             printf("up to story %llu: ", (unsigned long long)(first + i));
             print_totals(&totals);
@@ -335,5 +355,26 @@ int main(int argc, char **argv)
         }
     }
     print_totals(&totals);
+    print_digest(digest);
     return totals.failed == 0 ? 0 : 1;
+}
+
+int main(int argc, char **argv)
+{
+    static struct digest digest;
+    if (argc == 2 && strcmp(argv[1], "--layout") == 0) {
+        digest_print_layout();
+        return 0;
+    }
+    bool digests = argc > 2 && strcmp(argv[1], "--digest") == 0;
+    if (digests && !digest_open(&digest, argv[2]))
+        return 2;
+    int skip = digests ? 2 : 0;
+    if (argc - skip < 3) {
+        fprintf(stderr,
+                "usage: %s [--digest LAYOUT] FIRST COUNT [plain|faults] [HOLDERS]\n       %s --layout\n",
+                argv[0], argv[0]);
+        return 2;
+    }
+    return run_stories(argc - skip, argv + skip, digests ? &digest : NULL);
 }

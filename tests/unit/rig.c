@@ -255,6 +255,8 @@ void rig_cycle(struct rig *rig)
     rig->image->at_us = -1; /* somebody may have read it in this cycle, before the step */
     rig->in.request.present = rig->in.command.present = rig->in.edit.present = false;
     check_claims(rig);
+    if (rig->witness)
+        rig->witness(rig, rig->of_witness);
 }
 
 void rig_run_ms(struct rig *rig, int64_t ms)
@@ -373,12 +375,17 @@ void rig_to_idle(struct rig *rig)
 
 /* ---- reading ------------------------------------------------------------------------------------------------------ */
 
-static const uint16_t *words(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index)
+const struct kr_image *rig_image(const struct rig *rig)
 {
     if (rig->image->at_us != rig->time_us)
         kr_station_image(rig->station, &rig->image->image);
     rig->image->at_us = rig->time_us;
-    return &rig->image->image.word[kr_reg_address(reg, rail, index)];
+    return &rig->image->image;
+}
+
+static const uint16_t *words(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index)
+{
+    return &rig_image(rig)->word[kr_reg_address(reg, rail, index)];
 }
 
 uint16_t rig_u16(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index)

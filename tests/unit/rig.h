@@ -32,6 +32,9 @@ struct rig {
     int32_t period_us;
     /* Between the answers of machine, planner and book and the station; NULL: nobody does. */
     void (*meddle)(struct rig *rig);
+    /* Sees the rig at the end of every cycle; NULL: nobody does. */
+    void (*witness)(const struct rig *rig, void *of_witness);
+    void *of_witness;
     /* what must never happen, looked at in every cycle */
     bool false_measured; /* a position claimed measured that is further than claim_um from the truth */
     int32_t claim_um;
@@ -65,7 +68,8 @@ void rig_command_numbered(struct rig *rig, uint16_t session, enum kr_command com
 void rig_to_idle(
     struct rig *rig); /* heartbeat, permissives, Reset; fails the test if it does not get there */
 
-/* The image as a client reads it. */
+/* The image as a client reads it; valid until the next cycle. */
+const struct kr_image *rig_image(const struct rig *rig);
 uint16_t rig_u16(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index);
 int32_t rig_i32(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index);
 int32_t rig_um(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index);
