@@ -126,7 +126,7 @@ enum {
 #undef X
 };
 
-/* Unit states and commands: the PackML state model (ISA-TR88.00.02), by its published numbers (OPC 30050). */
+/* Unit states: the PackML state model (ISA-TR88.00.02), by the numbers that OPC 30050 publishes. */
 #define KR_UNIT_STATES(X) \
     X(CLEARING, 1, "winds down after an abort") \
     X(STOPPED, 2, "rests; Reset leads to Idle") \
@@ -151,6 +151,8 @@ enum kr_unit_state {
 #undef X
 };
 
+/* Commands by the numbers of PackML's tag Command.CntrlCmd, as open source that implements the report has them
+ * (tests/reference/data/packml_commands.csv). OPC 30050 has no numbers for them: there they are methods. */
 #define KR_COMMANDS(X) \
     X(RESET, 1, "acknowledge, and to Idle") \
     X(START, 2, "start the job in COMMAND_JOB") \

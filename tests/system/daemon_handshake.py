@@ -217,6 +217,24 @@ class Commands(GatewayTest):
                 self.assertEqual(plc.seen("COMMAND_RESULT"), MAP.result[name])
             self.stands(plc)
 
+    def test_the_nine_commands_work_by_their_plain_numbers(self):
+        """Numbers of commands and states as PackML has them (tests/reference/data/packml_commands.csv, packml_states.csv),
+        written here once more by hand: a client that takes them from the printed map would follow any mistake in it."""
+        stopped, idle, suspended, execute, aborted, held = 2, 4, 5, 6, 9, 11
+        walk = ((1, idle), (2, execute), (4, held), (5, execute), (6, suspended), (7, execute), (3, stopped), (1, idle),
+                (2, execute), (8, aborted), (9, stopped))
+        changeover = 1
+        with Gateway(speed=10) as gateway:
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(625, WEB, NINE), 0)
+            for number, (command, state) in enumerate(walk, start=1):
+                plc.write_words(MAP.address("COMMAND_SESSION"), [plc.seen("SESSION"), command, changeover, 0])
+                plc.write("COMMAND_NUMBER", number)
+                plc.wait(lambda n=number: plc.seen("COMMAND_ECHO") == n, 5, f"the echo of command {command}")
+                self.assertEqual(plc.seen("COMMAND_RESULT"), 0, f"command {command}")
+                plc.wait(lambda s=state: plc.seen("UNIT_STATE") == s, 20, f"unit state {state} after command {command}")
+        self.assertEqual({command for command, _ in walk}, set(range(1, 10)))
+
     def test_an_order_that_changes_while_knives_move_waits_for_the_next_start(self):
         with Gateway(speed=10) as gateway:
             plc = Plc(gateway)
