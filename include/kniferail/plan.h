@@ -59,10 +59,10 @@ struct kr_geometry {
     struct kr_rail_geometry rail[KR_RAILS_MAX];
     int32_t class_spacing_um[3]; /* nearest centre-to-centre of classes 1, 2, 3 */
     int32_t web_centre_um;       /* the web's centre line with shift 0 */
-    int64_t web_max_nm;          /* widest web */
+    int64_t web_max_nm;          /* widest web; 100 m at most count */
     int64_t trim_min_nm, trim_max_nm;
-    int32_t shift_max_um, compensation_max_ppm;
-    int32_t tolerance_um, tolerance_max_um; /* the station's own; the widest that an order may ask for */
+    int32_t shift_max_um, compensation_max_ppm; /* either way; 100,000 ppm at most count */
+    int32_t tolerance_um, tolerance_max_um;     /* the station's own; the widest that an order may ask for */
     enum kr_idle_policy idle_policy;
     int32_t idle_clearance_um;
 };
@@ -88,7 +88,17 @@ struct kr_cuts {
 };
 
 /* Judges the order's own numbers against the station and computes its cut lines: exact sums, each rounded once.
- * If it refuses, *cuts is untouched. */
+ * If it refuses, *cuts is untouched, and the result names one rule that the order breaks:
+ *   SLIT_COUNT         1 to KR_SLITS_MAX slits
+ *   SLIT_WIDTH         each wider than 0 and no wider than the widest web; the first that isn't is named
+ *   SUM_MISMATCH       sum_nm, if given, is the sum of the widths
+ *   WEB_WIDTH, SHIFT, COMPENSATION, TOLERANCE, ALIGNMENT, EDGE_FLAGS   in their ranges
+ *   WEB_TOO_NARROW     the compensated widths are no wider together than the web ...
+ *   UNTRIMMED_SUM      ... and with both edges untrimmed as wide, within one count of the coarser unit (0.0001 in)
+ *   TRIM_TOO_SMALL, TRIM_TOO_LARGE   at an edge that is trimmed, trim_min_nm to trim_max_nm
+ * What follows from a figure that is itself out of its range is not judged. Lengths are told in whole micrometres: a
+ * value beyond its limit is rounded outwards and the limit inwards, so that they always differ; the two figures of
+ * SUM_MISMATCH and UNTRIMMED_SUM are rounded down. */
 struct kr_result kr_cuts_make(const struct kr_geometry *geometry, const struct kr_order *order,
                               struct kr_cuts *cuts);
 

@@ -31,13 +31,13 @@ static struct kr_result refuse(enum kr_code code, uint16_t item, int64_t value, 
 static struct kr_result too_small(enum kr_code code, uint16_t item, int64_t value, int64_t limit,
                                   int64_t unit)
 {
-    return refuse(code, item, floor_div(value, unit), -floor_div(-limit, unit));
+    return refuse(code, item, floor_div(value, unit), ceil_div(limit, unit));
 }
 
 static struct kr_result too_large(enum kr_code code, uint16_t item, int64_t value, int64_t limit,
                                   int64_t unit)
 {
-    return refuse(code, item, -floor_div(-value, unit), floor_div(limit, unit));
+    return refuse(code, item, ceil_div(value, unit), floor_div(limit, unit));
 }
 
 /* A trim beyond every web would not fit the fine units. */
@@ -156,6 +156,17 @@ static struct kr_result judge_layout(const struct kr_geometry *g, const struct k
     return r;
 }
 
+/* As judge_layout() would refuse them; counted in nanometres. */
+static struct kr_result refuse_far_too_wide(const struct kr_order *o, int64_t sum_nm)
+{
+    int64_t parts = 1000000 + o->compensation_ppm;
+    int64_t whole_nm = sum_nm / 1000000 * parts, rest = sum_nm % 1000000 * parts;
+    if (o->edge_flags == (KR_UNTRIMMED_OPERATOR | KR_UNTRIMMED_DRIVE))
+        return refuse(KR_UNTRIMMED_SUM, 0, floor_div(whole_nm + rest / 1000000, KR_NM_PER_UM),
+                      floor_div(o->web_width_nm, KR_NM_PER_UM));
+    return too_large(KR_WEB_TOO_NARROW, 0, whole_nm + ceil_div(rest, 1000000), o->web_width_nm, KR_NM_PER_UM);
+}
+
 static int32_t place_um(const struct kr_geometry *g, int64_t fine)
 {
     return clamp_i32(g->web_centre_um + floor_div(fine + FINE_PER_UM / 2, FINE_PER_UM));
@@ -216,9 +227,9 @@ struct kr_result kr_cuts_make(const struct kr_geometry *geometry, const struct k
         r = judge_figures(geometry, order);
     if (r.code != KR_OK)
         return r;
-    /* So many widths may add up to more than fine units can count: then the web is too narrow beyond doubt. */
-    if (sum_nm > 2 * order->web_width_nm)
-        return too_large(KR_WEB_TOO_NARROW, 0, sum_nm, order->web_width_nm, KR_NM_PER_UM);
+    /* So many widths may add up to more than fine units can count: then any web is too narrow beyond doubt. */
+    if (sum_nm > 2 * WEB_MOST_NM)
+        return refuse_far_too_wide(order, sum_nm);
     r = judge_nonsense_trim(geometry, order);
     if (r.code != KR_OK)
         return r;

@@ -13,6 +13,13 @@ static inline int64_t floor_div(int64_t value, int64_t by)
     return value % by < 0 ? q - 1 : q;
 }
 
+/* Rounds towards plus infinity; by > 0. */
+static inline int64_t ceil_div(int64_t value, int64_t by)
+{
+    int64_t q = value / by;
+    return value % by > 0 ? q + 1 : q;
+}
+
 static inline int32_t clamp_i32(int64_t value)
 {
     if (value > INT32_MAX)
