@@ -1,5 +1,5 @@
 # The planner. The random ones print their seeds; longer runs by their arguments: CASES SEED MOST_HOLDERS.
-kr_rig(plan_rig SOURCES reference/plan_cases.c reference/plan_checker.c reference/plan_rails.c LIBS kr_plan m)
+kr_rig(plan_rig SOURCES reference/order_rules.c reference/plan_cases.c reference/plan_checker.c reference/plan_rails.c LIBS kr_plan m)
 kr_test(test_plan_cuts SOURCES unit/test_plan_cuts.c LIBS kr_plan LABELS unit plan)
 kr_test(test_plan SOURCES unit/test_plan.c LIBS plan_rig LABELS unit plan)
 kr_test(test_plan_order SOURCES unit/test_plan_order.c LIBS kr_plan LABELS unit reference plan)
@@ -15,6 +15,9 @@ else()
     set(plan_cases_of_5 1000)
     set(plan_cases_of_mip 60)
 endif()
+
+# Orders at their limits: what is refused, and why, by the rules stated anew.
+kr_test(plan_orders SOURCES reference/plan_orders.c LIBS plan_rig LABELS reference plan ARGS 1000000 1)
 
 # 100,000 random cases, every plan replayed by a checker of its own.
 kr_test(plan_property SOURCES reference/plan_property.c LIBS plan_rig

@@ -48,7 +48,7 @@ static wide edge_um(const struct kr_geometry *g, const struct kr_order *o, int k
     return halves_up(2000000 * centre + p * (2 * sum - all), 2000000000);
 }
 
-static const char *check_cuts(const struct kr_plan_request *q, const struct kr_cuts *c)
+const char *plan_checker_cuts(const struct kr_plan_request *q, const struct kr_cuts *c)
 {
     const struct kr_order *o = &q->order;
     int n = 0;
@@ -288,7 +288,7 @@ static const char *check_rail(const struct kr_plan_request *q, const struct kr_p
 const char *plan_checker(const struct kr_plan_request *q, const struct kr_plan *plan)
 {
     int64_t longest = 0, sum = 0;
-    const char *bad = check_cuts(q, &plan->cuts);
+    const char *bad = plan_checker_cuts(q, &plan->cuts);
     for (int i = 0; i < q->geometry.n_rails && bad == NULL; i++) {
         bad = check_rail(q, plan, i);
         sum += plan->rail[i].time_us;

@@ -1,6 +1,6 @@
 /* The least changeover time of one small rail by trying everything: every choice of holders, every place worth trying
- * for those that idle, every order of the moves. Written from the design, it shares nothing with the planner but the
- * public header. */
+ * for those that idle, every order of the moves. Written from the rules in kniferail/plan.h, it shares nothing with the
+ * planner but that header. */
 #ifndef PLAN_EXHAUSTIVE_H
 #define PLAN_EXHAUSTIVE_H
 

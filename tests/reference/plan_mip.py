@@ -4,7 +4,7 @@
 usage: plan_mip.py CASES [LINES [SEED [HOLDERS]]]     CASES is the program plan_mip_cases
 
 One model a rail: which holder makes which cut, where the others end, and in what order the carriage goes, all at
-once. Written from the design; it shares nothing with the planner. Where an idle holder may best end: the time is
+once. Written from the rules in kniferail/plan.h; it shares nothing with the planner. Where an idle holder may best end: the time is
 concave in its place on either side of where it stands, so an end of what is allowed is best; these are tried.
 """
 import json
@@ -230,10 +230,13 @@ def main():
         return 1
     lines, seed, holders = (sys.argv[2:5] + ["40", "1", "4"][len(sys.argv) - 2:])[:3]
     cases = subprocess.run([sys.argv[1], lines, seed, holders], check=True, stdout=subprocess.PIPE).stdout
-    compared = impossible = second = wrong = 0
+    compared = impossible = second = wrong = orders = 0
     with tempfile.TemporaryDirectory() as folder:
         for line in cases.splitlines():
             case = json.loads(line)
+            if "orders_refused" in case:
+                orders = case["orders_refused"]
+                continue
             if not case["holders"]:
                 continue
             text = model(Rail(case))
@@ -246,8 +249,9 @@ def main():
                 wrong += 1
                 print(f"seed {case['seed']}: the planner says {mine} ms, the model {ms} ms")
     print(f"{compared} rails compared from seed {seed}, {impossible} of them impossible, {second} asked of "
-          f"the second solver too; {wrong} differ")
-    return 1 if wrong or not compared else 0
+          f"the second solver too; {wrong} differ; {orders} orders refused for their own numbers, each judged by the rules "
+          "stated anew")
+    return 1 if wrong or not compared or not orders else 0
 
 
 if __name__ == "__main__":

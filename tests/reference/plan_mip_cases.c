@@ -1,9 +1,11 @@
-/* Random small rails and what the planner makes of them, a line of JSON each, for plan_mip.py to solve anew. Arguments:
- * lines, seed, most holders. */
+/* Random small rails and what the planner makes of them, a line of JSON each, for plan_mip.py to solve anew. An order that
+ * is refused for its own numbers leaves nothing to solve: it is judged here, by the rules stated anew, and the last line
+ * says how many there were. Arguments: lines, seed, most holders. */
 #include <stdio.h>
 #include <stdlib.h>
 
 #include "kniferail/plan.h"
+#include "order_rules.h"
 #include "plan_cases.h"
 
 static void print_geometry(const struct kr_plan_request *q, const struct kr_cuts *cuts)
@@ -46,6 +48,7 @@ int main(int argc, char **argv)
     static struct kr_plan_request q;
     static struct kr_plan plan;
     struct kr_cuts cuts;
+    struct order_tally orders = {0, 0};
     void *workspace = malloc(kr_plan_workspace_size());
     if (workspace == NULL)
         return 2;
@@ -53,7 +56,13 @@ int main(int argc, char **argv)
         cases_any(seed, most, &q);
         q.geometry.n_rails = 1;
         struct kr_result r = kr_plan_make(&q, workspace, &plan);
-        if (kr_cuts_make(&q.geometry, &q.order, &cuts).code != KR_OK)
+        const char *bad = order_rules_plan(&q, &r, &orders);
+        if (bad != NULL) {
+            fprintf(stderr, "seed %llu: %s\n", (unsigned long long)seed, bad);
+            free(workspace);
+            return 1;
+        }
+        if (!q.park && kr_cuts_make(&q.geometry, &q.order, &cuts).code != KR_OK)
             continue;
         if (q.park && r.code != KR_OK)
             continue;
@@ -68,6 +77,7 @@ int main(int argc, char **argv)
         printf("\"us\":%lld}\n", r.code == KR_OK ? (long long)plan.rail[0].time_us : -1LL);
         made++;
     }
+    printf("{\"orders_refused\":%llu}\n", orders.refused);
     free(workspace);
     return 0;
 }

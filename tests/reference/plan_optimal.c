@@ -4,18 +4,25 @@
 #include <stdlib.h>
 
 #include "kniferail/plan.h"
+#include "order_rules.h"
 #include "plan_cases.h"
 #include "plan_exhaustive.h"
 
 struct tally {
     unsigned long long rails, refused, skipped, wrong, proven;
+    struct order_tally orders;
 };
 
 static void compare(const struct kr_plan_request *q, const struct kr_result *r, const struct kr_plan *plan,
                     int rail, unsigned long long seed, struct tally *t)
 {
     struct kr_cuts cuts;
-    if (kr_cuts_make(&q->geometry, &q->order, &cuts).code != KR_OK)
+    const char *bad = order_rules_plan(q, r, &t->orders);
+    if (bad != NULL) {
+        t->wrong++;
+        printf("seed %llu: %s\n", seed, bad);
+    }
+    if (!q->park && kr_cuts_make(&q->geometry, &q->order, &cuts).code != KR_OK)
         return;
     if (q->park) {
         if (r->code != KR_OK)
@@ -65,6 +72,7 @@ int main(int argc, char **argv)
            "much to "
            "try; %llu differ\n",
            t.rails, t.refused, t.proven, t.skipped, t.wrong);
+    order_tally_print(&t.orders);
     free(workspace);
-    return t.wrong == 0 && t.rails > 0 ? 0 : 1;
+    return t.wrong == 0 && t.rails > 0 && t.orders.refused > 0 ? 0 : 1;
 }

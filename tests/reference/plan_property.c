@@ -1,9 +1,11 @@
-/* Random planning problems, each plan judged by the independent checker. Arguments: cases, seed, most holders. */
+/* Random planning problems: each plan judged by the independent checker, each refusal of an order's own numbers by the
+ * rules stated anew. Arguments: cases, seed, most holders. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "kniferail/plan.h"
+#include "order_rules.h"
 #include "plan_cases.h"
 #include "plan_checker.h"
 
@@ -27,6 +29,7 @@ int main(int argc, char **argv)
     static struct kr_plan_request q;
     static struct kr_plan plan;
     unsigned long long made = 0, refused[100] = {0};
+    struct order_tally orders = {0, 0};
     void *workspace = malloc(kr_plan_workspace_size());
     if (workspace == NULL)
         return 2;
@@ -40,12 +43,11 @@ int main(int argc, char **argv)
             free(workspace);
             return 1;
         }
-        if (r.code != KR_OK) {
-            refused[r.code]++;
-            continue;
-        }
-        made++;
-        const char *bad = plan_checker(&q, &plan);
+        const char *bad = order_rules_plan(&q, &r, &orders);
+        if (bad == NULL && r.code == KR_OK)
+            bad = plan_checker(&q, &plan);
+        made += r.code == KR_OK;
+        refused[r.code] += r.code != KR_OK;
         if (bad != NULL) {
             printf("seed %llu: %s\n", (unsigned long long)(seed + i), bad);
             free(workspace);
@@ -57,6 +59,7 @@ int main(int argc, char **argv)
         if (refused[code] > 0)
             printf("  %8llu %s\n", refused[code], kr_code_info(code)->name);
     }
+    order_tally_print(&orders);
     free(workspace);
-    return made > 0 ? 0 : 1;
+    return made > 0 && orders.refused > 0 ? 0 : 1;
 }
