@@ -10,10 +10,10 @@
 
 #define SIM_SUBSTEP_US 1000
 
-/* Codes of 603Fh that the machine itself raises. */
-#define SIM_ERROR_PARAMETER 0x6320u
+/* Codes of 603Fh that the machine itself raises, as published (tests/reference/data/cia402_error_codes.csv). */
+#define SIM_ERROR_PARAMETER 0x6320u /* parameter error */
 #define SIM_ERROR_SILENCE   0x8130u /* life guard error or heartbeat error */
-#define SIM_ERROR_FOLLOWING 0x8611u
+#define SIM_ERROR_FOLLOWING 0x8611u /* following error */
 
 /* What the drive meets from outside, fresh every sub-step. */
 struct sim_supply {

@@ -7,6 +7,8 @@ kr_test(test_jog SOURCES unit/test_jog.c LIBS maint_rig LABELS unit station)
 kr_test(test_queue SOURCES unit/test_queue.c LIBS maint_rig LABELS unit station)
 kr_test(test_metres SOURCES unit/test_metres.c LIBS maint_rig LABELS unit station)
 kr_test(test_statistics SOURCES reference/test_statistics.c LIBS kr_base m LABELS reference)
+add_test(NAME pi_digits COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/reference/pi_digits.py)
+set_tests_properties(pi_digits PROPERTIES LABELS reference TIMEOUT 60)
 kr_test(test_offsets SOURCES unit/test_offsets.c LIBS maint_rig LABELS unit station)
 kr_real_time(daemon_maint FOLDER system ARGS ${gateway} COST 25 PARTS 2)
 if(CMAKE_BUILD_TYPE MATCHES "ASan|TSan|Coverage") # an order of magnitude slower

@@ -3,6 +3,7 @@ kr_rig(sim_rig SOURCES unit/sim_rig.c LIBS kr_sim m)
 foreach(what profile drive rail switch faults slave)
     kr_test(test_sim_${what} SOURCES unit/test_sim_${what}.c LIBS sim_rig kr_simserve LABELS unit sim)
 endforeach()
+kr_test(test_error_codes SOURCES reference/test_error_codes.c LIBS kr_sim LABELS reference)
 kr_test(test_drivemap SOURCES unit/test_drivemap.c LIBS sim_rig kr_drivemap LABELS unit)
 kr_test(test_config_drive SOURCES unit/test_config_drive.c LIBS kr_config LABELS unit)
 kr_test(test_wire SOURCES system/test_wire.c system/wire_rig.c system/wire_proxy.c LIBS kr_positioner kr_config PkgConfig::MODBUS

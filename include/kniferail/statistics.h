@@ -18,8 +18,10 @@ struct kr_spread {
 /* All 0 for no value. */
 struct kr_spread kr_spread_of(const double value[], size_t n);
 
-/* Capability of a centred tolerance +-tolerance, and of where the values really lie: Cp = tolerance / (3 sd), Cpk =
- * (tolerance - |mean|) / (3 sd). Infinite where nothing varies (negative, if the mean is outside). */
+/* Process capability for a centred tolerance +-tolerance, and for where the values really lie: Cp = tolerance / (3 sd),
+ * Cpk = (tolerance - |mean|) / (3 sd). Infinite where nothing varies (negative, if the mean is outside). These are Cp =
+ * (USL - LSL) / (6 sd) and Cpk = min(USL - mean, mean - LSL) / (3 sd) of the NIST/SEMATECH e-Handbook of Statistical
+ * Methods, section 6.1.6 (www.itl.nist.gov/div898/handbook/pmc/section1/pmc16.htm), for limits at +-tolerance. */
 double kr_capability(const struct kr_spread *spread, double tolerance);
 double kr_capability_off_centre(const struct kr_spread *spread, double tolerance);
 

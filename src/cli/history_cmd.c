@@ -205,8 +205,8 @@ static int print_tables(const struct kr_history *history, const struct arguments
         else
             history_table_print_text(&tables[t]);
         if (a->format == TEXT && t == HOLDERS)
-            printf("cp and cpk of fewer than 30 changeovers say little (common practice, no published "
-                   "source)\n");
+            printf("cp and cpk of fewer than about 50 changeovers say little (NIST/SEMATECH e-Handbook, "
+                   "6.1.6)\n");
     }
     return KR_EXIT_OK;
 }

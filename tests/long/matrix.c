@@ -62,6 +62,7 @@ struct expectation {
         KR_ALARM_PERMISSIVE_LOST \
     }
 
+/* 0x2310: continuous over-current (tests/reference/data/cia402_error_codes.csv). */
 static const struct expectation expectations[] = {
     {SIM_DRIVE_FAULT, 0x2310, true, false, {KR_ALARM_DRIVE_FAULT}},
     {SIM_DRIVE_REBOOT, 0, true, false, WIRE},

@@ -5,8 +5,8 @@
 
 __extension__ typedef __int128 wide;
 
-/* Sums are counted in half millionths of a nanometre: a compensated width is a whole number of millionths, and a trim can
- * be half of what such widths leave. */
+/* Sums are counted in half millionths of a nanometre: a compensated width is a whole number of millionths, and a trim
+ * can be half of what such widths leave. */
 #define PER_NM   ((wide)2000000)
 #define PER_UM   (1000 * PER_NM)
 #define UNSCALED ((wide)1)

@@ -1,5 +1,5 @@
-/* What an order must be like, stated once more from the contract in kniferail/plan.h: it shares nothing with the planner
- * but the public header. Judges what is refused because of the order's own numbers, and that nothing else is. */
+/* What an order must be like, stated once more from the contract in kniferail/plan.h: it shares nothing with the
+ * planner but that header. Judges each refusal for the order's own numbers, and that none is missing. */
 #ifndef ORDER_RULES_H
 #define ORDER_RULES_H
 

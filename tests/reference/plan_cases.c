@@ -48,6 +48,7 @@ static void random_rail(uint64_t *s, struct kr_rail_geometry *g, int most_holder
 
 static void random_geometry(uint64_t *s, struct kr_geometry *g, int most_holders, int32_t length)
 {
+    /* 1, 2, 3 in: common practice, no published source */
     static const int32_t inch[3] = {25400, 50800, 76200};
     g->n_rails = (uint16_t)(one_in(s, 3) ? 2 : 1);
     g->rails_together = !one_in(s, 4);
@@ -61,7 +62,7 @@ static void random_geometry(uint64_t *s, struct kr_geometry *g, int most_holders
     g->trim_max_nm = INT64_C(400000000);
     g->shift_max_um = 50000;
     g->compensation_max_ppm = 20000;
-    g->tolerance_um = 200;
+    g->tolerance_um = 200; /* 0.2 mm: common practice, no published source */
     g->tolerance_max_um = 1000;
     g->idle_policy = one_in(s, 3) ? KR_IDLE_OUTSIDE_WEB : KR_IDLE_ANYWHERE;
     g->idle_clearance_um = grain(s, 0, 10000, 1000);

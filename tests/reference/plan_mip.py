@@ -4,8 +4,9 @@
 usage: plan_mip.py CASES [LINES [SEED [HOLDERS]]]     CASES is the program plan_mip_cases
 
 One model a rail: which holder makes which cut, where the others end, and in what order the carriage goes, all at
-once. Written from the rules in kniferail/plan.h; it shares nothing with the planner. Where an idle holder may best end: the time is
-concave in its place on either side of where it stands, so an end of what is allowed is best; these are tried.
+once. Written from the rules in kniferail/plan.h; it shares nothing with the planner. Where an idle holder may best end:
+the time is concave in its place on either side of where it stands, so an end of what is allowed is best; these are
+tried.
 """
 import json
 import math

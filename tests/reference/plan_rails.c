@@ -45,7 +45,7 @@ static void geometry_of(struct rails *r, int family, int profile)
         room += 40000;
     r->length = r->n * room + 60000;
     g->n_rails = 1;
-    g->class_spacing_um[0] = 25400;
+    g->class_spacing_um[0] = 25400; /* 1, 2, 3 in: common practice, no published source */
     g->class_spacing_um[1] = 50800;
     g->class_spacing_um[2] = 76200;
     g->web_centre_um = r->length / 2;

@@ -1,6 +1,6 @@
-/* The numbers of unit states and commands, which go over the wire, against the published ones: data/packml_states.csv and
- * data/packml_commands.csv name the sources. All other tests take a number by its name; a list with two numbers
- * exchanged would pass them all. */
+/* The numbers of unit states and commands, which go over the wire, against the published ones: data/packml_states.csv
+ * and data/packml_commands.csv name the sources. The tests of the station take a number by its name: a list with two
+ * numbers exchanged would pass them all. */
 #include <check.h>
 #include <stdio.h>
 #include <stdlib.h>

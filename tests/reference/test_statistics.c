@@ -168,6 +168,8 @@ START_TEST(one_value_has_no_spread_and_none_has_nothing)
 }
 END_TEST
 
+/* Cp and Cpk as section 6.1.6 of the NIST/SEMATECH e-Handbook of Statistical Methods defines them (see statistics.h);
+ * the figures are worked by hand. */
 START_TEST(capability_is_the_tolerance_in_three_standard_deviations)
 {
     double value[] = {-1, 0, 1, 0.5, -0.5}; /* sd = sqrt(2.5 / 4) */

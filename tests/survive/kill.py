@@ -23,13 +23,12 @@ SIMULATOR = sys.argv.pop(3) if len(sys.argv) > 3 else sys.exit(__doc__)
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "system"))
 
 import gateway_rig  # noqa: E402 (it takes its own paths off the command line)
-from gateway_rig import MAP, SLOW, Gateway, Plc  # noqa: E402
+from gateway_rig import MAP, SLOW, TOLERANCE_UM, Gateway, Plc  # noqa: E402
 
 gateway_rig.POLL_S = 0.015  # several benches share a computer
 CONFIG = "../tests/survive/kill.cfg"
 HOLDERS, EDGE_OFFSET_UM, CENTRE_UM, WEB_UM = 3, 4000, 200000, 240000
 TRUE_UM = 100  # a place that is claimed is this near to the truth
-TOLERANCE_UM = 203
 JOB_S = 3.0  # a changeover with scan, moves and verification takes about two seconds
 # What a cycle that comes a tenth of a second late, or later, is right to stop for.
 ELSEWHERE = ("EDGES_LOST", "HEARTBEAT_STALE", "LINK_LOST", "ANSWERS_LATE", "DRIVE_FAULT", "DRIVE_DROPPED_OUT", "MOVE_LATE",

@@ -8,7 +8,7 @@
 
 #define TOY_HOLDERS    3
 #define TOY_FLAG_UM    8000
-#define TOY_SPACING_UM 25400
+#define TOY_SPACING_UM 25400 /* 1 in: common practice, no published source */
 
 enum toy_pin { TOY_PIN_OUT, TOY_PIN_BETWEEN, TOY_PIN_IN };
 

@@ -4,7 +4,7 @@ import signal
 import subprocess
 import time
 
-from gateway_rig import MAP, SLOW, Gateway, GatewayTest, Plc, main
+from gateway_rig import MAP, SLOW, TOLERANCE_UM, Gateway, GatewayTest, Plc, main
 
 WEB, NINE, FIVE = 1200000, [125000] * 9, [230000] * 5
 
@@ -42,7 +42,7 @@ class Book(GatewayTest):
             self.assertEqual(plc.seen("LINE_STATUS") & 3, 0)
             self.assertEqual(plc.bit("STATUS", "STATUS", "SCAN_DUE"), 1)
             plc.start_and_complete()
-            self.verified(plc, 203)
+            self.verified(plc, TOLERANCE_UM)
             self.assertEqual(plc.read("ORDER_IN_FORCE"), 902)
 
     def test_without_a_book_nothing_survives_and_the_log_says_so(self):
@@ -75,7 +75,7 @@ class Book(GatewayTest):
                     self.assertEqual(known[docked[rail] - 1], 0)
             self.stands(plc)
             plc.start_and_complete(seconds=90)
-            self.verified(plc, 203)
+            self.verified(plc, TOLERANCE_UM)
 
     def test_a_verdict_that_was_seen_is_in_the_book_when_the_daemon_is_killed_the_moment_after(self):
         with Gateway(book=True) as gateway:
@@ -123,7 +123,7 @@ class Book(GatewayTest):
             self.assertEqual(plc.give("UNHOLD"), 0)
             plc.wait_state("COMPLETE", "HELD", "ABORTED", seconds=90)
             self.assertEqual(plc.state(), "COMPLETE")
-            self.verified(plc, 203)
+            self.verified(plc, TOLERANCE_UM)
 
     def test_sigterm_with_a_book_that_fails_ends_within_seconds_and_says_so(self):
         with Gateway(book=True) as gateway:

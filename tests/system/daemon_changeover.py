@@ -1,9 +1,7 @@
 """The main job, judged from outside: slit widths written over Modbus/TCP end as verified, measured knife positions."""
 import subprocess
 
-from gateway_rig import KNIFERAIL, MAP, Gateway, GatewayTest, Plc, Refused, main
-
-TOLERANCE_UM = 203  # 0.008 in, rounded down: common practice, no published source
+from gateway_rig import KNIFERAIL, MAP, TOLERANCE_UM, Gateway, GatewayTest, Plc, Refused, main
 
 
 class Changeover(GatewayTest):

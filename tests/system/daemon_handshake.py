@@ -3,7 +3,7 @@ import subprocess
 import time
 import unittest
 
-from gateway_rig import KNIFERAIL, MAP, SLOW, Gateway, GatewayTest, Plc, Refused, main
+from gateway_rig import KNIFERAIL, MAP, SLOW, TOLERANCE_UM, Gateway, GatewayTest, Plc, Refused, main
 
 WEB, NINE, FIVE = 1200000, [125000] * 9, [230000] * 5
 
@@ -113,7 +113,7 @@ class Orders(GatewayTest):
             self.assertEqual(seen, {6})
 
     def test_a_verdict_comes_within_a_second_even_for_a_hundred_slits(self):
-        # design: within a second gives its verdict
+        # README: the verdict comes within a second, as a rule
         with Gateway("wide-shear.cfg") as gateway:
             plc = Plc(gateway)
             plc.look()
@@ -159,7 +159,7 @@ class Orders(GatewayTest):
             plc.words, plc.write_words = once(plc.words), once(plc.write_words)
             self.assertEqual(plc.order(618, WEB, FIVE), 0)
             plc.start_and_complete()
-            self.verified(plc, 203)
+            self.verified(plc, TOLERANCE_UM)
 
 
 class Commands(GatewayTest):
@@ -245,9 +245,9 @@ class Commands(GatewayTest):
             self.assertEqual(plc.read("ORDER_IN_FORCE"), 623)
             self.assertEqual(plc.read("ORDER_STAGED"), 624)
             plc.wait_state("COMPLETE", seconds=60)
-            self.assertEqual(len(self.verified(plc, 203)), 6)
+            self.assertEqual(len(self.verified(plc, TOLERANCE_UM)), 6)
             plc.start_and_complete()
-            self.assertEqual(len(self.verified(plc, 203)), 10)
+            self.assertEqual(len(self.verified(plc, TOLERANCE_UM)), 10)
             self.assertEqual(plc.read("ORDER_IN_FORCE"), 624)
 
 
@@ -344,7 +344,7 @@ class Mbpoll(unittest.TestCase):
             self.until("UNIT_STATE", 17)
             self.assertEqual(self.read("RECORD_RESULT"), [1])
             deviations = self.ask("-t", "3:int", "-B", "-r", str(MAP.address("HOLDER_DEVIATION")), "-c", "12", "-1")
-            self.assertLessEqual(max(map(abs, deviations)), 203)
+            self.assertLessEqual(max(map(abs, deviations)), TOLERANCE_UM)
 
     def test_the_printed_map_is_the_map_that_is_served(self):
         with Gateway() as self.gateway:

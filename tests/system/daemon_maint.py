@@ -12,7 +12,7 @@ import subprocess
 import tempfile
 import time
 
-from gateway_rig import KNIFERAIL, MAP, Gateway, GatewayTest, Plc, Refused, main, wait_for
+from gateway_rig import KNIFERAIL, MAP, TOLERANCE_UM, Gateway, GatewayTest, Plc, Refused, main, wait_for
 
 SLITS = [125000] * 9
 
@@ -159,7 +159,7 @@ class Edits(GatewayTest):
             self.assertEqual(may_run(plc), 0)
             self.stands(plc)
             plc.start_and_complete()
-            self.verified(plc, 203)
+            self.verified(plc, TOLERANCE_UM)
             self.assertEqual(plc.read("ORDER_IN_FORCE"), 801)
             self.assertEqual(plc.read("HOLDER_CUT", 0, broken), 0)
             self.assertEqual(plc.read("RECORD_MOVES", 0, 1), 0)  # the lower knives cut where they cut
@@ -268,7 +268,7 @@ class Edits(GatewayTest):
             for number in (901, 902, 903):
                 plc.start_and_complete()
                 self.assertEqual(plc.read("ORDER_IN_FORCE"), number)
-            self.verified(plc, 203)
+            self.verified(plc, TOLERANCE_UM)
 
 
 class History(GatewayTest):
@@ -304,7 +304,7 @@ class History(GatewayTest):
         self.assertEqual([row["order_number"] for row in told], list(range(700, 708)))
         for row in told:
             self.assertEqual((row["job"], row["outcome"], row["cause"]), ("changeover", "verified", ""))
-            self.assertLessEqual(abs(row["worst_um"]), 203)
+            self.assertLessEqual(abs(row["worst_um"]), TOLERANCE_UM)
             self.assertGreaterEqual(row["total_ms"], row["actual_ms"])
 
     def test_edits_are_told_with_who_asked_and_the_verdict(self):

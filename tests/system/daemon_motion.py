@@ -2,7 +2,7 @@
 import signal
 import time
 
-from gateway_rig import MAP, SLOW, Gateway, GatewayTest, Plc, Refused, main, wait_for
+from gateway_rig import MAP, SLOW, TOLERANCE_UM, Gateway, GatewayTest, Plc, Refused, main, wait_for
 
 WEB, NINE, FIVE = 1200000, [125000] * 9, [230000] * 5
 SPEED = 10
@@ -20,7 +20,7 @@ class InMotion(GatewayTest):
         self.assertEqual(plc.give(command), 0)
         plc.wait_state("COMPLETE", "HELD", "SUSPENDED", "ABORTED", seconds=90)
         self.assertEqual(plc.state(), "COMPLETE", f"alarm {plc.seen('ALARM_CODE')}")
-        self.verified(plc, 203)
+        self.verified(plc, TOLERANCE_UM)
 
     def test_a_lost_permissive_stops_in_a_controlled_way_and_its_return_moves_nothing(self):
         for name in ("LINE_STOPPED", "KNIVES_RAISED", "AIR"):
@@ -103,7 +103,7 @@ class InMotion(GatewayTest):
             self.stands(plc)
             self.assertEqual(plc.read("ORDER_IN_FORCE"), 701)
             plc.start_and_complete(seconds=90)
-            self.verified(plc, 203)
+            self.verified(plc, TOLERANCE_UM)
 
     def test_after_an_abort_what_was_docked_is_unknown_until_it_was_scanned(self):
         with Gateway(speed=SPEED) as gateway:
@@ -121,7 +121,7 @@ class InMotion(GatewayTest):
             plc.wait_state("COMPLETE")
             self.stands(plc)
             plc.start_and_complete(seconds=90)
-            self.verified(plc, 203)
+            self.verified(plc, TOLERANCE_UM)
 
     def test_another_client_may_watch_but_not_meddle(self):
         with Gateway(speed=SPEED) as gateway:
@@ -155,7 +155,7 @@ class Signals(GatewayTest):
             self.stands(plc)
             self.assertEqual(plc.read("ORDER_IN_FORCE"), 701)
             plc.start_and_complete(seconds=90)
-            self.verified(plc, 203)
+            self.verified(plc, TOLERANCE_UM)
 
     def test_sigint_at_rest_ends_at_once(self):
         with Gateway() as gateway:
@@ -200,7 +200,7 @@ class Signals(GatewayTest):
             self.assertNotIn("not taken", gateway.log())
             self.assertEqual(plc.order(703, WEB, FIVE), 0)
             plc.start_and_complete()
-            self.assertEqual(self.verified(plc, 203)[0], 801000 - 5 * 230000 // 2)
+            self.assertEqual(self.verified(plc, TOLERANCE_UM)[0], 801000 - 5 * 230000 // 2)
 
     def test_sighup_names_what_needs_a_restart_and_keeps_it(self):
         with Gateway() as gateway:

@@ -36,7 +36,7 @@ class Demo(unittest.TestCase):
         self.assertRegex(self.done.stdout, r"moves +\d+\.\d s planned, \d+\.\d s needed")
         worst = re.search(r"largest +deviation of a knife ([+-]\d+\.\d{3}) mm", self.done.stdout)
         self.assertIsNotNone(worst)
-        self.assertLessEqual(abs(float(worst[1])), 0.203)
+        self.assertLessEqual(abs(float(worst[1])), 0.203)  # 0.008 in: common practice, no published source
 
     def test_it_fits_a_terminal_and_tells_the_cautions(self):
         self.assertLessEqual(max(map(len, self.lines)), 100)

@@ -23,6 +23,7 @@ ROOT = pathlib.Path(__file__).resolve().parents[2]
 SLOW = 5 if os.environ.get("KR_SLOW") else 1  # sanitizers: deadlines are that much later
 ALL = ("LINE_STOPPED", "KNIVES_RAISED", "GUARDS_CLOSED", "AIR", "ENABLE")
 POLL_S = 0.004
+TOLERANCE_UM = 203  # of a knife's place: 0.008 in, rounded down; common practice, no published source
 # Nothing here is about the disk. Where it is busy with what others write, a sync may take seconds, and a process that syncs
 # dies only when that is over.
 if os.access("/dev/shm", os.W_OK):

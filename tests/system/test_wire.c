@@ -11,6 +11,9 @@
 #include "wire_proxy.h"
 #include "wire_rig.h"
 
+/* Of a drive whose master fell silent: life guard or heartbeat error (tests/reference/data/cia402_error_codes.csv). */
+#define ERROR_SILENCE 0x8130
+
 static struct wire w;
 
 static void connected(const char *const changes[])
@@ -201,7 +204,7 @@ START_TEST(a_drive_that_is_cut_off_loses_its_link_and_stops_itself)
     wire_run_ms(&w, 800);
     wire_command(&w, "mend 1 link-lost");
     ck_assert(wire_wait_state(&w, 0, KR_DRIVE_FAULT, 6000));
-    ck_assert_uint_eq(w.in[0].error_code, 0x8130);
+    ck_assert_uint_eq(w.in[0].error_code, ERROR_SILENCE);
     ck_assert_int_lt(w.in[0].position_um, 700000);
     wire_end(&w);
 }
@@ -251,7 +254,7 @@ START_TEST(a_gateway_that_stands_still_is_silent_and_the_drive_stops)
     wire_pause_ms(&w, 1000);
     wire_run_ms(&w, 50);
     ck_assert_int_eq(kr_drive_state_of(w.in[0].statusword), KR_DRIVE_FAULT);
-    ck_assert_uint_eq(w.in[0].error_code, 0x8130);
+    ck_assert_uint_eq(w.in[0].error_code, ERROR_SILENCE);
     /* 500 mm/s for the watchdog's 200 ms, then 25 mm on the quick stop ramp, and what the wire takes */
     ck_assert_int_le(w.in[0].position_um - at_um, 150000);
     wire_end(&w);
@@ -340,7 +343,7 @@ static void check_claims(uint32_t *answers)
     if (in->link) {
         ck_assert_int_le(abs(in->position_um - 60000), 10);
         ck_assert_int_eq(kr_drive_state_of(in->statusword) == KR_DRIVE_OPERATION_ENABLED ||
-                             in->error_code == 0x8130 ||
+                             in->error_code == ERROR_SILENCE ||
                              kr_drive_state_of(in->statusword) == KR_DRIVE_SWITCH_ON_DISABLED,
                          true);
         ck_assert_uint_ge(in->answers, *answers);

@@ -10,9 +10,8 @@ import socket
 import time
 
 from wired_rig import SHORT, Simulator, WiredGateway  # it takes its own paths off the command line
-from gateway_rig import Gateway, GatewayTest, Plc, main
+from gateway_rig import TOLERANCE_UM, Gateway, GatewayTest, Plc, main
 
-TOLERANCE_UM = 203
 ORDER = (450000, [180000, 150000])  # web and slits, um
 
 

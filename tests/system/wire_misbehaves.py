@@ -21,12 +21,11 @@ import traceback
 
 from wired_rig import HOLDERS, RAILS, Simulator, WiredGateway  # it takes its own paths off the command line
 import gateway_rig
-from gateway_rig import MAP, SLOW, Plc
+from gateway_rig import MAP, SLOW, TOLERANCE_UM, Plc
 from wire_weather import Weather
 
 UNKNOWN, MEASURED = 0, 3
 TRUE_UM = 50       # a place that is claimed is this near to the truth: the scan's own 20, backlash, the clock's jitter
-TOLERANCE_UM = 203
 CENTRE_UM, WEB_UM = 330000, 450000
 SLITS = ((180000, 150000), (140000, 200000), (200000, 190000), (160000, 170000))
 EDGE_OFFSET_UM, SIDE_CLEARANCE_UM = (10000, -10000), (500, 0)  # of the station file: upper, lower

@@ -92,14 +92,14 @@ void rig_defaults(struct rig *rig, uint16_t n_rails, uint16_t n_holders, uint8_t
     c->geometry = (struct kr_geometry){
         .n_rails = n_rails,
         .rails_together = true,
-        .class_spacing_um = {25400, 50800, 76200},
+        .class_spacing_um = {25400, 50800, 76200}, /* 1, 2, 3 in: common practice, no published source */
         .web_centre_um = 1500000,
         .web_max_nm = 2800000000,
         .trim_min_nm = 5000000,
         .trim_max_nm = 300000000,
         .shift_max_um = 50000,
         .compensation_max_ppm = 20000,
-        .tolerance_um = 203,
+        .tolerance_um = 203, /* 0.008 in: common practice, no published source */
         .tolerance_max_um = 1000,
         .idle_policy = KR_IDLE_ANYWHERE,
         .idle_clearance_um = 10000,

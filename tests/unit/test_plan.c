@@ -34,7 +34,7 @@ static void rail_with(int n, const int32_t mm[])
     q.geometry = (struct kr_geometry){
         .n_rails = 1,
         .rails_together = true,
-        .class_spacing_um = {25400, 50800, 76200},
+        .class_spacing_um = {25400, 50800, 76200}, /* 1, 2, 3 in: common practice, no published source */
         .web_centre_um = 500 * MM,
         .web_max_nm = (int64_t)1000 * NM_PER_MM,
         .trim_max_nm = (int64_t)1000 * NM_PER_MM,

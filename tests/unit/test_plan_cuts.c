@@ -13,7 +13,7 @@ static struct kr_geometry station(void)
 {
     struct kr_geometry g = {
         .n_rails = 1,
-        .class_spacing_um = {25400, 50800, 76200},
+        .class_spacing_um = {25400, 50800, 76200}, /* 1, 2, 3 in: common practice, no published source */
         .web_centre_um = 1000000,
         .web_max_nm = 2000 * MM,
         .trim_min_nm = 5 * MM,

@@ -327,6 +327,7 @@ START_TEST(a_fault_stops_on_the_quick_stop_ramp_and_is_reset_by_a_rising_edge_on
     struct rig r = enabled_rig(1000);
     ck_assert(rig_setpoint(&r, 0, 1000000));
     rig_run_ms(&r, 1000);
+    /* 0x2310: continuous over-current (cia402_error_codes.csv) */
     ck_assert(sim_machine_break(&r.m, 0, SIM_DRIVE_FAULT, 0, 0x2310));
     r.out[0].controlword |= KR_CW_FAULT_RESET; /* held from before the fault: no edge */
     rig_step(&r);

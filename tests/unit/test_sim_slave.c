@@ -321,6 +321,7 @@ END_TEST
 START_TEST(an_error_code_may_be_given_as_a_drives_manual_has_it)
 {
     begin();
+    /* 0x8611: following error (tests/reference/data/cia402_error_codes.csv) */
     ck_assert(sim_command(&rig.m, "break 1 drive-fault 0x8611", said));
     rig_run_ms(&rig, 10);
     struct kr_axis_in in;
