@@ -1,7 +1,7 @@
 /* station: the soft PLC of one knife-positioning station. Once a cycle it turns input images and elapsed time
  * into output images. Pure: no socket, no file, no clock, no allocation, no global state; a flat struct without
  * pointers, so that a copy is a checkpoint and a replay of the same inputs gives the same outputs. Stands on
- * plan and base; the daemon drives it, tests drive it in virtual time. One thread at a time.
+ * motion, plan and base; the daemon drives it, tests drive it in virtual time. One thread at a time.
  *
  * Slow work is asked for in the output and answered in the input of a later cycle:
  * - a plan: out.plan_ticket != 0 asks for a plan of out's plan request (kr_station_plan_request); the answer
@@ -16,36 +16,10 @@
 #include "kniferail/axis.h"
 #include "kniferail/base.h"
 #include "kniferail/map.h"
+#include "kniferail/motion.h"
 #include "kniferail/plan.h"
 
 /* ---- what a station is: from the config, constant while it runs ------------------------------------------------ */
-
-enum kr_clamping {
-    KR_CLAMP_PER_HOLDER, /* each holder has its brake; the rail has no clamp */
-    KR_CLAMP_COMMON,     /* besides, one clamp (air shaft) holds all holders of the rail */
-};
-
-struct kr_carriage_config {
-    enum kr_clamping clamping;
-    int32_t travel_min_um, travel_max_um; /* of the carriage's pin, from the datum */
-    int32_t park_um;                      /* where the carriage rests, clear of the web */
-    int32_t park_window_um;               /* this near it counts as parked */
-    int32_t switch_offset_um;             /* from the pin to the proximity switch, signed */
-    int32_t scan_speed_um_per_s;
-    int32_t setup_speed_um_per_s; /* reduced speed: of a jog, and of a job that is started so */
-    int32_t scan_bias_um;         /* 0: scan both ways; else one way, growing, this bias is taken off */
-    int32_t passes_apart_um;      /* the two passes may see a flag this far apart */
-    int32_t flag_width_um;
-    int32_t displaced_um; /* a holder found further from its known place is named */
-    int32_t jump_um;      /* a position may change this much more in a cycle than the top speed allows */
-    int32_t settle_ms;    /* standing at the target before the brake closes */
-    int32_t enable_limit_ms, setpoint_limit_ms, pin_limit_ms, brake_limit_ms, clamp_limit_ms, home_limit_ms;
-    int32_t move_margin_ms;  /* a move may take this much longer than it should */
-    uint8_t dock_tries;      /* at least 1 */
-    uint16_t retries_notice; /* docking retries of a holder, in all, that call maintenance; 0: never */
-    uint16_t slips_notice;   /* placements out of tolerance of a holder that call maintenance; 0: never */
-    uint32_t metres_notice;  /* metres cut since regrind or swap that call maintenance; 0: never */
-};
 
 enum kr_scan_policy {
     KR_SCAN_AFTER_ACCESS, /* when positions are not measured or placed */
@@ -219,10 +193,6 @@ void kr_station_init(struct kr_station *station, const struct kr_station_config 
  * a verification; another geometry makes every position remembered. */
 bool kr_station_reconfigure(struct kr_station *station, const struct kr_station_config *config,
                             bool geometry);
-
-/* Where a scan of this rail starts and ends (carriage positions), run-up to the scan speed included: both have to
- * lie within the carriage's travel. */
-void kr_scan_range(const struct kr_station_config *config, uint16_t rail, int32_t *from_um, int32_t *to_um);
 
 /* One cycle. Writes *out afresh from the state. */
 void kr_station_step(struct kr_station *station, const struct kr_station_in *in, struct kr_station_out *out);

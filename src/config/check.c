@@ -162,7 +162,7 @@ static void check_travel(struct station_reading *r, uint16_t index)
     if (!good_limits(rail) || !all_good(&rail->carriage, needed))
         return;
     int32_t from_um, to_um;
-    kr_scan_range(&r->out->station, index, &from_um, &to_um);
+    kr_scan_range(&r->out->station.geometry.rail[index], &r->out->station.carriage[index], &from_um, &to_um);
     if (carriage->travel_min_um > geometry->min_um - geometry->overtravel_um)
         kr_group_at_most(&rail->carriage, "travel_least_mm", geometry->min_um - geometry->overtravel_um,
                          "the pin has to reach the rail's least_mm, less the overtravel");

@@ -22,31 +22,17 @@ void durable_watch(struct kr_station *s)
         alarm_raise(s, (struct kr_alarm){KR_ALARM_BOOK_LATE, 0, 0, (int32_t)waited_ms, KR_BOOK_LATE_MS});
 }
 
+void positions_changed(struct kr_station *s, uint16_t n)
+{
+    s->position_generation = (uint16_t)(s->position_generation + n);
+    if (n > 0)
+        s->verified = s->slits_measured = false; /* a verification sets them again at its end */
+}
+
 void position_changed(struct kr_station *s)
 {
-    s->position_generation++;
-    s->verified = s->slits_measured = false; /* a verification sets them again at its end */
+    positions_changed(s, 1);
     durable_touch(s);
-}
-
-void holder_set(struct kr_station *s, uint16_t rail, uint16_t holder, int32_t position_um,
-                enum kr_known known)
-{
-    struct kr_holder_data *data = &s->durable.holder[rail][holder - 1];
-    if (data->position_um == position_um && data->known == known)
-        return;
-    data->position_um = position_um;
-    data->known = (uint8_t)known;
-    position_changed(s);
-}
-
-void holders_demote(struct kr_station *s, uint16_t rail, enum kr_known at_most)
-{
-    for (uint16_t i = 0; i < s->config.geometry.rail[rail].n_holders; i++) {
-        struct kr_holder_data *data = &s->durable.holder[rail][i];
-        if (data->known > at_most && holder_present(data))
-            holder_set(s, rail, (uint16_t)(i + 1), data->position_um, at_most);
-    }
 }
 
 bool holder_present(const struct kr_holder_data *holder)

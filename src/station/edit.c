@@ -69,7 +69,7 @@ static struct kr_result judge_holder(const struct kr_station *s, const struct kr
     if (edit->holder < 1 || edit->holder > n)
         return (struct kr_result){
             .code = KR_UNKNOWN_HOLDER, .rail = edit->rail, .value = edit->holder, .limit = n};
-    if (s->carriage[r].docked == edit->holder || s->durable.docking[r] == edit->holder)
+    if (kr_motion_docked(&s->motion[r]) == edit->holder || s->durable.docking[r] == edit->holder)
         return no(KR_HOLDER_DOCKED, edit, 0, 0);
     bool present = holder_present(&s->durable.holder[r][edit->holder - 1]);
     if (edit->kind == KR_EDIT_INSERT && present)
@@ -180,15 +180,8 @@ static void change(struct kr_holder_data *data, const struct kr_edit *edit)
     case KR_EDIT_IN: data->state = KR_HOLDER_IN; break;
     case KR_EDIT_OUT: data->state = KR_HOLDER_OUT; break;
     case KR_EDIT_FIXED: data->state = KR_HOLDER_FIXED; break;
-    case KR_EDIT_ABSENT:
-        data->state = KR_HOLDER_ABSENT;
-        data->known = KR_UNKNOWN;
-        break;
-    case KR_EDIT_INSERT:
-        data->state = KR_HOLDER_IN;
-        data->position_um = edit->position_um;
-        data->known = KR_REMEMBERED;
-        break;
+    case KR_EDIT_ABSENT: data->state = KR_HOLDER_ABSENT; break;
+    case KR_EDIT_INSERT: data->state = KR_HOLDER_IN; break;
     case KR_EDIT_OFFSET:
     case KR_EDIT_CLASS:
     case KR_EDIT_TEST_CUT:
@@ -210,6 +203,15 @@ void plan_outdated(struct kr_station *s)
     s->order_generation++;
 }
 
+static void place_told(struct kr_station *s, const struct kr_edit *edit, int32_t position_um,
+                       enum kr_known known)
+{
+    uint16_t r = (uint16_t)(edit->rail - 1);
+    struct kr_motion_in in = rail_in(s, r);
+    kr_motion_told(&s->motion[r], &in, edit->holder, position_um, known);
+    rail_learned(s, r);
+}
+
 static void apply(struct kr_station *s, const struct kr_edit *edit)
 {
     uint16_t r = (uint16_t)(edit->rail - 1), h = (uint16_t)(edit->holder - 1);
@@ -217,12 +219,17 @@ static void apply(struct kr_station *s, const struct kr_edit *edit)
     s->editing.before = s->durable.holder[r][h];
     bool cuts = s->plan_valid && s->plan.rail[r].holder[h].cut != 0;
     change(&s->durable.holder[r][h], edit);
+    rail_holder_changed(s, r, h);
+    if (edit->kind == KR_EDIT_ABSENT)
+        place_told(s, edit, s->editing.before.position_um, KR_UNKNOWN);
+    else if (edit->kind == KR_EDIT_INSERT)
+        place_told(s, edit, edit->position_um, KR_REMEMBERED);
     if (cuts)
         plan_outdated(s);
     if (sets_offset(edit->kind) || hands_were_there(edit->kind))
         offsets_touched(s, r, edit->holder);
     if (hands_were_there(edit->kind)) {
-        holders_demote(s, r, KR_REMEMBERED);
+        rail_doubt(s, r, KR_REMEMBERED);
         position_changed(s);
     }
 }
@@ -257,10 +264,9 @@ static void withdraw(struct kr_station *s)
     data->metres = before->metres;
     data->dock_retries = before->dock_retries;
     data->state = before->state;
-    if (edit->kind == KR_EDIT_ABSENT || edit->kind == KR_EDIT_INSERT) {
-        data->position_um = before->position_um;
-        data->known = KR_UNKNOWN;
-    }
+    rail_holder_changed(s, (uint16_t)(edit->rail - 1), (uint16_t)(edit->holder - 1));
+    if (edit->kind == KR_EDIT_ABSENT || edit->kind == KR_EDIT_INSERT)
+        place_told(s, edit, before->position_um, KR_UNKNOWN);
     position_changed(s);
 }
 

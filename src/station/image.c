@@ -34,13 +34,12 @@ static uint16_t status(const struct kr_station *s)
     bool link = true, referenced = true, out = true, clamped = true, parked = true,
          moving = s->state == KR_STATE_EXECUTE;
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
-        const struct carriage *c = &s->carriage[r];
         link = link && s->in.axis[r].link;
-        referenced = referenced && carriage_has_datum(s, c);
-        out = out && pin_is_out(s, c);
-        clamped = clamped && carriage_clamped(s, c);
-        parked = parked && carriage_parked(s, c);
-        moving = moving || !carriage_at_rest(c);
+        referenced = referenced && rail_has_datum(s, r);
+        out = out && rail_pin_is_out(s, r);
+        clamped = clamped && rail_clamped(s, r);
+        parked = parked && rail_parked(s, r);
+        moving = moving || !kr_motion_at_rest(&s->motion[r]);
     }
     return (uint16_t)(bit(s->verified, KR_STATUS_VERIFIED) | bit(orders.staged != 0, KR_STATUS_STAGED) |
                       bit(orders.in_force != 0, KR_STATUS_IN_FORCE) | bit(moving, KR_STATUS_MOVING) |
@@ -247,27 +246,27 @@ static void cuts(const struct kr_station *s, struct kr_image *i)
 
 static void rail_header(const struct kr_station *s, uint16_t r, struct kr_image *i)
 {
-    const struct carriage *c = &s->carriage[r];
+    const struct kr_motion *motion = &s->motion[r];
     const struct kr_axis_in *axis = &s->in.axis[r];
+    struct kr_motion_in in = rail_in(s, r);
     struct kr_axis_out out;
-    carriage_outputs(s, c, &out);
+    uint16_t docked = kr_motion_docked(motion);
+    kr_motion_outputs(motion, &in, &out);
     kr_image_set_u16(i, KR_REG_RAIL_ROLE, r, 0, (uint16_t)s->config.geometry.rail[r].role);
     kr_image_set_u16(i, KR_REG_RAIL_HOLDERS, r, 0, s->config.geometry.rail[r].n_holders);
-    kr_image_set_u16(i, KR_REG_CARRIAGE_PHASE, r, 0, (uint16_t)c->phase);
+    kr_image_set_u16(i, KR_REG_CARRIAGE_PHASE, r, 0, (uint16_t)kr_motion_phase(motion));
     kr_image_set_u16(i, KR_REG_DOCKED_HOLDER, r, 0,
-                     c->docked          ? c->docked
-                     : pin_is_out(s, c) ? 0
-                                        : UINT16_MAX);
+                     docked == 0 && !rail_pin_is_out(s, r) ? UINT16_MAX : docked);
     kr_image_set_um(i, KR_REG_CARRIAGE_POSITION, r, 0, axis->position_um);
-    kr_image_set_um(i, KR_REG_CARRIAGE_TARGET, r, 0, c->drive.target_um);
-    kr_image_set_u16(i, KR_REG_MOVES_DONE, r, 0, s->plan_valid ? c->moves_done : 0);
+    kr_image_set_um(i, KR_REG_CARRIAGE_TARGET, r, 0, kr_motion_target_um(motion));
+    kr_image_set_u16(i, KR_REG_MOVES_DONE, r, 0, s->plan_valid ? s->moves_done[r] : 0);
     kr_image_set_u16(i, KR_REG_MOVES_PLANNED, r, 0, s->plan_valid ? s->plan.rail[r].n_moves : 0);
     kr_image_set_u16(i, KR_REG_DRIVE_STATUSWORD, r, 0, axis->statusword);
     kr_image_set_u16(i, KR_REG_DRIVE_ERROR, r, 0, axis->error_code);
     kr_image_set_u16(i, KR_REG_RAIL_INPUTS, r, 0, axis->inputs);
     kr_image_set_u16(i, KR_REG_RAIL_OUTPUTS, r, 0, out.outputs);
     kr_image_set_u16(i, KR_REG_RAIL_LINK, r, 0, axis->link);
-    kr_image_set_u16(i, KR_REG_RAIL_REFERENCED, r, 0, carriage_has_datum(s, c));
+    kr_image_set_u16(i, KR_REG_RAIL_REFERENCED, r, 0, rail_has_datum(s, r));
 }
 
 static void rail_holders(const struct kr_station *s, uint16_t r, struct kr_image *i)

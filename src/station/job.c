@@ -22,10 +22,8 @@ struct job job_asked(const struct start *asked)
 
 static void no_tasks(struct kr_station *s)
 {
-    for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
-        s->carriage[r].task = TASK_NONE;
-        s->carriage[r].task_done = false;
-    }
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++)
+        kr_motion_take_back(&s->motion[r]);
 }
 
 void job_begin(struct kr_station *s, const struct start *asked)
@@ -56,31 +54,26 @@ void job_resume(struct kr_station *s)
 /* Speed of setting up, where the job was started so. */
 struct kr_speed job_speed(const struct kr_station *s, uint16_t rail, struct kr_speed full)
 {
-    int32_t limit = s->config.carriage[rail].setup_speed_um_per_s;
-    if (s->job.reduced && full.v_um_per_s > limit)
-        full.v_um_per_s = limit;
-    return full;
+    return kr_setup_speed(&s->config.carriage[rail], full, s->job.reduced);
 }
 
 /* Gives every rail of the mask the task, all at once or one after the other. True when all have done it. */
-static bool task_on_rails(struct kr_station *s, enum task task, uint16_t rails)
+static bool task_on_rails(struct kr_station *s, enum kr_task task, uint16_t rails)
 {
     if (!s->job.phase_begun) {
         no_tasks(s);
         s->job.phase_begun = true;
     }
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
-        struct carriage *c = &s->carriage[r];
-        if (!(rails & 1u << r) || c->task_done)
+        if (!(rails & 1u << r) || kr_motion_done(&s->motion[r]))
             continue;
-        if (c->task != task &&
-            c->phase != KR_CARRIAGE_STOPPING) /* stopping, it has been tripped in this cycle */
-            carriage_task(s, c, task);
+        struct kr_motion_in in = rail_in(s, r);
+        kr_motion_give(&s->motion[r], &in, task);
         if (!s->config.geometry.rails_together)
             return false;
     }
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
-        if (rails & 1u << r && !s->carriage[r].task_done)
+        if (rails & 1u << r && !kr_motion_done(&s->motion[r]))
             return false;
     return true;
 }
@@ -99,8 +92,8 @@ static uint16_t rails_to_free(const struct kr_station *s)
 {
     uint16_t rails = 0, of = s->job.kind == KR_JOB_RELEASE ? wanted_rails(s) : all_rails(s);
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
-        const struct carriage *c = &s->carriage[r];
-        if (of & 1u << r && (c->docked || !pin_is_out(s, c) || !carriage_clamped(s, c)))
+        if (of & 1u << r &&
+            (kr_motion_docked(&s->motion[r]) || !rail_pin_is_out(s, r) || !rail_clamped(s, r)))
             rails |= (uint16_t)(1u << r);
     }
     return rails;
@@ -127,7 +120,7 @@ static bool free_phase(struct kr_station *s)
     }
     if (!s->job.phase_begun)
         s->job.rail_mask = rails_to_free(s);
-    if (!task_on_rails(s, TASK_FREE, s->job.rail_mask))
+    if (!task_on_rails(s, KR_TASK_FREE, s->job.rail_mask))
         return false;
     if (s->job.kind == KR_JOB_RELEASE)
         return true;
@@ -144,7 +137,7 @@ static bool free_phase(struct kr_station *s)
 
 static void scan_phase(struct kr_station *s)
 {
-    if (!task_on_rails(s, TASK_SCAN, all_rails(s)))
+    if (!task_on_rails(s, KR_TASK_SCAN, all_rails(s)))
         return;
     s->job.scanned = true;
     phase_enter(s, KR_PHASE_PLAN);
@@ -191,7 +184,7 @@ static void plan_taken(struct kr_station *s, const struct kr_plan *plan)
         s->cuts = plan->cuts;
     s->order_generation++;
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
-        s->carriage[r].moves_done = 0;
+        s->moves_done[r] = 0;
     if (!s->job.correcting && !s->job.replanned) {
         s->job.planned_us = plan->time_us;
         s->record.planned_ms = (int32_t)((plan->time_us + 500) / 1000);
@@ -254,27 +247,22 @@ static void plan_phase(struct kr_station *s)
     }
 }
 
+/* All common clamps of rails that move something: wanted so in the first cycle of the phase, proven in a later one. */
 static bool clamps_are(struct kr_station *s, bool open)
 {
     uint16_t rails = rails_with_moves(s, true);
-    bool done = true;
+    bool done = s->job.phase_begun || rails == 0;
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
-        struct carriage *c = &s->carriage[r];
+        struct kr_motion_in in = rail_in(s, r);
+        struct kr_motion_out out;
+        out.n_events = 0;
         if (!(rails & 1u << r))
             continue;
-        if (!s->job.phase_begun) {
-            c->clamp_open = open;
-            c->proof = s->serial;
-            s->job.phase_ms = s->now_ms;
-        }
-        uint16_t on = open ? KR_DI_CLAMP_OPEN : KR_DI_CLAMP_CLOSED,
-                 off = on ^ (KR_DI_CLAMP_OPEN | KR_DI_CLAMP_CLOSED);
-        if (s->job.phase_begun && carriage_fresh(s, c) && carriage_input(s, c, on, off))
-            continue;
-        done = false;
-        int32_t limit_ms = s->config.carriage[r].clamp_limit_ms;
-        if (s->now_ms - s->job.phase_ms >= limit_ms)
-            carriage_trip(s, c, open ? KR_ALARM_CLAMP_NOT_OPEN : KR_ALARM_CLAMP_NOT_CLOSED, 0, limit_ms, 0);
+        if (s->job.phase_begun)
+            done = kr_motion_clamp_proven(&s->motion[r], &in, &out) && done;
+        else
+            kr_motion_clamp(&s->motion[r], &in, open);
+        rail_events(s, r, &out);
     }
     s->job.phase_begun = true;
     return done;
@@ -287,8 +275,9 @@ static void unclamp_phase(struct kr_station *s)
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
         if (!(rails & 1u << r) || s->durable.clamp_open[r])
             continue;
-        s->durable.clamp_open[r] = 1;
-        durable_touch(s);
+        struct kr_motion_in in = rail_in(s, r);
+        kr_motion_unclamp_due(&s->motion[r], &in);
+        rail_learned(s, r);
         s->job.stored_serial = s->durable.serial;
     }
     if (rails == 0 || (durable_committed(s, s->job.stored_serial) && clamps_are(s, true)))
@@ -298,10 +287,11 @@ static void unclamp_phase(struct kr_station *s)
 static void supervise_clamps(struct kr_station *s)
 {
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
-        struct carriage *c = &s->carriage[r];
-        if (c->clamp_open && !carriage_input(s, c, KR_DI_CLAMP_OPEN, KR_DI_CLAMP_CLOSED) &&
-            s->in.axis[r].link)
-            carriage_trip(s, c, KR_ALARM_CLAMP_LOST, 0, 0, 0);
+        struct kr_motion_in in = rail_in(s, r);
+        struct kr_motion_out out;
+        out.n_events = 0;
+        kr_motion_clamp_watch(&s->motion[r], &in, &out);
+        rail_events(s, r, &out);
     }
 }
 
@@ -311,7 +301,7 @@ static void move_phase(struct kr_station *s)
     if (!s->job.correcting)
         s->job.moving_us += s->in.dt_us;
     int64_t taken_ms = s->now_ms - s->job.phase_ms;
-    if (!task_on_rails(s, TASK_MOVES, rails_with_moves(s, false))) {
+    if (!task_on_rails(s, KR_TASK_MOVES, rails_with_moves(s, false))) {
         int64_t planned_ms = s->plan.time_us / 1000, percent = s->config.job_late_percent;
         if (percent && !s->job.late && taken_ms > planned_ms * percent / 100) {
             s->job.late = true;
@@ -331,16 +321,16 @@ static void clamp_phase(struct kr_station *s)
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
         if (!(rails_with_moves(s, true) & 1u << r))
             continue;
-        holders_demote(s, r, KR_PLACED); /* clamping shifts holders a little */
-        s->durable.clamp_open[r] = 0;
-        durable_touch(s);
+        struct kr_motion_in in = rail_in(s, r);
+        kr_motion_clamped_again(&s->motion[r], &in);
+        rail_learned(s, r);
     }
     phase_enter(s, s->plan_valid ? KR_PHASE_VERIFY : KR_PHASE_TRAVEL);
 }
 
 static void verify_phase(struct kr_station *s)
 {
-    if (!task_on_rails(s, TASK_SCAN, all_rails(s)))
+    if (!task_on_rails(s, KR_TASK_SCAN, all_rails(s)))
         return;
     s->job.scanned = true;
     if (s->plan_valid)
@@ -371,11 +361,10 @@ static bool travel_phase(struct kr_station *s)
     if (!s->job.phase_begun) {
         s->job.rail_mask = 0;
         for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
-            if (!carriage_parked(s, &s->carriage[r]) &&
-                (s->job.kind != KR_JOB_HOME || wanted_rails(s) & 1u << r))
+            if (!rail_parked(s, r) && (s->job.kind != KR_JOB_HOME || wanted_rails(s) & 1u << r))
                 s->job.rail_mask |= (uint16_t)(1u << r);
     }
-    return task_on_rails(s, TASK_TRAVEL, s->job.rail_mask);
+    return task_on_rails(s, KR_TASK_TRAVEL, s->job.rail_mask);
 }
 
 bool job_step(struct kr_station *s)
@@ -390,10 +379,10 @@ bool job_step(struct kr_station *s)
     case KR_PHASE_VERIFY: verify_phase(s); break;
     case KR_PHASE_TRAVEL: return travel_phase(s);
     case KR_PHASE_REFERENCE:
-        if (task_on_rails(s, TASK_HOME, wanted_rails(s)))
+        if (task_on_rails(s, KR_TASK_HOME, wanted_rails(s)))
             phase_enter(s, KR_PHASE_TRAVEL);
         break;
-    case KR_PHASE_JOG: (void)task_on_rails(s, TASK_JOG, wanted_rails(s)); break; /* until a Stop ends it */
+    case KR_PHASE_JOG: (void)task_on_rails(s, KR_TASK_JOG, wanted_rails(s)); break; /* until a Stop ends it */
     case KR_PHASE_NONE: break;
     }
     return false;

@@ -39,7 +39,7 @@ static void access_step(struct kr_station *s)
         const struct kr_axis_in *axis = &s->in.axis[r];
         bool powered = axis->link && axis->statusword & KR_SW_VOLTAGE_ENABLED;
         if (open || !powered)
-            holders_demote(s, r, KR_REMEMBERED);
+            rail_doubt(s, r, KR_REMEMBERED);
     }
 }
 

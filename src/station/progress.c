@@ -5,9 +5,9 @@ static int64_t scan_us(const struct kr_station *s, uint16_t r)
 {
     const struct kr_rail_geometry *rail = &s->config.geometry.rail[r];
     struct kr_speed speed = {s->config.carriage[r].scan_speed_um_per_s, rail->empty.a_um_per_s2};
-    int passes = scan_both_ways(s, r) ? 2 : 1;
+    int passes = kr_scan_goes_both_ways(&s->config.carriage[r], s->job.reduced) ? 2 : 1;
     int32_t from_um, to_um;
-    kr_scan_range(&s->config, r, &from_um, &to_um);
+    kr_scan_range(rail, &s->config.carriage[r], &from_um, &to_um);
     return passes * kr_move_time_us((int64_t)to_um - from_um, job_speed(s, r, speed)) +
            kr_move_time_us(rail->max_um - rail->min_um, job_speed(s, r, rail->empty)) / 2;
 }

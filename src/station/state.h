@@ -7,98 +7,12 @@
 #include "kniferail/station.h"
 
 #define ALL_PERMISSIVES 0x1Fu
-#define HITS_MAX        (2 * KR_HOLDERS_MAX) /* flags in one pass, foreign ones included */
-
-/* ---- one drive: CiA 402 walked by its statusword (drive.c) ----------------------------------------------------- */
-
-enum setpoint {
-    SETPOINT_NONE,
-    SETPOINT_CLEARING, /* waits until the drive can take one: acknowledge 0 */
-    SETPOINT_OFFERED,  /* new set-point 1, waits for acknowledge 1 */
-    SETPOINT_TAKEN,    /* new set-point 0, waits for acknowledge 0 */
-    SETPOINT_RUNNING,  /* waits for target reached */
-    SETPOINT_REACHED,
-};
-
-struct drive {
-    bool on, halt, quick_stop;
-    bool homing; /* in homing mode; the start bit follows setpoint */
-    enum setpoint setpoint;
-    int32_t target_um;
-    struct kr_speed speed;
-    uint32_t proof;             /* serial of the output that began the present set-point step */
-    int64_t since_ms, limit_ms; /* of the present set-point step */
-};
-
-/* ---- one pass of the proximity switch over the flags (scan.c) ---------------------------------------------------- */
-
-struct hit {
-    int32_t at_um; /* the flag's centre, switch offset added */
-    int32_t width_um;
-};
-
-enum scan_step { SCAN_TO_START, SCAN_ARMING, SCAN_PASS, SCAN_DONE };
-
-struct scan {
-    enum scan_step step;
-    uint8_t pass; /* 0 growing, 1 falling */
-    uint8_t n_passes;
-    bool rise_pending;
-    uint16_t rise_count, fall_count; /* as last seen */
-    int32_t rise_um;
-    uint16_t n_hits[2];
-    struct hit hit[2][HITS_MAX]; /* in the order they were met */
-};
-
-/* ---- one carriage (carriage.c, wind_down.c) ----------------------------------------------------------------------- */
-
-enum task { TASK_NONE, TASK_FREE, TASK_HOME, TASK_SCAN, TASK_MOVES, TASK_TRAVEL, TASK_JOG };
-enum wind_down { WIND_DECELERATE, WIND_BRAKE, WIND_OFF, WIND_UNDOCK };
-enum run_mode { MODE_RUN, MODE_STOP_AND_UNDOCK, MODE_STOP, MODE_QUICK_STOP };
-
-/* What the positions seen so far say. Times are those at which the images were taken, not when they came. */
-struct motion {
-    uint8_t n_samples; /* 0: nothing known, 1: a position, 2: a speed as well */
-    uint32_t answers;  /* of the newest sample */
-    int64_t sample_us;
-    int32_t at_um;
-    int64_t speed_um_per_s;
-    int32_t still_um; /* where it has been standing */
-    int64_t still_since_ms;
-};
-
-struct carriage {
-    uint16_t rail;
-    enum kr_carriage_phase phase;
-    int64_t since_ms; /* machine time at which the phase began */
-    uint32_t proof;   /* serial of the output that began the phase: older input proves nothing */
-    enum task task;
-    bool task_done;
-    bool met;            /* its drive has answered since the start */
-    uint16_t docked;     /* holder that the pin is in or may be in; 0: none */
-    uint16_t move;       /* index of the present move of the plan */
-    uint16_t moves_done; /* of the plan, also when the task is another by now */
-    uint8_t tries;
-    uint8_t leg;        /* of a drag: 0 first, 1 the final approach */
-    bool brake_is_open; /* the docked holder may be free of the rail */
-    bool clamp_open;    /* the rail's common clamp is wanted open */
-    enum wind_down wind_down;
-    uint32_t docking_serial; /* of kr_durable: contains that the present holder is about to be docked */
-    struct motion motion;
-    struct drive drive;
-    struct scan scan;
-};
-
 /* ---- hold-to-run (jog.c) -------------------------------------------------------------------------------------------- */
-
-enum jog_step { JOG_STANDING, JOG_RUNNING, JOG_HALTING, JOG_SETTLING };
 
 struct jog {
     uint16_t refresh;   /* as last seen */
     bool refreshed;     /* since the job began, or was resumed */
     int64_t refresh_us; /* wall time */
-    enum jog_step step;
-    int8_t direction;
 };
 
 /* ---- the job (job.c) --------------------------------------------------------------------------------------------- */
@@ -221,7 +135,12 @@ struct kr_station {
     struct job job;
     struct jog jog;
     struct metres metres;
-    struct carriage carriage[KR_RAILS_MAX];
+    struct kr_motion motion[KR_RAILS_MAX];
+    struct kr_rail_holder rail_holder[KR_RAILS_MAX]
+                                     [KR_HOLDERS_MAX]; /* of durable.holder, what the rails must know */
+    uint32_t known_generation[KR_RAILS_MAX]; /* of the rails' knowledge, as it was taken over last */
+    uint16_t places_seen[KR_RAILS_MAX];      /* the same, of its places_changed */
+    uint16_t moves_done[KR_RAILS_MAX];       /* of the plan */
 
     /* permissives */
     uint16_t plc_heartbeat;
@@ -256,8 +175,6 @@ struct kr_station {
     bool cuts_valid;
     struct kr_cuts cuts; /* of the order in force */
 
-    int32_t flag_width_um[KR_RAILS_MAX][KR_HOLDERS_MAX]; /* as last measured; 0: not since the start */
-
     uint16_t slips[KR_RAILS_MAX][KR_HOLDERS_MAX]; /* placements out of tolerance, since the start */
 
     /* results */
@@ -275,10 +192,8 @@ struct kr_station {
 void durable_touch(struct kr_station *s);
 void durable_watch(struct kr_station *s);
 bool durable_committed(const struct kr_station *s, uint32_t serial);
-void holder_set(struct kr_station *s, uint16_t rail, uint16_t holder, int32_t position_um,
-                enum kr_known known);
-void holders_demote(struct kr_station *s, uint16_t rail, enum kr_known at_most);
 void position_changed(struct kr_station *s);
+void positions_changed(struct kr_station *s, uint16_t n); /* n places, which are stored already */
 bool holder_present(const struct kr_holder_data *holder);
 bool scan_is_due(const struct kr_station *s);
 void order_into_force(struct kr_station *s, const struct kr_order *order);
@@ -335,7 +250,7 @@ bool metres_over(const struct kr_station *s, const struct kr_alarm *alarm);
 /* jog.c, single.c */
 void jog_watch(struct kr_station *s);
 void jog_begin(struct kr_station *s);
-void jog_step(struct kr_station *s, struct carriage *c);
+int8_t jog_wanted(const struct kr_station *s);               /* -1 falling, 1 growing, 0 stand */
 bool jog_enabled(const struct kr_station *s, uint16_t rail); /* from 1 */
 struct kr_result single_judge(const struct kr_station *s, const struct job *job);
 void single_plan(const struct kr_station *s, struct kr_plan *plan);
@@ -347,7 +262,7 @@ void unit_step(struct kr_station *s);
 void unit_react(struct kr_station *s);
 bool unit_in_job(const struct kr_station *s); /* between Start and its end, interruptions included */
 bool unit_resets_faults(const struct kr_station *s);
-enum run_mode unit_mode(const struct kr_station *s);
+enum kr_motion_mode unit_mode(const struct kr_station *s);
 
 /* job.c */
 void job_begin(struct kr_station *s, const struct start *asked);
@@ -358,44 +273,19 @@ bool job_step(struct kr_station *s); /* true when it is done */
 void job_progress(struct kr_station *s);
 int64_t job_left_us(const struct kr_station *s);
 
-/* drive.c */
-void drive_move(struct kr_station *s, struct carriage *c, int32_t target_um, struct kr_speed speed);
-void drive_home(struct kr_station *s, struct carriage *c);
-void drive_step(struct kr_station *s, struct carriage *c);
-void drive_outputs(const struct kr_station *s, const struct carriage *c, struct kr_axis_out *out);
-
-/* carriage.c, supervise.c, motion.c, wind_down.c */
-const struct kr_axis_in *axis_of(const struct kr_station *s, const struct carriage *c);
-bool carriage_fresh(const struct kr_station *s, const struct carriage *c);
-bool carriage_input(const struct kr_station *s, const struct carriage *c, uint16_t on, uint16_t off);
-bool pin_is_out(const struct kr_station *s, const struct carriage *c);
-bool pin_is_in(const struct kr_station *s, const struct carriage *c);
-void carriage_enter(struct kr_station *s, struct carriage *c, enum kr_carriage_phase phase);
-void carriage_task(struct kr_station *s, struct carriage *c, enum task task);
-void carriage_trip(struct kr_station *s, struct carriage *c, enum kr_alarm_code code, uint16_t item,
-                   int32_t value, int32_t limit);
-void carriage_step(struct kr_station *s, struct carriage *c, enum run_mode mode);
-void carriage_outputs(const struct kr_station *s, const struct carriage *c, struct kr_axis_out *out);
-void carriage_supervise(struct kr_station *s, struct carriage *c);
-bool carriage_at_rest(const struct carriage *c);
-bool carriage_parked(const struct kr_station *s, const struct carriage *c);
-bool carriage_clamped(const struct kr_station *s, const struct carriage *c);
-bool carriage_still(const struct kr_station *s, const struct carriage *c);
-bool carriage_has_datum(const struct kr_station *s, const struct carriage *c);
-void motion_step(struct kr_station *s, struct carriage *c);
-void motion_forget(struct carriage *c);
-void wind_down_begin(struct kr_station *s, struct carriage *c);
-bool wind_down_found_running(struct kr_station *s, struct carriage *c);
-void clamp_again(struct kr_station *s, struct carriage *c);
-void wind_down_step(struct kr_station *s, struct carriage *c, enum run_mode mode);
-
-/* scan.c, match.c */
-void scan_begin(struct kr_station *s, struct carriage *c);
-bool scan_both_ways(const struct kr_station *s, uint16_t rail);
-void scan_step(struct kr_station *s, struct carriage *c);
-uint16_t scan_probe(const struct carriage *c);
-bool widths_agree(int32_t a_um, int32_t b_um, int32_t flag_um);
-bool match_hits(struct kr_station *s, struct carriage *c, const struct hit hit[], uint16_t n_hits);
+/* rails.c: each rail is moved by the part motion */
+struct kr_motion_in rail_in(const struct kr_station *s,
+                            uint16_t r); /* mode and resets_faults are left to the caller */
+void rails_init(struct kr_station *s);
+void rails_step(struct kr_station *s, enum kr_motion_mode mode, bool resets_faults);
+void rail_events(struct kr_station *s, uint16_t r, const struct kr_motion_out *out);
+void rail_learned(struct kr_station *s, uint16_t r); /* takes over what the rail knows now */
+void rail_doubt(struct kr_station *s, uint16_t r, enum kr_known at_most);
+void rail_holder_changed(struct kr_station *s, uint16_t r, uint16_t h); /* h from 0 */
+bool rail_pin_is_out(const struct kr_station *s, uint16_t r);
+bool rail_clamped(const struct kr_station *s, uint16_t r);
+bool rail_has_datum(const struct kr_station *s, uint16_t r);
+bool rail_parked(const struct kr_station *s, uint16_t r);
 
 /* verify.c */
 bool verify_can_judge(const struct kr_station *s); /* every holder that cuts is measured */

@@ -7,24 +7,6 @@ size_t kr_station_size(void)
     return sizeof(struct kr_station);
 }
 
-/* What was measured or placed before this start may have been moved by hand since; what was in motion is unknown. */
-static void remember(struct kr_station *s)
-{
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
-        for (uint16_t i = 0; i < s->config.geometry.rail[r].n_holders; i++) {
-            struct kr_holder_data *holder = &s->durable.holder[r][i];
-            if (holder->known > KR_REMEMBERED)
-                holder->known = KR_REMEMBERED;
-        }
-        if (s->durable.docking[r])
-            s->durable.holder[r][s->durable.docking[r] - 1].known = KR_UNKNOWN;
-        s->carriage[r].docked = s->durable.docking[r]; /* the pin may still be in it */
-        if (s->durable.clamp_open[r])
-            holders_demote(s, r, KR_UNKNOWN);
-        s->durable.clamp_open[r] = 0;
-    }
-}
-
 void kr_station_init(struct kr_station *s, const struct kr_station_config *config, uint16_t session,
                      const struct kr_durable *durable)
 {
@@ -35,9 +17,7 @@ void kr_station_init(struct kr_station *s, const struct kr_station_config *confi
     s->verdict = durable->verdict;
     s->edited = durable->edit;
     s->state = KR_STATE_STOPPED;
-    for (uint16_t r = 0; r < KR_RAILS_MAX; r++)
-        s->carriage[r].rail = r;
-    remember(s);
+    rails_init(s);
     if (s->durable.in_force)
         s->cuts_valid = kr_cuts_make(&config->geometry, &s->durable.order, &s->cuts).code == KR_OK;
     durable_touch(s);
@@ -77,9 +57,11 @@ static void keep_machine(struct kr_station_config *config, const struct kr_stati
 
 static void take_geometry(struct kr_station *s)
 {
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
-        holders_demote(s, r, KR_REMEMBERED);
-    memset(s->flag_width_um, 0, sizeof s->flag_width_um);
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
+        struct kr_motion_in in = rail_in(s, r);
+        kr_motion_geometry_changed(&s->motion[r], &in);
+        rail_learned(s, r);
+    }
     s->verified = s->slits_measured = s->plan_valid = false;
     s->cuts_valid =
         s->durable.in_force && kr_cuts_make(&s->config.geometry, &s->durable.order, &s->cuts).code == KR_OK;
@@ -132,8 +114,8 @@ static void supervise_links(struct kr_station *s)
 {
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
         if (!s->in.axis[r].link)
-            alarm_raise(
-                s, (struct kr_alarm){KR_ALARM_LINK_LOST, (uint16_t)(r + 1), s->carriage[r].docked, 0, 0});
+            alarm_raise(s, (struct kr_alarm){KR_ALARM_LINK_LOST, (uint16_t)(r + 1),
+                                             kr_motion_docked(&s->motion[r]), 0, 0});
 }
 
 /* What must hold while the job runs; looked at before anything moves in this cycle. */
@@ -163,8 +145,10 @@ static void outputs(const struct kr_station *s, struct kr_station_out *out)
     memset(out, 0, sizeof *out);
     out->at_rest = !unit_in_job(s) && s->state != KR_STATE_STOPPING && s->state != KR_STATE_ABORTING;
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
-        carriage_outputs(s, &s->carriage[r], &out->axis[r]);
-        out->moving = out->moving || !carriage_at_rest(&s->carriage[r]);
+        struct kr_motion_in in = rail_in(s, r);
+        in.resets_faults = unit_resets_faults(s);
+        kr_motion_outputs(&s->motion[r], &in, &out->axis[r]);
+        out->moving = out->moving || !kr_motion_at_rest(&s->motion[r]);
     }
     out->at_rest = out->at_rest && !out->moving && durable_committed(s, s->durable.serial);
     out->moving = out->moving || s->state == KR_STATE_EXECUTE;
@@ -181,11 +165,8 @@ static void stop_what_runs(struct kr_station *s)
 {
     bool aborts = s->state == KR_STATE_ABORTING || s->state == KR_STATE_ABORTED;
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
-        struct carriage *c = &s->carriage[r];
-        if (c->met || !s->in.axis[r].link)
-            continue;
-        c->met = true;
-        if (wind_down_found_running(s, c))
+        struct kr_motion_in in = rail_in(s, r);
+        if (kr_motion_meet(&s->motion[r], &in))
             unit_enter(s, aborts ? KR_STATE_ABORTING : KR_STATE_STOPPING);
     }
 }
@@ -217,8 +198,7 @@ void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struc
     intake_step(s);
     edit_step(s);
     unit_step(s);
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
-        carriage_step(s, &s->carriage[r], unit_mode(s));
+    rails_step(s, unit_mode(s), unit_resets_faults(s));
     unit_react(s);
     job_progress(s);
     outputs(s, out);
@@ -229,8 +209,8 @@ void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struc
 static bool all_clear(const struct kr_station *s)
 {
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
-        const struct carriage *c = &s->carriage[r];
-        if (!carriage_at_rest(c) || !pin_is_out(s, c) || !carriage_clamped(s, c) || !carriage_parked(s, c))
+        if (!kr_motion_at_rest(&s->motion[r]) || !rail_pin_is_out(s, r) || !rail_clamped(s, r) ||
+            !rail_parked(s, r))
             return false;
     }
     return true;

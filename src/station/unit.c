@@ -38,19 +38,19 @@ bool unit_in_job(const struct kr_station *s)
 static bool at_rest(const struct kr_station *s)
 {
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
-        if (!carriage_at_rest(&s->carriage[r]))
+        if (!kr_motion_at_rest(&s->motion[r]))
             return false;
     return true;
 }
 
-enum run_mode unit_mode(const struct kr_station *s)
+enum kr_motion_mode unit_mode(const struct kr_station *s)
 {
     if (s->state == KR_STATE_EXECUTE)
-        return MODE_RUN;
+        return KR_MOTION_RUN;
     if (s->state == KR_STATE_ABORTING)
-        return MODE_QUICK_STOP;
+        return KR_MOTION_QUICK_STOP;
     /* the pin moves only where people are known to be away */
-    return permit_missing(s, s->config.need_scan) == 0 ? MODE_STOP_AND_UNDOCK : MODE_STOP;
+    return permit_missing(s, s->config.need_scan) == 0 ? KR_MOTION_UNDOCK : KR_MOTION_STOP;
 }
 
 /* ---- commands -------------------------------------------------------------------------------------------------------- */
@@ -65,15 +65,14 @@ static struct kr_result check_rails(const struct kr_station *s, uint16_t job, ui
 {
     bool one_rail = job == KR_JOB_HOME || job == KR_JOB_RELEASE || job == KR_JOB_JOG;
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
-        const struct carriage *c = &s->carriage[r];
         uint16_t rail = (uint16_t)(r + 1);
         if (one_rail && only != 0 && only != rail)
             continue;
         if (!s->in.axis[r].link)
             return no(KR_ALARM_STANDS, rail, KR_ALARM_LINK_LOST, 0);
-        if (job != KR_JOB_RELEASE && !resumes && !pin_is_out(s, c))
+        if (job != KR_JOB_RELEASE && !resumes && !rail_pin_is_out(s, r))
             return no(KR_PIN_NOT_OUT, rail, 0, 0);
-        if (job != KR_JOB_HOME && job != KR_JOB_RELEASE && !carriage_has_datum(s, c))
+        if (job != KR_JOB_HOME && job != KR_JOB_RELEASE && !rail_has_datum(s, r))
             return no(KR_NOT_HOMED, rail, 0, 0);
         if (job == KR_JOB_JOG && !jog_enabled(s, rail))
             return no(KR_JOG_NOT_ENABLED, rail, 0, 0);

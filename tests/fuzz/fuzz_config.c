@@ -41,7 +41,7 @@ static void insist_on_station(const struct kr_config_station *s)
     for (uint16_t r = 0; r < g->n_rails; r++) {
         const struct kr_carriage_config *c = &s->station.carriage[r];
         int32_t from_um, to_um;
-        kr_scan_range(&s->station, r, &from_um, &to_um);
+        kr_scan_range(&s->station.geometry.rail[r], &s->station.carriage[r], &from_um, &to_um);
         insist(g->rail[r].n_holders >= 1 && g->rail[r].n_holders <= KR_HOLDERS_MAX, "1 to 128 holders");
         insist(g->rail[r].min_um < g->rail[r].max_um, "limits in order");
         insist(from_um >= c->travel_min_um && to_um <= c->travel_max_um, "a scan within the travel");

@@ -100,7 +100,7 @@ static void draw_carriage(struct draw *d, struct rig *rig, uint16_t r, int32_t l
         c->scan_bias_um = m->hysteresis_um / 2 + m->backlash_um / 2 +
                           (int32_t)((int64_t)c->scan_speed_um_per_s * m->latency_us / 1000000);
     int32_t from_um, to_um;
-    kr_scan_range(&rig->config, r, &from_um, &to_um);
+    kr_scan_range(&rig->config.geometry.rail[r], &rig->config.carriage[r], &from_um, &to_um);
     c->travel_min_um = from_um - 20000;
     c->travel_max_um = (to_um > length_um ? to_um : length_um) + 20000;
     c->park_um = draw_chance(d, 70) ? c->travel_min_um + 5000 : c->travel_max_um - 5000;

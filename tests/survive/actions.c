@@ -20,7 +20,7 @@ static bool cycled(struct world *w)
 static uint64_t situation(const struct world *w)
 {
     const struct kr_station *s = &w->station;
-    const struct carriage *c = &s->carriage[0];
+    const struct kr_motion *c = &s->motion[0];
     uint64_t key = (uint64_t)s->state;
     key = key * 16 + (uint64_t)s->job.phase;
     key = key * 16 + (uint64_t)c->phase;

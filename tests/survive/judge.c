@@ -338,7 +338,7 @@ static void judge_motion(struct world *w, const struct seen *before)
     must(w, !begins || permitted, "motion begins only while all permissives are given");
     must(w, !rises(before->axis.outputs, out->outputs, KR_DO_PIN_OUT) || permitted,
          "the pin is driven out only while all permissives are given");
-    must(w, !(out->outputs & KR_DO_PIN_IN) || w->disk.docking[0] == s->carriage[0].docked,
+    must(w, !(out->outputs & KR_DO_PIN_IN) || w->disk.docking[0] == s->motion[0].docked,
          "a holder is docked only when it is stored that it may be in motion");
     must(w, !w->toy.crashed, "holders keep their spacing");
     must(w, !w->toy.tore, "the carriage moves only with the pin out or the brake open");

@@ -132,11 +132,12 @@ static void add_offsets(uint64_t *key, const struct world *w)
 static void add_jog(uint64_t *key, const struct world *w)
 {
     const struct jog *jog = &w->station.jog;
+    const struct kr_motion *m = &w->station.motion[0];
     add(key, w->in.jog_refresh | jog->refresh << 1 | jog->refreshed << 2);
     add(key, w->in.jog_direction);
     add(key, capped((w->station.wall_us - jog->refresh_us) / 1000, KR_JOG_REFRESH_MS));
-    add(key, (int64_t)jog->step);
-    add(key, jog->direction);
+    add(key, (int64_t)m->jog);
+    add(key, m->jog_direction);
 }
 
 static void add_editing(uint64_t *key, const struct world *w)
@@ -193,7 +194,7 @@ static void add_plan(uint64_t *key, const struct world *w)
 static void add_carriage(uint64_t *key, const struct world *w)
 {
     const struct kr_station *s = &w->station;
-    const struct carriage *c = &s->carriage[0];
+    const struct kr_motion *c = &s->motion[0];
     add(key, (int64_t)c->phase);
     add(key, capped(s->now_ms - c->since_ms, c->phase == KR_CARRIAGE_OFF ? 0 : 5200));
     add(key, (int32_t)(s->in.axis[0].answers - c->proof) >= 0);
@@ -207,14 +208,14 @@ static void add_carriage(uint64_t *key, const struct world *w)
     add(key, c->brake_is_open);
     add(key, c->clamp_open);
     add(key, (int64_t)c->wind_down);
-    add_serial(key, w, c->docking_serial);
-    add(key, c->motion.n_samples);
-    add(key, capped(s->now_ms - c->motion.still_since_ms, 200));
-    add(key, c->motion.still_um);
+    add_serial(key, w, c->docking_generation);
+    add(key, c->track.n_samples);
+    add(key, capped(s->now_ms - c->track.still_since_ms, 200));
+    add(key, c->track.still_um);
     add(key, c->drive.on | c->drive.halt << 1 | c->drive.quick_stop << 2 | c->drive.homing << 3);
     add(key, (int64_t)c->drive.setpoint);
     add(key, c->drive.target_um);
-    bool waits = c->drive.setpoint != SETPOINT_NONE && c->drive.setpoint != SETPOINT_REACHED;
+    bool waits = c->drive.setpoint != KR_SETPOINT_NONE && c->drive.setpoint != KR_SETPOINT_REACHED;
     add(key, waits ? capped(s->now_ms - c->drive.since_ms, c->drive.limit_ms) : 0);
     add(key, waits ? (int32_t)(s->in.axis[0].answers - c->drive.proof) >= 0 : 0);
     if (c->phase != KR_CARRIAGE_SCANNING)

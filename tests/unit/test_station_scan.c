@@ -103,7 +103,7 @@ START_TEST(a_scan_fits_a_travel_that_is_just_long_enough)
     small_station(&rig);
     for (uint16_t r = 0; r < 2; r++) {
         int32_t from_um, to_um;
-        kr_scan_range(&rig.config, r, &from_um, &to_um);
+        kr_scan_range(&rig.config.geometry.rail[r], &rig.config.carriage[r], &from_um, &to_um);
         rig.config.carriage[r].travel_min_um = from_um;
         rig.config.carriage[r].travel_max_um = to_um;
         rig.config.carriage[r].park_um = from_um;

@@ -1,0 +1,286 @@
+/* motion: one rail. It brings holders to places, looks where they are, jogs, homes, releases pins, and stops. Pure: no
+ * socket, no file, no clock, no allocation, no global state. It knows no order, no unit state, no PLC and no book:
+ * what to do comes as a task and a list of moves, what may be done as a mode. Stands on plan and base; the station
+ * stands on it, and a test can drive one rail without a station. One thread at a time for each rail.
+ *
+ * A cycle of a rail is one kr_motion_step(). The axes' outputs are made by kr_motion_outputs() from the state alone.
+ * All other functions that change something may be called between two steps.
+ *
+ * Proof: every output image has a serial, and an input image names the newest output that it answers. A step of a sequence
+ * remembers the serial with which it began, and believes no input that answers an older one. */
+#ifndef KNIFERAIL_MOTION_H
+#define KNIFERAIL_MOTION_H
+
+#include "kniferail/alarm.h"
+#include "kniferail/axis.h"
+#include "kniferail/map.h"
+#include "kniferail/plan.h"
+
+/* ---- the rail's settings: constant while anything moves ----------------------------------------------------------- */
+
+enum kr_clamping {
+    KR_CLAMP_PER_HOLDER, /* each holder has its brake; the rail has no clamp */
+    KR_CLAMP_COMMON,     /* besides, one clamp (air shaft) holds all holders of the rail */
+};
+
+struct kr_carriage_config {
+    enum kr_clamping clamping;
+    int32_t travel_min_um, travel_max_um; /* of the carriage's pin, from the datum */
+    int32_t park_um;                      /* where the carriage rests, clear of the web */
+    int32_t park_window_um;               /* this near it counts as parked */
+    int32_t switch_offset_um;             /* from the pin to the proximity switch, signed */
+    int32_t scan_speed_um_per_s;
+    int32_t setup_speed_um_per_s; /* reduced speed: of a jog, and of a job that is started so */
+    int32_t scan_bias_um;         /* 0: scan both ways; else one way, growing, this bias is taken off */
+    int32_t passes_apart_um;      /* the two passes may see a flag this far apart */
+    int32_t flag_width_um;
+    int32_t displaced_um; /* a holder found further from its known place is named */
+    int32_t jump_um;      /* a position may change this much more in a cycle than the top speed allows */
+    int32_t settle_ms;    /* standing at the target before the brake closes */
+    int32_t enable_limit_ms, setpoint_limit_ms, pin_limit_ms, brake_limit_ms, clamp_limit_ms, home_limit_ms;
+    int32_t move_margin_ms;  /* a move may take this much longer than it should */
+    uint8_t dock_tries;      /* at least 1 */
+    uint16_t retries_notice; /* docking retries of a holder, in all, that call maintenance; 0: never */
+    uint16_t slips_notice;   /* placements out of tolerance of a holder that call maintenance; 0: never */
+    uint32_t metres_notice;  /* metres cut since regrind or swap that call maintenance; 0: never */
+};
+
+/* ---- what is known of a rail: the station stores it ---------------------------------------------------------------- */
+
+struct kr_place {
+    int32_t position_um;   /* of the holder's centre */
+    uint8_t known;         /* enum kr_known */
+    int32_t flag_width_um; /* as last measured; 0: not since the start. Not stored */
+};
+
+struct kr_rail_knowledge {
+    uint32_t
+        generation; /* kr_motion_in.change of the newest change: what is stored under it holds all of this */
+    uint16_t
+        places_changed; /* steps with each holder whose place, or whose being known, changes by itself: not by
+                              * kr_motion_told() */
+    struct kr_place place[KR_HOLDERS_MAX]; /* in rail order */
+    uint16_t docking;                      /* holder (from 1) that the carriage may be moving; 0: none */
+    bool clamp_open;                       /* the common clamp may be open: its holders may shift */
+    bool datum_doubted; /* the position jumped, or homing was broken off: only homing mends that */
+};
+
+/* ---- the rail's state ----------------------------------------------------------------------------------------------- */
+
+/* What is to be done. */
+enum kr_task {
+    KR_TASK_NONE,
+    KR_TASK_FREE,   /* brake and clamp proven closed, then the pin out; with the drive off */
+    KR_TASK_HOME,   /* find the datum */
+    KR_TASK_SCAN,   /* look where the holders are */
+    KR_TASK_MOVES,  /* make the moves of the plan, one after the other */
+    KR_TASK_TRAVEL, /* the empty carriage to its park position */
+    KR_TASK_JOG,    /* hold-to-run, until the mode ends it */
+};
+
+/* What may be done. A rail that is not to run winds down: it decelerates, closes the brake, takes the drive off. */
+enum kr_motion_mode {
+    KR_MOTION_RUN,    /* the task is carried out */
+    KR_MOTION_UNDOCK, /* wind down, and drive the pin out in the end */
+    KR_MOTION_STOP,   /* wind down; the pin stays where it is */
+    KR_MOTION_QUICK_STOP, /* stop as quickly as the drive can, drive and outputs off; what moved is unknown then */
+};
+
+/* One drive: CiA 402 walked by its statusword (drive.c). */
+enum kr_setpoint {
+    KR_SETPOINT_NONE,
+    KR_SETPOINT_CLEARING, /* waits until the drive can take one: acknowledge 0 */
+    KR_SETPOINT_OFFERED,  /* new set-point 1, waits for acknowledge 1 */
+    KR_SETPOINT_TAKEN,    /* new set-point 0, waits for acknowledge 0 */
+    KR_SETPOINT_RUNNING,  /* waits for target reached */
+    KR_SETPOINT_REACHED,
+};
+struct kr_drive_control {
+    bool on, halt, quick_stop;
+    bool homing; /* in homing mode; the start bit follows setpoint */
+    enum kr_setpoint setpoint;
+    int32_t target_um;
+    struct kr_speed speed;
+    uint32_t proof;             /* serial of the output that began the present set-point step */
+    int64_t since_ms, limit_ms; /* of the present set-point step */
+};
+
+/* One scan: passes of the proximity switch over the flags (scan.c). */
+#define KR_HITS_MAX (2 * KR_HOLDERS_MAX) /* flags in one pass, foreign ones included */
+struct kr_hit {
+    int32_t at_um; /* the flag's centre, switch offset added */
+    int32_t width_um;
+};
+enum kr_scan_step { KR_SCAN_STEP_TO_START, KR_SCAN_STEP_ARMING, KR_SCAN_STEP_PASS, KR_SCAN_STEP_DONE };
+struct kr_scan {
+    enum kr_scan_step step;
+    uint8_t pass; /* 0 growing, 1 falling */
+    uint8_t n_passes;
+    bool rise_pending;
+    uint16_t rise_count, fall_count; /* as last seen */
+    int32_t rise_um;
+    uint16_t n_hits[2];
+    struct kr_hit hit[2][KR_HITS_MAX]; /* in the order they were met */
+};
+
+/* What the positions seen so far say (track.c). Times are those at which the images were taken, not when they came. */
+struct kr_track {
+    uint8_t n_samples; /* 0: nothing known, 1: a position, 2: a speed as well */
+    uint32_t answers;  /* of the newest sample */
+    int64_t sample_us;
+    int32_t at_um;
+    int64_t speed_um_per_s;
+    int32_t still_um; /* where it has been standing */
+    int64_t still_since_ms;
+};
+
+enum kr_wind_down { KR_WIND_DECELERATE, KR_WIND_BRAKE, KR_WIND_OFF, KR_WIND_UNDOCK };
+enum kr_jog_step { KR_JOG_STANDING, KR_JOG_RUNNING, KR_JOG_HALTING, KR_JOG_SETTLING };
+
+/* Flat, so that a copy is a checkpoint. Its fields belong to src/motion; others read them by the functions below. */
+struct kr_motion {
+    enum kr_carriage_phase phase;
+    int64_t since_ms; /* machine time at which the phase began */
+    uint32_t proof;   /* serial of the output that began the phase: older input proves nothing */
+    enum kr_task task;
+    bool task_done;
+    bool met;           /* its drive has answered since the start */
+    uint16_t docked;    /* holder (from 1) that the pin is in or may be in; 0: none */
+    uint16_t move;      /* index of the present move */
+    uint8_t tries;      /* to dock */
+    uint8_t leg;        /* of a drag: 0 first, 1 the final approach */
+    bool brake_is_open; /* the docked holder may be free of the rail */
+    bool clamp_open;    /* the rail's common clamp is wanted open */
+    int64_t clamp_since_ms;
+    enum kr_wind_down wind_down;
+    enum kr_jog_step jog;
+    int8_t jog_direction;        /* of the present run */
+    uint32_t docking_generation; /* contains that the present holder is about to be docked */
+    struct kr_drive_control drive;
+    struct kr_track track;
+    struct kr_scan scan;
+    struct kr_rail_knowledge knowledge;
+};
+
+/* ---- a cycle --------------------------------------------------------------------------------------------------------- */
+
+/* What of a holder's data the rail must know. */
+struct kr_rail_holder {
+    uint8_t holder_class;
+    uint8_t state; /* enum kr_holder_state */
+};
+
+/* Pointers are read during the call only. */
+struct kr_motion_in {
+    const struct kr_geometry *geometry; /* for the spacing of neighbours */
+    const struct kr_rail_geometry *rail;
+    const struct kr_carriage_config *carriage;
+    const struct kr_rail_holder *holder; /* rail->n_holders of them */
+    int32_t deadband_um;
+    const struct kr_axis_in *axis; /* n_axes of them; [0] is the carriage's */
+    uint16_t n_axes;
+    int64_t now_us;  /* machine time */
+    uint32_t serial; /* of the output image that this cycle makes */
+    uint32_t change; /* number under which a change of knowledge in this call will be stored; grows, wraps */
+    uint32_t stored; /* newest such number that is stored: a holder is docked only when that it may move is */
+    enum kr_motion_mode mode;
+    bool reduced;               /* at the setup speed */
+    bool resets_faults;         /* a drive that shows a fault is to reset it */
+    int8_t jog_wanted;          /* with KR_TASK_JOG: -1 falling, 1 growing, 0 stand */
+    const struct kr_move *move; /* with KR_TASK_MOVES: n_moves of them, in their order */
+    uint16_t n_moves;
+};
+
+enum kr_motion_event_kind {
+    KR_EVENT_ALARM, /* alarm; its rail is 0, since a rail does not know its number */
+    KR_EVENT_RETRY, /* the pin did not go into holder, and is out again */
+    KR_EVENT_MOVED, /* a move of the list is made: holder stands at its new place, released */
+};
+struct kr_motion_event {
+    enum kr_motion_event_kind kind;
+    uint16_t holder; /* from 1 */
+    struct kr_alarm alarm;
+};
+/* A scan can name each holder twice; all else are few. */
+#define KR_MOTION_EVENTS_MAX (2 * KR_HOLDERS_MAX + 16)
+struct kr_motion_out {
+    uint16_t n_events;
+    struct kr_motion_event event[KR_MOTION_EVENTS_MAX]; /* in the order in which they happened */
+};
+
+/* At the program's start: what was known before it is lowered to what can be known now. The pin may still be in the holder
+ * of known->docking. */
+void kr_motion_init(struct kr_motion *motion, const struct kr_motion_in *in,
+                    const struct kr_rail_knowledge *known);
+
+/* Before everything else of a cycle. True, once, if the drive's first answer since the start shows it running: the rail is
+ * being stopped then. */
+bool kr_motion_meet(struct kr_motion *motion, const struct kr_motion_in *in);
+
+/* One cycle. What happened is appended to *out. */
+void kr_motion_step(struct kr_motion *motion, const struct kr_motion_in *in, struct kr_motion_out *out);
+
+/* The axes' outputs; axis[] has in->n_axes elements. */
+void kr_motion_outputs(const struct kr_motion *motion, const struct kr_motion_in *in,
+                       struct kr_axis_out axis[]);
+
+/* Gives the rail a task, unless it has that one already or is stopping; takes any task back. */
+void kr_motion_give(struct kr_motion *motion, const struct kr_motion_in *in, enum kr_task task);
+void kr_motion_take_back(struct kr_motion *motion);
+bool kr_motion_done(const struct kr_motion *motion); /* the task given last is done */
+
+/* The common clamp, while the rail has no task or moves holders. kr_motion_unclamp_due() notes that the clamp is about to
+ * open; it may be opened once that is stored. kr_motion_clamp() wants it open or closed from now on;
+ * kr_motion_clamp_proven() is true once the inputs show it, and trips the rail if they do not in time.
+ * kr_motion_clamp_watch() trips it if an open clamp closes by itself. */
+void kr_motion_unclamp_due(struct kr_motion *motion, const struct kr_motion_in *in);
+void kr_motion_clamp(struct kr_motion *motion, const struct kr_motion_in *in, bool open);
+bool kr_motion_clamp_proven(struct kr_motion *motion, const struct kr_motion_in *in,
+                            struct kr_motion_out *out);
+void kr_motion_clamp_watch(struct kr_motion *motion, const struct kr_motion_in *in,
+                           struct kr_motion_out *out);
+void kr_motion_clamped_again(struct kr_motion *motion,
+                             const struct kr_motion_in *in); /* closed, with proof */
+
+/* ---- the ways in to what is known ----------------------------------------------------------------------------------- */
+
+/* No holder's place is known better than at_most from now on: hands may have been there, or power was off. */
+void kr_motion_doubt(struct kr_motion *motion, const struct kr_motion_in *in, enum kr_known at_most);
+
+/* The same for one holder, of which a person says where it is; at_most is KR_REMEMBERED at the best. */
+void kr_motion_told(struct kr_motion *motion, const struct kr_motion_in *in, uint16_t holder,
+                    int32_t position_um, enum kr_known at_most);
+
+/* The rail's settings changed: places are remembered, and flags have to be measured anew. */
+void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion_in *in);
+
+/* ---- questions: by the present input, and false without a link ------------------------------------------------------- */
+
+const struct kr_rail_knowledge *kr_motion_knowledge(const struct kr_motion *motion);
+enum kr_carriage_phase kr_motion_phase(const struct kr_motion *motion);
+uint16_t kr_motion_docked(const struct kr_motion *motion);   /* from 1; 0: none */
+int32_t kr_motion_target_um(const struct kr_motion *motion); /* of the drive's last set-point */
+bool kr_motion_at_rest(const struct kr_motion *motion);      /* drive off, nothing under way */
+bool kr_motion_pin_is_out(const struct kr_motion_in *in);
+bool kr_motion_jog_enabled(const struct kr_motion_in *in); /* the hold-to-run device is pressed */
+bool kr_motion_clamped(const struct kr_motion_in *in); /* what holds the rail's holders is proven closed */
+bool kr_motion_has_datum(const struct kr_motion *motion, const struct kr_motion_in *in);
+bool kr_motion_parked(const struct kr_motion *motion, const struct kr_motion_in *in);
+bool kr_motion_all_known(const struct kr_motion *motion, const struct kr_motion_in *in, enum kr_known least);
+
+/* ---- figures --------------------------------------------------------------------------------------------------------- */
+
+bool kr_holder_on_rail(uint8_t state);
+
+/* full, or the setup speed where that is less and the job is done at reduced speed. */
+struct kr_speed kr_setup_speed(const struct kr_carriage_config *carriage, struct kr_speed full, bool reduced);
+
+/* A bias is calibrated at one speed: at reduced speed a scan goes both ways and needs none. */
+bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool reduced);
+
+/* Where a scan starts and ends (carriage positions), run-up to the scan speed included: both have to lie within the
+ * carriage's travel. */
+void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
+                   int32_t *from_um, int32_t *to_um);
+
+#endif

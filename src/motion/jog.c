@@ -1,0 +1,105 @@
+/* Hold-to-run: the empty carriage of one rail runs at reduced speed while it is wanted
+ * and while the hard-wired hold-to-run device is pressed, which no register can give.
+ *
+ * The drive is never sent further than it would get in JOG_LEAD_MS: whatever happens to this program, that is where
+ * the carriage stops by itself. While it is held, the target is moved on before it is reached. Let go, the carriage is
+ * halted, which works at once whatever set-point is under way; then the place where it came to stand is made the
+ * target, so that the rest of the old one is not run when the halt is taken away. */
+#include "jog.h"
+
+#include "drive.h"
+#include "signals.h"
+#include "track.h"
+#include "trip.h"
+
+#define JOG_LEAD_MS 600
+
+static struct kr_speed speed_of(const struct rail *r)
+{
+    return kr_setup_speed(r->in->carriage, r->in->rail->empty, true);
+}
+
+/* Way run in so long, and to stop after it. */
+static int64_t way_um(struct kr_speed speed, int64_t ms)
+{
+    int64_t v = speed.v_um_per_s;
+    return v * ms / 1000 + v * v / (2LL * speed.a_um_per_s2);
+}
+
+static void lead(const struct rail *r)
+{
+    const struct kr_carriage_config *config = r->in->carriage;
+    struct kr_speed speed = speed_of(r);
+    int64_t to_um = axis_of(r)->position_um + r->m->jog_direction * way_um(speed, JOG_LEAD_MS);
+    if (to_um > config->travel_max_um)
+        to_um = config->travel_max_um;
+    if (to_um < config->travel_min_um)
+        to_um = config->travel_min_um;
+    drive_move(r, (int32_t)to_um, speed);
+}
+
+static void run(const struct rail *r, int8_t direction)
+{
+    r->m->jog_direction = direction;
+    r->m->jog = KR_JOG_RUNNING;
+    lead(r);
+}
+
+static void halt(const struct rail *r)
+{
+    r->m->drive.halt = true;
+    r->m->drive.setpoint = KR_SETPOINT_NONE;
+    r->m->jog = KR_JOG_HALTING;
+    carriage_enter(r, KR_CARRIAGE_JOGGING); /* standstill is proven from here on */
+}
+
+static bool at_end_of_travel(const struct rail *r)
+{
+    const struct kr_carriage_config *config = r->in->carriage;
+    return r->m->drive.target_um == (r->m->jog_direction > 0 ? config->travel_max_um : config->travel_min_um);
+}
+
+static void running(const struct rail *r)
+{
+    bool taken = r->m->drive.setpoint == KR_SETPOINT_RUNNING || r->m->drive.setpoint == KR_SETPOINT_REACHED;
+    int64_t left_um = r->m->jog_direction * ((int64_t)r->m->drive.target_um - axis_of(r)->position_um);
+    if (r->in->jog_wanted != r->m->jog_direction)
+        halt(r);
+    else if (taken && !at_end_of_travel(r) && left_um < way_um(speed_of(r), JOG_LEAD_MS / 2))
+        lead(r);
+}
+
+static void settle(const struct rail *r)
+{
+    drive_move(r, axis_of(r)->position_um, speed_of(r));
+    r->m->jog = KR_JOG_SETTLING;
+}
+
+/* The drive has taken the place where it stands as its target: the halt may go. */
+static void settled(const struct rail *r)
+{
+    if (r->m->drive.setpoint == KR_SETPOINT_RUNNING)
+        r->m->drive.halt = false;
+    if (r->m->drive.setpoint == KR_SETPOINT_REACHED)
+        r->m->jog = KR_JOG_STANDING;
+}
+
+void jog_step(const struct rail *r)
+{
+    if (!pin_is_out(r)) {
+        carriage_trip(r, KR_ALARM_PIN_UNPROVEN, r->m->docked, 0, 0);
+        return;
+    }
+    switch (r->m->jog) {
+    case KR_JOG_STANDING:
+        if (r->in->jog_wanted != 0)
+            run(r, r->in->jog_wanted);
+        break;
+    case KR_JOG_RUNNING: running(r); break;
+    case KR_JOG_HALTING:
+        if (carriage_still(r))
+            settle(r);
+        break;
+    case KR_JOG_SETTLING: settled(r); break;
+    }
+}

@@ -1,0 +1,103 @@
+/* What is known of the rail, and every way in which that changes. It rises by a scan or a proven release alone. */
+#include "knowledge.h"
+
+struct kr_rail_knowledge *knowledge_of(const struct rail *r)
+{
+    return &r->m->knowledge;
+}
+
+void knowledge_touch(const struct rail *r)
+{
+    r->m->knowledge.generation = r->in->change;
+}
+
+bool kr_holder_on_rail(uint8_t state)
+{
+    return state != KR_HOLDER_ABSENT;
+}
+
+bool is_on_rail(const struct rail *r, uint16_t index)
+{
+    return kr_holder_on_rail(r->in->holder[index].state);
+}
+
+void place_set(const struct rail *r, uint16_t holder, int32_t position_um, enum kr_known how)
+{
+    struct kr_place *place = &knowledge_of(r)->place[holder - 1];
+    if (place->position_um == position_um && place->known == how)
+        return;
+    place->position_um = position_um;
+    place->known = (uint8_t)how;
+    knowledge_of(r)->places_changed++;
+    knowledge_touch(r);
+}
+
+void places_demote(const struct rail *r, enum kr_known at_most)
+{
+    for (uint16_t i = 0; i < r->in->rail->n_holders; i++) {
+        const struct kr_place *place = &knowledge_of(r)->place[i];
+        if (place->known > at_most && is_on_rail(r, i))
+            place_set(r, (uint16_t)(i + 1), place->position_um, at_most);
+    }
+}
+
+void docking_over(const struct rail *r)
+{
+    knowledge_of(r)->docking = 0;
+    knowledge_touch(r);
+}
+
+void kr_motion_doubt(struct kr_motion *motion, const struct kr_motion_in *in, enum kr_known at_most)
+{
+    places_demote(&(struct rail){motion, in, NULL}, at_most);
+}
+
+void kr_motion_told(struct kr_motion *motion, const struct kr_motion_in *in, uint16_t holder,
+                    int32_t position_um, enum kr_known at_most)
+{
+    struct rail r = {motion, in, NULL};
+    struct kr_place *place = &knowledge_of(&r)->place[holder - 1];
+    place->position_um = position_um;
+    place->known = (uint8_t)(at_most < KR_REMEMBERED ? at_most : KR_REMEMBERED);
+    knowledge_touch(&r);
+}
+
+void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion_in *in)
+{
+    places_demote(&(struct rail){motion, in, NULL}, KR_REMEMBERED);
+    for (uint16_t i = 0; i < KR_HOLDERS_MAX; i++)
+        motion->knowledge.place[i].flag_width_um = 0;
+}
+
+/* What was measured or placed before this start may have been moved by hand since; what was in motion is unknown. */
+void kr_motion_init(struct kr_motion *motion, const struct kr_motion_in *in,
+                    const struct kr_rail_knowledge *stored)
+{
+    struct rail r = {motion, in, NULL};
+    *motion = (struct kr_motion){.knowledge = *stored, .docked = stored->docking};
+    for (uint16_t i = 0; i < in->rail->n_holders; i++) {
+        struct kr_place *place = &knowledge_of(&r)->place[i];
+        place->flag_width_um = 0;
+        if (place->known > KR_REMEMBERED)
+            place->known = KR_REMEMBERED;
+    }
+    if (stored->docking)
+        knowledge_of(&r)->place[stored->docking - 1].known = KR_UNKNOWN;
+    if (stored->clamp_open)
+        places_demote(&r, KR_UNKNOWN);
+    knowledge_of(&r)->clamp_open = false;
+    knowledge_touch(&r);
+}
+
+const struct kr_rail_knowledge *kr_motion_knowledge(const struct kr_motion *motion)
+{
+    return &motion->knowledge;
+}
+
+bool kr_motion_all_known(const struct kr_motion *motion, const struct kr_motion_in *in, enum kr_known least)
+{
+    for (uint16_t i = 0; i < in->rail->n_holders; i++)
+        if (kr_holder_on_rail(in->holder[i].state) && motion->knowledge.place[i].known < least)
+            return false;
+    return true;
+}

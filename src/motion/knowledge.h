@@ -1,0 +1,19 @@
+#ifndef KR_MOTION_KNOWLEDGE_H
+#define KR_MOTION_KNOWLEDGE_H
+
+#include "rail.h"
+
+struct kr_rail_knowledge *knowledge_of(const struct rail *r);
+
+/* After every change: what is known has to be stored anew. */
+void knowledge_touch(const struct rail *r);
+
+/* holder from 1. */
+void place_set(const struct rail *r, uint16_t holder, int32_t position_um, enum kr_known how);
+void places_demote(const struct rail *r, enum kr_known at_most);
+bool is_on_rail(const struct rail *r, uint16_t index);
+
+/* The pin has let go of its holder, or never took it. */
+void docking_over(const struct rail *r);
+
+#endif

@@ -1,0 +1,209 @@
+/* A scan passes the proximity switch over every flag of a rail; the drive latches both edges.
+ *
+ * A nearer flag widens the signal on both sides and leaves its middle in place. Hysteresis and delay shift the middle
+ * along the travel, by half the hysteresis plus speed times delay. So a scan goes both ways and takes the mean of the
+ * two middles; or, where the config gives that bias, one way at one speed. The first scan since the start goes
+ * both ways all the same: it proves the bias, and learns how wide each flag looks. */
+#include "scan.h"
+
+#include "drive.h"
+#include "knowledge.h"
+#include "match.h"
+#include "signals.h"
+#include "trip.h"
+
+#include <string.h>
+
+void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
+                   int32_t *from_um, int32_t *to_um)
+{
+    int64_t v = carriage->scan_speed_um_per_s;
+    int64_t run_up_um = v * v / (2LL * rail->empty.a_um_per_s2) + 1;
+    int64_t clear_um =
+        run_up_um + carriage->flag_width_um; /* half a flag, and as much for the switch's hysteresis */
+    *from_um = (int32_t)(rail->min_um - carriage->switch_offset_um - clear_um);
+    *to_um = (int32_t)(rail->max_um - carriage->switch_offset_um + clear_um);
+}
+
+bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool reduced)
+{
+    return carriage->scan_bias_um == 0 || reduced;
+}
+
+static bool both_ways(const struct rail *r)
+{
+    return kr_scan_goes_both_ways(r->in->carriage, r->in->reduced);
+}
+
+uint16_t scan_probe(const struct kr_motion *m)
+{
+    bool armed = m->scan.step == KR_SCAN_STEP_ARMING || m->scan.step == KR_SCAN_STEP_PASS;
+    if (m->phase != KR_CARRIAGE_SCANNING || !armed)
+        return 0;
+    return KR_PROBE_ENABLE | KR_PROBE_CONTINUOUS | KR_PROBE_RISING | KR_PROBE_FALLING;
+}
+
+static int32_t pass_end_um(const struct rail *r, bool end)
+{
+    int32_t from_um, to_um;
+    kr_scan_range(r->in->rail, r->in->carriage, &from_um, &to_um);
+    return (r->m->scan.pass == 0) == end ? to_um : from_um;
+}
+
+static void step_enter(const struct rail *r, enum kr_scan_step step)
+{
+    carriage_enter(r, KR_CARRIAGE_SCANNING);
+    r->m->scan.step = step;
+}
+
+static bool knows_all_widths(const struct rail *r)
+{
+    for (uint16_t i = 0; i < r->in->rail->n_holders; i++)
+        if (is_on_rail(r, i) && knowledge_of(r)->place[i].flag_width_um == 0)
+            return false;
+    return true;
+}
+
+void scan_begin(const struct rail *r)
+{
+    if (!pin_is_out(r)) {
+        carriage_trip(r, KR_ALARM_PIN_UNPROVEN, r->m->docked, 0, 0);
+        return;
+    }
+    memset(&r->m->scan, 0, sizeof r->m->scan);
+    r->m->scan.n_passes = both_ways(r) || !knows_all_widths(r) ? 2 : 1;
+    drive_move(r, pass_end_um(r, false), limited_speed(r, r->in->rail->empty));
+    step_enter(r, KR_SCAN_STEP_TO_START);
+}
+
+static void pass_begin(const struct rail *r)
+{
+    const struct kr_axis_in *in = axis_of(r);
+    if (in->inputs & KR_DI_FLAG) { /* it stands clear of every flag there can be */
+        carriage_trip(r, KR_ALARM_SWITCH_STUCK, 0, 0, 0);
+        return;
+    }
+    r->m->scan.rise_count = in->rise_count;
+    r->m->scan.fall_count = in->fall_count;
+    r->m->scan.rise_pending = false;
+    struct kr_speed speed = r->in->rail->empty;
+    speed.v_um_per_s = r->in->carriage->scan_speed_um_per_s;
+    drive_move(r, pass_end_um(r, true), limited_speed(r, speed));
+    step_enter(r, KR_SCAN_STEP_PASS);
+}
+
+/* Half of what a flag seems too wide or too narrow by may be an error of its middle. A nearer flag looks a little wider
+ * than it is, and so does one before a switch with more hysteresis: against the config's figure there is some room. */
+#define FLAG_WIDTH_PARTS 8
+
+static int32_t magnitude(int32_t value)
+{
+    return value < 0 ? -value : value;
+}
+
+static void width_trip(const struct rail *r, struct kr_hit hit, int32_t expected_um)
+{
+    carriage_trip(r, KR_ALARM_FLAG_WIDTH, 0, hit.at_um, expected_um);
+}
+
+static void take_hit(const struct rail *r, int32_t fall_um)
+{
+    struct kr_scan *scan = &r->m->scan;
+    int32_t flag_um = r->in->carriage->flag_width_um;
+    struct kr_hit hit = {.width_um = magnitude(fall_um - scan->rise_um)};
+    hit.at_um = scan->rise_um + (fall_um - scan->rise_um) / 2 + r->in->carriage->switch_offset_um;
+    scan->rise_pending = false;
+    if (magnitude(hit.width_um - flag_um) > flag_um / FLAG_WIDTH_PARTS)
+        width_trip(r, hit, flag_um);
+    else if (scan->n_hits[scan->pass] < KR_HITS_MAX)
+        scan->hit[scan->pass][scan->n_hits[scan->pass]++] = hit;
+}
+
+/* At most one edge a cycle: the config sees to it that the switch dwells on and between flags for several. */
+static void edges(const struct rail *r)
+{
+    const struct kr_axis_in *in = axis_of(r);
+    struct kr_scan *scan = &r->m->scan;
+    uint16_t rises = (uint16_t)(in->rise_count - scan->rise_count);
+    uint16_t falls = (uint16_t)(in->fall_count - scan->fall_count);
+    scan->rise_count = in->rise_count;
+    scan->fall_count = in->fall_count;
+    if (rises + falls > 1 || (rises && scan->rise_pending) || (falls && !scan->rise_pending)) {
+        carriage_trip(r, KR_ALARM_EDGES_LOST, 0, rises + falls, 1);
+        return;
+    }
+    if (rises) {
+        scan->rise_um = in->rise_um;
+        scan->rise_pending = true;
+    }
+    if (falls)
+        take_hit(r, in->fall_um);
+}
+
+/* What the two passes make of one flag. Where one pass is to be enough, they lie apart by twice its bias, at the speed
+ * at which that was calibrated. */
+static bool agree(const struct rail *r, struct kr_hit there, struct kr_hit back, uint16_t item)
+{
+    const struct kr_carriage_config *config = r->in->carriage;
+    int32_t bias_um = both_ways(r) ? 0 : config->scan_bias_um;
+    int32_t apart_um = magnitude(there.at_um - back.at_um - 2 * bias_um);
+    if (apart_um > config->passes_apart_um)
+        carriage_trip(r, KR_ALARM_PASSES_APART, item, apart_um, config->passes_apart_um);
+    else if (!widths_agree(there.width_um, back.width_um, config->flag_width_um))
+        width_trip(r, back, there.width_um);
+    else
+        return true;
+    return false;
+}
+
+static void finish(const struct rail *r)
+{
+    struct kr_scan *scan = &r->m->scan;
+    uint16_t n = scan->n_hits[0];
+    if (scan->n_passes == 2 && scan->n_hits[1] != n) {
+        carriage_trip(r, KR_ALARM_SCAN_UNTRUSTED, 0, n, scan->n_hits[1]);
+        return;
+    }
+    for (uint16_t i = 0; i < n; i++) {
+        struct kr_hit *there = &scan->hit[0][i], back = scan->hit[1][n - 1 - i];
+        if (scan->n_passes == 2 && !agree(r, *there, back, (uint16_t)(i + 1)))
+            return;
+        there->at_um += both_ways(r) ? (back.at_um - there->at_um) / 2 : -r->in->carriage->scan_bias_um;
+    }
+    if (match_hits(r, scan->hit[0], n))
+        scan->step = KR_SCAN_STEP_DONE;
+}
+
+static void pass_step(const struct rail *r)
+{
+    edges(r);
+    if (r->m->phase != KR_CARRIAGE_SCANNING || r->m->drive.setpoint != KR_SETPOINT_REACHED)
+        return;
+    if (r->m->scan.rise_pending) {
+        carriage_trip(r, KR_ALARM_SWITCH_STUCK, 0, 0, 0);
+    } else if (r->m->scan.pass + 1 < r->m->scan.n_passes) {
+        r->m->scan.pass = 1;
+        step_enter(r, KR_SCAN_STEP_TO_START);
+    } else {
+        finish(r);
+    }
+}
+
+void scan_step(const struct rail *r)
+{
+    const struct kr_axis_in *in = axis_of(r);
+    switch (r->m->scan.step) {
+    case KR_SCAN_STEP_TO_START: /* the probe is off: some drives want that before it is armed anew */
+        if (r->m->drive.setpoint == KR_SETPOINT_REACHED && carriage_fresh(r))
+            step_enter(r, KR_SCAN_STEP_ARMING);
+        break;
+    case KR_SCAN_STEP_ARMING:
+        if (carriage_fresh(r) && in->probe_status & KR_PROBE_ENABLED)
+            pass_begin(r);
+        else if (phase_is_late(r, r->in->carriage->setpoint_limit_ms))
+            carriage_trip(r, KR_ALARM_SCAN_UNTRUSTED, 0, 0, 0);
+        break;
+    case KR_SCAN_STEP_PASS: pass_step(r); break;
+    case KR_SCAN_STEP_DONE: break;
+    }
+}

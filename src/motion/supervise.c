@@ -1,0 +1,97 @@
+/* What must hold all the time that a carriage works, whatever the step of its sequence. What does not trips it. */
+#include "supervise.h"
+
+#include "knowledge.h"
+#include "signals.h"
+#include "track.h"
+#include "trip.h"
+
+/* Where a carriage was so long ago says nothing of where it is: at the fastest it has gone a quarter of a metre since. */
+#define ANSWERS_LATE_MS 250
+
+static bool docked_firmly(enum kr_carriage_phase phase)
+{
+    return phase == KR_CARRIAGE_FREEING || phase == KR_CARRIAGE_DRAGGING || phase == KR_CARRIAGE_SETTLING ||
+           phase == KR_CARRIAGE_BRAKING;
+}
+
+static void supervise_drive(const struct rail *r)
+{
+    const struct kr_axis_in *in = axis_of(r);
+    enum kr_drive_state state = kr_drive_state_of(in->statusword);
+    bool fault = state == KR_DRIVE_FAULT || state == KR_DRIVE_FAULT_REACTION_ACTIVE;
+    if (r->m->phase == KR_CARRIAGE_OFF || (r->m->phase == KR_CARRIAGE_STOPPING && !fault))
+        return;
+    if (fault)
+        carriage_trip(r, KR_ALARM_DRIVE_FAULT, r->m->docked, in->error_code, 0);
+    else if (r->m->phase != KR_CARRIAGE_ENABLING && r->m->task != KR_TASK_FREE && carriage_fresh(r) &&
+             state != KR_DRIVE_OPERATION_ENABLED)
+        carriage_trip(r, KR_ALARM_DRIVE_DROPPED_OUT, r->m->docked, in->statusword, 0);
+    else if (r->m->phase != KR_CARRIAGE_ENABLING && r->m->task != KR_TASK_HOME &&
+             r->m->task != KR_TASK_FREE && r->m->task != KR_TASK_NONE && !carriage_has_datum(r))
+        carriage_trip(r, KR_ALARM_REFERENCE_LOST, r->m->docked, 0, 0);
+}
+
+static void supervise_docked(const struct rail *r)
+{
+    if (!docked_firmly(r->m->phase))
+        return;
+    bool pin_lost = r->m->task != KR_TASK_FREE && !pin_is_in(r);
+    bool brake_lost = r->m->phase == KR_CARRIAGE_DRAGGING && !carriage_input(r, KR_DI_BRAKE_OPEN, 0);
+    if (pin_lost)
+        carriage_trip(r, KR_ALARM_PIN_LOST, r->m->docked, 0, 0);
+    else if (brake_lost)
+        carriage_trip(r, KR_ALARM_BRAKE_LOST, r->m->docked, 0, 0);
+}
+
+static bool passes_holders(enum kr_carriage_phase phase)
+{
+    return phase == KR_CARRIAGE_TRAVELLING || phase == KR_CARRIAGE_SCANNING || phase == KR_CARRIAGE_HOMING ||
+           phase == KR_CARRIAGE_JOGGING;
+}
+
+/* An empty carriage set out with its pin proven out. If that is no longer so, it may have taken along whatever it met. */
+static void supervise_empty(const struct rail *r)
+{
+    if (!passes_holders(r->m->phase) || pin_is_out(r))
+        return;
+    places_demote(r, KR_UNKNOWN);
+    carriage_trip(r, KR_ALARM_PIN_UNPROVEN, 0, 0, 0);
+}
+
+/* What a scan measures is where a closed clamp holds the holders. One that opens by itself may let them shift, at rest
+ * just as well. */
+static void supervise_clamp(const struct rail *r)
+{
+    if (r->m->clamp_open || knowledge_of(r)->clamp_open || carriage_clamped(r))
+        return;
+    if (r->m->phase == KR_CARRIAGE_SCANNING) {
+        places_demote(r, KR_UNKNOWN);
+        carriage_trip(r, KR_ALARM_CLAMP_LOST, 0, 0, 0);
+    } else {
+        places_demote(r, KR_REMEMBERED);
+    }
+}
+
+static void supervise_age(const struct rail *r)
+{
+    int32_t age_ms = axis_of(r)->age_ms;
+    if (age_ms > ANSWERS_LATE_MS && r->m->phase != KR_CARRIAGE_OFF)
+        carriage_trip(r, KR_ALARM_ANSWERS_LATE, r->m->docked, age_ms, ANSWERS_LATE_MS);
+}
+
+void supervise_step(const struct rail *r)
+{
+    if (!axis_of(r)->link) {
+        track_forget(r);
+        if (r->m->phase != KR_CARRIAGE_OFF)
+            carriage_trip(r, KR_ALARM_LINK_LOST, r->m->docked, 0, 0);
+        return;
+    }
+    track_step(r);
+    supervise_age(r);
+    supervise_drive(r);
+    supervise_docked(r);
+    supervise_empty(r);
+    supervise_clamp(r);
+}
