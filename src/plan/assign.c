@@ -4,7 +4,8 @@
 
 /* ---- runs of idle holders between two cutting ones ---------------------------------------------------------- */
 
-/* The least ends of the last holder so far, and what the idle ones since the last cutting one cost. */
+/* The least ends of the last holder so far, and what the idle ones since the last cutting one cost. Before holder 0 there is
+ * none: both ends are impossible. */
 struct run {
     struct end stay, move;
     int64_t cost;
@@ -35,7 +36,7 @@ static bool run_on(const struct cost *c, const struct rail *r, int i, int j, str
         stay = rail_least_stay(r, i, run->stay);
         move = rail_least_move(r, i, run->stay);
     }
-    if (i > 0 && possible(run->move)) {
+    if (possible(run->move)) {
         stay = least_of(stay, rail_least_stay(r, i, run->move));
         move = least_of(move, rail_least_move(r, i, run->move));
     }
@@ -55,7 +56,7 @@ static bool may_cut_behind(const struct rail *r, int i, int j, const struct run 
         if (possible(moved ? rail_cut_move(r, i, x, run->stay) : rail_cut_stay(r, i, x, run->stay)))
             return true;
     }
-    return i > 0 && possible(run->move) &&
+    return possible(run->move) &&
            possible(moved ? rail_cut_move(r, i, x, run->move) : rail_cut_stay(r, i, x, run->move));
 }
 
