@@ -9,15 +9,10 @@ import sys
 import time
 import unittest
 
-from pymodbus.bit_read_message import ReadCoilsRequest
-from pymodbus.client import ModbusTcpClient
-from pymodbus.diag_message import ReturnQueryDataRequest
-from pymodbus.file_message import ReadFifoQueueRequest
-from pymodbus.mei_message import ReadDeviceInformationRequest
-from pymodbus.other_message import (GetCommEventCounterRequest, GetCommEventLogRequest, ReadExceptionStatusRequest,
-                                    ReportSlaveIdRequest)
-
 from face_server import Host, Raw, adu
+from pymodbus_names import (GetCommEventCounterRequest, GetCommEventLogRequest, MaskWriteRegisterRequest, ReadCoilsRequest,
+                            ReadDeviceInformationRequest, ReadExceptionStatusRequest, ReadFifoQueueRequest,
+                            ReadWriteMultipleRegistersRequest, ReportSlaveIdRequest, ReturnQueryDataRequest, connected, execute)
 
 FACE_HOST, FACE_LIBMODBUS = sys.argv[1:3]
 
@@ -42,7 +37,7 @@ def wait_until(condition, seconds=5.0):
 
 
 class Pymodbus(unittest.TestCase):
-    """pymodbus 3.0.0's synchronous client."""
+    """pymodbus's synchronous client."""
 
     @classmethod
     def setUpClass(cls):
@@ -53,8 +48,7 @@ class Pymodbus(unittest.TestCase):
         cls.host.__exit__()
 
     def setUp(self):
-        self.client = ModbusTcpClient("127.0.0.1", self.host.port)
-        self.assertTrue(self.client.connect())
+        self.client = connected(self.host.port)
         self.assertFalse(self.client.write_register(ACCESS, TAKE, slave=1).isError())
 
     def tearDown(self):
@@ -66,47 +60,48 @@ class Pymodbus(unittest.TestCase):
         return answer.exception_code
 
     def test_reads_of_every_kind_at_their_largest(self):
-        self.assertEqual(self.client.read_input_registers(0, 125, slave=1).registers[:2], [0x0102, 0x0304])
-        self.assertEqual(self.client.read_holding_registers(WINDOW, 125, slave=1).registers[:2], [0x0102, 0x0304])
-        self.assertEqual(len(self.client.read_coils(0, 16, slave=1).bits), 16)
-        self.assertEqual(len(self.client.read_discrete_inputs(1000, 128, slave=1).bits), 128)
+        self.assertEqual(self.client.read_input_registers(0, count=125, slave=1).registers[:2], [0x0102, 0x0304])
+        self.assertEqual(self.client.read_holding_registers(WINDOW, count=125, slave=1).registers[:2], [0x0102, 0x0304])
+        self.assertEqual(len(self.client.read_coils(0, count=16, slave=1).bits), 16)
+        self.assertEqual(len(self.client.read_discrete_inputs(1000, count=128, slave=1).bits), 128)
 
     def test_writes_of_every_kind_read_back(self):
         values = list(range(1, 124))
         self.assertFalse(self.client.write_registers(WIDTH, values, slave=1).isError())
-        self.assertEqual(self.client.read_holding_registers(WIDTH, 123, slave=1).registers, values)
+        self.assertEqual(self.client.read_holding_registers(WIDTH, count=123, slave=1).registers, values)
         self.assertFalse(self.client.write_register(ORDER_NUMBER, 0x12, slave=1).isError())
-        self.assertFalse(self.client.mask_write_register(ORDER_NUMBER, 0xF2, 0x25, slave=1).isError())
-        self.assertEqual(self.client.read_holding_registers(ORDER_NUMBER, 1, slave=1).registers, [0x17])  # APP 6.16
+        self.assertFalse(execute(self.client, MaskWriteRegisterRequest, address=ORDER_NUMBER, and_mask=0xF2, or_mask=0x25).isError())
+        self.assertEqual(self.client.read_holding_registers(ORDER_NUMBER, count=1, slave=1).registers, [0x17])  # APP 6.16
         self.assertFalse(self.client.write_coil(2, True, slave=1).isError())
         self.assertFalse(self.client.write_coils(4, [True, False, True], slave=1).isError())
-        self.assertEqual(self.client.read_holding_registers(PERMISSIVES, 1, slave=1).registers, [0b1010100])
-        both = self.client.readwrite_registers(read_address=WIDTH, read_count=125, write_address=WIDTH,
-                                               write_registers=list(range(121)), slave=1)
+        self.assertEqual(self.client.read_holding_registers(PERMISSIVES, count=1, slave=1).registers, [0b1010100])
+        both = execute(self.client, ReadWriteMultipleRegistersRequest, read_address=WIDTH, read_count=125, write_address=WIDTH,
+                       write_registers=list(range(121)))
         self.assertEqual(both.registers[:121], list(range(121)))
 
     def test_exceptions(self):
-        self.assertEqual(self.exception(self.client.read_holding_registers(24, 1, slave=1)), ILLEGAL_ADDRESS)
+        self.assertEqual(self.exception(self.client.read_holding_registers(24, count=1, slave=1)), ILLEGAL_ADDRESS)
         self.assertEqual(self.exception(self.client.write_register(WINDOW, 1, slave=1)), ILLEGAL_ADDRESS)
         self.assertEqual(self.exception(self.client.write_registers(375, [1, 2], slave=1)), ILLEGAL_ADDRESS)
-        self.assertEqual(self.exception(self.client.read_coils(0, 2001, slave=1)), ILLEGAL_VALUE)
-        self.assertEqual(self.exception(self.client.execute(ReadCoilsRequest(0, 0, unit=1))), ILLEGAL_VALUE)
-        self.assertEqual(self.exception(self.client.read_input_registers(0, 1, slave=9)), NO_PATH)
+        for count in (0, 2001):
+            answer = execute(self.client, ReadCoilsRequest, address=0, count=count)
+            self.assertEqual(self.exception(answer), ILLEGAL_VALUE)
+        self.assertEqual(self.exception(self.client.read_input_registers(0, count=1, slave=9)), NO_PATH)
 
     def test_functions_of_serial_lines_and_queues_are_not_offered(self):
-        for request in (ReadExceptionStatusRequest(unit=1), ReturnQueryDataRequest(0x1234, unit=1),
-                        GetCommEventCounterRequest(unit=1), GetCommEventLogRequest(unit=1), ReportSlaveIdRequest(unit=1),
-                        ReadFifoQueueRequest(1, unit=1)):
-            with self.subTest(request=type(request).__name__):
-                self.assertEqual(self.exception(self.client.execute(request)), ILLEGAL_FUNCTION)
+        for kind, fields in ((ReadExceptionStatusRequest, {}), (ReturnQueryDataRequest, {"message": 0x1234}),
+                             (GetCommEventCounterRequest, {}), (GetCommEventLogRequest, {}), (ReportSlaveIdRequest, {}),
+                             (ReadFifoQueueRequest, {"address": 1})):
+            with self.subTest(request=kind.__name__):
+                self.assertEqual(self.exception(execute(self.client, kind, **fields)), ILLEGAL_FUNCTION)
 
     def test_device_identification(self):
         for code, objects in ((1, {0, 1, 2}), (2, {0, 1, 2, 4}), (3, {0, 1, 2, 4, 0x80, 0x81})):
-            answer = self.client.execute(ReadDeviceInformationRequest(code, 0, unit=1))
+            answer = execute(self.client, ReadDeviceInformationRequest, read_code=code)
             self.assertEqual(set(answer.information), objects)
             self.assertEqual(answer.conformity, 0x83)
             self.assertEqual(answer.information[1], b"face_host")
-        answer = self.client.execute(ReadDeviceInformationRequest(4, 0x80, unit=2))
+        answer = execute(self.client, ReadDeviceInformationRequest, unit=2, read_code=4, object_id=0x80)
         self.assertEqual(answer.information, {0x80: b"south"})
 
 

@@ -17,7 +17,7 @@ import threading
 import time
 import unittest
 
-from pymodbus.client import ModbusTcpClient
+import pymodbus_names
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 SLOW = 5 if os.environ.get("KR_SLOW") else 1  # sanitizers: deadlines are that much later
@@ -184,9 +184,7 @@ class Plc:
 
     def connect(self):
         source = (self.source, 0) if self.source else None
-        self.client = ModbusTcpClient("127.0.0.1", self.gateway.port, timeout=5 * SLOW, source_address=source)
-        if not self.client.connect():
-            raise AssertionError("no connection")
+        self.client = pymodbus_names.connected(self.gateway.port, timeout=5 * SLOW, source_address=source)
         self.gateway.clients.append(self.client)
 
     def close(self):
@@ -201,7 +199,7 @@ class Plc:
         return response
 
     def words(self, address, count):
-        return self.checked(self.client.read_input_registers(address, count, slave=self.unit)).registers
+        return self.checked(self.client.read_input_registers(address, count=count, slave=self.unit)).registers
 
     def write_words(self, address, words):
         for i in range(0, len(words), 100):
