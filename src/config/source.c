@@ -19,7 +19,9 @@ struct scan {
     const char *file, *folder;
     const char *p; /* the text ends with a 0 */
     int line, depth;
-    bool line_start; /* nothing but blanks before p on this line */
+    bool line_start;  /* nothing but blanks before p on this line */
+    const char *name; /* the last one before p, and its length; at first none */
+    int name_length;
 };
 
 static bool scan_file(struct kr_source *source, const char *path, const char *folder, int depth,
@@ -138,6 +140,38 @@ static bool is_number(const char *p)
     return isdigit((unsigned char)*p) || *p == '.';
 }
 
+/* Versions of the library differ: an integer that 64 bits don't hold is cut by one, a syntax error for the other. */
+static bool too_large(const char *p, size_t length)
+{
+    if (strspn(p, "+-0123456789") < length)
+        return false;
+    errno = 0;
+    (void)strtoll(p, NULL, 10);
+    return errno == ERANGE;
+}
+
+static bool take_number(struct scan *s)
+{
+    const char *p = s->p;
+    size_t length = number_length(p);
+    char text[256];
+    s->p += length;
+    if (too_large(p, length)) {
+        snprintf(text, sizeof text, "%.*s: %.*s has too many digits",
+                 s->name_length < 80 ? s->name_length : 80, s->name, length < 80 ? (int)length : 80, p);
+        return fail(s->trouble, s->file, s->line, text);
+    }
+    return keep_number(s->source, p, length) || fail(s->trouble, s->file, s->line, "out of memory");
+}
+
+static void take_name(struct scan *s)
+{
+    s->name = s->p++;
+    while (isalnum((unsigned char)*s->p) || (*s->p && strchr("-_*", *s->p)))
+        s->p++;
+    s->name_length = (int)(s->p - s->name);
+}
+
 /* One token, or one character that belongs to none. */
 static bool scan_token(struct scan *s)
 {
@@ -152,13 +186,10 @@ static bool scan_token(struct scan *s)
     } else if (is_include(s)) {
         return take_include(s);
     } else if (is_number(p)) {
-        s->p += number_length(p);
         s->line_start = false;
-        if (!keep_number(s->source, p, (size_t)(s->p - p)))
-            return fail(s->trouble, s->file, s->line, "out of memory");
+        return take_number(s);
     } else if (isalpha((unsigned char)*p) || *p == '*') {
-        for (s->p++; isalnum((unsigned char)*s->p) || (*s->p && strchr("-_*", *s->p));)
-            s->p++;
+        take_name(s);
     } else {
         skip_counting_lines(s, p + 1);
     }
@@ -224,7 +255,7 @@ static bool scan_file(struct kr_source *source, const char *path, const char *fo
                     "begins with a byte order mark (EF BB BF hex); save it as UTF-8 without one");
     }
     source->bytes += strlen(text);
-    struct scan s = {source, trouble, path, folder, text, 1, depth, true};
+    struct scan s = {source, trouble, path, folder, text, 1, depth, true, "", 0};
     bool fine = true;
     while (fine && *s.p)
         fine = scan_token(&s);

@@ -1,6 +1,7 @@
 """pymodbus under one set of names. Debian 12 has its version 3.0 and Debian 13 its version 3.8, which moved the modules and
 renamed the arguments; what either version's client sends and understands is left as it is."""
 import inspect
+import logging
 
 from pymodbus.client import ModbusTcpClient
 
@@ -22,6 +23,7 @@ except ModuleNotFoundError:  # 3.0
     from pymodbus.register_read_message import ReadWriteMultipleRegistersRequest
     from pymodbus.register_write_message import MaskWriteRegisterRequest
 
+logging.getLogger("pymodbus").setLevel(logging.CRITICAL)  # an exception is an answer like another here
 _NEW = "no_response_expected" in inspect.signature(ModbusTcpClient.execute).parameters
 
 

@@ -306,7 +306,8 @@ END_TEST
 static const char *const large[] = {
     "4294967306",              /* 10, the example's own value */
     "3000000000",              /* negative */
-    "99999999999999999999999", /* -1 */
+    "99999999999999999999999", /* -1; a syntax error for version 1.7 */
+    "-9223372036854775809",
     "-4294967286",
     "0x10000000A",
     "4294967306L",
