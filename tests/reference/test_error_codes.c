@@ -1,11 +1,10 @@
 /* The error codes that the simulated machine raises, against the published ones: data/cia402_error_codes.csv names the
  * source. All other tests take the codes by their names here. */
-#include <check.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "sim/drive.h"
+#include "suite.h"
 
 /* What the table says of a code. */
 static void read_meaning(unsigned code, char meaning[80])
@@ -38,16 +37,11 @@ START_TEST(a_code_that_the_machine_raises_means_what_is_published)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("error codes");
-    TCase *tc = tcase_create("published");
+    TCase *tc = suite_case(suite, "published");
     tcase_add_loop_test(tc, a_code_that_the_machine_raises_means_what_is_published, 0,
                         (int)(sizeof raised / sizeof raised[0]));
-    suite_add_tcase(suite, tc);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }

@@ -1,13 +1,12 @@
 /* The numbers of unit states and commands, which go over the wire, against the published ones: data/packml_states.csv
  * and data/packml_commands.csv name the sources. The tests of the station take a number by its name: a list with two
  * numbers exchanged would pass them all. */
-#include <check.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <strings.h>
 
 #include "kniferail/map.h"
+#include "suite.h"
 
 #define ROWS_MAX 32
 
@@ -73,16 +72,11 @@ START_TEST(commands_have_the_published_numbers)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("PackML numbers");
-    TCase *tc = tcase_create("published");
+    TCase *tc = suite_case(suite, "published");
     tcase_add_test(tc, unit_states_have_the_published_numbers);
     tcase_add_test(tc, commands_have_the_published_numbers);
-    suite_add_tcase(suite, tc);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }

@@ -1,11 +1,11 @@
 /* Statistics and least squares against NIST's certified values (data/nist.md). */
-#include <check.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "kniferail/statistics.h"
+#include "suite.h"
 
 #define VALUES_MAX 5000
 
@@ -216,10 +216,10 @@ START_TEST(an_equation_of_weight_w_is_w_equations)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("statistics");
-    TCase *certified = tcase_create("certified"), *edges = tcase_create("edges");
+    TCase *certified = suite_case(suite, "certified"), *edges = suite_case(suite, "edges");
     tcase_add_loop_test(certified, mean_standard_deviation_and_autocorrelation_are_the_certified_ones, 0,
                         N_UNIVARIATE);
     tcase_add_test(certified, the_straight_line_of_norris_is_the_certified_one);
@@ -228,11 +228,5 @@ int main(void)
     tcase_add_test(edges, capability_is_the_tolerance_in_three_standard_deviations);
     tcase_add_test(edges, unknowns_that_the_rows_do_not_determine_are_not_solved);
     tcase_add_test(edges, an_equation_of_weight_w_is_w_equations);
-    suite_add_tcase(suite, certified);
-    suite_add_tcase(suite, edges);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }

@@ -1,6 +1,5 @@
 /* Power cuts and failing disks: after each of them the book opens, passes its check, and holds the state before or after
  * the commit that was under way. What was confirmed is there, and nothing by halves. */
-#include <check.h>
 #include <sqlite3.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -9,6 +8,7 @@
 
 #include "cut_vfs.h"
 #include "story.h"
+#include "suite.h"
 
 static char folder[64], path[96];
 static bool everything; /* no step is left out: the long run */
@@ -309,17 +309,21 @@ START_TEST(a_power_cut_after_a_failure_leaves_the_state_before_or_after_the_comm
 }
 END_TEST
 
-static Suite *cut_suite(void)
+/* test_cut [all|power|failures]: all leaves no step out, and takes a quarter of an hour; the others are one half. */
+Suite *make_suite(void)
 {
-    Suite *s = suite_create("cut");
-    TCase *tc = tcase_create("power");
+    const char *which = suite_argc > 1 ? suite_argv[1] : NULL;
+    everything = which != NULL && strcmp(which, "all") == 0;
+    slow = getenv("KR_SLOW") != NULL;
+    suite_only = everything ? NULL : which;
+    Suite *suite = suite_create("cut");
+    TCase *tc = suite_case(suite, "power");
     tcase_set_timeout(tc, 3600);
     tcase_add_checked_fixture(tc, setup, teardown);
     tcase_add_test(tc, a_power_cut_at_any_step_leaves_the_state_before_or_after_the_commit);
     tcase_add_test(tc, a_power_cut_while_coming_up_after_a_power_cut_loses_nothing_either);
-    suite_add_tcase(s, tc);
 
-    tc = tcase_create("failures");
+    tc = suite_case(suite, "failures");
     tcase_set_timeout(tc, 3600);
     tcase_add_checked_fixture(tc, setup, teardown);
     tcase_add_loop_test(tc,
@@ -328,18 +332,5 @@ static Suite *cut_suite(void)
     tcase_add_loop_test(tc,
                         a_power_cut_after_a_failure_leaves_the_state_before_or_after_the_commit_that_failed,
                         0, N_FAILURES);
-    suite_add_tcase(s, tc);
-    return s;
-}
-
-/* test_cut [all|power|failures]: all leaves no step out, and takes a quarter of an hour; the others are one half. */
-int main(int argc, char *argv[])
-{
-    everything = argc > 1 && strcmp(argv[1], "all") == 0;
-    slow = getenv("KR_SLOW") != NULL;
-    SRunner *runner = srunner_create(cut_suite());
-    srunner_run(runner, NULL, everything ? NULL : argv[1], CK_NORMAL);
-    bool passed = srunner_ntests_run(runner) > 0 && srunner_ntests_failed(runner) == 0;
-    srunner_free(runner);
-    return passed ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }

@@ -1,7 +1,6 @@
 /* Damaged files: whatever was flipped, cut off, lost or exchanged, the book either holds exactly what was confirmed or
  * says in one line that it does not, and what to do. */
 #define _GNU_SOURCE /* unshare: a file system of the test's own */
-#include <check.h>
 #include <errno.h>
 #include <fcntl.h>
 #include <sched.h>
@@ -17,6 +16,7 @@
 #include "cut_vfs.h"
 #include "kniferail/history.h"
 #include "story.h"
+#include "suite.h"
 
 #define PAGE 4096
 
@@ -526,10 +526,10 @@ START_TEST(a_real_full_disk_fails_the_commit_and_room_mends_it)
 }
 END_TEST
 
-static Suite *damage_suite(void)
+Suite *make_suite(void)
 {
-    Suite *s = suite_create("damage");
-    TCase *tc = tcase_create("in memory");
+    Suite *suite = suite_create("damage");
+    TCase *tc = suite_case(suite, "in memory");
     tcase_set_timeout(tc, 600);
     tcase_add_checked_fixture(tc, setup, teardown);
     tcase_add_test(tc, a_flipped_bit_anywhere_in_the_file_is_harmless_or_told);
@@ -542,22 +542,10 @@ static Suite *damage_suite(void)
     tcase_add_test(tc, an_older_copy_is_told_until_the_witness_is_taken_away);
     tcase_add_test(tc, a_witness_that_is_damaged_tells_nothing);
     tcase_add_test(tc, a_file_that_is_read_only_is_told);
-    suite_add_tcase(s, tc);
 
-    tc = tcase_create("real files");
-    tcase_set_timeout(tc, 60);
+    tc = suite_case(suite, "real files");
     tcase_add_checked_fixture(tc, setup_real, teardown);
     tcase_add_test(tc, a_shared_memory_file_full_of_nonsense_is_made_anew);
     tcase_add_test(tc, a_real_full_disk_fails_the_commit_and_room_mends_it);
-    suite_add_tcase(s, tc);
-    return s;
-}
-
-int main(void)
-{
-    SRunner *runner = srunner_create(damage_suite());
-    srunner_run_all(runner, CK_NORMAL);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }

@@ -8,6 +8,7 @@
 #include <sys/resource.h>
 #include <unistd.h>
 
+#include "suite.h"
 #include "wire_proxy.h"
 #include "wire_rig.h"
 
@@ -486,16 +487,15 @@ START_TEST(without_a_low_descriptor_the_positioner_is_not_made)
 }
 END_TEST
 
-int main(int argc, char *argv[])
+Suite *make_suite(void)
 {
-    if (argc != 2) {
+    if (suite_argc != 2) {
         fprintf(stderr, "usage: test_wire PATH-OF-kniferail-sim\n");
-        return EXIT_FAILURE;
+        return NULL;
     }
-    wire_program = argv[1];
+    wire_program = suite_argv[1];
     Suite *suite = suite_create("drives over Modbus");
-    TCase *tc = tcase_create("wire");
-    tcase_set_timeout(tc, 60);
+    TCase *tc = suite_case(suite, "wire");
     tcase_add_test(tc, an_answer_never_names_outputs_that_the_drive_has_not_had_time_for);
     tcase_add_loop_test(tc, a_holder_is_fetched_and_brought_whatever_the_drive_s_map, 0, 4);
     tcase_add_test(tc, before_the_first_output_image_nothing_is_written);
@@ -516,10 +516,5 @@ int main(int argc, char *argv[])
     tcase_add_test(tc, whatever_the_serial_line_does_no_image_claims_what_is_not_so);
     tcase_add_test(tc, a_drive_is_reconnected_while_all_low_descriptors_are_taken);
     tcase_add_test(tc, without_a_low_descriptor_the_positioner_is_not_made);
-    suite_add_tcase(suite, tc);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_NORMAL);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }

@@ -6,9 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include <check.h>
-
 #include "maint_rig.h"
+#include "suite.h"
 
 #define ROUNDS 5
 
@@ -171,22 +170,17 @@ START_TEST(whatever_is_edited_nothing_untrue_is_claimed)
 }
 END_TEST
 
-int main(int argc, char **argv)
+Suite *make_suite(void)
 {
-    if (argc != 3) {
+    if (suite_argc != 3) {
         fprintf(stderr, "usage: maint_property CASES SEED\n");
-        return 2;
+        return NULL;
     }
-    cases = (unsigned)strtoul(argv[1], NULL, 10);
-    seed = strtoull(argv[2], NULL, 10);
+    cases = (unsigned)strtoul(suite_argv[1], NULL, 10);
+    seed = strtoull(suite_argv[2], NULL, 10);
     Suite *suite = suite_create("random maintenance");
-    TCase *random = tcase_create("random");
-    tcase_set_timeout(random, 0);
-    tcase_add_test(random, whatever_is_edited_nothing_untrue_is_claimed);
-    suite_add_tcase(suite, random);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    TCase *tc = suite_case(suite, "random");
+    tcase_set_timeout(tc, 0);
+    tcase_add_test(tc, whatever_is_edited_nothing_untrue_is_claimed);
+    return suite;
 }

@@ -136,18 +136,3 @@ int32_t rig_holder_um(const struct rig *r, uint16_t holder)
 {
     return sim_machine_holder_um(&r->m, 0, holder);
 }
-
-int rig_run_suite(const char *name, const TTest *const tests[], size_t n)
-{
-    Suite *suite = suite_create(name);
-    TCase *tc = tcase_create(name);
-    tcase_set_timeout(tc, 60);
-    for (size_t i = 0; i < n; i++)
-        tcase_add_test(tc, tests[i]);
-    suite_add_tcase(suite, tc);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_NORMAL);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
-}

@@ -34,7 +34,4 @@ bool rig_undock(struct rig *r, uint16_t rail);                      /* brake clo
 
 int32_t rig_holder_um(const struct rig *r, uint16_t holder); /* rail 0 */
 
-/* Runs a suite of one case with these tests; returns main's value. */
-int rig_run_suite(const char *name, const TTest *const tests[], size_t n);
-
 #endif

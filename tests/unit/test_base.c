@@ -1,11 +1,11 @@
 /* base: units, times, results, the map as data. */
-#include <check.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "kniferail/alarm.h"
 #include "kniferail/axis.h"
 #include "kniferail/map.h"
+#include "suite.h"
 
 /* ---- lengths --------------------------------------------------------------------------------------------------- */
 
@@ -266,11 +266,12 @@ START_TEST(a_statusword_that_fits_no_state_is_unknown)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("base");
-    TCase *lengths = tcase_create("lengths"), *times = tcase_create("times"), *words = tcase_create("words"),
-          *map = tcase_create("map"), *drive = tcase_create("drive");
+    TCase *lengths = suite_case(suite, "lengths"), *times = suite_case(suite, "times"),
+          *words = suite_case(suite, "words"), *map = suite_case(suite, "map"),
+          *drive = suite_case(suite, "drive");
     tcase_add_test(lengths, an_inch_is_25_4_mm_exactly);
     tcase_add_test(lengths, lengths_round_to_the_nearest_halves_up);
     tcase_add_test(lengths, rounding_commutes_with_a_shift_by_whole_micrometres);
@@ -290,12 +291,5 @@ int main(void)
     tcase_add_test(map, a_text_lies_two_characters_to_a_register_and_is_cut_at_its_end);
     tcase_add_test(map, an_order_length_in_inches_arrives_exactly);
     tcase_add_test(drive, a_statusword_that_fits_no_state_is_unknown);
-    TCase *all[] = {lengths, times, words, map, drive};
-    for (size_t i = 0; i < sizeof all / sizeof all[0]; i++)
-        suite_add_tcase(suite, all[i]);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_NORMAL);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed ? EXIT_FAILURE : EXIT_SUCCESS;
+    return suite;
 }

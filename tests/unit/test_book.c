@@ -1,7 +1,6 @@
 /* The book: what was committed is there again after a restart, word for word, and what can't be stored is said so. */
 #include "kniferail/book.h"
 
-#include <check.h>
 #include <fcntl.h>
 #include <inttypes.h>
 #include <signal.h>
@@ -15,6 +14,7 @@
 #include <unistd.h>
 
 #include "kniferail/alarm.h"
+#include "suite.h"
 
 static char folder[64];
 static char path[96];
@@ -716,10 +716,10 @@ START_TEST(a_row_that_refers_to_nothing_is_found_at_the_start)
 }
 END_TEST
 
-static Suite *book_suite(void)
+Suite *make_suite(void)
 {
-    Suite *s = suite_create("book");
-    TCase *tc = tcase_create("survives");
+    Suite *suite = suite_create("book");
+    TCase *tc = suite_case(suite, "survives");
     tcase_add_checked_fixture(tc, setup, teardown);
     tcase_add_test(tc, what_was_committed_is_there_again_after_a_restart);
     tcase_add_test(tc, what_was_committed_is_there_again_after_a_kill);
@@ -730,9 +730,8 @@ static Suite *book_suite(void)
     tcase_add_test(tc, only_what_differs_is_written);
     tcase_add_test(tc, every_start_has_the_next_session_and_zero_is_left_out);
     tcase_add_test(tc, a_book_in_memory_draws_sessions_that_are_not_all_the_same);
-    suite_add_tcase(s, tc);
 
-    tc = tcase_create("history");
+    tc = suite_case(suite, "history");
     tcase_add_checked_fixture(tc, setup, teardown);
     tcase_add_test(tc, a_regrind_is_kept_with_what_the_offset_was);
     tcase_add_test(tc, a_maintenance_request_is_kept_with_who_asked_and_what_it_changed);
@@ -740,9 +739,8 @@ static Suite *book_suite(void)
     tcase_add_test(tc, alarms_are_kept_with_their_time_and_in_words);
     tcase_add_test(tc, old_verdicts_are_dropped_and_the_newest_stay);
     tcase_add_test(tc, the_numbers_that_the_tables_explain_are_those_of_the_code);
-    suite_add_tcase(s, tc);
 
-    tc = tcase_create("goes wrong");
+    tc = suite_case(suite, "goes wrong");
     tcase_add_checked_fixture(tc, setup, teardown);
     tcase_add_test(tc, a_disk_that_is_full_fails_the_commit_and_leaves_the_story_whole);
     tcase_add_test(tc, somebody_who_holds_the_file_too_long_fails_the_commit);
@@ -756,15 +754,5 @@ static Suite *book_suite(void)
     tcase_add_test(tc, a_file_that_was_cut_off_is_found_at_the_start);
     tcase_add_test(tc, a_number_edited_by_hand_out_of_its_range_is_named);
     tcase_add_test(tc, a_row_that_refers_to_nothing_is_found_at_the_start);
-    suite_add_tcase(s, tc);
-    return s;
-}
-
-int main(void)
-{
-    SRunner *runner = srunner_create(book_suite());
-    srunner_run_all(runner, CK_NORMAL);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }

@@ -1,5 +1,4 @@
 /* The config: what is read, exactly, and every mistake told where it stands. */
-#include <check.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -8,6 +7,7 @@
 
 #include "../../src/config/quantity.h"
 #include "kniferail/config.h"
+#include "suite.h"
 
 static struct kr_config config;
 static struct kr_config_errors errors;
@@ -812,10 +812,10 @@ END_TEST
 
 #define LOOP(tc, test, rows) tcase_add_loop_test(tc, test, 0, (int)(sizeof(rows) / sizeof((rows)[0])))
 
-int main(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("config");
-    TCase *tc = tcase_create("config");
+    TCase *tc = suite_case(suite, "config");
     tcase_add_unchecked_fixture(tc, set_up, tear_down);
     LOOP(tc, a_number_is_taken_exactly_as_it_is_written, quantities);
     LOOP(tc, what_is_no_quantity_is_refused_and_nothing_is_guessed, no_quantities);
@@ -845,10 +845,5 @@ int main(void)
     LOOP(tc, what_is_no_address_is_refused, no_addresses);
     tcase_add_test(tc, without_a_face_it_listens_on_this_computer_only);
     tcase_add_test(tc, every_setting_has_a_meaning_a_range_and_a_default_or_must_be_given);
-    suite_add_tcase(suite, tc);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed ? EXIT_FAILURE : EXIT_SUCCESS;
+    return suite;
 }

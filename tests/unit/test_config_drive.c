@@ -1,11 +1,11 @@
 /* Drives in the station file: what is read, what the standards are, and every contradiction by its place. */
-#include <check.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
 #include "kniferail/config.h"
+#include "suite.h"
 
 #define EXAMPLE "config/wired-shear.cfg"
 
@@ -251,10 +251,10 @@ START_TEST(two_stations_do_not_command_one_drive)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("drives in the station file");
-    TCase *tc = tcase_create("drives");
+    TCase *tc = suite_case(suite, "drives");
     tcase_add_test(tc, the_example_s_drives_are_read);
     tcase_add_test(tc, what_the_file_leaves_open_is_the_standard_drive);
     tcase_add_test(tc, every_object_and_signal_has_its_setting_by_its_own_name);
@@ -266,10 +266,5 @@ int main(void)
     tcase_add_loop_test(tc, drives_on_one_line_agree_on_what_the_line_is, 0,
                         (int)(sizeof lines / sizeof lines[0]));
     tcase_add_test(tc, two_stations_do_not_command_one_drive);
-    suite_add_tcase(suite, tc);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_NORMAL);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }

@@ -6,6 +6,7 @@
 
 #include "sim/draw.h"
 #include "sim_rig.h"
+#include "suite.h"
 
 static struct kr_drivemap standard(void)
 {
@@ -294,22 +295,22 @@ START_TEST(an_impossible_map_is_refused_by_name)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
-    const TTest *const tests[] = {
-        the_standard_map_is_possible_and_one_run_each_way,
-        the_high_word_comes_first_unless_the_map_says_otherwise,
-        units_are_exact_ratios_rounded_to_the_nearest_on_either_side_of_zero,
-        what_doesnt_fit_32_bits_stops_at_their_limit,
-        a_reversed_drive_counts_the_other_way_in_places_and_not_in_speeds,
-        signals_go_to_their_bits_inverted_where_the_drive_wants_it,
-        an_input_that_isnt_wired_reads_0_even_if_inverted,
-        inputs_may_lie_in_a_second_word,
-        a_position_has_a_datum_as_the_map_says_by_a_bit_or_always,
-        images_come_back_as_they_were_through_any_word_order_direction_and_place,
-        scattered_registers_make_several_runs_and_the_controlword_s_comes_last,
-        no_gap_is_ever_written_to,
-        an_impossible_map_is_refused_by_name,
-    };
-    return rig_run_suite("a drive's registers", tests, sizeof tests / sizeof tests[0]);
+    Suite *suite = suite_create("a drive's registers");
+    TCase *tc = suite_case(suite, "a drive's registers");
+    tcase_add_test(tc, the_standard_map_is_possible_and_one_run_each_way);
+    tcase_add_test(tc, the_high_word_comes_first_unless_the_map_says_otherwise);
+    tcase_add_test(tc, units_are_exact_ratios_rounded_to_the_nearest_on_either_side_of_zero);
+    tcase_add_test(tc, what_doesnt_fit_32_bits_stops_at_their_limit);
+    tcase_add_test(tc, a_reversed_drive_counts_the_other_way_in_places_and_not_in_speeds);
+    tcase_add_test(tc, signals_go_to_their_bits_inverted_where_the_drive_wants_it);
+    tcase_add_test(tc, an_input_that_isnt_wired_reads_0_even_if_inverted);
+    tcase_add_test(tc, inputs_may_lie_in_a_second_word);
+    tcase_add_test(tc, a_position_has_a_datum_as_the_map_says_by_a_bit_or_always);
+    tcase_add_test(tc, images_come_back_as_they_were_through_any_word_order_direction_and_place);
+    tcase_add_test(tc, scattered_registers_make_several_runs_and_the_controlword_s_comes_last);
+    tcase_add_test(tc, no_gap_is_ever_written_to);
+    tcase_add_test(tc, an_impossible_map_is_refused_by_name);
+    return suite;
 }

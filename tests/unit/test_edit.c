@@ -1,10 +1,9 @@
 /* Maintenance requests: what they change, what they refuse, and that nothing moves by them. */
-#include <check.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "maint_rig.h"
+#include "suite.h"
 
 #define SLIT_UM 200000
 
@@ -531,14 +530,11 @@ START_TEST(lengths_are_in_the_units_of_an_inch_station_too)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("edit");
-    TCase *does = tcase_create("does"), *refuses = tcase_create("refuses"),
-          *handshake = tcase_create("handshake");
-    tcase_set_timeout(does, 60);
-    tcase_set_timeout(refuses, 60);
-    tcase_set_timeout(handshake, 60);
+    TCase *does = suite_case(suite, "does"), *refuses = suite_case(suite, "refuses"),
+          *handshake = suite_case(suite, "handshake");
     tcase_add_test(does, an_edge_offset_is_set_and_shown);
     tcase_add_loop_test(does, a_change_of_a_knife_that_cuts_moves_nothing_but_verified_and_line_may_run_fall,
                         0, N_OF_ONE_THAT_CUTS);
@@ -567,12 +563,5 @@ int main(void)
     tcase_add_test(handshake, an_insertion_that_is_taken_back_leaves_the_holder_off_its_rail);
     tcase_add_test(handshake,
                    after_a_restart_the_last_verdict_is_shown_under_its_old_session_and_the_change_is_kept);
-    suite_add_tcase(suite, does);
-    suite_add_tcase(suite, refuses);
-    suite_add_tcase(suite, handshake);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }

@@ -1,9 +1,9 @@
 /* Who may do what, who is in control, and what is handed over to the station. */
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "face_rig.h"
+#include "suite.h"
 
 #define REFUSED_RIGHT "86 01"
 #define REFUSED_BUSY  "86 06"
@@ -555,10 +555,10 @@ START_TEST(a_flood_of_refusals_is_counted_and_not_logged)
 }
 END_TEST
 
-static Suite *control_suite(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("face_control");
-    TCase *tc = tcase_create("control");
+    TCase *tc = suite_case(suite, "control");
     tcase_add_checked_fixture(tc, set_up, tear_down);
     tcase_add_test(tc, each_client_reads_its_own_role);
     tcase_add_test(tc, a_client_that_may_only_read_gets_exception_01_for_every_write);
@@ -591,15 +591,5 @@ static Suite *control_suite(void)
     tcase_add_test(tc, every_write_that_commands_is_logged_with_its_origin);
     tcase_add_test(tc, a_block_that_is_written_in_every_scan_is_told_once);
     tcase_add_test(tc, a_flood_of_refusals_is_counted_and_not_logged);
-    suite_add_tcase(suite, tc);
     return suite;
-}
-
-int main(void)
-{
-    SRunner *runner = srunner_create(control_suite());
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
 }

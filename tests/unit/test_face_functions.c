@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "face_rig.h"
+#include "suite.h"
 #include "wire.h"
 
 static struct pure *p;
@@ -447,10 +448,10 @@ START_TEST(an_answer_is_filled_to_its_last_byte_and_not_beyond)
 }
 END_TEST
 
-static Suite *functions_suite(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("face_functions");
-    TCase *tc = tcase_create("functions");
+    TCase *tc = suite_case(suite, "functions");
     tcase_add_checked_fixture(tc, set_up, tear_down);
     tcase_add_loop_test(tc, reads_may_span_adjoining_blocks_and_nothing_else, 0, 3);
     tcase_add_test(tc, quantities_are_those_of_the_specification);
@@ -474,15 +475,5 @@ static Suite *functions_suite(void)
     tcase_add_test(tc, the_three_levels_of_identification_are_streamed);
     tcase_add_test(tc, objects_that_do_not_fit_follow_whole_in_the_next_answer);
     tcase_add_test(tc, an_answer_is_filled_to_its_last_byte_and_not_beyond);
-    suite_add_tcase(suite, tc);
     return suite;
-}
-
-int main(void)
-{
-    SRunner *runner = srunner_create(functions_suite());
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
 }

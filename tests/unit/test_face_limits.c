@@ -2,7 +2,6 @@
 #include <arpa/inet.h>
 #include <netinet/tcp.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/resource.h>
 #include <sys/socket.h>
@@ -10,6 +9,7 @@
 
 #include "face_rig.h"
 #include "server.h"
+#include "suite.h"
 #include "wire.h"
 
 static struct rig rig;
@@ -418,19 +418,16 @@ START_TEST(closing_in_the_middle_of_everything_frees_everything)
 }
 END_TEST
 
-static Suite *limits_suite(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("face_limits");
-    TCase *open = tcase_create("on an open face");
-    tcase_set_timeout(open, 60);
+    TCase *open = suite_case(suite, "on an open face");
     tcase_add_checked_fixture(open, open_rig, close_rig);
     tcase_add_test(open, every_connection_sends_at_once_and_notices_a_dead_peer);
     tcase_add_test(open, an_address_without_any_right_is_turned_away);
     tcase_add_test(open, a_reload_changes_the_rights_of_standing_connections_at_once);
-    suite_add_tcase(suite, open);
 
-    TCase *own = tcase_create("on a face of its own");
-    tcase_set_timeout(own, 60);
+    TCase *own = suite_case(suite, "on a face of its own");
     tcase_add_test(own, half_a_frame_is_given_its_time_and_no_more_even_if_it_dribbles);
     tcase_add_test(own, connections_that_expire_together_are_closed_a_few_at_a_time);
     tcase_add_test(own, a_silent_connection_is_closed_after_the_idle_time_and_a_polling_one_is_not);
@@ -445,20 +442,9 @@ static Suite *limits_suite(void)
     tcase_add_test(own, a_group_keeps_control_over_a_reload_under_its_name_and_loses_it_without);
     tcase_add_test(own, an_ipv6_client_is_served_and_has_the_rights_of_its_address);
     tcase_add_test(own, an_ipv4_client_of_a_dual_stack_listener_has_the_rights_of_its_ipv4_address);
-    suite_add_tcase(suite, own);
 
-    TCase *closing = tcase_create("closing");
+    TCase *closing = suite_case(suite, "closing");
     tcase_add_checked_fixture(closing, open_rig, NULL);
     tcase_add_test(closing, closing_in_the_middle_of_everything_frees_everything);
-    suite_add_tcase(suite, closing);
     return suite;
-}
-
-int main(void)
-{
-    SRunner *runner = srunner_create(limits_suite());
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
 }

@@ -1,12 +1,12 @@
 /* The face over sockets: frames, pipelines, and whose turn it is. */
 #include <arpa/inet.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/socket.h>
 #include <unistd.h>
 
 #include "face_rig.h"
+#include "suite.h"
 #include "wire.h"
 
 static struct rig rig;
@@ -338,11 +338,10 @@ START_TEST(a_slow_reader_gets_every_answer_whole_and_in_order)
 }
 END_TEST
 
-static Suite *server_suite(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("face_server");
-    TCase *open = tcase_create("on an open face");
-    tcase_set_timeout(open, 60);
+    TCase *open = suite_case(suite, "on an open face");
     tcase_add_checked_fixture(open, open_rig, close_rig);
     tcase_add_test(open, a_request_is_answered);
     tcase_add_loop_test(open, a_request_in_two_pieces_is_answered_wherever_it_is_cut, 1, 12);
@@ -360,21 +359,9 @@ static Suite *server_suite(void)
     tcase_add_test(open, a_deep_pipeline_does_not_keep_another_client_waiting);
     tcase_add_test(open, a_client_that_resets_its_connection_does_not_end_the_process);
     tcase_add_test(open, a_slow_reader_gets_every_answer_whole_and_in_order);
-    suite_add_tcase(suite, open);
 
-    TCase *own = tcase_create("on a face of its own");
-    tcase_set_timeout(own, 60);
+    TCase *own = suite_case(suite, "on a face of its own");
     tcase_add_test(own, a_client_that_never_reads_is_closed_and_stops_nobody);
-    suite_add_tcase(suite, own);
 
     return suite;
-}
-
-int main(void)
-{
-    SRunner *runner = srunner_create(server_suite());
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
 }

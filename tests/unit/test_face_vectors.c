@@ -5,11 +5,11 @@
  * Application Protocol Specification V1.1b3) and modbus_tcp_vectors.csv (MSG: MODBUS Messaging on TCP/IP
  * Implementation Guide V1.0b; OPEN: Open MODBUS/TCP Specification 1.0). */
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "face_rig.h"
 #include "frame.h"
+#include "suite.h"
 
 #define ROWS_MAX 64
 
@@ -238,10 +238,10 @@ START_TEST(the_edge_of_the_registers_is_where_the_text_of_exception_02_puts_it)
 }
 END_TEST
 
-static Suite *vectors_suite(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("face_vectors");
-    TCase *app = tcase_create("application protocol");
+    TCase *app = suite_case(suite, "application protocol");
     tcase_add_checked_fixture(app, lay_out_device, free_device);
     tcase_add_loop_test(app, an_example_of_the_application_protocol_is_answered_byte_for_byte, 0,
                         sizeof answered / sizeof answered[0]);
@@ -250,20 +250,9 @@ static Suite *vectors_suite(void)
     tcase_add_test(app, every_line_of_the_file_is_used_by_one_of_these_tests);
     tcase_add_test(app, the_example_request_for_identification_gets_the_basic_objects);
     tcase_add_test(app, the_edge_of_the_registers_is_where_the_text_of_exception_02_puts_it);
-    suite_add_tcase(suite, app);
-    TCase *tcp = tcase_create("messaging on TCP");
+    TCase *tcp = suite_case(suite, "messaging on TCP");
     tcase_add_checked_fixture(tcp, lay_out_device, free_device);
     tcase_add_loop_test(tcp, an_example_with_its_header_is_answered_byte_for_byte, 0, 27);
     tcase_add_test(tcp, the_request_of_the_messaging_guide_is_answered_under_its_own_header);
-    suite_add_tcase(suite, tcp);
     return suite;
-}
-
-int main(void)
-{
-    SRunner *runner = srunner_create(vectors_suite());
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
 }

@@ -1,8 +1,8 @@
 /* Hold-to-run, the move of a single holder, and reduced speed: what setting up needs, against the simulated machine. */
-#include <check.h>
 #include <stdlib.h>
 
 #include "maint_rig.h"
+#include "suite.h"
 
 #define MM 1000
 
@@ -420,12 +420,11 @@ START_TEST(a_changeover_at_reduced_speed_is_never_faster_and_is_verified_all_the
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("setting up");
-    TCase *jog = tcase_create("jog"), *move = tcase_create("move"), *reduced = tcase_create("reduced speed");
-    tcase_set_timeout(jog, 60);
-    tcase_set_timeout(move, 60);
+    TCase *jog = suite_case(suite, "jog"), *move = suite_case(suite, "move"),
+          *reduced = suite_case(suite, "reduced speed");
     tcase_set_timeout(reduced, 120);
     tcase_add_test(jog, without_the_hard_wired_device_there_is_no_jog);
     tcase_add_test(jog, a_jog_is_for_one_rail_that_is_there);
@@ -449,12 +448,5 @@ int main(void)
     tcase_add_test(move, where_places_are_not_known_it_is_judged_after_the_scan);
     tcase_add_loop_test(reduced, a_changeover_at_reduced_speed_is_never_faster_and_is_verified_all_the_same,
                         0, 2);
-    suite_add_tcase(suite, jog);
-    suite_add_tcase(suite, move);
-    suite_add_tcase(suite, reduced);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }

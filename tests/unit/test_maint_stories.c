@@ -1,9 +1,9 @@
 /* Whole stories of maintenance in virtual time: an order runs, something breaks, and the order goes on with what is
  * left. The simulated machine knows the truth. */
-#include <check.h>
 #include <stdlib.h>
 
 #include "maint_rig.h"
+#include "suite.h"
 
 #define RAILS    2
 #define HOLDERS  12
@@ -174,19 +174,14 @@ START_TEST(a_holder_that_seizes_under_the_pin_is_declared_fixed_and_the_order_is
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("maintenance stories");
-    TCase *stories = tcase_create("stories");
+    TCase *stories = suite_case(suite, "stories");
     tcase_set_timeout(stories, 120);
     tcase_add_test(stories, a_blade_breaks_in_mid_order_and_an_idle_neighbour_takes_its_cut);
     tcase_add_test(stories, a_holder_goes_to_the_grinders_and_comes_back_with_another_edge);
     tcase_add_test(stories,
                    a_holder_that_seizes_under_the_pin_is_declared_fixed_and_the_order_is_set_up_without_it);
-    suite_add_tcase(suite, stories);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }

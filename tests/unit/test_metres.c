@@ -1,8 +1,7 @@
 /* Metres that each knife has cut, and the notice at a limit. */
-#include <check.h>
-#include <stdlib.h>
 
 #include "maint_rig.h"
+#include "suite.h"
 
 #define MM 1000
 
@@ -285,11 +284,10 @@ START_TEST(a_regrind_or_a_swap_begins_the_metres_anew_and_an_offset_does_not)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("metres");
-    TCase *metres_run = tcase_create("metres");
-    tcase_set_timeout(metres_run, 60);
+    TCase *metres_run = suite_case(suite, "metres");
     tcase_add_test(metres_run, metres_are_counted_to_the_knives_that_cut_and_to_no_other);
     tcase_add_test(metres_run, the_book_is_written_in_pieces_of_100_m_and_when_the_line_stops);
     tcase_add_test(metres_run, while_the_line_stands_or_nothing_is_verified_no_knife_cuts);
@@ -303,10 +301,5 @@ int main(void)
     tcase_add_test(metres_run, at_its_limit_one_knife_a_rail_is_named_and_the_job_is_not_disturbed);
     tcase_add_test(metres_run, when_the_named_knife_is_reground_the_next_one_is_named_by_the_reset);
     tcase_add_loop_test(metres_run, a_regrind_or_a_swap_begins_the_metres_anew_and_an_offset_does_not, 0, 4);
-    suite_add_tcase(suite, metres_run);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }

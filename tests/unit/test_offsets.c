@@ -1,12 +1,12 @@
 /* Edge offsets from test cuts: the arithmetic by itself, and the whole story with knives whose true edges differ from
  * what the book says. */
-#include <check.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "kniferail/offsets.h"
 #include "maint_rig.h"
+#include "suite.h"
 
 #define MM 1000
 
@@ -342,12 +342,10 @@ START_TEST(what_the_book_cannot_store_is_not_applied)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("offsets");
-    TCase *arithmetic = tcase_create("arithmetic"), *story = tcase_create("story");
-    tcase_set_timeout(arithmetic, 30);
-    tcase_set_timeout(story, 60);
+    TCase *arithmetic = suite_case(suite, "arithmetic"), *story = suite_case(suite, "story");
     tcase_add_test(arithmetic, strips_fix_differences_and_the_mean_stays);
     tcase_add_test(arithmetic, a_loop_that_does_not_close_is_shared_out);
     tcase_add_test(arithmetic, one_strip_measured_again_and_again_gives_its_mean_and_the_spread_of_measuring);
@@ -359,11 +357,5 @@ int main(void)
     tcase_add_test(story, what_a_test_cut_cannot_tell_is_refused_with_its_reason);
     tcase_add_test(story, the_web_s_own_edges_are_not_measured_by);
     tcase_add_test(story, what_the_book_cannot_store_is_not_applied);
-    suite_add_tcase(suite, arithmetic);
-    suite_add_tcase(suite, story);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }

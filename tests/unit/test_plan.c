@@ -1,11 +1,11 @@
 /* The planner's rules, one by one. */
-#include <check.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "kniferail/plan.h"
 #include "plan_checker.h"
+#include "suite.h"
 
 #define MM        1000 /* um */
 #define NM_PER_MM 1000000
@@ -482,11 +482,10 @@ START_TEST(orders_and_assignments_agree_with_those_found_by_exhaustive_search)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("plan");
-    TCase *tc = tcase_create("rules");
-    suite_add_tcase(suite, tc);
+    TCase *tc = suite_case(suite, "rules");
     tcase_add_checked_fixture(tc, setup, teardown);
     tcase_add_test(tc, cuts_at_their_exact_spacing_are_accepted_and_a_micrometre_less_is_refused);
     tcase_add_test(tc, too_few_holders_in_service_are_counted);
@@ -510,9 +509,5 @@ int main(void)
     tcase_add_test(tc, a_known_next_order_is_prepared_without_lengthening_this_changeover);
     tcase_add_test(tc, a_changeover_cut_off_anywhere_is_planned_anew_from_where_things_are);
     tcase_add_test(tc, orders_and_assignments_agree_with_those_found_by_exhaustive_search);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_NORMAL);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }

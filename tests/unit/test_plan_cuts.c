@@ -1,9 +1,8 @@
 /* From widths to cut lines, in cases worked by hand. 1 in = 25.4 mm exactly (international inch, 1959). */
-#include <check.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "kniferail/plan.h"
+#include "suite.h"
 
 #define MM       INT64_C(1000000)  /* nm */
 #define INCH     INT64_C(25400000) /* nm */
@@ -286,11 +285,10 @@ START_TEST(spacing_is_the_mean_of_two_classes_with_a_half_rounded_up)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("cut lines");
-    TCase *tc = tcase_create("by hand");
-    suite_add_tcase(suite, tc);
+    TCase *tc = suite_case(suite, "by hand");
     tcase_add_test(tc, slits_lie_centred_on_the_web);
     tcase_add_test(tc, an_operator_side_trim_places_the_slits);
     tcase_add_test(tc, a_shift_moves_the_web_and_every_cut_alike);
@@ -304,9 +302,5 @@ int main(void)
     tcase_add_test(tc, trims_are_judged_to_the_nanometre);
     tcase_add_test(tc, nonsense_is_refused_with_item_value_and_limit);
     tcase_add_test(tc, spacing_is_the_mean_of_two_classes_with_a_half_rounded_up);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_NORMAL);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }

@@ -1,10 +1,10 @@
 /* The search for an order, held against stacker cranes with known optima: tests/reference/data/plan_vectors.csv. */
-#include <check.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "beam.h"
+#include "suite.h"
 
 static struct moves moves;
 static struct ways ways;
@@ -90,16 +90,11 @@ START_TEST(what_must_be_first_stays_first)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("move order");
-    TCase *tc = tcase_create("order");
-    suite_add_tcase(suite, tc);
+    TCase *tc = suite_case(suite, "order");
     tcase_add_test(tc, cranes_take_their_least_way);
     tcase_add_test(tc, what_must_be_first_stays_first);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_NORMAL);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }

@@ -1,9 +1,8 @@
 /* Orders that wait: behind the staged one, and as recipes. */
-#include <check.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "maint_rig.h"
+#include "suite.h"
 
 #define MM 1000
 
@@ -284,12 +283,10 @@ START_TEST(another_start_waits_until_the_first_is_stored)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("queue and recipes");
-    TCase *queue = tcase_create("queue"), *recipes = tcase_create("recipes");
-    tcase_set_timeout(queue, 60);
-    tcase_set_timeout(recipes, 60);
+    TCase *queue = suite_case(suite, "queue"), *recipes = suite_case(suite, "recipes");
     tcase_add_test(queue, orders_queued_while_one_runs_come_into_force_one_start_after_the_other);
     tcase_add_test(queue, a_full_queue_takes_no_more_and_says_so);
     tcase_add_test(queue, a_staged_order_replaces_the_staged_one_and_leaves_the_queue);
@@ -304,11 +301,5 @@ int main(void)
     tcase_add_test(recipes, a_recipe_is_judged_before_it_is_stored_and_again_when_it_is_recalled);
     tcase_add_loop_test(recipes, a_recipe_that_is_not_there_is_named, 0, 8);
     tcase_add_test(recipes, a_dropped_recipe_is_gone_and_a_recalled_order_needs_a_number);
-    suite_add_tcase(suite, queue);
-    suite_add_tcase(suite, recipes);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }

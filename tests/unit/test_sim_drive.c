@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "sim_rig.h"
+#include "suite.h"
 
 #define DATA "tests/reference/data/"
 #define ON   (KR_CW_SWITCH_ON | KR_CW_ENABLE_VOLTAGE | KR_CW_NO_QUICK_STOP | KR_CW_ENABLE_OPERATION)
@@ -521,33 +522,33 @@ START_TEST(a_position_is_counted_in_whole_encoder_counts)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
-    const TTest *const tests[] = {
-        every_controlword_in_every_state_does_what_the_transition_table_says,
-        every_state_shows_the_statusword_of_the_profile,
-        one_command_does_not_jump_over_a_state,
-        operation_is_enabled_only_after_the_power_stage_s_time,
-        a_setpoint_is_acknowledged_and_target_reached_falls_with_it,
-        a_target_without_a_rising_edge_moves_nothing,
-        a_move_takes_the_trapezoid_s_time_and_the_window_s,
-        without_bit_5_the_next_setpoint_waits_for_the_running_one,
-        with_bit_5_a_new_setpoint_replaces_the_running_one,
-        halt_stops_within_v_squared_over_2d_and_going_on_ends_on_target,
-        quick_stop_uses_its_own_ramp_and_ends_disabled,
-        a_setpoint_without_speed_is_a_parameter_fault,
-        a_hard_stop_in_the_way_is_a_following_error,
-        a_fault_stops_on_the_quick_stop_ramp_and_is_reset_by_a_rising_edge_only,
-        a_cause_that_stands_cannot_be_reset,
-        a_silent_master_is_quick_stopped_by_the_watchdog_and_its_outputs_fall,
-        a_drive_without_a_watchdog_finishes_its_move_in_silence,
-        a_lost_enable_drops_the_drive_and_the_carriage_coasts,
-        the_mode_display_follows_after_a_moment_and_not_in_motion,
-        homing_takes_its_time_and_gives_the_home_mark_its_offset,
-        homing_that_is_interrupted_leaves_no_reference,
-        homing_against_an_obstacle_is_a_homing_error,
-        a_power_cut_takes_the_link_then_the_reference_of_an_incremental_encoder,
-        a_position_is_counted_in_whole_encoder_counts,
-    };
-    return rig_run_suite("simulated drive", tests, sizeof tests / sizeof tests[0]);
+    Suite *suite = suite_create("simulated drive");
+    TCase *tc = suite_case(suite, "simulated drive");
+    tcase_add_test(tc, every_controlword_in_every_state_does_what_the_transition_table_says);
+    tcase_add_test(tc, every_state_shows_the_statusword_of_the_profile);
+    tcase_add_test(tc, one_command_does_not_jump_over_a_state);
+    tcase_add_test(tc, operation_is_enabled_only_after_the_power_stage_s_time);
+    tcase_add_test(tc, a_setpoint_is_acknowledged_and_target_reached_falls_with_it);
+    tcase_add_test(tc, a_target_without_a_rising_edge_moves_nothing);
+    tcase_add_test(tc, a_move_takes_the_trapezoid_s_time_and_the_window_s);
+    tcase_add_test(tc, without_bit_5_the_next_setpoint_waits_for_the_running_one);
+    tcase_add_test(tc, with_bit_5_a_new_setpoint_replaces_the_running_one);
+    tcase_add_test(tc, halt_stops_within_v_squared_over_2d_and_going_on_ends_on_target);
+    tcase_add_test(tc, quick_stop_uses_its_own_ramp_and_ends_disabled);
+    tcase_add_test(tc, a_setpoint_without_speed_is_a_parameter_fault);
+    tcase_add_test(tc, a_hard_stop_in_the_way_is_a_following_error);
+    tcase_add_test(tc, a_fault_stops_on_the_quick_stop_ramp_and_is_reset_by_a_rising_edge_only);
+    tcase_add_test(tc, a_cause_that_stands_cannot_be_reset);
+    tcase_add_test(tc, a_silent_master_is_quick_stopped_by_the_watchdog_and_its_outputs_fall);
+    tcase_add_test(tc, a_drive_without_a_watchdog_finishes_its_move_in_silence);
+    tcase_add_test(tc, a_lost_enable_drops_the_drive_and_the_carriage_coasts);
+    tcase_add_test(tc, the_mode_display_follows_after_a_moment_and_not_in_motion);
+    tcase_add_test(tc, homing_takes_its_time_and_gives_the_home_mark_its_offset);
+    tcase_add_test(tc, homing_that_is_interrupted_leaves_no_reference);
+    tcase_add_test(tc, homing_against_an_obstacle_is_a_homing_error);
+    tcase_add_test(tc, a_power_cut_takes_the_link_then_the_reference_of_an_incremental_encoder);
+    tcase_add_test(tc, a_position_is_counted_in_whole_encoder_counts);
+    return suite;
 }

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "sim_rig.h"
+#include "suite.h"
 
 static struct rig rig_beside_holder_1(int32_t period_us)
 {
@@ -302,28 +303,28 @@ START_TEST(a_fifth_foreign_flag_is_refused)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
-    const TTest *const tests[] = {
-        a_pin_stuck_out_never_shows_in_until_it_is_mended,
-        a_pin_stuck_in_keeps_its_holder,
-        a_stuck_brake_stays_closed,
-        a_brake_that_slips_lets_its_holder_creep_after_the_release,
-        a_creeping_holder_stops_at_its_neighbour,
-        a_jam_in_mid_drag_stops_the_holder_and_trips_the_drive,
-        a_common_clamp_that_is_lost_while_open_closes_on_all_holders,
-        without_air_pins_stay_and_brakes_close,
-        a_hand_moves_a_holder_but_not_through_its_neighbour_nor_off_the_pin,
-        each_permissive_fault_takes_its_input_from_every_rail,
-        a_power_cut_closes_brakes_leaves_the_pin_and_strikes_every_rail,
-        a_drive_that_reboots_comes_back_by_itself,
-        a_position_jump_moves_the_number_and_not_the_carriage,
-        an_answer_names_the_outputs_that_it_is_an_answer_to,
-        a_lost_link_tells_nothing_and_gets_older,
-        slow_answers_name_old_outputs_and_their_age,
-        while_answers_are_slow_the_drive_acts_on_what_it_got_last,
-        a_fault_beyond_its_limits_or_on_nothing_is_refused_and_changes_nothing,
-        a_fifth_foreign_flag_is_refused,
-    };
-    return rig_run_suite("faults of the simulated machine", tests, sizeof tests / sizeof tests[0]);
+    Suite *suite = suite_create("faults of the simulated machine");
+    TCase *tc = suite_case(suite, "faults of the simulated machine");
+    tcase_add_test(tc, a_pin_stuck_out_never_shows_in_until_it_is_mended);
+    tcase_add_test(tc, a_pin_stuck_in_keeps_its_holder);
+    tcase_add_test(tc, a_stuck_brake_stays_closed);
+    tcase_add_test(tc, a_brake_that_slips_lets_its_holder_creep_after_the_release);
+    tcase_add_test(tc, a_creeping_holder_stops_at_its_neighbour);
+    tcase_add_test(tc, a_jam_in_mid_drag_stops_the_holder_and_trips_the_drive);
+    tcase_add_test(tc, a_common_clamp_that_is_lost_while_open_closes_on_all_holders);
+    tcase_add_test(tc, without_air_pins_stay_and_brakes_close);
+    tcase_add_test(tc, a_hand_moves_a_holder_but_not_through_its_neighbour_nor_off_the_pin);
+    tcase_add_test(tc, each_permissive_fault_takes_its_input_from_every_rail);
+    tcase_add_test(tc, a_power_cut_closes_brakes_leaves_the_pin_and_strikes_every_rail);
+    tcase_add_test(tc, a_drive_that_reboots_comes_back_by_itself);
+    tcase_add_test(tc, a_position_jump_moves_the_number_and_not_the_carriage);
+    tcase_add_test(tc, an_answer_names_the_outputs_that_it_is_an_answer_to);
+    tcase_add_test(tc, a_lost_link_tells_nothing_and_gets_older);
+    tcase_add_test(tc, slow_answers_name_old_outputs_and_their_age);
+    tcase_add_test(tc, while_answers_are_slow_the_drive_acts_on_what_it_got_last);
+    tcase_add_test(tc, a_fault_beyond_its_limits_or_on_nothing_is_refused_and_changes_nothing);
+    tcase_add_test(tc, a_fifth_foreign_flag_is_refused);
+    return suite;
 }

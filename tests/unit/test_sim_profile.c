@@ -10,6 +10,7 @@
 
 #include "sim/draw.h"
 #include "sim_rig.h"
+#include "suite.h"
 
 #define DATA "tests/reference/data/trapezoid_vectors.csv"
 
@@ -166,17 +167,17 @@ START_TEST(draws_fill_their_range_evenly)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
-    const TTest *const tests[] = {
-        the_textbook_s_trapezoids_come_out_piece_by_piece,
-        a_target_behind_is_reached_by_stopping_first,
-        a_target_too_near_to_stop_at_is_overrun_and_come_back_to,
-        a_lower_speed_limit_slows_a_running_move_down_first,
-        a_stop_takes_v_over_d_and_v_squared_over_2d,
-        any_move_from_any_speed_keeps_its_limits_and_ends_at_rest_on_target,
-        an_event_draws_its_own_value_and_no_other_s,
-        draws_fill_their_range_evenly,
-    };
-    return rig_run_suite("simulated motion profile", tests, sizeof tests / sizeof tests[0]);
+    Suite *suite = suite_create("simulated motion profile");
+    TCase *tc = suite_case(suite, "simulated motion profile");
+    tcase_add_test(tc, the_textbook_s_trapezoids_come_out_piece_by_piece);
+    tcase_add_test(tc, a_target_behind_is_reached_by_stopping_first);
+    tcase_add_test(tc, a_target_too_near_to_stop_at_is_overrun_and_come_back_to);
+    tcase_add_test(tc, a_lower_speed_limit_slows_a_running_move_down_first);
+    tcase_add_test(tc, a_stop_takes_v_over_d_and_v_squared_over_2d);
+    tcase_add_test(tc, any_move_from_any_speed_keeps_its_limits_and_ends_at_rest_on_target);
+    tcase_add_test(tc, an_event_draws_its_own_value_and_no_other_s);
+    tcase_add_test(tc, draws_fill_their_range_evenly);
+    return suite;
 }

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "sim_rig.h"
+#include "suite.h"
 
 /* The carriage enabled and standing off_um beside holder 1 (true centre 600 mm). */
 static void rig_beside(struct rig *r, int32_t off_um)
@@ -442,31 +443,31 @@ START_TEST(every_parameter_is_refused_outside_its_limits_and_taken_at_them)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
-    const TTest *const tests[] = {
-        a_holder_is_dragged_to_its_target_and_stays_there,
-        the_pin_seats_at_the_edge_of_its_capture_range_and_not_beyond,
-        a_pin_that_struck_comes_out_again_and_a_second_try_nearer_by_seats,
-        pin_brake_and_clamp_take_their_time,
-        a_pin_without_a_command_stays_where_it_is,
-        misalignment_stays_until_the_brake_opens_and_is_then_taken_up,
-        a_release_shifts_the_holder_within_its_slip_and_each_release_by_its_own_draw,
-        a_braked_holder_stops_the_carriage_and_the_drive_trips,
-        a_seized_holder_does_not_come_free_with_its_brake,
-        a_brake_that_closes_on_the_way_holds_the_holder_and_trips_the_drive,
-        the_common_clamp_frees_all_holders_and_shifts_them_when_it_closes,
-        a_holder_dragged_into_its_neighbour_is_a_collision_named_by_place_and_time,
-        bodies_may_touch_but_not_overlap,
-        the_carriage_passes_holders_freely_with_its_pin_out,
-        a_pin_half_out_drags_the_next_holder_along_and_that_is_recorded,
-        an_absent_holder_takes_no_room_and_cannot_be_docked,
-        backlash_shows_as_half_its_width_behind_the_travel,
-        the_same_outputs_give_the_same_machine_bit_for_bit_however_time_is_sliced,
-        time_that_makes_no_whole_substep_is_kept_for_the_next,
-        a_copy_of_the_machine_is_a_checkpoint,
-        an_impossible_config_is_refused_by_name_and_limit,
-        every_parameter_is_refused_outside_its_limits_and_taken_at_them,
-    };
-    return rig_run_suite("simulated rail", tests, sizeof tests / sizeof tests[0]);
+    Suite *suite = suite_create("simulated rail");
+    TCase *tc = suite_case(suite, "simulated rail");
+    tcase_add_test(tc, a_holder_is_dragged_to_its_target_and_stays_there);
+    tcase_add_test(tc, the_pin_seats_at_the_edge_of_its_capture_range_and_not_beyond);
+    tcase_add_test(tc, a_pin_that_struck_comes_out_again_and_a_second_try_nearer_by_seats);
+    tcase_add_test(tc, pin_brake_and_clamp_take_their_time);
+    tcase_add_test(tc, a_pin_without_a_command_stays_where_it_is);
+    tcase_add_test(tc, misalignment_stays_until_the_brake_opens_and_is_then_taken_up);
+    tcase_add_test(tc, a_release_shifts_the_holder_within_its_slip_and_each_release_by_its_own_draw);
+    tcase_add_test(tc, a_braked_holder_stops_the_carriage_and_the_drive_trips);
+    tcase_add_test(tc, a_seized_holder_does_not_come_free_with_its_brake);
+    tcase_add_test(tc, a_brake_that_closes_on_the_way_holds_the_holder_and_trips_the_drive);
+    tcase_add_test(tc, the_common_clamp_frees_all_holders_and_shifts_them_when_it_closes);
+    tcase_add_test(tc, a_holder_dragged_into_its_neighbour_is_a_collision_named_by_place_and_time);
+    tcase_add_test(tc, bodies_may_touch_but_not_overlap);
+    tcase_add_test(tc, the_carriage_passes_holders_freely_with_its_pin_out);
+    tcase_add_test(tc, a_pin_half_out_drags_the_next_holder_along_and_that_is_recorded);
+    tcase_add_test(tc, an_absent_holder_takes_no_room_and_cannot_be_docked);
+    tcase_add_test(tc, backlash_shows_as_half_its_width_behind_the_travel);
+    tcase_add_test(tc, the_same_outputs_give_the_same_machine_bit_for_bit_however_time_is_sliced);
+    tcase_add_test(tc, time_that_makes_no_whole_substep_is_kept_for_the_next);
+    tcase_add_test(tc, a_copy_of_the_machine_is_a_checkpoint);
+    tcase_add_test(tc, an_impossible_config_is_refused_by_name_and_limit);
+    tcase_add_test(tc, every_parameter_is_refused_outside_its_limits_and_taken_at_them);
+    return suite;
 }

@@ -5,6 +5,7 @@
 #include "sim/script_read.h"
 #include "sim/slave.h"
 #include "sim_rig.h"
+#include "suite.h"
 
 static struct rig rig;
 static struct sim_slave slave;
@@ -375,29 +376,29 @@ START_TEST(every_fault_and_command_is_listed)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
-    const TTest *const tests[] = {
-        a_written_register_reads_back_and_reaches_the_drive,
-        function_16_writes_a_32_bit_object_and_23_reads_after_it_has_written,
-        each_unit_is_its_own_drive,
-        the_watchdog_s_register_tells_the_machine_s_own,
-        wrong_requests_get_the_exception_of_the_specification_and_change_nothing,
-        a_drive_that_is_cut_off_is_silent_and_its_watchdog_runs,
-        reading_keeps_the_watchdog_content,
-        the_serial_line_s_check_sum_is_the_specification_s,
-        a_serial_frame_s_length_is_told_as_soon_as_it_can_be,
-        a_fault_strikes_at_its_time_and_goes_when_it_is_over,
-        a_fault_waits_for_its_phase_and_finds_the_docked_holder,
-        a_fault_of_the_docked_holder_is_refused_when_none_is_docked,
-        a_mistake_in_a_script_is_told_with_its_line_and_leaves_the_old_script,
-        the_example_script_can_be_read,
-        an_onlooker_names_each_phase_once_as_a_holder_is_moved,
-        commands_break_and_mend,
-        counts_tell_each_set_point_and_each_release_once,
-        an_error_code_may_be_given_as_a_drives_manual_has_it,
-        a_command_that_is_wrong_says_why_and_changes_nothing,
-        every_fault_and_command_is_listed,
-    };
-    return rig_run_suite("the simulated drive's server", tests, sizeof tests / sizeof tests[0]);
+    Suite *suite = suite_create("the simulated drive's server");
+    TCase *tc = suite_case(suite, "the simulated drive's server");
+    tcase_add_test(tc, a_written_register_reads_back_and_reaches_the_drive);
+    tcase_add_test(tc, function_16_writes_a_32_bit_object_and_23_reads_after_it_has_written);
+    tcase_add_test(tc, each_unit_is_its_own_drive);
+    tcase_add_test(tc, the_watchdog_s_register_tells_the_machine_s_own);
+    tcase_add_test(tc, wrong_requests_get_the_exception_of_the_specification_and_change_nothing);
+    tcase_add_test(tc, a_drive_that_is_cut_off_is_silent_and_its_watchdog_runs);
+    tcase_add_test(tc, reading_keeps_the_watchdog_content);
+    tcase_add_test(tc, the_serial_line_s_check_sum_is_the_specification_s);
+    tcase_add_test(tc, a_serial_frame_s_length_is_told_as_soon_as_it_can_be);
+    tcase_add_test(tc, a_fault_strikes_at_its_time_and_goes_when_it_is_over);
+    tcase_add_test(tc, a_fault_waits_for_its_phase_and_finds_the_docked_holder);
+    tcase_add_test(tc, a_fault_of_the_docked_holder_is_refused_when_none_is_docked);
+    tcase_add_test(tc, a_mistake_in_a_script_is_told_with_its_line_and_leaves_the_old_script);
+    tcase_add_test(tc, the_example_script_can_be_read);
+    tcase_add_test(tc, an_onlooker_names_each_phase_once_as_a_holder_is_moved);
+    tcase_add_test(tc, commands_break_and_mend);
+    tcase_add_test(tc, counts_tell_each_set_point_and_each_release_once);
+    tcase_add_test(tc, an_error_code_may_be_given_as_a_drives_manual_has_it);
+    tcase_add_test(tc, a_command_that_is_wrong_says_why_and_changes_nothing);
+    tcase_add_test(tc, every_fault_and_command_is_listed);
+    return suite;
 }

@@ -3,6 +3,7 @@
 #include <stdlib.h>
 
 #include "sim_rig.h"
+#include "suite.h"
 
 #define SCAN (KR_PROBE_ENABLE | KR_PROBE_CONTINUOUS | KR_PROBE_RISING | KR_PROBE_FALLING)
 
@@ -295,24 +296,24 @@ START_TEST(a_bouncing_switch_gives_so_many_edges_more)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
-    const TTest *const tests[] = {
-        every_flag_has_two_edges_its_width_apart,
-        one_way_the_middle_is_off_by_half_the_hysteresis_and_the_delay_along_the_travel,
-        jitter_is_drawn_for_each_edge_and_stays_within_speed_times_its_limit,
-        the_switch_sits_beside_the_pin_by_its_offset,
-        backlash_moves_both_edges_of_a_pass_the_same_way,
-        the_flag_input_shows_what_the_switch_sees,
-        a_flag_that_travels_with_the_carriage_gives_no_edge,
-        without_continuous_mode_the_first_edge_of_each_kind_is_kept,
-        only_the_edges_asked_for_are_latched,
-        function_0_forgets_and_only_then_another_function_is_taken,
-        a_missing_flag_is_passed_unseen,
-        a_foreign_object_looks_like_one_more_flag,
-        two_flags_that_overlap_look_like_one_wide_one,
-        a_stuck_switch_gives_one_edge_at_most,
-        a_bouncing_switch_gives_so_many_edges_more,
-    };
-    return rig_run_suite("simulated switch", tests, sizeof tests / sizeof tests[0]);
+    Suite *suite = suite_create("simulated switch");
+    TCase *tc = suite_case(suite, "simulated switch");
+    tcase_add_test(tc, every_flag_has_two_edges_its_width_apart);
+    tcase_add_test(tc, one_way_the_middle_is_off_by_half_the_hysteresis_and_the_delay_along_the_travel);
+    tcase_add_test(tc, jitter_is_drawn_for_each_edge_and_stays_within_speed_times_its_limit);
+    tcase_add_test(tc, the_switch_sits_beside_the_pin_by_its_offset);
+    tcase_add_test(tc, backlash_moves_both_edges_of_a_pass_the_same_way);
+    tcase_add_test(tc, the_flag_input_shows_what_the_switch_sees);
+    tcase_add_test(tc, a_flag_that_travels_with_the_carriage_gives_no_edge);
+    tcase_add_test(tc, without_continuous_mode_the_first_edge_of_each_kind_is_kept);
+    tcase_add_test(tc, only_the_edges_asked_for_are_latched);
+    tcase_add_test(tc, function_0_forgets_and_only_then_another_function_is_taken);
+    tcase_add_test(tc, a_missing_flag_is_passed_unseen);
+    tcase_add_test(tc, a_foreign_object_looks_like_one_more_flag);
+    tcase_add_test(tc, two_flags_that_overlap_look_like_one_wide_one);
+    tcase_add_test(tc, a_stuck_switch_gives_one_edge_at_most);
+    tcase_add_test(tc, a_bouncing_switch_gives_so_many_edges_more);
+    return suite;
 }
