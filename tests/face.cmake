@@ -1,5 +1,5 @@
 # The tests of the face look inside: the answering part is tested without sockets.
-kr_rig(face_rig SOURCES unit/face_rig.c LIBS kr_face PkgConfig::MODBUS)
+kr_rig(face_rig SOURCES rig/face_rig.c LIBS kr_face PkgConfig::MODBUS)
 target_include_directories(face_rig PUBLIC ${CMAKE_SOURCE_DIR}/src/face)
 function(kr_face_test name label)
     kr_test(${name} SOURCES unit/${name}.c LIBS face_rig LABELS ${label})

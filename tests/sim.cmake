@@ -1,5 +1,5 @@
 # The simulated machine, and drives over Modbus on both ends of their wire.
-kr_rig(sim_rig SOURCES unit/sim_rig.c LIBS kr_sim m)
+kr_rig(sim_rig SOURCES rig/sim_rig.c LIBS kr_sim m)
 foreach(what profile drive rail switch faults slave)
     kr_test(test_sim_${what} SOURCES unit/test_sim_${what}.c LIBS sim_rig kr_simserve LABELS unit sim)
 endforeach()

@@ -1,11 +1,10 @@
-# The station: whole changeovers in virtual time against the simulated machine (unit/rig).
-kr_rig(rig SOURCES unit/rig.c LIBS kr_station kr_sim m)
-kr_rig(station_rig SOURCES unit/station_rig.c LIBS rig)
+# The station: whole changeovers in virtual time against the simulated machine (rig/rig.h).
+kr_rig(rig SOURCES rig/rig.c rig/plc.c rig/small.c rig/story.c rig/truth.c LIBS kr_station kr_sim m)
 
 file(GLOB station_tests CONFIGURE_DEPENDS ${CMAKE_CURRENT_SOURCE_DIR}/unit/test_station_*.c)
 foreach(source ${station_tests})
     get_filename_component(name ${source} NAME_WE)
-    kr_test(${name} SOURCES ${source} LIBS station_rig LABELS unit station)
+    kr_test(${name} SOURCES ${source} LIBS rig LABELS unit station)
     target_include_directories(${name} PRIVATE ${CMAKE_SOURCE_DIR} ${CMAKE_CURRENT_SOURCE_DIR}/long)
 endforeach()
 target_link_libraries(test_station_figures PRIVATE kr_config)
@@ -14,7 +13,7 @@ target_link_libraries(test_station_figures PRIVATE kr_config)
 # matrix: every fault in every phase.
 foreach(what chaos matrix)
     add_executable(station_${what} long/${what}.c long/crew.c long/digest.c long/stations.c)
-    target_include_directories(station_${what} PRIVATE ${CMAKE_CURRENT_SOURCE_DIR}/unit ${CMAKE_SOURCE_DIR})
+    target_include_directories(station_${what} PRIVATE ${CMAKE_SOURCE_DIR})
     target_link_libraries(station_${what} PRIVATE rig)
     set_target_properties(station_${what} PROPERTIES RUNTIME_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
 endforeach()

@@ -210,7 +210,7 @@ static void tell(uint64_t number, const struct rig *rig, const char *what)
     const struct kr_alarm *alarm;
     uint16_t n = kr_station_alarms(rig->station, &alarm);
     printf("story %llu fails %s\n  state %d phase %d\n", (unsigned long long)number, what,
-           (int)kr_station_state(rig->station), rig_u16(rig, KR_REG_PHASE, 0, 0));
+           (int)rig_state(rig), rig_u16(rig, KR_REG_PHASE, 0, 0));
     for (uint16_t i = 0; i < n; i++) {
         char text[200];
         kr_alarm_text(&alarm[i], KR_UNIT_MM, text, sizeof text);
@@ -230,26 +230,25 @@ static void tell(uint64_t number, const struct rig *rig, const char *what)
 static void follow(const struct rig *rig, const struct trouble *t)
 {
     static int state, phase, carriage[KR_RAILS_MAX], n_alarms, fault_on;
-    int now = (int)kr_station_state(rig->station), p = rig_u16(rig, KR_REG_PHASE, 0, 0);
-    bool news = now != state || p != phase || rig_u16(rig, KR_REG_ALARM_COUNT, 0, 0) != n_alarms ||
-                fault_on != (int)(t->n * 2 + t->on);
+    int now = (int)rig_state(rig), p = rig_u16(rig, KR_REG_PHASE, 0, 0);
+    bool news =
+        now != state || p != phase || rig_alarm_count(rig) != n_alarms || fault_on != (int)(t->n * 2 + t->on);
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
-        news = news || carriage[r] != rig_u16(rig, KR_REG_CARRIAGE_PHASE, r, 0);
-        carriage[r] = rig_u16(rig, KR_REG_CARRIAGE_PHASE, r, 0);
+        news = news || carriage[r] != (int)rig_carriage_phase(rig, r);
+        carriage[r] = (int)rig_carriage_phase(rig, r);
     }
     if (!news)
         return;
     state = now;
     phase = p;
-    n_alarms = rig_u16(rig, KR_REG_ALARM_COUNT, 0, 0);
+    n_alarms = rig_alarm_count(rig);
     fault_on = (int)(t->n * 2 + t->on);
-    printf("%8.2f state %d phase %d result %d", (double)rig->time_us / 1e6, state, phase,
-           rig_u16(rig, KR_REG_COMMAND_RESULT, 0, 0));
+    printf("%8.2f state %d phase %d result %d", (double)rig->time_us / 1e6, state, phase, rig_answer(rig));
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
-        printf("  %d:%d/%d %d ", r + 1, carriage[r], rig_u16(rig, KR_REG_DOCKED_HOLDER, r, 0),
+        printf("  %d:%d/%d %d ", r + 1, carriage[r], rig_docked(rig, r),
                rig_um(rig, KR_REG_CARRIAGE_POSITION, r, 0));
         for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++)
-            printf("%d", rig_u16(rig, KR_REG_HOLDER_KNOWN, r, i));
+            printf("%d", rig_known(rig, r, i));
     }
     for (uint16_t i = 0; i < n_alarms; i++)
         printf(" A%d.%d.%d", rig_u16(rig, KR_REG_ALARM_CODES, 0, i), rig_u16(rig, KR_REG_ALARM_RAILS, 0, i),
@@ -285,8 +284,7 @@ static bool run(uint64_t number, bool faults, uint16_t n_holders, struct totals 
         rig.witness = witness;
         rig.of_witness = digest;
     }
-    rig_start(&rig);
-    rig_to_idle(&rig);
+    rig_begin(&rig);
     crew_init(&crew, &d);
     crew.mend = crew_mends;
     crew.of_mend = &t;

@@ -17,7 +17,7 @@ static enum kr_code command(struct crew *crew, struct rig *rig, enum kr_command 
 {
     rig_command(rig, command, job);
     crew->acted_us = rig->time_us;
-    return (enum kr_code)rig_u16(rig, KR_REG_COMMAND_RESULT, 0, 0);
+    return rig_answer(rig);
 }
 
 static void start(struct crew *crew, struct rig *rig)
@@ -53,7 +53,7 @@ static bool rests(enum kr_unit_state state)
 
 static void act(struct crew *crew, struct rig *rig)
 {
-    switch (kr_station_state(rig->station)) {
+    switch (rig_state(rig)) {
     case KR_STATE_ABORTED: command(crew, rig, KR_COMMAND_CLEAR, 0); break;
     case KR_STATE_STOPPED: command(crew, rig, KR_COMMAND_RESET, 0); break;
     case KR_STATE_IDLE: start(crew, rig); break;
@@ -69,13 +69,13 @@ static void act(struct crew *crew, struct rig *rig)
 
 void crew_step(struct crew *crew, struct rig *rig)
 {
-    enum kr_unit_state state = kr_station_state(rig->station);
+    enum kr_unit_state state = rig_state(rig);
     if (!rests(state)) {
         crew->act_us = 0;
         return;
     }
     if (state == KR_STATE_COMPLETE && crew->job == KR_JOB_CHANGEOVER &&
-        rig_u16(rig, KR_REG_STATUS, 0, 0) & KR_STATUS_VERIFIED) {
+        rig_status(rig) & KR_STATUS_VERIFIED) {
         crew->done = true;
         return;
     }
@@ -124,7 +124,7 @@ static void watch_machine(struct watch *w, struct rig *rig)
  * watchdog has long stopped it. */
 static void watch_rest(struct watch *w, struct rig *rig)
 {
-    enum kr_unit_state state = kr_station_state(rig->station);
+    enum kr_unit_state state = rig_state(rig);
     if (state != w->state)
         w->rest_since_us = rig->time_us;
     w->state = state;
@@ -138,12 +138,12 @@ static void watch_rest(struct watch *w, struct rig *rig)
 
 static void watch_claims(struct watch *w, struct rig *rig)
 {
-    bool complete = kr_station_state(rig->station) == KR_STATE_COMPLETE;
+    bool complete = rig_state(rig) == KR_STATE_COMPLETE;
     if (!complete &&
         rig->in.cycles % 32 != 0) /* reading all registers in every cycle would take longer than the rest */
         return;
-    bool may_run = rig_u16(rig, KR_REG_LINE_STATUS, 0, 0) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER);
-    if (!may_run && !(complete && rig_u16(rig, KR_REG_STATUS, 0, 0) & KR_STATUS_VERIFIED))
+    bool may_run = rig_line_status(rig) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER);
+    if (!may_run && !(complete && rig_status(rig) & KR_STATUS_VERIFIED))
         return;
     int32_t tolerance_um = rig->config.geometry.tolerance_um + SCAN_ERROR_UM;
     if (rig_worst_edge_um(rig) > tolerance_um)

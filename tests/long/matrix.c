@@ -148,8 +148,7 @@ static void build(struct rig *rig, bool common_clamp)
     rig->config.geometry.web_centre_um = 250000;
     rig->config.geometry.trim_max_nm = 200000000;
     rig->config.hard_wired = 0x1F;
-    rig_start(rig);
-    rig_to_idle(rig);
+    rig_begin(rig);
     rig_order(rig, 1, 360000, widths_um, 3);
     rig_request(rig, KR_REQUEST_STAGE);
 }
@@ -272,9 +271,9 @@ static void follow(struct cell *c)
 {
     static int last[8];
     struct rig *rig = &c->rig;
-    int now[8] = {(int)kr_station_state(rig->station),       rig_u16(rig, KR_REG_PHASE, 0, 0),
-                  rig_u16(rig, KR_REG_CARRIAGE_PHASE, 0, 0), rig_u16(rig, KR_REG_CARRIAGE_PHASE, 1, 0),
-                  rig_u16(rig, KR_REG_ALARM_COUNT, 0, 0),    c->struck + c->mended};
+    int now[8] = {(int)rig_state(rig),        rig_u16(rig, KR_REG_PHASE, 0, 0),
+                  rig_carriage_phase(rig, 0), rig_carriage_phase(rig, 1),
+                  rig_alarm_count(rig),       c->struck + c->mended};
     if (memcmp(now, last, sizeof now) == 0)
         return;
     memcpy(last, now, sizeof now);
@@ -282,8 +281,7 @@ static void follow(struct cell *c)
            "%s\n",
            (double)rig->time_us / 1e6, now[0], now[1], now[2], now[3],
            rig_i32(rig, KR_REG_CARRIAGE_POSITION, 0, 0), rig_i32(rig, KR_REG_CARRIAGE_POSITION, 1, 0),
-           rig_u16(rig, KR_REG_DOCKED_HOLDER, 0, 0), rig_u16(rig, KR_REG_DOCKED_HOLDER, 1, 0), rig_alarm(rig),
-           now[4], rig_u16(rig, KR_REG_COMMAND_RESULT, 0, 0),
+           rig_docked(rig, 0), rig_docked(rig, 1), rig_alarm(rig), now[4], rig_answer(rig),
            c->mended   ? "mended"
            : c->struck ? "STRUCK"
                        : "");
@@ -313,7 +311,7 @@ static bool run(struct cell *c, bool verbose, bool *came)
     if (!c->struck)
         fail(c, "the moment never came", 0, 0);
     if (!c->crew.done)
-        fail(c, "it never ends, state", (int64_t)kr_station_state(rig->station), 0);
+        fail(c, "it never ends, state", (int64_t)rig_state(rig), 0);
     *came = c->first != KR_ALARM_NONE;
     if (!*came && !c->expected->may_pass)
         fail(c, "nobody noticed", 0, 0);

@@ -213,7 +213,7 @@ bool station_order(struct draw *d, struct rig *rig, uint32_t number)
     for (int tries = 0; tries < 60; tries++) {
         draw_order(d, rig, number);
         rig_request(rig, KR_REQUEST_STAGE);
-        if (rig_u16(rig, KR_REG_VERDICT_CODE, 0, 0) == KR_OK)
+        if (rig_verdict(rig) == KR_OK)
             return true;
     }
     return false;

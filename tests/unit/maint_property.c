@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "maint_rig.h"
+#include "rig.h"
 #include "suite.h"
 
 #define ROUNDS 5
@@ -28,7 +28,7 @@ static void expect(const struct rig *rig, bool good, const char *what)
 {
     if (!good)
         ck_abort_msg("seed %llu: %s; unit state %d, alarm %d", (unsigned long long)seed, what,
-                     (int)kr_station_state(rig->station), (int)rig_alarm(rig));
+                     (int)rig_state(rig), (int)rig_alarm(rig));
 }
 
 /* Where hands could put it between its neighbours, or -1. */
@@ -94,14 +94,13 @@ static void who_may_not_cut_does_not(const struct rig *rig)
 static void stop(struct rig *rig, struct totals *t)
 {
     t->stopped++;
-    rig_command(rig, kr_station_state(rig->station) == KR_STATE_ABORTED ? KR_COMMAND_CLEAR : KR_COMMAND_STOP,
-                0);
+    rig_command(rig, rig_state(rig) == KR_STATE_ABORTED ? KR_COMMAND_CLEAR : KR_COMMAND_STOP, 0);
     expect(rig, rig_run_until_state(rig, KR_STATE_STOPPED, 20000), "it doesn't stop");
 }
 
 static bool under_way(struct rig *rig)
 {
-    enum kr_unit_state now = kr_station_state(rig->station);
+    enum kr_unit_state now = rig_state(rig);
     return now != KR_STATE_COMPLETE && now != KR_STATE_HELD && now != KR_STATE_SUSPENDED &&
            now != KR_STATE_ABORTED;
 }
@@ -118,14 +117,14 @@ static void changeover(struct rig *rig, struct totals *t, uint32_t number)
         sum_um += width_um[i];
     rig_order(rig, number, sum_um, width_um, n);
     rig_request(rig, KR_REQUEST_STAGE);
-    bool staged = rig_u16(rig, KR_REG_VERDICT_CODE, 0, 0) == KR_OK;
+    bool staged = rig_verdict(rig) == KR_OK;
     t->rejected += !staged;
     rig_to_idle(rig);
     struct start_values start = {KR_JOB_CHANGEOVER, 0, 0, (uint16_t)draw(0, 1), 0};
-    if (rig_start_job(rig, start) != KR_OK)
+    if (rig_command_start(rig, start) != KR_OK)
         return;
     expect(rig, rig_run_while(rig, under_way, 3600000), "it doesn't end");
-    if (kr_station_state(rig->station) != KR_STATE_COMPLETE) {
+    if (rig_state(rig) != KR_STATE_COMPLETE) {
         stop(rig, t);
         return;
     }

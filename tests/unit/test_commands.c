@@ -5,7 +5,7 @@
 #include <string.h>
 #include <strings.h>
 
-#include "change_rig.h"
+#include "rig.h"
 
 /* ---- the published table ---------------------------------------------------------------------------------------------- */
 
@@ -101,7 +101,7 @@ static uint32_t draw(uint32_t *seed)
 /* Any command, or one that gets on. */
 static void any_command(struct rig *rig, const struct table *table, uint32_t *seed, bool gets_on)
 {
-    int state = (int)kr_station_state(rig->station), command = 0;
+    int state = (int)rig_state(rig), command = 0;
     for (int tries = 0; tries < 50; tries++) {
         command = 1 + (int)(draw(seed) % 9);
         if (!gets_on || (table->to[state][command] != 0 && command != KR_COMMAND_ABORT))
@@ -116,12 +116,12 @@ static void disturb(struct rig *rig, const struct table *table, uint32_t *seed)
     if (what < 12)
         any_command(rig, table, seed, what > 2);
     else if (what == 12)
-        sim_machine_break(&rig->machine, 0, SIM_GUARDS_OPENED, 0, 0);
+        rig_break(rig, 0, SIM_GUARDS_OPENED, 0, 0);
     else if (what == 13)
-        sim_machine_break(&rig->machine, 0, SIM_DRIVE_FAULT, 0, 0x2310);
+        rig_break(rig, 0, SIM_DRIVE_FAULT, 0, 0x2310);
     else if (what < 20) {
-        sim_machine_mend(&rig->machine, 0, SIM_GUARDS_OPENED, 0);
-        sim_machine_mend(&rig->machine, 0, SIM_DRIVE_FAULT, 0);
+        rig_mend(rig, 0, SIM_GUARDS_OPENED, 0);
+        rig_mend(rig, 0, SIM_DRIVE_FAULT, 0);
     }
 }
 
@@ -131,15 +131,15 @@ START_TEST(whatever_happens_no_transition_is_made_that_is_not_published)
     struct rig rig;
     uint32_t seed = 4711u + (uint32_t)_i, seen[N_STATES] = {0};
     read_table(&table);
-    rig_small(&rig, 1);
-    rig_start(&rig);
-    rig_staged(&rig);
+    rig_small_ordinary(&rig, 1);
+    rig_begin(&rig);
+    rig_stage(&rig, 1);
     for (int i = 0; i < 30000; i++) {
-        int from = (int)kr_station_state(rig.station);
+        int from = (int)rig_state(&rig);
         if (i % 20 == 0)
             disturb(&rig, &table, &seed);
         rig_cycle(&rig);
-        int to = (int)kr_station_state(rig.station);
+        int to = (int)rig_state(&rig);
         seen[to]++;
         ck_assert_msg(is_published(&table, from, to), "seed %d: %s to %s in cycle %d", 4711 + _i,
                       state_names[from], state_names[to], i);
@@ -157,24 +157,24 @@ END_TEST
 
 static void idle_and_staged(struct rig *rig)
 {
-    rig_small(rig, 2);
-    rig_start(rig);
-    rig_staged(rig);
+    rig_small_ordinary(rig, 2);
+    rig_begin(rig);
+    rig_stage(rig, 1);
 }
 
 static uint16_t result(const struct rig *rig)
 {
-    return rig_u16(rig, KR_REG_COMMAND_RESULT, 0, 0);
+    return rig_answer(rig);
 }
 
 static int32_t value(const struct rig *rig)
 {
-    return rig_i32(rig, KR_REG_COMMAND_RESULT_VALUE, 0, 0);
+    return rig_answer_value(rig);
 }
 
 static int32_t limit(const struct rig *rig)
 {
-    return rig_i32(rig, KR_REG_COMMAND_RESULT_LIMIT, 0, 0);
+    return rig_answer_limit(rig);
 }
 
 /* To stop is right at any time. */
@@ -185,11 +185,11 @@ START_TEST(what_stops_is_taken_from_any_session_and_with_any_number)
     struct rig rig;
     idle_and_staged(&rig);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    rig_run_until(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
+    rig_until_step(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
     bool reused = _i >= 4;
     rig_command_numbered(&rig, reused ? rig.session : 999, stops[_i % 4], 0, rig.command_number);
     ck_assert_uint_eq(result(&rig), KR_OK);
-    ck_assert_int_ne(kr_station_state(rig.station), KR_STATE_EXECUTE);
+    ck_assert_int_ne(rig_state(&rig), KR_STATE_EXECUTE);
     rig_end(&rig);
 }
 END_TEST
@@ -201,16 +201,16 @@ START_TEST(what_moves_is_refused_from_another_session_and_with_a_used_number)
     struct rig rig;
     idle_and_staged(&rig);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    rig_run_until(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
+    rig_until_step(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
     rig_command(&rig, KR_COMMAND_HOLD, 0);
-    until_state(&rig, KR_STATE_HELD);
+    rig_until_state(&rig, KR_STATE_HELD);
     rig_command_numbered(&rig, (uint16_t)(rig.session - 1), moves[_i], 0, 5000);
     ck_assert_uint_eq(result(&rig), KR_STALE_SESSION);
     rig_command(&rig, KR_COMMAND_HOLD, 0); /* refused: it is held */
     rig_command_numbered(&rig, rig.session, moves[_i], 0, rig.command_number);
     ck_assert_uint_eq(result(&rig), KR_NUMBER_REUSED);
     ck_assert_int_eq(value(&rig), rig.command_number);
-    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_HELD);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_HELD);
     rig_end(&rig);
 }
 END_TEST
@@ -220,9 +220,9 @@ START_TEST(command_number_0_is_no_command)
     struct rig rig;
     idle_and_staged(&rig);
     rig_command_numbered(&rig, rig.session, KR_COMMAND_START, KR_JOB_CHANGEOVER, 0);
-    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_IDLE);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_IDLE);
     rig_command_numbered(&rig, rig.session, KR_COMMAND_ABORT, KR_JOB_CHANGEOVER, 0);
-    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_IDLE);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_IDLE);
     rig_end(&rig);
 }
 END_TEST
@@ -232,7 +232,7 @@ START_TEST(after_a_restart_an_old_start_starts_nothing_and_number_1_is_new)
     struct rig rig;
     idle_and_staged(&rig);
     rig_command_numbered(&rig, rig.session, KR_COMMAND_START, KR_JOB_CHANGEOVER, 60);
-    rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
+    rig_until_step(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
     rig_restart(&rig);
     rig_run_ms(&rig, 3000);
     rig_command_numbered(&rig, (uint16_t)(rig.session - 1), KR_COMMAND_START, KR_JOB_CHANGEOVER, 60);
@@ -248,13 +248,13 @@ END_TEST
 
 static uint16_t start_code(struct rig *rig, enum kr_job job)
 {
-    return rig_command_code(rig, KR_COMMAND_START, job);
+    return rig_command(rig, KR_COMMAND_START, job);
 }
 
 static void expect_idle(struct rig *rig)
 {
     rig_nothing_moves_ms(rig, 500);
-    ck_assert_int_eq(kr_station_state(rig->station), KR_STATE_IDLE);
+    ck_assert_int_eq(rig_state(rig), KR_STATE_IDLE);
     ck_assert_uint_eq((uint32_t)rig_i32(rig, KR_REG_ORDER_IN_FORCE, 0, 0), 0);
 }
 
@@ -264,7 +264,7 @@ START_TEST(start_is_refused_for_each_missing_permissive_by_its_mask)
                                             SIM_AIR_LOST, SIM_ENABLE_LOST};
     struct rig rig;
     idle_and_staged(&rig);
-    sim_machine_break(&rig.machine, 1, faults[_i], 0, 0); /* on one of two rails */
+    rig_break(&rig, 1, faults[_i], 0, 0); /* on one of two rails */
     rig_run_ms(&rig, 50);
     ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_PERMISSIVE_MISSING);
     ck_assert_int_eq(value(&rig), 1 << _i);
@@ -294,25 +294,21 @@ START_TEST(start_is_refused_while_an_alarm_stands_and_names_it)
     struct rig rig;
     idle_and_staged(&rig);
     start_code(&rig, KR_JOB_CHANGEOVER);
-    rig_run_until(&rig, KR_PHASE_SCAN, 1, KR_CARRIAGE_SCANNING);
-    sim_machine_break(&rig.machine, 1, SIM_DRIVE_FAULT, 0, 0x2310);
-    until_state(&rig, KR_STATE_ABORTED);
+    rig_until_step(&rig, KR_PHASE_SCAN, 1, KR_CARRIAGE_SCANNING);
+    rig_break(&rig, 1, SIM_DRIVE_FAULT, 0, 0x2310);
+    rig_until_state(&rig, KR_STATE_ABORTED);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_VALUE, 0, 0), 0x2310);
-    rig_command(&rig, KR_COMMAND_CLEAR, 0);
-    until_state(&rig, KR_STATE_STOPPED);
-    rig_command(&rig, KR_COMMAND_RESET, 0);
-    until_state(&rig, KR_STATE_IDLE);
+    rig_reset(&rig);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_DRIVE_FAULT); /* a reset doesn't hide what still stands */
     ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_ALARM_STANDS);
     ck_assert_int_eq(value(&rig), KR_ALARM_DRIVE_FAULT);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_COMMAND_RESULT_RAIL, 0, 0), 2);
+    ck_assert_uint_eq(rig_answer_rail(&rig), 2);
 
-    sim_machine_mend(&rig.machine, 1, SIM_DRIVE_FAULT, 0);
+    rig_mend(&rig, 1, SIM_DRIVE_FAULT, 0);
     rig_command(&rig, KR_COMMAND_STOP, 0);
-    until_state(&rig, KR_STATE_STOPPED);
-    rig_command(&rig, KR_COMMAND_RESET, 0);
-    until_state(&rig, KR_STATE_IDLE);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 0);
+    rig_until_state(&rig, KR_STATE_STOPPED);
+    rig_reset(&rig);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 0);
     ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_OK);
     rig_ends_verified(&rig);
     rig_end(&rig);
@@ -322,24 +318,23 @@ END_TEST
 START_TEST(with_a_pin_not_proven_out_only_a_guided_release_starts)
 {
     struct rig rig;
-    rig_small(&rig, 2);
+    rig_small_ordinary(&rig, 2);
     rig_start(&rig);
     rig.machine.axis[1].rail.carriage.pin = SIM_TRAVEL / 4;
-    rig_staged(&rig);
+    rig_to_idle(&rig);
+    rig_stage(&rig, 1);
     for (int job = KR_JOB_CHANGEOVER; job <= KR_JOB_HOME; job++) {
         if (job == KR_JOB_VERIFY)
             continue; /* without an order in force */
         ck_assert_uint_eq(start_code(&rig, (enum kr_job)job), KR_PIN_NOT_OUT);
-        ck_assert_uint_eq(rig_u16(&rig, KR_REG_COMMAND_RESULT_RAIL, 0, 0), 2);
+        ck_assert_uint_eq(rig_answer_rail(&rig), 2);
     }
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_DOCKED_HOLDER, 1, 0),
-                      UINT16_MAX); /* whose it may be in is unknown */
+    ck_assert_uint_eq(rig_docked(&rig, 1), UINT16_MAX); /* whose it may be in is unknown */
     ck_assert_uint_eq(start_code(&rig, KR_JOB_RELEASE), KR_OK);
-    until_state(&rig, KR_STATE_COMPLETE);
+    rig_until_state(&rig, KR_STATE_COMPLETE);
     ck_assert(rig_status(&rig) & KR_STATUS_PINS_OUT);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_DOCKED_HOLDER, 1, 0), 0);
-    rig_command(&rig, KR_COMMAND_RESET, 0);
-    until_state(&rig, KR_STATE_IDLE);
+    ck_assert_uint_eq(rig_docked(&rig, 1), 0);
+    rig_reset(&rig);
     ck_assert_uint_eq(start_code(&rig, KR_JOB_CHANGEOVER), KR_OK);
     rig_ends_verified(&rig);
     rig_end(&rig);

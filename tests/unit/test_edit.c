@@ -2,7 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "maint_rig.h"
+#include "rig.h"
 #include "suite.h"
 
 #define SLIT_UM 200000
@@ -17,12 +17,12 @@ static void set_up(struct rig *rig)
 
 static bool verified(const struct rig *rig)
 {
-    return rig_u16(rig, KR_REG_STATUS, 0, 0) & KR_STATUS_VERIFIED;
+    return rig_status(rig) & KR_STATUS_VERIFIED;
 }
 
 static bool line_may_run(const struct rig *rig)
 {
-    return rig_u16(rig, KR_REG_LINE_STATUS, 0, 0) & KR_LINE_MAY_RUN;
+    return rig_line_status(rig) & KR_LINE_MAY_RUN;
 }
 
 static uint16_t idle_holder(const struct rig *rig)
@@ -82,7 +82,7 @@ START_TEST(a_change_of_a_knife_that_cuts_moves_nothing_but_verified_and_line_may
     ck_assert_int_eq(rig_edit(&rig, of_one_that_cuts[_i].kind, values), KR_OK);
     rig_run_ms(&rig, 3000);
     ck_assert(!verified(&rig) && !line_may_run(&rig));
-    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_COMPLETE);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_COMPLETE);
     ck_assert_int_eq(sim_machine_carriage_um(&rig.machine, 0), carriage_um);
     for (uint16_t w = 0; w < KR_HOLDERS_MAX / 16; w++)
         ck_assert_uint_eq(rig_u16(&rig, KR_REG_CUTTING, 0, w), 0);
@@ -114,7 +114,7 @@ START_TEST(hands_that_swapped_a_holder_were_among_its_neighbours_and_a_scan_is_d
         KR_OK);
     for (uint16_t h = 1; h <= 11; h++)
         ck_assert_int_le(rig_holder(&rig, 1, h)->known, KR_REMEMBERED);
-    ck_assert(rig_u16(&rig, KR_REG_STATUS, 0, 0) & KR_STATUS_SCAN_DUE);
+    ck_assert(rig_status(&rig) & KR_STATUS_SCAN_DUE);
     ck_assert(!verified(&rig));
     rig_end(&rig);
 }
@@ -265,7 +265,7 @@ START_TEST(a_changeover_under_way_is_never_altered)
     set_up(&rig);
     rig_to_idle(&rig);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    ck_assert(rig_run_until_state(&rig, KR_STATE_EXECUTE, 1000));
+    rig_until_state_within(&rig, KR_STATE_EXECUTE, 1000);
     (void)rig_edit(&rig, KR_EDIT_OFFSET, (struct edit_values){1, 3, .edge_offset_um = 1});
     expect_result(&rig, KR_NOT_IN_THIS_STATE, 0, KR_STATE_EXECUTE, 0);
     rig_end(&rig);
@@ -274,7 +274,7 @@ END_TEST
 
 static bool not_docked(struct rig *rig)
 {
-    return rig_u16(rig, KR_REG_DOCKED_HOLDER, 0, 0) == 0;
+    return rig_docked(rig, 0) == 0;
 }
 
 START_TEST(a_holder_that_the_pin_may_be_in_is_left_alone)
@@ -288,9 +288,9 @@ START_TEST(a_holder_that_the_pin_may_be_in_is_left_alone)
     rig_to_idle(&rig);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
     ck_assert(rig_run_while(&rig, not_docked, 120000));
-    sim_machine_break(&rig.machine, 0, SIM_PIN_STUCK_IN, 0, 0);
-    ck_assert(rig_run_until_state(&rig, KR_STATE_HELD, 60000));
-    uint16_t docked = rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0);
+    rig_break(&rig, 0, SIM_PIN_STUCK_IN, 0, 0);
+    rig_until_state_within(&rig, KR_STATE_HELD, 60000);
+    uint16_t docked = rig_docked(&rig, 0);
     ck_assert_uint_ne(docked, 0);
     (void)rig_edit(&rig, KR_EDIT_FIXED, (struct edit_values){1, docked, 0, 0, 0});
     expect_result(&rig, KR_HOLDER_DOCKED, docked, 0, 0);
@@ -418,7 +418,7 @@ static struct shown shown_of(const struct rig *rig, uint16_t holder)
                           .offset_um = rig_i32(rig, KR_REG_HOLDER_OFFSET, 0, h),
                           .state = rig_u16(rig, KR_REG_HOLDER_STATE, 0, h),
                           .holder_class = rig_u16(rig, KR_REG_HOLDER_CLASS, 0, h),
-                          .known = rig_u16(rig, KR_REG_HOLDER_KNOWN, 0, h),
+                          .known = rig_known(rig, 0, h),
                           .edit_generation = rig_u16(rig, KR_REG_EDIT_GENERATION, 0, 0)};
 }
 
@@ -522,9 +522,10 @@ START_TEST(lengths_are_in_the_units_of_an_inch_station_too)
     rig_defaults(&rig, 1, 3, 1);
     rig.config.format.unit = KR_UNIT_INCH;
     rig_start(&rig);
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_OFFSET, (struct edit_values){1, 1, .edge_offset_um = -80}),
+    ck_assert_int_eq(rig_count(&rig, -203), -80); /* 0.008 in is written as 80 */
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_OFFSET, (struct edit_values){1, 1, .edge_offset_um = -203}),
                      KR_OK);
-    ck_assert_int_eq(rig_holder(&rig, 1, 1)->edge_offset_um, -203); /* 0.008 in */
+    ck_assert_int_eq(rig_holder(&rig, 1, 1)->edge_offset_um, -203);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_HOLDER_OFFSET, 0, 0), -80);
     rig_end(&rig);
 }

@@ -13,7 +13,7 @@ static struct face_client plc, hmi, reader, maintainer; /* control, control, rea
 
 static void set_up(void)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     p = pure_new(&config);
     plc = client_at(&config, "127.0.0.2");
     hmi = client_at(&config, "127.0.0.5");
@@ -104,7 +104,7 @@ END_TEST
 
 START_TEST(the_longest_prefix_decides_and_the_later_rule_among_equal_ones)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     config.n_rules = 5;
     config.rule[4] = (struct kr_face_rule){prefix_of("198.51.100.128/25"), KR_RIGHT_CONTROL};
     config.rule[0] = (struct kr_face_rule){prefix_of("192.0.2.7"), KR_RIGHT_MAINTAIN};
@@ -126,7 +126,7 @@ END_TEST
 
 START_TEST(the_standing_rules_can_be_overridden)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     config.n_rules = 3;
     config.rule[0] = (struct kr_face_rule){prefix_of("0.0.0.0/0"), KR_RIGHT_NONE};
     config.rule[1] = (struct kr_face_rule){prefix_of("::/0"), KR_RIGHT_NONE};
@@ -329,7 +329,7 @@ END_TEST
 
 START_TEST(a_group_shares_control_and_is_named_as_the_holder)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     config.n_groups = 1;
     config.group[0] =
         (struct kr_face_group){"north cabinet", 2, {prefix_of("127.0.0.2"), prefix_of("127.0.0.4")}};

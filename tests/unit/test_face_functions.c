@@ -12,7 +12,7 @@ static struct face_client plc; /* in control */
 
 static void set_up(void)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     p = pure_new(&config);
     plc = client_at(&config, "127.0.0.2");
     ck_assert(pure_write(p, &plc, KR_REG_ACCESS_REQUEST, 1));

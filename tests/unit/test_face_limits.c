@@ -12,39 +12,39 @@
 #include "suite.h"
 #include "wire.h"
 
-static struct rig rig;
+static struct face_rig rig;
 
 static void open_rig(void)
 {
-    struct kr_face_config config = rig_config();
-    rig_open(&rig, &config);
+    struct kr_face_config config = face_rig_defaults();
+    face_rig_start(&rig, &config);
 }
 
 static void close_rig(void)
 {
-    rig_close(&rig);
+    face_rig_end(&rig);
 }
 
 /* ---- limits -------------------------------------------------------------------------------------------- */
 
 START_TEST(half_a_frame_is_given_its_time_and_no_more_even_if_it_dribbles)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     config.limits.partial_ms = 150;
-    rig_open(&rig, &config);
-    int fd = rig_connect(&rig, "127.0.0.1");
+    face_rig_start(&rig, &config);
+    int fd = face_rig_connect(&rig, "127.0.0.1");
     uint8_t request[12];
     hex_read(ASK_PROOF, request, sizeof request);
     uint64_t start = uv_hrtime();
     unsigned i = 0;
-    while (!rig_is_closed(&rig, fd, 40) && i < 11)
-        rig_send(&rig, fd, request + i++, 1);
+    while (!face_rig_is_closed(&rig, fd, 40) && i < 11)
+        face_rig_send(&rig, fd, request + i++, 1);
     uint64_t took_ms = (uv_hrtime() - start) / 1000000;
     ck_assert_uint_ge(took_ms, 150);
     ck_assert_uint_lt(i, 8);
     ck_assert_uint_eq(kr_face_counters(rig.face)->expired, 1);
     close(fd);
-    rig_close(&rig);
+    face_rig_end(&rig);
 }
 END_TEST
 
@@ -52,110 +52,110 @@ END_TEST
 START_TEST(connections_that_expire_together_are_closed_a_few_at_a_time)
 {
     enum { N = 30 };
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     config.limits.partial_ms = 50;
     config.limits.connections_per_address = N;
-    rig_open(&rig, &config);
+    face_rig_start(&rig, &config);
     int fd[N];
     for (int i = 0; i < N; i++) {
-        fd[i] = rig_connect(&rig, "127.0.0.1");
-        rig_send_hex(&rig, fd[i], "0001 00");
+        fd[i] = face_rig_connect(&rig, "127.0.0.1");
+        face_rig_send_hex(&rig, fd[i], "0001 00");
     }
     uint64_t expired = 0, end = uv_hrtime() + 5000000000u;
     while (expired < N && uv_hrtime() < end) {
-        rig_turn(&rig);
+        face_rig_turn(&rig);
         ck_assert_uint_le(kr_face_counters(rig.face)->expired - expired, 4);
         expired = kr_face_counters(rig.face)->expired;
     }
     ck_assert_uint_eq(expired, N);
     for (int i = 0; i < N; i++)
         close(fd[i]);
-    rig_close(&rig);
+    face_rig_end(&rig);
 }
 END_TEST
 
 START_TEST(a_silent_connection_is_closed_after_the_idle_time_and_a_polling_one_is_not)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     config.limits.idle_ms = 150;
-    rig_open(&rig, &config);
-    int silent = rig_connect(&rig, "127.0.0.1"), polling = rig_connect(&rig, "127.0.0.1");
+    face_rig_start(&rig, &config);
+    int silent = face_rig_connect(&rig, "127.0.0.1"), polling = face_rig_connect(&rig, "127.0.0.1");
     for (int i = 0; i < 8; i++) {
-        rig_run_ms(&rig, 30);
-        ck_assert_str_eq(rig_ask(&rig, polling, ASK_PROOF), ANSWER_PROOF);
+        face_rig_run_ms(&rig, 30);
+        ck_assert_str_eq(face_rig_ask(&rig, polling, ASK_PROOF), ANSWER_PROOF);
     }
-    ck_assert(rig_is_closed(&rig, silent, 100));
+    ck_assert(face_rig_is_closed(&rig, silent, 100));
     close(silent);
     close(polling);
-    rig_close(&rig);
+    face_rig_end(&rig);
 }
 END_TEST
 
 START_TEST(an_address_gets_no_more_connections_than_its_limit_while_all_are_in_use)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     config.limits.connections_per_address = 2;
-    rig_open(&rig, &config);
-    int a = rig_connect(&rig, "127.0.0.1"), b = rig_connect(&rig, "127.0.0.1"),
-        c = rig_connect(&rig, "127.0.0.1");
-    int other = rig_connect(&rig, "127.0.0.2");
-    ck_assert(rig_is_closed(&rig, c, 1000));
-    ck_assert_str_eq(rig_ask(&rig, a, ASK_PROOF), ANSWER_PROOF);
-    ck_assert_str_eq(rig_ask(&rig, b, ASK_PROOF), ANSWER_PROOF);
-    ck_assert_str_eq(rig_ask(&rig, other, ASK_PROOF), ANSWER_PROOF);
+    face_rig_start(&rig, &config);
+    int a = face_rig_connect(&rig, "127.0.0.1"), b = face_rig_connect(&rig, "127.0.0.1"),
+        c = face_rig_connect(&rig, "127.0.0.1");
+    int other = face_rig_connect(&rig, "127.0.0.2");
+    ck_assert(face_rig_is_closed(&rig, c, 1000));
+    ck_assert_str_eq(face_rig_ask(&rig, a, ASK_PROOF), ANSWER_PROOF);
+    ck_assert_str_eq(face_rig_ask(&rig, b, ASK_PROOF), ANSWER_PROOF);
+    ck_assert_str_eq(face_rig_ask(&rig, other, ASK_PROOF), ANSWER_PROOF);
     ck_assert_uint_eq(kr_face_counters(rig.face)->refused, 1);
     close(a), close(b), close(c), close(other);
-    rig_close(&rig);
+    face_rig_end(&rig);
 }
 END_TEST
 
 /* A PLC that was switched off and on again finds its old connections still standing. */
 START_TEST(an_address_at_its_limit_loses_its_own_silent_connection_for_a_new_one)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     config.limits.connections_per_address = 2;
-    rig_open(&rig, &config);
-    int ghost = rig_connect(&rig, "127.0.0.2"), b = rig_connect(&rig, "127.0.0.2");
-    rig_run_ms(&rig, 1050);
-    ck_assert_str_eq(rig_ask(&rig, b, ASK_PROOF), ANSWER_PROOF);
-    int c = rig_connect(&rig, "127.0.0.2");
-    ck_assert_str_eq(rig_ask(&rig, c, ASK_PROOF), ANSWER_PROOF);
-    ck_assert(rig_is_closed(&rig, ghost, 1000));
-    ck_assert_str_eq(rig_ask(&rig, b, ASK_PROOF), ANSWER_PROOF);
+    face_rig_start(&rig, &config);
+    int ghost = face_rig_connect(&rig, "127.0.0.2"), b = face_rig_connect(&rig, "127.0.0.2");
+    face_rig_run_ms(&rig, 1050);
+    ck_assert_str_eq(face_rig_ask(&rig, b, ASK_PROOF), ANSWER_PROOF);
+    int c = face_rig_connect(&rig, "127.0.0.2");
+    ck_assert_str_eq(face_rig_ask(&rig, c, ASK_PROOF), ANSWER_PROOF);
+    ck_assert(face_rig_is_closed(&rig, ghost, 1000));
+    ck_assert_str_eq(face_rig_ask(&rig, b, ASK_PROOF), ANSWER_PROOF);
     ck_assert_uint_eq(kr_face_counters(rig.face)->evicted, 1);
     close(ghost), close(b), close(c);
-    rig_close(&rig);
+    face_rig_end(&rig);
 }
 END_TEST
 
 START_TEST(when_all_places_are_taken_the_client_in_control_still_gets_in_and_is_never_put_out)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     config.limits.connections = 3;
-    rig_open(&rig, &config);
-    int plc = rig_connect(&rig, "127.0.0.2");
-    ck_assert_str_eq(rig_ask(&rig, plc, "0001 0000 0006 01 06 0010 0001"),
+    face_rig_start(&rig, &config);
+    int plc = face_rig_connect(&rig, "127.0.0.2");
+    ck_assert_str_eq(face_rig_ask(&rig, plc, "0001 0000 0006 01 06 0010 0001"),
                      "00 01 00 00 00 06 01 06 00 10 00 01");
-    rig_run_ms(&rig, 1050); /* the PLC is the one silent longest from here on */
-    int a = rig_connect(&rig, "127.0.0.1"), b = rig_connect(&rig, "127.0.0.1");
-    ck_assert_str_eq(rig_ask(&rig, a, ASK_PROOF), ANSWER_PROOF);
-    ck_assert_str_eq(rig_ask(&rig, b, ASK_PROOF), ANSWER_PROOF);
-    int reader = rig_connect(&rig, "127.0.0.3");
-    ck_assert(rig_is_closed(&rig, reader, 1000)); /* a and b are busy, and the PLC has control */
-    int second = rig_connect(&rig, "127.0.0.2");
-    ck_assert_str_eq(rig_ask(&rig, second, ASK_PROOF), ANSWER_PROOF);
-    ck_assert_str_eq(rig_ask(&rig, plc, ASK_PROOF), ANSWER_PROOF);
-    ck_assert(rig_is_closed(&rig, a, 1000));
-    ck_assert_str_eq(rig_ask(&rig, b, ASK_PROOF), ANSWER_PROOF);
+    face_rig_run_ms(&rig, 1050); /* the PLC is the one silent longest from here on */
+    int a = face_rig_connect(&rig, "127.0.0.1"), b = face_rig_connect(&rig, "127.0.0.1");
+    ck_assert_str_eq(face_rig_ask(&rig, a, ASK_PROOF), ANSWER_PROOF);
+    ck_assert_str_eq(face_rig_ask(&rig, b, ASK_PROOF), ANSWER_PROOF);
+    int reader = face_rig_connect(&rig, "127.0.0.3");
+    ck_assert(face_rig_is_closed(&rig, reader, 1000)); /* a and b are busy, and the PLC has control */
+    int second = face_rig_connect(&rig, "127.0.0.2");
+    ck_assert_str_eq(face_rig_ask(&rig, second, ASK_PROOF), ANSWER_PROOF);
+    ck_assert_str_eq(face_rig_ask(&rig, plc, ASK_PROOF), ANSWER_PROOF);
+    ck_assert(face_rig_is_closed(&rig, a, 1000));
+    ck_assert_str_eq(face_rig_ask(&rig, b, ASK_PROOF), ANSWER_PROOF);
     close(plc), close(a), close(b), close(reader), close(second);
-    rig_close(&rig);
+    face_rig_end(&rig);
 }
 END_TEST
 
 START_TEST(an_address_without_any_right_is_turned_away)
 {
-    int fd = rig_connect(&rig, "127.0.0.9");
-    ck_assert(rig_is_closed(&rig, fd, 1000));
+    int fd = face_rig_connect(&rig, "127.0.0.9");
+    ck_assert(face_rig_is_closed(&rig, fd, 1000));
     ck_assert_uint_eq(kr_face_counters(rig.face)->refused, 1);
     close(fd);
 }
@@ -163,24 +163,24 @@ END_TEST
 
 START_TEST(a_client_over_its_rate_waits_and_the_others_do_not)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     config.limits.requests_per_s = 200; /* 20 at once */
-    rig_open(&rig, &config);
+    face_rig_start(&rig, &config);
     enum { N = 60 };
     static uint8_t requests[12 * N], answers[13 * N];
-    int greedy = rig_connect(&rig, "127.0.0.1"), modest = rig_connect(&rig, "127.0.0.1");
+    int greedy = face_rig_connect(&rig, "127.0.0.1"), modest = face_rig_connect(&rig, "127.0.0.1");
     for (uint16_t i = 0; i < N; i++)
-        rig_put_read(requests + 12 * i, i, 0, 2);
+        face_rig_put_read(requests + 12 * i, i, 0, 2);
     uint64_t start = uv_hrtime();
-    rig_send(&rig, greedy, requests, sizeof requests);
-    ck_assert_str_eq(rig_ask(&rig, modest, ASK_PROOF), ANSWER_PROOF);
+    face_rig_send(&rig, greedy, requests, sizeof requests);
+    ck_assert_str_eq(face_rig_ask(&rig, modest, ASK_PROOF), ANSWER_PROOF);
     ck_assert_uint_lt((uv_hrtime() - start) / 1000000, 100);
-    ck_assert_uint_eq(rig_receive(&rig, greedy, answers, sizeof answers), sizeof answers);
+    ck_assert_uint_eq(face_rig_receive(&rig, greedy, answers, sizeof answers), sizeof answers);
     uint64_t took_ms = (uv_hrtime() - start) / 1000000;
     ck_assert_uint_ge(took_ms, 190); /* (60 - 20) / 200 a second, less a tick */
     close(greedy);
     close(modest);
-    rig_close(&rig);
+    face_rig_end(&rig);
 }
 END_TEST
 
@@ -188,26 +188,26 @@ END_TEST
  * times in all. */
 START_TEST(thousands_of_connects_and_disconnects_leave_nothing_behind)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     config.limits.connections = 20;
     config.limits.connections_per_address = 20;
-    rig_open(&rig, &config);
+    face_rig_start(&rig, &config);
     for (int round = 0; round < 100; round++) {
         int fd[40];
         for (int i = 0; i < 40; i++)
-            fd[i] = rig_connect(&rig, "127.0.0.1");
+            fd[i] = face_rig_connect(&rig, "127.0.0.1");
         for (int i = 0; i < 40; i++)
             close(fd[i]);
-        rig_run_ms(&rig, 2);
+        face_rig_run_ms(&rig, 2);
     }
-    rig_run_ms(&rig, 10);
+    face_rig_run_ms(&rig, 10);
     ck_assert_uint_eq(kr_face_counters(rig.face)->connections, 0);
     ck_assert_uint_le(kr_face_counters(rig.face)->connections_most, 20);
     ck_assert_uint_eq(kr_face_counters(rig.face)->accepted + kr_face_counters(rig.face)->refused, 4000);
-    int fd = rig_connect(&rig, "127.0.0.1");
-    ck_assert_str_eq(rig_ask(&rig, fd, ASK_PROOF), ANSWER_PROOF);
+    int fd = face_rig_connect(&rig, "127.0.0.1");
+    ck_assert_str_eq(face_rig_ask(&rig, fd, ASK_PROOF), ANSWER_PROOF);
     close(fd);
-    rig_close(&rig);
+    face_rig_end(&rig);
 }
 END_TEST
 
@@ -215,22 +215,22 @@ END_TEST
 
 START_TEST(a_port_that_is_taken_is_an_error_that_names_it_and_nothing_is_left)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     char error[200] = "", want[64];
-    rig_open(&rig, &config);
+    face_rig_start(&rig, &config);
     config.n_listen = 2;
     config.listen[1] = config.listen[0];
     config.listen[1].port = kr_face_port(rig.face);
     ck_assert_ptr_null(kr_face_open(&rig.loop, &config, NULL, error, sizeof error));
     snprintf(want, sizeof want, "listen on 127.0.0.1 port %u: address already in use", config.listen[1].port);
     ck_assert_str_eq(error, want);
-    rig_close(&rig);
+    face_rig_end(&rig);
 }
 END_TEST
 
 START_TEST(a_setting_out_of_range_is_an_error_that_names_value_and_limit)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     char error[200] = "";
     uv_loop_t loop;
     uv_loop_init(&loop);
@@ -240,15 +240,15 @@ START_TEST(a_setting_out_of_range_is_an_error_that_names_value_and_limit)
     config.station[1].unit_id = 1;
     ck_assert_ptr_null(kr_face_open(&loop, &config, NULL, error, sizeof error));
     ck_assert_str_eq(error, "unit identifier: 1 is used twice");
-    config = rig_config();
+    config = face_rig_defaults();
     config.limits.connections = 5000;
     ck_assert_ptr_null(kr_face_open(&loop, &config, NULL, error, sizeof error));
     ck_assert_str_eq(error, "connections: 5000 is not possible; 1 to 4096");
-    config = rig_config();
+    config = face_rig_defaults();
     memset(config.identity.vendor_name, 'x', sizeof config.identity.vendor_name);
     ck_assert_ptr_null(kr_face_open(&loop, &config, NULL, error, sizeof error));
     ck_assert_str_eq(error, "vendor name: longer than 120 characters");
-    config = rig_config();
+    config = face_rig_defaults();
     strcpy(config.listen[0].address, "localhost");
     ck_assert_ptr_null(kr_face_open(&loop, &config, NULL, error, sizeof error));
     ck_assert_str_eq(error, "listen address: \"localhost\" is neither an IPv4 nor an IPv6 address");
@@ -258,7 +258,7 @@ END_TEST
 
 START_TEST(more_connections_than_the_process_may_have_files_are_an_error_at_once)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     struct rlimit limit;
     char error[200] = "";
     uv_loop_t loop;
@@ -286,8 +286,8 @@ static int option_of(uv_tcp_t *tcp, int level, int option)
 /* MSG 4.3.2: TCP_NODELAY and SO_KEEPALIVE on the server's side, too. */
 START_TEST(every_connection_sends_at_once_and_notices_a_dead_peer)
 {
-    int fd = rig_connect(&rig, "127.0.0.1");
-    ck_assert_str_eq(rig_ask(&rig, fd, ASK_PROOF), ANSWER_PROOF);
+    int fd = face_rig_connect(&rig, "127.0.0.1");
+    ck_assert_str_eq(face_rig_ask(&rig, fd, ASK_PROOF), ANSWER_PROOF);
     for (uint32_t i = 0; i < rig.face->n_slots; i++) {
         struct face_connection *c = &rig.face->slot[i];
         if (c->slot != FACE_SLOT_OPEN)
@@ -318,55 +318,58 @@ static bool no_ipv6(void)
 
 START_TEST(an_ipv6_client_is_served_and_has_the_rights_of_its_address)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     if (no_ipv6())
         return;
     strcpy(config.listen[0].address, "::1");
-    rig_open(&rig, &config);
+    face_rig_start(&rig, &config);
     int fd = socket(AF_INET6, SOCK_STREAM, 0);
     struct sockaddr_in6 peer = {.sin6_family = AF_INET6,
                                 .sin6_addr = IN6ADDR_LOOPBACK_INIT,
                                 .sin6_port = htons(kr_face_port(rig.face))};
     ck_assert_int_eq(connect(fd, (struct sockaddr *)&peer, sizeof peer), 0);
-    ck_assert_str_eq(rig_ask(&rig, fd, "0001 0000 0006 01 04 0045 0001"), "00 01 00 00 00 05 01 04 02 00 02");
-    ck_assert_str_eq(rig_ask(&rig, fd, "0002 0000 0006 01 06 0010 0001"),
+    ck_assert_str_eq(face_rig_ask(&rig, fd, "0001 0000 0006 01 04 0045 0001"),
+                     "00 01 00 00 00 05 01 04 02 00 02");
+    ck_assert_str_eq(face_rig_ask(&rig, fd, "0002 0000 0006 01 06 0010 0001"),
                      "00 02 00 00 00 06 01 06 00 10 00 01");
     ck_assert_msg(strncmp(rig.log[0], "station north: ::1 port ", 24) == 0, "%s", rig.log[0]);
     close(fd);
-    rig_close(&rig);
+    face_rig_end(&rig);
 }
 END_TEST
 
 START_TEST(an_ipv4_client_of_a_dual_stack_listener_has_the_rights_of_its_ipv4_address)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     if (no_ipv6())
         return;
     strcpy(config.listen[0].address, "::");
-    rig_open(&rig, &config);
-    int fd = rig_connect(&rig, "127.0.0.3");
-    ck_assert_str_eq(rig_ask(&rig, fd, "0001 0000 0006 01 04 0045 0001"), "00 01 00 00 00 05 01 04 02 00 00");
+    face_rig_start(&rig, &config);
+    int fd = face_rig_connect(&rig, "127.0.0.3");
+    ck_assert_str_eq(face_rig_ask(&rig, fd, "0001 0000 0006 01 04 0045 0001"),
+                     "00 01 00 00 00 05 01 04 02 00 00");
     close(fd);
-    fd = rig_connect(&rig, "127.0.0.2");
-    ck_assert_str_eq(rig_ask(&rig, fd, "0001 0000 0006 01 04 0045 0001"), "00 01 00 00 00 05 01 04 02 00 01");
+    fd = face_rig_connect(&rig, "127.0.0.2");
+    ck_assert_str_eq(face_rig_ask(&rig, fd, "0001 0000 0006 01 04 0045 0001"),
+                     "00 01 00 00 00 05 01 04 02 00 01");
     close(fd);
-    rig_close(&rig);
+    face_rig_end(&rig);
 }
 END_TEST
 
 START_TEST(a_reload_changes_the_rights_of_standing_connections_at_once)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     char error[200] = "";
-    int plc = rig_connect(&rig, "127.0.0.2"), reader = rig_connect(&rig, "127.0.0.3");
-    ck_assert_str_eq(rig_ask(&rig, plc, "0001 0000 0006 01 06 0010 0001"),
+    int plc = face_rig_connect(&rig, "127.0.0.2"), reader = face_rig_connect(&rig, "127.0.0.3");
+    ck_assert_str_eq(face_rig_ask(&rig, plc, "0001 0000 0006 01 06 0010 0001"),
                      "00 01 00 00 00 06 01 06 00 10 00 01");
     config.rule[0].right = KR_RIGHT_READ;
     config.rule[1].right = KR_RIGHT_NONE;
     ck_assert(kr_face_reload(rig.face, &config, error, sizeof error));
-    ck_assert(rig_is_closed(&rig, reader, 1000));
+    ck_assert(face_rig_is_closed(&rig, reader, 1000));
     /* OWN_ROLE, OWN_CONTROL, CONTROL_HELD */
-    ck_assert_str_eq(rig_ask(&rig, plc, "0001 0000 0006 01 04 0045 0003"),
+    ck_assert_str_eq(face_rig_ask(&rig, plc, "0001 0000 0006 01 04 0045 0003"),
                      "00 01 00 00 00 09 01 04 06 00 00 00 00 00 00");
     config.n_rules = KR_FACE_RULES_MAX + 1;
     ck_assert(!kr_face_reload(rig.face, &config, error, sizeof error));
@@ -378,26 +381,26 @@ END_TEST
 
 START_TEST(a_group_keeps_control_over_a_reload_under_its_name_and_loses_it_without)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     char error[200] = "";
     config.n_groups = 2;
     config.group[0] = (struct kr_face_group){"first", 1, {prefix_of("127.0.0.5")}};
     config.group[1] = (struct kr_face_group){"second", 1, {prefix_of("127.0.0.2")}};
-    rig_open(&rig, &config);
-    int plc = rig_connect(&rig, "127.0.0.2");
-    ck_assert_str_eq(rig_ask(&rig, plc, "0001 0000 0006 01 06 0010 0001"),
+    face_rig_start(&rig, &config);
+    int plc = face_rig_connect(&rig, "127.0.0.2");
+    ck_assert_str_eq(face_rig_ask(&rig, plc, "0001 0000 0006 01 06 0010 0001"),
                      "00 01 00 00 00 06 01 06 00 10 00 01");
     config.group[0] = config.group[1]; /* the same group under another index */
     config.n_groups = 1;
     ck_assert(kr_face_reload(rig.face, &config, error, sizeof error));
-    ck_assert_str_eq(rig_ask(&rig, plc, "0001 0000 0006 01 04 0046 0002"),
+    ck_assert_str_eq(face_rig_ask(&rig, plc, "0001 0000 0006 01 04 0046 0002"),
                      "00 01 00 00 00 07 01 04 04 00 01 00 01");
     strcpy(config.group[0].name, "other");
     ck_assert(kr_face_reload(rig.face, &config, error, sizeof error));
-    ck_assert_str_eq(rig_ask(&rig, plc, "0001 0000 0006 01 04 0046 0002"),
+    ck_assert_str_eq(face_rig_ask(&rig, plc, "0001 0000 0006 01 04 0046 0002"),
                      "00 01 00 00 00 07 01 04 04 00 00 00 00");
     close(plc);
-    rig_close(&rig);
+    face_rig_end(&rig);
 }
 END_TEST
 
@@ -406,13 +409,13 @@ START_TEST(closing_in_the_middle_of_everything_frees_everything)
     static uint8_t requests[12 * 4000];
     int fd[5];
     for (uint16_t i = 0; i < 4000; i++)
-        rig_put_read(requests + 12 * i, i, 0, 125);
+        face_rig_put_read(requests + 12 * i, i, 0, 125);
     for (int i = 0; i < 5; i++) {
-        fd[i] = rig_connect(&rig, "127.0.0.1");
+        fd[i] = face_rig_connect(&rig, "127.0.0.1");
         ck_assert_int_gt(send(fd[i], requests, sizeof requests - (size_t)i, MSG_DONTWAIT), 0);
     }
-    rig_turn(&rig);
-    rig_close(&rig);
+    face_rig_turn(&rig);
+    face_rig_end(&rig);
     for (int i = 0; i < 5; i++)
         close(fd[i]);
 }

@@ -9,25 +9,25 @@
 #include "suite.h"
 #include "wire.h"
 
-static struct rig rig;
+static struct face_rig rig;
 
 static void open_rig(void)
 {
-    struct kr_face_config config = rig_config();
-    rig_open(&rig, &config);
+    struct kr_face_config config = face_rig_defaults();
+    face_rig_start(&rig, &config);
 }
 
 static void close_rig(void)
 {
-    rig_close(&rig);
+    face_rig_end(&rig);
 }
 
 /* ---- frames -------------------------------------------------------------------------------------------- */
 
 START_TEST(a_request_is_answered)
 {
-    int fd = rig_connect(&rig, "127.0.0.1");
-    ck_assert_str_eq(rig_ask(&rig, fd, ASK_PROOF), ANSWER_PROOF);
+    int fd = face_rig_connect(&rig, "127.0.0.1");
+    ck_assert_str_eq(face_rig_ask(&rig, fd, ASK_PROOF), ANSWER_PROOF);
     close(fd);
 }
 END_TEST
@@ -37,11 +37,11 @@ START_TEST(a_request_in_two_pieces_is_answered_wherever_it_is_cut)
 {
     uint8_t request[12];
     size_t n = hex_read(ASK_PROOF, request, sizeof request);
-    int fd = rig_connect(&rig, "127.0.0.1");
-    rig_send(&rig, fd, request, (size_t)_i);
-    ck_assert_str_eq(rig_frame(&rig, fd, 5), "nothing");
-    rig_send(&rig, fd, request + _i, n - (size_t)_i);
-    ck_assert_str_eq(rig_frame(&rig, fd, 5000), ANSWER_PROOF);
+    int fd = face_rig_connect(&rig, "127.0.0.1");
+    face_rig_send(&rig, fd, request, (size_t)_i);
+    ck_assert_str_eq(face_rig_frame(&rig, fd, 5), "nothing");
+    face_rig_send(&rig, fd, request + _i, n - (size_t)_i);
+    ck_assert_str_eq(face_rig_frame(&rig, fd, 5000), ANSWER_PROOF);
     close(fd);
 }
 END_TEST
@@ -50,11 +50,11 @@ START_TEST(pipelined_requests_are_answered_in_order_each_under_its_transaction)
 {
     enum { N = 1000 };
     static uint8_t requests[12 * N], answers[13 * N];
-    int fd = rig_connect(&rig, "127.0.0.1");
+    int fd = face_rig_connect(&rig, "127.0.0.1");
     for (uint16_t i = 0; i < N; i++)
-        rig_put_read(requests + 12 * i, i, 0, 2);
-    rig_send(&rig, fd, requests, sizeof requests);
-    ck_assert_uint_eq(rig_receive(&rig, fd, answers, sizeof answers), sizeof answers);
+        face_rig_put_read(requests + 12 * i, i, 0, 2);
+    face_rig_send(&rig, fd, requests, sizeof requests);
+    ck_assert_uint_eq(face_rig_receive(&rig, fd, answers, sizeof answers), sizeof answers);
     for (uint16_t i = 0; i < N; i++)
         ck_assert_uint_eq(get16(answers + 13 * i), i);
     ck_assert_uint_eq(kr_face_counters(rig.face)->requests, N);
@@ -65,10 +65,10 @@ END_TEST
 /* MSG 4.4.2.2, figure 16: another protocol identifier: discarded, no answer. The next request is answered. */
 START_TEST(a_frame_of_another_protocol_is_discarded_and_the_next_is_answered)
 {
-    int fd = rig_connect(&rig, "127.0.0.1");
-    rig_send_hex(&rig, fd, "0009 0001 0006 01 04 0000 0002");
-    ck_assert_str_eq(rig_frame(&rig, fd, 20), "nothing");
-    ck_assert_str_eq(rig_ask(&rig, fd, ASK_PROOF), ANSWER_PROOF);
+    int fd = face_rig_connect(&rig, "127.0.0.1");
+    face_rig_send_hex(&rig, fd, "0009 0001 0006 01 04 0000 0002");
+    ck_assert_str_eq(face_rig_frame(&rig, fd, 20), "nothing");
+    ck_assert_str_eq(face_rig_ask(&rig, fd, ASK_PROOF), ANSWER_PROOF);
     ck_assert_uint_eq(kr_face_counters(rig.face)->discarded, 1);
     close(fd);
 }
@@ -78,13 +78,13 @@ START_TEST(a_length_that_no_frame_can_have_closes_the_connection_and_no_other)
 {
     static const char *const lengths[] = {"0000", "0001", "00FF", "0100", "FFFF"};
     char request[64];
-    int other = rig_connect(&rig, "127.0.0.1"), fd = rig_connect(&rig, "127.0.0.1");
+    int other = face_rig_connect(&rig, "127.0.0.1"), fd = face_rig_connect(&rig, "127.0.0.1");
     snprintf(request, sizeof request, "0001 0000 %s 01 04 0000 0002", lengths[_i]);
-    rig_send_hex(&rig, fd, ASK_PROOF);
-    rig_send_hex(&rig, fd, request);
-    ck_assert_str_eq(rig_frame(&rig, fd, 5000), ANSWER_PROOF);
-    ck_assert_str_eq(rig_frame(&rig, fd, 5000), "closed");
-    ck_assert_str_eq(rig_ask(&rig, other, ASK_PROOF), ANSWER_PROOF);
+    face_rig_send_hex(&rig, fd, ASK_PROOF);
+    face_rig_send_hex(&rig, fd, request);
+    ck_assert_str_eq(face_rig_frame(&rig, fd, 5000), ANSWER_PROOF);
+    ck_assert_str_eq(face_rig_frame(&rig, fd, 5000), "closed");
+    ck_assert_str_eq(face_rig_ask(&rig, other, ASK_PROOF), ANSWER_PROOF);
     ck_assert_uint_eq(kr_face_counters(rig.face)->broken, 1);
     close(fd);
     close(other);
@@ -95,12 +95,13 @@ END_TEST
  * malformed, and are never taken for a request of their own. */
 START_TEST(a_request_hidden_behind_another_in_one_frame_is_not_carried_out)
 {
-    int fd = rig_connect(&rig, "127.0.0.1");
-    ck_assert_str_eq(rig_ask(&rig, fd, "0001 0000 0006 01 06 0010 0001"),
+    int fd = face_rig_connect(&rig, "127.0.0.1");
+    ck_assert_str_eq(face_rig_ask(&rig, fd, "0001 0000 0006 01 06 0010 0001"),
                      "00 01 00 00 00 06 01 06 00 10 00 01");
-    ck_assert_str_eq(rig_ask(&rig, fd, "0002 0000 0012 01 04 0000 0002 0003 0000 0006 01 06 0001 0007"),
+    ck_assert_str_eq(face_rig_ask(&rig, fd, "0002 0000 0012 01 04 0000 0002 0003 0000 0006 01 06 0001 0007"),
                      "00 02 00 00 00 03 01 84 03");
-    ck_assert_str_eq(rig_ask(&rig, fd, "0004 0000 0006 01 03 0001 0001"), "00 04 00 00 00 05 01 03 02 00 00");
+    ck_assert_str_eq(face_rig_ask(&rig, fd, "0004 0000 0006 01 03 0001 0001"),
+                     "00 04 00 00 00 05 01 03 02 00 00");
     close(fd);
 }
 END_TEST
@@ -109,13 +110,13 @@ START_TEST(what_came_before_the_clients_end_is_answered_before_the_connection_cl
 {
     enum { N = 300 };
     static uint8_t requests[12 * N], answers[13 * N];
-    int fd = rig_connect(&rig, "127.0.0.1");
+    int fd = face_rig_connect(&rig, "127.0.0.1");
     for (uint16_t i = 0; i < N; i++)
-        rig_put_read(requests + 12 * i, i, 0, 2);
-    rig_send(&rig, fd, requests, sizeof requests);
+        face_rig_put_read(requests + 12 * i, i, 0, 2);
+    face_rig_send(&rig, fd, requests, sizeof requests);
     ck_assert_int_eq(shutdown(fd, SHUT_WR), 0);
-    ck_assert_uint_eq(rig_receive(&rig, fd, answers, sizeof answers), sizeof answers);
-    ck_assert(rig_is_closed(&rig, fd, 1000));
+    ck_assert_uint_eq(face_rig_receive(&rig, fd, answers, sizeof answers), sizeof answers);
+    ck_assert(face_rig_is_closed(&rig, fd, 1000));
     close(fd);
 }
 END_TEST
@@ -128,21 +129,21 @@ START_TEST(a_client_that_ends_and_reads_late_still_gets_every_answer)
     uint16_t n =
         (uint16_t)(MOST - 16 * _i); /* so that in some of the runs the last answers are the ones that wait */
     size_t n_bytes = 259u * n;
-    int fd = rig_connect(&rig, "127.0.0.1");
+    int fd = face_rig_connect(&rig, "127.0.0.1");
     for (uint16_t i = 0; i < n; i++)
-        rig_put_read(requests + 12 * i, i, 0, 125);
+        face_rig_put_read(requests + 12 * i, i, 0, 125);
     ck_assert_int_eq(send(fd, requests, 12u * n, 0), 12 * n);
     ck_assert_int_eq(shutdown(fd, SHUT_WR), 0);
     size_t got = 0;
     for (int turn = 0; turn < 200000 && got < n_bytes; turn++) {
-        rig_turn(&rig);
+        face_rig_turn(&rig);
         ssize_t more = turn % 50 == 49 ? recv(fd, answers + got, 20000, MSG_DONTWAIT) : -1;
         got += more > 0 ? (size_t)more : 0;
     }
     ck_assert_uint_eq(got, n_bytes);
     for (uint16_t i = 0; i < n; i++)
         ck_assert_uint_eq(get16(answers + 259 * i), i);
-    ck_assert(rig_is_closed(&rig, fd, 1000));
+    ck_assert(face_rig_is_closed(&rig, fd, 1000));
     close(fd);
 }
 END_TEST
@@ -152,14 +153,14 @@ START_TEST(a_flood_is_answered_whole_though_cycles_come_between)
 {
     enum { N = 1500 };
     static uint8_t requests[12 * N], answers[13 * N];
-    int fd = rig_connect(&rig, "127.0.0.1");
+    int fd = face_rig_connect(&rig, "127.0.0.1");
     for (uint16_t i = 0; i < N; i++)
-        rig_put_read(requests + 12 * i, i, 0, 2);
-    rig_send(&rig, fd, requests, sizeof requests);
+        face_rig_put_read(requests + 12 * i, i, 0, 2);
+    face_rig_send(&rig, fd, requests, sizeof requests);
     size_t got = 0;
     for (int turn = 0; turn < 4000 && got < sizeof answers; turn++) {
         rig.cycle_due = turn % 3 == 1;
-        rig_turn(&rig);
+        face_rig_turn(&rig);
         ssize_t more = recv(fd, answers + got, sizeof answers - got, MSG_DONTWAIT);
         got += more > 0 ? (size_t)more : 0;
     }
@@ -173,12 +174,12 @@ START_TEST(more_than_65536_requests_on_one_connection_are_answered)
 {
     enum { ROUND = 256, ROUNDS = 260 };
     static uint8_t requests[12 * ROUND], answers[13 * ROUND];
-    int fd = rig_connect(&rig, "127.0.0.1");
+    int fd = face_rig_connect(&rig, "127.0.0.1");
     for (unsigned round = 0; round < ROUNDS; round++) {
         for (unsigned i = 0; i < ROUND; i++)
-            rig_put_read(requests + 12 * i, (uint16_t)(round * ROUND + i), 0, 2);
-        rig_send(&rig, fd, requests, sizeof requests);
-        ck_assert_uint_eq(rig_receive(&rig, fd, answers, sizeof answers), sizeof answers);
+            face_rig_put_read(requests + 12 * i, (uint16_t)(round * ROUND + i), 0, 2);
+        face_rig_send(&rig, fd, requests, sizeof requests);
+        ck_assert_uint_eq(face_rig_receive(&rig, fd, answers, sizeof answers), sizeof answers);
         ck_assert_uint_eq(get16(answers + 13 * (ROUND - 1)), (uint16_t)(round * ROUND + ROUND - 1));
     }
     close(fd);
@@ -189,27 +190,27 @@ END_TEST
 
 START_TEST(while_a_cycle_is_due_nothing_is_answered_and_afterwards_everything)
 {
-    int fd = rig_connect(&rig, "127.0.0.1");
+    int fd = face_rig_connect(&rig, "127.0.0.1");
     rig.cycle_due = true;
-    rig_send_hex(&rig, fd, ASK_PROOF);
-    ck_assert_str_eq(rig_frame(&rig, fd, 20), "nothing");
+    face_rig_send_hex(&rig, fd, ASK_PROOF);
+    ck_assert_str_eq(face_rig_frame(&rig, fd, 20), "nothing");
     ck_assert_uint_eq(kr_face_counters(rig.face)->requests, 0);
     rig.cycle_due = false;
-    ck_assert_str_eq(rig_frame(&rig, fd, 5000), ANSWER_PROOF);
+    ck_assert_str_eq(face_rig_frame(&rig, fd, 5000), ANSWER_PROOF);
     close(fd);
 }
 END_TEST
 
 START_TEST(a_connection_that_comes_while_a_cycle_is_due_is_accepted_afterwards)
 {
-    int first = rig_connect(&rig, "127.0.0.1");
-    ck_assert_str_eq(rig_ask(&rig, first, ASK_PROOF), ANSWER_PROOF);
+    int first = face_rig_connect(&rig, "127.0.0.1");
+    ck_assert_str_eq(face_rig_ask(&rig, first, ASK_PROOF), ANSWER_PROOF);
     rig.cycle_due = true;
-    int fd = rig_connect(&rig, "127.0.0.1");
-    rig_run_ms(&rig, 5);
+    int fd = face_rig_connect(&rig, "127.0.0.1");
+    face_rig_run_ms(&rig, 5);
     ck_assert_uint_eq(kr_face_counters(rig.face)->accepted, 1);
     rig.cycle_due = false;
-    ck_assert_str_eq(rig_ask(&rig, fd, ASK_PROOF), ANSWER_PROOF);
+    ck_assert_str_eq(face_rig_ask(&rig, fd, ASK_PROOF), ANSWER_PROOF);
     close(fd);
     close(first);
 }
@@ -223,19 +224,19 @@ START_TEST(clients_that_a_cycle_put_off_come_first_in_the_next_turn)
     int fd[N];
     unsigned answers[N] = {0}, least = TURNS, most = 0;
     uint8_t request[12], answer[13];
-    rig_put_read(request, 1, 0, 2);
+    face_rig_put_read(request, 1, 0, 2);
     for (int i = 0; i < N; i++) {
-        fd[i] = rig_connect(&rig, "127.0.0.1");
-        rig_send(&rig, fd[i], request, sizeof request);
+        fd[i] = face_rig_connect(&rig, "127.0.0.1");
+        face_rig_send(&rig, fd[i], request, sizeof request);
     }
     rig.due_after = 8;
     for (int turn = 0; turn < TURNS; turn++) {
-        rig_turn(&rig);
+        face_rig_turn(&rig);
         for (int i = 0; i < N; i++) {
             if (recv(fd[i], answer, sizeof answer, MSG_DONTWAIT) != sizeof answer)
                 continue;
             answers[i]++;
-            rig_send(&rig, fd[i], request, sizeof request);
+            face_rig_send(&rig, fd[i], request, sizeof request);
         }
     }
     for (int i = 0; i < N; i++) {
@@ -255,12 +256,12 @@ START_TEST(a_deep_pipeline_does_not_keep_another_client_waiting)
 {
     enum { N = 4000 };
     static uint8_t requests[12 * N];
-    int greedy = rig_connect(&rig, "127.0.0.1"), modest = rig_connect(&rig, "127.0.0.1");
+    int greedy = face_rig_connect(&rig, "127.0.0.1"), modest = face_rig_connect(&rig, "127.0.0.1");
     for (uint16_t i = 0; i < N; i++)
-        rig_put_read(requests + 12 * i, i, 0, 2);
+        face_rig_put_read(requests + 12 * i, i, 0, 2);
     ssize_t sent = send(greedy, requests, sizeof requests, MSG_DONTWAIT);
     ck_assert_int_gt(sent, 12 * 1000);
-    ck_assert_str_eq(rig_ask(&rig, modest, ASK_PROOF), ANSWER_PROOF);
+    ck_assert_str_eq(face_rig_ask(&rig, modest, ASK_PROOF), ANSWER_PROOF);
     ck_assert_uint_lt(kr_face_counters(rig.face)->requests, 1000);
     close(greedy);
     close(modest);
@@ -269,23 +270,23 @@ END_TEST
 
 START_TEST(a_client_that_never_reads_is_closed_and_stops_nobody)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     config.limits.partial_ms = 100;
-    rig_open(&rig, &config);
+    face_rig_start(&rig, &config);
     static uint8_t requests[12 * 1000];
-    int deaf = rig_connect(&rig, "127.0.0.1"), other = rig_connect(&rig, "127.0.0.1");
+    int deaf = face_rig_connect(&rig, "127.0.0.1"), other = face_rig_connect(&rig, "127.0.0.1");
     for (uint16_t i = 0; i < 1000; i++)
-        rig_put_read(requests + 12 * i, i, 0, 125);
+        face_rig_put_read(requests + 12 * i, i, 0, 125);
     uint64_t end = uv_hrtime() + 5000000000u;
     while (kr_face_counters(rig.face)->expired == 0 && uv_hrtime() < end) {
         if (send(deaf, requests, sizeof requests, MSG_DONTWAIT | MSG_NOSIGNAL) < 0)
-            rig_turn(&rig);
-        ck_assert_str_eq(rig_ask(&rig, other, ASK_PROOF), ANSWER_PROOF);
+            face_rig_turn(&rig);
+        ck_assert_str_eq(face_rig_ask(&rig, other, ASK_PROOF), ANSWER_PROOF);
     }
     ck_assert_uint_eq(kr_face_counters(rig.face)->expired, 1);
     close(deaf);
     close(other);
-    rig_close(&rig);
+    face_rig_end(&rig);
 }
 END_TEST
 
@@ -294,21 +295,21 @@ START_TEST(a_client_that_resets_its_connection_does_not_end_the_process)
 {
     static uint8_t requests[12 * 2000];
     for (uint16_t i = 0; i < 2000; i++)
-        rig_put_read(requests + 12 * i, i, 0, 125);
+        face_rig_put_read(requests + 12 * i, i, 0, 125);
     for (int i = 0; i < 20; i++) {
-        int fd = rig_connect(&rig, "127.0.0.1");
+        int fd = face_rig_connect(&rig, "127.0.0.1");
         struct linger hard = {.l_onoff = 1};
         ck_assert_int_eq(setsockopt(fd, SOL_SOCKET, SO_LINGER, &hard, sizeof hard), 0);
         ck_assert_int_gt(send(fd, requests, sizeof requests, MSG_DONTWAIT), 0);
         ck_assert_int_eq(shutdown(fd, SHUT_WR), 0);
         for (int turns = 0; turns < i; turns++)
-            rig_turn(&rig);
+            face_rig_turn(&rig);
         close(fd);
         for (int turns = 0; turns < 20; turns++)
-            rig_turn(&rig);
+            face_rig_turn(&rig);
     }
-    int fd = rig_connect(&rig, "127.0.0.1");
-    ck_assert_str_eq(rig_ask(&rig, fd, ASK_PROOF), ANSWER_PROOF);
+    int fd = face_rig_connect(&rig, "127.0.0.1");
+    ck_assert_str_eq(face_rig_ask(&rig, fd, ASK_PROOF), ANSWER_PROOF);
     close(fd);
 }
 END_TEST
@@ -316,20 +317,20 @@ END_TEST
 START_TEST(a_slow_reader_gets_every_answer_whole_and_in_order)
 {
     enum { N = 60000 };
-    int fd = rig_connect(&rig, "127.0.0.1");
+    int fd = face_rig_connect(&rig, "127.0.0.1");
     static uint8_t requests[12 * N], answer[259];
     for (unsigned i = 0; i < N; i++)
-        rig_put_read(requests + 12 * (size_t)i, (uint16_t)i, 0, 125);
+        face_rig_put_read(requests + 12 * (size_t)i, (uint16_t)i, 0, 125);
     size_t sent = 0, n = 0;
     while (n < N) {
         ssize_t more =
             sent < sizeof requests ? send(fd, requests + sent, sizeof requests - sent, MSG_DONTWAIT) : 0;
         sent += more > 0 ? (size_t)more : 0;
         if (more > 0) { /* fill up first, so that the face has to wait for this reader */
-            rig_turn(&rig);
+            face_rig_turn(&rig);
             continue;
         }
-        ck_assert_uint_eq(rig_receive(&rig, fd, answer, sizeof answer), sizeof answer);
+        ck_assert_uint_eq(face_rig_receive(&rig, fd, answer, sizeof answer), sizeof answer);
         ck_assert_uint_eq(get16(answer), (uint16_t)n);
         ck_assert_uint_eq(get16(answer + 4), 253);
         n++;

@@ -55,7 +55,7 @@ static struct face_client client;
  * writable. */
 static void lay_out_device(void)
 {
-    struct kr_face_config config = rig_config();
+    struct kr_face_config config = face_rig_defaults();
     device = pure_new(&config);
     client = client_at(&config, "127.0.0.1");
     face_control_give(&device->registers[0].control, &client, FACE_CONTROL_HELD, config.group);
@@ -195,7 +195,7 @@ END_TEST
 START_TEST(an_example_with_its_header_is_answered_byte_for_byte)
 {
     uint8_t adu[FACE_ADU_BYTES_MAX], out[FACE_ADU_BYTES_MAX];
-    char hex[RIG_HEX_BYTES];
+    char hex[FACE_RIG_HEX_BYTES];
     read_rows("tests/reference/data/modbus_tcp_vectors.csv", false);
     if ((size_t)_i + 1 >= n_rows || strcmp(rows[_i].kind, "request") != 0 ||
         strcmp(rows[_i + 1].kind, "request") == 0)
@@ -218,7 +218,7 @@ END_TEST
 START_TEST(the_request_of_the_messaging_guide_is_answered_under_its_own_header)
 {
     uint8_t adu[FACE_ADU_BYTES_MAX], out[FACE_ADU_BYTES_MAX];
-    char hex[RIG_HEX_BYTES];
+    char hex[FACE_RIG_HEX_BYTES];
     read_rows("tests/reference/data/modbus_tcp_vectors.csv", false);
     device->registers[0].holding[4] = 0xABCD;
     size_t n = hex_read(row_named("mbap-guide")->hex, adu, sizeof adu);

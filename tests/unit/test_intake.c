@@ -3,14 +3,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "change_rig.h"
+#include "rig.h"
 
 static void idle_with_order(struct rig *rig)
 {
-    rig_small(rig, 1);
-    rig_start(rig);
-    rig_to_idle(rig);
-    fill_order(rig, 1);
+    rig_small_ordinary(rig, 1);
+    rig_begin(rig);
+    rig_small_order(rig, 1);
 }
 
 static uint32_t reg32(const struct rig *rig, enum kr_reg reg)
@@ -94,7 +93,7 @@ START_TEST(while_one_is_judged_another_is_not_taken)
     idle_with_order(&rig);
     rig.plan_cycles = 20;
     hand_over(&rig, KR_REQUEST_STAGE, 1);
-    fill_order(&rig, 2);
+    rig_small_order(&rig, 2);
     hand_over(&rig, KR_REQUEST_STAGE, 2);
     until_judged(&rig);
     rig_run_ms(&rig, 1000);
@@ -129,7 +128,7 @@ START_TEST(after_65535_comes_1_and_a_smaller_number_is_as_new_as_a_greater_one)
     struct rig rig;
     idle_with_order(&rig);
     for (uint32_t i = 0; i < 4; i++) {
-        fill_order(&rig, i + 1);
+        rig_small_order(&rig, i + 1);
         rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, numbers[i]);
         expect_verdict(&rig, numbers[i], KR_OK);
         expect_waiting(&rig, 0, i + 1);
@@ -144,11 +143,11 @@ START_TEST(cancel_with_nothing_staged_is_refused_and_what_is_in_force_stays)
 {
     struct rig rig;
     idle_with_order(&rig);
-    ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_CANCEL), KR_NOTHING_STAGED);
+    ck_assert_uint_eq(rig_request(&rig, KR_REQUEST_CANCEL), KR_NOTHING_STAGED);
     rig_request(&rig, KR_REQUEST_STAGE);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    until_state(&rig, KR_STATE_EXECUTE);
-    ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_CANCEL), KR_NOTHING_STAGED);
+    rig_until_state(&rig, KR_STATE_EXECUTE);
+    ck_assert_uint_eq(rig_request(&rig, KR_REQUEST_CANCEL), KR_NOTHING_STAGED);
     expect_waiting(&rig, 1, 0);
     rig_ends_verified(&rig);
     rig_end(&rig);
@@ -167,7 +166,7 @@ START_TEST(a_request_and_a_job_that_want_a_plan_at_the_same_time_both_get_theirs
     while (reg(&rig, KR_REG_PHASE) != KR_PHASE_PLAN)
         rig_cycle(&rig);
     rig_run_ms(&rig, 100 * _i);
-    fill_order(&rig, 2);
+    rig_small_order(&rig, 2);
     rig_request(&rig, KR_REQUEST_STAGE);
     ck_assert_uint_eq(reg(&rig, KR_REG_VERDICT_CODE), KR_OK);
     expect_waiting(&rig, 1, 2);
@@ -182,11 +181,11 @@ START_TEST(a_job_behind_a_request_whose_plan_never_comes_is_held_with_the_reason
     idle_with_order(&rig);
     rig_request(&rig, KR_REQUEST_STAGE);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    until_state(&rig, KR_STATE_EXECUTE);
+    rig_until_state(&rig, KR_STATE_EXECUTE);
     rig.plan_cycles = -1;
-    fill_order(&rig, 2);
+    rig_small_order(&rig, 2);
     hand_over(&rig, KR_REQUEST_STAGE, 2);
-    until_state(&rig, KR_STATE_HELD);
+    rig_until_state(&rig, KR_STATE_HELD);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PLAN_LATE);
     rig_end(&rig);
 }
@@ -219,9 +218,9 @@ START_TEST(what_a_refused_request_would_have_taken_says_nothing_of_the_staged_or
     rig_request(&rig, KR_REQUEST_STAGE);
     int32_t told_ms = rig_i32(&rig, KR_REG_VERDICT_TIME, 0, 0);
     rig_order_set(&rig, KR_REG_WEB_WIDTH, 0, 0);
-    ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_STAGE), KR_WEB_WIDTH);
+    ck_assert_uint_eq(rig_request(&rig, KR_REQUEST_STAGE), KR_WEB_WIDTH);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    until_state(&rig, KR_STATE_EXECUTE);
+    rig_until_state(&rig, KR_STATE_EXECUTE);
     ck_assert_int_gt(told_ms, 5000);
     ck_assert_int_ge(rig_i32(&rig, KR_REG_TIME_LEFT, 0, 0), told_ms);
     rig_end(&rig);
@@ -237,7 +236,7 @@ START_TEST(a_gateway_that_ends_before_the_book_had_it_knows_nothing_of_it)
     rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 1);
     rig_run_ms(&rig, 100);
     rig.book_cycles = -1;
-    fill_order(&rig, 2);
+    rig_small_order(&rig, 2);
     hand_over(&rig, KR_REQUEST_STAGE, 2);
     rig_run_ms(&rig, 1000);
     rig_restart(&rig);
@@ -275,7 +274,7 @@ START_TEST(what_the_book_cannot_store_is_refused_and_what_was_staged_stays)
     rig.book_broken = true;
     rig.in.book_failed = _i == 0;
     rig.plan_cycles = 20;
-    fill_order(&rig, 2);
+    rig_small_order(&rig, 2);
     hand_over(&rig, KR_REQUEST_STAGE, 2);
     rig_run_ms(&rig, 50);
     rig.in.book_failed = _i <= 1;
@@ -306,7 +305,7 @@ START_TEST(an_order_that_was_refused_for_the_book_is_in_no_copy_that_the_book_ge
     rig_request(&rig, KR_REQUEST_STAGE);
     rig_run_ms(&rig, 100);
     rig.plan_cycles = 20;
-    fill_order(&rig, 2);
+    rig_small_order(&rig, 2);
     hand_over(&rig, KR_REQUEST_STAGE, 2);
     rig_run_ms(&rig, 50);
     rig.in.book_failed = true;
@@ -327,13 +326,13 @@ START_TEST(half_an_order_is_refused_by_its_sum)
     struct rig rig;
     idle_with_order(&rig);
     rig_order_set(&rig, KR_REG_WIDTH, 2, 90 * MM); /* as a write that has not arrived yet would leave it */
-    ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_STAGE), KR_SUM_MISMATCH);
+    ck_assert_uint_eq(rig_request(&rig, KR_REQUEST_STAGE), KR_SUM_MISMATCH);
     ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_VALUE), 290 * MM);
     ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_LIMIT), 300 * MM);
     ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_SUM), 290 * MM);
     expect_waiting(&rig, 0, 0);
     rig_order_set(&rig, KR_REG_WIDTH_SUM, 0, 0); /* the PLC gives none */
-    ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_STAGE), KR_OK);
+    ck_assert_uint_eq(rig_request(&rig, KR_REQUEST_STAGE), KR_OK);
     expect_waiting(&rig, 0, 1);
     rig_end(&rig);
 }
@@ -369,11 +368,10 @@ static const struct {
 
 static void begin_format(struct rig *rig, struct kr_format format)
 {
-    rig_small(rig, 1);
+    rig_small_ordinary(rig, 1);
     rig->config.format = format;
-    rig_start(rig);
-    rig_to_idle(rig);
-    fill_order(rig, 1);
+    rig_begin(rig);
+    rig_small_order(rig, 1);
 }
 
 static struct kr_format format_of(int i)
@@ -390,7 +388,7 @@ START_TEST(what_is_wrong_with_an_order_is_named_with_item_value_and_limit_in_eve
     int32_t limit = wrong[n].length ? rig_count(&rig, wrong[n].limit) : wrong[n].limit;
     rig_order_set(&rig, wrong[n].reg, wrong[n].index, value);
     rig_order_set(&rig, KR_REG_WIDTH_SUM, 0, 0);
-    ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_STAGE), wrong[n].code);
+    ck_assert_uint_eq(rig_request(&rig, KR_REQUEST_STAGE), wrong[n].code);
     ck_assert_uint_eq(reg(&rig, KR_REG_VERDICT_ITEM), wrong[n].item);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_VALUE, 0, 0), value);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_LIMIT, 0, 0), limit);
@@ -405,12 +403,12 @@ START_TEST(a_trim_outside_what_the_chutes_reach_is_refused_with_its_edge)
     idle_with_order(&rig);
     rig_order_set(&rig, KR_REG_ALIGNMENT, 0, KR_FROM_OPERATOR_EDGE);
     rig_order_set(&rig, KR_REG_TRIM, 0, 4999);
-    ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_STAGE), KR_TRIM_TOO_SMALL);
+    ck_assert_uint_eq(rig_request(&rig, KR_REQUEST_STAGE), KR_TRIM_TOO_SMALL);
     ck_assert_uint_eq(reg(&rig, KR_REG_VERDICT_ITEM), 1);
     ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_VALUE), 4999);
     ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_LIMIT), 5000);
     rig_order_set(&rig, KR_REG_TRIM, 0, 5000);
-    ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_STAGE), KR_OK);
+    ck_assert_uint_eq(rig_request(&rig, KR_REQUEST_STAGE), KR_OK);
     rig_end(&rig);
 }
 END_TEST
@@ -425,7 +423,7 @@ START_TEST(inches_are_exact_and_the_word_order_is_the_configured_one)
         rig_order_set(&rig, KR_REG_WIDTH, i, counts[i]);
     rig_order_set(&rig, KR_REG_WIDTH_SUM, 0, 101875);
     rig_order_set(&rig, KR_REG_WEB_WIDTH, 0, 130000);
-    ck_assert_uint_eq(rig_request_code(&rig, KR_REQUEST_STAGE), KR_OK);
+    ck_assert_uint_eq(rig_request(&rig, KR_REQUEST_STAGE), KR_OK);
     ck_assert_uint_eq(reg32(&rig, KR_REG_WORD_ORDER_PROOF), KR_MAP_WORD_ORDER_PROOF);
     ck_assert_uint_eq(reg(&rig, KR_REG_WORD_ORDER), _i != 0);
     ck_assert_uint_eq(reg(&rig, KR_REG_LENGTH_UNIT), 1);

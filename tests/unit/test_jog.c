@@ -1,10 +1,8 @@
 /* Hold-to-run, the move of a single holder, and reduced speed: what setting up needs, against the simulated machine. */
 #include <stdlib.h>
 
-#include "maint_rig.h"
+#include "rig.h"
 #include "suite.h"
-
-#define MM 1000
 
 /* Two rails of five class 1 holders at 200, 850, 1500, 2150 and 2800 mm; the carriages stand at -100 mm; all that a
  * jog needs is there. */
@@ -19,8 +17,8 @@ static void begin(struct rig *rig)
 static void start_jog(struct rig *rig)
 {
     begin(rig);
-    ck_assert_int_eq(rig_start_job(rig, (struct start_values){KR_JOB_JOG, 1, 0, 0, 0}), KR_OK);
-    ck_assert(rig_run_until_state(rig, KR_STATE_EXECUTE, 1000));
+    ck_assert_int_eq(rig_command_start(rig, (struct start_values){KR_JOB_JOG, 1, 0, 0, 0}), KR_OK);
+    rig_until_state_within(rig, KR_STATE_EXECUTE, 1000);
     rig_run_ms(rig, 1000);
 }
 
@@ -53,8 +51,9 @@ START_TEST(without_the_hard_wired_device_there_is_no_jog)
     sim_machine_set_inputs(&rig.machine, SIM_INPUTS_ALL);
     rig.in.permissives = 0xFFFF; /* no register gives it */
     rig_run_ms(&rig, 100);
-    ck_assert_int_eq(rig_start_job(&rig, (struct start_values){KR_JOB_JOG, 1, 0, 0, 0}), KR_JOG_NOT_ENABLED);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_COMMAND_RESULT_RAIL, 0, 0), 1);
+    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){KR_JOB_JOG, 1, 0, 0, 0}),
+                     KR_JOG_NOT_ENABLED);
+    ck_assert_uint_eq(rig_answer_rail(&rig), 1);
     rig_end(&rig);
 }
 END_TEST
@@ -63,8 +62,8 @@ START_TEST(a_jog_is_for_one_rail_that_is_there)
 {
     struct rig rig;
     begin(&rig);
-    ck_assert_int_eq(rig_start_job(&rig, (struct start_values){KR_JOB_JOG, 0, 0, 0, 0}), KR_RAIL_NEEDED);
-    ck_assert_int_eq(rig_start_job(&rig, (struct start_values){KR_JOB_JOG, 3, 0, 0, 0}), KR_UNKNOWN_RAIL);
+    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){KR_JOB_JOG, 0, 0, 0, 0}), KR_RAIL_NEEDED);
+    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){KR_JOB_JOG, 3, 0, 0, 0}), KR_UNKNOWN_RAIL);
     rig_end(&rig);
 }
 END_TEST
@@ -85,10 +84,9 @@ START_TEST(the_carriage_stands_until_it_is_held_and_runs_at_reduced_speed_while_
         ck_assert_int_le(abs(speed(&rig)), 50 * MM + 1);
     }
     ck_assert_int_ge(direction[_i] * (carriage_um(&rig) - from_um), 130 * MM);
-    ck_assert(rig_u16(&rig, KR_REG_STATUS, 0, 0) & KR_STATUS_REDUCED_SPEED);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_CARRIAGE_PHASE, 0, 0), KR_CARRIAGE_JOGGING);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_CARRIAGE_PHASE, 1, 0),
-                      KR_CARRIAGE_OFF); /* the other rail's is at rest */
+    ck_assert(rig_status(&rig) & KR_STATUS_REDUCED_SPEED);
+    ck_assert_uint_eq(rig_carriage_phase(&rig, 0), KR_CARRIAGE_JOGGING);
+    ck_assert_uint_eq(rig_carriage_phase(&rig, 1), KR_CARRIAGE_OFF); /* the other rail's is at rest */
     rig_end(&rig);
 }
 END_TEST
@@ -106,7 +104,7 @@ START_TEST(it_runs_no_longer_than_300_ms_without_a_refresh_and_not_shorter)
     int32_t at_um = carriage_um(&rig);
     rig_run_ms(&rig, 3000);
     ck_assert_int_le(abs(carriage_um(&rig) - at_um), 20); /* what was left of the old target is not run */
-    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_EXECUTE);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_EXECUTE);
     hold_ms(&rig, 1, 1000);
     ck_assert_int_ge(carriage_um(&rig) - at_um, 35 * MM);
     rig_end(&rig);
@@ -142,7 +140,7 @@ START_TEST(a_refresh_from_before_the_job_counts_for_nothing)
     begin(&rig);
     rig.in.jog_direction = 1;
     rig.in.jog_refresh = 77;
-    ck_assert_int_eq(rig_start_job(&rig, (struct start_values){KR_JOB_JOG, 1, 0, 0, 0}), KR_OK);
+    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){KR_JOB_JOG, 1, 0, 0, 0}), KR_OK);
     int32_t from_um = carriage_um(&rig);
     rig_run_ms(&rig, 3000);
     ck_assert_int_le(abs(carriage_um(&rig) - from_um), 20);
@@ -158,17 +156,16 @@ START_TEST(the_device_let_go_suspends_and_pressed_again_moves_nothing_before_a_c
     sim_machine_set_inputs(&rig.machine, SIM_INPUTS_ALL);
     hold_ms(&rig, 1, 200);
     ck_assert_int_eq(speed(&rig), 0);
-    ck_assert(rig_run_until_state(&rig, KR_STATE_SUSPENDED, 3000));
+    rig_until_state_within(&rig, KR_STATE_SUSPENDED, 3000);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_JOG_ENABLE_LOST);
-    rig_command(&rig, KR_COMMAND_UNSUSPEND, 0);
-    ck_assert_int_eq(rig_u16(&rig, KR_REG_COMMAND_RESULT, 0, 0), KR_JOG_NOT_ENABLED);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_UNSUSPEND, 0), KR_JOG_NOT_ENABLED);
 
     sim_machine_set_inputs(&rig.machine, SIM_INPUTS_ALL | KR_DI_JOG_ENABLE);
     int32_t at_um = carriage_um(&rig);
     hold_ms(&rig, 1, 2000);
     ck_assert_int_le(abs(carriage_um(&rig) - at_um), 20);
     rig_command(&rig, KR_COMMAND_UNSUSPEND, 0);
-    ck_assert(rig_run_until_state(&rig, KR_STATE_EXECUTE, 3000));
+    rig_until_state_within(&rig, KR_STATE_EXECUTE, 3000);
     hold_ms(&rig, 1, 2000);
     ck_assert_int_ge(carriage_um(&rig) - at_um, 50 * MM);
     rig_end(&rig);
@@ -184,7 +181,7 @@ START_TEST(each_permissive_of_a_jog_lost_stops_it)
     rig.in.permissives = (uint16_t)(rig.in.permissives & ~permissive[_i]);
     hold_ms(&rig, 1, 200);
     ck_assert_int_eq(speed(&rig), 0);
-    ck_assert(rig_run_until_state(&rig, KR_STATE_SUSPENDED, 3000));
+    rig_until_state_within(&rig, KR_STATE_SUSPENDED, 3000);
     rig_end(&rig);
 }
 END_TEST
@@ -197,7 +194,7 @@ START_TEST(guards_may_be_open_in_a_jog_and_then_positions_are_only_remembered)
     int32_t at_um = carriage_um(&rig);
     hold_ms(&rig, 1, 1000);
     ck_assert_int_ge(carriage_um(&rig) - at_um, 30 * MM);
-    ck_assert(rig_u16(&rig, KR_REG_STATUS, 0, 0) & KR_STATUS_SCAN_DUE);
+    ck_assert(rig_status(&rig) & KR_STATUS_SCAN_DUE);
     rig_end(&rig);
 }
 END_TEST
@@ -209,7 +206,7 @@ START_TEST(at_the_end_of_its_travel_it_stands)
     start_jog(&rig);
     hold_ms(&rig, -1, 5000);
     ck_assert_int_le(abs(carriage_um(&rig) + 200 * MM), 50);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 0);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 0);
     hold_ms(&rig, 1, 1000);
     ck_assert_int_ge(carriage_um(&rig), -200 * MM + 30 * MM);
     rig_end(&rig);
@@ -240,16 +237,16 @@ START_TEST(stop_ends_a_jog_and_the_order_stays_verified)
     rig_set_up(&rig, 9, 2, 300 * MM);
     sim_machine_set_inputs(&rig.machine, SIM_INPUTS_ALL | KR_DI_JOG_ENABLE);
     rig_to_idle(&rig);
-    ck_assert_int_eq(rig_start_job(&rig, (struct start_values){KR_JOB_JOG, 1, 0, 0, 0}), KR_OK);
+    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){KR_JOB_JOG, 1, 0, 0, 0}), KR_OK);
     uint16_t record = rig_u16(&rig, KR_REG_RECORD_NUMBER, 0, 0);
     hold_ms(&rig, 1, 2000);
     rig_command(&rig, KR_COMMAND_STOP, 0);
-    ck_assert(rig_run_until_state(&rig, KR_STATE_STOPPED, 3000));
+    rig_until_state_within(&rig, KR_STATE_STOPPED, 3000);
     ck_assert_int_eq(speed(&rig), 0);
-    ck_assert(rig_u16(&rig, KR_REG_STATUS, 0, 0) & KR_STATUS_VERIFIED);
+    ck_assert(rig_status(&rig) & KR_STATUS_VERIFIED);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_NUMBER, 0, 0), record); /* it placed nothing */
     /* the carriage isn't parked: the knives must not come down */
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_LINE_STATUS, 0, 0), 0);
+    ck_assert_uint_eq(rig_line_status(&rig), 0);
     rig_end(&rig);
 }
 END_TEST
@@ -260,7 +257,7 @@ START_TEST(a_pin_that_is_not_proven_out_is_not_jogged_along)
     start_jog(&rig);
     hold_ms(&rig, 1, 500);
     rig.machine.axis[0].rail.carriage.pin = SIM_TRAVEL / 4; /* it has sunk out of its end position */
-    sim_machine_break(&rig.machine, 0, SIM_PIN_STUCK_IN, 0, 0);
+    rig_break(&rig, 0, SIM_PIN_STUCK_IN, 0, 0);
     hold_ms(&rig, 1, 300);
     ck_assert_int_eq(speed(&rig), 0);
     ck_assert(rig_has_alarm(&rig, KR_ALARM_PIN_UNPROVEN));
@@ -278,8 +275,8 @@ START_TEST(a_single_holder_is_moved_to_its_place_and_nothing_else_is)
     int32_t before_um[5];
     for (uint16_t h = 0; h < 5; h++)
         before_um[h] = sim_machine_holder_um(&rig.machine, 1, h);
-    ck_assert_int_eq(rig_start_job(&rig, move), KR_OK);
-    ck_assert(rig_run_until_state(&rig, KR_STATE_COMPLETE, 120000));
+    ck_assert_int_eq(rig_command_start(&rig, move), KR_OK);
+    rig_until_state_within(&rig, KR_STATE_COMPLETE, 120000);
     for (uint16_t h = 0; h < 5; h++)
         ck_assert_int_le(abs(sim_machine_holder_um(&rig.machine, 1, h) - (h == 2 ? 1710 * MM : before_um[h])),
                          203);
@@ -315,13 +312,12 @@ START_TEST(what_cannot_be_moved_is_refused_with_holder_value_and_limit)
     rig_defaults(&rig, 2, 5, 1);
     rig.book.holder[0][1].state = KR_HOLDER_FIXED;
     rig.book.holder[0][3].state = KR_HOLDER_ABSENT;
-    rig_start(&rig);
-    rig_to_idle(&rig);
-    ck_assert_int_eq(rig_start_job(&rig, impossible[_i].start), impossible[_i].code);
+    rig_begin(&rig);
+    ck_assert_int_eq(rig_command_start(&rig, impossible[_i].start), impossible[_i].code);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_COMMAND_RESULT_ITEM, 0, 0), impossible[_i].item);
-    ck_assert_int_eq(rig_i32(&rig, KR_REG_COMMAND_RESULT_VALUE, 0, 0), impossible[_i].value);
-    ck_assert_int_eq(rig_i32(&rig, KR_REG_COMMAND_RESULT_LIMIT, 0, 0), impossible[_i].limit);
-    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_IDLE);
+    ck_assert_int_eq(rig_answer_value(&rig), impossible[_i].value);
+    ck_assert_int_eq(rig_answer_limit(&rig), impossible[_i].limit);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_IDLE);
     rig_end(&rig);
 }
 END_TEST
@@ -357,12 +353,12 @@ START_TEST(a_place_too_near_to_a_neighbour_is_refused_at_start_when_places_are_k
     int side = cases[_i].neighbour > cases[_i].holder ? 1 : -1;
     int32_t to_um = rig_holder(&rig, 1, cases[_i].neighbour)->position_um - side * cases[_i].gap_um;
     enum kr_code code =
-        rig_start_job(&rig, (struct start_values){KR_JOB_MOVE, 1, cases[_i].holder, 0, to_um});
+        rig_command_start(&rig, (struct start_values){KR_JOB_MOVE, 1, cases[_i].holder, 0, to_um});
     ck_assert_int_eq(code, cases[_i].fits ? KR_OK : KR_SPACING);
     if (cases[_i].fits) {
-        ck_assert(rig_run_until_state(&rig, KR_STATE_COMPLETE, 60000));
+        rig_until_state_within(&rig, KR_STATE_COMPLETE, 60000);
         ck_assert_ptr_null(sim_machine_collision(&rig.machine));
-        ck_assert(!(rig_u16(&rig, KR_REG_STATUS, 0, 0) & KR_STATUS_VERIFIED));
+        ck_assert(!(rig_status(&rig) & KR_STATUS_VERIFIED));
     }
     rig_end(&rig);
 }
@@ -373,12 +369,11 @@ START_TEST(where_places_are_not_known_it_is_judged_after_the_scan)
     struct rig rig;
     rig_defaults(&rig, 1, 5, 1);
     rig.book.holder[0][2].position_um -= 900 * MM; /* the book errs */
-    rig_start(&rig);
-    rig_to_idle(&rig);
+    rig_begin(&rig);
     int32_t third_um = sim_machine_holder_um(&rig.machine, 0, 2);
-    ck_assert_int_eq(rig_start_job(&rig, (struct start_values){KR_JOB_MOVE, 1, 2, 0, third_um - 20 * MM}),
+    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){KR_JOB_MOVE, 1, 2, 0, third_um - 20 * MM}),
                      KR_OK);
-    ck_assert(rig_run_until_state(&rig, KR_STATE_HELD, 120000));
+    rig_until_state_within(&rig, KR_STATE_HELD, 120000);
     ck_assert(rig_has_alarm(&rig, KR_ALARM_PLAN_REFUSED));
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_REFUSAL_CODE, 0, 0), KR_SPACING);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_REFUSAL_RAIL, 0, 0), 1);
@@ -402,10 +397,10 @@ START_TEST(a_changeover_at_reduced_speed_is_never_faster_and_is_verified_all_the
     rig_order(&rig, 3, 760 * MM, widths_um, 2);
     rig_request(&rig, KR_REQUEST_STAGE);
     rig_to_idle(&rig);
-    ck_assert_int_eq(rig_start_job(&rig, (struct start_values){KR_JOB_CHANGEOVER, 0, 0, KR_SPEED_REDUCED, 0}),
-                     KR_OK);
+    ck_assert_int_eq(
+        rig_command_start(&rig, (struct start_values){KR_JOB_CHANGEOVER, 0, 0, KR_SPEED_REDUCED, 0}), KR_OK);
     int32_t fastest = 0;
-    for (int i = 0; i < 200000 && kr_station_state(rig.station) != KR_STATE_COMPLETE; i++) {
+    for (int i = 0; i < 200000 && rig_state(&rig) != KR_STATE_COMPLETE; i++) {
         rig_cycle(&rig);
         fastest = abs(speed(&rig)) > fastest ? abs(speed(&rig)) : fastest;
     }

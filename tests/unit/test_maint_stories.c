@@ -2,7 +2,7 @@
  * left. The simulated machine knows the truth. */
 #include <stdlib.h>
 
-#include "maint_rig.h"
+#include "rig.h"
 #include "suite.h"
 
 #define RAILS    2
@@ -35,7 +35,7 @@ static uint16_t moved_since(const struct rig *rig, const struct truth *before, u
 
 static void start_line(struct rig *rig)
 {
-    ck_assert_uint_eq(rig_u16(rig, KR_REG_LINE_STATUS, 0, 0), KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER);
+    ck_assert_uint_eq(rig_line_status(rig), KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER);
     rig->in.permissives = KR_PERMIT_GUARDS_CLOSED | KR_PERMIT_AIR | KR_PERMIT_ENABLE;
     rig_run_ms(rig, 10000);
 }
@@ -48,7 +48,7 @@ static void stop_line(struct rig *rig)
 
 static void expect_good_end(const struct rig *rig)
 {
-    ck_assert_uint_eq(rig_u16(rig, KR_REG_LINE_STATUS, 0, 0), KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER);
+    ck_assert_uint_eq(rig_line_status(rig), KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER);
     ck_assert_int_le(rig_worst_edge_um(rig), rig->config.geometry.tolerance_um);
     ck_assert_ptr_null(sim_machine_collision(&rig->machine));
     ck_assert(!rig->false_measured);
@@ -71,8 +71,8 @@ START_TEST(a_blade_breaks_in_mid_order_and_an_idle_neighbour_takes_its_cut)
     stop_line(&rig);
 
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_OUT, (struct edit_values){1, broken, 0, 0, 0}), KR_OK);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_LINE_STATUS, 0, 0), 0);
-    ck_assert(!(rig_u16(&rig, KR_REG_STATUS, 0, 0) & KR_STATUS_STAGED));
+    ck_assert_uint_eq(rig_line_status(&rig), 0);
+    ck_assert(!(rig_status(&rig) & KR_STATUS_STAGED));
     struct truth before = truth_of(&rig);
     rig_run_ms(&rig, 5000);
     ck_assert_uint_eq(moved_since(&rig, &before, 0) + moved_since(&rig, &before, 1), 0);
@@ -108,14 +108,14 @@ START_TEST(a_holder_goes_to_the_grinders_and_comes_back_with_another_edge)
     ck_assert_int_eq(
         rig_edit(&rig, KR_EDIT_REGRIND, (struct edit_values){2, sent, .edge_offset_um = old_offset_um - 850}),
         KR_OK);
-    ck_assert(rig_u16(&rig, KR_REG_LINE_STATUS, 0, 0) & KR_LINE_MAY_RUN);
+    ck_assert(rig_line_status(&rig) & KR_LINE_MAY_RUN);
     int32_t left_um = sent > 1 ? sim_machine_holder_um(&rig.machine, 1, (uint16_t)(sent - 2)) : 0;
     int32_t right_um = sim_machine_holder_um(&rig.machine, 1, sent);
     int32_t at_um = left_um + (right_um - left_um) / 2;
     rig_put_on(&rig, 2, sent, at_um);
     ck_assert_int_eq(
         rig_edit(&rig, KR_EDIT_INSERT, (struct edit_values){2, sent, .position_um = at_um + 2000}), KR_OK);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_LINE_STATUS, 0, 0), 0);
+    ck_assert_uint_eq(rig_line_status(&rig), 0);
 
     rig_set_up_again(&rig);
     expect_good_end(&rig);
@@ -131,7 +131,7 @@ END_TEST
 static bool not_dragging_in_the_clear(struct rig *rig)
 {
     int32_t at_um = sim_machine_carriage_um(&rig->machine, 0);
-    if (rig_u16(rig, KR_REG_CARRIAGE_PHASE, 0, 0) != KR_CARRIAGE_DRAGGING)
+    if (rig_carriage_phase(rig, 0) != KR_CARRIAGE_DRAGGING)
         return true;
     for (uint16_t k = 0; k < rig_u16(rig, KR_REG_CUT_COUNT, 0, 0); k++)
         if (abs(rig_i32(rig, KR_REG_CUT_LINE, 0, k) - at_um) < 65000)
@@ -150,18 +150,18 @@ START_TEST(a_holder_that_seizes_under_the_pin_is_declared_fixed_and_the_order_is
     rig_to_idle(&rig);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
     ck_assert(rig_run_while(&rig, not_dragging_in_the_clear, 120000));
-    uint16_t seized = rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0);
-    ck_assert(sim_machine_break(&rig.machine, 0, SIM_HOLDER_JAMMED, (uint16_t)(seized - 1), 0));
-    ck_assert(rig_run_until_state(&rig, KR_STATE_ABORTED, 60000));
+    uint16_t seized = rig_docked(&rig, 0);
+    rig_break(&rig, 0, SIM_HOLDER_JAMMED, (uint16_t)(seized - 1), 0);
+    rig_until_state_within(&rig, KR_STATE_ABORTED, 60000);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_DRIVE_FAULT);
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_FIXED, (struct edit_values){1, seized, 0, 0, 0}),
                      KR_HOLDER_DOCKED);
 
     rig_command(&rig, KR_COMMAND_CLEAR, 0);
-    ck_assert(rig_run_until_state(&rig, KR_STATE_STOPPED, 10000));
+    rig_until_state_within(&rig, KR_STATE_STOPPED, 10000);
     rig_to_idle(&rig);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_RELEASE);
-    ck_assert(rig_run_until_state(&rig, KR_STATE_COMPLETE, 10000));
+    rig_until_state_within(&rig, KR_STATE_COMPLETE, 10000);
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_FIXED, (struct edit_values){1, seized, 0, 0, 0}), KR_OK);
 
     int32_t seized_um = sim_machine_holder_um(&rig.machine, 0, (uint16_t)(seized - 1));

@@ -1,9 +1,7 @@
 /* Metres that each knife has cut, and the notice at a limit. */
 
-#include "maint_rig.h"
+#include "rig.h"
 #include "suite.h"
-
-#define MM 1000
 
 /* One rail of seven, four of which cut. */
 static void set_up(struct rig *rig, uint32_t notice)
@@ -236,12 +234,12 @@ START_TEST(at_its_limit_one_knife_a_rail_is_named_and_the_job_is_not_disturbed)
     run_metres(&rig, 299);
     ck_assert(!rig_has_alarm(&rig, KR_ALARM_KNIFE_METRES));
     run_metres(&rig, 1);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 1);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 1);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_KNIFE_METRES);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_VALUE, 0, 0), 300);
-    ck_assert(rig_u16(&rig, KR_REG_LINE_STATUS, 0, 0) & KR_LINE_MAY_RUN);
+    ck_assert(rig_line_status(&rig) & KR_LINE_MAY_RUN);
     run_metres(&rig, 300);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 1);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 1);
     line_runs(&rig, false);
     rig_set_up_again(&rig); /* a Start acknowledges notices; this one's cause stands */
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_KNIFE_METRES);
@@ -259,7 +257,7 @@ START_TEST(when_the_named_knife_is_reground_the_next_one_is_named_by_the_reset)
     line_runs(&rig, false);
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_REGRIND, (struct edit_values){1, named, 1, -300, 0}), KR_OK);
     rig_to_idle(&rig);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 1);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 1);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_KNIFE_METRES);
     ck_assert_uint_ne(rig_u16(&rig, KR_REG_ALARM_ITEM, 0, 0), named);
     rig_end(&rig);

@@ -2,7 +2,7 @@
 #include <check.h>
 #include <stdlib.h>
 
-#include "change_rig.h"
+#include "rig.h"
 
 #define ALL 0x1F
 
@@ -28,7 +28,7 @@ static const struct moment moments[] = {
 /* Permissives from the PLC's register; rail 2 has a common clamp. */
 static void two_rails(struct rig *rig)
 {
-    rig_small(rig, 2);
+    rig_small_ordinary(rig, 2);
     rig->config.hard_wired = 0;
     rig_common_clamp(rig, 1);
     rig_start(rig);
@@ -44,7 +44,7 @@ static bool anything_runs(const struct rig *rig)
 static void comes_to_rest(struct rig *rig)
 {
     rig_cycle(rig);
-    ck_assert_int_ne(kr_station_state(rig->station), KR_STATE_EXECUTE);
+    ck_assert_int_ne(rig_state(rig), KR_STATE_EXECUTE);
     for (int i = 0; i < 200; i++) {
         rig_cycle(rig);
         for (uint16_t r = 0; r < 2; r++)
@@ -58,8 +58,8 @@ static void rail_is_unknown(const struct rig *rig, uint16_t docked)
 {
     for (uint16_t i = 0; i < SMALL_HOLDERS; i++)
         if (i + 1 != docked)
-            ck_assert_uint_eq(known(rig, 1, i), KR_UNKNOWN);
-    ck_assert(docked == 0 || known(rig, 1, (uint16_t)(docked - 1)) != KR_MEASURED);
+            ck_assert_uint_eq(rig_known(rig, 1, i), KR_UNKNOWN);
+    ck_assert(docked == 0 || rig_known(rig, 1, (uint16_t)(docked - 1)) != KR_MEASURED);
 }
 
 START_TEST(each_permissive_lost_stops_both_rails_and_leaves_what_an_open_clamp_freed_unknown)
@@ -68,26 +68,27 @@ START_TEST(each_permissive_lost_stops_both_rails_and_leaves_what_an_open_clamp_f
     const struct moment *moment = &moments[_i / 5];
     uint16_t lost = (uint16_t)(1u << _i % 5);
     two_rails(&rig);
-    rig_started(&rig);
-    rig_run_until(&rig, moment->job, moment->rail, moment->carriage);
+    rig_to_idle(&rig);
+    rig_start_changeover(&rig);
+    rig_until_step(&rig, moment->job, moment->rail, moment->carriage);
     rig_run_ms(&rig, moment->wait_ms);
     ck_assert_int_eq(rig_u16(&rig, KR_REG_PHASE, 0, 0), moment->job);
-    uint16_t docked = rig_u16(&rig, KR_REG_DOCKED_HOLDER, 1, 0);
+    uint16_t docked = rig_docked(&rig, 1);
     rig.in.permissives = (uint16_t)(ALL & ~lost);
     comes_to_rest(&rig);
-    until_state(&rig, KR_STATE_SUSPENDED);
+    rig_until_state(&rig, KR_STATE_SUSPENDED);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PERMISSIVE_LOST);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_VALUE, 0, 0), lost);
-    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNSUSPEND, 0), KR_PERMISSIVE_MISSING);
-    ck_assert_int_eq(rig_i32(&rig, KR_REG_COMMAND_RESULT_VALUE, 0, 0), lost);
+    ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_UNSUSPEND, 0), KR_PERMISSIVE_MISSING);
+    ck_assert_int_eq(rig_answer_value(&rig), lost);
     if (moment->unclamped)
         rail_is_unknown(&rig, docked);
     rig_is_honest(&rig);
 
     rig.in.permissives = ALL;
     rig_nothing_moves_ms(&rig, 3000);
-    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_SUSPENDED);
-    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNSUSPEND, 0), KR_OK);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_SUSPENDED);
+    ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_UNSUSPEND, 0), KR_OK);
     rig_ends_verified(&rig);
     rig_end(&rig);
 }
@@ -96,23 +97,23 @@ END_TEST
 START_TEST(a_permissive_counts_for_those_kinds_of_motion_that_it_is_listed_for)
 {
     struct rig rig;
-    rig_small(&rig, 1);
+    rig_small_ordinary(&rig, 1);
     rig.config.hard_wired = 0;
     rig.config.need_scan = KR_PERMIT_LINE_STOPPED | KR_PERMIT_GUARDS_CLOSED;
     rig.config.need_drag = ALL;
-    rig_start(&rig);
-    rig_started(&rig);
-    rig_run_until(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_step(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
     rig.in.permissives = ALL & ~KR_PERMIT_AIR;
     rig_run_ms(&rig, 1000);
-    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_EXECUTE);
-    until_state(&rig, KR_STATE_SUSPENDED); /* as soon as holders would be moved */
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_EXECUTE);
+    rig_until_state(&rig, KR_STATE_SUSPENDED); /* as soon as holders would be moved */
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_PHASE, 0, 0), KR_PHASE_UNCLAMP);
-    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNSUSPEND, 0), KR_PERMISSIVE_MISSING);
+    ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_UNSUSPEND, 0), KR_PERMISSIVE_MISSING);
     rig.in.permissives = ALL;
     rig_run_ms(&rig, 50);
-    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNSUSPEND, 0), KR_OK);
-    rig_run_until(&rig, KR_PHASE_VERIFY, 0, KR_CARRIAGE_SCANNING);
+    ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_UNSUSPEND, 0), KR_OK);
+    rig_until_step(&rig, KR_PHASE_VERIFY, 0, KR_CARRIAGE_SCANNING);
     rig.in.permissives = ALL & ~KR_PERMIT_AIR;
     rig_ends_verified(&rig);
     rig_end(&rig);
@@ -123,17 +124,18 @@ START_TEST(a_permissive_lost_while_resuming_is_checked_leads_back)
 {
     struct rig rig;
     two_rails(&rig);
-    rig_started(&rig);
-    rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
+    rig_to_idle(&rig);
+    rig_start_changeover(&rig);
+    rig_until_step(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
     rig.in.permissives = 0;
-    until_state(&rig, KR_STATE_SUSPENDED);
+    rig_until_state(&rig, KR_STATE_SUSPENDED);
     rig.in.permissives = ALL;
     rig_run_ms(&rig, 50);
-    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNSUSPEND, 0), KR_OK);
+    ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_UNSUSPEND, 0), KR_OK);
     rig_run_ms(&rig, 200);
     rig.in.permissives = ALL & ~KR_PERMIT_ENABLE;
     rig_nothing_moves_ms(&rig, 3000);
-    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_SUSPENDED);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_SUSPENDED);
     rig.in.permissives = ALL;
     rig_nothing_moves_ms(&rig, 1000);
     rig_command(&rig, KR_COMMAND_UNSUSPEND, 0);
@@ -147,16 +149,17 @@ START_TEST(a_permissive_lost_while_starting_does_not_start_motion_by_its_return)
 {
     struct rig rig;
     two_rails(&rig);
-    rig_staged(&rig);
+    rig_to_idle(&rig);
+    rig_stage(&rig, 1);
     rig_run_ms(&rig, 100);
     rig.book_cycles = -1;
-    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_OK);
+    ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_OK);
     rig.in.permissives = ALL & ~KR_PERMIT_GUARDS_CLOSED;
     rig_run_ms(&rig, 500);
     rig.in.permissives = ALL;
     rig.book_cycles = 2;
     rig_nothing_moves_ms(&rig, 3000);
-    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_SUSPENDED);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_SUSPENDED);
     rig_command(&rig, KR_COMMAND_UNSUSPEND, 0);
     rig_ends_verified(&rig);
     rig_end(&rig);
@@ -167,18 +170,19 @@ START_TEST(while_it_is_held_permissives_may_come_and_go)
 {
     struct rig rig;
     two_rails(&rig);
-    rig_started(&rig);
-    rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_TRAVELLING);
+    rig_to_idle(&rig);
+    rig_start_changeover(&rig);
+    rig_until_step(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_TRAVELLING);
     rig_command(&rig, KR_COMMAND_HOLD, 0);
-    until_state(&rig, KR_STATE_HELD);
+    rig_until_state(&rig, KR_STATE_HELD);
     rig.in.permissives = 0;
     rig_nothing_moves_ms(&rig, 2000);
-    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_HELD);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 0);
-    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNHOLD, 0), KR_PERMISSIVE_MISSING);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_HELD);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 0);
+    ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_UNHOLD, 0), KR_PERMISSIVE_MISSING);
     rig.in.permissives = ALL;
     rig_nothing_moves_ms(&rig, 500);
-    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNHOLD, 0), KR_OK);
+    ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_UNHOLD, 0), KR_OK);
     rig_ends_verified(&rig);
     rig_end(&rig);
 }
@@ -189,16 +193,15 @@ START_TEST(a_hard_wired_permissive_is_not_given_by_the_register_and_has_to_be_th
     static const enum sim_fault faults[] = {SIM_LINE_RUNS, SIM_KNIVES_LOWERED, SIM_GUARDS_OPENED,
                                             SIM_AIR_LOST};
     struct rig rig;
-    rig_small(&rig, 2);
+    rig_small_ordinary(&rig, 2);
     rig.config.hard_wired = (uint16_t)(1u << _i);
-    rig_start(&rig);
-    rig_to_idle(&rig);
+    rig_begin(&rig);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), ALL);
-    sim_machine_break(&rig.machine, 0, faults[_i], 0, 0);
+    rig_break(&rig, 0, faults[_i], 0, 0);
     rig.in.permissives = 0xFFFF;
     rig_run_ms(&rig, 50);
     ck_assert_int_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), ALL & ~(1 << _i));
-    sim_machine_mend(&rig.machine, 0, faults[_i], 0);
+    rig_mend(&rig, 0, faults[_i], 0);
     rig.in.permissives = (uint16_t)(1u << _i);
     rig_run_ms(&rig, 50);
     ck_assert_int_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0),
@@ -269,8 +272,8 @@ START_TEST(at_start_everything_is_false_until_a_heartbeat_is_seen_changing)
     ck_assert_uint_eq(
         rig_status(&rig) & (KR_STATUS_PERMITTED | KR_STATUS_HEARTBEAT_FRESH | KR_STATUS_VERIFIED), 0);
     ck_assert(rig_status(&rig) & KR_STATUS_SCAN_DUE);
-    ck_assert_uint_eq(line_status_of(&rig), 0);
-    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_STOPPED);
+    ck_assert_uint_eq(rig_line_status(&rig), 0);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_STOPPED);
     rig_nothing_moves_ms(&rig, 1000);
     rig.in.plc_heartbeat++;
     rig_cycle(&rig);
@@ -299,10 +302,11 @@ END_TEST
 
 static void placed(struct rig *rig)
 {
-    rig_started(rig);
+    rig_to_idle(rig);
+    rig_start_changeover(rig);
     rig_ends_verified(rig);
-    ck_assert(line_status_of(rig) & KR_LINE_MAY_RUN);
-    ck_assert(line_status_of(rig) & KR_LINE_MAY_LOWER);
+    ck_assert(rig_line_status(rig) & KR_LINE_MAY_RUN);
+    ck_assert(rig_line_status(rig) & KR_LINE_MAY_LOWER);
     ck_assert(!(rig_status(rig) & KR_STATUS_SCAN_DUE));
 }
 
@@ -310,11 +314,11 @@ static void expect_doubt(const struct rig *rig, uint16_t rails)
 {
     ck_assert(!(rig_status(rig) & KR_STATUS_VERIFIED));
     ck_assert(rig_status(rig) & KR_STATUS_SCAN_DUE);
-    ck_assert_uint_eq(line_status_of(rig), 0);
+    ck_assert_uint_eq(rig_line_status(rig), 0);
     ck_assert_uint_eq(rig_u16(rig, KR_REG_CUTTING, 0, 0), 0);
     for (uint16_t r = 0; r < rails; r++)
         for (uint16_t i = 0; i < SMALL_HOLDERS; i++) {
-            ck_assert_uint_eq(known(rig, r, i), KR_REMEMBERED);
+            ck_assert_uint_eq(rig_known(rig, r, i), KR_REMEMBERED);
             ck_assert_int_eq(rig_i32(rig, KR_REG_HOLDER_DEVIATION, r, i), 0);
         }
     ck_assert_int_eq(rig_i32(rig, KR_REG_SLIT_MEASURED, 0, 0), 0);
@@ -327,16 +331,15 @@ START_TEST(what_hands_moved_behind_open_guards_is_found_by_the_scan_before_anyth
     placed(&rig);
     rig.in.permissives = ALL & ~KR_PERMIT_GUARDS_CLOSED;
     rig_run_ms(&rig, 100);
-    ck_assert(sim_machine_break(&rig.machine, 0, SIM_MOVED_BY_HAND, 2, 12 * MM));
+    rig_break(&rig, 0, SIM_MOVED_BY_HAND, 2, 12 * MM);
     rig_run_ms(&rig, 100);
     rig.in.permissives = ALL;
-    fill_order(&rig, 2);
+    rig_small_order(&rig, 2);
     rig_request(&rig, KR_REQUEST_STAGE);
-    rig_command(&rig, KR_COMMAND_RESET, 0);
-    until_state(&rig, KR_STATE_IDLE);
-    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_OK);
-    rig_run_until(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
-    rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
+    rig_reset(&rig);
+    ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_OK);
+    rig_until_step(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
+    rig_until_step(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
     ck_assert(rig_has_alarm(&rig, KR_ALARM_FLAG_DISPLACED));
     rig_ends_verified(&rig);
     rig_end(&rig);
@@ -348,12 +351,12 @@ START_TEST(a_drive_without_power_is_access_to_its_rail)
     struct rig rig;
     two_rails(&rig);
     placed(&rig);
-    sim_machine_break(&rig.machine, 1, SIM_DRIVE_REBOOT, 0, 0);
+    rig_break(&rig, 1, SIM_DRIVE_REBOOT, 0, 0);
     rig_run_ms(&rig, 100);
     ck_assert(!(rig_status(&rig) & KR_STATUS_VERIFIED));
-    ck_assert_uint_eq(line_status_of(&rig), 0);
-    ck_assert_uint_eq(known(&rig, 0, 0), KR_MEASURED);
-    ck_assert_uint_eq(known(&rig, 1, 0), KR_REMEMBERED);
+    ck_assert_uint_eq(rig_line_status(&rig), 0);
+    ck_assert_uint_eq(rig_known(&rig, 0, 0), KR_MEASURED);
+    ck_assert_uint_eq(rig_known(&rig, 1, 0), KR_REMEMBERED);
     rig_end(&rig);
 }
 END_TEST
@@ -361,14 +364,14 @@ END_TEST
 START_TEST(what_gives_access_is_configured)
 {
     struct rig rig;
-    rig_small(&rig, 2);
+    rig_small_ordinary(&rig, 2);
     rig.config.hard_wired = 0;
     rig.config.access = KR_PERMIT_LINE_STOPPED;
     rig_start(&rig);
     placed(&rig);
     rig.in.permissives = ALL & ~KR_PERMIT_GUARDS_CLOSED;
     rig_run_ms(&rig, 100);
-    ck_assert(line_status_of(&rig) & KR_LINE_MAY_RUN);
+    ck_assert(rig_line_status(&rig) & KR_LINE_MAY_RUN);
     rig.in.permissives = ALL & ~KR_PERMIT_LINE_STOPPED;
     rig_run_ms(&rig, 100);
     expect_doubt(&rig, 2);

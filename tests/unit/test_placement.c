@@ -3,14 +3,14 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "change_rig.h"
+#include "rig.h"
 
 #define ALL 0x1F
 #define MAY (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER)
 
 static void small(struct rig *rig)
 {
-    rig_small(rig, 2);
+    rig_small_ordinary(rig, 2);
     rig->config.hard_wired = 0;
     rig_common_clamp(rig, 1);
 }
@@ -18,22 +18,16 @@ static void small(struct rig *rig)
 static void placed(struct rig *rig)
 {
     small(rig);
-    rig_start(rig);
-    rig_started(rig);
+    rig_begin(rig);
+    rig_start_changeover(rig);
     rig_ends_verified(rig);
-}
-
-static void idle_again(struct rig *rig)
-{
-    rig_command(rig, KR_COMMAND_RESET, 0);
-    until_state(rig, KR_STATE_IDLE);
 }
 
 /* ---- to the line ------------------------------------------------------------------------------------------------------ */
 
 static bool says_nothing(const struct rig *rig)
 {
-    bool nothing = (line_status_of(rig) & MAY) == 0;
+    bool nothing = (rig_line_status(rig) & MAY) == 0;
     for (uint16_t r = 0; r < 2; r++)
         for (uint16_t w = 0; w < KR_HOLDERS_MAX / 16; w++)
             nothing = nothing && rig_u16(rig, KR_REG_CUTTING, r, w) == 0;
@@ -81,7 +75,7 @@ START_TEST(what_may_have_let_a_holder_move_at_rest_undoes_the_verification_for_g
     struct rig rig;
     placed(&rig);
     rig_run_ms(&rig, 500);
-    ck_assert_uint_eq(line_status_of(&rig), MAY);
+    ck_assert_uint_eq(rig_line_status(&rig), MAY);
     rig.meddle = doubts[_i];
     rig_cycle(&rig);
     ck_assert(says_nothing(&rig));
@@ -90,11 +84,11 @@ START_TEST(what_may_have_let_a_holder_move_at_rest_undoes_the_verification_for_g
     rig_run_ms(&rig, 2000);
     ck_assert(says_nothing(&rig));
     ck_assert_uint_eq(rig_status(&rig) & (KR_STATUS_VERIFIED | KR_STATUS_SCAN_DUE), KR_STATUS_SCAN_DUE);
-    ck_assert_uint_eq(known(&rig, 1, 0), KR_REMEMBERED);
-    idle_again(&rig);
-    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_START, KR_JOB_VERIFY), KR_OK);
+    ck_assert_uint_eq(rig_known(&rig, 1, 0), KR_REMEMBERED);
+    rig_reset(&rig);
+    ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_VERIFY), KR_OK);
     rig_ends_verified(&rig);
-    ck_assert_uint_eq(line_status_of(&rig), MAY);
+    ck_assert_uint_eq(rig_line_status(&rig), MAY);
     rig_end(&rig);
 }
 END_TEST
@@ -103,13 +97,13 @@ START_TEST(what_was_verified_is_no_longer_so_when_another_order_is_started)
 {
     struct rig rig;
     placed(&rig);
-    fill_order(&rig, 2);
+    rig_small_order(&rig, 2);
     rig_request(&rig, KR_REQUEST_STAGE);
-    idle_again(&rig);
-    ck_assert_uint_eq(line_status_of(&rig), MAY); /* a staged order changes nothing yet */
+    rig_reset(&rig);
+    ck_assert_uint_eq(rig_line_status(&rig), MAY); /* a staged order changes nothing yet */
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
     rig_command(&rig, KR_COMMAND_STOP, 0);
-    until_state(&rig, KR_STATE_STOPPED);
+    rig_until_state(&rig, KR_STATE_STOPPED);
     ck_assert(says_nothing(&rig));
     ck_assert(!(rig_status(&rig) & KR_STATUS_VERIFIED));
     rig_end(&rig);
@@ -127,10 +121,9 @@ START_TEST(park_without_an_order_leaves_every_holder_clear_of_the_widest_web)
     for (uint16_t r = 0; r < 2; r++)
         rig.config.geometry.rail[r].max_um = 700 * MM;
     rig.config.geometry.web_max_nm = 300000000;
-    rig_start(&rig);
-    rig_to_idle(&rig);
-    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_START, KR_JOB_PARK), KR_OK);
-    until_state(&rig, KR_STATE_COMPLETE);
+    rig_begin(&rig);
+    ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_PARK), KR_OK);
+    rig_until_state(&rig, KR_STATE_COMPLETE);
     for (uint16_t r = 0; r < 2; r++)
         for (uint16_t i = 0; i < SMALL_HOLDERS; i++)
             ck_assert_int_ge(abs(sim_machine_holder_um(&rig.machine, r, i) - 250 * MM), 155 * MM - 100);
@@ -165,7 +158,7 @@ static void look(const struct rig *rig, struct seen *seen)
             *order++ = rig_i32(rig, KR_REG_HOLDER_TARGET, r, i);
             *order++ = rig_u16(rig, KR_REG_HOLDER_CUT, r, i);
             *position++ = rig_i32(rig, KR_REG_HOLDER_POSITION, r, i);
-            *position++ = rig_u16(rig, KR_REG_HOLDER_KNOWN, r, i);
+            *position++ = rig_known(rig, r, i);
             *position++ = rig_u16(rig, KR_REG_HOLDER_STATE, r, i);
         }
     }
@@ -181,14 +174,14 @@ static void expect_steps(const struct seen *was, const struct seen *is)
 
 static void watch_until(struct rig *rig, struct seen *was, enum kr_unit_state state)
 {
-    for (int i = 0; i < 60000 && kr_station_state(rig->station) != state; i++) {
+    for (int i = 0; i < 60000 && rig_state(rig) != state; i++) {
         struct seen is;
         rig_cycle(rig);
         look(rig, &is);
         expect_steps(was, &is);
         *was = is;
     }
-    until_state(rig, state);
+    rig_until_state(rig, state);
 }
 
 START_TEST(whenever_positions_or_the_order_in_force_change_their_generation_steps)
@@ -196,16 +189,16 @@ START_TEST(whenever_positions_or_the_order_in_force_change_their_generation_step
     struct rig rig;
     struct seen was;
     small(&rig);
-    rig_start(&rig);
-    rig_staged(&rig);
+    rig_begin(&rig);
+    rig_stage(&rig, 1);
     look(&rig, &was);
     for (uint32_t order = 1; order <= 2; order++) {
-        fill_order(&rig, order);
+        rig_small_order(&rig, order);
         rig_order_set(&rig, KR_REG_SHIFT, 0, (int32_t)order * 5 * MM);
         rig_request(&rig, KR_REQUEST_STAGE);
         rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
         watch_until(&rig, &was, KR_STATE_EXECUTE);
-        rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
+        rig_until_step(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
         look(&rig, &was);
         rig_command(&rig, KR_COMMAND_HOLD, 0);
         watch_until(&rig, &was, KR_STATE_HELD);
@@ -312,18 +305,18 @@ START_TEST(each_job_that_places_or_verifies_has_a_record_of_its_own_and_others_h
 {
     struct rig rig;
     placed(&rig);
-    idle_again(&rig);
+    rig_reset(&rig);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_VERIFY);
     rig_ends_verified(&rig);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_NUMBER, 0, 0), 2);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_MOVES, 0, 0), 0);
-    idle_again(&rig);
+    rig_reset(&rig);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_HOME);
-    until_state(&rig, KR_STATE_COMPLETE);
+    rig_until_state(&rig, KR_STATE_COMPLETE);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_NUMBER, 0, 0), 2);
-    idle_again(&rig);
+    rig_reset(&rig);
     rig_command(&rig, KR_COMMAND_STOP, 0); /* of no job */
-    until_state(&rig, KR_STATE_STOPPED);
+    rig_until_state(&rig, KR_STATE_STOPPED);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_NUMBER, 0, 0), 2);
     rig_end(&rig);
 }
@@ -333,11 +326,11 @@ START_TEST(a_job_that_ends_by_a_fault_has_its_cause_in_the_record)
 {
     struct rig rig;
     small(&rig);
-    rig_start(&rig);
-    rig_started(&rig);
-    rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
-    sim_machine_break(&rig.machine, 0, SIM_DRIVE_FAULT, 0, 0x2310);
-    until_state(&rig, KR_STATE_ABORTED);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_step(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
+    rig_break(&rig, 0, SIM_DRIVE_FAULT, 0, 0x2310);
+    rig_until_state(&rig, KR_STATE_ABORTED);
     const struct kr_record *record = &kr_station_durable(rig.station)->record;
     ck_assert_uint_eq(record->outcome, KR_OUTCOME_ABORTED);
     ck_assert_uint_eq(record->cause.code, KR_ALARM_DRIVE_FAULT);

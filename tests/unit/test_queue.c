@@ -1,16 +1,13 @@
 /* Orders that wait: behind the staged one, and as recipes. */
 #include <string.h>
 
-#include "maint_rig.h"
+#include "rig.h"
 #include "suite.h"
-
-#define MM 1000
 
 static void begin(struct rig *rig)
 {
     rig_defaults(rig, 1, 7, 1);
-    rig_start(rig);
-    rig_to_idle(rig);
+    rig_begin(rig);
 }
 
 static enum kr_code ask(struct rig *rig, enum kr_request_kind kind, uint32_t number, int32_t width_um,
@@ -20,7 +17,7 @@ static enum kr_code ask(struct rig *rig, enum kr_request_kind kind, uint32_t num
     rig_order(rig, number, 3 * width_um + 60 * MM, widths_um, 3);
     rig_order_set(rig, KR_REG_RECIPE, 0, recipe);
     rig_request(rig, kind);
-    return (enum kr_code)rig_u16(rig, KR_REG_VERDICT_CODE, 0, 0);
+    return rig_verdict(rig);
 }
 
 static uint32_t reg32(const struct rig *rig, enum kr_reg reg, uint16_t index)
@@ -46,11 +43,11 @@ START_TEST(orders_queued_while_one_runs_come_into_force_one_start_after_the_othe
     begin(&rig);
     ck_assert_int_eq(ask(&rig, KR_REQUEST_STAGE, 1, 200 * MM, 0), KR_OK);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    ck_assert(rig_run_until_state(&rig, KR_STATE_EXECUTE, 1000));
+    rig_until_state_within(&rig, KR_STATE_EXECUTE, 1000);
     for (uint32_t n = 2; n <= 4; n++)
         ck_assert_int_eq(ask(&rig, KR_REQUEST_QUEUE, n, (int32_t)(200 + 10 * n) * MM, 0), KR_OK);
     expect(&rig, 1, 2, 2, (uint32_t[]){3, 4});
-    ck_assert(rig_run_until_state(&rig, KR_STATE_COMPLETE, 300000));
+    rig_until_state_within(&rig, KR_STATE_COMPLETE, 300000);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_RECORD_ORDER, 0, 0), 1);
     for (uint32_t n = 2; n <= 4; n++) {
         rig_set_up_again(&rig);
@@ -179,7 +176,7 @@ START_TEST(a_recipe_is_stored_by_number_and_recalled_under_an_order_number_of_it
     ck_assert_int_eq(ask(&rig, KR_REQUEST_QUEUE_RECIPE, 502, 1, 1), KR_OK);
     expect(&rig, 0, 501, 1, (uint32_t[]){502});
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    ck_assert(rig_run_until_state(&rig, KR_STATE_COMPLETE, 300000));
+    rig_until_state_within(&rig, KR_STATE_COMPLETE, 300000);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_CUT_LINE, 0, 1) - rig_i32(&rig, KR_REG_CUT_LINE, 0, 0), 210 * MM);
     rig_end(&rig);
 }
@@ -246,13 +243,13 @@ START_TEST(the_order_in_force_is_the_one_before_until_start_is_stored)
     rig.book_cycles = 20;
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
     for (int i = 0; i < 15; i++) {
-        ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_STARTING);
+        ck_assert_int_eq(rig_state(&rig), KR_STATE_STARTING);
         expect(&rig, 1, 2, 1, (uint32_t[]){3});
         ck_assert_uint_eq(rig_u16(&rig, KR_REG_CUT_COUNT, 0, 0), 0); /* not 1's any more, not 2's yet */
         rig_cycle(&rig);
     }
     uint16_t generation = rig_u16(&rig, KR_REG_ORDER_GENERATION, 0, 0);
-    ck_assert(rig_run_until_state(&rig, KR_STATE_EXECUTE, 1000));
+    rig_until_state_within(&rig, KR_STATE_EXECUTE, 1000);
     expect(&rig, 2, 3, 0, NULL);
     ck_assert_uint_ne(rig_u16(&rig, KR_REG_ORDER_GENERATION, 0, 0), generation);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_CUT_COUNT, 0, 0), 4);
@@ -269,10 +266,9 @@ START_TEST(another_start_waits_until_the_first_is_stored)
     rig.book_cycles = -1;
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
     rig_command(&rig, KR_COMMAND_STOP, KR_JOB_CHANGEOVER);
-    ck_assert(rig_run_until_state(&rig, KR_STATE_STOPPED, 5000));
+    rig_until_state_within(&rig, KR_STATE_STOPPED, 5000);
     rig_to_idle(&rig);
-    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_COMMAND_RESULT, 0, 0), KR_BUSY);
+    ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_BUSY);
     expect(&rig, 0, 1, 1, (uint32_t[]){2});
     rig.book_cycles = 2;
     rig_run_ms(&rig, 100);

@@ -2,7 +2,7 @@
 #include <check.h>
 #include <stdlib.h>
 
-#include "change_rig.h"
+#include "rig.h"
 
 #define WITHIN_UM 20
 
@@ -38,24 +38,25 @@ START_TEST(centres_are_found_within_20_um_over_the_spread_of_switches_and_speeds
 {
     struct rig rig;
     uint32_t seed = 977u * (uint32_t)(_i + 1);
-    rig_small(&rig, 2);
+    rig_small_ordinary(&rig, 2);
     spread(&rig, &seed, _i % 2 == 1);
     rig.claim_um = WITHIN_UM;
     rig_start(&rig);
     for (uint16_t r = 0; r < 2; r++)
         for (uint16_t i = 0; i < SMALL_HOLDERS; i++)
-            ck_assert(sim_machine_break(&rig.machine, r, SIM_MOVED_BY_HAND, i, draw(&seed, -2500, 2500)));
-    rig_started(&rig);
-    until_phase(&rig, KR_PHASE_PLAN);
+            rig_break(&rig, r, SIM_MOVED_BY_HAND, i, draw(&seed, -2500, 2500));
+    rig_to_idle(&rig);
+    rig_start_changeover(&rig);
+    rig_until_phase(&rig, KR_PHASE_PLAN);
     for (uint16_t r = 0; r < 2; r++)
         for (uint16_t i = 0; i < SMALL_HOLDERS; i++) {
             int32_t off_um =
                 rig_um(&rig, KR_REG_HOLDER_POSITION, r, i) - sim_machine_holder_um(&rig.machine, r, i);
-            ck_assert_uint_eq(known(&rig, r, i), KR_MEASURED);
+            ck_assert_uint_eq(rig_known(&rig, r, i), KR_MEASURED);
             ck_assert_msg(abs(off_um) <= WITHIN_UM, "seed %u: rail %d holder %d is off by %d um",
                           977u * (unsigned)(_i + 1), r + 1, i + 1, (int)off_um);
         }
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 0);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 0);
     rig_end(&rig);
 }
 END_TEST
@@ -65,14 +66,14 @@ START_TEST(the_switch_may_stand_beside_the_pin_on_either_side)
 {
     static const int32_t offsets_um[] = {35 * MM, -35 * MM};
     struct rig rig;
-    rig_small(&rig, 2);
+    rig_small_ordinary(&rig, 2);
     for (uint16_t r = 0; r < 2; r++) {
         rig.config.carriage[r].switch_offset_um = rig.sim_config.rail[r].switch_offset_um = offsets_um[_i];
         rig.config.carriage[r].park_um = rig.sim_config.rail[r].carriage_um = -100 * MM;
     }
     rig.claim_um = WITHIN_UM + 20; /* placed ones are verified with what the pin took along, too */
-    rig_start(&rig);
-    rig_started(&rig);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
     rig_ends_verified(&rig);
     rig_end(&rig);
 }

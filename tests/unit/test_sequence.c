@@ -2,23 +2,22 @@
 #include <check.h>
 #include <stdlib.h>
 
-#include "change_rig.h"
+#include "rig.h"
 
 /* ---- carrying on, as a crew would ------------------------------------------------------------------------------------- */
 
 static uint16_t start_code(struct rig *rig, enum kr_job job)
 {
-    return rig_command_code(rig, KR_COMMAND_START, job);
+    return rig_command(rig, KR_COMMAND_START, job);
 }
 
 static void to_idle(struct rig *rig)
 {
-    if (kr_station_state(rig->station) == KR_STATE_ABORTED) {
-        ck_assert_uint_eq(rig_command_code(rig, KR_COMMAND_CLEAR, 0), KR_OK);
-        until_state(rig, KR_STATE_STOPPED);
+    if (rig_state(rig) == KR_STATE_ABORTED) {
+        ck_assert_uint_eq(rig_command(rig, KR_COMMAND_CLEAR, 0), KR_OK);
+        rig_until_state(rig, KR_STATE_STOPPED);
     }
-    ck_assert_uint_eq(rig_command_code(rig, KR_COMMAND_RESET, 0), KR_OK);
-    until_state(rig, KR_STATE_IDLE);
+    rig_reset(rig);
 }
 
 /* A release or a homing first, where the gateway asks for it. */
@@ -33,7 +32,7 @@ static void carry_on(struct rig *rig)
         }
         ck_assert_msg(code == KR_PIN_NOT_OUT || code == KR_NOT_HOMED, "Start: result %u", (unsigned)code);
         ck_assert_uint_eq(start_code(rig, code == KR_PIN_NOT_OUT ? KR_JOB_RELEASE : KR_JOB_HOME), KR_OK);
-        until_state(rig, KR_STATE_COMPLETE);
+        rig_until_state(rig, KR_STATE_COMPLETE);
     }
     ck_abort_msg("Start is refused again and again");
 }
@@ -82,32 +81,32 @@ static void at_the_limit(struct rig *rig, int64_t limit_ms, enum kr_alarm_code c
 {
     rig_run_ms(rig, limit_ms - 10);
     ck_assert_int_eq(rig_alarm(rig), KR_ALARM_NONE);
-    ck_assert_int_eq(kr_station_state(rig->station), KR_STATE_EXECUTE);
+    ck_assert_int_eq(rig_state(rig), KR_STATE_EXECUTE);
     rig_cycle(rig);
     ck_assert_int_eq(rig_alarm(rig), code);
     ck_assert_uint_eq(rig_u16(rig, KR_REG_ALARM_RAIL, 0, 0), 1);
-    ck_assert_int_eq(kr_station_state(rig->station), KR_STATE_HOLDING);
+    ck_assert_int_eq(rig_state(rig), KR_STATE_HOLDING);
 }
 
 static void unhold(struct rig *rig)
 {
-    until_state(rig, KR_STATE_HELD);
+    rig_until_state(rig, KR_STATE_HELD);
     rig_is_honest(rig);
     rig->meddle = NULL;
     rig_nothing_moves_ms(rig, 1000);
-    ck_assert_uint_eq(rig_command_code(rig, KR_COMMAND_UNHOLD, 0), KR_OK);
+    ck_assert_uint_eq(rig_command(rig, KR_COMMAND_UNHOLD, 0), KR_OK);
 }
 
 START_TEST(two_switches_that_contradict_each_other_prove_nothing_and_are_an_alarm_at_the_limit)
 {
     const struct limit *l = &limits[_i];
     struct rig rig;
-    rig_small(&rig, 1);
-    rig_start(&rig);
-    rig_started(&rig);
-    rig_run_until(&rig, l->job, 0, l->carriage);
+    rig_small_ordinary(&rig, 1);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_step(&rig, l->job, 0, l->carriage);
     rig.meddle = l->meddle;
-    uint16_t docked = rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0);
+    uint16_t docked = rig_docked(&rig, 0);
     at_the_limit(&rig, l->limit_ms, l->code);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_ITEM, 0, 0), l->of_holder ? docked : 0);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_VALUE, 0, 0), l->value);
@@ -123,17 +122,17 @@ END_TEST
 START_TEST(a_pin_that_does_not_come_out_before_another_try_is_an_alarm_at_its_limit)
 {
     struct rig rig;
-    rig_small(&rig, 1);
+    rig_small_ordinary(&rig, 1);
     rig.sim_config.rail[0].pin_in_ms = 10000;
-    rig_start(&rig);
-    rig_started(&rig);
-    rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_BACKING);
-    sim_machine_break(&rig.machine, 0, SIM_PIN_STUCK_IN, 0, 0);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_step(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_BACKING);
+    rig_break(&rig, 0, SIM_PIN_STUCK_IN, 0, 0);
     at_the_limit(&rig, 1500, KR_ALARM_PIN_NOT_OUT);
-    until_state(&rig, KR_STATE_HELD);
-    ck_assert_uint_ne(rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0), 0);
+    rig_until_state(&rig, KR_STATE_HELD);
+    ck_assert_uint_ne(rig_docked(&rig, 0), 0);
     ck_assert(!(rig_status(&rig) & KR_STATUS_PINS_OUT));
-    sim_machine_mend(&rig.machine, 0, SIM_PIN_STUCK_IN, 0);
+    rig_mend(&rig, 0, SIM_PIN_STUCK_IN, 0);
     rig.machine.config.rail[0].pin_in_ms = 150;
     unhold(&rig);
     rig_ends_verified(&rig);
@@ -144,7 +143,7 @@ END_TEST
 static void pin_has_sunk(struct rig *rig)
 {
     rig->machine.axis[0].rail.carriage.pin = SIM_TRAVEL / 20; /* not proven out, and clear of the holders */
-    sim_machine_break(&rig->machine, 0, SIM_PIN_STUCK_IN, 0, 0);
+    rig_break(rig, 0, SIM_PIN_STUCK_IN, 0, 0);
 }
 
 /* Before each scan, each travel and each homing the pin has to be proven out. */
@@ -152,18 +151,18 @@ START_TEST(with_a_pin_that_is_not_proven_out_no_further_travel_begins)
 {
     static const enum kr_phase phases[] = {KR_PHASE_SCAN, KR_PHASE_CLAMP, KR_PHASE_UNCLAMP};
     struct rig rig;
-    rig_small(&rig, 1);
+    rig_small_ordinary(&rig, 1);
     rig_common_clamp(&rig, 0);
-    rig_start(&rig);
-    rig_started(&rig);
-    rig_run_until(&rig, phases[_i], 0, _i == 0 ? KR_CARRIAGE_ENABLING : KR_CARRIAGE_READY);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_step(&rig, phases[_i], 0, _i == 0 ? KR_CARRIAGE_ENABLING : KR_CARRIAGE_READY);
     int32_t at_um = sim_machine_carriage_um(&rig.machine, 0);
     pin_has_sunk(&rig);
-    until_state(&rig, KR_STATE_HELD);
+    rig_until_state(&rig, KR_STATE_HELD);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PIN_UNPROVEN);
     ck_assert_int_le(abs(sim_machine_carriage_um(&rig.machine, 0) - at_um), 20);
-    sim_machine_mend(&rig.machine, 0, SIM_PIN_STUCK_IN, 0);
-    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNHOLD, 0), KR_OK); /* it begins by driving it out */
+    rig_mend(&rig, 0, SIM_PIN_STUCK_IN, 0);
+    ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_UNHOLD, 0), KR_OK); /* it begins by driving it out */
     rig_ends_verified(&rig);
     rig_end(&rig);
 }
@@ -190,18 +189,18 @@ START_TEST(proof_that_is_older_than_what_asked_for_it_counts_for_nothing)
                  {KR_CARRIAGE_BRAKING, 1000},
                  {KR_CARRIAGE_UNDOCKING, 1500}};
     struct rig rig;
-    rig_small(&rig, 1);
-    rig_start(&rig);
-    rig_started(&rig);
-    rig_run_until(&rig, KR_PHASE_MOVE, 0, steps[_i].phase);
+    rig_small_ordinary(&rig, 1);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_step(&rig, KR_PHASE_MOVE, 0, steps[_i].phase);
     frozen = rig.in.axis[0].answers;
     rig.meddle = answers_stand_still;
     rig_run_ms(&rig, steps[_i].limit_ms - 10);
-    ck_assert_int_eq(carriage_phase(&rig, 0), steps[_i].phase);
+    ck_assert_int_eq(rig_carriage_phase(&rig, 0), steps[_i].phase);
     rig_cycle(&rig);
-    ck_assert_int_ne(carriage_phase(&rig, 0), steps[_i].phase);
-    ck_assert(carriage_phase(&rig, 0) == KR_CARRIAGE_BACKING ||
-              carriage_phase(&rig, 0) == KR_CARRIAGE_STOPPING);
+    ck_assert_int_ne(rig_carriage_phase(&rig, 0), steps[_i].phase);
+    ck_assert(rig_carriage_phase(&rig, 0) == KR_CARRIAGE_BACKING ||
+              rig_carriage_phase(&rig, 0) == KR_CARRIAGE_STOPPING);
     rig_end(&rig);
 }
 END_TEST
@@ -233,23 +232,23 @@ START_TEST(what_makes_motion_untrusted_aborts_in_the_same_cycle_and_the_holder_i
 {
     const struct lost *lost = &losses[_i];
     struct rig rig;
-    rig_small(&rig, 1);
-    rig_start(&rig);
-    rig_started(&rig);
-    rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
+    rig_small_ordinary(&rig, 1);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_step(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
     rig_run_ms(&rig, 200);
-    uint16_t docked = rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0);
+    uint16_t docked = rig_docked(&rig, 0);
     rig.meddle = lost->meddle;
     rig_cycle(&rig);
-    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_ABORTING);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_ABORTING);
     ck_assert_int_eq(rig_alarm(&rig), lost->code);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 1);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 1);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_ITEM, 0, 0), docked);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_VALUE, 0, 0), lost->value);
     rig_cycle(&rig);
     rig.meddle = NULL;
-    until_state(&rig, KR_STATE_ABORTED);
-    ck_assert_uint_eq(known(&rig, 0, (uint16_t)(docked - 1)), KR_UNKNOWN);
+    rig_until_state(&rig, KR_STATE_ABORTED);
+    ck_assert_uint_eq(rig_known(&rig, 0, (uint16_t)(docked - 1)), KR_UNKNOWN);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_RESULT, 0, 0), KR_OUTCOME_ABORTED);
     rig_is_honest(&rig);
     carry_on(&rig);
@@ -267,17 +266,17 @@ static void old(struct rig *rig)
 START_TEST(answers_too_old_for_motion_abort_and_those_just_young_enough_do_not)
 {
     struct rig rig;
-    rig_small(&rig, 1);
-    rig_start(&rig);
-    rig_started(&rig);
-    rig_run_until(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
+    rig_small_ordinary(&rig, 1);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_step(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
     rig.meddle = old;
     age_ms = 250;
     rig_cycle(&rig);
-    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_EXECUTE);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_EXECUTE);
     age_ms = 251;
     rig_cycle(&rig);
-    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_ABORTING);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_ABORTING);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_ANSWERS_LATE);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_VALUE, 0, 0), 251);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_LIMITS, 0, 0), 250);
@@ -288,17 +287,17 @@ END_TEST
 START_TEST(a_common_clamp_that_closes_by_itself_is_an_alarm_and_the_rail_unknown)
 {
     struct rig rig;
-    rig_small(&rig, 1);
+    rig_small_ordinary(&rig, 1);
     rig_common_clamp(&rig, 0);
-    rig_start(&rig);
-    rig_started(&rig);
-    rig_run_until(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_TRAVELLING);
-    sim_machine_break(&rig.machine, 0, SIM_CLAMP_LOST, 0, 0);
-    until_state(&rig, KR_STATE_HELD);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_step(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_TRAVELLING);
+    rig_break(&rig, 0, SIM_CLAMP_LOST, 0, 0);
+    rig_until_state(&rig, KR_STATE_HELD);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_CLAMP_LOST);
     for (uint16_t i = 0; i < SMALL_HOLDERS; i++)
-        ck_assert_uint_eq(known(&rig, 0, i), KR_UNKNOWN);
-    sim_machine_mend(&rig.machine, 0, SIM_CLAMP_LOST, 0);
+        ck_assert_uint_eq(rig_known(&rig, 0, i), KR_UNKNOWN);
+    rig_mend(&rig, 0, SIM_CLAMP_LOST, 0);
     unhold(&rig);
     rig_ends_verified(&rig);
     rig_end(&rig);
@@ -318,11 +317,12 @@ static void bad_plan(struct rig *rig)
 START_TEST(a_way_that_is_not_clear_is_not_gone_whatever_the_plan_says)
 {
     struct rig rig;
-    rig_small(&rig, 1);
+    rig_small_ordinary(&rig, 1);
     rig_start(&rig);
     rig.meddle = bad_plan;
-    rig_started(&rig);
-    until_state(&rig, KR_STATE_HELD);
+    rig_to_idle(&rig);
+    rig_start_changeover(&rig);
+    rig_until_state(&rig, KR_STATE_HELD);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PATH_BLOCKED);
     ck_assert_uint_ne(rig_u16(&rig, KR_REG_ALARM_ITEM, 0, 0), 0);
     ck_assert_int_eq(rig_um(&rig, KR_REG_ALARM_LIMITS, 0, 0), 50800 - 2 * 50);
@@ -357,27 +357,27 @@ static bool may_have_moved(enum kr_carriage_phase phase)
 static void interrupt(struct rig *rig, const struct moment *moment, enum kr_command command,
                       enum kr_unit_state rest)
 {
-    rig_start(rig);
-    rig_started(rig);
-    rig_run_until(rig, moment->job, 0, moment->carriage);
+    rig_begin(rig);
+    rig_start_changeover(rig);
+    rig_until_step(rig, moment->job, 0, moment->carriage);
     rig_run_ms(rig, moment->wait_ms);
-    ck_assert_int_eq(carriage_phase(rig, 0), moment->carriage);
-    uint16_t docked = rig_u16(rig, KR_REG_DOCKED_HOLDER, 0, 0);
-    ck_assert_uint_eq(rig_command_code(rig, command, 0), KR_OK);
-    until_state(rig, rest);
+    ck_assert_int_eq(rig_carriage_phase(rig, 0), moment->carriage);
+    uint16_t docked = rig_docked(rig, 0);
+    ck_assert_uint_eq(rig_command(rig, command, 0), KR_OK);
+    rig_until_state(rig, rest);
     rig_is_honest(rig);
     rig_is_sound(rig);
     if (command == KR_COMMAND_ABORT && may_have_moved(moment->carriage))
-        ck_assert_uint_eq(known(rig, 0, (uint16_t)(docked - 1)), KR_UNKNOWN);
+        ck_assert_uint_eq(rig_known(rig, 0, (uint16_t)(docked - 1)), KR_UNKNOWN);
     for (uint16_t i = 0; rig->config.carriage[0].clamping == KR_CLAMP_COMMON && i < SMALL_HOLDERS; i++)
         if (moment->job == KR_PHASE_MOVE && i + 1 != docked)
-            ck_assert_uint_eq(known(rig, 0, i), KR_UNKNOWN);
+            ck_assert_uint_eq(rig_known(rig, 0, i), KR_UNKNOWN);
     rig_nothing_moves_ms(rig, 2000);
 }
 
 static void rail_of_kind(struct rig *rig, int i)
 {
-    rig_small(rig, 1);
+    rig_small_ordinary(rig, 1);
     if (i % 2)
         rig_common_clamp(rig, 0);
 }
@@ -387,9 +387,8 @@ START_TEST(held_in_any_phase_nothing_is_claimed_that_is_not_so_and_unheld_it_end
     struct rig rig;
     rail_of_kind(&rig, _i);
     interrupt(&rig, &moments[_i / 2], KR_COMMAND_HOLD, KR_STATE_HELD);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0),
-                      0); /* the pin is out: the drive stood still */
-    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_UNHOLD, 0), KR_OK);
+    ck_assert_uint_eq(rig_docked(&rig, 0), 0); /* the pin is out: the drive stood still */
+    ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_UNHOLD, 0), KR_OK);
     rig_ends_verified(&rig);
     rig_end(&rig);
 }
@@ -420,22 +419,21 @@ START_TEST(a_gateway_that_restarts_in_any_phase_stops_what_runs_and_the_next_sta
     struct rig rig;
     const struct moment *moment = &moments[_i / 2];
     rail_of_kind(&rig, _i);
-    rig_start(&rig);
-    rig_started(&rig);
-    rig_run_until(&rig, moment->job, 0, moment->carriage);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_step(&rig, moment->job, 0, moment->carriage);
     rig_run_ms(&rig, moment->wait_ms);
-    uint16_t docked = rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0);
+    uint16_t docked = rig_docked(&rig, 0);
     rig_restart(&rig);
     rig.in.controlled = true;
     rig.in.control_generation++;
-    until_state(&rig, KR_STATE_STOPPED);
+    rig_until_state(&rig, KR_STATE_STOPPED);
     rig_run_ms(&rig, 1000);
     rig_nothing_moves_ms(&rig, 1000);
     for (uint16_t i = 0; i < SMALL_HOLDERS; i++)
-        ck_assert_uint_le(known(&rig, 0, i), i + 1 == docked ? KR_PLACED : KR_REMEMBERED);
+        ck_assert_uint_le(rig_known(&rig, 0, i), i + 1 == docked ? KR_PLACED : KR_REMEMBERED);
     rig_is_honest(&rig);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0),
-                      0); /* hard-wired guards are closed: it came out */
+    ck_assert_uint_eq(rig_docked(&rig, 0), 0); /* hard-wired guards are closed: it came out */
     carry_on(&rig);
     rig_end(&rig);
 }
@@ -446,19 +444,19 @@ START_TEST(shut_down_in_any_phase_it_comes_to_rest_with_the_pin_out_and_all_of_i
     struct rig rig;
     const struct moment *moment = &moments[_i / 2];
     rail_of_kind(&rig, _i);
-    rig_start(&rig);
-    rig_started(&rig);
-    rig_run_until(&rig, moment->job, 0, moment->carriage);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_step(&rig, moment->job, 0, moment->carriage);
     rig_run_ms(&rig, moment->wait_ms);
     rig.in.shut_down = true;
     for (int i = 0; i < 1000 && !rig.out.at_rest; i++)
         rig_cycle(&rig);
     ck_assert(rig.out.at_rest);
-    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_STOPPED);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_STOPPED);
     ck_assert(!rig.out.moving);
     ck_assert_uint_eq(rig.book.serial, kr_station_durable(rig.station)->serial);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0), 0);
-    ck_assert_uint_eq(rig_command_code(&rig, KR_COMMAND_RESET, 0), KR_NOT_IN_THIS_STATE);
+    ck_assert_uint_eq(rig_docked(&rig, 0), 0);
+    ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_RESET, 0), KR_NOT_IN_THIS_STATE);
     rig_nothing_moves_ms(&rig, 1000);
     rig_is_honest(&rig);
     rig_restart(&rig);

@@ -5,14 +5,14 @@
 #include "sim_rig.h"
 #include "suite.h"
 
-static struct rig rig_beside_holder_1(int32_t period_us)
+static struct sim_rig rig_beside_holder_1(int32_t period_us)
 {
-    struct rig r;
-    rig_config(&r, 2, 3);
+    struct sim_rig r;
+    sim_rig_defaults(&r, 2, 3);
     r.period_us = period_us;
-    rig_start(&r);
-    ck_assert(rig_enable(&r, 0, KR_MODE_PROFILE_POSITION));
-    ck_assert(rig_move(&r, 0, 600000));
+    sim_rig_start(&r);
+    ck_assert(sim_rig_enable(&r, 0, KR_MODE_PROFILE_POSITION));
+    ck_assert(sim_rig_move(&r, 0, 600000));
     return r;
 }
 
@@ -20,34 +20,34 @@ static struct rig rig_beside_holder_1(int32_t period_us)
 
 START_TEST(a_pin_stuck_out_never_shows_in_until_it_is_mended)
 {
-    struct rig r = rig_beside_holder_1(10000);
+    struct sim_rig r = rig_beside_holder_1(10000);
     ck_assert(sim_machine_break(&r.m, 0, SIM_PIN_STUCK_OUT, 0, 0));
     r.out[0].outputs = KR_DO_PIN_IN;
-    ck_assert(!rig_wait_inputs(&r, 0, KR_DI_PIN_IN, 2000));
+    ck_assert(!sim_rig_run_until_inputs(&r, 0, KR_DI_PIN_IN, 2000));
     ck_assert_uint_eq(r.in[0].inputs & KR_DI_PIN_OUT, KR_DI_PIN_OUT);
     ck_assert(sim_machine_mend(&r.m, 0, SIM_PIN_STUCK_OUT, 0));
-    ck_assert(rig_wait_inputs(&r, 0, KR_DI_PIN_IN, 2000));
+    ck_assert(sim_rig_run_until_inputs(&r, 0, KR_DI_PIN_IN, 2000));
 }
 END_TEST
 
 START_TEST(a_pin_stuck_in_keeps_its_holder)
 {
-    struct rig r = rig_beside_holder_1(10000);
-    ck_assert(rig_dock(&r, 0));
+    struct sim_rig r = rig_beside_holder_1(10000);
+    ck_assert(sim_rig_dock(&r, 0));
     ck_assert(sim_machine_break(&r.m, 0, SIM_PIN_STUCK_IN, 0, 0));
-    ck_assert(!rig_undock(&r, 0));
+    ck_assert(!sim_rig_undock(&r, 0));
     ck_assert_int_eq(sim_machine_docked(&r.m, 0), 1);
     ck_assert(sim_machine_mend(&r.m, 0, SIM_PIN_STUCK_IN, 0));
-    ck_assert(rig_wait_inputs(&r, 0, KR_DI_PIN_OUT, 1000));
+    ck_assert(sim_rig_run_until_inputs(&r, 0, KR_DI_PIN_OUT, 1000));
     ck_assert_int_eq(sim_machine_docked(&r.m, 0), SIM_NOBODY);
 }
 END_TEST
 
 START_TEST(a_stuck_brake_stays_closed)
 {
-    struct rig r = rig_beside_holder_1(10000);
+    struct sim_rig r = rig_beside_holder_1(10000);
     ck_assert(sim_machine_break(&r.m, 0, SIM_BRAKE_STUCK, 0, 0));
-    ck_assert(!rig_dock(&r, 0));
+    ck_assert(!sim_rig_dock(&r, 0));
     ck_assert_uint_eq(r.in[0].inputs & (KR_DI_PIN_IN | KR_DI_BRAKE_CLOSED),
                       KR_DI_PIN_IN | KR_DI_BRAKE_CLOSED);
 }
@@ -55,74 +55,74 @@ END_TEST
 
 START_TEST(a_brake_that_slips_lets_its_holder_creep_after_the_release)
 {
-    struct rig r = rig_beside_holder_1(10000);
+    struct sim_rig r = rig_beside_holder_1(10000);
     ck_assert(sim_machine_break(&r.m, 0, SIM_BRAKE_SLIPS, 1, 700));
-    ck_assert(rig_dock(&r, 0));
-    ck_assert(rig_undock(&r, 0));
-    rig_run_ms(&r, 2000);
-    ck_assert_int_eq(abs(rig_holder_um(&r, 1) - 600000), 700);
-    ck_assert(rig_move(&r, 0, rig_holder_um(&r, 1)));
+    ck_assert(sim_rig_dock(&r, 0));
+    ck_assert(sim_rig_undock(&r, 0));
+    sim_rig_run_ms(&r, 2000);
+    ck_assert_int_eq(abs(sim_rig_holder_um(&r, 1) - 600000), 700);
+    ck_assert(sim_rig_move(&r, 0, sim_rig_holder_um(&r, 1)));
     ck_assert(sim_machine_mend(&r.m, 0, SIM_BRAKE_SLIPS, 1));
-    ck_assert(rig_dock(&r, 0));
-    int32_t there_um = rig_holder_um(&r, 1);
-    ck_assert(rig_undock(&r, 0));
-    rig_run_ms(&r, 2000);
-    ck_assert_int_eq(rig_holder_um(&r, 1), there_um);
+    ck_assert(sim_rig_dock(&r, 0));
+    int32_t there_um = sim_rig_holder_um(&r, 1);
+    ck_assert(sim_rig_undock(&r, 0));
+    sim_rig_run_ms(&r, 2000);
+    ck_assert_int_eq(sim_rig_holder_um(&r, 1), there_um);
 }
 END_TEST
 
 START_TEST(a_creeping_holder_stops_at_its_neighbour)
 {
-    struct rig r = rig_beside_holder_1(10000);
+    struct sim_rig r = rig_beside_holder_1(10000);
     ck_assert(sim_machine_break(&r.m, 0, SIM_BRAKE_SLIPS, 1, 100000));
-    ck_assert(rig_dock(&r, 0));
-    ck_assert(rig_undock(&r, 0));
-    rig_run_ms(&r, 120000);
-    ck_assert_int_eq(abs(rig_holder_um(&r, 1) - 600000), 80000);
+    ck_assert(sim_rig_dock(&r, 0));
+    ck_assert(sim_rig_undock(&r, 0));
+    sim_rig_run_ms(&r, 120000);
+    ck_assert_int_eq(abs(sim_rig_holder_um(&r, 1) - 600000), 80000);
     ck_assert_ptr_null(sim_machine_collision(&r.m));
 }
 END_TEST
 
 START_TEST(a_jam_in_mid_drag_stops_the_holder_and_trips_the_drive)
 {
-    struct rig r = rig_beside_holder_1(10000);
-    ck_assert(rig_dock(&r, 0));
-    ck_assert(rig_setpoint(&r, 0, 650000));
-    rig_run_ms(&r, 150);
+    struct sim_rig r = rig_beside_holder_1(10000);
+    ck_assert(sim_rig_dock(&r, 0));
+    ck_assert(sim_rig_setpoint(&r, 0, 650000));
+    sim_rig_run_ms(&r, 150);
     ck_assert(sim_machine_break(&r.m, 0, SIM_HOLDER_JAMMED, 1, 0));
-    int32_t jammed_um = rig_holder_um(&r, 1);
-    ck_assert(rig_wait_state(&r, 0, KR_DRIVE_FAULT, 1000));
-    ck_assert_int_eq(rig_holder_um(&r, 1), jammed_um);
+    int32_t jammed_um = sim_rig_holder_um(&r, 1);
+    ck_assert(sim_rig_run_until_state(&r, 0, KR_DRIVE_FAULT, 1000));
+    ck_assert_int_eq(sim_rig_holder_um(&r, 1), jammed_um);
 }
 END_TEST
 
 START_TEST(a_common_clamp_that_is_lost_while_open_closes_on_all_holders)
 {
-    struct rig r;
-    rig_config(&r, 1, 3);
+    struct sim_rig r;
+    sim_rig_defaults(&r, 1, 3);
     r.config.rail[0].clamp_common = 1;
     r.config.rail[0].clamp_shift_um = 100;
-    rig_start(&r);
+    sim_rig_start(&r);
     r.out[0].outputs = KR_DO_CLAMP_OPEN;
-    ck_assert(rig_wait_inputs(&r, 0, KR_DI_CLAMP_OPEN, 1000));
+    ck_assert(sim_rig_run_until_inputs(&r, 0, KR_DI_CLAMP_OPEN, 1000));
     ck_assert(sim_machine_break(&r.m, 0, SIM_CLAMP_LOST, 0, 0));
-    ck_assert(rig_wait_inputs(&r, 0, KR_DI_CLAMP_CLOSED, 1000));
+    ck_assert(sim_rig_run_until_inputs(&r, 0, KR_DI_CLAMP_CLOSED, 1000));
     int moved = 0;
     for (uint16_t i = 0; i < 3; i++)
-        moved += rig_holder_um(&r, i) != 500000 + 100000 * i;
+        moved += sim_rig_holder_um(&r, i) != 500000 + 100000 * i;
     ck_assert_int_eq(moved, 3);
 }
 END_TEST
 
 START_TEST(without_air_pins_stay_and_brakes_close)
 {
-    struct rig r = rig_beside_holder_1(10000);
-    ck_assert(rig_dock(&r, 0));
+    struct sim_rig r = rig_beside_holder_1(10000);
+    ck_assert(sim_rig_dock(&r, 0));
     ck_assert(sim_machine_break(&r.m, 0, SIM_AIR_LOST, 0, 0));
-    ck_assert(rig_wait_inputs(&r, 0, KR_DI_BRAKE_CLOSED | KR_DI_PIN_IN, 1000));
+    ck_assert(sim_rig_run_until_inputs(&r, 0, KR_DI_BRAKE_CLOSED | KR_DI_PIN_IN, 1000));
     ck_assert_uint_eq(r.in[0].inputs & KR_DI_AIR, 0);
     ck_assert_uint_eq(r.in[1].inputs & KR_DI_AIR, 0);
-    ck_assert(!rig_undock(&r, 0));
+    ck_assert(!sim_rig_undock(&r, 0));
 }
 END_TEST
 
@@ -130,13 +130,13 @@ END_TEST
 
 START_TEST(a_hand_moves_a_holder_but_not_through_its_neighbour_nor_off_the_pin)
 {
-    struct rig r = rig_beside_holder_1(10000);
+    struct sim_rig r = rig_beside_holder_1(10000);
     ck_assert(sim_machine_break(&r.m, 0, SIM_MOVED_BY_HAND, 2, 5000));
-    ck_assert_int_eq(rig_holder_um(&r, 2), 705000);
+    ck_assert_int_eq(sim_rig_holder_um(&r, 2), 705000);
     ck_assert(sim_machine_break(&r.m, 0, SIM_MOVED_BY_HAND, 2, -300000));
-    ck_assert_int_eq(rig_holder_um(&r, 2), 620000);
+    ck_assert_int_eq(sim_rig_holder_um(&r, 2), 620000);
     ck_assert(!sim_machine_broken(&r.m, 0, SIM_MOVED_BY_HAND));
-    ck_assert(rig_dock(&r, 0));
+    ck_assert(sim_rig_dock(&r, 0));
     ck_assert(!sim_machine_break(&r.m, 0, SIM_MOVED_BY_HAND, 1, 100));
     ck_assert_ptr_null(sim_machine_collision(&r.m));
 }
@@ -151,29 +151,29 @@ START_TEST(each_permissive_fault_takes_its_input_from_every_rail)
                {SIM_LINE_RUNS, KR_DI_LINE_STOPPED},
                {SIM_KNIVES_LOWERED, KR_DI_KNIVES_RAISED},
                {SIM_AIR_LOST, KR_DI_AIR}};
-    struct rig r = rig_beside_holder_1(10000);
+    struct sim_rig r = rig_beside_holder_1(10000);
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
         ck_assert_uint_eq(r.in[0].inputs & SIM_INPUTS_ALL, SIM_INPUTS_ALL);
         ck_assert(sim_machine_break(&r.m, 0, row[i].fault, 0, 0));
-        rig_step(&r);
+        sim_rig_cycle(&r);
         for (int rail = 0; rail < 2; rail++)
             ck_assert_uint_eq(r.in[rail].inputs & SIM_INPUTS_ALL, SIM_INPUTS_ALL & ~row[i].input);
         ck_assert(sim_machine_mend(&r.m, 1, row[i].fault, 0));
-        rig_step(&r);
+        sim_rig_cycle(&r);
     }
 }
 END_TEST
 
 START_TEST(a_power_cut_closes_brakes_leaves_the_pin_and_strikes_every_rail)
 {
-    struct rig r = rig_beside_holder_1(10000);
-    ck_assert(rig_dock(&r, 0));
+    struct sim_rig r = rig_beside_holder_1(10000);
+    ck_assert(sim_rig_dock(&r, 0));
     ck_assert(sim_machine_break(&r.m, 1, SIM_POWER_CUT, 0, 0));
-    rig_run_ms(&r, 500);
+    sim_rig_run_ms(&r, 500);
     ck_assert(!r.in[0].link && !r.in[1].link);
     ck_assert(sim_machine_mend(&r.m, 0, SIM_POWER_CUT, 0));
     r.out[0].outputs = 0;
-    rig_run_ms(&r, 2500);
+    sim_rig_run_ms(&r, 2500);
     ck_assert(r.in[0].link && r.in[1].link);
     ck_assert_uint_eq(r.in[0].inputs & (KR_DI_PIN_IN | KR_DI_BRAKE_CLOSED),
                       KR_DI_PIN_IN | KR_DI_BRAKE_CLOSED);
@@ -182,12 +182,12 @@ END_TEST
 
 START_TEST(a_drive_that_reboots_comes_back_by_itself)
 {
-    struct rig r = rig_beside_holder_1(10000);
+    struct sim_rig r = rig_beside_holder_1(10000);
     ck_assert(sim_machine_break(&r.m, 0, SIM_DRIVE_REBOOT, 0, 0));
-    rig_step(&r);
+    sim_rig_cycle(&r);
     ck_assert(!r.in[0].link);
     ck_assert(r.in[1].link);
-    rig_run_ms(&r, r.config.rail[0].boot_ms + 20);
+    sim_rig_run_ms(&r, r.config.rail[0].boot_ms + 20);
     ck_assert(r.in[0].link);
     ck_assert_int_eq(r.in[0].position_um, 600000);
 }
@@ -195,9 +195,9 @@ END_TEST
 
 START_TEST(a_position_jump_moves_the_number_and_not_the_carriage)
 {
-    struct rig r = rig_beside_holder_1(10000);
+    struct sim_rig r = rig_beside_holder_1(10000);
     ck_assert(sim_machine_break(&r.m, 0, SIM_POSITION_JUMP, 0, 12345));
-    rig_step(&r);
+    sim_rig_cycle(&r);
     ck_assert_int_eq(r.in[0].position_um, 612345);
     ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), 600000);
 }
@@ -207,9 +207,9 @@ END_TEST
 
 START_TEST(an_answer_names_the_outputs_that_it_is_an_answer_to)
 {
-    struct rig r = rig_beside_holder_1(10000);
+    struct sim_rig r = rig_beside_holder_1(10000);
     for (int i = 0; i < 10; i++) {
-        rig_step(&r);
+        sim_rig_cycle(&r);
         ck_assert_uint_eq(r.in[0].answers, r.out[0].serial);
         ck_assert_int_eq(r.in[0].age_ms, 0);
     }
@@ -218,9 +218,9 @@ END_TEST
 
 START_TEST(a_lost_link_tells_nothing_and_gets_older)
 {
-    struct rig r = rig_beside_holder_1(10000);
+    struct sim_rig r = rig_beside_holder_1(10000);
     ck_assert(sim_machine_break(&r.m, 0, SIM_LINK_LOST, 0, 0));
-    rig_run_ms(&r, 200);
+    sim_rig_run_ms(&r, 200);
     ck_assert(!r.in[0].link);
     ck_assert(r.in[1].link);
     ck_assert_int_eq(r.in[0].age_ms, 200);
@@ -231,39 +231,39 @@ END_TEST
 
 START_TEST(slow_answers_name_old_outputs_and_their_age)
 {
-    struct rig r = rig_beside_holder_1(10000);
+    struct sim_rig r = rig_beside_holder_1(10000);
     ck_assert(sim_machine_break(&r.m, 0, SIM_SLOW_ANSWERS, 0, 100));
     uint32_t asked = r.out[0].serial + 1; /* the first that goes out slowly */
     int32_t oldest_ms = 0;
     for (int i = 0; i < 9; i++) {
-        rig_step(&r);
+        sim_rig_cycle(&r);
         ck_assert_uint_lt(r.in[0].answers, asked);
         ck_assert_int_eq(r.in[0].age_ms, 10 * (i + 1));
     }
-    rig_step(&r);
+    sim_rig_cycle(&r);
     ck_assert_uint_eq(r.in[0].answers, asked);
     ck_assert_int_eq(r.in[0].age_ms, 99); /* sampled in the first millisecond */
     for (int i = 0; i < 50; i++) {
-        rig_step(&r);
+        sim_rig_cycle(&r);
         oldest_ms = r.in[0].age_ms > oldest_ms ? r.in[0].age_ms : oldest_ms;
     }
     ck_assert_int_eq(oldest_ms, 189);
     ck_assert(sim_machine_mend(&r.m, 0, SIM_SLOW_ANSWERS, 0));
-    rig_step(&r);
+    sim_rig_cycle(&r);
     ck_assert_uint_eq(r.in[0].answers, r.out[0].serial);
 }
 END_TEST
 
 START_TEST(while_answers_are_slow_the_drive_acts_on_what_it_got_last)
 {
-    struct rig r = rig_beside_holder_1(10000);
+    struct sim_rig r = rig_beside_holder_1(10000);
     r.m.config.rail[0].watchdog_ms = 0;
     ck_assert(sim_machine_break(&r.m, 0, SIM_SLOW_ANSWERS, 0, 1000));
-    rig_step(&r);
+    sim_rig_cycle(&r);
     r.out[0].outputs = KR_DO_BRAKE_OPEN; /* written while an exchange is under way */
-    rig_run_ms(&r, 900);
+    sim_rig_run_ms(&r, 900);
     ck_assert_int_eq(r.m.axis[0].rail.carriage.brake, 0);
-    rig_run_ms(&r, 300);
+    sim_rig_run_ms(&r, 300);
     ck_assert_int_eq(r.m.axis[0].rail.carriage.brake, SIM_TRAVEL);
 }
 END_TEST
@@ -272,7 +272,7 @@ END_TEST
 
 START_TEST(a_fault_beyond_its_limits_or_on_nothing_is_refused_and_changes_nothing)
 {
-    static struct rig r, before;
+    static struct sim_rig r, before;
     r = rig_beside_holder_1(10000);
     before = r;
     for (int f = 0; f < SIM_N_FAULTS; f++) {
@@ -294,7 +294,7 @@ END_TEST
 
 START_TEST(a_fifth_foreign_flag_is_refused)
 {
-    struct rig r = rig_beside_holder_1(10000);
+    struct sim_rig r = rig_beside_holder_1(10000);
     for (int i = 0; i < SIM_FOREIGN_MAX; i++)
         ck_assert(sim_machine_break(&r.m, 0, SIM_FOREIGN_FLAG, 0, 100000 + 50000 * i));
     ck_assert(!sim_machine_break(&r.m, 0, SIM_FOREIGN_FLAG, 0, 1000));

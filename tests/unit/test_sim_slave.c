@@ -7,13 +7,13 @@
 #include "sim_rig.h"
 #include "suite.h"
 
-static struct rig rig;
+static struct sim_rig rig;
 static struct sim_slave slave;
 
 static void begin(void)
 {
-    rig_config(&rig, 2, 3);
-    rig_start(&rig);
+    sim_rig_defaults(&rig, 2, 3);
+    sim_rig_start(&rig);
     sim_slave_init(&slave, &rig.m);
     for (int r = 0; r < 2; r++)
         kr_drivemap_standard(&slave.drive[r].map);
@@ -181,17 +181,17 @@ END_TEST
 START_TEST(a_fault_waits_for_its_phase_and_finds_the_docked_holder)
 {
     begin();
-    ck_assert(rig_enable(&rig, 0, KR_MODE_PROFILE_POSITION));
-    ck_assert(rig_move(&rig, 0, 600000));
+    ck_assert(sim_rig_enable(&rig, 0, KR_MODE_PROFILE_POSITION));
+    ck_assert(sim_rig_move(&rig, 0, 600000));
     struct sim_script s =
         parsed("faults = ( { fault = \"holder-jammed\"; phase = \"dragging\"; nth = 2; after_ms = 50; } );");
-    ck_assert(rig_dock(&rig, 0));
-    ck_assert(rig_move(&rig, 0, 610000));
+    ck_assert(sim_rig_dock(&rig, 0));
+    ck_assert(sim_rig_move(&rig, 0, 610000));
     (void)sim_script_step(&s, &rig.m);
     ck_assert_int_eq(s.row[0].state, SIM_ROW_WAITS);
-    ck_assert(rig_setpoint(&rig, 0, 660000));
+    ck_assert(sim_rig_setpoint(&rig, 0, 660000));
     for (int i = 0; i < 20; i++) {
-        rig_step(&rig);
+        sim_rig_cycle(&rig);
         (void)sim_script_step(&s, &rig.m);
     }
     ck_assert_int_eq(s.row[0].state, SIM_ROW_STANDS);
@@ -259,14 +259,14 @@ END_TEST
 START_TEST(an_onlooker_names_each_phase_once_as_a_holder_is_moved)
 {
     begin();
-    ck_assert(rig_enable(&rig, 0, KR_MODE_PROFILE_POSITION));
-    ck_assert(rig_move(&rig, 0, 600000));
-    ck_assert(rig_dock(&rig, 0));
-    rig_run_ms(&rig, 100);
+    ck_assert(sim_rig_enable(&rig, 0, KR_MODE_PROFILE_POSITION));
+    ck_assert(sim_rig_move(&rig, 0, 600000));
+    ck_assert(sim_rig_dock(&rig, 0));
+    sim_rig_run_ms(&rig, 100);
     ck_assert_int_eq(sim_machine_phase(&rig.m, 0), SIM_PHASE_DOCKED);
-    ck_assert(rig_move(&rig, 0, 650000));
-    ck_assert(rig_undock(&rig, 0));
-    rig_run_ms(&rig, 50);
+    ck_assert(sim_rig_move(&rig, 0, 650000));
+    ck_assert(sim_rig_undock(&rig, 0));
+    sim_rig_run_ms(&rig, 50);
     static const uint32_t want[SIM_N_PHASES] = {
         [SIM_PHASE_STANDING] = 2, [SIM_PHASE_TRAVELLING] = 1, [SIM_PHASE_DOCKING] = 1,
         [SIM_PHASE_DOCKED] = 2,   [SIM_PHASE_DRAGGING] = 1,   [SIM_PHASE_RELEASING] = 1};
@@ -289,7 +289,7 @@ START_TEST(commands_break_and_mend)
     ck_assert(sim_command(&rig.m, "mend 2 pin-stuck-out\n", said));
     ck_assert(!sim_machine_broken(&rig.m, 1, SIM_PIN_STUCK_OUT));
     ck_assert(sim_command(&rig.m, "break 1 moved-by-hand 3 -2500", said));
-    ck_assert_int_eq(rig_holder_um(&rig, 2), 697500);
+    ck_assert_int_eq(sim_rig_holder_um(&rig, 2), 697500);
     ck_assert(sim_command(&rig.m, "inputs air=0 jog_enable=1", said));
     ck_assert_uint_eq(rig.m.inputs, (SIM_INPUTS_ALL & ~KR_DI_AIR) | KR_DI_JOG_ENABLE);
     ck_assert(sim_command(&rig.m, "show", said));
@@ -305,12 +305,12 @@ START_TEST(counts_tell_each_set_point_and_each_release_once)
     ck_assert(sim_command(&rig.m, "counts", said));
     ck_assert_str_eq(said, "rail 1: 0 set-points; let go of each holder: 0 0 0\n"
                            "rail 2: 0 set-points; let go of each holder: 0 0 0\n");
-    ck_assert(rig_enable(&rig, 0, KR_MODE_PROFILE_POSITION));
-    ck_assert(rig_move(&rig, 0, 600000));
-    ck_assert(rig_dock(&rig, 0));
-    ck_assert(rig_move(&rig, 0, 650000));
-    ck_assert(rig_undock(&rig, 0));
-    rig_run_ms(&rig, 50); /* the same words again and again: levels, no new set-point */
+    ck_assert(sim_rig_enable(&rig, 0, KR_MODE_PROFILE_POSITION));
+    ck_assert(sim_rig_move(&rig, 0, 600000));
+    ck_assert(sim_rig_dock(&rig, 0));
+    ck_assert(sim_rig_move(&rig, 0, 650000));
+    ck_assert(sim_rig_undock(&rig, 0));
+    sim_rig_run_ms(&rig, 50); /* the same words again and again: levels, no new set-point */
     ck_assert(sim_command(&rig.m, "counts", said));
     ck_assert_str_eq(said, "rail 1: 2 set-points; let go of each holder: 0 1 0\n"
                            "rail 2: 0 set-points; let go of each holder: 0 0 0\n");
@@ -324,7 +324,7 @@ START_TEST(an_error_code_may_be_given_as_a_drives_manual_has_it)
     begin();
     /* 0x8611: following error (tests/reference/data/cia402_error_codes.csv) */
     ck_assert(sim_command(&rig.m, "break 1 drive-fault 0x8611", said));
-    rig_run_ms(&rig, 10);
+    sim_rig_run_ms(&rig, 10);
     struct kr_axis_in in;
     sim_machine_read(&rig.m, 0, &in);
     ck_assert_uint_eq(in.error_code, 0x8611);

@@ -13,20 +13,20 @@ struct edges {
 };
 
 /* Moves at one speed and collects every edge that the drive latches. */
-static struct edges scan(struct rig *r, int32_t speed_um_per_s, int32_t to_um)
+static struct edges scan(struct sim_rig *r, int32_t speed_um_per_s, int32_t to_um)
 {
     struct edges e = {0};
     uint16_t rises = 0, falls = 0;
     r->out[0].probe_function = 0;
-    rig_step(r);
+    sim_rig_cycle(r);
     r->out[0].probe_function = SCAN;
-    rig_step(r);
+    sim_rig_cycle(r);
     r->out[0].speed_um_per_s = speed_um_per_s;
     r->out[0].target_um = to_um;
     r->out[0].controlword |= KR_CW_NEW_SETPOINT;
     bool moving = true;
     for (int i = 0; moving; i++) {
-        rig_step(r);
+        sim_rig_cycle(r);
         if (r->in[0].rise_count != rises)
             e.rise_um[e.n_rises++ % 64] = r->in[0].rise_um;
         if (r->in[0].fall_count != falls)
@@ -45,17 +45,17 @@ static int32_t middle(const struct edges *e, int i)
     return (e->rise_um[i] + e->fall_um[i]) / 2;
 }
 
-static void begin(struct rig *r)
+static void begin(struct sim_rig *r)
 {
     r->period_us = 1000;
-    rig_start(r);
-    ck_assert(rig_enable(r, 0, KR_MODE_PROFILE_POSITION));
+    sim_rig_start(r);
+    ck_assert(sim_rig_enable(r, 0, KR_MODE_PROFILE_POSITION));
 }
 
 START_TEST(every_flag_has_two_edges_its_width_apart)
 {
-    struct rig r;
-    rig_config(&r, 1, 3);
+    struct sim_rig r;
+    sim_rig_defaults(&r, 1, 3);
     r.config.rail[0].hysteresis_um = 1;
     r.config.rail[0].latency_us = 0;
     r.config.rail[0].lag_us = 0;
@@ -74,8 +74,8 @@ START_TEST(one_way_the_middle_is_off_by_half_the_hysteresis_and_the_delay_along_
 {
     static const int32_t speeds_um_per_s[] = {50000, 100000, 200000, 400000};
     for (size_t k = 0; k < 4; k++) {
-        struct rig r;
-        rig_config(&r, 1, 3);
+        struct sim_rig r;
+        sim_rig_defaults(&r, 1, 3);
         r.config.rail[0].hysteresis_um = 300;
         r.config.rail[0].latency_us = 700;
         begin(&r);
@@ -85,7 +85,7 @@ START_TEST(one_way_the_middle_is_off_by_half_the_hysteresis_and_the_delay_along_
         ck_assert_int_eq(up.n_falls, 3);
         ck_assert_int_eq(down.n_falls, 3);
         for (int i = 0; i < 3; i++) {
-            int32_t true_um = rig_holder_um(&r, (uint16_t)i);
+            int32_t true_um = sim_rig_holder_um(&r, (uint16_t)i);
             ck_assert_int_le(abs(middle(&up, i) - true_um - bias_um), 2);
             ck_assert_int_le(abs(middle(&down, 2 - i) - true_um + bias_um), 2);
             ck_assert_int_le(abs((middle(&up, i) + middle(&down, 2 - i)) / 2 - true_um), 2);
@@ -96,8 +96,8 @@ END_TEST
 
 START_TEST(jitter_is_drawn_for_each_edge_and_stays_within_speed_times_its_limit)
 {
-    struct rig r;
-    rig_config(&r, 1, 20);
+    struct sim_rig r;
+    sim_rig_defaults(&r, 1, 20);
     r.config.rail[0].jitter_us = 100;
     r.config.rail[0].stop_high_um = 4000000;
     begin(&r);
@@ -116,8 +116,8 @@ END_TEST
 
 START_TEST(the_switch_sits_beside_the_pin_by_its_offset)
 {
-    struct rig r;
-    rig_config(&r, 1, 1);
+    struct sim_rig r;
+    sim_rig_defaults(&r, 1, 1);
     r.config.rail[0].switch_offset_um = -30000;
     begin(&r);
     struct edges up = scan(&r, 100000, 1000000);
@@ -128,8 +128,8 @@ END_TEST
 
 START_TEST(backlash_moves_both_edges_of_a_pass_the_same_way)
 {
-    struct rig r;
-    rig_config(&r, 1, 1);
+    struct sim_rig r;
+    sim_rig_defaults(&r, 1, 1);
     r.config.rail[0].backlash_um = 60;
     r.config.rail[0].hysteresis_um = 1;
     r.config.rail[0].latency_us = 0;
@@ -143,32 +143,32 @@ END_TEST
 
 START_TEST(the_flag_input_shows_what_the_switch_sees)
 {
-    struct rig r;
-    rig_config(&r, 1, 1);
+    struct sim_rig r;
+    sim_rig_defaults(&r, 1, 1);
     begin(&r);
     ck_assert_uint_eq(r.in[0].inputs & KR_DI_FLAG, 0);
-    ck_assert(rig_move(&r, 0, 503900));
+    ck_assert(sim_rig_move(&r, 0, 503900));
     ck_assert_uint_eq(r.in[0].inputs & KR_DI_FLAG, KR_DI_FLAG);
-    ck_assert(rig_move(&r, 0, 504100)); /* past the edge, within the hysteresis */
+    ck_assert(sim_rig_move(&r, 0, 504100)); /* past the edge, within the hysteresis */
     ck_assert_uint_eq(r.in[0].inputs & KR_DI_FLAG, KR_DI_FLAG);
-    ck_assert(rig_move(&r, 0, 504300));
+    ck_assert(sim_rig_move(&r, 0, 504300));
     ck_assert_uint_eq(r.in[0].inputs & KR_DI_FLAG, 0);
-    ck_assert(rig_move(&r, 0, 504100)); /* coming back, the edge itself counts */
+    ck_assert(sim_rig_move(&r, 0, 504100)); /* coming back, the edge itself counts */
     ck_assert_uint_eq(r.in[0].inputs & KR_DI_FLAG, 0);
 }
 END_TEST
 
 START_TEST(a_flag_that_travels_with_the_carriage_gives_no_edge)
 {
-    struct rig r;
-    rig_config(&r, 1, 2);
+    struct sim_rig r;
+    sim_rig_defaults(&r, 1, 2);
     r.config.rail[0].holder[1].start_um = 900000;
     begin(&r);
-    ck_assert(rig_move(&r, 0, 500000));
-    ck_assert(rig_dock(&r, 0));
+    ck_assert(sim_rig_move(&r, 0, 500000));
+    ck_assert(sim_rig_dock(&r, 0));
     struct edges e = scan(&r, 200000, 800000);
     ck_assert_int_eq(e.n_rises + e.n_falls, 0);
-    ck_assert_int_eq(rig_holder_um(&r, 0), 800000);
+    ck_assert_int_eq(sim_rig_holder_um(&r, 0), 800000);
 }
 END_TEST
 
@@ -176,11 +176,11 @@ END_TEST
 
 START_TEST(without_continuous_mode_the_first_edge_of_each_kind_is_kept)
 {
-    struct rig r;
-    rig_config(&r, 1, 3);
+    struct sim_rig r;
+    sim_rig_defaults(&r, 1, 3);
     begin(&r);
     r.out[0].probe_function = KR_PROBE_ENABLE | KR_PROBE_RISING | KR_PROBE_FALLING;
-    ck_assert(rig_move(&r, 0, 1000000));
+    ck_assert(sim_rig_move(&r, 0, 1000000));
     ck_assert_uint_eq(r.in[0].rise_count, 1);
     ck_assert_uint_eq(r.in[0].fall_count, 1);
     ck_assert_int_lt(r.in[0].rise_um, 500000);
@@ -192,11 +192,11 @@ END_TEST
 
 START_TEST(only_the_edges_asked_for_are_latched)
 {
-    struct rig r;
-    rig_config(&r, 1, 3);
+    struct sim_rig r;
+    sim_rig_defaults(&r, 1, 3);
     begin(&r);
     r.out[0].probe_function = KR_PROBE_ENABLE | KR_PROBE_CONTINUOUS | KR_PROBE_FALLING;
-    ck_assert(rig_move(&r, 0, 1000000));
+    ck_assert(sim_rig_move(&r, 0, 1000000));
     ck_assert_uint_eq(r.in[0].rise_count, 0);
     ck_assert_uint_eq(r.in[0].fall_count, 3);
     ck_assert_uint_eq(r.in[0].probe_status, KR_PROBE_ENABLED | KR_PROBE_FALLING_STORED);
@@ -205,21 +205,21 @@ END_TEST
 
 START_TEST(function_0_forgets_and_only_then_another_function_is_taken)
 {
-    struct rig r;
-    rig_config(&r, 1, 3);
+    struct sim_rig r;
+    sim_rig_defaults(&r, 1, 3);
     begin(&r);
     r.out[0].probe_function = KR_PROBE_ENABLE | KR_PROBE_RISING;
-    rig_step(&r);
+    sim_rig_cycle(&r);
     r.out[0].probe_function = SCAN; /* without 0 between: refused */
-    ck_assert(rig_move(&r, 0, 1000000));
+    ck_assert(sim_rig_move(&r, 0, 1000000));
     ck_assert_uint_eq(r.in[0].rise_count, 1);
     ck_assert_uint_eq(r.in[0].fall_count, 0);
     r.out[0].probe_function = 0;
-    rig_step(&r);
+    sim_rig_cycle(&r);
     ck_assert_uint_eq(r.in[0].probe_status, 0);
     ck_assert_uint_eq(r.in[0].rise_count, 0);
     r.out[0].probe_function = SCAN;
-    ck_assert(rig_move(&r, 0, 0));
+    ck_assert(sim_rig_move(&r, 0, 0));
     ck_assert_uint_eq(r.in[0].rise_count, 3);
     ck_assert_uint_eq(r.in[0].fall_count, 3);
 }
@@ -229,8 +229,8 @@ END_TEST
 
 START_TEST(a_missing_flag_is_passed_unseen)
 {
-    struct rig r;
-    rig_config(&r, 1, 3);
+    struct sim_rig r;
+    sim_rig_defaults(&r, 1, 3);
     begin(&r);
     ck_assert(sim_machine_break(&r.m, 0, SIM_FLAG_MISSING, 1, 0));
     struct edges e = scan(&r, 200000, 1000000);
@@ -243,8 +243,8 @@ END_TEST
 
 START_TEST(a_foreign_object_looks_like_one_more_flag)
 {
-    struct rig r;
-    rig_config(&r, 1, 3);
+    struct sim_rig r;
+    sim_rig_defaults(&r, 1, 3);
     begin(&r);
     ck_assert(sim_machine_break(&r.m, 0, SIM_FOREIGN_FLAG, 0, 650000));
     struct edges e = scan(&r, 200000, 1000000);
@@ -257,8 +257,8 @@ END_TEST
 
 START_TEST(two_flags_that_overlap_look_like_one_wide_one)
 {
-    struct rig r;
-    rig_config(&r, 1, 1);
+    struct sim_rig r;
+    sim_rig_defaults(&r, 1, 1);
     begin(&r);
     ck_assert(sim_machine_break(&r.m, 0, SIM_FOREIGN_FLAG, 0, 505000));
     struct edges e = scan(&r, 200000, 1000000);
@@ -272,11 +272,11 @@ START_TEST(a_stuck_switch_gives_one_edge_at_most)
 {
     static const enum sim_fault fault[] = {SIM_SWITCH_STUCK_ON, SIM_SWITCH_STUCK_OFF};
     for (int i = 0; i < 2; i++) {
-        struct rig r;
-        rig_config(&r, 1, 3);
+        struct sim_rig r;
+        sim_rig_defaults(&r, 1, 3);
         begin(&r);
         ck_assert(sim_machine_break(&r.m, 0, fault[i], 0, 0));
-        rig_run_ms(&r, 10);
+        sim_rig_run_ms(&r, 10);
         struct edges e = scan(&r, 200000, 1000000);
         ck_assert_int_eq(e.n_rises + e.n_falls, 0);
         ck_assert_uint_eq(r.in[0].inputs & KR_DI_FLAG, i == 0 ? KR_DI_FLAG : 0);
@@ -286,8 +286,8 @@ END_TEST
 
 START_TEST(a_bouncing_switch_gives_so_many_edges_more)
 {
-    struct rig r;
-    rig_config(&r, 1, 1);
+    struct sim_rig r;
+    sim_rig_defaults(&r, 1, 1);
     begin(&r);
     ck_assert(sim_machine_break(&r.m, 0, SIM_SWITCH_BOUNCES, 0, 3));
     scan(&r, 200000, 1000000);

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "station_rig.h"
+#include "rig.h"
 
 /* ---- the published table -------------------------------------------------------------------------------------------- */
 
@@ -90,58 +90,58 @@ static bool may_be(enum kr_unit_state state, const char *name)
 
 static void travelling(struct rig *rig)
 {
-    start_changeover(rig);
-    until_carriage(rig, 0, KR_CARRIAGE_SCANNING);
+    rig_start_changeover(rig);
+    rig_until_carriage(rig, 0, KR_CARRIAGE_SCANNING);
     rig_run_ms(rig, 1500);
-    ck_assert(anything_moves(rig));
+    ck_assert(rig_anything_moves(rig));
 }
 
 static void held(struct rig *rig)
 {
     travelling(rig);
     rig_command(rig, KR_COMMAND_HOLD, 0);
-    until_state(rig, KR_STATE_HELD);
+    rig_until_state(rig, KR_STATE_HELD);
 }
 
 static void suspended(struct rig *rig)
 {
     travelling(rig);
     rig_command(rig, KR_COMMAND_SUSPEND, 0);
-    until_state(rig, KR_STATE_SUSPENDED);
+    rig_until_state(rig, KR_STATE_SUSPENDED);
 }
 
 static void aborted(struct rig *rig)
 {
     travelling(rig);
     rig_command(rig, KR_COMMAND_ABORT, 0);
-    until_state(rig, KR_STATE_ABORTED);
+    rig_until_state(rig, KR_STATE_ABORTED);
 }
 
 static void bring(struct rig *rig, enum kr_unit_state state)
 {
-    begin_small(rig);
+    rig_begin_small(rig);
     switch (state) {
     case KR_STATE_STOPPED:
         rig_command(rig, KR_COMMAND_STOP, 0);
-        until_state(rig, KR_STATE_STOPPED);
+        rig_until_state(rig, KR_STATE_STOPPED);
         break;
     case KR_STATE_RESETTING:
         rig_command(rig, KR_COMMAND_STOP, 0);
-        until_state(rig, KR_STATE_STOPPED);
+        rig_until_state(rig, KR_STATE_STOPPED);
         rig_command(rig, KR_COMMAND_RESET, 0);
         break;
     case KR_STATE_IDLE: break;
     case KR_STATE_STARTING:
-        stage(rig, 1);
+        rig_stage(rig, 1);
         rig->book_cycles = -1; /* what Start puts in force is not stored yet */
         rig_command(rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
         break;
     case KR_STATE_EXECUTE: travelling(rig); break;
     case KR_STATE_COMPLETING:
-        start_changeover(rig);
-        until_state(rig, KR_STATE_COMPLETING);
+        rig_start_changeover(rig);
+        rig_until_state(rig, KR_STATE_COMPLETING);
         break;
-    case KR_STATE_COMPLETE: set_up(rig); break;
+    case KR_STATE_COMPLETE: rig_set_up_small(rig); break;
     case KR_STATE_HOLDING:
         travelling(rig);
         rig_command(rig, KR_COMMAND_HOLD, 0);
@@ -174,28 +174,28 @@ static void bring(struct rig *rig, enum kr_unit_state state)
         rig_command(rig, KR_COMMAND_CLEAR, 0);
         break;
     }
-    ck_assert_int_eq(state_of(rig), state);
+    ck_assert_int_eq(rig_state(rig), state);
 }
 
 static void expect_taken(struct rig *rig, enum kr_unit_state from, enum kr_command command, const char *to)
 {
-    if (answer(rig) != KR_OK)
+    if (rig_answer(rig) != KR_OK)
         ck_abort_msg("%s in %s is refused: %d", name_of("COMMAND", (int)command), state_name(from),
-                     (int)answer(rig));
-    if (!may_be(state_of(rig), to))
+                     (int)rig_answer(rig));
+    if (!may_be(rig_state(rig), to))
         ck_abort_msg("%s in %s leads to %s, not %s", name_of("COMMAND", (int)command), state_name(from),
-                     state_name(state_of(rig)), to);
+                     state_name(rig_state(rig)), to);
 }
 
 static void expect_refused(struct rig *rig, enum kr_unit_state from, enum kr_command command)
 {
-    if (answer(rig) != KR_NOT_IN_THIS_STATE)
+    if (rig_answer(rig) != KR_NOT_IN_THIS_STATE)
         ck_abort_msg("%s in %s is answered %d", name_of("COMMAND", (int)command), state_name(from),
-                     (int)answer(rig));
-    ck_assert_int_eq(rig_i32(rig, KR_REG_COMMAND_RESULT_VALUE, 0, 0), (int)from);
-    if (!may_be(state_of(rig), state_name(from)))
+                     (int)rig_answer(rig));
+    ck_assert_int_eq(rig_answer_value(rig), (int)from);
+    if (!may_be(rig_state(rig), state_name(from)))
         ck_abort_msg("%s, refused, leaves %s for %s", name_of("COMMAND", (int)command), state_name(from),
-                     state_name(state_of(rig)));
+                     state_name(rig_state(rig)));
 }
 
 /* _i: the state's number, 1 to 17 */
@@ -228,10 +228,10 @@ START_TEST(every_acting_state_is_left_for_where_the_published_table_says)
     read_table();
     bring(&rig, from);
     rig.book_cycles = 2;
-    for (int i = 0; i < 1000 && state_of(&rig) == from; i++)
+    for (int i = 0; i < 1000 && rig_state(&rig) == from; i++)
         rig_cycle(&rig);
     ck_assert_ptr_nonnull(completes_to(state_name(from)));
-    ck_assert(same_word(state_name(state_of(&rig)), completes_to(state_name(from))));
+    ck_assert(same_word(state_name(rig_state(&rig)), completes_to(state_name(from))));
     rig_end(&rig);
 }
 END_TEST
@@ -241,11 +241,9 @@ END_TEST
 START_TEST(start_without_an_order_is_refused)
 {
     struct rig rig;
-    begin_small(&rig);
-    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    ck_assert_int_eq(answer(&rig), KR_NO_ORDER);
-    rig_command(&rig, KR_COMMAND_START, KR_JOB_VERIFY);
-    ck_assert_int_eq(answer(&rig), KR_NO_ORDER);
+    rig_begin_small(&rig);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_NO_ORDER);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_VERIFY), KR_NO_ORDER);
     rig_end(&rig);
 }
 END_TEST
@@ -253,14 +251,12 @@ END_TEST
 START_TEST(start_names_the_permissives_that_are_missing)
 {
     struct rig rig;
-    begin_small(&rig);
-    stage(&rig, 1);
+    rig_begin_small(&rig);
+    rig_stage(&rig, 1);
     rig.in.permissives = KR_PERMIT_AIR | KR_PERMIT_ENABLE | KR_PERMIT_KNIVES_RAISED;
-    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    ck_assert_int_eq(answer(&rig), KR_PERMISSIVE_MISSING);
-    ck_assert_int_eq(rig_i32(&rig, KR_REG_COMMAND_RESULT_VALUE, 0, 0),
-                     KR_PERMIT_LINE_STOPPED | KR_PERMIT_GUARDS_CLOSED);
-    ck_assert_int_eq(rig_i32(&rig, KR_REG_COMMAND_RESULT_LIMIT, 0, 0), 0x1F);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_PERMISSIVE_MISSING);
+    ck_assert_int_eq(rig_answer_value(&rig), KR_PERMIT_LINE_STOPPED | KR_PERMIT_GUARDS_CLOSED);
+    ck_assert_int_eq(rig_answer_limit(&rig), 0x1F);
     rig_end(&rig);
 }
 END_TEST
@@ -268,12 +264,10 @@ END_TEST
 START_TEST(start_of_an_unknown_job_is_refused)
 {
     struct rig rig;
-    begin_small(&rig);
-    rig_command(&rig, KR_COMMAND_START, (enum kr_job)0);
-    ck_assert_int_eq(answer(&rig), KR_UNKNOWN_JOB);
-    rig_command(&rig, KR_COMMAND_START, (enum kr_job)(KR_JOB_LAST + 1));
-    ck_assert_int_eq(answer(&rig), KR_UNKNOWN_JOB);
-    ck_assert_int_eq(rig_i32(&rig, KR_REG_COMMAND_RESULT_LIMIT, 0, 0), KR_JOB_LAST);
+    rig_begin_small(&rig);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, (enum kr_job)0), KR_UNKNOWN_JOB);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, (enum kr_job)(KR_JOB_LAST + 1)), KR_UNKNOWN_JOB);
+    ck_assert_int_eq(rig_answer_limit(&rig), KR_JOB_LAST);
     rig_end(&rig);
 }
 END_TEST
@@ -281,20 +275,18 @@ END_TEST
 START_TEST(start_waits_for_a_datum_on_every_rail)
 {
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     rig.sim_config.rail[1].absolute_encoder = 0;
-    begin(&rig);
-    stage(&rig, 1);
-    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    ck_assert_int_eq(answer(&rig), KR_NOT_HOMED);
-    ck_assert_uint_eq(answer_rail(&rig), 2);
-    start(&rig, KR_JOB_HOME);
-    until_complete(&rig);
-    rig_command(&rig, KR_COMMAND_RESET, 0);
-    until_state(&rig, KR_STATE_IDLE);
-    start(&rig, KR_JOB_CHANGEOVER);
-    until_complete(&rig);
-    ck_assert(status_has(&rig, KR_STATUS_VERIFIED));
+    rig_begin(&rig);
+    rig_stage(&rig, 1);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_NOT_HOMED);
+    ck_assert_uint_eq(rig_answer_rail(&rig), 2);
+    rig_start_job(&rig, KR_JOB_HOME);
+    rig_until_complete(&rig);
+    rig_reset(&rig);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_until_complete(&rig);
+    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
     rig_end(&rig);
 }
 END_TEST
@@ -302,18 +294,16 @@ END_TEST
 START_TEST(start_with_a_book_that_fails_or_a_link_that_is_down_is_refused)
 {
     struct rig rig;
-    begin_small(&rig);
-    stage(&rig, 1);
+    rig_begin_small(&rig);
+    rig_stage(&rig, 1);
     rig.in.book_failed = true;
-    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    ck_assert_int_eq(answer(&rig), KR_BOOK_FAILED);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_BOOK_FAILED);
     rig.in.book_failed = false;
-    sim_machine_break(&rig.machine, 1, SIM_LINK_LOST, 0, 0);
+    rig_break(&rig, 1, SIM_LINK_LOST, 0, 0);
     rig_cycle(&rig);
-    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    ck_assert_int_eq(answer(&rig), KR_ALARM_STANDS);
-    ck_assert_uint_eq(answer_rail(&rig), 2);
-    ck_assert_int_eq(rig_i32(&rig, KR_REG_COMMAND_RESULT_VALUE, 0, 0), KR_ALARM_LINK_LOST);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_ALARM_STANDS);
+    ck_assert_uint_eq(rig_answer_rail(&rig), 2);
+    ck_assert_int_eq(rig_answer_value(&rig), KR_ALARM_LINK_LOST);
     rig_end(&rig);
 }
 END_TEST
@@ -323,23 +313,23 @@ END_TEST
 START_TEST(a_command_counts_once_and_only_in_its_session)
 {
     struct rig rig;
-    begin_small(&rig);
-    stage(&rig, 1);
-    rig_command_numbered(&rig, (uint16_t)(rig.session + 1), KR_COMMAND_START, KR_JOB_CHANGEOVER, 50);
-    ck_assert_int_eq(answer(&rig), KR_STALE_SESSION);
-    rig_command_numbered(&rig, rig.session, KR_COMMAND_START, KR_JOB_CHANGEOVER, 51);
-    ck_assert_int_eq(answer(&rig), KR_OK);
+    rig_begin_small(&rig);
+    rig_stage(&rig, 1);
+    ck_assert_int_eq(
+        rig_command_numbered(&rig, (uint16_t)(rig.session + 1), KR_COMMAND_START, KR_JOB_CHANGEOVER, 50),
+        KR_STALE_SESSION);
+    ck_assert_int_eq(rig_command_numbered(&rig, rig.session, KR_COMMAND_START, KR_JOB_CHANGEOVER, 51), KR_OK);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_COMMAND_ECHO, 0, 0), 51);
-    until_complete(&rig);
+    rig_until_complete(&rig);
     rig_command_numbered(&rig, rig.session, KR_COMMAND_START, KR_JOB_CHANGEOVER,
                          51); /* the very same write */
-    stays_still_ms(&rig, 1000);
+    rig_stays_still_ms(&rig, 1000);
     rig_command_numbered(&rig, rig.session, KR_COMMAND_RESET, KR_JOB_CHANGEOVER,
                          51); /* another under its number */
-    ck_assert_int_eq(answer(&rig), KR_NUMBER_REUSED);
+    ck_assert_int_eq(rig_answer(&rig), KR_NUMBER_REUSED);
     rig_command_numbered(&rig, rig.session, KR_COMMAND_RESET, 0, 0); /* 0 is no command */
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_COMMAND_ECHO, 0, 0), 51);
-    stays_still_ms(&rig, 1000);
+    rig_stays_still_ms(&rig, 1000);
     rig_end(&rig);
 }
 END_TEST
@@ -347,11 +337,10 @@ END_TEST
 START_TEST(stop_is_taken_from_any_session)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    rig_command_numbered(&rig, (uint16_t)(rig.session + 1), KR_COMMAND_STOP, 0, 1);
-    ck_assert_int_eq(answer(&rig), KR_OK);
-    until_state(&rig, KR_STATE_STOPPED);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    ck_assert_int_eq(rig_command_numbered(&rig, (uint16_t)(rig.session + 1), KR_COMMAND_STOP, 0, 1), KR_OK);
+    rig_until_state(&rig, KR_STATE_STOPPED);
     rig_end(&rig);
 }
 END_TEST
@@ -359,12 +348,10 @@ END_TEST
 START_TEST(an_unknown_command_is_refused)
 {
     struct rig rig;
-    begin_small(&rig);
-    rig_command(&rig, (enum kr_command)(KR_COMMAND_CLEAR + 1), 0);
-    ck_assert_int_eq(answer(&rig), KR_UNKNOWN_COMMAND);
-    rig_command(&rig, (enum kr_command)0, 0);
-    ck_assert_int_eq(answer(&rig), KR_UNKNOWN_COMMAND);
-    ck_assert_int_eq(state_of(&rig), KR_STATE_IDLE);
+    rig_begin_small(&rig);
+    ck_assert_int_eq(rig_command(&rig, (enum kr_command)(KR_COMMAND_CLEAR + 1), 0), KR_UNKNOWN_COMMAND);
+    ck_assert_int_eq(rig_command(&rig, (enum kr_command)0, 0), KR_UNKNOWN_COMMAND);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_IDLE);
     rig_end(&rig);
 }
 END_TEST
@@ -374,16 +361,16 @@ END_TEST
 START_TEST(stop_ends_the_job_and_keeps_the_orders)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
-    stage(&rig, 2);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
+    rig_stage(&rig, 2);
     rig_command(&rig, KR_COMMAND_STOP, 0);
-    until_state(&rig, KR_STATE_STOPPED);
+    rig_until_state(&rig, KR_STATE_STOPPED);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_ORDER_IN_FORCE, 0, 0), 1);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_ORDER_STAGED, 0, 0), 2);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_RESULT, 0, 0), KR_OUTCOME_ENDED);
-    stays_still_ms(&rig, 3000);
+    rig_stays_still_ms(&rig, 3000);
     rig_end(&rig);
 }
 END_TEST
@@ -392,23 +379,22 @@ END_TEST
 START_TEST(shut_down_stops_in_a_controlled_way_and_nothing_starts_any_more)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_carriage(&rig, 0, (enum kr_carriage_phase)_i);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, (enum kr_carriage_phase)_i);
     rig_run_ms(&rig, 50);
     rig.in.shut_down = true;
     rig_cycle(&rig);
     ck_assert(!rig.out.at_rest);
-    ck_assert_int_eq(state_of(&rig), KR_STATE_STOPPING);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_STOPPING);
     for (int i = 0; i < 1000 && !rig.out.at_rest; i++)
         rig_cycle(&rig);
     ck_assert(rig.out.at_rest);
-    ck_assert_int_eq(state_of(&rig), KR_STATE_STOPPED);
-    ck_assert(!anything_moves(&rig));
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_STOPPED);
+    ck_assert(!rig_anything_moves(&rig));
     ck_assert_uint_eq(rig.book.serial, kr_station_durable(rig.station)->serial);
-    rig_command(&rig, KR_COMMAND_RESET, 0);
-    ck_assert_int_eq(answer(&rig), KR_NOT_IN_THIS_STATE);
-    stays_still_ms(&rig, 1000);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_RESET, 0), KR_NOT_IN_THIS_STATE);
+    rig_stays_still_ms(&rig, 1000);
     rig_end(&rig);
 }
 END_TEST

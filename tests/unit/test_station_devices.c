@@ -3,7 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "station_rig.h"
+#include "rig.h"
 
 #define PERIOD_MS 10
 
@@ -12,23 +12,23 @@
 START_TEST(a_pin_that_never_seats_is_tried_again_so_often_and_then_named)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    sim_machine_break(&rig.machine, 0, SIM_PIN_STUCK_OUT, 0, 0);
-    until_carriage(&rig, 0, KR_CARRIAGE_DOCKING);
-    uint16_t holder = rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0);
-    int64_t came_ms = ms_until_alarm(&rig, KR_ALARM_PIN_NOT_IN);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_break(&rig, 0, SIM_PIN_STUCK_OUT, 0, 0);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DOCKING);
+    uint16_t holder = rig_docked(&rig, 0);
+    int64_t came_ms = rig_ms_until_alarm(&rig, KR_ALARM_PIN_NOT_IN);
     int64_t tries = rig.config.carriage[0].dock_tries, limit_ms = rig.config.carriage[0].pin_limit_ms;
     ck_assert_int_ge(came_ms, tries * limit_ms);
     ck_assert_int_le(came_ms, tries * (limit_ms + 3 * PERIOD_MS));
-    ck_assert_uint_eq(first_alarm(&rig).item, holder);
-    ck_assert_int_eq(first_alarm(&rig).value, (int32_t)tries);
+    ck_assert_uint_eq(rig_first_alarm(&rig).item, holder);
+    ck_assert_int_eq(rig_first_alarm(&rig).value, (int32_t)tries);
     ck_assert_int_eq(kr_station_durable(rig.station)->holder[0][holder - 1].dock_retries, tries);
-    ck_assert_int_eq(known(&rig, 0, (uint16_t)(holder - 1)), KR_MEASURED); /* its brake never opened */
-    until_state(&rig, KR_STATE_HELD);
-    sim_machine_mend(&rig.machine, 0, SIM_PIN_STUCK_OUT, 0);
-    resume(&rig, KR_COMMAND_UNHOLD);
-    ends_verified(&rig);
+    ck_assert_int_eq(rig_known(&rig, 0, (uint16_t)(holder - 1)), KR_MEASURED); /* its brake never opened */
+    rig_until_state(&rig, KR_STATE_HELD);
+    rig_mend(&rig, 0, SIM_PIN_STUCK_OUT, 0);
+    rig_resume(&rig, KR_COMMAND_UNHOLD);
+    rig_ends_verified(&rig);
     ck_assert_int_eq(rig_u16(&rig, KR_REG_RECORD_RETRIES, 0, 0), tries);
     rig_end(&rig);
 }
@@ -37,14 +37,14 @@ END_TEST
 START_TEST(a_pin_that_seats_at_the_second_try_goes_on_and_is_counted)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    sim_machine_break(&rig.machine, 0, SIM_PIN_STUCK_OUT, 0, 0);
-    until_carriage(&rig, 0, KR_CARRIAGE_BACKING);
-    sim_machine_mend(&rig.machine, 0, SIM_PIN_STUCK_OUT, 0);
-    ends_verified(&rig);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_break(&rig, 0, SIM_PIN_STUCK_OUT, 0, 0);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_BACKING);
+    rig_mend(&rig, 0, SIM_PIN_STUCK_OUT, 0);
+    rig_ends_verified(&rig);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_RETRIES, 0, 0), 1);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 0);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 0);
     rig_end(&rig);
 }
 END_TEST
@@ -52,20 +52,20 @@ END_TEST
 START_TEST(a_holder_that_took_many_retries_is_named_once_for_maintenance)
 {
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     rig.config.carriage[0].retries_notice = 8;
     for (uint16_t i = 0; i < 5; i++)
         rig.book.holder[0][i].dock_retries = 7;
-    begin(&rig);
-    start_changeover(&rig);
-    sim_machine_break(&rig.machine, 0, SIM_PIN_STUCK_OUT, 0, 0);
-    until_carriage(&rig, 0, KR_CARRIAGE_BACKING);
-    uint16_t holder = rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0);
-    sim_machine_mend(&rig.machine, 0, SIM_PIN_STUCK_OUT, 0);
-    ends_verified(&rig);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_break(&rig, 0, SIM_PIN_STUCK_OUT, 0, 0);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_BACKING);
+    uint16_t holder = rig_docked(&rig, 0);
+    rig_mend(&rig, 0, SIM_PIN_STUCK_OUT, 0);
+    rig_ends_verified(&rig);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_MANY_RETRIES);
-    ck_assert_uint_eq(first_alarm(&rig).item, holder);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 1);
+    ck_assert_uint_eq(rig_first_alarm(&rig).item, holder);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 1);
     rig_end(&rig);
 }
 END_TEST
@@ -87,23 +87,23 @@ START_TEST(a_device_that_does_not_move_is_an_alarm_at_its_limit_and_not_before)
 {
     const struct device *d = &devices[_i];
     struct rig rig;
-    begin_small(&rig);
+    rig_begin_small(&rig);
     int32_t limit_ms;
     memcpy(&limit_ms, (const char *)&rig.config.carriage[0] + d->limit, sizeof limit_ms);
-    start_changeover(&rig);
-    sim_machine_break(&rig.machine, 0, d->fault, 0, 0);
-    until_carriage(&rig, 0, d->phase);
-    uint16_t holder = rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0);
+    rig_start_changeover(&rig);
+    rig_break(&rig, 0, d->fault, 0, 0);
+    rig_until_carriage(&rig, 0, d->phase);
+    uint16_t holder = rig_docked(&rig, 0);
     rig_run_ms(&rig, limit_ms - PERIOD_MS);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
     rig_cycle(&rig);
     ck_assert_int_eq(rig_alarm(&rig), d->alarm);
-    ck_assert_uint_eq(first_alarm(&rig).item, holder);
-    ck_assert_int_eq(first_alarm(&rig).value, limit_ms);
-    until_state(&rig, KR_STATE_HELD);
-    sim_machine_mend(&rig.machine, 0, d->fault, 0);
-    resume(&rig, KR_COMMAND_UNHOLD);
-    ends_verified(&rig);
+    ck_assert_uint_eq(rig_first_alarm(&rig).item, holder);
+    ck_assert_int_eq(rig_first_alarm(&rig).value, limit_ms);
+    rig_until_state(&rig, KR_STATE_HELD);
+    rig_mend(&rig, 0, d->fault, 0);
+    rig_resume(&rig, KR_COMMAND_UNHOLD);
+    rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -111,29 +111,30 @@ END_TEST
 static void brake_seems_open(struct rig *rig)
 {
     uint16_t *inputs = &rig->in.axis[0].inputs;
-    if (carriage_phase(rig, 0) == KR_CARRIAGE_BRAKING || carriage_phase(rig, 0) == KR_CARRIAGE_STOPPING)
+    if (rig_carriage_phase(rig, 0) == KR_CARRIAGE_BRAKING ||
+        rig_carriage_phase(rig, 0) == KR_CARRIAGE_STOPPING)
         *inputs = (uint16_t)((*inputs & ~KR_DI_BRAKE_CLOSED) | KR_DI_BRAKE_OPEN);
 }
 
 START_TEST(a_brake_that_is_not_proven_closed_keeps_the_pin_in)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
     rig.meddle = brake_seems_open;
-    until_carriage(&rig, 0, KR_CARRIAGE_BRAKING);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_BRAKING);
     rig_run_ms(&rig, rig.config.carriage[0].brake_limit_ms - PERIOD_MS);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
     rig_cycle(&rig);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_BRAKE_NOT_CLOSED);
-    uint16_t holder = rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0);
-    until_state(&rig, KR_STATE_HELD);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0), holder);
+    uint16_t holder = rig_docked(&rig, 0);
+    rig_until_state(&rig, KR_STATE_HELD);
+    ck_assert_uint_eq(rig_docked(&rig, 0), holder);
     ck_assert(rig.in.axis[0].inputs & KR_DI_PIN_IN);
-    ck_assert_int_eq(known(&rig, 0, (uint16_t)(holder - 1)), KR_UNKNOWN);
+    ck_assert_int_eq(rig_known(&rig, 0, (uint16_t)(holder - 1)), KR_UNKNOWN);
     rig.meddle = NULL;
-    resume(&rig, KR_COMMAND_UNHOLD);
-    ends_verified(&rig);
+    rig_resume(&rig, KR_COMMAND_UNHOLD);
+    rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -152,17 +153,17 @@ static void brake_closes(struct rig *rig)
 START_TEST(a_pin_or_a_brake_that_changes_by_itself_in_a_drag_aborts_it)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
-    uint16_t holder = rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
+    uint16_t holder = rig_docked(&rig, 0);
     rig.meddle = _i == 0 ? pin_slips : brake_closes;
     rig_cycle(&rig);
     ck_assert_int_eq(rig_alarm(&rig), _i == 0 ? KR_ALARM_PIN_LOST : KR_ALARM_BRAKE_LOST);
-    ck_assert_uint_eq(first_alarm(&rig).item, holder);
-    ck_assert_int_eq(state_of(&rig), KR_STATE_ABORTING);
-    until_state(&rig, KR_STATE_ABORTED);
-    ck_assert_int_eq(known(&rig, 0, (uint16_t)(holder - 1)), KR_UNKNOWN);
+    ck_assert_uint_eq(rig_first_alarm(&rig).item, holder);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_ABORTING);
+    rig_until_state(&rig, KR_STATE_ABORTED);
+    ck_assert_int_eq(rig_known(&rig, 0, (uint16_t)(holder - 1)), KR_UNKNOWN);
     rig_end(&rig);
 }
 END_TEST
@@ -181,26 +182,27 @@ static void pin_is_seen_in(struct rig *rig)
 START_TEST(a_carriage_that_passes_holders_stops_in_the_cycle_in_which_its_pin_is_not_proven_out)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_carriage(&rig, 0, _i < 2 ? KR_CARRIAGE_SCANNING : KR_CARRIAGE_TRAVELLING);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, _i < 2 ? KR_CARRIAGE_SCANNING : KR_CARRIAGE_TRAVELLING);
     rig_run_ms(&rig, 100);
-    ck_assert(anything_moves(&rig));
+    ck_assert(rig_anything_moves(&rig));
     rig.meddle = _i % 2 ? pin_is_seen_in : pin_is_not_seen_out;
     rig_cycle(&rig);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PIN_UNPROVEN);
-    ck_assert_int_eq(carriage_phase(&rig, 0), KR_CARRIAGE_STOPPING);
+    ck_assert_int_eq(rig_carriage_phase(&rig, 0), KR_CARRIAGE_STOPPING);
     for (uint16_t h = 0; h < 5; h++) /* it may have taken any of them along */
-        ck_assert_int_eq(known(&rig, 0, h), KR_UNKNOWN);
-    until_state(&rig, KR_STATE_HELD);
+        ck_assert_int_eq(rig_known(&rig, 0, h), KR_UNKNOWN);
+    rig_until_state(&rig, KR_STATE_HELD);
     int32_t at_um = sim_machine_carriage_um(&rig.machine, 0);
-    resume(&rig, KR_COMMAND_UNHOLD);
-    (void)ms_until_alarm(&rig, KR_ALARM_PIN_NOT_OUT); /* it is driven out first, and that can't be proven */
-    until_state(&rig, KR_STATE_HELD);
+    rig_resume(&rig, KR_COMMAND_UNHOLD);
+    (void)rig_ms_until_alarm(&rig,
+                             KR_ALARM_PIN_NOT_OUT); /* it is driven out first, and that can't be proven */
+    rig_until_state(&rig, KR_STATE_HELD);
     ck_assert_int_eq(sim_machine_carriage_um(&rig.machine, 0), at_um);
     rig.meddle = NULL;
-    resume(&rig, KR_COMMAND_UNHOLD);
-    ends_verified(&rig);
+    rig_resume(&rig, KR_COMMAND_UNHOLD);
+    rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -210,20 +212,20 @@ END_TEST
 START_TEST(no_holder_is_docked_before_it_is_stored_that_it_may_be_in_motion)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_phase(&rig, KR_PHASE_PLAN);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_phase(&rig, KR_PHASE_PLAN);
     rig.book_cycles = -1; /* the disk does not answer any more */
-    until_carriage(&rig, 0, KR_CARRIAGE_TRAVELLING);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_TRAVELLING);
     for (int i = 0; i < 1000; i++) {
         rig_cycle(&rig);
         ck_assert_uint_eq(rig.out.axis[0].outputs & KR_DO_PIN_IN, 0);
     }
-    ck_assert_int_eq(carriage_phase(&rig, 0), KR_CARRIAGE_TRAVELLING);
+    ck_assert_int_eq(rig_carriage_phase(&rig, 0), KR_CARRIAGE_TRAVELLING);
     rig.book_cycles = 2;
-    until_carriage(&rig, 0, KR_CARRIAGE_DOCKING);
-    ck_assert_uint_eq(rig.book.docking[0], rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0));
-    ends_verified(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DOCKING);
+    ck_assert_uint_eq(rig.book.docking[0], rig_docked(&rig, 0));
+    rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -231,18 +233,18 @@ END_TEST
 START_TEST(a_book_that_fails_holds_the_job)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
     rig.book_broken = true;
-    ms_until_alarm(&rig, KR_ALARM_BOOK_FAILED);
-    until_state(&rig, KR_STATE_HELD);
+    rig_ms_until_alarm(&rig, KR_ALARM_BOOK_FAILED);
+    rig_until_state(&rig, KR_STATE_HELD);
     rig_command(&rig, KR_COMMAND_UNHOLD, 0);
-    until_state(&rig, KR_STATE_HELD); /* the cause stands */
+    rig_until_state(&rig, KR_STATE_HELD); /* the cause stands */
     rig.book_broken = false;
     rig_run_ms(&rig, 200);
-    resume(&rig, KR_COMMAND_UNHOLD);
-    ends_verified(&rig);
+    rig_resume(&rig, KR_COMMAND_UNHOLD);
+    rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -253,33 +255,31 @@ END_TEST
 START_TEST(a_gateway_that_restarts_knows_the_pin_may_be_in_and_what_may_have_moved)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_phase(&rig, KR_PHASE_MOVE);
-    until_carriage(&rig, 0, (enum kr_carriage_phase)_i);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_phase(&rig, KR_PHASE_MOVE);
+    rig_until_carriage(&rig, 0, (enum kr_carriage_phase)_i);
     rig_run_ms(&rig, 60);
     uint16_t holder = rig.book.docking[0];
     ck_assert_uint_gt(holder, 0);
     rig_restart(&rig);
     rig_cycle(&rig);
-    ck_assert_int_le(known(&rig, 0, (uint16_t)(holder - 1)), KR_UNKNOWN);
-    until_state(&rig, KR_STATE_STOPPED);
-    ck_assert(!anything_moves(&rig));
-    stays_still_ms(&rig, 2000);
+    ck_assert_int_le(rig_known(&rig, 0, (uint16_t)(holder - 1)), KR_UNKNOWN);
+    rig_until_state(&rig, KR_STATE_STOPPED);
+    ck_assert(!rig_anything_moves(&rig));
+    rig_stays_still_ms(&rig, 2000);
     rig_to_idle(&rig);
-    bool in = rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0) != 0;
+    bool in = rig_docked(&rig, 0) != 0;
     if (in) {
-        ck_assert_uint_eq(rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0), holder);
-        rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-        ck_assert_int_eq(answer(&rig), KR_PIN_NOT_OUT);
-        start(&rig, KR_JOB_RELEASE);
-        until_complete(&rig);
-        ck_assert_uint_eq(rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0), 0);
-        rig_command(&rig, KR_COMMAND_RESET, 0);
-        until_state(&rig, KR_STATE_IDLE);
+        ck_assert_uint_eq(rig_docked(&rig, 0), holder);
+        ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_PIN_NOT_OUT);
+        rig_start_job(&rig, KR_JOB_RELEASE);
+        rig_until_complete(&rig);
+        ck_assert_uint_eq(rig_docked(&rig, 0), 0);
+        rig_reset(&rig);
     }
-    start(&rig, KR_JOB_CHANGEOVER);
-    ends_verified(&rig);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -287,20 +287,20 @@ END_TEST
 START_TEST(a_gateway_that_restarts_again_in_a_quick_stop_lets_it_come_to_its_end)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_phase(&rig, KR_PHASE_VERIFY);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_phase(&rig, KR_PHASE_VERIFY);
     while (abs(sim_machine_speed_um_per_s(&rig.machine, 0)) < 190000)
         rig_cycle(&rig);
     for (int starts = 0; starts < 2; starts++) {
         rig_restart(&rig);
         rig_run_ms(&rig, 20);
-        ck_assert(anything_moves(&rig));
-        ck_assert_int_eq(state_of(&rig), KR_STATE_STOPPING);
+        ck_assert(rig_anything_moves(&rig));
+        ck_assert_int_eq(rig_state(&rig), KR_STATE_STOPPING);
         ck_assert(rig.out.moving);
     }
-    until_state(&rig, KR_STATE_STOPPED);
-    ck_assert(!anything_moves(&rig));
+    rig_until_state(&rig, KR_STATE_STOPPED);
+    ck_assert(!rig_anything_moves(&rig));
     rig_end(&rig);
 }
 END_TEST
@@ -309,25 +309,25 @@ END_TEST
 START_TEST(a_drive_that_runs_on_is_stopped_when_it_first_answers)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_phase(&rig, KR_PHASE_VERIFY);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_phase(&rig, KR_PHASE_VERIFY);
     while (abs(sim_machine_speed_um_per_s(&rig.machine, 0)) < 190000)
         rig_cycle(&rig);
     struct kr_axis_out as_it_runs = rig.out.axis[0];
     as_it_runs.serial = 0;
-    sim_machine_break(&rig.machine, 0, SIM_LINK_LOST, 0, 0);
+    rig_break(&rig, 0, SIM_LINK_LOST, 0, 0);
     rig_restart(&rig);
     rig_run_ms(&rig, 60); /* less than the drive's own watchdog waits */
     ck_assert_int_ge(abs(sim_machine_speed_um_per_s(&rig.machine, 0)), 190000);
-    sim_machine_mend(&rig.machine, 0, SIM_LINK_LOST, 0);
+    rig_mend(&rig, 0, SIM_LINK_LOST, 0);
     rig.out.axis[0] = as_it_runs;
     rig_run_ms(&rig, 20);
-    ck_assert_int_eq(state_of(&rig), KR_STATE_STOPPING);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_STOPPING);
     ck_assert(rig.out.moving);
     ck_assert_uint_eq(kr_drive_state_of(rig.in.axis[0].statusword), KR_DRIVE_QUICK_STOP_ACTIVE);
-    until_state(&rig, KR_STATE_STOPPED);
-    ck_assert(!anything_moves(&rig));
+    rig_until_state(&rig, KR_STATE_STOPPED);
+    ck_assert(!rig_anything_moves(&rig));
     rig_end(&rig);
 }
 END_TEST
@@ -335,25 +335,24 @@ END_TEST
 START_TEST(a_homing_that_was_broken_off_leaves_no_datum_behind)
 {
     struct rig rig;
-    begin_small(&rig); /* its encoders are absolute: the drives say that they are referenced all the time */
-    start(&rig, KR_JOB_HOME);
-    until_carriage(&rig, 0, KR_CARRIAGE_HOMING);
+    rig_begin_small(
+        &rig); /* its encoders are absolute: the drives say that they are referenced all the time */
+    rig_start_job(&rig, KR_JOB_HOME);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_HOMING);
     rig_run_ms(&rig, 200);
-    sim_machine_break(&rig.machine, 0, SIM_POSITION_JUMP, 0, 5 * MM); /* nobody can tell while it homes */
+    rig_break(&rig, 0, SIM_POSITION_JUMP, 0, 5 * MM); /* nobody can tell while it homes */
     rig_run_ms(&rig, 100);
     rig_command(&rig, KR_COMMAND_STOP, 0);
-    until_state(&rig, KR_STATE_STOPPED);
+    rig_until_state(&rig, KR_STATE_STOPPED);
     rig_to_idle(&rig);
-    ck_assert(!status_has(&rig, KR_STATUS_REFERENCED));
-    stage(&rig, 1);
-    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    ck_assert_int_eq(answer(&rig), KR_NOT_HOMED);
-    start(&rig, KR_JOB_HOME);
-    until_complete(&rig);
-    rig_command(&rig, KR_COMMAND_RESET, 0);
-    until_state(&rig, KR_STATE_IDLE);
-    start(&rig, KR_JOB_CHANGEOVER);
-    ends_verified(&rig);
+    ck_assert(!rig_status_has(&rig, KR_STATUS_REFERENCED));
+    rig_stage(&rig, 1);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_NOT_HOMED);
+    rig_start_job(&rig, KR_JOB_HOME);
+    rig_until_complete(&rig);
+    rig_reset(&rig);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -362,42 +361,39 @@ END_TEST
 START_TEST(after_a_position_jumped_nothing_is_believed_before_homing)
 {
     struct rig rig;
-    begin_small(&rig);
-    set_up(&rig);
-    rig_command(&rig, KR_COMMAND_RESET, 0);
-    until_state(&rig, KR_STATE_IDLE);
+    rig_begin_small(&rig);
+    rig_set_up_small(&rig);
+    rig_reset(&rig);
     if (_i == 1) {
-        start(&rig, KR_JOB_VERIFY);
-        until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
+        rig_start_job(&rig, KR_JOB_VERIFY);
+        rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
         rig_run_ms(&rig, 1500);
     }
-    sim_machine_break(&rig.machine, 0, SIM_POSITION_JUMP, 0, _i == 1 ? 6 * MM : 3 * MM);
+    rig_break(&rig, 0, SIM_POSITION_JUMP, 0, _i == 1 ? 6 * MM : 3 * MM);
     rig_cycle(&rig);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_POSITION_JUMPED);
-    ck_assert_int_eq(known(&rig, 0, 2), KR_UNKNOWN);
-    ck_assert_uint_eq(line_status_of(&rig) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER), 0);
+    ck_assert_int_eq(rig_known(&rig, 0, 2), KR_UNKNOWN);
+    ck_assert_uint_eq(rig_line_status(&rig) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER), 0);
     rig_run_ms(&rig, 3000);
     if (_i == 1) {
-        ck_assert_int_eq(state_of(&rig), KR_STATE_ABORTED);
+        ck_assert_int_eq(rig_state(&rig), KR_STATE_ABORTED);
         rig_command(&rig, KR_COMMAND_CLEAR, 0);
-        until_state(&rig, KR_STATE_STOPPED);
+        rig_until_state(&rig, KR_STATE_STOPPED);
     } else if (_i == 2) {
         rig_restart(&rig);
     } else {
         rig_command(&rig, KR_COMMAND_STOP, 0);
-        until_state(&rig, KR_STATE_STOPPED);
+        rig_until_state(&rig, KR_STATE_STOPPED);
     }
     rig_to_idle(&rig);
-    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    ck_assert_int_eq(answer(&rig), KR_NOT_HOMED);
-    ck_assert(!status_has(&rig, KR_STATUS_REFERENCED));
-    start(&rig, KR_JOB_HOME);
-    until_complete(&rig);
-    ck_assert(status_has(&rig, KR_STATUS_REFERENCED));
-    rig_command(&rig, KR_COMMAND_RESET, 0);
-    until_state(&rig, KR_STATE_IDLE);
-    start(&rig, KR_JOB_CHANGEOVER);
-    ends_verified(&rig);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_NOT_HOMED);
+    ck_assert(!rig_status_has(&rig, KR_STATUS_REFERENCED));
+    rig_start_job(&rig, KR_JOB_HOME);
+    rig_until_complete(&rig);
+    ck_assert(rig_status_has(&rig, KR_STATUS_REFERENCED));
+    rig_reset(&rig);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -405,26 +401,26 @@ END_TEST
 START_TEST(a_link_that_is_lost_in_motion_aborts_and_is_named_alone)
 {
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     rig.config.hard_wired = 0x1F; /* they go with the link */
-    begin(&rig);
-    start_changeover(&rig);
-    until_carriage(&rig, 1, KR_CARRIAGE_DRAGGING);
-    uint16_t holder = rig_u16(&rig, KR_REG_DOCKED_HOLDER, 1, 0);
-    sim_machine_break(&rig.machine, 1, SIM_LINK_LOST, 0, 0);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 1, KR_CARRIAGE_DRAGGING);
+    uint16_t holder = rig_docked(&rig, 1);
+    rig_break(&rig, 1, SIM_LINK_LOST, 0, 0);
     rig_cycle(&rig);
-    ck_assert_int_eq(state_of(&rig), KR_STATE_ABORTING);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_ABORTING);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_LINK_LOST);
-    ck_assert_uint_eq(first_alarm(&rig).rail, 2);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 1);
-    until_state(&rig, KR_STATE_ABORTED);
-    ck_assert_int_eq(known(&rig, 1, (uint16_t)(holder - 1)), KR_UNKNOWN);
+    ck_assert_uint_eq(rig_first_alarm(&rig).rail, 2);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 1);
+    rig_until_state(&rig, KR_STATE_ABORTED);
+    ck_assert_int_eq(rig_known(&rig, 1, (uint16_t)(holder - 1)), KR_UNKNOWN);
     rig_command(&rig, KR_COMMAND_CLEAR, 0);
-    until_state(&rig, KR_STATE_STOPPED);
+    rig_until_state(&rig, KR_STATE_STOPPED);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_LINK_LOST); /* it still is */
-    sim_machine_mend(&rig.machine, 1, SIM_LINK_LOST, 0);
+    rig_mend(&rig, 1, SIM_LINK_LOST, 0);
     rig_run_ms(&rig, 200);
-    stays_still_ms(&rig, 2000);
+    rig_stays_still_ms(&rig, 2000);
     rig_end(&rig);
 }
 END_TEST
@@ -432,30 +428,23 @@ END_TEST
 START_TEST(an_alarm_that_reset_found_standing_is_no_obstacle_any_more_when_its_cause_is_gone)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_carriage(&rig, 1, KR_CARRIAGE_TRAVELLING);
-    sim_machine_break(&rig.machine, 1, SIM_LINK_LOST, 0, 0);
-    until_state(&rig, KR_STATE_ABORTED);
-    rig_command(&rig, KR_COMMAND_CLEAR, 0);
-    until_state(&rig, KR_STATE_STOPPED);
-    rig_command(&rig, KR_COMMAND_RESET, 0);
-    until_state(&rig, KR_STATE_IDLE);
-    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    ck_assert_int_eq(answer(&rig), KR_ALARM_STANDS);
-    sim_machine_mend(&rig.machine, 1, SIM_LINK_LOST, 0);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 1, KR_CARRIAGE_TRAVELLING);
+    rig_break(&rig, 1, SIM_LINK_LOST, 0, 0);
+    rig_until_state(&rig, KR_STATE_ABORTED);
+    rig_reset(&rig);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_ALARM_STANDS);
+    rig_mend(&rig, 1, SIM_LINK_LOST, 0);
     rig_run_ms(&rig, 200);
-    stays_still_ms(&rig, 500);
-    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    ck_assert_int_eq(answer(&rig), KR_OK);
-    until_state(&rig, KR_STATE_ABORTED); /* the drive has stopped itself meanwhile: that is another cause */
+    rig_stays_still_ms(&rig, 500);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_OK);
+    rig_until_state(&rig,
+                    KR_STATE_ABORTED); /* the drive has stopped itself meanwhile: that is another cause */
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_DRIVE_FAULT);
-    rig_command(&rig, KR_COMMAND_CLEAR, 0);
-    until_state(&rig, KR_STATE_STOPPED);
-    rig_command(&rig, KR_COMMAND_RESET, 0);
-    until_state(&rig, KR_STATE_IDLE);
-    start(&rig, KR_JOB_CHANGEOVER);
-    ends_verified(&rig);
+    rig_reset(&rig);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -467,8 +456,8 @@ START_TEST(a_copy_of_the_state_and_the_same_inputs_give_the_same_outputs)
 {
     enum { CYCLES = 400 };
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
     rig_run_ms(&rig, 3500 * _i);
     struct kr_station *copy = malloc(kr_station_size());
     ck_assert_ptr_nonnull(copy);
@@ -497,12 +486,12 @@ END_TEST
 START_TEST(rails_that_take_turns_never_move_at_the_same_time)
 {
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     rig.config.geometry.rails_together = false;
-    begin(&rig);
-    start_changeover(&rig);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
     bool moved[2] = {false, false};
-    while (state_of(&rig) == KR_STATE_EXECUTE) {
+    while (rig_state(&rig) == KR_STATE_EXECUTE) {
         rig_cycle(&rig);
         bool both = true;
         for (uint16_t r = 0; r < 2; r++) {
@@ -513,7 +502,7 @@ START_TEST(rails_that_take_turns_never_move_at_the_same_time)
         ck_assert(!both);
     }
     ck_assert(moved[0] && moved[1]);
-    ends_verified(&rig);
+    rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -523,31 +512,31 @@ START_TEST(every_holder_arrives_from_the_side_that_the_station_asks_for)
 {
     int side = _i == 0 ? 1 : -1;
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     for (uint16_t r = 0; r < 2; r++) {
         rig.config.geometry.rail[r].approach = (int8_t)side;
         rig.config.geometry.rail[r].overtravel_um = 1000;
         rig.sim_config.rail[r].backlash_um = 300;
         rig.config.carriage[r].passes_apart_um = 1500;
     }
-    begin(&rig);
-    start_changeover(&rig);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
     int arrivals = 0, last_way[2] = {0, 0};
-    while (state_of(&rig) == KR_STATE_EXECUTE) {
-        enum kr_carriage_phase before[2] = {carriage_phase(&rig, 0), carriage_phase(&rig, 1)};
+    while (rig_state(&rig) == KR_STATE_EXECUTE) {
+        enum kr_carriage_phase before[2] = {rig_carriage_phase(&rig, 0), rig_carriage_phase(&rig, 1)};
         rig_cycle(&rig);
         for (uint16_t r = 0; r < 2; r++) {
             int32_t speed = sim_machine_speed_um_per_s(&rig.machine, r);
             if (abs(speed) > 1000)
                 last_way[r] = speed > 0 ? 1 : -1;
-            if (before[r] == KR_CARRIAGE_DRAGGING && carriage_phase(&rig, r) == KR_CARRIAGE_SETTLING) {
+            if (before[r] == KR_CARRIAGE_DRAGGING && rig_carriage_phase(&rig, r) == KR_CARRIAGE_SETTLING) {
                 ck_assert_int_eq(last_way[r], side);
                 arrivals++;
             }
         }
     }
     ck_assert_int_gt(arrivals, 3);
-    ends_verified(&rig);
+    rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST

@@ -13,7 +13,7 @@
 
 #include "draw.h"
 #include "kniferail/config.h"
-#include "station_rig.h"
+#include "rig.h"
 
 #define KNIFE_UM 203
 
@@ -33,8 +33,7 @@ static void load(struct rig *rig, const char *path)
     rig->plan_cycles = 10;
     rig->book_cycles = 5;
     rig->claim_um = 20;
-    rig_start(rig);
-    rig_to_idle(rig);
+    rig_begin(rig);
 }
 
 /* n slits side by side over most of the web, of many widths, n + 1 cuts. */
@@ -48,8 +47,7 @@ static void order(struct rig *rig, struct draw *d, uint32_t number, uint16_t n, 
         sum_um += widths_um[i];
     }
     rig_order(rig, number, sum_um + 2 * trims_um, widths_um, n);
-    rig_request(rig, KR_REQUEST_STAGE);
-    ck_assert_int_eq(verdict(rig), KR_OK);
+    ck_assert_int_eq(rig_request(rig, KR_REQUEST_STAGE), KR_OK);
 }
 
 static uint32_t knives_moved(const struct rig *rig)
@@ -86,10 +84,10 @@ START_TEST(a_changeover_is_in_time_and_every_knife_in_its_place)
     for (int k = 0; k < orders; k++) {
         order(&rig, &d, (uint32_t)k + 1, (uint16_t)(f->cuts - 1), f->least_percent);
         int64_t from_us = rig.time_us;
-        start(&rig, KR_JOB_CHANGEOVER);
-        until_complete(&rig);
+        rig_start_job(&rig, KR_JOB_CHANGEOVER);
+        rig_until_complete(&rig);
         int32_t took_s = (int32_t)((rig.time_us - from_us) / 1000000);
-        ck_assert(status_has(&rig, KR_STATUS_VERIFIED));
+        ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
         ck_assert_int_le(took_s, f->limit_s);
         ck_assert_int_le(rig_worst_edge_um(&rig), KNIFE_UM);
         ck_assert(!rig.false_measured);
@@ -97,8 +95,7 @@ START_TEST(a_changeover_is_in_time_and_every_knife_in_its_place)
         longest_s = took_s > longest_s ? took_s : longest_s;
         worst_um = rig_worst_edge_um(&rig) > worst_um ? rig_worst_edge_um(&rig) : worst_um;
         most_moved = knives_moved(&rig) > most_moved ? knives_moved(&rig) : most_moved;
-        rig_command(&rig, KR_COMMAND_RESET, 0);
-        until_state(&rig, KR_STATE_IDLE);
+        rig_reset(&rig);
     }
     ck_assert_uint_ge(most_moved, f->knives * 8u / 10); /* it was the whole set that was moved */
     printf("%s: seed %d, %d orders of %d cuts, at most %u knives moved: longest %d s (limit %d), worst knife "

@@ -2,7 +2,7 @@
 #include <check.h>
 #include <stdlib.h>
 
-#include "station_rig.h"
+#include "rig.h"
 
 #define MAY (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER)
 
@@ -28,22 +28,22 @@ static void cutting_is_the_plans(const struct rig *rig)
 
 static void may_run(const struct rig *rig)
 {
-    ck_assert_uint_eq(line_status_of(rig), MAY);
+    ck_assert_uint_eq(rig_line_status(rig), MAY);
     cutting_is_the_plans(rig);
 }
 
 static void may_not(const struct rig *rig)
 {
-    ck_assert_uint_eq(line_status_of(rig) & MAY, 0);
+    ck_assert_uint_eq(rig_line_status(rig) & MAY, 0);
     cutting_is_clear(rig);
 }
 
 START_TEST(before_a_changeover_nothing_may_run)
 {
     struct rig rig;
-    begin_small(&rig);
+    rig_begin_small(&rig);
     may_not(&rig);
-    stage(&rig, 1);
+    rig_stage(&rig, 1);
     may_not(&rig);
     rig_end(&rig);
 }
@@ -52,11 +52,11 @@ END_TEST
 START_TEST(from_start_to_complete_the_knives_are_to_be_raised_and_nothing_may_run)
 {
     struct rig rig;
-    begin_small(&rig);
-    stage(&rig, 1);
+    rig_begin_small(&rig);
+    rig_stage(&rig, 1);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    while (state_of(&rig) != KR_STATE_COMPLETE) {
-        ck_assert(line_status_of(&rig) & KR_LINE_RAISE);
+    while (rig_state(&rig) != KR_STATE_COMPLETE) {
+        ck_assert(rig_line_status(&rig) & KR_LINE_RAISE);
         may_not(&rig);
         rig_cycle(&rig);
     }
@@ -68,16 +68,15 @@ END_TEST
 START_TEST(what_is_verified_stays_so_through_reset_and_stop)
 {
     struct rig rig;
-    begin_small(&rig);
-    set_up(&rig);
+    rig_begin_small(&rig);
+    rig_set_up_small(&rig);
     may_run(&rig);
-    rig_command(&rig, KR_COMMAND_RESET, 0);
-    until_state(&rig, KR_STATE_IDLE);
+    rig_reset(&rig);
     may_run(&rig);
     rig_command(&rig, KR_COMMAND_STOP, 0);
-    until_state(&rig, KR_STATE_STOPPED);
+    rig_until_state(&rig, KR_STATE_STOPPED);
     may_run(&rig);
-    stage(&rig, 2); /* the next order waits, the present one runs */
+    rig_stage(&rig, 2); /* the next order waits, the present one runs */
     may_run(&rig);
     rig.in.permissives &= (uint16_t) ~(KR_PERMIT_LINE_STOPPED | KR_PERMIT_KNIVES_RAISED); /* it does run */
     rig_run_ms(&rig, 1000);
@@ -136,12 +135,12 @@ START_TEST(a_doubt_about_the_machine_stops_the_line_at_once)
 {
     const struct doubt *d = &doubts[_i];
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     rig.config.carriage[1].clamping = KR_CLAMP_COMMON;
     rig.sim_config.rail[1].clamp_common = 1;
     rig.config.carriage[1].park_window_um = 200;
-    begin(&rig);
-    set_up(&rig);
+    rig_begin(&rig);
+    rig_set_up_small(&rig);
     may_run(&rig);
     rig.meddle = d->meddle;
     rig_cycle(&rig);
@@ -159,10 +158,10 @@ END_TEST
 START_TEST(a_heartbeat_that_stands_still_stops_the_line_at_its_limit)
 {
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     rig.config.hard_wired = 0x1F; /* guards and power stay proven */
-    begin(&rig);
-    set_up(&rig);
+    rig_begin(&rig);
+    rig_set_up_small(&rig);
     uint16_t last = rig.in.plc_heartbeat;
     while (rig.in.plc_heartbeat == last)
         rig_cycle(&rig);
@@ -181,20 +180,19 @@ END_TEST
 START_TEST(open_guards_undo_the_verification_until_a_scan_has_looked_again)
 {
     struct rig rig;
-    begin_small(&rig);
-    set_up(&rig);
+    rig_begin_small(&rig);
+    rig_set_up_small(&rig);
     rig.in.permissives &= (uint16_t)~KR_PERMIT_GUARDS_CLOSED;
     rig_cycle(&rig);
     may_not(&rig);
-    ck_assert(!status_has(&rig, KR_STATUS_VERIFIED));
-    ck_assert_int_eq(known(&rig, 0, 0), KR_REMEMBERED);
+    ck_assert(!rig_status_has(&rig, KR_STATUS_VERIFIED));
+    ck_assert_int_eq(rig_known(&rig, 0, 0), KR_REMEMBERED);
     rig.in.permissives = 0x1F;
     rig_run_ms(&rig, 2000);
     may_not(&rig);
-    rig_command(&rig, KR_COMMAND_RESET, 0);
-    until_state(&rig, KR_STATE_IDLE);
-    start(&rig, KR_JOB_VERIFY);
-    until_complete(&rig);
+    rig_reset(&rig);
+    rig_start_job(&rig, KR_JOB_VERIFY);
+    rig_until_complete(&rig);
     may_run(&rig);
     rig_end(&rig);
 }
@@ -203,14 +201,14 @@ END_TEST
 START_TEST(a_link_that_is_lost_at_rest_undoes_the_verification)
 {
     struct rig rig;
-    begin_small(&rig);
-    set_up(&rig);
-    sim_machine_break(&rig.machine, 0, SIM_LINK_LOST, 0, 0);
+    rig_begin_small(&rig);
+    rig_set_up_small(&rig);
+    rig_break(&rig, 0, SIM_LINK_LOST, 0, 0);
     rig_cycle(&rig);
     may_not(&rig);
-    ck_assert(!status_has(&rig, KR_STATUS_LINK));
+    ck_assert(!rig_status_has(&rig, KR_STATUS_LINK));
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RAIL_LINK, 0, 0), 0);
-    sim_machine_mend(&rig.machine, 0, SIM_LINK_LOST, 0);
+    rig_mend(&rig, 0, SIM_LINK_LOST, 0);
     rig_run_ms(&rig, 1000);
     may_not(&rig);
     rig_end(&rig);
@@ -220,8 +218,8 @@ END_TEST
 START_TEST(a_book_that_fails_stops_the_line_while_it_does)
 {
     struct rig rig;
-    begin_small(&rig);
-    set_up(&rig);
+    rig_begin_small(&rig);
+    rig_set_up_small(&rig);
     rig_run_ms(&rig, 500);
     rig.in.book_failed = true;
     rig_cycle(&rig);
@@ -236,11 +234,11 @@ END_TEST
 START_TEST(an_abort_at_rest_stops_the_line)
 {
     struct rig rig;
-    begin_small(&rig);
-    set_up(&rig);
+    rig_begin_small(&rig);
+    rig_set_up_small(&rig);
     rig_command(&rig, KR_COMMAND_ABORT, 0);
     may_not(&rig);
-    until_state(&rig, KR_STATE_ABORTED);
+    rig_until_state(&rig, KR_STATE_ABORTED);
     may_not(&rig);
     rig_end(&rig);
 }
@@ -249,15 +247,15 @@ END_TEST
 START_TEST(a_restarted_gateway_does_not_let_the_line_run_before_it_has_looked)
 {
     struct rig rig;
-    begin_small(&rig);
-    set_up(&rig);
+    rig_begin_small(&rig);
+    rig_set_up_small(&rig);
     rig_run_ms(&rig, 500);
     rig_restart(&rig);
     rig_to_idle(&rig);
     may_not(&rig);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_ORDER_IN_FORCE, 0, 0), 1);
-    start(&rig, KR_JOB_VERIFY);
-    until_complete(&rig);
+    rig_start_job(&rig, KR_JOB_VERIFY);
+    rig_until_complete(&rig);
     may_run(&rig);
     rig_end(&rig);
 }
@@ -266,8 +264,8 @@ END_TEST
 START_TEST(tighter_tolerances_undo_the_verification)
 {
     struct rig rig;
-    begin_small(&rig);
-    set_up(&rig);
+    rig_begin_small(&rig);
+    rig_set_up_small(&rig);
     rig.config.heartbeat_limit_ms = 2000;
     ck_assert(kr_station_reconfigure(rig.station, &rig.config, false));
     rig_cycle(&rig);

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "station_rig.h"
+#include "rig.h"
 
 #define PERIOD_MS 10
 
@@ -26,8 +26,8 @@ static const struct where places[] = {
 
 static void until_place(struct rig *rig, const struct where *where)
 {
-    until_phase(rig, where->phase);
-    until_carriage(rig, 0, where->carriage);
+    rig_until_phase(rig, where->phase);
+    rig_until_carriage(rig, 0, where->carriage);
     rig_run_ms(rig, 30);
 }
 
@@ -37,23 +37,22 @@ START_TEST(a_permissive_lost_stops_what_moves_and_given_back_moves_nothing_by_it
     const struct where *where = &places[_i / 5];
     uint16_t bit = (uint16_t)(1u << _i % 5);
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
     until_place(&rig, where);
     rig.in.permissives &= (uint16_t)~bit;
     rig_cycle(&rig);
-    ck_assert_int_eq(state_of(&rig), KR_STATE_SUSPENDING);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_SUSPENDING);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PERMISSIVE_LOST);
-    ck_assert_int_eq(first_alarm(&rig).value, bit);
+    ck_assert_int_eq(rig_first_alarm(&rig).value, bit);
     rig_run_ms(&rig, 1100); /* half of a second to stop from 0.5 m/s and more, at 1 m/s2 */
-    ck_assert(!anything_moves(&rig));
-    until_state(&rig, KR_STATE_SUSPENDED);
-    rig_command(&rig, KR_COMMAND_UNSUSPEND, 0);
-    ck_assert_int_eq(answer(&rig), KR_PERMISSIVE_MISSING);
+    ck_assert(!rig_anything_moves(&rig));
+    rig_until_state(&rig, KR_STATE_SUSPENDED);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_UNSUSPEND, 0), KR_PERMISSIVE_MISSING);
     rig.in.permissives |= bit;
-    stays_still_ms(&rig, 2000);
-    resume(&rig, KR_COMMAND_UNSUSPEND);
-    ends_verified(&rig);
+    rig_stays_still_ms(&rig, 2000);
+    rig_resume(&rig, KR_COMMAND_UNSUSPEND);
+    rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -62,23 +61,23 @@ END_TEST
 START_TEST(a_pin_stays_in_where_people_may_be_and_comes_out_when_the_job_goes_on)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
     rig.in.permissives &= (uint16_t)~KR_PERMIT_GUARDS_CLOSED;
-    until_state(&rig, KR_STATE_SUSPENDED);
-    uint16_t docked = rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0);
+    rig_until_state(&rig, KR_STATE_SUSPENDED);
+    uint16_t docked = rig_docked(&rig, 0);
     ck_assert_uint_gt(docked, 0);
     for (int i = 0; i < 300; i++) {
         rig_cycle(&rig);
         ck_assert_uint_eq(rig.out.axis[0].outputs & (KR_DO_PIN_IN | KR_DO_PIN_OUT | KR_DO_BRAKE_OPEN), 0);
     }
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0), docked);
-    ck_assert_int_le(known(&rig, 0, (uint16_t)(docked - 1)), KR_REMEMBERED);
+    ck_assert_uint_eq(rig_docked(&rig, 0), docked);
+    ck_assert_int_le(rig_known(&rig, 0, (uint16_t)(docked - 1)), KR_REMEMBERED);
     rig.in.permissives = 0x1F;
     rig_cycle(&rig);
-    resume(&rig, KR_COMMAND_UNSUSPEND);
-    ends_verified(&rig);
+    rig_resume(&rig, KR_COMMAND_UNSUSPEND);
+    rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -89,30 +88,30 @@ END_TEST
 START_TEST(a_heartbeat_that_stands_still_suspends_at_its_limit_and_not_before)
 {
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     rig.config.hard_wired = _i ? 0x1F : 0;
-    begin(&rig);
-    start_changeover(&rig);
-    until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
     uint16_t last = rig.in.plc_heartbeat;
     while (rig.in.plc_heartbeat == last)
         rig_cycle(&rig);
     rig.heart_stopped = true; /* its last change was in this cycle */
     rig_run_ms(&rig, rig.config.heartbeat_limit_ms - PERIOD_MS);
-    ck_assert_int_eq(state_of(&rig), KR_STATE_EXECUTE);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_EXECUTE);
     ck_assert(!rig.out.drop_control);
     rig_cycle(&rig);
-    ck_assert_int_eq(state_of(&rig), KR_STATE_SUSPENDING);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_SUSPENDING);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_HEARTBEAT_STALE);
-    ck_assert_int_eq(first_alarm(&rig).value, rig.config.heartbeat_limit_ms);
+    ck_assert_int_eq(rig_first_alarm(&rig).value, rig.config.heartbeat_limit_ms);
     ck_assert(rig.out.drop_control);
-    until_state(&rig, KR_STATE_SUSPENDED);
+    rig_until_state(&rig, KR_STATE_SUSPENDED);
     rig_command(&rig, KR_COMMAND_UNSUSPEND, 0);
-    ck_assert_int_ne(answer(&rig), KR_OK);
+    ck_assert_int_ne(rig_answer(&rig), KR_OK);
     rig.heart_stopped = false;
-    stays_still_ms(&rig, 2000);
-    resume(&rig, KR_COMMAND_UNSUSPEND);
-    ends_verified(&rig);
+    rig_stays_still_ms(&rig, 2000);
+    rig_resume(&rig, KR_COMMAND_UNSUSPEND);
+    rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -120,24 +119,24 @@ END_TEST
 START_TEST(control_that_changes_hands_stops_motion_and_permissives_count_only_from_a_new_beat_on)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
     rig.in.control_generation++;
     rig.heart_stopped = true;
     rig_cycle(&rig);
-    ck_assert_int_eq(state_of(&rig), KR_STATE_SUSPENDING);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_SUSPENDING);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_CONTROL_CHANGED);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), 0);
-    until_state(&rig, KR_STATE_SUSPENDED);
+    rig_until_state(&rig, KR_STATE_SUSPENDED);
     rig_run_ms(&rig, 500);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), 0);
     rig.heart_stopped = false;
     rig_run_ms(&rig, 600);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), 0x1F);
-    stays_still_ms(&rig, 1000);
-    resume(&rig, KR_COMMAND_UNSUSPEND);
-    ends_verified(&rig);
+    rig_stays_still_ms(&rig, 1000);
+    rig_resume(&rig, KR_COMMAND_UNSUSPEND);
+    rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -168,25 +167,25 @@ static void never_comes_on(struct rig *rig)
 START_TEST(a_drive_that_does_not_come_on_is_an_alarm_at_its_limit_and_not_before)
 {
     struct rig rig;
-    begin_small(&rig);
+    rig_begin_small(&rig);
     rig.meddle = never_comes_on;
-    start_changeover(&rig);
-    until_carriage(&rig, 0, KR_CARRIAGE_ENABLING);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_ENABLING);
     rig_run_ms(&rig, rig.config.carriage[0].enable_limit_ms - PERIOD_MS);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
     rig_cycle(&rig);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_DRIVE_NOT_ENABLED);
-    until_state(&rig, KR_STATE_HELD);
+    rig_until_state(&rig, KR_STATE_HELD);
     rig_end(&rig);
 }
 END_TEST
 
 static void travelling(struct rig *rig)
 {
-    begin_small(rig);
-    start_changeover(rig);
-    until_phase(rig, KR_PHASE_MOVE);
-    until_carriage(rig, 0, KR_CARRIAGE_READY);
+    rig_begin_small(rig);
+    rig_start_changeover(rig);
+    rig_until_phase(rig, KR_PHASE_MOVE);
+    rig_until_carriage(rig, 0, KR_CARRIAGE_READY);
 }
 
 START_TEST(a_set_point_that_is_never_acknowledged_is_an_alarm_at_its_limit_and_not_before)
@@ -200,7 +199,7 @@ START_TEST(a_set_point_that_is_never_acknowledged_is_an_alarm_at_its_limit_and_n
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
     rig_cycle(&rig);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_SETPOINT_NOT_TAKEN);
-    ck_assert_int_eq(first_alarm(&rig).value, rig.out.axis[0].target_um);
+    ck_assert_int_eq(rig_first_alarm(&rig).value, rig.out.axis[0].target_um);
     rig_end(&rig);
 }
 END_TEST
@@ -210,7 +209,7 @@ START_TEST(an_acknowledge_that_never_clears_is_an_alarm_at_its_limit_and_not_bef
     struct rig rig;
     travelling(&rig);
     rig.meddle = always_acknowledges;
-    until_carriage(&rig, 0, KR_CARRIAGE_TRAVELLING);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_TRAVELLING);
     rig_run_ms(&rig, rig.config.carriage[0].setpoint_limit_ms - PERIOD_MS);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
     ck_assert_uint_eq(rig.out.axis[0].controlword & KR_CW_NEW_SETPOINT, 0);
@@ -247,10 +246,10 @@ START_TEST(a_move_that_does_not_end_is_an_alarm_when_it_is_due_and_not_before)
     int64_t way_um = llabs((int64_t)rig.out.axis[0].target_um - rig.in.axis[0].position_um);
     int64_t due_ms = kr_move_time_us(way_um, rig.config.geometry.rail[0].empty) / 1000 +
                      rig.config.carriage[0].move_margin_ms;
-    int64_t came_ms = ms_until_alarm(&rig, KR_ALARM_MOVE_LATE);
+    int64_t came_ms = rig_ms_until_alarm(&rig, KR_ALARM_MOVE_LATE);
     ck_assert_int_ge(came_ms, due_ms);
     ck_assert_int_le(came_ms, due_ms + 6 * PERIOD_MS); /* of handshake before the move begins */
-    ck_assert_int_eq(first_alarm(&rig).limit, rig.out.axis[0].target_um);
+    ck_assert_int_eq(rig_first_alarm(&rig).limit, rig.out.axis[0].target_um);
     rig_end(&rig);
 }
 END_TEST
@@ -271,7 +270,7 @@ START_TEST(an_old_target_reached_does_not_end_the_next_move)
     rig.meddle = repeats_an_old_image;
     rig_cycle(&rig);
     while (rig_alarm(&rig) == KR_ALARM_NONE) {
-        ck_assert_int_ne(carriage_phase(&rig, 0), KR_CARRIAGE_DOCKING);
+        ck_assert_int_ne(rig_carriage_phase(&rig, 0), KR_CARRIAGE_DOCKING);
         ck_assert_uint_eq(rig.out.axis[0].outputs & KR_DO_PIN_IN, 0);
         rig_cycle(&rig);
     }
@@ -290,7 +289,7 @@ START_TEST(a_drive_that_says_reached_elsewhere_is_not_believed)
     struct rig rig;
     travelling(&rig);
     rig.meddle = says_reached_elsewhere;
-    until_carriage(&rig, 0, KR_CARRIAGE_DOCKING);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DOCKING);
     ck_assert_int_le(abs(sim_machine_carriage_um(&rig.machine, 0) - rig.out.axis[0].target_um), 500);
     rig_end(&rig);
 }
@@ -300,34 +299,29 @@ END_TEST
 START_TEST(after_a_drive_fault_the_old_set_point_is_never_run_to_its_end)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_phase(&rig, KR_PHASE_MOVE);
-    until_carriage(&rig, 0, (enum kr_carriage_phase)_i);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_phase(&rig, KR_PHASE_MOVE);
+    rig_until_carriage(&rig, 0, (enum kr_carriage_phase)_i);
     rig_run_ms(&rig, 60);
-    sim_machine_break(&rig.machine, 0, SIM_DRIVE_FAULT, 0, 0x3210);
-    ck_assert_int_le(ms_until_alarm(&rig, KR_ALARM_DRIVE_FAULT), 2 * PERIOD_MS);
-    ck_assert_int_eq(first_alarm(&rig).value, 0x3210);
-    until_state(&rig, KR_STATE_ABORTED);
-    sim_machine_mend(&rig.machine, 0, SIM_DRIVE_FAULT, 0);
+    rig_break(&rig, 0, SIM_DRIVE_FAULT, 0, 0x3210);
+    ck_assert_int_le(rig_ms_until_alarm(&rig, KR_ALARM_DRIVE_FAULT), 2 * PERIOD_MS);
+    ck_assert_int_eq(rig_first_alarm(&rig).value, 0x3210);
+    rig_until_state(&rig, KR_STATE_ABORTED);
+    rig_mend(&rig, 0, SIM_DRIVE_FAULT, 0);
     int32_t at_um = sim_machine_carriage_um(&rig.machine, 0);
-    stays_still_ms(&rig, 1000);
-    rig_command(&rig, KR_COMMAND_CLEAR, 0);
-    until_state(&rig, KR_STATE_STOPPED);
-    rig_command(&rig, KR_COMMAND_RESET, 0);
-    until_state(&rig, KR_STATE_IDLE);
-    stays_still_ms(&rig, 3000);
+    rig_stays_still_ms(&rig, 1000);
+    rig_reset(&rig);
+    rig_stays_still_ms(&rig, 3000);
     ck_assert_int_eq(sim_machine_carriage_um(&rig.machine, 0), at_um);
-    if (rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0) != 0) {
-        rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-        ck_assert_int_eq(answer(&rig), KR_PIN_NOT_OUT);
-        start(&rig, KR_JOB_RELEASE);
-        until_complete(&rig);
-        rig_command(&rig, KR_COMMAND_RESET, 0);
-        until_state(&rig, KR_STATE_IDLE);
+    if (rig_docked(&rig, 0) != 0) {
+        ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_PIN_NOT_OUT);
+        rig_start_job(&rig, KR_JOB_RELEASE);
+        rig_until_complete(&rig);
+        rig_reset(&rig);
     }
-    start(&rig, KR_JOB_CHANGEOVER);
-    ends_verified(&rig);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST

@@ -2,7 +2,7 @@
 #include <check.h>
 #include <stdlib.h>
 
-#include "station_rig.h"
+#include "rig.h"
 
 static uint32_t staged(const struct rig *rig)
 {
@@ -19,10 +19,9 @@ static uint32_t in_force(const struct rig *rig)
 START_TEST(an_accepted_order_is_staged_and_answered_with_all_that_it_was)
 {
     struct rig rig;
-    begin_small(&rig);
-    fill_order(&rig, 4711);
-    rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 9);
-    ck_assert_int_eq(verdict(&rig), KR_OK);
+    rig_begin_small(&rig);
+    rig_small_order(&rig, 4711);
+    ck_assert_int_eq(rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 9), KR_OK);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_VERDICT_SESSION, 0, 0), rig.session);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_VERDICT_NUMBER, 0, 0), 9);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_VERDICT_KIND, 0, 0), KR_REQUEST_STAGE);
@@ -40,11 +39,11 @@ END_TEST
 START_TEST(the_verdict_appears_whole_in_one_cycle_and_not_before_it_is_stored)
 {
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     rig.book_cycles = 40;
-    begin(&rig);
+    rig_begin(&rig);
     rig_run_ms(&rig, 2000);
-    fill_order(&rig, 4711);
+    rig_small_order(&rig, 4711);
     rig_order_set(&rig, KR_REG_REQUEST_SESSION, 0, rig.session);
     rig_order_set(&rig, KR_REG_REQUEST_KIND, 0, KR_REQUEST_STAGE);
     rig_order_set(&rig, KR_REG_REQUEST_NUMBER, 0, 9);
@@ -71,17 +70,16 @@ END_TEST
 START_TEST(an_order_that_the_book_cannot_store_is_refused_and_nothing_is_staged)
 {
     struct rig rig;
-    begin_small(&rig);
-    stage(&rig, 1);
+    rig_begin_small(&rig);
+    rig_stage(&rig, 1);
     rig.book_broken = true;
-    fill_order(&rig, 2);
-    rig_request(&rig, KR_REQUEST_STAGE);
-    ck_assert_int_eq(verdict(&rig), KR_BOOK_FAILED);
+    rig_small_order(&rig, 2);
+    ck_assert_int_eq(rig_request(&rig, KR_REQUEST_STAGE), KR_BOOK_FAILED);
     ck_assert_uint_eq(staged(&rig), 1);
     rig.book_broken = false;
     rig_run_ms(&rig, 200);
     ck_assert_uint_eq(staged(&rig), 1);
-    stage(&rig, 3);
+    rig_stage(&rig, 3);
     ck_assert_uint_eq(staged(&rig), 3);
     rig_end(&rig);
 }
@@ -92,13 +90,12 @@ END_TEST
 START_TEST(the_same_number_with_the_same_block_changes_nothing)
 {
     struct rig rig;
-    begin_small(&rig);
-    fill_order(&rig, 1);
+    rig_begin_small(&rig);
+    rig_small_order(&rig, 1);
     rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 5);
-    start(&rig, KR_JOB_CHANGEOVER);
-    until_complete(&rig);
-    rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 5);
-    ck_assert_int_eq(verdict(&rig), KR_OK);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_until_complete(&rig);
+    ck_assert_int_eq(rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 5), KR_OK);
     ck_assert_uint_eq(staged(&rig), 0);
     ck_assert_uint_eq(in_force(&rig), 1);
     rig_end(&rig);
@@ -108,12 +105,11 @@ END_TEST
 START_TEST(the_same_number_over_a_changed_block_is_called_reused)
 {
     struct rig rig;
-    begin_small(&rig);
-    fill_order(&rig, 1);
+    rig_begin_small(&rig);
+    rig_small_order(&rig, 1);
     rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 5);
-    fill_order(&rig, 2);
-    rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 5);
-    ck_assert_int_eq(verdict(&rig), KR_NUMBER_REUSED);
+    rig_small_order(&rig, 2);
+    ck_assert_int_eq(rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 5), KR_NUMBER_REUSED);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_VALUE, 0, 0), 5);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_ORDER, 0, 0), 2);
     ck_assert_uint_eq(staged(&rig), 1);
@@ -124,12 +120,11 @@ END_TEST
 START_TEST(a_plc_that_restarts_at_number_1_is_heard)
 {
     struct rig rig;
-    begin_small(&rig);
-    fill_order(&rig, 1);
+    rig_begin_small(&rig);
+    rig_small_order(&rig, 1);
     rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 57);
-    fill_order(&rig, 2);
-    rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 1);
-    ck_assert_int_eq(verdict(&rig), KR_OK);
+    rig_small_order(&rig, 2);
+    ck_assert_int_eq(rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 1), KR_OK);
     ck_assert_uint_eq(staged(&rig), 2);
     rig_end(&rig);
 }
@@ -138,8 +133,8 @@ END_TEST
 START_TEST(number_0_is_no_request)
 {
     struct rig rig;
-    begin_small(&rig);
-    fill_order(&rig, 1);
+    rig_begin_small(&rig);
+    rig_small_order(&rig, 1);
     rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 0);
     rig_run_ms(&rig, 500);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_VERDICT_NUMBER, 0, 0), 0);
@@ -151,10 +146,10 @@ END_TEST
 START_TEST(a_request_of_another_session_is_stale)
 {
     struct rig rig;
-    begin_small(&rig);
-    fill_order(&rig, 1);
-    rig_request_numbered(&rig, (uint16_t)(rig.session + 7), KR_REQUEST_STAGE, 5);
-    ck_assert_int_eq(verdict(&rig), KR_STALE_SESSION);
+    rig_begin_small(&rig);
+    rig_small_order(&rig, 1);
+    ck_assert_int_eq(rig_request_numbered(&rig, (uint16_t)(rig.session + 7), KR_REQUEST_STAGE, 5),
+                     KR_STALE_SESSION);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_VALUE, 0, 0), rig.session + 7);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_LIMIT, 0, 0), rig.session);
     ck_assert_uint_eq(staged(&rig), 0);
@@ -165,8 +160,8 @@ END_TEST
 START_TEST(after_a_restart_the_verdict_stands_under_its_old_session_and_the_old_request_is_stale)
 {
     struct rig rig;
-    begin_small(&rig);
-    fill_order(&rig, 4711);
+    rig_begin_small(&rig);
+    rig_small_order(&rig, 4711);
     rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 9);
     uint16_t old = rig.session;
     rig_restart(&rig);
@@ -174,13 +169,13 @@ START_TEST(after_a_restart_the_verdict_stands_under_its_old_session_and_the_old_
     ck_assert_uint_ne(rig_u16(&rig, KR_REG_SESSION, 0, 0), old);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_VERDICT_SESSION, 0, 0), old);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_VERDICT_NUMBER, 0, 0), 9);
-    ck_assert_int_eq(verdict(&rig), KR_OK);
+    ck_assert_int_eq(rig_verdict(&rig), KR_OK);
     ck_assert_uint_eq(staged(&rig), 4711);
     rig_request_numbered(&rig, old, KR_REQUEST_STAGE, 9); /* the PLC writes what it wrote before */
-    ck_assert_int_eq(verdict(&rig), KR_STALE_SESSION);
-    rig_command_numbered(&rig, old, KR_COMMAND_START, KR_JOB_CHANGEOVER, 77);
-    ck_assert_int_eq(answer(&rig), KR_STALE_SESSION);
-    stays_still_ms(&rig, 3000);
+    ck_assert_int_eq(rig_verdict(&rig), KR_STALE_SESSION);
+    ck_assert_int_eq(rig_command_numbered(&rig, old, KR_COMMAND_START, KR_JOB_CHANGEOVER, 77),
+                     KR_STALE_SESSION);
+    rig_stays_still_ms(&rig, 3000);
     rig_end(&rig);
 }
 END_TEST
@@ -188,10 +183,9 @@ END_TEST
 START_TEST(an_unknown_kind_of_request_is_refused)
 {
     struct rig rig;
-    begin_small(&rig);
-    fill_order(&rig, 1);
-    rig_request(&rig, (enum kr_request_kind)(KR_REQUEST_LAST + 1));
-    ck_assert_int_eq(verdict(&rig), KR_UNKNOWN_KIND);
+    rig_begin_small(&rig);
+    rig_small_order(&rig, 1);
+    ck_assert_int_eq(rig_request(&rig, (enum kr_request_kind)(KR_REQUEST_LAST + 1)), KR_UNKNOWN_KIND);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_LIMIT, 0, 0), KR_REQUEST_LAST);
     rig_end(&rig);
 }
@@ -202,10 +196,10 @@ END_TEST
 START_TEST(a_new_acceptance_replaces_the_staged_order_and_says_which)
 {
     struct rig rig;
-    begin_small(&rig);
-    stage(&rig, 1);
+    rig_begin_small(&rig);
+    rig_stage(&rig, 1);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_REPLACED, 0, 0), 0);
-    stage(&rig, 2);
+    rig_stage(&rig, 2);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_REPLACED, 0, 0), 1);
     ck_assert_uint_eq(staged(&rig), 2);
     rig_end(&rig);
@@ -215,12 +209,11 @@ END_TEST
 START_TEST(a_rejected_order_leaves_the_staged_one_and_names_its_reason)
 {
     struct rig rig;
-    begin_small(&rig);
-    stage(&rig, 1);
-    fill_order(&rig, 2);
+    rig_begin_small(&rig);
+    rig_stage(&rig, 1);
+    rig_small_order(&rig, 2);
     rig_order_set(&rig, KR_REG_WIDTH_SUM, 0, 300 * MM + 1);
-    rig_request(&rig, KR_REQUEST_STAGE);
-    ck_assert_int_eq(verdict(&rig), KR_SUM_MISMATCH);
+    ck_assert_int_eq(rig_request(&rig, KR_REQUEST_STAGE), KR_SUM_MISMATCH);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_VALUE, 0, 0), 300 * MM);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_LIMIT, 0, 0), 300 * MM + 1);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_REPLACED, 0, 0), 0);
@@ -232,14 +225,12 @@ END_TEST
 START_TEST(a_check_says_what_staging_would_and_stages_nothing)
 {
     struct rig rig;
-    begin_small(&rig);
-    fill_order(&rig, 1);
-    rig_request(&rig, KR_REQUEST_CHECK);
-    ck_assert_int_eq(verdict(&rig), KR_OK);
+    rig_begin_small(&rig);
+    rig_small_order(&rig, 1);
+    ck_assert_int_eq(rig_request(&rig, KR_REQUEST_CHECK), KR_OK);
     ck_assert_int_gt(rig_i32(&rig, KR_REG_VERDICT_TIME, 0, 0), 0);
     ck_assert_uint_eq(staged(&rig), 0);
-    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    ck_assert_int_eq(answer(&rig), KR_NO_ORDER);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_NO_ORDER);
     rig_end(&rig);
 }
 END_TEST
@@ -247,12 +238,10 @@ END_TEST
 START_TEST(cancel_drops_the_staged_order_and_says_which)
 {
     struct rig rig;
-    begin_small(&rig);
-    rig_request(&rig, KR_REQUEST_CANCEL);
-    ck_assert_int_eq(verdict(&rig), KR_NOTHING_STAGED);
-    stage(&rig, 1);
-    rig_request(&rig, KR_REQUEST_CANCEL);
-    ck_assert_int_eq(verdict(&rig), KR_OK);
+    rig_begin_small(&rig);
+    ck_assert_int_eq(rig_request(&rig, KR_REQUEST_CANCEL), KR_NOTHING_STAGED);
+    rig_stage(&rig, 1);
+    ck_assert_int_eq(rig_request(&rig, KR_REQUEST_CANCEL), KR_OK);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_REPLACED, 0, 0), 1);
     ck_assert_uint_eq(staged(&rig), 0);
     rig_end(&rig);
@@ -262,10 +251,9 @@ END_TEST
 START_TEST(order_number_0_is_refused)
 {
     struct rig rig;
-    begin_small(&rig);
-    fill_order(&rig, 0);
-    rig_request(&rig, KR_REQUEST_STAGE);
-    ck_assert_int_eq(verdict(&rig), KR_ORDER_NUMBER);
+    rig_begin_small(&rig);
+    rig_small_order(&rig, 0);
+    ck_assert_int_eq(rig_request(&rig, KR_REQUEST_STAGE), KR_ORDER_NUMBER);
     rig_end(&rig);
 }
 END_TEST
@@ -274,15 +262,14 @@ START_TEST(an_order_accepted_in_mid_changeover_alters_nothing_of_it)
 {
     static const int32_t other_um[] = {60 * MM, 70 * MM};
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
     uint16_t generation = rig_u16(&rig, KR_REG_ORDER_GENERATION, 0, 0);
     rig_order(&rig, 2, 300 * MM, other_um, 2);
-    rig_request(&rig, KR_REQUEST_STAGE);
-    ck_assert_int_eq(verdict(&rig), KR_OK);
+    ck_assert_int_eq(rig_request(&rig, KR_REQUEST_STAGE), KR_OK);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_ORDER_GENERATION, 0, 0), generation);
-    until_complete(&rig);
+    rig_until_complete(&rig);
     ck_assert_uint_eq(in_force(&rig), 1);
     ck_assert_uint_eq(staged(&rig), 2);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_CUT_COUNT, 0, 0), 4);
@@ -294,14 +281,13 @@ END_TEST
 START_TEST(a_changeover_does_not_start_while_the_verdict_is_being_stored)
 {
     struct rig rig;
-    begin_small(&rig);
+    rig_begin_small(&rig);
     rig_run_ms(&rig, 500);
     rig.book_cycles = -1; /* the disk does not answer */
-    fill_order(&rig, 1);
+    rig_small_order(&rig, 1);
     rig_request(&rig, KR_REQUEST_STAGE);
     ck_assert(rig.out.request_busy);
-    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    ck_assert_int_eq(answer(&rig), KR_BUSY);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_BUSY);
     rig_end(&rig);
 }
 END_TEST
@@ -310,17 +296,16 @@ START_TEST(an_order_in_inches_and_low_words_first_is_understood_and_answered_so)
 {
     static const int32_t widths_um[] = {88900, 114300, 101600}; /* 3.5, 4.5 and 4 in, exactly */
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     rig.config.format = (struct kr_format){KR_UNIT_INCH, true};
-    begin(&rig);
+    rig_begin(&rig);
     rig_order(&rig, 12, 355600, widths_um, 3);
-    rig_request(&rig, KR_REQUEST_STAGE);
-    ck_assert_int_eq(verdict(&rig), KR_OK);
+    ck_assert_int_eq(rig_request(&rig, KR_REQUEST_STAGE), KR_OK);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_SUM, 0, 0), 120000); /* 12 in in 0.0001 in */
     ck_assert_int_eq(rig_i32(&rig, KR_REG_WORD_ORDER_PROOF, 0, 0), KR_MAP_WORD_ORDER_PROOF);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_WORD_ORDER_PROOF, 0, 0), 0x0304); /* the low word, first */
-    start(&rig, KR_JOB_CHANGEOVER);
-    until_complete(&rig);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_until_complete(&rig);
     ck_assert_int_le(rig_worst_edge_um(&rig), 203);
     ck_assert_int_le(abs(rig_um(&rig, KR_REG_SLIT_MEASURED, 0, 1) - 114300), 300);
     rig_end(&rig);

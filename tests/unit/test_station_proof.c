@@ -3,17 +3,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "station_rig.h"
+#include "rig.h"
 
 static bool drive_is_on(const struct rig *rig, uint16_t rail)
 {
     return kr_drive_state_of(rig->in.axis[rail].statusword) == KR_DRIVE_OPERATION_ENABLED;
-}
-
-static void to_idle_again(struct rig *rig)
-{
-    rig_command(rig, KR_COMMAND_RESET, 0);
-    until_state(rig, KR_STATE_IDLE);
 }
 
 /* ---- the pin -------------------------------------------------------------------------------------------------------- */
@@ -26,15 +20,15 @@ static void pin_is_not_out(struct rig *rig)
 START_TEST(with_a_pin_that_is_not_proven_out_nothing_travels)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_phase(&rig, KR_PHASE_MOVE);
-    until_carriage(&rig, 0, KR_CARRIAGE_UNDOCKING);
-    until_carriage(&rig, 0, KR_CARRIAGE_READY);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_phase(&rig, KR_PHASE_MOVE);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_UNDOCKING);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_READY);
     rig.meddle = pin_is_not_out; /* after the proof that ended the last move */
     int32_t at_um = sim_machine_carriage_um(&rig.machine, 0);
-    ms_until_alarm(&rig, KR_ALARM_PIN_UNPROVEN);
-    until_state(&rig, KR_STATE_HELD);
+    rig_ms_until_alarm(&rig, KR_ALARM_PIN_UNPROVEN);
+    rig_until_state(&rig, KR_STATE_HELD);
     ck_assert_int_eq(sim_machine_carriage_um(&rig.machine, 0), at_um);
     rig_end(&rig);
 }
@@ -44,20 +38,19 @@ END_TEST
 START_TEST(a_stop_drives_the_pin_out_only_after_the_drive_is_off)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
     rig_run_ms(&rig, 150);
     if (_i == 0)
         rig_command(&rig, KR_COMMAND_HOLD, 0);
     else
-        sim_machine_break(&rig.machine, 0, SIM_HOLDER_JAMMED,
-                          (uint16_t)(rig_u16(&rig, KR_REG_DOCKED_HOLDER, 0, 0) - 1), 0);
+        rig_break(&rig, 0, SIM_HOLDER_JAMMED, (uint16_t)(rig_docked(&rig, 0) - 1), 0);
     bool driven = false;
     for (int i = 0; i < 2000; i++) {
         bool was_on = drive_is_on(&rig, 0);
         rig_cycle(&rig);
-        if (state_of(&rig) == KR_STATE_EXECUTE || !(rig.out.axis[0].outputs & KR_DO_PIN_OUT))
+        if (rig_state(&rig) == KR_STATE_EXECUTE || !(rig.out.axis[0].outputs & KR_DO_PIN_OUT))
             continue;
         driven = true;
         ck_assert(!was_on || !drive_is_on(&rig, 0));
@@ -72,9 +65,9 @@ END_TEST
 START_TEST(a_pin_on_its_way_out_stops_when_people_may_be_there)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
     rig_command(&rig, KR_COMMAND_HOLD, 0);
     while (!(rig.out.axis[0].outputs & KR_DO_PIN_OUT))
         rig_cycle(&rig);
@@ -84,11 +77,11 @@ START_TEST(a_pin_on_its_way_out_stops_when_people_may_be_there)
         rig_cycle(&rig);
         ck_assert_uint_eq(rig.out.axis[0].outputs, 0);
     }
-    ck_assert_int_eq(state_of(&rig), KR_STATE_HELD);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_HELD);
     rig.in.permissives = 0x1F;
     rig_cycle(&rig);
-    resume(&rig, KR_COMMAND_UNHOLD);
-    ends_verified(&rig);
+    rig_resume(&rig, KR_COMMAND_UNHOLD);
+    rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -101,17 +94,15 @@ static void brake_seems_open(struct rig *rig)
 START_TEST(a_guided_release_waits_for_the_brake_and_names_it)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
     rig_command(&rig, KR_COMMAND_ABORT, 0);
-    until_state(&rig, KR_STATE_ABORTED);
-    rig_command(&rig, KR_COMMAND_CLEAR, 0);
-    until_state(&rig, KR_STATE_STOPPED);
-    to_idle_again(&rig);
+    rig_until_state(&rig, KR_STATE_ABORTED);
+    rig_reset(&rig);
     rig.meddle = brake_seems_open;
-    start(&rig, KR_JOB_RELEASE);
-    until_carriage(&rig, 0, KR_CARRIAGE_BRAKING);
+    rig_start_job(&rig, KR_JOB_RELEASE);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_BRAKING);
     rig_run_ms(&rig, rig.config.carriage[0].brake_limit_ms - 10);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
     rig_cycle(&rig);
@@ -146,20 +137,20 @@ static void replays(struct rig *rig)
 START_TEST(the_handshake_of_an_older_move_ends_no_newer_one)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_phase(&rig, KR_PHASE_MOVE);
-    until_carriage(&rig, 0, KR_CARRIAGE_READY);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_phase(&rig, KR_PHASE_MOVE);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_READY);
     rig.config.carriage[0].jump_um = 600 * MM; /* the leap of the replay is not what is tested here */
     ck_assert(kr_station_reconfigure(rig.station, &rig.config, false));
     rig.meddle = records;
-    until_carriage(&rig, 0, KR_CARRIAGE_DOCKING);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DOCKING);
     rig.meddle = NULL;
-    until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
     rig.meddle = replays;
-    while (rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0) == 0) {
+    while (rig_alarm_count(&rig) == 0) {
         rig_cycle(&rig);
-        ck_assert_int_ne(carriage_phase(&rig, 0), KR_CARRIAGE_SETTLING);
+        ck_assert_int_ne(rig_carriage_phase(&rig, 0), KR_CARRIAGE_SETTLING);
     }
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_SETPOINT_NOT_TAKEN);
     rig_end(&rig);
@@ -174,21 +165,21 @@ static void replays_the_last(struct rig *rig)
 START_TEST(an_older_homing_ends_no_newer_one)
 {
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     rig.config.carriage[0].home_limit_ms = 4000;
-    begin(&rig);
-    start(&rig, KR_JOB_HOME);
-    until_carriage(&rig, 0, KR_CARRIAGE_HOMING);
+    rig_begin(&rig);
+    rig_start_job(&rig, KR_JOB_HOME);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_HOMING);
     rig.meddle = records;
-    until_carriage(&rig, 0, KR_CARRIAGE_READY); /* its last image: homing attained */
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_READY); /* its last image: homing attained */
     ck_assert(recorded[n_recorded - 1].statusword & KR_SW_SETPOINT_ACK);
     rig.meddle = NULL;
-    until_complete(&rig);
-    to_idle_again(&rig);
-    start(&rig, KR_JOB_HOME);
-    until_carriage(&rig, 0, KR_CARRIAGE_HOMING);
+    rig_until_complete(&rig);
+    rig_reset(&rig);
+    rig_start_job(&rig, KR_JOB_HOME);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_HOMING);
     rig.meddle = replays_the_last;
-    ms_until_alarm(&rig, KR_ALARM_HOMING_FAILED);
+    rig_ms_until_alarm(&rig, KR_ALARM_HOMING_FAILED);
     rig_end(&rig);
 }
 END_TEST
@@ -209,18 +200,18 @@ static void freezes(struct rig *rig)
 START_TEST(an_image_that_comes_again_is_no_jump_and_neither_is_what_follows_it)
 {
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     rig.config.geometry.rail[0].empty = (struct kr_speed){1000000, 2000000};
-    begin(&rig);
-    start_changeover(&rig);
-    until_phase(&rig, KR_PHASE_VERIFY); /* it goes back to where the scan begins */
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_phase(&rig, KR_PHASE_VERIFY); /* it goes back to where the scan begins */
     freeze_cycles = 0;
     rig.meddle = freezes;
     while (abs(sim_machine_speed_um_per_s(&rig.machine, 0)) < 300000)
         rig_cycle(&rig);
     freeze_cycles = 4;
-    until_complete(&rig);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 0);
+    rig_until_complete(&rig);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 0);
     rig_end(&rig);
 }
 END_TEST
@@ -242,10 +233,10 @@ static void cuts_a_flag_short(struct rig *rig)
 START_TEST(a_flag_that_the_two_passes_see_differently_wide_is_not_measured_by)
 {
     struct rig rig;
-    begin_small(&rig);
+    rig_begin_small(&rig);
     rig.meddle = cuts_a_flag_short;
-    start_changeover(&rig);
-    ms_until_alarm(&rig, KR_ALARM_FLAG_WIDTH);
+    rig_start_changeover(&rig);
+    rig_ms_until_alarm(&rig, KR_ALARM_FLAG_WIDTH);
     ck_assert(!rig.false_measured);
     rig_end(&rig);
 }
@@ -256,20 +247,20 @@ END_TEST
 START_TEST(what_was_placed_before_an_interruption_is_looked_at_before_it_is_judged)
 {
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     rig.config.geometry.n_rails = rig.sim_config.n_rails = 1;
-    begin(&rig);
-    start_changeover(&rig);
-    until_phase(&rig, KR_PHASE_MOVE);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_phase(&rig, KR_PHASE_MOVE);
     uint16_t moves = rig_u16(&rig, KR_REG_MOVES_PLANNED, 0, 0);
     while (rig_u16(&rig, KR_REG_MOVES_DONE, 0, 0) + 1 < moves ||
-           carriage_phase(&rig, 0) != KR_CARRIAGE_SETTLING)
+           rig_carriage_phase(&rig, 0) != KR_CARRIAGE_SETTLING)
         rig_cycle(&rig);
     rig_command(&rig, KR_COMMAND_HOLD, 0);
-    until_state(&rig, KR_STATE_HELD);
-    resume(&rig, KR_COMMAND_UNHOLD); /* nothing is left to move */
-    until_phase(&rig, KR_PHASE_VERIFY);
-    ends_verified(&rig);
+    rig_until_state(&rig, KR_STATE_HELD);
+    rig_resume(&rig, KR_COMMAND_UNHOLD); /* nothing is left to move */
+    rig_until_phase(&rig, KR_PHASE_VERIFY);
+    rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -277,17 +268,17 @@ END_TEST
 START_TEST(unhold_does_not_go_on_while_the_cause_of_the_alarm_stands)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
-    until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
     rig.book_broken = true;
-    until_state(&rig, KR_STATE_HELD);
+    rig_until_state(&rig, KR_STATE_HELD);
     rig_command(&rig, KR_COMMAND_UNHOLD, 0);
     for (int i = 0; i < 500; i++) {
         rig_cycle(&rig);
-        ck_assert_int_ne(state_of(&rig), KR_STATE_EXECUTE);
+        ck_assert_int_ne(rig_state(&rig), KR_STATE_EXECUTE);
     }
-    ck_assert_int_eq(state_of(&rig), KR_STATE_HELD);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_HELD);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_BOOK_FAILED);
     rig_end(&rig);
 }

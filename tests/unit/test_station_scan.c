@@ -2,26 +2,26 @@
 #include <check.h>
 #include <stdlib.h>
 
-#include "station_rig.h"
+#include "rig.h"
 
 static void scanning(struct rig *rig, uint16_t rail)
 {
-    start_changeover(rig);
-    until_carriage(rig, rail, KR_CARRIAGE_SCANNING);
+    rig_start_changeover(rig);
+    rig_until_carriage(rig, rail, KR_CARRIAGE_SCANNING);
 }
 
 static void held_by(struct rig *rig, enum kr_alarm_code code)
 {
-    ms_until_alarm(rig, code);
-    until_state(rig, KR_STATE_HELD);
+    rig_ms_until_alarm(rig, code);
+    rig_until_state(rig, KR_STATE_HELD);
     ck_assert(!rig->false_measured);
 }
 
 static void goes_on_and_ends_verified(struct rig *rig)
 {
     rig_command(rig, KR_COMMAND_UNHOLD, 0);
-    until_complete(rig);
-    ck_assert(status_has(rig, KR_STATUS_VERIFIED));
+    rig_until_complete(rig);
+    ck_assert(rig_status_has(rig, KR_STATUS_VERIFIED));
     ck_assert(!rig->false_measured);
 }
 
@@ -43,7 +43,7 @@ START_TEST(centres_are_found_within_20_um_of_the_true_ones)
 {
     const struct physics *p = &physics[_i];
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     rig.claim_um = 20;
     for (uint16_t r = 0; r < 2; r++) {
         struct kr_carriage_config *c = &rig.config.carriage[r];
@@ -58,12 +58,12 @@ START_TEST(centres_are_found_within_20_um_of_the_true_ones)
             c->scan_bias_um = p->hysteresis_um / 2 + p->backlash_um / 2 +
                               (int32_t)((int64_t)p->speed_um_per_s * p->latency_us / 1000000);
     }
-    begin(&rig);
-    start_changeover(&rig);
-    until_phase(&rig, KR_PHASE_PLAN);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_phase(&rig, KR_PHASE_PLAN);
     for (uint16_t r = 0; r < 2; r++)
         for (uint16_t i = 0; i < 5; i++)
-            ck_assert_int_eq(known(&rig, r, i), KR_MEASURED);
+            ck_assert_int_eq(rig_known(&rig, r, i), KR_MEASURED);
     ck_assert(!rig.false_measured);
     rig_end(&rig);
 }
@@ -73,24 +73,23 @@ END_TEST
 START_TEST(the_first_scan_of_a_one_way_rail_proves_its_bias_and_the_next_goes_one_way)
 {
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     rig.config.carriage[0].scan_bias_um = 140 + (_i == 0   ? 0
                                                  : _i == 1 ? 45
                                                            : 55); /* hysteresis and delay make 140 */
     rig.config.carriage[0].passes_apart_um = 100;
     rig.claim_um = 60;
-    begin(&rig);
-    start_changeover(&rig);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
     if (_i == 2) {
         held_by(&rig, KR_ALARM_PASSES_APART);
     } else {
-        until_complete(&rig);
+        rig_until_complete(&rig);
         ck_assert(!rig.false_measured);
-        rig_command(&rig, KR_COMMAND_RESET, 0);
-        until_state(&rig, KR_STATE_IDLE);
-        start(&rig, KR_JOB_VERIFY);
-        until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
-        until_carriage(&rig, 0, KR_CARRIAGE_READY);
+        rig_reset(&rig);
+        rig_start_job(&rig, KR_JOB_VERIFY);
+        rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
+        rig_until_carriage(&rig, 0, KR_CARRIAGE_READY);
         ck_assert_int_gt(sim_machine_carriage_um(&rig.machine, 0), 500 * MM); /* it ended where it went */
     }
     rig_end(&rig);
@@ -100,7 +99,7 @@ END_TEST
 START_TEST(a_scan_fits_a_travel_that_is_just_long_enough)
 {
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     for (uint16_t r = 0; r < 2; r++) {
         int32_t from_um, to_um;
         kr_scan_range(&rig.config.geometry.rail[r], &rig.config.carriage[r], &from_um, &to_um);
@@ -114,8 +113,8 @@ START_TEST(a_scan_fits_a_travel_that_is_just_long_enough)
             0; /* at the rail's very ends */
         rig.sim_config.rail[r].holder[4].start_um = rig.book.holder[r][4].position_um = 500 * MM;
     }
-    begin(&rig);
-    set_up(&rig);
+    rig_begin(&rig);
+    rig_set_up_small(&rig);
     ck_assert(!rig.false_measured);
     rig_end(&rig);
 }
@@ -126,18 +125,18 @@ END_TEST
 START_TEST(one_missing_flag_is_named_and_the_others_are_measured)
 {
     struct rig rig;
-    begin_small(&rig);
-    sim_machine_break(&rig.machine, 1, SIM_FLAG_MISSING, 2, 0);
-    start_changeover(&rig);
+    rig_begin_small(&rig);
+    rig_break(&rig, 1, SIM_FLAG_MISSING, 2, 0);
+    rig_start_changeover(&rig);
     held_by(&rig, KR_ALARM_FLAG_MISSING);
-    ck_assert_uint_eq(first_alarm(&rig).rail, 2);
-    ck_assert_uint_eq(first_alarm(&rig).item, 3);
-    ck_assert_int_eq(first_alarm(&rig).value, 4);
-    ck_assert_int_eq(first_alarm(&rig).limit, 5);
-    ck_assert_int_eq(known(&rig, 1, 2), KR_UNKNOWN);
-    ck_assert_int_eq(known(&rig, 1, 1), KR_MEASURED);
-    ck_assert_int_eq(known(&rig, 1, 3), KR_MEASURED);
-    sim_machine_mend(&rig.machine, 1, SIM_FLAG_MISSING, 2);
+    ck_assert_uint_eq(rig_first_alarm(&rig).rail, 2);
+    ck_assert_uint_eq(rig_first_alarm(&rig).item, 3);
+    ck_assert_int_eq(rig_first_alarm(&rig).value, 4);
+    ck_assert_int_eq(rig_first_alarm(&rig).limit, 5);
+    ck_assert_int_eq(rig_known(&rig, 1, 2), KR_UNKNOWN);
+    ck_assert_int_eq(rig_known(&rig, 1, 1), KR_MEASURED);
+    ck_assert_int_eq(rig_known(&rig, 1, 3), KR_MEASURED);
+    rig_mend(&rig, 1, SIM_FLAG_MISSING, 2);
     goes_on_and_ends_verified(&rig);
     rig_end(&rig);
 }
@@ -146,15 +145,15 @@ END_TEST
 START_TEST(an_extra_flag_is_named_by_its_place_and_the_holder_on_its_left)
 {
     struct rig rig;
-    begin_small(&rig);
-    sim_machine_break(&rig.machine, 0, SIM_FOREIGN_FLAG, 0, 275 * MM);
-    start_changeover(&rig);
+    rig_begin_small(&rig);
+    rig_break(&rig, 0, SIM_FOREIGN_FLAG, 0, 275 * MM);
+    rig_start_changeover(&rig);
     held_by(&rig, KR_ALARM_FLAG_EXTRA);
-    ck_assert_uint_eq(first_alarm(&rig).item, 3); /* at 240 mm */
-    ck_assert_int_le(abs(first_alarm(&rig).value - 275 * MM), 20);
+    ck_assert_uint_eq(rig_first_alarm(&rig).item, 3); /* at 240 mm */
+    ck_assert_int_le(abs(rig_first_alarm(&rig).value - 275 * MM), 20);
     for (uint16_t i = 0; i < 5; i++)
-        ck_assert_int_eq(known(&rig, 0, i), KR_MEASURED);
-    sim_machine_mend(&rig.machine, 0, SIM_FOREIGN_FLAG, 0);
+        ck_assert_int_eq(rig_known(&rig, 0, i), KR_MEASURED);
+    rig_mend(&rig, 0, SIM_FOREIGN_FLAG, 0);
     goes_on_and_ends_verified(&rig);
     rig_end(&rig);
 }
@@ -163,15 +162,15 @@ END_TEST
 START_TEST(a_displaced_holder_is_named_measured_and_no_reason_to_stop)
 {
     struct rig rig;
-    begin_small(&rig);
-    push_by_hand(&rig, 0, 2, 30 * MM);
-    start_changeover(&rig);
-    ms_until_alarm(&rig, KR_ALARM_FLAG_DISPLACED);
-    ck_assert_uint_eq(first_alarm(&rig).item, 3);
-    ck_assert_int_le(abs(first_alarm(&rig).value - 30 * MM), 20);
-    ck_assert_int_eq(known(&rig, 0, 2), KR_MEASURED);
-    until_complete(&rig);
-    ck_assert(status_has(&rig, KR_STATUS_VERIFIED));
+    rig_begin_small(&rig);
+    rig_push_by_hand(&rig, 0, 2, 30 * MM);
+    rig_start_changeover(&rig);
+    rig_ms_until_alarm(&rig, KR_ALARM_FLAG_DISPLACED);
+    ck_assert_uint_eq(rig_first_alarm(&rig).item, 3);
+    ck_assert_int_le(abs(rig_first_alarm(&rig).value - 30 * MM), 20);
+    ck_assert_int_eq(rig_known(&rig, 0, 2), KR_MEASURED);
+    rig_until_complete(&rig);
+    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
     ck_assert(!rig.false_measured);
     rig_end(&rig);
 }
@@ -180,19 +179,19 @@ END_TEST
 START_TEST(a_missing_flag_among_unknown_holders_is_counted_and_none_is_guessed)
 {
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     for (uint16_t i = 1; i < 4; i++)
         rig.book.holder[0][i].known = KR_UNKNOWN;
-    begin(&rig);
-    sim_machine_break(&rig.machine, 0, SIM_FLAG_MISSING, 2, 0);
-    start_changeover(&rig);
+    rig_begin(&rig);
+    rig_break(&rig, 0, SIM_FLAG_MISSING, 2, 0);
+    rig_start_changeover(&rig);
     held_by(&rig, KR_ALARM_FLAG_MISSING);
-    ck_assert_uint_eq(first_alarm(&rig).item, 0);
-    ck_assert_int_eq(known(&rig, 0, 0), KR_MEASURED);
-    ck_assert_int_eq(known(&rig, 0, 4), KR_MEASURED);
+    ck_assert_uint_eq(rig_first_alarm(&rig).item, 0);
+    ck_assert_int_eq(rig_known(&rig, 0, 0), KR_MEASURED);
+    ck_assert_int_eq(rig_known(&rig, 0, 4), KR_MEASURED);
     for (uint16_t i = 1; i < 4; i++)
-        ck_assert_int_eq(known(&rig, 0, i), KR_UNKNOWN);
-    sim_machine_mend(&rig.machine, 0, SIM_FLAG_MISSING, 2);
+        ck_assert_int_eq(rig_known(&rig, 0, i), KR_UNKNOWN);
+    rig_mend(&rig, 0, SIM_FLAG_MISSING, 2);
     goes_on_and_ends_verified(&rig);
     rig_end(&rig);
 }
@@ -201,16 +200,16 @@ END_TEST
 START_TEST(one_missing_and_one_extra_are_not_taken_for_a_full_count)
 {
     struct rig rig;
-    begin_small(&rig);
-    sim_machine_break(&rig.machine, 0, SIM_FLAG_MISSING, 1, 0);
-    sim_machine_break(&rig.machine, 0, SIM_FOREIGN_FLAG, 0, 375 * MM);
-    start_changeover(&rig);
+    rig_begin_small(&rig);
+    rig_break(&rig, 0, SIM_FLAG_MISSING, 1, 0);
+    rig_break(&rig, 0, SIM_FOREIGN_FLAG, 0, 375 * MM);
+    rig_start_changeover(&rig);
     held_by(&rig, KR_ALARM_FLAG_MISSING);
-    ck_assert_uint_eq(first_alarm(&rig).item, 2);
+    ck_assert_uint_eq(rig_first_alarm(&rig).item, 2);
     ck_assert(rig_has_alarm(&rig, KR_ALARM_FLAG_EXTRA));
-    ck_assert_int_eq(known(&rig, 0, 0), KR_MEASURED); /* where both readings say the same */
-    ck_assert_int_eq(known(&rig, 0, 1), KR_UNKNOWN);
-    ck_assert_int_eq(known(&rig, 0, 2), KR_UNKNOWN);
+    ck_assert_int_eq(rig_known(&rig, 0, 0), KR_MEASURED); /* where both readings say the same */
+    ck_assert_int_eq(rig_known(&rig, 0, 1), KR_UNKNOWN);
+    ck_assert_int_eq(rig_known(&rig, 0, 2), KR_UNKNOWN);
     rig_end(&rig);
 }
 END_TEST
@@ -218,18 +217,18 @@ END_TEST
 START_TEST(an_absent_holder_has_no_flag_and_one_that_shows_up_is_extra)
 {
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     rig.book.holder[0][2].state = KR_HOLDER_ABSENT;
     rig.sim_config.rail[0].holder[2].absent = true;
-    begin(&rig);
-    sim_machine_break(&rig.machine, 0, SIM_FOREIGN_FLAG, 0, 240 * MM); /* somebody has put it on again */
-    start_changeover(&rig);
+    rig_begin(&rig);
+    rig_break(&rig, 0, SIM_FOREIGN_FLAG, 0, 240 * MM); /* somebody has put it on again */
+    rig_start_changeover(&rig);
     held_by(&rig, KR_ALARM_FLAG_EXTRA);
-    ck_assert_uint_eq(first_alarm(&rig).item, 2);
-    sim_machine_mend(&rig.machine, 0, SIM_FOREIGN_FLAG, 0);
+    ck_assert_uint_eq(rig_first_alarm(&rig).item, 2);
+    rig_mend(&rig, 0, SIM_FOREIGN_FLAG, 0);
     rig_command(&rig, KR_COMMAND_UNHOLD, 0);
-    until_complete(&rig);
-    ck_assert(status_has(&rig, KR_STATUS_VERIFIED)); /* four holders make four cuts */
+    rig_until_complete(&rig);
+    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED)); /* four holders make four cuts */
     rig_end(&rig);
 }
 END_TEST
@@ -237,12 +236,12 @@ END_TEST
 START_TEST(something_beside_a_flag_makes_it_too_wide_to_measure_by)
 {
     struct rig rig;
-    begin_small(&rig);
-    sim_machine_break(&rig.machine, 0, SIM_FOREIGN_FLAG, 0, 240 * MM + 3 * MM);
-    start_changeover(&rig);
+    rig_begin_small(&rig);
+    rig_break(&rig, 0, SIM_FOREIGN_FLAG, 0, 240 * MM + 3 * MM);
+    rig_start_changeover(&rig);
     held_by(&rig, KR_ALARM_FLAG_WIDTH);
-    ck_assert_int_eq(first_alarm(&rig).limit, rig.config.carriage[0].flag_width_um);
-    sim_machine_mend(&rig.machine, 0, SIM_FOREIGN_FLAG, 0);
+    ck_assert_int_eq(rig_first_alarm(&rig).limit, rig.config.carriage[0].flag_width_um);
+    rig_mend(&rig, 0, SIM_FOREIGN_FLAG, 0);
     goes_on_and_ends_verified(&rig);
     rig_end(&rig);
 }
@@ -251,17 +250,15 @@ END_TEST
 START_TEST(a_flag_that_looks_a_little_wider_than_last_time_is_looked_at_once)
 {
     struct rig rig;
-    begin_small(&rig);
-    set_up(&rig);
-    rig_command(&rig, KR_COMMAND_RESET, 0);
-    until_state(&rig, KR_STATE_IDLE);
+    rig_begin_small(&rig);
+    rig_set_up_small(&rig);
+    rig_reset(&rig);
     int32_t at_um = sim_machine_holder_um(&rig.machine, 0, 0);
-    sim_machine_break(&rig.machine, 0, SIM_FOREIGN_FLAG, 0,
-                      at_um + 600); /* half a millimetre: less than any config knows */
+    rig_break(&rig, 0, SIM_FOREIGN_FLAG, 0, at_um + 600); /* half a millimetre: less than any config knows */
     rig.claim_um = 350;
-    start(&rig, KR_JOB_VERIFY);
+    rig_start_job(&rig, KR_JOB_VERIFY);
     held_by(&rig, KR_ALARM_FLAG_WIDTH);
-    ck_assert_int_eq(known(&rig, 0, 0), KR_UNKNOWN);
+    ck_assert_int_eq(rig_known(&rig, 0, 0), KR_UNKNOWN);
     rig_end(&rig);
 }
 END_TEST
@@ -272,11 +269,11 @@ END_TEST
 START_TEST(a_switch_that_bounces_loses_edges_and_is_told_so)
 {
     struct rig rig;
-    begin_small(&rig);
-    sim_machine_break(&rig.machine, 0, SIM_SWITCH_BOUNCES, 0, _i);
-    start_changeover(&rig);
+    rig_begin_small(&rig);
+    rig_break(&rig, 0, SIM_SWITCH_BOUNCES, 0, _i);
+    rig_start_changeover(&rig);
     held_by(&rig, KR_ALARM_EDGES_LOST);
-    sim_machine_mend(&rig.machine, 0, SIM_SWITCH_BOUNCES, 0);
+    rig_mend(&rig, 0, SIM_SWITCH_BOUNCES, 0);
     goes_on_and_ends_verified(&rig);
     rig_end(&rig);
 }
@@ -285,11 +282,11 @@ END_TEST
 START_TEST(a_switch_that_is_on_where_no_flag_can_be_is_stuck)
 {
     struct rig rig;
-    begin_small(&rig);
-    sim_machine_break(&rig.machine, 1, SIM_SWITCH_STUCK_ON, 0, 0);
-    start_changeover(&rig);
+    rig_begin_small(&rig);
+    rig_break(&rig, 1, SIM_SWITCH_STUCK_ON, 0, 0);
+    rig_start_changeover(&rig);
     held_by(&rig, KR_ALARM_SWITCH_STUCK);
-    ck_assert_uint_eq(first_alarm(&rig).rail, 2);
+    ck_assert_uint_eq(rig_first_alarm(&rig).rail, 2);
     rig_end(&rig);
 }
 END_TEST
@@ -297,14 +294,14 @@ END_TEST
 START_TEST(a_switch_that_never_sees_anything_misses_all_flags)
 {
     struct rig rig;
-    begin_small(&rig);
-    sim_machine_break(&rig.machine, 0, SIM_SWITCH_STUCK_OFF, 0, 0);
-    start_changeover(&rig);
+    rig_begin_small(&rig);
+    rig_break(&rig, 0, SIM_SWITCH_STUCK_OFF, 0, 0);
+    rig_start_changeover(&rig);
     held_by(&rig, KR_ALARM_FLAG_MISSING);
-    ck_assert_uint_eq(first_alarm(&rig).item, 0);
-    ck_assert_int_eq(first_alarm(&rig).value, 0);
+    ck_assert_uint_eq(rig_first_alarm(&rig).item, 0);
+    ck_assert_int_eq(rig_first_alarm(&rig).value, 0);
     for (uint16_t i = 0; i < 5; i++)
-        ck_assert_int_eq(known(&rig, 0, i), KR_UNKNOWN);
+        ck_assert_int_eq(rig_known(&rig, 0, i), KR_UNKNOWN);
     rig_end(&rig);
 }
 END_TEST
@@ -312,14 +309,14 @@ END_TEST
 START_TEST(passes_that_count_differently_are_not_trusted)
 {
     struct rig rig;
-    begin_small(&rig);
+    rig_begin_small(&rig);
     scanning(&rig, 0);
     while (!(sim_machine_carriage_um(&rig.machine, 0) > 500 * MM))
         rig_cycle(&rig);
-    sim_machine_break(&rig.machine, 0, SIM_FLAG_MISSING, 2, 0); /* lost between the passes */
+    rig_break(&rig, 0, SIM_FLAG_MISSING, 2, 0); /* lost between the passes */
     held_by(&rig, KR_ALARM_SCAN_UNTRUSTED);
-    ck_assert_int_eq(first_alarm(&rig).value, 5);
-    ck_assert_int_eq(first_alarm(&rig).limit, 4);
+    ck_assert_int_eq(rig_first_alarm(&rig).value, 5);
+    ck_assert_int_eq(rig_first_alarm(&rig).limit, 4);
     rig_end(&rig);
 }
 END_TEST
@@ -328,19 +325,19 @@ END_TEST
 START_TEST(passes_that_lie_too_far_apart_are_named)
 {
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     int32_t apart_um = 600 + 2 * 200 * 1000 / 1000 * 1; /* hysteresis, and twice 0.2 m/s in 1 ms */
     rig.sim_config.rail[0].hysteresis_um = 600;
     rig.sim_config.rail[0].latency_us = 1000;
     rig.config.carriage[0].passes_apart_um = _i == 0 ? apart_um + 5 : apart_um - 5;
-    begin(&rig);
-    start_changeover(&rig);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
     if (_i == 0) {
-        until_phase(&rig, KR_PHASE_PLAN);
+        rig_until_phase(&rig, KR_PHASE_PLAN);
         ck_assert(!rig.false_measured);
     } else {
         held_by(&rig, KR_ALARM_PASSES_APART);
-        ck_assert_int_le(abs(first_alarm(&rig).value - apart_um), 5);
+        ck_assert_int_le(abs(rig_first_alarm(&rig).value - apart_um), 5);
     }
     rig_end(&rig);
 }
@@ -349,11 +346,11 @@ END_TEST
 START_TEST(a_scan_too_fast_for_the_cycle_says_so)
 {
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     rig.period_us = rig.config.period_us =
         80000; /* 8 mm of flag take 40 ms: both edges may fall into one cycle */
-    begin(&rig);
-    start_changeover(&rig);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
     held_by(&rig, KR_ALARM_EDGES_LOST);
     rig_end(&rig);
 }

@@ -2,7 +2,7 @@
 #include <check.h>
 #include <stdlib.h>
 
-#include "station_rig.h"
+#include "rig.h"
 
 #define ORDER_TOLERANCE_UM 203
 #define PAIR_WINDOW_UM     300
@@ -28,31 +28,31 @@ static void put_off(struct rig *rig, uint16_t rail, uint16_t cut, int32_t off_um
 {
     uint16_t holder = holder_of_cut(rig, rail, cut);
     int32_t target_um = rig_i32(rig, KR_REG_HOLDER_TARGET, rail, holder);
-    push_by_hand(rig, rail, holder, target_um + off_um - sim_machine_holder_um(&rig->machine, rail, holder));
+    rig_push_by_hand(rig, rail, holder,
+                     target_um + off_um - sim_machine_holder_um(&rig->machine, rail, holder));
 }
 
 static void set_up_and_idle(struct rig *rig)
 {
-    begin_small(rig);
-    set_up(rig);
-    rig_command(rig, KR_COMMAND_RESET, 0);
-    until_state(rig, KR_STATE_IDLE);
+    rig_begin_small(rig);
+    rig_set_up_small(rig);
+    rig_reset(rig);
 }
 
 static void verify_is_good(struct rig *rig)
 {
-    start(rig, KR_JOB_VERIFY);
-    until_complete(rig);
-    ck_assert(status_has(rig, KR_STATUS_VERIFIED));
+    rig_start_job(rig, KR_JOB_VERIFY);
+    rig_until_complete(rig);
+    ck_assert(rig_status_has(rig, KR_STATUS_VERIFIED));
     ck_assert_uint_eq(rig_u16(rig, KR_REG_RECORD_RESULT, 0, 0), KR_OUTCOME_VERIFIED);
 }
 
 static void verify_is_bad(struct rig *rig)
 {
-    start(rig, KR_JOB_VERIFY);
-    until_state(rig, KR_STATE_HELD);
-    ck_assert(!status_has(rig, KR_STATUS_VERIFIED));
-    ck_assert_uint_eq(line_status_of(rig) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER), 0);
+    rig_start_job(rig, KR_JOB_VERIFY);
+    rig_until_state(rig, KR_STATE_HELD);
+    ck_assert(!rig_status_has(rig, KR_STATUS_VERIFIED));
+    ck_assert_uint_eq(rig_line_status(rig) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER), 0);
 }
 
 /* ---- tolerance -------------------------------------------------------------------------------------------------------- */
@@ -80,10 +80,10 @@ START_TEST(a_knife_just_out_of_its_tolerance_is_named_with_value_and_limit)
     uint16_t holder = holder_of_cut(&rig, 0, 2);
     verify_is_bad(&rig);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_OUT_OF_TOLERANCE);
-    ck_assert_uint_eq(first_alarm(&rig).rail, 1);
-    ck_assert_uint_eq(first_alarm(&rig).item, holder + 1);
-    ck_assert_int_le(abs(first_alarm(&rig).value - off_um), SCAN_UM);
-    ck_assert_int_eq(first_alarm(&rig).limit, ORDER_TOLERANCE_UM);
+    ck_assert_uint_eq(rig_first_alarm(&rig).rail, 1);
+    ck_assert_uint_eq(rig_first_alarm(&rig).item, holder + 1);
+    ck_assert_int_le(abs(rig_first_alarm(&rig).value - off_um), SCAN_UM);
+    ck_assert_int_eq(rig_first_alarm(&rig).limit, ORDER_TOLERANCE_UM);
     ck_assert_int_le(abs(deviation(&rig, 0, holder) - off_um), SCAN_UM);
     rig_end(&rig);
 }
@@ -92,24 +92,22 @@ END_TEST
 START_TEST(an_order_may_have_a_tolerance_of_its_own)
 {
     struct rig rig;
-    begin_small(&rig);
-    fill_order(&rig, 1);
+    rig_begin_small(&rig);
+    rig_small_order(&rig, 1);
     rig_order_set(&rig, KR_REG_TOLERANCE, 0, 500);
     rig_request(&rig, KR_REQUEST_STAGE);
     rig.config.pair_window_um = 2000;
     rig.config.slit_tolerance_um = 2000;
     ck_assert(kr_station_reconfigure(rig.station, &rig.config, false));
-    start(&rig, KR_JOB_CHANGEOVER);
-    until_complete(&rig);
-    rig_command(&rig, KR_COMMAND_RESET, 0);
-    until_state(&rig, KR_STATE_IDLE);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_until_complete(&rig);
+    rig_reset(&rig);
     put_off(&rig, 0, 2, 480);
     verify_is_good(&rig);
-    rig_command(&rig, KR_COMMAND_RESET, 0);
-    until_state(&rig, KR_STATE_IDLE);
+    rig_reset(&rig);
     put_off(&rig, 0, 2, 520);
     verify_is_bad(&rig);
-    ck_assert_int_eq(first_alarm(&rig).limit, 500);
+    ck_assert_int_eq(rig_first_alarm(&rig).limit, 500);
     rig_end(&rig);
 }
 END_TEST
@@ -125,9 +123,9 @@ START_TEST(a_pair_out_of_its_window_is_named_by_its_cut)
     put_off(&rig, 1, 3, -155);
     verify_is_bad(&rig);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PAIR_OUT_OF_WINDOW);
-    ck_assert_uint_eq(first_alarm(&rig).item, 3);
-    ck_assert_int_le(abs(first_alarm(&rig).value - 310), 2 * SCAN_UM);
-    ck_assert_int_eq(first_alarm(&rig).limit, PAIR_WINDOW_UM);
+    ck_assert_uint_eq(rig_first_alarm(&rig).item, 3);
+    ck_assert_int_le(abs(rig_first_alarm(&rig).value - 310), 2 * SCAN_UM);
+    ck_assert_int_eq(rig_first_alarm(&rig).limit, PAIR_WINDOW_UM);
     ck_assert_int_le(abs(rig_i32(&rig, KR_REG_RECORD_WORST_PAIR, 0, 0)), 2000);
     rig_end(&rig);
 }
@@ -155,9 +153,9 @@ START_TEST(a_slit_of_the_wrong_width_is_named)
     }
     verify_is_bad(&rig);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_SLIT_OUT_OF_TOLERANCE);
-    ck_assert_uint_eq(first_alarm(&rig).item, 2);
-    ck_assert_int_le(abs(first_alarm(&rig).value - 310), 2 * SCAN_UM);
-    ck_assert_int_eq(first_alarm(&rig).limit, SLIT_TOLERANCE_UM);
+    ck_assert_uint_eq(rig_first_alarm(&rig).item, 2);
+    ck_assert_int_le(abs(rig_first_alarm(&rig).value - 310), 2 * SCAN_UM);
+    ck_assert_int_eq(rig_first_alarm(&rig).limit, SLIT_TOLERANCE_UM);
     ck_assert_int_le(abs(rig_i32(&rig, KR_REG_SLIT_MEASURED, 0, 1) - (110 * MM + 310)), 2 * SCAN_UM);
     rig_end(&rig);
 }
@@ -166,14 +164,13 @@ END_TEST
 START_TEST(slits_are_held_to_their_compensated_widths)
 {
     struct rig rig;
-    begin_small(&rig);
-    fill_order(&rig, 1);
+    rig_begin_small(&rig);
+    rig_small_order(&rig, 1);
     rig_order_set(&rig, KR_REG_COMPENSATION, 0, 10000); /* 1 %: 1.1 mm on 110 */
-    rig_request(&rig, KR_REQUEST_STAGE);
-    ck_assert_int_eq(verdict(&rig), KR_OK);
-    start(&rig, KR_JOB_CHANGEOVER);
-    until_complete(&rig);
-    ck_assert(status_has(&rig, KR_STATUS_VERIFIED));
+    ck_assert_int_eq(rig_request(&rig, KR_REQUEST_STAGE), KR_OK);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_until_complete(&rig);
+    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
     ck_assert_int_le(abs(rig_i32(&rig, KR_REG_SLIT_MEASURED, 0, 1) - 111100), 60);
     rig_end(&rig);
 }
@@ -184,28 +181,28 @@ END_TEST
 /* Runs until the upper rail sets a holder that cuts down at its place; from 0. */
 static uint16_t placing_a_cut(struct rig *rig)
 {
-    until_phase(rig, KR_PHASE_MOVE);
+    rig_until_phase(rig, KR_PHASE_MOVE);
     for (;;) {
-        until_carriage(rig, 0, KR_CARRIAGE_BRAKING);
-        uint16_t holder = (uint16_t)(rig_u16(rig, KR_REG_DOCKED_HOLDER, 0, 0) - 1);
+        rig_until_carriage(rig, 0, KR_CARRIAGE_BRAKING);
+        uint16_t holder = (uint16_t)(rig_docked(rig, 0) - 1);
         if (rig_u16(rig, KR_REG_HOLDER_CUT, 0, holder) != 0)
             return holder;
-        until_carriage(rig, 0, KR_CARRIAGE_READY);
+        rig_until_carriage(rig, 0, KR_CARRIAGE_READY);
     }
 }
 
 START_TEST(what_is_out_of_tolerance_is_corrected_alone)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
     uint16_t holder = placing_a_cut(&rig);
-    sim_machine_break(&rig.machine, 0, SIM_BRAKE_SLIPS, holder, 700);
-    until_carriage(&rig, 0, KR_CARRIAGE_READY);
+    rig_break(&rig, 0, SIM_BRAKE_SLIPS, holder, 700);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_READY);
     rig_run_ms(&rig, 1000);
-    sim_machine_mend(&rig.machine, 0, SIM_BRAKE_SLIPS, holder);
-    until_complete(&rig);
-    ck_assert(status_has(&rig, KR_STATUS_VERIFIED));
+    rig_mend(&rig, 0, SIM_BRAKE_SLIPS, holder);
+    rig_until_complete(&rig);
+    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_CORRECTIONS, 0, 0), 1);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_CORRECTIONS, 0, 1), 0);
     ck_assert(!rig.false_measured);
@@ -216,15 +213,15 @@ END_TEST
 START_TEST(corrections_end_after_so_many_and_the_holder_is_named)
 {
     struct rig rig;
-    begin_small(&rig);
-    start_changeover(&rig);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
     uint16_t holder = placing_a_cut(&rig);
-    sim_machine_break(&rig.machine, 0, SIM_BRAKE_SLIPS, holder, 700); /* again and again */
-    ms_until_alarm(&rig, KR_ALARM_OUT_OF_TOLERANCE);
-    ck_assert_uint_eq(first_alarm(&rig).item, holder + 1);
-    until_state(&rig, KR_STATE_HELD);
+    rig_break(&rig, 0, SIM_BRAKE_SLIPS, holder, 700); /* again and again */
+    rig_ms_until_alarm(&rig, KR_ALARM_OUT_OF_TOLERANCE);
+    ck_assert_uint_eq(rig_first_alarm(&rig).item, holder + 1);
+    rig_until_state(&rig, KR_STATE_HELD);
     rig_command(&rig, KR_COMMAND_STOP, 0);
-    until_state(&rig, KR_STATE_STOPPED);
+    rig_until_state(&rig, KR_STATE_STOPPED);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_CORRECTIONS, 0, 0), rig.config.corrections_max);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_RESULT, 0, 0), KR_OUTCOME_ENDED);
     ck_assert_int_eq(kr_station_durable(rig.station)->record.cause.code, KR_ALARM_OUT_OF_TOLERANCE);
@@ -235,19 +232,19 @@ END_TEST
 START_TEST(a_holder_that_slips_again_and_again_is_named_for_maintenance_once)
 {
     struct rig rig;
-    small_station(&rig);
+    rig_small_ideal(&rig, 2);
     rig.config.carriage[0].slips_notice = 2;
-    begin(&rig);
-    start_changeover(&rig);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
     uint16_t holder = placing_a_cut(&rig);
-    sim_machine_break(&rig.machine, 0, SIM_BRAKE_SLIPS, holder, 700);
-    ms_until_alarm(&rig, KR_ALARM_MANY_SLIPS); /* a notice: the job goes on */
-    ck_assert_uint_eq(first_alarm(&rig).item, holder + 1);
-    ck_assert_int_eq(first_alarm(&rig).value, 2);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 1);
-    sim_machine_mend(&rig.machine, 0, SIM_BRAKE_SLIPS, holder);
-    until_complete(&rig);
-    ck_assert(status_has(&rig, KR_STATUS_VERIFIED));
+    rig_break(&rig, 0, SIM_BRAKE_SLIPS, holder, 700);
+    rig_ms_until_alarm(&rig, KR_ALARM_MANY_SLIPS); /* a notice: the job goes on */
+    ck_assert_uint_eq(rig_first_alarm(&rig).item, holder + 1);
+    ck_assert_int_eq(rig_first_alarm(&rig).value, 2);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 1);
+    rig_mend(&rig, 0, SIM_BRAKE_SLIPS, holder);
+    rig_until_complete(&rig);
+    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_CORRECTIONS, 0, 0), 2);
     rig_end(&rig);
 }
@@ -259,13 +256,13 @@ START_TEST(a_verification_moves_no_holder)
     set_up_and_idle(&rig);
     put_off(&rig, 0, 2, 1 * MM);
     int32_t at_um = sim_machine_holder_um(&rig.machine, 0, holder_of_cut(&rig, 0, 2));
-    start(&rig, KR_JOB_VERIFY);
-    while (state_of(&rig) == KR_STATE_EXECUTE) {
+    rig_start_job(&rig, KR_JOB_VERIFY);
+    while (rig_state(&rig) == KR_STATE_EXECUTE) {
         rig_cycle(&rig);
         for (uint16_t r = 0; r < 2; r++)
             ck_assert_uint_eq(rig.out.axis[r].outputs & (KR_DO_PIN_IN | KR_DO_BRAKE_OPEN), 0);
     }
-    until_state(&rig, KR_STATE_HELD);
+    rig_until_state(&rig, KR_STATE_HELD);
     ck_assert_int_eq(sim_machine_holder_um(&rig.machine, 0, holder_of_cut(&rig, 0, 2)), at_um);
     rig_end(&rig);
 }
@@ -281,8 +278,8 @@ START_TEST(after_a_restart_a_knife_in_tolerance_but_beyond_the_deadband_is_verif
     put_off(&rig, 1, 2, 120);
     rig_restart(&rig);
     rig_to_idle(&rig);
-    ck_assert(!status_has(&rig, KR_STATUS_VERIFIED));
-    ck_assert_int_eq(known(&rig, 0, 0), KR_REMEMBERED);
+    ck_assert(!rig_status_has(&rig, KR_STATUS_VERIFIED));
+    ck_assert_int_eq(rig_known(&rig, 0, 0), KR_REMEMBERED);
     verify_is_good(&rig);
     ck_assert_int_le(abs(rig_i32(&rig, KR_REG_RECORD_WORST, 0, 0) - 150), 2 * SCAN_UM);
     rig_end(&rig);
@@ -299,8 +296,8 @@ START_TEST(after_a_restart_a_knife_out_of_tolerance_is_named)
     rig_to_idle(&rig);
     verify_is_bad(&rig);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_OUT_OF_TOLERANCE);
-    ck_assert_uint_eq(first_alarm(&rig).item, holder + 1);
-    ck_assert_int_le(abs(first_alarm(&rig).value - 900), SCAN_UM);
+    ck_assert_uint_eq(rig_first_alarm(&rig).item, holder + 1);
+    ck_assert_int_le(abs(rig_first_alarm(&rig).value - 900), SCAN_UM);
     rig_end(&rig);
 }
 END_TEST
@@ -309,7 +306,7 @@ END_TEST
 
 static void clamped_station(struct rig *rig)
 {
-    small_station(rig);
+    rig_small_ideal(rig, 2);
     for (uint16_t r = 0; r < 2; r++) {
         rig->config.carriage[r].clamping = KR_CLAMP_COMMON;
         rig->sim_config.rail[r].clamp_common = 1;
@@ -326,23 +323,23 @@ START_TEST(a_common_clamp_opens_once_with_proof_and_closes_with_proof_before_ver
 {
     struct rig rig;
     clamped_station(&rig);
-    begin(&rig);
-    start_changeover(&rig);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
     int opened = 0;
     bool was_open = false;
-    while (state_of(&rig) == KR_STATE_EXECUTE) {
+    while (rig_state(&rig) == KR_STATE_EXECUTE) {
         rig_cycle(&rig);
         bool open = clamp_is_asked_open(&rig, 0);
         opened += open && !was_open;
         was_open = open;
-        if (carriage_phase(&rig, 0) == KR_CARRIAGE_DRAGGING)
+        if (rig_carriage_phase(&rig, 0) == KR_CARRIAGE_DRAGGING)
             ck_assert(rig.in.axis[0].inputs & KR_DI_CLAMP_OPEN);
-        if (carriage_phase(&rig, 0) == KR_CARRIAGE_SCANNING)
+        if (rig_carriage_phase(&rig, 0) == KR_CARRIAGE_SCANNING)
             ck_assert((rig.in.axis[0].inputs & (KR_DI_CLAMP_OPEN | KR_DI_CLAMP_CLOSED)) ==
                       KR_DI_CLAMP_CLOSED);
     }
-    until_complete(&rig);
-    ck_assert(status_has(&rig, KR_STATUS_VERIFIED | KR_STATUS_CLAMPED));
+    rig_until_complete(&rig);
+    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED | KR_STATUS_CLAMPED));
     ck_assert_int_eq(opened, 1);
     ck_assert(!rig.false_measured);
     rig_end(&rig);
@@ -354,9 +351,9 @@ START_TEST(an_interruption_while_the_clamp_is_open_makes_the_whole_rail_unknown)
 {
     struct rig rig;
     clamped_station(&rig);
-    begin(&rig);
-    start_changeover(&rig);
-    until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
     if (_i == 0)
         rig_command(&rig, KR_COMMAND_HOLD, 0);
     else if (_i == 1)
@@ -366,11 +363,11 @@ START_TEST(an_interruption_while_the_clamp_is_open_makes_the_whole_rail_unknown)
     else
         rig_restart(&rig);
     rig_run_ms(&rig, 4000);
-    ck_assert(!anything_moves(&rig));
+    ck_assert(!rig_anything_moves(&rig));
     ck_assert(!clamp_is_asked_open(&rig, 0));
     for (uint16_t i = 0; i < 5; i++)
-        ck_assert_int_eq(known(&rig, 0, i), KR_UNKNOWN);
-    ck_assert(status_has(&rig, KR_STATUS_SCAN_DUE));
+        ck_assert_int_eq(rig_known(&rig, 0, i), KR_UNKNOWN);
+    ck_assert(rig_status_has(&rig, KR_STATUS_SCAN_DUE));
     rig_end(&rig);
 }
 END_TEST
@@ -391,15 +388,15 @@ START_TEST(a_clamp_without_proof_is_an_alarm_at_its_limit_and_not_before)
 {
     struct rig rig;
     clamped_station(&rig);
-    begin(&rig);
-    start_changeover(&rig);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
     if (_i == 0) {
-        until_phase(&rig, KR_PHASE_UNCLAMP);
+        rig_until_phase(&rig, KR_PHASE_UNCLAMP);
         rig.meddle = clamp_never_opens;
         while (!clamp_is_asked_open(&rig, 0))
             rig_cycle(&rig);
     } else {
-        until_phase(&rig, KR_PHASE_CLAMP);
+        rig_until_phase(&rig, KR_PHASE_CLAMP);
         rig.meddle = clamp_never_closes;
         while (clamp_is_asked_open(&rig, 0))
             rig_cycle(&rig);
@@ -408,12 +405,12 @@ START_TEST(a_clamp_without_proof_is_an_alarm_at_its_limit_and_not_before)
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
     rig_cycle(&rig);
     ck_assert_int_eq(rig_alarm(&rig), _i == 0 ? KR_ALARM_CLAMP_NOT_OPEN : KR_ALARM_CLAMP_NOT_CLOSED);
-    ck_assert_int_eq(first_alarm(&rig).value, rig.config.carriage[0].clamp_limit_ms);
-    until_state(&rig, KR_STATE_HELD);
+    ck_assert_int_eq(rig_first_alarm(&rig).value, rig.config.carriage[0].clamp_limit_ms);
+    rig_until_state(&rig, KR_STATE_HELD);
     rig.meddle = NULL;
     rig_command(&rig, KR_COMMAND_UNHOLD, 0);
-    until_complete(&rig);
-    ck_assert(status_has(&rig, KR_STATUS_VERIFIED));
+    rig_until_complete(&rig);
+    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
     rig_end(&rig);
 }
 END_TEST
@@ -422,21 +419,21 @@ START_TEST(a_clamp_opens_only_after_it_is_stored_that_the_rail_may_be_free)
 {
     struct rig rig;
     clamped_station(&rig);
-    begin(&rig);
-    start_changeover(&rig);
-    until_phase(&rig, KR_PHASE_PLAN);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_phase(&rig, KR_PHASE_PLAN);
     rig.book_cycles = -1;
-    until_phase(&rig, KR_PHASE_UNCLAMP);
+    rig_until_phase(&rig, KR_PHASE_UNCLAMP);
     for (int i = 0; i < 300; i++) {
         rig_cycle(&rig);
         ck_assert(!clamp_is_asked_open(&rig, 0));
     }
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
     rig.book_cycles = 2;
-    until_phase(&rig, KR_PHASE_MOVE);
+    rig_until_phase(&rig, KR_PHASE_MOVE);
     ck_assert_uint_eq(rig.book.clamp_open[0], 1);
-    until_complete(&rig);
-    ck_assert(status_has(&rig, KR_STATUS_VERIFIED));
+    rig_until_complete(&rig);
+    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
     ck_assert_uint_eq(kr_station_durable(rig.station)->clamp_open[0], 0);
     rig_end(&rig);
 }

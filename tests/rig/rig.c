@@ -285,95 +285,22 @@ bool rig_run_while(struct rig *rig, bool (*holds)(struct rig *), int64_t limit_m
     return !holds(rig);
 }
 
-/* ---- the PLC's part ----------------------------------------------------------------------------------------------- */
+/* ---- the machine --------------------------------------------------------------------------------------------------- */
 
-static void put(const struct rig *rig, struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
-                uint16_t index, int32_t value)
+void rig_break(struct rig *rig, uint16_t rail, enum sim_fault fault, uint16_t item, int32_t value)
 {
-    const struct kr_reg_info *info = kr_reg_info(reg);
-    uint16_t *word = &snapshot->word[kr_reg_address(reg, 0, index) - kr_block_info(block)->first];
-    if (kr_reg_words(info->type) == 1) {
-        word[0] = (uint16_t)value;
-        return;
-    }
-    bool low_first = rig->config.format.low_word_first;
-    word[low_first] = (uint16_t)((uint32_t)value >> 16);
-    word[!low_first] = (uint16_t)((uint32_t)value & 0xFFFFu);
+    if (!sim_machine_break(&rig->machine, rail, fault, item, value))
+        ck_abort_msg("the simulated machine can't have fault %d of item %u, value %d", (int)fault, item,
+                     value);
 }
 
-void rig_order_set(struct rig *rig, enum kr_reg reg, uint16_t index, int32_t value)
+void rig_mend(struct rig *rig, uint16_t rail, enum sim_fault fault, uint16_t item)
 {
-    put(rig, &rig->order, KR_BLOCK_ORDER, reg, index, value);
+    if (!sim_machine_mend(&rig->machine, rail, fault, item))
+        ck_abort_msg("the simulated machine has no fault %d of item %u to mend", (int)fault, item);
 }
 
-int32_t rig_count(const struct rig *rig, int32_t um)
-{
-    return kr_count_from_um(um, rig->config.format.unit);
-}
-
-void rig_order(struct rig *rig, uint32_t number, int32_t web_um, const int32_t width_um[], uint16_t n)
-{
-    memset(&rig->order, 0, sizeof rig->order);
-    int32_t sum = 0;
-    for (uint16_t i = 0; i < n; i++) {
-        rig_order_set(rig, KR_REG_WIDTH, i, rig_count(rig, width_um[i]));
-        sum += rig_count(rig, width_um[i]);
-    }
-    rig_order_set(rig, KR_REG_ORDER_NUMBER, 0, (int32_t)number);
-    rig_order_set(rig, KR_REG_SLIT_COUNT, 0, n);
-    rig_order_set(rig, KR_REG_WEB_WIDTH, 0, rig_count(rig, web_um));
-    rig_order_set(rig, KR_REG_WIDTH_SUM, 0, sum);
-}
-
-void rig_request_numbered(struct rig *rig, uint16_t session, enum kr_request_kind kind, uint16_t number)
-{
-    rig_order_set(rig, KR_REG_REQUEST_SESSION, 0, session);
-    rig_order_set(rig, KR_REG_REQUEST_KIND, 0, (int32_t)kind);
-    rig_order_set(rig, KR_REG_REQUEST_NUMBER, 0, number);
-    rig->in.request = rig->order;
-    rig->in.request.present = true;
-    rig_cycle(rig);
-    for (int i = 0; i < 1000 && rig->out.request_busy; i++)
-        rig_cycle(rig);
-}
-
-void rig_request(struct rig *rig, enum kr_request_kind kind)
-{
-    rig_request_numbered(rig, rig->session, kind, ++rig->request_number);
-}
-
-void rig_command_numbered(struct rig *rig, uint16_t session, enum kr_command command, enum kr_job job,
-                          uint16_t number)
-{
-    struct kr_snapshot *snapshot = &rig->in.command;
-    memset(snapshot, 0, sizeof *snapshot);
-    put(rig, snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_SESSION, 0, session);
-    put(rig, snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND, 0, (int32_t)command);
-    put(rig, snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_JOB, 0, (int32_t)job);
-    put(rig, snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_NUMBER, 0, number);
-    snapshot->present = true;
-    rig_cycle(rig);
-}
-
-void rig_command(struct rig *rig, enum kr_command command, enum kr_job job)
-{
-    rig_command_numbered(rig, rig->session, command, job, ++rig->command_number);
-}
-
-void rig_to_idle(struct rig *rig)
-{
-    if (!rig->in.controlled) {
-        rig->in.controlled = true;
-        rig->in.control_generation++;
-    }
-    rig->in.permissives = 0x1F;
-    rig_run_ms(rig, 1000);
-    rig_command(rig, KR_COMMAND_RESET, 0);
-    if (!rig_run_until_state(rig, KR_STATE_IDLE, 5000))
-        ck_abort_msg("unit state %d, not Idle", (int)kr_station_state(rig->station));
-}
-
-/* ---- reading ------------------------------------------------------------------------------------------------------ */
+/* ---- the image ----------------------------------------------------------------------------------------------------- */
 
 const struct kr_image *rig_image(const struct rig *rig)
 {
@@ -381,115 +308,4 @@ const struct kr_image *rig_image(const struct rig *rig)
         kr_station_image(rig->station, &rig->image->image);
     rig->image->at_us = rig->time_us;
     return &rig->image->image;
-}
-
-static const uint16_t *words(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index)
-{
-    return &rig_image(rig)->word[kr_reg_address(reg, rail, index)];
-}
-
-uint16_t rig_u16(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index)
-{
-    return words(rig, reg, rail, index)[0];
-}
-
-int32_t rig_i32(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index)
-{
-    const uint16_t *word = words(rig, reg, rail, index);
-    bool low_first = rig->config.format.low_word_first;
-    return (int32_t)((uint32_t)word[low_first] << 16 | word[!low_first]);
-}
-
-int32_t rig_um(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index)
-{
-    return kr_um_from_nm(kr_nm_from_count(rig_i32(rig, reg, rail, index), rig->config.format.unit));
-}
-
-enum kr_alarm_code rig_alarm(const struct rig *rig)
-{
-    return (enum kr_alarm_code)rig_u16(rig, KR_REG_ALARM_CODE, 0, 0);
-}
-
-bool rig_has_alarm(const struct rig *rig, enum kr_alarm_code code)
-{
-    for (uint16_t i = 0; i < KR_ALARMS_MAX; i++)
-        if (rig_u16(rig, KR_REG_ALARM_CODES, 0, i) == (uint16_t)code)
-            return true;
-    return false;
-}
-
-/* True edges of one rail less its cut lines' side: where the rail truly cuts. */
-static void true_cuts(const struct rig *rig, uint16_t r, int32_t cut_um[KR_CUTS_MAX])
-{
-    const struct kr_plan_rail *plan = &kr_station_plan(rig->station)->rail[r];
-    const struct kr_holder_data *row = kr_station_durable(rig->station)->holder[r];
-    for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++)
-        if (plan->holder[i].cut != 0)
-            cut_um[plan->holder[i].cut - 1] = sim_machine_holder_um(&rig->machine, r, i) +
-                                              row[i].edge_offset_um -
-                                              rig->config.geometry.rail[r].cut_side_um;
-}
-
-static int32_t worse(int32_t worst_um, int32_t off_um)
-{
-    return abs(off_um) > worst_um ? abs(off_um) : worst_um;
-}
-
-int32_t rig_worst_edge_um(const struct rig *rig)
-{
-    const struct kr_cuts *cuts = &kr_station_plan(rig->station)->cuts;
-    int32_t worst_um = 0;
-    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
-        int32_t cut_um[KR_CUTS_MAX] = {0};
-        true_cuts(rig, r, cut_um);
-        for (uint16_t k = 0; k < cuts->n_cuts; k++)
-            worst_um = worse(worst_um, cut_um[k] - cuts->cut_um[k]);
-    }
-    return worst_um;
-}
-
-static int32_t worst_pair_um(const struct rig *rig, uint16_t upper, uint16_t lower)
-{
-    int32_t up_um[KR_CUTS_MAX] = {0}, low_um[KR_CUTS_MAX] = {0}, worst_um = 0;
-    true_cuts(rig, upper, up_um);
-    true_cuts(rig, lower, low_um);
-    for (uint16_t k = 0; k < kr_station_plan(rig->station)->cuts.n_cuts; k++)
-        worst_um = worse(worst_um, up_um[k] - low_um[k]);
-    return worst_um;
-}
-
-int32_t rig_worst_pair_um(const struct rig *rig)
-{
-    const struct kr_geometry *g = &rig->config.geometry;
-    int32_t worst_um = 0;
-    for (uint16_t u = 0; u < g->n_rails; u++)
-        for (uint16_t l = 0; l < g->n_rails; l++)
-            if (g->rail[u].role == KR_UPPER && g->rail[l].role == KR_LOWER)
-                worst_um = worse(worst_um, worst_pair_um(rig, u, l));
-    return worst_um;
-}
-
-static uint16_t slitting_rail(const struct rig *rig)
-{
-    uint16_t r = 0;
-    while (r < rig->config.geometry.n_rails && rig->config.geometry.rail[r].role != KR_LOWER)
-        r++;
-    return r < rig->config.geometry.n_rails ? r : 0;
-}
-
-/* Every cut moves by what its knife is off; a slit's width is off by what its two cuts are. An untrimmed edge isn't. */
-int32_t rig_worst_slit_um(const struct rig *rig)
-{
-    const struct kr_cuts *cuts = &kr_station_plan(rig->station)->cuts;
-    int32_t cut_um[KR_CUTS_MAX] = {0}, worst_um = 0, last_um = 0;
-    uint16_t n_slits = kr_station_durable(rig->station)->order.n_slits;
-    true_cuts(rig, slitting_rail(rig), cut_um);
-    for (uint16_t edge = 0; edge <= n_slits; edge++) {
-        int k = edge - cuts->first_slit_edge;
-        int32_t off_um = k < 0 || k >= cuts->n_cuts ? 0 : cut_um[k] - cuts->cut_um[k];
-        if (edge > 0)
-            worst_um = worse(worst_um, off_um - last_um);
-        last_um = off_um;
-    }
-    return worst_um;
 }

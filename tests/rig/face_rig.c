@@ -46,7 +46,7 @@ struct kr_prefix prefix_of(const char *text)
 }
 
 /* 127.0.0.1 and .4 maintain (as all of loopback), .2 and .5 control, .3 read, .9 nothing. */
-struct kr_face_config rig_config(void)
+struct kr_face_config face_rig_defaults(void)
 {
     struct kr_face_config config = {
         .n_listen = 1,
@@ -115,7 +115,7 @@ void pure_free(struct pure *p)
 
 const char *pure_ask_unit(struct pure *p, const struct face_client *client, uint8_t unit, const char *pdu)
 {
-    static char hex[8][RIG_HEX_BYTES];
+    static char hex[8][FACE_RIG_HEX_BYTES];
     static unsigned next;
     char *answer = hex[next++ % 8];
     uint8_t *adu = malloc(FACE_ADU_BYTES_MAX),
@@ -129,7 +129,7 @@ const char *pure_ask_unit(struct pure *p, const struct face_client *client, uint
     ck_assert_mem_eq(out, adu, 4);
     ck_assert_uint_eq(get16(out + 4), n_out - 6);
     ck_assert_uint_eq(out[6], unit);
-    hex_write(out + 7, n_out - 7, answer, RIG_HEX_BYTES);
+    hex_write(out + 7, n_out - 7, answer, FACE_RIG_HEX_BYTES);
     free(adu);
     free(out);
     return answer;
@@ -184,19 +184,19 @@ struct kr_face_take pure_cycle(struct pure *p, bool busy, bool moving, bool drop
 
 static bool rig_cycle_due(void *arg)
 {
-    struct rig *rig = arg;
+    struct face_rig *rig = arg;
     rig->asked++;
     return rig->cycle_due || (rig->due_after > 0 && ++rig->asked_in_turn > rig->due_after);
 }
 
 static void rig_log(void *arg, int priority, const char *text)
 {
-    struct rig *rig = arg;
+    struct face_rig *rig = arg;
     (void)priority;
     keep_line(rig->log, &rig->n_log, text);
 }
 
-void rig_open(struct rig *rig, const struct kr_face_config *config)
+void face_rig_start(struct face_rig *rig, const struct kr_face_config *config)
 {
     char error[200] = "";
     memset(rig, 0, sizeof *rig);
@@ -208,11 +208,11 @@ void rig_open(struct rig *rig, const struct kr_face_config *config)
 
 static void on_face_closed(void *arg)
 {
-    struct rig *rig = arg;
+    struct face_rig *rig = arg;
     rig->closed = true;
 }
 
-void rig_close(struct rig *rig)
+void face_rig_end(struct face_rig *rig)
 {
     kr_face_close(rig->face, on_face_closed, rig);
     uv_run(&rig->loop, UV_RUN_DEFAULT);
@@ -220,7 +220,7 @@ void rig_close(struct rig *rig)
     ck_assert_int_eq(uv_loop_close(&rig->loop), 0);
 }
 
-size_t rig_put_read(uint8_t *at, uint16_t transaction, uint16_t first, uint16_t n)
+size_t face_rig_put_read(uint8_t *at, uint16_t transaction, uint16_t first, uint16_t n)
 {
     const uint8_t request[12] = {[5] = 6, [6] = 1, [7] = 4};
     memcpy(at, request, sizeof request);
@@ -230,22 +230,22 @@ size_t rig_put_read(uint8_t *at, uint16_t transaction, uint16_t first, uint16_t 
     return sizeof request;
 }
 
-void rig_turn(struct rig *rig)
+void face_rig_turn(struct face_rig *rig)
 {
     rig->asked_in_turn = 0;
     uv_run(&rig->loop, UV_RUN_NOWAIT);
 }
 
-void rig_run_ms(struct rig *rig, uint64_t ms)
+void face_rig_run_ms(struct face_rig *rig, uint64_t ms)
 {
     uint64_t end = uv_hrtime() + ms * 1000000;
     do {
-        rig_turn(rig);
+        face_rig_turn(rig);
         uv_sleep(1);
     } while (uv_hrtime() < end);
 }
 
-int rig_connect(struct rig *rig, const char *from)
+int face_rig_connect(struct face_rig *rig, const char *from)
 {
     int fd = socket(AF_INET, SOCK_STREAM, 0);
     struct sockaddr_in local = {.sin_family = AF_INET};
@@ -255,17 +255,17 @@ int rig_connect(struct rig *rig, const char *from)
     ck_assert_int_eq(inet_pton(AF_INET, "127.0.0.1", &peer.sin_addr), 1);
     ck_assert_int_eq(bind(fd, (struct sockaddr *)&local, sizeof local), 0);
     ck_assert_int_eq(connect(fd, (struct sockaddr *)&peer, sizeof peer), 0);
-    rig_turn(rig);
-    rig_turn(rig);
+    face_rig_turn(rig);
+    face_rig_turn(rig);
     return fd;
 }
 
-void rig_send(struct rig *rig, int fd, const uint8_t *bytes, size_t n)
+void face_rig_send(struct face_rig *rig, int fd, const uint8_t *bytes, size_t n)
 {
     while (n > 0) {
         ssize_t sent = send(fd, bytes, n, MSG_DONTWAIT | MSG_NOSIGNAL);
         if (sent < 0 && (errno == EAGAIN || errno == EWOULDBLOCK)) {
-            rig_turn(rig);
+            face_rig_turn(rig);
             continue;
         }
         if (sent < 0)
@@ -275,18 +275,18 @@ void rig_send(struct rig *rig, int fd, const uint8_t *bytes, size_t n)
     }
 }
 
-void rig_send_hex(struct rig *rig, int fd, const char *hex)
+void face_rig_send_hex(struct face_rig *rig, int fd, const char *hex)
 {
     uint8_t bytes[4096];
-    rig_send(rig, fd, bytes, hex_read(hex, bytes, sizeof bytes));
+    face_rig_send(rig, fd, bytes, hex_read(hex, bytes, sizeof bytes));
 }
 
 /* -1: the peer has closed. */
-static ssize_t receive_some(struct rig *rig, int fd, uint8_t *bytes, size_t n, uint64_t quiet_ms)
+static ssize_t receive_some(struct face_rig *rig, int fd, uint8_t *bytes, size_t n, uint64_t quiet_ms)
 {
     uint64_t end = uv_hrtime() + quiet_ms * 1000000;
     do {
-        rig_turn(rig);
+        face_rig_turn(rig);
         ssize_t got = recv(fd, bytes, n, MSG_DONTWAIT);
         if (got > 0)
             return got;
@@ -296,7 +296,7 @@ static ssize_t receive_some(struct rig *rig, int fd, uint8_t *bytes, size_t n, u
     return 0;
 }
 
-size_t rig_receive(struct rig *rig, int fd, uint8_t *bytes, size_t n)
+size_t face_rig_receive(struct face_rig *rig, int fd, uint8_t *bytes, size_t n)
 {
     size_t got = 0;
     while (got < n) {
@@ -308,9 +308,9 @@ size_t rig_receive(struct rig *rig, int fd, uint8_t *bytes, size_t n)
     return got;
 }
 
-const char *rig_frame(struct rig *rig, int fd, unsigned quiet_ms)
+const char *face_rig_frame(struct face_rig *rig, int fd, unsigned quiet_ms)
 {
-    static char hex[8][RIG_HEX_BYTES];
+    static char hex[8][FACE_RIG_HEX_BYTES];
     static unsigned next;
     char *frame = hex[next++ % 8];
     uint8_t bytes[FACE_ADU_BYTES_MAX];
@@ -324,17 +324,17 @@ const char *rig_frame(struct rig *rig, int fd, unsigned quiet_ms)
             need = 6u + get16(bytes + 4);
         ck_assert_uint_le(need, sizeof bytes);
     }
-    hex_write(bytes, n, frame, RIG_HEX_BYTES);
+    hex_write(bytes, n, frame, FACE_RIG_HEX_BYTES);
     return frame;
 }
 
-const char *rig_ask(struct rig *rig, int fd, const char *adu)
+const char *face_rig_ask(struct face_rig *rig, int fd, const char *adu)
 {
-    rig_send_hex(rig, fd, adu);
-    return rig_frame(rig, fd, 5000);
+    face_rig_send_hex(rig, fd, adu);
+    return face_rig_frame(rig, fd, 5000);
 }
 
-bool rig_is_closed(struct rig *rig, int fd, unsigned within_ms)
+bool face_rig_is_closed(struct face_rig *rig, int fd, unsigned within_ms)
 {
     uint8_t byte;
     return receive_some(rig, fd, &byte, 1, within_ms) < 0;

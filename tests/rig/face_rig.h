@@ -9,7 +9,7 @@
 #include "answer.h"
 #include "kniferail/face.h"
 
-#define RIG_HEX_BYTES (3 * 260 + 1)
+#define FACE_RIG_HEX_BYTES (3 * 260 + 1)
 
 /* Bytes as "01 AB ..."; blanks may be left out in reading. */
 size_t hex_read(const char *hex, uint8_t *bytes, size_t size);
@@ -17,7 +17,7 @@ void hex_write(const uint8_t *bytes, size_t n, char *hex, size_t size);
 
 /* Two stations: "north", unit 1 (the default), and "south", unit 2; every address that the tests use has a
  * role. */
-struct kr_face_config rig_config(void);
+struct kr_face_config face_rig_defaults(void);
 struct kr_prefix prefix_of(const char *text); /* must be right */
 struct face_client client_at(const struct kr_face_config *config, const char *address);
 
@@ -51,7 +51,7 @@ struct kr_face_take pure_cycle(struct pure *p, bool busy, bool moving, bool drop
 
 /* ---- with sockets -------------------------------------------------------------------------------------- */
 
-struct rig {
+struct face_rig {
     uv_loop_t loop;
     struct kr_face *face;
     bool closed;
@@ -62,29 +62,29 @@ struct rig {
     unsigned n_log;
     char log[8][FACE_NOTE_BYTES];
 };
-void rig_open(struct rig *rig, const struct kr_face_config *config);
-void rig_close(struct rig *rig); /* also checks that nothing is left in the loop */
+void face_rig_start(struct face_rig *rig, const struct kr_face_config *config);
+void face_rig_end(struct face_rig *rig); /* also checks that nothing is left in the loop */
 
 /* A request for the word order constant, and its answer: 0, before the first cycle. */
 #define ASK_PROOF    "0001 0000 0006 01 04 0000 0002"
 #define ANSWER_PROOF "00 01 00 00 00 07 01 04 04 00 00 00 00"
 
 /* Function 04 to unit 1: 12 bytes, as put at `at`. */
-size_t rig_put_read(uint8_t *at, uint16_t transaction, uint16_t first, uint16_t n);
+size_t face_rig_put_read(uint8_t *at, uint16_t transaction, uint16_t first, uint16_t n);
 
 /* One turn of the loop, or turns for that long. */
-void rig_turn(struct rig *rig);
-void rig_run_ms(struct rig *rig, uint64_t ms);
+void face_rig_turn(struct face_rig *rig);
+void face_rig_run_ms(struct face_rig *rig, uint64_t ms);
 
 /* A socket from that loopback address, connected. */
-int rig_connect(struct rig *rig, const char *from);
-void rig_send(struct rig *rig, int fd, const uint8_t *bytes, size_t n);
-void rig_send_hex(struct rig *rig, int fd, const char *hex);
+int face_rig_connect(struct face_rig *rig, const char *from);
+void face_rig_send(struct face_rig *rig, int fd, const uint8_t *bytes, size_t n);
+void face_rig_send_hex(struct face_rig *rig, int fd, const char *hex);
 /* Turns the loop until n bytes have come, the peer has closed, or 5 s are over. Returns how many came. */
-size_t rig_receive(struct rig *rig, int fd, uint8_t *bytes, size_t n);
+size_t face_rig_receive(struct face_rig *rig, int fd, uint8_t *bytes, size_t n);
 /* The same for whole frames: hex of the next one, "closed", or "nothing" after quiet_ms without one. */
-const char *rig_frame(struct rig *rig, int fd, unsigned quiet_ms);
-const char *rig_ask(struct rig *rig, int fd, const char *adu);
-bool rig_is_closed(struct rig *rig, int fd, unsigned within_ms);
+const char *face_rig_frame(struct face_rig *rig, int fd, unsigned quiet_ms);
+const char *face_rig_ask(struct face_rig *rig, int fd, const char *adu);
+bool face_rig_is_closed(struct face_rig *rig, int fd, unsigned within_ms);
 
 #endif

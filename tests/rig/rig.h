@@ -1,0 +1,245 @@
+/* The rig for tests of the station: one station, the planner and the simulated machine in one process and in virtual time.
+ * The rig plays the daemon (a plan and a commit of the book each take a chosen number of cycles) and the PLC (registers
+ * are written and read as a client would, through the map).
+ *
+ * What the tests stand on, from below:
+ *
+ *     suite.h             main() and groups of tests, for every file that uses Check
+ *     rig/sim_rig.h       the simulated machine alone, with a master that writes the images of its drives
+ *     rig/rig.h           the station in front of that machine: this file
+ *         rig.c               configuration, the cycle, the daemon's part
+ *         plc.c               what a PLC writes and reads
+ *         small.c             a small station, with an ideal or an ordinary machine, and an order for it
+ *         story.c             steps of a changeover, and what has to be so at its end
+ *         truth.c             where edges truly are, and what hands do to holders
+ *     long/crew.h         people and a PLC around a rig, for random stories
+ *     rig/face_rig.h      the Modbus/TCP server, with and without sockets
+ *     system/wire_rig.h   drives at the end of a real wire, in real time
+ *     survive/world.h     a station and a toy machine in one flat struct, whose copies a search branches from
+ *
+ * The words are the same in all of rig/: ..._defaults() fills in a configuration, which a test may then change; ..._start()
+ * makes what the configuration says, ..._end() frees it; ..._cycle() and ..._run_ms() let time pass; ..._break() and
+ * ..._mend() are faults of the machine.
+ *
+ * Here a function that is called rig_until_..., rig_start_..., rig_stage, rig_resume, rig_set_up... or rig_ends_... fails
+ * the test if what it is called after does not come about. rig_run_until_state() and rig_run_while() tell whether it did.
+ *
+ * Rails and holders are counted from 0, as in the arrays of the code, but 'from 1' where that is said: the numbers that
+ * people and registers use. */
+#ifndef KR_TESTS_RIG_H
+#define KR_TESTS_RIG_H
+
+#include "kniferail/station.h"
+#include "sim/machine.h"
+
+#define MM            1000 /* micrometres */
+#define SMALL_HOLDERS 5    /* on each rail of a small station: class 2, at 60, 150, 240, 330 and 420 mm */
+
+struct rig {
+    struct kr_station_config config;
+    struct sim_config sim_config;
+    struct sim_machine machine;
+    struct kr_station *station;
+    struct kr_station_in in;
+    struct kr_station_out out;
+    struct rig_image *image; /* made when it is read: most cycles nobody looks */
+    void *workspace;
+    /* the daemon */
+    uint16_t session;
+    uint32_t ticket_running;   /* of the plan being made */
+    int plan_cycles, plan_due; /* a plan takes so many cycles */
+    int book_cycles, book_due; /* a commit takes so many cycles; negative: never answers */
+    bool book_broken;
+    uint32_t book_serial; /* being committed */
+    struct kr_durable book, book_next;
+    /* the PLC */
+    bool heart_stopped;
+    int64_t heart_us;
+    uint16_t request_number, command_number, edit_number; /* the last ones used */
+    struct kr_snapshot order;                             /* the ORDER block as the PLC has filled it */
+    int64_t time_us;
+    int32_t period_us;
+    /* Between the answers of machine, planner and book and the station; NULL: nobody does. */
+    void (*meddle)(struct rig *rig);
+    /* Sees the rig at the end of every cycle; NULL: nobody does. */
+    void (*witness)(const struct rig *rig, void *of_witness);
+    void *of_witness;
+    /* what must never happen, looked at in every cycle */
+    bool false_measured; /* a position claimed measured that is further than claim_um from the truth */
+    int32_t claim_um;
+    struct rig_claim {
+        uint16_t rail, holder; /* from 1 */
+        int32_t claimed_um, true_um;
+        int64_t at_us;
+    } false_claim; /* the first */
+};
+
+/* ---- rig.c: configuration, cycle, daemon -------------------------------------------------------------------------- */
+
+/* Rails of n holders each (the second one lower), evenly spread, all permissives given, drives referenced. */
+void rig_defaults(struct rig *rig, uint16_t n_rails, uint16_t n_holders, uint8_t holder_class);
+void rig_start(struct rig *rig);   /* after defaults and any changes to config and sim_config */
+void rig_restart(struct rig *rig); /* the gateway restarts from what was committed; the machine goes on */
+void rig_end(struct rig *rig);
+
+void rig_cycle(struct rig *rig);
+void rig_run_ms(struct rig *rig, int64_t ms);
+bool rig_run_until_state(struct rig *rig, enum kr_unit_state state, int64_t limit_ms);
+bool rig_run_while(struct rig *rig, bool (*holds)(struct rig *), int64_t limit_ms);
+
+/* A fault of the simulated machine; breaking fails the test if the machine can't have it. item is as in sim/faults.def. */
+void rig_break(struct rig *rig, uint16_t rail, enum sim_fault fault, uint16_t item, int32_t value);
+void rig_mend(struct rig *rig, uint16_t rail, enum sim_fault fault, uint16_t item);
+
+/* The registers as a client reads them; valid until the next cycle. */
+const struct kr_image *rig_image(const struct rig *rig);
+
+/* ---- small.c: a small station ------------------------------------------------------------------------------------- */
+
+/* Up to two rails (the second one lower) of half a metre with SMALL_HOLDERS each, quick pins, carriages parked at -60 mm.
+ * Not started yet. Ideal: no slip, no play, no scatter; permissives from the PLC's register. Ordinary: the machine slips,
+ * plays and scatters as the simulator's defaults say, and is slower; the permissives are hard-wired. */
+void rig_small_ideal(struct rig *rig, uint16_t n_rails);
+void rig_small_ordinary(struct rig *rig, uint16_t n_rails);
+void rig_common_clamp(struct rig *rig,
+                      uint16_t rail); /* that rail's holders are clamped by an air shaft, too */
+
+void rig_begin(struct rig *rig);       /* started and brought to Idle */
+void rig_begin_small(struct rig *rig); /* a small ideal station of two rails, started and brought to Idle */
+
+/* Three slits of 90, 110 and 100 mm, both edges trimmed: four cuts. Filled into the ORDER block. */
+void rig_small_order(struct rig *rig, uint32_t number);
+
+/* ---- plc.c: what a PLC writes ------------------------------------------------------------------------------------- */
+
+/* The ORDER block. Lengths in micrometres; rig_order_set() takes raw counts. */
+void rig_order(struct rig *rig, uint32_t number, int32_t web_um, const int32_t width_um[], uint16_t n);
+void rig_order_set(struct rig *rig, enum kr_reg reg, uint16_t index, int32_t value);
+int32_t rig_count(const struct rig *rig, int32_t um); /* in the station's unit */
+
+/* A request about the order, under the next number or a given one; runs until it is judged and returns the verdict's
+ * code. rig_hand_over() does not wait. */
+enum kr_code rig_request(struct rig *rig, enum kr_request_kind kind);
+enum kr_code rig_request_numbered(struct rig *rig, uint16_t session, enum kr_request_kind kind,
+                                  uint16_t number);
+void rig_hand_over(struct rig *rig, uint16_t session, enum kr_request_kind kind, uint16_t number);
+
+/* A command, under the next number or a given one; one cycle; returns its result's code. */
+enum kr_code rig_command(struct rig *rig, enum kr_command command, enum kr_job job);
+enum kr_code rig_command_numbered(struct rig *rig, uint16_t session, enum kr_command command, enum kr_job job,
+                                  uint16_t number);
+
+/* A Start with all that it can carry; rail and holder from 1. */
+struct start_values {
+    enum kr_job job;
+    uint16_t rail, holder, speed;
+    int32_t position_um;
+};
+enum kr_code rig_command_start(struct rig *rig, struct start_values values);
+
+/* A maintenance request: the EDIT block, rail and holder from 1. Runs until it is judged and stored, and returns the
+ * published code. */
+struct edit_values {
+    uint16_t rail, holder;
+    uint16_t holder_class;
+    int32_t edge_offset_um, position_um;
+};
+enum kr_code rig_edit(struct rig *rig, enum kr_edit_kind kind, struct edit_values values);
+enum kr_code rig_edit_numbered(struct rig *rig, uint16_t session, enum kr_edit_kind kind, uint16_t number,
+                               struct edit_values values);
+
+/* A test cut of n strips, widths in micrometres; 0: not measured. kind says whether it stands with those before. */
+enum kr_code rig_test_cut(struct rig *rig, enum kr_edit_kind kind, const int32_t width_um[], uint16_t n);
+
+/* ---- plc.c: what a PLC reads -------------------------------------------------------------------------------------- */
+
+uint16_t rig_u16(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index);
+int32_t rig_i32(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index);
+int32_t rig_um(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index);
+
+enum kr_unit_state rig_state(const struct rig *rig);
+enum kr_carriage_phase rig_carriage_phase(const struct rig *rig, uint16_t rail);
+uint16_t rig_status(const struct rig *rig);
+bool rig_status_has(const struct rig *rig, uint16_t bits); /* all of them */
+uint16_t rig_line_status(const struct rig *rig);
+uint16_t rig_docked(const struct rig *rig, uint16_t rail); /* the holder, from 1; 0: none */
+enum kr_known rig_known(const struct rig *rig, uint16_t rail, uint16_t holder);
+
+enum kr_code rig_verdict(const struct rig *rig); /* on the last request */
+enum kr_code
+rig_answer(const struct rig *rig); /* to the last command; and its rail, from 1, value and limit */
+uint16_t rig_answer_rail(const struct rig *rig);
+int32_t rig_answer_value(const struct rig *rig);
+int32_t rig_answer_limit(const struct rig *rig);
+
+enum kr_alarm_code rig_alarm(const struct rig *rig);    /* the first standing one */
+struct kr_alarm rig_first_alarm(const struct rig *rig); /* the same, whole; fails the test if there is none */
+uint16_t rig_alarm_count(const struct rig *rig);
+bool rig_has_alarm(const struct rig *rig, enum kr_alarm_code code);
+
+uint16_t rig_record_moves(const struct rig *rig); /* of the last record, on all rails */
+
+/* What the book has of a holder, and who makes which cut by the registers: rail, holder and cut from 1. */
+const struct kr_holder_data *rig_holder(const struct rig *rig, uint16_t rail, uint16_t holder);
+uint16_t rig_cut_of(const struct rig *rig, uint16_t rail, uint16_t holder);     /* 0: idle */
+uint16_t rig_holder_of_cut(const struct rig *rig, uint16_t rail, uint16_t cut); /* 0: nobody */
+
+/* ---- story.c: steps of a changeover ------------------------------------------------------------------------------- */
+
+void rig_to_idle(struct rig *rig); /* heartbeat, permissives, control; then Reset */
+void rig_reset(struct rig *rig);   /* Clear, if it is Aborted; then Reset, until Idle */
+
+void rig_stage(struct rig *rig, uint32_t number);     /* the small order, accepted */
+void rig_start_job(struct rig *rig, enum kr_job job); /* accepted, until Execute */
+void rig_start_changeover(struct rig *rig); /* the small order as number 1 staged; a changeover started */
+void rig_resume(struct rig *rig, enum kr_command how); /* accepted, until Execute */
+
+/* An order of n equal slits, staged and changed over to; the same with the small order as number 1; the order in force or
+ * staged once more. Each until Complete and truly verified. */
+void rig_set_up(struct rig *rig, uint32_t number, uint16_t n_slits, int32_t width_um);
+void rig_set_up_small(struct rig *rig);
+void rig_set_up_again(struct rig *rig);
+
+void rig_until_state(struct rig *rig, enum kr_unit_state state);
+void rig_until_state_within(struct rig *rig, enum kr_unit_state state, int64_t limit_ms);
+void rig_until_complete(struct rig *rig);
+void rig_until_phase(struct rig *rig, enum kr_phase phase);
+void rig_until_carriage(struct rig *rig, uint16_t rail, enum kr_carriage_phase phase);
+/* The carriage is in that phase while the job is in that phase. */
+void rig_until_step(struct rig *rig, enum kr_phase job, uint16_t rail, enum kr_carriage_phase carriage);
+
+/* How long the alarm takes to come, from now; fails the test if it is not the first one, or doesn't come at all. */
+int64_t rig_ms_until_alarm(struct rig *rig, enum kr_alarm_code code);
+
+/* Runs until Complete; fails unless that is verified, and true: every edge, pair and slit within its tolerance, and all
+ * sound. */
+void rig_ends_verified(struct rig *rig);
+
+/* Nothing collided, nothing was dragged unseated, nothing claimed as measured that was not there. */
+void rig_is_sound(const struct rig *rig);
+
+/* A holder that is said to be placed or measured is there. */
+void rig_is_honest(const struct rig *rig);
+
+/* Runs for so long: no carriage moves, no output asks for motion or for a pin, brake or clamp. Still: the unit's state
+ * stays, too, and all drives are off. */
+void rig_nothing_moves_ms(struct rig *rig, int64_t ms);
+void rig_stays_still_ms(struct rig *rig, int64_t ms);
+bool rig_anything_moves(const struct rig *rig);
+
+/* ---- truth.c: the world behind the registers ---------------------------------------------------------------------- */
+
+/* The greatest distance of a cutting edge from its cut line, over all rails; of an upper edge from its lower partner's,
+ * side clearance taken off; and of a slit from its ordered width. Of the plan in force. */
+int32_t rig_worst_edge_um(const struct rig *rig);
+int32_t rig_worst_pair_um(const struct rig *rig);
+int32_t rig_worst_slit_um(const struct rig *rig);
+
+/* Guards open, the holder is pushed, guards close again. */
+void rig_push_by_hand(struct rig *rig, uint16_t rail, uint16_t holder, int32_t by_um);
+
+/* The same for taking a holder off and putting it on: rail and holder from 1. The simulated machine alone learns of it. */
+void rig_take_off(struct rig *rig, uint16_t rail, uint16_t holder);
+void rig_put_on(struct rig *rig, uint16_t rail, uint16_t holder, int32_t at_um);
+
+#endif
