@@ -1,13 +1,11 @@
 # The station: whole changeovers in virtual time against the simulated machine (rig/rig.h).
 kr_rig(rig SOURCES rig/rig.c rig/plc.c rig/small.c rig/story.c rig/truth.c LIBS kr_station kr_sim m)
 
-file(GLOB station_tests CONFIGURE_DEPENDS ${CMAKE_CURRENT_SOURCE_DIR}/unit/test_station_*.c)
-foreach(source ${station_tests})
-    get_filename_component(name ${source} NAME_WE)
-    kr_test(${name} SOURCES ${source} LIBS rig LABELS unit station)
-    target_include_directories(${name} PRIVATE ${CMAKE_SOURCE_DIR} ${CMAKE_CURRENT_SOURCE_DIR}/long)
+foreach(what commands orders permissives line devices drive scan interruptions verify jobs progress reload figures)
+    kr_test(test_${what} SOURCES unit/test_${what}.c LIBS rig LABELS unit station)
 endforeach()
-target_link_libraries(test_station_figures PRIVATE kr_config)
+target_include_directories(test_figures PRIVATE ${CMAKE_CURRENT_SOURCE_DIR}/long)
+target_link_libraries(test_figures PRIVATE kr_config)
 
 # chaos: random stations, orders and, with "faults", everything that can go wrong; a story is its number.
 # matrix: every fault in every phase.

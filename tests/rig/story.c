@@ -151,12 +151,18 @@ void rig_is_sound(const struct rig *rig)
                   (long long)rig->false_claim.at_us);
 }
 
+static int32_t tolerance_um(const struct rig *rig)
+{
+    int32_t of_order_um = kr_station_durable(rig->station)->order.tolerance_um;
+    return of_order_um != 0 ? of_order_um : rig->config.geometry.tolerance_um;
+}
+
 void rig_ends_verified(struct rig *rig)
 {
     rig_until_complete(rig);
     ck_assert_uint_eq(rig_u16(rig, KR_REG_RECORD_RESULT, 0, 0), KR_OUTCOME_VERIFIED);
     ck_assert(rig_status_has(rig, KR_STATUS_VERIFIED));
-    ck_assert_int_le(rig_worst_edge_um(rig), rig->config.geometry.tolerance_um);
+    ck_assert_int_le(rig_worst_edge_um(rig), tolerance_um(rig));
     ck_assert_int_le(rig_worst_pair_um(rig), rig->config.pair_window_um);
     ck_assert_int_le(rig_worst_slit_um(rig), rig->config.slit_tolerance_um);
     rig_is_sound(rig);

@@ -1,29 +1,52 @@
 /* Permissives, heartbeat, control and access: nothing moves without them, and nothing moves again by itself. */
-#include <check.h>
-#include <stdlib.h>
-
 #include "rig.h"
+#include "suite.h"
 
-#define ALL 0x1F
+/* ---- permissives lost -------------------------------------------------------------------------------------------- */
 
-/* ---- permissives lost ---------------------------------------------------------- */
-
-struct moment {
+static const struct moment {
     enum kr_phase job;
     uint16_t rail;
     enum kr_carriage_phase carriage;
     int32_t wait_ms;
     bool unclamped; /* rail 2's common clamp is or may be open */
-};
-
-static const struct moment moments[] = {
+} moments[] = {
+    {KR_PHASE_SCAN, 0, KR_CARRIAGE_ENABLING, 30, false},
+    {KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING, 30, false},
     {KR_PHASE_SCAN, 1, KR_CARRIAGE_SCANNING, 4500, false},
     {KR_PHASE_UNCLAMP, 1, KR_CARRIAGE_READY, 100, true},
+    {KR_PHASE_MOVE, 0, KR_CARRIAGE_TRAVELLING, 30, true},
+    {KR_PHASE_MOVE, 0, KR_CARRIAGE_DOCKING, 30, true},
+    {KR_PHASE_MOVE, 0, KR_CARRIAGE_FREEING, 30, true},
     {KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING, 150, true},
     {KR_PHASE_MOVE, 1, KR_CARRIAGE_DRAGGING, 150, true},
+    {KR_PHASE_MOVE, 0, KR_CARRIAGE_SETTLING, 30, true},
+    {KR_PHASE_MOVE, 0, KR_CARRIAGE_BRAKING, 30, true},
+    {KR_PHASE_MOVE, 0, KR_CARRIAGE_UNDOCKING, 30, true},
     {KR_PHASE_CLAMP, 1, KR_CARRIAGE_READY, 100, true},
+    {KR_PHASE_VERIFY, 0, KR_CARRIAGE_SCANNING, 30, false},
+    {KR_PHASE_TRAVEL, 0, KR_CARRIAGE_TRAVELLING, 30, false},
 };
 #define N_MOMENTS ((int)(sizeof moments / sizeof moments[0]))
+
+static bool anything_runs(const struct rig *rig)
+{
+    return sim_machine_speed_um_per_s(&rig->machine, 0) != 0 ||
+           sim_machine_speed_um_per_s(&rig->machine, 1) != 0;
+}
+
+/* 0.5 m/s and 1 m/s2: half a second, and 50 ms until it begins. While a permissive is missing no pin is driven out. */
+static void comes_to_rest(struct rig *rig)
+{
+    for (int i = 0; i < 200; i++) {
+        rig_cycle(rig);
+        for (uint16_t r = 0; r < 2; r++)
+            ck_assert_uint_eq(rig->out.axis[r].outputs & KR_DO_PIN_OUT, 0);
+        ck_assert_msg(i < 55 || !anything_runs(rig), "it still runs after %d ms", 10 * i);
+    }
+}
+
+#define ALL 0x1F
 
 /* Permissives from the PLC's register; rail 2 has a common clamp. */
 static void two_rails(struct rig *rig)
@@ -32,25 +55,6 @@ static void two_rails(struct rig *rig)
     rig->config.hard_wired = 0;
     rig_common_clamp(rig, 1);
     rig_start(rig);
-}
-
-static bool anything_runs(const struct rig *rig)
-{
-    return sim_machine_speed_um_per_s(&rig->machine, 0) != 0 ||
-           sim_machine_speed_um_per_s(&rig->machine, 1) != 0;
-}
-
-/* 0.5 m/s and 1 m/s2: half a second, and 50 ms until it begins. While a permissive is missing no pin is driven. */
-static void comes_to_rest(struct rig *rig)
-{
-    rig_cycle(rig);
-    ck_assert_int_ne(rig_state(rig), KR_STATE_EXECUTE);
-    for (int i = 0; i < 200; i++) {
-        rig_cycle(rig);
-        for (uint16_t r = 0; r < 2; r++)
-            ck_assert_uint_eq(rig->out.axis[r].outputs & KR_DO_PIN_OUT, 0);
-        ck_assert_msg(i < 55 || !anything_runs(rig), "it still runs after %d ms", 10 * i);
-    }
 }
 
 /* Whoever was free of an open clamp may have shifted. The one that the pin held is where the carriage stands. */
@@ -62,6 +66,7 @@ static void rail_is_unknown(const struct rig *rig, uint16_t docked)
     ck_assert(docked == 0 || rig_known(rig, 1, (uint16_t)(docked - 1)) != KR_MEASURED);
 }
 
+/* _i: the moment, and which of the five permissives */
 START_TEST(each_permissive_lost_stops_both_rails_and_leaves_what_an_open_clamp_freed_unknown)
 {
     struct rig rig;
@@ -75,10 +80,13 @@ START_TEST(each_permissive_lost_stops_both_rails_and_leaves_what_an_open_clamp_f
     ck_assert_int_eq(rig_u16(&rig, KR_REG_PHASE, 0, 0), moment->job);
     uint16_t docked = rig_docked(&rig, 1);
     rig.in.permissives = (uint16_t)(ALL & ~lost);
+    rig_cycle(&rig);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_SUSPENDING);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PERMISSIVE_LOST);
+    ck_assert_int_eq(rig_first_alarm(&rig).value, lost);
     comes_to_rest(&rig);
     rig_until_state(&rig, KR_STATE_SUSPENDED);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PERMISSIVE_LOST);
-    ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_VALUE, 0, 0), lost);
     ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_UNSUSPEND, 0), KR_PERMISSIVE_MISSING);
     ck_assert_int_eq(rig_answer_value(&rig), lost);
     if (moment->unclamped)
@@ -86,8 +94,7 @@ START_TEST(each_permissive_lost_stops_both_rails_and_leaves_what_an_open_clamp_f
     rig_is_honest(&rig);
 
     rig.in.permissives = ALL;
-    rig_nothing_moves_ms(&rig, 3000);
-    ck_assert_int_eq(rig_state(&rig), KR_STATE_SUSPENDED);
+    rig_stays_still_ms(&rig, 3000);
     ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_UNSUSPEND, 0), KR_OK);
     rig_ends_verified(&rig);
     rig_end(&rig);
@@ -213,7 +220,91 @@ START_TEST(a_hard_wired_permissive_is_not_given_by_the_register_and_has_to_be_th
 }
 END_TEST
 
-/* ---- heartbeat -------------------------------------------------------------------------------------------------------- */
+/* ---- the pin where people may be --------------------------------------------------------------------------------- */
+
+START_TEST(a_pin_stays_in_where_people_may_be_and_comes_out_when_the_job_goes_on)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
+    rig.in.permissives &= (uint16_t)~KR_PERMIT_GUARDS_CLOSED;
+    rig_until_state(&rig, KR_STATE_SUSPENDED);
+    uint16_t docked = rig_docked(&rig, 0);
+    ck_assert_uint_gt(docked, 0);
+    for (int i = 0; i < 300; i++) {
+        rig_cycle(&rig);
+        ck_assert_uint_eq(rig.out.axis[0].outputs & (KR_DO_PIN_IN | KR_DO_PIN_OUT | KR_DO_BRAKE_OPEN), 0);
+    }
+    ck_assert_uint_eq(rig_docked(&rig, 0), docked);
+    ck_assert_int_le(rig_known(&rig, 0, (uint16_t)(docked - 1)), KR_REMEMBERED);
+    rig.in.permissives = 0x1F;
+    rig_cycle(&rig);
+    rig_resume(&rig, KR_COMMAND_UNSUSPEND);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_pin_on_its_way_out_stops_when_people_may_be_there)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
+    rig_command(&rig, KR_COMMAND_HOLD, 0);
+    while (!(rig.out.axis[0].outputs & KR_DO_PIN_OUT))
+        rig_cycle(&rig);
+    rig.in.permissives &= (uint16_t)~KR_PERMIT_GUARDS_CLOSED;
+    rig_cycle(&rig);
+    for (int i = 0; i < 200; i++) {
+        rig_cycle(&rig);
+        ck_assert_uint_eq(rig.out.axis[0].outputs, 0);
+    }
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_HELD);
+    rig.in.permissives = 0x1F;
+    rig_cycle(&rig);
+    rig_resume(&rig, KR_COMMAND_UNHOLD);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+/* ---- heartbeat and control --------------------------------------------------------------------------------------- */
+
+#define PERIOD_MS 10
+
+/* _i: 0 permissives from the register, 1 all of them hard-wired */
+START_TEST(a_heartbeat_that_stands_still_suspends_at_its_limit_and_not_before)
+{
+    struct rig rig;
+    rig_small_ideal(&rig, 2);
+    rig.config.hard_wired = _i ? 0x1F : 0;
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
+    uint16_t last = rig.in.plc_heartbeat;
+    while (rig.in.plc_heartbeat == last)
+        rig_cycle(&rig);
+    rig.heart_stopped = true; /* its last change was in this cycle */
+    rig_run_ms(&rig, rig.config.heartbeat_limit_ms - PERIOD_MS);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_EXECUTE);
+    ck_assert(!rig.out.drop_control);
+    rig_cycle(&rig);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_SUSPENDING);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_HEARTBEAT_STALE);
+    ck_assert_int_eq(rig_first_alarm(&rig).value, rig.config.heartbeat_limit_ms);
+    ck_assert(rig.out.drop_control);
+    rig_until_state(&rig, KR_STATE_SUSPENDED);
+    rig_command(&rig, KR_COMMAND_UNSUSPEND, 0);
+    ck_assert_int_ne(rig_answer(&rig), KR_OK);
+    rig.heart_stopped = false;
+    rig_stays_still_ms(&rig, 2000);
+    rig_resume(&rig, KR_COMMAND_UNSUSPEND);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
 
 /* A simulated machine that runs ten times as fast as the clock on the wall: heartbeats are the wall's. */
 START_TEST(a_heartbeat_is_judged_by_wall_time)
@@ -253,8 +344,6 @@ START_TEST(the_plcs_heartbeat_is_echoed_and_the_stations_own_steps_once_a_second
 }
 END_TEST
 
-/* ---- control ------------------------------------------------------------------------------------------------------------ */
-
 START_TEST(at_start_everything_is_false_until_a_heartbeat_is_seen_changing)
 {
     struct rig rig;
@@ -282,6 +371,31 @@ START_TEST(at_start_everything_is_false_until_a_heartbeat_is_seen_changing)
 }
 END_TEST
 
+START_TEST(control_that_changes_hands_stops_motion_and_permissives_count_only_from_a_new_beat_on)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
+    rig.in.control_generation++;
+    rig.heart_stopped = true;
+    rig_cycle(&rig);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_SUSPENDING);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_CONTROL_CHANGED);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), 0);
+    rig_until_state(&rig, KR_STATE_SUSPENDED);
+    rig_run_ms(&rig, 500);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), 0);
+    rig.heart_stopped = false;
+    rig_run_ms(&rig, 600);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), 0x1F);
+    rig_stays_still_ms(&rig, 1000);
+    rig_resume(&rig, KR_COMMAND_UNSUSPEND);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(a_client_without_a_heartbeat_loses_control_after_its_limit)
 {
     struct rig rig;
@@ -298,7 +412,7 @@ START_TEST(a_client_without_a_heartbeat_loses_control_after_its_limit)
 }
 END_TEST
 
-/* ---- access: where hands may have been ------------------------------------------------------------------------------------ */
+/* ---- access: where hands may have been --------------------------------------------------------------------------- */
 
 static void placed(struct rig *rig)
 {
@@ -308,20 +422,6 @@ static void placed(struct rig *rig)
     ck_assert(rig_line_status(rig) & KR_LINE_MAY_RUN);
     ck_assert(rig_line_status(rig) & KR_LINE_MAY_LOWER);
     ck_assert(!(rig_status(rig) & KR_STATUS_SCAN_DUE));
-}
-
-static void expect_doubt(const struct rig *rig, uint16_t rails)
-{
-    ck_assert(!(rig_status(rig) & KR_STATUS_VERIFIED));
-    ck_assert(rig_status(rig) & KR_STATUS_SCAN_DUE);
-    ck_assert_uint_eq(rig_line_status(rig), 0);
-    ck_assert_uint_eq(rig_u16(rig, KR_REG_CUTTING, 0, 0), 0);
-    for (uint16_t r = 0; r < rails; r++)
-        for (uint16_t i = 0; i < SMALL_HOLDERS; i++) {
-            ck_assert_uint_eq(rig_known(rig, r, i), KR_REMEMBERED);
-            ck_assert_int_eq(rig_i32(rig, KR_REG_HOLDER_DEVIATION, r, i), 0);
-        }
-    ck_assert_int_eq(rig_i32(rig, KR_REG_SLIT_MEASURED, 0, 0), 0);
 }
 
 START_TEST(what_hands_moved_behind_open_guards_is_found_by_the_scan_before_anything_moves)
@@ -361,6 +461,20 @@ START_TEST(a_drive_without_power_is_access_to_its_rail)
 }
 END_TEST
 
+static void expect_doubt(const struct rig *rig, uint16_t rails)
+{
+    ck_assert(!(rig_status(rig) & KR_STATUS_VERIFIED));
+    ck_assert(rig_status(rig) & KR_STATUS_SCAN_DUE);
+    ck_assert_uint_eq(rig_line_status(rig), 0);
+    ck_assert_uint_eq(rig_u16(rig, KR_REG_CUTTING, 0, 0), 0);
+    for (uint16_t r = 0; r < rails; r++)
+        for (uint16_t i = 0; i < SMALL_HOLDERS; i++) {
+            ck_assert_uint_eq(rig_known(rig, r, i), KR_REMEMBERED);
+            ck_assert_int_eq(rig_i32(rig, KR_REG_HOLDER_DEVIATION, r, i), 0);
+        }
+    ck_assert_int_eq(rig_i32(rig, KR_REG_SLIT_MEASURED, 0, 0), 0);
+}
+
 START_TEST(what_gives_access_is_configured)
 {
     struct rig rig;
@@ -379,35 +493,51 @@ START_TEST(what_gives_access_is_configured)
 }
 END_TEST
 
-int main(void)
+static void add_lost(Suite *suite)
+{
+    TCase *tc = suite_case(suite, "lost");
+    tcase_add_loop_test(tc, each_permissive_lost_stops_both_rails_and_leaves_what_an_open_clamp_freed_unknown,
+                        0, 5 * N_MOMENTS);
+    tcase_add_test(tc, a_permissive_counts_for_those_kinds_of_motion_that_it_is_listed_for);
+    tcase_add_test(tc, a_permissive_lost_while_resuming_is_checked_leads_back);
+    tcase_add_test(tc, a_permissive_lost_while_starting_does_not_start_motion_by_its_return);
+    tcase_add_test(tc, while_it_is_held_permissives_may_come_and_go);
+    tcase_add_loop_test(
+        tc, a_hard_wired_permissive_is_not_given_by_the_register_and_has_to_be_there_on_every_rail, 0, 4);
+}
+
+static void add_pin(Suite *suite)
+{
+    TCase *tc = suite_case(suite, "pin");
+    tcase_add_test(tc, a_pin_stays_in_where_people_may_be_and_comes_out_when_the_job_goes_on);
+    tcase_add_test(tc, a_pin_on_its_way_out_stops_when_people_may_be_there);
+}
+
+static void add_heartbeat(Suite *suite)
+{
+    TCase *tc = suite_case(suite, "heartbeat");
+    tcase_add_loop_test(tc, a_heartbeat_that_stands_still_suspends_at_its_limit_and_not_before, 0, 2);
+    tcase_add_test(tc, a_heartbeat_is_judged_by_wall_time);
+    tcase_add_test(tc, the_plcs_heartbeat_is_echoed_and_the_stations_own_steps_once_a_second);
+    tcase_add_test(tc, at_start_everything_is_false_until_a_heartbeat_is_seen_changing);
+    tcase_add_test(tc, control_that_changes_hands_stops_motion_and_permissives_count_only_from_a_new_beat_on);
+    tcase_add_test(tc, a_client_without_a_heartbeat_loses_control_after_its_limit);
+}
+
+static void add_access(Suite *suite)
+{
+    TCase *tc = suite_case(suite, "access");
+    tcase_add_test(tc, what_hands_moved_behind_open_guards_is_found_by_the_scan_before_anything_moves);
+    tcase_add_test(tc, a_drive_without_power_is_access_to_its_rail);
+    tcase_add_test(tc, what_gives_access_is_configured);
+}
+
+Suite *make_suite(void)
 {
     Suite *suite = suite_create("permissives");
-    TCase *lost = tcase_create("lost"), *beat = tcase_create("heartbeat"), *access = tcase_create("access");
-    tcase_set_timeout(lost, 60);
-    tcase_set_timeout(beat, 60);
-    tcase_set_timeout(access, 60);
-    tcase_add_loop_test(lost,
-                        each_permissive_lost_stops_both_rails_and_leaves_what_an_open_clamp_freed_unknown, 0,
-                        5 * N_MOMENTS);
-    tcase_add_test(lost, a_permissive_counts_for_those_kinds_of_motion_that_it_is_listed_for);
-    tcase_add_test(lost, a_permissive_lost_while_resuming_is_checked_leads_back);
-    tcase_add_test(lost, a_permissive_lost_while_starting_does_not_start_motion_by_its_return);
-    tcase_add_test(lost, while_it_is_held_permissives_may_come_and_go);
-    tcase_add_loop_test(
-        lost, a_hard_wired_permissive_is_not_given_by_the_register_and_has_to_be_there_on_every_rail, 0, 4);
-    tcase_add_test(beat, a_heartbeat_is_judged_by_wall_time);
-    tcase_add_test(beat, the_plcs_heartbeat_is_echoed_and_the_stations_own_steps_once_a_second);
-    tcase_add_test(beat, at_start_everything_is_false_until_a_heartbeat_is_seen_changing);
-    tcase_add_test(beat, a_client_without_a_heartbeat_loses_control_after_its_limit);
-    tcase_add_test(access, what_hands_moved_behind_open_guards_is_found_by_the_scan_before_anything_moves);
-    tcase_add_test(access, a_drive_without_power_is_access_to_its_rail);
-    tcase_add_test(access, what_gives_access_is_configured);
-    suite_add_tcase(suite, lost);
-    suite_add_tcase(suite, beat);
-    suite_add_tcase(suite, access);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    add_lost(suite);
+    add_pin(suite);
+    add_heartbeat(suite);
+    add_access(suite);
+    return suite;
 }

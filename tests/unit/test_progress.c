@@ -1,12 +1,114 @@
-/* What a changeover leaves behind: the mask of the knives that may be lowered, generations, the record. */
-#include <check.h>
+/* What a client sees of a job: progress, generations, alarms, and the record that it leaves. */
 #include <stdlib.h>
 #include <string.h>
 
 #include "rig.h"
+#include "suite.h"
 
-#define ALL 0x1F
-#define MAY (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER)
+/* ---- on the way -------------------------------------------------------------------------------------------------- */
+
+START_TEST(progress_never_goes_back_and_ends_at_100)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    uint16_t before = 0;
+    bool interrupted = false;
+    while (rig_state(&rig) != KR_STATE_COMPLETE) {
+        rig_cycle(&rig);
+        uint16_t now = rig_u16(&rig, KR_REG_PROGRESS, 0, 0);
+        ck_assert_uint_ge(now, before);
+        before = now;
+        if (now >= 60 && !interrupted) { /* looked for, planned and placed anew from here */
+            interrupted = true;
+            rig_command(&rig, KR_COMMAND_HOLD, 0);
+            rig_until_state(&rig, KR_STATE_HELD);
+            rig_command(&rig, KR_COMMAND_UNHOLD, 0);
+        }
+        ck_assert(now < 100 || rig_state(&rig) == KR_STATE_COMPLETE);
+        ck_assert_int_ge(rig_i32(&rig, KR_REG_TIME_LEFT, 0, 0), 0);
+    }
+    ck_assert(interrupted);
+    ck_assert_uint_eq(before, 100);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(progress_keeps_room_for_moves_and_their_verification_though_no_time_was_planned)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_set_up_small(&rig);
+    rig_stage(&rig, 2); /* the same cuts: nothing is to be moved */
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_TIME, 0, 0), 0);
+    rig_push_by_hand(&rig, 0, 2, 5 * MM);
+    rig_reset(&rig);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_until_phase(&rig, KR_PHASE_MOVE);
+    ck_assert_uint_le(rig_u16(&rig, KR_REG_PROGRESS, 0, 0), 60);
+    rig_until_complete(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(moves_done_and_planned_stay_until_the_next_plan)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_phase(&rig, KR_PHASE_MOVE);
+    uint16_t planned = rig_u16(&rig, KR_REG_MOVES_PLANNED, 0, 0);
+    ck_assert_uint_gt(planned, 1);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_MOVES_DONE, 0, 0), 0);
+    rig_until_phase(&rig, KR_PHASE_VERIFY);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_MOVES_DONE, 0, 0), planned);
+    rig_until_complete(&rig);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_MOVES_DONE, 0, 0), planned);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_MOVES_PLANNED, 0, 0), planned);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(time_left_is_right_within_a_fifth_from_the_plan_on)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_phase(&rig, KR_PHASE_MOVE);
+    int64_t from_us = rig.time_us, said_ms = rig_i32(&rig, KR_REG_TIME_LEFT, 0, 0);
+    rig_until_complete(&rig);
+    int64_t took_ms = (rig.time_us - from_us) / 1000;
+    ck_assert_int_le(llabs(said_ms - took_ms), took_ms / 5);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_full_list_keeps_the_first_alarms_and_counts_the_others)
+{
+    struct rig rig;
+    rig_defaults(&rig, 2, 30, 1);
+    rig.config.carriage[0].displaced_um = 10;
+    for (uint16_t i = 0; i < 30; i++)
+        rig.book.holder[0][i].position_um += 500; /* every one stands elsewhere */
+    rig_begin(&rig);
+    static const int32_t widths_um[] = {300 * MM};
+    rig_order(&rig, 1, 500 * MM, widths_um, 1);
+    rig_request(&rig, KR_REQUEST_STAGE);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_until_phase(&rig, KR_PHASE_PLAN);
+    ck_assert_uint_eq(rig_alarm_count(&rig), KR_ALARMS_MAX);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARMS_LOST, 0, 0), 30 - KR_ALARMS_MAX);
+    for (uint16_t k = 0; k < KR_ALARMS_MAX; k++)
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_ITEMS, 0, k), k + 1);
+    rig_command(&rig, KR_COMMAND_STOP, 0);
+    rig_until_state(&rig, KR_STATE_STOPPED);
+    rig_reset(&rig);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 0);
+    rig_end(&rig);
+}
+END_TEST
+
+/* ---- generations: an HMI that reads arrays only when they step misses nothing ------------------------------------ */
 
 static void small(struct rig *rig)
 {
@@ -14,127 +116,6 @@ static void small(struct rig *rig)
     rig->config.hard_wired = 0;
     rig_common_clamp(rig, 1);
 }
-
-static void placed(struct rig *rig)
-{
-    small(rig);
-    rig_begin(rig);
-    rig_start_changeover(rig);
-    rig_ends_verified(rig);
-}
-
-/* ---- to the line ------------------------------------------------------------------------------------------------------ */
-
-static bool says_nothing(const struct rig *rig)
-{
-    bool nothing = (rig_line_status(rig) & MAY) == 0;
-    for (uint16_t r = 0; r < 2; r++)
-        for (uint16_t w = 0; w < KR_HOLDERS_MAX / 16; w++)
-            nothing = nothing && rig_u16(rig, KR_REG_CUTTING, r, w) == 0;
-    return nothing;
-}
-
-/* Idle holders inside the web must never be lowered: the mask has those that cut, and no other. */
-START_TEST(the_mask_holds_exactly_the_holders_that_cut)
-{
-    struct rig rig;
-    placed(&rig);
-    for (uint16_t r = 0; r < 2; r++) {
-        unsigned cutting = 0;
-        for (uint16_t i = 0; i < KR_HOLDERS_MAX; i++) {
-            bool in_mask = rig_u16(&rig, KR_REG_CUTTING, r, i / 16) >> i % 16 & 1;
-            ck_assert_int_eq(in_mask, rig_u16(&rig, KR_REG_HOLDER_CUT, r, i) != 0);
-            cutting += in_mask;
-        }
-        ck_assert_uint_eq(cutting, 4); /* three slits, trimmed on both sides; five holders */
-    }
-    rig_end(&rig);
-}
-END_TEST
-
-static void clamp_not_closed(struct rig *rig)
-{
-    rig->in.axis[1].inputs &= (uint16_t)~KR_DI_CLAMP_CLOSED;
-}
-
-static void clamp_open_too(struct rig *rig)
-{
-    rig->in.axis[1].inputs |= KR_DI_CLAMP_OPEN;
-}
-
-static void nobody_in_control(struct rig *rig)
-{
-    rig->in.controlled = false;
-}
-
-/* Without its proof a clamp may have been open, and holders shift when it closes. With permissives from the register,
- * nobody in control means that nobody says that the guards are closed. */
-START_TEST(what_may_have_let_a_holder_move_at_rest_undoes_the_verification_for_good)
-{
-    static void (*const doubts[])(struct rig *) = {clamp_not_closed, clamp_open_too, nobody_in_control};
-    struct rig rig;
-    placed(&rig);
-    rig_run_ms(&rig, 500);
-    ck_assert_uint_eq(rig_line_status(&rig), MAY);
-    rig.meddle = doubts[_i];
-    rig_cycle(&rig);
-    ck_assert(says_nothing(&rig));
-    rig.meddle = NULL;
-    rig.in.controlled = true;
-    rig_run_ms(&rig, 2000);
-    ck_assert(says_nothing(&rig));
-    ck_assert_uint_eq(rig_status(&rig) & (KR_STATUS_VERIFIED | KR_STATUS_SCAN_DUE), KR_STATUS_SCAN_DUE);
-    ck_assert_uint_eq(rig_known(&rig, 1, 0), KR_REMEMBERED);
-    rig_reset(&rig);
-    ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_VERIFY), KR_OK);
-    rig_ends_verified(&rig);
-    ck_assert_uint_eq(rig_line_status(&rig), MAY);
-    rig_end(&rig);
-}
-END_TEST
-
-START_TEST(what_was_verified_is_no_longer_so_when_another_order_is_started)
-{
-    struct rig rig;
-    placed(&rig);
-    rig_small_order(&rig, 2);
-    rig_request(&rig, KR_REQUEST_STAGE);
-    rig_reset(&rig);
-    ck_assert_uint_eq(rig_line_status(&rig), MAY); /* a staged order changes nothing yet */
-    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-    rig_command(&rig, KR_COMMAND_STOP, 0);
-    rig_until_state(&rig, KR_STATE_STOPPED);
-    ck_assert(says_nothing(&rig));
-    ck_assert(!(rig_status(&rig) & KR_STATUS_VERIFIED));
-    rig_end(&rig);
-}
-END_TEST
-
-/* ---- all clear of the web -------------------------------------------------------------------------------------------------- */
-
-/* Without an order the web may be as wide as the station takes it. */
-START_TEST(park_without_an_order_leaves_every_holder_clear_of_the_widest_web)
-{
-    struct rig rig;
-    small(&rig);
-    rig.config.geometry.idle_clearance_um = 5 * MM;
-    for (uint16_t r = 0; r < 2; r++)
-        rig.config.geometry.rail[r].max_um = 700 * MM;
-    rig.config.geometry.web_max_nm = 300000000;
-    rig_begin(&rig);
-    ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_PARK), KR_OK);
-    rig_until_state(&rig, KR_STATE_COMPLETE);
-    for (uint16_t r = 0; r < 2; r++)
-        for (uint16_t i = 0; i < SMALL_HOLDERS; i++)
-            ck_assert_int_ge(abs(sim_machine_holder_um(&rig.machine, r, i) - 250 * MM), 155 * MM - 100);
-    ck_assert(says_nothing(&rig));
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_RESULT, 0, 0), KR_OUTCOME_ENDED);
-    rig_is_sound(&rig);
-    rig_end(&rig);
-}
-END_TEST
-
-/* ---- generations: an HMI that reads arrays only when they step misses nothing -------------------------------------------------- */
 
 #define N_ORDER_REGISTERS    (2 + 2 * SMALL_HOLDERS * 2 + SMALL_HOLDERS)
 #define N_POSITION_REGISTERS (3 * SMALL_HOLDERS * 2)
@@ -215,6 +196,33 @@ START_TEST(whenever_positions_or_the_order_in_force_change_their_generation_step
 }
 END_TEST
 
+START_TEST(an_order_that_is_only_staged_steps_no_generation_and_its_changeover_steps_both)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_run_ms(&rig, 1000);
+    uint16_t order = rig_u16(&rig, KR_REG_ORDER_GENERATION, 0, 0),
+             position = rig_u16(&rig, KR_REG_POSITION_GENERATION, 0, 0);
+    rig_run_ms(&rig, 2000);
+    rig_stage(&rig, 1);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ORDER_GENERATION, 0, 0), order);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_POSITION_GENERATION, 0, 0), position);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    ck_assert_uint_ne(rig_u16(&rig, KR_REG_ORDER_GENERATION, 0, 0), order);
+    rig_ends_verified(&rig);
+    ck_assert_uint_ne(rig_u16(&rig, KR_REG_POSITION_GENERATION, 0, 0), position);
+    rig_end(&rig);
+}
+END_TEST
+
+static void placed(struct rig *rig)
+{
+    small(rig);
+    rig_begin(rig);
+    rig_start_changeover(rig);
+    rig_ends_verified(rig);
+}
+
 START_TEST(at_rest_no_generation_steps)
 {
     struct rig rig;
@@ -231,9 +239,7 @@ START_TEST(at_rest_no_generation_steps)
 }
 END_TEST
 
-/* ---- progress --------------------------------------------------------------------------------------------------------------- */
-
-/* ---- the record ------------------------------------------------------------------------------------------------------------- */
+/* ---- the record -------------------------------------------------------------------------------------------------- */
 
 /* What the last verification measured, from the registers alone. */
 static int32_t worst_deviation(const struct rig *rig, uint16_t rail, uint16_t *holder)
@@ -315,9 +321,15 @@ START_TEST(each_job_that_places_or_verifies_has_a_record_of_its_own_and_others_h
     rig_until_state(&rig, KR_STATE_COMPLETE);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_NUMBER, 0, 0), 2);
     rig_reset(&rig);
+    rig_start_job(&rig, KR_JOB_VERIFY);
+    rig_command(&rig, KR_COMMAND_ABORT, 0);
+    rig_until_state(&rig, KR_STATE_ABORTED);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_NUMBER, 0, 0), 3);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_RESULT, 0, 0), KR_OUTCOME_ABORTED);
+    rig_reset(&rig);
     rig_command(&rig, KR_COMMAND_STOP, 0); /* of no job */
     rig_until_state(&rig, KR_STATE_STOPPED);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_NUMBER, 0, 0), 2);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_NUMBER, 0, 0), 3);
     rig_end(&rig);
 }
 END_TEST
@@ -340,30 +352,22 @@ START_TEST(a_job_that_ends_by_a_fault_has_its_cause_in_the_record)
 }
 END_TEST
 
-/* ---- more alarms than there is room for ----------------------------------------------------------------------------------------- */
-
-int main(void)
+Suite *make_suite(void)
 {
-    Suite *suite = suite_create("placement");
-    TCase *line = tcase_create("line"), *news = tcase_create("news"), *record = tcase_create("record");
-    tcase_set_timeout(line, 60);
-    tcase_set_timeout(news, 60);
-    tcase_set_timeout(record, 60);
-    tcase_add_test(line, the_mask_holds_exactly_the_holders_that_cut);
-    tcase_add_loop_test(line, what_may_have_let_a_holder_move_at_rest_undoes_the_verification_for_good, 0, 3);
-    tcase_add_test(line, what_was_verified_is_no_longer_so_when_another_order_is_started);
-    tcase_add_test(line, park_without_an_order_leaves_every_holder_clear_of_the_widest_web);
-    tcase_add_test(news, whenever_positions_or_the_order_in_force_change_their_generation_steps);
-    tcase_add_test(news, at_rest_no_generation_steps);
-    tcase_add_test(record, the_record_says_what_was_moved_how_long_it_took_and_what_is_worst);
-    tcase_add_test(record, each_job_that_places_or_verifies_has_a_record_of_its_own_and_others_have_none);
-    tcase_add_test(record, a_job_that_ends_by_a_fault_has_its_cause_in_the_record);
-    suite_add_tcase(suite, line);
-    suite_add_tcase(suite, news);
-    suite_add_tcase(suite, record);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    Suite *suite = suite_create("progress");
+    TCase *tc = suite_case(suite, "progress");
+    tcase_add_test(tc, progress_never_goes_back_and_ends_at_100);
+    tcase_add_test(tc, progress_keeps_room_for_moves_and_their_verification_though_no_time_was_planned);
+    tcase_add_test(tc, moves_done_and_planned_stay_until_the_next_plan);
+    tcase_add_test(tc, time_left_is_right_within_a_fifth_from_the_plan_on);
+    tcase_add_test(tc, a_full_list_keeps_the_first_alarms_and_counts_the_others);
+    tc = suite_case(suite, "generations");
+    tcase_add_test(tc, whenever_positions_or_the_order_in_force_change_their_generation_steps);
+    tcase_add_test(tc, an_order_that_is_only_staged_steps_no_generation_and_its_changeover_steps_both);
+    tcase_add_test(tc, at_rest_no_generation_steps);
+    tc = suite_case(suite, "record");
+    tcase_add_test(tc, the_record_says_what_was_moved_how_long_it_took_and_what_is_worst);
+    tcase_add_test(tc, each_job_that_places_or_verifies_has_a_record_of_its_own_and_others_have_none);
+    tcase_add_test(tc, a_job_that_ends_by_a_fault_has_its_cause_in_the_record);
+    return suite;
 }

@@ -1,8 +1,10 @@
-/* Verification: what is in tolerance and what isn't, to the micrometre; corrections; and the common clamp. */
-#include <check.h>
+/* Verification: what is in tolerance and what is not, to the micrometre; and corrections. */
 #include <stdlib.h>
 
 #include "rig.h"
+#include "suite.h"
+
+/* ---- tolerance --------------------------------------------------------------------------------------------------- */
 
 #define ORDER_TOLERANCE_UM 203
 #define PAIR_WINDOW_UM     300
@@ -42,20 +44,9 @@ static void set_up_and_idle(struct rig *rig)
 static void verify_is_good(struct rig *rig)
 {
     rig_start_job(rig, KR_JOB_VERIFY);
-    rig_until_complete(rig);
-    ck_assert(rig_status_has(rig, KR_STATUS_VERIFIED));
+    rig_ends_verified(rig);
     ck_assert_uint_eq(rig_u16(rig, KR_REG_RECORD_RESULT, 0, 0), KR_OUTCOME_VERIFIED);
 }
-
-static void verify_is_bad(struct rig *rig)
-{
-    rig_start_job(rig, KR_JOB_VERIFY);
-    rig_until_state(rig, KR_STATE_HELD);
-    ck_assert(!rig_status_has(rig, KR_STATUS_VERIFIED));
-    ck_assert_uint_eq(rig_line_status(rig) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER), 0);
-}
-
-/* ---- tolerance -------------------------------------------------------------------------------------------------------- */
 
 /* _i: 0 to the right, 1 to the left */
 START_TEST(a_knife_just_within_its_tolerance_is_verified)
@@ -70,6 +61,14 @@ START_TEST(a_knife_just_within_its_tolerance_is_verified)
     rig_end(&rig);
 }
 END_TEST
+
+static void verify_is_bad(struct rig *rig)
+{
+    rig_start_job(rig, KR_JOB_VERIFY);
+    rig_until_state(rig, KR_STATE_HELD);
+    ck_assert(!rig_status_has(rig, KR_STATUS_VERIFIED));
+    ck_assert_uint_eq(rig_line_status(rig) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER), 0);
+}
 
 START_TEST(a_knife_just_out_of_its_tolerance_is_named_with_value_and_limit)
 {
@@ -169,14 +168,13 @@ START_TEST(slits_are_held_to_their_compensated_widths)
     rig_order_set(&rig, KR_REG_COMPENSATION, 0, 10000); /* 1 %: 1.1 mm on 110 */
     ck_assert_int_eq(rig_request(&rig, KR_REQUEST_STAGE), KR_OK);
     rig_start_job(&rig, KR_JOB_CHANGEOVER);
-    rig_until_complete(&rig);
-    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
+    rig_ends_verified(&rig);
     ck_assert_int_le(abs(rig_i32(&rig, KR_REG_SLIT_MEASURED, 0, 1) - 111100), 60);
     rig_end(&rig);
 }
 END_TEST
 
-/* ---- corrections ------------------------------------------------------------------------------------------------------- */
+/* ---- corrections ------------------------------------------------------------------------------------------------- */
 
 /* Runs until the upper rail sets a holder that cuts down at its place; from 0. */
 static uint16_t placing_a_cut(struct rig *rig)
@@ -201,8 +199,7 @@ START_TEST(what_is_out_of_tolerance_is_corrected_alone)
     rig_until_carriage(&rig, 0, KR_CARRIAGE_READY);
     rig_run_ms(&rig, 1000);
     rig_mend(&rig, 0, SIM_BRAKE_SLIPS, holder);
-    rig_until_complete(&rig);
-    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
+    rig_ends_verified(&rig);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_CORRECTIONS, 0, 0), 1);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_CORRECTIONS, 0, 1), 0);
     ck_assert(!rig.false_measured);
@@ -243,8 +240,7 @@ START_TEST(a_holder_that_slips_again_and_again_is_named_for_maintenance_once)
     ck_assert_int_eq(rig_first_alarm(&rig).value, 2);
     ck_assert_uint_eq(rig_alarm_count(&rig), 1);
     rig_mend(&rig, 0, SIM_BRAKE_SLIPS, holder);
-    rig_until_complete(&rig);
-    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
+    rig_ends_verified(&rig);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_CORRECTIONS, 0, 0), 2);
     rig_end(&rig);
 }
@@ -268,7 +264,7 @@ START_TEST(a_verification_moves_no_holder)
 }
 END_TEST
 
-/* ---- after a restart: who cuts is not stored, and follows from who is in place -------------------------------------------- */
+/* ---- after a restart: who cuts is not stored, and follows from who is in place ----------------------------------- */
 
 START_TEST(after_a_restart_a_knife_in_tolerance_but_beyond_the_deadband_is_verified)
 {
@@ -302,146 +298,10 @@ START_TEST(after_a_restart_a_knife_out_of_tolerance_is_named)
 }
 END_TEST
 
-/* ---- the common clamp -------------------------------------------------------------------------------------------------------- */
-
-static void clamped_station(struct rig *rig)
+Suite *make_suite(void)
 {
-    rig_small_ideal(rig, 2);
-    for (uint16_t r = 0; r < 2; r++) {
-        rig->config.carriage[r].clamping = KR_CLAMP_COMMON;
-        rig->sim_config.rail[r].clamp_common = 1;
-        rig->sim_config.rail[r].clamp_shift_um = 15;
-    }
-}
-
-static bool clamp_is_asked_open(const struct rig *rig, uint16_t rail)
-{
-    return rig->out.axis[rail].outputs & KR_DO_CLAMP_OPEN;
-}
-
-START_TEST(a_common_clamp_opens_once_with_proof_and_closes_with_proof_before_verification)
-{
-    struct rig rig;
-    clamped_station(&rig);
-    rig_begin(&rig);
-    rig_start_changeover(&rig);
-    int opened = 0;
-    bool was_open = false;
-    while (rig_state(&rig) == KR_STATE_EXECUTE) {
-        rig_cycle(&rig);
-        bool open = clamp_is_asked_open(&rig, 0);
-        opened += open && !was_open;
-        was_open = open;
-        if (rig_carriage_phase(&rig, 0) == KR_CARRIAGE_DRAGGING)
-            ck_assert(rig.in.axis[0].inputs & KR_DI_CLAMP_OPEN);
-        if (rig_carriage_phase(&rig, 0) == KR_CARRIAGE_SCANNING)
-            ck_assert((rig.in.axis[0].inputs & (KR_DI_CLAMP_OPEN | KR_DI_CLAMP_CLOSED)) ==
-                      KR_DI_CLAMP_CLOSED);
-    }
-    rig_until_complete(&rig);
-    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED | KR_STATUS_CLAMPED));
-    ck_assert_int_eq(opened, 1);
-    ck_assert(!rig.false_measured);
-    rig_end(&rig);
-}
-END_TEST
-
-/* _i: 0 Hold, 1 a permissive, 2 Abort, 3 the gateway restarts */
-START_TEST(an_interruption_while_the_clamp_is_open_makes_the_whole_rail_unknown)
-{
-    struct rig rig;
-    clamped_station(&rig);
-    rig_begin(&rig);
-    rig_start_changeover(&rig);
-    rig_until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
-    if (_i == 0)
-        rig_command(&rig, KR_COMMAND_HOLD, 0);
-    else if (_i == 1)
-        rig.in.permissives = 0x1F & ~KR_PERMIT_LINE_STOPPED;
-    else if (_i == 2)
-        rig_command(&rig, KR_COMMAND_ABORT, 0);
-    else
-        rig_restart(&rig);
-    rig_run_ms(&rig, 4000);
-    ck_assert(!rig_anything_moves(&rig));
-    ck_assert(!clamp_is_asked_open(&rig, 0));
-    for (uint16_t i = 0; i < 5; i++)
-        ck_assert_int_eq(rig_known(&rig, 0, i), KR_UNKNOWN);
-    ck_assert(rig_status_has(&rig, KR_STATUS_SCAN_DUE));
-    rig_end(&rig);
-}
-END_TEST
-
-static void clamp_never_opens(struct rig *rig)
-{
-    rig->in.axis[0].inputs &= (uint16_t)~KR_DI_CLAMP_OPEN;
-}
-
-static void clamp_never_closes(struct rig *rig)
-{
-    if (rig_u16(rig, KR_REG_PHASE, 0, 0) != KR_PHASE_SCAN)
-        rig->in.axis[0].inputs &= (uint16_t)~KR_DI_CLAMP_CLOSED;
-}
-
-/* _i: 0 it does not open, 1 it does not close */
-START_TEST(a_clamp_without_proof_is_an_alarm_at_its_limit_and_not_before)
-{
-    struct rig rig;
-    clamped_station(&rig);
-    rig_begin(&rig);
-    rig_start_changeover(&rig);
-    if (_i == 0) {
-        rig_until_phase(&rig, KR_PHASE_UNCLAMP);
-        rig.meddle = clamp_never_opens;
-        while (!clamp_is_asked_open(&rig, 0))
-            rig_cycle(&rig);
-    } else {
-        rig_until_phase(&rig, KR_PHASE_CLAMP);
-        rig.meddle = clamp_never_closes;
-        while (clamp_is_asked_open(&rig, 0))
-            rig_cycle(&rig);
-    }
-    rig_run_ms(&rig, rig.config.carriage[0].clamp_limit_ms - 10);
-    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
-    rig_cycle(&rig);
-    ck_assert_int_eq(rig_alarm(&rig), _i == 0 ? KR_ALARM_CLAMP_NOT_OPEN : KR_ALARM_CLAMP_NOT_CLOSED);
-    ck_assert_int_eq(rig_first_alarm(&rig).value, rig.config.carriage[0].clamp_limit_ms);
-    rig_until_state(&rig, KR_STATE_HELD);
-    rig.meddle = NULL;
-    rig_command(&rig, KR_COMMAND_UNHOLD, 0);
-    rig_until_complete(&rig);
-    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
-    rig_end(&rig);
-}
-END_TEST
-
-START_TEST(a_clamp_opens_only_after_it_is_stored_that_the_rail_may_be_free)
-{
-    struct rig rig;
-    clamped_station(&rig);
-    rig_begin(&rig);
-    rig_start_changeover(&rig);
-    rig_until_phase(&rig, KR_PHASE_PLAN);
-    rig.book_cycles = -1;
-    rig_until_phase(&rig, KR_PHASE_UNCLAMP);
-    for (int i = 0; i < 300; i++) {
-        rig_cycle(&rig);
-        ck_assert(!clamp_is_asked_open(&rig, 0));
-    }
-    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
-    rig.book_cycles = 2;
-    rig_until_phase(&rig, KR_PHASE_MOVE);
-    ck_assert_uint_eq(rig.book.clamp_open[0], 1);
-    rig_until_complete(&rig);
-    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
-    ck_assert_uint_eq(kr_station_durable(rig.station)->clamp_open[0], 0);
-    rig_end(&rig);
-}
-END_TEST
-
-static void add_tolerance(Suite *suite)
-{
-    TCase *tc = tcase_create("tolerance");
+    Suite *suite = suite_create("verify");
+    TCase *tc = suite_case(suite, "tolerance");
     tcase_add_loop_test(tc, a_knife_just_within_its_tolerance_is_verified, 0, 2);
     tcase_add_loop_test(tc, a_knife_just_out_of_its_tolerance_is_named_with_value_and_limit, 0, 2);
     tcase_add_test(tc, an_order_may_have_a_tolerance_of_its_own);
@@ -449,33 +309,13 @@ static void add_tolerance(Suite *suite)
     tcase_add_test(tc, a_pair_just_within_its_window_is_verified);
     tcase_add_test(tc, a_slit_of_the_wrong_width_is_named);
     tcase_add_test(tc, slits_are_held_to_their_compensated_widths);
+    tc = suite_case(suite, "corrections");
     tcase_add_test(tc, what_is_out_of_tolerance_is_corrected_alone);
     tcase_add_test(tc, corrections_end_after_so_many_and_the_holder_is_named);
     tcase_add_test(tc, a_holder_that_slips_again_and_again_is_named_for_maintenance_once);
     tcase_add_test(tc, a_verification_moves_no_holder);
+    tc = suite_case(suite, "restarts");
     tcase_add_test(tc, after_a_restart_a_knife_in_tolerance_but_beyond_the_deadband_is_verified);
     tcase_add_test(tc, after_a_restart_a_knife_out_of_tolerance_is_named);
-    suite_add_tcase(suite, tc);
-}
-
-static void add_clamp(Suite *suite)
-{
-    TCase *tc = tcase_create("common clamp");
-    tcase_add_test(tc, a_common_clamp_opens_once_with_proof_and_closes_with_proof_before_verification);
-    tcase_add_loop_test(tc, an_interruption_while_the_clamp_is_open_makes_the_whole_rail_unknown, 0, 4);
-    tcase_add_loop_test(tc, a_clamp_without_proof_is_an_alarm_at_its_limit_and_not_before, 0, 2);
-    tcase_add_test(tc, a_clamp_opens_only_after_it_is_stored_that_the_rail_may_be_free);
-    suite_add_tcase(suite, tc);
-}
-
-int main(void)
-{
-    Suite *suite = suite_create("station: verify");
-    add_tolerance(suite);
-    add_clamp(suite);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }

@@ -1,8 +1,8 @@
 /* What the line is told: that it may run and that knives may be lowered, and 0 in any doubt. */
-#include <check.h>
-#include <stdlib.h>
-
 #include "rig.h"
+#include "suite.h"
+
+/* ---- before, during and after a changeover ----------------------------------------------------------------------- */
 
 #define MAY (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER)
 
@@ -11,25 +11,6 @@ static void cutting_is_clear(const struct rig *rig)
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++)
         for (uint16_t w = 0; w < KR_HOLDERS_MAX / 16; w++)
             ck_assert_uint_eq(rig_u16(rig, KR_REG_CUTTING, r, w), 0);
-}
-
-static void cutting_is_the_plans(const struct rig *rig)
-{
-    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
-        uint16_t mask = 0;
-        for (uint16_t i = 0; i < 5; i++)
-            if (kr_station_plan(rig->station)->rail[r].holder[i].cut != 0)
-                mask |= (uint16_t)(1u << i);
-        ck_assert_uint_eq(rig_u16(rig, KR_REG_CUTTING, r, 0), mask);
-        ck_assert_uint_ne(mask, 0x1F); /* one of the five is idle: it must never be lowered */
-        ck_assert_uint_ne(mask, 0);
-    }
-}
-
-static void may_run(const struct rig *rig)
-{
-    ck_assert_uint_eq(rig_line_status(rig), MAY);
-    cutting_is_the_plans(rig);
 }
 
 static void may_not(const struct rig *rig)
@@ -49,6 +30,28 @@ START_TEST(before_a_changeover_nothing_may_run)
 }
 END_TEST
 
+/* Idle holders inside the web must never be lowered: the mask has those that cut, and no other. */
+static void cutting_is_the_plans(const struct rig *rig)
+{
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
+        unsigned cutting = 0;
+        for (uint16_t i = 0; i < KR_HOLDERS_MAX; i++) {
+            bool in_mask = rig_u16(rig, KR_REG_CUTTING, r, i / 16) >> i % 16 & 1;
+            ck_assert_int_eq(in_mask, rig_u16(rig, KR_REG_HOLDER_CUT, r, i) != 0);
+            ck_assert_int_eq(in_mask,
+                             i < SMALL_HOLDERS && kr_station_plan(rig->station)->rail[r].holder[i].cut != 0);
+            cutting += in_mask;
+        }
+        ck_assert_uint_eq(cutting, 4); /* three slits, trimmed on both sides; five holders */
+    }
+}
+
+static void may_run(const struct rig *rig)
+{
+    ck_assert_uint_eq(rig_line_status(rig), MAY);
+    cutting_is_the_plans(rig);
+}
+
 START_TEST(from_start_to_complete_the_knives_are_to_be_raised_and_nothing_may_run)
 {
     struct rig rig;
@@ -61,6 +64,16 @@ START_TEST(from_start_to_complete_the_knives_are_to_be_raised_and_nothing_may_ru
         rig_cycle(&rig);
     }
     may_run(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(the_mask_holds_exactly_the_holders_that_cut)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_set_up_small(&rig);
+    cutting_is_the_plans(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -85,7 +98,24 @@ START_TEST(what_is_verified_stays_so_through_reset_and_stop)
 }
 END_TEST
 
-/* ---- doubts ------------------------------------------------------------------------------------------------------------ */
+START_TEST(what_was_verified_is_no_longer_so_when_another_order_is_started)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_set_up_small(&rig);
+    rig_stage(&rig, 2);
+    rig_reset(&rig);
+    may_run(&rig); /* a staged order changes nothing yet */
+    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
+    rig_command(&rig, KR_COMMAND_STOP, 0);
+    rig_until_state(&rig, KR_STATE_STOPPED);
+    may_not(&rig);
+    ck_assert(!rig_status_has(&rig, KR_STATUS_VERIFIED));
+    rig_end(&rig);
+}
+END_TEST
+
+/* ---- doubts ------------------------------------------------------------------------------------------------------ */
 
 static void pin_is_not_proven_out(struct rig *rig)
 {
@@ -117,38 +147,63 @@ static void clamp_is_not_proven(struct rig *rig)
     rig->in.axis[1].inputs &= (uint16_t)~KR_DI_CLAMP_CLOSED;
 }
 
-struct doubt {
-    const char *what;
+static void clamp_is_open_too(struct rig *rig)
+{
+    rig->in.axis[1].inputs |= KR_DI_CLAMP_OPEN;
+}
+
+/* With permissives from the register, nobody in control means that nobody says that the guards are closed. */
+static void nobody_in_control(struct rig *rig)
+{
+    rig->in.controlled = false;
+}
+
+static const struct doubt {
     void (*meddle)(struct rig *rig);
     bool undoes_verified; /* holders may have moved: it doesn't come back by itself */
+} doubts[] = {
+    {pin_is_not_proven_out, false},
+    {carriage_is_not_parked, false},
+    {drive_is_on, false},
+    {no_datum, false},
+    {no_power, true},
+    {clamp_is_not_proven, true},
+    {clamp_is_open_too, true},
+    {nobody_in_control, true},
 };
-static const struct doubt doubts[] = {
-    {"a pin", pin_is_not_proven_out, false},
-    {"a carriage", carriage_is_not_parked, false},
-    {"a drive that is on", drive_is_on, false},
-    {"a datum", no_datum, false},
-    {"drive power", no_power, true},
-    {"a clamp", clamp_is_not_proven, true},
-};
+#define N_DOUBTS ((int)(sizeof doubts / sizeof doubts[0]))
 
+static void only_a_scan_lets_it_run_again(struct rig *rig)
+{
+    may_not(rig);
+    ck_assert_uint_eq(rig_status(rig) & (KR_STATUS_VERIFIED | KR_STATUS_SCAN_DUE), KR_STATUS_SCAN_DUE);
+    ck_assert_int_eq(rig_known(rig, 1, 0), KR_REMEMBERED);
+    rig_reset(rig);
+    rig_start_job(rig, KR_JOB_VERIFY);
+    rig_ends_verified(rig);
+    may_run(rig);
+}
+
+/* Without its proof a clamp may have been open, and holders shift when it closes. */
 START_TEST(a_doubt_about_the_machine_stops_the_line_at_once)
 {
     const struct doubt *d = &doubts[_i];
     struct rig rig;
     rig_small_ideal(&rig, 2);
-    rig.config.carriage[1].clamping = KR_CLAMP_COMMON;
-    rig.sim_config.rail[1].clamp_common = 1;
+    rig_common_clamp(&rig, 1);
     rig.config.carriage[1].park_window_um = 200;
     rig_begin(&rig);
     rig_set_up_small(&rig);
+    rig_run_ms(&rig, 500);
     may_run(&rig);
     rig.meddle = d->meddle;
     rig_cycle(&rig);
     may_not(&rig);
     rig.meddle = NULL;
+    rig.in.controlled = true;
     rig_run_ms(&rig, 3000);
     if (d->undoes_verified)
-        may_not(&rig);
+        only_a_scan_lets_it_run_again(&rig);
     else
         may_run(&rig);
     rig_end(&rig);
@@ -278,15 +333,17 @@ START_TEST(tighter_tolerances_undo_the_verification)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
-    Suite *suite = suite_create("station: line");
-    TCase *tc = tcase_create("line");
+    Suite *suite = suite_create("line");
+    TCase *tc = suite_case(suite, "changeovers");
     tcase_add_test(tc, before_a_changeover_nothing_may_run);
     tcase_add_test(tc, from_start_to_complete_the_knives_are_to_be_raised_and_nothing_may_run);
+    tcase_add_test(tc, the_mask_holds_exactly_the_holders_that_cut);
     tcase_add_test(tc, what_is_verified_stays_so_through_reset_and_stop);
-    tcase_add_loop_test(tc, a_doubt_about_the_machine_stops_the_line_at_once, 0,
-                        (int)(sizeof doubts / sizeof doubts[0]));
+    tcase_add_test(tc, what_was_verified_is_no_longer_so_when_another_order_is_started);
+    tc = suite_case(suite, "doubts");
+    tcase_add_loop_test(tc, a_doubt_about_the_machine_stops_the_line_at_once, 0, N_DOUBTS);
     tcase_add_test(tc, a_heartbeat_that_stands_still_stops_the_line_at_its_limit);
     tcase_add_test(tc, open_guards_undo_the_verification_until_a_scan_has_looked_again);
     tcase_add_test(tc, a_link_that_is_lost_at_rest_undoes_the_verification);
@@ -294,10 +351,5 @@ int main(void)
     tcase_add_test(tc, an_abort_at_rest_stops_the_line);
     tcase_add_test(tc, a_restarted_gateway_does_not_let_the_line_run_before_it_has_looked);
     tcase_add_test(tc, tighter_tolerances_undo_the_verification);
-    suite_add_tcase(suite, tc);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }

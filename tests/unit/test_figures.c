@@ -6,14 +6,13 @@
  *  changeover of 10 knives       2 min                     small-shear.cfg: 2 rails, 5 cuts
  *  changeover of 40 knives       10 min, as for 100        razor.cfg: 1 rail, 40 cuts
  *  changeover of 100 knives      10 min                    wide-shear.cfg: 2 rails, 50 cuts */
-#include <check.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "draw.h"
 #include "kniferail/config.h"
 #include "rig.h"
+#include "suite.h"
 
 #define KNIFE_UM 203
 
@@ -105,17 +104,11 @@ START_TEST(a_changeover_is_in_time_and_every_knife_in_its_place)
 }
 END_TEST
 
-int main(void)
+Suite *make_suite(void)
 {
-    Suite *suite = suite_create("station: figures");
-    TCase *tc = tcase_create("figures");
-    tcase_set_timeout(tc, 300);
+    Suite *suite = suite_create("figures");
+    TCase *tc = suite_case(suite, "figures");
     tcase_add_loop_test(tc, a_changeover_is_in_time_and_every_knife_in_its_place, 0,
                         (int)(sizeof figures / sizeof figures[0]));
-    suite_add_tcase(suite, tc);
-    SRunner *runner = srunner_create(suite);
-    srunner_run_all(runner, CK_ENV);
-    int failed = srunner_ntests_failed(runner);
-    srunner_free(runner);
-    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return suite;
 }
