@@ -10,7 +10,7 @@
 
 #include "wire.h"
 
-/* ---- hex ----------------------------------------------------------------------------------------------- */
+/* ---- hex -------------------------------------------------------------------------------------------------------- */
 
 size_t hex_read(const char *hex, uint8_t *bytes, size_t size)
 {
@@ -36,7 +36,7 @@ void hex_write(const uint8_t *bytes, size_t n, char *hex, size_t size)
         used += (size_t)sprintf(hex + used, "%s%02X", i > 0 ? " " : "", bytes[i]);
 }
 
-/* ---- configuration ------------------------------------------------------------------------------------- */
+/* ---- configuration ---------------------------------------------------------------------------------------------- */
 
 struct kr_prefix prefix_of(const char *text)
 {
@@ -79,7 +79,7 @@ struct face_client client_at(const struct kr_face_config *config, const char *ad
     return client;
 }
 
-/* ---- without sockets ----------------------------------------------------------------------------------- */
+/* ---- without sockets -------------------------------------------------------------------------------------------- */
 
 static void keep_line(char log[8][FACE_NOTE_BYTES], unsigned *n_log, const char *text)
 {
@@ -180,7 +180,7 @@ struct kr_face_take pure_cycle(struct pure *p, bool busy, bool moving, bool drop
     return take;
 }
 
-/* ---- with sockets -------------------------------------------------------------------------------------- */
+/* ---- with sockets ----------------------------------------------------------------------------------------------- */
 
 static bool rig_cycle_due(void *arg)
 {
@@ -230,7 +230,7 @@ size_t face_rig_put_read(uint8_t *at, uint16_t transaction, uint16_t first, uint
     return sizeof request;
 }
 
-void face_rig_turn(struct face_rig *rig)
+void face_rig_cycle(struct face_rig *rig)
 {
     rig->asked_in_turn = 0;
     uv_run(&rig->loop, UV_RUN_NOWAIT);
@@ -240,7 +240,7 @@ void face_rig_run_ms(struct face_rig *rig, uint64_t ms)
 {
     uint64_t end = uv_hrtime() + ms * 1000000;
     do {
-        face_rig_turn(rig);
+        face_rig_cycle(rig);
         uv_sleep(1);
     } while (uv_hrtime() < end);
 }
@@ -255,8 +255,8 @@ int face_rig_connect(struct face_rig *rig, const char *from)
     ck_assert_int_eq(inet_pton(AF_INET, "127.0.0.1", &peer.sin_addr), 1);
     ck_assert_int_eq(bind(fd, (struct sockaddr *)&local, sizeof local), 0);
     ck_assert_int_eq(connect(fd, (struct sockaddr *)&peer, sizeof peer), 0);
-    face_rig_turn(rig);
-    face_rig_turn(rig);
+    face_rig_cycle(rig);
+    face_rig_cycle(rig);
     return fd;
 }
 
@@ -265,7 +265,7 @@ void face_rig_send(struct face_rig *rig, int fd, const uint8_t *bytes, size_t n)
     while (n > 0) {
         ssize_t sent = send(fd, bytes, n, MSG_DONTWAIT | MSG_NOSIGNAL);
         if (sent < 0 && (errno == EAGAIN || errno == EWOULDBLOCK)) {
-            face_rig_turn(rig);
+            face_rig_cycle(rig);
             continue;
         }
         if (sent < 0)
@@ -286,7 +286,7 @@ static ssize_t receive_some(struct face_rig *rig, int fd, uint8_t *bytes, size_t
 {
     uint64_t end = uv_hrtime() + quiet_ms * 1000000;
     do {
-        face_rig_turn(rig);
+        face_rig_cycle(rig);
         ssize_t got = recv(fd, bytes, n, MSG_DONTWAIT);
         if (got > 0)
             return got;

@@ -21,7 +21,7 @@ struct kr_face_config face_rig_defaults(void);
 struct kr_prefix prefix_of(const char *text); /* must be right */
 struct face_client client_at(const struct kr_face_config *config, const char *address);
 
-/* ---- without sockets ----------------------------------------------------------------------------------- */
+/* ---- without sockets -------------------------------------------------------------------------------------------- */
 
 struct pure {
     struct kr_face_config config;
@@ -49,7 +49,7 @@ bool pure_write(struct pure *p, const struct face_client *client, enum kr_reg re
 /* A cycle of unit 1 in which the station says busy and moving. */
 struct kr_face_take pure_cycle(struct pure *p, bool busy, bool moving, bool drop_control);
 
-/* ---- with sockets -------------------------------------------------------------------------------------- */
+/* ---- with sockets ----------------------------------------------------------------------------------------------- */
 
 struct face_rig {
     uv_loop_t loop;
@@ -73,7 +73,7 @@ void face_rig_end(struct face_rig *rig); /* also checks that nothing is left in 
 size_t face_rig_put_read(uint8_t *at, uint16_t transaction, uint16_t first, uint16_t n);
 
 /* One turn of the loop, or turns for that long. */
-void face_rig_turn(struct face_rig *rig);
+void face_rig_cycle(struct face_rig *rig);
 void face_rig_run_ms(struct face_rig *rig, uint64_t ms);
 
 /* A socket from that loopback address, connected. */

@@ -1,6 +1,6 @@
-/* The rig for tests of the station: one station, the planner and the simulated machine in one process and in virtual time.
- * The rig plays the daemon (a plan and a commit of the book each take a chosen number of cycles) and the PLC (registers
- * are written and read as a client would, through the map).
+/* The rig for tests of the station: one station, the planner and the simulated machine in one process and in
+ * virtual time. The rig plays the daemon (a plan and a commit of the book each take a chosen number of cycles) and
+ * the PLC (registers are written and read as a client would, through the map).
  *
  * What the tests stand on, from below:
  *
@@ -17,15 +17,16 @@
  *     system/wire_rig.h   drives at the end of a real wire, in real time
  *     survive/world.h     a station and a toy machine in one flat struct, whose copies a search branches from
  *
- * The words are the same in all of rig/: ..._defaults() fills in a configuration, which a test may then change; ..._start()
- * makes what the configuration says, ..._end() frees it; ..._cycle() and ..._run_ms() let time pass; ..._break() and
- * ..._mend() are faults of the machine.
+ * The words are the same in all of rig/: ..._defaults() fills in a configuration, which a test may then change;
+ * ..._start() makes what the configuration says, ..._end() frees it; ..._cycle() and ..._run_ms() let time pass;
+ * rig_break() and rig_mend() are faults of the machine.
  *
- * Here a function that is called rig_until_..., rig_start_..., rig_stage, rig_resume, rig_set_up... or rig_ends_... fails
- * the test if what it is called after does not come about. rig_run_until_state() and rig_run_while() tell whether it did.
+ * Here a function that is called rig_until_..., rig_start_..., rig_stage, rig_resume, rig_unhold, rig_carry_on,
+ * rig_set_up... or rig_ends_... fails the test if what it is called after does not come about.
+ * rig_run_until_state() and rig_run_while() tell whether it did.
  *
- * Rails and holders are counted from 0, as in the arrays of the code, but 'from 1' where that is said: the numbers that
- * people and registers use. */
+ * Rails and holders are counted from 0, as in the arrays of the code, but 'from 1' where that is said: the numbers
+ * that people and registers use. */
 #ifndef KR_TESTS_RIG_H
 #define KR_TESTS_RIG_H
 
@@ -74,7 +75,7 @@ struct rig {
     } false_claim; /* the first */
 };
 
-/* ---- rig.c: configuration, cycle, daemon -------------------------------------------------------------------------- */
+/* ---- rig.c: configuration, cycle, daemon ------------------------------------------------------------------------ */
 
 /* Rails of n holders each (the second one lower), evenly spread, all permissives given, drives referenced. */
 void rig_defaults(struct rig *rig, uint16_t n_rails, uint16_t n_holders, uint8_t holder_class);
@@ -87,18 +88,19 @@ void rig_run_ms(struct rig *rig, int64_t ms);
 bool rig_run_until_state(struct rig *rig, enum kr_unit_state state, int64_t limit_ms);
 bool rig_run_while(struct rig *rig, bool (*holds)(struct rig *), int64_t limit_ms);
 
-/* A fault of the simulated machine; breaking fails the test if the machine can't have it. item is as in sim/faults.def. */
+/* A fault of the simulated machine; breaking fails the test if the machine can't have it. item is as in
+ * sim/faults.def. */
 void rig_break(struct rig *rig, uint16_t rail, enum sim_fault fault, uint16_t item, int32_t value);
 void rig_mend(struct rig *rig, uint16_t rail, enum sim_fault fault, uint16_t item);
 
 /* The registers as a client reads them; valid until the next cycle. */
 const struct kr_image *rig_image(const struct rig *rig);
 
-/* ---- small.c: a small station ------------------------------------------------------------------------------------- */
+/* ---- small.c: a small station ----------------------------------------------------------------------------------- */
 
-/* Up to two rails (the second one lower) of half a metre with SMALL_HOLDERS each, quick pins, carriages parked at -60 mm.
- * Not started yet. Ideal: no slip, no play, no scatter; permissives from the PLC's register. Ordinary: the machine slips,
- * plays and scatters as the simulator's defaults say, and is slower; the permissives are hard-wired. */
+/* Up to two rails (the second one lower) of half a metre with SMALL_HOLDERS each, quick pins, carriages parked at
+ * -60 mm. Not started yet. Ideal: no slip, no play, no scatter; permissives from the PLC's register. Ordinary: the
+ * machine slips, plays and scatters as the simulator's defaults say, and is slower; the permissives are hard-wired. */
 void rig_small_ideal(struct rig *rig, uint16_t n_rails);
 void rig_small_ordinary(struct rig *rig, uint16_t n_rails);
 void rig_common_clamp(struct rig *rig,
@@ -110,7 +112,7 @@ void rig_begin_small(struct rig *rig); /* a small ideal station of two rails, st
 /* Three slits of 90, 110 and 100 mm, both edges trimmed: four cuts. Filled into the ORDER block. */
 void rig_small_order(struct rig *rig, uint32_t number);
 
-/* ---- plc.c: what a PLC writes ------------------------------------------------------------------------------------- */
+/* ---- plc.c: what a PLC writes ----------------------------------------------------------------------------------- */
 
 /* The ORDER block. Lengths in micrometres; rig_order_set() takes raw counts. */
 void rig_order(struct rig *rig, uint32_t number, int32_t web_um, const int32_t width_um[], uint16_t n);
@@ -151,7 +153,7 @@ enum kr_code rig_edit_numbered(struct rig *rig, uint16_t session, enum kr_edit_k
 /* A test cut of n strips, widths in micrometres; 0: not measured. kind says whether it stands with those before. */
 enum kr_code rig_test_cut(struct rig *rig, enum kr_edit_kind kind, const int32_t width_um[], uint16_t n);
 
-/* ---- plc.c: what a PLC reads -------------------------------------------------------------------------------------- */
+/* ---- plc.c: what a PLC reads ------------------------------------------------------------------------------------ */
 
 uint16_t rig_u16(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index);
 int32_t rig_i32(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index);
@@ -184,7 +186,7 @@ const struct kr_holder_data *rig_holder(const struct rig *rig, uint16_t rail, ui
 uint16_t rig_cut_of(const struct rig *rig, uint16_t rail, uint16_t holder);     /* 0: idle */
 uint16_t rig_holder_of_cut(const struct rig *rig, uint16_t rail, uint16_t cut); /* 0: nobody */
 
-/* ---- story.c: steps of a changeover ------------------------------------------------------------------------------- */
+/* ---- story.c: steps of a changeover ----------------------------------------------------------------------------- */
 
 void rig_to_idle(struct rig *rig); /* heartbeat, permissives, control; then Reset */
 void rig_reset(struct rig *rig);   /* Clear, if it is Aborted; then Reset, until Idle */
@@ -194,8 +196,16 @@ void rig_start_job(struct rig *rig, enum kr_job job); /* accepted, until Execute
 void rig_start_changeover(struct rig *rig); /* the small order as number 1 staged; a changeover started */
 void rig_resume(struct rig *rig, enum kr_command how); /* accepted, until Execute */
 
-/* An order of n equal slits, staged and changed over to; the same with the small order as number 1; the order in force or
- * staged once more. Each until Complete and truly verified. */
+/* Waits for Held, in which nothing moves and nothing is claimed that is not so; nobody meddles any more, Unhold is
+ * taken. */
+void rig_unhold(struct rig *rig);
+
+/* From Stopped, Aborted or Complete as a crew would: Reset, a release or a homing where Start asks for it, and the
+ * changeover until it is verified. */
+void rig_carry_on(struct rig *rig);
+
+/* An order of n equal slits, staged and changed over to; the same with the small order as number 1; the order in
+ * force or staged once more. Each until Complete and truly verified. */
 void rig_set_up(struct rig *rig, uint32_t number, uint16_t n_slits, int32_t width_um);
 void rig_set_up_small(struct rig *rig);
 void rig_set_up_again(struct rig *rig);
@@ -227,7 +237,7 @@ void rig_nothing_moves_ms(struct rig *rig, int64_t ms);
 void rig_stays_still_ms(struct rig *rig, int64_t ms);
 bool rig_anything_moves(const struct rig *rig);
 
-/* ---- truth.c: the world behind the registers ---------------------------------------------------------------------- */
+/* ---- truth.c: the world behind the registers -------------------------------------------------------------------- */
 
 /* The greatest distance of a cutting edge from its cut line, over all rails; of an upper edge from its lower partner's,
  * side clearance taken off; and of a slit from its ordered width. Of the plan in force. */
@@ -238,7 +248,8 @@ int32_t rig_worst_slit_um(const struct rig *rig);
 /* Guards open, the holder is pushed, guards close again. */
 void rig_push_by_hand(struct rig *rig, uint16_t rail, uint16_t holder, int32_t by_um);
 
-/* The same for taking a holder off and putting it on: rail and holder from 1. The simulated machine alone learns of it. */
+/* The same for taking a holder off and putting it on: rail and holder from 1. The simulated machine alone learns of
+ * it. */
 void rig_take_off(struct rig *rig, uint16_t rail, uint16_t holder);
 void rig_put_on(struct rig *rig, uint16_t rail, uint16_t holder, int32_t at_um);
 

@@ -6,7 +6,7 @@
 
 #define LONG_MS 900000 /* nothing that a test waits for takes longer */
 
-/* ---- to the beginning --------------------------------------------------------------------------------------------- */
+/* ---- to the beginning ------------------------------------------------------------------------------------------- */
 
 void rig_to_idle(struct rig *rig)
 {
@@ -30,7 +30,7 @@ void rig_reset(struct rig *rig)
     rig_until_state(rig, KR_STATE_IDLE);
 }
 
-/* ---- steps -------------------------------------------------------------------------------------------------------- */
+/* ---- steps ------------------------------------------------------------------------------------------------------ */
 
 void rig_stage(struct rig *rig, uint32_t number)
 {
@@ -56,6 +56,31 @@ void rig_resume(struct rig *rig, enum kr_command how)
     rig_until_state(rig, KR_STATE_EXECUTE);
 }
 
+void rig_unhold(struct rig *rig)
+{
+    rig_until_state(rig, KR_STATE_HELD);
+    rig_is_honest(rig);
+    rig->meddle = NULL;
+    rig_nothing_moves_ms(rig, 1000);
+    ck_assert_int_eq(rig_command(rig, KR_COMMAND_UNHOLD, 0), KR_OK);
+}
+
+void rig_carry_on(struct rig *rig)
+{
+    for (int tries = 0; tries < 4; tries++) {
+        rig_reset(rig);
+        enum kr_code code = rig_command(rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
+        if (code == KR_OK) {
+            rig_ends_verified(rig);
+            return;
+        }
+        ck_assert_msg(code == KR_PIN_NOT_OUT || code == KR_NOT_HOMED, "Start: result %d", (int)code);
+        rig_start_job(rig, code == KR_PIN_NOT_OUT ? KR_JOB_RELEASE : KR_JOB_HOME);
+        rig_until_complete(rig);
+    }
+    ck_abort_msg("Start is refused again and again");
+}
+
 void rig_set_up(struct rig *rig, uint32_t number, uint16_t n_slits, int32_t width_um)
 {
     int32_t widths_um[KR_SLITS_MAX];
@@ -79,7 +104,7 @@ void rig_set_up_again(struct rig *rig)
     rig_ends_verified(rig);
 }
 
-/* ---- waiting ------------------------------------------------------------------------------------------------------ */
+/* ---- waiting ---------------------------------------------------------------------------------------------------- */
 
 void rig_until_state_within(struct rig *rig, enum kr_unit_state state, int64_t limit_ms)
 {
@@ -139,7 +164,7 @@ int64_t rig_ms_until_alarm(struct rig *rig, enum kr_alarm_code code)
     return (rig->time_us - from_us) / 1000;
 }
 
-/* ---- what has to be so -------------------------------------------------------------------------------------------- */
+/* ---- what has to be so ------------------------------------------------------------------------------------------ */
 
 void rig_is_sound(const struct rig *rig)
 {

@@ -1,4 +1,5 @@
-/* Commands: what each does in every state, by the published table; numbers and sessions; and what Start asks for first. */
+/* Commands: what each does in every state, by the published table; numbers and sessions; and what Start asks for
+ * first. */
 #include <stdio.h>
 #include <string.h>
 #include <strings.h>
@@ -6,7 +7,7 @@
 #include "rig.h"
 #include "suite.h"
 
-/* ---- the published table ----------------------------------------------------------------------------------------- */
+/* ---- the published table ---------------------------------------------------------------------------------------- */
 
 #define N_STATES  18 /* from 1 */
 #define N_COMMAND 10 /* from 1 */
@@ -36,8 +37,8 @@ static int number_of(const char *name, const char *const names[], int n)
     return 0;
 }
 
-/* One deviation of ours from the sources: those rows that only OPC 30050 has, as optional, are left out. Hold is taken in
- * Execute only, as the other two sources have it: elsewhere nothing moves that one would have to hold. */
+/* One deviation of ours from the sources: those rows that only OPC 30050 has, as optional, are left out. Hold is
+ * taken in Execute only, as the other two sources have it: elsewhere nothing moves that one would have to hold. */
 static void take_row(struct table *t, char *line)
 {
     char *rest = line, *from = strtok_r(line, ",", &rest), *command = strtok_r(NULL, ",", &rest),
@@ -78,7 +79,7 @@ static bool completes_to_within(const struct table *t, int from, int to, int mos
     return false;
 }
 
-/* ---- bringing the unit into each state ---------------------------------------------------------------------------- */
+/* ---- bringing the unit into each state -------------------------------------------------------------------------- */
 
 static void travelling(struct rig *rig)
 {
@@ -169,7 +170,7 @@ static void bring(struct rig *rig, enum kr_unit_state state)
     ck_assert_int_eq(rig_state(rig), state);
 }
 
-/* ---- every command in every state --------------------------------------------------------------------------------- */
+/* ---- every command in every state ------------------------------------------------------------------------------- */
 
 static void expect_taken(struct rig *rig, const struct table *t, int from, int command)
 {
@@ -306,7 +307,7 @@ START_TEST(whatever_happens_no_transition_is_made_that_is_not_published)
 }
 END_TEST
 
-/* ---- numbers and sessions ---------------------------------------------------------------------------------------- */
+/* ---- numbers and sessions --------------------------------------------------------------------------------------- */
 
 START_TEST(a_command_counts_once_and_only_in_its_session)
 {
@@ -423,7 +424,7 @@ START_TEST(an_unknown_command_is_refused)
 }
 END_TEST
 
-/* ---- what Start asks for ----------------------------------------------------------------------------------------- */
+/* ---- what Start asks for ---------------------------------------------------------------------------------------- */
 
 START_TEST(start_without_an_order_is_refused)
 {
@@ -608,7 +609,7 @@ START_TEST(with_a_pin_not_proven_out_only_a_guided_release_starts)
 }
 END_TEST
 
-/* ---- what commands do to a job ----------------------------------------------------------------------------------- */
+/* ---- what commands do to a job ---------------------------------------------------------------------------------- */
 
 START_TEST(reset_and_everything_but_start_and_resume_moves_nothing)
 {

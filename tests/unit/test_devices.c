@@ -4,7 +4,7 @@
 #include "rig.h"
 #include "suite.h"
 
-/* ---- limits: at the limit, and not one cycle before -------------------------------------------------------------- */
+/* ---- limits: at the limit, and not one cycle before ------------------------------------------------------------- */
 
 static void no_brake_closed(struct rig *rig)
 {
@@ -54,15 +54,6 @@ static void at_the_limit(struct rig *rig, int64_t limit_ms, enum kr_alarm_code c
     ck_assert_int_eq(rig_state(rig), KR_STATE_HOLDING);
 }
 
-static void unhold(struct rig *rig)
-{
-    rig_until_state(rig, KR_STATE_HELD);
-    rig_is_honest(rig);
-    rig->meddle = NULL;
-    rig_nothing_moves_ms(rig, 1000);
-    ck_assert_uint_eq(rig_command(rig, KR_COMMAND_UNHOLD, 0), KR_OK);
-}
-
 START_TEST(a_device_that_does_not_move_or_contradicts_itself_is_an_alarm_at_its_limit_and_not_before)
 {
     const struct limit *l = &limits[_i];
@@ -81,7 +72,7 @@ START_TEST(a_device_that_does_not_move_or_contradicts_itself_is_an_alarm_at_its_
     rig_until_state(&rig, KR_STATE_HELD);
     if (l->meddle == NULL)
         rig_mend(&rig, 0, l->fault, 0);
-    unhold(&rig);
+    rig_unhold(&rig);
     rig_ends_verified(&rig);
     rig_end(&rig);
 }
@@ -146,7 +137,7 @@ START_TEST(a_guided_release_waits_for_the_brake_and_names_it)
 }
 END_TEST
 
-/* ---- the pin ----------------------------------------------------------------------------------------------------- */
+/* ---- the pin ---------------------------------------------------------------------------------------------------- */
 
 START_TEST(a_pin_that_never_seats_is_tried_again_so_often_and_then_named)
 {
@@ -225,7 +216,7 @@ START_TEST(a_pin_that_does_not_come_out_before_another_try_is_an_alarm_at_its_li
     ck_assert(!(rig_status(&rig) & KR_STATUS_PINS_OUT));
     rig_mend(&rig, 0, SIM_PIN_STUCK_IN, 0);
     rig.machine.config.rail[0].pin_in_ms = 150;
-    unhold(&rig);
+    rig_unhold(&rig);
     rig_ends_verified(&rig);
     rig_end(&rig);
 }
@@ -339,7 +330,7 @@ START_TEST(a_stop_drives_the_pin_out_only_after_the_drive_is_off)
 }
 END_TEST
 
-/* ---- the common clamp -------------------------------------------------------------------------------------------- */
+/* ---- the common clamp ------------------------------------------------------------------------------------------- */
 
 static void clamped_station(struct rig *rig)
 {
@@ -488,7 +479,7 @@ START_TEST(a_common_clamp_that_closes_by_itself_is_an_alarm_and_the_rail_unknown
     for (uint16_t i = 0; i < SMALL_HOLDERS; i++)
         ck_assert_uint_eq(rig_known(&rig, 0, i), KR_UNKNOWN);
     rig_mend(&rig, 0, SIM_CLAMP_LOST, 0);
-    unhold(&rig);
+    rig_unhold(&rig);
     rig_ends_verified(&rig);
     rig_end(&rig);
 }

@@ -4,7 +4,7 @@
 #include "rig.h"
 #include "suite.h"
 
-/* ---- limits: at the limit, and not before ------------------------------------------------------------------------ */
+/* ---- limits: at the limit, and not before ----------------------------------------------------------------------- */
 
 #define PERIOD_MS 10
 
@@ -119,7 +119,7 @@ START_TEST(a_move_that_does_not_end_is_an_alarm_when_it_is_due_and_not_before)
 }
 END_TEST
 
-/* ---- what an image proves ---------------------------------------------------------------------------------------- */
+/* ---- what an image proves --------------------------------------------------------------------------------------- */
 
 /* An image from the moment before the move was asked for: it says 'target reached', and means the last move. */
 static struct kr_axis_in old_image;
@@ -157,8 +157,8 @@ static void records(struct rig *rig)
         recorded[n_recorded++] = rig->in.axis[0];
 }
 
-/* The whole handshake of the last move once more, 'target reached' at its end, and the position of this one's target: all
- * right but for the serial that it answers. */
+/* The whole handshake of the last move once more, 'target reached' at its end, and the position of this one's
+ * target: all right but for the serial that it answers. */
 static void replays(struct rig *rig)
 {
     rig->in.axis[0] = recorded[n_replayed < n_recorded - 1 ? n_replayed++ : n_recorded - 1];
@@ -196,8 +196,8 @@ static void answers_stand_still(struct rig *rig)
     rig->in.axis[0].answers = frozen_serial;
 }
 
-/* The images say that the pin is in, the brake open or closed, the pin out: but they answer an output from before that was
- * asked for. The step goes on until its limit. */
+/* The images say that the pin is in, the brake open or closed, the pin out: but they answer an output from before
+ * that was asked for. The step goes on until its limit. */
 START_TEST(proof_that_is_older_than_what_asked_for_it_counts_for_nothing)
 {
     static const struct {
@@ -299,7 +299,7 @@ START_TEST(an_image_that_comes_again_is_no_jump_and_neither_is_what_follows_it)
 }
 END_TEST
 
-/* ---- what makes motion untrusted --------------------------------------------------------------------------------- */
+/* ---- what makes motion untrusted -------------------------------------------------------------------------------- */
 
 static void pin_slips(struct rig *rig)
 {
@@ -333,24 +333,6 @@ static const struct loss {
 };
 #define N_LOSSES ((int)(sizeof losses / sizeof losses[0]))
 
-/* A release or a homing first, where the gateway asks for it. */
-static void carry_on(struct rig *rig)
-{
-    for (int tries = 0; tries < 4; tries++) {
-        rig_reset(rig);
-        uint16_t code = rig_command(rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-        if (code == KR_OK) {
-            rig_ends_verified(rig);
-            return;
-        }
-        ck_assert_msg(code == KR_PIN_NOT_OUT || code == KR_NOT_HOMED, "Start: result %u", (unsigned)code);
-        ck_assert_uint_eq(
-            rig_command(rig, KR_COMMAND_START, code == KR_PIN_NOT_OUT ? KR_JOB_RELEASE : KR_JOB_HOME), KR_OK);
-        rig_until_state(rig, KR_STATE_COMPLETE);
-    }
-    ck_abort_msg("Start is refused again and again");
-}
-
 START_TEST(what_makes_motion_untrusted_aborts_in_the_same_cycle_and_the_holder_is_unknown)
 {
     const struct loss *loss = &losses[_i];
@@ -374,7 +356,7 @@ START_TEST(what_makes_motion_untrusted_aborts_in_the_same_cycle_and_the_holder_i
     ck_assert_uint_eq(rig_known(&rig, 0, (uint16_t)(docked - 1)), KR_UNKNOWN);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_RESULT, 0, 0), KR_OUTCOME_ABORTED);
     rig_is_honest(&rig);
-    carry_on(&rig);
+    rig_carry_on(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -465,7 +447,7 @@ START_TEST(after_a_drive_fault_the_old_set_point_is_never_run_to_its_end)
 }
 END_TEST
 
-/* ---- the datum --------------------------------------------------------------------------------------------------- */
+/* ---- the datum -------------------------------------------------------------------------------------------------- */
 
 START_TEST(homing_that_does_not_end_is_an_alarm_at_its_limit)
 {

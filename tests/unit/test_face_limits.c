@@ -63,7 +63,7 @@ START_TEST(connections_that_expire_together_are_closed_a_few_at_a_time)
     }
     uint64_t expired = 0, end = uv_hrtime() + 5000000000u;
     while (expired < N && uv_hrtime() < end) {
-        face_rig_turn(&rig);
+        face_rig_cycle(&rig);
         ck_assert_uint_le(kr_face_counters(rig.face)->expired - expired, 4);
         expired = kr_face_counters(rig.face)->expired;
     }
@@ -414,7 +414,7 @@ START_TEST(closing_in_the_middle_of_everything_frees_everything)
         fd[i] = face_rig_connect(&rig, "127.0.0.1");
         ck_assert_int_gt(send(fd[i], requests, sizeof requests - (size_t)i, MSG_DONTWAIT), 0);
     }
-    face_rig_turn(&rig);
+    face_rig_cycle(&rig);
     face_rig_end(&rig);
     for (int i = 0; i < 5; i++)
         close(fd[i]);

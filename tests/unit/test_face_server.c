@@ -136,7 +136,7 @@ START_TEST(a_client_that_ends_and_reads_late_still_gets_every_answer)
     ck_assert_int_eq(shutdown(fd, SHUT_WR), 0);
     size_t got = 0;
     for (int turn = 0; turn < 200000 && got < n_bytes; turn++) {
-        face_rig_turn(&rig);
+        face_rig_cycle(&rig);
         ssize_t more = turn % 50 == 49 ? recv(fd, answers + got, 20000, MSG_DONTWAIT) : -1;
         got += more > 0 ? (size_t)more : 0;
     }
@@ -160,7 +160,7 @@ START_TEST(a_flood_is_answered_whole_though_cycles_come_between)
     size_t got = 0;
     for (int turn = 0; turn < 4000 && got < sizeof answers; turn++) {
         rig.cycle_due = turn % 3 == 1;
-        face_rig_turn(&rig);
+        face_rig_cycle(&rig);
         ssize_t more = recv(fd, answers + got, sizeof answers - got, MSG_DONTWAIT);
         got += more > 0 ? (size_t)more : 0;
     }
@@ -231,7 +231,7 @@ START_TEST(clients_that_a_cycle_put_off_come_first_in_the_next_turn)
     }
     rig.due_after = 8;
     for (int turn = 0; turn < TURNS; turn++) {
-        face_rig_turn(&rig);
+        face_rig_cycle(&rig);
         for (int i = 0; i < N; i++) {
             if (recv(fd[i], answer, sizeof answer, MSG_DONTWAIT) != sizeof answer)
                 continue;
@@ -280,7 +280,7 @@ START_TEST(a_client_that_never_reads_is_closed_and_stops_nobody)
     uint64_t end = uv_hrtime() + 5000000000u;
     while (kr_face_counters(rig.face)->expired == 0 && uv_hrtime() < end) {
         if (send(deaf, requests, sizeof requests, MSG_DONTWAIT | MSG_NOSIGNAL) < 0)
-            face_rig_turn(&rig);
+            face_rig_cycle(&rig);
         ck_assert_str_eq(face_rig_ask(&rig, other, ASK_PROOF), ANSWER_PROOF);
     }
     ck_assert_uint_eq(kr_face_counters(rig.face)->expired, 1);
@@ -303,10 +303,10 @@ START_TEST(a_client_that_resets_its_connection_does_not_end_the_process)
         ck_assert_int_gt(send(fd, requests, sizeof requests, MSG_DONTWAIT), 0);
         ck_assert_int_eq(shutdown(fd, SHUT_WR), 0);
         for (int turns = 0; turns < i; turns++)
-            face_rig_turn(&rig);
+            face_rig_cycle(&rig);
         close(fd);
         for (int turns = 0; turns < 20; turns++)
-            face_rig_turn(&rig);
+            face_rig_cycle(&rig);
     }
     int fd = face_rig_connect(&rig, "127.0.0.1");
     ck_assert_str_eq(face_rig_ask(&rig, fd, ASK_PROOF), ANSWER_PROOF);
@@ -327,7 +327,7 @@ START_TEST(a_slow_reader_gets_every_answer_whole_and_in_order)
             sent < sizeof requests ? send(fd, requests + sent, sizeof requests - sent, MSG_DONTWAIT) : 0;
         sent += more > 0 ? (size_t)more : 0;
         if (more > 0) { /* fill up first, so that the face has to wait for this reader */
-            face_rig_turn(&rig);
+            face_rig_cycle(&rig);
             continue;
         }
         ck_assert_uint_eq(face_rig_receive(&rig, fd, answer, sizeof answer), sizeof answer);

@@ -1,10 +1,11 @@
-/* Hold, Stop, Abort, a restart and a shut-down in every phase of a changeover: what is stored first, what is still believed, and how the job goes on. */
+/* Hold, Stop, Abort, a restart and a shut-down in every phase of a changeover: what is stored first, what is still
+ * believed, and how the job goes on. */
 #include <stdlib.h>
 
 #include "rig.h"
 #include "suite.h"
 
-/* ---- in any phase ------------------------------------------------------------------------------------------------ */
+/* ---- in any phase ----------------------------------------------------------------------------------------------- */
 
 static const struct moment {
     enum kr_phase job;
@@ -25,14 +26,24 @@ static bool may_have_moved(enum kr_carriage_phase phase)
     return phase >= KR_CARRIAGE_FREEING && phase <= KR_CARRIAGE_BRAKING;
 }
 
-static void interrupt(struct rig *rig, const struct moment *moment, enum kr_command command,
-                      enum kr_unit_state rest)
+/* Every moment on two rails: even numbers clamp each holder, odd ones have a common clamp. */
+static const struct moment *reach(struct rig *rig, int number)
 {
+    const struct moment *moment = &moments[number / 2];
+    rig_small_ordinary(rig, 1);
+    if (number % 2)
+        rig_common_clamp(rig, 0);
     rig_begin(rig);
     rig_start_changeover(rig);
     rig_until_step(rig, moment->job, 0, moment->carriage);
     rig_run_ms(rig, moment->wait_ms);
     ck_assert_int_eq(rig_carriage_phase(rig, 0), moment->carriage);
+    return moment;
+}
+
+static void interrupt(struct rig *rig, int number, enum kr_command command, enum kr_unit_state rest)
+{
+    const struct moment *moment = reach(rig, number);
     uint16_t docked = rig_docked(rig, 0);
     ck_assert_uint_eq(rig_command(rig, command, 0), KR_OK);
     rig_until_state(rig, rest);
@@ -46,18 +57,10 @@ static void interrupt(struct rig *rig, const struct moment *moment, enum kr_comm
     rig_nothing_moves_ms(rig, 2000);
 }
 
-static void rail_of_kind(struct rig *rig, int i)
-{
-    rig_small_ordinary(rig, 1);
-    if (i % 2)
-        rig_common_clamp(rig, 0);
-}
-
 START_TEST(held_in_any_phase_nothing_is_claimed_that_is_not_so_and_unheld_it_ends_verified)
 {
     struct rig rig;
-    rail_of_kind(&rig, _i);
-    interrupt(&rig, &moments[_i / 2], KR_COMMAND_HOLD, KR_STATE_HELD);
+    interrupt(&rig, _i, KR_COMMAND_HOLD, KR_STATE_HELD);
     ck_assert_uint_eq(rig_docked(&rig, 0), 0); /* the pin is out: the drive stood still */
     ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_UNHOLD, 0), KR_OK);
     rig_ends_verified(&rig);
@@ -65,30 +68,11 @@ START_TEST(held_in_any_phase_nothing_is_claimed_that_is_not_so_and_unheld_it_end
 }
 END_TEST
 
-/* A release or a homing first, where the gateway asks for it. */
-static void carry_on(struct rig *rig)
-{
-    for (int tries = 0; tries < 4; tries++) {
-        rig_reset(rig);
-        uint16_t code = rig_command(rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
-        if (code == KR_OK) {
-            rig_ends_verified(rig);
-            return;
-        }
-        ck_assert_msg(code == KR_PIN_NOT_OUT || code == KR_NOT_HOMED, "Start: result %u", (unsigned)code);
-        ck_assert_uint_eq(
-            rig_command(rig, KR_COMMAND_START, code == KR_PIN_NOT_OUT ? KR_JOB_RELEASE : KR_JOB_HOME), KR_OK);
-        rig_until_state(rig, KR_STATE_COMPLETE);
-    }
-    ck_abort_msg("Start is refused again and again");
-}
-
 START_TEST(stopped_in_any_phase_the_next_start_ends_verified)
 {
     struct rig rig;
-    rail_of_kind(&rig, _i);
-    interrupt(&rig, &moments[_i / 2], KR_COMMAND_STOP, KR_STATE_STOPPED);
-    carry_on(&rig);
+    interrupt(&rig, _i, KR_COMMAND_STOP, KR_STATE_STOPPED);
+    rig_carry_on(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -96,9 +80,8 @@ END_TEST
 START_TEST(aborted_in_any_phase_what_may_have_moved_is_unknown_and_the_next_start_ends_verified)
 {
     struct rig rig;
-    rail_of_kind(&rig, _i);
-    interrupt(&rig, &moments[_i / 2], KR_COMMAND_ABORT, KR_STATE_ABORTED);
-    carry_on(&rig);
+    interrupt(&rig, _i, KR_COMMAND_ABORT, KR_STATE_ABORTED);
+    rig_carry_on(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -106,12 +89,7 @@ END_TEST
 START_TEST(a_gateway_that_restarts_in_any_phase_stops_what_runs_and_the_next_start_ends_verified)
 {
     struct rig rig;
-    const struct moment *moment = &moments[_i / 2];
-    rail_of_kind(&rig, _i);
-    rig_begin(&rig);
-    rig_start_changeover(&rig);
-    rig_until_step(&rig, moment->job, 0, moment->carriage);
-    rig_run_ms(&rig, moment->wait_ms);
+    reach(&rig, _i);
     uint16_t docked = rig_docked(&rig, 0);
     rig_restart(&rig);
     rig.in.controlled = true;
@@ -123,7 +101,7 @@ START_TEST(a_gateway_that_restarts_in_any_phase_stops_what_runs_and_the_next_sta
         ck_assert_uint_le(rig_known(&rig, 0, i), i + 1 == docked ? KR_PLACED : KR_REMEMBERED);
     rig_is_honest(&rig);
     ck_assert_uint_eq(rig_docked(&rig, 0), 0); /* hard-wired guards are closed: it came out */
-    carry_on(&rig);
+    rig_carry_on(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -131,12 +109,7 @@ END_TEST
 START_TEST(shut_down_in_any_phase_it_comes_to_rest_with_the_pin_out_and_all_of_it_stored)
 {
     struct rig rig;
-    const struct moment *moment = &moments[_i / 2];
-    rail_of_kind(&rig, _i);
-    rig_begin(&rig);
-    rig_start_changeover(&rig);
-    rig_until_step(&rig, moment->job, 0, moment->carriage);
-    rig_run_ms(&rig, moment->wait_ms);
+    reach(&rig, _i);
     rig.in.shut_down = true;
     rig_cycle(&rig);
     ck_assert(!rig.out.at_rest);
@@ -161,7 +134,7 @@ START_TEST(shut_down_in_any_phase_it_comes_to_rest_with_the_pin_out_and_all_of_i
 }
 END_TEST
 
-/* ---- restarts ---------------------------------------------------------------------------------------------------- */
+/* ---- restarts --------------------------------------------------------------------------------------------------- */
 
 /* _i: the carriage's phase in which the gateway is killed */
 START_TEST(a_gateway_that_restarts_knows_the_pin_may_be_in_and_what_may_have_moved)
@@ -217,7 +190,8 @@ START_TEST(a_gateway_that_restarts_again_in_a_quick_stop_lets_it_come_to_its_end
 }
 END_TEST
 
-/* Drives at the end of a wire answer some cycles after the start, and are looked at before anything is written to them. */
+/* Drives at the end of a wire answer some cycles after the start, and are looked at before anything is written to
+ * them. */
 START_TEST(a_drive_that_runs_on_is_stopped_when_it_first_answers)
 {
     struct rig rig;
@@ -244,7 +218,7 @@ START_TEST(a_drive_that_runs_on_is_stopped_when_it_first_answers)
 }
 END_TEST
 
-/* ---- what is stored first, and what waits for it ----------------------------------------------------------------- */
+/* ---- what is stored first, and what waits for it ---------------------------------------------------------------- */
 
 START_TEST(no_holder_is_docked_before_it_is_stored_that_it_may_be_in_motion)
 {
@@ -291,7 +265,7 @@ START_TEST(a_book_that_fails_holds_the_job_until_it_stores_again)
 }
 END_TEST
 
-/* ---- going on ---------------------------------------------------------------------------------------------------- */
+/* ---- going on --------------------------------------------------------------------------------------------------- */
 
 START_TEST(what_was_placed_before_an_interruption_is_looked_at_before_it_is_judged)
 {

@@ -5,10 +5,11 @@
 #include "rig.h"
 #include "suite.h"
 
-/* ---- jobs -------------------------------------------------------------------------------------------------------- */
+/* ---- jobs ------------------------------------------------------------------------------------------------------- */
 
-/* Without an order the web may be as wide as the station takes it: 180 mm on an ideal machine, 300 mm on an ordinary one
- * with longer rails, whose lower rail has a common clamp. Gives how far from the web's centre every holder has to be. */
+/* Without an order the web may be as wide as the station takes it: 180 mm on an ideal machine, 300 mm on an
+ * ordinary one with longer rails, whose lower rail has a common clamp. Gives how far from the web's centre every
+ * holder has to be. */
 static int32_t station_to_park(struct rig *rig, bool ordinary)
 {
     if (!ordinary) {
@@ -171,7 +172,7 @@ START_TEST(where_the_station_accepts_what_is_remembered_only_an_unknown_place_is
 }
 END_TEST
 
-/* ---- stations ---------------------------------------------------------------------------------------------------- */
+/* ---- stations --------------------------------------------------------------------------------------------------- */
 
 START_TEST(a_razor_station_has_an_upper_rail_alone)
 {
@@ -236,7 +237,7 @@ START_TEST(holders_out_of_service_fixed_and_absent_are_left_where_they_are)
 }
 END_TEST
 
-/* ---- the plan ---------------------------------------------------------------------------------------------------- */
+/* ---- the plan --------------------------------------------------------------------------------------------------- */
 
 START_TEST(a_plan_that_does_not_come_holds_the_job_at_its_limit)
 {
@@ -286,15 +287,6 @@ START_TEST(an_answer_under_an_old_ticket_is_dropped)
 }
 END_TEST
 
-static void unhold(struct rig *rig)
-{
-    rig_until_state(rig, KR_STATE_HELD);
-    rig_is_honest(rig);
-    rig->meddle = NULL;
-    rig_nothing_moves_ms(rig, 1000);
-    ck_assert_uint_eq(rig_command(rig, KR_COMMAND_UNHOLD, 0), KR_OK);
-}
-
 /* A plan whose way leads into a neighbour, as no planner would make it: the station looks for itself. */
 static void bad_plan(struct rig *rig)
 {
@@ -316,13 +308,13 @@ START_TEST(a_way_that_is_not_clear_is_not_gone_whatever_the_plan_says)
     ck_assert_uint_ne(rig_u16(&rig, KR_REG_ALARM_ITEM, 0, 0), 0);
     ck_assert_int_eq(rig_um(&rig, KR_REG_ALARM_LIMITS, 0, 0), 50800 - 2 * 50);
     ck_assert_uint_eq(sim_machine_entered(&rig.machine, 0, SIM_PHASE_DOCKING), 0);
-    unhold(&rig);
+    rig_unhold(&rig);
     rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST
 
-/* ---- how carriages move ------------------------------------------------------------------------------------------ */
+/* ---- how carriages move ----------------------------------------------------------------------------------------- */
 
 START_TEST(rails_that_take_turns_never_move_at_the_same_time)
 {

@@ -5,7 +5,7 @@
 #include "rig.h"
 #include "suite.h"
 
-/* ---- on the way -------------------------------------------------------------------------------------------------- */
+/* ---- on the way ------------------------------------------------------------------------------------------------- */
 
 START_TEST(progress_never_goes_back_and_ends_at_100)
 {
@@ -108,7 +108,7 @@ START_TEST(a_full_list_keeps_the_first_alarms_and_counts_the_others)
 }
 END_TEST
 
-/* ---- generations: an HMI that reads arrays only when they step misses nothing ------------------------------------ */
+/* ---- generations: an HMI that reads arrays only when they step misses nothing ----------------------------------- */
 
 static void small(struct rig *rig)
 {
@@ -239,7 +239,7 @@ START_TEST(at_rest_no_generation_steps)
 }
 END_TEST
 
-/* ---- the record -------------------------------------------------------------------------------------------------- */
+/* ---- the record ------------------------------------------------------------------------------------------------- */
 
 /* What the last verification measured, from the registers alone. */
 static int32_t worst_deviation(const struct rig *rig, uint16_t rail, uint16_t *holder)
