@@ -7,7 +7,7 @@
 
 #include <check.h>
 
-#define PERIOD_US 10000
+#define PERIOD_US (1000 * RIG_PERIOD_MS)
 
 struct rig_image {
     int64_t at_us; /* of the cycle it shows */

@@ -34,6 +34,7 @@
 #include "sim/machine.h"
 
 #define MM            1000 /* micrometres */
+#define RIG_PERIOD_MS 10   /* a cycle of the station, by rig_defaults() */
 #define SMALL_HOLDERS 5    /* on each rail of a small station: class 2, at 60, 150, 240, 330 and 420 mm */
 
 struct rig {
@@ -244,6 +245,9 @@ bool rig_anything_moves(const struct rig *rig);
 int32_t rig_worst_edge_um(const struct rig *rig);
 int32_t rig_worst_pair_um(const struct rig *rig);
 int32_t rig_worst_slit_um(const struct rig *rig);
+
+/* The pin of a rail's carriage is so far in, of SIM_TRAVEL, from now on. */
+void rig_sink_pin(struct rig *rig, uint16_t rail, int32_t travel);
 
 /* Guards open, the holder is pushed, guards close again. */
 void rig_push_by_hand(struct rig *rig, uint16_t rail, uint16_t holder, int32_t by_um);

@@ -80,6 +80,13 @@ int32_t rig_worst_slit_um(const struct rig *rig)
     return worst_um;
 }
 
+/* ---- the pin ---------------------------------------------------------------------------------------------------- */
+
+void rig_sink_pin(struct rig *rig, uint16_t rail, int32_t travel)
+{
+    rig->machine.axis[rail].rail.carriage.pin = travel;
+}
+
 /* ---- hands ------------------------------------------------------------------------------------------------------ */
 
 static void open_guards(struct rig *rig, int64_t ms)

@@ -588,7 +588,7 @@ START_TEST(with_a_pin_not_proven_out_only_a_guided_release_starts)
     struct rig rig;
     rig_small_ordinary(&rig, 2);
     rig_start(&rig);
-    rig.machine.axis[1].rail.carriage.pin = SIM_TRAVEL / 4;
+    rig_sink_pin(&rig, 1, SIM_TRAVEL / 4);
     rig_to_idle(&rig);
     rig_stage(&rig, 1);
     for (int job = KR_JOB_CHANGEOVER; job <= KR_JOB_HOME; job++) {

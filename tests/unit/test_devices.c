@@ -78,8 +78,6 @@ START_TEST(a_device_that_does_not_move_or_contradicts_itself_is_an_alarm_at_its_
 }
 END_TEST
 
-#define PERIOD_MS 10
-
 static void brake_seems_open(struct rig *rig)
 {
     uint16_t *inputs = &rig->in.axis[0].inputs;
@@ -95,7 +93,7 @@ START_TEST(a_brake_that_is_not_proven_closed_keeps_the_pin_in)
     rig_start_changeover(&rig);
     rig.meddle = brake_seems_open;
     rig_until_carriage(&rig, 0, KR_CARRIAGE_BRAKING);
-    rig_run_ms(&rig, rig.config.carriage[0].brake_limit_ms - PERIOD_MS);
+    rig_run_ms(&rig, rig.config.carriage[0].brake_limit_ms - RIG_PERIOD_MS);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
     rig_cycle(&rig);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_BRAKE_NOT_CLOSED);
@@ -150,7 +148,7 @@ START_TEST(a_pin_that_never_seats_is_tried_again_so_often_and_then_named)
     int64_t came_ms = rig_ms_until_alarm(&rig, KR_ALARM_PIN_NOT_IN);
     int64_t tries = rig.config.carriage[0].dock_tries, limit_ms = rig.config.carriage[0].pin_limit_ms;
     ck_assert_int_ge(came_ms, tries * limit_ms);
-    ck_assert_int_le(came_ms, tries * (limit_ms + 3 * PERIOD_MS));
+    ck_assert_int_le(came_ms, tries * (limit_ms + 3 * RIG_PERIOD_MS));
     ck_assert_uint_eq(rig_first_alarm(&rig).item, holder);
     ck_assert_int_eq(rig_first_alarm(&rig).value, (int32_t)tries);
     ck_assert_int_eq(kr_station_durable(rig.station)->holder[0][holder - 1].dock_retries, tries);
@@ -224,7 +222,7 @@ END_TEST
 
 static void pin_has_sunk(struct rig *rig)
 {
-    rig->machine.axis[0].rail.carriage.pin = SIM_TRAVEL / 20; /* not proven out, and clear of the holders */
+    rig_sink_pin(rig, 0, SIM_TRAVEL / 20); /* not proven out, and clear of the holders */
     rig_break(rig, 0, SIM_PIN_STUCK_IN, 0, 0);
 }
 
@@ -336,8 +334,7 @@ static void clamped_station(struct rig *rig)
 {
     rig_small_ideal(rig, 2);
     for (uint16_t r = 0; r < 2; r++) {
-        rig->config.carriage[r].clamping = KR_CLAMP_COMMON;
-        rig->sim_config.rail[r].clamp_common = 1;
+        rig_common_clamp(rig, r);
         rig->sim_config.rail[r].clamp_shift_um = 15;
     }
 }

@@ -6,8 +6,6 @@
 
 /* ---- limits: at the limit, and not before ----------------------------------------------------------------------- */
 
-#define PERIOD_MS 10
-
 static void never_comes_on(struct rig *rig)
 {
     if (kr_drive_state_of(rig->in.axis[0].statusword) == KR_DRIVE_OPERATION_ENABLED)
@@ -21,7 +19,7 @@ START_TEST(a_drive_that_does_not_come_on_is_an_alarm_at_its_limit_and_not_before
     rig.meddle = never_comes_on;
     rig_start_changeover(&rig);
     rig_until_carriage(&rig, 0, KR_CARRIAGE_ENABLING);
-    rig_run_ms(&rig, rig.config.carriage[0].enable_limit_ms - PERIOD_MS);
+    rig_run_ms(&rig, rig.config.carriage[0].enable_limit_ms - RIG_PERIOD_MS);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
     rig_cycle(&rig);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_DRIVE_NOT_ENABLED);
@@ -50,7 +48,7 @@ START_TEST(a_set_point_that_is_never_acknowledged_is_an_alarm_at_its_limit_and_n
     rig.meddle = never_acknowledges;
     while (!(rig.out.axis[0].controlword & KR_CW_NEW_SETPOINT))
         rig_cycle(&rig);
-    rig_run_ms(&rig, rig.config.carriage[0].setpoint_limit_ms - PERIOD_MS);
+    rig_run_ms(&rig, rig.config.carriage[0].setpoint_limit_ms - RIG_PERIOD_MS);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
     rig_cycle(&rig);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_SETPOINT_NOT_TAKEN);
@@ -70,7 +68,7 @@ START_TEST(an_acknowledge_that_never_clears_is_an_alarm_at_its_limit_and_not_bef
     travelling(&rig);
     rig.meddle = always_acknowledges;
     rig_until_carriage(&rig, 0, KR_CARRIAGE_TRAVELLING);
-    rig_run_ms(&rig, rig.config.carriage[0].setpoint_limit_ms - PERIOD_MS);
+    rig_run_ms(&rig, rig.config.carriage[0].setpoint_limit_ms - RIG_PERIOD_MS);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
     ck_assert_uint_eq(rig.out.axis[0].controlword & KR_CW_NEW_SETPOINT, 0);
     rig_cycle(&rig);
@@ -88,7 +86,7 @@ START_TEST(an_acknowledge_that_stays_after_the_set_point_is_taken_back_is_an_ala
     rig.meddle = always_acknowledges;
     while (rig.out.axis[0].controlword & KR_CW_NEW_SETPOINT)
         rig_cycle(&rig);
-    rig_run_ms(&rig, rig.config.carriage[0].setpoint_limit_ms - PERIOD_MS);
+    rig_run_ms(&rig, rig.config.carriage[0].setpoint_limit_ms - RIG_PERIOD_MS);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
     rig_cycle(&rig);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_SETPOINT_NOT_TAKEN);
@@ -113,7 +111,7 @@ START_TEST(a_move_that_does_not_end_is_an_alarm_when_it_is_due_and_not_before)
                      rig.config.carriage[0].move_margin_ms;
     int64_t came_ms = rig_ms_until_alarm(&rig, KR_ALARM_MOVE_LATE);
     ck_assert_int_ge(came_ms, due_ms);
-    ck_assert_int_le(came_ms, due_ms + 6 * PERIOD_MS); /* of handshake before the move begins */
+    ck_assert_int_le(came_ms, due_ms + 6 * RIG_PERIOD_MS); /* of handshake before the move begins */
     ck_assert_int_eq(rig_first_alarm(&rig).limit, rig.out.axis[0].target_um);
     rig_end(&rig);
 }
@@ -426,7 +424,7 @@ START_TEST(after_a_drive_fault_the_old_set_point_is_never_run_to_its_end)
     rig_until_carriage(&rig, 0, (enum kr_carriage_phase)_i);
     rig_run_ms(&rig, 60);
     rig_break(&rig, 0, SIM_DRIVE_FAULT, 0, 0x3210);
-    ck_assert_int_le(rig_ms_until_alarm(&rig, KR_ALARM_DRIVE_FAULT), 2 * PERIOD_MS);
+    ck_assert_int_le(rig_ms_until_alarm(&rig, KR_ALARM_DRIVE_FAULT), 2 * RIG_PERIOD_MS);
     ck_assert_int_eq(rig_first_alarm(&rig).value, 0x3210);
     rig_until_state(&rig, KR_STATE_ABORTED);
     rig_mend(&rig, 0, SIM_DRIVE_FAULT, 0);

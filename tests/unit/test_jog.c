@@ -256,7 +256,7 @@ START_TEST(a_pin_that_is_not_proven_out_is_not_jogged_along)
     struct rig rig;
     start_jog(&rig);
     hold_ms(&rig, 1, 500);
-    rig.machine.axis[0].rail.carriage.pin = SIM_TRAVEL / 4; /* it has sunk out of its end position */
+    rig_sink_pin(&rig, 0, SIM_TRAVEL / 4); /* it has sunk out of its end position */
     rig_break(&rig, 0, SIM_PIN_STUCK_IN, 0, 0);
     hold_ms(&rig, 1, 300);
     ck_assert_int_eq(speed(&rig), 0);

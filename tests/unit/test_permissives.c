@@ -2,6 +2,8 @@
 #include "rig.h"
 #include "suite.h"
 
+#define ALL 0x1F
+
 /* ---- permissives lost ------------------------------------------------------------------------------------------- */
 
 static const struct moment {
@@ -45,8 +47,6 @@ static void comes_to_rest(struct rig *rig)
         ck_assert_msg(i < 55 || !anything_runs(rig), "it still runs after %d ms", 10 * i);
     }
 }
-
-#define ALL 0x1F
 
 /* Permissives from the PLC's register; rail 2 has a common clamp. */
 static void two_rails(struct rig *rig)
@@ -272,8 +272,6 @@ END_TEST
 
 /* ---- heartbeat and control -------------------------------------------------------------------------------------- */
 
-#define PERIOD_MS 10
-
 /* _i: 0 permissives from the register, 1 all of them hard-wired */
 START_TEST(a_heartbeat_that_stands_still_suspends_at_its_limit_and_not_before)
 {
@@ -287,7 +285,7 @@ START_TEST(a_heartbeat_that_stands_still_suspends_at_its_limit_and_not_before)
     while (rig.in.plc_heartbeat == last)
         rig_cycle(&rig);
     rig.heart_stopped = true; /* its last change was in this cycle */
-    rig_run_ms(&rig, rig.config.heartbeat_limit_ms - PERIOD_MS);
+    rig_run_ms(&rig, rig.config.heartbeat_limit_ms - RIG_PERIOD_MS);
     ck_assert_int_eq(rig_state(&rig), KR_STATE_EXECUTE);
     ck_assert(!rig.out.drop_control);
     rig_cycle(&rig);

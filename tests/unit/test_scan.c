@@ -4,6 +4,8 @@
 #include "rig.h"
 #include "suite.h"
 
+#define WITHIN_UM 20
+
 /* ---- accuracy --------------------------------------------------------------------------------------------------- */
 
 struct physics {
@@ -56,8 +58,6 @@ static void with_physics(struct rig *rig, uint16_t rail, const struct physics *p
         c->scan_bias_um = p->hysteresis_um / 2 + p->backlash_um / 2 +
                           (int32_t)((int64_t)p->speed_um_per_s * p->latency_us / 1000000);
 }
-
-#define WITHIN_UM 20
 
 static void expect_measured(const struct rig *rig, uint16_t rail, int which)
 {
