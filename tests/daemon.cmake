@@ -1,6 +1,4 @@
-# The book, the daemon and its demo.
-kr_test(test_book SOURCES ${CMAKE_CURRENT_SOURCE_DIR}/unit/test_book.c LIBS kr_book PkgConfig::SQLITE LABELS unit)
-
+# The daemon and its demo.
 if(NOT CMAKE_BUILD_TYPE MATCHES "ASan|TSan" AND NOT KR_FUZZ)
     add_library(count_malloc MODULE ${CMAKE_CURRENT_SOURCE_DIR}/system/count_malloc.c)
     set_target_properties(count_malloc PROPERTIES PREFIX "" LIBRARY_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
@@ -15,7 +13,11 @@ kr_real_time(daemon_doors FOLDER system ARGS ${gateway} ${count_malloc} COST 35)
 # The log's thread, the pool's work and the loop meet here: also under ThreadSanitizer.
 kr_real_time(daemon_book FOLDER system ARGS ${gateway} COST 30 PARTS 2 LABELS threads)
 
-# It builds into build/ itself.
+# The gateway, the wire and the simulator together; in wire_misbehaves with something between them.
+kr_real_time(wire_changeover FOLDER system ARGS ${wired} ALONE) # with the limits that are shipped, and no interruption
+kr_real_time(wire_misbehaves FOLDER system ARGS ${wired} COST 85)
+
+# The demo builds into build/ itself.
 if(CMAKE_BINARY_DIR STREQUAL "${CMAKE_SOURCE_DIR}/build")
     add_test(NAME demo COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/demo.py)
     set_tests_properties(demo PROPERTIES LABELS system TIMEOUT 300 RUN_SERIAL ON)

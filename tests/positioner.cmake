@@ -1,0 +1,12 @@
+# The positioner, and the map of a drive's registers that both ends of the wire share.
+kr_test(test_drivemap SOURCES unit/test_drivemap.c LIBS sim_rig kr_drivemap LABELS unit)
+
+# Against the simulator at the end of a wire, in real time.
+kr_test(test_wire SOURCES system/test_wire.c system/wire_rig.c system/wire_proxy.c LIBS kr_positioner kr_config PkgConfig::MODBUS
+        LABELS system ARGS $<TARGET_FILE:kniferail-sim> COST 70)
+set_tests_properties(test_wire PROPERTIES RUN_SERIAL ON) # an answer has 50 ms
+set_source_files_properties(system/wire_proxy.c PROPERTIES COMPILE_DEFINITIONS _XOPEN_SOURCE=700) # pseudo-terminals
+
+# What comes over a drive's wire, and fault scripts.
+kr_fuzz(fuzz_drive LIBS kr_simserve PkgConfig::MODBUS SOURCES ${CMAKE_SOURCE_DIR}/src/positioner/transfer.c
+        SEES ${CMAKE_SOURCE_DIR}/src/positioner RUNS 50000 MOST_BYTES 600 BRIEF 20000)
