@@ -186,6 +186,11 @@ enum kr_unit_state rig_state(const struct rig *rig)
     return kr_station_state(rig->station);
 }
 
+enum kr_phase rig_phase(const struct rig *rig)
+{
+    return (enum kr_phase)rig_u16(rig, KR_REG_PHASE, 0, 0);
+}
+
 enum kr_carriage_phase rig_carriage_phase(const struct rig *rig, uint16_t rail)
 {
     return (enum kr_carriage_phase)rig_u16(rig, KR_REG_CARRIAGE_PHASE, rail, 0);
@@ -250,7 +255,14 @@ struct kr_alarm rig_first_alarm(const struct rig *rig)
 {
     const struct kr_alarm *alarm;
     ck_assert_uint_gt(kr_station_alarms(rig->station, &alarm), 0);
-    return alarm[0];
+    ck_assert_int_eq(rig_alarm(rig), alarm->code);
+    ck_assert_uint_eq(rig_u16(rig, KR_REG_ALARM_RAIL, 0, 0), alarm->rail);
+    ck_assert_uint_eq(rig_u16(rig, KR_REG_ALARM_ITEM, 0, 0), alarm->item);
+    if (rig->config.format.unit == KR_UNIT_MM) { /* a count is a micrometre */
+        ck_assert_int_eq(rig_i32(rig, KR_REG_ALARM_VALUE, 0, 0), alarm->value);
+        ck_assert_int_eq(rig_i32(rig, KR_REG_ALARM_LIMITS, 0, 0), alarm->limit);
+    }
+    return *alarm;
 }
 
 uint16_t rig_alarm_count(const struct rig *rig)

@@ -161,6 +161,7 @@ int32_t rig_i32(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t 
 int32_t rig_um(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index);
 
 enum kr_unit_state rig_state(const struct rig *rig);
+enum kr_phase rig_phase(const struct rig *rig); /* of the job */
 enum kr_carriage_phase rig_carriage_phase(const struct rig *rig, uint16_t rail);
 uint16_t rig_status(const struct rig *rig);
 bool rig_status_has(const struct rig *rig, uint16_t bits); /* all of them */
@@ -175,8 +176,9 @@ uint16_t rig_answer_rail(const struct rig *rig);
 int32_t rig_answer_value(const struct rig *rig);
 int32_t rig_answer_limit(const struct rig *rig);
 
-enum kr_alarm_code rig_alarm(const struct rig *rig);    /* the first standing one */
-struct kr_alarm rig_first_alarm(const struct rig *rig); /* the same, whole; fails the test if there is none */
+enum kr_alarm_code rig_alarm(const struct rig *rig); /* the first standing one */
+/* The same, whole, as the station and the registers have it; fails the test if they differ or there is none. */
+struct kr_alarm rig_first_alarm(const struct rig *rig);
 uint16_t rig_alarm_count(const struct rig *rig);
 bool rig_has_alarm(const struct rig *rig, enum kr_alarm_code code);
 

@@ -126,13 +126,13 @@ void rig_until_complete(struct rig *rig)
 static void never_came(const struct rig *rig, const char *what, int rail, int phase)
 {
     ck_abort_msg("rail %d: %s %d never came; unit state %d, phase %d, first alarm %d", rail, what, phase,
-                 (int)rig_state(rig), rig_u16(rig, KR_REG_PHASE, 0, 0), (int)rig_alarm(rig));
+                 (int)rig_state(rig), rig_phase(rig), (int)rig_alarm(rig));
 }
 
 void rig_until_phase(struct rig *rig, enum kr_phase phase)
 {
     for (int64_t end_us = rig->time_us + 1000LL * LONG_MS; rig->time_us < end_us; rig_cycle(rig))
-        if (rig_u16(rig, KR_REG_PHASE, 0, 0) == (uint16_t)phase)
+        if (rig_phase(rig) == phase)
             return;
     never_came(rig, "phase of the job", 0, (int)phase);
 }
@@ -148,7 +148,7 @@ void rig_until_carriage(struct rig *rig, uint16_t rail, enum kr_carriage_phase p
 void rig_until_step(struct rig *rig, enum kr_phase job, uint16_t rail, enum kr_carriage_phase carriage)
 {
     for (int64_t end_us = rig->time_us + 1000LL * LONG_MS; rig->time_us < end_us; rig_cycle(rig))
-        if (rig_u16(rig, KR_REG_PHASE, 0, 0) == (uint16_t)job && rig_carriage_phase(rig, rail) == carriage)
+        if (rig_phase(rig) == job && rig_carriage_phase(rig, rail) == carriage)
             return;
     never_came(rig, "phase of the carriage in that of the job", rail + 1, (int)carriage);
 }
@@ -160,7 +160,7 @@ int64_t rig_ms_until_alarm(struct rig *rig, enum kr_alarm_code code)
         rig_cycle(rig);
     if (rig_alarm(rig) != code)
         ck_abort_msg("first alarm %d, not %d; unit state %d, phase %d", (int)rig_alarm(rig), (int)code,
-                     (int)rig_state(rig), rig_u16(rig, KR_REG_PHASE, 0, 0));
+                     (int)rig_state(rig), rig_phase(rig));
     return (rig->time_us - from_us) / 1000;
 }
 

@@ -506,7 +506,7 @@ START_TEST(start_is_refused_while_an_alarm_stands_and_names_it)
     rig_until_step(&rig, KR_PHASE_SCAN, 1, KR_CARRIAGE_SCANNING);
     rig_break(&rig, 1, SIM_DRIVE_FAULT, 0, 0x2310);
     rig_until_state(&rig, KR_STATE_ABORTED);
-    ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_VALUE, 0, 0), 0x2310);
+    ck_assert_int_eq(rig_first_alarm(&rig).value, 0x2310);
     rig_reset(&rig);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_DRIVE_FAULT); /* a reset doesn't hide what still stands */
     ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_ALARM_STANDS);
@@ -599,7 +599,7 @@ START_TEST(with_a_pin_not_proven_out_only_a_guided_release_starts)
     }
     ck_assert_uint_eq(rig_docked(&rig, 1), UINT16_MAX); /* whose it may be in is unknown */
     ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_RELEASE), KR_OK);
-    rig_until_state(&rig, KR_STATE_COMPLETE);
+    rig_until_complete(&rig);
     ck_assert(rig_status(&rig) & KR_STATUS_PINS_OUT);
     ck_assert_uint_eq(rig_docked(&rig, 1), 0);
     rig_reset(&rig);

@@ -50,7 +50,7 @@ static void at_the_limit(struct rig *rig, int64_t limit_ms, enum kr_alarm_code c
     ck_assert_int_eq(rig_state(rig), KR_STATE_EXECUTE);
     rig_cycle(rig);
     ck_assert_int_eq(rig_alarm(rig), code);
-    ck_assert_uint_eq(rig_u16(rig, KR_REG_ALARM_RAIL, 0, 0), 1);
+    ck_assert_uint_eq(rig_first_alarm(rig).rail, 1);
     ck_assert_int_eq(rig_state(rig), KR_STATE_HOLDING);
 }
 
@@ -404,7 +404,7 @@ static void clamp_never_opens(struct rig *rig)
 
 static void clamp_never_closes(struct rig *rig)
 {
-    if (rig_u16(rig, KR_REG_PHASE, 0, 0) != KR_PHASE_SCAN)
+    if (rig_phase(rig) != KR_PHASE_SCAN)
         rig->in.axis[0].inputs &= (uint16_t)~KR_DI_CLAMP_CLOSED;
 }
 

@@ -346,8 +346,8 @@ START_TEST(what_makes_motion_untrusted_aborts_in_the_same_cycle_and_the_holder_i
     ck_assert_int_eq(rig_state(&rig), KR_STATE_ABORTING);
     ck_assert_int_eq(rig_alarm(&rig), loss->code);
     ck_assert_uint_eq(rig_alarm_count(&rig), 1);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_ITEM, 0, 0), docked);
-    ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_VALUE, 0, 0), loss->value);
+    ck_assert_uint_eq(rig_first_alarm(&rig).item, docked);
+    ck_assert_int_eq(rig_first_alarm(&rig).value, loss->value);
     rig_cycle(&rig);
     rig.meddle = NULL;
     rig_until_state(&rig, KR_STATE_ABORTED);
@@ -381,8 +381,8 @@ START_TEST(answers_too_old_for_motion_abort_and_those_just_young_enough_do_not)
     rig_cycle(&rig);
     ck_assert_int_eq(rig_state(&rig), KR_STATE_ABORTING);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_ANSWERS_LATE);
-    ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_VALUE, 0, 0), 251);
-    ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_LIMITS, 0, 0), 250);
+    ck_assert_int_eq(rig_first_alarm(&rig).value, 251);
+    ck_assert_int_eq(rig_first_alarm(&rig).limit, 250);
     rig_end(&rig);
 }
 END_TEST

@@ -281,7 +281,7 @@ START_TEST(an_answer_under_an_old_ticket_is_dropped)
         rig.in.plan.ticket = rig.out.plan_ticket - 1;
         rig.in.plan.result = (struct kr_result){.code = KR_OK};
         kr_station_step(rig.station, &rig.in, &rig.out);
-        ck_assert_uint_eq(rig_u16(&rig, KR_REG_PHASE, 0, 0), KR_PHASE_PLAN);
+        ck_assert_uint_eq(rig_phase(&rig), KR_PHASE_PLAN);
     }
     rig_end(&rig);
 }
@@ -305,7 +305,7 @@ START_TEST(a_way_that_is_not_clear_is_not_gone_whatever_the_plan_says)
     rig_start_changeover(&rig);
     rig_until_state(&rig, KR_STATE_HELD);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PATH_BLOCKED);
-    ck_assert_uint_ne(rig_u16(&rig, KR_REG_ALARM_ITEM, 0, 0), 0);
+    ck_assert_uint_ne(rig_first_alarm(&rig).item, 0);
     ck_assert_int_eq(rig_um(&rig, KR_REG_ALARM_LIMITS, 0, 0), 50800 - 2 * 50);
     ck_assert_uint_eq(sim_machine_entered(&rig.machine, 0, SIM_PHASE_DOCKING), 0);
     rig_unhold(&rig);

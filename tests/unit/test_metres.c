@@ -236,7 +236,7 @@ START_TEST(at_its_limit_one_knife_a_rail_is_named_and_the_job_is_not_disturbed)
     run_metres(&rig, 1);
     ck_assert_uint_eq(rig_alarm_count(&rig), 1);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_KNIFE_METRES);
-    ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_VALUE, 0, 0), 300);
+    ck_assert_int_eq(rig_first_alarm(&rig).value, 300);
     ck_assert(rig_line_status(&rig) & KR_LINE_MAY_RUN);
     run_metres(&rig, 300);
     ck_assert_uint_eq(rig_alarm_count(&rig), 1);
@@ -253,13 +253,13 @@ START_TEST(when_the_named_knife_is_reground_the_next_one_is_named_by_the_reset)
     set_up(&rig, 300);
     line_runs(&rig, true);
     run_metres(&rig, 300);
-    uint16_t named = rig_u16(&rig, KR_REG_ALARM_ITEM, 0, 0);
+    uint16_t named = rig_first_alarm(&rig).item;
     line_runs(&rig, false);
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_REGRIND, (struct edit_values){1, named, 1, -300, 0}), KR_OK);
     rig_to_idle(&rig);
     ck_assert_uint_eq(rig_alarm_count(&rig), 1);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_KNIFE_METRES);
-    ck_assert_uint_ne(rig_u16(&rig, KR_REG_ALARM_ITEM, 0, 0), named);
+    ck_assert_uint_ne(rig_first_alarm(&rig).item, named);
     rig_end(&rig);
 }
 END_TEST

@@ -77,7 +77,7 @@ START_TEST(each_permissive_lost_stops_both_rails_and_leaves_what_an_open_clamp_f
     rig_start_changeover(&rig);
     rig_until_step(&rig, moment->job, moment->rail, moment->carriage);
     rig_run_ms(&rig, moment->wait_ms);
-    ck_assert_int_eq(rig_u16(&rig, KR_REG_PHASE, 0, 0), moment->job);
+    ck_assert_int_eq(rig_phase(&rig), moment->job);
     uint16_t docked = rig_docked(&rig, 1);
     rig.in.permissives = (uint16_t)(ALL & ~lost);
     rig_cycle(&rig);
@@ -115,7 +115,7 @@ START_TEST(a_permissive_counts_for_those_kinds_of_motion_that_it_is_listed_for)
     rig_run_ms(&rig, 1000);
     ck_assert_int_eq(rig_state(&rig), KR_STATE_EXECUTE);
     rig_until_state(&rig, KR_STATE_SUSPENDED); /* as soon as holders would be moved */
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_PHASE, 0, 0), KR_PHASE_UNCLAMP);
+    ck_assert_uint_eq(rig_phase(&rig), KR_PHASE_UNCLAMP);
     ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_UNSUSPEND, 0), KR_PERMISSIVE_MISSING);
     rig.in.permissives = ALL;
     rig_run_ms(&rig, 50);

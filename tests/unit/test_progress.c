@@ -318,7 +318,7 @@ START_TEST(each_job_that_places_or_verifies_has_a_record_of_its_own_and_others_h
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_MOVES, 0, 0), 0);
     rig_reset(&rig);
     rig_command(&rig, KR_COMMAND_START, KR_JOB_HOME);
-    rig_until_state(&rig, KR_STATE_COMPLETE);
+    rig_until_complete(&rig);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_NUMBER, 0, 0), 2);
     rig_reset(&rig);
     rig_start_job(&rig, KR_JOB_VERIFY);
