@@ -22,7 +22,7 @@
  * rig_break() and rig_mend() are faults of the machine.
  *
  * Here a function that is called rig_until_..., rig_start_..., rig_stage, rig_resume, rig_unhold, rig_carry_on,
- * rig_set_up... or rig_ends_... fails the test if what it is called after does not come about.
+ * rig_set_up..., rig_alarm_at_limit or rig_ends_... fails the test if what it is called after does not come about.
  * rig_run_until_state() and rig_run_while() tell whether it did.
  *
  * Rails and holders are counted from 0, as in the arrays of the code, but 'from 1' where that is said: the numbers
@@ -223,6 +223,9 @@ void rig_until_step(struct rig *rig, enum kr_phase job, uint16_t rail, enum kr_c
 
 /* How long the alarm takes to come, from now; fails the test if it is not the first one, or doesn't come at all. */
 int64_t rig_ms_until_alarm(struct rig *rig, enum kr_alarm_code code);
+
+/* No alarm stands one cycle before so much time is over, and this one as it is over. */
+void rig_alarm_at_limit(struct rig *rig, int64_t limit_ms, enum kr_alarm_code code);
 
 /* Runs until Complete; fails unless that is verified, and true: every edge, pair and slit within its tolerance, and all
  * sound. */

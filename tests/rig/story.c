@@ -164,6 +164,14 @@ int64_t rig_ms_until_alarm(struct rig *rig, enum kr_alarm_code code)
     return (rig->time_us - from_us) / 1000;
 }
 
+void rig_alarm_at_limit(struct rig *rig, int64_t limit_ms, enum kr_alarm_code code)
+{
+    rig_run_ms(rig, limit_ms - RIG_PERIOD_MS);
+    ck_assert_int_eq(rig_alarm(rig), KR_ALARM_NONE);
+    rig_cycle(rig);
+    ck_assert_int_eq(rig_alarm(rig), code);
+}
+
 /* ---- what has to be so ------------------------------------------------------------------------------------------ */
 
 void rig_is_sound(const struct rig *rig)

@@ -93,10 +93,7 @@ START_TEST(a_brake_that_is_not_proven_closed_keeps_the_pin_in)
     rig_start_changeover(&rig);
     rig.meddle = brake_seems_open;
     rig_until_carriage(&rig, 0, KR_CARRIAGE_BRAKING);
-    rig_run_ms(&rig, rig.config.carriage[0].brake_limit_ms - RIG_PERIOD_MS);
-    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
-    rig_cycle(&rig);
-    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_BRAKE_NOT_CLOSED);
+    rig_alarm_at_limit(&rig, rig.config.carriage[0].brake_limit_ms, KR_ALARM_BRAKE_NOT_CLOSED);
     uint16_t holder = rig_docked(&rig, 0);
     rig_until_state(&rig, KR_STATE_HELD);
     ck_assert_uint_eq(rig_docked(&rig, 0), holder);
@@ -126,10 +123,7 @@ START_TEST(a_guided_release_waits_for_the_brake_and_names_it)
     rig.meddle = brake_always_seems_open;
     rig_start_job(&rig, KR_JOB_RELEASE);
     rig_until_carriage(&rig, 0, KR_CARRIAGE_BRAKING);
-    rig_run_ms(&rig, rig.config.carriage[0].brake_limit_ms - 10);
-    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
-    rig_cycle(&rig);
-    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_BRAKE_NOT_CLOSED);
+    rig_alarm_at_limit(&rig, rig.config.carriage[0].brake_limit_ms, KR_ALARM_BRAKE_NOT_CLOSED);
     ck_assert(rig.in.axis[0].inputs & KR_DI_PIN_IN);
     rig_end(&rig);
 }
@@ -426,10 +420,8 @@ START_TEST(a_clamp_without_proof_is_an_alarm_at_its_limit_and_not_before)
         while (clamp_is_asked_open(&rig, 0))
             rig_cycle(&rig);
     }
-    rig_run_ms(&rig, rig.config.carriage[0].clamp_limit_ms - 10);
-    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
-    rig_cycle(&rig);
-    ck_assert_int_eq(rig_alarm(&rig), _i == 0 ? KR_ALARM_CLAMP_NOT_OPEN : KR_ALARM_CLAMP_NOT_CLOSED);
+    rig_alarm_at_limit(&rig, rig.config.carriage[0].clamp_limit_ms,
+                       _i == 0 ? KR_ALARM_CLAMP_NOT_OPEN : KR_ALARM_CLAMP_NOT_CLOSED);
     ck_assert_int_eq(rig_first_alarm(&rig).value, rig.config.carriage[0].clamp_limit_ms);
     rig_until_state(&rig, KR_STATE_HELD);
     rig.meddle = NULL;

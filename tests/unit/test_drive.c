@@ -19,10 +19,7 @@ START_TEST(a_drive_that_does_not_come_on_is_an_alarm_at_its_limit_and_not_before
     rig.meddle = never_comes_on;
     rig_start_changeover(&rig);
     rig_until_carriage(&rig, 0, KR_CARRIAGE_ENABLING);
-    rig_run_ms(&rig, rig.config.carriage[0].enable_limit_ms - RIG_PERIOD_MS);
-    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
-    rig_cycle(&rig);
-    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_DRIVE_NOT_ENABLED);
+    rig_alarm_at_limit(&rig, rig.config.carriage[0].enable_limit_ms, KR_ALARM_DRIVE_NOT_ENABLED);
     rig_until_state(&rig, KR_STATE_HELD);
     rig_end(&rig);
 }
@@ -48,10 +45,7 @@ START_TEST(a_set_point_that_is_never_acknowledged_is_an_alarm_at_its_limit_and_n
     rig.meddle = never_acknowledges;
     while (!(rig.out.axis[0].controlword & KR_CW_NEW_SETPOINT))
         rig_cycle(&rig);
-    rig_run_ms(&rig, rig.config.carriage[0].setpoint_limit_ms - RIG_PERIOD_MS);
-    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
-    rig_cycle(&rig);
-    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_SETPOINT_NOT_TAKEN);
+    rig_alarm_at_limit(&rig, rig.config.carriage[0].setpoint_limit_ms, KR_ALARM_SETPOINT_NOT_TAKEN);
     ck_assert_int_eq(rig_first_alarm(&rig).value, rig.out.axis[0].target_um);
     rig_end(&rig);
 }
@@ -86,10 +80,7 @@ START_TEST(an_acknowledge_that_stays_after_the_set_point_is_taken_back_is_an_ala
     rig.meddle = always_acknowledges;
     while (rig.out.axis[0].controlword & KR_CW_NEW_SETPOINT)
         rig_cycle(&rig);
-    rig_run_ms(&rig, rig.config.carriage[0].setpoint_limit_ms - RIG_PERIOD_MS);
-    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
-    rig_cycle(&rig);
-    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_SETPOINT_NOT_TAKEN);
+    rig_alarm_at_limit(&rig, rig.config.carriage[0].setpoint_limit_ms, KR_ALARM_SETPOINT_NOT_TAKEN);
     rig_end(&rig);
 }
 END_TEST

@@ -250,10 +250,7 @@ START_TEST(a_plan_that_does_not_come_holds_the_job_at_its_limit)
     while (rig.out.plan_ticket == 0)
         rig_cycle(&rig);
     uint32_t old = rig.out.plan_ticket;
-    rig_run_ms(&rig, rig.config.plan_limit_ms - 10);
-    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
-    rig_cycle(&rig);
-    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PLAN_LATE);
+    rig_alarm_at_limit(&rig, rig.config.plan_limit_ms, KR_ALARM_PLAN_LATE);
     rig_until_state(&rig, KR_STATE_HELD);
     rig.plan_cycles = 3;
     rig_command(&rig, KR_COMMAND_UNHOLD, 0);
