@@ -6,3 +6,8 @@ set_tests_properties(command_line PROPERTIES LABELS system TIMEOUT 120)
 add_test(NAME manual COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/manual.py $<TARGET_FILE:kniferaild>
          $<TARGET_FILE:kniferail> $<TARGET_FILE:kniferail-sim>)
 set_tests_properties(manual PROPERTIES LABELS system TIMEOUT 60)
+
+# kniferail plan, as a program would use it.
+add_test(NAME plan_cli COMMAND /usr/bin/python3 -B ${CMAKE_SOURCE_DIR}/tests/reference/plan_cli.py
+         $<TARGET_FILE:kniferail> config/small-shear.cfg WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
+set_tests_properties(plan_cli PROPERTIES LABELS "system;plan" TIMEOUT 120)

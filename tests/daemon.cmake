@@ -1,6 +1,6 @@
 # The daemon and its demo.
 if(NOT CMAKE_BUILD_TYPE MATCHES "ASan|TSan" AND NOT KR_FUZZ)
-    add_library(count_malloc MODULE ${CMAKE_CURRENT_SOURCE_DIR}/system/count_malloc.c)
+    add_library(count_malloc MODULE system/count_malloc.c)
     set_target_properties(count_malloc PROPERTIES PREFIX "" LIBRARY_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
     set(count_malloc $<TARGET_FILE:count_malloc>)
 endif()
@@ -9,6 +9,7 @@ endif()
 kr_real_time(daemon_changeover FOLDER system ARGS ${gateway} COST 35)
 kr_real_time(daemon_handshake FOLDER system ARGS ${gateway} COST 25)
 kr_real_time(daemon_motion FOLDER system ARGS ${gateway} COST 35 PARTS 3)
+kr_real_time(daemon_maint FOLDER system ARGS ${gateway} COST 25 PARTS 2)
 kr_real_time(daemon_doors FOLDER system ARGS ${gateway} ${count_malloc} COST 35)
 # The log's thread, the pool's work and the loop meet here: also under ThreadSanitizer.
 kr_real_time(daemon_book FOLDER system ARGS ${gateway} COST 30 PARTS 2 LABELS threads)
@@ -16,6 +17,21 @@ kr_real_time(daemon_book FOLDER system ARGS ${gateway} COST 30 PARTS 2 LABELS th
 # The gateway, the wire and the simulator together; in wire_misbehaves with something between them.
 kr_real_time(wire_changeover FOLDER system ARGS ${wired} ALONE) # with the limits that are shipped, and no interruption
 kr_real_time(wire_misbehaves FOLDER system ARGS ${wired} COST 85)
+
+# Killed at any instant, and with a disk that takes its time.
+if(CMAKE_BUILD_TYPE MATCHES "ASan|TSan|Coverage") # an order of magnitude slower
+    set(survive_kills 30)
+else()
+    set(survive_kills 300)
+endif()
+kr_real_time(kill FOLDER survive ARGS ${wired} --kills ${survive_kills} COST 120)
+set_tests_properties(kill PROPERTIES PROCESSORS 2) # it has eight benches
+if(NOT CMAKE_BUILD_TYPE MATCHES "ASan|TSan" AND NOT KR_FUZZ)
+    add_library(slow_sync MODULE survive/slow_sync.c)
+    target_link_libraries(slow_sync PRIVATE ${CMAKE_DL_LIBS})
+    set_target_properties(slow_sync PROPERTIES PREFIX "" LIBRARY_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
+    kr_real_time(slow_disk FOLDER survive ARGS ${gateway} $<TARGET_FILE:slow_sync> COST 30)
+endif()
 
 # The demo builds into build/ itself.
 if(CMAKE_BINARY_DIR STREQUAL "${CMAKE_SOURCE_DIR}/build")

@@ -22,15 +22,9 @@ kr_fuzz(fuzz_frame LIBS kr_face PkgConfig::MODBUS SEES ${CMAKE_SOURCE_DIR}/src/f
 
 # ---- with a server of its own process ------------------------------------------------------------------------
 
-function(kr_face_tool name source)
-    add_executable(${name} ${CMAKE_CURRENT_SOURCE_DIR}/${source})
-    target_link_libraries(${name} PRIVATE ${ARGN})
-    set_target_properties(${name} PROPERTIES RUNTIME_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
-endfunction()
-
-kr_face_tool(face_host system/face_host.c kr_face)
-kr_face_tool(face_libmodbus system/face_libmodbus.c PkgConfig::MODBUS)
-kr_face_tool(face_load bench/face_load.c)
+kr_program(face_host SOURCES system/face_host.c LIBS kr_face)
+kr_program(face_libmodbus SOURCES system/face_libmodbus.c LIBS PkgConfig::MODBUS)
+kr_program(face_load SOURCES bench/face_load.c)
 
 # Debian's python3, whose pymodbus is the one that the test names.
 kr_real_time(face_conformance FOLDER system ARGS $<TARGET_FILE:face_host> $<TARGET_FILE:face_libmodbus> ALONE)
@@ -45,14 +39,13 @@ set_tests_properties(face_npm PROPERTIES SKIP_RETURN_CODE 77)
 
 # ---- benchmarks: tests/bench/face_bench.py runs them ---------------------------------------------------------
 
-kr_face_tool(face_ceiling bench/face_ceiling.c PkgConfig::UV)
-kr_face_tool(face_plain bench/face_plain.c PkgConfig::MODBUS)
+kr_program(face_ceiling SOURCES bench/face_ceiling.c LIBS PkgConfig::UV)
+kr_program(face_plain SOURCES bench/face_plain.c LIBS PkgConfig::MODBUS)
 
 # Answers formed by libmodbus through a socket pair: the way not taken, kept to be measured.
-kr_face_tool(face_host_pair system/face_host.c kr_face PkgConfig::MODBUS)
-target_sources(face_host_pair PRIVATE ${CMAKE_CURRENT_SOURCE_DIR}/bench/face_pair.c)
+kr_program(face_host_pair SOURCES system/face_host.c bench/face_pair.c LIBS kr_face PkgConfig::MODBUS)
 target_link_options(face_host_pair PRIVATE -Wl,--wrap=face_answer)
-kr_face_tool(face_pair bench/face_pair.c kr_face PkgConfig::MODBUS)
+kr_program(face_pair SOURCES bench/face_pair.c LIBS kr_face PkgConfig::MODBUS)
 target_compile_definitions(face_pair PRIVATE FACE_PAIR_MAIN)
 foreach(tool face_host_pair face_pair)
     target_include_directories(${tool} PRIVATE ${CMAKE_SOURCE_DIR}/src/face)

@@ -37,19 +37,11 @@ add_test(NAME plan_optimal_5 COMMAND plan_optimal ${plan_cases_of_5} 1 5 WORKING
 set_tests_properties(plan_optimal_5 PROPERTIES LABELS "reference;plan" TIMEOUT 900 COST 30)
 
 # The same as a mixed-integer model, by CBC or GLPK; 500 and more take some minutes: plan_mip.py CASES 600 1000 4.
-add_executable(plan_mip_cases reference/plan_mip_cases.c)
-target_link_libraries(plan_mip_cases PRIVATE plan_rig)
-set_target_properties(plan_mip_cases PROPERTIES RUNTIME_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
+kr_program(plan_mip_cases SOURCES reference/plan_mip_cases.c LIBS plan_rig)
 add_test(NAME plan_mip COMMAND /usr/bin/python3 -B ${CMAKE_SOURCE_DIR}/tests/reference/plan_mip.py
          $<TARGET_FILE:plan_mip_cases> ${plan_cases_of_mip} 1 4 WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
 set_tests_properties(plan_mip PROPERTIES LABELS "reference;plan" TIMEOUT 600 COST 30)
 
 # Not a test: figures of quality and speed.
-add_executable(plan_bench bench/plan_bench.c)
+kr_program(plan_bench SOURCES bench/plan_bench.c LIBS plan_rig)
 target_include_directories(plan_bench PRIVATE reference)
-target_link_libraries(plan_bench PRIVATE plan_rig)
-set_target_properties(plan_bench PROPERTIES RUNTIME_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
-
-add_test(NAME plan_cli COMMAND /usr/bin/python3 -B ${CMAKE_SOURCE_DIR}/tests/reference/plan_cli.py
-         $<TARGET_FILE:kniferail> config/small-shear.cfg WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
-set_tests_properties(plan_cli PROPERTIES LABELS "system;plan" TIMEOUT 120)

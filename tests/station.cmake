@@ -1,7 +1,8 @@
 # The station: whole changeovers in virtual time against the simulated machine (rig/rig.h).
 kr_rig(rig SOURCES rig/rig.c rig/plc.c rig/small.c rig/story.c rig/truth.c LIBS kr_station kr_sim m)
 
-foreach(what commands orders permissives line devices drive scan interruptions verify jobs progress reload figures)
+foreach(what commands orders queue permissives line interruptions verify jobs progress reload figures
+        edit offsets metres maint_stories)
     kr_test(test_${what} SOURCES unit/test_${what}.c LIBS rig LABELS unit station)
 endforeach()
 target_include_directories(test_figures PRIVATE ${CMAKE_CURRENT_SOURCE_DIR}/long)
@@ -10,10 +11,7 @@ target_link_libraries(test_figures PRIVATE kr_config)
 # chaos: random stations, orders and, with "faults", everything that can go wrong; a story is its number.
 # matrix: every fault in every phase.
 foreach(what chaos matrix)
-    add_executable(station_${what} long/${what}.c long/crew.c long/digest.c long/stations.c)
-    target_include_directories(station_${what} PRIVATE ${CMAKE_SOURCE_DIR})
-    target_link_libraries(station_${what} PRIVATE rig)
-    set_target_properties(station_${what} PROPERTIES RUNTIME_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
+    kr_program(station_${what} SOURCES long/${what}.c long/crew.c long/digest.c long/stations.c LIBS rig)
 endforeach()
 
 function(station_property name program)
@@ -43,3 +41,24 @@ else()
     station_stories(station_faults_of_40 1 50 1 faults 40)
     station_stories(station_faults_of_100 1 50 2 faults 100)
 endif()
+
+# Random maintenance between random changeovers.
+if(CMAKE_BUILD_TYPE MATCHES "ASan|TSan|Coverage") # an order of magnitude slower
+    set(maint_cases 15)
+else()
+    set(maint_cases 100)
+endif()
+kr_test(maint_property SOURCES unit/maint_property.c LIBS rig LABELS property
+        ARGS ${maint_cases} 1 COST 25)
+
+# Every interleaving: its own main, which prints the bound and the totals. It looks into the station's state.
+if(CMAKE_BUILD_TYPE MATCHES "ASan|TSan|Coverage") # an order of magnitude slower
+    set(survive_states 2000)
+else()
+    set(survive_states 40000)
+endif()
+kr_program(interleave SOURCES survive/interleave.c survive/actions.c survive/world.c survive/judge.c survive/key.c
+           survive/toy.c LIBS kr_station)
+target_include_directories(interleave PRIVATE ${CMAKE_SOURCE_DIR}/src/station)
+add_test(NAME interleave COMMAND interleave ${survive_states} WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
+set_tests_properties(interleave PROPERTIES LABELS property TIMEOUT 600 COST 65)
