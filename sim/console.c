@@ -45,7 +45,7 @@ static void obey(struct sim_console *console)
     if (console->line[0] == 0)
         return;
     if (strcmp(console->line, "quit") == 0) {
-        sim_server_stop(server);
+        server->quit_asked = true;
         return;
     }
     sim_server_catch_up(server);
@@ -102,7 +102,7 @@ static void on_read(uv_stream_t *stream, ssize_t n, const uv_buf_t *room)
         close_console(console);
         return;
     }
-    for (ssize_t i = 0; i < n && console->open; i++)
+    for (ssize_t i = 0; i < n && console->open && !console->server->quit_asked; i++)
         take(console, room->base[i]);
 }
 

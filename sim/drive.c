@@ -32,39 +32,6 @@ static int64_t ms(int32_t value_ms)
     return (int64_t)value_ms * 1000;
 }
 
-bool sim_drive_standing(const struct sim_drive *drive)
-{
-    return (double)drive->profile_us * 1e-6 >= drive->profile.length_s;
-}
-
-void sim_drive_start_profile(struct sim_drive *drive, const struct sim_profile *profile)
-{
-    drive->profile = *profile;
-    drive->profile_us = 0;
-    drive->inside_us = 0;
-}
-
-void sim_drive_stop(struct sim_drive *drive, struct sim_motion from, double decel_um_per_s2)
-{
-    struct sim_profile profile;
-    sim_profile_stop(&profile, from, decel_um_per_s2);
-    sim_drive_start_profile(drive, &profile);
-}
-
-/* No set-point: the drive holds the place where it is. */
-void sim_drive_hold_here(struct sim_drive *drive)
-{
-    sim_profile_rest(&drive->profile, drive->actual.at_um);
-    drive->demand = (struct sim_motion){.at_um = drive->actual.at_um};
-    drive->running.to_um = drive->actual.at_um;
-    drive->profile_us = 0;
-    drive->is_buffered = false;
-    drive->acknowledged = false;
-    drive->halted = false;
-    drive->inside_us = 0;
-    drive->outside_us = 0;
-}
-
 void sim_drive_init(struct sim_drive *drive, const struct sim_rail_config *config)
 {
     *drive = (struct sim_drive){.state = KR_DRIVE_SWITCH_ON_DISABLED, .booted = true};
@@ -123,25 +90,6 @@ static void coast(struct sim_drive *drive, const struct sim_rail_config *config)
     sim_drive_stop(drive, from, config->coast_um_per_s2);
 }
 
-static void quick_stop(struct sim_drive *drive, const struct sim_rail_config *config, struct sim_motion from)
-{
-    drive->is_buffered = false;
-    drive->halted = false;
-    sim_drive_stop(drive, from, config->quick_stop_um_per_s2);
-}
-
-void sim_drive_trip(struct sim_drive *drive, const struct sim_rail_config *config, uint16_t error_code)
-{
-    if (drive->state == KR_DRIVE_FAULT || drive->state == KR_DRIVE_FAULT_REACTION_ACTIVE)
-        return;
-    drive->error_code = error_code;
-    drive->state = KR_DRIVE_FAULT_REACTION_ACTIVE;
-    if (drive->homing == SIM_HOMING_UNDER_WAY)
-        drive->homing = SIM_HOMING_FAILED;
-    if (drive->powered)
-        quick_stop(drive, config, drive->actual);
-}
-
 /* The ramp is over, and the motor has followed it. */
 static bool at_rest(const struct sim_drive *drive)
 {
@@ -161,7 +109,7 @@ static void enter(struct sim_drive *drive, const struct sim_rail_config *config,
         drive->homing = SIM_HOMING_NOT_STARTED;
         sim_drive_hold_here(drive);
         break;
-    case KR_DRIVE_QUICK_STOP_ACTIVE: quick_stop(drive, config, drive->demand); break;
+    case KR_DRIVE_QUICK_STOP_ACTIVE: sim_drive_quick_stop(drive, config, drive->demand); break;
     case KR_DRIVE_SWITCHED_ON:
     case KR_DRIVE_READY_TO_SWITCH_ON:
     case KR_DRIVE_SWITCH_ON_DISABLED:

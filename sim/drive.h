@@ -85,10 +85,12 @@ int32_t sim_drive_position_um(const struct sim_drive *drive, const struct sim_ra
 /* The outputs that the drive's I/O holds: none after it has stopped in silence. */
 uint16_t sim_drive_outputs(const struct sim_drive *drive);
 
-/* For the drive's own files. */
+/* For the drive's own files: drive.c stands on drive_modes.c, and both stand on drive_motion.c. */
 bool sim_drive_standing(const struct sim_drive *drive);
 void sim_drive_start_profile(struct sim_drive *drive, const struct sim_profile *profile);
 void sim_drive_stop(struct sim_drive *drive, struct sim_motion from, double decel_um_per_s2);
+void sim_drive_quick_stop(struct sim_drive *drive, const struct sim_rail_config *config,
+                          struct sim_motion from);
 void sim_drive_hold_here(struct sim_drive *drive);
 void sim_drive_follow_commands(struct sim_drive *drive, const struct sim_rail_config *config);
 

@@ -4,64 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
-/* ---- the clock ----------------------------------------------------------------------------------------- */
-
-static void tell_script(const struct sim_script *script, const enum sim_row_state before[])
-{
-    static const char *const what[] = {[SIM_ROW_WAITS] = "waits",
-                                       [SIM_ROW_DUE] = "is due",
-                                       [SIM_ROW_STANDS] = "strikes",
-                                       [SIM_ROW_OVER] = "is mended",
-                                       [SIM_ROW_REFUSED] = "is not possible now"};
-    for (uint16_t i = 0; i < script->n; i++) {
-        const struct sim_script_row *row = &script->row[i];
-        if (row->state != before[i] && row->state != SIM_ROW_DUE)
-            printf("script: %s of rail %u %s\n", sim_fault_info(row->fault)->name, row->rail + 1u,
-                   what[row->state]);
-    }
-    fflush(stdout);
-}
-
-static void run_script(struct sim_server *server)
-{
-    enum sim_row_state before[SIM_SCRIPT_MAX] = {SIM_ROW_WAITS};
-    for (uint16_t i = 0; i < server->script.n; i++)
-        before[i] = server->script.row[i].state;
-    if (sim_script_step(&server->script, &server->machine) > 0)
-        tell_script(&server->script, before);
-}
-
-/* In steps of a millisecond, so that a script's fault strikes at its own time also after a pause. */
-void sim_server_catch_up(struct sim_server *server)
-{
-    uint64_t due_us = (uv_hrtime() - server->started_ns) / 1000;
-    while (server->run_us + SIM_SUBSTEP_US <= due_us) {
-        sim_machine_run(&server->machine, SIM_SUBSTEP_US);
-        server->run_us += SIM_SUBSTEP_US;
-        run_script(server);
-    }
-}
-
-static void on_tick(uv_timer_t *tick)
-{
-    sim_server_catch_up(tick->data);
-}
-
-static void on_signal(uv_signal_t *handle, int number)
-{
-    (void)number;
-    sim_server_stop(handle->data);
-}
-
 /* ---- init ---------------------------------------------------------------------------------------------- */
-
-int sim_server_rail(const struct sim_link *link, uint8_t unit_id)
-{
-    for (uint16_t i = 0; i < link->n_rails; i++)
-        if (link->server->drive[link->rail[i]].link.unit_id == unit_id)
-            return link->rail[i];
-    return -1;
-}
 
 static void put_on_link(struct sim_server *server, uint16_t rail)
 {
@@ -104,6 +47,21 @@ bool sim_server_init(struct sim_server *server, uv_loop_t *loop, const struct si
 }
 
 /* ---- start and end ------------------------------------------------------------------------------------- */
+
+static void on_tick(uv_timer_t *tick)
+{
+    struct sim_server *server = tick->data;
+    if (server->quit_asked)
+        sim_server_stop(server);
+    else
+        sim_server_catch_up(server);
+}
+
+static void on_signal(uv_signal_t *handle, int number)
+{
+    (void)number;
+    sim_server_stop(handle->data);
+}
 
 static bool heed(struct sim_server *server, uv_signal_t *handle, int number)
 {

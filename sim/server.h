@@ -83,6 +83,7 @@ struct sim_server {
     uv_timer_t tick;
     uv_signal_t interrupt, terminate;
     uint64_t started_ns, run_us; /* run_us: machine time so far */
+    bool quit_asked; /* on a console; the next tick ends the server, and no command is taken any more */
     bool stopping;
 };
 
@@ -102,7 +103,9 @@ void sim_server_open_stdin(struct sim_server *server);
 bool sim_server_start(struct sim_server *server, char *error, size_t size);
 void sim_server_stop(struct sim_server *server);
 
-/* ---- between the server's own files -------------------------------------------------------------------- */
+/* ---- between the server's own files -------------------------------------------------------------------- *
+ * server.c starts and ends the others. They stand on server_machine.c and don't call it: what a console's "quit" asks is
+ * noted, and the clock's tick heeds it. */
 
 /* Brings the machine up to now; the script strikes what is due. */
 void sim_server_catch_up(struct sim_server *server);
