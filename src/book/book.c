@@ -3,12 +3,10 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <inttypes.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/random.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "inner.h"
@@ -16,41 +14,9 @@
 
 #define SESSION_LAST 65535
 
-bool book_fail(struct kr_book *book, const char *format, ...)
-{
-    va_list arg;
-    va_start(arg, format);
-    vsnprintf(book->error, sizeof book->error, format, arg);
-    va_end(arg);
-    for (char *end; (end = strchr(book->error, '\n')) != NULL;)
-        *end = ' '; /* SQLite may quote what it can't read */
-    return false;
-}
-
-bool book_fail_sql(struct kr_book *book, const char *doing)
-{
-    return book_fail(book, "%s: %.*s%s", doing, SCHEMA_WHY_MAX, sqlite3_errmsg(book->sql.db),
-                     schema_advice(book->sql.db));
-}
-
 const char *kr_book_error(const struct kr_book *book)
 {
     return book->error;
-}
-
-void kr_book_time_text(int64_t utc_ms, char text[KR_BOOK_TIME_MAX])
-{
-    int64_t seconds = utc_ms / 1000, ms = utc_ms % 1000;
-    if (ms < 0) {
-        ms += 1000;
-        seconds--;
-    }
-    time_t time = (time_t)seconds;
-    struct tm tm;
-    char date[24] = "";
-    if (gmtime_r(&time, &tm) == NULL || strftime(date, sizeof date, "%Y-%m-%dT%H:%M:%S", &tm) == 0)
-        snprintf(date, sizeof date, "0000-00-00T00:00:00"); /* a year that no calendar reaches */
-    snprintf(text, KR_BOOK_TIME_MAX, "%s.%03dZ", date, (int)ms);
 }
 
 /* ---- opening ---------------------------------------------------------------------------------------------- */

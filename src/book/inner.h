@@ -27,11 +27,13 @@ struct kr_book {
 /* Places of orders, as in the table place. */
 enum { BOOK_STAGED = 0, BOOK_IN_FORCE = 1, BOOK_QUEUED_1 = 2, BOOK_RECIPE_1 = 101 };
 
-/* Both return false, with book->error set, if the file can't be read or holds what can't be. */
+/* Both set book->error, in one line, and return false. book_fail_sql says what was being done and why SQLite refused it
+ * (fail.c). */
 bool book_fail(struct kr_book *book, const char *format, ...) __attribute__((format(printf, 2, 3)));
 bool book_fail_sql(struct kr_book *book, const char *doing);
 
-/* Reads all that is stored of kept->id into kept->durable; what is not stored there stays as it was. */
+/* Reads all that is stored of kept->id into kept->durable; what is not stored there stays as it was. False, with
+ * book->error set, if the file can't be read or holds what can't be. */
 bool book_read(struct kr_book *book, struct kept *kept);
 
 /* Writes what differs between kept and the entry, inside the caller's transaction, and brings kept up to it. */
