@@ -11,7 +11,6 @@
 
 #include "server.h"
 #include "settings.h"
-#include "wire.h"
 
 #define BACKLOG         512
 #define TICK_MS         20
@@ -93,28 +92,7 @@ static void on_connection(uv_stream_t *stream, int status)
         face_accept(listener);
 }
 
-/* ---- memory -------------------------------------------------------------------------------------------- */
-
-static void free_all(struct kr_face *face)
-{
-    free(face->stations.registers);
-    free(face->slot);
-    free(face->memory);
-    free(face);
-}
-
-static bool allocate(struct kr_face *face)
-{
-    const struct kr_face_limits *limits = &face->config.limits;
-    face->n_slots = limits->connections + FACE_ACCEPTS_A_TURN;
-    face->buffer_bytes = limits->queued_answers * FACE_ADU_BYTES_MAX;
-    if (face->buffer_bytes < 2 * FACE_ADU_BYTES_MAX)
-        face->buffer_bytes = 2 * FACE_ADU_BYTES_MAX;
-    face->stations.registers = calloc(face->config.n_stations, sizeof *face->stations.registers);
-    face->slot = calloc(face->n_slots, sizeof *face->slot);
-    face->memory = malloc((size_t)face->n_slots * 2 * face->buffer_bytes);
-    return face->stations.registers != NULL && face->slot != NULL && face->memory != NULL;
-}
+/* ---- life ---------------------------------------------------------------------------------------------- */
 
 static void lay_out(struct kr_face *face)
 {
@@ -139,20 +117,6 @@ static void ignore_broken_pipes(void)
     struct sigaction now;
     if (sigaction(SIGPIPE, NULL, &now) == 0 && now.sa_handler == SIG_DFL)
         signal(SIGPIPE, SIG_IGN);
-}
-
-/* ---- life ---------------------------------------------------------------------------------------------- */
-
-void face_handle_gone(struct kr_face *face)
-{
-    assert(face->n_handles > 0);
-    if (--face->n_handles > 0 || !face->closing)
-        return;
-    void (*closed_cb)(void *arg) = face->closed_cb;
-    void *arg = face->closed_arg;
-    free_all(face);
-    if (closed_cb != NULL)
-        closed_cb(arg);
 }
 
 static void on_handle_closed(uv_handle_t *handle)
@@ -289,9 +253,9 @@ struct kr_face *kr_face_open(uv_loop_t *loop, const struct kr_face_config *confi
     face->loop = loop;
     face->config = *config;
     face_notes_init(&face->notes, hooks, &face->counters.log_lines_left_out);
-    if (!allocate(face)) {
+    if (!face_allocate(face)) {
         snprintf(error, error_size, "no memory for %u connections", config->limits.connections);
-        free_all(face);
+        face_free(face);
         return NULL;
     }
     lay_out(face);

@@ -1,4 +1,4 @@
-/* server: what face.c and connection.c share: sockets, their memory, and whose turn it is.
+/* server: what face.c, connection.c and memory.c share: sockets, their memory, and whose turn it is.
  *
  * A turn of the loop: timers (the daemon's cycle is one), then turn_cb, which serves connections that still
  * hold whole requests, each a bounded number; then what arrives on the sockets. A connection that has more
@@ -70,6 +70,11 @@ static inline bool face_cycle_due(struct kr_face *face)
         face->cycle_seen = face->notes.hooks.cycle_due(face->notes.hooks.arg);
     return face->cycle_seen;
 }
+
+/* The registers of its stations, its connections and their buffers, sized by face->config. False: there is no memory for
+ * all of them; face_free() gives back what there is, and the face itself. */
+bool face_allocate(struct kr_face *face);
+void face_free(struct kr_face *face);
 
 /* A handle of the face was closed; the last one to go takes the face along. */
 void face_handle_gone(struct kr_face *face);
