@@ -2,9 +2,9 @@
 kr_rig(plan_rig SOURCES reference/order_rules.c reference/plan_cases.c reference/plan_checker.c reference/plan_rails.c LIBS kr_plan m)
 kr_test(test_plan_cuts SOURCES unit/test_plan_cuts.c LIBS kr_plan LABELS unit plan)
 kr_test(test_plan SOURCES unit/test_plan.c LIBS plan_rig LABELS unit plan)
-kr_test(test_plan_order SOURCES unit/test_plan_order.c LIBS kr_plan LABELS unit reference plan)
+kr_test(test_plan_sequence SOURCES unit/test_plan_sequence.c LIBS kr_plan LABELS unit reference plan)
 target_include_directories(test_plan PRIVATE reference)
-target_include_directories(test_plan_order PRIVATE ${CMAKE_SOURCE_DIR}/src/plan)
+target_include_directories(test_plan_sequence PRIVATE ${CMAKE_SOURCE_DIR}/src/plan)
 
 if(CMAKE_BUILD_TYPE MATCHES "ASan|TSan|Coverage") # an order of magnitude slower
     set(plan_cases_checked 10000)

@@ -1,4 +1,4 @@
-/* plan: which holder cuts where, where idle ones rest, and in what order the carriages move them. Pure: no
+/* plan: which holder cuts where, where idle ones rest, and in what sequence the carriages move them. Pure: no
  * I/O, no clock, no allocation; the same arguments give the same plan on every machine. Stands on base;
  * station and cli stand on it. Callable from any thread, each with a workspace of its own. */
 #ifndef KNIFERAIL_PLAN_H
@@ -147,10 +147,10 @@ struct kr_move {
 struct kr_plan_rail {
     uint16_t n_moves;
     struct kr_plan_holder holder[KR_HOLDERS_MAX];
-    struct kr_move move[KR_HOLDERS_MAX]; /* in the order they are to be made */
+    struct kr_move move[KR_HOLDERS_MAX]; /* in the sequence in which they are to be made */
     int64_t time_us;                     /* of all moves, empty travel included; 0 if nothing moves */
-    int64_t order_bound_us;              /* no order of these moves is faster */
-    int64_t bound_us;                    /* no choice of holders, places and order is faster */
+    int64_t sequence_bound_us;              /* no sequence of these moves is faster */
+    int64_t bound_us;                    /* no choice of holders, places and sequence is faster */
 };
 
 struct kr_plan {

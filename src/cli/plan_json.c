@@ -36,10 +36,10 @@ static json_t *rail_json(const struct plan_job *job, uint16_t rail)
         json_array_append_new(holders, holder_json(job, rail, i));
     for (uint16_t m = 0; m < p->n_moves; m++)
         json_array_append_new(moves, move_json(&p->move[m]));
-    return json_pack("{s:s, s:i, s:o, s:o, s:o, s:o, s:o}", "rail",
-                     plan_rail_name(&job->request.geometry, rail), "carriage_um",
-                     job->request.rail[rail].carriage_um, "holders", holders, "moves", moves, "time_ms",
-                     ms(p->time_us), "order_bound_ms", ms(p->order_bound_us), "bound_ms", ms(p->bound_us));
+    return json_pack(
+        "{s:s, s:i, s:o, s:o, s:o, s:o, s:o}", "rail", plan_rail_name(&job->request.geometry, rail),
+        "carriage_um", job->request.rail[rail].carriage_um, "holders", holders, "moves", moves, "time_ms",
+        ms(p->time_us), "sequence_bound_ms", ms(p->sequence_bound_us), "bound_ms", ms(p->bound_us));
 }
 
 static json_t *rejection_json(const struct plan_job *job)

@@ -1,4 +1,4 @@
-/* kniferail plan as text: before and after drawn to scale, then the moves in their order. */
+/* kniferail plan as text: before and after drawn to scale, then the moves in their sequence. */
 #include <stdio.h>
 #include <string.h>
 
@@ -94,9 +94,9 @@ static void print_moves(const struct plan_job *job, uint16_t rail)
 {
     const struct kr_plan_rail *p = &job->plan.rail[rail];
     char why[160];
-    printf("\n%s rail: %u moves, %.3f s (no order of them is under %.3f s, no plan under %.3f s)\n",
+    printf("\n%s rail: %u moves, %.3f s (no sequence of them is under %.3f s, no plan under %.3f s)\n",
            plan_rail_name(&job->request.geometry, rail), p->n_moves, (double)p->time_us / 1e6,
-           (double)p->order_bound_us / 1e6, (double)p->bound_us / 1e6);
+           (double)p->sequence_bound_us / 1e6, (double)p->bound_us / 1e6);
     for (uint16_t m = 0; m < p->n_moves; m++) {
         const struct kr_move *v = &p->move[m];
         kr_plan_why(&job->request, &job->plan, rail, v->holder, job->unit, why, sizeof why);

@@ -3,7 +3,8 @@
 #include <string.h>
 
 #include "ends.h"
-#include "whole.h"
+#include "integers.h"
+#include "sequence.h"
 
 /* The rail as this solution leaves it. */
 static void leave(const struct rail *next, const struct solution *s, struct rail *after)
@@ -42,7 +43,7 @@ static void fill_pool(struct ahead_room *a, struct search_room *w, const struct 
 /* What was kept need not be as tidy as a best solution: nobody moves without need. */
 static void tidy(struct ahead_room *a, struct search_room *w, const struct rail *r, struct solution *s)
 {
-    int16_t order[MOVES_MAX];
+    int16_t sequence[MOVES_MAX];
     int64_t steps = 50000;
     for (int i = 0; i < r->n; i++) {
         if (!s->choice.end[i].moved || s->choice.ahead[i] || !ends_optional(r, &s->choice, i))
@@ -54,17 +55,17 @@ static void tidy(struct ahead_room *a, struct search_room *w, const struct rail 
     }
     ways_reset(&w->ways, r);
     moves_make(&w->moves, r, &s->choice, &w->ways);
-    s->time_us = order_adapt(&w->moves, s->choice.end, s->site, s->n_moves, order, &steps);
+    s->time_us = sequence_adapt(&w->moves, s->choice.end, s->site, s->n_moves, sequence, &steps);
     s->n_moves = w->moves.n;
     s->proven = false;
-    memcpy(s->site, order, (size_t)w->moves.n * sizeof *order);
+    memcpy(s->site, sequence, (size_t)w->moves.n * sizeof *sequence);
 }
 
 /* One more holder goes where the next order wants it, if that is legal and there is time. */
 static bool send(struct ahead_room *a, struct search_room *w, const struct rail *r, int i, int64_t x,
                  int64_t limit_us, struct solution *s)
 {
-    int16_t order[MOVES_MAX];
+    int16_t sequence[MOVES_MAX];
     int64_t steps = 50000;
     struct solution *c = &a->candidate;
     *c = *s;
@@ -73,12 +74,12 @@ static bool send(struct ahead_room *a, struct search_room *w, const struct rail 
     if (x == r->at[i].p || !choice_is_legal(r, &c->choice))
         return false;
     moves_make(&w->moves, r, &c->choice, &w->ways);
-    c->time_us = order_adapt(&w->moves, s->choice.end, s->site, s->n_moves, order, &steps);
+    c->time_us = sequence_adapt(&w->moves, s->choice.end, s->site, s->n_moves, sequence, &steps);
     if (c->time_us > limit_us)
         return false;
     c->n_moves = w->moves.n;
     c->proven = false;
-    memcpy(c->site, order, (size_t)w->moves.n * sizeof *order);
+    memcpy(c->site, sequence, (size_t)w->moves.n * sizeof *sequence);
     *s = *c;
     return true;
 }

@@ -1,6 +1,6 @@
 #include "assign.h"
 
-#include "whole.h"
+#include "integers.h"
 
 /* ---- runs of idle holders between two cutting ones ---------------------------------------------------------- */
 

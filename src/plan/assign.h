@@ -1,5 +1,5 @@
 /* Which holder makes which cut: the cheapest way by a cost that adds up from holder to holder, over all choices that
- * are possible. Exact as to what is possible; what its cost leaves out is the order of the moves. Private to
+ * are possible. Exact as to what is possible; what its cost leaves out is the sequence of the moves. Private to
  * src/plan. */
 #ifndef KNIFERAIL_PLAN_ASSIGN_H
 #define KNIFERAIL_PLAN_ASSIGN_H

@@ -2,7 +2,7 @@
 
 #include <string.h>
 
-#include "whole.h"
+#include "integers.h"
 
 struct search {
     struct beam *b;
@@ -53,7 +53,7 @@ static bool is_same(const struct beam_state *a, const struct beam_state *b)
 
 /* ---- the best of a level ------------------------------------------------------------------------------------------ */
 
-/* Cheaper first; among equals in a fixed order, so that the plan is the same everywhere. */
+/* Cheaper first; among equals always the same one, so that the plan is the same everywhere. */
 static bool before(const struct beam_state *a, const struct beam_state *b)
 {
     if (a->least_us != b->least_us)
@@ -173,15 +173,15 @@ static void expand(struct search *s, const struct beam_state *from, int parent)
     }
 }
 
-static void write_order(const struct search *s, int best, int16_t order[])
+static void write_sequence(const struct search *s, int best, int16_t sequence[])
 {
     for (int level = s->m->n - 1; level >= 0; level--) {
-        order[level] = s->m->site[s->b->made[level][best]];
+        sequence[level] = s->m->site[s->b->made[level][best]];
         best = s->b->parent[level][best];
     }
 }
 
-static bool finish(struct search *s, int n_now, int16_t order[], int64_t *best_us)
+static bool finish(struct search *s, int n_now, int16_t sequence[], int64_t *best_us)
 {
     int best = -1;
     for (int i = 0; i < n_now; i++) {
@@ -192,12 +192,12 @@ static bool finish(struct search *s, int n_now, int16_t order[], int64_t *best_u
         }
     }
     if (best >= 0)
-        write_order(s, best, order);
+        write_sequence(s, best, sequence);
     return best >= 0;
 }
 
 bool beam_search(struct beam *b, const struct moves *m, const struct match *match, int64_t least_us,
-                 int width, int16_t order[], int64_t *best_us, bool *proven, int64_t *steps)
+                 int width, int16_t sequence[], int64_t *best_us, bool *proven, int64_t *steps)
 {
     struct search s = {.b = b,
                        .m = m,
@@ -229,7 +229,7 @@ bool beam_search(struct beam *b, const struct moves *m, const struct match *matc
         }
         memcpy(b->now, b->next, (size_t)n_now * sizeof *b->now);
     }
-    bool found = n_now > 0 && m->n > 0 && *steps > 0 && finish(&s, n_now, order, best_us);
+    bool found = n_now > 0 && m->n > 0 && *steps > 0 && finish(&s, n_now, sequence, best_us);
     *proven = s.complete && (*steps > 0 || n_now == 0);
     return found;
 }

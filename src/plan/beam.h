@@ -1,4 +1,4 @@
-/* Looks for a better order of the moves of one choice, level by level: all beginnings of so many moves that can still
+/* Looks for a better sequence of the moves of one choice, level by level: all beginnings of so many moves that can still
  * beat the best time known, the most promising first. If none was ever put aside, what it finds is proven. Private to
  * src/plan. */
 #ifndef KNIFERAIL_PLAN_BEAM_H
@@ -22,9 +22,9 @@ struct beam {
     int16_t parent[MOVES_MAX][BEAM_WIDTH_MAX], made[MOVES_MAX][BEAM_WIDTH_MAX];
 };
 
-/* match holds the solved assignment of these moves, least_us its cost. Looks for an order below *best_us; if found,
- * writes order and *best_us and returns true. *proven: there is no better one than *best_us. */
+/* match holds the solved assignment of these moves, least_us its cost. Looks for a sequence below *best_us; if found,
+ * writes sequence and *best_us and returns true. *proven: there is no better one than *best_us. */
 bool beam_search(struct beam *beam, const struct moves *moves, const struct match *match, int64_t least_us,
-                 int width, int16_t order[], int64_t *best_us, bool *proven, int64_t *steps);
+                 int width, int16_t sequence[], int64_t *best_us, bool *proven, int64_t *steps);
 
 #endif

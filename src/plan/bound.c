@@ -1,7 +1,7 @@
 #include "bound.h"
 
 #include "connect.h"
-#include "whole.h"
+#include "integers.h"
 
 #define FAR INT64_MAX
 
@@ -106,7 +106,7 @@ static void fill_costs(struct match *a, const struct moves *m)
     a->cost[n][n] = n > 0 ? FORBIDDEN_US : 0;
 }
 
-/* Along a run of moves in one forced order only the very next may follow; nobody may follow backwards. */
+/* Along a run of moves in one forced sequence only the very next may follow; nobody may follow backwards. */
 static void forbid_run(struct match *a, const struct moves *m, int low, int high)
 {
     for (int x = low; x <= high; x++) {
@@ -235,7 +235,8 @@ static int64_t split_bound(struct match *a, const struct moves *m, const struct 
 
 /* Where ways are short the carriage never reaches full speed and a stretch costs more: so several rates are tried, up
  * to where it gets worse again, since the bound is a concave function of the rate. */
-int64_t bound_order(struct match *match, const struct moves *moves, const struct rail *rail, int64_t *steps)
+int64_t bound_sequences(struct match *match, const struct moves *moves, const struct rail *rail,
+                        int64_t *steps)
 {
     struct stretches s;
     if (moves->n == 0)

@@ -1,6 +1,6 @@
-/* Proven lower bounds of the time of one choice's moves, over all their orders. Private to src/plan.
+/* Proven lower bounds of the time of one choice's moves, over all their sequences. Private to src/plan.
  *
- * An order gives every drop (and the carriage's start) one next pick (or the end): an assignment, whose least cost is
+ * A sequence gives every drop (and the carriage's start) one next pick (or the end): an assignment, whose least cost is
  * a bound, the better for leaving out successions that what must be first forbids. It may fall apart into several
  * circles, and is weak where moves lie in clusters far apart. So the cost is also split: what the way would take at
  * full speed all along, whose least is known from how often each stretch of the rail must be crossed, and the rest,
@@ -8,10 +8,10 @@
 #ifndef KNIFERAIL_PLAN_BOUND_H
 #define KNIFERAIL_PLAN_BOUND_H
 
-#include "order.h"
+#include "moves.h"
 
 #define NODES_MAX    (MOVES_MAX + 1)
-#define FORBIDDEN_US INT32_C(500000000) /* above any sum of ways that an order might choose instead */
+#define FORBIDDEN_US INT32_C(500000000) /* above any sum of ways that a sequence might choose instead */
 
 /* Rows: the drops of moves 0 to n - 1, then the start. Columns: their picks, then the end. */
 struct match {
@@ -29,6 +29,7 @@ int64_t bound_match(struct match *match, const struct moves *moves, int64_t *ste
 int64_t bound_match_free(struct match *match, const struct moves *moves, int64_t *steps);
 
 /* The best bound there is: the greater of both kinds. */
-int64_t bound_order(struct match *match, const struct moves *moves, const struct rail *rail, int64_t *steps);
+int64_t bound_sequences(struct match *match, const struct moves *moves, const struct rail *rail,
+                        int64_t *steps);
 
 #endif

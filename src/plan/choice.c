@@ -2,7 +2,7 @@
 
 #include <string.h>
 
-#include "whole.h"
+#include "integers.h"
 
 static const struct end impossible = {.x = NOWHERE, .moved = false};
 

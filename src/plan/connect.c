@@ -2,9 +2,9 @@
 
 #include <string.h>
 
-#include "whole.h"
+#include "integers.h"
 
-/* What an assignment leaves of the costs is nowhere below 0, and an order costs at least as much on top as it takes of
+/* What an assignment leaves of the costs is nowhere below 0, and a sequence costs at least as much on top as it takes of
  * these remainders. Every move must be reached from the start, and from every move the end must be reached. So take a
  * set of moves that nothing enters for free: some way into it has to be made, and the cheapest can be added to the
  * bound and taken off all ways into the set. Likewise out of a set. (Additive bounds: M. Fischetti and P. Toth, An

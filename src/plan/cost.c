@@ -1,6 +1,6 @@
 #include "cost.h"
 
-#include "whole.h"
+#include "integers.h"
 
 /* ---- what one holder costs ---------------------------------------------------------------------------------------- */
 

@@ -1,5 +1,5 @@
 /* What each holder costs at least, whatever the others do, as far as costs add up from holder to holder. What it leaves
- * out is who is in whose way, and the order of the moves. Private to src/plan. */
+ * out is who is in whose way, and the sequence of the moves. Private to src/plan. */
 #ifndef KNIFERAIL_PLAN_COST_H
 #define KNIFERAIL_PLAN_COST_H
 

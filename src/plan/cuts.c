@@ -1,8 +1,8 @@
-#include "kniferail/plan.h"
+#include "cuts.h"
 
 #include <string.h>
 
-#include "whole.h"
+#include "integers.h"
 
 /* Everything is counted in whole numbers of one fine unit, so that a sum is exact and a cut line is rounded
  * once. A compensated width is width_nm * (1e6 + ppm) / 1e6; half a web is web_nm / 2: the unit is half a

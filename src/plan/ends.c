@@ -1,7 +1,7 @@
 #include "ends.h"
 
+#include "integers.h"
 #include "try.h"
-#include "whole.h"
 
 bool ends_optional(const struct rail *r, const struct choice *c, int i)
 {

@@ -2,7 +2,7 @@
 
 #include <stdio.h>
 
-#include "whole.h"
+#include "integers.h"
 
 #define LENGTH 32
 

@@ -1,6 +1,6 @@
 #include "feasible.h"
 
-#include "whole.h"
+#include "integers.h"
 
 /* For each number of cuts made by the holders so far: the least ends of the last one, if it stays, if it moves. */
 struct row {

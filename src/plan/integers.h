@@ -1,10 +1,8 @@
-/* Small whole-number helpers that every file of this part uses. Private to src/plan. */
-#ifndef KNIFERAIL_PLAN_WHOLE_H
-#define KNIFERAIL_PLAN_WHOLE_H
+/* Small functions of whole numbers. Private to src/plan. */
+#ifndef KNIFERAIL_PLAN_INTEGERS_H
+#define KNIFERAIL_PLAN_INTEGERS_H
 
 #include <stdint.h>
-
-#include "kniferail/plan.h"
 
 /* Rounds towards minus infinity; by > 0. */
 static inline int64_t floor_div(int64_t value, int64_t by)
@@ -48,9 +46,5 @@ static inline int64_t abs_i64(int64_t a)
 {
     return a < 0 ? -a : a;
 }
-
-/* Judges web width and shift alone and sets the web's edges; no cuts. For a park. */
-struct kr_result web_edges(const struct kr_geometry *geometry, const struct kr_order *order,
-                           struct kr_cuts *cuts);
 
 #endif

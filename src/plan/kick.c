@@ -2,9 +2,10 @@
 
 #include <string.h>
 
+#include "integers.h"
+#include "sequence.h"
 #include "shift.h"
 #include "try.h"
-#include "whole.h"
 
 static uint32_t random_below(struct search_room *w, uint32_t n)
 {
@@ -12,7 +13,7 @@ static uint32_t random_below(struct search_room *w, uint32_t n)
     return (uint32_t)((w->random >> 33) % n);
 }
 
-/* Turns a stretch of the order round, or exchanges some blocks somewhere, as far as that is allowed. Returns by how much
+/* Turns a stretch of the sequence round, or exchanges some blocks somewhere, as far as that is allowed. Returns by how much
  * the time grows. */
 static int64_t shake(struct search_room *w, struct hunt *h)
 {
@@ -31,7 +32,7 @@ static int64_t shake(struct search_room *w, struct hunt *h)
     return us;
 }
 
-void kick_order(struct search_room *w, const struct rail *r, int64_t until_steps)
+void kick_sequence(struct search_room *w, const struct rail *r, int64_t until_steps)
 {
     struct moves *m = &w->moves;
     struct hunt h;
@@ -45,7 +46,7 @@ void kick_order(struct search_room *w, const struct rail *r, int64_t until_steps
         if (more_us > 0)
             continue;
         best_us += more_us;
-        memcpy(w->best.site, h.order, sizeof h.order);
+        memcpy(w->best.site, h.sequence, sizeof h.sequence);
     }
     w->best.time_us = best_us;
 }
@@ -72,7 +73,7 @@ static bool kick_cuts(struct search_room *w, const struct rail *r, struct choice
 
 void kick_choice(struct search_room *w, const struct rail *r, int64_t until_steps)
 {
-    int16_t order[MOVES_MAX];
+    int16_t sequence[MOVES_MAX];
     for (int tries = 0; tries < 100000 && w->steps > until_steps; tries++) {
         w->steps -= INT64_C(4) * r->n;
         try_copy(r, &w->before, &w->best);
@@ -81,9 +82,9 @@ void kick_choice(struct search_room *w, const struct rail *r, int64_t until_step
             continue;
         }
         moves_make(&w->moves, r, &w->best.choice, &w->ways);
-        int64_t us =
-            order_adapt(&w->moves, w->before.choice.end, w->before.site, w->before.n_moves, order, &w->steps);
-        try_keep(r, &w->best, &w->moves, &w->best.choice, order, us);
+        int64_t us = sequence_adapt(&w->moves, w->before.choice.end, w->before.site, w->before.n_moves,
+                                    sequence, &w->steps);
+        try_keep(r, &w->best, &w->moves, &w->best.choice, sequence, us);
         shift_improve(w, r, 0);
         if (w->best.time_us > w->before.time_us)
             try_copy(r, &w->best, &w->before);

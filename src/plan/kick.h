@@ -7,6 +7,6 @@
 
 /* Each goes on until the room's steps have come down to until_steps. */
 void kick_choice(struct search_room *w, const struct rail *rail, int64_t until_steps);
-void kick_order(struct search_room *w, const struct rail *rail, int64_t until_steps);
+void kick_sequence(struct search_room *w, const struct rail *rail, int64_t until_steps);
 
 #endif

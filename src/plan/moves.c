@@ -1,8 +1,8 @@
-#include "order.h"
+#include "moves.h"
 
 #include <string.h>
 
-#include "whole.h"
+#include "integers.h"
 
 static int32_t empty_us(const struct rail *r, int64_t from, int64_t to)
 {
@@ -81,10 +81,46 @@ bool moves_may_follow(const struct moves *m, int a, int b)
     return a - b == 1 || b - a == 1 || !moves_precede(m, a, b);
 }
 
-int64_t moves_time_us(const struct moves *m, const int16_t order[])
+int64_t moves_time_us(const struct moves *m, const int16_t sequence[])
 {
     int64_t t = m->fixed_us;
     for (int s = 0; s < m->n; s++)
-        t += s == 0 ? m->start_us[order[0]] : m->way_us[order[s - 1]][order[s]];
+        t += s == 0 ? m->start_us[sequence[0]] : m->way_us[sequence[s - 1]][sequence[s]];
     return t;
+}
+
+/* Puts i into the sequence, and then those passed over before that waited for it. */
+static void put(const struct moves *m, int i, bool done[], const bool passed[], int16_t sequence[], int *n)
+{
+    int16_t turn[MOVES_MAX];
+    int waiting = 0;
+    turn[waiting++] = (int16_t)i;
+    while (waiting > 0) {
+        int now = turn[--waiting];
+        sequence[(*n)++] = (int16_t)now;
+        done[now] = true;
+        for (int side = -1; side <= 1; side += 2) {
+            int next = now + side;
+            bool waits = side < 0 ? m->link[now] > 0 : m->link[now + 1] < 0;
+            if (waits && passed[next] && !done[next] && moves_is_ready(m, next, done))
+                turn[waiting++] = (int16_t)next;
+        }
+    }
+}
+
+void moves_straighten(const struct moves *m, int16_t sequence[], int n)
+{
+    bool done[KR_HOLDERS_MAX + 1], passed[KR_HOLDERS_MAX + 1] = {false};
+    int16_t out[MOVES_MAX];
+    int placed = 0;
+    memset(done, true, sizeof done); /* whoever isn't in the sequence keeps nobody waiting */
+    for (int s = 0; s < n; s++)
+        done[sequence[s]] = false;
+    for (int s = 0; s < n; s++) {
+        if (moves_is_ready(m, sequence[s], done))
+            put(m, sequence[s], done, passed, out, &placed);
+        else
+            passed[sequence[s]] = true;
+    }
+    memcpy(sequence, out, (size_t)placed * sizeof *sequence);
 }

@@ -1,6 +1,6 @@
 #include "path.h"
 
-#include "whole.h"
+#include "integers.h"
 
 #define IMPOSSIBLE (INT64_C(1) << 50) /* far above any plan's time, and a hundred of them can be added */
 

@@ -3,7 +3,7 @@
  *
  * Between two holders that cut, at their cut lines, everybody has to find room: who stands nearer to one of them than
  * the spacings in between allow has to go at least so far. No plan does with less, so the path's cost is a lower bound;
- * what it leaves out is how movers hinder each other on their ways, and the order of the moves. */
+ * what it leaves out is how movers hinder each other on their ways, and the sequence of the moves. */
 #ifndef KNIFERAIL_PLAN_PATH_H
 #define KNIFERAIL_PLAN_PATH_H
 

@@ -3,8 +3,9 @@
 #include <string.h>
 
 #include "ahead.h"
+#include "cuts.h"
 #include "feasible.h"
-#include "whole.h"
+#include "integers.h"
 
 /* What one call works in. */
 struct workspace {
@@ -123,7 +124,7 @@ static void write_one(struct workspace *w, const struct kr_plan_request *q, uint
     moves_make(&w->search.moves, r, &s->choice, &w->search.ways);
     write_holders(r, &s->choice, &q->rail[rail], q->geometry.rail[rail].n_holders, out);
     write_moves(r, s, &w->search.moves, out);
-    out->order_bound_us = min_i64(out->time_us, s->bound_us);
+    out->sequence_bound_us = min_i64(out->time_us, s->bound_us);
     out->bound_us = min_i64(out->time_us, out->bound_us);
 }
 

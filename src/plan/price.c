@@ -1,6 +1,6 @@
 #include "price.h"
 
-#include "whole.h"
+#include "integers.h"
 
 /* Every drop (and the carriage's start) is followed by a pick or by the end. Give every pick k a price, and every drop at
  * x the greatest price that leaves price(x) + price(k) <= way(x, k) for every k: then all empty ways of any plan

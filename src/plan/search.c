@@ -3,11 +3,12 @@
 #include <string.h>
 
 #include "ends.h"
+#include "integers.h"
 #include "kick.h"
+#include "sequence.h"
 #include "shift.h"
 #include "start.h"
 #include "try.h"
-#include "whole.h"
 
 #define SMALL_RAIL 16 /* holders: here all is looked at that could be better */
 
@@ -120,32 +121,32 @@ static int width_for(int n)
     return n <= SMALL_RAIL ? 512 : 8;
 }
 
-/* The best choice's order comes from other choices' orders: perhaps a fresh beginning leads further by now. */
+/* The best choice's sequence comes from other choices' sequences: perhaps a fresh beginning leads further by now. */
 static void begin_again(struct search_room *w, const struct rail *r)
 {
-    int16_t order[MOVES_MAX];
+    int16_t sequence[MOVES_MAX];
     moves_make(&w->moves, r, &w->best.choice, &w->ways);
-    int64_t time_us = order_find(&w->moves, order, &w->steps);
+    int64_t time_us = sequence_find(&w->moves, sequence, &w->steps);
     if (time_us < w->best.time_us)
-        try_keep(r, &w->best, &w->moves, &w->best.choice, order, time_us);
+        try_keep(r, &w->best, &w->moves, &w->best.choice, sequence, time_us);
 }
 
-static void improve_order(struct search_room *w, const struct rail *r)
+static void improve_sequence(struct search_room *w, const struct rail *r)
 {
-    int16_t order[MOVES_MAX];
+    int16_t sequence[MOVES_MAX];
     struct moves *m = &w->moves;
     moves_make(m, r, &w->best.choice, &w->ways);
-    memcpy(order, w->best.site, sizeof order);
-    order_improve(m, order, &w->steps);
-    int64_t time_us = moves_time_us(m, order);
+    memcpy(sequence, w->best.site, sizeof sequence);
+    sequence_improve(m, sequence, &w->steps);
+    int64_t time_us = moves_time_us(m, sequence);
     int64_t match_us = bound_match(&w->match, m, &w->steps);
-    if (m->n > 1 && beam_search(&w->beam, m, &w->match, match_us, width_for(m->n), order, &time_us,
+    if (m->n > 1 && beam_search(&w->beam, m, &w->match, match_us, width_for(m->n), sequence, &time_us,
                                 &w->best.proven, &w->steps)) {
-        order_improve(m, order, &w->steps);
-        time_us = moves_time_us(m, order);
+        sequence_improve(m, sequence, &w->steps);
+        time_us = moves_time_us(m, sequence);
     }
     bool proven = m->n <= 1 || w->best.proven;
-    try_keep(r, &w->best, m, &w->best.choice, order, time_us);
+    try_keep(r, &w->best, m, &w->best.choice, sequence, time_us);
     w->best.proven = proven;
 }
 
@@ -155,7 +156,7 @@ static void bound_best(struct search_room *w, const struct rail *r)
     if (w->best.proven)
         w->best.bound_us = w->best.time_us;
     else
-        w->best.bound_us = min_i64(w->best.time_us, bound_order(&w->match, &w->moves, r, &w->steps));
+        w->best.bound_us = min_i64(w->best.time_us, bound_sequences(&w->match, &w->moves, r, &w->steps));
 }
 
 /* ---- a bound over all choices --------------------------------------------------------------------------------------------- */
@@ -224,13 +225,13 @@ static void improve(struct search_room *w, const struct rail *r)
     bool all = r->n <= SMALL_RAIL && try_all(w, r, w->steps / 3);
     ends_improve(w, r);
     begin_again(w, r);
-    improve_order(w, r);
+    improve_sequence(w, r);
     if (all && w->best.proven)
         return;
     kick_choice(w, r, w->steps / 2);
     ends_improve(w, r);
     begin_again(w, r);
-    kick_order(w, r, 0);
+    kick_sequence(w, r, 0);
 }
 
 void search_bound(struct search_room *w, const struct rail *r, struct solution *s)

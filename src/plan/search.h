@@ -1,4 +1,4 @@
-/* The best choice and order for one rail that a bounded number of steps finds. Private to src/plan. */
+/* The best choice and sequence for one rail that a bounded number of steps finds. Private to src/plan. */
 #ifndef KNIFERAIL_PLAN_SEARCH_H
 #define KNIFERAIL_PLAN_SEARCH_H
 
@@ -9,10 +9,10 @@
 /* A complete plan of one rail. */
 struct solution {
     struct choice choice;
-    int16_t site[MOVES_MAX]; /* in the order of the moves */
+    int16_t site[MOVES_MAX]; /* in the sequence of the moves */
     int n_moves;
-    int64_t time_us, bound_us; /* bound_us: of this choice, over all orders */
-    bool proven;               /* no order of these moves is faster */
+    int64_t time_us, bound_us; /* bound_us: of this choice, over all sequences */
+    bool proven;               /* no sequence of these moves is faster */
 };
 
 /* Holder b cuts instead of a, and what that adds to costs that add up. */
@@ -69,7 +69,7 @@ struct search_room {
     struct solution pool[POOL_MAX];
 };
 
-/* False if nothing is possible. *steps counts down; *bound_us: no choice and no order is faster. */
+/* False if nothing is possible. *steps counts down; *bound_us: no choice and no sequence is faster. */
 bool search_rail(struct search_room *w, const struct rail *rail, struct solution *best, int64_t *bound_us,
                  int64_t *steps);
 

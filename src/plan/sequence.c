@@ -1,55 +1,10 @@
-#include "order.h"
+#include "sequence.h"
 
 #include <assert.h>
 #include <string.h>
 
+#include "integers.h"
 #include "sweep.h"
-#include "whole.h"
-
-/* ---- what must be first ------------------------------------------------------------------------------------------ */
-
-static bool is_ready(const struct moves *m, int i, const bool done[])
-{
-    if (m->link[i] < 0 && !done[i - 1])
-        return false;
-    return m->link[i + 1] <= 0 || done[i + 1];
-}
-
-/* Puts i into the order, and then those passed over before that waited for it. */
-static void put(const struct moves *m, int i, bool done[], const bool passed[], int16_t order[], int *n)
-{
-    int16_t turn[MOVES_MAX];
-    int waiting = 0;
-    turn[waiting++] = (int16_t)i;
-    while (waiting > 0) {
-        int now = turn[--waiting];
-        order[(*n)++] = (int16_t)now;
-        done[now] = true;
-        for (int side = -1; side <= 1; side += 2) {
-            int next = now + side;
-            bool waits = side < 0 ? m->link[now] > 0 : m->link[now + 1] < 0;
-            if (waits && passed[next] && !done[next] && is_ready(m, next, done))
-                turn[waiting++] = (int16_t)next;
-        }
-    }
-}
-
-void order_straighten(const struct moves *m, int16_t order[], int n)
-{
-    bool done[KR_HOLDERS_MAX + 1], passed[KR_HOLDERS_MAX + 1] = {false};
-    int16_t out[MOVES_MAX];
-    int placed = 0;
-    memset(done, true, sizeof done); /* whoever isn't in the order keeps nobody waiting */
-    for (int s = 0; s < n; s++)
-        done[order[s]] = false;
-    for (int s = 0; s < n; s++) {
-        if (is_ready(m, order[s], done))
-            put(m, order[s], done, passed, out, &placed);
-        else
-            passed[order[s]] = true;
-    }
-    memcpy(order, out, (size_t)placed * sizeof *order);
-}
 
 /* ---- exchange of neighbouring blocks -------------------------------------------------------------------------------
  * ... a [i..j-1] [j..k-1] b ... becomes ... a [j..k-1] [i..j-1] b ...: three ways change, no drag turns round. Allowed
@@ -62,12 +17,12 @@ void order_straighten(const struct moves *m, int16_t order[], int n)
 /* The ways from the end of the move before place p; the way from there to the move at place q, 0 to the end. */
 static const int32_t *row_at(const struct hunt *h, int p)
 {
-    return p == 0 ? h->m->start_us : h->m->way_us[h->order[p - 1]];
+    return p == 0 ? h->m->start_us : h->m->way_us[h->sequence[p - 1]];
 }
 
 static int32_t way(const struct hunt *h, int p, int q)
 {
-    return q == h->m->n ? 0 : row_at(h, p)[h->order[q]];
+    return q == h->m->n ? 0 : row_at(h, p)[h->sequence[q]];
 }
 
 /* What its three ways take now, less what the new ones would. */
@@ -84,7 +39,7 @@ static bool is_between(const struct hunt *h, int site, int low, int high)
 /* Does the move at this place wait for one at low to high - 1? */
 static bool waits_for(const struct hunt *h, int place, int low, int high)
 {
-    int i = h->order[place];
+    int i = h->sequence[place];
     return (h->m->link[i] < 0 && is_between(h, i - 1, low, high)) ||
            (h->m->link[i + 1] > 0 && is_between(h, i + 1, low, high));
 }
@@ -92,7 +47,7 @@ static bool waits_for(const struct hunt *h, int place, int low, int high)
 /* The last place of low to high - 1 whose move waits for the one at this place; -1: none. */
 static inline int last_waiting(const struct hunt *h, int place, int low, int high)
 {
-    int i = h->order[place], last = -1;
+    int i = h->sequence[place], last = -1;
     if (h->m->link[i] <= 0 && h->m->link[i + 1] >= 0)
         return -1; /* nobody does anywhere */
     if (h->m->link[i] > 0 && is_between(h, i - 1, low, high))
@@ -117,10 +72,10 @@ static void vary_last(const struct hunt *h, int i, int j, struct found *best)
 {
     const int32_t *before_j = row_at(h, j);
     int32_t both = h->way_us[i] + h->way_us[j] - way(h, i, j);
-    int head = h->order[i], k = j + 1, end = h->m->n < j + REACH ? h->m->n : j + REACH;
+    int head = h->sequence[i], k = j + 1, end = h->m->n < j + REACH ? h->m->n : j + REACH;
     for (; k <= end && !waits_for(h, k - 1, i, j); k++) {
-        int32_t to_k = k < h->m->n ? before_j[h->order[k]] : 0;
-        note(both + h->way_us[k] - to_k - h->m->way_us[h->order[k - 1]][head], i, j, k, best);
+        int32_t to_k = k < h->m->n ? before_j[h->sequence[k]] : 0;
+        note(both + h->way_us[k] - to_k - h->m->way_us[h->sequence[k - 1]][head], i, j, k, best);
     }
     *h->steps -= k - j;
 }
@@ -129,9 +84,9 @@ static void vary_first(const struct hunt *h, int j, int k, struct found *best)
 {
     const int32_t *before_k = row_at(h, k);
     int32_t both = h->way_us[j] + h->way_us[k] - way(h, j, k);
-    int head = h->order[j], i = j - 1, end = max_int(0, j - REACH);
+    int head = h->sequence[j], i = j - 1, end = max_int(0, j - REACH);
     for (; i >= end && last_waiting(h, i, j, k) < 0; i--)
-        note(both + h->way_us[i] - row_at(h, i)[head] - before_k[h->order[i]], i, j, k, best);
+        note(both + h->way_us[i] - row_at(h, i)[head] - before_k[h->sequence[i]], i, j, k, best);
     *h->steps -= j - i;
 }
 
@@ -143,7 +98,7 @@ static void vary_middle(const struct hunt *h, int i, int k, struct found *best)
     for (; j < k && barred < k; j++) {
         barred = max_int(barred, last_waiting(h, j - 1, i, k));
         if (barred < j)
-            note(both + h->way_us[j] - before_i[h->order[j]] - way(h, j, k), i, j, k, best);
+            note(both + h->way_us[j] - before_i[h->sequence[j]] - way(h, j, k), i, j, k, best);
     }
     *h->steps -= j - i;
 }
@@ -153,7 +108,7 @@ static struct found best_from(const struct hunt *h, int p)
 {
     struct found best = {.gain = 0};
     const int32_t *row = row_at(h, p);
-    int32_t now = row[h->order[p]];
+    int32_t now = row[h->sequence[p]];
     *h->steps -= h->m->n / 4 + 1;
     vary_first(h, p, h->m->n, &best); /* the end is nearest of all */
     for (int s = 0; s < h->m->n; s++) {
@@ -172,21 +127,21 @@ static struct found best_from(const struct hunt *h, int p)
 
 static void mark(struct hunt *h, int place)
 {
-    if (place < 0 || place >= h->m->n || h->dirty[h->order[place]])
+    if (place < 0 || place >= h->m->n || h->dirty[h->sequence[place]])
         return;
-    h->dirty[h->order[place]] = true;
-    h->queue[(h->first + h->n_dirty++) % KR_HOLDERS_MAX] = h->order[place];
+    h->dirty[h->sequence[place]] = true;
+    h->queue[(h->first + h->n_dirty++) % KR_HOLDERS_MAX] = h->sequence[place];
 }
 
 static void exchange(struct hunt *h, int i, int j, int k)
 {
     int16_t block[MOVES_MAX];
     size_t n = (size_t)(j - i);
-    memcpy(block, h->order + i, n * sizeof *block);
-    memmove(h->order + i, h->order + j, (size_t)(k - j) * sizeof *block);
-    memcpy(h->order + i + (k - j), block, n * sizeof *block);
+    memcpy(block, h->sequence + i, n * sizeof *block);
+    memmove(h->sequence + i, h->sequence + j, (size_t)(k - j) * sizeof *block);
+    memcpy(h->sequence + i + (k - j), block, n * sizeof *block);
     for (int s = i; s < k; s++)
-        h->at[h->order[s]] = (int16_t)s;
+        h->at[h->sequence[s]] = (int16_t)s;
     for (int s = i; s <= k; s++)
         h->way_us[s] = way(h, s, s);
     const int seams[] = {i, i + k - j, k};
@@ -197,15 +152,15 @@ static void exchange(struct hunt *h, int i, int j, int k)
     }
 }
 
-void hunt_begin(struct hunt *h, const struct moves *m, const int16_t order[], int64_t *steps)
+void hunt_begin(struct hunt *h, const struct moves *m, const int16_t sequence[], int64_t *steps)
 {
     h->m = m;
     h->first = h->n_dirty = 0;
     h->steps = steps;
     memset(h->dirty, 0, sizeof h->dirty);
-    memcpy(h->order, order, (size_t)m->n * sizeof *order);
+    memcpy(h->sequence, sequence, (size_t)m->n * sizeof *sequence);
     for (int s = 0; s < m->n; s++)
-        h->at[order[s]] = (int16_t)s;
+        h->at[sequence[s]] = (int16_t)s;
     for (int s = 0; s <= m->n; s++)
         h->way_us[s] = way(h, s, s);
 }
@@ -233,14 +188,14 @@ static int64_t renew(struct hunt *h, const int16_t old[])
     int n = h->m->n;
     int64_t us = 0;
     for (int s = 0; s < n; s++)
-        h->at[h->order[s]] = (int16_t)s;
+        h->at[h->sequence[s]] = (int16_t)s;
     for (int s = 0; s <= n; s++) {
         us -= h->way_us[s];
         h->way_us[s] = way(h, s, s);
         us += h->way_us[s];
     }
     for (int s = 0; s < n; s++) {
-        if (old[s] != h->order[s] || (s > 0 && old[s - 1] != h->order[s - 1]))
+        if (old[s] != h->sequence[s] || (s > 0 && old[s - 1] != h->sequence[s - 1]))
             mark(h, s);
     }
     *h->steps -= n / 2;
@@ -251,10 +206,10 @@ int64_t hunt_turn(struct hunt *h, int i, int k)
 {
     int16_t old[MOVES_MAX];
     size_t n = (size_t)h->m->n;
-    memcpy(old, h->order, n * sizeof *old);
+    memcpy(old, h->sequence, n * sizeof *old);
     for (int s = i; s < k; s++)
-        h->order[s] = old[i + k - 1 - s];
-    order_straighten(h->m, h->order, h->m->n);
+        h->sequence[s] = old[i + k - 1 - s];
+    moves_straighten(h->m, h->sequence, h->m->n);
     return renew(h, old);
 }
 
@@ -275,52 +230,52 @@ int64_t hunt_improve(struct hunt *h)
     return gained;
 }
 
-void order_improve(const struct moves *m, int16_t order[], int64_t *steps)
+void sequence_improve(const struct moves *m, int16_t sequence[], int64_t *steps)
 {
     struct hunt h;
-    hunt_begin(&h, m, order, steps);
+    hunt_begin(&h, m, sequence, steps);
     hunt_all_dirty(&h);
     hunt_improve(&h);
-    memcpy(order, h.order, (size_t)m->n * sizeof *order);
+    memcpy(sequence, h.sequence, (size_t)m->n * sizeof *sequence);
 }
 
 /* ---- whole searches ---------------------------------------------------------------------------------------------- */
 
 /* Always the nearest move that may come next, with a bias: each move's start counts as so much dearer a step further
  * to the right (bias > 0: the left ones first) or to the left (bias < 0). */
-static void nearest_next(const struct moves *m, int16_t order[], int32_t bias_us)
+static void nearest_next(const struct moves *m, int16_t sequence[], int32_t bias_us)
 {
     bool done[KR_HOLDERS_MAX + 1] = {false};
     for (int s = 0; s < m->n; s++) {
-        const int32_t *row = s == 0 ? m->start_us : m->way_us[order[s - 1]];
+        const int32_t *row = s == 0 ? m->start_us : m->way_us[sequence[s - 1]];
         int64_t least = INT64_MAX;
         int nearest = -1;
         for (int k = 0; k < m->n; k++) {
             int i = m->site[k];
             int64_t us = row[i] + (int64_t)bias_us * k;
-            if (!done[i] && us < least && is_ready(m, i, done)) {
+            if (!done[i] && us < least && moves_is_ready(m, i, done)) {
                 least = us;
                 nearest = i;
             }
         }
         assert(nearest >= 0); /* what must be first closes no circle */
-        order[s] = (int16_t)nearest;
+        sequence[s] = (int16_t)nearest;
         done[nearest] = true;
     }
 }
 
-static void improve_and_keep(const struct moves *m, int16_t trial[], int16_t order[], int64_t *best,
+static void improve_and_keep(const struct moves *m, int16_t trial[], int16_t sequence[], int64_t *best,
                              int64_t *steps)
 {
-    order_improve(m, trial, steps);
+    sequence_improve(m, trial, steps);
     int64_t time = moves_time_us(m, trial);
     if (time >= *best)
         return;
     *best = time;
-    memcpy(order, trial, (size_t)m->n * sizeof *order);
+    memcpy(sequence, trial, (size_t)m->n * sizeof *sequence);
 }
 
-int64_t order_find(const struct moves *m, int16_t order[], int64_t *steps)
+int64_t sequence_find(const struct moves *m, int16_t sequence[], int64_t *steps)
 {
     static const int32_t bias_us[] = {0, 1000000000, -1000000000, 100000, -100000, 20000, -20000};
     int16_t trial[MOVES_MAX];
@@ -329,20 +284,20 @@ int64_t order_find(const struct moves *m, int16_t order[], int64_t *steps)
     for (size_t b = 0; b < sizeof bias_us / sizeof *bias_us; b++) {
         *steps -= (int64_t)m->n * m->n / 2;
         nearest_next(m, trial, bias_us[b]);
-        improve_and_keep(m, trial, order, &best, steps);
+        improve_and_keep(m, trial, sequence, &best, steps);
     }
     sweeps_make(m, &sweeps, steps);
     for (int k = 0; k < sweeps.n; k++)
-        improve_and_keep(m, sweeps.order[k], order, &best, steps);
+        improve_and_keep(m, sweeps.sequence[k], sequence, &best, steps);
     return best;
 }
 
-int64_t order_sweep(const struct moves *m, int16_t order[], int64_t *steps)
+int64_t sequence_sweep(const struct moves *m, int16_t sequence[], int64_t *steps)
 {
     struct sweeps sweeps;
     int64_t best = INT64_MAX;
     sweeps_make(m, &sweeps, steps);
-    improve_and_keep(m, sweeps.order[0], order, &best, steps);
+    improve_and_keep(m, sweeps.sequence[0], sequence, &best, steps);
     return best;
 }
 
@@ -362,38 +317,38 @@ static void insert_best(struct hunt *h, int n, int i)
         high = h->at[i + 1];
     for (int s = low; s <= high; s++) {
         const int32_t *into = row_at(h, s);
-        int64_t more = into[i] + (s < n ? m->way_us[i][h->order[s]] - into[h->order[s]] : 0);
+        int64_t more = into[i] + (s < n ? m->way_us[i][h->sequence[s]] - into[h->sequence[s]] : 0);
         if (more < least) {
             least = more;
             best = s;
         }
     }
-    memmove(h->order + best + 1, h->order + best, (size_t)(n - best) * sizeof *h->order);
-    h->order[best] = (int16_t)i;
+    memmove(h->sequence + best + 1, h->sequence + best, (size_t)(n - best) * sizeof *h->sequence);
+    h->sequence[best] = (int16_t)i;
     for (int s = best; s <= n; s++)
-        h->at[h->order[s]] = (int16_t)s;
+        h->at[h->sequence[s]] = (int16_t)s;
 }
 
 /* Those that still move, as they were; then the others, one by one. */
-static void adopt(struct hunt *h, const int16_t old_order[], int n_old)
+static void adopt(struct hunt *h, const int16_t old_sequence[], int n_old)
 {
     const struct moves *m = h->m;
     int n = 0;
     memset(h->at, -1, sizeof h->at);
     for (int s = 0; s < n_old; s++) {
-        if (m->moves[old_order[s]]) {
-            h->at[old_order[s]] = (int16_t)n;
-            h->order[n++] = old_order[s];
+        if (m->moves[old_sequence[s]]) {
+            h->at[old_sequence[s]] = (int16_t)n;
+            h->sequence[n++] = old_sequence[s];
         }
     }
-    order_straighten(m, h->order, n);
+    moves_straighten(m, h->sequence, n);
     for (int s = 0; s < n; s++)
-        h->at[h->order[s]] = (int16_t)s;
+        h->at[h->sequence[s]] = (int16_t)s;
     for (int k = 0; k < m->n && n < m->n; k++) {
         if (h->at[m->site[k]] < 0)
             insert_best(h, n++, m->site[k]);
     }
-    order_straighten(m, h->order, m->n);
+    moves_straighten(m, h->sequence, m->n);
 }
 
 /* What ends elsewhere, or is new, may lead better to others than those before them do. */
@@ -402,22 +357,22 @@ static void mark_from(struct hunt *h, int tail)
     const int32_t *row = h->m->way_us[tail];
     *h->steps -= h->m->n / 4 + 1;
     for (int s = 0; s < h->m->n; s++) {
-        if (row[h->order[s]] < h->way_us[s])
+        if (row[h->sequence[s]] < h->way_us[s])
             mark(h, s);
     }
 }
 
 /* Ways that led elsewhere before, or came from elsewhere. */
-static void mark_new(struct hunt *h, const struct end old_end[], const int16_t old_order[], int n_old)
+static void mark_new(struct hunt *h, const struct end old_end[], const int16_t old_sequence[], int n_old)
 {
     int16_t before[KR_HOLDERS_MAX];
     bool known[KR_HOLDERS_MAX] = {false};
     for (int s = 0; s < n_old; s++) {
-        before[old_order[s]] = (int16_t)(s > 0 ? old_order[s - 1] : -1);
-        known[old_order[s]] = old_end[old_order[s]].x == h->m->x[old_order[s]];
+        before[old_sequence[s]] = (int16_t)(s > 0 ? old_sequence[s - 1] : -1);
+        known[old_sequence[s]] = old_end[old_sequence[s]].x == h->m->x[old_sequence[s]];
     }
-    for (int s = 0, tail = -1; s < h->m->n; tail = h->order[s++]) {
-        int site = h->order[s];
+    for (int s = 0, tail = -1; s < h->m->n; tail = h->sequence[s++]) {
+        int site = h->sequence[s];
         bool same = known[site] && before[site] == tail && (tail < 0 || known[tail]);
         for (int near = -1; !same && near <= 1; near++)
             mark(h, s + near);
@@ -426,16 +381,16 @@ static void mark_new(struct hunt *h, const struct end old_end[], const int16_t o
     }
 }
 
-int64_t order_adapt(const struct moves *m, const struct end old_end[], const int16_t old_order[], int n_old,
-                    int16_t order[], int64_t *steps)
+int64_t sequence_adapt(const struct moves *m, const struct end old_end[], const int16_t old_sequence[],
+                       int n_old, int16_t sequence[], int64_t *steps)
 {
     struct hunt h = {.m = m};
     *steps -= INT64_C(3) * m->n;
-    adopt(&h, old_order, n_old);
-    memcpy(order, h.order, (size_t)m->n * sizeof *order);
-    hunt_begin(&h, m, order, steps);
-    mark_new(&h, old_end, old_order, n_old);
+    adopt(&h, old_sequence, n_old);
+    memcpy(sequence, h.sequence, (size_t)m->n * sizeof *sequence);
+    hunt_begin(&h, m, sequence, steps);
+    mark_new(&h, old_end, old_sequence, n_old);
     hunt_improve(&h);
-    memcpy(order, h.order, (size_t)m->n * sizeof *order);
-    return moves_time_us(m, order);
+    memcpy(sequence, h.sequence, (size_t)m->n * sizeof *sequence);
+    return moves_time_us(m, sequence);
 }

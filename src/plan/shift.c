@@ -2,8 +2,8 @@
 
 #include <string.h>
 
+#include "integers.h"
 #include "try.h"
-#include "whole.h"
 
 void shift_run(struct choice *c, int a, int b)
 {
@@ -192,7 +192,7 @@ void shift_improve(struct search_room *w, const struct rail *r, int64_t slack_us
 
 /* ---- all the way down ------------------------------------------------------------------------------------------------ */
 
-/* Ranks by prices of the best choice's own order: they know which way the carriage sweeps where. */
+/* Ranks by prices of the best choice's own sequence: they know which way the carriage sweeps where. */
 static void rank_by_prices(struct search_room *w, const struct rail *r)
 {
     moves_make(&w->moves, r, &w->best.choice, &w->ways);

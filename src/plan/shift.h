@@ -17,7 +17,7 @@ bool shift_twice(struct search_room *w, const struct rail *rail, int64_t slack_u
 /* Until no exchange within slack_us gains. */
 void shift_improve(struct search_room *w, const struct rail *rail, int64_t slack_us);
 
-/* Until neither costs that add up nor the prices of the best choice's own order lead any further. */
+/* Until neither costs that add up nor the prices of the best choice's own sequence lead any further. */
 void shift_descend(struct search_room *w, const struct rail *rail);
 
 #endif

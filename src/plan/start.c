@@ -2,10 +2,11 @@
 
 #include <string.h>
 
+#include "integers.h"
+#include "sequence.h"
 #include "shift.h"
 #include "sweep.h"
 #include "try.h"
-#include "whole.h"
 
 /* Nothing to cut and everything to clear away: only where left and right part is left to choose. */
 static void try_splits(struct search_room *w, const struct rail *r)
@@ -66,16 +67,16 @@ static void try_leanings(struct search_room *w, const struct rail *r, int64_t un
         w->best = w->champion;
 }
 
-/* The best choice in another order, even if that takes longer, and from there all the way down. */
-static void descend_from(struct search_room *w, const struct rail *r, int16_t order[])
+/* The best choice in another sequence, even if that takes longer, and from there all the way down. */
+static void descend_from(struct search_room *w, const struct rail *r, int16_t sequence[])
 {
     moves_make(&w->moves, r, &w->champion.choice, &w->ways);
-    order_improve(&w->moves, order, &w->steps);
-    int64_t us = moves_time_us(&w->moves, order);
+    sequence_improve(&w->moves, sequence, &w->steps);
+    int64_t us = moves_time_us(&w->moves, sequence);
     if (us == w->champion.time_us)
         return;
-    try_keep(r, &w->best, &w->moves, &w->champion.choice, order, us);
-    memset(w->tried, 0, sizeof w->tried); /* what was no good in one order may be in another */
+    try_keep(r, &w->best, &w->moves, &w->champion.choice, sequence, us);
+    memset(w->tried, 0, sizeof w->tried); /* what was no good in one sequence may be in another */
     shift_descend(w, r);
 }
 
@@ -87,7 +88,7 @@ static bool try_sweeps(struct search_room *w, const struct rail *r, int64_t unti
     moves_make(&w->moves, r, &w->champion.choice, &w->ways);
     sweeps_make(&w->moves, &sweeps, &w->steps);
     for (int k = 0; k < sweeps.n && w->steps > until_steps; k++) {
-        descend_from(w, r, sweeps.order[k]);
+        descend_from(w, r, sweeps.sequence[k]);
         if (try_beats(w->best.time_us, w->best.n_moves, &w->champion))
             return true;
         w->best = w->champion;

@@ -2,7 +2,7 @@
 
 #include <string.h>
 
-#include "whole.h"
+#include "integers.h"
 
 /* The last move of the run from k on in which each waits for the next, or each for the one before it. */
 static int chain_end(const struct moves *m, int k)
@@ -27,7 +27,7 @@ static void find_ways(const struct moves *m, bool right[])
 
 /* From the carriage to the far right serving who is best served going right; all the way to the left serving the others,
  * and going right again up to move stop. If turned, left and right change places. */
-static void sweep(const struct moves *m, const bool right[], bool turned, int stop, int16_t order[])
+static void sweep(const struct moves *m, const bool right[], bool turned, int stop, int16_t sequence[])
 {
     int n = 0;
     for (int pass = 0; pass < 3; pass++) {
@@ -38,15 +38,15 @@ static void sweep(const struct moves *m, const bool right[], bool turned, int st
             bool along = right[k] != turned, reached = turned ? k >= stop : k <= stop;
             int its = along && ahead ? 0 : along && reached ? 2 : 1;
             if (its == pass)
-                order[n++] = m->site[k];
+                sequence[n++] = m->site[k];
         }
     }
-    order_straighten(m, order, m->n);
+    moves_straighten(m, sequence, m->n);
 }
 
-static void keep(struct sweeps *w, const struct moves *m, const int16_t order[])
+static void keep(struct sweeps *w, const struct moves *m, const int16_t sequence[])
 {
-    int64_t us = moves_time_us(m, order);
+    int64_t us = moves_time_us(m, sequence);
     int at = 0;
     while (at < w->n && w->us[at] < us)
         at++;
@@ -55,16 +55,16 @@ static void keep(struct sweeps *w, const struct moves *m, const int16_t order[])
     w->n = w->n < SWEEPS_KEPT ? w->n + 1 : w->n;
     for (int k = w->n - 1; k > at; k--) {
         w->us[k] = w->us[k - 1];
-        memcpy(w->order[k], w->order[k - 1], (size_t)m->n * sizeof *order);
+        memcpy(w->sequence[k], w->sequence[k - 1], (size_t)m->n * sizeof *sequence);
     }
     w->us[at] = us;
-    memcpy(w->order[at], order, (size_t)m->n * sizeof *order);
+    memcpy(w->sequence[at], sequence, (size_t)m->n * sizeof *sequence);
 }
 
 void sweeps_make(const struct moves *m, struct sweeps *sweeps, int64_t *steps)
 {
     bool right[MOVES_MAX];
-    int16_t order[MOVES_MAX];
+    int16_t sequence[MOVES_MAX];
     int stride = m->n / 12 + 1;
     find_ways(m, right);
     sweeps->n = 0;
@@ -73,8 +73,8 @@ void sweeps_make(const struct moves *m, struct sweeps *sweeps, int64_t *steps)
             int64_t p = stop < 0 || stop == m->n ? m->carriage : m->p[m->site[stop]];
             if (turned ? p < m->carriage : p > m->carriage) /* served on the way out */
                 continue;
-            sweep(m, right, turned, stop, order);
-            keep(sweeps, m, order);
+            sweep(m, right, turned, stop, sequence);
+            keep(sweeps, m, sequence);
             *steps -= 3 * m->n / 2;
         }
     }

@@ -1,6 +1,6 @@
-/* Orders in which the carriage sweeps the rail. Private to src/plan.
+/* Sequences in which the carriage sweeps the rail. Private to src/plan.
  *
- * If ways took as long as they are, the best order would lead the carriage to one end of its work, from there to the other
+ * If ways took as long as they are, the best sequence would lead the carriage to one end of its work, from there to the other
  * end, and back to where it stops. Exchanges of blocks never turn such a sweep round, so each is a beginning of its own.
  * (Common knowledge of the stacker crane's problem on a line: M. J. Atallah and S. R. Kosaraju, Efficient solutions to
  * some transportation problems with applications to minimizing robot arm travel, SIAM J. Comput. 17, 1988; from
@@ -8,14 +8,14 @@
 #ifndef KNIFERAIL_PLAN_SWEEP_H
 #define KNIFERAIL_PLAN_SWEEP_H
 
-#include "order.h"
+#include "moves.h"
 
 #define SWEEPS_KEPT 3
 
 struct sweeps {
     int n; /* at least 1 */
     int64_t us[SWEEPS_KEPT];
-    int16_t order[SWEEPS_KEPT][MOVES_MAX]; /* the quickest first */
+    int16_t sequence[SWEEPS_KEPT][MOVES_MAX]; /* the quickest first */
 };
 
 /* The quickest of those to either side first, and of some places to stop at. */

@@ -2,17 +2,18 @@
 
 #include <string.h>
 
-#include "whole.h"
+#include "integers.h"
+#include "sequence.h"
 
 void try_keep(const struct rail *r, struct solution *s, const struct moves *m, const struct choice *c,
-              const int16_t order[], int64_t time_us)
+              const int16_t sequence[], int64_t time_us)
 {
     if (c != &s->choice)
         choice_copy(r, &s->choice, c);
     s->time_us = time_us;
     s->n_moves = m->n;
     s->proven = false;
-    memcpy(s->site, order, (size_t)m->n * sizeof *order);
+    memcpy(s->site, sequence, (size_t)m->n * sizeof *sequence);
 }
 
 void try_copy(const struct rail *r, struct solution *to, const struct solution *from)
@@ -85,8 +86,8 @@ static int64_t ahead_um(const struct search_room *w, const struct rail *r, const
 }
 
 /* Keeps what takes no longer than limit_us, those that end nearest to what follows. */
-static void pool(struct search_room *w, const struct rail *r, const struct choice *c, const int16_t order[],
-                 int64_t time_us)
+static void pool(struct search_room *w, const struct rail *r, const struct choice *c,
+                 const int16_t sequence[], int64_t time_us)
 {
     int at = w->n_pool;
     int64_t um = ahead_um(w, r, c);
@@ -99,12 +100,12 @@ static void pool(struct search_room *w, const struct rail *r, const struct choic
     } else {
         w->n_pool++;
     }
-    try_keep(r, &w->pool[at], &w->moves, c, order, time_us);
+    try_keep(r, &w->pool[at], &w->moves, c, sequence, time_us);
     w->pool[at].bound_us = 0;
     w->pool_um[at] = um;
 }
 
-#define FAR 10 /* moves that end elsewhere: then another order may be best from end to end */
+#define FAR 10 /* moves that end elsewhere: then another sequence may be best from end to end */
 
 static bool is_far(const struct search_room *w, const struct rail *r, const struct choice *c)
 {
@@ -114,36 +115,36 @@ static bool is_far(const struct search_room *w, const struct rail *r, const stru
     return changed > FAR;
 }
 
-/* Begins with the best choice's order. */
-static int64_t order_near(struct search_room *w, const struct rail *r, const struct choice *c,
-                          int16_t order[])
+/* Begins with the best choice's sequence. */
+static int64_t sequence_near(struct search_room *w, const struct rail *r, const struct choice *c,
+                             int16_t sequence[])
 {
     int16_t swept[MOVES_MAX];
     const struct solution *best = &w->best;
-    int64_t us = order_adapt(&w->moves, best->choice.end, best->site, best->n_moves, order, &w->steps);
+    int64_t us = sequence_adapt(&w->moves, best->choice.end, best->site, best->n_moves, sequence, &w->steps);
     if (us - us / 16 >= best->time_us || !is_far(w, r, c))
         return us;
-    int64_t swept_us = order_sweep(&w->moves, swept, &w->steps);
+    int64_t swept_us = sequence_sweep(&w->moves, swept, &w->steps);
     if (swept_us >= us)
         return us;
-    memcpy(order, swept, (size_t)w->moves.n * sizeof *order);
+    memcpy(sequence, swept, (size_t)w->moves.n * sizeof *sequence);
     return swept_us;
 }
 
-/* Judges a settled choice, from scratch or beginning with the best one's order. */
+/* Judges a settled choice, from scratch or beginning with the best one's sequence. */
 static bool try_settled(struct search_room *w, const struct rail *r, const struct choice *c, bool near)
 {
-    int16_t order[MOVES_MAX];
+    int16_t sequence[MOVES_MAX];
     w->steps -= INT64_C(2) * r->n;
     moves_make(&w->moves, r, c, &w->ways);
     if (w->moves.fixed_us >= try_worth_us(w))
         return false;
-    int64_t time_us = near ? order_near(w, r, c, order) : order_find(&w->moves, order, &w->steps);
+    int64_t time_us = near ? sequence_near(w, r, c, sequence) : sequence_find(&w->moves, sequence, &w->steps);
     if (w->limit_us > 0 && time_us <= w->limit_us)
-        pool(w, r, c, order, time_us);
+        pool(w, r, c, sequence, time_us);
     if (!try_beats(time_us, w->moves.n, &w->best))
         return false;
-    try_keep(r, &w->best, &w->moves, c, order, time_us);
+    try_keep(r, &w->best, &w->moves, c, sequence, time_us);
     return true;
 }
 

@@ -8,10 +8,10 @@
  * time, or as much with fewer moves. */
 bool try_cuts(struct search_room *w, const struct rail *rail, struct choice *choice);
 
-/* Even if it came up before, perhaps beginning with an order that led nowhere. */
+/* Even if it came up before, perhaps beginning with a sequence that led nowhere. */
 bool try_fresh(struct search_room *w, const struct rail *rail, struct choice *choice);
 
-/* The same for the best choice with other cuts, wants or goals of holders first to last, beginning with its order. */
+/* The same for the best choice with other cuts, wants or goals of holders first to last, beginning with its sequence. */
 bool try_near(struct search_room *w, const struct rail *rail, struct choice *choice, int first, int last);
 
 /* Does a plan with this time and so many moves beat that one? Less time does, and at the same time fewer moves. */
@@ -20,9 +20,9 @@ bool try_beats(int64_t time_us, int n_moves, const struct solution *than);
 /* What takes longer is of no use. */
 int64_t try_worth_us(const struct search_room *w);
 
-/* Writes a solution down; the choice may be its own. order is of the moves given. */
+/* Writes a solution down; the choice may be its own. sequence is of the moves given. */
 void try_keep(const struct rail *rail, struct solution *solution, const struct moves *moves,
-              const struct choice *choice, const int16_t order[], int64_t time_us);
+              const struct choice *choice, const int16_t sequence[], int64_t time_us);
 
 /* One solution of this rail becomes the same as another, as choice_copy(). */
 void try_copy(const struct rail *rail, struct solution *to, const struct solution *from);

@@ -17,7 +17,7 @@
 
 struct figures {
     int n;
-    double ratio[4000], bound[4000], order_bound[4000], plain_s, ms_sum, ms_worst, steps;
+    double ratio[4000], bound[4000], sequence_bound[4000], plain_s, ms_sum, ms_worst, steps;
 };
 
 static double now_ms(void)
@@ -106,8 +106,9 @@ static void one(struct kr_plan_request *q, void *workspace, const char *name, ui
         known = 1;
     f->ratio[f->n] = p->time_us > 0 ? (double)p->time_us / (double)known : 1;
     f->bound[f->n] = p->time_us > 0 ? (double)p->time_us / (double)(p->bound_us > 0 ? p->bound_us : 1) : 1;
-    f->order_bound[f->n] =
-        p->time_us > 0 ? (double)p->time_us / (double)(p->order_bound_us > 0 ? p->order_bound_us : 1) : 1;
+    f->sequence_bound[f->n] =
+        p->time_us > 0 ? (double)p->time_us / (double)(p->sequence_bound_us > 0 ? p->sequence_bound_us : 1)
+                       : 1;
     f->plain_s += plain_s(q, p) - (double)p->time_us / 1e6;
     f->ms_sum += ms;
     f->ms_worst = ms > f->ms_worst ? ms : f->ms_worst;
@@ -119,12 +120,12 @@ static void print(const char *name, struct figures *f)
 {
     if (f->n == 0)
         return;
-    printf("  %-12s %4d  best known: mean %.5f p99 %.5f worst %.5f  bound: mean %.4f worst %.4f  order "
-           "bound: %.4f %.4f"
+    printf("  %-12s %4d  best known: mean %.5f p99 %.5f worst %.5f  bound: mean %.4f worst %.4f  "
+           "sequence bound: %.4f %.4f"
            "  %7.2f ms (worst %.2f) %9.0f steps  plain +%.1f s\n",
            name, f->n, mean(f->ratio, f->n), quantile(f->ratio, f->n, 0.99), quantile(f->ratio, f->n, 1),
-           mean(f->bound, f->n), quantile(f->bound, f->n, 1), mean(f->order_bound, f->n),
-           quantile(f->order_bound, f->n, 1), f->ms_sum / f->n, f->ms_worst, f->steps / f->n,
+           mean(f->bound, f->n), quantile(f->bound, f->n, 1), mean(f->sequence_bound, f->n),
+           quantile(f->sequence_bound, f->n, 1), f->ms_sum / f->n, f->ms_worst, f->steps / f->n,
            f->plain_s / f->n);
 }
 
@@ -144,7 +145,7 @@ static void bench(int holders, int instances, uint64_t seed, void *workspace)
         for (int i = 0; i < f.n && all.n < 4000; i++) {
             all.ratio[all.n] = f.ratio[i];
             all.bound[all.n] = f.bound[i];
-            all.order_bound[all.n++] = f.order_bound[i];
+            all.sequence_bound[all.n++] = f.sequence_bound[i];
         }
         all.ms_sum += f.ms_sum;
         all.steps += f.steps;

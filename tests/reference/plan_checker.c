@@ -279,8 +279,8 @@ static const char *check_rail(const struct kr_plan_request *q, const struct kr_p
         bad = replay(&s, 0);
     if (bad == NULL)
         bad = check_need(&s);
-    if (bad == NULL && (s.plan->order_bound_us > s.plan->time_us || s.plan->bound_us > s.plan->time_us))
-        return wrong("bounds %lld and %lld lie above the time %lld", (long long)s.plan->order_bound_us,
+    if (bad == NULL && (s.plan->sequence_bound_us > s.plan->time_us || s.plan->bound_us > s.plan->time_us))
+        return wrong("bounds %lld and %lld lie above the time %lld", (long long)s.plan->sequence_bound_us,
                      (long long)s.plan->bound_us, (long long)s.plan->time_us);
     return bad;
 }

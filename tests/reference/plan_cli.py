@@ -36,14 +36,14 @@ def main():
         assert [b - a for a, b in zip(cuts, cuts[1:])] == [150000, 200000, 92075, 180000], cuts
         assert [rail["rail"] for rail in plan["rails"]] == ["upper", "lower"]
         for rail in plan["rails"]:
-            assert set(rail) >= {"carriage_um", "holders", "moves", "time_ms", "order_bound_ms", "bound_ms"}
+            assert set(rail) >= {"carriage_um", "holders", "moves", "time_ms", "sequence_bound_ms", "bound_ms"}
             assert [h["cut"] for h in rail["holders"] if h["cut"] is not None] == [1, 2, 3, 4, 5]
             assert rail["carriage_um"] == 150000
             moved = [h["holder"] for h in rail["holders"] if h["moved"]]
             assert sorted(m["holder"] for m in rail["moves"]) == moved
             assert rail["moves"][0]["start_ms"] == 0 and rail["moves"][-1]["end_ms"] == rail["time_ms"]
             assert all(a["end_ms"] == b["start_ms"] for a, b in zip(rail["moves"], rail["moves"][1:]))
-            assert rail["bound_ms"] <= rail["time_ms"] and rail["order_bound_ms"] <= rail["time_ms"]
+            assert rail["bound_ms"] <= rail["time_ms"] and rail["sequence_bound_ms"] <= rail["time_ms"]
             done = set()
             for move in rail["moves"]:
                 assert done >= set(move["after"]), move

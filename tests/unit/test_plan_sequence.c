@@ -1,9 +1,10 @@
-/* The search for an order, held against stacker cranes with known optima: tests/reference/data/plan_vectors.csv. */
+/* The search for a sequence of moves, held against stacker cranes with known optima: tests/reference/data/plan_vectors.csv. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "beam.h"
+#include "sequence.h"
 #include "suite.h"
 
 static struct moves moves;
@@ -50,7 +51,7 @@ START_TEST(cranes_take_their_least_way)
     ck_assert_ptr_nonnull(file);
     while (fgets(line, sizeof line, file) != NULL) {
         long start[4], from[16], to[16];
-        int16_t order[MOVES_MAX];
+        int16_t sequence[MOVES_MAX];
         int64_t steps = 100000, best = INT64_MAX;
         bool proven;
         if (sscanf(line, "%*[^,],crane,%19[^,],%59[^,],%59[^,],%d", a, b, c, &answer) != 4)
@@ -61,10 +62,10 @@ START_TEST(cranes_take_their_least_way)
         set_up_crane(start[0], from, to, n);
         int64_t bound = bound_match(&match, &moves, &steps);
         ck_assert_int_le(bound, answer);
-        ck_assert_int_eq(order_find(&moves, order, &steps), answer);
-        ck_assert(beam_search(&beam, &moves, &match, bound, 1024, order, &best, &proven, &steps));
+        ck_assert_int_eq(sequence_find(&moves, sequence, &steps), answer);
+        ck_assert(beam_search(&beam, &moves, &match, bound, 1024, sequence, &best, &proven, &steps));
         ck_assert_int_eq(best, answer);
-        ck_assert_int_eq(moves_time_us(&moves, order), answer);
+        ck_assert_int_eq(moves_time_us(&moves, sequence), answer);
         ck_assert(proven);
         seen++;
     }
@@ -73,17 +74,17 @@ START_TEST(cranes_take_their_least_way)
 }
 END_TEST
 
-/* 1 before 0, 2 before 1: only one order is left, and the exchange of blocks won't break it. */
+/* 1 before 0, 2 before 1: only one sequence is left, and the exchange of blocks won't break it. */
 START_TEST(what_must_be_first_stays_first)
 {
-    int16_t order[MOVES_MAX];
+    int16_t sequence[MOVES_MAX];
     int64_t steps = 100000;
     set_up_crane(0, (long[]){10, 20, 30}, (long[]){15, 25, 35}, 3);
     moves.link[1] = moves.link[2] = 1;
-    order_find(&moves, order, &steps);
-    ck_assert_int_eq(order[0], 2);
-    ck_assert_int_eq(order[1], 1);
-    ck_assert_int_eq(order[2], 0);
+    sequence_find(&moves, sequence, &steps);
+    ck_assert_int_eq(sequence[0], 2);
+    ck_assert_int_eq(sequence[1], 1);
+    ck_assert_int_eq(sequence[2], 0);
     ck_assert(moves_precede(&moves, 2, 0));
     ck_assert(!moves_may_follow(&moves, 2, 0)); /* 1 has to come in between */
     ck_assert(!moves_may_follow(&moves, 0, 1));
@@ -92,8 +93,8 @@ END_TEST
 
 Suite *make_suite(void)
 {
-    Suite *suite = suite_create("move order");
-    TCase *tc = suite_case(suite, "order");
+    Suite *suite = suite_create("move sequence");
+    TCase *tc = suite_case(suite, "sequence");
     tcase_add_test(tc, cranes_take_their_least_way);
     tcase_add_test(tc, what_must_be_first_stays_first);
     return suite;

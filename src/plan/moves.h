@@ -1,0 +1,68 @@
+/* The moves of one choice: the ways between them, and which of two neighbours must move first. Private to src/plan.
+ *
+ * Only neighbours that both move can bind each other, so what must be first is a relation between move k - 1 and
+ * move k, and it never closes a circle. The time of all docking and dragging is the same in every sequence; what a
+ * sequence decides is the way of the empty carriage. */
+#ifndef KNIFERAIL_PLAN_MOVES_H
+#define KNIFERAIL_PLAN_MOVES_H
+
+#include "choice.h"
+
+#define MOVES_MAX KR_HOLDERS_MAX
+
+/* Empty ways from the place where a holder is put down to where every other holder stands. A row is computed anew
+ * only when its holder is put elsewhere, and the row before it is kept too: searches go to and fro between two choices
+ * that share most places. */
+struct ways {
+    int64_t x[KR_HOLDERS_MAX][2]; /* of each row; NOWHERE: not yet */
+    uint8_t latest[KR_HOLDERS_MAX];
+    int64_t own_us[KR_HOLDERS_MAX][2]; /* handling and drag to there */
+    int32_t start_us[KR_HOLDERS_MAX];
+    int32_t us[KR_HOLDERS_MAX][2][KR_HOLDERS_MAX];
+};
+
+void ways_reset(struct ways *ways, const struct rail *rail);
+
+/* The moves of one choice. What is indexed by k counts them from left to right; all else, sequences too, goes by site. */
+struct moves {
+    int n;
+    int16_t site[MOVES_MAX]; /* by k */
+    bool moves[KR_HOLDERS_MAX];
+    int64_t carriage;                             /* where it starts */
+    int64_t p[KR_HOLDERS_MAX], x[KR_HOLDERS_MAX]; /* from, to */
+    int8_t link[KR_HOLDERS_MAX +
+                1];   /* of i - 1 and i, if both move: -1 the left one must be first, +1 the right one,
+                                      * 0 free */
+    int64_t fixed_us; /* handling and drags of all */
+    const int32_t *start_us;
+    const int32_t *way_us[KR_HOLDERS_MAX]; /* from the end of one to the start of every other */
+};
+
+/* Borrows rows of ways: good until moves are made of other choices. */
+void moves_make(struct moves *moves, const struct rail *rail, const struct choice *choice, struct ways *ways);
+
+/* Of moves by k: must a come before b? May b be the very next after a? */
+bool moves_precede(const struct moves *moves, int a, int b);
+bool moves_may_follow(const struct moves *moves, int a, int b);
+
+static inline int moves_link(const struct moves *m, int k)
+{
+    return m->link[m->site[k]];
+}
+
+/* May site i move now, if those of done[] have moved? done[] has a place more than the rail has sites; whoever need not be
+ * waited for is done. */
+static inline bool moves_is_ready(const struct moves *m, int i, const bool done[])
+{
+    if (m->link[i] < 0 && !done[i - 1])
+        return false;
+    return m->link[i + 1] <= 0 || done[i + 1];
+}
+
+/* Puts everybody behind those that must be first, otherwise in the sequence they are in. */
+void moves_straighten(const struct moves *moves, int16_t sequence[], int n);
+
+/* Time of all moves in this sequence. */
+int64_t moves_time_us(const struct moves *moves, const int16_t sequence[]);
+
+#endif
