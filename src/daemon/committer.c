@@ -1,4 +1,4 @@
-#include "keeper.h"
+#include "committer.h"
 
 #include <stdlib.h>
 
@@ -9,20 +9,20 @@
 #define BACKOFF_FIRST_MS 100
 #define BACKOFF_LAST_MS  5000
 
-void keeper_open(struct keeper *keeper, uv_loop_t *loop, struct kr_book *book)
+void committer_open(struct committer *committer, uv_loop_t *loop, struct kr_book *book)
 {
-    *keeper = (struct keeper){.loop = loop, .book = book};
-    keeper->work.data = keeper;
+    *committer = (struct committer){.loop = loop, .book = book};
+    committer->work.data = committer;
 }
 
-void keeper_add(struct keeper *keeper, struct kept_station *station)
+void committer_add(struct committer *committer, struct station_commits *station)
 {
-    keeper->station[keeper->n_stations++] = station;
+    committer->station[committer->n_stations++] = station;
 }
 
 /* ---- what is to be stored --------------------------------------------------------------------------------- */
 
-void keeper_alarm(struct kept_station *station, const struct kr_alarm *alarm, bool raised)
+void committer_alarm(struct station_commits *station, const struct kr_alarm *alarm, bool raised)
 {
     struct kr_book_entry *news = &station->news;
     if (news->n_alarms == KR_BOOK_ALARMS_MAX)
@@ -31,7 +31,7 @@ void keeper_alarm(struct kept_station *station, const struct kr_alarm *alarm, bo
         news->alarm[news->n_alarms++] = (struct kr_book_alarm){clock_utc_ms(), raised, *alarm};
 }
 
-void keeper_changeover(struct kept_station *station, const struct kr_book_changeover *changeover)
+void committer_changeover(struct station_commits *station, const struct kr_book_changeover *changeover)
 {
     struct kr_book_entry *news = &station->news;
     if (news->n_changeovers == KR_BOOK_CHANGEOVERS_MAX)
@@ -42,7 +42,7 @@ void keeper_changeover(struct kept_station *station, const struct kr_book_change
 
 /* Adds the news to what an attempt that failed has left. What must survive is copied afresh: the station may have taken back
  * what it was told could not be stored. */
-static void gather(struct kept_station *s)
+static void gather(struct station_commits *s)
 {
     struct kr_book_entry *to = &s->entry, *from = &s->news;
     for (int i = 0; i < from->n_alarms; i++) {
@@ -62,7 +62,7 @@ static void gather(struct kept_station *s)
     to->now_utc_ms = clock_utc_ms();
 }
 
-static bool has_news(const struct kept_station *s)
+static bool has_news(const struct station_commits *s)
 {
     return s->news.n_alarms > 0 || s->news.n_changeovers > 0 || s->entry.n_alarms > 0 ||
            s->entry.n_changeovers > 0 || kr_station_durable(s->station)->serial != s->committed_serial;
@@ -71,7 +71,7 @@ static bool has_news(const struct kept_station *s)
 /* ---- a commit --------------------------------------------------------------------------------------------- */
 
 /* Each changeover's record goes to the log once, also when the book can't take it. */
-static void tell_records(struct kept_station *s)
+static void tell_records(struct station_commits *s)
 {
     for (; s->n_told < s->entry.n_changeovers; s->n_told++) {
         char *text = record_json(s->name, s->session, s->entry.unit, &s->entry.changeover[s->n_told]);
@@ -85,13 +85,13 @@ static void tell_records(struct kept_station *s)
 
 static void commit(uv_work_t *work)
 {
-    struct keeper *keeper = work->data;
-    struct kept_station *s = keeper->busy_with;
+    struct committer *committer = work->data;
+    struct station_commits *s = committer->busy_with;
     tell_records(s);
-    keeper->ok = kr_book_commit(keeper->book, s->book_station, &s->entry);
+    committer->ok = kr_book_commit(committer->book, s->book_station, &s->entry);
 }
 
-static void stored(struct kept_station *s)
+static void stored(struct station_commits *s)
 {
     if (s->failed)
         log_line(LOG_NOTICE, "%s: the book stores again", s->name);
@@ -105,7 +105,7 @@ static void stored(struct kept_station *s)
     s->n_told = 0;
 }
 
-static void not_stored(struct kept_station *s, const char *why)
+static void not_stored(struct station_commits *s, const char *why)
 {
     if (!s->failed) /* once, not with every attempt */
         log_line(
@@ -122,48 +122,48 @@ static void not_stored(struct kept_station *s, const char *why)
 
 static void ended(uv_work_t *work, int status)
 {
-    struct keeper *keeper = work->data;
-    struct kept_station *s = keeper->busy_with;
+    struct committer *committer = work->data;
+    struct station_commits *s = committer->busy_with;
     (void)status; /* it is never cancelled */
-    keeper->busy_with = NULL;
-    if (keeper->ok)
+    committer->busy_with = NULL;
+    if (committer->ok)
         stored(s);
     else
-        not_stored(s, kr_book_error(keeper->book));
-    keeper_step(keeper); /* another station may have waited for its turn */
+        not_stored(s, kr_book_error(committer->book));
+    committer_step(committer); /* another station may have waited for its turn */
     s->on_commit(s->arg);
 }
 
 /* A failure is noted in the station's part, and tried again later. */
-static void begin(struct keeper *keeper, struct kept_station *s)
+static void begin(struct committer *committer, struct station_commits *s)
 {
     gather(s);
-    keeper->busy_with = s;
-    int rc = uv_queue_work(keeper->loop, &keeper->work, commit, ended);
+    committer->busy_with = s;
+    int rc = uv_queue_work(committer->loop, &committer->work, commit, ended);
     if (rc == 0)
         return;
-    keeper->busy_with = NULL;
+    committer->busy_with = NULL;
     not_stored(s, uv_strerror(rc));
 }
 
 /* Never before the station knows of the failure: it refuses then what was to be stored, and takes it back. An attempt that
  * began before would store what was refused. */
-static bool may_try(const struct kept_station *s)
+static bool may_try(const struct station_commits *s)
 {
     return !s->failed || (s->failure_seen && clock_us() >= s->retry_us);
 }
 
-void keeper_step(struct keeper *keeper)
+void committer_step(struct committer *committer)
 {
-    for (uint16_t i = 0; i < keeper->n_stations && keeper->busy_with == NULL; i++) {
-        struct kept_station *s = keeper->station[keeper->next];
-        keeper->next = (uint16_t)((keeper->next + 1) % keeper->n_stations);
+    for (uint16_t i = 0; i < committer->n_stations && committer->busy_with == NULL; i++) {
+        struct station_commits *s = committer->station[committer->next];
+        committer->next = (uint16_t)((committer->next + 1) % committer->n_stations);
         if (has_news(s) && may_try(s))
-            begin(keeper, s);
+            begin(committer, s);
     }
 }
 
-bool keeper_pending(const struct keeper *keeper, const struct kept_station *station)
+bool committer_pending(const struct committer *committer, const struct station_commits *station)
 {
-    return keeper->busy_with == station || (!station->failed && has_news(station));
+    return committer->busy_with == station || (!station->failed && has_news(station));
 }

@@ -1,14 +1,14 @@
-/* The keeper: what must survive goes to the book, in the thread pool, one commit at a time for the whole daemon. A commit
+/* What must survive goes to the book, in the thread pool, one commit at a time for the whole daemon. A commit
  * that fails is tried again, a little later each time; meanwhile the station knows that its facts are not stored. */
-#ifndef DAEMON_KEEPER_H
-#define DAEMON_KEEPER_H
+#ifndef DAEMON_COMMITTER_H
+#define DAEMON_COMMITTER_H
 
 #include <uv.h>
 
 #include "kniferail/book.h"
 
 /* One station's part. */
-struct kept_station {
+struct station_commits {
     char name[KR_NAME_MAX]; /* its own: the pool reads it while a reload may write the config */
     const struct kr_station *station;
     uint16_t session;
@@ -26,27 +26,27 @@ struct kept_station {
     void *arg;
 };
 
-struct keeper {
+struct committer {
     uv_loop_t *loop;
     struct kr_book *book;
     uv_work_t work;
-    struct kept_station *busy_with; /* NULL: no commit is under way */
-    bool ok;                        /* the commit under way; written by the pool */
-    uint16_t n_stations, next;      /* next: whose turn it is to be looked at first */
-    struct kept_station *station[KR_BOOK_STATIONS_MAX];
+    struct station_commits *busy_with; /* NULL: no commit is under way */
+    bool ok;                           /* the commit under way; written by the pool */
+    uint16_t n_stations, next;         /* next: whose turn it is to be looked at first */
+    struct station_commits *station[KR_BOOK_STATIONS_MAX];
 };
 
-void keeper_open(struct keeper *keeper, uv_loop_t *loop, struct kr_book *book);
-void keeper_add(struct keeper *keeper, struct kept_station *station);
+void committer_open(struct committer *committer, uv_loop_t *loop, struct kr_book *book);
+void committer_add(struct committer *committer, struct station_commits *station);
 
 /* Kept with the next commit. */
-void keeper_alarm(struct kept_station *station, const struct kr_alarm *alarm, bool raised);
-void keeper_changeover(struct kept_station *station, const struct kr_book_changeover *changeover);
+void committer_alarm(struct station_commits *station, const struct kr_alarm *alarm, bool raised);
+void committer_changeover(struct station_commits *station, const struct kr_book_changeover *changeover);
 
 /* Called every cycle: begins a commit if there is something to store and none is under way. */
-void keeper_step(struct keeper *keeper);
+void committer_step(struct committer *committer);
 
 /* Whether the station's newest facts are on their way to the book and it is worth waiting for them. */
-bool keeper_pending(const struct keeper *keeper, const struct kept_station *station);
+bool committer_pending(const struct committer *committer, const struct station_commits *station);
 
 #endif

@@ -34,7 +34,7 @@ static void go_down(struct gateway *gateway)
     beat_stop(&gateway->beat);
     gateway->beating = false;
     for (uint16_t i = 0; i < gateway->config.n_stations; i++)
-        gateway->unit[i]->steps_left = 0; /* what the pool still answers finds no face to publish to */
+        gateway->host[i]->steps_left = 0; /* what the pool still answers finds no face to publish to */
     kr_face_close(gateway->face, face_closed, gateway);
     close_handle((uv_handle_t *)&gateway->term);
     close_handle((uv_handle_t *)&gateway->interrupt);
@@ -44,7 +44,7 @@ static void go_down(struct gateway *gateway)
 static bool nothing_moves(const struct gateway *gateway)
 {
     for (uint16_t i = 0; i < gateway->config.n_stations; i++)
-        if (gateway->unit[i]->out.moving)
+        if (gateway->host[i]->out.moving)
             return false;
     return true;
 }
@@ -52,7 +52,7 @@ static bool nothing_moves(const struct gateway *gateway)
 static bool all_at_rest(const struct gateway *gateway)
 {
     for (uint16_t i = 0; i < gateway->config.n_stations; i++)
-        if (!gateway->unit[i]->out.at_rest)
+        if (!gateway->host[i]->out.at_rest)
             return false;
     return true;
 }
@@ -119,7 +119,7 @@ static void on_beat(void *arg, uint32_t beats)
     gateway->cycles++;
     count_overruns(gateway, beats);
     for (uint16_t i = 0; i < gateway->config.n_stations; i++)
-        unit_cycle(gateway->unit[i], gateway->cycles, gateway->overruns, gateway->shut_down);
+        station_host_cycle(gateway->host[i], gateway->cycles, gateway->overruns, gateway->shut_down);
     if (gateway->shut_down)
         watch_shut_down(gateway);
 }
@@ -162,7 +162,7 @@ static bool open_book(struct gateway *gateway, char *error, size_t error_size)
     return true;
 }
 
-static bool open_unit(struct gateway *gateway, uint16_t index, char *error, size_t error_size)
+static bool open_station(struct gateway *gateway, uint16_t index, char *error, size_t error_size)
 {
     static struct kr_durable durable; /* 12 KB, used while coming up only */
     struct kr_config_station *config = &gateway->config.station[index];
@@ -179,19 +179,19 @@ static bool open_unit(struct gateway *gateway, uint16_t index, char *error, size
         seed_tell_differences(config, &durable);
     if (config->positioner == KR_POSITIONER_SIMULATED)
         seed_machine(config, &durable);
-    struct unit *unit = malloc(sizeof *unit);
-    gateway->unit[index] = unit;
-    if (unit == NULL) {
+    struct station_host *host = malloc(sizeof *host);
+    gateway->host[index] = host;
+    if (host == NULL) {
         snprintf(error, error_size, "%s: out of memory", name);
         return false;
     }
-    bool ok = unit_open(unit, gateway->loop, index, config, gateway->config.n_stations,
-                        gateway->config.speed_factor, gateway->session, &durable, why, sizeof why);
+    bool ok = station_host_open(host, gateway->loop, index, config, gateway->config.n_stations,
+                                gateway->config.speed_factor, gateway->session, &durable, why, sizeof why);
     if (!ok)
         snprintf(error, error_size, "%s: %s", name, why);
-    unit->keeper = &gateway->keeper;
-    unit->kept.book_station = book_station;
-    keeper_add(&gateway->keeper, &unit->kept);
+    host->committer = &gateway->committer;
+    host->commits.book_station = book_station;
+    committer_add(&gateway->committer, &host->commits);
     return ok;
 }
 
@@ -208,8 +208,8 @@ static bool open_face(struct gateway *gateway, char *error, size_t error_size)
     }
     gateway->face_open = true;
     for (uint16_t i = 0; i < gateway->config.n_stations; i++) {
-        gateway->unit[i]->face = gateway->face;
-        unit_publish(gateway->unit[i]);
+        gateway->host[i]->face = gateway->face;
+        station_host_publish(gateway->host[i]);
     }
     return true;
 }
@@ -259,9 +259,9 @@ bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *a
     gateway->config = *config;
     if (!raise_limits(config, error, error_size) || !open_book(gateway, error, error_size))
         return false;
-    keeper_open(&gateway->keeper, loop, gateway->book);
+    committer_open(&gateway->committer, loop, gateway->book);
     for (uint16_t i = 0; i < config->n_stations; i++)
-        if (!open_unit(gateway, i, error, error_size))
+        if (!open_station(gateway, i, error, error_size))
             return false;
     if (!open_face(gateway, error, error_size) || !open_signals(gateway, error, error_size))
         return false;
@@ -274,9 +274,9 @@ bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *a
 void gateway_close(struct gateway *gateway)
 {
     for (uint16_t i = 0; i < KR_CONFIG_STATIONS_MAX; i++) {
-        if (gateway->unit[i] != NULL)
-            unit_close(gateway->unit[i]);
-        free(gateway->unit[i]);
+        if (gateway->host[i] != NULL)
+            station_host_close(gateway->host[i]);
+        free(gateway->host[i]);
     }
     kr_book_close(gateway->book);
 }

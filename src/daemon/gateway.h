@@ -4,7 +4,7 @@
 
 #include "args.h"
 #include "clock.h"
-#include "unit.h"
+#include "station_host.h"
 
 struct reload {
     uv_work_t work;
@@ -22,8 +22,8 @@ struct gateway {
     uint16_t session;
     struct kr_face *face;
     bool face_open; /* until its closing has ended */
-    struct keeper keeper;
-    struct unit *unit[KR_CONFIG_STATIONS_MAX];
+    struct committer committer;
+    struct station_host *host[KR_CONFIG_STATIONS_MAX];
     struct beat beat;
     bool beating;
     uint32_t cycles, overruns;

@@ -20,7 +20,7 @@ void recorder_open(struct recorder *recorder, const struct kr_station *station);
 const struct kr_book_changeover *recorder_step(struct recorder *recorder, const struct kr_station *station,
                                                const struct kr_geometry *geometry, int32_t dt_us);
 
-/* One line of JSON from malloc, or NULL without memory. unit: of the sentences; numbers are micrometres and
+/* One line of JSON from malloc, or NULL without memory. unit: of lengths in the sentences; numbers are micrometres and
  * milliseconds always. For a thread of the pool. */
 char *record_json(const char *station, uint16_t session, enum kr_unit unit,
                   const struct kr_book_changeover *changeover);

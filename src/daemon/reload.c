@@ -116,36 +116,36 @@ static bool other_machine(const struct sim_config *now, const struct sim_config 
     return !same(&wanted, now, sizeof wanted);
 }
 
-static void take_station(struct unit *unit, const struct kr_config_station *config)
+static void take_station(struct station_host *host, const struct kr_config_station *config)
 {
-    const char *name = unit->config.station.name;
-    const char *what = rebuilt(&unit->config, config);
+    const char *name = host->config.station.name;
+    const char *what = rebuilt(&host->config, config);
     struct kr_station_config station = config->station;
-    station.period_us = unit->period_us; /* the cycle's: it stays as it is until a restart */
+    station.period_us = host->period_us; /* the cycle's: it stays as it is until a restart */
     if (what != NULL) {
         log_line(LOG_WARNING, "reload: not taken: %s: %s: %s", name, what, needs_restart);
         return;
     }
     if (config->positioner == KR_POSITIONER_SIMULATED &&
-        other_machine(&unit->config.simulated, &config->simulated))
+        other_machine(&host->config.simulated, &config->simulated))
         log_line(LOG_WARNING, "reload: not taken: %s: simulated machine: %s", name, needs_restart);
-    bool geometry = geometry_changed(&unit->config.station, &station);
-    if (geometry && !kr_station_reconfigure(unit->station, &station, true)) {
+    bool geometry = geometry_changed(&host->config.station, &station);
+    if (geometry && !kr_station_reconfigure(host->station, &station, true)) {
         log_line(LOG_WARNING,
                  "reload: not taken: %s: geometry and carriages: only while the unit is stopped or idle",
                  name);
-        memcpy(station.carriage, unit->config.station.carriage, sizeof station.carriage);
-        struct kr_geometry keep = unit->config.station.geometry;
+        memcpy(station.carriage, host->config.station.carriage, sizeof station.carriage);
+        struct kr_geometry keep = host->config.station.geometry;
         keep.tolerance_um = station.geometry.tolerance_um;
         keep.tolerance_max_um = station.geometry.tolerance_max_um;
         station.geometry = keep;
         geometry = false;
     }
-    if (!geometry && !kr_station_reconfigure(unit->station, &station, false)) {
+    if (!geometry && !kr_station_reconfigure(host->station, &station, false)) {
         log_line(LOG_WARNING, "reload: not taken: %s: the unit's state does not allow it", name);
         return;
     }
-    unit->config.station = station;
+    host->config.station = station;
     log_line(LOG_NOTICE, "reload: taken: %s: %slimits, tolerances and permissives", name,
              geometry ? "geometry, carriages, " : "");
 }
@@ -153,13 +153,13 @@ static void take_station(struct unit *unit, const struct kr_config_station *conf
 static void take_stations(struct gateway *gateway, const struct kr_config *config)
 {
     for (uint16_t i = 0; i < gateway->config.n_stations; i++) {
-        struct unit *unit = gateway->unit[i];
-        int at = kr_config_station_named(config, unit->config.station.name);
+        struct station_host *host = gateway->host[i];
+        int at = kr_config_station_named(config, host->config.station.name);
         if (at >= 0)
-            take_station(unit, &config->station[at]);
+            take_station(host, &config->station[at]);
         else
             log_line(LOG_WARNING, "reload: not taken: station %s is not in the file any more; %s",
-                     unit->config.station.name, needs_restart);
+                     host->config.station.name, needs_restart);
     }
     for (uint16_t i = 0; i < config->n_stations; i++)
         if (kr_config_station_named(&gateway->config, config->station[i].station.name) < 0)

@@ -1,4 +1,4 @@
-#include "unit.h"
+#include "station_host.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -9,93 +9,93 @@
 
 /* ---- one step --------------------------------------------------------------------------------------------- */
 
-static void take_answer(struct unit *unit)
+static void take_answer(struct station_host *host)
 {
-    if (unit->answer.ticket == 0)
+    if (host->answer.ticket == 0)
         return;
-    unit->in.plan = unit->answer;
-    unit->answer.ticket = 0;
+    host->in.plan = host->answer;
+    host->answer.ticket = 0;
 }
 
 /* What is an event, not a level, belongs to one step only. */
-static void forget_events(struct unit *unit)
+static void forget_events(struct station_host *host)
 {
-    unit->in.request.present = unit->in.command.present = unit->in.edit.present = false;
-    unit->in.plan.ticket = 0;
-    unit->in.wall_dt_us = 0;
+    host->in.request.present = host->in.command.present = host->in.edit.present = false;
+    host->in.plan.ticket = 0;
+    host->in.wall_dt_us = 0;
 }
 
-static void step(struct unit *unit, int32_t dt_us)
+static void step(struct station_host *host, int32_t dt_us)
 {
-    unit->in.dt_us = dt_us;
-    unit->positioner.exchange(unit->positioner.self, unit->out.axis, dt_us, unit->in.axis);
-    unit->in.committed_serial = unit->kept.committed_serial;
-    unit->in.book_failed = unit->kept.failed;
-    take_answer(unit);
-    kr_station_step(unit->station, &unit->in, &unit->out);
-    unit->kept.failure_seen = true;
-    forget_events(unit);
-    story_step(&unit->story, unit->station, &unit->kept);
+    host->in.dt_us = dt_us;
+    host->positioner.exchange(host->positioner.self, host->out.axis, dt_us, host->in.axis);
+    host->in.committed_serial = host->commits.committed_serial;
+    host->in.book_failed = host->commits.failed;
+    take_answer(host);
+    kr_station_step(host->station, &host->in, &host->out);
+    host->commits.failure_seen = true;
+    forget_events(host);
+    station_log_step(&host->log, host->station, &host->commits);
     const struct kr_book_changeover *ended =
-        recorder_step(&unit->recorder, unit->station, &unit->config.station.geometry, dt_us);
+        recorder_step(&host->recorder, host->station, &host->config.station.geometry, dt_us);
     if (ended != NULL)
-        keeper_changeover(&unit->kept, ended);
-    plans_ask(&unit->plans, unit->out.plan_ticket, unit->station);
-    keeper_step(unit->keeper);
+        committer_changeover(&host->commits, ended);
+    plans_ask(&host->plans, host->out.plan_ticket, host->station);
+    committer_step(host->committer);
 }
 
-void unit_publish(struct unit *unit)
+void station_host_publish(struct station_host *host)
 {
-    kr_station_image(unit->station, &unit->image);
-    struct kr_face_state state = {.request_busy = unit->out.request_busy,
-                                  .edit_busy = unit->out.edit_busy,
-                                  .drop_control = unit->out.drop_control,
-                                  .moving = unit->out.moving,
-                                  .control_generation = unit->generation};
-    kr_face_publish(unit->face, unit->index, &unit->image, &state);
-    story_image(&unit->story, &unit->image);
+    kr_station_image(host->station, &host->image);
+    struct kr_face_state state = {.request_busy = host->out.request_busy,
+                                  .edit_busy = host->out.edit_busy,
+                                  .drop_control = host->out.drop_control,
+                                  .moving = host->out.moving,
+                                  .control_generation = host->generation};
+    kr_face_publish(host->face, host->index, &host->image, &state);
+    station_log_image(&host->log, &host->image);
 }
 
 /* ---- faster than the clock -------------------------------------------------------------------------------- */
 
 /* A machine that runs N times as fast must not find plans and the disk N times as slow: machine time stands still
  * while the pool works for this station. The cycle itself never stands still: its first step is always made. */
-static bool waits_for_pool(const struct unit *unit)
+static bool waits_for_pool(const struct station_host *host)
 {
-    return unit->plans.busy || keeper_pending(unit->keeper, &unit->kept);
+    return host->plans.busy || committer_pending(host->committer, &host->commits);
 }
 
 /* The factor is a wish: the steps of a cycle may take four fifths of its period, all stations together; the rest belongs
  * to the face. */
-static bool has_time(const struct unit *unit)
+static bool has_time(const struct station_host *host)
 {
-    return clock_us() - unit->began_us < unit->period_us * 4LL / 5 / unit->n_stations;
+    return clock_us() - host->began_us < host->period_us * 4LL / 5 / host->n_stations;
 }
 
-static void run_steps(struct unit *unit, int32_t first_dt_us)
+static void run_steps(struct station_host *host, int32_t first_dt_us)
 {
     int32_t dt_us = first_dt_us;
-    while (unit->steps_left > 0 && (unit->steps_done == 0 || (has_time(unit) && !waits_for_pool(unit)))) {
-        unit->steps_left--;
-        unit->steps_done++;
-        step(unit, dt_us);
-        dt_us = unit->period_us;
+    while (host->steps_left > 0 && (host->steps_done == 0 || (has_time(host) && !waits_for_pool(host)))) {
+        host->steps_left--;
+        host->steps_done++;
+        step(host, dt_us);
+        dt_us = host->period_us;
     }
-    unit_publish(unit);
+    station_host_publish(host);
 }
 
 /* The pool has answered: with a speed factor the rest of this cycle's steps may go on at once. */
-static void go_on(struct unit *unit)
+static void go_on(struct station_host *host)
 {
-    if (unit->steps_left > 0 && has_time(unit) && !waits_for_pool(unit))
-        run_steps(unit, unit->period_us);
+    if (host->steps_left > 0 && has_time(host) && !waits_for_pool(host))
+        run_steps(host, host->period_us);
 }
 
 static void on_plan(void *arg, const struct kr_plan_answer *answer)
 {
-    struct unit *unit = arg;
-    unit->answer = *answer;
-    go_on(unit);
+    struct station_host *host = arg;
+    host->answer = *answer;
+    go_on(host);
 }
 
 static void on_commit(void *arg)
@@ -110,10 +110,11 @@ static uint16_t line_word(const struct kr_face_take *take, enum kr_reg reg)
     return take->line[kr_reg_address(reg, 0, 0) - kr_block_info(KR_BLOCK_LINE)->first];
 }
 
-static uint32_t line_double_word(const struct unit *unit, const struct kr_face_take *take, enum kr_reg reg)
+static uint32_t line_double_word(const struct station_host *host, const struct kr_face_take *take,
+                                 enum kr_reg reg)
 {
     const uint16_t *word = &take->line[kr_reg_address(reg, 0, 0) - kr_block_info(KR_BLOCK_LINE)->first];
-    bool low_first = unit->config.station.format.low_word_first;
+    bool low_first = host->config.station.format.low_word_first;
     return (uint32_t)word[low_first ? 1 : 0] << 16 | word[low_first ? 0 : 1];
 }
 
@@ -122,113 +123,113 @@ static uint16_t jog_word(const struct kr_face_take *take, enum kr_reg reg)
     return take->jog[kr_reg_address(reg, 0, 0) - kr_block_info(KR_BLOCK_JOG)->first];
 }
 
-static void take_from_face(struct unit *unit)
+static void take_from_face(struct station_host *host)
 {
     struct kr_face_take take;
-    kr_face_take(unit->face, unit->index, &take);
-    unit->in.request = take.request;
-    unit->in.command = take.command;
-    unit->in.edit = take.edit;
-    snprintf(unit->in.edit_origin, sizeof unit->in.edit_origin, "%s", take.edit_origin);
-    unit->in.plc_heartbeat = line_word(&take, KR_REG_PLC_HEARTBEAT);
-    unit->in.permissives = line_word(&take, KR_REG_PERMISSIVES);
-    unit->in.line_metres = line_double_word(unit, &take, KR_REG_LINE_METRES);
-    unit->in.line_speed = line_word(&take, KR_REG_LINE_SPEED);
-    unit->in.jog_refresh = jog_word(&take, KR_REG_JOG_REFRESH);
-    unit->in.jog_direction = (int16_t)jog_word(&take, KR_REG_JOG_DIRECTION);
-    unit->in.controlled = take.control_held;
-    unit->in.control_generation = take.control_generation;
-    unit->generation = take.control_generation;
-    story_command(&unit->story, &take.command);
+    kr_face_take(host->face, host->index, &take);
+    host->in.request = take.request;
+    host->in.command = take.command;
+    host->in.edit = take.edit;
+    snprintf(host->in.edit_origin, sizeof host->in.edit_origin, "%s", take.edit_origin);
+    host->in.plc_heartbeat = line_word(&take, KR_REG_PLC_HEARTBEAT);
+    host->in.permissives = line_word(&take, KR_REG_PERMISSIVES);
+    host->in.line_metres = line_double_word(host, &take, KR_REG_LINE_METRES);
+    host->in.line_speed = line_word(&take, KR_REG_LINE_SPEED);
+    host->in.jog_refresh = jog_word(&take, KR_REG_JOG_REFRESH);
+    host->in.jog_direction = (int16_t)jog_word(&take, KR_REG_JOG_DIRECTION);
+    host->in.controlled = take.control_held;
+    host->in.control_generation = take.control_generation;
+    host->generation = take.control_generation;
+    station_log_command(&host->log, &take.command);
 }
 
-void unit_cycle(struct unit *unit, uint32_t cycles, uint32_t overruns, bool shut_down)
+void station_host_cycle(struct station_host *host, uint32_t cycles, uint32_t overruns, bool shut_down)
 {
-    int64_t now_us = clock_us(), gone_us = now_us - unit->began_us;
-    unit->began_us = now_us;
-    take_from_face(unit);
+    int64_t now_us = clock_us(), gone_us = now_us - host->began_us;
+    host->began_us = now_us;
+    take_from_face(host);
     int32_t wall_dt_us = gone_us < INT32_MAX ? (int32_t)gone_us : INT32_MAX;
-    bool late = unit->in.overruns != overruns; /* then this machine has no time to give away */
-    unit->in.wall_dt_us = wall_dt_us;
-    unit->in.cycles = cycles;
-    unit->in.overruns = overruns;
-    unit->in.shut_down = shut_down;
-    unit->steps_left = unit->positioner.virtual_time && !late ? unit->speed_factor : 1;
-    unit->steps_done = 0;
+    bool late = host->in.overruns != overruns; /* then this machine has no time to give away */
+    host->in.wall_dt_us = wall_dt_us;
+    host->in.cycles = cycles;
+    host->in.overruns = overruns;
+    host->in.shut_down = shut_down;
+    host->steps_left = host->positioner.virtual_time && !late ? host->speed_factor : 1;
+    host->steps_done = 0;
     /* A real machine moves on while a cycle is late, if only by a millisecond: at 1 m/s that is 1 mm. A simulated one
      * waits. */
-    run_steps(unit, unit->positioner.virtual_time ? unit->period_us : wall_dt_us);
+    run_steps(host, host->positioner.virtual_time ? host->period_us : wall_dt_us);
 }
 
 /* ---- life ------------------------------------------------------------------------------------------------- */
 
-static void open_kept(struct unit *unit, uint16_t session)
+static void open_commits(struct station_host *host, uint16_t session)
 {
-    struct kept_station *kept = &unit->kept;
-    const struct kr_geometry *geometry = &unit->config.station.geometry;
-    snprintf(kept->name, sizeof kept->name, "%s", unit->config.station.name);
-    kept->station = unit->station;
-    kept->session = session;
-    kept->on_commit = on_commit;
-    kept->arg = unit;
-    kept->entry.unit = unit->config.station.format.unit;
+    struct station_commits *commits = &host->commits;
+    const struct kr_geometry *geometry = &host->config.station.geometry;
+    snprintf(commits->name, sizeof commits->name, "%s", host->config.station.name);
+    commits->station = host->station;
+    commits->session = session;
+    commits->on_commit = on_commit;
+    commits->arg = host;
+    commits->entry.unit = host->config.station.format.unit;
     for (uint16_t r = 0; r < geometry->n_rails; r++)
-        kept->entry.n_holders[r] = geometry->rail[r].n_holders;
+        commits->entry.n_holders[r] = geometry->rail[r].n_holders;
 }
 
-static void on_link(void *arg, uint16_t rail, const char *line)
+static void on_link(void *arg, uint16_t rail_number, const char *line)
 {
-    const struct unit *unit = arg;
-    log_line(LOG_NOTICE, "%s: rail %u: %s", unit->config.station.name, rail, line);
+    const struct station_host *host = arg;
+    log_line(LOG_NOTICE, "%s: rail %u: %s", host->config.station.name, rail_number, line);
 }
 
-static bool open_positioner(struct unit *unit, char *error, size_t error_size)
+static bool open_positioner(struct station_host *host, char *error, size_t error_size)
 {
-    const struct kr_config_station *config = &unit->config;
+    const struct kr_config_station *config = &host->config;
     switch (config->positioner) {
     case KR_POSITIONER_SIMULATED:
-        return kr_positioner_simulated(&config->simulated, &unit->positioner, error, error_size);
+        return kr_positioner_simulated(&config->simulated, &host->positioner, error, error_size);
     case KR_POSITIONER_MODBUS:
         return kr_positioner_modbus(config->station.geometry.n_rails, config->drive,
-                                    (struct kr_positioner_note){on_link, unit}, &unit->positioner, error,
+                                    (struct kr_positioner_note){on_link, host}, &host->positioner, error,
                                     error_size);
     }
     snprintf(error, error_size, "no such positioner");
     return false;
 }
 
-bool unit_open(struct unit *unit, uv_loop_t *loop, uint16_t index, const struct kr_config_station *config,
-               uint16_t n_stations, int32_t speed_factor, uint16_t session, const struct kr_durable *durable,
-               char *error, size_t error_size)
+bool station_host_open(struct station_host *host, uv_loop_t *loop, uint16_t index,
+                       const struct kr_config_station *config, uint16_t n_stations, int32_t speed_factor,
+                       uint16_t session, const struct kr_durable *durable, char *error, size_t error_size)
 {
-    memset(unit, 0, sizeof *unit);
-    unit->index = index;
-    unit->n_stations = n_stations;
-    unit->config = *config;
-    unit->period_us = config->station.period_us;
-    unit->speed_factor = speed_factor;
-    unit->station = malloc(kr_station_size());
-    if (unit->station == NULL || !plans_open(&unit->plans, loop, on_plan, unit)) {
+    memset(host, 0, sizeof *host);
+    host->index = index;
+    host->n_stations = n_stations;
+    host->config = *config;
+    host->period_us = config->station.period_us;
+    host->speed_factor = speed_factor;
+    host->station = malloc(kr_station_size());
+    if (host->station == NULL || !plans_open(&host->plans, loop, on_plan, host)) {
         snprintf(error, error_size, "out of memory");
         return false;
     }
-    if (!open_positioner(unit, error, error_size))
+    if (!open_positioner(host, error, error_size))
         return false;
-    kr_station_init(unit->station, &config->station, session, durable);
-    open_kept(unit, session);
-    unit->kept.committed_serial = durable->serial;
-    recorder_open(&unit->recorder, unit->station);
-    story_open(&unit->story, unit->config.station.name, unit->station, config->station.format);
-    unit->began_us = clock_us();
+    kr_station_init(host->station, &config->station, session, durable);
+    open_commits(host, session);
+    host->commits.committed_serial = durable->serial;
+    recorder_open(&host->recorder, host->station);
+    station_log_open(&host->log, host->config.station.name, host->station, config->station.format);
+    host->began_us = clock_us();
     return true;
 }
 
-void unit_close(struct unit *unit)
+void station_host_close(struct station_host *host)
 {
-    if (unit->positioner.close != NULL)
-        unit->positioner.close(unit->positioner.self);
-    if (unit->plans.workspace != NULL)
-        plans_close(&unit->plans);
-    free(unit->station);
-    unit->station = NULL;
+    if (host->positioner.close != NULL)
+        host->positioner.close(host->positioner.self);
+    if (host->plans.workspace != NULL)
+        plans_close(&host->plans);
+    free(host->station);
+    host->station = NULL;
 }

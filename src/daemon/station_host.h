@@ -1,21 +1,21 @@
 /* One station as the daemon runs it: its cycle, from the face's and the positioner's inputs to the published image. */
-#ifndef DAEMON_UNIT_H
-#define DAEMON_UNIT_H
+#ifndef DAEMON_STATION_HOST_H
+#define DAEMON_STATION_HOST_H
 
-#include "keeper.h"
+#include "committer.h"
 #include "kniferail/config.h"
 #include "kniferail/face.h"
 #include "kniferail/positioner.h"
 #include "plans.h"
 #include "record.h"
-#include "story.h"
+#include "station_log.h"
 
-struct unit {
+struct station_host {
     uint16_t index, n_stations;      /* which one of how many */
     struct kr_config_station config; /* as taken; its geometry may be older than the file's */
     int32_t period_us, speed_factor;
-    struct kr_face *face;  /* borrowed */
-    struct keeper *keeper; /* borrowed */
+    struct kr_face *face;        /* borrowed */
+    struct committer *committer; /* borrowed */
     struct kr_station *station;
     struct kr_positioner positioner;
     struct kr_station_in in;
@@ -27,21 +27,21 @@ struct unit {
     int32_t steps_done;
     struct plans plans;
     struct kr_plan_answer answer; /* of the next step; ticket 0: none */
-    struct kept_station kept;
+    struct station_commits commits;
     struct recorder recorder;
-    struct story story;
+    struct station_log log;
 };
 
 /* config, durable: copied. name lives in config. False: *error says why; call unit_close nonetheless. */
-bool unit_open(struct unit *unit, uv_loop_t *loop, uint16_t index, const struct kr_config_station *config,
-               uint16_t n_stations, int32_t speed_factor, uint16_t session, const struct kr_durable *durable,
-               char *error, size_t error_size);
-void unit_close(struct unit *unit);
+bool station_host_open(struct station_host *host, uv_loop_t *loop, uint16_t index,
+                       const struct kr_config_station *config, uint16_t n_stations, int32_t speed_factor,
+                       uint16_t session, const struct kr_durable *durable, char *error, size_t error_size);
+void station_host_close(struct station_host *host);
 
 /* Before the first cycle: a client must not read a session of 0 in the first milliseconds. */
-void unit_publish(struct unit *unit);
+void station_host_publish(struct station_host *host);
 
 /* One cycle. */
-void unit_cycle(struct unit *unit, uint32_t cycles, uint32_t overruns, bool shut_down);
+void station_host_cycle(struct station_host *host, uint32_t cycles, uint32_t overruns, bool shut_down);
 
 #endif

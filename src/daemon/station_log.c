@@ -1,4 +1,4 @@
-#include "story.h"
+#include "station_log.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -6,32 +6,32 @@
 #include "log.h"
 #include "words.h"
 
-void story_open(struct story *story, const char *name, const struct kr_station *station,
-                struct kr_format format)
+void station_log_open(struct station_log *log, const char *name, const struct kr_station *station,
+                      struct kr_format format)
 {
     const struct kr_verdict *verdict = &kr_station_durable(station)->verdict;
     const struct kr_edit *edit = &kr_station_durable(station)->edit;
-    *story = (struct story){.name = name,
-                            .format = format,
-                            .state = kr_station_state(station),
-                            .verdict_session = verdict->session,
-                            .verdict_number = verdict->number,
-                            .verdict_code = verdict->result.code,
-                            .edit_session = edit->session,
-                            .edit_number = edit->number};
+    *log = (struct station_log){.name = name,
+                                .format = format,
+                                .state = kr_station_state(station),
+                                .verdict_session = verdict->session,
+                                .verdict_number = verdict->number,
+                                .verdict_code = verdict->result.code,
+                                .edit_session = edit->session,
+                                .edit_number = edit->number};
 }
 
 /* ---- unit state and alarms -------------------------------------------------------------------------------- */
 
-static void tell_state(struct story *story, enum kr_unit_state state)
+static void tell_state(struct station_log *log, enum kr_unit_state state)
 {
     char from[WORD_MAX], to[WORD_MAX];
-    if (state == story->state)
+    if (state == log->state)
         return;
     bool bad = state == KR_STATE_ABORTING || state == KR_STATE_HOLDING || state == KR_STATE_SUSPENDING;
-    log_line(bad ? LOG_WARNING : LOG_INFORMATION, "%s: unit state %s -> %s", story->name,
-             word_for("UNIT_STATE", (int)story->state, from), word_for("UNIT_STATE", (int)state, to));
-    story->state = state;
+    log_line(bad ? LOG_WARNING : LOG_INFORMATION, "%s: unit state %s -> %s", log->name,
+             word_for("UNIT_STATE", (int)log->state, from), word_for("UNIT_STATE", (int)state, to));
+    log->state = state;
 }
 
 static enum log_priority weight_of(const struct kr_alarm *alarm)
@@ -42,22 +42,22 @@ static enum log_priority weight_of(const struct kr_alarm *alarm)
     return info->reaction == KR_REACT_ABORT ? LOG_ERROR : LOG_WARNING;
 }
 
-static void tell_alarm(const struct story *story, const struct kr_alarm *alarm, bool raised)
+static void tell_alarm(const struct station_log *log, const struct kr_alarm *alarm, bool raised)
 {
     char text[LOG_LINE_MAX / 2];
-    kr_alarm_text(alarm, story->format.unit, text, sizeof text);
+    kr_alarm_text(alarm, log->format.unit, text, sizeof text);
     if (raised)
-        log_line(weight_of(alarm), "%s: alarm %u: %s", story->name, alarm->code, text);
+        log_line(weight_of(alarm), "%s: alarm %u: %s", log->name, alarm->code, text);
     else
-        log_line(LOG_INFORMATION, "%s: alarm %u is gone: %s", story->name, alarm->code, text);
+        log_line(LOG_INFORMATION, "%s: alarm %u is gone: %s", log->name, alarm->code, text);
 }
 
 /* The alarm has room for the code alone. */
-static void tell_refusal(const struct story *story, const struct kr_result *refusal)
+static void tell_refusal(const struct station_log *log, const struct kr_result *refusal)
 {
     char text[LOG_LINE_MAX / 2];
-    kr_result_text(refusal, story->format.unit, text, sizeof text);
-    log_line(LOG_WARNING, "%s: result %d: %s", story->name, (int)refusal->code, text);
+    kr_result_text(refusal, log->format.unit, text, sizeof text);
+    log_line(LOG_WARNING, "%s: result %d: %s", log->name, (int)refusal->code, text);
 }
 
 static bool among(const struct kr_alarm *alarm, const struct kr_alarm list[], uint16_t n)
@@ -68,34 +68,35 @@ static bool among(const struct kr_alarm *alarm, const struct kr_alarm list[], ui
     return false;
 }
 
-static void tell_alarms(struct story *story, const struct kr_alarm now[], uint16_t n_now,
-                        const struct kr_result *refusal, struct kept_station *kept)
+static void tell_alarms(struct station_log *log, const struct kr_alarm now[], uint16_t n_now,
+                        const struct kr_result *refusal, struct station_commits *commits)
 {
-    for (uint16_t i = 0; i < story->n_alarms; i++) {
-        if (!among(&story->alarm[i], now, n_now)) {
-            tell_alarm(story, &story->alarm[i], false);
-            keeper_alarm(kept, &story->alarm[i], false);
+    for (uint16_t i = 0; i < log->n_alarms; i++) {
+        if (!among(&log->alarm[i], now, n_now)) {
+            tell_alarm(log, &log->alarm[i], false);
+            committer_alarm(commits, &log->alarm[i], false);
         }
     }
     for (uint16_t i = 0; i < n_now; i++) {
-        if (!among(&now[i], story->alarm, story->n_alarms)) {
-            tell_alarm(story, &now[i], true);
+        if (!among(&now[i], log->alarm, log->n_alarms)) {
+            tell_alarm(log, &now[i], true);
             if (now[i].code == KR_ALARM_PLAN_REFUSED && refusal)
-                tell_refusal(story, refusal);
-            keeper_alarm(kept, &now[i], true);
+                tell_refusal(log, refusal);
+            committer_alarm(commits, &now[i], true);
         }
     }
-    memcpy(story->alarm, now, n_now * sizeof now[0]);
-    story->n_alarms = n_now;
+    memcpy(log->alarm, now, n_now * sizeof now[0]);
+    log->n_alarms = n_now;
 }
 
-void story_step(struct story *story, const struct kr_station *station, struct kept_station *kept)
+void station_log_step(struct station_log *log, const struct kr_station *station,
+                      struct station_commits *commits)
 {
     const struct kr_alarm *now;
     uint16_t n_now = kr_station_alarms(station, &now);
-    if (n_now > 0 || story->n_alarms > 0) /* alarms first: they are why the state changes */
-        tell_alarms(story, now, n_now, kr_station_refusal(station), kept);
-    tell_state(story, kr_station_state(station));
+    if (n_now > 0 || log->n_alarms > 0) /* alarms first: they are why the state changes */
+        tell_alarms(log, now, n_now, kr_station_refusal(station), commits);
+    tell_state(log, kr_station_state(station));
 }
 
 /* ---- commands and requests -------------------------------------------------------------------------------- */
@@ -145,32 +146,32 @@ static void result_words(const struct kr_result *result, enum kr_unit unit, char
 }
 
 /* A PLC may write the same command in every scan: it is told once. */
-void story_command(struct story *story, const struct kr_snapshot *command)
+void station_log_command(struct station_log *log, const struct kr_snapshot *command)
 {
-    if (!command->present || memcmp(command->word, story->command.word, sizeof command->word) == 0)
+    if (!command->present || memcmp(command->word, log->command.word, sizeof command->word) == 0)
         return;
-    story->command = *command;
-    story->command_untold = true;
+    log->command = *command;
+    log->command_untold = true;
 }
 
-static void tell_command(struct story *story, const struct kr_image *image)
+static void tell_command(struct station_log *log, const struct kr_image *image)
 {
     static const struct result_registers regs = {KR_REG_COMMAND_RESULT, KR_REG_COMMAND_RESULT_RAIL,
                                                  KR_REG_COMMAND_RESULT_ITEM, KR_REG_COMMAND_RESULT_VALUE,
                                                  KR_REG_COMMAND_RESULT_LIMIT};
     char command[WORD_MAX], job[WORD_MAX], text[LOG_LINE_MAX / 2];
-    uint16_t number = kr_snapshot_u16(&story->command, KR_BLOCK_COMMAND, KR_REG_COMMAND_NUMBER, 0);
-    uint16_t kind = kr_snapshot_u16(&story->command, KR_BLOCK_COMMAND, KR_REG_COMMAND, 0);
-    uint16_t job_kind = kr_snapshot_u16(&story->command, KR_BLOCK_COMMAND, KR_REG_COMMAND_JOB, 0);
+    uint16_t number = kr_snapshot_u16(&log->command, KR_BLOCK_COMMAND, KR_REG_COMMAND_NUMBER, 0);
+    uint16_t kind = kr_snapshot_u16(&log->command, KR_BLOCK_COMMAND, KR_REG_COMMAND, 0);
+    uint16_t job_kind = kr_snapshot_u16(&log->command, KR_BLOCK_COMMAND, KR_REG_COMMAND_JOB, 0);
     struct kr_result result = result_of(image, &regs);
     result_words(&result, image->format.unit, text, sizeof text);
     bool start = kind == KR_COMMAND_START;
-    log_line(result.code == KR_OK ? LOG_INFORMATION : LOG_NOTICE, "%s: command %u, %s%s%s: %s", story->name,
+    log_line(result.code == KR_OK ? LOG_INFORMATION : LOG_NOTICE, "%s: command %u, %s%s%s: %s", log->name,
              number, word_for("COMMAND", kind, command), start ? " " : "",
              start ? word_for("COMMAND_JOB", job_kind, job) : "", text);
 }
 
-static void tell_verdict(struct story *story, const struct kr_image *image)
+static void tell_verdict(struct station_log *log, const struct kr_image *image)
 {
     static const struct result_registers regs = {KR_REG_VERDICT_CODE, KR_REG_VERDICT_RAIL,
                                                  KR_REG_VERDICT_ITEM, KR_REG_VERDICT_VALUE,
@@ -178,44 +179,43 @@ static void tell_verdict(struct story *story, const struct kr_image *image)
     char kind[WORD_MAX], text[LOG_LINE_MAX / 2], sum[WORD_MAX];
     struct kr_result result = result_of(image, &regs);
     uint16_t session = word16(image, KR_REG_VERDICT_SESSION), number = word16(image, KR_REG_VERDICT_NUMBER);
-    if (session == story->verdict_session && number == story->verdict_number &&
-        result.code == story->verdict_code)
+    if (session == log->verdict_session && number == log->verdict_number && result.code == log->verdict_code)
         return;
-    story->verdict_session = session;
-    story->verdict_number = number;
-    story->verdict_code = result.code;
+    log->verdict_session = session;
+    log->verdict_number = number;
+    log->verdict_code = result.code;
     result_words(&result, image->format.unit, text, sizeof text);
     kr_length_text(value_of(image, KR_REG_VERDICT_SUM, true), image->format.unit, sum, sizeof sum);
     log_line(result.code == KR_OK ? LOG_INFORMATION : LOG_NOTICE,
-             "%s: request %u, %s order %lu (%u slits, sum %s): %s", story->name, number,
+             "%s: request %u, %s order %lu (%u slits, sum %s): %s", log->name, number,
              word_for("REQUEST_KIND", word16(image, KR_REG_VERDICT_KIND), kind),
              (unsigned long)word32(image, KR_REG_VERDICT_ORDER), word16(image, KR_REG_VERDICT_SLIT_COUNT),
              sum, text);
 }
 
-static void tell_edit(struct story *story, const struct kr_image *image)
+static void tell_edit(struct station_log *log, const struct kr_image *image)
 {
     static const struct result_registers regs = {KR_REG_EDITED_CODE, KR_REG_EDITED_RAIL, KR_REG_EDITED_ITEM,
                                                  KR_REG_EDITED_VALUE, KR_REG_EDITED_LIMIT};
     char kind[WORD_MAX], text[LOG_LINE_MAX / 2];
     uint16_t session = word16(image, KR_REG_EDITED_SESSION), number = word16(image, KR_REG_EDITED_NUMBER);
-    if (session == story->edit_session && number == story->edit_number)
+    if (session == log->edit_session && number == log->edit_number)
         return;
-    story->edit_session = session;
-    story->edit_number = number;
+    log->edit_session = session;
+    log->edit_number = number;
     struct kr_result result = result_of(image, &regs);
     result.rail = 0; /* the line names it already */
     result_words(&result, image->format.unit, text, sizeof text);
-    log_line(LOG_NOTICE, "%s: maintenance request %u, %s, rail %u, holder %u: %s", story->name, number,
+    log_line(LOG_NOTICE, "%s: maintenance request %u, %s, rail %u, holder %u: %s", log->name, number,
              word_for("EDIT_KIND", word16(image, KR_REG_EDITED_KIND), kind),
              word16(image, KR_REG_EDITED_RAIL), word16(image, KR_REG_EDITED_HOLDER), text);
 }
 
-void story_image(struct story *story, const struct kr_image *image)
+void station_log_image(struct station_log *log, const struct kr_image *image)
 {
-    if (story->command_untold)
-        tell_command(story, image);
-    story->command_untold = false;
-    tell_verdict(story, image);
-    tell_edit(story, image);
+    if (log->command_untold)
+        tell_command(log, image);
+    log->command_untold = false;
+    tell_verdict(log, image);
+    tell_edit(log, image);
 }

@@ -1,10 +1,10 @@
-/* The story of a station for the log: unit states, alarms in words, commands and requests with what became of them. */
-#ifndef DAEMON_STORY_H
-#define DAEMON_STORY_H
+/* What the log tells of a station: unit states, alarms in words, commands and requests with what became of them. */
+#ifndef DAEMON_STATION_LOG_H
+#define DAEMON_STATION_LOG_H
 
-#include "keeper.h"
+#include "committer.h"
 
-struct story {
+struct station_log {
     const char *name;
     struct kr_format format;
     enum kr_unit_state state;
@@ -17,16 +17,17 @@ struct story {
     uint16_t edit_session, edit_number;
 };
 
-void story_open(struct story *story, const char *name, const struct kr_station *station,
-                struct kr_format format);
+void station_log_open(struct station_log *log, const char *name, const struct kr_station *station,
+                      struct kr_format format);
 
 /* Called after every step. Alarms also go to the book. */
-void story_step(struct story *story, const struct kr_station *station, struct kept_station *kept);
+void station_log_step(struct station_log *log, const struct kr_station *station,
+                      struct station_commits *commits);
 
 /* A command was handed to the station in this cycle. */
-void story_command(struct story *story, const struct kr_snapshot *command);
+void station_log_command(struct station_log *log, const struct kr_snapshot *command);
 
 /* Called when an image is published: tells what it says of the command and of the request. */
-void story_image(struct story *story, const struct kr_image *image);
+void station_log_image(struct station_log *log, const struct kr_image *image);
 
 #endif

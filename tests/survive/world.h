@@ -1,7 +1,7 @@
 /* world: a station with all that is around it, in one flat struct: the daemon that stores and plans, the toy machine, and
  * a PLC that remembers what it was told. A copy of it is a checkpoint. Time is the number of cycles.
  *
- * The station is the real one, its planner too. What the daemon does is done as src/daemon/keeper.c and plans.c do it:
+ * The station is the real one, its planner too. What the daemon does is done as src/daemon/committer.c and plans.c do it:
  * one commit under way, a copy of what stood there when it began; one plan under way, its answer kept for the next cycle. */
 #ifndef KR_TESTS_WORLD_H
 #define KR_TESTS_WORLD_H
