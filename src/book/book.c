@@ -66,9 +66,9 @@ static bool read_commits(struct kr_book *book)
     return commits >= 0 || book_fail(book, "damaged: table confirmed holds no number%s", SCHEMA_ADVICE);
 }
 
-static bool hear_witness(struct kr_book *book)
+static bool check_confirmed_count(struct kr_book *book)
 {
-    uint64_t confirmed = book->in_memory ? 0 : witness_read(book->lock);
+    uint64_t confirmed = book->in_memory ? 0 : confirmed_count_read(book->lock);
     if (confirmed <= book->commits)
         return true;
     return book_fail(
@@ -98,7 +98,7 @@ static bool open_file(struct kr_book *book, const char *path)
         return book_fail(book, "%s", error.text);
     if (!rows_prepare(book->sql.db) || !sql_prepare(&book->sql))
         return book_fail_sql(book, "a statement");
-    return read_commits(book) && hear_witness(book);
+    return read_commits(book) && check_confirmed_count(book);
 }
 
 struct kr_book *kr_book_open(const char *path, char *error, size_t error_size)
@@ -154,7 +154,7 @@ static bool confirm(struct kr_book *book)
         return take_back(book);
     book->commits++;
     if (!book->in_memory)
-        witness_write(book->lock, book->commits);
+        confirmed_count_write(book->lock, book->commits);
     return true;
 }
 

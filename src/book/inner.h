@@ -16,7 +16,7 @@ struct kept {
 struct kr_book {
     struct sql sql;
     bool in_memory;
-    int lock;         /* descriptor that holds the lock file, -1: none; the witness stands in that file */
+    int lock; /* descriptor that holds the lock file, -1: none; that file also holds the confirmed count */
     uint64_t commits; /* confirmed, in the life of this file */
     uint16_t n_stations;
     struct kept station[KR_BOOK_STATIONS_MAX];
@@ -42,8 +42,8 @@ bool book_write(struct kr_book *book, struct kept *kept, const struct kr_book_en
 /* Of all that a station starts from (seal.c). */
 int64_t book_seal(const struct kept *kept);
 
-/* How many transactions were confirmed (witness.c); 0 if nobody knows. */
-void witness_write(int fd, uint64_t commits);
-uint64_t witness_read(int fd);
+/* How many transactions were confirmed (confirmed_count.c); 0 if nobody knows. */
+void confirmed_count_write(int fd, uint64_t commits);
+uint64_t confirmed_count_read(int fd);
 
 #endif

@@ -20,7 +20,7 @@ static const char *const version_1[] = {
     "  number INTEGER NOT NULL CHECK(number BETWEEN 1 AND 65535), "
     "  started_at TEXT NOT NULL);",
 
-    /* Transactions ever made; witness.c holds it against what was confirmed. */
+    /* Transactions ever made; confirmed_count.c holds it against what was confirmed. */
     "CREATE TABLE confirmed(only INTEGER PRIMARY KEY CHECK(only = 1), commits INTEGER NOT NULL);"
     "INSERT INTO confirmed VALUES(1, 0);",
 

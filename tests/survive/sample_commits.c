@@ -1,15 +1,15 @@
-#include "story.h"
+#include "sample_commits.h"
 
 #include <string.h>
 
 #define HOLDERS 5
 
-const char *story_station(int station)
+const char *sample_station(int station)
 {
     return station == 0 ? "osier mill, slitter 1" : "osier mill, slitter 2";
 }
 
-int story_whose(int i)
+int sample_whose(int i)
 {
     return i % 3 == 0 ? 1 : 0;
 }
@@ -121,12 +121,12 @@ static void apply(struct kr_durable *d, int i)
     apply_record(d, i);
 }
 
-const struct kr_durable *story_durable(int station, int i)
+const struct kr_durable *sample_durable(int station, int i)
 {
     static struct kr_durable d;
     memset(&d, 0, sizeof d);
     for (int k = 1; k <= i; k++)
-        if (story_whose(k) == station)
+        if (sample_whose(k) == station)
             apply(&d, k);
     return &d;
 }
@@ -144,12 +144,12 @@ static void add_changeover(struct kr_book_entry *entry, int i)
             (struct kr_book_move){1, (uint16_t)(m % HOLDERS + 1), m, m + i, 1000 * m, 1000 * m + 900};
 }
 
-const struct kr_book_entry *story_entry(int i)
+const struct kr_book_entry *sample_entry(int i)
 {
     static struct kr_book_entry entry;
     memset(&entry, 0, sizeof entry);
     entry.now_utc_ms = 1772346600000 + 1000 * i;
-    entry.durable = *story_durable(story_whose(i), i);
+    entry.durable = *sample_durable(sample_whose(i), i);
     entry.n_holders[0] = HOLDERS;
     entry.n_alarms = (uint16_t)(i % 3);
     for (int k = 0; k < entry.n_alarms; k++)
@@ -236,7 +236,7 @@ static bool same_edit(const struct kr_edit *a, const struct kr_edit *b)
            a->result.limit == b->result.limit && strcmp(a->origin, b->origin) == 0;
 }
 
-bool story_same(const struct kr_durable *a, const struct kr_durable *b)
+bool sample_same(const struct kr_durable *a, const struct kr_durable *b)
 {
     return a->serial == b->serial && a->staged == b->staged && a->in_force == b->in_force &&
            (!a->staged || same_order(&a->staged_order, &b->staged_order)) &&

@@ -7,14 +7,14 @@
 #include <unistd.h>
 
 #include "cut_vfs.h"
-#include "story.h"
+#include "sample_commits.h"
 #include "suite.h"
 
 static char folder[64], path[96];
 static bool everything; /* no step is left out: the long run */
 static bool slow;       /* under sanitizers most are */
 
-/* Checkpoints come after a few pages, not after a thousand: a short story then meets them too. */
+/* Checkpoints come after a few pages, not after a thousand: a short series then meets them too. */
 static sqlite3 *newest;
 static int note_connection(sqlite3 *db, const char **error, const void *api)
 {
@@ -56,7 +56,7 @@ static void teardown(void)
     ck_assert_int_eq(rmdir(folder), 0);
 }
 
-/* ---- one run of the story ----------------------------------------------------------------------------------- */
+/* ---- one run of the commits ----------------------------------------------------------------------------------- */
 
 struct run {
     int answered; /* commits that were confirmed */
@@ -65,12 +65,12 @@ struct run {
     char error[KR_BOOK_TEXT_MAX]; /* of the first call that failed */
 };
 
-static bool load_stations(struct kr_book *book, uint16_t index[STORY_STATIONS],
-                          struct kr_durable loaded[STORY_STATIONS])
+static bool load_stations(struct kr_book *book, uint16_t index[SAMPLE_STATIONS],
+                          struct kr_durable loaded[SAMPLE_STATIONS])
 {
-    memset(loaded, 0, STORY_STATIONS * sizeof *loaded);
-    for (int s = 0; s < STORY_STATIONS; s++)
-        if (kr_book_load(book, story_station(s), &index[s], &loaded[s]) == KR_LOAD_FAILED)
+    memset(loaded, 0, SAMPLE_STATIONS * sizeof *loaded);
+    for (int s = 0; s < SAMPLE_STATIONS; s++)
+        if (kr_book_load(book, sample_station(s), &index[s], &loaded[s]) == KR_LOAD_FAILED)
             return false;
     return true;
 }
@@ -82,18 +82,18 @@ static void note_error(struct run *run, struct kr_book *book)
     ck_assert_str_ne(run->error, "");
 }
 
-/* The story goes on behind the commits that were confirmed, until a call fails. */
+/* The series goes on behind the commits that were confirmed, until a call fails. */
 static void tell(struct kr_book *book, struct run *run)
 {
-    static struct kr_durable loaded[STORY_STATIONS];
-    uint16_t index[STORY_STATIONS], session;
+    static struct kr_durable loaded[SAMPLE_STATIONS];
+    uint16_t index[SAMPLE_STATIONS], session;
     bool ok = kr_book_session(book, 0, &session);
     if (ok)
         run->session = session;
     ok = ok && load_stations(book, index, loaded);
-    for (int i = run->answered + 1; ok && i <= STORY_COMMITS; i++) {
+    for (int i = run->answered + 1; ok && i <= SAMPLE_COMMITS; i++) {
         run->begun = i;
-        ok = kr_book_commit(book, index[story_whose(i)], story_entry(i));
+        ok = kr_book_commit(book, index[sample_whose(i)], sample_entry(i));
         if (ok)
             run->answered = i;
     }
@@ -101,7 +101,7 @@ static void tell(struct kr_book *book, struct run *run)
         note_error(run, book);
 }
 
-static void run_story(struct run *run)
+static void run_commits(struct run *run)
 {
     char error[KR_BOOK_TEXT_MAX] = "";
     struct kr_book *book = opened(error);
@@ -116,10 +116,10 @@ static void run_story(struct run *run)
 
 /* ---- what must be there ------------------------------------------------------------------------------------- */
 
-static bool both_at(const struct kr_durable loaded[STORY_STATIONS], int i)
+static bool both_at(const struct kr_durable loaded[SAMPLE_STATIONS], int i)
 {
-    for (int s = 0; s < STORY_STATIONS; s++)
-        if (!story_same(&loaded[s], story_durable(s, i)))
+    for (int s = 0; s < SAMPLE_STATIONS; s++)
+        if (!sample_same(&loaded[s], sample_durable(s, i)))
             return false;
     return true;
 }
@@ -127,9 +127,9 @@ static bool both_at(const struct kr_durable loaded[STORY_STATIONS], int i)
 /* Opens what is left. Returns the number of commits that it holds. */
 static int judge(const struct run *run, const char *what)
 {
-    static struct kr_durable loaded[STORY_STATIONS];
+    static struct kr_durable loaded[SAMPLE_STATIONS];
     char error[KR_BOOK_TEXT_MAX] = "";
-    uint16_t index[STORY_STATIONS], session;
+    uint16_t index[SAMPLE_STATIONS], session;
     struct kr_book *book = opened(error);
     ck_assert_msg(book != NULL, "%s: the book does not open: %s", what, error);
     ck_assert_msg(kr_book_session(book, 0, &session), "%s: %s", what, kr_book_error(book));
@@ -146,8 +146,8 @@ static void judge_and_go_on(struct run *run, const char *what)
 {
     run->answered = judge(run, what);
     run->error[0] = 0;
-    run_story(run);
-    ck_assert_msg(run->answered == STORY_COMMITS, "%s: later: %s", what, run->error);
+    run_commits(run);
+    ck_assert_msg(run->answered == SAMPLE_COMMITS, "%s: later: %s", what, run->error);
     run->begun = 0;
     judge(run, what);
 }
@@ -158,12 +158,12 @@ static void wipe(void)
     forget_lock_file();
 }
 
-static long steps_of_story(void)
+static long steps_of_commits(void)
 {
     struct run run = {0};
     wipe();
-    run_story(&run);
-    ck_assert_msg(run.answered == STORY_COMMITS, "%s", run.error);
+    run_commits(&run);
+    ck_assert_msg(run.answered == SAMPLE_COMMITS, "%s", run.error);
     run.begun = 0;
     long steps = cut_steps();
     judge(&run, "undisturbed");
@@ -180,7 +180,7 @@ static int variants_of(enum cut_keep keep)
 
 START_TEST(a_power_cut_at_any_step_leaves_the_state_before_or_after_the_commit)
 {
-    long steps = steps_of_story(), cuts = 0, kept_new = 0;
+    long steps = steps_of_commits(), cuts = 0, kept_new = 0;
     for (long at = 1; at <= steps; at += slow ? 5 : 1) {
         for (int keep = 0; keep < CUT_KEEPS; keep++) {
             for (int v = 0; v < variants_of((enum cut_keep)keep); v++, cuts++) {
@@ -189,8 +189,8 @@ START_TEST(a_power_cut_at_any_step_leaves_the_state_before_or_after_the_commit)
                 struct run run = {0};
                 wipe();
                 cut_power_at(at);
-                run_story(&run);
-                ck_assert_msg(cut_is_off(), "%s: the story ended before", what);
+                run_commits(&run);
+                ck_assert_msg(cut_is_off(), "%s: the commits ended before", what);
                 cut_power_up((enum cut_keep)keep, (uint64_t)(at * 16 + v));
                 int held = judge(&run, what);
                 kept_new += held > run.answered;
@@ -208,7 +208,7 @@ END_TEST
 /* The second cut falls into what the start after the first one does: recovery, migration, its checkpoint. */
 START_TEST(a_power_cut_while_coming_up_after_a_power_cut_loses_nothing_either)
 {
-    long steps = steps_of_story(), cuts = 0;
+    long steps = steps_of_commits(), cuts = 0;
     for (long at = 1; at <= steps; at += everything ? 1 : slow ? 97 : 23) {
         for (int keep = 0; keep < CUT_KEEPS; keep++) {
             bool again = true;
@@ -218,7 +218,7 @@ START_TEST(a_power_cut_while_coming_up_after_a_power_cut_loses_nothing_either)
                 struct run run = {0};
                 wipe();
                 cut_power_at(at);
-                run_story(&run);
+                run_commits(&run);
                 cut_power_up((enum cut_keep)keep, (uint64_t)at);
                 cut_power_at(second);
                 char error[KR_BOOK_TEXT_MAX];
@@ -258,15 +258,15 @@ static long next_step(long nth)
     return nth + (everything || nth < 20 ? 1 : slow ? 17 : 3);
 }
 
-static void fail_story(struct run *run, const struct failure *f, long nth, bool for_good)
+static void fail_commits(struct run *run, const struct failure *f, long nth, bool for_good)
 {
     wipe();
     *run = (struct run){0};
     cut_fail_at(nth, f->steps, f->rc, for_good);
-    run_story(run);
+    run_commits(run);
 }
 
-START_TEST(a_disk_that_fails_at_any_step_fails_the_call_and_once_it_is_mended_the_story_goes_on)
+START_TEST(a_disk_that_fails_at_any_step_fails_the_call_and_once_it_is_mended_the_commits_go_on)
 {
     const struct failure *f = &failure[_i / 2];
     bool for_good = _i % 2, hit = true;
@@ -275,7 +275,7 @@ START_TEST(a_disk_that_fails_at_any_step_fails_the_call_and_once_it_is_mended_th
         char what[96];
         snprintf(what, sizeof what, "%s, step %ld%s", f->name, nth, for_good ? " and all behind it" : "");
         struct run run;
-        fail_story(&run, f, nth, for_good);
+        fail_commits(&run, f, nth, for_good);
         hit = cut_failed();
         cut_fail_at(0, 0, 0, false);
         failures += hit;
@@ -299,7 +299,7 @@ START_TEST(a_power_cut_after_a_failure_leaves_the_state_before_or_after_the_comm
             char what[96];
             snprintf(what, sizeof what, "%s, step %ld, then a cut that keeps %d", f->name, nth, keep);
             struct run run;
-            fail_story(&run, f, nth, true);
+            fail_commits(&run, f, nth, true);
             hit = cut_failed();
             cut_power_up((enum cut_keep)keep, (uint64_t)nth);
             judge(&run, what);
@@ -327,7 +327,7 @@ Suite *make_suite(void)
     tcase_set_timeout(tc, 3600);
     tcase_add_checked_fixture(tc, setup, teardown);
     tcase_add_loop_test(tc,
-                        a_disk_that_fails_at_any_step_fails_the_call_and_once_it_is_mended_the_story_goes_on,
+                        a_disk_that_fails_at_any_step_fails_the_call_and_once_it_is_mended_the_commits_go_on,
                         0, 2 * N_FAILURES);
     tcase_add_loop_test(tc,
                         a_power_cut_after_a_failure_leaves_the_state_before_or_after_the_commit_that_failed,

@@ -15,7 +15,7 @@
 
 #include "cut_vfs.h"
 #include "kniferail/history.h"
-#include "story.h"
+#include "sample_commits.h"
 #include "suite.h"
 
 #define PAGE 4096
@@ -53,45 +53,45 @@ static void teardown(void)
     ck_assert_int_eq(rmdir(folder), 0);
 }
 
-/* ---- a book with a story, and what becomes of it ------------------------------------------------------------- */
+/* ---- a book with some commits, and what becomes of it ------------------------------------------------------------- */
 
 static char told[KR_BOOK_TEXT_MAX]; /* why the last one was refused */
 
-static bool load_stations(struct kr_book *book, uint16_t index[STORY_STATIONS],
-                          struct kr_durable loaded[STORY_STATIONS])
+static bool load_stations(struct kr_book *book, uint16_t index[SAMPLE_STATIONS],
+                          struct kr_durable loaded[SAMPLE_STATIONS])
 {
-    memset(loaded, 0, STORY_STATIONS * sizeof *loaded);
-    for (int s = 0; s < STORY_STATIONS; s++)
-        if (kr_book_load(book, story_station(s), &index[s], &loaded[s]) == KR_LOAD_FAILED)
+    memset(loaded, 0, SAMPLE_STATIONS * sizeof *loaded);
+    for (int s = 0; s < SAMPLE_STATIONS; s++)
+        if (kr_book_load(book, sample_station(s), &index[s], &loaded[s]) == KR_LOAD_FAILED)
             return false;
     return true;
 }
 
-static struct kr_book *book_with_story(void)
+static struct kr_book *book_with_commits(void)
 {
-    static struct kr_durable loaded[STORY_STATIONS];
-    uint16_t index[STORY_STATIONS], session;
+    static struct kr_durable loaded[SAMPLE_STATIONS];
+    uint16_t index[SAMPLE_STATIONS], session;
     struct kr_book *book = kr_book_open(path, told, sizeof told);
     ck_assert_msg(book != NULL, "%s", told);
     ck_assert(kr_book_session(book, 0, &session));
     ck_assert(load_stations(book, index, loaded));
-    for (int i = 1; i <= STORY_COMMITS; i++)
-        ck_assert_msg(kr_book_commit(book, index[story_whose(i)], story_entry(i)), "%s", kr_book_error(book));
+    for (int i = 1; i <= SAMPLE_COMMITS; i++)
+        ck_assert_msg(kr_book_commit(book, index[sample_whose(i)], sample_entry(i)), "%s", kr_book_error(book));
     return book;
 }
 
 /* True: it opened and holds all that was confirmed. False: it was refused, and told says why. */
 static bool survives(const char *what)
 {
-    static struct kr_durable loaded[STORY_STATIONS];
-    uint16_t index[STORY_STATIONS];
+    static struct kr_durable loaded[SAMPLE_STATIONS];
+    uint16_t index[SAMPLE_STATIONS];
     told[0] = 0;
     struct kr_book *book = kr_book_open(path, told, sizeof told);
     bool ok = book != NULL && load_stations(book, index, loaded);
     if (book != NULL && !ok)
         snprintf(told, sizeof told, "%s", kr_book_error(book));
-    for (int s = 0; ok && s < STORY_STATIONS; s++)
-        ck_assert_msg(story_same(&loaded[s], story_durable(s, STORY_COMMITS)),
+    for (int s = 0; ok && s < SAMPLE_STATIONS; s++)
+        ck_assert_msg(sample_same(&loaded[s], sample_durable(s, SAMPLE_COMMITS)),
                       "%s: opens, and station %d is not what was stored", what, s + 1);
     kr_book_close(book);
     ck_assert_msg(ok || (told[0] != 0 && strchr(told, '\n') == NULL && strlen(told) < sizeof told - 1),
@@ -123,14 +123,14 @@ static void print(const char *what, const struct tally *tally)
 
 static void leave_closed(void)
 {
-    kr_book_close(book_with_story());
+    kr_book_close(book_with_commits());
     cut_save();
 }
 
 /* All is in the -wal file, as after a kill or a power cut. */
 static void leave_cut_off(void)
 {
-    struct kr_book *book = book_with_story();
+    struct kr_book *book = book_with_commits();
     cut_power_up(CUT_KEEP_SYNCED, 0);
     cut_save();
     kr_book_close(book);
@@ -161,7 +161,7 @@ static void note_damage(void *arg, const char *table, int64_t rows, int64_t firs
 /* The tables in which something is not what was stored, by name; and whether the history could be read at all. */
 static bool history_damage(char names[200])
 {
-    struct kr_history *history = kr_history_open(path, story_station(0), told, sizeof told);
+    struct kr_history *history = kr_history_open(path, sample_station(0), told, sizeof told);
     names[0] = 0;
     bool ok = history != NULL && kr_history_check(history, note_damage, names);
     kr_history_close(history);
@@ -329,8 +329,8 @@ START_TEST(a_value_changed_in_place_is_told_and_what_to_do)
     ck_assert_ptr_nonnull(strstr(told, "damaged or changed by hand"));
     ck_assert_int_eq(sqlite3_exec(db, "UPDATE station SET seal = NULL", 0, 0, 0), SQLITE_OK);
     sqlite3_close(db);
-    static struct kr_durable loaded[STORY_STATIONS];
-    uint16_t index[STORY_STATIONS];
+    static struct kr_durable loaded[SAMPLE_STATIONS];
+    uint16_t index[SAMPLE_STATIONS];
     struct kr_book *book = kr_book_open(path, told, sizeof told);
     ck_assert_msg(book != NULL, "%s", told);
     ck_assert(load_stations(book, index, loaded)); /* whoever takes the seal off means it */
@@ -397,9 +397,9 @@ START_TEST(a_changed_value_in_any_column_of_the_history_is_told)
 }
 END_TEST
 
-START_TEST(an_older_copy_is_told_until_the_witness_is_taken_away)
+START_TEST(an_older_copy_is_told_until_the_lock_file_is_taken_away)
 {
-    struct kr_book *book = book_with_story();
+    struct kr_book *book = book_with_commits();
     kr_book_close(book);
     cut_save();
     book = kr_book_open(path, told, sizeof told);
@@ -421,7 +421,7 @@ static void write_lock_file(const char *text)
     close(fd);
 }
 
-START_TEST(a_witness_that_is_damaged_tells_nothing)
+START_TEST(a_confirmed_count_that_is_damaged_tells_nothing)
 {
     leave_closed();
     write_lock_file("");
@@ -454,7 +454,7 @@ static void leave_killed(void)
     pid_t child = fork();
     ck_assert_int_ge(child, 0);
     if (child == 0) {
-        book_with_story();
+        book_with_commits();
         raise(SIGKILL);
     }
     int status;
@@ -503,15 +503,15 @@ static int fill_disk(void)
 
 START_TEST(a_real_full_disk_fails_the_commit_and_room_mends_it)
 {
-    static struct kr_durable loaded[STORY_STATIONS];
-    uint16_t index[STORY_STATIONS];
+    static struct kr_durable loaded[SAMPLE_STATIONS];
+    uint16_t index[SAMPLE_STATIONS];
     if (!mount_small())
         return;
     struct kr_book *book = kr_book_open(path, told, sizeof told);
     ck_assert_msg(book != NULL && load_stations(book, index, loaded), "%s", told);
     int filler = fill_disk(), failed = 0;
-    for (int i = 1; i <= STORY_COMMITS; i++) {
-        while (!kr_book_commit(book, index[story_whose(i)], story_entry(i))) {
+    for (int i = 1; i <= SAMPLE_COMMITS; i++) {
+        while (!kr_book_commit(book, index[sample_whose(i)], sample_entry(i))) {
             ck_assert_msg(strstr(kr_book_error(book), "full") != NULL, "%s", kr_book_error(book));
             ck_assert_int_lt(failed++, 200);
             ck_assert_int_eq(ftruncate(filler, lseek(filler, 0, SEEK_END) - 4096), 0);
@@ -539,8 +539,8 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_page_that_is_zero_or_another_page_is_harmless_or_told);
     tcase_add_test(tc, a_value_changed_in_place_is_told_and_what_to_do);
     tcase_add_loop_test(tc, a_changed_value_in_any_column_of_the_history_is_told, 0, N_HISTORY_TABLES);
-    tcase_add_test(tc, an_older_copy_is_told_until_the_witness_is_taken_away);
-    tcase_add_test(tc, a_witness_that_is_damaged_tells_nothing);
+    tcase_add_test(tc, an_older_copy_is_told_until_the_lock_file_is_taken_away);
+    tcase_add_test(tc, a_confirmed_count_that_is_damaged_tells_nothing);
     tcase_add_test(tc, a_file_that_is_read_only_is_told);
 
     tc = suite_case(suite, "real files");
