@@ -209,15 +209,15 @@ static void note_phase(struct sim_axis *a)
 /* ---- one sub-step -------------------------------------------------------------------------------------- */
 
 void sim_axis_step(struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs,
-                   struct sim_moment moment, struct sim_witness *witness)
+                   struct sim_moment moment, struct sim_incidents *incidents)
 {
-    uint32_t collisions = witness->collision.count;
+    uint32_t collisions = incidents->collision.count;
     double from_um = a->drive.actual.at_um;
     double to_um = sim_drive_step(&a->drive, config, supply_of(a, inputs));
-    sim_rail_actuate(&a->rail, config, forces_on(a, inputs), moment, witness);
-    to_um = sim_rail_move(&a->rail, config, to_um, moment, witness);
-    sim_drive_moved(&a->drive, config, to_um, moment.seed, moment.rail);
-    if (witness->collision.count != collisions) /* a crash: the drive feels it as a following error */
+    sim_rail_actuate(&a->rail, config, forces_on(a, inputs), moment, incidents);
+    to_um = sim_rail_move(&a->rail, config, to_um, moment, incidents);
+    sim_drive_moved(&a->drive, config, to_um, moment.seed, moment.rail_index);
+    if (incidents->collision.count != collisions) /* a crash: the drive feels it as a following error */
         sim_drive_trip(&a->drive, config, SIM_ERROR_FOLLOWING);
     int32_t bounces = sim_axis_broken(a, SIM_SWITCH_BOUNCES) ? a->value[SIM_SWITCH_BOUNCES] : 0;
     sim_switch_step(&a->sw, &a->probe, &a->rail, config, from_um, to_um, stuck(a), bounces, moment);

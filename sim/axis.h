@@ -6,7 +6,7 @@
 
 void sim_axis_init(struct sim_axis *a, const struct sim_rail_config *config);
 void sim_axis_step(struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs,
-                   struct sim_moment moment, struct sim_witness *witness);
+                   struct sim_moment moment, struct sim_incidents *incidents);
 /* What arrives at the drive, and what it says; both go nowhere while the link is lost. */
 void sim_axis_write(struct sim_axis *a, const struct kr_axis_out *out);
 void sim_axis_read(const struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs,

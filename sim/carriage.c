@@ -83,22 +83,22 @@ static void begin_creep(struct sim_rail *rail, int16_t holder, struct sim_draw d
 }
 
 static void let_go(struct sim_rail *rail, const struct sim_rail_config *config, struct sim_moment moment,
-                   struct sim_witness *witness)
+                   struct sim_incidents *incidents)
 {
     int16_t holder = rail->carriage.docked;
     struct sim_holder *h = &rail->holder[holder];
-    struct sim_draw draw = {moment.seed, SIM_DRAW_SLIP, moment.rail, (uint32_t)holder, h->releases++};
+    struct sim_draw draw = {moment.seed, SIM_DRAW_SLIP, moment.rail_index, (uint32_t)holder, h->releases++};
     rail->carriage.docked = SIM_NOBODY;
     rail->carriage.struck = false;
     rail->carriage.scratch_from_um = rail->carriage.at_um;
     if (h->seized || h->jammed)
         return;
-    sim_rail_shift(rail, holder, sim_draw_either_way(draw) * config->slip_um, witness);
+    sim_rail_shift(rail, holder, sim_draw_either_way(draw) * config->slip_um, incidents);
     begin_creep(rail, holder, draw);
 }
 
 static void move_pin(struct sim_rail *rail, const struct sim_rail_config *config, struct sim_forces f,
-                     struct sim_moment moment, struct sim_witness *witness)
+                     struct sim_moment moment, struct sim_incidents *incidents)
 {
     struct sim_carriage *c = &rail->carriage;
     bool in = f.outputs & KR_DO_PIN_IN, out = f.outputs & KR_DO_PIN_OUT;
@@ -112,25 +112,27 @@ static void move_pin(struct sim_rail *rail, const struct sim_rail_config *config
         c->pin = SIM_PIN_TOUCH;
     int32_t free_below = c->struck ? SIM_PIN_CLEAR : SIM_PIN_TOUCH;
     if (out && c->docked != SIM_NOBODY && c->pin < free_below)
-        let_go(rail, config, moment, witness);
+        let_go(rail, config, moment, incidents);
 }
 
 /* ---- brake and clamp ----------------------------------------------------------------------------------- */
 
 /* The springs close on holders that stand anywhere: closing moves them a little. */
 static void clamp_all(struct sim_rail *rail, const struct sim_rail_config *config, struct sim_moment moment,
-                      struct sim_witness *witness)
+                      struct sim_incidents *incidents)
 {
     for (int16_t i = 0; i < (int16_t)rail->n_holders; i++) {
         struct sim_holder *h = &rail->holder[i];
-        struct sim_draw draw = {moment.seed, SIM_DRAW_CLAMP_SHIFT, moment.rail, (uint32_t)i, h->clampings++};
+        struct sim_draw draw = {moment.seed, SIM_DRAW_CLAMP_SHIFT, moment.rail_index, (uint32_t)i,
+                                h->clampings++};
         if (h->present && !h->seized && !h->jammed && i != rail->carriage.docked)
-            sim_rail_shift(rail, i, sim_draw_either_way(draw) * config->clamp_shift_um, witness);
+            sim_rail_shift(rail, i, sim_draw_either_way(draw) * config->clamp_shift_um, incidents);
     }
 }
 
 static void move_brake_and_clamp(struct sim_rail *rail, const struct sim_rail_config *config,
-                                 struct sim_forces f, struct sim_moment moment, struct sim_witness *witness)
+                                 struct sim_forces f, struct sim_moment moment,
+                                 struct sim_incidents *incidents)
 {
     struct sim_carriage *c = &rail->carriage;
     bool open_brake = f.outputs & KR_DO_BRAKE_OPEN && f.air;
@@ -142,11 +144,11 @@ static void move_brake_and_clamp(struct sim_rail *rail, const struct sim_rail_co
     travel(&c->clamp, open_clamp, config->clamp_open_ms, config->clamp_close_ms);
     bool is_free = c->clamp >= SIM_FREEING;
     if (rail->clamp_was_free && !is_free)
-        clamp_all(rail, config, moment, witness);
+        clamp_all(rail, config, moment, incidents);
     rail->clamp_was_free = is_free;
 }
 
-static void creep(struct sim_rail *rail, struct sim_witness *witness)
+static void creep(struct sim_rail *rail, struct sim_incidents *incidents)
 {
     const double step_um = SIM_CREEP_UM_PER_S * (SIM_SUBSTEP_US * 1e-6);
     for (int16_t i = 0; i < (int16_t)rail->n_holders; i++) {
@@ -156,7 +158,7 @@ static void creep(struct sim_rail *rail, struct sim_witness *witness)
         double by_um = fmax(-step_um, fmin(h->creep_left_um, step_um));
         h->creep_left_um = i == rail->carriage.docked ? 0 : h->creep_left_um - by_um;
         if (i != rail->carriage.docked)
-            sim_rail_shift(rail, i, by_um, witness);
+            sim_rail_shift(rail, i, by_um, incidents);
         if (h->creep_left_um == 0)
             rail->n_creeping--;
     }
@@ -164,7 +166,7 @@ static void creep(struct sim_rail *rail, struct sim_witness *witness)
 
 /* A docked holder that has come free is drawn to the pin by its taper. */
 static void centre_docked(struct sim_rail *rail, const struct sim_rail_config *config,
-                          struct sim_moment moment, struct sim_witness *witness)
+                          struct sim_moment moment, struct sim_incidents *incidents)
 {
     struct sim_carriage *c = &rail->carriage;
     if (c->docked == SIM_NOBODY || c->struck)
@@ -172,18 +174,18 @@ static void centre_docked(struct sim_rail *rail, const struct sim_rail_config *c
     if (sim_rail_held(rail, config, c->docked))
         return;
     if (rail->holder[c->docked].at_um != c->at_um)
-        sim_rail_push(rail, c->docked, c->at_um, moment, witness);
+        sim_rail_push(rail, c->docked, c->at_um, moment, incidents);
     c->held_at_um = c->at_um;
 }
 
 void sim_rail_actuate(struct sim_rail *rail, const struct sim_rail_config *config, struct sim_forces forces,
-                      struct sim_moment moment, struct sim_witness *witness)
+                      struct sim_moment moment, struct sim_incidents *incidents)
 {
-    move_pin(rail, config, forces, moment, witness);
-    move_brake_and_clamp(rail, config, forces, moment, witness);
-    centre_docked(rail, config, moment, witness);
+    move_pin(rail, config, forces, moment, incidents);
+    move_brake_and_clamp(rail, config, forces, moment, incidents);
+    centre_docked(rail, config, moment, incidents);
     if (rail->n_creeping > 0)
-        creep(rail, witness);
+        creep(rail, incidents);
 }
 
 /* ---- travel -------------------------------------------------------------------------------------------- */
@@ -220,20 +222,21 @@ static double carriage_goal(const struct sim_rail *rail, const struct sim_rail_c
     return fmax(c->held_at_um - config->pin_give_um, fmin(to_um, c->held_at_um + config->pin_give_um));
 }
 
-static void take_along(struct sim_rail *rail, struct sim_moment moment, struct sim_witness *witness)
+static void take_along(struct sim_rail *rail, struct sim_moment moment, struct sim_incidents *incidents)
 {
     struct sim_carriage *c = &rail->carriage;
     struct sim_holder *h = &rail->holder[c->docked];
     double offset_um = c->struck ? c->offset_um : 0;
-    if (c->struck && c->at_um - offset_um != h->at_um && witness->dragged.count++ == 0)
-        witness->dragged = (struct sim_incident){1, moment.rail, (uint16_t)c->docked, 0, moment.now_us, 0};
-    if (!sim_rail_push(rail, c->docked, c->at_um - offset_um, moment, witness))
+    if (c->struck && c->at_um - offset_um != h->at_um && incidents->dragged.count++ == 0)
+        incidents->dragged =
+            (struct sim_incident){1, moment.rail_index, (uint16_t)c->docked, 0, moment.now_us, 0};
+    if (!sim_rail_push(rail, c->docked, c->at_um - offset_um, moment, incidents))
         c->at_um = h->at_um + offset_um;
     c->held_at_um = c->at_um;
 }
 
 double sim_rail_move(struct sim_rail *rail, const struct sim_rail_config *config, double motor_um,
-                     struct sim_moment moment, struct sim_witness *witness)
+                     struct sim_moment moment, struct sim_incidents *incidents)
 {
     struct sim_carriage *c = &rail->carriage;
     double play_um = config->backlash_um / 2.0;
@@ -243,7 +246,7 @@ double sim_rail_move(struct sim_rail *rail, const struct sim_rail_config *config
     strike(rail, to_um);
     c->at_um = carriage_goal(rail, config, to_um);
     if (c->docked != SIM_NOBODY && !docked_is_fast(rail, config))
-        take_along(rail, moment, witness);
+        take_along(rail, moment, incidents);
     if (c->at_um == to_um)
         return motor_um;
     return fmax(c->at_um - play_um, fmin(motor_um, c->at_um + play_um));

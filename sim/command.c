@@ -175,7 +175,7 @@ static void show_incident(struct command *c, const char *what, const struct sim_
 {
     if (i)
         say(c, "%s: %u, the first on rail %u, holder %u, after %.3f s\n", what, (unsigned)i->count,
-            i->rail + 1u, i->holder + 1u, (double)i->at_us * 1e-6);
+            i->rail_index + 1u, i->holder_index + 1u, (double)i->at_us * 1e-6);
 }
 
 static bool do_show(struct command *c)

@@ -6,9 +6,7 @@
  *     holders                               where they truly stand
  *     counts                                set-points taken, and how often each holder was let go of
  *     faults                                what can be broken
- *     help
- *
- * Rails and holders count from 1. */
+ *     help */
 #ifndef KNIFERAIL_SIM_COMMAND_H
 #define KNIFERAIL_SIM_COMMAND_H
 

@@ -44,7 +44,7 @@ void sim_parameter_set(const struct sim_parameter *parameter, struct sim_rail_co
 /* A rail with the table's defaults and no holder yet. */
 void sim_rail_defaults(struct sim_rail_config *rail);
 
-/* What is wrong with a config: what is NULL if nothing is. rail and holder count from 1; 0 means none. */
+/* What is wrong with a config: what is NULL if nothing is. */
 struct sim_mistake {
     const char *what; /* name of the setting */
     uint16_t rail, holder;

@@ -44,7 +44,7 @@ static bool push_by_hand(struct sim_machine *m, uint16_t rail, uint16_t item, in
     const struct sim_holder *h = &r->holder[item];
     if (!h->present || h->seized || h->jammed || r->carriage.docked == item)
         return false;
-    sim_rail_shift(r, (int16_t)item, by_um, &m->witness);
+    sim_rail_shift(r, (int16_t)item, by_um, &m->incidents);
     return true;
 }
 

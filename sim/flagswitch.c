@@ -137,7 +137,8 @@ static void sense(struct sim_switch *sw, struct sim_rail *rail, const struct sim
                   int16_t flag, bool level, double when, int32_t bounces, struct sim_moment moment)
 {
     uint16_t *counter = edge_counter(sw, rail, flag);
-    struct sim_draw draw = {moment.seed, SIM_DRAW_EDGE_DELAY, moment.rail, (uint32_t)flag, (*counter)++};
+    struct sim_draw draw = {moment.seed, SIM_DRAW_EDGE_DELAY, moment.rail_index, (uint32_t)flag,
+                            (*counter)++};
     int64_t from_ns = (moment.now_us - SIM_SUBSTEP_US) * 1000;
     int64_t at_ns = from_ns + llround(when * SIM_SUBSTEP_US * 1000) + edge_delay_ns(config, draw);
     if (sw->n_edges == SIM_EDGES_MAX)

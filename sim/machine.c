@@ -11,10 +11,10 @@ struct sim_mistake sim_machine_init(struct sim_machine *m, const struct sim_conf
     if (mistake.what)
         return mistake;
     *m = (struct sim_machine){.config = *config, .inputs = config->inputs};
-    m->witness.least_gap_um = INFINITY;
+    m->incidents.least_gap_um = INFINITY;
     for (uint16_t r = 0; r < config->n_rails; r++) {
         sim_axis_init(&m->axis[r], &config->rail[r]);
-        m->witness.least_gap_um = fmin(m->witness.least_gap_um, sim_rail_least_gap_um(&m->axis[r].rail));
+        m->incidents.least_gap_um = fmin(m->incidents.least_gap_um, sim_rail_least_gap_um(&m->axis[r].rail));
     }
     return mistake;
 }
@@ -26,7 +26,7 @@ static void substep(struct sim_machine *m)
     m->now_us += SIM_SUBSTEP_US;
     for (uint16_t r = 0; r < m->config.n_rails; r++) {
         struct sim_moment moment = {m->config.seed, r, m->now_us};
-        sim_axis_step(&m->axis[r], &m->config.rail[r], m->inputs, moment, &m->witness);
+        sim_axis_step(&m->axis[r], &m->config.rail[r], m->inputs, moment, &m->incidents);
     }
 }
 
@@ -124,15 +124,15 @@ int64_t sim_machine_now_us(const struct sim_machine *m)
 
 const struct sim_incident *sim_machine_collision(const struct sim_machine *m)
 {
-    return m->witness.collision.count > 0 ? &m->witness.collision : NULL;
+    return m->incidents.collision.count > 0 ? &m->incidents.collision : NULL;
 }
 
 const struct sim_incident *sim_machine_dragged(const struct sim_machine *m)
 {
-    return m->witness.dragged.count > 0 ? &m->witness.dragged : NULL;
+    return m->incidents.dragged.count > 0 ? &m->incidents.dragged : NULL;
 }
 
 int32_t sim_machine_least_gap_um(const struct sim_machine *m)
 {
-    return m->witness.least_gap_um < INT32_MAX ? (int32_t)floor(m->witness.least_gap_um) : INT32_MAX;
+    return m->incidents.least_gap_um < INT32_MAX ? (int32_t)floor(m->incidents.least_gap_um) : INT32_MAX;
 }

@@ -3,9 +3,7 @@
  *
  * Memory is the caller's; nothing is allocated; the state is flat and without pointers, so that a copy of it is a
  * checkpoint. Time comes in as an argument. Physics runs in sub-steps of one millisecond, so that the same
- * outputs give the same machine, bit for bit, however the time is sliced. Not thread-safe: one caller at a time.
- *
- * Rails and holders count from 0 here, as the arrays do. */
+ * outputs give the same machine, bit for bit, however the time is sliced. Not thread-safe: one caller at a time. */
 #ifndef KNIFERAIL_SIM_MACHINE_H
 #define KNIFERAIL_SIM_MACHINE_H
 
@@ -82,7 +80,7 @@ struct sim_machine {
     struct sim_config config;
     int64_t now_us, left_us; /* left_us: time given that doesn't make a whole sub-step yet */
     uint16_t inputs;
-    struct sim_witness witness;
+    struct sim_incidents incidents;
     struct sim_axis axis[KR_RAILS_MAX];
 };
 

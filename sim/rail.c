@@ -53,19 +53,19 @@ static double highest_um(const struct sim_rail *rail, const struct sim_holder *h
     return rail->holder[h->right].at_um - contact_um(h, &rail->holder[h->right]);
 }
 
-static void see_gaps(const struct sim_rail *rail, const struct sim_holder *h, struct sim_witness *witness)
+static void see_gaps(const struct sim_rail *rail, const struct sim_holder *h, struct sim_incidents *incidents)
 {
     double left_um = h->at_um - lowest_um(rail, h), right_um = highest_um(rail, h) - h->at_um;
-    witness->least_gap_um = fmin(witness->least_gap_um, fmin(left_um, right_um));
+    incidents->least_gap_um = fmin(incidents->least_gap_um, fmin(left_um, right_um));
 }
 
 double sim_rail_least_gap_um(const struct sim_rail *rail)
 {
-    struct sim_witness witness = {.least_gap_um = FAR_UM};
+    struct sim_incidents incidents = {.least_gap_um = FAR_UM};
     for (int i = 0; i < rail->n_holders; i++)
         if (rail->holder[i].present)
-            see_gaps(rail, &rail->holder[i], &witness);
-    return witness.least_gap_um;
+            see_gaps(rail, &rail->holder[i], &incidents);
+    return incidents.least_gap_um;
 }
 
 static void record(struct sim_incident *incident, struct sim_moment moment, int16_t holder, int16_t other,
@@ -73,32 +73,32 @@ static void record(struct sim_incident *incident, struct sim_moment moment, int1
 {
     if (incident->count++ > 0)
         return;
-    incident->rail = moment.rail;
-    incident->holder = (uint16_t)holder;
-    incident->other = (uint16_t)other;
+    incident->rail_index = moment.rail_index;
+    incident->holder_index = (uint16_t)holder;
+    incident->other_index = (uint16_t)other;
     incident->at_us = moment.now_us;
     incident->gap_um = (int32_t)floor(gap_um);
 }
 
 bool sim_rail_push(struct sim_rail *rail, int16_t holder, double to_um, struct sim_moment moment,
-                   struct sim_witness *witness)
+                   struct sim_incidents *incidents)
 {
     struct sim_holder *h = &rail->holder[holder];
     double low_um = lowest_um(rail, h), high_um = highest_um(rail, h);
     if (to_um < low_um && to_um < h->at_um)
-        record(&witness->collision, moment, holder, h->left, to_um - low_um);
+        record(&incidents->collision, moment, holder, h->left, to_um - low_um);
     else if (to_um > high_um && to_um > h->at_um)
-        record(&witness->collision, moment, holder, h->right, high_um - to_um);
+        record(&incidents->collision, moment, holder, h->right, high_um - to_um);
     bool free = to_um >= low_um && to_um <= high_um;
-    witness->least_gap_um = fmin(witness->least_gap_um, fmin(to_um - low_um, high_um - to_um));
+    incidents->least_gap_um = fmin(incidents->least_gap_um, fmin(to_um - low_um, high_um - to_um));
     h->at_um = fmax(fmin(to_um, fmax(high_um, h->at_um)), fmin(low_um, h->at_um));
     return free;
 }
 
-void sim_rail_shift(struct sim_rail *rail, int16_t holder, double by_um, struct sim_witness *witness)
+void sim_rail_shift(struct sim_rail *rail, int16_t holder, double by_um, struct sim_incidents *incidents)
 {
     struct sim_holder *h = &rail->holder[holder];
     double low_um = fmin(lowest_um(rail, h), h->at_um), high_um = fmax(highest_um(rail, h), h->at_um);
     h->at_um = fmax(low_um, fmin(h->at_um + by_um, high_um));
-    see_gaps(rail, h, witness);
+    see_gaps(rail, h, incidents);
 }

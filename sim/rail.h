@@ -41,12 +41,12 @@ struct sim_carriage {
 /* What must never happen: the first of each kind is described, all are counted. */
 struct sim_incident {
     uint32_t count;
-    uint16_t rail, holder, other; /* of the first; holder and other count from 0 */
+    uint16_t rail_index, holder_index, other_index; /* of the first */
     int64_t at_us;
     int32_t gap_um; /* collision: less than 0, the overlap */
 };
 
-struct sim_witness {
+struct sim_incidents {
     struct sim_incident collision; /* bodies of holder and other overlapped */
     struct sim_incident dragged;   /* a holder was dragged by a pin that wasn't seated */
     double least_gap_um;           /* between two bodies, ever */
@@ -70,7 +70,7 @@ struct sim_forces {
 /* Who asks: keys the draws, dates the incidents. */
 struct sim_moment {
     uint64_t seed;
-    uint16_t rail;
+    uint16_t rail_index;
     int64_t now_us;
 };
 
@@ -78,20 +78,20 @@ void sim_rail_init(struct sim_rail *rail, const struct sim_rail_config *config);
 
 /* One sub-step of pin, brake and clamp. */
 void sim_rail_actuate(struct sim_rail *rail, const struct sim_rail_config *config, struct sim_forces forces,
-                      struct sim_moment moment, struct sim_witness *witness);
+                      struct sim_moment moment, struct sim_incidents *incidents);
 
 /* The motor would go to motor_um: moves carriage and docked holder as far as they can go, and returns where the
  * motor got to. */
 double sim_rail_move(struct sim_rail *rail, const struct sim_rail_config *config, double motor_um,
-                     struct sim_moment moment, struct sim_witness *witness);
+                     struct sim_moment moment, struct sim_incidents *incidents);
 
 /* Moves one holder; contact with a neighbour is a collision, and stops it there. Returns whether it got to the
  * place. */
 bool sim_rail_push(struct sim_rail *rail, int16_t holder, double to_um, struct sim_moment moment,
-                   struct sim_witness *witness);
+                   struct sim_incidents *incidents);
 
 /* As by a careful hand: no further than the neighbours, and no collision. */
-void sim_rail_shift(struct sim_rail *rail, int16_t holder, double by_um, struct sim_witness *witness);
+void sim_rail_shift(struct sim_rail *rail, int16_t holder, double by_um, struct sim_incidents *incidents);
 
 /* Whether anything but the pin holds the holder to the rail. */
 bool sim_rail_held(const struct sim_rail *rail, const struct sim_rail_config *config, int16_t holder);

@@ -3,7 +3,7 @@
 static bool due(struct sim_script_row *row, const struct sim_machine *m)
 {
     if (row->state == SIM_ROW_WAITS) {
-        if (row->by_phase && sim_machine_entered(m, row->rail, row->phase) < row->nth)
+        if (row->by_phase && sim_machine_entered(m, row->rail_index, row->phase) < row->nth)
             return false;
         row->state = SIM_ROW_DUE;
         row->since_us = row->by_phase ? m->now_us : 0;
@@ -13,12 +13,13 @@ static bool due(struct sim_script_row *row, const struct sim_machine *m)
 
 static void strike(struct sim_script_row *row, struct sim_machine *m)
 {
-    int holder = row->holder == SIM_DOCKED_HOLDER ? sim_machine_docked(m, row->rail) : row->holder;
+    int holder =
+        row->holder_index == SIM_DOCKED_HOLDER ? sim_machine_docked(m, row->rail_index) : row->holder_index;
     bool wants_holder = sim_fault_info(row->fault)->item == SIM_ITEM_HOLDER;
-    row->item = wants_holder && holder >= 0 ? (uint16_t)holder : 0;
+    row->item_index = wants_holder && holder >= 0 ? (uint16_t)holder : 0;
     row->since_us = m->now_us;
-    bool struck =
-        !(wants_holder && holder < 0) && sim_machine_break(m, row->rail, row->fault, row->item, row->value);
+    bool struck = !(wants_holder && holder < 0) &&
+                  sim_machine_break(m, row->rail_index, row->fault, row->item_index, row->value);
     row->state = struck ? SIM_ROW_STANDS : SIM_ROW_REFUSED;
 }
 
@@ -33,7 +34,8 @@ static void step_row(struct sim_script_row *row, struct sim_machine *m)
     case SIM_ROW_STANDS:
         if (row->for_us == SIM_FOR_EVER || m->now_us - row->since_us < row->for_us)
             break;
-        (void)sim_machine_mend(m, row->rail, row->fault, row->item); /* what was broken can be mended */
+        (void)sim_machine_mend(m, row->rail_index, row->fault,
+                               row->item_index); /* what was broken can be mended */
         row->state = SIM_ROW_OVER;
         break;
     case SIM_ROW_OVER:

@@ -13,17 +13,17 @@ enum sim_row_state { SIM_ROW_WAITS, SIM_ROW_DUE, SIM_ROW_STANDS, SIM_ROW_OVER, S
 
 struct sim_script_row {
     enum sim_fault fault;
-    uint16_t rail; /* counts from 0 */
-    int32_t holder, value;
-    bool by_phase; /* else by the machine's time */
+    uint16_t rail_index;
+    int32_t holder_index, value; /* holder_index: or SIM_DOCKED_HOLDER */
+    bool by_phase;               /* else by the machine's time */
     enum sim_phase phase;
     uint32_t nth;     /* entry of that rail into the phase, from 1 */
     int64_t after_us; /* after that entry, or after the start */
     int64_t for_us;   /* or SIM_FOR_EVER */
     /* as it runs */
     enum sim_row_state state;
-    int64_t since_us; /* when it fell due, then when it struck */
-    uint16_t item;    /* holder that it struck */
+    int64_t since_us;    /* when it fell due, then when it struck */
+    uint16_t item_index; /* holder that it struck */
 };
 
 struct sim_script {

@@ -122,8 +122,8 @@ static bool read_row(const struct reading *r, const config_setting_t *at, struct
         !read_number(r, at, "after_ms", 0, DAY_MS, &after_ms) ||
         !read_number(r, at, "for_ms", 0, DAY_MS, &for_ms))
         return false;
-    row->rail = (uint16_t)(rail - 1);
-    row->holder = holder == 0 ? SIM_DOCKED_HOLDER : holder - 1;
+    row->rail_index = (uint16_t)(rail - 1);
+    row->holder_index = holder == 0 ? SIM_DOCKED_HOLDER : holder - 1;
     row->nth = (uint32_t)nth;
     row->after_us = (int64_t)after_ms * 1000;
     if (for_ms >= 0)

@@ -5,7 +5,7 @@
  *       { fault = "moved-by-hand"; rail = 2; holder = 4; value = 12000; after_ms = 60000; }
  *     );
  *
- * Rails and holders count from 1; holder 0 is the one that is docked when it happens. Without phase, after_ms counts
+ * Holder 0 is the one that is docked when it happens. Without phase, after_ms counts
  * from the start; without for_ms a fault stays. Faults and phases: `kniferail-sim --faults`. */
 #ifndef KNIFERAIL_SIM_SCRIPT_READ_H
 #define KNIFERAIL_SIM_SCRIPT_READ_H

@@ -13,7 +13,7 @@ static void tell_script(const struct sim_script *script, const enum sim_row_stat
     for (uint16_t i = 0; i < script->n; i++) {
         const struct sim_script_row *row = &script->row[i];
         if (row->state != before[i] && row->state != SIM_ROW_DUE)
-            printf("script: %s of rail %u %s\n", sim_fault_info(row->fault)->name, row->rail + 1u,
+            printf("script: %s of rail %u %s\n", sim_fault_info(row->fault)->name, row->rail_index + 1u,
                    what[row->state]);
     }
     fflush(stdout);

@@ -11,7 +11,7 @@ target_link_libraries(test_figures PRIVATE kr_config)
 # chaos: random stations, orders and, with "faults", everything that can go wrong; a story is its number.
 # matrix: every fault in every phase.
 foreach(what chaos matrix)
-    kr_program(station_${what} SOURCES long/${what}.c long/crew.c long/digest.c long/stations.c LIBS rig)
+    kr_program(station_${what} SOURCES long/${what}.c long/operators.c long/digest.c long/stations.c LIBS rig)
 endforeach()
 
 function(station_property name program)

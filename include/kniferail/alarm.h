@@ -80,7 +80,7 @@ enum kr_alarm_code {
 
 struct kr_alarm {
     uint16_t code; /* enum kr_alarm_code */
-    uint16_t rail; /* from 1; 0: none */
+    uint16_t rail;
     uint16_t item;
     int32_t value, limit;
 };

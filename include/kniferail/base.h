@@ -75,7 +75,7 @@ int64_t kr_move_time_us(int64_t distance_um, struct kr_speed speed);
 
 /* ---- results ------------------------------------------------------------------------------------------ */
 
-/* What a result's item counts, always from 1; 0 means the whole. */
+/* What a result's item is the number of; 0 means the whole. */
 enum kr_item_kind { KR_ITEM_NONE, KR_ITEM_SLIT, KR_ITEM_CUT, KR_ITEM_HOLDER, KR_ITEM_EDGE, KR_ITEM_RAIL };
 
 /* What its value and limit are. Lengths are micrometres in the code and the station's unit in the map. */
@@ -166,7 +166,7 @@ enum kr_code {
 #undef X
 };
 
-/* Plain data, made for returning. rail: 1 to KR_RAILS_MAX, 0 when no rail is meant. */
+/* Plain data, made for returning. */
 struct kr_result {
     enum kr_code code;
     uint16_t rail;

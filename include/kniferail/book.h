@@ -62,13 +62,13 @@ struct kr_book_alarm {
 
 /* A move that was made, as the daemon saw it. Times are machine time from the changeover's start. */
 struct kr_book_move {
-    uint16_t rail, holder; /* from 1 */
+    uint16_t rail, holder;
     int32_t from_um, to_um;
     int32_t start_ms, end_ms;
 };
 
 struct kr_book_holder {
-    uint16_t cut; /* from 1; 0: idle */
+    uint16_t cut; /* 0: idle */
     uint8_t known;
     int32_t target_um, position_um;
 };

@@ -77,7 +77,7 @@ const struct kr_reg_info *kr_reg_info(enum kr_reg reg);            /* of KR_REG_
 const struct kr_block_info *kr_block_info(enum kr_block_id block); /* beyond the last: NULL */
 const struct kr_bits_info *kr_bits_info(size_t index);             /* beyond the last: NULL */
 uint16_t kr_reg_words(enum kr_reg_type type);                      /* registers of one element */
-/* Address of an element; rail from 0, read only if the row is per rail. */
+/* Address of an element; rail is read only if the row is per rail. */
 uint16_t kr_reg_address(enum kr_reg reg, uint16_t rail, uint16_t index);
 
 /* ---- named bits and numbers: part of the map -------------------------------------------------------------- */

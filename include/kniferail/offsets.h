@@ -11,7 +11,7 @@
 
 /* All measurements between the same two holders. */
 struct kr_strips {
-    uint16_t left, right; /* holders, from 1 */
+    uint16_t left, right; /* numbers of holders */
     uint32_t n;
     double sum_um, squares_um2; /* of e_right - e_left as each strip has it, and of its square */
 };

@@ -104,7 +104,7 @@ struct kr_result kr_cuts_make(const struct kr_geometry *geometry, const struct k
 
 /* ---- the plan ----------------------------------------------------------------------------------------- */
 
-/* Where a rail stands. holder[] in rail order; index 0 is holder 1. */
+/* Where a rail stands. holder[] is in rail order. */
 struct kr_rail_now {
     int32_t carriage_um;
     struct kr_holder holder[KR_HOLDERS_MAX];
@@ -130,7 +130,7 @@ enum kr_reason {
 };
 
 struct kr_plan_holder {
-    uint16_t cut;      /* from 1; 0: idle */
+    uint16_t cut;      /* 0: idle */
     uint8_t moved;     /* 0, 1 */
     uint8_t reason;    /* enum kr_reason */
     int32_t target_um; /* of the centre. Not moved: the ideal place if it cuts (the position is within the
@@ -138,7 +138,7 @@ struct kr_plan_holder {
 };
 
 struct kr_move {
-    uint16_t holder;   /* from 1 */
+    uint16_t holder;
     uint16_t after[2]; /* holders that had to move first (neighbours); 0: none */
     int32_t from_um, to_um;
     int64_t start_us, end_us; /* on this rail; from the start of the empty travel to the pin out */
@@ -149,7 +149,7 @@ struct kr_plan_rail {
     struct kr_plan_holder holder[KR_HOLDERS_MAX];
     struct kr_move move[KR_HOLDERS_MAX]; /* in the sequence in which they are to be made */
     int64_t time_us;                     /* of all moves, empty travel included; 0 if nothing moves */
-    int64_t sequence_bound_us;              /* no sequence of these moves is faster */
+    int64_t sequence_bound_us;           /* no sequence of these moves is faster */
     int64_t bound_us;                    /* no choice of holders, places and sequence is faster */
 };
 
@@ -175,8 +175,8 @@ struct kr_result kr_plan_make(const struct kr_plan_request *request, void *works
 int kr_plan_advice(const struct kr_plan_request *request, const struct kr_result *refusal, enum kr_unit unit,
                    char *text, size_t size);
 
-/* Why this holder (from 1) of this rail (from 0) moves, or why it stays, and what its move waits for. As above. */
+/* Why this holder of this rail moves, or why it stays, and what its move waits for. As above. */
 int kr_plan_why(const struct kr_plan_request *request, const struct kr_plan *plan, uint16_t rail,
-                uint16_t holder, enum kr_unit unit, char *text, size_t size);
+                uint16_t holder_number, enum kr_unit unit, char *text, size_t size);
 
 #endif

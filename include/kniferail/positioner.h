@@ -24,8 +24,7 @@ bool kr_positioner_simulated(const struct sim_config *config, struct kr_position
 
 /* Tells what happens to the links, one line each time: connected, lost and why. Called from exchange(), on its thread. */
 struct kr_positioner_note {
-    void (*say)(void *arg, uint16_t rail,
-                const char *line); /* rail counts from 1; the line lives during the call */
+    void (*say)(void *arg, uint16_t rail_number, const char *line); /* the line lives during the call */
     void *arg;
 };
 

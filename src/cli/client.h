@@ -24,7 +24,7 @@ bool kr_client_row(struct kr_client *client, enum kr_reg reg, uint16_t rail, uin
 /* Writes registers side by side, in transfers of at most 100, the last registers last. False: error says why. */
 bool kr_client_write(struct kr_client *client, uint16_t address, const uint16_t word[], uint16_t n);
 
-/* Values of an image that was read. Rail and index from 0. */
+/* Values of an image that was read. */
 uint16_t kr_get_u16(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
 int32_t kr_get_i32(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
 int32_t kr_get_um(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);

@@ -182,24 +182,24 @@ static int why_moves(const struct kr_plan_holder *h, char *text, size_t size)
     }
 }
 
-static const struct kr_move *move_of(const struct kr_plan_rail *p, uint16_t holder)
+static const struct kr_move *move_of(const struct kr_plan_rail *p, uint16_t holder_number)
 {
     for (uint16_t m = 0; m < p->n_moves; m++) {
-        if (p->move[m].holder == holder)
+        if (p->move[m].holder == holder_number)
             return &p->move[m];
     }
     return NULL;
 }
 
 int kr_plan_why(const struct kr_plan_request *request, const struct kr_plan *plan, uint16_t rail,
-                uint16_t holder, enum kr_unit unit, char *text, size_t size)
+                uint16_t holder_number, enum kr_unit unit, char *text, size_t size)
 {
     const struct kr_plan_rail *p = &plan->rail[rail];
-    const struct kr_plan_holder *h = &p->holder[holder - 1];
-    const struct kr_move *m = move_of(p, holder);
+    const struct kr_plan_holder *h = &p->holder[holder_number - 1];
+    const struct kr_move *m = move_of(p, holder_number);
     char reason[120];
     if (m == NULL)
-        return why_stays(request, h, &request->rail[rail].holder[holder - 1], unit, text, size);
+        return why_stays(request, h, &request->rail[rail].holder[holder_number - 1], unit, text, size);
     why_moves(h, reason, sizeof reason);
     if (m->after[1] > 0)
         return snprintf(text, size, "%s; not before holders %u and %u have moved out of its way", reason,

@@ -157,13 +157,13 @@ bool line_open(struct line *line, char *error, size_t size)
     line->fd = line->null = -1;
     line->pause_ms = RETRY_MS;
     if (!open_lock(line) || !open_parts(line)) {
-        snprintf(error, size, "the line of rail %u cannot be set up: %s", line->port[0].rail + 1u,
+        snprintf(error, size, "the line of rail %u cannot be set up: %s", line->port[0].rail_index + 1u,
                  strerror(errno));
         return false;
     }
     if (line->fd < FD_SETSIZE)
         return true;
     snprintf(error, size, "the line of rail %u has descriptor %d; it must be below %d",
-             line->port[0].rail + 1u, line->fd, FD_SETSIZE);
+             line->port[0].rail_index + 1u, line->fd, FD_SETSIZE);
     return false;
 }

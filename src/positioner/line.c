@@ -253,7 +253,7 @@ bool line_start(struct line *line, char *error, size_t size)
     pthread_sigmask(SIG_SETMASK, &before, NULL);
     line->started = failed == 0;
     if (failed != 0)
-        snprintf(error, size, "no thread for the line of rail %u: %s", line->port[0].rail + 1u,
+        snprintf(error, size, "no thread for the line of rail %u: %s", line->port[0].rail_index + 1u,
                  strerror(failed));
     return line->started;
 }

@@ -27,7 +27,7 @@ struct mailbox {
 
 /* A drive, as the line's thread sees it. */
 struct port {
-    uint16_t rail;
+    uint16_t rail_index;
     struct kr_drive drive;
     struct mailbox box;
     bool proven; /* its watchdog, since the line was connected */

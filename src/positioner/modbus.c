@@ -115,7 +115,7 @@ static void put_on_line(struct drives *d, uint16_t rail, const struct kr_drive *
         d->n_lines++;
     }
     struct port *port = &line->port[line->n_ports++];
-    port->rail = rail;
+    port->rail_index = rail;
     port->drive = *drive;
     port->box.asked_us = line_now_us(); /* nothing is known for so long */
     d->line_of[rail] = line;

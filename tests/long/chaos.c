@@ -9,8 +9,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "crew.h"
 #include "digest.h"
+#include "operators.h"
 #include "stations.h"
 
 #define LIMIT_MS      (60 * 60 * 1000) /* of machine time: longer, and something never ends */
@@ -146,9 +146,9 @@ static void mend(struct trouble *t, struct rig *rig)
     t->next_us = rig->time_us + 1000LL * draw_between(&t->draw, 50, 30000);
 }
 
-static void crew_mends(struct crew *crew, struct rig *rig)
+static void operators_mend(struct operators *operators, struct rig *rig)
 {
-    mend(crew->of_mend, rig);
+    mend(operators->of_mend, rig);
 }
 
 static void trouble_step(struct trouble *t, struct rig *rig)
@@ -185,11 +185,11 @@ static int32_t greater(int32_t a, int32_t b)
     return a > b ? a : b;
 }
 
-static void add_up(struct totals *totals, const struct rig *rig, const struct crew *crew,
+static void add_up(struct totals *totals, const struct rig *rig, const struct operators *operators,
                    const struct trouble *t)
 {
     const struct kr_record *record = &kr_station_durable(rig->station)->record;
-    totals->interruptions += crew->interruptions;
+    totals->interruptions += operators->interruptions;
     totals->troubles += t->n;
     totals->machine_s += (double)rig->time_us / 1e6;
     for (size_t i = 0; i < sizeof t->counts / sizeof t->counts[0]; i++)
@@ -274,7 +274,7 @@ static bool run(uint64_t number, bool faults, uint16_t n_holders, struct totals 
     static struct rig rig;
     struct draw d = {number * UINT64_C(0x2545F4914F6CDD1D) + 1};
     struct trouble t = {.draw = {draw_bits(&d)}, .fault = -1};
-    struct crew crew;
+    struct operators operators;
     struct watch watch = {.what = ""};
     if (!faults && n_holders == 0)
         n_holders = (uint16_t)draw_between(&d, 3, 40);
@@ -285,21 +285,21 @@ static bool run(uint64_t number, bool faults, uint16_t n_holders, struct totals 
         rig.of_witness = digest;
     }
     rig_begin(&rig);
-    crew_init(&crew, &d);
-    crew.mend = crew_mends;
-    crew.of_mend = &t;
+    operators_init(&operators, &d);
+    operators.mend = operators_mend;
+    operators.of_mend = &t;
     t.next_us = faults ? rig.time_us + 1000LL * draw_between(&t.draw, 0, 30000) : INT64_MAX;
     bool has_order = station_order(&d, &rig, (uint32_t)number % 1000000 + 1);
     int64_t end_us = rig.time_us + 1000LL * LIMIT_MS;
-    while (has_order && !crew.done && watch.what[0] == 0 && rig.time_us < end_us) {
+    while (has_order && !operators.done && watch.what[0] == 0 && rig.time_us < end_us) {
         rig_cycle(&rig);
         trouble_step(&t, &rig);
-        crew_step(&crew, &rig);
+        operators_step(&operators, &rig);
         watch_step(&watch, &rig);
         if (verbose)
             follow(&rig, &t);
     }
-    if (has_order && !crew.done && watch.what[0] == 0)
+    if (has_order && !operators.done && watch.what[0] == 0)
         snprintf(watch.what, sizeof watch.what, "it never ends");
     totals->stories++;
     totals->no_order += !has_order;
@@ -307,7 +307,7 @@ static bool run(uint64_t number, bool faults, uint16_t n_holders, struct totals 
     if (watch.what[0])
         tell(number, &rig, watch.what);
     else if (has_order)
-        add_up(totals, &rig, &crew, &t);
+        add_up(totals, &rig, &operators, &t);
     if (digest != NULL)
         digest_story_end(digest);
     rig_end(&rig);

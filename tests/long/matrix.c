@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "crew.h"
+#include "operators.h"
 
 /* ---- phases --------------------------------------------------------------------------------------------------------- */
 
@@ -162,7 +162,7 @@ struct cell {
     uint16_t rail, holder; /* from 0 */
     struct rig rig;
     struct watch watch;
-    struct crew crew;
+    struct operators operators;
     struct draw draw;
     int64_t in_phase_us, struck_us, stopped_us;
     int32_t last_um;
@@ -210,9 +210,9 @@ static void strike(struct cell *c)
         fail(c, "the machine can't have this fault", (int64_t)e->fault, 0);
 }
 
-static void mend(struct crew *crew, struct rig *rig)
+static void mend(struct operators *operators, struct rig *rig)
 {
-    struct cell *c = crew->of_mend;
+    struct cell *c = operators->of_mend;
     if (c->mended || !c->struck)
         return;
     c->mended = true;
@@ -295,22 +295,22 @@ static bool run(struct cell *c, bool verbose, bool *came)
     struct rig *rig = &c->rig;
     build(rig, c->moment->common_clamp);
     c->draw.state = c->number;
-    crew_init(&c->crew, &c->draw);
-    c->crew.mend = mend;
-    c->crew.of_mend = c;
-    while (!c->crew.done && c->watch.what[0] == 0 && rig->time_us < LIMIT_US) {
+    operators_init(&c->operators, &c->draw);
+    c->operators.mend = mend;
+    c->operators.of_mend = c;
+    while (!c->operators.done && c->watch.what[0] == 0 && rig->time_us < LIMIT_US) {
         rig_cycle(rig);
         watch_stop(c);
         if (!c->struck && is_the_moment(c))
             strike(c);
-        crew_step(&c->crew, rig);
+        operators_step(&c->operators, rig);
         watch_step(&c->watch, rig);
         if (verbose)
             follow(c);
     }
     if (!c->struck)
         fail(c, "the moment never came", 0, 0);
-    if (!c->crew.done)
+    if (!c->operators.done)
         fail(c, "it never ends, state", (int64_t)rig_state(rig), 0);
     *came = c->first != KR_ALARM_NONE;
     if (!*came && !c->expected->may_pass)

@@ -1,48 +1,50 @@
-#include "crew.h"
+#include "operators.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-/* ---- the crew ----------------------------------------------------------------------------------------------------- */
+/* ---- the operators ------------------------------------------------------------------------------------------------ */
 
-void crew_init(struct crew *crew, struct draw *draw)
+void operators_init(struct operators *operators, struct draw *draw)
 {
-    memset(crew, 0, sizeof *crew);
-    crew->draw = draw;
-    crew->wanted = KR_JOB_CHANGEOVER;
+    memset(operators, 0, sizeof *operators);
+    operators->draw = draw;
+    operators->wanted = KR_JOB_CHANGEOVER;
 }
 
-static enum kr_code command(struct crew *crew, struct rig *rig, enum kr_command command, enum kr_job job)
+static enum kr_code command(struct operators *operators, struct rig *rig, enum kr_command command,
+                            enum kr_job job)
 {
     rig_command(rig, command, job);
-    crew->acted_us = rig->time_us;
+    operators->acted_us = rig->time_us;
     return rig_answer(rig);
 }
 
-static void start(struct crew *crew, struct rig *rig)
+static void start(struct operators *operators, struct rig *rig)
 {
-    crew->job = crew->wanted;
-    switch (command(crew, rig, KR_COMMAND_START, crew->job)) {
-    case KR_OK: crew->wanted = KR_JOB_CHANGEOVER; break;
-    case KR_PIN_NOT_OUT: crew->wanted = KR_JOB_RELEASE; break;
-    case KR_NOT_HOMED: crew->wanted = KR_JOB_HOME; break;
+    operators->job = operators->wanted;
+    switch (command(operators, rig, KR_COMMAND_START, operators->job)) {
+    case KR_OK: operators->wanted = KR_JOB_CHANGEOVER; break;
+    case KR_PIN_NOT_OUT: operators->wanted = KR_JOB_RELEASE; break;
+    case KR_NOT_HOMED: operators->wanted = KR_JOB_HOME; break;
     case KR_ALARM_STANDS:
-        command(crew, rig, KR_COMMAND_STOP, 0);
+        command(operators, rig, KR_COMMAND_STOP, 0);
         break;      /* from Stopped it can be acknowledged */
     default: break; /* again, later */
     }
 }
 
-static void resume(struct crew *crew, struct rig *rig, enum kr_command how)
+static void resume(struct operators *operators, struct rig *rig, enum kr_command how)
 {
-    enum kr_code code =
-        crew->gives_up || draw_chance(crew->draw, 15) ? KR_NOT_IN_THIS_STATE : command(crew, rig, how, 0);
-    crew->gives_up = false;
+    enum kr_code code = operators->gives_up || draw_chance(operators->draw, 15)
+                            ? KR_NOT_IN_THIS_STATE
+                            : command(operators, rig, how, 0);
+    operators->gives_up = false;
     if (code == KR_PERMISSIVE_MISSING)
         return;
     if (code != KR_OK)
-        command(crew, rig, KR_COMMAND_STOP, 0);
+        command(operators, rig, KR_COMMAND_STOP, 0);
 }
 
 static bool rests(enum kr_unit_state state)
@@ -51,46 +53,46 @@ static bool rests(enum kr_unit_state state)
            state == KR_STATE_HELD || state == KR_STATE_ABORTED || state == KR_STATE_COMPLETE;
 }
 
-static void act(struct crew *crew, struct rig *rig)
+static void act(struct operators *operators, struct rig *rig)
 {
     switch (rig_state(rig)) {
-    case KR_STATE_ABORTED: command(crew, rig, KR_COMMAND_CLEAR, 0); break;
-    case KR_STATE_STOPPED: command(crew, rig, KR_COMMAND_RESET, 0); break;
-    case KR_STATE_IDLE: start(crew, rig); break;
-    case KR_STATE_HELD: resume(crew, rig, KR_COMMAND_UNHOLD); break;
-    case KR_STATE_SUSPENDED: resume(crew, rig, KR_COMMAND_UNSUSPEND); break;
+    case KR_STATE_ABORTED: command(operators, rig, KR_COMMAND_CLEAR, 0); break;
+    case KR_STATE_STOPPED: command(operators, rig, KR_COMMAND_RESET, 0); break;
+    case KR_STATE_IDLE: start(operators, rig); break;
+    case KR_STATE_HELD: resume(operators, rig, KR_COMMAND_UNHOLD); break;
+    case KR_STATE_SUSPENDED: resume(operators, rig, KR_COMMAND_UNSUSPEND); break;
     case KR_STATE_COMPLETE:
-        command(crew, rig, KR_COMMAND_RESET,
+        command(operators, rig, KR_COMMAND_RESET,
                 0); /* of another job, or access has undone the verification at once */
         break;
     default: break;
     }
 }
 
-void crew_step(struct crew *crew, struct rig *rig)
+void operators_step(struct operators *operators, struct rig *rig)
 {
     enum kr_unit_state state = rig_state(rig);
     if (!rests(state)) {
-        crew->act_us = 0;
+        operators->act_us = 0;
         return;
     }
-    if (state == KR_STATE_COMPLETE && crew->job == KR_JOB_CHANGEOVER &&
+    if (state == KR_STATE_COMPLETE && operators->job == KR_JOB_CHANGEOVER &&
         rig_status(rig) & KR_STATUS_VERIFIED) {
-        crew->done = true;
+        operators->done = true;
         return;
     }
-    if (crew->act_us == 0) { /* they come, mend, and act a moment later */
-        crew->interruptions +=
+    if (operators->act_us == 0) { /* they come, mend, and act a moment later */
+        operators->interruptions +=
             state == KR_STATE_SUSPENDED || state == KR_STATE_HELD || state == KR_STATE_ABORTED;
-        crew->act_us = rig->time_us + 1000LL * draw_between(crew->draw, 10, 2000);
+        operators->act_us = rig->time_us + 1000LL * draw_between(operators->draw, 10, 2000);
         return;
     }
-    if (rig->time_us < crew->act_us)
+    if (rig->time_us < operators->act_us)
         return;
-    if (crew->mend)
-        crew->mend(crew, rig);
-    act(crew, rig);
-    crew->act_us = 0;
+    if (operators->mend)
+        operators->mend(operators, rig);
+    act(operators, rig);
+    operators->act_us = 0;
 }
 
 /* ---- the watch ---------------------------------------------------------------------------------------------------- */
@@ -109,9 +111,10 @@ static void watch_machine(struct watch *w, struct rig *rig)
     const struct sim_incident *collision = sim_machine_collision(&rig->machine);
     const struct sim_incident *dragged = sim_machine_dragged(&rig->machine);
     if (collision)
-        say(w, rig, "a collision on rail", collision->rail + 1, collision->holder + 1);
+        say(w, rig, "a collision on rail", collision->rail_index + 1, collision->holder_index + 1);
     if (dragged)
-        say(w, rig, "an unseated pin dragged a holder of rail", dragged->rail + 1, dragged->holder + 1);
+        say(w, rig, "an unseated pin dragged a holder of rail", dragged->rail_index + 1,
+            dragged->holder_index + 1);
     if (rig->false_measured) {
         char text[100];
         snprintf(text, sizeof text, "rail %d holder %d is claimed measured at %d, but is at",

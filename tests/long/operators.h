@@ -1,14 +1,15 @@
 /* The people and the PLC around a rig: they start a changeover, mend what broke, look at what stopped it, and go on
  * until it is complete; they know no more than the registers tell. And a watch over what must never happen. */
-#ifndef KR_TESTS_CREW_H
-#define KR_TESTS_CREW_H
+#ifndef KR_TESTS_OPERATORS_H
+#define KR_TESTS_OPERATORS_H
 
 #include "draw.h"
 #include "rig.h"
 
-struct crew {
+struct operators {
     struct draw *draw;
-    void (*mend)(struct crew *crew, struct rig *rig); /* takes away the causes; NULL: there are none */
+    void (*mend)(struct operators *operators,
+                 struct rig *rig); /* takes away the causes; NULL: there are none */
     void *of_mend;
     enum kr_job job;    /* of the last Start */
     enum kr_job wanted; /* that the next Start will ask for */
@@ -19,10 +20,10 @@ struct crew {
     bool done;              /* the changeover is Complete and verified */
 };
 
-void crew_init(struct crew *crew, struct draw *draw);
+void operators_init(struct operators *operators, struct draw *draw);
 
 /* After every cycle. */
-void crew_step(struct crew *crew, struct rig *rig);
+void operators_step(struct operators *operators, struct rig *rig);
 
 /* What must never happen: collision, a holder dragged by a pin that isn't seated, a false 'measured', motion in a state
  * of rest, 'line may run' or Complete and verified with a knife, a pair or a slit truly out of its tolerance. */

@@ -12,7 +12,7 @@
  *         small.c             a small station, with an ideal or an ordinary machine, and an order for it
  *         story.c             steps of a changeover, and what has to be so at its end
  *         truth.c             where edges truly are, and what hands do to holders
- *     long/crew.h         people and a PLC around a rig, for random stories
+ *     long/operators.h    people and a PLC around a rig, for random stories
  *     rig/face_rig.h      the Modbus/TCP server, with and without sockets
  *     system/wire_rig.h   drives at the end of a real wire, in real time
  *     survive/world.h     a station and a toy machine in one flat struct, whose copies a search branches from
@@ -203,7 +203,7 @@ void rig_resume(struct rig *rig, enum kr_command how); /* accepted, until Execut
  * taken. */
 void rig_unhold(struct rig *rig);
 
-/* From Stopped, Aborted or Complete as a crew would: Reset, a release or a homing where Start asks for it, and the
+/* From Stopped, Aborted or Complete as operators would: Reset, a release or a homing where Start asks for it, and the
  * changeover until it is verified. */
 void rig_carry_on(struct rig *rig);
 

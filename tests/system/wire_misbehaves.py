@@ -11,7 +11,7 @@ to hold all the while:
 - what stops a changeover is a named alarm, and then nothing moves; the way that the manual gives leads on, without a restart
   of anything;
 - troubles that only cost time within the limits (pieces, jitter) stop nothing, unless the computer itself is late;
-- the machine's witness has seen no collision and no holder dragged by an unseated pin.
+- the machine has counted no collision and no holder dragged by an unseated pin.
 """
 import argparse
 import collections

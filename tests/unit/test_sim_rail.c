@@ -211,9 +211,9 @@ START_TEST(a_holder_dragged_into_its_neighbour_is_a_collision_named_by_place_and
     ck_assert(sim_rig_run_until_state(&r, 0, KR_DRIVE_FAULT, 2000));
     const struct sim_incident *c = sim_machine_collision(&r.m);
     ck_assert_ptr_nonnull(c);
-    ck_assert_uint_eq(c->rail, 0);
-    ck_assert_uint_eq(c->holder, 1);
-    ck_assert_uint_eq(c->other, 2);
+    ck_assert_uint_eq(c->rail_index, 0);
+    ck_assert_uint_eq(c->holder_index, 1);
+    ck_assert_uint_eq(c->other_index, 2);
     ck_assert_int_lt(c->gap_um, 0);
     ck_assert_int_gt(c->at_us, 0);
     ck_assert_int_le(c->at_us, sim_machine_now_us(&r.m));

@@ -195,7 +195,7 @@ START_TEST(a_fault_waits_for_its_phase_and_finds_the_docked_holder)
         (void)sim_script_step(&s, &rig.m);
     }
     ck_assert_int_eq(s.row[0].state, SIM_ROW_STANDS);
-    ck_assert_uint_eq(s.row[0].item, 1);
+    ck_assert_uint_eq(s.row[0].item_index, 1);
     ck_assert(rig.m.axis[0].rail.holder[1].jammed);
 }
 END_TEST
