@@ -97,6 +97,6 @@ const struct kr_alarm_info *kr_alarm_info(int number); /* NULL if there is none 
 const struct kr_alarm_info *kr_alarm_info_at(size_t index);
 
 /* One English sentence, as kr_result_text. */
-int kr_alarm_text(const struct kr_alarm *alarm, enum kr_unit unit, char *text, size_t size);
+int kr_alarm_text(const struct kr_alarm *alarm, enum kr_length_unit unit, char *text, size_t size);
 
 #endif

@@ -46,21 +46,21 @@ enum kr_known {
 #define KR_NM_PER_INCH 25400000 /* exactly: the international inch of 1959 */
 
 /* The unit of the station's 32-bit length registers. */
-enum kr_unit {
-    KR_UNIT_MM,   /* 0.001 mm */
-    KR_UNIT_INCH, /* 0.0001 in = 2540 nm */
+enum kr_length_unit {
+    KR_LENGTH_MM,   /* 0.001 mm */
+    KR_LENGTH_INCH, /* 0.0001 in = 2540 nm */
 };
 
 /* Nanometres in one count of a length register: 1000 or 2540. */
-int32_t kr_unit_nm(enum kr_unit unit);
+int32_t kr_length_unit_nm(enum kr_length_unit unit);
 
 /* Rounds to the nearest micrometre, halves up (so that a shift of everything shifts every result alike). */
 int32_t kr_um_from_nm(int64_t nm);
 
 /* A register's count to and from micrometres, nearest, halves up; the second saturates at the int32_t range. */
-int64_t kr_nm_from_count(int32_t count, enum kr_unit unit);
-int32_t kr_count_from_um(int32_t um, enum kr_unit unit);
-int32_t kr_count_from_nm(int64_t nm, enum kr_unit unit);
+int64_t kr_nm_from_count(int32_t count, enum kr_length_unit unit);
+int32_t kr_count_from_um(int32_t um, enum kr_length_unit unit);
+int32_t kr_count_from_nm(int64_t nm, enum kr_length_unit unit);
 
 /* ---- time of a move ----------------------------------------------------------------------------------- */
 
@@ -187,9 +187,9 @@ const struct kr_code_info *kr_code_info_at(size_t index); /* NULL behind the las
 
 /* Writes the result as one English sentence, lengths in the unit's own ("25.400 mm", "1.0000 in"), always
  * closed with a 0. Returns the length it needs without that 0, as snprintf does. */
-int kr_result_text(const struct kr_result *result, enum kr_unit unit, char *text, size_t size);
+int kr_result_text(const struct kr_result *result, enum kr_length_unit unit, char *text, size_t size);
 
 /* Writes one length, "25.400 mm" or "1.0000 in". Returns as snprintf. */
-int kr_length_text(int32_t um, enum kr_unit unit, char *text, size_t size);
+int kr_length_text(int32_t um, enum kr_length_unit unit, char *text, size_t size);
 
 #endif

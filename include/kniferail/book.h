@@ -84,7 +84,7 @@ struct kr_book_changeover {
 
 struct kr_book_entry {
     int64_t now_utc_ms;
-    enum kr_unit unit; /* of the sentences */
+    enum kr_length_unit length_unit; /* of the sentences */
     struct kr_durable durable;
     uint16_t n_holders[KR_RAILS_MAX]; /* this many of each rail are stored */
     uint16_t n_alarms, n_changeovers;

@@ -283,7 +283,7 @@ const struct kr_named_number *kr_named_number(size_t index);
 /* ---- typed access to words --------------------------------------------------------------------------------- */
 
 struct kr_format {
-    enum kr_unit unit;
+    enum kr_length_unit length_unit;
     bool low_word_first;
 };
 

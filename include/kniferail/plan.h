@@ -172,11 +172,11 @@ struct kr_result kr_plan_make(const struct kr_plan_request *request, void *works
 /* The nearest change that would help a request refused with this result, as one sentence without its full stop:
  * "make slit 7 at least 0.500 mm wider". Empty if there is nothing to advise. Returns the length it needs, as
  * snprintf; always closed with a 0. */
-int kr_plan_advice(const struct kr_plan_request *request, const struct kr_result *refusal, enum kr_unit unit,
-                   char *text, size_t size);
+int kr_plan_advice(const struct kr_plan_request *request, const struct kr_result *refusal,
+                   enum kr_length_unit unit, char *text, size_t size);
 
 /* Why this holder of this rail moves, or why it stays, and what its move waits for. As above. */
 int kr_plan_why(const struct kr_plan_request *request, const struct kr_plan *plan, uint16_t rail,
-                uint16_t holder_number, enum kr_unit unit, char *text, size_t size);
+                uint16_t holder_number, enum kr_length_unit unit, char *text, size_t size);
 
 #endif

@@ -24,7 +24,7 @@ const struct kr_alarm_info *kr_alarm_info(int number)
     return NULL;
 }
 
-int kr_alarm_text(const struct kr_alarm *alarm, enum kr_unit unit, char *text, size_t size)
+int kr_alarm_text(const struct kr_alarm *alarm, enum kr_length_unit unit, char *text, size_t size)
 {
     const struct kr_alarm_info *info = kr_alarm_info(alarm->code);
     if (info == NULL)

@@ -2,9 +2,9 @@
 
 #include <math.h>
 
-int32_t kr_unit_nm(enum kr_unit unit)
+int32_t kr_length_unit_nm(enum kr_length_unit unit)
 {
-    return unit == KR_UNIT_INCH ? KR_NM_PER_INCH / 10000 : KR_NM_PER_UM;
+    return unit == KR_LENGTH_INCH ? KR_NM_PER_INCH / 10000 : KR_NM_PER_UM;
 }
 
 /* Division that rounds to nearest, halves up, for a positive divisor. */
@@ -30,17 +30,17 @@ int32_t kr_um_from_nm(int64_t nm)
     return saturate(divide_nearest(nm, KR_NM_PER_UM));
 }
 
-int64_t kr_nm_from_count(int32_t count, enum kr_unit unit)
+int64_t kr_nm_from_count(int32_t count, enum kr_length_unit unit)
 {
-    return (int64_t)count * kr_unit_nm(unit);
+    return (int64_t)count * kr_length_unit_nm(unit);
 }
 
-int32_t kr_count_from_nm(int64_t nm, enum kr_unit unit)
+int32_t kr_count_from_nm(int64_t nm, enum kr_length_unit unit)
 {
-    return saturate(divide_nearest(nm, kr_unit_nm(unit)));
+    return saturate(divide_nearest(nm, kr_length_unit_nm(unit)));
 }
 
-int32_t kr_count_from_um(int32_t um, enum kr_unit unit)
+int32_t kr_count_from_um(int32_t um, enum kr_length_unit unit)
 {
     return kr_count_from_nm((int64_t)um * KR_NM_PER_UM, unit);
 }

@@ -33,7 +33,7 @@ void kr_image_set_32(struct kr_image *image, enum kr_reg reg, uint16_t rail, uin
 
 void kr_image_set_um(struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index, int32_t um)
 {
-    kr_image_set_32(image, reg, rail, index, (uint32_t)kr_count_from_um(um, image->format.unit));
+    kr_image_set_32(image, reg, rail, index, (uint32_t)kr_count_from_um(um, image->format.length_unit));
 }
 
 void kr_image_set_text(struct kr_image *image, enum kr_reg reg, const char *text)
@@ -73,5 +73,5 @@ int32_t kr_snapshot_i32(const struct kr_snapshot *snapshot, enum kr_block_id blo
 int64_t kr_snapshot_nm(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
                        uint16_t index, struct kr_format format)
 {
-    return kr_nm_from_count(kr_snapshot_i32(snapshot, block, reg, index, format), format.unit);
+    return kr_nm_from_count(kr_snapshot_i32(snapshot, block, reg, index, format), format.length_unit);
 }

@@ -25,18 +25,19 @@ const struct kr_code_info *kr_code_info(int number)
     return NULL;
 }
 
-int kr_length_text(int32_t um, enum kr_unit unit, char *text, size_t size)
+int kr_length_text(int32_t um, enum kr_length_unit unit, char *text, size_t size)
 {
     int64_t count = kr_count_from_um(um, unit);
     const char *sign = count < 0 ? "-" : "";
     int64_t magnitude = count < 0 ? -count : count;
-    if (unit == KR_UNIT_INCH)
+    if (unit == KR_LENGTH_INCH)
         return snprintf(text, size, "%s%" PRId64 ".%04" PRId64 " in", sign, magnitude / 10000,
                         magnitude % 10000);
     return snprintf(text, size, "%s%" PRId64 ".%03" PRId64 " mm", sign, magnitude / 1000, magnitude % 1000);
 }
 
-static int value_text(int32_t value, enum kr_value_kind kind, enum kr_unit unit, char *text, size_t size)
+static int value_text(int32_t value, enum kr_value_kind kind, enum kr_length_unit unit, char *text,
+                      size_t size)
 {
     switch (kind) {
     case KR_VALUE_LENGTH: return kr_length_text(value, unit, text, size);
@@ -62,7 +63,7 @@ static int where_text(const char *text, const struct kr_text_values *values, cha
     return snprintf(out, size, "rail %u: ", (unsigned)values->rail);
 }
 
-int kr_text_fill(const char *text, const struct kr_text_values *values, enum kr_unit unit, char *out,
+int kr_text_fill(const char *text, const struct kr_text_values *values, enum kr_length_unit unit, char *out,
                  size_t size)
 {
     int length = where_text(text, values, out, size);
@@ -84,7 +85,7 @@ int kr_text_fill(const char *text, const struct kr_text_values *values, enum kr_
     return length;
 }
 
-int kr_result_text(const struct kr_result *result, enum kr_unit unit, char *text, size_t size)
+int kr_result_text(const struct kr_result *result, enum kr_length_unit unit, char *text, size_t size)
 {
     const struct kr_code_info *info = kr_code_info((int)result->code);
     if (info == NULL)

@@ -215,7 +215,7 @@ static bool verdict_same(const struct kr_verdict *a, const struct kr_verdict *b)
 static bool add_verdict(struct writing *w, const struct kr_verdict *v)
 {
     char sentence[KR_BOOK_TEXT_MAX];
-    kr_result_text(&v->result, w->entry->unit, sentence, sizeof sentence);
+    kr_result_text(&v->result, w->entry->length_unit, sentence, sizeof sentence);
     struct bound b = sql_bind(&w->book->sql, SQL_ADD_VERDICT);
     bind_number(&b, w->kept->id);
     bind_text(&b, w->at);
@@ -262,7 +262,7 @@ static bool edit_same(const struct kr_edit *a, const struct kr_edit *b)
 static bool add_edit_request(struct writing *w, const struct kr_edit *edit)
 {
     char sentence[KR_BOOK_TEXT_MAX];
-    kr_result_text(&edit->result, w->entry->unit, sentence, sizeof sentence);
+    kr_result_text(&edit->result, w->entry->length_unit, sentence, sizeof sentence);
     struct bound b = sql_bind(&w->book->sql, SQL_ADD_EDIT_REQUEST);
     bind_number(&b, w->kept->id);
     bind_text(&b, w->at);
@@ -303,7 +303,7 @@ static bool add_record(struct writing *w, const struct kr_record *record, const 
 {
     char sentence[KR_BOOK_TEXT_MAX] = "";
     if (record->cause.code != KR_ALARM_NONE)
-        kr_alarm_text(&record->cause, w->entry->unit, sentence, sizeof sentence);
+        kr_alarm_text(&record->cause, w->entry->length_unit, sentence, sizeof sentence);
     struct bound b = sql_bind(&w->book->sql, SQL_ADD_CHANGEOVER);
     bind_number(&b, w->kept->id);
     bind_number(&b, record->number);
@@ -416,7 +416,7 @@ static bool add_alarm(struct writing *w, const struct kr_book_alarm *alarm)
 {
     char at[KR_BOOK_TIME_MAX], sentence[KR_BOOK_TEXT_MAX];
     kr_book_time_text(alarm->at_utc_ms, at);
-    kr_alarm_text(&alarm->alarm, w->entry->unit, sentence, sizeof sentence);
+    kr_alarm_text(&alarm->alarm, w->entry->length_unit, sentence, sizeof sentence);
     struct bound b = sql_bind(&w->book->sql, SQL_ADD_ALARM);
     bind_number(&b, w->kept->id);
     bind_text(&b, at);

@@ -36,7 +36,7 @@ static void compare_offsets(struct comparison *c, int64_t rail, int64_t holder, 
                             int32_t file_um)
 {
     char book[32], file[32];
-    enum kr_unit unit = c->config->station.format.unit;
+    enum kr_length_unit unit = c->config->station.format.length_unit;
     kr_length_text((int32_t)book_um, unit, book, sizeof book);
     kr_length_text(file_um, unit, file, sizeof file);
     tell(c, rail, holder, "the edge offset", book, file);

@@ -43,7 +43,7 @@ bool kr_read_config(const char *path, struct kr_config *config)
     return good;
 }
 
-static const char *length(int32_t um, enum kr_unit unit)
+static const char *length(int32_t um, enum kr_length_unit unit)
 {
     static char text[8][32]; /* as many as one line prints, and more */
     static unsigned next;
@@ -93,7 +93,7 @@ static void print_rail(const struct kr_config_station *s, uint16_t rail)
     const struct kr_station_config *c = &s->station;
     const struct kr_rail_geometry *g = &c->geometry.rail[rail];
     const struct kr_carriage_config *carriage = &c->carriage[rail];
-    enum kr_unit unit = c->format.unit;
+    enum kr_length_unit unit = c->format.length_unit;
     printf("    rail %u %s: ", rail + 1u, g->role == KR_UPPER ? "upper" : "lower");
     print_holders(s->holder[rail], g->n_holders);
     printf("\n        centres %s to %s, carriage %s to %s, parks at %s\n", length(g->min_um, unit),
@@ -109,9 +109,9 @@ static void print_station(const struct kr_config_station *s)
 {
     const struct kr_station_config *c = &s->station;
     const struct kr_geometry *g = &c->geometry;
-    enum kr_unit unit = c->format.unit;
+    enum kr_length_unit unit = c->format.length_unit;
     printf("station %s: unit identifier %u, lengths in %s, %s word first, positioner: %s\n", c->name,
-           s->unit_id, unit == KR_UNIT_INCH ? "0.0001 in" : "0.001 mm",
+           s->unit_id, unit == KR_LENGTH_INCH ? "0.0001 in" : "0.001 mm",
            c->format.low_word_first ? "low" : "high",
            s->positioner == KR_POSITIONER_MODBUS ? "drives over Modbus" : "simulated machine");
     printf("    web up to %s, centre at %s; ", length(kr_um_from_nm(g->web_max_nm), unit),

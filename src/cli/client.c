@@ -15,13 +15,13 @@ static bool fail(struct kr_client *client, const char *what)
 
 static bool no_such_unit(struct kr_client *client)
 {
-    int unit = modbus_get_slave(client->modbus);
-    if (unit == 0 || unit == 255)
+    int unit_id = modbus_get_slave(client->modbus);
+    if (unit_id == 0 || unit_id == 255)
         snprintf(client->error, sizeof client->error,
                  "the gateway has several stations, none of them the default one: --unit says which");
     else
         snprintf(client->error, sizeof client->error, "the gateway has no station with unit identifier %d",
-                 unit);
+                 unit_id);
     return false;
 }
 
@@ -80,7 +80,7 @@ static bool agree(struct kr_client *client)
         return false;
     }
     image->format.low_word_first = kr_get_u16(image, KR_REG_WORD_ORDER, 0, 0) != 0;
-    image->format.unit = kr_get_u16(image, KR_REG_LENGTH_UNIT, 0, 0) ? KR_UNIT_INCH : KR_UNIT_MM;
+    image->format.length_unit = kr_get_u16(image, KR_REG_LENGTH_UNIT, 0, 0) ? KR_LENGTH_INCH : KR_LENGTH_MM;
     if (kr_get_i32(image, KR_REG_WORD_ORDER_PROOF, 0, 0) == KR_MAP_WORD_ORDER_PROOF)
         return true;
     snprintf(client->error, sizeof client->error,
@@ -88,10 +88,10 @@ static bool agree(struct kr_client *client)
     return false;
 }
 
-static bool connect_to(struct kr_client *client, const char *host, const char *port, int unit)
+static bool connect_to(struct kr_client *client, const char *host, const char *port, int unit_id)
 {
     client->modbus = modbus_new_tcp_pi(host, port);
-    if (!client->modbus || modbus_set_slave(client->modbus, unit) != 0 ||
+    if (!client->modbus || modbus_set_slave(client->modbus, unit_id) != 0 ||
         modbus_set_response_timeout(client->modbus, TIMEOUT_S, 0) != 0)
         return fail(client, "preparing the connection");
     if (modbus_connect(client->modbus) == 0)
@@ -101,10 +101,10 @@ static bool connect_to(struct kr_client *client, const char *host, const char *p
     return fail(client, what);
 }
 
-bool kr_client_open(struct kr_client *client, const char *host, const char *port, int unit)
+bool kr_client_open(struct kr_client *client, const char *host, const char *port, int unit_id)
 {
     memset(client, 0, sizeof *client);
-    if (connect_to(client, host, port, unit) && kr_client_block(client, KR_BLOCK_RUN) &&
+    if (connect_to(client, host, port, unit_id) && kr_client_block(client, KR_BLOCK_RUN) &&
         kr_client_block(client, KR_BLOCK_ABOUT) && agree(client))
         return true;
     kr_client_close(client);
@@ -135,7 +135,7 @@ int32_t kr_get_i32(const struct kr_image *image, enum kr_reg reg, uint16_t rail,
 
 int32_t kr_get_um(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index)
 {
-    return kr_um_from_nm(kr_nm_from_count(kr_get_i32(image, reg, rail, index), image->format.unit));
+    return kr_um_from_nm(kr_nm_from_count(kr_get_i32(image, reg, rail, index), image->format.length_unit));
 }
 
 /* What is not printable doesn't reach the terminal. */

@@ -13,7 +13,7 @@ struct kr_client {
 };
 
 /* Connects and reads what tells the map: version, word order, unit. False: error says why, nothing is left open. */
-bool kr_client_open(struct kr_client *client, const char *host, const char *port, int unit);
+bool kr_client_open(struct kr_client *client, const char *host, const char *port, int unit_id);
 void kr_client_close(struct kr_client *client);
 
 /* Reads a block, or the first n elements of a row, into the image. No transfer exceeds 100 registers; each is of one

@@ -81,7 +81,7 @@ static const struct kr_config_station *read_station(const struct plan_args *a)
     return NULL;
 }
 
-static bool read_length(const char *option, const char *text, enum kr_unit unit, int64_t *nm)
+static bool read_length(const char *option, const char *text, enum kr_length_unit unit, int64_t *nm)
 {
     if (text == NULL || plan_read_length(text, unit, nm))
         return true;
@@ -121,10 +121,11 @@ static bool read_order(const struct plan_args *a, const char *option, const char
 {
     long ppm = 0;
     memset(o, 0, sizeof *o);
-    if (!plan_read_lengths("plan", option, widths, job->unit, o->width_nm, KR_SLITS_MAX, &o->n_slits) ||
-        !read_length("--web-width", a->web, job->unit, &o->web_width_nm) ||
-        !read_length("--trim", a->trim, job->unit, &o->trim_nm) ||
-        !read_length("--shift", a->shift, job->unit, &o->shift_nm) ||
+    if (!plan_read_lengths("plan", option, widths, job->length_unit, o->width_nm, KR_SLITS_MAX,
+                           &o->n_slits) ||
+        !read_length("--web-width", a->web, job->length_unit, &o->web_width_nm) ||
+        !read_length("--trim", a->trim, job->length_unit, &o->trim_nm) ||
+        !read_length("--shift", a->shift, job->length_unit, &o->shift_nm) ||
         !read_edges(a->untrimmed, &o->edge_flags))
         return false;
     if (a->compensation != NULL &&
@@ -142,7 +143,7 @@ static bool read_job(const struct plan_args *a, struct plan_job *job)
     job->station = read_station(a);
     if (job->station == NULL)
         return false;
-    job->unit = job->station->station.format.unit;
+    job->length_unit = job->station->station.format.length_unit;
     job->request.geometry = job->station->station.geometry;
     job->request.deadband_um = job->station->station.deadband_um;
     job->request.next_known = a->next != NULL;

@@ -9,7 +9,7 @@
 /* What the command was asked, and what came of it. */
 struct plan_job {
     const struct kr_config_station *station;
-    enum kr_unit unit;
+    enum kr_length_unit length_unit;
     struct kr_plan_request request;
     struct kr_result result;
     struct kr_plan plan; /* if the result is KR_OK */
@@ -17,10 +17,10 @@ struct plan_job {
 
 /* Reads a length: "25.4", "3 5/8", "3 5/8 in", "92.075 mm"; without a unit it is in the station's. Exact, rounded once
  * to a nanometre. False: it is none. */
-bool plan_read_length(const char *text, enum kr_unit unit, int64_t *nm);
+bool plan_read_length(const char *text, enum kr_length_unit unit, int64_t *nm);
 
 /* Reads lengths with commas between them. False, after telling why, if they are not all good or more than most. */
-bool plan_read_lengths(const char *command, const char *option, const char *text, enum kr_unit unit,
+bool plan_read_lengths(const char *command, const char *option, const char *text, enum kr_length_unit unit,
                        int64_t nm[], int most, uint16_t *n);
 
 /* "upper", "lower"; of several with one role "upper2" and so on. */

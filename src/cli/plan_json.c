@@ -11,7 +11,7 @@ static json_t *holder_json(const struct plan_job *job, uint16_t rail, uint16_t i
 {
     const struct kr_plan_holder *h = &job->plan.rail[rail].holder[i];
     char why[160];
-    kr_plan_why(&job->request, &job->plan, rail, (uint16_t)(i + 1), job->unit, why, sizeof why);
+    kr_plan_why(&job->request, &job->plan, rail, (uint16_t)(i + 1), job->length_unit, why, sizeof why);
     return json_pack("{s:i, s:i, s:i, s:o, s:b, s:s}", "holder", i + 1, "from_um",
                      job->request.rail[rail].holder[i].position_um, "target_um", h->target_um, "cut",
                      h->cut > 0 ? json_integer(h->cut) : json_null(), "moved", h->moved, "why", why);
@@ -46,8 +46,8 @@ static json_t *rejection_json(const struct plan_job *job)
 {
     const struct kr_result *r = &job->result;
     char text[200], advice[200];
-    kr_result_text(r, job->unit, text, sizeof text);
-    kr_plan_advice(&job->request, r, job->unit, advice, sizeof advice);
+    kr_result_text(r, job->length_unit, text, sizeof text);
+    kr_plan_advice(&job->request, r, job->length_unit, advice, sizeof advice);
     return json_pack("{s:i, s:s, s:s, s:o, s:i, s:i, s:i, s:s}", "code", r->code, "name",
                      kr_code_info((int)r->code)->name, "text", text, "rail",
                      r->rail > 0

@@ -65,11 +65,11 @@ static const char *read_number(const char *p, int64_t *whole, int64_t *part, int
     return read_digits(p + 1, of, &scale);
 }
 
-bool plan_read_length(const char *text, enum kr_unit unit, int64_t *nm)
+bool plan_read_length(const char *text, enum kr_length_unit unit, int64_t *nm)
 {
     const char *p = skip(text);
     bool negative = *p == '-';
-    int64_t whole, part, of, one = unit == KR_UNIT_INCH ? KR_NM_PER_INCH : INT64_C(1000) * KR_NM_PER_UM;
+    int64_t whole, part, of, one = unit == KR_LENGTH_INCH ? KR_NM_PER_INCH : INT64_C(1000) * KR_NM_PER_UM;
     p = read_number(negative ? p + 1 : p, &whole, &part, &of);
     if (p == NULL || of == 0)
         return false;
@@ -89,7 +89,7 @@ bool plan_read_length(const char *text, enum kr_unit unit, int64_t *nm)
     return true;
 }
 
-bool plan_read_lengths(const char *command, const char *option, const char *text, enum kr_unit unit,
+bool plan_read_lengths(const char *command, const char *option, const char *text, enum kr_length_unit unit,
                        int64_t nm[], int most, uint16_t *n)
 {
     char word[64];

@@ -6,7 +6,7 @@
 
 #define COLUMNS 100
 
-static const char *length(int32_t um, enum kr_unit unit)
+static const char *length(int32_t um, enum kr_length_unit unit)
 {
     static char text[4][32];
     static unsigned next;
@@ -99,24 +99,24 @@ static void print_moves(const struct plan_job *job, uint16_t rail)
            (double)p->sequence_bound_us / 1e6, (double)p->bound_us / 1e6);
     for (uint16_t m = 0; m < p->n_moves; m++) {
         const struct kr_move *v = &p->move[m];
-        kr_plan_why(&job->request, &job->plan, rail, v->holder, job->unit, why, sizeof why);
+        kr_plan_why(&job->request, &job->plan, rail, v->holder, job->length_unit, why, sizeof why);
         printf("  %8.3f s  holder %3u  %14s -> %14s  %s\n", (double)v->start_us / 1e6, v->holder,
-               length(v->from_um, job->unit), length(v->to_um, job->unit), why);
+               length(v->from_um, job->length_unit), length(v->to_um, job->length_unit), why);
     }
     for (uint16_t i = 0; i < job->request.geometry.rail[rail].n_holders; i++) {
         if (p->holder[i].moved)
             continue;
-        kr_plan_why(&job->request, &job->plan, rail, (uint16_t)(i + 1), job->unit, why, sizeof why);
+        kr_plan_why(&job->request, &job->plan, rail, (uint16_t)(i + 1), job->length_unit, why, sizeof why);
         printf("     stays    holder %3u  %14s     %14s  %s\n", i + 1u,
-               length(job->request.rail[rail].holder[i].position_um, job->unit), "", why);
+               length(job->request.rail[rail].holder[i].position_um, job->length_unit), "", why);
     }
 }
 
 static void print_refusal(const struct plan_job *job)
 {
     char text[200], advice[200];
-    kr_result_text(&job->result, job->unit, text, sizeof text);
-    kr_plan_advice(&job->request, &job->result, job->unit, advice, sizeof advice);
+    kr_result_text(&job->result, job->length_unit, text, sizeof text);
+    kr_plan_advice(&job->request, &job->result, job->length_unit, advice, sizeof advice);
     printf("refused: %s\n", text);
     if (advice[0] != '\0')
         printf("what would help: %s\n", advice);
@@ -140,7 +140,7 @@ void plan_print_text(const struct plan_job *job)
            "o holder, V cuts, x out of service, F fixed, * several so near; operator side left");
     printf("\ncut lines:");
     for (uint16_t i = 0; i < job->plan.cuts.n_cuts; i++)
-        printf("%s %s", i > 0 ? "," : "", length(job->plan.cuts.cut_um[i], job->unit));
+        printf("%s %s", i > 0 ? "," : "", length(job->plan.cuts.cut_um[i], job->length_unit));
     printf("\n");
     for (uint16_t i = 0; i < job->request.geometry.n_rails; i++)
         print_moves(job, i);

@@ -67,7 +67,7 @@ static const struct word {
 
 struct arguments {
     const char *host, *port;
-    long unit;
+    long unit_id;
     const struct word *word;
     char **value; /* one for each letter of word->takes */
 };
@@ -99,7 +99,7 @@ static int take_option(int argc, char **argv, int *i, struct arguments *a)
     if ((is = kr_option(argc, argv, i, "--port", &a->port)) != 0)
         return is < 0 || !kr_number("set", "--port", a->port, 1, 65535, &port) ? KR_EXIT_USAGE : 0;
     if ((is = kr_option(argc, argv, i, "--unit", &unit)) != 0)
-        return is < 0 || !kr_number("set", "--unit", unit, 0, 255, &a->unit) ? KR_EXIT_USAGE : 0;
+        return is < 0 || !kr_number("set", "--unit", unit, 0, 255, &a->unit_id) ? KR_EXIT_USAGE : 0;
     return kr_usage("set", "unknown option '%s'", argv[*i]);
 }
 
@@ -132,7 +132,7 @@ static uint16_t *at(struct edit_block *block, enum kr_reg reg, uint16_t index)
 
 static void put_length(struct edit_block *block, enum kr_reg reg, uint16_t index, int64_t nm)
 {
-    uint32_t count = (uint32_t)kr_count_from_nm(nm, block->format.unit);
+    uint32_t count = (uint32_t)kr_count_from_nm(nm, block->format.length_unit);
     uint16_t *word = at(block, reg, index);
     word[block->format.low_word_first ? 0 : 1] = (uint16_t)(count & 0xFFFFu);
     word[block->format.low_word_first ? 1 : 0] = (uint16_t)(count >> 16);
@@ -151,7 +151,7 @@ static bool put_number(struct edit_block *block, enum kr_reg reg, const char *wh
 static bool put_text_length(struct edit_block *block, enum kr_reg reg, const char *text)
 {
     int64_t nm;
-    if (!plan_read_length(text, block->format.unit, &nm)) {
+    if (!plan_read_length(text, block->format.length_unit, &nm)) {
         kr_usage("set",
                  "'%s' is no length; as 25.4 or 3 5/8, with mm or in behind it if it isn't the station's",
                  text);
@@ -164,7 +164,8 @@ static bool put_text_length(struct edit_block *block, enum kr_reg reg, const cha
 static bool put_widths(struct edit_block *block, const char *text)
 {
     int64_t nm[KR_SLITS_MAX];
-    if (!plan_read_lengths("set", "widths", text, block->format.unit, nm, KR_SLITS_MAX, &block->n_widths))
+    if (!plan_read_lengths("set", "widths", text, block->format.length_unit, nm, KR_SLITS_MAX,
+                           &block->n_widths))
         return false;
     for (uint16_t i = 0; i < block->n_widths; i++)
         put_length(block, KR_REG_EDIT_WIDTH, i, nm[i]);
@@ -285,7 +286,7 @@ static int tell(struct kr_client *client, const struct edit_block *block)
     char sentence[256];
     struct kr_result result = result_of(&client->image);
     if (result.code != KR_OK) {
-        kr_result_text(&result, client->image.format.unit, sentence, sizeof sentence);
+        kr_result_text(&result, client->image.format.length_unit, sentence, sizeof sentence);
         fprintf(stderr, "kniferail set: refused: %s%s\n", sentence, advice(&result));
         return KR_EXIT_REFUSED;
     }
@@ -301,13 +302,13 @@ int kr_cmd_set(int argc, char **argv)
 {
     static struct kr_client client;
     static struct edit_block block;
-    struct arguments arguments = {.host = "127.0.0.1", .port = "1502", .unit = 255};
+    struct arguments arguments = {.host = "127.0.0.1", .port = "1502", .unit_id = 255};
     if (read_arguments(argc, argv, &arguments) != 0)
         return KR_EXIT_USAGE;
-    block.format.unit = KR_UNIT_MM; /* what is no number at all is told before anybody is asked */
+    block.format.length_unit = KR_LENGTH_MM; /* what is no number at all is told before anybody is asked */
     if (!fill(&block, &arguments))
         return KR_EXIT_USAGE;
-    if (!kr_client_open(&client, arguments.host, arguments.port, (int)arguments.unit)) {
+    if (!kr_client_open(&client, arguments.host, arguments.port, (int)arguments.unit_id)) {
         fprintf(stderr, "kniferail set: %s\n", client.error);
         return KR_EXIT_REFUSED;
     }

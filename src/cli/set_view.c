@@ -15,9 +15,9 @@ static void print_edited(const struct kr_image *image, uint16_t rail, uint16_t h
     uint16_t state = kr_get_u16(image, KR_REG_HOLDER_STATE, rail, h),
              k = kr_get_u16(image, KR_REG_HOLDER_KNOWN, rail, h);
     char offset[24], position[24];
-    kr_length_text(kr_get_um(image, KR_REG_HOLDER_OFFSET, rail, h), image->format.unit, offset,
+    kr_length_text(kr_get_um(image, KR_REG_HOLDER_OFFSET, rail, h), image->format.length_unit, offset,
                    sizeof offset);
-    kr_length_text(kr_get_um(image, KR_REG_HOLDER_POSITION, rail, h), image->format.unit, position,
+    kr_length_text(kr_get_um(image, KR_REG_HOLDER_POSITION, rail, h), image->format.length_unit, position,
                    sizeof position);
     printf("accepted: rail %u, holder %u: %s, class %u, edge offset %s, %" PRIu32 " m cut", rail + 1u, h + 1u,
            state < 4 ? states[state] : "?", kr_get_u16(image, KR_REG_HOLDER_CLASS, rail, h), offset,
@@ -76,9 +76,9 @@ static void print_holder(const struct kr_image *image, uint16_t rail, uint16_t h
     int32_t now_um = kr_get_um(image, KR_REG_HOLDER_OFFSET, (uint16_t)(rail - 1), h);
     int32_t new_um = kr_get_um(image, KR_REG_PROPOSED_OFFSET, 0, h);
     char now[24], proposed[24], change[24];
-    kr_length_text(now_um, image->format.unit, now, sizeof now);
-    kr_length_text(new_um, image->format.unit, proposed, sizeof proposed);
-    kr_length_text(new_um - now_um, image->format.unit, change, sizeof change);
+    kr_length_text(now_um, image->format.length_unit, now, sizeof now);
+    kr_length_text(new_um, image->format.length_unit, proposed, sizeof proposed);
+    kr_length_text(new_um - now_um, image->format.length_unit, change, sizeof change);
     printf("%6u  %14s  %14s  %14s\n", h + 1u, now, proposed, change);
 }
 
@@ -87,7 +87,7 @@ static void print_residuals(const struct kr_image *image, uint16_t n)
     char text[24];
     printf("strip   measured less proposed\n");
     for (uint16_t i = 0; i < n; i++) {
-        kr_length_text(kr_get_um(image, KR_REG_RESIDUAL, 0, i), image->format.unit, text, sizeof text);
+        kr_length_text(kr_get_um(image, KR_REG_RESIDUAL, 0, i), image->format.length_unit, text, sizeof text);
         printf("%5u  %14s\n", i + 1u, text);
     }
 }
@@ -101,7 +101,7 @@ static void print_trust(const struct kr_image *image)
                cuts, cuts == 1 ? "" : "s");
         return;
     }
-    kr_length_text(kr_get_um(image, KR_REG_PROPOSAL_SD, 0, 0), image->format.unit, sd, sizeof sd);
+    kr_length_text(kr_get_um(image, KR_REG_PROPOSAL_SD, 0, 0), image->format.length_unit, sd, sizeof sd);
     printf("from %u test cuts, %u strips to spare: one measured width scatters by %s (standard deviation)\n",
            cuts, spare, sd);
 }

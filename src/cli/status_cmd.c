@@ -24,7 +24,7 @@ const char kr_status_help[] = "Reads a running station over Modbus/TCP and print
 
 struct arguments {
     const char *host, *port;
-    long unit;
+    long unit_id;
     bool holders, watch;
 };
 
@@ -69,7 +69,8 @@ static void print_station(const struct kr_image *image, bool holders)
 
 static int once(struct kr_client *client, const struct arguments *a)
 {
-    if ((client->modbus || kr_client_open(client, a->host, a->port, (int)a->unit)) && read_station(client)) {
+    if ((client->modbus || kr_client_open(client, a->host, a->port, (int)a->unit_id)) &&
+        read_station(client)) {
         print_station(&client->image, a->holders);
         return kr_flushed(KR_EXIT_OK);
     }
@@ -106,7 +107,7 @@ static int take(int argc, char **argv, int *i, struct arguments *a)
     else if ((is = kr_option(argc, argv, i, "--port", &a->port)) != 0)
         return is < 0 || !kr_number("status", "--port", a->port, 1, 65535, &port) ? KR_EXIT_USAGE : 0;
     else if ((is = kr_option(argc, argv, i, "--unit", &unit)) != 0)
-        return is < 0 || !kr_number("status", "--unit", unit, 0, 255, &a->unit) ? KR_EXIT_USAGE : 0;
+        return is < 0 || !kr_number("status", "--unit", unit, 0, 255, &a->unit_id) ? KR_EXIT_USAGE : 0;
     else
         return kr_usage("status", "unknown argument '%s'", argv[*i]);
     return 0;
@@ -115,7 +116,7 @@ static int take(int argc, char **argv, int *i, struct arguments *a)
 int kr_cmd_status(int argc, char **argv)
 {
     static struct kr_client client;
-    struct arguments arguments = {.host = "127.0.0.1", .port = "1502", .unit = 255};
+    struct arguments arguments = {.host = "127.0.0.1", .port = "1502", .unit_id = 255};
     for (int i = 1; i < argc; i++)
         if (take(argc, argv, &i, &arguments) != 0)
             return KR_EXIT_USAGE;

@@ -125,7 +125,7 @@ static const char *length_at(const struct kr_image *image, enum kr_reg reg, uint
 {
     text[0] = '\0';
     if (is)
-        kr_length_text(kr_get_um(image, reg, rail, i), image->format.unit, text, LENGTH_TEXT_MAX);
+        kr_length_text(kr_get_um(image, reg, rail, i), image->format.length_unit, text, LENGTH_TEXT_MAX);
     return text;
 }
 
@@ -156,7 +156,7 @@ void kr_view_rail(const struct kr_image *image, uint16_t rail, bool table)
              docked = kr_get_u16(image, KR_REG_DOCKED_HOLDER, rail, 0);
     const struct kr_named_number *named = kr_map_named("CARRIAGE_PHASE", phase);
     char position[32];
-    kr_length_text(kr_get_um(image, KR_REG_CARRIAGE_POSITION, rail, 0), image->format.unit, position,
+    kr_length_text(kr_get_um(image, KR_REG_CARRIAGE_POSITION, rail, 0), image->format.length_unit, position,
                    sizeof position);
     printf("\nrail %u %s: carriage at %s, %s", rail + 1u,
            kr_get_u16(image, KR_REG_RAIL_ROLE, rail, 0) ? "lower" : "upper", position,

@@ -136,7 +136,7 @@ static void print_result(const struct kr_image *image, const struct result_rows 
     enum kr_value_kind kind = info ? info->value : KR_VALUE_NONE;
     result.value = value_of(image, rows->value, 0, kind);
     result.limit = value_of(image, rows->limit, 0, kind);
-    kr_result_text(&result, image->format.unit, text, sizeof text);
+    kr_result_text(&result, image->format.length_unit, text, sizeof text);
     printf("%s", text);
     if (result.code == KR_NOT_IN_THIS_STATE)
         printf(" (%s)", name_of("UNIT_STATE", (uint16_t)result.value));
@@ -161,7 +161,7 @@ static void print_alarm(const struct kr_image *image, uint16_t index)
     enum kr_value_kind kind = info ? info->value : KR_VALUE_NONE;
     alarm.value = value_of(image, KR_REG_ALARM_VALUES, index, kind);
     alarm.limit = value_of(image, KR_REG_ALARM_LIMITS, index, kind);
-    kr_alarm_text(&alarm, image->format.unit, text, sizeof text);
+    kr_alarm_text(&alarm, image->format.length_unit, text, sizeof text);
     printf("  alarm %u %s (%s): %s\n", alarm.code, info ? info->name : "?",
            info ? kr_word_reaction(info->reaction) : "?", text);
     if (alarm.code == KR_ALARM_PLAN_REFUSED)

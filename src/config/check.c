@@ -197,8 +197,8 @@ static void check_park(struct station_reading *r, struct rail_reading *rail)
     if (magnitude((int64_t)carriage->park_um - geometry->web_centre_um) >= half_um)
         return;
     char text[2][32];
-    kr_length_text((int32_t)(geometry->web_centre_um - half_um), KR_UNIT_MM, text[0], sizeof text[0]);
-    kr_length_text((int32_t)(geometry->web_centre_um + half_um), KR_UNIT_MM, text[1], sizeof text[1]);
+    kr_length_text((int32_t)(geometry->web_centre_um - half_um), KR_LENGTH_MM, text[0], sizeof text[0]);
+    kr_length_text((int32_t)(geometry->web_centre_um + half_um), KR_LENGTH_MM, text[1], sizeof text[1]);
     kr_group_mistake(
         &rail->carriage, "park_mm",
         "at most %s or at least %s: clear of the widest web by park_window_mm, its shift included", text[0],

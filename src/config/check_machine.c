@@ -11,8 +11,8 @@ static void tell_holder(struct station_reading *r, uint16_t rail, uint16_t index
     char path[KR_SETTING_PATH_MAX], seen[32], limit[32];
     const config_setting_t *at = r->rail[rail].holder_at[index];
     kr_setting_path(at, NULL, path);
-    kr_length_text(seen_um, KR_UNIT_MM, seen, sizeof seen);
-    kr_length_text((int32_t)limit_um, KR_UNIT_MM, limit, sizeof limit);
+    kr_length_text(seen_um, KR_LENGTH_MM, seen, sizeof seen);
+    kr_length_text((int32_t)limit_um, KR_LENGTH_MM, limit, sizeof limit);
     kr_mistake(r->errors, at, path, "holder %u would stand at %s; %s %s: %s", index + 1u, seen, bound, limit,
                why);
 }

@@ -10,7 +10,7 @@
 #define MM      ((int64_t)1000) /* in micrometres */
 #define MM_NM   ((int64_t)1000000)
 
-static const char *const length_units[] = {"mm", "in", NULL};                         /* enum kr_unit */
+static const char *const length_units[] = {"mm", "in", NULL}; /* enum kr_length_unit */
 static const char *const word_orders[] = {"high_word_first", "low_word_first", NULL}; /* low_word_first */
 static const char *const rails_moves[] = {"one_after_other", "together", NULL};       /* rails_together */
 static const char *const scan_policies[] = {"after_access", "always", "unknown",
@@ -123,7 +123,7 @@ const struct kr_table kr_group_table = KR_TABLE("face.groups", group_rows);
 static const struct kr_setting station_rows[] = {
     KR_TEXT(S, "name", station.name, 1, KR_MUST, "name of the station, readable in the map"),
     KR_NUMBER(S, "unit_id", unit_id, 1, 247, KR_MUST, "Modbus unit identifier"),
-    KR_WORD(S, "length_unit", station.format.unit, length_units, KR_UNIT_MM,
+    KR_WORD(S, "length_unit", station.format.length_unit, length_units, KR_LENGTH_MM,
             "of the length registers: mm counts 0.001 mm, in counts 0.0001 in"),
     KR_WORD(S, "word_order", station.format.low_word_first, word_orders, 0, "of 32-bit registers"),
     KR_WORD(S, "positioner", positioner, positioners, KR_POSITIONER_SIMULATED, "what moves the carriages"),

@@ -74,7 +74,7 @@ static bool has_news(const struct station_commits *s)
 static void tell_records(struct station_commits *s)
 {
     for (; s->n_told < s->entry.n_changeovers; s->n_told++) {
-        char *text = record_json(s->name, s->session, s->entry.unit, &s->entry.changeover[s->n_told]);
+        char *text = record_json(s->name, s->session, s->entry.length_unit, &s->entry.changeover[s->n_told]);
         if (text != NULL)
             log_record(text);
         else

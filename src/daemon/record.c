@@ -125,7 +125,7 @@ static const char *known_word(uint8_t known)
     return "";
 }
 
-static json_t *cause_of(const struct kr_record *record, enum kr_unit unit)
+static json_t *cause_of(const struct kr_record *record, enum kr_length_unit unit)
 {
     char text[KR_BOOK_TEXT_MAX];
     if (record->cause.code == KR_ALARM_NONE)
@@ -182,7 +182,7 @@ static json_t *holders_of(const struct kr_book_changeover *c)
 }
 
 /* jansson passes a failed allocation on: whatever holds it can't be made either, and the whole comes out as NULL. */
-char *record_json(const char *station, uint16_t session, enum kr_unit unit,
+char *record_json(const char *station, uint16_t session, enum kr_length_unit unit,
                   const struct kr_book_changeover *c)
 {
     char ended[CLOCK_TEXT_MAX], job[WORD_MAX];

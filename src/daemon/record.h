@@ -22,7 +22,7 @@ const struct kr_book_changeover *recorder_step(struct recorder *recorder, const 
 
 /* One line of JSON from malloc, or NULL without memory. unit: of lengths in the sentences; numbers are micrometres and
  * milliseconds always. For a thread of the pool. */
-char *record_json(const char *station, uint16_t session, enum kr_unit unit,
+char *record_json(const char *station, uint16_t session, enum kr_length_unit unit,
                   const struct kr_book_changeover *changeover);
 
 #endif

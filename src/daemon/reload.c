@@ -77,7 +77,7 @@ static const char *rebuilt(const struct kr_config_station *a, const struct kr_co
     const struct kr_geometry *ga = &a->station.geometry, *gb = &b->station.geometry;
     if (a->unit_id != b->unit_id)
         return "unit_id";
-    if (a->station.format.unit != b->station.format.unit)
+    if (a->station.format.length_unit != b->station.format.length_unit)
         return "length_unit";
     if (a->station.format.low_word_first != b->station.format.low_word_first)
         return "word_order";

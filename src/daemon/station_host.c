@@ -172,7 +172,7 @@ static void open_commits(struct station_host *host, uint16_t session)
     commits->session = session;
     commits->on_commit = on_commit;
     commits->arg = host;
-    commits->entry.unit = host->config.station.format.unit;
+    commits->entry.length_unit = host->config.station.format.length_unit;
     for (uint16_t r = 0; r < geometry->n_rails; r++)
         commits->entry.n_holders[r] = geometry->rail[r].n_holders;
 }

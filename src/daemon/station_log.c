@@ -45,7 +45,7 @@ static enum log_priority weight_of(const struct kr_alarm *alarm)
 static void tell_alarm(const struct station_log *log, const struct kr_alarm *alarm, bool raised)
 {
     char text[LOG_LINE_MAX / 2];
-    kr_alarm_text(alarm, log->format.unit, text, sizeof text);
+    kr_alarm_text(alarm, log->format.length_unit, text, sizeof text);
     if (raised)
         log_line(weight_of(alarm), "%s: alarm %u: %s", log->name, alarm->code, text);
     else
@@ -56,7 +56,7 @@ static void tell_alarm(const struct station_log *log, const struct kr_alarm *ala
 static void tell_refusal(const struct station_log *log, const struct kr_result *refusal)
 {
     char text[LOG_LINE_MAX / 2];
-    kr_result_text(refusal, log->format.unit, text, sizeof text);
+    kr_result_text(refusal, log->format.length_unit, text, sizeof text);
     log_line(LOG_WARNING, "%s: result %d: %s", log->name, (int)refusal->code, text);
 }
 
@@ -122,7 +122,7 @@ struct result_registers {
 static int32_t value_of(const struct kr_image *image, enum kr_reg reg, bool is_length)
 {
     int32_t value = (int32_t)word32(image, reg);
-    return is_length ? kr_um_from_nm(kr_nm_from_count(value, image->format.unit)) : value;
+    return is_length ? kr_um_from_nm(kr_nm_from_count(value, image->format.length_unit)) : value;
 }
 
 static struct kr_result result_of(const struct kr_image *image, const struct result_registers *regs)
@@ -137,7 +137,7 @@ static struct kr_result result_of(const struct kr_image *image, const struct res
                               .limit = value_of(image, regs->limit, is_length)};
 }
 
-static void result_words(const struct kr_result *result, enum kr_unit unit, char *text, size_t size)
+static void result_words(const struct kr_result *result, enum kr_length_unit unit, char *text, size_t size)
 {
     int n = 0;
     if (result->code != KR_OK)
@@ -164,7 +164,7 @@ static void tell_command(struct station_log *log, const struct kr_image *image)
     uint16_t kind = kr_snapshot_u16(&log->command, KR_BLOCK_COMMAND, KR_REG_COMMAND, 0);
     uint16_t job_kind = kr_snapshot_u16(&log->command, KR_BLOCK_COMMAND, KR_REG_COMMAND_JOB, 0);
     struct kr_result result = result_of(image, &regs);
-    result_words(&result, image->format.unit, text, sizeof text);
+    result_words(&result, image->format.length_unit, text, sizeof text);
     bool start = kind == KR_COMMAND_START;
     log_line(result.code == KR_OK ? LOG_INFORMATION : LOG_NOTICE, "%s: command %u, %s%s%s: %s", log->name,
              number, word_for("COMMAND", kind, command), start ? " " : "",
@@ -184,8 +184,8 @@ static void tell_verdict(struct station_log *log, const struct kr_image *image)
     log->verdict_session = session;
     log->verdict_number = number;
     log->verdict_code = result.code;
-    result_words(&result, image->format.unit, text, sizeof text);
-    kr_length_text(value_of(image, KR_REG_VERDICT_SUM, true), image->format.unit, sum, sizeof sum);
+    result_words(&result, image->format.length_unit, text, sizeof text);
+    kr_length_text(value_of(image, KR_REG_VERDICT_SUM, true), image->format.length_unit, sum, sizeof sum);
     log_line(result.code == KR_OK ? LOG_INFORMATION : LOG_NOTICE,
              "%s: request %u, %s order %lu (%u slits, sum %s): %s", log->name, number,
              word_for("REQUEST_KIND", word16(image, KR_REG_VERDICT_KIND), kind),
@@ -205,7 +205,7 @@ static void tell_edit(struct station_log *log, const struct kr_image *image)
     log->edit_number = number;
     struct kr_result result = result_of(image, &regs);
     result.rail = 0; /* the line names it already */
-    result_words(&result, image->format.unit, text, sizeof text);
+    result_words(&result, image->format.length_unit, text, sizeof text);
     log_line(LOG_NOTICE, "%s: maintenance request %u, %s, rail %u, holder %u: %s", log->name, number,
              word_for("EDIT_KIND", word16(image, KR_REG_EDITED_KIND), kind),
              word16(image, KR_REG_EDITED_RAIL), word16(image, KR_REG_EDITED_HOLDER), text);

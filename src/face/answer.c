@@ -224,18 +224,18 @@ static uint8_t answer_function(struct exchange *x)
     }
 }
 
-void face_stations_map_units(struct face_stations *stations)
+void face_stations_map_unit_ids(struct face_stations *stations)
 {
     const struct kr_face_config *config = stations->config;
-    memset(stations->by_unit, FACE_NO_STATION, sizeof stations->by_unit);
+    memset(stations->by_unit_id, FACE_NO_STATION, sizeof stations->by_unit_id);
     for (uint16_t i = 0; i < config->n_stations; i++)
-        stations->by_unit[config->station[i].unit_id] = (uint8_t)i;
+        stations->by_unit_id[config->station[i].unit_id] = (uint8_t)i;
     uint8_t meant = FACE_NO_STATION;
     if (config->n_stations == 1)
         meant = 0;
     else if (config->default_station < config->n_stations)
         meant = (uint8_t)config->default_station;
-    stations->by_unit[0] = stations->by_unit[255] = meant;
+    stations->by_unit_id[0] = stations->by_unit_id[255] = meant;
 }
 
 /* The exception's code is the function's with the highest bit set: or-ed, so that a request of 83h can't be
@@ -249,7 +249,7 @@ size_t face_answer(struct face_stations *stations, const struct face_client *cli
         .n = n - FACE_MBAP_BYTES,
         .out = out + FACE_MBAP_BYTES,
     };
-    uint8_t station = stations->by_unit[adu[6]], exception;
+    uint8_t station = stations->by_unit_id[adu[6]], exception;
     if (station == FACE_NO_STATION) {
         exception = MODBUS_EXCEPTION_GATEWAY_PATH;
     } else {

@@ -8,12 +8,12 @@
 struct face_stations {
     const struct kr_face_config *config;
     struct face_registers *registers; /* one a station, in the configuration's order */
-    uint8_t by_unit[256];             /* station of a unit identifier, or FACE_NO_STATION */
+    uint8_t by_unit_id[256];          /* station of a unit identifier, or FACE_NO_STATION */
 };
 #define FACE_NO_STATION 255
 
 /* 0 and 255 mean the default station, or the only one: never a broadcast. */
-void face_stations_map_units(struct face_stations *stations);
+void face_stations_map_unit_ids(struct face_stations *stations);
 
 /* adu is one whole frame of n bytes, as face_frame_at found it. Writes the answer to out
  * (FACE_ADU_BYTES_MAX bytes) and returns its length; every request gets one. */

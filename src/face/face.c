@@ -101,7 +101,7 @@ static void lay_out(struct kr_face *face)
         face_registers_init(&face->stations.registers[i], &face->layout, &face->config,
                             &face->config.station[i], &face->notes);
     face->stations.config = &face->config;
-    face_stations_map_units(&face->stations);
+    face_stations_map_unit_ids(&face->stations);
     for (uint32_t i = face->n_slots; i-- > 0;) {
         struct face_connection *c = &face->slot[i];
         c->in = face->memory + (size_t)i * 2 * face->buffer_bytes;

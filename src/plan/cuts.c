@@ -134,7 +134,7 @@ static struct kr_result judge_trim(const struct kr_geometry *g, uint16_t edge, i
  * the two figures were rounded to. */
 static struct kr_result judge_untrimmed(const struct kr_order *o, int64_t slits)
 {
-    int64_t web = o->web_width_nm * FINE_PER_NM, count = kr_unit_nm(KR_UNIT_INCH) * FINE_PER_NM;
+    int64_t web = o->web_width_nm * FINE_PER_NM, count = kr_length_unit_nm(KR_LENGTH_INCH) * FINE_PER_NM;
     if (slits - web > count || web - slits > count)
         return refuse(KR_UNTRIMMED_SUM, 0, floor_div(slits, FINE_PER_UM), floor_div(web, FINE_PER_UM));
     return refuse(KR_OK, 0, 0, 0);

@@ -29,10 +29,11 @@ static int64_t short_um(const struct kr_plan_request *q, const struct kr_result 
 }
 
 /* As text: a length that is at least one count of the unit. */
-static const char *length_text(int64_t um, enum kr_unit unit, char text[LENGTH])
+static const char *length_text(int64_t um, enum kr_length_unit unit, char text[LENGTH])
 {
-    if (unit == KR_UNIT_INCH) /* rounded up to a count, so that the advice is enough */
-        um = (um * KR_NM_PER_UM + kr_unit_nm(unit) - 1) / kr_unit_nm(unit) * kr_unit_nm(unit) / KR_NM_PER_UM +
+    if (unit == KR_LENGTH_INCH) /* rounded up to a count, so that the advice is enough */
+        um = (um * KR_NM_PER_UM + kr_length_unit_nm(unit) - 1) / kr_length_unit_nm(unit) *
+                 kr_length_unit_nm(unit) / KR_NM_PER_UM +
              1;
     kr_length_text(clamp_i32(um), unit, text, LENGTH);
     return text;
@@ -137,8 +138,8 @@ static int advise_rail(const struct kr_plan_request *q, const struct kr_result *
     }
 }
 
-int kr_plan_advice(const struct kr_plan_request *request, const struct kr_result *refusal, enum kr_unit unit,
-                   char *text, size_t size)
+int kr_plan_advice(const struct kr_plan_request *request, const struct kr_result *refusal,
+                   enum kr_length_unit unit, char *text, size_t size)
 {
     char by[LENGTH];
     length_text(short_um(request, refusal), unit, by);
@@ -152,7 +153,7 @@ int kr_plan_advice(const struct kr_plan_request *request, const struct kr_result
 /* ---- why ----------------------------------------------------------------------------------------------------------------- */
 
 static int why_stays(const struct kr_plan_request *q, const struct kr_plan_holder *h,
-                     const struct kr_holder *now, enum kr_unit unit, char *text, size_t size)
+                     const struct kr_holder *now, enum kr_length_unit unit, char *text, size_t size)
 {
     char off[LENGTH];
     if (now->state == KR_HOLDER_ABSENT)
@@ -192,7 +193,7 @@ static const struct kr_move *move_of(const struct kr_plan_rail *p, uint16_t hold
 }
 
 int kr_plan_why(const struct kr_plan_request *request, const struct kr_plan *plan, uint16_t rail,
-                uint16_t holder_number, enum kr_unit unit, char *text, size_t size)
+                uint16_t holder_number, enum kr_length_unit unit, char *text, size_t size)
 {
     const struct kr_plan_rail *p = &plan->rail[rail];
     const struct kr_plan_holder *h = &p->holder[holder_number - 1];

@@ -130,7 +130,8 @@ static void answers(const struct kr_station *s, struct kr_image *i)
     by_code(i, KR_REG_VERDICT_VALUE, 0, kind, v->result.value);
     by_code(i, KR_REG_VERDICT_LIMIT, 0, kind, v->result.limit);
     kr_image_set_32(i, KR_REG_VERDICT_ORDER, 0, 0, v->order_number);
-    kr_image_set_32(i, KR_REG_VERDICT_SUM, 0, 0, (uint32_t)kr_count_from_nm(v->sum_nm, i->format.unit));
+    kr_image_set_32(i, KR_REG_VERDICT_SUM, 0, 0,
+                    (uint32_t)kr_count_from_nm(v->sum_nm, i->format.length_unit));
     kr_image_set_32(i, KR_REG_VERDICT_TIME, 0, 0, (uint32_t)v->time_ms);
     kr_image_set_32(i, KR_REG_VERDICT_REPLACED, 0, 0, v->replaced_order);
 }
@@ -192,7 +193,7 @@ static void proposal(const struct kr_station *s, struct kr_image *i)
 static void about(const struct kr_station *s, struct kr_image *i)
 {
     struct orders_shown orders = queue_shown(s);
-    kr_image_set_u16(i, KR_REG_LENGTH_UNIT, 0, 0, (uint16_t)i->format.unit);
+    kr_image_set_u16(i, KR_REG_LENGTH_UNIT, 0, 0, (uint16_t)i->format.length_unit);
     kr_image_set_u16(i, KR_REG_WORD_ORDER, 0, 0, i->format.low_word_first);
     kr_image_set_u16(i, KR_REG_RAIL_COUNT, 0, 0, s->config.geometry.n_rails);
     kr_image_set_u16(i, KR_REG_RAILS_MAX, 0, 0, KR_RAILS_MAX);
@@ -235,9 +236,9 @@ static void cuts(const struct kr_station *s, struct kr_image *i)
         return;
     kr_image_set_u16(i, KR_REG_CUT_COUNT, 0, 0, s->cuts.n_cuts);
     kr_image_set_32(i, KR_REG_TRIM_OPERATOR, 0, 0,
-                    (uint32_t)kr_count_from_nm(s->cuts.trim_nm[0], i->format.unit));
+                    (uint32_t)kr_count_from_nm(s->cuts.trim_nm[0], i->format.length_unit));
     kr_image_set_32(i, KR_REG_TRIM_DRIVE, 0, 0,
-                    (uint32_t)kr_count_from_nm(s->cuts.trim_nm[1], i->format.unit));
+                    (uint32_t)kr_count_from_nm(s->cuts.trim_nm[1], i->format.length_unit));
     for (uint16_t k = 0; k < s->cuts.n_cuts; k++)
         kr_image_set_um(i, KR_REG_CUT_LINE, 0, k, s->cuts.cut_um[k]);
     for (uint16_t k = 0; s->slits_measured && k < s->durable.order.n_slits; k++)

@@ -42,7 +42,7 @@ static void set_up(void)
     face_notes_init(&notes, &none, &left_out);
     for (uint16_t i = 0; i < 2; i++)
         face_registers_init(&registers[i], &layout, &config, &config.station[i], &notes);
-    face_stations_map_units(&stations);
+    face_stations_map_unit_ids(&stations);
     memset(&image, 0x5A, sizeof image);
 }
 

@@ -213,7 +213,7 @@ static void tell(uint64_t number, const struct rig *rig, const char *what)
            (int)rig_state(rig), rig_u16(rig, KR_REG_PHASE, 0, 0));
     for (uint16_t i = 0; i < n; i++) {
         char text[200];
-        kr_alarm_text(&alarm[i], KR_UNIT_MM, text, sizeof text);
+        kr_alarm_text(&alarm[i], KR_LENGTH_MM, text, sizeof text);
         printf("  rail %d: %s\n", alarm[i].rail, text);
     }
     if (!verbose)

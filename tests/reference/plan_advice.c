@@ -85,7 +85,7 @@ static bool follow(struct kr_plan_request *q, const struct kr_result *r, const c
 static bool advise(struct kr_plan_request *q, void *workspace, struct kr_result *r, char text[], size_t size)
 {
     static struct kr_plan plan;
-    kr_plan_advice(q, r, KR_UNIT_MM, text, size);
+    kr_plan_advice(q, r, KR_LENGTH_MM, text, size);
     if (!follow(q, r, text))
         return false;
     *r = kr_plan_make(q, workspace, &plan);

@@ -52,7 +52,7 @@ struct kr_face_config face_rig_defaults(void)
         .n_listen = 1,
         .listen = {{"127.0.0.1", 0}},
         .n_stations = 2,
-        .station = {{"north", 1, {KR_UNIT_MM, false}}, {"south", 2, {KR_UNIT_MM, false}}},
+        .station = {{"north", 1, {KR_LENGTH_MM, false}}, {"south", 2, {KR_LENGTH_MM, false}}},
         .default_station = 0,
         .limits = kr_face_limits_default(),
         .n_rules = 4,
@@ -104,7 +104,7 @@ struct pure *pure_new(const struct kr_face_config *config)
         face_registers_init(&p->registers[i], &p->layout, &p->config, &p->config.station[i], &p->notes);
     p->stations.config = &p->config;
     p->stations.registers = p->registers;
-    face_stations_map_units(&p->stations);
+    face_stations_map_unit_ids(&p->stations);
     return p;
 }
 

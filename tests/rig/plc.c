@@ -24,7 +24,7 @@ static void put(const struct rig *rig, struct kr_snapshot *snapshot, enum kr_blo
 
 int32_t rig_count(const struct rig *rig, int32_t um)
 {
-    return kr_count_from_um(um, rig->config.format.unit);
+    return kr_count_from_um(um, rig->config.format.length_unit);
 }
 
 void rig_order_set(struct rig *rig, enum kr_reg reg, uint16_t index, int32_t value)
@@ -178,7 +178,7 @@ int32_t rig_i32(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t 
 
 int32_t rig_um(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index)
 {
-    return kr_um_from_nm(kr_nm_from_count(rig_i32(rig, reg, rail, index), rig->config.format.unit));
+    return kr_um_from_nm(kr_nm_from_count(rig_i32(rig, reg, rail, index), rig->config.format.length_unit));
 }
 
 enum kr_unit_state rig_state(const struct rig *rig)
@@ -258,7 +258,7 @@ struct kr_alarm rig_first_alarm(const struct rig *rig)
     ck_assert_int_eq(rig_alarm(rig), alarm->code);
     ck_assert_uint_eq(rig_u16(rig, KR_REG_ALARM_RAIL, 0, 0), alarm->rail);
     ck_assert_uint_eq(rig_u16(rig, KR_REG_ALARM_ITEM, 0, 0), alarm->item);
-    if (rig->config.format.unit == KR_UNIT_MM) { /* a count is a micrometre */
+    if (rig->config.format.length_unit == KR_LENGTH_MM) { /* a count is a micrometre */
         ck_assert_int_eq(rig_i32(rig, KR_REG_ALARM_VALUE, 0, 0), alarm->value);
         ck_assert_int_eq(rig_i32(rig, KR_REG_ALARM_LIMITS, 0, 0), alarm->limit);
     }

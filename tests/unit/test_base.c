@@ -16,10 +16,10 @@ START_TEST(an_inch_is_25_4_mm_exactly)
         int32_t ten_thousandths, um;
     } row[] = {{10000, 25400}, {120000, 304800}, {360000, 914400}, {400000, 1016000}, {1000000, 2540000}};
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
-        int64_t nm = kr_nm_from_count(row[i].ten_thousandths, KR_UNIT_INCH);
+        int64_t nm = kr_nm_from_count(row[i].ten_thousandths, KR_LENGTH_INCH);
         ck_assert_int_eq(nm, 1000LL * row[i].um);
         ck_assert_int_eq(kr_um_from_nm(nm), row[i].um);
-        ck_assert_int_eq(kr_count_from_um(row[i].um, KR_UNIT_INCH), row[i].ten_thousandths);
+        ck_assert_int_eq(kr_count_from_um(row[i].um, KR_LENGTH_INCH), row[i].ten_thousandths);
     }
 }
 END_TEST
@@ -45,8 +45,8 @@ END_TEST
 START_TEST(a_register_count_in_either_unit_survives_the_way_to_nanometres_and_back)
 {
     for (int32_t count = -70000; count < 70000; count += 13) {
-        ck_assert_int_eq(kr_count_from_nm(kr_nm_from_count(count, KR_UNIT_MM), KR_UNIT_MM), count);
-        ck_assert_int_eq(kr_count_from_nm(kr_nm_from_count(count, KR_UNIT_INCH), KR_UNIT_INCH), count);
+        ck_assert_int_eq(kr_count_from_nm(kr_nm_from_count(count, KR_LENGTH_MM), KR_LENGTH_MM), count);
+        ck_assert_int_eq(kr_count_from_nm(kr_nm_from_count(count, KR_LENGTH_INCH), KR_LENGTH_INCH), count);
     }
 }
 END_TEST
@@ -55,7 +55,7 @@ START_TEST(what_does_not_fit_saturates_instead_of_wrapping)
 {
     ck_assert_int_eq(kr_um_from_nm(INT64_MAX), INT32_MAX);
     ck_assert_int_eq(kr_um_from_nm(INT64_MIN), INT32_MIN);
-    ck_assert_int_eq(kr_count_from_nm(INT64_MAX, KR_UNIT_INCH), INT32_MAX);
+    ck_assert_int_eq(kr_count_from_nm(INT64_MAX, KR_LENGTH_INCH), INT32_MAX);
 }
 END_TEST
 
@@ -98,9 +98,9 @@ START_TEST(a_rejection_names_the_item_the_value_and_the_limit)
 {
     char text[200];
     struct kr_result result = {KR_SLIT_TOO_NARROW, 1, 7, 24900, 25400};
-    kr_result_text(&result, KR_UNIT_MM, text, sizeof text);
+    kr_result_text(&result, KR_LENGTH_MM, text, sizeof text);
     ck_assert_str_eq(text, "rail 1: slit 7 puts its holders 24.900 mm apart; at least 25.400 mm is needed");
-    kr_result_text(&result, KR_UNIT_INCH, text, sizeof text);
+    kr_result_text(&result, KR_LENGTH_INCH, text, sizeof text);
     ck_assert_str_eq(text, "rail 1: slit 7 puts its holders 0.9803 in apart; at least 1.0000 in is needed");
 }
 END_TEST
@@ -109,7 +109,7 @@ START_TEST(a_text_that_does_not_fit_is_cut_closed_and_its_length_told)
 {
     char text[10];
     struct kr_result result = {.code = KR_NOTHING_STAGED};
-    ck_assert_int_eq(kr_result_text(&result, KR_UNIT_MM, text, sizeof text),
+    ck_assert_int_eq(kr_result_text(&result, KR_LENGTH_MM, text, sizeof text),
                      (int)strlen("no order is staged"));
     ck_assert_str_eq(text, "no order ");
 }
@@ -138,17 +138,17 @@ START_TEST(an_alarm_names_its_holder_once_wherever_it_has_one)
     for (size_t i = 0; kr_alarm_info_at(i); i++) {
         const struct kr_alarm_info *info = kr_alarm_info_at(i);
         struct kr_alarm alarm = {.code = (uint16_t)info->code, .rail = 2, .item = 87};
-        kr_alarm_text(&alarm, KR_UNIT_MM, text, sizeof text);
+        kr_alarm_text(&alarm, KR_LENGTH_MM, text, sizeof text);
         const char *first = strstr(text, "87");
         ck_assert_msg((first != NULL) == (info->item != KR_ITEM_NONE && info->item != KR_ITEM_RAIL), "%s: %s",
                       info->name, text);
         ck_assert_msg(first == NULL || !strstr(first + 1, "87"), "%s: %s", info->name, text);
     }
     struct kr_alarm pin = {KR_ALARM_PIN_NOT_OUT, 2, 8, 1500, 0};
-    kr_alarm_text(&pin, KR_UNIT_MM, text, sizeof text);
+    kr_alarm_text(&pin, KR_LENGTH_MM, text, sizeof text);
     ck_assert_str_eq(text, "rail 2, holder 8: the pin does not come out in 1500 ms");
     pin.item = 0; /* none is known */
-    kr_alarm_text(&pin, KR_UNIT_MM, text, sizeof text);
+    kr_alarm_text(&pin, KR_LENGTH_MM, text, sizeof text);
     ck_assert_str_eq(text, "rail 2: the pin does not come out in 1500 ms");
 }
 END_TEST
@@ -157,10 +157,10 @@ START_TEST(an_unknown_code_is_said_to_be_one)
 {
     char text[64];
     struct kr_result result = {.code = (enum kr_code)9999};
-    kr_result_text(&result, KR_UNIT_MM, text, sizeof text);
+    kr_result_text(&result, KR_LENGTH_MM, text, sizeof text);
     ck_assert_str_eq(text, "unknown result code 9999");
     struct kr_alarm alarm = {.code = 9999};
-    kr_alarm_text(&alarm, KR_UNIT_MM, text, sizeof text);
+    kr_alarm_text(&alarm, KR_LENGTH_MM, text, sizeof text);
     ck_assert_str_eq(text, "unknown alarm code 9999");
 }
 END_TEST
@@ -219,11 +219,11 @@ START_TEST(a_value_lies_in_the_image_as_its_word_order_says)
 {
     struct kr_image *image = malloc(sizeof *image);
     ck_assert_ptr_nonnull(image);
-    kr_image_clear(image, (struct kr_format){KR_UNIT_MM, false});
+    kr_image_clear(image, (struct kr_format){KR_LENGTH_MM, false});
     kr_image_set_32(image, KR_REG_WORD_ORDER_PROOF, 0, 0, KR_MAP_WORD_ORDER_PROOF);
     ck_assert_uint_eq(image->word[0], 0x0102);
     ck_assert_uint_eq(image->word[1], 0x0304);
-    kr_image_clear(image, (struct kr_format){KR_UNIT_MM, true});
+    kr_image_clear(image, (struct kr_format){KR_LENGTH_MM, true});
     kr_image_set_32(image, KR_REG_WORD_ORDER_PROOF, 0, 0, KR_MAP_WORD_ORDER_PROOF);
     ck_assert_uint_eq(image->word[0], 0x0304);
     ck_assert_uint_eq(image->word[1], 0x0102);
@@ -235,7 +235,7 @@ START_TEST(a_text_lies_two_characters_to_a_register_and_is_cut_at_its_end)
 {
     struct kr_image *image = malloc(sizeof *image);
     ck_assert_ptr_nonnull(image);
-    kr_image_clear(image, (struct kr_format){KR_UNIT_MM, false});
+    kr_image_clear(image, (struct kr_format){KR_LENGTH_MM, false});
     kr_image_set_text(image, KR_REG_STATION_NAME, "abc");
     uint16_t at = kr_reg_address(KR_REG_STATION_NAME, 0, 0);
     ck_assert_uint_eq(image->word[at], 0x6162);
@@ -252,7 +252,7 @@ START_TEST(an_order_length_in_inches_arrives_exactly)
     const struct kr_block_info *order = kr_block_info(KR_BLOCK_ORDER);
     /* 3 5/8 in = 3.6250 in = 92.075 mm */
     snapshot.word[kr_reg_address(KR_REG_WIDTH, 0, 5) - order->first + 1] = 36250;
-    struct kr_format inches = {KR_UNIT_INCH, false};
+    struct kr_format inches = {KR_LENGTH_INCH, false};
     ck_assert_int_eq(kr_snapshot_nm(&snapshot, KR_BLOCK_ORDER, KR_REG_WIDTH, 5, inches), 92075000);
 }
 END_TEST

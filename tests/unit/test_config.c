@@ -210,11 +210,11 @@ static const struct {
     const char *path;
     uint16_t rails, holders;
     uint8_t holder_class;
-    enum kr_unit unit;
+    enum kr_length_unit unit;
 } examples[] = {
-    {"config/small-shear.cfg", 2, 12, 2, KR_UNIT_MM},
-    {"config/razor.cfg", 1, 40, 1, KR_UNIT_INCH},
-    {"config/wide-shear.cfg", 2, 100, 1, KR_UNIT_MM},
+    {"config/small-shear.cfg", 2, 12, 2, KR_LENGTH_MM},
+    {"config/razor.cfg", 1, 40, 1, KR_LENGTH_INCH},
+    {"config/wide-shear.cfg", 2, 100, 1, KR_LENGTH_MM},
 };
 
 START_TEST(an_example_station_is_read_without_a_mistake)
@@ -225,7 +225,7 @@ START_TEST(an_example_station_is_read_without_a_mistake)
     const struct kr_config_station *s = &config.station[0];
     ck_assert_uint_eq(config.n_stations, 1);
     ck_assert_uint_eq(s->station.geometry.n_rails, examples[_i].rails);
-    ck_assert_int_eq(s->station.format.unit, examples[_i].unit);
+    ck_assert_int_eq(s->station.format.length_unit, examples[_i].unit);
     ck_assert_int_eq(s->station.period_us, 1000 * config.period_ms);
     for (int r = 0; r < examples[_i].rails; r++) {
         ck_assert_uint_eq(s->station.geometry.rail[r].n_holders, examples[_i].holders);

@@ -520,7 +520,7 @@ START_TEST(lengths_are_in_the_units_of_an_inch_station_too)
 {
     struct rig rig;
     rig_defaults(&rig, 1, 3, 1);
-    rig.config.format.unit = KR_UNIT_INCH;
+    rig.config.format.length_unit = KR_LENGTH_INCH;
     rig_start(&rig);
     ck_assert_int_eq(rig_count(&rig, -203), -80); /* 0.008 in is written as 80 */
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_OFFSET, (struct edit_values){1, 1, .edge_offset_um = -203}),

@@ -203,7 +203,7 @@ START_TEST(half_of_a_32_bit_value_may_be_written_and_the_other_half_stays)
     ck_assert_str_eq(ask("10 0062 0001 02 0005"), "10 00 62 00 01");
     struct kr_face_take take = pure_cycle(p, false, false, false);
     ck_assert(take.request.present);
-    struct kr_format high_first = {KR_UNIT_MM, false};
+    struct kr_format high_first = {KR_LENGTH_MM, false};
     ck_assert_int_eq(kr_snapshot_i32(&take.request, KR_BLOCK_ORDER, KR_REG_WIDTH, 0, high_first), 0x00010099);
 }
 END_TEST
@@ -377,11 +377,11 @@ END_TEST
 START_TEST(without_a_default_station_0_and_255_get_0A_unless_there_is_one_station_only)
 {
     p->config.default_station = KR_FACE_STATIONS_MAX;
-    face_stations_map_units(&p->stations);
+    face_stations_map_unit_ids(&p->stations);
     ck_assert_str_eq(pure_ask_unit(p, &plc, 0, "03 0064 0001"), "83 0A");
     ck_assert_str_eq(pure_ask_unit(p, &plc, 255, "03 0064 0001"), "83 0A");
     p->config.n_stations = 1;
-    face_stations_map_units(&p->stations);
+    face_stations_map_unit_ids(&p->stations);
     ck_assert_str_eq(pure_ask_unit(p, &plc, 255, "03 0064 0001"), "03 02 00 00");
     ck_assert_str_eq(pure_ask_unit(p, &plc, 2, "03 0064 0001"), "83 0A");
 }

@@ -202,7 +202,7 @@ START_TEST(an_example_with_its_header_is_answered_byte_for_byte)
         return; /* not a pair: the next tests have those */
     if (strncmp(rows[_i].id, "open", 4) == 0)
         device->config.station[0].unit_id = 9;
-    face_stations_map_units(&device->stations);
+    face_stations_map_unit_ids(&device->stations);
     size_t n = hex_read(rows[_i].hex, adu, sizeof adu), length = 0;
     ck_assert_int_eq(face_frame_at(adu, n, &length), FACE_FRAME_WHOLE);
     ck_assert_uint_eq(length, n);

@@ -610,7 +610,7 @@ static void begin_format(struct rig *rig, struct kr_format format)
 
 static struct kr_format format_of(int i)
 {
-    return (struct kr_format){i & 1 ? KR_UNIT_INCH : KR_UNIT_MM, (i & 2) != 0};
+    return (struct kr_format){i & 1 ? KR_LENGTH_INCH : KR_LENGTH_MM, (i & 2) != 0};
 }
 
 START_TEST(what_is_wrong_with_an_order_is_named_with_item_value_and_limit_in_every_format)
@@ -652,7 +652,7 @@ START_TEST(inches_are_exact_and_the_word_order_is_the_configured_one)
 {
     static const int32_t counts[] = {31250, 40625, 30000};
     struct rig rig;
-    begin_format(&rig, (struct kr_format){KR_UNIT_INCH, _i != 0});
+    begin_format(&rig, (struct kr_format){KR_LENGTH_INCH, _i != 0});
     for (uint16_t i = 0; i < 3; i++)
         rig_order_set(&rig, KR_REG_WIDTH, i, counts[i]);
     rig_order_set(&rig, KR_REG_WIDTH_SUM, 0, 101875);

@@ -69,7 +69,7 @@ static void expect_plan(void)
 {
     char text[200];
     struct kr_result r = kr_plan_make(&q, workspace, &plan);
-    kr_result_text(&r, KR_UNIT_MM, text, sizeof text);
+    kr_result_text(&r, KR_LENGTH_MM, text, sizeof text);
     ck_assert_msg(r.code == KR_OK, "%s", text);
     const char *bad = plan_checker(&q, &plan);
     ck_assert_msg(bad == NULL, "%s", bad);
@@ -160,12 +160,12 @@ START_TEST(a_refusal_says_what_would_help)
     rail_with(3, (int32_t[]){100, 200, 300});
     order_cuts(3, (int32_t[]){400000, 424900, 450800});
     struct kr_result r = kr_plan_make(&q, workspace, &plan);
-    kr_plan_advice(&q, &r, KR_UNIT_MM, text, sizeof text);
+    kr_plan_advice(&q, &r, KR_LENGTH_MM, text, sizeof text);
     ck_assert_str_eq(text, "make slit 1 at least 0.500 mm wider");
     order_cuts(3, (int32_t[]){400000, 500000, 600000});
     q.rail[0].holder[1].state = KR_HOLDER_OUT;
     r = kr_plan_make(&q, workspace, &plan);
-    kr_plan_advice(&q, &r, KR_UNIT_MM, text, sizeof text);
+    kr_plan_advice(&q, &r, KR_LENGTH_MM, text, sizeof text);
     ck_assert_str_eq(text, "1 more upper holder in service would do; 1 is not");
 }
 END_TEST

@@ -37,7 +37,7 @@ static struct kr_cuts accepted(const struct kr_geometry *g, const struct kr_orde
     struct kr_cuts c;
     struct kr_result r = kr_cuts_make(g, o, &c);
     char text[120];
-    kr_result_text(&r, KR_UNIT_MM, text, sizeof text);
+    kr_result_text(&r, KR_LENGTH_MM, text, sizeof text);
     ck_assert_msg(r.code == KR_OK, "%s", text);
     return c;
 }

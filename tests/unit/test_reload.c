@@ -54,7 +54,7 @@ START_TEST(a_reload_in_motion_takes_limits_and_leaves_the_machine_as_it_was)
     other.geometry.rail[0].max_um = 1;
     other.carriage[0].park_um = 300 * MM;
     other.carriage[0].scan_bias_um = 500;
-    other.format.unit = KR_UNIT_INCH;
+    other.format.length_unit = KR_LENGTH_INCH;
     other.heartbeat_limit_ms = 2500;
     ck_assert(kr_station_reconfigure(rig.station, &other, false));
     rig_ends_verified(&rig);
