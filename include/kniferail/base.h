@@ -97,9 +97,9 @@ enum kr_value_kind {
     X(NUMBER_REUSED, 2, NONE, CODE, "number %v was used before, for another content") \
     X(UNKNOWN_KIND, 3, NONE, CODE, "request kind %v is unknown; 1 to %l") \
     X(NOTHING_STAGED, 4, NONE, NONE, "no order is staged") \
-    X(BOOK_FAILED, 5, NONE, CODE, "the book could not store it; nothing was changed") \
+    X(NOT_STORED, 5, NONE, CODE, "the book could not store it; nothing was changed") \
     X(BUSY, 6, NONE, NONE, "another request is being judged or stored") \
-    X(PLAN_LATE, 7, NONE, COUNT, "no plan after %v ms; at most %l ms is waited for one") \
+    X(NO_PLAN_IN_TIME, 7, NONE, COUNT, "no plan after %v ms; at most %l ms is waited for one") \
     /* commands */ \
     X(UNKNOWN_COMMAND, 10, NONE, CODE, "command %v is unknown") \
     X(UNKNOWN_JOB, 11, NONE, CODE, "job %v is unknown; 1 to %l") \
@@ -108,7 +108,7 @@ enum kr_value_kind {
     X(NO_ORDER, 14, NONE, NONE, "there is no order to set up") \
     X(ALARM_STANDS, 15, RAIL, CODE, "alarm %v still stands") \
     X(POSITION_UNKNOWN, 16, HOLDER, NONE, "the position of holder %i is not known") \
-    X(PIN_NOT_OUT, 17, RAIL, NONE, "the pin is not proven out; a guided release comes first") \
+    X(RELEASE_NEEDED, 17, RAIL, NONE, "the pin is not proven out; a guided release comes first") \
     X(NOT_HOMED, 18, RAIL, NONE, "the carriage has no reference; home it first") \
     X(UNKNOWN_RAIL, 19, NONE, CODE, "there is no rail %v; the last is %l") \
     /* orders: what was written */ \

@@ -11,6 +11,13 @@ static const struct kr_alarm_info alarms[] = {
 #undef X
 };
 
+/* A name is a result's or an alarm's, never both: one that stood in both lists would be here twice, and not compile. */
+enum {
+#define X(name, ...) NAMED_ONCE_##name,
+    KR_CODES(X) KR_ALARMS(X)
+#undef X
+};
+
 const struct kr_alarm_info *kr_alarm_info_at(size_t index)
 {
     return index < sizeof alarms / sizeof alarms[0] ? &alarms[index] : NULL;

@@ -54,7 +54,7 @@ static struct kr_result judge_handshake(const struct kr_station *s, const struct
     if (edit->kind < KR_EDIT_OFFSET || edit->kind > KR_EDIT_LAST)
         return (struct kr_result){.code = KR_UNKNOWN_KIND, .value = edit->kind, .limit = KR_EDIT_LAST};
     if (s->in.book_failed)
-        return (struct kr_result){.code = KR_BOOK_FAILED};
+        return (struct kr_result){.code = KR_NOT_STORED};
     if (!unit_allows(s->state))
         return (struct kr_result){.code = KR_NOT_IN_THIS_STATE, .value = (int32_t)s->state};
     return yes;
@@ -316,7 +316,7 @@ static void stored(struct kr_station *s)
         s->durable.edit = s->edited;
         durable_touch(s);
         s->edited = e->edit;
-        s->edited.result = (struct kr_result){.code = KR_BOOK_FAILED};
+        s->edited.result = (struct kr_result){.code = KR_NOT_STORED};
         e->storing = false;
     }
 }

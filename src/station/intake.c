@@ -140,7 +140,7 @@ static void verdict_withdraw(struct kr_station *s)
     queue_restore(s, t->recipe, &t->before);
     s->verdict = t->verdict;
     s->verdict.replaced_order = 0;
-    s->verdict.result = (struct kr_result){.code = KR_BOOK_FAILED};
+    s->verdict.result = (struct kr_result){.code = KR_NOT_STORED};
     s->durable.verdict = s->verdict;
     durable_touch(s);
     t->step = INTAKE_FREE;
@@ -157,7 +157,7 @@ static struct kr_result judge_form(const struct kr_station *s, bool reused)
     if (t->kind < KR_REQUEST_STAGE || t->kind > KR_REQUEST_LAST)
         return (struct kr_result){.code = KR_UNKNOWN_KIND, .value = t->kind, .limit = KR_REQUEST_LAST};
     if (s->in.book_failed)
-        return (struct kr_result){.code = KR_BOOK_FAILED};
+        return (struct kr_result){.code = KR_NOT_STORED};
     struct kr_result result = queue_judge(s, t->kind, t->recipe);
     if (result.code != KR_OK || !queue_needs_plan(t->kind))
         return result;
@@ -211,7 +211,7 @@ static void plan_overdue(struct kr_station *s)
     if (waited_ms < s->config.plan_limit_ms)
         return;
     plan_drop(s);
-    verdict_store(s, (struct kr_result){.code = KR_PLAN_LATE,
+    verdict_store(s, (struct kr_result){.code = KR_NO_PLAN_IN_TIME,
                                         .value = (int32_t)waited_ms,
                                         .limit = s->config.plan_limit_ms});
 }
@@ -229,7 +229,7 @@ static void plan_made(struct kr_station *s)
     }
     /* The book may have failed since the request was taken. What it tries again later must not hold an order that is
      * refused now. */
-    verdict_store(s, s->in.book_failed ? (struct kr_result){.code = KR_BOOK_FAILED} : answer->result);
+    verdict_store(s, s->in.book_failed ? (struct kr_result){.code = KR_NOT_STORED} : answer->result);
 }
 
 static void stored(struct kr_station *s)

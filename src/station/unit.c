@@ -71,7 +71,7 @@ static struct kr_result check_rails(const struct kr_station *s, uint16_t job, ui
         if (!s->in.axis[r].link)
             return no(KR_ALARM_STANDS, rail, KR_ALARM_LINK_LOST, 0);
         if (job != KR_JOB_RELEASE && !resumes && !rail_pin_is_out(s, r))
-            return no(KR_PIN_NOT_OUT, rail, 0, 0);
+            return no(KR_RELEASE_NEEDED, rail, 0, 0);
         if (job != KR_JOB_HOME && job != KR_JOB_RELEASE && !rail_has_datum(s, r))
             return no(KR_NOT_HOMED, rail, 0, 0);
         if (job == KR_JOB_JOG && !jog_enabled(s, rail))
@@ -110,7 +110,7 @@ static struct kr_result check_start(const struct kr_station *s, uint16_t job, ui
 {
     struct kr_alarm alarm;
     if (s->in.book_failed)
-        return no(KR_BOOK_FAILED, 0, 0, 0);
+        return no(KR_NOT_STORED, 0, 0, 0);
     if (alarm_stops(s, &alarm))
         return no(KR_ALARM_STANDS, alarm.rail, alarm.code, 0);
     if (job == KR_JOB_CHANGEOVER && !s->durable.staged && !s->durable.in_force)

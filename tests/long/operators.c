@@ -26,7 +26,7 @@ static void start(struct operators *operators, struct rig *rig)
     operators->job = operators->wanted;
     switch (command(operators, rig, KR_COMMAND_START, operators->job)) {
     case KR_OK: operators->wanted = KR_JOB_CHANGEOVER; break;
-    case KR_PIN_NOT_OUT: operators->wanted = KR_JOB_RELEASE; break;
+    case KR_RELEASE_NEEDED: operators->wanted = KR_JOB_RELEASE; break;
     case KR_NOT_HOMED: operators->wanted = KR_JOB_HOME; break;
     case KR_ALARM_STANDS:
         command(operators, rig, KR_COMMAND_STOP, 0);

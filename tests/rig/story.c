@@ -74,8 +74,8 @@ void rig_carry_on(struct rig *rig)
             rig_ends_verified(rig);
             return;
         }
-        ck_assert_msg(code == KR_PIN_NOT_OUT || code == KR_NOT_HOMED, "Start: result %d", (int)code);
-        rig_start_job(rig, code == KR_PIN_NOT_OUT ? KR_JOB_RELEASE : KR_JOB_HOME);
+        ck_assert_msg(code == KR_RELEASE_NEEDED || code == KR_NOT_HOMED, "Start: result %d", (int)code);
+        rig_start_job(rig, code == KR_RELEASE_NEEDED ? KR_JOB_RELEASE : KR_JOB_HOME);
         rig_until_complete(rig);
     }
     ck_abort_msg("Start is refused again and again");

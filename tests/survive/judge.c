@@ -87,7 +87,7 @@ static void judge_verdict(struct world *w, const struct seen *before)
     if (same_verdict(v, &before->verdict))
         return;
     plc->verdict = *v;
-    if (v->result.code == KR_BOOK_FAILED)
+    if (v->result.code == KR_NOT_STORED)
         return;
     must(w, same_verdict(v, &w->disk.verdict), "a verdict is published only when it is stored");
     plc->stored = *v;
@@ -270,7 +270,7 @@ static void judge_edit(struct world *w, const struct seen *before)
 {
     const struct kr_station *s = &w->station;
     struct plc *plc = &w->plc;
-    if (!same_edit(&s->edited, &before->edited) && s->edited.result.code != KR_BOOK_FAILED) {
+    if (!same_edit(&s->edited, &before->edited) && s->edited.result.code != KR_NOT_STORED) {
         must(w, same_edit(&s->edited, &w->disk.edit),
              "a maintenance verdict is published only when it is stored");
         plc->set = once_edited(&s->edited, plc);
@@ -410,10 +410,10 @@ static void judge_kept_orders(struct world *w, const struct kr_verdict *under_wa
 static void judge_kept_verdict(struct world *w, const struct kr_verdict *under_way)
 {
     const struct kr_verdict *v = &w->station.verdict;
-    bool claims_nothing = v->result.code == KR_BOOK_FAILED;
+    bool claims_nothing = v->result.code == KR_NOT_STORED;
     must(w, claims_nothing || same_verdict(v, &w->plc.stored) || same_verdict(v, under_way),
          "after a cut the verdict is the last one, or that of the request under way");
-    bool denied = w->plc.verdict.result.code == KR_BOOK_FAILED && v->result.code == KR_OK &&
+    bool denied = w->plc.verdict.result.code == KR_NOT_STORED && v->result.code == KR_OK &&
                   v->session == w->plc.verdict.session && v->number == w->plc.verdict.number &&
                   !same_verdict(v, &w->plc.stored);
     must(w, !denied, "what was refused because it could not be stored is not accepted after a cut");
@@ -424,7 +424,7 @@ static void judge_kept_settings(struct world *w, const struct kr_edit *under_way
     const struct kr_durable *d = &w->station.durable;
     bool done = same_edit(&d->edit, under_way);
     struct settings expected = done ? once_edited(under_way, &w->plc) : w->plc.set;
-    bool claims_nothing = d->edit.result.code == KR_BOOK_FAILED;
+    bool claims_nothing = d->edit.result.code == KR_NOT_STORED;
     must(w, same_settings(world_settings(d), expected),
          "after a cut holders' data are as maintenance was told");
     must(w, done || claims_nothing || same_edit(&d->edit, &w->plc.edit_stored),

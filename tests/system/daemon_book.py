@@ -96,7 +96,7 @@ class Book(GatewayTest):
             plc = Plc(gateway)
             self.assertEqual(plc.order(921, WEB, NINE), 0)
             self.limit_files(gateway, 1)
-            self.assertEqual(plc.order(922, WEB, FIVE), MAP.result["BOOK_FAILED"])
+            self.assertEqual(plc.order(922, WEB, FIVE), MAP.result["NOT_STORED"])
             self.assertEqual(plc.read("ORDER_STAGED"), 921)
             gateway.wait_for_log("the book could not store")
             self.limit_files(gateway, "unlimited")
@@ -130,7 +130,7 @@ class Book(GatewayTest):
             plc = Plc(gateway)
             self.assertEqual(plc.order(925, WEB, NINE), 0)
             self.limit_files(gateway, 1)
-            self.assertEqual(plc.order(926, WEB, FIVE), MAP.result["BOOK_FAILED"])
+            self.assertEqual(plc.order(926, WEB, FIVE), MAP.result["NOT_STORED"])
             began = time.monotonic()
             self.assertEqual(gateway.end(), 1)
             self.assertLess(time.monotonic() - began, 15 * SLOW)  # it is given 10 s

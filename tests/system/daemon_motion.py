@@ -116,7 +116,7 @@ class InMotion(GatewayTest):
             self.assertEqual(plc.give("CLEAR"), 0)
             plc.wait_state("STOPPED")
             plc.to_idle()
-            self.assertEqual(plc.give("START", "CHANGEOVER"), MAP.result["PIN_NOT_OUT"])
+            self.assertEqual(plc.give("START", "CHANGEOVER"), MAP.result["RELEASE_NEEDED"])
             plc.start("RELEASE")
             plc.wait_state("COMPLETE")
             self.stands(plc)

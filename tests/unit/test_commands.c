@@ -572,7 +572,7 @@ START_TEST(start_with_a_book_that_fails_or_a_link_that_is_down_is_refused)
     rig_begin_small(&rig);
     rig_stage(&rig, 1);
     rig.in.book_failed = true;
-    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_BOOK_FAILED);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_NOT_STORED);
     rig.in.book_failed = false;
     rig_break(&rig, 1, SIM_LINK_LOST, 0, 0);
     rig_cycle(&rig);
@@ -594,7 +594,7 @@ START_TEST(with_a_pin_not_proven_out_only_a_guided_release_starts)
     for (int job = KR_JOB_CHANGEOVER; job <= KR_JOB_HOME; job++) {
         if (job == KR_JOB_VERIFY)
             continue; /* without an order in force */
-        ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_START, (enum kr_job)job), KR_PIN_NOT_OUT);
+        ck_assert_uint_eq(rig_command(&rig, KR_COMMAND_START, (enum kr_job)job), KR_RELEASE_NEEDED);
         ck_assert_int_eq(rig_answer_rail(&rig), 2);
     }
     ck_assert_uint_eq(rig_docked(&rig, 1), UINT16_MAX); /* whose it may be in is unknown */

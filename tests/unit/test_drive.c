@@ -425,7 +425,7 @@ START_TEST(after_a_drive_fault_the_old_set_point_is_never_run_to_its_end)
     rig_stays_still_ms(&rig, 3000);
     ck_assert_int_eq(sim_machine_carriage_um(&rig.machine, 0), at_um);
     if (rig_docked(&rig, 0) != 0) {
-        ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_PIN_NOT_OUT);
+        ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_RELEASE_NEEDED);
         rig_start_job(&rig, KR_JOB_RELEASE);
         rig_until_complete(&rig);
         rig_reset(&rig);

@@ -361,11 +361,11 @@ START_TEST(what_the_book_cannot_store_is_taken_back_and_said)
     set_up(&rig);
     struct kr_holder_data before = *rig_holder(&rig, 1, 1);
     rig.book_broken = true;
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_SWAP, (struct edit_values){1, 1, 1, 77, 0}), KR_BOOK_FAILED);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_SWAP, (struct edit_values){1, 1, 1, 77, 0}), KR_NOT_STORED);
     ck_assert_int_eq(rig_holder(&rig, 1, 1)->edge_offset_um, before.edge_offset_um);
     ck_assert_int_eq(rig_holder(&rig, 1, 1)->holder_class, before.holder_class);
     rig_run_ms(&rig, 500);
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_OUT, (struct edit_values){1, 1, 0, 0, 0}), KR_BOOK_FAILED);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_OUT, (struct edit_values){1, 1, 0, 0, 0}), KR_NOT_STORED);
     ck_assert_int_eq(rig_holder(&rig, 1, 1)->state, KR_HOLDER_IN);
     rig_end(&rig);
 }
@@ -378,7 +378,7 @@ START_TEST(an_insertion_that_is_taken_back_leaves_the_holder_off_its_rail)
     rig_run_ms(&rig, 100);
     rig.book_broken = true;
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_INSERT, (struct edit_values){1, 4, 1, 0, 2000000}),
-                     KR_BOOK_FAILED);
+                     KR_NOT_STORED);
     ck_assert_int_eq(rig_holder(&rig, 1, 4)->state, KR_HOLDER_ABSENT);
     rig_end(&rig);
 }
@@ -479,7 +479,7 @@ START_TEST(a_change_that_cannot_be_stored_was_never_shown)
     values.holder = rig_holder_of_cut(&rig, 1, 3);
     watch(&rig, values.holder);
     rig.book_broken = true;
-    ck_assert_int_eq(rig_edit(&rig, of_one_that_cuts[_i].kind, values), KR_BOOK_FAILED);
+    ck_assert_int_eq(rig_edit(&rig, of_one_that_cuts[_i].kind, values), KR_NOT_STORED);
     ck_assert_int_ge(looks, 20);
     expect_as_it_was(&rig);
     rig_end(&rig);

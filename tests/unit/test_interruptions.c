@@ -157,7 +157,7 @@ START_TEST(a_gateway_that_restarts_knows_the_pin_may_be_in_and_what_may_have_mov
     bool in = rig_docked(&rig, 0) != 0;
     if (in) {
         ck_assert_uint_eq(rig_docked(&rig, 0), holder);
-        ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_PIN_NOT_OUT);
+        ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_RELEASE_NEEDED);
         rig_start_job(&rig, KR_JOB_RELEASE);
         rig_until_complete(&rig);
         ck_assert_uint_eq(rig_docked(&rig, 0), 0);

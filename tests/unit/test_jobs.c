@@ -103,7 +103,7 @@ START_TEST(a_guided_release_frees_the_rail_that_is_asked_for_where_it_stands)
     ck_assert_uint_gt(holder, 0);
     rig_reset(&rig);
     ck_assert_int_eq(rig_command_start(&rig, (struct start_values){.job = KR_JOB_HOME, .rail = 1}),
-                     KR_PIN_NOT_OUT); /* it would drag the holder along */
+                     KR_RELEASE_NEEDED); /* it would drag the holder along */
     int32_t at_um = sim_machine_carriage_um(&rig.machine, 0);
     ck_assert_int_eq(rig_command_start(&rig, (struct start_values){.job = KR_JOB_RELEASE, .rail = 1}), KR_OK);
     while (rig_state(&rig) != KR_STATE_COMPLETE) {

@@ -421,7 +421,7 @@ START_TEST(a_request_whose_plan_never_comes_is_refused_at_the_limit_and_the_next
     rig_run_ms(&rig, rig.config.plan_limit_ms - 20);
     ck_assert(rig.out.request_busy);
     rig_run_ms(&rig, 100);
-    expect_verdict(&rig, 1, KR_PLAN_LATE);
+    expect_verdict(&rig, 1, KR_NO_PLAN_IN_TIME);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_LIMIT, 0, 0), rig.config.plan_limit_ms);
     expect_waiting(&rig, 0, 0);
     rig.plan_cycles = 3;
@@ -505,7 +505,7 @@ START_TEST(what_the_book_cannot_store_is_refused_and_what_was_staged_stays)
     rig_run_ms(&rig, 50);
     rig.in.book_failed = _i <= 1;
     until_judged(&rig);
-    expect_verdict(&rig, 2, KR_BOOK_FAILED);
+    expect_verdict(&rig, 2, KR_NOT_STORED);
     ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_ORDER), 2);
     ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_REPLACED), 0);
     expect_waiting(&rig, 0, 1);
@@ -537,7 +537,7 @@ START_TEST(an_order_that_was_refused_for_the_book_is_in_no_copy_that_the_book_ge
         rig_cycle(&rig);
         ck_assert_uint_eq(rig.book.staged_order.order_number, 1);
     }
-    expect_verdict(&rig, 2, KR_BOOK_FAILED);
+    expect_verdict(&rig, 2, KR_NOT_STORED);
     ck_assert(!rig.in.book_failed);
     rig_end(&rig);
 }

@@ -259,7 +259,7 @@ START_TEST(a_pin_half_out_drags_the_next_holder_along_and_that_is_recorded)
     sim_rig_run_ms(&r, 1000);
     const struct sim_incident *d = sim_machine_dragged(&r.m);
     ck_assert_ptr_nonnull(d);
-    ck_assert_uint_eq(d->holder, 1);
+    ck_assert_uint_eq(d->holder_index, 1);
     ck_assert_int_gt(sim_rig_holder_um(&r, 1), 615000);
 }
 END_TEST
