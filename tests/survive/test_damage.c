@@ -76,7 +76,8 @@ static struct kr_book *book_with_commits(void)
     ck_assert(kr_book_session(book, 0, &session));
     ck_assert(load_stations(book, index, loaded));
     for (int i = 1; i <= SAMPLE_COMMITS; i++)
-        ck_assert_msg(kr_book_commit(book, index[sample_whose(i)], sample_entry(i)), "%s", kr_book_error(book));
+        ck_assert_msg(kr_book_commit(book, index[sample_whose(i)], sample_entry(i)), "%s",
+                      kr_book_error(book));
     return book;
 }
 
