@@ -261,12 +261,14 @@ enum kr_carriage_phase kr_motion_phase(const struct kr_motion *motion);
 uint16_t kr_motion_docked(const struct kr_motion *motion);   /* from 1; 0: none */
 int32_t kr_motion_target_um(const struct kr_motion *motion); /* of the drive's last set-point */
 bool kr_motion_at_rest(const struct kr_motion *motion);      /* drive off, nothing under way */
-bool kr_motion_pin_is_out(const struct kr_motion_in *in);
-bool kr_motion_jog_enabled(const struct kr_motion_in *in); /* the hold-to-run device is pressed */
-bool kr_motion_clamped(const struct kr_motion_in *in); /* what holds the rail's holders is proven closed */
-bool kr_motion_has_datum(const struct kr_motion *motion, const struct kr_motion_in *in);
-bool kr_motion_parked(const struct kr_motion *motion, const struct kr_motion_in *in);
-bool kr_motion_all_known(const struct kr_motion *motion, const struct kr_motion_in *in, enum kr_known least);
+/* By the rail's axes, [0] being the carriage's. */
+bool kr_motion_pin_is_out(const struct kr_axis_in axis[]);
+bool kr_motion_jog_enabled(const struct kr_axis_in axis[]); /* the hold-to-run device is pressed */
+bool kr_motion_clamped(const struct kr_carriage_config *carriage,
+                       const struct kr_axis_in axis[]); /* what holds the rail's holders is proven closed */
+bool kr_motion_has_datum(const struct kr_motion *motion, const struct kr_axis_in axis[]);
+bool kr_motion_parked(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
+                      const struct kr_axis_in axis[]);
 
 /* ---- figures --------------------------------------------------------------------------------------------------------- */
 

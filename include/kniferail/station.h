@@ -12,6 +12,8 @@
 #ifndef KNIFERAIL_STATION_H
 #define KNIFERAIL_STATION_H
 
+#include <stddef.h>
+
 #include "kniferail/alarm.h"
 #include "kniferail/axis.h"
 #include "kniferail/base.h"
@@ -164,8 +166,12 @@ struct kr_station_in {
     uint32_t cycles, overruns;
     /* from the positioner and the planner */
     struct kr_axis_in axis[KR_RAILS_MAX];
-    struct kr_plan_answer plan;
+    struct kr_plan_answer
+        plan; /* stays the last field: it is large, and copied only when it carries a ticket */
 };
+_Static_assert(offsetof(struct kr_station_in, plan) + sizeof(struct kr_plan_answer) ==
+                   sizeof(struct kr_station_in),
+               "plan is the last field of kr_station_in");
 
 struct kr_station_out {
     struct kr_axis_out axis[KR_RAILS_MAX];

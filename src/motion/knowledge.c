@@ -93,11 +93,3 @@ const struct kr_rail_knowledge *kr_motion_knowledge(const struct kr_motion *moti
 {
     return &motion->knowledge;
 }
-
-bool kr_motion_all_known(const struct kr_motion *motion, const struct kr_motion_in *in, enum kr_known least)
-{
-    for (uint16_t i = 0; i < in->rail->n_holders; i++)
-        if (kr_holder_on_rail(in->holder[i].state) && motion->knowledge.place[i].known < least)
-            return false;
-    return true;
-}

@@ -6,15 +6,14 @@ bool carriage_fresh(const struct rail *r)
     return axis_of(r)->link && (int32_t)(axis_of(r)->answers - r->m->proof) >= 0;
 }
 
-static bool input(const struct kr_motion_in *in, uint16_t on, uint16_t off)
+static bool input(const struct kr_axis_in *axis, uint16_t on, uint16_t off)
 {
-    const struct kr_axis_in *axis = &in->axis[0];
     return axis->link && (axis->inputs & on) == on && (axis->inputs & off) == 0;
 }
 
 bool carriage_input(const struct rail *r, uint16_t on, uint16_t off)
 {
-    return input(r->in, on, off);
+    return input(axis_of(r), on, off);
 }
 
 bool input_proven(const struct rail *r, uint16_t on, uint16_t off)
@@ -22,14 +21,14 @@ bool input_proven(const struct rail *r, uint16_t on, uint16_t off)
     return carriage_fresh(r) && carriage_input(r, on, off);
 }
 
-bool kr_motion_pin_is_out(const struct kr_motion_in *in)
+bool kr_motion_pin_is_out(const struct kr_axis_in axis[])
 {
-    return input(in, KR_DI_PIN_OUT, KR_DI_PIN_IN);
+    return input(&axis[0], KR_DI_PIN_OUT, KR_DI_PIN_IN);
 }
 
 bool pin_is_out(const struct rail *r)
 {
-    return kr_motion_pin_is_out(r->in);
+    return kr_motion_pin_is_out(r->in->axis);
 }
 
 bool pin_is_in(const struct rail *r)
@@ -37,39 +36,40 @@ bool pin_is_in(const struct rail *r)
     return carriage_input(r, KR_DI_PIN_IN, KR_DI_PIN_OUT);
 }
 
-bool kr_motion_jog_enabled(const struct kr_motion_in *in)
+bool kr_motion_jog_enabled(const struct kr_axis_in axis[])
 {
-    return input(in, KR_DI_JOG_ENABLE, 0);
+    return input(&axis[0], KR_DI_JOG_ENABLE, 0);
 }
 
-bool kr_motion_clamped(const struct kr_motion_in *in)
+bool kr_motion_clamped(const struct kr_carriage_config *carriage, const struct kr_axis_in axis[])
 {
-    if (in->carriage->clamping == KR_CLAMP_PER_HOLDER)
+    if (carriage->clamping == KR_CLAMP_PER_HOLDER)
         return true;
-    return input(in, KR_DI_CLAMP_CLOSED, KR_DI_CLAMP_OPEN);
+    return input(&axis[0], KR_DI_CLAMP_CLOSED, KR_DI_CLAMP_OPEN);
 }
 
 bool carriage_clamped(const struct rail *r)
 {
-    return kr_motion_clamped(r->in);
+    return kr_motion_clamped(r->in->carriage, r->in->axis);
 }
 
 /* A drive whose position jumped still says that it is referenced; until it is homed it is not believed. */
-bool kr_motion_has_datum(const struct kr_motion *motion, const struct kr_motion_in *in)
+bool kr_motion_has_datum(const struct kr_motion *motion, const struct kr_axis_in axis[])
 {
-    return in->axis[0].link && in->axis[0].referenced && !motion->knowledge.datum_doubted;
+    return axis[0].link && axis[0].referenced && !motion->knowledge.datum_doubted;
 }
 
 bool carriage_has_datum(const struct rail *r)
 {
-    return kr_motion_has_datum(r->m, r->in);
+    return kr_motion_has_datum(r->m, r->in->axis);
 }
 
-bool kr_motion_parked(const struct kr_motion *motion, const struct kr_motion_in *in)
+bool kr_motion_parked(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
+                      const struct kr_axis_in axis[])
 {
-    int64_t off_um = (int64_t)in->axis[0].position_um - in->carriage->park_um;
-    int32_t window_um = in->carriage->park_window_um;
-    return kr_motion_has_datum(motion, in) && off_um >= -window_um && off_um <= window_um;
+    int64_t off_um = (int64_t)axis[0].position_um - carriage->park_um;
+    int32_t window_um = carriage->park_window_um;
+    return kr_motion_has_datum(motion, axis) && off_um >= -window_um && off_um <= window_um;
 }
 
 bool phase_is_late(const struct rail *r, int32_t limit_ms)

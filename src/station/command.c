@@ -1,11 +1,12 @@
-/* Commands: each has a number of its own; motion starts or resumes by nothing else. */
-#include "state.h"
+#include "command.h"
 
 #include <string.h>
 
-static uint16_t u16(const struct kr_station *s, enum kr_reg reg)
+#include "unit.h"
+
+static uint16_t u16(const struct kr_snapshot *block, enum kr_reg reg)
 {
-    return kr_snapshot_u16(&s->in.command, KR_BLOCK_COMMAND, reg, 0);
+    return kr_snapshot_u16(block, KR_BLOCK_COMMAND, reg, 0);
 }
 
 /* To stop is right at any time, whatever session the PLC thinks it is in. */
@@ -18,10 +19,10 @@ static bool only_stops(uint16_t command)
 static struct kr_result give(struct kr_station *s, enum kr_command command)
 {
     struct start asked = {
-        .job = u16(s, KR_REG_COMMAND_JOB),
-        .rail = u16(s, KR_REG_COMMAND_RAIL),
-        .holder = u16(s, KR_REG_COMMAND_HOLDER),
-        .speed = u16(s, KR_REG_COMMAND_SPEED),
+        .job = u16(&s->in.command, KR_REG_COMMAND_JOB),
+        .rail = u16(&s->in.command, KR_REG_COMMAND_RAIL),
+        .holder = u16(&s->in.command, KR_REG_COMMAND_HOLDER),
+        .speed = u16(&s->in.command, KR_REG_COMMAND_SPEED),
         .position_um = kr_um_from_nm(
             kr_snapshot_nm(&s->in.command, KR_BLOCK_COMMAND, KR_REG_COMMAND_POSITION, 0, s->config.format)),
     };
@@ -32,23 +33,24 @@ void command_step(struct kr_station *s)
 {
     const struct kr_snapshot *command = &s->in.command;
     if (!command->present ||
-        (s->command_last.present && memcmp(s->command_last.word, command->word, sizeof command->word) == 0))
+        (s->command.last.present && memcmp(s->command.last.word, command->word, sizeof command->word) == 0))
         return;
-    uint16_t session = u16(s, KR_REG_COMMAND_SESSION), number = u16(s, KR_REG_COMMAND_NUMBER);
-    uint16_t code = u16(s, KR_REG_COMMAND);
+    uint16_t session = u16(&s->in.command, KR_REG_COMMAND_SESSION),
+             number = u16(&s->in.command, KR_REG_COMMAND_NUMBER);
+    uint16_t code = u16(&s->in.command, KR_REG_COMMAND);
     if (number == 0)
         return; /* 0 is no command */
-    bool reused = s->command_last.present && number == s->command_number &&
-                  session == kr_snapshot_u16(&s->command_last, KR_BLOCK_COMMAND, KR_REG_COMMAND_SESSION, 0);
+    bool reused = s->command.last.present && number == s->command.number &&
+                  session == kr_snapshot_u16(&s->command.last, KR_BLOCK_COMMAND, KR_REG_COMMAND_SESSION, 0);
     if (session != s->session && !only_stops(code))
-        s->command_result =
+        s->command.result =
             (struct kr_result){.code = KR_STALE_SESSION, .value = session, .limit = s->session};
     else if (reused && !only_stops(code))
-        s->command_result = (struct kr_result){.code = KR_NUMBER_REUSED, .value = number};
+        s->command.result = (struct kr_result){.code = KR_NUMBER_REUSED, .value = number};
     else if (code < KR_COMMAND_RESET || code > KR_COMMAND_CLEAR)
-        s->command_result = (struct kr_result){.code = KR_UNKNOWN_COMMAND, .value = code};
+        s->command.result = (struct kr_result){.code = KR_UNKNOWN_COMMAND, .value = code};
     else
-        s->command_result = give(s, (enum kr_command)code);
-    s->command_last = *command;
-    s->command_number = number;
+        s->command.result = give(s, (enum kr_command)code);
+    s->command.last = *command;
+    s->command.number = number;
 }

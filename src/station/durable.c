@@ -1,64 +1,170 @@
-/* What must survive a power cut, and how holders' positions are known. */
-#include "state.h"
+#include "durable.h"
 
-void durable_touch(struct kr_station *s)
+#include <string.h>
+
+void durable_touch(struct kr_durable *d)
 {
-    s->durable.serial++;
+    d->serial++;
 }
 
-bool durable_committed(const struct kr_station *s, uint32_t serial)
+bool durable_stored(const struct kr_station_in *in, uint32_t serial)
 {
-    return (int32_t)(s->in.committed_serial - serial) >= 0;
+    return (int32_t)(in->committed_serial - serial) >= 0;
 }
 
-/* A slow book only makes things wait, and one that fails says so; one that does neither is noticed here. */
-void durable_watch(struct kr_station *s)
+int64_t durable_waits_ms(struct storing *storing, const struct kr_durable *d, const struct kr_station_in *in,
+                         int64_t wall_us)
 {
-    if (durable_committed(s, s->durable.serial) || s->in.committed_serial != s->committed_seen)
-        s->committed_us = s->wall_us;
-    s->committed_seen = s->in.committed_serial;
-    int64_t waited_ms = (s->wall_us - s->committed_us) / 1000;
-    if (waited_ms >= KR_BOOK_LATE_MS)
-        alarm_raise(s, (struct kr_alarm){KR_ALARM_BOOK_LATE, 0, 0, (int32_t)waited_ms, KR_BOOK_LATE_MS});
+    if (durable_stored(in, d->serial) || in->committed_serial != storing->seen)
+        storing->grown_us = wall_us;
+    storing->seen = in->committed_serial;
+    return (wall_us - storing->grown_us) / 1000;
 }
 
-void positions_changed(struct kr_station *s, uint16_t n)
+/* ---- holders ------------------------------------------------------------------------------------------------------ */
+
+void durable_take_rail(struct kr_durable *d, uint16_t rail, uint16_t n_holders,
+                       const struct kr_rail_knowledge *known)
 {
-    s->position_generation = (uint16_t)(s->position_generation + n);
-    if (n > 0)
-        s->verified = s->slits_measured = false; /* a verification sets them again at its end */
+    for (uint16_t i = 0; i < n_holders; i++) {
+        d->holder[rail][i].position_um = known->place[i].position_um;
+        d->holder[rail][i].known = known->place[i].known;
+    }
+    d->docking[rail] = known->docking;
+    d->clamp_open[rail] = known->clamp_open;
+    d->datum_doubted[rail] = known->datum_doubted;
+    d->serial = known->generation; /* the rail was given the number that comes next */
 }
 
-void position_changed(struct kr_station *s)
+void durable_count_retry(struct kr_durable *d, uint16_t rail, uint16_t holder)
 {
-    positions_changed(s, 1);
-    durable_touch(s);
+    uint16_t *retries = &d->holder[rail][holder].dock_retries;
+    if (*retries < UINT16_MAX)
+        ++*retries;
+    durable_touch(d);
+}
+
+void durable_add_metres(struct kr_durable *d, uint16_t rail, uint16_t holder, uint32_t metres)
+{
+    d->holder[rail][holder].metres += metres;
+    durable_touch(d);
+}
+
+void durable_set_holder(struct kr_durable *d, uint16_t rail, uint16_t holder,
+                        const struct kr_holder_data *data)
+{
+    struct kr_holder_data *is = &d->holder[rail][holder], was = *is;
+    *is = *data;
+    is->position_um = was.position_um;
+    is->known = was.known;
+    durable_touch(d);
+}
+
+void durable_set_offset(struct kr_durable *d, uint16_t rail, uint16_t holder, int32_t edge_offset_um)
+{
+    d->holder[rail][holder].edge_offset_um = edge_offset_um;
+    durable_touch(d);
 }
 
 bool holder_present(const struct kr_holder_data *holder)
 {
-    return holder->state != KR_HOLDER_ABSENT;
+    return kr_holder_on_rail(holder->state);
 }
 
-bool scan_is_due(const struct kr_station *s)
+/* ---- orders that wait ----------------------------------------------------------------------------------------------- */
+
+static bool is_recipe(uint16_t recipe)
 {
-    enum kr_known least = s->config.scan_policy == KR_SCAN_UNKNOWN ? KR_REMEMBERED : KR_PLACED;
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
-        for (uint16_t i = 0; i < s->config.geometry.rail[r].n_holders; i++)
-            if (holder_present(&s->durable.holder[r][i]) && s->durable.holder[r][i].known < least)
-                return true;
-    return false;
+    return recipe >= 1 && recipe <= KR_RECIPES_MAX;
 }
 
-void order_into_force(struct kr_station *s, const struct kr_order *order)
+void durable_keep_waiting(const struct kr_durable *d, uint16_t recipe, struct waiting *before)
 {
-    if (order != &s->durable.order)
-        s->durable.order = *order;
-    s->durable.in_force = 1;
-    s->plan_valid = false;
-    s->cuts_valid = kr_cuts_make(&s->config.geometry, &s->durable.order, &s->cuts).code == KR_OK;
-    s->verified = s->slits_measured = false;
-    s->offsets.placed.valid = false; /* strips of an order tell of its own placement only */
-    s->order_generation++;
-    durable_touch(s);
+    before->staged = d->staged;
+    before->n_queued = d->n_queued;
+    before->staged_order = d->staged_order;
+    memcpy(before->queue, d->queue, sizeof before->queue);
+    if (is_recipe(recipe))
+        before->recipe = d->recipe[recipe - 1];
+}
+
+void durable_restore_waiting(struct kr_durable *d, uint16_t recipe, const struct waiting *before)
+{
+    d->staged = before->staged;
+    d->n_queued = before->n_queued;
+    d->staged_order = before->staged_order;
+    memcpy(d->queue, before->queue, sizeof before->queue);
+    if (is_recipe(recipe))
+        d->recipe[recipe - 1] = before->recipe;
+    durable_touch(d);
+}
+
+void durable_stage(struct kr_durable *d, const struct kr_order *order)
+{
+    d->staged = 1;
+    d->staged_order = *order;
+    durable_touch(d);
+}
+
+void durable_queue(struct kr_durable *d, const struct kr_order *order)
+{
+    d->queue[d->n_queued++] = *order;
+    durable_touch(d);
+}
+
+void durable_move_up(struct kr_durable *d)
+{
+    d->staged = d->n_queued > 0;
+    if (d->staged) {
+        d->staged_order = d->queue[0];
+        d->n_queued--;
+        memmove(&d->queue[0], &d->queue[1], d->n_queued * sizeof d->queue[0]);
+    }
+    durable_touch(d);
+}
+
+void durable_clear_waiting(struct kr_durable *d)
+{
+    d->staged = 0;
+    d->n_queued = 0;
+    durable_touch(d);
+}
+
+void durable_keep_recipe(struct kr_durable *d, uint16_t recipe, const struct kr_order *order)
+{
+    d->recipe[recipe - 1] = *order;
+    durable_touch(d);
+}
+
+void durable_drop_recipe(struct kr_durable *d, uint16_t recipe)
+{
+    d->recipe[recipe - 1].n_slits = 0;
+    durable_touch(d);
+}
+
+void durable_start_staged(struct kr_durable *d)
+{
+    d->order = d->staged_order;
+    d->in_force = 1;
+    durable_move_up(d);
+}
+
+/* ---- what was answered ---------------------------------------------------------------------------------------------- */
+
+void durable_set_verdict(struct kr_durable *d, const struct kr_verdict *verdict)
+{
+    d->verdict = *verdict;
+    durable_touch(d);
+}
+
+void durable_set_edit(struct kr_durable *d, const struct kr_edit *edit)
+{
+    d->edit = *edit;
+    durable_touch(d);
+}
+
+void durable_set_record(struct kr_durable *d, const struct kr_record *record)
+{
+    d->record = *record;
+    durable_touch(d);
 }

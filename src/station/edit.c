@@ -1,32 +1,35 @@
-/* Maintenance requests: one holder's data is changed, the change stored, then its verdict published. Nothing moves by
- * it; if the holder cuts in the order in force, that order is no longer verified and has to be planned anew. */
-#include "state.h"
+#include "edit.h"
 
 #include <stdio.h>
 #include <string.h>
 
-static uint16_t u16(const struct kr_station *s, enum kr_reg reg)
+#include "metres.h"
+#include "state.h"
+#include "verify.h"
+
+static uint16_t u16(const struct kr_snapshot *block, enum kr_reg reg)
 {
-    return kr_snapshot_u16(&s->in.edit, KR_BLOCK_EDIT, reg, 0);
+    return kr_snapshot_u16(block, KR_BLOCK_EDIT, reg, 0);
 }
 
-static int32_t um(const struct kr_station *s, enum kr_reg reg)
+static int32_t um(const struct kr_snapshot *block, enum kr_reg reg, struct kr_format format)
 {
-    return kr_um_from_nm(kr_snapshot_nm(&s->in.edit, KR_BLOCK_EDIT, reg, 0, s->config.format));
+    return kr_um_from_nm(kr_snapshot_nm(block, KR_BLOCK_EDIT, reg, 0, format));
 }
 
-static void decode(const struct kr_station *s, struct kr_edit *edit)
+static void decode(const struct kr_station_in *in, struct kr_format format, struct kr_edit *edit)
 {
+    const struct kr_snapshot *block = &in->edit;
     memset(edit, 0, sizeof *edit);
-    edit->session = u16(s, KR_REG_EDIT_SESSION);
-    edit->number = u16(s, KR_REG_EDIT_NUMBER);
-    edit->kind = u16(s, KR_REG_EDIT_KIND);
-    edit->rail = u16(s, KR_REG_EDIT_RAIL);
-    edit->holder = u16(s, KR_REG_EDIT_HOLDER);
-    edit->holder_class = u16(s, KR_REG_EDIT_CLASS);
-    edit->edge_offset_um = um(s, KR_REG_EDIT_OFFSET);
-    edit->position_um = um(s, KR_REG_EDIT_POSITION);
-    snprintf(edit->origin, sizeof edit->origin, "%s", s->in.edit_origin);
+    edit->session = u16(block, KR_REG_EDIT_SESSION);
+    edit->number = u16(block, KR_REG_EDIT_NUMBER);
+    edit->kind = u16(block, KR_REG_EDIT_KIND);
+    edit->rail = u16(block, KR_REG_EDIT_RAIL);
+    edit->holder = u16(block, KR_REG_EDIT_HOLDER);
+    edit->holder_class = u16(block, KR_REG_EDIT_CLASS);
+    edit->edge_offset_um = um(block, KR_REG_EDIT_OFFSET, format);
+    edit->position_um = um(block, KR_REG_EDIT_POSITION, format);
+    snprintf(edit->origin, sizeof edit->origin, "%s", in->edit_origin);
 }
 
 /* ---- may it be? ------------------------------------------------------------------------------------------------- */
@@ -55,23 +58,24 @@ static struct kr_result judge_handshake(const struct kr_station *s, const struct
         return (struct kr_result){.code = KR_UNKNOWN_KIND, .value = edit->kind, .limit = KR_EDIT_LAST};
     if (s->in.book_failed)
         return (struct kr_result){.code = KR_NOT_STORED};
-    if (!unit_allows(s->state))
-        return (struct kr_result){.code = KR_NOT_IN_THIS_STATE, .value = (int32_t)s->state};
+    if (!unit_allows(s->unit.state))
+        return (struct kr_result){.code = KR_NOT_IN_THIS_STATE, .value = (int32_t)s->unit.state};
     return yes;
 }
 
-static struct kr_result judge_holder(const struct kr_station *s, const struct kr_edit *edit)
+static struct kr_result judge_holder(const struct rails *rails, const struct kr_station_config *config,
+                                     const struct kr_durable *durable, const struct kr_edit *edit)
 {
-    uint16_t n_rails = s->config.geometry.n_rails;
+    uint16_t n_rails = config->geometry.n_rails;
     if (edit->rail < 1 || edit->rail > n_rails)
         return (struct kr_result){.code = KR_UNKNOWN_RAIL, .value = edit->rail, .limit = n_rails};
-    uint16_t r = (uint16_t)(edit->rail - 1), n = s->config.geometry.rail[r].n_holders;
+    uint16_t r = (uint16_t)(edit->rail - 1), n = config->geometry.rail[r].n_holders;
     if (edit->holder < 1 || edit->holder > n)
         return (struct kr_result){
             .code = KR_UNKNOWN_HOLDER, .rail = edit->rail, .value = edit->holder, .limit = n};
-    if (kr_motion_docked(&s->motion[r]) == edit->holder || s->durable.docking[r] == edit->holder)
+    if (kr_motion_docked(&rails->motion[r]) == edit->holder || durable->docking[r] == edit->holder)
         return no(KR_HOLDER_DOCKED, edit, 0, 0);
-    bool present = holder_present(&s->durable.holder[r][edit->holder - 1]);
+    bool present = holder_present(&durable->holder[r][edit->holder - 1]);
     if (edit->kind == KR_EDIT_INSERT && present)
         return no(KR_ON_RAIL_ALREADY, edit, 0, 0);
     bool needs_it = edit->kind >= KR_EDIT_IN && edit->kind <= KR_EDIT_FIXED;
@@ -99,68 +103,76 @@ static struct kr_result judge_values(const struct kr_edit *edit)
     return yes;
 }
 
+/* A rail as an edit sees it. */
+struct row {
+    const struct kr_station_config *config;
+    const struct kr_rail_geometry *rail;
+    const struct kr_holder_data *holder;
+};
+
 /* The nearest holder on one side whose place is known, and the room that it, and those between whose places are not
  * known, must have from a holder of this class. 0: there is none. */
-static uint16_t known_neighbour(const struct kr_station *s, const struct kr_edit *edit, uint8_t holder_class,
-                                int side, int32_t *need_um)
+static uint16_t known_neighbour(const struct row *row, uint16_t holder, uint8_t holder_class, int side,
+                                int32_t *need_um)
 {
-    const struct kr_holder_data *row = s->durable.holder[edit->rail - 1];
-    int n = s->config.geometry.rail[edit->rail - 1].n_holders;
     *need_um = 0;
-    for (int i = edit->holder - 1 + side; i >= 0 && i < n; i += side) {
-        if (!holder_present(&row[i]))
+    for (int i = holder - 1 + side; i >= 0 && i < row->rail->n_holders; i += side) {
+        if (!holder_present(&row->holder[i]))
             continue;
         /* two that stand within their deadbands may be that much nearer */
-        *need_um +=
-            kr_spacing_um(&s->config.geometry, holder_class, row[i].holder_class) - 2 * s->config.deadband_um;
-        holder_class = row[i].holder_class;
-        if (row[i].known != KR_UNKNOWN)
+        *need_um += kr_spacing_um(&row->config->geometry, holder_class, row->holder[i].holder_class) -
+                    2 * row->config->deadband_um;
+        holder_class = row->holder[i].holder_class;
+        if (row->holder[i].known != KR_UNKNOWN)
             return (uint16_t)(i + 1);
     }
     return 0;
 }
 
 /* Room on one side of a place. A gap that was too narrow before may stay so. */
-static struct kr_result judge_room(const struct kr_station *s, const struct kr_edit *edit,
+static struct kr_result judge_room(const struct row *row, const struct kr_edit *edit,
                                    const struct kr_holder_data *is, int side)
 {
-    const struct kr_holder_data *was = &s->durable.holder[edit->rail - 1][edit->holder - 1];
+    const struct kr_holder_data *was = &row->holder[edit->holder - 1];
     int32_t need_um, needed_um;
-    uint16_t neighbour = known_neighbour(s, edit, is->holder_class, side, &need_um);
+    uint16_t neighbour = known_neighbour(row, edit->holder, is->holder_class, side, &need_um);
     if (neighbour == 0)
         return yes;
-    (void)known_neighbour(s, edit, was->holder_class, side, &needed_um);
-    int32_t gap_um = side * (s->durable.holder[edit->rail - 1][neighbour - 1].position_um - is->position_um);
+    (void)known_neighbour(row, edit->holder, was->holder_class, side, &needed_um);
+    int32_t gap_um = side * (row->holder[neighbour - 1].position_um - is->position_um);
     bool no_worse = holder_present(was) && need_um <= needed_um;
     return gap_um < need_um && !no_worse ? no(KR_SPACING, edit, gap_um, need_um) : yes;
 }
 
-static struct kr_result judge_place(const struct kr_station *s, const struct kr_edit *edit)
+static struct kr_result judge_place(const struct row *row, const struct kr_edit *edit)
 {
-    const struct kr_rail_geometry *rail = &s->config.geometry.rail[edit->rail - 1];
-    struct kr_holder_data is = s->durable.holder[edit->rail - 1][edit->holder - 1];
+    struct kr_holder_data is = row->holder[edit->holder - 1];
     if (sets_class(edit->kind))
         is.holder_class = (uint8_t)edit->holder_class;
     if (edit->kind == KR_EDIT_INSERT) {
         is.position_um = edit->position_um;
-        if (is.position_um < rail->min_um)
-            return no(KR_HOLDER_OFF_RAIL, edit, is.position_um, rail->min_um);
-        if (is.position_um > rail->max_um)
-            return no(KR_HOLDER_OFF_RAIL, edit, is.position_um, rail->max_um);
+        if (is.position_um < row->rail->min_um)
+            return no(KR_HOLDER_OFF_RAIL, edit, is.position_um, row->rail->min_um);
+        if (is.position_um > row->rail->max_um)
+            return no(KR_HOLDER_OFF_RAIL, edit, is.position_um, row->rail->max_um);
     } else if (!sets_class(edit->kind) || !holder_present(&is) || is.known == KR_UNKNOWN) {
         return yes;
     }
-    struct kr_result left = judge_room(s, edit, &is, -1);
-    return left.code == KR_OK ? judge_room(s, edit, &is, 1) : left;
+    struct kr_result left = judge_room(row, edit, &is, -1);
+    return left.code == KR_OK ? judge_room(row, edit, &is, 1) : left;
 }
 
 /* After the handshake. */
 static struct kr_result judge(const struct kr_station *s, const struct kr_edit *edit)
 {
-    struct kr_result result = judge_holder(s, edit);
+    struct kr_result result = judge_holder(&s->rails, &s->config, &s->durable, edit);
     if (result.code == KR_OK)
         result = judge_values(edit);
-    return result.code == KR_OK ? judge_place(s, edit) : result;
+    if (result.code != KR_OK)
+        return result;
+    uint16_t r = (uint16_t)(edit->rail - 1);
+    struct row row = {&s->config, &s->config.geometry.rail[r], s->durable.holder[r]};
+    return judge_place(&row, edit);
 }
 
 /* ---- doing it ------------------------------------------------------------------------------------------------------ */
@@ -196,41 +208,28 @@ static bool hands_were_there(uint16_t kind)
     return kind == KR_EDIT_SWAP || kind == KR_EDIT_ABSENT || kind == KR_EDIT_INSERT;
 }
 
-/* The plan in force no longer tells the truth about a holder that cuts in it. */
-void plan_outdated(struct kr_station *s)
-{
-    s->verified = s->plan_valid = false;
-    s->order_generation++;
-}
-
-static void place_told(struct kr_station *s, const struct kr_edit *edit, int32_t position_um,
-                       enum kr_known known)
-{
-    uint16_t r = (uint16_t)(edit->rail - 1);
-    struct kr_motion_in in = rail_in(s, r);
-    kr_motion_told(&s->motion[r], &in, edit->holder, position_um, known);
-    rail_learned(s, r);
-}
-
 static void apply(struct kr_station *s, const struct kr_edit *edit)
 {
     uint16_t r = (uint16_t)(edit->rail - 1), h = (uint16_t)(edit->holder - 1);
     metres_give(s); /* what was cut until now was cut by the knife as it was */
-    s->editing.before = s->durable.holder[r][h];
-    bool cuts = s->plan_valid && s->plan.rail[r].holder[h].cut != 0;
-    change(&s->durable.holder[r][h], edit);
-    rail_holder_changed(s, r, h);
+    struct kr_holder_data data = s->editing.before = s->durable.holder[r][h];
+    bool cuts = plan_cuts(&s->planning, r, h);
+    change(&data, edit);
+    durable_set_holder(&s->durable, r, h, &data);
+    rail_holder_changed(&s->rails, &s->durable, r, h);
     if (edit->kind == KR_EDIT_ABSENT)
-        place_told(s, edit, s->editing.before.position_um, KR_UNKNOWN);
+        rail_told(s, r, edit->holder, data.position_um, KR_UNKNOWN);
     else if (edit->kind == KR_EDIT_INSERT)
-        place_told(s, edit, edit->position_um, KR_REMEMBERED);
-    if (cuts)
-        plan_outdated(s);
+        rail_told(s, r, edit->holder, edit->position_um, KR_REMEMBERED);
+    if (cuts) {
+        verify_undo(&s->placement);
+        plan_outdated(&s->planning);
+    }
     if (sets_offset(edit->kind) || hands_were_there(edit->kind))
-        offsets_touched(s, r, edit->holder);
+        test_cuts_touched(&s->test_cuts, r, edit->holder);
     if (hands_were_there(edit->kind)) {
         rail_doubt(s, r, KR_REMEMBERED);
-        position_changed(s);
+        verify_places_changed(&s->placement, 1);
     }
 }
 
@@ -254,20 +253,16 @@ static void withdraw(struct kr_station *s)
     if (edit->result.code != KR_OK)
         return;
     if (of_test_cut(edit->kind)) {
-        offsets_end(s, edit->kind, false);
+        test_cuts_end(&s->test_cuts, &s->durable, edit->kind, false);
         return;
     }
-    struct kr_holder_data *data = &s->durable.holder[edit->rail - 1][edit->holder - 1];
+    uint16_t r = (uint16_t)(edit->rail - 1), h = (uint16_t)(edit->holder - 1);
     const struct kr_holder_data *before = &s->editing.before;
-    data->edge_offset_um = before->edge_offset_um;
-    data->holder_class = before->holder_class;
-    data->metres = before->metres;
-    data->dock_retries = before->dock_retries;
-    data->state = before->state;
-    rail_holder_changed(s, (uint16_t)(edit->rail - 1), (uint16_t)(edit->holder - 1));
+    durable_set_holder(&s->durable, r, h, before);
+    rail_holder_changed(&s->rails, &s->durable, r, h);
     if (edit->kind == KR_EDIT_ABSENT || edit->kind == KR_EDIT_INSERT)
-        place_told(s, edit, before->position_um, KR_UNKNOWN);
-    position_changed(s);
+        rail_told(s, r, edit->holder, before->position_um, KR_UNKNOWN);
+    verify_places_changed(&s->placement, 1);
 }
 
 /* ---- the handshake --------------------------------------------------------------------------------------------------- */
@@ -278,51 +273,47 @@ static void take(struct kr_station *s)
     if (e->last.present && memcmp(e->last.word, s->in.edit.word, sizeof e->last.word) == 0)
         return; /* the same number with the same block changes nothing */
     struct kr_edit edit;
-    decode(s, &edit);
+    decode(&s->in, s->config.format, &edit);
     bool reused = e->last.present && edit.number == e->edit.number && edit.session == e->edit.session;
     edit.result = judge_handshake(s, &edit, reused);
     if (edit.result.code == KR_OK)
-        edit.result = of_test_cut(edit.kind) ? offsets_request(s, edit.kind) : do_edit(s, &edit);
+        edit.result = of_test_cut(edit.kind) ? test_cuts_request(s, edit.kind) : do_edit(s, &edit);
     e->last = s->in.edit;
     e->edit = edit;
-    s->durable.edit = edit;
-    durable_touch(s);
+    durable_set_edit(&s->durable, &edit);
     e->serial = s->durable.serial;
     e->storing = true;
 }
 
 /* From now on the new values are shown. */
-static void tell_change(struct kr_station *s)
+static void tell_change(struct editing *editing, struct placement *placement)
 {
-    const struct kr_edit *edit = &s->editing.edit;
+    const struct kr_edit *edit = &editing->edit;
     bool proposes = edit->kind == KR_EDIT_TEST_CUT || edit->kind == KR_EDIT_TEST_CUT_MORE;
     if (edit->result.code != KR_OK || proposes)
         return;
-    s->position_generation++;
-    s->edit_generation++;
+    verify_shown_changed(placement);
+    editing->generation++;
 }
 
 static void stored(struct kr_station *s)
 {
     struct editing *e = &s->editing;
-    if (durable_committed(s, e->serial)) {
-        s->edited = e->edit;
-        tell_change(s);
+    if (durable_stored(&s->in, e->serial)) {
+        s->editing.published = e->edit;
+        tell_change(&s->editing, &s->placement);
         if (of_test_cut(e->edit.kind) && e->edit.result.code == KR_OK)
-            offsets_end(s, e->edit.kind, true);
+            test_cuts_end(&s->test_cuts, &s->durable, e->edit.kind, true);
         e->storing = false;
     } else if (s->in.book_failed) {
         withdraw(s);
-        s->durable.edit = s->edited;
-        durable_touch(s);
-        s->edited = e->edit;
-        s->edited.result = (struct kr_result){.code = KR_NOT_STORED};
+        durable_set_edit(&s->durable, &s->editing.published);
+        s->editing.published = e->edit;
+        s->editing.published.result = (struct kr_result){.code = KR_NOT_STORED};
         e->storing = false;
     }
 }
 
-/* Until a change is stored, a holder's data are shown as they were: the change may yet be withdrawn. What became doubtful
- * by it is doubtful at once. */
 struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint16_t h)
 {
     const struct editing *e = &s->editing;
@@ -330,7 +321,7 @@ struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint
     if (!e->storing || e->edit.result.code != KR_OK)
         return shown;
     if (e->edit.kind == KR_EDIT_APPLY)
-        shown.edge_offset_um = offsets_before_um(s, rail, h);
+        shown.edge_offset_um = test_cuts_before_um(&s->test_cuts, &s->durable, rail, h);
     if (of_test_cut(e->edit.kind) || e->edit.rail != rail + 1 || e->edit.holder != h + 1)
         return shown;
     shown.edge_offset_um = e->before.edge_offset_um;

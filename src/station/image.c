@@ -1,5 +1,10 @@
 /* The station's registers, written afresh from its state. */
+#include "edit.h"
+#include "line.h"
+#include "metres.h"
+#include "progress.h"
 #include "state.h"
+#include "unit.h"
 
 static uint16_t bit(bool set, unsigned mask)
 {
@@ -16,41 +21,48 @@ static void by_code(struct kr_image *image, enum kr_reg reg, uint16_t index, enu
         kr_image_set_32(image, reg, 0, index, (uint32_t)value);
 }
 
-/* What waits is shown as far as it is a fact: while a verdict is being stored, as it was before. */
-static bool being_stored(const struct kr_station *s)
+static bool recipe_is_kept(const struct intake *intake, const struct kr_durable *durable, uint16_t index)
 {
-    return s->intake.step == INTAKE_STORING;
+    bool is_changing = intake->step == INTAKE_STORING && intake->recipe == index + 1;
+    return (is_changing ? intake->before.recipe.n_slits : durable->recipe[index].n_slits) > 0;
 }
 
-static bool recipe_is_kept(const struct kr_station *s, uint16_t index)
+static uint16_t all_rails(const struct rails *rails, const struct kr_station_config *config,
+                          const struct kr_axis_in axis_of[])
 {
-    bool is_changing = being_stored(s) && s->intake.recipe == index + 1;
-    return (is_changing ? s->intake.before.recipe.n_slits : s->durable.recipe[index].n_slits) > 0;
+    unsigned all =
+        KR_STATUS_LINK | KR_STATUS_REFERENCED | KR_STATUS_PINS_OUT | KR_STATUS_CLAMPED | KR_STATUS_PARKED;
+    for (uint16_t r = 0; r < config->geometry.n_rails; r++) {
+        const struct kr_motion *motion = &rails->motion[r];
+        const struct kr_carriage_config *carriage = &config->carriage[r];
+        const struct kr_axis_in *axis = &axis_of[r];
+        all &= ~(unsigned)(bit(!axis->link, KR_STATUS_LINK) |
+                           bit(!kr_motion_has_datum(motion, axis), KR_STATUS_REFERENCED) |
+                           bit(!kr_motion_pin_is_out(axis), KR_STATUS_PINS_OUT) |
+                           bit(!kr_motion_clamped(carriage, axis), KR_STATUS_CLAMPED) |
+                           bit(!kr_motion_parked(motion, carriage, axis), KR_STATUS_PARKED));
+    }
+    return (uint16_t)all;
+}
+
+static uint16_t missing_for_changeover(const struct permits *permits, const struct kr_station_config *config)
+{
+    return permit_missing(permits, permit_needed(config, KR_JOB_CHANGEOVER, KR_PHASE_NONE));
 }
 
 static uint16_t status(const struct kr_station *s)
 {
-    struct orders_shown orders = queue_shown(s);
-    bool link = true, referenced = true, out = true, clamped = true, parked = true,
-         moving = s->state == KR_STATE_EXECUTE;
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
-        link = link && s->in.axis[r].link;
-        referenced = referenced && rail_has_datum(s, r);
-        out = out && rail_pin_is_out(s, r);
-        clamped = clamped && rail_clamped(s, r);
-        parked = parked && rail_parked(s, r);
-        moving = moving || !kr_motion_at_rest(&s->motion[r]);
-    }
-    return (uint16_t)(bit(s->verified, KR_STATUS_VERIFIED) | bit(orders.staged != 0, KR_STATUS_STAGED) |
+    struct orders_shown orders = orders_shown(s);
+    bool moving = s->unit.state == KR_STATE_EXECUTE || !rails_at_rest(&s->rails, s->config.geometry.n_rails);
+    return (uint16_t)(all_rails(&s->rails, &s->config, s->in.axis) |
+                      bit(s->placement.verified, KR_STATUS_VERIFIED) |
+                      bit(orders.staged != 0, KR_STATUS_STAGED) |
                       bit(orders.in_force != 0, KR_STATUS_IN_FORCE) | bit(moving, KR_STATUS_MOVING) |
-                      bit(scan_is_due(s), KR_STATUS_SCAN_DUE) |
-                      bit(s->heartbeat_fresh, KR_STATUS_HEARTBEAT_FRESH) | bit(link, KR_STATUS_LINK) |
-                      bit(!s->in.book_failed, KR_STATUS_BOOK) | bit(referenced, KR_STATUS_REFERENCED) |
-                      bit(out, KR_STATUS_PINS_OUT) | bit(clamped, KR_STATUS_CLAMPED) |
-                      bit(parked, KR_STATUS_PARKED) |
-                      bit(unit_in_job(s) && s->job.reduced, KR_STATUS_REDUCED_SPEED) |
-                      bit(permit_missing(s, permit_needed(s, KR_JOB_CHANGEOVER, KR_PHASE_NONE)) == 0,
-                          KR_STATUS_PERMITTED));
+                      bit(scan_is_due(&s->config, &s->durable), KR_STATUS_SCAN_DUE) |
+                      bit(s->permits.heartbeat_fresh, KR_STATUS_HEARTBEAT_FRESH) |
+                      bit(!s->in.book_failed, KR_STATUS_BOOK) |
+                      bit(unit_in_job(s->unit.state) && s->job.reduced, KR_STATUS_REDUCED_SPEED) |
+                      bit(missing_for_changeover(&s->permits, &s->config) == 0, KR_STATUS_PERMITTED));
 }
 
 static void run_block(const struct kr_station *s, struct kr_image *i)
@@ -59,26 +71,25 @@ static void run_block(const struct kr_station *s, struct kr_image *i)
     kr_image_set_32(i, KR_REG_WORD_ORDER_PROOF, 0, 0, KR_MAP_WORD_ORDER_PROOF);
     kr_image_set_u16(i, KR_REG_MAP_VERSION, 0, 0, KR_MAP_VERSION);
     kr_image_set_u16(i, KR_REG_SESSION, 0, 0, s->session);
-    kr_image_set_u16(i, KR_REG_HEARTBEAT, 0, 0, (uint16_t)(s->wall_us / 1000000 + 1));
-    kr_image_set_u16(i, KR_REG_PLC_HEARTBEAT_ECHO, 0, 0, s->plc_heartbeat);
-    kr_image_set_u16(i, KR_REG_UNIT_STATE, 0, 0, (uint16_t)s->state);
+    kr_image_set_u16(i, KR_REG_HEARTBEAT, 0, 0, (uint16_t)(s->clock.wall_us / 1000000 + 1));
+    kr_image_set_u16(i, KR_REG_PLC_HEARTBEAT_ECHO, 0, 0, s->permits.plc_heartbeat);
+    kr_image_set_u16(i, KR_REG_UNIT_STATE, 0, 0, (uint16_t)s->unit.state);
     kr_image_set_u16(i, KR_REG_JOB, 0, 0, s->job.kind);
     kr_image_set_u16(i, KR_REG_PHASE, 0, 0, (uint16_t)s->job.phase);
     kr_image_set_u16(i, KR_REG_STATUS, 0, 0, status(s));
     kr_image_set_u16(i, KR_REG_LINE_STATUS, 0, 0, line_status(s));
-    kr_image_set_u16(i, KR_REG_PERMISSIVES_SEEN, 0, 0, s->permissives);
-    kr_image_set_u16(i, KR_REG_PERMISSIVES_MISSING, 0, 0,
-                     permit_missing(s, permit_needed(s, KR_JOB_CHANGEOVER, KR_PHASE_NONE)));
+    kr_image_set_u16(i, KR_REG_PERMISSIVES_SEEN, 0, 0, s->permits.given);
+    kr_image_set_u16(i, KR_REG_PERMISSIVES_MISSING, 0, 0, missing_for_changeover(&s->permits, &s->config));
     kr_image_set_u16(i, KR_REG_PROGRESS, 0, 0, s->job.percent);
     kr_image_set_32(i, KR_REG_TIME_LEFT, 0, 0, (uint32_t)(left_ms < INT32_MAX ? left_ms : INT32_MAX));
 }
 
-static void alarm_registers(const struct kr_station *s, struct kr_image *i)
+static void alarm_registers(const struct alarms *a, struct kr_image *i)
 {
-    kr_image_set_u16(i, KR_REG_ALARM_COUNT, 0, 0, s->n_alarms);
-    kr_image_set_u16(i, KR_REG_ALARMS_LOST, 0, 0, s->alarms_lost);
-    for (uint16_t k = 0; k < s->n_alarms; k++) {
-        const struct kr_alarm *alarm = &s->alarm[k];
+    kr_image_set_u16(i, KR_REG_ALARM_COUNT, 0, 0, a->n);
+    kr_image_set_u16(i, KR_REG_ALARMS_LOST, 0, 0, a->lost);
+    for (uint16_t k = 0; k < a->n; k++) {
+        const struct kr_alarm *alarm = &a->at[k];
         enum kr_value_kind kind = kr_alarm_info(alarm->code)->value;
         kr_image_set_u16(i, KR_REG_ALARM_CODES, 0, k, alarm->code);
         kr_image_set_u16(i, KR_REG_ALARM_RAILS, 0, k, alarm->rail);
@@ -86,17 +97,16 @@ static void alarm_registers(const struct kr_station *s, struct kr_image *i)
         by_code(i, KR_REG_ALARM_VALUES, k, kind, alarm->value);
         by_code(i, KR_REG_ALARM_LIMITS, k, kind, alarm->limit);
     }
-    if (s->n_alarms == 0)
+    if (a->n == 0)
         return;
-    kr_image_set_u16(i, KR_REG_ALARM_CODE, 0, 0, s->alarm[0].code);
-    kr_image_set_u16(i, KR_REG_ALARM_RAIL, 0, 0, s->alarm[0].rail);
-    kr_image_set_u16(i, KR_REG_ALARM_ITEM, 0, 0, s->alarm[0].item);
-    by_code(i, KR_REG_ALARM_VALUE, 0, kr_alarm_info(s->alarm[0].code)->value, s->alarm[0].value);
+    kr_image_set_u16(i, KR_REG_ALARM_CODE, 0, 0, a->at[0].code);
+    kr_image_set_u16(i, KR_REG_ALARM_RAIL, 0, 0, a->at[0].rail);
+    kr_image_set_u16(i, KR_REG_ALARM_ITEM, 0, 0, a->at[0].item);
+    by_code(i, KR_REG_ALARM_VALUE, 0, kr_alarm_info(a->at[0].code)->value, a->at[0].value);
 }
 
-static void refusal(const struct kr_station *s, struct kr_image *i)
+static void refusal(const struct kr_result *r, struct kr_image *i)
 {
-    const struct kr_result *r = kr_station_refusal(s);
     if (r == NULL)
         return;
     enum kr_value_kind kind = kr_code_info((int)r->code)->value;
@@ -107,18 +117,23 @@ static void refusal(const struct kr_station *s, struct kr_image *i)
     by_code(i, KR_REG_REFUSAL_LIMIT, 0, kind, r->limit);
 }
 
-static void answers(const struct kr_station *s, struct kr_image *i)
+static void commanded(const struct commanded *command, struct kr_image *i)
 {
-    const struct kr_result *c = &s->command_result;
-    const struct kr_verdict *v = &s->verdict;
+    const struct kr_result *c = &command->result;
     enum kr_value_kind kind = kr_code_info((int)c->code)->value;
-    kr_image_set_u16(i, KR_REG_COMMAND_ECHO, 0, 0, s->command_number);
+    kr_image_set_u16(i, KR_REG_COMMAND_ECHO, 0, 0, command->number);
     kr_image_set_u16(i, KR_REG_COMMAND_RESULT, 0, 0, (uint16_t)c->code);
     kr_image_set_u16(i, KR_REG_COMMAND_RESULT_RAIL, 0, 0, c->rail);
     kr_image_set_u16(i, KR_REG_COMMAND_RESULT_ITEM, 0, 0, c->item);
     by_code(i, KR_REG_COMMAND_RESULT_VALUE, 0, kind, c->value);
     by_code(i, KR_REG_COMMAND_RESULT_LIMIT, 0, kind, c->limit);
-    kr_image_set_u16(i, KR_REG_REQUEST_BUSY, 0, 0, s->intake.step != INTAKE_FREE);
+}
+
+static void verdict(const struct intake *intake, struct kr_image *i)
+{
+    const struct kr_verdict *v = &intake->published;
+    enum kr_value_kind kind = kr_code_info((int)v->result.code)->value;
+    kr_image_set_u16(i, KR_REG_REQUEST_BUSY, 0, 0, intake->step != INTAKE_FREE);
     kr_image_set_u16(i, KR_REG_VERDICT_SESSION, 0, 0, v->session);
     kr_image_set_u16(i, KR_REG_VERDICT_NUMBER, 0, 0, v->number);
     kr_image_set_u16(i, KR_REG_VERDICT_KIND, 0, 0, v->kind);
@@ -126,7 +141,6 @@ static void answers(const struct kr_station *s, struct kr_image *i)
     kr_image_set_u16(i, KR_REG_VERDICT_RAIL, 0, 0, v->result.rail);
     kr_image_set_u16(i, KR_REG_VERDICT_ITEM, 0, 0, v->result.item);
     kr_image_set_u16(i, KR_REG_VERDICT_SLIT_COUNT, 0, 0, v->slit_count);
-    kind = kr_code_info((int)v->result.code)->value;
     by_code(i, KR_REG_VERDICT_VALUE, 0, kind, v->result.value);
     by_code(i, KR_REG_VERDICT_LIMIT, 0, kind, v->result.limit);
     kr_image_set_32(i, KR_REG_VERDICT_ORDER, 0, 0, v->order_number);
@@ -140,22 +154,22 @@ static void waiting(const struct kr_station *s, struct kr_image *i)
 {
     uint16_t stored[KR_RECIPES_MAX / 16] = {0};
     for (uint16_t k = 0; k < KR_RECIPES_MAX; k++)
-        if (recipe_is_kept(s, k))
+        if (recipe_is_kept(&s->intake, &s->durable, k))
             stored[k / 16] |= (uint16_t)(1u << k % 16);
     for (uint16_t w = 0; w < KR_RECIPES_MAX / 16; w++)
         kr_image_set_u16(i, KR_REG_RECIPES_STORED, 0, w, stored[w]);
-    struct orders_shown orders = queue_shown(s);
+    struct orders_shown orders = orders_shown(s);
     kr_image_set_u16(i, KR_REG_QUEUE_COUNT, 0, 0, orders.n_queued);
     for (uint16_t k = 0; k < orders.n_queued; k++)
         kr_image_set_32(i, KR_REG_QUEUE_ORDER, 0, k, orders.queue[k]);
 }
 
-static void edited(const struct kr_station *s, struct kr_image *i)
+static void edited(const struct editing *editing, struct kr_image *i)
 {
-    const struct kr_edit *e = &s->edited;
+    const struct kr_edit *e = &editing->published;
     enum kr_value_kind kind = kr_code_info((int)e->result.code)->value;
-    kr_image_set_u16(i, KR_REG_EDIT_BUSY, 0, 0, s->editing.storing);
-    kr_image_set_u16(i, KR_REG_EDIT_GENERATION, 0, 0, s->edit_generation);
+    kr_image_set_u16(i, KR_REG_EDIT_BUSY, 0, 0, editing->storing);
+    kr_image_set_u16(i, KR_REG_EDIT_GENERATION, 0, 0, editing->generation);
     kr_image_set_u16(i, KR_REG_EDITED_SESSION, 0, 0, e->session);
     kr_image_set_u16(i, KR_REG_EDITED_NUMBER, 0, 0, e->number);
     kr_image_set_u16(i, KR_REG_EDITED_KIND, 0, 0, e->kind);
@@ -167,9 +181,8 @@ static void edited(const struct kr_station *s, struct kr_image *i)
     by_code(i, KR_REG_EDITED_LIMIT, 0, kind, e->result.limit);
 }
 
-static void proposal(const struct kr_station *s, struct kr_image *i)
+static void proposal(const struct test_cuts *o, struct kr_image *i)
 {
-    const struct offsets *o = &s->offsets;
     uint16_t mask[KR_HOLDERS_MAX / 16] = {0};
     if (!o->proposed)
         return;
@@ -192,7 +205,7 @@ static void proposal(const struct kr_station *s, struct kr_image *i)
 
 static void about(const struct kr_station *s, struct kr_image *i)
 {
-    struct orders_shown orders = queue_shown(s);
+    struct orders_shown orders = orders_shown(s);
     kr_image_set_u16(i, KR_REG_LENGTH_UNIT, 0, 0, (uint16_t)i->format.length_unit);
     kr_image_set_u16(i, KR_REG_WORD_ORDER, 0, 0, i->format.low_word_first);
     kr_image_set_u16(i, KR_REG_RAIL_COUNT, 0, 0, s->config.geometry.n_rails);
@@ -200,19 +213,19 @@ static void about(const struct kr_station *s, struct kr_image *i)
     kr_image_set_u16(i, KR_REG_HOLDERS_MAX, 0, 0, KR_HOLDERS_MAX);
     kr_image_set_u16(i, KR_REG_SLITS_MAX, 0, 0, KR_SLITS_MAX);
     kr_image_set_u16(i, KR_REG_PERIOD, 0, 0, (uint16_t)(s->config.period_us / 1000));
-    kr_image_set_u16(i, KR_REG_ORDER_GENERATION, 0, 0, s->order_generation);
+    kr_image_set_u16(i, KR_REG_ORDER_GENERATION, 0, 0, s->planning.order_generation);
     kr_image_set_32(i, KR_REG_CYCLES, 0, 0, s->in.cycles);
     kr_image_set_32(i, KR_REG_OVERRUNS, 0, 0, s->in.overruns);
     kr_image_set_32(i, KR_REG_ORDER_IN_FORCE, 0, 0, orders.in_force);
     kr_image_set_32(i, KR_REG_ORDER_STAGED, 0, 0, orders.staged);
-    kr_image_set_u16(i, KR_REG_POSITION_GENERATION, 0, 0, s->position_generation);
-    kr_image_set_u16(i, KR_REG_PERMISSIVES_NEEDED, 0, 0, permit_needed(s, KR_JOB_CHANGEOVER, KR_PHASE_NONE));
+    kr_image_set_u16(i, KR_REG_POSITION_GENERATION, 0, 0, s->placement.generation);
+    kr_image_set_u16(i, KR_REG_PERMISSIVES_NEEDED, 0, 0,
+                     permit_needed(&s->config, KR_JOB_CHANGEOVER, KR_PHASE_NONE));
     kr_image_set_text(i, KR_REG_STATION_NAME, s->config.name);
 }
 
-static void record(const struct kr_station *s, struct kr_image *i)
+static void record(const struct kr_record *r, struct kr_image *i)
 {
-    const struct kr_record *r = &s->durable.record;
     kr_image_set_u16(i, KR_REG_RECORD_NUMBER, 0, 0, r->number);
     kr_image_set_u16(i, KR_REG_RECORD_RESULT, 0, 0, r->outcome);
     kr_image_set_32(i, KR_REG_RECORD_ORDER, 0, 0, r->order_number);
@@ -232,22 +245,22 @@ static void record(const struct kr_station *s, struct kr_image *i)
 
 static void cuts(const struct kr_station *s, struct kr_image *i)
 {
-    if (!s->durable.in_force || !s->cuts_valid || s->start_storing)
+    if (!s->durable.in_force || !s->planning.cuts_valid || s->starting.storing)
         return;
-    kr_image_set_u16(i, KR_REG_CUT_COUNT, 0, 0, s->cuts.n_cuts);
+    kr_image_set_u16(i, KR_REG_CUT_COUNT, 0, 0, s->planning.cuts.n_cuts);
     kr_image_set_32(i, KR_REG_TRIM_OPERATOR, 0, 0,
-                    (uint32_t)kr_count_from_nm(s->cuts.trim_nm[0], i->format.length_unit));
+                    (uint32_t)kr_count_from_nm(s->planning.cuts.trim_nm[0], i->format.length_unit));
     kr_image_set_32(i, KR_REG_TRIM_DRIVE, 0, 0,
-                    (uint32_t)kr_count_from_nm(s->cuts.trim_nm[1], i->format.length_unit));
-    for (uint16_t k = 0; k < s->cuts.n_cuts; k++)
-        kr_image_set_um(i, KR_REG_CUT_LINE, 0, k, s->cuts.cut_um[k]);
-    for (uint16_t k = 0; s->slits_measured && k < s->durable.order.n_slits; k++)
-        kr_image_set_um(i, KR_REG_SLIT_MEASURED, 0, k, s->slit_measured_um[k]);
+                    (uint32_t)kr_count_from_nm(s->planning.cuts.trim_nm[1], i->format.length_unit));
+    for (uint16_t k = 0; k < s->planning.cuts.n_cuts; k++)
+        kr_image_set_um(i, KR_REG_CUT_LINE, 0, k, s->planning.cuts.cut_um[k]);
+    for (uint16_t k = 0; s->placement.slits_measured && k < s->durable.order.n_slits; k++)
+        kr_image_set_um(i, KR_REG_SLIT_MEASURED, 0, k, s->placement.slit_um[k]);
 }
 
 static void rail_header(const struct kr_station *s, uint16_t r, struct kr_image *i)
 {
-    const struct kr_motion *motion = &s->motion[r];
+    const struct kr_motion *motion = &s->rails.motion[r];
     const struct kr_axis_in *axis = &s->in.axis[r];
     struct kr_motion_in in = rail_in(s, r);
     struct kr_axis_out out;
@@ -257,17 +270,17 @@ static void rail_header(const struct kr_station *s, uint16_t r, struct kr_image 
     kr_image_set_u16(i, KR_REG_RAIL_HOLDERS, r, 0, s->config.geometry.rail[r].n_holders);
     kr_image_set_u16(i, KR_REG_CARRIAGE_PHASE, r, 0, (uint16_t)kr_motion_phase(motion));
     kr_image_set_u16(i, KR_REG_DOCKED_HOLDER, r, 0,
-                     docked == 0 && !rail_pin_is_out(s, r) ? UINT16_MAX : docked);
+                     docked == 0 && !kr_motion_pin_is_out(axis) ? UINT16_MAX : docked);
     kr_image_set_um(i, KR_REG_CARRIAGE_POSITION, r, 0, axis->position_um);
     kr_image_set_um(i, KR_REG_CARRIAGE_TARGET, r, 0, kr_motion_target_um(motion));
-    kr_image_set_u16(i, KR_REG_MOVES_DONE, r, 0, s->plan_valid ? s->moves_done[r] : 0);
-    kr_image_set_u16(i, KR_REG_MOVES_PLANNED, r, 0, s->plan_valid ? s->plan.rail[r].n_moves : 0);
+    kr_image_set_u16(i, KR_REG_MOVES_DONE, r, 0, s->planning.valid ? s->rails.moves_done[r] : 0);
+    kr_image_set_u16(i, KR_REG_MOVES_PLANNED, r, 0, s->planning.valid ? s->planning.plan.rail[r].n_moves : 0);
     kr_image_set_u16(i, KR_REG_DRIVE_STATUSWORD, r, 0, axis->statusword);
     kr_image_set_u16(i, KR_REG_DRIVE_ERROR, r, 0, axis->error_code);
     kr_image_set_u16(i, KR_REG_RAIL_INPUTS, r, 0, axis->inputs);
     kr_image_set_u16(i, KR_REG_RAIL_OUTPUTS, r, 0, out.outputs);
     kr_image_set_u16(i, KR_REG_RAIL_LINK, r, 0, axis->link);
-    kr_image_set_u16(i, KR_REG_RAIL_REFERENCED, r, 0, rail_has_datum(s, r));
+    kr_image_set_u16(i, KR_REG_RAIL_REFERENCED, r, 0, kr_motion_has_datum(motion, axis));
 }
 
 static void rail_holders(const struct kr_station *s, uint16_t r, struct kr_image *i)
@@ -276,15 +289,16 @@ static void rail_holders(const struct kr_station *s, uint16_t r, struct kr_image
     uint16_t cutting[KR_HOLDERS_MAX / 16] = {0};
     for (uint16_t h = 0; h < s->config.geometry.rail[r].n_holders; h++) {
         struct kr_holder_data data = edit_shown(s, r, h);
-        const struct kr_plan_holder *plan = &s->plan.rail[r].holder[h];
-        bool cuts_here = s->plan_valid && plan->cut != 0;
+        const struct kr_plan_holder *plan = &s->planning.plan.rail[r].holder[h];
+        bool cuts_here = s->planning.valid && plan->cut != 0;
         kr_image_set_um(i, KR_REG_HOLDER_POSITION, r, h, data.position_um);
         kr_image_set_u16(i, KR_REG_HOLDER_KNOWN, r, h, data.known);
         kr_image_set_u16(i, KR_REG_HOLDER_STATE, r, h, data.state);
         kr_image_set_u16(i, KR_REG_HOLDER_CLASS, r, h, data.holder_class);
         kr_image_set_um(i, KR_REG_HOLDER_OFFSET, r, h, data.edge_offset_um);
-        kr_image_set_32(i, KR_REG_HOLDER_METRES, r, h, data.metres + metres_pending(s, r, h));
-        if (!s->plan_valid)
+        kr_image_set_32(i, KR_REG_HOLDER_METRES, r, h,
+                        data.metres + metres_pending(&s->metres, &s->planning, r, h));
+        if (!s->planning.valid)
             continue;
         kr_image_set_um(i, KR_REG_HOLDER_TARGET, r, h, plan->target_um);
         kr_image_set_u16(i, KR_REG_HOLDER_CUT, r, h, plan->cut);
@@ -301,14 +315,15 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
 {
     kr_image_clear(image, s->config.format);
     run_block(s, image);
-    alarm_registers(s, image);
-    refusal(s, image);
-    answers(s, image);
+    alarm_registers(&s->alarms, image);
+    refusal(kr_station_refusal(s), image);
+    commanded(&s->command, image);
+    verdict(&s->intake, image);
     about(s, image);
-    record(s, image);
-    edited(s, image);
+    record(&s->durable.record, image);
+    edited(&s->editing, image);
     waiting(s, image);
-    proposal(s, image);
+    proposal(&s->test_cuts, image);
     cuts(s, image);
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
         if (r >= s->config.geometry.n_rails) {

@@ -1,35 +1,25 @@
-/* Hold-to-run: whether the client in control wants the carriage to run, asked for anew again and again, and whether the
- * hold-to-run device is pressed, which no register can give. */
-#include "state.h"
+#include "jog.h"
 
 /* Wall time, as for every refresh. A refresh from before this job counts for nothing. */
-void jog_watch(struct kr_station *s)
+void jog_watch(struct jog *jog, uint16_t refresh, int64_t wall_us)
 {
-    struct jog *jog = &s->jog;
-    if (s->in.jog_refresh == jog->refresh)
+    if (refresh == jog->refresh)
         return;
-    jog->refresh = s->in.jog_refresh;
-    jog->refresh_us = s->wall_us;
+    jog->refresh = refresh;
+    jog->refresh_us = wall_us;
     jog->refreshed = true;
 }
 
-void jog_begin(struct kr_station *s)
+void jog_begin(struct jog *jog)
 {
-    s->jog.refreshed = false;
+    jog->refreshed = false;
 }
 
-int8_t jog_wanted(const struct kr_station *s)
+int8_t jog_wanted(const struct jog *jog, int16_t direction, int64_t wall_us)
 {
-    const struct jog *jog = &s->jog;
-    if (!jog->refreshed || s->wall_us - jog->refresh_us >= 1000LL * KR_JOG_REFRESH_MS)
+    if (!jog->refreshed || wall_us - jog->refresh_us >= 1000LL * KR_JOG_REFRESH_MS)
         return 0;
-    if (s->in.jog_direction == 1)
+    if (direction == 1)
         return 1;
-    return s->in.jog_direction == -1 ? -1 : 0;
-}
-
-bool jog_enabled(const struct kr_station *s, uint16_t rail)
-{
-    struct kr_motion_in in = rail_in(s, (uint16_t)(rail - 1));
-    return kr_motion_jog_enabled(&in);
+    return direction == -1 ? -1 : 0;
 }

@@ -1,36 +1,52 @@
-/* How long a job will take, and how far it is. */
-#include "state.h"
+#include "progress.h"
 
-static int64_t scan_us(const struct kr_station *s, uint16_t r)
+#include "rails.h"
+
+static int64_t scan_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
+                       bool reduced)
 {
-    const struct kr_rail_geometry *rail = &s->config.geometry.rail[r];
-    struct kr_speed speed = {s->config.carriage[r].scan_speed_um_per_s, rail->empty.a_um_per_s2};
-    int passes = kr_scan_goes_both_ways(&s->config.carriage[r], s->job.reduced) ? 2 : 1;
+    struct kr_speed full = {carriage->scan_speed_um_per_s, rail->empty.a_um_per_s2};
+    struct kr_speed speed = kr_setup_speed(carriage, full, reduced);
+    int passes = kr_scan_goes_both_ways(carriage, reduced) ? 2 : 1;
     int32_t from_um, to_um;
-    kr_scan_range(rail, &s->config.carriage[r], &from_um, &to_um);
-    return passes * kr_move_time_us((int64_t)to_um - from_um, job_speed(s, r, speed)) +
-           kr_move_time_us(rail->max_um - rail->min_um, job_speed(s, r, rail->empty)) / 2;
+    kr_scan_range(rail, carriage, &from_um, &to_um);
+    return passes * kr_move_time_us((int64_t)to_um - from_um, speed) +
+           kr_move_time_us(rail->max_um - rail->min_um, kr_setup_speed(carriage, rail->empty, reduced)) / 2;
 }
 
-static int64_t travel_us(const struct kr_station *s, uint16_t r)
+static int64_t travel_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
+                         bool reduced, int32_t at_um)
 {
-    int64_t away_um = (int64_t)s->in.axis[r].position_um - s->config.carriage[r].park_um;
-    struct kr_speed speed = job_speed(s, r, s->config.geometry.rail[r].empty);
-    return kr_move_time_us(away_um < 0 ? -away_um : away_um, speed);
+    int64_t away_um = (int64_t)at_um - carriage->park_um;
+    return kr_move_time_us(away_um < 0 ? -away_um : away_um, kr_setup_speed(carriage, rail->empty, reduced));
 }
 
-/* The slowest rail's time, or the sum where rails move one after the other. */
-static int64_t on_rails_us(const struct kr_station *s, int64_t (*of)(const struct kr_station *, uint16_t))
+/* One scan of all rails, and one travel to their park positions: the slowest rail's time, or the sum where rails move one
+ * after the other. */
+struct times {
+    int64_t scan_us, travel_us;
+};
+
+static int64_t together_us(int64_t so_far_us, int64_t us, bool together)
 {
-    int64_t all_us = 0;
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
-        int64_t us = of(s, r);
-        if (!s->config.geometry.rails_together)
-            all_us += us;
-        else if (us > all_us)
-            all_us = us;
+    if (!together)
+        return so_far_us + us;
+    return us > so_far_us ? us : so_far_us;
+}
+
+static struct times times_of(const struct kr_station_config *config, const struct kr_axis_in axis[],
+                             bool reduced)
+{
+    struct times t = {0};
+    bool together = config->geometry.rails_together;
+    for (uint16_t r = 0; r < config->geometry.n_rails; r++) {
+        const struct kr_rail_geometry *rail = &config->geometry.rail[r];
+        const struct kr_carriage_config *carriage = &config->carriage[r];
+        t.scan_us = together_us(t.scan_us, scan_us(rail, carriage, reduced), together);
+        t.travel_us =
+            together_us(t.travel_us, travel_us(rail, carriage, reduced, axis[r].position_um), together);
     }
-    return all_us;
+    return t;
 }
 
 static int64_t rest_us(int64_t whole_us, int64_t gone_us)
@@ -40,19 +56,21 @@ static int64_t rest_us(int64_t whole_us, int64_t gone_us)
 
 int64_t job_left_us(const struct kr_station *s)
 {
-    int64_t gone_us = 1000 * (s->now_ms - s->job.phase_ms);
-    int64_t scan = on_rails_us(s, scan_us), travel = on_rails_us(s, travel_us);
+    int64_t gone_us = 1000 * (s->clock.now_ms - s->job.phase_ms);
+    struct times times = times_of(&s->config, s->in.axis, s->job.reduced);
+    int64_t scan = times.scan_us, travel = times.travel_us;
     int64_t verify = s->job.kind == KR_JOB_CHANGEOVER || s->job.kind == KR_JOB_VERIFY ? scan : 0;
     int64_t moves = s->job.planned_us;
     bool looks =
         moves != 0 || s->job.kind == KR_JOB_CHANGEOVER; /* an order set up again has no time planned yet */
     switch (s->job.phase) {
-    case KR_PHASE_FREE: return moves + verify + travel + (looks && scan_is_due(s) ? scan : 0);
+    case KR_PHASE_FREE:
+        return moves + verify + travel + (looks && scan_is_due(&s->config, &s->durable) ? scan : 0);
     case KR_PHASE_SCAN: return rest_us(scan, gone_us) + moves + verify + travel;
     case KR_PHASE_PLAN:
         return moves + verify + travel; /* as if something moved: what is shown as done never goes back */
-    case KR_PHASE_UNCLAMP: return s->plan.time_us + verify + travel;
-    case KR_PHASE_MOVE: return rest_us(s->plan.time_us, gone_us) + verify + travel;
+    case KR_PHASE_UNCLAMP: return s->planning.plan.time_us + verify + travel;
+    case KR_PHASE_MOVE: return rest_us(s->planning.plan.time_us, gone_us) + verify + travel;
     case KR_PHASE_CLAMP: return verify + travel;
     case KR_PHASE_VERIFY: return rest_us(scan, gone_us) + travel;
     case KR_PHASE_REFERENCE:
@@ -66,10 +84,10 @@ int64_t job_left_us(const struct kr_station *s)
 /* What is left may grow, by a correction or an interruption; what is shown as done never goes back. */
 void job_progress(struct kr_station *s)
 {
-    int64_t gone_us = 1000 * (s->now_ms - s->job.began_ms), left_us = job_left_us(s);
-    if (s->state == KR_STATE_COMPLETE)
+    int64_t gone_us = 1000 * (s->clock.now_ms - s->job.began_ms), left_us = job_left_us(s);
+    if (s->unit.state == KR_STATE_COMPLETE)
         s->job.percent = 100;
-    if (s->state != KR_STATE_EXECUTE || gone_us + left_us <= 0)
+    if (s->unit.state != KR_STATE_EXECUTE || gone_us + left_us <= 0)
         return;
     int64_t percent = 100 * gone_us / (gone_us + left_us);
     percent = percent < 99 ? percent : 99;

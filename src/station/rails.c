@@ -1,7 +1,7 @@
-/* The station's rails: what each is told in a cycle, and what the station takes over from it. */
-#include "state.h"
+#include "rails.h"
 
-#include <string.h>
+#include "durable.h"
+#include "state.h"
 
 struct kr_motion_in rail_in(const struct kr_station *s, uint16_t r)
 {
@@ -9,27 +9,26 @@ struct kr_motion_in rail_in(const struct kr_station *s, uint16_t r)
         .geometry = &s->config.geometry,
         .rail = &s->config.geometry.rail[r],
         .carriage = &s->config.carriage[r],
-        .holder = s->rail_holder[r],
+        .holder = s->rails.holder[r],
         .deadband_um = s->config.deadband_um,
         .axis = &s->in.axis[r],
         .n_axes = 1,
-        .now_us = s->now_us,
-        .serial = s->serial,
+        .now_us = s->clock.now_us,
+        .serial = s->clock.serial,
         .change = s->durable.serial + 1,
         .stored = s->in.committed_serial,
         .mode = KR_MOTION_STOP,
         .reduced = s->job.reduced,
-        .jog_wanted = jog_wanted(s),
-        .move = s->plan.rail[r].move,
-        .n_moves = s->plan.rail[r].n_moves,
+        .jog_wanted = jog_wanted(&s->jog, s->in.jog_direction, s->clock.wall_us),
+        .move = s->planning.plan.rail[r].move,
+        .n_moves = s->planning.plan.rail[r].n_moves,
     };
 }
 
 /* ---- what a rail knows is stored -------------------------------------------------------------------------------- */
 
-static struct kr_rail_knowledge stored_knowledge(const struct kr_station *s, uint16_t r)
+static struct kr_rail_knowledge stored_knowledge(const struct kr_durable *d, uint16_t r)
 {
-    const struct kr_durable *d = &s->durable;
     struct kr_rail_knowledge known = {
         .docking = d->docking[r],
         .clamp_open = d->clamp_open[r],
@@ -42,50 +41,49 @@ static struct kr_rail_knowledge stored_knowledge(const struct kr_station *s, uin
 
 static void take_knowledge(struct kr_station *s, uint16_t r, const struct kr_rail_knowledge *known)
 {
-    struct kr_durable *d = &s->durable;
-    uint16_t places = (uint16_t)(known->places_changed - s->places_seen[r]);
-    for (uint16_t i = 0; i < s->config.geometry.rail[r].n_holders; i++) {
-        d->holder[r][i].position_um = known->place[i].position_um;
-        d->holder[r][i].known = known->place[i].known;
-    }
-    d->docking[r] = known->docking;
-    d->clamp_open[r] = known->clamp_open;
-    d->datum_doubted[r] = known->datum_doubted;
-    d->serial = known->generation;
-    s->known_generation[r] = known->generation;
-    s->places_seen[r] = known->places_changed;
-    positions_changed(s, places);
+    struct rails *rails = &s->rails;
+    durable_take_rail(&s->durable, r, s->config.geometry.rail[r].n_holders, known);
+    verify_places_changed(&s->placement, (uint16_t)(known->places_changed - rails->places_seen[r]));
+    rails->generation[r] = known->generation;
+    rails->places_seen[r] = known->places_changed;
 }
 
 void rail_learned(struct kr_station *s, uint16_t r)
 {
-    const struct kr_rail_knowledge *known = kr_motion_knowledge(&s->motion[r]);
-    if (known->generation != s->known_generation[r])
+    const struct kr_rail_knowledge *known = kr_motion_knowledge(&s->rails.motion[r]);
+    if (known->generation != s->rails.generation[r])
         take_knowledge(s, r, known);
 }
 
-void rail_holder_changed(struct kr_station *s, uint16_t r, uint16_t h)
+void rail_holder_changed(struct rails *rails, const struct kr_durable *durable, uint16_t r, uint16_t h)
 {
-    const struct kr_holder_data *data = &s->durable.holder[r][h];
-    s->rail_holder[r][h] = (struct kr_rail_holder){data->holder_class, data->state};
+    const struct kr_holder_data *data = &durable->holder[r][h];
+    rails->holder[r][h] = (struct kr_rail_holder){data->holder_class, data->state};
 }
 
 void rails_init(struct kr_station *s)
 {
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
         for (uint16_t i = 0; i < KR_HOLDERS_MAX; i++)
-            rail_holder_changed(s, r, i);
-        struct kr_rail_knowledge stored = stored_knowledge(s, r);
+            rail_holder_changed(&s->rails, &s->durable, r, i);
+        struct kr_rail_knowledge stored = stored_knowledge(&s->durable, r);
         struct kr_motion_in in = rail_in(s, r);
-        kr_motion_init(&s->motion[r], &in, &stored);
-        take_knowledge(s, r, kr_motion_knowledge(&s->motion[r]));
+        kr_motion_init(&s->rails.motion[r], &in, &stored);
+        take_knowledge(s, r, kr_motion_knowledge(&s->rails.motion[r]));
     }
 }
 
 void rail_doubt(struct kr_station *s, uint16_t r, enum kr_known at_most)
 {
     struct kr_motion_in in = rail_in(s, r);
-    kr_motion_doubt(&s->motion[r], &in, at_most);
+    kr_motion_doubt(&s->rails.motion[r], &in, at_most);
+    rail_learned(s, r);
+}
+
+void rail_told(struct kr_station *s, uint16_t r, uint16_t holder, int32_t position_um, enum kr_known known)
+{
+    struct kr_motion_in in = rail_in(s, r);
+    kr_motion_told(&s->rails.motion[r], &in, holder, position_um, known);
     rail_learned(s, r);
 }
 
@@ -93,24 +91,21 @@ void rail_doubt(struct kr_station *s, uint16_t r, enum kr_known at_most)
 
 static void count_retry(struct kr_station *s, uint16_t r, uint16_t holder)
 {
-    struct kr_holder_data *data = &s->durable.holder[r][holder - 1];
     uint16_t notice = s->config.carriage[r].retries_notice;
-    if (data->dock_retries < UINT16_MAX)
-        data->dock_retries++;
+    durable_count_retry(&s->durable, r, (uint16_t)(holder - 1));
     s->record.rail[r].retries++;
-    durable_touch(s);
-    if (notice && data->dock_retries == notice)
-        alarm_raise(s, (struct kr_alarm){KR_ALARM_MANY_RETRIES, (uint16_t)(r + 1), holder, notice, notice});
+    if (notice && s->durable.holder[r][holder - 1].dock_retries == notice)
+        alarm_raise(&s->alarms,
+                    (struct kr_alarm){KR_ALARM_MANY_RETRIES, (uint16_t)(r + 1), holder, notice, notice});
 }
 
-static void count_move(struct kr_station *s, uint16_t r)
+static void count_move(struct kr_record_rail *record, bool correcting, uint16_t *moves_done)
 {
-    struct kr_record_rail *record = &s->record.rail[r];
-    if (s->job.correcting)
+    if (correcting)
         record->corrections++;
     else
         record->moves++;
-    s->moves_done[r]++;
+    ++*moves_done;
 }
 
 void rail_events(struct kr_station *s, uint16_t r, const struct kr_motion_out *out)
@@ -120,48 +115,35 @@ void rail_events(struct kr_station *s, uint16_t r, const struct kr_motion_out *o
         struct kr_motion_event event = out->event[i];
         event.alarm.rail = (uint16_t)(r + 1);
         switch (event.kind) {
-        case KR_EVENT_ALARM: alarm_raise(s, event.alarm); break;
+        case KR_EVENT_ALARM: alarm_raise(&s->alarms, event.alarm); break;
         case KR_EVENT_RETRY: count_retry(s, r, event.holder); break;
-        case KR_EVENT_MOVED: count_move(s, r); break;
+        case KR_EVENT_MOVED:
+            count_move(&s->record.rail[r], s->job.correcting, &s->rails.moves_done[r]);
+            break;
         }
     }
 }
 
-void rails_step(struct kr_station *s, enum kr_motion_mode mode, bool resets_faults)
+bool rails_at_rest(const struct rails *rails, uint16_t n_rails)
 {
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
-        struct kr_motion_in in = rail_in(s, r);
-        struct kr_motion_out out;
-        in.mode = mode;
-        in.resets_faults = resets_faults;
-        out.n_events = 0;
-        kr_motion_step(&s->motion[r], &in, &out);
-        rail_events(s, r, &out);
-    }
+    for (uint16_t r = 0; r < n_rails; r++)
+        if (!kr_motion_at_rest(&rails->motion[r]))
+            return false;
+    return true;
 }
 
-/* ---- questions ---------------------------------------------------------------------------------------------------- */
-
-bool rail_pin_is_out(const struct kr_station *s, uint16_t r)
+void rails_take_back(struct rails *rails)
 {
-    struct kr_motion_in in = rail_in(s, r);
-    return kr_motion_pin_is_out(&in);
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++)
+        kr_motion_take_back(&rails->motion[r]);
 }
 
-bool rail_clamped(const struct kr_station *s, uint16_t r)
+bool scan_is_due(const struct kr_station_config *config, const struct kr_durable *durable)
 {
-    struct kr_motion_in in = rail_in(s, r);
-    return kr_motion_clamped(&in);
-}
-
-bool rail_has_datum(const struct kr_station *s, uint16_t r)
-{
-    struct kr_motion_in in = rail_in(s, r);
-    return kr_motion_has_datum(&s->motion[r], &in);
-}
-
-bool rail_parked(const struct kr_station *s, uint16_t r)
-{
-    struct kr_motion_in in = rail_in(s, r);
-    return kr_motion_parked(&s->motion[r], &in);
+    enum kr_known least = config->scan_policy == KR_SCAN_UNKNOWN ? KR_REMEMBERED : KR_PLACED;
+    for (uint16_t r = 0; r < config->geometry.n_rails; r++)
+        for (uint16_t i = 0; i < config->geometry.rail[r].n_holders; i++)
+            if (holder_present(&durable->holder[r][i]) && durable->holder[r][i].known < least)
+                return true;
+    return false;
 }

@@ -1,15 +1,14 @@
-/* The record of a job that moves holders or verifies them: begun at Start, stored at its end. */
-#include "state.h"
+#include "record.h"
 
 #include <string.h>
 
-void record_begin(struct kr_station *s)
+void record_begin(struct kr_record *record, const struct job *job, const struct kr_durable *durable)
 {
-    memset(&s->record, 0, sizeof s->record);
-    if (s->job.kind == KR_JOB_HOME || s->job.kind == KR_JOB_RELEASE || s->job.kind == KR_JOB_JOG)
+    memset(record, 0, sizeof *record);
+    if (job->kind == KR_JOB_HOME || job->kind == KR_JOB_RELEASE || job->kind == KR_JOB_JOG)
         return; /* these place nothing */
-    s->record.job = s->job.kind;
-    s->record.order_number = s->durable.in_force ? s->durable.order.order_number : 0;
+    record->job = job->kind;
+    record->order_number = durable->in_force ? durable->order.order_number : 0;
 }
 
 void record_end(struct kr_station *s, enum kr_outcome outcome)
@@ -17,8 +16,8 @@ void record_end(struct kr_station *s, enum kr_outcome outcome)
     struct kr_alarm cause = {0};
     if (s->record.job == 0)
         return; /* no job was under way */
-    alarm_stops(s, &cause);
-    int64_t total_ms = s->now_ms - s->job.began_ms;
+    alarm_stops(&s->alarms, &cause);
+    int64_t total_ms = s->clock.now_ms - s->job.began_ms;
     s->record.outcome = (uint16_t)outcome;
     int64_t actual_ms = (s->job.moving_us + 500) / 1000;
     s->record.actual_ms = actual_ms < INT32_MAX ? (int32_t)actual_ms : INT32_MAX;
@@ -27,7 +26,6 @@ void record_end(struct kr_station *s, enum kr_outcome outcome)
     s->record.number = (uint16_t)(s->durable.record.number + 1);
     if (s->record.number == 0)
         s->record.number = 1;
-    s->durable.record = s->record;
+    durable_set_record(&s->durable, &s->record);
     s->record.job = 0;
-    durable_touch(s);
 }

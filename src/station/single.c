@@ -1,8 +1,8 @@
-/* One holder moved to one place, for maintenance: a plan of a single move under the rules of every plan. It stands on
- * what is known of the neighbours as they are now; a gap that was found too narrow may not shrink. */
-#include "state.h"
+#include "single.h"
 
 #include <string.h>
+
+#include "rails.h"
 
 static struct kr_result no(enum kr_code code, const struct job *job, int32_t value, int32_t limit)
 {
@@ -21,10 +21,11 @@ static int32_t swept_um(const struct kr_rail_geometry *rail, int32_t at_um, int3
     return far_um;
 }
 
-static struct kr_result judge_side(const struct kr_station *s, const struct job *job, int side)
+static struct kr_result judge_side(const struct kr_station_config *config, const struct kr_durable *durable,
+                                   const struct job *job, int side)
 {
-    const struct kr_rail_geometry *rail = &s->config.geometry.rail[job->rail - 1];
-    const struct kr_holder_data *row = s->durable.holder[job->rail - 1];
+    const struct kr_rail_geometry *rail = &config->geometry.rail[job->rail - 1];
+    const struct kr_holder_data *row = durable->holder[job->rail - 1];
     const struct kr_holder_data *holder = &row[job->holder - 1];
     int32_t far_um = swept_um(rail, holder->position_um, job->to_um, side);
     int i = job->holder - 1 + side;
@@ -32,7 +33,7 @@ static struct kr_result judge_side(const struct kr_station *s, const struct job 
         i += side;
     if (i < 0 || i >= rail->n_holders)
         return (struct kr_result){.code = KR_OK};
-    int32_t need_um = kr_spacing_um(&s->config.geometry, holder->holder_class, row[i].holder_class);
+    int32_t need_um = kr_spacing_um(&config->geometry, holder->holder_class, row[i].holder_class);
     int32_t now_um = side * (row[i].position_um - holder->position_um);
     int32_t gap_um = side * (row[i].position_um - far_um);
     bool no_worse = gap_um >= now_um;
@@ -40,13 +41,14 @@ static struct kr_result judge_side(const struct kr_station *s, const struct job 
                                          : (struct kr_result){.code = KR_OK};
 }
 
-struct kr_result single_judge(const struct kr_station *s, const struct job *job)
+struct kr_result single_judge(const struct kr_station_config *config, const struct kr_durable *durable,
+                              const struct job *job)
 {
-    const struct kr_rail_geometry *rail = &s->config.geometry.rail[job->rail - 1];
+    const struct kr_rail_geometry *rail = &config->geometry.rail[job->rail - 1];
     if (job->holder < 1 || job->holder > rail->n_holders)
         return (struct kr_result){
             .code = KR_UNKNOWN_HOLDER, .rail = job->rail, .value = job->holder, .limit = rail->n_holders};
-    const struct kr_holder_data *holder = &s->durable.holder[job->rail - 1][job->holder - 1];
+    const struct kr_holder_data *holder = &durable->holder[job->rail - 1][job->holder - 1];
     if (!holder_present(holder))
         return no(KR_NOT_ON_RAIL, job, 0, 0);
     if (holder->state == KR_HOLDER_FIXED)
@@ -55,10 +57,10 @@ struct kr_result single_judge(const struct kr_station *s, const struct job *job)
         return no(KR_HOLDER_OFF_RAIL, job, job->to_um, rail->min_um);
     if (job->to_um > rail->max_um)
         return no(KR_HOLDER_OFF_RAIL, job, job->to_um, rail->max_um);
-    if (scan_is_due(s))
+    if (scan_is_due(config, durable))
         return (struct kr_result){.code = KR_OK}; /* it is judged again when the scan has seen them all */
-    struct kr_result left = judge_side(s, job, -1);
-    return left.code == KR_OK ? judge_side(s, job, 1) : left;
+    struct kr_result left = judge_side(config, durable, job, -1);
+    return left.code == KR_OK ? judge_side(config, durable, job, 1) : left;
 }
 
 static int64_t away_us(int32_t from_um, int32_t to_um, struct kr_speed speed)
@@ -67,11 +69,11 @@ static int64_t away_us(int32_t from_um, int32_t to_um, struct kr_speed speed)
     return kr_move_time_us(way_um < 0 ? -way_um : way_um, speed);
 }
 
-/* Nobody cuts in this plan. */
 void single_plan(const struct kr_station *s, struct kr_plan *plan)
 {
     uint16_t r = (uint16_t)(s->job.rail - 1);
     const struct kr_rail_geometry *rail = &s->config.geometry.rail[r];
+    const struct kr_carriage_config *carriage = &s->config.carriage[r];
     int32_t at_um = s->durable.holder[r][s->job.holder - 1].position_um;
     memset(plan, 0, sizeof *plan);
     for (uint16_t k = 0; k < s->config.geometry.n_rails; k++)
@@ -79,9 +81,10 @@ void single_plan(const struct kr_station *s, struct kr_plan *plan)
             plan->rail[k].holder[h].target_um = s->durable.holder[k][h].position_um;
     if (at_um == s->job.to_um)
         return;
-    int64_t time_us = away_us(s->in.axis[r].position_um, at_um, job_speed(s, r, rail->empty)) +
-                      rail->dock_us + away_us(at_um, s->job.to_um, job_speed(s, r, rail->drag)) +
-                      rail->undock_us;
+    int64_t time_us =
+        away_us(s->in.axis[r].position_um, at_um, kr_setup_speed(carriage, rail->empty, s->job.reduced)) +
+        rail->dock_us + away_us(at_um, s->job.to_um, kr_setup_speed(carriage, rail->drag, s->job.reduced)) +
+        rail->undock_us;
     plan->rail[r].n_moves = 1;
     plan->rail[r].move[0] =
         (struct kr_move){.holder = s->job.holder, .from_um = at_um, .to_um = s->job.to_um, .end_us = time_us};

@@ -1,6 +1,11 @@
-#include "state.h"
+#include "kniferail/station.h"
 
 #include <string.h>
+
+#include "command.h"
+#include "metres.h"
+#include "progress.h"
+#include "unit.h"
 
 size_t kr_station_size(void)
 {
@@ -14,13 +19,14 @@ void kr_station_init(struct kr_station *s, const struct kr_station_config *confi
     s->config = *config;
     s->session = session;
     s->durable = *durable;
-    s->verdict = durable->verdict;
-    s->edited = durable->edit;
-    s->state = KR_STATE_STOPPED;
+    s->intake.published = durable->verdict;
+    s->editing.published = durable->edit;
+    s->unit.state = KR_STATE_STOPPED;
     rails_init(s);
     if (s->durable.in_force)
-        s->cuts_valid = kr_cuts_make(&config->geometry, &s->durable.order, &s->cuts).code == KR_OK;
-    durable_touch(s);
+        s->planning.cuts_valid =
+            kr_cuts_make(&config->geometry, &s->durable.order, &s->planning.cuts).code == KR_OK;
+    durable_touch(&s->durable);
 }
 
 static bool same_holders(const struct kr_geometry *a, const struct kr_geometry *b)
@@ -59,14 +65,12 @@ static void take_geometry(struct kr_station *s)
 {
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
         struct kr_motion_in in = rail_in(s, r);
-        kr_motion_geometry_changed(&s->motion[r], &in);
+        kr_motion_geometry_changed(&s->rails.motion[r], &in);
         rail_learned(s, r);
     }
-    s->verified = s->slits_measured = s->plan_valid = false;
-    s->cuts_valid =
-        s->durable.in_force && kr_cuts_make(&s->config.geometry, &s->durable.order, &s->cuts).code == KR_OK;
-    s->order_generation++;
-    durable_touch(s);
+    verify_forget(&s->placement);
+    plan_order_changed(&s->planning, &s->config.geometry, &s->durable);
+    durable_touch(&s->durable);
 }
 
 static bool same_tolerances(const struct kr_station_config *a, const struct kr_station_config *b)
@@ -77,7 +81,7 @@ static bool same_tolerances(const struct kr_station_config *a, const struct kr_s
 
 bool kr_station_reconfigure(struct kr_station *s, const struct kr_station_config *config, bool geometry)
 {
-    bool idle = s->state == KR_STATE_STOPPED || s->state == KR_STATE_IDLE;
+    bool idle = unit_is_idle(s->unit.state);
     struct kr_station_config was = s->config;
     if (geometry && (!idle || !same_holders(&config->geometry, &was.geometry)))
         return false;
@@ -87,110 +91,149 @@ bool kr_station_reconfigure(struct kr_station *s, const struct kr_station_config
     else
         keep_machine(&s->config, &was);
     if (!same_tolerances(&s->config, &was))
-        s->verified = false; /* it was judged by the old ones */
+        verify_undo(&s->placement); /* it was judged by the old ones */
     return true;
 }
 
 /* ---- the cycle ------------------------------------------------------------------------------------------------------------ */
 
-static enum kr_alarm_code why_suspended(const struct kr_station *s)
+static enum kr_alarm_code why_suspended(const struct permits *permits)
 {
-    if (s->control_lost)
+    if (permits->control_lost)
         return KR_ALARM_CONTROL_CHANGED;
-    return s->heartbeat_fresh ? KR_ALARM_PERMISSIVE_LOST : KR_ALARM_HEARTBEAT_STALE;
+    return permits->heartbeat_fresh ? KR_ALARM_PERMISSIVE_LOST : KR_ALARM_HEARTBEAT_STALE;
 }
 
-static bool all_linked(const struct kr_station *s)
+static bool all_linked(const struct kr_axis_in axis[], uint16_t n_rails)
 {
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
-        if (!s->in.axis[r].link)
+    for (uint16_t r = 0; r < n_rails; r++)
+        if (!axis[r].link)
             return false;
     return true;
 }
 
 /* A rail whose turn has not come yet has to answer, too. Its hard-wired permissives are gone with it: the link is the
  * cause, and is named alone. */
-static void supervise_links(struct kr_station *s)
+static void supervise_links(const struct rails *rails, const struct kr_axis_in axis[], uint16_t n_rails,
+                            struct alarms *alarms)
 {
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
-        if (!s->in.axis[r].link)
-            alarm_raise(s, (struct kr_alarm){KR_ALARM_LINK_LOST, (uint16_t)(r + 1),
-                                             kr_motion_docked(&s->motion[r]), 0, 0});
+    for (uint16_t r = 0; r < n_rails; r++)
+        if (!axis[r].link)
+            alarm_raise(alarms, (struct kr_alarm){KR_ALARM_LINK_LOST, (uint16_t)(r + 1),
+                                                  kr_motion_docked(&rails->motion[r]), 0, 0});
 }
 
 /* What must hold while the job runs; looked at before anything moves in this cycle. */
 static void supervise_job(struct kr_station *s)
 {
-    if (s->state != KR_STATE_EXECUTE && s->state != KR_STATE_STARTING)
+    if (s->unit.state != KR_STATE_EXECUTE && s->unit.state != KR_STATE_STARTING)
         return;
-    supervise_links(s);
-    uint16_t needed = permit_needed(s, (enum kr_job)s->job.kind, s->job.phase);
-    uint16_t missing = permit_missing(s, needed);
-    if (all_linked(s) && (missing || !s->heartbeat_fresh)) { /* which a change of control ends, too */
-        struct kr_alarm alarm = {.code = (uint16_t)why_suspended(s), .value = missing, .limit = needed};
+    supervise_links(&s->rails, s->in.axis, s->config.geometry.n_rails, &s->alarms);
+    uint16_t needed = permit_needed(&s->config, (enum kr_job)s->job.kind, s->job.phase);
+    uint16_t missing = permit_missing(&s->permits, needed);
+    if (all_linked(s->in.axis, s->config.geometry.n_rails) &&
+        (missing || !s->permits.heartbeat_fresh)) { /* which a change of control ends, too */
+        struct kr_alarm alarm = {
+            .code = (uint16_t)why_suspended(&s->permits), .value = missing, .limit = needed};
         if (alarm.code == KR_ALARM_HEARTBEAT_STALE) {
-            alarm.value = (int32_t)((s->wall_us - s->heartbeat_us) / 1000);
+            alarm.value = (int32_t)((s->clock.wall_us - s->permits.heartbeat_us) / 1000);
             alarm.limit = s->config.heartbeat_limit_ms;
         }
-        alarm_raise(s, alarm);
+        alarm_raise(&s->alarms, alarm);
     }
-    if (s->job.kind == KR_JOB_JOG && !jog_enabled(s, s->job.rail))
-        alarm_raise(s, (struct kr_alarm){.code = KR_ALARM_JOG_ENABLE_LOST, .rail = s->job.rail});
+    if (s->job.kind == KR_JOB_JOG && !kr_motion_jog_enabled(&s->in.axis[s->job.rail - 1]))
+        alarm_raise(&s->alarms, (struct kr_alarm){.code = KR_ALARM_JOG_ENABLE_LOST, .rail = s->job.rail});
     if (s->in.book_failed)
-        alarm_raise(s, (struct kr_alarm){.code = KR_ALARM_BOOK_FAILED});
+        alarm_raise(&s->alarms, (struct kr_alarm){.code = KR_ALARM_BOOK_FAILED});
 }
 
 static void outputs(const struct kr_station *s, struct kr_station_out *out)
 {
     memset(out, 0, sizeof *out);
-    out->at_rest = !unit_in_job(s) && s->state != KR_STATE_STOPPING && s->state != KR_STATE_ABORTING;
+    out->at_rest = !unit_in_job(s->unit.state) && s->unit.state != KR_STATE_STOPPING &&
+                   s->unit.state != KR_STATE_ABORTING;
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
         struct kr_motion_in in = rail_in(s, r);
-        in.resets_faults = unit_resets_faults(s);
-        kr_motion_outputs(&s->motion[r], &in, &out->axis[r]);
-        out->moving = out->moving || !kr_motion_at_rest(&s->motion[r]);
+        in.resets_faults = unit_resets_faults(&s->unit, s->clock.now_ms);
+        kr_motion_outputs(&s->rails.motion[r], &in, &out->axis[r]);
+        out->moving = out->moving || !kr_motion_at_rest(&s->rails.motion[r]);
     }
-    out->at_rest = out->at_rest && !out->moving && durable_committed(s, s->durable.serial);
-    out->moving = out->moving || s->state == KR_STATE_EXECUTE;
-    out->plan_ticket = s->plan_ticket;
+    out->at_rest = out->at_rest && !out->moving && durable_stored(&s->in, s->durable.serial);
+    out->moving = out->moving || s->unit.state == KR_STATE_EXECUTE;
+    out->plan_ticket = s->planning.ticket;
     out->request_busy = s->intake.step != INTAKE_FREE;
     out->edit_busy = s->editing.storing;
-    out->drop_control = s->in.controlled && !s->heartbeat_fresh &&
-                        s->wall_us - s->heartbeat_us >= 1000LL * s->config.heartbeat_limit_ms;
+    out->drop_control = s->in.controlled && !s->permits.heartbeat_fresh &&
+                        s->clock.wall_us - s->permits.heartbeat_us >= 1000LL * s->config.heartbeat_limit_ms;
 }
 
 /* The gateway restarts while something moves: what a drive's first answer shows. Drives at the end of a wire answer when
  * they are connected, each at its own time. */
 static void stop_what_runs(struct kr_station *s)
 {
-    bool aborts = s->state == KR_STATE_ABORTING || s->state == KR_STATE_ABORTED;
+    bool aborts = s->unit.state == KR_STATE_ABORTING || s->unit.state == KR_STATE_ABORTED;
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
         struct kr_motion_in in = rail_in(s, r);
-        if (kr_motion_meet(&s->motion[r], &in))
+        if (kr_motion_meet(&s->rails.motion[r], &in))
             unit_enter(s, aborts ? KR_STATE_ABORTING : KR_STATE_STOPPING);
     }
 }
 
 /* A plan is large, and comes once in a while: without a ticket it is left where it is. */
-static void take_images(struct kr_station *s, const struct kr_station_in *in)
+static void take_images(struct kr_station_in *is, const struct kr_station_in *in)
 {
     if (in->plan.ticket != 0)
-        s->in.plan = in->plan;
-    memcpy(&s->in, in, offsetof(struct kr_station_in, plan));
-    s->in.plan.ticket = in->plan.ticket;
+        is->plan = in->plan;
+    memcpy(is, in, offsetof(struct kr_station_in, plan));
+    is->plan.ticket = in->plan.ticket;
+}
+
+static void clock_step(struct clock *clock, const struct kr_station_in *in)
+{
+    clock->now_us += in->dt_us;
+    clock->now_ms = clock->now_us / 1000;
+    clock->wall_us += in->wall_dt_us;
+    clock->serial++;
+}
+
+/* Where hands may have been, a measured position is only remembered. */
+static void doubt_step(struct kr_station *s)
+{
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        if (permit_hands_may_reach(&s->permits, &s->config, &s->in.axis[r]))
+            rail_doubt(s, r, KR_REMEMBERED);
+}
+
+static void book_step(struct kr_station *s)
+{
+    int64_t waited_ms = durable_waits_ms(&s->storing, &s->durable, &s->in, s->clock.wall_us);
+    if (waited_ms >= KR_BOOK_LATE_MS)
+        alarm_raise(&s->alarms,
+                    (struct kr_alarm){KR_ALARM_BOOK_LATE, 0, 0, (int32_t)waited_ms, KR_BOOK_LATE_MS});
+}
+
+static void rails_step(struct kr_station *s)
+{
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
+        struct kr_motion_in in = rail_in(s, r);
+        struct kr_motion_out out;
+        in.mode = unit_mode(s);
+        in.resets_faults = unit_resets_faults(&s->unit, s->clock.now_ms);
+        out.n_events = 0;
+        kr_motion_step(&s->rails.motion[r], &in, &out);
+        rail_events(s, r, &out);
+    }
 }
 
 void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struct kr_station_out *out)
 {
-    take_images(s, in);
-    s->now_us += in->dt_us;
-    s->now_ms = s->now_us / 1000;
-    s->wall_us += in->wall_dt_us;
-    s->serial++;
+    take_images(&s->in, in);
+    clock_step(&s->clock, in);
     stop_what_runs(s);
-    permit_step(s);
-    durable_watch(s);
-    jog_watch(s);
+    permit_step(&s->permits, &s->config, &s->in, s->clock.wall_us);
+    doubt_step(s);
+    book_step(s);
+    jog_watch(&s->jog, in->jog_refresh, s->clock.wall_us);
     metres_step(s);
     supervise_job(s);
     unit_react(s);
@@ -198,39 +241,17 @@ void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struc
     intake_step(s);
     edit_step(s);
     unit_step(s);
-    rails_step(s, unit_mode(s), unit_resets_faults(s));
+    rails_step(s);
     unit_react(s);
     job_progress(s);
     outputs(s, out);
-}
-
-/* ---- to the line: 0 in any doubt --------------------------------------------------------------------------------------------- */
-
-static bool all_clear(const struct kr_station *s)
-{
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
-        if (!kr_motion_at_rest(&s->motion[r]) || !rail_pin_is_out(s, r) || !rail_clamped(s, r) ||
-            !rail_parked(s, r))
-            return false;
-    }
-    return true;
-}
-
-uint16_t line_status(const struct kr_station *s)
-{
-    bool in_job = unit_in_job(s);
-    bool placed = s->verified && s->plan_valid && s->durable.in_force && !in_job && all_clear(s);
-    bool good = placed && s->heartbeat_fresh && !s->in.book_failed && !alarm_stops(s, NULL) &&
-                s->state != KR_STATE_ABORTED && s->state != KR_STATE_ABORTING;
-    uint16_t status = in_job ? KR_LINE_RAISE : 0;
-    return good ? (uint16_t)(status | KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER) : status;
 }
 
 /* ---- for those around it --------------------------------------------------------------------------------------------------------- */
 
 const struct kr_plan_request *kr_station_plan_request(const struct kr_station *s)
 {
-    return &s->plan_request;
+    return &s->planning.request;
 }
 
 const struct kr_durable *kr_station_durable(const struct kr_station *s)
@@ -240,29 +261,26 @@ const struct kr_durable *kr_station_durable(const struct kr_station *s)
 
 enum kr_unit_state kr_station_state(const struct kr_station *s)
 {
-    return s->state;
+    return s->unit.state;
 }
 
 uint16_t kr_station_alarms(const struct kr_station *s, const struct kr_alarm **alarm)
 {
-    *alarm = s->alarm;
-    return s->n_alarms;
+    *alarm = s->alarms.at;
+    return s->alarms.n;
 }
 
 const struct kr_result *kr_station_refusal(const struct kr_station *s)
 {
-    for (uint16_t i = 0; i < s->n_alarms; i++)
-        if (s->alarm[i].code == KR_ALARM_PLAN_REFUSED)
-            return &s->refusal;
-    return NULL;
+    return alarm_stands(&s->alarms, KR_ALARM_PLAN_REFUSED, OF_ANY_RAIL) ? &s->planning.refusal : NULL;
 }
 
 const struct kr_plan *kr_station_plan(const struct kr_station *s)
 {
-    return &s->plan;
+    return &s->planning.plan;
 }
 
 bool kr_station_plan_valid(const struct kr_station *s)
 {
-    return s->plan_valid;
+    return s->planning.valid;
 }

@@ -1,56 +1,27 @@
-/* The unit: the PackML state model (ISA-TR88.00.02 by way of OPC 30050). All motion happens in Execute; the other acting
- * states only wind down, check and acknowledge. */
-#include "state.h"
+#include "unit.h"
+
+#include "acknowledge.h"
+#include "line.h"
+#include "record.h"
+#include "single.h"
 
 #define RESET_PULSE_MS 500  /* fault reset is on so long */
 #define RESET_LIMIT_MS 2000 /* then what still stands, stands */
 
 void unit_enter(struct kr_station *s, enum kr_unit_state state)
 {
-    s->state = state;
-    s->state_ms = s->now_ms;
-}
-
-bool unit_in_job(const struct kr_station *s)
-{
-    switch (s->state) {
-    case KR_STATE_STARTING:
-    case KR_STATE_EXECUTE:
-    case KR_STATE_COMPLETING:
-    case KR_STATE_HOLDING:
-    case KR_STATE_HELD:
-    case KR_STATE_UNHOLDING:
-    case KR_STATE_SUSPENDING:
-    case KR_STATE_SUSPENDED:
-    case KR_STATE_UNSUSPENDING: return true;
-    case KR_STATE_CLEARING:
-    case KR_STATE_STOPPED:
-    case KR_STATE_IDLE:
-    case KR_STATE_STOPPING:
-    case KR_STATE_ABORTING:
-    case KR_STATE_ABORTED:
-    case KR_STATE_RESETTING:
-    case KR_STATE_COMPLETE: break;
-    }
-    return false;
-}
-
-static bool at_rest(const struct kr_station *s)
-{
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
-        if (!kr_motion_at_rest(&s->motion[r]))
-            return false;
-    return true;
+    s->unit.state = state;
+    s->unit.state_ms = s->clock.now_ms;
 }
 
 enum kr_motion_mode unit_mode(const struct kr_station *s)
 {
-    if (s->state == KR_STATE_EXECUTE)
+    if (s->unit.state == KR_STATE_EXECUTE)
         return KR_MOTION_RUN;
-    if (s->state == KR_STATE_ABORTING)
+    if (s->unit.state == KR_STATE_ABORTING)
         return KR_MOTION_QUICK_STOP;
     /* the pin moves only where people are known to be away */
-    return permit_missing(s, s->config.need_scan) == 0 ? KR_MOTION_UNDOCK : KR_MOTION_STOP;
+    return permit_missing(&s->permits, s->config.need_scan) == 0 ? KR_MOTION_UNDOCK : KR_MOTION_STOP;
 }
 
 /* ---- commands -------------------------------------------------------------------------------------------------------- */
@@ -70,30 +41,33 @@ static struct kr_result check_rails(const struct kr_station *s, uint16_t job, ui
             continue;
         if (!s->in.axis[r].link)
             return no(KR_ALARM_STANDS, rail, KR_ALARM_LINK_LOST, 0);
-        if (job != KR_JOB_RELEASE && !resumes && !rail_pin_is_out(s, r))
+        if (job != KR_JOB_RELEASE && !resumes && !kr_motion_pin_is_out(&s->in.axis[r]))
             return no(KR_RELEASE_NEEDED, rail, 0, 0);
-        if (job != KR_JOB_HOME && job != KR_JOB_RELEASE && !rail_has_datum(s, r))
+        if (job != KR_JOB_HOME && job != KR_JOB_RELEASE &&
+            !kr_motion_has_datum(&s->rails.motion[r], &s->in.axis[r]))
             return no(KR_NOT_HOMED, rail, 0, 0);
-        if (job == KR_JOB_JOG && !jog_enabled(s, rail))
+        if (job == KR_JOB_JOG && !kr_motion_jog_enabled(&s->in.axis[r]))
             return no(KR_JOG_NOT_ENABLED, rail, 0, 0);
     }
     return no(KR_OK, 0, 0, 0);
 }
 
 /* Permissives, and where all of them are hard-wired the heartbeat for itself. */
-static struct kr_result check_permission(const struct kr_station *s, uint16_t job)
+static struct kr_result check_permission(const struct permits *permits,
+                                         const struct kr_station_config *config, uint16_t job)
 {
-    uint16_t needed = permit_needed(s, (enum kr_job)job, KR_PHASE_NONE);
-    if (permit_missing(s, needed))
-        return no(KR_PERMISSIVE_MISSING, 0, permit_missing(s, needed), needed);
-    if (!s->heartbeat_fresh)
+    uint16_t needed = permit_needed(config, (enum kr_job)job, KR_PHASE_NONE);
+    if (permit_missing(permits, needed))
+        return no(KR_PERMISSIVE_MISSING, 0, permit_missing(permits, needed), needed);
+    if (!permits->heartbeat_fresh)
         return no(KR_ALARM_STANDS, 0, KR_ALARM_HEARTBEAT_STALE, 0);
     return no(KR_OK, 0, 0, 0);
 }
 
-static struct kr_result check_asked(const struct kr_station *s, const struct start *asked)
+static struct kr_result check_asked(const struct kr_station_config *config, const struct kr_durable *durable,
+                                    const struct start *asked)
 {
-    uint16_t n_rails = s->config.geometry.n_rails;
+    uint16_t n_rails = config->geometry.n_rails;
     if (asked->job < KR_JOB_CHANGEOVER || asked->job > KR_JOB_LAST)
         return no(KR_UNKNOWN_JOB, 0, asked->job, KR_JOB_LAST);
     if (asked->rail > n_rails)
@@ -103,7 +77,7 @@ static struct kr_result check_asked(const struct kr_station *s, const struct sta
     if (asked->speed > KR_SPEED_REDUCED)
         return no(KR_UNKNOWN_SPEED, 0, asked->speed, KR_SPEED_REDUCED);
     struct job job = job_asked(asked);
-    return asked->job == KR_JOB_MOVE ? single_judge(s, &job) : no(KR_OK, 0, 0, 0);
+    return asked->job == KR_JOB_MOVE ? single_judge(config, durable, &job) : no(KR_OK, 0, 0, 0);
 }
 
 static struct kr_result check_start(const struct kr_station *s, uint16_t job, uint16_t rail)
@@ -111,22 +85,37 @@ static struct kr_result check_start(const struct kr_station *s, uint16_t job, ui
     struct kr_alarm alarm;
     if (s->in.book_failed)
         return no(KR_NOT_STORED, 0, 0, 0);
-    if (alarm_stops(s, &alarm))
+    if (alarm_stops(&s->alarms, &alarm))
         return no(KR_ALARM_STANDS, alarm.rail, alarm.code, 0);
     if (job == KR_JOB_CHANGEOVER && !s->durable.staged && !s->durable.in_force)
         return no(KR_NO_ORDER, 0, 0, 0);
     if (job == KR_JOB_VERIFY && !s->durable.in_force)
         return no(KR_NO_ORDER, 0, 0, 0);
-    if (job == KR_JOB_CHANGEOVER && (s->intake.step == INTAKE_STORING || s->start_storing))
+    if (job == KR_JOB_CHANGEOVER && (s->intake.step == INTAKE_STORING || s->starting.storing))
         return no(KR_BUSY, 0, 0, 0); /* what is staged, or in force, is not a fact yet */
-    struct kr_result result = check_permission(s, job);
+    struct kr_result result = check_permission(&s->permits, &s->config, job);
     return result.code == KR_OK ? check_rails(s, job, rail, false) : result;
+}
+
+/* The staged order comes into force, the next one moves up. */
+static void start_order(struct kr_station *s)
+{
+    if (!s->durable.staged)
+        return;
+    s->starting.before = orders_shown(s);
+    s->starting.storing = true;
+    s->planning.in_force_ms = s->planning.staged_ms;
+    s->planning.staged_ms = 0; /* the next one's was planned from other places */
+    durable_start_staged(&s->durable);
+    verify_forget(&s->placement);
+    plan_order_changed(&s->planning, &s->config.geometry, &s->durable);
+    test_cuts_order_changed(&s->test_cuts);
 }
 
 static struct kr_result start(struct kr_station *s, const struct start *asked)
 {
     uint16_t job = asked->job;
-    struct kr_result result = check_asked(s, asked);
+    struct kr_result result = check_asked(&s->config, &s->durable, asked);
     if (result.code != KR_OK)
         return result;
     alarms_acknowledge(s); /* notices of the last job, and what Reset still found standing and is over now */
@@ -134,8 +123,8 @@ static struct kr_result start(struct kr_station *s, const struct start *asked)
     if (result.code != KR_OK)
         return result;
     if (job == KR_JOB_CHANGEOVER)
-        queue_start(s);
-    s->start_serial = s->durable.serial;
+        start_order(s);
+    s->starting.serial = s->durable.serial;
     job_begin(s, asked);
     unit_enter(s, KR_STATE_STARTING);
     return result;
@@ -144,7 +133,7 @@ static struct kr_result start(struct kr_station *s, const struct start *asked)
 /* What resumes has to find everything that it was stopped for. */
 static struct kr_result resume(struct kr_station *s, enum kr_unit_state next)
 {
-    struct kr_result result = check_permission(s, s->job.kind);
+    struct kr_result result = check_permission(&s->permits, &s->config, s->job.kind);
     if (result.code == KR_OK)
         result = check_rails(s, s->job.kind, s->job.rail, true);
     if (result.code == KR_OK)
@@ -177,8 +166,8 @@ static bool possible(enum kr_unit_state state, enum kr_command command)
 
 struct kr_result unit_command(struct kr_station *s, enum kr_command command, const struct start *asked)
 {
-    if (!possible(s->state, command) || (s->in.shut_down && command != KR_COMMAND_ABORT))
-        return no(KR_NOT_IN_THIS_STATE, 0, (int32_t)s->state, 0);
+    if (!possible(s->unit.state, command) || (s->in.shut_down && command != KR_COMMAND_ABORT))
+        return no(KR_NOT_IN_THIS_STATE, 0, (int32_t)s->unit.state, 0);
     switch (command) {
     case KR_COMMAND_START: return start(s, asked);
     case KR_COMMAND_UNHOLD: return resume(s, KR_STATE_UNHOLDING);
@@ -195,18 +184,17 @@ struct kr_result unit_command(struct kr_station *s, enum kr_command command, con
 
 /* ---- states --------------------------------------------------------------------------------------------------------------- */
 
-/* For the first moments of those states that acknowledge: drives want a rising edge, and one that they can see. */
-bool unit_resets_faults(const struct kr_station *s)
+bool unit_resets_faults(const struct unit *unit, int64_t now_ms)
 {
-    bool acknowledges = s->state == KR_STATE_RESETTING || s->state == KR_STATE_CLEARING ||
-                        s->state == KR_STATE_UNHOLDING || s->state == KR_STATE_UNSUSPENDING;
-    return acknowledges && s->now_ms - s->state_ms < RESET_PULSE_MS;
+    bool acknowledges = unit->state == KR_STATE_RESETTING || unit->state == KR_STATE_CLEARING ||
+                        unit->state == KR_STATE_UNHOLDING || unit->state == KR_STATE_UNSUSPENDING;
+    return acknowledges && now_ms - unit->state_ms < RESET_PULSE_MS;
 }
 
-static bool any_fault(const struct kr_station *s)
+static bool any_fault(const struct kr_axis_in axis[], uint16_t n_rails)
 {
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
-        if (s->in.axis[r].link && kr_drive_state_of(s->in.axis[r].statusword) == KR_DRIVE_FAULT)
+    for (uint16_t r = 0; r < n_rails; r++)
+        if (axis[r].link && kr_drive_state_of(axis[r].statusword) == KR_DRIVE_FAULT)
             return true;
     return false;
 }
@@ -214,7 +202,9 @@ static bool any_fault(const struct kr_station *s)
 /* Resets drives' faults, then forgets the alarms whose cause is gone. True when that is done. */
 static bool acknowledged(struct kr_station *s)
 {
-    if (unit_resets_faults(s) || (any_fault(s) && s->now_ms - s->state_ms < RESET_LIMIT_MS))
+    if (unit_resets_faults(&s->unit, s->clock.now_ms) ||
+        (any_fault(s->in.axis, s->config.geometry.n_rails) &&
+         s->clock.now_ms - s->unit.state_ms < RESET_LIMIT_MS))
         return false;
     alarms_acknowledge(s);
     return true;
@@ -224,7 +214,8 @@ static void resuming(struct kr_station *s, enum kr_unit_state back)
 {
     if (!acknowledged(s))
         return;
-    if (alarm_stops(s, NULL) || check_permission(s, s->job.kind).code != KR_OK) {
+    if (alarm_stops(&s->alarms, NULL) ||
+        check_permission(&s->permits, &s->config, s->job.kind).code != KR_OK) {
         unit_enter(s, back);
         return;
     }
@@ -234,51 +225,50 @@ static void resuming(struct kr_station *s, enum kr_unit_state back)
 
 static void ended(struct kr_station *s, enum kr_unit_state next, enum kr_outcome outcome)
 {
-    if (!at_rest(s))
+    if (!rails_at_rest(&s->rails, s->config.geometry.n_rails))
         return;
     s->job.phase = KR_PHASE_NONE;
-    if (s->plan_user == PLAN_FOR_JOB)
-        plan_drop(s);
+    plan_drop(&s->planning, PLAN_FOR_JOB);
     record_end(s, outcome);
     unit_enter(s, next);
 }
 
-static void start_stored(struct kr_station *s)
+static void start_stored(struct starting *starting, const struct kr_station_in *in, struct planning *planning)
 {
-    if (!s->start_storing || !durable_committed(s, s->start_serial))
+    if (!starting->storing || !durable_stored(in, starting->serial))
         return;
-    s->start_storing = false;
-    s->order_generation++;
+    starting->storing = false;
+    planning->order_generation++;
 }
 
 static void starting(struct kr_station *s)
 {
-    if (durable_committed(s, s->start_serial))
+    if (durable_stored(&s->in, s->starting.serial))
         unit_enter(s, KR_STATE_EXECUTE);
 }
 
 void unit_step(struct kr_station *s)
 {
-    start_stored(s);
-    if (s->in.shut_down && can_stop(s->state))
+    start_stored(&s->starting, &s->in, &s->planning);
+    if (s->in.shut_down && can_stop(s->unit.state))
         unit_enter(s, KR_STATE_STOPPING);
-    switch (s->state) {
+    switch (s->unit.state) {
     case KR_STATE_STARTING: starting(s); break;
     case KR_STATE_EXECUTE:
         if (job_step(s))
             unit_enter(s, KR_STATE_COMPLETING);
         break;
     case KR_STATE_COMPLETING:
-        ended(s, KR_STATE_COMPLETE, s->verified ? KR_OUTCOME_VERIFIED : KR_OUTCOME_ENDED);
+        ended(s, KR_STATE_COMPLETE, s->placement.verified ? KR_OUTCOME_VERIFIED : KR_OUTCOME_ENDED);
         break;
     case KR_STATE_STOPPING: ended(s, KR_STATE_STOPPED, KR_OUTCOME_ENDED); break;
     case KR_STATE_ABORTING: ended(s, KR_STATE_ABORTED, KR_OUTCOME_ABORTED); break;
     case KR_STATE_HOLDING:
-        if (at_rest(s))
+        if (rails_at_rest(&s->rails, s->config.geometry.n_rails))
             unit_enter(s, KR_STATE_HELD);
         break;
     case KR_STATE_SUSPENDING:
-        if (at_rest(s))
+        if (rails_at_rest(&s->rails, s->config.geometry.n_rails))
             unit_enter(s, KR_STATE_SUSPENDED);
         break;
     case KR_STATE_UNHOLDING: resuming(s, KR_STATE_HOLDING); break;
@@ -300,14 +290,14 @@ void unit_step(struct kr_station *s)
     }
 }
 
-/* Answers the strongest alarm that this cycle raised. */
 void unit_react(struct kr_station *s)
 {
-    enum kr_reaction reaction = s->reaction;
-    s->reaction = KR_REACT_NONE;
-    bool running = s->state == KR_STATE_EXECUTE || s->state == KR_STATE_STARTING;
-    bool aborted = s->state == KR_STATE_ABORTING || s->state == KR_STATE_ABORTED;
-    if (reaction == KR_REACT_ABORT && !aborted && !(at_rest(s) && !unit_in_job(s)))
+    enum kr_reaction reaction = s->alarms.reaction;
+    s->alarms.reaction = KR_REACT_NONE;
+    bool running = s->unit.state == KR_STATE_EXECUTE || s->unit.state == KR_STATE_STARTING;
+    bool aborted = s->unit.state == KR_STATE_ABORTING || s->unit.state == KR_STATE_ABORTED;
+    if (reaction == KR_REACT_ABORT && !aborted &&
+        !(rails_at_rest(&s->rails, s->config.geometry.n_rails) && !unit_in_job(s->unit.state)))
         unit_enter(s, KR_STATE_ABORTING);
     else if (reaction == KR_REACT_HOLD && running)
         unit_enter(s, KR_STATE_HOLDING);

@@ -20,17 +20,17 @@ static bool cycled(struct world *w)
 static uint64_t situation(const struct world *w)
 {
     const struct kr_station *s = &w->station;
-    const struct kr_motion *c = &s->motion[0];
-    uint64_t key = (uint64_t)s->state;
+    const struct kr_motion *c = &s->rails.motion[0];
+    uint64_t key = (uint64_t)s->unit.state;
     key = key * 16 + (uint64_t)s->job.phase;
     key = key * 16 + (uint64_t)c->phase;
     key = key * 4 + (uint64_t)c->wind_down;
     key = key * 4 + (uint64_t)s->intake.step;
     key = key * 4 + w->toy.pin;
-    key = key * 2 + (s->plan_ticket != 0);
+    key = key * 2 + (s->planning.ticket != 0);
     key = key * 2 + w->busy;
-    key = key * 2 + s->heartbeat_fresh;
-    key = key * 16 + s->n_alarms;
+    key = key * 2 + s->permits.heartbeat_fresh;
+    key = key * 16 + s->alarms.n;
     return key * 4096 + s->durable.serial % 4096;
 }
 
@@ -225,7 +225,7 @@ static bool stop(struct world *w)
 
 static bool resume(struct world *w)
 {
-    bool held = w->station.state == KR_STATE_HELD;
+    bool held = w->station.unit.state == KR_STATE_HELD;
     return command(w, held ? KR_COMMAND_UNHOLD : KR_COMMAND_UNSUSPEND, 0);
 }
 
@@ -251,7 +251,7 @@ static bool release(struct world *w)
 
 static bool repeat_command(struct world *w)
 {
-    if (!w->station.command_last.present)
+    if (!w->station.command.last.present)
         return false;
     world_repeat_command(w);
     return cycled(w);

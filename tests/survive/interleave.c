@@ -279,7 +279,7 @@ static void run_until(union image *image, enum kr_unit_state state, enum kr_carr
     struct world *w = &image->world;
     for (int i = 0; i < 4000; i++) {
         bool there =
-            w->station.state == state && (phase == KR_CARRIAGE_OFF || w->station.motion[0].phase == phase);
+            w->station.unit.state == state && (phase == KR_CARRIAGE_OFF || w->station.rails.motion[0].phase == phase);
         if (there && !w->station.intake.step && !w->busy)
             return;
         w->answered = w->busy;
@@ -291,10 +291,10 @@ static void run_until(union image *image, enum kr_unit_state state, enum kr_carr
             exit(1);
         }
     }
-    printf("FAILED  a beginning: unit state %d, not %d\n", (int)w->station.state, (int)state);
-    for (int i = 0; i < w->station.n_alarms; i++)
-        printf("    alarm %u item %u value %d\n", w->station.alarm[i].code, w->station.alarm[i].item,
-               (int)w->station.alarm[i].value);
+    printf("FAILED  a beginning: unit state %d, not %d\n", (int)w->station.unit.state, (int)state);
+    for (int i = 0; i < w->station.alarms.n; i++)
+        printf("    alarm %u item %u value %d\n", w->station.alarms.at[i].code, w->station.alarms.at[i].item,
+               (int)w->station.alarms.at[i].value);
     exit(1);
 }
 

@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "line.h"
+
 #define SAME_PLACE_UM 50
 
 static void must(struct world *w, bool holds, const char *invariant)
@@ -71,10 +73,10 @@ static bool same_orders(struct orders a, struct orders b)
 
 void judge_remember(const struct world *w, struct seen *seen)
 {
-    *seen = (struct seen){.verdict = w->station.verdict,
-                          .edited = w->station.edited,
+    *seen = (struct seen){.verdict = w->station.intake.published,
+                          .edited = w->station.editing.published,
                           .editing = w->station.editing.storing,
-                          .state = w->station.state,
+                          .state = w->station.unit.state,
                           .axis = w->out.axis[0]};
 }
 
@@ -82,7 +84,7 @@ void judge_remember(const struct world *w, struct seen *seen)
 
 static void judge_verdict(struct world *w, const struct seen *before)
 {
-    const struct kr_verdict *v = &w->station.verdict;
+    const struct kr_verdict *v = &w->station.intake.published;
     struct plc *plc = &w->plc;
     if (same_verdict(v, &before->verdict))
         return;
@@ -106,20 +108,20 @@ static void judge_start(struct world *w, const struct seen *before)
 {
     const struct kr_station *s = &w->station;
     struct plc *plc = &w->plc;
-    bool runs = s->state == KR_STATE_STARTING || s->state == KR_STATE_EXECUTE;
+    bool runs = s->unit.state == KR_STATE_STARTING || s->unit.state == KR_STATE_EXECUTE;
     bool started = before->state == KR_STATE_IDLE && runs;
-    bool resumed = (before->state == KR_STATE_HELD && s->state == KR_STATE_UNHOLDING) ||
-                   (before->state == KR_STATE_SUSPENDED && s->state == KR_STATE_UNSUSPENDING);
+    bool resumed = (before->state == KR_STATE_HELD && s->unit.state == KR_STATE_UNHOLDING) ||
+                   (before->state == KR_STATE_SUSPENDED && s->unit.state == KR_STATE_UNSUSPENDING);
     must(w, !runs || before->state != KR_STATE_STOPPED, "nothing leads from Stopped into a job");
-    plc->go = started || resumed || (plc->go && unit_in_job(s));
-    if (s->state == KR_STATE_HELD || s->state == KR_STATE_SUSPENDED)
+    plc->go = started || resumed || (plc->go && unit_in_job(s->unit.state));
+    if (s->unit.state == KR_STATE_HELD || s->unit.state == KR_STATE_SUSPENDED)
         plc->go = false;
     if (started && s->job.kind == KR_JOB_CHANGEOVER && plc->told.staged != ORDER_NONE) {
         plc->starting = true;
         plc->before_start = plc->told;
         plc->told = once_started(plc->told);
     }
-    if (durable_committed(s, s->start_serial))
+    if (durable_stored(&s->in, s->starting.serial))
         plc->starting = false;
 }
 
@@ -223,7 +225,7 @@ static void judge_proposal(struct world *w)
         sum_um += plc->proposal.offset_um[i] - plc->set.offset_um[i];
     }
     must(w, first >= 0 && first != last, "a strip ties two holders");
-    if (w->broken != NULL || w->station.state != KR_STATE_COMPLETE)
+    if (w->broken != NULL || w->station.unit.state != KR_STATE_COMPLETE)
         return; /* the holders may have been moved on since the strip was cut */
     int32_t width_um = toy->holder_um[last] + plc->proposal.offset_um[last] - toy->holder_um[first] -
                        plc->proposal.offset_um[first];
@@ -270,13 +272,14 @@ static void judge_edit(struct world *w, const struct seen *before)
 {
     const struct kr_station *s = &w->station;
     struct plc *plc = &w->plc;
-    if (!same_edit(&s->edited, &before->edited) && s->edited.result.code != KR_NOT_STORED) {
-        must(w, same_edit(&s->edited, &w->disk.edit),
+    if (!same_edit(&s->editing.published, &before->edited) &&
+        s->editing.published.result.code != KR_NOT_STORED) {
+        must(w, same_edit(&s->editing.published, &w->disk.edit),
              "a maintenance verdict is published only when it is stored");
-        plc->set = once_edited(&s->edited, plc);
-        plc->edit_stored = s->edited;
+        plc->set = once_edited(&s->editing.published, plc);
+        plc->edit_stored = s->editing.published;
         must(w, same_settings(world_settings(&w->disk), plc->set), "what maintenance was told is stored");
-        follow_proposal(w, &s->edited);
+        follow_proposal(w, &s->editing.published);
     }
     struct settings expected = s->editing.storing ? once_edited(&s->editing.edit, plc) : plc->set;
     must(w, same_settings(world_settings(&s->durable), expected),
@@ -312,7 +315,7 @@ static void judge_jog(struct world *w, const struct seen *before)
     const struct kr_station *s = &w->station;
     const struct kr_axis_out *out = &w->out.axis[0];
     const int refresh_cycles = KR_JOG_REFRESH_MS / WORLD_PERIOD_MS, to_stand = 4;
-    if (s->state != KR_STATE_EXECUTE || s->job.kind != KR_JOB_JOG)
+    if (s->unit.state != KR_STATE_EXECUTE || s->job.kind != KR_JOB_JOG)
         return;
     bool leads_away = rises(before->axis.controlword, out->controlword, KR_CW_NEW_SETPOINT) &&
                       abs(out->target_um - w->in.axis[0].position_um) > SAME_PLACE_UM;
@@ -328,17 +331,17 @@ static void judge_motion(struct world *w, const struct seen *before)
     const struct kr_axis_out *out = &w->out.axis[0];
     bool permitted = w->plc.all_permitted &&
                      w->plc.silent_cycles * WORLD_PERIOD_MS < s->config.heartbeat_limit_ms &&
-                     w->in.axis[0].link && !s->control_lost;
+                     w->in.axis[0].link && !s->permits.control_lost;
     bool begins =
         rises(before->axis.controlword, out->controlword, KR_CW_NEW_SETPOINT | KR_CW_ENABLE_OPERATION) ||
         rises(before->axis.outputs, out->outputs, KR_DO_PIN_IN | KR_DO_BRAKE_OPEN | KR_DO_CLAMP_OPEN);
-    must(w, !begins || s->state == KR_STATE_EXECUTE, "motion begins in Execute only");
+    must(w, !begins || s->unit.state == KR_STATE_EXECUTE, "motion begins in Execute only");
     must(w, !begins || w->plc.go,
          "motion begins by a command that carries the gateway's SESSION, and by nothing else");
     must(w, !begins || permitted, "motion begins only while all permissives are given");
     must(w, !rises(before->axis.outputs, out->outputs, KR_DO_PIN_OUT) || permitted,
          "the pin is driven out only while all permissives are given");
-    must(w, !(out->outputs & KR_DO_PIN_IN) || w->disk.docking[0] == s->motion[0].docked,
+    must(w, !(out->outputs & KR_DO_PIN_IN) || w->disk.docking[0] == s->rails.motion[0].docked,
          "a holder is docked only when it is stored that it may be in motion");
     must(w, !w->toy.crashed, "holders keep their spacing");
     must(w, !w->toy.tore, "the carriage moves only with the pin out or the brake open");
@@ -409,7 +412,7 @@ static void judge_kept_orders(struct world *w, const struct kr_verdict *under_wa
 
 static void judge_kept_verdict(struct world *w, const struct kr_verdict *under_way)
 {
-    const struct kr_verdict *v = &w->station.verdict;
+    const struct kr_verdict *v = &w->station.intake.published;
     bool claims_nothing = v->result.code == KR_NOT_STORED;
     must(w, claims_nothing || same_verdict(v, &w->plc.stored) || same_verdict(v, under_way),
          "after a cut the verdict is the last one, or that of the request under way");
@@ -445,6 +448,6 @@ void judge_restart(struct world *w, const struct kr_verdict *under_way, const st
              "after a cut no place is known better than remembered");
     judge_claims(w);
     w->plc.told = world_orders(d); /* the PLC reads anew what is so */
-    w->plc.verdict = w->plc.stored = w->station.verdict;
+    w->plc.verdict = w->plc.stored = w->station.intake.published;
     w->plc.starting = w->plc.go = false;
 }

@@ -111,7 +111,7 @@ static void add_intake(uint64_t *key, const struct world *w)
 
 static void add_offsets(uint64_t *key, const struct world *w)
 {
-    const struct offsets *o = &w->station.offsets;
+    const struct test_cuts *o = &w->station.test_cuts;
     add(key, o->placed.valid);
     for (int k = 0; o->placed.valid && k < o->placed.n_cuts; k++) {
         add(key, o->placed.holder[k]);
@@ -132,10 +132,10 @@ static void add_offsets(uint64_t *key, const struct world *w)
 static void add_jog(uint64_t *key, const struct world *w)
 {
     const struct jog *jog = &w->station.jog;
-    const struct kr_motion *m = &w->station.motion[0];
+    const struct kr_motion *m = &w->station.rails.motion[0];
     add(key, w->in.jog_refresh | jog->refresh << 1 | jog->refreshed << 2);
     add(key, w->in.jog_direction);
-    add(key, capped((w->station.wall_us - jog->refresh_us) / 1000, KR_JOG_REFRESH_MS));
+    add(key, capped((w->station.clock.wall_us - jog->refresh_us) / 1000, KR_JOG_REFRESH_MS));
     add(key, (int64_t)m->jog);
     add(key, m->jog_direction);
 }
@@ -147,7 +147,7 @@ static void add_editing(uint64_t *key, const struct world *w)
                  KR_REG_EDIT_HOLDER);
     add_snapshot(key, w, &w->in.edit, KR_BLOCK_EDIT, KR_REG_EDIT_SESSION, KR_REG_EDIT_NUMBER,
                  KR_REG_EDIT_KIND, KR_REG_EDIT_HOLDER);
-    add_edit(key, w, &w->station.edited);
+    add_edit(key, w, &w->station.editing.published);
     add_edit(key, w, &e->edit);
     add(key, e->storing);
     if (!e->storing)
@@ -162,15 +162,15 @@ static void add_editing(uint64_t *key, const struct world *w)
 static void add_plan(uint64_t *key, const struct world *w)
 {
     const struct kr_station *s = &w->station;
-    add(key, s->plan_user);
-    add(key, s->plan_ticket != 0 && s->plan_ticket == w->asked_ticket);
+    add(key, s->planning.user);
+    add(key, s->planning.ticket != 0 && s->planning.ticket == w->asked_ticket);
     add(key, w->planning);
-    if (s->plan_user != PLAN_FOR_NOBODY)
-        add(key, capped((s->wall_us - s->plan_asked_us) / 1000, s->config.plan_limit_ms));
-    add(key, s->plan_valid);
-    add(key, s->cuts_valid);
-    add(key, s->verified);
-    const struct kr_plan_rail *rail = &s->plan.rail[0];
+    if (s->planning.user != PLAN_FOR_NOBODY)
+        add(key, capped((s->clock.wall_us - s->planning.asked_us) / 1000, s->config.plan_limit_ms));
+    add(key, s->planning.valid);
+    add(key, s->planning.cuts_valid);
+    add(key, s->placement.verified);
+    const struct kr_plan_rail *rail = &s->planning.plan.rail[0];
     for (int i = 0; i < TOY_HOLDERS; i++) {
         add(key, rail->holder[i].cut);
         add(key, rail->holder[i].target_um);
@@ -194,9 +194,9 @@ static void add_plan(uint64_t *key, const struct world *w)
 static void add_carriage(uint64_t *key, const struct world *w)
 {
     const struct kr_station *s = &w->station;
-    const struct kr_motion *c = &s->motion[0];
+    const struct kr_motion *c = &s->rails.motion[0];
     add(key, (int64_t)c->phase);
-    add(key, capped(s->now_ms - c->since_ms, c->phase == KR_CARRIAGE_OFF ? 0 : 5200));
+    add(key, capped(s->clock.now_ms - c->since_ms, c->phase == KR_CARRIAGE_OFF ? 0 : 5200));
     add(key, (int32_t)(s->in.axis[0].answers - c->proof) >= 0);
     add(key, (int32_t)(w->out.axis[0].serial - c->proof) >= 0);
     add(key, (int64_t)c->task);
@@ -210,13 +210,13 @@ static void add_carriage(uint64_t *key, const struct world *w)
     add(key, (int64_t)c->wind_down);
     add_serial(key, w, c->docking_generation);
     add(key, c->track.n_samples);
-    add(key, capped(s->now_ms - c->track.still_since_ms, 200));
+    add(key, capped(s->clock.now_ms - c->track.still_since_ms, 200));
     add(key, c->track.still_um);
     add(key, c->drive.on | c->drive.halt << 1 | c->drive.quick_stop << 2 | c->drive.homing << 3);
     add(key, (int64_t)c->drive.setpoint);
     add(key, c->drive.target_um);
     bool waits = c->drive.setpoint != KR_SETPOINT_NONE && c->drive.setpoint != KR_SETPOINT_REACHED;
-    add(key, waits ? capped(s->now_ms - c->drive.since_ms, c->drive.limit_ms) : 0);
+    add(key, waits ? capped(s->clock.now_ms - c->drive.since_ms, c->drive.limit_ms) : 0);
     add(key, waits ? (int32_t)(s->in.axis[0].answers - c->drive.proof) >= 0 : 0);
     if (c->phase != KR_CARRIAGE_SCANNING)
         return;
@@ -236,25 +236,25 @@ static bool state_has_limit(enum kr_unit_state state)
 static void add_unit(uint64_t *key, const struct world *w)
 {
     const struct kr_station *s = &w->station;
-    add(key, (int64_t)s->state);
-    add(key, state_has_limit(s->state) ? capped(s->now_ms - s->state_ms, 2100) : 0);
-    add_serial(key, w, s->start_serial);
-    add(key, s->start_storing);
+    add(key, (int64_t)s->unit.state);
+    add(key, state_has_limit(s->unit.state) ? capped(s->clock.now_ms - s->unit.state_ms, 2100) : 0);
+    add_serial(key, w, s->starting.serial);
+    add(key, s->starting.storing);
     add_serial(key, w, s->job.stored_serial);
     add(key, s->job.kind);
     add(key, (int64_t)s->job.phase);
     add(key, s->job.phase_begun | s->job.scanned << 1 | s->job.correcting << 2 | s->job.replanned << 3);
     add(key, s->job.corrections);
     add(key, s->job.rail_mask);
-    add_snapshot(key, w, &s->command_last, KR_BLOCK_COMMAND, KR_REG_COMMAND_SESSION, KR_REG_COMMAND_NUMBER,
+    add_snapshot(key, w, &s->command.last, KR_BLOCK_COMMAND, KR_REG_COMMAND_SESSION, KR_REG_COMMAND_NUMBER,
                  KR_REG_COMMAND, KR_REG_COMMAND_JOB);
-    add(key, s->heartbeat_seen | s->heartbeat_fresh << 1 | s->control_lost << 2);
-    add(key, capped((s->wall_us - s->heartbeat_us) / 1000, s->config.heartbeat_limit_ms));
-    add(key, s->permissives);
-    add(key, s->n_alarms);
-    for (int i = 0; i < s->n_alarms; i++) {
-        add(key, s->alarm[i].code);
-        add(key, s->alarm[i].item);
+    add(key, s->permits.heartbeat_seen | s->permits.heartbeat_fresh << 1 | s->permits.control_lost << 2);
+    add(key, capped((s->clock.wall_us - s->permits.heartbeat_us) / 1000, s->config.heartbeat_limit_ms));
+    add(key, s->permits.given);
+    add(key, s->alarms.n);
+    for (int i = 0; i < s->alarms.n; i++) {
+        add(key, s->alarms.at[i].code);
+        add(key, s->alarms.at[i].item);
     }
 }
 
@@ -312,7 +312,7 @@ uint64_t world_key(const struct world *w)
     add_offsets(&key, w);
     add_jog(&key, w);
     add_plan(&key, w);
-    add_verdict(&key, w, &w->station.verdict);
+    add_verdict(&key, w, &w->station.intake.published);
     add_durable(&key, w, &w->station.durable);
     add_durable(&key, w, &w->disk);
     if (w->busy)

@@ -197,7 +197,7 @@ void world_command(struct world *w, uint16_t session, enum kr_command command, e
 
 void world_repeat_command(struct world *w)
 {
-    w->in.command = w->station.command_last;
+    w->in.command = w->station.command.last;
 }
 
 void world_refresh_jog(struct world *w)
@@ -288,8 +288,8 @@ void world_cycle(struct world *w)
     commit_answers(w);
     plan_answers(w);
     kr_station_step(&w->station, &w->in, &w->out);
-    w->station.committed_us =
-        w->station.wall_us; /* the notice of a late book is left out: it changes nothing else */
+    w->station.storing.grown_us =
+        w->station.clock.wall_us; /* the notice of a late book is left out: it changes nothing else */
     w->in.request.present = w->in.command.present = w->in.edit.present = false;
     plan_asked(w);
     commit_begins(w);

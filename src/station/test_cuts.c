@@ -1,43 +1,49 @@
-/* Test cuts: strips of the order as it was placed, measured by hand, become proposals for the edge offsets of the rail
- * that makes the slits; a confirmation sets them. */
-#include "state.h"
+#include "test_cuts.h"
 
 #include <math.h>
 #include <string.h>
+
+#include "durable.h"
+#include "state.h"
+#include "verify.h"
 
 static const struct kr_result yes = {.code = KR_OK};
 
 /* ---- what was placed ------------------------------------------------------------------------------------------------ */
 
-void offsets_placed(struct kr_station *s)
+void test_cuts_placed(struct test_cuts *o, const struct kr_station_config *config,
+                      const struct kr_durable *durable, const struct planning *planning)
 {
-    struct placed *p = &s->offsets.placed;
-    const struct kr_plan_rail *plan;
+    struct placed *p = &o->placed;
     memset(p, 0, sizeof *p);
-    p->rail = slitting_rail(s);
-    plan = &s->plan.rail[p->rail];
-    p->n_slits = s->durable.order.n_slits;
-    p->n_cuts = s->cuts.n_cuts;
-    p->first_slit_edge = s->cuts.first_slit_edge;
-    for (uint16_t h = 0; h < s->config.geometry.rail[p->rail].n_holders; h++) {
+    p->rail = slitting_rail(&config->geometry);
+    const struct kr_plan_rail *plan = &planning->plan.rail[p->rail];
+    p->n_slits = durable->order.n_slits;
+    p->n_cuts = planning->cuts.n_cuts;
+    p->first_slit_edge = planning->cuts.first_slit_edge;
+    for (uint16_t h = 0; h < config->geometry.rail[p->rail].n_holders; h++) {
         if (plan->holder[h].cut == 0)
             continue;
         p->holder[plan->holder[h].cut - 1] = (uint16_t)(h + 1);
-        p->centre_um[plan->holder[h].cut - 1] = s->durable.holder[p->rail][h].position_um;
+        p->centre_um[plan->holder[h].cut - 1] = durable->holder[p->rail][h].position_um;
     }
     p->valid = true;
 }
 
-static void forget(struct offsets *o)
+void test_cuts_order_changed(struct test_cuts *o)
+{
+    o->placed.valid = false;
+}
+
+static void forget(struct test_cuts *o)
 {
     o->n_strips = o->test_cuts = o->n_residuals = 0;
     o->proposed = false;
 }
 
 /* An edit of a knife that took part makes old strips say nothing of the new one. */
-void offsets_touched(struct kr_station *s, uint16_t rail, uint16_t holder)
+void test_cuts_touched(struct test_cuts *o, uint16_t rail, uint16_t holder)
 {
-    const struct offsets *o = &s->offsets;
     bool took_part = false;
     if (rail != o->placed.rail)
         return;
@@ -47,8 +53,8 @@ void offsets_touched(struct kr_station *s, uint16_t rail, uint16_t holder)
         took_part = took_part || o->strips[i].left == holder || o->strips[i].right == holder;
     if (!took_part)
         return;
-    forget(&s->offsets);
-    s->offsets.placed.valid = false;
+    forget(o);
+    o->placed.valid = false;
 }
 
 /* ---- strips --------------------------------------------------------------------------------------------------------- */
@@ -63,25 +69,32 @@ static bool cuts_of(const struct placed *p, uint16_t slit, uint16_t *left, uint1
     return true;
 }
 
-static int64_t measured_nm(const struct kr_station *s, uint16_t slit)
+/* Strips as somebody measured them, of the order that was cut. */
+struct told {
+    const struct kr_snapshot *block;
+    struct kr_format format;
+    const struct kr_order *order;
+};
+
+static int64_t measured_nm(const struct told *told, uint16_t slit)
 {
-    return kr_snapshot_nm(&s->in.edit, KR_BLOCK_EDIT, KR_REG_EDIT_WIDTH, slit, s->config.format);
+    return kr_snapshot_nm(told->block, KR_BLOCK_EDIT, KR_REG_EDIT_WIDTH, slit, told->format);
 }
 
 /* As it was cut: a strip relaxes after slitting by what the order compensates. */
-static double cut_width_um(const struct kr_station *s, uint16_t slit)
+static double cut_width_um(const struct told *told, uint16_t slit)
 {
-    return (double)measured_nm(s, slit) / 1000 * (1 + 1e-6 * s->durable.order.compensation_ppm);
+    return (double)measured_nm(told, slit) / 1000 * (1 + 1e-6 * told->order->compensation_ppm);
 }
 
 /* What the strip says of right's edge offset less left's. */
-static double told_um(const struct kr_station *s, uint16_t slit, uint16_t left, uint16_t right)
+static double told_um(const struct told *told, const struct placed *p, uint16_t slit, uint16_t left,
+                      uint16_t right)
 {
-    const struct placed *p = &s->offsets.placed;
-    return cut_width_um(s, slit) - ((double)p->centre_um[right] - p->centre_um[left]);
+    return cut_width_um(told, slit) - ((double)p->centre_um[right] - p->centre_um[left]);
 }
 
-static struct kr_strips *strips_between(struct offsets *o, uint16_t left, uint16_t right)
+static struct kr_strips *strips_between(struct test_cuts *o, uint16_t left, uint16_t right)
 {
     for (uint16_t i = 0; i < o->n_strips; i++)
         if (o->strips[i].left == left && o->strips[i].right == right)
@@ -90,47 +103,45 @@ static struct kr_strips *strips_between(struct offsets *o, uint16_t left, uint16
     return &o->strips[o->n_strips++];
 }
 
-static void add_strips(struct kr_station *s)
+static void add_strips(struct test_cuts *o, const struct told *told)
 {
-    struct offsets *o = &s->offsets;
     uint16_t left, right;
     for (uint16_t i = 0; i < o->placed.n_slits; i++) {
-        if (measured_nm(s, i) == 0 || !cuts_of(&o->placed, i, &left, &right))
+        if (measured_nm(told, i) == 0 || !cuts_of(&o->placed, i, &left, &right))
             continue;
-        double told = told_um(s, i, left, right);
+        double difference_um = told_um(told, &o->placed, i, left, right);
         struct kr_strips *strips = strips_between(o, o->placed.holder[left], o->placed.holder[right]);
         strips->n++;
-        strips->sum_um += told;
-        strips->squares_um2 += told * told;
+        strips->sum_um += difference_um;
+        strips->squares_um2 += difference_um * difference_um;
     }
 }
 
 /* ---- judging ---------------------------------------------------------------------------------------------------------- */
 
-static struct kr_result judge_strip(const struct kr_station *s, uint16_t slit)
+static struct kr_result judge_strip(const struct told *told, uint16_t rail, uint16_t slit)
 {
-    int64_t off_nm = measured_nm(s, slit) - s->durable.order.width_nm[slit];
+    int64_t off_nm = measured_nm(told, slit) - told->order->width_nm[slit];
     int64_t limit_nm = (int64_t)KR_STRIP_OFF_MAX_UM * KR_NM_PER_UM;
     if (off_nm >= -limit_nm && off_nm <= limit_nm)
         return yes;
-    return (struct kr_result){KR_STRIP_WIDTH, (uint16_t)(s->offsets.placed.rail + 1), (uint16_t)(slit + 1),
-                              kr_um_from_nm(measured_nm(s, slit)),
-                              kr_um_from_nm(s->durable.order.width_nm[slit])};
+    return (struct kr_result){KR_STRIP_WIDTH, (uint16_t)(rail + 1), (uint16_t)(slit + 1),
+                              kr_um_from_nm(measured_nm(told, slit)),
+                              kr_um_from_nm(told->order->width_nm[slit])};
 }
 
-static struct kr_result judge_strips(const struct kr_station *s)
+static struct kr_result judge_strips(const struct placed *p, const struct told *told)
 {
-    const struct placed *p = &s->offsets.placed;
-    uint16_t given = kr_snapshot_u16(&s->in.edit, KR_BLOCK_EDIT, KR_REG_EDIT_WIDTH_COUNT, 0), left, right;
+    uint16_t given = kr_snapshot_u16(told->block, KR_BLOCK_EDIT, KR_REG_EDIT_WIDTH_COUNT, 0), left, right;
     bool any = false;
     if (!p->valid)
         return (struct kr_result){.code = KR_NOT_PLACED};
     if (given != p->n_slits)
         return (struct kr_result){.code = KR_STRIP_COUNT, .value = given, .limit = p->n_slits};
     for (uint16_t i = 0; i < p->n_slits; i++) {
-        if (measured_nm(s, i) == 0)
+        if (measured_nm(told, i) == 0)
             continue;
-        struct kr_result result = judge_strip(s, i);
+        struct kr_result result = judge_strip(told, p->rail, i);
         if (result.code != KR_OK)
             return result;
         any = any || cuts_of(p, i, &left, &right);
@@ -151,24 +162,23 @@ static struct kr_result judge_fit(uint16_t rail, const struct kr_offsets *fit)
     return yes;
 }
 
-static void residuals(struct kr_station *s)
+static void residuals(struct test_cuts *o, const struct told *told)
 {
-    struct offsets *o = &s->offsets;
     uint16_t left, right;
     memset(o->residual_um, 0, sizeof o->residual_um);
     o->n_residuals = o->placed.n_slits;
     for (uint16_t i = 0; i < o->placed.n_slits; i++)
-        if (measured_nm(s, i) != 0 && cuts_of(&o->placed, i, &left, &right))
-            o->residual_um[i] =
-                (int32_t)lround(told_um(s, i, left, right) - (o->fit.offset_um[o->placed.holder[right] - 1] -
-                                                              o->fit.offset_um[o->placed.holder[left] - 1]));
+        if (measured_nm(told, i) != 0 && cuts_of(&o->placed, i, &left, &right))
+            o->residual_um[i] = (int32_t)lround(told_um(told, &o->placed, i, left, right) -
+                                                (o->fit.offset_um[o->placed.holder[right] - 1] -
+                                                 o->fit.offset_um[o->placed.holder[left] - 1]));
 }
 
-static struct kr_result propose(struct kr_station *s, bool more)
+static struct kr_result propose(struct test_cuts *o, const struct told *told,
+                                const struct kr_durable *durable, bool more)
 {
-    struct offsets *o = &s->offsets;
     int32_t now_um[KR_HOLDERS_MAX];
-    struct kr_result result = judge_strips(s);
+    struct kr_result result = judge_strips(&o->placed, told);
     if (result.code != KR_OK)
         return result;
     if (more && o->n_strips + o->placed.n_slits > KR_STRIPS_MAX)
@@ -176,13 +186,13 @@ static struct kr_result propose(struct kr_station *s, bool more)
     if (!more)
         forget(o);
     for (uint16_t h = 0; h < KR_HOLDERS_MAX; h++)
-        now_um[h] = s->durable.holder[o->placed.rail][h].edge_offset_um;
-    add_strips(s);
+        now_um[h] = durable->holder[o->placed.rail][h].edge_offset_um;
+    add_strips(o, told);
     o->test_cuts++;
     o->proposed = kr_offsets_fit(o->strips, o->n_strips, now_um, &o->fit);
     result = o->proposed ? judge_fit(o->placed.rail, &o->fit) : (struct kr_result){.code = KR_NO_STRIP};
     if (result.code == KR_OK)
-        residuals(s);
+        residuals(o, told);
     else
         forget(o);
     return result;
@@ -190,47 +200,49 @@ static struct kr_result propose(struct kr_station *s, bool more)
 
 static struct kr_result apply(struct kr_station *s)
 {
-    struct offsets *o = &s->offsets;
-    struct kr_holder_data *row = s->durable.holder[o->placed.rail];
+    struct test_cuts *o = &s->test_cuts;
+    uint16_t r = o->placed.rail;
     bool cuts = false;
     if (!o->proposed)
         return (struct kr_result){.code = KR_NOTHING_PROPOSED};
     for (uint16_t h = 0; h < KR_HOLDERS_MAX; h++) {
-        o->before_um[h] = row[h].edge_offset_um;
-        if (!o->fit.fitted[h] || row[h].edge_offset_um == o->fit.offset_um[h])
+        o->before_um[h] = s->durable.holder[r][h].edge_offset_um;
+        if (!o->fit.fitted[h] || o->before_um[h] == o->fit.offset_um[h])
             continue;
-        row[h].edge_offset_um = o->fit.offset_um[h];
-        cuts = cuts || (s->plan_valid && s->plan.rail[o->placed.rail].holder[h].cut != 0);
+        durable_set_offset(&s->durable, r, h, o->fit.offset_um[h]);
+        cuts = cuts || plan_cuts(&s->planning, r, h);
     }
-    if (cuts)
-        plan_outdated(s);
+    if (cuts) {
+        verify_undo(&s->placement);
+        plan_outdated(&s->planning);
+    }
     return yes;
 }
 
 /* ---- requests --------------------------------------------------------------------------------------------------------- */
 
-struct kr_result offsets_request(struct kr_station *s, uint16_t kind)
+struct kr_result test_cuts_request(struct kr_station *s, uint16_t kind)
 {
     if (kind == KR_EDIT_APPLY)
         return apply(s);
-    return propose(s, kind == KR_EDIT_TEST_CUT_MORE);
+    struct told told = {&s->in.edit, s->config.format, &s->durable.order};
+    return propose(&s->test_cuts, &told, &s->durable, kind == KR_EDIT_TEST_CUT_MORE);
 }
 
-int32_t offsets_before_um(const struct kr_station *s, uint16_t rail, uint16_t h)
+int32_t test_cuts_before_um(const struct test_cuts *o, const struct kr_durable *durable, uint16_t rail,
+                            uint16_t holder)
 {
-    const struct offsets *o = &s->offsets;
-    bool changes = rail == o->placed.rail && o->fit.fitted[h];
-    return changes ? o->before_um[h] : s->durable.holder[rail][h].edge_offset_um;
+    bool changes = rail == o->placed.rail && o->fit.fitted[holder];
+    return changes ? o->before_um[holder] : durable->holder[rail][holder].edge_offset_um;
 }
 
 /* Stored or not: what was applied is over. */
-void offsets_end(struct kr_station *s, uint16_t kind, bool stored)
+void test_cuts_end(struct test_cuts *o, struct kr_durable *durable, uint16_t kind, bool stored)
 {
-    struct offsets *o = &s->offsets;
     if (kind == KR_EDIT_APPLY && !stored) {
         for (uint16_t h = 0; h < KR_HOLDERS_MAX; h++)
             if (o->fit.fitted[h])
-                s->durable.holder[o->placed.rail][h].edge_offset_um = o->before_um[h];
+                durable_set_offset(durable, o->placed.rail, h, o->before_um[h]);
     } else if (kind == KR_EDIT_APPLY || !stored) {
         forget(o);
     }

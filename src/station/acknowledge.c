@@ -1,0 +1,37 @@
+/* Which alarms somebody's acknowledgement ends: those whose cause is gone. */
+#include "acknowledge.h"
+
+#include <string.h>
+
+#include "metres.h"
+#include "permit.h"
+
+/* Whether what raised it is still so. An event (a pin that did not seat) is over once somebody has acknowledged it. */
+static bool cause_stands(const struct kr_station *s, const struct kr_alarm *alarm)
+{
+    const struct kr_axis_in *axis = alarm->rail ? &s->in.axis[alarm->rail - 1] : NULL;
+    switch (alarm->code) {
+    case KR_ALARM_LINK_LOST: return axis && !axis->link;
+    case KR_ALARM_DRIVE_FAULT: return axis && kr_drive_state_of(axis->statusword) == KR_DRIVE_FAULT;
+    case KR_ALARM_HEARTBEAT_STALE: return !s->permits.heartbeat_fresh;
+    case KR_ALARM_PERMISSIVE_LOST: return permit_missing(&s->permits, (uint16_t)alarm->value) != 0;
+    case KR_ALARM_BOOK_FAILED: return s->in.book_failed;
+    case KR_ALARM_BOOK_LATE: return s->clock.wall_us - s->storing.grown_us >= 1000LL * KR_BOOK_LATE_MS;
+    case KR_ALARM_KNIFE_METRES: return metres_over(&s->config, &s->durable, alarm);
+    default: return false;
+    }
+}
+
+bool alarms_acknowledge(struct kr_station *s)
+{
+    struct alarms *a = &s->alarms;
+    uint16_t kept = 0;
+    for (uint16_t i = 0; i < a->n; i++)
+        if (cause_stands(s, &a->at[i]))
+            a->at[kept++] = a->at[i];
+    memset(&a->at[kept], 0, (KR_ALARMS_MAX - (size_t)kept) * sizeof a->at[0]);
+    a->n = kept;
+    metres_notices(&s->config, &s->durable,
+                   a); /* the knife that was named is reground: the next one's turn */
+    return !alarm_stops(a, NULL);
+}

@@ -1,0 +1,24 @@
+#ifndef KR_STATION_EDIT_H
+#define KR_STATION_EDIT_H
+
+#include "kniferail/station.h"
+
+/* Maintenance requests: one holder's data is changed, the change stored, then its verdict published. Nothing moves by
+ * it; if the holder cuts in the order in force, that order is no longer verified and has to be planned anew. */
+struct editing {
+    bool storing;
+    struct kr_snapshot last;  /* of the last request that was taken */
+    struct kr_edit edit;      /* being stored, or the last that was */
+    struct kr_edit published; /* the last one */
+    uint16_t generation;      /* steps with each that changed something */
+    struct kr_holder_data before;
+    uint32_t serial;
+};
+
+void edit_step(struct kr_station *s);
+
+/* A holder's data (rail and holder from 0) as they are shown: until a change is stored, as they were before, since the
+ * change may yet be withdrawn. What became doubtful by it is doubtful at once. */
+struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint16_t holder);
+
+#endif

@@ -1,0 +1,23 @@
+#ifndef KR_STATION_INTAKE_H
+#define KR_STATION_INTAKE_H
+
+#include "durable.h"
+
+enum intake_step { INTAKE_FREE, INTAKE_WAITS, INTAKE_PLANNING, INTAKE_STORING };
+
+/* Requests: one order block at a time is judged, its verdict stored, then published. What is in force, and what moves,
+ * is never touched by it. */
+struct intake {
+    enum intake_step step;
+    struct kr_snapshot last; /* of the last request that was taken */
+    uint16_t number, session, kind, recipe;
+    struct kr_order order;
+    struct kr_verdict verdict;   /* being made */
+    struct kr_verdict published; /* the last one */
+    struct waiting before;       /* what to go back to if it can't be stored */
+    uint32_t serial;
+};
+
+void intake_step(struct kr_station *s);
+
+#endif

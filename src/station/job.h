@@ -1,0 +1,37 @@
+#ifndef KR_STATION_JOB_H
+#define KR_STATION_JOB_H
+
+#include "kniferail/station.h"
+
+/* What a Start asks for, as it was written. */
+struct start {
+    uint16_t job, rail, holder, speed;
+    int32_t position_um;
+};
+
+struct job {
+    uint16_t kind;      /* enum kr_job; of the present or last Start */
+    uint16_t rail;      /* from COMMAND_RAIL: 0 all */
+    uint16_t holder;    /* with a single move */
+    int32_t to_um;      /* with a single move */
+    bool reduced;       /* at reduced speed */
+    uint16_t rail_mask; /* rails that take part in the present phase */
+    enum kr_phase phase;
+    bool phase_begun;
+    uint32_t stored_serial; /* of kr_durable: contains what the present phase waits for */
+    bool scanned;           /* everything was measured in this job and nothing moved since */
+    bool correcting;        /* the plan in force is a correction */
+    bool replanned;         /* after an interruption */
+    uint8_t corrections;
+    int64_t began_ms, phase_ms;
+    int64_t planned_us, moving_us; /* moving_us: of the moves that are no corrections */
+    uint16_t percent;
+    bool late;
+};
+
+struct job job_asked(const struct start *asked);
+void job_begin(struct kr_station *s, const struct start *asked);
+void job_resume(struct kr_station *s);
+bool job_step(struct kr_station *s); /* true when it is done */
+
+#endif

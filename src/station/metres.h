@@ -1,0 +1,28 @@
+#ifndef KR_STATION_METRES_H
+#define KR_STATION_METRES_H
+
+#include "alarms.h"
+#include "planning.h"
+
+/* Metres that each knife has cut, while the line runs with the order in force verified: by the line's own counter, or by
+ * its speed. They are added up and given to the holders that cut in whole pieces, so that the book isn't written every
+ * metre; what is not given yet is given when the line stops. A power cut in between loses less than one piece. */
+struct metres {
+    bool seen; /* counter is one that the line's next value may be compared with */
+    uint32_t counter;
+    int64_t part;     /* of a metre, by the speed: 0.1 m/min times microseconds */
+    uint32_t pending; /* not given to the holders yet */
+};
+
+void metres_step(struct kr_station *s);
+void metres_give(struct kr_station *s);
+uint32_t metres_pending(const struct metres *metres, const struct planning *planning, uint16_t rail,
+                        uint16_t holder); /* both from 0 */
+
+/* Names the knife of each rail that is due. */
+void metres_notices(const struct kr_station_config *config, const struct kr_durable *durable,
+                    struct alarms *alarms);
+bool metres_over(const struct kr_station_config *config, const struct kr_durable *durable,
+                 const struct kr_alarm *alarm);
+
+#endif

@@ -1,0 +1,30 @@
+#ifndef KR_STATION_PERMIT_H
+#define KR_STATION_PERMIT_H
+
+#include "kniferail/station.h"
+
+/* Heartbeat, control and permissives. A permissive from the PLC counts only while its heartbeat is fresh; after a start
+ * and after a change of control the heartbeat has to be seen changing anew. */
+struct permits {
+    uint16_t plc_heartbeat;
+    int64_t heartbeat_us; /* wall time of its last change, or of the last change of control */
+    bool heartbeat_seen, heartbeat_fresh;
+    bool control_lost; /* since the last cycle */
+    uint32_t control_generation;
+    uint16_t given; /* permissives as they count */
+};
+
+#define ALL_PERMISSIVES 0x1Fu
+
+void permit_step(struct permits *permits, const struct kr_station_config *config,
+                 const struct kr_station_in *in, int64_t wall_us);
+
+/* What a job needs in one of its phases; KR_PHASE_NONE: to start. */
+uint16_t permit_needed(const struct kr_station_config *config, enum kr_job job, enum kr_phase phase);
+uint16_t permit_missing(const struct permits *permits, uint16_t needed);
+
+/* Whether hands may be at this rail's holders now: an access is open, or its drive has no power. */
+bool permit_hands_may_reach(const struct permits *permits, const struct kr_station_config *config,
+                            const struct kr_axis_in *axis);
+
+#endif

@@ -1,0 +1,87 @@
+#include "planning.h"
+
+#include <string.h>
+
+#include "durable.h"
+
+struct kr_plan_request *plan_ask(struct planning *planning, enum plan_user user, int64_t wall_us)
+{
+    if (planning->user != PLAN_FOR_NOBODY)
+        return NULL;
+    planning->user = user;
+    planning->ticket = ++planning->tickets ? planning->tickets : ++planning->tickets; /* 0 is none */
+    planning->asked_us = wall_us;
+    memset(&planning->request, 0, sizeof planning->request);
+    return &planning->request;
+}
+
+void plan_drop(struct planning *planning, enum plan_user user)
+{
+    if (planning->user != user)
+        return;
+    planning->user = PLAN_FOR_NOBODY;
+    planning->ticket = 0;
+}
+
+const struct kr_plan_answer *plan_answer(struct planning *planning, enum plan_user user,
+                                         const struct kr_plan_answer *answer)
+{
+    if (planning->user != user || answer->ticket != planning->ticket)
+        return NULL;
+    plan_drop(planning, user);
+    return answer;
+}
+
+/* Where a holder is unknown, a judgement assumes it evenly spread between its known neighbours: the verdict's time is
+ * an estimate then; the plan that moves is made after the scan. */
+static void spread_unknown(const struct kr_rail_geometry *rail, const struct kr_holder_data row[],
+                           struct kr_holder holder[])
+{
+    int64_t left_um = rail->min_um;
+    uint16_t i = 0;
+    while (i < rail->n_holders) {
+        uint16_t end = i;
+        while (end < rail->n_holders && (!holder_present(&row[end]) || row[end].known == KR_UNKNOWN))
+            end++;
+        int64_t right_um = end < rail->n_holders ? row[end].position_um : rail->max_um;
+        for (uint16_t k = i; k < end; k++)
+            holder[k].position_um = (int32_t)(left_um + (right_um - left_um) * (k - i + 1) / (end - i + 1));
+        left_um = right_um;
+        i = (uint16_t)(end + 1);
+    }
+}
+
+void plan_positions(struct kr_plan_request *request, const struct kr_station_config *config,
+                    const struct kr_durable *durable, const struct kr_axis_in axis[])
+{
+    for (uint16_t r = 0; r < config->geometry.n_rails; r++) {
+        const struct kr_rail_geometry *rail = &config->geometry.rail[r];
+        const struct kr_holder_data *row = durable->holder[r];
+        bool at_known_place = axis[r].link && axis[r].referenced;
+        request->rail[r].carriage_um = at_known_place ? axis[r].position_um : config->carriage[r].park_um;
+        for (uint16_t i = 0; i < rail->n_holders; i++)
+            request->rail[r].holder[i] = (struct kr_holder){row[i].position_um, row[i].edge_offset_um,
+                                                            row[i].holder_class, row[i].state};
+        spread_unknown(rail, row, request->rail[r].holder);
+    }
+}
+
+void plan_outdated(struct planning *planning)
+{
+    planning->valid = false;
+    planning->order_generation++;
+}
+
+void plan_order_changed(struct planning *planning, const struct kr_geometry *geometry,
+                        const struct kr_durable *durable)
+{
+    planning->valid = false;
+    planning->cuts_valid =
+        durable->in_force && kr_cuts_make(geometry, &durable->order, &planning->cuts).code == KR_OK;
+    planning->order_generation++;
+}
+
+bool plan_cuts(const struct planning *planning, uint16_t rail, uint16_t holder)
+{
+    return planning->valid && planning->plan.rail[rail].holder[holder].cut != 0;
+}

@@ -1,0 +1,34 @@
+#ifndef KR_STATION_RAILS_H
+#define KR_STATION_RAILS_H
+
+#include "kniferail/station.h"
+
+/* The station's rails, each moved by the part motion: what each is told in a cycle, and what the station takes over from
+ * it. Rails count from 0. */
+struct rails {
+    struct kr_motion motion[KR_RAILS_MAX];
+    struct kr_rail_holder holder[KR_RAILS_MAX]
+                                [KR_HOLDERS_MAX]; /* of durable.holder, what the rails must know */
+    uint32_t generation[KR_RAILS_MAX];            /* of a rail's knowledge, as it was taken over last */
+    uint16_t places_seen[KR_RAILS_MAX];           /* the same, of its places_changed */
+    uint16_t moves_done[KR_RAILS_MAX];            /* of the plan */
+};
+
+void rails_init(struct kr_station *s);
+
+/* What a rail is told; the caller adds mode and resets_faults where they matter. */
+struct kr_motion_in rail_in(const struct kr_station *s, uint16_t r);
+void rail_events(struct kr_station *s, uint16_t r, const struct kr_motion_out *out);
+void rail_learned(struct kr_station *s, uint16_t r); /* takes over what the rail knows now */
+void rail_doubt(struct kr_station *s, uint16_t r, enum kr_known at_most);
+void rail_told(struct kr_station *s, uint16_t r, uint16_t holder, int32_t position_um, enum kr_known known);
+void rail_holder_changed(struct rails *rails, const struct kr_durable *durable, uint16_t r,
+                         uint16_t h); /* h from 0 */
+
+bool rails_at_rest(const struct rails *rails, uint16_t n_rails);
+void rails_take_back(struct rails *rails); /* every task */
+
+/* Whether a scan has to come before the next move: some holder's place is not known well enough. */
+bool scan_is_due(const struct kr_station_config *config, const struct kr_durable *durable);
+
+#endif

@@ -1,0 +1,10 @@
+#ifndef KR_STATION_RECORD_H
+#define KR_STATION_RECORD_H
+
+#include "state.h"
+
+/* The record of a job that moves holders or verifies them: begun at Start, stored at its end. */
+void record_begin(struct kr_record *record, const struct job *job, const struct kr_durable *durable);
+void record_end(struct kr_station *s, enum kr_outcome outcome);
+
+#endif

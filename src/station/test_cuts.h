@@ -1,0 +1,40 @@
+#ifndef KR_STATION_TEST_CUTS_H
+#define KR_STATION_TEST_CUTS_H
+
+#include "kniferail/offsets.h"
+#include "planning.h"
+
+/* Of the last verified placement of the order in force: who makes which edge, and where it stood. */
+struct placed {
+    bool valid;
+    uint16_t rail, n_slits, n_cuts, first_slit_edge;
+    uint16_t holder[KR_CUTS_MAX]; /* from 1 */
+    int32_t centre_um[KR_CUTS_MAX];
+};
+
+/* Test cuts: strips of the order as it was placed, measured by hand, become proposals for the edge offsets of the rail
+ * that makes the slits; a confirmation sets them. */
+struct test_cuts {
+    struct placed placed;
+    uint16_t n_strips, test_cuts;
+    struct kr_strips strips[KR_STRIPS_MAX];
+    bool proposed;
+    struct kr_offsets fit;
+    uint16_t n_residuals;
+    int32_t residual_um[KR_SLITS_MAX];
+    int32_t before_um[KR_HOLDERS_MAX]; /* to go back to if it can't be stored */
+};
+
+struct kr_result test_cuts_request(struct kr_station *s, uint16_t kind);
+void test_cuts_end(struct test_cuts *o, struct kr_durable *durable, uint16_t kind, bool stored);
+
+/* The edge offset of a holder (from 0) before the one that is being stored. */
+int32_t test_cuts_before_um(const struct test_cuts *o, const struct kr_durable *durable, uint16_t rail,
+                            uint16_t holder);
+
+void test_cuts_placed(struct test_cuts *o, const struct kr_station_config *config,
+                      const struct kr_durable *durable, const struct planning *planning);
+void test_cuts_order_changed(struct test_cuts *o); /* strips of an order tell of its own placement only */
+void test_cuts_touched(struct test_cuts *o, uint16_t rail, uint16_t holder); /* rail from 0, holder from 1 */
+
+#endif
