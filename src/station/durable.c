@@ -2,6 +2,12 @@
 
 #include <string.h>
 
+void durable_begin(struct kr_durable *d, const struct kr_durable *stored)
+{
+    *d = *stored;
+    durable_touch(d);
+}
+
 void durable_touch(struct kr_durable *d)
 {
     d->serial++;
@@ -44,9 +50,13 @@ void durable_count_retry(struct kr_durable *d, uint16_t rail, uint16_t holder)
     durable_touch(d);
 }
 
-void durable_add_metres(struct kr_durable *d, uint16_t rail, uint16_t holder, uint32_t metres)
+void durable_add_metres(struct kr_durable *d, const struct kr_geometry *geometry, const struct kr_plan *plan,
+                        uint32_t metres)
 {
-    d->holder[rail][holder].metres += metres;
+    for (uint16_t r = 0; r < geometry->n_rails; r++)
+        for (uint16_t h = 0; h < geometry->rail[r].n_holders; h++)
+            if (plan->rail[r].holder[h].cut != 0)
+                d->holder[r][h].metres += metres;
     durable_touch(d);
 }
 

@@ -6,6 +6,7 @@
 /* What must survive a power cut. No other file of this part writes a field of struct kr_durable: each function here makes
  * one change and lets the serial grow. Holders and rails count from 0. */
 
+void durable_begin(struct kr_durable *d, const struct kr_durable *stored); /* a start is a change, too */
 void durable_touch(struct kr_durable *d);
 
 /* Whether what has this serial is stored. */
@@ -24,7 +25,8 @@ int64_t durable_waits_ms(struct storing *storing, const struct kr_durable *d, co
 void durable_take_rail(struct kr_durable *d, uint16_t rail, uint16_t n_holders,
                        const struct kr_rail_knowledge *known);
 void durable_count_retry(struct kr_durable *d, uint16_t rail, uint16_t holder);
-void durable_add_metres(struct kr_durable *d, uint16_t rail, uint16_t holder, uint32_t metres);
+void durable_add_metres(struct kr_durable *d, const struct kr_geometry *geometry, const struct kr_plan *plan,
+                        uint32_t metres); /* to every holder that cuts in the plan */
 
 /* A holder's data without its place, which its rail knows. */
 void durable_set_holder(struct kr_durable *d, uint16_t rail, uint16_t holder,

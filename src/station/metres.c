@@ -13,11 +13,6 @@ static bool knives_cut(const struct kr_station *s)
            !unit_in_job(s->unit.state) && !(s->permits.given & KR_PERMIT_LINE_STOPPED);
 }
 
-static bool cuts_here(const struct planning *planning, uint16_t rail, uint16_t h)
-{
-    return planning->plan.rail[rail].holder[h].cut != 0;
-}
-
 static int32_t metres_i32(uint32_t metres)
 {
     return metres < INT32_MAX ? (int32_t)metres : INT32_MAX;
@@ -60,10 +55,7 @@ void metres_give(struct kr_station *s)
 {
     if (s->metres.pending == 0)
         return;
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
-        for (uint16_t h = 0; h < s->config.geometry.rail[r].n_holders; h++)
-            if (cuts_here(&s->planning, r, h))
-                durable_add_metres(&s->durable, r, h, s->metres.pending);
+    durable_add_metres(&s->durable, &s->config.geometry, &s->planning.plan, s->metres.pending);
     s->metres.pending = 0;
     metres_notices(&s->config, &s->durable, &s->alarms);
 }
@@ -101,5 +93,5 @@ void metres_step(struct kr_station *s)
 uint32_t metres_pending(const struct metres *metres, const struct planning *planning, uint16_t rail,
                         uint16_t holder)
 {
-    return cuts_here(planning, rail, holder) ? metres->pending : 0;
+    return planning->plan.rail[rail].holder[holder].cut != 0 ? metres->pending : 0;
 }

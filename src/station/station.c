@@ -18,7 +18,7 @@ void kr_station_init(struct kr_station *s, const struct kr_station_config *confi
     memset(s, 0, sizeof *s);
     s->config = *config;
     s->session = session;
-    s->durable = *durable;
+    durable_begin(&s->durable, durable);
     s->intake.published = durable->verdict;
     s->editing.published = durable->edit;
     s->unit.state = KR_STATE_STOPPED;
@@ -26,7 +26,6 @@ void kr_station_init(struct kr_station *s, const struct kr_station_config *confi
     if (s->durable.in_force)
         s->planning.cuts_valid =
             kr_cuts_make(&config->geometry, &s->durable.order, &s->planning.cuts).code == KR_OK;
-    durable_touch(&s->durable);
 }
 
 static bool same_holders(const struct kr_geometry *a, const struct kr_geometry *b)
