@@ -60,7 +60,7 @@ struct kr_rail_knowledge {
         places_changed; /* steps with each holder whose place, or whose being known, changes by itself: not by
                               * kr_motion_told() */
     struct kr_place place[KR_HOLDERS_MAX]; /* in rail order */
-    uint16_t docking;                      /* holder (from 1) that the carriage may be moving; 0: none */
+    uint16_t docking;                      /* holder that the carriage may be moving; 0: none */
     bool clamp_open;                       /* the common clamp may be open: its holders may shift */
     bool datum_doubted; /* the position jumped, or homing was broken off: only homing mends that */
 };
@@ -145,7 +145,7 @@ struct kr_motion {
     enum kr_task task;
     bool task_done;
     bool met;           /* its drive has answered since the start */
-    uint16_t docked;    /* holder (from 1) that the pin is in or may be in; 0: none */
+    uint16_t docked;    /* holder that the pin is in or may be in; 0: none */
     uint16_t move;      /* index of the present move */
     uint8_t tries;      /* to dock */
     uint8_t leg;        /* of a drag: 0 first, 1 the final approach */
@@ -198,7 +198,7 @@ enum kr_motion_event_kind {
 };
 struct kr_motion_event {
     enum kr_motion_event_kind kind;
-    uint16_t holder; /* from 1 */
+    uint16_t holder;
     struct kr_alarm alarm;
 };
 /* A scan can name each holder twice; all else are few. */
@@ -248,7 +248,7 @@ void kr_motion_clamped_again(struct kr_motion *motion,
 void kr_motion_doubt(struct kr_motion *motion, const struct kr_motion_in *in, enum kr_known at_most);
 
 /* The same for one holder, of which a person says where it is; at_most is KR_REMEMBERED at the best. */
-void kr_motion_told(struct kr_motion *motion, const struct kr_motion_in *in, uint16_t holder,
+void kr_motion_told(struct kr_motion *motion, const struct kr_motion_in *in, uint16_t holder_number,
                     int32_t position_um, enum kr_known at_most);
 
 /* The rail's settings changed: places are remembered, and flags have to be measured anew. */
@@ -258,7 +258,7 @@ void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion
 
 const struct kr_rail_knowledge *kr_motion_knowledge(const struct kr_motion *motion);
 enum kr_carriage_phase kr_motion_phase(const struct kr_motion *motion);
-uint16_t kr_motion_docked(const struct kr_motion *motion);   /* from 1; 0: none */
+uint16_t kr_motion_docked(const struct kr_motion *motion);   /* its number; 0: none */
 int32_t kr_motion_target_um(const struct kr_motion *motion); /* of the drive's last set-point */
 bool kr_motion_at_rest(const struct kr_motion *motion);      /* drive off, nothing under way */
 /* By the rail's axes, [0] being the carriage's. */

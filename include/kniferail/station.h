@@ -90,7 +90,7 @@ struct kr_verdict {
 /* A maintenance request, and what became of it. Kinds that are for no single holder have what was written there. */
 struct kr_edit {
     uint16_t session, number, kind; /* number 0: none yet; enum kr_edit_kind */
-    uint16_t rail, holder;          /* from 1, as asked */
+    uint16_t rail, holder;          /* as asked */
     uint16_t holder_class;
     int32_t edge_offset_um, position_um;
     struct kr_result result;

@@ -243,6 +243,8 @@ static void travelling_step(const struct rail *r)
         return;
     if (r->m->task == KR_TASK_TRAVEL)
         task_done(r, KR_CARRIAGE_READY);
+    else if (r->m->task != KR_TASK_MOVES) /* taken back on the way: no holder is to be docked */
+        carriage_enter(r, KR_CARRIAGE_READY);
     else if ((int32_t)(r->in->stored - r->m->docking_generation) >=
              0) /* that this holder may be in motion is stored */
         dock(r);

@@ -21,9 +21,9 @@ bool is_on_rail(const struct rail *r, uint16_t index)
     return kr_holder_on_rail(r->in->holder[index].state);
 }
 
-void place_set(const struct rail *r, uint16_t holder, int32_t position_um, enum kr_known how)
+void place_set(const struct rail *r, uint16_t holder_number, int32_t position_um, enum kr_known how)
 {
-    struct kr_place *place = &knowledge_of(r)->place[holder - 1];
+    struct kr_place *place = &knowledge_of(r)->place[holder_number - 1];
     if (place->position_um == position_um && place->known == how)
         return;
     place->position_um = position_um;
@@ -52,11 +52,11 @@ void kr_motion_doubt(struct kr_motion *motion, const struct kr_motion_in *in, en
     places_demote(&(struct rail){motion, in, NULL}, at_most);
 }
 
-void kr_motion_told(struct kr_motion *motion, const struct kr_motion_in *in, uint16_t holder,
+void kr_motion_told(struct kr_motion *motion, const struct kr_motion_in *in, uint16_t holder_number,
                     int32_t position_um, enum kr_known at_most)
 {
     struct rail r = {motion, in, NULL};
-    struct kr_place *place = &knowledge_of(&r)->place[holder - 1];
+    struct kr_place *place = &knowledge_of(&r)->place[holder_number - 1];
     place->position_um = position_um;
     place->known = (uint8_t)(at_most < KR_REMEMBERED ? at_most : KR_REMEMBERED);
     knowledge_touch(&r);

@@ -8,8 +8,7 @@ struct kr_rail_knowledge *knowledge_of(const struct rail *r);
 /* After every change: what is known has to be stored anew. */
 void knowledge_touch(const struct rail *r);
 
-/* holder from 1. */
-void place_set(const struct rail *r, uint16_t holder, int32_t position_um, enum kr_known how);
+void place_set(const struct rail *r, uint16_t holder_number, int32_t position_um, enum kr_known how);
 void places_demote(const struct rail *r, enum kr_known at_most);
 bool is_on_rail(const struct rail *r, uint16_t index);
 

@@ -30,16 +30,16 @@ struct matching {
 /* ---- what is expected --------------------------------------------------------------------------------------------- */
 
 /* No centre comes nearer to a neighbour's than half of what the two should keep. */
-static int32_t beside_um(const struct rail *r, uint16_t known_holder, uint16_t unknown_holder, int side)
+static int32_t beside_um(const struct rail *r, uint16_t known_number, uint16_t unknown_number, int side)
 {
-    int32_t spacing_um = kr_spacing_um(r->in->geometry, r->in->holder[known_holder - 1].holder_class,
-                                       r->in->holder[unknown_holder - 1].holder_class);
-    return knowledge_of(r)->place[known_holder - 1].position_um + side * (spacing_um / 2);
+    int32_t spacing_um = kr_spacing_um(r->in->geometry, r->in->holder[known_number - 1].holder_class,
+                                       r->in->holder[unknown_number - 1].holder_class);
+    return knowledge_of(r)->place[known_number - 1].position_um + side * (spacing_um / 2);
 }
 
-static bool is_known(const struct rail *r, uint16_t holder)
+static bool is_known(const struct rail *r, uint16_t holder_number)
 {
-    return knowledge_of(r)->place[holder - 1].known != KR_UNKNOWN;
+    return knowledge_of(r)->place[holder_number - 1].known != KR_UNKNOWN;
 }
 
 static void expect(const struct rail *r, struct matching *a)
@@ -140,16 +140,16 @@ bool widths_agree(int32_t a_um, int32_t b_um, int32_t flag_um)
 
 /* ---- what follows from it ----------------------------------------------------------------------------------------- */
 
-static void unknown(const struct rail *r, uint16_t holder)
+static void unknown(const struct rail *r, uint16_t holder_number)
 {
-    place_set(r, holder, knowledge_of(r)->place[holder - 1].position_um, KR_UNKNOWN);
+    place_set(r, holder_number, knowledge_of(r)->place[holder_number - 1].position_um, KR_UNKNOWN);
 }
 
 /* The same holder's flag, wider or narrower than ever since the start: something beside it, or a switch that failed in
  * the middle of it. Somebody has to look; after that it is taken as it is. */
-static bool has_changed(const struct rail *r, uint16_t holder, struct kr_hit found)
+static bool has_changed(const struct rail *r, uint16_t holder_number, struct kr_hit found)
 {
-    int32_t *width_um = &knowledge_of(r)->place[holder - 1].flag_width_um, before_um = *width_um;
+    int32_t *width_um = &knowledge_of(r)->place[holder_number - 1].flag_width_um, before_um = *width_um;
     if (before_um == 0 || widths_agree(found.width_um, before_um, r->in->carriage->flag_width_um)) {
         *width_um = found.width_um;
         return false;
@@ -159,18 +159,19 @@ static bool has_changed(const struct rail *r, uint16_t holder, struct kr_hit fou
     return true;
 }
 
-static bool measured(const struct rail *r, uint16_t holder, struct kr_hit found)
+static bool measured(const struct rail *r, uint16_t holder_number, struct kr_hit found)
 {
-    const struct kr_place *place = &knowledge_of(r)->place[holder - 1];
+    const struct kr_place *place = &knowledge_of(r)->place[holder_number - 1];
     int32_t limit_um = r->in->carriage->displaced_um;
     int64_t off_um = (int64_t)found.at_um - place->position_um;
-    if (has_changed(r, holder, found)) {
-        unknown(r, holder);
+    if (has_changed(r, holder_number, found)) {
+        unknown(r, holder_number);
         return false;
     }
     if (place->known != KR_UNKNOWN && (off_um > limit_um || off_um < -limit_um))
-        rail_alarm(r, (struct kr_alarm){KR_ALARM_FLAG_DISPLACED, 0, holder, (int32_t)off_um, limit_um});
-    place_set(r, holder, found.at_um, KR_MEASURED);
+        rail_alarm(r,
+                   (struct kr_alarm){KR_ALARM_FLAG_DISPLACED, 0, holder_number, (int32_t)off_um, limit_um});
+    place_set(r, holder_number, found.at_um, KR_MEASURED);
     return true;
 }
 

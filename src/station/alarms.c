@@ -38,10 +38,10 @@ bool alarm_stops(const struct alarms *alarms, struct kr_alarm *first)
     return false;
 }
 
-bool alarm_stands(const struct alarms *alarms, enum kr_alarm_code code, uint16_t rail)
+bool alarm_stands(const struct alarms *alarms, enum kr_alarm_code code, uint16_t rail_number)
 {
     for (uint16_t i = 0; i < alarms->n; i++)
-        if (alarms->at[i].code == code && (rail == OF_ANY_RAIL || alarms->at[i].rail == rail))
+        if (alarms->at[i].code == code && (rail_number == OF_ANY_RAIL || alarms->at[i].rail == rail_number))
             return true;
     return false;
 }

@@ -15,8 +15,8 @@ void alarm_raise(struct alarms *alarms, struct kr_alarm alarm);
 /* Whether one of them keeps a job from starting or going on; *first (if not NULL) is the first of these. */
 bool alarm_stops(const struct alarms *alarms, struct kr_alarm *first);
 
-/* Whether one with this code stands, of this rail (from 1; 0: of none in particular) or of any. */
+/* Whether one with this code stands, of this rail (0: of none in particular) or of any. */
 #define OF_ANY_RAIL UINT16_MAX
-bool alarm_stands(const struct alarms *alarms, enum kr_alarm_code code, uint16_t rail);
+bool alarm_stands(const struct alarms *alarms, enum kr_alarm_code code, uint16_t rail_number);
 
 #endif

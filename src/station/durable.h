@@ -4,7 +4,7 @@
 #include "kniferail/station.h"
 
 /* What must survive a power cut. No other file of this part writes a field of struct kr_durable: each function here makes
- * one change and lets the serial grow. Holders and rails count from 0. */
+ * one change and lets the serial grow. */
 
 void durable_begin(struct kr_durable *d, const struct kr_durable *stored); /* a start is a change, too */
 void durable_touch(struct kr_durable *d);
@@ -44,8 +44,8 @@ struct waiting {
     struct kr_order staged_order, queue[KR_QUEUE_MAX], recipe;
 };
 
-void durable_keep_waiting(const struct kr_durable *d, uint16_t recipe,
-                          struct waiting *before); /* recipe from 1, or 0 */
+void durable_keep_waiting(const struct kr_durable *d, uint16_t recipe_number,
+                          struct waiting *before); /* 0: no recipe changes */
 void durable_restore_waiting(struct kr_durable *d, uint16_t recipe, const struct waiting *before);
 
 void durable_stage(struct kr_durable *d, const struct kr_order *order);

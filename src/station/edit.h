@@ -17,7 +17,7 @@ struct editing {
 
 void edit_step(struct kr_station *s);
 
-/* A holder's data (rail and holder from 0) as they are shown: until a change is stored, as they were before, since the
+/* A holder's data as they are shown: until a change is stored, as they were before, since the
  * change may yet be withdrawn. What became doubtful by it is doubtful at once. */
 struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint16_t holder);
 

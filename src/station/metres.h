@@ -17,7 +17,7 @@ struct metres {
 void metres_step(struct kr_station *s);
 void metres_give(struct kr_station *s);
 uint32_t metres_pending(const struct metres *metres, const struct planning *planning, uint16_t rail,
-                        uint16_t holder); /* both from 0 */
+                        uint16_t holder);
 
 /* Names the knife of each rail that is due. */
 void metres_notices(const struct kr_station_config *config, const struct kr_durable *durable,

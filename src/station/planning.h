@@ -40,7 +40,6 @@ void plan_outdated(struct planning *planning);
 void plan_order_changed(struct planning *planning, const struct kr_geometry *geometry,
                         const struct kr_durable *durable);
 
-bool plan_cuts(const struct planning *planning, uint16_t rail,
-               uint16_t holder); /* both from 0: it cuts in the plan */
+bool plan_cuts(const struct planning *planning, uint16_t rail, uint16_t holder); /* it cuts in the plan */
 
 #endif

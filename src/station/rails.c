@@ -80,23 +80,24 @@ void rail_doubt(struct kr_station *s, uint16_t r, enum kr_known at_most)
     rail_learned(s, r);
 }
 
-void rail_told(struct kr_station *s, uint16_t r, uint16_t holder, int32_t position_um, enum kr_known known)
+void rail_told(struct kr_station *s, uint16_t r, uint16_t holder_number, int32_t position_um,
+               enum kr_known known)
 {
     struct kr_motion_in in = rail_in(s, r);
-    kr_motion_told(&s->rails.motion[r], &in, holder, position_um, known);
+    kr_motion_told(&s->rails.motion[r], &in, holder_number, position_um, known);
     rail_learned(s, r);
 }
 
 /* ---- a cycle ---------------------------------------------------------------------------------------------------- */
 
-static void count_retry(struct kr_station *s, uint16_t r, uint16_t holder)
+static void count_retry(struct kr_station *s, uint16_t r, uint16_t holder_number)
 {
     uint16_t notice = s->config.carriage[r].retries_notice;
-    durable_count_retry(&s->durable, r, (uint16_t)(holder - 1));
+    durable_count_retry(&s->durable, r, (uint16_t)(holder_number - 1));
     s->record.rail[r].retries++;
-    if (notice && s->durable.holder[r][holder - 1].dock_retries == notice)
-        alarm_raise(&s->alarms,
-                    (struct kr_alarm){KR_ALARM_MANY_RETRIES, (uint16_t)(r + 1), holder, notice, notice});
+    if (notice && s->durable.holder[r][holder_number - 1].dock_retries == notice)
+        alarm_raise(&s->alarms, (struct kr_alarm){KR_ALARM_MANY_RETRIES, (uint16_t)(r + 1), holder_number,
+                                                  notice, notice});
 }
 
 static void count_move(struct kr_record_rail *record, bool correcting, uint16_t *moves_done)

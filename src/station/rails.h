@@ -4,7 +4,7 @@
 #include "kniferail/station.h"
 
 /* The station's rails, each moved by the part motion: what each is told in a cycle, and what the station takes over from
- * it. Rails count from 0. */
+ * it. */
 struct rails {
     struct kr_motion motion[KR_RAILS_MAX];
     struct kr_rail_holder holder[KR_RAILS_MAX]
@@ -21,9 +21,9 @@ struct kr_motion_in rail_in(const struct kr_station *s, uint16_t r);
 void rail_events(struct kr_station *s, uint16_t r, const struct kr_motion_out *out);
 void rail_learned(struct kr_station *s, uint16_t r); /* takes over what the rail knows now */
 void rail_doubt(struct kr_station *s, uint16_t r, enum kr_known at_most);
-void rail_told(struct kr_station *s, uint16_t r, uint16_t holder, int32_t position_um, enum kr_known known);
-void rail_holder_changed(struct rails *rails, const struct kr_durable *durable, uint16_t r,
-                         uint16_t h); /* h from 0 */
+void rail_told(struct kr_station *s, uint16_t r, uint16_t holder_number, int32_t position_um,
+               enum kr_known known);
+void rail_holder_changed(struct rails *rails, const struct kr_durable *durable, uint16_t r, uint16_t holder);
 
 bool rails_at_rest(const struct rails *rails, uint16_t n_rails);
 void rails_take_back(struct rails *rails); /* every task */

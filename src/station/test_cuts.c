@@ -42,15 +42,15 @@ static void forget(struct test_cuts *o)
 }
 
 /* An edit of a knife that took part makes old strips say nothing of the new one. */
-void test_cuts_touched(struct test_cuts *o, uint16_t rail, uint16_t holder)
+void test_cuts_touched(struct test_cuts *o, uint16_t rail, uint16_t holder_number)
 {
     bool took_part = false;
     if (rail != o->placed.rail)
         return;
     for (uint16_t k = 0; k < o->placed.n_cuts; k++)
-        took_part = took_part || o->placed.holder[k] == holder;
+        took_part = took_part || o->placed.holder[k] == holder_number;
     for (uint16_t i = 0; i < o->n_strips; i++)
-        took_part = took_part || o->strips[i].left == holder || o->strips[i].right == holder;
+        took_part = took_part || o->strips[i].left == holder_number || o->strips[i].right == holder_number;
     if (!took_part)
         return;
     forget(o);

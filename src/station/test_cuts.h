@@ -8,7 +8,7 @@
 struct placed {
     bool valid;
     uint16_t rail, n_slits, n_cuts, first_slit_edge;
-    uint16_t holder[KR_CUTS_MAX]; /* from 1 */
+    uint16_t holder[KR_CUTS_MAX];
     int32_t centre_um[KR_CUTS_MAX];
 };
 
@@ -28,13 +28,13 @@ struct test_cuts {
 struct kr_result test_cuts_request(struct kr_station *s, uint16_t kind);
 void test_cuts_end(struct test_cuts *o, struct kr_durable *durable, uint16_t kind, bool stored);
 
-/* The edge offset of a holder (from 0) before the one that is being stored. */
+/* The edge offset of a holder before the one that is being stored. */
 int32_t test_cuts_before_um(const struct test_cuts *o, const struct kr_durable *durable, uint16_t rail,
                             uint16_t holder);
 
 void test_cuts_placed(struct test_cuts *o, const struct kr_station_config *config,
                       const struct kr_durable *durable, const struct planning *planning);
 void test_cuts_order_changed(struct test_cuts *o); /* strips of an order tell of its own placement only */
-void test_cuts_touched(struct test_cuts *o, uint16_t rail, uint16_t holder); /* rail from 0, holder from 1 */
+void test_cuts_touched(struct test_cuts *o, uint16_t rail, uint16_t holder_number);
 
 #endif
