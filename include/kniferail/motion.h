@@ -3,11 +3,12 @@
  * what to do comes as a task and a list of moves, what may be done as a mode. Stands on plan and base; the station
  * stands on it, and a test can drive one rail without a station. One thread at a time for each rail.
  *
- * A cycle of a rail is one kr_motion_step(). The axes' outputs are made by kr_motion_outputs() from the state alone.
- * All other functions that change something may be called between two steps.
+ * A cycle of a rail: kr_motion_meet(), kr_motion_step(), kr_motion_outputs(), all with the same input. The outputs are
+ * made afresh from the state, the statusword and resets_faults: nothing stays on by accident. All other functions that
+ * change something may be called between two steps.
  *
- * Proof: every output image has a serial, and an input image names the newest output that it answers. A step of a sequence
- * remembers the serial with which it began, and believes no input that answers an older one. */
+ * Proof: every output image has a serial, and an input image names the newest output that it answers. A step of a
+ * sequence remembers the serial with which it began, and believes no input that answers an older one. */
 #ifndef KNIFERAIL_MOTION_H
 #define KNIFERAIL_MOTION_H
 
@@ -16,7 +17,7 @@
 #include "kniferail/map.h"
 #include "kniferail/plan.h"
 
-/* ---- the rail's settings: constant while anything moves ----------------------------------------------------------- */
+/* ---- the rail's settings: constant while anything moves ---------------------------------------------------------- */
 
 enum kr_clamping {
     KR_CLAMP_PER_HOLDER, /* each holder has its brake; the rail has no clamp */
@@ -45,7 +46,7 @@ struct kr_carriage_config {
     uint32_t metres_notice;  /* metres cut since regrind or swap that call maintenance; 0: never */
 };
 
-/* ---- what is known of a rail: the station stores it ---------------------------------------------------------------- */
+/* ---- what is known of a rail: the station stores it -------------------------------------------------------------- */
 
 struct kr_place {
     int32_t position_um;   /* of the holder's centre */
@@ -54,23 +55,23 @@ struct kr_place {
 };
 
 struct kr_rail_knowledge {
-    uint32_t
-        generation; /* kr_motion_in.change of the newest change: what is stored under it holds all of this */
-    uint16_t
-        places_changed; /* steps with each holder whose place, or whose being known, changes by itself: not by
-                              * kr_motion_told() */
+    /* kr_motion_in.change of the newest change: what is stored under it holds all of this. */
+    uint32_t generation;
+    /* Grows by one with each holder whose place, or whose being known, changes; not by kr_motion_told(). Wraps. */
+    uint16_t places_changed;
     struct kr_place place[KR_HOLDERS_MAX]; /* in rail order */
     uint16_t docking;                      /* holder that the carriage may be moving; 0: none */
     bool clamp_open;                       /* the common clamp may be open: its holders may shift */
     bool datum_doubted; /* the position jumped, or homing was broken off: only homing mends that */
 };
 
-/* ---- the rail's state ----------------------------------------------------------------------------------------------- */
+/* ---- the rail's state -------------------------------------------------------------------------------------------- */
 
-/* What is to be done. */
+/* What is to be done. A task that is done leaves the drive on, so that the next one begins at once; a mode that is not
+ * KR_MOTION_RUN takes it off. A rail that trips over an alarm loses its task and winds down, whatever the mode. */
 enum kr_task {
     KR_TASK_NONE,
-    KR_TASK_FREE,   /* brake and clamp proven closed, then the pin out; with the drive off */
+    KR_TASK_FREE,   /* brake and clamp proven closed, then the pin out; to be given at rest */
     KR_TASK_HOME,   /* find the datum */
     KR_TASK_SCAN,   /* look where the holders are */
     KR_TASK_MOVES,  /* make the moves of the plan, one after the other */
@@ -162,7 +163,7 @@ struct kr_motion {
     struct kr_rail_knowledge knowledge;
 };
 
-/* ---- a cycle --------------------------------------------------------------------------------------------------------- */
+/* ---- a cycle ----------------------------------------------------------------------------------------------------- */
 
 /* What of a holder's data the rail must know. */
 struct kr_rail_holder {
@@ -180,25 +181,30 @@ struct kr_motion_in {
     const struct kr_axis_in *axis; /* n_axes of them; [0] is the carriage's */
     uint16_t n_axes;
     int64_t now_us;  /* machine time */
-    uint32_t serial; /* of the output image that this cycle makes */
-    uint32_t change; /* number under which a change of knowledge in this call will be stored; grows, wraps */
+    uint32_t serial; /* of the output image that is made next: no input answers it before the next cycle */
+    /* Number under which a change of knowledge in this call will be stored; wraps. Newer than the generation: after a
+     * call that changed something it has to grow before the next one. */
+    uint32_t change;
     uint32_t stored; /* newest such number that is stored: a holder is docked only when that it may move is */
     enum kr_motion_mode mode;
-    bool reduced;               /* at the setup speed */
-    bool resets_faults;         /* a drive that shows a fault is to reset it */
-    int8_t jog_wanted;          /* with KR_TASK_JOG: -1 falling, 1 growing, 0 stand */
+    bool reduced;       /* at the setup speed */
+    bool resets_faults; /* a drive that shows a fault is to reset it */
+    /* With KR_TASK_JOG: -1 falling, 1 growing, 0 stand. The caller ends the task by the mode when the hold-to-run
+     * device is let go: kr_motion_jog_enabled(). */
+    int8_t jog_wanted;
     const struct kr_move *move; /* with KR_TASK_MOVES: n_moves of them, in their order */
     uint16_t n_moves;
 };
 
 enum kr_motion_event_kind {
-    KR_EVENT_ALARM, /* alarm; its rail is 0, since a rail does not know its number */
+    KR_EVENT_ALARM, /* alarm; its rail is 0, since a rail does not know its number. While its cause stands it may be
+                     * told again in every cycle */
     KR_EVENT_RETRY, /* the pin did not go into holder, and is out again */
     KR_EVENT_MOVED, /* a move of the list is made: holder stands at its new place, released */
 };
 struct kr_motion_event {
     enum kr_motion_event_kind kind;
-    uint16_t holder;
+    uint16_t holder; /* of an alarm its item, whatever that counts */
     struct kr_alarm alarm;
 };
 /* A scan can name each holder twice; all else are few. */
@@ -208,13 +214,13 @@ struct kr_motion_out {
     struct kr_motion_event event[KR_MOTION_EVENTS_MAX]; /* in the order in which they happened */
 };
 
-/* At the program's start: what was known before it is lowered to what can be known now. The pin may still be in the holder
- * of known->docking. */
+/* At the program's start: what was known before it is lowered to what can be known now. The pin may still be in the
+ * holder of stored->docking. */
 void kr_motion_init(struct kr_motion *motion, const struct kr_motion_in *in,
-                    const struct kr_rail_knowledge *known);
+                    const struct kr_rail_knowledge *stored);
 
-/* Before everything else of a cycle. True, once, if the drive's first answer since the start shows it running: the rail is
- * being stopped then. */
+/* Before everything else of a cycle. True, once, if the drive's first answer since the start shows it running: the rail
+ * is being stopped then. */
 bool kr_motion_meet(struct kr_motion *motion, const struct kr_motion_in *in);
 
 /* One cycle. What happened is appended to *out. */
@@ -224,53 +230,59 @@ void kr_motion_step(struct kr_motion *motion, const struct kr_motion_in *in, str
 void kr_motion_outputs(const struct kr_motion *motion, const struct kr_motion_in *in,
                        struct kr_axis_out axis[]);
 
-/* Gives the rail a task, unless it has that one already or is stopping; takes any task back. */
+/* Gives the rail a task, unless it has that one already or is stopping; takes any task back. Only for a rail that is at
+ * rest or has done its task: a sequence that is under way is ended by the mode. */
 void kr_motion_give(struct kr_motion *motion, const struct kr_motion_in *in, enum kr_task task);
 void kr_motion_take_back(struct kr_motion *motion);
 bool kr_motion_done(const struct kr_motion *motion); /* the task given last is done */
 
-/* The common clamp, while the rail has no task or moves holders. kr_motion_unclamp_due() notes that the clamp is about to
- * open; it may be opened once that is stored. kr_motion_clamp() wants it open or closed from now on;
- * kr_motion_clamp_proven() is true once the inputs show it, and trips the rail if they do not in time.
- * kr_motion_clamp_watch() trips it if an open clamp closes by itself. */
+/* The common clamp, while the rail has no task or moves holders, in this order:
+ *   kr_motion_unclamp_due()    notes that the clamp is about to open
+ *   kr_motion_clamp()          wants it open, or closed, from now on; the caller opens it only when that note is stored
+ *   kr_motion_clamp_proven()   in every cycle after that: true once the inputs show it; trips at clamp_limit_ms
+ *   kr_motion_clamp_watch()    in every cycle in which it is open: trips the rail if it closes by itself
+ *   kr_motion_clamped_again()  once it is proven closed: that shifted holders, none is known better than KR_PLACED
+ * A mode that is not KR_MOTION_RUN closes the clamp as soon as nothing moves; what it had let go is unknown then. */
 void kr_motion_unclamp_due(struct kr_motion *motion, const struct kr_motion_in *in);
 void kr_motion_clamp(struct kr_motion *motion, const struct kr_motion_in *in, bool open);
 bool kr_motion_clamp_proven(struct kr_motion *motion, const struct kr_motion_in *in,
                             struct kr_motion_out *out);
 void kr_motion_clamp_watch(struct kr_motion *motion, const struct kr_motion_in *in,
                            struct kr_motion_out *out);
-void kr_motion_clamped_again(struct kr_motion *motion,
-                             const struct kr_motion_in *in); /* closed, with proof */
+void kr_motion_clamped_again(struct kr_motion *motion, const struct kr_motion_in *in);
 
-/* ---- the ways in to what is known ----------------------------------------------------------------------------------- */
+/* ---- the ways in to what is known -------------------------------------------------------------------------------- */
 
-/* No holder's place is known better than at_most from now on: hands may have been there, or power was off. */
+/* No place of a holder on the rail is known better than at_most from now on: hands may have been there, or power was
+ * off. What is known less well stays so. */
 void kr_motion_doubt(struct kr_motion *motion, const struct kr_motion_in *in, enum kr_known at_most);
 
-/* The same for one holder, of which a person says where it is; at_most is KR_REMEMBERED at the best. */
+/* A person says where one holder is, or with KR_UNKNOWN that nobody knows. It counts as KR_REMEMBERED at the
+ * best, whatever was known before. */
 void kr_motion_told(struct kr_motion *motion, const struct kr_motion_in *in, uint16_t holder_number,
                     int32_t position_um, enum kr_known at_most);
 
 /* The rail's settings changed: places are remembered, and flags have to be measured anew. */
 void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion_in *in);
 
-/* ---- questions: by the present input, and false without a link ------------------------------------------------------- */
+/* ---- questions --------------------------------------------------------------------------------------------------- */
 
 const struct kr_rail_knowledge *kr_motion_knowledge(const struct kr_motion *motion);
 enum kr_carriage_phase kr_motion_phase(const struct kr_motion *motion);
 uint16_t kr_motion_docked(const struct kr_motion *motion);   /* its number; 0: none */
 int32_t kr_motion_target_um(const struct kr_motion *motion); /* of the drive's last set-point */
 bool kr_motion_at_rest(const struct kr_motion *motion);      /* drive off, nothing under way */
-/* By the rail's axes, [0] being the carriage's. */
+
+/* By the rail's axes, [0] being the carriage's. What an input has to prove is false without a link. */
 bool kr_motion_pin_is_out(const struct kr_axis_in axis[]);
 bool kr_motion_jog_enabled(const struct kr_axis_in axis[]); /* the hold-to-run device is pressed */
-bool kr_motion_clamped(const struct kr_carriage_config *carriage,
-                       const struct kr_axis_in axis[]); /* what holds the rail's holders is proven closed */
+/* A common clamp is proven closed, or the rail has none: then each holder's own brake holds it. */
+bool kr_motion_clamped(const struct kr_carriage_config *carriage, const struct kr_axis_in axis[]);
 bool kr_motion_has_datum(const struct kr_motion *motion, const struct kr_axis_in axis[]);
 bool kr_motion_parked(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
                       const struct kr_axis_in axis[]);
 
-/* ---- figures --------------------------------------------------------------------------------------------------------- */
+/* ---- figures ----------------------------------------------------------------------------------------------------- */
 
 bool kr_holder_on_rail(uint8_t state);
 

@@ -6,6 +6,7 @@
  *
  *     suite.h             main() and groups of tests, for every file that uses Check
  *     rig/sim_rig.h       the simulated machine alone, with a master that writes the images of its drives
+ *     rig/motion_rig.h    one rail in front of that machine, without a station
  *     rig/rig.h           the station in front of that machine: this file
  *         rig.c               configuration, the cycle, the daemon's part
  *         plc.c               what a PLC writes and reads
