@@ -3,8 +3,16 @@ kr_test(test_book SOURCES unit/test_book.c LIBS kr_book PkgConfig::SQLITE LABELS
 
 # Power cuts, failing and damaged disks.
 set(disk survive/cut_vfs.c survive/sample_commits.c)
-kr_test(test_cut TIMEOUT 1200 SOURCES survive/test_cut.c ${disk} LIBS kr_book PkgConfig::SQLITE LABELS unit
-        ARGS power COST 50)
-add_test(NAME test_cut_failures COMMAND test_cut failures WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
-set_tests_properties(test_cut_failures PROPERTIES LABELS unit TIMEOUT 1200 COST 50)
-kr_test(test_damage SOURCES survive/test_damage.c ${disk} LIBS kr_book PkgConfig::SQLITE LABELS unit)
+# The power is cut at every STRIDEth step of a story, cut again while the book comes up, and the disk fails.
+kr_count(stride BRIEF 20 FULL 1 SANITIZED 5)
+kr_test(test_cut SOURCES survive/test_cut.c ${disk} LIBS kr_book PkgConfig::SQLITE LABELS survive
+        ARGS power ${stride} TIMEOUT 1200 COST 50)
+function(cut_test part stride)
+    add_test(NAME test_cut_${part} COMMAND test_cut ${part} ${stride} WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
+    set_tests_properties(test_cut_${part} PROPERTIES LABELS survive TIMEOUT 1200 COST 50)
+endfunction()
+kr_count(stride BRIEF 197 FULL 23 SANITIZED 97)
+cut_test(again ${stride})
+kr_count(stride BRIEF 50 FULL 3 SANITIZED 17)
+cut_test(failures ${stride})
+kr_test(test_damage SOURCES survive/test_damage.c ${disk} LIBS kr_book PkgConfig::SQLITE LABELS survive)

@@ -19,18 +19,14 @@ kr_real_time(wire_changeover FOLDER system ARGS ${wired} ALONE) # with the limit
 kr_real_time(wire_misbehaves FOLDER system ARGS ${wired} COST 85)
 
 # Killed at any instant, and with a disk that takes its time.
-if(CMAKE_BUILD_TYPE MATCHES "ASan|TSan|Coverage") # an order of magnitude slower
-    set(survive_kills 30)
-else()
-    set(survive_kills 300)
-endif()
-kr_real_time(kill FOLDER survive ARGS ${wired} --kills ${survive_kills} COST 120)
+kr_count(kills BRIEF 30 FULL 300 SANITIZED 30)
+kr_real_time(kill FOLDER survive SUITE survive ARGS ${wired} --kills ${kills} COST 120)
 set_tests_properties(kill PROPERTIES PROCESSORS 2) # it has eight benches
 if(NOT CMAKE_BUILD_TYPE MATCHES "ASan|TSan" AND NOT KR_FUZZ)
     add_library(slow_sync MODULE survive/slow_sync.c)
     target_link_libraries(slow_sync PRIVATE ${CMAKE_DL_LIBS})
     set_target_properties(slow_sync PROPERTIES PREFIX "" LIBRARY_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
-    kr_real_time(slow_disk FOLDER survive ARGS ${gateway} $<TARGET_FILE:slow_sync> COST 30)
+    kr_real_time(slow_disk FOLDER survive SUITE survive ARGS ${gateway} $<TARGET_FILE:slow_sync> COST 30)
 endif()
 
 # The demo builds into build/ itself.

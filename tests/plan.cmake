@@ -6,22 +6,13 @@ kr_test(test_plan_sequence SOURCES unit/test_plan_sequence.c LIBS kr_plan LABELS
 target_include_directories(test_plan PRIVATE reference)
 target_include_directories(test_plan_sequence PRIVATE ${CMAKE_SOURCE_DIR}/src/plan)
 
-if(CMAKE_BUILD_TYPE MATCHES "ASan|TSan|Coverage") # an order of magnitude slower
-    set(plan_cases_checked 10000)
-    set(plan_cases_of_5 150)
-    set(plan_cases_of_mip 10)
-else()
-    set(plan_cases_checked 100000)
-    set(plan_cases_of_5 1000)
-    set(plan_cases_of_mip 60)
-endif()
-
 # Orders at their limits: what is refused, and why, by the rules stated anew.
 kr_test(plan_orders SOURCES reference/plan_orders.c LIBS plan_rig LABELS reference plan ARGS 1000000 1)
 
-# 100,000 random cases, every plan replayed by a checker of its own.
+# Random cases, every plan replayed by a checker of its own.
+kr_count(cases BRIEF 20000 FULL 100000 SANITIZED 10000)
 kr_test(plan_property SOURCES reference/plan_property.c LIBS plan_rig
-        LABELS property plan ARGS ${plan_cases_checked} 1 12 TIMEOUT 600)
+        LABELS property plan ARGS ${cases} 1 12 TIMEOUT 600)
 
 # What a refusal advises is done, and planned again.
 kr_test(plan_advice SOURCES reference/plan_advice.c LIBS plan_rig LABELS property plan
@@ -33,13 +24,15 @@ kr_test(plan_quality SOURCES reference/plan_quality.c LIBS plan_rig LABELS prope
 # The same verdict and the same least time as an exhaustive search.
 kr_test(plan_optimal SOURCES reference/plan_optimal.c reference/plan_exhaustive.c LIBS plan_rig
         LABELS reference plan ARGS 20000 1 3)
-add_test(NAME plan_optimal_5 COMMAND plan_optimal ${plan_cases_of_5} 1 5 WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
+kr_count(cases BRIEF 100 FULL 1000 SANITIZED 150)
+add_test(NAME plan_optimal_5 COMMAND plan_optimal ${cases} 1 5 WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
 set_tests_properties(plan_optimal_5 PROPERTIES LABELS "reference;plan" TIMEOUT 900 COST 30)
 
 # The same as a mixed-integer model, by CBC or GLPK; 500 and more take some minutes: plan_mip.py CASES 600 1000 4.
+kr_count(cases BRIEF 20 FULL 60 SANITIZED 10)
 kr_program(plan_mip_cases SOURCES reference/plan_mip_cases.c LIBS plan_rig)
 add_test(NAME plan_mip COMMAND /usr/bin/python3 -B ${CMAKE_SOURCE_DIR}/tests/reference/plan_mip.py
-         $<TARGET_FILE:plan_mip_cases> ${plan_cases_of_mip} 1 4 WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
+         $<TARGET_FILE:plan_mip_cases> ${cases} 1 4 WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
 set_tests_properties(plan_mip PROPERTIES LABELS "reference;plan" TIMEOUT 600 COST 30)
 
 # Not a test: figures of quality and speed.

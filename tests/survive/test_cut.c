@@ -12,7 +12,7 @@
 
 static char folder[64], path[96];
 static bool everything; /* no step is left out: the long run */
-static bool slow;       /* under sanitizers most are */
+static long stride = 1; /* every how many steps one is tried */
 
 /* Checkpoints come after a few pages, not after a thousand: a short series then meets them too. */
 static sqlite3 *newest;
@@ -181,7 +181,7 @@ static int variants_of(enum cut_keep keep)
 START_TEST(a_power_cut_at_any_step_leaves_the_state_before_or_after_the_commit)
 {
     long steps = steps_of_commits(), cuts = 0, kept_new = 0;
-    for (long at = 1; at <= steps; at += slow ? 5 : 1) {
+    for (long at = 1; at <= steps; at += stride) {
         for (int keep = 0; keep < CUT_KEEPS; keep++) {
             for (int v = 0; v < variants_of((enum cut_keep)keep); v++, cuts++) {
                 char what[96];
@@ -209,7 +209,7 @@ END_TEST
 START_TEST(a_power_cut_while_coming_up_after_a_power_cut_loses_nothing_either)
 {
     long steps = steps_of_commits(), cuts = 0;
-    for (long at = 1; at <= steps; at += everything ? 1 : slow ? 97 : 23) {
+    for (long at = 1; at <= steps; at += stride) {
         for (int keep = 0; keep < CUT_KEEPS; keep++) {
             bool again = true;
             for (long second = 1; again; second++, cuts++) {
@@ -255,7 +255,7 @@ static const struct failure failure[] = {
 /* The first steps make the file, table by table; what a commit does recurs. */
 static long next_step(long nth)
 {
-    return nth + (everything || nth < 20 ? 1 : slow ? 17 : 3);
+    return nth + (nth < 20 ? 1 : stride);
 }
 
 static void fail_commits(struct run *run, const struct failure *f, long nth, bool for_good)
@@ -309,18 +309,34 @@ START_TEST(a_power_cut_after_a_failure_leaves_the_state_before_or_after_the_comm
 }
 END_TEST
 
-/* test_cut [all|power|failures]: all leaves no step out, and takes a quarter of an hour; the others are one half. */
+/* test_cut all leaves no step out, and takes a quarter of an hour. test_cut power|again|failures STRIDE is a part of it. */
+static void read_arguments(void)
+{
+    everything = suite_argc == 2 && strcmp(suite_argv[1], "all") == 0;
+    if (suite_argc == 3) {
+        suite_only = suite_argv[1];
+        stride = strtol(suite_argv[2], NULL, 10);
+    }
+    if ((!everything && suite_argc != 3) || stride < 1) {
+        fprintf(stderr,
+                "usage: %s all | power STRIDE | again STRIDE | failures STRIDE; a stride is 1 or more\n",
+                suite_argv[0]);
+        exit(EXIT_FAILURE);
+    }
+}
+
 Suite *make_suite(void)
 {
-    const char *which = suite_argc > 1 ? suite_argv[1] : NULL;
-    everything = which != NULL && strcmp(which, "all") == 0;
-    slow = getenv("KR_SLOW") != NULL;
-    suite_only = everything ? NULL : which;
+    read_arguments();
     Suite *suite = suite_create("cut");
     TCase *tc = suite_case(suite, "power");
     tcase_set_timeout(tc, 3600);
     tcase_add_checked_fixture(tc, setup, teardown);
     tcase_add_test(tc, a_power_cut_at_any_step_leaves_the_state_before_or_after_the_commit);
+
+    tc = suite_case(suite, "again");
+    tcase_set_timeout(tc, 3600);
+    tcase_add_checked_fixture(tc, setup, teardown);
     tcase_add_test(tc, a_power_cut_while_coming_up_after_a_power_cut_loses_nothing_either);
 
     tc = suite_case(suite, "failures");
