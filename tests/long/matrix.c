@@ -272,9 +272,12 @@ static void follow(struct cell *c)
 {
     static int last[8];
     struct rig *rig = &c->rig;
-    int now[8] = {(int)rig_state(rig),        rig_u16(rig, KR_REG_PHASE, 0, 0),
-                  rig_carriage_phase(rig, 0), rig_carriage_phase(rig, 1),
-                  rig_alarm_count(rig),       c->struck + c->mended};
+    int now[8] = {(int)rig_state(rig),
+                  rig_u16(rig, KR_REG_PHASE, 0, 0),
+                  (int)rig_carriage_phase(rig, 0),
+                  (int)rig_carriage_phase(rig, 1),
+                  rig_alarm_count(rig),
+                  c->struck + c->mended};
     if (memcmp(now, last, sizeof now) == 0)
         return;
     memcpy(last, now, sizeof now);

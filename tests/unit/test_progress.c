@@ -139,7 +139,7 @@ static void look(const struct rig *rig, struct seen *seen)
             *order++ = rig_i32(rig, KR_REG_HOLDER_TARGET, r, i);
             *order++ = rig_u16(rig, KR_REG_HOLDER_CUT, r, i);
             *position++ = rig_i32(rig, KR_REG_HOLDER_POSITION, r, i);
-            *position++ = rig_known(rig, r, i);
+            *position++ = (int32_t)rig_known(rig, r, i);
             *position++ = rig_u16(rig, KR_REG_HOLDER_STATE, r, i);
         }
     }
