@@ -278,8 +278,8 @@ static void run_until(union image *image, enum kr_unit_state state, enum kr_carr
 {
     struct world *w = &image->world;
     for (int i = 0; i < 4000; i++) {
-        bool there =
-            w->station.unit.state == state && (phase == KR_CARRIAGE_OFF || w->station.rails.motion[0].phase == phase);
+        bool there = w->station.unit.state == state &&
+                     (phase == KR_CARRIAGE_OFF || w->station.rails.motion[0].phase == phase);
         if (there && !w->station.intake.step && !w->busy)
             return;
         w->answered = w->busy;
