@@ -33,7 +33,7 @@ kr_count(cases BRIEF 20 FULL 60 SANITIZED 10)
 kr_program(plan_mip_cases SOURCES reference/plan_mip_cases.c LIBS plan_rig)
 add_test(NAME plan_mip COMMAND /usr/bin/python3 -B ${CMAKE_SOURCE_DIR}/tests/reference/plan_mip.py
          $<TARGET_FILE:plan_mip_cases> ${cases} 1 4 WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
-set_tests_properties(plan_mip PROPERTIES LABELS "reference;plan" TIMEOUT 600 COST 30)
+set_tests_properties(plan_mip PROPERTIES LABELS "reference;plan" TIMEOUT 600 COST 60)
 
 # Not a test: figures of quality and speed.
 kr_program(plan_bench SOURCES bench/plan_bench.c LIBS plan_rig)
