@@ -76,7 +76,9 @@ enum kr_alarm_code {
 #undef X
 };
 
-#define KR_ALARMS_MAX 16 /* standing at once; more are counted, the first explain the later */
+#define KR_ALARMS_MAX \
+    16 /* in the list that clients read: the first explain the later, a stronger displaces a weaker */
+#define KR_ALARMS_KNOWN_MAX 96 /* standing at once, those beyond the list included; more are only counted */
 
 struct kr_alarm {
     uint16_t code; /* enum kr_alarm_code */

@@ -212,7 +212,8 @@ const struct kr_plan_request *kr_station_plan_request(const struct kr_station *s
 /* What must be stored; valid until the next step. */
 const struct kr_durable *kr_station_durable(const struct kr_station *station);
 
-/* For logs, records and tests: the unit state, the standing alarms, the plan in force. Valid until the next step. */
+/* For logs, records and tests: the unit state, the standing alarms, the plan in force. Valid until the next step. Of the
+ * alarms the first KR_ALARMS_MAX are the list that clients read; those behind it stand just as well. */
 enum kr_unit_state kr_station_state(const struct kr_station *station);
 uint16_t kr_station_alarms(const struct kr_station *station, const struct kr_alarm **alarm);
 const struct kr_result *kr_station_refusal(

@@ -178,7 +178,7 @@ void kr_view_alarms(const struct kr_image *image)
     for (uint16_t i = 0; i < n && i < kr_reg_info(KR_REG_ALARM_CODES)->n; i++)
         print_alarm(image, i);
     if (lost)
-        printf("  %u more found the list full\n", lost);
+        printf("  %u more stand, which the list has no room for\n", lost);
 }
 
 void kr_view_verdict(const struct kr_image *image)

@@ -9,7 +9,7 @@ struct station_log {
     struct kr_format format;
     enum kr_unit_state state;
     uint16_t n_alarms;
-    struct kr_alarm alarm[KR_ALARMS_MAX];
+    struct kr_alarm alarm[KR_ALARMS_KNOWN_MAX];
     struct kr_snapshot command; /* the last that was told */
     bool command_untold;
     uint16_t verdict_session, verdict_number;

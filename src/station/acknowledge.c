@@ -29,8 +29,9 @@ bool alarms_acknowledge(struct kr_station *s)
     for (uint16_t i = 0; i < a->n; i++)
         if (cause_stands(s, &a->at[i]))
             a->at[kept++] = a->at[i];
-    memset(&a->at[kept], 0, (KR_ALARMS_MAX - (size_t)kept) * sizeof a->at[0]);
+    memset(&a->at[kept], 0, (KR_ALARMS_KNOWN_MAX - (size_t)kept) * sizeof a->at[0]);
     a->n = kept;
+    a->lost = 0;
     metres_notices(&s->config, &s->durable,
                    a); /* the knife that was named is reground: the next one's turn */
     return !alarm_stops(a, NULL);

@@ -5,6 +5,52 @@ static bool same(const struct kr_alarm *a, const struct kr_alarm *b)
     return a->code == b->code && a->rail == b->rail && a->item == b->item;
 }
 
+uint16_t alarms_listed(const struct alarms *alarms)
+{
+    return alarms->n < KR_ALARMS_MAX ? alarms->n : KR_ALARMS_MAX;
+}
+
+uint16_t alarms_unlisted(const struct alarms *alarms)
+{
+    return (uint16_t)(alarms->n - alarms_listed(alarms) + alarms->lost);
+}
+
+static enum kr_reaction strength(const struct kr_alarm *alarm)
+{
+    return kr_alarm_info(alarm->code)->reaction;
+}
+
+/* Of a full list: the newest of its weakest. */
+static uint16_t weakest(const struct alarms *alarms)
+{
+    uint16_t least = 0;
+    for (uint16_t i = 1; i < KR_ALARMS_MAX; i++)
+        if (strength(&alarms->at[i]) <= strength(&alarms->at[least]))
+            least = i;
+    return least;
+}
+
+/* Gives the alarm the last place of a full list, if a weaker one can leave it. Returns the one that stands behind it now. */
+static struct kr_alarm place_in_list(struct alarms *alarms, struct kr_alarm alarm)
+{
+    uint16_t least = weakest(alarms);
+    struct kr_alarm displaced = alarms->at[least];
+    if (strength(&displaced) >= strength(&alarm))
+        return alarm;
+    for (uint16_t i = least; i + 1 < KR_ALARMS_MAX; i++)
+        alarms->at[i] = alarms->at[i + 1];
+    alarms->at[KR_ALARMS_MAX - 1] = alarm;
+    return displaced;
+}
+
+static void append(struct alarms *alarms, struct kr_alarm alarm)
+{
+    if (alarms->n < KR_ALARMS_KNOWN_MAX)
+        alarms->at[alarms->n++] = alarm;
+    else if (alarms->lost < UINT16_MAX)
+        alarms->lost++;
+}
+
 void alarm_raise(struct alarms *alarms, struct kr_alarm alarm)
 {
     enum kr_reaction reaction = kr_alarm_info(alarm.code)->reaction;
@@ -13,12 +59,9 @@ void alarm_raise(struct alarms *alarms, struct kr_alarm alarm)
     for (uint16_t i = 0; i < alarms->n; i++)
         if (same(&alarms->at[i], &alarm))
             return;
-    if (alarms->n == KR_ALARMS_MAX) {
-        if (alarms->lost < UINT16_MAX)
-            alarms->lost++;
-        return;
-    }
-    alarms->at[alarms->n++] = alarm;
+    if (alarms->n >= KR_ALARMS_MAX)
+        alarm = place_in_list(alarms, alarm);
+    append(alarms, alarm);
 }
 
 static bool stops(const struct kr_alarm *alarm)

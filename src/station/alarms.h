@@ -3,12 +3,20 @@
 
 #include "kniferail/station.h"
 
-/* The standing alarms. The first ones explain the later: they are kept, and those that find the list full are counted. */
+/* The standing alarms. The first KR_ALARMS_MAX of them are the list that clients read, in the order in which they were
+ * raised: the first explain the later. An alarm that finds the list full displaces the newest of its weakest, if that is
+ * weaker than the alarm itself: a stop is never hidden by notices. What is displaced, or finds no place in the list,
+ * stands behind it all the same: it is logged and recorded, and it counts. */
 struct alarms {
-    struct kr_alarm at[KR_ALARMS_MAX];
-    uint16_t n, lost;
+    struct kr_alarm at[KR_ALARMS_KNOWN_MAX];
+    uint16_t n;
+    uint16_t lost; /* that found no place behind the list either, since the last acknowledgement */
     enum kr_reaction reaction; /* strongest of those raised since the unit answered last */
 };
+
+/* How many of them are in the list, and how many stand beside it. */
+uint16_t alarms_listed(const struct alarms *alarms);
+uint16_t alarms_unlisted(const struct alarms *alarms);
 
 void alarm_raise(struct alarms *alarms, struct kr_alarm alarm);
 

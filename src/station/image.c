@@ -86,9 +86,9 @@ static void run_block(const struct kr_station *s, struct kr_image *i)
 
 static void alarm_registers(const struct alarms *a, struct kr_image *i)
 {
-    kr_image_set_u16(i, KR_REG_ALARM_COUNT, 0, 0, a->n);
-    kr_image_set_u16(i, KR_REG_ALARMS_LOST, 0, 0, a->lost);
-    for (uint16_t k = 0; k < a->n; k++) {
+    kr_image_set_u16(i, KR_REG_ALARM_COUNT, 0, 0, alarms_listed(a));
+    kr_image_set_u16(i, KR_REG_ALARMS_LOST, 0, 0, alarms_unlisted(a));
+    for (uint16_t k = 0; k < alarms_listed(a); k++) {
         const struct kr_alarm *alarm = &a->at[k];
         enum kr_value_kind kind = kr_alarm_info(alarm->code)->value;
         kr_image_set_u16(i, KR_REG_ALARM_CODES, 0, k, alarm->code);

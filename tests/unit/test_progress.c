@@ -83,19 +83,63 @@ START_TEST(time_left_is_right_within_a_fifth_from_the_plan_on)
 }
 END_TEST
 
+/* A changeover whose first scan finds all 30 holders of a rail elsewhere: as many notices. */
+static void run_into_30_notices(struct rig *rig)
+{
+    rig_defaults(rig, 2, 30, 1);
+    rig->config.carriage[0].displaced_um = 10;
+    for (uint16_t i = 0; i < 30; i++)
+        rig->book.holder[0][i].position_um += 500;
+    rig_begin(rig);
+    static const int32_t widths_um[] = {300 * MM};
+    rig_order(rig, 1, 500 * MM, widths_um, 1);
+    rig_request(rig, KR_REQUEST_STAGE);
+    rig_start_job(rig, KR_JOB_CHANGEOVER);
+    rig_until_phase(rig, KR_PHASE_PLAN);
+}
+
+START_TEST(an_alarm_that_stops_displaces_the_newest_notice_of_a_full_list)
+{
+    struct rig rig;
+    run_into_30_notices(&rig);
+    rig_break(&rig, 1, SIM_DRIVE_FAULT, 0, 0x2310); /* continuous overcurrent: a code of CiA 402's list */
+    rig_until_state(&rig, KR_STATE_ABORTED);
+    uint16_t last = KR_ALARMS_MAX - 1;
+    ck_assert_uint_eq(rig_alarm_count(&rig), KR_ALARMS_MAX);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_CODES, 0, last), KR_ALARM_DRIVE_FAULT);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_RAILS, 0, last), 2);
+    for (uint16_t k = 0; k < last; k++)
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_ITEMS, 0, k), k + 1);
+    const struct kr_record *record = &kr_station_durable(rig.station)->record;
+    ck_assert_uint_eq(record->cause.code, KR_ALARM_DRIVE_FAULT);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(what_the_list_has_no_room_for_stands_behind_it_until_it_is_acknowledged)
+{
+    struct rig rig;
+    const struct kr_alarm *alarm;
+    run_into_30_notices(&rig);
+    rig_break(&rig, 1, SIM_DRIVE_FAULT, 0, 0x2310);
+    rig_until_state(&rig, KR_STATE_ABORTED);
+    uint16_t n = kr_station_alarms(rig.station, &alarm);
+    ck_assert_uint_ge(n, 31); /* the notice that was displaced is among them */
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARMS_LOST, 0, 0), n - KR_ALARMS_MAX);
+    ck_assert_uint_eq(alarm[30].code, KR_ALARM_FLAG_DISPLACED);
+    ck_assert_uint_eq(alarm[30].item, KR_ALARMS_MAX);
+    rig_mend(&rig, 1, SIM_DRIVE_FAULT, 0);
+    rig_command(&rig, KR_COMMAND_CLEAR, 0);
+    rig_until_state(&rig, KR_STATE_STOPPED);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARMS_LOST, 0, 0), 0);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(a_full_list_keeps_the_first_alarms_and_counts_the_others)
 {
     struct rig rig;
-    rig_defaults(&rig, 2, 30, 1);
-    rig.config.carriage[0].displaced_um = 10;
-    for (uint16_t i = 0; i < 30; i++)
-        rig.book.holder[0][i].position_um += 500; /* every one stands elsewhere */
-    rig_begin(&rig);
-    static const int32_t widths_um[] = {300 * MM};
-    rig_order(&rig, 1, 500 * MM, widths_um, 1);
-    rig_request(&rig, KR_REQUEST_STAGE);
-    rig_start_job(&rig, KR_JOB_CHANGEOVER);
-    rig_until_phase(&rig, KR_PHASE_PLAN);
+    run_into_30_notices(&rig);
     ck_assert_uint_eq(rig_alarm_count(&rig), KR_ALARMS_MAX);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARMS_LOST, 0, 0), 30 - KR_ALARMS_MAX);
     for (uint16_t k = 0; k < KR_ALARMS_MAX; k++)
@@ -361,6 +405,8 @@ Suite *make_suite(void)
     tcase_add_test(tc, moves_done_and_planned_stay_until_the_next_plan);
     tcase_add_test(tc, time_left_is_right_within_a_fifth_from_the_plan_on);
     tcase_add_test(tc, a_full_list_keeps_the_first_alarms_and_counts_the_others);
+    tcase_add_test(tc, an_alarm_that_stops_displaces_the_newest_notice_of_a_full_list);
+    tcase_add_test(tc, what_the_list_has_no_room_for_stands_behind_it_until_it_is_acknowledged);
     tc = suite_case(suite, "generations");
     tcase_add_test(tc, whenever_positions_or_the_order_in_force_change_their_generation_steps);
     tcase_add_test(tc, an_order_that_is_only_staged_steps_no_generation_and_its_changeover_steps_both);
