@@ -6,7 +6,8 @@ static const struct sim_fault_info infos[] = {
     {name, SIM_ITEM_##item, SIM_VALUE_##value, least, most, what},
 #include "sim/faults.def"
 };
-_Static_assert(SIM_N_FAULTS <= 32, "struct sim_axis keeps what stands in one word");
+_Static_assert(SIM_N_FAULTS <= 8 * sizeof((struct sim_axis *)0)->broken,
+               "struct sim_axis keeps what stands in one word");
 
 const struct sim_fault_info *sim_fault_info(enum sim_fault fault)
 {
@@ -99,7 +100,7 @@ static bool break_rail(struct sim_machine *m, uint16_t rail, enum sim_fault faul
         return true;
     if (fault == SIM_SLOW_ANSWERS && !sim_axis_broken(a, fault))
         keep_last_image(m, rail);
-    a->broken |= 1u << fault;
+    a->broken |= UINT64_C(1) << fault;
     a->value[fault] = value;
     return true;
 }
@@ -121,7 +122,7 @@ bool sim_machine_break(struct sim_machine *m, uint16_t rail, enum sim_fault faul
 
 static void mend_rail(struct sim_axis *a, enum sim_fault fault, uint16_t item)
 {
-    a->broken &= ~(1u << fault);
+    a->broken &= ~(UINT64_C(1) << fault);
     if (fault == SIM_FOREIGN_FLAG)
         a->sw.n_foreign = 0;
     else if (fault == SIM_BRAKE_SLIPS)

@@ -72,7 +72,7 @@ struct sim_axis {
     struct sim_wire wire;
     enum sim_phase phase;
     uint32_t entered[SIM_N_PHASES]; /* how often */
-    uint32_t broken;                /* bit 1 << enum sim_fault; what stands now */
+    uint64_t broken;                /* bit 1 << enum sim_fault; what stands now */
     int32_t value[SIM_N_FAULTS];    /* of each that stands */
 };
 
