@@ -665,6 +665,18 @@ START_TEST(a_book_without_seals_in_its_history_gets_them_and_keeps_all_else)
 }
 END_TEST
 
+/* Numbers that the program wrote before its statements came from lists: what is sealed, and in which order, stays. */
+START_TEST(the_seals_are_those_of_the_books_that_stand_already)
+{
+    leave_a_story();
+    ck_assert_int_eq(asked("SELECT seal FROM station"), -8633308185933976549);
+    ck_assert_int_eq(asked("SELECT seal FROM verdict"), 8430036116897405915);
+    ck_assert_int_eq(asked("SELECT seal FROM edit_request"), 4774293658423852347);
+    ck_assert_int_eq(asked("SELECT seal FROM changeover"), 3404004697878747393);
+    ck_assert_int_eq(asked("SELECT seal FROM changeover_rail WHERE rail = 2"), 4263365171892555249);
+}
+END_TEST
+
 static void flip(off_t at)
 {
     int fd = open(path, O_RDWR);
@@ -750,6 +762,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_file_that_is_no_database_is_left_alone);
     tcase_add_test(tc, a_book_of_a_newer_program_is_left_alone);
     tcase_add_test(tc, a_book_without_seals_in_its_history_gets_them_and_keeps_all_else);
+    tcase_add_test(tc, the_seals_are_those_of_the_books_that_stand_already);
     tcase_add_test(tc, a_damaged_file_is_found_at_the_start);
     tcase_add_test(tc, a_file_that_was_cut_off_is_found_at_the_start);
     tcase_add_test(tc, a_number_edited_by_hand_out_of_its_range_is_named);
