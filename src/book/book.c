@@ -94,9 +94,11 @@ static bool open_file(struct kr_book *book, const char *path)
     struct schema_error error;
     if (!settle(book))
         return false;
+    if (!rows_prepare(book->sql.db)) /* before the schema: a new version may have rows to seal anew */
+        return book_fail_sql(book, "a statement");
     if (!schema_prepare(book->sql.db, &error))
         return book_fail(book, "%s", error.text);
-    if (!rows_prepare(book->sql.db) || !sql_prepare(&book->sql))
+    if (!sql_prepare(&book->sql))
         return book_fail_sql(book, "a statement");
     return read_commits(book) && check_confirmed_count(book);
 }

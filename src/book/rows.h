@@ -10,22 +10,28 @@
 #include <sqlite3.h>
 #include <stdbool.h>
 
+#include "fields.h"
+
 #define EDIT_COLUMNS "station, at, rail, holder, what, was, became, origin"
 #define EDIT_REQUEST_COLUMNS \
-    "station, at, session, number, kind, rail, holder, class, edge_offset_um, position_um, origin, code, " \
-    "result_rail, result_item, result_value, result_limit, sentence"
-#define VERDICT_COLUMNS \
-    "station, at, session, number, kind, code, rail, item, value, limit_value, order_number, " \
-    "replaced_order, " \
-    "slit_count, sum_nm, time_ms, sentence"
+    "station, at" COLUMNS_OF(EDIT_ASKED_FIELDS) ", origin" COLUMNS_OF(EDIT_RESULT_FIELDS) ", sentence"
+#define VERDICT_COLUMNS "station, at" COLUMNS_OF(VERDICT_FIELDS) ", sentence"
 #define CHANGEOVER_COLUMNS \
-    "station, number, ended_at, job, order_number, outcome, planned_ms, actual_ms, total_ms, " \
-    "worst_pair_um, " \
-    "worst_slit_um, cause, cause_rail, cause_item, cause_value, cause_limit, cause_sentence"
-#define CHANGEOVER_RAIL_COLUMNS   "changeover, rail, moves, corrections, retries, worst_holder, worst_um"
+    "station" COLUMNS_OF(RECORD_NUMBER_FIELDS) ", ended_at" COLUMNS_OF(RECORD_JOB_FIELDS) \
+        COLUMNS_OF(RECORD_OUTCOME_FIELDS) COLUMNS_OF(RECORD_FIGURES_FIELDS) ", cause_sentence"
+#define CHANGEOVER_RAIL_COLUMNS   "changeover, rail" COLUMNS_OF(RECORD_RAIL_FIELDS)
 #define CHANGEOVER_HOLDER_COLUMNS "changeover, rail, holder, cut, target_um, position_um, known, deviation_um"
 #define CHANGEOVER_MOVE_COLUMNS   "changeover, move, rail, holder, from_um, to_um, start_ms, end_ms"
 #define ALARM_COLUMNS             "station, at, raised, code, rail, item, value, limit_value, sentence"
+
+/* The values of those that hold what a station starts from, by name and in the order of their columns. */
+#define EDIT_REQUEST_VALUES \
+    ":station, :at" NAMES_OF(EDIT_ASKED_FIELDS) ", :origin" NAMES_OF(EDIT_RESULT_FIELDS) ", :sentence"
+#define VERDICT_VALUES ":station, :at" NAMES_OF(VERDICT_FIELDS) ", :sentence"
+#define CHANGEOVER_VALUES \
+    ":station" NAMES_OF(RECORD_NUMBER_FIELDS) ", :ended_at" NAMES_OF(RECORD_JOB_FIELDS) \
+        NAMES_OF(RECORD_OUTCOME_FIELDS) NAMES_OF(RECORD_FIGURES_FIELDS) ", :cause_sentence"
+#define CHANGEOVER_RAIL_VALUES ":changeover, :rail" NAMES_OF(RECORD_RAIL_FIELDS)
 
 /* Table, its columns without id and seal, and what tells one row from another. */
 #define SEALED_TABLES(X) \

@@ -1,9 +1,10 @@
 /* The seal: one number over all that a station starts from. SQLite finds a damaged page by its structure, not by its
  * values: a flipped bit in an edge offset would cut every slit wrong and read like any other number.
  *
- * What is added to struct kr_durable is added here. Rows of the history have seals of their own (rows.c). */
+ * Its fields are those of fields.h. Rows of the history have seals of their own (rows.c). */
 #include "seal.h"
 
+#include "fields.h"
 #include "inner.h"
 
 #define FNV_PRIME 0x100000001B3u
@@ -21,106 +22,70 @@ void seal_add_text(uint64_t *seal, const char *text)
     seal_add(seal, 0);
 }
 
-static void add_holders(uint64_t *seal, const struct kept *kept)
+void seal_add_if_set(uint64_t *seal, const char *name, int64_t number)
 {
+    if (number == 0)
+        return;
+    seal_add_text(seal, name);
+    seal_add(seal, number);
+}
+
+/* A row of fields.h: the field of what is sealed. */
+#define SEAL(field, column, type, sealed) SEAL_##sealed(column, is->field);
+#define SEAL_ALWAYS(column, number)       seal_add(seal, number)
+#define SEAL_IF_SET(column, number)       seal_add_if_set(seal, column, number)
+
+static void add_holder(uint64_t *seal, const struct kr_holder_data *is)
+{
+    HOLDER_FIELDS(SEAL)
+}
+
+static void add_rails(uint64_t *seal, const struct kept *kept)
+{
+    const struct kr_durable *is = &kept->durable;
     for (int r = 0; r < KR_RAILS_MAX; r++) {
-        seal_add(seal, kept->durable.docking[r]);
-        seal_add(seal, kept->durable.clamp_open[r]);
-        seal_add(seal, kept->durable.datum_doubted[r]);
+        RAIL_FIELDS(SEAL)
         for (int h = 0; h < KR_HOLDERS_MAX; h++) {
-            const struct kr_holder_data *holder = &kept->durable.holder[r][h];
             if (!kept->holder_stored[r][h])
                 continue;
             seal_add(seal, KR_HOLDERS_MAX * r + h);
-            seal_add(seal, holder->position_um);
-            seal_add(seal, holder->edge_offset_um);
-            seal_add(seal, holder->dock_retries);
-            seal_add(seal, holder->metres);
-            seal_add(seal, holder->known);
-            seal_add(seal, holder->holder_class);
-            seal_add(seal, holder->state);
+            add_holder(seal, &is->holder[r][h]);
         }
     }
 }
 
-static void add_order(uint64_t *seal, uint8_t there, const struct kr_order *order)
+static void add_order(uint64_t *seal, uint8_t there, const struct kr_order *is)
 {
     seal_add(seal, there);
     if (!there)
         return;
-    seal_add(seal, order->order_number);
-    seal_add(seal, order->edge_flags);
-    seal_add(seal, order->alignment);
-    seal_add(seal, order->compensation_ppm);
-    seal_add(seal, order->tolerance_um);
-    seal_add(seal, order->web_width_nm);
-    seal_add(seal, order->trim_nm);
-    seal_add(seal, order->shift_nm);
-    seal_add(seal, order->sum_nm);
-    seal_add(seal, order->n_slits);
-    for (int i = 0; i < order->n_slits; i++)
-        seal_add(seal, order->width_nm[i]);
+    ORDER_FIELDS(SEAL)
+    seal_add(seal, is->n_slits);
+    for (int i = 0; i < is->n_slits; i++)
+        seal_add(seal, is->width_nm[i]);
 }
 
-static void add_result(uint64_t *seal, const struct kr_result *result)
+static void add_verdict(uint64_t *seal, const struct kr_verdict *is)
 {
-    seal_add(seal, result->code);
-    seal_add(seal, result->rail);
-    seal_add(seal, result->item);
-    seal_add(seal, result->value);
-    seal_add(seal, result->limit);
+    VERDICT_FIELDS(SEAL)
 }
 
-static void add_verdict(uint64_t *seal, const struct kr_verdict *verdict)
+static void add_edit(uint64_t *seal, const struct kr_edit *is)
 {
-    seal_add(seal, verdict->session);
-    seal_add(seal, verdict->number);
-    seal_add(seal, verdict->kind);
-    add_result(seal, &verdict->result);
-    seal_add(seal, verdict->order_number);
-    seal_add(seal, verdict->replaced_order);
-    seal_add(seal, verdict->slit_count);
-    seal_add(seal, verdict->sum_nm);
-    seal_add(seal, verdict->time_ms);
+    EDIT_FIELDS(SEAL)
+    seal_add_text(seal, is->origin);
 }
 
-static void add_edit(uint64_t *seal, const struct kr_edit *edit)
+static void add_record_rail(uint64_t *seal, const struct kr_record_rail *is)
 {
-    seal_add(seal, edit->session);
-    seal_add(seal, edit->number);
-    seal_add(seal, edit->kind);
-    seal_add(seal, edit->rail);
-    seal_add(seal, edit->holder);
-    seal_add(seal, edit->holder_class);
-    seal_add(seal, edit->edge_offset_um);
-    seal_add(seal, edit->position_um);
-    add_result(seal, &edit->result);
-    seal_add_text(seal, edit->origin);
+    RECORD_RAIL_FIELDS(SEAL)
 }
 
-static void add_record(uint64_t *seal, const struct kr_record *record)
+static void add_record(uint64_t *seal, const struct kr_record *is)
 {
-    seal_add(seal, record->number);
-    seal_add(seal, record->outcome);
-    seal_add(seal, record->job);
-    seal_add(seal, record->order_number);
-    seal_add(seal, record->planned_ms);
-    seal_add(seal, record->actual_ms);
-    seal_add(seal, record->total_ms);
-    seal_add(seal, record->worst_pair_um);
-    seal_add(seal, record->worst_slit_um);
-    seal_add(seal, record->cause.code);
-    seal_add(seal, record->cause.rail);
-    seal_add(seal, record->cause.item);
-    seal_add(seal, record->cause.value);
-    seal_add(seal, record->cause.limit);
-    for (int r = 0; r < KR_RAILS_MAX; r++) {
-        seal_add(seal, record->rail[r].moves);
-        seal_add(seal, record->rail[r].corrections);
-        seal_add(seal, record->rail[r].retries);
-        seal_add(seal, record->rail[r].worst_holder);
-        seal_add(seal, record->rail[r].worst_um);
-    }
+    RECORD_FIELDS(SEAL)
+    for (int r = 0; r < KR_RAILS_MAX; r++)
+        add_record_rail(seal, &is->rail[r]);
 }
 
 int64_t book_seal(const struct kept *kept)
@@ -128,7 +93,7 @@ int64_t book_seal(const struct kept *kept)
     uint64_t seal = SEAL_BEGIN;
     seal_add_text(&seal, kept->name);
     seal_add(&seal, kept->durable.serial);
-    add_holders(&seal, kept);
+    add_rails(&seal, kept);
     add_order(&seal, kept->durable.staged, &kept->durable.staged_order);
     add_order(&seal, kept->durable.in_force, &kept->durable.order);
     for (int i = 0; i < KR_QUEUE_MAX; i++)

@@ -10,4 +10,7 @@
 void seal_add(uint64_t *seal, int64_t number);
 void seal_add_text(uint64_t *seal, const char *text);
 
+/* Nothing if the number is 0; else the name too, so that two such fields can't be taken for each other. */
+void seal_add_if_set(uint64_t *seal, const char *name, int64_t number);
+
 #endif

@@ -6,14 +6,12 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "fields.h"
 #include "rows.h"
 
 /* Values of a row, and its seal (rows.h). */
-#define P7                    "?1, ?2, ?3, ?4, ?5, ?6, ?7"
-#define P8                    P7 ", ?8"
+#define P8                    "?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8"
 #define P9                    P8 ", ?9"
-#define P16                   P9 ", ?10, ?11, ?12, ?13, ?14, ?15, ?16"
-#define P17                   P16 ", ?17"
 #define SEALED_VALUES(values) "VALUES(" values ", row_seal(" values "))"
 
 /* One row a statement: name and text. */
@@ -28,42 +26,39 @@
     X(FIND_STATION, "SELECT station, serial, seal FROM station WHERE name = ?") \
     X(ADD_STATION, "INSERT INTO station(name, serial, changed_at) VALUES(?, 0, '')") \
     X(SET_STATION, "UPDATE station SET serial = ?, changed_at = ?, seal = ? WHERE station = ?") \
-    X(HOLDERS, \
-      "SELECT rail, holder, class, edge_offset_um, state, position_um, known, dock_retries, metres " \
-      "FROM holder WHERE station = ?") \
-    X(SET_HOLDER, "INSERT OR REPLACE INTO holder VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?)") \
-    X(RAILS, "SELECT rail, holder_in_motion, clamp_open, datum_doubted FROM rail WHERE station = ?") \
-    X(SET_RAIL, "INSERT OR REPLACE INTO rail VALUES(?, ?, ?, ?, ?)") \
+    X(HOLDERS, "SELECT rail, holder" COLUMNS_OF(HOLDER_FIELDS) " FROM holder WHERE station = ?") \
+    X(SET_HOLDER, "INSERT OR REPLACE INTO holder(station, rail, holder" COLUMNS_OF( \
+                      HOLDER_FIELDS) ") VALUES(?, ?, ?" VALUES_OF(HOLDER_FIELDS) ")") \
+    X(RAILS, "SELECT rail" COLUMNS_OF(RAIL_FIELDS) " FROM rail WHERE station = ?") \
+    X(SET_RAIL, "INSERT OR REPLACE INTO rail(station, rail" COLUMNS_OF( \
+                    RAIL_FIELDS) ") VALUES(?, ?" VALUES_OF(RAIL_FIELDS) ")") \
     X(ADD_EDIT, "INSERT INTO edit(" EDIT_COLUMNS ", seal) " SEALED_VALUES(P8)) \
-    X(LAST_EDIT_REQUEST, \
-      "SELECT session, number, kind, rail, holder, class, edge_offset_um, position_um, code, " \
-      "result_rail, result_item, result_value, result_limit, origin " \
-      "FROM edit_request WHERE station = ? ORDER BY id DESC LIMIT 1") \
-    X(ADD_EDIT_REQUEST, "INSERT INTO edit_request(" EDIT_REQUEST_COLUMNS ", seal) " SEALED_VALUES(P17)) \
+    X(LAST_EDIT_REQUEST, "SELECT origin" COLUMNS_OF( \
+                             EDIT_FIELDS) " FROM edit_request WHERE station = ? ORDER BY id DESC LIMIT 1") \
+    X(ADD_EDIT_REQUEST, \
+      "INSERT INTO edit_request(" EDIT_REQUEST_COLUMNS ", seal) " SEALED_VALUES(EDIT_REQUEST_VALUES)) \
     X(DROP_EDIT_REQUESTS, \
       "DELETE FROM edit_request WHERE station = ?1 AND id <= " \
       "(SELECT id FROM edit_request WHERE station = ?1 ORDER BY id DESC LIMIT 1 OFFSET ?2)") \
-    X(ORDERS, "SELECT place, order_number, edge_flags, alignment, compensation_ppm, tolerance_um, " \
-              "web_width_nm, trim_nm, shift_nm, sum_nm FROM orders WHERE station = ?") \
+    X(ORDERS, "SELECT place" COLUMNS_OF(ORDER_FIELDS) " FROM orders WHERE station = ?") \
     X(SLITS, "SELECT place, slit, width_nm FROM slit WHERE station = ?") \
     X(DROP_ORDER, "DELETE FROM orders WHERE station = ? AND place = ?") \
-    X(ADD_ORDER, "INSERT INTO orders VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)") \
+    X(ADD_ORDER, "INSERT INTO orders(station, place" COLUMNS_OF(ORDER_FIELDS) ") VALUES(?, ?" VALUES_OF( \
+                     ORDER_FIELDS) ")") \
     X(ADD_SLIT, "INSERT INTO slit VALUES(?, ?, ?, ?)") \
-    X(LAST_VERDICT, "SELECT session, number, kind, code, rail, item, value, limit_value, order_number, " \
-                    "replaced_order, slit_count, sum_nm, time_ms " \
-                    "FROM verdict WHERE station = ? ORDER BY id DESC LIMIT 1") \
-    X(ADD_VERDICT, "INSERT INTO verdict(" VERDICT_COLUMNS ", seal) " SEALED_VALUES(P16)) \
+    X(LAST_VERDICT, \
+      "SELECT id" COLUMNS_OF(VERDICT_FIELDS) " FROM verdict WHERE station = ? ORDER BY id DESC LIMIT 1") \
+    X(ADD_VERDICT, "INSERT INTO verdict(" VERDICT_COLUMNS ", seal) " SEALED_VALUES(VERDICT_VALUES)) \
     X(DROP_VERDICTS, "DELETE FROM verdict WHERE station = ?1 AND id <= " \
                      "(SELECT id FROM verdict WHERE station = ?1 ORDER BY id DESC LIMIT 1 OFFSET ?2)") \
     X(LAST_CHANGEOVER, \
-      "SELECT id, number, job, order_number, outcome, planned_ms, actual_ms, total_ms, " \
-      "worst_pair_um, worst_slit_um, cause, cause_rail, cause_item, cause_value, cause_limit " \
-      "FROM changeover WHERE station = ? ORDER BY id DESC LIMIT 1") \
-    X(CHANGEOVER_RAILS, "SELECT rail, moves, corrections, retries, worst_holder, worst_um " \
-                        "FROM changeover_rail WHERE changeover = ?") \
-    X(ADD_CHANGEOVER, "INSERT INTO changeover(" CHANGEOVER_COLUMNS ", seal) " SEALED_VALUES(P17)) \
-    X(ADD_CHANGEOVER_RAIL, \
-      "INSERT INTO changeover_rail(" CHANGEOVER_RAIL_COLUMNS ", seal) " SEALED_VALUES(P7)) \
+      "SELECT id" COLUMNS_OF(RECORD_FIELDS) " FROM changeover WHERE station = ? ORDER BY id DESC LIMIT 1") \
+    X(CHANGEOVER_RAILS, \
+      "SELECT rail" COLUMNS_OF(RECORD_RAIL_FIELDS) " FROM changeover_rail WHERE changeover = ?") \
+    X(ADD_CHANGEOVER, \
+      "INSERT INTO changeover(" CHANGEOVER_COLUMNS ", seal) " SEALED_VALUES(CHANGEOVER_VALUES)) \
+    X(ADD_CHANGEOVER_RAIL, "INSERT INTO changeover_rail(" CHANGEOVER_RAIL_COLUMNS \
+                           ", seal) " SEALED_VALUES(CHANGEOVER_RAIL_VALUES)) \
     X(ADD_CHANGEOVER_HOLDER, \
       "INSERT INTO changeover_holder(" CHANGEOVER_HOLDER_COLUMNS ", seal) " SEALED_VALUES(P8)) \
     X(ADD_CHANGEOVER_MOVE, \

@@ -1,5 +1,6 @@
 #include <string.h>
 
+#include "fields.h"
 #include "inner.h"
 #include "kniferail/alarm.h"
 
@@ -16,6 +17,11 @@ static bool run(struct writing *w, struct bound *bound, const char *doing)
 {
     return sql_run(bound) || book_fail_sql(w->book, doing);
 }
+
+/* A row of fields.h: the field of what is written is the next value of statement b; it is as it was; it takes its place. */
+#define BIND(field, column, type, sealed) bind_number(&b, is->field);
+#define SAME(field, column, type, sealed) &&was->field == is->field
+#define KEEP(field, column, type, sealed) was->field = is->field;
 
 /* ---- holders ---------------------------------------------------------------------------------------------- */
 
@@ -43,11 +49,9 @@ static bool add_edit_if(struct writing *w, int rail, int holder, const char *wha
     return (!first && was == is) || add_edit(w, rail, holder, what, first ? NULL : &was, is);
 }
 
-static bool holder_same(const struct kr_holder_data *a, const struct kr_holder_data *b)
+static bool holder_same(const struct kr_holder_data *was, const struct kr_holder_data *is)
 {
-    return a->position_um == b->position_um && a->edge_offset_um == b->edge_offset_um &&
-           a->dock_retries == b->dock_retries && a->metres == b->metres && a->known == b->known &&
-           a->holder_class == b->holder_class && a->state == b->state;
+    return true HOLDER_FIELDS(SAME);
 }
 
 static bool write_holder(struct writing *w, int rail, int holder)
@@ -60,13 +64,7 @@ static bool write_holder(struct writing *w, int rail, int holder)
     bind_number(&b, w->kept->id);
     bind_number(&b, rail + 1);
     bind_number(&b, holder + 1);
-    bind_number(&b, is->holder_class);
-    bind_number(&b, is->edge_offset_um);
-    bind_number(&b, is->state);
-    bind_number(&b, is->position_um);
-    bind_number(&b, is->known);
-    bind_number(&b, is->dock_retries);
-    bind_number(&b, is->metres);
+    HOLDER_FIELDS(BIND)
     bool ok = run(w, &b, "holder") &&
               add_edit_if(w, rail, holder, "class", was->holder_class, is->holder_class) &&
               add_edit_if(w, rail, holder, "edge_offset_um", was->edge_offset_um, is->edge_offset_um) &&
@@ -76,22 +74,17 @@ static bool write_holder(struct writing *w, int rail, int holder)
     return ok;
 }
 
-static bool write_rail(struct writing *w, int rail)
+static bool write_rail(struct writing *w, int r)
 {
     const struct kr_durable *is = &w->entry->durable;
     struct kr_durable *was = &w->kept->durable;
-    if (was->docking[rail] == is->docking[rail] && was->clamp_open[rail] == is->clamp_open[rail] &&
-        was->datum_doubted[rail] == is->datum_doubted[rail])
+    if (true RAIL_FIELDS(SAME))
         return true;
-    was->docking[rail] = is->docking[rail];
-    was->clamp_open[rail] = is->clamp_open[rail];
-    was->datum_doubted[rail] = is->datum_doubted[rail];
     struct bound b = sql_bind(&w->book->sql, SQL_SET_RAIL);
     bind_number(&b, w->kept->id);
-    bind_number(&b, rail + 1);
-    bind_number(&b, is->docking[rail]);
-    bind_number(&b, is->clamp_open[rail]);
-    bind_number(&b, is->datum_doubted[rail]);
+    bind_number(&b, r + 1);
+    RAIL_FIELDS(BIND)
+    RAIL_FIELDS(KEEP)
     return run(w, &b, "rail");
 }
 
@@ -110,13 +103,10 @@ static bool write_rails(struct writing *w)
 /* ---- orders ----------------------------------------------------------------------------------------------- */
 
 /* Field by field: padding, and widths behind the last slit, are nobody's. */
-static bool order_same(const struct kr_order *a, const struct kr_order *b)
+static bool order_same(const struct kr_order *was, const struct kr_order *is)
 {
-    return a->order_number == b->order_number && a->n_slits == b->n_slits && a->edge_flags == b->edge_flags &&
-           a->alignment == b->alignment && a->compensation_ppm == b->compensation_ppm &&
-           a->tolerance_um == b->tolerance_um && a->web_width_nm == b->web_width_nm &&
-           a->trim_nm == b->trim_nm && a->shift_nm == b->shift_nm && a->sum_nm == b->sum_nm &&
-           memcmp(a->width_nm, b->width_nm, a->n_slits * sizeof a->width_nm[0]) == 0;
+    return was->n_slits == is->n_slits ORDER_FIELDS(SAME) &&
+           memcmp(was->width_nm, is->width_nm, was->n_slits * sizeof was->width_nm[0]) == 0;
 }
 
 static bool add_slits(struct writing *w, int place, const struct kr_order *order)
@@ -133,21 +123,13 @@ static bool add_slits(struct writing *w, int place, const struct kr_order *order
     return true;
 }
 
-static bool add_order(struct writing *w, int place, const struct kr_order *order)
+static bool add_order(struct writing *w, int place, const struct kr_order *is)
 {
     struct bound b = sql_bind(&w->book->sql, SQL_ADD_ORDER);
     bind_number(&b, w->kept->id);
     bind_number(&b, place);
-    bind_number(&b, order->order_number);
-    bind_number(&b, order->edge_flags);
-    bind_number(&b, order->alignment);
-    bind_number(&b, order->compensation_ppm);
-    bind_number(&b, order->tolerance_um);
-    bind_number(&b, order->web_width_nm);
-    bind_number(&b, order->trim_nm);
-    bind_number(&b, order->shift_nm);
-    bind_number(&b, order->sum_nm);
-    return run(w, &b, "orders") && add_slits(w, place, order);
+    ORDER_FIELDS(BIND)
+    return run(w, &b, "orders") && add_slits(w, place, is);
 }
 
 /* was_there and was are the stored ones. */
@@ -198,40 +180,19 @@ static bool write_orders(struct writing *w)
 
 /* ---- verdicts --------------------------------------------------------------------------------------------- */
 
-static bool result_same(const struct kr_result *a, const struct kr_result *b)
+static bool verdict_same(const struct kr_verdict *was, const struct kr_verdict *is)
 {
-    return a->code == b->code && a->rail == b->rail && a->item == b->item && a->value == b->value &&
-           a->limit == b->limit;
+    return true VERDICT_FIELDS(SAME);
 }
 
-static bool verdict_same(const struct kr_verdict *a, const struct kr_verdict *b)
-{
-    return a->session == b->session && a->number == b->number && a->kind == b->kind &&
-           result_same(&a->result, &b->result) && a->order_number == b->order_number &&
-           a->replaced_order == b->replaced_order && a->slit_count == b->slit_count &&
-           a->sum_nm == b->sum_nm && a->time_ms == b->time_ms;
-}
-
-static bool add_verdict(struct writing *w, const struct kr_verdict *v)
+static bool add_verdict(struct writing *w, const struct kr_verdict *is)
 {
     char sentence[KR_BOOK_TEXT_MAX];
-    kr_result_text(&v->result, w->entry->length_unit, sentence, sizeof sentence);
+    kr_result_text(&is->result, w->entry->length_unit, sentence, sizeof sentence);
     struct bound b = sql_bind(&w->book->sql, SQL_ADD_VERDICT);
     bind_number(&b, w->kept->id);
     bind_text(&b, w->at);
-    bind_number(&b, v->session);
-    bind_number(&b, v->number);
-    bind_number(&b, v->kind);
-    bind_number(&b, v->result.code);
-    bind_number(&b, v->result.rail);
-    bind_number(&b, v->result.item);
-    bind_number(&b, v->result.value);
-    bind_number(&b, v->result.limit);
-    bind_number(&b, v->order_number);
-    bind_number(&b, v->replaced_order);
-    bind_number(&b, v->slit_count);
-    bind_number(&b, v->sum_nm);
-    bind_number(&b, v->time_ms);
+    VERDICT_FIELDS(BIND)
     bind_text(&b, sentence);
     return run(w, &b, "verdict");
 }
@@ -251,35 +212,21 @@ static bool write_verdict(struct writing *w)
 
 /* ---- maintenance requests --------------------------------------------------------------------------------- */
 
-static bool edit_same(const struct kr_edit *a, const struct kr_edit *b)
+static bool edit_same(const struct kr_edit *was, const struct kr_edit *is)
 {
-    return a->session == b->session && a->number == b->number && a->kind == b->kind && a->rail == b->rail &&
-           a->holder == b->holder && a->holder_class == b->holder_class &&
-           a->edge_offset_um == b->edge_offset_um && a->position_um == b->position_um &&
-           result_same(&a->result, &b->result) && strcmp(a->origin, b->origin) == 0;
+    return strcmp(was->origin, is->origin) == 0 EDIT_FIELDS(SAME);
 }
 
-static bool add_edit_request(struct writing *w, const struct kr_edit *edit)
+static bool add_edit_request(struct writing *w, const struct kr_edit *is)
 {
     char sentence[KR_BOOK_TEXT_MAX];
-    kr_result_text(&edit->result, w->entry->length_unit, sentence, sizeof sentence);
+    kr_result_text(&is->result, w->entry->length_unit, sentence, sizeof sentence);
     struct bound b = sql_bind(&w->book->sql, SQL_ADD_EDIT_REQUEST);
     bind_number(&b, w->kept->id);
     bind_text(&b, w->at);
-    bind_number(&b, edit->session);
-    bind_number(&b, edit->number);
-    bind_number(&b, edit->kind);
-    bind_number(&b, edit->rail);
-    bind_number(&b, edit->holder);
-    bind_number(&b, edit->holder_class);
-    bind_number(&b, edit->edge_offset_um);
-    bind_number(&b, edit->position_um);
-    bind_text(&b, edit->origin);
-    bind_number(&b, edit->result.code);
-    bind_number(&b, edit->result.rail);
-    bind_number(&b, edit->result.item);
-    bind_number(&b, edit->result.value);
-    bind_number(&b, edit->result.limit);
+    EDIT_ASKED_FIELDS(BIND)
+    bind_text(&b, is->origin);
+    EDIT_RESULT_FIELDS(BIND)
     bind_text(&b, sentence);
     return run(w, &b, "edit_request");
 }
@@ -299,28 +246,18 @@ static bool write_edit_request(struct writing *w)
 
 /* ---- changeovers ------------------------------------------------------------------------------------------ */
 
-static bool add_record(struct writing *w, const struct kr_record *record, const char *ended_at)
+static bool add_record(struct writing *w, const struct kr_record *is, const char *ended_at)
 {
     char sentence[KR_BOOK_TEXT_MAX] = "";
-    if (record->cause.code != KR_ALARM_NONE)
-        kr_alarm_text(&record->cause, w->entry->length_unit, sentence, sizeof sentence);
+    if (is->cause.code != KR_ALARM_NONE)
+        kr_alarm_text(&is->cause, w->entry->length_unit, sentence, sizeof sentence);
     struct bound b = sql_bind(&w->book->sql, SQL_ADD_CHANGEOVER);
     bind_number(&b, w->kept->id);
-    bind_number(&b, record->number);
+    RECORD_NUMBER_FIELDS(BIND)
     bind_text(&b, ended_at);
-    bind_number(&b, record->job);
-    bind_number(&b, record->order_number);
-    bind_number(&b, record->outcome);
-    bind_number(&b, record->planned_ms);
-    bind_number(&b, record->actual_ms);
-    bind_number(&b, record->total_ms);
-    bind_number(&b, record->worst_pair_um);
-    bind_number(&b, record->worst_slit_um);
-    bind_number(&b, record->cause.code);
-    bind_number(&b, record->cause.rail);
-    bind_number(&b, record->cause.item);
-    bind_number(&b, record->cause.value);
-    bind_number(&b, record->cause.limit);
+    RECORD_JOB_FIELDS(BIND)
+    RECORD_OUTCOME_FIELDS(BIND)
+    RECORD_FIGURES_FIELDS(BIND)
     bind_text(&b, sentence);
     return run(w, &b, "changeover");
 }
@@ -328,16 +265,13 @@ static bool add_record(struct writing *w, const struct kr_record *record, const 
 static bool add_record_rails(struct writing *w, int64_t changeover, const struct kr_record *record)
 {
     for (int r = 0; r < KR_RAILS_MAX; r++) {
+        const struct kr_record_rail *is = &record->rail[r];
         if (w->entry->n_holders[r] == 0)
             continue;
         struct bound b = sql_bind(&w->book->sql, SQL_ADD_CHANGEOVER_RAIL);
         bind_number(&b, changeover);
         bind_number(&b, r + 1);
-        bind_number(&b, record->rail[r].moves);
-        bind_number(&b, record->rail[r].corrections);
-        bind_number(&b, record->rail[r].retries);
-        bind_number(&b, record->rail[r].worst_holder);
-        bind_number(&b, record->rail[r].worst_um);
+        RECORD_RAIL_FIELDS(BIND)
         if (!run(w, &b, "changeover_rail"))
             return false;
     }

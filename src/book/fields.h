@@ -1,0 +1,129 @@
+/* The fields that must survive a power cut, a row each: statements, binding, reading, comparison and the seal come from
+ * these rows, and so do the tests' comparisons. A test holds each list against its table. Private to src/book.
+ *
+ *  X(field of the struct, "column of the table", TYPE, when the seal covers it)
+ *
+ * ALWAYS: the column has been there since the first schema version. IF_SET is for every later one, which is NOT NULL
+ * DEFAULT 0: the seal covers it where it isn't 0, so that the seal of a book that was written before still holds. The seal
+ * takes the fields in the order of these rows, so that order stays as it is; a new row is the last of its list. */
+#ifndef BOOK_FIELDS_H
+#define BOOK_FIELDS_H
+
+#include "kniferail/station.h"
+
+/* C type, least and most of what a column may hold. */
+#define I32            int32_t, INT32_MIN, INT32_MAX
+#define U32            uint32_t, 0, UINT32_MAX
+#define U16            uint16_t, 0, UINT16_MAX
+#define I64            int64_t, INT64_MIN, INT64_MAX
+#define FLAG           uint8_t, 0, 1
+#define CODE           enum kr_code, 0, UINT16_MAX
+#define KNOWN          uint8_t, KR_UNKNOWN, KR_MEASURED
+#define STATE          uint8_t, KR_HOLDER_IN, KR_HOLDER_ABSENT
+#define CLASS          uint8_t, 1, 3
+#define OUTCOME        uint16_t, KR_OUTCOME_NONE, KR_OUTCOME_ABORTED
+#define HOLDER_OR_NONE uint16_t, 0, KR_HOLDERS_MAX
+
+/* struct kr_holder_data, table holder */
+#define HOLDER_FIELDS(X) \
+    X(position_um, "position_um", I32, ALWAYS) \
+    X(edge_offset_um, "edge_offset_um", I32, ALWAYS) \
+    X(dock_retries, "dock_retries", U16, ALWAYS) \
+    X(metres, "metres", U32, ALWAYS) \
+    X(known, "known", KNOWN, ALWAYS) \
+    X(holder_class, "class", CLASS, ALWAYS) \
+    X(state, "state", STATE, ALWAYS)
+
+/* struct kr_durable, table rail; r is the rail, from 0 */
+#define RAIL_FIELDS(X) \
+    X(docking[r], "holder_in_motion", HOLDER_OR_NONE, ALWAYS) \
+    X(clamp_open[r], "clamp_open", FLAG, ALWAYS) \
+    X(datum_doubted[r], "datum_doubted", FLAG, ALWAYS)
+
+/* struct kr_order, table orders; n_slits and width_nm are table slit */
+#define ORDER_FIELDS(X) \
+    X(order_number, "order_number", U32, ALWAYS) \
+    X(edge_flags, "edge_flags", U16, ALWAYS) \
+    X(alignment, "alignment", U16, ALWAYS) \
+    X(compensation_ppm, "compensation_ppm", I32, ALWAYS) \
+    X(tolerance_um, "tolerance_um", I32, ALWAYS) \
+    X(web_width_nm, "web_width_nm", I64, ALWAYS) \
+    X(trim_nm, "trim_nm", I64, ALWAYS) \
+    X(shift_nm, "shift_nm", I64, ALWAYS) \
+    X(sum_nm, "sum_nm", I64, ALWAYS)
+
+/* The tables that follow are history too: the seal of a row (rows.h) takes its columns in the order of its insertion. */
+
+/* struct kr_verdict, table verdict */
+#define VERDICT_FIELDS(X) \
+    X(session, "session", U16, ALWAYS) \
+    X(number, "number", U16, ALWAYS) \
+    X(kind, "kind", U16, ALWAYS) \
+    X(result.code, "code", CODE, ALWAYS) \
+    X(result.rail, "rail", U16, ALWAYS) \
+    X(result.item, "item", U16, ALWAYS) \
+    X(result.value, "value", I32, ALWAYS) \
+    X(result.limit, "limit_value", I32, ALWAYS) \
+    X(order_number, "order_number", U32, ALWAYS) \
+    X(replaced_order, "replaced_order", U32, ALWAYS) \
+    X(slit_count, "slit_count", U16, ALWAYS) \
+    X(sum_nm, "sum_nm", I64, ALWAYS) \
+    X(time_ms, "time_ms", I32, ALWAYS)
+
+/* struct kr_edit, table edit_request; origin, a text, is handled beside the list: a row has it before the result, the
+ * seal behind it */
+#define EDIT_ASKED_FIELDS(X) \
+    X(session, "session", U16, ALWAYS) \
+    X(number, "number", U16, ALWAYS) \
+    X(kind, "kind", U16, ALWAYS) \
+    X(rail, "rail", U16, ALWAYS) \
+    X(holder, "holder", U16, ALWAYS) \
+    X(holder_class, "class", U16, ALWAYS) \
+    X(edge_offset_um, "edge_offset_um", I32, ALWAYS) \
+    X(position_um, "position_um", I32, ALWAYS)
+#define EDIT_RESULT_FIELDS(X) \
+    X(result.code, "code", CODE, ALWAYS) \
+    X(result.rail, "result_rail", U16, ALWAYS) \
+    X(result.item, "result_item", U16, ALWAYS) \
+    X(result.value, "result_value", I32, ALWAYS) \
+    X(result.limit, "result_limit", I32, ALWAYS)
+#define EDIT_FIELDS(X) EDIT_ASKED_FIELDS(X) EDIT_RESULT_FIELDS(X)
+
+/* struct kr_record, table changeover; a row has its time behind the number, and the outcome behind the job */
+#define RECORD_NUMBER_FIELDS(X)  X(number, "number", U16, ALWAYS)
+#define RECORD_OUTCOME_FIELDS(X) X(outcome, "outcome", OUTCOME, ALWAYS)
+#define RECORD_JOB_FIELDS(X) \
+    X(job, "job", U16, ALWAYS) \
+    X(order_number, "order_number", U32, ALWAYS)
+#define RECORD_FIGURES_FIELDS(X) \
+    X(planned_ms, "planned_ms", I32, ALWAYS) \
+    X(actual_ms, "actual_ms", I32, ALWAYS) \
+    X(total_ms, "total_ms", I32, ALWAYS) \
+    X(worst_pair_um, "worst_pair_um", I32, ALWAYS) \
+    X(worst_slit_um, "worst_slit_um", I32, ALWAYS) \
+    X(cause.code, "cause", U16, ALWAYS) \
+    X(cause.rail, "cause_rail", U16, ALWAYS) \
+    X(cause.item, "cause_item", U16, ALWAYS) \
+    X(cause.value, "cause_value", I32, ALWAYS) \
+    X(cause.limit, "cause_limit", I32, ALWAYS)
+#define RECORD_FIELDS(X) \
+    RECORD_NUMBER_FIELDS(X) RECORD_OUTCOME_FIELDS(X) RECORD_JOB_FIELDS(X) RECORD_FIGURES_FIELDS(X)
+
+/* struct kr_record_rail, table changeover_rail */
+#define RECORD_RAIL_FIELDS(X) \
+    X(moves, "moves", U16, ALWAYS) \
+    X(corrections, "corrections", U16, ALWAYS) \
+    X(retries, "retries", U16, ALWAYS) \
+    X(worst_holder, "worst_holder", U16, ALWAYS) \
+    X(worst_um, "worst_um", I32, ALWAYS)
+
+/* What a statement says of a list: its columns, and its values to be bound in the order of the rows, by place or by name. */
+#define COLUMNS_OF(list) list(FIELD_COLUMN)
+#define VALUES_OF(list)  list(FIELD_VALUE)
+#define NAMES_OF(list)   list(FIELD_NAME)
+
+#define FIELD_COLUMN(field, column, type, sealed) ", " column
+#define FIELD_VALUE(field, column, type, sealed)  ", ?"
+#define FIELD_NAME(field, column, type, sealed)   ", :" column
+
+#endif
