@@ -31,10 +31,13 @@ static int64_t next_in(struct row *row, int64_t least, int64_t most)
     return number_in(row, row->next++, least, most);
 }
 
-/* The next column as a type of fields.h; and a row of fields.h: the next column becomes the field of what is read. */
-#define NEXT_IN(row, c_type, least, most) ((c_type)next_in(row, least, most))
-#define NEXT(row, ...)                    NEXT_IN(row, __VA_ARGS__)
-#define READ(field, column, type, sealed) is->field = NEXT(row, type);
+/* The next column as a type of fields.h. A row of fields.h: the next column becomes the field of what is read; a field of
+ * another type than the row says does not compile. */
+#define NEXT_AS(row, c_type, least, most)        ((c_type)next_in(row, least, most))
+#define NEXT(row, ...)                           NEXT_AS(row, __VA_ARGS__)
+#define INTO_AS(field, row, c_type, least, most) *(c_type *){&(field)} = NEXT_AS(row, c_type, least, most);
+#define INTO(field, row, ...)                    INTO_AS(field, row, __VA_ARGS__)
+#define READ(field, column, type, sealed)        INTO(is->field, row, type)
 
 /* Reads every row of a query with read_one. */
 static bool read_rows(struct kr_book *book, enum sql_statement statement, int64_t key, const char *table,
