@@ -2,6 +2,8 @@
 
 #include <string.h>
 
+#include "fields.h"
+
 #define HOLDERS 5
 
 const char *sample_station(int station)
@@ -162,54 +164,48 @@ const struct kr_book_entry *sample_entry(int i)
 
 /* ---- the same ------------------------------------------------------------------------------------------------ */
 
+/* A row of the book's list of fields: the field is the same in a and b. */
+#define SAME(field, column, type, sealed) &&a->field == b->field
+
 static bool same_order(const struct kr_order *a, const struct kr_order *b)
 {
-    return a->order_number == b->order_number && a->n_slits == b->n_slits && a->edge_flags == b->edge_flags &&
-           a->alignment == b->alignment && a->compensation_ppm == b->compensation_ppm &&
-           a->tolerance_um == b->tolerance_um && a->web_width_nm == b->web_width_nm &&
-           a->trim_nm == b->trim_nm && a->shift_nm == b->shift_nm && a->sum_nm == b->sum_nm &&
+    return a->n_slits == b->n_slits ORDER_FIELDS(SAME) &&
            memcmp(a->width_nm, b->width_nm, a->n_slits * sizeof a->width_nm[0]) == 0;
+}
+
+static bool same_holder(const struct kr_holder_data *a, const struct kr_holder_data *b)
+{
+    return true HOLDER_FIELDS(SAME);
 }
 
 static bool same_holders(const struct kr_durable *a, const struct kr_durable *b)
 {
     for (int r = 0; r < KR_RAILS_MAX; r++) {
-        if (a->docking[r] != b->docking[r] || a->clamp_open[r] != b->clamp_open[r] ||
-            a->datum_doubted[r] != b->datum_doubted[r])
+        if (!(true RAIL_FIELDS(SAME)))
             return false;
-        for (int h = 0; h < KR_HOLDERS_MAX; h++) {
-            const struct kr_holder_data *x = &a->holder[r][h], *y = &b->holder[r][h];
-            if (x->position_um != y->position_um || x->edge_offset_um != y->edge_offset_um ||
-                x->dock_retries != y->dock_retries || x->metres != y->metres || x->known != y->known ||
-                x->holder_class != y->holder_class || x->state != y->state)
+        for (int h = 0; h < KR_HOLDERS_MAX; h++)
+            if (!same_holder(&a->holder[r][h], &b->holder[r][h]))
                 return false;
-        }
     }
     return true;
 }
 
 static bool same_verdict(const struct kr_verdict *a, const struct kr_verdict *b)
 {
-    return a->session == b->session && a->number == b->number && a->kind == b->kind &&
-           a->result.code == b->result.code && a->result.rail == b->result.rail &&
-           a->result.item == b->result.item && a->result.value == b->result.value &&
-           a->result.limit == b->result.limit && a->order_number == b->order_number &&
-           a->replaced_order == b->replaced_order && a->slit_count == b->slit_count &&
-           a->sum_nm == b->sum_nm && a->time_ms == b->time_ms;
+    return true VERDICT_FIELDS(SAME);
+}
+
+static bool same_record_rail(const struct kr_record_rail *a, const struct kr_record_rail *b)
+{
+    return true RECORD_RAIL_FIELDS(SAME);
 }
 
 static bool same_record(const struct kr_record *a, const struct kr_record *b)
 {
     for (int r = 0; r < KR_RAILS_MAX; r++)
-        if (memcmp(&a->rail[r], &b->rail[r], sizeof a->rail[r]) != 0)
+        if (!same_record_rail(&a->rail[r], &b->rail[r]))
             return false;
-    return a->number == b->number && a->outcome == b->outcome && a->job == b->job &&
-           a->order_number == b->order_number && a->planned_ms == b->planned_ms &&
-           a->actual_ms == b->actual_ms && a->total_ms == b->total_ms &&
-           a->worst_pair_um == b->worst_pair_um && a->worst_slit_um == b->worst_slit_um &&
-           a->cause.code == b->cause.code && a->cause.rail == b->cause.rail &&
-           a->cause.item == b->cause.item && a->cause.value == b->cause.value &&
-           a->cause.limit == b->cause.limit;
+    return true RECORD_FIELDS(SAME);
 }
 
 static bool same_waiting(const struct kr_durable *a, const struct kr_durable *b)
@@ -228,12 +224,7 @@ static bool same_waiting(const struct kr_durable *a, const struct kr_durable *b)
 
 static bool same_edit(const struct kr_edit *a, const struct kr_edit *b)
 {
-    return a->session == b->session && a->number == b->number && a->kind == b->kind && a->rail == b->rail &&
-           a->holder == b->holder && a->holder_class == b->holder_class &&
-           a->edge_offset_um == b->edge_offset_um && a->position_um == b->position_um &&
-           a->result.code == b->result.code && a->result.rail == b->result.rail &&
-           a->result.item == b->result.item && a->result.value == b->result.value &&
-           a->result.limit == b->result.limit && strcmp(a->origin, b->origin) == 0;
+    return strcmp(a->origin, b->origin) == 0 EDIT_FIELDS(SAME);
 }
 
 bool sample_same(const struct kr_durable *a, const struct kr_durable *b)

@@ -13,7 +13,9 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include "fields.h"
 #include "kniferail/alarm.h"
+#include "seal.h"
 #include "suite.h"
 
 static char folder[64];
@@ -172,35 +174,60 @@ static void fill_story(void)
     entry.now_utc_ms = 1772346600125;
 }
 
+/* A row of the book's list of fields: the field is the same in a and b. */
+#define EQUAL(field, column, type, sealed) \
+    ck_assert_msg(a->field == b->field, "%s: %lld, not %lld", column, (long long)a->field, \
+                  (long long)b->field);
+
 static void assert_orders_equal(const struct kr_order *a, const struct kr_order *b)
 {
-    ck_assert_uint_eq(a->order_number, b->order_number);
+    ORDER_FIELDS(EQUAL)
     ck_assert_uint_eq(a->n_slits, b->n_slits);
-    ck_assert_uint_eq(a->edge_flags, b->edge_flags);
-    ck_assert_uint_eq(a->alignment, b->alignment);
-    ck_assert_int_eq(a->compensation_ppm, b->compensation_ppm);
-    ck_assert_int_eq(a->tolerance_um, b->tolerance_um);
-    ck_assert_int_eq(a->web_width_nm, b->web_width_nm);
-    ck_assert_int_eq(a->trim_nm, b->trim_nm);
-    ck_assert_int_eq(a->shift_nm, b->shift_nm);
-    ck_assert_int_eq(a->sum_nm, b->sum_nm);
     for (int i = 0; i < KR_SLITS_MAX; i++)
         ck_assert_int_eq(a->width_nm[i], b->width_nm[i]);
+}
+
+static void assert_holders_equal(const struct kr_holder_data *a, const struct kr_holder_data *b)
+{
+    HOLDER_FIELDS(EQUAL)
+}
+
+static void assert_verdicts_equal(const struct kr_verdict *a, const struct kr_verdict *b)
+{
+    VERDICT_FIELDS(EQUAL)
+}
+
+static void assert_edits_equal(const struct kr_edit *a, const struct kr_edit *b)
+{
+    EDIT_FIELDS(EQUAL)
+    ck_assert_str_eq(a->origin, b->origin);
+}
+
+static void assert_record_rails_equal(const struct kr_record_rail *a, const struct kr_record_rail *b)
+{
+    RECORD_RAIL_FIELDS(EQUAL)
+}
+
+static void assert_records_equal(const struct kr_record *a, const struct kr_record *b)
+{
+    RECORD_FIELDS(EQUAL)
+    for (int r = 0; r < KR_RAILS_MAX; r++)
+        assert_record_rails_equal(&a->rail[r], &b->rail[r]);
+}
+
+static void assert_rails_equal(const struct kr_durable *a, const struct kr_durable *b)
+{
+    for (int r = 0; r < KR_RAILS_MAX; r++) {
+        RAIL_FIELDS(EQUAL)
+        for (int h = 0; h < KR_HOLDERS_MAX; h++)
+            assert_holders_equal(&a->holder[r][h], &b->holder[r][h]);
+    }
 }
 
 static void assert_durables_equal(const struct kr_durable *a, const struct kr_durable *b)
 {
     ck_assert_uint_eq(a->serial, b->serial);
-    for (int r = 0; r < KR_RAILS_MAX; r++) {
-        ck_assert_uint_eq(a->docking[r], b->docking[r]);
-        ck_assert_uint_eq(a->clamp_open[r], b->clamp_open[r]);
-        ck_assert_uint_eq(a->datum_doubted[r], b->datum_doubted[r]);
-        ck_assert_uint_eq(a->clamp_open[r], b->clamp_open[r]);
-        ck_assert_uint_eq(a->datum_doubted[r], b->datum_doubted[r]);
-        for (int h = 0; h < KR_HOLDERS_MAX; h++)
-            ck_assert_mem_eq(&a->holder[r][h], &b->holder[r][h], offsetof(struct kr_holder_data, state) + 1);
-        ck_assert_mem_eq(&a->record.rail[r], &b->record.rail[r], sizeof a->record.rail[r]);
-    }
+    assert_rails_equal(a, b);
     ck_assert_uint_eq(a->staged, b->staged);
     ck_assert_uint_eq(a->in_force, b->in_force);
     assert_orders_equal(&a->staged_order, &b->staged_order);
@@ -213,43 +240,9 @@ static void assert_durables_equal(const struct kr_durable *a, const struct kr_du
         if (a->recipe[i].n_slits > 0)
             assert_orders_equal(&a->recipe[i], &b->recipe[i]);
     }
-    ck_assert_int_eq(a->verdict.result.code, b->verdict.result.code);
-    ck_assert_int_eq(a->verdict.result.value, b->verdict.result.value);
-    ck_assert_int_eq(a->verdict.result.limit, b->verdict.result.limit);
-    ck_assert_uint_eq(a->verdict.result.rail, b->verdict.result.rail);
-    ck_assert_uint_eq(a->verdict.result.item, b->verdict.result.item);
-    ck_assert_uint_eq(a->verdict.session, b->verdict.session);
-    ck_assert_uint_eq(a->verdict.number, b->verdict.number);
-    ck_assert_uint_eq(a->verdict.kind, b->verdict.kind);
-    ck_assert_uint_eq(a->verdict.order_number, b->verdict.order_number);
-    ck_assert_uint_eq(a->verdict.replaced_order, b->verdict.replaced_order);
-    ck_assert_uint_eq(a->verdict.slit_count, b->verdict.slit_count);
-    ck_assert_int_eq(a->verdict.sum_nm, b->verdict.sum_nm);
-    ck_assert_int_eq(a->verdict.time_ms, b->verdict.time_ms);
-    ck_assert_uint_eq(a->edit.session, b->edit.session);
-    ck_assert_uint_eq(a->edit.number, b->edit.number);
-    ck_assert_uint_eq(a->edit.kind, b->edit.kind);
-    ck_assert_uint_eq(a->edit.rail, b->edit.rail);
-    ck_assert_uint_eq(a->edit.holder, b->edit.holder);
-    ck_assert_uint_eq(a->edit.holder_class, b->edit.holder_class);
-    ck_assert_int_eq(a->edit.edge_offset_um, b->edit.edge_offset_um);
-    ck_assert_int_eq(a->edit.position_um, b->edit.position_um);
-    ck_assert_int_eq(a->edit.result.code, b->edit.result.code);
-    ck_assert_int_eq(a->edit.result.limit, b->edit.result.limit);
-    ck_assert_str_eq(a->edit.origin, b->edit.origin);
-    ck_assert_uint_eq(a->record.number, b->record.number);
-    ck_assert_uint_eq(a->record.outcome, b->record.outcome);
-    ck_assert_uint_eq(a->record.job, b->record.job);
-    ck_assert_uint_eq(a->record.order_number, b->record.order_number);
-    ck_assert_int_eq(a->record.planned_ms, b->record.planned_ms);
-    ck_assert_int_eq(a->record.actual_ms, b->record.actual_ms);
-    ck_assert_int_eq(a->record.total_ms, b->record.total_ms);
-    ck_assert_int_eq(a->record.worst_pair_um, b->record.worst_pair_um);
-    ck_assert_int_eq(a->record.worst_slit_um, b->record.worst_slit_um);
-    ck_assert_uint_eq(a->record.cause.code, b->record.cause.code);
-    ck_assert_uint_eq(a->record.cause.item, b->record.cause.item);
-    ck_assert_int_eq(a->record.cause.value, b->record.cause.value);
-    ck_assert_int_eq(a->record.cause.limit, b->record.cause.limit);
+    assert_verdicts_equal(&a->verdict, &b->verdict);
+    assert_edits_equal(&a->edit, &b->edit);
+    assert_records_equal(&a->record, &b->record);
 }
 
 static void assert_book_holds(const struct kr_durable *expected)
@@ -728,6 +721,124 @@ START_TEST(a_row_that_refers_to_nothing_is_found_at_the_start)
 }
 END_TEST
 
+/* ---- lists of fields ------------------------------------------------------------------------------------------ */
+
+#define COLUMN(field, column, type, sealed) column,
+
+/* What the tables have beside the columns of their lists, NULL behind the last. */
+static const struct {
+    const char *table;
+    const char *column[32];
+} listed[] = {
+    {"holder", {"station", "rail", "holder", HOLDER_FIELDS(COLUMN)}},
+    {"rail", {"station", "rail", RAIL_FIELDS(COLUMN)}},
+    {"orders", {"station", "place", ORDER_FIELDS(COLUMN)}},
+    {"verdict", {"id", "station", "at", "sentence", "seal", VERDICT_FIELDS(COLUMN)}},
+    {"edit_request", {"id", "station", "at", "origin", "sentence", "seal", EDIT_FIELDS(COLUMN)}},
+    {"changeover", {"id", "station", "ended_at", "cause_sentence", "seal", RECORD_FIELDS(COLUMN)}},
+    {"changeover_rail", {"changeover", "rail", "seal", RECORD_RAIL_FIELDS(COLUMN)}},
+};
+
+START_TEST(each_list_of_fields_has_the_columns_of_its_table_and_no_others)
+{
+    char query[160];
+    int n = 0;
+    kr_book_close(opened(path));
+    for (; listed[_i].column[n] != NULL; n++) {
+        snprintf(query, sizeof query, "SELECT count(*) FROM pragma_table_info('%s') WHERE name = '%s'",
+                 listed[_i].table, listed[_i].column[n]);
+        ck_assert_msg(asked(query) == 1, "table %s has no column %s", listed[_i].table, listed[_i].column[n]);
+        for (int k = 0; k < n; k++)
+            ck_assert_str_ne(listed[_i].column[k], listed[_i].column[n]);
+    }
+    snprintf(query, sizeof query, "SELECT count(*) FROM pragma_table_info('%s')", listed[_i].table);
+    ck_assert_msg(asked(query) == n, "table %s has %d columns, %d are listed", listed[_i].table,
+                  (int)asked(query), n);
+}
+END_TEST
+
+/* A row of the list: the field gets the least, or the most, that its column may hold. */
+#define LIMIT_OF(c_type, low, high)      (c_type)(at_most ? (int64_t)(high) : (int64_t)(low))
+#define LIMIT(...)                       LIMIT_OF(__VA_ARGS__)
+#define SET(field, column, type, sealed) is->field = LIMIT(type);
+
+static void set_rails(struct kr_durable *is, bool at_most)
+{
+    for (int r = 0; r < KR_RAILS_MAX; r++) {
+        RAIL_FIELDS(SET)
+        entry.n_holders[r] = KR_HOLDERS_MAX;
+    }
+}
+
+static void set_holder(struct kr_holder_data *is, bool at_most)
+{
+    HOLDER_FIELDS(SET)
+}
+
+static void set_order(struct kr_order *is, bool at_most)
+{
+    ORDER_FIELDS(SET)
+    is->n_slits = 2;
+    is->width_nm[0] = is->width_nm[1] = LIMIT(I64);
+}
+
+static void set_verdict(struct kr_verdict *is, bool at_most)
+{
+    VERDICT_FIELDS(SET)
+}
+
+static void set_edit(struct kr_edit *is, bool at_most)
+{
+    EDIT_FIELDS(SET)
+}
+
+static void set_record_rail(struct kr_record_rail *is, bool at_most)
+{
+    RECORD_RAIL_FIELDS(SET)
+}
+
+static void set_record(struct kr_record *is, bool at_most)
+{
+    RECORD_FIELDS(SET)
+    is->number = 7; /* 0 is none */
+    for (int r = 0; r < KR_RAILS_MAX; r++)
+        set_record_rail(&is->rail[r], at_most);
+}
+
+START_TEST(every_field_is_there_again_with_the_least_and_with_the_most_that_it_may_hold)
+{
+    bool at_most = _i == 1;
+    struct kr_durable *d = &entry.durable;
+    struct kr_book *book = opened(path);
+    uint16_t station;
+    ck_assert_int_eq(kr_book_load(book, station_name, &station, d), KR_LOAD_NEW);
+    set_rails(d, at_most);
+    for (int r = 0; r < KR_RAILS_MAX; r++)
+        for (int h = 0; h < KR_HOLDERS_MAX; h++)
+            set_holder(&d->holder[r][h], at_most);
+    d->staged = 1;
+    set_order(&d->staged_order, at_most);
+    set_verdict(&d->verdict, at_most);
+    set_edit(&d->edit, at_most);
+    set_record(&d->record, at_most);
+    assert_commit(book, station);
+    kr_book_close(book);
+    assert_book_holds(d);
+}
+END_TEST
+
+START_TEST(a_later_field_leaves_the_seal_as_it_is_until_it_is_set)
+{
+    uint64_t none = SEAL_BEGIN, one = SEAL_BEGIN, other = SEAL_BEGIN;
+    seal_add_if_set(&none, "temperature", 0);
+    ck_assert_uint_eq(none, SEAL_BEGIN);
+    seal_add_if_set(&one, "temperature", 41);
+    ck_assert_uint_ne(one, SEAL_BEGIN);
+    seal_add_if_set(&other, "humidity", 41);
+    ck_assert_uint_ne(one, other);
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("book");
@@ -742,6 +853,14 @@ Suite *make_suite(void)
     tcase_add_test(tc, only_what_differs_is_written);
     tcase_add_test(tc, every_start_has_the_next_session_and_zero_is_left_out);
     tcase_add_test(tc, a_book_in_memory_draws_sessions_that_are_not_all_the_same);
+
+    tc = suite_case(suite, "fields");
+    tcase_add_checked_fixture(tc, setup, teardown);
+    tcase_add_loop_test(tc, each_list_of_fields_has_the_columns_of_its_table_and_no_others, 0,
+                        sizeof listed / sizeof listed[0]);
+    tcase_add_loop_test(tc, every_field_is_there_again_with_the_least_and_with_the_most_that_it_may_hold, 0,
+                        2);
+    tcase_add_test(tc, a_later_field_leaves_the_seal_as_it_is_until_it_is_set);
 
     tc = suite_case(suite, "history");
     tcase_add_checked_fixture(tc, setup, teardown);
