@@ -4,7 +4,6 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "kniferail/book.h"
 #include "rows.h"
 
 /* PRAGMA application_id: tells a book from any other SQLite database. The letters "knfr". */
@@ -216,8 +215,8 @@ static const char *const version_2[] = {
     NULL,
 };
 
-static const char *const *const migration[KR_BOOK_SCHEMA_VERSION] = {
-    version_1, version_2}; /* [n] leads from n to n + 1 */
+static const char *const *const migration[] = {version_1, version_2}; /* [n] leads from n to n + 1 */
+#define VERSION ((int)(sizeof migration / sizeof migration[0]))
 
 /* Why the file can't be used: one line for the person who has to mend it. Always false, for returning. */
 static bool refuse(struct schema_error *error, const char *format, ...)
@@ -308,9 +307,9 @@ static bool check_identity(sqlite3 *db, int64_t *version, struct schema_error *e
     if (id != APPLICATION_ID)
         return refuse(error, "it is a database, but not a book (application_id %lld, not %d)", (long long)id,
                       APPLICATION_ID);
-    if (*version < 1 || *version > KR_BOOK_SCHEMA_VERSION)
+    if (*version < 1 || *version > VERSION)
         return refuse(error, "its schema version is %lld; this program knows 1 to %d", (long long)*version,
-                      KR_BOOK_SCHEMA_VERSION);
+                      VERSION);
     return true;
 }
 
@@ -349,9 +348,9 @@ bool schema_recognise(sqlite3 *db, struct schema_error *error)
         return false;
     if (version == 0)
         return refuse(error, "it is empty");
-    if (version < KR_BOOK_SCHEMA_VERSION)
+    if (version < VERSION)
         return refuse(error, "its schema version is %lld; a start of the gateway brings it up to %d",
-                      (long long)version, KR_BOOK_SCHEMA_VERSION);
+                      (long long)version, VERSION);
     return true;
 }
 
@@ -362,7 +361,7 @@ bool schema_prepare(sqlite3 *db, struct schema_error *error)
         return false;
     if (version > 0 && !check_pages(db, error))
         return false;
-    for (; version < KR_BOOK_SCHEMA_VERSION; version++)
+    for (; version < VERSION; version++)
         if (!migrate_one(db, version, error))
             return false;
     return check_references(db, error);
