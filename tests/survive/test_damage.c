@@ -169,6 +169,16 @@ static bool history_damage(char names[200])
     return ok;
 }
 
+/* The seal is no part of what a row says. */
+static size_t add_row(char *text, size_t used, size_t size, sqlite3_stmt *stmt)
+{
+    for (int i = 0; i < sqlite3_column_count(stmt) && used < size - 1; i++)
+        if (strcmp(sqlite3_column_name(stmt, i), "seal") != 0)
+            used +=
+                (size_t)snprintf(text + used, size - used, "%s|", (const char *)sqlite3_column_text(stmt, i));
+    return used;
+}
+
 /* All that the tables hold, as text. */
 static bool read_history(char *text, size_t size)
 {
@@ -181,10 +191,7 @@ static bool read_history(char *text, size_t size)
         snprintf(query, sizeof query, "SELECT * FROM %s", history_tables[t]);
         ok = sqlite3_prepare_v2(db, query, -1, &stmt, NULL) == SQLITE_OK;
         while (ok && sqlite3_step(stmt) == SQLITE_ROW)
-            for (int i = 0; i < sqlite3_column_count(stmt) - 1 && used < size - 1;
-                 i++) /* the seal comes last */
-                used += (size_t)snprintf(text + used, size - used, "%s|",
-                                         (const char *)sqlite3_column_text(stmt, i));
+            used = add_row(text, used, size, stmt);
         sqlite3_finalize(stmt);
     }
     sqlite3_close(db);

@@ -491,7 +491,9 @@ START_TEST(old_verdicts_are_dropped_and_the_newest_stay)
     uint16_t station;
     struct kr_book *book = book_with_story(&station);
     told("WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 10050) "
-         "INSERT INTO verdict SELECT NULL, 1, '', 1, i, 1, 0, 0, 0, 0, 0, 1, 0, 1, 0, 0, '', NULL FROM n");
+         "INSERT INTO verdict(station, at, session, number, kind, code, rail, item, value, limit_value, "
+         "order_number, replaced_order, slit_count, sum_nm, time_ms, sentence) "
+         "SELECT 1, '', 1, i, 1, 0, 0, 0, 0, 0, 1, 0, 1, 0, 0, '' FROM n");
     entry.durable.verdict.number = 77;
     entry.durable.serial++;
     assert_commit(book, station);
