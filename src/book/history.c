@@ -232,8 +232,8 @@ bool kr_history_check(struct kr_history *history,
     static const struct {
         const char *name, *query;
     } tables[] = {
-#define X(table, columns, key) \
-    {table, "SELECT count(*), min(" key ") FROM " table " WHERE seal <> row_seal(" columns ")"},
+#define X(table, columns, key, lost) \
+    {table, "SELECT count(*), min(" key ") FROM " table " WHERE " lost " OR seal <> row_seal(" columns ")"},
         SEALED_TABLES(X)
 #undef X
     };

@@ -33,16 +33,17 @@
         NAMES_OF(RECORD_OUTCOME_FIELDS) NAMES_OF(RECORD_FIGURES_FIELDS) ", :cause_sentence"
 #define CHANGEOVER_RAIL_VALUES ":changeover, :rail" NAMES_OF(RECORD_RAIL_FIELDS)
 
-/* Table, its columns without id and seal, and what tells one row from another. */
+/* Table, its columns without id and seal, what tells one row from another, and when a row has lost that: a damaged
+ * description of the table may make id a column like others, which holds nothing. */
 #define SEALED_TABLES(X) \
-    X("edit", EDIT_COLUMNS, "id") \
-    X("edit_request", EDIT_REQUEST_COLUMNS, "id") \
-    X("verdict", VERDICT_COLUMNS, "id") \
-    X("changeover", CHANGEOVER_COLUMNS, "id") \
-    X("changeover_rail", CHANGEOVER_RAIL_COLUMNS, "changeover") \
-    X("changeover_holder", CHANGEOVER_HOLDER_COLUMNS, "changeover") \
-    X("changeover_move", CHANGEOVER_MOVE_COLUMNS, "changeover") \
-    X("alarm", ALARM_COLUMNS, "id")
+    X("edit", EDIT_COLUMNS, "rowid", "id IS NOT rowid") \
+    X("edit_request", EDIT_REQUEST_COLUMNS, "rowid", "id IS NOT rowid") \
+    X("verdict", VERDICT_COLUMNS, "rowid", "id IS NOT rowid") \
+    X("changeover", CHANGEOVER_COLUMNS, "rowid", "id IS NOT rowid") \
+    X("changeover_rail", CHANGEOVER_RAIL_COLUMNS, "changeover", "changeover IS NULL") \
+    X("changeover_holder", CHANGEOVER_HOLDER_COLUMNS, "changeover", "changeover IS NULL") \
+    X("changeover_move", CHANGEOVER_MOVE_COLUMNS, "changeover", "changeover IS NULL") \
+    X("alarm", ALARM_COLUMNS, "rowid", "id IS NOT rowid")
 
 /* Makes row_seal(...) known to a connection. False: sqlite3_errmsg says why. */
 bool rows_prepare(sqlite3 *db);

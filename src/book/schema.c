@@ -208,7 +208,7 @@ static const char *const version_1[] = {
 /* Every row of the history has a seal of its own (rows.h); those that are there already have none. A job that ended says
  * without what. */
 static const char *const version_2[] = {
-#define X(table, columns, key) "ALTER TABLE " table " ADD COLUMN seal INTEGER;",
+#define X(table, columns, key, lost) "ALTER TABLE " table " ADD COLUMN seal INTEGER;",
     SEALED_TABLES(X)
 #undef X
         "UPDATE outcome SET meaning = 'ended without verification' WHERE number = 2;",

@@ -405,6 +405,24 @@ START_TEST(a_changed_value_in_any_column_of_the_history_is_told)
 }
 END_TEST
 
+/* One bit in the table's description, and its ids are gone: the rows of a changeover would find it no more. */
+START_TEST(rows_that_have_lost_their_ids_are_told)
+{
+    char names[200];
+    sqlite3 *db;
+    leave_closed();
+    ck_assert_int_eq(sqlite3_open(path, &db), SQLITE_OK);
+    ck_assert_int_eq(sqlite3_exec(db,
+                                  "PRAGMA writable_schema = ON; UPDATE sqlite_schema "
+                                  "SET sql = replace(sql, 'PRIMARY', 'QRIMARY') WHERE name = 'alarm'",
+                                  NULL, NULL, NULL),
+                     SQLITE_OK);
+    sqlite3_close(db);
+    ck_assert_msg(history_damage(names), "%s", told);
+    ck_assert_str_eq(names, "alarm ");
+}
+END_TEST
+
 START_TEST(an_older_copy_is_told_until_the_lock_file_is_taken_away)
 {
     struct kr_book *book = book_with_commits();
@@ -547,6 +565,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_page_that_is_zero_or_another_page_is_harmless_or_told);
     tcase_add_test(tc, a_value_changed_in_place_is_told_and_what_to_do);
     tcase_add_loop_test(tc, a_changed_value_in_any_column_of_the_history_is_told, 0, N_HISTORY_TABLES);
+    tcase_add_test(tc, rows_that_have_lost_their_ids_are_told);
     tcase_add_test(tc, an_older_copy_is_told_until_the_lock_file_is_taken_away);
     tcase_add_test(tc, a_confirmed_count_that_is_damaged_tells_nothing);
     tcase_add_test(tc, a_file_that_is_read_only_is_told);
