@@ -4,8 +4,8 @@
  *  X(field of the struct, "column of the table", TYPE, when the seal covers it)
  *
  * ALWAYS: the column has been there since the first schema version. IF_SET is for every later one, which is NOT NULL
- * DEFAULT 0: the seal covers it where it isn't 0, so that the seal of a book that was written before still holds. The seal
- * takes the fields in the order of these rows, so that order stays as it is; a new row is the last of its list. */
+ * DEFAULT 0: the seal covers it where it isn't 0, so that the seal of a book that was written before still holds. The
+ * seal takes the fields in the order of these rows, so that order stays as it is; a new row is the last of its list. */
 #ifndef BOOK_FIELDS_H
 #define BOOK_FIELDS_H
 
@@ -52,7 +52,7 @@
     X(shift_nm, "shift_nm", I64, ALWAYS) \
     X(sum_nm, "sum_nm", I64, ALWAYS)
 
-/* The tables that follow are history too: the seal of a row (rows.h) takes its columns in the order of its insertion. */
+/* The tables that follow are history too: the seal of a row (rows.h) takes its columns in the order of insertion. */
 
 /* struct kr_verdict, table verdict */
 #define VERDICT_FIELDS(X) \
@@ -117,7 +117,7 @@
     X(worst_holder, "worst_holder", U16, ALWAYS) \
     X(worst_um, "worst_um", I32, ALWAYS)
 
-/* What a statement says of a list: its columns, and its values to be bound in the order of the rows, by place or by name. */
+/* What a statement says of a list: its columns, and its values, bound in the order of the rows, by place or by name. */
 #define COLUMNS_OF(list) list(FIELD_COLUMN)
 #define VALUES_OF(list)  list(FIELD_VALUE)
 #define NAMES_OF(list)   list(FIELD_NAME)

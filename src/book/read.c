@@ -4,8 +4,8 @@
 #include "fields.h"
 #include "inner.h"
 
-/* A row that is being read, column by column, left to right. The file may have been edited by hand: every number is held
- * against its range, and the first that is out of it is named. */
+/* A row that is being read, column by column, left to right. The file may have been edited by hand: every number is
+ * held against its range, and the first that is out of it is named. */
 struct row {
     struct kr_book *book;
     struct bound bound;
@@ -31,8 +31,8 @@ static int64_t next_in(struct row *row, int64_t least, int64_t most)
     return number_in(row, row->next++, least, most);
 }
 
-/* The next column as a type of fields.h. A row of fields.h: the next column becomes the field of what is read; a field of
- * another type than the row says does not compile. */
+/* The next column as a type of fields.h. A row of fields.h: the next column becomes the field of what is read; a
+ * field of another type than the row says does not compile. */
 #define NEXT_AS(row, c_type, least, most)        ((c_type)next_in(row, least, most))
 #define NEXT(row, ...)                           NEXT_AS(row, __VA_ARGS__)
 #define INTO_AS(field, row, c_type, least, most) *(c_type *){&(field)} = NEXT_AS(row, c_type, least, most);

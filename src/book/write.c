@@ -18,7 +18,7 @@ static bool run(struct writing *w, struct bound *bound, const char *doing)
     return sql_run(bound) || book_fail_sql(w->book, doing);
 }
 
-/* A row of fields.h: the field of what is written is the next value of statement b; it is as it was; it takes its place. */
+/* Of a row of fields.h, the field: statement b is given it as its next value; it is as it was; it is kept. */
 #define BIND(field, column, type, sealed) bind_number(&b, is->field);
 #define SAME(field, column, type, sealed) &&was->field == is->field
 #define KEEP(field, column, type, sealed) was->field = is->field;
