@@ -6,7 +6,7 @@
 #include "cli.h"
 #include "history_holders.h"
 #include "kniferail/config.h"
-#include "plan_cmd.h"
+#include "lengths.h"
 
 #define TOLERANCE_UM 203.2 /* 0.008 in: common practice, no published source */
 
@@ -121,7 +121,9 @@ static int take_tolerance(struct arguments *a)
     int64_t nm;
     if (a->tolerance == NULL)
         return KR_EXIT_OK;
-    if (!plan_read_length(a->tolerance, KR_LENGTH_MM, &nm) || nm <= 0)
+    if (!length_read("history", "--tolerance", a->tolerance, KR_LENGTH_MM, &nm))
+        return KR_EXIT_USAGE;
+    if (nm <= 0)
         return kr_usage("history", "--tolerance: '%s'; a length above 0, as 0.2 or 0.008 in", a->tolerance);
     a->tolerance_um = (double)nm / KR_NM_PER_UM;
     return KR_EXIT_OK;

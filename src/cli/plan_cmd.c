@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "cli.h"
+#include "lengths.h"
 #include "plan_cmd.h"
 
 const char kr_plan_help[] =
@@ -20,8 +21,9 @@ const char kr_plan_help[] =
     "                     left out. What the file doesn't name, or without a file, is taken from the config: "
     "holders\n"
     "                     where they first stand, carriages parked\n"
-    "  --widths W,W,...   slit widths from the operator side, in the station's unit: 92.075 or 3 5/8 (or "
-    "with mm, in)\n"
+    "  --widths W,W,...   slit widths from the operator side, in the station's unit: 92.075 or 3 5/8; "
+    "or with\n"
+    "                     mm, um, nm, m, in or ft behind it, of two such as 62,5 in behind both\n"
     "  --web-width W      default: the widths and the trims\n"
     "  --trim T           operator-side trim; default: the slits lie centred on the web. Without --web-width "
     "both trims\n"
@@ -81,12 +83,10 @@ static const struct kr_config_station *read_station(const struct plan_args *a)
     return NULL;
 }
 
+/* An option that may be left out. */
 static bool read_length(const char *option, const char *text, enum kr_length_unit unit, int64_t *nm)
 {
-    if (text == NULL || plan_read_length(text, unit, nm))
-        return true;
-    kr_usage("plan", "%s: '%s' is no length", option, text);
-    return false;
+    return text == NULL || length_read("plan", option, text, unit, nm);
 }
 
 static bool read_edges(const char *text, uint16_t *flags)
@@ -121,8 +121,7 @@ static bool read_order(const struct plan_args *a, const char *option, const char
 {
     long ppm = 0;
     memset(o, 0, sizeof *o);
-    if (!plan_read_lengths("plan", option, widths, job->length_unit, o->width_nm, KR_SLITS_MAX,
-                           &o->n_slits) ||
+    if (!lengths_read("plan", option, widths, job->length_unit, o->width_nm, KR_SLITS_MAX, &o->n_slits) ||
         !read_length("--web-width", a->web, job->length_unit, &o->web_width_nm) ||
         !read_length("--trim", a->trim, job->length_unit, &o->trim_nm) ||
         !read_length("--shift", a->shift, job->length_unit, &o->shift_nm) ||

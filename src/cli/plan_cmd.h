@@ -1,4 +1,4 @@
-/* kniferail plan: what its files share, and how lengths are read from the command line. Private to src/cli. */
+/* kniferail plan: what its files share. Private to src/cli. */
 #ifndef KNIFERAIL_CLI_PLAN_CMD_H
 #define KNIFERAIL_CLI_PLAN_CMD_H
 
@@ -14,14 +14,6 @@ struct plan_job {
     struct kr_result result;
     struct kr_plan plan; /* if the result is KR_OK */
 };
-
-/* Reads a length: "25.4", "3 5/8", "3 5/8 in", "92.075 mm"; without a unit it is in the station's. Exact, rounded once
- * to a nanometre. False: it is none. */
-bool plan_read_length(const char *text, enum kr_length_unit unit, int64_t *nm);
-
-/* Reads lengths with commas between them. False, after telling why, if they are not all good or more than most. */
-bool plan_read_lengths(const char *command, const char *option, const char *text, enum kr_length_unit unit,
-                       int64_t nm[], int most, uint16_t *n);
 
 /* "upper", "lower"; of several with one role "upper2" and so on. */
 const char *plan_rail_name(const struct kr_geometry *geometry, uint16_t rail);

@@ -1,5 +1,4 @@
-/* kniferail plan: lengths and the file of positions. */
-#include <ctype.h>
+/* kniferail plan: the file of positions. */
 #include <errno.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -7,115 +6,10 @@
 #include <string.h>
 
 #include "cli.h"
+#include "kniferail/quantity.h"
 #include "plan_cmd.h"
 
-/* ---- lengths ---------------------------------------------------------------------------------------------------------- */
-
-/* At most nine digits: with nine decimals and the inch everything stays far within 64 bits. */
-static const char *read_digits(const char *p, int64_t *value, int64_t *scale)
-{
-    int digits = 0;
-    *value = 0;
-    *scale = 1;
-    for (; isdigit((unsigned char)*p); p++, digits++) {
-        if (digits == 9)
-            return NULL;
-        *value = *value * 10 + (*p - '0');
-        *scale *= 10;
-    }
-    return digits > 0 ? p : NULL;
-}
-
-static const char *skip(const char *p)
-{
-    while (*p == ' ')
-        p++;
-    return p;
-}
-
-static int64_t divide(int64_t a, int64_t b) /* to nearest; both at least 0 */
-{
-    return (2 * a + b) / (2 * b);
-}
-
-/* "25", "25.4", "5/8" or "3 5/8" as whole + part / of. */
-static const char *read_number(const char *p, int64_t *whole, int64_t *part, int64_t *of)
-{
-    int64_t scale, second;
-    const char *rest;
-    *part = 0;
-    *of = 1;
-    p = read_digits(p, whole, &scale);
-    if (p == NULL)
-        return NULL;
-    if (*p == '.')
-        return read_digits(p + 1, part, of);
-    if (*p == '/') {
-        *part = *whole;
-        *whole = 0;
-        return read_digits(p + 1, of, &scale);
-    }
-    rest = skip(p);
-    if (rest == p || !isdigit((unsigned char)*rest))
-        return p;
-    p = read_digits(rest, &second, &scale);
-    if (p == NULL || *p != '/')
-        return NULL;
-    *part = second;
-    return read_digits(p + 1, of, &scale);
-}
-
-bool plan_read_length(const char *text, enum kr_length_unit unit, int64_t *nm)
-{
-    const char *p = skip(text);
-    bool negative = *p == '-';
-    int64_t whole, part, of, one = unit == KR_LENGTH_INCH ? KR_NM_PER_INCH : INT64_C(1000) * KR_NM_PER_UM;
-    p = read_number(negative ? p + 1 : p, &whole, &part, &of);
-    if (p == NULL || of == 0)
-        return false;
-    p = skip(p);
-    if (strncmp(p, "mm", 2) == 0) {
-        one = INT64_C(1000) * KR_NM_PER_UM;
-        p += 2;
-    } else if (strncmp(p, "in", 2) == 0) {
-        one = KR_NM_PER_INCH;
-        p += 2;
-    }
-    if (*skip(p) != '\0')
-        return false;
-    *nm = whole * one + divide(part * one, of);
-    if (negative)
-        *nm = -*nm;
-    return true;
-}
-
-bool plan_read_lengths(const char *command, const char *option, const char *text, enum kr_length_unit unit,
-                       int64_t nm[], int most, uint16_t *n)
-{
-    char word[64];
-    *n = 0;
-    for (const char *p = text;; p++) {
-        size_t length = strcspn(p, ",");
-        if (*n == most) {
-            kr_usage(command, "%s: more than %d", option, most);
-            return false;
-        }
-        snprintf(word, sizeof word, "%.*s", (int)(length < sizeof word ? length : sizeof word - 1), p);
-        if (length >= sizeof word || !plan_read_length(word, unit, &nm[*n])) {
-            kr_usage(
-                command,
-                "%s: '%s' is no length; as 25.4 or 3 5/8, with mm or in behind it if it isn't the station's",
-                option, word);
-            return false;
-        }
-        ++*n;
-        p += length;
-        if (*p == '\0')
-            return true;
-    }
-}
-
-/* ---- positions -------------------------------------------------------------------------------------------------------- */
+#define MOST_UM (INT32_MAX / 2)
 
 struct reading {
     const char *path;
@@ -164,6 +58,21 @@ static bool read_whole(const char *text, long least, long most, long *value)
     return errno == 0 && end != text && *end == '\0' && *value >= least && *value <= most;
 }
 
+/* Plain numbers are in the unit that the column's name says. */
+static bool read_position(const struct reading *r, const char *text, int32_t *um)
+{
+    char why[160];
+    int64_t nm;
+    enum kr_quantity_answer answer = kr_length_read(text, "um", &nm);
+    if (answer == KR_QUANTITY_OK) {
+        *um = kr_um_from_nm(nm);
+        return (*um > -MOST_UM && *um < MOST_UM) ||
+               mistake(r, "position '%s'; allowed: less than %d um from 0", text, MOST_UM);
+    }
+    kr_quantity_why(answer, text, KR_DIM_LENGTH, why, sizeof why);
+    return mistake(r, "position '%s'%s; allowed: micrometres, or with its unit behind it", text, why);
+}
+
 static int state_named(const char *name)
 {
     static const char *const names[] = {"in", "out", "fixed", "absent"};
@@ -201,21 +110,21 @@ static bool take_holder(struct reading *r, int rail, long holder, char *word[], 
 {
     struct kr_rail_now *now = &r->job->request.rail[rail];
     struct kr_holder *h = holder > 0 ? &now->holder[holder - 1] : NULL;
-    long position = 0;
+    int32_t position_um = 0;
     int state = n > 3 && word[3][0] != '\0' ? state_named(word[3]) : -2;
     if (state == -1)
         return mistake(r, "state '%s'; allowed: in, out, fixed, absent", word[3]);
     if (state >= 0 && h == NULL)
         return mistake(r, "state '%s'; holder 0 is the carriage, which has none", word[3]);
     if (state == KR_HOLDER_ABSENT && word[2][0] == '\0')
-        position = h->position_um;
-    else if (!read_whole(word[2], INT32_MIN / 2, INT32_MAX / 2, &position))
-        return mistake(r, "position '%s'; allowed: whole micrometres", word[2]);
+        position_um = h->position_um;
+    else if (!read_position(r, word[2], &position_um))
+        return false;
     if (h == NULL) {
-        now->carriage_um = (int32_t)position;
+        now->carriage_um = position_um;
         return true;
     }
-    h->position_um = (int32_t)position;
+    h->position_um = position_um;
     if (state >= 0)
         h->state = (uint8_t)state;
     return true;

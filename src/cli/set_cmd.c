@@ -6,7 +6,7 @@
 
 #include "cli.h"
 #include "client.h"
-#include "plan_cmd.h"
+#include "lengths.h"
 #include "set_view.h"
 
 #define VERDICT_TRIES 300 /* 10 s */
@@ -37,7 +37,9 @@ const char kr_set_help[] =
     "  test-cut-more WIDTH,WIDTH,...    the same, along with the test cuts before\n"
     "  apply                            sets the edge offsets that are proposed\n"
     "\n"
-    "A length is 25.4, 3 5/8 or -1.2, with mm or in behind it if it isn't in the station's unit.\n"
+    "A length is 25.4, 3 5/8 or -1.2, with mm, um, nm, m, in or ft behind it if it isn't in the station's "
+    "unit; of two\n"
+    "widths such as 62,5 in it stands behind both.\n"
     "\n"
     "  --host H     name or address of the gateway (127.0.0.1)\n"
     "  --port P     TCP port (1502)\n"
@@ -148,15 +150,11 @@ static bool put_number(struct edit_block *block, enum kr_reg reg, const char *wh
     return true;
 }
 
-static bool put_text_length(struct edit_block *block, enum kr_reg reg, const char *text)
+static bool put_text_length(struct edit_block *block, enum kr_reg reg, const char *what, const char *text)
 {
     int64_t nm;
-    if (!plan_read_length(text, block->format.length_unit, &nm)) {
-        kr_usage("set",
-                 "'%s' is no length; as 25.4 or 3 5/8, with mm or in behind it if it isn't the station's",
-                 text);
+    if (!length_read("set", what, text, block->format.length_unit, &nm))
         return false;
-    }
     put_length(block, reg, 0, nm);
     return true;
 }
@@ -164,8 +162,7 @@ static bool put_text_length(struct edit_block *block, enum kr_reg reg, const cha
 static bool put_widths(struct edit_block *block, const char *text)
 {
     int64_t nm[KR_SLITS_MAX];
-    if (!plan_read_lengths("set", "widths", text, block->format.length_unit, nm, KR_SLITS_MAX,
-                           &block->n_widths))
+    if (!lengths_read("set", "widths", text, block->format.length_unit, nm, KR_SLITS_MAX, &block->n_widths))
         return false;
     for (uint16_t i = 0; i < block->n_widths; i++)
         put_length(block, KR_REG_EDIT_WIDTH, i, nm[i]);
@@ -179,8 +176,8 @@ static bool put_argument(struct edit_block *block, char letter, const char *text
     case 'r': return put_number(block, KR_REG_EDIT_RAIL, "rail", text, KR_RAILS_MAX);
     case 'h': return put_number(block, KR_REG_EDIT_HOLDER, "holder", text, KR_HOLDERS_MAX);
     case 'c': return put_number(block, KR_REG_EDIT_CLASS, "class", text, 3);
-    case 'o': return put_text_length(block, KR_REG_EDIT_OFFSET, text);
-    case 'p': return put_text_length(block, KR_REG_EDIT_POSITION, text);
+    case 'o': return put_text_length(block, KR_REG_EDIT_OFFSET, "offset", text);
+    case 'p': return put_text_length(block, KR_REG_EDIT_POSITION, "position", text);
     default: return put_widths(block, text);
     }
 }

@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "quantity.h"
+#include "kniferail/quantity.h"
 #include "source.h"
 #include "suggest.h"
 
@@ -294,19 +294,6 @@ void kr_group_at_most(struct kr_group *group, const char *name, int64_t limit, c
 
 /* ---- values ---------------------------------------------------------------------------------------------------------- */
 
-static const char *why_not(enum kr_quantity_answer answer)
-{
-    switch (answer) {
-    case KR_QUANTITY_OK: return "";
-    case KR_QUANTITY_MALFORMED: return " is no number";
-    case KR_QUANTITY_NO_UNIT: return " names no unit";
-    case KR_QUANTITY_WRONG_UNIT: return " has an unknown or unfit unit";
-    case KR_QUANTITY_NOT_WHOLE: return " is not a whole number";
-    case KR_QUANTITY_TOO_LARGE: return " has too many digits";
-    }
-    return "";
-}
-
 /* A plain number or a string with a unit. False if it was refused. */
 static bool take_number(struct kr_group *group, const struct kr_setting *row, const config_setting_t *at,
                         char *field)
@@ -324,10 +311,8 @@ static bool take_number(struct kr_group *group, const struct kr_setting *row, co
     }
     int64_t value = 0;
     enum kr_quantity_answer answer = kr_quantity_read(text, plain, written, kr_scale_of(row->field), &value);
-    char why[128];
-    snprintf(why, sizeof why, "%s", why_not(answer));
-    if (answer == KR_QUANTITY_NO_UNIT || answer == KR_QUANTITY_WRONG_UNIT)
-        snprintf(why, sizeof why, "%s (%s)", why_not(answer), kr_quantity_units(written->dimension));
+    char why[160];
+    kr_quantity_why(answer, text, written->dimension, why, sizeof why);
     if (answer != KR_QUANTITY_OK || value < row->least || value > row->most) {
         refuse(group, row, at, why);
         return false;

@@ -1,4 +1,4 @@
-#include "quantity.h"
+#include "kniferail/quantity.h"
 
 #include <ctype.h>
 #include <inttypes.h>
@@ -213,10 +213,15 @@ static enum kr_quantity_answer take_number(const char **p, struct rational *r)
 
 /* ---- the unit --------------------------------------------------------------------------------------------- */
 
+/* Blanks may follow the name. */
 static const struct unit *unit_named(const char *name, enum kr_dimension dimension)
 {
+    size_t length = strcspn(name, " ");
+    if (name[length + strspn(name + length, " ")] != '\0')
+        return NULL;
     for (size_t i = 0; i < N_UNITS; i++)
-        if (units[i].dimension == dimension && strcmp(units[i].name, name) == 0)
+        if (units[i].dimension == dimension && strlen(units[i].name) == length &&
+            memcmp(units[i].name, name, length) == 0)
             return &units[i];
     return NULL;
 }
@@ -255,6 +260,86 @@ enum kr_quantity_answer kr_quantity_read(const char *text, bool plain, const str
         return KR_QUANTITY_MALFORMED;
     const struct unit *unit = unit_named(p, written->dimension);
     return unit ? keep(r, unit->num, unit->den, kept, value) : KR_QUANTITY_WRONG_UNIT;
+}
+
+enum kr_quantity_answer kr_length_read(const char *text, const char *bare_unit, int64_t *nm)
+{
+    static const struct kr_scale kept = {"_nm", KR_DIM_LENGTH, 1, "nm"};
+    struct rational r;
+    int64_t value;
+    const char *p = text + strspn(text, " ");
+    enum kr_quantity_answer answer = take_number(&p, &r);
+    if (answer != KR_QUANTITY_OK)
+        return answer;
+    p += strspn(p, " ");
+    const struct unit *unit = unit_named(*p ? p : bare_unit, KR_DIM_LENGTH);
+    if (unit == NULL)
+        return KR_QUANTITY_WRONG_UNIT;
+    answer = keep(r, unit->num, unit->den, &kept, &value);
+    if (answer == KR_QUANTITY_OK && (value > KR_LENGTH_MOST_NM || value < -KR_LENGTH_MOST_NM))
+        answer = KR_QUANTITY_TOO_LARGE;
+    if (answer == KR_QUANTITY_OK)
+        *nm = value;
+    return answer;
+}
+
+/* ---- what is wrong ---------------------------------------------------------------------------------------- */
+
+static const char *why_not(enum kr_quantity_answer answer)
+{
+    switch (answer) {
+    case KR_QUANTITY_OK: return "";
+    case KR_QUANTITY_MALFORMED: return " is no number";
+    case KR_QUANTITY_NO_UNIT: return " names no unit";
+    case KR_QUANTITY_WRONG_UNIT: return " has an unknown or unfit unit";
+    case KR_QUANTITY_NOT_WHOLE: return " is not a whole number";
+    case KR_QUANTITY_TOO_LARGE: return " has too many digits";
+    }
+    return "";
+}
+
+static bool is_quantity(const char *text, enum kr_dimension dimension)
+{
+    struct rational r;
+    const char *p = text + strspn(text, " ");
+    if (take_number(&p, &r) != KR_QUANTITY_OK)
+        return false;
+    p += strspn(p, " ");
+    return *p == '\0' || unit_named(p, dimension) != NULL;
+}
+
+/* Copies text with `to` for the first `from` that stands between two digits. False if that is no quantity either. */
+static bool respelled(const char *text, char from, char to, enum kr_dimension dimension, char *out,
+                      size_t size)
+{
+    size_t at = 0;
+    for (const char *p = text; at == 0 && (p = strchr(p, from)) != NULL; p++)
+        if (p > text && isdigit((unsigned char)p[-1]) && isdigit((unsigned char)p[1]))
+            at = (size_t)(p - text);
+    if (at == 0 || strlen(text) >= size)
+        return false;
+    memcpy(out, text, strlen(text) + 1);
+    out[at] = to;
+    return is_quantity(out, dimension);
+}
+
+void kr_quantity_why(enum kr_quantity_answer answer, const char *text, enum kr_dimension dimension, char *why,
+                     size_t size)
+{
+    char meant[48];
+    if (answer == KR_QUANTITY_MALFORMED || answer == KR_QUANTITY_WRONG_UNIT) {
+        if (respelled(text, ',', '.', dimension, meant, sizeof meant)) {
+            snprintf(why, size,
+                     " has a comma; a decimal point is needed, as %s, and nothing between thousands", meant);
+            return;
+        }
+        if (respelled(text, '-', ' ', dimension, meant, sizeof meant)) {
+            snprintf(why, size, " has a hyphen in it; a space is needed before the fraction, as %s", meant);
+            return;
+        }
+    }
+    bool unit = answer == KR_QUANTITY_NO_UNIT || answer == KR_QUANTITY_WRONG_UNIT;
+    snprintf(why, size, unit ? "%s (%s)" : "%s", why_not(answer), kr_quantity_units(dimension));
 }
 
 /* ---- and back --------------------------------------------------------------------------------------------- */

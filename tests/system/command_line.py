@@ -58,6 +58,66 @@ class Usage(unittest.TestCase):
             self.assertIn("could not be written", answer.stderr)
 
 
+class Lengths(unittest.TestCase):
+    """A length on the command line is what it is in a station file, and a decimal comma or a hyphen is never guessed at."""
+    PLAN = ("plan", "--config", EXAMPLES[0], "--json")
+
+    def refused(self, *arguments, saying):
+        answer = run(*arguments)
+        self.assertEqual((answer.returncode, answer.stdout), (2, ""), arguments)
+        for words in saying:
+            self.assertIn(words, answer.stderr)
+
+    def test_widths_take_the_units_that_a_station_file_takes(self):
+        expected = json.loads(run(*self.PLAN, "--widths", "440,420").stdout)["cut_lines_um"]
+        for widths in ("0.44 m,0.42 m", "440000 um,42e1", "440mm,420000000 nm", "440 mm , 420 "):
+            answer = run(*self.PLAN, "--widths", widths)
+            self.assertEqual(answer.stderr, "", widths)
+            self.assertEqual(json.loads(answer.stdout)["cut_lines_um"], expected, widths)
+
+    def test_a_decimal_comma_or_a_hyphen_is_refused_and_told_how_to_write(self):
+        for option in ("--web-width", "--trim", "--shift"):
+            self.refused(*self.PLAN, "--widths", "440", option, "62,5 in", saying=(option, "'62,5 in'", "as 62.5 in"))
+        self.refused(*self.PLAN, "--widths", "62,5 in", saying=("'62,5 in'", "62.5 in", "both need a unit"))
+        self.refused(*self.PLAN, "--widths", "100,200,150 mm", saying=("'200,150 mm'", "200.150 mm", "both need a unit"))
+        self.refused(*self.PLAN, "--widths", "440,3-5/8 in", saying=("'3-5/8 in'", "as 3 5/8 in"))
+        self.refused("set", "offset", "1", "1", "62,5 in", saying=("offset", "'62,5 in'", "as 62.5 in"))
+        self.refused("set", "insert", "1", "1", "3-5/8 in", saying=("position", "'3-5/8 in'", "as 3 5/8 in"))
+        self.refused("set", "test-cut", "3-5/8 in", saying=("'3-5/8 in'", "as 3 5/8 in"))
+        self.refused("history", "--book", "none", "--tolerance", "0,2 mm", saying=("--tolerance", "'0,2 mm'", "as 0.2 mm"))
+
+    def test_a_length_that_no_register_can_hold_is_refused(self):
+        self.refused("set", "offset", "1", "1", "3000 m", saying=("'3000 m'", "too many digits"))
+
+    def test_a_station_file_gives_the_same_answer(self):
+        with open(EXAMPLES[0], encoding="ascii") as file:
+            text = file.read()
+        for wrong, right in (("62,5 in", "as 62.5 in"), ("3-5/8 in", "as 3 5/8 in")):
+            with tempfile.NamedTemporaryFile("w", suffix=".cfg", encoding="ascii") as file:
+                file.write(text.replace("deadband_mm = 0.05;", f'deadband_mm = "{wrong}";'))
+                file.flush()
+                answer = run("check", file.name)
+            self.assertEqual((answer.returncode, answer.stdout), (1, ""))
+            self.assertIn(f'deadband_mm: "{wrong}" has a ', answer.stderr)
+            self.assertIn(right, answer.stderr)
+
+    def test_positions_are_micrometres_or_have_a_unit(self):
+        def plan(text):
+            with tempfile.NamedTemporaryFile("w", suffix=".csv", encoding="ascii") as file:
+                file.write("rail,holder,position_um,state\n" + text)
+                file.flush()
+                return run(*self.PLAN, "--widths", "440", "--positions", file.name)
+
+        expected = plan("upper,0,150000,\n").stdout
+        for position in ("150 mm", "0.15 m", "150000 um"):
+            self.assertEqual(plan(f"upper,0,{position},\n").stdout, expected, position)
+        for wrong, words in (("3-5/8 in", "as 3 5/8 in"), ("x", "is no number"), ("2 km", "unit"), ("2000 m", "less than")):
+            answer = plan(f"upper,0,{wrong},\n")
+            self.assertEqual((answer.returncode, answer.stdout), (2, ""), wrong)
+            self.assertIn(f":2: position '{wrong}'", answer.stderr)
+            self.assertIn(words, answer.stderr)
+
+
 class Check(unittest.TestCase):
     def test_a_good_file_is_status_0_and_what_was_read_is_shown(self):
         for example in EXAMPLES:

@@ -5,8 +5,8 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "../../src/config/quantity.h"
 #include "kniferail/config.h"
+#include "kniferail/quantity.h"
 #include "suite.h"
 
 static struct kr_config config;
@@ -183,6 +183,60 @@ START_TEST(what_is_no_quantity_is_refused_and_nothing_is_guessed)
     ck_assert_msg(answer == no_quantities[_i].answer, "%s: answer %d, not %d", no_quantities[_i].text,
                   (int)answer, (int)no_quantities[_i].answer);
     ck_assert_int_eq(value, 4711);
+}
+END_TEST
+
+static const struct {
+    const char *text, *why;
+} explained[] = {
+    {"62,5 in", " has a comma; a decimal point is needed, as 62.5 in, and nothing between thousands"},
+    {"1,234", " has a comma; a decimal point is needed, as 1.234, and nothing between thousands"},
+    {"3-5/8 in", " has a hyphen in it; a space is needed before the fraction, as 3 5/8 in"},
+    {"-3-5/8 in", " has a hyphen in it; a space is needed before the fraction, as -3 5/8 in"},
+    {"1,234,5 mm", " has an unknown or unfit unit (mm, um, nm, m, in, ft)"},
+    {"3-5 in", " has an unknown or unfit unit (mm, um, nm, m, in, ft)"},
+    {"62,5 kg", " has an unknown or unfit unit (mm, um, nm, m, in, ft)"},
+    {",", " is no number"},
+    {"3 5-8 in", " is no number"},
+    {"1e400", " has too many digits"},
+    {"62.5 in", ""},
+};
+
+START_TEST(a_comma_or_a_hyphen_is_refused_and_the_answer_says_how_it_is_written)
+{
+    char why[160];
+    int64_t nm = 4711;
+    enum kr_quantity_answer answer = kr_length_read(explained[_i].text, "mm", &nm);
+    kr_quantity_why(answer, explained[_i].text, KR_DIM_LENGTH, why, sizeof why);
+    ck_assert_str_eq(why, explained[_i].why);
+    ck_assert_int_eq(nm, answer == KR_QUANTITY_OK ? 1587500000 : 4711);
+}
+END_TEST
+
+static const struct {
+    const char *text, *bare_unit;
+    enum kr_quantity_answer answer;
+    int64_t nm;
+} lengths[] = {
+    {"0.44 m", "mm", KR_QUANTITY_OK, 440000000},
+    {"3 5/8", "in", KR_QUANTITY_OK, 92075000},
+    {" -1.2 ", "mm", KR_QUANTITY_OK, -1200000},
+    {"100000", "um", KR_QUANTITY_OK, 100000000},
+    {"100 mm ", "um", KR_QUANTITY_OK, 100000000},
+    {"2147483.647", "mm", KR_QUANTITY_OK, INT64_C(2147483647000)},
+    {"-2147483.647", "mm", KR_QUANTITY_OK, INT64_C(-2147483647000)},
+    {"2147483.648", "mm", KR_QUANTITY_TOO_LARGE, 4711},
+    {"-2147483.648", "mm", KR_QUANTITY_TOO_LARGE, 4711},
+    {"5 mm x", "mm", KR_QUANTITY_WRONG_UNIT, 4711},
+    {"5 s", "mm", KR_QUANTITY_WRONG_UNIT, 4711},
+    {"", "mm", KR_QUANTITY_MALFORMED, 4711},
+};
+
+START_TEST(a_length_without_a_unit_is_in_the_one_that_the_reader_names)
+{
+    int64_t nm = 4711;
+    ck_assert_int_eq(kr_length_read(lengths[_i].text, lengths[_i].bare_unit, &nm), lengths[_i].answer);
+    ck_assert_int_eq(nm, lengths[_i].nm);
 }
 END_TEST
 
@@ -819,6 +873,8 @@ Suite *make_suite(void)
     tcase_add_unchecked_fixture(tc, set_up, tear_down);
     LOOP(tc, a_number_is_taken_exactly_as_it_is_written, quantities);
     LOOP(tc, what_is_no_quantity_is_refused_and_nothing_is_guessed, no_quantities);
+    LOOP(tc, a_comma_or_a_hyphen_is_refused_and_the_answer_says_how_it_is_written, explained);
+    LOOP(tc, a_length_without_a_unit_is_in_the_one_that_the_reader_names, lengths);
     tcase_add_test(tc, a_kept_value_is_shown_in_the_unit_of_its_name);
     LOOP(tc, an_example_station_is_read_without_a_mistake, examples);
     LOOP(tc, an_example_machine_is_no_faster_than_common_practice, examples);

@@ -1,7 +1,8 @@
 /* Exact reading of numbers with units: decimals, common fractions, mixed numbers. No binary fraction is involved;
- * a value is rounded once, to what it is kept in. */
-#ifndef KNIFERAIL_CONFIG_QUANTITY_H
-#define KNIFERAIL_CONFIG_QUANTITY_H
+ * a value is rounded once, to what it is kept in. The station file and the command line read by it. Part of config;
+ * pure, callable from any thread. */
+#ifndef KNIFERAIL_QUANTITY_H
+#define KNIFERAIL_QUANTITY_H
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -31,6 +32,18 @@ enum kr_quantity_answer {
 /* Reads all of `text`. Without a unit in it, it is in `written`, if that is allowed (plain); *value is in `kept`. */
 enum kr_quantity_answer kr_quantity_read(const char *text, bool plain, const struct kr_scale *written,
                                          const struct kr_scale *kept, int64_t *value);
+
+/* Of lengths on a command line and in its files: the largest that is read, the most that a register can hold. */
+#define KR_LENGTH_MOST_NM (INT64_C(1000) * INT32_MAX)
+
+/* Reads all of `text` as a length, with a unit behind the number or else in bare_unit ("mm", "in", "um"). *nm changes
+ * only if the answer is KR_QUANTITY_OK. */
+enum kr_quantity_answer kr_length_read(const char *text, const char *bare_unit, int64_t *nm);
+
+/* Says in a few words what is wrong with `text` (" is no number"), to stand behind it; of a decimal comma and of a
+ * hyphen in a mixed number also how it is written (" ... as 62.5 in"). Empty if the answer is KR_QUANTITY_OK. */
+void kr_quantity_why(enum kr_quantity_answer answer, const char *text, enum kr_dimension dimension, char *why,
+                     size_t size);
 
 /* Writes a kept value in the unit `written`, without needless zeros, and the unit. Returns as snprintf. */
 int kr_quantity_text(int64_t value, const struct kr_scale *written, const struct kr_scale *kept, char *text,
