@@ -1,6 +1,6 @@
 # What is typed on a command line, and what the manuals say of it.
 add_test(NAME command_line COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/command_line.py $<TARGET_FILE:kniferail>
-                 $<TARGET_FILE:kniferaild> WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
+                 $<TARGET_FILE:kniferaild> $<TARGET_FILE:kniferail-sim> WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
 set_tests_properties(command_line PROPERTIES LABELS system TIMEOUT 120)
 
 add_test(NAME manual COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/manual.py $<TARGET_FILE:kniferaild>

@@ -149,19 +149,16 @@ static void print_config(const struct kr_config *config)
 int kr_cmd_check(int argc, char **argv)
 {
     static struct kr_config config;
-    const char *path = NULL;
     bool book = false;
-    for (int i = 1; i < argc; i++) {
-        if (strcmp(argv[i], "--book") == 0)
-            book = true;
-        else if (argv[i][0] == '-' || path != NULL)
-            return kr_usage("check", "one FILE is needed, and perhaps --book: '%s'", argv[i]);
-        else
-            path = argv[i];
-    }
-    if (path == NULL)
+    const struct kr_option option = {"book", NULL, &book};
+    int first, answer = kr_read_options(argc, argv, &option, 1, &first);
+    if (answer != KR_RUN)
+        return answer;
+    if (argc - first > 1)
+        return kr_usage("check", "one FILE is needed, and perhaps --book: '%s'", argv[first + 1]);
+    if (argc == first)
         return kr_usage("check", "one FILE is needed");
-    if (!kr_read_config(path, &config))
+    if (!kr_read_config(argv[first], &config))
         return KR_EXIT_REFUSED;
     print_config(&config);
     return kr_flushed(!book || kr_check_book(&config) ? KR_EXIT_OK : KR_EXIT_REFUSED);

@@ -10,6 +10,7 @@ enum {
     KR_EXIT_OK = 0,
     KR_EXIT_REFUSED = 1, /* the config has mistakes, the station can't be reached, ... */
     KR_EXIT_USAGE = 2,
+    KR_SHOW_HELP, /* no exit status: the command was given --help, and main shows what it is for */
 };
 
 struct kr_cmd {
@@ -37,9 +38,25 @@ __attribute__((format(printf, 2, 3))) int kr_usage(const char *command, const ch
 struct kr_config;
 bool kr_read_config(const char *path, struct kr_config *config);
 
-/* The value behind an option ("--port 502" or "--port=502"). Advances *i. 0: argv[*i] is not this option; 1: it is and
- * *value is set; -1: it is, without a value, which was told. */
-int kr_option(int argc, char **argv, int *i, const char *name, const char **value);
+/* An option of a command, without its dashes. */
+struct kr_option {
+    const char *name;
+    const char **value; /* what stands behind it; NULL: it is a switch */
+    bool *given;        /* of a switch */
+};
+#define KR_OPTIONS_MAX 16
+#define KR_RUN         (-1)
+
+/* Reads "--port 502", "--port=502", "--watch" and --help by getopt_long; argv[0] is the command's name. Returns KR_RUN,
+ * with *operands the index of the first argument that is no option and all others behind it; KR_SHOW_HELP; or
+ * KR_EXIT_USAGE after telling what is wrong. */
+int kr_read_options(int argc, char **argv, const struct kr_option option[], int n, int *operands);
+
+/* The same, but the options end at the first argument that is none: numbers below 0 may stand behind it. */
+int kr_read_options_before(int argc, char **argv, const struct kr_option option[], int n, int *operands);
+
+/* The same of a command that takes nothing but options. */
+int kr_read_only_options(int argc, char **argv, const struct kr_option option[], int n);
 
 /* A whole decimal number within limits; tells and returns false if text is none. */
 bool kr_number(const char *command, const char *option, const char *text, long least, long most, long *value);

@@ -4,6 +4,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "cli.h"
+
 #define MOST_REGISTERS 100 /* a transfer: the limit of some masters, and the map is made for it */
 #define TIMEOUT_S      2
 
@@ -101,11 +103,18 @@ static bool connect_to(struct kr_client *client, const char *host, const char *p
     return fail(client, what);
 }
 
-bool kr_client_open(struct kr_client *client, const char *host, const char *port, int unit_id)
+bool kr_client_address_read(const char *command, struct kr_client_address *address)
+{
+    long port;
+    return kr_number(command, "--port", address->port, 1, 65535, &port) &&
+           kr_number(command, "--unit", address->unit, 0, 255, &address->unit_id);
+}
+
+bool kr_client_open(struct kr_client *client, const struct kr_client_address *address)
 {
     memset(client, 0, sizeof *client);
-    if (connect_to(client, host, port, unit_id) && kr_client_block(client, KR_BLOCK_RUN) &&
-        kr_client_block(client, KR_BLOCK_ABOUT) && agree(client))
+    if (connect_to(client, address->host, address->port, (int)address->unit_id) &&
+        kr_client_block(client, KR_BLOCK_RUN) && kr_client_block(client, KR_BLOCK_ABOUT) && agree(client))
         return true;
     kr_client_close(client);
     return false;

@@ -12,8 +12,26 @@ struct kr_client {
     char error[160];       /* why the last call failed */
 };
 
+/* Which station, as the command line says. */
+struct kr_client_address {
+    const char *host, *port, *unit;
+    long unit_id;
+};
+/* The options that set `address`, to stand in a command's list. */
+#define KR_CLIENT_OPTIONS(address) \
+    {"host", &(address).host, NULL}, {"port", &(address).port, NULL}, \
+    { \
+        "unit", &(address).unit, NULL \
+    }
+#define KR_CLIENT_ADDRESS \
+    { \
+        .host = "127.0.0.1", .port = "1502", .unit = "255" \
+    }
+/* Reads the numbers in it. False after telling what is wrong. */
+bool kr_client_address_read(const char *command, struct kr_client_address *address);
+
 /* Connects and reads what tells the map: version, word order, unit. False: error says why, nothing is left open. */
-bool kr_client_open(struct kr_client *client, const char *host, const char *port, int unit_id);
+bool kr_client_open(struct kr_client *client, const struct kr_client_address *address);
 void kr_client_close(struct kr_client *client);
 
 /* Reads a block, or the first n elements of a row, into the image. No transfer exceeds 100 registers; each is of one

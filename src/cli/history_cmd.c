@@ -61,23 +61,18 @@ static bool take_word(const char *option, const char *text, const char *const na
     return false;
 }
 
-static int take(int argc, char **argv, int *i, struct arguments *a)
+static int read_arguments(int argc, char **argv, struct arguments *a)
 {
     const char *table = NULL, *format = NULL;
-    const struct {
-        const char *name, **value;
-    } options[] = {{"--config", &a->config}, {"--book", &a->book}, {"--station", &a->station},
-                   {"--from", &a->from},     {"--to", &a->to},     {"--tolerance", &a->tolerance},
-                   {"--table", &table},      {"--format", &format}};
-    int is = 0;
-    for (size_t k = 0; is == 0 && k < sizeof options / sizeof options[0]; k++)
-        is = kr_option(argc, argv, i, options[k].name, options[k].value);
-    if (is == 0)
-        return kr_usage("history", "unknown argument '%s'", argv[*i]);
-    if (is < 0 || (table && !take_word("--table", table, table_names, N_TABLES, &a->table)) ||
-        (format && !take_word("--format", format, format_names, N_FORMATS, &a->format)))
+    const struct kr_option options[] = {{"config", &a->config, NULL},   {"book", &a->book, NULL},
+                                        {"station", &a->station, NULL}, {"from", &a->from, NULL},
+                                        {"to", &a->to, NULL},           {"tolerance", &a->tolerance, NULL},
+                                        {"table", &table, NULL},        {"format", &format, NULL}};
+    int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
+    if (answer == KR_RUN && ((table && !take_word("--table", table, table_names, N_TABLES, &a->table)) ||
+                             (format && !take_word("--format", format, format_names, N_FORMATS, &a->format))))
         return KR_EXIT_USAGE;
-    return 0;
+    return answer;
 }
 
 static int check(const struct arguments *a)
@@ -259,9 +254,8 @@ int kr_cmd_history(int argc, char **argv)
 {
     struct arguments arguments = {.table = -1, .tolerance_um = TOLERANCE_UM};
     int status;
-    for (int i = 1; i < argc; i++)
-        if (take(argc, argv, &i, &arguments) != 0)
-            return KR_EXIT_USAGE;
+    if ((status = read_arguments(argc, argv, &arguments)) != KR_RUN)
+        return status;
     if ((status = check(&arguments)) != 0)
         return status;
     if (arguments.config && (status = take_config(&arguments)) != 0)

@@ -63,32 +63,41 @@ static int print_settings(void)
     return kr_flushed(KR_EXIT_OK);
 }
 
-static int cmd_help(int argc, char **argv)
+static int print_help(const struct kr_cmd *command)
 {
-    if (argc > 2)
-        return kr_usage(argv[0], "one name at a time");
-    if (argc == 2 && strcmp(argv[1], "config") == 0)
-        return print_settings();
-    const struct kr_cmd *command = argc == 2 ? command_named(argv[1]) : NULL;
-    if (argc == 2 && !command) {
-        fprintf(stderr, "kniferail help: there is no command '%s'\n", argv[1]);
-        return KR_EXIT_USAGE;
-    }
-    if (!command) {
-        print_overview(stdout);
-        return kr_flushed(KR_EXIT_OK);
-    }
     printf("kniferail %s %s\n%s\n", command->name, command->arguments, command->summary);
     if (command->help)
         printf("\n%s", command->help);
-    printf("\n%s", kr_caution);
+    printf("\n--help, with any command, shows such a text.\n\n%s", kr_caution);
     return kr_flushed(KR_EXIT_OK);
+}
+
+static int cmd_help(int argc, char **argv)
+{
+    int first, answer = kr_read_options(argc, argv, NULL, 0, &first);
+    if (answer != KR_RUN)
+        return answer;
+    if (argc - first > 1)
+        return kr_usage(argv[0], "one name at a time");
+    if (argc == first) {
+        print_overview(stdout);
+        return kr_flushed(KR_EXIT_OK);
+    }
+    if (strcmp(argv[first], "config") == 0)
+        return print_settings();
+    const struct kr_cmd *command = command_named(argv[first]);
+    if (command)
+        return print_help(command);
+    fprintf(stderr, "kniferail help: there is no command '%s'\n", argv[first]);
+    return KR_EXIT_USAGE;
 }
 
 static int cmd_version(int argc, char **argv)
 {
-    if (argc > 1)
-        return kr_usage(argv[0], "it takes no arguments");
+    int answer = argc > 1 && argv[1][0] != '-' ? kr_usage(argv[0], "it takes no arguments")
+                                               : kr_read_only_options(argc, argv, NULL, 0);
+    if (answer != KR_RUN)
+        return answer;
     printf("kniferail %s, register map version %d\n", KR_VERSION, KR_MAP_VERSION);
     return kr_flushed(KR_EXIT_OK);
 }
@@ -105,8 +114,10 @@ int main(int argc, char **argv)
     else if (strcmp(name, "--version") == 0)
         name = "version";
     const struct kr_cmd *command = command_named(name);
-    if (command)
-        return command->run(argc - 1, argv + 1);
+    if (command) {
+        int status = command->run(argc - 1, argv + 1);
+        return status == KR_SHOW_HELP ? print_help(command) : status;
+    }
     fprintf(stderr, "kniferail: there is no command '%s'; see 'kniferail help'\n", argv[1]);
     return KR_EXIT_USAGE;
 }

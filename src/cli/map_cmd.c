@@ -15,13 +15,10 @@ const char kr_map_help[] =
 int kr_cmd_map(int argc, char **argv)
 {
     const char *format = "md";
-    for (int i = 1; i < argc; i++) {
-        int is = kr_option(argc, argv, &i, "--format", &format);
-        if (is < 0)
-            return KR_EXIT_USAGE;
-        if (is == 0)
-            return kr_usage("map", "unknown argument '%s'", argv[i]);
-    }
+    const struct kr_option option = {"format", &format, NULL};
+    int answer = kr_read_only_options(argc, argv, &option, 1);
+    if (answer != KR_RUN)
+        return answer;
     if (strcmp(format, "md") == 0)
         return kr_map_markdown();
     if (strcmp(format, "csv") == 0)

@@ -41,33 +41,20 @@ struct plan_args {
     bool json;
 };
 
-static bool read_args(int argc, char **argv, struct plan_args *a)
+static int read_args(int argc, char **argv, struct plan_args *a)
 {
-    const struct {
-        const char *name;
-        const char **value;
-    } options[] = {
-        {"--config", &a->config},       {"--station", &a->station},
-        {"--positions", &a->positions}, {"--widths", &a->widths},
-        {"--web-width", &a->web},       {"--trim", &a->trim},
-        {"--shift", &a->shift},         {"--compensation", &a->compensation},
-        {"--untrimmed", &a->untrimmed}, {"--next-widths", &a->next},
+    const struct kr_option options[] = {
+        {"config", &a->config, NULL},       {"station", &a->station, NULL},
+        {"positions", &a->positions, NULL}, {"widths", &a->widths, NULL},
+        {"web-width", &a->web, NULL},       {"trim", &a->trim, NULL},
+        {"shift", &a->shift, NULL},         {"compensation", &a->compensation, NULL},
+        {"untrimmed", &a->untrimmed, NULL}, {"next-widths", &a->next, NULL},
+        {"json", NULL, &a->json},
     };
-    for (int i = 1; i < argc; i++) {
-        int taken = strcmp(argv[i], "--json") == 0;
-        a->json = a->json || taken;
-        for (size_t k = 0; k < sizeof options / sizeof *options && taken == 0; k++)
-            taken = kr_option(argc, argv, &i, options[k].name, options[k].value);
-        if (taken == 0)
-            kr_usage(argv[0], "'%s' is unknown", argv[i]);
-        if (taken <= 0)
-            return false;
-    }
-    if (a->config == NULL || a->widths == NULL) {
-        kr_usage(argv[0], "it needs --config and --widths");
-        return false;
-    }
-    return true;
+    int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
+    if (answer == KR_RUN && (a->config == NULL || a->widths == NULL))
+        return kr_usage(argv[0], "it needs --config and --widths");
+    return answer;
 }
 
 static const struct kr_config_station *read_station(const struct plan_args *a)
@@ -168,7 +155,10 @@ int kr_cmd_plan(int argc, char **argv)
 {
     static struct plan_job job;
     struct plan_args args = {0};
-    if (!read_args(argc, argv, &args) || !read_job(&args, &job))
+    int answer = read_args(argc, argv, &args);
+    if (answer != KR_RUN)
+        return answer;
+    if (!read_job(&args, &job))
         return KR_EXIT_USAGE;
     void *workspace = malloc(kr_plan_workspace_size());
     if (workspace == NULL) {

@@ -68,8 +68,7 @@ static const struct word {
 #define N_WORDS (sizeof words / sizeof words[0])
 
 struct arguments {
-    const char *host, *port;
-    long unit_id;
+    struct kr_client_address address;
     const struct word *word;
     char **value; /* one for each letter of word->takes */
 };
@@ -91,38 +90,23 @@ static const struct word *word_named(const char *name)
     return NULL;
 }
 
-static int take_option(int argc, char **argv, int *i, struct arguments *a)
-{
-    const char *unit = NULL;
-    long port = 0;
-    int is;
-    if ((is = kr_option(argc, argv, i, "--host", &a->host)) != 0)
-        return is < 0 ? KR_EXIT_USAGE : 0;
-    if ((is = kr_option(argc, argv, i, "--port", &a->port)) != 0)
-        return is < 0 || !kr_number("set", "--port", a->port, 1, 65535, &port) ? KR_EXIT_USAGE : 0;
-    if ((is = kr_option(argc, argv, i, "--unit", &unit)) != 0)
-        return is < 0 || !kr_number("set", "--unit", unit, 0, 255, &a->unit_id) ? KR_EXIT_USAGE : 0;
-    return kr_usage("set", "unknown option '%s'", argv[*i]);
-}
-
 static int read_arguments(int argc, char **argv, struct arguments *a)
 {
-    int i = 1;
-    for (; i < argc && strncmp(argv[i], "--", 2) == 0; i++)
-        if (take_option(argc, argv, &i, a) != 0)
-            return KR_EXIT_USAGE;
-    if (i == argc) {
-        kr_usage("set", "what is to be set?");
+    const struct kr_option options[] = {KR_CLIENT_OPTIONS(a->address)};
+    int i, answer = kr_read_options_before(argc, argv, options, sizeof options / sizeof options[0], &i);
+    if (answer != KR_RUN)
+        return answer;
+    if (!kr_client_address_read("set", &a->address))
         return KR_EXIT_USAGE;
-    }
+    if (i == argc)
+        return kr_usage("set", "what is to be set?");
     a->word = word_named(argv[i]);
-    if (a->word == NULL) {
-        kr_usage("set", "unknown: '%s'", argv[i]);
-        return KR_EXIT_USAGE;
-    }
+    if (a->word == NULL)
+        return kr_usage("set", "unknown: '%s'", argv[i]);
     a->value = &argv[i + 1];
     size_t n = strlen(a->word->takes);
-    return (size_t)(argc - i - 1) == n ? 0 : kr_usage("set", "'%s' takes %zu arguments", a->word->name, n);
+    return (size_t)(argc - i - 1) == n ? KR_RUN
+                                       : kr_usage("set", "'%s' takes %zu arguments", a->word->name, n);
 }
 
 /* ---- the block ------------------------------------------------------------------------------------------------------- */
@@ -299,13 +283,14 @@ int kr_cmd_set(int argc, char **argv)
 {
     static struct kr_client client;
     static struct edit_block block;
-    struct arguments arguments = {.host = "127.0.0.1", .port = "1502", .unit_id = 255};
-    if (read_arguments(argc, argv, &arguments) != 0)
-        return KR_EXIT_USAGE;
+    struct arguments arguments = {.address = KR_CLIENT_ADDRESS};
+    int answer = read_arguments(argc, argv, &arguments);
+    if (answer != KR_RUN)
+        return answer;
     block.format.length_unit = KR_LENGTH_MM; /* what is no number at all is told before anybody is asked */
     if (!fill(&block, &arguments))
         return KR_EXIT_USAGE;
-    if (!kr_client_open(&client, arguments.host, arguments.port, (int)arguments.unit_id)) {
+    if (!kr_client_open(&client, &arguments.address)) {
         fprintf(stderr, "kniferail set: %s\n", client.error);
         return KR_EXIT_REFUSED;
     }

@@ -23,8 +23,7 @@ const char kr_status_help[] = "Reads a running station over Modbus/TCP and print
                               "Exit status: 0, 1 the station can't be read, 2 wrong usage.\n";
 
 struct arguments {
-    const char *host, *port;
-    long unit_id;
+    struct kr_client_address address;
     bool holders, watch;
 };
 
@@ -69,8 +68,7 @@ static void print_station(const struct kr_image *image, bool holders)
 
 static int once(struct kr_client *client, const struct arguments *a)
 {
-    if ((client->modbus || kr_client_open(client, a->host, a->port, (int)a->unit_id)) &&
-        read_station(client)) {
+    if ((client->modbus || kr_client_open(client, &a->address)) && read_station(client)) {
         print_station(&client->image, a->holders);
         return kr_flushed(KR_EXIT_OK);
     }
@@ -92,34 +90,23 @@ static int watch(struct kr_client *client, const struct arguments *a)
     }
 }
 
-/* 0: the argument was taken; otherwise the exit status. */
-static int take(int argc, char **argv, int *i, struct arguments *a)
+static int read_arguments(int argc, char **argv, struct arguments *a)
 {
-    const char *unit = NULL;
-    long port = 0;
-    int is;
-    if (strcmp(argv[*i], "--holders") == 0)
-        a->holders = true;
-    else if (strcmp(argv[*i], "--watch") == 0)
-        a->watch = true;
-    else if ((is = kr_option(argc, argv, i, "--host", &a->host)) != 0)
-        return is < 0 ? KR_EXIT_USAGE : 0;
-    else if ((is = kr_option(argc, argv, i, "--port", &a->port)) != 0)
-        return is < 0 || !kr_number("status", "--port", a->port, 1, 65535, &port) ? KR_EXIT_USAGE : 0;
-    else if ((is = kr_option(argc, argv, i, "--unit", &unit)) != 0)
-        return is < 0 || !kr_number("status", "--unit", unit, 0, 255, &a->unit_id) ? KR_EXIT_USAGE : 0;
-    else
-        return kr_usage("status", "unknown argument '%s'", argv[*i]);
-    return 0;
+    const struct kr_option options[] = {
+        KR_CLIENT_OPTIONS(a->address), {"holders", NULL, &a->holders}, {"watch", NULL, &a->watch}};
+    int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
+    if (answer == KR_RUN && !kr_client_address_read("status", &a->address))
+        return KR_EXIT_USAGE;
+    return answer;
 }
 
 int kr_cmd_status(int argc, char **argv)
 {
     static struct kr_client client;
-    struct arguments arguments = {.host = "127.0.0.1", .port = "1502", .unit_id = 255};
-    for (int i = 1; i < argc; i++)
-        if (take(argc, argv, &i, &arguments) != 0)
-            return KR_EXIT_USAGE;
+    struct arguments arguments = {.address = KR_CLIENT_ADDRESS};
+    int answer = read_arguments(argc, argv, &arguments);
+    if (answer != KR_RUN)
+        return answer;
     if (arguments.watch)
         return watch(&client, &arguments);
     int status = once(&client, &arguments);

@@ -1,6 +1,6 @@
 """The command line as a stranger uses it: exit statuses, what goes to which stream, and three forms of one map.
 
-    command_line.py KNIFERAIL [KNIFERAILD]
+    command_line.py KNIFERAIL [KNIFERAILD [KNIFERAIL-SIM]]
 """
 import csv
 import io
@@ -15,6 +15,7 @@ import unittest
 
 KNIFERAIL = os.path.abspath(sys.argv.pop(1))
 DAEMON = os.path.abspath(sys.argv.pop(1)) if len(sys.argv) > 1 else None
+SIMULATOR = os.path.abspath(sys.argv.pop(1)) if len(sys.argv) > 1 else None
 EXAMPLES = ("config/small-shear.cfg", "config/razor.cfg", "config/wide-shear.cfg")
 
 
@@ -44,6 +45,42 @@ class Usage(unittest.TestCase):
             answer = run(*arguments)
             self.assertEqual((answer.returncode, answer.stdout), (2, ""), arguments)
             self.assertTrue(answer.stderr.startswith("kniferail"), arguments)
+
+    def test_every_command_shows_its_own_help_when_it_is_given_help(self):
+        for command in ("check", "map", "status", "plan", "set", "history", "help", "version"):
+            expected = run("help", command)
+            for arguments in ((command, "--help"), (command, "-h"), ("--help", command)):
+                answer = run(*arguments)
+                self.assertEqual((answer.returncode, answer.stdout, answer.stderr), (0, expected.stdout, ""), arguments)
+        self.assertEqual(run("plan", "--json", "--help", "--nonsense").stdout, run("help", "plan").stdout)
+
+    def test_an_unknown_option_is_named_with_status_2_by_every_program(self):
+        programs = [(KNIFERAIL, command) for command in ("check", "map", "status", "plan", "set", "history", "help", "version")]
+        for program in programs + [(p,) for p in (DAEMON, SIMULATOR) if p]:
+            for wrong in ("--frobnicate", "--frobnicate=3"):
+                answer = subprocess.run(program + (wrong,), capture_output=True, text=True, timeout=30, check=False)
+                self.assertEqual((answer.returncode, answer.stdout), (2, ""), program)
+                self.assertIn(f"option '{wrong}'", answer.stderr, program)
+                self.assertTrue(answer.stderr.startswith(os.path.basename(program[0]) if len(program) > 1 else program[0]), program)
+            answer = subprocess.run(program + ("--help",), capture_output=True, text=True, timeout=30, check=False)
+            self.assertEqual((answer.returncode, answer.stderr), (0, ""), program)
+
+    def test_a_value_may_stand_behind_an_equals_sign_and_a_switch_has_none(self):
+        self.assertEqual(run("plan", f"--config={EXAMPLES[0]}", "--widths=440", "--json").stdout,
+                         run("plan", "--json", "--widths", "440", "--config", EXAMPLES[0]).stdout)
+        self.assertIn("--json takes no value", run("plan", "--json=yes").stderr)
+        self.assertIn("--config needs a value", run("plan", "--config").stderr)
+        self.assertIn("no mistakes", run("check", EXAMPLES[0], "--").stdout)
+
+    def test_a_number_below_0_is_no_option(self):
+        for arguments in (("--port", "70000", "offset", "1", "1", "-1.2"), ("--port=70000", "offset", "1", "1", "-1.2")):
+            answer = run("set", *arguments)
+            self.assertEqual(answer.returncode, 2)
+            self.assertIn("--port: '70000'", answer.stderr)
+        answer = run("set", "offset", "1", "1", "-1.2 furlongs")
+        self.assertIn("'-1.2 furlongs'", answer.stderr)
+        answer = run("plan", "--config", EXAMPLES[0], "--widths", "440", "--shift", "-1.2", "--json")
+        self.assertEqual(answer.stderr, "")
 
     def test_version_names_program_and_map(self):
         self.assertRegex(run("version").stdout, r"^kniferail \d+\.\d+\.\d+, register map version \d+\n$")
