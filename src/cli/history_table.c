@@ -7,6 +7,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "csv.h"
+
 #define CELL_TEXT_MAX 32
 
 void history_table_begin(struct history_table *table, const char *title)
@@ -257,31 +259,17 @@ void history_table_print_text(const struct history_table *table)
 
 /* ---- as CSV and JSON ------------------------------------------------------------------------------------------------ */
 
-static void print_csv_field(const char *text)
-{
-    if (strpbrk(text, ",\"\r\n") == NULL) {
-        printf("%s", text);
-        return;
-    }
-    putchar('"');
-    for (; *text; text++)
-        printf(*text == '"' ? "\"\"" : "%c", *text);
-    putchar('"');
-}
-
 void history_table_print_csv(const struct history_table *table)
 {
+    struct csv_writer writer = {stdout, false};
     char room[CELL_TEXT_MAX];
     for (int i = 0; i < table->n_columns; i++)
-        printf("%s%s", i ? "," : "", table->name[i]);
-    printf("\r\n");
+        csv_put(&writer, table->name[i]);
+    csv_end_record(&writer);
     for (size_t r = 0; r < table->n_rows; r++) {
-        for (int i = 0; i < table->n_columns; i++) {
-            if (i)
-                putchar(',');
-            print_csv_field(text_of(history_table_cell(table, r, i), room));
-        }
-        printf("\r\n");
+        for (int i = 0; i < table->n_columns; i++)
+            csv_put(&writer, text_of(history_table_cell(table, r, i), room));
+        csv_end_record(&writer);
     }
 }
 

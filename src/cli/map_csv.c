@@ -3,93 +3,122 @@
 #include <string.h>
 
 #include "cli.h"
+#include "csv.h"
 #include "map_words.h"
 
-static void quoted(const char *text)
+#define TAG_MAX 80
+
+/* What a row is made of. */
+struct tag {
+    char name[TAG_MAX];
+    enum kr_area area;
+    unsigned address;
+    const char *type;
+    unsigned elements, registers;
+    const char *unit, *access, *meaning;
+};
+
+static void put(struct csv_writer *to, const struct tag *tag)
 {
-    putchar('"');
-    for (; *text; text++) {
-        if (*text == '"')
-            putchar('"');
-        putchar(*text);
-    }
-    putchar('"');
+    csv_put(to, tag->name);
+    csv_put(to, kr_word_area(tag->area));
+    csv_put_format(to, "%u", tag->address);
+    csv_put_format(to, "%u", tag->address + 1);
+    if (tag->area == KR_AREA_INPUT) /* where an input register reads again as holding register */
+        csv_put_format(to, "%u", KR_MAP_WINDOW + tag->address);
+    else
+        csv_put(to, "");
+    if (tag->elements > 1)
+        csv_put_format(to, "ARRAY[1..%u] OF %s", tag->elements, tag->type);
+    else
+        csv_put(to, tag->type);
+    csv_put_format(to, "%u", tag->elements);
+    csv_put_format(to, "%u", tag->registers);
+    csv_put(to, tag->unit);
+    csv_put(to, tag->access);
+    csv_put(to, tag->meaning);
+    csv_end_record(to);
 }
 
-static void prefix(bool per_rail, int rail)
+/* "RAIL1_" if there is one of it for each rail, then its own name, then what is behind. */
+static void name_tag(struct tag *tag, bool per_rail, int rail, const char *name, const char *behind)
 {
+    char rail_name[16] = "";
     if (per_rail)
-        printf("RAIL%d_", rail + 1);
+        snprintf(rail_name, sizeof rail_name, "RAIL%d_", rail + 1);
+    snprintf(tag->name, sizeof tag->name, "%s%s%s%s", rail_name, name, *behind ? "_" : "", behind);
 }
 
-/* window: where an input register reads again as holding register; empty for the others. */
-static void place(enum kr_area area, unsigned address)
-{
-    printf("%s,%u,%u,", kr_word_area(area), address, address + 1);
-    if (area == KR_AREA_INPUT)
-        printf("%u", KR_MAP_WINDOW + address);
-}
-
-static void print_reg(enum kr_reg reg)
+static void put_reg(struct csv_writer *to, enum kr_reg reg)
 {
     const struct kr_reg_info *r = kr_reg_info(reg);
     for (int rail = 0; rail < kr_map_copies(r->per_rail); rail++) {
-        prefix(r->per_rail, rail);
-        printf("%s,", r->name);
-        place(r->area, kr_reg_address(reg, (uint16_t)rail, 0));
-        if (r->n > 1)
-            printf(",ARRAY[1..%u] OF %s", r->n, kr_word_tag_type(r->type));
-        else
-            printf(",%s", kr_word_tag_type(r->type));
-        printf(",%u,%u,%s,%s,", r->n, r->n * kr_reg_words(r->type), kr_word_unit(r->unit),
-               kr_word_access(r->access));
-        quoted(r->meaning);
-        printf("\r\n");
+        struct tag tag = {.area = r->area,
+                          .address = kr_reg_address(reg, (uint16_t)rail, 0),
+                          .type = kr_word_tag_type(r->type),
+                          .elements = r->n,
+                          .registers = r->n * kr_reg_words(r->type),
+                          .unit = kr_word_unit(r->unit),
+                          .access = kr_word_access(r->access),
+                          .meaning = r->meaning};
+        name_tag(&tag, r->per_rail, rail, r->name, "");
+        put(to, &tag);
     }
 }
 
-static void print_bit(const struct kr_bits_info *b, int rail, uint16_t bit)
+static struct tag bits_tag(const struct kr_bits_info *b, int rail)
+{
+    return (struct tag){.area = b->area,
+                        .address = b->address + (unsigned)(rail * KR_MAP_RAIL_BITS_STRIDE),
+                        .type = "BOOL",
+                        .elements = 1,
+                        .unit = "",
+                        .access = kr_word_access(KR_ACCESS_READ),
+                        .meaning = b->meaning};
+}
+
+static void put_bit(struct csv_writer *to, const struct kr_bits_info *b, int rail, uint16_t bit)
 {
     const struct kr_reg_info *word = kr_reg_info(b->word);
     const struct kr_named_number *named = kr_map_named(kr_map_set_of(word->name), bit);
-    unsigned stride = b->per_rail ? (unsigned)rail * KR_MAP_RAIL_BITS_STRIDE : 0;
-    prefix(b->per_rail, rail);
-    if (named)
-        printf("%s_%s,", b->name, named->name);
-    else
-        printf("%s_%u,", b->name, bit + 1u);
-    place(b->area, b->address + stride + bit);
-    printf(",BOOL,1,0,,%s,", kr_word_access(b->area == KR_AREA_COIL ? word->access : KR_ACCESS_READ));
-    quoted(named ? named->text : b->meaning);
-    printf("\r\n");
+    struct tag tag = bits_tag(b, rail);
+    tag.address += bit;
+    tag.access = kr_word_access(b->area == KR_AREA_COIL ? word->access : KR_ACCESS_READ);
+    tag.meaning = named->text;
+    name_tag(&tag, b->per_rail, rail, b->name, named->name);
+    put(to, &tag);
 }
 
 /* A word whose bits have names lists those; a mask of holders is one array. */
-static void print_bits(const struct kr_bits_info *b)
+static void put_bits(struct csv_writer *to, const struct kr_bits_info *b)
 {
     const char *set = kr_map_set_of(kr_reg_info(b->word)->name);
     for (int rail = 0; rail < kr_map_copies(b->per_rail); rail++) {
         for (uint16_t bit = 0; set && bit < b->bits; bit++)
             if (kr_map_named(set, bit))
-                print_bit(b, rail, bit);
+                put_bit(to, b, rail, bit);
         if (set)
             continue;
-        prefix(b->per_rail, rail);
-        printf("%s,", b->name);
-        place(b->area, b->address + (unsigned)(rail * KR_MAP_RAIL_BITS_STRIDE));
-        printf(",ARRAY[1..%u] OF BOOL,%u,0,,read,", b->bits, b->bits);
-        quoted(b->meaning);
-        printf("\r\n");
+        struct tag tag = bits_tag(b, rail);
+        tag.elements = b->bits;
+        name_tag(&tag, b->per_rail, rail, b->name, "");
+        put(to, &tag);
     }
 }
 
 int kr_map_csv(void)
 {
-    printf("tag,area,address,number,window_address,type,elements,registers,unit,access,meaning\r\n");
+    static const char *const heading[] = {"tag",    "area",     "address",   "number", "window_address",
+                                          "type",   "elements", "registers", "unit",   "access",
+                                          "meaning"};
+    struct csv_writer to = {stdout, false};
+    for (size_t i = 0; i < sizeof heading / sizeof heading[0]; i++)
+        csv_put(&to, heading[i]);
+    csv_end_record(&to);
     for (int reg = KR_REG_NONE + 1; reg < KR_REG_COUNT; reg++)
-        print_reg((enum kr_reg)reg);
+        put_reg(&to, (enum kr_reg)reg);
     const struct kr_bits_info *b;
     for (size_t i = 0; (b = kr_bits_info(i)) != NULL; i++)
-        print_bits(b);
+        put_bits(&to, b);
     return kr_flushed(KR_EXIT_OK);
 }

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "cli.h"
+#include "csv.h"
 #include "kniferail/quantity.h"
 #include "plan_cmd.h"
 
@@ -13,7 +14,7 @@
 
 struct reading {
     const char *path;
-    unsigned long line;
+    struct csv_reader csv;
     struct plan_job *job;
     bool seen[KR_RAILS_MAX][KR_HOLDERS_MAX + 1];
 };
@@ -33,7 +34,7 @@ __attribute__((format(printf, 2, 3))) static bool mistake(const struct reading *
 static bool mistake(const struct reading *r, const char *format, ...)
 {
     va_list values;
-    fprintf(stderr, "%s:%lu: ", r->path, r->line);
+    fprintf(stderr, "%s:%lu: ", r->path, r->csv.line);
     va_start(values, format);
     vfprintf(stderr, format, values);
     va_end(values);
@@ -92,20 +93,6 @@ static char *trimmed(char *p)
     return p;
 }
 
-/* Cuts a line at its commas. Returns how many words there are, at most 5. */
-static int split(char *line, char *word[5])
-{
-    int n = 0;
-    line[strcspn(line, "\r\n")] = '\0';
-    for (char *p = line, *comma = p; comma != NULL && n < 5; p = comma + 1) {
-        comma = strchr(p, ',');
-        if (comma != NULL)
-            *comma = '\0';
-        word[n++] = trimmed(p);
-    }
-    return n;
-}
-
 static bool take_holder(struct reading *r, int rail, long holder, char *word[], int n)
 {
     struct kr_rail_now *now = &r->job->request.rail[rail];
@@ -130,12 +117,14 @@ static bool take_holder(struct reading *r, int rail, long holder, char *word[], 
     return true;
 }
 
-static bool take_row(struct reading *r, char *line)
+static bool take_row(struct reading *r)
 {
-    char *word[5];
     const struct kr_geometry *g = &r->job->request.geometry;
+    char *word[CSV_FIELDS_MAX];
     long holder;
-    int n = split(line, word);
+    int n = r->csv.n;
+    for (int i = 0; i < n; i++)
+        word[i] = trimmed(r->csv.field[i]);
     if (n == 1 && word[0][0] == '\0')
         return true;
     if (n < 3 || n > 4)
@@ -151,24 +140,28 @@ static bool take_row(struct reading *r, char *line)
     return take_holder(r, rail, holder, word, n);
 }
 
+static bool is_heading(const struct csv_reader *csv)
+{
+    static const char *const names[] = {"rail", "holder", "position_um", "state"};
+    for (int i = 0; i < csv->n && i < 4; i++)
+        if (strcmp(trimmed(csv->field[i]), names[i]) != 0)
+            return false;
+    return csv->n == 3 || csv->n == 4;
+}
+
 static bool read_rows(struct reading *r, FILE *file)
 {
-    char line[200];
-    while (fgets(line, sizeof line, file) != NULL) {
-        r->line++;
-        if (strchr(line, '\n') == NULL && !feof(file))
-            return mistake(r, "the line is longer than %d characters", (int)sizeof line - 2);
-        if (r->line == 1) {
-            if (strncmp(line, "rail,holder,position_um", 23) != 0)
-                return mistake(r, "the first line has to be rail,holder,position_um,state");
-            continue;
-        }
-        if (!take_row(r, line))
+    enum csv_answer answer;
+    csv_read_from(&r->csv, file);
+    for (bool first = true; (answer = csv_next(&r->csv)) == CSV_RECORD; first = false) {
+        if (first && !is_heading(&r->csv))
+            return mistake(r, "the first line has to be rail,holder,position_um,state");
+        if (!first && !take_row(r))
             return false;
     }
-    if (ferror(file))
-        return mistake(r, "%s", strerror(errno));
-    return r->line > 0 ||
+    if (answer == CSV_WRONG)
+        return mistake(r, "%s", r->csv.error);
+    return r->csv.line > 0 ||
            mistake(r, "the file is empty; the first line has to be rail,holder,position_um,state");
 }
 
