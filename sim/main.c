@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "kniferail/caution.h"
 #include "kniferail/config.h"
 #include "sim/command.h"
 #include "sim/script_read.h"
@@ -34,8 +35,9 @@ static const char usage[] =
     "Exit status: 0 ended as asked; 1 could not start; 2 wrong command line or file; 3 holders collided or\n"
     "were dragged by an unseated pin.\n"
     "\n"
-    "Its machine is simulated: nothing moves. The gateway that talks to it can't tell; before the same file\n"
-    "meets real drives, the cautions of the gateway's own help apply.\n";
+    "Its machine is simulated: nothing moves. The gateway that talks to it can't tell, and the same file "
+    "moves\n"
+    "knives once it meets real drives.\n";
 
 struct args {
     const char *config, *station, *script, *control;
@@ -117,7 +119,7 @@ static int read_args(int argc, char *argv[], struct args *args)
         case 'n': good = read_seed(optarg, args); break;
         case 'F': return print_faults();
         case 'v': puts("kniferail-sim " KR_VERSION); return EXIT_SUCCESS;
-        case 'h': fputs(usage, stdout); return EXIT_SUCCESS;
+        case 'h': printf("%s\n%s", usage, kr_caution); return EXIT_SUCCESS;
         default: return 2; /* getopt has said why */
         }
         if (!good)

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "cli.h"
+#include "kniferail/caution.h"
 #include "kniferail/config.h"
 
 static int cmd_help(int argc, char **argv);

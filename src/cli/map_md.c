@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "cli.h"
+#include "kniferail/caution.h"
 #include "map_words.h"
 
 static void print_layout(void)

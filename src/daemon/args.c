@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "kniferail/caution.h"
 #include "kniferail/map.h"
 
 static const char usage[] =
@@ -26,17 +27,7 @@ static const char usage[] =
     "\n"
     "    exit status         0 ended as asked; 1 could not start or could not come to rest; 2 wrong command "
     "line or\n"
-    "                        station file\n"
-    "\n"
-    "Moving knives cut hands and crush fingers. This program sequences motion; it is no safety function. "
-    "Emergency\n"
-    "stop, guard locking and energy isolation belong to a safety system made and maintained by qualified "
-    "people under\n"
-    "the codes that apply where the machine stands. Lock out and tag out before reaching in; wear "
-    "cut-resistant gloves\n"
-    "and fit blade guards when handling knives; nobody in the zone when motion is enabled; make first moves "
-    "at reduced\n"
-    "speed.\n";
+    "                        station file\n";
 
 static bool number(const char *option, const char *text, long least, long most, int32_t *value)
 {
@@ -94,7 +85,7 @@ enum args_outcome args_read(int argc, char *const argv[], struct args *args)
         case 'P': args->print_port = true; break;
         case 'j': args->journal = true; break;
         case 'v': printf("kniferaild %s, register map %d\n", KR_VERSION, KR_MAP_VERSION); return ARGS_DONE;
-        case 'h': fputs(usage, stdout); return ARGS_DONE;
+        case 'h': printf("%s\n%s", usage, kr_caution); return ARGS_DONE;
         default: ok = false; /* getopt_long has said what is wrong */
         }
         if (!ok)

@@ -25,7 +25,7 @@ class CommandLine(unittest.TestCase):
         done = run("--help")
         self.assertEqual((done.returncode, done.stderr), (0, ""))
         for word in ("--config", "--port", "--speed-factor", "--print-port", "SIGTERM", "SIGHUP", "exit status",
-                     "no safety function", "Lock out", "gloves", "nobody in the zone", "reduced"):
+                     "not a safety function", "Lock out", "gloves", "nobody in the zone", "reduced"):
             self.assertIn(word, done.stdout)
         self.assertLessEqual(max(map(len, done.stdout.splitlines())), 120)
 

@@ -60,6 +60,12 @@ class Manual(unittest.TestCase):
             for word in ("not a safety function", "Lock out", "gloves", "nobody in the zone", "reduced speed", "EXIT STATUS"):
                 self.assertIn(word, page, name)
 
+    def test_the_cautions_are_the_same_text_in_every_page_and_every_help(self):
+        caution = re.search(r"Moving knives hurt people\..*reduced speed\.", " ".join(said(KNIFERAIL, "help").split())).group()
+        for name in PAGES:
+            self.assertIn(caution, " ".join(self.page[name].split()), name)
+            self.assertIn(caution, " ".join(self.help[name].split()), name)
+
     def test_every_table_of_the_book_is_told(self):
         page = self.page["kniferaild"].partition("THE BOOK")[2]
         for table in re.findall(r"CREATE TABLE (\w+)\(", (ROOT / "src/book/schema.c").read_text()):

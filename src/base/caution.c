@@ -1,4 +1,4 @@
-#include "cli.h"
+#include "kniferail/caution.h"
 
 const char kr_caution[] = "Moving knives hurt people. The gateway sequences motion; it is not a safety "
                           "function. Emergency stop, guard\n"
