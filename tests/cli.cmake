@@ -4,6 +4,7 @@ add_test(NAME command_line COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DI
 set_tests_properties(command_line PROPERTIES LABELS system TIMEOUT 120)
 
 kr_test(test_csv SOURCES unit/test_csv.c ${CMAKE_SOURCE_DIR}/src/cli/csv.c LABELS unit)
+kr_test(test_text_table SOURCES unit/test_text_table.c ${CMAKE_SOURCE_DIR}/src/cli/text_table.c LABELS unit)
 
 add_test(NAME manual COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/manual.py $<TARGET_FILE:kniferaild>
          $<TARGET_FILE:kniferail> $<TARGET_FILE:kniferail-sim>)

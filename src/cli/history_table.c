@@ -8,8 +8,11 @@
 #include <string.h>
 
 #include "csv.h"
+#include "text_table.h"
 
-#define CELL_TEXT_MAX 32
+#define CELL_TEXT_MAX TEXT_TABLE_CELL_MAX
+
+_Static_assert(KR_HISTORY_COLUMNS_MAX <= TEXT_TABLE_COLUMNS_MAX, "every table of history can be printed");
 
 void history_table_begin(struct history_table *table, const char *title)
 {
@@ -99,45 +102,10 @@ static const char *text_of(const struct kr_cell *cell, char room[CELL_TEXT_MAX])
     return room;
 }
 
-/* ---- as text: within WIDTH columns --------------------------------------------------------------------------------- */
+/* ---- as text ----------------------------------------------------------------------------------------------------- */
 
 #define WIDTH       100
 #define TIME_LENGTH 19 /* 2026-03-01T06:30:00 */
-#define HEADINGS    3  /* lines of a heading: planned_ms stands as "planned" over "ms" */
-
-struct text_column {
-    bool is_words, folds; /* folds: what finds no room in the row stands on a line of its own below */
-    int width;
-    char heading[HEADINGS][CELL_TEXT_MAX];
-};
-
-/* A word is broken where it is longer than what stands below it as a rule. */
-static const char *broken(const char *name)
-{
-    static const char *const words[][2] = {{"changeovers", "change-_overs"},
-                                           {"corrections", "correc-_tions"},
-                                           {"since_regrind", "since_re-_grind"}};
-    for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
-        if (strcmp(name, words[i][0]) == 0)
-            return words[i][1];
-    return name;
-}
-
-/* Its parts, the last one on the lowest line. Returns the longest one's length. */
-static int stack_heading(const char *name, char heading[HEADINGS][CELL_TEXT_MAX])
-{
-    const char *text = broken(name);
-    int longest = 0;
-    for (int line = HEADINGS - 1, end = (int)strlen(text); line >= 0 && end > 0; line--) {
-        int from = end;
-        while (from > 0 && text[from - 1] != '_')
-            from--;
-        snprintf(heading[line], CELL_TEXT_MAX, "%.*s", end - from, text + from);
-        longest = end - from > longest ? end - from : longest;
-        end = from - 1; /* the underscore is left out */
-    }
-    return longest;
-}
 
 static bool ends_with(const char *text, const char *end)
 {
@@ -146,8 +114,9 @@ static bool ends_with(const char *text, const char *end)
 }
 
 /* Times to the second, errors to a tenth of a micrometre: the other formats have all there is. */
-static const char *shown(const struct history_table *table, size_t row, int column, char room[CELL_TEXT_MAX])
+static const char *shown(const void *data, size_t row, int column, char room[CELL_TEXT_MAX])
 {
+    const struct history_table *table = data;
     const struct kr_cell *cell = history_table_cell(table, row, column);
     const char *text = text_of(cell, room), *name = table->name[column];
     if (cell->kind == KR_CELL_REAL && ends_with(name, "_um"))
@@ -158,102 +127,24 @@ static const char *shown(const struct history_table *table, size_t row, int colu
     return room;
 }
 
-static int widest_cell(const struct history_table *table, int column)
-{
-    char room[CELL_TEXT_MAX];
-    size_t width = 0;
-    for (size_t r = 0; r < table->n_rows; r++) {
-        size_t length = strlen(shown(table, r, column, room));
-        width = length > width ? length : width;
-    }
-    return (int)width;
-}
-
-/* Sentences come last in every table: they fold first. Then, from the right, whatever else has no room. */
-static void lay_out(const struct history_table *table, struct text_column column[])
-{
-    int total = -1;
-    for (int i = 0; i < table->n_columns; i++) {
-        int heading, cells = widest_cell(table, i);
-        memset(&column[i], 0, sizeof column[i]);
-        heading = stack_heading(table->name[i], column[i].heading);
-        column[i].is_words = history_table_cell(table, 0, i)->kind == KR_CELL_TEXT;
-        column[i].width = cells > heading ? cells : heading;
-        total += column[i].width + 1;
-    }
-    for (int i = table->n_columns - 1; i > 0 && total > WIDTH; i--) {
-        column[i].folds = true;
-        total -= column[i].width + 1;
-    }
-}
-
-/* Words stand left, numbers right; no blanks at the end of a line. */
-static void print_row(const struct history_table *table, const struct text_column column[],
-                      const char *const text[])
-{
-    int at = 0, due = 0;
-    for (int i = 0; i < table->n_columns; i++) {
-        if (column[i].folds)
-            continue;
-        int length = (int)strlen(text[i]), blanks = column[i].is_words ? 0 : column[i].width - length;
-        if (length > 0)
-            at += printf("%*s%s", due - at + blanks, "", text[i]);
-        due += column[i].width + 1;
-    }
-    printf("\n");
-}
-
-/* "    worst_pair_um 16, worst_slit_um -17"; sentences as they are. */
-static void print_folded(const struct history_table *table, const struct text_column column[],
-                         const char *const text[])
-{
-    const char *before = "    ";
-    for (int i = 0; i < table->n_columns; i++) {
-        if (!column[i].folds || text[i][0] == '\0')
-            continue;
-        if (column[i].is_words)
-            printf("%s%s", before, text[i]);
-        else
-            printf("%s%s %s", before, table->name[i], text[i]);
-        before = column[i].is_words ? "\n    " : ", ";
-    }
-    if (strcmp(before, "    ") != 0)
-        printf("\n");
-}
-
-static void print_headings(const struct history_table *table, const struct text_column column[])
-{
-    const char *text[KR_HISTORY_COLUMNS_MAX];
-    for (int line = 0; line < HEADINGS; line++) {
-        bool any = false;
-        for (int i = 0; i < table->n_columns; i++) {
-            text[i] = column[i].heading[line];
-            any = any || (!column[i].folds && text[i][0] != '\0');
-        }
-        if (any)
-            print_row(table, column, text);
-    }
-}
-
 void history_table_print_text(const struct history_table *table)
 {
-    struct text_column column[KR_HISTORY_COLUMNS_MAX];
-    char room[KR_HISTORY_COLUMNS_MAX][CELL_TEXT_MAX];
-    const char *text[KR_HISTORY_COLUMNS_MAX];
+    bool is_words[KR_HISTORY_COLUMNS_MAX];
     if (table->n_rows == 0) {
         printf("%s: none\n\n", table->title);
         return;
     }
-    assert(table->n_columns >= 1 && table->n_columns <= KR_HISTORY_COLUMNS_MAX);
+    for (int i = 0; i < table->n_columns; i++)
+        is_words[i] = history_table_cell(table, 0, i)->kind == KR_CELL_TEXT;
     printf("%s\n", table->title);
-    lay_out(table, column);
-    print_headings(table, column);
-    for (size_t r = 0; r < table->n_rows; r++) {
-        for (int i = 0; i < table->n_columns; i++)
-            text[i] = shown(table, r, i, room[i]);
-        print_row(table, column, text);
-        print_folded(table, column, text);
-    }
+    text_table_print(&(struct text_table){.n_columns = table->n_columns,
+                                          .n_rows = table->n_rows,
+                                          .name = (const char *const *)table->name,
+                                          .is_words = is_words,
+                                          .width = WIDTH,
+                                          .cell = shown,
+                                          .data = table},
+                     stdout);
     printf("\n");
 }
 

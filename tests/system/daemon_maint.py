@@ -368,6 +368,7 @@ class History(GatewayTest):
             self.assertRegex(answer.stdout, rf"(?m)^{title}$")
         self.assertIn("tolerance 0.203 mm either way", answer.stdout)
         self.assertNotRegex(answer.stdout, r"(?m) $")
+        self.assertNotRegex(answer.stdout, r"(?m)[a-z]-( |$)")  # no name of a column is hyphenated
         self.assertRegex(answer.stdout, r"(?m)^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ changeover +700 verified( +-?\d+)+$")
         self.assertRegex(answer.stdout, r"(?m)^    (\w+ -?\d+, )*worst_slit_um -?\d+$")
         self.assertRegex(answer.stdout, r"(?m)^    rail 1: there is no holder 99; 1 to 12$")
