@@ -12,59 +12,26 @@
 #ifndef KNIFERAIL_CONFIG_H
 #define KNIFERAIL_CONFIG_H
 
+#include "kniferail/admission.h"
 #include "kniferail/drivemap.h"
 #include "kniferail/station.h"
 #include "sim/config.h"
 
-#define KR_CONFIG_STATIONS_MAX   8
-#define KR_CONFIG_LISTEN_MAX     8
-#define KR_CONFIG_RULES_MAX      64
-#define KR_CONFIG_GROUPS_MAX     16
-#define KR_CONFIG_PREFIXES_MAX   8  /* of one group */
-#define KR_CONFIG_ADDRESS_MAX    46 /* an IPv4 or IPv6 address as text, with its closing 0 */
-#define KR_CONFIG_GROUP_NAME_MAX 40
-#define KR_CONFIG_TEXT_MAX       121 /* an identification text, with its closing 0 */
-#define KR_CONFIG_PATH_MAX       1024
+#define KR_CONFIG_STATIONS_MAX 8
+#define KR_CONFIG_TEXT_MAX     121 /* an identification text, with its closing 0 */
+#define KR_CONFIG_PATH_MAX     1024
 
-/* ---- the Modbus/TCP server: a mirror of the face's own settings, which the daemon copies over -------------------- */
-
-/* What an address may do; each includes the ones before. The first three are the numbers of OWN_ROLE. */
-enum kr_config_right { KR_CONFIG_READ, KR_CONFIG_CONTROL, KR_CONFIG_MAINTAIN, KR_CONFIG_NO_RIGHT };
-
-/* A range of addresses; IPv4 a.b.c.d/n is the IPv6 range ::ffff:a.b.c.d/(96 + n). Bits beyond the prefix are 0. */
-struct kr_config_prefix {
-    uint8_t address[16];
-    uint8_t bits; /* 0 to 128 */
-};
-
-struct kr_config_listen {
-    char address[KR_CONFIG_ADDRESS_MAX];
-    uint16_t port; /* 0: any that is free */
-};
-
-struct kr_config_rule {
-    struct kr_config_prefix prefix;
-    enum kr_config_right right;
-};
-
-struct kr_config_group {
-    char name[KR_CONFIG_GROUP_NAME_MAX];
-    uint16_t n_prefixes;
-    struct kr_config_prefix prefix[KR_CONFIG_PREFIXES_MAX];
-};
+/* ---- the Modbus/TCP server -------------------------------------------------------------------------------------- */
 
 struct kr_config_face {
     uint16_t n_listen; /* at least 1 */
-    struct kr_config_listen listen[KR_CONFIG_LISTEN_MAX];
+    struct kr_face_listen listen[KR_FACE_LISTEN_MAX];
     uint16_t default_station; /* index: unit identifiers 0 and 255; n_stations: none */
-    uint32_t connections, connections_per_address, queued_answers;
-    uint32_t requests_per_s; /* 0: no limit */
-    uint32_t idle_ms;        /* 0: never */
-    uint32_t partial_ms;
+    struct kr_face_limits limits;
     uint16_t n_rules;
-    struct kr_config_rule rule[KR_CONFIG_RULES_MAX];
+    struct kr_face_rule rule[KR_FACE_RULES_MAX];
     uint16_t n_groups;
-    struct kr_config_group group[KR_CONFIG_GROUPS_MAX];
+    struct kr_face_group group[KR_FACE_GROUPS_MAX];
     bool control_by_first_write;
     char user_application[KR_CONFIG_TEXT_MAX]; /* device identification, object 06: the plant's own words */
 };

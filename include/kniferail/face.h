@@ -1,5 +1,5 @@
 /* face: the Modbus/TCP server. It knows sockets, frames, who may write, and the register map; it knows
- * nothing of knives. Stands on base and libuv, and takes the protocol's constants from libmodbus's header;
+ * nothing of knives. Stands on admission, base and libuv, and takes the protocol's constants from libmodbus's header;
  * the daemon stands on it.
  *
  * All calls and callbacks belong to the loop's thread. Requests are answered between cycles from the image
@@ -38,66 +38,16 @@
 
 #include <uv.h>
 
+#include "kniferail/admission.h"
 #include "kniferail/map.h"
 
-#define KR_FACE_STATIONS_MAX   16
-#define KR_FACE_LISTEN_MAX     8
-#define KR_FACE_RULES_MAX      64
-#define KR_FACE_GROUPS_MAX     16
-#define KR_FACE_PREFIXES_MAX   8   /* of one group */
-#define KR_FACE_ADDRESS_MAX    46  /* an IPv4 or IPv6 address as text, with its closing 0 */
-#define KR_FACE_GROUP_NAME_MAX 40  /* with its closing 0; CONTROL_HOLDER shows it */
-#define KR_FACE_TEXT_MAX       121 /* a device identification text, with its closing 0 */
-#define KR_FACE_LINE_WORDS     16  /* of the LINE block */
-#define KR_FACE_JOG_WORDS      8   /* of the JOG block */
-
-/* ---- who may do what ----------------------------------------------------------------------------------- */
-
-/* The first three are the numbers of OWN_ROLE; each includes the ones before. */
-enum kr_right {
-    KR_RIGHT_READ = 0,
-    KR_RIGHT_CONTROL = 1,
-    KR_RIGHT_MAINTAIN = 2,
-    KR_RIGHT_NONE = 3, /* may not even connect */
-};
-
-/* A range of addresses. IPv4 a.b.c.d/n is kept as the IPv6 range ::ffff:a.b.c.d/(96 + n). */
-struct kr_prefix {
-    uint8_t address[16];
-    uint8_t bits; /* 0 to 128; address bits beyond it are 0 */
-};
-
-/* Reads "192.0.2.0/24", "2001:db8::/32" or a single address. False if it is neither, has too many bits, or
- * has address bits set beyond the prefix (then the writer meant something else); *prefix is untouched then. */
-bool kr_prefix_from_text(const char *text, struct kr_prefix *prefix);
-
-struct kr_face_rule {
-    struct kr_prefix prefix;
-    enum kr_right right;
-};
-
-struct kr_face_group {
-    char name[KR_FACE_GROUP_NAME_MAX];
-    uint16_t n_prefixes;
-    struct kr_prefix prefix[KR_FACE_PREFIXES_MAX];
-};
+#define KR_FACE_STATIONS_MAX 16
+#define KR_FACE_TEXT_MAX     121 /* a device identification text, with its closing 0 */
+#define KR_FACE_LINE_WORDS   16  /* of the LINE block */
+#define KR_FACE_JOG_WORDS    8   /* of the JOG block */
 
 /* ---- configuration: plain data, copied by kr_face_open ------------------------------------------------- */
 
-struct kr_face_listen {
-    char address
-        [KR_FACE_ADDRESS_MAX]; /* "0.0.0.0", "::" (IPv4 too, where the system allows), "127.0.0.1", ... */
-    uint16_t port;             /* 0: any that is free */
-};
-
-struct kr_face_limits {
-    uint32_t connections;             /* in all, 1 to 4096 */
-    uint32_t connections_per_address; /* 1 or more */
-    uint32_t queued_answers; /* formed and unsent for one connection, and answered at once, 1 to 64 */
-    uint32_t requests_per_s; /* of one connection; what comes faster waits. 0: no limit */
-    uint32_t idle_ms;        /* without a whole request, then the connection is closed. 0: never */
-    uint32_t partial_ms;     /* for the rest of a frame, or for the client to read its answers; 10 or more */
-};
 /* 64, 16, 16, 0, 120 000 and 2 000: common practice for a plant, no published source. */
 struct kr_face_limits kr_face_limits_default(void);
 

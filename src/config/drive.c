@@ -61,7 +61,7 @@ static void missing(struct drive_reading *reading, const char *name, const char 
 static void check_link(struct drive_reading *reading)
 {
     const struct kr_drive_link *link = &reading->settings.drive.link;
-    struct kr_config_prefix prefix;
+    struct kr_prefix prefix;
     if (link->serial) {
         missing(reading, "device", "a serial line");
         if (link->unit_id < 1 || link->unit_id > 247)
@@ -70,7 +70,7 @@ static void check_link(struct drive_reading *reading)
     }
     missing(reading, "address", "Modbus/TCP");
     if (kr_group_good(&reading->group, "address") && kr_group_at(&reading->group, "address") &&
-        (strchr(link->address, '/') || !kr_address_read(link->address, &prefix)))
+        (strchr(link->address, '/') || !kr_prefix_from_text(link->address, &prefix)))
         kr_group_mistake(&reading->group, "address", "no IPv4 or IPv6 address");
 }
 

@@ -1,61 +1,6 @@
-#include <arpa/inet.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "reading.h"
-
-/* ---- addresses -------------------------------------------------------------------------------------------------------- */
-
-/* The address itself; *width: bits of its family. IPv4 is kept as IPv6 ::ffff:a.b.c.d. */
-static bool read_host(const char *text, uint8_t address[16], int *width)
-{
-    static const uint8_t mapped[12] = {[10] = 0xff, [11] = 0xff};
-    struct in_addr v4;
-    *width = 128;
-    if (inet_pton(AF_INET6, text, address) == 1)
-        return true;
-    if (inet_pton(AF_INET, text, &v4) != 1)
-        return false;
-    *width = 32;
-    memcpy(address, mapped, sizeof mapped);
-    memcpy(address + sizeof mapped, &v4, 4);
-    return true;
-}
-
-/* Bits beyond the prefix: then the writer meant something else. */
-static bool clear_beyond(const uint8_t address[16], int bits)
-{
-    for (int i = bits; i < 128; i++)
-        if (address[i / 8] >> (7 - i % 8) & 1)
-            return false;
-    return true;
-}
-
-bool kr_address_read(const char *text, struct kr_config_prefix *prefix)
-{
-    char host[KR_CONFIG_ADDRESS_MAX];
-    struct kr_config_prefix read = {0};
-    size_t n = strcspn(text, "/");
-    int width;
-    if (n >= sizeof host)
-        return false;
-    memcpy(host, text, n);
-    host[n] = '\0';
-    if (!read_host(host, read.address, &width))
-        return false;
-    long bits = width;
-    if (text[n] == '/') {
-        char *end;
-        bits = strtol(text + n + 1, &end, 10);
-        if (text[n + 1] < '0' || text[n + 1] > '9' || *end != '\0' || bits > width)
-            return false;
-    }
-    read.bits = (uint8_t)(128 - width + bits);
-    if (!clear_beyond(read.address, read.bits))
-        return false;
-    *prefix = read;
-    return true;
-}
 
 #define PREFIX_FORM \
     "not an address or prefix, as 192.0.2.7, 192.0.2.0/24, 2001:db8::/32 (no bits set beyond the prefix)"
@@ -95,20 +40,20 @@ static bool read_element(struct kr_group *group, struct kr_config_errors *errors
 static void read_listen(struct kr_group *face, struct kr_config_face *out)
 {
     int n;
-    const config_setting_t *list = list_of(face, "listen", KR_CONFIG_LISTEN_MAX, &n);
+    const config_setting_t *list = list_of(face, "listen", KR_FACE_LISTEN_MAX, &n);
     if (!kr_group_at(face, "listen")) {
         out->n_listen = 1;
-        out->listen[0] = (struct kr_config_listen){"127.0.0.1", 1502};
+        out->listen[0] = (struct kr_face_listen){"127.0.0.1", 1502};
     } else if (n == 0 && kr_group_good(face, "listen") && config_setting_length(list) == 0) {
         kr_group_mistake(face, "listen", "at least one is needed");
     }
     for (int i = 0; i < n; i++) {
         struct kr_group group;
-        struct kr_config_prefix prefix;
-        struct kr_config_listen *listen = &out->listen[out->n_listen++];
+        struct kr_prefix prefix;
+        struct kr_face_listen *listen = &out->listen[out->n_listen++];
         if (read_element(&group, face->errors, &kr_listen_table, list, i, listen) &&
             kr_group_good(&group, "address") &&
-            (strchr(listen->address, '/') || !kr_address_read(listen->address, &prefix)))
+            (strchr(listen->address, '/') || !kr_prefix_from_text(listen->address, &prefix)))
             kr_group_mistake(&group, "address", "not an IPv4 or IPv6 address");
     }
 }
@@ -116,29 +61,29 @@ static void read_listen(struct kr_group *face, struct kr_config_face *out)
 static void read_rules(struct kr_group *face, struct kr_config_face *out)
 {
     int n;
-    const config_setting_t *list = list_of(face, "rules", KR_CONFIG_RULES_MAX, &n);
+    const config_setting_t *list = list_of(face, "rules", KR_FACE_RULES_MAX, &n);
     for (int i = 0; i < n; i++) {
         struct kr_group group;
         struct rule_settings rule = {0};
-        struct kr_config_rule *to = &out->rule[out->n_rules++];
+        struct kr_face_rule *to = &out->rule[out->n_rules++];
         if (!read_element(&group, face->errors, &kr_rule_table, list, i, &rule))
             continue;
-        if (kr_group_good(&group, "address") && !kr_address_read(rule.address, &to->prefix))
+        if (kr_group_good(&group, "address") && !kr_prefix_from_text(rule.address, &to->prefix))
             kr_group_mistake(&group, "address", PREFIX_FORM);
-        to->right = (enum kr_config_right)rule.right;
+        to->right = (enum kr_right)rule.right;
     }
 }
 
-static void read_addresses(struct kr_group *group, struct kr_config_group *out)
+static void read_addresses(struct kr_group *group, struct kr_face_group *out)
 {
     int n;
-    const config_setting_t *list = list_of(group, "addresses", KR_CONFIG_PREFIXES_MAX, &n);
+    const config_setting_t *list = list_of(group, "addresses", KR_FACE_PREFIXES_MAX, &n);
     if (list && config_setting_length(list) == 0)
         kr_group_mistake(group, "addresses", "at least one is needed");
     for (int i = 0; i < n; i++) {
         const config_setting_t *at = config_setting_get_elem(list, (unsigned)i);
         const char *text = config_setting_get_string(at);
-        if (text && kr_address_read(text, &out->prefix[out->n_prefixes])) {
+        if (text && kr_prefix_from_text(text, &out->prefix[out->n_prefixes])) {
             out->n_prefixes++;
             continue;
         }
@@ -152,10 +97,10 @@ static void read_addresses(struct kr_group *group, struct kr_config_group *out)
 static void read_control_groups(struct kr_group *face, struct kr_config_face *out)
 {
     int n;
-    const config_setting_t *list = list_of(face, "groups", KR_CONFIG_GROUPS_MAX, &n);
+    const config_setting_t *list = list_of(face, "groups", KR_FACE_GROUPS_MAX, &n);
     for (int i = 0; i < n; i++) {
         struct kr_group group;
-        struct kr_config_group *to = &out->group[out->n_groups];
+        struct kr_face_group *to = &out->group[out->n_groups];
         if (!read_element(&group, face->errors, &kr_group_table, list, i, to))
             continue;
         for (int k = 0; k < out->n_groups; k++)
@@ -174,7 +119,7 @@ void kr_face_read(struct kr_group *group, struct kr_config_errors *errors, const
     read_rules(group, &settings->face);
     read_control_groups(group, &settings->face);
     if (kr_group_good(group, "connections") && kr_group_good(group, "connections_per_address") &&
-        settings->face.connections_per_address > settings->face.connections)
-        kr_group_at_most(group, "connections_per_address", settings->face.connections,
+        settings->face.limits.connections_per_address > settings->face.limits.connections)
+        kr_group_at_most(group, "connections_per_address", settings->face.limits.connections,
                          "that many are allowed in all");
 }

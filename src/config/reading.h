@@ -60,7 +60,4 @@ void kr_check_simulated(struct station_reading *reading, uint16_t rail);
 void kr_face_read(struct kr_group *group, struct kr_config_errors *errors, const config_setting_t *root,
                   struct face_settings *settings);
 
-/* "192.0.2.0/24", "2001:db8::/32", a single address. False if it is neither or has bits beyond the prefix. */
-bool kr_address_read(const char *text, struct kr_config_prefix *prefix);
-
 #endif

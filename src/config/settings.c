@@ -23,8 +23,7 @@ static const char *const clampings[] = {"per_holder", "common", NULL};          
 static const char *const approaches[] = {"either", "growing", "falling", NULL}; /* 0, +1, -1 */
 static const char *const holder_states[] = {"in", "out", "fixed", "absent", NULL}; /* enum kr_holder_state */
 static const char *const controls[] = {"by_request", "by_first_write", NULL}; /* control_by_first_write */
-static const char *const rights[] = {"read", "control", "maintain", "nothing",
-                                     NULL}; /* enum kr_config_right */
+static const char *const rights[] = {"read", "control", "maintain", "nothing", NULL}; /* enum kr_right */
 
 static const char *const permissives[] = {
 #define X(name, bit, text) [bit] = #name,
@@ -68,16 +67,16 @@ static const struct kr_setting face_rows[] = {
             "station, if there is one only"),
     KR_WORD(S, "control", face.control_by_first_write, controls, 1,
             "how control is taken that nobody has: by a request in ACCESS, or besides by the first write"),
-    KR_NUMBER(S, "connections", face.connections, 1, 4096, 64, "connections in all" USUAL),
-    KR_NUMBER(S, "connections_per_address", face.connections_per_address, 1, 4096, 16,
+    KR_NUMBER(S, "connections", face.limits.connections, 1, 4096, 64, "connections in all" USUAL),
+    KR_NUMBER(S, "connections_per_address", face.limits.connections_per_address, 1, 4096, 16,
               "of one client address" USUAL),
-    KR_NUMBER(S, "queued_answers", face.queued_answers, 1, 64, 16,
+    KR_NUMBER(S, "queued_answers", face.limits.queued_answers, 1, 64, 16,
               "answers that may wait unsent for one connection" USUAL),
-    KR_NUMBER(S, "requests_per_s", face.requests_per_s, 0, 1000000, 0,
+    KR_NUMBER(S, "requests_per_s", face.limits.requests_per_s, 0, 1000000, 0,
               "of one connection; faster ones wait; 0: no limit"),
-    KR_NUMBER(S, "idle_ms", face.idle_ms, 0, 86400000, 120000,
+    KR_NUMBER(S, "idle_ms", face.limits.idle_ms, 0, 86400000, 120000,
               "a connection silent for so long is closed; 0: never" USUAL),
-    KR_NUMBER(S, "partial_ms", face.partial_ms, 10, 60000, 2000,
+    KR_NUMBER(S, "partial_ms", face.limits.partial_ms, 10, 60000, 2000,
               "time for the rest of a frame, and for a client to read its answers" USUAL),
     KR_INNER("rules", KR_SETTING_LIST, 0,
              "who may do what, up to 64; the longest prefix that matches decides; default: loopback may "
@@ -89,7 +88,7 @@ static const struct kr_setting face_rows[] = {
 #undef S
 const struct kr_table kr_face_table = KR_TABLE("face", face_rows);
 
-#define S struct kr_config_listen
+#define S struct kr_face_listen
 static const struct kr_setting listen_rows[] = {
     KR_TEXT(S, "address", address, 2, KR_MUST,
             "IPv4 or IPv6 address of this computer; 0.0.0.0 or :: for all"),
@@ -109,7 +108,7 @@ static const struct kr_setting rule_rows[] = {
 #undef S
 const struct kr_table kr_rule_table = KR_TABLE("face.rules", rule_rows);
 
-#define S struct kr_config_group
+#define S struct kr_face_group
 static const struct kr_setting group_rows[] = {
     KR_TEXT(S, "name", name, 1, KR_MUST, "shown as the holder of control"),
     KR_INNER("addresses", KR_SETTING_TEXTS, KR_MUST, "its addresses and prefixes, 1 to 8"),

@@ -40,9 +40,9 @@ struct drive_settings {
 
 extern const struct kr_table kr_daemon_table;  /* struct kr_config */
 extern const struct kr_table kr_face_table;    /* struct face_settings */
-extern const struct kr_table kr_listen_table;  /* struct kr_config_listen */
+extern const struct kr_table kr_listen_table;  /* struct kr_face_listen */
 extern const struct kr_table kr_rule_table;    /* struct rule_settings */
-extern const struct kr_table kr_group_table;   /* struct kr_config_group */
+extern const struct kr_table kr_group_table;   /* struct kr_face_group */
 extern const struct kr_table kr_station_table; /* struct kr_config_station */
 extern const struct kr_table kr_web_table;     /* the same, as the next three */
 extern const struct kr_table kr_placement_table;

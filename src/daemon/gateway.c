@@ -237,7 +237,7 @@ static bool open_signals(struct gateway *gateway, char *error, size_t error_size
 static bool raise_limits(const struct kr_config *config, char *error, size_t error_size)
 {
     struct rlimit limit;
-    rlim_t needed = kr_face_descriptors(config->face.connections, config->face.n_listen);
+    rlim_t needed = kr_face_descriptors(config->face.limits.connections, config->face.n_listen);
     if (getrlimit(RLIMIT_NOFILE, &limit) != 0 || limit.rlim_cur >= needed)
         return true;
     rlim_t had = limit.rlim_cur;
@@ -246,7 +246,7 @@ static bool raise_limits(const struct kr_config *config, char *error, size_t err
         return true;
     snprintf(error, error_size,
              "%u connections need %lu open files; the limit is %lu (LimitNOFILE, ulimit -n)",
-             config->face.connections, (unsigned long)needed, (unsigned long)had);
+             config->face.limits.connections, (unsigned long)needed, (unsigned long)had);
     return false;
 }
 

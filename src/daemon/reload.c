@@ -41,9 +41,9 @@ static void take_daemon(const struct kr_config *now, const struct kr_config *con
         not_taken("book", needs_restart);
     if (!listens_alike(&config->face, &now->face))
         not_taken("face.listen", needs_restart);
-    if (config->face.connections != now->face.connections)
+    if (config->face.limits.connections != now->face.limits.connections)
         not_taken("face.connections", needs_restart);
-    if (config->face.queued_answers != now->face.queued_answers)
+    if (config->face.limits.queued_answers != now->face.limits.queued_answers)
         not_taken("face.queued_answers", needs_restart);
     if (strcmp(default_station(config), default_station(now)) != 0)
         not_taken("face.default_station", needs_restart);

@@ -793,14 +793,14 @@ START_TEST(addresses_and_prefixes_are_read_as_ranges_of_ipv6)
                    " groups = ( { name = \"both\"; addresses = [ \"192.0.2.10\", \"192.0.2.11\" ]; } );"));
     static const uint8_t v4[16] = {[10] = 0xff, [11] = 0xff, [12] = 192, [13] = 0, [14] = 2, [15] = 16};
     static const uint8_t v6[16] = {0x20, 0x01, 0x0d, 0xb8};
-    const struct kr_config_rule *rule = config.face.rule;
+    const struct kr_face_rule *rule = config.face.rule;
     ck_assert_uint_eq(config.face.n_rules, 4);
     ck_assert_mem_eq(rule[0].prefix.address, v4, 16);
     ck_assert_uint_eq(rule[0].prefix.bits, 96 + 28);
-    ck_assert_int_eq(rule[0].right, KR_CONFIG_CONTROL);
+    ck_assert_int_eq(rule[0].right, KR_RIGHT_CONTROL);
     ck_assert_mem_eq(rule[1].prefix.address, v6, 16);
     ck_assert_uint_eq(rule[1].prefix.bits, 32);
-    ck_assert_int_eq(rule[1].right, KR_CONFIG_NO_RIGHT);
+    ck_assert_int_eq(rule[1].right, KR_RIGHT_NONE);
     ck_assert_uint_eq(rule[2].prefix.bits, 128);
     ck_assert_uint_eq(rule[3].prefix.bits, 96);
     ck_assert_uint_eq(config.face.group[0].n_prefixes, 2);
@@ -840,7 +840,7 @@ START_TEST(without_a_face_it_listens_on_this_computer_only)
     ck_assert_uint_eq(config.face.n_listen, 1);
     ck_assert_str_eq(config.face.listen[0].address, "127.0.0.1");
     ck_assert_uint_eq(config.face.listen[0].port, 1502);
-    ck_assert_uint_eq(config.face.connections, 64);
+    ck_assert_uint_eq(config.face.limits.connections, 64);
     ck_assert(config.face.control_by_first_write);
     ck_assert_str_eq(config.book_path, "");
 }
