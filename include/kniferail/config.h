@@ -49,6 +49,7 @@ struct kr_config_station {
     /* Complete and checked, if that is the positioner. Else it is what kniferail-sim makes of the machine, as far as it
      * can: n_rails is 0 if what the file says makes none. */
     struct sim_config simulated;
+    int32_t body_um[KR_RAILS_MAX][3]; /* widths of the simulated holders' bodies, by class */
     bool
         has_drives; /* drive[] is complete and checked: the positioner is modbus, or drives are given all the same */
     struct kr_drive drive[KR_RAILS_MAX];
@@ -88,14 +89,38 @@ void kr_config_durable(const struct kr_config_station *station, struct kr_durabl
 /* Index of the station of that name, or -1. NULL means the only station, if there is one only. */
 int kr_config_station_named(const struct kr_config *config, const char *name);
 
+/* ---- reading again: a file against the one that runs ------------------------------------------------------------------ */
+
+/* A setting that has another value in the file that was read anew. */
+struct kr_config_difference {
+    char where[128]; /* "rail 1: carriage.settle_ms", "rail 2: holder 3 and 4 more: class", "face.rules" */
+    enum kr_change change;
+    bool taken;             /* it now has the new value */
+    char was[128], is[128]; /* "50 ms"; empty: a list, which does not fit a line */
+};
+typedef void kr_config_tell(void *self, const struct kr_config_difference *difference);
+
+/* Compares *now with *next by every row of the tables, tells each difference, and takes into *now the settings whose
+ * change is `most` or weaker. Returns the strongest change among those taken; KR_CHANGE_NONE: nothing was. */
+enum kr_change kr_config_take(struct kr_config_station *now, const struct kr_config_station *next,
+                              enum kr_change most, kr_config_tell *tell, void *self);
+
+/* The same of the daemon's own settings and the face's. The stations are left to kr_config_take(). */
+enum kr_change kr_config_take_daemon(struct kr_config *now, const struct kr_config *next, enum kr_change most,
+                                     kr_config_tell *tell, void *self);
+
+/* What a change needs: "it needs a restart", ... */
+const char *kr_change_text(enum kr_change change);
+
 /* ---- the settings as a table, for documents -------------------------------------------------------------------------- */
 
 struct kr_config_row {
     const char *group; /* "", "face", "stations", "stations.rails", ... */
     const char *name;
     const char *meaning;
-    char allowed[160]; /* "0.001 to 20000.000 mm", "one of mm, in" */
-    char standard[64]; /* the default; "must be given" */
+    char allowed[160];     /* "0.001 to 20000.000 mm", "one of mm, in" */
+    char standard[64];     /* the default; "must be given" */
+    enum kr_change change; /* KR_CHANGE_NONE: it is a group, whose own rows say it */
 };
 bool kr_config_row_at(size_t index, struct kr_config_row *row); /* false behind the last */
 

@@ -57,6 +57,17 @@ struct kr_station_config {
     enum kr_metres_source metres_source;
 };
 
+/* What another value of a setting asks of a station that runs; each includes the ones before it. */
+enum kr_change {
+    KR_CHANGE_NONE,
+    KR_CHANGE_LIVE,     /* it is taken at any time, also in motion */
+    KR_CHANGE_UNVERIFY, /* it is taken at any time; a verification that was judged by the old value is undone */
+    KR_CHANGE_GEOMETRY, /* it is taken when the unit is Stopped or Idle: positions are measured from it, or by it, so
+                         * that they are only remembered afterwards, and the staged order is planned anew */
+    KR_CHANGE_RESTART, /* the gateway was set up by it at its start */
+    KR_CHANGE_SEED,    /* it seeds a new book, which keeps the value from then on */
+};
+
 #define KR_QUEUE_MAX          8 /* orders behind the staged one */
 #define KR_RECIPES_MAX        64
 #define KR_STRIP_OFF_MAX_UM   5000 /* a test cut's strip further off its ordered width is a slip of the pen */
@@ -193,12 +204,16 @@ size_t kr_station_size(void); /* bytes the caller must bring, aligned as malloc'
 void kr_station_init(struct kr_station *station, const struct kr_station_config *config, uint16_t session,
                      const struct kr_durable *durable);
 
-/* Takes what may change while it runs (limits, tolerances, permissives; of the rest it keeps what it has) or, when the
- * unit is Stopped or Idle, all of it but the number of rails and of holders on each: new holders come with a new start,
- * which gives them data. Returns false, and changes nothing, if that or the state does not allow it. Other tolerances undo
- * a verification; another geometry makes every position remembered. */
+/* The strongest change that the unit's state allows now: KR_CHANGE_GEOMETRY when it is Stopped or Idle, else
+ * KR_CHANGE_UNVERIFY. */
+enum kr_change kr_station_takes(const struct kr_station *station);
+
+/* Takes another config, copied, and does what the strongest change in it asks for: `strongest` is the caller's word, and
+ * the station compares no settings. Returns false, and changes nothing, if the unit's state does not allow that change
+ * (kr_station_takes), or if the config has another number of rails, or of holders on a rail: new holders come with a new
+ * start, which gives them data. */
 bool kr_station_reconfigure(struct kr_station *station, const struct kr_station_config *config,
-                            bool geometry);
+                            enum kr_change strongest);
 
 /* One cycle. Writes *out afresh from the state. */
 void kr_station_step(struct kr_station *station, const struct kr_station_in *in, struct kr_station_out *out);

@@ -59,6 +59,8 @@ static int print_settings(void)
             printf("\n%s%s\n", row.group[0] ? "" : "the file itself", row.group);
         group = row.group;
         printf("  %s\n      %s\n      %s; default: %s\n", row.name, row.meaning, row.allowed, row.standard);
+        if (row.change != KR_CHANGE_NONE)
+            printf("      changed: %s\n", kr_change_text(row.change));
     }
     printf("\n%s", kr_caution);
     return kr_flushed(KR_EXIT_OK);

@@ -198,8 +198,10 @@ bool kr_config_row_at(size_t index, struct kr_config_row *row)
             continue;
         }
         const struct kr_setting *setting = &tables[t]->row[index];
-        *row = (struct kr_config_row){
-            .group = tables[t]->group, .name = setting->name, .meaning = setting->meaning};
+        *row = (struct kr_config_row){.group = tables[t]->group,
+                                      .name = setting->name,
+                                      .meaning = setting->meaning,
+                                      .change = setting->change};
         kr_setting_allowed(setting, row->allowed, sizeof row->allowed);
         kr_setting_standard(setting, row->standard, sizeof row->standard);
         return true;

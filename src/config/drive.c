@@ -38,9 +38,15 @@ static uint16_t signals_of(uint16_t words)
     return (uint16_t)((words & 0x7Fu) | (words & ~0x7Fu) << 1);
 }
 
+static uint16_t words_of(uint32_t signals)
+{
+    return (uint16_t)((signals & 0x7Fu) | (signals >> 1 & ~0x7Fu));
+}
+
+static const char parities[] = {'N', 'E', 'O'}; /* in the order of their words */
+
 static void complete(const struct drive_settings *settings, struct kr_drive *drive)
 {
-    static const char parities[] = {'N', 'E', 'O'};
     *drive = settings->drive;
     drive->link.parity = parities[settings->parity_word];
     drive->map.position.um = settings->position_um;
@@ -48,6 +54,20 @@ static void complete(const struct drive_settings *settings, struct kr_drive *dri
     drive->map.accel.um = settings->accel_um_per_s2;
     drive->map.inverted_outputs = settings->inverted_outputs;
     drive->map.inverted_inputs = signals_of(settings->inverted_inputs);
+}
+
+void kr_drive_view(const struct kr_drive *drive, struct drive_settings *settings)
+{
+    memset(settings, 0, sizeof *settings);
+    settings->drive = *drive;
+    settings->position_um = drive->map.position.um;
+    settings->speed_um_per_s = drive->map.speed.um;
+    settings->accel_um_per_s2 = drive->map.accel.um;
+    while (settings->parity_word + 1 < (int)sizeof parities &&
+           parities[settings->parity_word] != drive->link.parity)
+        settings->parity_word++;
+    settings->inverted_outputs = drive->map.inverted_outputs;
+    settings->inverted_inputs = words_of(drive->map.inverted_inputs);
 }
 
 /* ---- checks -------------------------------------------------------------------------------------------- */

@@ -17,54 +17,56 @@ static const char *const input_words[] = {
 
 #define S struct drive_settings
 static const struct kr_setting drive_rows[] = {
-    KR_WORD(S, "line", drive.link.serial, lines, 0, "Modbus/TCP, or RTU on a serial line"),
-    KR_TEXT(S, "address", drive.link.address, 2, KR_OPTIONAL, "tcp: IPv4 or IPv6 address of the drive"),
-    KR_NUMBER(S, "port", drive.link.port, 1, 65535, 502, "tcp: its port"),
-    KR_TEXT(S, "device", drive.link.device, 1, KR_OPTIONAL, "serial: the line's device"),
-    KR_NUMBER(S, "baud", drive.link.baud, 1200, 1000000, 115200, "serial: bits a second"),
-    KR_WORD(S, "parity", parity_word, parities, 1, "serial: of each character"),
-    KR_NUMBER(S, "stop_bits", drive.link.stop_bits, 1, 2, 1, "serial: of each character"),
-    KR_NUMBER(S, "retries", drive.link.retries, 0, 10, 2,
+    KR_WORD(S, "line", drive.link.serial, lines, 0, RESTART, "Modbus/TCP, or RTU on a serial line"),
+    KR_TEXT(S, "address", drive.link.address, 2, KR_OPTIONAL, RESTART,
+            "tcp: IPv4 or IPv6 address of the drive"),
+    KR_NUMBER(S, "port", drive.link.port, 1, 65535, 502, RESTART, "tcp: its port"),
+    KR_TEXT(S, "device", drive.link.device, 1, KR_OPTIONAL, RESTART, "serial: the line's device"),
+    KR_NUMBER(S, "baud", drive.link.baud, 1200, 1000000, 115200, RESTART, "serial: bits a second"),
+    KR_WORD(S, "parity", parity_word, parities, 1, RESTART, "serial: of each character"),
+    KR_NUMBER(S, "stop_bits", drive.link.stop_bits, 1, 2, 1, RESTART, "serial: of each character"),
+    KR_NUMBER(S, "retries", drive.link.retries, 0, 10, 2, RESTART,
               "serial: further tries of a transfer before the link counts as lost" USUAL),
-    KR_NUMBER(S, "unit_id", drive.link.unit_id, 0, 255, 1, "the drive's unit identifier"),
-    KR_NUMBER(S, "answer_ms", drive.link.answer_ms, 1, 5000, 50,
+    KR_NUMBER(S, "unit_id", drive.link.unit_id, 0, 255, 1, RESTART, "the drive's unit identifier"),
+    KR_NUMBER(S, "answer_ms", drive.link.answer_ms, 1, 5000, 50, RESTART,
               "the longest that an answer may take; in motion 250 ms are the most that is borne, whatever "
               "stands here (alarm ANSWERS_LATE)" USUAL),
-    KR_WORD(S, "function_23", drive.function_23, answers, 1,
+    KR_WORD(S, "function_23", drive.function_23, answers, 1, RESTART,
             "write and read in one transfer, where each is one run of registers"),
-    KR_NUMBER(S, "answer_lag", drive.answer_lag, 0, 10, 1,
+    KR_NUMBER(S, "answer_lag", drive.answer_lag, 0, 10, 1, RESTART,
               "an answer counts for what was sent so many transfers before it: the drive's own delay"),
-    KR_WORD(S, "word_order", drive.map.low_word_first, word_orders, 0, "of its 32-bit objects"),
-    KR_WORD(S, "counts_towards", drive.map.reversed, sides, 0, "where its position grows to"),
-    KR_NUMBER(S, "position_units", drive.map.position.units, 1, 1000000000, 1,
+    KR_WORD(S, "word_order", drive.map.low_word_first, word_orders, 0, RESTART, "of its 32-bit objects"),
+    KR_WORD(S, "counts_towards", drive.map.reversed, sides, 0, RESTART, "where its position grows to"),
+    KR_NUMBER(S, "position_units", drive.map.position.units, 1, 1000000000, 1, RESTART,
               "so many of the drive's units of position are ..."),
-    KR_NUMBER(S, "position_um", position_um, 1, 1000000000, 1, "... so long"),
-    KR_NUMBER(S, "speed_units", drive.map.speed.units, 1, 1000000000, 1,
+    KR_NUMBER(S, "position_um", position_um, 1, 1000000000, 1, RESTART, "... so long"),
+    KR_NUMBER(S, "speed_units", drive.map.speed.units, 1, 1000000000, 1, RESTART,
               "so many of the drive's units of speed are ..."),
-    KR_NUMBER(S, "speed_um_per_s", speed_um_per_s, 1, 1000000000, 1, "... so fast"),
-    KR_NUMBER(S, "accel_units", drive.map.accel.units, 1, 1000000000, 1,
+    KR_NUMBER(S, "speed_um_per_s", speed_um_per_s, 1, 1000000000, 1, RESTART, "... so fast"),
+    KR_NUMBER(S, "accel_units", drive.map.accel.units, 1, 1000000000, 1, RESTART,
               "so many of the drive's units of acceleration are ..."),
-    KR_NUMBER(S, "accel_um_per_s2", accel_um_per_s2, 1, 1000000000, 1, "... that much"),
+    KR_NUMBER(S, "accel_um_per_s2", accel_um_per_s2, 1, 1000000000, 1, RESTART, "... that much"),
     KR_NUMBER(
-        S, "referenced_bit", drive.map.referenced_bit, KR_NO_BIT, 15, KR_NO_BIT,
+        S, "referenced_bit", drive.map.referenced_bit, KR_NO_BIT, 15, KR_NO_BIT, RESTART,
         "bit of the statusword that says the position has a datum; -1: it always has (absolute encoder)"),
     KR_WORD(
-        S, "watchdog", drive.watchdog, proofs, KR_WATCHDOG_READ,
+        S, "watchdog", drive.watchdog, proofs, KR_WATCHDOG_READ, RESTART,
         "the drive's own communication watchdog: read from its register after every connecting, or proven at "
         "commissioning by cutting the link"),
-    KR_NUMBER(S, "watchdog_most", drive.watchdog_most, 1, 65535, 500,
+    KR_NUMBER(S, "watchdog_most", drive.watchdog_most, 1, 65535, 500, RESTART,
               "the longest time that the register may say, in the register's own unit"),
-    KR_WORDS(S, "inverted_outputs", inverted_outputs, output_words, 0, "outputs that are on with 0"),
-    KR_WORDS(S, "inverted_inputs", inverted_inputs, input_words, 0, "inputs that are on with 0"),
-    KR_INNER("registers", KR_SETTING_GROUP, 0, "addresses of its objects, from 0; -1: it has no such object"),
-    KR_INNER("outputs", KR_SETTING_GROUP, 0, "bits of its digital outputs"),
-    KR_INNER("inputs", KR_SETTING_GROUP, 0, "bits of its digital inputs"),
+    KR_WORDS(S, "inverted_outputs", inverted_outputs, output_words, 0, RESTART, "outputs that are on with 0"),
+    KR_WORDS(S, "inverted_inputs", inverted_inputs, input_words, 0, RESTART, "inputs that are on with 0"),
+    KR_INNER("registers", KR_SETTING_GROUP, 0, NONE,
+             "addresses of its objects, from 0; -1: it has no such object"),
+    KR_INNER("outputs", KR_SETTING_GROUP, 0, NONE, "bits of its digital outputs"),
+    KR_INNER("inputs", KR_SETTING_GROUP, 0, NONE, "bits of its digital inputs"),
 };
 const struct kr_table kr_drive_table = KR_TABLE("stations.drive", drive_rows);
 
 /* The standard addresses are those of kr_drivemap_standard(), which a test compares. */
 #define ADDRESS(NAME, name, standard, meaning) \
-    KR_NUMBER(S, name, drive.map.address[KR_OBJECT_##NAME], KR_NO_REGISTER, 65535, standard, meaning)
+    KR_NUMBER(S, name, drive.map.address[KR_OBJECT_##NAME], KR_NO_REGISTER, 65535, standard, RESTART, meaning)
 static const struct kr_setting registers_rows[] = {
     ADDRESS(CONTROLWORD, "controlword", 0, "6040h controlword"),
     ADDRESS(MODE, "mode", 1, "6060h mode of operation, in the low byte"),
@@ -93,7 +95,7 @@ static const struct kr_setting registers_rows[] = {
 const struct kr_table kr_registers_table = KR_TABLE("stations.drive.registers", registers_rows);
 
 #define OUTPUT(name, bit) \
-    KR_NUMBER(S, name, drive.map.output_bit[bit], KR_NO_BIT, 15, bit, "bit; -1: not wired")
+    KR_NUMBER(S, name, drive.map.output_bit[bit], KR_NO_BIT, 15, bit, RESTART, "bit; -1: not wired")
 static const struct kr_setting outputs_rows[] = {
     OUTPUT("pin_in", 0),
     OUTPUT("pin_out", 1),
@@ -103,7 +105,7 @@ static const struct kr_setting outputs_rows[] = {
 const struct kr_table kr_outputs_table = KR_TABLE("stations.drive.outputs", outputs_rows);
 
 #define INPUT(name, bit) \
-    KR_NUMBER(S, name, drive.map.input_bit[bit], KR_NO_BIT, 31, bit, "bit; -1: not wired")
+    KR_NUMBER(S, name, drive.map.input_bit[bit], KR_NO_BIT, 31, bit, RESTART, "bit; -1: not wired")
 static const struct kr_setting inputs_rows[] = {
     INPUT("pin_in", 0),        INPUT("pin_out", 1),        INPUT("brake_open", 2), INPUT("brake_closed", 3),
     INPUT("clamp_open", 4),    INPUT("clamp_closed", 5),   INPUT("flag", 6),       INPUT("line_stopped", 8),

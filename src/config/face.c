@@ -123,3 +123,13 @@ void kr_face_read(struct kr_group *group, struct kr_config_errors *errors, const
         kr_group_at_most(group, "connections_per_address", settings->face.limits.connections,
                          "that many are allowed in all");
 }
+
+void kr_face_view(const struct kr_config *config, struct face_settings *settings)
+{
+    uint16_t index = config->face.default_station;
+    memset(settings, 0, sizeof *settings);
+    settings->face = config->face;
+    if (index < config->n_stations)
+        memcpy(settings->default_station, config->station[index].station.name,
+               sizeof settings->default_station);
+}

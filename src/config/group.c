@@ -240,13 +240,21 @@ static bool is_signed(const struct kr_setting *row)
     return row->least < 0;
 }
 
-static void value_text(const struct kr_group *group, size_t i, char *text, size_t size)
+static void append_numbers(char *text, size_t size, const struct kr_setting *row, const void *target)
 {
-    const struct kr_setting *row = &group->table->row[i];
-    const char *field = field_of(group->target, row, 0);
+    for (size_t i = 0; i < row->n; i++) {
+        int64_t value = load((const char *)target + row->offset + i * row->size, row->size, is_signed(row));
+        append(text, size, i ? ", " : "");
+        append_quantity(text, size, row, value);
+    }
+}
+
+void kr_setting_value(const struct kr_setting *row, const void *target, char *text, size_t size)
+{
+    const char *field = (const char *)target + row->offset;
     text[0] = '\0';
     if (row->kind == KR_SETTING_NUMBER)
-        append_quantity(text, size, row, load(field, row->size, is_signed(row)));
+        append_numbers(text, size, row, target);
     else if (row->kind == KR_SETTING_WORD)
         append_lower(text, size, row->words[load(field, row->size, false)]);
     else if (row->kind == KR_SETTING_WORDS)
@@ -269,7 +277,7 @@ void kr_group_mistake(struct kr_group *group, const char *name, const char *form
         kr_setting_path(group->at[i], NULL, path);
     else
         group_path(group, name, path);
-    value_text(group, i, value, sizeof value);
+    kr_setting_value(&group->table->row[i], group->target, value, sizeof value);
     kr_mistake(group->errors, group->at[i] ? group->at[i] : group->home, path, "%s%s; %s", value,
                group->at[i] ? "" : " (default)", text);
 }

@@ -27,38 +27,39 @@ struct kr_setting {
     int64_t least, most, standard[3]; /* in what the field is kept in */
     uint16_t n;                       /* numbers: elements */
     const char *const *words;         /* ends with NULL; shown and read in lower case */
+    enum kr_change change;            /* what a running station needs to take another value */
     const char *meaning;
 };
 
-/* Makers of rows. S is the struct that the table fills. */
-#define KR_NUMBER(S, name, field, least, most, standard, meaning) \
+/* Makers of rows. S is the struct that the table fills; change is a KR_CHANGE_... without that beginning. */
+#define KR_NUMBER(S, name, field, least, most, standard, change, meaning) \
     { \
         name, KR_SETTING_NUMBER, #field, offsetof(S, field), sizeof(((S *)0)->field), least, most, \
-            {standard}, 1, NULL, meaning \
+            {standard}, 1, NULL, KR_CHANGE_##change, meaning \
     }
-#define KR_NUMBERS(S, name, field, least, most, a, b, c, meaning) \
+#define KR_NUMBERS(S, name, field, least, most, a, b, c, change, meaning) \
     { \
         name, KR_SETTING_NUMBER, #field, offsetof(S, field), sizeof(((S *)0)->field[0]), least, most, \
-            {a, b, c}, 3, NULL, meaning \
+            {a, b, c}, 3, NULL, KR_CHANGE_##change, meaning \
     }
-#define KR_WORD(S, name, field, words, standard, meaning) \
+#define KR_WORD(S, name, field, words, standard, change, meaning) \
     { \
         name, KR_SETTING_WORD, #field, offsetof(S, field), sizeof(((S *)0)->field), 0, 0, {standard}, 1, \
-            words, meaning \
+            words, KR_CHANGE_##change, meaning \
     }
-#define KR_WORDS(S, name, field, words, standard, meaning) \
+#define KR_WORDS(S, name, field, words, standard, change, meaning) \
     { \
         name, KR_SETTING_WORDS, #field, offsetof(S, field), sizeof(((S *)0)->field), 0, 0, {standard}, 1, \
-            words, meaning \
+            words, KR_CHANGE_##change, meaning \
     }
-#define KR_TEXT(S, name, field, least, standard, meaning) \
+#define KR_TEXT(S, name, field, least, standard, change, meaning) \
     { \
         name, KR_SETTING_TEXT, #field, offsetof(S, field), sizeof(((S *)0)->field), least, 0, {standard}, 1, \
-            NULL, meaning \
+            NULL, KR_CHANGE_##change, meaning \
     }
-#define KR_INNER(name, kind, standard, meaning) \
+#define KR_INNER(name, kind, standard, change, meaning) \
     { \
-        name, kind, "", 0, 0, 0, 0, {standard}, 1, NULL, meaning \
+        name, kind, "", 0, 0, 0, 0, {standard}, 1, NULL, KR_CHANGE_##change, meaning \
     }
 
 struct kr_table {
@@ -115,6 +116,9 @@ void kr_group_at_most(struct kr_group *group, const char *name, int64_t limit, c
 /* "1 to 100 ms", "one of mm, in", ... and the standard, for messages and documents. */
 void kr_setting_allowed(const struct kr_setting *row, char *text, size_t size);
 void kr_setting_standard(const struct kr_setting *row, char *text, size_t size);
+
+/* The value that a row's field in *target has: "50 ms", "air, enable", "none". */
+void kr_setting_value(const struct kr_setting *row, const void *target, char *text, size_t size);
 
 /* A setting's value as a person would look for it in the file. */
 #define KR_SEEN_MAX 64

@@ -4,6 +4,32 @@
 
 static const int8_t approach_of_word[] = {0, 1, -1}; /* either, growing, falling */
 
+void kr_rail_lay(const struct rail_settings *settings, uint16_t rail, struct kr_config_station *out)
+{
+    struct kr_rail_geometry *geometry = &out->station.geometry.rail[rail];
+    *geometry = settings->geometry;
+    geometry->approach = approach_of_word[settings->approach_word];
+    out->station.carriage[rail] = settings->carriage;
+}
+
+void kr_rail_view(const struct kr_config_station *station, uint16_t rail, struct rail_settings *settings)
+{
+    memset(settings, 0, sizeof *settings);
+    settings->geometry = station->station.geometry.rail[rail];
+    settings->carriage = station->station.carriage[rail];
+    while (approach_of_word[settings->approach_word] != settings->geometry.approach)
+        settings->approach_word++;
+}
+
+void kr_holder_view(const struct kr_holder_data *holder, struct holder_settings *settings)
+{
+    memset(settings, 0, sizeof *settings);
+    settings->data = *holder;
+    settings->first_um = holder->known == KR_UNKNOWN ? INT32_MIN : holder->position_um;
+    settings->pitch_um = INT32_MIN; /* it is in the places of the others */
+    settings->count = 1;
+}
+
 /* One entry of the list: `count` holders that are alike, the first of them at first_mm. */
 static void lay_down(struct station_reading *r, uint16_t rail, const struct holder_settings *entry,
                      struct kr_group *group)
@@ -106,7 +132,6 @@ void kr_rail_read(struct station_reading *r, uint16_t rail, const config_setting
     kr_group_require(&reading->group);
     read_layers(r, reading, at);
     read_holders(r, rail);
-    reading->settings.geometry.approach = approach_of_word[reading->settings.approach_word];
-    r->out->station.geometry.rail[rail] = reading->settings.geometry;
-    r->out->station.carriage[rail] = reading->settings.carriage;
+    kr_rail_lay(&reading->settings, rail, r->out);
+    reading->settings.geometry = r->out->station.geometry.rail[rail];
 }

@@ -39,6 +39,15 @@ void kr_station_read(struct station_reading *reading, struct kr_config_errors *e
 /* Reads one rail of it into settings and out->holder[rail]. */
 void kr_rail_read(struct station_reading *reading, uint16_t rail, const config_setting_t *at);
 
+/* Lays a rail's settings into out, and the way back. */
+void kr_rail_lay(const struct rail_settings *settings, uint16_t rail, struct kr_config_station *out);
+void kr_rail_view(const struct kr_config_station *station, uint16_t rail, struct rail_settings *settings);
+/* The settings that a holder, a drive and a rail of the simulated machine were made from. */
+void kr_holder_view(const struct kr_holder_data *holder, struct holder_settings *settings);
+void kr_drive_view(const struct kr_drive *drive, struct drive_settings *settings);
+void kr_simulated_view(const struct kr_config_station *station, uint16_t rail,
+                       struct simulated_settings *settings);
+
 /* Reads the group `drive` of a station or of a rail; of a rail with the station's, NULL for the station's own. */
 void kr_drive_read(struct drive_reading *reading, struct kr_config_errors *errors, const config_setting_t *at,
                    const struct drive_reading *common);
@@ -59,5 +68,8 @@ void kr_check_simulated(struct station_reading *reading, uint16_t rail);
 /* Reads the group `face` of the root. default_station is only a name yet: stations are read later. */
 void kr_face_read(struct kr_group *group, struct kr_config_errors *errors, const config_setting_t *root,
                   struct face_settings *settings);
+
+/* The face's settings of a config that was read. */
+void kr_face_view(const struct kr_config *config, struct face_settings *settings);
 
 #endif

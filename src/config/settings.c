@@ -45,14 +45,14 @@ _Static_assert(KR_DI_JOG_ENABLE == KR_DI_LINE_STOPPED << 5,
 
 #define S struct kr_config
 static const struct kr_setting daemon_rows[] = {
-    KR_NUMBER(S, "period_ms", period_ms, 1, 100, 10, "period of the cycle"),
-    KR_NUMBER(S, "speed_factor", speed_factor, 1, 1000, 1,
+    KR_NUMBER(S, "period_ms", period_ms, 1, 100, 10, RESTART, "period of the cycle"),
+    KR_NUMBER(S, "speed_factor", speed_factor, 1, 1000, 1, RESTART,
               "the simulated machines run this much faster than the clock; 1 with any other machine"),
     KR_TEXT(
-        S, "book", book_path, 1, 0,
+        S, "book", book_path, 1, 0, RESTART,
         "file that keeps holder data, positions, orders and records; without it nothing survives a restart"),
-    KR_INNER("face", KR_SETTING_GROUP, 0, "the Modbus/TCP server"),
-    KR_INNER("stations", KR_SETTING_LIST, KR_MUST, "the stations behind this gateway, 1 to 8"),
+    KR_INNER("face", KR_SETTING_GROUP, 0, NONE, "the Modbus/TCP server"),
+    KR_INNER("stations", KR_SETTING_LIST, KR_MUST, RESTART, "the stations behind this gateway, 1 to 8"),
 };
 #undef S
 const struct kr_table kr_daemon_table = KR_TABLE("", daemon_rows);
@@ -61,28 +61,29 @@ const struct kr_table kr_daemon_table = KR_TABLE("", daemon_rows);
 
 #define S struct face_settings
 static const struct kr_setting face_rows[] = {
-    KR_INNER("listen", KR_SETTING_LIST, 0, "where it listens, 1 to 8 groups; default: 127.0.0.1, port 1502"),
-    KR_TEXT(S, "default_station", default_station, 1, KR_OPTIONAL,
+    KR_INNER("listen", KR_SETTING_LIST, 0, RESTART,
+             "where it listens, 1 to 8 groups; default: 127.0.0.1, port 1502"),
+    KR_TEXT(S, "default_station", default_station, 1, KR_OPTIONAL, RESTART,
             "name of the station that unit identifiers 0 and 255 mean; without it they mean the only "
             "station, if there is one only"),
-    KR_WORD(S, "control", face.control_by_first_write, controls, 1,
+    KR_WORD(S, "control", face.control_by_first_write, controls, 1, LIVE,
             "how control is taken that nobody has: by a request in ACCESS, or besides by the first write"),
-    KR_NUMBER(S, "connections", face.limits.connections, 1, 4096, 64, "connections in all" USUAL),
-    KR_NUMBER(S, "connections_per_address", face.limits.connections_per_address, 1, 4096, 16,
+    KR_NUMBER(S, "connections", face.limits.connections, 1, 4096, 64, RESTART, "connections in all" USUAL),
+    KR_NUMBER(S, "connections_per_address", face.limits.connections_per_address, 1, 4096, 16, LIVE,
               "of one client address" USUAL),
-    KR_NUMBER(S, "queued_answers", face.limits.queued_answers, 1, 64, 16,
+    KR_NUMBER(S, "queued_answers", face.limits.queued_answers, 1, 64, 16, RESTART,
               "answers that may wait unsent for one connection" USUAL),
-    KR_NUMBER(S, "requests_per_s", face.limits.requests_per_s, 0, 1000000, 0,
+    KR_NUMBER(S, "requests_per_s", face.limits.requests_per_s, 0, 1000000, 0, LIVE,
               "of one connection; faster ones wait; 0: no limit"),
-    KR_NUMBER(S, "idle_ms", face.limits.idle_ms, 0, 86400000, 120000,
+    KR_NUMBER(S, "idle_ms", face.limits.idle_ms, 0, 86400000, 120000, LIVE,
               "a connection silent for so long is closed; 0: never" USUAL),
-    KR_NUMBER(S, "partial_ms", face.limits.partial_ms, 10, 60000, 2000,
+    KR_NUMBER(S, "partial_ms", face.limits.partial_ms, 10, 60000, 2000, LIVE,
               "time for the rest of a frame, and for a client to read its answers" USUAL),
-    KR_INNER("rules", KR_SETTING_LIST, 0,
+    KR_INNER("rules", KR_SETTING_LIST, 0, LIVE,
              "who may do what, up to 64; the longest prefix that matches decides; default: loopback may "
              "maintain, others read"),
-    KR_INNER("groups", KR_SETTING_LIST, 0, "addresses that share control, up to 16 groups"),
-    KR_TEXT(S, "user_application", face.user_application, 0, 0,
+    KR_INNER("groups", KR_SETTING_LIST, 0, LIVE, "addresses that share control, up to 16 groups"),
+    KR_TEXT(S, "user_application", face.user_application, 0, 0, RESTART,
             "the plant's own words in the device identification (function 43/14, object 06)"),
 };
 #undef S
@@ -90,9 +91,9 @@ const struct kr_table kr_face_table = KR_TABLE("face", face_rows);
 
 #define S struct kr_face_listen
 static const struct kr_setting listen_rows[] = {
-    KR_TEXT(S, "address", address, 2, KR_MUST,
+    KR_TEXT(S, "address", address, 2, KR_MUST, RESTART,
             "IPv4 or IPv6 address of this computer; 0.0.0.0 or :: for all"),
-    KR_NUMBER(S, "port", port, 0, 65535, 1502,
+    KR_NUMBER(S, "port", port, 0, 65535, 1502, RESTART,
               "TCP port; 502 is registered for Modbus and needs a privilege; 0: any that is free"),
 };
 #undef S
@@ -100,9 +101,9 @@ const struct kr_table kr_listen_table = KR_TABLE("face.listen", listen_rows);
 
 #define S struct rule_settings
 static const struct kr_setting rule_rows[] = {
-    KR_TEXT(S, "address", address, 2, KR_MUST,
+    KR_TEXT(S, "address", address, 2, KR_MUST, LIVE,
             "an address, or a prefix such as 192.0.2.0/24 or 2001:db8::/32"),
-    KR_WORD(S, "may", right, rights, KR_MUST,
+    KR_WORD(S, "may", right, rights, KR_MUST, LIVE,
             "what it may do; control includes read, maintain includes control"),
 };
 #undef S
@@ -110,8 +111,8 @@ const struct kr_table kr_rule_table = KR_TABLE("face.rules", rule_rows);
 
 #define S struct kr_face_group
 static const struct kr_setting group_rows[] = {
-    KR_TEXT(S, "name", name, 1, KR_MUST, "shown as the holder of control"),
-    KR_INNER("addresses", KR_SETTING_TEXTS, KR_MUST, "its addresses and prefixes, 1 to 8"),
+    KR_TEXT(S, "name", name, 1, KR_MUST, LIVE, "shown as the holder of control"),
+    KR_INNER("addresses", KR_SETTING_TEXTS, KR_MUST, LIVE, "its addresses and prefixes, 1 to 8"),
 };
 #undef S
 const struct kr_table kr_group_table = KR_TABLE("face.groups", group_rows);
@@ -120,93 +121,97 @@ const struct kr_table kr_group_table = KR_TABLE("face.groups", group_rows);
 
 #define S struct kr_config_station
 static const struct kr_setting station_rows[] = {
-    KR_TEXT(S, "name", station.name, 1, KR_MUST, "name of the station, readable in the map"),
-    KR_NUMBER(S, "unit_id", unit_id, 1, 247, KR_MUST, "Modbus unit identifier"),
-    KR_WORD(S, "length_unit", station.format.length_unit, length_units, KR_LENGTH_MM,
+    KR_TEXT(S, "name", station.name, 1, KR_MUST, RESTART, "name of the station, readable in the map"),
+    KR_NUMBER(S, "unit_id", unit_id, 1, 247, KR_MUST, RESTART, "Modbus unit identifier"),
+    KR_WORD(S, "length_unit", station.format.length_unit, length_units, KR_LENGTH_MM, RESTART,
             "of the length registers: mm counts 0.001 mm, in counts 0.0001 in"),
-    KR_WORD(S, "word_order", station.format.low_word_first, word_orders, 0, "of 32-bit registers"),
-    KR_WORD(S, "positioner", positioner, positioners, KR_POSITIONER_SIMULATED, "what moves the carriages"),
+    KR_WORD(S, "word_order", station.format.low_word_first, word_orders, 0, RESTART, "of 32-bit registers"),
+    KR_WORD(S, "positioner", positioner, positioners, KR_POSITIONER_SIMULATED, RESTART,
+            "what moves the carriages"),
     KR_NUMBERS(S, "class_spacing_mm", station.geometry.class_spacing_um, MM, 1000 * MM, 25400, 50800, 76200,
-               "nearest centre-to-centre spacing of holders of class 1, 2, 3" USUAL),
-    KR_WORD(S, "rails_move", station.geometry.rails_together, rails_moves, 1,
+               GEOMETRY, "nearest centre-to-centre spacing of holders of class 1, 2, 3" USUAL),
+    KR_WORD(S, "rails_move", station.geometry.rails_together, rails_moves, 1, GEOMETRY,
             "whether the rails' carriages work at the same time"),
     KR_WORD(
-        S, "scan_before", station.scan_policy, scan_policies, KR_SCAN_AFTER_ACCESS,
+        S, "scan_before", station.scan_policy, scan_policies, KR_SCAN_AFTER_ACCESS, LIVE,
         "when a scan comes before a changeover: when hands may have moved holders, the gateway's restart "
         "included; always; or only where a place is unknown. The last accepts what the book remembers: it is "
         "for holders that no hand can move, since one that was moved is run into"),
-    KR_NUMBER(S, "heartbeat_limit_ms", station.heartbeat_limit_ms, 1000, 60000, 3000,
+    KR_NUMBER(S, "heartbeat_limit_ms", station.heartbeat_limit_ms, 1000, 60000, 3000, LIVE,
               "the PLC's heartbeat may stand still for so long" USUAL),
-    KR_NUMBER(S, "plan_limit_ms", station.plan_limit_ms, 100, 60000, 5000,
+    KR_NUMBER(S, "plan_limit_ms", station.plan_limit_ms, 100, 60000, 5000, LIVE,
               "a plan that takes longer is an alarm"),
     KR_WORD(
-        S, "metres", station.metres_source, metres_sources, KR_METRES_COUNTER,
+        S, "metres", station.metres_source, metres_sources, KR_METRES_COUNTER, LIVE,
         "where the metres that knives cut come from: the PLC's counter in LINE_METRES, or its LINE_SPEED"),
-    KR_NUMBER(S, "job_late_percent", station.job_late_percent, 0, 1000, 150,
+    KR_NUMBER(S, "job_late_percent", station.job_late_percent, 0, 1000, 150, LIVE,
               "a changeover that takes this much of its planned time is named; 0: never"),
-    KR_INNER("web", KR_SETTING_GROUP, KR_MUST, "what webs and orders are possible"),
-    KR_INNER("placement", KR_SETTING_GROUP, 0, "how near to its place a knife has to be"),
-    KR_INNER("idle", KR_SETTING_GROUP, 0, "where holders rest that do not cut"),
-    KR_INNER("permissives", KR_SETTING_GROUP, KR_MUST, "what has to be there before anything moves"),
-    KR_INNER("carriage", KR_SETTING_GROUP, 0,
+    KR_INNER("web", KR_SETTING_GROUP, KR_MUST, NONE, "what webs and orders are possible"),
+    KR_INNER("placement", KR_SETTING_GROUP, 0, NONE, "how near to its place a knife has to be"),
+    KR_INNER("idle", KR_SETTING_GROUP, 0, NONE, "where holders rest that do not cut"),
+    KR_INNER("permissives", KR_SETTING_GROUP, KR_MUST, NONE, "what has to be there before anything moves"),
+    KR_INNER("carriage", KR_SETTING_GROUP, 0, NONE,
              "the carriages of all rails; a rail may differ in a group of its own"),
-    KR_INNER("simulated", KR_SETTING_GROUP, 0,
+    KR_INNER("simulated", KR_SETTING_GROUP, 0, NONE,
              "the simulated machine; a rail may differ in a group of its own"),
-    KR_INNER("drive", KR_SETTING_GROUP, 0,
+    KR_INNER("drive", KR_SETTING_GROUP, 0, RESTART,
              "with the positioner modbus: the drives; a rail may differ in a group of its own"),
-    KR_INNER("rails", KR_SETTING_LIST, KR_MUST, "the rails, 1 to 4"),
+    KR_INNER("rails", KR_SETTING_LIST, KR_MUST, RESTART, "the rails, 1 to 4"),
 };
 const struct kr_table kr_station_table = KR_TABLE("stations", station_rows);
 
 static const struct kr_setting web_rows[] = {
-    KR_NUMBER(S, "centre_mm", station.geometry.web_centre_um, LOW_UM, HIGH_UM, KR_MUST,
+    KR_NUMBER(S, "centre_mm", station.geometry.web_centre_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
               "the web's centre line with shift 0, from the datum"),
-    KR_NUMBER(S, "widest_mm", station.geometry.web_max_nm, MM_NM, 20000 * MM_NM, KR_MUST, "widest web"),
-    KR_NUMBER(S, "trim_least_mm", station.geometry.trim_min_nm, 0, 20000 * MM_NM, KR_MUST,
+    KR_NUMBER(S, "widest_mm", station.geometry.web_max_nm, MM_NM, 20000 * MM_NM, KR_MUST, GEOMETRY,
+              "widest web"),
+    KR_NUMBER(S, "trim_least_mm", station.geometry.trim_min_nm, 0, 20000 * MM_NM, KR_MUST, GEOMETRY,
               "narrowest trim that the chutes take"),
-    KR_NUMBER(S, "trim_most_mm", station.geometry.trim_max_nm, 0, 20000 * MM_NM, KR_MUST,
+    KR_NUMBER(S, "trim_most_mm", station.geometry.trim_max_nm, 0, 20000 * MM_NM, KR_MUST, GEOMETRY,
               "widest trim that the chutes take"),
-    KR_NUMBER(S, "shift_most_mm", station.geometry.shift_max_um, 0, 5000 * MM, 0,
+    KR_NUMBER(S, "shift_most_mm", station.geometry.shift_max_um, 0, 5000 * MM, 0, GEOMETRY,
               "largest shift of web and cuts, either way"),
-    KR_NUMBER(S, "compensation_most_ppm", station.geometry.compensation_max_ppm, 0, 100000, 0,
+    KR_NUMBER(S, "compensation_most_ppm", station.geometry.compensation_max_ppm, 0, 100000, 0, GEOMETRY,
               "largest compensation of all widths, either way"),
 };
 const struct kr_table kr_web_table = KR_TABLE("stations.web", web_rows);
 
 static const struct kr_setting placement_rows[] = {
-    KR_NUMBER(S, "knife_mm", station.geometry.tolerance_um, 1, 10 * MM, 203,
+    KR_NUMBER(S, "knife_mm", station.geometry.tolerance_um, 1, 10 * MM, 203, UNVERIFY,
               "tolerance of a knife's place, either way (0.008 in)" USUAL),
-    KR_NUMBER(S, "knife_most_mm", station.geometry.tolerance_max_um, 1, 10 * MM, 1000,
+    KR_NUMBER(S, "knife_most_mm", station.geometry.tolerance_max_um, 1, 10 * MM, 1000, LIVE,
               "the widest tolerance that an order may ask for"),
-    KR_NUMBER(S, "pair_mm", station.pair_window_um, 1, 20 * MM, 300,
+    KR_NUMBER(S, "pair_mm", station.pair_window_um, 1, 20 * MM, 300, UNVERIFY,
               "how far upper and lower knife of a cut may be off their clearance, either way"),
-    KR_NUMBER(S, "slit_mm", station.slit_tolerance_um, 1, 20 * MM, 300,
+    KR_NUMBER(S, "slit_mm", station.slit_tolerance_um, 1, 20 * MM, 300, UNVERIFY,
               "tolerance of a slit's width, edge to edge, either way"),
-    KR_NUMBER(S, "deadband_mm", station.deadband_um, 0, 5 * MM, 50, "a holder this near to its target stays"),
-    KR_NUMBER(S, "corrections_most", station.corrections_max, 0, 9, 3,
+    KR_NUMBER(S, "deadband_mm", station.deadband_um, 0, 5 * MM, 50, LIVE,
+              "a holder this near to its target stays"),
+    KR_NUMBER(S, "corrections_most", station.corrections_max, 0, 9, 3, LIVE,
               "rounds of correction after the verification scan"),
 };
 const struct kr_table kr_placement_table = KR_TABLE("stations.placement", placement_rows);
 
 static const struct kr_setting idle_rows[] = {
-    KR_WORD(S, "rest", station.geometry.idle_policy, idle_policies, KR_IDLE_ANYWHERE,
+    KR_WORD(S, "rest", station.geometry.idle_policy, idle_policies, KR_IDLE_ANYWHERE, GEOMETRY,
             "where spacing permits, or only outside the web"),
-    KR_NUMBER(S, "clearance_mm", station.geometry.idle_clearance_um, 0, 5000 * MM, 0,
+    KR_NUMBER(S, "clearance_mm", station.geometry.idle_clearance_um, 0, 5000 * MM, 0, GEOMETRY,
               "with outside_web, and when all are parked clear: distance of the centre from the web's edge"),
 };
 const struct kr_table kr_idle_table = KR_TABLE("stations.idle", idle_rows);
 
 static const struct kr_setting permissives_rows[] = {
-    KR_WORDS(S, "scan", station.need_scan, permissives, KR_MUST,
+    KR_WORDS(S, "scan", station.need_scan, permissives, KR_MUST, LIVE,
              "needed while a carriage scans or travels alone"),
-    KR_WORDS(S, "drag", station.need_drag, permissives, KR_MUST, "needed while holders are moved"),
-    KR_WORDS(S, "home", station.need_home, permissives, KR_MUST, "needed while carriages are homed"),
+    KR_WORDS(S, "drag", station.need_drag, permissives, KR_MUST, LIVE, "needed while holders are moved"),
+    KR_WORDS(S, "home", station.need_home, permissives, KR_MUST, LIVE, "needed while carriages are homed"),
     KR_WORDS(S, "jog", station.need_jog, permissives,
-             KR_PERMIT_LINE_STOPPED | KR_PERMIT_KNIVES_RAISED | KR_PERMIT_ENABLE,
+             KR_PERMIT_LINE_STOPPED | KR_PERMIT_KNIVES_RAISED | KR_PERMIT_ENABLE, LIVE,
              "needed, besides the hold-to-run device, while a carriage is jogged"),
-    KR_WORDS(S, "hard_wired", station.hard_wired, permissives, 0,
+    KR_WORDS(S, "hard_wired", station.hard_wired, permissives, 0, LIVE,
              "those that come from inputs of the drives, not from the PLC's register"),
-    KR_WORDS(S, "access", station.access, permissives, KR_MUST, "those without which hands may move holders"),
+    KR_WORDS(S, "access", station.access, permissives, KR_MUST, LIVE,
+             "those without which hands may move holders"),
 };
 #undef S
 const struct kr_table kr_permissives_table = KR_TABLE("stations.permissives", permissives_rows);
@@ -215,104 +220,106 @@ const struct kr_table kr_permissives_table = KR_TABLE("stations.permissives", pe
 
 #define S struct rail_settings
 static const struct kr_setting carriage_rows[] = {
-    KR_NUMBER(S, "empty_speed_mm_per_s", geometry.empty.v_um_per_s, MM, 5000 * MM, KR_MUST,
+    KR_NUMBER(S, "empty_speed_mm_per_s", geometry.empty.v_um_per_s, MM, 5000 * MM, KR_MUST, GEOMETRY,
               "top speed without a holder"),
-    KR_NUMBER(S, "empty_accel_mm_per_s2", geometry.empty.a_um_per_s2, 10 * MM, 50000 * MM, KR_MUST,
+    KR_NUMBER(S, "empty_accel_mm_per_s2", geometry.empty.a_um_per_s2, 10 * MM, 50000 * MM, KR_MUST, GEOMETRY,
               "acceleration without a holder"),
-    KR_NUMBER(S, "drag_speed_mm_per_s", geometry.drag.v_um_per_s, MM, 5000 * MM, KR_MUST,
+    KR_NUMBER(S, "drag_speed_mm_per_s", geometry.drag.v_um_per_s, MM, 5000 * MM, KR_MUST, GEOMETRY,
               "top speed with a holder"),
-    KR_NUMBER(S, "drag_accel_mm_per_s2", geometry.drag.a_um_per_s2, 10 * MM, 50000 * MM, KR_MUST,
+    KR_NUMBER(S, "drag_accel_mm_per_s2", geometry.drag.a_um_per_s2, 10 * MM, 50000 * MM, KR_MUST, GEOMETRY,
               "acceleration with a holder"),
-    KR_NUMBER(S, "dock_ms", geometry.dock_us, 1000, 60000000, KR_MUST,
+    KR_NUMBER(S, "dock_ms", geometry.dock_us, 1000, 60000000, KR_MUST, GEOMETRY,
               "planned time to dock: pin in, brake open, with their proof"),
-    KR_NUMBER(S, "undock_ms", geometry.undock_us, 1000, 60000000, KR_MUST,
+    KR_NUMBER(S, "undock_ms", geometry.undock_us, 1000, 60000000, KR_MUST, GEOMETRY,
               "planned time to undock: settled, brake closed, pin out"),
-    KR_WORD(S, "approach", approach_word, approaches, 0,
+    KR_WORD(S, "approach", approach_word, approaches, 0, GEOMETRY,
             "final approach of every holder, to take up backlash: growing from the operator side, falling, "
             "or either way"),
-    KR_NUMBER(S, "overtravel_mm", geometry.overtravel_um, 0, 100 * MM, 0,
+    KR_NUMBER(S, "overtravel_mm", geometry.overtravel_um, 0, 100 * MM, 0, GEOMETRY,
               "a holder that arrives against the approach goes this far past its target and back"),
-    KR_WORD(S, "clamping", carriage.clamping, clampings, KR_CLAMP_PER_HOLDER,
+    KR_WORD(S, "clamping", carriage.clamping, clampings, KR_CLAMP_PER_HOLDER, GEOMETRY,
             "each holder has a brake; or besides one clamp holds the whole rail"),
-    KR_NUMBER(S, "travel_least_mm", carriage.travel_min_um, LOW_UM, HIGH_UM, KR_MUST,
+    KR_NUMBER(S, "travel_least_mm", carriage.travel_min_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
               "travel of the carriage's pin, operator side"),
-    KR_NUMBER(S, "travel_most_mm", carriage.travel_max_um, LOW_UM, HIGH_UM, KR_MUST,
+    KR_NUMBER(S, "travel_most_mm", carriage.travel_max_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
               "travel of the carriage's pin, drive side"),
-    KR_NUMBER(S, "park_mm", carriage.park_um, LOW_UM, HIGH_UM, KR_MUST,
+    KR_NUMBER(S, "park_mm", carriage.park_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
               "where the carriage rests, clear of the web"),
-    KR_NUMBER(S, "park_window_mm", carriage.park_window_um, 1, 100 * MM, 1 * MM,
+    KR_NUMBER(S, "park_window_mm", carriage.park_window_um, 1, 100 * MM, 1 * MM, LIVE,
               "this near to it counts as parked"),
-    KR_NUMBER(S, "switch_offset_mm", carriage.switch_offset_um, -1000 * MM, 1000 * MM, 0,
+    KR_NUMBER(S, "switch_offset_mm", carriage.switch_offset_um, -1000 * MM, 1000 * MM, 0, GEOMETRY,
               "from the pin to the proximity switch"),
-    KR_NUMBER(S, "flag_width_mm", carriage.flag_width_um, 100, 1000 * MM, KR_MUST,
+    KR_NUMBER(S, "flag_width_mm", carriage.flag_width_um, 100, 1000 * MM, KR_MUST, GEOMETRY,
               "width of a holder's flag, as the switch sees it"),
-    KR_NUMBER(S, "scan_speed_mm_per_s", carriage.scan_speed_um_per_s, MM, 5000 * MM, KR_MUST,
+    KR_NUMBER(S, "scan_speed_mm_per_s", carriage.scan_speed_um_per_s, MM, 5000 * MM, KR_MUST, GEOMETRY,
               "speed of a scan"),
     KR_NUMBER(
-        S, "setup_speed_mm_per_s", carriage.setup_speed_um_per_s, MM, 5000 * MM, 50 * MM,
+        S, "setup_speed_mm_per_s", carriage.setup_speed_um_per_s, MM, 5000 * MM, 50 * MM, LIVE,
         "reduced speed: of a hold-to-run jog, and of a job started so; what is low enough, the machine's "
         "risk assessment says"),
-    KR_NUMBER(S, "scan_bias_mm", carriage.scan_bias_um, -10 * MM, 10 * MM, 0,
+    KR_NUMBER(S, "scan_bias_mm", carriage.scan_bias_um, -10 * MM, 10 * MM, 0, GEOMETRY,
               "0: a scan goes both ways; else one way, growing, and this calibrated bias is taken off"),
-    KR_NUMBER(S, "passes_apart_mm", carriage.passes_apart_um, 1, 50 * MM, 600,
+    KR_NUMBER(S, "passes_apart_mm", carriage.passes_apart_um, 1, 50 * MM, 600, LIVE,
               "the two passes of a scan may see a flag this far apart"),
-    KR_NUMBER(S, "displaced_mm", carriage.displaced_um, 1, 1000 * MM, 1 * MM,
+    KR_NUMBER(S, "displaced_mm", carriage.displaced_um, 1, 1000 * MM, 1 * MM, LIVE,
               "a holder found further from its known place is named"),
-    KR_NUMBER(S, "jump_mm", carriage.jump_um, 1, 100 * MM, 2 * MM,
+    KR_NUMBER(S, "jump_mm", carriage.jump_um, 1, 100 * MM, 2 * MM, LIVE,
               "a position may change this much more in a cycle than the top speed allows"),
-    KR_NUMBER(S, "settle_ms", carriage.settle_ms, 0, 10000, 50,
+    KR_NUMBER(S, "settle_ms", carriage.settle_ms, 0, 10000, 50, LIVE,
               "standing at the target before the brake closes"),
-    KR_NUMBER(S, "enable_limit_ms", carriage.enable_limit_ms, 10, 60000, 3000, "time limit: drive on"),
-    KR_NUMBER(S, "setpoint_limit_ms", carriage.setpoint_limit_ms, 10, 60000, 500,
+    KR_NUMBER(S, "enable_limit_ms", carriage.enable_limit_ms, 10, 60000, 3000, LIVE, "time limit: drive on"),
+    KR_NUMBER(S, "setpoint_limit_ms", carriage.setpoint_limit_ms, 10, 60000, 500, LIVE,
               "time limit: set-point taken"),
-    KR_NUMBER(S, "pin_limit_ms", carriage.pin_limit_ms, 10, 60000, 1500, "time limit: pin in, pin out"),
-    KR_NUMBER(S, "brake_limit_ms", carriage.brake_limit_ms, 10, 60000, 1500,
+    KR_NUMBER(S, "pin_limit_ms", carriage.pin_limit_ms, 10, 60000, 1500, LIVE, "time limit: pin in, pin out"),
+    KR_NUMBER(S, "brake_limit_ms", carriage.brake_limit_ms, 10, 60000, 1500, LIVE,
               "time limit: brake open, brake closed"),
-    KR_NUMBER(S, "clamp_limit_ms", carriage.clamp_limit_ms, 10, 120000, 3000,
+    KR_NUMBER(S, "clamp_limit_ms", carriage.clamp_limit_ms, 10, 120000, 3000, LIVE,
               "time limit: common clamp open, closed"),
-    KR_NUMBER(S, "home_limit_ms", carriage.home_limit_ms, 10, 600000, 120000, "time limit: homing"),
-    KR_NUMBER(S, "move_margin_ms", carriage.move_margin_ms, 10, 60000, 1000,
+    KR_NUMBER(S, "home_limit_ms", carriage.home_limit_ms, 10, 600000, 120000, LIVE, "time limit: homing"),
+    KR_NUMBER(S, "move_margin_ms", carriage.move_margin_ms, 10, 60000, 1000, LIVE,
               "a move may take this much longer than it should"),
-    KR_NUMBER(S, "dock_tries", carriage.dock_tries, 1, 10, 3, "tries to dock a holder"),
-    KR_NUMBER(S, "retries_notice", carriage.retries_notice, 0, 65535, 20,
+    KR_NUMBER(S, "dock_tries", carriage.dock_tries, 1, 10, 3, LIVE, "tries to dock a holder"),
+    KR_NUMBER(S, "retries_notice", carriage.retries_notice, 0, 65535, 20, LIVE,
               "docking retries of a holder, in all, that call maintenance; 0: never"),
     KR_NUMBER(
-        S, "slips_notice", carriage.slips_notice, 0, 65535, 3,
+        S, "slips_notice", carriage.slips_notice, 0, 65535, 3, LIVE,
         "placements of a holder, since the gateway's start, that were out of tolerance and call maintenance; "
         "0: never"),
-    KR_NUMBER(S, "metres_notice", carriage.metres_notice, 0, INT32_MAX, 0,
+    KR_NUMBER(S, "metres_notice", carriage.metres_notice, 0, INT32_MAX, 0, LIVE,
               "metres that a knife has cut since its regrind or swap and that call maintenance; 0: never"),
 };
 const struct kr_table kr_carriage_table = KR_TABLE("stations.carriage", carriage_rows);
 
 static const struct kr_setting rail_rows[] = {
-    KR_WORD(S, "role", geometry.role, roles, KR_MUST, "upper, or lower (anvil)"),
-    KR_NUMBER(S, "least_mm", geometry.min_um, LOW_UM, HIGH_UM, KR_MUST,
+    KR_WORD(S, "role", geometry.role, roles, KR_MUST, RESTART, "upper, or lower (anvil)"),
+    KR_NUMBER(S, "least_mm", geometry.min_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
               "limit of every holder's centre, operator side"),
-    KR_NUMBER(S, "most_mm", geometry.max_um, LOW_UM, HIGH_UM, KR_MUST,
+    KR_NUMBER(S, "most_mm", geometry.max_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
               "limit of every holder's centre, drive side"),
-    KR_NUMBER(S, "side_clearance_mm", geometry.cut_side_um, -10 * MM, 10 * MM, 0,
+    KR_NUMBER(S, "side_clearance_mm", geometry.cut_side_um, -10 * MM, 10 * MM, 0, GEOMETRY,
               "upper rail: added to every cut line; the blade's side stroke closes it"),
-    KR_INNER("holders", KR_SETTING_LIST, KR_MUST, "its holders from the operator side, 1 to 128 in all"),
-    KR_INNER("carriage", KR_SETTING_GROUP, 0, "where its carriage differs from the station's"),
-    KR_INNER("simulated", KR_SETTING_GROUP, 0, "where its simulated machine differs from the station's"),
-    KR_INNER("drive", KR_SETTING_GROUP, 0, "where its drive differs from the station's"),
+    KR_INNER("holders", KR_SETTING_LIST, KR_MUST, RESTART,
+             "its holders from the operator side, 1 to 128 in all"),
+    KR_INNER("carriage", KR_SETTING_GROUP, 0, NONE, "where its carriage differs from the station's"),
+    KR_INNER("simulated", KR_SETTING_GROUP, 0, NONE,
+             "where its simulated machine differs from the station's"),
+    KR_INNER("drive", KR_SETTING_GROUP, 0, NONE, "where its drive differs from the station's"),
 };
 #undef S
 const struct kr_table kr_rail_table = KR_TABLE("stations.rails", rail_rows);
 
 #define S struct holder_settings
 static const struct kr_setting holder_rows[] = {
-    KR_NUMBER(S, "count", count, 1, KR_HOLDERS_MAX, 1, "so many holders, side by side, are alike"),
-    KR_NUMBER(S, "class", data.holder_class, 1, 3, KR_MUST, "size class"),
-    KR_WORD(S, "state", data.state, holder_states, KR_HOLDER_IN,
+    KR_NUMBER(S, "count", count, 1, KR_HOLDERS_MAX, 1, RESTART, "so many holders, side by side, are alike"),
+    KR_NUMBER(S, "class", data.holder_class, 1, 3, KR_MUST, SEED, "size class"),
+    KR_WORD(S, "state", data.state, holder_states, KR_HOLDER_IN, SEED,
             "in service, out of service, fixed (seized), absent (off the rail)"),
-    KR_NUMBER(S, "edge_offset_mm", data.edge_offset_um, -200 * MM, 200 * MM, 0,
+    KR_NUMBER(S, "edge_offset_mm", data.edge_offset_um, -200 * MM, 200 * MM, 0, SEED,
               "from the scanned centre to the cutting edge"),
-    KR_NUMBER(S, "first_mm", first_um, LOW_UM, HIGH_UM, KR_OPTIONAL,
+    KR_NUMBER(S, "first_mm", first_um, LOW_UM, HIGH_UM, KR_OPTIONAL, SEED,
               "where the first of them stands; without it nothing is known (and a simulated machine packs "
               "its holders at the operator side)"),
-    KR_NUMBER(S, "pitch_mm", pitch_um, 1, 10000 * MM, KR_OPTIONAL, "from one of them to the next"),
+    KR_NUMBER(S, "pitch_mm", pitch_um, 1, 10000 * MM, KR_OPTIONAL, SEED, "from one of them to the next"),
 };
 #undef S
 const struct kr_table kr_holder_table = KR_TABLE("stations.rails.holders", holder_rows);
@@ -324,14 +331,14 @@ const struct kr_table kr_holder_table = KR_TABLE("stations.rails.holders", holde
  * (flag_width_um, switch_offset_um, clamp_common, carriage_um, stops 50 mm beyond the travel) unless given. */
 static const struct kr_setting simulated_rows[] = {
 #define P(name, value, least, most, meaning, source) \
-    KR_NUMBER(S, #name, rail.name, least, most, value, meaning "; " source),
+    KR_NUMBER(S, #name, rail.name, least, most, value, RESTART, meaning "; " source),
 #include "sim/parameters.def"
     KR_NUMBERS(
-        S, "class_body_mm", body_um, MM, 1000 * MM, 25000, 50400, 75800,
+        S, "class_body_mm", body_um, MM, 1000 * MM, 25000, 50400, 75800, RESTART,
         "width of the bodies of holders of class 1, 2, 3: nearer is a collision; invented for the simulator"),
 #define MACHINE_ROWS 2 /* those below are the whole machine's */
-    KR_NUMBER(S, "seed", seed, 0, INT64_MAX, 1, "the same seed draws the same errors"),
-    KR_WORDS(S, "inputs", inputs, machine_inputs, 31,
+    KR_NUMBER(S, "seed", seed, 0, INT64_MAX, 1, RESTART, "the same seed draws the same errors"),
+    KR_WORDS(S, "inputs", inputs, machine_inputs, 31, RESTART,
              "permissives that its wires give; jog_enable: the hold-to-run device is pressed"),
 };
 #undef S

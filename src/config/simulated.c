@@ -1,4 +1,6 @@
 /* The simulated machine: what the config says of it, completed by what the station is told of the same things. */
+#include <string.h>
+
 #include "reading.h"
 
 #define BEYOND_TRAVEL_UM 50000 /* hard stops, unless given */
@@ -47,6 +49,16 @@ static void stand(const struct station_reading *r, uint16_t rail, struct sim_rai
     }
 }
 
+void kr_simulated_view(const struct kr_config_station *station, uint16_t rail,
+                       struct simulated_settings *settings)
+{
+    memset(settings, 0, sizeof *settings);
+    settings->rail = station->simulated.rail[rail];
+    settings->seed = station->simulated.seed;
+    settings->inputs = (uint16_t)(station->simulated.inputs / KR_DI_LINE_STOPPED);
+    memcpy(settings->body_um, station->body_um[rail], sizeof settings->body_um);
+}
+
 /* Only of a station without a mistake, so that what the simulator still refuses is a contradiction of its own. */
 void kr_simulated_make(struct station_reading *r)
 {
@@ -59,6 +71,7 @@ void kr_simulated_make(struct station_reading *r)
     for (uint16_t i = 0; i < r->n_rails; i++) {
         complete(&r->rail[i]);
         simulated->rail[i] = r->rail[i].machine.rail;
+        memcpy(r->out->body_um[i], r->rail[i].machine.body_um, sizeof r->out->body_um[i]);
         stand(r, i, &simulated->rail[i]);
     }
     struct sim_mistake mistake = sim_config_check(simulated);

@@ -38,28 +38,6 @@ static bool same_holders(const struct kr_geometry *a, const struct kr_geometry *
     return true;
 }
 
-/* What is measured from, or by, may not change under a carriage. */
-static void keep_machine(struct kr_station_config *config, const struct kr_station_config *was)
-{
-    struct kr_geometry now = config->geometry;
-    config->format = was->format;
-    config->geometry = was->geometry;
-    config->geometry.tolerance_um = now.tolerance_um;
-    config->geometry.tolerance_max_um = now.tolerance_max_um;
-    for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
-        struct kr_carriage_config *c = &config->carriage[r];
-        const struct kr_carriage_config *is = &was->carriage[r];
-        c->clamping = is->clamping;
-        c->travel_min_um = is->travel_min_um;
-        c->travel_max_um = is->travel_max_um;
-        c->park_um = is->park_um;
-        c->switch_offset_um = is->switch_offset_um;
-        c->scan_speed_um_per_s = is->scan_speed_um_per_s;
-        c->scan_bias_um = is->scan_bias_um;
-        c->flag_width_um = is->flag_width_um;
-    }
-}
-
 static void take_geometry(struct kr_station *s)
 {
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
@@ -72,25 +50,21 @@ static void take_geometry(struct kr_station *s)
     durable_touch(&s->durable);
 }
 
-static bool same_tolerances(const struct kr_station_config *a, const struct kr_station_config *b)
+enum kr_change kr_station_takes(const struct kr_station *s)
 {
-    return a->geometry.tolerance_um == b->geometry.tolerance_um && a->pair_window_um == b->pair_window_um &&
-           a->slit_tolerance_um == b->slit_tolerance_um;
+    return unit_is_idle(s->unit.state) ? KR_CHANGE_GEOMETRY : KR_CHANGE_UNVERIFY;
 }
 
-bool kr_station_reconfigure(struct kr_station *s, const struct kr_station_config *config, bool geometry)
+bool kr_station_reconfigure(struct kr_station *s, const struct kr_station_config *config,
+                            enum kr_change strongest)
 {
-    bool idle = unit_is_idle(s->unit.state);
-    struct kr_station_config was = s->config;
-    if (geometry && (!idle || !same_holders(&config->geometry, &was.geometry)))
+    if (strongest > kr_station_takes(s) || !same_holders(&config->geometry, &s->config.geometry))
         return false;
     s->config = *config;
-    if (geometry)
+    if (strongest == KR_CHANGE_GEOMETRY)
         take_geometry(s);
-    else
-        keep_machine(&s->config, &was);
-    if (!same_tolerances(&s->config, &was))
-        verify_undo(&s->placement); /* it was judged by the old ones */
+    else if (strongest == KR_CHANGE_UNVERIFY)
+        verify_undo(&s->placement); /* it was judged by the old tolerances */
     return true;
 }
 

@@ -183,10 +183,11 @@ class Signals(GatewayTest):
         with Gateway(speed=4) as gateway:
             plc = InMotion.moving_plc(self, gateway)
             told = self.reload(gateway, (r"knife_most_mm = 1.0", "knife_most_mm = 0.9"))
-            told("reload: taken: small-shear: limits, tolerances and permissives")
+            told("reload: taken: small-shear: placement.knife_most_mm: 0.9 mm, was 1 mm")
             told = self.reload(gateway, (r"centre_mm = 800", "centre_mm = 801"), (r"knife_most_mm = 0.9", "knife_most_mm = 0.8"))
-            told("reload: not taken: small-shear: geometry")
-            told("reload: taken: small-shear: limits, tolerances and permissives")
+            told("reload: not taken: small-shear: web.centre_mm: 801 mm, was 800 mm; a reload takes it only while "
+                 "the unit is Stopped or Idle")
+            told("reload: taken: small-shear: placement.knife_most_mm: 0.8 mm, was 0.9 mm")
             self.assertEqual(plc.order(702, WEB, FIVE, kind="CHECK", TOLERANCE=850), MAP.result["TOLERANCE"])
             self.assertEqual(plc.seen("VERDICT_LIMIT"), 800)
             self.assertEqual(plc.state(), "EXECUTE")
@@ -196,11 +197,32 @@ class Signals(GatewayTest):
             plc = Plc(gateway)
             plc.to_idle()
             told = self.reload(gateway, (r"centre_mm = 800", "centre_mm = 801"))
-            told("reload: taken: small-shear: geometry")
+            told("reload: taken: small-shear: web.centre_mm: 801 mm, was 800 mm")
             self.assertNotIn("not taken", gateway.log())
             self.assertEqual(plc.order(703, WEB, FIVE), 0)
             plc.start_and_complete()
             self.assertEqual(self.verified(plc, TOLERANCE_UM)[0], 801000 - 5 * 230000 // 2)
+
+    def test_sighup_takes_a_settling_time_in_complete_and_the_verification_stands(self):
+        with Gateway(speed=SPEED) as gateway:
+            plc = Plc(gateway)
+            plc.to_idle()
+            self.assertEqual(plc.order(704, WEB, FIVE), 0)
+            plc.start_and_complete()
+            for old, new in ((50, 60), (60, 70)):  # in Complete, then in Idle
+                told = self.reload(gateway, (f"settle_ms = {old}", f"settle_ms = {new}"))
+                for rail in (1, 2):
+                    told(f"reload: taken: small-shear: rail {rail}: carriage.settle_ms: {new} ms, was {old} ms")
+                plc.scan()
+                self.assertEqual(plc.bit("STATUS", "STATUS", "VERIFIED"), 1)
+                plc.to_idle()
+            self.assertNotIn("not taken", gateway.log())
+
+    def test_sighup_names_the_holders_that_the_book_keeps(self):
+        with Gateway() as gateway:
+            told = self.reload(gateway, (r"edge_offset_mm = 10;", "edge_offset_mm = 11;"))
+            told("reload: not taken: small-shear: rail 1: holder 1 and 11 more: edge_offset_mm: 11 mm, was 10 mm; "
+                 "the book keeps it after the first start")
 
     def test_sighup_names_what_needs_a_restart_and_keeps_it(self):
         with Gateway() as gateway:
@@ -208,15 +230,16 @@ class Signals(GatewayTest):
             told = self.reload(gateway, (r"period_ms = 10", "period_ms = 20"), (r"unit_id = 1", "unit_id = 2"),
                                (r"scan_speed_mm_per_s = 200", "scan_speed_mm_per_s = 100"))
             told("reload: not taken: period_ms")
-            told("reload: not taken: small-shear: unit_id")
+            told("reload: not taken: small-shear: unit_id: 2, was 1; it needs a restart")
+            told("reload: taken: small-shear: rail 1: carriage.scan_speed_mm_per_s")
             self.assertNotIn("not taken: face.listen", gateway.log())  # the port is the command line's
             face = 'face: { queued_answers = 8; default_station = "small-shear"; user_application = "line 2";'
             told = self.reload(gateway, (r"unit_id = 2", "unit_id = 1"), (r"face: {", face),
                                (r"knife_most_mm = 1.0", "knife_most_mm = 0.9"), (r"seed = 2;", "seed = 77;"))
             for what in ("face.queued_answers", "face.default_station", "face.user_application",
-                         "small-shear: simulated machine"):
+                         "small-shear: simulated.seed"):
                 told(f"reload: not taken: {what}")
-            told("reload: taken: small-shear: geometry, carriages, limits, tolerances and permissives")
+            told("reload: taken: small-shear: placement.knife_most_mm")
             plc.scan()
             self.assertEqual(plc.read("PERIOD"), 10)
 
@@ -237,7 +260,7 @@ class Signals(GatewayTest):
             other = Plc(gateway, source="127.0.0.9")
             other.look()
             told = self.reload(gateway, (r"listen =", rules))
-            told("reload: taken: who may read, control and maintain")
+            told("reload: taken: face.rules")
             with self.assertRaises(Exception):
                 other.look()
                 other.close()

@@ -163,7 +163,7 @@ START_TEST(the_handshake_of_an_older_move_ends_no_newer_one)
     rig_until_phase(&rig, KR_PHASE_MOVE);
     rig_until_carriage(&rig, 0, KR_CARRIAGE_READY);
     rig.config.carriage[0].jump_um = 600 * MM; /* the leap of the replay is not what is tested here */
-    ck_assert(kr_station_reconfigure(rig.station, &rig.config, false));
+    ck_assert(kr_station_reconfigure(rig.station, &rig.config, KR_CHANGE_LIVE));
     rig.meddle = records;
     rig_until_carriage(&rig, 0, KR_CARRIAGE_DOCKING);
     rig.meddle = NULL;

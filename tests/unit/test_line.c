@@ -322,11 +322,11 @@ START_TEST(tighter_tolerances_undo_the_verification)
     rig_begin_small(&rig);
     rig_set_up_small(&rig);
     rig.config.heartbeat_limit_ms = 2000;
-    ck_assert(kr_station_reconfigure(rig.station, &rig.config, false));
+    ck_assert(kr_station_reconfigure(rig.station, &rig.config, KR_CHANGE_LIVE));
     rig_cycle(&rig);
     may_run(&rig);
     rig.config.geometry.tolerance_um -= 50;
-    ck_assert(kr_station_reconfigure(rig.station, &rig.config, false));
+    ck_assert(kr_station_reconfigure(rig.station, &rig.config, KR_CHANGE_UNVERIFY));
     rig_cycle(&rig);
     may_not(&rig);
     rig_end(&rig);

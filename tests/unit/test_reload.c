@@ -10,15 +10,15 @@ START_TEST(geometry_is_taken_in_stopped_and_idle_only)
     rig_begin_small(&rig);
     struct kr_station_config other = rig.config;
     other.geometry.web_centre_um += 5 * MM;
-    ck_assert(kr_station_reconfigure(rig.station, &other, true));
+    ck_assert(kr_station_reconfigure(rig.station, &other, KR_CHANGE_GEOMETRY));
     rig_stage(&rig, 1);
     rig_start_job(&rig, KR_JOB_CHANGEOVER);
-    ck_assert(!kr_station_reconfigure(rig.station, &rig.config, true));
+    ck_assert(!kr_station_reconfigure(rig.station, &rig.config, KR_CHANGE_GEOMETRY));
     rig_until_complete(&rig);
-    ck_assert(!kr_station_reconfigure(rig.station, &rig.config, true));
+    ck_assert(!kr_station_reconfigure(rig.station, &rig.config, KR_CHANGE_GEOMETRY));
     ck_assert_int_eq(rig_i32(&rig, KR_REG_CUT_LINE, 0, 0), 105 * MM); /* of the other centre */
     rig_reset(&rig);
-    ck_assert(kr_station_reconfigure(rig.station, &rig.config, true));
+    ck_assert(kr_station_reconfigure(rig.station, &rig.config, KR_CHANGE_GEOMETRY));
     rig_cycle(&rig);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_CUT_LINE, 0, 0), 100 * MM);
     ck_assert(!rig_status_has(&rig, KR_STATUS_VERIFIED));
@@ -33,10 +33,10 @@ START_TEST(other_numbers_of_rails_or_holders_are_not_taken)
     rig_begin_small(&rig);
     struct kr_station_config other = rig.config;
     other.geometry.n_rails = 3;
-    ck_assert(!kr_station_reconfigure(rig.station, &other, true));
+    ck_assert(!kr_station_reconfigure(rig.station, &other, KR_CHANGE_GEOMETRY));
     other = rig.config;
     other.geometry.rail[1].n_holders = 6;
-    ck_assert(!kr_station_reconfigure(rig.station, &other, true));
+    ck_assert(!kr_station_reconfigure(rig.station, &other, KR_CHANGE_GEOMETRY));
     rig_cycle(&rig);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RAIL_COUNT, 0, 0), 2);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RAIL_HOLDERS, 1, 0), 5);
@@ -44,21 +44,43 @@ START_TEST(other_numbers_of_rails_or_holders_are_not_taken)
 }
 END_TEST
 
-START_TEST(a_reload_in_motion_takes_limits_and_leaves_the_machine_as_it_was)
+/* The times of a move are settings that a carriage in motion is driven by: another one is not another geometry. */
+START_TEST(a_live_setting_is_taken_in_complete_and_costs_no_verification)
 {
     struct rig rig;
     rig_begin_small(&rig);
+    rig_set_up_small(&rig);
+    rig.config.carriage[0].settle_ms += 10;
+    ck_assert(kr_station_reconfigure(rig.station, &rig.config, KR_CHANGE_LIVE));
+    rig_cycle(&rig);
+    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
+    rig_reset(&rig);
+    rig.config.carriage[0].settle_ms += 10;
+    ck_assert(kr_station_reconfigure(rig.station, &rig.config, KR_CHANGE_LIVE));
+    rig_cycle(&rig);
+    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
+    ck_assert_int_ne(rig_known(&rig, 0, 0), KR_REMEMBERED);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_stronger_change_than_the_state_allows_changes_nothing)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    ck_assert_int_eq(kr_station_takes(rig.station), KR_CHANGE_GEOMETRY);
+    ck_assert(!kr_station_reconfigure(rig.station, &rig.config, KR_CHANGE_RESTART));
+    ck_assert(!kr_station_reconfigure(rig.station, &rig.config, KR_CHANGE_SEED));
     rig_start_changeover(&rig);
     rig_until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
+    ck_assert_int_eq(kr_station_takes(rig.station), KR_CHANGE_UNVERIFY);
     struct kr_station_config other = rig.config;
-    other.geometry.rail[0].max_um = 1;
     other.carriage[0].park_um = 300 * MM;
-    other.carriage[0].scan_bias_um = 500;
-    other.format.length_unit = KR_LENGTH_INCH;
+    ck_assert(!kr_station_reconfigure(rig.station, &other, KR_CHANGE_GEOMETRY));
+    other = rig.config;
     other.heartbeat_limit_ms = 2500;
-    ck_assert(kr_station_reconfigure(rig.station, &other, false));
+    ck_assert(kr_station_reconfigure(rig.station, &other, KR_CHANGE_UNVERIFY));
     rig_ends_verified(&rig);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_LENGTH_UNIT, 0, 0), 0);
     ck_assert_int_le(abs(sim_machine_carriage_um(&rig.machine, 0) + 60 * MM), 1000);
     ck_assert(!rig.false_measured);
     rig_end(&rig);
@@ -71,6 +93,7 @@ Suite *make_suite(void)
     TCase *tc = suite_case(suite, "reload");
     tcase_add_test(tc, geometry_is_taken_in_stopped_and_idle_only);
     tcase_add_test(tc, other_numbers_of_rails_or_holders_are_not_taken);
-    tcase_add_test(tc, a_reload_in_motion_takes_limits_and_leaves_the_machine_as_it_was);
+    tcase_add_test(tc, a_live_setting_is_taken_in_complete_and_costs_no_verification);
+    tcase_add_test(tc, a_stronger_change_than_the_state_allows_changes_nothing);
     return suite;
 }

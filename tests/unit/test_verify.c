@@ -97,7 +97,7 @@ START_TEST(an_order_may_have_a_tolerance_of_its_own)
     rig_request(&rig, KR_REQUEST_STAGE);
     rig.config.pair_window_um = 2000;
     rig.config.slit_tolerance_um = 2000;
-    ck_assert(kr_station_reconfigure(rig.station, &rig.config, false));
+    ck_assert(kr_station_reconfigure(rig.station, &rig.config, KR_CHANGE_UNVERIFY));
     rig_start_job(&rig, KR_JOB_CHANGEOVER);
     rig_until_complete(&rig);
     rig_reset(&rig);
@@ -117,7 +117,7 @@ START_TEST(a_pair_out_of_its_window_is_named_by_its_cut)
     struct rig rig;
     set_up_and_idle(&rig);
     rig.config.slit_tolerance_um = 1000;
-    ck_assert(kr_station_reconfigure(rig.station, &rig.config, false));
+    ck_assert(kr_station_reconfigure(rig.station, &rig.config, KR_CHANGE_UNVERIFY));
     put_off(&rig, 0, 3, 155);
     put_off(&rig, 1, 3, -155);
     verify_is_bad(&rig);

@@ -1,0 +1,258 @@
+/* A file that was read again, compared with the one that runs: each row of the settings' tables where it lies in both. */
+#include <stdio.h>
+#include <string.h>
+
+#include "reading.h"
+
+const char *kr_change_text(enum kr_change change)
+{
+    switch (change) {
+    case KR_CHANGE_NONE: return "";
+    case KR_CHANGE_LIVE: return "a reload takes it at any time";
+    case KR_CHANGE_UNVERIFY: return "a reload takes it at any time and undoes the verification";
+    case KR_CHANGE_GEOMETRY: return "a reload takes it only while the unit is Stopped or Idle";
+    case KR_CHANGE_RESTART: return "it needs a restart";
+    case KR_CHANGE_SEED: return "the book keeps it after the first start";
+    }
+    return "";
+}
+
+/* ---- one difference -------------------------------------------------------------------------------------------- */
+
+struct comparison {
+    enum kr_change most, strongest; /* what may be taken; what was */
+    kr_config_tell *tell;
+    void *self;
+    char place[64]; /* before the setting's name: "rail 1: " */
+};
+
+/* The group that a person looks for a setting in: what the place says already is left out. */
+static const char *group_in_place(const char *group)
+{
+    static const char *const said[] = {"stations.rails.holders", "stations.rails.", "stations.rails",
+                                       "stations.", "stations"};
+    for (size_t i = 0; i < sizeof said / sizeof said[0]; i++)
+        if (strncmp(group, said[i], strlen(said[i])) == 0)
+            return group + strlen(said[i]);
+    return group;
+}
+
+/* Tells the difference. Returns whether it is to be taken. */
+static bool told(struct comparison *c, const struct kr_table *table, const struct kr_setting *row,
+                 struct kr_config_difference *difference)
+{
+    const char *group = group_in_place(table->group);
+    snprintf(difference->where, sizeof difference->where, "%s%s%s%s", c->place, group, group[0] ? "." : "",
+             row->name);
+    difference->change = row->change;
+    difference->taken = row->change <= c->most;
+    if (difference->taken && row->change > c->strongest)
+        c->strongest = row->change;
+    c->tell(c->self, difference);
+    return difference->taken;
+}
+
+static bool is_inner(const struct kr_setting *row)
+{
+    return row->kind == KR_SETTING_GROUP || row->kind == KR_SETTING_LIST || row->kind == KR_SETTING_TEXTS;
+}
+
+static bool same(const struct kr_setting *row, const void *now, const void *next)
+{
+    const char *a = (const char *)now + row->offset, *b = (const char *)next + row->offset;
+    if (is_inner(row))
+        return true; /* rows of its own say what is in it */
+    return row->kind == KR_SETTING_TEXT ? strcmp(a, b) == 0 : memcmp(a, b, row->size * row->n) == 0;
+}
+
+static void compare_row(struct comparison *c, const struct kr_table *table, const struct kr_setting *row,
+                        void *now, const void *next)
+{
+    struct kr_config_difference difference;
+    if (same(row, now, next))
+        return;
+    kr_setting_value(row, now, difference.was, sizeof difference.was);
+    kr_setting_value(row, next, difference.is, sizeof difference.is);
+    if (told(c, table, row, &difference))
+        memcpy((char *)now + row->offset, (const char *)next + row->offset, row->size * row->n);
+}
+
+static void compare_rows(struct comparison *c, const struct kr_table *table, void *now, const void *next)
+{
+    for (size_t i = 0; i < table->n; i++)
+        compare_row(c, table, &table->row[i], now, next);
+}
+
+/* A list or a group as a whole, which lies in no field of its own. Returns whether it is to be taken. */
+static bool compare_inner(struct comparison *c, const struct kr_table *table, const char *name, bool alike)
+{
+    struct kr_config_difference difference = {.was = "", .is = ""};
+    const struct kr_setting *row = table->row;
+    while (strcmp(row->name, name) != 0)
+        row++;
+    return !alike && told(c, table, row, &difference);
+}
+
+/* ---- the daemon and the face ----------------------------------------------------------------------------------- */
+
+static bool same_listen(const struct kr_config_face *a, const struct kr_config_face *b)
+{
+    bool alike = a->n_listen == b->n_listen;
+    for (uint16_t i = 0; alike && i < a->n_listen; i++)
+        for (size_t k = 0; k < kr_listen_table.n; k++)
+            alike = alike && same(&kr_listen_table.row[k], &a->listen[i], &b->listen[i]);
+    return alike;
+}
+
+static bool same_prefix(const struct kr_prefix *a, const struct kr_prefix *b)
+{
+    return a->bits == b->bits && memcmp(a->address, b->address, sizeof a->address) == 0;
+}
+
+static bool same_rules(const struct kr_config_face *a, const struct kr_config_face *b)
+{
+    bool alike = a->n_rules == b->n_rules;
+    for (uint16_t i = 0; alike && i < a->n_rules; i++)
+        alike = a->rule[i].right == b->rule[i].right && same_prefix(&a->rule[i].prefix, &b->rule[i].prefix);
+    return alike;
+}
+
+static bool same_group(const struct kr_face_group *a, const struct kr_face_group *b)
+{
+    bool alike = strcmp(a->name, b->name) == 0 && a->n_prefixes == b->n_prefixes;
+    for (uint16_t i = 0; alike && i < a->n_prefixes; i++)
+        alike = same_prefix(&a->prefix[i], &b->prefix[i]);
+    return alike;
+}
+
+static bool same_groups(const struct kr_config_face *a, const struct kr_config_face *b)
+{
+    bool alike = a->n_groups == b->n_groups;
+    for (uint16_t i = 0; alike && i < a->n_groups; i++)
+        alike = same_group(&a->group[i], &b->group[i]);
+    return alike;
+}
+
+static void compare_face(struct comparison *c, struct kr_config *now, const struct kr_config *next)
+{
+    struct face_settings was, is;
+    kr_face_view(now, &was);
+    kr_face_view(next, &is);
+    compare_rows(c, &kr_face_table, &was, &is);
+    compare_inner(c, &kr_face_table, "listen", same_listen(&was.face, &is.face));
+    if (compare_inner(c, &kr_face_table, "rules", same_rules(&was.face, &is.face))) {
+        was.face.n_rules = is.face.n_rules;
+        memcpy(was.face.rule, is.face.rule, sizeof was.face.rule);
+    }
+    if (compare_inner(c, &kr_face_table, "groups", same_groups(&was.face, &is.face))) {
+        was.face.n_groups = is.face.n_groups;
+        memcpy(was.face.group, is.face.group, sizeof was.face.group);
+    }
+    now->face = was.face;
+}
+
+enum kr_change kr_config_take_daemon(struct kr_config *now, const struct kr_config *next, enum kr_change most,
+                                     kr_config_tell *tell, void *self)
+{
+    struct comparison c = {.most = most, .tell = tell, .self = self};
+    compare_rows(&c, &kr_daemon_table, now, next);
+    compare_face(&c, now, next);
+    return c.strongest;
+}
+
+/* ---- a station ------------------------------------------------------------------------------------------------- */
+
+/* Holders that stand in one entry of the file differ alike: the first is named, and how many more there are. */
+static void compare_holder_row(struct comparison *c, const struct kr_setting *row, uint16_t rail, uint16_t n,
+                               const struct kr_holder_data now[], const struct kr_holder_data next[])
+{
+    struct holder_settings was, is, first_was = {0}, first_is = {0};
+    uint16_t differ = 0, first = 0;
+    for (uint16_t h = 0; h < n; h++) {
+        kr_holder_view(&now[h], &was);
+        kr_holder_view(&next[h], &is);
+        if (same(row, &was, &is) || differ++ > 0)
+            continue;
+        first = (uint16_t)(h + 1);
+        first_was = was;
+        first_is = is;
+    }
+    if (differ == 0)
+        return;
+    char more[24] = "";
+    if (differ > 1)
+        snprintf(more, sizeof more, " and %u more", differ - 1u);
+    snprintf(c->place, sizeof c->place, "rail %u: holder %u%s: ", rail + 1u, (unsigned)first, more);
+    compare_row(c, &kr_holder_table, row, &first_was, &first_is);
+}
+
+static void compare_holders(struct comparison *c, uint16_t rail, uint16_t n,
+                            const struct kr_config_station *now, const struct kr_config_station *next)
+{
+    for (size_t i = 0; i < kr_holder_table.n; i++)
+        compare_holder_row(c, &kr_holder_table.row[i], rail, n, now->holder[rail], next->holder[rail]);
+}
+
+static void compare_drive(struct comparison *c, const struct kr_drive *now, const struct kr_drive *next)
+{
+    struct drive_settings was, is;
+    kr_drive_view(now, &was);
+    kr_drive_view(next, &is);
+    compare_rows(c, &kr_drive_table, &was, &is);
+    compare_rows(c, &kr_registers_table, &was, &is);
+    compare_rows(c, &kr_outputs_table, &was, &is);
+    compare_rows(c, &kr_inputs_table, &was, &is);
+}
+
+/* The rows that the tables of a rail and of the whole machine share are the rails' own. */
+static void compare_simulated(struct comparison *c, uint16_t rail, const struct kr_config_station *now,
+                              const struct kr_config_station *next)
+{
+    struct simulated_settings was, is;
+    kr_simulated_view(now, rail, &was);
+    kr_simulated_view(next, rail, &is);
+    compare_rows(c, &kr_physics_table, &was, &is);
+    if (rail > 0)
+        return;
+    c->place[0] = '\0';
+    for (size_t i = kr_physics_table.n; i < kr_simulated_table.n; i++)
+        compare_row(c, &kr_simulated_table, &kr_simulated_table.row[i], &was, &is);
+}
+
+static void compare_rail(struct comparison *c, uint16_t rail, struct kr_config_station *now,
+                         const struct kr_config_station *next)
+{
+    struct rail_settings was, is;
+    kr_rail_view(now, rail, &was);
+    kr_rail_view(next, rail, &is);
+    uint16_t n = was.geometry.n_holders;
+    bool as_many = n == is.geometry.n_holders;
+    snprintf(c->place, sizeof c->place, "rail %u: ", rail + 1u);
+    compare_rows(c, &kr_rail_table, &was, &is);
+    compare_inner(c, &kr_rail_table, "holders", as_many);
+    compare_rows(c, &kr_carriage_table, &was, &is);
+    kr_rail_lay(&was, rail, now);
+    if (now->has_drives && next->has_drives)
+        compare_drive(c, &now->drive[rail], &next->drive[rail]);
+    if (as_many)
+        compare_holders(c, rail, n, now, next);
+    snprintf(c->place, sizeof c->place, "rail %u: ", rail + 1u);
+    if (now->positioner == KR_POSITIONER_SIMULATED && next->positioner == KR_POSITIONER_SIMULATED)
+        compare_simulated(c, rail, now, next);
+}
+
+enum kr_change kr_config_take(struct kr_config_station *now, const struct kr_config_station *next,
+                              enum kr_change most, kr_config_tell *tell, void *self)
+{
+    static const struct kr_table *const tables[] = {&kr_station_table, &kr_web_table, &kr_placement_table,
+                                                    &kr_idle_table, &kr_permissives_table};
+    struct comparison c = {.most = most, .tell = tell, .self = self};
+    for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++)
+        compare_rows(&c, tables[i], now, next);
+    uint16_t n = now->station.geometry.n_rails, n_next = next->station.geometry.n_rails;
+    compare_inner(&c, &kr_station_table, "drive", now->has_drives == next->has_drives);
+    compare_inner(&c, &kr_station_table, "rails", n == n_next);
+    for (uint16_t r = 0; r < n && r < n_next; r++)
+        compare_rail(&c, r, now, next);
+    return c.strongest;
+}
