@@ -101,7 +101,8 @@ struct kr_config_difference {
 typedef void kr_config_tell(void *self, const struct kr_config_difference *difference);
 
 /* Compares *now with *next by every row of the tables, tells each difference, and takes into *now the settings whose
- * change is `most` or weaker. Returns the strongest change among those taken; KR_CHANGE_NONE: nothing was. */
+ * change is `most` or weaker. Beside a setting that needs a restart, geometry needs one too: the file's geometry was checked
+ * together with it (the simulated machine's settings aside). Returns the strongest change among those taken; KR_CHANGE_NONE: nothing was. */
 enum kr_change kr_config_take(struct kr_config_station *now, const struct kr_config_station *next,
                               enum kr_change most, kr_config_tell *tell, void *self);
 

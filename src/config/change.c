@@ -23,6 +23,8 @@ struct comparison {
     enum kr_change most, strongest; /* what may be taken; what was */
     kr_config_tell *tell;
     void *self;
+    bool without_simulated;
+    bool restart;   /* a setting that needs a restart differs, other than of the simulated machine */
     char place[64]; /* before the setting's name: "rail 1: " */
 };
 
@@ -44,8 +46,9 @@ static bool told(struct comparison *c, const struct kr_table *table, const struc
     const char *group = group_in_place(table->group);
     snprintf(difference->where, sizeof difference->where, "%s%s%s%s", c->place, group, group[0] ? "." : "",
              row->name);
-    difference->change = row->change;
-    difference->taken = row->change <= c->most;
+    bool waits = c->restart && row->change == KR_CHANGE_GEOMETRY;
+    difference->change = waits ? KR_CHANGE_RESTART : row->change;
+    difference->taken = difference->change <= c->most;
     if (difference->taken && row->change > c->strongest)
         c->strongest = row->change;
     c->tell(c->self, difference);
@@ -237,22 +240,46 @@ static void compare_rail(struct comparison *c, uint16_t rail, struct kr_config_s
     if (as_many)
         compare_holders(c, rail, n, now, next);
     snprintf(c->place, sizeof c->place, "rail %u: ", rail + 1u);
-    if (now->positioner == KR_POSITIONER_SIMULATED && next->positioner == KR_POSITIONER_SIMULATED)
+    if (!c->without_simulated && now->positioner == KR_POSITIONER_SIMULATED &&
+        next->positioner == KR_POSITIONER_SIMULATED)
         compare_simulated(c, rail, now, next);
+}
+
+static void compare_station(struct comparison *c, struct kr_config_station *now,
+                            const struct kr_config_station *next)
+{
+    static const struct kr_table *const tables[] = {&kr_station_table, &kr_web_table, &kr_placement_table,
+                                                    &kr_idle_table, &kr_permissives_table};
+    for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++)
+        compare_rows(c, tables[i], now, next);
+    uint16_t n = now->station.geometry.n_rails, n_next = next->station.geometry.n_rails;
+    compare_inner(c, &kr_station_table, "drive", now->has_drives == next->has_drives);
+    compare_inner(c, &kr_station_table, "rails", n == n_next);
+    for (uint16_t r = 0; r < n && r < n_next; r++)
+        compare_rail(c, r, now, next);
+}
+
+static void note_restart(void *self, const struct kr_config_difference *difference)
+{
+    bool *restart = self;
+    *restart = *restart || difference->change == KR_CHANGE_RESTART;
+}
+
+/* The file's geometry was checked together with its rails, roles, holders and drives: it waits for the restart with them.
+ * What the simulated machine is made of follows from the geometry, and does not keep it waiting. */
+static bool needs_restart(struct kr_config_station *now, const struct kr_config_station *next)
+{
+    bool restart = false;
+    struct comparison c = {
+        .most = KR_CHANGE_NONE, .tell = note_restart, .self = &restart, .without_simulated = true};
+    compare_station(&c, now, next);
+    return restart;
 }
 
 enum kr_change kr_config_take(struct kr_config_station *now, const struct kr_config_station *next,
                               enum kr_change most, kr_config_tell *tell, void *self)
 {
-    static const struct kr_table *const tables[] = {&kr_station_table, &kr_web_table, &kr_placement_table,
-                                                    &kr_idle_table, &kr_permissives_table};
-    struct comparison c = {.most = most, .tell = tell, .self = self};
-    for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++)
-        compare_rows(&c, tables[i], now, next);
-    uint16_t n = now->station.geometry.n_rails, n_next = next->station.geometry.n_rails;
-    compare_inner(&c, &kr_station_table, "drive", now->has_drives == next->has_drives);
-    compare_inner(&c, &kr_station_table, "rails", n == n_next);
-    for (uint16_t r = 0; r < n && r < n_next; r++)
-        compare_rail(&c, r, now, next);
+    struct comparison c = {.most = most, .tell = tell, .self = self, .restart = needs_restart(now, next)};
+    compare_station(&c, now, next);
     return c.strongest;
 }

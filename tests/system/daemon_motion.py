@@ -231,7 +231,8 @@ class Signals(GatewayTest):
                                (r"scan_speed_mm_per_s = 200", "scan_speed_mm_per_s = 100"))
             told("reload: not taken: period_ms")
             told("reload: not taken: small-shear: unit_id: 2, was 1; it needs a restart")
-            told("reload: taken: small-shear: rail 1: carriage.scan_speed_mm_per_s")
+            told("reload: not taken: small-shear: rail 1: carriage.scan_speed_mm_per_s: 100 mm/s, was 200 mm/s; it needs a "
+                 "restart")
             self.assertNotIn("not taken: face.listen", gateway.log())  # the port is the command line's
             face = 'face: { queued_answers = 8; default_station = "small-shear"; user_application = "line 2";'
             told = self.reload(gateway, (r"unit_id = 2", "unit_id = 1"), (r"face: {", face),
@@ -240,6 +241,7 @@ class Signals(GatewayTest):
                          "small-shear: simulated.seed"):
                 told(f"reload: not taken: {what}")
             told("reload: taken: small-shear: placement.knife_most_mm")
+            told("reload: taken: small-shear: rail 1: carriage.scan_speed_mm_per_s")
             plc.scan()
             self.assertEqual(plc.read("PERIOD"), 10)
 

@@ -856,11 +856,141 @@ START_TEST(every_setting_has_a_meaning_a_range_and_a_default_or_must_be_given)
         ck_assert_msg(strlen(row.meaning) > 5, "%s.%s", row.group, row.name);
         ck_assert_msg(strlen(row.allowed) > 5 && strlen(row.allowed) < sizeof row.allowed - 1, "%s.%s",
                       row.group, row.name);
+        ck_assert_msg(row.change != KR_CHANGE_NONE || strcmp(row.allowed, "a group { }") == 0, "%s.%s",
+                      row.group, row.name);
         ck_assert_msg(row.standard[0] && strlen(row.standard) < sizeof row.standard - 1, "%s.%s", row.group,
                       row.name);
     }
     ck_assert_uint_gt(n, 100);
     ck_assert(!kr_config_row_at(n + 1, &row));
+}
+END_TEST
+
+/* ---- a file that is read again ------------------------------------------------------------------------------------------ */
+
+static struct kr_config running;
+static struct kr_config_difference differences[64];
+static int n_differences;
+
+static void note(void *self, const struct kr_config_difference *difference)
+{
+    (void)self;
+    ck_assert_int_lt(n_differences, 64);
+    differences[n_differences++] = *difference;
+}
+
+static enum kr_change take_up_to(enum kr_change most)
+{
+    n_differences = 0;
+    enum kr_change daemon = kr_config_take_daemon(&running, &config, most, note, NULL);
+    enum kr_change station = kr_config_take(&running.station[0], &config.station[0], most, note, NULL);
+    return daemon > station ? daemon : station;
+}
+
+/* The small shear runs, and its file is changed and read again. */
+static void read_again(const char *from, const char *to)
+{
+    ck_assert(read_text(example("config/small-shear.cfg")));
+    running = config;
+    ck_assert_msg(read_changed(from, to), "%s", errors.message[0]);
+}
+
+static const struct {
+    const char *from, *to, *where;
+    enum kr_change change;
+    const char *was, *is;
+} changes[] = {
+    {"period_ms = 10", "period_ms = 12", "period_ms", KR_CHANGE_RESTART, "10 ms", "12 ms"},
+    {"face: {", "face: { idle_ms = 5000; ", "face.idle_ms", KR_CHANGE_LIVE, "120000 ms", "5000 ms"},
+    {"face: {", "face: { connections = 65; ", "face.connections", KR_CHANGE_RESTART, "64", "65"},
+    {"face: {", "face: { user_application = \"line 2\"; ", "face.user_application", KR_CHANGE_RESTART, "\"\"",
+     "\"line 2\""},
+    {"face: {", "face: { rules = ( { address = \"192.0.2.7\"; may = \"control\"; } ); ", "face.rules",
+     KR_CHANGE_LIVE, "", ""},
+    {"face: {", "face: { groups = ( { name = \"a\"; addresses = [ \"192.0.2.7\" ]; } ); ", "face.groups",
+     KR_CHANGE_LIVE, "", ""},
+    {"unit_id = 1", "unit_id = 2", "unit_id", KR_CHANGE_RESTART, "1", "2"},
+    {"rails_move = \"together\"", "rails_move = \"one_after_other\"", "rails_move", KR_CHANGE_GEOMETRY,
+     "together", "one_after_other"},
+    {"centre_mm = 800", "centre_mm = 801", "web.centre_mm", KR_CHANGE_GEOMETRY, "800 mm", "801 mm"},
+    {"knife_most_mm = 1.0", "knife_most_mm = 0.9", "placement.knife_most_mm", KR_CHANGE_LIVE, "1 mm",
+     "0.9 mm"},
+    {"slit_mm = 0.3", "slit_mm = 0.4", "placement.slit_mm", KR_CHANGE_UNVERIFY, "0.3 mm", "0.4 mm"},
+    {"access = [ \"guards_closed\", \"enable\" ]", "access = [ \"guards_closed\" ]", "permissives.access",
+     KR_CHANGE_LIVE, "guards_closed, enable", "guards_closed"},
+    {"role = \"upper\";", "role = \"upper\"; carriage: { settle_ms = 60; };", "rail 1: carriage.settle_ms",
+     KR_CHANGE_LIVE, "50 ms", "60 ms"},
+    {"role = \"upper\";", "role = \"upper\"; carriage: { overtravel_mm = 1; approach = \"falling\"; };",
+     "rail 1: carriage.approach", KR_CHANGE_GEOMETRY, "either", "falling"},
+    {"side_clearance_mm = 0.5", "side_clearance_mm = 0.6", "rail 1: side_clearance_mm", KR_CHANGE_GEOMETRY,
+     "0.5 mm", "0.6 mm"},
+    {"edge_offset_mm = -10", "edge_offset_mm = -9", "rail 2: holder 1 and 11 more: edge_offset_mm",
+     KR_CHANGE_SEED, "-10 mm", "-9 mm"},
+    {"count = 12", "count = 11", "rail 1: holders", KR_CHANGE_RESTART, "", ""},
+    {"seed = 2", "seed = 3", "simulated.seed", KR_CHANGE_RESTART, "2", "3"},
+    {"seed = 2", "seed = 2; class_body_mm = [ 20, 40, 70 ]", "rail 1: simulated.class_body_mm",
+     KR_CHANGE_RESTART, "25 mm, 50.4 mm, 75.8 mm", "20 mm, 40 mm, 70 mm"},
+    {"role = \"upper\";", "role = \"upper\"; simulated: { brake_open_ms = 260; };",
+     "rail 1: simulated.brake_open_ms", KR_CHANGE_RESTART, "250 ms", "260 ms"},
+};
+
+static const struct kr_config_difference *difference_at(const char *where)
+{
+    for (int i = 0; i < n_differences; i++)
+        if (strcmp(differences[i].where, where) == 0)
+            return &differences[i];
+    ck_abort_msg("no difference at %s; told first: %s", where,
+                 n_differences ? differences[0].where : "nothing");
+}
+
+START_TEST(a_changed_setting_is_named_with_both_values_and_what_it_needs)
+{
+    read_again(changes[_i].from, changes[_i].to);
+    ck_assert_int_eq(take_up_to(KR_CHANGE_NONE), KR_CHANGE_NONE);
+    const struct kr_config_difference *d = difference_at(changes[_i].where);
+    ck_assert_int_eq(d->change, changes[_i].change);
+    ck_assert_str_eq(d->was, changes[_i].was);
+    ck_assert_str_eq(d->is, changes[_i].is);
+    ck_assert(!d->taken);
+}
+END_TEST
+
+/* What was taken does not differ any more, and what was not taken is told at every reload. */
+START_TEST(a_setting_is_taken_up_to_what_is_allowed_and_no_further)
+{
+    read_again(changes[_i].from, changes[_i].to);
+    enum kr_change change = changes[_i].change;
+    ck_assert_int_lt(take_up_to((enum kr_change)(change - 1)), change);
+    ck_assert(!difference_at(changes[_i].where)->taken);
+    if (change > KR_CHANGE_GEOMETRY)
+        return;
+    ck_assert_int_eq(take_up_to(change), change);
+    ck_assert(difference_at(changes[_i].where)->taken);
+    take_up_to(change);
+    for (int i = 0; i < n_differences; i++)
+        ck_assert_int_gt(differences[i].change, change);
+}
+END_TEST
+
+/* Eleven holders need less of a rail than the twelve that are still there. */
+START_TEST(geometry_waits_for_the_restart_that_the_holders_need)
+{
+    read_again("count = 12; class = 2; edge_offset_mm = 10; first_mm = 60",
+               "count = 11; class = 2; edge_offset_mm = 10; first_mm = 60");
+    config.station[0].station.geometry.rail[0].max_um -= 1000;
+    config.station[0].station.deadband_um += 1;
+    ck_assert_int_eq(take_up_to(KR_CHANGE_GEOMETRY), KR_CHANGE_LIVE);
+    ck_assert(difference_at("placement.deadband_mm")->taken);
+    ck_assert(!difference_at("rail 1: most_mm")->taken);
+    ck_assert_int_eq(difference_at("rail 1: most_mm")->change, KR_CHANGE_RESTART);
+}
+END_TEST
+
+START_TEST(a_file_that_is_read_again_unchanged_differs_in_nothing)
+{
+    read_again("period_ms", "period_ms");
+    ck_assert_int_eq(take_up_to(KR_CHANGE_GEOMETRY), KR_CHANGE_NONE);
+    ck_assert_int_eq(n_differences, 0);
 }
 END_TEST
 
@@ -901,5 +1031,9 @@ Suite *make_suite(void)
     LOOP(tc, what_is_no_address_is_refused, no_addresses);
     tcase_add_test(tc, without_a_face_it_listens_on_this_computer_only);
     tcase_add_test(tc, every_setting_has_a_meaning_a_range_and_a_default_or_must_be_given);
+    LOOP(tc, a_changed_setting_is_named_with_both_values_and_what_it_needs, changes);
+    LOOP(tc, a_setting_is_taken_up_to_what_is_allowed_and_no_further, changes);
+    tcase_add_test(tc, geometry_waits_for_the_restart_that_the_holders_need);
+    tcase_add_test(tc, a_file_that_is_read_again_unchanged_differs_in_nothing);
     return suite;
 }

@@ -251,6 +251,41 @@ START_TEST(two_stations_do_not_command_one_drive)
 }
 END_TEST
 
+static char differing[512]; /* "WHERE: IS, was WAS; " of each */
+
+static void note(void *self, const struct kr_config_difference *d)
+{
+    (void)self;
+    ck_assert_int_eq(d->change, KR_CHANGE_RESTART);
+    ck_assert(!d->taken);
+    size_t n = strlen(differing);
+    snprintf(differing + n, sizeof differing - n, "%s: %s, was %s; ", d->where, d->is, d->was);
+}
+
+START_TEST(a_changed_drive_is_named_by_its_settings_and_needs_a_restart)
+{
+    static struct kr_config running;
+    ck_assert(read_changed("port = 15022; }", "port = 15022; }"));
+    running = config;
+    ck_assert_msg(
+        read_changed("port = 15022; }",
+                     "port = 15022; parity = \"odd\"; position_um = 30000; registers: { outputs = 60; }; "
+                     "outputs: { pin_in = 9; }; inputs: { flag = 15; }; "
+                     "inverted_inputs = [ \"flag\", \"air\" ]; }"),
+        "%s", errors.message[0]);
+    differing[0] = '\0';
+    enum kr_change taken =
+        kr_config_take(&running.station[0], &config.station[0], KR_CHANGE_GEOMETRY, note, NULL);
+    ck_assert_int_eq(taken, KR_CHANGE_NONE);
+    ck_assert_str_eq(differing, "rail 2: drive.parity: odd, was even; "
+                                "rail 2: drive.position_um: 30000 um, was 20000 um; "
+                                "rail 2: drive.inverted_inputs: flag, air, was none; "
+                                "rail 2: drive.registers.outputs: 60, was 11; "
+                                "rail 2: drive.outputs.pin_in: 9, was 0; "
+                                "rail 2: drive.inputs.flag: 15, was 6; ");
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("drives in the station file");
@@ -259,6 +294,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, what_the_file_leaves_open_is_the_standard_drive);
     tcase_add_test(tc, every_object_and_signal_has_its_setting_by_its_own_name);
     tcase_add_test(tc, a_rail_s_own_drive_differs_where_it_says_so_only);
+    tcase_add_test(tc, a_changed_drive_is_named_by_its_settings_and_needs_a_restart);
     tcase_add_test(tc, a_station_without_drives_has_none);
     tcase_add_loop_test(tc, a_drive_that_is_impossible_is_refused_and_told_why, 0,
                         (int)(sizeof mistakes / sizeof mistakes[0]));
