@@ -4,6 +4,7 @@
 
 #include <string.h>
 
+#include "job_traits.h"
 #include "record.h"
 #include "single.h"
 #include "state.h"
@@ -21,17 +22,17 @@ struct job job_asked(const struct start *asked)
                         .rail = asked->rail,
                         .holder = asked->holder,
                         .to_um = asked->position_um,
-                        .reduced = asked->speed == KR_SPEED_REDUCED || asked->job == KR_JOB_JOG};
+                        .reduced = asked->speed == KR_SPEED_REDUCED || job_traits(asked->job)->held_to_run};
 }
 
 void job_begin(struct kr_station *s, const struct start *asked)
 {
-    uint16_t kind = asked->job;
+    const struct job_traits *traits = job_traits(asked->job);
     s->job = job_asked(asked);
     s->job.began_ms = s->clock.now_ms;
-    if (kind == KR_JOB_CHANGEOVER)
+    if (traits->order == JOB_ORDER_STAGED)
         s->job.planned_us = 1000LL * s->planning.in_force_ms;
-    if (kind != KR_JOB_RELEASE && kind != KR_JOB_HOME && kind != KR_JOB_JOG)
+    if (!traits->keeps_verified)
         verify_undo(&s->placement);
     record_begin(&s->record, &s->job, &s->durable);
     rails_take_back(&s->rails);
@@ -74,9 +75,16 @@ static uint16_t all_rails(const struct kr_station_config *config)
     return (uint16_t)((1u << config->geometry.n_rails) - 1);
 }
 
-static uint16_t wanted_rails(const struct job *job, const struct kr_station_config *config)
+static uint16_t rails_of(enum job_rails which, const struct job *job, const struct kr_station_config *config)
 {
-    return job->rail ? (uint16_t)(1u << (job->rail - 1)) : all_rails(config);
+    if (which == JOB_RAILS_NONE)
+        return 0;
+    return which == JOB_RAILS_ASKED && job->rail ? (uint16_t)(1u << (job->rail - 1)) : all_rails(config);
+}
+
+static uint16_t own_rails(const struct job *job, const struct kr_station_config *config)
+{
+    return rails_of(job_traits(job->kind)->rails, job, config);
 }
 
 /* Of these rails, those with a pin that may be in a holder, or a clamp that may be open. */
@@ -105,30 +113,29 @@ static uint16_t rails_with_moves(const struct kr_station_config *config, const s
 
 /* ---- phases ------------------------------------------------------------------------------------------------------------ */
 
+/* A plan stands on measured places: a scan comes before it where one is due. */
+static bool scans_first(const struct job *job, const struct kr_station_config *config,
+                        const struct kr_durable *durable)
+{
+    const struct job_traits *traits = job_traits(job->kind);
+    bool always = config->scan_policy == KR_SCAN_ALWAYS && traits->plan == JOB_PLAN_ORDER && !job->replanned;
+    return traits->first == KR_PHASE_PLAN && (always || scan_is_due(config, durable));
+}
+
 static bool free_phase(struct kr_station *s)
 {
-    if (s->job.kind == KR_JOB_JOG) { /* its carriage only runs with the pin out: there is nothing to free */
-        jog_begin(&s->jog);
-        phase_enter(&s->job, KR_PHASE_JOG, s->clock.now_ms);
-        return false;
-    }
+    const struct job_traits *traits = job_traits(s->job.kind);
     if (!s->job.phase_begun)
-        s->job.rail_mask = rails_to_free(s->job.kind == KR_JOB_RELEASE ? wanted_rails(&s->job, &s->config)
-                                                                       : all_rails(&s->config),
-                                         &s->rails, &s->config, s->in.axis);
+        s->job.rail_mask =
+            rails_to_free(rails_of(traits->frees, &s->job, &s->config), &s->rails, &s->config, s->in.axis);
     if (!task_on_rails(s, KR_TASK_FREE, s->job.rail_mask))
         return false;
-    if (s->job.kind == KR_JOB_RELEASE)
+    if (traits->first == KR_PHASE_NONE)
         return true;
-    bool always =
-        s->config.scan_policy == KR_SCAN_ALWAYS && s->job.kind == KR_JOB_CHANGEOVER && !s->job.replanned;
-    if (s->job.kind == KR_JOB_HOME)
-        phase_enter(&s->job, KR_PHASE_REFERENCE, s->clock.now_ms);
-    else if (s->job.kind == KR_JOB_VERIFY)
-        phase_enter(&s->job, KR_PHASE_VERIFY, s->clock.now_ms);
-    else
-        phase_enter(&s->job, scan_is_due(&s->config, &s->durable) || always ? KR_PHASE_SCAN : KR_PHASE_PLAN,
-                    s->clock.now_ms);
+    if (traits->first == KR_PHASE_JOG)
+        jog_begin(&s->jog);
+    phase_enter(&s->job, scans_first(&s->job, &s->config, &s->durable) ? KR_PHASE_SCAN : traits->first,
+                s->clock.now_ms);
     return false;
 }
 
@@ -145,6 +152,7 @@ static void ask(struct kr_station *s)
     struct kr_plan_request *request = plan_ask(&s->planning, PLAN_FOR_JOB, s->clock.wall_us);
     if (request == NULL)
         return;
+    enum job_plan plan = job_traits(s->job.kind)->plan;
     request->geometry = s->config.geometry;
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
         struct kr_rail_geometry *rail = &request->geometry.rail[r];
@@ -152,9 +160,9 @@ static void ask(struct kr_station *s)
         rail->drag = kr_setup_speed(&s->config.carriage[r], rail->drag, s->job.reduced);
     }
     request->deadband_um = s->config.deadband_um;
-    if (s->job.kind == KR_JOB_VERIFY) /* it only says who cuts; what is in tolerance is where it belongs */
+    if (plan == JOB_PLAN_CUTS) /* it only says who cuts; what is in tolerance is where it belongs */
         request->deadband_um = order_tolerance_um(&s->config, &s->durable);
-    request->park = s->job.kind == KR_JOB_PARK;
+    request->park = plan == JOB_PLAN_PARK;
     if (s->durable.in_force) {
         request->order = s->durable.order;
     } else {
@@ -174,8 +182,8 @@ static void judge(struct kr_station *s);
 static void plan_taken(struct kr_station *s, const struct kr_plan *plan)
 {
     s->planning.plan = *plan;
-    bool park = s->job.kind == KR_JOB_PARK || s->job.kind == KR_JOB_MOVE; /* of no order */
-    s->planning.valid = !park;
+    const struct job_traits *traits = job_traits(s->job.kind);
+    s->planning.valid = !job_plans_no_order(traits);
     if (s->planning.valid)
         s->planning.cuts = plan->cuts;
     s->planning.order_generation++;
@@ -186,12 +194,12 @@ static void plan_taken(struct kr_station *s, const struct kr_plan *plan)
         s->record.planned_ms = (int32_t)((plan->time_us + 500) / 1000);
     }
     bool still = rails_with_moves(&s->config, &s->planning.plan, false) == 0;
-    if (s->job.kind == KR_JOB_VERIFY || (still && s->job.scanned && !park))
+    if (traits->plan == JOB_PLAN_CUTS || (still && s->job.scanned && s->planning.valid))
         judge(s); /* a verification's plan only says who cuts where */
     else if (!still)
         phase_enter(&s->job, KR_PHASE_UNCLAMP, s->clock.now_ms);
     else
-        phase_enter(&s->job, park ? KR_PHASE_TRAVEL : KR_PHASE_VERIFY, s->clock.now_ms);
+        phase_enter(&s->job, s->planning.valid ? KR_PHASE_VERIFY : KR_PHASE_TRAVEL, s->clock.now_ms);
 }
 
 static void refused(struct planning *planning, struct alarms *alarms, struct kr_result result)
@@ -225,7 +233,7 @@ static void plan_watch(const struct planning *planning, int64_t wall_us, int32_t
 
 static void plan_phase(struct kr_station *s)
 {
-    if (s->job.kind == KR_JOB_MOVE) {
+    if (job_traits(s->job.kind)->plan == JOB_PLAN_MOVE) {
         plan_single(s);
         return;
     }
@@ -347,7 +355,7 @@ static bool placed(struct kr_station *s, bool names)
         .alarms = &s->alarms,
         .names = names,
         .counts_slips =
-            !names && s->job.kind == KR_JOB_CHANGEOVER, /* each placement is once judged quietly */
+            !names && job_traits(s->job.kind)->corrects, /* each placement is once judged quietly */
     };
     return verify_placement(&s->placement, &judgement);
 }
@@ -359,7 +367,7 @@ static void judge(struct kr_station *s)
     } else if (placed(s, false)) {
         test_cuts_placed(&s->test_cuts, &s->config, &s->durable, &s->planning);
         phase_enter(&s->job, KR_PHASE_TRAVEL, s->clock.now_ms);
-    } else if (s->job.kind == KR_JOB_CHANGEOVER && s->job.corrections < s->config.corrections_max) {
+    } else if (job_traits(s->job.kind)->corrects && s->job.corrections < s->config.corrections_max) {
         s->job.corrections++;
         s->job.correcting = true;
         phase_enter(&s->job, KR_PHASE_PLAN, s->clock.now_ms);
@@ -374,7 +382,7 @@ static bool travel_phase(struct kr_station *s)
         s->job.rail_mask = 0;
         for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
             if (!kr_motion_parked(&s->rails.motion[r], &s->config.carriage[r], &s->in.axis[r]) &&
-                (s->job.kind != KR_JOB_HOME || wanted_rails(&s->job, &s->config) & 1u << r))
+                own_rails(&s->job, &s->config) & 1u << r)
                 s->job.rail_mask |= (uint16_t)(1u << r);
     }
     return task_on_rails(s, KR_TASK_TRAVEL, s->job.rail_mask);
@@ -392,11 +400,11 @@ bool job_step(struct kr_station *s)
     case KR_PHASE_VERIFY: verify_phase(s); break;
     case KR_PHASE_TRAVEL: return travel_phase(s);
     case KR_PHASE_REFERENCE:
-        if (task_on_rails(s, KR_TASK_HOME, wanted_rails(&s->job, &s->config)))
+        if (task_on_rails(s, KR_TASK_HOME, own_rails(&s->job, &s->config)))
             phase_enter(&s->job, KR_PHASE_TRAVEL, s->clock.now_ms);
         break;
     case KR_PHASE_JOG:
-        (void)task_on_rails(s, KR_TASK_JOG, wanted_rails(&s->job, &s->config));
+        (void)task_on_rails(s, KR_TASK_JOG, own_rails(&s->job, &s->config));
         break; /* until a Stop ends it */
     case KR_PHASE_NONE: break;
     }

@@ -1,5 +1,7 @@
 #include "permit.h"
 
+#include "job_traits.h"
+
 static void heartbeat_step(struct permits *p, const struct kr_station_in *in, int64_t wall_us,
                            int32_t limit_ms)
 {
@@ -42,9 +44,20 @@ bool permit_hands_may_reach(const struct permits *permits, const struct kr_stati
     return permit_missing(permits, config->access) != 0 || !powered;
 }
 
+static uint16_t needed_to_start(const struct kr_station_config *config, uint16_t needs)
+{
+    uint16_t needed = 0;
+    needed |= needs & JOB_NEEDS_SCAN ? config->need_scan : 0;
+    needed |= needs & JOB_NEEDS_DRAG ? config->need_drag : 0;
+    needed |= needs & JOB_NEEDS_HOME ? config->need_home : 0;
+    needed |= needs & JOB_NEEDS_JOG ? config->need_jog : 0;
+    return needed;
+}
+
 uint16_t permit_needed(const struct kr_station_config *config, enum kr_job job, enum kr_phase phase)
 {
-    if (job == KR_JOB_JOG)
+    const struct job_traits *traits = job_traits((uint16_t)job);
+    if (traits->held_to_run)
         return config->need_jog;
     switch (phase) {
     case KR_PHASE_UNCLAMP:
@@ -59,10 +72,7 @@ uint16_t permit_needed(const struct kr_station_config *config, enum kr_job job, 
     case KR_PHASE_JOG:
     case KR_PHASE_NONE: break;
     }
-    if (job == KR_JOB_HOME)
-        return config->need_home;
-    bool drags = job == KR_JOB_CHANGEOVER || job == KR_JOB_PARK || job == KR_JOB_MOVE;
-    return config->need_scan | (drags ? config->need_drag : 0);
+    return needed_to_start(config, traits->needs);
 }
 
 uint16_t permit_missing(const struct permits *permits, uint16_t needed)

@@ -1,5 +1,6 @@
 #include "progress.h"
 
+#include "job_traits.h"
 #include "rails.h"
 
 static int64_t scan_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
@@ -59,10 +60,11 @@ int64_t job_left_us(const struct kr_station *s)
     int64_t gone_us = 1000 * (s->clock.now_ms - s->job.phase_ms);
     struct times times = times_of(&s->config, s->in.axis, s->job.reduced);
     int64_t scan = times.scan_us, travel = times.travel_us;
-    int64_t verify = s->job.kind == KR_JOB_CHANGEOVER || s->job.kind == KR_JOB_VERIFY ? scan : 0;
+    const struct job_traits *traits = job_traits(s->job.kind);
+    int64_t verify = job_verifies(traits) ? scan : 0;
     int64_t moves = s->job.planned_us;
     bool looks =
-        moves != 0 || s->job.kind == KR_JOB_CHANGEOVER; /* an order set up again has no time planned yet */
+        moves != 0 || traits->plan == JOB_PLAN_ORDER; /* an order set up again has no time planned yet */
     switch (s->job.phase) {
     case KR_PHASE_FREE:
         return moves + verify + travel + (looks && scan_is_due(&s->config, &s->durable) ? scan : 0);

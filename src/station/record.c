@@ -2,11 +2,13 @@
 
 #include <string.h>
 
+#include "job_traits.h"
+
 void record_begin(struct kr_record *record, const struct job *job, const struct kr_durable *durable)
 {
     memset(record, 0, sizeof *record);
-    if (job->kind == KR_JOB_HOME || job->kind == KR_JOB_RELEASE || job->kind == KR_JOB_JOG)
-        return; /* these place nothing */
+    if (!job_traits(job->kind)->has_record)
+        return;
     record->job = job->kind;
     record->order_number = durable->in_force ? durable->order.order_number : 0;
 }

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "command.h"
+#include "job_traits.h"
 #include "metres.h"
 #include "progress.h"
 #include "unit.h"
@@ -114,7 +115,7 @@ static void supervise_job(struct kr_station *s)
         }
         alarm_raise(&s->alarms, alarm);
     }
-    if (s->job.kind == KR_JOB_JOG && !kr_motion_jog_enabled(&s->in.axis[s->job.rail - 1]))
+    if (job_traits(s->job.kind)->held_to_run && !kr_motion_jog_enabled(&s->in.axis[s->job.rail - 1]))
         alarm_raise(&s->alarms, (struct kr_alarm){.code = KR_ALARM_JOG_ENABLE_LOST, .rail = s->job.rail});
     if (s->in.book_failed)
         alarm_raise(&s->alarms, (struct kr_alarm){.code = KR_ALARM_BOOK_FAILED});

@@ -1,6 +1,7 @@
 #include "unit.h"
 
 #include "acknowledge.h"
+#include "job_traits.h"
 #include "line.h"
 #include "record.h"
 #include "single.h"
@@ -34,19 +35,18 @@ static struct kr_result no(enum kr_code code, uint16_t rail, int32_t value, int3
 /* What resumes begins by driving pins out itself; what starts is told to have them released first. */
 static struct kr_result check_rails(const struct kr_station *s, uint16_t job, uint16_t only, bool resumes)
 {
-    bool one_rail = job == KR_JOB_HOME || job == KR_JOB_RELEASE || job == KR_JOB_JOG;
+    const struct job_traits *traits = job_traits(job);
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
         uint16_t rail = (uint16_t)(r + 1);
-        if (one_rail && only != 0 && only != rail)
+        if (traits->rails == JOB_RAILS_ASKED && only != 0 && only != rail)
             continue;
         if (!s->in.axis[r].link)
             return no(KR_ALARM_STANDS, rail, KR_ALARM_LINK_LOST, 0);
-        if (job != KR_JOB_RELEASE && !resumes && !kr_motion_pin_is_out(&s->in.axis[r]))
+        if (traits->needs_pins_out && !resumes && !kr_motion_pin_is_out(&s->in.axis[r]))
             return no(KR_RELEASE_NEEDED, rail, 0, 0);
-        if (job != KR_JOB_HOME && job != KR_JOB_RELEASE &&
-            !kr_motion_has_datum(&s->rails.motion[r], &s->in.axis[r]))
+        if (traits->needs_datum && !kr_motion_has_datum(&s->rails.motion[r], &s->in.axis[r]))
             return no(KR_NOT_HOMED, rail, 0, 0);
-        if (job == KR_JOB_JOG && !kr_motion_jog_enabled(&s->in.axis[r]))
+        if (traits->held_to_run && !kr_motion_jog_enabled(&s->in.axis[r]))
             return no(KR_JOG_NOT_ENABLED, rail, 0, 0);
     }
     return no(KR_OK, 0, 0, 0);
@@ -72,26 +72,27 @@ static struct kr_result check_asked(const struct kr_station_config *config, cons
         return no(KR_UNKNOWN_JOB, 0, asked->job, KR_JOB_LAST);
     if (asked->rail > n_rails)
         return no(KR_UNKNOWN_RAIL, 0, asked->rail, n_rails);
-    if (asked->rail == 0 && (asked->job == KR_JOB_JOG || asked->job == KR_JOB_MOVE))
+    const struct job_traits *traits = job_traits(asked->job);
+    if (asked->rail == 0 && traits->must_name_rail)
         return no(KR_RAIL_NEEDED, 0, 0, n_rails);
     if (asked->speed > KR_SPEED_REDUCED)
         return no(KR_UNKNOWN_SPEED, 0, asked->speed, KR_SPEED_REDUCED);
     struct job job = job_asked(asked);
-    return asked->job == KR_JOB_MOVE ? single_judge(config, durable, &job) : no(KR_OK, 0, 0, 0);
+    return traits->plan == JOB_PLAN_MOVE ? single_judge(config, durable, &job) : no(KR_OK, 0, 0, 0);
 }
 
 static struct kr_result check_start(const struct kr_station *s, uint16_t job, uint16_t rail)
 {
+    enum job_order order = job_traits(job)->order;
+    bool staged = order == JOB_ORDER_STAGED && s->durable.staged;
     struct kr_alarm alarm;
     if (s->in.book_failed)
         return no(KR_NOT_STORED, 0, 0, 0);
     if (alarm_stops(&s->alarms, &alarm))
         return no(KR_ALARM_STANDS, alarm.rail, alarm.code, 0);
-    if (job == KR_JOB_CHANGEOVER && !s->durable.staged && !s->durable.in_force)
+    if (order != JOB_ORDER_NONE && !staged && !s->durable.in_force)
         return no(KR_NO_ORDER, 0, 0, 0);
-    if (job == KR_JOB_VERIFY && !s->durable.in_force)
-        return no(KR_NO_ORDER, 0, 0, 0);
-    if (job == KR_JOB_CHANGEOVER && (s->intake.step == INTAKE_STORING || s->starting.storing))
+    if (order == JOB_ORDER_STAGED && (s->intake.step == INTAKE_STORING || s->starting.storing))
         return no(KR_BUSY, 0, 0, 0); /* what is staged, or in force, is not a fact yet */
     struct kr_result result = check_permission(&s->permits, &s->config, job);
     return result.code == KR_OK ? check_rails(s, job, rail, false) : result;
@@ -122,7 +123,7 @@ static struct kr_result start(struct kr_station *s, const struct start *asked)
     result = check_start(s, job, asked->rail);
     if (result.code != KR_OK)
         return result;
-    if (job == KR_JOB_CHANGEOVER)
+    if (job_traits(job)->order == JOB_ORDER_STAGED)
         start_order(s);
     s->starting.serial = s->durable.serial;
     job_begin(s, asked);
