@@ -58,12 +58,31 @@ enum kr_drive_state kr_drive_state_of(uint16_t statusword); /* by the profile's 
 
 /* Digital outputs of one carriage. The pin has a solenoid each way (it stays where it is when neither is on);
  * the brake of the docked holder and the rail's common clamp (if it has one) are closed by spring. */
+#define KR_AXIS_OUTPUTS(X) \
+    X(PIN_IN, "drive the pin into the holder") \
+    X(PIN_OUT, "drive the pin out") \
+    X(BRAKE_OPEN, "free the docked holder from the rail") \
+    X(CLAMP_OPEN, "free all holders of the rail: common clamp only")
 #define KR_DO_PIN_IN     0x0001u /* drive the pin into the holder */
 #define KR_DO_PIN_OUT    0x0002u /* drive the pin out */
 #define KR_DO_BRAKE_OPEN 0x0004u /* free the docked holder from the rail */
 #define KR_DO_CLAMP_OPEN 0x0008u /* free all holders of the rail: common clamp (air shaft) only */
 
 /* Digital inputs of one carriage. */
+#define KR_AXIS_INPUTS(X) \
+    X(PIN_IN, "the pin is in the holder") \
+    X(PIN_OUT, "the pin is out") \
+    X(BRAKE_OPEN, "the brake of the docked holder is open") \
+    X(BRAKE_CLOSED, "the brake of the docked holder is closed") \
+    X(CLAMP_OPEN, "the common clamp is open") \
+    X(CLAMP_CLOSED, "the common clamp is closed") \
+    X(FLAG, "the proximity switch sees a flag") \
+    X(LINE_STOPPED, "hard-wired: the line stands and is kept from starting") \
+    X(KNIVES_RAISED, "hard-wired: all knives are raised") \
+    X(GUARDS_CLOSED, "hard-wired: the guards are closed") \
+    X(AIR, "hard-wired: compressed air is there") \
+    X(ENABLE, "hard-wired: the positioner is enabled") \
+    X(JOG_ENABLE, "the hold-to-run device for setting up is pressed")
 #define KR_DI_PIN_IN       0x0001u
 #define KR_DI_PIN_OUT      0x0002u
 #define KR_DI_BRAKE_OPEN   0x0004u

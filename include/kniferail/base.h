@@ -22,22 +22,37 @@
 
 /* The role of a rail. A shear machine has an upper and a lower (anvil) rail; razor and crush machines have an
  * upper rail only. Every rail of a station puts one knife at every cut line. */
-enum kr_role { KR_UPPER, KR_LOWER };
+#define KR_ROLES(X) \
+    X(UPPER, 0, "upper", "the knives come from above") \
+    X(LOWER, 1, "lower", "the anvil rail of a shear machine")
+enum kr_role {
+#define X(name, number, word, text) KR_##name = number,
+    KR_ROLES(X)
+#undef X
+};
 
 /* Which holders may be used. The numbers are part of the register map. */
+#define KR_HOLDER_STATES(X) /* setting: its word in files and on the command line; word: what people read */ \
+    X(IN, 0, "in", "in service", "it may cut") \
+    X(OUT, 1, "out", "out of service", "it never cuts, takes room, may be moved") \
+    X(FIXED, 2, "fixed", "fixed", "seized: an obstacle where it stands; it neither cuts nor moves") \
+    X(ABSENT, 3, "absent", "absent", "off the rail: it takes no room, no flag is expected")
 enum kr_holder_state {
-    KR_HOLDER_IN = 0,     /* in service */
-    KR_HOLDER_OUT = 1,    /* out of service: never cuts, takes room, may be moved */
-    KR_HOLDER_FIXED = 2,  /* seized: an obstacle where it stands; neither cuts nor moves */
-    KR_HOLDER_ABSENT = 3, /* off the rail: takes no room, no flag is expected */
+#define X(name, number, setting, word, text) KR_HOLDER_##name = number,
+    KR_HOLDER_STATES(X)
+#undef X
 };
 
 /* How a holder's position is known. The numbers are part of the register map. */
+#define KR_KNOWNS(X) \
+    X(UNKNOWN, 0, "unknown", "nothing is known of its place") \
+    X(REMEMBERED, 1, "remembered", "from before: hands may have moved it since") \
+    X(PLACED, 2, "placed", "released there by the carriage, not yet scanned") \
+    X(MEASURED, 3, "measured", "seen by a scan since it last moved")
 enum kr_known {
-    KR_UNKNOWN = 0,
-    KR_REMEMBERED = 1, /* from before: hands may have moved it since */
-    KR_PLACED = 2,     /* released there by the carriage, not yet scanned */
-    KR_MEASURED = 3,   /* seen by a scan since it last moved */
+#define X(name, number, word, text) KR_##name = number,
+    KR_KNOWNS(X)
+#undef X
 };
 
 /* ---- length ------------------------------------------------------------------------------------------- */

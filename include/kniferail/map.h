@@ -271,14 +271,80 @@ enum kr_carriage_phase {
 #undef X
 };
 
+/* Lists with words besides: what people read of the number. */
+
+#define KR_ALIGNMENTS(X) \
+    X(CENTRED, 0, "centred", "the slits lie centred on the web") \
+    X(FROM_OPERATOR_EDGE, 1, "from the operator edge", "TRIM is given from the operator side")
+enum kr_alignment {
+#define X(name, number, word, text) KR_##name = number,
+    KR_ALIGNMENTS(X)
+#undef X
+};
+
+#define KR_EDGE_FLAG_BITS(X) \
+    X(OPERATOR, 0, "operator edge untrimmed", \
+      "the first slit's outer edge is the web's own edge: no trim there") \
+    X(DRIVE, 1, "drive edge untrimmed", "the last slit's outer edge is the web's own edge: no trim there")
+enum {
+#define X(name, bit, word, text) KR_UNTRIMMED_##name = 1 << (bit),
+    KR_EDGE_FLAG_BITS(X)
+#undef X
+};
+
+#define KR_OUTCOMES(X) \
+    X(NONE, 0, "none", "there is no record yet") \
+    X(VERIFIED, 1, "verified", "every knife was measured at its place") \
+    X(ENDED, 2, "ended without verification", \
+      "the job ended, nothing says that the knives are at their places") \
+    X(ABORTED, 3, "aborted", "the job was aborted")
+enum kr_outcome {
+#define X(name, number, word, text) KR_OUTCOME_##name = number,
+    KR_OUTCOMES(X)
+#undef X
+};
+
+#define KR_CONTROLS(X) \
+    X(FREE, 0, "free", "nobody is in control") \
+    X(HELD, 1, "held", "CONTROL_HOLDER is in control") \
+    X(PASSING, 2, "passing", "it was taken over and passes to CONTROL_HOLDER when nothing moves")
+enum kr_control {
+#define X(name, number, word, text) KR_CONTROL_##name = number,
+    KR_CONTROLS(X)
+#undef X
+};
+
+#define KR_ACCESS_REQUESTS(X) \
+    X(TAKE, 1, "take", "takes control if nobody has it") \
+    X(RELEASE, 2, "release", "releases it") \
+    X(TAKE_OVER, 3, "take over", "takes it over (maintain right; motion stops first)")
+enum kr_access_request {
+#define X(name, number, word, text) KR_ACCESS_REQUEST_##name = number,
+    KR_ACCESS_REQUESTS(X)
+#undef X
+};
+
+#define KR_OWN_ROLES(X) \
+    X(READ, 0, "read", "reads") \
+    X(CONTROL, 1, "control", "reads, and commands while it is in control") \
+    X(MAINTAIN, 2, "maintain", "changes holders' data besides, and may take control over")
+enum kr_own_role {
+#define X(name, number, word, text) KR_OWN_ROLE_##name = number,
+    KR_OWN_ROLES(X)
+#undef X
+};
+
 struct kr_named_number {
-    const char *set; /* "PERMISSIVES", "STATUS", "UNIT_STATE", ... */
+    const char *set; /* the register that names it: "PERMISSIVES", "STATUS", "UNIT_STATE", ... */
     const char *name;
     int number; /* a bit's number in a set of bits */
     const char *text;
+    const char *word; /* what people read; NULL: the name */
 };
 /* Every named bit and number of the map, for documents; beyond the last: NULL. */
 const struct kr_named_number *kr_named_number(size_t index);
+/* The word of a number of a list that has words, "out of service" for ("HOLDER_STATE", 1); "?" where there is none. */
+const char *kr_number_word(const char *set, int number);
 
 /* ---- typed access to words --------------------------------------------------------------------------------- */
 

@@ -5,16 +5,11 @@
 #define KNIFERAIL_PLAN_H
 
 #include "kniferail/base.h"
+#include "kniferail/map.h"
 
 /* ---- the order ---------------------------------------------------------------------------------------- */
 
-/* The numbers are part of the register map. */
-enum kr_alignment {
-    KR_CENTRED = 0,            /* the slits lie centred on the web */
-    KR_FROM_OPERATOR_EDGE = 1, /* the operator-side trim is given */
-};
-#define KR_UNTRIMMED_OPERATOR 1u /* edge flags: the first slit's outer edge is the web's own edge */
-#define KR_UNTRIMMED_DRIVE    2u
+/* enum kr_alignment and the edge flags, KR_UNTRIMMED_..., are part of the register map (map.h). */
 
 /* Widths from the operator side. An untrimmed edge fixes the slits to that edge, whatever the alignment; with
  * both untrimmed the slits must take the whole web. */

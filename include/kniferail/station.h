@@ -108,8 +108,6 @@ struct kr_edit {
     char origin[KR_ORIGIN_MAX]; /* who asked */
 };
 
-enum kr_outcome { KR_OUTCOME_NONE, KR_OUTCOME_VERIFIED, KR_OUTCOME_ENDED, KR_OUTCOME_ABORTED };
-
 struct kr_record_rail {
     uint16_t moves, corrections, retries;
     uint16_t worst_holder;

@@ -1,5 +1,9 @@
 #include "kniferail/map.h"
 
+#include <string.h>
+
+#include "kniferail/axis.h"
+
 /* Every 32-bit element stands at an even address, and every row inside the areas' ends. */
 #define KR_WORDS_U16   1
 #define KR_WORDS_I16   1
@@ -82,43 +86,92 @@ uint16_t kr_reg_address(enum kr_reg reg, uint16_t rail, uint16_t index)
     return (uint16_t)(info->address + offset);
 }
 
+/* The number of a mask's only bit, below 16. */
+#define KR_BIT_OF(mask) \
+    (((mask)&0xFF00u ? 8 : 0) + ((mask)&0xF0F0u ? 4 : 0) + ((mask)&0xCCCCu ? 2 : 0) + \
+     ((mask)&0xAAAAu ? 1 : 0))
+
+/* Unformatted: each list would be indented further than the one before. */
+/* clang-format off */
 static const struct kr_named_number numbers[] = {
-#define X(name, number, text) {"PERMISSIVES", #name, number, text},
+#define X(name, number, text) {"PERMISSIVES", #name, number, text, NULL},
     KR_PERMISSIVES(X)
 #undef X
-#define X(name, number, text) {"STATUS", #name, number, text},
-        KR_STATUS_BITS(X)
+#define X(name, number, text) {"STATUS", #name, number, text, NULL},
+    KR_STATUS_BITS(X)
 #undef X
-#define X(name, number, text) {"LINE_STATUS", #name, number, text},
-            KR_LINE_BITS(X)
+#define X(name, number, text) {"LINE_STATUS", #name, number, text, NULL},
+    KR_LINE_BITS(X)
 #undef X
-#define X(name, number, text) {"UNIT_STATE", #name, number, text},
-                KR_UNIT_STATES(X)
+#define X(name, number, text) {"UNIT_STATE", #name, number, text, NULL},
+    KR_UNIT_STATES(X)
 #undef X
-#define X(name, number, text) {"COMMAND", #name, number, text},
-                    KR_COMMANDS(X)
+#define X(name, number, text) {"COMMAND", #name, number, text, NULL},
+    KR_COMMANDS(X)
 #undef X
-#define X(name, number, text) {"COMMAND_JOB", #name, number, text},
-                        KR_JOBS(X)
+#define X(name, number, text) {"COMMAND_JOB", #name, number, text, NULL},
+    KR_JOBS(X)
 #undef X
-#define X(name, number, text) {"COMMAND_SPEED", #name, number, text},
-                            KR_SPEEDS(X)
+#define X(name, number, text) {"COMMAND_SPEED", #name, number, text, NULL},
+    KR_SPEEDS(X)
 #undef X
-#define X(name, number, text) {"REQUEST_KIND", #name, number, text},
-                                KR_REQUEST_KINDS(X)
+#define X(name, number, text) {"REQUEST_KIND", #name, number, text, NULL},
+    KR_REQUEST_KINDS(X)
 #undef X
-#define X(name, number, text) {"EDIT_KIND", #name, number, text},
-                                    KR_EDIT_KINDS(X)
+#define X(name, number, text) {"EDIT_KIND", #name, number, text, NULL},
+    KR_EDIT_KINDS(X)
 #undef X
-#define X(name, number, text) {"PHASE", #name, number, text},
-                                        KR_PHASES(X)
+#define X(name, number, text) {"PHASE", #name, number, text, NULL},
+    KR_PHASES(X)
 #undef X
-#define X(name, number, text) {"CARRIAGE_PHASE", #name, number, text},
-                                            KR_CARRIAGE_PHASES(X)
+#define X(name, number, text) {"CARRIAGE_PHASE", #name, number, text, NULL},
+    KR_CARRIAGE_PHASES(X)
+#undef X
+#define X(name, number, word, text) {"ALIGNMENT", #name, number, text, word},
+    KR_ALIGNMENTS(X)
+#undef X
+#define X(name, number, word, text) {"EDGE_FLAGS", #name, number, text, word},
+    KR_EDGE_FLAG_BITS(X)
+#undef X
+#define X(name, number, word, text) {"ACCESS_REQUEST", #name, number, text, word},
+    KR_ACCESS_REQUESTS(X)
+#undef X
+#define X(name, number, word, text) {"OWN_ROLE", #name, number, text, word},
+    KR_OWN_ROLES(X)
+#undef X
+#define X(name, number, word, text) {"CONTROL_HELD", #name, number, text, word},
+    KR_CONTROLS(X)
+#undef X
+#define X(name, number, word, text) {"RECORD_RESULT", #name, number, text, word},
+    KR_OUTCOMES(X)
+#undef X
+#define X(name, number, word, text) {"RAIL_ROLE", #name, number, text, word},
+    KR_ROLES(X)
+#undef X
+#define X(name, number, word, text) {"HOLDER_KNOWN", #name, number, text, word},
+    KR_KNOWNS(X)
+#undef X
+#define X(name, number, setting, word, text) {"HOLDER_STATE", #name, number, text, word},
+    KR_HOLDER_STATES(X)
+#undef X
+#define X(name, text) {"RAIL_INPUTS", #name, KR_BIT_OF(KR_DI_##name), text, NULL},
+    KR_AXIS_INPUTS(X)
+#undef X
+#define X(name, text) {"RAIL_OUTPUTS", #name, KR_BIT_OF(KR_DO_##name), text, NULL},
+    KR_AXIS_OUTPUTS(X)
 #undef X
 };
+/* clang-format on */
 
 const struct kr_named_number *kr_named_number(size_t index)
 {
     return index < sizeof numbers / sizeof numbers[0] ? &numbers[index] : NULL;
+}
+
+const char *kr_number_word(const char *set, int number)
+{
+    for (size_t i = 0; i < sizeof numbers / sizeof numbers[0]; i++)
+        if (numbers[i].word != NULL && numbers[i].number == number && strcmp(numbers[i].set, set) == 0)
+            return numbers[i].word;
+    return "?";
 }

@@ -45,14 +45,13 @@ static void compare_offsets(struct comparison *c, int64_t rail, int64_t holder, 
 static void compare_holder(struct comparison *c, const struct kr_history_row *row,
                            const struct kr_holder_data *file, int64_t rail, int64_t holder)
 {
-    static const char *const states[] = {"in service", "out of service", "fixed", "absent"};
     const struct kr_cell *state = cell_named(row, "state");
     char book_class[24], file_class[24];
     snprintf(book_class, sizeof book_class, "%" PRId64, cell_named(row, "class")->number);
     snprintf(file_class, sizeof file_class, "%u", file->holder_class);
     tell(c, rail, holder, "the class", book_class, file_class);
     tell(c, rail, holder, "the state", state->kind == KR_CELL_TEXT ? state->text : "",
-         states[file->state < 4 ? file->state : 0]);
+         kr_number_word("HOLDER_STATE", file->state));
     compare_offsets(c, rail, holder, cell_named(row, "edge_offset_um")->number, file->edge_offset_um);
 }
 

@@ -94,7 +94,7 @@ static void print_rail(const struct kr_config_station *s, uint16_t rail)
     const struct kr_rail_geometry *g = &c->geometry.rail[rail];
     const struct kr_carriage_config *carriage = &c->carriage[rail];
     enum kr_length_unit unit = c->format.length_unit;
-    printf("    rail %u %s: ", rail + 1u, g->role == KR_UPPER ? "upper" : "lower");
+    printf("    rail %u %s: ", rail + 1u, kr_number_word("RAIL_ROLE", (int)g->role));
     print_holders(s->holder[rail], g->n_holders);
     printf("\n        centres %s to %s, carriage %s to %s, parks at %s\n", length(g->min_um, unit),
            length(g->max_um, unit), length(carriage->travel_min_um, unit),

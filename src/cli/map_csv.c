@@ -49,9 +49,29 @@ static void name_tag(struct tag *tag, bool per_rail, int rail, const char *name,
     snprintf(tag->name, sizeof tag->name, "%s%s%s%s", rail_name, name, *behind ? "_" : "", behind);
 }
 
+#define MEANING_MAX 800
+
+/* What the register means, with the numbers or bits of its list. */
+static void write_meaning(const struct kr_reg_info *r, char text[MEANING_MAX])
+{
+    const char *set = kr_map_set_of(r->name), *between = ": ";
+    const char *bit = r->unit == KR_REGUNIT_MASK ? "bit " : "";
+    const struct kr_named_number *n;
+    size_t used = (size_t)snprintf(text, MEANING_MAX, "%s", r->meaning);
+    for (size_t i = 0; set && (n = kr_named_number(i)) != NULL && used < MEANING_MAX; i++) {
+        if (strcmp(n->set, set) != 0)
+            continue;
+        used +=
+            (size_t)snprintf(text + used, MEANING_MAX - used, "%s%s%d %s", between, bit, n->number, n->name);
+        between = ", ";
+    }
+}
+
 static void put_reg(struct csv_writer *to, enum kr_reg reg)
 {
     const struct kr_reg_info *r = kr_reg_info(reg);
+    char meaning[MEANING_MAX];
+    write_meaning(r, meaning);
     for (int rail = 0; rail < kr_map_copies(r->per_rail); rail++) {
         struct tag tag = {.area = r->area,
                           .address = kr_reg_address(reg, (uint16_t)rail, 0),
@@ -60,7 +80,7 @@ static void put_reg(struct csv_writer *to, enum kr_reg reg)
                           .registers = r->n * kr_reg_words(r->type),
                           .unit = kr_word_unit(r->unit),
                           .access = kr_word_access(r->access),
-                          .meaning = r->meaning};
+                          .meaning = meaning};
         name_tag(&tag, r->per_rail, rail, r->name, "");
         put(to, &tag);
     }

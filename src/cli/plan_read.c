@@ -76,8 +76,12 @@ static bool read_position(const struct reading *r, const char *text, int32_t *um
 
 static int state_named(const char *name)
 {
-    static const char *const names[] = {"in", "out", "fixed", "absent"};
-    for (int i = 0; i < 4; i++) {
+    static const char *const names[] = {
+#define X(name, number, setting, word, text) [number] = setting,
+        KR_HOLDER_STATES(X)
+#undef X
+    };
+    for (int i = 0; i < (int)(sizeof names / sizeof names[0]); i++) {
         if (strcmp(names[i], name) == 0)
             return i;
     }

@@ -10,8 +10,6 @@ static uint16_t u16(const struct kr_image *image, enum kr_reg reg)
 
 static void print_edited(const struct kr_image *image, uint16_t rail, uint16_t h)
 {
-    static const char *const states[] = {"in service", "out of service", "fixed", "absent"};
-    static const char *const known[] = {"", ", remembered", ", placed", ", measured"};
     uint16_t state = kr_get_u16(image, KR_REG_HOLDER_STATE, rail, h),
              k = kr_get_u16(image, KR_REG_HOLDER_KNOWN, rail, h);
     char offset[24], position[24];
@@ -20,10 +18,10 @@ static void print_edited(const struct kr_image *image, uint16_t rail, uint16_t h
     kr_length_text(kr_get_um(image, KR_REG_HOLDER_POSITION, rail, h), image->format.length_unit, position,
                    sizeof position);
     printf("accepted: rail %u, holder %u: %s, class %u, edge offset %s, %" PRIu32 " m cut", rail + 1u, h + 1u,
-           state < 4 ? states[state] : "?", kr_get_u16(image, KR_REG_HOLDER_CLASS, rail, h), offset,
+           kr_number_word("HOLDER_STATE", state), kr_get_u16(image, KR_REG_HOLDER_CLASS, rail, h), offset,
            (uint32_t)kr_get_i32(image, KR_REG_HOLDER_METRES, rail, h));
     if (state != KR_HOLDER_ABSENT && k != KR_UNKNOWN)
-        printf("; at %s%s", position, k < 4 ? known[k] : "");
+        printf("; at %s, %s", position, kr_number_word("HOLDER_KNOWN", k));
     printf("\n");
 }
 

@@ -117,7 +117,7 @@ static void draw(const struct kr_image *image, uint16_t rail)
     print_line(carriage);
 }
 
-#define HOLDER_ROW "  %6s %5s %-6s %-10s %13s %13s %12s %12s %9s\n" /* within 100 columns */
+#define HOLDER_ROW "  %6s %5s %-14s %-10s %12s %12s %11s %11s %8s\n" /* within 100 columns */
 
 /* Empty where there is nothing to tell. */
 static const char *length_at(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t i,
@@ -131,8 +131,6 @@ static const char *length_at(const struct kr_image *image, enum kr_reg reg, uint
 
 static void print_holder(const struct kr_image *image, uint16_t rail, uint16_t i)
 {
-    static const char *const knowns[] = {"unknown", "remembered", "placed", "measured"};
-    static const char *const states[] = {"in", "out", "fixed", "absent"};
     uint16_t known = kr_get_u16(image, KR_REG_HOLDER_KNOWN, rail, i),
              state = kr_get_u16(image, KR_REG_HOLDER_STATE, rail, i),
              cut = kr_get_u16(image, KR_REG_HOLDER_CUT, rail, i);
@@ -143,8 +141,8 @@ static void print_holder(const struct kr_image *image, uint16_t rail, uint16_t i
     if (cut)
         snprintf(cuts, sizeof cuts, "%u", cut);
     length_at(image, KR_REG_HOLDER_POSITION, rail, i, known != KR_UNKNOWN, position);
-    printf(HOLDER_ROW, number, cuts, state < 4 ? states[state] : "?", known < 4 ? knowns[known] : "?",
-           known == KR_UNKNOWN ? "?" : position,
+    printf(HOLDER_ROW, number, cuts, kr_number_word("HOLDER_STATE", state),
+           kr_number_word("HOLDER_KNOWN", known), known == KR_UNKNOWN ? "?" : position,
            length_at(image, KR_REG_HOLDER_TARGET, rail, i, cut != 0, target),
            length_at(image, KR_REG_HOLDER_DEVIATION, rail, i, cut != 0 && known == KR_MEASURED, deviation),
            length_at(image, KR_REG_HOLDER_OFFSET, rail, i, true, offset), metres);
@@ -159,7 +157,7 @@ void kr_view_rail(const struct kr_image *image, uint16_t rail, bool table)
     kr_length_text(kr_get_um(image, KR_REG_CARRIAGE_POSITION, rail, 0), image->format.length_unit, position,
                    sizeof position);
     printf("\nrail %u %s: carriage at %s, %s", rail + 1u,
-           kr_get_u16(image, KR_REG_RAIL_ROLE, rail, 0) ? "lower" : "upper", position,
+           kr_number_word("RAIL_ROLE", kr_get_u16(image, KR_REG_RAIL_ROLE, rail, 0)), position,
            named ? named->text : "?");
     if (docked)
         printf(", docked to holder %u", docked);

@@ -87,12 +87,11 @@ static void print_orders(const struct kr_image *image)
 
 static void print_control(const struct kr_image *image)
 {
-    static const char *const roles[] = {"read", "control", "maintain"};
     char holder[48];
     uint16_t role = u16(image, KR_REG_OWN_ROLE);
     kr_get_text(image, KR_REG_CONTROL_HOLDER, holder, sizeof holder);
     printf("%-14s%s%s; this address may %s\n", "control",
-           u16(image, KR_REG_CONTROL_HELD) ? "held by " : "free", holder, role < 3 ? roles[role] : "?");
+           u16(image, KR_REG_CONTROL_HELD) ? "held by " : "free", holder, kr_number_word("OWN_ROLE", role));
 }
 
 void kr_view_station(const struct kr_image *image)
@@ -208,12 +207,11 @@ void kr_view_verdict(const struct kr_image *image)
 
 void kr_view_record(const struct kr_image *image)
 {
-    static const char *const results[] = {"none", "verified", "ended without verification", "aborted"};
     uint16_t result = u16(image, KR_REG_RECORD_RESULT);
     if (u16(image, KR_REG_RECORD_NUMBER) == 0)
         return;
     printf("%-14sorder %" PRIu32 " %s; moves planned ", "last record", u32(image, KR_REG_RECORD_ORDER),
-           result < 4 ? results[result] : "?");
+           kr_number_word("RECORD_RESULT", result));
     print_time(kr_get_i32(image, KR_REG_RECORD_PLANNED, 0, 0));
     printf(", took ");
     print_time(kr_get_i32(image, KR_REG_RECORD_ACTUAL, 0, 0));

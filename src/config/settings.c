@@ -14,14 +14,22 @@ static const char *const length_units[] = {"mm", "in", NULL}; /* enum kr_length_
 static const char *const word_orders[] = {"high_word_first", "low_word_first", NULL}; /* low_word_first */
 static const char *const rails_moves[] = {"one_after_other", "together", NULL};       /* rails_together */
 static const char *const scan_policies[] = {"after_access", "always", "unknown",
-                                            NULL};                              /* enum kr_scan_policy */
-static const char *const metres_sources[] = {"counter", "speed", NULL};         /* enum kr_metres_source */
-static const char *const positioners[] = {"simulated", "modbus", NULL};         /* enum kr_positioner_kind */
-static const char *const idle_policies[] = {"anywhere", "outside_web", NULL};   /* enum kr_idle_policy */
-static const char *const roles[] = {"upper", "lower", NULL};                    /* enum kr_role */
+                                            NULL};                            /* enum kr_scan_policy */
+static const char *const metres_sources[] = {"counter", "speed", NULL};       /* enum kr_metres_source */
+static const char *const positioners[] = {"simulated", "modbus", NULL};       /* enum kr_positioner_kind */
+static const char *const idle_policies[] = {"anywhere", "outside_web", NULL}; /* enum kr_idle_policy */
+static const char *const roles[] = {
+#define X(name, number, word, text) [number] = word,
+    KR_ROLES(X)
+#undef X
+        NULL};
 static const char *const clampings[] = {"per_holder", "common", NULL};          /* enum kr_clamping */
 static const char *const approaches[] = {"either", "growing", "falling", NULL}; /* 0, +1, -1 */
-static const char *const holder_states[] = {"in", "out", "fixed", "absent", NULL}; /* enum kr_holder_state */
+static const char *const holder_states[] = {
+#define X(name, number, setting, word, text) [number] = setting,
+    KR_HOLDER_STATES(X)
+#undef X
+        NULL};
 static const char *const controls[] = {"by_request", "by_first_write", NULL}; /* control_by_first_write */
 static const char *const rights[] = {"read", "control", "maintain", "nothing", NULL}; /* enum kr_right */
 

@@ -103,28 +103,6 @@ const struct kr_book_changeover *recorder_step(struct recorder *recorder, const 
 
 /* ---- telling ---------------------------------------------------------------------------------------------- */
 
-static const char *outcome_word(uint16_t outcome)
-{
-    switch ((enum kr_outcome)outcome) {
-    case KR_OUTCOME_NONE: return "none";
-    case KR_OUTCOME_VERIFIED: return "verified";
-    case KR_OUTCOME_ENDED: return "ended without verification";
-    case KR_OUTCOME_ABORTED: return "aborted";
-    }
-    return "";
-}
-
-static const char *known_word(uint8_t known)
-{
-    switch ((enum kr_known)known) {
-    case KR_UNKNOWN: return "unknown";
-    case KR_REMEMBERED: return "remembered";
-    case KR_PLACED: return "placed";
-    case KR_MEASURED: return "measured";
-    }
-    return "";
-}
-
 static json_t *cause_of(const struct kr_record *record, enum kr_length_unit unit)
 {
     char text[KR_BOOK_TEXT_MAX];
@@ -164,9 +142,9 @@ static json_t *moves_of(const struct kr_book_changeover *c)
 
 static json_t *holder_of(int rail, int index, const struct kr_book_holder *h)
 {
-    json_t *holder =
-        json_pack("{s:i, s:i, s:i, s:i, s:i, s:s}", "rail", rail + 1, "holder", index + 1, "cut", h->cut,
-                  "target_um", h->target_um, "position_um", h->position_um, "known", known_word(h->known));
+    json_t *holder = json_pack("{s:i, s:i, s:i, s:i, s:i, s:s}", "rail", rail + 1, "holder", index + 1, "cut",
+                               h->cut, "target_um", h->target_um, "position_um", h->position_um, "known",
+                               kr_number_word("HOLDER_KNOWN", h->known));
     if (h->cut > 0 && h->known == KR_MEASURED)
         json_object_set_new(holder, "deviation_um", json_integer(h->position_um - h->target_um));
     return holder;
@@ -192,8 +170,8 @@ char *record_json(const char *station, uint16_t session, enum kr_length_unit uni
         json_pack("{s:s, s:i, s:i, s:s, s:s, s:I, s:s, s:i, s:i, s:i, s:i, s:i, s:i, s:o, s:o, s:o, s:o}",
                   "station", station, "session", session, "number", r->number, "ended", ended, "job",
                   word_for("COMMAND_JOB", r->job, job), "order", (json_int_t)r->order_number, "result",
-                  outcome_word(r->outcome), "planned_ms", r->planned_ms, "actual_ms", r->actual_ms,
-                  "total_ms", r->total_ms, "worst_pair_um", r->worst_pair_um, "worst_slit_um",
+                  kr_number_word("RECORD_RESULT", r->outcome), "planned_ms", r->planned_ms, "actual_ms",
+                  r->actual_ms, "total_ms", r->total_ms, "worst_pair_um", r->worst_pair_um, "worst_slit_um",
                   r->worst_slit_um, "moves_left_out", c->moves_left_out, "cause", cause_of(r, unit), "rails",
                   rails_of(c), "moves", moves_of(c), "holders", holders_of(c));
     json_t *line = json_pack("{s:o}", "record", record);

@@ -8,7 +8,7 @@
  * one. */
 bool face_control_is_of(const struct face_control *control, const struct face_client *client)
 {
-    if (control->state == FACE_CONTROL_FREE)
+    if (control->state == KR_CONTROL_FREE)
         return false;
     if (control->group != FACE_NO_GROUP)
         return client->group == control->group;
@@ -20,11 +20,11 @@ uint8_t face_control_may_command(const struct face_control *control, const struc
 {
     if (client->right < KR_RIGHT_CONTROL || client->right == KR_RIGHT_NONE)
         return MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
-    if (control->state == FACE_CONTROL_FREE)
+    if (control->state == KR_CONTROL_FREE)
         return by_first_write ? 0 : MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
     if (!face_control_is_of(control, client))
         return MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
-    return control->state == FACE_CONTROL_PASSING ? MODBUS_EXCEPTION_SLAVE_OR_SERVER_BUSY : 0;
+    return control->state == KR_CONTROL_PASSING ? MODBUS_EXCEPTION_SLAVE_OR_SERVER_BUSY : 0;
 }
 
 uint8_t face_control_may_request(const struct face_control *control, const struct face_client *client,
@@ -32,14 +32,14 @@ uint8_t face_control_may_request(const struct face_control *control, const struc
 {
     if (client->right < KR_RIGHT_CONTROL || client->right == KR_RIGHT_NONE)
         return MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
-    bool others = control->state != FACE_CONTROL_FREE && !face_control_is_of(control, client);
+    bool others = control->state != KR_CONTROL_FREE && !face_control_is_of(control, client);
     switch (request) {
-    case FACE_ACCESS_TAKE:
-        if (others && control->state == FACE_CONTROL_PASSING)
+    case KR_ACCESS_REQUEST_TAKE:
+        if (others && control->state == KR_CONTROL_PASSING)
             return MODBUS_EXCEPTION_SLAVE_OR_SERVER_BUSY;
         return others ? MODBUS_EXCEPTION_ILLEGAL_FUNCTION : 0;
-    case FACE_ACCESS_RELEASE: return others ? MODBUS_EXCEPTION_ILLEGAL_FUNCTION : 0;
-    case FACE_ACCESS_TAKE_OVER:
+    case KR_ACCESS_REQUEST_RELEASE: return others ? MODBUS_EXCEPTION_ILLEGAL_FUNCTION : 0;
+    case KR_ACCESS_REQUEST_TAKE_OVER:
         return client->right == KR_RIGHT_MAINTAIN ? 0 : MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
     default: return 0;
     }
@@ -54,8 +54,8 @@ static void write_holder_text(struct face_control *control, const char *text)
         control->holder_text[i] = get16(bytes + 2 * i);
 }
 
-void face_control_give(struct face_control *control, const struct face_client *client,
-                       enum face_control_state state, const struct kr_face_group *groups)
+void face_control_give(struct face_control *control, const struct face_client *client, enum kr_control state,
+                       const struct kr_face_group *groups)
 {
     control->state = state;
     control->group = client->group;
@@ -66,13 +66,13 @@ void face_control_give(struct face_control *control, const struct face_client *c
 
 void face_control_pass(struct face_control *control)
 {
-    control->state = FACE_CONTROL_HELD;
+    control->state = KR_CONTROL_HELD;
     control->generation++;
 }
 
 void face_control_free(struct face_control *control)
 {
-    control->state = FACE_CONTROL_FREE;
+    control->state = KR_CONTROL_FREE;
     control->group = FACE_NO_GROUP;
     memset(control->address, 0, sizeof control->address);
     write_holder_text(control, "");

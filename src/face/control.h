@@ -3,27 +3,19 @@
 #ifndef KR_FACE_CONTROL_H
 #define KR_FACE_CONTROL_H
 
+#include "kniferail/map.h"
+
 #include "access.h"
 
 #define FACE_HOLDER_WORDS 20 /* CONTROL_HOLDER in the map */
 
-/* Numbers of CONTROL_HELD. */
-enum face_control_state {
-    FACE_CONTROL_FREE = 0,
-    FACE_CONTROL_HELD = 1,
-    FACE_CONTROL_PASSING = 2, /* taken over: nobody has it until nothing moves, then the holder named here */
-};
-
 struct face_control {
-    enum face_control_state state;
-    uint8_t address[16]; /* of the holder, or of who will be, unless it is a group */
+    enum kr_control state; /* PASSING: nobody has it until nothing moves, then the holder named here */
+    uint8_t address[16];   /* of the holder, or of who will be, unless it is a group */
     int group;
     uint16_t generation;
     uint16_t holder_text[FACE_HOLDER_WORDS]; /* as the map shows it */
 };
-
-/* Values of ACCESS_REQUEST. Others do nothing. */
-enum face_access_request { FACE_ACCESS_TAKE = 1, FACE_ACCESS_RELEASE = 2, FACE_ACCESS_TAKE_OVER = 3 };
 
 /* True if control is the client's, or is about to be (then only the state tells the difference). */
 bool face_control_is_of(const struct face_control *control, const struct face_client *client);
@@ -37,8 +29,8 @@ uint8_t face_control_may_request(const struct face_control *control, const struc
                                  uint16_t request);
 
 /* The changes. Each steps the generation. groups: the configuration's, for the holder's name. */
-void face_control_give(struct face_control *control, const struct face_client *client,
-                       enum face_control_state state, const struct kr_face_group *groups);
+void face_control_give(struct face_control *control, const struct face_client *client, enum kr_control state,
+                       const struct kr_face_group *groups);
 void face_control_pass(struct face_control *control);
 void face_control_free(struct face_control *control);
 

@@ -294,7 +294,7 @@ static void judge_control(struct kr_face *face, struct face_registers *r,
                           const struct kr_face_group *old_groups)
 {
     struct face_control *control = &r->control;
-    if (control->state == FACE_CONTROL_FREE)
+    if (control->state == KR_CONTROL_FREE)
         return;
     if (control->group != FACE_NO_GROUP) {
         control->group = group_named(&face->config, old_groups[control->group].name);

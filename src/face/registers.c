@@ -50,7 +50,7 @@ static uint16_t own_word(const struct face_registers *r, const struct face_clien
     if (address == layout->own_role)
         return (uint16_t)client->right;
     if (address == layout->own_control)
-        return r->control.state == FACE_CONTROL_HELD && face_control_is_of(&r->control, client);
+        return r->control.state == KR_CONTROL_HELD && face_control_is_of(&r->control, client);
     if (address == layout->control_held)
         return (uint16_t)r->control.state;
     if (address >= layout->control_holder)
@@ -143,14 +143,14 @@ static void note_control(struct face_registers *r, const struct face_client *cli
 
 static void take_control(struct face_registers *r, const struct face_client *client)
 {
-    face_control_give(&r->control, client, FACE_CONTROL_HELD, r->config->group);
+    face_control_give(&r->control, client, KR_CONTROL_HELD, r->config->group);
     zero_line(r);
     note_control(r, client, "takes");
 }
 
 static void take_control_over(struct face_registers *r, const struct face_client *client)
 {
-    face_control_give(&r->control, client, FACE_CONTROL_PASSING, r->config->group);
+    face_control_give(&r->control, client, KR_CONTROL_PASSING, r->config->group);
     zero_line(r);
     drop_commands(r);
     note_control(r, client, "takes over");
@@ -159,14 +159,14 @@ static void take_control_over(struct face_registers *r, const struct face_client
 /* Only after face_control_may_request said yes. */
 static void do_access_request(struct face_registers *r, const struct face_client *client, uint16_t request)
 {
-    bool is_free = r->control.state == FACE_CONTROL_FREE, is_own = face_control_is_of(&r->control, client);
-    if (is_free && (request == FACE_ACCESS_TAKE || request == FACE_ACCESS_TAKE_OVER)) {
+    bool is_free = r->control.state == KR_CONTROL_FREE, is_own = face_control_is_of(&r->control, client);
+    if (is_free && (request == KR_ACCESS_REQUEST_TAKE || request == KR_ACCESS_REQUEST_TAKE_OVER)) {
         take_control(r, client);
-    } else if (is_own && request == FACE_ACCESS_RELEASE) {
+    } else if (is_own && request == KR_ACCESS_REQUEST_RELEASE) {
         face_control_free(&r->control);
         zero_line(r);
         note_control(r, client, "releases");
-    } else if (!is_free && !is_own && request == FACE_ACCESS_TAKE_OVER) {
+    } else if (!is_free && !is_own && request == KR_ACCESS_REQUEST_TAKE_OVER) {
         take_control_over(r, client);
     }
 }
@@ -286,7 +286,7 @@ uint8_t face_write(struct face_registers *r, const struct face_client *client, u
 
     if (w.block->access == KR_ACCESS_READ)
         do_access_request(r, client, w.number);
-    else if (w.block->access == KR_ACCESS_CONTROL && r->control.state == FACE_CONTROL_FREE)
+    else if (w.block->access == KR_ACCESS_CONTROL && r->control.state == KR_CONTROL_FREE)
         take_control(r, client);
     if (w.block->trigger == KR_REG_NONE)
         note_changes(r, client, first, n, word);
@@ -328,7 +328,7 @@ void face_registers_take(struct face_registers *r, struct kr_face_take *take)
     snprintf(take->edit_origin, sizeof take->edit_origin, "%s", edit->origin);
     memcpy(take->line, r->holding + line->first, sizeof take->line);
     memcpy(take->jog, r->holding + kr_block_info(KR_BLOCK_JOG)->first, sizeof take->jog);
-    take->control_held = r->control.state == FACE_CONTROL_HELD;
+    take->control_held = r->control.state == KR_CONTROL_HELD;
     take->control_generation = r->control.generation;
 }
 
@@ -340,9 +340,9 @@ void face_registers_publish(struct face_registers *r, const struct kr_image *ima
     face_mailbox_set_judging(box_of(r, KR_BLOCK_EDIT), state->edit_busy);
     if (state->control_generation != r->control.generation)
         return;
-    if (state->drop_control && r->control.state == FACE_CONTROL_HELD) {
+    if (state->drop_control && r->control.state == KR_CONTROL_HELD) {
         face_registers_free_control(r, "the heartbeat is stale");
-    } else if (!state->moving && r->control.state == FACE_CONTROL_PASSING) {
+    } else if (!state->moving && r->control.state == KR_CONTROL_PASSING) {
         face_control_pass(&r->control);
         zero_line(r);
         face_note(r->notes, LOG_NOTICE, "station %s: control has passed on", r->station->name);

@@ -48,7 +48,7 @@ static const char *rail_name(const struct kr_plan_request *q, uint16_t rail)
 {
     if (rail == 0 || rail > q->geometry.n_rails)
         return "rail's";
-    return q->geometry.rail[rail - 1].role == KR_UPPER ? "upper" : "lower";
+    return kr_number_word("RAIL_ROLE", (int)q->geometry.rail[rail - 1].role);
 }
 
 /* Holders that are on the rail or could be, but can't cut. */

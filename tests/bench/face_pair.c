@@ -110,7 +110,7 @@ int main(int argc, char **argv)
     face_notes_init(&notes, NULL, &left_out);
     face_registers_init(&registers, &layout, &config, &config.station[0], &notes);
     face_stations_map_unit_ids(&stations);
-    face_control_give(&registers.control, &client, FACE_CONTROL_HELD, config.group);
+    face_control_give(&registers.control, &client, KR_CONTROL_HELD, config.group);
     if (argc == 3 && strcmp(argv[1], "count") == 0)
         return strcmp(argv[2], "read") == 0 ? count(read, sizeof read) : count(write, sizeof write);
     measure("function 03, 125 registers", read, sizeof read);

@@ -259,6 +259,26 @@ class Map(unittest.TestCase):
                 self.assertRegex(self.md, rf"(?m)^\| {number['number']} \| {key} \|")
         self.assertNotRegex(self.md, r"%[ivl]")
 
+    def test_every_form_lists_each_number_of_a_register_that_has_named_ones(self):
+        lists = {r["name"]: r["numbers"] for r in self.json["registers"] if r["numbers"]}
+        for name, numbers in (("HOLDER_KNOWN", 4), ("HOLDER_STATE", 4), ("RAIL_ROLE", 2), ("RECORD_RESULT", 4), ("ALIGNMENT", 2),
+                              ("EDGE_FLAGS", 2), ("CONTROL_HELD", 3), ("ACCESS_REQUEST", 3), ("OWN_ROLE", 3), ("RAIL_INPUTS", 13),
+                              ("RAIL_OUTPUTS", 4)):
+            self.assertEqual(len(self.json["numbers"][lists[name]]), numbers, name)
+        for row in self.csv:
+            r = next((r for r in self.json["registers"] if re.sub(r"^RAIL\d_", "", row["tag"], count=1) == r["name"]), None)
+            if r is None or not r["numbers"] or row["area"] not in ("holding", "input"):
+                continue
+            bit = "bit " if r["unit"] == "bits" else ""
+            for key, number in self.json["numbers"][r["numbers"]].items():
+                self.assertRegex(row["meaning"], rf"[:,] {bit}{number['number']} {key}(,|$)", row["tag"])
+                self.assertRegex(self.md, rf"(?m)^\| {number['number']} \| {key} \|")
+
+    def test_the_bits_of_a_carriage_say_that_they_are_not_the_drives_raw_bits(self):
+        for name in ("RAIL_INPUTS", "RAIL_OUTPUTS"):
+            r = next(r for r in self.json["registers"] if r["name"] == name)
+            self.assertIn("not the drive's raw bits", r["meaning"])
+
     def test_unit_states_have_the_numbers_of_the_packml_state_model(self):
         """OPC 30050, PackML (ISA-TR88.00.02): Execute 6, Stopped 2, Idle 4, Complete 17, Held 11, Suspended 5, Aborted 9."""
         states = {k: v["number"] for k, v in self.json["numbers"]["UNIT_STATE"].items()}
@@ -297,7 +317,7 @@ class Status(unittest.TestCase):
             self.assertIn("none in force; none staged", answer.stdout)
             self.assertEqual(len(re.findall(r"^rail \d", answer.stdout, re.M)), rails)
             offset = r"-10\.000 mm" if unit == "mm" else r"-?\d\.\d{4} in"
-            self.assertRegex(answer.stdout, rf"(?m)^ +1 +idle in +remembered +\d+\.\d+ {unit} +{offset} +0$")
+            self.assertRegex(answer.stdout, rf"(?m)^ +1 +idle in service +remembered +\d+\.\d+ {unit} +{offset} +0$")
             self.assertLessEqual(max(len(line) for line in answer.stdout.splitlines()), 102)
             self.assertEqual(nobody.returncode, 1)
             self.assertIn("no station with unit identifier 9", nobody.stderr)

@@ -504,6 +504,33 @@ START_TEST(old_verdicts_are_dropped_and_the_newest_stay)
 }
 END_TEST
 
+/* How many numbers of a list the table explains with other words than the list has, or not at all. */
+static int explained_otherwise(const char *set, const char *table)
+{
+    const struct kr_named_number *row;
+    int n = 0, others = 0;
+    for (size_t i = 0; (row = kr_named_number(i)) != NULL; i++) {
+        char query[200];
+        if (strcmp(row->set, set) != 0)
+            continue;
+        snprintf(query, sizeof query, "SELECT COUNT(*) FROM %s WHERE number = %d AND meaning = '%s'", table,
+                 row->number, kr_number_word(set, row->number));
+        others += asked(query) != 1;
+        n++;
+    }
+    ck_assert_int_gt(n, 0);
+    return others;
+}
+
+START_TEST(the_words_of_the_tables_are_those_of_the_maps_lists)
+{
+    leave_a_story();
+    ck_assert_int_eq(explained_otherwise("HOLDER_STATE", "holder_state"), 0);
+    ck_assert_int_eq(explained_otherwise("HOLDER_KNOWN", "known"), 0);
+    ck_assert_int_eq(explained_otherwise("RECORD_RESULT", "outcome"), 0);
+}
+END_TEST
+
 START_TEST(the_numbers_that_the_tables_explain_are_those_of_the_code)
 {
     leave_a_story();
@@ -917,6 +944,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, alarms_are_kept_with_their_time_and_in_words);
     tcase_add_test(tc, old_verdicts_are_dropped_and_the_newest_stay);
     tcase_add_test(tc, the_numbers_that_the_tables_explain_are_those_of_the_code);
+    tcase_add_test(tc, the_words_of_the_tables_are_those_of_the_maps_lists);
 
     tc = suite_case(suite, "goes wrong");
     tcase_add_checked_fixture(tc, setup, teardown);

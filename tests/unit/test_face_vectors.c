@@ -58,7 +58,7 @@ static void lay_out_device(void)
     struct kr_face_config config = face_rig_defaults();
     device = pure_new(&config);
     client = client_at(&config, "127.0.0.1");
-    face_control_give(&device->registers[0].control, &client, FACE_CONTROL_HELD, config.group);
+    face_control_give(&device->registers[0].control, &client, KR_CONTROL_HELD, config.group);
     struct face_layout *layout = &device->layout;
     layout->n_input = layout->n_holding = layout->n_coils = layout->n_discrete = 1;
     layout->input[0] = (struct face_run){0, 1000};
