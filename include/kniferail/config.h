@@ -98,17 +98,23 @@ struct kr_config_difference {
     bool taken;             /* it now has the new value */
     char was[128], is[128]; /* "50 ms"; empty: a list, which does not fit a line */
 };
-typedef void kr_config_tell(void *self, const struct kr_config_difference *difference);
+
+/* Who is told of each difference. */
+struct kr_config_listener {
+    void (*tell)(void *self, const struct kr_config_difference *difference);
+    void *self;
+};
 
 /* Compares *now with *next by every row of the tables, tells each difference, and takes into *now the settings whose
- * change is `most` or weaker. Beside a setting that needs a restart, geometry needs one too: the file's geometry was checked
- * together with it (the simulated machine's settings aside). Returns the strongest change among those taken; KR_CHANGE_NONE: nothing was. */
+ * change is `most` or weaker. Beside a setting that needs a restart, geometry needs one too: the file's geometry was
+ * checked together with it (the simulated machine's settings aside). Returns the strongest change among those taken;
+ * KR_CHANGE_NONE: nothing was. */
 enum kr_change kr_config_take(struct kr_config_station *now, const struct kr_config_station *next,
-                              enum kr_change most, kr_config_tell *tell, void *self);
+                              enum kr_change most, struct kr_config_listener listener);
 
 /* The same of the daemon's own settings and the face's. The stations are left to kr_config_take(). */
 enum kr_change kr_config_take_daemon(struct kr_config *now, const struct kr_config *next, enum kr_change most,
-                                     kr_config_tell *tell, void *self);
+                                     struct kr_config_listener listener);
 
 /* What a change needs: "it needs a restart", ... */
 const char *kr_change_text(enum kr_change change);

@@ -77,7 +77,7 @@ static bool read_position(const struct reading *r, const char *text, int32_t *um
 static int state_named(const char *name)
 {
     static const char *const names[] = {
-#define X(name, number, setting, word, text) [number] = setting,
+#define X(name, number, setting, word, text) [number] = (setting),
         KR_HOLDER_STATES(X)
 #undef X
     };

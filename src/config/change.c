@@ -21,8 +21,7 @@ const char *kr_change_text(enum kr_change change)
 
 struct comparison {
     enum kr_change most, strongest; /* what may be taken; what was */
-    kr_config_tell *tell;
-    void *self;
+    struct kr_config_listener listener;
     bool without_simulated;
     bool restart;   /* a setting that needs a restart differs, other than of the simulated machine */
     char place[64]; /* before the setting's name: "rail 1: " */
@@ -51,7 +50,7 @@ static bool told(struct comparison *c, const struct kr_table *table, const struc
     difference->taken = difference->change <= c->most;
     if (difference->taken && row->change > c->strongest)
         c->strongest = row->change;
-    c->tell(c->self, difference);
+    c->listener.tell(c->listener.self, difference);
     return difference->taken;
 }
 
@@ -155,9 +154,9 @@ static void compare_face(struct comparison *c, struct kr_config *now, const stru
 }
 
 enum kr_change kr_config_take_daemon(struct kr_config *now, const struct kr_config *next, enum kr_change most,
-                                     kr_config_tell *tell, void *self)
+                                     struct kr_config_listener listener)
 {
-    struct comparison c = {.most = most, .tell = tell, .self = self};
+    struct comparison c = {.most = most, .listener = listener};
     compare_rows(&c, &kr_daemon_table, now, next);
     compare_face(&c, now, next);
     return c.strongest;
@@ -271,15 +270,15 @@ static bool needs_restart(struct kr_config_station *now, const struct kr_config_
 {
     bool restart = false;
     struct comparison c = {
-        .most = KR_CHANGE_NONE, .tell = note_restart, .self = &restart, .without_simulated = true};
+        .most = KR_CHANGE_NONE, .listener = {note_restart, &restart}, .without_simulated = true};
     compare_station(&c, now, next);
     return restart;
 }
 
 enum kr_change kr_config_take(struct kr_config_station *now, const struct kr_config_station *next,
-                              enum kr_change most, kr_config_tell *tell, void *self)
+                              enum kr_change most, struct kr_config_listener listener)
 {
-    struct comparison c = {.most = most, .tell = tell, .self = self, .restart = needs_restart(now, next)};
+    struct comparison c = {.most = most, .listener = listener, .restart = needs_restart(now, next)};
     compare_station(&c, now, next);
     return c.strongest;
 }

@@ -19,14 +19,14 @@ static const char *const metres_sources[] = {"counter", "speed", NULL};       /*
 static const char *const positioners[] = {"simulated", "modbus", NULL};       /* enum kr_positioner_kind */
 static const char *const idle_policies[] = {"anywhere", "outside_web", NULL}; /* enum kr_idle_policy */
 static const char *const roles[] = {
-#define X(name, number, word, text) [number] = word,
+#define X(name, number, word, text) [number] = (word),
     KR_ROLES(X)
 #undef X
         NULL};
 static const char *const clampings[] = {"per_holder", "common", NULL};          /* enum kr_clamping */
 static const char *const approaches[] = {"either", "growing", "falling", NULL}; /* 0, +1, -1 */
 static const char *const holder_states[] = {
-#define X(name, number, setting, word, text) [number] = setting,
+#define X(name, number, setting, word, text) [number] = (setting),
     KR_HOLDER_STATES(X)
 #undef X
         NULL};

@@ -28,8 +28,8 @@ static void take_daemon(struct gateway *gateway, const struct kr_config *config)
     static struct kr_config_face was;
     char why[256];
     was = gateway->config.face;
-    if (kr_config_take_daemon(&gateway->config, config, KR_CHANGE_LIVE, tell_difference, "") ==
-        KR_CHANGE_NONE)
+    if (kr_config_take_daemon(&gateway->config, config, KR_CHANGE_LIVE,
+                              (struct kr_config_listener){tell_difference, ""}) == KR_CHANGE_NONE)
         return;
     face_config_from(&gateway->config, &face);
     if (kr_face_reload(gateway->face, &face, why, sizeof why))
@@ -46,8 +46,8 @@ static void take_station(struct station_host *host, const struct kr_config_stati
     char name[KR_NAME_MAX + 2];
     snprintf(name, sizeof name, "%s: ", host->config.station.name);
     wanted = host->config;
-    enum kr_change strongest =
-        kr_config_take(&wanted, config, kr_station_takes(host->station), tell_difference, name);
+    enum kr_change strongest = kr_config_take(&wanted, config, kr_station_takes(host->station),
+                                              (struct kr_config_listener){tell_difference, name});
     if (strongest == KR_CHANGE_NONE)
         return;
     if (kr_station_reconfigure(host->station, &wanted.station, strongest))

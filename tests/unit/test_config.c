@@ -882,8 +882,10 @@ static void note(void *self, const struct kr_config_difference *difference)
 static enum kr_change take_up_to(enum kr_change most)
 {
     n_differences = 0;
-    enum kr_change daemon = kr_config_take_daemon(&running, &config, most, note, NULL);
-    enum kr_change station = kr_config_take(&running.station[0], &config.station[0], most, note, NULL);
+    enum kr_change daemon =
+        kr_config_take_daemon(&running, &config, most, (struct kr_config_listener){note, NULL});
+    enum kr_change station = kr_config_take(&running.station[0], &config.station[0], most,
+                                            (struct kr_config_listener){note, NULL});
     return daemon > station ? daemon : station;
 }
 

@@ -274,8 +274,8 @@ START_TEST(a_changed_drive_is_named_by_its_settings_and_needs_a_restart)
                      "inverted_inputs = [ \"flag\", \"air\" ]; }"),
         "%s", errors.message[0]);
     differing[0] = '\0';
-    enum kr_change taken =
-        kr_config_take(&running.station[0], &config.station[0], KR_CHANGE_GEOMETRY, note, NULL);
+    enum kr_change taken = kr_config_take(&running.station[0], &config.station[0], KR_CHANGE_GEOMETRY,
+                                          (struct kr_config_listener){note, NULL});
     ck_assert_int_eq(taken, KR_CHANGE_NONE);
     ck_assert_str_eq(differing, "rail 2: drive.parity: odd, was even; "
                                 "rail 2: drive.position_um: 30000 um, was 20000 um; "
