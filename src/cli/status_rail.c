@@ -159,7 +159,9 @@ void kr_view_rail(const struct kr_image *image, uint16_t rail, bool table)
     printf("\nrail %u %s: carriage at %s, %s", rail + 1u,
            kr_number_word("RAIL_ROLE", kr_get_u16(image, KR_REG_RAIL_ROLE, rail, 0)), position,
            named ? named->text : "?");
-    if (docked)
+    if (docked == UINT16_MAX)
+        printf(", its pin is not proven out");
+    else if (docked)
         printf(", docked to holder %u", docked);
     printf("; %u of %u moves%s\n", kr_get_u16(image, KR_REG_MOVES_DONE, rail, 0),
            kr_get_u16(image, KR_REG_MOVES_PLANNED, rail, 0),

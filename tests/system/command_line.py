@@ -322,6 +322,22 @@ class Status(unittest.TestCase):
             self.assertEqual(nobody.returncode, 1)
             self.assertIn("no station with unit identifier 9", nobody.stderr)
 
+    @unittest.skipUnless(DAEMON, "no daemon given")
+    def test_without_a_link_nothing_is_said_of_a_holder_that_there_is_not(self):
+        with open(os.devnull, "w", encoding="ascii") as nowhere:
+            daemon = subprocess.Popen((DAEMON, "--config", "config/wired-shear.cfg", "--port", "0", "--print-port"),
+                                      stdout=subprocess.PIPE, stderr=nowhere, text=True)
+        try:
+            port = re.search(r"\d+", daemon.stdout.readline()).group()
+            answer = run("status", "--port", port)
+        finally:
+            daemon.terminate()
+            daemon.stdout.close()
+            self.assertEqual(daemon.wait(30), 0)
+        self.assertEqual(answer.returncode, 0)
+        self.assertNotIn("65535", answer.stdout)
+        self.assertEqual(len(re.findall("its pin is not proven out.*; NO LINK", answer.stdout)), 2)
+
 
 if __name__ == "__main__":
     unittest.main(verbosity=1)
