@@ -162,14 +162,16 @@ static bool confirm(struct kr_book *book)
 
 /* ---- sessions and stations -------------------------------------------------------------------------------- */
 
-/* In memory there is no last number to count on from. Chance, not the clock: a machine that comes up with its clock
- * at the same wrong date every time would get the same session every time. */
+/* A new book, and one in memory, has no last number to count on from. Began it at 1, a PLC that still writes the registers
+ * of before the old book was lost would be obeyed. Chance, not the clock: a machine that comes up with its clock at the
+ * same wrong date every time would get the same session every time. The lower half, so that it takes tens of thousands of
+ * starts until the numbers begin anew. */
 static bool draw_session(struct kr_book *book, uint16_t *session)
 {
     uint32_t drawn;
     if (getrandom(&drawn, sizeof drawn, 0) != (ssize_t)sizeof drawn)
         return book_fail(book, "no random number: %s", strerror(errno));
-    *session = (uint16_t)(drawn % SESSION_LAST + 1);
+    *session = (uint16_t)(drawn % (SESSION_LAST / 2) + 1);
     return true;
 }
 
@@ -181,6 +183,8 @@ static bool next_session(struct kr_book *book, uint16_t *session)
         return book_fail_sql(book, "session");
     int64_t number = rc == SQLITE_ROW ? sql_column(&last, 0) : 0;
     sqlite3_reset(last.stmt);
+    if (rc == SQLITE_DONE)
+        return draw_session(book, session);
     *session = (uint16_t)(number % SESSION_LAST + 1);
     return true;
 }
