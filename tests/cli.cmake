@@ -3,6 +3,9 @@ add_test(NAME command_line COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DI
                  $<TARGET_FILE:kniferaild> $<TARGET_FILE:kniferail-sim> WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
 set_tests_properties(command_line PROPERTIES LABELS system TIMEOUT 120)
 
+add_test(NAME map_version COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/map_version.py $<TARGET_FILE:kniferail>)
+set_tests_properties(map_version PROPERTIES LABELS system TIMEOUT 60)
+
 kr_test(test_csv SOURCES unit/test_csv.c ${CMAKE_SOURCE_DIR}/src/cli/csv.c LABELS unit)
 kr_test(test_text_table SOURCES unit/test_text_table.c ${CMAKE_SOURCE_DIR}/src/cli/text_table.c LABELS unit)
 

@@ -5,16 +5,17 @@
 
 #include "kniferail/base.h"
 
-#define KR_MAP_VERSION          1
+#define KR_MAP_VERSION          2        /* open: regmap.def says when it grows */
 #define KR_MAP_WORD_ORDER_PROOF 16909060 /* 0x01020304 */
 #define KR_MAP_WINDOW           10000 /* input register a reads also as holding register KR_MAP_WINDOW + a */
 #define KR_MAP_RAIL_FIRST       2000
 #define KR_MAP_RAIL_STRIDE      2000
 #define KR_MAP_RAIL_BITS_FIRST  1000 /* discrete inputs */
 #define KR_MAP_RAIL_BITS_STRIDE 200
-#define KR_MAP_INPUT_WORDS      10000 /* every input register lies below */
-#define KR_MAP_HOLDING_WORDS    680   /* every writable holding register lies below */
-#define KR_MAP_BLOCK_WORDS_MAX  280   /* of a block with a trigger */
+#define KR_MAP_INPUT_WORDS      17000 /* every input register lies below */
+#define KR_MAP_HOLDING_WORDS    1000  /* every writable holding register lies below */
+#define KR_MAP_BLOCK_WORDS_MAX  304   /* of a block with a trigger */
+#define KR_MAP_READ_WORDS_MAX   100   /* of a block that is meant for one read: some masters can do no more */
 
 enum kr_area { KR_AREA_COIL, KR_AREA_DISCRETE, KR_AREA_HOLDING, KR_AREA_INPUT };
 enum kr_reg_type { KR_TYPE_U16, KR_TYPE_I16, KR_TYPE_U32, KR_TYPE_I32, KR_TYPE_TEXT };
@@ -73,9 +74,21 @@ struct kr_bits_info {
     bool per_rail;
     const char *meaning;
 };
+struct kr_room_info {
+    enum kr_area area; /* HOLDING or INPUT */
+    uint16_t first, words;
+    const char *meaning;
+};
+/* A difference of this version from the one before. */
+struct kr_map_change_info {
+    const char *kind; /* "NEW", "CHANGED", "GONE" */
+    const char *name, *what;
+};
 const struct kr_reg_info *kr_reg_info(enum kr_reg reg);            /* of KR_REG_NONE or beyond: NULL */
 const struct kr_block_info *kr_block_info(enum kr_block_id block); /* beyond the last: NULL */
 const struct kr_bits_info *kr_bits_info(size_t index);             /* beyond the last: NULL */
+const struct kr_room_info *kr_room_info(size_t index);             /* beyond the last: NULL */
+const struct kr_map_change_info *kr_map_change_info(size_t index); /* beyond the last: NULL */
 uint16_t kr_reg_words(enum kr_reg_type type);                      /* registers of one element */
 /* Address of an element; rail is read only if the row is per rail. */
 uint16_t kr_reg_address(enum kr_reg reg, uint16_t rail, uint16_t index);
@@ -363,6 +376,11 @@ void kr_image_set_u16(struct kr_image *image, enum kr_reg reg, uint16_t rail, ui
 void kr_image_set_32(struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index, uint32_t value);
 void kr_image_set_um(struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index, int32_t um);
 void kr_image_set_text(struct kr_image *image, enum kr_reg reg, const char *text);
+
+/* A register of a writable block; word[0] is the block's first register, as the face keeps it. */
+uint16_t kr_block_u16(const uint16_t *word, enum kr_block_id block, enum kr_reg reg, uint16_t index);
+uint32_t kr_block_u32(const uint16_t *word, enum kr_block_id block, enum kr_reg reg, uint16_t index,
+                      struct kr_format format);
 
 /* A copy of a writable block, as it stood when its trigger was written. word[0] is the block's first register. */
 struct kr_snapshot {

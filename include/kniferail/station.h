@@ -182,6 +182,10 @@ _Static_assert(offsetof(struct kr_station_in, plan) + sizeof(struct kr_plan_answ
                    sizeof(struct kr_station_in),
                "plan is the last field of kr_station_in");
 
+/* Lay the registers of block LINE, and of block JOG, into the input of a cycle; word[0] is the block's first register. */
+void kr_station_in_line(struct kr_station_in *in, const uint16_t *word, struct kr_format format);
+void kr_station_in_jog(struct kr_station_in *in, const uint16_t *word);
+
 struct kr_station_out {
     struct kr_axis_out axis[KR_RAILS_MAX];
     uint32_t plan_ticket; /* 0: no plan is wanted */

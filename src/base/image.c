@@ -47,27 +47,37 @@ void kr_image_set_text(struct kr_image *image, enum kr_reg reg, const char *text
     }
 }
 
-static const uint16_t *taken(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
-                             uint16_t index)
+static const uint16_t *written(const uint16_t *word, enum kr_block_id block, enum kr_reg reg, uint16_t index)
 {
     const struct kr_block_info *b = kr_block_info(block);
     unsigned offset = (unsigned)kr_reg_address(reg, 0, index) - b->first;
     assert(index < kr_reg_info(reg)->n && offset + kr_reg_words(kr_reg_info(reg)->type) <= b->words);
-    return &snapshot->word[offset];
+    return &word[offset];
+}
+
+uint16_t kr_block_u16(const uint16_t *word, enum kr_block_id block, enum kr_reg reg, uint16_t index)
+{
+    return *written(word, block, reg, index);
+}
+
+uint32_t kr_block_u32(const uint16_t *word, enum kr_block_id block, enum kr_reg reg, uint16_t index,
+                      struct kr_format format)
+{
+    const uint16_t *at = written(word, block, reg, index);
+    uint32_t high = at[format.low_word_first ? 1 : 0], low = at[format.low_word_first ? 0 : 1];
+    return high << 16 | low;
 }
 
 uint16_t kr_snapshot_u16(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
                          uint16_t index)
 {
-    return *taken(snapshot, block, reg, index);
+    return kr_block_u16(snapshot->word, block, reg, index);
 }
 
 int32_t kr_snapshot_i32(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
                         uint16_t index, struct kr_format format)
 {
-    const uint16_t *word = taken(snapshot, block, reg, index);
-    uint32_t high = word[format.low_word_first ? 1 : 0], low = word[format.low_word_first ? 0 : 1];
-    return (int32_t)(high << 16 | low);
+    return (int32_t)kr_block_u32(snapshot->word, block, reg, index, format);
 }
 
 int64_t kr_snapshot_nm(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,

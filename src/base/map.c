@@ -57,6 +57,16 @@ static const struct kr_bits_info bits[] = {
 #include "kniferail/regmap.def"
 };
 
+static const struct kr_room_info rooms[] = {
+#define ROOM(area, first, words, meaning) {KR_AREA_##area, first, words, meaning},
+#include "kniferail/regmap.def"
+};
+
+static const struct kr_map_change_info changes[] = {
+#define CHANGE(kind, name, what) {#kind, #name, what},
+#include "kniferail/regmap.def"
+};
+
 const struct kr_reg_info *kr_reg_info(enum kr_reg reg)
 {
     return reg > KR_REG_NONE && reg < KR_REG_COUNT ? &regs[reg] : NULL;
@@ -70,6 +80,16 @@ const struct kr_block_info *kr_block_info(enum kr_block_id block)
 const struct kr_bits_info *kr_bits_info(size_t index)
 {
     return index < sizeof bits / sizeof bits[0] ? &bits[index] : NULL;
+}
+
+const struct kr_room_info *kr_room_info(size_t index)
+{
+    return index < sizeof rooms / sizeof rooms[0] ? &rooms[index] : NULL;
+}
+
+const struct kr_map_change_info *kr_map_change_info(size_t index)
+{
+    return index < sizeof changes / sizeof changes[0] ? &changes[index] : NULL;
 }
 
 uint16_t kr_reg_words(enum kr_reg_type type)

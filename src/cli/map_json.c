@@ -107,6 +107,28 @@ static json_t *alarms(bool *failed)
     return array;
 }
 
+static json_t *room(bool *failed)
+{
+    json_t *array = json_array();
+    const struct kr_room_info *r;
+    for (size_t i = 0; (r = kr_room_info(i)) != NULL; i++)
+        append(array,
+               json_pack("{s:s, s:i, s:i, s:s}", "area", kr_word_area(r->area), "first", r->first, "words",
+                         r->words, "meaning", r->meaning),
+               failed);
+    return array;
+}
+
+static json_t *changes(bool *failed)
+{
+    json_t *array = json_array();
+    const struct kr_map_change_info *c;
+    for (size_t i = 0; (c = kr_map_change_info(i)) != NULL; i++)
+        append(array, json_pack("{s:s, s:s, s:s}", "kind", c->kind, "name", c->name, "what", c->what),
+               failed);
+    return array;
+}
+
 static json_t *rails(void)
 {
     return json_pack("{s:i, s:i, s:i, s:i, s:i, s:i}", "count", KR_RAILS_MAX, "first", KR_MAP_RAIL_FIRST,
@@ -118,10 +140,11 @@ int kr_map_json(void)
 {
     bool failed = false;
     json_t *map =
-        json_pack("{s:i, s:i, s:i, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "map_version", KR_MAP_VERSION,
-                  "word_order_proof", KR_MAP_WORD_ORDER_PROOF, "window", KR_MAP_WINDOW, "rails", rails(),
-                  "blocks", blocks(&failed), "registers", registers(&failed), "bits", bits(&failed),
-                  "numbers", numbers(&failed), "results", results(&failed), "alarms", alarms(&failed));
+        json_pack("{s:i, s:i, s:i, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "map_version",
+                  KR_MAP_VERSION, "word_order_proof", KR_MAP_WORD_ORDER_PROOF, "window", KR_MAP_WINDOW,
+                  "rails", rails(), "blocks", blocks(&failed), "registers", registers(&failed), "bits",
+                  bits(&failed), "numbers", numbers(&failed), "results", results(&failed), "alarms",
+                  alarms(&failed), "room", room(&failed), "changes", changes(&failed));
     if (!map || failed || json_dumpf(map, stdout, JSON_INDENT(1)) != 0) {
         fprintf(stderr, "kniferail map: out of memory, or the output could not be written\n");
         json_decref(map);

@@ -145,6 +145,35 @@ static void print_blocks(void)
     printf("\n");
 }
 
+static void print_room(void)
+{
+    const struct kr_room_info *room;
+    printf(
+        "## Room\n\n"
+        "These addresses are kept for registers that are still to come. Inside a block they read 0; outside "
+        "every block\n"
+        "they get exception 02.\n\n"
+        "| area | first | last | kept for |\n| --- | ---: | ---: | --- |\n");
+    for (size_t i = 0; (room = kr_room_info(i)) != NULL; i++)
+        printf("| %s | %u | %u | %s |\n", kr_word_area(room->area), room->first,
+               room->first + room->words - 1u, room->meaning);
+    printf("\n");
+}
+
+static void print_changes(void)
+{
+    const struct kr_map_change_info *change;
+    printf(
+        "\n## What changed from version %d\n\n"
+        "A client that was written for version %d has to look at these rows. What is not named here stands "
+        "where it stood\n"
+        "and means what it meant. New results and alarms are in their lists.\n\n"
+        "| | name | what is different |\n| --- | --- | --- |\n",
+        KR_MAP_VERSION - 1, KR_MAP_VERSION - 1);
+    for (size_t i = 0; (change = kr_map_change_info(i)) != NULL; i++)
+        printf("| %s | %s | %s |\n", change->kind, change->name, change->what);
+}
+
 static void print_head(const char *title, const char *meaning)
 {
     printf("### %s: %s\n\n"
@@ -284,10 +313,12 @@ int kr_map_markdown(void)
     print_layout();
     print_handshake();
     print_blocks();
+    print_room();
     print_registers();
     print_bits();
     print_numbers();
     print_results();
     print_alarms();
+    print_changes();
     return kr_flushed(KR_EXIT_OK);
 }

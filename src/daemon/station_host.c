@@ -105,24 +105,6 @@ static void on_commit(void *arg)
 
 /* ---- the cycle -------------------------------------------------------------------------------------------- */
 
-static uint16_t line_word(const struct kr_face_take *take, enum kr_reg reg)
-{
-    return take->line[kr_reg_address(reg, 0, 0) - kr_block_info(KR_BLOCK_LINE)->first];
-}
-
-static uint32_t line_double_word(const struct station_host *host, const struct kr_face_take *take,
-                                 enum kr_reg reg)
-{
-    const uint16_t *word = &take->line[kr_reg_address(reg, 0, 0) - kr_block_info(KR_BLOCK_LINE)->first];
-    bool low_first = host->config.station.format.low_word_first;
-    return (uint32_t)word[low_first ? 1 : 0] << 16 | word[low_first ? 0 : 1];
-}
-
-static uint16_t jog_word(const struct kr_face_take *take, enum kr_reg reg)
-{
-    return take->jog[kr_reg_address(reg, 0, 0) - kr_block_info(KR_BLOCK_JOG)->first];
-}
-
 static void take_from_face(struct station_host *host)
 {
     struct kr_face_take take;
@@ -131,12 +113,8 @@ static void take_from_face(struct station_host *host)
     host->in.command = take.command;
     host->in.edit = take.edit;
     snprintf(host->in.edit_origin, sizeof host->in.edit_origin, "%s", take.edit_origin);
-    host->in.plc_heartbeat = line_word(&take, KR_REG_PLC_HEARTBEAT);
-    host->in.permissives = line_word(&take, KR_REG_PERMISSIVES);
-    host->in.line_metres = line_double_word(host, &take, KR_REG_LINE_METRES);
-    host->in.line_speed = line_word(&take, KR_REG_LINE_SPEED);
-    host->in.jog_refresh = jog_word(&take, KR_REG_JOG_REFRESH);
-    host->in.jog_direction = (int16_t)jog_word(&take, KR_REG_JOG_DIRECTION);
+    kr_station_in_line(&host->in, take.line, host->config.station.format);
+    kr_station_in_jog(&host->in, take.jog);
     host->in.controlled = take.control_held;
     host->in.control_generation = take.control_generation;
     host->generation = take.control_generation;

@@ -152,8 +152,8 @@ static uint32_t draw(uint32_t below)
 static size_t put_request(uint8_t *at)
 {
     static const uint8_t functions[] = {1, 2, 3, 4, 5, 6, 15, 16, 22, 23, 43, 16, 6, 23};
-    static const uint16_t addresses[] = {0,  1,   15,  16,  16,  32,   40,    47,   96,
-                                         98, 120, 375, 400, 402, 9999, 10000, 65535};
+    static const uint16_t addresses[] = {0,  1,   15,  16,  16,  32,  40,   47,    96,
+                                         98, 120, 375, 399, 400, 402, 9999, 10000, 65535};
     size_t n = 12;
     memset(at, 0, 260);
     at[1] = (uint8_t)draw(256);

@@ -82,7 +82,7 @@ class Pymodbus(unittest.TestCase):
     def test_exceptions(self):
         self.assertEqual(self.exception(self.client.read_holding_registers(24, count=1, slave=1)), ILLEGAL_ADDRESS)
         self.assertEqual(self.exception(self.client.write_register(WINDOW, 1, slave=1)), ILLEGAL_ADDRESS)
-        self.assertEqual(self.exception(self.client.write_registers(375, [1, 2], slave=1)), ILLEGAL_ADDRESS)
+        self.assertEqual(self.exception(self.client.write_registers(399, [1, 2], slave=1)), ILLEGAL_ADDRESS)
         for count in (0, 2001):
             answer = execute(self.client, ReadCoilsRequest, address=0, count=count)
             self.assertEqual(self.exception(answer), ILLEGAL_VALUE)

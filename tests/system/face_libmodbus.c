@@ -57,7 +57,7 @@ static void write_all_kinds(modbus_t *ctx)
     EXPECT(modbus_write_and_read_registers(ctx, 120, 121, some, 120, 125, words) == 125);
     EXPECT(memcmp(words, some, 121 * sizeof some[0]) == 0);
     EXPECT_ERROR(modbus_write_register(ctx, WINDOW, 1), EMBXILADD);
-    EXPECT_ERROR(modbus_write_registers(ctx, 375, 2, some), EMBXILADD);
+    EXPECT_ERROR(modbus_write_registers(ctx, 399, 2, some), EMBXILADD);
     EXPECT_ERROR(modbus_write_bit(ctx, 16, 1), EMBXILADD);
     EXPECT(modbus_write_register(ctx, ACCESS, 2) == 1);
     EXPECT_ERROR(modbus_write_register(ctx, ORDER_NUMBER, 1), EMBXILFUN); /* without control */

@@ -208,6 +208,67 @@ START_TEST(what_runs_the_machine_fits_one_read_of_50_registers)
 }
 END_TEST
 
+static bool is_long_array(const struct kr_reg_info *info)
+{
+    return info->n >= KR_SLITS_MAX;
+}
+
+START_TEST(a_block_longer_than_100_registers_has_behind_them_nothing_but_arrays_that_may_be_read_in_pieces)
+{
+    for (int b = 0; b < KR_BLOCK_COUNT; b++) {
+        const struct kr_block_info *block = kr_block_info((enum kr_block_id)b);
+        if (block->area != KR_AREA_INPUT || block->words <= KR_MAP_READ_WORDS_MAX)
+            continue;
+        unsigned n_arrays = 0;
+        for (int r = 1; r < KR_REG_COUNT; r++) {
+            const struct kr_reg_info *info = kr_reg_info((enum kr_reg)r);
+            unsigned first = info->address, one_read = block->first + KR_MAP_READ_WORDS_MAX;
+            if (info->area != KR_AREA_INPUT || first < block->first || first >= block->first + block->words)
+                continue;
+            n_arrays += is_long_array(info);
+            ck_assert_msg(is_long_array(info) || first + words_of(info) <= one_read,
+                          "%s of block %s is out of reach of one read", info->name, block->name);
+        }
+        ck_assert_msg(block->first > KR_MAP_RAIL_FIRST || n_arrays > 0, "block %s is too long", block->name);
+    }
+}
+END_TEST
+
+/* Marks a run of registers; false if one of them was marked before. */
+static bool mark(unsigned char used[], unsigned first, unsigned n)
+{
+    bool free_before = true;
+    for (unsigned a = first; a < first + n; a++)
+        free_before = used[a]++ == 0 && free_before;
+    return free_before;
+}
+
+START_TEST(room_is_kept_where_no_register_stands_inside_one_block_or_outside_all)
+{
+    static unsigned char used[2][65536];
+    memset(used, 0, sizeof used);
+    for (int r = 1; r < KR_REG_COUNT; r++) {
+        const struct kr_reg_info *info = kr_reg_info((enum kr_reg)r);
+        for (uint16_t rail = 0; rail < (info->per_rail ? KR_RAILS_MAX : 1); rail++)
+            mark(used[info->area == KR_AREA_INPUT], kr_reg_address((enum kr_reg)r, rail, 0), words_of(info));
+    }
+    const struct kr_room_info *room;
+    for (size_t i = 0; (room = kr_room_info(i)) != NULL; i++) {
+        unsigned end = (unsigned)room->first + room->words;
+        ck_assert_uint_le(end, room->area == KR_AREA_INPUT ? KR_MAP_INPUT_WORDS : KR_MAP_HOLDING_WORDS);
+        ck_assert_msg(mark(used[room->area == KR_AREA_INPUT], room->first, room->words),
+                      "the room at %u is taken", room->first);
+        for (int b = 0; b < KR_BLOCK_COUNT; b++) {
+            const struct kr_block_info *block = kr_block_info((enum kr_block_id)b);
+            unsigned block_end = (unsigned)block->first + block->words;
+            bool apart = block->area != room->area || end <= block->first || room->first >= block_end;
+            ck_assert_msg(apart || (room->first >= block->first && end <= block_end),
+                          "the room at %u lies across an end of block %s", room->first, block->name);
+        }
+    }
+}
+END_TEST
+
 START_TEST(the_window_ends_within_the_address_space_and_lies_behind_what_clients_write)
 {
     ck_assert_int_ge(KR_MAP_WINDOW, KR_MAP_HOLDING_WORDS);
@@ -286,6 +347,9 @@ Suite *make_suite(void)
     tcase_add_test(words, an_alarm_names_its_holder_once_wherever_it_has_one);
     tcase_add_test(map, every_register_lies_in_a_block_and_no_two_overlap);
     tcase_add_test(map, what_runs_the_machine_fits_one_read_of_50_registers);
+    tcase_add_test(
+        map, a_block_longer_than_100_registers_has_behind_them_nothing_but_arrays_that_may_be_read_in_pieces);
+    tcase_add_test(map, room_is_kept_where_no_register_stands_inside_one_block_or_outside_all);
     tcase_add_test(map, the_window_ends_within_the_address_space_and_lies_behind_what_clients_write);
     tcase_add_test(map, a_value_lies_in_the_image_as_its_word_order_says);
     tcase_add_test(map, a_text_lies_two_characters_to_a_register_and_is_cut_at_its_end);

@@ -148,8 +148,8 @@ START_TEST(a_write_that_leaves_its_block_changes_nothing)
         {"10 000F 0002 04 1111 2222", "90 02"}, /* from LINE into ACCESS */
         {"10 001F 0002 04 1111 2222", "90 02"}, /* from outside into COMMAND */
         {"10 002F 0002 04 1111 2222", "90 02"}, /* from COMMAND to outside */
-        {"10 0177 0002 04 1111 2222", "90 02"},
-        {"10 0178 0001 02 1111", "90 02"},
+        {"10 018F 0002 04 1111 2222", "90 02"},
+        {"10 02BC 0001 02 1111", "90 02"},
         {"06 0018 0001", "86 02"},
         {"06 FFFF 0001", "86 02"},
         {"10 FFFF 0002 04 1111 2222", "90 02"},
@@ -398,7 +398,7 @@ START_TEST(the_three_levels_of_identification_are_streamed)
          "6D 65"},
         {"2B 0E 03 04",
          "2B 0E 03 83 00 00 03 04 04 4E 61 6D 65 80 05 6E 6F 72 74 68 81 0E 72 65 67 69 73 74 65 72 "
-         "20 6D 61 70 20 31"},
+         "20 6D 61 70 20 32"},
         {"2B 0E 04 80", "2B 0E 04 83 00 00 01 80 05 6E 6F 72 74 68"}, /* individual */
         {"2B 0E 04 03", "AB 02"}, /* left empty: there is no such object */
         {"2B 0E 04 82", "AB 02"},

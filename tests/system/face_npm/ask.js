@@ -48,7 +48,7 @@ async function askAll (client) {
 
   assert.strictEqual(await exceptionOf(client.readHoldingRegisters(24, 1)), 2)
   assert.strictEqual(await exceptionOf(client.writeSingleRegister(WINDOW, 1)), 2)
-  assert.strictEqual(await exceptionOf(client.writeMultipleRegisters(375, [1, 2])), 2)
+  assert.strictEqual(await exceptionOf(client.writeMultipleRegisters(399, [1, 2])), 2)
   await client.writeSingleRegister(ACCESS, 2)
   assert.strictEqual(await exceptionOf(client.writeSingleRegister(WIDTH, 1)), 1)
 }
