@@ -14,64 +14,131 @@ enum kr_reaction {
 };
 
 /* The numbers are part of the register map: never reused.
- *  name                number  item    value   reaction  meaning; %i the item, %v the value, %l the limit */
+ *  name, number, item, value, reaction,
+ *    what is the matter: %i the item, %v the value, %l the limit
+ *    remedy: what to do about it, in whole sentences */
 #define KR_ALARMS(X) \
-    X(PERMISSIVE_LOST, 1, NONE, MASK, SUSPEND, "permissives were lost in motion: mask %v") \
-    X(HEARTBEAT_STALE, 2, NONE, COUNT, SUSPEND, "the PLC's heartbeat stands still for %v ms; limit %l ms") \
-    X(CONTROL_CHANGED, 3, NONE, NONE, SUSPEND, "control changed hands in motion") \
-    X(BOOK_FAILED, 4, NONE, CODE, HOLD, "the book could not store what must be stored") \
-    X(PLAN_LATE, 5, NONE, COUNT, HOLD, "no plan after %v ms; at most %l ms is waited for one") \
-    X(PLAN_REFUSED, 6, HOLDER, CODE, HOLD, "no plan is possible from here: result %v") \
-    X(JOB_LATE, 7, NONE, COUNT, NONE, "the job takes %v ms; %l ms were planned") \
-    X(JOG_ENABLE_LOST, 8, RAIL, NONE, SUSPEND, "the hold-to-run device was let go") \
-    X(BOOK_LATE, 9, NONE, COUNT, NONE, "something waits for the book, which has stored nothing for %v ms") \
-    X(LINK_LOST, 10, RAIL, COUNT, ABORT, "the drive does not answer") \
-    X(DRIVE_FAULT, 11, HOLDER, MASK, ABORT, "the drive reports a fault, error code %v") \
-    X(DRIVE_NOT_ENABLED, 12, NONE, MASK, HOLD, "the drive does not come on: statusword %v") \
-    X(DRIVE_DROPPED_OUT, 13, HOLDER, MASK, ABORT, "the drive left operation by itself: statusword %v") \
-    X(SETPOINT_NOT_TAKEN, 14, NONE, LENGTH, HOLD, "the drive does not take the set-point %v") \
-    X(MOVE_LATE, 15, HOLDER, LENGTH, HOLD, "the carriage stands at %v, not at %l, when it is due") \
-    X(POSITION_JUMPED, 16, HOLDER, LENGTH, ABORT, "the position jumped by %v; at most %l is possible") \
-    X(HOMING_FAILED, 17, NONE, MASK, HOLD, "homing failed: statusword %v") \
-    X(REFERENCE_LOST, 18, NONE, NONE, ABORT, "the carriage has lost its datum") \
+    X(PERMISSIVE_LOST, 1, NONE, MASK, SUSPEND, "permissives were lost in motion: mask %v", \
+      "Give the missing permissives again, then give Unsuspend.") \
+    X(HEARTBEAT_STALE, 2, NONE, COUNT, SUSPEND, "the PLC's heartbeat stands still for %v ms; limit %l ms", \
+      "Let the PLC write its heartbeat and the permissives in time again, then give Unsuspend.") \
+    X(CONTROL_CHANGED, 3, NONE, NONE, SUSPEND, "control changed hands in motion", \
+      "Whoever is in control now makes sure that the job is still wanted, then gives Unsuspend.") \
+    X(BOOK_FAILED, 4, NONE, CODE, HOLD, "the book could not store what must be stored", \
+      "See that the book's disk has room and works; the log says what failed. Storing is tried again by " \
+      "itself.") \
+    X(PLAN_LATE, 5, NONE, COUNT, HOLD, "no plan after %v ms; at most %l ms is waited for one", \
+      "Relieve the computer of other work, or allow more time by plan_limit_ms, then give " \
+      "Unhold.") \
+    X(PLAN_REFUSED, 6, HOLDER, CODE, HOLD, "no plan is possible from here: result %v", \
+      "Look up the result beside the alarm, which says what is in the way, change the order or the " \
+      "holders, then start again.") \
+    X(JOB_LATE, 7, NONE, COUNT, NONE, "the job takes %v ms; %l ms were planned", \
+      "Look for a carriage that moves slowly or docks more than once; nothing was stopped.") \
+    X(JOG_ENABLE_LOST, 8, RAIL, NONE, SUSPEND, "the hold-to-run device was let go", \
+      "Press the hold-to-run device again, then give Unsuspend; or give Stop.") \
+    X(BOOK_LATE, 9, NONE, COUNT, NONE, "something waits for the book, which has stored nothing for %v ms", \
+      "See what keeps the book's disk busy.") \
+    X(LINK_LOST, 10, RAIL, COUNT, ABORT, "the drive does not answer", \
+      "Look at the drive's supply, at the network and at the drive's address, then give Clear.") \
+    X(DRIVE_FAULT, 11, HOLDER, MASK, ABORT, "the drive reports a fault, error code %v", \
+      "Look up the error code in the drive's manual, mend the cause, then give Clear.") \
+    X(DRIVE_NOT_ENABLED, 12, NONE, MASK, HOLD, "the drive does not come on: statusword %v", \
+      "Look at the drive's supply and at its own enable inputs, then give Unhold.") \
+    X(DRIVE_DROPPED_OUT, 13, HOLDER, MASK, ABORT, "the drive left operation by itself: statusword %v", \
+      "See what took the drive's power or enable away, then give Clear.") \
+    X(SETPOINT_NOT_TAKEN, 14, NONE, LENGTH, HOLD, "the drive does not take the set-point %v", \
+      "Look at the drive's position limits and at its operating mode, then give Unhold.") \
+    X(MOVE_LATE, 15, HOLDER, LENGTH, HOLD, "the carriage stands at %v, not at %l, when it is due", \
+      "Lock out drives and air, look for what stops or slows the carriage, then give Unhold.") \
+    X(POSITION_JUMPED, 16, HOLDER, LENGTH, ABORT, "the position jumped by %v; at most %l is possible", \
+      "Look at the encoder, its cable and its coupling, give Clear, and let a scan measure the rail.") \
+    X(HOMING_FAILED, 17, NONE, MASK, HOLD, "homing failed: statusword %v", \
+      "Lock out drives and air, look at the reference switch and at the way to it, then give Unhold.") \
+    X(REFERENCE_LOST, 18, NONE, NONE, ABORT, "the carriage has lost its datum", \
+      "Give Clear, then home the carriage (job 4).") \
     X(ANSWERS_LATE, 19, HOLDER, COUNT, ABORT, \
-      "the drive's answers are %v ms old; at most %l ms is possible in motion") \
-    X(PIN_NOT_IN, 20, HOLDER, COUNT, HOLD, "the pin does not seat after %v tries") \
-    X(PIN_NOT_OUT, 21, HOLDER, COUNT, HOLD, "the pin does not come out in %v ms") \
-    X(PIN_LOST, 22, HOLDER, NONE, ABORT, "the pin left its seat while docked") \
-    X(PIN_UNPROVEN, 23, NONE, NONE, HOLD, "the pin is not proven out; guided release comes first") \
-    X(BRAKE_NOT_OPEN, 24, HOLDER, COUNT, HOLD, "the brake does not open in %v ms") \
-    X(BRAKE_NOT_CLOSED, 25, HOLDER, COUNT, HOLD, "the brake does not close in %v ms") \
-    X(CLAMP_NOT_OPEN, 26, NONE, COUNT, HOLD, "the common clamp does not open in %v ms") \
-    X(CLAMP_NOT_CLOSED, 27, NONE, COUNT, HOLD, "the common clamp does not close in %v ms") \
-    X(CLAMP_LOST, 28, NONE, NONE, HOLD, "the common clamp changed by itself") \
-    X(BRAKE_LOST, 29, HOLDER, NONE, ABORT, "the brake changed by itself while docked") \
+      "the drive's answers are %v ms old; at most %l ms is possible in motion", \
+      "Look at the network or the serial line and at what else loads it, then give Clear.") \
+    X(PIN_NOT_IN, 20, HOLDER, COUNT, HOLD, "the pin does not seat after %v tries", \
+      "Lock out drives and air, look whether the holder stands where the carriage is and whether the " \
+      "pin moves freely, then give Unhold.") \
+    X(PIN_NOT_OUT, 21, HOLDER, COUNT, HOLD, "the pin does not come out in %v ms", \
+      "Lock out drives and air, look whether the pin is stuck and whether its sensor works, then start " \
+      "a guided release (job 5).") \
+    X(PIN_LOST, 22, HOLDER, NONE, ABORT, "the pin left its seat while docked", \
+      "Lock out drives and air, look at the pin and its sensor, give Clear, then start a guided release " \
+      "(job 5).") \
+    X(PIN_UNPROVEN, 23, NONE, NONE, HOLD, "the pin is not proven out; guided release comes first", \
+      "Start a guided release (job 5); if the pin is not proven out then, lock out drives and air and " \
+      "look at the pin and its sensors.") \
+    X(BRAKE_NOT_OPEN, 24, HOLDER, COUNT, HOLD, "the brake does not open in %v ms", \
+      "Lock out drives and air, look at the brake, its valve and its sensor, then give Unhold.") \
+    X(BRAKE_NOT_CLOSED, 25, HOLDER, COUNT, HOLD, "the brake does not close in %v ms", \
+      "Lock out drives and air, look at the brake, its valve and its sensor, then give Unhold.") \
+    X(CLAMP_NOT_OPEN, 26, NONE, COUNT, HOLD, "the common clamp does not open in %v ms", \
+      "Lock out drives and air, look at the clamp, its valve and its sensor, then give Unhold.") \
+    X(CLAMP_NOT_CLOSED, 27, NONE, COUNT, HOLD, "the common clamp does not close in %v ms", \
+      "Lock out drives and air, look at the clamp, its valve and its sensor, then give Unhold.") \
+    X(CLAMP_LOST, 28, NONE, NONE, HOLD, "the common clamp changed by itself", \
+      "Look at the air pressure and at the clamp's valve and sensor, then give Unhold.") \
+    X(BRAKE_LOST, 29, HOLDER, NONE, ABORT, "the brake changed by itself while docked", \
+      "Look at the air pressure and at the brake's valve and sensor, then give Clear.") \
     X(FLAG_MISSING, 30, HOLDER, COUNT, HOLD, \
-      "no flag was found for holder %i (0: nobody can tell for which); %v flags of %l") \
-    X(FLAG_EXTRA, 31, HOLDER, LENGTH, HOLD, "a flag stands at %v, right of holder %i, that belongs to none") \
-    X(FLAG_DISPLACED, 32, HOLDER, LENGTH, NONE, "holder %i was found %v away from its known place") \
-    X(SCAN_UNTRUSTED, 33, NONE, COUNT, HOLD, "the passes of the scan disagree: %v flags and %l") \
+      "no flag was found for holder %i (0: nobody can tell for which); %v flags of %l", \
+      "Lock out drives and air, look whether the holder is on the rail and its flag is clean and " \
+      "straight; a holder that was taken off is set to absent. Then give Unhold.") \
+    X(FLAG_EXTRA, 31, HOLDER, LENGTH, HOLD, "a flag stands at %v, right of holder %i, that belongs to none", \
+      "Lock out drives and air, look what stands there, and take it away; a holder that was put on is " \
+      "inserted by a maintenance request. Then give Unhold.") \
+    X(FLAG_DISPLACED, 32, HOLDER, LENGTH, NONE, "holder %i was found %v away from its known place", \
+      "See who or what moved the holder; if nobody did, its brake wants maintenance.") \
+    X(SCAN_UNTRUSTED, 33, NONE, COUNT, HOLD, "the passes of the scan disagree: %v flags and %l", \
+      "Lock out drives and air, look at the proximity switch and its cable, then give Unhold.") \
     X(EDGES_LOST, 34, NONE, COUNT, HOLD, \
-      "edges of flags were lost in the scan: too fast for the cycle, a switch that bounces, or flags too " \
-      "near") \
-    X(SWITCH_STUCK, 35, NONE, NONE, HOLD, "the proximity switch sees a flag where none can be") \
+      "edges of flags were lost in the scan: too fast for the cycle, a switch that bounces, or flags " \
+      "too near", \
+      "Scan more slowly, or look at the proximity switch, then give Unhold.") \
+    X(SWITCH_STUCK, 35, NONE, NONE, HOLD, "the proximity switch sees a flag where none can be", \
+      "Lock out drives and air, look at the proximity switch, and look for something that stands under " \
+      "it, then give Unhold.") \
     X(PASSES_APART, 36, HOLDER, LENGTH, HOLD, \
-      "the two passes see holder %i %v apart; at most %l is possible") \
+      "the two passes see holder %i %v apart; at most %l is possible", \
+      "Look at the play of the carriage's drive and at the proximity switch's bracket, then give " \
+      "Unhold.") \
     X(FLAG_WIDTH, 37, NONE, LENGTH, HOLD, \
-      "the flag at %v is not %l wide: something stands beside it, or the switch bounces") \
-    X(OUT_OF_TOLERANCE, 40, HOLDER, LENGTH, HOLD, "holder %i is off its target by %v; tolerance %l") \
-    X(PAIR_OUT_OF_WINDOW, 41, CUT, LENGTH, HOLD, "upper and lower knife of cut %i are %v off; window %l") \
-    X(SLIT_OUT_OF_TOLERANCE, 42, SLIT, LENGTH, HOLD, "slit %i is off its width by %v; tolerance %l") \
-    X(PATH_BLOCKED, 43, HOLDER, LENGTH, HOLD, "holder %i has %v to its neighbour on its way; %l is needed") \
+      "the flag at %v is not %l wide: something stands beside it, or the switch bounces", \
+      "Lock out drives and air, look for chips or tape beside the flag, then give Unhold.") \
+    X(OUT_OF_TOLERANCE, 40, HOLDER, LENGTH, HOLD, "holder %i is off its target by %v; tolerance %l", \
+      "Give Unhold, which corrects the holder again; if it stays off, its brake or the carriage wants " \
+      "maintenance.") \
+    X(PAIR_OUT_OF_WINDOW, 41, CUT, LENGTH, HOLD, "upper and lower knife of cut %i are %v off; window %l", \
+      "Give Unhold, which corrects the pair again; if it stays off, check the edge offsets of both " \
+      "knives.") \
+    X(SLIT_OUT_OF_TOLERANCE, 42, SLIT, LENGTH, HOLD, "slit %i is off its width by %v; tolerance %l", \
+      "Give Unhold, which corrects the knives again; if the slit stays off, check the edge offsets of " \
+      "its knives.") \
+    X(PATH_BLOCKED, 43, HOLDER, LENGTH, HOLD, "holder %i has %v to its neighbour on its way; %l is needed", \
+      "Give Unhold, which measures and plans anew; if it comes back, look for a holder that moved or " \
+      "whose size is wrong.") \
     X(MANY_RETRIES, 44, HOLDER, COUNT, NONE, \
-      "docking holder %i took %v retries in all; it wants maintenance") \
-    X(KNIFE_METRES, 45, HOLDER, COUNT, NONE, "the knife of holder %i has cut %v m; %l m call for a regrind") \
+      "docking holder %i took %v retries in all; it wants maintenance", \
+      "Plan maintenance of the holder's pin seat and of its brake.") \
+    X(KNIFE_METRES, 45, HOLDER, COUNT, NONE, "the knife of holder %i has cut %v m; %l m call for a regrind", \
+      "Regrind or change the knife, and enter that by a maintenance request.") \
     X(MANY_SLIPS, 46, HOLDER, COUNT, NONE, \
-      "holder %i was found off its place %v times after its release; its brake wants maintenance")
+      "holder %i was found off its place %v times after its release; its brake wants maintenance", \
+      "Plan maintenance of the holder's brake.") \
+    X(STOP_COMMANDED, 47, NONE, NONE, NONE, "a client's Stop ended the job", \
+      "Nothing is wrong with the machine; who gave the command is in the log.") \
+    X(ABORT_COMMANDED, 48, NONE, NONE, NONE, "a client's Abort ended the job", \
+      "Ask why it was given; what may have moved is measured by the next job.") \
+    X(GATEWAY_ENDED, 49, NONE, NONE, NONE, "the gateway was told to end", \
+      "Start the job again when the gateway runs again.")
 
 enum kr_alarm_code {
     KR_ALARM_NONE = 0,
-#define X(name, number, item, value, reaction, text) KR_ALARM_##name = number,
+#define X(name, number, item, value, reaction, text, remedy) KR_ALARM_##name = number,
     KR_ALARMS(X)
 #undef X
 };
@@ -94,6 +161,7 @@ struct kr_alarm_info {
     enum kr_value_kind value;
     enum kr_reaction reaction;
     const char *text;
+    const char *remedy;
 };
 const struct kr_alarm_info *kr_alarm_info(int number); /* NULL if there is none */
 const struct kr_alarm_info *kr_alarm_info_at(size_t index);

@@ -5,8 +5,8 @@
 #include "text.h"
 
 static const struct kr_alarm_info alarms[] = {
-#define X(name, number, item, value, reaction, text) \
-    {KR_ALARM_##name, #name, KR_ITEM_##item, KR_VALUE_##value, KR_REACT_##reaction, text},
+#define X(name, number, item, value, reaction, text, remedy) \
+    {KR_ALARM_##name, #name, KR_ITEM_##item, KR_VALUE_##value, KR_REACT_##reaction, text, remedy},
     KR_ALARMS(X)
 #undef X
 };

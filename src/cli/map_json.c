@@ -100,9 +100,9 @@ static json_t *alarms(bool *failed)
     const struct kr_alarm_info *a;
     for (size_t i = 0; (a = kr_alarm_info_at(i)) != NULL; i++)
         append(array,
-               json_pack("{s:i, s:s, s:s, s:s, s:s, s:s}", "code", (int)a->code, "name", a->name, "item",
+               json_pack("{s:i, s:s, s:s, s:s, s:s, s:s, s:s}", "code", (int)a->code, "name", a->name, "item",
                          kr_word_item(a->item), "value", kr_word_value(a->value), "reaction",
-                         kr_word_reaction(a->reaction), "text", a->text),
+                         kr_word_reaction(a->reaction), "text", a->text, "remedy", a->remedy),
                failed);
     return array;
 }

@@ -50,6 +50,23 @@ static void print_bits(const char *title, const char *set, uint16_t word)
     printf("%s\n", word ? "" : "none");
 }
 
+/* Between Start and the job's end, interruptions included. */
+static bool runs_job(uint16_t state)
+{
+    switch ((enum kr_unit_state)state) {
+    case KR_STATE_STARTING:
+    case KR_STATE_EXECUTE:
+    case KR_STATE_HOLDING:
+    case KR_STATE_HELD:
+    case KR_STATE_UNHOLDING:
+    case KR_STATE_SUSPENDING:
+    case KR_STATE_SUSPENDED:
+    case KR_STATE_UNSUSPENDING:
+    case KR_STATE_COMPLETING: return true;
+    default: return false;
+    }
+}
+
 static void print_job(const struct kr_image *image)
 {
     uint16_t state = u16(image, KR_REG_UNIT_STATE), job = u16(image, KR_REG_JOB),
@@ -57,7 +74,7 @@ static void print_job(const struct kr_image *image)
     printf("%-14s%s: %s\n", "unit", name_of("UNIT_STATE", state), text_of("UNIT_STATE", state));
     if (job == 0)
         return;
-    printf("%-14s%s", "job", name_of("COMMAND_JOB", job));
+    printf("%-14s%s", runs_job(state) ? "job" : "last job", name_of("COMMAND_JOB", job));
     if (phase != KR_PHASE_NONE) {
         printf(", %s: %s; %u %%, ", name_of("PHASE", phase), text_of("PHASE", phase),
                u16(image, KR_REG_PROGRESS));
@@ -163,6 +180,8 @@ static void print_alarm(const struct kr_image *image, uint16_t index)
     kr_alarm_text(&alarm, image->format.length_unit, text, sizeof text);
     printf("  alarm %u %s (%s): %s\n", alarm.code, info ? info->name : "?",
            info ? kr_word_reaction(info->reaction) : "?", text);
+    if (info)
+        printf("    %s\n", info->remedy);
     if (alarm.code == KR_ALARM_PLAN_REFUSED)
         print_refusal(image);
 }

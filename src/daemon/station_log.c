@@ -45,9 +45,11 @@ static enum log_priority weight_of(const struct kr_alarm *alarm)
 static void tell_alarm(const struct station_log *log, const struct kr_alarm *alarm, bool raised)
 {
     char text[LOG_LINE_MAX / 2];
+    const struct kr_alarm_info *info = kr_alarm_info(alarm->code);
     kr_alarm_text(alarm, log->format.length_unit, text, sizeof text);
     if (raised)
-        log_line(weight_of(alarm), "%s: alarm %u: %s", log->name, alarm->code, text);
+        log_line(weight_of(alarm), "%s: alarm %u: %s. %s", log->name, alarm->code, text,
+                 info ? info->remedy : "");
     else
         log_line(LOG_INFORMATION, "%s: alarm %u is gone: %s", log->name, alarm->code, text);
 }

@@ -64,21 +64,21 @@ void alarm_raise(struct alarms *alarms, struct kr_alarm alarm)
     append(alarms, alarm);
 }
 
-static bool stops(const struct kr_alarm *alarm)
-{
-    return kr_alarm_info(alarm->code)->reaction >= KR_REACT_HOLD;
-}
-
-bool alarm_stops(const struct alarms *alarms, struct kr_alarm *first)
+bool alarm_reacts(const struct alarms *alarms, enum kr_reaction least, struct kr_alarm *first)
 {
     for (uint16_t i = 0; i < alarms->n; i++) {
-        if (!stops(&alarms->at[i]))
+        if (strength(&alarms->at[i]) < least)
             continue;
         if (first)
             *first = alarms->at[i];
         return true;
     }
     return false;
+}
+
+bool alarm_stops(const struct alarms *alarms, struct kr_alarm *first)
+{
+    return alarm_reacts(alarms, KR_REACT_HOLD, first);
 }
 
 bool alarm_stands(const struct alarms *alarms, enum kr_alarm_code code, uint16_t rail_number)

@@ -20,6 +20,9 @@ uint16_t alarms_unlisted(const struct alarms *alarms);
 
 void alarm_raise(struct alarms *alarms, struct kr_alarm alarm);
 
+/* Whether one of them has at least that reaction; *first (if not NULL) is the first of these. */
+bool alarm_reacts(const struct alarms *alarms, enum kr_reaction least, struct kr_alarm *first);
+
 /* Whether one of them keeps a job from starting or going on; *first (if not NULL) is the first of these. */
 bool alarm_stops(const struct alarms *alarms, struct kr_alarm *first);
 

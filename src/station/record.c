@@ -13,12 +13,26 @@ void record_begin(struct kr_record *record, const struct job *job, const struct 
     record->order_number = durable->in_force ? durable->order.order_number : 0;
 }
 
+void record_ended_by(struct kr_record *record, enum kr_alarm_code who)
+{
+    if (record->cause.code == KR_ALARM_NONE)
+        record->cause.code = (uint16_t)who;
+}
+
+/* An alarm explains more than the command that followed it. */
+static struct kr_alarm cause_of(const struct kr_station *s)
+{
+    struct kr_alarm cause = s->record.cause;
+    if (!alarm_stops(&s->alarms, &cause) && cause.code != KR_ALARM_NONE)
+        alarm_reacts(&s->alarms, KR_REACT_SUSPEND, &cause);
+    return cause;
+}
+
 void record_end(struct kr_station *s, enum kr_outcome outcome)
 {
-    struct kr_alarm cause = {0};
     if (s->record.job == 0)
         return; /* no job was under way */
-    alarm_stops(&s->alarms, &cause);
+    struct kr_alarm cause = cause_of(s);
     int64_t total_ms = s->clock.now_ms - s->job.began_ms;
     s->record.outcome = (uint16_t)outcome;
     int64_t actual_ms = (s->job.moving_us + 500) / 1000;

@@ -5,6 +5,8 @@
 
 /* The record of a job that moves holders or verifies them: begun at Start, stored at its end. */
 void record_begin(struct kr_record *record, const struct job *job, const struct kr_durable *durable);
+/* What told the job to end: one of STOP_COMMANDED, ABORT_COMMANDED, GATEWAY_ENDED. The first counts. */
+void record_ended_by(struct kr_record *record, enum kr_alarm_code who);
 void record_end(struct kr_station *s, enum kr_outcome outcome);
 
 #endif

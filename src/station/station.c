@@ -97,6 +97,12 @@ static void supervise_links(const struct rails *rails, const struct kr_axis_in a
                                                   kr_motion_docked(&rails->motion[r]), 0, 0});
 }
 
+/* Without a link nobody can tell; LINK_LOST says that. */
+static bool jog_let_go(const struct kr_axis_in *axis)
+{
+    return axis->link && !kr_motion_jog_enabled(axis);
+}
+
 /* What must hold while the job runs; looked at before anything moves in this cycle. */
 static void supervise_job(struct kr_station *s)
 {
@@ -115,7 +121,7 @@ static void supervise_job(struct kr_station *s)
         }
         alarm_raise(&s->alarms, alarm);
     }
-    if (job_traits(s->job.kind)->held_to_run && !kr_motion_jog_enabled(&s->in.axis[s->job.rail - 1]))
+    if (job_traits(s->job.kind)->held_to_run && jog_let_go(&s->in.axis[s->job.rail - 1]))
         alarm_raise(&s->alarms, (struct kr_alarm){.code = KR_ALARM_JOG_ENABLE_LOST, .rail = s->job.rail});
     if (s->in.book_failed)
         alarm_raise(&s->alarms, (struct kr_alarm){.code = KR_ALARM_BOOK_FAILED});

@@ -165,6 +165,12 @@ static bool possible(enum kr_unit_state state, enum kr_command command)
     return false;
 }
 
+static void end_job(struct kr_station *s, enum kr_unit_state next, enum kr_alarm_code why)
+{
+    record_ended_by(&s->record, why);
+    unit_enter(s, next);
+}
+
 struct kr_result unit_command(struct kr_station *s, enum kr_command command, const struct start *asked)
 {
     if (!possible(s->unit.state, command) || (s->in.shut_down && command != KR_COMMAND_ABORT))
@@ -174,10 +180,10 @@ struct kr_result unit_command(struct kr_station *s, enum kr_command command, con
     case KR_COMMAND_UNHOLD: return resume(s, KR_STATE_UNHOLDING);
     case KR_COMMAND_UNSUSPEND: return resume(s, KR_STATE_UNSUSPENDING);
     case KR_COMMAND_RESET: unit_enter(s, KR_STATE_RESETTING); break;
-    case KR_COMMAND_STOP: unit_enter(s, KR_STATE_STOPPING); break;
+    case KR_COMMAND_STOP: end_job(s, KR_STATE_STOPPING, KR_ALARM_STOP_COMMANDED); break;
     case KR_COMMAND_HOLD: unit_enter(s, KR_STATE_HOLDING); break;
     case KR_COMMAND_SUSPEND: unit_enter(s, KR_STATE_SUSPENDING); break;
-    case KR_COMMAND_ABORT: unit_enter(s, KR_STATE_ABORTING); break;
+    case KR_COMMAND_ABORT: end_job(s, KR_STATE_ABORTING, KR_ALARM_ABORT_COMMANDED); break;
     case KR_COMMAND_CLEAR: unit_enter(s, KR_STATE_CLEARING); break;
     }
     return no(KR_OK, 0, 0, 0);
@@ -252,7 +258,7 @@ void unit_step(struct kr_station *s)
 {
     start_stored(&s->starting, &s->in, &s->planning);
     if (s->in.shut_down && can_stop(s->unit.state))
-        unit_enter(s, KR_STATE_STOPPING);
+        end_job(s, KR_STATE_STOPPING, KR_ALARM_GATEWAY_ENDED);
     switch (s->unit.state) {
     case KR_STATE_STARTING: starting(s); break;
     case KR_STATE_EXECUTE:

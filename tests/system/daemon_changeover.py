@@ -162,6 +162,33 @@ class Changeover(GatewayTest):
             self.assertEqual(shown.returncode, 0, shown.stderr)
             self.assertIn("small-shear", shown.stdout)
 
+    def status(self, gateway):
+        return subprocess.run([KNIFERAIL, "status", "--port", str(gateway.port)], capture_output=True, text=True, timeout=20,
+                              check=True).stdout
+
+    def test_the_command_line_tells_the_job_that_runs_from_the_last_one(self):
+        with Gateway() as gateway:
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(512, 1200000, [230000] * 5), 0)
+            plc.start()
+            self.assertRegex(self.status(gateway), r"(?m)^job +CHANGEOVER, ")
+            plc.give("STOP")
+            plc.wait_state("STOPPED")
+            self.assertRegex(self.status(gateway), r"(?m)^last job +CHANGEOVER$")
+            self.assertNotRegex(self.status(gateway), r"(?m)^job ")
+            self.assertEqual(gateway.wait_for_record(1)["cause"]["text"], "a client's Stop ended the job")
+
+    def test_log_and_command_line_say_what_to_do_about_an_alarm(self):
+        with Gateway() as gateway:
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(513, 1200000, [230000] * 5), 0)
+            plc.start()
+            plc.permit("LINE_STOPPED", "KNIVES_RAISED", "GUARDS_CLOSED", "AIR")
+            plc.wait_state("SUSPENDED")
+            remedy = "Give the missing permissives again, then give Unsuspend."
+            self.assertRegex(self.status(gateway), rf"(?m)^  alarm 1 PERMISSIVE_LOST .*\n    {remedy}$")
+            self.assertRegex(gateway.log(), rf"alarm 1: permissives were lost in motion: .*\. {remedy}")
+
 
 if __name__ == "__main__":
     main()

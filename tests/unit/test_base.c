@@ -132,6 +132,19 @@ START_TEST(every_code_and_alarm_has_a_number_of_its_own_and_a_text_that_uses_wha
 }
 END_TEST
 
+START_TEST(every_alarm_says_what_to_do_in_whole_sentences)
+{
+    for (size_t i = 0; kr_alarm_info_at(i); i++) {
+        const struct kr_alarm_info *a = kr_alarm_info_at(i);
+        size_t length = strlen(a->remedy);
+        ck_assert_msg(length > 10 && length <= 240, "%s: %zu characters", a->name, length);
+        ck_assert_msg(a->remedy[0] >= 'A' && a->remedy[0] <= 'Z' && a->remedy[length - 1] == '.', "%s",
+                      a->name);
+        ck_assert_msg(!strchr(a->remedy, '%'), "%s", a->name);
+    }
+}
+END_TEST
+
 START_TEST(an_alarm_names_its_holder_once_wherever_it_has_one)
 {
     char text[200];
@@ -343,6 +356,7 @@ Suite *make_suite(void)
     tcase_add_test(words, a_rejection_names_the_item_the_value_and_the_limit);
     tcase_add_test(words, a_text_that_does_not_fit_is_cut_closed_and_its_length_told);
     tcase_add_test(words, every_code_and_alarm_has_a_number_of_its_own_and_a_text_that_uses_what_it_carries);
+    tcase_add_test(words, every_alarm_says_what_to_do_in_whole_sentences);
     tcase_add_test(words, an_unknown_code_is_said_to_be_one);
     tcase_add_test(words, an_alarm_names_its_holder_once_wherever_it_has_one);
     tcase_add_test(map, every_register_lies_in_a_block_and_no_two_overlap);

@@ -148,6 +148,19 @@ START_TEST(a_refresh_from_before_the_job_counts_for_nothing)
 }
 END_TEST
 
+START_TEST(a_link_lost_in_a_jog_is_not_taken_for_the_device_let_go)
+{
+    struct rig rig;
+    start_jog(&rig);
+    hold_ms(&rig, 1, 1000);
+    rig_break(&rig, 0, SIM_LINK_LOST, 0, 0);
+    rig_until_state(&rig, KR_STATE_ABORTED);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 1);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_LINK_LOST);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(the_device_let_go_suspends_and_pressed_again_moves_nothing_before_a_command)
 {
     struct rig rig;
@@ -428,6 +441,7 @@ Suite *make_suite(void)
     tcase_add_test(jog, it_runs_no_longer_than_300_ms_without_a_refresh_and_not_shorter);
     tcase_add_loop_test(jog, let_go_it_stops_at_once_and_reversed_it_stops_before_it_goes_back, 0, 4);
     tcase_add_test(jog, a_refresh_from_before_the_job_counts_for_nothing);
+    tcase_add_test(jog, a_link_lost_in_a_jog_is_not_taken_for_the_device_let_go);
     tcase_add_test(jog, the_device_let_go_suspends_and_pressed_again_moves_nothing_before_a_command);
     tcase_add_loop_test(jog, each_permissive_of_a_jog_lost_stops_it, 0, 3);
     tcase_add_test(jog, guards_may_be_open_in_a_jog_and_then_positions_are_only_remembered);

@@ -396,6 +396,56 @@ START_TEST(a_job_that_ends_by_a_fault_has_its_cause_in_the_record)
 }
 END_TEST
 
+static void changeover_in_a_drag(struct rig *rig)
+{
+    small(rig);
+    rig_begin(rig);
+    rig_start_changeover(rig);
+    rig_until_step(rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
+}
+
+START_TEST(a_job_that_a_command_ends_has_the_command_in_the_record)
+{
+    static const struct {
+        enum kr_command command;
+        enum kr_unit_state state;
+        enum kr_alarm_code cause;
+    } ends[] = {{KR_COMMAND_STOP, KR_STATE_STOPPED, KR_ALARM_STOP_COMMANDED},
+                {KR_COMMAND_ABORT, KR_STATE_ABORTED, KR_ALARM_ABORT_COMMANDED}};
+    struct rig rig;
+    changeover_in_a_drag(&rig);
+    rig_command(&rig, ends[_i].command, 0);
+    rig_until_state(&rig, ends[_i].state);
+    ck_assert_uint_eq(kr_station_durable(rig.station)->record.cause.code, ends[_i].cause);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 0);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_job_that_ends_with_the_gateway_says_so_in_the_record)
+{
+    struct rig rig;
+    changeover_in_a_drag(&rig);
+    rig.in.shut_down = true;
+    rig_until_state(&rig, KR_STATE_STOPPED);
+    ck_assert_uint_eq(kr_station_durable(rig.station)->record.cause.code, KR_ALARM_GATEWAY_ENDED);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(an_alarm_that_interrupted_the_job_is_the_cause_rather_than_the_stop_that_followed)
+{
+    struct rig rig;
+    changeover_in_a_drag(&rig);
+    rig.in.permissives &= (uint16_t)~KR_PERMIT_AIR;
+    rig_until_state(&rig, KR_STATE_SUSPENDED);
+    rig_command(&rig, KR_COMMAND_STOP, 0);
+    rig_until_state(&rig, KR_STATE_STOPPED);
+    ck_assert_uint_eq(kr_station_durable(rig.station)->record.cause.code, KR_ALARM_PERMISSIVE_LOST);
+    rig_end(&rig);
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("progress");
@@ -415,5 +465,8 @@ Suite *make_suite(void)
     tcase_add_test(tc, the_record_says_what_was_moved_how_long_it_took_and_what_is_worst);
     tcase_add_test(tc, each_job_that_places_or_verifies_has_a_record_of_its_own_and_others_have_none);
     tcase_add_test(tc, a_job_that_ends_by_a_fault_has_its_cause_in_the_record);
+    tcase_add_loop_test(tc, a_job_that_a_command_ends_has_the_command_in_the_record, 0, 2);
+    tcase_add_test(tc, a_job_that_ends_with_the_gateway_says_so_in_the_record);
+    tcase_add_test(tc, an_alarm_that_interrupted_the_job_is_the_cause_rather_than_the_stop_that_followed);
     return suite;
 }
