@@ -132,8 +132,10 @@ struct kr_face_take {
     struct kr_snapshot command;            /* of block COMMAND, at most one a call, oldest first */
     struct kr_snapshot edit;               /* of block EDIT, at most one a call */
     char edit_origin[KR_FACE_ADDRESS_MAX]; /* the address that wrote it */
-    uint16_t line[KR_FACE_LINE_WORDS];     /* block LINE as it stands: PLC_HEARTBEAT, PERMISSIVES */
-    uint16_t jog[KR_FACE_JOG_WORDS];       /* block JOG as it stands: JOG_REFRESH, JOG_DIRECTION */
+    /* Block LINE. PERMISSIVES: those that count, less what a write took away since the last call. PLC_HEARTBEAT: that
+     * of the last write that carried both and had changed; no other one renews anything. The rest as it stands. */
+    uint16_t line[KR_FACE_LINE_WORDS];
+    uint16_t jog[KR_FACE_JOG_WORDS]; /* block JOG as it stands: JOG_REFRESH, JOG_DIRECTION */
     bool control_held;
     uint16_t control_generation; /* steps whenever control is taken, released, lost or passed on; wraps */
 };

@@ -111,6 +111,7 @@ static void zero_line(struct face_registers *r)
     const struct kr_block_info *line = kr_block_info(KR_BLOCK_LINE), *jog = kr_block_info(KR_BLOCK_JOG);
     memset(r->holding + line->first, 0, line->words * sizeof r->holding[0]);
     memset(r->holding + jog->first, 0, jog->words * sizeof r->holding[0]);
+    r->line = (struct face_line){0};
 }
 
 /* A Start that the last holder gave must not begin under the next. */
@@ -291,6 +292,7 @@ uint8_t face_write(struct face_registers *r, const struct face_client *client, u
     if (w.block->trigger == KR_REG_NONE)
         note_changes(r, client, first, n, word);
     store(r, first, n, word);
+    face_line_written(&r->line, r->holding, first, n);
     if (post == FACE_POST_OK) {
         if (!face_mailbox_repeats(w.box, w.whole, client->text))
             note_handover(r, client, &w);
@@ -320,13 +322,12 @@ uint8_t face_write_coils(struct face_registers *r, const struct face_client *cli
 
 void face_registers_take(struct face_registers *r, struct kr_face_take *take)
 {
-    const struct kr_block_info *line = kr_block_info(KR_BLOCK_LINE);
     struct face_mailbox *edit = box_of(r, KR_BLOCK_EDIT);
     face_mailbox_take(box_of(r, KR_BLOCK_ORDER), &take->request);
     face_mailbox_take(box_of(r, KR_BLOCK_COMMAND), &take->command);
     face_mailbox_take(edit, &take->edit);
     snprintf(take->edit_origin, sizeof take->edit_origin, "%s", edit->origin);
-    memcpy(take->line, r->holding + line->first, sizeof take->line);
+    face_line_take(&r->line, r->holding, take->line);
     memcpy(take->jog, r->holding + kr_block_info(KR_BLOCK_JOG)->first, sizeof take->jog);
     take->control_held = r->control.state == KR_CONTROL_HELD;
     take->control_generation = r->control.generation;

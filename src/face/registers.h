@@ -6,6 +6,7 @@
 #include "access.h"
 #include "control.h"
 #include "layout.h"
+#include "line.h"
 #include "mailbox.h"
 #include "note.h"
 
@@ -17,6 +18,7 @@ struct face_registers {
     struct face_notes *notes;
     const struct kr_face_station *station; /* in config */
     struct face_control control;
+    struct face_line line;
     uint16_t n_boxes;
     struct face_mailbox box[FACE_BOXES_MAX];
     uint16_t holding[KR_MAP_HOLDING_WORDS];

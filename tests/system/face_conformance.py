@@ -248,7 +248,7 @@ class Heartbeat(unittest.TestCase):
                 self.assertEqual(plc.write(PERMISSIVES, 5), 0)
             for beat in range(1, 6):  # 500 ms of life, each beat on a connection of its own
                 with Raw(host.port, "127.0.0.2") as plc:
-                    self.assertEqual(plc.write(HEARTBEAT, beat), 0)
+                    self.assertEqual(plc.ask(struct.pack(">BHHBHH", 16, HEARTBEAT, 2, 4, beat, 5))[0], 16)
                 self.assertEqual(reader.read(4, HELD, 1), [1])
                 time.sleep(0.1)
             self.assertTrue(wait_until(lambda: reader.read(4, HELD, 1) == [0], 3.0))

@@ -219,6 +219,82 @@ START_TEST(every_change_of_control_steps_the_generation_and_zeroes_the_line_bloc
 }
 END_TEST
 
+/* ---- what counts of block LINE ------------------------------------------------------------------------- */
+
+static uint16_t given(void)
+{
+    return pure_cycle(p, false, false, false).line[1];
+}
+
+static void give_all(void)
+{
+    ck_assert(take(&plc));
+    ck_assert_str_eq(pure_ask(p, &plc, "10 0000 0002 04 0005 001F"), "10 00 00 00 02");
+    ck_assert_uint_eq(given(), 0x1F);
+}
+
+START_TEST(only_a_write_that_carries_permissives_and_a_changed_heartbeat_gives_them)
+{
+    static const char *const writes[] = {
+        "06 0001 001F",              /* permissives alone */
+        "10 0000 0002 04 0000 001F", /* a heartbeat that has not changed */
+        "05 0001 FF00",              /* a coil */
+        "0F 0000 0005 01 1F",        /* coils */
+        "16 0001 FFE0 001F",         /* function 22 */
+        "10 0001 0002 04 001F 0001", /* permissives and what stands behind them */
+    };
+    ck_assert(take(&plc));
+    for (size_t i = 0; i < sizeof writes / sizeof writes[0]; i++) {
+        ck_assert_int_lt(pure_ask(p, &plc, writes[i])[0], '8'); /* no exception */
+        ck_assert_msg(given() == 0, "%s gives %04x", writes[i], given());
+    }
+    pure_ask(p, &plc, "10 0000 0002 04 0005 001F");
+    ck_assert_uint_eq(given(), 0x1F);
+    pure_ask(p, &plc, "10 0000 0002 04 0006 0003");
+    ck_assert_uint_eq(given(), 0x03);
+    pure_ask(p, &plc, "17 0000 0001 0000 0002 04 0007 001F"); /* function 23 carries both, too */
+    ck_assert_uint_eq(given(), 0x1F);
+}
+END_TEST
+
+/* A second client of the same address could keep a dead PLC's permissives alive for ever. */
+START_TEST(a_heartbeat_alone_renews_nothing)
+{
+    give_all();
+    ck_assert(pure_write(p, &plc, KR_REG_PLC_HEARTBEAT, 6));
+    ck_assert_uint_eq(pure_cycle(p, false, false, false).line[0], 5);
+    ck_assert(pure_write(p, &plc, KR_REG_PLC_HEARTBEAT, 7));
+    ck_assert_uint_eq(pure_cycle(p, false, false, false).line[0], 5);
+    pure_ask(p, &plc, "10 0000 0002 04 0007 001F");
+    ck_assert_uint_eq(pure_cycle(p, false, false, false).line[0], 7);
+}
+END_TEST
+
+START_TEST(any_write_takes_a_permissive_away_at_once)
+{
+    static const char *const writes[] = {"06 0001 001B", "10 0000 0002 04 0005 001B", "05 0002 0000",
+                                         "0F 0000 0005 01 1B", "16 0001 FFFB 0000"};
+    for (size_t i = 0; i < sizeof writes / sizeof writes[0]; i++) {
+        give_all();
+        ck_assert_int_lt(pure_ask(p, &plc, writes[i])[0], '8');
+        ck_assert_msg(given() == 0x1B, "%s leaves %04x", writes[i], given());
+        pure_ask(p, &plc, "06 0001 001F"); /* that gives it back to nobody */
+        ck_assert_uint_eq(given(), 0x1B);
+        ck_assert(release(&plc));
+    }
+}
+END_TEST
+
+START_TEST(a_permissive_that_is_taken_and_given_within_a_cycle_was_taken)
+{
+    give_all();
+    pure_ask(p, &plc, "10 0000 0002 04 0006 001D");
+    pure_ask(p, &plc, "10 0000 0002 04 0007 001F");
+    ck_assert_uint_eq(given(), 0x1D);
+    ck_assert_uint_eq(given(), 0x1F);
+}
+END_TEST
+
 START_TEST(a_stale_heartbeat_drops_control_with_its_waiting_commands)
 {
     ck_assert(take(&plc));
@@ -570,6 +646,10 @@ Suite *make_suite(void)
     tcase_add_test(tc, taking_again_or_releasing_what_nobody_has_changes_nothing);
     tcase_add_test(tc, the_first_write_takes_control_only_where_the_config_says_so);
     tcase_add_test(tc, every_change_of_control_steps_the_generation_and_zeroes_the_line_block);
+    tcase_add_test(tc, only_a_write_that_carries_permissives_and_a_changed_heartbeat_gives_them);
+    tcase_add_test(tc, a_heartbeat_alone_renews_nothing);
+    tcase_add_test(tc, any_write_takes_a_permissive_away_at_once);
+    tcase_add_test(tc, a_permissive_that_is_taken_and_given_within_a_cycle_was_taken);
     tcase_add_test(tc, a_stale_heartbeat_drops_control_with_its_waiting_commands);
     tcase_add_test(tc, a_drop_concerns_only_the_control_that_the_cycle_saw);
     tcase_add_test(tc, only_a_maintainer_takes_over_and_gets_control_when_nothing_moves);

@@ -1,0 +1,26 @@
+#include "line.h"
+
+#include <string.h>
+
+void face_line_written(struct face_line *line, const uint16_t holding[], uint16_t first, uint16_t n)
+{
+    uint16_t beat_at = kr_reg_address(KR_REG_PLC_HEARTBEAT, 0, 0);
+    uint16_t permissives_at = kr_reg_address(KR_REG_PERMISSIVES, 0, 0);
+    if (permissives_at < first || permissives_at >= first + n)
+        return;
+    uint16_t word = holding[permissives_at];
+    bool gives = beat_at >= first && beat_at < first + n && holding[beat_at] != line->heartbeat;
+    line->taken |= line->given & (uint16_t)~word;
+    line->given = gives ? word : line->given & word;
+    if (gives)
+        line->heartbeat = holding[beat_at];
+}
+
+void face_line_take(struct face_line *line, const uint16_t holding[], uint16_t word[KR_FACE_LINE_WORDS])
+{
+    uint16_t first = kr_block_info(KR_BLOCK_LINE)->first;
+    memcpy(word, holding + first, KR_FACE_LINE_WORDS * sizeof word[0]);
+    word[kr_reg_address(KR_REG_PLC_HEARTBEAT, 0, 0) - first] = line->heartbeat;
+    word[kr_reg_address(KR_REG_PERMISSIVES, 0, 0) - first] = line->given & (uint16_t)~line->taken;
+    line->taken = 0;
+}
