@@ -134,7 +134,10 @@ enum kr_reaction {
     X(ABORT_COMMANDED, 48, NONE, NONE, NONE, "a client's Abort ended the job", \
       "Ask why it was given; what may have moved is measured by the next job.") \
     X(GATEWAY_ENDED, 49, NONE, NONE, NONE, "the gateway was told to end", \
-      "Start the job again when the gateway runs again.")
+      "Start the job again when the gateway runs again.") \
+    X(STOOD_STILL, 50, NONE, COUNT, SUSPEND, \
+      "the gateway itself stood still for %v ms and saw nothing of PLC and drives; limit %l ms", \
+      "See what kept the gateway's computer busy or asleep, then give Unsuspend.")
 
 enum kr_alarm_code {
     KR_ALARM_NONE = 0,

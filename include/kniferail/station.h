@@ -45,9 +45,10 @@ struct kr_station_config {
     int32_t pair_window_um; /* measured upper edge minus lower edge, off the side clearance, either way */
     int32_t slit_tolerance_um; /* measured slit width off the (compensated) order, either way */
     uint8_t corrections_max;
-    int32_t heartbeat_limit_ms;
-    int32_t plan_limit_ms;    /* a plan that takes longer is an alarm */
-    int32_t job_late_percent; /* a changeover that takes this much of its planned time is named; 0: never */
+    int32_t heartbeat_limit_ms; /* a heartbeat that stands still for so long stops motion */
+    int32_t control_limit_ms;   /* and for so long: control is lost. At least heartbeat_limit_ms */
+    int32_t plan_limit_ms;      /* a plan that takes longer is an alarm */
+    int32_t job_late_percent;   /* a changeover that takes this much of its planned time is named; 0: never */
     uint16_t need_scan, need_drag, need_home,
         need_jog; /* KR_PERMIT_...: permissives of each kind of motion */
     uint16_t
@@ -161,10 +162,10 @@ struct kr_station_in {
     /* from the face */
     struct kr_snapshot request, command, edit; /* blocks ORDER, COMMAND and EDIT */
     char edit_origin[KR_ORIGIN_MAX];           /* who wrote EDIT, as text: for the history */
-    uint16_t plc_heartbeat, permissives;       /* block LINE as it stands */
-    uint32_t line_metres;                      /* the same: a counter */
-    uint16_t line_speed;                       /* the same: 0.1 m/min */
-    uint16_t jog_refresh;                      /* block JOG as it stands */
+    uint16_t plc_heartbeat, permissives; /* block LINE as it counts: written together, heartbeat changed */
+    uint32_t line_metres;                /* block LINE as it stands: a counter */
+    uint16_t line_speed;                 /* the same: 0.1 m/min */
+    uint16_t jog_refresh;                /* block JOG as it stands */
     int16_t jog_direction;
     bool controlled;             /* some client is in control */
     uint32_t control_generation; /* steps when control changes hands or is lost */
@@ -191,9 +192,10 @@ struct kr_station_out {
     uint32_t plan_ticket; /* 0: no plan is wanted */
     bool request_busy;    /* a request is being judged */
     bool edit_busy;       /* a maintenance request is being judged */
-    bool drop_control;    /* the heartbeat is stale: whoever is in control loses it */
-    bool moving;          /* something moves or may move */
-    bool at_rest;         /* with shut_down: the process may end */
+    bool
+        drop_control; /* the heartbeat has been silent for control_limit_ms: whoever is in control loses it */
+    bool moving;      /* something moves or may move */
+    bool at_rest;     /* with shut_down: the process may end */
 };
 
 /* ---- the station ------------------------------------------------------------------------------------------------- */

@@ -121,6 +121,11 @@ static void print_station(const struct kr_config_station *s)
     printf("    tolerance: knife %s, pair %s, slit %s; ", length(g->tolerance_um, unit),
            length(c->pair_window_um, unit), length(c->slit_tolerance_um, unit));
     printf("deadband %s\n", length(c->deadband_um, unit));
+    printf(
+        "    heartbeat: motion stops when it stands still for %d ms, control is lost after %d ms; it has to "
+        "change at\n        least every %d ms. Where HEARTBEAT_GAP (kniferail status) shows longer gaps, "
+        "heartbeat_limit_ms should\n        be at least 3 times that\n",
+        c->heartbeat_limit_ms, c->control_limit_ms, c->heartbeat_limit_ms / 3);
     print_permissives("to scan:", c->need_scan);
     print_permissives("to drag:", c->need_drag);
     print_permissives("to home:", c->need_home);

@@ -49,7 +49,8 @@ static bool read_station(struct kr_client *client)
     if (!kr_client_block(client, KR_BLOCK_RUN) || !kr_client_block(client, KR_BLOCK_ABOUT) ||
         !kr_client_block(client, KR_BLOCK_ALARMS) || !kr_client_block(client, KR_BLOCK_ALARM_LIMITS) ||
         !kr_client_block(client, KR_BLOCK_REFUSAL) || !kr_client_block(client, KR_BLOCK_WAITING) ||
-        !kr_client_block(client, KR_BLOCK_RECORD) || !kr_client_row(client, KR_REG_CUT_COUNT, 0, 1))
+        !kr_client_block(client, KR_BLOCK_RECORD) || !kr_client_block(client, KR_BLOCK_DRIVES) ||
+        !kr_client_row(client, KR_REG_CUT_COUNT, 0, 1))
         return false;
     uint16_t n = kr_get_u16(&client->image, KR_REG_CUT_COUNT, 0, 0), most = kr_reg_info(KR_REG_CUT_LINE)->n;
     return kr_client_row(client, KR_REG_CUT_LINE, 0, n < most ? n : most) && read_rails(client);

@@ -111,6 +111,16 @@ static void print_control(const struct kr_image *image)
            u16(image, KR_REG_CONTROL_HELD) ? "held by " : "free", holder, kr_number_word("OWN_ROLE", role));
 }
 
+static void print_silences(const struct kr_image *image)
+{
+    unsigned gap_ms = u16(image, KR_REG_HEARTBEAT_GAP), limit_ms = u16(image, KR_REG_HEARTBEAT_LIMIT);
+    printf("%-14sthe PLC's heartbeat has stood still for %u ms at most; limit %u ms", "silences", gap_ms,
+           limit_ms);
+    if (3 * gap_ms > limit_ms)
+        printf(", at least %u advised", 3 * gap_ms);
+    printf("\n%-14sthis gateway made no cycle for %u ms at most\n", "", u16(image, KR_REG_OWN_GAP));
+}
+
 void kr_view_station(const struct kr_image *image)
 {
     char name[KR_NAME_MAX];
@@ -128,6 +138,7 @@ void kr_view_station(const struct kr_image *image)
     print_bits("missing", "PERMISSIVES", u16(image, KR_REG_PERMISSIVES_MISSING));
     print_bits("status", "STATUS", u16(image, KR_REG_STATUS));
     print_control(image);
+    print_silences(image);
 }
 
 /* ---- alarms, verdict, record --------------------------------------------------------------------------------- */

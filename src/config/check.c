@@ -88,6 +88,18 @@ static void check_permissives(struct station_reading *r)
                          "with scan_before = after_access it must be told when hands may have moved holders");
 }
 
+/* A PLC that takes a download is silent for longer than motion may go on. */
+static void check_heartbeat(struct station_reading *r)
+{
+    struct kr_station_config *station = &r->out->station;
+    if (!kr_group_good(&r->group, "heartbeat_limit_ms") || !kr_group_good(&r->group, "control_limit_ms") ||
+        station->control_limit_ms >= station->heartbeat_limit_ms)
+        return;
+    if (kr_group_at(&r->group, "control_limit_ms"))
+        kr_group_at_least(&r->group, "control_limit_ms", station->heartbeat_limit_ms, "heartbeat_limit_ms");
+    station->control_limit_ms = station->heartbeat_limit_ms;
+}
+
 static void check_roles(struct station_reading *r)
 {
     int uppers = 0;
@@ -106,6 +118,7 @@ void kr_check_station(struct station_reading *r)
     check_windows(r);
     check_web(r);
     check_permissives(r);
+    check_heartbeat(r);
     check_roles(r);
 }
 

@@ -145,8 +145,12 @@ static const struct kr_setting station_rows[] = {
         "when a scan comes before a changeover: when hands may have moved holders, the gateway's restart "
         "included; always; or only where a place is unknown. The last accepts what the book remembers: it is "
         "for holders that no hand can move, since one that was moved is run into"),
-    KR_NUMBER(S, "heartbeat_limit_ms", station.heartbeat_limit_ms, 1000, 60000, 3000, LIVE,
-              "the PLC's heartbeat may stand still for so long" USUAL),
+    KR_NUMBER(S, "heartbeat_limit_ms", station.heartbeat_limit_ms, 100, 60000, 1000, LIVE,
+              "when the PLC's heartbeat stands still for so long, motion stops; a third of it is the longest "
+              "that the heartbeat should stand still" USUAL),
+    KR_NUMBER(S, "control_limit_ms", station.control_limit_ms, 100, 600000, 3000, LIVE,
+              "when the PLC's heartbeat stands still for so long, the PLC loses control; at least "
+              "heartbeat_limit_ms, which it is where it is not given and would be less" USUAL),
     KR_NUMBER(S, "plan_limit_ms", station.plan_limit_ms, 100, 60000, 5000, LIVE,
               "a plan that takes longer is an alarm"),
     KR_WORD(

@@ -213,6 +213,22 @@ static void tell_edit(struct station_log *log, const struct kr_image *image)
              word16(image, KR_REG_EDITED_RAIL), word16(image, KR_REG_EDITED_HOLDER), text);
 }
 
+/* A gap that is a third of the limit is told, and a longer one when it is a tenth longer: not every millisecond more. */
+static void tell_heartbeat(struct station_log *log, const struct kr_image *image)
+{
+    uint32_t gap_ms = word16(image, KR_REG_HEARTBEAT_GAP), limit_ms = word16(image, KR_REG_HEARTBEAT_LIMIT);
+    if (gap_ms < log->gap_ms)
+        log->gap_ms = 0; /* another client is in control */
+    if (3 * gap_ms <= limit_ms || 10 * gap_ms < 11u * log->gap_ms || gap_ms == log->gap_ms)
+        return;
+    log->gap_ms = (uint16_t)gap_ms;
+    log_line(
+        LOG_NOTICE,
+        "%s: the PLC's heartbeat stood still for %u ms, the longest so far; heartbeat_limit_ms should be at "
+        "least 3 times that, %u, and is %u",
+        log->name, (unsigned)gap_ms, (unsigned)(3 * gap_ms), (unsigned)limit_ms);
+}
+
 void station_log_image(struct station_log *log, const struct kr_image *image)
 {
     if (log->command_untold)
@@ -220,4 +236,5 @@ void station_log_image(struct station_log *log, const struct kr_image *image)
     log->command_untold = false;
     tell_verdict(log, image);
     tell_edit(log, image);
+    tell_heartbeat(log, image);
 }

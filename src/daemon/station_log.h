@@ -15,6 +15,7 @@ struct station_log {
     uint16_t verdict_session, verdict_number;
     enum kr_code verdict_code;
     uint16_t edit_session, edit_number;
+    uint16_t gap_ms; /* of the PLC's heartbeat, as it was told last */
 };
 
 void station_log_open(struct station_log *log, const char *name, const struct kr_station *station,

@@ -9,7 +9,7 @@
 struct face_line {
     uint16_t heartbeat; /* of the last write that gave permissives */
     uint16_t given;     /* permissives that count */
-    uint16_t taken;     /* those that a write took away since the station looked last: it must not miss that */
+    uint16_t taken; /* those that a write took away since the station looked last: it must not miss that */
 };
 
 /* After n registers from `first` on were written; holding: all of them, as they stand now. */

@@ -6,7 +6,8 @@
 struct clock {
     int64_t now_us, now_ms; /* machine time */
     int64_t wall_us;
-    uint32_t serial; /* of the output image that this cycle makes */
+    int64_t gap_us, own_gap_us; /* wall time since the last cycle; the longest so far */
+    uint32_t serial;            /* of the output image that this cycle makes */
 };
 
 #endif

@@ -258,6 +258,20 @@ static void cuts(const struct kr_station *s, struct kr_image *i)
         kr_image_set_um(i, KR_REG_SLIT_MEASURED, 0, k, s->placement.slit_um[k]);
 }
 
+static uint16_t in_ms(int64_t us)
+{
+    return (uint16_t)(us / 1000 < UINT16_MAX ? us / 1000 : UINT16_MAX);
+}
+
+static void silences(const struct kr_station_config *config, const struct permits *permits,
+                     const struct clock *clock, struct kr_image *i)
+{
+    kr_image_set_u16(i, KR_REG_HEARTBEAT_LIMIT, 0, 0, (uint16_t)config->heartbeat_limit_ms);
+    kr_image_set_u16(i, KR_REG_HEARTBEAT_GAP, 0, 0, in_ms(permits->gap_us));
+    kr_image_set_32(i, KR_REG_CONTROL_LIMIT, 0, 0, (uint32_t)config->control_limit_ms);
+    kr_image_set_u16(i, KR_REG_OWN_GAP, 0, 0, in_ms(clock->own_gap_us));
+}
+
 static void rail_header(const struct kr_station *s, uint16_t r, struct kr_image *i)
 {
     const struct kr_motion *motion = &s->rails.motion[r];
@@ -325,6 +339,7 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
     waiting(s, image);
     proposal(&s->test_cuts, image);
     cuts(s, image);
+    silences(&s->config, &s->permits, &s->clock, image);
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
         if (r >= s->config.geometry.n_rails) {
             kr_image_set_u16(image, KR_REG_RAIL_ROLE, r, 0, UINT16_MAX);

@@ -2,21 +2,43 @@
 
 #include "job_traits.h"
 
+int64_t permit_silent_us(const struct permits *permits, int64_t wall_us)
+{
+    return wall_us - permits->heartbeat_us;
+}
+
+int64_t permit_plc_silent_us(const struct permits *permits, int64_t wall_us)
+{
+    return permit_silent_us(permits, wall_us) - permits->own_gap_us;
+}
+
+static void heartbeat_seen(struct permits *p, uint16_t heartbeat, int64_t wall_us)
+{
+    p->plc_heartbeat = heartbeat;
+    p->heartbeat_us = wall_us;
+    p->own_gap_us = 0;
+}
+
 static void heartbeat_step(struct permits *p, const struct kr_station_in *in, int64_t wall_us,
                            int32_t limit_ms)
 {
     p->control_lost = in->control_generation != p->control_generation;
+    /* half of the limit, and the PLC had only the other half for itself */
+    if (2LL * in->wall_dt_us >= 1000LL * limit_ms && in->wall_dt_us > p->own_gap_us)
+        p->own_gap_us = in->wall_dt_us;
     if (p->control_lost || !in->controlled) {
         p->control_generation = in->control_generation;
         p->heartbeat_seen = false;
-        p->heartbeat_us = wall_us;
-        p->plc_heartbeat = in->plc_heartbeat;
+        p->gap_us = 0;
+        heartbeat_seen(p, in->plc_heartbeat, wall_us);
     } else if (in->plc_heartbeat != p->plc_heartbeat) {
-        p->plc_heartbeat = in->plc_heartbeat;
+        int64_t gap_us = permit_plc_silent_us(p, wall_us);
+        if (p->heartbeat_seen && gap_us > p->gap_us)
+            p->gap_us = gap_us;
         p->heartbeat_seen = true;
-        p->heartbeat_us = wall_us;
+        heartbeat_seen(p, in->plc_heartbeat, wall_us);
     }
-    bool in_time = wall_us - p->heartbeat_us < 1000LL * limit_ms;
+    bool in_time = permit_silent_us(p, wall_us) < 1000LL * limit_ms;
     p->heartbeat_fresh = in->controlled && p->heartbeat_seen && in_time;
 }
 

@@ -8,6 +8,10 @@
 struct permits {
     uint16_t plc_heartbeat;
     int64_t heartbeat_us; /* wall time of its last change, or of the last change of control */
+    /* Since then: the longest time in which this program made no cycle, and saw no heartbeat; 0: it was less than half
+     * of the limit. */
+    int64_t own_gap_us;
+    int64_t gap_us; /* the longest between two changes under the present control, own gaps left out */
     bool heartbeat_seen, heartbeat_fresh;
     bool control_lost; /* since the last cycle */
     uint32_t control_generation;
@@ -18,6 +22,10 @@ struct permits {
 
 void permit_step(struct permits *permits, const struct kr_station_config *config,
                  const struct kr_station_in *in, int64_t wall_us);
+
+/* For how long the PLC has been silent, and for how long if this program's own gap is not held against it. */
+int64_t permit_silent_us(const struct permits *permits, int64_t wall_us);
+int64_t permit_plc_silent_us(const struct permits *permits, int64_t wall_us);
 
 /* What a job needs in one of its phases; KR_PHASE_NONE: to start. */
 uint16_t permit_needed(const struct kr_station_config *config, enum kr_job job, enum kr_phase phase);

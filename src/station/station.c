@@ -71,11 +71,37 @@ bool kr_station_reconfigure(struct kr_station *s, const struct kr_station_config
 
 /* ---- the cycle ------------------------------------------------------------------------------------------------------------ */
 
-static enum kr_alarm_code why_suspended(const struct permits *permits)
+static struct kr_alarm silence(uint16_t code, int64_t us, int32_t limit_ms)
+{
+    int64_t ms = us / 1000;
+    return (struct kr_alarm){
+        .code = code, .value = (int32_t)(ms < INT32_MAX ? ms : INT32_MAX), .limit = limit_ms};
+}
+
+/* A heartbeat that only this program's own gap made late is not the PLC's fault. */
+static struct kr_alarm why_suspended(const struct permits *permits, int64_t wall_us, int32_t limit_ms,
+                                     uint16_t missing, uint16_t needed)
 {
     if (permits->control_lost)
-        return KR_ALARM_CONTROL_CHANGED;
-    return permits->heartbeat_fresh ? KR_ALARM_PERMISSIVE_LOST : KR_ALARM_HEARTBEAT_STALE;
+        return (struct kr_alarm){.code = KR_ALARM_CONTROL_CHANGED, .value = missing, .limit = needed};
+    if (permits->heartbeat_fresh)
+        return (struct kr_alarm){.code = KR_ALARM_PERMISSIVE_LOST, .value = missing, .limit = needed};
+    if (permit_plc_silent_us(permits, wall_us) < 1000LL * limit_ms)
+        return silence(KR_ALARM_STOOD_STILL, permits->own_gap_us, limit_ms);
+    return silence(KR_ALARM_HEARTBEAT_STALE, permit_silent_us(permits, wall_us), limit_ms);
+}
+
+/* A gateway that stood still supervised nothing meanwhile: what it moves it stops, whatever it finds now. */
+static void supervise_permission(const struct permits *permits, const struct kr_station_config *config,
+                                 const struct clock *clock, const struct job *job, struct alarms *alarms)
+{
+    int32_t limit_ms = config->heartbeat_limit_ms;
+    uint16_t needed = permit_needed(config, (enum kr_job)job->kind, job->phase);
+    uint16_t missing = permit_missing(permits, needed);
+    if (clock->gap_us >= 1000LL * limit_ms)
+        alarm_raise(alarms, silence(KR_ALARM_STOOD_STILL, clock->gap_us, limit_ms));
+    else if (missing || !permits->heartbeat_fresh) /* which a change of control ends, too */
+        alarm_raise(alarms, why_suspended(permits, clock->wall_us, limit_ms, missing, needed));
 }
 
 static bool all_linked(const struct kr_axis_in axis[], uint16_t n_rails)
@@ -109,18 +135,8 @@ static void supervise_job(struct kr_station *s)
     if (s->unit.state != KR_STATE_EXECUTE && s->unit.state != KR_STATE_STARTING)
         return;
     supervise_links(&s->rails, s->in.axis, s->config.geometry.n_rails, &s->alarms);
-    uint16_t needed = permit_needed(&s->config, (enum kr_job)s->job.kind, s->job.phase);
-    uint16_t missing = permit_missing(&s->permits, needed);
-    if (all_linked(s->in.axis, s->config.geometry.n_rails) &&
-        (missing || !s->permits.heartbeat_fresh)) { /* which a change of control ends, too */
-        struct kr_alarm alarm = {
-            .code = (uint16_t)why_suspended(&s->permits), .value = missing, .limit = needed};
-        if (alarm.code == KR_ALARM_HEARTBEAT_STALE) {
-            alarm.value = (int32_t)((s->clock.wall_us - s->permits.heartbeat_us) / 1000);
-            alarm.limit = s->config.heartbeat_limit_ms;
-        }
-        alarm_raise(&s->alarms, alarm);
-    }
+    if (all_linked(s->in.axis, s->config.geometry.n_rails))
+        supervise_permission(&s->permits, &s->config, &s->clock, &s->job, &s->alarms);
     if (job_traits(s->job.kind)->held_to_run && jog_let_go(&s->in.axis[s->job.rail - 1]))
         alarm_raise(&s->alarms, (struct kr_alarm){.code = KR_ALARM_JOG_ENABLE_LOST, .rail = s->job.rail});
     if (s->in.book_failed)
@@ -143,8 +159,9 @@ static void outputs(const struct kr_station *s, struct kr_station_out *out)
     out->plan_ticket = s->planning.ticket;
     out->request_busy = s->intake.step != INTAKE_FREE;
     out->edit_busy = s->editing.storing;
-    out->drop_control = s->in.controlled && !s->permits.heartbeat_fresh &&
-                        s->clock.wall_us - s->permits.heartbeat_us >= 1000LL * s->config.heartbeat_limit_ms;
+    out->drop_control =
+        s->in.controlled && !s->permits.heartbeat_fresh &&
+        permit_plc_silent_us(&s->permits, s->clock.wall_us) >= 1000LL * s->config.control_limit_ms;
 }
 
 /* The gateway restarts while something moves: what a drive's first answer shows. Drives at the end of a wire answer when
@@ -173,6 +190,9 @@ static void clock_step(struct clock *clock, const struct kr_station_in *in)
     clock->now_us += in->dt_us;
     clock->now_ms = clock->now_us / 1000;
     clock->wall_us += in->wall_dt_us;
+    clock->gap_us = in->wall_dt_us;
+    if (clock->gap_us > clock->own_gap_us)
+        clock->own_gap_us = clock->gap_us;
     clock->serial++;
 }
 

@@ -84,7 +84,7 @@ void rig_defaults(struct rig *rig, uint16_t n_rails, uint16_t n_holders, uint8_t
     c->pair_window_um = 300;
     c->slit_tolerance_um = 300;
     c->corrections_max = 2;
-    c->heartbeat_limit_ms = 3000;
+    c->heartbeat_limit_ms = c->control_limit_ms = 3000;
     c->plan_limit_ms = 5000;
     c->need_scan = c->need_drag = c->need_home = 0x1F;
     c->need_jog = KR_PERMIT_LINE_STOPPED | KR_PERMIT_KNIVES_RAISED | KR_PERMIT_ENABLE;

@@ -12,7 +12,7 @@ static void configure(struct kr_station_config *c)
     c->period_us = 1000 * WORLD_PERIOD_MS;
     c->deadband_um = 50;
     c->pair_window_um = c->slit_tolerance_um = 300;
-    c->heartbeat_limit_ms = 3 * WORLD_PERIOD_MS;
+    c->heartbeat_limit_ms = c->control_limit_ms = 3 * WORLD_PERIOD_MS;
     c->plan_limit_ms = 100 * WORLD_PERIOD_MS;
     c->need_scan = c->need_drag = c->need_home = c->need_jog = 0x1F;
     c->access = KR_PERMIT_GUARDS_CLOSED;

@@ -62,6 +62,30 @@ class InMotion(GatewayTest):
             self.stands(plc)
             self.resume_and_complete(plc)
 
+    def test_a_second_client_of_the_plcs_address_does_not_keep_a_dead_plc_alive(self):
+        with Gateway(speed=SPEED) as gateway:
+            plc = self.moving_plc(gateway)
+            other = Plc(gateway)  # a panel behind the same address, whose heartbeat is no word of the PLC's
+            until = time.monotonic() + 10 * SLOW
+            beat = 0
+            while plc.state() != "SUSPENDED":
+                self.assertLess(time.monotonic(), until, f"unit state {plc.state()} by another's heartbeat")
+                beat += 1
+                other.write("PLC_HEARTBEAT", beat)
+                plc.look()
+            self.assertEqual(plc.seen("ALARM_CODE"), MAP.alarm["HEARTBEAT_STALE"])
+
+    def test_a_gateway_that_stood_still_says_so(self):
+        with Gateway(speed=1) as gateway:
+            plc = self.moving_plc(gateway)
+            gateway.process.send_signal(signal.SIGSTOP)
+            time.sleep(5)
+            gateway.process.send_signal(signal.SIGCONT)
+            plc.wait_state("SUSPENDED")
+            self.assertEqual(plc.seen("ALARM_CODE"), MAP.alarm["STOOD_STILL"])
+            self.assertGreaterEqual(plc.read("OWN_GAP"), 4900)
+            self.assertNotIn("alarm 2:", gateway.log())
+
     def silence(self, plc):
         """Reads on, but writes no heartbeat, until the unit has stopped."""
         until = time.monotonic() + 10 * SLOW

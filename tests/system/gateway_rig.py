@@ -80,6 +80,8 @@ class Gateway:
         self.book = pathlib.Path(self.folder.name) / "book.db"
         self.log_path = pathlib.Path(self.folder.name) / "log"
         self.text = (ROOT / "config" / config).read_text(encoding="utf-8")
+        # A busy computer may keep this PLC from its scans for longer than a real one.
+        self.text = self.text.replace("heartbeat_limit_ms = 1000;", "heartbeat_limit_ms = 3000;")
         if book:
             self.text += f'\nbook = "{self.book}";\n'
         self.change(*changes)

@@ -304,6 +304,86 @@ START_TEST(a_heartbeat_that_stands_still_suspends_at_its_limit_and_not_before)
 }
 END_TEST
 
+/* A PLC that takes a download is silent for longer than motion may go on. */
+START_TEST(control_is_kept_for_its_own_limit_and_motion_stops_at_the_heartbeats)
+{
+    struct rig rig;
+    rig_small_ideal(&rig, 2);
+    rig.config.heartbeat_limit_ms = 1000;
+    rig.config.control_limit_ms = 8000;
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
+    rig.heart_stopped = true;
+    rig_run_ms(&rig, 1000);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_HEARTBEAT_STALE);
+    rig_run_ms(&rig, 6400);
+    ck_assert(!rig.out.drop_control);
+    rig.heart_stopped = false;
+    rig_run_ms(&rig, 1000);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_SUSPENDED);
+    rig_resume(&rig, KR_COMMAND_UNSUSPEND);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
+    rig.heart_stopped = true;
+    rig_run_ms(&rig, 7000);
+    ck_assert(!rig.out.drop_control);
+    rig_run_ms(&rig, 1000);
+    ck_assert(rig.out.drop_control);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(the_longest_gap_of_the_heartbeat_is_readable_and_begins_anew_with_control)
+{
+    struct rig rig;
+    two_rails(&rig);
+    rig_to_idle(&rig);
+    rig_run_ms(&rig, 2000);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_HEARTBEAT_GAP, 0, 0), 500);
+    rig.heart_stopped = true;
+    rig_run_ms(&rig, 1200);
+    rig.heart_stopped = false;
+    rig_run_ms(&rig, 500);
+    uint16_t gap_ms = rig_u16(&rig, KR_REG_HEARTBEAT_GAP, 0, 0);
+    ck_assert_uint_ge(gap_ms, 1200);
+    ck_assert_uint_le(gap_ms, 1720);
+    ck_assert_int_eq(rig_u16(&rig, KR_REG_HEARTBEAT_LIMIT, 0, 0), rig.config.heartbeat_limit_ms);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_CONTROL_LIMIT, 0, 0), rig.config.control_limit_ms);
+    rig.in.control_generation++;
+    rig_run_ms(&rig, 100);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_HEARTBEAT_GAP, 0, 0), 0);
+    rig_end(&rig);
+}
+END_TEST
+
+/* A cycle of 5 s: the process had no processor, or was stopped. _i: 0 the heartbeat has changed meanwhile, 1 not yet */
+START_TEST(a_gateway_that_stood_still_says_so_and_does_not_blame_the_plc)
+{
+    struct rig rig;
+    rig_small_ideal(&rig, 1);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
+    rig_run_ms(&rig, 70);
+    if (_i == 0)
+        rig.in.plc_heartbeat++;
+    rig.in.dt_us = RIG_PERIOD_MS * 1000;
+    rig.in.wall_dt_us = 5000000;
+    kr_station_step(rig.station, &rig.in, &rig.out);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_SUSPENDING);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_STOOD_STILL);
+    ck_assert_int_eq(rig_first_alarm(&rig).value, 5000);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 1);
+    ck_assert(!rig.out.drop_control);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_OWN_GAP, 0, 0), 5000);
+    rig_until_state(&rig, KR_STATE_SUSPENDED);
+    ck_assert(!rig_has_alarm(&rig, KR_ALARM_HEARTBEAT_STALE));
+    rig_resume(&rig, KR_COMMAND_UNSUSPEND);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
 /* A simulated machine that runs ten times as fast as the clock on the wall: heartbeats are the wall's. */
 START_TEST(a_heartbeat_is_judged_by_wall_time)
 {
@@ -515,6 +595,9 @@ static void add_heartbeat(Suite *suite)
 {
     TCase *tc = suite_case(suite, "heartbeat");
     tcase_add_loop_test(tc, a_heartbeat_that_stands_still_suspends_at_its_limit_and_not_before, 0, 2);
+    tcase_add_test(tc, control_is_kept_for_its_own_limit_and_motion_stops_at_the_heartbeats);
+    tcase_add_test(tc, the_longest_gap_of_the_heartbeat_is_readable_and_begins_anew_with_control);
+    tcase_add_loop_test(tc, a_gateway_that_stood_still_says_so_and_does_not_blame_the_plc, 0, 2);
     tcase_add_test(tc, a_heartbeat_is_judged_by_wall_time);
     tcase_add_test(tc, the_plcs_heartbeat_is_echoed_and_the_stations_own_steps_once_a_second);
     tcase_add_test(tc, at_start_everything_is_false_until_a_heartbeat_is_seen_changing);
