@@ -1,5 +1,5 @@
 # The config: files to structs.
-foreach(what config config_drive)
+foreach(what config config_drive config_sizes)
     kr_test(test_${what} SOURCES unit/test_${what}.c LIBS kr_config LABELS unit)
 endforeach()
 

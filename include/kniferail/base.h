@@ -12,11 +12,13 @@
 #include <stdint.h>
 
 /* Capacities. They are part of the register map (its arrays always have these lengths). */
-#define KR_RAILS_MAX   4
-#define KR_HOLDERS_MAX 128 /* on one rail */
-#define KR_SLITS_MAX   128
-#define KR_CUTS_MAX    129 /* n slits, both edges trimmed: n + 1 cut lines */
-#define KR_NAME_MAX    32  /* a station's name, with its closing 0 */
+#define KR_RAILS_MAX     4
+#define KR_HOLDERS_MAX   128 /* on one rail */
+#define KR_SLITS_MAX     128
+#define KR_CUTS_MAX      129 /* n slits, both edges trimmed: n + 1 cut lines */
+#define KR_NAME_MAX      32  /* a station's name, with its closing 0 */
+#define KR_SIZES_MAX     8   /* of a station's holders */
+#define KR_SIZE_NAME_MAX 17  /* a size's name, with its closing 0 */
 
 /* ---- rails -------------------------------------------------------------------------------------------- */
 
@@ -158,7 +160,7 @@ enum kr_value_kind {
     X(NOT_ON_RAIL, 61, HOLDER, NONE, "holder %i is not on the rail") \
     X(ON_RAIL_ALREADY, 62, HOLDER, NONE, "holder %i is on the rail already") \
     X(SEIZED, 63, HOLDER, NONE, "holder %i is fixed where it stands") \
-    X(HOLDER_CLASS, 64, HOLDER, CODE, "class %v of holder %i is unknown; 1 to %l") \
+    X(HOLDER_SIZE, 64, HOLDER, CODE, "size %v of holder %i is unknown; 1 to %l") \
     X(EDGE_OFFSET, 65, HOLDER, LENGTH, "edge offset %v of holder %i is not possible; the limit is %l") \
     X(HOLDER_OFF_RAIL, 66, HOLDER, LENGTH, "holder %i would be at %v; the rail's limit is %l") \
     X(HOLDER_DOCKED, 67, HOLDER, NONE, "the pin may be in holder %i; a guided release comes first") \

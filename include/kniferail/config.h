@@ -43,13 +43,13 @@ enum kr_positioner_kind { KR_POSITIONER_SIMULATED, KR_POSITIONER_MODBUS };
 struct kr_config_station {
     uint8_t unit_id;                  /* 1 to 247, unique */
     struct kr_station_config station; /* its name is in it; period_us is the daemon's */
-    /* What seeds a new book: class, state, edge offset; a position that is given is KR_REMEMBERED, else KR_UNKNOWN. */
+    /* What seeds a new book: size, state, edge offset; a position that is given is KR_REMEMBERED, else KR_UNKNOWN. */
     struct kr_holder_data holder[KR_RAILS_MAX][KR_HOLDERS_MAX];
     enum kr_positioner_kind positioner;
     /* Complete and checked, if that is the positioner. Else it is what kniferail-sim makes of the machine, as far as it
      * can: n_rails is 0 if what the file says makes none. */
     struct sim_config simulated;
-    int32_t body_um[KR_RAILS_MAX][3]; /* widths of the simulated holders' bodies, by class */
+    int32_t body_um[KR_SIZES_MAX]; /* widths of the simulated holders' bodies, by size */
     bool
         has_drives; /* drive[] is complete and checked: the positioner is modbus, or drives are given all the same */
     struct kr_drive drive[KR_RAILS_MAX];
@@ -93,7 +93,7 @@ int kr_config_station_named(const struct kr_config *config, const char *name);
 
 /* A setting that has another value in the file that was read anew. */
 struct kr_config_difference {
-    char where[128]; /* "rail 1: carriage.settle_ms", "rail 2: holder 3 and 4 more: class", "face.rules" */
+    char where[128]; /* "rail 1: carriage.settle_ms", "rail 2: holder 3 and 4 more: size", "face.rules" */
     enum kr_change change;
     bool taken;             /* it now has the new value */
     char was[128], is[128]; /* "50 ms"; empty: a list, which does not fit a line */

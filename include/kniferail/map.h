@@ -227,8 +227,8 @@ enum kr_request_kind {
 #define KR_EDIT_KINDS(X) \
     X(OFFSET, 1, "set the edge offset: it was measured better") \
     X(REGRIND, 2, "the knife is reground: set the edge offset, metres run begin anew") \
-    X(SWAP, 3, "another knife or holder: set edge offset and class, metres and docking retries begin anew") \
-    X(CLASS, 4, "set the size class") \
+    X(SWAP, 3, "another knife or holder: set edge offset and size, metres and docking retries begin anew") \
+    X(SIZE, 4, "set the size") \
     X(IN, 5, "back into service") \
     X(OUT, 6, "out of service: it no longer cuts, takes room, may be moved") \
     X(FIXED, 7, "seized: it stays where it stands") \

@@ -167,7 +167,7 @@ struct kr_motion {
 
 /* What of a holder's data the rail must know. */
 struct kr_rail_holder {
-    uint8_t holder_class;
+    uint8_t holder_size;
     uint8_t state; /* enum kr_holder_state */
 };
 

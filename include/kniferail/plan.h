@@ -52,9 +52,10 @@ struct kr_geometry {
     uint16_t n_rails;
     bool rails_together; /* else one after the other: the changeover's time is the sum */
     struct kr_rail_geometry rail[KR_RAILS_MAX];
-    int32_t class_spacing_um[3]; /* nearest centre-to-centre of classes 1, 2, 3 */
-    int32_t web_centre_um;       /* the web's centre line with shift 0 */
-    int64_t web_max_nm;          /* widest web; 100 m at most count */
+    uint16_t n_sizes;                      /* of holders, 1 to KR_SIZES_MAX */
+    int32_t size_spacing_um[KR_SIZES_MAX]; /* nearest centre-to-centre of two holders of each size */
+    int32_t web_centre_um;                 /* the web's centre line with shift 0 */
+    int64_t web_max_nm;                    /* widest web; 100 m at most count */
     int64_t trim_min_nm, trim_max_nm;
     int32_t shift_max_um, compensation_max_ppm; /* either way; 100,000 ppm at most count */
     int32_t tolerance_um, tolerance_max_um;     /* the station's own; the widest that an order may ask for */
@@ -65,12 +66,12 @@ struct kr_geometry {
 struct kr_holder {
     int32_t position_um;    /* scanned centre; not read if absent */
     int32_t edge_offset_um; /* from the centre to the cutting edge, signed */
-    uint8_t holder_class;   /* 1, 2, 3 */
+    uint8_t holder_size;    /* 1 to n_sizes */
     uint8_t state;          /* enum kr_holder_state */
 };
 
-/* Nearest centre-to-centre spacing of two neighbours: the mean of their classes', a half rounded up. */
-int32_t kr_spacing_um(const struct kr_geometry *geometry, uint8_t class_a, uint8_t class_b);
+/* Nearest centre-to-centre spacing of two neighbours: the mean of their sizes', a half rounded up. */
+int32_t kr_spacing_um(const struct kr_geometry *geometry, uint8_t size_a, uint8_t size_b);
 
 /* ---- cut lines ---------------------------------------------------------------------------------------- */
 

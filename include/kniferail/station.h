@@ -37,6 +37,7 @@ enum kr_metres_source {
 
 struct kr_station_config {
     char name[KR_NAME_MAX];
+    char size_name[KR_SIZES_MAX][KR_SIZE_NAME_MAX]; /* of geometry's n_sizes */
     struct kr_format format;
     struct kr_geometry geometry;
     struct kr_carriage_config carriage[KR_RAILS_MAX];
@@ -86,7 +87,7 @@ struct kr_holder_data {
     uint32_t metres;       /* that its knife has cut since its regrind or swap */
     uint16_t dock_retries; /* in all */
     uint8_t known;         /* enum kr_known */
-    uint8_t holder_class;
+    uint8_t holder_size;
     uint8_t state; /* enum kr_holder_state */
 };
 
@@ -103,7 +104,7 @@ struct kr_verdict {
 struct kr_edit {
     uint16_t session, number, kind; /* number 0: none yet; enum kr_edit_kind */
     uint16_t rail, holder;          /* as asked */
-    uint16_t holder_class;
+    uint16_t holder_size;
     int32_t edge_offset_um, position_um;
     struct kr_result result;
     char origin[KR_ORIGIN_MAX]; /* who asked */

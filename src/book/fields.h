@@ -20,7 +20,7 @@
 #define CODE           enum kr_code, 0, UINT16_MAX
 #define KNOWN          uint8_t, KR_UNKNOWN, KR_MEASURED
 #define STATE          uint8_t, KR_HOLDER_IN, KR_HOLDER_ABSENT
-#define CLASS          uint8_t, 1, 3
+#define SIZE           uint8_t, 1, KR_SIZES_MAX
 #define OUTCOME        uint16_t, KR_OUTCOME_NONE, KR_OUTCOME_ABORTED
 #define HOLDER_OR_NONE uint16_t, 0, KR_HOLDERS_MAX
 
@@ -31,7 +31,7 @@
     X(dock_retries, "dock_retries", U16, ALWAYS) \
     X(metres, "metres", U32, ALWAYS) \
     X(known, "known", KNOWN, ALWAYS) \
-    X(holder_class, "class", CLASS, ALWAYS) \
+    X(holder_size, "class", SIZE, ALWAYS) \
     X(state, "state", STATE, ALWAYS)
 
 /* struct kr_durable, table rail; r is the rail, from 0 */
@@ -78,7 +78,7 @@
     X(kind, "kind", U16, ALWAYS) \
     X(rail, "rail", U16, ALWAYS) \
     X(holder, "holder", U16, ALWAYS) \
-    X(holder_class, "class", U16, ALWAYS) \
+    X(holder_size, "class", U16, ALWAYS) \
     X(edge_offset_um, "edge_offset_um", I32, ALWAYS) \
     X(position_um, "position_um", I32, ALWAYS)
 #define EDIT_RESULT_FIELDS(X) \

@@ -34,17 +34,17 @@ static const char *const queries[] = {
            "FROM changeover c JOIN outcome o ON o.number = c.outcome "
            "WHERE c.station = ?1" PERIOD("c.ended_at") "ORDER BY c.id",
     [KR_HISTORY_EDITS] = "SELECT at, origin, lower(CASE kind" KR_EDIT_KINDS(
-        X) " END) AS kind, rail, holder, class, edge_offset_um, "
+        X) " END) AS kind, rail, holder, class AS size, edge_offset_um, "
            "position_um, code, sentence AS verdict "
            "FROM edit_request WHERE station = ?1" PERIOD("at") "ORDER BY id",
     [KR_HISTORY_ALARMS] =
         "SELECT at, CASE raised WHEN 1 THEN 'raised' ELSE 'gone' END AS event, code, rail, item, value, "
         "limit_value AS 'limit', sentence "
         "FROM alarm WHERE station = ?1" PERIOD("at") "ORDER BY id",
-    [KR_HISTORY_HOLDERS] =
-        "SELECT h.rail, h.holder, h.class, s.meaning AS state, h.edge_offset_um, h.metres, h.dock_retries "
-        "FROM holder h JOIN holder_state s ON s.number = h.state "
-        "WHERE h.station = ?1 AND ?2 IS ?2 AND ?3 IS ?3 ORDER BY h.rail, h.holder",
+    [KR_HISTORY_HOLDERS] = "SELECT h.rail, h.holder, h.class AS size, s.meaning AS state, h.edge_offset_um, "
+                           "h.metres, h.dock_retries "
+                           "FROM holder h JOIN holder_state s ON s.number = h.state "
+                           "WHERE h.station = ?1 AND ?2 IS ?2 AND ?3 IS ?3 ORDER BY h.rail, h.holder",
     /* since_regrind: whether the knife is the one that cuts now */
     [KR_HISTORY_ERRORS] =
         "SELECT h.rail, h.holder, c.ended_at, julianday(c.ended_at) AS day, h.deviation_um AS error_um, "

@@ -215,7 +215,28 @@ static const char *const version_2[] = {
     NULL,
 };
 
-static const char *const *const migration[] = {version_1, version_2}; /* [n] leads from n to n + 1 */
+/* A station has up to 8 sizes of holders. Column class keeps its name: it is the size's number. */
+static const char *const version_3[] = {
+    "ALTER TABLE holder RENAME TO holder_before;"
+    "CREATE TABLE holder("
+    "  station INTEGER NOT NULL REFERENCES station, "
+    "  rail INTEGER NOT NULL, "
+    "  holder INTEGER NOT NULL, "
+    "  class INTEGER NOT NULL CHECK(class BETWEEN 1 AND 8), "
+    "  edge_offset_um INTEGER NOT NULL, "
+    "  state INTEGER NOT NULL REFERENCES holder_state, "
+    "  position_um INTEGER NOT NULL, "
+    "  known INTEGER NOT NULL REFERENCES known, "
+    "  dock_retries INTEGER NOT NULL, "
+    "  metres INTEGER NOT NULL, "
+    "  PRIMARY KEY(station, rail, holder)) WITHOUT ROWID;"
+    "INSERT INTO holder SELECT * FROM holder_before;"
+    "DROP TABLE holder_before;",
+    NULL,
+};
+
+static const char *const *const migration[] = {version_1, version_2,
+                                               version_3}; /* [n] leads from n to n + 1 */
 #define VERSION ((int)(sizeof migration / sizeof migration[0]))
 
 /* Why the file can't be used: one line for the person who has to mend it. Always false, for returning. */

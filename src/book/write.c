@@ -66,7 +66,7 @@ static bool write_holder(struct writing *w, int rail, int holder)
     bind_number(&b, holder + 1);
     HOLDER_FIELDS(BIND)
     bool ok = run(w, &b, "holder") &&
-              add_edit_if(w, rail, holder, "class", was->holder_class, is->holder_class) &&
+              add_edit_if(w, rail, holder, "class", was->holder_size, is->holder_size) &&
               add_edit_if(w, rail, holder, "edge_offset_um", was->edge_offset_um, is->edge_offset_um) &&
               add_edit_if(w, rail, holder, "state", was->state, is->state);
     *was = *is;

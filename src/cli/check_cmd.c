@@ -15,7 +15,7 @@ const char kr_check_help[] =
     "list elements count from 0, as in the file's format: stations.[0].rails.[1] is the first station's rail "
     "2.\n"
     "\n"
-    "  --book   besides, where the book that it names differs from it: holders' classes, states, edge "
+    "  --book   besides, where the book that it names differs from it: holders' sizes, states, edge "
     "offsets.\n"
     "           The file seeds a new book; from then on the book counts, and a difference is no mistake.\n"
     "\n"
@@ -66,21 +66,21 @@ static void print_permissives(const char *what, uint16_t mask)
     printf("%s\n", mask ? "" : " none");
 }
 
-/* "100 class 1, 2 class 3 (1 out, 0 fixed, 0 absent)" */
-static void print_holders(const struct kr_holder_data *holder, uint16_t n)
+/* `12 holders (10 "2 in", 2 "3 in"; 11 in service, 1 out, 0 fixed, 0 absent)` */
+static void print_holders(const struct kr_station_config *c, const struct kr_holder_data *holder, uint16_t n)
 {
-    unsigned of_class[4] = {0}, of_state[4] = {0}, unknown = 0;
+    unsigned of_size[KR_SIZES_MAX + 1] = {0}, of_state[4] = {0}, unknown = 0;
     for (uint16_t i = 0; i < n; i++) {
-        of_class[holder[i].holder_class]++;
+        of_size[holder[i].holder_size]++;
         of_state[holder[i].state]++;
         unknown += holder[i].state != KR_HOLDER_ABSENT && holder[i].known == KR_UNKNOWN;
     }
     printf("%u holder%s (", n, n == 1 ? "" : "s");
     const char *comma = "";
-    for (int c = 1; c <= 3; c++) {
-        if (of_class[c])
-            printf("%s%u of class %d", comma, of_class[c], c);
-        comma = of_class[c] ? ", " : comma;
+    for (uint16_t size = 1; size <= c->geometry.n_sizes; size++) {
+        if (of_size[size])
+            printf("%s%u \"%s\"", comma, of_size[size], c->size_name[size - 1]);
+        comma = of_size[size] ? ", " : comma;
     }
     printf("; %u in service, %u out, %u fixed, %u absent)", of_state[KR_HOLDER_IN], of_state[KR_HOLDER_OUT],
            of_state[KR_HOLDER_FIXED], of_state[KR_HOLDER_ABSENT]);
@@ -95,7 +95,7 @@ static void print_rail(const struct kr_config_station *s, uint16_t rail)
     const struct kr_carriage_config *carriage = &c->carriage[rail];
     enum kr_length_unit unit = c->format.length_unit;
     printf("    rail %u %s: ", rail + 1u, kr_number_word("RAIL_ROLE", (int)g->role));
-    print_holders(s->holder[rail], g->n_holders);
+    print_holders(c, s->holder[rail], g->n_holders);
     printf("\n        centres %s to %s, carriage %s to %s, parks at %s\n", length(g->min_um, unit),
            length(g->max_um, unit), length(carriage->travel_min_um, unit),
            length(carriage->travel_max_um, unit), length(carriage->park_um, unit));
@@ -103,6 +103,15 @@ static void print_rail(const struct kr_config_station *s, uint16_t rail)
            g->empty.v_um_per_s / 1e6, g->drag.v_um_per_s / 1e6, carriage->scan_speed_um_per_s / 1e6,
            g->dock_us / 1e6, g->undock_us / 1e6,
            carriage->clamping == KR_CLAMP_COMMON ? "common clamp" : "brakes");
+}
+
+static void print_sizes(const struct kr_station_config *c)
+{
+    printf("    sizes:");
+    for (uint16_t i = 0; i < c->geometry.n_sizes; i++)
+        printf("%s %u \"%s\" %s", i ? "," : "", i + 1u, c->size_name[i],
+               length(c->geometry.size_spacing_um[i], c->format.length_unit));
+    printf(" from centre to centre\n");
 }
 
 static void print_station(const struct kr_config_station *s)
@@ -121,6 +130,7 @@ static void print_station(const struct kr_config_station *s)
     printf("    tolerance: knife %s, pair %s, slit %s; ", length(g->tolerance_um, unit),
            length(c->pair_window_um, unit), length(c->slit_tolerance_um, unit));
     printf("deadband %s\n", length(c->deadband_um, unit));
+    print_sizes(c);
     printf(
         "    heartbeat: motion stops when it stands still for %d ms, control is lost after %d ms; it has to "
         "change at\n        least every %d ms. Where HEARTBEAT_GAP (kniferail status) shows longer gaps, "

@@ -195,7 +195,7 @@ static void take_config(struct plan_job *job)
             const struct kr_holder_data *h = &job->station->holder[i][k];
             job->request.rail[i].holder[k] = (struct kr_holder){.position_um = h->position_um,
                                                                 .edge_offset_um = h->edge_offset_um,
-                                                                .holder_class = h->holder_class,
+                                                                .holder_size = h->holder_size,
                                                                 .state = h->state};
         }
     }

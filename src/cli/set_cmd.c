@@ -23,8 +23,9 @@ const char kr_set_help[] =
     "\n"
     "  offset RAIL HOLDER OFFSET        the edge offset was measured better\n"
     "  regrind RAIL HOLDER OFFSET       the knife is reground: metres run begin anew\n"
-    "  swap RAIL HOLDER CLASS OFFSET    another knife or holder: metres and docking retries begin anew\n"
-    "  class RAIL HOLDER CLASS          size class 1, 2, 3\n"
+    "  swap RAIL HOLDER SIZE OFFSET     another knife or holder: metres and docking retries begin anew\n"
+    "  size RAIL HOLDER SIZE            the holder has another size: its number in the station's list, from "
+    "1\n"
     "  in RAIL HOLDER                   back into service\n"
     "  out RAIL HOLDER                  out of service: it no longer cuts, takes room, may be moved\n"
     "  fixed RAIL HOLDER                seized: it stays where it stands\n"
@@ -47,15 +48,15 @@ const char kr_set_help[] =
     "\n"
     "Exit status: 0 accepted, 1 refused or the station can't be reached, 2 wrong usage.\n";
 
-/* What follows the word: r rail, h holder, c class, o offset, p position, w widths. */
+/* What follows the word: r rail, h holder, s size, o offset, p position, w widths. */
 static const struct word {
     const char *name, *takes;
     enum kr_edit_kind kind;
 } words[] = {
     {"offset", "rho", KR_EDIT_OFFSET},
     {"regrind", "rho", KR_EDIT_REGRIND},
-    {"swap", "rhco", KR_EDIT_SWAP},
-    {"class", "rhc", KR_EDIT_CLASS},
+    {"swap", "rhso", KR_EDIT_SWAP},
+    {"size", "rhs", KR_EDIT_SIZE},
     {"in", "rh", KR_EDIT_IN},
     {"out", "rh", KR_EDIT_OUT},
     {"fixed", "rh", KR_EDIT_FIXED},
@@ -159,7 +160,7 @@ static bool put_argument(struct edit_block *block, char letter, const char *text
     switch (letter) {
     case 'r': return put_number(block, KR_REG_EDIT_RAIL, "rail", text, KR_RAILS_MAX);
     case 'h': return put_number(block, KR_REG_EDIT_HOLDER, "holder", text, KR_HOLDERS_MAX);
-    case 'c': return put_number(block, KR_REG_EDIT_CLASS, "class", text, 3);
+    case 's': return put_number(block, KR_REG_EDIT_SIZE, "size", text, KR_SIZES_MAX);
     case 'o': return put_text_length(block, KR_REG_EDIT_OFFSET, "offset", text);
     case 'p': return put_text_length(block, KR_REG_EDIT_POSITION, "position", text);
     default: return put_widths(block, text);

@@ -17,8 +17,8 @@ static void print_edited(const struct kr_image *image, uint16_t rail, uint16_t h
                    sizeof offset);
     kr_length_text(kr_get_um(image, KR_REG_HOLDER_POSITION, rail, h), image->format.length_unit, position,
                    sizeof position);
-    printf("accepted: rail %u, holder %u: %s, class %u, edge offset %s, %" PRIu32 " m cut", rail + 1u, h + 1u,
-           kr_number_word("HOLDER_STATE", state), kr_get_u16(image, KR_REG_HOLDER_CLASS, rail, h), offset,
+    printf("accepted: rail %u, holder %u: %s, size %u, edge offset %s, %" PRIu32 " m cut", rail + 1u, h + 1u,
+           kr_number_word("HOLDER_STATE", state), kr_get_u16(image, KR_REG_HOLDER_SIZE, rail, h), offset,
            (uint32_t)kr_get_i32(image, KR_REG_HOLDER_METRES, rail, h));
     if (state != KR_HOLDER_ABSENT && k != KR_UNKNOWN)
         printf("; at %s, %s", position, kr_number_word("HOLDER_KNOWN", k));
@@ -27,7 +27,7 @@ static void print_edited(const struct kr_image *image, uint16_t rail, uint16_t h
 
 bool set_view_accepted(struct kr_client *client)
 {
-    static const enum kr_reg rows[] = {KR_REG_HOLDER_STATE,    KR_REG_HOLDER_KNOWN,  KR_REG_HOLDER_CLASS,
+    static const enum kr_reg rows[] = {KR_REG_HOLDER_STATE,    KR_REG_HOLDER_KNOWN,  KR_REG_HOLDER_SIZE,
                                        KR_REG_HOLDER_POSITION, KR_REG_HOLDER_METRES, KR_REG_HOLDER_OFFSET};
     uint16_t rail = u16(&client->image, KR_REG_EDITED_RAIL),
              holder = u16(&client->image, KR_REG_EDITED_HOLDER);

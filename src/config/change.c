@@ -31,7 +31,7 @@ struct comparison {
 static const char *group_in_place(const char *group)
 {
     static const char *const said[] = {"stations.rails.holders", "stations.rails.", "stations.rails",
-                                       "stations.", "stations"};
+                                       "stations.sizes",         "stations.",       "stations"};
     for (size_t i = 0; i < sizeof said / sizeof said[0]; i++)
         if (strncmp(group, said[i], strlen(said[i])) == 0)
             return group + strlen(said[i]);
@@ -64,7 +64,7 @@ static bool same(const struct kr_setting *row, const void *now, const void *next
     const char *a = (const char *)now + row->offset, *b = (const char *)next + row->offset;
     if (is_inner(row))
         return true; /* rows of its own say what is in it */
-    return row->kind == KR_SETTING_TEXT ? strcmp(a, b) == 0 : memcmp(a, b, row->size * row->n) == 0;
+    return row->kind == KR_SETTING_TEXT ? strcmp(a, b) == 0 : memcmp(a, b, row->size) == 0;
 }
 
 static void compare_row(struct comparison *c, const struct kr_table *table, const struct kr_setting *row,
@@ -76,7 +76,7 @@ static void compare_row(struct comparison *c, const struct kr_table *table, cons
     kr_setting_value(row, now, difference.was, sizeof difference.was);
     kr_setting_value(row, next, difference.is, sizeof difference.is);
     if (told(c, table, row, &difference))
-        memcpy((char *)now + row->offset, (const char *)next + row->offset, row->size * row->n);
+        memcpy((char *)now + row->offset, (const char *)next + row->offset, row->size);
 }
 
 static void compare_rows(struct comparison *c, const struct kr_table *table, void *now, const void *next)
@@ -166,13 +166,13 @@ enum kr_change kr_config_take_daemon(struct kr_config *now, const struct kr_conf
 
 /* Holders that stand in one entry of the file differ alike: the first is named, and how many more there are. */
 static void compare_holder_row(struct comparison *c, const struct kr_setting *row, uint16_t rail, uint16_t n,
-                               const struct kr_holder_data now[], const struct kr_holder_data next[])
+                               const struct kr_config_station *now, const struct kr_config_station *next)
 {
     struct holder_settings was, is, first_was = {0}, first_is = {0};
     uint16_t differ = 0, first = 0;
     for (uint16_t h = 0; h < n; h++) {
-        kr_holder_view(&now[h], &was);
-        kr_holder_view(&next[h], &is);
+        kr_holder_view(now, &now->holder[rail][h], &was);
+        kr_holder_view(next, &next->holder[rail][h], &is);
         if (same(row, &was, &is) || differ++ > 0)
             continue;
         first = (uint16_t)(h + 1);
@@ -192,7 +192,7 @@ static void compare_holders(struct comparison *c, uint16_t rail, uint16_t n,
                             const struct kr_config_station *now, const struct kr_config_station *next)
 {
     for (size_t i = 0; i < kr_holder_table.n; i++)
-        compare_holder_row(c, &kr_holder_table.row[i], rail, n, now->holder[rail], next->holder[rail]);
+        compare_holder_row(c, &kr_holder_table.row[i], rail, n, now, next);
 }
 
 static void compare_drive(struct comparison *c, const struct kr_drive *now, const struct kr_drive *next)
@@ -244,6 +244,31 @@ static void compare_rail(struct comparison *c, uint16_t rail, struct kr_config_s
         compare_simulated(c, rail, now, next);
 }
 
+/* The widths of bodies are the simulated machine's. */
+static void compare_size(struct comparison *c, uint16_t index, struct kr_config_station *now,
+                         const struct kr_config_station *next)
+{
+    struct size_settings was, is;
+    kr_size_view(now, index, &was);
+    kr_size_view(next, index, &is);
+    if (c->without_simulated || now->positioner != KR_POSITIONER_SIMULATED)
+        is.body_um = was.body_um;
+    snprintf(c->place, sizeof c->place, "size %u: ", index + 1u);
+    compare_rows(c, &kr_size_table, &was, &is);
+    c->place[0] = '\0';
+    kr_size_lay(&was, index, now);
+}
+
+static void compare_sizes(struct comparison *c, struct kr_config_station *now,
+                          const struct kr_config_station *next)
+{
+    uint16_t n = now->station.geometry.n_sizes;
+    bool as_many = n == next->station.geometry.n_sizes;
+    compare_inner(c, &kr_station_table, "sizes", as_many);
+    for (uint16_t i = 0; as_many && i < n; i++)
+        compare_size(c, i, now, next);
+}
+
 static void compare_station(struct comparison *c, struct kr_config_station *now,
                             const struct kr_config_station *next)
 {
@@ -252,6 +277,7 @@ static void compare_station(struct comparison *c, struct kr_config_station *now,
     for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++)
         compare_rows(c, tables[i], now, next);
     uint16_t n = now->station.geometry.n_rails, n_next = next->station.geometry.n_rails;
+    compare_sizes(c, now, next);
     compare_inner(c, &kr_station_table, "drive", now->has_drives == next->has_drives);
     compare_inner(c, &kr_station_table, "rails", n == n_next);
     for (uint16_t r = 0; r < n && r < n_next; r++)

@@ -245,7 +245,7 @@ static void check_scan(struct station_reading *r, struct rail_reading *rail, int
                          "less than the nearest spacing on this rail");
     else if (carriage->scan_speed_um_per_s > gap_limit)
         kr_group_at_most(&rail->carriage, "scan_speed_mm_per_s", gap_limit,
-                         "the switch must see the gap between two flags for 3 cycles (class spacing, "
+                         "the switch must see the gap between two flags for 3 cycles (the sizes' spacing_mm, "
                          "flag_width_mm, period_ms)");
 }
 
@@ -278,11 +278,11 @@ static int32_t nearest_spacing_um(const struct station_reading *r, uint16_t inde
 {
     const struct rail_reading *rail = &r->rail[index];
     int32_t nearest_um = 0;
-    if (!rail->holders_good || !kr_group_good(&r->group, "class_spacing_mm"))
+    if (!rail->holders_good)
         return 0;
     for (uint16_t i = 1; i < rail->settings.geometry.n_holders; i++) {
         const struct kr_holder_data *h = &r->out->holder[index][i];
-        int32_t spacing_um = kr_spacing_um(&r->out->station.geometry, h[-1].holder_class, h->holder_class);
+        int32_t spacing_um = kr_spacing_um(&r->out->station.geometry, h[-1].holder_size, h->holder_size);
         if (nearest_um == 0 || spacing_um < nearest_um)
             nearest_um = spacing_um;
     }

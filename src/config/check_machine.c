@@ -37,7 +37,7 @@ static bool check_spacing(struct station_reading *r, uint16_t rail, uint16_t ind
     if (left == NULL)
         return true;
     int64_t least_um = (int64_t)left->position_um +
-                       kr_spacing_um(&r->out->station.geometry, left->holder_class, holder->holder_class);
+                       kr_spacing_um(&r->out->station.geometry, left->holder_size, holder->holder_size);
     if (holder->position_um >= least_um)
         return true;
     tell_holder(r, rail, index, holder->position_um, "at least", least_um,
@@ -74,7 +74,7 @@ static void check_room(struct station_reading *r, uint16_t rail)
         if (holder[i].state == KR_HOLDER_ABSENT)
             continue;
         if (left)
-            needed_um += kr_spacing_um(&r->out->station.geometry, left->holder_class, holder[i].holder_class);
+            needed_um += kr_spacing_um(&r->out->station.geometry, left->holder_size, holder[i].holder_size);
         left = &holder[i];
     }
     if (kr_group_good(&r->rail[rail].group, "least_mm") && kr_group_good(&r->rail[rail].group, "most_mm") &&
@@ -85,7 +85,7 @@ static void check_room(struct station_reading *r, uint16_t rail)
 
 void kr_check_holders(struct station_reading *r, uint16_t rail)
 {
-    if (!r->rail[rail].holders_good || !kr_group_good(&r->group, "class_spacing_mm"))
+    if (!r->rail[rail].holders_good)
         return;
     check_room(r, rail);
     check_places(r, rail);
@@ -99,20 +99,6 @@ static bool good(const struct kr_group *group, const char *const names[])
         if (!kr_group_good(group, *names))
             return false;
     return true;
-}
-
-static void check_bodies(struct station_reading *r)
-{
-    const int32_t *spacing_um = r->out->station.geometry.class_spacing_um;
-    if (!kr_group_good(&r->group, "class_spacing_mm") || !kr_group_good(&r->simulated, "class_body_mm"))
-        return;
-    for (int i = 0; i < 3; i++)
-        if (r->machine.body_um[i] >= spacing_um[i]) {
-            kr_group_mistake(&r->simulated, "class_body_mm",
-                             "class %d is %.3f mm wide; less than its class spacing, %.3f mm", i + 1,
-                             r->machine.body_um[i] / 1e3, spacing_um[i] / 1e3);
-            return;
-        }
 }
 
 /* Where some holders' places are given and others' not, the machine can't know where to put the others. */
@@ -235,8 +221,6 @@ static void check_passes(struct rail_reading *rail)
 void kr_check_simulated(struct station_reading *r, uint16_t rail)
 {
     struct rail_reading *reading = &r->rail[rail];
-    if (rail == 0)
-        check_bodies(r);
     check_all_or_none(r, rail);
     check_docking(r, reading);
     check_limits(r, reading);

@@ -40,21 +40,20 @@ static int64_t load(const void *field, size_t size, bool is_signed)
     }
 }
 
-static char *field_of(void *target, const struct kr_setting *row, size_t index)
+static char *field_of(void *target, const struct kr_setting *row)
 {
-    return (char *)target + row->offset + index * row->size;
+    return (char *)target + row->offset;
 }
 
 static void set_standard(const struct kr_setting *row, void *target)
 {
     if (row->kind == KR_SETTING_GROUP || row->kind == KR_SETTING_LIST || row->kind == KR_SETTING_TEXTS ||
-        row->standard[0] == KR_MUST || row->standard[0] == KR_OPTIONAL)
+        row->standard == KR_MUST || row->standard == KR_OPTIONAL)
         return;
     if (row->kind == KR_SETTING_TEXT)
-        *field_of(target, row, 0) = '\0';
+        *field_of(target, row) = '\0';
     else
-        for (size_t i = 0; i < row->n; i++)
-            store(field_of(target, row, i), row->size, row->standard[i]);
+        store(field_of(target, row), row->size, row->standard);
 }
 
 void kr_group_standards(const struct kr_table *table, void *target)
@@ -120,12 +119,7 @@ static void range_text(const struct kr_setting *row, char *text, size_t size)
     char least[32];
     kr_quantity_text(row->least, unit, kept, least, sizeof least);
     size_t digits = strspn(least, "-.0123456789"); /* the unit stands once, behind */
-    if (row->n > 1)
-        snprintf(text, size, "%u numbers, ", (unsigned)row->n);
-    else
-        text[0] = '\0';
-    size_t n = strlen(text);
-    snprintf(text + n, size - n, "%.*s to ", (int)digits, least);
+    snprintf(text, size, "%.*s to ", (int)digits, least);
     append_quantity(text, size, row, row->most);
 }
 
@@ -155,22 +149,19 @@ void kr_setting_allowed(const struct kr_setting *row, char *text, size_t size)
 void kr_setting_standard(const struct kr_setting *row, char *text, size_t size)
 {
     text[0] = '\0';
-    if (row->standard[0] == KR_MUST) {
+    if (row->standard == KR_MUST) {
         append(text, size, "must be given");
-    } else if (row->standard[0] == KR_OPTIONAL) {
+    } else if (row->standard == KR_OPTIONAL) {
         append(text, size, "as said above");
     } else if (row->kind == KR_SETTING_WORD) {
-        append_lower(text, size, row->words[row->standard[0]]);
+        append_lower(text, size, row->words[row->standard]);
     } else if (row->kind == KR_SETTING_WORDS) {
-        append(text, size, row->standard[0] ? "" : "none");
-        append_words(text, size, row, row->standard[0]);
+        append(text, size, row->standard ? "" : "none");
+        append_words(text, size, row, row->standard);
     } else if (row->kind != KR_SETTING_NUMBER) {
         append(text, size, row->kind == KR_SETTING_TEXT ? "none" : "may be left out");
     } else {
-        for (size_t i = 0; i < row->n; i++) {
-            append(text, size, i ? ", " : "");
-            append_quantity(text, size, row, row->standard[i]);
-        }
+        append_quantity(text, size, row, row->standard);
     }
 }
 
@@ -240,21 +231,12 @@ static bool is_signed(const struct kr_setting *row)
     return row->least < 0;
 }
 
-static void append_numbers(char *text, size_t size, const struct kr_setting *row, const void *target)
-{
-    for (size_t i = 0; i < row->n; i++) {
-        int64_t value = load((const char *)target + row->offset + i * row->size, row->size, is_signed(row));
-        append(text, size, i ? ", " : "");
-        append_quantity(text, size, row, value);
-    }
-}
-
 void kr_setting_value(const struct kr_setting *row, const void *target, char *text, size_t size)
 {
     const char *field = (const char *)target + row->offset;
     text[0] = '\0';
     if (row->kind == KR_SETTING_NUMBER)
-        append_numbers(text, size, row, target);
+        append_quantity(text, size, row, load(field, row->size, is_signed(row)));
     else if (row->kind == KR_SETTING_WORD)
         append_lower(text, size, row->words[load(field, row->size, false)]);
     else if (row->kind == KR_SETTING_WORDS)
@@ -303,8 +285,7 @@ void kr_group_at_most(struct kr_group *group, const char *name, int64_t limit, c
 /* ---- values ---------------------------------------------------------------------------------------------------------- */
 
 /* A plain number or a string with a unit. False if it was refused. */
-static bool take_number(struct kr_group *group, const struct kr_setting *row, const config_setting_t *at,
-                        char *field)
+static bool take_number(struct kr_group *group, const struct kr_setting *row, const config_setting_t *at)
 {
     bool plain = config_setting_is_number(at);
     if (!plain && config_setting_type(at) != CONFIG_TYPE_STRING) {
@@ -325,24 +306,8 @@ static bool take_number(struct kr_group *group, const struct kr_setting *row, co
         refuse(group, row, at, why);
         return false;
     }
-    store(field, row->size, value);
+    store(field_of(group->target, row), row->size, value);
     return true;
-}
-
-static bool take_numbers(struct kr_group *group, const struct kr_setting *row, const config_setting_t *at)
-{
-    if (row->n == 1)
-        return take_number(group, row, at, field_of(group->target, row, 0));
-    bool aggregate = config_setting_is_array(at) || config_setting_is_list(at);
-    if (!aggregate || config_setting_length(at) != row->n) {
-        refuse(group, row, at, aggregate ? " of another length" : "");
-        return false;
-    }
-    bool good = true;
-    for (unsigned i = 0; i < row->n; i++)
-        if (!take_number(group, row, config_setting_get_elem(at, i), field_of(group->target, row, i)))
-            good = false;
-    return good;
 }
 
 static bool take_word(struct kr_group *group, const struct kr_setting *row, const config_setting_t *at)
@@ -352,7 +317,7 @@ static bool take_word(struct kr_group *group, const struct kr_setting *row, cons
     if (i < 0)
         refuse(group, row, at, "");
     else
-        store(field_of(group->target, row, 0), row->size, i);
+        store(field_of(group->target, row), row->size, i);
     return i >= 0;
 }
 
@@ -372,7 +337,7 @@ static bool take_words(struct kr_group *group, const struct kr_setting *row, con
         }
         mask |= (int64_t)1 << i;
     }
-    store(field_of(group->target, row, 0), row->size, mask);
+    store(field_of(group->target, row), row->size, mask);
     return good;
 }
 
@@ -386,7 +351,7 @@ static bool take_text(struct kr_group *group, const struct kr_setting *row, cons
     if (!good)
         refuse(group, row, at, "");
     else
-        memcpy(field_of(group->target, row, 0), text, n + 1);
+        memcpy(field_of(group->target, row), text, n + 1);
     return good;
 }
 
@@ -404,7 +369,7 @@ static bool take_inner(struct kr_group *group, const struct kr_setting *row, con
 static bool take(struct kr_group *group, const struct kr_setting *row, const config_setting_t *at)
 {
     switch (row->kind) {
-    case KR_SETTING_NUMBER: return take_numbers(group, row, at);
+    case KR_SETTING_NUMBER: return take_number(group, row, at);
     case KR_SETTING_WORD: return take_word(group, row, at);
     case KR_SETTING_WORDS: return take_words(group, row, at);
     case KR_SETTING_TEXT: return take_text(group, row, at);
@@ -483,7 +448,7 @@ void kr_group_inherit(struct kr_group *group, const struct kr_group *base)
         const struct kr_setting *row = &group->table->row[i];
         if (group->at[i] || (!base->at[i] && !base->bad[i]))
             continue;
-        memcpy(field_of(group->target, row, 0), (char *)base->target + row->offset, row->size * row->n);
+        memcpy(field_of(group->target, row), (char *)base->target + row->offset, row->size);
         group->at[i] = base->at[i];
         group->bad[i] = base->bad[i];
     }
@@ -493,7 +458,7 @@ void kr_group_require(struct kr_group *group)
 {
     for (size_t i = 0; i < group->table->n; i++) {
         const struct kr_setting *row = &group->table->row[i];
-        if (group->at[i] || group->bad[i] || row->standard[0] != KR_MUST)
+        if (group->at[i] || group->bad[i] || row->standard != KR_MUST)
             continue;
         char path[KR_SETTING_PATH_MAX], allowed[200];
         group_path(group, row->name, path);

@@ -6,7 +6,7 @@
 #include "errors.h"
 
 enum kr_setting_kind {
-    KR_SETTING_NUMBER, /* n of them; units by the ends of the names of setting and field */
+    KR_SETTING_NUMBER, /* units by the ends of the names of setting and field */
     KR_SETTING_WORD,   /* one of words[]; kept as its index */
     KR_SETTING_WORDS,  /* a list of them; kept as a mask */
     KR_SETTING_TEXT,   /* printable ASCII, least to size - 1 characters */
@@ -23,43 +23,37 @@ struct kr_setting {
     const char *name;
     enum kr_setting_kind kind;
     const char *field;
-    size_t offset, size;              /* of one element */
-    int64_t least, most, standard[3]; /* in what the field is kept in */
-    uint16_t n;                       /* numbers: elements */
-    const char *const *words;         /* ends with NULL; shown and read in lower case */
-    enum kr_change change;            /* what a running station needs to take another value */
+    size_t offset, size;
+    int64_t least, most, standard; /* in what the field is kept in */
+    const char *const *words;      /* ends with NULL; shown and read in lower case */
+    enum kr_change change;         /* what a running station needs to take another value */
     const char *meaning;
 };
 
 /* Makers of rows. S is the struct that the table fills; change is a KR_CHANGE_... without that beginning. */
 #define KR_NUMBER(S, name, field, least, most, standard, change, meaning) \
     { \
-        name, KR_SETTING_NUMBER, #field, offsetof(S, field), sizeof(((S *)0)->field), least, most, \
-            {standard}, 1, NULL, KR_CHANGE_##change, meaning \
-    }
-#define KR_NUMBERS(S, name, field, least, most, a, b, c, change, meaning) \
-    { \
-        name, KR_SETTING_NUMBER, #field, offsetof(S, field), sizeof(((S *)0)->field[0]), least, most, \
-            {a, b, c}, 3, NULL, KR_CHANGE_##change, meaning \
+        name, KR_SETTING_NUMBER, #field, offsetof(S, field), sizeof(((S *)0)->field), least, most, standard, \
+            NULL, KR_CHANGE_##change, meaning \
     }
 #define KR_WORD(S, name, field, words, standard, change, meaning) \
     { \
-        name, KR_SETTING_WORD, #field, offsetof(S, field), sizeof(((S *)0)->field), 0, 0, {standard}, 1, \
-            words, KR_CHANGE_##change, meaning \
+        name, KR_SETTING_WORD, #field, offsetof(S, field), sizeof(((S *)0)->field), 0, 0, standard, words, \
+            KR_CHANGE_##change, meaning \
     }
 #define KR_WORDS(S, name, field, words, standard, change, meaning) \
     { \
-        name, KR_SETTING_WORDS, #field, offsetof(S, field), sizeof(((S *)0)->field), 0, 0, {standard}, 1, \
-            words, KR_CHANGE_##change, meaning \
+        name, KR_SETTING_WORDS, #field, offsetof(S, field), sizeof(((S *)0)->field), 0, 0, standard, words, \
+            KR_CHANGE_##change, meaning \
     }
 #define KR_TEXT(S, name, field, least, standard, change, meaning) \
     { \
-        name, KR_SETTING_TEXT, #field, offsetof(S, field), sizeof(((S *)0)->field), least, 0, {standard}, 1, \
+        name, KR_SETTING_TEXT, #field, offsetof(S, field), sizeof(((S *)0)->field), least, 0, standard, \
             NULL, KR_CHANGE_##change, meaning \
     }
 #define KR_INNER(name, kind, standard, change, meaning) \
     { \
-        name, kind, "", 0, 0, 0, 0, {standard}, 1, NULL, KR_CHANGE_##change, meaning \
+        name, kind, "", 0, 0, 0, 0, standard, NULL, KR_CHANGE_##change, meaning \
     }
 
 struct kr_table {

@@ -21,9 +21,11 @@ void kr_rail_view(const struct kr_config_station *station, uint16_t rail, struct
         settings->approach_word++;
 }
 
-void kr_holder_view(const struct kr_holder_data *holder, struct holder_settings *settings)
+void kr_holder_view(const struct kr_config_station *station, const struct kr_holder_data *holder,
+                    struct holder_settings *settings)
 {
     memset(settings, 0, sizeof *settings);
+    memcpy(settings->size, station->station.size_name[holder->holder_size - 1], sizeof settings->size);
     settings->data = *holder;
     settings->first_um = holder->known == KR_UNKNOWN ? INT32_MIN : holder->position_um;
     settings->pitch_um = INT32_MIN; /* it is in the places of the others */
@@ -78,6 +80,7 @@ static void read_holder_entry(struct station_reading *r, uint16_t rail, const co
     kr_group_read(&group, r->errors, &kr_holder_table, at, NULL, &entry);
     kr_group_require(&group);
     check_pitch(&group, &entry);
+    bool size_good = kr_size_find(r, &group, entry.size, &entry.data.holder_size);
     int most = KR_HOLDERS_MAX - reading->settings.geometry.n_holders;
     if (kr_group_good(&group, "count") && entry.count > most) {
         kr_mistake(r->errors, at, path, "%d holders more; a rail has room for %d, %d are left", entry.count,
@@ -85,7 +88,7 @@ static void read_holder_entry(struct station_reading *r, uint16_t rail, const co
         entry.count = (uint8_t)most;
         reading->holders_good = false;
     }
-    reading->holders_good = reading->holders_good && entry_good(&group);
+    reading->holders_good = reading->holders_good && size_good && entry_good(&group);
     lay_down(r, rail, &entry, &group);
 }
 

@@ -26,6 +26,7 @@ struct station_reading {
     struct rail_settings common;
     struct simulated_settings machine;
     uint16_t n_rails;
+    bool sizes_good; /* all of them can be relied on */
     bool rails_good; /* all of them could be told apart */
     int32_t period_us;
     bool period_good;
@@ -36,14 +37,25 @@ struct station_reading {
 void kr_station_read(struct station_reading *reading, struct kr_config_errors *errors,
                      const config_setting_t *at, struct kr_config_station *out);
 
+/* Reads the list `sizes` of it into out. */
+void kr_sizes_read(struct station_reading *reading);
+
+/* The number of the size that a holder's group names. False: it can't be relied on, which was told. */
+bool kr_size_find(const struct station_reading *reading, struct kr_group *group, const char *name,
+                  uint8_t *size);
+
 /* Reads one rail of it into settings and out->holder[rail]. */
 void kr_rail_read(struct station_reading *reading, uint16_t rail, const config_setting_t *at);
 
 /* Lays a rail's settings into out, and the way back. */
 void kr_rail_lay(const struct rail_settings *settings, uint16_t rail, struct kr_config_station *out);
 void kr_rail_view(const struct kr_config_station *station, uint16_t rail, struct rail_settings *settings);
+/* Lays a size's settings into out, and the way back; index counts from 0. */
+void kr_size_lay(const struct size_settings *settings, uint16_t index, struct kr_config_station *station);
+void kr_size_view(const struct kr_config_station *station, uint16_t index, struct size_settings *settings);
 /* The settings that a holder, a drive and a rail of the simulated machine were made from. */
-void kr_holder_view(const struct kr_holder_data *holder, struct holder_settings *settings);
+void kr_holder_view(const struct kr_config_station *station, const struct kr_holder_data *holder,
+                    struct holder_settings *settings);
 void kr_drive_view(const struct kr_drive *drive, struct drive_settings *settings);
 void kr_simulated_view(const struct kr_config_station *station, uint16_t rail,
                        struct simulated_settings *settings);

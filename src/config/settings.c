@@ -136,8 +136,10 @@ static const struct kr_setting station_rows[] = {
     KR_WORD(S, "word_order", station.format.low_word_first, word_orders, 0, RESTART, "of 32-bit registers"),
     KR_WORD(S, "positioner", positioner, positioners, KR_POSITIONER_SIMULATED, RESTART,
             "what moves the carriages"),
-    KR_NUMBERS(S, "class_spacing_mm", station.geometry.class_spacing_um, MM, 1000 * MM, 25400, 50800, 76200,
-               GEOMETRY, "nearest centre-to-centre spacing of holders of class 1, 2, 3" USUAL),
+    KR_INNER("sizes", KR_SETTING_LIST, KR_MUST, RESTART,
+             "the sizes of its holders, 1 to 8; a size's number is its place in the list, from 1, and a book "
+             "keeps "
+             "the number"),
     KR_WORD(S, "rails_move", station.geometry.rails_together, rails_moves, 1, GEOMETRY,
             "whether the rails' carriages work at the same time"),
     KR_WORD(
@@ -171,6 +173,22 @@ static const struct kr_setting station_rows[] = {
     KR_INNER("rails", KR_SETTING_LIST, KR_MUST, RESTART, "the rails, 1 to 4"),
 };
 const struct kr_table kr_station_table = KR_TABLE("stations", station_rows);
+#undef S
+
+#define S struct size_settings
+static const struct kr_setting size_rows[] = {
+    KR_TEXT(S, "name", name, 1, KR_MUST, LIVE, "name of the size, readable in the map; more than digits"),
+    KR_NUMBER(S, "spacing_mm", spacing_um, MM, 1000 * MM, KR_MUST, GEOMETRY,
+              "nearest centre-to-centre spacing of two holders of this size; of two sizes the mean counts"),
+    KR_NUMBER(
+        S, "body_mm", body_um, 100, 1000 * MM, KR_OPTIONAL, RESTART,
+        "width of a simulated holder's body: nearer is a collision; without it 0.4 mm less than the spacing, "
+        "invented for the simulator"),
+};
+#undef S
+const struct kr_table kr_size_table = KR_TABLE("stations.sizes", size_rows);
+
+#define S struct kr_config_station
 
 static const struct kr_setting web_rows[] = {
     KR_NUMBER(S, "centre_mm", station.geometry.web_centre_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
@@ -189,8 +207,9 @@ static const struct kr_setting web_rows[] = {
 const struct kr_table kr_web_table = KR_TABLE("stations.web", web_rows);
 
 static const struct kr_setting placement_rows[] = {
-    KR_NUMBER(S, "knife_mm", station.geometry.tolerance_um, 1, 10 * MM, 203, UNVERIFY,
-              "tolerance of a knife's place, either way (0.008 in)" USUAL),
+    KR_NUMBER(S, "knife_mm", station.geometry.tolerance_um, 1, 10 * MM, KR_MUST, UNVERIFY,
+              "tolerance of a knife's place, either way; 0.2032 (0.008 in) is common practice, no published "
+              "source"),
     KR_NUMBER(S, "knife_most_mm", station.geometry.tolerance_max_um, 1, 10 * MM, 1000, LIVE,
               "the widest tolerance that an order may ask for"),
     KR_NUMBER(S, "pair_mm", station.pair_window_um, 1, 20 * MM, 300, UNVERIFY,
@@ -323,7 +342,7 @@ const struct kr_table kr_rail_table = KR_TABLE("stations.rails", rail_rows);
 #define S struct holder_settings
 static const struct kr_setting holder_rows[] = {
     KR_NUMBER(S, "count", count, 1, KR_HOLDERS_MAX, 1, RESTART, "so many holders, side by side, are alike"),
-    KR_NUMBER(S, "class", data.holder_class, 1, 3, KR_MUST, SEED, "size class"),
+    KR_TEXT(S, "size", size, 1, KR_MUST, SEED, "name of its size, one of the station's list sizes"),
     KR_WORD(S, "state", data.state, holder_states, KR_HOLDER_IN, SEED,
             "in service, out of service, fixed (seized), absent (off the rail)"),
     KR_NUMBER(S, "edge_offset_mm", data.edge_offset_um, -200 * MM, 200 * MM, 0, SEED,
@@ -345,9 +364,6 @@ static const struct kr_setting simulated_rows[] = {
 #define P(name, value, least, most, meaning, source) \
     KR_NUMBER(S, #name, rail.name, least, most, value, RESTART, meaning "; " source),
 #include "sim/parameters.def"
-    KR_NUMBERS(
-        S, "class_body_mm", body_um, MM, 1000 * MM, 25000, 50400, 75800, RESTART,
-        "width of the bodies of holders of class 1, 2, 3: nearer is a collision; invented for the simulator"),
 #define MACHINE_ROWS 2 /* those below are the whole machine's */
     KR_NUMBER(S, "seed", seed, 0, INT64_MAX, 1, RESTART, "the same seed draws the same errors"),
     KR_WORDS(S, "inputs", inputs, machine_inputs, 31, RESTART,

@@ -16,9 +16,16 @@ struct rail_settings {
     uint8_t approach_word;
 };
 
+/* A size of holders. */
+struct size_settings {
+    char name[KR_SIZE_NAME_MAX];
+    int32_t spacing_um, body_um;
+};
+
 /* Holders side by side that are alike. */
 struct holder_settings {
     int32_t first_um, pitch_um;
+    char size[KR_SIZE_NAME_MAX];
     struct kr_holder_data data;
     uint8_t count;
 };
@@ -26,8 +33,7 @@ struct holder_settings {
 struct simulated_settings {
     struct sim_rail_config rail;
     uint64_t seed;
-    uint16_t inputs;    /* permissives that its wires give at the start, KR_PERMIT_... */
-    int32_t body_um[3]; /* of the classes' holders */
+    uint16_t inputs; /* permissives that its wires give at the start, KR_PERMIT_... */
 };
 
 /* A drive over Modbus. Ratios are kept apart, since the config reads units by the ends of names. */
@@ -44,7 +50,8 @@ extern const struct kr_table kr_listen_table;  /* struct kr_face_listen */
 extern const struct kr_table kr_rule_table;    /* struct rule_settings */
 extern const struct kr_table kr_group_table;   /* struct kr_face_group */
 extern const struct kr_table kr_station_table; /* struct kr_config_station */
-extern const struct kr_table kr_web_table;     /* the same, as the next three */
+extern const struct kr_table kr_size_table;    /* struct size_settings */
+extern const struct kr_table kr_web_table;     /* struct kr_config_station, as the next three */
 extern const struct kr_table kr_placement_table;
 extern const struct kr_table kr_idle_table;
 extern const struct kr_table kr_permissives_table;

@@ -40,9 +40,9 @@ static void stand(const struct station_reading *r, uint16_t rail, struct sim_rai
         struct sim_holder_config *holder = &machine->holder[i];
         holder->absent = h->state == KR_HOLDER_ABSENT;
         holder->seized = h->state == KR_HOLDER_FIXED;
-        holder->body_um = r->rail[rail].machine.body_um[h->holder_class - 1];
+        holder->body_um = r->out->body_um[h->holder_size - 1];
         if (left && !holder->absent)
-            next_um += kr_spacing_um(geometry, left->holder_class, h->holder_class);
+            next_um += kr_spacing_um(geometry, left->holder_size, h->holder_size);
         holder->start_um = h->known == KR_UNKNOWN ? next_um : h->position_um;
         if (!holder->absent)
             left = h;
@@ -56,7 +56,6 @@ void kr_simulated_view(const struct kr_config_station *station, uint16_t rail,
     settings->rail = station->simulated.rail[rail];
     settings->seed = station->simulated.seed;
     settings->inputs = (uint16_t)(station->simulated.inputs / KR_DI_LINE_STOPPED);
-    memcpy(settings->body_um, station->body_um[rail], sizeof settings->body_um);
 }
 
 /* Only of a station without a mistake, so that what the simulator still refuses is a contradiction of its own. */
@@ -71,7 +70,6 @@ void kr_simulated_make(struct station_reading *r)
     for (uint16_t i = 0; i < r->n_rails; i++) {
         complete(&r->rail[i]);
         simulated->rail[i] = r->rail[i].machine.rail;
-        memcpy(r->out->body_um[i], r->rail[i].machine.body_um, sizeof r->out->body_um[i]);
         stand(r, i, &simulated->rail[i]);
     }
     struct sim_mistake mistake = sim_config_check(simulated);

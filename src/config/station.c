@@ -21,6 +21,7 @@ static void read_groups(struct station_reading *r, const config_setting_t *at)
     kr_drive_read(&r->drive, errors, at, NULL);
     kr_group_require(&r->group);
     require_inner(r, &r->web, "web");
+    kr_group_require(&r->placement);
     require_inner(r, &r->permissives, "permissives");
 }
 
@@ -50,6 +51,7 @@ void kr_station_read(struct station_reading *r, struct kr_config_errors *errors,
     r->out = out;
     out->station.period_us = r->period_us;
     read_groups(r, at);
+    kr_sizes_read(r);
     read_rails(r);
     if (!r->rails_good)
         return;

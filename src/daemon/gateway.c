@@ -175,6 +175,10 @@ static bool open_station(struct gateway *gateway, uint16_t index, char *error, s
         snprintf(error, error_size, "%s: book: %s", name, kr_book_error(gateway->book));
         return false;
     }
+    if (!seed_sizes_listed(config, &durable, why, sizeof why)) {
+        snprintf(error, error_size, "%s: %s", name, why);
+        return false;
+    }
     if (found == KR_LOAD_FOUND)
         seed_tell_differences(config, &durable);
     if (config->positioner == KR_POSITIONER_SIMULATED)

@@ -1,5 +1,7 @@
 #include "seed.h"
 
+#include <stdio.h>
+
 #include "log.h"
 
 static void tell(const struct kr_config_station *config, int rail, int holder, const char *what, int32_t book,
@@ -10,16 +12,49 @@ static void tell(const struct kr_config_station *config, int rail, int holder, c
                  config->station.name, rail + 1, holder + 1, what, book, file);
 }
 
+static void tell_size(const struct kr_config_station *config, int rail, int holder, uint8_t book,
+                      uint8_t file)
+{
+    if (book != file)
+        log_line(
+            LOG_NOTICE,
+            "%s: rail %d, holder %d: the size is %d (%s) in the book and %d (%s) in the file; the book wins",
+            config->station.name, rail + 1, holder + 1, book, config->station.size_name[book - 1], file,
+            config->station.size_name[file - 1]);
+}
+
 void seed_tell_differences(const struct kr_config_station *config, const struct kr_durable *book)
 {
     for (int r = 0; r < config->station.geometry.n_rails; r++) {
         for (int h = 0; h < config->station.geometry.rail[r].n_holders; h++) {
             const struct kr_holder_data *b = &book->holder[r][h], *f = &config->holder[r][h];
-            tell(config, r, h, "the class", b->holder_class, f->holder_class);
+            tell_size(config, r, h, b->holder_size, f->holder_size);
             tell(config, r, h, "the edge offset (um)", b->edge_offset_um, f->edge_offset_um);
             tell(config, r, h, "the state (0 in service, 1 out, 2 fixed, 3 absent)", b->state, f->state);
         }
     }
+}
+
+bool seed_sizes_listed(const struct kr_config_station *config, const struct kr_durable *book, char *error,
+                       size_t error_size)
+{
+    int n_sizes = config->station.geometry.n_sizes, more = -1, rail = 0, holder = 0, size = 0;
+    for (int r = config->station.geometry.n_rails - 1; r >= 0; r--)
+        for (int h = config->station.geometry.rail[r].n_holders - 1; h >= 0; h--)
+            if (book->holder[r][h].holder_size > n_sizes) {
+                more++;
+                rail = r + 1;
+                holder = h + 1;
+                size = book->holder[r][h].holder_size;
+            }
+    if (more < 0)
+        return true;
+    snprintf(error, error_size,
+             "rail %d, holder %d (and %d more) has size %d in the book, and the station file lists sizes 1 "
+             "to %d: list "
+             "it again; a size may go once no holder has it any more (`kniferail set size`)",
+             rail, holder, more, size, n_sizes);
+    return false;
 }
 
 void seed_machine(struct kr_config_station *config, const struct kr_durable *book)

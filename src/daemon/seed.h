@@ -7,6 +7,11 @@
 /* Tells in the log where the book's holders differ from what the config would seed. */
 void seed_tell_differences(const struct kr_config_station *config, const struct kr_durable *book);
 
+/* Whether the file lists the sizes that the book's holders have: of one that it lists no more nobody knows the spacing, so
+ * the station can't start. False: error names the first such holder, how many more there are, and what to do. */
+bool seed_sizes_listed(const struct kr_config_station *config, const struct kr_durable *book, char *error,
+                       size_t error_size);
+
 /* A simulated machine ends with the daemon. So that a restart finds its holders as a real one would, they begin where the
  * book left them; if the machine can't stand so, it begins as configured, and the log says so. */
 void seed_machine(struct kr_config_station *config, const struct kr_durable *book);

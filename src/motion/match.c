@@ -32,8 +32,8 @@ struct matching {
 /* No centre comes nearer to a neighbour's than half of what the two should keep. */
 static int32_t beside_um(const struct rail *r, uint16_t known_number, uint16_t unknown_number, int side)
 {
-    int32_t spacing_um = kr_spacing_um(r->in->geometry, r->in->holder[known_number - 1].holder_class,
-                                       r->in->holder[unknown_number - 1].holder_class);
+    int32_t spacing_um = kr_spacing_um(r->in->geometry, r->in->holder[known_number - 1].holder_size,
+                                       r->in->holder[unknown_number - 1].holder_size);
     return knowledge_of(r)->place[known_number - 1].position_um + side * (spacing_um / 2);
 }
 

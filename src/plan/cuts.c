@@ -244,8 +244,8 @@ struct kr_result kr_cuts_make(const struct kr_geometry *geometry, const struct k
     return r;
 }
 
-int32_t kr_spacing_um(const struct kr_geometry *geometry, uint8_t class_a, uint8_t class_b)
+int32_t kr_spacing_um(const struct kr_geometry *geometry, uint8_t size_a, uint8_t size_b)
 {
-    int64_t sum = (int64_t)geometry->class_spacing_um[class_a - 1] + geometry->class_spacing_um[class_b - 1];
+    int64_t sum = (int64_t)geometry->size_spacing_um[size_a - 1] + geometry->size_spacing_um[size_b - 1];
     return (int32_t)floor_div(sum + 1, 2);
 }

@@ -15,7 +15,7 @@ static void add_sites(struct rail *r, const struct kr_geometry *g, const struct 
             continue;
         if (r->n > 0)
             r->at[r->n - 1].gap =
-                kr_spacing_um(g, now->holder[r->at[r->n - 1].index].holder_class, h->holder_class);
+                kr_spacing_um(g, now->holder[r->at[r->n - 1].index].holder_size, h->holder_size);
         r->at[r->n++] = (struct site){
             .p = h->position_um,
             .edge = h->edge_offset_um,

@@ -26,7 +26,7 @@ static void decode(const struct kr_station_in *in, struct kr_format format, stru
     edit->kind = u16(block, KR_REG_EDIT_KIND);
     edit->rail = u16(block, KR_REG_EDIT_RAIL);
     edit->holder = u16(block, KR_REG_EDIT_HOLDER);
-    edit->holder_class = u16(block, KR_REG_EDIT_CLASS);
+    edit->holder_size = u16(block, KR_REG_EDIT_SIZE);
     edit->edge_offset_um = um(block, KR_REG_EDIT_OFFSET, format);
     edit->position_um = um(block, KR_REG_EDIT_POSITION, format);
     snprintf(edit->origin, sizeof edit->origin, "%s", in->edit_origin);
@@ -87,16 +87,16 @@ static bool sets_offset(uint16_t kind)
     return kind == KR_EDIT_OFFSET || kind == KR_EDIT_REGRIND || kind == KR_EDIT_SWAP;
 }
 
-static bool sets_class(uint16_t kind)
+static bool sets_size(uint16_t kind)
 {
-    return kind == KR_EDIT_SWAP || kind == KR_EDIT_CLASS;
+    return kind == KR_EDIT_SWAP || kind == KR_EDIT_SIZE;
 }
 
-static struct kr_result judge_values(const struct kr_edit *edit)
+static struct kr_result judge_values(const struct kr_edit *edit, uint16_t n_sizes)
 {
     int32_t limit_um = KR_EDGE_OFFSET_MAX_UM;
-    if (sets_class(edit->kind) && (edit->holder_class < 1 || edit->holder_class > 3))
-        return no(KR_HOLDER_CLASS, edit, edit->holder_class, 3);
+    if (sets_size(edit->kind) && (edit->holder_size < 1 || edit->holder_size > n_sizes))
+        return no(KR_HOLDER_SIZE, edit, edit->holder_size, n_sizes);
     if (sets_offset(edit->kind) && (edit->edge_offset_um > limit_um || edit->edge_offset_um < -limit_um))
         return no(KR_EDGE_OFFSET, edit, edit->edge_offset_um,
                   edit->edge_offset_um < 0 ? -limit_um : limit_um);
@@ -111,8 +111,8 @@ struct row {
 };
 
 /* The nearest holder on one side whose place is known, and the room that it, and those between whose places are not
- * known, must have from a holder of this class. 0: there is none. */
-static uint16_t known_neighbour(const struct row *row, uint16_t holder, uint8_t holder_class, int side,
+ * known, must have from a holder of this size. 0: there is none. */
+static uint16_t known_neighbour(const struct row *row, uint16_t holder, uint8_t holder_size, int side,
                                 int32_t *need_um)
 {
     *need_um = 0;
@@ -120,9 +120,9 @@ static uint16_t known_neighbour(const struct row *row, uint16_t holder, uint8_t 
         if (!holder_present(&row->holder[i]))
             continue;
         /* two that stand within their deadbands may be that much nearer */
-        *need_um += kr_spacing_um(&row->config->geometry, holder_class, row->holder[i].holder_class) -
+        *need_um += kr_spacing_um(&row->config->geometry, holder_size, row->holder[i].holder_size) -
                     2 * row->config->deadband_um;
-        holder_class = row->holder[i].holder_class;
+        holder_size = row->holder[i].holder_size;
         if (row->holder[i].known != KR_UNKNOWN)
             return (uint16_t)(i + 1);
     }
@@ -135,10 +135,10 @@ static struct kr_result judge_room(const struct row *row, const struct kr_edit *
 {
     const struct kr_holder_data *was = &row->holder[edit->holder - 1];
     int32_t need_um, needed_um;
-    uint16_t neighbour = known_neighbour(row, edit->holder, is->holder_class, side, &need_um);
+    uint16_t neighbour = known_neighbour(row, edit->holder, is->holder_size, side, &need_um);
     if (neighbour == 0)
         return yes;
-    (void)known_neighbour(row, edit->holder, was->holder_class, side, &needed_um);
+    (void)known_neighbour(row, edit->holder, was->holder_size, side, &needed_um);
     int32_t gap_um = side * (row->holder[neighbour - 1].position_um - is->position_um);
     bool no_worse = holder_present(was) && need_um <= needed_um;
     return gap_um < need_um && !no_worse ? no(KR_SPACING, edit, gap_um, need_um) : yes;
@@ -147,15 +147,15 @@ static struct kr_result judge_room(const struct row *row, const struct kr_edit *
 static struct kr_result judge_place(const struct row *row, const struct kr_edit *edit)
 {
     struct kr_holder_data is = row->holder[edit->holder - 1];
-    if (sets_class(edit->kind))
-        is.holder_class = (uint8_t)edit->holder_class;
+    if (sets_size(edit->kind))
+        is.holder_size = (uint8_t)edit->holder_size;
     if (edit->kind == KR_EDIT_INSERT) {
         is.position_um = edit->position_um;
         if (is.position_um < row->rail->min_um)
             return no(KR_HOLDER_OFF_RAIL, edit, is.position_um, row->rail->min_um);
         if (is.position_um > row->rail->max_um)
             return no(KR_HOLDER_OFF_RAIL, edit, is.position_um, row->rail->max_um);
-    } else if (!sets_class(edit->kind) || !holder_present(&is) || is.known == KR_UNKNOWN) {
+    } else if (!sets_size(edit->kind) || !holder_present(&is) || is.known == KR_UNKNOWN) {
         return yes;
     }
     struct kr_result left = judge_room(row, edit, &is, -1);
@@ -167,7 +167,7 @@ static struct kr_result judge(const struct kr_station *s, const struct kr_edit *
 {
     struct kr_result result = judge_holder(&s->rails, &s->config, &s->durable, edit);
     if (result.code == KR_OK)
-        result = judge_values(edit);
+        result = judge_values(edit, s->config.geometry.n_sizes);
     if (result.code != KR_OK)
         return result;
     uint16_t r = (uint16_t)(edit->rail - 1);
@@ -181,8 +181,8 @@ static void change(struct kr_holder_data *data, const struct kr_edit *edit)
 {
     if (sets_offset(edit->kind))
         data->edge_offset_um = edit->edge_offset_um;
-    if (sets_class(edit->kind))
-        data->holder_class = (uint8_t)edit->holder_class;
+    if (sets_size(edit->kind))
+        data->holder_size = (uint8_t)edit->holder_size;
     switch ((enum kr_edit_kind)edit->kind) {
     case KR_EDIT_SWAP:
         data->metres = 0;
@@ -195,7 +195,7 @@ static void change(struct kr_holder_data *data, const struct kr_edit *edit)
     case KR_EDIT_ABSENT: data->state = KR_HOLDER_ABSENT; break;
     case KR_EDIT_INSERT: data->state = KR_HOLDER_IN; break;
     case KR_EDIT_OFFSET:
-    case KR_EDIT_CLASS:
+    case KR_EDIT_SIZE:
     case KR_EDIT_TEST_CUT:
     case KR_EDIT_TEST_CUT_MORE:
     case KR_EDIT_APPLY: break;
@@ -326,7 +326,7 @@ struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint
         return shown;
     shown.edge_offset_um = e->before.edge_offset_um;
     shown.metres = e->before.metres;
-    shown.holder_class = e->before.holder_class;
+    shown.holder_size = e->before.holder_size;
     shown.state = e->before.state;
     if (e->edit.kind == KR_EDIT_INSERT) {
         shown.position_um = e->before.position_um;

@@ -61,7 +61,7 @@ void plan_positions(struct kr_plan_request *request, const struct kr_station_con
         request->rail[r].carriage_um = at_known_place ? axis[r].position_um : config->carriage[r].park_um;
         for (uint16_t i = 0; i < rail->n_holders; i++)
             request->rail[r].holder[i] = (struct kr_holder){row[i].position_um, row[i].edge_offset_um,
-                                                            row[i].holder_class, row[i].state};
+                                                            row[i].holder_size, row[i].state};
         spread_unknown(rail, row, request->rail[r].holder);
     }
 }

@@ -58,7 +58,7 @@ void rail_learned(struct kr_station *s, uint16_t r)
 void rail_holder_changed(struct rails *rails, const struct kr_durable *durable, uint16_t r, uint16_t h)
 {
     const struct kr_holder_data *data = &durable->holder[r][h];
-    rails->holder[r][h] = (struct kr_rail_holder){data->holder_class, data->state};
+    rails->holder[r][h] = (struct kr_rail_holder){data->holder_size, data->state};
 }
 
 void rails_init(struct kr_station *s)

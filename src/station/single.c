@@ -33,7 +33,7 @@ static struct kr_result judge_side(const struct kr_station_config *config, const
         i += side;
     if (i < 0 || i >= rail->n_holders)
         return (struct kr_result){.code = KR_OK};
-    int32_t need_um = kr_spacing_um(&config->geometry, holder->holder_class, row[i].holder_class);
+    int32_t need_um = kr_spacing_um(&config->geometry, holder->holder_size, row[i].holder_size);
     int32_t now_um = side * (row[i].position_um - holder->position_um);
     int32_t gap_um = side * (row[i].position_um - far_um);
     bool no_worse = gap_um >= now_um;

@@ -48,7 +48,9 @@ static void insist_on_station(const struct kr_config_station *s)
         insist(g->rail[r].empty.v_um_per_s > 0 && g->rail[r].drag.a_um_per_s2 > 0, "speeds");
         insist(c->dock_tries >= 1, "a try to dock");
         for (uint16_t i = 0; i < g->rail[r].n_holders; i++)
-            insist(s->holder[r][i].holder_class >= 1 && s->holder[r][i].holder_class <= 3, "a class");
+            insist(s->holder[r][i].holder_size >= 1 &&
+                       s->holder[r][i].holder_size <= s->station.geometry.n_sizes,
+                   "a size");
     }
     insist(sim_config_check(&s->simulated).what == NULL, "a simulated machine that can be");
 }

@@ -221,8 +221,8 @@ static void tell(uint64_t number, const struct rig *rig, const char *what)
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
         for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++) {
             const struct kr_holder_data *h = &kr_station_durable(rig->station)->holder[r][i];
-            printf("  rail %d holder %d class %d state %d known %d at %d, truly %d\n", r + 1, i + 1,
-                   h->holder_class, h->state, h->known, h->position_um,
+            printf("  rail %d holder %d size %d state %d known %d at %d, truly %d\n", r + 1, i + 1,
+                   h->holder_size, h->state, h->known, h->position_um,
                    sim_machine_holder_um(&rig->machine, r, i));
         }
 }

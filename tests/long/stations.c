@@ -7,15 +7,15 @@
 static int32_t spacing_um(const struct rig *rig, uint16_t r, uint16_t i)
 {
     const struct kr_holder_data *row = rig->book.holder[r];
-    return kr_spacing_um(&rig->config.geometry, row[i].holder_class, row[i + 1].holder_class);
+    return kr_spacing_um(&rig->config.geometry, row[i].holder_size, row[i + 1].holder_size);
 }
 
-static void draw_classes(struct draw *d, struct rig *rig, uint16_t r)
+static void draw_sizes(struct draw *d, struct rig *rig, uint16_t r)
 {
     bool mixed = draw_chance(d, 30);
     uint8_t one = (uint8_t)draw_between(d, 1, 2);
     for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++)
-        rig->book.holder[r][i].holder_class = mixed ? (uint8_t)draw_between(d, 1, 3) : one;
+        rig->book.holder[r][i].holder_size = mixed ? (uint8_t)draw_between(d, 1, 3) : one;
 }
 
 static void draw_states(struct draw *d, struct rig *rig, uint16_t r)
@@ -54,11 +54,11 @@ static void spread(struct draw *d, struct rig *rig, uint16_t r, int32_t length_u
         *h = (struct kr_holder_data){.position_um = at_um,
                                      .edge_offset_um = draw_between(d, -4000, 4000),
                                      .known = KR_REMEMBERED,
-                                     .holder_class = h->holder_class,
+                                     .holder_size = h->holder_size,
                                      .state = h->state};
         struct sim_holder_config *m = &rig->sim_config.rail[r].holder[i];
         m->start_um = at_um;
-        m->body_um = rig->config.geometry.class_spacing_um[h->holder_class - 1] - 600;
+        m->body_um = rig->config.geometry.size_spacing_um[h->holder_size - 1] - 600;
     }
 }
 
@@ -132,7 +132,7 @@ static void draw_approach(struct draw *d, struct rig *rig, uint16_t r)
 
 static int32_t draw_rail(struct draw *d, struct rig *rig, uint16_t r)
 {
-    draw_classes(d, rig, r);
+    draw_sizes(d, rig, r);
     int32_t length_um = draw_length(d, rig, r);
     rig->config.geometry.rail[r].min_um = 0;
     rig->config.geometry.rail[r].max_um = length_um;

@@ -52,7 +52,8 @@ static void random_geometry(uint64_t *s, struct kr_geometry *g, int most_holders
     static const int32_t inch[3] = {25400, 50800, 76200};
     g->n_rails = (uint16_t)(one_in(s, 3) ? 2 : 1);
     g->rails_together = !one_in(s, 4);
-    memcpy(g->class_spacing_um, inch, sizeof inch);
+    g->n_sizes = 3;
+    memcpy(g->size_spacing_um, inch, sizeof inch);
     for (uint16_t i = 0; i < g->n_rails; i++) {
         g->rail[i].role = i == 0 ? KR_UPPER : KR_LOWER;
         random_rail(s, &g->rail[i], most_holders, length);
@@ -77,11 +78,11 @@ static void random_now(uint64_t *s, const struct kr_geometry *g, const struct kr
     int32_t spare = (rg->max_um - rg->min_um) / (rg->n_holders + 1);
     for (uint16_t i = 0; i < rg->n_holders; i++) {
         struct kr_holder *h = &now->holder[i];
-        h->holder_class = (uint8_t)(mixed ? cases_between(s, 1, 3) : 1);
+        h->holder_size = (uint8_t)(mixed ? cases_between(s, 1, 3) : 1);
         h->edge_offset_um = offsets ? cases_between(s, -3000, 3000) : 0;
         h->state = (uint8_t)(one_in(s, 8) ? cases_between(s, 1, 3) : KR_HOLDER_IN);
         if (i > 0)
-            at += kr_spacing_um(g, now->holder[i - 1].holder_class, h->holder_class);
+            at += kr_spacing_um(g, now->holder[i - 1].holder_size, h->holder_size);
         if (!tight || one_in(s, 4))
             at += grain(s, 0, spare, step);
         if (one_in(s, 8))

@@ -8,7 +8,7 @@
 uint64_t cases_next(uint64_t *state);
 int32_t cases_between(uint64_t *state, int32_t low, int32_t high);
 
-/* A small or middling rail or two with every feature of the planner somewhere: states, classes, offsets, deadband,
+/* A small or middling rail or two with every feature of the planner somewhere: states, sizes, offsets, deadband,
  * approach, idle policy, gaps found too narrow, untrimmed edges, shift, compensation, parking. About one in three
  * can't be done. */
 void cases_any(uint64_t seed, int most_holders, struct kr_plan_request *request);

@@ -79,9 +79,9 @@ struct stand {
 
 static int64_t spacing(const struct stand *s, int a, int b)
 {
-    const int32_t *c = s->q->geometry.class_spacing_um;
-    int64_t sum = (int64_t)c[s->now->holder[s->who[a]].holder_class - 1] +
-                  c[s->now->holder[s->who[b]].holder_class - 1];
+    const int32_t *c = s->q->geometry.size_spacing_um;
+    int64_t sum =
+        (int64_t)c[s->now->holder[s->who[a]].holder_size - 1] + c[s->now->holder[s->who[b]].holder_size - 1];
     return (sum + 1) / 2;
 }
 

@@ -236,8 +236,8 @@ int64_t plan_exhaustive(const struct kr_plan_request *q, const struct kr_cuts *c
         a.h[a.n++] = now->holder[i];
     }
     for (int i = 0; i + 1 < a.n; i++) {
-        const int32_t *c = q->geometry.class_spacing_um;
-        a.gap[i] = ((int64_t)c[a.h[i].holder_class - 1] + c[a.h[i + 1].holder_class - 1] + 1) / 2;
+        const int32_t *c = q->geometry.size_spacing_um;
+        a.gap[i] = ((int64_t)c[a.h[i].holder_size - 1] + c[a.h[i + 1].holder_size - 1] + 1) / 2;
         if (a.h[i + 1].position_um < a.h[i].position_um)
             return -1;
     }

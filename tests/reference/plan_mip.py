@@ -28,7 +28,7 @@ class Rail:
         self.c = case
         self.p = [h[0] for h in case["holders"]]
         self.n = len(self.p)
-        c = case["classes"]
+        c = case["sizes"]
         self.gap = [
             -(-(c[a[2] - 1] + c[b[2] - 1]) // 2) for a, b in zip(case["holders"], case["holders"][1:])
         ]

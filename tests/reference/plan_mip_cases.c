@@ -21,8 +21,8 @@ static void print_geometry(const struct kr_plan_request *q, const struct kr_cuts
            g->drag.v_um_per_s, g->drag.a_um_per_s2);
     for (uint16_t j = 0; j < cuts->n_cuts; j++)
         printf("%s%d", j > 0 ? "," : "", cuts->cut_um[j] + g->cut_side_um);
-    printf("],\"classes\":[%d,%d,%d],", q->geometry.class_spacing_um[0], q->geometry.class_spacing_um[1],
-           q->geometry.class_spacing_um[2]);
+    printf("],\"sizes\":[%d,%d,%d],", q->geometry.size_spacing_um[0], q->geometry.size_spacing_um[1],
+           q->geometry.size_spacing_um[2]);
 }
 
 static void print_holders(const struct kr_plan_request *q)
@@ -33,7 +33,7 @@ static void print_holders(const struct kr_plan_request *q)
         const struct kr_holder *h = &q->rail[0].holder[i];
         if (h->state == KR_HOLDER_ABSENT)
             continue;
-        printf("%s[%d,%d,%d,%d]", first ? "" : ",", h->position_um, h->edge_offset_um, h->holder_class,
+        printf("%s[%d,%d,%d,%d]", first ? "" : ",", h->position_um, h->edge_offset_um, h->holder_size,
                h->state);
         first = false;
     }

@@ -45,9 +45,10 @@ static void geometry_of(struct rails *r, int family, int profile)
         room += 40000;
     r->length = r->n * room + 60000;
     g->n_rails = 1;
-    g->class_spacing_um[0] = 25400; /* 1, 2, 3 in: common practice, no published source */
-    g->class_spacing_um[1] = 50800;
-    g->class_spacing_um[2] = 76200;
+    g->n_sizes = 3;
+    g->size_spacing_um[0] = 25400; /* 1, 2, 3 in: common practice, no published source */
+    g->size_spacing_um[1] = 50800;
+    g->size_spacing_um[2] = 76200;
     g->web_centre_um = r->length / 2;
     g->web_max_nm = (int64_t)r->length * 1000;
     g->trim_max_nm = g->web_max_nm;
@@ -71,10 +72,10 @@ static void holders_of(struct rails *r, int family)
 {
     for (int i = 0; i < r->n; i++) {
         struct kr_holder *h = &r->q->rail[0].holder[i];
-        h->holder_class = 1;
+        h->holder_size = 1;
         if (family != RAILS_STATES)
             continue;
-        h->holder_class = (uint8_t)(pick(r, 0, 3) ? 1 : 2);
+        h->holder_size = (uint8_t)(pick(r, 0, 3) ? 1 : 2);
         h->edge_offset_um = pick(r, 8000, 9500);
         if (pick(r, 0, 9) == 0)
             h->state = (uint8_t)pick(r, 1, 3);
@@ -84,7 +85,7 @@ static void holders_of(struct rails *r, int family)
 static int32_t spacing_after(const struct rails *r, int i)
 {
     const struct kr_holder *h = r->q->rail[0].holder;
-    return i + 1 < r->n ? kr_spacing_um(&r->q->geometry, h[i].holder_class, h[i + 1].holder_class) : 0;
+    return i + 1 < r->n ? kr_spacing_um(&r->q->geometry, h[i].holder_size, h[i + 1].holder_size) : 0;
 }
 
 /* Spreads holders 0 to n - 1 over the rail's middle share (percent), with random shares of what is spare. */

@@ -15,7 +15,7 @@ enum {
     RAILS_OUTSIDE,     /* idle holders have to leave the web */
     RAILS_CROWDED,     /* the rail is nearly full */
     RAILS_SPARSE,      /* room everywhere */
-    RAILS_STATES,      /* some out of service, fixed or absent, classes mixed, offsets */
+    RAILS_STATES,      /* some out of service, fixed or absent, sizes mixed, offsets */
     RAILS_CONTACT,     /* stacks in contact, measured with some error */
     RAILS_APPROACH,    /* one-sided approach with overtravel */
     RAILS_NOTHING,     /* all stand where they should */

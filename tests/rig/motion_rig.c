@@ -37,7 +37,8 @@ static void geometry_defaults(struct kr_geometry *g)
 {
     *g = (struct kr_geometry){
         .n_rails = 1,
-        .class_spacing_um = {25400, 50800, 76200}, /* 1, 2, 3 in: common practice, no published source */
+        .n_sizes = 3,
+        .size_spacing_um = {25400, 50800, 76200}, /* 1, 2, 3 in: common practice, no published source */
     };
     g->rail[0] = (struct kr_rail_geometry){
         .role = KR_UPPER,
@@ -71,7 +72,7 @@ void motion_rig_defaults(struct motion_rig *rig)
     geometry_defaults(&rig->geometry);
     machine_defaults(&rig->sim_config);
     for (int i = 0; i < MOTION_RIG_HOLDERS; i++) {
-        rig->holder[i] = (struct kr_rail_holder){.holder_class = 1, .state = KR_HOLDER_IN};
+        rig->holder[i] = (struct kr_rail_holder){.holder_size = 1, .state = KR_HOLDER_IN};
         rig->known.place[i] = (struct kr_place){rig->sim_config.rail[0].holder[i].start_um, KR_REMEMBERED, 0};
     }
     rig->store_cycles = 2;

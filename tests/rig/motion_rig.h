@@ -19,7 +19,7 @@
 
 #define MM                   1000 /* micrometres */
 #define MOTION_RIG_PERIOD_MS 10
-#define MOTION_RIG_HOLDERS   5  /* class 1, at 100, 200, 300, 400 and 500 mm; the carriage rests at -100 mm */
+#define MOTION_RIG_HOLDERS   5  /* size 1, at 100, 200, 300, 400 and 500 mm; the carriage rests at -100 mm */
 #define MOTION_RIG_SCAN_UM   20 /* what a scan measures is as near to the truth */
 #define MOTION_RIG_EVENTS    64
 #define MOTION_RIG_AXES      2

@@ -137,7 +137,7 @@ enum kr_code rig_edit_numbered(struct rig *rig, uint16_t session, enum kr_edit_k
     new_edit(rig, session, kind, number);
     put_edit(rig, KR_REG_EDIT_RAIL, 0, values.rail);
     put_edit(rig, KR_REG_EDIT_HOLDER, 0, values.holder);
-    put_edit(rig, KR_REG_EDIT_CLASS, 0, values.holder_class);
+    put_edit(rig, KR_REG_EDIT_SIZE, 0, values.holder_size);
     put_edit(rig, KR_REG_EDIT_OFFSET, 0, rig_count(rig, values.edge_offset_um));
     put_edit(rig, KR_REG_EDIT_POSITION, 0, rig_count(rig, values.position_um));
     return edited(rig);

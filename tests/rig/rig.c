@@ -74,7 +74,7 @@ static void machine_defaults(struct sim_rail_config *m, uint16_t n, int32_t spac
     m->brake_close_ms = 200;
 }
 
-void rig_defaults(struct rig *rig, uint16_t n_rails, uint16_t n_holders, uint8_t holder_class)
+void rig_defaults(struct rig *rig, uint16_t n_rails, uint16_t n_holders, uint8_t holder_size)
 {
     memset(rig, 0, sizeof *rig);
     struct kr_station_config *c = &rig->config;
@@ -92,7 +92,8 @@ void rig_defaults(struct rig *rig, uint16_t n_rails, uint16_t n_holders, uint8_t
     c->geometry = (struct kr_geometry){
         .n_rails = n_rails,
         .rails_together = true,
-        .class_spacing_um = {25400, 50800, 76200}, /* 1, 2, 3 in: common practice, no published source */
+        .n_sizes = 3,
+        .size_spacing_um = {25400, 50800, 76200}, /* 1, 2, 3 in: common practice, no published source */
         .web_centre_um = 1500000,
         .web_max_nm = 2800000000,
         .trim_min_nm = 5000000,
@@ -110,13 +111,13 @@ void rig_defaults(struct rig *rig, uint16_t n_rails, uint16_t n_holders, uint8_t
     for (uint16_t r = 0; r < n_rails; r++) {
         carriage_defaults(&c->carriage[r]);
         rail_defaults(&c->geometry.rail[r], r % 2 ? KR_LOWER : KR_UPPER, n_holders);
-        machine_defaults(&rig->sim_config.rail[r], n_holders, c->geometry.class_spacing_um[holder_class - 1]);
+        machine_defaults(&rig->sim_config.rail[r], n_holders, c->geometry.size_spacing_um[holder_size - 1]);
         for (uint16_t i = 0; i < n_holders; i++)
             rig->book.holder[r][i] = (struct kr_holder_data){
                 .position_um = rig->sim_config.rail[r].holder[i].start_um,
                 .edge_offset_um = 100 * (i % 7) - 300,
                 .known = KR_REMEMBERED,
-                .holder_class = holder_class,
+                .holder_size = holder_size,
                 .state = KR_HOLDER_IN,
             };
     }

@@ -36,7 +36,7 @@
 
 #define MM            1000 /* micrometres */
 #define RIG_PERIOD_MS 10   /* a cycle of the station, by rig_defaults() */
-#define SMALL_HOLDERS 5    /* on each rail of a small station: class 2, at 60, 150, 240, 330 and 420 mm */
+#define SMALL_HOLDERS 5    /* on each rail of a small station: size 2, at 60, 150, 240, 330 and 420 mm */
 
 struct rig {
     struct kr_station_config config;
@@ -80,7 +80,7 @@ struct rig {
 /* ---- rig.c: configuration, cycle, daemon ------------------------------------------------------------------------ */
 
 /* Rails of n holders each (the second one lower), evenly spread, all permissives given, drives referenced. */
-void rig_defaults(struct rig *rig, uint16_t n_rails, uint16_t n_holders, uint8_t holder_class);
+void rig_defaults(struct rig *rig, uint16_t n_rails, uint16_t n_holders, uint8_t holder_size);
 void rig_start(struct rig *rig);   /* after defaults and any changes to config and sim_config */
 void rig_restart(struct rig *rig); /* the gateway restarts from what was committed; the machine goes on */
 void rig_end(struct rig *rig);
@@ -145,7 +145,7 @@ enum kr_code rig_command_start(struct rig *rig, struct start_values values);
  * published code. */
 struct edit_values {
     uint16_t rail, holder;
-    uint16_t holder_class;
+    uint16_t holder_size;
     int32_t edge_offset_um, position_um;
 };
 enum kr_code rig_edit(struct rig *rig, enum kr_edit_kind kind, struct edit_values values);

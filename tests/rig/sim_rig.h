@@ -14,7 +14,7 @@ struct sim_rig {
     int32_t period_us;
 };
 
-/* One rail with class 1 holders (20 mm bodies) every 100 mm from 500 mm on, without any error of measurement or
+/* One rail with holders (20 mm bodies) every 100 mm from 500 mm on, without any error of measurement or
  * placement: no backlash, slip, jitter, scatter. Change config, then sim_rig_start(). */
 void sim_rig_defaults(struct sim_rig *r, uint16_t n_rails, uint16_t n_holders);
 void sim_rig_start(struct sim_rig *r);

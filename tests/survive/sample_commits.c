@@ -43,7 +43,7 @@ static void apply_holders(struct kr_durable *d, int i)
                                                       .dock_retries = (uint16_t)(i / 5),
                                                       .metres = 100u * (uint32_t)i,
                                                       .known = (uint8_t)((h + i) % 4),
-                                                      .holder_class = (uint8_t)(1 + (i / 7 + h) % 3),
+                                                      .holder_size = (uint8_t)(1 + (i / 7 + h) % 3),
                                                       .state = (uint8_t)(h == 4 ? i / 6 % 4 : 0)};
     d->docking[0] = (uint16_t)(i % 2 ? i % HOLDERS + 1 : 0);
     d->clamp_open[1] = i % 4 == 2;

@@ -19,8 +19,9 @@ static void configure(struct kr_station_config *c)
     c->geometry = (struct kr_geometry){
         .n_rails = 1,
         .rails_together = true,
+        .n_sizes = 3,
         /* 1, 2, 3 in: common practice, no published source */
-        .class_spacing_um = {TOY_SPACING_UM, 50800, 76200},
+        .size_spacing_um = {TOY_SPACING_UM, 50800, 76200},
         .web_centre_um = 500000,
         .web_max_nm = 900000000,
         .trim_min_nm = 5000000,
@@ -68,7 +69,7 @@ static void seed(const struct toy *toy, struct kr_durable *durable)
     for (int i = 0; i < TOY_HOLDERS; i++)
         durable->holder[0][i] = (struct kr_holder_data){.position_um = toy->holder_um[i],
                                                         .known = KR_REMEMBERED,
-                                                        .holder_class = 1,
+                                                        .holder_size = 1,
                                                         .state = KR_HOLDER_IN};
 }
 
@@ -216,7 +217,7 @@ void world_edit(struct world *w, uint16_t session, struct asked asked, uint16_t 
     put(e, KR_BLOCK_EDIT, KR_REG_EDIT_KIND, (int32_t)asked.kind);
     put(e, KR_BLOCK_EDIT, KR_REG_EDIT_RAIL, 1);
     put(e, KR_BLOCK_EDIT, KR_REG_EDIT_HOLDER, asked.holder);
-    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_CLASS, 1);
+    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_SIZE, 1);
     put(e, KR_BLOCK_EDIT, KR_REG_EDIT_OFFSET, asked.offset_um);
     put(e, KR_BLOCK_EDIT, KR_REG_EDIT_POSITION, asked.position_um);
     put(e, KR_BLOCK_EDIT, KR_REG_EDIT_WIDTH_COUNT, 1);

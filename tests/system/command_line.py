@@ -162,7 +162,7 @@ class Check(unittest.TestCase):
             answer = run("check", example)
             self.assertEqual((answer.returncode, answer.stderr), (0, ""), example)
             self.assertIn(f"{example}: no mistakes", answer.stdout)
-        self.assertIn("12 holders (12 of class 2; 12 in service", run("check", EXAMPLES[0]).stdout)
+        self.assertIn('12 holders (12 "2 in"; 12 in service', run("check", EXAMPLES[0]).stdout)
 
     def test_mistakes_are_status_1_each_on_a_line_with_file_and_line_number(self):
         with tempfile.TemporaryDirectory() as folder:

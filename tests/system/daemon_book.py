@@ -1,10 +1,11 @@
 """What the real daemon keeps through restarts, kills and a disk that fails, judged over Modbus and by the sqlite3 tool."""
+import json
 import os
 import signal
 import subprocess
 import time
 
-from gateway_rig import MAP, SLOW, TOLERANCE_UM, Gateway, GatewayTest, Plc, main
+from gateway_rig import KNIFERAIL, MAP, SLOW, TOLERANCE_UM, Gateway, GatewayTest, Plc, main
 
 WEB, NINE, FIVE = 1200000, [125000] * 9, [230000] * 5
 
@@ -13,6 +14,11 @@ def asked(gateway, query):
     """The book as any SQL tool reads it, also while the daemon uses it."""
     done = subprocess.run(["sqlite3", "-readonly", gateway.book, query], capture_output=True, text=True, timeout=20, check=True)
     return done.stdout.strip()
+
+
+def run(command, *arguments):
+    done = subprocess.run([KNIFERAIL, command, *map(str, arguments)], capture_output=True, text=True, timeout=30, check=False)
+    return done.returncode, done.stdout, done.stderr
 
 
 class Book(GatewayTest):
@@ -44,6 +50,36 @@ class Book(GatewayTest):
             plc.start_and_complete()
             self.verified(plc, TOLERANCE_UM)
             self.assertEqual(plc.read("ORDER_IN_FORCE"), 902)
+
+    def test_a_size_that_a_holder_of_the_book_has_is_not_to_be_taken_out_of_the_file(self):
+        third = r',\n *\{ name = "3 in"; spacing_mm = 76.2; \}'
+        with Gateway(book=True) as gateway:
+            plc = Plc(gateway)
+            self.assertEqual(run("set", "--port", gateway.port, "size", 2, 5, 3)[0], 0)
+            self.assertEqual(plc.read("HOLDER_SIZE", 1, 4), 3)
+            gateway.end()
+            with_three = gateway.text
+            gateway.change((third, ""))
+            with self.assertRaises(AssertionError):
+                gateway.start()
+            self.assertIn("small-shear: rail 2, holder 5 (and 0 more) has size 3 in the book, and the station file lists sizes 1 to 2: "
+                          "list it again", gateway.log())
+            status, out, err = run("check", "--book", gateway.config)
+            self.assertEqual(status, 1)
+            self.assertIn("rail 2, holder 5: the size is 3 (which the file does not list) in the book and 2 (2 in) in the file", out)
+            self.assertIn("a holder has a size that the file doesn't list: the gateway does not start", err)
+            gateway.text = with_three
+            gateway.change()
+            self.again(gateway, plc)
+            self.assertIn("rail 2, holder 5: the size is 3 (3 in) in the book and 2 (2 in) in the file; the book wins", gateway.log())
+            self.assertEqual(plc.read("HOLDER_SIZE", 1, 4), 3)
+            self.assertEqual(run("set", "--port", gateway.port, "size", 2, 5, 2)[0], 0)
+            gateway.end()
+            gateway.change((third, ""))
+            self.again(gateway, plc)
+            self.assertEqual(run("check", "--book", gateway.config)[0], 0)
+            edits = json.loads(run("history", "--book", gateway.book, "--format", "json")[1])["edits"]
+            self.assertEqual([(row["kind"], row["size"]) for row in edits], [("size", 3), ("size", 2)])
 
     def test_without_a_book_nothing_survives_and_the_log_says_so(self):
         with Gateway() as gateway:

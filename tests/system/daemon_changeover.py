@@ -87,7 +87,7 @@ class Changeover(GatewayTest):
                 self.assertLessEqual(abs(right - left - 50000), 1)
 
     def test_a_third_rail_is_one_more_group_in_the_station_file(self):
-        rail = ('rails = ( { role = "upper"; least_mm = 40; most_mm = 1560; holders = ( { count = 12; class = 2; '
+        rail = ('rails = ( { role = "upper"; least_mm = 40; most_mm = 1560; holders = ( { count = 12; size = "2 in"; '
                 "edge_offset_mm = 0; first_mm = 70; pitch_mm = 120; } ); },")
         with Gateway(changes=[(r"rails = \(", rail)]) as gateway:
             plc = Plc(gateway)

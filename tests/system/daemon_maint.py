@@ -53,14 +53,14 @@ class Edits(GatewayTest):
         with Gateway() as gateway:
             plc = Plc(gateway)
             told = self.accepted(gateway, "offset", 2, 4, "-1.25")
-            self.assertRegex(told, r"rail 2, holder 4: in service, class 2, edge offset -1\.250 mm, 0 m cut; at 4\d\d\.\d{3} mm")
+            self.assertRegex(told, r"rail 2, holder 4: in service, size 2, edge offset -1\.250 mm, 0 m cut; at 4\d\d\.\d{3} mm")
             self.assertNotIn("in force", told)  # no order is
             self.assertEqual(plc.read("HOLDER_OFFSET", 1, 3), -1250)
             self.accepted(gateway, "regrind", 2, 4, "1/64 in")
             self.assertEqual(plc.read("HOLDER_OFFSET", 1, 3), 397)  # 0.396875 mm
             self.accepted(gateway, "swap", 1, 12, 1, "0.5 mm")
-            self.assertEqual((plc.read("HOLDER_CLASS", 0, 11), plc.read("HOLDER_OFFSET", 0, 11)), (1, 500))
-            self.accepted(gateway, "class", 1, 12, 2)
+            self.assertEqual((plc.read("HOLDER_SIZE", 0, 11), plc.read("HOLDER_OFFSET", 0, 11)), (1, 500))
+            self.accepted(gateway, "size", 1, 12, 2)
             for word, state in (("out", 1), ("in", 0), ("fixed", 2), ("in", 0), ("absent", 3)):
                 self.accepted(gateway, word, 1, 12)
                 self.assertEqual(plc.read("HOLDER_STATE", 0, 11), state, word)
@@ -74,6 +74,7 @@ class Edits(GatewayTest):
             plc = Plc(gateway)
             self.refused(gateway, "out", 3, 1, because=r"refused: there is no rail 3; the last is 2")
             self.refused(gateway, "out", 1, 99, because=r"refused: there is no holder 99; 1 to 12")
+            self.refused(gateway, "size", 1, 1, 4, because=r"refused: rail 1: size 4 of holder 1 is unknown; 1 to 3")
             self.refused(gateway, "offset", 1, 1, "300 mm", because=r"300\.000 mm of holder 1 is not possible; the limit is 200\.000 mm")
             self.refused(gateway, "insert", 1, 3, 100, because=r"rail 1: holder 3 is on the rail already")
             self.accepted(gateway, "absent", 1, 3)
@@ -91,9 +92,9 @@ class Edits(GatewayTest):
             holder = plc.read_all("HOLDER_CUT", 12).index(5) + 1
             self.refused(gateway, "swap", 1, holder, 3, "10 mm",
                          because=rf"holder {holder} would be 5\d\.\d+ mm from its neighbour; at least 63\.400 mm is needed")
-            self.assertEqual((plc.read("HOLDER_CLASS", 0, holder - 1), may_run(plc)), (2, 1))
+            self.assertEqual((plc.read("HOLDER_SIZE", 0, holder - 1), may_run(plc)), (2, 1))
             self.accepted(gateway, "swap", 1, holder, 1, "10 mm")
-            self.assertEqual((plc.read("HOLDER_CLASS", 0, holder - 1), may_run(plc)), (1, 0))
+            self.assertEqual((plc.read("HOLDER_SIZE", 0, holder - 1), may_run(plc)), (1, 0))
 
     def test_numbers_and_sessions_of_maintenance_requests_are_taken_once(self):
         with Gateway() as gateway:
@@ -126,7 +127,7 @@ class Edits(GatewayTest):
             self.assertEqual(edit(session, 9, 300000), (MAP.result["EDGE_OFFSET"], 1500, 0))
 
     def test_wrong_usage_is_status_2_and_asks_nobody(self):
-        for arguments in ((), ("frobnicate",), ("out", 1), ("out", 1, 2, 3), ("offset", 1, 2, "x"), ("class", 1, 2, 4), ("out", 0, 1),
+        for arguments in ((), ("frobnicate",), ("out", 1), ("out", 1, 2, 3), ("offset", 1, 2, "x"), ("size", 1, 2, 9), ("out", 0, 1),
                           ("test-cut", "1,,2"), ("test-cut", "1" + 70 * " " + "in"),
                           ("--port", "0", "out", "1", "1"), ("--speed", "1"), ("apply", "now")):
             answer = subprocess.run([KNIFERAIL, "set", *map(str, arguments)], capture_output=True, text=True, timeout=30, check=False)
@@ -154,7 +155,7 @@ class Edits(GatewayTest):
             cuts, lower = plc.read_all("HOLDER_CUT", 12), plc.read_all("HOLDER_POSITION", 12, 1)
             broken = cuts.index(5)
             told = self.accepted(gateway, "out", 1, broken + 1)
-            self.assertIn(f"holder {broken + 1}: out of service, class 2", told)
+            self.assertIn(f"holder {broken + 1}: out of service, size 2", told)
             self.assertIn("order 801 is in force and not verified", told)
             self.assertEqual(may_run(plc), 0)
             self.stands(plc)

@@ -55,8 +55,8 @@ static void follow(struct rig *rig, enum kr_edit_kind kind, struct edit_values v
         rig_take_off(rig, v.rail, v.holder);
     if (kind == KR_EDIT_INSERT)
         rig_put_on(rig, v.rail, v.holder, v.position_um + draw(-1500, 1500));
-    if (kind == KR_EDIT_SWAP || kind == KR_EDIT_CLASS)
-        holder->body_um = rig->config.geometry.class_spacing_um[v.holder_class - 1] - 1000;
+    if (kind == KR_EDIT_SWAP || kind == KR_EDIT_SIZE)
+        holder->body_um = rig->config.geometry.size_spacing_um[v.holder_size - 1] - 1000;
 }
 
 static void edit(struct rig *rig, struct totals *t)
@@ -65,7 +65,7 @@ static void edit(struct rig *rig, struct totals *t)
     enum kr_edit_kind kind = (enum kr_edit_kind)draw(KR_EDIT_OFFSET, KR_EDIT_INSERT);
     struct edit_values v = {.rail = (uint16_t)draw(1, n_rails),
                             .holder = (uint16_t)draw(1, n),
-                            .holder_class = (uint16_t)draw(1, 2),
+                            .holder_size = (uint16_t)draw(1, 2),
                             .edge_offset_um = draw(-3000, 3000)};
     if (kind == KR_EDIT_INSERT) {
         v.position_um = room_for(rig, v.rail, v.holder);

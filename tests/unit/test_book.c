@@ -107,7 +107,7 @@ static void fill_holders(struct kr_durable *d)
                                                       .dock_retries = (uint16_t)h,
                                                       .metres = 1000u * (uint32_t)h,
                                                       .known = (uint8_t)(h % 4),
-                                                      .holder_class = (uint8_t)(h % 3 + 1),
+                                                      .holder_size = (uint8_t)(h % 3 + 1),
                                                       .state = (uint8_t)(h % 4)};
     d->docking[1] = 7;
     d->clamp_open[0] = 1;
@@ -172,7 +172,7 @@ static void fill_story(void)
                                .kind = KR_EDIT_SWAP,
                                .rail = 1,
                                .holder = 4,
-                               .holder_class = 2,
+                               .holder_size = 2,
                                .edge_offset_um = -2000,
                                .position_um = 77,
                                .result = {KR_SPACING, 1, 5, 50000, 50800},
@@ -322,13 +322,13 @@ START_TEST(holders_added_to_the_config_are_seeded_and_the_others_stay_as_stored)
     memset(&seed, 0, sizeof seed);
     for (int h = 0; h < 14; h++)
         seed.holder[0][h] =
-            (struct kr_holder_data){.position_um = 7, .holder_class = 3, .known = KR_REMEMBERED};
+            (struct kr_holder_data){.position_um = 7, .holder_size = 3, .known = KR_REMEMBERED};
     struct kr_book *book = opened(path);
     uint16_t station;
     ck_assert_int_eq(kr_book_load(book, station_name, &station, &seed), KR_LOAD_FOUND);
     ck_assert_int_eq(seed.holder[0][11].position_um, 1200000);
     ck_assert_int_eq(seed.holder[0][12].position_um, 7);
-    ck_assert_int_eq(seed.holder[0][13].holder_class, 3);
+    ck_assert_int_eq(seed.holder[0][13].holder_size, 3);
     kr_book_close(book);
 }
 END_TEST
@@ -745,6 +745,25 @@ START_TEST(a_book_that_an_older_program_wrote_holds_what_it_held_with_every_seal
 }
 END_TEST
 
+/* Version 2 knew three sizes of holders. */
+START_TEST(a_book_that_an_older_program_wrote_takes_every_size_that_a_station_may_list)
+{
+    static struct kr_durable loaded;
+    uint16_t station;
+    leave_the_book_of_version_2();
+    fill_story();
+    struct kr_book *book = opened(path);
+    ck_assert_int_eq(kr_book_load(book, station_name, &station, &loaded), KR_LOAD_FOUND);
+    entry.durable.serial++;
+    for (int h = 0; h < KR_SIZES_MAX; h++)
+        entry.durable.holder[0][h].holder_size = (uint8_t)(h + 1);
+    ck_assert(kr_book_commit(book, station, &entry));
+    kr_book_close(book);
+    assert_book_holds(&entry.durable);
+    ck_assert_int_eq(asked("SELECT max(became) FROM edit WHERE what = 'class'"), KR_SIZES_MAX);
+}
+END_TEST
+
 START_TEST(a_book_without_seals_in_its_history_gets_them_and_keeps_all_else)
 {
     static struct kr_durable loaded;
@@ -979,6 +998,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_file_that_is_no_database_is_left_alone);
     tcase_add_test(tc, a_book_of_a_newer_program_is_left_alone);
     tcase_add_test(tc, a_book_without_seals_in_its_history_gets_them_and_keeps_all_else);
+    tcase_add_test(tc, a_book_that_an_older_program_wrote_takes_every_size_that_a_station_may_list);
     tcase_add_test(tc, a_book_that_an_older_program_wrote_holds_what_it_held_with_every_seal);
     tcase_add_test(tc, a_damaged_file_is_found_at_the_start);
     tcase_add_test(tc, a_file_that_was_cut_off_is_found_at_the_start);

@@ -263,7 +263,7 @@ END_TEST
 static const struct {
     const char *path;
     uint16_t rails, holders;
-    uint8_t holder_class;
+    uint8_t holder_size;
     enum kr_length_unit unit;
 } examples[] = {
     {"config/small-shear.cfg", 2, 12, 2, KR_LENGTH_MM},
@@ -285,7 +285,7 @@ START_TEST(an_example_station_is_read_without_a_mistake)
         ck_assert_uint_eq(s->station.geometry.rail[r].n_holders, examples[_i].holders);
         ck_assert_uint_eq(s->simulated.rail[r].n_holders, examples[_i].holders);
         for (int i = 0; i < examples[_i].holders; i++)
-            ck_assert_uint_eq(s->holder[r][i].holder_class, examples[_i].holder_class);
+            ck_assert_uint_eq(s->holder[r][i].holder_size, examples[_i].holder_size);
     }
     ck_assert_ptr_null(sim_config_check(&s->simulated).what);
 }
@@ -319,7 +319,7 @@ START_TEST(every_field_of_the_small_shear_is_what_its_file_says)
     ck_assert_int_eq(s->geometry.web_max_nm, 1300000000);
     ck_assert_int_eq(s->geometry.trim_min_nm, 5000000);
     ck_assert_int_eq(s->geometry.trim_max_nm, 80000000);
-    ck_assert_int_eq(s->geometry.class_spacing_um[1], 50800);
+    ck_assert_int_eq(s->geometry.size_spacing_um[1], 50800);
     ck_assert(s->geometry.rails_together);
     ck_assert_int_eq(s->geometry.tolerance_um, 203);
     ck_assert_int_eq(s->geometry.rail[0].role, KR_UPPER);
@@ -449,6 +449,8 @@ START_TEST(all_mistakes_of_meaning_are_told_in_one_run_in_the_order_of_the_file)
         ":6: face.connections_per_address: 70; at most 64:",
         ":7: face.rules.[0].address: \"192.0.2.1/24\"; not an address or prefix",
         ":10: stations.[0].unit_id: 300; allowed: 1 to 247",
+        ":10: stations.[0].sizes: missing; it must be given, allowed: a list ( ) of groups { }",
+        ":10: stations.[0].placement.knife_mm: missing; it must be given, allowed: 0.001 to 10 mm",
         ":11: stations.[0].web.centre_mm: true; allowed: -1000 to 20000 mm",
         ":11: stations.[0].web.widest: unknown setting; did you mean widest_mm?",
         ":11: stations.[0].web.widest_mm: missing; it must be given, allowed: 1 to 20000 mm",
@@ -547,11 +549,11 @@ static const struct {
     {"first_mm = 60; pitch_mm = 120;", "first_mm = 60;",
      "first_mm: 60 mm; 12 holders need pitch_mm beside it"},
     {"first_mm = 60; pitch_mm = 120;", "pitch_mm = 120;", "pitch_mm: 120 mm; it needs first_mm beside it"},
-    {"count = 12; class = 2;", "count = 120; class = 2;",
+    {"count = 12; size = \"2 in\";", "count = 120; size = \"2 in\";",
      "most_mm: 1560 mm; at least 6085.2 mm: the holders, side by side"},
-    {"holders = ( { count = 12;", "holders = ( { class = 2; }, { count = 11;",
+    {"holders = ( { count = 12;", "holders = ( { size = \"2 in\"; }, { count = 11;",
      "holders.[0]: no first_mm; a simulated rail needs it"},
-    {"holders = ( {", "holders = ( { count = 120; class = 1; }, {",
+    {"holders = ( {", "holders = ( { count = 120; size = \"1 in\"; }, {",
      "12 holders more; a rail has room for 128, 8 are left"},
     {"pin_in_ms = 450;", "pin_in_ms = 511;",
      "dock_ms: 800 ms; at least 801 ms: the simulated machine takes that"},
@@ -561,8 +563,6 @@ static const struct {
     {"empty_speed_mm_per_s = 1000;", "empty_speed_mm_per_s = 1001;",
      "at most 1000 mm/s: the simulated drive's own limit"},
     {"seed = 2;", "seed = 2; hysteresis_um = 600;", "passes_apart_mm: 0.6 mm (default); at least"},
-    {"seed = 2;", "seed = 2; class_body_mm = [ 25.4, 50.0, 70.0 ];",
-     "class 1 is 25.400 mm wide; less than its class spacing"},
     {"seed = 2;", "seed = 2; stop_low_um = 5000000;", "rail 1, holder 0: stop_high_um"},
 };
 
@@ -605,7 +605,7 @@ START_TEST(nothing_is_concluded_from_what_was_refused)
     ck_assert_uint_eq(errors.count, 1);
     ck_assert(!read_changed("period_ms = 10;", "period_ms = 1000;"));
     ck_assert_uint_eq(errors.count, 1);
-    ck_assert(!read_changed("class = 2;", "class = 9;"));
+    ck_assert(!read_changed("size = \"2 in\";", "size = \"9 in\";"));
     ck_assert_uint_eq(errors.count, 1);
     ck_assert(!read_changed("carriage: {", "carriage = 5; carriages: {"));
     assert_told("stations.[0].carriages: unknown setting; did you mean carriage?");
@@ -711,10 +711,11 @@ END_TEST
 START_TEST(holders_of_unknown_place_are_unknown_and_packed_by_the_simulated_machine)
 {
     ck_assert(read_changed(
-        "holders = ( { count = 12; class = 2; edge_offset_mm = 10; first_mm = 60; pitch_mm = 120; } );",
-        "holders = ( { count = 2; class = 1; }, { class = 3; state = \"absent\"; }, { class = 2; state = "
+        "holders = ( { count = 12; size = \"2 in\"; edge_offset_mm = 10; first_mm = 60; pitch_mm = 120; } );",
+        "holders = ( { count = 2; size = \"1 in\"; }, { size = \"3 in\"; state = \"absent\"; }, { size = \"2 "
+        "in\"; state = "
         "\"fixed\"; },"
-        " { class = 3; state = \"out\"; edge_offset_mm = \"1/4 in\"; } );"));
+        " { size = \"3 in\"; state = \"out\"; edge_offset_mm = \"1/4 in\"; } );"));
     const struct kr_holder_data *holder = config.station[0].holder[0];
     const struct sim_holder_config *sim = config.station[0].simulated.rail[0].holder;
     ck_assert_uint_eq(config.station[0].station.geometry.rail[0].n_holders, 5);
@@ -771,13 +772,14 @@ START_TEST(a_number_is_hung_on_the_setting_that_it_stands_at)
 {
     ck_assert(read_changed("period_ms = 10;", "/* 1 \" 2 */ period_ms = 0x0A; // 3 \"\n# 4 /*\n"));
     ck_assert_int_eq(config.period_ms, 10);
-    ck_assert(read_changed("[ 25.4, 50.8, 76.2 ];", "( 25.4, \"2 in\", 77 ); simulated_x2 = 3;") == false);
+    ck_assert(read_changed("spacing_mm = 76.2;", "spacing_mm = 77; simulated_x2 = 3;") == false);
     assert_told("simulated_x2: unknown setting");
     ck_assert_uint_eq(errors.count, 1);
-    ck_assert(read_changed("[ 25.4, 50.8, 76.2 ];", "( 25.4, /* 1 */ \"2 in\", 77 );"));
-    ck_assert_int_eq(config.station[0].station.geometry.class_spacing_um[0], 25400);
-    ck_assert_int_eq(config.station[0].station.geometry.class_spacing_um[1], 50800);
-    ck_assert_int_eq(config.station[0].station.geometry.class_spacing_um[2], 77000);
+    ck_assert(read_changed("spacing_mm = 76.2; }",
+                           "/* 1 */ spacing_mm = 77; }, { name = \"4 in\"; spacing_mm = 78; }"));
+    ck_assert_int_eq(config.station[0].station.geometry.size_spacing_um[1], 50800);
+    ck_assert_int_eq(config.station[0].station.geometry.size_spacing_um[2], 77000);
+    ck_assert_int_eq(config.station[0].station.geometry.size_spacing_um[3], 78000);
 }
 END_TEST
 
@@ -930,8 +932,6 @@ static const struct {
      KR_CHANGE_SEED, "-10 mm", "-9 mm"},
     {"count = 12", "count = 11", "rail 1: holders", KR_CHANGE_RESTART, "", ""},
     {"seed = 2", "seed = 3", "simulated.seed", KR_CHANGE_RESTART, "2", "3"},
-    {"seed = 2", "seed = 2; class_body_mm = [ 20, 40, 70 ]", "rail 1: simulated.class_body_mm",
-     KR_CHANGE_RESTART, "25 mm, 50.4 mm, 75.8 mm", "20 mm, 40 mm, 70 mm"},
     {"role = \"upper\";", "role = \"upper\"; simulated: { brake_open_ms = 260; };",
      "rail 1: simulated.brake_open_ms", KR_CHANGE_RESTART, "250 ms", "260 ms"},
 };
@@ -977,8 +977,8 @@ END_TEST
 /* Eleven holders need less of a rail than the twelve that are still there. */
 START_TEST(geometry_waits_for_the_restart_that_the_holders_need)
 {
-    read_again("count = 12; class = 2; edge_offset_mm = 10; first_mm = 60",
-               "count = 11; class = 2; edge_offset_mm = 10; first_mm = 60");
+    read_again("count = 12; size = \"2 in\"; edge_offset_mm = 10; first_mm = 60",
+               "count = 11; size = \"2 in\"; edge_offset_mm = 10; first_mm = 60");
     config.station[0].station.geometry.rail[0].max_um -= 1000;
     config.station[0].station.deadband_um += 1;
     ck_assert_int_eq(take_up_to(KR_CHANGE_GEOMETRY), KR_CHANGE_LIVE);

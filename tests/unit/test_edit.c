@@ -62,8 +62,8 @@ static const struct {
 } of_one_that_cuts[] = {
     {KR_EDIT_OFFSET, {.edge_offset_um = 700}},
     {KR_EDIT_REGRIND, {.edge_offset_um = 700}},
-    {KR_EDIT_SWAP, {.edge_offset_um = 700, .holder_class = 2}},
-    {KR_EDIT_CLASS, {.holder_class = 1}},
+    {KR_EDIT_SWAP, {.edge_offset_um = 700, .holder_size = 2}},
+    {KR_EDIT_SIZE, {.holder_size = 1}},
     {KR_EDIT_OUT, {0}},
     {KR_EDIT_FIXED, {0}},
     {KR_EDIT_ABSENT, {0}},
@@ -110,7 +110,7 @@ START_TEST(hands_that_swapped_a_holder_were_among_its_neighbours_and_a_scan_is_d
     set_up(&rig);
     uint16_t idle = idle_holder(&rig);
     ck_assert_int_eq(
-        rig_edit(&rig, KR_EDIT_SWAP, (struct edit_values){1, idle, .holder_class = 1, .edge_offset_um = 5}),
+        rig_edit(&rig, KR_EDIT_SWAP, (struct edit_values){1, idle, .holder_size = 1, .edge_offset_um = 5}),
         KR_OK);
     for (uint16_t h = 1; h <= 11; h++)
         ck_assert_int_le(rig_holder(&rig, 1, h)->known, KR_REMEMBERED);
@@ -152,7 +152,7 @@ END_TEST
 
 /* ---- what is refused ---------------------------------------------------------------------------------------------- */
 
-/* Five holders of class 1 at 200, 850, 1500, 2150 and 2800 mm; the fourth is off its rail. */
+/* Five holders of size 1 at 200, 850, 1500, 2150 and 2800 mm; the fourth is off its rail. */
 static void with_one_absent(struct rig *rig)
 {
     rig_defaults(rig, 1, 5, 1);
@@ -174,8 +174,8 @@ static const struct {
     {KR_EDIT_OUT, {2, 1, 1, 0, 0}, KR_UNKNOWN_RAIL, 0, 2, 1},
     {KR_EDIT_OUT, {1, 0, 1, 0, 0}, KR_UNKNOWN_HOLDER, 0, 0, 5},
     {KR_EDIT_OUT, {1, 6, 1, 0, 0}, KR_UNKNOWN_HOLDER, 0, 6, 5},
-    {KR_EDIT_CLASS, {1, 2, 0, 0, 0}, KR_HOLDER_CLASS, 2, 0, 3},
-    {KR_EDIT_SWAP, {1, 2, 4, 0, 0}, KR_HOLDER_CLASS, 2, 4, 3},
+    {KR_EDIT_SIZE, {1, 2, 0, 0, 0}, KR_HOLDER_SIZE, 2, 0, 3},
+    {KR_EDIT_SWAP, {1, 2, 4, 0, 0}, KR_HOLDER_SIZE, 2, 4, 3},
     {KR_EDIT_OFFSET, {1, 2, 1, 200001, 0}, KR_EDGE_OFFSET, 2, 200001, 200000},
     {KR_EDIT_REGRIND, {1, 2, 1, -200001, 0}, KR_EDGE_OFFSET, 2, -200001, -200000},
     {KR_EDIT_IN, {1, 4, 1, 0, 0}, KR_NOT_ON_RAIL, 4, 0, 0},
@@ -184,7 +184,7 @@ static const struct {
     {KR_EDIT_INSERT, {1, 3, 1, 0, 100000}, KR_ON_RAIL_ALREADY, 3, 0, 0},
     {KR_EDIT_INSERT, {1, 4, 1, 0, -1}, KR_HOLDER_OFF_RAIL, 4, -1, 0},
     {KR_EDIT_INSERT, {1, 4, 1, 0, 3000001}, KR_HOLDER_OFF_RAIL, 4, 3000001, 3000000},
-    /* a class 1 holder needs 25.4 mm less twice the deadband of 0.05 mm */
+    /* a size 1 holder needs 25.4 mm less twice the deadband of 0.05 mm */
     {KR_EDIT_INSERT, {1, 4, 1, 0, 1500000 + 25299}, KR_SPACING, 4, 25299, 25300},
     {KR_EDIT_INSERT, {1, 4, 1, 0, 2800000 - 25299}, KR_SPACING, 4, 25299, 25300},
     {KR_EDIT_INSERT, {1, 4, 1, 0, 1400000}, KR_SPACING, 4, -100000, 25300},
@@ -217,8 +217,8 @@ START_TEST(what_just_fits_is_accepted)
 }
 END_TEST
 
-/* Three holders of class 1 stand 30 mm apart: a class 2 holder needs (25.4 + 50.8) / 2 = 38.1 mm. */
-START_TEST(a_swap_to_a_larger_class_that_breaks_spacing_is_refused_with_the_reason)
+/* Three holders of size 1 stand 30 mm apart: a size 2 holder needs (25.4 + 50.8) / 2 = 38.1 mm. */
+START_TEST(a_swap_to_a_larger_size_that_breaks_spacing_is_refused_with_the_reason)
 {
     struct rig rig;
     rig_defaults(&rig, 1, 3, 1);
@@ -227,9 +227,9 @@ START_TEST(a_swap_to_a_larger_class_that_breaks_spacing_is_refused_with_the_reas
     rig_start(&rig);
     (void)rig_edit(&rig, KR_EDIT_SWAP, (struct edit_values){1, 2, 2, 0, 0});
     expect_result(&rig, KR_SPACING, 2, 30000, 38000);
-    (void)rig_edit(&rig, KR_EDIT_CLASS, (struct edit_values){1, 3, 2, 0, 0});
+    (void)rig_edit(&rig, KR_EDIT_SIZE, (struct edit_values){1, 3, 2, 0, 0});
     expect_result(&rig, KR_SPACING, 3, 30000, 38000);
-    ck_assert_uint_eq(rig_holder(&rig, 1, 2)->holder_class, 1);
+    ck_assert_uint_eq(rig_holder(&rig, 1, 2)->holder_size, 1);
     rig_end(&rig);
 }
 END_TEST
@@ -363,7 +363,7 @@ START_TEST(what_the_book_cannot_store_is_taken_back_and_said)
     rig.book_broken = true;
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_SWAP, (struct edit_values){1, 1, 1, 77, 0}), KR_NOT_STORED);
     ck_assert_int_eq(rig_holder(&rig, 1, 1)->edge_offset_um, before.edge_offset_um);
-    ck_assert_int_eq(rig_holder(&rig, 1, 1)->holder_class, before.holder_class);
+    ck_assert_int_eq(rig_holder(&rig, 1, 1)->holder_size, before.holder_size);
     rig_run_ms(&rig, 500);
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_OUT, (struct edit_values){1, 1, 0, 0, 0}), KR_NOT_STORED);
     ck_assert_int_eq(rig_holder(&rig, 1, 1)->state, KR_HOLDER_IN);
@@ -407,7 +407,7 @@ END_TEST
 
 static struct shown {
     int32_t offset_um;
-    uint32_t holder, state, holder_class, known, edit_generation;
+    uint32_t holder, state, holder_size, known, edit_generation;
 } as_it_was;
 static int looks; /* at a change that was being stored */
 
@@ -417,7 +417,7 @@ static struct shown shown_of(const struct rig *rig, uint16_t holder)
     return (struct shown){.holder = holder,
                           .offset_um = rig_i32(rig, KR_REG_HOLDER_OFFSET, 0, h),
                           .state = rig_u16(rig, KR_REG_HOLDER_STATE, 0, h),
-                          .holder_class = rig_u16(rig, KR_REG_HOLDER_CLASS, 0, h),
+                          .holder_size = rig_u16(rig, KR_REG_HOLDER_SIZE, 0, h),
                           .known = rig_known(rig, 0, h),
                           .edit_generation = rig_u16(rig, KR_REG_EDIT_GENERATION, 0, 0)};
 }
@@ -453,7 +453,7 @@ static void expect_change(const struct rig *rig)
     ck_assert_int_ge(looks, 20);
     ck_assert_uint_eq(now.edit_generation, as_it_was.edit_generation + 1);
     ck_assert(now.offset_um != as_it_was.offset_um || now.state != as_it_was.state ||
-              now.holder_class != as_it_was.holder_class);
+              now.holder_size != as_it_was.holder_size);
 }
 
 START_TEST(a_change_is_shown_when_it_is_stored_and_not_before)
@@ -547,7 +547,7 @@ Suite *make_suite(void)
     tcase_add_loop_test(refuses, what_cannot_be_is_refused_with_holder_value_and_limit_and_nothing_changes, 0,
                         N_REFUSED);
     tcase_add_loop_test(refuses, what_just_fits_is_accepted, 0, 2);
-    tcase_add_test(refuses, a_swap_to_a_larger_class_that_breaks_spacing_is_refused_with_the_reason);
+    tcase_add_test(refuses, a_swap_to_a_larger_size_that_breaks_spacing_is_refused_with_the_reason);
     tcase_add_test(refuses, a_gap_that_was_too_narrow_before_may_stay_so);
     tcase_add_test(refuses, behind_a_neighbour_that_is_lost_the_next_known_one_must_leave_room_for_both);
     tcase_add_test(refuses, a_changeover_under_way_is_never_altered);

@@ -4,7 +4,7 @@
 #include "rig.h"
 #include "suite.h"
 
-/* Two rails of five class 1 holders at 200, 850, 1500, 2150 and 2800 mm; the carriages stand at -100 mm; all that a
+/* Two rails of five size 1 holders at 200, 850, 1500, 2150 and 2800 mm; the carriages stand at -100 mm; all that a
  * jog needs is there. */
 static void begin(struct rig *rig)
 {

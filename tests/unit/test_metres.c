@@ -269,7 +269,7 @@ START_TEST(a_regrind_or_a_swap_begins_the_metres_anew_and_an_offset_does_not)
     static const struct {
         enum kr_edit_kind kind;
         uint32_t left;
-    } cases[] = {{KR_EDIT_OFFSET, 150}, {KR_EDIT_CLASS, 150}, {KR_EDIT_REGRIND, 0}, {KR_EDIT_SWAP, 0}};
+    } cases[] = {{KR_EDIT_OFFSET, 150}, {KR_EDIT_SIZE, 150}, {KR_EDIT_REGRIND, 0}, {KR_EDIT_SWAP, 0}};
     struct rig rig;
     set_up(&rig, 100);
     line_runs(&rig, true);

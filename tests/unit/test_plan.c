@@ -34,7 +34,8 @@ static void rail_with(int n, const int32_t mm[])
     q.geometry = (struct kr_geometry){
         .n_rails = 1,
         .rails_together = true,
-        .class_spacing_um = {25400, 50800, 76200}, /* 1, 2, 3 in: common practice, no published source */
+        .n_sizes = 3,
+        .size_spacing_um = {25400, 50800, 76200}, /* 1, 2, 3 in: common practice, no published source */
         .web_centre_um = 500 * MM,
         .web_max_nm = (int64_t)1000 * NM_PER_MM,
         .trim_max_nm = (int64_t)1000 * NM_PER_MM,
@@ -52,7 +53,7 @@ static void rail_with(int n, const int32_t mm[])
     };
     q.deadband_um = 50;
     for (int i = 0; i < n; i++)
-        q.rail[0].holder[i] = (struct kr_holder){.position_um = mm[i] * MM, .holder_class = 1};
+        q.rail[0].holder[i] = (struct kr_holder){.position_um = mm[i] * MM, .holder_size = 1};
 }
 
 /* An order whose cut lines are these, in um. */
@@ -427,7 +428,7 @@ static void set_up_vector(struct numbers at, struct numbers to, int32_t spacing)
     q.geometry.rail[0].empty = (struct kr_speed){2000000000, 2000000000};
     q.geometry.rail[0].drag = (struct kr_speed){1000, 2000000000};
     for (int i = 0; i < 3; i++)
-        q.geometry.class_spacing_um[i] = spacing * MM;
+        q.geometry.size_spacing_um[i] = spacing * MM;
     for (int i = 0; i < to.n; i++)
         to.value[i] *= MM;
     order_cuts(to.n, to.value);

@@ -12,7 +12,8 @@ static struct kr_geometry station(void)
 {
     struct kr_geometry g = {
         .n_rails = 1,
-        .class_spacing_um = {25400, 50800, 76200}, /* 1, 2, 3 in: common practice, no published source */
+        .n_sizes = 3,
+        .size_spacing_um = {25400, 50800, 76200}, /* 1, 2, 3 in: common practice, no published source */
         .web_centre_um = 1000000,
         .web_max_nm = 2000 * MM,
         .trim_min_nm = 5 * MM,
@@ -274,13 +275,13 @@ START_TEST(nonsense_is_refused_with_item_value_and_limit)
 }
 END_TEST
 
-START_TEST(spacing_is_the_mean_of_two_classes_with_a_half_rounded_up)
+START_TEST(spacing_is_the_mean_of_two_sizes_with_a_half_rounded_up)
 {
     struct kr_geometry g = station();
     ck_assert_int_eq(kr_spacing_um(&g, 1, 1), 25400);
     ck_assert_int_eq(kr_spacing_um(&g, 1, 2), 38100);
     ck_assert_int_eq(kr_spacing_um(&g, 3, 1), 50800);
-    g.class_spacing_um[0] = 25401;
+    g.size_spacing_um[0] = 25401;
     ck_assert_int_eq(kr_spacing_um(&g, 1, 2), 38101);
 }
 END_TEST
@@ -301,6 +302,6 @@ Suite *make_suite(void)
     tcase_add_test(tc, without_any_trim_the_slits_take_the_whole_web_within_one_count);
     tcase_add_test(tc, trims_are_judged_to_the_nanometre);
     tcase_add_test(tc, nonsense_is_refused_with_item_value_and_limit);
-    tcase_add_test(tc, spacing_is_the_mean_of_two_classes_with_a_half_rounded_up);
+    tcase_add_test(tc, spacing_is_the_mean_of_two_sizes_with_a_half_rounded_up);
     return suite;
 }

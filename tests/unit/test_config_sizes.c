@@ -1,0 +1,197 @@
+/* The sizes of holders in the station file, and which tolerance nobody guesses. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "kniferail/config.h"
+#include "suite.h"
+
+#define EXAMPLE  "config/small-shear.cfg"
+#define TEXT_MAX 24000
+
+static struct kr_config config;
+static struct kr_config_errors errors;
+
+/* The example with one text in another's place. */
+static bool read_changed(const char *from, const char *to)
+{
+    static char text[TEXT_MAX];
+    char path[] = "/tmp/kniferail-sizes-XXXXXX";
+    FILE *example = fopen(EXAMPLE, "r");
+    ck_assert_ptr_nonnull(example);
+    text[fread(text, 1, TEXT_MAX - 1, example)] = 0;
+    fclose(example);
+    const char *at = strstr(text, from);
+    ck_assert_msg(at != NULL, "there is no '%s'", from);
+    int fd = mkstemp(path);
+    ck_assert_int_ge(fd, 0);
+    ck_assert_int_gt(dprintf(fd, "%.*s%s%s", (int)(at - text), text, to, at + strlen(from)), 0);
+    close(fd);
+    bool good = kr_config_read(path, &config, &errors);
+    unlink(path);
+    return good;
+}
+
+static void assert_told(const char *what)
+{
+    for (int i = 0; i < errors.count; i++)
+        if (strstr(errors.message[i], what) != NULL)
+            return;
+    ck_abort_msg("'%s' is not told; told first: %s", what, errors.count ? errors.message[0] : "nothing");
+}
+
+/* The example's list of three sizes. */
+#define THREE "{ name = \"3 in\"; spacing_mm = 76.2; }"
+
+START_TEST(a_station_lists_its_own_sizes_and_holders_name_theirs)
+{
+    ck_assert_msg(read_changed(THREE, "{ name = \"heavy\"; spacing_mm = \"3 1/2 in\"; body_mm = 80; }"), "%s",
+                  errors.message[0]);
+    const struct kr_config_station *s = &config.station[0];
+    ck_assert_uint_eq(s->station.geometry.n_sizes, 3);
+    ck_assert_str_eq(s->station.size_name[0], "1 in");
+    ck_assert_str_eq(s->station.size_name[2], "heavy");
+    ck_assert_int_eq(s->station.geometry.size_spacing_um[0], 25400);
+    ck_assert_int_eq(s->station.geometry.size_spacing_um[2], 88900);
+    ck_assert_int_eq(s->body_um[0], 25000); /* 0.4 mm less, since it is not given */
+    ck_assert_int_eq(s->body_um[2], 80000);
+    ck_assert_uint_eq(s->holder[1][11].holder_size, 2);
+}
+END_TEST
+
+START_TEST(a_station_may_have_one_size_or_eight)
+{
+    ck_assert(read_changed("{ name = \"1 in\"; spacing_mm = 25.4; },\n", ""));
+    ck_assert_uint_eq(config.station[0].holder[0][0].holder_size, 1);
+    ck_assert(read_changed(THREE,
+                           THREE ", { name = \"d\"; spacing_mm = 30; }, { name = \"e\"; spacing_mm = 31; }, "
+                                 "{ name = \"f\"; spacing_mm = 32; }, { name = \"g\"; spacing_mm = 33; }, "
+                                 "{ name = \"sixteen letters.\"; spacing_mm = 1000; }"));
+    ck_assert_uint_eq(config.station[0].station.geometry.n_sizes, 8);
+    ck_assert_str_eq(config.station[0].station.size_name[7], "sixteen letters.");
+}
+END_TEST
+
+#define NINE \
+    THREE ", { name = \"d\"; spacing_mm = 30; }, { name = \"e\"; spacing_mm = 31; }, { name = \"f\"; " \
+          "spacing_mm = 32; " \
+          "}, { name = \"g\"; spacing_mm = 33; }, { name = \"h\"; spacing_mm = 34; }, { name = \"i\"; " \
+          "spacing_mm = 35; }"
+
+static const struct {
+    const char *from, *to, *expected;
+} mistakes[] = {
+    {"    sizes = (", "    more = (", "stations.[0].sizes: missing; it must be given"},
+    {THREE, NINE, "stations.[0].sizes: 9 sizes; 1 to 8 are possible"},
+    {THREE, "5", "stations.[0].sizes.[2]: a size is a group { }"},
+    {THREE, "{ name = \"3 in\"; }",
+     "stations.[0].sizes.[2].spacing_mm: missing; it must be given, allowed: 1 to 1000 mm"},
+    {THREE, "{ spacing_mm = 76.2; }", "stations.[0].sizes.[2].name: missing; it must be given"},
+    {THREE, "{ name = \"2 in\"; spacing_mm = 76.2; }",
+     "sizes.[2].name: \"2 in\"; another size of this station has it already"},
+    {THREE, "{ name = \"75\"; spacing_mm = 76.2; }", "sizes.[2].name: \"75\"; more than digits"},
+    {THREE, "{ name = \"seventeen letters\"; spacing_mm = 76.2; }",
+     "sizes.[2].name: \"seventeen letters\"; allowed: a string of 1 to 16 printable ASCII characters"},
+    {THREE, "{ name = \"3 in\"; spacing_mm = 0.999; }", "sizes.[2].spacing_mm: 0.999; allowed: 1 to 1000 mm"},
+    {THREE, "{ name = \"3 in\"; spacing_mm = 76.2; body_mm = 76.2; }",
+     "sizes.[2].body_mm: 76.2 mm; at most 76.199 mm: less than its spacing_mm"},
+    {"size = \"2 in\"", "size = \"2in\"",
+     "rails.[0].holders.[0].size: \"2in\"; the station's sizes have no such name; did you mean \"2 in\"?"},
+    {"size = \"2 in\"", "size = \"enormous\"",
+     "size: \"enormous\"; the station's sizes have no such name; they are \"1 in\", \"2 in\", \"3 in\""},
+    {"size = \"2 in\";", "", "rails.[0].holders.[0].size: missing; it must be given"},
+    {"knife_mm = 0.2032;", "",
+     "stations.[0].placement.knife_mm: missing; it must be given, allowed: 0.001 to 10 mm"},
+    {"    placement: {", "    placements: {", "stations.[0].placement.knife_mm: missing; it must be given"},
+};
+
+START_TEST(a_mistake_in_the_sizes_or_a_tolerance_that_is_missing_is_named)
+{
+    ck_assert(!read_changed(mistakes[_i].from, mistakes[_i].to));
+    assert_told(mistakes[_i].expected);
+}
+END_TEST
+
+/* Twenty-four holders name the list's second size: they are not told of besides. */
+START_TEST(nothing_is_concluded_from_sizes_that_are_missing)
+{
+    ck_assert(!read_changed("    sizes = (", "    more = ("));
+    ck_assert_uint_eq(errors.count, 2); /* sizes is missing, more is unknown */
+    ck_assert(!read_changed("spacing_mm = 50.8", "spacing_mm = 0"));
+    ck_assert_uint_eq(errors.count, 1);
+}
+END_TEST
+
+/* ---- a file that is read again ---------------------------------------------------------------------------------- */
+
+static struct kr_config_difference differences[8];
+static int n_differences;
+
+static void note(void *self, const struct kr_config_difference *difference)
+{
+    (void)self;
+    ck_assert_int_lt(n_differences, 8);
+    differences[n_differences++] = *difference;
+}
+
+static const struct {
+    const char *from, *to;
+    struct {
+        const char *where, *was, *is;
+        enum kr_change change;
+    } told[2];
+} changes[] = {
+    {"\"3 in\"", "\"wide\"", {{"size 3: name", "\"3 in\"", "\"wide\"", KR_CHANGE_LIVE}}},
+    {"spacing_mm = 76.2",
+     "spacing_mm = 77.2",
+     {{"size 3: spacing_mm", "76.2 mm", "77.2 mm", KR_CHANGE_GEOMETRY},
+      {"size 3: body_mm", "75.8 mm", "76.8 mm", KR_CHANGE_RESTART}}},
+    {"spacing_mm = 76.2",
+     "spacing_mm = 76.2; body_mm = 70",
+     {{"size 3: body_mm", "75.8 mm", "70 mm", KR_CHANGE_RESTART}}},
+    {THREE, THREE ", { name = \"4 in\"; spacing_mm = 101.6; }", {{"sizes", "", "", KR_CHANGE_RESTART}}},
+    {"size = \"2 in\"",
+     "size = \"1 in\"",
+     {{"rail 1: holder 1 and 11 more: size", "\"2 in\"", "\"1 in\"", KR_CHANGE_SEED}}},
+};
+
+START_TEST(a_changed_size_is_named_with_what_it_needs_and_taken_where_it_may_be)
+{
+    static struct kr_config running;
+    ck_assert(read_changed("", ""));
+    running = config;
+    ck_assert_msg(read_changed(changes[_i].from, changes[_i].to), "%s", errors.message[0]);
+    for (int again = 0; again < 2; again++) { /* what was taken does not differ any more */
+        n_differences = 0;
+        (void)kr_config_take(&running.station[0], &config.station[0], KR_CHANGE_GEOMETRY,
+                             (struct kr_config_listener){note, NULL});
+        int n = 0;
+        for (int i = 0; i < 2 && changes[_i].told[i].where != NULL; i++) {
+            bool taken = changes[_i].told[i].change <= KR_CHANGE_GEOMETRY;
+            if (again && taken)
+                continue;
+            ck_assert_str_eq(differences[n].where, changes[_i].told[i].where);
+            ck_assert_str_eq(differences[n].was, changes[_i].told[i].was);
+            ck_assert_str_eq(differences[n].is, changes[_i].told[i].is);
+            ck_assert_int_eq(differences[n].change, changes[_i].told[i].change);
+            ck_assert_int_eq(differences[n++].taken, taken);
+        }
+        ck_assert_int_eq(n_differences, n);
+    }
+}
+END_TEST
+
+#define LOOP(tc, test, rows) tcase_add_loop_test(tc, test, 0, (int)(sizeof(rows) / sizeof((rows)[0])))
+
+Suite *make_suite(void)
+{
+    Suite *suite = suite_create("config_sizes");
+    TCase *tc = suite_case(suite, "config_sizes");
+    tcase_add_test(tc, a_station_lists_its_own_sizes_and_holders_name_theirs);
+    tcase_add_test(tc, a_station_may_have_one_size_or_eight);
+    LOOP(tc, a_mistake_in_the_sizes_or_a_tolerance_that_is_missing_is_named, mistakes);
+    tcase_add_test(tc, nothing_is_concluded_from_sizes_that_are_missing);
+    LOOP(tc, a_changed_size_is_named_with_what_it_needs_and_taken_where_it_may_be, changes);
+    return suite;
+}
