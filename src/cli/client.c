@@ -161,3 +161,13 @@ void kr_get_text(const struct kr_image *image, enum kr_reg reg, char *text, size
     }
     text[n] = '\0';
 }
+
+void kr_get_size_name(const struct kr_image *image, uint16_t number, char text[KR_SIZE_NAME_MAX])
+{
+    bool listed =
+        number >= 1 && number <= KR_SIZES_MAX && number <= kr_get_u16(image, KR_REG_SIZE_COUNT, 0, 0);
+    if (listed)
+        kr_get_text(image, (enum kr_reg)(KR_REG_SIZE_NAME_1 + number - 1), text, KR_SIZE_NAME_MAX);
+    else
+        snprintf(text, KR_SIZE_NAME_MAX, "?");
+}

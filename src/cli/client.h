@@ -47,5 +47,7 @@ uint16_t kr_get_u16(const struct kr_image *image, enum kr_reg reg, uint16_t rail
 int32_t kr_get_i32(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
 int32_t kr_get_um(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
 void kr_get_text(const struct kr_image *image, enum kr_reg reg, char *text, size_t size);
+/* The name of a size of holders; "?" if the station lists none of that number. */
+void kr_get_size_name(const struct kr_image *image, uint16_t number, char text[KR_SIZE_NAME_MAX]);
 
 #endif

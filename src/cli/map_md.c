@@ -99,7 +99,9 @@ static void print_handshake(void)
            "gateway that restarted has a new one), but for Stop, Hold, Suspend and Abort.\n\n");
     printf("**Maintenance.** A client whose address may maintain changes a holder's data with block EDIT, in "
            "the same way as\n"
-           "an order: session, kind, rail, holder and what belongs to the kind, the number last. EDIT_BUSY "
+           "an order: session, kind, rail, holder and what belongs to the kind, the number last. The "
+           "sizes that holders\n"
+           "may have are in block SIZES. EDIT_BUSY "
            "and EDITED_NUMBER\n"
            "tell when it was judged, EDITED_CODE how. It needs no control, and nothing moves by it; but an "
            "order in force\n"
@@ -209,13 +211,22 @@ static bool within(const struct kr_reg_info *r, const struct kr_block_info *b)
     return r->area == b->area && r->address >= b->first && r->address < b->first + b->words;
 }
 
+/* Rows of a rail stand at rail 1's addresses: the blocks of the other rails have none of their own. */
+static bool has_rows(const struct kr_block_info *b)
+{
+    for (int reg = KR_REG_NONE + 1; reg < KR_REG_COUNT; reg++)
+        if (within(kr_reg_info((enum kr_reg)reg), b))
+            return true;
+    return false;
+}
+
 static void print_registers(void)
 {
     printf("## Registers\n\n");
     for (int i = 0; i < KR_BLOCK_COUNT; i++) {
         const struct kr_block_info *b = kr_block_info((enum kr_block_id)i);
-        if (b->area == KR_AREA_INPUT && b->first > KR_MAP_RAIL_FIRST)
-            continue; /* as rail 1 */
+        if (!has_rows(b))
+            continue;
         print_head(b->name, b->first == KR_MAP_RAIL_FIRST ? "rail 1, and likewise the others" : b->meaning);
         for (int reg = KR_REG_NONE + 1; reg < KR_REG_COUNT; reg++)
             if (within(kr_reg_info((enum kr_reg)reg), b))

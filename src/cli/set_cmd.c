@@ -24,8 +24,7 @@ const char kr_set_help[] =
     "  offset RAIL HOLDER OFFSET        the edge offset was measured better\n"
     "  regrind RAIL HOLDER OFFSET       the knife is reground: metres run begin anew\n"
     "  swap RAIL HOLDER SIZE OFFSET     another knife or holder: metres and docking retries begin anew\n"
-    "  size RAIL HOLDER SIZE            the holder has another size: its number in the station's list, from "
-    "1\n"
+    "  size RAIL HOLDER SIZE            the holder has another size\n"
     "  in RAIL HOLDER                   back into service\n"
     "  out RAIL HOLDER                  out of service: it no longer cuts, takes room, may be moved\n"
     "  fixed RAIL HOLDER                seized: it stays where it stands\n"
@@ -38,6 +37,7 @@ const char kr_set_help[] =
     "  test-cut-more WIDTH,WIDTH,...    the same, along with the test cuts before\n"
     "  apply                            sets the edge offsets that are proposed\n"
     "\n"
+    "SIZE is a name, or a number from 1, in the list of sizes that `kniferail status --holders` shows.\n"
     "A length is 25.4, 3 5/8 or -1.2, with mm, um, nm, m, in or ft behind it if it isn't in the station's "
     "unit; of two\n"
     "widths such as 62,5 in it stands behind both.\n"
@@ -77,6 +77,7 @@ struct arguments {
 /* The block as it will be written; numbers go in as they are, lengths when the station's unit is known. */
 struct edit_block {
     struct kr_format format;
+    const struct kr_image *image; /* the station's, with block SIZES; NULL: it is not asked yet */
     uint16_t number, n_widths;
     uint16_t word[KR_MAP_BLOCK_WORDS_MAX];
 };
@@ -135,6 +136,26 @@ static bool put_number(struct edit_block *block, enum kr_reg reg, const char *wh
     return true;
 }
 
+/* A number, or a name that the station lists. What is no name can only be told once the station is asked. */
+static bool put_size(struct edit_block *block, const char *text)
+{
+    char name[KR_SIZE_NAME_MAX], all[KR_SIZES_MAX * (KR_SIZE_NAME_MAX + 4)] = "";
+    if (text[strspn(text, "0123456789")] == '\0')
+        return put_number(block, KR_REG_EDIT_SIZE, "size", text, KR_SIZES_MAX);
+    for (uint16_t size = 1; block->image && size <= kr_get_u16(block->image, KR_REG_SIZE_COUNT, 0, 0);
+         size++) {
+        kr_get_size_name(block->image, size, name);
+        *at(block, KR_REG_EDIT_SIZE, 0) = size;
+        if (strcmp(name, text) == 0)
+            return true;
+        size_t n = strlen(all);
+        snprintf(all + n, sizeof all - n, "%s\"%s\"", size > 1 ? ", " : "", name);
+    }
+    if (block->image)
+        (void)kr_usage("set", "size '%s': the station lists no such size; its sizes are %s", text, all);
+    return block->image == NULL;
+}
+
 static bool put_text_length(struct edit_block *block, enum kr_reg reg, const char *what, const char *text)
 {
     int64_t nm;
@@ -160,7 +181,7 @@ static bool put_argument(struct edit_block *block, char letter, const char *text
     switch (letter) {
     case 'r': return put_number(block, KR_REG_EDIT_RAIL, "rail", text, KR_RAILS_MAX);
     case 'h': return put_number(block, KR_REG_EDIT_HOLDER, "holder", text, KR_HOLDERS_MAX);
-    case 's': return put_number(block, KR_REG_EDIT_SIZE, "size", text, KR_SIZES_MAX);
+    case 's': return put_size(block, text);
     case 'o': return put_text_length(block, KR_REG_EDIT_OFFSET, "offset", text);
     case 'p': return put_text_length(block, KR_REG_EDIT_POSITION, "position", text);
     default: return put_widths(block, text);
@@ -297,14 +318,16 @@ int kr_cmd_set(int argc, char **argv)
     }
     memset(&block, 0, sizeof block);
     block.format = client.image.format;
-    int status = KR_EXIT_USAGE;
-    if (fill(&block, &arguments)) {
-        status = KR_EXIT_REFUSED;
-        if (ask(&client, &block))
-            status = tell(&client, &block);
-        else
-            fprintf(stderr, "kniferail set: %s\n", client.error);
-    }
+    block.image = &client.image;
+    int status = KR_EXIT_REFUSED;
+    if (!kr_client_block(&client, KR_BLOCK_SIZES))
+        fprintf(stderr, "kniferail set: %s\n", client.error);
+    else if (!fill(&block, &arguments))
+        status = KR_EXIT_USAGE;
+    else if (ask(&client, &block))
+        status = tell(&client, &block);
+    else
+        fprintf(stderr, "kniferail set: %s\n", client.error);
     kr_client_close(&client);
     return status;
 }

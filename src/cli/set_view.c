@@ -12,13 +12,15 @@ static void print_edited(const struct kr_image *image, uint16_t rail, uint16_t h
 {
     uint16_t state = kr_get_u16(image, KR_REG_HOLDER_STATE, rail, h),
              k = kr_get_u16(image, KR_REG_HOLDER_KNOWN, rail, h);
-    char offset[24], position[24];
+    uint16_t size = kr_get_u16(image, KR_REG_HOLDER_SIZE, rail, h);
+    char offset[24], position[24], size_name[KR_SIZE_NAME_MAX];
+    kr_get_size_name(image, size, size_name);
     kr_length_text(kr_get_um(image, KR_REG_HOLDER_OFFSET, rail, h), image->format.length_unit, offset,
                    sizeof offset);
     kr_length_text(kr_get_um(image, KR_REG_HOLDER_POSITION, rail, h), image->format.length_unit, position,
                    sizeof position);
-    printf("accepted: rail %u, holder %u: %s, size %u, edge offset %s, %" PRIu32 " m cut", rail + 1u, h + 1u,
-           kr_number_word("HOLDER_STATE", state), kr_get_u16(image, KR_REG_HOLDER_SIZE, rail, h), offset,
+    printf("accepted: rail %u, holder %u: %s, size %u (%s), edge offset %s, %" PRIu32 " m cut", rail + 1u,
+           h + 1u, kr_number_word("HOLDER_STATE", state), size, size_name, offset,
            (uint32_t)kr_get_i32(image, KR_REG_HOLDER_METRES, rail, h));
     if (state != KR_HOLDER_ABSENT && k != KR_UNKNOWN)
         printf("; at %s, %s", position, kr_number_word("HOLDER_KNOWN", k));

@@ -4,7 +4,7 @@
 
 #include "client.h"
 
-/* Reads what the request was for as it is now, and prints "accepted: rail 1, holder 3: in service, size 1, edge offset
+/* Reads what the request was for as it is now, and prints "accepted: rail 1, holder 3: in service, size 1 (1 in), edge offset
  * -1.200 mm, ...". False: client->error says why. */
 bool set_view_accepted(struct kr_client *client);
 

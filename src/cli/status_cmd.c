@@ -31,7 +31,7 @@ static bool read_rails(struct kr_client *client)
 {
     static const enum kr_reg rows[] = {KR_REG_HOLDER_POSITION, KR_REG_HOLDER_TARGET, KR_REG_HOLDER_DEVIATION,
                                        KR_REG_HOLDER_CUT,      KR_REG_HOLDER_KNOWN,  KR_REG_HOLDER_STATE,
-                                       KR_REG_HOLDER_OFFSET,   KR_REG_HOLDER_METRES};
+                                       KR_REG_HOLDER_OFFSET,   KR_REG_HOLDER_METRES, KR_REG_HOLDER_SIZE};
     uint16_t rails = kr_get_u16(&client->image, KR_REG_RAIL_COUNT, 0, 0);
     for (uint16_t r = 0; r < rails && r < KR_RAILS_MAX; r++) {
         if (!kr_client_row(client, KR_REG_RAIL_ROLE, r, 24)) /* all before the arrays */
@@ -50,7 +50,7 @@ static bool read_station(struct kr_client *client)
         !kr_client_block(client, KR_BLOCK_ALARMS) || !kr_client_block(client, KR_BLOCK_ALARM_LIMITS) ||
         !kr_client_block(client, KR_BLOCK_REFUSAL) || !kr_client_block(client, KR_BLOCK_WAITING) ||
         !kr_client_block(client, KR_BLOCK_RECORD) || !kr_client_block(client, KR_BLOCK_DRIVES) ||
-        !kr_client_row(client, KR_REG_CUT_COUNT, 0, 1))
+        !kr_client_block(client, KR_BLOCK_SIZES) || !kr_client_row(client, KR_REG_CUT_COUNT, 0, 1))
         return false;
     uint16_t n = kr_get_u16(&client->image, KR_REG_CUT_COUNT, 0, 0), most = kr_reg_info(KR_REG_CUT_LINE)->n;
     return kr_client_row(client, KR_REG_CUT_LINE, 0, n < most ? n : most) && read_rails(client);
@@ -62,6 +62,8 @@ static void print_station(const struct kr_image *image, bool holders)
     kr_view_alarms(image);
     kr_view_verdict(image);
     kr_view_record(image);
+    if (holders)
+        kr_view_sizes(image);
     uint16_t rails = kr_get_u16(image, KR_REG_RAIL_COUNT, 0, 0);
     for (uint16_t r = 0; r < rails && r < KR_RAILS_MAX; r++)
         kr_view_rail(image, r, holders);

@@ -117,7 +117,7 @@ static void draw(const struct kr_image *image, uint16_t rail)
     print_line(carriage);
 }
 
-#define HOLDER_ROW "  %6s %5s %-14s %-10s %12s %12s %11s %11s %8s\n" /* within 100 columns */
+#define HOLDER_ROW "%6s %4s %4s %-14s %-10s %12s %12s %10s %11s %8s\n" /* within 100 columns */
 
 /* Empty where there is nothing to tell. */
 static const char *length_at(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t i,
@@ -134,14 +134,15 @@ static void print_holder(const struct kr_image *image, uint16_t rail, uint16_t i
     uint16_t known = kr_get_u16(image, KR_REG_HOLDER_KNOWN, rail, i),
              state = kr_get_u16(image, KR_REG_HOLDER_STATE, rail, i),
              cut = kr_get_u16(image, KR_REG_HOLDER_CUT, rail, i);
-    char number[8], cuts[8] = "idle", metres[16], position[LENGTH_TEXT_MAX], target[LENGTH_TEXT_MAX],
+    char number[8], cuts[8] = "idle", size[8], metres[16], position[LENGTH_TEXT_MAX], target[LENGTH_TEXT_MAX],
                     deviation[LENGTH_TEXT_MAX], offset[LENGTH_TEXT_MAX];
     snprintf(number, sizeof number, "%u", i + 1u);
+    snprintf(size, sizeof size, "%u", kr_get_u16(image, KR_REG_HOLDER_SIZE, rail, i));
     snprintf(metres, sizeof metres, "%" PRIu32, (uint32_t)kr_get_i32(image, KR_REG_HOLDER_METRES, rail, i));
     if (cut)
         snprintf(cuts, sizeof cuts, "%u", cut);
     length_at(image, KR_REG_HOLDER_POSITION, rail, i, known != KR_UNKNOWN, position);
-    printf(HOLDER_ROW, number, cuts, kr_number_word("HOLDER_STATE", state),
+    printf(HOLDER_ROW, number, cuts, size, kr_number_word("HOLDER_STATE", state),
            kr_number_word("HOLDER_KNOWN", known), known == KR_UNKNOWN ? "?" : position,
            length_at(image, KR_REG_HOLDER_TARGET, rail, i, cut != 0, target),
            length_at(image, KR_REG_HOLDER_DEVIATION, rail, i, cut != 0 && known == KR_MEASURED, deviation),
@@ -169,8 +170,8 @@ void kr_view_rail(const struct kr_image *image, uint16_t rail, bool table)
     draw(image, rail);
     if (!table)
         return;
-    printf(HOLDER_ROW, "holder", "cut", "state", "known", "position", "target", "deviation", "edge offset",
-           "metres");
+    printf(HOLDER_ROW, "holder", "cut", "size", "state", "known", "position", "target", "deviation",
+           "edge offset", "metres");
     for (uint16_t i = 0; i < kr_view_holders(image, rail); i++)
         print_holder(image, rail, i);
 }

@@ -249,3 +249,16 @@ void kr_view_record(const struct kr_image *image)
     print_time(kr_get_i32(image, KR_REG_RECORD_TOTAL, 0, 0));
     printf("\n");
 }
+
+void kr_view_sizes(const struct kr_image *image)
+{
+    char name[KR_SIZE_NAME_MAX], spacing[32];
+    printf("%-14s", "sizes");
+    for (uint16_t i = 0; i < u16(image, KR_REG_SIZE_COUNT) && i < KR_SIZES_MAX; i++) {
+        kr_get_size_name(image, (uint16_t)(i + 1), name);
+        kr_length_text(kr_get_um(image, KR_REG_SIZE_SPACING, 0, i), image->format.length_unit, spacing,
+                       sizeof spacing);
+        printf("%s%u \"%s\" %s", i ? ", " : "", i + 1u, name, spacing);
+    }
+    printf(" from centre to centre\n");
+}

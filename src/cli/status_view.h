@@ -9,6 +9,9 @@ void kr_view_alarms(const struct kr_image *image);
 void kr_view_verdict(const struct kr_image *image);
 void kr_view_record(const struct kr_image *image);
 
+/* The sizes of holders that the station lists. */
+void kr_view_sizes(const struct kr_image *image);
+
 /* One rail: its carriage, and a drawing of its holders; with `table`, every holder's numbers too. */
 void kr_view_rail(const struct kr_image *image, uint16_t rail, bool table);
 

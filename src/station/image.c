@@ -272,6 +272,18 @@ static void silences(const struct kr_station_config *config, const struct permit
     kr_image_set_u16(i, KR_REG_OWN_GAP, 0, 0, in_ms(clock->own_gap_us));
 }
 
+static void sizes(const struct kr_station_config *config, struct kr_image *i)
+{
+    const struct kr_geometry *geometry = &config->geometry;
+    kr_image_set_u16(i, KR_REG_SIZE_COUNT, 0, 0, geometry->n_sizes);
+    for (uint16_t k = 0; k < geometry->n_sizes; k++) {
+        kr_image_set_um(i, KR_REG_SIZE_SPACING, 0, k, geometry->size_spacing_um[k]);
+        kr_image_set_text(i, (enum kr_reg)(KR_REG_SIZE_NAME_1 + k), config->size_name[k]);
+    }
+}
+_Static_assert(KR_REG_SIZE_NAME_8 == KR_REG_SIZE_NAME_1 + KR_SIZES_MAX - 1,
+               "the names are rows side by side");
+
 static void rail_header(const struct kr_station *s, uint16_t r, struct kr_image *i)
 {
     const struct kr_motion *motion = &s->rails.motion[r];
@@ -340,6 +352,7 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
     proposal(&s->test_cuts, image);
     cuts(s, image);
     silences(&s->config, &s->permits, &s->clock, image);
+    sizes(&s->config, image);
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
         if (r >= s->config.geometry.n_rails) {
             kr_image_set_u16(image, KR_REG_RAIL_ROLE, r, 0, UINT16_MAX);

@@ -317,7 +317,9 @@ class Status(unittest.TestCase):
             self.assertIn("none in force; none staged", answer.stdout)
             self.assertEqual(len(re.findall(r"^rail \d", answer.stdout, re.M)), rails)
             offset = r"-10\.000 mm" if unit == "mm" else r"-?\d\.\d{4} in"
-            self.assertRegex(answer.stdout, rf"(?m)^ +1 +idle in service +remembered +\d+\.\d+ {unit} +{offset} +0$")
+            size = 2 if unit == "mm" else 1
+            self.assertRegex(answer.stdout, rf'(?m)^sizes +1 "1 in" (25.400 mm|1.0000 in)')
+            self.assertRegex(answer.stdout, rf"(?m)^ +1 +idle +{size} in service +remembered +\d+\.\d+ {unit} +{offset} +0$")
             self.assertLessEqual(max(len(line) for line in answer.stdout.splitlines()), 102)
             self.assertEqual(nobody.returncode, 1)
             self.assertIn("no station with unit identifier 9", nobody.stderr)

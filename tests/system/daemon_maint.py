@@ -53,14 +53,18 @@ class Edits(GatewayTest):
         with Gateway() as gateway:
             plc = Plc(gateway)
             told = self.accepted(gateway, "offset", 2, 4, "-1.25")
-            self.assertRegex(told, r"rail 2, holder 4: in service, size 2, edge offset -1\.250 mm, 0 m cut; at 4\d\d\.\d{3} mm")
+            self.assertRegex(told, r"rail 2, holder 4: in service, size 2 \(2 in\), edge offset -1\.250 mm, 0 m cut; at 4\d\d\.\d{3} mm")
             self.assertNotIn("in force", told)  # no order is
             self.assertEqual(plc.read("HOLDER_OFFSET", 1, 3), -1250)
             self.accepted(gateway, "regrind", 2, 4, "1/64 in")
             self.assertEqual(plc.read("HOLDER_OFFSET", 1, 3), 397)  # 0.396875 mm
             self.accepted(gateway, "swap", 1, 12, 1, "0.5 mm")
             self.assertEqual((plc.read("HOLDER_SIZE", 0, 11), plc.read("HOLDER_OFFSET", 0, 11)), (1, 500))
-            self.accepted(gateway, "size", 1, 12, 2)
+            self.accepted(gateway, "size", 1, 12, "2 in")
+            self.assertEqual(plc.read("HOLDER_SIZE", 0, 11), 2)
+            answer = ask(gateway, "size", 1, 12, "2in")
+            self.assertEqual((answer.returncode, answer.stdout), (2, ""))
+            self.assertIn("size '2in': the station lists no such size; its sizes are \"1 in\", \"2 in\", \"3 in\"", answer.stderr)
             for word, state in (("out", 1), ("in", 0), ("fixed", 2), ("in", 0), ("absent", 3)):
                 self.accepted(gateway, word, 1, 12)
                 self.assertEqual(plc.read("HOLDER_STATE", 0, 11), state, word)
@@ -155,7 +159,7 @@ class Edits(GatewayTest):
             cuts, lower = plc.read_all("HOLDER_CUT", 12), plc.read_all("HOLDER_POSITION", 12, 1)
             broken = cuts.index(5)
             told = self.accepted(gateway, "out", 1, broken + 1)
-            self.assertIn(f"holder {broken + 1}: out of service, size 2", told)
+            self.assertIn(f"holder {broken + 1}: out of service, size 2 (2 in)", told)
             self.assertIn("order 801 is in force and not verified", told)
             self.assertEqual(may_run(plc), 0)
             self.stands(plc)
