@@ -175,7 +175,10 @@ enum kr_value_kind {
     X(STRIPS_FULL, 76, NONE, COUNT, "strips between %v pairs of knives are kept; there is room for %l") \
     X(NOT_PLACED, 77, NONE, NONE, \
       "no placement of this order was verified since the start, or a knife changed since") \
-    X(NOTHING_PROPOSED, 78, NONE, NONE, "no edge offsets are proposed")
+    X(NOTHING_PROPOSED, 78, NONE, NONE, "no edge offsets are proposed") \
+    /* halts */ \
+    X(HALTED, 105, NONE, NONE, \
+      "a HALT was written while the command waited; give it anew with the next number")
 
 enum kr_code {
 #define X(name, number, item, value, text) KR_##name = number,

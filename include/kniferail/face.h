@@ -21,6 +21,9 @@
  *   EDIT     as ORDER, with state.edit_busy; it takes the maintain right and no control, and the station is
  *            told the writer's address.
  *   COMMAND  four may wait, a cycle takes one; a fifth gets exception 06 and changes nothing.
+ *   HALT     is taken from every client that has the control or the maintain right, in control or not, and never waits:
+ *            the next cycle takes it, the strongest of those that were written since the last one. Commands that wait
+ *            then are marked as overtaken. 0 does nothing, a number that is none of the four gets exception 03.
  *   ACCESS   is the face's own: 1 takes control if nobody has it, 2 releases it, 3 takes it over.
  *
  * Control belongs to a client address, or to a configured group of them, never to a connection. It is lost
@@ -30,7 +33,7 @@
  * maintainer when a published state says that nothing moves.
  *
  * Exceptions: 01 function unknown, or the client lacks the right or control; 02 outside every block, or a
- * write that leaves its block; 03 malformed; 06 as above, or control is just passing; 0A unit identifier
+ * write that leaves its block; 03 malformed, or no halt; 06 as above, or control is just passing; 0A unit identifier
  * unknown. In one request that is wrong in several ways, the specification's state diagrams decide, then
  * rights, then 06. */
 #ifndef KNIFERAIL_FACE_H
@@ -132,6 +135,8 @@ struct kr_face_take {
     struct kr_snapshot command;            /* of block COMMAND, at most one a call, oldest first */
     struct kr_snapshot edit;               /* of block EDIT, at most one a call */
     char edit_origin[KR_FACE_ADDRESS_MAX]; /* the address that wrote it */
+    uint16_t halt;                         /* enum kr_command of the strongest HALT; 0: none was written */
+    char halt_origin[KR_FACE_ADDRESS_MAX]; /* the address that wrote it */
     /* Block LINE. PERMISSIVES: those that count, less what a write took away since the last call. PLC_HEARTBEAT: that
      * of the last write that carried both and had changed; no other one renews anything. The rest as it stands. */
     uint16_t line[KR_FACE_LINE_WORDS];

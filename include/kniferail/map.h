@@ -29,7 +29,9 @@ enum kr_reg_unit {
     KR_REGUNIT_MASK,
     KR_REGUNIT_BY_CODE,
 };
-enum kr_access { KR_ACCESS_READ, KR_ACCESS_CONTROL, KR_ACCESS_MAINTAIN };
+/* Who may write it. CONTROL: the client in control. MAINTAIN: clients that may maintain. HALT: every client that may control
+ * or maintain, whether it is in control or not. */
+enum kr_access { KR_ACCESS_READ, KR_ACCESS_CONTROL, KR_ACCESS_MAINTAIN, KR_ACCESS_HALT };
 
 /* One number for each row: KR_REG_<name>, KR_BLOCK_<name>. */
 enum kr_reg {
@@ -181,6 +183,15 @@ enum kr_command {
     KR_COMMANDS(X)
 #undef X
 };
+
+/* What the register HALT takes: those commands that only stop, by their own numbers. */
+#define KR_HALTS(X) \
+    X(STOP, KR_COMMAND_STOP, "as Stop: in a controlled way, and the job ends") \
+    X(HOLD, KR_COMMAND_HOLD, "as Hold: in a controlled way; Unhold resumes") \
+    X(SUSPEND, KR_COMMAND_SUSPEND, "as Suspend: in a controlled way; Unsuspend resumes") \
+    X(ABORT, KR_COMMAND_ABORT, "as Abort: quick stop and drives off; what may have moved is unknown then")
+/* How strong a halt is: Suspend 1, Hold 2, Stop 3, Abort 4; 0 for a number that is none. */
+int kr_halt_strength(uint16_t command);
 
 #define KR_JOBS(X) \
     X(CHANGEOVER, 1, "set up the staged order, or the one in force again") \
@@ -385,6 +396,7 @@ uint32_t kr_block_u32(const uint16_t *word, enum kr_block_id block, enum kr_reg 
 /* A copy of a writable block, as it stood when its trigger was written. word[0] is the block's first register. */
 struct kr_snapshot {
     bool present;
+    bool overtaken; /* a HALT was written after it was handed over, and before the station took it */
     uint16_t word[KR_MAP_BLOCK_WORDS_MAX];
 };
 uint16_t kr_snapshot_u16(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,

@@ -163,6 +163,7 @@ struct kr_station_in {
     /* from the face */
     struct kr_snapshot request, command, edit; /* blocks ORDER, COMMAND and EDIT */
     char edit_origin[KR_ORIGIN_MAX];           /* who wrote EDIT, as text: for the history */
+    uint16_t halt;                             /* enum kr_command, see KR_HALTS; 0: none in this cycle */
     uint16_t plc_heartbeat, permissives; /* block LINE as it counts: written together, heartbeat changed */
     uint32_t line_metres;                /* block LINE as it stands: a counter */
     uint16_t line_speed;                 /* the same: 0.1 m/min */
@@ -197,6 +198,7 @@ struct kr_station_out {
         drop_control; /* the heartbeat has been silent for control_limit_ms: whoever is in control loses it */
     bool moving;      /* something moves or may move */
     bool at_rest;     /* with shut_down: the process may end */
+    struct kr_result halt; /* what became of in.halt */
 };
 
 /* ---- the station ------------------------------------------------------------------------------------------------- */

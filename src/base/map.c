@@ -129,6 +129,9 @@ static const struct kr_named_number numbers[] = {
 #define X(name, number, text) {"COMMAND", #name, number, text, NULL},
     KR_COMMANDS(X)
 #undef X
+#define X(name, number, text) {"HALT", #name, number, text, NULL},
+    KR_HALTS(X)
+#undef X
 #define X(name, number, text) {"COMMAND_JOB", #name, number, text, NULL},
     KR_JOBS(X)
 #undef X
@@ -186,6 +189,17 @@ static const struct kr_named_number numbers[] = {
 const struct kr_named_number *kr_named_number(size_t index)
 {
     return index < sizeof numbers / sizeof numbers[0] ? &numbers[index] : NULL;
+}
+
+int kr_halt_strength(uint16_t command)
+{
+    switch (command) {
+    case KR_COMMAND_SUSPEND: return 1;
+    case KR_COMMAND_HOLD: return 2;
+    case KR_COMMAND_STOP: return 3;
+    case KR_COMMAND_ABORT: return 4;
+    default: return 0;
+    }
 }
 
 const char *kr_number_word(const char *set, int number)

@@ -46,7 +46,8 @@ static void print_layout(void)
         "over.\n"
         "- *access*: the right that it takes, to write what can be written, and to read the rest: read, "
         "control, maintain.\n"
-        "  *control* asks besides that the client be in control.\n\n");
+        "  *control* asks besides that the client be in control; *halt* takes either right, in control or "
+        "not.\n\n");
 }
 
 static void print_handshake(void)
@@ -97,6 +98,23 @@ static void print_handshake(void)
            "Motion starts and resumes by a command only. A session number that is not the gateway's is "
            "refused (a\n"
            "gateway that restarted has a new one), but for Stop, Hold, Suspend and Abort.\n\n");
+    printf(
+        "**A halt.** Write Stop, Hold, Suspend or Abort, by the command's number, to HALT. It is taken from "
+        "every client that\n"
+        "may control or maintain, whether it is in control or not, without a session and without a "
+        "number, and takes no\n"
+        "control. It never waits behind commands: the next cycle takes it, of several in one cycle the "
+        "strongest (Abort,\n"
+        "Stop, Hold, Suspend). Commands that waited when it came are refused with code 105, unless they "
+        "stop, too. Hold and\n"
+        "Suspend are taken in Starting, Unholding and Unsuspending as well. UNIT_STATE shows what a halt "
+        "did, the log who\n"
+        "gave it and what became of it. It acts once, when it is written; HALT reads 0 afterwards, and a "
+        "later command may\n"
+        "move again. 0 does nothing; any other number gets exception 03.\n"
+        "HALT is no emergency stop and no safety function: it works only while network, gateway and "
+        "drives do. What has to\n"
+        "stop a machine for the sake of people belongs to the machine's safety system.\n\n");
     printf("**Maintenance.** A client whose address may maintain changes a holder's data with block EDIT, in "
            "the same way as\n"
            "an order: session, kind, rail, holder and what belongs to the kind, the number last. The "
@@ -129,9 +147,10 @@ static void print_handshake(void)
         "has measured again.\n\n"
         "**Exceptions.** 01: function unknown, or this client lacks the right or control. 02: no such "
         "address, or a\n"
-        "write that leaves its block. 03: the request is malformed; a value that the application does not "
-        "like is no\n"
-        "exception but a verdict. 06: busy, try again. 0A: no station has this unit identifier.\n"
+        "write that leaves its block. 03: the request is malformed, or HALT has no such number; any "
+        "other value that the\n"
+        "application does not like is no exception but a verdict. 06: busy, try again. 0A: no station has "
+        "this unit identifier.\n"
         "Functions: 01, 02, 03, 04, 05, 06, 15, 16, 22, 23, 43/14.\n\n");
 }
 

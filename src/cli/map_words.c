@@ -28,7 +28,7 @@ const char *kr_word_unit(enum kr_reg_unit unit)
 
 const char *kr_word_access(enum kr_access access)
 {
-    static const char *const words[] = {"read", "control", "maintain"};
+    static const char *const words[] = {"read", "control", "maintain", "halt"};
     return words[access];
 }
 

@@ -21,6 +21,7 @@ static void take_answer(struct station_host *host)
 static void forget_events(struct station_host *host)
 {
     host->in.request.present = host->in.command.present = host->in.edit.present = false;
+    host->in.halt = 0;
     host->in.plan.ticket = 0;
     host->in.wall_dt_us = 0;
 }
@@ -34,6 +35,8 @@ static void step(struct station_host *host, int32_t dt_us)
     take_answer(host);
     kr_station_step(host->station, &host->in, &host->out);
     host->commits.failure_seen = true;
+    if (host->in.halt != 0)
+        station_log_halt(&host->log, host->in.halt, host->halt_origin, &host->out.halt);
     forget_events(host);
     station_log_step(&host->log, host->station, &host->commits);
     const struct kr_book_changeover *ended =
@@ -115,6 +118,8 @@ static void take_from_face(struct station_host *host)
     snprintf(host->in.edit_origin, sizeof host->in.edit_origin, "%s", take.edit_origin);
     kr_station_in_line(&host->in, take.line, host->config.station.format);
     kr_station_in_jog(&host->in, take.jog);
+    host->in.halt = take.halt;
+    memcpy(host->halt_origin, take.halt_origin, sizeof host->halt_origin);
     host->in.controlled = take.control_held;
     host->in.control_generation = take.control_generation;
     host->generation = take.control_generation;

@@ -21,9 +21,10 @@ struct station_host {
     struct kr_station_in in;
     struct kr_station_out out;
     struct kr_image image;
-    uint16_t generation; /* of control, as taken in this cycle */
-    int64_t began_us;    /* this cycle, by clock_us() */
-    int32_t steps_left;  /* of this cycle: more than one with a speed factor only */
+    char halt_origin[KR_FACE_ADDRESS_MAX]; /* who wrote HALT in this cycle */
+    uint16_t generation;                   /* of control, as taken in this cycle */
+    int64_t began_us;                      /* this cycle, by clock_us() */
+    int32_t steps_left;                    /* of this cycle: more than one with a speed factor only */
     int32_t steps_done;
     struct plans plans;
     struct kr_plan_answer answer; /* of the next step; ticket 0: none */

@@ -173,6 +173,15 @@ static void tell_command(struct station_log *log, const struct kr_image *image)
              start ? word_for("COMMAND_JOB", job_kind, job) : "", text);
 }
 
+void station_log_halt(struct station_log *log, uint16_t command, const char *origin,
+                      const struct kr_result *result)
+{
+    char word[WORD_MAX], text[LOG_LINE_MAX / 2];
+    result_words(result, log->format.length_unit, text, sizeof text);
+    log_line(LOG_NOTICE, "%s: %s writes HALT %u, %s: %s", log->name, origin, command,
+             word_for("COMMAND", command, word), text);
+}
+
 static void tell_verdict(struct station_log *log, const struct kr_image *image)
 {
     static const struct result_registers regs = {KR_REG_VERDICT_CODE, KR_REG_VERDICT_RAIL,

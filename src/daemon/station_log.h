@@ -28,6 +28,10 @@ void station_log_step(struct station_log *log, const struct kr_station *station,
 /* A command was handed to the station in this cycle. */
 void station_log_command(struct station_log *log, const struct kr_snapshot *command);
 
+/* A HALT was handed to the station, with what became of it. origin: the address that wrote it. */
+void station_log_halt(struct station_log *log, uint16_t command, const char *origin,
+                      const struct kr_result *result);
+
 /* Called when an image is published: tells what it says of the command and of the request. */
 void station_log_image(struct station_log *log, const struct kr_image *image);
 

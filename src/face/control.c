@@ -15,10 +15,20 @@ bool face_control_is_of(const struct face_control *control, const struct face_cl
     return client->group == FACE_NO_GROUP && memcmp(client->address, control->address, 16) == 0;
 }
 
+static bool has_control_right(const struct face_client *client)
+{
+    return client->right == KR_RIGHT_CONTROL || client->right == KR_RIGHT_MAINTAIN;
+}
+
+uint8_t face_control_may_halt(const struct face_client *client)
+{
+    return has_control_right(client) ? 0 : MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
+}
+
 uint8_t face_control_may_command(const struct face_control *control, const struct face_client *client,
                                  bool by_first_write)
 {
-    if (client->right < KR_RIGHT_CONTROL || client->right == KR_RIGHT_NONE)
+    if (!has_control_right(client))
         return MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
     if (control->state == KR_CONTROL_FREE)
         return by_first_write ? 0 : MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
@@ -30,7 +40,7 @@ uint8_t face_control_may_command(const struct face_control *control, const struc
 uint8_t face_control_may_request(const struct face_control *control, const struct face_client *client,
                                  uint16_t request)
 {
-    if (client->right < KR_RIGHT_CONTROL || client->right == KR_RIGHT_NONE)
+    if (!has_control_right(client))
         return MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
     bool others = control->state != KR_CONTROL_FREE && !face_control_is_of(control, client);
     switch (request) {

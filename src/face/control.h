@@ -24,6 +24,9 @@ bool face_control_is_of(const struct face_control *control, const struct face_cl
 uint8_t face_control_may_command(const struct face_control *control, const struct face_client *client,
                                  bool by_first_write);
 
+/* May the client stop motion by HALT, in control or not? The exception that says no, or 0. */
+uint8_t face_control_may_halt(const struct face_client *client);
+
 /* May it make this access request? The exception that says no, or 0. */
 uint8_t face_control_may_request(const struct face_control *control, const struct face_client *client,
                                  uint16_t request);

@@ -48,7 +48,8 @@ static void add_rows(struct face_layout *layout)
 {
     for (int reg = KR_REG_NONE + 1; reg < KR_REG_COUNT; reg++) {
         const struct kr_reg_info *info = kr_reg_info((enum kr_reg)reg);
-        if (info->area != KR_AREA_HOLDING)
+        if (info->area != KR_AREA_HOLDING ||
+            reg == KR_REG_HALT) /* a halt acts, and leaves nothing to be read */
             continue;
         unsigned words = (unsigned)info->n * kr_reg_words(info->type);
         for (unsigned i = 0; i < words; i++)

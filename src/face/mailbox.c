@@ -42,6 +42,7 @@ void face_mailbox_post(struct face_mailbox *box, const uint16_t *word, const cha
     assert(box->n < box->depth);
     struct kr_snapshot *slot = &box->waiting[(box->first + box->n) % box->depth];
     slot->present = true;
+    slot->overtaken = false;
     memcpy(slot->word, word, box->words * sizeof *word);
     box->last = *slot;
     snprintf(box->origin, sizeof box->origin, "%s", origin);
@@ -63,6 +64,12 @@ void face_mailbox_take(struct face_mailbox *box, struct kr_snapshot *snapshot)
 void face_mailbox_set_judging(struct face_mailbox *box, bool judging)
 {
     box->judging = judging && box->depth == 1;
+}
+
+void face_mailbox_overtake(struct face_mailbox *box)
+{
+    for (uint16_t i = 0; i < box->n; i++)
+        box->waiting[(box->first + i) % box->depth].overtaken = true;
 }
 
 uint16_t face_mailbox_drop(struct face_mailbox *box)

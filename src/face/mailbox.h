@@ -38,6 +38,9 @@ void face_mailbox_take(struct face_mailbox *box, struct kr_snapshot *snapshot);
 /* The station's word on whether it still judges what it took. */
 void face_mailbox_set_judging(struct face_mailbox *box, bool judging);
 
+/* Marks what waits: a HALT came before its turn. */
+void face_mailbox_overtake(struct face_mailbox *box);
+
 /* Drops what waits; says how many. */
 uint16_t face_mailbox_drop(struct face_mailbox *box);
 

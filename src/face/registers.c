@@ -209,6 +209,7 @@ static uint8_t may_write(const struct face_registers *r, const struct face_clien
     case KR_ACCESS_READ: return face_control_may_request(&r->control, client, w->number);
     case KR_ACCESS_CONTROL:
         return face_control_may_command(&r->control, client, r->config->control_by_first_write);
+    case KR_ACCESS_HALT: return face_control_may_halt(client);
     case KR_ACCESS_MAINTAIN:
         return client->right == KR_RIGHT_MAINTAIN ? 0 : MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
     }
@@ -272,6 +273,32 @@ static uint8_t refuse(struct face_registers *r, const struct face_client *client
     return exception;
 }
 
+/* ---- halts --------------------------------------------------------------------------------------------- */
+
+/* Of several in one cycle the strongest counts: a Suspend must not take the place of an Abort. What became of it the station
+ * says. */
+static void halt(struct face_registers *r, const struct face_client *client, uint16_t command)
+{
+    face_mailbox_overtake(box_of(r, KR_BLOCK_COMMAND));
+    if (kr_halt_strength(command) <= kr_halt_strength(r->halt.command)) {
+        if (strcmp(r->halt.origin, client->text) != 0)
+            face_note_limited(r->notes, LOG_NOTICE,
+                              "station %s: %s port %u writes HALT %u; HALT %u of %s is as strong or stronger",
+                              r->station->name, client->text, client->port, command, r->halt.command,
+                              r->halt.origin);
+        return;
+    }
+    r->halt.command = command;
+    snprintf(r->halt.origin, sizeof r->halt.origin, "%s", client->text);
+}
+
+static void take_halt(struct face_registers *r, struct kr_face_take *take)
+{
+    take->halt = r->halt.command;
+    memcpy(take->halt_origin, r->halt.origin, sizeof take->halt_origin);
+    memset(&r->halt, 0, sizeof r->halt);
+}
+
 /* Everything is judged before anything changes. */
 uint8_t face_write(struct face_registers *r, const struct face_client *client, uint16_t first, uint16_t n,
                    const uint16_t *word)
@@ -279,6 +306,9 @@ uint8_t face_write(struct face_registers *r, const struct face_client *client, u
     struct write w;
     plan_write(r, &w, first, n, word);
     uint8_t exception = may_write(r, client, &w);
+    if (exception == 0 && w.block->access == KR_ACCESS_HALT && w.number != 0 &&
+        kr_halt_strength(w.number) == 0)
+        exception = MODBUS_EXCEPTION_ILLEGAL_DATA_VALUE;
     if (exception != 0)
         return refuse(r, client, &w, exception);
     enum face_post post = w.box == NULL ? FACE_POST_AGAIN : face_mailbox_judge(w.box, w.whole);
@@ -287,6 +317,8 @@ uint8_t face_write(struct face_registers *r, const struct face_client *client, u
 
     if (w.block->access == KR_ACCESS_READ)
         do_access_request(r, client, w.number);
+    else if (w.block->access == KR_ACCESS_HALT && w.number != 0)
+        halt(r, client, w.number);
     else if (w.block->access == KR_ACCESS_CONTROL && r->control.state == KR_CONTROL_FREE)
         take_control(r, client);
     if (w.block->trigger == KR_REG_NONE)
@@ -327,6 +359,7 @@ void face_registers_take(struct face_registers *r, struct kr_face_take *take)
     face_mailbox_take(box_of(r, KR_BLOCK_COMMAND), &take->command);
     face_mailbox_take(edit, &take->edit);
     snprintf(take->edit_origin, sizeof take->edit_origin, "%s", edit->origin);
+    take_halt(r, take);
     face_line_take(&r->line, r->holding, take->line);
     memcpy(take->jog, r->holding + kr_block_info(KR_BLOCK_JOG)->first, sizeof take->jog);
     take->control_held = r->control.state == KR_CONTROL_HELD;

@@ -19,6 +19,10 @@ struct face_registers {
     const struct kr_face_station *station; /* in config */
     struct face_control control;
     struct face_line line;
+    struct {
+        uint16_t command; /* the strongest since the last cycle; 0: none */
+        char origin[KR_FACE_ADDRESS_MAX];
+    } halt;
     uint16_t n_boxes;
     struct face_mailbox box[FACE_BOXES_MAX];
     uint16_t holding[KR_MAP_HOLDING_WORDS];

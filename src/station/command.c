@@ -12,8 +12,7 @@ static uint16_t u16(const struct kr_snapshot *block, enum kr_reg reg)
 /* To stop is right at any time, whatever session the PLC thinks it is in. */
 static bool only_stops(uint16_t command)
 {
-    return command == KR_COMMAND_STOP || command == KR_COMMAND_HOLD || command == KR_COMMAND_SUSPEND ||
-           command == KR_COMMAND_ABORT;
+    return kr_halt_strength(command) > 0;
 }
 
 static struct kr_result give(struct kr_station *s, enum kr_command command)
@@ -29,8 +28,10 @@ static struct kr_result give(struct kr_station *s, enum kr_command command)
     return unit_command(s, command, &asked);
 }
 
+/* A halt counts before any command, and of those that waited when it came only what stops, too. */
 void command_step(struct kr_station *s)
 {
+    s->command.halt = s->in.halt == 0 ? (struct kr_result){.code = KR_OK} : unit_halt(s, s->in.halt);
     const struct kr_snapshot *command = &s->in.command;
     if (!command->present ||
         (s->command.last.present && memcmp(s->command.last.word, command->word, sizeof command->word) == 0))
@@ -47,6 +48,8 @@ void command_step(struct kr_station *s)
             (struct kr_result){.code = KR_STALE_SESSION, .value = session, .limit = s->session};
     else if (reused && !only_stops(code))
         s->command.result = (struct kr_result){.code = KR_NUMBER_REUSED, .value = number};
+    else if (command->overtaken && !only_stops(code))
+        s->command.result = (struct kr_result){.code = KR_HALTED};
     else if (code < KR_COMMAND_RESET || code > KR_COMMAND_CLEAR)
         s->command.result = (struct kr_result){.code = KR_UNKNOWN_COMMAND, .value = code};
     else

@@ -8,6 +8,7 @@ struct commanded {
     struct kr_snapshot last; /* of the last command that was taken */
     uint16_t number;
     struct kr_result result;
+    struct kr_result halt; /* of this cycle's HALT */
 };
 
 void command_step(struct kr_station *s);

@@ -7,10 +7,11 @@
 #define PLAUSIBLE_M 10000     /* between two cycles: more is another counter, a reset, or half of a value */
 
 /* The knives are in the web while the order in force is verified and the line isn't known to stand. */
-static bool knives_cut(const struct kr_station *s)
+static bool knives_cut(const struct permits *permits, const struct placement *placement,
+                       const struct planning *planning, bool in_force, enum kr_unit_state state)
 {
-    return s->permits.heartbeat_fresh && s->placement.verified && s->planning.valid && s->durable.in_force &&
-           !unit_in_job(s->unit.state) && !(s->permits.given & KR_PERMIT_LINE_STOPPED);
+    return permits->heartbeat_fresh && placement->verified && planning->valid && in_force &&
+           !unit_in_job(state) && !(permits->given & KR_PERMIT_LINE_STOPPED);
 }
 
 static int32_t metres_i32(uint32_t metres)
@@ -83,7 +84,8 @@ static uint32_t run_by_speed(struct metres *m, const struct kr_station_in *in, b
 /* Before anything else in the cycle: the plan is still the one that the line ran by. */
 void metres_step(struct kr_station *s)
 {
-    bool by_speed = s->config.metres_source == KR_METRES_SPEED, cut = knives_cut(s);
+    bool by_speed = s->config.metres_source == KR_METRES_SPEED,
+         cut = knives_cut(&s->permits, &s->placement, &s->planning, s->durable.in_force, s->unit.state);
     uint32_t counted = run_by_counter(&s->metres, s->in.line_metres, s->permits.heartbeat_fresh, cut);
     s->metres.pending += by_speed ? run_by_speed(&s->metres, &s->in, cut) : counted;
     if (s->metres.pending >= PIECE_M || !cut)

@@ -159,6 +159,7 @@ static void outputs(const struct kr_station *s, struct kr_station_out *out)
     out->plan_ticket = s->planning.ticket;
     out->request_busy = s->intake.step != INTAKE_FREE;
     out->edit_busy = s->editing.storing;
+    out->halt = s->command.halt;
     out->drop_control =
         s->in.controlled && !s->permits.heartbeat_fresh &&
         permit_plc_silent_us(&s->permits, s->clock.wall_us) >= 1000LL * s->config.control_limit_ms;

@@ -189,6 +189,22 @@ struct kr_result unit_command(struct kr_station *s, enum kr_command command, con
     return no(KR_OK, 0, 0, 0);
 }
 
+static bool about_to_run(enum kr_unit_state state)
+{
+    return state == KR_STATE_STARTING || state == KR_STATE_UNHOLDING || state == KR_STATE_UNSUSPENDING;
+}
+
+struct kr_result unit_halt(struct kr_station *s, uint16_t halt)
+{
+    bool held = s->unit.state == KR_STATE_UNHOLDING; /* what was Held is Held again */
+    if (kr_halt_strength(halt) == 0)
+        return no(KR_UNKNOWN_COMMAND, 0, halt, 0);
+    if ((halt != KR_COMMAND_HOLD && halt != KR_COMMAND_SUSPEND) || !about_to_run(s->unit.state))
+        return unit_command(s, (enum kr_command)halt, NULL);
+    unit_enter(s, halt == KR_COMMAND_HOLD || held ? KR_STATE_HOLDING : KR_STATE_SUSPENDING);
+    return no(KR_OK, 0, 0, 0);
+}
+
 /* ---- states --------------------------------------------------------------------------------------------------------------- */
 
 bool unit_resets_faults(const struct unit *unit, int64_t now_ms)

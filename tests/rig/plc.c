@@ -96,6 +96,22 @@ enum kr_code rig_command(struct rig *rig, enum kr_command command, enum kr_job j
     return rig_command_numbered(rig, rig->session, command, job, ++rig->command_number);
 }
 
+enum kr_code rig_command_overtaken(struct rig *rig, enum kr_command command, enum kr_job job)
+{
+    struct kr_snapshot *snapshot = new_command(rig, rig->session, command, ++rig->command_number);
+    put(rig, snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_JOB, 0, (int32_t)job);
+    snapshot->overtaken = true;
+    rig_cycle(rig);
+    return rig_answer(rig);
+}
+
+enum kr_code rig_halt(struct rig *rig, enum kr_command command)
+{
+    rig->in.halt = (uint16_t)command;
+    rig_cycle(rig);
+    return rig->out.halt.code;
+}
+
 enum kr_code rig_command_start(struct rig *rig, struct start_values values)
 {
     struct kr_snapshot *snapshot = new_command(rig, rig->session, KR_COMMAND_START, ++rig->command_number);

@@ -255,6 +255,7 @@ void rig_cycle(struct rig *rig)
     kr_station_step(rig->station, &rig->in, &rig->out);
     rig->image->at_us = -1; /* somebody may have read it in this cycle, before the step */
     rig->in.request.present = rig->in.command.present = rig->in.edit.present = false;
+    rig->in.halt = 0;
     check_claims(rig);
     if (rig->witness)
         rig->witness(rig, rig->of_witness);

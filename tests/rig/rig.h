@@ -133,6 +133,12 @@ enum kr_code rig_command(struct rig *rig, enum kr_command command, enum kr_job j
 enum kr_code rig_command_numbered(struct rig *rig, uint16_t session, enum kr_command command, enum kr_job job,
                                   uint16_t number);
 
+/* The same for a command that a HALT has overtaken while it waited. */
+enum kr_code rig_command_overtaken(struct rig *rig, enum kr_command command, enum kr_job job);
+
+/* A HALT, from whoever; one cycle; returns its result's code. */
+enum kr_code rig_halt(struct rig *rig, enum kr_command command);
+
 /* A Start with all that it can carry; rail and holder from 1. */
 struct start_values {
     enum kr_job job;

@@ -264,6 +264,47 @@ static bool start_of_older_session(struct world *w)
     return cycled(w);
 }
 
+/* ---- halts: of whoever may control, beside what the PLC commands ----------------------------------------------------- */
+
+static bool halt(struct world *w, enum kr_command command)
+{
+    w->in.halt = (uint16_t)command;
+    return cycled(w);
+}
+
+static bool halt_stop(struct world *w)
+{
+    return halt(w, KR_COMMAND_STOP);
+}
+
+static bool halt_hold(struct world *w)
+{
+    return halt(w, KR_COMMAND_HOLD);
+}
+
+static bool halt_suspend(struct world *w)
+{
+    return halt(w, KR_COMMAND_SUSPEND);
+}
+
+static bool halt_abort(struct world *w)
+{
+    return halt(w, KR_COMMAND_ABORT);
+}
+
+/* A command waits for its turn, and a HALT comes before it: which one, the unit's state says. */
+static bool halt_over_command(struct world *w)
+{
+    enum kr_unit_state state = w->station.unit.state;
+    enum kr_command waiting = state == KR_STATE_HELD        ? KR_COMMAND_UNHOLD
+                              : state == KR_STATE_SUSPENDED ? KR_COMMAND_UNSUSPEND
+                              : state == KR_STATE_IDLE      ? KR_COMMAND_START
+                                                            : KR_COMMAND_RESET;
+    world_command(w, w->session, waiting, KR_JOB_CHANGEOVER, after(w->plc.command_number));
+    w->in.command.overtaken = true;
+    return halt(w, KR_COMMAND_SUSPEND);
+}
+
 /* ---- maintenance requests -------------------------------------------------------------------------------------------- */
 
 static bool edit(struct world *w, uint16_t session, struct asked asked)
@@ -415,6 +456,11 @@ const struct action actions[] = {
     {"Start release", GROUP_COMMANDS, release},
     {"the same command again", GROUP_COMMANDS, repeat_command},
     {"Start changeover, older session", GROUP_COMMANDS, start_of_older_session},
+    {"HALT Stop", GROUP_HALTS, halt_stop},
+    {"HALT Hold", GROUP_HALTS, halt_hold},
+    {"HALT Suspend", GROUP_HALTS, halt_suspend},
+    {"HALT Abort", GROUP_HALTS, halt_abort},
+    {"HALT Suspend over a command that waits", GROUP_HALTS, halt_over_command},
     {"set an edge offset", GROUP_EDITS, set_offset},
     {"a holder out of service or back", GROUP_EDITS, out_or_in},
     {"the same maintenance request again", GROUP_EDITS, repeat_edit},

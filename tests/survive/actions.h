@@ -18,6 +18,7 @@ enum action_group {
     GROUP_RECIPES = 512,    /* store, recall, drop */
     GROUP_HANDS = 1024,     /* a swap; a holder taken off the rail, declared absent, put on, inserted */
     GROUP_TEST_CUTS = 2048, /* measured strips, and their proposal applied */
+    GROUP_HALTS = 8192,     /* Stop, Hold, Suspend and Abort by HALT, alone and with a command in one cycle */
     GROUP_JOG = 4096,       /* a jog, its refresh, the hold-to-run device */
 };
 

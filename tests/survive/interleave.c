@@ -374,6 +374,7 @@ int main(int argc, char *argv[])
     unsigned recipes = disk | GROUP_ORDERS | GROUP_RECIPES | GROUP_HANDSHAKE;
     unsigned grinder = disk | GROUP_HANDS | GROUP_JOB,
              strips = disk | GROUP_TEST_CUTS | GROUP_EDITS | GROUP_JOB;
+    unsigned halts = disk | GROUP_HALTS | GROUP_JOB | GROUP_COMMANDS;
     unsigned jog = disk | GROUP_JOG | GROUP_JOB | GROUP_MACHINE;
     bool good = true;
     setvbuf(stdout, NULL, _IOLBF, 0); /* a long run is watched */
@@ -400,6 +401,10 @@ int main(int argc, char *argv[])
     good = run_search("test cuts and the disk, offsets proposed", strips, most, &image) && good;
     begin_jogging(&image);
     good = run_search("hold-to-run and the machine, from a jog", jog, most, &image) && good;
+    begin_dragging(&image);
+    good = run_search("halts, commands and the disk, from a drag", halts, most, &image) && good;
+    begin_staged(&image);
+    good = run_search("halts, commands and the disk, from Idle", halts, most, &image) && good;
     begin_complete(&image);
     good = run_search("everything, from Complete with the next one staged", all, most, &image) && good;
     return good ? EXIT_SUCCESS : EXIT_FAILURE;

@@ -125,6 +125,27 @@ static void judge_start(struct world *w, const struct seen *before)
         plc->starting = false;
 }
 
+static bool leads_on(enum kr_unit_state state)
+{
+    return state == KR_STATE_STARTING || state == KR_STATE_EXECUTE || state == KR_STATE_UNHOLDING ||
+           state == KR_STATE_UNSUSPENDING;
+}
+
+/* Whatever was under way, and whatever command came with it: once a halt was taken nothing moves on, and nothing is about
+ * to, until a later command says so. */
+static void judge_halt(struct world *w, const struct seen *before)
+{
+    enum kr_unit_state state = w->station.unit.state;
+    if (before->halt == 0)
+        return;
+    must(w, !leads_on(state), "after a HALT nothing runs and nothing is about to");
+    must(w, before->halt != KR_COMMAND_ABORT || state == KR_STATE_ABORTING || state == KR_STATE_ABORTED,
+         "a HALT Abort leads to Aborted from everywhere");
+    must(w, !before->overtaken || !(before->state == KR_STATE_STOPPED && state == KR_STATE_RESETTING),
+         "a command that a HALT has overtaken does nothing");
+    w->plc.go = false;
+}
+
 static void judge_orders(struct world *w)
 {
     const struct kr_station *s = &w->station;
@@ -387,6 +408,7 @@ void judge_cycle(struct world *w, const struct seen *before)
 {
     judge_verdict(w, before);
     judge_start(w, before);
+    judge_halt(w, before);
     judge_orders(w);
     judge_edit(w, before);
     judge_image(w);

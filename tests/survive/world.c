@@ -279,6 +279,8 @@ void world_cycle(struct world *w)
 {
     struct seen before;
     judge_remember(w, &before);
+    before.halt = w->in.halt;
+    before.overtaken = w->in.command.present && w->in.command.overtaken;
     w->in.dt_us = w->in.wall_dt_us = 1000 * WORLD_PERIOD_MS;
     w->in.plc_heartbeat = (uint16_t)(w->in.plc_heartbeat + (w->plc.beats ? 1 : 0));
     w->plc.silent_cycles = w->plc.beats ? 0 : w->plc.silent_cycles + 1;
@@ -292,6 +294,7 @@ void world_cycle(struct world *w)
     w->station.storing.grown_us =
         w->station.clock.wall_us; /* the notice of a late book is left out: it changes nothing else */
     w->in.request.present = w->in.command.present = w->in.edit.present = false;
+    w->in.halt = 0;
     plan_asked(w);
     commit_begins(w);
     judge_cycle(w, &before);

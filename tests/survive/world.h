@@ -101,6 +101,8 @@ struct seen {
     struct kr_edit edited;
     bool editing;
     enum kr_unit_state state;
+    uint16_t halt;  /* of the cycle, 0: none */
+    bool overtaken; /* its command waited when the HALT came */
     struct kr_axis_out axis;
 };
 void judge_remember(const struct world *world, struct seen *seen);

@@ -384,6 +384,80 @@ START_TEST(what_moves_is_refused_from_another_session_and_with_a_used_number)
 }
 END_TEST
 
+/* ---- halts ------------------------------------------------------------------------------------------------------ */
+
+static const enum kr_command halts[] = {KR_COMMAND_STOP, KR_COMMAND_HOLD, KR_COMMAND_SUSPEND,
+                                        KR_COMMAND_ABORT};
+
+/* In the states that lead on to Execute the table has no Hold and no Suspend: there a halt would be lost. */
+static int halted_from(const struct table *t, int from, enum kr_command halt)
+{
+    if (halt == KR_COMMAND_STOP || halt == KR_COMMAND_ABORT)
+        return t->to[from][halt];
+    if (from == KR_STATE_UNHOLDING)
+        return KR_STATE_HOLDING;
+    if (from == KR_STATE_STARTING || from == KR_STATE_UNSUSPENDING)
+        return halt == KR_COMMAND_HOLD ? KR_STATE_HOLDING : KR_STATE_SUSPENDING;
+    return t->to[from][halt];
+}
+
+/* _i: the state's number, 1 to 17 */
+START_TEST(in_every_state_a_halt_does_what_its_command_does_and_stops_what_is_about_to_run)
+{
+    struct table t;
+    read_table(&t);
+    for (int i = 0; i < 4; i++) {
+        struct rig rig;
+        bring(&rig, (enum kr_unit_state)_i);
+        uint16_t number = rig_u16(&rig, KR_REG_COMMAND_ECHO, 0, 0);
+        enum kr_code answer = rig_halt(&rig, halts[i]);
+        int to = halted_from(&t, _i, halts[i]), at = (int)rig_state(&rig);
+        ck_assert_msg(answer == (to != 0 ? KR_OK : KR_NOT_IN_THIS_STATE), "%s in %s is answered %d",
+                      command_names[halts[i]], state_names[_i], (int)answer);
+        ck_assert_msg(completes_to_within(&t, to != 0 ? to : _i, at, 2), "%s in %s leads to %s",
+                      command_names[halts[i]], state_names[_i], state_names[at]);
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_COMMAND_ECHO, 0, 0), number);
+        rig_end(&rig);
+    }
+}
+END_TEST
+
+/* Whatever waited when the halt came is answered, and begins nothing afterwards. */
+START_TEST(a_command_that_a_halt_has_overtaken_is_refused_unless_it_stops_too)
+{
+    struct rig rig;
+    idle_and_staged(&rig);
+    rig.in.halt = KR_COMMAND_SUSPEND; /* nothing runs yet: the halt itself finds nothing to suspend */
+    ck_assert_int_eq(rig_command_overtaken(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_HALTED);
+    ck_assert_int_eq(rig.out.halt.code, KR_NOT_IN_THIS_STATE);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_COMMAND_ECHO, 0, 0), rig.command_number);
+    rig_nothing_moves_ms(&rig, 1000);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_IDLE);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_OK);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
+    ck_assert_int_eq(rig_halt(&rig, KR_COMMAND_SUSPEND), KR_OK);
+    ck_assert_int_eq(rig_command_overtaken(&rig, KR_COMMAND_ABORT, 0), KR_OK);
+    rig_until_state(&rig, KR_STATE_ABORTED);
+    rig_end(&rig);
+}
+END_TEST
+
+/* In one cycle a halt is judged first, and a command that came behind it afterwards. */
+START_TEST(a_command_behind_a_halt_is_judged_in_the_state_that_the_halt_made)
+{
+    struct rig rig;
+    idle_and_staged(&rig);
+    rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
+    rig.in.halt = KR_COMMAND_STOP;
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_HOLD, 0), KR_NOT_IN_THIS_STATE);
+    ck_assert_int_eq(rig_answer_value(&rig), KR_STATE_STOPPING);
+    rig_until_state(&rig, KR_STATE_STOPPED);
+    ck_assert_int_eq(rig_halt(&rig, KR_COMMAND_START), KR_UNKNOWN_COMMAND);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(command_number_0_is_no_command)
 {
     struct rig rig;
@@ -658,6 +732,10 @@ static void add_numbers(Suite *suite)
     TCase *tc = suite_case(suite, "numbers");
     tcase_add_test(tc, a_command_counts_once_and_only_in_its_session);
     tcase_add_loop_test(tc, what_stops_is_taken_from_any_session_and_with_any_number, 0, 8);
+    tcase_add_loop_test(tc, in_every_state_a_halt_does_what_its_command_does_and_stops_what_is_about_to_run,
+                        1, 18);
+    tcase_add_test(tc, a_command_that_a_halt_has_overtaken_is_refused_unless_it_stops_too);
+    tcase_add_test(tc, a_command_behind_a_halt_is_judged_in_the_state_that_the_halt_made);
     tcase_add_loop_test(tc, what_moves_is_refused_from_another_session_and_with_a_used_number, 0, 4);
     tcase_add_test(tc, command_number_0_is_no_command);
     tcase_add_test(tc, after_a_restart_an_old_start_starts_nothing_and_number_1_is_new);

@@ -572,6 +572,89 @@ START_TEST(an_edit_takes_the_maintain_right_and_no_control_and_names_its_origin)
 }
 END_TEST
 
+/* ---- halts --------------------------------------------------------------------------------------------- */
+
+START_TEST(a_halt_is_taken_from_whoever_may_control_or_maintain_in_control_or_not)
+{
+    ck_assert(take(&plc));
+    const struct face_client *who[] = {&plc, &hmi, &maintainer};
+    for (int i = 0; i < 3; i++) {
+        ck_assert(pure_write(p, who[i], KR_REG_HALT, KR_COMMAND_STOP));
+        struct kr_face_take taken = pure_cycle(p, false, false, false);
+        ck_assert_uint_eq(taken.halt, KR_COMMAND_STOP);
+        ck_assert_str_eq(taken.halt_origin, who[i]->text);
+        ck_assert_uint_eq(pure_cycle(p, false, false, false).halt, 0);
+    }
+    ck_assert(has_control(&plc));
+    ck_assert(release(&plc)); /* with nobody in control it takes none, either */
+    ck_assert(pure_write(p, &hmi, KR_REG_HALT, KR_COMMAND_HOLD));
+    ck_assert_uint_eq(pure_cycle(p, false, false, false).halt, KR_COMMAND_HOLD);
+    ck_assert_uint_eq(pure_input(p, &hmi, KR_REG_CONTROL_HELD), KR_CONTROL_FREE);
+}
+END_TEST
+
+START_TEST(a_halt_of_who_may_only_read_or_that_is_none_is_refused_and_0_does_nothing)
+{
+    ck_assert_str_eq(write_reg(&reader, KR_REG_HALT, KR_COMMAND_STOP), REFUSED_RIGHT);
+    ck_assert_str_eq(write_reg(&reader, KR_REG_HALT, 0), REFUSED_RIGHT);
+    for (uint16_t value = 0; value < 12; value++) {
+        bool halts = value == KR_COMMAND_STOP || value == KR_COMMAND_HOLD || value == KR_COMMAND_SUSPEND ||
+                     value == KR_COMMAND_ABORT;
+        ck_assert_int_eq(pure_write(p, &hmi, KR_REG_HALT, value), halts || value == 0);
+        ck_assert_uint_eq(pure_cycle(p, false, false, false).halt, halts ? value : 0);
+        ck_assert_uint_eq(pure_holding(p, KR_REG_HALT), 0);
+    }
+    ck_assert_str_eq(write_reg(&hmi, KR_REG_HALT, KR_COMMAND_START), "86 03");
+}
+END_TEST
+
+/* Any function that writes, and a master that writes the whole block. */
+START_TEST(a_halt_may_be_written_by_any_function)
+{
+    static const char *const pdus[] = {"06 0018 0008", "10 0018 0001 02 0008", "16 0018 0000 0008",
+                                       "17 0000 0001 0018 0008 10 0008 0000 0000 0000 0000 0000 0000 0000"};
+    ck_assert_ptr_null(strstr(pure_ask(p, &hmi, pdus[_i]), "86"));
+    ck_assert_uint_eq(pure_cycle(p, false, false, false).halt, KR_COMMAND_ABORT);
+}
+END_TEST
+
+START_TEST(of_several_halts_in_one_cycle_the_strongest_counts)
+{
+    static const uint16_t rising[] = {KR_COMMAND_SUSPEND, KR_COMMAND_HOLD, KR_COMMAND_STOP, KR_COMMAND_ABORT};
+    for (int a = 0; a < 4; a++) {
+        for (int b = 0; b < 4; b++) {
+            ck_assert(pure_write(p, &plc, KR_REG_HALT, rising[a]));
+            ck_assert(pure_write(p, &hmi, KR_REG_HALT, rising[b]));
+            struct kr_face_take taken = pure_cycle(p, false, false, false);
+            ck_assert_uint_eq(taken.halt, rising[a > b ? a : b]);
+            ck_assert_str_eq(taken.halt_origin, b > a ? hmi.text : plc.text);
+        }
+    }
+}
+END_TEST
+
+START_TEST(a_halt_overtakes_the_commands_that_wait_and_no_later_one)
+{
+    ck_assert(take(&plc));
+    for (uint16_t number = 1; number <= 4; number++) {
+        if (number == 3) {
+            ck_assert(pure_write(p, &hmi, KR_REG_HALT, KR_COMMAND_STOP));
+        }
+        ck_assert(pure_write(p, &plc, KR_REG_COMMAND_NUMBER, number));
+    }
+    ck_assert_str_eq(write_reg(&plc, KR_REG_COMMAND_NUMBER, 5), REFUSED_BUSY);
+    ck_assert(
+        pure_write(p, &plc, KR_REG_HALT, KR_COMMAND_SUSPEND)); /* which a full mailbox does not keep out */
+    for (uint16_t number = 1; number <= 4; number++) {
+        struct kr_face_take taken = pure_cycle(p, false, false, false);
+        ck_assert_uint_eq(taken.halt, number == 1 ? KR_COMMAND_STOP : 0);
+        ck_assert(taken.command.present && taken.command.overtaken);
+    }
+    ck_assert(pure_write(p, &plc, KR_REG_COMMAND_NUMBER, 6));
+    ck_assert(!pure_cycle(p, false, false, false).command.overtaken);
+}
+END_TEST
+
 /* ---- the log ------------------------------------------------------------------------------------------- */
 
 START_TEST(every_write_that_commands_is_logged_with_its_origin)
@@ -668,6 +751,11 @@ Suite *make_suite(void)
     tcase_add_test(tc, four_commands_wait_in_order_and_a_fifth_gets_exception_06);
     tcase_add_test(tc, a_command_written_again_in_every_scan_of_a_fast_plc_waits_once);
     tcase_add_test(tc, an_edit_takes_the_maintain_right_and_no_control_and_names_its_origin);
+    tcase_add_test(tc, a_halt_is_taken_from_whoever_may_control_or_maintain_in_control_or_not);
+    tcase_add_test(tc, a_halt_of_who_may_only_read_or_that_is_none_is_refused_and_0_does_nothing);
+    tcase_add_loop_test(tc, a_halt_may_be_written_by_any_function, 0, 4);
+    tcase_add_test(tc, of_several_halts_in_one_cycle_the_strongest_counts);
+    tcase_add_test(tc, a_halt_overtakes_the_commands_that_wait_and_no_later_one);
     tcase_add_test(tc, every_write_that_commands_is_logged_with_its_origin);
     tcase_add_test(tc, a_block_that_is_written_in_every_scan_is_told_once);
     tcase_add_test(tc, a_flood_of_refusals_is_counted_and_not_logged);

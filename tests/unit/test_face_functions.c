@@ -146,11 +146,11 @@ START_TEST(a_write_that_leaves_its_block_changes_nothing)
 {
     static const struct edge edges[] = {
         {"10 000F 0002 04 1111 2222", "90 02"}, /* from LINE into ACCESS */
-        {"10 001F 0002 04 1111 2222", "90 02"}, /* from outside into COMMAND */
-        {"10 002F 0002 04 1111 2222", "90 02"}, /* from COMMAND to outside */
+        {"10 001F 0002 04 1111 2222", "90 02"}, /* from HALT into COMMAND */
+        {"10 002F 0002 04 1111 2222", "90 02"}, /* from COMMAND into JOG */
         {"10 018F 0002 04 1111 2222", "90 02"},
         {"10 02BC 0001 02 1111", "90 02"},
-        {"06 0018 0001", "86 02"},
+        {"06 0038 0001", "86 02"},
         {"06 FFFF 0001", "86 02"},
         {"10 FFFF 0002 04 1111 2222", "90 02"},
         {"03 0000 0010",
