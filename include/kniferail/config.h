@@ -38,7 +38,17 @@ struct kr_config_face {
 
 /* ---- stations ---------------------------------------------------------------------------------------------------- */
 
-enum kr_positioner_kind { KR_POSITIONER_SIMULATED, KR_POSITIONER_MODBUS };
+/* What moves the carriages: the word in the station file, and what people read. */
+#define KR_POSITIONERS(X) \
+    X(SIMULATED, "simulated", "simulated machine") \
+    X(MODBUS, "modbus", "drives over Modbus")
+enum kr_positioner_kind {
+#define X(name, word, text) KR_POSITIONER_##name,
+    KR_POSITIONERS(X)
+#undef X
+};
+
+const char *kr_positioner_text(enum kr_positioner_kind kind);
 
 struct kr_config_station {
     uint8_t unit_id;                  /* 1 to 247, unique */

@@ -14,9 +14,13 @@ static const char *const length_units[] = {"mm", "in", NULL}; /* enum kr_length_
 static const char *const word_orders[] = {"high_word_first", "low_word_first", NULL}; /* low_word_first */
 static const char *const rails_moves[] = {"one_after_other", "together", NULL};       /* rails_together */
 static const char *const scan_policies[] = {"after_access", "always", "unknown",
-                                            NULL};                            /* enum kr_scan_policy */
-static const char *const metres_sources[] = {"counter", "speed", NULL};       /* enum kr_metres_source */
-static const char *const positioners[] = {"simulated", "modbus", NULL};       /* enum kr_positioner_kind */
+                                            NULL};                      /* enum kr_scan_policy */
+static const char *const metres_sources[] = {"counter", "speed", NULL}; /* enum kr_metres_source */
+static const char *const positioners[] = {
+#define X(name, word, text) [KR_POSITIONER_##name] = (word),
+    KR_POSITIONERS(X)
+#undef X
+        NULL};
 static const char *const idle_policies[] = {"anywhere", "outside_web", NULL}; /* enum kr_idle_policy */
 static const char *const roles[] = {
 #define X(name, number, word, text) [number] = (word),
@@ -48,6 +52,16 @@ static const char *const machine_inputs[] = {
     NULL};
 _Static_assert(KR_DI_JOG_ENABLE == KR_DI_LINE_STOPPED << 5,
                "the hold-to-run device stands behind five permissives");
+
+const char *kr_positioner_text(enum kr_positioner_kind kind)
+{
+    static const char *const texts[] = {
+#define X(name, word, text) [KR_POSITIONER_##name] = (text),
+        KR_POSITIONERS(X)
+#undef X
+    };
+    return texts[kind];
+}
 
 /* ---- the daemon -------------------------------------------------------------------------------------------------- */
 

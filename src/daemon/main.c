@@ -38,13 +38,11 @@ static void tell_start(const struct gateway *gateway)
              KR_MAP_VERSION, gateway->session, config->path, config->face.listen[0].address,
              kr_face_port(gateway->face));
     for (uint16_t i = 0; i < config->n_stations; i++)
-        if (config->station[i].positioner == KR_POSITIONER_MODBUS)
-            log_line(LOG_NOTICE, "%s: unit identifier %u, drives over Modbus",
-                     config->station[i].station.name, config->station[i].unit_id);
-        else
-            log_line(LOG_NOTICE,
-                     "%s: unit identifier %u, simulated machine, up to %d times as fast as the clock",
-                     config->station[i].station.name, config->station[i].unit_id, config->speed_factor);
+        log_line(LOG_NOTICE, "%s: unit identifier %u, %s", config->station[i].station.name,
+                 config->station[i].unit_id, kr_positioner_text(config->station[i].positioner));
+    if (config->speed_factor > 1)
+        log_line(LOG_NOTICE, "simulated machines run up to %d times as fast as the clock",
+                 config->speed_factor);
 }
 
 static bool print_port(const struct gateway *gateway)
