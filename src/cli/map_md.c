@@ -195,7 +195,8 @@ static void print_changes(void)
         "\n## What changed from version %d\n\n"
         "A client that was written for version %d has to look at these rows. What is not named here stands "
         "where it stood\n"
-        "and means what it meant. New results and alarms are in their lists.\n\n"
+        "and means what it meant. New numbers, bits, results and alarms are in their "
+        "lists.\n\n"
         "| | name | what is different |\n| --- | --- | --- |\n",
         KR_MAP_VERSION - 1, KR_MAP_VERSION - 1);
     for (size_t i = 0; (change = kr_map_change_info(i)) != NULL; i++)

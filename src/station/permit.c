@@ -91,8 +91,7 @@ uint16_t permit_needed(const struct kr_station_config *config, enum kr_job job, 
     case KR_PHASE_VERIFY:
     case KR_PHASE_TRAVEL:
     case KR_PHASE_FREE: return config->need_scan;
-    case KR_PHASE_JOG:
-    case KR_PHASE_NONE: break;
+    default: break; /* a phase without a set of its own needs what its job needs to start */
     }
     return needed_to_start(config, traits->needs);
 }

@@ -77,10 +77,8 @@ int64_t job_left_us(const struct kr_station *s)
     case KR_PHASE_VERIFY: return rest_us(scan, gone_us) + travel;
     case KR_PHASE_REFERENCE:
     case KR_PHASE_TRAVEL: return travel;
-    case KR_PHASE_JOG: /* lasts as long as a person wants */
-    case KR_PHASE_NONE: break;
+    default: return 0; /* a jog lasts as long as a person wants; a phase whose time nobody knows shows none */
     }
-    return 0;
 }
 
 /* What is left may grow, by a correction or an interruption; what is shown as done never goes back. */
