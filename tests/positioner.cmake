@@ -7,6 +7,6 @@ kr_test(test_wire SOURCES system/test_wire.c system/wire_rig.c system/wire_proxy
 set_tests_properties(test_wire PROPERTIES RUN_SERIAL ON) # an answer has 50 ms
 set_source_files_properties(system/wire_proxy.c PROPERTIES COMPILE_DEFINITIONS _XOPEN_SOURCE=700) # pseudo-terminals
 
-# What comes over a drive's wire, and fault scripts.
-kr_fuzz(fuzz_drive LIBS kr_simserve PkgConfig::MODBUS SOURCES ${CMAKE_SOURCE_DIR}/src/positioner/transfer.c
+# What comes over a drive's wire, up to the station, and fault scripts.
+kr_fuzz(fuzz_drive LIBS rig kr_simserve PkgConfig::MODBUS SOURCES ${CMAKE_SOURCE_DIR}/src/positioner/transfer.c
         SEES ${CMAKE_SOURCE_DIR}/src/positioner RUNS 50000 MOST_BYTES 600 BRIEF 20000)

@@ -137,7 +137,15 @@ enum kr_reaction {
       "Start the job again when the gateway runs again.") \
     X(STOOD_STILL, 50, NONE, COUNT, SUSPEND, \
       "the gateway itself stood still for %v ms and saw nothing of PLC and drives; limit %l ms", \
-      "See what kept the gateway's computer busy or asleep, then give Unsuspend.")
+      "See what kept the gateway's computer busy or asleep, then give Unsuspend.") \
+    X(POSITION_IMPLAUSIBLE, 60, HOLDER, LENGTH, ABORT, \
+      "the drive puts the carriage at %v, and its travel ends at %l", \
+      "Look at the drive's word order, scale (position_units) and direction (counts_towards) and at its " \
+      "datum. " \
+      "Homing (job 4) is possible meanwhile, and a jog at no more than 10 mm/s.") \
+    X(JOG_ASTRAY, 61, NONE, LENGTH, ABORT, "a jog without a datum went %v, and could have gone %l", \
+      "Look at the drive's word order, scale (position_units, speed_units) and direction (counts_towards), " \
+      "then give Clear.")
 
 enum kr_alarm_code {
     KR_ALARM_NONE = 0,

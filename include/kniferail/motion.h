@@ -27,6 +27,7 @@ enum kr_clamping {
 struct kr_carriage_config {
     enum kr_clamping clamping;
     int32_t travel_min_um, travel_max_um; /* of the carriage's pin, from the datum */
+    int32_t travel_margin_um;             /* a position further beyond the travel is not believed */
     int32_t park_um;                      /* where the carriage rests, clear of the web */
     int32_t park_window_um;               /* this near it counts as parked */
     int32_t switch_offset_um;             /* from the pin to the proximity switch, signed */
@@ -78,6 +79,10 @@ enum kr_task {
     KR_TASK_TRAVEL, /* the empty carriage to its park position */
     KR_TASK_JOG,    /* hold-to-run, until the mode ends it */
 };
+
+/* A jog without a datum that can be believed, as before the first homing: no faster, and no further with one press. */
+#define KR_JOG_BLIND_UM_PER_S 10000
+#define KR_JOG_BLIND_WAY_UM   25000
 
 /* What may be done. A rail that is not to run winds down: it decelerates, closes the brake, takes the drive off. */
 enum kr_motion_mode {
@@ -155,7 +160,10 @@ struct kr_motion {
     int64_t clamp_since_ms;
     enum kr_wind_down wind_down;
     enum kr_jog_step jog;
-    int8_t jog_direction;        /* of the present run */
+    int8_t jog_direction; /* of the present run */
+    bool jog_blind;       /* the present run has no datum to stand on */
+    int32_t jog_from_um;  /* where a blind run began, and when */
+    int64_t jog_from_ms;
     uint32_t docking_generation; /* contains that the present holder is about to be docked */
     struct kr_drive_control drive;
     struct kr_track track;
@@ -199,8 +207,9 @@ struct kr_motion_in {
 enum kr_motion_event_kind {
     KR_EVENT_ALARM, /* alarm; its rail is 0, since a rail does not know its number. While its cause stands it may be
                      * told again in every cycle */
-    KR_EVENT_RETRY, /* the pin did not go into holder, and is out again */
-    KR_EVENT_MOVED, /* a move of the list is made: holder stands at its new place, released */
+    KR_EVENT_STANDS, /* the same of a rail at rest: it is told, and no job has to end for it */
+    KR_EVENT_RETRY,  /* the pin did not go into holder, and is out again */
+    KR_EVENT_MOVED,  /* a move of the list is made: holder stands at its new place, released */
 };
 struct kr_motion_event {
     enum kr_motion_event_kind kind;
@@ -278,7 +287,13 @@ bool kr_motion_pin_is_out(const struct kr_axis_in axis[]);
 bool kr_motion_jog_enabled(const struct kr_axis_in axis[]); /* the hold-to-run device is pressed */
 /* A common clamp is proven closed, or the rail has none: then each holder's own brake holds it. */
 bool kr_motion_clamped(const struct kr_carriage_config *carriage, const struct kr_axis_in axis[]);
-bool kr_motion_has_datum(const struct kr_motion *motion, const struct kr_axis_in axis[]);
+/* The carriage's position counts from the datum: the drive says so, nothing casts doubt on it, and the position lies
+ * within the carriage's travel and its margin. */
+bool kr_motion_has_datum(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
+                         const struct kr_axis_in axis[]);
+/* It should count from the datum, and lies beyond the carriage's travel. */
+bool kr_motion_is_implausible(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
+                              const struct kr_axis_in axis[]);
 bool kr_motion_parked(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
                       const struct kr_axis_in axis[]);
 

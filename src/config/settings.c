@@ -288,6 +288,8 @@ static const struct kr_setting carriage_rows[] = {
               "travel of the carriage's pin, operator side"),
     KR_NUMBER(S, "travel_most_mm", carriage.travel_max_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
               "travel of the carriage's pin, drive side"),
+    KR_NUMBER(S, "travel_margin_mm", carriage.travel_margin_um, 0, 1000 * MM, 5 * MM, LIVE,
+              "a position that is further beyond the travel is not believed, and nothing is enabled" USUAL),
     KR_NUMBER(S, "park_mm", carriage.park_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
               "where the carriage rests, clear of the web"),
     KR_NUMBER(S, "park_window_mm", carriage.park_window_um, 1, 100 * MM, 1 * MM, LIVE,

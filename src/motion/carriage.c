@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "clamp.h"
+#include "datum.h"
 #include "drive.h"
 #include "jog.h"
 #include "knowledge.h"
@@ -280,6 +281,8 @@ static void off_step(const struct rail *r)
         carriage_enter(r, KR_CARRIAGE_BRAKING);
         return;
     }
+    if (!datum_permits(r))
+        return;
     memset(&r->m->drive, 0, sizeof r->m->drive);
     r->m->drive.on = true;
     r->m->drive.target_um = axis_of(r)->position_um; /* none was offered: to stay is all that it could mean */

@@ -96,7 +96,7 @@ static void pass_begin(const struct rail *r)
  * than it is, and so does one before a switch with more hysteresis: against the config's figure there is some room. */
 #define FLAG_WIDTH_PARTS 8
 
-static int32_t magnitude(int32_t value)
+static int64_t magnitude(int64_t value)
 {
     return value < 0 ? -value : value;
 }
@@ -106,11 +106,22 @@ static void width_trip(const struct rail *r, struct kr_hit hit, int32_t expected
     carriage_trip(r, KR_ALARM_FLAG_WIDTH, 0, hit.at_um, expected_um);
 }
 
+/* An edge is where the carriage was as the drive latched it: no further than the carriage gets. */
+static bool edge_is_plausible(const struct rail *r, int32_t edge_um)
+{
+    const struct kr_carriage_config *config = r->in->carriage;
+    if (within_travel(config, edge_um))
+        return true;
+    carriage_trip(r, KR_ALARM_POSITION_IMPLAUSIBLE, 0, edge_um,
+                  edge_um < config->travel_min_um ? config->travel_min_um : config->travel_max_um);
+    return false;
+}
+
 static void take_hit(const struct rail *r, int32_t fall_um)
 {
     struct kr_scan *scan = &r->m->scan;
     int32_t flag_um = r->in->carriage->flag_width_um;
-    struct kr_hit hit = {.width_um = magnitude(fall_um - scan->rise_um)};
+    struct kr_hit hit = {.width_um = (int32_t)magnitude(fall_um - scan->rise_um)};
     hit.at_um = scan->rise_um + (fall_um - scan->rise_um) / 2 + r->in->carriage->switch_offset_um;
     scan->rise_pending = false;
     if (magnitude(hit.width_um - flag_um) > flag_um / FLAG_WIDTH_PARTS)
@@ -132,11 +143,11 @@ static void edges(const struct rail *r)
         carriage_trip(r, KR_ALARM_EDGES_LOST, 0, rises + falls, 1);
         return;
     }
-    if (rises) {
+    if (rises && edge_is_plausible(r, in->rise_um)) {
         scan->rise_um = in->rise_um;
         scan->rise_pending = true;
     }
-    if (falls)
+    if (falls && edge_is_plausible(r, in->fall_um))
         take_hit(r, in->fall_um);
 }
 
@@ -146,9 +157,9 @@ static bool agree(const struct rail *r, struct kr_hit there, struct kr_hit back,
 {
     const struct kr_carriage_config *config = r->in->carriage;
     int32_t bias_um = both_ways(r) ? 0 : config->scan_bias_um;
-    int32_t apart_um = magnitude(there.at_um - back.at_um - 2 * bias_um);
+    int64_t apart_um = magnitude((int64_t)there.at_um - back.at_um - 2LL * bias_um);
     if (apart_um > config->passes_apart_um)
-        carriage_trip(r, KR_ALARM_PASSES_APART, item, apart_um, config->passes_apart_um);
+        carriage_trip(r, KR_ALARM_PASSES_APART, item, (int32_t)apart_um, config->passes_apart_um);
     else if (!widths_agree(there.width_um, back.width_um, config->flag_width_um))
         width_trip(r, back, there.width_um);
     else

@@ -53,15 +53,33 @@ bool carriage_clamped(const struct rail *r)
     return kr_motion_clamped(r->in->carriage, r->in->axis);
 }
 
-/* A drive whose position jumped still says that it is referenced; until it is homed it is not believed. */
-bool kr_motion_has_datum(const struct kr_motion *motion, const struct kr_axis_in axis[])
+bool within_travel(const struct kr_carriage_config *carriage, int32_t at_um)
 {
-    return axis[0].link && axis[0].referenced && !motion->knowledge.datum_doubted;
+    int64_t margin_um = carriage->travel_margin_um;
+    return at_um >= carriage->travel_min_um - margin_um && at_um <= carriage->travel_max_um + margin_um;
+}
+
+/* A drive whose position jumped still says that it is referenced; until it is homed it is not believed. */
+static bool claims_datum(const struct kr_motion *motion, const struct kr_axis_in *axis)
+{
+    return axis->link && axis->referenced && !motion->knowledge.datum_doubted;
+}
+
+bool kr_motion_has_datum(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
+                         const struct kr_axis_in axis[])
+{
+    return claims_datum(motion, &axis[0]) && within_travel(carriage, axis[0].position_um);
+}
+
+bool kr_motion_is_implausible(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
+                              const struct kr_axis_in axis[])
+{
+    return claims_datum(motion, &axis[0]) && !within_travel(carriage, axis[0].position_um);
 }
 
 bool carriage_has_datum(const struct rail *r)
 {
-    return kr_motion_has_datum(r->m, r->in->axis);
+    return kr_motion_has_datum(r->m, r->in->carriage, r->in->axis);
 }
 
 bool kr_motion_parked(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
@@ -69,7 +87,7 @@ bool kr_motion_parked(const struct kr_motion *motion, const struct kr_carriage_c
 {
     int64_t off_um = (int64_t)axis[0].position_um - carriage->park_um;
     int32_t window_um = carriage->park_window_um;
-    return kr_motion_has_datum(motion, axis) && off_um >= -window_um && off_um <= window_um;
+    return kr_motion_has_datum(motion, carriage, axis) && off_um >= -window_um && off_um <= window_um;
 }
 
 bool phase_is_late(const struct rail *r, int32_t limit_ms)

@@ -14,6 +14,7 @@ bool pin_is_out(const struct rail *r);
 bool pin_is_in(const struct rail *r);
 bool carriage_clamped(const struct rail *r);
 bool carriage_has_datum(const struct rail *r);
+bool within_travel(const struct kr_carriage_config *carriage, int32_t at_um); /* and its margin */
 bool phase_is_late(const struct rail *r, int32_t limit_ms); /* the present phase has taken that long */
 
 struct kr_speed limited_speed(const struct rail *r,

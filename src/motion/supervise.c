@@ -1,6 +1,7 @@
 /* What must hold all the time that a carriage works, whatever the step of its sequence. What does not trips it. */
 #include "supervise.h"
 
+#include "datum.h"
 #include "knowledge.h"
 #include "signals.h"
 #include "track.h"
@@ -27,8 +28,7 @@ static void supervise_drive(const struct rail *r)
     else if (r->m->phase != KR_CARRIAGE_ENABLING && r->m->task != KR_TASK_FREE && carriage_fresh(r) &&
              state != KR_DRIVE_OPERATION_ENABLED)
         carriage_trip(r, KR_ALARM_DRIVE_DROPPED_OUT, r->m->docked, in->statusword, 0);
-    else if (r->m->phase != KR_CARRIAGE_ENABLING && r->m->task != KR_TASK_HOME &&
-             r->m->task != KR_TASK_FREE && r->m->task != KR_TASK_NONE && !carriage_has_datum(r))
+    else if (r->m->phase != KR_CARRIAGE_ENABLING && datum_is_needed(r) && !carriage_has_datum(r))
         carriage_trip(r, KR_ALARM_REFERENCE_LOST, r->m->docked, 0, 0);
 }
 
@@ -89,6 +89,7 @@ void supervise_step(const struct rail *r)
         return;
     }
     track_step(r);
+    datum_step(r);
     supervise_age(r);
     supervise_drive(r);
     supervise_docked(r);

@@ -22,6 +22,11 @@ void rail_alarm(const struct rail *r, struct kr_alarm alarm)
     tell(r, (struct kr_motion_event){.kind = KR_EVENT_ALARM, .holder = alarm.item, .alarm = alarm});
 }
 
+void rail_stands(const struct rail *r, struct kr_alarm alarm)
+{
+    tell(r, (struct kr_motion_event){.kind = KR_EVENT_STANDS, .holder = alarm.item, .alarm = alarm});
+}
+
 void rail_event(const struct rail *r, enum kr_motion_event_kind kind, uint16_t holder)
 {
     tell(r, (struct kr_motion_event){.kind = kind, .holder = holder});

@@ -7,6 +7,7 @@ void carriage_enter(const struct rail *r, enum kr_carriage_phase phase);
 
 /* What happened, for whoever called. */
 void rail_alarm(const struct rail *r, struct kr_alarm alarm);
+void rail_stands(const struct rail *r, struct kr_alarm alarm); /* at rest: nothing has to end for it */
 void rail_event(const struct rail *r, enum kr_motion_event_kind kind, uint16_t holder);
 
 /* Names the cause and winds down. */

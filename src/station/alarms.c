@@ -51,11 +51,8 @@ static void append(struct alarms *alarms, struct kr_alarm alarm)
         alarms->lost++;
 }
 
-void alarm_raise(struct alarms *alarms, struct kr_alarm alarm)
+void alarm_list(struct alarms *alarms, struct kr_alarm alarm)
 {
-    enum kr_reaction reaction = kr_alarm_info(alarm.code)->reaction;
-    if (reaction > alarms->reaction)
-        alarms->reaction = reaction;
     for (uint16_t i = 0; i < alarms->n; i++)
         if (same(&alarms->at[i], &alarm))
             return;
@@ -64,10 +61,19 @@ void alarm_raise(struct alarms *alarms, struct kr_alarm alarm)
     append(alarms, alarm);
 }
 
-bool alarm_reacts(const struct alarms *alarms, enum kr_reaction least, struct kr_alarm *first)
+void alarm_raise(struct alarms *alarms, struct kr_alarm alarm)
+{
+    enum kr_reaction reaction = strength(&alarm);
+    if (reaction > alarms->reaction)
+        alarms->reaction = reaction;
+    alarm_list(alarms, alarm);
+}
+
+static bool find(const struct alarms *alarms, enum kr_reaction least, bool of_datum, struct kr_alarm *first)
 {
     for (uint16_t i = 0; i < alarms->n; i++) {
-        if (strength(&alarms->at[i]) < least)
+        bool is_of_datum = alarms->at[i].code == KR_ALARM_POSITION_IMPLAUSIBLE;
+        if (strength(&alarms->at[i]) < least || (is_of_datum && !of_datum))
             continue;
         if (first)
             *first = alarms->at[i];
@@ -76,9 +82,19 @@ bool alarm_reacts(const struct alarms *alarms, enum kr_reaction least, struct kr
     return false;
 }
 
+bool alarm_reacts(const struct alarms *alarms, enum kr_reaction least, struct kr_alarm *first)
+{
+    return find(alarms, least, true, first);
+}
+
 bool alarm_stops(const struct alarms *alarms, struct kr_alarm *first)
 {
-    return alarm_reacts(alarms, KR_REACT_HOLD, first);
+    return find(alarms, KR_REACT_HOLD, true, first);
+}
+
+bool alarm_hinders(const struct alarms *alarms, struct kr_alarm *first)
+{
+    return find(alarms, KR_REACT_HOLD, false, first);
 }
 
 bool alarm_stands(const struct alarms *alarms, enum kr_alarm_code code, uint16_t rail_number)

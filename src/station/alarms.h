@@ -19,12 +19,17 @@ uint16_t alarms_listed(const struct alarms *alarms);
 uint16_t alarms_unlisted(const struct alarms *alarms);
 
 void alarm_raise(struct alarms *alarms, struct kr_alarm alarm);
+void alarm_list(struct alarms *alarms, struct kr_alarm alarm); /* it stands, and nothing reacts to it */
 
 /* Whether one of them has at least that reaction; *first (if not NULL) is the first of these. */
 bool alarm_reacts(const struct alarms *alarms, enum kr_reaction least, struct kr_alarm *first);
 
 /* Whether one of them keeps a job from starting or going on; *first (if not NULL) is the first of these. */
 bool alarm_stops(const struct alarms *alarms, struct kr_alarm *first);
+
+/* The same, those left out that say something of a rail's datum: each job that needs the datum asks for it by itself, and
+ * those that do not are the way to mend it. */
+bool alarm_hinders(const struct alarms *alarms, struct kr_alarm *first);
 
 /* Whether one with this code stands, of this rail (0: of none in particular) or of any. */
 #define OF_ANY_RAIL UINT16_MAX

@@ -37,7 +37,7 @@ static uint16_t all_rails(const struct rails *rails, const struct kr_station_con
         const struct kr_carriage_config *carriage = &config->carriage[r];
         const struct kr_axis_in *axis = &axis_of[r];
         all &= ~(unsigned)(bit(!axis->link, KR_STATUS_LINK) |
-                           bit(!kr_motion_has_datum(motion, axis), KR_STATUS_REFERENCED) |
+                           bit(!kr_motion_has_datum(motion, carriage, axis), KR_STATUS_REFERENCED) |
                            bit(!kr_motion_pin_is_out(axis), KR_STATUS_PINS_OUT) |
                            bit(!kr_motion_clamped(carriage, axis), KR_STATUS_CLAMPED) |
                            bit(!kr_motion_parked(motion, carriage, axis), KR_STATUS_PARKED));
@@ -306,7 +306,8 @@ static void rail_header(const struct kr_station *s, uint16_t r, struct kr_image 
     kr_image_set_u16(i, KR_REG_RAIL_INPUTS, r, 0, axis->inputs);
     kr_image_set_u16(i, KR_REG_RAIL_OUTPUTS, r, 0, out.outputs);
     kr_image_set_u16(i, KR_REG_RAIL_LINK, r, 0, axis->link);
-    kr_image_set_u16(i, KR_REG_RAIL_REFERENCED, r, 0, kr_motion_has_datum(motion, axis));
+    kr_image_set_u16(i, KR_REG_RAIL_REFERENCED, r, 0,
+                     kr_motion_has_datum(motion, &s->config.carriage[r], axis));
 }
 
 static void rail_holders(const struct kr_station *s, uint16_t r, struct kr_image *i)

@@ -51,14 +51,23 @@ static void spread_unknown(const struct kr_rail_geometry *rail, const struct kr_
     }
 }
 
+/* A carriage is never taken to be beyond its travel, whatever its drive says. */
+static int32_t carriage_um(const struct kr_carriage_config *carriage, const struct kr_axis_in *axis)
+{
+    if (!axis->link || !axis->referenced)
+        return carriage->park_um;
+    if (axis->position_um < carriage->travel_min_um)
+        return carriage->travel_min_um;
+    return axis->position_um > carriage->travel_max_um ? carriage->travel_max_um : axis->position_um;
+}
+
 void plan_positions(struct kr_plan_request *request, const struct kr_station_config *config,
                     const struct kr_durable *durable, const struct kr_axis_in axis[])
 {
     for (uint16_t r = 0; r < config->geometry.n_rails; r++) {
         const struct kr_rail_geometry *rail = &config->geometry.rail[r];
         const struct kr_holder_data *row = durable->holder[r];
-        bool at_known_place = axis[r].link && axis[r].referenced;
-        request->rail[r].carriage_um = at_known_place ? axis[r].position_um : config->carriage[r].park_um;
+        request->rail[r].carriage_um = carriage_um(&config->carriage[r], &axis[r]);
         for (uint16_t i = 0; i < rail->n_holders; i++)
             request->rail[r].holder[i] = (struct kr_holder){row[i].position_um, row[i].edge_offset_um,
                                                             row[i].holder_size, row[i].state};

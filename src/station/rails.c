@@ -117,6 +117,7 @@ void rail_events(struct kr_station *s, uint16_t r, const struct kr_motion_out *o
         event.alarm.rail = (uint16_t)(r + 1);
         switch (event.kind) {
         case KR_EVENT_ALARM: alarm_raise(&s->alarms, event.alarm); break;
+        case KR_EVENT_STANDS: alarm_list(&s->alarms, event.alarm); break;
         case KR_EVENT_RETRY: count_retry(s, r, event.holder); break;
         case KR_EVENT_MOVED:
             count_move(&s->record.rail[r], s->job.correcting, &s->rails.moves_done[r]);

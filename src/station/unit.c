@@ -32,6 +32,14 @@ static struct kr_result no(enum kr_code code, uint16_t rail, int32_t value, int3
     return (struct kr_result){.code = code, .rail = rail, .value = value, .limit = limit};
 }
 
+static struct kr_result check_datum(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
+                                    const struct kr_axis_in *axis, uint16_t rail)
+{
+    if (kr_motion_is_implausible(motion, carriage, axis))
+        return no(KR_ALARM_STANDS, rail, KR_ALARM_POSITION_IMPLAUSIBLE, 0);
+    return no(kr_motion_has_datum(motion, carriage, axis) ? KR_OK : KR_NOT_HOMED, rail, 0, 0);
+}
+
 /* What resumes begins by driving pins out itself; what starts is told to have them released first. */
 static struct kr_result check_rails(const struct kr_station *s, uint16_t job, uint16_t only, bool resumes)
 {
@@ -44,8 +52,10 @@ static struct kr_result check_rails(const struct kr_station *s, uint16_t job, ui
             return no(KR_ALARM_STANDS, rail, KR_ALARM_LINK_LOST, 0);
         if (traits->needs_pins_out && !resumes && !kr_motion_pin_is_out(&s->in.axis[r]))
             return no(KR_RELEASE_NEEDED, rail, 0, 0);
-        if (traits->needs_datum && !kr_motion_has_datum(&s->rails.motion[r], &s->in.axis[r]))
-            return no(KR_NOT_HOMED, rail, 0, 0);
+        struct kr_result datum =
+            check_datum(&s->rails.motion[r], &s->config.carriage[r], &s->in.axis[r], rail);
+        if (traits->needs_datum && datum.code != KR_OK)
+            return datum;
         if (traits->held_to_run && !kr_motion_jog_enabled(&s->in.axis[r]))
             return no(KR_JOG_NOT_ENABLED, rail, 0, 0);
     }
@@ -88,7 +98,7 @@ static struct kr_result check_start(const struct kr_station *s, uint16_t job, ui
     struct kr_alarm alarm;
     if (s->in.book_failed)
         return no(KR_NOT_STORED, 0, 0, 0);
-    if (alarm_stops(&s->alarms, &alarm))
+    if (alarm_hinders(&s->alarms, &alarm))
         return no(KR_ALARM_STANDS, alarm.rail, alarm.code, 0);
     if (order != JOB_ORDER_NONE && !staged && !s->durable.in_force)
         return no(KR_NO_ORDER, 0, 0, 0);
@@ -237,7 +247,7 @@ static void resuming(struct kr_station *s, enum kr_unit_state back)
 {
     if (!acknowledged(s))
         return;
-    if (alarm_stops(&s->alarms, NULL) ||
+    if (alarm_hinders(&s->alarms, NULL) ||
         check_permission(&s->permits, &s->config, s->job.kind).code != KR_OK) {
         unit_enter(s, back);
         return;

@@ -1,9 +1,10 @@
 /* fuzz_drive: any bytes as what comes over a drive's wire, in both directions, and as a fault script.
  *
  * The first byte of an input says as what: a drive's answer to the positioner (over a socket, through libmodbus), a
- * master's request to the simulated drive, a serial line's bytes, a fault script. What must hold: nothing outside the
- * memory is touched, a transfer that isn't done changes no image, an answer fits its buffer, a refused script leaves the
- * old one.
+ * master's request to the simulated drive, a serial line's bytes, a fault script, or objects of a drive that say
+ * something else than the machine while a station works. What must hold: nothing outside the memory is touched and no
+ * number overflows, a transfer that isn't done changes no image, an answer fits its buffer, a refused script leaves the
+ * old one, no carriage is sent beyond its travel.
  *
  * With libFuzzer (KR_FUZZ), or as a program of its own that makes its input itself: fuzz_drive RUNS SEED. */
 #include <errno.h>
@@ -14,6 +15,7 @@
 #include <unistd.h>
 
 #include "line.h"
+#include "rig.h"
 #include "sim/draw.h"
 #include "sim/script_read.h"
 #include "sim/slave.h"
@@ -30,7 +32,7 @@ const char *__lsan_default_suppressions(void)
 static struct sim_config config;
 static struct sim_machine machine;
 static struct sim_slave slave;
-static uint64_t answered, refused, scripts;
+static uint64_t answered, refused, scripts, cycles, aborts;
 
 static void insist(bool holds, const char *what)
 {
@@ -156,17 +158,96 @@ static void try_script(const uint8_t *data, size_t n)
         set_up();
 }
 
+/* ---- a station ------------------------------------------------------------------------------------------ */
+
+/* What one object of the drive says in the next cycles, in place of what the machine would have it say. */
+struct lie {
+    uint8_t object;
+    uint8_t cycles;
+    uint32_t raw;
+};
+static struct lie lie;
+
+static void tell_lie(struct rig *rig)
+{
+    struct kr_drive_objects objects;
+    struct kr_axis_in *in = &rig->in.axis[0];
+    if (lie.cycles == 0)
+        return;
+    lie.cycles--;
+    memset(&objects, 0, sizeof objects);
+    kr_drivemap_write_in(&slave.drive[0].map, in, &objects);
+    objects.raw[lie.object % KR_N_OBJECTS] = lie.raw;
+    kr_drivemap_read_in(&slave.drive[0].map, &objects, in);
+}
+
+static void cycle(struct rig *rig)
+{
+    const struct kr_carriage_config *carriage = &rig->config.carriage[0];
+    const struct kr_axis_out *out = &rig->out.axis[0];
+    rig_cycle(rig);
+    cycles++;
+    if (!(out->controlword & KR_CW_NEW_SETPOINT) || out->mode != KR_MODE_PROFILE_POSITION)
+        return;
+    insist(out->target_um >= carriage->travel_min_um - carriage->travel_margin_um &&
+               out->target_um <= carriage->travel_max_um + carriage->travel_margin_um,
+           "no carriage is sent beyond its travel");
+}
+
+static void cycles_of(struct rig *rig, unsigned n)
+{
+    while (n-- > 0)
+        cycle(rig);
+}
+
+/* Idle, with the small order staged; then the job. */
+static void begin_job(struct rig *rig, uint8_t what)
+{
+    static const enum kr_job jobs[] = {KR_JOB_CHANGEOVER, KR_JOB_HOME, KR_JOB_PARK, KR_JOB_RELEASE};
+    rig_small_ideal(rig, 1);
+    rig_start(rig);
+    rig->in.controlled = true;
+    rig->in.permissives = 0x1F;
+    cycles_of(rig, 60);
+    rig_small_order(rig, 1);
+    rig_hand_over(rig, rig->session, KR_REQUEST_STAGE, 1);
+    cycles_of(rig, 20);
+    (void)rig_command(rig, KR_COMMAND_RESET, 0);
+    cycles_of(rig, 60);
+    (void)rig_command(rig, KR_COMMAND_START, jobs[what % 4]);
+    rig->meddle = tell_lie;
+}
+
+/* Records of seven bytes: so many cycles of truth, an object, so many cycles of what it says, its four bytes. */
+static void try_station(const uint8_t *data, size_t n)
+{
+    static struct rig rig;
+    if (n < 1)
+        return;
+    begin_job(&rig, data[0]);
+    for (size_t at = 1; at + 7 <= n && at < 7 * 30; at += 7) {
+        const uint8_t *d = &data[at];
+        cycles_of(&rig, d[0]);
+        lie = (struct lie){d[1], (uint8_t)(1 + d[2] % 8),
+                           (uint32_t)d[3] << 24 | (uint32_t)d[4] << 16 | (uint32_t)d[5] << 8 | d[6]};
+        cycles_of(&rig, lie.cycles);
+    }
+    aborts += rig_state(&rig) == KR_STATE_ABORTED || rig_state(&rig) == KR_STATE_ABORTING;
+    rig_end(&rig);
+}
+
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t n)
 {
     if (machine.config.n_rails == 0)
         set_up();
     if (n < 1)
         return 0;
-    switch (data[0] & 3) {
+    switch (data[0] % 5) {
     case 0: try_answer(data + 1, n - 1); break;
     case 1: try_request(data + 1, n - 1); break;
     case 2: try_serial(data + 1, n - 1); break;
-    default: try_script(data + 1, n - 1); break;
+    case 3: try_script(data + 1, n - 1); break;
+    default: try_station(data + 1, n - 1); break;
     }
     return 0;
 }
@@ -200,6 +281,11 @@ static const struct seed seeds[] = {
          ");"),
     SEED("\x03"
          "faults = ( { fault = \"moved-by-hand\"; rail = 2; holder = 3; value = 12000; after_ms = 7; } );"),
+    /* a changeover: its position at an end of 32 bits; 1,310,720 mm; a statusword; an edge */
+    SEED("\x04\x00\x80\x0B\x01\x7F\xFF\xFF\xFF\x20\x0B\x02\x80\x00\x00\x00"),
+    SEED("\x04\x00\x40\x0B\x07\x4E\x20\x00\x00\xFF\x08\x03\x00\x00\x00\x08"),
+    SEED("\x04\x00\xC0\x0E\x07\x80\x00\x00\x00\x10\x0F\x07\x7F\xFF\xFF\xFF\x01\x10\x07\x00\x00\x00\x01"),
+    SEED("\x04\x01\x20\x0B\x01\x7F\xFF\xFF\xFF\x20\x0B\x02\x80\x00\x00\x00"),
 };
 #define N_SEEDS (sizeof seeds / sizeof seeds[0])
 
@@ -236,11 +322,12 @@ int main(int argc, char *argv[])
     uint64_t seed = strtoull(argv[2], NULL, 10);
     for (uint32_t i = 0; i < runs; i++)
         one_run(seed, i);
-    printf("fuzz_drive: %u runs, seed %llu: %llu answers whole, %llu refused, %llu scripts good\n", runs,
-           (unsigned long long)seed, (unsigned long long)answered, (unsigned long long)refused,
-           (unsigned long long)scripts);
+    printf("fuzz_drive: %u runs, seed %llu: %llu answers whole, %llu refused, %llu scripts good, "
+           "%llu cycles of a station, aborted %llu times\n",
+           runs, (unsigned long long)seed, (unsigned long long)answered, (unsigned long long)refused,
+           (unsigned long long)scripts, (unsigned long long)cycles, (unsigned long long)aborts);
     /* Inputs that never get through would show nothing. */
-    return answered > 0 && refused > 0 && scripts > 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+    return answered > 0 && refused > 0 && scripts > 0 && aborts > 0 ? EXIT_SUCCESS : EXIT_FAILURE;
 }
 
 #endif

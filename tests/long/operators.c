@@ -29,6 +29,10 @@ static void start(struct operators *operators, struct rig *rig)
     case KR_RELEASE_NEEDED: operators->wanted = KR_JOB_RELEASE; break;
     case KR_NOT_HOMED: operators->wanted = KR_JOB_HOME; break;
     case KR_ALARM_STANDS:
+        if (rig_answer_value(rig) == KR_ALARM_POSITION_IMPLAUSIBLE) {
+            operators->wanted = KR_JOB_HOME;
+            break;
+        }
         command(operators, rig, KR_COMMAND_STOP, 0);
         break;      /* from Stopped it can be acknowledged */
     default: break; /* again, later */

@@ -13,6 +13,7 @@ static void carriage_defaults(struct kr_carriage_config *c)
         .clamping = KR_CLAMP_PER_HOLDER,
         .travel_min_um = -200 * MM,
         .travel_max_um = 800 * MM,
+        .travel_margin_um = 5 * MM,
         .park_um = -100 * MM,
         .park_window_um = 1 * MM,
         .scan_speed_um_per_s = 200 * MM,

@@ -43,6 +43,7 @@ static void configure(struct kr_station_config *c)
         .clamping = KR_CLAMP_PER_HOLDER,
         .travel_min_um = -200000,
         .travel_max_um = 1200000,
+        .travel_margin_um = 5000,
         .park_um = -50000,
         .park_window_um = 1000,
         .scan_speed_um_per_s = 1000000,

@@ -164,7 +164,7 @@ END_TEST
 
 static bool has_datum(const struct motion_rig *rig)
 {
-    return kr_motion_has_datum(&rig->motion, rig->axis_in);
+    return kr_motion_has_datum(&rig->motion, &rig->carriage, rig->axis_in);
 }
 
 static void begin_with_a_doubted_datum(struct motion_rig *rig)
