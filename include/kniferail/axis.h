@@ -58,45 +58,38 @@ enum kr_drive_state kr_drive_state_of(uint16_t statusword); /* by the profile's 
 
 /* Digital outputs of one carriage. The pin has a solenoid each way (it stays where it is when neither is on);
  * the brake of the docked holder and the rail's common clamp (if it has one) are closed by spring. */
-#define KR_AXIS_OUTPUTS(X) \
-    X(PIN_IN, "drive the pin into the holder") \
-    X(PIN_OUT, "drive the pin out") \
-    X(BRAKE_OPEN, "free the docked holder from the rail") \
-    X(CLAMP_OPEN, "free all holders of the rail: common clamp only")
-#define KR_DO_PIN_IN     0x0001u /* drive the pin into the holder */
-#define KR_DO_PIN_OUT    0x0002u /* drive the pin out */
-#define KR_DO_BRAKE_OPEN 0x0004u /* free the docked holder from the rail */
-#define KR_DO_CLAMP_OPEN 0x0008u /* free all holders of the rail: common clamp (air shaft) only */
+#define KR_AXIS_OUTPUTS(X) /* name, bit, word in files, meaning */ \
+    X(PIN_IN, 0, "pin_in", "drive the pin into the holder") \
+    X(PIN_OUT, 1, "pin_out", "drive the pin out") \
+    X(BRAKE_OPEN, 2, "brake_open", "free the docked holder from the rail") \
+    X(CLAMP_OPEN, 3, "clamp_open", "free all holders of the rail: common clamp (air shaft) only")
+enum {
+#define X(name, bit, word, text) KR_DO_##name = 1 << (bit),
+    KR_AXIS_OUTPUTS(X)
+#undef X
+};
 
-/* Digital inputs of one carriage. */
-#define KR_AXIS_INPUTS(X) \
-    X(PIN_IN, "the pin is in the holder") \
-    X(PIN_OUT, "the pin is out") \
-    X(BRAKE_OPEN, "the brake of the docked holder is open") \
-    X(BRAKE_CLOSED, "the brake of the docked holder is closed") \
-    X(CLAMP_OPEN, "the common clamp is open") \
-    X(CLAMP_CLOSED, "the common clamp is closed") \
-    X(FLAG, "the proximity switch sees a flag") \
-    X(LINE_STOPPED, "hard-wired: the line stands and is kept from starting") \
-    X(KNIVES_RAISED, "hard-wired: all knives are raised") \
-    X(GUARDS_CLOSED, "hard-wired: the guards are closed") \
-    X(AIR, "hard-wired: compressed air is there") \
-    X(ENABLE, "hard-wired: the positioner is enabled") \
-    X(JOG_ENABLE, "the hold-to-run device for setting up is pressed")
-#define KR_DI_PIN_IN       0x0001u
-#define KR_DI_PIN_OUT      0x0002u
-#define KR_DI_BRAKE_OPEN   0x0004u
-#define KR_DI_BRAKE_CLOSED 0x0008u
-#define KR_DI_CLAMP_OPEN   0x0010u
-#define KR_DI_CLAMP_CLOSED 0x0020u
-#define KR_DI_FLAG         0x0040u /* the proximity switch sees a flag */
-/* Hard-wired permissives, for stations that take them from here. */
-#define KR_DI_LINE_STOPPED  0x0100u
-#define KR_DI_KNIVES_RAISED 0x0200u
-#define KR_DI_GUARDS_CLOSED 0x0400u
-#define KR_DI_AIR           0x0800u
-#define KR_DI_ENABLE        0x1000u
-#define KR_DI_JOG_ENABLE    0x2000u /* the hold-to-run device for setting up: never from a register */
+/* Digital inputs of one carriage. From LINE_STOPPED to ENABLE they are permissives, for stations that take them from here.
+ * JOG_ENABLE never comes from a register. */
+#define KR_AXIS_INPUTS(X) /* as the outputs */ \
+    X(PIN_IN, 0, "pin_in", "the pin is in the holder") \
+    X(PIN_OUT, 1, "pin_out", "the pin is out") \
+    X(BRAKE_OPEN, 2, "brake_open", "the brake of the docked holder is open") \
+    X(BRAKE_CLOSED, 3, "brake_closed", "the brake of the docked holder is closed") \
+    X(CLAMP_OPEN, 4, "clamp_open", "the common clamp is open") \
+    X(CLAMP_CLOSED, 5, "clamp_closed", "the common clamp is closed") \
+    X(FLAG, 6, "flag", "the proximity switch sees a flag") \
+    X(LINE_STOPPED, 8, "line_stopped", "hard-wired: the line stands and is kept from starting") \
+    X(KNIVES_RAISED, 9, "knives_raised", "hard-wired: all knives are raised") \
+    X(GUARDS_CLOSED, 10, "guards_closed", "hard-wired: the guards are closed") \
+    X(AIR, 11, "air", "hard-wired: compressed air is there") \
+    X(ENABLE, 12, "enable", "hard-wired: the positioner is enabled") \
+    X(JOG_ENABLE, 13, "jog_enable", "the hold-to-run device for setting up is pressed")
+enum {
+#define X(name, bit, word, text) KR_DI_##name = 1 << (bit),
+    KR_AXIS_INPUTS(X)
+#undef X
+};
 
 struct kr_axis_out {
     uint32_t serial; /* grows with every image; wraps; 0: there is none yet, and nothing is to be written */

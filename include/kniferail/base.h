@@ -63,9 +63,13 @@ enum kr_known {
 #define KR_NM_PER_INCH 25400000 /* exactly: the international inch of 1959 */
 
 /* The unit of the station's 32-bit length registers. */
+#define KR_LENGTH_UNITS(X) /* word: in files, and what people read */ \
+    X(MM, 0, "mm", "lengths are counts of 0.001 mm") \
+    X(INCH, 1, "in", "lengths are counts of 0.0001 in, which is 2540 nm")
 enum kr_length_unit {
-    KR_LENGTH_MM,   /* 0.001 mm */
-    KR_LENGTH_INCH, /* 0.0001 in = 2540 nm */
+#define X(name, number, word, text) KR_LENGTH_##name = number,
+    KR_LENGTH_UNITS(X)
+#undef X
 };
 
 /* Nanometres in one count of a length register: 1000 or 2540. */

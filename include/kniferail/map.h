@@ -328,6 +328,15 @@ enum kr_outcome {
 #undef X
 };
 
+#define KR_WORD_ORDERS(X) /* word: in files; what people read is the text */ \
+    X(HIGH_FIRST, 0, "high_word_first", "of a 32-bit value the first register has the higher 16 bits") \
+    X(LOW_FIRST, 1, "low_word_first", "of a 32-bit value the first register has the lower 16 bits")
+enum kr_word_order {
+#define X(name, number, word, text) KR_WORD_ORDER_##name = number,
+    KR_WORD_ORDERS(X)
+#undef X
+};
+
 #define KR_CONTROLS(X) \
     X(FREE, 0, "free", "nobody is in control") \
     X(HELD, 1, "held", "CONTROL_HOLDER is in control") \

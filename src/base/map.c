@@ -106,11 +106,6 @@ uint16_t kr_reg_address(enum kr_reg reg, uint16_t rail, uint16_t index)
     return (uint16_t)(info->address + offset);
 }
 
-/* The number of a mask's only bit, below 16. */
-#define KR_BIT_OF(mask) \
-    (((mask)&0xFF00u ? 8 : 0) + ((mask)&0xF0F0u ? 4 : 0) + ((mask)&0xCCCCu ? 2 : 0) + \
-     ((mask)&0xAAAAu ? 1 : 0))
-
 /* Unformatted: each list would be indented further than the one before. */
 /* clang-format off */
 static const struct kr_named_number numbers[] = {
@@ -150,6 +145,12 @@ static const struct kr_named_number numbers[] = {
 #define X(name, number, text) {"CARRIAGE_PHASE", #name, number, text, NULL},
     KR_CARRIAGE_PHASES(X)
 #undef X
+#define X(name, number, word, text) {"LENGTH_UNIT", #name, number, text, word},
+    KR_LENGTH_UNITS(X)
+#undef X
+#define X(name, number, word, text) {"WORD_ORDER", #name, number, text, word},
+    KR_WORD_ORDERS(X)
+#undef X
 #define X(name, number, word, text) {"ALIGNMENT", #name, number, text, word},
     KR_ALIGNMENTS(X)
 #undef X
@@ -177,10 +178,10 @@ static const struct kr_named_number numbers[] = {
 #define X(name, number, setting, word, text) {"HOLDER_STATE", #name, number, text, word},
     KR_HOLDER_STATES(X)
 #undef X
-#define X(name, text) {"RAIL_INPUTS", #name, KR_BIT_OF(KR_DI_##name), text, NULL},
+#define X(name, bit, word, text) {"RAIL_INPUTS", #name, bit, text, NULL},
     KR_AXIS_INPUTS(X)
 #undef X
-#define X(name, text) {"RAIL_OUTPUTS", #name, KR_BIT_OF(KR_DO_##name), text, NULL},
+#define X(name, bit, word, text) {"RAIL_OUTPUTS", #name, bit, text, NULL},
     KR_AXIS_OUTPUTS(X)
 #undef X
 };

@@ -6,7 +6,6 @@
 static const char *const lines[] = {"tcp", "serial", NULL};
 static const char *const parities[] = {"none", "even", "odd", NULL};
 static const char *const answers[] = {"no", "yes", NULL};
-static const char *const word_orders[] = {"high_word_first", "low_word_first", NULL};
 static const char *const sides[] = {"drive_side", "operator_side", NULL}; /* reversed */
 static const char *const proofs[] = {"read", "proven", NULL};             /* enum kr_watchdog_proof */
 static const char *const output_words[] = {"pin_in", "pin_out", "brake_open", "clamp_open", NULL};
@@ -35,7 +34,7 @@ static const struct kr_setting drive_rows[] = {
             "write and read in one transfer, where each is one run of registers"),
     KR_NUMBER(S, "answer_lag", drive.answer_lag, 0, 10, 1, RESTART,
               "an answer counts for what was sent so many transfers before it: the drive's own delay"),
-    KR_WORD(S, "word_order", drive.map.low_word_first, word_orders, 0, RESTART, "of its 32-bit objects"),
+    KR_WORD(S, "word_order", drive.map.low_word_first, kr_word_orders, 0, RESTART, "of its 32-bit objects"),
     KR_WORD(S, "counts_towards", drive.map.reversed, sides, 0, RESTART, "where its position grows to"),
     KR_NUMBER(S, "position_units", drive.map.position.units, 1, 1000000000, 1, RESTART,
               "so many of the drive's units of position are ..."),
@@ -94,23 +93,15 @@ static const struct kr_setting registers_rows[] = {
 };
 const struct kr_table kr_registers_table = KR_TABLE("stations.drive.registers", registers_rows);
 
-#define OUTPUT(name, bit) \
-    KR_NUMBER(S, name, drive.map.output_bit[bit], KR_NO_BIT, 15, bit, RESTART, "bit; -1: not wired")
-static const struct kr_setting outputs_rows[] = {
-    OUTPUT("pin_in", 0),
-    OUTPUT("pin_out", 1),
-    OUTPUT("brake_open", 2),
-    OUTPUT("clamp_open", 3),
-};
+#define X(NAME, bit, word, text) \
+    KR_NUMBER(S, word, drive.map.output_bit[bit], KR_NO_BIT, 15, bit, RESTART, "bit; -1: not wired"),
+static const struct kr_setting outputs_rows[] = {KR_AXIS_OUTPUTS(X)};
+#undef X
 const struct kr_table kr_outputs_table = KR_TABLE("stations.drive.outputs", outputs_rows);
 
-#define INPUT(name, bit) \
-    KR_NUMBER(S, name, drive.map.input_bit[bit], KR_NO_BIT, 31, bit, RESTART, "bit; -1: not wired")
-static const struct kr_setting inputs_rows[] = {
-    INPUT("pin_in", 0),        INPUT("pin_out", 1),        INPUT("brake_open", 2), INPUT("brake_closed", 3),
-    INPUT("clamp_open", 4),    INPUT("clamp_closed", 5),   INPUT("flag", 6),       INPUT("line_stopped", 8),
-    INPUT("knives_raised", 9), INPUT("guards_closed", 10), INPUT("air", 11),       INPUT("enable", 12),
-    INPUT("jog_enable", 13),
-};
+#define X(NAME, bit, word, text) \
+    KR_NUMBER(S, word, drive.map.input_bit[bit], KR_NO_BIT, 31, bit, RESTART, "bit; -1: not wired"),
+static const struct kr_setting inputs_rows[] = {KR_AXIS_INPUTS(X)};
+#undef X
 #undef S
 const struct kr_table kr_inputs_table = KR_TABLE("stations.drive.inputs", inputs_rows);

@@ -10,32 +10,51 @@
 #define MM      ((int64_t)1000) /* in micrometres */
 #define MM_NM   ((int64_t)1000000)
 
-static const char *const length_units[] = {"mm", "in", NULL}; /* enum kr_length_unit */
-static const char *const word_orders[] = {"high_word_first", "low_word_first", NULL}; /* low_word_first */
-static const char *const rails_moves[] = {"one_after_other", "together", NULL};       /* rails_together */
-static const char *const scan_policies[] = {"after_access", "always", "unknown",
-                                            NULL};                      /* enum kr_scan_policy */
-static const char *const metres_sources[] = {"counter", "speed", NULL}; /* enum kr_metres_source */
+static const char *const length_units[] = {
+#define X(name, number, word, text) [number] = (word),
+    KR_LENGTH_UNITS(X)
+#undef X
+        NULL};
+const char *const kr_word_orders[] = {
+#define X(name, number, word, text) [number] = (word),
+    KR_WORD_ORDERS(X)
+#undef X
+        NULL};
+static const char *const rails_moves[] = {
+    [false] = "one_after_other", [true] = "together", NULL}; /* rails_together */
+static const char *const scan_policies[] = {[KR_SCAN_AFTER_ACCESS] = "after_access",
+                                            [KR_SCAN_ALWAYS] = "always",
+                                            [KR_SCAN_UNKNOWN] = "unknown",
+                                            NULL};
+static const char *const metres_sources[] = {
+    [KR_METRES_COUNTER] = "counter", [KR_METRES_SPEED] = "speed", NULL};
 static const char *const positioners[] = {
 #define X(name, word, text) [KR_POSITIONER_##name] = (word),
     KR_POSITIONERS(X)
 #undef X
         NULL};
-static const char *const idle_policies[] = {"anywhere", "outside_web", NULL}; /* enum kr_idle_policy */
+static const char *const idle_policies[] = {
+    [KR_IDLE_ANYWHERE] = "anywhere", [KR_IDLE_OUTSIDE_WEB] = "outside_web", NULL};
 static const char *const roles[] = {
 #define X(name, number, word, text) [number] = (word),
     KR_ROLES(X)
 #undef X
         NULL};
-static const char *const clampings[] = {"per_holder", "common", NULL};          /* enum kr_clamping */
+static const char *const clampings[] = {
+    [KR_CLAMP_PER_HOLDER] = "per_holder", [KR_CLAMP_COMMON] = "common", NULL};
 static const char *const approaches[] = {"either", "growing", "falling", NULL}; /* 0, +1, -1 */
 static const char *const holder_states[] = {
 #define X(name, number, setting, word, text) [number] = (setting),
     KR_HOLDER_STATES(X)
 #undef X
         NULL};
-static const char *const controls[] = {"by_request", "by_first_write", NULL}; /* control_by_first_write */
-static const char *const rights[] = {"read", "control", "maintain", "nothing", NULL}; /* enum kr_right */
+static const char *const controls[] = {
+    [false] = "by_request", [true] = "by_first_write", NULL}; /* control_by_first_write */
+static const char *const rights[] = {[KR_RIGHT_READ] = "read",
+                                     [KR_RIGHT_CONTROL] = "control",
+                                     [KR_RIGHT_MAINTAIN] = "maintain",
+                                     [KR_RIGHT_NONE] = "nothing",
+                                     NULL};
 
 static const char *const permissives[] = {
 #define X(name, bit, text) [bit] = #name,
@@ -147,7 +166,8 @@ static const struct kr_setting station_rows[] = {
     KR_NUMBER(S, "unit_id", unit_id, 1, 247, KR_MUST, RESTART, "Modbus unit identifier"),
     KR_WORD(S, "length_unit", station.format.length_unit, length_units, KR_LENGTH_MM, RESTART,
             "of the length registers: mm counts 0.001 mm, in counts 0.0001 in"),
-    KR_WORD(S, "word_order", station.format.low_word_first, word_orders, 0, RESTART, "of 32-bit registers"),
+    KR_WORD(S, "word_order", station.format.low_word_first, kr_word_orders, 0, RESTART,
+            "of 32-bit registers"),
     KR_WORD(S, "positioner", positioner, positioners, KR_POSITIONER_SIMULATED, RESTART,
             "what moves the carriages"),
     KR_INNER("sizes", KR_SETTING_LIST, KR_MUST, RESTART,

@@ -44,6 +44,7 @@ struct drive_settings {
     uint16_t inverted_outputs, inverted_inputs; /* by the words' own order */
 };
 
+extern const char *const kr_word_orders[];     /* KR_WORD_ORDERS, closed with a NULL */
 extern const struct kr_table kr_daemon_table;  /* struct kr_config */
 extern const struct kr_table kr_face_table;    /* struct face_settings */
 extern const struct kr_table kr_listen_table;  /* struct kr_face_listen */

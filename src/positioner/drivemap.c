@@ -16,11 +16,10 @@ const struct kr_object_info *kr_object_info(enum kr_object object)
     return (unsigned)object < KR_N_OBJECTS ? &infos[object] : NULL;
 }
 
-static const char *const output_signals[KR_N_OUTPUT_SIGNALS] = {"pin_in", "pin_out", "brake_open",
-                                                                "clamp_open"};
-static const char *const input_signals[KR_N_INPUT_SIGNALS] = {
-    "pin_in", "pin_out",      "brake_open",    "brake_closed",  "clamp_open", "clamp_closed", "flag",
-    NULL,     "line_stopped", "knives_raised", "guards_closed", "air",        "enable",       "jog_enable"};
+#define X(name, bit, word, text) [bit] = (word),
+static const char *const output_signals[KR_N_OUTPUT_SIGNALS] = {KR_AXIS_OUTPUTS(X)};
+static const char *const input_signals[KR_N_INPUT_SIGNALS] = {KR_AXIS_INPUTS(X)};
+#undef X
 
 const char *kr_output_signal(unsigned bit)
 {
