@@ -18,6 +18,12 @@ kr_real_time(daemon_book FOLDER system ARGS ${gateway} COST 30 PARTS 2 LABELS th
 kr_real_time(wire_changeover FOLDER system ARGS ${wired} ALONE) # with the limits that are shipped, and no interruption
 kr_real_time(wire_misbehaves FOLDER system ARGS ${wired} COST 85)
 
+# Under the system calls that the shipped unit leaves it.
+if(NOT CMAKE_BUILD_TYPE MATCHES "ASan|TSan" AND NOT KR_FUZZ)
+    kr_real_time(service_filter FOLDER system ARGS ${gateway})
+    set_tests_properties(service_filter PROPERTIES SKIP_RETURN_CODE 77)
+endif()
+
 # Killed at any instant, and with a disk that takes its time.
 kr_count(kills BRIEF 30 FULL 300 SANITIZED 30)
 kr_real_time(kill FOLDER survive SUITE survive ARGS ${wired} --kills ${kills} COST 120)
@@ -26,6 +32,7 @@ if(NOT CMAKE_BUILD_TYPE MATCHES "ASan|TSan" AND NOT KR_FUZZ)
     add_library(slow_sync MODULE survive/slow_sync.c)
     target_link_libraries(slow_sync PRIVATE ${CMAKE_DL_LIBS})
     set_target_properties(slow_sync PROPERTIES PREFIX "" LIBRARY_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
+    kr_real_time(many_stations FOLDER survive SUITE survive ARGS ${gateway} ALONE COST 60)
     kr_real_time(slow_disk FOLDER survive SUITE survive ARGS ${gateway} $<TARGET_FILE:slow_sync> COST 30)
 endif()
 

@@ -33,6 +33,7 @@ static void go_down(struct gateway *gateway)
 {
     beat_stop(&gateway->beat);
     gateway->beating = false;
+    planner_close(&gateway->planner);
     for (uint16_t i = 0; i < gateway->config.n_stations; i++)
         gateway->host[i]->steps_left = 0; /* what the pool still answers finds no face to publish to */
     kr_face_close(gateway->face, face_closed, gateway);
@@ -189,7 +190,7 @@ static bool open_station(struct gateway *gateway, uint16_t index, char *error, s
         snprintf(error, error_size, "%s: out of memory", name);
         return false;
     }
-    bool ok = station_host_open(host, gateway->loop, index, config, gateway->config.n_stations,
+    bool ok = station_host_open(host, &gateway->planner, index, config, gateway->config.n_stations,
                                 gateway->config.speed_factor, gateway->session, &durable, why, sizeof why);
     if (!ok)
         snprintf(error, error_size, "%s: %s", name, why);
@@ -263,6 +264,10 @@ bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *a
     gateway->config = *config;
     if (!raise_limits(config, error, error_size) || !open_book(gateway, error, error_size))
         return false;
+    if (!planner_open(&gateway->planner, loop)) {
+        snprintf(error, error_size, "no memory or no thread for plans");
+        return false;
+    }
     committer_open(&gateway->committer, loop, gateway->book);
     for (uint16_t i = 0; i < config->n_stations; i++)
         if (!open_station(gateway, i, error, error_size))
@@ -277,6 +282,7 @@ bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *a
 
 void gateway_close(struct gateway *gateway)
 {
+    planner_close(&gateway->planner);
     for (uint16_t i = 0; i < KR_CONFIG_STATIONS_MAX; i++) {
         if (gateway->host[i] != NULL)
             station_host_close(gateway->host[i]);

@@ -23,6 +23,7 @@ struct gateway {
     struct kr_face *face;
     bool face_open; /* until its closing has ended */
     struct committer committer;
+    struct planner planner;
     struct station_host *host[KR_CONFIG_STATIONS_MAX];
     struct beat beat;
     bool beating;

@@ -22,15 +22,6 @@ static bool read_config(const struct args *args, struct kr_config *config)
     return ok;
 }
 
-/* A plan or a book that takes its time in the pool must not keep the others from theirs: one thread for each station's
- * plan, one for the book, one for reading the file again, one for a name that is looked up. */
-static bool size_pool(const struct kr_config *config)
-{
-    char threads[8];
-    snprintf(threads, sizeof threads, "%d", config->n_stations + 3);
-    return setenv("UV_THREADPOOL_SIZE", threads, 0) == 0;
-}
-
 static void tell_start(const struct gateway *gateway)
 {
     const struct kr_config *config = &gateway->config;
@@ -80,8 +71,8 @@ int main(int argc, char *argv[])
     }
     if (!read_config(&args, &config))
         return EXIT_CONFIG;
-    if (!size_pool(&config) || !log_open(args.journal || log_is_read_by_journald())) {
-        fprintf(stderr, "kniferaild: no memory or no thread for the log\n");
+    if (!log_open(args.journal || log_is_read_by_journald())) {
+        fprintf(stderr, "kniferaild: no thread for the log\n");
         return EXIT_FAILED;
     }
     int status = run(&args, &config);

@@ -181,7 +181,7 @@ static bool open_positioner(struct station_host *host, char *error, size_t error
     return false;
 }
 
-bool station_host_open(struct station_host *host, uv_loop_t *loop, uint16_t index,
+bool station_host_open(struct station_host *host, struct planner *planner, uint16_t index,
                        const struct kr_config_station *config, uint16_t n_stations, int32_t speed_factor,
                        uint16_t session, const struct kr_durable *durable, char *error, size_t error_size)
 {
@@ -192,10 +192,11 @@ bool station_host_open(struct station_host *host, uv_loop_t *loop, uint16_t inde
     host->period_us = config->station.period_us;
     host->speed_factor = speed_factor;
     host->station = malloc(kr_station_size());
-    if (host->station == NULL || !plans_open(&host->plans, loop, on_plan, host)) {
+    if (host->station == NULL) {
         snprintf(error, error_size, "out of memory");
         return false;
     }
+    plans_open(&host->plans, planner, on_plan, host);
     if (!open_positioner(host, error, error_size))
         return false;
     kr_station_init(host->station, &config->station, session, durable);
@@ -211,8 +212,6 @@ void station_host_close(struct station_host *host)
 {
     if (host->positioner.close != NULL)
         host->positioner.close(host->positioner.self);
-    if (host->plans.workspace != NULL)
-        plans_close(&host->plans);
     free(host->station);
     host->station = NULL;
 }

@@ -87,6 +87,7 @@ class Gateway:
         self.change(*changes)
         self.speed, self.options, self.process, self.port = speed, list(options), None, None
         self.clients, self.environment = [], {}
+        self.before_start = None  # called in the daemon's process before it becomes the daemon
 
     def change(self, *changes):
         """Each change is a pattern and what takes its place; a pattern that isn't there is a mistake of the test."""
@@ -117,7 +118,8 @@ class Gateway:
     def start(self, port=0):
         self.process = subprocess.Popen(
             [KNIFERAILD, "--config", self.config, "--port", str(port), "--print-port", "--speed-factor", str(self.speed),
-             *self.options], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env={**os.environ, **self.environment})
+             *self.options], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env={**os.environ, **self.environment},
+            preexec_fn=self.before_start)
         self.pump = threading.Thread(target=self.pump_log, args=(self.process.stderr,))
         self.pump.start()
         line = self.process.stdout.readline()

@@ -1,0 +1,100 @@
+"""The systemd unit that is shipped lets the gateway do what it has to: the daemon runs under the unit's own filter of system
+calls, makes a plan, stores and reads its file again, and the thread that makes plans has stepped back behind the cycle.
+
+Called with the paths of kniferaild and kniferail. Skipped where systemd-analyze or libseccomp is missing: the first says
+what the unit's groups of calls hold (systemd.exec(5), SystemCallFilter=), the second has the kernel hold them.
+"""
+import ctypes
+import ctypes.util
+import functools
+import os
+import pathlib
+import re
+import shutil
+import signal
+import subprocess
+import sys
+
+from gateway_rig import ROOT, Gateway, GatewayTest, Plc, main
+
+ALLOW, KILL_PROCESS = 0x7FFF0000, 0x80000000  # seccomp.h
+UNIT = ROOT / "config" / "kniferaild.service"
+# As root SQLite gives a file that belongs to a book the book's owner. The unit runs the gateway as a user of its own.
+AS_ROOT = frozenset(["fchown"])
+NICER = 5  # src/daemon/plans.h
+LIBRARY = ctypes.util.find_library("seccomp")
+if LIBRARY is None or shutil.which("systemd-analyze") is None:
+    print("skipped: systemd-analyze or libseccomp is missing")
+    sys.exit(77)
+
+
+@functools.lru_cache(maxsize=None)
+def calls_of(group):
+    """A group's calls, those of the groups in it included; a call stands for itself."""
+    if not group.startswith("@"):
+        return frozenset([group])
+    said = subprocess.run(["systemd-analyze", "--no-pager", "syscall-filter", group], capture_output=True, text=True, check=True).stdout
+    names = re.findall(r"(?m)^ +(@?[\w-]+)$", said)
+    return frozenset().union(*(calls_of(name) for name in names))
+
+
+def allowed_by(text):
+    """The first line says whether it lists what may be called; the others add and take away, in their order."""
+    calls = set()
+    for line in re.findall(r"(?m)^SystemCallFilter=(.*)$", text):
+        named = frozenset().union(*(calls_of(name) for name in line.lstrip("~").split()))
+        calls = calls - named if line.startswith("~") else calls | named
+    return calls | calls_of("@default") | (AS_ROOT if os.geteuid() == 0 else frozenset())
+
+
+class Filter:
+    def __init__(self, calls):
+        self.library = ctypes.CDLL(LIBRARY)
+        self.library.seccomp_init.restype = ctypes.c_void_p
+        self.context = ctypes.c_void_p(self.library.seccomp_init(ctypes.c_uint32(KILL_PROCESS)))
+        for call in sorted(calls):
+            number = self.library.seccomp_syscall_resolve_name(call.encode())
+            if number >= 0:  # negative: another architecture's
+                self.library.seccomp_rule_add(self.context, ctypes.c_uint32(ALLOW), number, 0)
+
+    def load(self):
+        if self.library.seccomp_load(self.context) != 0:
+            raise OSError("the filter can't be loaded")
+
+
+def niceness(pid):
+    """Of every thread: the 19th field of its stat, proc(5), counted behind the name in brackets."""
+    stats = (path.read_text(encoding="ascii").rpartition(")")[2].split() for path in pathlib.Path(f"/proc/{pid}/task").glob("*/stat"))
+    return [int(fields[16]) for fields in stats]
+
+
+class ServiceFilter(GatewayTest):
+    def run_under(self, text, judge):
+        gateway = Gateway(book=True)
+        gateway.before_start = Filter(allowed_by(text)).load
+        with gateway:
+            judge(gateway)
+
+    def test_the_gateway_does_all_its_work_under_the_units_filter(self):
+        def judge(gateway):
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(1, 900000, [440000, 420000]), 0)
+            nice = niceness(gateway.process.pid)
+            self.assertEqual(nice.count(min(nice) + NICER), 1, nice)
+            self.assertNotIn("cycle's own priority", gateway.log())
+            gateway.change(("pair_mm = 0.3;", "pair_mm = 0.4;"))
+            gateway.process.send_signal(signal.SIGHUP)
+            gateway.wait_for_log("reload: taken")
+            self.assertEqual(gateway.end(), 0)
+
+        self.run_under(UNIT.read_text(encoding="utf-8"), judge)
+
+    def test_a_unit_without_that_line_would_end_the_gateway(self):
+        """The filter of this test does hold."""
+        without = UNIT.read_text(encoding="utf-8").replace("SystemCallFilter=setpriority\n", "")
+        with self.assertRaises(AssertionError):
+            self.run_under(without, lambda gateway: None)
+
+
+if __name__ == "__main__":
+    main()
