@@ -145,7 +145,13 @@ enum kr_reaction {
       "Homing (job 4) is possible meanwhile, and a jog at no more than 10 mm/s.") \
     X(JOG_ASTRAY, 61, NONE, LENGTH, ABORT, "a jog without a datum went %v, and could have gone %l", \
       "Look at the drive's word order, scale (position_units, speed_units) and direction (counts_towards), " \
-      "then give Clear.")
+      "then give Clear.") \
+    X(BOOK_GONE, 70, NONE, NONE, HOLD, \
+      "the book's file was deleted, moved or replaced, or has a second name; the log says which", \
+      "Move the book's file back, or take the second name away. If it was deleted, put a copy in its place " \
+      "and restart the gateway.") \
+    X(BOOK_DISK_FULL, 71, NONE, NONE, NONE, "less than %l kB are free for the book; soon it can't store", \
+      "Make room on the disk on which the book lies.")
 
 enum kr_alarm_code {
     KR_ALARM_NONE = 0,

@@ -75,6 +75,7 @@ enum kr_change {
 #define KR_STRIP_OFF_MAX_UM   5000 /* a test cut's strip further off its ordered width is a slip of the pen */
 #define KR_STRIPS_MAX         256  /* pairs of holders that test cuts may tie together */
 #define KR_JOG_REFRESH_MS     300  /* wall time: a jog that isn't refreshed stops */
+#define KR_BOOK_FREE_KB       4096 /* less room than this for the book is told of: a checkpoint's worth */
 #define KR_BOOK_LATE_MS       10000  /* wall time: a book that stores nothing for so long is told of */
 #define KR_EDGE_OFFSET_MAX_UM 200000 /* either way: beyond that it is a slip of the pen */
 #define KR_ORIGIN_MAX         46     /* who asked, as text: an IPv4 or IPv6 address with its closing 0 */
@@ -174,7 +175,9 @@ struct kr_station_in {
     /* from the daemon */
     uint32_t committed_serial; /* of kr_durable, the newest that is stored */
     bool book_failed;          /* the last attempt to store failed */
-    bool shut_down;            /* stop in a controlled way and stay there */
+    bool book_gone;      /* the book's file is no longer the one that was opened; nothing can be stored */
+    bool book_disk_full; /* less than KR_BOOK_FREE_KB can be written where it lies */
+    bool shut_down;      /* stop in a controlled way and stay there */
     uint32_t cycles, overruns;
     /* from the positioner and the planner */
     struct kr_axis_in axis[KR_RAILS_MAX];

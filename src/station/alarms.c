@@ -61,6 +61,17 @@ void alarm_list(struct alarms *alarms, struct kr_alarm alarm)
     append(alarms, alarm);
 }
 
+void alarm_end(struct alarms *alarms, enum kr_alarm_code code)
+{
+    uint16_t kept = 0;
+    for (uint16_t i = 0; i < alarms->n; i++)
+        if (alarms->at[i].code != code)
+            alarms->at[kept++] = alarms->at[i];
+    for (uint16_t i = kept; i < alarms->n; i++)
+        alarms->at[i] = (struct kr_alarm){0};
+    alarms->n = kept;
+}
+
 void alarm_raise(struct alarms *alarms, struct kr_alarm alarm)
 {
     enum kr_reaction reaction = strength(&alarm);

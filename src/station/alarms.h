@@ -24,6 +24,9 @@ void alarm_list(struct alarms *alarms, struct kr_alarm alarm); /* it stands, and
 /* Whether one of them has at least that reaction; *first (if not NULL) is the first of these. */
 bool alarm_reacts(const struct alarms *alarms, enum kr_reaction least, struct kr_alarm *first);
 
+/* Takes an alarm of no rail off the list by itself, because its cause is gone. */
+void alarm_end(struct alarms *alarms, enum kr_alarm_code code);
+
 /* Whether one of them keeps a job from starting or going on; *first (if not NULL) is the first of these. */
 bool alarm_stops(const struct alarms *alarms, struct kr_alarm *first);
 

@@ -50,14 +50,14 @@ static bool unit_allows(enum kr_unit_state state)
 
 static struct kr_result judge_handshake(const struct kr_station *s, const struct kr_edit *edit, bool reused)
 {
+    if (s->in.book_failed)
+        return (struct kr_result){.code = KR_NOT_STORED};
     if (edit->session != s->session)
         return (struct kr_result){.code = KR_STALE_SESSION, .value = edit->session, .limit = s->session};
     if (reused)
         return (struct kr_result){.code = KR_NUMBER_REUSED, .value = edit->number};
     if (edit->kind < KR_EDIT_OFFSET || edit->kind > KR_EDIT_LAST)
         return (struct kr_result){.code = KR_UNKNOWN_KIND, .value = edit->kind, .limit = KR_EDIT_LAST};
-    if (s->in.book_failed)
-        return (struct kr_result){.code = KR_NOT_STORED};
     if (!unit_allows(s->unit.state))
         return (struct kr_result){.code = KR_NOT_IN_THIS_STATE, .value = (int32_t)s->unit.state};
     return yes;
@@ -247,9 +247,8 @@ static bool of_test_cut(uint16_t kind)
 }
 
 /* What a person said is taken back; what became known of the place meanwhile is not. */
-static void withdraw(struct kr_station *s)
+static void undo(struct kr_station *s, const struct kr_edit *edit)
 {
-    const struct kr_edit *edit = &s->editing.edit;
     if (edit->result.code != KR_OK)
         return;
     if (of_test_cut(edit->kind)) {
@@ -265,7 +264,33 @@ static void withdraw(struct kr_station *s)
     verify_places_changed(&s->placement, 1);
 }
 
+static void withdraw(struct editing *e, struct kr_durable *durable)
+{
+    e->edit.result = (struct kr_result){.code = KR_NOT_STORED};
+    durable_set_edit(durable, &e->edit);
+    e->serial = durable->serial;
+    e->step = EDIT_WITHDRAWING;
+}
+
 /* ---- the handshake --------------------------------------------------------------------------------------------------- */
+
+/* From now on the new values are shown. */
+static void tell_change(struct editing *editing, struct placement *placement)
+{
+    const struct kr_edit *edit = &editing->edit;
+    bool proposes = edit->kind == KR_EDIT_TEST_CUT || edit->kind == KR_EDIT_TEST_CUT_MORE;
+    if (edit->result.code != KR_OK || proposes)
+        return;
+    verify_shown_changed(placement);
+    editing->generation++;
+}
+
+static void publish(struct editing *e, struct placement *placement)
+{
+    e->published = e->edit;
+    e->step = EDIT_FREE;
+    tell_change(e, placement);
+}
 
 static void take(struct kr_station *s)
 {
@@ -282,35 +307,21 @@ static void take(struct kr_station *s)
     e->edit = edit;
     durable_set_edit(&s->durable, &edit);
     e->serial = s->durable.serial;
-    e->storing = true;
-}
-
-/* From now on the new values are shown. */
-static void tell_change(struct editing *editing, struct placement *placement)
-{
-    const struct kr_edit *edit = &editing->edit;
-    bool proposes = edit->kind == KR_EDIT_TEST_CUT || edit->kind == KR_EDIT_TEST_CUT_MORE;
-    if (edit->result.code != KR_OK || proposes)
-        return;
-    verify_shown_changed(placement);
-    editing->generation++;
+    e->step = EDIT_STORING;
+    if (edit.result.code == KR_NOT_STORED)
+        publish(e, &s->placement); /* the book is known to fail, and was given nothing */
 }
 
 static void stored(struct kr_station *s)
 {
     struct editing *e = &s->editing;
     if (durable_stored(&s->in, e->serial)) {
-        s->editing.published = e->edit;
-        tell_change(&s->editing, &s->placement);
+        publish(e, &s->placement);
         if (of_test_cut(e->edit.kind) && e->edit.result.code == KR_OK)
             test_cuts_end(&s->test_cuts, &s->durable, e->edit.kind, true);
-        e->storing = false;
-    } else if (s->in.book_failed) {
-        withdraw(s);
-        durable_set_edit(&s->durable, &s->editing.published);
-        s->editing.published = e->edit;
-        s->editing.published.result = (struct kr_result){.code = KR_NOT_STORED};
-        e->storing = false;
+    } else if (s->in.book_failed && e->step == EDIT_STORING) {
+        undo(s, &e->edit);
+        withdraw(e, &s->durable);
     }
 }
 
@@ -318,7 +329,7 @@ struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint
 {
     const struct editing *e = &s->editing;
     struct kr_holder_data shown = s->durable.holder[rail][h];
-    if (!e->storing || e->edit.result.code != KR_OK)
+    if (e->step != EDIT_STORING || e->edit.result.code != KR_OK)
         return shown;
     if (e->edit.kind == KR_EDIT_APPLY)
         shown.edge_offset_um = test_cuts_before_um(&s->test_cuts, &s->durable, rail, h);
@@ -337,8 +348,8 @@ struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint
 
 void edit_step(struct kr_station *s)
 {
-    if (!s->editing.storing && s->in.edit.present)
+    if (s->editing.step == EDIT_FREE && s->in.edit.present)
         take(s);
-    if (s->editing.storing)
+    if (s->editing.step != EDIT_FREE)
         stored(s);
 }

@@ -5,14 +5,17 @@
 
 /* Maintenance requests: one holder's data is changed, the change stored, then its verdict published. Nothing moves by
  * it; if the holder cuts in the order in force, that order is no longer verified and has to be planned anew. */
+/* WITHDRAWING: as for requests (intake.h). */
+enum edit_step { EDIT_FREE, EDIT_STORING, EDIT_WITHDRAWING };
+
 struct editing {
-    bool storing;
+    enum edit_step step;
     struct kr_snapshot last;  /* of the last request that was taken */
-    struct kr_edit edit;      /* being stored, or the last that was */
+    struct kr_edit edit;      /* being stored or withdrawn, or the last that was */
     struct kr_edit published; /* the last one */
     uint16_t generation;      /* steps with each that changed something */
     struct kr_holder_data before;
-    uint32_t serial;
+    uint32_t serial; /* of kr_durable: contains the change, or the withdrawal */
 };
 
 void edit_step(struct kr_station *s);

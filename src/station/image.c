@@ -168,7 +168,7 @@ static void edited(const struct editing *editing, struct kr_image *i)
 {
     const struct kr_edit *e = &editing->published;
     enum kr_value_kind kind = kr_code_info((int)e->result.code)->value;
-    kr_image_set_u16(i, KR_REG_EDIT_BUSY, 0, 0, editing->storing);
+    kr_image_set_u16(i, KR_REG_EDIT_BUSY, 0, 0, editing->step != EDIT_FREE);
     kr_image_set_u16(i, KR_REG_EDIT_GENERATION, 0, 0, editing->generation);
     kr_image_set_u16(i, KR_REG_EDITED_SESSION, 0, 0, e->session);
     kr_image_set_u16(i, KR_REG_EDITED_NUMBER, 0, 0, e->number);

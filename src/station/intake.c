@@ -54,10 +54,39 @@ static void verdict_begin(struct intake *t)
         t->verdict.sum_nm += t->order.width_nm[i];
 }
 
-/* From here on the verdict is a fact as soon as the book has it. */
+static void verdict_withdraw(struct intake *t, struct kr_durable *durable)
+{
+    durable_restore_waiting(durable, t->recipe, &t->before);
+    t->verdict.replaced_order = 0;
+    t->verdict.result = (struct kr_result){.code = KR_NOT_STORED};
+    durable_set_verdict(durable, &t->verdict);
+    t->serial = durable->serial;
+    t->step = INTAKE_WITHDRAWING;
+}
+
+static void verdict_publish(struct intake *t)
+{
+    t->published = t->verdict;
+    t->step = INTAKE_FREE;
+}
+
+/* The book is known to fail, and nothing of the request was given to it: that can be said at once. */
+static void verdict_refuse(struct intake *t, struct kr_durable *durable)
+{
+    t->verdict.result = (struct kr_result){.code = KR_NOT_STORED};
+    durable_set_verdict(durable, &t->verdict);
+    verdict_publish(t);
+}
+
+/* From here on the verdict is a fact as soon as the book has it. The book may have failed since the request was taken: what
+ * it tries again later must not hold an order that is refused now. */
 static void verdict_store(struct kr_station *s, struct kr_result result)
 {
     struct intake *t = &s->intake;
+    if (s->in.book_failed) {
+        verdict_refuse(t, &s->durable);
+        return;
+    }
     t->verdict.result = result;
     durable_keep_waiting(&s->durable, t->recipe, &t->before);
     if (result.code == KR_OK) {
@@ -69,28 +98,18 @@ static void verdict_store(struct kr_station *s, struct kr_result result)
     t->step = INTAKE_STORING;
 }
 
-static void verdict_withdraw(struct intake *t, struct kr_durable *durable)
-{
-    durable_restore_waiting(durable, t->recipe, &t->before);
-    t->published = t->verdict;
-    t->published.replaced_order = 0;
-    t->published.result = (struct kr_result){.code = KR_NOT_STORED};
-    durable_set_verdict(durable, &t->published);
-    t->step = INTAKE_FREE;
-}
-
 /* What can be said without a plan; KR_OK: a plan has to say the rest. */
 static struct kr_result judge_form(const struct intake *t, const struct kr_durable *durable, uint16_t session,
                                    bool reused, bool book_failed)
 {
+    if (book_failed)
+        return (struct kr_result){.code = KR_NOT_STORED};
     if (t->session != session)
         return (struct kr_result){.code = KR_STALE_SESSION, .value = t->session, .limit = session};
     if (reused)
         return (struct kr_result){.code = KR_NUMBER_REUSED, .value = t->number};
     if (t->kind < KR_REQUEST_STAGE || t->kind > KR_REQUEST_LAST)
         return (struct kr_result){.code = KR_UNKNOWN_KIND, .value = t->kind, .limit = KR_REQUEST_LAST};
-    if (book_failed)
-        return (struct kr_result){.code = KR_NOT_STORED};
     struct kr_result result = queue_judge(durable, t->kind, t->recipe);
     if (result.code != KR_OK || !queue_needs_plan(t->kind))
         return result;
@@ -159,22 +178,25 @@ static void plan_made(struct kr_station *s)
         int64_t ms = (answer->plan.time_us + 500) / 1000;
         s->intake.verdict.time_ms = ms < INT32_MAX ? (int32_t)ms : INT32_MAX;
     }
-    /* The book may have failed since the request was taken. What it tries again later must not hold an order that is
-     * refused now. */
-    verdict_store(s, s->in.book_failed ? (struct kr_result){.code = KR_NOT_STORED} : answer->result);
+    verdict_store(s, answer->result);
 }
 
 static void stored(struct kr_station *s)
 {
-    if (durable_stored(&s->in, s->intake.serial)) {
-        s->intake.published = s->intake.verdict;
-        if (s->intake.published.result.code == KR_OK)
-            s->planning.staged_ms = queue_staged_ms(s->intake.kind, s->intake.before.staged,
-                                                    s->planning.staged_ms, s->intake.published.time_ms);
-        s->intake.step = INTAKE_FREE;
-    } else if (s->in.book_failed) {
-        verdict_withdraw(&s->intake, &s->durable);
+    struct intake *t = &s->intake;
+    if (durable_stored(&s->in, t->serial)) {
+        verdict_publish(t);
+        if (t->published.result.code == KR_OK)
+            s->planning.staged_ms =
+                queue_staged_ms(t->kind, t->before.staged, s->planning.staged_ms, t->published.time_ms);
+    } else if (s->in.book_failed && t->step == INTAKE_STORING) {
+        verdict_withdraw(t, &s->durable);
     }
+}
+
+bool intake_is_storing(const struct intake *intake)
+{
+    return intake->step == INTAKE_STORING || intake->step == INTAKE_WITHDRAWING;
 }
 
 void intake_step(struct kr_station *s)
@@ -184,7 +206,8 @@ void intake_step(struct kr_station *s)
     switch (s->intake.step) {
     case INTAKE_WAITS: ask_for_plan(s); break;
     case INTAKE_PLANNING: plan_made(s); break;
-    case INTAKE_STORING: stored(s); break;
+    case INTAKE_STORING:
+    case INTAKE_WITHDRAWING: stored(s); break;
     case INTAKE_FREE: break;
     }
 }

@@ -3,7 +3,9 @@
 
 #include "durable.h"
 
-enum intake_step { INTAKE_FREE, INTAKE_WAITS, INTAKE_PLANNING, INTAKE_STORING };
+/* WITHDRAWING: the book failed while it stored the verdict. What was to be stored may stand in the file all the same, and a
+ * gateway that is killed now would find it there. So the refusal is said only once the withdrawal is stored. */
+enum intake_step { INTAKE_FREE, INTAKE_WAITS, INTAKE_PLANNING, INTAKE_STORING, INTAKE_WITHDRAWING };
 
 /* Requests: one order block at a time is judged, its verdict stored, then published. What is in force, and what moves,
  * is never touched by it. */
@@ -15,9 +17,12 @@ struct intake {
     struct kr_verdict verdict;   /* being made */
     struct kr_verdict published; /* the last one */
     struct waiting before;       /* what to go back to if it can't be stored */
-    uint32_t serial;
+    uint32_t serial;             /* of kr_durable: contains the verdict, or the withdrawal */
 };
 
 void intake_step(struct kr_station *s);
+
+/* Whether what is staged or queued is not a fact yet. */
+bool intake_is_storing(const struct intake *intake);
 
 #endif

@@ -139,8 +139,6 @@ static void supervise_job(struct kr_station *s)
         supervise_permission(&s->permits, &s->config, &s->clock, &s->job, &s->alarms);
     if (job_traits(s->job.kind)->held_to_run && jog_let_go(&s->in.axis[s->job.rail - 1]))
         alarm_raise(&s->alarms, (struct kr_alarm){.code = KR_ALARM_JOG_ENABLE_LOST, .rail = s->job.rail});
-    if (s->in.book_failed)
-        alarm_raise(&s->alarms, (struct kr_alarm){.code = KR_ALARM_BOOK_FAILED});
 }
 
 static void outputs(const struct kr_station *s, struct kr_station_out *out)
@@ -158,7 +156,7 @@ static void outputs(const struct kr_station *s, struct kr_station_out *out)
     out->moving = out->moving || s->unit.state == KR_STATE_EXECUTE;
     out->plan_ticket = s->planning.ticket;
     out->request_busy = s->intake.step != INTAKE_FREE;
-    out->edit_busy = s->editing.storing;
+    out->edit_busy = s->editing.step != EDIT_FREE;
     out->halt = s->command.halt;
     out->drop_control =
         s->in.controlled && !s->permits.heartbeat_fresh &&
@@ -205,8 +203,24 @@ static void doubt_step(struct kr_station *s)
             rail_doubt(s, r, KR_REMEMBERED);
 }
 
+/* Also at rest: nobody should have to wait for the next order to learn of it. There it ends with its cause, since nothing
+ * was interrupted by it; in a job somebody has to acknowledge it. */
+static void book_alarm(struct alarms *alarms, bool in_job, struct kr_alarm alarm, bool stands)
+{
+    if (stands)
+        alarm_raise(alarms, alarm);
+    else if (!in_job)
+        alarm_end(alarms, (enum kr_alarm_code)alarm.code);
+}
+
 static void book_step(struct kr_station *s)
 {
+    static const struct kr_alarm gone = {.code = KR_ALARM_BOOK_GONE}, failed = {.code = KR_ALARM_BOOK_FAILED},
+                                 full = {.code = KR_ALARM_BOOK_DISK_FULL, .limit = KR_BOOK_FREE_KB};
+    bool in_job = unit_in_job(s->unit.state);
+    book_alarm(&s->alarms, in_job, gone, s->in.book_gone);
+    book_alarm(&s->alarms, in_job, full, s->in.book_disk_full);
+    book_alarm(&s->alarms, in_job, failed, s->in.book_failed);
     int64_t waited_ms = durable_waits_ms(&s->storing, &s->durable, &s->in, s->clock.wall_us);
     if (waited_ms >= KR_BOOK_LATE_MS)
         alarm_raise(&s->alarms,

@@ -102,7 +102,7 @@ static struct kr_result check_start(const struct kr_station *s, uint16_t job, ui
         return no(KR_ALARM_STANDS, alarm.rail, alarm.code, 0);
     if (order != JOB_ORDER_NONE && !staged && !s->durable.in_force)
         return no(KR_NO_ORDER, 0, 0, 0);
-    if (order == JOB_ORDER_STAGED && (s->intake.step == INTAKE_STORING || s->starting.storing))
+    if (order == JOB_ORDER_STAGED && (intake_is_storing(&s->intake) || s->starting.storing))
         return no(KR_BUSY, 0, 0, 0); /* what is staged, or in force, is not a fact yet */
     struct kr_result result = check_permission(&s->permits, &s->config, job);
     return result.code == KR_OK ? check_rails(s, job, rail, false) : result;

@@ -147,8 +147,8 @@ static enum kr_code edited(struct rig *rig)
     return (enum kr_code)rig_u16(rig, KR_REG_EDITED_CODE, 0, 0);
 }
 
-enum kr_code rig_edit_numbered(struct rig *rig, uint16_t session, enum kr_edit_kind kind, uint16_t number,
-                               struct edit_values values)
+static void put_values(struct rig *rig, uint16_t session, enum kr_edit_kind kind, uint16_t number,
+                       struct edit_values values)
 {
     new_edit(rig, session, kind, number);
     put_edit(rig, KR_REG_EDIT_RAIL, 0, values.rail);
@@ -156,6 +156,19 @@ enum kr_code rig_edit_numbered(struct rig *rig, uint16_t session, enum kr_edit_k
     put_edit(rig, KR_REG_EDIT_SIZE, 0, values.holder_size);
     put_edit(rig, KR_REG_EDIT_OFFSET, 0, rig_count(rig, values.edge_offset_um));
     put_edit(rig, KR_REG_EDIT_POSITION, 0, rig_count(rig, values.position_um));
+}
+
+void rig_edit_hand_over(struct rig *rig, enum kr_edit_kind kind, uint16_t number, struct edit_values values)
+{
+    put_values(rig, rig->session, kind, number, values);
+    rig->in.edit.present = true;
+    rig_cycle(rig);
+}
+
+enum kr_code rig_edit_numbered(struct rig *rig, uint16_t session, enum kr_edit_kind kind, uint16_t number,
+                               struct edit_values values)
+{
+    put_values(rig, session, kind, number, values);
     return edited(rig);
 }
 

@@ -199,8 +199,11 @@ static void serve_book(struct rig *rig)
 {
     const struct kr_durable *durable = kr_station_durable(rig->station);
     if (rig->book_due > 0 && --rig->book_due == 0) {
-        if (rig->book_broken) {
+        if (rig->book_broken || rig->book_failures > 0) {
+            if (rig->book_failures > 0)
+                rig->book_failures--;
             rig->in.book_failed = true;
+            return; /* it is tried again once the station knows, as in src/daemon/committer.c */
         } else {
             rig->book = rig->book_next;
             rig->in.committed_serial = rig->book.serial;

@@ -52,8 +52,9 @@ struct rig {
     uint32_t ticket_running;   /* of the plan being made */
     int plan_cycles, plan_due; /* a plan takes so many cycles */
     int book_cycles, book_due; /* a commit takes so many cycles; negative: never answers */
-    bool book_broken;
-    uint32_t book_serial; /* being committed */
+    bool book_broken;          /* every commit fails */
+    uint16_t book_failures;    /* so many of the next ones do, then the book stores again */
+    uint32_t book_serial;      /* being committed */
     struct kr_durable book, book_next;
     /* the PLC */
     bool heart_stopped;
@@ -155,6 +156,7 @@ struct edit_values {
     int32_t edge_offset_um, position_um;
 };
 enum kr_code rig_edit(struct rig *rig, enum kr_edit_kind kind, struct edit_values values);
+void rig_edit_hand_over(struct rig *rig, enum kr_edit_kind kind, uint16_t number, struct edit_values values);
 enum kr_code rig_edit_numbered(struct rig *rig, uint16_t session, enum kr_edit_kind kind, uint16_t number,
                                struct edit_values values);
 

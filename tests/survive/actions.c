@@ -84,7 +84,7 @@ static bool plan_comes(struct world *w)
 
 static bool cut(struct world *w)
 {
-    world_restart(w, false);
+    world_restart(w, WORLD_NOTHING_LANDS);
     return cycled(w);
 }
 
@@ -92,7 +92,16 @@ static bool cut_behind_the_write(struct world *w)
 {
     if (!w->busy || w->answered)
         return false;
-    world_restart(w, true);
+    world_restart(w, WORLD_UNDER_WAY_LANDS);
+    return cycled(w);
+}
+
+/* What was said to have failed is in the file all the same: a sync failed behind the write. */
+static bool cut_behind_the_failure(struct world *w)
+{
+    if (!w->in_doubt)
+        return false;
+    world_restart(w, WORLD_FAILED_LANDED);
     return cycled(w);
 }
 
@@ -436,6 +445,7 @@ const struct action actions[] = {
     {"the commit is tried again", GROUP_FAILURES, commit_is_tried_again},
     {"power cut", GROUP_CUTS, cut},
     {"power cut behind the write", GROUP_CUTS, cut_behind_the_write},
+    {"power cut, and the commit that failed is there", GROUP_CUTS, cut_behind_the_failure},
     {"stage A", GROUP_ORDERS, stage_a},
     {"stage B", GROUP_ORDERS, stage_b},
     {"cancel", GROUP_HANDSHAKE, cancel},

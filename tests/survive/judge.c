@@ -14,7 +14,7 @@ static void must(struct world *w, bool holds, const char *invariant)
         w->broken = invariant;
 }
 
-static bool same_verdict(const struct kr_verdict *a, const struct kr_verdict *b)
+bool judge_same_verdict(const struct kr_verdict *a, const struct kr_verdict *b)
 {
     return a->session == b->session && a->number == b->number && a->kind == b->kind &&
            a->result.code == b->result.code && a->order_number == b->order_number &&
@@ -75,7 +75,7 @@ void judge_remember(const struct world *w, struct seen *seen)
 {
     *seen = (struct seen){.verdict = w->station.intake.published,
                           .edited = w->station.editing.published,
-                          .editing = w->station.editing.storing,
+                          .editing = w->station.editing.step != EDIT_FREE,
                           .state = w->station.unit.state,
                           .axis = w->out.axis[0]};
 }
@@ -86,12 +86,12 @@ static void judge_verdict(struct world *w, const struct seen *before)
 {
     const struct kr_verdict *v = &w->station.intake.published;
     struct plc *plc = &w->plc;
-    if (same_verdict(v, &before->verdict))
+    if (judge_same_verdict(v, &before->verdict))
         return;
     plc->verdict = *v;
     if (v->result.code == KR_NOT_STORED)
         return;
-    must(w, same_verdict(v, &w->disk.verdict), "a verdict is published only when it is stored");
+    must(w, judge_same_verdict(v, &w->disk.verdict), "a verdict is published only when it is stored");
     plc->stored = *v;
     bool replaces = v->kind == KR_REQUEST_STAGE || v->kind == KR_REQUEST_STAGE_RECIPE ||
                     v->kind == KR_REQUEST_CANCEL || v->kind == KR_REQUEST_CLEAR;
@@ -200,7 +200,7 @@ static void judge_image(struct world *w)
 
 /* ---- maintenance requests --------------------------------------------------------------------------------------- */
 
-static bool same_edit(const struct kr_edit *a, const struct kr_edit *b)
+bool judge_same_edit(const struct kr_edit *a, const struct kr_edit *b)
 {
     return a->session == b->session && a->number == b->number && a->kind == b->kind &&
            a->holder == b->holder && a->edge_offset_um == b->edge_offset_um &&
@@ -293,16 +293,17 @@ static void judge_edit(struct world *w, const struct seen *before)
 {
     const struct kr_station *s = &w->station;
     struct plc *plc = &w->plc;
-    if (!same_edit(&s->editing.published, &before->edited) &&
+    if (!judge_same_edit(&s->editing.published, &before->edited) &&
         s->editing.published.result.code != KR_NOT_STORED) {
-        must(w, same_edit(&s->editing.published, &w->disk.edit),
+        must(w, judge_same_edit(&s->editing.published, &w->disk.edit),
              "a maintenance verdict is published only when it is stored");
         plc->set = once_edited(&s->editing.published, plc);
         plc->edit_stored = s->editing.published;
         must(w, same_settings(world_settings(&w->disk), plc->set), "what maintenance was told is stored");
         follow_proposal(w, &s->editing.published);
     }
-    struct settings expected = s->editing.storing ? once_edited(&s->editing.edit, plc) : plc->set;
+    struct settings expected =
+        s->editing.step == EDIT_STORING ? once_edited(&s->editing.edit, plc) : plc->set;
     must(w, same_settings(world_settings(&s->durable), expected),
          "holders' data are what maintenance was told");
 }
@@ -312,7 +313,7 @@ static void judge_hands(struct world *w, const struct seen *before)
 {
     const struct kr_edit *edit = &w->station.editing.edit;
     bool hands = edit->kind == KR_EDIT_SWAP || edit->kind == KR_EDIT_ABSENT || edit->kind == KR_EDIT_INSERT;
-    if (before->editing || !w->station.editing.storing || !hands || edit->result.code != KR_OK)
+    if (before->editing || w->station.editing.step != EDIT_STORING || !hands || edit->result.code != KR_OK)
         return;
     if (edit->kind == KR_EDIT_INSERT)
         w->toy.by_hand[edit->holder - 1] = false; /* its place was told, and has to be that one now */
@@ -426,7 +427,7 @@ static void judge_kept_orders(struct world *w, const struct kr_verdict *under_wa
 {
     struct orders kept = world_orders(&w->station.durable);
     const struct plc *plc = &w->plc;
-    bool request_done = same_verdict(&w->station.durable.verdict, under_way);
+    bool request_done = judge_same_verdict(&w->station.durable.verdict, under_way);
     struct orders expected = request_done ? once_accepted(under_way, plc->told) : plc->told;
     must(w, same_orders(kept, expected) || (plc->starting && same_orders(kept, plc->before_start)),
          "after a cut orders are as the PLC was told");
@@ -436,23 +437,23 @@ static void judge_kept_verdict(struct world *w, const struct kr_verdict *under_w
 {
     const struct kr_verdict *v = &w->station.intake.published;
     bool claims_nothing = v->result.code == KR_NOT_STORED;
-    must(w, claims_nothing || same_verdict(v, &w->plc.stored) || same_verdict(v, under_way),
+    must(w, claims_nothing || judge_same_verdict(v, &w->plc.stored) || judge_same_verdict(v, under_way),
          "after a cut the verdict is the last one, or that of the request under way");
     bool denied = w->plc.verdict.result.code == KR_NOT_STORED && v->result.code == KR_OK &&
                   v->session == w->plc.verdict.session && v->number == w->plc.verdict.number &&
-                  !same_verdict(v, &w->plc.stored);
+                  !judge_same_verdict(v, &w->plc.stored);
     must(w, !denied, "what was refused because it could not be stored is not accepted after a cut");
 }
 
 static void judge_kept_settings(struct world *w, const struct kr_edit *under_way)
 {
     const struct kr_durable *d = &w->station.durable;
-    bool done = same_edit(&d->edit, under_way);
+    bool done = judge_same_edit(&d->edit, under_way);
     struct settings expected = done ? once_edited(under_way, &w->plc) : w->plc.set;
     bool claims_nothing = d->edit.result.code == KR_NOT_STORED;
     must(w, same_settings(world_settings(d), expected),
          "after a cut holders' data are as maintenance was told");
-    must(w, done || claims_nothing || same_edit(&d->edit, &w->plc.edit_stored),
+    must(w, done || claims_nothing || judge_same_edit(&d->edit, &w->plc.edit_stored),
          "after a cut the maintenance verdict is the last one, or that of the request under way");
     w->plc.set = world_settings(d);
     w->plc.edit_stored = d->edit;

@@ -98,7 +98,7 @@ static void add_intake(uint64_t *key, const struct world *w)
     add_session(key, w, t->session);
     add(key, t->kind);
     add(key, t->order.order_number);
-    if (t->step != INTAKE_STORING)
+    if (!intake_is_storing(t))
         return;
     add_verdict(key, w, &t->verdict);
     add(key, t->before.staged ? t->before.staged_order.order_number : 0);
@@ -125,7 +125,7 @@ static void add_offsets(uint64_t *key, const struct world *w)
     add(key, o->proposed);
     for (int i = 0; i < TOY_HOLDERS; i++) {
         add(key, o->proposed && o->fit.fitted[i] ? o->fit.offset_um[i] : INT32_MIN);
-        add(key, w->station.editing.storing ? o->before_um[i] : 0);
+        add(key, w->station.editing.step == EDIT_STORING ? o->before_um[i] : 0);
     }
 }
 
@@ -149,8 +149,8 @@ static void add_editing(uint64_t *key, const struct world *w)
                  KR_REG_EDIT_KIND, KR_REG_EDIT_HOLDER);
     add_edit(key, w, &w->station.editing.published);
     add_edit(key, w, &e->edit);
-    add(key, e->storing);
-    if (!e->storing)
+    add(key, (int64_t)e->step);
+    if (e->step == EDIT_FREE)
         return;
     add_serial(key, w, e->serial);
     add(key, e->before.edge_offset_um);
@@ -317,6 +317,9 @@ uint64_t world_key(const struct world *w)
     add_durable(&key, w, &w->disk);
     if (w->busy)
         add_durable(&key, w, &w->writing);
+    add(&key, w->in_doubt);
+    if (w->in_doubt)
+        add_durable(&key, w, &w->doubtful);
     add_serial(&key, w, w->station.durable.serial);
     add_toy(&key, &w->toy);
     add_plc(&key, w);

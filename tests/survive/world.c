@@ -84,7 +84,7 @@ static void come_up(struct world *w)
     w->in.committed_serial = w->disk.serial;
     w->in.controlled = true;
     w->in.control_generation = 1;
-    w->busy = w->failed = w->retry = w->answered = w->planning = w->plan_done = false;
+    w->busy = w->failed = w->retry = w->answered = w->planning = w->plan_done = w->in_doubt = false;
     w->asked_ticket = 0;
 }
 
@@ -256,8 +256,11 @@ static void commit_answers(struct world *w)
     if (w->answered && w->answered_well) {
         w->disk = w->writing;
         w->in.committed_serial = w->disk.serial;
+    } else if (w->answered) {
+        w->doubtful = w->writing;
     }
     if (w->answered) {
+        w->in_doubt = !w->answered_well;
         w->failed = !w->answered_well;
         w->busy = w->answered = false;
     }
@@ -301,17 +304,33 @@ void world_cycle(struct world *w)
     judge_cycle(w, &before);
 }
 
-void world_restart(struct world *w, bool lands)
+/* Of what the disk has now, the answer that the client was still waiting for; nothing, if it has none. */
+static struct kr_verdict verdict_unheard(const struct world *w)
 {
-    struct kr_verdict under_way = {0};
-    struct kr_edit edit_under_way = {0};
-    if (w->station.intake.step == INTAKE_STORING)
-        under_way = w->station.intake.verdict;
-    if (w->station.editing.storing)
-        edit_under_way = w->station.editing.edit;
-    if (w->busy && (w->answered ? w->answered_well : lands))
+    const struct intake *intake = &w->station.intake;
+    const struct kr_verdict *v = &w->disk.verdict;
+    bool is = intake_is_storing(intake) && v->number == intake->number && v->session == intake->session;
+    return is && !judge_same_verdict(v, &w->plc.stored) ? *v : (struct kr_verdict){0};
+}
+
+static struct kr_edit edit_unheard(const struct world *w)
+{
+    const struct editing *editing = &w->station.editing;
+    const struct kr_edit *e = &w->disk.edit;
+    bool is = editing->step != EDIT_FREE && e->number == editing->edit.number &&
+              e->session == editing->edit.session;
+    return is && !judge_same_edit(e, &w->plc.edit_stored) ? *e : (struct kr_edit){0};
+}
+
+void world_restart(struct world *w, enum world_landing landing)
+{
+    if (w->busy && (w->answered ? w->answered_well : landing == WORLD_UNDER_WAY_LANDS))
         w->disk = w->writing;
+    else if (w->in_doubt && landing == WORLD_FAILED_LANDED)
+        w->disk = w->doubtful;
+    struct kr_verdict verdict = verdict_unheard(w);
+    struct kr_edit edit = edit_unheard(w);
     w->session++;
     come_up(w);
-    judge_restart(w, &under_way, &edit_under_way);
+    judge_restart(w, &verdict, &edit);
 }

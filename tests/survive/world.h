@@ -56,6 +56,8 @@ struct world {
     /* the daemon */
     struct kr_durable disk, writing;
     bool busy, failed, retry;
+    bool in_doubt; /* the last commit was said to have failed; whether it is on the disk nobody knows */
+    struct kr_durable doubtful;   /* what it held */
     bool answered, answered_well; /* the commit that was under way has ended */
     struct kr_plan_request asked;
     uint32_t asked_ticket;
@@ -70,8 +72,10 @@ void world_init(struct world *world);
 /* One cycle: machine, daemon, station, then every invariant is looked at (judge.c). */
 void world_cycle(struct world *world);
 
-/* The power goes, or the gateway is killed, and it starts again. lands: a commit under way is on the disk. */
-void world_restart(struct world *world, bool lands);
+/* The power goes, or the gateway is killed, and it starts again. What the disk has then beside all that was stored: nothing,
+ * the commit under way, or the one that was said to have failed, which SQLite does not take off the disk again. */
+enum world_landing { WORLD_NOTHING_LANDS, WORLD_UNDER_WAY_LANDS, WORLD_FAILED_LANDED };
+void world_restart(struct world *world, enum world_landing landing);
 
 /* What the PLC writes, for the next cycle. */
 void world_request(struct world *world, uint16_t session, enum kr_request_kind kind, enum world_order order,
@@ -108,7 +112,9 @@ struct seen {
 void judge_remember(const struct world *world, struct seen *seen);
 void judge_cycle(struct world *world, const struct seen *before);
 void judge_restart(struct world *world, const struct kr_verdict *under_way,
-                   const struct kr_edit *edit_under_way);
+                   const struct kr_edit *edit_under_way); /* what landed without having been told */
+bool judge_same_verdict(const struct kr_verdict *a, const struct kr_verdict *b);
+bool judge_same_edit(const struct kr_edit *a, const struct kr_edit *b);
 
 /* key.c: a number for all that matters for what may come. */
 uint64_t world_key(const struct world *world);

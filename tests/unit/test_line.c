@@ -286,6 +286,32 @@ START_TEST(a_book_that_fails_stops_the_line_while_it_does)
 }
 END_TEST
 
+static void trouble(struct rig *rig, int which, bool is)
+{
+    rig->in.book_failed = which == 0 && is;
+    rig->in.book_gone = which == 1 && is;
+    rig->in.book_disk_full = which == 2 && is;
+    rig_cycle(rig);
+}
+
+/* _i: it can't store, it is gone, its disk is full */
+START_TEST(what_is_wrong_with_the_book_is_an_alarm_at_rest_too_and_ends_with_its_cause)
+{
+    static const enum kr_alarm_code code[] = {KR_ALARM_BOOK_FAILED, KR_ALARM_BOOK_GONE,
+                                              KR_ALARM_BOOK_DISK_FULL};
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_run_ms(&rig, 500);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
+    trouble(&rig, _i, true);
+    ck_assert_int_eq(rig_alarm(&rig), code[_i]);
+    ck_assert_int_eq(kr_station_state(rig.station), KR_STATE_IDLE);
+    trouble(&rig, _i, false);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_NONE);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(an_abort_at_rest_stops_the_line)
 {
     struct rig rig;
@@ -348,6 +374,8 @@ Suite *make_suite(void)
     tcase_add_test(tc, open_guards_undo_the_verification_until_a_scan_has_looked_again);
     tcase_add_test(tc, a_link_that_is_lost_at_rest_undoes_the_verification);
     tcase_add_test(tc, a_book_that_fails_stops_the_line_while_it_does);
+    tcase_add_loop_test(tc, what_is_wrong_with_the_book_is_an_alarm_at_rest_too_and_ends_with_its_cause, 0,
+                        3);
     tcase_add_test(tc, an_abort_at_rest_stops_the_line);
     tcase_add_test(tc, a_restarted_gateway_does_not_let_the_line_run_before_it_has_looked);
     tcase_add_test(tc, tighter_tolerances_undo_the_verification);

@@ -326,12 +326,11 @@ START_TEST(what_the_book_cannot_store_is_not_applied)
     order(&rig, 1, 6, 200 * MM, 0);
     measure(&rig, 1, book_um, 0, 0, width_um);
     ck_assert_int_eq(rig_test_cut(&rig, KR_EDIT_TEST_CUT, width_um, 6), KR_OK);
-    rig.book_broken = true;
+    rig.book_failures = 1;
     rig.book_cycles = 5;
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_APPLY, (struct edit_values){0, 0, 0, 0, 0}), KR_NOT_STORED);
     for (uint16_t h = 1; h <= HOLDERS; h++)
         ck_assert_int_eq(rig_holder(&rig, 1, h)->edge_offset_um, book_um[h - 1]);
-    rig.book_broken = false;
     rig_run_ms(&rig, 1000);
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_APPLY, (struct edit_values){0, 0, 0, 0, 0}),
                      KR_OK); /* it is proposed still */

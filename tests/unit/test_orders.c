@@ -504,6 +504,8 @@ START_TEST(what_the_book_cannot_store_is_refused_and_what_was_staged_stays)
     rig_hand_over(&rig, rig.session, KR_REQUEST_STAGE, 2);
     rig_run_ms(&rig, 50);
     rig.in.book_failed = _i <= 1;
+    rig.book_broken = _i <= 1; /* what it was not given it has not to withdraw */
+    rig.book_failures = _i == 2;
     until_judged(&rig);
     expect_verdict(&rig, 2, KR_NOT_STORED);
     ck_assert_uint_eq(reg32(&rig, KR_REG_VERDICT_ORDER), 2);
@@ -516,6 +518,34 @@ START_TEST(what_the_book_cannot_store_is_refused_and_what_was_staged_stays)
     rig_request_numbered(&rig, rig.session, KR_REQUEST_STAGE, 3);
     expect_verdict(&rig, 3, KR_OK);
     expect_waiting(&rig, 0, 2);
+    rig_end(&rig);
+}
+END_TEST
+
+/* What a commit that failed wrote may stand in the file: killed now, the gateway would find the order staged. */
+START_TEST(while_the_withdrawal_is_not_stored_the_request_stays_busy_and_the_alarm_stands)
+{
+    struct rig rig;
+    idle_with_order(&rig);
+    rig_request(&rig, KR_REQUEST_STAGE);
+    rig_run_ms(&rig, 100);
+    rig_small_order(&rig, 2);
+    rig.book_broken = true;
+    rig_hand_over(&rig, rig.session, KR_REQUEST_STAGE, 2);
+    for (int i = 0; i < 1000; i++) {
+        rig_cycle(&rig);
+        ck_assert(rig.out.request_busy);
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_REQUEST_BUSY, 0, 0), 1);
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_VERDICT_NUMBER, 0, 0), 1);
+        expect_waiting(&rig, 0, 1);
+    }
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_BOOK_FAILED);
+    rig.book_broken = false;
+    until_judged(&rig);
+    expect_verdict(&rig, 2, KR_NOT_STORED);
+    ck_assert_uint_eq(rig.book.verdict.number, 2);
+    ck_assert_int_eq(rig.book.verdict.result.code, KR_NOT_STORED);
+    ck_assert_uint_eq(rig.book.staged_order.order_number, 1);
     rig_end(&rig);
 }
 END_TEST
@@ -728,6 +758,7 @@ static void add_book(Suite *suite)
     tcase_add_test(tc, a_gateway_that_ends_before_the_book_had_it_knows_nothing_of_it);
     tcase_add_test(tc, a_book_that_neither_stores_nor_fails_is_told_of);
     tcase_add_loop_test(tc, what_the_book_cannot_store_is_refused_and_what_was_staged_stays, 0, 3);
+    tcase_add_test(tc, while_the_withdrawal_is_not_stored_the_request_stays_busy_and_the_alarm_stands);
     tcase_add_test(tc, an_order_that_was_refused_for_the_book_is_in_no_copy_that_the_book_gets);
 }
 

@@ -138,7 +138,7 @@ START_TEST(what_the_book_cannot_store_changes_nothing_that_waits)
         ck_assert_int_eq(ask(&rig, KR_REQUEST_QUEUE, n, 200 * MM, 0), KR_OK);
     ck_assert_int_eq(ask(&rig, KR_REQUEST_STORE_RECIPE, 0, 230 * MM, 5), KR_OK);
     struct kr_durable before = *kr_station_durable(rig.station);
-    rig.book_broken = true;
+    rig.book_failures = 1;
     rig.book_cycles = 5; /* so that the request is judged before the book is known to fail */
     ck_assert_int_eq(ask(&rig, (enum kr_request_kind)_i, 77, 240 * MM, 5), KR_NOT_STORED);
     const struct kr_durable *after = kr_station_durable(rig.station);
