@@ -124,7 +124,7 @@ uint16_t kr_face_port(const struct kr_face *face);
 
 /* Takes new limits (but connections and queued_answers), rules, groups and control_by_first_write from
  * config; the rest of it is not read. Rights of standing connections follow at once; a holder whose address
- * lost the control right loses control. False and a reason, nothing changed, if a value is out of range. */
+ * lost the control right loses control, and so does a group of which no address has it any more. False and a reason, nothing changed, if a value is out of range. */
 bool kr_face_reload(struct kr_face *face, const struct kr_face_config *config, char *error,
                     size_t error_size);
 
@@ -166,7 +166,7 @@ struct kr_face_counters {
     uint32_t connections, connections_most; /* now, and the most so far */
     uint64_t accepted;
     uint64_t refused; /* connections: no room, or no right */
-    uint64_t evicted; /* silent connections closed to make room */
+    uint64_t evicted; /* connections closed to make room for others */
     uint64_t expired; /* closed: idle, half a frame, or answers not read */
     uint64_t broken;  /* closed: the stream can't be framed */
     uint64_t requests, exceptions;

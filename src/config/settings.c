@@ -109,9 +109,12 @@ static const struct kr_setting face_rows[] = {
             "station, if there is one only"),
     KR_WORD(S, "control", face.control_by_first_write, controls, 1, LIVE,
             "how control is taken that nobody has: by a request in ACCESS, or besides by the first write"),
-    KR_NUMBER(S, "connections", face.limits.connections, 1, 4096, 64, RESTART, "connections in all" USUAL),
+    KR_NUMBER(S, "connections", face.limits.connections, 1, 4096, 64, RESTART,
+              "connections in all; an eighth of them, one at least, is kept for addresses that may control "
+              "or maintain, and these "
+              "displace readers" USUAL),
     KR_NUMBER(S, "connections_per_address", face.limits.connections_per_address, 1, 4096, 16, LIVE,
-              "of one client address" USUAL),
+              "of one client address; IPv6 addresses with the same first 64 bits count as one" USUAL),
     KR_NUMBER(S, "queued_answers", face.limits.queued_answers, 1, 64, 16, RESTART,
               "answers that may wait unsent for one connection" USUAL),
     KR_NUMBER(S, "requests_per_s", face.limits.requests_per_s, 0, 1000000, 0, LIVE,
@@ -143,7 +146,11 @@ const struct kr_table kr_listen_table = KR_TABLE("face.listen", listen_rows);
 #define S struct rule_settings
 static const struct kr_setting rule_rows[] = {
     KR_TEXT(S, "address", address, 2, KR_MUST, LIVE,
-            "an address, or a prefix such as 192.0.2.0/24 or 2001:db8::/32"),
+            "an address, or a prefix such as 192.0.2.0/24 or 2001:db8::/32; 0.0.0.0/0 covers every IPv4 "
+            "address, ::/0 "
+            "every address of both kinds that no longer prefix covers; loopback keeps its own rule unless "
+            "127.0.0.0/8 or "
+            "::1 is named"),
     KR_WORD(S, "may", right, rights, KR_MUST, LIVE,
             "what it may do; control includes read, maintain includes control"),
 };

@@ -7,7 +7,8 @@
 #include <string.h>
 #include <sys/socket.h>
 
-#define V4_BITS 96 /* of ::ffff:0:0/96, the IPv4 addresses among the IPv6 ones (RFC 4291, 2.5.5.2) */
+#define HOST_BITS 64 /* of an IPv6 address, before the part that a host may choose */
+#define V4_BITS   96 /* of ::ffff:0:0/96, the IPv4 addresses among the IPv6 ones (RFC 4291, 2.5.5.2) */
 
 static const uint8_t v4_mapped[12] = {[10] = 0xFF, [11] = 0xFF};
 
@@ -25,23 +26,25 @@ static const struct kr_face_rule standing_rules[] = {
     {{.address = {[15] = 1}, .bits = 128}, KR_RIGHT_MAINTAIN},
 };
 
-static void weigh(const struct kr_face_rule *rule, const uint8_t address[16], int *best_bits,
+static void weigh(const struct kr_face_rule *rule, const struct kr_prefix *whom, int *best_bits,
                   enum kr_right *right)
 {
-    if (rule->prefix.bits >= *best_bits && matches(&rule->prefix, address)) {
+    if (rule->prefix.bits >= *best_bits && rule->prefix.bits <= whom->bits &&
+        matches(&rule->prefix, whom->address)) {
         *best_bits = rule->prefix.bits;
         *right = rule->right;
     }
 }
 
-static enum kr_right right_of(const uint8_t address[16], const struct kr_face_config *config)
+/* By the longest rule that covers the whole prefix. */
+static enum kr_right right_of(const struct kr_prefix *whom, const struct kr_face_config *config)
 {
     enum kr_right right = KR_RIGHT_NONE;
     int best_bits = -1;
     for (size_t i = 0; i < sizeof standing_rules / sizeof standing_rules[0]; i++)
-        weigh(&standing_rules[i], address, &best_bits, &right);
+        weigh(&standing_rules[i], whom, &best_bits, &right);
     for (uint16_t i = 0; i < config->n_rules; i++)
-        weigh(&config->rule[i], address, &best_bits, &right);
+        weigh(&config->rule[i], whom, &best_bits, &right);
     return right;
 }
 
@@ -54,9 +57,47 @@ static int group_of(const uint8_t address[16], const struct kr_face_config *conf
     return FACE_NO_GROUP;
 }
 
+/* The rule lies within the prefix, and says of a part of it what may be done there. */
+static bool grants_within(const struct kr_face_rule *rule, const struct kr_prefix *prefix)
+{
+    bool grants = rule->right == KR_RIGHT_CONTROL || rule->right == KR_RIGHT_MAINTAIN;
+    return grants && rule->prefix.bits > prefix->bits && matches(prefix, rule->prefix.address);
+}
+
+static bool may_control_within(const struct kr_prefix *prefix, const struct kr_face_config *config)
+{
+    enum kr_right whole = right_of(prefix, config);
+    if (whole == KR_RIGHT_CONTROL || whole == KR_RIGHT_MAINTAIN)
+        return true;
+    for (size_t i = 0; i < sizeof standing_rules / sizeof standing_rules[0]; i++)
+        if (grants_within(&standing_rules[i], prefix))
+            return true;
+    for (uint16_t i = 0; i < config->n_rules; i++)
+        if (grants_within(&config->rule[i], prefix))
+            return true;
+    return false;
+}
+
+bool face_group_may_control(const struct kr_face_group *group, const struct kr_face_config *config)
+{
+    for (uint16_t i = 0; i < group->n_prefixes; i++)
+        if (may_control_within(&group->prefix[i], config))
+            return true;
+    return false;
+}
+
+bool face_client_same_host(const struct face_client *a, const struct face_client *b)
+{
+    bool v4 = memcmp(a->address, v4_mapped, sizeof v4_mapped) == 0 ||
+              memcmp(b->address, v4_mapped, sizeof v4_mapped) == 0;
+    return memcmp(a->address, b->address, v4 ? sizeof a->address : HOST_BITS / 8) == 0;
+}
+
 void face_client_judge(struct face_client *client, const struct kr_face_config *config)
 {
-    client->right = right_of(client->address, config);
+    struct kr_prefix alone = {.bits = 128};
+    memcpy(alone.address, client->address, sizeof alone.address);
+    client->right = right_of(&alone, config);
     client->group = group_of(client->address, config);
 }
 

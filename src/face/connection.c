@@ -6,6 +6,7 @@
 #include <sys/socket.h>
 
 #include "frame.h"
+#include "places.h"
 
 #define CREDIT_REQUEST 1000 /* of one request */
 #define BURST_MS       100  /* of the rate may come at once */
@@ -347,67 +348,15 @@ void face_connection_tick(struct face_connection *c, uint64_t now_ms)
 
 /* ---- the beginning of a connection --------------------------------------------------------------------- */
 
-static bool same_address(const struct face_client *a, const struct face_client *b)
-{
-    return memcmp(a->address, b->address, sizeof a->address) == 0;
-}
-
-static bool has_control(const struct kr_face *face, const struct face_client *client)
-{
-    for (uint16_t i = 0; i < face->config.n_stations; i++)
-        if (face_control_is_of(&face->stations.registers[i].control, client))
-            return true;
-    return false;
-}
-
-static uint32_t count_address(const struct kr_face *face, const struct face_client *client)
-{
-    uint32_t n = 0;
-    for (uint32_t i = 0; i < face->n_slots; i++)
-        n += face->slot[i].slot == FACE_SLOT_OPEN && same_address(&face->slot[i].client, client);
-    return n;
-}
-
-/* Whom to close for a newcomer: the one that has been silent longest (MSG 4.2.1.1), if it is silent for
- * silent_ms. of_address: only among the newcomer's own; otherwise among all but those in control. */
-static struct face_connection *silent_longest(struct kr_face *face, const struct face_client *newcomer,
-                                              bool of_address, uint64_t silent_ms)
-{
-    struct face_connection *found = NULL;
-    uint64_t now_ms = uv_now(face->loop);
-    for (uint32_t i = 0; i < face->n_slots; i++) {
-        struct face_connection *c = &face->slot[i];
-        if (c->slot != FACE_SLOT_OPEN || now_ms - c->heard_ms < silent_ms)
-            continue;
-        if (of_address ? !same_address(&c->client, newcomer) : has_control(face, &c->client))
-            continue;
-        if (found == NULL || c->heard_ms < found->heard_ms)
-            found = c;
-    }
-    return found;
-}
-
-/* A second without a request is silence; only for the client in control even a busy one gives way. Within
- * an address it is always its own oldest: a PLC that was switched off and on again finds its old
- * connections still standing. */
-#define SILENT_MS 1000
-
 static bool make_place(struct kr_face *face, const struct face_client *newcomer)
 {
-    const struct kr_face_limits *limits = &face->config.limits;
-    struct face_connection *leaver;
-    if (count_address(face, newcomer) >= limits->connections_per_address)
-        leaver = silent_longest(face, newcomer, true, SILENT_MS);
-    else if (face->counters.connections >= limits->connections)
-        leaver = silent_longest(face, newcomer, false, has_control(face, newcomer) ? 0 : SILENT_MS);
-    else
-        return true;
-    if (leaver == NULL)
-        return false;
+    struct face_connection *leaver = NULL;
+    enum face_place place = face_place_for(face, newcomer, &leaver);
+    if (place != FACE_PLACE_GIVEN)
+        return place == FACE_PLACE_FREE;
     face->counters.evicted++;
-    face_note_limited(&face->notes, LOG_NOTICE,
-                      "%s port %u: closed, it was silent and %s port %u needs the place", leaver->client.text,
-                      leaver->client.port, newcomer->text, newcomer->port);
+    face_note_limited(&face->notes, LOG_NOTICE, "%s port %u: closed, %s port %u needs the place",
+                      leaver->client.text, leaver->client.port, newcomer->text, newcomer->port);
     face_connection_close(leaver);
     return true;
 }

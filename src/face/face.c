@@ -288,7 +288,7 @@ static int group_named(const struct kr_face_config *config, const char *name)
     return FACE_NO_GROUP;
 }
 
-/* A group keeps control under its name. A single address keeps it while it has the right and is in no
+/* A group keeps control under its name while one of its addresses has the right. A single address keeps it while it has the right and is in no
  * group. */
 static void judge_control(struct kr_face *face, struct face_registers *r,
                           const struct kr_face_group *old_groups)
@@ -300,6 +300,8 @@ static void judge_control(struct kr_face *face, struct face_registers *r,
         control->group = group_named(&face->config, old_groups[control->group].name);
         if (control->group == FACE_NO_GROUP)
             face_registers_free_control(r, "its group is gone");
+        else if (!face_group_may_control(&face->config.group[control->group], &face->config))
+            face_registers_free_control(r, "the address rules have changed");
         return;
     }
     struct face_client holder = {.group = FACE_NO_GROUP};

@@ -7,6 +7,7 @@ import socket
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 import unittest
 
@@ -234,6 +235,80 @@ class Running(GatewayTest):
             cycles, seconds = plcs[0].read("CYCLES") - first, time.monotonic() - began
             # absolute schedule: what is late is counted, never dropped silently
             self.assertAlmostEqual(cycles + plcs[0].read("OVERRUNS"), seconds * 100, delta=seconds * 5 + 3)
+
+
+class Readers(threading.Thread):
+    """Sixteen connections from one address, which ask as fast as they can, and connect again as soon as one is closed."""
+
+    REQUEST = bytes.fromhex("000100000006010400000032")
+
+    def __init__(self, port, address):
+        super().__init__()
+        self.port, self.address, self.sockets, self.answers, self.over = port, address, [None] * 16, 0, False
+        self.start()
+
+    def ask(self, i):
+        if self.sockets[i] is None:
+            self.sockets[i] = socket.create_connection(("127.0.0.1", self.port), timeout=2, source_address=(self.address, 0))
+        self.sockets[i].sendall(self.REQUEST)
+        if not self.sockets[i].recv(300):
+            raise ConnectionError
+        self.answers += 1
+
+    def run(self):
+        while not self.over:
+            for i in range(16):
+                try:
+                    self.ask(i)
+                except OSError:  # refused, displaced, or the gateway is just being started again
+                    self.forget(i)
+
+    def forget(self, i):
+        if self.sockets[i] is not None:
+            self.sockets[i].close()
+        self.sockets[i] = None
+
+    def end(self):
+        self.over = True
+        self.join()
+        for i in range(16):
+            self.forget(i)
+
+
+class Crowded(GatewayTest):
+    ADDRESSES = [f"127.0.0.{n}" for n in range(11, 15)]
+    RULES = "rules = ( " + ", ".join([f'{{ address = "{a}"; may = "read"; }}' for a in ADDRESSES] +
+                                     ['{ address = "127.0.0.2"; may = "control"; }']) + " ); listen = ("
+
+    def gets_in(self, gateway):
+        """Whether the PLC's new connection is answered, and may write."""
+        try:
+            self.plcs.append(Plc(gateway, source="127.0.0.2"))
+            self.plcs[-1].scan()
+            return True
+        except Exception:  # whatever pymodbus makes of a connection that is closed
+            return False
+
+    def test_after_each_restart_and_silence_the_plc_gets_in_with_64_readers_at_every_door(self):
+        with Gateway(speed=1, changes=[(r"listen = \(", self.RULES)]) as gateway:
+            readers, self.plcs, tries = [Readers(gateway.port, address) for address in self.ADDRESSES], [], []
+            try:
+                for i in range(27):
+                    wait_for(lambda: all(r.answers > 50 for r in readers), 10, "readers that are answered")
+                    if i % 3 == 0:
+                        port = gateway.port
+                        gateway.end()
+                        gateway.start(port)
+                    else:
+                        time.sleep(1.1)  # a connection that is silent for a second may be closed for others
+                    for reader in readers:
+                        reader.answers = 0
+                    wait_for(lambda: all(r.answers > 50 for r in readers), 10, "readers that are answered")
+                    tries.append(self.gets_in(gateway))
+            finally:
+                for reader in readers:
+                    reader.end()
+            self.assertEqual(tries, [True] * 27)
 
 
 if __name__ == "__main__":

@@ -152,6 +152,95 @@ START_TEST(when_all_places_are_taken_the_client_in_control_still_gets_in_and_is_
 }
 END_TEST
 
+#define READERS   4
+#define OF_READER 16
+
+/* 127.0.0.3 and 127.0.0.6 to .8 only read. */
+static void open_with_readers(uint32_t connections)
+{
+    static const char *const readers[] = {"127.0.0.6", "127.0.0.7", "127.0.0.8"};
+    struct kr_face_config config = face_rig_defaults();
+    config.limits.connections = connections;
+    config.limits.connections_per_address = OF_READER;
+    for (int i = 0; i < 3; i++)
+        config.rule[config.n_rules++] = (struct kr_face_rule){prefix_of(readers[i]), KR_RIGHT_READ};
+    face_rig_start(&rig, &config);
+}
+
+static int connect_reader(int number)
+{
+    static const char *const address[READERS] = {"127.0.0.3", "127.0.0.6", "127.0.0.7", "127.0.0.8"};
+    return face_rig_connect(&rig, address[number % READERS]);
+}
+
+static bool answers(int fd)
+{
+    return strcmp(face_rig_ask(&rig, fd, ASK_PROOF), ANSWER_PROOF) == 0;
+}
+
+START_TEST(places_are_kept_for_those_who_may_command_however_many_readers_come)
+{
+    int fd[READERS * OF_READER], in = 0;
+    open_with_readers(64);
+    for (int i = 0; i < READERS * OF_READER; i++)
+        fd[i] = connect_reader(i);
+    for (int i = 0; i < READERS * OF_READER; i++)
+        in += answers(fd[i]);
+    ck_assert_int_eq(in, 56); /* an eighth of 64 is kept */
+    int plc = face_rig_connect(&rig, "127.0.0.2"), hmi = face_rig_connect(&rig, "127.0.0.5");
+    ck_assert(answers(plc) && answers(hmi));
+    ck_assert_uint_eq(kr_face_counters(rig.face)->evicted, 0);
+    for (int i = 0; i < READERS * OF_READER; i++)
+        close(fd[i]);
+    close(plc), close(hmi);
+    face_rig_end(&rig);
+}
+END_TEST
+
+START_TEST(who_may_command_displaces_a_busy_reader_and_never_the_other_way_round)
+{
+    open_with_readers(4);
+    int a = connect_reader(0), b = connect_reader(1), c = connect_reader(2);
+    int hmi = face_rig_connect(&rig, "127.0.0.5");
+    ck_assert(answers(hmi));
+    ck_assert(answers(a) && answers(b) && answers(c));
+    int plc = face_rig_connect(&rig, "127.0.0.2"); /* a was heard of first */
+    ck_assert(answers(plc));
+    ck_assert(face_rig_is_closed(&rig, a, 1000));
+    ck_assert(answers(b) && answers(c) && answers(hmi));
+    face_rig_run_ms(&rig, 1050); /* hmi and plc are silent, and the readers soon are not */
+    ck_assert(answers(b) && answers(c));
+    int reader = connect_reader(3);
+    ck_assert(face_rig_is_closed(&rig, reader, 1000));
+    ck_assert(answers(hmi) && answers(plc));
+    close(a), close(b), close(c), close(hmi), close(plc), close(reader);
+    face_rig_end(&rig);
+}
+END_TEST
+
+/* A host may take any address of its network, 2 to the power of 64 of them. */
+START_TEST(an_ipv6_network_of_64_bits_and_an_ipv4_address_count_as_one_host)
+{
+    static const struct {
+        const char *a, *b;
+        bool same;
+    } pairs[] = {
+        {"2001:db8:1:2::1", "2001:db8:1:2:ffff:ffff:ffff:ffff", true},
+        {"2001:db8:1:2::1", "2001:db8:1:3::1", false},
+        {"192.0.2.1", "192.0.2.1", true},
+        {"192.0.2.1", "192.0.2.2", false},
+        {"192.0.2.1", "::ffff:192.0.2.1", true},
+        {"192.0.2.1", "::1", false}, /* their first 64 bits are 0 */
+    };
+    struct kr_face_config config = face_rig_defaults();
+    for (size_t i = 0; i < sizeof pairs / sizeof pairs[0]; i++) {
+        struct face_client a = client_at(&config, pairs[i].a), b = client_at(&config, pairs[i].b);
+        ck_assert_msg(face_client_same_host(&a, &b) == pairs[i].same, "%s and %s", pairs[i].a, pairs[i].b);
+        ck_assert_int_eq(face_client_same_host(&b, &a), pairs[i].same);
+    }
+}
+END_TEST
+
 START_TEST(an_address_without_any_right_is_turned_away)
 {
     int fd = face_rig_connect(&rig, "127.0.0.9");
@@ -404,6 +493,36 @@ START_TEST(a_group_keeps_control_over_a_reload_under_its_name_and_loses_it_witho
 }
 END_TEST
 
+/* CONTROL_HELD, after a reload in which the rules for 127.0.0.2 and 127.0.0.5 give these rights. */
+static uint16_t held_after(struct kr_face_config *config, int client, enum kr_right of_2, enum kr_right of_5)
+{
+    char error[200] = "";
+    config->rule[0].right = of_2;
+    config->rule[2].right = of_5;
+    ck_assert_msg(kr_face_reload(rig.face, config, error, sizeof error), "%s", error);
+    const char *answer = face_rig_ask(&rig, client, "0001 0000 0006 01 04 0047 0001");
+    return (uint16_t)(answer[strlen(answer) - 1] - '0');
+}
+
+START_TEST(a_group_loses_control_at_once_when_a_reload_leaves_none_of_its_addresses_the_right)
+{
+    struct kr_face_config config = face_rig_defaults();
+    config.n_groups = 1;
+    config.group[0] =
+        (struct kr_face_group){"both CPUs", 2, {prefix_of("127.0.0.2"), prefix_of("127.0.0.4/31")}};
+    face_rig_start(&rig, &config);
+    int plc = face_rig_connect(&rig, "127.0.0.2"), other = face_rig_connect(&rig, "127.0.0.1");
+    ck_assert_str_eq(face_rig_ask(&rig, plc, "0001 0000 0006 01 06 0010 0001"),
+                     "00 01 00 00 00 06 01 06 00 10 00 01");
+    config.rule[config.n_rules++] = (struct kr_face_rule){prefix_of("127.0.0.4/31"), KR_RIGHT_READ};
+    ck_assert_uint_eq(held_after(&config, other, KR_RIGHT_READ, KR_RIGHT_CONTROL), KR_CONTROL_HELD);
+    ck_assert_uint_eq(held_after(&config, other, KR_RIGHT_CONTROL, KR_RIGHT_READ), KR_CONTROL_HELD);
+    ck_assert_uint_eq(held_after(&config, other, KR_RIGHT_READ, KR_RIGHT_NONE), KR_CONTROL_FREE);
+    close(plc), close(other);
+    face_rig_end(&rig);
+}
+END_TEST
+
 START_TEST(closing_in_the_middle_of_everything_frees_everything)
 {
     static uint8_t requests[12 * 4000];
@@ -437,12 +556,16 @@ Suite *make_suite(void)
     tcase_add_test(own, an_address_gets_no_more_connections_than_its_limit_while_all_are_in_use);
     tcase_add_test(own, an_address_at_its_limit_loses_its_own_silent_connection_for_a_new_one);
     tcase_add_test(own, when_all_places_are_taken_the_client_in_control_still_gets_in_and_is_never_put_out);
+    tcase_add_test(own, places_are_kept_for_those_who_may_command_however_many_readers_come);
+    tcase_add_test(own, who_may_command_displaces_a_busy_reader_and_never_the_other_way_round);
+    tcase_add_test(own, an_ipv6_network_of_64_bits_and_an_ipv4_address_count_as_one_host);
     tcase_add_test(own, a_client_over_its_rate_waits_and_the_others_do_not);
     tcase_add_test(own, thousands_of_connects_and_disconnects_leave_nothing_behind);
     tcase_add_test(own, a_port_that_is_taken_is_an_error_that_names_it_and_nothing_is_left);
     tcase_add_test(own, a_setting_out_of_range_is_an_error_that_names_value_and_limit);
     tcase_add_test(own, more_connections_than_the_process_may_have_files_are_an_error_at_once);
     tcase_add_test(own, a_group_keeps_control_over_a_reload_under_its_name_and_loses_it_without);
+    tcase_add_test(own, a_group_loses_control_at_once_when_a_reload_leaves_none_of_its_addresses_the_right);
     tcase_add_test(own, an_ipv6_client_is_served_and_has_the_rights_of_its_address);
     tcase_add_test(own, an_ipv4_client_of_a_dual_stack_listener_has_the_rights_of_its_ipv4_address);
 
