@@ -22,8 +22,8 @@
 
 /* ---- rails -------------------------------------------------------------------------------------------- */
 
-/* The role of a rail. A shear machine has an upper and a lower (anvil) rail; razor and crush machines have an
- * upper rail only. Every rail of a station puts one knife at every cut line. */
+/* The role of a rail. A shear machine has an upper and a lower (anvil) rail; razor and score (crush) cut machines have
+ * an upper rail only. Every rail of a station puts one knife at every cut line. */
 #define KR_ROLES(X) \
     X(UPPER, 0, "upper", "the knives come from above") \
     X(LOWER, 1, "lower", "the anvil rail of a shear machine")

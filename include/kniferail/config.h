@@ -50,11 +50,30 @@ enum kr_positioner_kind {
 
 const char *kr_positioner_text(enum kr_positioner_kind kind);
 
+/* How a knife parts the web. */
+#define KR_CUT_KINDS(X) \
+    X(SHEAR, "shear") /* an upper knife past a lower one; the upper blade's side stroke closes them */ \
+    X(SCORE, "score") /* an upper knife pressed against a plain roll (crush cut) */ \
+    X(RAZOR, "razor") /* a blade through the web */
+enum kr_cut_kind {
+#define X(name, word) KR_CUT_##name,
+    KR_CUT_KINDS(X)
+#undef X
+};
+
+/* An upper rail's blades, as far as side clearance is judged by them. */
+struct kr_config_blade {
+    int32_t run_out_um;     /* how far the edge wanders to the side in a turn */
+    int32_t side_stroke_um; /* of the blade towards its counter-knife; 0: not given */
+};
+
 struct kr_config_station {
     uint8_t unit_id;                  /* 1 to 247, unique */
     struct kr_station_config station; /* its name is in it; period_us is the daemon's */
     /* What seeds a new book: size, state, edge offset; a position that is given is KR_REMEMBERED, else KR_UNKNOWN. */
     struct kr_holder_data holder[KR_RAILS_MAX][KR_HOLDERS_MAX];
+    enum kr_cut_kind cut;
+    struct kr_config_blade blade[KR_RAILS_MAX];
     enum kr_positioner_kind positioner;
     /* Complete and checked, if that is the positioner. Else it is what kniferail-sim makes of the machine, as far as it
      * can: n_rails is 0 if what the file says makes none. */

@@ -245,7 +245,9 @@ enum kr_request_kind {
     X(FIXED, 7, "seized: it stays where it stands") \
     X(ABSENT, 8, "taken off the rail") \
     X(INSERT, 9, "on the rail again, in service, at EDIT_POSITION") \
-    X(TEST_CUT, 10, "propose edge offsets from the measured strips of a test cut") \
+    X(TEST_CUT, 10, \
+      "propose edge offsets from the measured strips of a test cut, for one rail: the first lower one, the " \
+      "first upper one where there is none") \
     X(TEST_CUT_MORE, 11, "the same, along with the strips of the test cuts before") \
     X(APPLY, 12, "set the edge offsets that are proposed")
 enum kr_edit_kind {

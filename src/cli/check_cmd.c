@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "check_book.h"
+#include "check_notes.h"
 #include "cli.h"
 #include "kniferail/config.h"
 
@@ -88,6 +89,18 @@ static void print_holders(const struct kr_station_config *c, const struct kr_hol
         printf(", %u of unknown place", unknown);
 }
 
+static void print_blades(const struct kr_config_station *s, uint16_t rail)
+{
+    const struct kr_geometry *g = &s->station.geometry;
+    enum kr_length_unit unit = s->station.format.length_unit;
+    if (g->rail[rail].cut_side_um == 0)
+        return;
+    printf("        side clearance %s, blades' run-out %s, side stroke ",
+           length(g->rail[rail].cut_side_um, unit), length(s->blade[rail].run_out_um, unit));
+    printf("%s\n",
+           s->blade[rail].side_stroke_um > 0 ? length(s->blade[rail].side_stroke_um, unit) : "not given");
+}
+
 static void print_rail(const struct kr_config_station *s, uint16_t rail)
 {
     const struct kr_station_config *c = &s->station;
@@ -103,6 +116,7 @@ static void print_rail(const struct kr_config_station *s, uint16_t rail)
            g->empty.v_um_per_s / 1e6, g->drag.v_um_per_s / 1e6, carriage->scan_speed_um_per_s / 1e6,
            g->dock_us / 1e6, g->undock_us / 1e6,
            carriage->clamping == KR_CLAMP_COMMON ? "common clamp" : "brakes");
+    print_blades(s, rail);
 }
 
 static void print_sizes(const struct kr_station_config *c)
@@ -119,12 +133,17 @@ static void print_station(const struct kr_config_station *s)
     const struct kr_station_config *c = &s->station;
     const struct kr_geometry *g = &c->geometry;
     enum kr_length_unit unit = c->format.length_unit;
+    static const char *const cuts[] = {
+#define X(name, word) [KR_CUT_##name] = (word),
+        KR_CUT_KINDS(X)
+#undef X
+    };
     printf("station %s: unit identifier %u, lengths in %s, %s word first, positioner: %s\n", c->name,
            s->unit_id, unit == KR_LENGTH_INCH ? "0.0001 in" : "0.001 mm",
            c->format.low_word_first ? "low" : "high",
            s->positioner == KR_POSITIONER_MODBUS ? "drives over Modbus" : "simulated machine");
-    printf("    web up to %s, centre at %s; ", length(kr_um_from_nm(g->web_max_nm), unit),
-           length(g->web_centre_um, unit));
+    printf("    cut: %s; web up to %s, centre at %s; ", cuts[s->cut],
+           length(kr_um_from_nm(g->web_max_nm), unit), length(g->web_centre_um, unit));
     printf("trims %s to %s\n", length(kr_um_from_nm(g->trim_min_nm), unit),
            length(kr_um_from_nm(g->trim_max_nm), unit));
     printf("    tolerance: knife %s, pair %s, slit %s; ", length(g->tolerance_um, unit),
@@ -144,6 +163,7 @@ static void print_station(const struct kr_config_station *s)
     print_permissives("access:", c->access);
     for (uint16_t i = 0; i < g->n_rails; i++)
         print_rail(s, i);
+    kr_check_notes(s);
 }
 
 static void print_config(const struct kr_config *config)

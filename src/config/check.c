@@ -18,6 +18,14 @@ static bool good_limits(const struct rail_reading *rail)
            rail->settings.geometry.min_um < rail->settings.geometry.max_um;
 }
 
+static bool all_good(const struct kr_group *group, const char *const names[])
+{
+    for (; *names; names++)
+        if (!kr_group_good(group, *names))
+            return false;
+    return true;
+}
+
 /* ---- the station ---------------------------------------------------------------------------------------------------- */
 
 static void check_deadband(struct station_reading *r)
@@ -100,16 +108,71 @@ static void check_heartbeat(struct station_reading *r)
     station->control_limit_ms = station->heartbeat_limit_ms;
 }
 
-static void check_roles(struct station_reading *r)
+/* How many rails have this role; -1: not known. */
+static int rails_of(const struct station_reading *r, enum kr_role role)
 {
-    int uppers = 0;
+    int n = 0;
     for (uint16_t i = 0; i < r->n_rails; i++) {
         if (!kr_group_good(&r->rail[i].group, "role"))
-            return;
-        uppers += r->rail[i].settings.geometry.role == KR_UPPER;
+            return -1;
+        n += r->rail[i].settings.geometry.role == role;
     }
-    if (uppers == 0)
+    return n;
+}
+
+static void check_roles(struct station_reading *r)
+{
+    int lower = rails_of(r, KR_LOWER);
+    if (rails_of(r, KR_UPPER) == 0)
         kr_group_mistake(&r->rail[0].group, "role", "a station has at least one upper rail");
+    if (lower < 0 || !kr_group_at(&r->group, "cut") || !kr_group_good(&r->group, "cut"))
+        return;
+    if (r->out->cut == KR_CUT_SHEAR && lower == 0)
+        kr_group_mistake(&r->group, "cut", "a shear has a lower rail");
+    if (r->out->cut == KR_CUT_SCORE && lower > 0)
+        kr_group_mistake(&r->group, "cut",
+                         "the knives are pressed against a plain roll: there is no lower rail");
+}
+
+static bool is_shear(const struct station_reading *r)
+{
+    return kr_group_good(&r->group, "cut") && r->out->cut == KR_CUT_SHEAR && rails_of(r, KR_LOWER) > 0;
+}
+
+/* How far from the web's centre line the outermost cut can be that this rail's knives reach. */
+static int64_t reach_um(const struct station_reading *r, uint16_t index)
+{
+    const struct kr_rail_geometry *g = &r->rail[index].settings.geometry;
+    int64_t centre_um = r->out->station.geometry.web_centre_um, offset_um = 0;
+    for (uint16_t i = 0; i < g->n_holders; i++) {
+        int64_t of_this_um = magnitude(r->out->holder[index][i].edge_offset_um);
+        offset_um = of_this_um > offset_um ? of_this_um : offset_um;
+    }
+    int64_t left_um = centre_um - g->min_um, right_um = g->max_um - centre_um;
+    return (left_um < right_um ? left_um : right_um) + offset_um;
+}
+
+/* The outermost cuts of the widest web lie within it by the narrowest trims. Every rail of a station makes them. */
+static void check_web_fits(struct station_reading *r)
+{
+    static const char *const needed[] = {"centre_mm", "widest_mm", "trim_least_mm", NULL};
+    const struct kr_geometry *g = &r->out->station.geometry;
+    r->web_fits = true;
+    for (uint16_t i = 0; i < r->n_rails && r->web_fits && all_good(&r->web, needed); i++) {
+        const struct kr_rail_geometry *rail = &r->rail[i].settings.geometry;
+        bool centred = g->web_centre_um >= rail->min_um && g->web_centre_um <= rail->max_um;
+        int64_t most_nm = 2000 * reach_um(r, i) + 2 * g->trim_min_nm;
+        char why[128];
+        if (!good_limits(&r->rail[i]) || !r->rail[i].holders_good || !centred || g->web_max_nm <= most_nm)
+            continue;
+        snprintf(
+            why, sizeof why,
+            "the web is wider than rail %u: its knives reach that far on both sides of centre_mm, and two of "
+            "trim_least_mm",
+            i + 1u);
+        kr_group_at_most(&r->web, "widest_mm", most_nm, why);
+        r->web_fits = false;
+    }
 }
 
 void kr_check_station(struct station_reading *r)
@@ -117,6 +180,7 @@ void kr_check_station(struct station_reading *r)
     check_deadband(r);
     check_windows(r);
     check_web(r);
+    check_web_fits(r);
     check_permissives(r);
     check_heartbeat(r);
     check_roles(r);
@@ -136,8 +200,64 @@ static void check_limits(struct station_reading *r, struct rail_reading *rail)
     int32_t centre_um = r->out->station.geometry.web_centre_um;
     if (kr_group_good(&r->web, "centre_mm") && (centre_um < geometry->min_um || centre_um > geometry->max_um))
         kr_group_mistake(&r->web, "centre_mm", "it must lie within every rail's least_mm and most_mm");
-    if (geometry->role == KR_LOWER && geometry->cut_side_um != 0 && kr_group_good(&rail->group, "role"))
-        kr_group_mistake(&rail->group, "side_clearance_mm", "it belongs to the upper rail");
+}
+
+/* A blade is lowered beside its counter-knife, which may be nearer or further by pair_mm, and closed by its side stroke. */
+static void check_clearance(struct station_reading *r, struct rail_reading *rail)
+{
+    static const char *const needed[] = {"side_clearance_mm", "blade_run_out_mm", "side_stroke_mm", NULL};
+    int64_t pair_um = r->out->station.pair_window_um,
+            clearance_um = magnitude(rail->settings.geometry.cut_side_um);
+    int64_t least_um = pair_um + rail->settings.blade.run_out_um;
+    int64_t most_um = rail->settings.blade.side_stroke_um - pair_um;
+    char limit[32];
+    if (!all_good(&rail->group, needed) || !kr_group_good(&r->placement, "pair_mm"))
+        return;
+    kr_length_text((int32_t)least_um, KR_LENGTH_MM, limit, sizeof limit);
+    if (clearance_um < least_um)
+        kr_group_mistake(
+            &rail->group, "side_clearance_mm",
+            "at least %s either way: pair_mm and blade_run_out_mm; nearer, a blade may be lowered onto its "
+            "counter-knife",
+            limit);
+    kr_length_text((int32_t)most_um, KR_LENGTH_MM, limit, sizeof limit);
+    if (kr_group_at(&rail->group, "side_stroke_mm") && clearance_um > most_um)
+        kr_group_mistake(
+            &rail->group, "side_clearance_mm",
+            "at most %s either way: side_stroke_mm less pair_mm; further, a blade may not reach its "
+            "counter-knife",
+            limit);
+}
+
+/* Where no blade is closed by a side stroke nobody means a clearance. */
+static void check_blades(struct station_reading *r, struct rail_reading *rail)
+{
+    static const char *const rows[] = {"side_clearance_mm", "blade_run_out_mm", "side_stroke_mm"};
+    bool upper = rail->settings.geometry.role == KR_UPPER, shear = is_shear(r);
+    if (!kr_group_good(&rail->group, "role") || rails_of(r, KR_LOWER) < 0)
+        return;
+    if (upper && shear)
+        check_clearance(r, rail);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        bool given = kr_group_at(&rail->group, rows[i]) && kr_group_good(&rail->group, rows[i]);
+        if (given && !upper)
+            kr_group_mistake(&rail->group, rows[i], "it belongs to the upper rail");
+        else if (given && !shear && kr_group_good(&r->group, "cut"))
+            kr_group_mistake(&rail->group, rows[i], "it belongs to a shear, which has a lower rail");
+    }
+}
+
+/* The plan's bound takes for granted that a carriage alone is no slower than one that drags. */
+static void check_drag(struct rail_reading *rail)
+{
+    const struct kr_rail_geometry *g = &rail->settings.geometry;
+    const char *why = "a carriage alone is at least as quick as one that drags a holder";
+    if (kr_group_good(&rail->carriage, "empty_speed_mm_per_s") &&
+        kr_group_good(&rail->carriage, "drag_speed_mm_per_s") && g->drag.v_um_per_s > g->empty.v_um_per_s)
+        kr_group_at_most(&rail->carriage, "drag_speed_mm_per_s", g->empty.v_um_per_s, why);
+    if (kr_group_good(&rail->carriage, "empty_accel_mm_per_s2") &&
+        kr_group_good(&rail->carriage, "drag_accel_mm_per_s2") && g->drag.a_um_per_s2 > g->empty.a_um_per_s2)
+        kr_group_at_most(&rail->carriage, "drag_accel_mm_per_s2", g->empty.a_um_per_s2, why);
 }
 
 static void check_approach(struct rail_reading *rail)
@@ -153,14 +273,6 @@ static void check_approach(struct rail_reading *rail)
     if (good_limits(rail) && geometry->overtravel_um > (geometry->max_um - geometry->min_um) / 4)
         kr_group_at_most(&rail->carriage, "overtravel_mm", (geometry->max_um - geometry->min_um) / 4,
                          "a quarter of the rail");
-}
-
-static bool all_good(const struct kr_group *group, const char *const names[])
-{
-    for (; *names; names++)
-        if (!kr_group_good(group, *names))
-            return false;
-    return true;
 }
 
 /* The carriage has to reach every holder, and in a scan to pass the switch over every flag, run-up included. */
@@ -203,7 +315,7 @@ static void check_park(struct station_reading *r, struct rail_reading *rail)
         kr_group_at_least(&rail->carriage, "park_mm", carriage->travel_min_um, "travel_least_mm");
     if (carriage->park_um > carriage->travel_max_um)
         kr_group_at_most(&rail->carriage, "park_mm", carriage->travel_max_um, "travel_most_mm");
-    if (!kr_group_good(&r->web, "centre_mm") || !kr_group_good(&r->web, "widest_mm") ||
+    if (!r->web_fits || !kr_group_good(&r->web, "centre_mm") || !kr_group_good(&r->web, "widest_mm") ||
         !kr_group_good(&r->web, "shift_most_mm"))
         return;
     int64_t half_um = geometry->web_max_nm / 2000 + geometry->shift_max_um + carriage->park_window_um;
@@ -294,6 +406,8 @@ void kr_check_rail(struct station_reading *r, uint16_t index)
     struct rail_reading *rail = &r->rail[index];
     int32_t nearest_um = nearest_spacing_um(r, index);
     check_limits(r, rail);
+    check_blades(r, rail);
+    check_drag(rail);
     check_approach(rail);
     check_travel(r, index);
     check_park(r, rail);

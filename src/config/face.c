@@ -37,6 +37,32 @@ static bool read_element(struct kr_group *group, struct kr_config_errors *errors
     return true;
 }
 
+/* Two sockets can't listen on one address and port; 0.0.0.0 and :: stand for every address of their kind. */
+static bool overlap(const struct kr_prefix *a, const struct kr_prefix *b)
+{
+    static const uint8_t any_v6[16], any_v4[16] = {[10] = 0xFF, [11] = 0xFF};
+    bool both_v4 = memcmp(a->address, any_v4, 12) == 0 && memcmp(b->address, any_v4, 12) == 0;
+    const uint8_t *any = both_v4 ? any_v4 : any_v6;
+    return memcmp(a->address, b->address, 16) == 0 || memcmp(a->address, any, 16) == 0 ||
+           memcmp(b->address, any, 16) == 0;
+}
+
+/* Whether it takes the place of one before it, which is told. */
+static void check_listens(struct kr_group *group, const struct kr_config_face *face,
+                          const struct kr_prefix prefix[], int index)
+{
+    const struct kr_face_listen *listen = &face->listen[index];
+    for (int i = 0; i < index; i++) {
+        const struct kr_face_listen *other = &face->listen[i];
+        if (listen->port == 0 || listen->port != other->port || prefix[i].bits == 0 ||
+            prefix[index].bits == 0 || !overlap(&prefix[i], &prefix[index]))
+            continue;
+        kr_group_mistake(group, "port", "listen.[%d] has it on %s already, which is or covers this address",
+                         i, other->address);
+        return;
+    }
+}
+
 static void read_listen(struct kr_group *face, struct kr_config_face *out)
 {
     int n;
@@ -47,14 +73,17 @@ static void read_listen(struct kr_group *face, struct kr_config_face *out)
     } else if (n == 0 && kr_group_good(face, "listen") && config_setting_length(list) == 0) {
         kr_group_mistake(face, "listen", "at least one is needed");
     }
+    struct kr_prefix prefix[KR_FACE_LISTEN_MAX] = {{{0}, 0}};
     for (int i = 0; i < n; i++) {
         struct kr_group group;
-        struct kr_prefix prefix;
         struct kr_face_listen *listen = &out->listen[out->n_listen++];
-        if (read_element(&group, face->errors, &kr_listen_table, list, i, listen) &&
-            kr_group_good(&group, "address") &&
-            (strchr(listen->address, '/') || !kr_prefix_from_text(listen->address, &prefix)))
+        if (!read_element(&group, face->errors, &kr_listen_table, list, i, listen) ||
+            !kr_group_good(&group, "address"))
+            continue;
+        if (strchr(listen->address, '/') || !kr_prefix_from_text(listen->address, &prefix[i]))
             kr_group_mistake(&group, "address", "not an IPv4 or IPv6 address");
+        else if (kr_group_good(&group, "port"))
+            check_listens(&group, out, prefix, i);
     }
 }
 

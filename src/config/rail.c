@@ -10,6 +10,7 @@ void kr_rail_lay(const struct rail_settings *settings, uint16_t rail, struct kr_
     *geometry = settings->geometry;
     geometry->approach = approach_of_word[settings->approach_word];
     out->station.carriage[rail] = settings->carriage;
+    out->blade[rail] = settings->blade;
 }
 
 void kr_rail_view(const struct kr_config_station *station, uint16_t rail, struct rail_settings *settings)
@@ -17,6 +18,7 @@ void kr_rail_view(const struct kr_config_station *station, uint16_t rail, struct
     memset(settings, 0, sizeof *settings);
     settings->geometry = station->station.geometry.rail[rail];
     settings->carriage = station->station.carriage[rail];
+    settings->blade = station->blade[rail];
     while (approach_of_word[settings->approach_word] != settings->geometry.approach)
         settings->approach_word++;
 }

@@ -26,6 +26,7 @@ struct station_reading {
     struct rail_settings common;
     struct simulated_settings machine;
     uint16_t n_rails;
+    bool web_fits;   /* the widest web was not told to be wider than a rail */
     bool sizes_good; /* all of them can be relied on */
     bool rails_good; /* all of them could be told apart */
     int32_t period_us;

@@ -28,6 +28,11 @@ static const char *const scan_policies[] = {[KR_SCAN_AFTER_ACCESS] = "after_acce
                                             NULL};
 static const char *const metres_sources[] = {
     [KR_METRES_COUNTER] = "counter", [KR_METRES_SPEED] = "speed", NULL};
+static const char *const cuts[] = {
+#define X(name, word) [KR_CUT_##name] = (word),
+    KR_CUT_KINDS(X)
+#undef X
+        NULL};
 static const char *const positioners[] = {
 #define X(name, word, text) [KR_POSITIONER_##name] = (word),
     KR_POSITIONERS(X)
@@ -177,6 +182,12 @@ static const struct kr_setting station_rows[] = {
             "of 32-bit registers"),
     KR_WORD(S, "positioner", positioner, positioners, KR_POSITIONER_SIMULATED, RESTART,
             "what moves the carriages"),
+    KR_WORD(S, "cut", cut, cuts, KR_CUT_SHEAR, LIVE,
+            "how the knives part the web, for check's sake: shear, each upper knife past a lower one "
+            "(without a lower "
+            "rail nothing is judged by it); score, an upper knife pressed against a plain roll (crush cut); "
+            "razor, a "
+            "blade through the web"),
     KR_INNER("sizes", KR_SETTING_LIST, KR_MUST, RESTART,
              "the sizes of its holders, 1 to 8; a size's number is its place in the list, from 1, and a book "
              "keeps "
@@ -370,8 +381,16 @@ static const struct kr_setting rail_rows[] = {
               "limit of every holder's centre, operator side"),
     KR_NUMBER(S, "most_mm", geometry.max_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
               "limit of every holder's centre, drive side"),
-    KR_NUMBER(S, "side_clearance_mm", geometry.cut_side_um, -10 * MM, 10 * MM, 0, GEOMETRY,
-              "upper rail: added to every cut line; the blade's side stroke closes it"),
+    KR_NUMBER(
+        S, "side_clearance_mm", geometry.cut_side_um, -10 * MM, 10 * MM, 0, GEOMETRY,
+        "upper rail: added to every cut line; the blade's side stroke closes it. Of a shear at least pair_mm "
+        "and blade_run_out_mm, either way, so that no blade is lowered onto its counter-knife"),
+    KR_NUMBER(S, "blade_run_out_mm", blade.run_out_um, 0, 5 * MM, 50, LIVE,
+              "upper rail of a shear: how far the blades' edges wander to the side in a turn" USUAL),
+    KR_NUMBER(
+        S, "side_stroke_mm", blade.side_stroke_um, 1, 50 * MM, KR_OPTIONAL, LIVE,
+        "upper rail of a shear: the blades' side stroke; where it is given, side_clearance_mm is at most "
+        "side_stroke_mm less pair_mm, so that every blade reaches its counter-knife"),
     KR_INNER("holders", KR_SETTING_LIST, KR_MUST, RESTART,
              "its holders from the operator side, 1 to 128 in all"),
     KR_INNER("carriage", KR_SETTING_GROUP, 0, NONE, "where its carriage differs from the station's"),

@@ -13,6 +13,7 @@ struct face_settings {
 struct rail_settings {
     struct kr_rail_geometry geometry;
     struct kr_carriage_config carriage;
+    struct kr_config_blade blade;
     uint8_t approach_word;
 };
 

@@ -161,13 +161,13 @@ static size_t load(const char *path, char *text, size_t room)
 int main(int argc, char **argv)
 {
     static const char *const examples[] = {"config/small-shear.cfg", "config/razor.cfg",
-                                           "config/wide-shear.cfg"};
+                                           "config/wide-shear.cfg", "config/score.cfg"};
     static char text[16384];
     long runs = argc > 1 ? strtol(argv[1], NULL, 10) : 1000, accepted = 0;
     state = argc > 2 ? strtoull(argv[2], NULL, 10) : 1;
     printf("fuzz_config: %ld runs, seed %llu\n", runs, (unsigned long long)state);
     for (long i = 0; i < runs; i++) {
-        size_t n = load(examples[i % 3], text, sizeof text - 1);
+        size_t n = load(examples[i % 4], text, sizeof text - 1);
         for (uint64_t k = draw(4) + 1; k > 0; k--) {
             text[n] = '\0';
             n = mutate(text, n, sizeof text - 1);

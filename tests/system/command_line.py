@@ -16,7 +16,7 @@ import unittest
 KNIFERAIL = os.path.abspath(sys.argv.pop(1))
 DAEMON = os.path.abspath(sys.argv.pop(1)) if len(sys.argv) > 1 else None
 SIMULATOR = os.path.abspath(sys.argv.pop(1)) if len(sys.argv) > 1 else None
-EXAMPLES = ("config/small-shear.cfg", "config/razor.cfg", "config/wide-shear.cfg")
+EXAMPLES = ("config/small-shear.cfg", "config/razor.cfg", "config/wide-shear.cfg", "config/score.cfg")
 
 
 def run(*arguments, **more):
@@ -179,6 +179,46 @@ class Check(unittest.TestCase):
         self.assertRegex(lines[0], rf"^{re.escape(path)}:\d+: period_ms: 4294967306; allowed: 1 to 100 ms$")
         self.assertIn("deadbend_mm: unknown setting; did you mean deadband_mm?", lines[1])
         self.assertEqual(lines[2], "2 mistakes")
+
+    def checked(self, example, *changes):
+        """What `check` says of the example with each change, a pattern and what takes its place."""
+        with open(os.path.join("config", example), encoding="ascii") as file:
+            text = file.read()
+        for pattern, new in changes:
+            text, n = re.subn(pattern, new, text, count=1, flags=re.S)
+            self.assertEqual(n, 1, pattern)
+        with tempfile.TemporaryDirectory() as folder:
+            path = os.path.join(folder, "mill.cfg")
+            with open(path, "w", encoding="ascii") as file:
+                file.write(text)
+            answer = run("check", path)
+        self.assertEqual((answer.returncode, answer.stderr), (0, ""))
+        return answer.stdout
+
+    def test_a_second_rail_of_a_role_doubles_every_knife_which_is_said(self):
+        lower = r'(\{\n +role = "lower";.*?\n      \})\n'
+        self.assertNotIn("note:", self.checked("small-shear.cfg"))
+        said = self.checked("small-shear.cfg", (lower, r"\1, \1\n"))
+        self.assertIn("note: 2 lower rails: each of them makes every cut of an order, so that every cut has 2 lower knives\n", said)
+        self.assertIn("note: a test cut proposes edge offsets for rail 2 alone, not for the other lower rails\n", said)
+        self.assertNotIn("upper rails", said)
+
+    def test_how_the_knives_cut_is_said_and_that_an_upper_rail_alone_may_cut_in_two_ways(self):
+        self.assertIn("cut: shear;", self.checked("small-shear.cfg"))
+        self.assertIn("side clearance 0.500 mm, blades' run-out 0.050 mm, side stroke 1.500 mm\n",
+                      self.checked("small-shear.cfg", ("side_clearance_mm = 0.5;", "side_clearance_mm = 0.5; side_stroke_mm = 1.5;")))
+        self.assertIn("cut: score;", self.checked("score.cfg"))
+        self.assertIn('note: without a lower rail no pair of knives is judged; cut = "score" or "razor" says what it is\n',
+                      self.checked("score.cfg", ('cut = "score";', "")))
+
+    def test_a_datum_that_is_taken_for_granted_is_said_for_each_rail(self):
+        believed = "note: rail {}: referenced_bit is -1: the drive is believed to have its datum always"
+        said = self.checked("wired-shear.cfg")
+        self.assertIn(believed.format(1), said)
+        self.assertIn(believed.format(2), said)
+        self.assertIn(believed.format(1), self.checked("wired-shear.cfg", ("referenced_bit = -1;", "")))  # the default
+        self.assertNotIn("note:", self.checked("wired-shear.cfg", ("referenced_bit = -1;", "referenced_bit = 8;")))
+        self.assertNotIn("note:", self.checked("small-shear.cfg"))  # it has no drives
 
     def test_every_setting_of_the_examples_is_in_the_help(self):
         text = run("help", "config").stdout

@@ -39,6 +39,15 @@ class Changeover(GatewayTest):
             self.assertEqual(plc.read("RECORD_WORST_PAIR"), 0)
             self.assertEqual(plc.read("RAIL_ROLE", 1), 65535)
 
+    def test_a_score_machine_cuts_against_a_plain_roll(self):
+        with Gateway("score.cfg", speed=50) as gateway:
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(508, 1000000, [95000] * 10), 0)
+            plc.start_and_complete()
+            self.verified(plc, TOLERANCE_UM)
+            self.assertEqual((plc.read("RECORD_WORST_PAIR"), plc.read("RAIL_ROLE", 1)), (0, 65535))
+            self.assertEqual(plc.seen("LINE_STATUS") & 3, 3)  # the line may run, knives may be lowered
+
     def test_the_second_order_is_set_up_without_another_scan_before_it(self):
         with Gateway() as gateway:
             plc = Plc(gateway)

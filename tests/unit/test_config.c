@@ -269,6 +269,7 @@ static const struct {
     {"config/small-shear.cfg", 2, 12, 2, KR_LENGTH_MM},
     {"config/razor.cfg", 1, 40, 1, KR_LENGTH_INCH},
     {"config/wide-shear.cfg", 2, 100, 1, KR_LENGTH_MM},
+    {"config/score.cfg", 1, 16, 1, KR_LENGTH_MM},
 };
 
 START_TEST(an_example_station_is_read_without_a_mistake)
@@ -564,6 +565,35 @@ static const struct {
      "at most 1000 mm/s: the simulated drive's own limit"},
     {"seed = 2;", "seed = 2; hysteresis_um = 600;", "passes_apart_mm: 0.6 mm (default); at least"},
     {"seed = 2;", "seed = 2; stop_low_um = 5000000;", "rail 1, holder 0: stop_high_um"},
+    {"side_clearance_mm = 0.5;", "",
+     "rails.[0].side_clearance_mm: 0 mm (default); at least 0.350 mm either way: pair_mm"},
+    {"side_clearance_mm = 0.5;", "side_clearance_mm = 0.349;",
+     "side_clearance_mm: 0.349 mm; at least 0.350 mm"},
+    {"side_clearance_mm = 0.5;", "side_clearance_mm = -0.349;",
+     "side_clearance_mm: -0.349 mm; at least 0.350 mm"},
+    {"side_clearance_mm = 0.5;", "side_clearance_mm = 0.5; blade_run_out_mm = 0.201;",
+     "side_clearance_mm: 0.5 mm; at least 0.501 mm either way: pair_mm and blade_run_out_mm"},
+    {"pair_mm = 0.3;", "pair_mm = 1.0;", "side_clearance_mm: 0.5 mm; at least 1.050 mm either way"},
+    {"side_clearance_mm = 0.5;", "side_clearance_mm = 1.2; side_stroke_mm = 1.499;",
+     "side_clearance_mm: 1.2 mm; at most 1.199 mm either way: side_stroke_mm less pair_mm"},
+    {"role = \"lower\";", "role = \"lower\"; side_stroke_mm = 2;",
+     "rails.[1].side_stroke_mm: 2 mm; it belongs to the upper rail"},
+    {"role = \"lower\";", "role = \"upper\";",
+     "side_clearance_mm: 0.5 mm; it belongs to a shear, which has a lower rail"},
+    {"name = \"small-shear\";", "name = \"a\"; cut = \"score\";",
+     "stations.[0].cut: score; the knives are pressed against a plain roll: there is no lower rail"},
+    {"drag_speed_mm_per_s = 500;", "drag_speed_mm_per_s = 1001;",
+     "carriage.drag_speed_mm_per_s: 1001 mm/s; at most 1000 mm/s: a carriage alone is at least as quick"},
+    {"drag_accel_mm_per_s2 = 1000;", "drag_accel_mm_per_s2 = 1001;",
+     "carriage.drag_accel_mm_per_s2: 1001 mm/s2; at most 1000 mm/s2: a carriage alone is at least as quick"},
+    {"widest_mm = 1300;", "widest_mm = 1550.001;",
+     "web.widest_mm: 1550.001 mm; at most 1550 mm: the web is wider than rail 1: its knives reach that far"},
+    {"port = 1502; }", "port = 1502; }, { address = \"127.0.0.1\"; port = 1502; }",
+     "face.listen.[1].port: 1502; listen.[0] has it on 127.0.0.1 already"},
+    {"port = 1502; }", "port = 1502; }, { address = \"0.0.0.0\"; port = 1502; }",
+     "face.listen.[1].port: 1502; listen.[0] has it on 127.0.0.1 already, which is or covers this address"},
+    {"port = 1502; }", "port = 1502; }, { address = \"::\"; port = 1502; }",
+     "face.listen.[1].port: 1502; listen.[0]"},
 };
 
 START_TEST(settings_that_contradict_each_other_are_told_with_value_and_limit)
@@ -578,7 +608,13 @@ static const struct {
     const char *from, *to;
 } just_right[] = {
     {"deadband_mm = 0.05;", "deadband_mm = 0.101;"},
-    {"pair_mm = 0.3;", "pair_mm = 2.0;"},
+    {"pair_mm = 0.3;", "pair_mm = 0.45;"},
+    {"slit_mm = 0.3;", "slit_mm = 2.0;"},
+    {"side_clearance_mm = 0.5;", "side_clearance_mm = -0.35;"},
+    {"side_clearance_mm = 0.5;", "side_clearance_mm = 0.31; blade_run_out_mm = 0.01;"},
+    {"side_clearance_mm = 0.5;", "side_clearance_mm = 1.2; side_stroke_mm = 1.5;"},
+    {"drag_speed_mm_per_s = 500;", "drag_speed_mm_per_s = 1000;"},
+    {"widest_mm = 1300;", "widest_mm = 1400;"},
     {"travel_least_mm = 0;", "travel_least_mm = 11.999;"},
     {"travel_most_mm = 1600;", "travel_most_mm = 1588.001;"},
     {"park_mm = 20;", "park_mm = 125;"},
@@ -590,6 +626,10 @@ static const struct {
     {"settle_ms = 50;", "settle_ms = 50; setpoint_limit_ms = 50;"},
     {"settle_ms = 50;", "settle_ms = 50; approach = \"falling\"; overtravel_mm = 1;"},
     {"period_ms = 10;", "period_ms = 1;"},
+    {"port = 1502; }", "port = 0; }, { address = \"127.0.0.1\"; port = 0; }"},
+    {"port = 1502; }", "port = 1502; }, { address = \"127.0.0.2\"; port = 1502; }"},
+    {"port = 1502; }", "port = 1502; }, { address = \"127.0.0.1\"; port = 1503; }"},
+    {"port = 1502; }", "port = 1502; }, { address = \"::1\"; port = 1502; }"},
 };
 
 START_TEST(a_value_at_its_limit_is_allowed)

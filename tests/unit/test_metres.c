@@ -72,7 +72,7 @@ START_TEST(while_the_line_stands_or_nothing_is_verified_no_knife_cuts)
     struct rig rig;
     set_up(&rig, 0);
     uint16_t cuts = rig_holder_of_cut(&rig, 1, 1);
-    run_metres(&rig, 50); /* threading, knives raised */
+    run_metres(&rig, 50); /* the line is known to stand */
     ck_assert_uint_eq(metres(&rig, cuts), 0);
     line_runs(&rig, true);
     run_metres(&rig, 40);
@@ -80,6 +80,20 @@ START_TEST(while_the_line_stands_or_nothing_is_verified_no_knife_cuts)
     rig_run_ms(&rig, 50);
     run_metres(&rig, 50);
     ck_assert_uint_eq(metres(&rig, cuts), 40);
+    rig_end(&rig);
+}
+END_TEST
+
+/* As the map says of LINE_METRES: nobody knows which of the knives are raised. */
+START_TEST(metres_count_whether_knives_raised_is_given_or_not)
+{
+    struct rig rig;
+    set_up(&rig, 0);
+    line_runs(&rig, true);
+    rig.in.permissives |= KR_PERMIT_KNIVES_RAISED;
+    rig_run_ms(&rig, 50);
+    run_metres(&rig, 40);
+    ck_assert_uint_eq(metres(&rig, rig_holder_of_cut(&rig, 1, 1)), 40);
     rig_end(&rig);
 }
 END_TEST
@@ -289,6 +303,7 @@ Suite *make_suite(void)
     tcase_add_test(metres_run, metres_are_counted_to_the_knives_that_cut_and_to_no_other);
     tcase_add_test(metres_run, the_book_is_written_in_pieces_of_100_m_and_when_the_line_stops);
     tcase_add_test(metres_run, while_the_line_stands_or_nothing_is_verified_no_knife_cuts);
+    tcase_add_test(metres_run, metres_count_whether_knives_raised_is_given_or_not);
     tcase_add_loop_test(metres_run, a_counter_that_jumps_or_begins_anew_counts_nothing_by_the_jump, 0, 5);
     tcase_add_test(metres_run, after_a_change_of_control_the_counter_is_a_new_one);
     tcase_add_test(metres_run, a_speed_is_summed_exactly_to_the_knives_that_cut_and_to_no_other);

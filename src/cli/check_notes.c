@@ -1,0 +1,61 @@
+#include "check_notes.h"
+
+#include <stdio.h>
+
+static uint16_t rails_of(const struct kr_geometry *g, enum kr_role role)
+{
+    uint16_t n = 0;
+    for (uint16_t i = 0; i < g->n_rails; i++)
+        n = (uint16_t)(n + (g->rail[i].role == role));
+    return n;
+}
+
+/* A plan gives every cut a holder of every rail. */
+static void note_doubled(const struct kr_geometry *g, enum kr_role role)
+{
+    uint16_t n = rails_of(g, role);
+    if (n > 1)
+        printf("    note: %u %s rails: each of them makes every cut of an order, so that every cut has %u %s "
+               "knives\n",
+               n, kr_number_word("RAIL_ROLE", (int)role), n, kr_number_word("RAIL_ROLE", (int)role));
+}
+
+static void note_test_cuts(const struct kr_geometry *g)
+{
+    enum kr_role role = rails_of(g, KR_LOWER) > 0 ? KR_LOWER : KR_UPPER;
+    uint16_t first = 0;
+    while (g->rail[first].role != role)
+        first++;
+    if (rails_of(g, role) > 1)
+        printf("    note: a test cut proposes edge offsets for rail %u alone, not for the other %s rails\n",
+               first + 1u, kr_number_word("RAIL_ROLE", (int)role));
+}
+
+static void note_cut(const struct kr_config_station *s)
+{
+    if (s->cut == KR_CUT_SHEAR && rails_of(&s->station.geometry, KR_LOWER) == 0)
+        printf("    note: without a lower rail no pair of knives is judged; cut = \"score\" or \"razor\" "
+               "says what it is\n");
+}
+
+static void note_datum(const struct kr_config_station *s, uint16_t rail)
+{
+    if (s->drive[rail].map.referenced_bit == KR_NO_BIT)
+        printf("    note: rail %u: referenced_bit is -1: the drive is believed to have its datum always, "
+               "also after a change of "
+               "drive,\n"
+               "          encoder or battery. That is right for an absolute encoder alone; else name the bit "
+               "of its statusword\n",
+               rail + 1u);
+}
+
+void kr_check_notes(const struct kr_config_station *s)
+{
+    const struct kr_geometry *g = &s->station.geometry;
+    note_cut(s);
+    note_doubled(g, KR_UPPER);
+    note_doubled(g, KR_LOWER);
+    note_test_cuts(g);
+    for (uint16_t i = 0; s->positioner == KR_POSITIONER_MODBUS && i < g->n_rails; i++)
+        note_datum(s, i);
+}

@@ -1,0 +1,10 @@
+/* What is no mistake in a station file, and what those who commission and run the machine should know of it all the same. */
+#ifndef KNIFERAIL_CLI_CHECK_NOTES_H
+#define KNIFERAIL_CLI_CHECK_NOTES_H
+
+#include "kniferail/config.h"
+
+/* Prints a station's notes to standard output, each as a line that begins with "    note: ". */
+void kr_check_notes(const struct kr_config_station *station);
+
+#endif
