@@ -181,6 +181,7 @@ enum kr_value_kind {
       "no placement of this order was verified since the start, or a knife changed since") \
     X(NOTHING_PROPOSED, 78, NONE, NONE, "no edge offsets are proposed") \
     /* halts */ \
+    X(OTHER_ORDER, 110, NONE, CODE, "order %v is neither staged nor in force for this job; order %l is") \
     X(HALTED, 105, NONE, NONE, \
       "a HALT was written while the command waited; give it anew with the next number")
 

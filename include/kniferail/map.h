@@ -194,7 +194,7 @@ enum kr_command {
 int kr_halt_strength(uint16_t command);
 
 #define KR_JOBS(X) \
-    X(CHANGEOVER, 1, "set up the staged order, or the one in force again") \
+    X(CHANGEOVER, 1, "set up the staged order, or the one in force again: COMMAND_ORDER says which") \
     X(VERIFY, 2, "scan and compare; nothing is moved") \
     X(PARK, 3, "all holders clear of the web") \
     X(HOME, 4, "reference the carriages") \

@@ -24,6 +24,8 @@ static struct kr_result give(struct kr_station *s, enum kr_command command)
         .speed = u16(&s->in.command, KR_REG_COMMAND_SPEED),
         .position_um = kr_um_from_nm(
             kr_snapshot_nm(&s->in.command, KR_BLOCK_COMMAND, KR_REG_COMMAND_POSITION, 0, s->config.format)),
+        .order_number = (uint32_t)kr_snapshot_i32(&s->in.command, KR_BLOCK_COMMAND, KR_REG_COMMAND_ORDER, 0,
+                                                  s->config.format),
     };
     return unit_command(s, command, &asked);
 }

@@ -7,6 +7,7 @@
 struct start {
     uint16_t job, rail, holder, speed;
     int32_t position_um;
+    uint32_t order_number; /* that is meant; 0: whichever is staged, or in force */
 };
 
 struct job {

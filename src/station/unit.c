@@ -91,28 +91,51 @@ static struct kr_result check_asked(const struct kr_station_config *config, cons
     return traits->plan == JOB_PLAN_MOVE ? single_judge(config, durable, &job) : no(KR_OK, 0, 0, 0);
 }
 
-static struct kr_result check_start(const struct kr_station *s, uint16_t job, uint16_t rail)
+/* Which order a Start would set up: the staged one, unless the number of the one in force alone is given. */
+static bool means_staged(const struct kr_durable *durable, uint32_t order_number)
 {
-    enum job_order order = job_traits(job)->order;
-    bool staged = order == JOB_ORDER_STAGED && s->durable.staged;
+    return durable->staged && (order_number == 0 || order_number == durable->staged_order.order_number);
+}
+
+static bool means_in_force(const struct kr_durable *durable, uint32_t order_number)
+{
+    return durable->in_force && (order_number == 0 || order_number == durable->order.order_number);
+}
+
+static struct kr_result check_order(const struct kr_durable *durable, enum job_order order,
+                                    uint32_t order_number)
+{
+    bool may_stage = order == JOB_ORDER_STAGED;
+    if (order == JOB_ORDER_NONE || means_in_force(durable, order_number) ||
+        (may_stage && means_staged(durable, order_number)))
+        return no(KR_OK, 0, 0, 0);
+    uint32_t other = may_stage && durable->staged ? durable->staged_order.order_number
+                     : durable->in_force          ? durable->order.order_number
+                                                  : 0;
+    return other == 0 ? no(KR_NO_ORDER, 0, 0, 0)
+                      : no(KR_OTHER_ORDER, 0, (int32_t)order_number, (int32_t)other);
+}
+
+static struct kr_result check_start(const struct kr_station *s, const struct start *asked)
+{
+    enum job_order order = job_traits(asked->job)->order;
     struct kr_alarm alarm;
     if (s->in.book_failed)
         return no(KR_NOT_STORED, 0, 0, 0);
     if (alarm_hinders(&s->alarms, &alarm))
         return no(KR_ALARM_STANDS, alarm.rail, alarm.code, 0);
-    if (order != JOB_ORDER_NONE && !staged && !s->durable.in_force)
-        return no(KR_NO_ORDER, 0, 0, 0);
+    struct kr_result result = check_order(&s->durable, order, asked->order_number);
+    if (result.code != KR_OK)
+        return result;
     if (order == JOB_ORDER_STAGED && (intake_is_storing(&s->intake) || s->starting.storing))
         return no(KR_BUSY, 0, 0, 0); /* what is staged, or in force, is not a fact yet */
-    struct kr_result result = check_permission(&s->permits, &s->config, job);
-    return result.code == KR_OK ? check_rails(s, job, rail, false) : result;
+    result = check_permission(&s->permits, &s->config, asked->job);
+    return result.code == KR_OK ? check_rails(s, asked->job, asked->rail, false) : result;
 }
 
 /* The staged order comes into force, the next one moves up. */
 static void start_order(struct kr_station *s)
 {
-    if (!s->durable.staged)
-        return;
     s->starting.before = orders_shown(s);
     s->starting.storing = true;
     s->planning.in_force_ms = s->planning.staged_ms;
@@ -125,15 +148,14 @@ static void start_order(struct kr_station *s)
 
 static struct kr_result start(struct kr_station *s, const struct start *asked)
 {
-    uint16_t job = asked->job;
     struct kr_result result = check_asked(&s->config, &s->durable, asked);
     if (result.code != KR_OK)
         return result;
     alarms_acknowledge(s); /* notices of the last job, and what Reset still found standing and is over now */
-    result = check_start(s, job, asked->rail);
+    result = check_start(s, asked);
     if (result.code != KR_OK)
         return result;
-    if (job_traits(job)->order == JOB_ORDER_STAGED)
+    if (job_traits(asked->job)->order == JOB_ORDER_STAGED && means_staged(&s->durable, asked->order_number))
         start_order(s);
     s->starting.serial = s->durable.serial;
     job_begin(s, asked);

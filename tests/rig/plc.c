@@ -124,6 +124,15 @@ enum kr_code rig_command_start(struct rig *rig, struct start_values values)
     return rig_answer(rig);
 }
 
+enum kr_code rig_command_start_order(struct rig *rig, enum kr_job job, uint32_t order_number)
+{
+    struct kr_snapshot *snapshot = new_command(rig, rig->session, KR_COMMAND_START, ++rig->command_number);
+    put(rig, snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_JOB, 0, (int32_t)job);
+    put(rig, snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_ORDER, 0, (int32_t)order_number);
+    rig_cycle(rig);
+    return rig_answer(rig);
+}
+
 static void put_edit(struct rig *rig, enum kr_reg reg, uint16_t index, int32_t value)
 {
     put(rig, &rig->in.edit, KR_BLOCK_EDIT, reg, index, value);

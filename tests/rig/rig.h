@@ -147,6 +147,8 @@ struct start_values {
     int32_t position_um;
 };
 enum kr_code rig_command_start(struct rig *rig, struct start_values values);
+/* The same, of a job for all rails and with the number of the order that is meant. */
+enum kr_code rig_command_start_order(struct rig *rig, enum kr_job job, uint32_t order_number);
 
 /* A maintenance request: the EDIT block, rail and holder from 1. Runs until it is judged and stored, and returns the
  * published code. */

@@ -363,6 +363,66 @@ START_TEST(an_order_accepted_in_mid_changeover_alters_nothing_of_it)
 }
 END_TEST
 
+/* Order 1 is set up and verified, order 2 is staged, and the unit is Idle. */
+static void one_in_force_another_staged(struct rig *rig)
+{
+    static const int32_t other_um[] = {60 * MM, 70 * MM};
+    rig_begin_small(rig);
+    rig_start_changeover(rig);
+    rig_until_complete(rig);
+    rig_order(rig, 2, 300 * MM, other_um, 2);
+    ck_assert_int_eq(rig_request(rig, KR_REQUEST_STAGE), KR_OK);
+    rig_reset(rig);
+}
+
+START_TEST(a_start_that_names_the_staged_order_sets_it_up)
+{
+    struct rig rig;
+    one_in_force_another_staged(&rig);
+    ck_assert_int_eq(rig_command_start_order(&rig, KR_JOB_CHANGEOVER, 2), KR_OK);
+    rig_until_complete(&rig);
+    ck_assert_uint_eq(in_force(&rig), 2);
+    ck_assert_uint_eq(staged(&rig), 0);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_start_that_names_another_order_is_refused_with_both_numbers_and_changes_nothing)
+{
+    static const enum kr_job jobs[] = {KR_JOB_CHANGEOVER, KR_JOB_VERIFY};
+    static const uint32_t other[] = {2, 1}; /* the staged one; to verify only the one in force can be meant */
+    struct rig rig;
+    one_in_force_another_staged(&rig);
+    for (int i = 0; i < 2; i++) {
+        ck_assert_int_eq(rig_command_start_order(&rig, jobs[i], 4711), KR_OTHER_ORDER);
+        ck_assert_int_eq(rig_i32(&rig, KR_REG_COMMAND_RESULT_VALUE, 0, 0), 4711);
+        ck_assert_int_eq(rig_i32(&rig, KR_REG_COMMAND_RESULT_LIMIT, 0, 0), (int32_t)other[i]);
+        ck_assert_int_eq(rig_state(&rig), KR_STATE_IDLE);
+        ck_assert_uint_eq(in_force(&rig), 1);
+        ck_assert_uint_eq(staged(&rig), 2);
+        ck_assert(rig_u16(&rig, KR_REG_STATUS, 0, 0) & KR_STATUS_VERIFIED);
+    }
+    ck_assert_int_eq(rig_command_start_order(&rig, KR_JOB_VERIFY, 2), KR_OTHER_ORDER);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_start_that_names_the_order_in_force_sets_it_up_again_and_leaves_what_is_staged)
+{
+    struct rig rig;
+    one_in_force_another_staged(&rig);
+    ck_assert_int_eq(rig_command_start_order(&rig, KR_JOB_CHANGEOVER, 1), KR_OK);
+    rig_until_complete(&rig);
+    ck_assert_uint_eq(in_force(&rig), 1);
+    ck_assert_uint_eq(staged(&rig), 2);
+    ck_assert(rig_u16(&rig, KR_REG_STATUS, 0, 0) & KR_STATUS_VERIFIED);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_MOVES, 0, 0), 0); /* all stood where they belong */
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_CUT_COUNT, 0, 0), 4);
+    ck_assert_int_le(rig_worst_edge_um(&rig), 203);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(a_changeover_does_not_start_while_the_verdict_is_being_stored)
 {
     struct rig rig;
@@ -745,6 +805,9 @@ static void add_jobs(Suite *suite)
 {
     TCase *tc = suite_case(suite, "jobs");
     tcase_add_test(tc, an_order_accepted_in_mid_changeover_alters_nothing_of_it);
+    tcase_add_test(tc, a_start_that_names_the_staged_order_sets_it_up);
+    tcase_add_test(tc, a_start_that_names_another_order_is_refused_with_both_numbers_and_changes_nothing);
+    tcase_add_test(tc, a_start_that_names_the_order_in_force_sets_it_up_again_and_leaves_what_is_staged);
     tcase_add_test(tc, a_changeover_does_not_start_while_the_verdict_is_being_stored);
     tcase_add_loop_test(tc, a_request_and_a_job_that_want_a_plan_at_the_same_time_both_get_theirs, 0, 8);
     tcase_add_test(tc, a_job_behind_a_request_whose_plan_never_comes_is_held_with_the_reason);
