@@ -30,7 +30,8 @@
  * by release, by take-over and by state.drop_control; not by a disconnect. Every change steps the
  * generation and zeroes the LINE and JOG blocks. Commands that still wait are dropped when control is taken
  * over or dropped, not when it is released. A take-over takes control away at once and gives it to the
- * maintainer when a published state says that nothing moves.
+ * maintainer when a published state says that nothing moves. An address may change control 50 times at once, then once
+ * a second; more gets exception 06, so that the log can tell each change.
  *
  * Exceptions: 01 function unknown, or the client lacks the right or control; 02 outside every block, or a
  * write that leaves its block; 03 malformed, or no halt; 06 as above, or control is just passing; 0A unit identifier
@@ -131,12 +132,13 @@ bool kr_face_reload(struct kr_face *face, const struct kr_face_config *config, c
 /* ---- a cycle ------------------------------------------------------------------------------------------- */
 
 struct kr_face_take {
-    struct kr_snapshot request;            /* of block ORDER, at most one a call */
-    struct kr_snapshot command;            /* of block COMMAND, at most one a call, oldest first */
-    struct kr_snapshot edit;               /* of block EDIT, at most one a call */
-    char edit_origin[KR_FACE_ADDRESS_MAX]; /* the address that wrote it */
-    uint16_t halt;                         /* enum kr_command of the strongest HALT; 0: none was written */
-    char halt_origin[KR_FACE_ADDRESS_MAX]; /* the address that wrote it */
+    struct kr_snapshot request;               /* of block ORDER, at most one a call */
+    struct kr_snapshot command;               /* of block COMMAND, at most one a call, oldest first */
+    char command_origin[KR_FACE_ADDRESS_MAX]; /* the address that wrote it */
+    struct kr_snapshot edit;                  /* of block EDIT, at most one a call */
+    char edit_origin[KR_FACE_ADDRESS_MAX];    /* the address that wrote it */
+    uint16_t halt;                            /* enum kr_command of the strongest HALT; 0: none was written */
+    char halt_origin[KR_FACE_ADDRESS_MAX];    /* the address that wrote it */
     /* Block LINE. PERMISSIVES: those that count, less what a write took away since the last call. PLC_HEARTBEAT: that
      * of the last write that carried both and had changed; no other one renews anything. The rest as it stands. */
     uint16_t line[KR_FACE_LINE_WORDS];

@@ -56,7 +56,7 @@ void station_host_publish(struct station_host *host)
                                   .moving = host->out.moving,
                                   .control_generation = host->generation};
     kr_face_publish(host->face, host->index, &host->image, &state);
-    station_log_image(&host->log, &host->image);
+    station_log_image(&host->log, &host->image, (uint64_t)clock_us() / 1000);
 }
 
 /* ---- faster than the clock -------------------------------------------------------------------------------- */
@@ -123,7 +123,7 @@ static void take_from_face(struct station_host *host)
     host->in.controlled = take.control_held;
     host->in.control_generation = take.control_generation;
     host->generation = take.control_generation;
-    station_log_command(&host->log, &take.command);
+    station_log_command(&host->log, &take.command, take.command_origin);
 }
 
 void station_host_cycle(struct station_host *host, uint32_t cycles, uint32_t overruns, bool shut_down)

@@ -147,13 +147,76 @@ static void result_words(const struct kr_result *result, enum kr_length_unit uni
     kr_result_text(result, unit, text + n, size - (size_t)n);
 }
 
+/* What clients can cause at will is limited, each kind for each address by itself; what was accepted of commands and halts is
+ * never left out. Each kind may come so often at once, then once in so many ms. */
+#define LIMITED_KINDS(X) \
+    X(COMMAND, 20, 1000, "refused commands") \
+    X(HALT, 20, 1000, "halts that changed nothing") \
+    X(REQUEST, 100, 500, "requests and their verdicts") \
+    X(EDIT, 100, 500, "maintenance requests and their verdicts")
+enum limited {
+#define X(name, lines, refill_ms, text) LIMITED_##name,
+    LIMITED_KINDS(X)
+#undef X
+};
+static const struct {
+    struct kr_bucket_rate rate;
+    const char *text;
+} limited[] = {
+#define X(name, lines, refill_ms, text) [LIMITED_##name] = {{lines, refill_ms}, text},
+    LIMITED_KINDS(X)
+#undef X
+};
+
+static bool may_tell(struct station_log *log, enum limited kind, const char *who)
+{
+    uint64_t left_out;
+    if (!kr_bucket_take(&log->buckets, kind, who, limited[kind].rate, log->now_ms, &left_out))
+        return false;
+    if (left_out > 0)
+        log_line(LOG_NOTICE, "%s: %s: %llu lines about %s were left out", log->name, who,
+                 (unsigned long long)left_out, limited[kind].text);
+    return true;
+}
+
+static void tell_left_out(struct station_log *log)
+{
+    struct kr_bucket_told told;
+    while (kr_bucket_tell(&log->buckets, log->now_ms, &told))
+        log_line(LOG_NOTICE, "%s: %s: %llu lines about %s were left out in %llu s", log->name, told.who,
+                 (unsigned long long)told.left_out, limited[told.kind].text,
+                 (unsigned long long)(told.for_ms / 1000));
+}
+
 /* A PLC may write the same command in every scan: it is told once. */
-void station_log_command(struct station_log *log, const struct kr_snapshot *command)
+void station_log_command(struct station_log *log, const struct kr_snapshot *command, const char *origin)
 {
     if (!command->present || memcmp(command->word, log->command.word, sizeof command->word) == 0)
         return;
     log->command = *command;
     log->command_untold = true;
+    snprintf(log->command_origin, sizeof log->command_origin, "%s", origin);
+}
+
+static uint16_t commanded(const struct station_log *log, enum kr_reg reg)
+{
+    return kr_snapshot_u16(&log->command, KR_BLOCK_COMMAND, reg, 0);
+}
+
+/* "changeover at reduced speed", "jog, rail 2", "move, rail 1, holder 3, to 400.000 mm". */
+static void start_words(const struct station_log *log, char *text, size_t size)
+{
+    char job[WORD_MAX], length[WORD_MAX];
+    uint16_t kind = commanded(log, KR_REG_COMMAND_JOB), rail = commanded(log, KR_REG_COMMAND_RAIL);
+    int64_t at_nm = kr_snapshot_nm(&log->command, KR_BLOCK_COMMAND, KR_REG_COMMAND_POSITION, 0, log->format);
+    int n = snprintf(text, size, " %s%s", word_for("COMMAND_JOB", kind, job),
+                     commanded(log, KR_REG_COMMAND_SPEED) == KR_SPEED_REDUCED ? " at reduced speed" : "");
+    if (rail != 0)
+        n += snprintf(text + n, size - (size_t)n, ", rail %u", rail);
+    if (kind != KR_JOB_MOVE)
+        return;
+    kr_length_text(kr_um_from_nm(at_nm), log->format.length_unit, length, sizeof length);
+    snprintf(text + n, size - (size_t)n, ", holder %u, to %s", commanded(log, KR_REG_COMMAND_HOLDER), length);
 }
 
 static void tell_command(struct station_log *log, const struct kr_image *image)
@@ -161,22 +224,25 @@ static void tell_command(struct station_log *log, const struct kr_image *image)
     static const struct result_registers regs = {KR_REG_COMMAND_RESULT, KR_REG_COMMAND_RESULT_RAIL,
                                                  KR_REG_COMMAND_RESULT_ITEM, KR_REG_COMMAND_RESULT_VALUE,
                                                  KR_REG_COMMAND_RESULT_LIMIT};
-    char command[WORD_MAX], job[WORD_MAX], text[LOG_LINE_MAX / 2];
-    uint16_t number = kr_snapshot_u16(&log->command, KR_BLOCK_COMMAND, KR_REG_COMMAND_NUMBER, 0);
-    uint16_t kind = kr_snapshot_u16(&log->command, KR_BLOCK_COMMAND, KR_REG_COMMAND, 0);
-    uint16_t job_kind = kr_snapshot_u16(&log->command, KR_BLOCK_COMMAND, KR_REG_COMMAND_JOB, 0);
+    char command[WORD_MAX], more[4 * WORD_MAX] = "", text[LOG_LINE_MAX / 2];
+    uint16_t kind = commanded(log, KR_REG_COMMAND);
     struct kr_result result = result_of(image, &regs);
+    if (result.code != KR_OK && !may_tell(log, LIMITED_COMMAND, log->command_origin))
+        return;
     result_words(&result, image->format.length_unit, text, sizeof text);
-    bool start = kind == KR_COMMAND_START;
-    log_line(result.code == KR_OK ? LOG_INFORMATION : LOG_NOTICE, "%s: command %u, %s%s%s: %s", log->name,
-             number, word_for("COMMAND", kind, command), start ? " " : "",
-             start ? word_for("COMMAND_JOB", job_kind, job) : "", text);
+    if (kind == KR_COMMAND_START)
+        start_words(log, more, sizeof more);
+    log_line(result.code == KR_OK ? LOG_INFORMATION : LOG_NOTICE, "%s: command %u of %s, %s%s: %s", log->name,
+             commanded(log, KR_REG_COMMAND_NUMBER), log->command_origin, word_for("COMMAND", kind, command),
+             more, text);
 }
 
 void station_log_halt(struct station_log *log, uint16_t command, const char *origin,
                       const struct kr_result *result)
 {
     char word[WORD_MAX], text[LOG_LINE_MAX / 2];
+    if (result->code != KR_OK && !may_tell(log, LIMITED_HALT, origin))
+        return;
     result_words(result, log->format.length_unit, text, sizeof text);
     log_line(LOG_NOTICE, "%s: %s writes HALT %u, %s: %s", log->name, origin, command,
              word_for("COMMAND", command, word), text);
@@ -195,6 +261,8 @@ static void tell_verdict(struct station_log *log, const struct kr_image *image)
     log->verdict_session = session;
     log->verdict_number = number;
     log->verdict_code = result.code;
+    if (!may_tell(log, LIMITED_REQUEST, "clients"))
+        return;
     result_words(&result, image->format.length_unit, text, sizeof text);
     kr_length_text(value_of(image, KR_REG_VERDICT_SUM, true), image->format.length_unit, sum, sizeof sum);
     log_line(result.code == KR_OK ? LOG_INFORMATION : LOG_NOTICE,
@@ -214,6 +282,8 @@ static void tell_edit(struct station_log *log, const struct kr_image *image)
         return;
     log->edit_session = session;
     log->edit_number = number;
+    if (!may_tell(log, LIMITED_EDIT, "clients"))
+        return;
     struct kr_result result = result_of(image, &regs);
     result.rail = 0; /* the line names it already */
     result_words(&result, image->format.length_unit, text, sizeof text);
@@ -238,12 +308,14 @@ static void tell_heartbeat(struct station_log *log, const struct kr_image *image
         log->name, (unsigned)gap_ms, (unsigned)(3 * gap_ms), (unsigned)limit_ms);
 }
 
-void station_log_image(struct station_log *log, const struct kr_image *image)
+void station_log_image(struct station_log *log, const struct kr_image *image, uint64_t now_ms)
 {
+    log->now_ms = now_ms;
     if (log->command_untold)
         tell_command(log, image);
     log->command_untold = false;
     tell_verdict(log, image);
     tell_edit(log, image);
     tell_heartbeat(log, image);
+    tell_left_out(log);
 }

@@ -3,6 +3,7 @@
 #include <arpa/inet.h>
 #include <limits.h>
 #include <netinet/in.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/socket.h>
@@ -101,6 +102,18 @@ void face_client_judge(struct face_client *client, const struct kr_face_config *
     client->group = group_of(client->address, config);
 }
 
+static void write_host(struct face_client *client, bool v4)
+{
+    uint8_t network[16] = {0};
+    char text[KR_FACE_ADDRESS_MAX];
+    memcpy(network, client->address, HOST_BITS / 8);
+    inet_ntop(AF_INET6, network, text, sizeof text);
+    if (v4)
+        snprintf(client->host, sizeof client->host, "%s", client->text);
+    else
+        snprintf(client->host, sizeof client->host, "%s/%d", text, HOST_BITS);
+}
+
 /* An IPv4 client on a dual-stack socket comes as ::ffff:a.b.c.d; it is the same client as on an IPv4
  * socket. */
 bool face_client_from_sockaddr(struct face_client *client, const struct sockaddr *from,
@@ -121,6 +134,7 @@ bool face_client_from_sockaddr(struct face_client *client, const struct sockaddr
     }
     bool v4 = memcmp(client->address, v4_mapped, sizeof v4_mapped) == 0;
     inet_ntop(v4 ? AF_INET : AF_INET6, client->address + (v4 ? 12 : 0), client->text, sizeof client->text);
+    write_host(client, v4);
     face_client_judge(client, config);
     return true;
 }

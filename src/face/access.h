@@ -5,6 +5,7 @@
 #include "kniferail/face.h"
 
 #define FACE_NO_GROUP (-1)
+#define FACE_HOST_MAX (KR_FACE_ADDRESS_MAX + 3) /* "/64" */
 
 struct sockaddr;
 
@@ -14,6 +15,7 @@ struct face_client {
     enum kr_right right;
     int group;                      /* index of a group, or FACE_NO_GROUP */
     char text[KR_FACE_ADDRESS_MAX]; /* the address as people write it */
+    char host[FACE_HOST_MAX];       /* what counts as one host, see face_client_same_host */
 };
 
 /* Who stands behind a socket address; right and group are those that config gives it. False for a family

@@ -78,8 +78,8 @@ void face_connection_close(struct face_connection *c)
 static void expire(struct face_connection *c, const char *why)
 {
     c->face->counters.expired++;
-    face_note_limited(&c->face->notes, LOG_INFO, "%s port %u: closed, %s", c->client.text, c->client.port,
-                      why);
+    face_note_limited(&c->face->notes, FACE_NOTE_CONNECTION, c->client.host, LOG_INFO,
+                      "%s port %u: closed, %s", c->client.text, c->client.port, why);
     face_connection_close(c);
 }
 
@@ -291,7 +291,7 @@ static void settle(struct face_connection *c, enum outcome outcome)
         break;
     case STREAM_BROKEN:
         c->face->counters.broken++;
-        face_note_limited(&c->face->notes, LOG_NOTICE,
+        face_note_limited(&c->face->notes, FACE_NOTE_CONNECTION, c->client.host, LOG_NOTICE,
                           "%s port %u: closed, no frame has a length field of %u", c->client.text,
                           c->client.port, get16(c->in + c->first + 4));
         face_connection_close(c);
@@ -355,8 +355,9 @@ static bool make_place(struct kr_face *face, const struct face_client *newcomer)
     if (place != FACE_PLACE_GIVEN)
         return place == FACE_PLACE_FREE;
     face->counters.evicted++;
-    face_note_limited(&face->notes, LOG_NOTICE, "%s port %u: closed, %s port %u needs the place",
-                      leaver->client.text, leaver->client.port, newcomer->text, newcomer->port);
+    face_note_limited(&face->notes, FACE_NOTE_CONNECTION, newcomer->host, LOG_NOTICE,
+                      "%s port %u: closed, %s port %u needs the place", leaver->client.text,
+                      leaver->client.port, newcomer->text, newcomer->port);
     face_connection_close(leaver);
     return true;
 }
@@ -401,7 +402,8 @@ static bool is_welcome(struct face_connection *c)
     if (c->client.right != KR_RIGHT_NONE && make_place(face, &c->client))
         return true;
     face->counters.refused++;
-    face_note_limited(&face->notes, LOG_NOTICE, "%s port %u: refused, %s", c->client.text, c->client.port,
+    face_note_limited(&face->notes, FACE_NOTE_CONNECTION, c->client.host, LOG_NOTICE,
+                      "%s port %u: refused, %s", c->client.text, c->client.port,
                       c->client.right == KR_RIGHT_NONE ? "its address has no right" : "no place is left");
     return false;
 }

@@ -67,7 +67,9 @@ static void on_tick(uv_timer_t *timer)
 {
     struct kr_face *face = timer->data;
     uint64_t now_ms = uv_now(face->loop), before = face->counters.expired;
-    face_notes_refill(&face->notes, now_ms);
+    face_notes_tick(&face->notes, now_ms);
+    for (uint16_t i = 0; i < face->config.n_stations; i++)
+        face_registers_tick(&face->stations.registers[i]);
     for (uint32_t i = 0; i < face->n_slots && face->counters.expired - before < EXPIRIES_A_TICK; i++) {
         struct face_connection *c = &face->slot[face->tick_at];
         face->tick_at = (face->tick_at + 1) % face->n_slots;
@@ -82,8 +84,8 @@ static void on_connection(uv_stream_t *stream, int status)
     struct face_listener *listener = stream->data;
     struct kr_face *face = listener->face;
     if (status != 0) {
-        face_note_limited(&face->notes, LOG_ERR, "a connection could not be accepted: %s",
-                          uv_strerror(status));
+        face_note_limited(&face->notes, FACE_NOTE_CONNECTION, "the system", LOG_ERR,
+                          "a connection could not be accepted: %s", uv_strerror(status));
         return;
     }
     if (face->accepts_left == 0 || face_cycle_due(face))

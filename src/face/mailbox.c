@@ -40,17 +40,22 @@ enum face_post face_mailbox_judge(const struct face_mailbox *box, const uint16_t
 void face_mailbox_post(struct face_mailbox *box, const uint16_t *word, const char *origin)
 {
     assert(box->n < box->depth);
-    struct kr_snapshot *slot = &box->waiting[(box->first + box->n) % box->depth];
+    uint16_t at = (uint16_t)((box->first + box->n) % box->depth);
+    struct kr_snapshot *slot = &box->waiting[at];
     slot->present = true;
     slot->overtaken = false;
     memcpy(slot->word, word, box->words * sizeof *word);
     box->last = *slot;
     snprintf(box->origin, sizeof box->origin, "%s", origin);
+    snprintf(box->waiting_origin[at], sizeof box->waiting_origin[at], "%s", origin);
     box->n++;
 }
 
-void face_mailbox_take(struct face_mailbox *box, struct kr_snapshot *snapshot)
+void face_mailbox_take(struct face_mailbox *box, struct kr_snapshot *snapshot,
+                       char origin[KR_FACE_ADDRESS_MAX])
 {
+    if (origin != NULL)
+        snprintf(origin, KR_FACE_ADDRESS_MAX, "%s", box->n > 0 ? box->waiting_origin[box->first] : "");
     if (box->n == 0) {
         snapshot->present = false;
         return;

@@ -13,8 +13,9 @@ struct face_mailbox {
     uint16_t n, first; /* waiting, and the oldest of them */
     bool judging;      /* depth 1: taken, and the station hasn't said yet that it is done */
     struct kr_snapshot waiting[FACE_DEPTH_MAX];
-    struct kr_snapshot last;          /* the newest that was handed over */
-    char origin[KR_FACE_ADDRESS_MAX]; /* the address that wrote it */
+    char waiting_origin[FACE_DEPTH_MAX][KR_FACE_ADDRESS_MAX]; /* the addresses that wrote them */
+    struct kr_snapshot last;                                  /* the newest that was handed over */
+    char origin[KR_FACE_ADDRESS_MAX];                         /* the address that wrote it */
 };
 
 enum face_post { FACE_POST_OK, FACE_POST_AGAIN, FACE_POST_FULL };
@@ -32,8 +33,9 @@ bool face_mailbox_repeats(const struct face_mailbox *box, const uint16_t *word, 
 /* Only after judge said OK. */
 void face_mailbox_post(struct face_mailbox *box, const uint16_t *word, const char *origin);
 
-/* Takes the oldest; snapshot->present is false if there is none. */
-void face_mailbox_take(struct face_mailbox *box, struct kr_snapshot *snapshot);
+/* Takes the oldest, and who wrote it, unless origin is NULL; snapshot->present is false, and origin empty, if there is none. */
+void face_mailbox_take(struct face_mailbox *box, struct kr_snapshot *snapshot,
+                       char origin[KR_FACE_ADDRESS_MAX]);
 
 /* The station's word on whether it still judges what it took. */
 void face_mailbox_set_judging(struct face_mailbox *box, bool judging);

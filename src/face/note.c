@@ -4,8 +4,14 @@
 #include <stdio.h>
 #include <string.h>
 
-#define TOKENS_MAX 20
-#define REFILL_MS  1000
+static const struct {
+    struct kr_bucket_rate rate;
+    const char *text;
+} kinds[] = {
+#define X(name, lines, refill_ms, text) [FACE_NOTE_##name] = {{lines, refill_ms}, text},
+    FACE_NOTE_KINDS(X)
+#undef X
+};
 
 void face_notes_init(struct face_notes *notes, const struct kr_face_hooks *hooks, uint64_t *left_out)
 {
@@ -13,16 +19,16 @@ void face_notes_init(struct face_notes *notes, const struct kr_face_hooks *hooks
     if (hooks != NULL)
         notes->hooks = *hooks;
     notes->left_out = left_out;
-    notes->tokens = TOKENS_MAX;
 }
 
-void face_notes_refill(struct face_notes *notes, uint64_t now_ms)
+void face_notes_tick(struct face_notes *notes, uint64_t now_ms)
 {
-    if (now_ms - notes->refilled_ms < REFILL_MS)
-        return;
-    notes->refilled_ms = now_ms;
-    if (notes->tokens < TOKENS_MAX)
-        notes->tokens++;
+    struct kr_bucket_told told;
+    notes->now_ms = now_ms;
+    while (kr_bucket_tell(&notes->buckets, now_ms, &told))
+        face_note(notes, LOG_NOTICE, "%s: %llu lines about %s were left out in %llu s", told.who,
+                  (unsigned long long)told.left_out, kinds[told.kind].text,
+                  (unsigned long long)(told.for_ms / 1000));
 }
 
 static void write_line(struct face_notes *notes, int priority, const char *format, va_list arguments)
@@ -42,20 +48,25 @@ void face_note(struct face_notes *notes, int priority, const char *format, ...)
     va_end(arguments);
 }
 
-void face_note_limited(struct face_notes *notes, int priority, const char *format, ...)
+bool face_note_may(struct face_notes *notes, enum face_note_kind kind, const char *host)
 {
-    if (notes->tokens == 0) {
+    uint64_t left_out;
+    if (!kr_bucket_take(&notes->buckets, kind, host, kinds[kind].rate, notes->now_ms, &left_out)) {
         (*notes->left_out)++;
-        notes->left_out_untold++;
-        return;
+        return false;
     }
-    notes->tokens--;
-    if (notes->left_out_untold > 0) {
-        face_note(notes, LOG_NOTICE, "%llu lines like the following were left out",
-                  (unsigned long long)notes->left_out_untold);
-        notes->left_out_untold = 0;
-    }
+    if (left_out > 0)
+        face_note(notes, LOG_NOTICE, "%s: %llu lines about %s were left out", host,
+                  (unsigned long long)left_out, kinds[kind].text);
+    return true;
+}
+
+void face_note_limited(struct face_notes *notes, enum face_note_kind kind, const char *host, int priority,
+                       const char *format, ...)
+{
     va_list arguments;
+    if (!face_note_may(notes, kind, host))
+        return;
     va_start(arguments, format);
     write_line(notes, priority, format, arguments);
     va_end(arguments);

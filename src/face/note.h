@@ -1,29 +1,47 @@
-/* note: lines for the log. Lines about what a client can provoke at will are limited, so that a flood of
- * refusals can't fill a disk; lines about what was handed over never are: each is told once, however often it is written. */
+/* note: lines for the log. Lines about what a client can provoke at will are limited, each kind for each address by itself
+ * (kniferail/bucket.h), so that a flood can't fill a disk, and hides nothing but more of the same. */
 #ifndef KR_FACE_NOTE_H
 #define KR_FACE_NOTE_H
 
 #include <syslog.h> /* LOG_NOTICE, ...: the priorities */
 
+#include "kniferail/bucket.h"
 #include "kniferail/face.h"
 
 #define FACE_NOTE_BYTES 1000 /* of one line, with its closing 0 */
 
+/* The kinds of limited lines; text: what they are about. Each may come so often at once, then once in so many ms. */
+#define FACE_NOTE_KINDS(X) \
+    X(CONNECTION, 20, 1000, "its connections") \
+    X(REFUSED, 20, 1000, "its refused writes") \
+    X(HALT, 20, 1000, "its halts beside a stronger one") \
+    X(HANDOVER, 50, 500, "its requests and commands") \
+    X(CONTROL, 50, 1000, "changes of control that were refused, as it makes too many,")
+enum face_note_kind {
+#define X(name, lines, refill_ms, text) FACE_NOTE_##name,
+    FACE_NOTE_KINDS(X)
+#undef X
+};
+
 struct face_notes {
     struct kr_face_hooks hooks;
-    uint32_t tokens; /* limited lines that may still be written now */
-    uint64_t refilled_ms;
-    uint64_t left_out_untold;
+    struct kr_buckets buckets;
+    uint64_t now_ms;
     uint64_t *left_out; /* the counter that all can read, borrowed */
 };
 
 void face_notes_init(struct face_notes *notes, const struct kr_face_hooks *hooks, uint64_t *left_out);
-/* Called now and then: one more limited line a second, 20 at most in store. */
-void face_notes_refill(struct face_notes *notes, uint64_t now_ms);
+/* Called now and then: tells the time, and writes what was left out long enough ago. */
+void face_notes_tick(struct face_notes *notes, uint64_t now_ms);
 
 void face_note(struct face_notes *notes, int priority, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
-void face_note_limited(struct face_notes *notes, int priority, const char *format, ...)
-    __attribute__((format(printf, 3, 4)));
+/* host: who has provoked it, an address or a network as text. */
+void face_note_limited(struct face_notes *notes, enum face_note_kind kind, const char *host, int priority,
+                       const char *format, ...) __attribute__((format(printf, 5, 6)));
+
+/* For lines that are too important to be left out: whether one may be written now. If not, what it would tell must not
+ * happen. */
+bool face_note_may(struct face_notes *notes, enum face_note_kind kind, const char *host);
 
 #endif

@@ -157,18 +157,37 @@ static void take_control_over(struct face_registers *r, const struct face_client
     note_control(r, client, "takes over");
 }
 
-/* Only after face_control_may_request said yes. */
-static void do_access_request(struct face_registers *r, const struct face_client *client, uint16_t request)
+/* What a write that is allowed does to control. request: that it writes to ACCESS; 0 for a write to a CONTROL block. */
+enum control_change { STAYS, IS_TAKEN, IS_RELEASED, IS_TAKEN_OVER };
+
+static enum control_change control_change(const struct face_registers *r, const struct face_client *client,
+                                          enum kr_access access, uint16_t request)
 {
     bool is_free = r->control.state == KR_CONTROL_FREE, is_own = face_control_is_of(&r->control, client);
-    if (is_free && (request == KR_ACCESS_REQUEST_TAKE || request == KR_ACCESS_REQUEST_TAKE_OVER)) {
-        take_control(r, client);
-    } else if (is_own && request == KR_ACCESS_REQUEST_RELEASE) {
+    if (access == KR_ACCESS_CONTROL)
+        return is_free ? IS_TAKEN : STAYS;
+    if (access != KR_ACCESS_READ)
+        return STAYS;
+    switch (request) {
+    case KR_ACCESS_REQUEST_TAKE: return is_free ? IS_TAKEN : STAYS;
+    case KR_ACCESS_REQUEST_RELEASE: return is_own ? IS_RELEASED : STAYS;
+    case KR_ACCESS_REQUEST_TAKE_OVER: return is_free ? IS_TAKEN : is_own ? STAYS : IS_TAKEN_OVER;
+    default: return STAYS;
+    }
+}
+
+static void change_control(struct face_registers *r, const struct face_client *client,
+                           enum control_change change)
+{
+    switch (change) {
+    case STAYS: break;
+    case IS_TAKEN: take_control(r, client); break;
+    case IS_TAKEN_OVER: take_control_over(r, client); break;
+    case IS_RELEASED:
         face_control_free(&r->control);
         zero_line(r);
         note_control(r, client, "releases");
-    } else if (!is_free && !is_own && request == KR_ACCESS_REQUEST_TAKE_OVER) {
-        take_control_over(r, client);
+        break;
     }
 }
 
@@ -216,16 +235,14 @@ static uint8_t may_write(const struct face_registers *r, const struct face_clien
     return MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
 }
 
-/* Masks outside the blocks that are handed over are the permissives: each change of them may start or stop
- * motion. */
+/* Masks outside the blocks that are handed over are the permissives. */
 static void note_changes(struct face_registers *r, const struct face_client *client, uint16_t first,
                          uint16_t n, const uint16_t *word)
 {
     for (uint16_t i = 0; i < n; i++) {
         enum kr_reg watched = (enum kr_reg)r->layout->watched[first + i];
         if (watched != KR_REG_NONE && r->holding[first + i] != word[i])
-            face_note_limited(r->notes, LOG_INFO, "station %s: %s port %u changes %s from %04Xh to %04Xh",
-                              r->station->name, client->text, client->port, kr_reg_info(watched)->name,
+            face_changes_note(&r->changes, r->notes, r->station->name, client, kr_reg_info(watched)->name,
                               r->holding[first + i], word[i]);
     }
 }
@@ -253,8 +270,8 @@ static void note_handover(struct face_registers *r, const struct face_client *cl
         used += snprintf(text + used, sizeof text - (size_t)used, "%s%s %" PRIi64, used > 0 ? ", " : "",
                          info->name, value_in(r, info, w->whole + offset));
     }
-    face_note(r->notes, LOG_NOTICE, "station %s: %s port %u writes %s", r->station->name, client->text,
-              client->port, text);
+    face_note_limited(r->notes, FACE_NOTE_HANDOVER, client->host, LOG_NOTICE,
+                      "station %s: %s port %u writes %s", r->station->name, client->text, client->port, text);
 }
 
 /* Registers without a row keep nothing, so that they read 0 as they do everywhere else in the map. */
@@ -267,7 +284,7 @@ static void store(struct face_registers *r, uint16_t first, uint16_t n, const ui
 static uint8_t refuse(struct face_registers *r, const struct face_client *client, const struct write *w,
                       uint8_t exception)
 {
-    face_note_limited(r->notes, LOG_NOTICE,
+    face_note_limited(r->notes, FACE_NOTE_REFUSED, client->host, LOG_NOTICE,
                       "station %s: %s port %u may not write block %s now: exception %02X", r->station->name,
                       client->text, client->port, w->block->name, exception);
     return exception;
@@ -282,7 +299,7 @@ static void halt(struct face_registers *r, const struct face_client *client, uin
     face_mailbox_overtake(box_of(r, KR_BLOCK_COMMAND));
     if (kr_halt_strength(command) <= kr_halt_strength(r->halt.command)) {
         if (strcmp(r->halt.origin, client->text) != 0)
-            face_note_limited(r->notes, LOG_NOTICE,
+            face_note_limited(r->notes, FACE_NOTE_HALT, client->host, LOG_NOTICE,
                               "station %s: %s port %u writes HALT %u; HALT %u of %s is as strong or stronger",
                               r->station->name, client->text, client->port, command, r->halt.command,
                               r->halt.origin);
@@ -314,13 +331,13 @@ uint8_t face_write(struct face_registers *r, const struct face_client *client, u
     enum face_post post = w.box == NULL ? FACE_POST_AGAIN : face_mailbox_judge(w.box, w.whole);
     if (post == FACE_POST_FULL)
         return refuse(r, client, &w, MODBUS_EXCEPTION_SLAVE_OR_SERVER_BUSY);
+    enum control_change change = control_change(r, client, w.block->access, w.number);
+    if (change != STAYS && !face_note_may(r->notes, FACE_NOTE_CONTROL, client->host))
+        return refuse(r, client, &w, MODBUS_EXCEPTION_SLAVE_OR_SERVER_BUSY);
 
-    if (w.block->access == KR_ACCESS_READ)
-        do_access_request(r, client, w.number);
-    else if (w.block->access == KR_ACCESS_HALT && w.number != 0)
+    change_control(r, client, change);
+    if (w.block->access == KR_ACCESS_HALT && w.number != 0)
         halt(r, client, w.number);
-    else if (w.block->access == KR_ACCESS_CONTROL && r->control.state == KR_CONTROL_FREE)
-        take_control(r, client);
     if (w.block->trigger == KR_REG_NONE)
         note_changes(r, client, first, n, word);
     store(r, first, n, word);
@@ -350,15 +367,18 @@ uint8_t face_write_coils(struct face_registers *r, const struct face_client *cli
     return face_write(r, client, first_word, n_words, word);
 }
 
+void face_registers_tick(struct face_registers *r)
+{
+    face_changes_tick(&r->changes, r->notes, r->station->name);
+}
+
 /* ---- a cycle ------------------------------------------------------------------------------------------- */
 
 void face_registers_take(struct face_registers *r, struct kr_face_take *take)
 {
-    struct face_mailbox *edit = box_of(r, KR_BLOCK_EDIT);
-    face_mailbox_take(box_of(r, KR_BLOCK_ORDER), &take->request);
-    face_mailbox_take(box_of(r, KR_BLOCK_COMMAND), &take->command);
-    face_mailbox_take(edit, &take->edit);
-    snprintf(take->edit_origin, sizeof take->edit_origin, "%s", edit->origin);
+    face_mailbox_take(box_of(r, KR_BLOCK_ORDER), &take->request, NULL);
+    face_mailbox_take(box_of(r, KR_BLOCK_COMMAND), &take->command, take->command_origin);
+    face_mailbox_take(box_of(r, KR_BLOCK_EDIT), &take->edit, take->edit_origin);
     take_halt(r, take);
     face_line_take(&r->line, r->holding, take->line);
     memcpy(take->jog, r->holding + kr_block_info(KR_BLOCK_JOG)->first, sizeof take->jog);

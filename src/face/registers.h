@@ -4,6 +4,7 @@
 #define KR_FACE_REGISTERS_H
 
 #include "access.h"
+#include "changes.h"
 #include "control.h"
 #include "layout.h"
 #include "line.h"
@@ -16,6 +17,7 @@ struct face_registers {
     const struct face_layout *layout; /* borrowed, as are the next two */
     const struct kr_face_config *config;
     struct face_notes *notes;
+    struct face_changes changes;
     const struct kr_face_station *station; /* in config */
     struct face_control control;
     struct face_line line;
@@ -53,6 +55,9 @@ uint8_t face_write_coils(struct face_registers *r, const struct face_client *cli
 void face_registers_take(struct face_registers *r, struct kr_face_take *take);
 void face_registers_publish(struct face_registers *r, const struct kr_image *image,
                             const struct kr_face_state *state);
+
+/* Called now and then: tells what the log is still to be told. */
+void face_registers_tick(struct face_registers *r);
 
 /* Control is lost for a reason that is no client's request; commands that wait are dropped. */
 void face_registers_free_control(struct face_registers *r, const char *why);

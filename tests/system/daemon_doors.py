@@ -14,7 +14,7 @@ import unittest
 # The third argument, where there is one, is the library to preload.
 COUNT_MALLOC = sys.argv.pop(3) if len(sys.argv) > 3 and sys.argv[3].endswith(".so") else None
 
-from gateway_rig import KNIFERAILD, ROOT, Gateway, GatewayTest, Plc, main, wait_for
+from gateway_rig import KNIFERAILD, MAP, ROOT, SLOW, Gateway, GatewayTest, Plc, Refused, main, wait_for
 
 
 def run(*args, **more):
@@ -235,6 +235,89 @@ class Running(GatewayTest):
             cycles, seconds = plcs[0].read("CYCLES") - first, time.monotonic() - began
             # absolute schedule: what is late is counted, never dropped silently
             self.assertAlmostEqual(cycles + plcs[0].read("OVERRUNS"), seconds * 100, delta=seconds * 5 + 3)
+
+
+class Log(GatewayTest):
+    """What clients can provoke at will fills no disk, and hides nothing that an inquiry asks for."""
+
+    RULES = ('rules = ( { address = "127.0.0.2"; may = "control"; }, { address = "127.0.0.5"; may = "control"; }, '
+             '{ address = "127.0.0.9"; may = "nothing"; } ); listen = (')
+    MOST_A_SECOND = 2000  # bytes, once the first lines are written
+    FIRST = 20000
+
+    def gateway(self):
+        return Gateway(speed=1, changes=[(r"listen = \(", self.RULES)])
+
+    @staticmethod
+    def flood(gateway, source, pdus, seconds):
+        """Asks in turn, many at once, as fast as they are answered. Returns how often it was answered."""
+        frames = b"".join(bytes([0, i, 0, 0, 0, 1 + len(pdu), 1]) + pdu for i, pdu in enumerate(pdus * 8))
+        answers, until = 0, time.monotonic() + seconds
+        with socket.create_connection(("127.0.0.1", gateway.port), timeout=5, source_address=(source, 0)) as client:
+            while time.monotonic() < until:
+                client.sendall(frames)
+                for _ in range(8 * len(pdus)):
+                    length = client.recv(6, socket.MSG_WAITALL)[5]
+                    client.recv(length, socket.MSG_WAITALL)
+                    answers += 1
+        return answers
+
+    def small(self, gateway, seconds):
+        self.assertLess(len(gateway.log()), self.FIRST + self.MOST_A_SECOND * seconds * SLOW)
+
+    def test_control_that_is_taken_and_released_without_end_writes_little(self):
+        take, release = b"\x06\x00\x10\x00\x01", b"\x06\x00\x10\x00\x02"
+        with self.gateway() as gateway:
+            answers = self.flood(gateway, "127.0.0.5", [take, release], 4)
+            self.assertGreater(answers, 1000)
+            self.small(gateway, 4)
+            gateway.wait_for_log("were left out", 15)
+            log = gateway.log()
+            self.assertGreaterEqual(log.count("takes control"), 20)
+            self.assertLessEqual(abs(log.count("takes control") - log.count("releases control")), 1)
+
+    def test_a_button_that_is_held_writes_little_and_what_is_taken_is_always_told(self):
+        with self.gateway() as gateway:
+            plc, until, pressed = Plc(gateway, source="127.0.0.2"), time.monotonic() + 4, 0
+            while time.monotonic() < until:  # a Start that is refused, under a new number each time
+                self.assertNotEqual(plc.give("START", "CHANGEOVER"), 0)
+                pressed += 1
+            self.assertGreater(pressed, 100)
+            self.small(gateway, 4)
+            self.assertEqual(plc.give("RESET", number=60001), 0)
+            gateway.wait_for_log("command 60001 of 127.0.0.2, reset: accepted")
+            gateway.wait_for_log("lines about refused commands were left out", 15)
+
+    def test_refused_connections_do_not_hide_how_permissives_change(self):
+        with self.gateway() as gateway:
+            plc = Plc(gateway, source="127.0.0.2")
+            plc.scan()
+            for _ in range(200):
+                with socket.create_connection(("127.0.0.1", gateway.port), source_address=("127.0.0.9", 0)) as client:
+                    client.settimeout(5)
+                    self.assertEqual(client.recv(1), b"")
+            for i in range(12):
+                plc.permissives = i
+                plc.scan()
+            gateway.wait_for_log("changes PERMISSIVES from 000Ah to 000Bh")
+            self.assertEqual(gateway.log().count("changes PERMISSIVES"), 13)
+
+    def test_whoever_may_control_stops_motion_by_halt_and_the_log_says_who(self):
+        with self.gateway() as gateway:
+            plc, hmi = Plc(gateway, source="127.0.0.2"), Plc(gateway, source="127.0.0.5")
+            self.assertEqual(plc.order(71, 1200000, [230000] * 5), 0)
+            plc.start()
+            plc.wait_state("EXECUTE")
+            with self.assertRaises(Refused):
+                hmi.write_command("STOP", None, 1)
+            with self.assertRaises(Refused):
+                hmi.write("HALT", MAP.number("COMMAND", "START"))
+            hmi.write("HALT", MAP.number("HALT", "STOP"))
+            plc.wait_state("STOPPED")
+            self.assertEqual((plc.read("OWN_CONTROL"), hmi.read("OWN_CONTROL")), (1, 0))
+            gateway.wait_for_log("127.0.0.5 writes HALT 3, stop: accepted")
+            hmi.write("HALT", MAP.number("HALT", "HOLD"))
+            gateway.wait_for_log("127.0.0.5 writes HALT 4, hold: refused, code 12")
 
 
 class Readers(threading.Thread):

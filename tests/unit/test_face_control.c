@@ -707,10 +707,89 @@ START_TEST(a_flood_of_refusals_is_counted_and_not_logged)
         ck_assert_str_eq(write_reg(&hmi, KR_REG_COMMAND, 2), REFUSED_RIGHT);
     ck_assert_uint_eq(p->n_log, 20);
     ck_assert_uint_eq(p->left_out, 80);
-    face_notes_refill(&p->notes, 5000);
+    face_notes_tick(&p->notes, 5000);
     ck_assert_str_eq(write_reg(&hmi, KR_REG_COMMAND, 2), REFUSED_RIGHT);
     ck_assert_uint_eq(p->n_log, 22);
-    ck_assert_str_eq(p->log[20 % 8], "80 lines like the following were left out");
+    ck_assert_str_eq(p->log[20 % 8], "127.0.0.5: 80 lines about its refused writes were left out");
+}
+END_TEST
+
+/* Nobody writes again after the flood: what was left out is told all the same. */
+START_TEST(what_was_left_out_is_told_when_the_flood_is_over)
+{
+    for (int i = 0; i < 100; i++)
+        write_reg(&hmi, KR_REG_COMMAND, 2);
+    face_notes_tick(&p->notes, KR_BUCKET_TELL_MS - 1);
+    ck_assert_uint_eq(p->n_log, 20);
+    face_notes_tick(&p->notes, KR_BUCKET_TELL_MS);
+    ck_assert_uint_eq(p->n_log, 21);
+    ck_assert_str_eq(p->log[20 % 8], "127.0.0.5: 80 lines about its refused writes were left out in 10 s");
+    face_notes_tick(&p->notes, 10 * KR_BUCKET_TELL_MS);
+    ck_assert_uint_eq(p->n_log, 21);
+}
+END_TEST
+
+START_TEST(a_flood_of_one_client_or_kind_hides_nothing_of_others)
+{
+    ck_assert(take(&plc));
+    for (int i = 0; i < 100; i++)
+        write_reg(&hmi, KR_REG_COMMAND, 2);
+    unsigned told = p->n_log;
+    write_reg(&reader, KR_REG_COMMAND, 2); /* another client's refusal */
+    ck_assert_uint_eq(p->n_log, told + 1);
+    for (uint16_t i = 1; i <= 12; i++) { /* what an inquiry asks for */
+        ck_assert(pure_write(p, &plc, KR_REG_PERMISSIVES, i));
+        ck_assert_uint_eq(p->n_log, told + 1 + i);
+    }
+    ck_assert(pure_write(p, &plc, KR_REG_COMMAND_NUMBER, 7));
+    ck_assert_uint_eq(p->n_log, told + 14);
+    ck_assert(pure_write(p, &plc, KR_REG_ACCESS_REQUEST, 2));
+    ck_assert_uint_eq(p->n_log, told + 15);
+}
+END_TEST
+
+/* Control changes are never left out of the log: who makes too many is told to wait, and nothing changes. */
+START_TEST(a_client_that_changes_control_without_end_is_held_up_and_each_change_is_told)
+{
+    unsigned changes = 0;
+    uint16_t generation = p->registers[0].control.generation;
+    for (int i = 0; i < 1000; i++)
+        changes += pure_write(p, &plc, KR_REG_ACCESS_REQUEST, (uint16_t)(has_control(&plc) ? 2 : 1));
+    ck_assert_uint_eq(changes, 50);
+    ck_assert_uint_eq((uint16_t)(p->registers[0].control.generation - generation), 50);
+    ck_assert_uint_eq(p->n_log, 50 + 20); /* and the refusals, as far as they are told */
+    ck_assert_str_eq(write_reg(&plc, KR_REG_ACCESS_REQUEST, 1), REFUSED_BUSY);
+    ck_assert(take(&hmi)); /* of no concern to others */
+    ck_assert(release(&hmi));
+    face_notes_tick(&p->notes, 1000);
+    ck_assert(take(&plc));
+    ck_assert_str_eq(write_reg(&plc, KR_REG_ACCESS_REQUEST, 2), REFUSED_BUSY);
+}
+END_TEST
+
+START_TEST(permissives_that_change_all_the_time_are_told_together_with_what_was_withdrawn)
+{
+    ck_assert(take(&plc));
+    face_notes_tick(&p->notes, 5000);
+    unsigned told = p->n_log;
+    for (int i = 0; i < 100; i++) {
+        ck_assert(pure_write(p, &plc, KR_REG_PERMISSIVES, i % 2 != 0 ? 0x001F : 0x0013));
+    }
+    ck_assert(pure_write(p, &plc, KR_REG_PERMISSIVES, 0x001E));
+    ck_assert_uint_eq(p->n_log, told + 20);
+    face_notes_tick(&p->notes, 5999);
+    face_registers_tick(&p->registers[0]);
+    ck_assert_uint_eq(p->n_log, told + 20);
+    face_notes_tick(&p->notes, 6000);
+    face_registers_tick(&p->registers[0]);
+    ck_assert_uint_eq(p->n_log, told + 21);
+    ck_assert_str_eq(
+        p->log[(told + 20) % 8],
+        "station north: 127.0.0.2 changes PERMISSIVES 81 times more within a second, from 001Fh to 001Eh at "
+        "last; withdrawn in between: 000Dh");
+    ck_assert(pure_write(p, &plc, KR_REG_PERMISSIVES, 0x001F));
+    ck_assert_uint_eq(p->n_log, told + 22);
+    ck_assert_uint_eq(p->left_out, 0);
 }
 END_TEST
 
@@ -759,5 +838,9 @@ Suite *make_suite(void)
     tcase_add_test(tc, every_write_that_commands_is_logged_with_its_origin);
     tcase_add_test(tc, a_block_that_is_written_in_every_scan_is_told_once);
     tcase_add_test(tc, a_flood_of_refusals_is_counted_and_not_logged);
+    tcase_add_test(tc, what_was_left_out_is_told_when_the_flood_is_over);
+    tcase_add_test(tc, a_flood_of_one_client_or_kind_hides_nothing_of_others);
+    tcase_add_test(tc, a_client_that_changes_control_without_end_is_held_up_and_each_change_is_told);
+    tcase_add_test(tc, permissives_that_change_all_the_time_are_told_together_with_what_was_withdrawn);
     return suite;
 }
