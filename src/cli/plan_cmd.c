@@ -31,7 +31,8 @@ const char kr_plan_help[] =
     "  --shift S          of the web, towards the drive side if positive\n"
     "  --compensation P   in ppm\n"
     "  --untrimmed EDGE   operator, drive or both\n"
-    "  --next-widths ...  an order that follows, for whose sake equal choices are settled\n"
+    "  --next-widths ...  an order that follows, for whose sake equal choices are settled; refused if it is "
+    "impossible\n"
     "  --json             for programs\n"
     "\n"
     "Exit status: 0 a plan, 1 the order is refused, 2 wrong usage or an unreadable file.\n";
@@ -138,6 +139,24 @@ static bool read_job(const struct plan_args *a, struct plan_job *job)
            (a->next == NULL || read_order(a, "--next-widths", a->next, job, &job->request.next));
 }
 
+/* The order that follows is judged as an order of its own, from where the holders stand: whether its knives find their
+ * places does not depend on the order in between. */
+static bool next_is_possible(const struct plan_job *job, void *workspace)
+{
+    static struct kr_plan_request next;
+    static struct kr_plan plan;
+    char sentence[200];
+    next = job->request;
+    next.order = next.next;
+    next.next_known = false;
+    struct kr_result result = kr_plan_make(&next, workspace, &plan);
+    if (result.code == KR_OK)
+        return true;
+    kr_result_text(&result, job->length_unit, sentence, sizeof sentence);
+    fprintf(stderr, "kniferail plan: --next-widths: refused: %s\n", sentence);
+    return false;
+}
+
 static bool print(const struct plan_args *a, const struct plan_job *job)
 {
     if (!a->json) {
@@ -166,7 +185,10 @@ int kr_cmd_plan(int argc, char **argv)
         return KR_EXIT_USAGE;
     }
     job.result = kr_plan_make(&job.request, workspace, &job.plan);
+    bool possible = !job.request.next_known || job.result.code != KR_OK || next_is_possible(&job, workspace);
     free(workspace);
+    if (!possible)
+        return KR_EXIT_REFUSED;
     if (!print(&args, &job)) {
         fprintf(stderr, "kniferail plan: the output could not be made\n");
         return KR_EXIT_USAGE;

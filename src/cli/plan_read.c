@@ -97,6 +97,17 @@ static char *trimmed(char *p)
     return p;
 }
 
+static bool on_rail(const struct reading *r, const char *what, int32_t um, int32_t least_um, int32_t most_um)
+{
+    char at[32], least[32], most[32];
+    if (um >= least_um && um <= most_um)
+        return true;
+    kr_length_text(um, r->job->length_unit, at, sizeof at);
+    kr_length_text(least_um, r->job->length_unit, least, sizeof least);
+    kr_length_text(most_um, r->job->length_unit, most, sizeof most);
+    return mistake(r, "position %s is off %s: %s to %s", at, what, least, most);
+}
+
 static bool take_holder(struct reading *r, int rail, long holder, char *word[], int n)
 {
     struct kr_rail_now *now = &r->job->request.rail[rail];
@@ -112,13 +123,16 @@ static bool take_holder(struct reading *r, int rail, long holder, char *word[], 
     else if (!read_position(r, word[2], &position_um))
         return false;
     if (h == NULL) {
+        const struct kr_carriage_config *carriage = &r->job->station->station.carriage[rail];
         now->carriage_um = position_um;
-        return true;
+        return on_rail(r, "the carriage's travel", position_um, carriage->travel_min_um,
+                       carriage->travel_max_um);
     }
     h->position_um = position_um;
     if (state >= 0)
         h->state = (uint8_t)state;
-    return true;
+    const struct kr_rail_geometry *g = &r->job->request.geometry.rail[rail];
+    return h->state == KR_HOLDER_ABSENT || on_rail(r, "the rail", position_um, g->min_um, g->max_um);
 }
 
 static bool take_row(struct reading *r)

@@ -1,4 +1,5 @@
 /* The simulated machine: what the config says of it, completed by what the station is told of the same things. */
+#include <stdio.h>
 #include <string.h>
 
 #include "reading.h"
@@ -9,6 +10,18 @@ static bool given(const struct rail_reading *rail, const char *name)
 {
     return kr_group_at(&rail->simulated, name) != NULL;
 }
+
+/* The parameters that follow from the carriage's settings, if they are not given, and by how much they differ. */
+static const struct {
+    const char *parameter, *setting;
+    int32_t beyond_um;
+} following[] = {
+    {"flag_width_um", "flag_width_mm", 0},
+    {"switch_offset_um", "switch_offset_mm", 0},
+    {"carriage_um", "park_mm", 0},
+    {"stop_low_um", "travel_least_mm", -BEYOND_TRAVEL_UM},
+    {"stop_high_um", "travel_most_mm", BEYOND_TRAVEL_UM},
+};
 
 static void complete(struct rail_reading *rail)
 {
@@ -58,6 +71,37 @@ void kr_simulated_view(const struct kr_config_station *station, uint16_t rail,
     settings->inputs = (uint16_t)(station->simulated.inputs / KR_DI_LINE_STOPPED);
 }
 
+/* A parameter that nobody wrote is told by the setting that it follows from. Returns whether it is such a one. */
+static bool tell_following(struct rail_reading *rail, const struct sim_mistake *mistake)
+{
+    for (size_t i = 0; i < sizeof following / sizeof following[0]; i++) {
+        if (strcmp(following[i].parameter, mistake->what) != 0 || given(rail, mistake->what))
+            continue;
+        char why[96];
+        snprintf(why, sizeof why, "the simulated machine's limit of %s, which follows from it",
+                 mistake->what);
+        if (mistake->value < mistake->least)
+            kr_group_at_least(&rail->carriage, following[i].setting, mistake->least - following[i].beyond_um,
+                              why);
+        else
+            kr_group_at_most(&rail->carriage, following[i].setting, mistake->most - following[i].beyond_um,
+                             why);
+        return true;
+    }
+    return false;
+}
+
+static void tell(struct station_reading *r, const struct sim_mistake *mistake)
+{
+    if (mistake->rail > 0 && mistake->holder == 0 && tell_following(&r->rail[mistake->rail - 1], mistake))
+        return;
+    char path[KR_SETTING_PATH_MAX];
+    kr_setting_path(r->group.home, "simulated", path);
+    kr_mistake(r->errors, r->group.home, path, "rail %u, holder %u: %s is %lld; allowed: %lld to %lld",
+               (unsigned)mistake->rail, (unsigned)mistake->holder, mistake->what, (long long)mistake->value,
+               (long long)mistake->least, (long long)mistake->most);
+}
+
 /* Only of a station without a mistake, so that what the simulator still refuses is a contradiction of its own. */
 void kr_simulated_make(struct station_reading *r)
 {
@@ -79,9 +123,5 @@ void kr_simulated_make(struct station_reading *r)
         simulated->n_rails = 0;
         return;
     }
-    char path[KR_SETTING_PATH_MAX];
-    kr_setting_path(r->group.home, "simulated", path);
-    kr_mistake(r->errors, r->group.home, path, "rail %u, holder %u: %s is %lld; allowed: %lld to %lld",
-               (unsigned)mistake.rail, (unsigned)mistake.holder, mistake.what, (long long)mistake.value,
-               (long long)mistake.least, (long long)mistake.most);
+    tell(r, &mistake);
 }

@@ -154,6 +154,23 @@ class Lengths(unittest.TestCase):
             self.assertEqual((answer.returncode, answer.stdout), (2, ""), wrong)
             self.assertIn(f":2: position '{wrong}'", answer.stderr)
             self.assertIn(words, answer.stderr)
+        for row, words in (("upper,3,1000 m,", "position 1000000.000 mm is off the rail: 40.000 mm to 1560.000 mm"),
+                           ("lower,1,39999,out", "position 39.999 mm is off the rail: 40.000 mm to 1560.000 mm"),
+                           ("upper,0,1600001,", "position 1600.001 mm is off the carriage's travel: 0.000 mm to 1600.000 mm")):
+            answer = plan(row + "\n")
+            self.assertEqual((answer.returncode, answer.stdout), (2, ""), row)
+            self.assertTrue(answer.stderr.endswith(f":2: {words}\n"), answer.stderr)
+        self.assertEqual(plan("upper,12,1560000,\nlower,1,-5000,absent\nupper,0,1600000,\n").returncode, 0)
+
+    def test_an_impossible_order_that_follows_is_refused_with_its_reason(self):
+        good = run(*self.PLAN, "--widths", "440,420", "--next-widths", "430,430")
+        self.assertEqual((good.returncode, good.stderr), (0, ""))
+        for widths, reason in (("440,9000", "slit 2 is 9000.000 mm wide"), ("440,3", "slit 2 puts its holders 3.000 mm apart"),
+                               (",".join(["60"] * 20), "12 holders are in service; 21 are needed")):
+            answer = run(*self.PLAN, "--widths", "440,420", "--next-widths", widths)
+            self.assertEqual((answer.returncode, answer.stdout), (1, ""), widths)
+            self.assertIn("kniferail plan: --next-widths: refused: ", answer.stderr)
+            self.assertIn(reason, answer.stderr)
 
 
 class Check(unittest.TestCase):

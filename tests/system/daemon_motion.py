@@ -247,6 +247,11 @@ class Signals(GatewayTest):
             told = self.reload(gateway, (r"edge_offset_mm = 10;", "edge_offset_mm = 11;"))
             told("reload: not taken: small-shear: rail 1: holder 1 and 11 more: edge_offset_mm: 11 mm, was 10 mm; "
                  "the book keeps it after the first start")
+            told = self.reload(gateway, (r'size = "2 in"; edge_offset_mm = -10; first_mm = 80; pitch_mm = 120;',
+                                         'size = "1 in"; edge_offset_mm = -10; first_mm = 81; pitch_mm = 119; state = "out";'))
+            for what in ('holder 1 and 11 more: size: "1 in", was "2 in"', "holder 1 and 11 more: state: out, was in",
+                         "holder 1 and 10 more: first_mm: 81 mm, was 80 mm"):  # holder 2 would stand where it stood
+                told(f"reload: not taken: small-shear: rail 2: {what}; the book keeps it after the first start")
 
     def test_sighup_names_what_needs_a_restart_and_keeps_it(self):
         with Gateway() as gateway:
