@@ -9,4 +9,6 @@ set_source_files_properties(system/wire_proxy.c PROPERTIES COMPILE_DEFINITIONS _
 
 # What comes over a drive's wire, up to the station, and fault scripts.
 kr_fuzz(fuzz_drive LIBS rig kr_simserve PkgConfig::MODBUS SOURCES ${CMAKE_SOURCE_DIR}/src/positioner/transfer.c
+        ${CMAKE_SOURCE_DIR}/src/positioner/tcp.c ${CMAKE_SOURCE_DIR}/src/positioner/network.c
+        ${CMAKE_SOURCE_DIR}/src/positioner/outputs.c ${CMAKE_SOURCE_DIR}/src/positioner/clock.c
         SEES ${CMAKE_SOURCE_DIR}/src/positioner RUNS 50000 MOST_BYTES 600 BRIEF 20000)

@@ -57,9 +57,9 @@ enum kr_reaction {
       "Lock out drives and air, look at the reference switch and at the way to it, then give Unhold.") \
     X(REFERENCE_LOST, 18, NONE, NONE, ABORT, "the carriage has lost its datum", \
       "Give Clear, then home the carriage (job 4).") \
-    X(ANSWERS_LATE, 19, HOLDER, COUNT, ABORT, \
-      "the drive's answers are %v ms old; at most %l ms is possible in motion", \
-      "Look at the network or the serial line and at what else loads it, then give Clear.") \
+    X(ANSWERS_LATE, 19, HOLDER, COUNT, SUSPEND, \
+      "the drive is silent: its answers are %v ms old; at most %l ms is possible in motion", \
+      "Look at the drive and at what else asks it, then give Unsuspend.") \
     X(PIN_NOT_IN, 20, HOLDER, COUNT, HOLD, "the pin does not seat after %v tries", \
       "Lock out drives and air, look whether the holder stands where the carriage is and whether the " \
       "pin moves freely, then give Unhold.") \
@@ -138,6 +138,14 @@ enum kr_reaction {
     X(STOOD_STILL, 50, NONE, COUNT, SUSPEND, \
       "the gateway itself stood still for %v ms and saw nothing of PLC and drives; limit %l ms", \
       "See what kept the gateway's computer busy or asleep, then give Unsuspend.") \
+    X(NETWORK_SILENT, 51, HOLDER, COUNT, SUSPEND, \
+      "the network to the drive is silent: answers are %v ms old, and nothing confirms what was sent; at " \
+      "most %l ms is possible in motion", \
+      "Look at cables, switches and other traffic between gateway and drive, then give Unsuspend.") \
+    X(LINE_WAITS, 52, RAIL, COUNT, SUSPEND, \
+      "the line waits for the drive of rail %i, which is silent: answers are %v ms old; at most %l ms is " \
+      "possible in motion", \
+      "Look at that drive and at the line that both share, then give Unsuspend.") \
     X(POSITION_IMPLAUSIBLE, 60, HOLDER, LENGTH, ABORT, \
       "the drive puts the carriage at %v, and its travel ends at %l", \
       "Look at the drive's word order, scale (position_units) and direction (counts_towards) and at its " \

@@ -102,10 +102,31 @@ struct kr_axis_out {
     int32_t accel_um_per_s2, decel_um_per_s2;
 };
 
+/* Who keeps an image from being newer. */
+enum kr_silent {
+    KR_SILENT_DRIVE,   /* the drive does not answer */
+    KR_SILENT_NETWORK, /* nothing at the drive's address confirms what was sent */
+    KR_SILENT_LINE,    /* the line waits for the answer of another rail's drive */
+    KR_SILENT_SELF,    /* this program stood still, and asked for nothing */
+};
+
+/* How a drive has answered since the program's start; 65535 stands for more, too. */
+struct kr_wire_figures {
+    uint16_t longest_ms; /* that an answer took */
+    uint16_t retries;    /* of questions, on a serial line */
+    uint16_t
+        lost_answers; /* questions, or tries of them, that had no answer, or one that can't be believed */
+    uint16_t lost_links;
+};
+
 struct kr_axis_in {
-    bool link;        /* the drive answers; false: nothing below is true any more */
-    uint32_t answers; /* serial of the newest output image that everything below is an answer to */
-    int32_t age_ms;   /* of this image */
+    bool link;            /* the drive answers; false: nothing below is true any more, but for `wire` */
+    uint32_t answers;     /* serial of the newest output image that everything below is an answer to */
+    int32_t age_ms;       /* of this image, counted from the question ... */
+    int32_t span_us;      /* ... which the drive answered at some time within so much after it */
+    uint8_t silent;       /* enum kr_silent: who is to be named if the age is too great */
+    uint16_t silent_rail; /* with KR_SILENT_LINE: the rail, from 1, whose drive is waited for */
+    struct kr_wire_figures wire;
     uint16_t statusword;
     int8_t mode;         /* mode of operation display */
     uint16_t error_code; /* 603Fh */

@@ -115,7 +115,9 @@ struct kr_drive_link {
     uint8_t stop_bits;
     uint8_t unit_id;   /* 1 to 247; over TCP also 0 and 255 */
     uint8_t retries;   /* serial line: further tries of one transfer before the link counts as lost */
-    int32_t answer_ms; /* the longest that an answer may take */
+    int32_t answer_ms; /* serial line: the longest that one try waits for its answer */
+    int32_t stop_ms;   /* while something moves, motion stops when the newest answer is so old */
+    int32_t lost_ms;   /* TCP: without an answer for so long, the link counts as lost; more than stop_ms */
 };
 
 /* Without a link the gateway can't stop a drive: the drive's own communication watchdog must. */
@@ -132,6 +134,7 @@ struct kr_drive {
         answer_lag; /* an answer counts for the outputs sent so many exchanges before it: the drive's own delay */
     enum kr_watchdog_proof watchdog;
     int32_t watchdog_most; /* in the register's own unit */
+    int32_t watchdog_ms;   /* that it is set to, for comparison with the link's limits; 0: not said */
 };
 
 /* The standard map on Modbus/TCP, port 502, unit 1. The address is left empty. */

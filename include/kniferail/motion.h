@@ -36,9 +36,10 @@ struct kr_carriage_config {
     int32_t scan_bias_um;         /* 0: scan both ways; else one way, growing, this bias is taken off */
     int32_t passes_apart_um;      /* the two passes may see a flag this far apart */
     int32_t flag_width_um;
-    int32_t displaced_um; /* a holder found further from its known place is named */
-    int32_t jump_um;      /* a position may change this much more in a cycle than the top speed allows */
-    int32_t settle_ms;    /* standing at the target before the brake closes */
+    int32_t displaced_um;    /* a holder found further from its known place is named */
+    int32_t jump_um;         /* a position may change this much more in a cycle than the top speed allows */
+    int32_t answers_late_ms; /* an older image of the drive stops what moves */
+    int32_t settle_ms;       /* standing at the target before the brake closes */
     int32_t enable_limit_ms, setpoint_limit_ms, pin_limit_ms, brake_limit_ms, clamp_limit_ms, home_limit_ms;
     int32_t move_margin_ms;  /* a move may take this much longer than it should */
     uint8_t dock_tries;      /* at least 1 */
@@ -133,10 +134,12 @@ struct kr_scan {
 struct kr_track {
     uint8_t n_samples; /* 0: nothing known, 1: a position, 2: a speed as well */
     uint32_t answers;  /* of the newest sample */
-    int64_t sample_us;
+    int64_t sample_us; /* the drive took it then, or up to span_us later: its answer was on the way */
+    int64_t span_us;
     int32_t at_um;
-    int64_t speed_um_per_s;
-    int32_t still_um; /* where it has been standing */
+    int64_t slowest_um_per_s,
+        fastest_um_per_s; /* between which the speed was: the same, where no time was unsure */
+    int32_t still_um;     /* where it has been standing */
     int64_t still_since_ms;
 };
 

@@ -128,6 +128,38 @@ static void print_sizes(const struct kr_station_config *c)
     printf(" from centre to centre\n");
 }
 
+/* v t + v^2 / (2 a): what a carriage goes on for until it is told to stop and stands. */
+static int32_t way_um(struct kr_speed speed, int32_t ms)
+{
+    int64_t v = speed.v_um_per_s, a = speed.a_um_per_s2;
+    return (int32_t)(v * ms / 1000 + v * v / (2 * a));
+}
+
+/* The longest that the gateway waits for an answer before it gives the drive up. */
+static int32_t given_up_ms(const struct kr_drive_link *link)
+{
+    return link->serial ? (link->retries + 1) * link->answer_ms : link->lost_ms;
+}
+
+static void print_silence(const struct kr_config_station *s, uint16_t rail)
+{
+    const struct kr_drive_link *link = &s->drive[rail].link;
+    const struct kr_rail_geometry *g = &s->station.geometry.rail[rail];
+    enum kr_length_unit unit = s->station.format.length_unit;
+    int32_t lost_ms = given_up_ms(link);
+    printf(
+        "        answers: %d ms old, motion stops (%s to go empty, %s dragging, ramp included);\n"
+        "        none for %d ms, the drive is lost (%s, %s). Its own watchdog has to be longer than %d ms%s",
+        link->stop_ms, length(way_um(g->empty, link->stop_ms), unit),
+        length(way_um(g->drag, link->stop_ms), unit), lost_ms, length(way_um(g->empty, lost_ms), unit),
+        length(way_um(g->drag, lost_ms), unit), link->stop_ms, link->serial ? "" : " and");
+    if (link->serial)
+        printf(", and so long that %d tries of %d ms do not outlast it\n", link->retries + 1,
+               link->answer_ms);
+    else
+        printf(" shorter\n        than %d ms\n", lost_ms);
+}
+
 static void print_station(const struct kr_config_station *s)
 {
     const struct kr_station_config *c = &s->station;
@@ -161,8 +193,11 @@ static void print_station(const struct kr_config_station *s)
     print_permissives("to jog:", c->need_jog);
     print_permissives("hard-wired:", c->hard_wired);
     print_permissives("access:", c->access);
-    for (uint16_t i = 0; i < g->n_rails; i++)
+    for (uint16_t i = 0; i < g->n_rails; i++) {
         print_rail(s, i);
+        if (s->positioner == KR_POSITIONER_MODBUS)
+            print_silence(s, i);
+    }
     kr_check_notes(s);
 }
 

@@ -102,6 +102,33 @@ static void check_watchdog(struct drive_reading *reading)
                          "registers.watchdog is -1: without a register it has to be proven");
 }
 
+/* How long all tries of one transfer take, at the worst. */
+static int32_t given_up_ms(const struct kr_drive_link *link)
+{
+    return link->serial ? (link->retries + 1) * link->answer_ms : link->lost_ms;
+}
+
+/* A drive that is only slow is told to stop before its own watchdog stops it; one that is lost has been stopped by it. */
+static void check_silence(struct drive_reading *reading)
+{
+    const struct kr_drive *drive = &reading->settings.drive;
+    const struct kr_drive_link *link = &drive->link;
+    struct kr_group *group = &reading->group;
+    int32_t lost_ms = given_up_ms(link);
+    if (!link->serial && link->lost_ms <= link->stop_ms)
+        kr_group_at_least(group, "lost_ms", link->stop_ms + 1, "more than stop_ms");
+    if (drive->watchdog_ms == 0)
+        return;
+    if (drive->watchdog_ms <= link->stop_ms)
+        kr_group_at_least(group, "watchdog_ms", link->stop_ms + 1, "more than stop_ms");
+    if (!link->serial && drive->watchdog_ms >= lost_ms)
+        kr_group_at_most(group, "watchdog_ms", lost_ms - 1, "less than lost_ms");
+    if (link->serial && lost_ms >= drive->watchdog_ms)
+        kr_group_mistake(group, "retries",
+                         "%d further tries of %d ms last %d ms, and outlast the drive's watchdog of %d ms",
+                         (int)link->retries, (int)link->answer_ms, (int)lost_ms, (int)drive->watchdog_ms);
+}
+
 static void check_map(struct drive_reading *reading, const struct kr_drive *drive)
 {
     struct kr_drivemap_mistake m = kr_drivemap_check(&drive->map);
@@ -147,7 +174,7 @@ static void check_line(struct kr_group *group, const struct kr_drive_link *link,
     const struct {
         const char *name;
         bool same;
-    } row[] = {{"answer_ms", link->answer_ms == other->answer_ms},
+    } row[] = {{"answer_ms", !link->serial || link->answer_ms == other->answer_ms},
                {"baud", !link->serial || link->baud == other->baud},
                {"parity", !link->serial || link->parity == other->parity},
                {"stop_bits", !link->serial || link->stop_bits == other->stop_bits},
@@ -223,6 +250,7 @@ void kr_drives_make(struct station_reading *r)
             continue;
         check_link(&rail->drive);
         check_watchdog(&rail->drive);
+        check_silence(&rail->drive);
         check_map(&rail->drive, drive);
         check_range(rail, drive);
         check_shared(r, i);

@@ -28,8 +28,18 @@ static const struct kr_setting drive_rows[] = {
               "serial: further tries of a transfer before the link counts as lost" USUAL),
     KR_NUMBER(S, "unit_id", drive.link.unit_id, 0, 255, 1, RESTART, "the drive's unit identifier"),
     KR_NUMBER(S, "answer_ms", drive.link.answer_ms, 1, 5000, 50, RESTART,
-              "the longest that an answer may take; in motion 250 ms are the most that is borne, whatever "
-              "stands here (alarm ANSWERS_LATE)" USUAL),
+              "serial: the longest that one try waits for its answer" USUAL),
+    KR_NUMBER(
+        S, "stop_ms", drive.link.stop_ms, 20, 10000, 450, RESTART,
+        "while something moves, motion stops when the newest answer is so old (Suspended); shorter than "
+        "the drive's own watchdog" USUAL),
+    KR_NUMBER(
+        S, "lost_ms", drive.link.lost_ms, 50, 30000, 1000, RESTART,
+        "tcp: without an answer for so long, the drive counts as lost (Aborted); longer than the drive's "
+        "own watchdog" USUAL),
+    KR_NUMBER(S, "watchdog_ms", drive.watchdog_ms, 0, 30000, 0, RESTART,
+              "the time that the drive's own communication watchdog is set to: longer than stop_ms, shorter "
+              "than lost_ms; 0: not said, and not compared"),
     KR_WORD(S, "function_23", drive.function_23, answers, 1, RESTART,
             "write and read in one transfer, where each is one run of registers"),
     KR_NUMBER(S, "answer_lag", drive.answer_lag, 0, 10, 1, RESTART,

@@ -1,5 +1,7 @@
 #include "reading.h"
 
+#define SIMULATED_LATE_MS 250
+
 static void require_inner(struct station_reading *r, struct kr_group *inner, const char *name)
 {
     if (kr_group_at(&r->group, name))
@@ -44,6 +46,14 @@ static void read_rails(struct station_reading *r)
     r->out->station.geometry.n_rails = r->n_rails;
 }
 
+/* How old an image may be while something moves: a drive's own setting. The simulated machine has none. */
+static void lay_answers(struct station_reading *r)
+{
+    for (uint16_t i = 0; i < r->n_rails; i++)
+        r->out->station.carriage[i].answers_late_ms =
+            r->out->positioner == KR_POSITIONER_MODBUS ? r->out->drive[i].link.stop_ms : SIMULATED_LATE_MS;
+}
+
 void kr_station_read(struct station_reading *r, struct kr_config_errors *errors, const config_setting_t *at,
                      struct kr_config_station *out)
 {
@@ -64,4 +74,5 @@ void kr_station_read(struct station_reading *r, struct kr_config_errors *errors,
     }
     kr_drives_make(r);
     kr_simulated_make(r);
+    lay_answers(r);
 }

@@ -7,9 +7,6 @@
 #include "track.h"
 #include "trip.h"
 
-/* Where a carriage was so long ago says nothing of where it is: at the fastest it has gone a quarter of a metre since. */
-#define ANSWERS_LATE_MS 250
-
 static bool docked_firmly(enum kr_carriage_phase phase)
 {
     return phase == KR_CARRIAGE_FREEING || phase == KR_CARRIAGE_DRAGGING || phase == KR_CARRIAGE_SETTLING ||
@@ -73,11 +70,22 @@ static void supervise_clamp(const struct rail *r)
     }
 }
 
+/* Where a carriage was so long ago says nothing of where it is. The stop is controlled: the drive is told to halt, and
+ * does so when it reads that; until then its own watchdog bounds the way. Whoever is silent is named. */
 static void supervise_age(const struct rail *r)
 {
-    int32_t age_ms = axis_of(r)->age_ms;
-    if (age_ms > ANSWERS_LATE_MS && r->m->phase != KR_CARRIAGE_OFF)
-        carriage_trip(r, KR_ALARM_ANSWERS_LATE, r->m->docked, age_ms, ANSWERS_LATE_MS);
+    const struct kr_axis_in *in = axis_of(r);
+    int32_t limit_ms = r->in->carriage->answers_late_ms;
+    if (in->age_ms <= limit_ms || r->m->phase == KR_CARRIAGE_OFF || r->m->phase == KR_CARRIAGE_STOPPING)
+        return;
+    switch ((enum kr_silent)in->silent) {
+    case KR_SILENT_SELF: carriage_trip(r, KR_ALARM_STOOD_STILL, 0, in->age_ms, limit_ms); break;
+    case KR_SILENT_LINE: carriage_trip(r, KR_ALARM_LINE_WAITS, in->silent_rail, in->age_ms, limit_ms); break;
+    case KR_SILENT_NETWORK:
+        carriage_trip(r, KR_ALARM_NETWORK_SILENT, r->m->docked, in->age_ms, limit_ms);
+        break;
+    case KR_SILENT_DRIVE: carriage_trip(r, KR_ALARM_ANSWERS_LATE, r->m->docked, in->age_ms, limit_ms); break;
+    }
 }
 
 void supervise_step(const struct rail *r)

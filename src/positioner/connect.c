@@ -10,7 +10,6 @@
 #include <string.h>
 #include <sys/select.h>
 #include <sys/socket.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "line.h"
@@ -74,7 +73,7 @@ static bool move_to_line(struct line *line, int fd)
     int why = errno;
     (void)close(fd);
     errno = why;
-    return good && modbus_set_socket(line->modbus, line->fd) == 0;
+    return good && (!line->modbus || modbus_set_socket(line->modbus, line->fd) == 0);
 }
 
 static bool connect_tcp(struct line *line)
@@ -107,6 +106,8 @@ static bool connect_serial(struct line *line)
 bool line_connect(struct line *line)
 {
     line->connected = line->link.serial ? connect_serial(line) : connect_tcp(line);
+    line->n_received = 0;
+    line->quiet_us = 0;
     return line->connected;
 }
 
@@ -119,13 +120,6 @@ void line_disconnect(struct line *line)
 }
 
 /* ---- the line ------------------------------------------------------------------------------------------ */
-
-int64_t line_now_us(void)
-{
-    struct timespec now;
-    (void)clock_gettime(CLOCK_MONOTONIC, &now); /* it exists on every system that this runs on */
-    return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
-}
 
 static bool set_timeouts(struct line *line)
 {
@@ -141,9 +135,9 @@ static bool open_parts(struct line *line)
     line->fd = open("/dev/null", O_RDWR | O_CLOEXEC);
     if (line->null < 0 || line->fd < 0)
         return false;
-    /* Over TCP the context gets its connection from us; it only frames. */
-    line->modbus = k->serial ? modbus_new_rtu(k->device, k->baud, k->parity, 8, k->stop_bits)
-                             : modbus_new_tcp("127.0.0.1", k->port);
+    if (!k->serial)
+        return true; /* tcp.c needs no context */
+    line->modbus = modbus_new_rtu(k->device, k->baud, k->parity, 8, k->stop_bits);
     return line->modbus && set_timeouts(line);
 }
 

@@ -7,6 +7,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "refusal.h"
+
 /* ---- what is told -------------------------------------------------------------------------------------- */
 
 static void where(const struct port *port, char *text, size_t size)
@@ -29,17 +31,62 @@ static void tell(struct line *line, struct port *port, const char *what)
     pthread_mutex_unlock(&line->lock);
 }
 
+static uint16_t counted(uint32_t n)
+{
+    return (uint16_t)(n < UINT16_MAX ? n : UINT16_MAX);
+}
+
+/* Under the lock. */
+static void show_figures(struct port *port)
+{
+    port->box.figures.retries = counted(port->retries);
+    port->box.figures.lost_answers = counted(port->lost_answers);
+    port->box.figures.lost_links = counted(port->lost_links);
+}
+
+/* A link that never holds is told a few times, then in sums. */
+static bool held(const struct port *port)
+{
+    return line_now_us() - port->linked_us >= 1000LL * STEADY_MS;
+}
+
+static void tell_flaps(struct line *line, struct port *port, const char *reason)
+{
+    char text[REASON_MAX];
+    int64_t now_us = line_now_us();
+    if (now_us - port->flaps_us < 1000LL * FLAPS_MS)
+        return;
+    snprintf(text, sizeof text, "connected and lost again %u times, at last: %.100s", (unsigned)port->flaps,
+             reason);
+    port->flaps_us = now_us;
+    port->flaps = FLAPS_MAX;
+    tell(line, port, text);
+}
+
 /* Once for each reason, not once for each try. */
+static void tell_lost(struct line *line, struct port *port, bool was_linked, const char *reason)
+{
+    bool same = strcmp(port->reason, reason) == 0;
+    snprintf(port->reason, sizeof port->reason, "%s", reason);
+    if (was_linked && !held(port) && port->flaps < UINT16_MAX && ++port->flaps == FLAPS_MAX)
+        port->flaps_us = line_now_us();
+    if (port->flaps > FLAPS_MAX)
+        tell_flaps(line, port, reason);
+    else if (was_linked || !same)
+        tell(line, port, reason);
+}
+
 static void lose(struct line *line, struct port *port, const char *reason)
 {
-    bool same = !port->linked && strcmp(port->reason, reason) == 0;
+    bool was_linked = port->linked;
     port->linked = false;
-    snprintf(port->reason, sizeof port->reason, "%s", reason);
+    port->said.serial = 0;
+    port->lost_links += was_linked;
     pthread_mutex_lock(&line->lock);
     port->box.in = (struct kr_axis_in){0};
+    show_figures(port);
     pthread_mutex_unlock(&line->lock);
-    if (!same)
-        tell(line, port, reason);
+    tell_lost(line, port, was_linked, reason);
 }
 
 static void lose_all(struct line *line, const char *reason)
@@ -89,42 +136,76 @@ static uint32_t answered(struct port *port, uint32_t serial)
     return port->sent[0] - 1;
 }
 
-static void keep(struct line *line, struct port *port, struct kr_axis_in *in, uint32_t serial,
-                 int64_t asked_us)
+static void begin_link(struct line *line, struct port *port)
 {
-    if (!port->linked) {
-        port->n_sent = 0;
-        port->probe_status = 0;
-        tell(line, port, "connected");
-    }
+    port->n_sent = 0;
+    port->probe_status = 0;
+    port->linked_us = line_now_us();
     port->linked = true;
+    if (port->flaps < FLAPS_MAX)
+        tell(line, port, "connected");
+}
+
+static void steady_link(struct line *line, struct port *port)
+{
+    if (port->flaps >= FLAPS_MAX)
+        tell(line, port, "connected, and steady again");
+    port->flaps = 0;
     port->pause_ms = RETRY_MS;
     line->pause_ms = RETRY_MS;
+}
+
+static void keep(struct line *line, struct port *port, struct kr_axis_in *in, uint32_t serial)
+{
+    int64_t span_us = line_now_us() - port->asked_us;
+    if (!port->linked)
+        begin_link(line, port);
+    else if (held(port))
+        steady_link(line, port);
     count_edges(port, in);
     in->link = true;
+    in->span_us = (int32_t)(span_us < INT32_MAX ? span_us : INT32_MAX);
     in->answers = serial != 0 ? answered(port, serial) : 0;
     pthread_mutex_lock(&line->lock);
     port->box.in = *in;
-    port->box.asked_us = asked_us;
+    port->box.asked_us = port->asked_us;
+    if (span_us / 1000 > port->box.figures.longest_ms)
+        port->box.figures.longest_ms = counted((uint32_t)(span_us / 1000));
+    show_figures(port);
     pthread_mutex_unlock(&line->lock);
 }
 
-static void say_why(const struct port *port, enum transfer t, char reason[REASON_MAX])
+static int32_t patience_ms(const struct kr_drive_link *link)
 {
-    static const char *const before[] = {[TRANSFER_REFUSED] = "it refuses: ",
-                                         [TRANSFER_UNANSWERED] = "what came is no answer to what was asked: ",
-                                         [TRANSFER_BROKEN] = ""};
+    return link->serial ? link->answer_ms : link->lost_ms;
+}
+
+/* Garbage and echoes come from the line rather than from the drive. */
+static const char *hint(const struct line *line)
+{
+    return line->link.serial
+               ? " (garbage, or an echo: look at baud, parity and stop bits, and at the adapter)"
+               : "";
+}
+
+static void say_why(struct line *line, struct port *port, enum transfer t, char reason[REASON_MAX])
+{
     if (t == TRANSFER_UNANSWERED && errno == ETIMEDOUT)
-        snprintf(reason, REASON_MAX, "no answer within %" PRId32 " ms", port->drive.link.answer_ms);
+        snprintf(reason, REASON_MAX, "no answer within %" PRId32 " ms", patience_ms(&port->drive.link));
+    else if (t == TRANSFER_UNANSWERED)
+        snprintf(reason, REASON_MAX, "what came is no answer to what was asked: %s%s",
+                 line->why[0] ? line->why : modbus_strerror(errno), hint(line));
+    else if (t == TRANSFER_REFUSED)
+        refusal_text(line, port, modbus_strerror(errno), reason);
     else
-        snprintf(reason, REASON_MAX, "%s%s", before[t], modbus_strerror(errno));
+        snprintf(reason, REASON_MAX, "%s", modbus_strerror(errno));
 }
 
 static void fail(struct line *line, struct port *port, enum transfer t)
 {
     char reason[REASON_MAX];
-    say_why(port, t, reason);
     bool drop = t == TRANSFER_BROKEN || (t == TRANSFER_UNANSWERED && !line->link.serial);
+    say_why(line, port, t, reason);
     port->proven = false; /* it may come back as another one */
     port->next_try_us = line_now_us() + (int64_t)port->pause_ms * 1000;
     port->pause_ms = longer(port->pause_ms);
@@ -142,7 +223,8 @@ static bool prove(struct line *line, struct port *port)
     uint16_t value = 0;
     if (port->proven || port->drive.watchdog == KR_WATCHDOG_PROVEN)
         return true;
-    enum transfer t = line_read_watchdog(line, port, &value);
+    struct kr_drive_run run = {(uint16_t)port->drive.map.address[KR_OBJECT_WATCHDOG], 1};
+    enum transfer t = line_read(line, port, run, &value);
     if (t != TRANSFER_DONE) {
         fail(line, port, t);
         return false;
@@ -159,17 +241,32 @@ static bool prove(struct line *line, struct port *port)
     return port->proven;
 }
 
-static void serve(struct line *line, struct port *port, const struct kr_axis_out *out)
+static void wait_for(struct line *line, uint16_t rail_number)
+{
+    pthread_mutex_lock(&line->lock);
+    line->waits_for = rail_number;
+    pthread_mutex_unlock(&line->lock);
+}
+
+static void exchange(struct line *line, struct port *port, const struct kr_axis_out *out)
 {
     struct kr_axis_in in = {0};
-    if (!line->connected || line_now_us() < port->next_try_us || !prove(line, port))
+    if (!prove(line, port))
         return;
-    int64_t asked_us = line_now_us();
     enum transfer t = line_exchange(line, port, out, &in);
     if (t == TRANSFER_DONE)
-        keep(line, port, &in, out->serial, asked_us);
+        keep(line, port, &in, out->serial);
     else
         fail(line, port, t);
+}
+
+static void serve(struct line *line, struct port *port, const struct kr_axis_out *out)
+{
+    if (!line->connected || line_now_us() < port->next_try_us)
+        return;
+    wait_for(line, (uint16_t)(port->rail_index + 1));
+    exchange(line, port, out);
+    wait_for(line, 0);
 }
 
 /* ---- the line ------------------------------------------------------------------------------------------ */

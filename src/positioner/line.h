@@ -8,11 +8,15 @@
 #include "kniferail/drivemap.h"
 
 #define LAG_MAX      16
-#define REASON_MAX   160                        /* of the sentence that says why a link was lost */
+#define REASON_MAX   240                        /* of the sentence that says why a link was lost */
 #define PLACE_MAX    (KR_DRIVE_DEVICE_MAX + 16) /* of "DEVICE unit 1", "ADDRESS port 502 unit 1" */
 #define CONNECT_MS   1000                       /* the longest that connecting may take */
 #define RETRY_MS     100                        /* first pause before the next try; it doubles ... */
-#define RETRY_MAX_MS 5000                       /* ... up to this */
+#define RETRY_MAX_MS 5000                       /* ... up to this, until a link has held for STEADY_MS */
+#define STEADY_MS    2000
+#define FLAPS_MAX    3     /* links that were lost sooner: further ones are counted, and told ... */
+#define FLAPS_MS     60000 /* ... so often */
+#define TCP_ADU_MAX  260   /* MODBUS Messaging on TCP/IP V1.0b, 4.1: MBAP header and the longest PDU */
 
 /* Where the loop's thread and the line's thread meet; guarded by the line's lock. */
 struct mailbox {
@@ -20,7 +24,9 @@ struct mailbox {
     bool seen;              /* the caller has been given an image of this drive, since the beginning */
     bool fresh;             /* not yet taken by the line's thread */
     struct kr_axis_in in;
-    int64_t asked_us;                       /* when the question that `in` answers was sent */
+    int64_t asked_us;    /* when the question that `in` answers was sent */
+    bool network_silent; /* what was sent last is not even confirmed */
+    struct kr_wire_figures figures;
     char news[PLACE_MAX + REASON_MAX + 16]; /* what hasn't been told yet */
     bool has_news;
 };
@@ -33,10 +39,18 @@ struct port {
     bool proven; /* its watchdog, since the line was connected */
     bool linked;
     char reason[REASON_MAX]; /* why it isn't */
+    int64_t linked_us;       /* since when it is */
+    uint16_t flaps;          /* links that did not hold, since one did, or since they were told last */
+    int64_t flaps_us;        /* when they were told last */
     int64_t next_try_us;
     int32_t pause_ms;
-    uint32_t sent[LAG_MAX]; /* serials of the newest outputs sent, a ring */
-    uint32_t n_sent;        /* since it was linked */
+    /* the present question */
+    int64_t asked_us, until_us; /* when it was begun, and how long its answers are waited for */
+    bool stopped;               /* a stop has overtaken it */
+    uint32_t retries, lost_answers, lost_links;
+    struct kr_axis_out said; /* what the drive was sent last; serial 0: nothing yet */
+    uint32_t sent[LAG_MAX];  /* serials of the newest outputs sent, a ring */
+    uint32_t n_sent;         /* since it was linked */
     /* drives that count no edges: they are told by what was latched */
     uint16_t rise_count, fall_count, probe_status;
     int32_t rise_um, fall_um;
@@ -46,9 +60,17 @@ struct line {
     struct kr_drive_link link; /* the first drive's: the same for all but for the unit */
     uint16_t n_ports;
     struct port port[KR_RAILS_MAX];
-    modbus_t *modbus;
-    int fd;   /* reserved below FD_SETSIZE; the null device while there is no connection */
-    int null; /* the null device */
+    modbus_t *modbus; /* serial line only */
+    /* TCP: */
+    uint16_t transaction;
+    size_t n_received;
+    uint8_t received[TCP_ADU_MAX];
+    char why[80]; /* what is wrong with the last answer, in words; empty: errno says it */
+    int64_t
+        quiet_us; /* serial line: until then an answer may come that nobody waits for; 0: none is on its way */
+    uint16_t waits_for; /* rail, from 1, whose drive is being asked; 0: none. Guarded by the lock */
+    int fd;             /* reserved below FD_SETSIZE; the null device while there is no connection */
+    int null;           /* the null device */
     bool connected;
     int64_t next_try_us;
     int32_t pause_ms;
@@ -77,9 +99,10 @@ enum transfer { TRANSFER_DONE, TRANSFER_REFUSED, TRANSFER_UNANSWERED, TRANSFER_B
  * exception; UNANSWERED: silence or garbage; BROKEN: the connection is gone. errno says more. */
 enum transfer line_exchange(struct line *line, struct port *port, const struct kr_axis_out *out,
                             struct kr_axis_in *in);
-/* Reads the drive's watchdog. */
-enum transfer line_read_watchdog(struct line *line, struct port *port, uint16_t *value);
+/* Reads registers of the drive, whatever they are. */
+enum transfer line_read(struct line *line, struct port *port, struct kr_drive_run from, uint16_t word[]);
 
 int64_t line_now_us(void);
+void line_sleep_us(int64_t us); /* 0 or less: not at all */
 
 #endif

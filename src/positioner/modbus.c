@@ -8,11 +8,16 @@
 #include "line.h"
 
 #define LATE_MAX_US 20000
+#define OWN_GAP_US \
+    100000 /* without a call for so long, this program is itself the reason why an image is old */
 
 struct drives {
     struct kr_positioner_note note;
     int64_t machine_us; /* the caller's time: the sum of all dt_us ... */
     int64_t origin_us;  /* ... counts from here on the clock, as near as its most punctual call shows */
+    int64_t called_us;  /* the last call */
+    int64_t gap_us;     /* the last time between two calls that was long ... */
+    int64_t gap_end_us; /* ... and when it was over */
     uint16_t n_rails, n_lines;
     struct line *line_of[KR_RAILS_MAX];
     struct port *port_of[KR_RAILS_MAX];
@@ -34,11 +39,31 @@ static int32_t age_ms(const struct drives *d, int64_t asked_us)
 static void keep_time(struct drives *d, int64_t dt_us)
 {
     int64_t now_us = line_now_us();
+    if (now_us - d->called_us >= OWN_GAP_US) {
+        d->gap_us = now_us - d->called_us;
+        d->gap_end_us = now_us;
+    }
+    d->called_us = now_us;
     d->machine_us += dt_us;
     int64_t late_us = now_us - d->origin_us - d->machine_us;
     if (late_us < 0 ||
         late_us > LATE_MAX_US) /* the caller's time has stood still: no image is to seem younger by that */
         d->origin_us += late_us;
+}
+
+/* Under the line's lock. An image of before the program's own gap is old by that gap. */
+static enum kr_silent silent(const struct drives *d, uint16_t rail, uint16_t *other_rail)
+{
+    const struct line *line = d->line_of[rail];
+    const struct mailbox *box = &d->port_of[rail]->box;
+    *other_rail = 0;
+    if (d->gap_us > 0 && box->asked_us < d->gap_end_us && d->called_us - d->gap_end_us < d->gap_us)
+        return KR_SILENT_SELF;
+    if (line->waits_for != 0 && line->waits_for != rail + 1) {
+        *other_rail = line->waits_for;
+        return KR_SILENT_LINE;
+    }
+    return box->network_silent ? KR_SILENT_NETWORK : KR_SILENT_DRIVE;
 }
 
 /* The line's thread holds the lock only while it copies, as this does. */
@@ -56,6 +81,8 @@ static void meet(const struct drives *d, uint16_t rail, const struct kr_axis_out
     *in = box->in;
     box->seen = box->seen || in->link;
     in->age_ms = age_ms(d, box->asked_us);
+    in->wire = box->figures;
+    in->silent = (uint8_t)silent(d, rail, &in->silent_rail);
     bool has_news = box->has_news;
     if (has_news)
         snprintf(news, sizeof news, "%s", box->news);
@@ -147,7 +174,7 @@ bool kr_positioner_modbus(uint16_t n_rails, const struct kr_drive *drive, struct
     }
     d->note = note;
     d->n_rails = n_rails;
-    d->origin_us = line_now_us();
+    d->origin_us = d->called_us = line_now_us();
     for (uint16_t r = 0; r < n_rails; r++)
         put_on_line(d, r, &drive[r]);
     if (!start(d, error, error_size)) {

@@ -1,10 +1,13 @@
-/* One exchange with one drive, by libmodbus: as few transfers as the drive's map allows. */
+/* One exchange with one drive: as few transfers as the drive's map allows. Over TCP by tcp.c, on a serial line by
+ * libmodbus. */
 #include <errno.h>
 #include <string.h>
 
 #include "line.h"
+#include "outputs.h"
+#include "tcp.h"
 
-#define RUN_MAX 64 /* more registers than all objects together have */
+/* ---- transfers ----------------------------------------------------------------------------------------- */
 
 static enum transfer outcome(int done, int wanted)
 {
@@ -18,13 +21,32 @@ static enum transfer outcome(int done, int wanted)
     return TRANSFER_BROKEN;
 }
 
-static void fill(const struct port *port, const struct kr_drive_objects *objects, struct kr_drive_run run,
-                 uint16_t words[RUN_MAX])
+static enum transfer write_run(struct line *line, struct port *port, struct kr_drive_run to,
+                               const uint16_t word[])
 {
-    for (uint16_t i = 0; i < run.n; i++)
-        (void)kr_drivemap_get(&port->drive.map, objects, KR_OBJECT_OUT, (uint16_t)(run.address + i),
-                              &words[i]);
+    if (!line->link.serial)
+        return tcp_write(line, port, to, word);
+    return outcome(modbus_write_registers(line->modbus, to.address, to.n, word), to.n);
 }
+
+static enum transfer read_run(struct line *line, struct port *port, struct kr_drive_run from, uint16_t word[])
+{
+    if (!line->link.serial)
+        return tcp_read(line, port, from, word);
+    return outcome(modbus_read_registers(line->modbus, from.address, from.n, word), from.n);
+}
+
+static enum transfer write_and_read_runs(struct line *line, struct port *port, struct kr_drive_run to,
+                                         const uint16_t out[], struct kr_drive_run from, uint16_t in[])
+{
+    if (!line->link.serial)
+        return tcp_write_and_read(line, port, to, out, from, in);
+    return outcome(
+        modbus_write_and_read_registers(line->modbus, to.address, to.n, out, from.address, from.n, in),
+        from.n);
+}
+
+/* ---- an exchange --------------------------------------------------------------------------------------- */
 
 static void take(const struct port *port, struct kr_drive_objects *objects, struct kr_drive_run run,
                  const uint16_t words[RUN_MAX])
@@ -33,86 +55,124 @@ static void take(const struct port *port, struct kr_drive_objects *objects, stru
         (void)kr_drivemap_set(&port->drive.map, objects, KR_OBJECT_IN, (uint16_t)(run.address + i), words[i]);
 }
 
-static enum transfer write_and_read(struct line *line, const struct port *port,
-                                    struct kr_drive_objects *objects, struct kr_drive_run to,
-                                    struct kr_drive_run from)
+static enum transfer write_and_read(struct line *line, struct port *port, struct kr_drive_objects *objects,
+                                    struct kr_drive_run to, struct kr_drive_run from)
 {
     uint16_t out[RUN_MAX], in[RUN_MAX];
-    fill(port, objects, to, out);
-    enum transfer t = outcome(
-        modbus_write_and_read_registers(line->modbus, to.address, to.n, out, from.address, from.n, in),
-        from.n);
+    outputs_fill(port, objects, to, out);
+    enum transfer t = write_and_read_runs(line, port, to, out, from, in);
     if (t == TRANSFER_DONE)
         take(port, objects, from, in);
     return t;
 }
 
-static enum transfer write_then_read(struct line *line, const struct port *port,
-                                     struct kr_drive_objects *objects, const struct kr_drive_run to[],
-                                     uint16_t n_to, const struct kr_drive_run from[], uint16_t n_from)
+/* What a stop has overtaken is not written any more. */
+static enum transfer write_then_read(struct line *line, struct port *port, struct kr_drive_objects *objects,
+                                     const struct kr_drive_run to[], uint16_t n_to,
+                                     const struct kr_drive_run from[], uint16_t n_from)
 {
     uint16_t words[RUN_MAX];
     enum transfer t = TRANSFER_DONE;
-    for (uint16_t i = 0; i < n_to && t == TRANSFER_DONE; i++) {
-        fill(port, objects, to[i], words);
-        t = outcome(modbus_write_registers(line->modbus, to[i].address, to[i].n, words), to[i].n);
+    for (uint16_t i = 0; i < n_to && t == TRANSFER_DONE && !port->stopped; i++) {
+        outputs_fill(port, objects, to[i], words);
+        t = write_run(line, port, to[i], words);
     }
     for (uint16_t i = 0; i < n_from && t == TRANSFER_DONE; i++) {
-        t = outcome(modbus_read_registers(line->modbus, from[i].address, from[i].n, words), from[i].n);
+        t = read_run(line, port, from[i], words);
         if (t == TRANSFER_DONE)
             take(port, objects, from[i], words);
     }
     return t;
 }
 
-static enum transfer once(struct line *line, const struct port *port, bool writes,
+static enum transfer once(struct line *line, struct port *port, const struct kr_axis_out *out,
                           struct kr_drive_objects *objects)
 {
     struct kr_drive_run to[KR_DRIVE_RUNS_MAX], from[KR_DRIVE_RUNS_MAX];
-    uint16_t n_to = writes ? kr_drivemap_runs(&port->drive.map, KR_OBJECT_OUT, to) : 0;
+    uint16_t n_to = out->serial != 0 ? kr_drivemap_runs(&port->drive.map, KR_OBJECT_OUT, to) : 0;
     uint16_t n_from = kr_drivemap_runs(&port->drive.map, KR_OBJECT_IN, from);
+    memset(objects, 0, sizeof *objects);
+    kr_drivemap_write_out(&port->drive.map, out, objects);
+    port->said = *out;
     if (port->drive.function_23 && n_to == 1 && n_from == 1)
         return write_and_read(line, port, objects, to[0], from[0]);
     return write_then_read(line, port, objects, to, n_to, from, n_from);
 }
 
+/* ---- tries --------------------------------------------------------------------------------------------- */
+
 /* A transfer on a serial line may be hit by noise: levels can be sent again without harm. Over TCP a missing answer
- * may still come, and would then be taken for the next one's: the connection is given up instead. */
-static bool try_again(struct line *line, enum transfer t, int tries)
+ * may still come, and would then be taken for the next one's: nothing is repeated there. */
+static bool try_again(const struct line *line, enum transfer t, int tries)
 {
-    if (t != TRANSFER_UNANSWERED || !line->link.serial || tries > line->link.retries)
-        return false;
-    (void)modbus_flush(line->modbus); /* whatever is still in the line */
-    return true;
+    return t == TRANSFER_UNANSWERED && line->link.serial && tries <= line->link.retries;
+}
+
+/* What was asked in vain may still be answered: nobody else on this line is asked before that is over, and what has come
+ * until then is thrown away. */
+static void settle(struct line *line)
+{
+    int64_t left_us = line->quiet_us - line_now_us();
+    if (line->quiet_us == 0)
+        return;
+    line->quiet_us = 0;
+    line_sleep_us(left_us);
+    (void)modbus_flush(line->modbus);
+}
+
+static bool begin_tries(struct line *line, struct port *port)
+{
+    port->stopped = false;
+    port->asked_us = line_now_us();
+    port->until_us = port->asked_us + 1000LL * port->drive.link.lost_ms;
+    if (!line->link.serial)
+        return true;
+    settle(line);
+    return modbus_set_slave(line->modbus, port->drive.link.unit_id) == 0;
+}
+
+static void failed_try(struct line *line, struct port *port)
+{
+    port->lost_answers++;
+    if (line->link.serial)
+        line->quiet_us = line_now_us() + 1000LL * line->link.answer_ms;
 }
 
 enum transfer line_exchange(struct line *line, struct port *port, const struct kr_axis_out *out,
                             struct kr_axis_in *in)
 {
     struct kr_drive_objects objects;
+    struct kr_axis_out newest = *out;
     enum transfer t;
     int tries = 0;
-    memset(&objects, 0, sizeof objects);
-    if (modbus_set_slave(line->modbus, port->drive.link.unit_id) != 0)
+    if (!begin_tries(line, port))
         return TRANSFER_BROKEN;
-    kr_drivemap_write_out(&port->drive.map, out, &objects);
-    do
-        t = once(line, port, out->serial != 0, &objects);
-    while (try_again(line, t, ++tries));
+    while ((t = once(line, port, &newest, &objects)), try_again(line, t, ++tries)) {
+        failed_try(line, port);
+        port->retries++;
+        (void)modbus_flush(line->modbus); /* whatever is still in the line */
+        /* a stop does not wait for the answer to what was before it */
+        (void)outputs_stop_wanted(line, port, &newest);
+    }
+    if (t == TRANSFER_UNANSWERED)
+        failed_try(line, port);
     if (t == TRANSFER_DONE)
         kr_drivemap_read_in(&port->drive.map, &objects, in);
     return t;
 }
 
-enum transfer line_read_watchdog(struct line *line, struct port *port, uint16_t *value)
+enum transfer line_read(struct line *line, struct port *port, struct kr_drive_run from, uint16_t word[])
 {
     enum transfer t;
     int tries = 0;
-    if (modbus_set_slave(line->modbus, port->drive.link.unit_id) != 0)
+    if (!begin_tries(line, port))
         return TRANSFER_BROKEN;
-    do
-        t = outcome(
-            modbus_read_registers(line->modbus, port->drive.map.address[KR_OBJECT_WATCHDOG], 1, value), 1);
-    while (try_again(line, t, ++tries));
+    while ((t = read_run(line, port, from, word)), try_again(line, t, ++tries)) {
+        failed_try(line, port);
+        port->retries++;
+        (void)modbus_flush(line->modbus);
+    }
+    if (t == TRANSFER_UNANSWERED)
+        failed_try(line, port);
     return t;
 }

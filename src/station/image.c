@@ -284,6 +284,14 @@ static void sizes(const struct kr_station_config *config, struct kr_image *i)
 _Static_assert(KR_REG_SIZE_NAME_8 == KR_REG_SIZE_NAME_1 + KR_SIZES_MAX - 1,
                "the names are rows side by side");
 
+static void rail_wire(const struct kr_wire_figures *wire, uint16_t r, struct kr_image *i)
+{
+    kr_image_set_u16(i, KR_REG_DRIVE_LONGEST_ANSWER, 0, r, wire->longest_ms);
+    kr_image_set_u16(i, KR_REG_DRIVE_RETRIES, 0, r, wire->retries);
+    kr_image_set_u16(i, KR_REG_DRIVE_ANSWERS_LOST, 0, r, wire->lost_answers);
+    kr_image_set_u16(i, KR_REG_DRIVE_LINKS_LOST, 0, r, wire->lost_links);
+}
+
 static void rail_header(const struct kr_station *s, uint16_t r, struct kr_image *i)
 {
     const struct kr_motion *motion = &s->rails.motion[r];
@@ -360,6 +368,7 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
             continue;
         }
         rail_header(s, r, image);
+        rail_wire(&s->in.axis[r].wire, r, image);
         rail_holders(s, r, image);
     }
 }

@@ -29,6 +29,7 @@ static void carriage_defaults(struct kr_carriage_config *c)
         .brake_limit_ms = 1000,
         .clamp_limit_ms = 2000,
         .home_limit_ms = 60000,
+        .answers_late_ms = 250,
         .move_margin_ms = 1500,
         .dock_tries = 3,
     };

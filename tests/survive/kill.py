@@ -31,7 +31,7 @@ HOLDERS, EDGE_OFFSET_UM, CENTRE_UM, WEB_UM = 3, 4000, 200000, 240000
 TRUE_UM = 100  # a place that is claimed is this near to the truth
 JOB_S = 3.0  # a changeover with scan, moves and verification takes about two seconds
 # What a cycle that comes a tenth of a second late, or later, is right to stop for.
-ELSEWHERE = ("EDGES_LOST", "HEARTBEAT_STALE", "LINK_LOST", "ANSWERS_LATE", "DRIVE_FAULT", "DRIVE_DROPPED_OUT", "MOVE_LATE",
+ELSEWHERE = ("EDGES_LOST", "HEARTBEAT_STALE", "LINK_LOST", "ANSWERS_LATE", "NETWORK_SILENT", "STOOD_STILL", "DRIVE_FAULT", "DRIVE_DROPPED_OUT", "MOVE_LATE",
              "POSITION_JUMPED")
 INTERRUPTIONS_MOST = 10  # of one changeover
 INTERRUPTED_MOST = 0.25  # of all changeovers: more would be the daemon's own doing

@@ -58,6 +58,7 @@ static void configure(struct kr_station_config *c)
         .brake_limit_ms = 1000,
         .clamp_limit_ms = 1000,
         .home_limit_ms = 1000,
+        .answers_late_ms = 250,
         .move_margin_ms = 3000,
         .dock_tries = 1,
     };

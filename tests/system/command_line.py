@@ -181,6 +181,14 @@ class Check(unittest.TestCase):
             self.assertIn(f"{example}: no mistakes", answer.stdout)
         self.assertIn('12 holders (12 "2 in"; 12 in service', run("check", EXAMPLES[0]).stdout)
 
+    def test_check_says_how_far_a_carriage_goes_while_its_drive_is_silent(self):
+        """v t + v^2 / (2 a): 1 m/s, 1 m/s2, 450 ms: 450 + 500 mm; 0.5 m/s: 225 + 125 mm; and for 1000 ms."""
+        told = " ".join(run("check", "config/wired-shear.cfg").stdout.split())
+        self.assertIn("450 ms old, motion stops (950.000 mm to go empty, 350.000 mm dragging, ramp included)", told)
+        self.assertIn("none for 1000 ms, the drive is lost (1500.000 mm, 625.000 mm)", told)
+        self.assertIn("watchdog has to be longer than 450 ms and shorter than 1000 ms", told)
+        self.assertIn("change at least every 333 ms", told)
+
     def test_mistakes_are_status_1_each_on_a_line_with_file_and_line_number(self):
         with tempfile.TemporaryDirectory() as folder:
             path = os.path.join(folder, "mill.cfg")

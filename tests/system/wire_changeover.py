@@ -87,7 +87,7 @@ class Wire(GatewayTest):
             plc.start()
             plc.wait_dragging()
             gateway.end(signal.SIGKILL)
-            time.sleep(1)  # not for luck: the drives' watchdogs have 200 ms, their ramps far less than the rest
+            time.sleep(1)  # not for luck: the drives' watchdogs have 600 ms, their ramps far less than the rest
             stopped = simulator.carriages()
             time.sleep(0.5)
             self.assertEqual(simulator.carriages(), stopped)
@@ -103,7 +103,7 @@ class Wire(GatewayTest):
             self.assertEqual(simulator.end(), 0)
 
     def test_a_successor_that_comes_before_the_watchdogs_stops_what_it_finds_running(self):
-        patient = ((r"watchdog_most = 200", "watchdog_most = 20000"), (r"seed = 2;", "seed = 2; watchdog_ms = 20000;"))
+        patient = ((r"watchdog_most = 600", "watchdog_most = 20000"), (r"seed = 2; watchdog_ms = 600", "seed = 2; watchdog_ms = 20000"))
         with WiredGateway(patient) as gateway, Simulator(gateway) as simulator:
             gateway.start()
             plc = self.linked(gateway)

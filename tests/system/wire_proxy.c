@@ -76,9 +76,68 @@ static bool put_spoilt(int fd, struct answer a, size_t at)
     return put(fd, a.byte, a.n);
 }
 
-/* False: the connection is to be given up. */
-static bool hand_on(struct proxy *p, int fd, struct answer *a, struct answer *last)
+/* ---- answers that wait ---------------------------------------------------------------------------------- */
+
+#define HELD_MAX 8
+
+struct held {
+    unsigned n;
+    struct {
+        struct answer answer;
+        int64_t due_ms;
+    } at[HELD_MAX];
+};
+
+static int64_t now_ms(void)
 {
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
+}
+
+static bool hold(const struct proxy *p, const struct answer *a, struct held *held)
+{
+    if (held->n == HELD_MAX)
+        return false;
+    held->at[held->n].answer = *a;
+    held->at[held->n++].due_ms = now_ms() + p->hold_ms;
+    return true;
+}
+
+static bool put_due(int fd, struct held *held)
+{
+    while (held->n > 0 && held->at[0].due_ms <= now_ms()) {
+        if (!put(fd, held->at[0].answer.byte, held->at[0].answer.n))
+            return false;
+        memmove(&held->at[0], &held->at[1], --held->n * sizeof held->at[0]);
+    }
+    return true;
+}
+
+static bool put_length(const struct proxy *p, int fd, struct answer a)
+{
+    a.byte[4] = (uint8_t)(p->length >> 8);
+    a.byte[5] = (uint8_t)p->length;
+    return put(fd, a.byte, a.n);
+}
+
+static bool put_unit(int fd, struct answer a)
+{
+    a.byte[6]++;
+    return put(fd, a.byte, a.n);
+}
+
+/* What a connection has been through. */
+struct passage {
+    struct answer last;
+    struct held held;
+    unsigned answers;
+};
+
+/* False: the connection is to be given up. */
+static bool hand_on(struct proxy *p, int fd, struct answer *a, struct passage *passage)
+{
+    struct answer *last = &passage->last;
     enum proxy_mode mode = (enum proxy_mode)p->mode;
     struct answer old = *last;
     *last = *a;
@@ -95,8 +154,11 @@ static bool hand_on(struct proxy *p, int fd, struct answer *a, struct answer *la
     case PROXY_SPOIL_END: return put_spoilt(fd, *a, a->n - 1);
     case PROXY_LONGER: return put_longer(p, fd, *a);
     case PROXY_BABBLE: return put_babble(fd, a);
-    case PROXY_SILENCE:
-    case PROXY_N_MODES: return true;
+    case PROXY_SILENCE: return true;
+    case PROXY_UNIT: return put_unit(fd, *a);
+    case PROXY_LENGTH: return put_length(p, fd, *a);
+    case PROXY_HOLD: return hold(p, a, &passage->held);
+    case PROXY_THREE: return put(fd, a->byte, a->n) && ++passage->answers < 3;
     }
     return true;
 }
@@ -120,14 +182,20 @@ static bool collect(int fd, struct answer *a)
 
 static void carry(struct proxy *p, int near, int far)
 {
-    struct answer a, last = {.n = 0};
+    static struct passage fresh;
+    struct passage passage = fresh;
+    struct answer a;
     struct pollfd ends[] = {{.fd = near, .events = POLLIN}, {.fd = far, .events = POLLIN}};
     while (!p->ending) {
-        if (poll(ends, 2, 50) < 0 && errno != EINTR)
+        if ((poll(ends, 2, passage.held.n > 0 ? 2 : 50) < 0 && errno != EINTR) ||
+            !put_due(near, &passage.held))
             return;
-        if (ends[0].revents && (!collect(near, &a) || !put(far, a.byte, a.n)))
-            return;
-        if (ends[1].revents && (!collect(far, &a) || !hand_on(p, near, &a, &last)))
+        if (ends[0].revents) {
+            if (!collect(near, &a) || !put(far, a.byte, a.n))
+                return;
+            p->asked++;
+        }
+        if (ends[1].revents && (!collect(far, &a) || !hand_on(p, near, &a, &passage)))
             return;
     }
 }

@@ -20,7 +20,11 @@ enum proxy_mode {
     PROXY_LONGER,      /* one byte more than its length says; TCP: its length says one more */
     PROXY_BABBLE,      /* noise before it */
     PROXY_SILENCE,     /* none */
-    PROXY_N_MODES
+    /* TCP only: */
+    PROXY_UNIT,   /* another unit identifier */
+    PROXY_LENGTH, /* the header's length is `length` */
+    PROXY_HOLD,   /* hold_ms late, while requests go on */
+    PROXY_THREE,  /* three, then the connection is closed */
 };
 
 struct proxy {
@@ -33,6 +37,8 @@ struct proxy {
     int far;           /* the simulator's line */
     _Atomic int mode;
     _Atomic bool ending;
+    _Atomic int length, hold_ms;
+    _Atomic unsigned asked;  /* requests handed on */
     _Atomic unsigned spoilt; /* answers that something was done to */
     pthread_t thread;
 };

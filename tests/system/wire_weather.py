@@ -22,7 +22,7 @@ import traceback
 ANSWERS, REQUESTS = "answers", "requests"
 CUT, RESET = "the connection ends", "the connection is reset"
 HEADER, FUNCTION = 7, 7  # bytes of the header; where the function code is
-ANSWER_S = 0.05          # the longest that an answer may take, as the station file has it
+STOP_S, LOST_S = 0.45, 1.0  # answers so late stop motion, or lose the link, as the station file has it
 
 # Each kind makes of one frame what goes on instead: (after so many seconds, bytes or the connection's end).
 
@@ -53,11 +53,15 @@ def jittered(rng, frame, _old):
 
 
 def delayed(rng, frame, _old):
-    return [(rng.uniform(0.01, 0.8 * ANSWER_S), frame)]
+    return [(rng.uniform(0.01, 0.8 * STOP_S), frame)]
 
 
 def late(rng, frame, _old):
-    return [(rng.uniform(1.2 * ANSWER_S, 8 * ANSWER_S), frame)]
+    return [(rng.uniform(1.1 * STOP_S, 0.9 * LOST_S), frame)]
+
+
+def too_late(rng, frame, _old):
+    return [(rng.uniform(1.1 * LOST_S, 2 * LOST_S), frame)]
 
 
 def lost(_rng, _frame, _old):
@@ -125,7 +129,7 @@ BOTH = (ANSWERS, REQUESTS)
 # kind: (ways, most frames in a row, a gateway has to live with it as if nothing were)
 KINDS = {
     bytewise: (BOTH, 60, True), pieces: (BOTH, 60, True), jittered: (BOTH, 60, True),
-    delayed: (BOTH, 20, False), late: (BOTH, 1, False), lost: (BOTH, 2, False), cut_short: (BOTH, 1, False),
+    delayed: (BOTH, 5, False), late: (BOTH, 1, False), too_late: (BOTH, 1, False), lost: (BOTH, 2, False), cut_short: (BOTH, 1, False),
     cut_off: (BOTH, 1, False), twice: (BOTH, 2, False), old_instead: (BOTH, 2, False), old_before: (BOTH, 2, False),
     other_transaction: (BOTH, 1, False), other_protocol: (BOTH, 1, False), other_length: (BOTH, 1, False),
     other_unit: (BOTH, 1, False), other_function: (BOTH, 1, False), other_byte_count: ((ANSWERS,), 1, False),

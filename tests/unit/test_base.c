@@ -153,8 +153,9 @@ START_TEST(an_alarm_names_its_holder_once_wherever_it_has_one)
         struct kr_alarm alarm = {.code = (uint16_t)info->code, .rail = 2, .item = 87};
         kr_alarm_text(&alarm, KR_LENGTH_MM, text, sizeof text);
         const char *first = strstr(text, "87");
-        ck_assert_msg((first != NULL) == (info->item != KR_ITEM_NONE && info->item != KR_ITEM_RAIL), "%s: %s",
-                      info->name, text);
+        bool other_rail = info->item == KR_ITEM_RAIL && strstr(info->text, "%i") != NULL;
+        bool has_item = info->item != KR_ITEM_NONE && info->item != KR_ITEM_RAIL;
+        ck_assert_msg((first != NULL) == (has_item || other_rail), "%s: %s", info->name, text);
         ck_assert_msg(first == NULL || !strstr(first + 1, "87"), "%s: %s", info->name, text);
     }
     struct kr_alarm pin = {KR_ALARM_PIN_NOT_OUT, 2, 8, 1500, 0};

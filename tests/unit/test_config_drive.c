@@ -67,7 +67,7 @@ START_TEST(the_example_s_drives_are_read)
     ck_assert_int_eq(s->drive[0].map.position.units, 4096);
     ck_assert_int_eq(s->drive[0].map.position.um, 20000);
     ck_assert_int_eq(s->drive[1].map.address[KR_OBJECT_WATCHDOG], 210);
-    ck_assert_int_eq(s->drive[1].watchdog_most, 200);
+    ck_assert_int_eq(s->drive[1].watchdog_most, 600);
 }
 END_TEST
 
@@ -145,8 +145,14 @@ static const struct {
     {"address = \"127.0.0.1\"; port = 15021;", "line = \"serial\"; device = \"/dev/ttyS0\"; unit_id = 0;",
      "1 to 247 on a serial line"},
     {"port = 15022;", "port = 15021;", "the drive of rail 1 on the same line has it too"},
-    {"port = 15022;", "port = 15021; unit_id = 2; answer_ms = 49;",
-     "answer_ms: 49 ms; the drive of rail 1 on the same line has another one"},
+    {"stop_ms = 450;", "stop_ms = 600;", "watchdog_ms: 600 ms; at least 601 ms"},
+    {"watchdog_ms = 600;                 # the drive's own watchdog is set to this: between the two others\n"
+     "      lost_ms = 1000;",
+     "lost_ms = 400;", "lost_ms: 400 ms; at least 451 ms"},
+    {"lost_ms = 1000;", "lost_ms = 600;", "watchdog_ms: 600 ms; at most 599 ms"},
+    {"stop_ms = 450;",
+     "stop_ms = 450; line = \"serial\"; device = \"/dev/ttyS0\"; retries = 5; answer_ms = 100;",
+     "5 further tries of 100 ms last 600 ms, and outlast the drive's watchdog of 600 ms"},
     {"registers: { watchdog = 210; };", "registers: { watchdog = -1; };",
      "without a register it has to be proven"},
     {"registers: { watchdog = 210; };", "registers: { target = 8; };", "decel is 8, which target has too"},

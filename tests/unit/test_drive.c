@@ -351,29 +351,102 @@ START_TEST(what_makes_motion_untrusted_aborts_in_the_same_cycle_and_the_holder_i
 END_TEST
 
 static int32_t age_ms;
+static uint8_t silent;
 
 static void old(struct rig *rig)
 {
     rig->in.axis[0].age_ms = age_ms;
+    rig->in.axis[0].silent = silent;
 }
 
-START_TEST(answers_too_old_for_motion_abort_and_those_just_young_enough_do_not)
+/* _i: who is silent */
+START_TEST(answers_too_old_for_motion_stop_it_and_those_just_young_enough_do_not)
 {
+    static const enum kr_alarm_code named[] = {[KR_SILENT_DRIVE] = KR_ALARM_ANSWERS_LATE,
+                                               [KR_SILENT_NETWORK] = KR_ALARM_NETWORK_SILENT,
+                                               [KR_SILENT_LINE] = KR_ALARM_LINE_WAITS,
+                                               [KR_SILENT_SELF] = KR_ALARM_STOOD_STILL};
     struct rig rig;
     rig_small_ordinary(&rig, 1);
     rig_begin(&rig);
     rig_start_changeover(&rig);
     rig_until_step(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
     rig.meddle = old;
+    silent = (uint8_t)_i;
     age_ms = 250;
     rig_cycle(&rig);
     ck_assert_int_eq(rig_state(&rig), KR_STATE_EXECUTE);
     age_ms = 251;
     rig_cycle(&rig);
-    ck_assert_int_eq(rig_state(&rig), KR_STATE_ABORTING);
-    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_ANSWERS_LATE);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_SUSPENDING);
+    ck_assert_int_eq(rig_alarm(&rig), named[_i]);
     ck_assert_int_eq(rig_first_alarm(&rig).value, 251);
     ck_assert_int_eq(rig_first_alarm(&rig).limit, 250);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 1);
+    ck_assert(rig.out.axis[0].controlword & KR_CW_HALT);
+    rig.meddle = NULL;
+    rig_until_state(&rig, KR_STATE_SUSPENDED);
+    rig_stays_still_ms(&rig, 2000); /* only a command resumes */
+    rig_resume(&rig, KR_COMMAND_UNSUSPEND);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+/* In mid-drag nothing is heard of the drive for a while: it is told to halt, and when its answers are back, pin, brake and
+ * position prove where the holder is. */
+START_TEST(a_holder_whose_drive_was_silent_for_a_while_is_placed_and_not_lost)
+{
+    struct rig rig;
+    rig_small_ideal(&rig, 1);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
+    uint16_t holder = rig_docked(&rig, 0);
+    rig.meddle = old;
+    silent = KR_SILENT_DRIVE;
+    age_ms = 251;
+    rig_cycle(&rig);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_SUSPENDING);
+    rig.meddle = NULL;
+    rig_until_state(&rig, KR_STATE_SUSPENDED);
+    ck_assert_int_eq(rig_known(&rig, 0, (uint16_t)(holder - 1)), KR_PLACED);
+    rig_is_honest(&rig);
+    rig_resume(&rig, KR_COMMAND_UNSUSPEND);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+/* Requests that reach the drive 0 to 40 ms late: it answers with where the carriage is then, not with where it was when it
+ * was asked. */
+static void asked_late(struct rig *rig)
+{
+    static const int32_t late_ms[] = {0, 15, 40, 3, 28, 40, 0, 0, 37, 22};
+    int32_t ms = late_ms[rig->time_us / 1000 / RIG_PERIOD_MS % 10];
+    rig->in.axis[0].age_ms = ms;
+    rig->in.axis[0].span_us = 1000 * ms;
+}
+
+START_TEST(questions_that_are_late_on_their_way_are_no_jump_and_a_jump_still_is)
+{
+    struct rig rig;
+    rig_small_ideal(&rig, 1);
+    rig.config.geometry.rail[0].empty.v_um_per_s = 1000000;
+    rig.config.geometry.rail[0].empty.a_um_per_s2 = 4000000;
+    rig.config.carriage[0].jump_um = 2 * MM;
+    rig_begin(&rig);
+    rig.meddle = asked_late;
+    rig_start_changeover(&rig);
+    rig_ends_verified(&rig);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 0);
+    rig_stage(&rig, 2);
+    rig_reset(&rig);
+    rig_start_job(&rig, KR_JOB_VERIFY);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
+    rig_break(&rig, 0, SIM_POSITION_JUMP, 0, 300 * MM);
+    rig_run_ms(&rig, 200);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_POSITION_JUMPED);
     rig_end(&rig);
 }
 END_TEST
@@ -550,7 +623,9 @@ static void add_losses(Suite *suite)
     TCase *tc = suite_case(suite, "losses");
     tcase_add_loop_test(tc, what_makes_motion_untrusted_aborts_in_the_same_cycle_and_the_holder_is_unknown, 0,
                         N_LOSSES);
-    tcase_add_test(tc, answers_too_old_for_motion_abort_and_those_just_young_enough_do_not);
+    tcase_add_loop_test(tc, answers_too_old_for_motion_stop_it_and_those_just_young_enough_do_not, 0, 4);
+    tcase_add_test(tc, a_holder_whose_drive_was_silent_for_a_while_is_placed_and_not_lost);
+    tcase_add_test(tc, questions_that_are_late_on_their_way_are_no_jump_and_a_jump_still_is);
     tcase_add_test(tc, a_link_that_is_lost_in_motion_aborts_and_is_named_alone);
     tcase_add_loop_test(tc, after_a_drive_fault_the_old_set_point_is_never_run_to_its_end,
                         KR_CARRIAGE_TRAVELLING, KR_CARRIAGE_SCANNING);
