@@ -69,6 +69,7 @@ struct kr_config_blade {
 
 struct kr_config_station {
     uint8_t unit_id;                  /* 1 to 247, unique */
+    bool whole_by_both_numbers;       /* as struct kr_face_station has it */
     struct kr_station_config station; /* its name is in it; period_us is the daemon's */
     /* What seeds a new book: size, state, edge offset; a position that is given is KR_REMEMBERED, else KR_UNKNOWN. */
     struct kr_holder_data holder[KR_RAILS_MAX][KR_HOLDERS_MAX];

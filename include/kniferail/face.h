@@ -74,6 +74,8 @@ struct kr_face_station {
     char name[KR_NAME_MAX];
     uint8_t unit_id;         /* 1 to 254, unique */
     struct kr_format format; /* until the first image is published, 0 is read everywhere */
+    /* An order is handed over when REQUEST_NUMBER and REQUEST_NUMBER_END agree, not when the first alone is written. */
+    bool whole_by_both_numbers;
 };
 
 struct kr_face_config {

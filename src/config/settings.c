@@ -20,6 +20,8 @@ const char *const kr_word_orders[] = {
     KR_WORD_ORDERS(X)
 #undef X
         NULL};
+static const char *const number_ends[] = {
+    [false] = "ignored", [true] = "required", NULL}; /* whole_by_both_numbers */
 static const char *const rails_moves[] = {
     [false] = "one_after_other", [true] = "together", NULL}; /* rails_together */
 static const char *const scan_policies[] = {[KR_SCAN_AFTER_ACCESS] = "after_access",
@@ -192,6 +194,10 @@ static const struct kr_setting station_rows[] = {
              "the sizes of its holders, 1 to 8; a size's number is its place in the list, from 1, and a book "
              "keeps "
              "the number"),
+    KR_WORD(
+        S, "request_number_end", whole_by_both_numbers, number_ends, false, RESTART,
+        "required: an order is taken when REQUEST_NUMBER_END, behind the widths, agrees with REQUEST_NUMBER "
+        "before them, so that it is whole whatever the sequence in which an I/O scanner writes"),
     KR_WORD(S, "rails_move", station.geometry.rails_together, rails_moves, 1, GEOMETRY,
             "whether the rails' carriages work at the same time"),
     KR_WORD(

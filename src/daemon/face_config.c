@@ -16,6 +16,7 @@ static void stations_from(const struct kr_config *config, struct kr_face_config 
         snprintf(to->name, sizeof to->name, "%s", from->station.name);
         to->unit_id = from->unit_id;
         to->format = from->station.format;
+        to->whole_by_both_numbers = from->whole_by_both_numbers;
     }
 }
 

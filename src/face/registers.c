@@ -200,6 +200,30 @@ struct write {
     uint16_t whole[KR_MAP_BLOCK_WORDS_MAX]; /* the block as it will stand */
 };
 
+static void as_it_will_stand(const struct face_registers *r, struct write *w, uint16_t first, uint16_t n,
+                             const uint16_t *word)
+{
+    memcpy(w->whole, r->holding + w->block->first, w->block->words * sizeof w->whole[0]);
+    for (uint16_t i = 0; i < n; i++)
+        w->whole[first - w->block->first + i] = word[i] & r->layout->kept[first + i];
+}
+
+static bool writes_to(enum kr_reg reg, uint16_t first, uint16_t n)
+{
+    uint16_t address = kr_reg_address(reg, 0, 0);
+    return address >= first && address < first + n;
+}
+
+/* Whether the write hands over an order that is whole only when the numbers at both of its ends agree: then the write that
+ * makes them agree does, whichever of the two it carries. */
+static bool makes_whole(const struct write *w, uint16_t first, uint16_t n)
+{
+    if (!writes_to(KR_REG_REQUEST_NUMBER, first, n) && !writes_to(KR_REG_REQUEST_NUMBER_END, first, n))
+        return false;
+    return kr_block_u16(w->whole, KR_BLOCK_ORDER, KR_REG_REQUEST_NUMBER, 0) ==
+           kr_block_u16(w->whole, KR_BLOCK_ORDER, KR_REG_REQUEST_NUMBER_END, 0);
+}
+
 static void plan_write(struct face_registers *r, struct write *w, uint16_t first, uint16_t n,
                        const uint16_t *word)
 {
@@ -209,16 +233,17 @@ static void plan_write(struct face_registers *r, struct write *w, uint16_t first
     w->number = 0;
     if (w->block->trigger == KR_REG_NONE)
         return;
+    as_it_will_stand(r, w, first, n, word);
+    bool hands_over = id == KR_BLOCK_ORDER && r->station->whole_by_both_numbers
+                          ? makes_whole(w, first, n)
+                          : writes_to(w->block->trigger, first, n);
+    if (!hands_over)
+        return;
     uint16_t trigger = kr_reg_address(w->block->trigger, 0, 0);
-    if (trigger < first || trigger >= first + n)
-        return;
-    w->number = word[trigger - first];
-    if (w->number == 0 || w->block->depth == 0)
-        return;
-    w->box = box_of(r, id);
-    memcpy(w->whole, r->holding + w->block->first, w->block->words * sizeof w->whole[0]);
-    for (uint16_t i = 0; i < n; i++)
-        w->whole[first - w->block->first + i] = word[i] & r->layout->kept[first + i];
+    bool carried = writes_to(w->block->trigger, first, n); /* some triggers are acted upon and not kept */
+    w->number = carried ? word[trigger - first] : w->whole[trigger - w->block->first];
+    if (w->number != 0 && w->block->depth > 0)
+        w->box = box_of(r, id);
 }
 
 static uint8_t may_write(const struct face_registers *r, const struct face_client *client,

@@ -489,6 +489,68 @@ START_TEST(number_0_hands_over_nothing_and_writing_the_same_number_does)
 }
 END_TEST
 
+/* ---- an order that is whole when the numbers at both ends agree -------------------------------------------- */
+
+/* As an I/O scanner does: the block in three writes, in ascending or descending order of addresses. */
+static bool scan_order(uint16_t number, uint16_t slits, bool ascending)
+{
+    bool good = true;
+    for (int i = 0; i < 3; i++) {
+        switch (ascending ? i : 2 - i) {
+        case 0: good = pure_write(p, &plc, KR_REG_REQUEST_NUMBER, number) && good; break;
+        case 1: good = pure_write(p, &plc, KR_REG_SLIT_COUNT, slits) && good; break;
+        case 2: good = pure_write(p, &plc, KR_REG_REQUEST_NUMBER_END, number) && good; break;
+        }
+    }
+    return good;
+}
+
+static void needs_both_numbers(void)
+{
+    struct kr_face_config config = face_rig_defaults();
+    config.station[0].whole_by_both_numbers = true;
+    pure_free(p);
+    p = pure_new(&config);
+    ck_assert(take(&plc));
+}
+
+START_TEST(with_both_numbers_a_scanner_hands_over_the_order_it_means_in_either_sequence)
+{
+    needs_both_numbers();
+    for (uint16_t number = 1; number <= 6; number++) {
+        ck_assert(scan_order(number, (uint16_t)(10 + number), number % 2 == 0));
+        struct kr_face_take taken = pure_cycle(p, false, false, false);
+        ck_assert(taken.request.present);
+        ck_assert_uint_eq(number_of(&taken.request), number);
+        ck_assert_uint_eq(kr_snapshot_u16(&taken.request, KR_BLOCK_ORDER, KR_REG_SLIT_COUNT, 0), 10 + number);
+    }
+}
+END_TEST
+
+START_TEST(without_it_a_scanner_that_sends_the_number_first_hands_over_the_block_before)
+{
+    ck_assert(take(&plc));
+    ck_assert(scan_order(1, 11, true));
+    struct kr_face_take taken = pure_cycle(p, false, false, false);
+    ck_assert_uint_eq(kr_snapshot_u16(&taken.request, KR_BLOCK_ORDER, KR_REG_SLIT_COUNT, 0), 0);
+}
+END_TEST
+
+START_TEST(with_both_numbers_0_and_numbers_that_disagree_hand_over_nothing)
+{
+    needs_both_numbers();
+    ck_assert(pure_write(p, &plc, KR_REG_REQUEST_NUMBER, 7));
+    ck_assert(pure_write(p, &plc, KR_REG_REQUEST_NUMBER_END, 8));
+    ck_assert(!pure_cycle(p, false, false, false).request.present);
+    ck_assert(pure_write(p, &plc, KR_REG_REQUEST_NUMBER, 0));
+    ck_assert(pure_write(p, &plc, KR_REG_REQUEST_NUMBER_END, 0));
+    ck_assert(!pure_cycle(p, false, false, false).request.present);
+    ck_assert(pure_write(p, &plc, KR_REG_REQUEST_NUMBER_END, 9));
+    ck_assert(pure_write(p, &plc, KR_REG_REQUEST_NUMBER, 9));
+    ck_assert(pure_cycle(p, false, false, false).request.present);
+}
+END_TEST
+
 START_TEST(while_a_request_is_judged_another_gets_exception_06_and_changes_nothing)
 {
     ck_assert(take(&plc));
@@ -825,6 +887,9 @@ Suite *make_suite(void)
     tcase_add_test(tc, what_is_handed_over_is_0_where_the_block_has_no_row);
     tcase_add_loop_test(tc, any_function_that_writes_a_number_hands_over, 0, 4);
     tcase_add_test(tc, number_0_hands_over_nothing_and_writing_the_same_number_does);
+    tcase_add_test(tc, with_both_numbers_a_scanner_hands_over_the_order_it_means_in_either_sequence);
+    tcase_add_test(tc, without_it_a_scanner_that_sends_the_number_first_hands_over_the_block_before);
+    tcase_add_test(tc, with_both_numbers_0_and_numbers_that_disagree_hand_over_nothing);
     tcase_add_test(tc, while_a_request_is_judged_another_gets_exception_06_and_changes_nothing);
     tcase_add_test(tc, the_same_request_again_while_it_is_judged_is_fine_and_handed_over_once);
     tcase_add_test(tc, four_commands_wait_in_order_and_a_fifth_gets_exception_06);
