@@ -224,6 +224,15 @@ static int serve(struct sim_server *server, const struct args *args)
                                                                                             : EXIT_SUCCESS;
 }
 
+/* Help that found no room on a disk is no help. */
+static bool is_printed(void)
+{
+    if (fflush(stdout) == 0 && !ferror(stdout))
+        return true;
+    fprintf(stderr, "kniferail-sim: standard output: %s\n", strerror(errno));
+    return false;
+}
+
 int main(int argc, char *argv[])
 {
     static struct kr_config config;
@@ -233,7 +242,7 @@ int main(int argc, char *argv[])
     char error[400];
     int status = read_args(argc, argv, &args);
     if (status >= 0)
-        return status;
+        return is_printed() ? status : EXIT_FAILURE;
     if (!read_station(&args, &config, &station))
         return 2;
     struct sim_config machine = station->simulated;

@@ -154,6 +154,13 @@ enum kr_reaction {
     X(JOG_ASTRAY, 61, NONE, LENGTH, ABORT, "a jog without a datum went %v, and could have gone %l", \
       "Look at the drive's word order, scale (position_units, speed_units) and direction (counts_towards), " \
       "then give Clear.") \
+    X(METRES_IMPLAUSIBLE, 75, NONE, COUNT, NONE, \
+      "LINE_METRES stepped by %v m at once; no line can have run more than %l m since it stepped last", \
+      "Look at the word order of LINE_METRES, and write both of its registers in one request; the step was " \
+      "not counted.") \
+    X(LINE_SPEED_IMPLAUSIBLE, 76, NONE, COUNT, NONE, \
+      "LINE_SPEED says %v m/min; at most %l m/min is possible", \
+      "Write LINE_SPEED in 0.1 m/min; meanwhile no metres are counted.") \
     X(BOOK_GONE, 70, NONE, NONE, HOLD, \
       "the book's file was deleted, moved or replaced, or has a second name; the log says which", \
       "Move the book's file back, or take the second name away. If it was deleted, put a copy in its place " \

@@ -115,7 +115,9 @@ enum {
     X(STAGED, 1, "an order is staged") \
     X(IN_FORCE, 2, "an order is in force") \
     X(MOVING, 3, "something moves or may move") \
-    X(SCAN_DUE, 4, "positions are not measured: a scan comes before the next move") \
+    X(SCAN_DUE, 4, \
+      "positions are not measured: a scan comes before the next move; the holder that a job is just moving " \
+      "does not count") \
     X(HEARTBEAT_FRESH, 5, "the PLC's heartbeat is seen changing") \
     X(LINK, 6, "every positioner answers") \
     X(BOOK, 7, "what must be stored is stored, where a book is configured") \

@@ -50,13 +50,19 @@ void durable_count_retry(struct kr_durable *d, uint16_t rail, uint16_t holder)
     durable_touch(d);
 }
 
+/* A knife that has cut as much as can be counted has not cut nothing. */
+uint32_t metres_sum(uint32_t metres, uint32_t more)
+{
+    return more < UINT32_MAX - metres ? metres + more : UINT32_MAX;
+}
+
 void durable_add_metres(struct kr_durable *d, const struct kr_geometry *geometry, const struct kr_plan *plan,
                         uint32_t metres)
 {
     for (uint16_t r = 0; r < geometry->n_rails; r++)
         for (uint16_t h = 0; h < geometry->rail[r].n_holders; h++)
             if (plan->rail[r].holder[h].cut != 0)
-                d->holder[r][h].metres += metres;
+                d->holder[r][h].metres = metres_sum(d->holder[r][h].metres, metres);
     durable_touch(d);
 }
 

@@ -25,6 +25,7 @@ int64_t durable_waits_ms(struct storing *storing, const struct kr_durable *d, co
 void durable_take_rail(struct kr_durable *d, uint16_t rail, uint16_t n_holders,
                        const struct kr_rail_knowledge *known);
 void durable_count_retry(struct kr_durable *d, uint16_t rail, uint16_t holder);
+uint32_t metres_sum(uint32_t metres, uint32_t more);
 void durable_add_metres(struct kr_durable *d, const struct kr_geometry *geometry, const struct kr_plan *plan,
                         uint32_t metres); /* to every holder that cuts in the plan */
 

@@ -58,7 +58,7 @@ static uint16_t status(const struct kr_station *s)
                       bit(s->placement.verified, KR_STATUS_VERIFIED) |
                       bit(orders.staged != 0, KR_STATUS_STAGED) |
                       bit(orders.in_force != 0, KR_STATUS_IN_FORCE) | bit(moving, KR_STATUS_MOVING) |
-                      bit(scan_is_due(&s->config, &s->durable), KR_STATUS_SCAN_DUE) |
+                      bit(scan_is_shown_due(&s->config, &s->durable, s->unit.state), KR_STATUS_SCAN_DUE) |
                       bit(s->permits.heartbeat_fresh, KR_STATUS_HEARTBEAT_FRESH) |
                       bit(!s->in.book_failed, KR_STATUS_BOOK) |
                       bit(unit_in_job(s->unit.state) && s->job.reduced, KR_STATUS_REDUCED_SPEED) |
@@ -332,7 +332,7 @@ static void rail_holders(const struct kr_station *s, uint16_t r, struct kr_image
         kr_image_set_u16(i, KR_REG_HOLDER_SIZE, r, h, data.holder_size);
         kr_image_set_um(i, KR_REG_HOLDER_OFFSET, r, h, data.edge_offset_um);
         kr_image_set_32(i, KR_REG_HOLDER_METRES, r, h,
-                        data.metres + metres_pending(&s->metres, &s->planning, r, h));
+                        metres_sum(data.metres, metres_pending(&s->metres, &s->planning, r, h)));
         if (!s->planning.valid)
             continue;
         kr_image_set_um(i, KR_REG_HOLDER_TARGET, r, h, plan->target_um);

@@ -4,7 +4,9 @@
 
 #define PIECE_M     100
 #define PARTS_PER_M 600000000 /* 0.1 m/min times microseconds */
-#define PLAUSIBLE_M 10000     /* between two cycles: more is another counter, a reset, or half of a value */
+#define MOST_TENTHS \
+    40000 /* 4000 m/min, faster than any line that slits: common practice, no published source */
+#define SAVED_US 60000000 /* a counter that is written seldom may make up for so long, and no longer */
 
 /* The knives are in the web while the order in force is verified and the line isn't known to stand. */
 static bool knives_cut(const struct permits *permits, const struct placement *placement,
@@ -61,33 +63,75 @@ void metres_give(struct kr_station *s)
     metres_notices(&s->config, &s->durable, &s->alarms);
 }
 
-static uint32_t run_by_counter(struct metres *m, uint32_t counter, bool fresh, bool cut)
+static void told(struct alarms *alarms, enum kr_alarm_code code, uint32_t value, int64_t limit)
 {
-    uint32_t run = counter - m->counter;
-    bool counts = m->seen && fresh && run <= PLAUSIBLE_M;
+    if (!alarm_stands(alarms, code, 0))
+        alarm_raise(alarms, (struct kr_alarm){
+                                .code = (uint16_t)code, .value = metres_i32(value), .limit = (int32_t)limit});
+}
+
+/* No line runs faster than that: what a counter may still step by grows with the time, and shrinks by what it steps. */
+static void allow(struct metres *m, int32_t wall_dt_us)
+{
+    m->allowed += (int64_t)MOST_TENTHS * wall_dt_us;
+    if (m->allowed > (int64_t)MOST_TENTHS * SAVED_US)
+        m->allowed = (int64_t)MOST_TENTHS * SAVED_US;
+}
+
+/* A counter that goes back, or on from 0, begins anew: a wrap steps by little. Any other step that no line can have run is
+ * told, for words in the wrong order look like that: each metre as 65536. */
+static bool steps_plausibly(struct metres *m, uint32_t counter, struct alarms *alarms)
+{
+    uint32_t step = counter - m->counter;
+    int64_t most_m = m->allowed / PARTS_PER_M;
+    if (step <= most_m) {
+        m->allowed -= (int64_t)step * PARTS_PER_M;
+        return true;
+    }
+    if (counter > m->counter && m->counter != 0)
+        told(alarms, KR_ALARM_METRES_IMPLAUSIBLE, step, most_m);
+    return false;
+}
+
+static uint32_t run_by_counter(struct metres *m, uint32_t counter, bool fresh, struct alarms *alarms)
+{
+    uint32_t step = counter - m->counter;
+    bool counts = m->seen && fresh && steps_plausibly(m, counter, alarms);
     m->counter = counter;
     m->seen = fresh; /* while it isn't, the block may have been zeroed */
-    return counts && cut ? run : 0;
+    return counts ? step : 0;
 }
 
 /* Exactly: what is left of a metre is kept for the next cycle. Wall time: the web runs by the clock, however fast a
  * simulated machine does. */
-static uint32_t run_by_speed(struct metres *m, const struct kr_station_in *in, bool cut)
+static uint32_t run_by_speed(struct metres *m, const struct kr_station_in *in, struct alarms *alarms)
 {
-    if (cut)
-        m->part += (int64_t)in->line_speed * in->wall_dt_us;
+    if (in->line_speed > MOST_TENTHS) {
+        told(alarms, KR_ALARM_LINE_SPEED_IMPLAUSIBLE, in->line_speed / 10u, MOST_TENTHS / 10);
+        return 0;
+    }
+    m->part += (int64_t)in->line_speed * in->wall_dt_us;
     uint32_t run = (uint32_t)(m->part / PARTS_PER_M);
     m->part %= PARTS_PER_M;
     return run;
 }
 
+static uint32_t run_in_cycle(struct metres *m, const struct kr_station_in *in, enum kr_metres_source source,
+                             bool fresh, bool cut, struct alarms *alarms)
+{
+    allow(m, in->wall_dt_us);
+    if (source == KR_METRES_SPEED)
+        return cut ? run_by_speed(m, in, alarms) : 0;
+    uint32_t run = run_by_counter(m, in->line_metres, fresh, alarms);
+    return cut ? run : 0;
+}
+
 /* Before anything else in the cycle: the plan is still the one that the line ran by. */
 void metres_step(struct kr_station *s)
 {
-    bool by_speed = s->config.metres_source == KR_METRES_SPEED,
-         cut = knives_cut(&s->permits, &s->placement, &s->planning, s->durable.in_force, s->unit.state);
-    uint32_t counted = run_by_counter(&s->metres, s->in.line_metres, s->permits.heartbeat_fresh, cut);
-    s->metres.pending += by_speed ? run_by_speed(&s->metres, &s->in, cut) : counted;
+    bool cut = knives_cut(&s->permits, &s->placement, &s->planning, s->durable.in_force, s->unit.state);
+    s->metres.pending += run_in_cycle(&s->metres, &s->in, s->config.metres_source, s->permits.heartbeat_fresh,
+                                      cut, &s->alarms);
     if (s->metres.pending >= PIECE_M || !cut)
         metres_give(s);
 }

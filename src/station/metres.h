@@ -11,6 +11,7 @@ struct metres {
     bool seen; /* counter is one that the line's next value may be compared with */
     uint32_t counter;
     int64_t part;     /* of a metre, by the speed: 0.1 m/min times microseconds */
+    int64_t allowed;  /* what the counter may step by, in the same unit */
     uint32_t pending; /* not given to the holders yet */
 };
 

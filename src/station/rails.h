@@ -30,5 +30,8 @@ void rails_take_back(struct rails *rails); /* every task */
 
 /* Whether a scan has to come before the next move: some holder's place is not known well enough. */
 bool scan_is_due(const struct kr_station_config *config, const struct kr_durable *durable);
+/* For SCAN_DUE: the holder that a job is just moving is unknown until it is released, and calls for no scan. */
+bool scan_is_shown_due(const struct kr_station_config *config, const struct kr_durable *durable,
+                       enum kr_unit_state state);
 
 #endif

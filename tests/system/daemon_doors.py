@@ -30,6 +30,13 @@ class CommandLine(unittest.TestCase):
             self.assertIn(word, done.stdout)
         self.assertLessEqual(max(map(len, done.stdout.splitlines())), 120)
 
+    @unittest.skipUnless(os.path.exists("/dev/full"), "no /dev/full")
+    def test_help_that_can_not_be_written_is_no_success(self):
+        for option in ("--help", "--version"):
+            with open("/dev/full", "w", encoding="ascii") as full:
+                done = subprocess.run([KNIFERAILD, option], stdout=full, timeout=20, check=False)
+            self.assertEqual(done.returncode, 1, option)
+
     def test_version_names_the_register_map_too(self):
         self.assertRegex(run("--version").stdout, r"^kniferaild \d+\.\d+\.\d+, register map \d+\n$")
 

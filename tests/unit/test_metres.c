@@ -113,6 +113,82 @@ START_TEST(a_counter_that_jumps_or_begins_anew_counts_nothing_by_the_jump)
 }
 END_TEST
 
+/* Each metre of a counter whose words come in the wrong order is one of 65536. */
+START_TEST(a_counter_with_its_words_in_the_wrong_order_counts_nothing_and_is_told)
+{
+    struct rig rig;
+    set_up(&rig, 0);
+    line_runs(&rig, true);
+    rig.in.line_metres = 1000u << 16;
+    rig_run_ms(&rig, 20);
+    for (uint32_t m = 1001; m < 1010; m++) {
+        rig.in.line_metres = m << 16;
+        rig_run_ms(&rig, 200);
+    }
+    ck_assert_uint_eq(metres(&rig, rig_holder_of_cut(&rig, 1, 1)), 0);
+    ck_assert(rig_has_alarm(&rig, KR_ALARM_METRES_IMPLAUSIBLE));
+    ck_assert_int_eq(rig_first_alarm(&rig).value, 65536);
+    ck_assert_int_eq(rig_first_alarm(&rig).limit, 4000); /* a minute at 4000 m/min */
+    rig_end(&rig);
+}
+END_TEST
+
+/* However a client steps, it makes a knife no older than a line of 4000 m/min would: 72 minutes of steps of 10 km a cycle made
+ * a knife new, when metres wrapped. */
+START_TEST(no_counter_outruns_the_fastest_line)
+{
+    struct rig rig;
+    set_up(&rig, 0);
+    line_runs(&rig, true);
+    rig_run_ms(&rig, 60000);
+    for (int i = 0; i < 6000; i++) { /* a minute */
+        rig.in.line_metres += i % 2 != 0 ? 10000 : 100;
+        rig_cycle(&rig);
+    }
+    ck_assert_uint_le(metres(&rig, rig_holder_of_cut(&rig, 1, 1)), 8000);
+    ck_assert(rig_has_alarm(&rig, KR_ALARM_METRES_IMPLAUSIBLE));
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_counter_that_is_written_once_in_ten_seconds_counts_in_full)
+{
+    struct rig rig;
+    set_up(&rig, 0);
+    line_runs(&rig, true);
+    for (int i = 0; i < 30; i++) { /* 3600 m/min */
+        rig_run_ms(&rig, 10000);
+        rig.in.line_metres += 600;
+    }
+    rig_run_ms(&rig, 20);
+    ck_assert_uint_eq(metres(&rig, rig_holder_of_cut(&rig, 1, 1)), 18000);
+    ck_assert(!rig_has_alarm(&rig, KR_ALARM_METRES_IMPLAUSIBLE));
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(metres_end_at_the_most_that_can_be_counted)
+{
+    struct rig rig;
+    set_up(&rig, 0);
+    uint16_t cuts = rig_holder_of_cut(&rig, 1, 1);
+    rig.book.holder[0][cuts - 1].metres = UINT32_MAX - 150;
+    rig_restart(&rig);
+    rig_to_idle(&rig);
+    rig_start_job(&rig, KR_JOB_VERIFY);
+    rig_until_complete(&rig);
+    line_runs(&rig, true);
+    run_metres(&rig, 120);
+    ck_assert_uint_eq(metres(&rig, cuts), UINT32_MAX - 30);
+    run_metres(&rig, 60);
+    ck_assert_uint_eq(metres(&rig, cuts), UINT32_MAX);
+    run_metres(&rig, 200);
+    line_runs(&rig, false);
+    ck_assert_uint_eq(rig.book.holder[0][cuts - 1].metres, UINT32_MAX);
+    rig_end(&rig);
+}
+END_TEST
+
 /* Control changes hands: the face zeroes the block, the next client writes its own counter. */
 START_TEST(after_a_change_of_control_the_counter_is_a_new_one)
 {
@@ -223,6 +299,22 @@ START_TEST(with_a_stale_heartbeat_or_an_open_guard_no_speed_counts)
 }
 END_TEST
 
+START_TEST(a_speed_that_no_line_runs_at_counts_nothing_and_is_told)
+{
+    struct rig rig;
+    set_up_by_speed(&rig);
+    line_runs(&rig, true);
+    rig.in.line_speed = 40001;
+    rig_run_ms(&rig, 60000);
+    ck_assert_uint_eq(metres(&rig, rig_holder_of_cut(&rig, 1, 1)), 0);
+    ck_assert(rig_has_alarm(&rig, KR_ALARM_LINE_SPEED_IMPLAUSIBLE));
+    rig.in.line_speed = 40000;
+    rig_run_ms(&rig, 60000);
+    ck_assert_uint_eq(metres(&rig, rig_holder_of_cut(&rig, 1, 1)), 4000);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(of_counter_and_speed_only_the_configured_one_counts)
 {
     struct rig rig;
@@ -305,7 +397,12 @@ Suite *make_suite(void)
     tcase_add_test(metres_run, while_the_line_stands_or_nothing_is_verified_no_knife_cuts);
     tcase_add_test(metres_run, metres_count_whether_knives_raised_is_given_or_not);
     tcase_add_loop_test(metres_run, a_counter_that_jumps_or_begins_anew_counts_nothing_by_the_jump, 0, 5);
+    tcase_add_test(metres_run, a_counter_with_its_words_in_the_wrong_order_counts_nothing_and_is_told);
+    tcase_add_test(metres_run, no_counter_outruns_the_fastest_line);
+    tcase_add_test(metres_run, a_counter_that_is_written_once_in_ten_seconds_counts_in_full);
+    tcase_add_test(metres_run, metres_end_at_the_most_that_can_be_counted);
     tcase_add_test(metres_run, after_a_change_of_control_the_counter_is_a_new_one);
+    tcase_add_test(metres_run, a_speed_that_no_line_runs_at_counts_nothing_and_is_told);
     tcase_add_test(metres_run, a_speed_is_summed_exactly_to_the_knives_that_cut_and_to_no_other);
     tcase_add_test(metres_run, time_is_what_passed_between_cycles_and_parts_of_a_metre_are_kept);
     tcase_add_test(metres_run, half_a_metre_before_a_stop_and_half_a_metre_after_it_are_one);

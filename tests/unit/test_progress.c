@@ -446,6 +446,32 @@ START_TEST(an_alarm_that_interrupted_the_job_is_the_cause_rather_than_the_stop_t
 }
 END_TEST
 
+/* The holder that is just being dragged is unknown, which calls for no scan: the job itself knows where it sets it down. */
+START_TEST(scan_due_stays_off_while_holders_are_moved_and_comes_on_when_one_is_left_docked)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    ck_assert(rig_status_has(&rig, KR_STATUS_SCAN_DUE));
+    rig_start_changeover(&rig);
+    rig_until_phase(&rig, KR_PHASE_MOVE);
+    int cycles = 0, dragging = 0;
+    for (; rig_phase(&rig) == KR_PHASE_MOVE; cycles++) {
+        ck_assert_msg(!rig_status_has(&rig, KR_STATUS_SCAN_DUE), "after %d cycles", cycles);
+        dragging += rig_carriage_phase(&rig, 0) == KR_CARRIAGE_DRAGGING;
+        rig_cycle(&rig);
+    }
+    ck_assert_int_gt(dragging, 10);
+    rig_end(&rig);
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_step(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING);
+    rig_command(&rig, KR_COMMAND_ABORT, 0);
+    rig_until_state(&rig, KR_STATE_ABORTED);
+    ck_assert(rig_status_has(&rig, KR_STATUS_SCAN_DUE));
+    rig_end(&rig);
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("progress");
@@ -468,5 +494,6 @@ Suite *make_suite(void)
     tcase_add_loop_test(tc, a_job_that_a_command_ends_has_the_command_in_the_record, 0, 2);
     tcase_add_test(tc, a_job_that_ends_with_the_gateway_says_so_in_the_record);
     tcase_add_test(tc, an_alarm_that_interrupted_the_job_is_the_cause_rather_than_the_stop_that_followed);
+    tcase_add_test(tc, scan_due_stays_off_while_holders_are_moved_and_comes_on_when_one_is_left_docked);
     return suite;
 }
