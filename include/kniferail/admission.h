@@ -31,9 +31,12 @@ struct kr_prefix {
  * has address bits set beyond the prefix (then the writer meant something else); *prefix is untouched then. */
 bool kr_prefix_from_text(const char *text, struct kr_prefix *prefix);
 
+#define KR_RULE_OF_NO_STATION UINT16_MAX /* the rule is for a station that does not run */
+
 struct kr_face_rule {
     struct kr_prefix prefix;
     enum kr_right right;
+    uint16_t station_number; /* the station that it is for, from 1; 0: every station */
 };
 
 struct kr_face_group {

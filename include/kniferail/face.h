@@ -36,7 +36,7 @@
  * Exceptions: 01 function unknown, or the client lacks the right or control; 02 outside every block, or a
  * write that leaves its block; 03 malformed, or no halt; 06 as above, or control is just passing; 0A unit identifier
  * unknown. In one request that is wrong in several ways, the specification's state diagrams decide, then
- * rights, then 06. */
+ * rights, then 06. At a station where an address has no right, every request of it gets 01. */
 #ifndef KNIFERAIL_FACE_H
 #define KNIFERAIL_FACE_H
 
@@ -87,8 +87,9 @@ struct kr_face_config {
      * exception 0A unless there is one station only. */
     uint16_t default_station;
     struct kr_face_limits limits;
-    /* The longest prefix that matches decides, the later rule among equal ones. Before them stand: loopback
-     * (127.0.0.0/8 and ::1) maintain, all other addresses read. */
+    /* At each station the longest prefix decides that matches, of the rules for this station and for every one; among equal
+     * prefixes a rule for this station alone, then the later one. Before them stand: loopback (127.0.0.0/8 and ::1)
+     * maintain, all other addresses read. An address with no right at any station may not connect. */
     uint16_t n_rules;
     struct kr_face_rule rule[KR_FACE_RULES_MAX];
     uint16_t n_groups; /* the first group that matches an address is its group */

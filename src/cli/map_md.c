@@ -60,6 +60,7 @@ static void print_handshake(void)
            "control block if the station is configured so; released with 2; lost when the PLC's heartbeat "
            "stands still\n"
            "for CONTROL_LIMIT.\n"
+           "An address may control one station and only read another behind the same gateway.\n"
            "OWN_ROLE and OWN_CONTROL tell each client its own standing. Control that changes is never left "
            "out of "
            "the log: an\n"

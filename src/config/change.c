@@ -115,7 +115,9 @@ static bool same_rules(const struct kr_config_face *a, const struct kr_config_fa
 {
     bool alike = a->n_rules == b->n_rules;
     for (uint16_t i = 0; alike && i < a->n_rules; i++)
-        alike = a->rule[i].right == b->rule[i].right && same_prefix(&a->rule[i].prefix, &b->rule[i].prefix);
+        alike = a->rule[i].right == b->rule[i].right &&
+                a->rule[i].station_number == b->rule[i].station_number &&
+                same_prefix(&a->rule[i].prefix, &b->rule[i].prefix);
     return alike;
 }
 
@@ -135,11 +137,25 @@ static bool same_groups(const struct kr_config_face *a, const struct kr_config_f
     return alike;
 }
 
+/* A rule names its station: in another file that one may stand at another place, or the station may not run. */
+static void number_stations(const struct kr_config *now, const struct kr_config *next,
+                            struct kr_config_face *face)
+{
+    for (uint16_t i = 0; i < face->n_rules; i++) {
+        uint16_t *number = &face->rule[i].station_number;
+        if (*number == 0)
+            continue;
+        int index = kr_config_station_named(now, next->station[*number - 1].station.name);
+        *number = index >= 0 ? (uint16_t)(index + 1) : KR_RULE_OF_NO_STATION;
+    }
+}
+
 static void compare_face(struct comparison *c, struct kr_config *now, const struct kr_config *next)
 {
     struct face_settings was, is;
     kr_face_view(now, &was);
     kr_face_view(next, &is);
+    number_stations(now, next, &is.face);
     compare_rows(c, &kr_face_table, &was, &is);
     compare_inner(c, &kr_face_table, "listen", same_listen(&was.face, &is.face));
     if (compare_inner(c, &kr_face_table, "rules", same_rules(&was.face, &is.face))) {

@@ -77,6 +77,21 @@ static void find_default(struct kr_group *face, const struct face_settings *sett
         kr_group_mistake(face, "default_station", "no station has this name");
 }
 
+static void find_stations_of_rules(struct kr_config_errors *errors, const struct face_settings *settings,
+                                   struct kr_config *config)
+{
+    for (uint16_t i = 0; i < config->face.n_rules; i++) {
+        const config_setting_t *at = settings->rule_at[i];
+        int index = at ? kr_config_station_named(config, settings->rule_station[i]) : -1;
+        config->face.rule[i].station_number = (uint16_t)(index + 1);
+        if (!at || index >= 0)
+            continue;
+        char path[KR_SETTING_PATH_MAX];
+        kr_setting_path(at, NULL, path);
+        kr_mistake(errors, at, path, "\"%s\"; no station has this name", settings->rule_station[i]);
+    }
+}
+
 static void read_root(const config_setting_t *root, struct kr_config *config, struct kr_config_errors *errors,
                       struct station_reading *readings)
 {
@@ -88,8 +103,10 @@ static void read_root(const config_setting_t *root, struct kr_config *config, st
     kr_group_require(&daemon);
     config->face = settings.face;
     config->n_stations = read_stations(&daemon, config, readings);
-    if (config->n_stations > 0)
-        find_default(&face, &settings, config);
+    if (config->n_stations == 0)
+        return;
+    find_default(&face, &settings, config);
+    find_stations_of_rules(errors, &settings, config);
 }
 
 /* ---- the file -------------------------------------------------------------------------------------------------------------- */

@@ -87,8 +87,9 @@ static void read_listen(struct kr_group *face, struct kr_config_face *out)
     }
 }
 
-static void read_rules(struct kr_group *face, struct kr_config_face *out)
+static void read_rules(struct kr_group *face, struct face_settings *settings)
 {
+    struct kr_config_face *out = &settings->face;
     int n;
     const config_setting_t *list = list_of(face, "rules", KR_FACE_RULES_MAX, &n);
     for (int i = 0; i < n; i++) {
@@ -97,6 +98,8 @@ static void read_rules(struct kr_group *face, struct kr_config_face *out)
         struct kr_face_rule *to = &out->rule[out->n_rules++];
         if (!read_element(&group, face->errors, &kr_rule_table, list, i, &rule))
             continue;
+        settings->rule_at[i] = kr_group_good(&group, "station") ? kr_group_at(&group, "station") : NULL;
+        memcpy(settings->rule_station[i], rule.station, sizeof rule.station);
         if (kr_group_good(&group, "address") && !kr_prefix_from_text(rule.address, &to->prefix))
             kr_group_mistake(&group, "address", PREFIX_FORM);
         to->right = (enum kr_right)rule.right;
@@ -145,7 +148,7 @@ void kr_face_read(struct kr_group *group, struct kr_config_errors *errors, const
 {
     kr_group_read(group, errors, &kr_face_table, root, "face", settings);
     read_listen(group, &settings->face);
-    read_rules(group, &settings->face);
+    read_rules(group, settings);
     read_control_groups(group, &settings->face);
     if (kr_group_good(group, "connections") && kr_group_good(group, "connections_per_address") &&
         settings->face.limits.connections_per_address > settings->face.limits.connections)

@@ -160,6 +160,10 @@ static const struct kr_setting rule_rows[] = {
             "::1 is named"),
     KR_WORD(S, "may", right, rights, KR_MUST, LIVE,
             "what it may do; control includes read, maintain includes control"),
+    KR_TEXT(S, "station", station, 1, KR_OPTIONAL, LIVE,
+            "name of the station that the rule is for; without it, for every station. At each station the "
+            "longest prefix "
+            "decides, among equal ones a rule for this station alone, then the later one"),
 };
 #undef S
 const struct kr_table kr_rule_table = KR_TABLE("face.rules", rule_rows);

@@ -7,6 +7,9 @@
 struct face_settings {
     struct kr_config_face face;
     char default_station[KR_NAME_MAX]; /* empty: not given */
+    /* Of each address rule the name of its station, empty: of every one; and where the file gives it. */
+    char rule_station[KR_FACE_RULES_MAX][KR_NAME_MAX];
+    const config_setting_t *rule_at[KR_FACE_RULES_MAX];
 };
 
 /* What a station's group keeps beside the station: groups that are defaults of its rails are read apart. */
@@ -70,6 +73,7 @@ extern const struct kr_table kr_inputs_table;
 
 struct rule_settings {
     char address[64];
+    char station[KR_NAME_MAX];
     uint8_t right;
 };
 

@@ -21,32 +21,47 @@ static bool matches(const struct kr_prefix *prefix, const uint8_t address[16])
     return rest == 0 || (prefix->address[whole] ^ address[whole]) >> (8 - rest) == 0;
 }
 
-static const struct kr_face_rule standing_rules[] = {
-    {{.bits = 0}, KR_RIGHT_READ},
-    {{.address = {[10] = 0xFF, [11] = 0xFF, [12] = 127}, .bits = V4_BITS + 8}, KR_RIGHT_MAINTAIN},
-    {{.address = {[15] = 1}, .bits = 128}, KR_RIGHT_MAINTAIN},
-};
-
-static void weigh(const struct kr_face_rule *rule, const struct kr_prefix *whom, int *best_bits,
-                  enum kr_right *right)
+bool face_right_controls(enum kr_right right)
 {
-    if (rule->prefix.bits >= *best_bits && rule->prefix.bits <= whom->bits &&
-        matches(&rule->prefix, whom->address)) {
-        *best_bits = rule->prefix.bits;
-        *right = rule->right;
-    }
+    return right == KR_RIGHT_CONTROL || right == KR_RIGHT_MAINTAIN;
 }
 
-/* By the longest rule that covers the whole prefix. */
-static enum kr_right right_of(const struct kr_prefix *whom, const struct kr_face_config *config)
+static const struct kr_face_rule standing_rules[] = {
+    {{.bits = 0}, KR_RIGHT_READ, 0},
+    {{.address = {[10] = 0xFF, [11] = 0xFF, [12] = 127}, .bits = V4_BITS + 8}, KR_RIGHT_MAINTAIN, 0},
+    {{.address = {[15] = 1}, .bits = 128}, KR_RIGHT_MAINTAIN, 0},
+};
+
+static bool is_for(const struct kr_face_rule *rule, uint16_t station)
 {
-    enum kr_right right = KR_RIGHT_NONE;
-    int best_bits = -1;
+    return rule->station_number == 0 || rule->station_number == station + 1;
+}
+
+/* A longer prefix weighs more, then a station of the rule's own. */
+struct best {
+    int weight;
+    enum kr_right right;
+};
+
+static void weigh(struct best *best, const struct kr_face_rule *rule, const struct kr_prefix *whom,
+                  uint16_t station)
+{
+    int weight = 2 * rule->prefix.bits + (rule->station_number != 0);
+    if (is_for(rule, station) && weight >= best->weight && rule->prefix.bits <= whom->bits &&
+        matches(&rule->prefix, whom->address))
+        *best = (struct best){weight, rule->right};
+}
+
+/* By the rule that weighs most of those that cover the whole prefix. */
+static enum kr_right right_of(const struct kr_prefix *whom, const struct kr_face_config *config,
+                              uint16_t station)
+{
+    struct best best = {-1, KR_RIGHT_NONE};
     for (size_t i = 0; i < sizeof standing_rules / sizeof standing_rules[0]; i++)
-        weigh(&standing_rules[i], whom, &best_bits, &right);
+        weigh(&best, &standing_rules[i], whom, station);
     for (uint16_t i = 0; i < config->n_rules; i++)
-        weigh(&config->rule[i], whom, &best_bits, &right);
-    return right;
+        weigh(&best, &config->rule[i], whom, station);
+    return best.right;
 }
 
 static int group_of(const uint8_t address[16], const struct kr_face_config *config)
@@ -61,28 +76,29 @@ static int group_of(const uint8_t address[16], const struct kr_face_config *conf
 /* The rule lies within the prefix, and says of a part of it what may be done there. */
 static bool grants_within(const struct kr_face_rule *rule, const struct kr_prefix *prefix)
 {
-    bool grants = rule->right == KR_RIGHT_CONTROL || rule->right == KR_RIGHT_MAINTAIN;
-    return grants && rule->prefix.bits > prefix->bits && matches(prefix, rule->prefix.address);
+    return face_right_controls(rule->right) && rule->prefix.bits > prefix->bits &&
+           matches(prefix, rule->prefix.address);
 }
 
-static bool may_control_within(const struct kr_prefix *prefix, const struct kr_face_config *config)
+static bool may_control_within(const struct kr_prefix *prefix, const struct kr_face_config *config,
+                               uint16_t station)
 {
-    enum kr_right whole = right_of(prefix, config);
-    if (whole == KR_RIGHT_CONTROL || whole == KR_RIGHT_MAINTAIN)
+    if (face_right_controls(right_of(prefix, config, station)))
         return true;
     for (size_t i = 0; i < sizeof standing_rules / sizeof standing_rules[0]; i++)
         if (grants_within(&standing_rules[i], prefix))
             return true;
     for (uint16_t i = 0; i < config->n_rules; i++)
-        if (grants_within(&config->rule[i], prefix))
+        if (is_for(&config->rule[i], station) && grants_within(&config->rule[i], prefix))
             return true;
     return false;
 }
 
-bool face_group_may_control(const struct kr_face_group *group, const struct kr_face_config *config)
+bool face_group_may_control(const struct kr_face_group *group, const struct kr_face_config *config,
+                            uint16_t station)
 {
     for (uint16_t i = 0; i < group->n_prefixes; i++)
-        if (may_control_within(&group->prefix[i], config))
+        if (may_control_within(&group->prefix[i], config, station))
             return true;
     return false;
 }
@@ -94,11 +110,22 @@ bool face_client_same_host(const struct face_client *a, const struct face_client
     return memcmp(a->address, b->address, v4 ? sizeof a->address : HOST_BITS / 8) == 0;
 }
 
+enum kr_right face_client_right(const struct face_client *client, uint16_t station)
+{
+    return (enum kr_right)client->at_station[station];
+}
+
 void face_client_judge(struct face_client *client, const struct kr_face_config *config)
 {
     struct kr_prefix alone = {.bits = 128};
     memcpy(alone.address, client->address, sizeof alone.address);
-    client->right = right_of(&alone, config);
+    client->right = KR_RIGHT_NONE;
+    for (uint16_t i = 0; i < config->n_stations; i++) {
+        enum kr_right right = right_of(&alone, config, i);
+        client->at_station[i] = (uint8_t)right;
+        if (right != KR_RIGHT_NONE && (client->right == KR_RIGHT_NONE || right > client->right))
+            client->right = right;
+    }
     client->group = group_of(client->address, config);
 }
 

@@ -252,6 +252,8 @@ size_t face_answer(struct face_stations *stations, const struct face_client *cli
     uint8_t station = stations->by_unit_id[adu[6]], exception;
     if (station == FACE_NO_STATION) {
         exception = MODBUS_EXCEPTION_GATEWAY_PATH;
+    } else if (face_client_right(client, station) == KR_RIGHT_NONE) {
+        exception = MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
     } else {
         x.r = &stations->registers[station];
         exception = answer_function(&x);

@@ -15,20 +15,15 @@ bool face_control_is_of(const struct face_control *control, const struct face_cl
     return client->group == FACE_NO_GROUP && memcmp(client->address, control->address, 16) == 0;
 }
 
-static bool has_control_right(const struct face_client *client)
+uint8_t face_control_may_halt(enum kr_right right)
 {
-    return client->right == KR_RIGHT_CONTROL || client->right == KR_RIGHT_MAINTAIN;
-}
-
-uint8_t face_control_may_halt(const struct face_client *client)
-{
-    return has_control_right(client) ? 0 : MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
+    return face_right_controls(right) ? 0 : MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
 }
 
 uint8_t face_control_may_command(const struct face_control *control, const struct face_client *client,
-                                 bool by_first_write)
+                                 enum kr_right right, bool by_first_write)
 {
-    if (!has_control_right(client))
+    if (!face_right_controls(right))
         return MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
     if (control->state == KR_CONTROL_FREE)
         return by_first_write ? 0 : MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
@@ -38,9 +33,9 @@ uint8_t face_control_may_command(const struct face_control *control, const struc
 }
 
 uint8_t face_control_may_request(const struct face_control *control, const struct face_client *client,
-                                 uint16_t request)
+                                 enum kr_right right, uint16_t request)
 {
-    if (!has_control_right(client))
+    if (!face_right_controls(right))
         return MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
     bool others = control->state != KR_CONTROL_FREE && !face_control_is_of(control, client);
     switch (request) {
@@ -50,7 +45,7 @@ uint8_t face_control_may_request(const struct face_control *control, const struc
         return others ? MODBUS_EXCEPTION_ILLEGAL_FUNCTION : 0;
     case KR_ACCESS_REQUEST_RELEASE: return others ? MODBUS_EXCEPTION_ILLEGAL_FUNCTION : 0;
     case KR_ACCESS_REQUEST_TAKE_OVER:
-        return client->right == KR_RIGHT_MAINTAIN ? 0 : MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
+        return right == KR_RIGHT_MAINTAIN ? 0 : MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
     default: return 0;
     }
 }

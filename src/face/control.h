@@ -20,16 +20,16 @@ struct face_control {
 /* True if control is the client's, or is about to be (then only the state tells the difference). */
 bool face_control_is_of(const struct face_control *control, const struct face_client *client);
 
-/* May the client write commands? The exception that says no, or 0. */
+/* May the client write commands? The exception that says no, or 0. right: what it may at this station, here and below. */
 uint8_t face_control_may_command(const struct face_control *control, const struct face_client *client,
-                                 bool by_first_write);
+                                 enum kr_right right, bool by_first_write);
 
 /* May the client stop motion by HALT, in control or not? The exception that says no, or 0. */
-uint8_t face_control_may_halt(const struct face_client *client);
+uint8_t face_control_may_halt(enum kr_right right);
 
 /* May it make this access request? The exception that says no, or 0. */
 uint8_t face_control_may_request(const struct face_control *control, const struct face_client *client,
-                                 uint16_t request);
+                                 enum kr_right right, uint16_t request);
 
 /* The changes. Each steps the generation. groups: the configuration's, for the holder's name. */
 void face_control_give(struct face_control *control, const struct face_client *client, enum kr_control state,

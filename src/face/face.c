@@ -302,14 +302,14 @@ static void judge_control(struct kr_face *face, struct face_registers *r,
         control->group = group_named(&face->config, old_groups[control->group].name);
         if (control->group == FACE_NO_GROUP)
             face_registers_free_control(r, "its group is gone");
-        else if (!face_group_may_control(&face->config.group[control->group], &face->config))
+        else if (!face_group_may_control(&face->config.group[control->group], &face->config, r->index))
             face_registers_free_control(r, "the address rules have changed");
         return;
     }
     struct face_client holder = {.group = FACE_NO_GROUP};
     memcpy(holder.address, control->address, sizeof holder.address);
     face_client_judge(&holder, &face->config);
-    if (holder.group != FACE_NO_GROUP || holder.right == KR_RIGHT_NONE || holder.right < KR_RIGHT_CONTROL)
+    if (holder.group != FACE_NO_GROUP || !face_right_controls(face_client_right(&holder, r->index)))
         face_registers_free_control(r, "the address rules have changed");
 }
 

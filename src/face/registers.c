@@ -15,6 +15,7 @@ void face_registers_init(struct face_registers *r, const struct face_layout *lay
     r->layout = layout;
     r->config = config;
     r->station = station;
+    r->index = (uint16_t)(station - config->station);
     r->notes = notes;
     r->control.group = FACE_NO_GROUP;
     assert(kr_block_info(KR_BLOCK_LINE)->words == KR_FACE_LINE_WORDS &&
@@ -48,7 +49,7 @@ static uint16_t own_word(const struct face_registers *r, const struct face_clien
 {
     const struct face_layout *layout = r->layout;
     if (address == layout->own_role)
-        return (uint16_t)client->right;
+        return (uint16_t)face_client_right(client, r->index);
     if (address == layout->own_control)
         return r->control.state == KR_CONTROL_HELD && face_control_is_of(&r->control, client);
     if (address == layout->control_held)
@@ -249,13 +250,13 @@ static void plan_write(struct face_registers *r, struct write *w, uint16_t first
 static uint8_t may_write(const struct face_registers *r, const struct face_client *client,
                          const struct write *w)
 {
+    enum kr_right right = face_client_right(client, r->index);
     switch (w->block->access) {
-    case KR_ACCESS_READ: return face_control_may_request(&r->control, client, w->number);
+    case KR_ACCESS_READ: return face_control_may_request(&r->control, client, right, w->number);
     case KR_ACCESS_CONTROL:
-        return face_control_may_command(&r->control, client, r->config->control_by_first_write);
-    case KR_ACCESS_HALT: return face_control_may_halt(client);
-    case KR_ACCESS_MAINTAIN:
-        return client->right == KR_RIGHT_MAINTAIN ? 0 : MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
+        return face_control_may_command(&r->control, client, right, r->config->control_by_first_write);
+    case KR_ACCESS_HALT: return face_control_may_halt(right);
+    case KR_ACCESS_MAINTAIN: return right == KR_RIGHT_MAINTAIN ? 0 : MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
     }
     return MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
 }

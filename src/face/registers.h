@@ -19,6 +19,7 @@ struct face_registers {
     struct face_notes *notes;
     struct face_changes changes;
     const struct kr_face_station *station; /* in config */
+    uint16_t index;                        /* of it there */
     struct face_control control;
     struct face_line line;
     struct {

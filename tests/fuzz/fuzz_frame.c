@@ -53,6 +53,7 @@ static struct face_client client_of(uint8_t byte)
                                            KR_RIGHT_MAINTAIN};
     struct face_client client = {.right = rights[byte & 3], .group = FACE_NO_GROUP, .text = "192.0.2.1"};
     client.address[15] = byte >> 2 & 3;
+    memset(client.at_station, (int)client.right, sizeof client.at_station);
     return client;
 }
 

@@ -58,10 +58,10 @@ struct kr_face_config face_rig_defaults(void)
         .n_rules = 4,
         .identity = {"Vendor", "Code", "1.0", "", "Name", "", ""},
     };
-    config.rule[0] = (struct kr_face_rule){prefix_of("127.0.0.2"), KR_RIGHT_CONTROL};
-    config.rule[1] = (struct kr_face_rule){prefix_of("127.0.0.3"), KR_RIGHT_READ};
-    config.rule[2] = (struct kr_face_rule){prefix_of("127.0.0.5"), KR_RIGHT_CONTROL};
-    config.rule[3] = (struct kr_face_rule){prefix_of("127.0.0.9"), KR_RIGHT_NONE};
+    config.rule[0] = (struct kr_face_rule){prefix_of("127.0.0.2"), KR_RIGHT_CONTROL, 0};
+    config.rule[1] = (struct kr_face_rule){prefix_of("127.0.0.3"), KR_RIGHT_READ, 0};
+    config.rule[2] = (struct kr_face_rule){prefix_of("127.0.0.5"), KR_RIGHT_CONTROL, 0};
+    config.rule[3] = (struct kr_face_rule){prefix_of("127.0.0.9"), KR_RIGHT_NONE, 0};
     return config;
 }
 

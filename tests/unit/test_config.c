@@ -690,6 +690,24 @@ static bool read_two(const char *name, int unit_id, const char *face)
     return read_text(text);
 }
 
+#define RULES(name) \
+    "face: { rules = ( { address = \"192.0.2.5\"; may = \"control\"; station = \"first-shear\"; }, { " \
+    "address = " \
+    "\"192.0.2.7\"; may = \"control\"; station = \"" name \
+    "\"; }, { address = \"192.0.2.9\"; may = \"maintain\"; } ); };"
+
+START_TEST(an_address_rule_may_be_for_one_station)
+{
+    ck_assert_msg(read_two("other-shear", 2, RULES("other-shear")), "%s", errors.message[0]);
+    ck_assert_uint_eq(config.face.rule[0].station_number, 1);
+    ck_assert_uint_eq(config.face.rule[1].station_number, 2);
+    ck_assert_uint_eq(config.face.rule[2].station_number, 0);
+    ck_assert(!read_two("other-shear", 2, RULES("third-shear")));
+    ck_assert_uint_eq(errors.count, 1);
+    assert_told("face.rules.[1].station: \"third-shear\"; no station has this name");
+}
+END_TEST
+
 START_TEST(stations_have_names_and_unit_identifiers_of_their_own)
 {
     ck_assert_msg(read_two("other-shear", 2, ""), "%s", errors.message[0]);
@@ -1024,6 +1042,23 @@ START_TEST(a_setting_is_taken_up_to_what_is_allowed_and_no_further)
 }
 END_TEST
 
+/* The file that is read again has another station in front of the one that runs. */
+START_TEST(a_rule_that_is_read_again_stays_with_the_station_that_it_names)
+{
+    ck_assert(read_two("other-shear", 2, RULES("other-shear")));
+    running = config;
+    running.n_stations = 1; /* other-shear alone runs, as station 1 */
+    running.station[0] = config.station[1];
+    running.face.n_rules = 0;
+    n_differences = 0;
+    kr_config_take_daemon(&running, &config, KR_CHANGE_LIVE, (struct kr_config_listener){note, NULL});
+    ck_assert_uint_eq(running.face.n_rules, 3);
+    ck_assert_uint_eq(running.face.rule[0].station_number, KR_RULE_OF_NO_STATION);
+    ck_assert_uint_eq(running.face.rule[1].station_number, 1);
+    ck_assert_uint_eq(running.face.rule[2].station_number, 0);
+}
+END_TEST
+
 /* Eleven holders need less of a rail than the twelve that are still there. */
 START_TEST(geometry_waits_for_the_restart_that_the_holders_need)
 {
@@ -1072,6 +1107,8 @@ Suite *make_suite(void)
     LOOP(tc, a_value_at_its_limit_is_allowed, just_right);
     tcase_add_test(tc, nothing_is_concluded_from_what_was_refused);
     tcase_add_test(tc, stations_have_names_and_unit_identifiers_of_their_own);
+    tcase_add_test(tc, an_address_rule_may_be_for_one_station);
+    tcase_add_test(tc, a_rule_that_is_read_again_stays_with_the_station_that_it_names);
     tcase_add_test(tc, a_rail_differs_from_the_stations_carriage_where_it_says_so);
     tcase_add_test(tc, a_mistake_in_the_stations_carriage_is_told_once_not_once_a_rail);
     tcase_add_test(tc, the_simulated_machine_is_what_the_station_is_told_unless_the_file_says_otherwise);

@@ -106,11 +106,11 @@ START_TEST(the_longest_prefix_decides_and_the_later_rule_among_equal_ones)
 {
     struct kr_face_config config = face_rig_defaults();
     config.n_rules = 5;
-    config.rule[4] = (struct kr_face_rule){prefix_of("198.51.100.128/25"), KR_RIGHT_CONTROL};
-    config.rule[0] = (struct kr_face_rule){prefix_of("192.0.2.7"), KR_RIGHT_MAINTAIN};
-    config.rule[1] = (struct kr_face_rule){prefix_of("192.0.2.0/24"), KR_RIGHT_NONE};
-    config.rule[2] = (struct kr_face_rule){prefix_of("192.0.2.0/24"), KR_RIGHT_CONTROL};
-    config.rule[3] = (struct kr_face_rule){prefix_of("2001:db8::/32"), KR_RIGHT_CONTROL};
+    config.rule[4] = (struct kr_face_rule){prefix_of("198.51.100.128/25"), KR_RIGHT_CONTROL, 0};
+    config.rule[0] = (struct kr_face_rule){prefix_of("192.0.2.7"), KR_RIGHT_MAINTAIN, 0};
+    config.rule[1] = (struct kr_face_rule){prefix_of("192.0.2.0/24"), KR_RIGHT_NONE, 0};
+    config.rule[2] = (struct kr_face_rule){prefix_of("192.0.2.0/24"), KR_RIGHT_CONTROL, 0};
+    config.rule[3] = (struct kr_face_rule){prefix_of("2001:db8::/32"), KR_RIGHT_CONTROL, 0};
     ck_assert_int_eq(client_at(&config, "192.0.2.7").right, KR_RIGHT_MAINTAIN);
     ck_assert_int_eq(client_at(&config, "192.0.2.8").right, KR_RIGHT_CONTROL);
     ck_assert_int_eq(client_at(&config, "192.0.3.8").right, KR_RIGHT_READ);
@@ -128,12 +128,79 @@ START_TEST(the_standing_rules_can_be_overridden)
 {
     struct kr_face_config config = face_rig_defaults();
     config.n_rules = 3;
-    config.rule[0] = (struct kr_face_rule){prefix_of("0.0.0.0/0"), KR_RIGHT_NONE};
-    config.rule[1] = (struct kr_face_rule){prefix_of("::/0"), KR_RIGHT_NONE};
-    config.rule[2] = (struct kr_face_rule){prefix_of("127.0.0.0/8"), KR_RIGHT_READ};
+    config.rule[0] = (struct kr_face_rule){prefix_of("0.0.0.0/0"), KR_RIGHT_NONE, 0};
+    config.rule[1] = (struct kr_face_rule){prefix_of("::/0"), KR_RIGHT_NONE, 0};
+    config.rule[2] = (struct kr_face_rule){prefix_of("127.0.0.0/8"), KR_RIGHT_READ, 0};
     ck_assert_int_eq(client_at(&config, "192.0.2.7").right, KR_RIGHT_NONE);
     ck_assert_int_eq(client_at(&config, "2001:db8::1").right, KR_RIGHT_NONE);
     ck_assert_int_eq(client_at(&config, "127.0.0.1").right, KR_RIGHT_READ);
+}
+END_TEST
+
+/* ---- rules for one station: unit identifier 1 is the first, 2 the second ---------------------------------- */
+
+static const char *write_at(const struct face_client *client, uint8_t unit, enum kr_reg reg, uint16_t value)
+{
+    char pdu[32];
+    snprintf(pdu, sizeof pdu, "06 %04X %04X", kr_reg_address(reg, 0, 0), value);
+    return pure_ask_unit(p, client, unit, pdu);
+}
+
+START_TEST(a_plc_of_one_station_takes_no_control_of_another)
+{
+    p->config.n_rules = 2;
+    p->config.rule[0] = (struct kr_face_rule){prefix_of("192.0.2.5"), KR_RIGHT_CONTROL, 1};
+    p->config.rule[1] = (struct kr_face_rule){prefix_of("192.0.2.7"), KR_RIGHT_CONTROL, 2};
+    struct face_client five = client_at(&p->config, "192.0.2.5"), seven = client_at(&p->config, "192.0.2.7");
+    ck_assert_str_eq(write_at(&five, 2, KR_REG_ACCESS_REQUEST, 1), REFUSED_RIGHT);
+    ck_assert_str_eq(write_at(&five, 2, KR_REG_COMMAND, 2), REFUSED_RIGHT);
+    ck_assert_str_eq(write_at(&five, 2, KR_REG_HALT, 3), REFUSED_RIGHT);
+    ck_assert_str_eq(pure_ask_unit(p, &five, 2, "04 0045 0001"),
+                     "04 02 00 00"); /* OWN_ROLE: it reads there */
+    ck_assert_str_eq(pure_ask_unit(p, &five, 1, "04 0045 0001"), "04 02 00 01");
+    ck_assert_str_eq(write_at(&five, 1, KR_REG_ACCESS_REQUEST, 1), "06 00 10 00 01");
+    ck_assert_str_eq(write_at(&seven, 1, KR_REG_HALT, 3), REFUSED_RIGHT);
+    ck_assert_str_eq(write_at(&seven, 2, KR_REG_ACCESS_REQUEST, 1), "06 00 10 00 01");
+    ck_assert_str_eq(pure_ask_unit(p, &seven, 2, "04 0046 0002"), "04 04 00 01 00 01");
+}
+END_TEST
+
+START_TEST(among_equal_prefixes_the_rule_for_the_station_decides_and_a_longer_one_before_it)
+{
+    struct kr_face_config config = face_rig_defaults();
+    config.n_rules = 4;
+    config.rule[0] = (struct kr_face_rule){prefix_of("192.0.2.0/24"), KR_RIGHT_MAINTAIN, 2};
+    config.rule[1] = (struct kr_face_rule){prefix_of("192.0.2.0/24"), KR_RIGHT_NONE, 0};
+    config.rule[2] = (struct kr_face_rule){prefix_of("192.0.2.7"), KR_RIGHT_CONTROL, 0};
+    config.rule[3] = (struct kr_face_rule){prefix_of("192.0.2.8"), KR_RIGHT_CONTROL, KR_RULE_OF_NO_STATION};
+    struct face_client six = client_at(&config, "192.0.2.6"), seven = client_at(&config, "192.0.2.7"),
+                       eight = client_at(&config, "192.0.2.8");
+    ck_assert_int_eq(face_client_right(&six, 0), KR_RIGHT_NONE);
+    ck_assert_int_eq(face_client_right(&six, 1), KR_RIGHT_MAINTAIN);
+    ck_assert_int_eq(six.right, KR_RIGHT_MAINTAIN); /* it may connect */
+    ck_assert_int_eq(face_client_right(&seven, 0), KR_RIGHT_CONTROL);
+    ck_assert_int_eq(face_client_right(&seven, 1), KR_RIGHT_CONTROL);
+    ck_assert_int_eq(face_client_right(&eight, 0), KR_RIGHT_NONE);
+    ck_assert_int_eq(face_client_right(&eight, 1), KR_RIGHT_MAINTAIN);
+}
+END_TEST
+
+START_TEST(at_a_station_without_a_right_every_function_gets_exception_01)
+{
+    static const char *const requests[] = {"01 0000 0001", "02 0000 0001", "03 0000 0001",
+                                           "04 0000 0001", "06 0010 0001", "17 0064 0001 0064 0001 02 0001",
+                                           "2B 0E 01 00"};
+    p->config.n_rules = 1;
+    p->config.rule[0] = (struct kr_face_rule){prefix_of("192.0.2.0/24"), KR_RIGHT_NONE, 2};
+    struct face_client client = client_at(&p->config, "192.0.2.6");
+    for (size_t i = 0; i < sizeof requests / sizeof requests[0]; i++) {
+        unsigned function;
+        char refused[16];
+        ck_assert_int_eq(sscanf(requests[i], "%2x", &function), 1);
+        snprintf(refused, sizeof refused, "%02X 01", function | 0x80u);
+        ck_assert_str_eq(pure_ask_unit(p, &client, 2, requests[i]), refused);
+    }
+    ck_assert_str_eq(pure_ask_unit(p, &client, 1, "04 0045 0001"), "04 02 00 00");
 }
 END_TEST
 
@@ -865,6 +932,9 @@ Suite *make_suite(void)
     tcase_add_test(tc, without_control_a_command_is_refused_and_changes_nothing);
     tcase_add_test(tc, the_longest_prefix_decides_and_the_later_rule_among_equal_ones);
     tcase_add_test(tc, the_standing_rules_can_be_overridden);
+    tcase_add_test(tc, a_plc_of_one_station_takes_no_control_of_another);
+    tcase_add_test(tc, among_equal_prefixes_the_rule_for_the_station_decides_and_a_longer_one_before_it);
+    tcase_add_test(tc, at_a_station_without_a_right_every_function_gets_exception_01);
     tcase_add_test(tc, a_prefix_is_read_as_people_write_it_or_refused);
     tcase_add_test(tc, control_is_taken_by_request_read_by_all_and_released);
     tcase_add_test(tc, taking_again_or_releasing_what_nobody_has_changes_nothing);

@@ -163,7 +163,7 @@ static void open_with_readers(uint32_t connections)
     config.limits.connections = connections;
     config.limits.connections_per_address = OF_READER;
     for (int i = 0; i < 3; i++)
-        config.rule[config.n_rules++] = (struct kr_face_rule){prefix_of(readers[i]), KR_RIGHT_READ};
+        config.rule[config.n_rules++] = (struct kr_face_rule){prefix_of(readers[i]), KR_RIGHT_READ, 0};
     face_rig_start(&rig, &config);
 }
 
@@ -514,11 +514,38 @@ START_TEST(a_group_loses_control_at_once_when_a_reload_leaves_none_of_its_addres
     int plc = face_rig_connect(&rig, "127.0.0.2"), other = face_rig_connect(&rig, "127.0.0.1");
     ck_assert_str_eq(face_rig_ask(&rig, plc, "0001 0000 0006 01 06 0010 0001"),
                      "00 01 00 00 00 06 01 06 00 10 00 01");
-    config.rule[config.n_rules++] = (struct kr_face_rule){prefix_of("127.0.0.4/31"), KR_RIGHT_READ};
+    config.rule[config.n_rules++] = (struct kr_face_rule){prefix_of("127.0.0.4/31"), KR_RIGHT_READ, 0};
     ck_assert_uint_eq(held_after(&config, other, KR_RIGHT_READ, KR_RIGHT_CONTROL), KR_CONTROL_HELD);
     ck_assert_uint_eq(held_after(&config, other, KR_RIGHT_CONTROL, KR_RIGHT_READ), KR_CONTROL_HELD);
     ck_assert_uint_eq(held_after(&config, other, KR_RIGHT_READ, KR_RIGHT_NONE), KR_CONTROL_FREE);
     close(plc), close(other);
+    face_rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_reload_frees_the_station_whose_right_its_holder_lost_and_no_other)
+{
+    struct kr_face_config config = face_rig_defaults();
+    char error[200] = "";
+    face_rig_start(&rig, &config);
+    int plc = face_rig_connect(&rig, "127.0.0.2");
+    for (int unit = 1; unit <= 2; unit++) {
+        char request[48], answer[64];
+        snprintf(request, sizeof request, "0001 0000 0006 %02d 06 0010 0001", unit);
+        snprintf(answer, sizeof answer, "00 01 00 00 00 06 %02d 06 00 10 00 01", unit);
+        ck_assert_str_eq(face_rig_ask(&rig, plc, request), answer);
+    }
+    config.rule[0].station_number = 2;
+    ck_assert_msg(kr_face_reload(rig.face, &config, error, sizeof error), "%s", error);
+    ck_assert_str_eq(face_rig_ask(&rig, plc, "0001 0000 0006 02 04 0046 0002"),
+                     "00 01 00 00 00 07 02 04 04 00 01 00 01");
+    config.rule[config.n_rules++] = (struct kr_face_rule){prefix_of("127.0.0.2"), KR_RIGHT_READ, 1};
+    ck_assert_msg(kr_face_reload(rig.face, &config, error, sizeof error), "%s", error);
+    ck_assert_str_eq(face_rig_ask(&rig, plc, "0001 0000 0006 01 04 0045 0003"),
+                     "00 01 00 00 00 09 01 04 06 00 00 00 00 00 00");
+    ck_assert_str_eq(face_rig_ask(&rig, plc, "0001 0000 0006 02 04 0046 0002"),
+                     "00 01 00 00 00 07 02 04 04 00 01 00 01");
+    close(plc);
     face_rig_end(&rig);
 }
 END_TEST
@@ -566,6 +593,7 @@ Suite *make_suite(void)
     tcase_add_test(own, more_connections_than_the_process_may_have_files_are_an_error_at_once);
     tcase_add_test(own, a_group_keeps_control_over_a_reload_under_its_name_and_loses_it_without);
     tcase_add_test(own, a_group_loses_control_at_once_when_a_reload_leaves_none_of_its_addresses_the_right);
+    tcase_add_test(own, a_reload_frees_the_station_whose_right_its_holder_lost_and_no_other);
     tcase_add_test(own, an_ipv6_client_is_served_and_has_the_rights_of_its_address);
     tcase_add_test(own, an_ipv4_client_of_a_dual_stack_listener_has_the_rights_of_its_ipv4_address);
 
