@@ -22,7 +22,7 @@ const char *kr_word_tag_type(enum kr_reg_type type)
 
 const char *kr_word_unit(enum kr_reg_unit unit)
 {
-    static const char *const words[] = {"", "length", "ms", "ppm", "%", "bits", "by code"};
+    static const char *const words[] = {"", "length", "ms", "s", "ppm", "%", "bits", "by code"};
     return words[unit];
 }
 

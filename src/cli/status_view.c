@@ -30,11 +30,23 @@ static const char *text_of(const char *set, int number)
     return n ? n->text : "this program knows no such number";
 }
 
-/* "2:05" */
+static uint32_t u32_at(const struct kr_image *image, enum kr_reg reg, uint16_t index)
+{
+    return (uint32_t)kr_get_i32(image, reg, 0, index);
+}
+
+/* "2:05", "1:02:05" */
+static void print_seconds(uint32_t s)
+{
+    if (s >= 3600)
+        printf("%" PRIu32 ":%02" PRIu32 ":%02" PRIu32, s / 3600, s / 60 % 60, s % 60);
+    else
+        printf("%" PRIu32 ":%02" PRIu32, s / 60, s % 60);
+}
+
 static void print_time(int32_t ms)
 {
-    int32_t s = ms > 0 ? (int32_t)(((int64_t)ms + 500) / 1000) : 0;
-    printf("%" PRId32 ":%02" PRId32, s / 60, s % 60);
+    print_seconds(ms > 0 ? (uint32_t)(((int64_t)ms + 500) / 1000) : 0);
 }
 
 static void print_bits(const char *title, const char *set, uint16_t word)
@@ -189,8 +201,10 @@ static void print_alarm(const struct kr_image *image, uint16_t index)
     alarm.value = value_of(image, KR_REG_ALARM_VALUES, index, kind);
     alarm.limit = value_of(image, KR_REG_ALARM_LIMITS, index, kind);
     kr_alarm_text(&alarm, image->format.length_unit, text, sizeof text);
-    printf("  alarm %u %s (%s): %s\n", alarm.code, info ? info->name : "?",
-           info ? kr_word_reaction(info->reaction) : "?", text);
+    printf("  alarm %u %s (%s), for ", alarm.code, info ? info->name : "?",
+           info ? kr_word_reaction(info->reaction) : "?");
+    print_seconds(u32_at(image, KR_REG_ALARM_AGES, index));
+    printf(": %s\n", text);
     if (info)
         printf("    %s\n", info->remedy);
     if (alarm.code == KR_ALARM_PLAN_REFUSED)

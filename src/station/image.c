@@ -105,6 +105,38 @@ static void alarm_registers(const struct alarms *a, struct kr_image *i)
     by_code(i, KR_REG_ALARM_VALUE, 0, kr_alarm_info(a->at[0].code)->value, a->at[0].value);
 }
 
+static uint32_t seconds(int64_t us)
+{
+    return (uint32_t)(us / 1000000);
+}
+
+static void alarm_times(const struct alarm_times *times, int64_t wall_us, struct kr_image *i)
+{
+    for (uint16_t k = 0; k < times->n && k < KR_ALARMS_MAX; k++)
+        kr_image_set_32(i, KR_REG_ALARM_AGES, 0, k, seconds(wall_us - times->standing[k].since_us));
+    kr_image_set_u16(i, KR_REG_GONE_GENERATION, 0, 0, times->generation);
+    kr_image_set_u16(i, KR_REG_GONE_COUNT, 0, 0, times->n_gone);
+    for (uint16_t k = 0; k < times->n_gone; k++) {
+        const struct timed_alarm *gone = &times->gone[k];
+        enum kr_value_kind kind = kr_alarm_info(gone->alarm.code)->value;
+        kr_image_set_u16(i, KR_REG_GONE_CODES, 0, k, gone->alarm.code);
+        kr_image_set_u16(i, KR_REG_GONE_RAILS, 0, k, gone->alarm.rail);
+        kr_image_set_u16(i, KR_REG_GONE_ITEMS, 0, k, gone->alarm.item);
+        kr_image_set_32(i, KR_REG_GONE_AGES, 0, k, seconds(wall_us - gone->gone_us));
+        kr_image_set_32(i, KR_REG_GONE_STOOD, 0, k, seconds(gone->gone_us - gone->since_us));
+        by_code(i, KR_REG_GONE_VALUES, k, kind, gone->alarm.value);
+        by_code(i, KR_REG_GONE_LIMITS, k, kind, gone->alarm.limit);
+    }
+}
+
+static void state_times(const struct state_times *times, struct kr_image *i)
+{
+    kr_image_set_32(i, KR_REG_IN_STATE, 0, 0, seconds(times->in_state_us));
+    for (uint16_t state = KR_STATE_CLEARING; state <= KR_STATE_COMPLETE; state++)
+        kr_image_set_32(i, KR_REG_STATE_TIMES, 0, (uint16_t)(state - KR_STATE_CLEARING),
+                        seconds(times->us[state]));
+}
+
 static void refusal(const struct kr_result *r, struct kr_image *i)
 {
     if (r == NULL)
@@ -351,6 +383,8 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
     kr_image_clear(image, s->config.format);
     run_block(s, image);
     alarm_registers(&s->alarms, image);
+    alarm_times(&s->alarm_times, s->clock.wall_us, image);
+    state_times(&s->state_times, image);
     refusal(kr_station_refusal(s), image);
     commanded(&s->command, image);
     verdict(&s->intake, image);

@@ -4,7 +4,7 @@
 #ifndef KR_STATION_STATE_H
 #define KR_STATION_STATE_H
 
-#include "alarms.h"
+#include "alarm_times.h"
 #include "clock.h"
 #include "command.h"
 #include "durable.h"
@@ -17,6 +17,7 @@
 #include "planning.h"
 #include "queue.h"
 #include "rails.h"
+#include "state_times.h"
 #include "test_cuts.h"
 #include "unit_state.h"
 #include "verify.h"
@@ -35,8 +36,10 @@ struct kr_station {
     struct kr_station_in in; /* this cycle's */
     struct permits permits;
     struct alarms alarms;
+    struct alarm_times alarm_times;
 
     struct unit unit;
+    struct state_times state_times;
     struct starting starting;
     struct job job;
     struct jog jog;

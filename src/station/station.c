@@ -259,6 +259,8 @@ void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struc
     rails_step(s);
     unit_react(s);
     job_progress(s);
+    alarm_times_step(&s->alarm_times, &s->alarms, s->clock.wall_us);
+    state_times_step(&s->state_times, s->unit.state, in->wall_dt_us);
     outputs(s, out);
 }
 

@@ -96,8 +96,8 @@ class Changeover(GatewayTest):
                 self.assertLessEqual(abs(right - left - 50000), 1)
 
     def test_a_third_rail_is_one_more_group_in_the_station_file(self):
-        rail = ('rails = ( { role = "upper"; least_mm = 40; most_mm = 1560; holders = ( { count = 12; size = "2 in"; '
-                "edge_offset_mm = 0; first_mm = 70; pitch_mm = 120; } ); },")
+        rail = ('rails = ( { role = "upper"; side_clearance_mm = 0.5; least_mm = 40; most_mm = 1560; holders = ( { '
+                'count = 12; size = "2 in"; edge_offset_mm = 0; first_mm = 70; pitch_mm = 120; } ); },')
         with Gateway(changes=[(r"rails = \(", rail)]) as gateway:
             plc = Plc(gateway)
             self.assertEqual(plc.read("RAIL_COUNT"), 3)
@@ -195,7 +195,7 @@ class Changeover(GatewayTest):
             plc.permit("LINE_STOPPED", "KNIVES_RAISED", "GUARDS_CLOSED", "AIR")
             plc.wait_state("SUSPENDED")
             remedy = "Give the missing permissives again, then give Unsuspend."
-            self.assertRegex(self.status(gateway), rf"(?m)^  alarm 1 PERMISSIVE_LOST .*\n    {remedy}$")
+            self.assertRegex(self.status(gateway), rf"(?m)^  alarm 1 PERMISSIVE_LOST \(suspend\), for \d:\d\d: .*\n    {remedy}$")
             self.assertRegex(gateway.log(), rf"alarm 1: permissives were lost in motion: .*\. {remedy}")
 
 

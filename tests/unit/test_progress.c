@@ -396,6 +396,62 @@ START_TEST(a_job_that_ends_by_a_fault_has_its_cause_in_the_record)
 }
 END_TEST
 
+START_TEST(each_standing_alarm_says_for_how_long_and_the_last_16_gone_stay_readable)
+{
+    struct rig rig;
+    small(&rig);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    for (uint16_t times = 1; times <= 18; times++) {
+        rig.in.permissives &= (uint16_t)~KR_PERMIT_AIR;
+        rig_until_state(&rig, KR_STATE_SUSPENDED);
+        rig_run_ms(&rig, 2000);
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_CODES, 0, 0), KR_ALARM_PERMISSIVE_LOST);
+        ck_assert_int_ge(rig_i32(&rig, KR_REG_ALARM_AGES, 0, 0), 2);
+        ck_assert_int_le(rig_i32(&rig, KR_REG_ALARM_AGES, 0, 0), 3);
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_GONE_GENERATION, 0, 0), times - 1);
+        rig.in.permissives |= KR_PERMIT_AIR;
+        rig_command(&rig, KR_COMMAND_UNSUSPEND, 0);
+        rig_until_state(&rig, KR_STATE_EXECUTE);
+        ck_assert_int_eq(rig_i32(&rig, KR_REG_ALARM_AGES, 0, 0), 0);
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_GONE_COUNT, 0, 0), times < 16 ? times : 16);
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_GONE_CODES, 0, 0), KR_ALARM_PERMISSIVE_LOST);
+        ck_assert_int_eq(rig_i32(&rig, KR_REG_GONE_VALUES, 0, 0), KR_PERMIT_AIR);
+        ck_assert_int_ge(rig_i32(&rig, KR_REG_GONE_STOOD, 0, 0), 2);
+        ck_assert_int_eq(rig_i32(&rig, KR_REG_GONE_AGES, 0, 0), 0);
+        if (times == 1)
+            continue;
+        ck_assert_int_ge(rig_i32(&rig, KR_REG_GONE_AGES, 0, 1), 2); /* the one before is the second */
+    }
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(the_time_in_each_state_adds_up_to_the_time_since_the_start)
+{
+    struct rig rig;
+    small(&rig);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_complete(&rig);
+    rig_run_ms(&rig, 5000);
+    ck_assert_int_ge(rig_i32(&rig, KR_REG_IN_STATE, 0, 0), 5);
+    ck_assert_int_le(rig_i32(&rig, KR_REG_IN_STATE, 0, 0), 6);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_STATE_TIMES, 0, KR_STATE_COMPLETE - 1),
+                     rig_i32(&rig, KR_REG_IN_STATE, 0, 0));
+    int32_t execute_s = rig_i32(&rig, KR_REG_STATE_TIMES, 0, KR_STATE_EXECUTE - 1);
+    int32_t total_s = (rig_i32(&rig, KR_REG_RECORD_TOTAL, 0, 0) + 500) / 1000;
+    ck_assert_int_le(abs(execute_s - total_s), 1);
+    int32_t sum_s = 0;
+    for (uint16_t state = 0; state < KR_STATE_COMPLETE; state++)
+        sum_s += rig_i32(&rig, KR_REG_STATE_TIMES, 0, state);
+    int64_t passed_s = rig.time_us / 1000000;
+    ck_assert_int_le(sum_s, passed_s);
+    ck_assert_int_ge(sum_s, passed_s - KR_STATE_COMPLETE); /* each is rounded down */
+    rig_end(&rig);
+}
+END_TEST
+
 static void changeover_in_a_drag(struct rig *rig)
 {
     small(rig);
@@ -491,6 +547,8 @@ Suite *make_suite(void)
     tcase_add_test(tc, the_record_says_what_was_moved_how_long_it_took_and_what_is_worst);
     tcase_add_test(tc, each_job_that_places_or_verifies_has_a_record_of_its_own_and_others_have_none);
     tcase_add_test(tc, a_job_that_ends_by_a_fault_has_its_cause_in_the_record);
+    tcase_add_test(tc, each_standing_alarm_says_for_how_long_and_the_last_16_gone_stay_readable);
+    tcase_add_test(tc, the_time_in_each_state_adds_up_to_the_time_since_the_start);
     tcase_add_loop_test(tc, a_job_that_a_command_ends_has_the_command_in_the_record, 0, 2);
     tcase_add_test(tc, a_job_that_ends_with_the_gateway_says_so_in_the_record);
     tcase_add_test(tc, an_alarm_that_interrupted_the_job_is_the_cause_rather_than_the_stop_that_followed);
