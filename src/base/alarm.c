@@ -2,6 +2,7 @@
 
 #include <stdio.h>
 
+#include "kniferail/drive_error.h"
 #include "text.h"
 
 static const struct kr_alarm_info alarms[] = {
@@ -38,5 +39,11 @@ int kr_alarm_text(const struct kr_alarm *alarm, enum kr_length_unit unit, char *
         return snprintf(text, size, "unknown alarm code %u", (unsigned)alarm->code);
     struct kr_text_values values = {alarm->rail,  alarm->item, alarm->value,
                                     alarm->limit, info->value, info->item};
-    return kr_text_fill(info->text, &values, unit, text, size);
+    int n = kr_text_fill(info->text, &values, unit, text, size);
+    const char *means =
+        alarm->code == KR_ALARM_DRIVE_FAULT ? kr_drive_error_text((uint16_t)alarm->value) : NULL;
+    if (means == NULL || n < 0)
+        return n;
+    size_t used = (size_t)n < size ? (size_t)n : size;
+    return n + snprintf(text + used, size - used, " (%s)", means);
 }

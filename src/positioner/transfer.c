@@ -7,6 +7,8 @@
 #include "outputs.h"
 #include "tcp.h"
 
+#define TURNAROUND_MS 10 /* that an answer may take longer than the one before it */
+
 /* ---- transfers ----------------------------------------------------------------------------------------- */
 
 static enum transfer outcome(int done, int wanted)
@@ -108,34 +110,48 @@ static bool try_again(const struct line *line, enum transfer t, int tries)
     return t == TRANSFER_UNANSWERED && line->link.serial && tries <= line->link.retries;
 }
 
-/* What was asked in vain may still be answered: nobody else on this line is asked before that is over, and what has come
- * until then is thrown away. */
+/* What was asked in vain may still be answered: the second question as long after the first one's answer as that was
+ * after its question. Nobody on this line is asked before that is over, and what has come until then is thrown away. Else
+ * it would be taken for an answer of whoever is asked next, and that drive would be blamed. */
+static void expect_late_answers(struct line *line, const struct port *port)
+{
+    int64_t now_us = line_now_us();
+    line->quiet_us = now_us + (now_us - port->asked_us) + 1000LL * TURNAROUND_MS;
+}
+
 static void settle(struct line *line)
 {
-    int64_t left_us = line->quiet_us - line_now_us();
     if (line->quiet_us == 0)
         return;
+    line_sleep_us(line->quiet_us - line_now_us());
     line->quiet_us = 0;
-    line_sleep_us(left_us);
     (void)modbus_flush(line->modbus);
 }
 
 static bool begin_tries(struct line *line, struct port *port)
 {
     port->stopped = false;
+    if (line->link.serial)
+        settle(line);
     port->asked_us = line_now_us();
     port->until_us = port->asked_us + 1000LL * port->drive.link.lost_ms;
-    if (!line->link.serial)
-        return true;
-    settle(line);
-    return modbus_set_slave(line->modbus, port->drive.link.unit_id) == 0;
+    return !line->link.serial || modbus_set_slave(line->modbus, port->drive.link.unit_id) == 0;
 }
 
-static void failed_try(struct line *line, struct port *port)
+static void failed_try(struct line *line, struct port *port, bool again)
 {
     port->lost_answers++;
-    if (line->link.serial)
-        line->quiet_us = line_now_us() + 1000LL * line->link.answer_ms;
+    port->retries += again;
+    if (again)
+        (void)modbus_flush(line->modbus); /* whatever is still in the line */
+}
+
+static void end_tries(struct line *line, struct port *port, enum transfer t, int tries)
+{
+    if (t == TRANSFER_UNANSWERED)
+        failed_try(line, port, false);
+    if (line->link.serial && (tries > 1 || t == TRANSFER_UNANSWERED))
+        expect_late_answers(line, port);
 }
 
 enum transfer line_exchange(struct line *line, struct port *port, const struct kr_axis_out *out,
@@ -148,14 +164,11 @@ enum transfer line_exchange(struct line *line, struct port *port, const struct k
     if (!begin_tries(line, port))
         return TRANSFER_BROKEN;
     while ((t = once(line, port, &newest, &objects)), try_again(line, t, ++tries)) {
-        failed_try(line, port);
-        port->retries++;
-        (void)modbus_flush(line->modbus); /* whatever is still in the line */
+        failed_try(line, port, true);
         /* a stop does not wait for the answer to what was before it */
         (void)outputs_stop_wanted(line, port, &newest);
     }
-    if (t == TRANSFER_UNANSWERED)
-        failed_try(line, port);
+    end_tries(line, port, t, tries);
     if (t == TRANSFER_DONE)
         kr_drivemap_read_in(&port->drive.map, &objects, in);
     return t;
@@ -168,11 +181,8 @@ enum transfer line_read(struct line *line, struct port *port, struct kr_drive_ru
     if (!begin_tries(line, port))
         return TRANSFER_BROKEN;
     while ((t = read_run(line, port, from, word)), try_again(line, t, ++tries)) {
-        failed_try(line, port);
-        port->retries++;
-        (void)modbus_flush(line->modbus);
+        failed_try(line, port, true);
     }
-    if (t == TRANSFER_UNANSWERED)
-        failed_try(line, port);
+    end_tries(line, port, t, tries);
     return t;
 }
