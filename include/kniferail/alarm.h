@@ -154,6 +154,9 @@ enum kr_reaction {
     X(JOG_ASTRAY, 61, NONE, LENGTH, ABORT, "a jog without a datum went %v, and could have gone %l", \
       "Look at the drive's word order, scale (position_units, speed_units) and direction (counts_towards), " \
       "then give Clear.") \
+    X(LINE_CONTRADICTS, 63, NONE, COUNT, SUSPEND, \
+      "'line stopped' is given while LINE_SPEED says %v; a line that stands shows at most %l (0.1 m/min)", \
+      "Look at the line first: one of the two signals is wrong. Mend that, then give Unsuspend.") \
     X(METRES_IMPLAUSIBLE, 75, NONE, COUNT, NONE, \
       "LINE_METRES stepped by %v m at once; no line can have run more than %l m since it stepped last", \
       "Look at the word order of LINE_METRES, and write both of its registers in one request; the step was " \

@@ -180,6 +180,9 @@ enum kr_value_kind {
     X(NOT_PLACED, 77, NONE, NONE, \
       "no placement of this order was verified since the start, or a knife changed since") \
     X(NOTHING_PROPOSED, 78, NONE, NONE, "no edge offsets are proposed") \
+    /* commands, again */ \
+    X(LINE_RUNS, 85, NONE, COUNT, \
+      "'line stopped' is given while LINE_SPEED says %v; a line that stands shows at most %l (0.1 m/min)") \
     /* halts */ \
     X(OTHER_ORDER, 110, NONE, CODE, "order %v is neither staged nor in force for this job; order %l is") \
     X(HALTED, 105, NONE, NONE, \

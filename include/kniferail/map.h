@@ -203,13 +203,14 @@ int kr_halt_strength(uint16_t command);
     X(HOME, 4, "reference the carriages") \
     X(RELEASE, 5, "guided release: brake closed, pin out, where the carriage stands") \
     X(JOG, 6, "hold-to-run: the rail's empty carriage, at reduced speed") \
-    X(MOVE, 7, "move one holder to one place")
+    X(MOVE, 7, "move one holder to one place") \
+    X(SCAN, 8, "look where the holders are, and nothing else: it needs no order")
 enum kr_job {
 #define X(name, number, text) KR_JOB_##name = number,
     KR_JOBS(X)
 #undef X
 };
-#define KR_JOB_LAST KR_JOB_MOVE
+#define KR_JOB_LAST KR_JOB_SCAN
 
 #define KR_SPEEDS(X) \
     X(PRODUCTION, 0, "as configured") \

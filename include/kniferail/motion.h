@@ -168,6 +168,7 @@ struct kr_motion {
     int32_t jog_from_um;  /* where a blind run began, and when */
     int64_t jog_from_ms;
     uint32_t docking_generation; /* contains that the present holder is about to be docked */
+    uint32_t clamp_generation;   /* contains that the clamp is about to open */
     struct kr_drive_control drive;
     struct kr_track track;
     struct kr_scan scan;
@@ -250,13 +251,14 @@ bool kr_motion_done(const struct kr_motion *motion); /* the task given last is d
 
 /* The common clamp, while the rail has no task or moves holders, in this order:
  *   kr_motion_unclamp_due()    notes that the clamp is about to open
- *   kr_motion_clamp()          wants it open, or closed, from now on; the caller opens it only when that note is stored
+ *   kr_motion_clamp()          wants it open, or closed, from now on; false, and nothing has changed, if it is to open
+ *                              and that note is not there, or not stored yet
  *   kr_motion_clamp_proven()   in every cycle after that: true once the inputs show it; trips at clamp_limit_ms
  *   kr_motion_clamp_watch()    in every cycle in which it is open: trips the rail if it closes by itself
  *   kr_motion_clamped_again()  once it is proven closed: that shifted holders, none is known better than KR_PLACED
  * A mode that is not KR_MOTION_RUN closes the clamp as soon as nothing moves; what it had let go is unknown then. */
 void kr_motion_unclamp_due(struct kr_motion *motion, const struct kr_motion_in *in);
-void kr_motion_clamp(struct kr_motion *motion, const struct kr_motion_in *in, bool open);
+bool kr_motion_clamp(struct kr_motion *motion, const struct kr_motion_in *in, bool open);
 bool kr_motion_clamp_proven(struct kr_motion *motion, const struct kr_motion_in *in,
                             struct kr_motion_out *out);
 void kr_motion_clamp_watch(struct kr_motion *motion, const struct kr_motion_in *in,

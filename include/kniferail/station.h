@@ -57,6 +57,7 @@ struct kr_station_config {
     uint16_t access; /* KR_PERMIT_... without which hands may move holders */
     enum kr_scan_policy scan_policy;
     enum kr_metres_source metres_source;
+    int32_t line_stands_um_per_s; /* with KR_METRES_SPEED: a line that is faster does not stand */
 };
 
 /* What another value of a setting asks of a station that runs; each includes the ones before it. */

@@ -220,6 +220,10 @@ static const struct kr_setting station_rows[] = {
     KR_WORD(
         S, "metres", station.metres_source, metres_sources, KR_METRES_COUNTER, LIVE,
         "where the metres that knives cut come from: the PLC's counter in LINE_METRES, or its LINE_SPEED"),
+    KR_NUMBER(
+        S, "line_stands_mm_per_s", station.line_stands_um_per_s, 0, 1000 * MM, 20 * MM, LIVE,
+        "with metres from LINE_SPEED: a line that is faster does not stand, and 'line stopped' contradicts "
+        "it" USUAL),
     KR_NUMBER(S, "job_late_percent", station.job_late_percent, 0, 1000, 150, LIVE,
               "a changeover that takes this much of its planned time is named; 0: never"),
     KR_INNER("web", KR_SETTING_GROUP, KR_MUST, NONE, "what webs and orders are possible"),

@@ -124,6 +124,7 @@ static void backing_step(const struct rail *r)
             return;
         }
         r->m->docked = 0;
+        place_set(r, holder, knowledge_of(r)->place[holder - 1].position_um, KR_UNKNOWN); /* not there */
         carriage_trip(r, KR_ALARM_PIN_NOT_IN, holder, r->m->tries, 0);
     } else if (phase_is_late(r, r->in->carriage->pin_limit_ms)) {
         carriage_trip(r, KR_ALARM_PIN_NOT_OUT, r->m->docked, r->in->carriage->pin_limit_ms, 0);

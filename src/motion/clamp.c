@@ -13,14 +13,19 @@ void kr_motion_unclamp_due(struct kr_motion *motion, const struct kr_motion_in *
         return;
     knowledge_of(&r)->clamp_open = true;
     knowledge_touch(&r);
+    motion->clamp_generation = knowledge_of(&r)->generation;
 }
 
-void kr_motion_clamp(struct kr_motion *motion, const struct kr_motion_in *in, bool open)
+bool kr_motion_clamp(struct kr_motion *motion, const struct kr_motion_in *in, bool open)
 {
     struct rail r = {motion, in, NULL};
+    bool is_stored = (int32_t)(in->stored - motion->clamp_generation) >= 0;
+    if (open && !(knowledge_of(&r)->clamp_open && is_stored))
+        return false;
     motion->clamp_open = open;
     motion->clamp_since_ms = now_ms(&r);
     motion->proof = in->serial;
+    return true;
 }
 
 bool kr_motion_clamp_proven(struct kr_motion *motion, const struct kr_motion_in *in,

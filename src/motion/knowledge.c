@@ -43,6 +43,8 @@ void places_demote(const struct rail *r, enum kr_known at_most)
 
 void docking_over(const struct rail *r)
 {
+    if (knowledge_of(r)->docking == 0)
+        return; /* nothing to store */
     knowledge_of(r)->docking = 0;
     knowledge_touch(r);
 }

@@ -82,7 +82,7 @@ static uint16_t rails_of(enum job_rails which, const struct job *job, const stru
     return which == JOB_RAILS_ASKED && job->rail ? (uint16_t)(1u << (job->rail - 1)) : all_rails(config);
 }
 
-static uint16_t own_rails(const struct job *job, const struct kr_station_config *config)
+uint16_t job_rails(const struct job *job, const struct kr_station_config *config)
 {
     return rails_of(job_traits(job->kind)->rails, job, config);
 }
@@ -119,7 +119,7 @@ static bool scans_first(const struct job *job, const struct kr_station_config *c
 {
     const struct job_traits *traits = job_traits(job->kind);
     bool always = config->scan_policy == KR_SCAN_ALWAYS && traits->plan == JOB_PLAN_ORDER && !job->replanned;
-    return traits->first == KR_PHASE_PLAN && (always || scan_is_due(config, durable));
+    return traits->first == KR_PHASE_PLAN && (always || scan_is_due(config, durable, job_rails(job, config)));
 }
 
 static bool free_phase(struct kr_station *s)
@@ -141,10 +141,11 @@ static bool free_phase(struct kr_station *s)
 
 static void scan_phase(struct kr_station *s)
 {
-    if (!task_on_rails(s, KR_TASK_SCAN, all_rails(&s->config)))
+    if (!task_on_rails(s, KR_TASK_SCAN, job_rails(&s->job, &s->config)))
         return;
     s->job.scanned = true;
-    phase_enter(&s->job, KR_PHASE_PLAN, s->clock.now_ms);
+    bool plans = job_traits(s->job.kind)->plan != JOB_PLAN_NONE;
+    phase_enter(&s->job, plans ? KR_PHASE_PLAN : KR_PHASE_TRAVEL, s->clock.now_ms);
 }
 
 static void ask(struct kr_station *s)
@@ -265,8 +266,8 @@ static bool clamps_are(struct kr_station *s, bool open)
             continue;
         if (s->job.phase_begun)
             done = kr_motion_clamp_proven(&s->rails.motion[r], &in, &out) && done;
-        else
-            kr_motion_clamp(&s->rails.motion[r], &in, open);
+        else if (!kr_motion_clamp(&s->rails.motion[r], &in, open))
+            return false;
         rail_events(s, r, &out);
     }
     s->job.phase_begun = true;
@@ -382,7 +383,7 @@ static bool travel_phase(struct kr_station *s)
         s->job.rail_mask = 0;
         for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
             if (!kr_motion_parked(&s->rails.motion[r], &s->config.carriage[r], &s->in.axis[r]) &&
-                own_rails(&s->job, &s->config) & 1u << r)
+                job_rails(&s->job, &s->config) & 1u << r)
                 s->job.rail_mask |= (uint16_t)(1u << r);
     }
     return task_on_rails(s, KR_TASK_TRAVEL, s->job.rail_mask);
@@ -400,11 +401,11 @@ bool job_step(struct kr_station *s)
     case KR_PHASE_VERIFY: verify_phase(s); break;
     case KR_PHASE_TRAVEL: return travel_phase(s);
     case KR_PHASE_REFERENCE:
-        if (task_on_rails(s, KR_TASK_HOME, own_rails(&s->job, &s->config)))
+        if (task_on_rails(s, KR_TASK_HOME, job_rails(&s->job, &s->config)))
             phase_enter(&s->job, KR_PHASE_TRAVEL, s->clock.now_ms);
         break;
     case KR_PHASE_JOG:
-        (void)task_on_rails(s, KR_TASK_JOG, own_rails(&s->job, &s->config));
+        (void)task_on_rails(s, KR_TASK_JOG, job_rails(&s->job, &s->config));
         break; /* until a Stop ends it */
     case KR_PHASE_NONE: break;
     }

@@ -30,6 +30,9 @@ struct job {
     bool late;
 };
 
+/* Rails whose state it needs in order, and which alone it moves: a mask. */
+uint16_t job_rails(const struct job *job, const struct kr_station_config *config);
+
 struct job job_asked(const struct start *asked);
 void job_begin(struct kr_station *s, const struct start *asked);
 void job_resume(struct kr_station *s);

@@ -59,6 +59,19 @@ void permit_step(struct permits *permits, const struct kr_station_config *config
     permits->given = (uint16_t)((given & ~config->hard_wired) | hard_wired(config, in->axis));
 }
 
+uint16_t permit_standing_speed(const struct kr_station_config *config)
+{
+    int64_t in_tenths = 6LL * config->line_stands_um_per_s / 10000; /* 0.1 m/min is 10000 um in 6 s */
+    return (uint16_t)(in_tenths < UINT16_MAX ? in_tenths : UINT16_MAX);
+}
+
+bool permit_line_contradicts(const struct permits *permits, const struct kr_station_config *config,
+                             uint16_t line_speed)
+{
+    return config->metres_source == KR_METRES_SPEED && permits->given & KR_PERMIT_LINE_STOPPED &&
+           line_speed > permit_standing_speed(config);
+}
+
 bool permit_hands_may_reach(const struct permits *permits, const struct kr_station_config *config,
                             const struct kr_axis_in *axis)
 {

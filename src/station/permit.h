@@ -31,6 +31,12 @@ int64_t permit_plc_silent_us(const struct permits *permits, int64_t wall_us);
 uint16_t permit_needed(const struct kr_station_config *config, enum kr_job job, enum kr_phase phase);
 uint16_t permit_missing(const struct permits *permits, uint16_t needed);
 
+/* Where the station takes LINE_SPEED: it says that the line runs, and 'line stopped' is given all the same. */
+bool permit_line_contradicts(const struct permits *permits, const struct kr_station_config *config,
+                             uint16_t line_speed);
+uint16_t permit_standing_speed(
+    const struct kr_station_config *config); /* the most that a line that stands may show, in 0.1 m/min */
+
 /* Whether hands may be at this rail's holders now: an access is open, or its drive has no power. */
 bool permit_hands_may_reach(const struct permits *permits, const struct kr_station_config *config,
                             const struct kr_axis_in *axis);

@@ -67,7 +67,8 @@ int64_t job_left_us(const struct kr_station *s)
         moves != 0 || traits->plan == JOB_PLAN_ORDER; /* an order set up again has no time planned yet */
     switch (s->job.phase) {
     case KR_PHASE_FREE:
-        return moves + verify + travel + (looks && scan_is_due(&s->config, &s->durable) ? scan : 0);
+        return moves + verify + travel +
+               (looks && scan_is_due(&s->config, &s->durable, job_rails(&s->job, &s->config)) ? scan : 0);
     case KR_PHASE_SCAN: return rest_us(scan, gone_us) + moves + verify + travel;
     case KR_PHASE_PLAN:
         return moves + verify + travel; /* as if something moved: what is shown as done never goes back */

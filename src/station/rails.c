@@ -141,26 +141,26 @@ void rails_take_back(struct rails *rails)
 }
 
 static bool scan_is_due_but_for(const struct kr_station_config *config, const struct kr_durable *durable,
-                                const uint16_t moved[KR_RAILS_MAX])
+                                uint16_t rails, const uint16_t moved[KR_RAILS_MAX])
 {
     enum kr_known least = config->scan_policy == KR_SCAN_UNKNOWN ? KR_REMEMBERED : KR_PLACED;
     for (uint16_t r = 0; r < config->geometry.n_rails; r++)
         for (uint16_t i = 0; i < config->geometry.rail[r].n_holders; i++)
-            if (holder_present(&durable->holder[r][i]) && durable->holder[r][i].known < least &&
-                moved[r] != i + 1)
+            if (rails >> r & 1 && holder_present(&durable->holder[r][i]) &&
+                durable->holder[r][i].known < least && moved[r] != i + 1)
                 return true;
     return false;
 }
 
-bool scan_is_due(const struct kr_station_config *config, const struct kr_durable *durable)
+bool scan_is_due(const struct kr_station_config *config, const struct kr_durable *durable, uint16_t rails)
 {
     static const uint16_t none[KR_RAILS_MAX];
-    return scan_is_due_but_for(config, durable, none);
+    return scan_is_due_but_for(config, durable, rails, none);
 }
 
 bool scan_is_shown_due(const struct kr_station_config *config, const struct kr_durable *durable,
                        enum kr_unit_state state)
 {
-    return state == KR_STATE_EXECUTE ? scan_is_due_but_for(config, durable, durable->docking)
-                                     : scan_is_due(config, durable);
+    return state == KR_STATE_EXECUTE ? scan_is_due_but_for(config, durable, ANY_RAIL, durable->docking)
+                                     : scan_is_due(config, durable, ANY_RAIL);
 }

@@ -29,7 +29,8 @@ bool rails_at_rest(const struct rails *rails, uint16_t n_rails);
 void rails_take_back(struct rails *rails); /* every task */
 
 /* Whether a scan has to come before the next move: some holder's place is not known well enough. */
-bool scan_is_due(const struct kr_station_config *config, const struct kr_durable *durable);
+#define ANY_RAIL UINT16_MAX
+bool scan_is_due(const struct kr_station_config *config, const struct kr_durable *durable, uint16_t rails);
 /* For SCAN_DUE: the holder that a job is just moving is unknown until it is released, and calls for no scan. */
 bool scan_is_shown_due(const struct kr_station_config *config, const struct kr_durable *durable,
                        enum kr_unit_state state);

@@ -57,7 +57,7 @@ struct kr_result single_judge(const struct kr_station_config *config, const stru
         return no(KR_HOLDER_OFF_RAIL, job, job->to_um, rail->min_um);
     if (job->to_um > rail->max_um)
         return no(KR_HOLDER_OFF_RAIL, job, job->to_um, rail->max_um);
-    if (scan_is_due(config, durable))
+    if (scan_is_due(config, durable, (uint16_t)(1u << (job->rail - 1))))
         return (struct kr_result){.code = KR_OK}; /* it is judged again when the scan has seen them all */
     struct kr_result left = judge_side(config, durable, job, -1);
     return left.code == KR_OK ? judge_side(config, durable, job, 1) : left;

@@ -104,21 +104,21 @@ static void supervise_permission(const struct permits *permits, const struct kr_
         alarm_raise(alarms, why_suspended(permits, clock->wall_us, limit_ms, missing, needed));
 }
 
-static bool all_linked(const struct kr_axis_in axis[], uint16_t n_rails)
+static bool all_linked(const struct kr_axis_in axis[], uint16_t rails)
 {
-    for (uint16_t r = 0; r < n_rails; r++)
-        if (!axis[r].link)
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++)
+        if (rails >> r & 1 && !axis[r].link)
             return false;
     return true;
 }
 
-/* A rail whose turn has not come yet has to answer, too. Its hard-wired permissives are gone with it: the link is the
+/* A rail of the job whose turn has not come yet has to answer, too. Its hard-wired permissives are gone with it: the link is the
  * cause, and is named alone. */
-static void supervise_links(const struct rails *rails, const struct kr_axis_in axis[], uint16_t n_rails,
+static void supervise_links(const struct rails *rails, const struct kr_axis_in axis[], uint16_t of_job,
                             struct alarms *alarms)
 {
-    for (uint16_t r = 0; r < n_rails; r++)
-        if (!axis[r].link)
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++)
+        if (of_job >> r & 1 && !axis[r].link)
             alarm_raise(alarms, (struct kr_alarm){KR_ALARM_LINK_LOST, (uint16_t)(r + 1),
                                                   kr_motion_docked(&rails->motion[r]), 0, 0});
 }
@@ -134,9 +134,14 @@ static void supervise_job(struct kr_station *s)
 {
     if (s->unit.state != KR_STATE_EXECUTE && s->unit.state != KR_STATE_STARTING)
         return;
-    supervise_links(&s->rails, s->in.axis, s->config.geometry.n_rails, &s->alarms);
-    if (all_linked(s->in.axis, s->config.geometry.n_rails))
+    uint16_t of_job = job_rails(&s->job, &s->config);
+    supervise_links(&s->rails, s->in.axis, of_job, &s->alarms);
+    if (all_linked(s->in.axis, of_job))
         supervise_permission(&s->permits, &s->config, &s->clock, &s->job, &s->alarms);
+    if (permit_line_contradicts(&s->permits, &s->config, s->in.line_speed))
+        alarm_raise(&s->alarms, (struct kr_alarm){.code = KR_ALARM_LINE_CONTRADICTS,
+                                                  .value = s->in.line_speed,
+                                                  .limit = permit_standing_speed(&s->config)});
     if (job_traits(s->job.kind)->held_to_run && jog_let_go(&s->in.axis[s->job.rail - 1]))
         alarm_raise(&s->alarms, (struct kr_alarm){.code = KR_ALARM_JOG_ENABLE_LOST, .rail = s->job.rail});
 }

@@ -64,8 +64,11 @@ static struct kr_result check_rails(const struct kr_station *s, uint16_t job, ui
 
 /* Permissives, and where all of them are hard-wired the heartbeat for itself. */
 static struct kr_result check_permission(const struct permits *permits,
-                                         const struct kr_station_config *config, uint16_t job)
+                                         const struct kr_station_config *config, uint16_t line_speed,
+                                         uint16_t job)
 {
+    if (permit_line_contradicts(permits, config, line_speed))
+        return no(KR_LINE_RUNS, 0, line_speed, permit_standing_speed(config));
     uint16_t needed = permit_needed(config, (enum kr_job)job, KR_PHASE_NONE);
     if (permit_missing(permits, needed))
         return no(KR_PERMISSIVE_MISSING, 0, permit_missing(permits, needed), needed);
@@ -129,7 +132,7 @@ static struct kr_result check_start(const struct kr_station *s, const struct sta
         return result;
     if (order == JOB_ORDER_STAGED && (intake_is_storing(&s->intake) || s->starting.storing))
         return no(KR_BUSY, 0, 0, 0); /* what is staged, or in force, is not a fact yet */
-    result = check_permission(&s->permits, &s->config, asked->job);
+    result = check_permission(&s->permits, &s->config, s->in.line_speed, asked->job);
     return result.code == KR_OK ? check_rails(s, asked->job, asked->rail, false) : result;
 }
 
@@ -166,7 +169,7 @@ static struct kr_result start(struct kr_station *s, const struct start *asked)
 /* What resumes has to find everything that it was stopped for. */
 static struct kr_result resume(struct kr_station *s, enum kr_unit_state next)
 {
-    struct kr_result result = check_permission(&s->permits, &s->config, s->job.kind);
+    struct kr_result result = check_permission(&s->permits, &s->config, s->in.line_speed, s->job.kind);
     if (result.code == KR_OK)
         result = check_rails(s, s->job.kind, s->job.rail, true);
     if (result.code == KR_OK)
@@ -270,7 +273,7 @@ static void resuming(struct kr_station *s, enum kr_unit_state back)
     if (!acknowledged(s))
         return;
     if (alarm_hinders(&s->alarms, NULL) ||
-        check_permission(&s->permits, &s->config, s->job.kind).code != KR_OK) {
+        check_permission(&s->permits, &s->config, s->in.line_speed, s->job.kind).code != KR_OK) {
         unit_enter(s, back);
         return;
     }

@@ -146,12 +146,39 @@ START_TEST(a_pin_that_never_seats_is_tried_again_so_often_and_then_named)
     ck_assert_uint_eq(rig_first_alarm(&rig).item, holder);
     ck_assert_int_eq(rig_first_alarm(&rig).value, (int32_t)tries);
     ck_assert_int_eq(kr_station_durable(rig.station)->holder[0][holder - 1].dock_retries, tries);
-    ck_assert_int_eq(rig_known(&rig, 0, (uint16_t)(holder - 1)), KR_MEASURED); /* its brake never opened */
+    ck_assert_int_eq(rig_known(&rig, 0, (uint16_t)(holder - 1)), KR_UNKNOWN); /* it may stand elsewhere */
     rig_until_state(&rig, KR_STATE_HELD);
     rig_mend(&rig, 0, SIM_PIN_STUCK_OUT, 0);
     rig_resume(&rig, KR_COMMAND_UNHOLD);
     rig_ends_verified(&rig);
     ck_assert_int_eq(rig_u16(&rig, KR_REG_RECORD_RETRIES, 0, 0), tries);
+    rig_end(&rig);
+}
+END_TEST
+
+/* Nobody opened a guard: a vibrating line let it creep. */
+START_TEST(a_holder_that_crept_away_is_found_by_the_scan_after_unhold)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_set_up_small(&rig);
+    rig_to_idle(&rig);
+    rig.in.permissives = 0x1F;
+    rig_order_set(&rig, KR_REG_WIDTH, 1, rig_count(&rig, 130 * MM)); /* each moves */
+    rig_order_set(&rig, KR_REG_WIDTH_SUM, 0, 0);
+    rig_order_set(&rig, KR_REG_ORDER_NUMBER, 0, 2);
+    ck_assert_int_eq(rig_request(&rig, KR_REQUEST_STAGE), KR_OK);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_until_phase(&rig, KR_PHASE_MOVE);
+    uint16_t crept = kr_station_plan(rig.station)->rail[0].move[0].holder;
+    rig_break(&rig, 0, SIM_MOVED_BY_HAND, (uint16_t)(crept - 1), -6 * MM);
+    rig_until_state(&rig, KR_STATE_HELD);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PIN_NOT_IN);
+    ck_assert_uint_eq(rig_first_alarm(&rig).item, crept);
+    rig.false_measured = false; /* before the docking failed nobody could know */
+    rig_resume(&rig, KR_COMMAND_UNHOLD);
+    rig_until_phase(&rig, KR_PHASE_SCAN);
+    rig_ends_verified(&rig);
     rig_end(&rig);
 }
 END_TEST
@@ -485,6 +512,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_guided_release_waits_for_the_brake_and_names_it);
     tc = suite_case(suite, "pin");
     tcase_add_test(tc, a_pin_that_never_seats_is_tried_again_so_often_and_then_named);
+    tcase_add_test(tc, a_holder_that_crept_away_is_found_by_the_scan_after_unhold);
     tcase_add_test(tc, a_pin_that_seats_at_the_second_try_goes_on_and_is_counted);
     tcase_add_test(tc, a_holder_that_took_many_retries_is_named_once_for_maintenance);
     tcase_add_test(tc, a_pin_that_does_not_come_out_before_another_try_is_an_alarm_at_its_limit);

@@ -478,6 +478,25 @@ START_TEST(a_link_that_is_lost_in_motion_aborts_and_is_named_alone)
 }
 END_TEST
 
+/* Nothing can prove that a drive without a link stands. Its own watchdog must have stopped it; the unit comes to rest. */
+START_TEST(a_link_that_stays_lost_in_motion_ends_in_aborted)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
+    rig_break(&rig, 0, SIM_LINK_LOST, 0, 0);
+    rig_until_state_within(&rig, KR_STATE_ABORTED, 10000);
+    rig_run_ms(&rig, 20000);
+    ck_assert_int_eq(rig_state(&rig), KR_STATE_ABORTED);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_LINK_LOST);
+    rig_mend(&rig, 0, SIM_LINK_LOST, 0);
+    rig_run_ms(&rig, 3000);
+    rig_carry_on(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
 /* _i: the carriage's phase in which the drive trips */
 START_TEST(after_a_drive_fault_the_old_set_point_is_never_run_to_its_end)
 {
@@ -627,6 +646,7 @@ static void add_losses(Suite *suite)
     tcase_add_test(tc, a_holder_whose_drive_was_silent_for_a_while_is_placed_and_not_lost);
     tcase_add_test(tc, questions_that_are_late_on_their_way_are_no_jump_and_a_jump_still_is);
     tcase_add_test(tc, a_link_that_is_lost_in_motion_aborts_and_is_named_alone);
+    tcase_add_test(tc, a_link_that_stays_lost_in_motion_ends_in_aborted);
     tcase_add_loop_test(tc, after_a_drive_fault_the_old_set_point_is_never_run_to_its_end,
                         KR_CARRIAGE_TRAVELLING, KR_CARRIAGE_SCANNING);
 }

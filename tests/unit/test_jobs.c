@@ -80,6 +80,50 @@ START_TEST(home_references_the_rail_that_is_asked_for_and_its_positions_are_only
 }
 END_TEST
 
+/* _i: 0 all rails, else that one */
+START_TEST(a_scan_alone_needs_no_order_measures_its_rails_and_moves_no_holder)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){.job = KR_JOB_SCAN, .rail = (uint16_t)_i}),
+                     KR_OK);
+    rig_until_complete(&rig);
+    for (uint16_t r = 0; r < 2; r++)
+        for (uint16_t h = 0; h < SMALL_HOLDERS; h++)
+            ck_assert_int_eq(rig_known(&rig, r, h), _i == 0 || _i == r + 1 ? KR_MEASURED : KR_REMEMBERED);
+    ck_assert(rig_status_has(&rig, KR_STATUS_PARKED));
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_NUMBER, 0, 0), 0);
+    ck_assert_uint_eq(rig_line_status(&rig) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER), 0);
+    rig_is_sound(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+/* Rail 2's drive isn't there yet. */
+START_TEST(one_rail_is_homed_scanned_and_moved_while_the_other_is_not_there)
+{
+    struct rig rig;
+    rig_small_ideal(&rig, 2);
+    rig_start(&rig);
+    rig_break(&rig, 1, SIM_LINK_LOST, 0, 0);
+    rig_to_idle(&rig);
+    const struct start_values order[] = {{KR_JOB_HOME, 1, 0, 0, 0},
+                                         {KR_JOB_SCAN, 1, 0, 0, 0},
+                                         {KR_JOB_MOVE, 1, 5, KR_SPEED_REDUCED, 440 * MM}};
+    for (size_t i = 0; i < sizeof order / sizeof order[0]; i++) {
+        ck_assert_int_eq(rig_command_start(&rig, order[i]), KR_OK);
+        rig_until_complete(&rig);
+        rig_reset(&rig);
+    }
+    ck_assert_int_le(abs(sim_machine_holder_um(&rig.machine, 0, 4) - 440 * MM), 50);
+    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){.job = KR_JOB_SCAN}), KR_ALARM_STANDS);
+    ck_assert_uint_eq(rig_answer_rail(&rig), 2);
+    ck_assert_int_eq(rig_answer_value(&rig), KR_ALARM_LINK_LOST);
+    rig_is_sound(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(a_rail_that_is_not_there_is_refused)
 {
     struct rig rig;
@@ -408,6 +452,8 @@ Suite *make_suite(void)
     tcase_add_loop_test(tc, park_without_an_order_leaves_every_holder_clear_of_the_widest_web, 0, 2);
     tcase_add_test(tc, home_references_the_rail_that_is_asked_for_and_its_positions_are_only_remembered_then);
     tcase_add_test(tc, a_rail_that_is_not_there_is_refused);
+    tcase_add_loop_test(tc, a_scan_alone_needs_no_order_measures_its_rails_and_moves_no_holder, 0, 3);
+    tcase_add_test(tc, one_rail_is_homed_scanned_and_moved_while_the_other_is_not_there);
     tcase_add_test(tc, a_guided_release_frees_the_rail_that_is_asked_for_where_it_stands);
     tcase_add_test(tc, a_changeover_to_where_everything_stands_moves_nothing);
     tcase_add_test(tc, where_the_station_asks_for_it_every_changeover_begins_with_a_scan);

@@ -257,9 +257,31 @@ static bool wants_clamp_open(const struct motion_rig *rig)
 static void clamp(struct motion_rig *rig, bool open)
 {
     struct kr_motion_in in = motion_rig_in(rig);
-    kr_motion_clamp(&rig->motion, &in, open);
+    (void)kr_motion_clamp(&rig->motion, &in, open);
     motion_rig_after(rig, NULL);
 }
+
+/* A caller that doesn't wait: the note is not there, or not stored. */
+START_TEST(a_clamp_does_not_open_before_it_is_stored_that_it_may)
+{
+    struct motion_rig rig;
+    begin_clamped(&rig);
+    clamp(&rig, true);
+    motion_rig_cycle(&rig);
+    ck_assert(!wants_clamp_open(&rig));
+    struct kr_motion_in in = motion_rig_in(&rig);
+    kr_motion_unclamp_due(&rig.motion, &in);
+    (void)motion_rig_after(&rig, NULL);
+    while (!rig.book.clamp_open) {
+        clamp(&rig, true);
+        ck_assert(!rig.motion.clamp_open);
+        motion_rig_cycle(&rig);
+        ck_assert(!wants_clamp_open(&rig));
+    }
+    clamp(&rig, true);
+    ck_assert(rig.motion.clamp_open);
+}
+END_TEST
 
 static bool clamp_proven(struct motion_rig *rig)
 {
@@ -447,6 +469,7 @@ static void add_clamp(Suite *suite)
 {
     TCase *tc = suite_case(suite, "clamp");
     tcase_add_test(tc, the_common_clamp_opens_after_that_is_stored_and_closes_with_proof);
+    tcase_add_test(tc, a_clamp_does_not_open_before_it_is_stored_that_it_may);
     tcase_add_test(tc, what_the_inputs_showed_before_it_was_wanted_proves_no_clamp);
     tcase_add_test(tc, a_start_between_the_storing_and_the_opening_takes_no_holder_for_known);
     tcase_add_loop_test(tc, a_clamp_that_does_not_follow_is_an_alarm_at_its_limit_and_not_before, 0, 2);

@@ -388,6 +388,49 @@ START_TEST(a_regrind_or_a_swap_begins_the_metres_anew_and_an_offset_does_not)
 }
 END_TEST
 
+/* ---- a line that runs and is said to stand ---------------------------------------------------------------------- */
+
+START_TEST(a_line_that_is_said_to_stand_and_shows_a_speed_starts_nothing_and_stops_what_moves)
+{
+    struct rig rig;
+    rig_small_ideal(&rig, 1);
+    rig.config.metres_source = KR_METRES_SPEED;
+    rig.config.line_stands_um_per_s = 20 * MM; /* 1.2 m/min */
+    rig_begin(&rig);
+    rig_stage(&rig, 1);
+    rig.in.line_speed = 13;
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_LINE_RUNS);
+    ck_assert_int_eq(rig_answer_value(&rig), 13);
+    ck_assert_int_eq(rig_answer_limit(&rig), 12);
+    rig.in.line_speed = 12;
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_run_ms(&rig, 500);
+    rig.in.line_speed = 13;
+    rig_until_state_within(&rig, KR_STATE_SUSPENDED, 3000);
+    struct kr_alarm alarm = rig_first_alarm(&rig);
+    ck_assert_int_eq(alarm.code, KR_ALARM_LINE_CONTRADICTS);
+    ck_assert_int_eq(alarm.value, 13);
+    ck_assert_int_eq(alarm.limit, 12);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_UNSUSPEND, 0), KR_LINE_RUNS);
+    rig.in.line_speed = 0;
+    rig_resume(&rig, KR_COMMAND_UNSUSPEND);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(where_the_metres_are_counted_the_speed_is_not_read)
+{
+    struct rig rig;
+    rig_small_ideal(&rig, 1);
+    rig_begin(&rig);
+    rig_stage(&rig, 1);
+    rig.in.line_speed = 60000;
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_OK);
+    rig_end(&rig);
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("metres");
@@ -410,6 +453,9 @@ Suite *make_suite(void)
     tcase_add_test(metres_run, of_counter_and_speed_only_the_configured_one_counts);
     tcase_add_test(metres_run, at_its_limit_one_knife_a_rail_is_named_and_the_job_is_not_disturbed);
     tcase_add_test(metres_run, when_the_named_knife_is_reground_the_next_one_is_named_by_the_reset);
+    TCase *line = suite_case(suite, "line");
+    tcase_add_test(line, a_line_that_is_said_to_stand_and_shows_a_speed_starts_nothing_and_stops_what_moves);
+    tcase_add_test(line, where_the_metres_are_counted_the_speed_is_not_read);
     tcase_add_loop_test(metres_run, a_regrind_or_a_swap_begins_the_metres_anew_and_an_offset_does_not, 0, 4);
     return suite;
 }
