@@ -100,6 +100,7 @@ static void drive_says(const struct sim_axis *a, const struct sim_rail_config *c
     in->statusword = sim_drive_statusword(d, config, supply_of(a, inputs));
     in->error_code = d->error_code;
     in->referenced = d->referenced;
+    in->homing_method = (int8_t)config->homing_method;
     in->position_um = sim_drive_position_um(d, config, d->actual.at_um);
     in->following_error_um = (int32_t)(d->demand.at_um - d->actual.at_um);
     in->probe_status = sim_probe_status(&a->probe);

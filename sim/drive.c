@@ -259,7 +259,8 @@ static void finish_homing(struct sim_drive *drive, const struct sim_rail_config 
         return;
     draw.nth = drive->homings++;
     double scatter_um = sim_draw_either_way(draw) * config->home_scatter_um;
-    drive->datum_um = config->home_offset_um - config->home_um + scatter_um;
+    double mark_um = sim_drive_homes_here(config) ? drive->actual.at_um : config->home_um;
+    drive->datum_um = config->home_offset_um - mark_um + scatter_um;
     drive->referenced = true;
     drive->homing = SIM_HOMING_DONE;
 }

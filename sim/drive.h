@@ -91,6 +91,7 @@ void sim_drive_start_profile(struct sim_drive *drive, const struct sim_profile *
 void sim_drive_stop(struct sim_drive *drive, struct sim_motion from, double decel_um_per_s2);
 void sim_drive_quick_stop(struct sim_drive *drive, const struct sim_rail_config *config,
                           struct sim_motion from);
+bool sim_drive_homes_here(const struct sim_rail_config *config);
 void sim_drive_hold_here(struct sim_drive *drive);
 void sim_drive_follow_commands(struct sim_drive *drive, const struct sim_rail_config *config);
 

@@ -77,13 +77,14 @@ static void heed_halt(struct sim_drive *drive)
 
 /* ---- homing -------------------------------------------------------------------------------------------- */
 
-/* The method is left open: the carriage goes to the home mark, however it finds it, and the drive then calls
- * that place home offset. */
+/* The carriage goes to the home mark, however it finds it, and the drive then calls that place home offset; or, by methods
+ * 35 and 37, the place where it stands. */
 static void run_homing(struct sim_drive *drive, const struct sim_rail_config *config)
 {
     double accel = config->homing_accel_um_per_s2;
     if (rising(drive, KR_CW_NEW_SETPOINT)) {
-        struct sim_setpoint to_mark = {.to_um = config->home_um,
+        struct sim_setpoint to_mark = {.to_um = sim_drive_homes_here(config) ? drive->actual.at_um
+                                                                             : config->home_um,
                                        .limits = {config->homing_speed_um_per_s, accel, accel}};
         drive->homing = SIM_HOMING_UNDER_WAY;
         drive->referenced = false;

@@ -1,6 +1,11 @@
 /* What the drive's state machine and its modes both do to its motion: profiles, stops, and the reaction to a fault. */
 #include "sim/drive.h"
 
+bool sim_drive_homes_here(const struct sim_rail_config *config)
+{
+    return config->homing_method == KR_HOMING_HERE || config->homing_method == KR_HOMING_HERE_OLD;
+}
+
 bool sim_drive_standing(const struct sim_drive *drive)
 {
     return (double)drive->profile_us * 1e-6 >= drive->profile.length_s;

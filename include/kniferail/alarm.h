@@ -157,6 +157,16 @@ enum kr_reaction {
     X(LINE_CONTRADICTS, 63, NONE, COUNT, SUSPEND, \
       "'line stopped' is given while LINE_SPEED says %v; a line that stands shows at most %l (0.1 m/min)", \
       "Look at the line first: one of the two signals is wrong. Mend that, then give Unsuspend.") \
+    X(ENCODER_BLAMED, 62, HOLDER, MASK, HOLD, \
+      "the drive blames its encoder or the encoder's battery, error code %v: the datum is doubted", \
+      "Mend what the code names, then home the carriage (job 4); Reset alone doesn't take the doubt away.") \
+    X(CARRIAGE_DRIFTED, 64, NONE, LENGTH, HOLD, \
+      "the carriage is found %v from where it rested; at most %l is possible: the datum is doubted", \
+      "See whether the carriage was pushed or the encoder lost its place, then home the carriage (job 4).") \
+    X(DATUM_DECLARED, 65, NONE, COUNT, HOLD, \
+      "homing method %v went nowhere and called the present place home: the datum is still doubted", \
+      "Measure where the carriage stands, and let maintenance confirm it: kniferail set datum RAIL " \
+      "POSITION.") \
     X(METRES_IMPLAUSIBLE, 75, NONE, COUNT, NONE, \
       "LINE_METRES stepped by %v m at once; no line can have run more than %l m since it stepped last", \
       "Look at the word order of LINE_METRES, and write both of its registers in one request; the step was " \

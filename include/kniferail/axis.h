@@ -22,6 +22,7 @@
 
 #define KR_SW_FAULT           0x0008u
 #define KR_SW_VOLTAGE_ENABLED 0x0010u
+#define KR_SW_WARNING         0x0080u
 #define KR_SW_REMOTE          0x0200u
 #define KR_SW_TARGET_REACHED  0x0400u
 #define KR_SW_INTERNAL_LIMIT  0x0800u
@@ -44,6 +45,10 @@ enum kr_drive_state kr_drive_state_of(uint16_t statusword); /* by the profile's 
 #define KR_MODE_NONE             0
 #define KR_MODE_PROFILE_POSITION 1
 #define KR_MODE_HOMING           6
+
+/* Homing methods (6098h) that go nowhere: they call the present place home. 35 is the older number of 37. */
+#define KR_HOMING_HERE_OLD 35
+#define KR_HOMING_HERE     37
 
 /* Touch probe 1, function (60B8h) and status (60B9h). */
 #define KR_PROBE_ENABLE         0x0001u
@@ -128,9 +133,10 @@ struct kr_axis_in {
     uint16_t silent_rail; /* with KR_SILENT_LINE: the rail, from 1, whose drive is waited for */
     struct kr_wire_figures wire;
     uint16_t statusword;
-    int8_t mode;         /* mode of operation display */
-    uint16_t error_code; /* 603Fh */
-    bool referenced;     /* position has a datum: homed, or an absolute encoder */
+    int8_t mode;          /* mode of operation display */
+    uint16_t error_code;  /* 603Fh */
+    bool referenced;      /* position has a datum: homed, or an absolute encoder */
+    int8_t homing_method; /* 6098h, as read at connecting; 0: not read */
     int32_t position_um, following_error_um;
     uint16_t probe_status;
     uint16_t rise_count, fall_count; /* edges latched since the probe was armed; wrap */

@@ -183,6 +183,9 @@ enum kr_value_kind {
     /* commands, again */ \
     X(LINE_RUNS, 85, NONE, COUNT, \
       "'line stopped' is given while LINE_SPEED says %v; a line that stands shows at most %l (0.1 m/min)") \
+    X(NO_DATUM_TO_CONFIRM, 86, RAIL, NONE, \
+      "no homing that went nowhere is to be confirmed; home the rail first") \
+    X(DATUM_DIFFERS, 87, RAIL, LENGTH, "the drive says %v; what was measured may be off it by at most %l") \
     /* halts */ \
     X(OTHER_ORDER, 110, NONE, CODE, "order %v is neither staged nor in force for this job; order %l is") \
     X(HALTED, 105, NONE, NONE, \

@@ -35,7 +35,8 @@
     X(INPUTS, "inputs", IN, 1, true, 0x60FD, "digital inputs, bits 0 to 15") \
     X(INPUTS_HIGH, "inputs_high", IN, 1, false, 0x60FD, "digital inputs, bits 16 to 31") \
     X(WATCHDOG, "watchdog", SETUP, 1, false, 0, \
-      "the drive's communication watchdog: its time, or 0 if it is off")
+      "the drive's communication watchdog: its time, or 0 if it is off") \
+    X(HOMING_METHOD, "homing_method", SETUP, 1, false, 0x6098, "homing method, in the low byte")
 
 enum kr_object {
 #define X(NAME, setting, direction, registers, needed, index, meaning) KR_OBJECT_##NAME,
@@ -87,8 +88,8 @@ struct kr_drivemap {
         referenced_bit; /* statusword bit that says the position has a datum; KR_NO_BIT: it always has (absolute) */
 };
 
-/* A common starting point: outputs from 0 on, inputs from 100 on, both without gaps; watchdog at 200; high word
- * first; micrometres; every signal at the bit of its own number in axis.h. */
+/* A common starting point: outputs from 0 on, inputs from 100 on, both without gaps; watchdog at 200; no homing method
+ * and no inputs_high; high word first; micrometres; every signal at the bit of its own number in axis.h. */
 void kr_drivemap_standard(struct kr_drivemap *map);
 
 /* What is wrong with a map. what is NULL if nothing is. */

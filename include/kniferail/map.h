@@ -253,13 +253,14 @@ enum kr_request_kind {
       "propose edge offsets from the measured strips of a test cut, for one rail: the first lower one, the " \
       "first upper one where there is none") \
     X(TEST_CUT_MORE, 11, "the same, along with the strips of the test cuts before") \
-    X(APPLY, 12, "set the edge offsets that are proposed")
+    X(APPLY, 12, "set the edge offsets that are proposed") \
+    X(DATUM, 13, "the carriage stands at EDIT_POSITION: confirms a homing that went nowhere")
 enum kr_edit_kind {
 #define X(name, number, text) KR_EDIT_##name = number,
     KR_EDIT_KINDS(X)
 #undef X
 };
-#define KR_EDIT_LAST KR_EDIT_APPLY
+#define KR_EDIT_LAST KR_EDIT_DATUM
 
 #define KR_PHASES(X) \
     X(NONE, 0, "no job runs") \

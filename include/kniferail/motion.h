@@ -28,9 +28,12 @@ struct kr_carriage_config {
     enum kr_clamping clamping;
     int32_t travel_min_um, travel_max_um; /* of the carriage's pin, from the datum */
     int32_t travel_margin_um;             /* a position further beyond the travel is not believed */
-    int32_t park_um;                      /* where the carriage rests, clear of the web */
-    int32_t park_window_um;               /* this near it counts as parked */
-    int32_t switch_offset_um;             /* from the pin to the proximity switch, signed */
+    int32_t
+        drift_um; /* a carriage at rest doesn't move further while nobody sees it; 0: it may be anywhere */
+    uint16_t battery_code;  /* error code (603Fh) of the encoder's battery, beside 73xxh; 0: there is none */
+    int32_t park_um;        /* where the carriage rests, clear of the web */
+    int32_t park_window_um; /* this near it counts as parked */
+    int32_t switch_offset_um; /* from the pin to the proximity switch, signed */
     int32_t scan_speed_um_per_s;
     int32_t setup_speed_um_per_s; /* reduced speed: of a jog, and of a job that is started so */
     int32_t scan_bias_um;         /* 0: scan both ways; else one way, growing, this bias is taken off */
@@ -64,7 +67,9 @@ struct kr_rail_knowledge {
     struct kr_place place[KR_HOLDERS_MAX]; /* in rail order */
     uint16_t docking;                      /* holder that the carriage may be moving; 0: none */
     bool clamp_open;                       /* the common clamp may be open: its holders may shift */
-    bool datum_doubted; /* the position jumped, or homing was broken off: only homing mends that */
+    bool datum_doubted; /* the position jumped, the encoder failed ...: only homing mends that */
+    bool rests; /* the carriage stands with its drive off, at rest_um, or has been pushed from there */
+    int32_t rest_um;
 };
 
 /* ---- the rail's state -------------------------------------------------------------------------------------------- */
@@ -153,13 +158,16 @@ struct kr_motion {
     uint32_t proof;   /* serial of the output that began the phase: older input proves nothing */
     enum kr_task task;
     bool task_done;
-    bool met;           /* its drive has answered since the start */
-    uint16_t docked;    /* holder that the pin is in or may be in; 0: none */
-    uint16_t move;      /* index of the present move */
-    uint8_t tries;      /* to dock */
-    uint8_t leg;        /* of a drag: 0 first, 1 the final approach */
-    bool brake_is_open; /* the docked holder may be free of the rail */
-    bool clamp_open;    /* the rail's common clamp is wanted open */
+    bool met;            /* its drive has answered since the start */
+    bool rest_compared;  /* the place where it rests, since the drive was linked */
+    bool encoder_blamed; /* by a fault or a warning that the drive shows */
+    bool homed_here;     /* the last homing went nowhere: a person has to say that the datum is right */
+    uint16_t docked;     /* holder that the pin is in or may be in; 0: none */
+    uint16_t move;       /* index of the present move */
+    uint8_t tries;       /* to dock */
+    uint8_t leg;         /* of a drag: 0 first, 1 the final approach */
+    bool brake_is_open;  /* the docked holder may be free of the rail */
+    bool clamp_open;     /* the rail's common clamp is wanted open */
     int64_t clamp_since_ms;
     enum kr_wind_down wind_down;
     enum kr_jog_step jog;
@@ -275,6 +283,11 @@ void kr_motion_doubt(struct kr_motion *motion, const struct kr_motion_in *in, en
  * best, whatever was known before. */
 void kr_motion_told(struct kr_motion *motion, const struct kr_motion_in *in, uint16_t holder_number,
                     int32_t position_um, enum kr_known at_most);
+
+/* A person says that the carriage truly stands where the drive's position says, after a homing that went nowhere; or takes
+ * that back. Places are remembered then. */
+bool kr_motion_awaits_datum(const struct kr_motion *motion); /* the last homing was such a one */
+void kr_motion_confirm_datum(struct kr_motion *motion, const struct kr_motion_in *in, bool is_right);
 
 /* The rail's settings changed: places are remembered, and flags have to be measured anew. */
 void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion_in *in);

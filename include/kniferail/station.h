@@ -136,9 +136,10 @@ struct kr_durable {
         [KR_RAILS_MAX]; /* holder that the carriage may be moving; 0: none. After a cut it is unknown */
     uint8_t clamp_open
         [KR_RAILS_MAX]; /* 0, 1: the common clamp may be open; after a cut the whole rail is unknown */
-    uint8_t
-        datum_doubted[KR_RAILS_MAX]; /* 0, 1: it jumped, or homing was broken off: only homing mends that */
-    uint8_t staged, in_force;        /* 0, 1: whether the orders below are there */
+    uint8_t datum_doubted[KR_RAILS_MAX]; /* 0, 1: it jumped, the encoder failed ...: only homing mends that */
+    uint8_t rests[KR_RAILS_MAX];         /* 0, 1: the carriage stood at rest_um with its drive off */
+    int32_t rest_um[KR_RAILS_MAX];
+    uint8_t staged, in_force; /* 0, 1: whether the orders below are there */
     struct kr_order staged_order, order;
     uint16_t n_queued;
     struct kr_order

@@ -38,7 +38,9 @@
 #define RAIL_FIELDS(X) \
     X(docking[r], "holder_in_motion", HOLDER_OR_NONE, ALWAYS) \
     X(clamp_open[r], "clamp_open", FLAG, ALWAYS) \
-    X(datum_doubted[r], "datum_doubted", FLAG, ALWAYS)
+    X(datum_doubted[r], "datum_doubted", FLAG, ALWAYS) \
+    X(rests[r], "rests", FLAG, IF_SET) \
+    X(rest_um[r], "rest_um", I32, IF_SET)
 
 /* struct kr_order, table orders; n_slits and width_nm are table slit */
 #define ORDER_FIELDS(X) \

@@ -232,6 +232,8 @@ static const char *const version_3[] = {
     "  PRIMARY KEY(station, rail, holder)) WITHOUT ROWID;"
     "INSERT INTO holder SELECT * FROM holder_before;"
     "DROP TABLE holder_before;",
+    "ALTER TABLE rail ADD COLUMN rests INTEGER NOT NULL DEFAULT 0;" /* 1: the carriage stood at rest_um, drive off */
+    "ALTER TABLE rail ADD COLUMN rest_um INTEGER NOT NULL DEFAULT 0;",
     NULL,
 };
 

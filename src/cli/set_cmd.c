@@ -38,6 +38,9 @@ const char kr_set_help[] =
     "residuals\n"
     "  test-cut-more WIDTH,WIDTH,...    the same, along with the test cuts before\n"
     "  apply                            sets the edge offsets that are proposed\n"
+    "  datum RAIL POSITION              the carriage's pin was measured to stand there: confirms a homing "
+    "that went\n"
+    "                                   nowhere (alarm DATUM_DECLARED)\n"
     "\n"
     "SIZE is a name, or a number from 1, in the list of sizes that `kniferail status --holders` shows.\n"
     "A length is 25.4, 3 5/8 or -1.2, with mm, um, nm, m, in or ft behind it if it isn't in the station's "
@@ -67,6 +70,7 @@ static const struct word {
     {"test-cut", "w", KR_EDIT_TEST_CUT},
     {"test-cut-more", "w", KR_EDIT_TEST_CUT_MORE},
     {"apply", "", KR_EDIT_APPLY},
+    {"datum", "rp", KR_EDIT_DATUM},
 };
 #define N_WORDS (sizeof words / sizeof words[0])
 

@@ -100,6 +100,10 @@ static const struct kr_setting registers_rows[] = {
     ADDRESS(INPUTS, "inputs", 114, "digital inputs, bits 0 to 15"),
     ADDRESS(INPUTS_HIGH, "inputs_high", KR_NO_REGISTER, "digital inputs, bits 16 to 31"),
     ADDRESS(WATCHDOG, "watchdog", 200, "time of its communication watchdog; 0: off"),
+    ADDRESS(HOMING_METHOD, "homing_method", KR_NO_REGISTER,
+            "6098h homing method, in the low byte, read after every connecting; -1: nobody can see whether "
+            "homing "
+            "looks for a mark or calls any place home"),
 };
 const struct kr_table kr_registers_table = KR_TABLE("stations.drive.registers", registers_rows);
 

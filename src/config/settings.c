@@ -342,6 +342,14 @@ static const struct kr_setting carriage_rows[] = {
               "travel of the carriage's pin, drive side"),
     KR_NUMBER(S, "travel_margin_mm", carriage.travel_margin_um, 0, 1000 * MM, 5 * MM, LIVE,
               "a position that is further beyond the travel is not believed, and nothing is enabled" USUAL),
+    KR_NUMBER(
+        S, "drift_mm", carriage.drift_um, 0, 1000 * MM, 20 * MM, LIVE,
+        "a carriage at rest is not found further from where it was seen last, else its datum is doubted; 0: "
+        "it may be anywhere" USUAL),
+    KR_NUMBER(
+        S, "battery_code", carriage.battery_code, 0, 65535, 0, LIVE,
+        "error code (603Fh) by which the drive warns of the encoder's battery, where that is not one of "
+        "73xxh; 0: none"),
     KR_NUMBER(S, "park_mm", carriage.park_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
               "where the carriage rests, clear of the web"),
     KR_NUMBER(S, "park_window_mm", carriage.park_window_um, 1, 100 * MM, 1 * MM, LIVE,

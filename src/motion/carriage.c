@@ -206,13 +206,6 @@ static void undocking_step(const struct rail *r)
 
 /* ---- tasks ----------------------------------------------------------------------------------------------------- */
 
-/* Until homing is done: jumps can't be seen meanwhile, and if it is broken off the old datum may be none any more. */
-static void give_datum_up(const struct rail *r)
-{
-    knowledge_of(r)->datum_doubted = true;
-    knowledge_touch(r);
-}
-
 static void ready_step(const struct rail *r)
 {
     switch (r->m->task) {
@@ -227,7 +220,8 @@ static void ready_step(const struct rail *r)
     case KR_TASK_JOG: carriage_enter(r, KR_CARRIAGE_JOGGING); break;
     case KR_TASK_HOME:
         if (pin_is_out(r)) {
-            give_datum_up(r);
+            /* jumps can't be seen meanwhile, and if it is broken off the old datum may be none any more */
+            datum_given_up(r);
             drive_home(r);
             carriage_enter(r, KR_CARRIAGE_HOMING);
         } else {
@@ -258,10 +252,9 @@ static void homing_step(const struct rail *r)
         return;
     r->m->drive.homing = false;
     r->m->track.n_samples = 1; /* the position is of the new datum, the speed between two of them is not */
-    knowledge_of(r)->datum_doubted = false;
-    places_demote(r, KR_REMEMBERED); /* they were measured from another datum */
-    knowledge_touch(r);
-    task_done(r, KR_CARRIAGE_READY);
+    datum_found(r);
+    if (r->m->phase != KR_CARRIAGE_STOPPING)
+        task_done(r, KR_CARRIAGE_READY);
 }
 
 static void enabling_step(const struct rail *r)
@@ -284,6 +277,7 @@ static void off_step(const struct rail *r)
     }
     if (!datum_permits(r))
         return;
+    datum_leaves_rest(r);
     memset(&r->m->drive, 0, sizeof r->m->drive);
     r->m->drive.on = true;
     r->m->drive.target_um = axis_of(r)->position_um; /* none was offered: to stay is all that it could mean */

@@ -1,7 +1,9 @@
 /* Whether the carriage's datum can be believed. A wrong word order, scale or direction, and a datum that was lost without
- * a word, all show in a position that the carriage can't have. */
+ * a word, all show in a position that the carriage can't have. A drive that blames its encoder, and a carriage that is
+ * found elsewhere than it rested, cast a doubt that homing alone takes away. */
 #include "datum.h"
 
+#include "knowledge.h"
 #include "signals.h"
 #include "trip.h"
 
@@ -40,7 +42,128 @@ bool datum_permits(const struct rail *r)
     return false;
 }
 
-void datum_step(const struct rail *r)
+static void doubt(const struct rail *r, struct kr_alarm alarm)
+{
+    places_demote(r, KR_REMEMBERED);
+    knowledge_of(r)->datum_doubted = true;
+    r->m->homed_here = false;
+    knowledge_touch(r);
+    if (r->m->phase == KR_CARRIAGE_OFF || r->m->phase == KR_CARRIAGE_STOPPING)
+        rail_stands(r, alarm);
+    else
+        carriage_trip(r, (enum kr_alarm_code)alarm.code, alarm.item, alarm.value, alarm.limit);
+}
+
+/* ---- what the drive says of its encoder ------------------------------------------------------------------------ */
+
+/* Error codes 73xxh are sensors (CiA 402, IEC 61800-7-201, as tests/reference/data has them). */
+#define SENSOR_CODES    0x7300u
+#define SENSOR_CODES_OF 0xFF00u
+
+static bool blames_encoder(const struct rail *r)
+{
+    const struct kr_axis_in *in = axis_of(r);
+    enum kr_drive_state state = kr_drive_state_of(in->statusword);
+    bool says = state == KR_DRIVE_FAULT || state == KR_DRIVE_FAULT_REACTION_ACTIVE ||
+                (in->statusword & KR_SW_WARNING) != 0;
+    bool of_battery = r->in->carriage->battery_code != 0 && in->error_code == r->in->carriage->battery_code;
+    return says && ((in->error_code & SENSOR_CODES_OF) == SENSOR_CODES || of_battery);
+}
+
+/* A warning may stand for weeks: it casts doubt as it comes, and as the drive is met with it. */
+static void encoder_step(const struct rail *r)
+{
+    bool before = r->m->encoder_blamed;
+    r->m->encoder_blamed = blames_encoder(r);
+    if (r->m->encoder_blamed && !before && axis_of(r)->referenced && !knowledge_of(r)->datum_doubted)
+        doubt(r, (struct kr_alarm){KR_ALARM_ENCODER_BLAMED, 0, r->m->docked, axis_of(r)->error_code, 0});
+}
+
+/* ---- where it rested ------------------------------------------------------------------------------------------- */
+
+static void rests_at(const struct rail *r, bool rests, int32_t at_um)
+{
+    knowledge_of(r)->rests = rests;
+    knowledge_of(r)->rest_um = at_um;
+    knowledge_touch(r);
+}
+
+/* Once after each connecting: what the position was when it was seen last. */
+static void rest_compare(const struct rail *r, int64_t off_um)
+{
+    int32_t drift_um = r->in->carriage->drift_um;
+    r->m->rest_compared = true;
+    if (knowledge_of(r)->rests && drift_um != 0 && (off_um > drift_um || off_um < -drift_um))
+        doubt(r, (struct kr_alarm){KR_ALARM_CARRIAGE_DRIFTED, 0, 0,
+                                   (int32_t)(off_um > INT32_MAX   ? INT32_MAX
+                                             : off_um < INT32_MIN ? INT32_MIN
+                                                                  : off_um),
+                                   drift_um});
+}
+
+static void rest_step(const struct rail *r)
+{
+    struct kr_rail_knowledge *known = knowledge_of(r);
+    int64_t off_um = (int64_t)axis_of(r)->position_um - known->rest_um;
+    if (!carriage_has_datum(r))
+        return;
+    if (!r->m->rest_compared)
+        rest_compare(r, off_um);
+    int32_t shift_um = r->in->carriage->drift_um / 2;
+    bool has_shifted = off_um > shift_um || off_um < -shift_um;
+    if (r->m->phase == KR_CARRIAGE_OFF && !known->datum_doubted && carriage_fresh(r) &&
+        (!known->rests || has_shifted))
+        rests_at(r, true, axis_of(r)->position_um);
+}
+
+void datum_forget(const struct rail *r)
+{
+    r->m->rest_compared = r->m->encoder_blamed = false;
+}
+
+void datum_leaves_rest(const struct rail *r)
+{
+    if (knowledge_of(r)->rests)
+        rests_at(r, false, knowledge_of(r)->rest_um);
+}
+
+/* ---- homing ---------------------------------------------------------------------------------------------------- */
+
+void datum_given_up(const struct rail *r)
+{
+    knowledge_of(r)->datum_doubted = true;
+    r->m->homed_here = false;
+    knowledge_touch(r);
+}
+
+void datum_found(const struct rail *r)
+{
+    int8_t method = axis_of(r)->homing_method;
+    r->m->homed_here = method == KR_HOMING_HERE || method == KR_HOMING_HERE_OLD;
+    if (!r->m->homed_here)
+        knowledge_of(r)->datum_doubted = false;
+    places_demote(r, KR_REMEMBERED); /* they were measured from another datum */
+    knowledge_touch(r);
+    if (r->m->homed_here)
+        carriage_trip(r, KR_ALARM_DATUM_DECLARED, 0, method, 0);
+}
+
+bool kr_motion_awaits_datum(const struct kr_motion *motion)
+{
+    return motion->homed_here && motion->knowledge.datum_doubted;
+}
+
+void kr_motion_confirm_datum(struct kr_motion *motion, const struct kr_motion_in *in, bool is_right)
+{
+    struct rail r = {motion, in, NULL};
+    knowledge_of(&r)->datum_doubted = !is_right;
+    places_demote(&r, KR_REMEMBERED);
+    knowledge_touch(&r);
+}
+
+/* ---- a cycle --------------------------------------------------------------------------------------------------- */
+
+static void plausible_step(const struct rail *r)
 {
     bool rests = r->m->phase == KR_CARRIAGE_OFF || r->m->phase == KR_CARRIAGE_STOPPING;
     if (!is_implausible(r))
@@ -50,4 +173,11 @@ void datum_step(const struct rail *r)
         rail_stands(r, alarm);
     else if (datum_is_needed(r))
         carriage_trip(r, KR_ALARM_POSITION_IMPLAUSIBLE, alarm.item, alarm.value, alarm.limit);
+}
+
+void datum_step(const struct rail *r)
+{
+    encoder_step(r);
+    rest_step(r);
+    plausible_step(r);
 }

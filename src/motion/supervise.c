@@ -92,6 +92,7 @@ void supervise_step(const struct rail *r)
 {
     if (!axis_of(r)->link) {
         track_forget(r);
+        datum_forget(r);
         if (r->m->phase != KR_CARRIAGE_OFF)
             carriage_trip(r, KR_ALARM_LINK_LOST, r->m->docked, 0, 0);
         return;

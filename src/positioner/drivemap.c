@@ -44,7 +44,7 @@ void kr_drivemap_standard(struct kr_drivemap *map)
         map->address[o] = next[infos[o].direction];
         next[infos[o].direction] += infos[o].registers;
     }
-    map->address[KR_OBJECT_INPUTS_HIGH] = KR_NO_REGISTER;
+    map->address[KR_OBJECT_INPUTS_HIGH] = map->address[KR_OBJECT_HOMING_METHOD] = KR_NO_REGISTER;
     for (int i = 0; i < KR_N_OUTPUT_SIGNALS; i++)
         map->output_bit[i] = (int8_t)i;
     for (int i = 0; i < KR_N_INPUT_SIGNALS; i++)
@@ -309,6 +309,7 @@ void kr_drivemap_write_in(const struct kr_drivemap *map, const struct kr_axis_in
             (in->statusword & ~(1u << map->referenced_bit)) | (uint32_t)in->referenced << map->referenced_bit;
     raw[KR_OBJECT_MODE_DISPLAY] = (uint8_t)in->mode;
     raw[KR_OBJECT_ERROR_CODE] = in->error_code;
+    raw[KR_OBJECT_HOMING_METHOD] = (uint8_t)in->homing_method;
     raw[KR_OBJECT_POSITION] = to_units(directed(map, in->position_um), map->position);
     raw[KR_OBJECT_FOLLOWING_ERROR] = to_units(directed(map, in->following_error_um), map->position);
     raw[KR_OBJECT_PROBE_STATUS] = in->probe_status;
@@ -329,6 +330,7 @@ void kr_drivemap_read_in(const struct kr_drivemap *map, const struct kr_drive_ob
     in->referenced = map->referenced_bit == KR_NO_BIT || (in->statusword >> map->referenced_bit & 1) != 0;
     in->mode = (int8_t)(uint8_t)raw[KR_OBJECT_MODE_DISPLAY];
     in->error_code = (uint16_t)raw[KR_OBJECT_ERROR_CODE];
+    in->homing_method = (int8_t)(uint8_t)raw[KR_OBJECT_HOMING_METHOD];
     in->position_um = directed(map, to_um(raw[KR_OBJECT_POSITION], map->position));
     in->following_error_um = directed(map, to_um(raw[KR_OBJECT_FOLLOWING_ERROR], map->position));
     in->probe_status = (uint16_t)raw[KR_OBJECT_PROBE_STATUS];

@@ -92,7 +92,7 @@ static void lose(struct line *line, struct port *port, const char *reason)
 static void lose_all(struct line *line, const char *reason)
 {
     for (uint16_t i = 0; i < line->n_ports; i++) {
-        line->port[i].proven = false;
+        line->port[i].proven = line->port[i].method_read = false;
         lose(line, &line->port[i], reason);
     }
 }
@@ -206,7 +206,7 @@ static void fail(struct line *line, struct port *port, enum transfer t)
     char reason[REASON_MAX];
     bool drop = t == TRANSFER_BROKEN || (t == TRANSFER_UNANSWERED && !line->link.serial);
     say_why(line, port, t, reason);
-    port->proven = false; /* it may come back as another one */
+    port->proven = port->method_read = false; /* it may come back as another one */
     port->next_try_us = line_now_us() + (int64_t)port->pause_ms * 1000;
     port->pause_ms = longer(port->pause_ms);
     lose(line, port, reason);
@@ -241,6 +241,19 @@ static bool prove(struct line *line, struct port *port)
     return port->proven;
 }
 
+static bool read_method(struct line *line, struct port *port)
+{
+    int32_t address = port->drive.map.address[KR_OBJECT_HOMING_METHOD];
+    if (port->method_read || address == KR_NO_REGISTER)
+        return true;
+    enum transfer t =
+        line_read(line, port, (struct kr_drive_run){(uint16_t)address, 1}, &port->homing_method);
+    port->method_read = t == TRANSFER_DONE;
+    if (!port->method_read)
+        fail(line, port, t);
+    return port->method_read;
+}
+
 static void wait_for(struct line *line, uint16_t rail_number)
 {
     pthread_mutex_lock(&line->lock);
@@ -251,9 +264,10 @@ static void wait_for(struct line *line, uint16_t rail_number)
 static void exchange(struct line *line, struct port *port, const struct kr_axis_out *out)
 {
     struct kr_axis_in in = {0};
-    if (!prove(line, port))
+    if (!prove(line, port) || !read_method(line, port))
         return;
     enum transfer t = line_exchange(line, port, out, &in);
+    in.homing_method = (int8_t)(uint8_t)port->homing_method;
     if (t == TRANSFER_DONE)
         keep(line, port, &in, out->serial);
     else

@@ -18,6 +18,9 @@ static bool cause_stands(const struct kr_station *s, const struct kr_alarm *alar
                                                 &s->config.carriage[alarm->rail - 1], axis);
     case KR_ALARM_HEARTBEAT_STALE: return !s->permits.heartbeat_fresh;
     case KR_ALARM_PERMISSIVE_LOST: return permit_missing(&s->permits, (uint16_t)alarm->value) != 0;
+    case KR_ALARM_ENCODER_BLAMED:
+    case KR_ALARM_CARRIAGE_DRIFTED:
+    case KR_ALARM_DATUM_DECLARED: return alarm->rail && s->durable.datum_doubted[alarm->rail - 1];
     case KR_ALARM_LINE_CONTRADICTS: return permit_line_contradicts(&s->permits, &s->config, s->in.line_speed);
     case KR_ALARM_BOOK_FAILED: return s->in.book_failed;
     case KR_ALARM_BOOK_GONE: return s->in.book_gone;

@@ -80,10 +80,16 @@ void alarm_raise(struct alarms *alarms, struct kr_alarm alarm)
     alarm_list(alarms, alarm);
 }
 
+bool alarm_is_of_datum(uint16_t code)
+{
+    return code == KR_ALARM_POSITION_IMPLAUSIBLE || code == KR_ALARM_ENCODER_BLAMED ||
+           code == KR_ALARM_CARRIAGE_DRIFTED || code == KR_ALARM_DATUM_DECLARED;
+}
+
 static bool find(const struct alarms *alarms, enum kr_reaction least, bool of_datum, struct kr_alarm *first)
 {
     for (uint16_t i = 0; i < alarms->n; i++) {
-        bool is_of_datum = alarms->at[i].code == KR_ALARM_POSITION_IMPLAUSIBLE;
+        bool is_of_datum = alarm_is_of_datum(alarms->at[i].code);
         if (strength(&alarms->at[i]) < least || (is_of_datum && !of_datum))
             continue;
         if (first)

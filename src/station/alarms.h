@@ -33,6 +33,7 @@ bool alarm_stops(const struct alarms *alarms, struct kr_alarm *first);
 /* The same, those left out that say something of a rail's datum: each job that needs the datum asks for it by itself, and
  * those that do not are the way to mend it. */
 bool alarm_hinders(const struct alarms *alarms, struct kr_alarm *first);
+bool alarm_is_of_datum(uint16_t code);
 
 /* Whether one with this code stands, of this rail (0: of none in particular) or of any. */
 #define OF_ANY_RAIL UINT16_MAX

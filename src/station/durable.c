@@ -39,6 +39,8 @@ void durable_take_rail(struct kr_durable *d, uint16_t rail, uint16_t n_holders,
     d->docking[rail] = known->docking;
     d->clamp_open[rail] = known->clamp_open;
     d->datum_doubted[rail] = known->datum_doubted;
+    d->rests[rail] = known->rests;
+    d->rest_um[rail] = known->rest_um;
     d->serial = known->generation; /* the rail was given the number that comes next */
 }
 

@@ -198,7 +198,8 @@ static void change(struct kr_holder_data *data, const struct kr_edit *edit)
     case KR_EDIT_SIZE:
     case KR_EDIT_TEST_CUT:
     case KR_EDIT_TEST_CUT_MORE:
-    case KR_EDIT_APPLY: break;
+    case KR_EDIT_APPLY:
+    case KR_EDIT_DATUM: break;
     }
 }
 
@@ -243,7 +244,35 @@ static struct kr_result do_edit(struct kr_station *s, const struct kr_edit *edit
 
 static bool of_test_cut(uint16_t kind)
 {
-    return kind >= KR_EDIT_TEST_CUT;
+    return kind >= KR_EDIT_TEST_CUT && kind <= KR_EDIT_APPLY;
+}
+
+/* ---- the datum of a carriage --------------------------------------------------------------------------------------- */
+
+#define DATUM_AGREES_UM 2000 /* a tape at a carriage that stands */
+
+static struct kr_result judge_datum(const struct rails *rails, const struct kr_station_config *config,
+                                    const struct kr_axis_in axis_of[], const struct kr_edit *edit)
+{
+    if (edit->rail < 1 || edit->rail > config->geometry.n_rails)
+        return (struct kr_result){
+            .code = KR_UNKNOWN_RAIL, .value = edit->rail, .limit = config->geometry.n_rails};
+    const struct kr_motion *motion = &rails->motion[edit->rail - 1];
+    const struct kr_axis_in *axis = &axis_of[edit->rail - 1];
+    if (!kr_motion_awaits_datum(motion) || !kr_motion_at_rest(motion) || !axis->link || !axis->referenced)
+        return (struct kr_result){.code = KR_NO_DATUM_TO_CONFIRM, .rail = edit->rail};
+    int64_t off_um = (int64_t)edit->position_um - axis->position_um;
+    if (off_um > DATUM_AGREES_UM || off_um < -DATUM_AGREES_UM)
+        return (struct kr_result){KR_DATUM_DIFFERS, edit->rail, 0, axis->position_um, DATUM_AGREES_UM};
+    return yes;
+}
+
+static struct kr_result confirm_datum(struct kr_station *s, const struct kr_edit *edit)
+{
+    struct kr_result result = judge_datum(&s->rails, &s->config, s->in.axis, edit);
+    if (result.code == KR_OK)
+        rail_datum_confirmed(s, (uint16_t)(edit->rail - 1), true);
+    return result;
 }
 
 /* What a person said is taken back; what became known of the place meanwhile is not. */
@@ -251,6 +280,10 @@ static void undo(struct kr_station *s, const struct kr_edit *edit)
 {
     if (edit->result.code != KR_OK)
         return;
+    if (edit->kind == KR_EDIT_DATUM) {
+        rail_datum_confirmed(s, (uint16_t)(edit->rail - 1), false);
+        return;
+    }
     if (of_test_cut(edit->kind)) {
         test_cuts_end(&s->test_cuts, &s->durable, edit->kind, false);
         return;
@@ -302,7 +335,9 @@ static void take(struct kr_station *s)
     bool reused = e->last.present && edit.number == e->edit.number && edit.session == e->edit.session;
     edit.result = judge_handshake(s, &edit, reused);
     if (edit.result.code == KR_OK)
-        edit.result = of_test_cut(edit.kind) ? test_cuts_request(s, edit.kind) : do_edit(s, &edit);
+        edit.result = of_test_cut(edit.kind)       ? test_cuts_request(s, edit.kind)
+                      : edit.kind == KR_EDIT_DATUM ? confirm_datum(s, &edit)
+                                                   : do_edit(s, &edit);
     e->last = s->in.edit;
     e->edit = edit;
     durable_set_edit(&s->durable, &edit);
@@ -333,7 +368,8 @@ struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint
         return shown;
     if (e->edit.kind == KR_EDIT_APPLY)
         shown.edge_offset_um = test_cuts_before_um(&s->test_cuts, &s->durable, rail, h);
-    if (of_test_cut(e->edit.kind) || e->edit.rail != rail + 1 || e->edit.holder != h + 1)
+    if (of_test_cut(e->edit.kind) || e->edit.kind == KR_EDIT_DATUM || e->edit.rail != rail + 1 ||
+        e->edit.holder != h + 1)
         return shown;
     shown.edge_offset_um = e->before.edge_offset_um;
     shown.metres = e->before.metres;

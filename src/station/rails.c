@@ -33,6 +33,8 @@ static struct kr_rail_knowledge stored_knowledge(const struct kr_durable *d, uin
         .docking = d->docking[r],
         .clamp_open = d->clamp_open[r],
         .datum_doubted = d->datum_doubted[r],
+        .rests = d->rests[r],
+        .rest_um = d->rest_um[r],
     };
     for (uint16_t i = 0; i < KR_HOLDERS_MAX; i++)
         known.place[i] = (struct kr_place){d->holder[r][i].position_um, d->holder[r][i].known, 0};
@@ -85,6 +87,13 @@ void rail_told(struct kr_station *s, uint16_t r, uint16_t holder_number, int32_t
 {
     struct kr_motion_in in = rail_in(s, r);
     kr_motion_told(&s->rails.motion[r], &in, holder_number, position_um, known);
+    rail_learned(s, r);
+}
+
+void rail_datum_confirmed(struct kr_station *s, uint16_t r, bool is_right)
+{
+    struct kr_motion_in in = rail_in(s, r);
+    kr_motion_confirm_datum(&s->rails.motion[r], &in, is_right);
     rail_learned(s, r);
 }
 

@@ -14,6 +14,7 @@ static void carriage_defaults(struct kr_carriage_config *c)
         .travel_min_um = -200 * MM,
         .travel_max_um = 800 * MM,
         .travel_margin_um = 5 * MM,
+        .drift_um = 20 * MM,
         .park_um = -100 * MM,
         .park_window_um = 1 * MM,
         .scan_speed_um_per_s = 200 * MM,
@@ -109,7 +110,9 @@ static bool differs(const struct kr_rail_knowledge *a, const struct kr_rail_know
     for (int i = 0; i < KR_HOLDERS_MAX; i++)
         if (a->place[i].position_um != b->place[i].position_um || a->place[i].known != b->place[i].known)
             return true;
-    return a->docking != b->docking || a->clamp_open != b->clamp_open || a->datum_doubted != b->datum_doubted;
+    return a->docking != b->docking || a->clamp_open != b->clamp_open ||
+           a->datum_doubted != b->datum_doubted || a->rests != b->rests ||
+           (a->rests && a->rest_um != b->rest_um);
 }
 
 /* An alarm whose cause stands is told in every cycle; here it counts once. */

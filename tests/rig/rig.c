@@ -21,6 +21,7 @@ static void carriage_defaults(struct kr_carriage_config *c)
         .travel_min_um = -200000,
         .travel_max_um = 3200000,
         .travel_margin_um = 5000,
+        .drift_um = 20000,
         .park_um = -100000,
         .park_window_um = 1000,
         .switch_offset_um = 0,

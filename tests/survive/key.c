@@ -67,6 +67,8 @@ static void add_durable(uint64_t *key, const struct world *w, const struct kr_du
     }
     add_edit(key, w, &d->edit);
     add(key, d->docking[0]);
+    add(key, d->rests[0]);
+    add(key, d->rest_um[0]);
     add_orders(key, world_orders(d));
     add_verdict(key, w, &d->verdict);
 }
@@ -207,6 +209,7 @@ static void add_carriage(uint64_t *key, const struct world *w)
     add(key, c->leg);
     add(key, c->brake_is_open);
     add(key, c->clamp_open);
+    add(key, c->rest_compared | c->encoder_blamed << 1 | c->homed_here << 2);
     add(key, (int64_t)c->wind_down);
     add_serial(key, w, c->docking_generation);
     add(key, c->track.n_samples);

@@ -48,6 +48,8 @@ static void apply_holders(struct kr_durable *d, int i)
     d->docking[0] = (uint16_t)(i % 2 ? i % HOLDERS + 1 : 0);
     d->clamp_open[1] = i % 4 == 2;
     d->datum_doubted[0] = i % 5 == 4;
+    d->rests[0] = i % 3 == 1;
+    d->rest_um[0] = 1000 * i;
 }
 
 /* A request is judged, and an accepted one staged; some commits later it is put in force, or cancelled. */

@@ -44,6 +44,7 @@ static void configure(struct kr_station_config *c)
         .travel_min_um = -200000,
         .travel_max_um = 1200000,
         .travel_margin_um = 5000,
+        .drift_um = 20000,
         .park_um = -50000,
         .park_window_um = 1000,
         .scan_speed_um_per_s = 1000000,

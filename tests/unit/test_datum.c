@@ -180,6 +180,189 @@ START_TEST(in_motion_a_position_that_leaves_the_travel_aborts)
 }
 END_TEST
 
+/* ---- a doubt that homing alone takes away ------------------------------------------------------------------------ */
+
+#define ENCODER_FAULT   0x7305 /* incremental sensor 1 fault (CiA 402, IEC 61800-7-201) */
+#define BATTERY_WARNING 0x3499 /* one of a maker's own: invented */
+
+static uint16_t shown_code;
+
+static void warns(struct rig *rig)
+{
+    if (shown_code == 0)
+        return;
+    rig->in.axis[0].statusword |= KR_SW_WARNING;
+    rig->in.axis[0].error_code = shown_code;
+}
+
+static void stop_and_reset(struct rig *rig)
+{
+    if (rig_state(rig) != KR_STATE_ABORTED) {
+        rig_command(rig, KR_COMMAND_STOP, 0);
+        rig_until_state(rig, KR_STATE_STOPPED);
+    }
+    rig_reset(rig);
+}
+
+static void reset_does_not_help(struct rig *rig, enum kr_alarm_code code)
+{
+    stop_and_reset(rig);
+    ck_assert(rig_has_alarm(rig, code));
+    ck_assert_uint_eq(rig_u16(rig, KR_REG_RAIL_REFERENCED, 0, 0), 0);
+    ck_assert_int_eq(rig_command(rig, KR_COMMAND_START, KR_JOB_SCAN), KR_NOT_HOMED);
+    ck_assert_uint_eq(rig_answer_rail(rig), 1);
+}
+
+static void homing_helps(struct rig *rig)
+{
+    rig_start_job(rig, KR_JOB_HOME);
+    rig_until_complete(rig);
+    rig_reset(rig);
+    ck_assert_uint_eq(rig_alarm_count(rig), 0);
+    ck_assert_uint_eq(rig_u16(rig, KR_REG_RAIL_REFERENCED, 0, 0), 1);
+    rig_start_job(rig, KR_JOB_SCAN);
+    rig_until_complete(rig);
+}
+
+/* _i: 0 at rest, 1 in a scan */
+START_TEST(a_fault_of_its_sensors_leaves_a_drive_without_a_datum)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    if (_i == 1) {
+        rig_start_job(&rig, KR_JOB_SCAN);
+        rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
+    }
+    rig_break(&rig, 0, SIM_DRIVE_FAULT, 0, ENCODER_FAULT);
+    rig_run_ms(&rig, 3000);
+    rig_mend(&rig, 0, SIM_DRIVE_FAULT, 0);
+    reset_does_not_help(&rig, KR_ALARM_ENCODER_BLAMED);
+    ck_assert_int_eq(rig_known(&rig, 0, 0), KR_REMEMBERED);
+    homing_helps(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(another_fault_leaves_it)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_break(&rig, 0, SIM_DRIVE_FAULT, 0, 0x2310); /* continuous over-current at the output */
+    rig_run_ms(&rig, 3000);
+    rig_mend(&rig, 0, SIM_DRIVE_FAULT, 0);
+    rig_run_ms(&rig, 100);
+    stop_and_reset(&rig);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 0);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RAIL_REFERENCED, 0, 0), 1);
+    rig_end(&rig);
+}
+END_TEST
+
+/* _i: 0 a sensor's code, 1 the battery's code that the station names, 2 another code: no word of the encoder */
+START_TEST(a_warning_of_the_encoder_casts_doubt_once_and_the_job_is_held)
+{
+    static const uint16_t codes[] = {ENCODER_FAULT, BATTERY_WARNING,
+                                     0x4210 /* excess temperature of the device */};
+    struct rig rig;
+    rig_small_ideal(&rig, 1);
+    rig.config.carriage[0].battery_code = BATTERY_WARNING;
+    rig_begin(&rig);
+    rig_start_job(&rig, KR_JOB_SCAN);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
+    shown_code = codes[_i];
+    rig.meddle = warns;
+    if (_i == 2) {
+        rig_until_complete(&rig);
+    } else {
+        rig_until_state(&rig, KR_STATE_HELD);
+        ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_ENCODER_BLAMED);
+        ck_assert_int_eq(rig_first_alarm(&rig).value, codes[_i]);
+        reset_does_not_help(&rig, KR_ALARM_ENCODER_BLAMED);
+        homing_helps(&rig); /* the battery waits for its replacement */
+    }
+    rig_end(&rig);
+}
+END_TEST
+
+/* The gateway restarts; meanwhile the drive's position has become another one. */
+START_TEST(a_carriage_that_is_found_elsewhere_than_it_rested_has_no_datum)
+{
+    static const int32_t by_um[] = {20 * MM, 20 * MM + 10, -20 * MM - 10};
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_run_ms(&rig, 500);
+    rig_restart(&rig);
+    rig.machine.axis[0].drive.datum_um += by_um[_i];
+    rig_to_idle(&rig);
+    ck_assert_uint_eq(rig_has_alarm(&rig, KR_ALARM_CARRIAGE_DRIFTED), _i != 0);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RAIL_REFERENCED, 0, 0), _i == 0);
+    if (_i != 0) {
+        ck_assert_int_le(abs(rig_first_alarm(&rig).value - by_um[_i]), 50);
+        ck_assert_int_eq(rig_first_alarm(&rig).limit, 20 * MM);
+        reset_does_not_help(&rig, KR_ALARM_CARRIAGE_DRIFTED);
+        homing_helps(&rig);
+    }
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_gateway_that_ends_in_motion_compares_nothing)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_start_job(&rig, KR_JOB_SCAN);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
+    rig_run_ms(&rig, 1000);
+    rig_restart(&rig);
+    rig_run_ms(&rig, 8000);
+    rig_to_idle(&rig);
+    ck_assert(!rig_has_alarm(&rig, KR_ALARM_CARRIAGE_DRIFTED));
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RAIL_REFERENCED, 0, 0), 1);
+    rig_end(&rig);
+}
+END_TEST
+
+/* _i: the homing method. 17 looks for a limit switch, as 6098h has it. */
+START_TEST(a_homing_that_goes_nowhere_is_no_cure_before_a_person_confirms_it)
+{
+    struct rig rig;
+    rig_small_ideal(&rig, 1);
+    rig.sim_config.rail[0].absolute_encoder = 0;
+    rig.sim_config.rail[0].homing_method = _i;
+    rig.sim_config.rail[0].carriage_um = rig.sim_config.rail[0].home_um; /* rightly placed */
+    rig_begin(&rig);
+    rig_start_job(&rig, KR_JOB_HOME);
+    if (_i != KR_HOMING_HERE && _i != KR_HOMING_HERE_OLD) {
+        rig_until_complete(&rig);
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_RAIL_REFERENCED, 0, 0), 1);
+        ck_assert_int_eq(rig_edit(&rig, KR_EDIT_DATUM, (struct edit_values){.rail = 1}),
+                         KR_NO_DATUM_TO_CONFIRM);
+        rig_end(&rig);
+        return;
+    }
+    rig_until_state(&rig, KR_STATE_HELD);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_DATUM_DECLARED);
+    ck_assert_int_eq(rig_first_alarm(&rig).value, _i);
+    reset_does_not_help(&rig, KR_ALARM_DATUM_DECLARED);
+    int32_t at_um = carriage_um(&rig);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_DATUM, (struct edit_values){.rail = 2, .position_um = at_um}),
+                     KR_UNKNOWN_RAIL);
+    ck_assert_int_eq(
+        rig_edit(&rig, KR_EDIT_DATUM, (struct edit_values){.rail = 1, .position_um = at_um + 2100}),
+        KR_DATUM_DIFFERS);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RAIL_REFERENCED, 0, 0), 0);
+    ck_assert_int_eq(
+        rig_edit(&rig, KR_EDIT_DATUM, (struct edit_values){.rail = 1, .position_um = at_um + 1900}), KR_OK);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RAIL_REFERENCED, 0, 0), 1);
+    stop_and_reset(&rig);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 0);
+    rig_start_job(&rig, KR_JOB_SCAN);
+    rig_until_complete(&rig);
+    rig_is_sound(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
 /* ---- a jog without a datum ---------------------------------------------------------------------------------------- */
 
 static void start_jog_unhomed(struct rig *rig, void (*meddle)(struct rig *))
@@ -303,13 +486,20 @@ Suite *make_suite(void)
 {
     Suite *suite = suite_create("datum");
     TCase *rest = suite_case(suite, "at rest"), *motion = suite_case(suite, "in motion"),
-          *jog = suite_case(suite, "jog"), *range = suite_case(suite, "range");
+          *doubt = suite_case(suite, "doubt"), *jog = suite_case(suite, "jog"),
+          *range = suite_case(suite, "range");
     tcase_add_loop_test(rest, a_position_beyond_the_travel_is_named_and_no_job_that_needs_it_starts, 0,
                         N_IMPOSSIBLE);
     tcase_add_test(rest, it_stands_as_long_as_it_is_so_and_a_reset_does_not_end_it_before);
     tcase_add_loop_test(rest, within_the_margin_it_is_believed_and_a_micrometre_beyond_it_not, 0, 2);
     tcase_add_loop_test(rest, homing_and_a_jog_are_the_way_back, 0, 2);
     tcase_add_test(motion, in_motion_a_position_that_leaves_the_travel_aborts);
+    tcase_add_loop_test(doubt, a_fault_of_its_sensors_leaves_a_drive_without_a_datum, 0, 2);
+    tcase_add_test(doubt, another_fault_leaves_it);
+    tcase_add_loop_test(doubt, a_warning_of_the_encoder_casts_doubt_once_and_the_job_is_held, 0, 3);
+    tcase_add_loop_test(doubt, a_carriage_that_is_found_elsewhere_than_it_rested_has_no_datum, 0, 3);
+    tcase_add_test(doubt, a_gateway_that_ends_in_motion_compares_nothing);
+    tcase_add_loop_test(doubt, a_homing_that_goes_nowhere_is_no_cure_before_a_person_confirms_it, 34, 38);
     tcase_add_loop_test(jog, a_carriage_that_was_never_homed_is_jogged_slowly_and_25_mm_with_each_press, 0,
                         2);
     tcase_add_loop_test(jog, a_jog_that_goes_another_way_than_it_was_told_is_stopped_at_once, 0, 3);
