@@ -48,18 +48,19 @@ static bool unit_allows(enum kr_unit_state state)
            state == KR_STATE_HELD || state == KR_STATE_SUSPENDED || state == KR_STATE_ABORTED;
 }
 
-static struct kr_result judge_handshake(const struct kr_station *s, const struct kr_edit *edit, bool reused)
+static struct kr_result judge_handshake(const struct kr_edit *edit, bool book_failed, uint16_t session,
+                                        bool reused, enum kr_unit_state state)
 {
-    if (s->in.book_failed)
+    if (book_failed)
         return (struct kr_result){.code = KR_NOT_STORED};
-    if (edit->session != s->session)
-        return (struct kr_result){.code = KR_STALE_SESSION, .value = edit->session, .limit = s->session};
+    if (edit->session != session)
+        return (struct kr_result){.code = KR_STALE_SESSION, .value = edit->session, .limit = session};
     if (reused)
         return (struct kr_result){.code = KR_NUMBER_REUSED, .value = edit->number};
     if (edit->kind < KR_EDIT_OFFSET || edit->kind > KR_EDIT_LAST)
         return (struct kr_result){.code = KR_UNKNOWN_KIND, .value = edit->kind, .limit = KR_EDIT_LAST};
-    if (!unit_allows(s->unit.state))
-        return (struct kr_result){.code = KR_NOT_IN_THIS_STATE, .value = (int32_t)s->unit.state};
+    if (!unit_allows(state))
+        return (struct kr_result){.code = KR_NOT_IN_THIS_STATE, .value = (int32_t)state};
     return yes;
 }
 
@@ -163,15 +164,16 @@ static struct kr_result judge_place(const struct row *row, const struct kr_edit 
 }
 
 /* After the handshake. */
-static struct kr_result judge(const struct kr_station *s, const struct kr_edit *edit)
+static struct kr_result judge(const struct rails *rails, const struct kr_station_config *config,
+                              const struct kr_durable *durable, const struct kr_edit *edit)
 {
-    struct kr_result result = judge_holder(&s->rails, &s->config, &s->durable, edit);
+    struct kr_result result = judge_holder(rails, config, durable, edit);
     if (result.code == KR_OK)
-        result = judge_values(edit, s->config.geometry.n_sizes);
+        result = judge_values(edit, config->geometry.n_sizes);
     if (result.code != KR_OK)
         return result;
     uint16_t r = (uint16_t)(edit->rail - 1);
-    struct row row = {&s->config, &s->config.geometry.rail[r], s->durable.holder[r]};
+    struct row row = {config, &config->geometry.rail[r], durable->holder[r]};
     return judge_place(&row, edit);
 }
 
@@ -236,7 +238,7 @@ static void apply(struct kr_station *s, const struct kr_edit *edit)
 
 static struct kr_result do_edit(struct kr_station *s, const struct kr_edit *edit)
 {
-    struct kr_result result = judge(s, edit);
+    struct kr_result result = judge(&s->rails, &s->config, &s->durable, edit);
     if (result.code == KR_OK)
         apply(s, edit);
     return result;
@@ -333,7 +335,7 @@ static void take(struct kr_station *s)
     struct kr_edit edit;
     decode(&s->in, s->config.format, &edit);
     bool reused = e->last.present && edit.number == e->edit.number && edit.session == e->edit.session;
-    edit.result = judge_handshake(s, &edit, reused);
+    edit.result = judge_handshake(&edit, s->in.book_failed, s->session, reused, s->unit.state);
     if (edit.result.code == KR_OK)
         edit.result = of_test_cut(edit.kind)       ? test_cuts_request(s, edit.kind)
                       : edit.kind == KR_EDIT_DATUM ? confirm_datum(s, &edit)
