@@ -51,6 +51,16 @@ enum kr_load {
 enum kr_load kr_book_load(struct kr_book *book, const char *name, uint16_t *station,
                           struct kr_durable *durable);
 
+/* What the numbers of the station's sizes of holders mean. */
+struct kr_book_sizes {
+    char name[KR_SIZES_MAX][KR_SIZE_NAME_MAX]; /* of each size; empty: there is none of that number */
+};
+
+/* All are empty where none were stored yet: of a new station, and of one that an older program wrote. Both come after
+ * kr_book_load. False: nothing was read, or stored. */
+bool kr_book_sizes(struct kr_book *book, uint16_t station, struct kr_book_sizes *sizes);
+bool kr_book_set_sizes(struct kr_book *book, uint16_t station, const struct kr_book_sizes *sizes);
+
 /* ---- a commit ------------------------------------------------------------------------------------------- */
 
 struct kr_book_alarm {

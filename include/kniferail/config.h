@@ -116,6 +116,9 @@ bool kr_config_read(const char *path, struct kr_config *config, struct kr_config
 /* What a new book starts with: the holders, serial 1, no order, no verdict, no record. */
 void kr_config_durable(const struct kr_config_station *station, struct kr_durable *durable);
 
+/* The place in the file's list of sizes, from 1, of the size of that name; 0: it lists none. */
+uint16_t kr_config_size_named(const struct kr_config_station *station, const char *name);
+
 /* Index of the station of that name, or -1. NULL means the only station, if there is one only. */
 int kr_config_station_named(const struct kr_config *config, const char *name);
 

@@ -10,6 +10,7 @@ enum kr_history_table {
     KR_HISTORY_EDITS,       /* one row a maintenance request, accepted or not */
     KR_HISTORY_ALARMS,      /* one row an alarm raised, one when it is gone */
     KR_HISTORY_HOLDERS,     /* one row a holder, as it is now; the period is not read */
+    KR_HISTORY_SIZES,       /* one row a size of holders: number and name; the period is not read */
     KR_HISTORY_ERRORS,      /* one row a holder and changeover: how far off its target it was at the end */
 };
 

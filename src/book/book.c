@@ -284,6 +284,47 @@ enum kr_load kr_book_load(struct kr_book *book, const char *name, uint16_t *stat
     return found;
 }
 
+/* ---- sizes ------------------------------------------------------------------------------------------------ */
+
+bool kr_book_sizes(struct kr_book *book, uint16_t station, struct kr_book_sizes *sizes)
+{
+    struct bound b = sql_bind(&book->sql, SQL_SIZES);
+    int rc;
+    memset(sizes, 0, sizeof *sizes);
+    bind_number(&b, book->station[station].id);
+    while ((rc = sql_next(&b)) == SQLITE_ROW) {
+        int64_t number = sql_column(&b, 0);
+        const char *name = (const char *)sqlite3_column_text(b.stmt, 1);
+        if (number >= 1 && number <= KR_SIZES_MAX && name != NULL)
+            snprintf(sizes->name[number - 1], KR_SIZE_NAME_MAX, "%s", name);
+    }
+    return rc == SQLITE_DONE || book_fail_sql(book, "sizes");
+}
+
+static bool add_sizes(struct kr_book *book, int64_t station_id, const struct kr_book_sizes *sizes)
+{
+    struct bound drop = sql_bind(&book->sql, SQL_DROP_SIZES);
+    bind_number(&drop, station_id);
+    bool ok = sql_run(&drop);
+    for (int i = 0; ok && i < KR_SIZES_MAX; i++) {
+        if (sizes->name[i][0] == '\0')
+            continue;
+        struct bound add = sql_bind(&book->sql, SQL_ADD_SIZE);
+        bind_number(&add, station_id);
+        bind_number(&add, i + 1);
+        bind_text(&add, sizes->name[i]);
+        ok = sql_run(&add);
+    }
+    return ok || book_fail_sql(book, "sizes");
+}
+
+bool kr_book_set_sizes(struct kr_book *book, uint16_t station, const struct kr_book_sizes *sizes)
+{
+    if (!run_alone(book, SQL_BEGIN, "begin") || !add_sizes(book, book->station[station].id, sizes))
+        return take_back(book);
+    return confirm(book);
+}
+
 /* ---- a commit --------------------------------------------------------------------------------------------- */
 
 bool kr_book_commit(struct kr_book *book, uint16_t station, const struct kr_book_entry *entry)

@@ -45,6 +45,8 @@ static const char *const queries[] = {
                            "h.metres, h.dock_retries "
                            "FROM holder h JOIN holder_state s ON s.number = h.state "
                            "WHERE h.station = ?1 AND ?2 IS ?2 AND ?3 IS ?3 ORDER BY h.rail, h.holder",
+    [KR_HISTORY_SIZES] =
+        "SELECT number, name FROM size WHERE station = ?1 AND ?2 IS ?2 AND ?3 IS ?3 ORDER BY number",
     /* since_regrind: whether the knife is the one that cuts now */
     [KR_HISTORY_ERRORS] =
         "SELECT h.rail, h.holder, c.ended_at, julianday(c.ended_at) AS day, h.deviation_um AS error_um, "

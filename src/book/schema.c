@@ -215,7 +215,8 @@ static const char *const version_2[] = {
     NULL,
 };
 
-/* A station has up to 8 sizes of holders. Column class keeps its name: it is the size's number. */
+/* A station has up to 8 sizes of holders. Column class keeps its name: it is the size's number. What the numbers mean is in
+ * table size, as the station file had it at the last start. */
 static const char *const version_3[] = {
     "ALTER TABLE holder RENAME TO holder_before;"
     "CREATE TABLE holder("
@@ -232,6 +233,11 @@ static const char *const version_3[] = {
     "  PRIMARY KEY(station, rail, holder)) WITHOUT ROWID;"
     "INSERT INTO holder SELECT * FROM holder_before;"
     "DROP TABLE holder_before;",
+    "CREATE TABLE size("
+    "  station INTEGER NOT NULL REFERENCES station, "
+    "  number INTEGER NOT NULL CHECK(number BETWEEN 1 AND 8), "
+    "  name TEXT NOT NULL, "
+    "  PRIMARY KEY(station, number)) WITHOUT ROWID;",
     "ALTER TABLE rail ADD COLUMN rests INTEGER NOT NULL DEFAULT 0;" /* 1: the carriage stood at rest_um, drive off */
     "ALTER TABLE rail ADD COLUMN rest_um INTEGER NOT NULL DEFAULT 0;",
     NULL,

@@ -26,6 +26,9 @@
     X(FIND_STATION, "SELECT station, serial, seal FROM station WHERE name = ?") \
     X(ADD_STATION, "INSERT INTO station(name, serial, changed_at) VALUES(?, 0, '')") \
     X(SET_STATION, "UPDATE station SET serial = ?, changed_at = ?, seal = ? WHERE station = ?") \
+    X(SIZES, "SELECT number, name FROM size WHERE station = ?") \
+    X(DROP_SIZES, "DELETE FROM size WHERE station = ?") \
+    X(ADD_SIZE, "INSERT INTO size VALUES(?, ?, ?)") \
     X(HOLDERS, "SELECT rail, holder" COLUMNS_OF(HOLDER_FIELDS) " FROM holder WHERE station = ?") \
     X(SET_HOLDER, "INSERT OR REPLACE INTO holder(station, rail, holder" COLUMNS_OF( \
                       HOLDER_FIELDS) ") VALUES(?, ?, ?" VALUES_OF(HOLDER_FIELDS) ")") \

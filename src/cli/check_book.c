@@ -12,6 +12,7 @@ struct comparison {
     const struct kr_config_station *config;
     int differences, holders;
     bool unlisted; /* a holder has a size that the file doesn't list */
+    bool moved;    /* a size stands at another place of the file's list */
 };
 
 static const struct kr_cell *cell_named(const struct kr_history_row *row, const char *name)
@@ -66,6 +67,20 @@ static void compare_holder(struct comparison *c, const struct kr_history_row *ro
     compare_offsets(c, rail, holder, cell_named(row, "edge_offset_um")->number, file->edge_offset_um);
 }
 
+static bool compare_size(void *arg, const struct kr_history_row *row)
+{
+    struct comparison *c = arg;
+    const struct kr_cell *name = cell_named(row, "name");
+    int64_t number = cell_named(row, "number")->number;
+    uint16_t at = name->kind == KR_CELL_TEXT ? kr_config_size_named(c->config, name->text) : 0;
+    if (row->is_heading || at == 0 || at == number)
+        return true;
+    printf("    size %s is number %" PRId64 " in the book and %u in the file\n", name->text, number, at);
+    c->differences++;
+    c->moved = true;
+    return true;
+}
+
 /* One holder as the book has it. Holders that the file has no more are told, too. */
 static bool compare_row(void *arg, const struct kr_history_row *row)
 {
@@ -97,14 +112,17 @@ static bool check_station(const struct kr_config *config, const struct kr_config
     if (book == NULL)
         return fail(config, error);
     printf("station %s: what the book has is what counts; the file seeds a new one\n", station->station.name);
-    bool ok = kr_history_read(book, KR_HISTORY_HOLDERS, NULL, NULL, compare_row, &c) ||
+    bool ok = (kr_history_read(book, KR_HISTORY_SIZES, NULL, NULL, compare_size, &c) &&
+               kr_history_read(book, KR_HISTORY_HOLDERS, NULL, NULL, compare_row, &c)) ||
               fail(config, kr_history_error(book));
     if (ok && c.differences == 0)
         printf("    %d holders, each the same in both\n", c.holders);
     kr_history_close(book);
-    return ok &&
-           !(c.unlisted &&
-             !fail(config, "a holder has a size that the file doesn't list: the gateway does not start"));
+    if (c.moved)
+        return fail(config, "a size has another number in the file: the gateway does not start");
+    if (c.unlisted)
+        return fail(config, "a holder has a size that the file doesn't list: the gateway does not start");
+    return ok;
 }
 
 bool kr_check_book(const struct kr_config *config)

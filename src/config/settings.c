@@ -243,7 +243,7 @@ const struct kr_table kr_station_table = KR_TABLE("stations", station_rows);
 
 #define S struct size_settings
 static const struct kr_setting size_rows[] = {
-    KR_TEXT(S, "name", name, 1, KR_MUST, LIVE, "name of the size, readable in the map; more than digits"),
+    KR_TEXT(S, "name", name, 1, KR_MUST, RESTART, "name of the size, readable in the map; more than digits"),
     KR_NUMBER(S, "spacing_mm", spacing_um, MM, 1000 * MM, KR_MUST, GEOMETRY,
               "nearest centre-to-centre spacing of two holders of this size; of two sizes the mean counts"),
     KR_NUMBER(

@@ -22,12 +22,12 @@ void kr_size_lay(const struct size_settings *settings, uint16_t index, struct kr
     station->body_um[index] = settings->body_um;
 }
 
-static int index_named(const struct kr_config_station *station, const char *name)
+uint16_t kr_config_size_named(const struct kr_config_station *station, const char *name)
 {
-    for (int i = 0; i < station->station.geometry.n_sizes; i++)
+    for (uint16_t i = 0; i < station->station.geometry.n_sizes; i++)
         if (strcmp(station->station.size_name[i], name) == 0)
-            return i;
-    return -1;
+            return (uint16_t)(i + 1);
+    return 0;
 }
 
 /* Where a size is asked for, digits are its number: a name of digits alone would be taken for one. */
@@ -35,7 +35,7 @@ static bool check_name(struct kr_group *group, const struct kr_config_station *s
 {
     if (!kr_group_good(group, "name"))
         return false;
-    bool digits = name[strspn(name, "0123456789")] == '\0', twice = index_named(station, name) >= 0;
+    bool digits = name[strspn(name, "0123456789")] == '\0', twice = kr_config_size_named(station, name) > 0;
     if (digits)
         kr_group_mistake(group, "name", "more than digits: these alone are the size's number in the list");
     else if (twice)
@@ -110,11 +110,11 @@ static void tell_unknown(const struct station_reading *r, struct kr_group *group
 
 bool kr_size_find(const struct station_reading *r, struct kr_group *group, const char *name, uint8_t *size)
 {
-    int index = index_named(r->out, name);
-    *size = (uint8_t)(index < 0 ? 1 : index + 1);
+    uint16_t number = kr_config_size_named(r->out, name);
+    *size = (uint8_t)(number > 0 ? number : 1);
     if (!r->sizes_good || !kr_group_good(group, "size"))
         return false;
-    if (index < 0)
+    if (number == 0)
         tell_unknown(r, group, name);
-    return index >= 0;
+    return number > 0;
 }

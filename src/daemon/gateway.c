@@ -163,6 +163,28 @@ static bool open_book(struct gateway *gateway, char *error, size_t error_size)
     return true;
 }
 
+/* The book has the names that its numbers of sizes mean. */
+static bool keep_sizes(struct gateway *gateway, const struct kr_config_station *config, uint16_t book_station,
+                       char *error, size_t error_size)
+{
+    struct kr_book_sizes book, file = {.name = {""}};
+    for (uint16_t i = 0; i < config->station.geometry.n_sizes; i++)
+        memcpy(file.name[i], config->station.size_name[i], sizeof file.name[i]);
+    if (!kr_book_sizes(gateway->book, book_station, &book)) {
+        snprintf(error, error_size, "book: %s", kr_book_error(gateway->book));
+        return false;
+    }
+    if (!seed_sizes_in_place(config, &book, error, error_size))
+        return false;
+    bool same = true;
+    for (int i = 0; i < KR_SIZES_MAX; i++)
+        same = same && strcmp(book.name[i], file.name[i]) == 0;
+    if (same || kr_book_set_sizes(gateway->book, book_station, &file))
+        return true;
+    snprintf(error, error_size, "book: %s", kr_book_error(gateway->book));
+    return false;
+}
+
 static bool open_station(struct gateway *gateway, uint16_t index, char *error, size_t error_size)
 {
     static struct kr_durable durable; /* 12 KB, used while coming up only */
@@ -176,7 +198,8 @@ static bool open_station(struct gateway *gateway, uint16_t index, char *error, s
         snprintf(error, error_size, "%s: book: %s", name, kr_book_error(gateway->book));
         return false;
     }
-    if (!seed_sizes_listed(config, &durable, why, sizeof why)) {
+    if (!seed_sizes_listed(config, &durable, why, sizeof why) ||
+        !keep_sizes(gateway, config, book_station, why, sizeof why)) {
         snprintf(error, error_size, "%s: %s", name, why);
         return false;
     }

@@ -57,6 +57,27 @@ bool seed_sizes_listed(const struct kr_config_station *config, const struct kr_d
     return false;
 }
 
+bool seed_sizes_in_place(const struct kr_config_station *config, const struct kr_book_sizes *book,
+                         char *error, size_t error_size)
+{
+    for (uint16_t k = 0; k < KR_SIZES_MAX; k++) {
+        const char *was = book->name[k], *is = config->station.size_name[k];
+        uint16_t at = kr_config_size_named(config, was);
+        if (at > 0 && at != k + 1) {
+            snprintf(error, error_size,
+                     "size %s is number %u in the book, and stands at place %u of the station file's list: "
+                     "put it back to "
+                     "place %u, new sizes go to the end",
+                     was, k + 1u, at, k + 1u);
+            return false;
+        }
+        if (at == 0 && was[0] != '\0' && k < config->station.geometry.n_sizes)
+            log_line(LOG_NOTICE, "%s: size %u was called %s in the book, and is called %s from now on",
+                     config->station.name, k + 1u, was, is);
+    }
+    return true;
+}
+
 void seed_machine(struct kr_config_station *config, const struct kr_durable *book)
 {
     static struct sim_config as_configured; /* large, used while coming up only */

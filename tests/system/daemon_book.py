@@ -81,6 +81,28 @@ class Book(GatewayTest):
             edits = json.loads(run("history", "--book", gateway.book, "--format", "json")[1])["edits"]
             self.assertEqual([(row["kind"], row["size"]) for row in edits], [("size", 3), ("size", 2)])
 
+    def test_a_size_keeps_its_place_in_the_list_since_the_book_keeps_its_number(self):
+        with Gateway(book=True) as gateway:
+            plc = Plc(gateway)
+            gateway.end()
+            as_it_was = gateway.text
+            gateway.change((r"sizes = \(\n", 'sizes = (\n      { name = "half"; spacing_mm = 12.7; },\n'))
+            with self.assertRaises(AssertionError):
+                gateway.start()
+            self.assertIn("small-shear: size 1 in is number 1 in the book, and stands at place 2 of the station file's list: put it back "
+                          "to place 1, new sizes go to the end", gateway.log())
+            status, out, err = run("check", "--book", gateway.config)
+            self.assertEqual(status, 1)
+            self.assertIn("    size 2 in is number 2 in the book and 3 in the file\n", out)
+            self.assertIn("a size has another number in the file: the gateway does not start", err)
+            gateway.text = as_it_was
+            gateway.change((r'name = "3 in"; spacing_mm = 76.2; \}', 'name = "wide"; spacing_mm = 76.2; }, { name = "4 in"; '
+                                                                    'spacing_mm = 101.6; }'))
+            self.again(gateway, plc)
+            self.assertIn("small-shear: size 3 was called 3 in in the book, and is called wide from now on", gateway.log())
+            self.assertEqual(plc.read("SIZE_COUNT"), 4)
+            self.assertEqual(asked(gateway, "SELECT group_concat(number || name) FROM size"), "11 in,22 in,3wide,44 in")
+
     def test_without_a_book_nothing_survives_and_the_log_says_so(self):
         with Gateway() as gateway:
             plc = Plc(gateway)

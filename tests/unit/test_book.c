@@ -745,6 +745,28 @@ START_TEST(a_book_that_an_older_program_wrote_holds_what_it_held_with_every_seal
 }
 END_TEST
 
+START_TEST(the_names_of_sizes_are_stored_for_each_station_and_in_place_of_the_old_ones)
+{
+    static struct kr_durable durable;
+    struct kr_book_sizes read, first = {{"1 in", "", "wide"}}, second = {{"2 in"}};
+    uint16_t a, b;
+    struct kr_book *book = opened(path);
+    ck_assert_int_eq(kr_book_load(book, "north", &a, &durable), KR_LOAD_NEW);
+    ck_assert_int_eq(kr_book_load(book, "south", &b, &durable), KR_LOAD_NEW);
+    ck_assert(kr_book_sizes(book, a, &read));
+    ck_assert_str_eq(read.name[0], "");
+    ck_assert(kr_book_set_sizes(book, a, &second));
+    ck_assert(kr_book_set_sizes(book, a, &first));
+    ck_assert(kr_book_set_sizes(book, b, &second));
+    kr_book_close(book);
+    book = opened(path);
+    ck_assert_int_ne(kr_book_load(book, "north", &a, &durable), KR_LOAD_FAILED);
+    ck_assert(kr_book_sizes(book, a, &read));
+    ck_assert_mem_eq(&read, &first, sizeof read);
+    kr_book_close(book);
+}
+END_TEST
+
 /* Version 2 knew three sizes of holders. */
 START_TEST(a_book_that_an_older_program_wrote_takes_every_size_that_a_station_may_list)
 {
@@ -998,6 +1020,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_file_that_is_no_database_is_left_alone);
     tcase_add_test(tc, a_book_of_a_newer_program_is_left_alone);
     tcase_add_test(tc, a_book_without_seals_in_its_history_gets_them_and_keeps_all_else);
+    tcase_add_test(tc, the_names_of_sizes_are_stored_for_each_station_and_in_place_of_the_old_ones);
     tcase_add_test(tc, a_book_that_an_older_program_wrote_takes_every_size_that_a_station_may_list);
     tcase_add_test(tc, a_book_that_an_older_program_wrote_holds_what_it_held_with_every_seal);
     tcase_add_test(tc, a_damaged_file_is_found_at_the_start);

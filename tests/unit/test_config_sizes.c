@@ -142,7 +142,7 @@ static const struct {
         enum kr_change change;
     } told[2];
 } changes[] = {
-    {"\"3 in\"", "\"wide\"", {{"size 3: name", "\"3 in\"", "\"wide\"", KR_CHANGE_LIVE}}},
+    {"\"3 in\"", "\"wide\"", {{"size 3: name", "\"3 in\"", "\"wide\"", KR_CHANGE_RESTART}}},
     {"spacing_mm = 76.2",
      "spacing_mm = 77.2",
      {{"size 3: spacing_mm", "76.2 mm", "77.2 mm", KR_CHANGE_GEOMETRY},
