@@ -19,6 +19,7 @@ if "--seconds" in sys.argv:
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "system"))
 
 from gateway_rig import ROOT, SLOW, Gateway, GatewayTest, MAP, Plc, main, wait_for  # noqa: E402 (it takes its own paths off the command line)
+from waiting import Waiting  # noqa: E402
 
 GATEWAYS, STATIONS, PERIOD_S = 4, 8, 0.010
 OWN_LATE_MOST = 2  # of each gateway in each state: what the kernel does for it (a page to fetch) is not counted as waiting
@@ -39,22 +40,18 @@ def eight_stations():
 
 
 class Loop:
-    """Of one gateway: how long its loop was ready and did not run, and how many cycles were late, since it was marked."""
+    """Of one gateway: how long its loop waited for a processor, and how many cycles were late, since it was marked."""
 
     def __init__(self, gateway, plc):
-        self.path = pathlib.Path(f"/proc/{gateway.process.pid}/task/{gateway.process.pid}/schedstat")
-        self.plc = plc
+        self.waiting, self.plc = Waiting(gateway.process), plc
         self.mark()
 
-    def now(self):
-        return int(self.path.read_text(encoding="ascii").split()[1]) / 1e9, self.plc.read("OVERRUNS")
-
     def mark(self):
-        self.marked = self.now()
+        self.waiting.mark()
+        self.late_before = self.plc.read("OVERRUNS")
 
     def since(self):
-        waited_s, late = (now - then for now, then in zip(self.now(), self.marked))
-        return waited_s, late
+        return self.waiting.ready(), self.waiting.stolen(), self.plc.read("OVERRUNS") - self.late_before
 
 
 class ManyStations(GatewayTest):
@@ -119,12 +116,12 @@ class ManyStations(GatewayTest):
     def judge(self, state, quiet=None):
         """quiet: what each loop waited at rest, for as long as this state was looked at; None: all that it waited counts."""
         found = [loop.since() for loop in self.loops]
-        print(f"{state}: late cycles {[late for _, late in found]}, the loops waited "
-              f"{[round(1000 * waited) for waited, _ in found]} ms")
-        for i, (waited_s, late) in enumerate(found):
-            excuse_s = waited_s if quiet is None else min(waited_s, quiet[i])
+        print(f"{state}: late cycles {[late for _, _, late in found]}, the loops waited "
+              f"{[round(1000 * ready) for ready, _, _ in found]} ms, {round(1000 * found[0][1])} ms were stolen")
+        for i, (ready_s, stolen_s, late) in enumerate(found):
+            excuse_s = stolen_s + (ready_s if quiet is None else min(ready_s, quiet[i]))
             self.assertLessEqual(late, excuse_s / PERIOD_S + OWN_LATE_MOST * SLOW, f"gateway {i + 1}, {state}")
-        return [waited_s for waited_s, _ in found]
+        return [ready_s for ready_s, _, _ in found]
 
     def test_no_cycle_of_32_stations_is_late_at_rest_planning_or_dragging(self):
         self.scan_until(lambda plc: plc.seen("SESSION") != 0, 10, "all stations")

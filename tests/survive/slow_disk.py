@@ -8,7 +8,6 @@ daemon's loop was ready to run and was not run, and how long the whole machine w
 daemon's own. One commit that the cycle waited for would be 400 of them.
 """
 import contextlib
-import os
 import pathlib
 import sqlite3
 import sys
@@ -18,6 +17,7 @@ SLOW_SYNC = sys.argv.pop(3)
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "system"))
 
 from gateway_rig import SLOW, TOLERANCE_UM, Gateway, GatewayTest, Plc, main, wait_for  # noqa: E402 (it takes its own paths off the command line)
+from waiting import Waiting  # noqa: E402
 
 COMMIT_S, PERIOD_S = 2.0, 0.005
 OWN_LATE_MOST = 100  # a quarter of one commit: what the kernel does for the daemon (a page to fetch) is not counted as waiting
@@ -25,26 +25,6 @@ TOLD = "by the first thread"  # by the library, of a sync that the loop itself m
 ORDER = (240000, [140000])
 SIMULATED = [(r'positioner = "modbus"', 'positioner = "simulated"'), (r"(?s)    drive: \{.*?\n    \};\n", ""),
              (r"        drive: \{ address.*\n", "")]
-
-
-class Waiting:
-    """For the processor, not for the disk: seconds since this was made."""
-
-    def __init__(self, process):
-        self.path = f"/proc/{process.pid}/task/{process.pid}/schedstat"
-        self.before = self.ready_s(), self.stolen_s()
-
-    def ready_s(self):
-        return int(pathlib.Path(self.path).read_text(encoding="ascii").split()[1]) / 1e9
-
-    @staticmethod
-    def stolen_s():
-        """By whoever runs this computer as a virtual one."""
-        ticks = pathlib.Path("/proc/stat").read_text(encoding="ascii").split()[8]
-        return int(ticks) / os.sysconf("SC_CLK_TCK")
-
-    def seconds(self):
-        return self.ready_s() - self.before[0] + self.stolen_s() - self.before[1]
 
 
 class SlowDisk(GatewayTest):
