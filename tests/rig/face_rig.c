@@ -52,7 +52,7 @@ struct kr_face_config face_rig_defaults(void)
         .n_listen = 1,
         .listen = {{"127.0.0.1", 0}},
         .n_stations = 2,
-        .station = {{"north", 1, {KR_LENGTH_MM, false}}, {"south", 2, {KR_LENGTH_MM, false}}},
+        .station = {{.name = "north", .unit_id = 1}, {.name = "south", .unit_id = 2}},
         .default_station = 0,
         .limits = kr_face_limits_default(),
         .n_rules = 4,

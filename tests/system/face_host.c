@@ -271,7 +271,8 @@ static void configure(int argc, char **argv)
         .n_listen = 1,
         .listen = {{"127.0.0.1", (uint16_t)argument(argc, argv, "port", 0)}},
         .n_stations = STATIONS,
-        .station = {{"north", 1, {KR_LENGTH_MM, false}}, {"south", 2, {KR_LENGTH_MM, true}}},
+        .station = {{.name = "north", .unit_id = 1},
+                    {.name = "south", .unit_id = 2, .format = {.low_word_first = true}}},
         .limits = {.connections = argument(argc, argv, "connections", limits.connections),
                    .connections_per_address =
                        argument(argc, argv, "per_address", limits.connections_per_address),
