@@ -199,6 +199,79 @@ static void check_shared(struct station_reading *r, uint16_t rail)
     }
 }
 
+static bool all_good(const struct drive_reading *d)
+{
+    const struct kr_group *groups[] = {&d->group, &d->registers, &d->outputs, &d->inputs};
+    for (size_t g = 0; g < 4; g++)
+        for (size_t i = 0; i < groups[g]->table->n; i++)
+            if (groups[g]->bad[i])
+                return false;
+    return true;
+}
+
+/* ---- a serial line's time ------------------------------------------------------------------------------ */
+
+/* Bytes of a question and its answer on a serial line: unit identifier and check sum with the PDUs of MODBUS Application
+ * Protocol V1.1b3, 6.3, 6.12 and 6.17. */
+static int32_t bytes_of(const struct kr_drive *drive, int *transfers)
+{
+    struct kr_drive_run to[KR_DRIVE_RUNS_MAX], from[KR_DRIVE_RUNS_MAX];
+    int n_to = kr_drivemap_runs(&drive->map, KR_OBJECT_OUT, to);
+    int n_from = kr_drivemap_runs(&drive->map, KR_OBJECT_IN, from);
+    int32_t bytes = 0;
+    *transfers = 1;
+    if (drive->function_23 && n_to == 1 && n_from == 1)
+        return 13 + 2 * to[0].n + 5 + 2 * from[0].n;
+    for (int i = 0; i < n_to; i++)
+        bytes += 9 + 2 * to[i].n + 8;
+    for (int i = 0; i < n_from; i++)
+        bytes += 8 + 5 + 2 * from[i].n;
+    *transfers = n_to + n_from;
+    return bytes;
+}
+
+/* A frame is followed by silence of 3.5 characters, above 19200 bits a second by 1750 us (MODBUS over Serial Line V1.02,
+ * 2.5.1.1). The time that the drive thinks is not in it. */
+static int64_t exchange_us(const struct kr_drive *drive)
+{
+    const struct kr_drive_link *link = &drive->link;
+    int bits = 1 + 8 + (link->parity != 'N') + link->stop_bits, transfers;
+    int32_t bytes = bytes_of(drive, &transfers);
+    int64_t silence_us = link->baud > 19200 ? 1750 : 3500000LL * bits / link->baud;
+    return (int64_t)bytes * bits * 1000000 / link->baud + 2 * transfers * silence_us;
+}
+
+/* All drives of the line are asked in turn: a scan sees an edge of a flag once in so long. */
+static void check_line_time(struct station_reading *r, uint16_t rail)
+{
+    const struct kr_drive *drive = &r->out->drive[rail];
+    const struct rail_settings *settings = &r->rail[rail].settings;
+    struct kr_group *group = &r->rail[rail].drive.group;
+    int64_t own_us = exchange_us(drive), all_us = 0, flag_us = 0;
+    for (uint16_t k = 0; k < r->n_rails; k++)
+        if (kr_drive_same_link(&r->out->drive[k].link, &drive->link))
+            all_us += exchange_us(&r->out->drive[k]);
+    if (settings->carriage.scan_speed_um_per_s > 0)
+        flag_us = 1000000LL * settings->carriage.flag_width_um / settings->carriage.scan_speed_um_per_s;
+    if (own_us >= 1000LL * drive->link.answer_ms)
+        kr_group_mistake(group, "baud", "a question and its answer take %d ms; answer_ms waits for %d ms",
+                         (int)(own_us / 1000), (int)drive->link.answer_ms);
+    else if (flag_us > 0 && all_us > flag_us)
+        kr_group_mistake(group, "baud",
+                         "to ask all drives of the line takes %d ms, and a scan passes a flag in %d ms: a "
+                         "quicker line, or a slower scan",
+                         (int)(all_us / 1000), (int)(flag_us / 1000));
+}
+
+static void check_lines(struct station_reading *r)
+{
+    for (uint16_t i = 0; i < r->n_rails; i++)
+        if (r->out->drive[i].link.serial && r->out->drive[i].link.baud > 0 && all_good(&r->rail[i].drive) &&
+            kr_group_good(&r->rail[i].carriage, "flag_width_mm") &&
+            kr_group_good(&r->rail[i].carriage, "scan_speed_mm_per_s"))
+            check_line_time(r, i);
+}
+
 /* Each station works its drives by itself: two masters on one serial line garble each other, and a drive obeys one. */
 void kr_drives_apart(struct station_reading *a, const struct station_reading *b)
 {
@@ -213,16 +286,6 @@ void kr_drives_apart(struct station_reading *a, const struct station_reading *b)
                                  "rail %d of station %s has %s too", k + 1, b->out->station.name,
                                  link->serial ? "this line" : "this drive");
         }
-}
-
-static bool all_good(const struct drive_reading *d)
-{
-    const struct kr_group *groups[] = {&d->group, &d->registers, &d->outputs, &d->inputs};
-    for (size_t g = 0; g < 4; g++)
-        for (size_t i = 0; i < groups[g]->table->n; i++)
-            if (groups[g]->bad[i])
-                return false;
-    return true;
 }
 
 static bool given(const struct drive_reading *d)
@@ -255,5 +318,6 @@ void kr_drives_make(struct station_reading *r)
         check_range(rail, drive);
         check_shared(r, i);
     }
+    check_lines(r);
     r->out->has_drives = true;
 }
