@@ -39,7 +39,7 @@ struct kr_rail_geometry {
     uint16_t n_holders;
     int32_t min_um, max_um;      /* limits of every holder's centre */
     int32_t cut_side_um;         /* added to every cut line: the upper rail's signed side clearance */
-    struct kr_speed empty, drag; /* carriage alone; carriage with a holder */
+    struct kr_speed empty, drag; /* carriage alone; with a holder: no quicker, or the bounds are none */
     int32_t dock_us, undock_us;  /* pin in and brake open; brake closed and pin out */
     /* The final approach, to take up backlash: +1 every holder arrives growing (from the operator side), -1
      * falling, 0 either way. A holder that would arrive the other way is dragged overtravel_um past its target
