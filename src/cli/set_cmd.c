@@ -326,11 +326,10 @@ int kr_cmd_set(int argc, char **argv)
     block.format = client.image.format;
     block.image = &client.image;
     int status = KR_EXIT_REFUSED;
-    if (!kr_client_block(&client, KR_BLOCK_SIZES))
-        fprintf(stderr, "kniferail set: %s\n", client.error);
-    else if (!fill(&block, &arguments))
+    bool answered = kr_client_block(&client, KR_BLOCK_SIZES);
+    if (answered && !fill(&block, &arguments))
         status = KR_EXIT_USAGE;
-    else if (ask(&client, &block))
+    else if (answered && ask(&client, &block))
         status = tell(&client, &block);
     else
         fprintf(stderr, "kniferail set: %s\n", client.error);

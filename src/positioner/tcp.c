@@ -129,7 +129,7 @@ static enum transfer receive(struct line *line)
 /* Who is silent, for those who wait for this drive. */
 static void note_silence(struct line *line, struct port *port, int64_t waited_us)
 {
-    bool network = waited_us >= 1000 * SLOW_MS && !network_confirms(line->fd);
+    bool network = waited_us >= 1000LL * SLOW_MS && !network_confirms(line->fd);
     pthread_mutex_lock(&line->lock);
     port->box.network_silent = network;
     pthread_mutex_unlock(&line->lock);

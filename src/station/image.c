@@ -132,9 +132,8 @@ static void alarm_times(const struct alarm_times *times, int64_t wall_us, struct
 static void state_times(const struct state_times *times, struct kr_image *i)
 {
     kr_image_set_32(i, KR_REG_IN_STATE, 0, 0, seconds(times->in_state_us));
-    for (uint16_t state = KR_STATE_CLEARING; state <= KR_STATE_COMPLETE; state++)
-        kr_image_set_32(i, KR_REG_STATE_TIMES, 0, (uint16_t)(state - KR_STATE_CLEARING),
-                        seconds(times->us[state]));
+    for (uint16_t k = 0; k < kr_reg_info(KR_REG_STATE_TIMES)->n; k++) /* the first is state 1 */
+        kr_image_set_32(i, KR_REG_STATE_TIMES, 0, k, seconds(times->us[k + 1]));
 }
 
 static void refusal(const struct kr_result *r, struct kr_image *i)

@@ -235,7 +235,7 @@ struct kr_result unit_halt(struct kr_station *s, uint16_t halt)
     if (kr_halt_strength(halt) == 0)
         return no(KR_UNKNOWN_COMMAND, 0, halt, 0);
     if ((halt != KR_COMMAND_HOLD && halt != KR_COMMAND_SUSPEND) || !about_to_run(s->unit.state))
-        return unit_command(s, (enum kr_command)halt, NULL);
+        return unit_command(s, (enum kr_command)halt, &(struct start){0}); /* it starts nothing */
     unit_enter(s, halt == KR_COMMAND_HOLD || held ? KR_STATE_HOLDING : KR_STATE_SUSPENDING);
     return no(KR_OK, 0, 0, 0);
 }
