@@ -338,15 +338,23 @@ class Play:
                        "web may not (mask CUTTING)")
 
     def record(self, order):
-        """The gateway's own record of the changeover, one line of JSON in its log; the log is written a moment later."""
+        """The gateway's own record of the changeover: lines of JSON in its log, which are written a moment later."""
         until = time.monotonic() + 5
         while time.monotonic() < until:
             with open(self.log, encoding="utf-8") as file:
-                for line in file:
-                    if line.startswith("{") and line.endswith("\n"):
-                        record = json.loads(line)["record"]
-                        if record["order"] == order:
-                            return record
+                lines = [json.loads(line) for line in file if line.startswith("{") and line.endswith("\n")]
+            parts = {"holders": [], "moves": []}
+            for line in lines:
+                if "record" in line and line["record"]["order"] == order:
+                    parts["moves"].sort(key=lambda move: move["move"])
+                    return {**line["record"], **parts}
+                if "record" in line:
+                    parts = {"holders": [], "moves": []}
+                    continue
+                part = line["record_part"]
+                for what in parts.keys() & part.keys():
+                    table = part[what]
+                    parts[what] += [{"rail": part["rail"], **dict(zip(table["columns"], row))} for row in table["rows"]]
             time.sleep(0.05)
             self.plc.scan()
         raise TimeoutError(f"no record of order {order} in {self.log}")

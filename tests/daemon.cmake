@@ -5,6 +5,12 @@ if(NOT CMAKE_BUILD_TYPE MATCHES "ASan|TSan" AND NOT KR_FUZZ)
     set(count_malloc $<TARGET_FILE:count_malloc>)
 endif()
 
+# Of the daemon's own files: how a changeover is told.
+set(daemon ${CMAKE_SOURCE_DIR}/src/daemon)
+kr_test(test_record SOURCES unit/test_record.c ${daemon}/record.c ${daemon}/clock.c ${daemon}/words.c
+        LIBS kr_book kr_station kr_base PkgConfig::UV PkgConfig::JANSSON LABELS unit)
+target_include_directories(test_record PRIVATE ${daemon})
+
 # The real daemon over real sockets, with Debian's python3-pymodbus and mbpoll.
 kr_real_time(daemon_changeover FOLDER system ARGS ${gateway} COST 35)
 kr_real_time(daemon_handshake FOLDER system ARGS ${gateway} COST 25)

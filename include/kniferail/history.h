@@ -11,7 +11,7 @@ enum kr_history_table {
     KR_HISTORY_ALARMS,      /* one row an alarm raised, one when it is gone */
     KR_HISTORY_HOLDERS,     /* one row a holder, as it is now; the period is not read */
     KR_HISTORY_SIZES,       /* one row a size of holders: number and name; the period is not read */
-    KR_HISTORY_ERRORS,      /* one row a holder and changeover: how far off its target it was at the end */
+    KR_HISTORY_ERRORS, /* one row a holder and changeover that placed it: how far off its target it was at the end */
 };
 
 enum kr_cell_kind { KR_CELL_NONE, KR_CELL_NUMBER, KR_CELL_REAL, KR_CELL_TEXT };

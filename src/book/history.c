@@ -19,6 +19,15 @@ struct kr_history {
 /* ?1 the station, ?2 and ?3 the period. A time belongs to it if its own beginning, as long as the bound, does. */
 #define PERIOD(at) " AND substr(" at ", 1, length(?2)) >= ?2 AND substr(" at ", 1, length(?3)) <= ?3 "
 
+/* What only some kinds of maintenance request name: for the others there is nothing in the block that they came in. */
+#define OF_KINDS(which, column, name) "CASE WHEN kind " which " THEN " column " END AS " name ", "
+#define NAMED_BY_KIND \
+    OF_KINDS("NOT IN (10, 11, 12)", "rail", "rail") \
+    OF_KINDS("< 10", "holder", "holder") \
+    OF_KINDS("IN (3, 4)", "class", "size") \
+    OF_KINDS("IN (1, 2, 3)", "edge_offset_um", "edge_offset_um") \
+    OF_KINDS("IN (9, 13)", "position_um", "position_um")
+
 /* What maps numbers to names is made of the same lists that the register map is documented from. */
 #define X(name, number, text) " WHEN " #number " THEN '" #name "'"
 static const char *const queries[] = {
@@ -34,8 +43,7 @@ static const char *const queries[] = {
            "FROM changeover c JOIN outcome o ON o.number = c.outcome "
            "WHERE c.station = ?1" PERIOD("c.ended_at") "ORDER BY c.id",
     [KR_HISTORY_EDITS] = "SELECT at, origin, lower(CASE kind" KR_EDIT_KINDS(
-        X) " END) AS kind, rail, holder, class AS size, edge_offset_um, "
-           "position_um, code, sentence AS verdict "
+        X) " END) AS kind, " NAMED_BY_KIND "code, sentence AS verdict "
            "FROM edit_request WHERE station = ?1" PERIOD("at") "ORDER BY id",
     [KR_HISTORY_ALARMS] =
         "SELECT at, CASE raised WHEN 1 THEN 'raised' ELSE 'gone' END AS event, code, rail, item, value, "
@@ -47,18 +55,23 @@ static const char *const queries[] = {
                            "WHERE h.station = ?1 AND ?2 IS ?2 AND ?3 IS ?3 ORDER BY h.rail, h.holder",
     [KR_HISTORY_SIZES] =
         "SELECT number, name FROM size WHERE station = ?1 AND ?2 IS ?2 AND ?3 IS ?3 ORDER BY number",
-    /* since_regrind: whether the knife is the one that cuts now */
+    /* since_regrind: whether the knife is the one that cuts now. A holder that no move brought to its place was not placed anew:
+     * its error is the one of the time before, and counted again it would make the spread seem smaller. */
     [KR_HISTORY_ERRORS] =
         "SELECT h.rail, h.holder, c.ended_at, julianday(c.ended_at) AS day, h.deviation_um AS error_um, "
         "c.ended_at > coalesce((SELECT max(e.at) FROM edit_request e WHERE e.station = c.station AND e.code "
         "= 0 "
         "AND e.kind IN (2, 3) AND e.rail = h.rail AND e.holder = h.holder), '') AS since_regrind "
         "FROM changeover_holder h JOIN changeover c ON c.id = h.changeover "
-        "WHERE c.station = ?1 AND c.job = 1 AND h.deviation_um IS NOT NULL" PERIOD(
+        "WHERE c.station = ?1 AND c.job = 1 AND h.deviation_um IS NOT NULL AND EXISTS (SELECT 1 FROM "
+        "changeover_move m WHERE m.changeover = c.id AND m.rail = h.rail AND m.holder = h.holder)" PERIOD(
             "c.ended_at") "ORDER BY h.rail, h.holder, c.id",
 };
 #undef X
-_Static_assert(KR_EDIT_REGRIND == 2 && KR_EDIT_SWAP == 3 && KR_JOB_CHANGEOVER == 1, "numbers in the queries");
+_Static_assert(KR_EDIT_OFFSET == 1 && KR_EDIT_REGRIND == 2 && KR_EDIT_SWAP == 3 && KR_EDIT_SIZE == 4 &&
+                   KR_EDIT_INSERT == 9 && KR_EDIT_TEST_CUT == 10 && KR_EDIT_APPLY == 12 &&
+                   KR_EDIT_DATUM == 13 && KR_EDIT_LAST == 13 && KR_JOB_CHANGEOVER == 1,
+               "numbers in the queries");
 
 static bool fail(struct kr_history *history, const char *doing)
 {

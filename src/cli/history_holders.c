@@ -87,7 +87,7 @@ static void put_statistics(struct kr_history_row *row, const struct errors *of, 
     struct kr_spread spread = kr_spread_of(of->um, of->n);
     double drift_um = 0, drift_sd_um = 0;
     bool spreads = spread.n >= 2 && spread.sd > 0, drifts = drift_of(of, &drift_um, &drift_sd_um);
-    put(row, "changeovers", number(of->n));
+    put(row, "placements", number(of->n));
     put(row, "mean_um", real_if(spread.n >= 1, spread.mean));
     put(row, "sd_um", real_if(spread.n >= 2, spread.sd));
     put(row, "cp", real_if(spreads, kr_capability(&spread, tolerance_um)));

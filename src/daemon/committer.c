@@ -73,14 +73,10 @@ static bool has_news(const struct station_commits *s)
 /* Each changeover's record goes to the log once, also when the book can't take it. */
 static void tell_records(struct station_commits *s)
 {
-    for (; s->n_told < s->entry.n_changeovers; s->n_told++) {
-        char *text = record_json(s->name, s->session, s->entry.length_unit, &s->entry.changeover[s->n_told]);
-        if (text != NULL)
-            log_record(text);
-        else
+    for (; s->n_told < s->entry.n_changeovers; s->n_told++)
+        if (!record_tell(s->name, s->session, s->entry.length_unit, &s->entry.changeover[s->n_told],
+                         log_record))
             log_line(LOG_ERROR, "%s: no memory for the record of a changeover", s->name);
-        free(text);
-    }
 }
 
 static void commit(uv_work_t *work)

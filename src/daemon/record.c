@@ -1,6 +1,7 @@
 #include "record.h"
 
 #include <jansson.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "clock.h"
@@ -128,54 +129,108 @@ static json_t *rails_of(const struct kr_book_changeover *c)
     return rails;
 }
 
-static json_t *moves_of(const struct kr_book_changeover *c)
-{
-    json_t *moves = json_array();
-    for (int i = 0; i < c->n_moves; i++) {
-        const struct kr_book_move *m = &c->move[i];
-        json_array_append_new(moves, json_pack("{s:i, s:i, s:i, s:i, s:i, s:i}", "rail", m->rail, "holder",
-                                               m->holder, "from_um", m->from_um, "to_um", m->to_um,
-                                               "start_ms", m->start_ms, "end_ms", m->end_ms));
-    }
-    return moves;
-}
+/* ---- in lines ---------------------------------------------------------------------------------------------- */
 
-static json_t *holder_of(int rail, int index, const struct kr_book_holder *h)
-{
-    json_t *holder = json_pack("{s:i, s:i, s:i, s:i, s:i, s:s}", "rail", rail + 1, "holder", index + 1, "cut",
-                               h->cut, "target_um", h->target_um, "position_um", h->position_um, "known",
-                               kr_number_word("HOLDER_KNOWN", h->known));
-    if (h->cut > 0 && h->known == KR_MEASURED)
-        json_object_set_new(holder, "deviation_um", json_integer(h->position_um - h->target_um));
-    return holder;
-}
+#define MOVES_A_LINE 250
 
-static json_t *holders_of(const struct kr_book_changeover *c)
-{
-    json_t *holders = json_array();
-    for (int r = 0; r < KR_RAILS_MAX; r++)
-        for (int h = 0; h < c->n_holders[r]; h++)
-            json_array_append_new(holders, holder_of(r, h, &c->holder[r][h]));
-    return holders;
-}
+/* What the lines of a record have in common, and who takes them. */
+struct telling {
+    const char *station;
+    uint16_t session;
+    const struct kr_book_changeover *changeover;
+    void (*each)(const char *line);
+    int parts;
+    bool ok;
+};
 
 /* jansson passes a failed allocation on: whatever holds it can't be made either, and the whole comes out as NULL. */
-char *record_json(const char *station, uint16_t session, enum kr_length_unit unit,
-                  const struct kr_book_changeover *c)
+static void tell(struct telling *t, const char *name, json_t *object)
 {
-    char ended[CLOCK_TEXT_MAX], job[WORD_MAX];
-    const struct kr_record *r = &c->record;
-    clock_text(c->ended_utc_ms, ended);
-    json_t *record =
-        json_pack("{s:s, s:i, s:i, s:s, s:s, s:I, s:s, s:i, s:i, s:i, s:i, s:i, s:i, s:o, s:o, s:o, s:o}",
-                  "station", station, "session", session, "number", r->number, "ended", ended, "job",
-                  word_for("COMMAND_JOB", r->job, job), "order", (json_int_t)r->order_number, "result",
-                  kr_number_word("RECORD_RESULT", r->outcome), "planned_ms", r->planned_ms, "actual_ms",
-                  r->actual_ms, "total_ms", r->total_ms, "worst_pair_um", r->worst_pair_um, "worst_slit_um",
-                  r->worst_slit_um, "moves_left_out", c->moves_left_out, "cause", cause_of(r, unit), "rails",
-                  rails_of(c), "moves", moves_of(c), "holders", holders_of(c));
-    json_t *line = json_pack("{s:o}", "record", record);
+    json_t *line = json_pack("{s:o}", name, object);
     char *text = line != NULL ? json_dumps(line, JSON_COMPACT) : NULL;
     json_decref(line);
-    return text;
+    t->ok = t->ok && text != NULL;
+    if (text != NULL)
+        t->each(text);
+    free(text);
+}
+
+/* columns and rows are taken over. */
+static void tell_part(struct telling *t, int rail, const char *what, json_t *columns, json_t *rows)
+{
+    t->parts++;
+    tell(t, "record_part",
+         json_pack("{s:s, s:i, s:i, s:i, s:{s:o, s:o}}", "station", t->station, "session", t->session,
+                   "number", t->changeover->record.number, "rail", rail, what, "columns", columns, "rows",
+                   rows));
+}
+
+static json_t *holder_row(int index, const struct kr_book_holder *h)
+{
+    json_t *row = json_pack("[i, i, i, i, s]", index + 1, h->cut, h->target_um, h->position_um,
+                            kr_number_word("HOLDER_KNOWN", h->known));
+    bool measured = h->cut > 0 && h->known == KR_MEASURED;
+    json_array_append_new(row, measured ? json_integer(h->position_um - h->target_um) : json_null());
+    return row;
+}
+
+static void tell_holders(struct telling *t, int rail)
+{
+    const struct kr_book_changeover *c = t->changeover;
+    json_t *rows = json_array();
+    for (int h = 0; h < c->n_holders[rail]; h++)
+        json_array_append_new(rows, holder_row(h, &c->holder[rail][h]));
+    tell_part(
+        t, rail + 1, "holders",
+        json_pack("[s, s, s, s, s, s]", "holder", "cut", "target_um", "position_um", "known", "deviation_um"),
+        rows);
+}
+
+static void tell_moves(struct telling *t, int rail)
+{
+    const struct kr_book_changeover *c = t->changeover;
+    for (int i = 0; i < c->n_moves;) {
+        json_t *rows = json_array();
+        for (; i < c->n_moves && json_array_size(rows) < MOVES_A_LINE; i++)
+            if (c->move[i].rail == rail + 1)
+                json_array_append_new(rows, json_pack("[i, i, i, i, i, i]", i + 1, c->move[i].holder,
+                                                      c->move[i].from_um, c->move[i].to_um,
+                                                      c->move[i].start_ms, c->move[i].end_ms));
+        if (json_array_size(rows) == 0)
+            json_decref(rows);
+        else
+            tell_part(
+                t, rail + 1, "moves",
+                json_pack("[s, s, s, s, s, s]", "move", "holder", "from_um", "to_um", "start_ms", "end_ms"),
+                rows);
+    }
+}
+
+static json_t *summary(const struct telling *t, enum kr_length_unit unit)
+{
+    char ended[CLOCK_TEXT_MAX], job[WORD_MAX];
+    const struct kr_book_changeover *c = t->changeover;
+    const struct kr_record *r = &c->record;
+    clock_text(c->ended_utc_ms, ended);
+    return json_pack("{s:s, s:i, s:i, s:s, s:s, s:I, s:s, s:i, s:i, s:i, s:i, s:i, s:i, s:o, s:o, s:i}",
+                     "station", t->station, "session", t->session, "number", r->number, "ended", ended, "job",
+                     word_for("COMMAND_JOB", r->job, job), "order", (json_int_t)r->order_number, "result",
+                     kr_number_word("RECORD_RESULT", r->outcome), "planned_ms", r->planned_ms, "actual_ms",
+                     r->actual_ms, "total_ms", r->total_ms, "worst_pair_um", r->worst_pair_um,
+                     "worst_slit_um", r->worst_slit_um, "moves_left_out", c->moves_left_out, "cause",
+                     cause_of(r, unit), "rails", rails_of(c), "parts", t->parts);
+}
+
+bool record_tell(const char *station, uint16_t session, enum kr_length_unit unit,
+                 const struct kr_book_changeover *c, void (*each)(const char *line))
+{
+    struct telling t = {.station = station, .session = session, .changeover = c, .each = each, .ok = true};
+    for (int r = 0; r < KR_RAILS_MAX; r++) {
+        if (c->n_holders[r] == 0)
+            continue;
+        tell_holders(&t, r);
+        tell_moves(&t, r);
+    }
+    tell(&t, "record", summary(&t, unit));
+    return t.ok;
 }

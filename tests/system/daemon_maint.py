@@ -279,6 +279,8 @@ class Edits(GatewayTest):
 class History(GatewayTest):
     """One gateway with a past; what is told of it is recomputed from the book with Python's own statistics."""
 
+    MOVED = "(h.rail, h.holder) IN (SELECT m.rail, m.holder FROM changeover_move m WHERE m.changeover = c.id)"
+
     @classmethod
     def setUpClass(cls):
         cls.gateway = Gateway(book=True, speed=50)
@@ -326,8 +328,8 @@ class History(GatewayTest):
         for row in told["holders"]:
             errors = [e for (e,) in self.database.execute(
                 "SELECT deviation_um FROM changeover_holder h JOIN changeover c ON c.id = h.changeover "
-                "WHERE rail = ? AND holder = ? AND deviation_um IS NOT NULL ORDER BY c.id", (row["rail"], row["holder"]))]
-            self.assertEqual(row["changeovers"], len(errors))
+                f"WHERE h.rail = ? AND h.holder = ? AND deviation_um IS NOT NULL AND {self.MOVED} ORDER BY c.id", (row["rail"], row["holder"]))]
+            self.assertEqual(row["placements"], len(errors))
             if len(errors) < 2:
                 self.assertIsNone(row["sd_um"])
                 continue
@@ -341,7 +343,7 @@ class History(GatewayTest):
             since = "2000" if (row["rail"], row["holder"]) != (1, 2) else self.json()["edits"][0]["at"]
             points = self.database.execute(
                 "SELECT julianday(ended_at), deviation_um FROM changeover_holder h JOIN changeover c ON c.id = h.changeover "
-                "WHERE rail = ? AND holder = ? AND deviation_um IS NOT NULL AND ended_at > ? ORDER BY c.id",
+                f"WHERE h.rail = ? AND h.holder = ? AND deviation_um IS NOT NULL AND {self.MOVED} AND ended_at > ? ORDER BY c.id",
                 (row["rail"], row["holder"], since)).fetchall()
             self.assertEqual(row["since_regrind"], len(points))
             if len(points) < 3:
@@ -382,7 +384,7 @@ class History(GatewayTest):
     def test_check_tells_where_the_book_differs_from_the_file(self):
         answer = subprocess.run([KNIFERAIL, "check", self.gateway.config, "--book"], capture_output=True, text=True, timeout=30, check=True)
         self.assertEqual(re.findall(r"(?m)^    rail \d+, holder .*$", answer.stdout),
-                         ["    rail 1, holder 2: the edge offset is 0.300 mm in the book and 10.000 mm in the file"])
+                         ["    rail 1, holder 2: edge_offset_mm is 0.3 mm in the book and 10 mm in the file"])
         with Gateway(book=True) as gateway:
             gateway.end()
             answer = subprocess.run([KNIFERAIL, "check", gateway.config, "--book"], capture_output=True, text=True, timeout=30, check=True)

@@ -156,9 +156,19 @@ class Gateway:
         wait_for(lambda: text in self.log()[mark:], seconds, f"'{text}' in the log")
 
     def records(self):
-        """Of whole lines: the last may be half written."""
-        lines = self.log().rpartition("\n")[0].splitlines()
-        return [json.loads(line)["record"] for line in lines if line.startswith('{"record"')]
+        """Of whole lines: the last may be half written. A record follows its parts, and is given what they hold."""
+        records, parts = [], {"holders": [], "moves": []}
+        for line in self.log().rpartition("\n")[0].splitlines():
+            if line.startswith('{"record_part"'):
+                part = json.loads(line)["record_part"]
+                for what in parts.keys() & part.keys():
+                    table = part[what]
+                    parts[what] += [{"rail": part["rail"], **dict(zip(table["columns"], row))} for row in table["rows"]]
+            elif line.startswith('{"record"'):
+                parts["moves"].sort(key=lambda move: move["move"])
+                records.append({**json.loads(line)["record"], **parts})
+                parts = {"holders": [], "moves": []}
+        return records
 
     def wait_for_record(self, number):
         wait_for(lambda: any(r["number"] == number for r in self.records()), 5, f"record {number} in the log")

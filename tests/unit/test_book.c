@@ -34,7 +34,7 @@ static void setup(void)
 
 static void remove_book(void)
 {
-    static const char *const suffix[] = {"", "-wal", "-shm", ".lock"};
+    static const char *const suffix[] = {"", "-wal", "-shm", ".lock", ".version-1", ".version-2"};
     char name[128];
     for (size_t i = 0; i < sizeof suffix / sizeof suffix[0]; i++) {
         snprintf(name, sizeof name, "%s%s", path, suffix[i]);
@@ -463,6 +463,83 @@ START_TEST(a_maintenance_request_is_kept_with_who_asked_and_what_it_changed)
     ck_assert_int_eq(asked("SELECT count(*) FROM edit_request WHERE origin = '192.0.2.17'"), 2);
     ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE origin = '192.0.2.17' AND became = -2000"), 1);
     ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE origin = 'config'"), 3 * 24);
+    kr_book_close(book);
+}
+END_TEST
+
+/* A table of the history: how many rows it has, and a column of the last of them. */
+struct last_row {
+    const char *column;
+    int n;
+    struct kr_cell cell;
+};
+
+static bool keep_last(void *arg, const struct kr_history_row *row)
+{
+    struct last_row *last = arg;
+    if (row->is_heading)
+        return true;
+    last->n++;
+    for (int i = 0; i < row->n; i++)
+        if (strcmp(row->name[i], last->column) == 0)
+            last->cell = row->cell[i];
+    return true;
+}
+
+static struct last_row last_of(enum kr_history_table table, const char *column)
+{
+    char error[KR_BOOK_TEXT_MAX] = "";
+    struct last_row last = {.column = column};
+    struct kr_history *history = kr_history_open(path, station_name, error, sizeof error);
+    ck_assert_msg(history != NULL, "%s", error);
+    ck_assert(kr_history_read(history, table, NULL, NULL, keep_last, &last));
+    kr_history_close(history);
+    last.cell.text = NULL; /* it lived until the next row */
+    return last;
+}
+
+/* The block still has what the request before left there. */
+START_TEST(the_history_shows_of_a_maintenance_request_only_what_its_kind_names)
+{
+    static const char *const nothing[] = {"rail", "holder", "size", "edge_offset_um", "position_um"};
+    uint16_t station;
+    struct kr_book *book = book_with_story(&station);
+    ck_assert_int_eq(last_of(KR_HISTORY_EDITS, "size").cell.number, 2); /* a swap */
+    ck_assert_int_eq(last_of(KR_HISTORY_EDITS, "position_um").cell.kind, KR_CELL_NONE);
+    entry.durable.edit.number = 10;
+    entry.durable.edit.kind = KR_EDIT_APPLY;
+    assert_commit(book, station);
+    for (size_t i = 0; i < sizeof nothing / sizeof nothing[0]; i++)
+        ck_assert_int_eq(last_of(KR_HISTORY_EDITS, nothing[i]).cell.kind, KR_CELL_NONE);
+    entry.durable.edit.number = 11;
+    entry.durable.edit.kind = KR_EDIT_INSERT;
+    assert_commit(book, station);
+    ck_assert_int_eq(last_of(KR_HISTORY_EDITS, "position_um").cell.number, 77);
+    ck_assert_int_eq(last_of(KR_HISTORY_EDITS, "holder").cell.number, 4);
+    ck_assert_int_eq(last_of(KR_HISTORY_EDITS, "edge_offset_um").cell.kind, KR_CELL_NONE);
+    kr_book_close(book);
+}
+END_TEST
+
+/* A knife that stays where it was shows the error of the time before: counted again and again, it would make every spread 0. */
+START_TEST(only_a_holder_that_was_moved_counts_as_placed)
+{
+    uint16_t station;
+    struct kr_book *book = book_with_story(&station);
+    struct kr_book_changeover *c = &entry.changeover[0];
+    for (uint16_t i = 0; i < 5; i++) {
+        entry.n_changeovers = 1;
+        entry.durable.record.number = (uint16_t)(6 + i);
+        *c = (struct kr_book_changeover){.record = entry.durable.record, .n_holders = {2}, .n_moves = 1};
+        c->holder[0][0] = (struct kr_book_holder){.cut = 1, .known = KR_MEASURED, .position_um = 20 + i};
+        c->holder[0][1] = (struct kr_book_holder){.cut = 2, .known = KR_MEASURED, .position_um = 30};
+        c->move[0] = (struct kr_book_move){1, 1, 100, 20 + i, 2000, 5500};
+        c->n_moves = i < 3;
+        assert_commit(book, station);
+    }
+    struct last_row errors = last_of(KR_HISTORY_ERRORS, "holder");
+    ck_assert_int_eq(errors.n, 3);
+    ck_assert_int_eq(errors.cell.number, 1);
     kr_book_close(book);
 }
 END_TEST
@@ -1004,6 +1081,8 @@ Suite *make_suite(void)
     tcase_add_checked_fixture(tc, setup, teardown);
     tcase_add_test(tc, a_regrind_is_kept_with_what_the_offset_was);
     tcase_add_test(tc, a_maintenance_request_is_kept_with_who_asked_and_what_it_changed);
+    tcase_add_test(tc, the_history_shows_of_a_maintenance_request_only_what_its_kind_names);
+    tcase_add_test(tc, only_a_holder_that_was_moved_counts_as_placed);
     tcase_add_test(tc, a_changeover_is_kept_with_every_move_and_every_deviation);
     tcase_add_test(tc, alarms_are_kept_with_their_time_and_in_words);
     tcase_add_test(tc, old_verdicts_are_dropped_and_the_newest_stay);
