@@ -1,10 +1,11 @@
 # The book.
 kr_test(test_book SOURCES unit/test_book.c LIBS kr_book PkgConfig::SQLITE LABELS unit)
+kr_test(test_book_file SOURCES unit/test_book_file.c LIBS kr_book PkgConfig::SQLITE LABELS unit)
 
 # Power cuts, failing and damaged disks.
 set(disk survive/cut_vfs.c survive/sample_commits.c)
 # The power is cut at every STRIDEth step of a story, cut again while the book comes up, and the disk fails.
-kr_count(stride BRIEF 20 FULL 1 SANITIZED 5)
+kr_count(stride BRIEF 17 FULL 1 SANITIZED 5)
 kr_test(test_cut SOURCES survive/test_cut.c ${disk} LIBS kr_book PkgConfig::SQLITE LABELS survive
         ARGS power ${stride} TIMEOUT 1200 COST 50)
 function(cut_test part stride)
@@ -13,6 +14,8 @@ function(cut_test part stride)
 endfunction()
 kr_count(stride BRIEF 197 FULL 23 SANITIZED 97)
 cut_test(again ${stride})
+kr_count(stride BRIEF 7 FULL 1 SANITIZED 5)
+cut_test(older ${stride})
 kr_count(stride BRIEF 50 FULL 3 SANITIZED 17)
 cut_test(failures ${stride})
 kr_test(test_damage SOURCES survive/test_damage.c ${disk} LIBS kr_book PkgConfig::SQLITE LABELS survive)

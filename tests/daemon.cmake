@@ -41,6 +41,8 @@ if(NOT CMAKE_BUILD_TYPE MATCHES "ASan|TSan" AND NOT KR_FUZZ)
     set_target_properties(slow_sync PROPERTIES PREFIX "" LIBRARY_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/tests)
     kr_real_time(many_stations FOLDER survive SUITE survive ARGS ${gateway} ALONE COST 60)
     kr_real_time(slow_disk FOLDER survive SUITE survive ARGS ${gateway} $<TARGET_FILE:slow_sync> COST 30)
+    kr_count(kills BRIEF 12 FULL 100 SANITIZED 12)
+    kr_real_time(failing_commits FOLDER survive SUITE survive ARGS ${gateway} $<TARGET_FILE:slow_sync> --kills ${kills} COST 40)
 endif()
 
 # The demo builds into build/ itself.

@@ -1,7 +1,6 @@
 #include "kniferail/book.h"
 
 #include <errno.h>
-#include <fcntl.h>
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -9,6 +8,7 @@
 #include <sys/random.h>
 #include <unistd.h>
 
+#include "copy.h"
 #include "inner.h"
 #include "schema.h"
 
@@ -21,37 +21,17 @@ const char *kr_book_error(const struct kr_book *book)
 
 /* ---- opening ---------------------------------------------------------------------------------------------- */
 
-/* Two gateways that move the same knives from the same book must never be. SQLite's own lock is no help, it lets
- * several programs take turns: a lock file beside the book is held for as long as this process lives. */
-static bool take_lock(struct kr_book *book, const char *path)
-{
-    char name[4096];
-    int needed = snprintf(name, sizeof name, "%s.lock", path);
-    if (needed < 0 || (size_t)needed >= sizeof name)
-        return book_fail(book, "the path is longer than %zu characters", sizeof name - sizeof ".lock");
-    book->lock = open(name, O_RDWR | O_CREAT | O_CLOEXEC, 0644);
-    if (book->lock < 0)
-        return book_fail(book, "%s: %s", name, strerror(errno));
-    struct flock whole = {.l_type = F_WRLCK, .l_whence = SEEK_SET};
-    if (fcntl(book->lock, F_SETLK, &whole) == 0)
-        return true;
-    if (errno == EACCES || errno == EAGAIN)
-        return book_fail(book, "another gateway uses this book (%s is locked)", name);
-    return book_fail(book, "%s: %s", name, strerror(errno));
-}
-
 static bool run_text(struct kr_book *book, const char *sql)
 {
     return sqlite3_exec(book->sql.db, sql, NULL, NULL, NULL) == SQLITE_OK || book_fail_sql(book, "opening");
 }
 
-/* WAL: readers and the one writer don't wait for each other. FULL: a commit is on the disk when it returns; in WAL mode
- * NORMAL would sync at checkpoints only, and a power cut would take verdicts back that a PLC has seen. */
+/* FULL: a commit is on the disk when it returns; in WAL mode NORMAL would sync at checkpoints only, and a power cut
+ * would take verdicts back that a PLC has seen. */
 static bool settle(struct kr_book *book)
 {
     return run_text(book, "PRAGMA foreign_keys = ON") && run_text(book, "PRAGMA synchronous = FULL") &&
-           run_text(book, "PRAGMA trusted_schema = OFF") &&
-           (book->in_memory || run_text(book, "PRAGMA journal_mode = WAL"));
+           run_text(book, "PRAGMA trusted_schema = OFF");
 }
 
 static bool read_commits(struct kr_book *book)
@@ -68,7 +48,7 @@ static bool read_commits(struct kr_book *book)
 
 static bool check_confirmed_count(struct kr_book *book)
 {
-    uint64_t confirmed = book->in_memory ? 0 : confirmed_count_read(book->lock);
+    uint64_t confirmed = book->in_memory ? 0 : confirmed_count_read(book->file.count_fd);
     if (confirmed <= book->commits)
         return true;
     return book_fail(
@@ -79,25 +59,63 @@ static bool check_confirmed_count(struct kr_book *book)
         confirmed, book->commits);
 }
 
-static bool open_file(struct kr_book *book, const char *path)
+static bool open_database(struct kr_book *book)
 {
-    if (!book->in_memory && !take_lock(book, path))
-        return false;
-    int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE | SQLITE_OPEN_FULLMUTEX;
-    if (sqlite3_open_v2(book->in_memory ? ":memory:" : path, &book->sql.db, flags, NULL) != SQLITE_OK)
+    int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE | SQLITE_OPEN_FULLMUTEX | SQLITE_OPEN_NOFOLLOW;
+    const char *path = book->in_memory ? ":memory:" : book->file.path;
+    if (sqlite3_open_v2(path, &book->sql.db, flags, NULL) != SQLITE_OK)
         return book_fail(book, "%s", book->sql.db != NULL ? sqlite3_errmsg(book->sql.db) : "out of memory");
     /* A person who reads along may hold the file for a moment, not for ever: the daemon tries again by itself. */
     sqlite3_busy_timeout(book->sql.db, 1000);
     sqlite3_extended_result_codes(book->sql.db, 1);
     if (!book->in_memory && sqlite3_db_readonly(book->sql.db, "main") == 1)
         return book_fail(book, "the file can't be written");
+    return true;
+}
+
+/* A program that goes wrong with the new version, or a plant that wants the old one back, finds the copy. */
+static bool migrate(struct kr_book *book, int64_t version)
+{
+    static char copy[PATH_MAX]; /* the daemon opens one book, on one thread */
+    struct schema_error schema;
+    struct file_error error;
+    if (!copy_make(book->sql.db, &book->file, version, copy, &error))
+        return book_fail(book, "it stays at schema version %lld: %s", (long long)version, error.text);
+    if (!schema_bring_up(book->sql.db, version, &schema)) {
+        unlink(copy); /* the book itself is still as it was */
+        return book_fail(book, "it stays at schema version %lld: %s", (long long)version, schema.text);
+    }
+    snprintf(book->migrated, sizeof book->migrated,
+             "brought from schema version %lld to %d; as it was before it is in %s", (long long)version,
+             schema_newest(), copy);
+    return true;
+}
+
+/* WAL: readers and the one writer don't wait for each other. Not before the file is known to be a book: it is written. */
+static bool prepare_tables(struct kr_book *book)
+{
     struct schema_error error;
-    if (!settle(book))
-        return false;
-    if (!rows_prepare(book->sql.db)) /* before the schema: a new version may have rows to seal anew */
-        return book_fail_sql(book, "a statement");
-    if (!schema_prepare(book->sql.db, &error))
+    int64_t version;
+    if (!schema_look(book->sql.db, &version, &error))
         return book_fail(book, "%s", error.text);
+    if (!book->in_memory && !run_text(book, "PRAGMA journal_mode = WAL"))
+        return false;
+    if (schema_is_older(version))
+        return migrate(book, version);
+    return schema_bring_up(book->sql.db, version, &error) || book_fail(book, "%s", error.text);
+}
+
+static bool open_file(struct kr_book *book, const char *path)
+{
+    struct file_error error;
+    if (!book->in_memory && !file_open(&book->file, path, &error))
+        return book_fail(book, "%s", error.text);
+    if (!open_database(book) || !settle(book))
+        return false;
+    if (!rows_prepare(book->sql.db)) /* before the tables: a new version may have rows to seal anew */
+        return book_fail_sql(book, "a statement");
+    if (!prepare_tables(book))
+        return false;
     if (!sql_prepare(&book->sql))
         return book_fail_sql(book, "a statement");
     return read_commits(book) && check_confirmed_count(book);
@@ -111,7 +129,7 @@ struct kr_book *kr_book_open(const char *path, char *error, size_t error_size)
         return NULL;
     }
     book->in_memory = path == NULL;
-    book->lock = -1;
+    book->file.fd = book->file.count_fd = -1;
     if (open_file(book, path))
         return book;
     snprintf(error, error_size, "%s", book->error);
@@ -125,9 +143,40 @@ void kr_book_close(struct kr_book *book)
         return;
     sql_finalize(&book->sql);
     sqlite3_close(book->sql.db);
-    if (book->lock >= 0)
-        close(book->lock);
+    file_close(&book->file); /* the last: closing it ends SQLite's own locks, too */
     free(book);
+}
+
+const char *kr_book_migrated(const struct kr_book *book)
+{
+    return book->migrated;
+}
+
+/* ---- its file ---------------------------------------------------------------------------------------------------- */
+
+static bool is_there(struct kr_book *book)
+{
+    struct file_error error;
+    book->gone = !book->in_memory && !file_is_there(&book->file, &error);
+    return !book->gone || book_fail(book, "%s", error.text);
+}
+
+bool kr_book_is_gone(const struct kr_book *book)
+{
+    return book->gone;
+}
+
+enum kr_book_look kr_book_look(struct kr_book *book)
+{
+    struct file_error error;
+    if (book->in_memory)
+        return KR_BOOK_WELL;
+    if (!is_there(book))
+        return KR_BOOK_GONE;
+    if (file_has_room(&book->file, KR_BOOK_FREE_KB, &error))
+        return KR_BOOK_WELL;
+    book_fail(book, "%s", error.text);
+    return KR_BOOK_DISK_FULL;
 }
 
 /* ---- transactions ----------------------------------------------------------------------------------------- */
@@ -152,11 +201,13 @@ static bool take_back(struct kr_book *book)
 /* Ends the transaction that the caller has begun. */
 static bool confirm(struct kr_book *book)
 {
-    if (!run_alone(book, SQL_COUNT_COMMIT, "confirmed") || !run_alone(book, SQL_COMMIT, "commit"))
+    /* A commit into a file that nobody finds again would be lost with the next start. */
+    if (!is_there(book) || !run_alone(book, SQL_COUNT_COMMIT, "confirmed") ||
+        !run_alone(book, SQL_COMMIT, "commit"))
         return take_back(book);
     book->commits++;
     if (!book->in_memory)
-        confirmed_count_write(book->lock, book->commits);
+        confirmed_count_write(book->file.count_fd, book->commits);
     return true;
 }
 

@@ -2,6 +2,7 @@
 #ifndef BOOK_INNER_H
 #define BOOK_INNER_H
 
+#include "file.h"
 #include "kniferail/book.h"
 #include "sql.h"
 
@@ -16,8 +17,10 @@ struct kept {
 struct kr_book {
     struct sql sql;
     bool in_memory;
-    int lock; /* descriptor that holds the lock file, -1: none; that file also holds the confirmed count */
-    uint64_t commits; /* confirmed, in the life of this file */
+    struct book_file file;
+    bool gone;                           /* it was found gone by the last commit or look */
+    char migrated[KR_BOOK_MIGRATED_MAX]; /* what opening did to it, in words; "": nothing */
+    uint64_t commits;                    /* confirmed, in the life of this file */
     uint16_t n_stations;
     struct kept station[KR_BOOK_STATIONS_MAX];
     struct kept next; /* what a commit under way is going to leave; here for its size */

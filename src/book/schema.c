@@ -247,6 +247,9 @@ static const char *const *const migration[] = {version_1, version_2,
                                                version_3}; /* [n] leads from n to n + 1 */
 #define VERSION ((int)(sizeof migration / sizeof migration[0]))
 
+/* Until the newest version is published it may still change, and a book that was made of it earlier is refused. */
+#define NEWEST_IS_OPEN true
+
 /* Why the file can't be used: one line for the person who has to mend it. Always false, for returning. */
 static bool refuse(struct schema_error *error, const char *format, ...)
 {
@@ -355,20 +358,81 @@ static bool run_all(sqlite3 *db, const char *const *statement, struct schema_err
     return true;
 }
 
-/* One version in one transaction, its number with it: a power cut leaves the one version or the next. */
-static bool migrate_one(sqlite3 *db, int64_t version, struct schema_error *error)
+static bool migrate(sqlite3 *db, int64_t version, struct schema_error *error)
 {
     char identity[96];
-    snprintf(identity, sizeof identity, "PRAGMA application_id = %d; PRAGMA user_version = %lld",
-             APPLICATION_ID, (long long)version + 1);
-    if (run(db, "BEGIN IMMEDIATE", error) && run_all(db, migration[version], error) &&
-        run(db, identity, error) && run(db, "COMMIT", error))
+    snprintf(identity, sizeof identity, "PRAGMA application_id = %d; PRAGMA user_version = %d",
+             APPLICATION_ID, VERSION);
+    for (; version < VERSION; version++)
+        if (!run_all(db, migration[version], error))
+            return false;
+    return run(db, identity, error) && check_references(db, error);
+}
+
+bool schema_bring_up(sqlite3 *db, int64_t version, struct schema_error *error)
+{
+    if (version == VERSION)
+        return true;
+    if (run(db, "BEGIN IMMEDIATE", error) && migrate(db, version, error) && run(db, "COMMIT", error))
         return true;
     if (!sqlite3_get_autocommit(db))
         (void)sqlite3_exec(db, "ROLLBACK", NULL, NULL,
                            NULL); /* whatever it says, the cause is told already */
     return false;
 }
+
+/* ---- an open version ------------------------------------------------------------------------------------------------- */
+
+/* A table or an index as this program makes it: whether the book has it word for word. */
+static bool has_same(sqlite3 *db, const char *name, const char *sql)
+{
+    sqlite3_stmt *stmt;
+    bool same = false;
+    if (sqlite3_prepare_v2(db, "SELECT count(*) FROM sqlite_schema WHERE name = ?1 AND sql = ?2", -1, &stmt,
+                           NULL) == SQLITE_OK &&
+        sqlite3_bind_text(stmt, 1, name, -1, SQLITE_STATIC) == SQLITE_OK &&
+        sqlite3_bind_text(stmt, 2, sql, -1, SQLITE_STATIC) == SQLITE_OK && sqlite3_step(stmt) == SQLITE_ROW)
+        same = sqlite3_column_int(stmt, 0) == 1;
+    sqlite3_finalize(stmt);
+    return same;
+}
+
+static bool is_as_made_now(sqlite3 *db, sqlite3 *made, struct schema_error *error)
+{
+    sqlite3_stmt *stmt;
+    if (sqlite3_prepare_v2(made, "SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL", -1, &stmt,
+                           NULL) != SQLITE_OK)
+        return refuse_sql(made, error);
+    bool same = true;
+    int rc;
+    while (same && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {
+        const char *name = (const char *)sqlite3_column_text(stmt, 0);
+        same =
+            has_same(db, name, (const char *)sqlite3_column_text(stmt, 1)) ||
+            refuse(
+                error,
+                "a trial program wrote it when schema version %d was not finished (%s differs): put the copy "
+                "of the version before back, or begin a new one",
+                VERSION, name);
+    }
+    sqlite3_finalize(stmt);
+    return same;
+}
+
+/* Whether the book is of this version as it stands, and not as it stood earlier while it was open. */
+static bool check_open_version(sqlite3 *db, struct schema_error *error)
+{
+    sqlite3 *made = NULL;
+    bool ok =
+        (sqlite3_open_v2(":memory:", &made, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, NULL) == SQLITE_OK &&
+         rows_prepare(made)) ||
+        refuse_sql(made, error);
+    ok = ok && schema_bring_up(made, 0, error) && is_as_made_now(db, made, error);
+    sqlite3_close(made);
+    return ok;
+}
+
+/* ---- whether it can be used --------------------------------------------------------------------------------------- */
 
 bool schema_recognise(sqlite3 *db, struct schema_error *error)
 {
@@ -383,15 +447,23 @@ bool schema_recognise(sqlite3 *db, struct schema_error *error)
     return true;
 }
 
-bool schema_prepare(sqlite3 *db, struct schema_error *error)
+bool schema_look(sqlite3 *db, int64_t *version, struct schema_error *error)
 {
-    int64_t version = 0;
-    if (!check_identity(db, &version, error))
+    *version = 0;
+    if (!check_identity(db, version, error))
         return false;
-    if (version > 0 && !check_pages(db, error))
-        return false;
-    for (; version < VERSION; version++)
-        if (!migrate_one(db, version, error))
-            return false;
-    return check_references(db, error);
+    if (*version == 0)
+        return true;
+    return check_pages(db, error) && check_references(db, error) &&
+           (*version < VERSION || !NEWEST_IS_OPEN || check_open_version(db, error));
+}
+
+bool schema_is_older(int64_t version)
+{
+    return version > 0 && version < VERSION;
+}
+
+int schema_newest(void)
+{
+    return VERSION;
 }

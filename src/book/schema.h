@@ -4,6 +4,7 @@
 
 #include <sqlite3.h>
 #include <stdbool.h>
+#include <stdint.h>
 
 struct schema_error {
     char text[256];
@@ -20,7 +21,13 @@ const char *schema_advice(sqlite3 *db);
 /* Whether it is a book of this version, as it stands; nothing is written. False: *error says in one line what else. */
 bool schema_recognise(sqlite3 *db, struct schema_error *error);
 
-/* Checks the file, and makes or migrates its tables. False: *error says in one line why the file can't be used. */
-bool schema_prepare(sqlite3 *db, struct schema_error *error);
+/* Checks the whole file, and writes nothing. *version is what it has, 0: it is empty. False: *error says in one line why
+ * it can't be used. */
+bool schema_look(sqlite3 *db, int64_t *version, struct schema_error *error);
+bool schema_is_older(int64_t version); /* it has tables, and they have to be migrated */
+int schema_newest(void);
+
+/* Makes or migrates the tables of such a file, in one transaction: it succeeds, or the file is as it was. */
+bool schema_bring_up(sqlite3 *db, int64_t version, struct schema_error *error);
 
 #endif

@@ -8,6 +8,7 @@
 
 #define BACKOFF_FIRST_MS 100
 #define BACKOFF_LAST_MS  5000
+#define LOOK_US          1000000
 
 void committer_open(struct committer *committer, uv_loop_t *loop, struct kr_book *book)
 {
@@ -116,12 +117,52 @@ static void not_stored(struct station_commits *s, const char *why)
     s->retry_us = clock_us() + s->backoff_ms * 1000LL;
 }
 
+/* ---- the book's file ------------------------------------------------------------------------------------------- */
+
+/* Once, not with every look. */
+static void tell_look(struct committer *committer, enum kr_book_look seen)
+{
+    if (seen == committer->seen)
+        return;
+    if (seen == KR_BOOK_WELL)
+        log_line(LOG_NOTICE, "the book's file is there again, and has room");
+    else
+        log_line(LOG_ERROR, "book: %s", kr_book_error(committer->book));
+    committer->seen = seen;
+}
+
+static void look(uv_work_t *work)
+{
+    struct committer *committer = work->data;
+    committer->looked = kr_book_look(committer->book);
+}
+
+static void looked(uv_work_t *work, int status)
+{
+    struct committer *committer = work->data;
+    (void)status; /* it is never cancelled */
+    committer->looking = false;
+    tell_look(committer, committer->looked);
+    committer_step(committer); /* a station may have waited for its turn */
+}
+
+/* If the pool can't take it, the next second's may. */
+static void begin_look(struct committer *committer)
+{
+    committer->look_us = clock_us() + LOOK_US;
+    committer->looking = uv_queue_work(committer->loop, &committer->work, look, looked) == 0;
+}
+
+/* ---- beginning and ending ------------------------------------------------------------------------------------------ */
+
 static void ended(uv_work_t *work, int status)
 {
     struct committer *committer = work->data;
     struct station_commits *s = committer->busy_with;
     (void)status; /* it is never cancelled */
     committer->busy_with = NULL;
+    if (!committer->ok && kr_book_is_gone(committer->book))
+        tell_look(committer, KR_BOOK_GONE);
     if (committer->ok)
         stored(s);
     else
@@ -151,12 +192,16 @@ static bool may_try(const struct station_commits *s)
 
 void committer_step(struct committer *committer)
 {
+    if (committer->looking)
+        return;
     for (uint16_t i = 0; i < committer->n_stations && committer->busy_with == NULL; i++) {
         struct station_commits *s = committer->station[committer->next];
         committer->next = (uint16_t)((committer->next + 1) % committer->n_stations);
         if (has_news(s) && may_try(s))
             begin(committer, s);
     }
+    if (committer->busy_with == NULL && clock_us() >= committer->look_us)
+        begin_look(committer);
 }
 
 bool committer_pending(const struct committer *committer, const struct station_commits *station)

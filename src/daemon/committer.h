@@ -1,5 +1,6 @@
 /* What must survive goes to the book, in the thread pool, one commit at a time for the whole daemon. A commit
- * that fails is tried again, a little later each time; meanwhile the station knows that its facts are not stored. */
+ * that fails is tried again, a little later each time; meanwhile the station knows that its facts are not stored. While there
+ * is nothing to store, the pool looks once a second whether the book's file is still there and has room. */
 #ifndef DAEMON_COMMITTER_H
 #define DAEMON_COMMITTER_H
 
@@ -32,7 +33,10 @@ struct committer {
     uv_work_t work;
     struct station_commits *busy_with; /* NULL: no commit is under way */
     bool ok;                           /* the commit under way; written by the pool */
-    uint16_t n_stations, next;         /* next: whose turn it is to be looked at first */
+    enum kr_book_look seen, looked;    /* of the book's file; looked is the pool's while it looks */
+    bool looking;
+    int64_t look_us;           /* when next, by clock_us() */
+    uint16_t n_stations, next; /* next: whose turn it is to be looked at first */
     struct station_commits *station[KR_BOOK_STATIONS_MAX];
 };
 
@@ -43,7 +47,7 @@ void committer_add(struct committer *committer, struct station_commits *station)
 void committer_alarm(struct station_commits *station, const struct kr_alarm *alarm, bool raised);
 void committer_changeover(struct station_commits *station, const struct kr_book_changeover *changeover);
 
-/* Called every cycle: begins a commit if there is something to store and none is under way. */
+/* Called every cycle: begins a commit, or a look at the file, if it is time for one and none is under way. */
 void committer_step(struct committer *committer);
 
 /* Whether the station's newest facts are on their way to the book and it is worth waiting for them. */

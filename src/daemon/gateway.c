@@ -156,6 +156,8 @@ static bool open_book(struct gateway *gateway, char *error, size_t error_size)
                  kr_book_error(gateway->book));
         return false;
     }
+    if (kr_book_migrated(gateway->book)[0] != '\0')
+        log_line(LOG_NOTICE, "book %s: %s", path, kr_book_migrated(gateway->book));
     if (path != NULL)
         log_line(LOG_INFORMATION, "book %s: whole and open", path);
     else

@@ -32,6 +32,8 @@ static void step(struct station_host *host, int32_t dt_us)
     host->positioner.exchange(host->positioner.self, host->out.axis, dt_us, host->in.axis);
     host->in.committed_serial = host->commits.committed_serial;
     host->in.book_failed = host->commits.failed;
+    host->in.book_gone = host->committer->seen == KR_BOOK_GONE;
+    host->in.book_disk_full = host->committer->seen == KR_BOOK_DISK_FULL;
     take_answer(host);
     kr_station_step(host->station, &host->in, &host->out);
     host->commits.failure_seen = true;

@@ -1,7 +1,9 @@
-/* Put in front of the C library (LD_PRELOAD): every sync of a file takes KR_SYNC_MS longer, as on a tired disk. A sync by
- * the process's first thread, which is the one that runs the cycle, is told on the standard error. */
+/* Put in front of the C library (LD_PRELOAD): every sync of a file takes KR_SYNC_MS longer, as on a tired disk, and fails
+ * behind what was written while the file that KR_SYNC_FAILS names is there. A sync by the process's first thread, which is the
+ * one that runs the cycle, is told on the standard error. */
 #define _GNU_SOURCE
 #include <dlfcn.h>
+#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <time.h>
@@ -23,6 +25,11 @@ static int sync_by(const char *name, int fd)
     if (gettid() == getpid())
         fprintf(stderr, "%s by the first thread\n", name);
     wait_first();
+    const char *fault = getenv("KR_SYNC_FAILS");
+    if (fault != NULL && access(fault, F_OK) == 0) {
+        errno = EIO;
+        return -1;
+    }
     return real != NULL ? real(fd) : -1;
 }
 

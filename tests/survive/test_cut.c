@@ -15,44 +15,49 @@ static bool everything; /* no step is left out: the long run */
 static long stride = 1; /* every how many steps one is tried */
 
 /* Checkpoints come after a few pages, not after a thousand: a short series then meets them too. */
-static sqlite3 *newest;
+static sqlite3 *first; /* since the book was opened: its own */
 static int note_connection(sqlite3 *db, const char **error, const void *api)
 {
     (void)error;
     (void)api;
-    newest = db;
+    if (first == NULL)
+        first = db; /* later ones are the book's own helpers */
     return SQLITE_OK;
 }
 
 static struct kr_book *opened(char error[KR_BOOK_TEXT_MAX])
 {
+    first = NULL;
     struct kr_book *book = kr_book_open(path, error, KR_BOOK_TEXT_MAX);
     if (book != NULL)
-        ck_assert_int_eq(sqlite3_wal_autocheckpoint(newest, 12), SQLITE_OK);
+        ck_assert_int_eq(sqlite3_wal_autocheckpoint(first, 12), SQLITE_OK);
     return book;
 }
 
 static void setup(void)
 {
     snprintf(folder, sizeof folder, "/tmp/kr_cut_XXXXXX");
-    ck_assert_ptr_nonnull(mkdtemp(folder)); /* for the lock file: that one is real */
+    ck_assert_ptr_nonnull(mkdtemp(folder)); /* for the files that are locked: those are real */
     snprintf(path, sizeof path, "%s/book.db", folder);
     cut_install();
     ck_assert_int_eq(sqlite3_auto_extension((void (*)(void))note_connection), SQLITE_OK);
     cut_format();
 }
 
-static void forget_lock_file(void)
+static void forget_real_files(void)
 {
+    static const char *const suffix[] = {"", ".lock", ".version-2"};
     char name[128];
-    snprintf(name, sizeof name, "%s.lock", path);
-    unlink(name);
+    for (size_t i = 0; i < sizeof suffix / sizeof suffix[0]; i++) {
+        snprintf(name, sizeof name, "%s%s", path, suffix[i]);
+        unlink(name);
+    }
 }
 
 static void teardown(void)
 {
     cut_format();
-    forget_lock_file();
+    forget_real_files();
     ck_assert_int_eq(rmdir(folder), 0);
 }
 
@@ -155,7 +160,7 @@ static void judge_and_go_on(struct run *run, const char *what)
 static void wipe(void)
 {
     cut_format();
-    forget_lock_file();
+    forget_real_files();
 }
 
 static long steps_of_commits(void)
@@ -230,6 +235,75 @@ START_TEST(a_power_cut_while_coming_up_after_a_power_cut_loses_nothing_either)
         }
     }
     printf("power cuts while coming up: %ld\n", cuts);
+}
+END_TEST
+
+/* ---- an older book ------------------------------------------------------------------------------------------ */
+
+/* As a program of schema version 2 wrote it. */
+static void leave_version_2(void)
+{
+    static char text[65536];
+    sqlite3 *db;
+    FILE *file = fopen("tests/survive/book-version-2.sql", "r");
+    ck_assert_ptr_nonnull(file);
+    text[fread(text, 1, sizeof text - 1, file)] = 0;
+    fclose(file);
+    ck_assert_int_eq(sqlite3_open(path, &db), SQLITE_OK);
+    ck_assert_int_eq(sqlite3_exec(db, text, NULL, NULL, NULL), SQLITE_OK);
+    sqlite3_close(db);
+    cut_save();
+}
+
+static int version_of_book(void)
+{
+    sqlite3 *db;
+    sqlite3_stmt *stmt;
+    ck_assert_int_eq(sqlite3_open(path, &db), SQLITE_OK);
+    ck_assert_int_eq(sqlite3_prepare_v2(db, "PRAGMA user_version", -1, &stmt, NULL), SQLITE_OK);
+    ck_assert_int_eq(sqlite3_step(stmt), SQLITE_ROW);
+    int version = sqlite3_column_int(stmt, 0);
+    sqlite3_finalize(stmt);
+    sqlite3_close(db);
+    return version;
+}
+
+/* Whatever version it has now, it opens, and the station is in it. */
+static void judge_older(const char *what)
+{
+    static struct kr_durable loaded;
+    char error[KR_BOOK_TEXT_MAX] = "";
+    uint16_t station;
+    forget_real_files();
+    struct kr_book *book = opened(error);
+    ck_assert_msg(book != NULL, "%s: %s", what, error);
+    ck_assert_msg(kr_book_load(book, "heron mill, slitter 2", &station, &loaded) == KR_LOAD_FOUND, "%s: %s",
+                  what, kr_book_error(book));
+    ck_assert_int_eq(loaded.verdict.number, 65535);
+    kr_book_close(book);
+}
+
+START_TEST(a_power_cut_while_an_older_book_is_brought_up_leaves_the_one_or_the_other_whole)
+{
+    long cuts = 0, older = 0;
+    bool again = true;
+    leave_version_2();
+    for (long at = 1; again; at += stride) {
+        for (int keep = 0; keep < CUT_KEEPS; keep++, cuts++) {
+            char what[96], error[KR_BOOK_TEXT_MAX];
+            snprintf(what, sizeof what, "cut at step %ld of bringing it up, kept %d", at, keep);
+            cut_restore();
+            forget_real_files();
+            cut_power_at(at);
+            kr_book_close(opened(error));
+            again = cut_is_off();
+            cut_power_up((enum cut_keep)keep, (uint64_t)at);
+            older += version_of_book() == 2;
+            judge_older(what);
+        }
+    }
+    printf("power cuts while an older book is brought up: %ld, %ld of them left it as it was\n", cuts, older);
+    ck_assert(older > 0 && older < cuts);
 }
 END_TEST
 
@@ -309,7 +383,7 @@ START_TEST(a_power_cut_after_a_failure_leaves_the_state_before_or_after_the_comm
 }
 END_TEST
 
-/* test_cut all leaves no step out, and takes a quarter of an hour. test_cut power|again|failures STRIDE is a part of it. */
+/* test_cut all leaves no step out, and takes a quarter of an hour. test_cut power|again|older|failures STRIDE is a part of it. */
 static void read_arguments(void)
 {
     everything = suite_argc == 2 && strcmp(suite_argv[1], "all") == 0;
@@ -319,7 +393,8 @@ static void read_arguments(void)
     }
     if ((!everything && suite_argc != 3) || stride < 1) {
         fprintf(stderr,
-                "usage: %s all | power STRIDE | again STRIDE | failures STRIDE; a stride is 1 or more\n",
+                "usage: %s all | power STRIDE | again STRIDE | older STRIDE | failures STRIDE; a stride is 1 "
+                "or more\n",
                 suite_argv[0]);
         exit(EXIT_FAILURE);
     }
@@ -338,6 +413,11 @@ Suite *make_suite(void)
     tcase_set_timeout(tc, 3600);
     tcase_add_checked_fixture(tc, setup, teardown);
     tcase_add_test(tc, a_power_cut_while_coming_up_after_a_power_cut_loses_nothing_either);
+
+    tc = suite_case(suite, "older");
+    tcase_set_timeout(tc, 3600);
+    tcase_add_checked_fixture(tc, setup, teardown);
+    tcase_add_test(tc, a_power_cut_while_an_older_book_is_brought_up_leaves_the_one_or_the_other_whole);
 
     tc = suite_case(suite, "failures");
     tcase_set_timeout(tc, 3600);

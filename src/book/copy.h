@@ -1,0 +1,14 @@
+/* A copy of the book, before its schema is changed. Private to src/book. */
+#ifndef BOOK_COPY_H
+#define BOOK_COPY_H
+
+#include <sqlite3.h>
+
+#include "file.h"
+
+/* Copies the database that db has open, as its last commit left it, into a new file beside it: synced, with at most the
+ * rights of the book. Its name goes to name. False: *error says why, and nothing is left of the copy. */
+bool copy_make(sqlite3 *db, const struct book_file *file, long long version, char name[PATH_MAX],
+               struct file_error *error);
+
+#endif
