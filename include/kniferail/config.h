@@ -149,6 +149,11 @@ enum kr_change kr_config_take(struct kr_config_station *now, const struct kr_con
 enum kr_change kr_config_take_daemon(struct kr_config *now, const struct kr_config *next, enum kr_change most,
                                      struct kr_config_listener listener);
 
+/* Compares what the file seeds and the book then keeps (every setting marked SEED), setting by setting: `was` is the book's
+ * value, `is` the file's, and none is taken. Places, which every move changes, are left out. */
+void kr_config_against_book(const struct kr_config_station *file, const struct kr_durable *book,
+                            struct kr_config_listener listener);
+
 /* What a change needs: "it needs a restart", ... */
 const char *kr_change_text(enum kr_change change);
 

@@ -7,9 +7,10 @@
 
 #include "kniferail/history.h"
 
-/* What is compared, and how many differ. */
+/* A station as the book has it, and how many differences there are. */
 struct comparison {
     const struct kr_config_station *config;
+    struct kr_durable book;
     int differences, holders;
     bool unlisted; /* a holder has a size that the file doesn't list */
     bool moved;    /* a size stands at another place of the file's list */
@@ -24,47 +25,12 @@ static const struct kr_cell *cell_named(const struct kr_history_row *row, const 
     return &none;
 }
 
-static void tell(struct comparison *c, int64_t rail, int64_t holder, const char *what, const char *book,
-                 const char *file)
+static int state_named(const struct kr_cell *cell)
 {
-    if (strcmp(book, file) == 0)
-        return;
-    printf("    rail %" PRId64 ", holder %" PRId64 ": %s is %s in the book and %s in the file\n", rail,
-           holder, what, book, file);
-    c->differences++;
-}
-
-static void compare_offsets(struct comparison *c, int64_t rail, int64_t holder, int64_t book_um,
-                            int32_t file_um)
-{
-    char book[32], file[32];
-    enum kr_length_unit unit = c->config->station.format.length_unit;
-    kr_length_text((int32_t)book_um, unit, book, sizeof book);
-    kr_length_text(file_um, unit, file, sizeof file);
-    tell(c, rail, holder, "the edge offset", book, file);
-}
-
-static void compare_sizes(struct comparison *c, int64_t rail, int64_t holder, int64_t in_book,
-                          uint8_t in_file)
-{
-    const struct kr_station_config *station = &c->config->station;
-    char book[KR_SIZE_NAME_MAX + 32], file[KR_SIZE_NAME_MAX + 32];
-    bool listed = in_book >= 1 && in_book <= station->geometry.n_sizes;
-    snprintf(book, sizeof book, "%" PRId64 " (%s)", in_book,
-             listed ? station->size_name[in_book - 1] : "which the file does not list");
-    snprintf(file, sizeof file, "%u (%s)", in_file, station->size_name[in_file - 1]);
-    tell(c, rail, holder, "the size", book, file);
-    c->unlisted = c->unlisted || !listed;
-}
-
-static void compare_holder(struct comparison *c, const struct kr_history_row *row,
-                           const struct kr_holder_data *file, int64_t rail, int64_t holder)
-{
-    const struct kr_cell *state = cell_named(row, "state");
-    compare_sizes(c, rail, holder, cell_named(row, "size")->number, file->holder_size);
-    tell(c, rail, holder, "the state", state->kind == KR_CELL_TEXT ? state->text : "",
-         kr_number_word("HOLDER_STATE", file->state));
-    compare_offsets(c, rail, holder, cell_named(row, "edge_offset_um")->number, file->edge_offset_um);
+    for (int state = KR_HOLDER_IN; state <= KR_HOLDER_ABSENT; state++)
+        if (cell->kind == KR_CELL_TEXT && strcmp(cell->text, kr_number_word("HOLDER_STATE", state)) == 0)
+            return state;
+    return KR_HOLDER_IN;
 }
 
 static bool compare_size(void *arg, const struct kr_history_row *row)
@@ -81,8 +47,8 @@ static bool compare_size(void *arg, const struct kr_history_row *row)
     return true;
 }
 
-/* One holder as the book has it. Holders that the file has no more are told, too. */
-static bool compare_row(void *arg, const struct kr_history_row *row)
+/* One holder as the book has it. Holders that the file has no more are told at once. */
+static bool take_row(void *arg, const struct kr_history_row *row)
 {
     struct comparison *c = arg;
     const struct kr_geometry *g = &c->config->station.geometry;
@@ -90,12 +56,25 @@ static bool compare_row(void *arg, const struct kr_history_row *row)
     if (row->is_heading)
         return true;
     c->holders++;
-    bool is_there = rail >= 1 && rail <= g->n_rails && holder >= 1 && holder <= g->rail[rail - 1].n_holders;
-    if (is_there)
-        compare_holder(c, row, &c->config->holder[rail - 1][holder - 1], rail, holder);
-    else
-        tell(c, rail, holder, "it", "there", "missing");
+    if (rail < 1 || rail > g->n_rails || holder < 1 || holder > g->rail[rail - 1].n_holders) {
+        printf("    rail %" PRId64 ", holder %" PRId64 ": it is there in the book and missing in the file\n",
+               rail, holder);
+        c->differences++;
+        return true;
+    }
+    struct kr_holder_data *is = &c->book.holder[rail - 1][holder - 1];
+    is->holder_size = (uint8_t)cell_named(row, "size")->number;
+    is->edge_offset_um = (int32_t)cell_named(row, "edge_offset_um")->number;
+    is->state = (uint8_t)state_named(cell_named(row, "state"));
+    c->unlisted = c->unlisted || is->holder_size > g->n_sizes;
     return true;
+}
+
+static void tell(void *arg, const struct kr_config_difference *d)
+{
+    struct comparison *c = arg;
+    printf("    %s is %s in the book and %s in the file\n", d->where, d->was, d->is);
+    c->differences++;
 }
 
 static bool fail(const struct kr_config *config, const char *why)
@@ -104,17 +83,27 @@ static bool fail(const struct kr_config *config, const char *why)
     return false;
 }
 
+/* What the book doesn't have yet is seeded by the file: that is no difference. */
+static void begin(struct comparison *c, const struct kr_config_station *station)
+{
+    *c = (struct comparison){.config = station};
+    memcpy(c->book.holder, station->holder, sizeof c->book.holder);
+}
+
 static bool check_station(const struct kr_config *config, const struct kr_config_station *station)
 {
-    struct comparison c = {.config = station};
+    static struct comparison c; /* large */
     char error[KR_BOOK_TEXT_MAX];
     struct kr_history *book = kr_history_open(config->book_path, station->station.name, error, sizeof error);
     if (book == NULL)
         return fail(config, error);
+    begin(&c, station);
     printf("station %s: what the book has is what counts; the file seeds a new one\n", station->station.name);
     bool ok = (kr_history_read(book, KR_HISTORY_SIZES, NULL, NULL, compare_size, &c) &&
-               kr_history_read(book, KR_HISTORY_HOLDERS, NULL, NULL, compare_row, &c)) ||
+               kr_history_read(book, KR_HISTORY_HOLDERS, NULL, NULL, take_row, &c)) ||
               fail(config, kr_history_error(book));
+    if (ok)
+        kr_config_against_book(station, &c.book, (struct kr_config_listener){tell, &c});
     if (ok && c.differences == 0)
         printf("    %d holders, each the same in both\n", c.holders);
     kr_history_close(book);

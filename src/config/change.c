@@ -324,3 +324,30 @@ enum kr_change kr_config_take(struct kr_config_station *now, const struct kr_con
     compare_station(&c, now, next);
     return c.strongest;
 }
+
+/* ---- the book against the file ------------------------------------------------------------------------------------- */
+
+/* What the file seeds and the book then keeps are the rows marked SEED: this list and no other. A place is a seed too, but
+ * no setting any more once the holder has been moved. */
+static void compare_seeds(struct comparison *c, const struct kr_config_station *file,
+                          const struct kr_holder_data *in_book, const struct kr_holder_data *in_file)
+{
+    struct holder_settings was, is;
+    kr_holder_view(file, in_book, &was);
+    kr_holder_view(file, in_file, &is);
+    is.first_um = was.first_um;
+    for (size_t i = 0; i < kr_holder_table.n; i++)
+        if (kr_holder_table.row[i].change == KR_CHANGE_SEED)
+            compare_row(c, &kr_holder_table, &kr_holder_table.row[i], &was, &is);
+}
+
+void kr_config_against_book(const struct kr_config_station *file, const struct kr_durable *book,
+                            struct kr_config_listener listener)
+{
+    struct comparison c = {.most = KR_CHANGE_NONE, .listener = listener};
+    for (uint16_t r = 0; r < file->station.geometry.n_rails; r++)
+        for (uint16_t h = 0; h < file->station.geometry.rail[r].n_holders; h++) {
+            snprintf(c.place, sizeof c.place, "rail %u, holder %u: ", r + 1u, h + 1u);
+            compare_seeds(&c, file, &book->holder[r][h], &file->holder[r][h]);
+        }
+}

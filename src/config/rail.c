@@ -27,7 +27,10 @@ void kr_holder_view(const struct kr_config_station *station, const struct kr_hol
                     struct holder_settings *settings)
 {
     memset(settings, 0, sizeof *settings);
-    memcpy(settings->size, station->station.size_name[holder->holder_size - 1], sizeof settings->size);
+    if (holder->holder_size <= station->station.geometry.n_sizes)
+        memcpy(settings->size, station->station.size_name[holder->holder_size - 1], sizeof settings->size);
+    else /* a book may have it */
+        snprintf(settings->size, sizeof settings->size, "%u, not listed", holder->holder_size);
     settings->data = *holder;
     settings->first_um = holder->known == KR_UNKNOWN ? INT32_MIN : holder->position_um;
     settings->pitch_um = INT32_MIN; /* it is in the places of the others */

@@ -4,35 +4,17 @@
 
 #include "log.h"
 
-static void tell(const struct kr_config_station *config, int rail, int holder, const char *what, int32_t book,
-                 int32_t file)
+static void tell(void *station, const struct kr_config_difference *d)
 {
-    if (book != file)
-        log_line(LOG_NOTICE, "%s: rail %d, holder %d: %s is %d in the book and %d in the file; the book wins",
-                 config->station.name, rail + 1, holder + 1, what, book, file);
-}
-
-static void tell_size(const struct kr_config_station *config, int rail, int holder, uint8_t book,
-                      uint8_t file)
-{
-    if (book != file)
-        log_line(
-            LOG_NOTICE,
-            "%s: rail %d, holder %d: the size is %d (%s) in the book and %d (%s) in the file; the book wins",
-            config->station.name, rail + 1, holder + 1, book, config->station.size_name[book - 1], file,
-            config->station.size_name[file - 1]);
+    log_line(LOG_NOTICE, "%s: %s is %s in the book and %s in the file; the book wins", (const char *)station,
+             d->where, d->was, d->is);
 }
 
 void seed_tell_differences(const struct kr_config_station *config, const struct kr_durable *book)
 {
-    for (int r = 0; r < config->station.geometry.n_rails; r++) {
-        for (int h = 0; h < config->station.geometry.rail[r].n_holders; h++) {
-            const struct kr_holder_data *b = &book->holder[r][h], *f = &config->holder[r][h];
-            tell_size(config, r, h, b->holder_size, f->holder_size);
-            tell(config, r, h, "the edge offset (um)", b->edge_offset_um, f->edge_offset_um);
-            tell(config, r, h, "the state (0 in service, 1 out, 2 fixed, 3 absent)", b->state, f->state);
-        }
-    }
+    char name[KR_NAME_MAX];
+    snprintf(name, sizeof name, "%s", config->station.name);
+    kr_config_against_book(config, book, (struct kr_config_listener){tell, name});
 }
 
 bool seed_sizes_listed(const struct kr_config_station *config, const struct kr_durable *book, char *error,

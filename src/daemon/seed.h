@@ -5,7 +5,7 @@
 #include "kniferail/book.h"
 #include "kniferail/config.h"
 
-/* Tells in the log where the book's holders differ from what the config would seed. */
+/* Tells in the log where the book differs from what the file would seed it with. */
 void seed_tell_differences(const struct kr_config_station *config, const struct kr_durable *book);
 
 /* Whether the file lists the sizes that the book's holders have: of one that it lists no more nobody knows the spacing, so

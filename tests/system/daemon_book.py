@@ -5,7 +5,7 @@ import signal
 import subprocess
 import time
 
-from gateway_rig import KNIFERAIL, MAP, SLOW, TOLERANCE_UM, Gateway, GatewayTest, Plc, main
+from gateway_rig import KNIFERAIL, KNIFERAILD, MAP, ROOT, SLOW, TOLERANCE_UM, Gateway, GatewayTest, Plc, main
 
 WEB, NINE, FIVE = 1200000, [125000] * 9, [230000] * 5
 
@@ -66,12 +66,12 @@ class Book(GatewayTest):
                           "list it again", gateway.log())
             status, out, err = run("check", "--book", gateway.config)
             self.assertEqual(status, 1)
-            self.assertIn("rail 2, holder 5: the size is 3 (which the file does not list) in the book and 2 (2 in) in the file", out)
+            self.assertIn('rail 2, holder 5: size is "3, not listed" in the book and "2 in" in the file', out)
             self.assertIn("a holder has a size that the file doesn't list: the gateway does not start", err)
             gateway.text = with_three
             gateway.change()
             self.again(gateway, plc)
-            self.assertIn("rail 2, holder 5: the size is 3 (3 in) in the book and 2 (2 in) in the file; the book wins", gateway.log())
+            self.assertIn('rail 2, holder 5: size is "3 in" in the book and "2 in" in the file; the book wins', gateway.log())
             self.assertEqual(plc.read("HOLDER_SIZE", 1, 4), 3)
             self.assertEqual(run("set", "--port", gateway.port, "size", 2, 5, 2)[0], 0)
             gateway.end()
@@ -149,14 +149,81 @@ class Book(GatewayTest):
         """Writes beyond that size fail with EFBIG from now on, as they do with ENOSPC on a full disk."""
         subprocess.run(["prlimit", f"--pid={gateway.process.pid}", f"--fsize={size}:unlimited"], check=True, timeout=20)
 
+    def alarm(self, plc, name):
+        return MAP.alarm[name] in plc.read_all("ALARM_CODES", 16)
+
+    def test_a_full_disk_is_an_alarm_before_anything_is_asked_of_it(self):
+        with Gateway(book=True) as gateway:
+            plc = Plc(gateway)
+            plc.scan()
+            self.assertEqual(plc.seen("ALARM_COUNT"), 0)
+            self.limit_files(gateway, 1)
+            plc.wait(lambda: self.alarm(plc, "BOOK_DISK_FULL"), 5, "the alarm")
+            gateway.wait_for_log("nothing can be written")
+            self.limit_files(gateway, "unlimited")
+            plc.wait(lambda: plc.seen("ALARM_COUNT") == 0, 5, "no alarm")
+
+    def test_a_book_that_is_moved_is_an_alarm_and_takes_no_order_until_it_is_back(self):
+        with Gateway(book=True) as gateway:
+            plc, elsewhere = Plc(gateway), gateway.book.with_name("elsewhere.db")
+            self.assertEqual(plc.order(927, WEB, NINE), 0)
+            gateway.book.rename(elsewhere)
+            plc.wait(lambda: self.alarm(plc, "BOOK_GONE"), 5, "the alarm")
+            gateway.wait_for_log("was deleted or moved while it was in use")
+            plc.wait(lambda: self.alarm(plc, "BOOK_FAILED"), 5, "the alarm")  # it could not store the first one
+            self.assertEqual(plc.order(928, WEB, FIVE), MAP.result["NOT_STORED"])
+            elsewhere.rename(gateway.book)
+            plc.wait(lambda: plc.seen("ALARM_COUNT") == 0, 15, "no alarm")
+            self.assertEqual(plc.order(929, WEB, FIVE), 0)
+            self.assertEqual(asked(gateway, "SELECT order_number FROM orders WHERE place = 0"), "929")
+
+    def refused(self, gateway, book):
+        """What a second gateway says that comes to the same book by another name."""
+        other = gateway.config.with_name("other.cfg")
+        other.write_text(gateway.text.replace(str(gateway.book), str(book)), encoding="utf-8")
+        done = subprocess.run([KNIFERAILD, "--config", other, "--port", "0"], capture_output=True, text=True, timeout=20, check=False)
+        self.assertNotEqual(done.returncode, 0)
+        return done.stdout + done.stderr
+
+    def test_a_second_gateway_is_refused_by_whatever_name_it_comes_to_the_book(self):
+        with Gateway(book=True) as gateway:
+            plc = Plc(gateway)
+            by_link, by_hard_link = gateway.book.with_name("link.db"), gateway.book.with_name("hard.db")
+            by_link.symlink_to(gateway.book)
+            gateway.book.with_name("book.db.lock").unlink()
+            for name in (gateway.book, by_link):
+                self.assertIn("another gateway uses this book", self.refused(gateway, name))
+            by_hard_link.hardlink_to(gateway.book)
+            self.assertIn("2 names", self.refused(gateway, by_hard_link))
+            plc.wait(lambda: self.alarm(plc, "BOOK_GONE"), 5, "the alarm")
+            by_hard_link.unlink()
+            plc.wait(lambda: plc.seen("ALARM_COUNT") == 0, 5, "no alarm")
+            self.assertEqual(plc.order(930, WEB, FIVE), 0)
+            history = subprocess.run([KNIFERAIL, "history", "--book", gateway.book], capture_output=True, text=True, timeout=20, check=True)
+            self.assertIn("changeovers", history.stdout)
+
+    def test_an_older_book_is_copied_and_brought_up_and_the_log_says_so(self):
+        gateway = Gateway(book=True)
+        sql = (ROOT / "tests" / "survive" / "book-version-2.sql").read_text(encoding="utf-8")
+        subprocess.run(["sqlite3", gateway.book], input=sql, text=True, timeout=20, check=True)
+        with gateway:
+            copy = f"{gateway.book}.version-2"
+            gateway.wait_for_log(f"brought from schema version 2 to 3; as it was before it is in {copy}")
+            self.assertEqual(os.stat(copy).st_mode & 0o137, 0)
+            done = subprocess.run(["sqlite3", "-readonly", copy, "PRAGMA user_version"], capture_output=True, text=True, timeout=20, check=True)
+            self.assertEqual(done.stdout.strip(), "2")
+            self.assertEqual(asked(gateway, "PRAGMA user_version"), "3")
+
     def ask_of_a_full_disk(self, plc, number):
-        """The refusal may be said only once the withdrawal is stored: a kill could still bring the order to light."""
+        """The refusal may be said only once the withdrawal is stored: a kill could still bring the order to light. If the disk
+        was seen to be full before the request came, nothing of it was written, and it is refused at once."""
         plc.look()
         verdict = plc.seen("VERDICT_NUMBER")
         plc.fill_order(number, WEB, FIVE)
         plc.hand_over()
-        plc.wait(lambda: plc.seen("ALARM_CODE") == MAP.alarm["BOOK_FAILED"], 5, "the alarm")
-        self.assertEqual((plc.seen("REQUEST_BUSY"), plc.seen("VERDICT_NUMBER")), (1, verdict))
+        plc.wait(lambda: self.alarm(plc, "BOOK_FAILED"), 5, "the alarm")
+        self.assertIn((plc.seen("REQUEST_BUSY"), plc.seen("VERDICT_NUMBER"), plc.seen("VERDICT_CODE")),
+                      ((1, verdict, 0), (0, plc.request, MAP.result["NOT_STORED"])))
 
     def test_a_disk_that_fills_refuses_orders_then_stores_again_by_itself(self):
         with Gateway(book=True) as gateway:
@@ -184,7 +251,7 @@ class Book(GatewayTest):
             plc.wait_dragging()
             self.limit_files(gateway, 1)
             plc.wait_state("HELD", seconds=30)
-            self.assertEqual(plc.seen("ALARM_CODE"), MAP.alarm["BOOK_FAILED"])
+            self.assertTrue(self.alarm(plc, "BOOK_FAILED"))
             self.stands(plc)
             self.limit_files(gateway, "unlimited")
             plc.wait(lambda: plc.bit("STATUS", "STATUS", "BOOK"), 15, "the book stores again")
@@ -256,12 +323,14 @@ class Book(GatewayTest):
             gateway.end()
             gateway.change((r"edge_offset_mm = 10;", "edge_offset_mm = 11;"))
             gateway.start()
-            gateway.wait_for_log("rail 1, holder 12: the edge offset (um) is 10000 in the book and 11000 in the file; the book wins")
+            gateway.wait_for_log("rail 1, holder 12: edge_offset_mm is 10 mm in the book and 11 mm in the file; the book wins")
             self.assertEqual(gateway.log().count("the book wins"), 12)
 
-    def test_only_its_owner_can_write_the_book(self):
+    def test_no_file_of_the_book_is_open_to_others(self):
         with Gateway(book=True) as gateway:
-            self.assertEqual(os.stat(gateway.book).st_mode & 0o022, 0)
+            self.assertEqual(Plc(gateway).order(933, WEB, FIVE), 0)
+            for suffix in ("", "-wal", "-shm", ".lock"):
+                self.assertEqual(os.stat(f"{gateway.book}{suffix}").st_mode & 0o137, 0, suffix)
 
 
 if __name__ == "__main__":
