@@ -4,9 +4,7 @@ told is so, and what it was not told is one of the two. In between, second gatew
 
     failing_commits.py KNIFERAILD KNIFERAIL SYNC-LIBRARY [--kills N] [--seed N] [--workers N]
 """
-import argparse
 import collections
-import multiprocessing
 import pathlib
 import random
 import signal
@@ -18,21 +16,14 @@ import traceback
 LIBRARY = sys.argv.pop(3) if len(sys.argv) > 3 else sys.exit(__doc__)
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "system"))
 
+import benches  # noqa: E402
+from benches import must  # noqa: E402
 from gateway_rig import KNIFERAILD, MAP, Gateway, Plc  # noqa: E402 (it takes its own paths off the command line)
 
 WEB_UM, SLITS = 1200000, ([125000] * 9, [230000] * 5)
 LONGEST_S = 0.3  # from the request to the kill: the daemon tries again after 0.1, 0.2, 0.4 s
 NOT_STORED = MAP.result["NOT_STORED"]
 RAIL, HOLDER = 1, 3
-
-
-class Wrong(Exception):
-    pass
-
-
-def must(holds, what):
-    if not holds:
-        raise Wrong(what)
 
 
 class Bench:
@@ -154,35 +145,15 @@ def work(number, kills, seed, results):
             bench.up()
             while bench.count["kills"] < kills:
                 bench.kill()
-        results.put((bench.count, None))
+        results.put((number, bench.count, None))
     except Exception:
         count = bench.count if bench else collections.Counter()
-        results.put((count, f"seed {seed}, worker {number}, kill {count['kills']}: {traceback.format_exc()}"))
+        results.put((number, count, f"seed {seed}, worker {number}, kill {count['kills']}: {traceback.format_exc()}"))
 
 
 def main():
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--kills", type=int, default=100)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--workers", type=int, default=4)
-    args = parser.parse_args()
-    began, results = time.monotonic(), multiprocessing.Queue()
-    share = [args.kills // args.workers + (n < args.kills % args.workers) for n in range(args.workers)]
-    workers = [multiprocessing.Process(target=work, args=(n, share[n], args.seed, results)) for n in range(args.workers)]
-    for process in workers:
-        process.start()
-    total, failures = collections.Counter(), 0
-    for _ in workers:
-        count, failure = results.get()
-        total += count
-        if failure:
-            failures += 1
-            print(f"FAILED  {failure}", flush=True)
-    for process in workers:
-        process.join()
-    for what in sorted(total):
-        print(f"{total[what]:6d} {what}")
-    print(f"seed {args.seed}, {args.workers} benches, {time.monotonic() - began:.0f} s")
+    args = benches.arguments(__doc__, kills=100, workers=4)
+    total, failures = benches.run(work, args)
     sys.exit(1 if failures or total["kills"] < args.kills else 0)
 
 

@@ -6,9 +6,7 @@ judged from outside: over Modbus, and against the truth of a kniferail-sim that 
 Each worker has a bench of its own: a daemon, its book, a machine. Its seed alone says what happens when; how far the
 daemon has come by then is the computer's business, so that a run can be made like another, but never the same.
 """
-import argparse
 import collections
-import multiprocessing
 import os
 import pathlib
 import random
@@ -22,7 +20,9 @@ import traceback
 SIMULATOR = sys.argv.pop(3) if len(sys.argv) > 3 else sys.exit(__doc__)
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "system"))
 
+import benches  # noqa: E402
 import gateway_rig  # noqa: E402 (it takes its own paths off the command line)
+from benches import must  # noqa: E402
 from gateway_rig import MAP, SLOW, TOLERANCE_UM, Gateway, Plc  # noqa: E402
 
 gateway_rig.POLL_S = 0.015  # several benches share a computer
@@ -38,15 +38,6 @@ INTERRUPTED_MOST = 0.25  # of all changeovers: more would be the daemon's own do
 SLITS = ((140000,), (180000,), (60000,))
 UNKNOWN, MEASURED = 0, 3
 Orders = collections.namedtuple("Orders", "in_force staged")
-
-
-class Wrong(Exception):
-    pass
-
-
-def must(holds, what):
-    if not holds:
-        raise Wrong(what)
 
 
 class BenchGateway(Gateway):
@@ -335,32 +326,12 @@ def work(number, kills, seed, results):
 
 
 def main():
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--kills", type=int, default=300)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--workers", type=int, default=8)
-    args = parser.parse_args()
-    began, results = time.monotonic(), multiprocessing.Queue()
-    share = [args.kills // args.workers + (n < args.kills % args.workers) for n in range(args.workers)]
-    workers = [multiprocessing.Process(target=work, args=(n, share[n], args.seed, results)) for n in range(args.workers)]
-    for process in workers:
-        process.start()
-    total, failures = collections.Counter(), []
-    for _ in workers:
-        _, count, failure = results.get()
-        total += count
-        if failure:
-            print(f"FAILED  {failure}", flush=True)
-            failures.append(failure)
-    for process in workers:
-        process.join()
-    for what in sorted(total):
-        print(f"{total[what]:6d} {what}")
+    args = benches.arguments(__doc__, kills=300, workers=8)
+    total, failures = benches.run(work, args)
     interruptions = sum(n for what, n in total.items() if what.startswith("interruptions"))
     if interruptions > 5 + INTERRUPTED_MOST * total["changeovers verified"]:
         failures.append("too many interruptions")
         print(f"FAILED  {interruptions} interruptions: no computer is as busy as that")
-    print(f"seed {args.seed}, {args.workers} benches, {time.monotonic() - began:.0f} s")
     sys.exit(1 if failures or total["kills"] < args.kills else 0)
 
 
