@@ -14,6 +14,11 @@ kr_count(cases BRIEF 20000 FULL 100000 SANITIZED 10000)
 kr_test(plan_property SOURCES reference/plan_property.c LIBS plan_rig
         LABELS property plan ARGS ${cases} 1 12 TIMEOUT 600)
 
+# The same with holders pushed together, and longer rails.
+kr_count(cases BRIEF 5000 FULL 30000 SANITIZED 2500)
+add_test(NAME plan_property_pushed COMMAND plan_property ${cases} 1 20 pushed WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
+set_tests_properties(plan_property_pushed PROPERTIES LABELS "property;plan" TIMEOUT 600)
+
 # What a refusal advises is done, and planned again.
 kr_test(plan_advice SOURCES reference/plan_advice.c LIBS plan_rig LABELS property plan
         ARGS 20000 1 6 TIMEOUT 300)

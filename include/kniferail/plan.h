@@ -146,7 +146,8 @@ struct kr_plan_rail {
     struct kr_move move[KR_HOLDERS_MAX]; /* in the sequence in which they are to be made */
     int64_t time_us;                     /* of all moves, empty travel included; 0 if nothing moves */
     int64_t sequence_bound_us;           /* no sequence of these moves is faster */
-    int64_t bound_us;                    /* no choice of holders, places and sequence is faster */
+    int64_t bound_us; /* no choice of holders, places and sequence is faster; 0: none is claimed,
+                                          * as where dragging is quicker than travelling empty */
 };
 
 struct kr_plan {

@@ -15,6 +15,15 @@ static const char *length(int32_t um, enum kr_length_unit unit)
     return to;
 }
 
+/* Ends a bracket. A bound of 0 is none, where anything moves. */
+static void print_bound(int64_t time_us, int64_t bound_us)
+{
+    if (bound_us > 0 || time_us == 0)
+        printf("no plan is under %.3f s)\n", (double)bound_us / 1e6);
+    else
+        printf("no bound of all plans is claimed)\n");
+}
+
 /* ---- drawings --------------------------------------------------------------------------------------------------------- */
 
 struct scale {
@@ -94,9 +103,10 @@ static void print_moves(const struct plan_job *job, uint16_t rail)
 {
     const struct kr_plan_rail *p = &job->plan.rail[rail];
     char why[160];
-    printf("\n%s rail: %u moves, %.3f s (no sequence of them is under %.3f s, no plan under %.3f s)\n",
+    printf("\n%s rail: %u moves, %.3f s (no sequence of them is under %.3f s, ",
            plan_rail_name(&job->request.geometry, rail), p->n_moves, (double)p->time_us / 1e6,
-           (double)p->sequence_bound_us / 1e6, (double)p->bound_us / 1e6);
+           (double)p->sequence_bound_us / 1e6);
+    print_bound(p->time_us, p->bound_us);
     for (uint16_t m = 0; m < p->n_moves; m++) {
         const struct kr_move *v = &p->move[m];
         kr_plan_why(&job->request, &job->plan, rail, v->holder, job->length_unit, why, sizeof why);
@@ -129,8 +139,10 @@ void plan_print_text(const struct plan_job *job)
         return;
     }
     struct scale s = scale_of(job);
-    printf("station %s: %u cuts, %.3f s (no plan is under %.3f s)\n\n", job->station->station.name,
-           job->plan.cuts.n_cuts, (double)job->plan.time_us / 1e6, (double)job->plan.bound_us / 1e6);
+    printf("station %s: %u cuts, %.3f s (", job->station->station.name, job->plan.cuts.n_cuts,
+           (double)job->plan.time_us / 1e6);
+    print_bound(job->plan.time_us, job->plan.bound_us);
+    printf("\n");
     draw_web(job, &s);
     for (uint16_t i = 0; i < job->request.geometry.n_rails; i++) {
         draw_rail(job, &s, i, false);

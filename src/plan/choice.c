@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "crowd.h"
 #include "integers.h"
 
 static const struct end impossible = {.x = NOWHERE, .moved = false};
@@ -30,6 +31,18 @@ static struct end move_behind(const struct rail *r, int i, int cut, int want, st
     return cut == IDLE ? rail_least_move(r, i, left) : rail_cut_move(r, i, rail_target(r, i, cut), left);
 }
 
+static int want_of(const struct rail *r, const struct choice *c, int i)
+{
+    return c->want[i] != 0 || r->crowd == NULL ? c->want[i] : c->crowd[i].moves;
+}
+
+static int64_t goal_of(const struct rail *r, const struct choice *c, int i)
+{
+    if (c->goal[i] != NOWHERE)
+        return c->goal[i];
+    return r->crowd != NULL && c->crowd[i].x != NOWHERE ? c->crowd[i].x : r->at[i].p;
+}
+
 /* ---- from right to left --------------------------------------------------------------------------------------- */
 
 static struct end turned(struct end e)
@@ -45,7 +58,8 @@ static bool is_same(struct end a, struct end b)
 /* On the mirrored rail the least ends are the rail's greatest. True if anything changed. */
 static bool reach_of(const struct rail *r, const struct rail *m, struct choice *c, int i)
 {
-    int mine = r->n - 1 - i, cut = c->cut[i] == IDLE ? IDLE : r->n_cuts - 1 - c->cut[i], want = c->want[i];
+    int mine = r->n - 1 - i, cut = c->cut[i] == IDLE ? IDLE : r->n_cuts - 1 - c->cut[i],
+        want = want_of(r, c, i);
     struct end left_stay = impossible, left_move = impossible;
     if (mine > 0) {
         left_stay = turned(c->stay_reach[i + 1]);
@@ -86,18 +100,18 @@ static int64_t nearest_rest(const struct rail *r, int i, int64_t goal, int64_t l
 
 static struct end go(const struct rail *r, const struct choice *c, int i, struct end left)
 {
-    struct end e = move_behind(r, i, c->cut[i], c->want[i], left);
+    struct end e = move_behind(r, i, c->cut[i], want_of(r, c, i), left);
     if (!possible(e) || e.x > c->move_reach[i].x)
         return impossible;
     if (c->cut[i] == IDLE)
-        e.x = nearest_rest(r, i, c->goal[i] == NOWHERE ? r->at[i].p : c->goal[i], e.x, c->move_reach[i].x);
+        e.x = nearest_rest(r, i, goal_of(r, c, i), e.x, c->move_reach[i].x);
     return e;
 }
 
 static struct end end_of(const struct rail *r, const struct choice *c, int i)
 {
     struct end left = i > 0 ? c->end[i - 1] : impossible;
-    struct end e = stay_behind(r, i, c->cut[i], c->want[i], left);
+    struct end e = stay_behind(r, i, c->cut[i], want_of(r, c, i), left);
     if (!possible(e) || e.x > c->stay_reach[i].x)
         e = go(r, c, i, left);
     return e;
@@ -110,6 +124,7 @@ void choice_clear(struct choice *c)
         c->cut[i] = IDLE;
         c->goal[i] = NOWHERE;
     }
+    crowd_leave(c, 0, KR_HOLDERS_MAX - 1);
 }
 
 void choice_copy(const struct rail *r, struct choice *to, const struct choice *from)
@@ -117,13 +132,15 @@ void choice_copy(const struct rail *r, struct choice *to, const struct choice *f
     memcpy(to->cut, from->cut, r->n * sizeof *to->cut);
     memcpy(to->want, from->want, r->n * sizeof *to->want);
     memcpy(to->goal, from->goal, r->n * sizeof *to->goal);
+    if (r->crowd != NULL)
+        memcpy(to->crowd, from->crowd, r->n * sizeof *to->crowd);
     memcpy(to->ahead, from->ahead, r->n * sizeof *to->ahead);
     memcpy(to->end, from->end, r->n * sizeof *to->end);
     memcpy(to->stay_reach, from->stay_reach, r->n * sizeof *to->stay_reach);
     memcpy(to->move_reach, from->move_reach, r->n * sizeof *to->move_reach);
 }
 
-bool choice_settle(const struct rail *r, const struct rail *mirrored, struct choice *c)
+static bool settle(const struct rail *r, const struct rail *mirrored, struct choice *c)
 {
     for (int i = r->n - 1; i >= 0; i--)
         reach_of(r, mirrored, c, i);
@@ -135,7 +152,20 @@ bool choice_settle(const struct rail *r, const struct rail *mirrored, struct cho
     return true;
 }
 
-bool choice_resettle(const struct rail *r, const struct rail *mirrored, struct choice *c, int first, int last,
+bool choice_settle(const struct rail *r, const struct rail *mirrored, struct choice *c)
+{
+    int first = 0, last = r->n - 1;
+    int64_t work = 0;
+    if (r->crowd == NULL)
+        return settle(r, mirrored, c);
+    crowd_settle(r->crowd, r, c, &first, &last, &work);
+    if (settle(r, mirrored, c))
+        return true;
+    crowd_leave(c, first, last); /* somebody is in somebody's way */
+    return settle(r, mirrored, c);
+}
+
+static bool resettle(const struct rail *r, const struct rail *mirrored, struct choice *c, int first, int last,
                      int64_t *work)
 {
     int from = last, i;
@@ -153,6 +183,19 @@ bool choice_resettle(const struct rail *r, const struct rail *mirrored, struct c
     }
     *work += last - from + 1 + i - from;
     return i == r->n || possible(c->end[i]);
+}
+
+bool choice_resettle(const struct rail *r, const struct rail *mirrored, struct choice *c, int first, int last,
+                     int64_t *work)
+{
+    if (r->crowd == NULL)
+        return resettle(r, mirrored, c, first, last, work);
+    crowd_settle(r->crowd, r, c, &first, &last, work);
+    if (resettle(r, mirrored, c, first, last, work))
+        return true;
+    crowd_leave(c, first, last);
+    *work += r->n;
+    return settle(r, mirrored, c);
 }
 
 bool choice_is_legal(const struct rail *r, const struct choice *c)

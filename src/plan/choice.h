@@ -6,12 +6,19 @@
 
 #define IDLE (-1)
 
+/* Where a rail is crowded: how a run of idle holders is best settled (crowd.h). */
+struct crowded {
+    int8_t moves; /* as want below, which comes first */
+    int64_t x;    /* where to, if it moves; else NOWHERE */
+};
+
 struct choice {
     int16_t cut[KR_HOLDERS_MAX];  /* from 0, or IDLE */
     int16_t want[KR_HOLDERS_MAX]; /* 0: stay if possible; +1: must move; -1: must stay */
     int64_t goal
         [KR_HOLDERS_MAX]; /* an idle holder that moves ends as near to this as it may; NOWHERE: to its start */
-    bool ahead[KR_HOLDERS_MAX]; /* moves for the next order's sake alone */
+    struct crowded crowd[KR_HOLDERS_MAX]; /* set with the ends */
+    bool ahead[KR_HOLDERS_MAX];           /* moves for the next order's sake alone */
     struct end end[KR_HOLDERS_MAX];
     /* The greatest ends that the holders to the right of each leave it, if it stays, if it moves: what's no further can
      * be completed. Set with the ends. */

@@ -1,6 +1,7 @@
 #include "ends.h"
 
 #include "integers.h"
+#include "sequence.h"
 #include "try.h"
 
 bool ends_optional(const struct rail *r, const struct choice *c, int i)
@@ -84,4 +85,27 @@ void ends_improve(struct search_room *w, const struct rail *r)
 {
     while (w->steps > 0 && (improve_movers(w, r) || improve_places(w, r)))
         continue;
+}
+
+static void drop(struct search_room *w, const struct rail *r, int i)
+{
+    struct choice c;
+    int16_t sequence[MOVES_MAX];
+    const struct solution *best = &w->best;
+    choice_copy(r, &c, &best->choice);
+    c.end[i] = (struct end){.x = r->at[i].p, .moved = false};
+    if (!choice_is_legal(r, &c))
+        return;
+    moves_make(&w->moves, r, &c, &w->ways);
+    int64_t us = sequence_adapt(&w->moves, best->choice.end, best->site, best->n_moves, sequence, &w->steps);
+    if (try_beats(us, w->moves.n, best))
+        try_keep(r, &w->best, &w->moves, &c, sequence, us);
+}
+
+void ends_drop_needless(struct search_room *w, const struct rail *r)
+{
+    for (int i = 0; i < r->n; i++) {
+        if (w->best.choice.end[i].moved && ends_optional(r, &w->best.choice, i))
+            drop(w, r, i);
+    }
 }

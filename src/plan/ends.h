@@ -10,4 +10,7 @@ bool ends_optional(const struct rail *rail, const struct choice *choice, int i);
 /* Makes the best choice better until none of these changes gains. */
 void ends_improve(struct search_room *w, const struct rail *rail);
 
+/* Whoever moves though all the rest is as legal if it stays, stays. */
+void ends_drop_needless(struct search_room *w, const struct rail *rail);
+
 #endif

@@ -1,8 +1,11 @@
 #include "path.h"
 
+#include "crowd.h"
 #include "integers.h"
 
 #define IMPOSSIBLE (INT64_C(1) << 50) /* far above any plan's time, and a hundred of them can be added */
+
+#define WORK_OF_ONE 8 /* pushed aside: as many cells */
 
 /* ---- pushed aside -------------------------------------------------------------------------------------------------- */
 
@@ -24,7 +27,7 @@ static int64_t pushed_us(const struct path *path, const struct rail *r, int k, i
 }
 
 /* To the right by holder i at x, up to the first that has room; j cuts lie to the left. */
-static int64_t push_right(const struct path *path, const struct rail *r, int i, int64_t x, int next, int j)
+static int64_t push_right(struct path *path, const struct rail *r, int i, int64_t x, int next, int j)
 {
     int64_t us = 0;
     for (int k = i + 1; k < next; k++) {
@@ -34,11 +37,12 @@ static int64_t push_right(const struct path *path, const struct rail *r, int i, 
         if (r->at[k].p + r->deadband >= x)
             break;
         us += pushed_us(path, r, k, j, x);
+        path->work += WORK_OF_ONE;
     }
     return us;
 }
 
-static int64_t push_left(const struct path *path, const struct rail *r, int i, int64_t x, int before, int j)
+static int64_t push_left(struct path *path, const struct rail *r, int i, int64_t x, int before, int j)
 {
     int64_t us = 0;
     for (int k = i - 1; k > before; k--) {
@@ -48,24 +52,69 @@ static int64_t push_left(const struct path *path, const struct rail *r, int i, i
         if (r->at[k].p - r->deadband <= x)
             break;
         us += pushed_us(path, r, k, j, x);
+        path->work += WORK_OF_ONE;
     }
     return us;
 }
 
-int64_t path_between_us(const struct path *path, const struct rail *r, int i, int j, int next)
+/* Where a run of idle holders is crowded, somebody in it has to move wherever its neighbours cut. */
+static int64_t crowd_us(struct path *path, const struct rail *r, int i, int j, int next, int64_t pushed_us)
+{
+    int64_t low = NO_LIMIT, high = NOWHERE, more_us[KR_HOLDERS_MAX];
+    if (i != NOBODY)
+        low = rail_target(r, i, j) - path->reach[i];
+    if (next < r->n)
+        high = rail_target(r, next, j + 1) - path->reach[next];
+    if (!crowd_is_pushed(r->crowd, r, i + 1, next - 1))
+        return pushed_us;
+    for (int k = i + 1; k < next; k++)
+        more_us[k] = path->cost->approach_us[k] - r->crowd->approach_us[k] - path->cost->rest_us[k][j + 1];
+    return max_i64(pushed_us, crowd_least_us(r->crowd, r, i + 1, next - 1, low, high, more_us, &path->work));
+}
+
+static int64_t rests_us(const struct path *path, int i, int j, int next)
+{
+    return path->rest_us[j + 1][next] - path->rest_us[j + 1][i + 1];
+}
+
+/* What its neighbours that cut push aside. */
+static int64_t pushes_us(struct path *path, const struct rail *r, int i, int j, int next)
 {
     int left = j + 1;
-    int64_t us = path->rest_us[left][next] - path->rest_us[left][i + 1];
+    int64_t us = 0;
     if (i != NOBODY && next < r->n &&
         rail_target(r, next, left) - rail_target(r, i, j) < path->reach[next] - path->reach[i])
-        return NEVER;
-    if (us >= IMPOSSIBLE / 2)
         return NEVER;
     if (i != NOBODY)
         us += push_right(path, r, i, rail_target(r, i, j), next, left);
     if (next < r->n)
         us += push_left(path, r, next, rail_target(r, next, left), i, left);
+    return us;
+}
+
+/* What adds up whether the run is crowded or not. */
+static int64_t apart_us(struct path *path, const struct rail *r, int i, int j, int next)
+{
+    int64_t us = rests_us(path, i, j, next);
+    if (us < IMPOSSIBLE / 2)
+        us += pushes_us(path, r, i, j, next);
     return us >= IMPOSSIBLE / 2 ? NEVER : us;
+}
+
+/* The same with what a crowd costs, unless that is no use from limit_us on. */
+static int64_t between_us(struct path *path, const struct rail *r, int i, int j, int next, int64_t limit_us)
+{
+    int64_t us = apart_us(path, r, i, j, next);
+    if (us >= limit_us || us >= NEVER || r->crowd == NULL || next <= i + 2)
+        return us;
+    int64_t rests = rests_us(path, i, j, next);
+    us = rests + crowd_us(path, r, i, j, next, us - rests);
+    return us >= IMPOSSIBLE / 2 ? NEVER : us;
+}
+
+int64_t path_between_us(struct path *path, const struct rail *r, int i, int j, int next)
+{
+    return between_us(path, r, i, j, next, NEVER);
 }
 
 /* ---- the shortest path ---------------------------------------------------------------------------------------------- */
@@ -87,7 +136,7 @@ static void add_up(struct path *path, const struct rail *r)
 
 /* The least over the holders that may make the next cut. *best: one of them, which is looked at first, and then the one
  * that it is: who follows one holder well often does so behind its neighbour, and then most others are soon ruled out. */
-static int64_t least_after(const struct path *path, const struct rail *r, int i, int j, int *best)
+static int64_t least_after(struct path *path, const struct rail *r, int i, int j, int *best)
 {
     if (j + 1 == r->n_cuts)
         return path_between_us(path, r, i, j, r->n);
@@ -98,7 +147,7 @@ static int64_t least_after(const struct path *path, const struct rail *r, int i,
     for (bool first = true; next <= last; next = first ? i + 1 : next + 1, first = false) {
         if (from_us[next] + path->least_rest_us[j + 1] >= least)
             continue;
-        int64_t between = path_between_us(path, r, i, j, next);
+        int64_t between = between_us(path, r, i, j, next, least - from_us[next]);
         if (between < NEVER && from_us[next] + between < least) {
             least = from_us[next] + between;
             *best = next;
@@ -115,12 +164,20 @@ static void make_node(struct path *path, const struct rail *r, int i, int j, int
     path->from_us[j][i] = after < NEVER ? after + c->cut_us[i][j] + lean_us(path, c->way_us[i][j]) : NEVER;
 }
 
+void path_sums(struct path *path, const struct rail *r, const struct cost *cost)
+{
+    path->cost = cost;
+    path->lean = (struct lean){0, 0};
+    add_up(path, r);
+}
+
 void path_make(struct path *path, const struct rail *r, const struct cost *cost, struct lean lean,
                int64_t *steps)
 {
     int next, idle = r->n - r->n_cuts;
     path->cost = cost;
     path->lean = lean;
+    path->work = 0;
     add_up(path, r);
     path->least_us = NEVER;
     if (idle < 0)
@@ -133,9 +190,11 @@ void path_make(struct path *path, const struct rail *r, const struct cost *cost,
     }
     next = 0;
     path->least_us = least_after(path, r, NOBODY, -1, &next);
+    if (r->crowd != NULL) /* elsewhere few are pushed */
+        *steps -= path->work / CELLS_A_STEP;
 }
 
-bool path_best(const struct path *path, const struct rail *r, struct choice *c)
+bool path_best(struct path *path, const struct rail *r, struct choice *c)
 {
     if (path->least_us >= NEVER)
         return false;

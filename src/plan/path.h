@@ -9,7 +9,8 @@
 
 #include "cost.h"
 
-#define NOBODY (-1)
+#define NOBODY       (-1)
+#define CELLS_A_STEP 3 /* of a crowd's dynamic programming */
 
 /* What a holder's way counts on top, in permille of what the empty carriage takes for it, by where it leads. While the
  * carriage sweeps to the right, a holder on its way there saves it that much, and one that goes left costs it as much
@@ -28,17 +29,21 @@ struct path {
     int64_t after_us[KR_HOLDERS_MAX][KR_CUTS_MAX]; /* least of all right of i, while i makes cut j */
     int64_t from_us[KR_CUTS_MAX][KR_HOLDERS_MAX];  /* the same with i's own cost, by cut */
     int64_t least_us;
+    int64_t work; /* cells of crowds looked at */
 };
 
 /* Fills it; costs are read until it is filled anew. Steps count down. */
 void path_make(struct path *path, const struct rail *rail, const struct cost *cost, struct lean lean,
                int64_t *steps);
 
+/* Only what path_between_us() needs. */
+void path_sums(struct path *path, const struct rail *rail, const struct cost *cost);
+
 /* What idle holders cost right of i that makes cut j (NOBODY: of the rail's end, and j is -1) and left of next, that
  * makes cut j + 1 (the rail's number of holders: its other end). NEVER: there is no room. */
-int64_t path_between_us(const struct path *path, const struct rail *rail, int i, int j, int next);
+int64_t path_between_us(struct path *path, const struct rail *rail, int i, int j, int next);
 
 /* Sets cut[] of the cheapest. False if there is none. */
-bool path_best(const struct path *path, const struct rail *rail, struct choice *choice);
+bool path_best(struct path *path, const struct rail *rail, struct choice *choice);
 
 #endif

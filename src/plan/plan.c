@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "ahead.h"
+#include "crowd.h"
 #include "cuts.h"
 #include "feasible.h"
 #include "integers.h"
@@ -83,17 +84,19 @@ static void write_moves(const struct rail *r, const struct solution *s, const st
     out->time_us = now_us;
 }
 
-/* Enough for the best plan of a small rail and a very good one of a big one. */
-static int64_t default_steps(int n)
+/* Enough for the best plan of a small rail and a very good one of a big one. Where holders stand too near to each other,
+ * more of them move and one that cuts changes who else does. */
+static int64_t default_steps(const struct rail *r)
 {
-    return 20000 + 7000 * (int64_t)n + 150 * (int64_t)n * n;
+    int64_t n = r->n, steps = 20000 + 7000 * n + 150 * n * n;
+    return crowd_is_there(r) ? steps * 7 / 4 : steps;
 }
 
 /* ---- one rail ---------------------------------------------------------------------------------------------- */
 
 static int64_t steps_for(const struct kr_plan_request *q, const struct rail *r)
 {
-    return q->budget_steps > 0 ? q->budget_steps : default_steps(r->n);
+    return q->budget_steps > 0 ? q->budget_steps : default_steps(r);
 }
 
 static struct kr_result search_one(struct workspace *w, const struct kr_plan_request *q, uint16_t rail)
@@ -115,6 +118,13 @@ static struct kr_result search_one(struct workspace *w, const struct kr_plan_req
     return result;
 }
 
+/* Where dragging is quicker than travelling empty, a holder dragged further may save more of an empty way than it costs, and
+ * no bound over all choices is known. */
+static bool drags_slower(const struct rail *r)
+{
+    return r->drag.v_um_per_s <= r->empty.v_um_per_s && r->drag.a_um_per_s2 <= r->empty.a_um_per_s2;
+}
+
 static void write_one(struct workspace *w, const struct kr_plan_request *q, uint16_t rail)
 {
     const struct rail *r = &w->rail[rail];
@@ -125,7 +135,7 @@ static void write_one(struct workspace *w, const struct kr_plan_request *q, uint
     write_holders(r, &s->choice, &q->rail[rail], q->geometry.rail[rail].n_holders, out);
     write_moves(r, s, &w->search.moves, out);
     out->sequence_bound_us = min_i64(out->time_us, s->bound_us);
-    out->bound_us = min_i64(out->time_us, out->bound_us);
+    out->bound_us = drags_slower(r) ? min_i64(out->time_us, out->bound_us) : 0;
 }
 
 /* ---- all rails ----------------------------------------------------------------------------------------------- */

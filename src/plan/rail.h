@@ -36,6 +36,7 @@ struct rail {
     int64_t carriage;
     struct kr_speed empty, drag;
     int64_t handling_us; /* dock and undock */
+    struct crowd *crowd; /* of a crowded rail, while it is searched; else NULL */
 };
 
 /* How one holder ends. Moved: at x exactly. Not moved: it stands at its p, but may be counted at x, some place

@@ -202,8 +202,14 @@ static int64_t bound_choice(struct search_room *w, const struct rail *r)
 
 /* ---- one rail ---------------------------------------------------------------------------------------------------------------- */
 
-static void begin(struct search_room *w, const struct rail *r, int64_t steps)
+static void begin(struct search_room *w, const struct rail *rail, int64_t steps)
 {
+    struct rail *r = &w->here;
+    *r = *rail;
+    cost_make(&w->cost, r);
+    r->crowd = crowd_is_there(r) ? &w->crowd : NULL;
+    if (r->crowd != NULL)
+        crowd_make(&w->crowd, r, &w->cost);
     ways_reset(&w->ways, r);
     memset(w->tried, 0, sizeof w->tried);
     choice_clear(&w->partial);
@@ -216,7 +222,6 @@ static void begin(struct search_room *w, const struct rail *r, int64_t steps)
     w->best.bound_us = 0;
     w->best.proven = false;
     w->n_pool = 0;
-    cost_make(&w->cost, r);
     w->ranking = (struct ranking){.cost = &w->cost, .once_us = w->cost.first_us};
 }
 
@@ -241,16 +246,19 @@ void search_bound(struct search_room *w, const struct rail *r, struct solution *
     s->bound_us = w->best.bound_us;
 }
 
-bool search_rail(struct search_room *w, const struct rail *r, struct solution *best, int64_t *bound_us,
+bool search_rail(struct search_room *w, const struct rail *rail, struct solution *best, int64_t *bound_us,
                  int64_t *steps)
 {
     int64_t for_bound = *steps / 6;
-    begin(w, r, *steps - for_bound);
+    const struct rail *r = &w->here;
+    begin(w, rail, *steps - for_bound);
     start_all(w, r, *steps / 2);
     if (w->best.time_us == INT64_MAX)
         return false;
     if (w->best.time_us > 0)
         improve(w, r);
+    if (r->crowd != NULL)
+        ends_drop_needless(w, r);
     int64_t left = w->steps;
     w->steps = for_bound;
     bound_best(w, r);

@@ -4,6 +4,7 @@
 
 #include "assign.h"
 #include "beam.h"
+#include "crowd.h"
 #include "price.h"
 
 /* A complete plan of one rail. */
@@ -43,7 +44,9 @@ struct ranking {
 #define POOL_MAX  12
 
 struct search_room {
+    struct rail here;           /* the rail as it is */
     struct rail rail, mirrored; /* a copy to vary, and its mirror image */
+    struct crowd crowd;
     struct cost cost;
     struct assign assign;
     struct path path;

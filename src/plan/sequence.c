@@ -20,15 +20,15 @@ static const int32_t *row_at(const struct hunt *h, int p)
     return p == 0 ? h->m->start_us : h->m->way_us[h->sequence[p - 1]];
 }
 
-static int32_t way(const struct hunt *h, int p, int q)
+static int64_t way(const struct hunt *h, int p, int q)
 {
     return q == h->m->n ? 0 : row_at(h, p)[h->sequence[q]];
 }
 
 /* What its three ways take now, less what the new ones would. */
-static int32_t gain_of(const struct hunt *h, int i, int j, int k)
+static int64_t gain_of(const struct hunt *h, int i, int j, int k)
 {
-    return h->way_us[i] + h->way_us[j] + h->way_us[k] - way(h, i, j) - way(h, j, k) - way(h, k, i);
+    return (int64_t)h->way_us[i] + h->way_us[j] + h->way_us[k] - way(h, i, j) - way(h, j, k) - way(h, k, i);
 }
 
 static bool is_between(const struct hunt *h, int site, int low, int high)
@@ -58,11 +58,11 @@ static inline int last_waiting(const struct hunt *h, int place, int low, int hig
 }
 
 struct found {
-    int32_t gain;
+    int64_t gain;
     int i, j, k;
 };
 
-static inline void note(int32_t gain, int i, int j, int k, struct found *best)
+static inline void note(int64_t gain, int i, int j, int k, struct found *best)
 {
     if (gain > best->gain)
         *best = (struct found){.gain = gain, .i = i, .j = j, .k = k};
@@ -71,7 +71,7 @@ static inline void note(int32_t gain, int i, int j, int k, struct found *best)
 static void vary_last(const struct hunt *h, int i, int j, struct found *best)
 {
     const int32_t *before_j = row_at(h, j);
-    int32_t both = h->way_us[i] + h->way_us[j] - way(h, i, j);
+    int64_t both = (int64_t)h->way_us[i] + h->way_us[j] - way(h, i, j);
     int head = h->sequence[i], k = j + 1, end = h->m->n < j + REACH ? h->m->n : j + REACH;
     for (; k <= end && !waits_for(h, k - 1, i, j); k++) {
         int32_t to_k = k < h->m->n ? before_j[h->sequence[k]] : 0;
@@ -83,7 +83,7 @@ static void vary_last(const struct hunt *h, int i, int j, struct found *best)
 static void vary_first(const struct hunt *h, int j, int k, struct found *best)
 {
     const int32_t *before_k = row_at(h, k);
-    int32_t both = h->way_us[j] + h->way_us[k] - way(h, j, k);
+    int64_t both = (int64_t)h->way_us[j] + h->way_us[k] - way(h, j, k);
     int head = h->sequence[j], i = j - 1, end = max_int(0, j - REACH);
     for (; i >= end && last_waiting(h, i, j, k) < 0; i--)
         note(both + h->way_us[i] - row_at(h, i)[head] - before_k[h->sequence[i]], i, j, k, best);
@@ -93,7 +93,7 @@ static void vary_first(const struct hunt *h, int j, int k, struct found *best)
 static void vary_middle(const struct hunt *h, int i, int k, struct found *best)
 {
     const int32_t *before_i = row_at(h, i);
-    int32_t both = h->way_us[i] + h->way_us[k] - way(h, k, i);
+    int64_t both = (int64_t)h->way_us[i] + h->way_us[k] - way(h, k, i);
     int barred = -1, j = i + 1; /* someone up to barred waits for someone before j */
     for (; j < k && barred < k; j++) {
         barred = max_int(barred, last_waiting(h, j - 1, i, k));
@@ -143,7 +143,7 @@ static void exchange(struct hunt *h, int i, int j, int k)
     for (int s = i; s < k; s++)
         h->at[h->sequence[s]] = (int16_t)s;
     for (int s = i; s <= k; s++)
-        h->way_us[s] = way(h, s, s);
+        h->way_us[s] = (int32_t)way(h, s, s);
     const int seams[] = {i, i + k - j, k};
     for (int s = 0; s < 3; s++) {
         mark(h, seams[s]);
@@ -162,7 +162,7 @@ void hunt_begin(struct hunt *h, const struct moves *m, const int16_t sequence[],
     for (int s = 0; s < m->n; s++)
         h->at[sequence[s]] = (int16_t)s;
     for (int s = 0; s <= m->n; s++)
-        h->way_us[s] = way(h, s, s);
+        h->way_us[s] = (int32_t)way(h, s, s);
 }
 
 void hunt_all_dirty(struct hunt *h)
@@ -191,7 +191,7 @@ static int64_t renew(struct hunt *h, const int16_t old[])
         h->at[h->sequence[s]] = (int16_t)s;
     for (int s = 0; s <= n; s++) {
         us -= h->way_us[s];
-        h->way_us[s] = way(h, s, s);
+        h->way_us[s] = (int32_t)way(h, s, s);
         us += h->way_us[s];
     }
     for (int s = 0; s < n; s++) {
@@ -317,7 +317,7 @@ static void insert_best(struct hunt *h, int n, int i)
         high = h->at[i + 1];
     for (int s = low; s <= high; s++) {
         const int32_t *into = row_at(h, s);
-        int64_t more = into[i] + (s < n ? m->way_us[i][h->sequence[s]] - into[h->sequence[s]] : 0);
+        int64_t more = into[i] + (s < n ? (int64_t)m->way_us[i][h->sequence[s]] - into[h->sequence[s]] : 0);
         if (more < least) {
             least = more;
             best = s;

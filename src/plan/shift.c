@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "integers.h"
+#include "stretch.h"
 #include "try.h"
 
 void shift_run(struct choice *c, int a, int b)
@@ -210,7 +211,8 @@ void shift_descend(struct search_room *w, const struct rail *r)
     shift_improve(w, r, 1000000);
     for (bool gains = true; gains && w->steps > 0;) {
         rank_by_prices(w, r);
-        gains = shift_once(w, r, ANY_SLACK, MOST_ONCE) || shift_twice(w, r, ANY_SLACK, MOST_ONCE / 2);
+        gains = shift_once(w, r, ANY_SLACK, MOST_ONCE) || shift_twice(w, r, ANY_SLACK, MOST_ONCE / 2) ||
+                (r->crowd != NULL && stretch_once(w, r, MOST_ONCE));
         w->ranking = plain;
         if (gains)
             shift_improve(w, r, 100000);

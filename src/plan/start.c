@@ -118,4 +118,6 @@ void start_all(struct search_room *w, const struct rail *r, int64_t until_steps)
         try_splits(w, r);
     while (w->best.time_us < INT64_MAX && w->best.n_moves > 2 && try_sweeps(w, r, until_steps / 2))
         continue;
+    if (r->crowd != NULL)
+        path_sums(&w->path, r, &w->cost); /* the rest of the path is the plain one still */
 }

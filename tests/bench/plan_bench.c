@@ -282,7 +282,7 @@ static void bench_refusals(int holders, int instances, uint64_t seed, void *work
 
 int main(int argc, char **argv)
 {
-    static const int sizes[] = {12, 40, 100, 128};
+    static const int sizes[] = {12, 40, 64, 100, 128};
     int instances = argc > 1 ? atoi(argv[1]) : 3;
     uint64_t seed = argc > 2 ? strtoull(argv[2], NULL, 10) : 1;
     void *workspace = malloc(kr_plan_workspace_size());

@@ -139,3 +139,24 @@ void cases_any(uint64_t seed, int most_holders, struct kr_plan_request *q)
         }
     }
 }
+
+static void push(uint64_t *s, const struct kr_geometry *g, const struct kr_rail_geometry *rg,
+                 struct kr_rail_now *now)
+{
+    int32_t before = now->holder[0].position_um;
+    for (uint16_t i = 1; i < rg->n_holders; i++) {
+        struct kr_holder *h = &now->holder[i], *left = &now->holder[i - 1];
+        int32_t need = kr_spacing_um(g, left->holder_size, h->holder_size), apart = h->position_um - before;
+        int32_t pushed = cases_between(s, need / 4, need);
+        before = h->position_um;
+        h->position_um = left->position_um + (one_in(s, 3) || pushed > apart ? apart : pushed);
+    }
+}
+
+void cases_pushed(uint64_t seed, int most_holders, struct kr_plan_request *q)
+{
+    uint64_t state = ~seed;
+    cases_any(seed, most_holders, q);
+    for (uint16_t i = 0; i < q->geometry.n_rails; i++)
+        push(&state, &q->geometry, &q->geometry.rail[i], &q->rail[i]);
+}

@@ -1,5 +1,6 @@
 /* Random planning problems: each plan judged by the independent checker, each refusal of an order's own numbers by the
- * rules stated anew. Arguments: cases, seed, most holders. */
+ * rules stated anew. Arguments: cases, seed, most holders; `pushed' if they
+ * are to be pushed together. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -26,6 +27,7 @@ int main(int argc, char **argv)
     uint64_t cases = argc > 1 ? strtoull(argv[1], NULL, 10) : 2000;
     uint64_t seed = argc > 2 ? strtoull(argv[2], NULL, 10) : 1;
     int most = argc > 3 ? atoi(argv[3]) : 12;
+    bool pushed = argc > 4 && strcmp(argv[4], "pushed") == 0;
     static struct kr_plan_request q;
     static struct kr_plan plan;
     unsigned long long made = 0, refused[100] = {0};
@@ -36,7 +38,7 @@ int main(int argc, char **argv)
     printf("%llu cases from seed %llu, up to %d holders\n", (unsigned long long)cases,
            (unsigned long long)seed, most);
     for (uint64_t i = 0; i < cases; i++) {
-        cases_any(seed + i, most, &q);
+        (pushed ? cases_pushed : cases_any)(seed + i, most, &q);
         struct kr_result r = kr_plan_make(&q, workspace, &plan);
         if (i % 16 == 0 && !is_repeated(&q, workspace, (int)(i / 16 % 256), &r, &plan)) {
             printf("seed %llu: another plan with another workspace\n", (unsigned long long)(seed + i));

@@ -6,8 +6,8 @@
 #include "plan_cases.h"
 
 const char *const rails_name[RAILS_FAMILIES] = {
-    "random",  "shift",  "fan out", "fan in",  "interleaved", "few",     "outside",
-    "crowded", "sparse", "states",  "contact", "approach",    "nothing",
+    "random", "shift",  "fan out", "fan in",   "interleaved", "few",    "outside", "crowded",
+    "sparse", "states", "contact", "approach", "nothing",     "pushed", "pressed",
 };
 
 struct rails {
@@ -125,6 +125,25 @@ static void stack(struct rails *r)
         h[r->n - 1].position_um = r->length;
 }
 
+/* Stacks whose holders stand nearer than their spacing, as hands push them: by a few millimetres, or by half of it; all of
+ * them, or one in three. */
+static void push(struct rails *r, int32_t stacks)
+{
+    struct kr_holder *h = r->q->rail[0].holder;
+    int32_t nearest = pick(r, 0, 1) ? 23400 : 12700, one_in = pick(r, 1, 3), at = 0;
+    int64_t spare = r->length - (int64_t)r->n * 26000;
+    for (int i = 0; i < r->n; i++) {
+        if (i == 0 || pick(r, 1, r->n) < stacks) {
+            int32_t jump = pick(r, 0, (int32_t)(spare / 2));
+            at += jump;
+            spare -= jump;
+        }
+        h[i].position_um = at;
+        at += pick(r, 1, one_in) == 1 ? pick(r, nearest, 25400) : pick(r, 25400, 26000);
+    }
+    r->q->rail[0].carriage_um = pick(r, 0, 1) ? 0 : pick(r, 0, r->length);
+}
+
 static int cuts_of(struct rails *r, int family)
 {
     int usable = 0;
@@ -132,7 +151,9 @@ static int cuts_of(struct rails *r, int family)
         usable += r->q->rail[0].holder[i].state == KR_HOLDER_IN;
     switch (family) {
     case RAILS_INTERLEAVED: return usable / 2;
-    case RAILS_FEW: return usable / 5 + 2;
+    case RAILS_FEW:
+    case RAILS_PRESSED: return usable / 5 + 2;
+    case RAILS_PUSHED: return usable - pick(r, usable / 4, usable * 3 / 4);
     case RAILS_OUTSIDE: return usable * 2 / 3;
     case RAILS_SHIFT:
     case RAILS_FAN_IN:
@@ -186,6 +207,10 @@ bool rails_make(int family, int n_holders, int profile, uint64_t seed, struct kr
     holders_of(&r, family);
     if (family == RAILS_CONTACT)
         stack(&r);
+    else if (family == RAILS_PUSHED)
+        push(&r, 6);
+    else if (family == RAILS_PRESSED)
+        push(&r, 1);
     else
         spread(&r, family == RAILS_FAN_OUT ? 40 : 96,
                family == RAILS_SHIFT || family == RAILS_FAN_OUT ? 2 : 95);

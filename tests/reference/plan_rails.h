@@ -19,6 +19,8 @@ enum {
     RAILS_CONTACT,     /* stacks in contact, measured with some error */
     RAILS_APPROACH,    /* one-sided approach with overtravel */
     RAILS_NOTHING,     /* all stand where they should */
+    RAILS_PUSHED,      /* stacks pushed together by hand, nearer than their spacing */
+    RAILS_PRESSED,     /* one such stack of all, and most of them idle */
     RAILS_FAMILIES
 };
 

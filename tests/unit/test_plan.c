@@ -225,6 +225,52 @@ START_TEST(a_gap_found_too_narrow_by_more_than_the_deadbands_is_opened)
 }
 END_TEST
 
+START_TEST(of_idle_holders_pushed_together_as_few_move_as_can)
+{
+    /* Spacings of 25.4 mm: the second stands so near to the first that only one of them may stay beside the others. */
+    rail_with(7, (const int32_t[]){100, 110, 126, 152, 178, 204, 900});
+    order_cuts(2, (const int32_t[]){600000, 900000});
+    q.rail[0].holder[5].position_um = 600000;
+    expect_plan();
+    ck_assert_uint_eq(plan.rail[0].n_moves, 2);
+    ck_assert_uint_eq(plan.rail[0].holder[0].moved, 1);
+    ck_assert_uint_eq(plan.rail[0].holder[1].moved, 1);
+}
+END_TEST
+
+START_TEST(no_bound_of_all_plans_is_claimed_where_dragging_is_quicker_than_travelling_empty)
+{
+    rail_with(4, (const int32_t[]){100, 200, 300, 400});
+    order_cuts(2, (const int32_t[]){500000, 800000});
+    expect_plan();
+    ck_assert_int_gt(plan.rail[0].bound_us, 0);
+    q.geometry.rail[0].empty = (struct kr_speed){100000, 1000000};
+    expect_plan();
+    ck_assert_int_eq(plan.rail[0].bound_us, 0);
+    ck_assert_int_gt(plan.rail[0].sequence_bound_us, 0);
+    ck_assert_int_eq(plan.bound_us, 0);
+}
+END_TEST
+
+START_TEST(a_rail_on_which_everything_goes_at_1_mm_a_second_is_planned)
+{
+    int32_t mm[100], cut_um[60]; /* the sanitizers watch its sums */
+    for (int i = 0; i < 100; i++)
+        mm[i] = i < 50 ? i * 26 : 20000 - (100 - i) * 26;
+    rail_with(100, mm);
+    q.geometry.web_centre_um = 10000 * MM;
+    q.geometry.web_max_nm = (int64_t)20000 * NM_PER_MM;
+    q.geometry.trim_max_nm = (int64_t)20000 * NM_PER_MM;
+    q.geometry.rail[0].max_um = 20000 * MM;
+    q.geometry.rail[0].empty = q.geometry.rail[0].drag = (struct kr_speed){1000, 1000};
+    for (int i = 0; i < 60; i++)
+        cut_um[i] = (1500 + 280 * i) * MM;
+    order_cuts(60, cut_um);
+    q.order.web_width_nm = (int64_t)20000 * NM_PER_MM;
+    expect_plan();
+}
+END_TEST
+
 START_TEST(idle_holders_leave_the_web_where_the_station_wants_it)
 {
     rail_with(4, (int32_t[]){100, 300, 500, 700});
@@ -499,6 +545,9 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_holder_within_its_deadband_moves_if_it_is_in_a_neighbours_way);
     tcase_add_test(tc, idle_holders_in_contact_with_some_error_of_measurement_are_left_alone);
     tcase_add_test(tc, a_gap_found_too_narrow_by_more_than_the_deadbands_is_opened);
+    tcase_add_test(tc, of_idle_holders_pushed_together_as_few_move_as_can);
+    tcase_add_test(tc, no_bound_of_all_plans_is_claimed_where_dragging_is_quicker_than_travelling_empty);
+    tcase_add_test(tc, a_rail_on_which_everything_goes_at_1_mm_a_second_is_planned);
     tcase_add_test(tc, idle_holders_leave_the_web_where_the_station_wants_it);
     tcase_add_test(tc, a_park_clears_the_web_of_all_that_can_move);
     tcase_add_test(tc, an_absent_holder_takes_no_room);
