@@ -12,7 +12,7 @@ void sim_axis_init(struct sim_axis *a, const struct sim_rail_config *config)
 
 /* ---- what reaches it from outside ---------------------------------------------------------------------- */
 
-/* The hard-wired inputs, as the faults leave them. */
+/* The drive inputs, as the faults leave them. */
 static uint16_t wired(const struct sim_axis *a, uint16_t inputs)
 {
     static const struct {

@@ -1,7 +1,7 @@
 /* Commands to a running simulated machine, one line each, and their answers. Pure: text in, text out.
  *
  *     break RAIL FAULT [HOLDER] [VALUE]     mend RAIL FAULT [HOLDER]
- *     inputs NAME=0|1 ...                   hard-wired permissives, as in settings: guards_closed=0
+ *     inputs NAME=0|1 ...                   drive inputs, as in settings: guards_closed=0
  *     show                                  one line a rail, one for what went wrong
  *     holders                               where they truly stand
  *     counts                                set-points taken, and how often each holder was let go of

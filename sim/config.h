@@ -22,7 +22,7 @@ struct sim_rail_config {
 struct sim_config {
     uint64_t seed; /* the same seed draws the same errors */
     uint16_t n_rails;
-    uint16_t inputs; /* hard-wired permissives at the start: KR_DI_LINE_STOPPED and above */
+    uint16_t inputs; /* drive inputs at the start: KR_DI_LINE_STOPPED and above */
     struct sim_rail_config rail[KR_RAILS_MAX];
 };
 

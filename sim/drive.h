@@ -18,7 +18,7 @@
 /* What the drive meets from outside, fresh every sub-step. */
 struct sim_supply {
     bool power;          /* mains and control voltage */
-    bool enable;         /* the hard-wired enable input */
+    bool enable;         /* the drive's enable input */
     uint16_t error_code; /* a cause of fault that stands, 0 if none */
 };
 

@@ -81,11 +81,12 @@ static void heed_halt(struct sim_drive *drive)
  * 35 and 37, the place where it stands. */
 static void run_homing(struct sim_drive *drive, const struct sim_rail_config *config)
 {
-    double accel = config->homing_accel_um_per_s2;
+    double accel = config->homing_accel_um_per_s2, told = drive->command.homing_speed_um_per_s;
+    double speed = told > 0 ? told : config->homing_speed_um_per_s; /* a drive without 6099h keeps its own */
     if (rising(drive, KR_CW_NEW_SETPOINT)) {
         struct sim_setpoint to_mark = {.to_um = sim_drive_homes_here(config) ? drive->actual.at_um
                                                                              : config->home_um,
-                                       .limits = {config->homing_speed_um_per_s, accel, accel}};
+                                       .limits = {speed, accel, accel}};
         drive->homing = SIM_HOMING_UNDER_WAY;
         drive->referenced = false;
         begin_move(drive, to_mark);

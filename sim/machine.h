@@ -100,7 +100,7 @@ void sim_machine_write(struct sim_machine *m, uint16_t rail, const struct kr_axi
 void sim_machine_run(struct sim_machine *m, int64_t dt_us);
 void sim_machine_read(const struct sim_machine *m, uint16_t rail, struct kr_axis_in *in);
 
-/* The hard-wired permissives that the machine gives, KR_DI_LINE_STOPPED and above; faults take theirs away. */
+/* The drive inputs that the machine gives, KR_DI_LINE_STOPPED and above; faults take theirs away. */
 void sim_machine_set_inputs(struct sim_machine *m, uint16_t inputs);
 
 /* Breaks something from now on, and mends it. item is a holder where the fault wants one, else it is ignored, as

@@ -167,6 +167,9 @@ enum kr_reaction {
       "homing method %v went nowhere and called the present place home: the datum is still doubted", \
       "Measure where the carriage stands, and let maintenance confirm it: kniferail set datum RAIL " \
       "POSITION.") \
+    X(DRIVE_NOT_OFF, 66, NONE, MASK, ABORT, \
+      "an output was to be tried, and the drive is not off: statusword %v", \
+      "See what enables the drive beside this program, then give Clear.") \
     X(METRES_IMPLAUSIBLE, 75, NONE, COUNT, NONE, \
       "LINE_METRES stepped by %v m at once; no line can have run more than %l m since it stepped last", \
       "Look at the word order of LINE_METRES, and write both of its registers in one request; the step was " \

@@ -84,11 +84,11 @@ enum {
     X(CLAMP_OPEN, 4, "clamp_open", "the common clamp is open") \
     X(CLAMP_CLOSED, 5, "clamp_closed", "the common clamp is closed") \
     X(FLAG, 6, "flag", "the proximity switch sees a flag") \
-    X(LINE_STOPPED, 8, "line_stopped", "hard-wired: the line stands and is kept from starting") \
-    X(KNIVES_RAISED, 9, "knives_raised", "hard-wired: all knives are raised") \
-    X(GUARDS_CLOSED, 10, "guards_closed", "hard-wired: the guards are closed") \
-    X(AIR, 11, "air", "hard-wired: compressed air is there") \
-    X(ENABLE, 12, "enable", "hard-wired: the positioner is enabled") \
+    X(LINE_STOPPED, 8, "line_stopped", "drive input: the line stands and is kept from starting") \
+    X(KNIVES_RAISED, 9, "knives_raised", "drive input: all knives are raised") \
+    X(GUARDS_CLOSED, 10, "guards_closed", "drive input: the guards are closed") \
+    X(AIR, 11, "air", "drive input: compressed air is there") \
+    X(ENABLE, 12, "enable", "drive input: the positioner is enabled") \
     X(JOG_ENABLE, 13, "jog_enable", "the hold-to-run device for setting up is pressed")
 enum {
 #define X(name, bit, word, text) KR_DI_##name = 1 << (bit),
@@ -105,6 +105,9 @@ struct kr_axis_out {
     int32_t target_um;
     int32_t speed_um_per_s; /* profile velocity */
     int32_t accel_um_per_s2, decel_um_per_s2;
+    int32_t homing_speed_um_per_s,
+        homing_creep_um_per_s; /* 6099h: towards the switch, towards the zero mark */
+    uint16_t torque_permille;  /* 6072h: most, of the rated torque */
 };
 
 /* Who keeps an image from being newer. */

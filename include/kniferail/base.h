@@ -186,6 +186,7 @@ enum kr_value_kind {
     X(NO_DATUM_TO_CONFIRM, 86, RAIL, NONE, \
       "no homing that went nowhere is to be confirmed; home the rail first") \
     X(DATUM_DIFFERS, 87, RAIL, LENGTH, "the drive says %v; what was measured may be off it by at most %l") \
+    X(UNKNOWN_OUTPUT, 88, RAIL, MASK, "output %v is none that this rail can try: exactly one bit of %l") \
     /* halts */ \
     X(OTHER_ORDER, 110, NONE, CODE, "order %v is neither staged nor in force for this job; order %l is") \
     X(HALTED, 105, NONE, NONE, \

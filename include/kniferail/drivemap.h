@@ -36,7 +36,10 @@
     X(INPUTS_HIGH, "inputs_high", IN, 1, false, 0x60FD, "digital inputs, bits 16 to 31") \
     X(WATCHDOG, "watchdog", SETUP, 1, false, 0, \
       "the drive's communication watchdog: its time, or 0 if it is off") \
-    X(HOMING_METHOD, "homing_method", SETUP, 1, false, 0x6098, "homing method, in the low byte")
+    X(HOMING_METHOD, "homing_method", SETUP, 1, false, 0x6098, "homing method, in the low byte") \
+    X(HOMING_SPEED, "homing_speed", OUT, 2, false, 0x6099, "homing speed towards the switch (6099h:01)") \
+    X(HOMING_CREEP, "homing_creep", OUT, 2, false, 0x6099, "homing speed towards the zero mark (6099h:02)") \
+    X(TORQUE_LIMIT, "torque_limit", OUT, 1, false, 0x6072, "max torque, in per mille of the rated torque")
 
 enum kr_object {
 #define X(NAME, setting, direction, registers, needed, index, meaning) KR_OBJECT_##NAME,
@@ -89,7 +92,7 @@ struct kr_drivemap {
 };
 
 /* A common starting point: outputs from 0 on, inputs from 100 on, both without gaps; watchdog at 200; no homing method
- * and no inputs_high; high word first; micrometres; every signal at the bit of its own number in axis.h. */
+ * and speeds, no torque limit, no inputs_high; high word first; micrometres; every signal at the bit of its own number in axis.h. */
 void kr_drivemap_standard(struct kr_drivemap *map);
 
 /* What is wrong with a map. what is NULL if nothing is. */

@@ -174,12 +174,12 @@ enum kr_unit_state {
 #define KR_COMMANDS(X) \
     X(RESET, 1, "acknowledge, and to Idle") \
     X(START, 2, "start the job in COMMAND_JOB") \
-    X(STOP, 3, "stop in a controlled way and end the job; orders stay") \
+    X(STOP, 3, "stop in a controlled way and end the job; orders stay; not an emergency stop") \
     X(HOLD, 4, "stop in a controlled way; Unhold resumes") \
     X(UNHOLD, 5, "acknowledge, and resume") \
     X(SUSPEND, 6, "stop in a controlled way; Unsuspend resumes") \
     X(UNSUSPEND, 7, "resume") \
-    X(ABORT, 8, "quick stop and drives off; what may have moved is unknown then") \
+    X(ABORT, 8, "quick stop and drives off; what may have moved is unknown then; not an emergency stop") \
     X(CLEAR, 9, "acknowledge after an abort, and to Stopped")
 enum kr_command {
 #define X(name, number, text) KR_COMMAND_##name = number,
@@ -204,13 +204,14 @@ int kr_halt_strength(uint16_t command);
     X(RELEASE, 5, "guided release: brake closed, pin out, where the carriage stands") \
     X(JOG, 6, "hold-to-run: the rail's empty carriage, at reduced speed") \
     X(MOVE, 7, "move one holder to one place") \
-    X(SCAN, 8, "look where the holders are, and nothing else: it needs no order")
+    X(SCAN, 8, "look where the holders are, and nothing else: it needs no order") \
+    X(TRY, 9, "hold-to-run: one output of one rail, COMMAND_OUTPUT, while the drive is off")
 enum kr_job {
 #define X(name, number, text) KR_JOB_##name = number,
     KR_JOBS(X)
 #undef X
 };
-#define KR_JOB_LAST KR_JOB_SCAN
+#define KR_JOB_LAST KR_JOB_TRY
 
 #define KR_SPEEDS(X) \
     X(PRODUCTION, 0, "as configured") \
@@ -273,7 +274,8 @@ enum kr_edit_kind {
     X(TRAVEL, 8, "carriages go to rest") \
     X(REFERENCE, 9, "carriages are homed") \
     X(FREE, 10, "pins are driven out") \
-    X(JOG, 11, "hold-to-run")
+    X(JOG, 11, "hold-to-run") \
+    X(TRY, 12, "one output is tried")
 enum kr_phase {
 #define X(name, number, text) KR_PHASE_##name = number,
     KR_PHASES(X)
@@ -295,7 +297,8 @@ enum kr_phase {
     X(HOMING, 11, "homing") \
     X(STOPPING, 12, "coming to a stop") \
     X(BACKING, 13, "pin out again before another try to dock") \
-    X(JOGGING, 14, "hold-to-run")
+    X(JOGGING, 14, "hold-to-run") \
+    X(TRYING, 15, "one output is tried, the drive is off")
 enum kr_carriage_phase {
 #define X(name, number, text) KR_CARRIAGE_##name = number,
     KR_CARRIAGE_PHASES(X)

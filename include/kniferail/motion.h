@@ -35,9 +35,11 @@ struct kr_carriage_config {
     int32_t park_window_um; /* this near it counts as parked */
     int32_t switch_offset_um; /* from the pin to the proximity switch, signed */
     int32_t scan_speed_um_per_s;
-    int32_t setup_speed_um_per_s; /* reduced speed: of a jog, and of a job that is started so */
-    int32_t scan_bias_um;         /* 0: scan both ways; else one way, growing, this bias is taken off */
-    int32_t passes_apart_um;      /* the two passes may see a flag this far apart */
+    int32_t setup_speed_um_per_s;  /* reduced speed: of a jog, of homing, and of a job that is started so */
+    int32_t homing_creep_um_per_s; /* towards the zero mark; no faster than the setup speed */
+    uint16_t torque_permille, setup_torque_permille; /* most, of the rated torque; 0: the drive's own limit */
+    int32_t scan_bias_um;    /* 0: scan both ways; else one way, growing, this bias is taken off */
+    int32_t passes_apart_um; /* the two passes may see a flag this far apart */
     int32_t flag_width_um;
     int32_t displaced_um;    /* a holder found further from its known place is named */
     int32_t jump_um;         /* a position may change this much more in a cycle than the top speed allows */
@@ -84,6 +86,7 @@ enum kr_task {
     KR_TASK_MOVES,  /* make the moves of the plan, one after the other */
     KR_TASK_TRAVEL, /* the empty carriage to its park position */
     KR_TASK_JOG,    /* hold-to-run, until the mode ends it */
+    KR_TASK_TRY,    /* the same, of one output, with the drive off */
 };
 
 /* A jog without a datum that can be believed, as before the first homing: no faster, and no further with one press. */
@@ -176,6 +179,7 @@ struct kr_motion {
     int32_t jog_from_um;  /* where a blind run began, and when */
     int64_t jog_from_ms;
     uint32_t docking_generation; /* contains that the present holder is about to be docked */
+    uint16_t tried;              /* the output that is on for a try; 0: none */
     uint32_t clamp_generation;   /* contains that the clamp is about to open */
     struct kr_drive_control drive;
     struct kr_track track;
@@ -212,6 +216,7 @@ struct kr_motion_in {
     /* With KR_TASK_JOG: -1 falling, 1 growing, 0 stand. The caller ends the task by the mode when the hold-to-run
      * device is let go: kr_motion_jog_enabled(). */
     int8_t jog_wanted;
+    uint16_t try_output;        /* with KR_TASK_TRY: KR_DO_..., on while jog_wanted is 1 */
     const struct kr_move *move; /* with KR_TASK_MOVES: n_moves of them, in their order */
     uint16_t n_moves;
 };

@@ -53,8 +53,9 @@ struct kr_station_config {
     uint16_t need_scan, need_drag, need_home,
         need_jog; /* KR_PERMIT_...: permissives of each kind of motion */
     uint16_t
-        hard_wired; /* KR_PERMIT_... that come from the axes' digital inputs (of every rail), not the register */
-    uint16_t access; /* KR_PERMIT_... without which hands may move holders */
+        drive_inputs; /* KR_PERMIT_... that come from the axes' digital inputs (of every rail), not the register */
+    uint16_t access;          /* KR_PERMIT_... without which hands may move holders */
+    bool setup_mode_enforced; /* the file's statement that the safety system bounds a jog with open guards */
     enum kr_scan_policy scan_policy;
     enum kr_metres_source metres_source;
     int32_t line_stands_um_per_s; /* with KR_METRES_SPEED: a line that is faster does not stand */

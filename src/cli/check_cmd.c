@@ -60,7 +60,7 @@ static void print_permissives(const char *what, uint16_t mask)
         KR_PERMISSIVES(X)
 #undef X
     };
-    printf("    %-11s", what);
+    printf("    %-13s", what);
     for (size_t i = 0; i < sizeof names / sizeof names[0]; i++)
         if (mask >> i & 1)
             printf(" %s", names[i]);
@@ -160,6 +160,26 @@ static void print_silence(const struct kr_config_station *s, uint16_t rail)
         printf(" shorter\n        than %d ms\n", lost_ms);
 }
 
+/* What this program can't see or set stays with whoever commissions the drive. */
+static void print_own_settings(const struct kr_drivemap *map)
+{
+    const struct {
+        enum kr_object object;
+        const char *says;
+    } row[] = {
+        {KR_OBJECT_HOMING_METHOD, "homing method (6098h): nobody sees whether homing looks for a mark"},
+        {KR_OBJECT_HOMING_SPEED, "homing speed (6099h): it should be at most setup_speed_mm_per_s"},
+        {KR_OBJECT_TORQUE_LIMIT, "torque limit (6072h): what a carriage pushes with"},
+    };
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++)
+        if (map->address[row[i].object] == KR_NO_REGISTER)
+            printf("        the drive's own setting, to be confirmed: %s\n", row[i].says);
+    if (map->referenced_bit == KR_NO_BIT)
+        printf(
+            "        referenced_bit is -1: the position is said to have its datum always, whatever the drive "
+            "lost\n");
+}
+
 static void print_station(const struct kr_config_station *s)
 {
     const struct kr_station_config *c = &s->station;
@@ -191,12 +211,18 @@ static void print_station(const struct kr_config_station *s)
     print_permissives("to drag:", c->need_drag);
     print_permissives("to home:", c->need_home);
     print_permissives("to jog:", c->need_jog);
-    print_permissives("hard-wired:", c->hard_wired);
+    print_permissives("drive inputs:", c->drive_inputs);
+    if (c->setup_mode_enforced)
+        printf("    the file states that the safety system enforces the mode of a jog (selector, enabling "
+               "device,\n"
+               "    limited speed); this program neither verifies nor replaces that\n");
     print_permissives("access:", c->access);
     for (uint16_t i = 0; i < g->n_rails; i++) {
         print_rail(s, i);
-        if (s->positioner == KR_POSITIONER_MODBUS)
+        if (s->positioner == KR_POSITIONER_MODBUS) {
             print_silence(s, i);
+            print_own_settings(&s->drive[i].map);
+        }
     }
     kr_check_notes(s);
 }

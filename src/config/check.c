@@ -90,6 +90,9 @@ static void check_permissives(struct station_reading *r)
     need(r, "drag", station->need_drag, KR_PERMIT_ENABLE, "the positioner has to be enabled to move");
     need(r, "scan", station->need_scan, KR_PERMIT_ENABLE, "the positioner has to be enabled to move");
     need(r, "home", station->need_home, KR_PERMIT_ENABLE, "the positioner has to be enabled to move");
+    if (!station->setup_mode_enforced && kr_group_good(&r->permissives, "setup_mode"))
+        need(r, "jog", station->need_jog, KR_PERMIT_GUARDS_CLOSED,
+             "or setup_mode states that the safety system enforces a mode for it");
     if (kr_group_good(&r->permissives, "access") && station->access == 0 &&
         kr_group_good(&r->group, "scan_before") && station->scan_policy == KR_SCAN_AFTER_ACCESS)
         kr_group_mistake(&r->permissives, "access",

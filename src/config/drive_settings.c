@@ -104,6 +104,14 @@ static const struct kr_setting registers_rows[] = {
             "6098h homing method, in the low byte, read after every connecting; -1: nobody can see whether "
             "homing "
             "looks for a mark or calls any place home"),
+    ADDRESS(
+        HOMING_SPEED, "homing_speed", KR_NO_REGISTER,
+        "6099h:01 homing speed towards the switch, two registers; -1: it is the drive's own setting, to be "
+        "confirmed"),
+    ADDRESS(HOMING_CREEP, "homing_creep", KR_NO_REGISTER,
+            "6099h:02 homing speed towards the zero mark, two registers; -1: likewise"),
+    ADDRESS(TORQUE_LIMIT, "torque_limit", KR_NO_REGISTER,
+            "6072h max torque, in per mille of the rated torque; -1: likewise"),
 };
 const struct kr_table kr_registers_table = KR_TABLE("stations.drive.registers", registers_rows);
 

@@ -63,6 +63,7 @@ static const char *const rights[] = {[KR_RIGHT_READ] = "read",
                                      [KR_RIGHT_NONE] = "nothing",
                                      NULL};
 
+static const char *const setup_modes[] = {"nobody", "safety_system", NULL}; /* setup_mode_enforced */
 static const char *const permissives[] = {
 #define X(name, bit, text) [bit] = #name,
     KR_PERMISSIVES(X)
@@ -302,10 +303,16 @@ static const struct kr_setting permissives_rows[] = {
              "needed while a carriage scans or travels alone"),
     KR_WORDS(S, "drag", station.need_drag, permissives, KR_MUST, LIVE, "needed while holders are moved"),
     KR_WORDS(S, "home", station.need_home, permissives, KR_MUST, LIVE, "needed while carriages are homed"),
-    KR_WORDS(S, "jog", station.need_jog, permissives,
-             KR_PERMIT_LINE_STOPPED | KR_PERMIT_KNIVES_RAISED | KR_PERMIT_ENABLE, LIVE,
-             "needed, besides the hold-to-run device, while a carriage is jogged"),
-    KR_WORDS(S, "hard_wired", station.hard_wired, permissives, 0, LIVE,
+    KR_WORDS(
+        S, "jog", station.need_jog, permissives,
+        KR_PERMIT_LINE_STOPPED | KR_PERMIT_KNIVES_RAISED | KR_PERMIT_GUARDS_CLOSED | KR_PERMIT_ENABLE, LIVE,
+        "needed, besides the hold-to-run device, while a carriage is jogged or an output is tried; without "
+        "guards_closed only where setup_mode says why"),
+    KR_WORD(S, "setup_mode", station.setup_mode_enforced, setup_modes, 0, LIVE,
+            "who bounds a jog with open guards: nobody, so that the guards have to be closed; or "
+            "safety_system: this is your statement that the machine's safety system enforces the mode "
+            "(selector, enabling device, limited speed). The gateway neither verifies nor replaces that"),
+    KR_WORDS(S, "drive_inputs", station.drive_inputs, permissives, 0, LIVE,
              "those that come from inputs of the drives, not from the PLC's register"),
     KR_WORDS(S, "access", station.access, permissives, KR_MUST, LIVE,
              "those without which hands may move holders"),
@@ -364,6 +371,13 @@ static const struct kr_setting carriage_rows[] = {
         S, "setup_speed_mm_per_s", carriage.setup_speed_um_per_s, MM, 5000 * MM, 50 * MM, LIVE,
         "reduced speed: of a hold-to-run jog, and of a job started so; what is low enough, the machine's "
         "risk assessment says"),
+    KR_NUMBER(S, "homing_creep_mm_per_s", carriage.homing_creep_um_per_s, MM / 10, 1000 * MM, 5 * MM, LIVE,
+              "speed of homing towards the zero mark, where the drive's register takes it; homing runs at "
+              "setup_speed_mm_per_s at most" USUAL),
+    KR_NUMBER(S, "torque_permille", carriage.torque_permille, 1, 10000, 1000, LIVE,
+              "the most torque, in per mille of the rated torque, where the drive's register takes it" USUAL),
+    KR_NUMBER(S, "setup_torque_permille", carriage.setup_torque_permille, 1, 10000, 500, LIVE,
+              "the same in a jog, in homing, and in a job that is started at reduced speed" USUAL),
     KR_NUMBER(S, "scan_bias_mm", carriage.scan_bias_um, -10 * MM, 10 * MM, 0, GEOMETRY,
               "0: a scan goes both ways; else one way, growing, and this calibrated bias is taken off"),
     KR_NUMBER(S, "passes_apart_mm", carriage.passes_apart_um, 1, 50 * MM, 600, LIVE,

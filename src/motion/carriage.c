@@ -13,6 +13,7 @@
 #include "signals.h"
 #include "supervise.h"
 #include "trip.h"
+#include "try.h"
 #include "wind_down.h"
 
 static void task_done(const struct rail *r, enum kr_carriage_phase phase)
@@ -228,7 +229,8 @@ static void ready_step(const struct rail *r)
             carriage_trip(r, KR_ALARM_PIN_UNPROVEN, r->m->docked, 0, 0);
         }
         break;
-    case KR_TASK_FREE: /* is for a drive that is off */
+    case KR_TASK_TRY:
+    case KR_TASK_FREE: /* are for a drive that is off */
     case KR_TASK_NONE: break;
     }
 }
@@ -275,6 +277,10 @@ static void off_step(const struct rail *r)
         carriage_enter(r, KR_CARRIAGE_BRAKING);
         return;
     }
+    if (r->m->task == KR_TASK_TRY) {
+        try_begin(r);
+        return;
+    }
     if (!datum_permits(r))
         return;
     datum_leaves_rest(r);
@@ -308,6 +314,7 @@ static void run_step(const struct rail *r)
         break;
     case KR_CARRIAGE_HOMING: homing_step(r); break;
     case KR_CARRIAGE_JOGGING: jog_step(r); break;
+    case KR_CARRIAGE_TRYING: try_step(r); break;
     case KR_CARRIAGE_STOPPING: break; /* wind_down.c */
     }
 }

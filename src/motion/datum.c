@@ -16,6 +16,7 @@ bool datum_is_needed(const struct rail *r)
     case KR_TASK_JOG: return r->m->jog != KR_JOG_STANDING && !r->m->jog_blind;
     case KR_TASK_NONE:
     case KR_TASK_FREE:
+    case KR_TASK_TRY:
     case KR_TASK_HOME: break;
     }
     return false;

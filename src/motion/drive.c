@@ -134,6 +134,17 @@ static uint16_t walk(const struct kr_drive_control *d, enum kr_drive_state state
     return 0;
 }
 
+/* Homing goes where nobody knows how far it is: never faster than when setting up. */
+static void limits(const struct kr_motion *m, const struct kr_motion_in *in, struct kr_axis_out *out)
+{
+    const struct kr_carriage_config *c = in->carriage;
+    bool sets_up = in->reduced || m->task == KR_TASK_HOME || m->task == KR_TASK_JOG;
+    bool creeps = c->homing_creep_um_per_s < c->setup_speed_um_per_s;
+    out->homing_speed_um_per_s = c->setup_speed_um_per_s;
+    out->homing_creep_um_per_s = creeps ? c->homing_creep_um_per_s : c->setup_speed_um_per_s;
+    out->torque_permille = sets_up ? c->setup_torque_permille : c->torque_permille;
+}
+
 void drive_outputs(const struct kr_motion *m, const struct kr_motion_in *motion_in, struct kr_axis_out *out)
 {
     const struct kr_drive_control *d = &m->drive;
@@ -158,4 +169,5 @@ void drive_outputs(const struct kr_motion *m, const struct kr_motion_in *motion_
     out->speed_um_per_s = d->speed.v_um_per_s;
     out->accel_um_per_s2 = d->speed.a_um_per_s2;
     out->decel_um_per_s2 = d->speed.a_um_per_s2;
+    limits(m, motion_in, out);
 }

@@ -1,5 +1,5 @@
 /* Hold-to-run: the empty carriage of one rail runs at reduced speed while it is wanted
- * and while the hard-wired hold-to-run device is pressed, which no register can give.
+ * and while the hold-to-run device (a drive input) is pressed, which no register can give.
  *
  * The drive is never sent further than it would get in JOG_LEAD_MS: whatever happens to this program, that is where
  * the carriage stops by itself. While it is held, the target is moved on before it is reached. Let go, the carriage is

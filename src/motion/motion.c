@@ -67,6 +67,7 @@ static unsigned device_outputs(const struct kr_motion *m)
     case KR_CARRIAGE_SCANNING:
     case KR_CARRIAGE_JOGGING:
     case KR_CARRIAGE_HOMING: return KR_DO_PIN_OUT;
+    case KR_CARRIAGE_TRYING: return m->tried;
     case KR_CARRIAGE_STOPPING:
         if (m->wind_down == KR_WIND_DECELERATE && m->docked)
             return m->brake_is_open ? KR_DO_PIN_IN | KR_DO_BRAKE_OPEN : 0u;

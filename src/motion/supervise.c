@@ -22,8 +22,8 @@ static void supervise_drive(const struct rail *r)
         return;
     if (fault)
         carriage_trip(r, KR_ALARM_DRIVE_FAULT, r->m->docked, in->error_code, 0);
-    else if (r->m->phase != KR_CARRIAGE_ENABLING && r->m->task != KR_TASK_FREE && carriage_fresh(r) &&
-             state != KR_DRIVE_OPERATION_ENABLED)
+    else if (r->m->phase != KR_CARRIAGE_ENABLING && r->m->task != KR_TASK_FREE && r->m->task != KR_TASK_TRY &&
+             carriage_fresh(r) && state != KR_DRIVE_OPERATION_ENABLED)
         carriage_trip(r, KR_ALARM_DRIVE_DROPPED_OUT, r->m->docked, in->statusword, 0);
     else if (r->m->phase != KR_CARRIAGE_ENABLING && datum_is_needed(r) && !carriage_has_datum(r))
         carriage_trip(r, KR_ALARM_REFERENCE_LOST, r->m->docked, 0, 0);

@@ -55,8 +55,8 @@ void wind_down_begin(const struct rail *r)
     r->m->task_done = false;
     r->m->drive.halt = true;
     r->m->drive.setpoint = KR_SETPOINT_NONE;
-    if (r->m->phase == KR_CARRIAGE_ENABLING)
-        wind_down_drive_off(r); /* a drive that is coming on must not come on any further */
+    if (r->m->phase == KR_CARRIAGE_ENABLING || r->m->phase == KR_CARRIAGE_TRYING)
+        wind_down_drive_off(r); /* a drive that is coming on must not come on any further; or it is off */
     else if (r->m->phase == KR_CARRIAGE_BRAKING)
         wind_down_enter(r, KR_WIND_BRAKE); /* it stands, and the brake must not open again */
     else

@@ -44,7 +44,11 @@ void kr_drivemap_standard(struct kr_drivemap *map)
         map->address[o] = next[infos[o].direction];
         next[infos[o].direction] += infos[o].registers;
     }
-    map->address[KR_OBJECT_INPUTS_HIGH] = map->address[KR_OBJECT_HOMING_METHOD] = KR_NO_REGISTER;
+    static const enum kr_object left_out[] = {KR_OBJECT_INPUTS_HIGH, KR_OBJECT_HOMING_METHOD,
+                                              KR_OBJECT_HOMING_SPEED, KR_OBJECT_HOMING_CREEP,
+                                              KR_OBJECT_TORQUE_LIMIT};
+    for (size_t i = 0; i < sizeof left_out / sizeof left_out[0]; i++)
+        map->address[left_out[i]] = KR_NO_REGISTER;
     for (int i = 0; i < KR_N_OUTPUT_SIGNALS; i++)
         map->output_bit[i] = (int8_t)i;
     for (int i = 0; i < KR_N_INPUT_SIGNALS; i++)
@@ -278,6 +282,9 @@ void kr_drivemap_write_out(const struct kr_drivemap *map, const struct kr_axis_o
     raw[KR_OBJECT_SPEED] = to_units(out->speed_um_per_s, map->speed);
     raw[KR_OBJECT_ACCEL] = to_units(out->accel_um_per_s2, map->accel);
     raw[KR_OBJECT_DECEL] = to_units(out->decel_um_per_s2, map->accel);
+    raw[KR_OBJECT_HOMING_SPEED] = to_units(out->homing_speed_um_per_s, map->speed);
+    raw[KR_OBJECT_HOMING_CREEP] = to_units(out->homing_creep_um_per_s, map->speed);
+    raw[KR_OBJECT_TORQUE_LIMIT] = out->torque_permille;
     raw[KR_OBJECT_PROBE_FUNCTION] = out->probe_function;
     raw[KR_OBJECT_OUTPUTS] =
         place_bits(out->outputs, map->inverted_outputs, map->output_bit, KR_N_OUTPUT_SIGNALS);
@@ -293,6 +300,9 @@ void kr_drivemap_read_out(const struct kr_drivemap *map, const struct kr_drive_o
     out->speed_um_per_s = to_um(raw[KR_OBJECT_SPEED], map->speed);
     out->accel_um_per_s2 = to_um(raw[KR_OBJECT_ACCEL], map->accel);
     out->decel_um_per_s2 = to_um(raw[KR_OBJECT_DECEL], map->accel);
+    out->homing_speed_um_per_s = to_um(raw[KR_OBJECT_HOMING_SPEED], map->speed);
+    out->homing_creep_um_per_s = to_um(raw[KR_OBJECT_HOMING_CREEP], map->speed);
+    out->torque_permille = (uint16_t)raw[KR_OBJECT_TORQUE_LIMIT];
     out->probe_function = (uint16_t)raw[KR_OBJECT_PROBE_FUNCTION];
     out->outputs =
         collect_bits(raw[KR_OBJECT_OUTPUTS], map->inverted_outputs, map->output_bit, KR_N_OUTPUT_SIGNALS);

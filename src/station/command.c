@@ -22,6 +22,7 @@ static struct kr_result give(struct kr_station *s, enum kr_command command)
         .rail = u16(&s->in.command, KR_REG_COMMAND_RAIL),
         .holder = u16(&s->in.command, KR_REG_COMMAND_HOLDER),
         .speed = u16(&s->in.command, KR_REG_COMMAND_SPEED),
+        .output = u16(&s->in.command, KR_REG_COMMAND_OUTPUT),
         .position_um = kr_um_from_nm(
             kr_snapshot_nm(&s->in.command, KR_BLOCK_COMMAND, KR_REG_COMMAND_POSITION, 0, s->config.format)),
         .order_number = (uint32_t)kr_snapshot_i32(&s->in.command, KR_BLOCK_COMMAND, KR_REG_COMMAND_ORDER, 0,

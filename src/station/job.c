@@ -21,6 +21,7 @@ struct job job_asked(const struct start *asked)
     return (struct job){.kind = asked->job,
                         .rail = asked->rail,
                         .holder = asked->holder,
+                        .output = asked->output,
                         .to_um = asked->position_um,
                         .reduced = asked->speed == KR_SPEED_REDUCED || job_traits(asked->job)->held_to_run};
 }
@@ -132,7 +133,7 @@ static bool free_phase(struct kr_station *s)
         return false;
     if (traits->first == KR_PHASE_NONE)
         return true;
-    if (traits->first == KR_PHASE_JOG)
+    if (traits->held_to_run)
         jog_begin(&s->jog);
     phase_enter(&s->job, scans_first(&s->job, &s->config, &s->durable) ? KR_PHASE_SCAN : traits->first,
                 s->clock.now_ms);
@@ -407,6 +408,7 @@ bool job_step(struct kr_station *s)
     case KR_PHASE_JOG:
         (void)task_on_rails(s, KR_TASK_JOG, job_rails(&s->job, &s->config));
         break; /* until a Stop ends it */
+    case KR_PHASE_TRY: (void)task_on_rails(s, KR_TASK_TRY, job_rails(&s->job, &s->config)); break;
     case KR_PHASE_NONE: break;
     }
     return false;

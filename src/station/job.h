@@ -5,7 +5,7 @@
 
 /* What a Start asks for, as it was written. */
 struct start {
-    uint16_t job, rail, holder, speed;
+    uint16_t job, rail, holder, speed, output;
     int32_t position_um;
     uint32_t order_number; /* that is meant; 0: whichever is staged, or in force */
 };
@@ -16,6 +16,7 @@ struct job {
     uint16_t holder;    /* with a single move */
     int32_t to_um;      /* with a single move */
     bool reduced;       /* at reduced speed */
+    uint16_t output;    /* with a try: KR_DO_... */
     uint16_t rail_mask; /* rails that take part in the present phase */
     enum kr_phase phase;
     bool phase_begun;

@@ -45,7 +45,7 @@ struct job_traits {
     bool has_record;     /* stored at its end; jobs that place nothing have none */
     bool corrects;       /* moves again what a scan found off its place, and counts holders that slipped */
     bool
-        held_to_run; /* at reduced speed, while its hard-wired device is pressed, with its permissives throughout */
+        held_to_run; /* at reduced speed, while the hold-to-run device is pressed, with its permissives throughout */
 };
 
 /* Of a number that is no job's, 0 too: a row of a job that moves nothing and needs what a scan needs. Never NULL. */

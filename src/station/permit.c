@@ -42,13 +42,13 @@ static void heartbeat_step(struct permits *p, const struct kr_station_in *in, in
     p->heartbeat_fresh = in->controlled && p->heartbeat_seen && in_time;
 }
 
-/* Hard-wired permissives have to be there on every rail's inputs. */
-static uint16_t hard_wired(const struct kr_station_config *config, const struct kr_axis_in axis[])
+/* Drive inputs have to be there on every rail's inputs. */
+static uint16_t drive_inputs(const struct kr_station_config *config, const struct kr_axis_in axis[])
 {
     uint16_t all = ALL_PERMISSIVES;
     for (uint16_t r = 0; r < config->geometry.n_rails; r++)
         all &= axis[r].link ? (uint16_t)(axis[r].inputs / KR_DI_LINE_STOPPED) : 0;
-    return all & config->hard_wired;
+    return all & config->drive_inputs;
 }
 
 void permit_step(struct permits *permits, const struct kr_station_config *config,
@@ -56,7 +56,7 @@ void permit_step(struct permits *permits, const struct kr_station_config *config
 {
     heartbeat_step(permits, in, wall_us, config->heartbeat_limit_ms);
     uint16_t given = permits->heartbeat_fresh ? in->permissives & ALL_PERMISSIVES : 0;
-    permits->given = (uint16_t)((given & ~config->hard_wired) | hard_wired(config, in->axis));
+    permits->given = (uint16_t)((given & ~config->drive_inputs) | drive_inputs(config, in->axis));
 }
 
 uint16_t permit_standing_speed(const struct kr_station_config *config)

@@ -20,6 +20,7 @@ struct kr_motion_in rail_in(const struct kr_station *s, uint16_t r)
         .mode = KR_MOTION_STOP,
         .reduced = s->job.reduced,
         .jog_wanted = jog_wanted(&s->jog, s->in.jog_direction, s->clock.wall_us),
+        .try_output = s->job.output,
         .move = s->planning.plan.rail[r].move,
         .n_moves = s->planning.plan.rail[r].n_moves,
     };

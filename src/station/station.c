@@ -112,7 +112,7 @@ static bool all_linked(const struct kr_axis_in axis[], uint16_t rails)
     return true;
 }
 
-/* A rail of the job whose turn has not come yet has to answer, too. Its hard-wired permissives are gone with it: the link is the
+/* A rail of the job whose turn has not come yet has to answer, too. Its drive inputs are gone with it: the link is the
  * cause, and is named alone. */
 static void supervise_links(const struct rails *rails, const struct kr_axis_in axis[], uint16_t of_job,
                             struct alarms *alarms)

@@ -62,7 +62,7 @@ static struct kr_result check_rails(const struct kr_station *s, uint16_t job, ui
     return no(KR_OK, 0, 0, 0);
 }
 
-/* Permissives, and where all of them are hard-wired the heartbeat for itself. */
+/* Permissives, and where all of them are drive inputs the heartbeat for itself. */
 static struct kr_result check_permission(const struct permits *permits,
                                          const struct kr_station_config *config, uint16_t line_speed,
                                          uint16_t job)
@@ -75,6 +75,18 @@ static struct kr_result check_permission(const struct permits *permits,
     if (!permits->heartbeat_fresh)
         return no(KR_ALARM_STANDS, 0, KR_ALARM_HEARTBEAT_STALE, 0);
     return no(KR_OK, 0, 0, 0);
+}
+
+static uint16_t outputs_to_try(const struct kr_carriage_config *carriage)
+{
+    unsigned clamp = carriage->clamping == KR_CLAMP_COMMON ? KR_DO_CLAMP_OPEN : 0;
+    return (uint16_t)(KR_DO_PIN_IN | KR_DO_PIN_OUT | KR_DO_BRAKE_OPEN | clamp);
+}
+
+static bool can_be_tried(const struct kr_carriage_config *carriage, uint16_t output)
+{
+    bool is_one = output != 0 && (output & (output - 1)) == 0;
+    return is_one && (output & outputs_to_try(carriage)) != 0;
 }
 
 static struct kr_result check_asked(const struct kr_station_config *config, const struct kr_durable *durable,
@@ -90,6 +102,9 @@ static struct kr_result check_asked(const struct kr_station_config *config, cons
         return no(KR_RAIL_NEEDED, 0, 0, n_rails);
     if (asked->speed > KR_SPEED_REDUCED)
         return no(KR_UNKNOWN_SPEED, 0, asked->speed, KR_SPEED_REDUCED);
+    if (traits->first == KR_PHASE_TRY && !can_be_tried(&config->carriage[asked->rail - 1], asked->output))
+        return no(KR_UNKNOWN_OUTPUT, asked->rail, asked->output,
+                  outputs_to_try(&config->carriage[asked->rail - 1]));
     struct job job = job_asked(asked);
     return traits->plan == JOB_PLAN_MOVE ? single_judge(config, durable, &job) : no(KR_OK, 0, 0, 0);
 }

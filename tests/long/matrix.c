@@ -148,7 +148,7 @@ static void build(struct rig *rig, bool common_clamp)
         build_rail(rig, r, common_clamp);
     rig->config.geometry.web_centre_um = 250000;
     rig->config.geometry.trim_max_nm = 200000000;
-    rig->config.hard_wired = 0x1F;
+    rig->config.drive_inputs = 0x1F;
     rig_begin(rig);
     rig_order(rig, 1, 360000, widths_um, 3);
     rig_request(rig, KR_REQUEST_STAGE);

@@ -172,7 +172,7 @@ void station_draw(struct draw *d, struct rig *rig, uint16_t n_holders)
     draw_geometry(d, rig, shortest_um);
     rig->config.format.length_unit = draw_chance(d, 25) ? KR_LENGTH_INCH : KR_LENGTH_MM;
     rig->config.format.low_word_first = draw_chance(d, 50);
-    rig->config.hard_wired = (uint16_t)draw_between(d, 0, 0x1F);
+    rig->config.drive_inputs = (uint16_t)draw_between(d, 0, 0x1F);
     rig->config.scan_policy = draw_chance(d, 20) ? KR_SCAN_ALWAYS : KR_SCAN_AFTER_ACCESS;
     rig->plan_cycles = draw_between(d, 0, 8);
     rig->book_cycles = draw_between(d, 0, 6);

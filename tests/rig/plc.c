@@ -133,6 +133,16 @@ enum kr_code rig_command_start_order(struct rig *rig, enum kr_job job, uint32_t 
     return rig_answer(rig);
 }
 
+enum kr_code rig_command_try(struct rig *rig, uint16_t rail, uint16_t output)
+{
+    struct kr_snapshot *snapshot = new_command(rig, rig->session, KR_COMMAND_START, ++rig->command_number);
+    put(rig, snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_JOB, 0, KR_JOB_TRY);
+    put(rig, snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_RAIL, 0, rail);
+    put(rig, snapshot, KR_BLOCK_COMMAND, KR_REG_COMMAND_OUTPUT, 0, output);
+    rig_cycle(rig);
+    return rig_answer(rig);
+}
+
 static void put_edit(struct rig *rig, enum kr_reg reg, uint16_t index, int32_t value)
 {
     put(rig, &rig->in.edit, KR_BLOCK_EDIT, reg, index, value);

@@ -103,7 +103,7 @@ const struct kr_image *rig_image(const struct rig *rig);
 
 /* Up to two rails (the second one lower) of half a metre with SMALL_HOLDERS each, quick pins, carriages parked at
  * -60 mm. Not started yet. Ideal: no slip, no play, no scatter; permissives from the PLC's register. Ordinary: the
- * machine slips, plays and scatters as the simulator's defaults say, and is slower; the permissives are hard-wired. */
+ * machine slips, plays and scatters as the simulator's defaults say, and is slower; the permissives are drive inputs. */
 void rig_small_ideal(struct rig *rig, uint16_t n_rails);
 void rig_small_ordinary(struct rig *rig, uint16_t n_rails);
 void rig_common_clamp(struct rig *rig,
@@ -147,6 +147,7 @@ struct start_values {
     int32_t position_um;
 };
 enum kr_code rig_command_start(struct rig *rig, struct start_values values);
+enum kr_code rig_command_try(struct rig *rig, uint16_t rail, uint16_t output); /* Start of job 9 */
 /* The same, of a job for all rails and with the number of the order that is meant. */
 enum kr_code rig_command_start_order(struct rig *rig, enum kr_job job, uint32_t order_number);
 

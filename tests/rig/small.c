@@ -45,7 +45,7 @@ static void ordinary(struct rig *rig, uint16_t r)
 void rig_small_ordinary(struct rig *rig, uint16_t n_rails)
 {
     rig_small_ideal(rig, n_rails);
-    rig->config.hard_wired = 0x1F;
+    rig->config.drive_inputs = 0x1F;
     for (uint16_t r = 0; r < n_rails; r++) {
         rig->config.geometry.rail[r].empty = (struct kr_speed){500 * MM, 1000 * MM};
         rig->config.geometry.rail[r].drag = (struct kr_speed){250 * MM, 1000 * MM};

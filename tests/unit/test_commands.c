@@ -559,7 +559,7 @@ START_TEST(start_names_the_permissives_that_are_missing)
 }
 END_TEST
 
-START_TEST(start_is_refused_without_a_fresh_heartbeat_even_if_all_permissives_are_hard_wired)
+START_TEST(start_is_refused_without_a_fresh_heartbeat_even_if_all_permissives_are_drive_inputs)
 {
     struct rig rig;
     idle_and_staged(&rig);
@@ -749,7 +749,7 @@ static void add_start(Suite *suite)
     tcase_add_test(tc, start_of_an_unknown_job_is_refused);
     tcase_add_loop_test(tc, start_is_refused_for_each_missing_permissive_by_its_mask, 0, 5);
     tcase_add_test(tc, start_names_the_permissives_that_are_missing);
-    tcase_add_test(tc, start_is_refused_without_a_fresh_heartbeat_even_if_all_permissives_are_hard_wired);
+    tcase_add_test(tc, start_is_refused_without_a_fresh_heartbeat_even_if_all_permissives_are_drive_inputs);
     tcase_add_test(tc, start_is_refused_while_an_alarm_stands_and_names_it);
     tcase_add_test(tc, an_alarm_that_reset_found_standing_is_no_obstacle_any_more_when_its_cause_is_gone);
     tcase_add_test(tc, start_waits_for_a_datum_on_every_rail);

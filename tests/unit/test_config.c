@@ -510,6 +510,9 @@ static const struct {
      "permissives.drag: line_stopped, air, enable; knives_raised must be among them"},
     {"access = [ \"guards_closed\", \"enable\" ];", "access = [ ];",
      "access: none; with scan_before = after_access"},
+    {"access = [ \"guards_closed\", \"enable\" ];",
+     "access = [ \"guards_closed\", \"enable\" ]; jog = [ \"line_stopped\", \"enable\" ];",
+     "guards_closed must be among them: or setup_mode states"},
     {"role = \"upper\";", "role = \"lower\";", "role: lower; a station has at least one upper rail"},
     {"role = \"upper\";", "role = \"lower\";", "side_clearance_mm: 0.5 mm; it belongs to the upper rail"},
     {"least_mm = 40; most_mm = 1560;", "least_mm = 40; most_mm = 40;",
@@ -617,6 +620,8 @@ static const struct {
     const char *from, *to;
 } just_right[] = {
     {"deadband_mm = 0.05;", "deadband_mm = 0.101;"},
+    {"access = [ \"guards_closed\", \"enable\" ];",
+     "access = [ \"guards_closed\", \"enable\" ]; jog = [ \"enable\" ]; setup_mode = \"safety_system\";"},
     {"pair_mm = 0.3;", "pair_mm = 0.45;"},
     {"slit_mm = 0.3;", "slit_mm = 2.0;"},
     {"side_clearance_mm = 0.5;", "side_clearance_mm = -0.35;"},

@@ -363,6 +363,30 @@ START_TEST(a_homing_that_goes_nowhere_is_no_cure_before_a_person_confirms_it)
 }
 END_TEST
 
+START_TEST(homing_is_never_faster_than_the_setup_speed_and_has_its_torque)
+{
+    struct rig rig;
+    rig_small_ideal(&rig, 1);
+    rig.config.carriage[0].setup_speed_um_per_s = 20 * MM;
+    rig_begin(&rig);
+    rig_start_job(&rig, KR_JOB_HOME);
+    int32_t fastest = 0;
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_HOMING);
+    ck_assert_int_eq(rig.out.axis[0].torque_permille, 500);
+    ck_assert_int_eq(rig.out.axis[0].homing_creep_um_per_s, 5 * MM);
+    for (; rig_carriage_phase(&rig, 0) == KR_CARRIAGE_HOMING; rig_cycle(&rig))
+        fastest = speed(&rig) > fastest ? speed(&rig) : fastest;
+    ck_assert_int_le(fastest, 20 * MM + 1);
+    ck_assert_int_ge(fastest, 19 * MM);
+    rig_until_complete(&rig);
+    rig_reset(&rig);
+    rig_start_job(&rig, KR_JOB_SCAN);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
+    ck_assert_int_eq(rig.out.axis[0].torque_permille, 1000);
+    rig_end(&rig);
+}
+END_TEST
+
 /* ---- a jog without a datum ---------------------------------------------------------------------------------------- */
 
 static void start_jog_unhomed(struct rig *rig, void (*meddle)(struct rig *))
@@ -500,6 +524,7 @@ Suite *make_suite(void)
     tcase_add_loop_test(doubt, a_carriage_that_is_found_elsewhere_than_it_rested_has_no_datum, 0, 3);
     tcase_add_test(doubt, a_gateway_that_ends_in_motion_compares_nothing);
     tcase_add_loop_test(doubt, a_homing_that_goes_nowhere_is_no_cure_before_a_person_confirms_it, 34, 38);
+    tcase_add_test(doubt, homing_is_never_faster_than_the_setup_speed_and_has_its_torque);
     tcase_add_loop_test(jog, a_carriage_that_was_never_homed_is_jogged_slowly_and_25_mm_with_each_press, 0,
                         2);
     tcase_add_loop_test(jog, a_jog_that_goes_another_way_than_it_was_told_is_stopped_at_once, 0, 3);

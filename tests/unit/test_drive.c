@@ -455,7 +455,7 @@ START_TEST(a_link_that_is_lost_in_motion_aborts_and_is_named_alone)
 {
     struct rig rig;
     rig_small_ideal(&rig, 2);
-    rig.config.hard_wired = 0x1F; /* they go with the link */
+    rig.config.drive_inputs = 0x1F; /* they go with the link */
     rig_begin(&rig);
     rig_start_changeover(&rig);
     rig_until_carriage(&rig, 1, KR_CARRIAGE_DRAGGING);
@@ -535,7 +535,7 @@ START_TEST(homing_that_does_not_end_is_an_alarm_at_its_limit)
     struct rig rig;
     rig_small_ideal(&rig, 2);
     rig.sim_config.rail[0].absolute_encoder = 0;
-    rig.sim_config.rail[0].homing_speed_um_per_s = 10; /* it would take an hour */
+    rig.config.carriage[0].setup_speed_um_per_s = 10; /* it would take an hour */
     rig.config.carriage[0].home_limit_ms = 5000;
     rig_begin(&rig);
     rig_start_job(&rig, KR_JOB_HOME);

@@ -100,7 +100,7 @@ START_TEST(a_gateway_that_restarts_in_any_phase_stops_what_runs_and_the_next_sta
     for (uint16_t i = 0; i < SMALL_HOLDERS; i++)
         ck_assert_uint_le(rig_known(&rig, 0, i), i + 1 == docked ? KR_PLACED : KR_REMEMBERED);
     rig_is_honest(&rig);
-    ck_assert_uint_eq(rig_docked(&rig, 0), 0); /* hard-wired guards are closed: it came out */
+    ck_assert_uint_eq(rig_docked(&rig, 0), 0); /* the guards' drive input is there: it came out */
     rig_carry_on(&rig);
     rig_end(&rig);
 }

@@ -44,7 +44,7 @@ static int32_t speed(const struct rig *rig)
 
 /* ---- hold-to-run ---------------------------------------------------------------------------------------------------- */
 
-START_TEST(without_the_hard_wired_device_there_is_no_jog)
+START_TEST(without_the_drive_inputs_device_there_is_no_jog)
 {
     struct rig rig;
     begin(&rig);
@@ -278,6 +278,118 @@ START_TEST(a_pin_that_is_not_proven_out_is_not_jogged_along)
 }
 END_TEST
 
+/* ---- one output ----------------------------------------------------------------------------------------------------- */
+
+static const struct {
+    uint16_t output, input;
+    bool common_clamp;
+    enum kr_known known;
+} tries[] = {{KR_DO_PIN_IN, KR_DI_PIN_IN, false, KR_UNKNOWN},
+             {KR_DO_BRAKE_OPEN, KR_DI_BRAKE_OPEN, false, KR_UNKNOWN},
+             {KR_DO_CLAMP_OPEN, KR_DI_CLAMP_OPEN, true, KR_UNKNOWN},
+             {KR_DO_PIN_OUT, KR_DI_PIN_OUT, false, KR_REMEMBERED}};
+
+static bool powered(const struct rig *rig)
+{
+    return kr_drive_state_of(rig->in.axis[0].statusword) == KR_DRIVE_OPERATION_ENABLED;
+}
+
+START_TEST(an_output_is_tried_while_it_is_held_with_the_drive_off_and_nothing_else_on)
+{
+    struct rig rig;
+    rig_small_ideal(&rig, 2);
+    rig.sim_config.rail[0].carriage_um = 60 * MM; /* at a holder: elsewhere a pin finds nothing to go into */
+    if (tries[_i].common_clamp)
+        rig_common_clamp(&rig, 0);
+    rig_start(&rig);
+    sim_machine_set_inputs(&rig.machine, SIM_INPUTS_ALL | KR_DI_JOG_ENABLE);
+    rig_to_idle(&rig);
+    int32_t at_um = carriage_um(&rig);
+    ck_assert_int_eq(rig_command_try(&rig, 1, tries[_i].output), KR_OK);
+    rig_until_state(&rig, KR_STATE_EXECUTE);
+    rig_run_ms(&rig, 1000);
+    ck_assert_uint_eq(rig.out.axis[0].outputs, 0); /* until it is asked for */
+    for (int i = 0; i < 20; i++) {
+        hold_ms(&rig, 1, 100);
+        ck_assert_uint_eq(rig.out.axis[0].outputs, tries[_i].output);
+        ck_assert(!powered(&rig));
+        ck_assert_uint_eq(rig.book.holder[0][0].known, tries[_i].known); /* stored before it came on */
+    }
+    ck_assert(rig.in.axis[0].inputs & tries[_i].input);
+    ck_assert_uint_eq(rig_carriage_phase(&rig, 0), KR_CARRIAGE_TRYING);
+    hold_ms(&rig, 0, 100);
+    ck_assert_uint_eq(rig.out.axis[0].outputs, 0);
+    hold_ms(&rig, 1, 100);
+    rig_run_ms(&rig, 300); /* not refreshed */
+    ck_assert_uint_eq(rig.out.axis[0].outputs, 0);
+    rig_command(&rig, KR_COMMAND_STOP, 0);
+    rig_until_state(&rig, KR_STATE_STOPPED);
+    ck_assert_int_eq(carriage_um(&rig), at_um);
+    ck_assert_int_eq(rig_known(&rig, 1, 0), KR_REMEMBERED);
+    rig_reset(&rig);
+    if (tries[_i].output == KR_DO_PIN_IN) { /* it is still in */
+        ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_SCAN), KR_RELEASE_NEEDED);
+        rig_start_job(&rig, KR_JOB_RELEASE);
+        rig_until_complete(&rig);
+        rig_reset(&rig);
+    }
+    rig_start_job(&rig, KR_JOB_SCAN);
+    rig_until_complete(&rig);
+    ck_assert_int_eq(rig_known(&rig, 0, 0), KR_MEASURED);
+    rig_is_sound(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(only_one_output_that_the_rail_has_is_tried)
+{
+    static const uint16_t outputs[] = {0, KR_DO_CLAMP_OPEN, KR_DO_PIN_IN | KR_DO_PIN_OUT, 0x10, 0xFFFF};
+    struct rig rig;
+    begin(&rig);
+    ck_assert_int_eq(rig_command_try(&rig, 1, outputs[_i]), KR_UNKNOWN_OUTPUT);
+    ck_assert_int_eq(rig_answer_value(&rig), outputs[_i]);
+    ck_assert_int_eq(rig_answer_limit(&rig), KR_DO_PIN_IN | KR_DO_PIN_OUT | KR_DO_BRAKE_OPEN);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(let_go_of_the_device_takes_a_tried_output_away)
+{
+    struct rig rig;
+    begin(&rig);
+    ck_assert_int_eq(rig_command_try(&rig, 1, KR_DO_BRAKE_OPEN), KR_OK);
+    rig_until_state(&rig, KR_STATE_EXECUTE);
+    hold_ms(&rig, 1, 500);
+    ck_assert_uint_eq(rig.out.axis[0].outputs, KR_DO_BRAKE_OPEN);
+    sim_machine_set_inputs(&rig.machine, SIM_INPUTS_ALL);
+    hold_ms(&rig, 1, 100);
+    ck_assert_uint_eq(rig.out.axis[0].outputs, 0);
+    rig_until_state(&rig, KR_STATE_SUSPENDED);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_JOG_ENABLE_LOST);
+    rig_end(&rig);
+}
+END_TEST
+
+static void drive_comes_on(struct rig *rig)
+{
+    rig->in.axis[0].statusword = (uint16_t)((rig->in.axis[0].statusword & ~0x6Fu) | 0x27u);
+}
+
+START_TEST(a_drive_that_is_not_off_ends_a_try)
+{
+    struct rig rig;
+    begin(&rig);
+    ck_assert_int_eq(rig_command_try(&rig, 1, KR_DO_PIN_IN), KR_OK);
+    rig_until_state(&rig, KR_STATE_EXECUTE);
+    hold_ms(&rig, 1, 100);
+    rig.meddle = drive_comes_on;
+    rig_run_ms(&rig, 20);
+    ck_assert_uint_eq(rig.out.axis[0].outputs, 0);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_DRIVE_NOT_OFF);
+    rig_end(&rig);
+}
+END_TEST
+
 /* ---- one holder to one place --------------------------------------------------------------------------------------- */
 
 START_TEST(a_single_holder_is_moved_to_its_place_and_nothing_else_is)
@@ -434,7 +546,7 @@ Suite *make_suite(void)
     TCase *jog = suite_case(suite, "jog"), *move = suite_case(suite, "move"),
           *reduced = suite_case(suite, "reduced speed");
     tcase_set_timeout(reduced, 120);
-    tcase_add_test(jog, without_the_hard_wired_device_there_is_no_jog);
+    tcase_add_test(jog, without_the_drive_inputs_device_there_is_no_jog);
     tcase_add_test(jog, a_jog_is_for_one_rail_that_is_there);
     tcase_add_loop_test(jog, the_carriage_stands_until_it_is_held_and_runs_at_reduced_speed_while_it_is, 0,
                         2);
@@ -450,6 +562,12 @@ Suite *make_suite(void)
                         60);
     tcase_add_test(jog, stop_ends_a_jog_and_the_order_stays_verified);
     tcase_add_test(jog, a_pin_that_is_not_proven_out_is_not_jogged_along);
+    TCase *try = suite_case(suite, "try");
+    tcase_add_loop_test(try, an_output_is_tried_while_it_is_held_with_the_drive_off_and_nothing_else_on, 0,
+                        4);
+    tcase_add_loop_test(try, only_one_output_that_the_rail_has_is_tried, 0, 5);
+    tcase_add_test(try, let_go_of_the_device_takes_a_tried_output_away);
+    tcase_add_test(try, a_drive_that_is_not_off_ends_a_try);
     tcase_add_test(move, a_single_holder_is_moved_to_its_place_and_nothing_else_is);
     tcase_add_loop_test(move, what_cannot_be_moved_is_refused_with_holder_value_and_limit, 0, N_IMPOSSIBLE);
     tcase_add_loop_test(move, a_place_too_near_to_a_neighbour_is_refused_at_start_when_places_are_known, 0,

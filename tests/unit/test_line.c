@@ -214,7 +214,7 @@ START_TEST(a_heartbeat_that_stands_still_stops_the_line_at_its_limit)
 {
     struct rig rig;
     rig_small_ideal(&rig, 2);
-    rig.config.hard_wired = 0x1F; /* guards and power stay proven */
+    rig.config.drive_inputs = 0x1F; /* guards and power stay proven */
     rig_begin(&rig);
     rig_set_up_small(&rig);
     uint16_t last = rig.in.plc_heartbeat;

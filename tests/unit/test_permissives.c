@@ -52,7 +52,7 @@ static void comes_to_rest(struct rig *rig)
 static void two_rails(struct rig *rig)
 {
     rig_small_ordinary(rig, 2);
-    rig->config.hard_wired = 0;
+    rig->config.drive_inputs = 0;
     rig_common_clamp(rig, 1);
     rig_start(rig);
 }
@@ -105,7 +105,7 @@ START_TEST(a_permissive_counts_for_those_kinds_of_motion_that_it_is_listed_for)
 {
     struct rig rig;
     rig_small_ordinary(&rig, 1);
-    rig.config.hard_wired = 0;
+    rig.config.drive_inputs = 0;
     rig.config.need_scan = KR_PERMIT_LINE_STOPPED | KR_PERMIT_GUARDS_CLOSED;
     rig.config.need_drag = ALL;
     rig_begin(&rig);
@@ -195,13 +195,13 @@ START_TEST(while_it_is_held_permissives_may_come_and_go)
 }
 END_TEST
 
-START_TEST(a_hard_wired_permissive_is_not_given_by_the_register_and_has_to_be_there_on_every_rail)
+START_TEST(a_drive_inputs_permissive_is_not_given_by_the_register_and_has_to_be_there_on_every_rail)
 {
     static const enum sim_fault faults[] = {SIM_LINE_RUNS, SIM_KNIVES_LOWERED, SIM_GUARDS_OPENED,
                                             SIM_AIR_LOST};
     struct rig rig;
     rig_small_ordinary(&rig, 2);
-    rig.config.hard_wired = (uint16_t)(1u << _i);
+    rig.config.drive_inputs = (uint16_t)(1u << _i);
     rig_begin(&rig);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), ALL);
     rig_break(&rig, 0, faults[_i], 0, 0);
@@ -272,12 +272,12 @@ END_TEST
 
 /* ---- heartbeat and control -------------------------------------------------------------------------------------- */
 
-/* _i: 0 permissives from the register, 1 all of them hard-wired */
+/* _i: 0 permissives from the register, 1 all of them drive inputs */
 START_TEST(a_heartbeat_that_stands_still_suspends_at_its_limit_and_not_before)
 {
     struct rig rig;
     rig_small_ideal(&rig, 2);
-    rig.config.hard_wired = _i ? 0x1F : 0;
+    rig.config.drive_inputs = _i ? 0x1F : 0;
     rig_begin(&rig);
     rig_start_changeover(&rig);
     rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
@@ -557,7 +557,7 @@ START_TEST(what_gives_access_is_configured)
 {
     struct rig rig;
     rig_small_ordinary(&rig, 2);
-    rig.config.hard_wired = 0;
+    rig.config.drive_inputs = 0;
     rig.config.access = KR_PERMIT_LINE_STOPPED;
     rig_start(&rig);
     placed(&rig);
@@ -581,7 +581,7 @@ static void add_lost(Suite *suite)
     tcase_add_test(tc, a_permissive_lost_while_starting_does_not_start_motion_by_its_return);
     tcase_add_test(tc, while_it_is_held_permissives_may_come_and_go);
     tcase_add_loop_test(
-        tc, a_hard_wired_permissive_is_not_given_by_the_register_and_has_to_be_there_on_every_rail, 0, 4);
+        tc, a_drive_inputs_permissive_is_not_given_by_the_register_and_has_to_be_there_on_every_rail, 0, 4);
 }
 
 static void add_pin(Suite *suite)

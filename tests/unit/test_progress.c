@@ -157,7 +157,7 @@ END_TEST
 static void small(struct rig *rig)
 {
     rig_small_ordinary(rig, 2);
-    rig->config.hard_wired = 0;
+    rig->config.drive_inputs = 0;
     rig_common_clamp(rig, 1);
 }
 
