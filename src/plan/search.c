@@ -207,7 +207,7 @@ static void begin(struct search_room *w, const struct rail *rail, int64_t steps)
     struct rail *r = &w->here;
     *r = *rail;
     cost_make(&w->cost, r);
-    r->crowd = crowd_is_there(r) ? &w->crowd : NULL;
+    r->crowd = r->n > SMALL_RAIL && crowd_is_there(r) ? &w->crowd : NULL;
     if (r->crowd != NULL)
         crowd_make(&w->crowd, r, &w->cost);
     ways_reset(&w->ways, r);
@@ -257,7 +257,7 @@ bool search_rail(struct search_room *w, const struct rail *rail, struct solution
         return false;
     if (w->best.time_us > 0)
         improve(w, r);
-    if (r->crowd != NULL)
+    if (crowd_is_there(r))
         ends_drop_needless(w, r);
     int64_t left = w->steps;
     w->steps = for_bound;
