@@ -1,46 +1,86 @@
-/* Commands while it runs: on standard input, and on a control socket, a line each. */
+/* Commands while it runs: on standard input, and from clients of the control socket, a line each. */
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "sim/command.h"
 #include "sim/server.h"
 
-/* ---- answers ------------------------------------------------------------------------------------------- */
+static void on_room(uv_handle_t *handle, size_t suggested, uv_buf_t *room);
+static void on_read(uv_stream_t *stream, ssize_t n, const uv_buf_t *room);
+static void serve(struct sim_console *console);
 
-struct reply {
-    uv_write_t write;
-    char text[SIM_ANSWER_MAX];
-};
+/* ---- the end of a console ------------------------------------------------------------------------------ */
+
+static void on_closed(uv_handle_t *handle)
+{
+    struct sim_console *console = handle->data;
+    console->n_open--;
+}
+
+static void close_console(struct sim_console *console)
+{
+    if (!console->open)
+        return;
+    console->open = false;
+    uv_close((uv_handle_t *)&console->in.stream, on_closed);
+    uv_close((uv_handle_t *)&console->unread, on_closed);
+}
+
+/* ---- answers ------------------------------------------------------------------------------------------- */
 
 static void on_written(uv_write_t *write, int status)
 {
-    (void)status; /* a client that went away reads nothing */
-    free(write->data);
+    struct sim_console *console = write->handle->data;
+    console->waiting = false;
+    (void)uv_timer_stop(&console->unread); /* it can't fail */
+    if (status != 0) {
+        close_console(console);
+        return;
+    }
+    serve(console);
+    if (console->open && !console->waiting && uv_read_start(&console->in.stream, on_room, on_read) != 0)
+        close_console(console);
 }
 
-static void answer(struct sim_console *console, const char *text)
+static void on_unread(uv_timer_t *timer)
+{
+    fprintf(stderr, "control socket: a client left an answer unread for %d s; it is dropped\n",
+            SIM_UNREAD_MS / 1000);
+    close_console(timer->data);
+}
+
+/* The client's next commands wait in the kernel until it has read the answer to this one. */
+static void wait_for_reader(struct sim_console *console, size_t n_read)
+{
+    uv_buf_t rest = uv_buf_init(console->answer + n_read, (unsigned)(strlen(console->answer) - n_read));
+    console->waiting = true;
+    (void)uv_read_stop(&console->in.stream); /* it can't fail */
+    if (uv_timer_start(&console->unread, on_unread, SIM_UNREAD_MS, 0) != 0 ||
+        uv_write(&console->write, &console->in.stream, &rest, 1, on_written) != 0)
+        close_console(console);
+}
+
+static void send_answer(struct sim_console *console)
 {
     if (console->is_stdin) {
-        fputs(text, stdout);
+        fputs(console->answer, stdout);
         fflush(stdout);
         return;
     }
-    struct reply *reply = malloc(sizeof *reply);
-    if (!reply)
-        return;
-    snprintf(reply->text, sizeof reply->text, "%s", text);
-    reply->write.data = reply;
-    uv_buf_t out = uv_buf_init(reply->text, (unsigned)strlen(reply->text));
-    if (uv_write(&reply->write, &console->in.stream, &out, 1, on_written) != 0)
-        free(reply);
+    uv_buf_t out = uv_buf_init(console->answer, (unsigned)strlen(console->answer));
+    int sent = uv_try_write(&console->in.stream, &out, 1);
+    if (sent == UV_EAGAIN)
+        sent = 0;
+    if (sent < 0) /* the client has gone */
+        close_console(console);
+    else if ((size_t)sent < out.len)
+        wait_for_reader(console, (size_t)sent);
 }
 
 /* ---- lines --------------------------------------------------------------------------------------------- */
 
 static void obey(struct sim_console *console)
 {
-    char text[SIM_ANSWER_MAX];
     struct sim_server *server = console->server;
     if (console->line[0] == 0)
         return;
@@ -49,8 +89,15 @@ static void obey(struct sim_console *console)
         return;
     }
     sim_server_catch_up(server);
-    (void)sim_command(&server->machine, console->line, text); /* refused or done: the answer says so */
-    answer(console, text);
+    /* Refused or done: the answer says so. */
+    (void)sim_command(&server->machine, console->line, console->answer);
+    send_answer(console);
+}
+
+static void refuse_line(struct sim_console *console)
+{
+    snprintf(console->answer, sizeof console->answer, "the line is too long\n");
+    send_answer(console);
 }
 
 static void take(struct sim_console *console, char byte)
@@ -60,7 +107,7 @@ static void take(struct sim_console *console, char byte)
             console->length--;
         console->line[console->length] = 0;
         if (console->skipping)
-            answer(console, "the line is too long\n");
+            refuse_line(console);
         else
             obey(console);
         console->length = 0;
@@ -72,21 +119,15 @@ static void take(struct sim_console *console, char byte)
     }
 }
 
+/* What has come, up to a command whose answer waits. */
+static void serve(struct sim_console *console)
+{
+    while (console->n_taken < console->n_input && console->open && !console->waiting &&
+           !console->server->quit_asked)
+        take(console, console->input[console->n_taken++]);
+}
+
 /* ---- streams ------------------------------------------------------------------------------------------- */
-
-static void on_closed(uv_handle_t *handle)
-{
-    struct sim_console *console = handle->data;
-    console->server = NULL;
-}
-
-static void close_console(struct sim_console *console)
-{
-    if (!console->open)
-        return;
-    console->open = false;
-    uv_close((uv_handle_t *)&console->in.stream, on_closed);
-}
 
 static void on_room(uv_handle_t *handle, size_t suggested, uv_buf_t *room)
 {
@@ -97,22 +138,26 @@ static void on_room(uv_handle_t *handle, size_t suggested, uv_buf_t *room)
 
 static void on_read(uv_stream_t *stream, ssize_t n, const uv_buf_t *room)
 {
+    (void)room;
     struct sim_console *console = stream->data;
     if (n < 0) {
         close_console(console);
         return;
     }
-    for (ssize_t i = 0; i < n && console->open && !console->server->quit_asked; i++)
-        take(console, room->base[i]);
+    console->n_input = (size_t)n;
+    console->n_taken = 0;
+    serve(console);
 }
 
 static void listen_to(struct sim_console *console, struct sim_server *server)
 {
+    (void)uv_timer_init(server->loop, &console->unread); /* it can't fail */
+    console->n_open = 2;
     console->server = server;
     console->open = true;
-    console->length = 0;
-    console->skipping = false;
-    console->in.stream.data = console;
+    console->waiting = console->skipping = false;
+    console->length = console->n_input = console->n_taken = 0;
+    console->in.stream.data = console->unread.data = console;
     if (uv_read_start(&console->in.stream, on_room, on_read) != 0)
         close_console(console);
 }
@@ -136,41 +181,21 @@ void sim_server_open_stdin(struct sim_server *server)
         listen_to(console, server);
 }
 
-/* ---- the control socket -------------------------------------------------------------------------------- */
-
-static void on_client(uv_stream_t *listener, int status)
+void sim_server_take_client(uv_stream_t *listener)
 {
     struct sim_server *server = listener->data;
-    for (int i = 1; status == 0 && i < SIM_CONSOLES_MAX; i++) {
-        struct sim_console *console = &server->console[i];
-        if (console->server)
-            continue;
-        if (uv_pipe_init(server->loop, &console->in.pipe, 0) != 0)
-            return;
-        if (uv_accept(listener, &console->in.stream) == 0) {
-            listen_to(console, server);
-        } else {
-            console->in.stream.data = console;
-            uv_close((uv_handle_t *)&console->in.stream, on_closed);
-        }
-        return;
+    int i = 1;
+    while (i < SIM_CONSOLES_MAX && server->console[i].n_open > 0)
+        i++;
+    struct sim_console *console = &server->console[i];
+    if (i == SIM_CONSOLES_MAX) {
+        sim_server_refuse(listener, true);
+    } else if (uv_pipe_init(server->loop, &console->in.pipe, 0) == 0) {
+        bool taken = uv_accept(listener, &console->in.stream) == 0;
+        listen_to(console, server);
+        if (!taken)
+            close_console(console);
     }
-    sim_server_refuse(listener, true);
-}
-
-bool sim_server_open_control(struct sim_server *server, const char *path, char *error, size_t size)
-{
-    int failed = uv_pipe_init(server->loop, &server->control, 0);
-    if (failed == 0) {
-        server->control.data = server;
-        server->control_open = true;
-        failed = uv_pipe_bind(&server->control, path);
-    }
-    if (failed == 0)
-        failed = uv_listen((uv_stream_t *)&server->control, SIM_BACKLOG, on_client);
-    if (failed != 0)
-        snprintf(error, size, "cannot make the control socket %s: %s", path, uv_strerror(failed));
-    return failed == 0;
 }
 
 void sim_server_close_consoles(struct sim_server *server)

@@ -6,13 +6,16 @@
 #include <uv.h>
 
 #include "kniferail/drivemap.h"
+#include "sim/command.h"
 #include "sim/machine.h"
 #include "sim/script.h"
 #include "sim/slave.h"
 
 #define SIM_LINKS_MAX       KR_RAILS_MAX
-#define SIM_CONNECTIONS_MAX 16 /* at once, on all listeners */
-#define SIM_CONSOLES_MAX    5  /* standard input and four clients of the control socket */
+#define SIM_CONNECTIONS_MAX 16   /* at once, on all listeners */
+#define SIM_SILENT_MS       1000 /* a connection without a request for so long gives way to a new one */
+#define SIM_CONSOLES_MAX    5    /* standard input and four clients of the control socket */
+#define SIM_UNREAD_MS       5000 /* a client that leaves an answer unread for so long is dropped */
 #define SIM_ADU_MAX         260
 #define SIM_TICK_MS         2
 #define SIM_BACKLOG         16
@@ -26,6 +29,7 @@ struct sim_link {
     uint16_t n_rails, rail[KR_RAILS_MAX];
     char name[KR_DRIVE_DEVICE_MAX + 16]; /* "127.0.0.1:1502" or the device */
     bool open;
+    bool waiting; /* a new connection is left with libuv until the one that gives way has gone */
     union {
         uv_tcp_t tcp;
         uv_poll_t poll;
@@ -49,23 +53,32 @@ struct sim_connection {
     uint8_t n_open; /* handles that libuv still holds; the slot is free at 0 */
     bool busy;      /* an answer is held back or on its way out: requests behind it wait */
     bool closing;
+    uint64_t asked_ms; /* when its last request came, or itself, by the loop's clock */
     uint8_t request[SIM_ADU_MAX];
     size_t length;
     uint8_t answer[SIM_ADU_MAX];
     size_t answer_length;
 };
 
+/* A client's commands are read only while no answer to it waits: one answer is the most that is kept for a client. */
 struct sim_console {
     union {
         uv_stream_t stream;
         uv_pipe_t pipe;
         uv_tty_t tty;
     } in;
+    uv_timer_t unread; /* runs while an answer waits */
+    uv_write_t write;
     struct sim_server *server;
-    bool open, is_stdin, skipping; /* skipping: the rest of a line that was too long */
+    uint8_t n_open; /* handles that libuv still holds; the slot is free at 0 */
+    bool open, is_stdin;
+    bool waiting;  /* for the client to read the answer */
+    bool skipping; /* the rest of a line that was too long */
     char line[256];
     size_t length;
     char input[256]; /* what libuv reads into */
+    size_t n_input, n_taken;
+    char answer[SIM_ANSWER_MAX];
 };
 
 struct sim_server {
@@ -96,6 +109,8 @@ bool sim_server_init(struct sim_server *server, uv_loop_t *loop, const struct si
 bool sim_server_listen(struct sim_link *link, const char *address, uint16_t port, char *error, size_t size);
 bool sim_server_open_line(struct sim_link *link, char *error, size_t size);
 
+/* Makes the control socket under that name, 107 bytes at most. A socket of that name at which nobody listens any more is
+ * replaced; one at which somebody does, and any other file, is left alone and refused. */
 bool sim_server_open_control(struct sim_server *server, const char *path, char *error, size_t size);
 void sim_server_open_stdin(struct sim_server *server);
 
@@ -113,6 +128,8 @@ void sim_server_catch_up(struct sim_server *server);
 int sim_server_rail(const struct sim_link *link, uint8_t unit_id);
 /* Takes the waiting connection of a listener and closes it. */
 void sim_server_refuse(uv_stream_t *listener, bool pipe);
+/* Makes a console of the waiting client of the control socket, or closes it if there is no place for one more. */
+void sim_server_take_client(uv_stream_t *listener);
 void sim_server_close_connections(struct sim_server *server);
 void sim_server_close_line(struct sim_link *link);
 void sim_server_close_consoles(struct sim_server *server);

@@ -10,6 +10,7 @@
 static void on_room(uv_handle_t *handle, size_t suggested, uv_buf_t *room);
 static void on_read(uv_stream_t *stream, ssize_t n, const uv_buf_t *room);
 static void serve_next(struct sim_connection *c);
+static void take_waiting(struct sim_server *server);
 
 /* ---- the end of a connection --------------------------------------------------------------------------- */
 
@@ -17,6 +18,8 @@ static void on_closed(uv_handle_t *handle)
 {
     struct sim_connection *c = handle->data;
     c->n_open--;
+    if (c->n_open == 0)
+        take_waiting(c->link->server);
 }
 
 static void drop(struct sim_connection *c)
@@ -93,6 +96,7 @@ static void serve_frame(struct sim_connection *c, size_t length)
 {
     struct sim_server *server = c->link->server;
     int rail = sim_server_rail(c->link, c->request[6]);
+    c->asked_ms = uv_now(server->loop);
     if (rail < 0)
         return;
     sim_server_catch_up(server);
@@ -171,28 +175,77 @@ void sim_server_refuse(uv_stream_t *listener, bool pipe)
     uv_close(&handle->handle, on_refused);
 }
 
-static void on_connection(uv_stream_t *listener, int status)
+static void take_connection(struct sim_link *link, struct sim_connection *c)
 {
-    struct sim_link *link = listener->data;
-    if (status != 0)
-        return;
-    struct sim_connection *c = free_connection(link->server);
-    if (!c) {
-        sim_server_refuse(listener, false);
-        return;
-    }
     memset(c, 0, sizeof *c);
     c->link = link;
+    c->asked_ms = uv_now(link->server->loop);
     c->tcp.data = c->delay.data = c;
     if (uv_tcp_init(link->server->loop, &c->tcp) != 0)
         return;
     c->n_open++;
     (void)uv_timer_init(link->server->loop, &c->delay); /* it can't fail */
     c->n_open++;
-    bool good = uv_accept(listener, (uv_stream_t *)&c->tcp) == 0 && uv_tcp_nodelay(&c->tcp, 1) == 0 &&
+    bool good = uv_accept((uv_stream_t *)&link->handle.tcp, (uv_stream_t *)&c->tcp) == 0 &&
+                uv_tcp_nodelay(&c->tcp, 1) == 0 &&
                 uv_read_start((uv_stream_t *)&c->tcp, on_room, on_read) == 0;
     if (!good)
         drop(c);
+}
+
+/* One that waits for a slow drive's answer isn't silent: the drive is. */
+static struct sim_connection *silent_longest(struct sim_server *server)
+{
+    struct sim_connection *found = NULL;
+    uint64_t now_ms = uv_now(server->loop);
+    for (int i = 0; i < SIM_CONNECTIONS_MAX; i++) {
+        struct sim_connection *c = &server->connection[i];
+        bool silent = c->n_open > 0 && !c->closing && !uv_is_active((uv_handle_t *)&c->delay) &&
+                      now_ms - c->asked_ms >= SIM_SILENT_MS;
+        if (silent && (!found || c->asked_ms < found->asked_ms))
+            found = c;
+    }
+    return found;
+}
+
+/* For a new one, as MODBUS Messaging on TCP/IP V1.0b, 4.2.1.1, has it: the connection that was unused longest. */
+static bool displace_one(struct sim_server *server)
+{
+    struct sim_connection *c = silent_longest(server);
+    if (!c)
+        return false;
+    fprintf(stderr, "%s: a connection without a request for %llu ms gives way to a new one\n", c->link->name,
+            (unsigned long long)(uv_now(server->loop) - c->asked_ms));
+    drop(c);
+    return true;
+}
+
+/* The place of one that gives way is free once libuv has closed it: until then the new one waits with libuv, and with it
+ * all that come after it at that listener. */
+static void on_connection(uv_stream_t *listener, int status)
+{
+    struct sim_link *link = listener->data;
+    if (status != 0)
+        return;
+    struct sim_connection *c = free_connection(link->server);
+    if (c)
+        take_connection(link, c);
+    else if (displace_one(link->server))
+        link->waiting = true;
+    else
+        sim_server_refuse(listener, false);
+}
+
+static void take_waiting(struct sim_server *server)
+{
+    for (uint16_t i = 0; i < server->n_links && !server->stopping; i++) {
+        struct sim_link *link = &server->link[i];
+        struct sim_connection *c = link->waiting ? free_connection(server) : NULL;
+        if (!c)
+            continue;
+        link->waiting = false;
+        take_connection(link, c);
+    }
 }
 
 static bool parse(const char *address, uint16_t port, struct sockaddr_storage *to)

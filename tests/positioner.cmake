@@ -7,6 +7,10 @@ kr_test(test_wire SOURCES system/test_wire.c system/wire_rig.c system/wire_proxy
 set_tests_properties(test_wire PROPERTIES RUN_SERIAL ON) # an answer has 50 ms
 set_source_files_properties(system/wire_proxy.c PROPERTIES COMPILE_DEFINITIONS _XOPEN_SOURCE=700) # pseudo-terminals
 
+# What its clients leave undone: read, ask, go on living.
+add_test(NAME sim_doors COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/sim_doors.py $<TARGET_FILE:kniferail-sim>)
+set_tests_properties(sim_doors PROPERTIES LABELS system TIMEOUT 300 COST 20)
+
 # What comes over a drive's wire, up to the station, and fault scripts.
 kr_fuzz(fuzz_drive LIBS rig kr_simserve PkgConfig::MODBUS SOURCES ${CMAKE_SOURCE_DIR}/src/positioner/transfer.c
         ${CMAKE_SOURCE_DIR}/src/positioner/tcp.c ${CMAKE_SOURCE_DIR}/src/positioner/network.c
