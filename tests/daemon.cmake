@@ -22,6 +22,7 @@ kr_real_time(daemon_book FOLDER system ARGS ${gateway} COST 30 PARTS 2 LABELS th
 
 # The gateway, the wire and the simulator together; in wire_misbehaves with something between them.
 kr_real_time(wire_changeover FOLDER system ARGS ${wired} ALONE) # with the limits that are shipped, and no interruption
+kr_real_time(wire_commissioning FOLDER system ARGS ${wired} COST 110)
 kr_real_time(wire_late_answers FOLDER system ARGS ${wired} COST 50)
 kr_real_time(wire_misbehaves FOLDER system ARGS ${wired} COST 85)
 
