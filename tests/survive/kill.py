@@ -1,5 +1,5 @@
-"""The kill test: the daemon dies by SIGKILL at random instants of requests, commands and changeovers, comes up again, and is
-judged from outside: over Modbus, and against the truth of a kniferail-sim that goes on running.
+"""The kill test: the daemon dies by SIGKILL at random instants of requests, commands, halts and changeovers, comes up again, and
+is judged from outside: over Modbus, and against the truth of a kniferail-sim that goes on running.
 
     kill.py KNIFERAILD KNIFERAIL KNIFERAIL-SIM [--kills N] [--seed N] [--workers N]
 
@@ -37,6 +37,10 @@ INTERRUPTIONS_MOST = 10  # of one changeover
 INTERRUPTED_MOST = 0.25  # of all changeovers: more would be the daemon's own doing
 SLITS = ((140000,), (180000,), (60000,))
 UNKNOWN, MEASURED = 0, 3
+OTHER = "127.0.0.9"  # may control, as all of loopback may, and never is in control
+# Where a halt leads, the weaker before the stronger: what else happens may only make it stronger.
+HALTS = {"SUSPEND": "SUSPENDED", "HOLD": "HELD", "STOP": "STOPPED", "ABORT": "ABORTED"}
+RUNS = ("STARTING", "EXECUTE", "UNHOLDING", "UNSUSPENDING")  # in these states every halt is taken
 Orders = collections.namedtuple("Orders", "in_force staged")
 
 
@@ -78,8 +82,12 @@ class Machine:
 
     def holders(self):
         """Where they truly stand, in micrometres."""
-        line = self.ask("holders")[0]
+        line = self.ask("holders")[-1]
         return [round(1000 * float(place)) for place in line.removeprefix("rail 1:").split()]
+
+    def carriage(self):
+        """Where it truly stands."""
+        return re.search(r"carriage at ([-\d.]+) mm", self.ask("show")[-1])[1]
 
     def end(self):
         """Its exit status: 3 if holders collided or were dragged by an unseated pin."""
@@ -92,7 +100,7 @@ class Bench:
 
     def __init__(self, gateway, machine, rng):
         self.gateway, self.machine, self.rng = gateway, machine, rng
-        self.plc, self.session, self.told = None, 0, Orders(0, 0)
+        self.plc, self.other, self.session, self.told = None, None, 0, Orders(0, 0)
         self.verdict = None
         self.asked = None       # (session, number, order): a request without a verdict yet
         self.before_start = None  # orders before a Start of which nobody knows whether it is stored
@@ -105,7 +113,8 @@ class Bench:
         self.gateway.start()
         if self.plc is not None:
             self.plc.close()
-        self.plc = Plc(self.gateway)
+            self.other.close()
+        self.plc, self.other = Plc(self.gateway), Plc(self.gateway, source=OTHER)
         self.plc.wait(lambda: self.plc.bit("STATUS", "STATUS", "LINK"), 10, "the link to the drive")
         self.judge_orders()
         self.judge_verdict()
@@ -208,6 +217,67 @@ class Bench:
         self.plc.command = self.plc.command % 65535 + 1
         self.plc.write_command("START", "CHANGEOVER", self.plc.command)
 
+    def halt(self):
+        """A random halt by the register, from the address that is in control or from another. Returns which one, and what ran."""
+        self.plc.scan()
+        what, writer = self.rng.choice(list(HALTS)), self.rng.choice((self.plc, self.other))
+        before, mark = self.plc.state(), len(self.gateway.log())
+        writer.write("HALT", MAP.number("HALT", what))
+        self.count[f"halts: {what}, {'from the PLC' if writer is self.plc else 'from another address'}"] += 1
+        return what, writer.source or "127.0.0.1", before, mark
+
+    def judge_halt(self, what, origin, before, mark):
+        """It is taken or refused as the command of the same name is; taken, it leads where that one leads, and all stands."""
+        plc, number = self.plc, MAP.number("HALT", what)
+        said = re.compile(rf"{re.escape(origin)}(?: port \d+)? writes HALT {number}, {what.lower()}: (accepted|refused, code (\d+))")
+        plc.wait(lambda: said.search(self.gateway.log(), mark), 5, f"the log says what became of HALT {what}")
+        is_taken = said.search(self.gateway.log(), mark)[1] == "accepted"
+        self.judge_start()
+        rests = list(HALTS.values())
+        plc.wait_state(*rests, *(() if is_taken else ("IDLE", "COMPLETE")), seconds=20)
+        after = plc.state()
+        if not is_taken:
+            must(int(said.search(self.gateway.log(), mark)[2]) == MAP.result["NOT_IN_THIS_STATE"], "a halt is refused for another reason")
+            must(before not in RUNS or after != "IDLE", f"HALT {what} was refused in {before}, then {after}")
+            must(what in ("SUSPEND", "HOLD") or after in ("STOPPED", "ABORTED"), f"HALT {what} was refused, and the unit is {after}")
+            self.count["halts that came where nothing ran"] += 1
+            return
+        must(rests.index(after) >= rests.index(HALTS[what]), f"HALT {what} was taken, and the unit is {after}")
+        if after != HALTS[what] and (before, after) != ("UNHOLDING", "HELD"):  # what was Held is Held again
+            must(self.busy_alarm() is not None, f"HALT {what} led to {after}")
+        plc.wait(lambda: not plc.moving(), 10, "standstill")
+        stood = self.machine.carriage()
+        for _ in range(10):
+            plc.scan()
+        must(self.machine.carriage() == stood, f"the carriage moves in {after}, from {stood} mm to {self.machine.carriage()} mm")
+        must(plc.state() == after, f"{after} was left by itself")
+        self.count[f"halts that led to {after}"] += 1
+
+    def judge_start(self):
+        """A Start that waited when a halt came is refused, and no order came into force; any other one is stored."""
+        plc = self.plc
+        if self.before_start is None:
+            return
+        plc.wait(lambda: plc.seen("COMMAND_ECHO") == plc.command, 5, "the echo of Start")
+        if plc.seen("COMMAND_RESULT") == MAP.result["HALTED"]:
+            self.count["Starts refused because a halt came before them"] += 1
+            self.told = self.before_start
+        else:
+            must(plc.seen("COMMAND_RESULT") == 0, f"Start is refused with {plc.seen('COMMAND_RESULT')}")
+        self.before_start = None
+        plc.wait(lambda: Orders(plc.read("ORDER_IN_FORCE"), plc.read("ORDER_STAGED")) == self.told, 5, f"orders {self.told}")
+
+    def resume(self):
+        """What leads on from a halt."""
+        plc = self.plc
+        plc.scan()
+        if plc.state() in ("HELD", "SUSPENDED"):
+            must(plc.give("UNHOLD" if plc.state() == "HELD" else "UNSUSPEND") == 0, f"{plc.state()} can't be left")
+        elif plc.state() != "COMPLETE":
+            self.make_ready()
+            self.give_start()
+            plc.wait(lambda: plc.state() != "IDLE", 10, "the job that is begun again")
+
     def run_for(self, seconds):
         """Plays the PLC in a changeover for so long, or to its end."""
         until = time.monotonic() + seconds
@@ -238,10 +308,8 @@ class Bench:
 
     def go_on(self):
         """A computer that was elsewhere for a while interrupts a job, rightly; whatever else does is wrong."""
-        plc = self.plc
-        standing = [code for code in plc.read_all("ALARM_CODES", 16) if code not in (0, MAP.alarm["JOB_LATE"])]
-        alarm = next((name for name in ELSEWHERE if standing[:1] == [MAP.alarm[name]]), None)
-        must(alarm is not None, f"unit state {plc.state()}, alarms {standing}")
+        plc, alarm = self.plc, self.busy_alarm()
+        must(alarm is not None, f"unit state {plc.state()}, alarms {plc.read_all('ALARM_CODES', 16)}")
         self.count[f"interruptions by a busy computer: {alarm}"] += 1
         if plc.state() == "ABORTED":
             self.make_ready()
@@ -251,6 +319,11 @@ class Bench:
             what = "UNHOLD" if plc.state() == "HELD" else "UNSUSPEND"
             must(plc.give(what) == 0, f"{what} is refused")
             plc.wait(lambda: plc.state() not in ("HELD", "SUSPENDED"), 10, "the job that goes on")
+
+    def busy_alarm(self):
+        """The alarm that stands first, if a busy computer is its reason."""
+        standing = [code for code in self.plc.read_all("ALARM_CODES", 16) if code not in (0, MAP.alarm["JOB_LATE"])]
+        return next((name for name in ELSEWHERE if standing[:1] == [MAP.alarm[name]]), None)
 
     def judge_knives(self):
         truth, known = self.machine.holders(), self.plc.read_all("HOLDER_KNOWN", HOLDERS)
@@ -285,6 +358,9 @@ class Bench:
             self.give_start()
             if what == "job":
                 self.run_for(rng.uniform(0, JOB_S * SLOW))
+            if rng.random() < 0.3:
+                self.count["kills behind a halt"] += 1
+                self.halt()
             self.kill(rng.uniform(0, 0.03))
         self.count[f"kills in {what}"] += 1
         self.up()
@@ -294,6 +370,10 @@ class Bench:
             self.stage()
         self.make_ready()
         self.give_start()
+        for _ in range(self.rng.choice((0, 0, 1, 2))):
+            self.run_for(self.rng.choice((0, self.rng.uniform(0, JOB_S * SLOW))))
+            self.judge_halt(*self.halt())
+            self.resume()
         self.complete()
 
 
