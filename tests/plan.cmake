@@ -33,6 +33,13 @@ kr_count(cases BRIEF 100 FULL 1000 SANITIZED 150)
 add_test(NAME plan_optimal_5 COMMAND plan_optimal ${cases} 1 5 WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
 set_tests_properties(plan_optimal_5 PROPERTIES LABELS "reference;plan" TIMEOUT 900 COST 30)
 
+# The same on rails whose holders were pushed together: who of them stays and where the others end is a choice.
+add_test(NAME plan_optimal_pushed COMMAND plan_optimal 20000 1 3 pushed WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
+kr_count(cases BRIEF 400 FULL 2000 SANITIZED 150)
+add_test(NAME plan_optimal_5_pushed COMMAND plan_optimal ${cases} 1 5 pushed WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
+set_tests_properties(plan_optimal_pushed plan_optimal_5_pushed PROPERTIES
+    LABELS "reference;plan" TIMEOUT 900 COST 30)
+
 # The same as a mixed-integer model, by CBC or GLPK; 500 and more take some minutes: plan_mip.py CASES 600 1000 4.
 kr_count(cases BRIEF 20 FULL 60 SANITIZED 10)
 kr_program(plan_mip_cases SOURCES reference/plan_mip_cases.c LIBS plan_rig)

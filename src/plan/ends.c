@@ -87,6 +87,21 @@ void ends_improve(struct search_room *w, const struct rail *r)
         continue;
 }
 
+bool ends_are_needed(const struct rail *r, const struct choice *ends)
+{
+    struct choice c;
+    choice_copy(r, &c, ends);
+    for (int i = 0; i < r->n; i++) {
+        if (!ends->end[i].moved || !ends_optional(r, ends, i))
+            continue;
+        c.end[i] = (struct end){.x = r->at[i].p, .moved = false};
+        if (choice_is_legal(r, &c))
+            return false;
+        c.end[i] = ends->end[i];
+    }
+    return true;
+}
+
 static void drop(struct search_room *w, const struct rail *r, int i)
 {
     struct choice c;

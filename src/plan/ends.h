@@ -10,6 +10,9 @@ bool ends_optional(const struct rail *rail, const struct choice *choice, int i);
 /* Makes the best choice better until none of these changes gains. */
 void ends_improve(struct search_room *w, const struct rail *rail);
 
+/* Would the choice be illegal if any one that moves and may stay stayed? */
+bool ends_are_needed(const struct rail *rail, const struct choice *choice);
+
 /* Whoever moves though all the rest is as legal if it stays, stays. */
 void ends_drop_needless(struct search_room *w, const struct rail *rail);
 

@@ -6,6 +6,7 @@
 #include "crowd.h"
 #include "cuts.h"
 #include "feasible.h"
+#include "few.h"
 #include "integers.h"
 
 /* What one call works in. */
@@ -85,10 +86,12 @@ static void write_moves(const struct rail *r, const struct solution *s, const st
 }
 
 /* Enough for the best plan of a small rail and a very good one of a big one. Where holders stand too near to each other,
- * more of them move and one that cuts changes who else does. */
+ * more of them move and one that cuts changes who else does; where these are few, all ways to end are looked at. */
 static int64_t default_steps(const struct rail *r)
 {
     int64_t n = r->n, steps = 20000 + 7000 * n + 150 * n * n;
+    if (few_is_there(r))
+        return 1000000;
     return crowd_is_there(r) ? steps * 7 / 4 : steps;
 }
 

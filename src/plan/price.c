@@ -64,6 +64,11 @@ static int64_t price_drop(const struct price *p, const struct rail *r, int i, in
     return scan(p, r, x, right - 1, -1, i, least);
 }
 
+int64_t price_move_us(const struct price *p, const struct rail *r, int i, int64_t x)
+{
+    return p->pick_us[i] + price_drop(p, r, i, x);
+}
+
 /* Of a drop anywhere: no way to a pick is shorter than its approach. */
 static int64_t price_drop_anywhere(const struct price *p, const struct cost *c, const struct rail *r, int i)
 {

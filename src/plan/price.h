@@ -20,4 +20,7 @@ struct price {
 int64_t price_make(struct price *p, struct match *a, const struct moves *m, const struct cost *c,
                    const struct rail *r, int64_t *steps);
 
+/* What the prices add to handling and drag of holder i if it moves to x. */
+int64_t price_move_us(const struct price *p, const struct rail *r, int i, int64_t x);
+
 #endif

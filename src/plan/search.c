@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "ends.h"
+#include "few.h"
 #include "integers.h"
 #include "kick.h"
 #include "sequence.h"
@@ -40,7 +41,7 @@ static void try_partial(struct search_room *w, const struct rail *r)
 /* A way through all assignments whose least possible time is below limit_us; leaf is called with each, and with that time,
  * and may lower the limit. */
 struct walk {
-    int64_t limit_us;
+    int64_t limit_us, once_us;
     void (*leaf)(struct search_room *w, const struct rail *r, struct walk *walk, int64_t us);
 };
 
@@ -109,6 +110,24 @@ static bool try_all(struct search_room *w, const struct rail *r, int64_t until_s
         all = walk_all(w, r, &walk, once_us);
     }
     w->steps = max_i64(w->steps, 0) + kept;
+    path_make(&w->path, r, &w->cost, (struct lean){0, 0}, &w->steps);
+    return all;
+}
+
+static void leaf_few(struct search_room *w, const struct rail *r, struct walk *walk, int64_t us)
+{
+    (void)us;
+    few_try(w, r, walk->once_us);
+    walk->limit_us = min_i64(walk->limit_us, try_worth_us(w));
+}
+
+/* The same with every way to end. True if all were looked at that could be better. */
+static bool try_few(struct search_room *w, const struct rail *r)
+{
+    struct walk walk = {.leaf = leaf_few};
+    walk.once_us = price_path(w, r);
+    walk.limit_us = try_worth_us(w);
+    bool all = walk_all(w, r, &walk, walk.once_us) && w->steps > 0;
     path_make(&w->path, r, &w->cost, (struct lean){0, 0}, &w->steps);
     return all;
 }
@@ -231,6 +250,10 @@ static void improve(struct search_room *w, const struct rail *r)
     ends_improve(w, r);
     begin_again(w, r);
     improve_sequence(w, r);
+    if (few_is_there(r)) {
+        all = try_few(w, r);
+        improve_sequence(w, r);
+    }
     if (all && w->best.proven)
         return;
     kick_choice(w, r, w->steps / 2);

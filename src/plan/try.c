@@ -154,6 +154,26 @@ bool try_fresh(struct search_room *w, const struct rail *r, struct choice *c)
     return choice_settle(r, &w->mirrored, c) && try_settled(w, r, c, false);
 }
 
+bool try_ends(struct search_room *w, const struct rail *r, const struct choice *ends)
+{
+    struct choice c;
+    w->steps -= INT64_C(8) * r->n;
+    moves_make(&w->moves, r, ends, &w->ways);
+    if (bound_match(&w->match, &w->moves, &w->steps) >= try_worth_us(w))
+        return false;
+    c = *ends;
+    for (int i = 0; i < r->n; i++) {
+        c.want[i] = ends->end[i].moved ? 1 : -1;
+        c.goal[i] = ends->end[i].moved && c.cut[i] < 0 ? ends->end[i].x : NOWHERE;
+    }
+    w->steps -= INT64_C(40) * r->n;
+    if (!choice_settle(r, &w->mirrored, &c))
+        return false;
+    for (int i = 0; i < r->n; i++)
+        c.end[i] = ends->end[i];
+    return try_settled(w, r, &c, false);
+}
+
 bool try_cuts(struct search_room *w, const struct rail *r, struct choice *c)
 {
     w->steps -= r->n;

@@ -6,6 +6,9 @@
 
 /* Judges a choice whose cuts are set, unless it came up before. True, and it is the best from now on, if it takes less
  * time, or as much with fewer moves. */
+/* Judges a choice whose cuts and ends are set and legal. */
+bool try_ends(struct search_room *w, const struct rail *rail, const struct choice *ends);
+
 bool try_cuts(struct search_room *w, const struct rail *rail, struct choice *choice);
 
 /* Even if it came up before, perhaps beginning with a sequence that led nowhere. */
