@@ -88,6 +88,7 @@ class Gateway:
         self.speed, self.options, self.process, self.port = speed, list(options), None, None
         self.clients, self.environment = [], {}
         self.before_start = None  # called in the daemon's process before it becomes the daemon
+        self.status = None  # of a daemon that ended while it came up
 
     def change(self, *changes):
         """Each change is a pattern and what takes its place; a pattern that isn't there is a mistake of the test."""
@@ -125,7 +126,7 @@ class Gateway:
         line = self.process.stdout.readline()
         self.process.stdout.close()
         if not line:
-            self.process.wait()
+            self.status = self.process.wait()
             self.pump.join()
             self.process = None
             raise AssertionError(f"the daemon does not start: {self.log()}")
