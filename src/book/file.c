@@ -1,4 +1,3 @@
-#define _GNU_SOURCE /* F_OFD_SETLK: POSIX has it since 2024, under this name */
 #include "file.h"
 
 #include <errno.h>

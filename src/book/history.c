@@ -70,7 +70,7 @@ static const char *const queries[] = {
 #undef X
 _Static_assert(KR_EDIT_OFFSET == 1 && KR_EDIT_REGRIND == 2 && KR_EDIT_SWAP == 3 && KR_EDIT_SIZE == 4 &&
                    KR_EDIT_INSERT == 9 && KR_EDIT_TEST_CUT == 10 && KR_EDIT_APPLY == 12 &&
-                   KR_EDIT_DATUM == 13 && KR_EDIT_LAST == 13 && KR_JOB_CHANGEOVER == 1,
+                   KR_EDIT_LAST == 13 && KR_JOB_CHANGEOVER == 1,
                "numbers in the queries");
 
 static bool fail(struct kr_history *history, const char *doing)

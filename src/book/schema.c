@@ -404,8 +404,7 @@ static bool is_as_made_now(sqlite3 *db, sqlite3 *made, struct schema_error *erro
                            NULL) != SQLITE_OK)
         return refuse_sql(made, error);
     bool same = true;
-    int rc;
-    while (same && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {
+    while (same && sqlite3_step(stmt) == SQLITE_ROW) {
         const char *name = (const char *)sqlite3_column_text(stmt, 0);
         same =
             has_same(db, name, (const char *)sqlite3_column_text(stmt, 1)) ||
@@ -415,7 +414,8 @@ static bool is_as_made_now(sqlite3 *db, sqlite3 *made, struct schema_error *erro
                 "of the version before back, or begin a new one",
                 VERSION, name);
     }
-    sqlite3_finalize(stmt);
+    if (sqlite3_finalize(stmt) != SQLITE_OK)
+        return refuse_sql(made, error);
     return same;
 }
 

@@ -238,7 +238,7 @@ static int64_t exchange_us(const struct kr_drive *drive)
     int bits = 1 + 8 + (link->parity != 'N') + link->stop_bits, transfers;
     int32_t bytes = bytes_of(drive, &transfers);
     int64_t silence_us = link->baud > 19200 ? 1750 : 3500000LL * bits / link->baud;
-    return (int64_t)bytes * bits * 1000000 / link->baud + 2 * transfers * silence_us;
+    return (int64_t)bytes * bits * 1000000 / link->baud + 2LL * transfers * silence_us;
 }
 
 /* All drives of the line are asked in turn: a scan sees an edge of a flag once in so long. */

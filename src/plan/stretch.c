@@ -86,7 +86,7 @@ static void keep(struct stretch list[], int *n, int most, struct stretch s)
 static void list_stretches(struct search_room *w, const struct rail *r, int step, struct stretch list[],
                            int *n, int most)
 {
-    struct growth g;
+    struct growth g = {0};
     w->path.work = 0;
     growth_make(w, r, step, &g);
     w->steps -= w->path.work / CELLS_A_STEP;
@@ -131,7 +131,7 @@ static bool try_stretch(struct search_room *w, const struct rail *r, const struc
 
 bool stretch_once(struct search_room *w, const struct rail *r, int most)
 {
-    struct stretch list[STRETCHES];
+    struct stretch list[STRETCHES] = {{0}};
     int n = 0;
     path_sums(&w->path, r, &w->price.cost);
     for (int step = -1; step <= 1; step += 2)
