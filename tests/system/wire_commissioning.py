@@ -253,13 +253,13 @@ class Commissioning(GatewayTest):
             fastest = self.watch_speed()
             self.assertLessEqual(fastest, 1.1 * SETUP_UM_PER_S)
             if plc.state() == "COMPLETE":
-                break
+                self.assertGreater(fastest, 0.5 * SETUP_UM_PER_S)
+                return
             self.assertNotEqual(plc.read("OVERRUNS"), overruns, f"unit state {plc.state()}, alarm {plc.seen('ALARM_CODE')}")
             self.to_stopped()
             plc.start("RELEASE")
             plc.wait_state("COMPLETE")
-        self.assertEqual(plc.state(), "COMPLETE")
-        self.assertGreater(fastest, 0.5 * SETUP_UM_PER_S)
+        self.fail(f"a busy computer interrupted the job {TRIES} times")
 
     def watch_speed(self):
         """To the job's end. Returns the highest speed of a carriage, on the average of half a second at least."""
