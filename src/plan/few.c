@@ -31,7 +31,7 @@ struct few {
     struct places places[FEW];
 };
 
-/* ---- where an idle holder can end ------------------------------------------------------------------------------------- */
+/* ---- where an idle holder can end ------------------------------------------------------------------------------ */
 
 static int64_t move_us(const struct few *f, int i, int64_t x)
 {
@@ -89,7 +89,7 @@ static void add_side(struct few *f, int i, int step)
     }
 }
 
-/* ---- all ways to end ---------------------------------------------------------------------------------------------------- */
+/* ---- all ways to end ------------------------------------------------------------------------------------------- */
 
 static const struct end nobody = {.x = NOWHERE, .moved = false};
 
@@ -132,7 +132,8 @@ static void end_cut(struct few *f, int i, int64_t target, struct end left, int64
         end_at(f, i, rail_cut_move(f->rail, i, target, left), us);
 }
 
-/* Where dragging is quicker than travelling empty, a move that nobody needs may save time; but a knife that can stay stays. */
+/* Where dragging is quicker than travelling empty, a move that nobody needs may save time; but a knife that can stay
+ * stays. */
 static void try_needed(struct few *f)
 {
     f->room->steps -= INT64_C(4) * f->rail->n;
@@ -142,15 +143,14 @@ static void try_needed(struct few *f)
 
 static void end_from(struct few *f, int i, struct end left, int64_t us)
 {
-    int cut = f->choice.cut[i];
     if (f->room->steps <= 0)
         return;
     if (i == f->rail->n)
         try_needed(f);
-    else if (cut == IDLE)
+    else if (f->choice.cut[i] == IDLE)
         end_idle(f, i, left, us);
     else
-        end_cut(f, i, rail_target(f->rail, i, cut), left, us);
+        end_cut(f, i, rail_target(f->rail, i, f->choice.cut[i]), left, us);
 }
 
 /* What holder i costs at least, wherever it ends. */

@@ -2,25 +2,12 @@
 
 #include <string.h>
 
-static bool same(const struct kr_alarm *a, const struct kr_alarm *b)
-{
-    return a->code == b->code && a->rail == b->rail && a->item == b->item;
-}
-
 static const struct timed_alarm *known(const struct alarm_times *times, const struct kr_alarm *alarm)
 {
     for (uint16_t i = 0; i < times->n; i++)
-        if (same(&times->standing[i].alarm, alarm))
+        if (alarm_is(&times->standing[i].alarm, alarm))
             return &times->standing[i];
     return NULL;
-}
-
-static bool stands(const struct alarms *alarms, const struct kr_alarm *alarm)
-{
-    for (uint16_t i = 0; i < alarms->n; i++)
-        if (same(&alarms->at[i], alarm))
-            return true;
-    return false;
 }
 
 static void goes(struct alarm_times *times, const struct timed_alarm *alarm, int64_t wall_us)
@@ -38,7 +25,7 @@ static bool unchanged(const struct alarm_times *times, const struct alarms *alar
     if (times->n != alarms->n)
         return false;
     for (uint16_t i = 0; i < alarms->n; i++)
-        if (!same(&times->standing[i].alarm, &alarms->at[i]))
+        if (!alarm_is(&times->standing[i].alarm, &alarms->at[i]))
             return false;
     return true;
 }
@@ -49,7 +36,7 @@ void alarm_times_step(struct alarm_times *times, const struct alarms *alarms, in
     if (unchanged(times, alarms))
         return;
     for (uint16_t i = 0; i < times->n; i++)
-        if (!stands(alarms, &times->standing[i].alarm))
+        if (!alarm_is_listed(alarms, &times->standing[i].alarm))
             goes(times, &times->standing[i], wall_us);
     for (uint16_t i = 0; i < alarms->n; i++) {
         const struct timed_alarm *before = known(times, &alarms->at[i]);

@@ -1,8 +1,16 @@
 #include "alarms.h"
 
-static bool same(const struct kr_alarm *a, const struct kr_alarm *b)
+bool alarm_is(const struct kr_alarm *a, const struct kr_alarm *b)
 {
     return a->code == b->code && a->rail == b->rail && a->item == b->item;
+}
+
+bool alarm_is_listed(const struct alarms *alarms, const struct kr_alarm *alarm)
+{
+    for (uint16_t i = 0; i < alarms->n; i++)
+        if (alarm_is(&alarms->at[i], alarm))
+            return true;
+    return false;
 }
 
 uint16_t alarms_listed(const struct alarms *alarms)
@@ -30,7 +38,8 @@ static uint16_t weakest(const struct alarms *alarms)
     return least;
 }
 
-/* Gives the alarm the last place of a full list, if a weaker one can leave it. Returns the one that stands behind it now. */
+/* Gives the alarm the last place of a full list, if a weaker one can leave it. Returns the one that stands behind it
+ * now. */
 static struct kr_alarm place_in_list(struct alarms *alarms, struct kr_alarm alarm)
 {
     uint16_t least = weakest(alarms);
@@ -53,9 +62,8 @@ static void append(struct alarms *alarms, struct kr_alarm alarm)
 
 void alarm_list(struct alarms *alarms, struct kr_alarm alarm)
 {
-    for (uint16_t i = 0; i < alarms->n; i++)
-        if (same(&alarms->at[i], &alarm))
-            return;
+    if (alarm_is_listed(alarms, &alarm))
+        return;
     if (alarms->n >= KR_ALARMS_MAX)
         alarm = place_in_list(alarms, alarm);
     append(alarms, alarm);

@@ -3,10 +3,10 @@
 
 #include "kniferail/station.h"
 
-/* The standing alarms. The first KR_ALARMS_MAX of them are the list that clients read, in the order in which they were
- * raised: the first explain the later. An alarm that finds the list full displaces the newest of its weakest, if that is
- * weaker than the alarm itself: a stop is never hidden by notices. What is displaced, or finds no place in the list,
- * stands behind it all the same: it is logged and recorded, and it counts. */
+/* The standing alarms. The first KR_ALARMS_MAX of them are the list that clients read, in the order in which they
+ * were raised: the first explain the later. An alarm that finds the list full displaces the newest of its weakest, if
+ * that is weaker than the alarm itself: a stop is never hidden by notices. What is displaced, or finds no place in
+ * the list, stands behind it all the same: it is logged and recorded, and it counts. */
 struct alarms {
     struct kr_alarm at[KR_ALARMS_KNOWN_MAX];
     uint16_t n;
@@ -17,6 +17,12 @@ struct alarms {
 /* How many of them are in the list, and how many stand beside it. */
 uint16_t alarms_listed(const struct alarms *alarms);
 uint16_t alarms_unlisted(const struct alarms *alarms);
+
+/* Whether two alarms are the same one: values and limits may differ. */
+bool alarm_is(const struct kr_alarm *a, const struct kr_alarm *b);
+
+/* Whether this one stands. */
+bool alarm_is_listed(const struct alarms *alarms, const struct kr_alarm *alarm);
 
 void alarm_raise(struct alarms *alarms, struct kr_alarm alarm);
 void alarm_list(struct alarms *alarms, struct kr_alarm alarm); /* it stands, and nothing reacts to it */
@@ -30,8 +36,8 @@ void alarm_end(struct alarms *alarms, enum kr_alarm_code code);
 /* Whether one of them keeps a job from starting or going on; *first (if not NULL) is the first of these. */
 bool alarm_stops(const struct alarms *alarms, struct kr_alarm *first);
 
-/* The same, those left out that say something of a rail's datum: each job that needs the datum asks for it by itself, and
- * those that do not are the way to mend it. */
+/* The same, those left out that say something of a rail's datum: each job that needs the datum asks for it by itself,
+ * and those that do not are the way to mend it. */
 bool alarm_hinders(const struct alarms *alarms, struct kr_alarm *first);
 bool alarm_is_of_datum(uint16_t code);
 

@@ -50,16 +50,16 @@ def allowed_by(text):
 
 class Filter:
     def __init__(self, calls):
-        self.library = ctypes.CDLL(LIBRARY)
-        self.library.seccomp_init.restype = ctypes.c_void_p
-        self.context = ctypes.c_void_p(self.library.seccomp_init(ctypes.c_uint32(KILL_PROCESS)))
+        self.seccomp = ctypes.CDLL(LIBRARY)
+        self.seccomp.seccomp_init.restype = ctypes.c_void_p
+        self.context = ctypes.c_void_p(self.seccomp.seccomp_init(ctypes.c_uint32(KILL_PROCESS)))
         for call in sorted(calls):
-            number = self.library.seccomp_syscall_resolve_name(call.encode())
+            number = self.seccomp.seccomp_syscall_resolve_name(call.encode())
             if number >= 0:  # negative: another architecture's
-                self.library.seccomp_rule_add(self.context, ctypes.c_uint32(ALLOW), number, 0)
+                self.seccomp.seccomp_rule_add(self.context, ctypes.c_uint32(ALLOW), number, 0)
 
     def load(self):
-        if self.library.seccomp_load(self.context) != 0:
+        if self.seccomp.seccomp_load(self.context) != 0:
             raise OSError("the filter can't be loaded")
 
 
