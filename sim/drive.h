@@ -1,6 +1,6 @@
 /* The simulated servo drive: CiA 402 state machine, profile position and homing mode, following error, its own
- * communication watchdog. It knows no holders: it asks for a motor position each sub-step and is told where the
- * motor really got to. Positions inside are the rail's true frame; sim_drive_position_um() turns them into the drive's. */
+ * communication watchdog. It knows no holders: it asks for a motor position each sub-step and is told where the motor
+ * really got to. Positions inside are the rail's true frame; sim_drive_position_um() turns them into the drive's. */
 #ifndef KNIFERAIL_SIM_DRIVE_H
 #define KNIFERAIL_SIM_DRIVE_H
 

@@ -77,8 +77,8 @@ static void heed_halt(struct sim_drive *drive)
 
 /* ---- homing -------------------------------------------------------------------------------------------- */
 
-/* The carriage goes to the home mark, however it finds it, and the drive then calls that place home offset; or, by methods
- * 35 and 37, the place where it stands. */
+/* The carriage goes to the home mark, however it finds it, and the drive then calls that place home offset; or, by
+ * methods 35 and 37, the place where it stands. */
 static void run_homing(struct sim_drive *drive, const struct sim_rail_config *config)
 {
     double accel = config->homing_accel_um_per_s2, told = drive->command.homing_speed_um_per_s;

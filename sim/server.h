@@ -109,8 +109,8 @@ bool sim_server_init(struct sim_server *server, uv_loop_t *loop, const struct si
 bool sim_server_listen(struct sim_link *link, const char *address, uint16_t port, char *error, size_t size);
 bool sim_server_open_line(struct sim_link *link, char *error, size_t size);
 
-/* Makes the control socket under that name, 107 bytes at most. A socket of that name at which nobody listens any more is
- * replaced; one at which somebody does, and any other file, is left alone and refused. */
+/* Makes the control socket under that name, 107 bytes at most. A socket of that name at which nobody listens any more
+ * is replaced; one at which somebody does, and any other file, is left alone and refused. */
 bool sim_server_open_control(struct sim_server *server, const char *path, char *error, size_t size);
 void sim_server_open_stdin(struct sim_server *server);
 
@@ -119,8 +119,8 @@ bool sim_server_start(struct sim_server *server, char *error, size_t size);
 void sim_server_stop(struct sim_server *server);
 
 /* ---- between the server's own files -------------------------------------------------------------------- *
- * server.c starts and ends the others. They stand on server_machine.c and don't call it: what a console's "quit" asks is
- * noted, and the clock's tick heeds it. */
+ * server.c starts and ends the others. They stand on server_machine.c and don't call it: what a console's "quit" asks
+ * is noted, and the clock's tick heeds it. */
 
 /* Brings the machine up to now; the script strikes what is due. */
 void sim_server_catch_up(struct sim_server *server);

@@ -220,8 +220,8 @@ static bool displace_one(struct sim_server *server)
     return true;
 }
 
-/* The place of one that gives way is free once libuv has closed it: until then the new one waits with libuv, and with it
- * all that come after it at that listener. */
+/* The place of one that gives way is free once libuv has closed it: until then the new one waits with libuv, and with
+ * it all that come after it at that listener. */
 static void on_connection(uv_stream_t *listener, int status)
 {
     struct sim_link *link = listener->data;

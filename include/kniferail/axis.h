@@ -74,8 +74,8 @@ enum {
 #undef X
 };
 
-/* Digital inputs of one carriage. From LINE_STOPPED to ENABLE they are permissives, for stations that take them from here.
- * JOG_ENABLE never comes from a register. */
+/* Digital inputs of one carriage. From LINE_STOPPED to ENABLE they are permissives, for stations that take them from
+ * here. JOG_ENABLE never comes from a register. */
 #define KR_AXIS_INPUTS(X) /* as the outputs */ \
     X(PIN_IN, 0, "pin_in", "the pin is in the holder") \
     X(PIN_OUT, 1, "pin_out", "the pin is out") \

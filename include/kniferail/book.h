@@ -7,10 +7,10 @@
  * the power goes after a commit has failed and before a later one succeeds, that commit may be found to be there after
  * all, whole.
  *
- * A lock on the file itself keeps a second gateway away. Beside it lies FILE.lock, which older programs lock, and which
- * holds the number of commits that were confirmed. A file that has fewer (its -wal was left behind or damaged, or it is an
- * older copy) is refused. So is a station whose stored numbers are not those that were stored. Both say how to go on
- * nonetheless.
+ * A lock on the file itself keeps a second gateway away. Beside it lies FILE.lock, which older programs lock, and
+ * which holds the number of commits that were confirmed. A file that has fewer (its -wal was left behind or damaged,
+ * or it is an older copy) is refused. So is a station whose stored numbers are not those that were stored. Both say
+ * how to go on nonetheless.
  *
  * One thread at a time: the daemon opens and loads on its own thread, then has at most one commit in the thread
  * pool. Nothing here is called in the cycle: every call may wait for the disk. */
@@ -29,15 +29,16 @@
 
 struct kr_book;
 
-/* path: the database; made if it isn't there. NULL: a book in memory, of which nothing survives the process.
- * Checks the whole file first. NULL if it can't be used: *error says why in one line, always closed with a 0. Then
- * the file is as it was. A second daemon can't open a book that is in use, by whatever name. The files of the book get the
- * rights 0640 at most; symbolic links planted in their places are not followed, and a book has one name only. One of an
- * older schema version is brought up to this one, in one transaction, after a copy of it was made beside it. */
+/* path: the database; made if it isn't there. NULL: a book in memory, of which nothing survives the process. Checks
+ * the whole file first. NULL if it can't be used: *error says why in one line, always closed with a 0. Then the file
+ * is as it was. A second daemon can't open a book that is in use, by whatever name. The files of the book get the
+ * rights 0640 at most; symbolic links planted in their places are not followed, and a book has one name only. One of
+ * an older schema version is brought up to this one, in one transaction, after a copy of it was made beside it. */
 struct kr_book *kr_book_open(const char *path, char *error, size_t error_size);
 void kr_book_close(struct kr_book *book); /* NULL is fine */
 
-/* What opening did to a book of an older schema version: one line for the log, with the name of the copy; "": nothing. */
+/* What opening did to a book of an older schema version: one line for the log, with the name of the copy; "":
+ * nothing. */
 #define KR_BOOK_MIGRATED_MAX 4200
 const char *kr_book_migrated(const struct kr_book *book);
 
@@ -46,7 +47,8 @@ const char *kr_book_migrated(const struct kr_book *book);
 enum kr_book_look { KR_BOOK_WELL, KR_BOOK_GONE, KR_BOOK_DISK_FULL };
 enum kr_book_look kr_book_look(struct kr_book *book);
 
-/* Whether the last commit or look found the file deleted, moved, replaced, or with a second name. Nothing is stored then. */
+/* Whether the last commit or look found the file deleted, moved, replaced, or with a second name. Nothing is stored
+ * then. */
 bool kr_book_is_gone(const struct kr_book *book);
 
 /* Why the last call failed, one line; lives until the next call. */

@@ -1,6 +1,7 @@
-/* bucket: how many lines of a log somebody may still cause. Each kind of line has a bucket of its own for each address, so
- * that a flood of one kind, or of one client, uses up nobody else's. What is left out is counted, and the count is given to
- * who writes the log. Belongs to base. Pure: the caller brings the time; nothing is allocated. One thread at a time. */
+/* bucket: how many lines of a log somebody may still cause. Each kind of line has a bucket of its own for each
+ * address, so that a flood of one kind, or of one client, uses up nobody else's. What is left out is counted, and the
+ * count is given to who writes the log. Belongs to base. Pure: the caller brings the time; nothing is allocated. One
+ * thread at a time. */
 #ifndef KNIFERAIL_BUCKET_H
 #define KNIFERAIL_BUCKET_H
 
@@ -32,8 +33,8 @@ struct kr_buckets {
         others; /* of those who found every bucket in use: they share this one, whatever the kind */
 };
 
-/* Takes one line of that kind for `who`, at a time that never goes back. True: write it; *left_out says how many of them were
- * left out before and not told yet: tell that first. False: leave it out, it is counted. */
+/* Takes one line of that kind for `who`, at a time that never goes back. True: write it; *left_out says how many of
+ * them were left out before and not told yet: tell that first. False: leave it out, it is counted. */
 bool kr_bucket_take(struct kr_buckets *buckets, unsigned kind, const char *who, struct kr_bucket_rate rate,
                     uint64_t now_ms, uint64_t *left_out);
 

@@ -21,7 +21,7 @@
 #define KR_CONFIG_TEXT_MAX     121 /* an identification text, with its closing 0 */
 #define KR_CONFIG_PATH_MAX     1024
 
-/* ---- the Modbus/TCP server -------------------------------------------------------------------------------------- */
+/* ---- the Modbus/TCP server ------------------------------------------------------------------------------------- */
 
 struct kr_config_face {
     uint16_t n_listen; /* at least 1 */
@@ -36,7 +36,7 @@ struct kr_config_face {
     char user_application[KR_CONFIG_TEXT_MAX]; /* device identification, object 06: the plant's own words */
 };
 
-/* ---- stations ---------------------------------------------------------------------------------------------------- */
+/* ---- stations -------------------------------------------------------------------------------------------------- */
 
 /* What moves the carriages: the word in the station file, and what people read. */
 #define KR_POSITIONERS(X) \
@@ -96,7 +96,7 @@ struct kr_config {
     struct kr_config_station station[KR_CONFIG_STATIONS_MAX];
 };
 
-/* ---- reading ------------------------------------------------------------------------------------------------------ */
+/* ---- reading --------------------------------------------------------------------------------------------------- */
 
 #define KR_CONFIG_ERRORS_MAX  64
 #define KR_CONFIG_MESSAGE_MAX 320
@@ -109,8 +109,9 @@ struct kr_config_errors {
     char message[KR_CONFIG_ERRORS_MAX][KR_CONFIG_MESSAGE_MAX];
 };
 
-/* Reads and checks the whole file. True: *config is complete and consistent, errors->count is 0. False: *config must not
- * be used; every mistake of meaning is in *errors, or, alone, the one that stopped the reading (no such file, syntax). */
+/* Reads and checks the whole file. True: *config is complete and consistent, errors->count is 0. False: *config must
+ * not be used; every mistake of meaning is in *errors, or, alone, the one that stopped the reading (no such file,
+ * syntax). */
 bool kr_config_read(const char *path, struct kr_config *config, struct kr_config_errors *errors);
 
 /* What a new book starts with: the holders, serial 1, no order, no verdict, no record. */
@@ -122,7 +123,7 @@ uint16_t kr_config_size_named(const struct kr_config_station *station, const cha
 /* Index of the station of that name, or -1. NULL means the only station, if there is one only. */
 int kr_config_station_named(const struct kr_config *config, const char *name);
 
-/* ---- reading again: a file against the one that runs ------------------------------------------------------------------ */
+/* ---- reading again: a file against the one that runs ----------------------------------------------------------- */
 
 /* A setting that has another value in the file that was read anew. */
 struct kr_config_difference {
@@ -149,15 +150,15 @@ enum kr_change kr_config_take(struct kr_config_station *now, const struct kr_con
 enum kr_change kr_config_take_daemon(struct kr_config *now, const struct kr_config *next, enum kr_change most,
                                      struct kr_config_listener listener);
 
-/* Compares what the file seeds and the book then keeps (every setting marked SEED), setting by setting: `was` is the book's
- * value, `is` the file's, and none is taken. Places, which every move changes, are left out. */
+/* Compares what the file seeds and the book then keeps (every setting marked SEED), setting by setting: `was` is the
+ * book's value, `is` the file's, and none is taken. Places, which every move changes, are left out. */
 void kr_config_against_book(const struct kr_config_station *file, const struct kr_durable *book,
                             struct kr_config_listener listener);
 
 /* What a change needs: "it needs a restart", ... */
 const char *kr_change_text(enum kr_change change);
 
-/* ---- the settings as a table, for documents -------------------------------------------------------------------------- */
+/* ---- the settings as a table, for documents -------------------------------------------------------------------- */
 
 struct kr_config_row {
     const char *group; /* "", "face", "stations", "stations.rails", ... */

@@ -91,8 +91,9 @@ struct kr_drivemap {
         referenced_bit; /* statusword bit that says the position has a datum; KR_NO_BIT: it always has (absolute) */
 };
 
-/* A common starting point: outputs from 0 on, inputs from 100 on, both without gaps; watchdog at 200; no homing method
- * and speeds, no torque limit, no inputs_high; high word first; micrometres; every signal at the bit of its own number in axis.h. */
+/* A common starting point: outputs from 0 on, inputs from 100 on, both without gaps; watchdog at 200; no homing
+ * method and speeds, no torque limit, no inputs_high; high word first; micrometres; every signal at the bit of its
+ * own number in axis.h. */
 void kr_drivemap_standard(struct kr_drivemap *map);
 
 /* What is wrong with a map. what is NULL if nothing is. */

@@ -87,9 +87,9 @@ struct kr_face_config {
      * exception 0A unless there is one station only. */
     uint16_t default_station;
     struct kr_face_limits limits;
-    /* At each station the longest prefix decides that matches, of the rules for this station and for every one; among equal
-     * prefixes a rule for this station alone, then the later one. Before them stand: loopback (127.0.0.0/8 and ::1)
-     * maintain, all other addresses read. An address with no right at any station may not connect. */
+    /* At each station the longest prefix decides that matches, of the rules for this station and for every one; among
+     * equal prefixes a rule for this station alone, then the later one. Before them stand: loopback (127.0.0.0/8 and
+     * ::1) maintain, all other addresses read. An address with no right at any station may not connect. */
     uint16_t n_rules;
     struct kr_face_rule rule[KR_FACE_RULES_MAX];
     uint16_t n_groups; /* the first group that matches an address is its group */
@@ -126,9 +126,10 @@ void kr_face_close(struct kr_face *face, void (*closed_cb)(void *arg), void *arg
 /* The port of listen[0]: tells what port 0 became. */
 uint16_t kr_face_port(const struct kr_face *face);
 
-/* Takes new limits (but connections and queued_answers), rules, groups and control_by_first_write from
- * config; the rest of it is not read. Rights of standing connections follow at once; a holder whose address
- * lost the control right loses control, and so does a group of which no address has it any more. False and a reason, nothing changed, if a value is out of range. */
+/* Takes new limits (but connections and queued_answers), rules, groups and control_by_first_write from config; the
+ * rest of it is not read. Rights of standing connections follow at once; a holder whose address lost the control
+ * right loses control, and so does a group of which no address has it any more. False and a reason, nothing changed,
+ * if a value is out of range. */
 bool kr_face_reload(struct kr_face *face, const struct kr_face_config *config, char *error,
                     size_t error_size);
 

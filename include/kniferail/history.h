@@ -1,5 +1,5 @@
-/* history: what the book tells of the past, read while the gateway writes it or long after. It opens the file for reading
- * only and takes no lock that a gateway would mind. Belongs to book; the command line stands on it. */
+/* history: what the book tells of the past, read while the gateway writes it or long after. It opens the file for
+ * reading only and takes no lock that a gateway would mind. Belongs to book; the command line stands on it. */
 #ifndef KNIFERAIL_HISTORY_H
 #define KNIFERAIL_HISTORY_H
 
@@ -46,8 +46,9 @@ bool kr_history_read(struct kr_history *history, enum kr_history_table table, co
                      const char *to, bool (*each)(void *arg, const struct kr_history_row *row), void *arg);
 const char *kr_history_error(const struct kr_history *history);
 
-/* Holds every row of the history, of all stations, against the seal that it was stored with. tell gets each table in which
- * some are not what was stored: how many, and in which row or changeover the first is. False: kr_history_error says why. */
+/* Holds every row of the history, of all stations, against the seal that it was stored with. tell gets each table in
+ * which some are not what was stored: how many, and in which row or changeover the first is. False: kr_history_error
+ * says why. */
 bool kr_history_check(struct kr_history *history,
                       void (*tell)(void *arg, const char *table, int64_t rows, int64_t first), void *arg);
 

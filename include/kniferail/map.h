@@ -30,8 +30,8 @@ enum kr_reg_unit {
     KR_REGUNIT_MASK,
     KR_REGUNIT_BY_CODE,
 };
-/* Who may write it. CONTROL: the client in control. MAINTAIN: clients that may maintain. HALT: every client that may control
- * or maintain, whether it is in control or not. */
+/* Who may write it. CONTROL: the client in control. MAINTAIN: clients that may maintain. HALT: every client that may
+ * control or maintain, whether it is in control or not. */
 enum kr_access { KR_ACCESS_READ, KR_ACCESS_CONTROL, KR_ACCESS_MAINTAIN, KR_ACCESS_HALT };
 
 /* One number for each row: KR_REG_<name>, KR_BLOCK_<name>. */

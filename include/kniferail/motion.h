@@ -17,7 +17,7 @@
 #include "kniferail/map.h"
 #include "kniferail/plan.h"
 
-/* ---- the rail's settings: constant while anything moves ---------------------------------------------------------- */
+/* ---- the rail's settings: constant while anything moves -------------------------------------------------------- */
 
 enum kr_clamping {
     KR_CLAMP_PER_HOLDER, /* each holder has its brake; the rail has no clamp */
@@ -53,7 +53,7 @@ struct kr_carriage_config {
     uint32_t metres_notice;  /* metres cut since regrind or swap that call maintenance; 0: never */
 };
 
-/* ---- what is known of a rail: the station stores it -------------------------------------------------------------- */
+/* ---- what is known of a rail: the station stores it ------------------------------------------------------------ */
 
 struct kr_place {
     int32_t position_um;   /* of the holder's centre */
@@ -74,7 +74,7 @@ struct kr_rail_knowledge {
     int32_t rest_um;
 };
 
-/* ---- the rail's state -------------------------------------------------------------------------------------------- */
+/* ---- the rail's state ------------------------------------------------------------------------------------------ */
 
 /* What is to be done. A task that is done leaves the drive on, so that the next one begins at once; a mode that is not
  * KR_MOTION_RUN takes it off. A rail that trips over an alarm loses its task and winds down, whatever the mode. */
@@ -187,7 +187,7 @@ struct kr_motion {
     struct kr_rail_knowledge knowledge;
 };
 
-/* ---- a cycle ----------------------------------------------------------------------------------------------------- */
+/* ---- a cycle --------------------------------------------------------------------------------------------------- */
 
 /* What of a holder's data the rail must know. */
 struct kr_rail_holder {
@@ -278,7 +278,7 @@ void kr_motion_clamp_watch(struct kr_motion *motion, const struct kr_motion_in *
                            struct kr_motion_out *out);
 void kr_motion_clamped_again(struct kr_motion *motion, const struct kr_motion_in *in);
 
-/* ---- the ways in to what is known -------------------------------------------------------------------------------- */
+/* ---- the ways in to what is known ------------------------------------------------------------------------------ */
 
 /* No place of a holder on the rail is known better than at_most from now on: hands may have been there, or power was
  * off. What is known less well stays so. */
@@ -289,15 +289,15 @@ void kr_motion_doubt(struct kr_motion *motion, const struct kr_motion_in *in, en
 void kr_motion_told(struct kr_motion *motion, const struct kr_motion_in *in, uint16_t holder_number,
                     int32_t position_um, enum kr_known at_most);
 
-/* A person says that the carriage truly stands where the drive's position says, after a homing that went nowhere; or takes
- * that back. Places are remembered then. */
+/* A person says that the carriage truly stands where the drive's position says, after a homing that went nowhere; or
+ * takes that back. Places are remembered then. */
 bool kr_motion_awaits_datum(const struct kr_motion *motion); /* the last homing was such a one */
 void kr_motion_confirm_datum(struct kr_motion *motion, const struct kr_motion_in *in, bool is_right);
 
 /* The rail's settings changed: places are remembered, and flags have to be measured anew. */
 void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion_in *in);
 
-/* ---- questions --------------------------------------------------------------------------------------------------- */
+/* ---- questions ------------------------------------------------------------------------------------------------- */
 
 const struct kr_rail_knowledge *kr_motion_knowledge(const struct kr_motion *motion);
 enum kr_carriage_phase kr_motion_phase(const struct kr_motion *motion);
@@ -320,7 +320,7 @@ bool kr_motion_is_implausible(const struct kr_motion *motion, const struct kr_ca
 bool kr_motion_parked(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
                       const struct kr_axis_in axis[]);
 
-/* ---- figures ----------------------------------------------------------------------------------------------------- */
+/* ---- figures --------------------------------------------------------------------------------------------------- */
 
 bool kr_holder_on_rail(uint8_t state);
 

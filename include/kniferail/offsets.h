@@ -1,9 +1,10 @@
 /* offsets: edge offsets from the strips of a test cut. Pure; belongs to station.
  *
  * A strip says how far apart two cutting edges are, so it ties the edge offsets of the two holders that made it: with
- * the holders' scanned centres c and edge offsets e its width is (c_right + e_right) - (c_left + e_left). Strips only ever
- * tell differences. What is common to all holders that strips tie together can't be seen in them: it is left as it is (the
- * mean of their offsets stays). More strips than needed, from several test cuts, are reconciled by least squares. */
+ * the holders' scanned centres c and edge offsets e its width is (c_right + e_right) - (c_left + e_left). Strips only
+ * ever tell differences. What is common to all holders that strips tie together can't be seen in them: it is left as
+ * it is (the mean of their offsets stays). More strips than needed, from several test cuts, are reconciled by least
+ * squares. */
 #ifndef KNIFERAIL_OFFSETS_H
 #define KNIFERAIL_OFFSETS_H
 

@@ -22,17 +22,19 @@ struct sim_config;
 bool kr_positioner_simulated(const struct sim_config *config, struct kr_positioner *positioner, char *error,
                              size_t error_size);
 
-/* Tells what happens to the links, one line each time: connected, lost and why. Called from exchange(), on its thread. */
+/* Tells what happens to the links, one line each time: connected, lost and why. Called from exchange(), on its
+ * thread. */
 struct kr_positioner_note {
     void (*say)(void *arg, uint16_t rail_number, const char *line); /* the line lives during the call */
     void *arg;
 };
 
-/* Servo drives over Modbus, one of an array for each rail, checked (kr_drivemap_check) and copied. One thread for each
- * connection or serial line: exchange() only leaves the newest outputs there and takes the newest answer. At most one
- * transfer goes out for each exchange(), so that a gateway that stands still falls silent, and the drives' own watchdogs
- * stop them. A lost link is tried again, at longer and longer intervals up to five seconds. A drive whose watchdog can't
- * be proven has no link. close() asks for a quick stop and takes the outputs off. False as above. */
+/* Servo drives over Modbus, one of an array for each rail, checked (kr_drivemap_check) and copied. One thread for
+ * each connection or serial line: exchange() only leaves the newest outputs there and takes the newest answer. At
+ * most one transfer goes out for each exchange(), so that a gateway that stands still falls silent, and the drives'
+ * own watchdogs stop them. A lost link is tried again, at longer and longer intervals up to five seconds. A drive
+ * whose watchdog can't be proven has no link. close() asks for a quick stop and takes the outputs off. False as
+ * above. */
 struct kr_drive;
 bool kr_positioner_modbus(uint16_t n_rails, const struct kr_drive *drive, struct kr_positioner_note note,
                           struct kr_positioner *positioner, char *error, size_t error_size);

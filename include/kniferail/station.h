@@ -82,7 +82,7 @@ enum kr_change {
 #define KR_EDGE_OFFSET_MAX_UM 200000 /* either way: beyond that it is a slip of the pen */
 #define KR_ORIGIN_MAX         46     /* who asked, as text: an IPv4 or IPv6 address with its closing 0 */
 
-/* ---- what must survive a power cut ------------------------------------------------------------------------------ */
+/* ---- what must survive a power cut ----------------------------------------------------------------------------- */
 
 struct kr_holder_data {
     int32_t position_um;
@@ -152,7 +152,7 @@ struct kr_durable {
     struct kr_edit edit; /* the last one that was judged */
 };
 
-/* ---- the images ------------------------------------------------------------------------------------------------- */
+/* ---- the images ------------------------------------------------------------------------------------------------ */
 
 struct kr_plan_answer {
     uint32_t ticket; /* 0: none */
@@ -191,7 +191,8 @@ _Static_assert(offsetof(struct kr_station_in, plan) + sizeof(struct kr_plan_answ
                    sizeof(struct kr_station_in),
                "plan is the last field of kr_station_in");
 
-/* Lay the registers of block LINE, and of block JOG, into the input of a cycle; word[0] is the block's first register. */
+/* Lay the registers of block LINE, and of block JOG, into the input of a cycle; word[0] is the block's first
+ * register. */
 void kr_station_in_line(struct kr_station_in *in, const uint16_t *word, struct kr_format format);
 void kr_station_in_jog(struct kr_station_in *in, const uint16_t *word);
 
@@ -207,7 +208,7 @@ struct kr_station_out {
     struct kr_result halt; /* what became of in.halt */
 };
 
-/* ---- the station ------------------------------------------------------------------------------------------------- */
+/* ---- the station ----------------------------------------------------------------------------------------------- */
 
 struct kr_station;            /* flat; its fields belong to src/station */
 size_t kr_station_size(void); /* bytes the caller must bring, aligned as malloc's */
@@ -221,10 +222,10 @@ void kr_station_init(struct kr_station *station, const struct kr_station_config 
  * KR_CHANGE_UNVERIFY. */
 enum kr_change kr_station_takes(const struct kr_station *station);
 
-/* Takes another config, copied, and does what the strongest change in it asks for: `strongest` is the caller's word, and
- * the station compares no settings. Returns false, and changes nothing, if the unit's state does not allow that change
- * (kr_station_takes), or if the config has another number of rails, or of holders on a rail: new holders come with a new
- * start, which gives them data. */
+/* Takes another config, copied, and does what the strongest change in it asks for: `strongest` is the caller's word,
+ * and the station compares no settings. Returns false, and changes nothing, if the unit's state does not allow that
+ * change (kr_station_takes), or if the config has another number of rails, or of holders on a rail: new holders come
+ * with a new start, which gives them data. */
 bool kr_station_reconfigure(struct kr_station *station, const struct kr_station_config *config,
                             enum kr_change strongest);
 
@@ -240,8 +241,8 @@ const struct kr_plan_request *kr_station_plan_request(const struct kr_station *s
 /* What must be stored; valid until the next step. */
 const struct kr_durable *kr_station_durable(const struct kr_station *station);
 
-/* For logs, records and tests: the unit state, the standing alarms, the plan in force. Valid until the next step. Of the
- * alarms the first KR_ALARMS_MAX are the list that clients read; those behind it stand just as well. */
+/* For logs, records and tests: the unit state, the standing alarms, the plan in force. Valid until the next step. Of
+ * the alarms the first KR_ALARMS_MAX are the list that clients read; those behind it stand just as well. */
 enum kr_unit_state kr_station_state(const struct kr_station *station);
 uint16_t kr_station_alarms(const struct kr_station *station, const struct kr_alarm **alarm);
 const struct kr_result *kr_station_refusal(

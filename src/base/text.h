@@ -11,8 +11,8 @@ struct kr_text_values {
     enum kr_item_kind item_kind;
 };
 
-/* Writes "rail N: " where a rail is meant, with the holder if the template itself doesn't name it, then the template filled
- * in. Returns as snprintf. */
+/* Writes "rail N: " where a rail is meant, with the holder if the template itself doesn't name it, then the template
+ * filled in. Returns as snprintf. */
 int kr_text_fill(const char *text, const struct kr_text_values *values, enum kr_length_unit unit, char *out,
                  size_t size);
 

@@ -91,7 +91,8 @@ static bool migrate(struct kr_book *book, int64_t version)
     return true;
 }
 
-/* WAL: readers and the one writer don't wait for each other. Not before the file is known to be a book: it is written. */
+/* WAL: readers and the one writer don't wait for each other. Not before the file is known to be a book: it is
+ * written. */
 static bool prepare_tables(struct kr_book *book)
 {
     struct schema_error error;
@@ -152,7 +153,7 @@ const char *kr_book_migrated(const struct kr_book *book)
     return book->migrated;
 }
 
-/* ---- its file ---------------------------------------------------------------------------------------------------- */
+/* ---- its file -------------------------------------------------------------------------------------------------- */
 
 static bool is_there(struct kr_book *book)
 {
@@ -213,10 +214,10 @@ static bool confirm(struct kr_book *book)
 
 /* ---- sessions and stations -------------------------------------------------------------------------------- */
 
-/* A new book, and one in memory, has no last number to count on from. Began it at 1, a PLC that still writes the registers
- * of before the old book was lost would be obeyed. Chance, not the clock: a machine that comes up with its clock at the
- * same wrong date every time would get the same session every time. The lower half, so that it takes tens of thousands of
- * starts until the numbers begin anew. */
+/* A new book, and one in memory, has no last number to count on from. Began it at 1, a PLC that still writes the
+ * registers of before the old book was lost would be obeyed. Chance, not the clock: a machine that comes up with its
+ * clock at the same wrong date every time would get the same session every time. The lower half, so that it takes
+ * tens of thousands of starts until the numbers begin anew. */
 static bool draw_session(struct kr_book *book, uint16_t *session)
 {
     uint32_t drawn;

@@ -1,7 +1,7 @@
-/* How many transactions were confirmed, written in the lock file beside the book. A book whose -wal file
- * is damaged, or was left behind when it was copied, opens without an error, in the state of an earlier day: SQLite can't
- * know that there was more. This number tells. It is written after each commit and never synced: a power cut may
- * leave an older one, which is no harm; a newer one than the book means that something confirmed is gone. */
+/* How many transactions were confirmed, written in the lock file beside the book. A book whose -wal file is damaged,
+ * or was left behind when it was copied, opens without an error, in the state of an earlier day: SQLite can't know
+ * that there was more. This number tells. It is written after each commit and never synced: a power cut may leave an
+ * older one, which is no harm; a newer one than the book means that something confirmed is gone. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>

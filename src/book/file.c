@@ -30,7 +30,7 @@ static bool join(char to[PATH_MAX], const char *path, const char *suffix, struct
     return (n >= 0 && n < PATH_MAX) || fail(error, "the path is longer than %d characters", PATH_MAX - 1);
 }
 
-/* ---- finding it -------------------------------------------------------------------------------------------------- */
+/* ---- finding it ------------------------------------------------------------------------------------------------ */
 
 /* The file isn't there yet: its folder must be. */
 static bool find_folder(const char *path, char real[PATH_MAX], struct file_error *error)
@@ -61,7 +61,7 @@ static bool find(const char *path, char real[PATH_MAX], struct file_error *error
     return find_folder(path, real, error);
 }
 
-/* ---- opening it --------------------------------------------------------------------------------------------------- */
+/* ---- opening it ------------------------------------------------------------------------------------------------ */
 
 static bool one_name(const struct stat *st, const char *name, struct file_error *error)
 {
@@ -167,7 +167,7 @@ void file_close(struct book_file *file)
     file->fd = file->count_fd = -1;
 }
 
-/* ---- watching it --------------------------------------------------------------------------------------------------- */
+/* ---- watching it ----------------------------------------------------------------------------------------------- */
 
 bool file_is_there(const struct book_file *file, struct file_error *error)
 {
@@ -202,7 +202,7 @@ bool file_has_room(const struct book_file *file, long kb, struct file_error *err
     return can_write(file, error);
 }
 
-/* ---- another beside it ---------------------------------------------------------------------------------------------- */
+/* ---- another beside it ----------------------------------------------------------------------------------------- */
 
 int file_make_beside(const struct book_file *file, const char *suffix, char name[PATH_MAX],
                      struct file_error *error)

@@ -1,9 +1,9 @@
 /* The book's file: found, opened, locked, and watched. Private to src/book.
  *
- * The lock is on the database file itself, at a byte that SQLite leaves alone: whatever name leads to the file, it is one
- * lock, and who only reads is not hindered. It is a lock of the open file description (F_OFD_SETLK). A lock of the
- * process (F_SETLK), as SQLite takes them, ends as soon as the process closes any descriptor of the file; for the same
- * reason the descriptor here is closed only after SQLite has closed its own. */
+ * The lock is on the database file itself, at a byte that SQLite leaves alone: whatever name leads to the file, it is
+ * one lock, and who only reads is not hindered. It is a lock of the open file description (F_OFD_SETLK). A lock of
+ * the process (F_SETLK), as SQLite takes them, ends as soon as the process closes any descriptor of the file; for the
+ * same reason the descriptor here is closed only after SQLite has closed its own. */
 #ifndef BOOK_FILE_H
 #define BOOK_FILE_H
 
@@ -25,8 +25,8 @@ struct file_error {
     char text[256];
 };
 
-/* Makes the file if it isn't there. No planted link is followed: a symbolic link may lead to the book, but not to nothing,
- * and the files beside it are none. False: *error says why, and file_close() is to be called nonetheless. */
+/* Makes the file if it isn't there. No planted link is followed: a symbolic link may lead to the book, but not to
+ * nothing, and the files beside it are none. False: *error says why, and file_close() is to be called nonetheless. */
 bool file_open(struct book_file *file, const char *path, struct file_error *error);
 void file_close(struct book_file *file);
 

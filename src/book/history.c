@@ -55,8 +55,8 @@ static const char *const queries[] = {
                            "WHERE h.station = ?1 AND ?2 IS ?2 AND ?3 IS ?3 ORDER BY h.rail, h.holder",
     [KR_HISTORY_SIZES] =
         "SELECT number, name FROM size WHERE station = ?1 AND ?2 IS ?2 AND ?3 IS ?3 ORDER BY number",
-    /* since_regrind: whether the knife is the one that cuts now. A holder that no move brought to its place was not placed anew:
-     * its error is the one of the time before, and counted again it would make the spread seem smaller. */
+    /* since_regrind: whether the knife is the one that cuts now. A holder that no move brought to its place was not
+     * placed anew: its error is the one of the time before, and counted again it would make the spread seem smaller. */
     [KR_HISTORY_ERRORS] =
         "SELECT h.rail, h.holder, c.ended_at, julianday(c.ended_at) AS day, h.deviation_um AS error_um, "
         "c.ended_at > coalesce((SELECT max(e.at) FROM edit_request e WHERE e.station = c.station AND e.code "
@@ -89,7 +89,7 @@ const char *kr_history_station(const struct kr_history *history)
     return history->name;
 }
 
-/* ---- opening ------------------------------------------------------------------------------------------------------- */
+/* ---- opening --------------------------------------------------------------------------------------------------- */
 
 static bool is_book(struct kr_history *history)
 {
@@ -161,7 +161,7 @@ void kr_history_close(struct kr_history *history)
     free(history);
 }
 
-/* ---- reading ------------------------------------------------------------------------------------------------------- */
+/* ---- reading --------------------------------------------------------------------------------------------------- */
 
 bool kr_history_time_is_good(const char *text)
 {
@@ -225,7 +225,7 @@ bool kr_history_read(struct kr_history *history, enum kr_history_table table, co
     return ok;
 }
 
-/* ---- checking ------------------------------------------------------------------------------------------------------ */
+/* ---- checking -------------------------------------------------------------------------------------------------- */
 
 static bool check_table(struct kr_history *history, const char *query, int64_t *rows, int64_t *first)
 {

@@ -1,9 +1,9 @@
 /* Rows of the history, each with a seal of its own. Private to src/book.
  *
- * SQLite finds a damaged page by its structure, not by its values; what a station starts from has one seal (seal.c), and
- * the history, which is never read as a whole, has one a row: column seal of each of these tables. It is made by
- * the function row_seal() in the statement that inserts the row, and held against the row by whoever reads the history.
- * A row that was there before there were seals has none. */
+ * SQLite finds a damaged page by its structure, not by its values; what a station starts from has one seal (seal.c),
+ * and the history, which is never read as a whole, has one a row: column seal of each of these tables. It is made by
+ * the function row_seal() in the statement that inserts the row, and held against the row by whoever reads the
+ * history. A row that was there before there were seals has none. */
 #ifndef BOOK_ROWS_H
 #define BOOK_ROWS_H
 

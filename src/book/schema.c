@@ -205,8 +205,8 @@ static const char *const version_1[] = {
     NULL,
 };
 
-/* Every row of the history has a seal of its own (rows.h); those that are there already have none. A job that ended says
- * without what. */
+/* Every row of the history has a seal of its own (rows.h); those that are there already have none. A job that ended
+ * says without what. */
 static const char *const version_2[] = {
 #define X(table, columns, key, lost) "ALTER TABLE " table " ADD COLUMN seal INTEGER;",
     SEALED_TABLES(X)
@@ -215,8 +215,8 @@ static const char *const version_2[] = {
     NULL,
 };
 
-/* A station has up to 8 sizes of holders. Column class keeps its name: it is the size's number. What the numbers mean is in
- * table size, as the station file had it at the last start. */
+/* A station has up to 8 sizes of holders. Column class keeps its name: it is the size's number. What the numbers mean
+ * is in table size, as the station file had it at the last start. */
 static const char *const version_3[] = {
     "ALTER TABLE holder RENAME TO holder_before;"
     "CREATE TABLE holder("
@@ -381,7 +381,7 @@ bool schema_bring_up(sqlite3 *db, int64_t version, struct schema_error *error)
     return false;
 }
 
-/* ---- an open version ------------------------------------------------------------------------------------------------- */
+/* ---- an open version ------------------------------------------------------------------------------------------- */
 
 /* A table or an index as this program makes it: whether the book has it word for word. */
 static bool has_same(sqlite3 *db, const char *name, const char *sql)
@@ -432,7 +432,7 @@ static bool check_open_version(sqlite3 *db, struct schema_error *error)
     return ok;
 }
 
-/* ---- whether it can be used --------------------------------------------------------------------------------------- */
+/* ---- whether it can be used ------------------------------------------------------------------------------------ */
 
 bool schema_recognise(sqlite3 *db, struct schema_error *error)
 {

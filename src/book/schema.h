@@ -21,8 +21,8 @@ const char *schema_advice(sqlite3 *db);
 /* Whether it is a book of this version, as it stands; nothing is written. False: *error says in one line what else. */
 bool schema_recognise(sqlite3 *db, struct schema_error *error);
 
-/* Checks the whole file, and writes nothing. *version is what it has, 0: it is empty. False: *error says in one line why
- * it can't be used. */
+/* Checks the whole file, and writes nothing. *version is what it has, 0: it is empty. False: *error says in one line
+ * why it can't be used. */
 bool schema_look(sqlite3 *db, int64_t *version, struct schema_error *error);
 bool schema_is_older(int64_t version); /* it has tables, and they have to be migrated */
 int schema_newest(void);

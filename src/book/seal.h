@@ -1,5 +1,6 @@
-/* The sum that seals are made by: FNV-1a, 64 bits (Fowler, Noll, Vo: draft-eastlake-fnv). Each of its steps is one to one,
- * so that a single byte that differs always shows; against people who mean harm it is no help. Private to src/book. */
+/* The sum that seals are made by: FNV-1a, 64 bits (Fowler, Noll, Vo: draft-eastlake-fnv). Each of its steps is one to
+ * one, so that a single byte that differs always shows; against people who mean harm it is no help. Private to
+ * src/book. */
 #ifndef BOOK_SEAL_H
 #define BOOK_SEAL_H
 

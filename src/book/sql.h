@@ -98,8 +98,8 @@ void bind_null(struct bound *bound);
 /* Runs a statement that gives no rows. */
 bool sql_run(struct bound *bound);
 
-/* The next row: SQLITE_ROW, SQLITE_DONE or an error. The statement is reset behind the last row and on an error; whoever
- * stops before resets it himself. */
+/* The next row: SQLITE_ROW, SQLITE_DONE or an error. The statement is reset behind the last row and on an error;
+ * whoever stops before resets it himself. */
 int sql_next(struct bound *bound);
 int64_t sql_column(const struct bound *bound, int column);
 bool sql_column_is_null(const struct bound *bound, int column);

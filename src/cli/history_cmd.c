@@ -47,7 +47,7 @@ struct arguments {
     double tolerance_um;
 };
 
-/* ---- the command line -------------------------------------------------------------------------------------------- */
+/* ---- the command line ------------------------------------------------------------------------------------------ */
 
 static bool take_word(const char *option, const char *text, const char *const names[], int n, int *value)
 {
@@ -90,7 +90,7 @@ static int check(const struct arguments *a)
     return 0;
 }
 
-/* ---- the station --------------------------------------------------------------------------------------------------- */
+/* ---- the station ----------------------------------------------------------------------------------------------- */
 
 static int take_config(struct arguments *a)
 {
@@ -124,7 +124,7 @@ static int take_tolerance(struct arguments *a)
     return KR_EXIT_OK;
 }
 
-/* ---- the tables ---------------------------------------------------------------------------------------------------- */
+/* ---- the tables ------------------------------------------------------------------------------------------------ */
 
 static bool read_into(struct kr_history *history, const struct arguments *a, enum kr_history_table which,
                       struct history_table *table)

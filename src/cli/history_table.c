@@ -87,7 +87,7 @@ const struct kr_cell *history_table_cell(const struct history_table *table, size
     return &table->cell[row * (size_t)table->n_columns + (size_t)column];
 }
 
-/* ---- printing -------------------------------------------------------------------------------------------------------- */
+/* ---- printing -------------------------------------------------------------------------------------------------- */
 
 /* A text is given back as it is; anything else is written into room. */
 static const char *text_of(const struct kr_cell *cell, char room[CELL_TEXT_MAX])
@@ -102,7 +102,7 @@ static const char *text_of(const struct kr_cell *cell, char room[CELL_TEXT_MAX])
     return room;
 }
 
-/* ---- as text ----------------------------------------------------------------------------------------------------- */
+/* ---- as text --------------------------------------------------------------------------------------------------- */
 
 #define WIDTH       100
 #define TIME_LENGTH 19 /* 2026-03-01T06:30:00 */
@@ -148,7 +148,7 @@ void history_table_print_text(const struct history_table *table)
     printf("\n");
 }
 
-/* ---- as CSV and JSON ------------------------------------------------------------------------------------------------ */
+/* ---- as CSV and JSON ------------------------------------------------------------------------------------------- */
 
 void history_table_print_csv(const struct history_table *table)
 {

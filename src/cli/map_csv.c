@@ -1,4 +1,5 @@
-/* The map as a tag list: one row a variable, arrays as arrays, the named bits of words as bits of their own. RFC 4180. */
+/* The map as a tag list: one row a variable, arrays as arrays, the named bits of words as bits of their own. RFC
+ * 4180. */
 #include <stdio.h>
 #include <string.h>
 

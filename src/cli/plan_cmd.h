@@ -18,8 +18,8 @@ struct plan_job {
 /* "upper", "lower"; of several with one role "upper2" and so on. */
 const char *plan_rail_name(const struct kr_geometry *geometry, uint16_t rail);
 
-/* Fills request.rail from the file at path, if there is one, and from what the config (its path is for messages) says of
- * the rest: holders where they first stand, carriages parked. False after telling why. */
+/* Fills request.rail from the file at path, if there is one, and from what the config (its path is for messages) says
+ * of the rest: holders where they first stand, carriages parked. False after telling why. */
 bool plan_read_positions(const char *path, const char *config, struct plan_job *job);
 
 void plan_print_text(const struct plan_job *job);

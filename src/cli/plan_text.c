@@ -24,7 +24,7 @@ static void print_bound(int64_t time_us, int64_t bound_us)
         printf("no bound of all plans is claimed)\n");
 }
 
-/* ---- drawings --------------------------------------------------------------------------------------------------------- */
+/* ---- drawings -------------------------------------------------------------------------------------------------- */
 
 struct scale {
     int32_t low_um, high_um;
@@ -97,7 +97,7 @@ static void draw_rail(const struct plan_job *job, const struct scale *s, uint16_
     draw(name, row);
 }
 
-/* ---- lists -------------------------------------------------------------------------------------------------------------- */
+/* ---- lists ----------------------------------------------------------------------------------------------------- */
 
 static void print_moves(const struct plan_job *job, uint16_t rail)
 {

@@ -88,7 +88,7 @@ struct edit_block {
     uint16_t word[KR_MAP_BLOCK_WORDS_MAX];
 };
 
-/* ---- the command line -------------------------------------------------------------------------------------------- */
+/* ---- the command line ------------------------------------------------------------------------------------------ */
 
 static const struct word *word_named(const char *name)
 {
@@ -117,7 +117,7 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
                                        : kr_usage("set", "'%s' takes %zu arguments", a->word->name, n);
 }
 
-/* ---- the block ------------------------------------------------------------------------------------------------------- */
+/* ---- the block ------------------------------------------------------------------------------------------------- */
 
 static uint16_t *at(struct edit_block *block, enum kr_reg reg, uint16_t index)
 {
@@ -203,7 +203,7 @@ static bool fill(struct edit_block *block, const struct arguments *a)
     return true;
 }
 
-/* ---- the station ----------------------------------------------------------------------------------------------------- */
+/* ---- the station ----------------------------------------------------------------------------------------------- */
 
 static uint16_t next_number(const struct kr_image *image)
 {
@@ -265,7 +265,7 @@ static bool ask(struct kr_client *client, struct edit_block *block)
     return (write_block(client, block) || explain_write(client)) && wait_for_verdict(client, block);
 }
 
-/* ---- its verdict ------------------------------------------------------------------------------------------------------ */
+/* ---- its verdict ----------------------------------------------------------------------------------------------- */
 
 /* Lengths come in the station's unit, the sentence wants micrometres. */
 static struct kr_result result_of(const struct kr_image *image)

@@ -1,4 +1,5 @@
-/* A file that was read again, compared with the one that runs: each row of the settings' tables where it lies in both. */
+/* A file that was read again, compared with the one that runs: each row of the settings' tables where it lies in
+ * both. */
 #include <stdio.h>
 #include <string.h>
 
@@ -306,8 +307,8 @@ static void note_restart(void *self, const struct kr_config_difference *differen
     *restart = *restart || difference->change == KR_CHANGE_RESTART;
 }
 
-/* The file's geometry was checked together with its rails, roles, holders and drives: it waits for the restart with them.
- * What the simulated machine is made of follows from the geometry, and does not keep it waiting. */
+/* The file's geometry was checked together with its rails, roles, holders and drives: it waits for the restart with
+ * them. What the simulated machine is made of follows from the geometry, and does not keep it waiting. */
 static bool needs_restart(struct kr_config_station *now, const struct kr_config_station *next)
 {
     bool restart = false;
@@ -325,10 +326,10 @@ enum kr_change kr_config_take(struct kr_config_station *now, const struct kr_con
     return c.strongest;
 }
 
-/* ---- the book against the file ------------------------------------------------------------------------------------- */
+/* ---- the book against the file --------------------------------------------------------------------------------- */
 
-/* What the file seeds and the book then keeps are the rows marked SEED: this list and no other. A place is a seed too, but
- * no setting any more once the holder has been moved. */
+/* What the file seeds and the book then keeps are the rows marked SEED: this list and no other. A place is a seed
+ * too, but no setting any more once the holder has been moved. */
 static void compare_seeds(struct comparison *c, const struct kr_config_station *file,
                           const struct kr_holder_data *in_book, const struct kr_holder_data *in_file)
 {

@@ -26,7 +26,7 @@ static bool all_good(const struct kr_group *group, const char *const names[])
     return true;
 }
 
-/* ---- the station ---------------------------------------------------------------------------------------------------- */
+/* ---- the station ----------------------------------------------------------------------------------------------- */
 
 static void check_deadband(struct station_reading *r)
 {
@@ -189,7 +189,7 @@ void kr_check_station(struct station_reading *r)
     check_roles(r);
 }
 
-/* ---- a rail --------------------------------------------------------------------------------------------------------- */
+/* ---- a rail ---------------------------------------------------------------------------------------------------- */
 
 static void check_limits(struct station_reading *r, struct rail_reading *rail)
 {
@@ -205,7 +205,8 @@ static void check_limits(struct station_reading *r, struct rail_reading *rail)
         kr_group_mistake(&r->web, "centre_mm", "it must lie within every rail's least_mm and most_mm");
 }
 
-/* A blade is lowered beside its counter-knife, which may be nearer or further by pair_mm, and closed by its side stroke. */
+/* A blade is lowered beside its counter-knife, which may be nearer or further by pair_mm, and closed by its side
+ * stroke. */
 static void check_clearance(struct station_reading *r, struct rail_reading *rail)
 {
     static const char *const needed[] = {"side_clearance_mm", "blade_run_out_mm", "side_stroke_mm", NULL};
@@ -333,7 +334,8 @@ static void check_park(struct station_reading *r, struct rail_reading *rail)
         text[1]);
 }
 
-/* The station takes at most one edge of a flag in a cycle; so the switch has to dwell on every flag, and between two. */
+/* The station takes at most one edge of a flag in a cycle; so the switch has to dwell on every flag, and between
+ * two. */
 static void check_scan(struct station_reading *r, struct rail_reading *rail, int32_t nearest_um)
 {
     const struct kr_carriage_config *carriage = &rail->settings.carriage;

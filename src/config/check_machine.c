@@ -3,7 +3,7 @@
 
 #include "reading.h"
 
-/* ---- holders -------------------------------------------------------------------------------------------------------- */
+/* ---- holders --------------------------------------------------------------------------------------------------- */
 
 static void tell_holder(struct station_reading *r, uint16_t rail, uint16_t index, int32_t seen_um,
                         const char *bound, int64_t limit_um, const char *why)
@@ -91,7 +91,7 @@ void kr_check_holders(struct station_reading *r, uint16_t rail)
     check_places(r, rail);
 }
 
-/* ---- the simulated machine -------------------------------------------------------------------------------------------- */
+/* ---- the simulated machine ------------------------------------------------------------------------------------- */
 
 static bool good(const struct kr_group *group, const char *const names[])
 {

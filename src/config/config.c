@@ -9,7 +9,7 @@
 #include "reading.h"
 #include "source.h"
 
-/* ---- all stations together --------------------------------------------------------------------------------------------- */
+/* ---- all stations together ------------------------------------------------------------------------------------- */
 
 static void tell_twice(struct station_reading *second, const char *name, const config_setting_t *first)
 {
@@ -109,7 +109,7 @@ static void read_root(const config_setting_t *root, struct kr_config *config, st
     find_stations_of_rules(errors, &settings, config);
 }
 
-/* ---- the file -------------------------------------------------------------------------------------------------------------- */
+/* ---- the file -------------------------------------------------------------------------------------------------- */
 
 /* Where included files are looked for: beside the file itself. */
 static bool folder_of(const char *path, char *folder, size_t size)
@@ -183,7 +183,7 @@ bool kr_config_read(const char *path, struct kr_config *config, struct kr_config
     return read_file(path, folder, &source, config, errors);
 }
 
-/* ---- what it is good for ------------------------------------------------------------------------------------------------------ */
+/* ---- what it is good for --------------------------------------------------------------------------------------- */
 
 void kr_config_durable(const struct kr_config_station *station, struct kr_durable *durable)
 {

@@ -108,7 +108,8 @@ static int32_t given_up_ms(const struct kr_drive_link *link)
     return link->serial ? (link->retries + 1) * link->answer_ms : link->lost_ms;
 }
 
-/* A drive that is only slow is told to stop before its own watchdog stops it; one that is lost has been stopped by it. */
+/* A drive that is only slow is told to stop before its own watchdog stops it; one that is lost has been stopped by
+ * it. */
 static void check_silence(struct drive_reading *reading)
 {
     const struct kr_drive *drive = &reading->settings.drive;
@@ -211,8 +212,8 @@ static bool all_good(const struct drive_reading *d)
 
 /* ---- a serial line's time ------------------------------------------------------------------------------ */
 
-/* Bytes of a question and its answer on a serial line: unit identifier and check sum with the PDUs of MODBUS Application
- * Protocol V1.1b3, 6.3, 6.12 and 6.17. */
+/* Bytes of a question and its answer on a serial line: unit identifier and check sum with the PDUs of MODBUS
+ * Application Protocol V1.1b3, 6.3, 6.12 and 6.17. */
 static int32_t bytes_of(const struct kr_drive *drive, int *transfers)
 {
     struct kr_drive_run to[KR_DRIVE_RUNS_MAX], from[KR_DRIVE_RUNS_MAX];
@@ -230,8 +231,8 @@ static int32_t bytes_of(const struct kr_drive *drive, int *transfers)
     return bytes;
 }
 
-/* A frame is followed by silence of 3.5 characters, above 19200 bits a second by 1750 us (MODBUS over Serial Line V1.02,
- * 2.5.1.1). The time that the drive thinks is not in it. */
+/* A frame is followed by silence of 3.5 characters, above 19200 bits a second by 1750 us (MODBUS over Serial Line
+ * V1.02, 2.5.1.1). The time that the drive thinks is not in it. */
 static int64_t exchange_us(const struct kr_drive *drive)
 {
     const struct kr_drive_link *link = &drive->link;

@@ -5,7 +5,7 @@
 #define PREFIX_FORM \
     "not an address or prefix, as 192.0.2.7, 192.0.2.0/24, 2001:db8::/32 (no bits set beyond the prefix)"
 
-/* ---- lists -------------------------------------------------------------------------------------------------------------- */
+/* ---- lists ----------------------------------------------------------------------------------------------------- */
 
 /* The list of that name if it is given and has at most `most` elements; n is 0 otherwise. */
 static const config_setting_t *list_of(struct kr_group *group, const char *name, int most, int *n)

@@ -105,7 +105,7 @@ static void append_words(char *text, size_t size, const struct kr_setting *row, 
     }
 }
 
-/* ---- texts ------------------------------------------------------------------------------------------------------ */
+/* ---- texts ----------------------------------------------------------------------------------------------------- */
 
 static void append_quantity(char *text, size_t size, const struct kr_setting *row, int64_t value)
 {
@@ -187,7 +187,7 @@ void kr_setting_seen(const config_setting_t *setting, char seen[KR_SEEN_MAX])
     }
 }
 
-/* ---- mistakes ------------------------------------------------------------------------------------------------------ */
+/* ---- mistakes -------------------------------------------------------------------------------------------------- */
 
 static void refuse(struct kr_group *group, const struct kr_setting *row, const config_setting_t *at,
                    const char *why)
@@ -282,7 +282,7 @@ void kr_group_at_most(struct kr_group *group, const char *name, int64_t limit, c
     tell_limit(group, name, "at most", limit, why);
 }
 
-/* ---- values ---------------------------------------------------------------------------------------------------------- */
+/* ---- values ---------------------------------------------------------------------------------------------------- */
 
 /* A plain number or a string with a unit. False if it was refused. */
 static bool take_number(struct kr_group *group, const struct kr_setting *row, const config_setting_t *at)
@@ -380,7 +380,7 @@ static bool take(struct kr_group *group, const struct kr_setting *row, const con
     return false;
 }
 
-/* ---- groups ------------------------------------------------------------------------------------------------------------ */
+/* ---- groups ---------------------------------------------------------------------------------------------------- */
 
 static void tell_unknown(struct kr_group *group, const config_setting_t *at)
 {

@@ -90,7 +90,7 @@ const char *kr_positioner_text(enum kr_positioner_kind kind)
     return texts[kind];
 }
 
-/* ---- the daemon -------------------------------------------------------------------------------------------------- */
+/* ---- the daemon ------------------------------------------------------------------------------------------------ */
 
 #define S struct kr_config
 static const struct kr_setting daemon_rows[] = {
@@ -106,7 +106,7 @@ static const struct kr_setting daemon_rows[] = {
 #undef S
 const struct kr_table kr_daemon_table = KR_TABLE("", daemon_rows);
 
-/* ---- the face ---------------------------------------------------------------------------------------------------- */
+/* ---- the face -------------------------------------------------------------------------------------------------- */
 
 #define S struct face_settings
 static const struct kr_setting face_rows[] = {
@@ -177,7 +177,7 @@ static const struct kr_setting group_rows[] = {
 #undef S
 const struct kr_table kr_group_table = KR_TABLE("face.groups", group_rows);
 
-/* ---- a station ----------------------------------------------------------------------------------------------------- */
+/* ---- a station ------------------------------------------------------------------------------------------------- */
 
 #define S struct kr_config_station
 static const struct kr_setting station_rows[] = {
@@ -320,7 +320,7 @@ static const struct kr_setting permissives_rows[] = {
 #undef S
 const struct kr_table kr_permissives_table = KR_TABLE("stations.permissives", permissives_rows);
 
-/* ---- carriages and rails ---------------------------------------------------------------------------------------------- */
+/* ---- carriages and rails --------------------------------------------------------------------------------------- */
 
 #define S struct rail_settings
 static const struct kr_setting carriage_rows[] = {
@@ -453,7 +453,7 @@ static const struct kr_setting holder_rows[] = {
 #undef S
 const struct kr_table kr_holder_table = KR_TABLE("stations.rails.holders", holder_rows);
 
-/* ---- the simulated machine ------------------------------------------------------------------------------------------- */
+/* ---- the simulated machine ------------------------------------------------------------------------------------- */
 
 #define S struct simulated_settings
 /* Its physics is the simulator's own table. What the station's carriage settings say too is taken from there

@@ -199,8 +199,8 @@ static bool scan_token(struct scan *s)
 
 /* ---- files --------------------------------------------------------------------------------------------------- */
 
-/* The library ends the process when it is given a folder to read, and waits for ever at a pipe that nobody writes; so only
- * regular files get that far. */
+/* The library ends the process when it is given a folder to read, and waits for ever at a pipe that nobody writes; so
+ * only regular files get that far. */
 static FILE *open_regular(const char *path, struct kr_source_trouble *trouble)
 {
     int fd = open(path, O_RDONLY | O_NONBLOCK | O_CLOEXEC);

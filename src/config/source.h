@@ -27,7 +27,8 @@ struct kr_source_trouble {
     char text[256];
 };
 
-/* Reads the file and all it includes, relative to folder. False: *trouble says why. Either way kr_source_free() ends it. */
+/* Reads the file and all it includes, relative to folder. False: *trouble says why. Either way kr_source_free() ends
+ * it. */
 bool kr_source_read(struct kr_source *source, const char *path, const char *folder,
                     struct kr_source_trouble *trouble);
 void kr_source_free(struct kr_source *source);

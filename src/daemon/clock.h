@@ -12,8 +12,8 @@ int64_t clock_utc_ms(void);                                 /* for people: may j
 int64_t clock_us(void);                                     /* for measuring: never jumps */
 void clock_text(int64_t utc_ms, char text[CLOCK_TEXT_MAX]); /* "2026-03-01T06:30:00.125Z" */
 
-/* Beats at begin + n * period, exactly, however late each beat is taken: the kernel's timer counts, so that nothing adds
- * up. libuv's own timers count whole milliseconds from the start of the loop's turn. */
+/* Beats at begin + n * period, exactly, however late each beat is taken: the kernel's timer counts, so that nothing
+ * adds up. libuv's own timers count whole milliseconds from the start of the loop's turn. */
 struct beat {
     int fd;
     uv_poll_t poll;

@@ -41,8 +41,8 @@ void committer_changeover(struct station_commits *station, const struct kr_book_
         news->changeover[news->n_changeovers++] = *changeover;
 }
 
-/* Adds the news to what an attempt that failed has left. What must survive is copied afresh: the station may have taken back
- * what it was told could not be stored. */
+/* Adds the news to what an attempt that failed has left. What must survive is copied afresh: the station may have
+ * taken back what it was told could not be stored. */
 static void gather(struct station_commits *s)
 {
     struct kr_book_entry *to = &s->entry, *from = &s->news;
@@ -153,7 +153,7 @@ static void begin_look(struct committer *committer)
     committer->looking = uv_queue_work(committer->loop, &committer->work, look, looked) == 0;
 }
 
-/* ---- beginning and ending ------------------------------------------------------------------------------------------ */
+/* ---- beginning and ending -------------------------------------------------------------------------------------- */
 
 static void ended(uv_work_t *work, int status)
 {
@@ -183,8 +183,8 @@ static void begin(struct committer *committer, struct station_commits *s)
     not_stored(s, uv_strerror(rc));
 }
 
-/* Never before the station knows of the failure: it refuses then what was to be stored, and takes it back. An attempt that
- * began before would store what was refused. */
+/* Never before the station knows of the failure: it refuses then what was to be stored, and takes it back. An attempt
+ * that began before would store what was refused. */
 static bool may_try(const struct station_commits *s)
 {
     return !s->failed || (s->failure_seen && clock_us() >= s->retry_us);

@@ -1,6 +1,6 @@
-/* What must survive goes to the book, in the thread pool, one commit at a time for the whole daemon. A commit
- * that fails is tried again, a little later each time; meanwhile the station knows that its facts are not stored. While there
- * is nothing to store, the pool looks once a second whether the book's file is still there and has room. */
+/* What must survive goes to the book, in the thread pool, one commit at a time for the whole daemon. A commit that
+ * fails is tried again, a little later each time; meanwhile the station knows that its facts are not stored. While
+ * there is nothing to store, the pool looks once a second whether the book's file is still there and has room. */
 #ifndef DAEMON_COMMITTER_H
 #define DAEMON_COMMITTER_H
 

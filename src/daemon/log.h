@@ -11,8 +11,8 @@ enum log_priority { LOG_ERROR = 3, LOG_WARNING = 4, LOG_NOTICE = 5, LOG_INFORMAT
 
 #define LOG_LINE_MAX 1024
 
-/* Whether journald reads standard error: JOURNAL_STREAM names it (systemd.exec(5)). The variable alone says nothing: what
- * a service starts inherits it, wherever its output goes. */
+/* Whether journald reads standard error: JOURNAL_STREAM names it (systemd.exec(5)). The variable alone says nothing:
+ * what a service starts inherits it, wherever its output goes. */
 bool log_is_read_by_journald(void);
 
 /* journal: lines begin with their priority as journald reads it ("<6>"), else with time and priority in words. */

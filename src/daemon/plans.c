@@ -65,8 +65,8 @@ static void planner_main(void *arg)
 
 /* ---- the loop's thread ------------------------------------------------------------------------------------
  *
- * It never waits for the lock: the planner may be put aside by the kernel just while it holds it, for as long as others of
- * its priority have work. What finds the lock taken is done a little later. */
+ * It never waits for the lock: the kernel may put the planner aside just while it holds the lock, for as long as
+ * others of its priority have work. What finds the lock taken is done a little later. */
 
 static struct plans *take_done(struct planner *planner)
 {

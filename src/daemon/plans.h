@@ -1,7 +1,7 @@
-/* Plans: one at a time for each station, all of them made by one thread, the planner's. It runs below the priority of the
- * cycle's thread: a plan takes milliseconds, and cycles that wait for it would be late. The newest ticket of a station
- * wins; a plan that was begun for an older one is finished, and dropped by the station. Stations wait in the order in
- * which they asked. */
+/* Plans: one at a time for each station, all of them made by one thread, the planner's. It runs below the priority of
+ * the cycle's thread: a plan takes milliseconds, and cycles that wait for it would be late. The newest ticket of a
+ * station wins; a plan that was begun for an older one is finished, and dropped by the station. Stations wait in the
+ * order in which they asked. */
 #ifndef DAEMON_PLANS_H
 #define DAEMON_PLANS_H
 

@@ -16,14 +16,15 @@ struct recorder {
 
 void recorder_open(struct recorder *recorder, const struct kr_station *station);
 
-/* Called after every step of the station. Returns the changeover that ended in it, or NULL; valid until the next step. */
+/* Called after every step of the station. Returns the changeover that ended in it, or NULL; valid until the next
+ * step. */
 const struct kr_book_changeover *recorder_step(struct recorder *recorder, const struct kr_station *station,
                                                const struct kr_geometry *geometry, int32_t dt_us);
 
-/* Tells a changeover in lines of JSON, each shorter than 16 kB: for each rail one record_part with its holders and as many as
- * it takes with its moves, a row each below the names of their columns; then the record itself, which says how many parts
- * came before it. unit: of lengths in the sentences; numbers are micrometres and milliseconds always. False: for some of it
- * there was no memory. For a thread of the pool. */
+/* Tells a changeover in lines of JSON, each shorter than 16 kB: for each rail one record_part with its holders and as
+ * many as it takes with its moves, a row each below the names of their columns; then the record itself, which says
+ * how many parts came before it. unit: of lengths in the sentences; numbers are micrometres and milliseconds always.
+ * False: for some of it there was no memory. For a thread of the pool. */
 #define RECORD_LINE_MAX 16000
 bool record_tell(const char *station, uint16_t session, enum kr_length_unit unit,
                  const struct kr_book_changeover *changeover, void (*each)(const char *line));

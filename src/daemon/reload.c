@@ -6,8 +6,8 @@
 #include "gateway.h"
 #include "log.h"
 
-/* Of each setting that differs: whether it was taken, its values, and what a change that was not taken needs. station is the
- * beginning of the line: the station's name, or nothing. */
+/* Of each setting that differs: whether it was taken, its values, and what a change that was not taken needs. station
+ * is the beginning of the line: the station's name, or nothing. */
 static void tell_difference(void *station, const struct kr_config_difference *d)
 {
     char values[sizeof d->was + sizeof d->is + 16] = "";

@@ -71,7 +71,8 @@ void seed_machine(struct kr_config_station *config, const struct kr_durable *boo
                 rail->holder[h].start_um = book->holder[r][h].position_um;
             rail->holder[h].absent = book->holder[r][h].state == KR_HOLDER_ABSENT;
         }
-        /* A carriage that the book saw come to rest stands there still: by the position of a drive that has its datum. */
+        /* A carriage that the book saw come to rest stands there still: by the position of a drive that has its
+         * datum. */
         if (book->rests[r])
             rail->carriage_um = book->rest_um[r] - (rail->home_offset_um - rail->home_um);
     }

@@ -70,8 +70,8 @@ static bool waits_for_pool(const struct station_host *host)
     return host->plans.busy || committer_pending(host->committer, &host->commits);
 }
 
-/* The factor is a wish: the steps of a cycle may take four fifths of its period, all stations together; the rest belongs
- * to the face. */
+/* The factor is a wish: the steps of a cycle may take four fifths of its period, all stations together; the rest
+ * belongs to the face. */
 static bool has_time(const struct station_host *host)
 {
     return clock_us() - host->began_us < host->period_us * 4LL / 5 / host->n_stations;

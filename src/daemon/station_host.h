@@ -33,7 +33,8 @@ struct station_host {
     struct station_log log;
 };
 
-/* config, durable: copied; planner: borrowed. name lives in config. False: *error says why; call unit_close nonetheless. */
+/* config, durable: copied; planner: borrowed. name lives in config. False: *error says why; call unit_close
+ * nonetheless. */
 bool station_host_open(struct station_host *host, struct planner *planner, uint16_t index,
                        const struct kr_config_station *config, uint16_t n_stations, int32_t speed_factor,
                        uint16_t session, const struct kr_durable *durable, char *error, size_t error_size);

@@ -147,8 +147,8 @@ static void result_words(const struct kr_result *result, enum kr_length_unit uni
     kr_result_text(result, unit, text + n, size - (size_t)n);
 }
 
-/* What clients can cause at will is limited, each kind for each address by itself; what was accepted of commands and halts is
- * never left out. Each kind may come so often at once, then once in so many ms. */
+/* What clients can cause at will is limited, each kind for each address by itself; what was accepted of commands and
+ * halts is never left out. Each kind may come so often at once, then once in so many ms. */
 #define LIMITED_KINDS(X) \
     X(COMMAND, 20, 1000, "refused commands") \
     X(HALT, 20, 1000, "halts that changed nothing") \
@@ -292,7 +292,8 @@ static void tell_edit(struct station_log *log, const struct kr_image *image)
              word16(image, KR_REG_EDITED_RAIL), word16(image, KR_REG_EDITED_HOLDER), text);
 }
 
-/* A gap that is a third of the limit is told, and a longer one when it is a tenth longer: not every millisecond more. */
+/* A gap that is a third of the limit is told, and a longer one when it is a tenth longer: not every millisecond
+ * more. */
 static void tell_heartbeat(struct station_log *log, const struct kr_image *image)
 {
     uint32_t gap_ms = word16(image, KR_REG_HEARTBEAT_GAP), limit_ms = word16(image, KR_REG_HEARTBEAT_LIMIT);

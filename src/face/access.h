@@ -27,8 +27,8 @@ bool face_client_from_sockaddr(struct face_client *client, const struct sockaddr
 /* The same for an address that is known already, after the rules have changed. */
 void face_client_judge(struct face_client *client, const struct kr_face_config *config);
 
-/* Whether both count as one host: one IPv4 address, or one IPv6 network of 64 bits, in which a host may take any address
- * that it likes (RFC 4291, 2.5.4; RFC 8981). */
+/* Whether both count as one host: one IPv4 address, or one IPv6 network of 64 bits, in which a host may take any
+ * address that it likes (RFC 4291, 2.5.4; RFC 8981). */
 bool face_client_same_host(const struct face_client *a, const struct face_client *b);
 
 /* What the client may at the station of that index. */

@@ -1,5 +1,6 @@
-/* changes: tells the log how permissives change. Each change may start or stop motion, so none is left out: as many in a second
- * as people can follow are told one by one, the others of that second together, with what was withdrawn in between. */
+/* changes: tells the log how permissives change. Each change may start or stop motion, so none is left out: as many
+ * in a second as people can follow are told one by one, the others of that second together, with what was withdrawn
+ * in between. */
 #ifndef KR_FACE_CHANGES_H
 #define KR_FACE_CHANGES_H
 

@@ -20,7 +20,8 @@ struct face_control {
 /* True if control is the client's, or is about to be (then only the state tells the difference). */
 bool face_control_is_of(const struct face_control *control, const struct face_client *client);
 
-/* May the client write commands? The exception that says no, or 0. right: what it may at this station, here and below. */
+/* May the client write commands? The exception that says no, or 0. right: what it may at this station, here and
+ * below. */
 uint8_t face_control_may_command(const struct face_control *control, const struct face_client *client,
                                  enum kr_right right, bool by_first_write);
 

@@ -290,8 +290,8 @@ static int group_named(const struct kr_face_config *config, const char *name)
     return FACE_NO_GROUP;
 }
 
-/* A group keeps control under its name while one of its addresses has the right. A single address keeps it while it has the right and is in no
- * group. */
+/* A group keeps control under its name while one of its addresses has the right. A single address keeps it while it
+ * has the right and is in no group. */
 static void judge_control(struct kr_face *face, struct face_registers *r,
                           const struct kr_face_group *old_groups)
 {

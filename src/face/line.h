@@ -1,6 +1,6 @@
-/* line: what of the block LINE counts. Permissives are given, and stay fresh, by a write that carries them together with
- * a heartbeat that has changed. Any other write can only take them away: a heartbeat alone (a second client of the same
- * address), permissives alone, coils, function 22. */
+/* line: what of the block LINE counts. Permissives are given, and stay fresh, by a write that carries them together
+ * with a heartbeat that has changed. Any other write can only take them away: a heartbeat alone (a second client of
+ * the same address), permissives alone, coils, function 22. */
 #ifndef KR_FACE_LINE_H
 #define KR_FACE_LINE_H
 

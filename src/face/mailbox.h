@@ -26,14 +26,15 @@ void face_mailbox_init(struct face_mailbox *box, enum kr_block_id block);
  * nothing to do. */
 enum face_post face_mailbox_judge(const struct face_mailbox *box, const uint16_t *word);
 
-/* Whether these words, from that address, are what was handed over last: a master may write the same block in every one of
- * its scans. */
+/* Whether these words, from that address, are what was handed over last: a master may write the same block in every
+ * one of its scans. */
 bool face_mailbox_repeats(const struct face_mailbox *box, const uint16_t *word, const char *origin);
 
 /* Only after judge said OK. */
 void face_mailbox_post(struct face_mailbox *box, const uint16_t *word, const char *origin);
 
-/* Takes the oldest, and who wrote it, unless origin is NULL; snapshot->present is false, and origin empty, if there is none. */
+/* Takes the oldest, and who wrote it, unless origin is NULL; snapshot->present is false, and origin empty, if there
+ * is none. */
 void face_mailbox_take(struct face_mailbox *box, struct kr_snapshot *snapshot,
                        char origin[KR_FACE_ADDRESS_MAX]);
 

@@ -1,5 +1,5 @@
-/* note: lines for the log. Lines about what a client can provoke at will are limited, each kind for each address by itself
- * (kniferail/bucket.h), so that a flood can't fill a disk, and hides nothing but more of the same. */
+/* note: lines for the log. Lines about what a client can provoke at will are limited, each kind for each address by
+ * itself (kniferail/bucket.h), so that a flood can't fill a disk, and hides nothing but more of the same. */
 #ifndef KR_FACE_NOTE_H
 #define KR_FACE_NOTE_H
 

@@ -68,8 +68,8 @@ static struct face_connection *silent_longest(struct kr_face *face, struct searc
     return found;
 }
 
-/* Within a host it is its own oldest: a PLC that was switched off and on again finds its old connections still standing. A
- * PLC may share a host with readers, too: an IPv6 network counts as one. */
+/* Within a host it is its own oldest: a PLC that was switched off and on again finds its old connections still
+ * standing. A PLC may share a host with readers, too: an IPv6 network counts as one. */
 static struct face_connection *leaver_of_host(struct kr_face *face, const struct face_client *newcomer)
 {
     struct face_connection *found = NULL;

@@ -215,8 +215,8 @@ static bool writes_to(enum kr_reg reg, uint16_t first, uint16_t n)
     return address >= first && address < first + n;
 }
 
-/* Whether the write hands over an order that is whole only when the numbers at both of its ends agree: then the write that
- * makes them agree does, whichever of the two it carries. */
+/* Whether the write hands over an order that is whole only when the numbers at both of its ends agree: then the write
+ * that makes them agree does, whichever of the two it carries. */
 static bool makes_whole(const struct write *w, uint16_t first, uint16_t n)
 {
     if (!writes_to(KR_REG_REQUEST_NUMBER, first, n) && !writes_to(KR_REG_REQUEST_NUMBER_END, first, n))
@@ -318,8 +318,8 @@ static uint8_t refuse(struct face_registers *r, const struct face_client *client
 
 /* ---- halts --------------------------------------------------------------------------------------------- */
 
-/* Of several in one cycle the strongest counts: a Suspend must not take the place of an Abort. What became of it the station
- * says. */
+/* Of several in one cycle the strongest counts: a Suspend must not take the place of an Abort. What became of it the
+ * station says. */
 static void halt(struct face_registers *r, const struct face_client *client, uint16_t command)
 {
     face_mailbox_overtake(box_of(r, KR_BLOCK_COMMAND));

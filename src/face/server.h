@@ -71,8 +71,8 @@ static inline bool face_cycle_due(struct kr_face *face)
     return face->cycle_seen;
 }
 
-/* The registers of its stations, its connections and their buffers, sized by face->config. False: there is no memory for
- * all of them; face_free() gives back what there is, and the face itself. */
+/* The registers of its stations, its connections and their buffers, sized by face->config. False: there is no memory
+ * for all of them; face_free() gives back what there is, and the face itself. */
 bool face_allocate(struct kr_face *face);
 void face_free(struct kr_face *face);
 

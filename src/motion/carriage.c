@@ -319,8 +319,8 @@ static void run_step(const struct rail *r)
     }
 }
 
-/* At rest: nothing keeps a clamp open; a drive that is on all the same, as after a restart of the gateway in mid-motion,
- * is stopped; a pin that is proven out has let its holder go, however that came about. */
+/* At rest: nothing keeps a clamp open; a drive that is on all the same, as after a restart of the gateway in
+ * mid-motion, is stopped; a pin that is proven out has let its holder go, however that came about. */
 static void rest_step(const struct rail *r)
 {
     clamp_again(r);

@@ -1,5 +1,5 @@
-/* The common clamp of a rail (air shaft), which holds all its holders. That it may be open is stored before it opens; it
- * closes with proof, since closing it shifts holders a little. */
+/* The common clamp of a rail (air shaft), which holds all its holders. That it may be open is stored before it opens;
+ * it closes with proof, since closing it shifts holders a little. */
 #include "clamp.h"
 
 #include "knowledge.h"

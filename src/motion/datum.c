@@ -1,6 +1,6 @@
-/* Whether the carriage's datum can be believed. A wrong word order, scale or direction, and a datum that was lost without
- * a word, all show in a position that the carriage can't have. A drive that blames its encoder, and a carriage that is
- * found elsewhere than it rested, cast a doubt that homing alone takes away. */
+/* Whether the carriage's datum can be believed. A wrong word order, scale or direction, and a datum that was lost
+ * without a word, all show in a position that the carriage can't have. A drive that blames its encoder, and a
+ * carriage that is found elsewhere than it rested, cast a doubt that homing alone takes away. */
 #include "datum.h"
 
 #include "knowledge.h"

@@ -39,7 +39,8 @@ static int32_t saturated(int64_t value)
     return (int32_t)(value > INT32_MAX ? INT32_MAX : value < INT32_MIN ? INT32_MIN : value);
 }
 
-/* How far the present run can go: to the end of travel, or, where nobody knows where that is, as far as one press goes. */
+/* How far the present run can go: to the end of travel, or, where nobody knows where that is, as far as one press
+ * goes. */
 static int32_t end_um(const struct rail *r)
 {
     if (r->m->jog_blind)

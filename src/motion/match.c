@@ -27,7 +27,7 @@ struct matching {
     uint16_t partner[KR_HOLDERS_MAX]; /* of each expected flag: of the found one, from 1; 0: unsure */
 };
 
-/* ---- what is expected --------------------------------------------------------------------------------------------- */
+/* ---- what is expected ------------------------------------------------------------------------------------------ */
 
 /* No centre comes nearer to a neighbour's than half of what the two should keep. */
 static int32_t beside_um(const struct rail *r, uint16_t known_number, uint16_t unknown_number, int side)
@@ -73,7 +73,7 @@ static int64_t outside_um(const struct expected *e, int32_t found_um)
     return found_um > e->high_um ? (int64_t)found_um - e->high_um : 0;
 }
 
-/* ---- the alignment ------------------------------------------------------------------------------------------------ */
+/* ---- the alignment --------------------------------------------------------------------------------------------- */
 
 static int64_t least_of(int64_t a, int64_t b, int64_t c)
 {
@@ -138,7 +138,7 @@ bool widths_agree(int32_t a_um, int32_t b_um, int32_t flag_um)
     return apart_um <= flag_um / FLAG_REPEAT_PARTS;
 }
 
-/* ---- what follows from it ----------------------------------------------------------------------------------------- */
+/* ---- what follows from it -------------------------------------------------------------------------------------- */
 
 static void unknown(const struct rail *r, uint16_t holder_number)
 {

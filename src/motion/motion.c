@@ -36,7 +36,7 @@ bool kr_motion_done(const struct kr_motion *motion)
     return motion->task_done;
 }
 
-/* ---- a cycle ---------------------------------------------------------------------------------------------------- */
+/* ---- a cycle --------------------------------------------------------------------------------------------------- */
 
 bool kr_motion_meet(struct kr_motion *motion, const struct kr_motion_in *in)
 {
@@ -88,7 +88,7 @@ void kr_motion_outputs(const struct kr_motion *motion, const struct kr_motion_in
     axis[0].probe_function = scan_probe(motion);
 }
 
-/* ---- questions ---------------------------------------------------------------------------------------------------- */
+/* ---- questions ------------------------------------------------------------------------------------------------- */
 
 enum kr_carriage_phase kr_motion_phase(const struct kr_motion *motion)
 {

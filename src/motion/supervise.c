@@ -47,7 +47,8 @@ static bool passes_holders(enum kr_carriage_phase phase)
            phase == KR_CARRIAGE_JOGGING;
 }
 
-/* An empty carriage set out with its pin proven out. If that is no longer so, it may have taken along whatever it met. */
+/* An empty carriage set out with its pin proven out. If that is no longer so, it may have taken along whatever it
+ * met. */
 static void supervise_empty(const struct rail *r)
 {
     if (!passes_holders(r->m->phase) || pin_is_out(r))

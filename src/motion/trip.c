@@ -1,4 +1,5 @@
-/* The beginning of every stop, and the telling of its cause. The lowest file of the sequences: whatever trips, calls it. */
+/* The beginning of every stop, and the telling of its cause. The lowest file of the sequences: whatever trips, calls
+ * it. */
 #include "trip.h"
 
 #include "knowledge.h"

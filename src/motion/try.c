@@ -1,6 +1,6 @@
-/* One output, tried at commissioning: the pin, the brake or the clamp, while somebody holds the hold-to-run device and asks
- * for it again and again, with the drive off. What the output may let go, or push, is not known from then on: that is
- * stored before it comes on. */
+/* One output, tried at commissioning: the pin, the brake or the clamp, while somebody holds the hold-to-run device
+ * and asks for it again and again, with the drive off. What the output may let go, or push, is not known from then
+ * on: that is stored before it comes on. */
 #include "try.h"
 
 #include "knowledge.h"

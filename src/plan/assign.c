@@ -4,8 +4,8 @@
 
 /* ---- runs of idle holders between two cutting ones ---------------------------------------------------------- */
 
-/* The least ends of the last holder so far, and what the idle ones since the last cutting one cost. Before holder 0 there is
- * none: both ends are impossible. */
+/* The least ends of the last holder so far, and what the idle ones since the last cutting one cost. Before holder 0
+ * there is none: both ends are impossible. */
 struct run {
     struct end stay, move;
     int64_t cost;

@@ -51,7 +51,7 @@ static bool is_same(const struct beam_state *a, const struct beam_state *b)
     return a->done[0] == b->done[0] && a->done[1] == b->done[1] && a->last == b->last;
 }
 
-/* ---- the best of a level ------------------------------------------------------------------------------------------ */
+/* ---- the best of a level --------------------------------------------------------------------------------------- */
 
 /* Cheaper first; among equals always the same one, so that the plan is the same everywhere. */
 static bool before(const struct beam_state *a, const struct beam_state *b)
@@ -136,7 +136,7 @@ static void add(struct search *s, const struct beam_state *state)
     }
 }
 
-/* ---- levels ----------------------------------------------------------------------------------------------------------- */
+/* ---- levels ---------------------------------------------------------------------------------------------------- */
 
 static int64_t reduced(const struct match *a, int row, int column)
 {

@@ -1,6 +1,6 @@
-/* Looks for a better sequence of the moves of one choice, level by level: all beginnings of so many moves that can still
- * beat the best time known, the most promising first. If none was ever put aside, what it finds is proven. Private to
- * src/plan. */
+/* Looks for a better sequence of the moves of one choice, level by level: all beginnings of so many moves that can
+ * still beat the best time known, the most promising first. If none was ever put aside, what it finds is proven.
+ * Private to src/plan. */
 #ifndef KNIFERAIL_PLAN_BEAM_H
 #define KNIFERAIL_PLAN_BEAM_H
 

@@ -80,7 +80,7 @@ static int64_t solve(struct match *a, int64_t *steps)
     return sum;
 }
 
-/* ---- costs ------------------------------------------------------------------------------------------------------- */
+/* ---- costs ----------------------------------------------------------------------------------------------------- */
 
 static bool waits(const struct moves *m, int k)
 {
@@ -144,7 +144,7 @@ int64_t bound_match_free(struct match *match, const struct moves *moves, int64_t
     return moves->fixed_us + solve(match, steps);
 }
 
-/* ---- how often each stretch must be crossed ---------------------------------------------------------------------- */
+/* ---- how often each stretch must be crossed -------------------------------------------------------------------- */
 
 #define POINTS_MAX (2 * MOVES_MAX + 1)
 

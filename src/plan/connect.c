@@ -4,11 +4,12 @@
 
 #include "integers.h"
 
-/* What an assignment leaves of the costs is nowhere below 0, and a sequence costs at least as much on top as it takes of
- * these remainders. Every move must be reached from the start, and from every move the end must be reached. So take a
- * set of moves that nothing enters for free: some way into it has to be made, and the cheapest can be added to the
- * bound and taken off all ways into the set. Likewise out of a set. (Additive bounds: M. Fischetti and P. Toth, An
- * additive bounding procedure for the asymmetric travelling salesman problem, Math. Programming 53, 1992; from memory.) */
+/* What an assignment leaves of the costs is nowhere below 0, and a sequence costs at least as much on top as it takes
+ * of these remainders. Every move must be reached from the start, and from every move the end must be reached. So
+ * take a set of moves that nothing enters for free: some way into it has to be made, and the cheapest can be added to
+ * the bound and taken off all ways into the set. Likewise out of a set. (Additive bounds: M. Fischetti and P. Toth,
+ * An additive bounding procedure for the asymmetric travelling salesman problem, Math. Programming 53, 1992; from
+ * memory.) */
 
 struct web {
     struct match *a;
@@ -26,8 +27,8 @@ static void leave_remainders(struct match *a)
     }
 }
 
-/* Takes in whoever leads for free to the n of the queue, or is led to, and to those taken in. Returns how many there are
- * then. */
+/* Takes in whoever leads for free to the n of the queue, or is led to, and to those taken in. Returns how many there
+ * are then. */
 static int spread(struct web *w, int n, bool into, int64_t *steps)
 {
     for (; w->looked_at < n; w->looked_at++) {

@@ -2,7 +2,7 @@
 
 #include "integers.h"
 
-/* ---- what one holder costs ---------------------------------------------------------------------------------------- */
+/* ---- what one holder costs ------------------------------------------------------------------------------------- */
 
 /* No empty way that starts where another holder was just put down leads to i in less: that one keeps its distance. */
 static int64_t approach_us(const struct rail *r, int i)

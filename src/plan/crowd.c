@@ -24,7 +24,7 @@ bool crowd_is_pushed(const struct crowd *w, const struct rail *r, int first, int
     return false;
 }
 
-/* ---- what a place costs ------------------------------------------------------------------------------------------ */
+/* ---- what a place costs ---------------------------------------------------------------------------------------- */
 
 /* Holder i moves there. */
 static int32_t move_us(const struct crowd *w, const struct rail *r, int i, int64_t at)
@@ -75,7 +75,7 @@ void crowd_make(struct crowd *w, const struct rail *r, const struct cost *cost)
     }
 }
 
-/* ---- one run ------------------------------------------------------------------------------------------------------- */
+/* ---- one run --------------------------------------------------------------------------------------------------- */
 
 /* Whose start a place is, if nobody's: a limit of the run, or where one that stays may be counted. */
 enum { LIMIT = -1, COUNTED = -2 };
@@ -136,7 +136,8 @@ static void better(struct crowd_state *best, struct crowd_state s)
         *best = s;
 }
 
-/* The best of the holder before up to a place: if it stays, if it moves, and if it moves no further than the next one's start. */
+/* The best of the holder before up to a place: if it stays, if it moves, and if it moves no further than the next
+ * one's start. */
 struct before {
     int64_t at; /* where it starts */
     struct crowd_state stays, moves, clear;
@@ -279,7 +280,7 @@ int64_t crowd_least_us(const struct crowd *w, const struct rail *r, int first, i
     return least;
 }
 
-/* ---- all runs ------------------------------------------------------------------------------------------------------- */
+/* ---- all runs -------------------------------------------------------------------------------------------------- */
 
 void crowd_leave(struct choice *c, int first, int last)
 {

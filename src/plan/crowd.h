@@ -1,12 +1,13 @@
 /* Idle holders that were pushed together by hand: who of them stays, and where the others go. Private to src/plan.
  *
- * Whoever stays must keep its spacing in the end. So measure every place from where its holder would stand if all holders
- * to its left stood at their spacings, one behind the other: the ends of a rail, measured so, never fall from left to right.
- * On a rail as it should be, the starts don't either. Where they do, holders stand too near to each other, and who stays is
- * a choice: at most a longest subsequence that doesn't fall. What costs least is found exactly, by dynamic programming over
- * the places at which a holder can end without another one gaining by it: an isotonic regression with a price for each
- * holder that moves. (Textbook methods. Longest increasing subsequences: M. L. Fredman, On computing the length of longest
- * increasing subsequences, Discrete Mathematics 11, 1975; from memory.) */
+ * Whoever stays must keep its spacing in the end. So measure every place from where its holder would stand if all
+ * holders to its left stood at their spacings, one behind the other: the ends of a rail, measured so, never fall from
+ * left to right. On a rail as it should be, the starts don't either. Where they do, holders stand too near to each
+ * other, and who stays is a choice: at most a longest subsequence that doesn't fall. What costs least is found
+ * exactly, by dynamic programming over the places at which a holder can end without another one gaining by it: an
+ * isotonic regression with a price for each holder that moves. (Textbook methods. Longest increasing subsequences: M.
+ * L. Fredman, On computing the length of longest increasing subsequences, Discrete Mathematics 11, 1975; from
+ * memory.) */
 #ifndef KNIFERAIL_PLAN_CROWD_H
 #define KNIFERAIL_PLAN_CROWD_H
 
@@ -21,8 +22,8 @@ struct crowd_state {
     bool from_moves;
 };
 
-/* Idle holders between two that cut, or up to the rail's end, and the places at which they can end, ascending: where one of
- * them starts, or as far left of that as one that stays may be counted. */
+/* Idle holders between two that cut, or up to the rail's end, and the places at which they can end, ascending: where
+ * one of them starts, or as far left of that as one that stays may be counted. */
 struct crowd_run {
     int first, last;
     int64_t low, high; /* what their neighbours and the rail leave them */
@@ -52,13 +53,13 @@ bool crowd_is_pushed(const struct crowd *crowd, const struct rail *rail, int fir
 
 void crowd_make(struct crowd *w, const struct rail *r, const struct cost *cost);
 
-/* Settles who stays in every run of idle holders that has one of first to last in it or beside it, and widens first to last
- * by all of these. Reads cuts and wants. *work grows by the holders looked at. */
+/* Settles who stays in every run of idle holders that has one of first to last in it or beside it, and widens first
+ * to last by all of these. Reads cuts and wants. *work grows by the holders looked at. */
 void crowd_settle(struct crowd *w, const struct rail *r, struct choice *c, int *first, int *last,
                   int64_t *work);
 
-/* The least that a run of idle holders first to last costs, beyond what it costs at rest, if its ends measured so lie between
- * low and high, NO_LIMIT and NOWHERE if it has none, and each costs so much more when it moves. */
+/* The least that a run of idle holders first to last costs, beyond what it costs at rest, if its ends measured so lie
+ * between low and high, NO_LIMIT and NOWHERE if it has none, and each costs so much more when it moves. */
 int64_t crowd_least_us(const struct crowd *w, const struct rail *r, int first, int last, int64_t low,
                        int64_t high, const int64_t more_us[], int64_t *work);
 

@@ -48,7 +48,8 @@ static bool try_end(struct search_room *w, const struct rail *r, int i, int64_t 
     return try_near(w, r, &c, i, i);
 }
 
-/* The ends of what is allowed: beside where a neighbour ends, or beside where it starts, so as to be free to go first. */
+/* The ends of what is allowed: beside where a neighbour ends, or beside where it starts, so as to be free to go
+ * first. */
 static bool try_places(struct search_room *w, const struct rail *r, int i)
 {
     const struct end *end = w->best.choice.end;

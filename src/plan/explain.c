@@ -6,7 +6,7 @@
 
 #define LENGTH 32
 
-/* ---- what would help -------------------------------------------------------------------------------------------------- */
+/* ---- what would help ------------------------------------------------------------------------------------------- */
 
 /* Are cut lines whole micrometres, also once a slit is so much wider? */
 static bool is_whole(const struct kr_order *o, int64_t um)
@@ -17,8 +17,8 @@ static bool is_whole(const struct kr_order *o, int64_t um)
     return whole;
 }
 
-/* The difference that the refusal names. A slit is ordered before compensation; and where cut lines are rounded, as much
- * as rounding may take has to be there too. */
+/* The difference that the refusal names. A slit is ordered before compensation; and where cut lines are rounded, as
+ * much as rounding may take has to be there too. */
 static int64_t short_um(const struct kr_plan_request *q, const struct kr_result *r)
 {
     int64_t um = abs_i64((int64_t)r->limit - r->value), each = 1000000 + (int64_t)q->order.compensation_ppm;
@@ -150,7 +150,7 @@ int kr_plan_advice(const struct kr_plan_request *request, const struct kr_result
     return advise_web(refusal, by, text, size);
 }
 
-/* ---- why ----------------------------------------------------------------------------------------------------------------- */
+/* ---- why ------------------------------------------------------------------------------------------------------- */
 
 static int why_stays(const struct kr_plan_request *q, const struct kr_plan_holder *h,
                      const struct kr_holder *now, enum kr_length_unit unit, char *text, size_t size)

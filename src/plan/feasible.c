@@ -199,7 +199,7 @@ static struct kr_result judge_slits(const struct rail *r)
     return fine;
 }
 
-/* ---- the room of idle holders ------------------------------------------------------------------------------------ */
+/* ---- the room of idle holders ---------------------------------------------------------------------------------- */
 
 /* The least place of holder i if it idles; the row is of those before it, which make j cuts. NOWHERE: they can't. */
 static int64_t least_idle(const struct rail *r, int i, const struct row *row, int j)
@@ -216,7 +216,8 @@ static int64_t least_idle(const struct rail *r, int i, const struct row *row, in
     return least;
 }
 
-/* For every holder and number of cuts, on a rail without an end: how far beyond it one would be is just what is asked. */
+/* For every holder and number of cuts, on a rail without an end: how far beyond it one would be is just what is
+ * asked. */
 static void least_make(const struct rail *r, int64_t least[][KR_CUTS_MAX + 1])
 {
     struct rail endless = *r;

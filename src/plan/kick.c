@@ -13,8 +13,8 @@ static uint32_t random_below(struct search_room *w, uint32_t n)
     return (uint32_t)((w->random >> 33) % n);
 }
 
-/* Turns a stretch of the sequence round, or exchanges some blocks somewhere, as far as that is allowed. Returns by how much
- * the time grows. */
+/* Turns a stretch of the sequence round, or exchanges some blocks somewhere, as far as that is allowed. Returns by
+ * how much the time grows. */
 static int64_t shake(struct search_room *w, struct hunt *h)
 {
     int n = h->m->n, at = (int)random_below(w, (uint32_t)n);

@@ -23,7 +23,8 @@ struct ways {
 
 void ways_reset(struct ways *ways, const struct rail *rail);
 
-/* The moves of one choice. What is indexed by k counts them from left to right; all else, sequences too, goes by site. */
+/* The moves of one choice. What is indexed by k counts them from left to right; all else, sequences too, goes by
+ * site. */
 struct moves {
     int n;
     int16_t site[MOVES_MAX]; /* by k */
@@ -50,8 +51,8 @@ static inline int moves_link(const struct moves *m, int k)
     return m->link[m->site[k]];
 }
 
-/* May site i move now, if those of done[] have moved? done[] has a place more than the rail has sites; whoever need not be
- * waited for is done. */
+/* May site i move now, if those of done[] have moved? done[] has a place more than the rail has sites; whoever need
+ * not be waited for is done. */
 static inline bool moves_is_ready(const struct moves *m, int i, const bool done[])
 {
     if (m->link[i] < 0 && !done[i - 1])

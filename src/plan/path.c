@@ -7,7 +7,7 @@
 
 #define WORK_OF_ONE 8 /* pushed aside: as many cells */
 
-/* ---- pushed aside -------------------------------------------------------------------------------------------------- */
+/* ---- pushed aside ---------------------------------------------------------------------------------------------- */
 
 /* way_us: below 0 to the left. */
 static int64_t lean_us(const struct path *path, int64_t way_us)
@@ -117,7 +117,7 @@ int64_t path_between_us(struct path *path, const struct rail *r, int i, int j, i
     return between_us(path, r, i, j, next, NEVER);
 }
 
-/* ---- the shortest path ---------------------------------------------------------------------------------------------- */
+/* ---- the shortest path ----------------------------------------------------------------------------------------- */
 
 static void add_up(struct path *path, const struct rail *r)
 {
@@ -134,8 +134,9 @@ static void add_up(struct path *path, const struct rail *r)
     }
 }
 
-/* The least over the holders that may make the next cut. *best: one of them, which is looked at first, and then the one
- * that it is: who follows one holder well often does so behind its neighbour, and then most others are soon ruled out. */
+/* The least over the holders that may make the next cut. *best: one of them, which is looked at first, and then the
+ * one that it is: who follows one holder well often does so behind its neighbour, and then most others are soon ruled
+ * out. */
 static int64_t least_after(struct path *path, const struct rail *r, int i, int j, int *best)
 {
     if (j + 1 == r->n_cuts)

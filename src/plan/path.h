@@ -1,5 +1,5 @@
-/* The cheapest way through all assignments by costs that add up, idle holders that are pushed aside included: a shortest
- * path from cutting holder to cutting holder. Private to src/plan.
+/* The cheapest way through all assignments by costs that add up, idle holders that are pushed aside included: a
+ * shortest path from cutting holder to cutting holder. Private to src/plan.
  *
  * Between two holders that cut, at their cut lines, everybody has to find room: who stands nearer to one of them than
  * the spacings in between allow has to go at least so far. No plan does with less, so the path's cost is a lower bound;

@@ -85,8 +85,9 @@ static void write_moves(const struct rail *r, const struct solution *s, const st
     out->time_us = now_us;
 }
 
-/* Enough for the best plan of a small rail and a very good one of a big one. Where holders stand too near to each other,
- * more of them move and one that cuts changes who else does; where these are few, all ways to end are looked at. */
+/* Enough for the best plan of a small rail and a very good one of a big one. Where holders stand too near to each
+ * other, more of them move and one that cuts changes who else does; where these are few, all ways to end are looked
+ * at. */
 static int64_t default_steps(const struct rail *r)
 {
     int64_t n = r->n, steps = 20000 + 7000 * n + 150 * n * n;
@@ -121,8 +122,8 @@ static struct kr_result search_one(struct workspace *w, const struct kr_plan_req
     return result;
 }
 
-/* Where dragging is quicker than travelling empty, a holder dragged further may save more of an empty way than it costs, and
- * no bound over all choices is known. */
+/* Where dragging is quicker than travelling empty, a holder dragged further may save more of an empty way than it
+ * costs, and no bound over all choices is known. */
 static bool drags_slower(const struct rail *r)
 {
     return r->drag.v_um_per_s <= r->empty.v_um_per_s && r->drag.a_um_per_s2 <= r->empty.a_um_per_s2;

@@ -2,10 +2,10 @@
 
 #include "integers.h"
 
-/* Every drop (and the carriage's start) is followed by a pick or by the end. Give every pick k a price, and every drop at
- * x the greatest price that leaves price(x) + price(k) <= way(x, k) for every k: then all empty ways of any plan
- * together take at least the sum of its prices, and prices add up from holder to holder, as handling and drags do. Any
- * prices of the picks give a bound; those that solve the best plan's own assignment give a good one. */
+/* Every drop (and the carriage's start) is followed by a pick or by the end. Give every pick k a price, and every
+ * drop at x the greatest price that leaves price(x) + price(k) <= way(x, k) for every k: then all empty ways of any
+ * plan together take at least the sum of its prices, and prices add up from holder to holder, as handling and drags
+ * do. Any prices of the picks give a bound; those that solve the best plan's own assignment give a good one. */
 
 static int64_t way_us(const struct rail *r, int64_t from, int64_t to)
 {

@@ -61,7 +61,8 @@ int64_t rail_low(const struct rail *rail, int i, int64_t x);
 int64_t rail_high(const struct rail *rail, int i, int64_t x);
 int64_t rail_drag_us(const struct rail *rail, int i, int64_t x);
 
-/* May the left, or the right, of neighbours i - 1 and i go first, both moving, from where they stand to left_x and x? */
+/* May the left, or the right, of neighbours i - 1 and i go first, both moving, from where they stand to left_x and
+ * x? */
 bool rail_left_first(const struct rail *rail, int i, int64_t left_x, int64_t x);
 bool rail_right_first(const struct rail *rail, int i, int64_t left_x, int64_t x);
 

@@ -13,7 +13,7 @@
 
 #define SMALL_RAIL 16 /* holders: here all is looked at that could be better */
 
-/* ---- all assignments that can still be better ------------------------------------------------------------------------------ */
+/* ---- all assignments that can still be better ------------------------------------------------------------------ */
 
 /* The best choice with other cuts, without wants where they differ; and these cuts from scratch. */
 static void try_partial(struct search_room *w, const struct rail *r)
@@ -38,8 +38,8 @@ static void try_partial(struct search_room *w, const struct rail *r)
     try_fresh(w, r, &c);
 }
 
-/* A way through all assignments whose least possible time is below limit_us; leaf is called with each, and with that time,
- * and may lower the limit. */
+/* A way through all assignments whose least possible time is below limit_us; leaf is called with each, and with that
+ * time, and may lower the limit. */
 struct walk {
     int64_t limit_us, once_us;
     void (*leaf)(struct search_room *w, const struct rail *r, struct walk *walk, int64_t us);
@@ -132,7 +132,7 @@ static bool try_few(struct search_room *w, const struct rail *r)
     return all;
 }
 
-/* ---- finishing ---------------------------------------------------------------------------------------------------------------- */
+/* ---- finishing ------------------------------------------------------------------------------------------------- */
 
 /* A beam wide enough to be complete where moves are few; elsewhere kicks lead further. */
 static int width_for(int n)
@@ -178,7 +178,7 @@ static void bound_best(struct search_room *w, const struct rail *r)
         w->best.bound_us = min_i64(w->best.time_us, bound_sequences(&w->match, &w->moves, r, &w->steps));
 }
 
-/* ---- a bound over all choices --------------------------------------------------------------------------------------------- */
+/* ---- a bound over all choices ---------------------------------------------------------------------------------- */
 
 /* Of one assignment: what adds up; and where nobody's end is open, also the best matching of its moves. */
 static int64_t bound_partial(struct search_room *w, const struct rail *r, int64_t us)
@@ -219,7 +219,7 @@ static int64_t bound_choice(struct search_room *w, const struct rail *r)
     return min_i64(plain, w->best.time_us);
 }
 
-/* ---- one rail ---------------------------------------------------------------------------------------------------------------- */
+/* ---- one rail -------------------------------------------------------------------------------------------------- */
 
 static void begin(struct search_room *w, const struct rail *rail, int64_t steps)
 {

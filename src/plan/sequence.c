@@ -6,7 +6,7 @@
 #include "integers.h"
 #include "sweep.h"
 
-/* ---- exchange of neighbouring blocks -------------------------------------------------------------------------------
+/* ---- exchange of neighbouring blocks ------------------------------------------------------------------------------
  * ... a [i..j-1] [j..k-1] b ... becomes ... a [j..k-1] [i..j-1] b ...: three ways change, no drag turns round. Allowed
  * while nobody in the second block waits for somebody in the first. An exchange that gains makes at least one of its
  * three ways shorter: so it is enough to look, for each way, at the few sites that are nearer than the one it leads to,
@@ -239,7 +239,7 @@ void sequence_improve(const struct moves *m, int16_t sequence[], int64_t *steps)
     memcpy(sequence, h.sequence, (size_t)m->n * sizeof *sequence);
 }
 
-/* ---- whole searches ---------------------------------------------------------------------------------------------- */
+/* ---- whole searches -------------------------------------------------------------------------------------------- */
 
 /* Always the nearest move that may come next, with a bias: each move's start counts as so much dearer a step further
  * to the right (bias > 0: the left ones first) or to the left (bias < 0). */

@@ -23,7 +23,7 @@ void shift_run(struct choice *c, int a, int b)
     }
 }
 
-/* ---- what adds up ------------------------------------------------------------------------------------------------ */
+/* ---- what adds up ---------------------------------------------------------------------------------------------- */
 
 /* What a holder costs, with one cut fewer or one more made by those left of it, if it keeps cutting or keeps idling. */
 static int64_t cost_with(const struct cost *c, const struct rail *r, const struct choice *choice, int i,
@@ -78,7 +78,7 @@ static int64_t growth_us(const struct shift_sums *s, const struct cost *c, const
     return rest >= NEVER || takes >= NEVER ? NEVER : own + rest + takes + between;
 }
 
-/* ---- the least growth first ---------------------------------------------------------------------------------------- */
+/* ---- the least growth first ------------------------------------------------------------------------------------ */
 
 static bool is_before(const struct shift *a, const struct shift *b)
 {
@@ -191,7 +191,7 @@ void shift_improve(struct search_room *w, const struct rail *r, int64_t slack_us
         continue;
 }
 
-/* ---- all the way down ------------------------------------------------------------------------------------------------ */
+/* ---- all the way down ------------------------------------------------------------------------------------------ */
 
 /* Ranks by prices of the best choice's own sequence: they know which way the carriage sweeps where. */
 static void rank_by_prices(struct search_room *w, const struct rail *r)

@@ -4,7 +4,8 @@
 
 #include "search.h"
 
-/* Holder b cuts instead of a: everybody between them takes the neighbouring cut, and nobody of them has wants any more. */
+/* Holder b cuts instead of a: everybody between them takes the neighbouring cut, and nobody of them has wants any
+ * more. */
 void shift_run(struct choice *choice, int a, int b);
 
 /* Tries such exchanges, at most so many and those first that cost least by the ranking's costs; those that cost more by

@@ -39,8 +39,8 @@ static void try_windows(struct search_room *w, const struct rail *r)
     }
 }
 
-/* Which way the carriage sweeps decides which holders should make the cuts, and exchanges one by one don't lead from one way
- * to the other: so each is a beginning. */
+/* Which way the carriage sweeps decides which holders should make the cuts, and exchanges one by one don't lead from
+ * one way to the other: so each is a beginning. */
 static bool start_leaning(struct search_room *w, const struct rail *r, struct lean lean)
 {
     struct choice c;

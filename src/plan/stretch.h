@@ -4,10 +4,10 @@
 
 #include "search.h"
 
-/* Where idle holders stand too near to each other, one more of them on one side of a few cuts and one fewer on the other is
- * what gains, and every single cut that goes to another holder loses. Tries that, at most so many times and those first that
- * cost least by the path's way to count and the room's prices. True if one made the best choice better. Sets the room's
- * path. */
+/* Where idle holders stand too near to each other, one more of them on one side of a few cuts and one fewer on the
+ * other is what gains, and every single cut that goes to another holder loses. Tries that, at most so many times and
+ * those first that cost least by the path's way to count and the room's prices. True if one made the best choice
+ * better. Sets the room's path. */
 bool stretch_once(struct search_room *w, const struct rail *rail, int most);
 
 #endif

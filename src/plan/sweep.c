@@ -25,8 +25,8 @@ static void find_ways(const struct moves *m, bool right[])
     }
 }
 
-/* From the carriage to the far right serving who is best served going right; all the way to the left serving the others,
- * and going right again up to move stop. If turned, left and right change places. */
+/* From the carriage to the far right serving who is best served going right; all the way to the left serving the
+ * others, and going right again up to move stop. If turned, left and right change places. */
 static void sweep(const struct moves *m, const bool right[], bool turned, int stop, int16_t sequence[])
 {
     int n = 0;

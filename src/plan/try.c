@@ -31,8 +31,8 @@ bool try_beats(int64_t time_us, int n_moves, const struct solution *than)
     return time_us < than->time_us || (time_us == than->time_us && n_moves < than->n_moves);
 }
 
-/* Every bit of v changes half of the result's. (G. L. Steele, D. Lea and C. H. Flood, Fast splittable pseudorandom number
- * generators, OOPSLA 2014, its mixing function; from memory.) */
+/* Every bit of v changes half of the result's. (G. L. Steele, D. Lea and C. H. Flood, Fast splittable pseudorandom
+ * number generators, OOPSLA 2014, its mixing function; from memory.) */
 static uint64_t mixed(uint64_t v)
 {
     v = (v ^ (v >> 30)) * UINT64_C(0xbf58476d1ce4e5b9);

@@ -14,7 +14,8 @@ bool try_cuts(struct search_room *w, const struct rail *rail, struct choice *cho
 /* Even if it came up before, perhaps beginning with a sequence that led nowhere. */
 bool try_fresh(struct search_room *w, const struct rail *rail, struct choice *choice);
 
-/* The same for the best choice with other cuts, wants or goals of holders first to last, beginning with its sequence. */
+/* The same for the best choice with other cuts, wants or goals of holders first to last, beginning with its
+ * sequence. */
 bool try_near(struct search_room *w, const struct rail *rail, struct choice *choice, int first, int last);
 
 /* Does a plan with this time and so many moves beat that one? Less time does, and at the same time fewer moves. */

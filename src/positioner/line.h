@@ -97,8 +97,9 @@ bool line_connect(struct line *line);
 void line_disconnect(struct line *line);
 
 enum transfer { TRANSFER_DONE, TRANSFER_REFUSED, TRANSFER_UNANSWERED, TRANSFER_BROKEN };
-/* One exchange with a drive: all outputs out (none if their serial is 0), all inputs in. *in has its contents, but for serials and age. REFUSED: an
- * exception; UNANSWERED: silence or garbage; BROKEN: the connection is gone. errno says more. */
+/* One exchange with a drive: all outputs out (none if their serial is 0), all inputs in. *in has its contents, but
+ * for serials and age. REFUSED: an exception; UNANSWERED: silence or garbage; BROKEN: the connection is gone. errno
+ * says more. */
 enum transfer line_exchange(struct line *line, struct port *port, const struct kr_axis_out *out,
                             struct kr_axis_in *in);
 /* Reads registers of the drive, whatever they are. */

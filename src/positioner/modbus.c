@@ -26,8 +26,8 @@ struct drives {
 
 /* ---- exchange ------------------------------------------------------------------------------------------ */
 
-/* Against the caller's time, not against when it happened to call: a cycle that begins some milliseconds late would make
- * a moving carriage seem to jump. */
+/* Against the caller's time, not against when it happened to call: a cycle that begins some milliseconds late would
+ * make a moving carriage seem to jump. */
 static int32_t age_ms(const struct drives *d, int64_t asked_us)
 {
     int64_t age = (d->origin_us + d->machine_us - asked_us) / 1000;
@@ -73,8 +73,8 @@ static void meet(const struct drives *d, uint16_t rail, const struct kr_axis_out
     struct mailbox *box = &d->port_of[rail]->box;
     char news[sizeof box->news];
     pthread_mutex_lock(&line->lock);
-    /* An image that was made without ever having seen the drive has nothing to say to it: one that a gateway left running
-     * would coast, its brake closed in motion. It is looked at first. */
+    /* An image that was made without ever having seen the drive has nothing to say to it: one that a gateway left
+     * running would coast, its brake closed in motion. It is looked at first. */
     if (box->seen)
         box->out = *out;
     box->fresh = box->fresh || out->serial != 0;

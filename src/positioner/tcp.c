@@ -9,8 +9,8 @@
 #include "network.h"
 #include "outputs.h"
 
-/* MODBUS Messaging on TCP/IP Implementation Guide V1.0b, 3.1.3: transaction, protocol 0, length of what follows it, unit
- * identifier. PDUs: MODBUS Application Protocol V1.1b3, 6.3, 6.12, 6.17 and 7. */
+/* MODBUS Messaging on TCP/IP Implementation Guide V1.0b, 3.1.3: transaction, protocol 0, length of what follows it,
+ * unit identifier. PDUs: MODBUS Application Protocol V1.1b3, 6.3, 6.12, 6.17 and 7. */
 #define MBAP_BYTES 7
 #define WATCH_MS   10 /* so often a stop is looked for while an answer is awaited */
 #define SLOW_MS    50 /* from then on somebody is silent */

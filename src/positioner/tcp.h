@@ -6,8 +6,8 @@
 
 #include "line.h"
 
-/* As the functions of libmodbus, but for what they return. An answer may come until port->until_us; nothing is repeated.
- * line->why says in words what is wrong with an answer. */
+/* As the functions of libmodbus, but for what they return. An answer may come until port->until_us; nothing is
+ * repeated. line->why says in words what is wrong with an answer. */
 enum transfer tcp_write(struct line *line, struct port *port, struct kr_drive_run to, const uint16_t word[]);
 enum transfer tcp_read(struct line *line, struct port *port, struct kr_drive_run from, uint16_t word[]);
 enum transfer tcp_write_and_read(struct line *line, struct port *port, struct kr_drive_run to,

@@ -111,8 +111,8 @@ static bool try_again(const struct line *line, enum transfer t, int tries)
 }
 
 /* What was asked in vain may still be answered: the second question as long after the first one's answer as that was
- * after its question. Nobody on this line is asked before that is over, and what has come until then is thrown away. Else
- * it would be taken for an answer of whoever is asked next, and that drive would be blamed. */
+ * after its question. Nobody on this line is asked before that is over, and what has come until then is thrown away.
+ * Else it would be taken for an answer of whoever is asked next, and that drive would be blamed. */
 static void expect_late_answers(struct line *line, const struct port *port)
 {
     int64_t now_us = line_now_us();

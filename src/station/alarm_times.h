@@ -10,8 +10,8 @@ struct timed_alarm {
     int64_t since_us, gone_us; /* wall time; gone_us is 0 while it stands */
 };
 
-/* Since when each alarm has stood, and which went last. It looks at the list of alarms after a cycle and changes nothing
- * in it. */
+/* Since when each alarm has stood, and which went last. It looks at the list of alarms after a cycle and changes
+ * nothing in it. */
 struct alarm_times {
     uint16_t n; /* as many as stand, in their sequence */
     struct timed_alarm standing[KR_ALARMS_KNOWN_MAX];

@@ -1,5 +1,5 @@
-/* The blocks that a PLC writes in every scan, laid into a cycle's input. ORDER, COMMAND and EDIT are handed over as copies
- * instead; intake.c, command.c and edit.c decode those. */
+/* The blocks that a PLC writes in every scan, laid into a cycle's input. ORDER, COMMAND and EDIT are handed over as
+ * copies instead; intake.c, command.c and edit.c decode those. */
 #include "kniferail/map.h"
 #include "kniferail/station.h"
 

@@ -27,7 +27,7 @@ int64_t durable_waits_ms(struct storing *storing, const struct kr_durable *d, co
     return (wall_us - storing->grown_us) / 1000;
 }
 
-/* ---- holders ------------------------------------------------------------------------------------------------------ */
+/* ---- holders --------------------------------------------------------------------------------------------------- */
 
 void durable_take_rail(struct kr_durable *d, uint16_t rail, uint16_t n_holders,
                        const struct kr_rail_knowledge *known)
@@ -89,7 +89,7 @@ bool holder_present(const struct kr_holder_data *holder)
     return kr_holder_on_rail(holder->state);
 }
 
-/* ---- orders that wait ----------------------------------------------------------------------------------------------- */
+/* ---- orders that wait ------------------------------------------------------------------------------------------ */
 
 static bool is_recipe(uint16_t recipe)
 {
@@ -167,7 +167,7 @@ void durable_start_staged(struct kr_durable *d)
     durable_move_up(d);
 }
 
-/* ---- what was answered ---------------------------------------------------------------------------------------------- */
+/* ---- what was answered ----------------------------------------------------------------------------------------- */
 
 void durable_set_verdict(struct kr_durable *d, const struct kr_verdict *verdict)
 {

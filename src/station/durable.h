@@ -3,8 +3,8 @@
 
 #include "kniferail/station.h"
 
-/* What must survive a power cut. No other file of this part writes a field of struct kr_durable: each function here makes
- * one change and lets the serial grow. */
+/* What must survive a power cut. No other file of this part writes a field of struct kr_durable: each function here
+ * makes one change and lets the serial grow. */
 
 void durable_begin(struct kr_durable *d, const struct kr_durable *stored); /* a start is a change, too */
 void durable_touch(struct kr_durable *d);
@@ -20,7 +20,7 @@ struct storing {
 int64_t durable_waits_ms(struct storing *storing, const struct kr_durable *d, const struct kr_station_in *in,
                          int64_t wall_us);
 
-/* ---- holders ------------------------------------------------------------------------------------------------------ */
+/* ---- holders --------------------------------------------------------------------------------------------------- */
 
 void durable_take_rail(struct kr_durable *d, uint16_t rail, uint16_t n_holders,
                        const struct kr_rail_knowledge *known);
@@ -36,7 +36,7 @@ void durable_set_offset(struct kr_durable *d, uint16_t rail, uint16_t holder, in
 
 bool holder_present(const struct kr_holder_data *holder);
 
-/* ---- orders that wait ----------------------------------------------------------------------------------------------- */
+/* ---- orders that wait ------------------------------------------------------------------------------------------ */
 
 /* What a request can change. */
 struct waiting {
@@ -58,7 +58,7 @@ void durable_keep_recipe(struct kr_durable *d, uint16_t recipe, const struct kr_
 void durable_drop_recipe(struct kr_durable *d, uint16_t recipe);
 void durable_start_staged(struct kr_durable *d); /* it comes into force, the next one moves up */
 
-/* ---- what was answered ---------------------------------------------------------------------------------------------- */
+/* ---- what was answered ----------------------------------------------------------------------------------------- */
 
 void durable_set_verdict(struct kr_durable *d, const struct kr_verdict *verdict);
 void durable_set_edit(struct kr_durable *d, const struct kr_edit *edit);

@@ -32,7 +32,7 @@ static void decode(const struct kr_station_in *in, struct kr_format format, stru
     snprintf(edit->origin, sizeof edit->origin, "%s", in->edit_origin);
 }
 
-/* ---- may it be? ------------------------------------------------------------------------------------------------- */
+/* ---- may it be? ------------------------------------------------------------------------------------------------ */
 
 static struct kr_result no(enum kr_code code, const struct kr_edit *edit, int32_t value, int32_t limit)
 {
@@ -177,7 +177,7 @@ static struct kr_result judge(const struct rails *rails, const struct kr_station
     return judge_place(&row, edit);
 }
 
-/* ---- doing it ------------------------------------------------------------------------------------------------------ */
+/* ---- doing it -------------------------------------------------------------------------------------------------- */
 
 static void change(struct kr_holder_data *data, const struct kr_edit *edit)
 {
@@ -249,7 +249,7 @@ static bool of_test_cut(uint16_t kind)
     return kind >= KR_EDIT_TEST_CUT && kind <= KR_EDIT_APPLY;
 }
 
-/* ---- the datum of a carriage --------------------------------------------------------------------------------------- */
+/* ---- the datum of a carriage ----------------------------------------------------------------------------------- */
 
 #define DATUM_AGREES_UM 2000 /* a tape at a carriage that stands */
 
@@ -307,7 +307,7 @@ static void withdraw(struct editing *e, struct kr_durable *durable)
     e->step = EDIT_WITHDRAWING;
 }
 
-/* ---- the handshake --------------------------------------------------------------------------------------------------- */
+/* ---- the handshake --------------------------------------------------------------------------------------------- */
 
 /* From now on the new values are shown. */
 static void tell_change(struct editing *editing, struct placement *placement)

@@ -6,7 +6,7 @@
 #include "queue.h"
 #include "state.h"
 
-/* ---- decoding ------------------------------------------------------------------------------------------------------ */
+/* ---- decoding -------------------------------------------------------------------------------------------------- */
 
 static uint16_t u16(const struct kr_snapshot *request, enum kr_reg reg)
 {
@@ -40,7 +40,7 @@ static void decode(const struct kr_snapshot *request, struct kr_format format, s
         order->width_nm[i] = nm(request, KR_REG_WIDTH, i, format);
 }
 
-/* ---- the verdict ---------------------------------------------------------------------------------------------------- */
+/* ---- the verdict ----------------------------------------------------------------------------------------------- */
 
 static void verdict_begin(struct intake *t)
 {
@@ -78,8 +78,8 @@ static void verdict_refuse(struct intake *t, struct kr_durable *durable)
     verdict_publish(t);
 }
 
-/* From here on the verdict is a fact as soon as the book has it. The book may have failed since the request was taken: what
- * it tries again later must not hold an order that is refused now. */
+/* From here on the verdict is a fact as soon as the book has it. The book may have failed since the request was
+ * taken: what it tries again later must not hold an order that is refused now. */
 static void verdict_store(struct kr_station *s, struct kr_result result)
 {
     struct intake *t = &s->intake;

@@ -3,8 +3,8 @@
 
 #include "durable.h"
 
-/* WITHDRAWING: the book failed while it stored the verdict. What was to be stored may stand in the file all the same, and a
- * gateway that is killed now would find it there. So the refusal is said only once the withdrawal is stored. */
+/* WITHDRAWING: the book failed while it stored the verdict. What was to be stored may stand in the file all the same,
+ * and a gateway that is killed now would find it there. So the refusal is said only once the withdrawal is stored. */
 enum intake_step { INTAKE_FREE, INTAKE_WAITS, INTAKE_PLANNING, INTAKE_STORING, INTAKE_WITHDRAWING };
 
 /* Requests: one order block at a time is judged, its verdict stored, then published. What is in force, and what moves,

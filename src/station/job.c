@@ -112,7 +112,7 @@ static uint16_t rails_with_moves(const struct kr_station_config *config, const s
     return rails;
 }
 
-/* ---- phases ------------------------------------------------------------------------------------------------------------ */
+/* ---- phases ---------------------------------------------------------------------------------------------------- */
 
 /* A plan stands on measured places: a scan comes before it where one is due. */
 static bool scans_first(const struct job *job, const struct kr_station_config *config,

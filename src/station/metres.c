@@ -78,8 +78,8 @@ static void allow(struct metres *m, int32_t wall_dt_us)
         m->allowed = (int64_t)MOST_TENTHS * SAVED_US;
 }
 
-/* A counter that goes back, or on from 0, begins anew: a wrap steps by little. Any other step that no line can have run is
- * told, for words in the wrong order look like that: each metre as 65536. */
+/* A counter that goes back, or on from 0, begins anew: a wrap steps by little. Any other step that no line can have
+ * run is told, for words in the wrong order look like that: each metre as 65536. */
 static bool steps_plausibly(struct metres *m, uint32_t counter, struct alarms *alarms)
 {
     uint32_t step = counter - m->counter;

@@ -4,9 +4,9 @@
 #include "alarms.h"
 #include "planning.h"
 
-/* Metres that each knife has cut, while the line runs with the order in force verified: by the line's own counter, or by
- * its speed. They are added up and given to the holders that cut in whole pieces, so that the book isn't written every
- * metre; what is not given yet is given when the line stops. A power cut in between loses less than one piece. */
+/* Metres that each knife has cut, while the line runs with the order in force verified: by the line's own counter, or
+ * by its speed. They are added up and given to the holders that cut in whole pieces, so that the book isn't written
+ * every metre; what is not given yet is given when the line stops. A power cut in between loses less than one piece. */
 struct metres {
     bool seen; /* counter is one that the line's next value may be compared with */
     uint32_t counter;

@@ -22,8 +22,8 @@ static int64_t travel_us(const struct kr_rail_geometry *rail, const struct kr_ca
     return kr_move_time_us(away_um < 0 ? -away_um : away_um, kr_setup_speed(carriage, rail->empty, reduced));
 }
 
-/* One scan of all rails, and one travel to their park positions: the slowest rail's time, or the sum where rails move one
- * after the other. */
+/* One scan of all rails, and one travel to their park positions: the slowest rail's time, or the sum where rails move
+ * one after the other. */
 struct times {
     int64_t scan_us, travel_us;
 };

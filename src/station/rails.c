@@ -26,7 +26,7 @@ struct kr_motion_in rail_in(const struct kr_station *s, uint16_t r)
     };
 }
 
-/* ---- what a rail knows is stored -------------------------------------------------------------------------------- */
+/* ---- what a rail knows is stored ------------------------------------------------------------------------------- */
 
 static struct kr_rail_knowledge stored_knowledge(const struct kr_durable *d, uint16_t r)
 {
@@ -98,7 +98,7 @@ void rail_datum_confirmed(struct kr_station *s, uint16_t r, bool is_right)
     rail_learned(s, r);
 }
 
-/* ---- a cycle ---------------------------------------------------------------------------------------------------- */
+/* ---- a cycle --------------------------------------------------------------------------------------------------- */
 
 static void count_retry(struct kr_station *s, uint16_t r, uint16_t holder_number)
 {

@@ -3,8 +3,8 @@
 
 #include "kniferail/station.h"
 
-/* The station's rails, each moved by the part motion: what each is told in a cycle, and what the station takes over from
- * it. */
+/* The station's rails, each moved by the part motion: what each is told in a cycle, and what the station takes over
+ * from it. */
 struct rails {
     struct kr_motion motion[KR_RAILS_MAX];
     struct kr_rail_holder holder[KR_RAILS_MAX]

@@ -69,7 +69,7 @@ bool kr_station_reconfigure(struct kr_station *s, const struct kr_station_config
     return true;
 }
 
-/* ---- the cycle ------------------------------------------------------------------------------------------------------------ */
+/* ---- the cycle ------------------------------------------------------------------------------------------------- */
 
 static struct kr_alarm silence(uint16_t code, int64_t us, int32_t limit_ms)
 {
@@ -168,8 +168,8 @@ static void outputs(const struct kr_station *s, struct kr_station_out *out)
         permit_plc_silent_us(&s->permits, s->clock.wall_us) >= 1000LL * s->config.control_limit_ms;
 }
 
-/* The gateway restarts while something moves: what a drive's first answer shows. Drives at the end of a wire answer when
- * they are connected, each at its own time. */
+/* The gateway restarts while something moves: what a drive's first answer shows. Drives at the end of a wire answer
+ * when they are connected, each at its own time. */
 static void stop_what_runs(struct kr_station *s)
 {
     bool aborts = s->unit.state == KR_STATE_ABORTING || s->unit.state == KR_STATE_ABORTED;
@@ -208,8 +208,8 @@ static void doubt_step(struct kr_station *s)
             rail_doubt(s, r, KR_REMEMBERED);
 }
 
-/* Also at rest: nobody should have to wait for the next order to learn of it. There it ends with its cause, since nothing
- * was interrupted by it; in a job somebody has to acknowledge it. */
+/* Also at rest: nobody should have to wait for the next order to learn of it. There it ends with its cause, since
+ * nothing was interrupted by it; in a job somebody has to acknowledge it. */
 static void book_alarm(struct alarms *alarms, bool in_job, struct kr_alarm alarm, bool stands)
 {
     if (stands)
@@ -269,7 +269,7 @@ void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struc
     outputs(s, out);
 }
 
-/* ---- for those around it --------------------------------------------------------------------------------------------------------- */
+/* ---- for those around it --------------------------------------------------------------------------------------- */
 
 const struct kr_plan_request *kr_station_plan_request(const struct kr_station *s)
 {

@@ -9,7 +9,7 @@
 
 static const struct kr_result yes = {.code = KR_OK};
 
-/* ---- what was placed ------------------------------------------------------------------------------------------------ */
+/* ---- what was placed ------------------------------------------------------------------------------------------- */
 
 void test_cuts_placed(struct test_cuts *o, const struct kr_station_config *config,
                       const struct kr_durable *durable, const struct planning *planning)
@@ -57,7 +57,7 @@ void test_cuts_touched(struct test_cuts *o, uint16_t rail, uint16_t holder_numbe
     o->placed.valid = false;
 }
 
-/* ---- strips --------------------------------------------------------------------------------------------------------- */
+/* ---- strips ---------------------------------------------------------------------------------------------------- */
 
 /* The cuts at a slit's two edges; false if one of them is the web's own edge, whose place nobody knows that well. */
 static bool cuts_of(const struct placed *p, uint16_t slit, uint16_t *left, uint16_t *right)
@@ -117,7 +117,7 @@ static void add_strips(struct test_cuts *o, const struct told *told)
     }
 }
 
-/* ---- judging ---------------------------------------------------------------------------------------------------------- */
+/* ---- judging --------------------------------------------------------------------------------------------------- */
 
 static struct kr_result judge_strip(const struct told *told, uint16_t rail, uint16_t slit)
 {
@@ -219,7 +219,7 @@ static struct kr_result apply(struct kr_station *s)
     return yes;
 }
 
-/* ---- requests --------------------------------------------------------------------------------------------------------- */
+/* ---- requests -------------------------------------------------------------------------------------------------- */
 
 struct kr_result test_cuts_request(struct kr_station *s, uint16_t kind)
 {

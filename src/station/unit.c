@@ -25,7 +25,7 @@ enum kr_motion_mode unit_mode(const struct kr_station *s)
     return permit_missing(&s->permits, s->config.need_scan) == 0 ? KR_MOTION_UNDOCK : KR_MOTION_STOP;
 }
 
-/* ---- commands -------------------------------------------------------------------------------------------------------- */
+/* ---- commands -------------------------------------------------------------------------------------------------- */
 
 static struct kr_result no(enum kr_code code, uint16_t rail, int32_t value, int32_t limit)
 {
@@ -255,7 +255,7 @@ struct kr_result unit_halt(struct kr_station *s, uint16_t halt)
     return no(KR_OK, 0, 0, 0);
 }
 
-/* ---- states --------------------------------------------------------------------------------------------------------------- */
+/* ---- states ---------------------------------------------------------------------------------------------------- */
 
 bool unit_resets_faults(const struct unit *unit, int64_t now_ms)
 {

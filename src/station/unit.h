@@ -3,12 +3,12 @@
 
 #include "state.h"
 
-/* The unit: the PackML state model (ISA-TR88.00.02 by way of OPC 30050). All motion happens in Execute; the other acting
- * states only wind down, check and acknowledge. */
+/* The unit: the PackML state model (ISA-TR88.00.02 by way of OPC 30050). All motion happens in Execute; the other
+ * acting states only wind down, check and acknowledge. */
 void unit_enter(struct kr_station *s, enum kr_unit_state state);
 struct kr_result unit_command(struct kr_station *s, enum kr_command command, const struct start *asked);
-/* One of KR_HALTS. Unlike the command it also holds or suspends what is about to run, so that it is never lost between a
- * command that starts or resumes and the motion that follows. */
+/* One of KR_HALTS. Unlike the command it also holds or suspends what is about to run, so that it is never lost
+ * between a command that starts or resumes and the motion that follows. */
 struct kr_result unit_halt(struct kr_station *s, uint16_t halt);
 void unit_step(struct kr_station *s);
 void unit_react(struct kr_station *s); /* answers the strongest alarm raised since the last time */

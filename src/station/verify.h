@@ -4,8 +4,8 @@
 #include "alarms.h"
 #include "planning.h"
 
-/* What was measured of the order in force, and whether it is verified: that every knife of it was measured at its place and
- * nothing has been doubted since. No other file writes these fields. */
+/* What was measured of the order in force, and whether it is verified: that every knife of it was measured at its
+ * place and nothing has been doubted since. No other file writes these fields. */
 struct placement {
     bool verified;
     bool slits_measured;

@@ -1,6 +1,6 @@
 /* How good plans are, and how quickly they are made: per number of holders and family, the time against the best that
- * a search with ten times the steps finds and against the proven bound, beside a plain order from left to right
- * that only respects the neighbours. Computing time is the thread's own, of each instance the least of three runs: so what
+ * a search with ten times the steps finds and against the proven bound, beside a plain order from left to right that
+ * only respects the neighbours. Computing time is the thread's own, of each instance the least of three runs: so what
  * else the computer did isn't counted. Then how quickly what can't be done is refused. Arguments: instances of each
  * family and profile, first seed, [holders]. */
 #include <stdio.h>
@@ -156,7 +156,7 @@ static void bench(int holders, int instances, uint64_t seed, void *workspace)
     print("ALL", &all);
 }
 
-/* ---- what it is worth to know the next order --------------------------------------------------------------------- */
+/* ---- what it is worth to know the next order ------------------------------------------------------------------- */
 
 /* Two rails that stand differently, and an order that follows. False if it can't be done. */
 static bool make_pair(int family, int holders, uint64_t seed, struct kr_plan_request *q)
@@ -235,7 +235,7 @@ static void bench_ahead(int holders, int instances, uint64_t seed, void *workspa
            pairs, shorter, longer, pairs > 0 ? 100 * gain / plain_sum : 0);
 }
 
-/* ---- what can't be done ------------------------------------------------------------------------------------------- */
+/* ---- what can't be done ---------------------------------------------------------------------------------------- */
 
 enum { SPOIL_SEIZED, SPOIL_OUT, SPOIL_SHORT, SPOIL_OUTSIDE, SPOILS };
 

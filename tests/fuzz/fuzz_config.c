@@ -15,7 +15,8 @@
 static struct kr_config config;
 static struct kr_config_errors errors;
 
-/* The library itself loses the buffer of a string that a mistake of syntax ends: once a refused file, a hundred bytes. */
+/* The library itself loses the buffer of a string that a mistake of syntax ends: once a refused file, a hundred
+ * bytes. */
 const char *__lsan_default_suppressions(void);
 const char *__lsan_default_suppressions(void)
 {

@@ -3,8 +3,8 @@
  * Story FIRST, FIRST + 1, ... each with its own station, machine and order, drawn from its number alone: a run can be
  * cut anywhere and gone on with. Prints every story that fails, and totals.
  *
- * With --digest LAYOUT before FIRST it prints the digest of the run, too (digest.h); --layout alone prints the layout file
- * of the present map. */
+ * With --digest LAYOUT before FIRST it prints the digest of the run, too (digest.h); --layout alone prints the layout
+ * file of the present map. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -16,7 +16,7 @@
 #define LIMIT_MS      (60 * 60 * 1000) /* of machine time: longer, and something never ends */
 #define TROUBLES_MOST 6                /* then a story is left in peace to end */
 
-/* ---- trouble: what breaks, and what people do ----------------------------------------------------------------------- */
+/* ---- trouble: what breaks, and what people do ------------------------------------------------------------------ */
 
 struct trouble {
     struct draw draw;
@@ -171,7 +171,7 @@ static void trouble_step(struct trouble *t, struct rig *rig)
         t->next_us = rig->time_us + 1000LL * draw_between(&t->draw, 50, 30000);
 }
 
-/* ---- one story ------------------------------------------------------------------------------------------------------ */
+/* ---- one story ------------------------------------------------------------------------------------------------- */
 
 struct totals {
     uint64_t stories, no_order, interruptions, troubles, failed, moves, corrections;

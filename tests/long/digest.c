@@ -29,7 +29,7 @@ static uint64_t add_words(uint64_t state, const uint16_t *word, uint16_t n)
     return state;
 }
 
-/* ---- the layout --------------------------------------------------------------------------------------------------- */
+/* ---- the layout ------------------------------------------------------------------------------------------------ */
 
 static enum kr_reg reg_named(const char *name)
 {
@@ -86,7 +86,7 @@ void digest_print_layout(void)
             printf("%s\n", kr_reg_info(reg)->name);
 }
 
-/* ---- what a cycle says -------------------------------------------------------------------------------------------- */
+/* ---- what a cycle says ----------------------------------------------------------------------------------------- */
 
 static uint64_t add_axis(uint64_t state, const struct kr_axis_out *out)
 {

@@ -1,6 +1,6 @@
-/* A digest of all that stations say in a run of stories: every field of every output image, and every register of every
- * register image, of every cycle. A change that claims to change no behaviour leaves the digest of a long run as it was;
- * that is faster than to compare results, and far stronger.
+/* A digest of all that stations say in a run of stories: every field of every output image, and every register of
+ * every register image, of every cycle. A change that claims to change no behaviour leaves the digest of a long run
+ * as it was; that is faster than to compare results, and far stronger.
  *
  * Registers are taken by their names, in the order of a layout file, and not by their addresses. A register that only
  * gets another address leaves the digest as it was; one that gets another name says so in the layout file. Rows of

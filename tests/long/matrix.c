@@ -8,7 +8,7 @@
 
 #include "operators.h"
 
-/* ---- phases --------------------------------------------------------------------------------------------------------- */
+/* ---- phases ---------------------------------------------------------------------------------------------------- */
 
 struct moment {
     const char *name;
@@ -41,7 +41,7 @@ static const struct moment moments[] = {
 };
 #define N_MOMENTS (sizeof moments / sizeof moments[0])
 
-/* ---- what each fault has to be called ------------------------------------------------------------------------------- */
+/* ---- what each fault has to be called -------------------------------------------------------------------------- */
 
 #define CALLED_MOST 6
 
@@ -101,7 +101,7 @@ static const struct expectation expectations[] = {
 };
 #define N_EXPECTATIONS (sizeof expectations / sizeof expectations[0])
 
-/* ---- the machine ------------------------------------------------------------------------------------------------------ */
+/* ---- the machine ----------------------------------------------------------------------------------------------- */
 
 #define N_HOLDERS       5
 #define SPEED_UM_PER_S  500000
@@ -154,7 +154,7 @@ static void build(struct rig *rig, bool common_clamp)
     rig_request(rig, KR_REQUEST_STAGE);
 }
 
-/* ---- one cell ----------------------------------------------------------------------------------------------------------- */
+/* ---- one cell -------------------------------------------------------------------------------------------------- */
 
 struct cell {
     size_t number;

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* ---- the operators ------------------------------------------------------------------------------------------------ */
+/* ---- the operators --------------------------------------------------------------------------------------------- */
 
 void operators_init(struct operators *operators, struct draw *draw)
 {
@@ -99,7 +99,7 @@ void operators_step(struct operators *operators, struct rig *rig)
     operators->act_us = 0;
 }
 
-/* ---- the watch ---------------------------------------------------------------------------------------------------- */
+/* ---- the watch ------------------------------------------------------------------------------------------------- */
 
 #define SCAN_ERROR_UM 30 /* what a scan may be off by, both ways of it and the play in the rack included */
 

@@ -2,7 +2,7 @@
 
 #include <string.h>
 
-/* ---- the rails ---------------------------------------------------------------------------------------------------- */
+/* ---- the rails ------------------------------------------------------------------------------------------------- */
 
 static int32_t spacing_um(const struct rig *rig, uint16_t r, uint16_t i)
 {
@@ -62,7 +62,7 @@ static void spread(struct draw *d, struct rig *rig, uint16_t r, int32_t length_u
     }
 }
 
-/* ---- the machine -------------------------------------------------------------------------------------------------- */
+/* ---- the machine ----------------------------------------------------------------------------------------------- */
 
 static void draw_physics(struct draw *d, struct sim_rail_config *m)
 {
@@ -178,7 +178,7 @@ void station_draw(struct draw *d, struct rig *rig, uint16_t n_holders)
     rig->book_cycles = draw_between(d, 0, 6);
 }
 
-/* ---- orders ------------------------------------------------------------------------------------------------------- */
+/* ---- orders ---------------------------------------------------------------------------------------------------- */
 
 static uint16_t most_slits(const struct rig *rig)
 {

@@ -67,7 +67,7 @@ static void positive(struct faults *f, enum kr_code code, int item, wide nm, wid
         add(f, code, item, up(nm, 1000), down(most_nm, 1000));
 }
 
-/* ---- the rules, one by one -------------------------------------------------------------------------------------- */
+/* ---- the rules, one by one ------------------------------------------------------------------------------------- */
 
 static wide sum_of(const struct kr_order *o)
 {
@@ -179,7 +179,7 @@ static void find_faults(const struct kr_geometry *g, const struct kr_order *o, b
         layout_rules(g, o, f);
 }
 
-/* ---- judging an answer ------------------------------------------------------------------------------------------- */
+/* ---- judging an answer ----------------------------------------------------------------------------------------- */
 
 static int text_of(const struct kr_result *r, char *text, size_t size)
 {

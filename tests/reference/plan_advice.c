@@ -1,7 +1,7 @@
 /* Takes the planner at its word: what it advises when it refuses is read from the sentence, done to the request, and
- * planned again. An order can have more than one fault, and they are told one by one; in the end it is planned, or what is
- * advised is nothing that a request can have done to it, or one fault's cure is another's cause. No fault comes back that
- * was mended as advised. Arguments: cases, seed, most holders. */
+ * planned again. An order can have more than one fault, and they are told one by one; in the end it is planned, or
+ * what is advised is nothing that a request can have done to it, or one fault's cure is another's cause. No fault
+ * comes back that was mended as advised. Arguments: cases, seed, most holders. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>

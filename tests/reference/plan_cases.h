@@ -13,7 +13,8 @@ int32_t cases_between(uint64_t *state, int32_t low, int32_t high);
  * can't be done. */
 void cases_any(uint64_t seed, int most_holders, struct kr_plan_request *request);
 
-/* The same rails after hands pushed holders together: two in three stand nearer to the one before than their spacing. */
+/* The same rails after hands pushed holders together: two in three stand nearer to the one before than their
+ * spacing. */
 void cases_pushed(uint64_t seed, int most_holders, struct kr_plan_request *request);
 
 #endif

@@ -57,7 +57,7 @@ static bool may_rest(const struct all *a, int64_t x)
     return !outside || x <= a->cuts->web_left_um - clear || x >= a->cuts->web_right_um + clear;
 }
 
-/* ---- places --------------------------------------------------------------------------------------------------------- */
+/* ---- places ---------------------------------------------------------------------------------------------------- */
 
 static void add_place(struct all *a, int i, int64_t x)
 {
@@ -110,7 +110,7 @@ static void find_places(struct all *a)
     }
 }
 
-/* ---- orders --------------------------------------------------------------------------------------------------------- */
+/* ---- orders ---------------------------------------------------------------------------------------------------- */
 
 static bool can_move(const struct all *a, int i, const int64_t at[])
 {
@@ -165,7 +165,7 @@ static void start_orders(struct all *a, int64_t carriage)
     try_orders(a, at, left, carriage, 0, rest_us);
 }
 
-/* ---- choices -------------------------------------------------------------------------------------------------------- */
+/* ---- choices --------------------------------------------------------------------------------------------------- */
 
 static void choose(struct all *a, int i, int j, int64_t carriage);
 

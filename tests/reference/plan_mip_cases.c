@@ -1,6 +1,6 @@
 /* Random small rails and what the planner makes of them, a line of JSON each, for plan_mip.py to solve anew. An order
- * that is refused for its own numbers leaves nothing to solve: it is judged here, by the rules stated anew, and the last
- * line says how many there were. Arguments: lines, seed, most holders. */
+ * that is refused for its own numbers leaves nothing to solve: it is judged here, by the rules stated anew, and the
+ * last line says how many there were. Arguments: lines, seed, most holders. */
 #include <stdio.h>
 #include <stdlib.h>
 

@@ -1,6 +1,6 @@
 /* Random orders, most of them within some nanometres of a limit of a random station, or with a figure or two spoiled.
- * Each answer of kr_cuts_make() is judged by the rules stated anew (order_rules.h), the cut lines by the plans' checker.
- * Every code that an order's own numbers can earn has to come up. Arguments: cases, seed. */
+ * Each answer of kr_cuts_make() is judged by the rules stated anew (order_rules.h), the cut lines by the plans'
+ * checker. Every code that an order's own numbers can earn has to come up. Arguments: cases, seed. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

@@ -1,6 +1,6 @@
 /* Plans stay as good as they have been: held against the least times known, tests/reference/data/plan_best.csv. Of 12
- * holders every plan is as quick; of more, as near as the limits below say, each rail and on average. And no bound is above
- * a time that is known to be possible. Argument: the file. */
+ * holders every plan is as quick; of more, as near as the limits below say, each rail and on average. And no bound is
+ * above a time that is known to be possible. Argument: the file. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

@@ -125,8 +125,8 @@ static void stack(struct rails *r)
         h[r->n - 1].position_um = r->length;
 }
 
-/* Stacks whose holders stand nearer than their spacing, as hands push them: by a few millimetres, or by half of it; all of
- * them, or one in three. */
+/* Stacks whose holders stand nearer than their spacing, as hands push them: by a few millimetres, or by half of it;
+ * all of them, or one in three. */
 static void push(struct rails *r, int32_t stacks)
 {
     struct kr_holder *h = r->q->rail[0].holder;

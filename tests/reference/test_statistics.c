@@ -59,7 +59,7 @@ static void expect(const char *what, double found, double certified, double with
                   certified, off, within);
 }
 
-/* ---- univariate ----------------------------------------------------------------------------------------------------- */
+/* ---- univariate ------------------------------------------------------------------------------------------------ */
 
 static const struct {
     const char *name;
@@ -100,7 +100,7 @@ START_TEST(mean_standard_deviation_and_autocorrelation_are_the_certified_ones)
 }
 END_TEST
 
-/* ---- regression ----------------------------------------------------------------------------------------------------- */
+/* ---- regression ------------------------------------------------------------------------------------------------ */
 
 static struct kr_least_squares fit;
 
@@ -155,7 +155,7 @@ START_TEST(the_parabola_of_pontius_is_the_certified_one)
 }
 END_TEST
 
-/* ---- at the edges --------------------------------------------------------------------------------------------------- */
+/* ---- at the edges ---------------------------------------------------------------------------------------------- */
 
 START_TEST(one_value_has_no_spread_and_none_has_nothing)
 {

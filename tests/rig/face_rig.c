@@ -10,7 +10,7 @@
 
 #include "wire.h"
 
-/* ---- hex -------------------------------------------------------------------------------------------------------- */
+/* ---- hex ------------------------------------------------------------------------------------------------------- */
 
 size_t hex_read(const char *hex, uint8_t *bytes, size_t size)
 {
@@ -36,7 +36,7 @@ void hex_write(const uint8_t *bytes, size_t n, char *hex, size_t size)
         used += (size_t)sprintf(hex + used, "%s%02X", i > 0 ? " " : "", bytes[i]);
 }
 
-/* ---- configuration ---------------------------------------------------------------------------------------------- */
+/* ---- configuration --------------------------------------------------------------------------------------------- */
 
 struct kr_prefix prefix_of(const char *text)
 {
@@ -79,7 +79,7 @@ struct face_client client_at(const struct kr_face_config *config, const char *ad
     return client;
 }
 
-/* ---- without sockets -------------------------------------------------------------------------------------------- */
+/* ---- without sockets ------------------------------------------------------------------------------------------- */
 
 static void keep_line(char log[8][FACE_NOTE_BYTES], unsigned *n_log, const char *text)
 {
@@ -180,7 +180,7 @@ struct kr_face_take pure_cycle(struct pure *p, bool busy, bool moving, bool drop
     return take;
 }
 
-/* ---- with sockets ----------------------------------------------------------------------------------------------- */
+/* ---- with sockets ---------------------------------------------------------------------------------------------- */
 
 static bool rig_cycle_due(void *arg)
 {

@@ -21,7 +21,7 @@ struct kr_face_config face_rig_defaults(void);
 struct kr_prefix prefix_of(const char *text); /* must be right */
 struct face_client client_at(const struct kr_face_config *config, const char *address);
 
-/* ---- without sockets -------------------------------------------------------------------------------------------- */
+/* ---- without sockets ------------------------------------------------------------------------------------------- */
 
 struct pure {
     struct kr_face_config config;
@@ -49,7 +49,7 @@ bool pure_write(struct pure *p, const struct face_client *client, enum kr_reg re
 /* A cycle of unit 1 in which the station says busy and moving. */
 struct kr_face_take pure_cycle(struct pure *p, bool busy, bool moving, bool drop_control);
 
-/* ---- with sockets ----------------------------------------------------------------------------------------------- */
+/* ---- with sockets ---------------------------------------------------------------------------------------------- */
 
 struct face_rig {
     uv_loop_t loop;

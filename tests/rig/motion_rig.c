@@ -5,7 +5,7 @@
 
 #define PERIOD_US (1000 * MOTION_RIG_PERIOD_MS)
 
-/* ---- settings --------------------------------------------------------------------------------------------------- */
+/* ---- settings -------------------------------------------------------------------------------------------------- */
 
 static void carriage_defaults(struct kr_carriage_config *c)
 {
@@ -85,7 +85,7 @@ void motion_rig_defaults(struct motion_rig *rig)
     rig->serial = 1;
 }
 
-/* ---- what is known, and storing it ------------------------------------------------------------------------------ */
+/* ---- what is known, and storing it ----------------------------------------------------------------------------- */
 
 static void begin_storing(struct motion_rig *rig)
 {
@@ -148,7 +148,7 @@ bool motion_rig_after(struct motion_rig *rig, const struct kr_motion_out *out)
     return changed;
 }
 
-/* ---- a cycle ---------------------------------------------------------------------------------------------------- */
+/* ---- a cycle --------------------------------------------------------------------------------------------------- */
 
 struct kr_motion_in motion_rig_in(const struct motion_rig *rig)
 {
@@ -265,7 +265,7 @@ void motion_rig_run_ms(struct motion_rig *rig, int64_t ms)
         motion_rig_cycle(rig);
 }
 
-/* ---- tasks ------------------------------------------------------------------------------------------------------ */
+/* ---- tasks ----------------------------------------------------------------------------------------------------- */
 
 void motion_rig_add_move(struct motion_rig *rig, uint16_t holder, int32_t to_um)
 {
@@ -321,7 +321,7 @@ void motion_rig_do(struct motion_rig *rig, enum kr_task task)
     motion_rig_until_done(rig, 60000);
 }
 
-/* ---- faults, events, truth -------------------------------------------------------------------------------------- */
+/* ---- faults, events, truth ------------------------------------------------------------------------------------- */
 
 static uint16_t index_of(uint16_t holder)
 {
@@ -381,7 +381,7 @@ bool motion_rig_pin_is_in(const struct motion_rig *rig)
     return sim_machine_docked(&rig->machine, 0) != SIM_NOBODY;
 }
 
-/* ---- what several tests begin and end with ---------------------------------------------------------------------- */
+/* ---- what several tests begin and end with --------------------------------------------------------------------- */
 
 void motion_rig_begin(struct motion_rig *rig)
 {

@@ -6,7 +6,7 @@
 
 #define WAIT_CYCLES 1000 /* for a verdict: longer than any plan and commit of a test that lets them come */
 
-/* ---- writing ---------------------------------------------------------------------------------------------------- */
+/* ---- writing --------------------------------------------------------------------------------------------------- */
 
 static void put(const struct rig *rig, struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
                 uint16_t index, int32_t value)
@@ -205,7 +205,7 @@ enum kr_code rig_test_cut(struct rig *rig, enum kr_edit_kind kind, const int32_t
     return edited(rig);
 }
 
-/* ---- reading ---------------------------------------------------------------------------------------------------- */
+/* ---- reading --------------------------------------------------------------------------------------------------- */
 
 static const uint16_t *words(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index)
 {

@@ -184,7 +184,7 @@ void rig_end(struct rig *rig)
     free(rig->image);
 }
 
-/* ---- the daemon's part ------------------------------------------------------------------------------------------ */
+/* ---- the daemon's part ----------------------------------------------------------------------------------------- */
 
 static void serve_plan(struct rig *rig)
 {
@@ -296,7 +296,7 @@ bool rig_run_while(struct rig *rig, bool (*holds)(struct rig *), int64_t limit_m
     return !holds(rig);
 }
 
-/* ---- the machine ------------------------------------------------------------------------------------------------ */
+/* ---- the machine ----------------------------------------------------------------------------------------------- */
 
 void rig_break(struct rig *rig, uint16_t rail, enum sim_fault fault, uint16_t item, int32_t value)
 {
@@ -311,7 +311,7 @@ void rig_mend(struct rig *rig, uint16_t rail, enum sim_fault fault, uint16_t ite
         ck_abort_msg("the simulated machine has no fault %d of item %u to mend", (int)fault, item);
 }
 
-/* ---- the image -------------------------------------------------------------------------------------------------- */
+/* ---- the image ------------------------------------------------------------------------------------------------- */
 
 const struct kr_image *rig_image(const struct rig *rig)
 {

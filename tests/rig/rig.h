@@ -78,7 +78,7 @@ struct rig {
     } false_claim; /* the first */
 };
 
-/* ---- rig.c: configuration, cycle, daemon ------------------------------------------------------------------------ */
+/* ---- rig.c: configuration, cycle, daemon ----------------------------------------------------------------------- */
 
 /* Rails of n holders each (the second one lower), evenly spread, all permissives given, drives referenced. */
 void rig_defaults(struct rig *rig, uint16_t n_rails, uint16_t n_holders, uint8_t holder_size);
@@ -99,11 +99,12 @@ void rig_mend(struct rig *rig, uint16_t rail, enum sim_fault fault, uint16_t ite
 /* The registers as a client reads them; valid until the next cycle. */
 const struct kr_image *rig_image(const struct rig *rig);
 
-/* ---- small.c: a small station ----------------------------------------------------------------------------------- */
+/* ---- small.c: a small station ---------------------------------------------------------------------------------- */
 
 /* Up to two rails (the second one lower) of half a metre with SMALL_HOLDERS each, quick pins, carriages parked at
  * -60 mm. Not started yet. Ideal: no slip, no play, no scatter; permissives from the PLC's register. Ordinary: the
- * machine slips, plays and scatters as the simulator's defaults say, and is slower; the permissives are drive inputs. */
+ * machine slips, plays and scatters as the simulator's defaults say, and is slower; the permissives are drive
+ * inputs. */
 void rig_small_ideal(struct rig *rig, uint16_t n_rails);
 void rig_small_ordinary(struct rig *rig, uint16_t n_rails);
 void rig_common_clamp(struct rig *rig,
@@ -115,7 +116,7 @@ void rig_begin_small(struct rig *rig); /* a small ideal station of two rails, st
 /* Three slits of 90, 110 and 100 mm, both edges trimmed: four cuts. Filled into the ORDER block. */
 void rig_small_order(struct rig *rig, uint32_t number);
 
-/* ---- plc.c: what a PLC writes ----------------------------------------------------------------------------------- */
+/* ---- plc.c: what a PLC writes ---------------------------------------------------------------------------------- */
 
 /* The ORDER block. Lengths in micrometres; rig_order_set() takes raw counts. */
 void rig_order(struct rig *rig, uint32_t number, int32_t web_um, const int32_t width_um[], uint16_t n);
@@ -166,7 +167,7 @@ enum kr_code rig_edit_numbered(struct rig *rig, uint16_t session, enum kr_edit_k
 /* A test cut of n strips, widths in micrometres; 0: not measured. kind says whether it stands with those before. */
 enum kr_code rig_test_cut(struct rig *rig, enum kr_edit_kind kind, const int32_t width_um[], uint16_t n);
 
-/* ---- plc.c: what a PLC reads ------------------------------------------------------------------------------------ */
+/* ---- plc.c: what a PLC reads ----------------------------------------------------------------------------------- */
 
 uint16_t rig_u16(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index);
 int32_t rig_i32(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index);
@@ -201,7 +202,7 @@ const struct kr_holder_data *rig_holder(const struct rig *rig, uint16_t rail, ui
 uint16_t rig_cut_of(const struct rig *rig, uint16_t rail, uint16_t holder);     /* 0: idle */
 uint16_t rig_holder_of_cut(const struct rig *rig, uint16_t rail, uint16_t cut); /* 0: nobody */
 
-/* ---- story.c: steps of a changeover ----------------------------------------------------------------------------- */
+/* ---- story.c: steps of a changeover ---------------------------------------------------------------------------- */
 
 void rig_to_idle(struct rig *rig); /* heartbeat, permissives, control; then Reset */
 void rig_reset(struct rig *rig);   /* Clear, if it is Aborted; then Reset, until Idle */
@@ -255,7 +256,7 @@ void rig_nothing_moves_ms(struct rig *rig, int64_t ms);
 void rig_stays_still_ms(struct rig *rig, int64_t ms);
 bool rig_anything_moves(const struct rig *rig);
 
-/* ---- truth.c: the world behind the registers -------------------------------------------------------------------- */
+/* ---- truth.c: the world behind the registers ------------------------------------------------------------------- */
 
 /* The greatest distance of a cutting edge from its cut line, over all rails; of an upper edge from its lower partner's,
  * side clearance taken off; and of a slit from its ordered width. Of the plan in force. */

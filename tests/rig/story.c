@@ -6,7 +6,7 @@
 
 #define LONG_MS 900000 /* nothing that a test waits for takes longer */
 
-/* ---- to the beginning ------------------------------------------------------------------------------------------- */
+/* ---- to the beginning ------------------------------------------------------------------------------------------ */
 
 void rig_to_idle(struct rig *rig)
 {
@@ -30,7 +30,7 @@ void rig_reset(struct rig *rig)
     rig_until_state(rig, KR_STATE_IDLE);
 }
 
-/* ---- steps ------------------------------------------------------------------------------------------------------ */
+/* ---- steps ----------------------------------------------------------------------------------------------------- */
 
 void rig_stage(struct rig *rig, uint32_t number)
 {
@@ -104,7 +104,7 @@ void rig_set_up_again(struct rig *rig)
     rig_ends_verified(rig);
 }
 
-/* ---- waiting ---------------------------------------------------------------------------------------------------- */
+/* ---- waiting --------------------------------------------------------------------------------------------------- */
 
 void rig_until_state_within(struct rig *rig, enum kr_unit_state state, int64_t limit_ms)
 {
@@ -172,7 +172,7 @@ void rig_alarm_at_limit(struct rig *rig, int64_t limit_ms, enum kr_alarm_code co
     ck_assert_int_eq(rig_alarm(rig), code);
 }
 
-/* ---- what has to be so ------------------------------------------------------------------------------------------ */
+/* ---- what has to be so ----------------------------------------------------------------------------------------- */
 
 void rig_is_sound(const struct rig *rig)
 {

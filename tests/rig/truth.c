@@ -2,7 +2,7 @@
 
 #include <stdlib.h>
 
-/* ---- edges, pairs, slits ---------------------------------------------------------------------------------------- */
+/* ---- edges, pairs, slits --------------------------------------------------------------------------------------- */
 
 /* True edges of one rail less its cut lines' side: where the rail truly cuts. */
 static void true_cuts(const struct rig *rig, uint16_t r, int32_t cut_um[KR_CUTS_MAX])
@@ -80,14 +80,14 @@ int32_t rig_worst_slit_um(const struct rig *rig)
     return worst_um;
 }
 
-/* ---- the pin ---------------------------------------------------------------------------------------------------- */
+/* ---- the pin --------------------------------------------------------------------------------------------------- */
 
 void rig_sink_pin(struct rig *rig, uint16_t rail, int32_t travel)
 {
     rig->machine.axis[rail].rail.carriage.pin = travel;
 }
 
-/* ---- hands ------------------------------------------------------------------------------------------------------ */
+/* ---- hands ----------------------------------------------------------------------------------------------------- */
 
 static void open_guards(struct rig *rig, int64_t ms)
 {

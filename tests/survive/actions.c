@@ -105,7 +105,7 @@ static bool cut_behind_the_failure(struct world *w)
     return cycled(w);
 }
 
-/* ---- requests: while one is judged, or waits for the cycle, the face answers others itself ----------------------------------------------------------- */
+/* ---- requests: while one is judged, or waits for the cycle, the face answers others itself --------------------- */
 
 static bool busy(const struct world *w)
 {
@@ -156,7 +156,7 @@ static bool clear_queue(struct world *w)
     return request(w, KR_REQUEST_CLEAR, ORDER_A);
 }
 
-/* ---- recipes: one number, and two orders to store under it ------------------------------------------------------ */
+/* ---- recipes: one number, and two orders to store under it ----------------------------------------------------- */
 
 static bool store_recipe(struct world *w)
 {
@@ -209,7 +209,7 @@ static bool stage_of_older_session(struct world *w)
     return true;
 }
 
-/* ---- commands ---------------------------------------------------------------------------------------------------- */
+/* ---- commands -------------------------------------------------------------------------------------------------- */
 
 static bool command(struct world *w, enum kr_command command, enum kr_job job)
 {
@@ -273,7 +273,7 @@ static bool start_of_older_session(struct world *w)
     return cycled(w);
 }
 
-/* ---- halts: of whoever may control, beside what the PLC commands ----------------------------------------------------- */
+/* ---- halts: of whoever may control, beside what the PLC commands ----------------------------------------------- */
 
 static bool halt(struct world *w, enum kr_command command)
 {
@@ -314,7 +314,7 @@ static bool halt_over_command(struct world *w)
     return halt(w, KR_COMMAND_SUSPEND);
 }
 
-/* ---- maintenance requests -------------------------------------------------------------------------------------------- */
+/* ---- maintenance requests -------------------------------------------------------------------------------------- */
 
 static bool edit(struct world *w, uint16_t session, struct asked asked)
 {
@@ -350,7 +350,7 @@ static bool edit_of_older_session(struct world *w)
                 (struct asked){KR_EDIT_OFFSET, .holder = 1, .offset_um = 5000});
 }
 
-/* ---- hands, which work where the guards are open ---------------------------------------------------------------------- */
+/* ---- hands, which work where the guards are open --------------------------------------------------------------- */
 
 #define GRINDERS 3 /* the holder that goes there, from 1 */
 
@@ -378,7 +378,7 @@ static bool absent_or_insert(struct world *w)
                                .position_um = w->toy.holder_um[GRINDERS - 1]});
 }
 
-/* ---- test cuts ---------------------------------------------------------------------------------------------------------- */
+/* ---- test cuts ------------------------------------------------------------------------------------------------- */
 
 static bool test_cut(struct world *w)
 {
@@ -391,7 +391,7 @@ static bool apply_offsets(struct world *w)
     return edit(w, w->session, (struct asked){KR_EDIT_APPLY, .holder = 0});
 }
 
-/* ---- hold-to-run ---------------------------------------------------------------------------------------------------------- */
+/* ---- hold-to-run ----------------------------------------------------------------------------------------------- */
 
 static bool start_jog(struct world *w)
 {
@@ -410,7 +410,7 @@ static bool jog_device(struct world *w)
     return cycled(w);
 }
 
-/* ---- what stops motion ---------------------------------------------------------------------------------------------- */
+/* ---- what stops motion ----------------------------------------------------------------------------------------- */
 
 static bool guards(struct world *w)
 {

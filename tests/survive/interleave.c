@@ -12,7 +12,7 @@
 
 #include "actions.h"
 
-/* ---- states, packed: what differs from the first one, in runs of words ---------------------------------------------- */
+/* ---- states, packed: what differs from the first one, in runs of words ----------------------------------------- */
 
 typedef uint64_t word;
 #define WORDS ((sizeof(struct world) + sizeof(word) - 1) / sizeof(word))
@@ -71,7 +71,7 @@ static void unpack(const struct packed *packed, union image *image)
     }
 }
 
-/* ---- what was visited --------------------------------------------------------------------------------------------------- */
+/* ---- what was visited ------------------------------------------------------------------------------------------ */
 
 #define SAMPLES 4096 /* of states kept for the check of the key */
 
@@ -124,7 +124,7 @@ static void add_state(struct search *search, struct visited *slot, uint64_t key,
     }
 }
 
-/* ---- telling ------------------------------------------------------------------------------------------------------------- */
+/* ---- telling --------------------------------------------------------------------------------------------------- */
 
 static void print_way(const struct search *search, uint32_t number)
 {
@@ -142,7 +142,7 @@ static void print_broken(const struct search *search, const struct state *from, 
     printf("    %s\n", actions[action].name);
 }
 
-/* ---- the key, held against what it stands for -------------------------------------------------------------------------- */
+/* ---- the key, held against what it stands for ------------------------------------------------------------------ */
 
 static bool alike(const struct search *search, const union image *a, const union image *b)
 {
@@ -173,7 +173,7 @@ static void sample_key(struct search *search, uint64_t key, const union image *i
     search->unlike += !alike(search, image, &other);
 }
 
-/* ---- the search ------------------------------------------------------------------------------------------------------------ */
+/* ---- the search ------------------------------------------------------------------------------------------------ */
 
 /* False: an invariant is broken, and told. */
 static bool leave(struct search *search, uint32_t number, const union image *from)
@@ -253,7 +253,7 @@ static bool run_search(const char *name, unsigned groups, uint32_t most, const u
     return good && sound;
 }
 
-/* ---- beginnings -------------------------------------------------------------------------------------------------------------- */
+/* ---- beginnings ------------------------------------------------------------------------------------------------ */
 
 static void run_actions(union image *image, const char *const names[])
 {

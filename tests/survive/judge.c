@@ -131,8 +131,8 @@ static bool leads_on(enum kr_unit_state state)
            state == KR_STATE_UNSUSPENDING;
 }
 
-/* Whatever was under way, and whatever command came with it: once a halt was taken nothing moves on, and nothing is about
- * to, until a later command says so. */
+/* Whatever was under way, and whatever command came with it: once a halt was taken nothing moves on, and nothing is
+ * about to, until a later command says so. */
 static void judge_halt(struct world *w, const struct seen *before)
 {
     enum kr_unit_state state = w->station.unit.state;
@@ -198,7 +198,7 @@ static void judge_image(struct world *w)
     judge_shown_holders(w, &image);
 }
 
-/* ---- maintenance requests --------------------------------------------------------------------------------------- */
+/* ---- maintenance requests -------------------------------------------------------------------------------------- */
 
 bool judge_same_edit(const struct kr_edit *a, const struct kr_edit *b)
 {
@@ -420,7 +420,7 @@ void judge_cycle(struct world *w, const struct seen *before)
     judge_line(w);
 }
 
-/* ---- after a cut -------------------------------------------------------------------------------------------------- */
+/* ---- after a cut ----------------------------------------------------------------------------------------------- */
 
 /* A Start, or a request, whose answer was not stored yet may have happened or not; nothing else may have changed. */
 static void judge_kept_orders(struct world *w, const struct kr_verdict *under_way)

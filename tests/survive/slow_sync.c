@@ -1,6 +1,6 @@
-/* Put in front of the C library (LD_PRELOAD): every sync of a file takes KR_SYNC_MS longer, as on a tired disk, and fails
- * behind what was written while the file that KR_SYNC_FAILS names is there. A sync by the process's first thread, which is the
- * one that runs the cycle, is told on the standard error. */
+/* Put in front of the C library (LD_PRELOAD): every sync of a file takes KR_SYNC_MS longer, as on a tired disk, and
+ * fails behind what was written while the file that KR_SYNC_FAILS names is there. A sync by the process's first
+ * thread, which is the one that runs the cycle, is told on the standard error. */
 #define _GNU_SOURCE
 #include <dlfcn.h>
 #include <errno.h>

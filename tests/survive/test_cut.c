@@ -1,5 +1,5 @@
-/* Power cuts and failing disks: after each of them the book opens, passes its check, and holds the state before or after
- * the commit that was under way. What was confirmed is there, and nothing by halves. */
+/* Power cuts and failing disks: after each of them the book opens, passes its check, and holds the state before or
+ * after the commit that was under way. What was confirmed is there, and nothing by halves. */
 #include <sqlite3.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -383,7 +383,8 @@ START_TEST(a_power_cut_after_a_failure_leaves_the_state_before_or_after_the_comm
 }
 END_TEST
 
-/* test_cut all leaves no step out, and takes a quarter of an hour. test_cut power|again|older|failures STRIDE is a part of it. */
+/* test_cut all leaves no step out, and takes a quarter of an hour. test_cut power|again|older|failures STRIDE is a
+ * part of it. */
 static void read_arguments(void)
 {
     everything = suite_argc == 2 && strcmp(suite_argv[1], "all") == 0;

@@ -53,7 +53,7 @@ static void teardown(void)
     ck_assert_int_eq(rmdir(folder), 0);
 }
 
-/* ---- a book with some commits, and what becomes of it ------------------------------------------------------------- */
+/* ---- a book with some commits, and what becomes of it ---------------------------------------------------------- */
 
 static char told[KR_BOOK_TEXT_MAX]; /* why the last one was refused */
 
@@ -459,7 +459,7 @@ START_TEST(a_confirmed_count_that_is_damaged_tells_nothing)
 }
 END_TEST
 
-/* ---- files that can't be written -------------------------------------------------------------------------------- */
+/* ---- files that can't be written ------------------------------------------------------------------------------- */
 
 START_TEST(a_file_that_is_read_only_is_told)
 {
@@ -473,7 +473,7 @@ START_TEST(a_file_that_is_read_only_is_told)
 }
 END_TEST
 
-/* ---- real files --------------------------------------------------------------------------------------------------- */
+/* ---- real files ------------------------------------------------------------------------------------------------ */
 
 static void leave_killed(void)
 {

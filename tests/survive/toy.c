@@ -179,7 +179,7 @@ static void move(struct toy *toy)
     toy->moving = toy->at_um != toy->target_um;
 }
 
-/* ---- pin and brake ---------------------------------------------------------------------------------------------- */
+/* ---- pin and brake --------------------------------------------------------------------------------------------- */
 
 static int8_t holder_here(const struct toy *toy)
 {

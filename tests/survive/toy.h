@@ -32,7 +32,8 @@ struct toy {
 
 void toy_init(struct toy *toy);
 
-/* Hands take a holder off its rail, or put it on not quite where it stood. False: the carriage is in the way, or there is no room. */
+/* Hands take a holder off its rail, or put it on not quite where it stood. False: the carriage is in the way, or
+ * there is no room. */
 bool toy_take_off(struct toy *toy, int holder);
 bool toy_put_on(struct toy *toy, int holder);
 

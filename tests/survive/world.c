@@ -101,7 +101,7 @@ void world_init(struct world *w)
     come_up(w);
 }
 
-/* ---- orders ----------------------------------------------------------------------------------------------------- */
+/* ---- orders ---------------------------------------------------------------------------------------------------- */
 
 static const int32_t slit_um[] = {
     [ORDER_A] = 300000, [ORDER_B] = 400000, [ORDER_TOO_WIDE] = 950000, [ORDER_ALTERED] = 0};
@@ -148,7 +148,7 @@ struct settings world_settings(const struct kr_durable *d)
     return set;
 }
 
-/* ---- what the PLC writes ------------------------------------------------------------------------------------------ */
+/* ---- what the PLC writes --------------------------------------------------------------------------------------- */
 
 static void put(struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg, int32_t value)
 {
@@ -229,7 +229,7 @@ void world_edit(struct world *w, uint16_t session, struct asked asked, uint16_t 
     w->plc.edit_number = number;
 }
 
-/* ---- the daemon ------------------------------------------------------------------------------------------------------ */
+/* ---- the daemon ------------------------------------------------------------------------------------------------ */
 
 static void plan_answers(struct world *w)
 {
@@ -279,7 +279,7 @@ static void commit_begins(struct world *w)
     w->retry = false;
 }
 
-/* ---- a cycle --------------------------------------------------------------------------------------------------------- */
+/* ---- a cycle --------------------------------------------------------------------------------------------------- */
 
 void world_cycle(struct world *w)
 {

@@ -1,8 +1,9 @@
-/* world: a station with all that is around it, in one flat struct: the daemon that stores and plans, the toy machine, and
- * a PLC that remembers what it was told. A copy of it is a checkpoint. Time is the number of cycles.
+/* world: a station with all that is around it, in one flat struct: the daemon that stores and plans, the toy machine,
+ * and a PLC that remembers what it was told. A copy of it is a checkpoint. Time is the number of cycles.
  *
- * The station is the real one, its planner too. What the daemon does is done as src/daemon/committer.c and plans.c do it:
- * one commit under way, a copy of what stood there when it began; one plan under way, its answer kept for the next cycle. */
+ * The station is the real one, its planner too. What the daemon does is done as src/daemon/committer.c and plans.c do
+ * it: one commit under way, a copy of what stood there when it began; one plan under way, its answer kept for the
+ * next cycle. */
 #ifndef KR_TESTS_WORLD_H
 #define KR_TESTS_WORLD_H
 
@@ -72,8 +73,9 @@ void world_init(struct world *world);
 /* One cycle: machine, daemon, station, then every invariant is looked at (judge.c). */
 void world_cycle(struct world *world);
 
-/* The power goes, or the gateway is killed, and it starts again. What the disk has then beside all that was stored: nothing,
- * the commit under way, or the one that was said to have failed, which SQLite does not take off the disk again. */
+/* The power goes, or the gateway is killed, and it starts again. What the disk has then beside all that was stored:
+ * nothing, the commit under way, or the one that was said to have failed, which SQLite does not take off the disk
+ * again. */
 enum world_landing { WORLD_NOTHING_LANDS, WORLD_UNDER_WAY_LANDS, WORLD_FAILED_LANDED };
 void world_restart(struct world *world, enum world_landing landing);
 

@@ -411,8 +411,8 @@ START_TEST(whatever_the_network_does_no_image_claims_what_is_not_so)
 }
 END_TEST
 
-/* A length or a unit identifier that is not what the question calls for: the answer is not believed, and what is wrong with
- * it is told. */
+/* A length or a unit identifier that is not what the question calls for: the answer is not believed, and what is
+ * wrong with it is told. */
 START_TEST(an_answer_of_another_length_or_unit_is_not_believed)
 {
     static const int lengths[] = {0, 1, 253, 300, 65535};
@@ -511,8 +511,8 @@ START_TEST(a_serial_line_carries_two_drives)
 }
 END_TEST
 
-/* Rail 1 answers 70 ms late, and a try waits for 50: its question is repeated, and answered twice. The second answer finds
- * nobody who could take it for rail 2's. */
+/* Rail 1 answers 70 ms late, and a try waits for 50: its question is repeated, and answered twice. The second answer
+ * finds nobody who could take it for rail 2's. */
 START_TEST(a_late_drive_on_a_shared_line_is_late_and_the_other_one_is_not_blamed)
 {
     connected(serial);

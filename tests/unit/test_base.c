@@ -59,7 +59,7 @@ START_TEST(what_does_not_fit_saturates_instead_of_wrapping)
 }
 END_TEST
 
-/* ---- time of a move ---------------------------------------------------------------------------------------------- */
+/* ---- time of a move -------------------------------------------------------------------------------------------- */
 
 /* Symmetric rows of the trapezoid, worked with v^2 = 2 a x and x = v t, as in any mechanics textbook. */
 START_TEST(a_move_takes_the_time_of_its_trapezoid)
@@ -92,7 +92,7 @@ START_TEST(a_longer_move_never_takes_less_time)
 }
 END_TEST
 
-/* ---- results in words ---------------------------------------------------------------------------------------------- */
+/* ---- results in words ------------------------------------------------------------------------------------------ */
 
 START_TEST(a_rejection_names_the_item_the_value_and_the_limit)
 {
@@ -179,7 +179,7 @@ START_TEST(an_unknown_code_is_said_to_be_one)
 }
 END_TEST
 
-/* ---- the map --------------------------------------------------------------------------------------------------------- */
+/* ---- the map --------------------------------------------------------------------------------------------------- */
 
 static unsigned words_of(const struct kr_reg_info *info)
 {
@@ -332,7 +332,7 @@ START_TEST(an_order_length_in_inches_arrives_exactly)
 }
 END_TEST
 
-/* ---- CiA 402 ----------------------------------------------------------------------------------------------------------- */
+/* ---- CiA 402 --------------------------------------------------------------------------------------------------- */
 
 START_TEST(a_statusword_that_fits_no_state_is_unknown)
 {

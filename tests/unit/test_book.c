@@ -521,7 +521,8 @@ START_TEST(the_history_shows_of_a_maintenance_request_only_what_its_kind_names)
 }
 END_TEST
 
-/* A knife that stays where it was shows the error of the time before: counted again and again, it would make every spread 0. */
+/* A knife that stays where it was shows the error of the time before: counted again and again, it would make every
+ * spread 0. */
 START_TEST(only_a_holder_that_was_moved_counts_as_placed)
 {
     uint16_t station;

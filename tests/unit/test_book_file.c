@@ -1,5 +1,5 @@
-/* The book's file: who may open it, by which names, what becomes of it while it is in use, and the copy that is made before an
- * older one is brought up. */
+/* The book's file: who may open it, by which names, what becomes of it while it is in use, and the copy that is made
+ * before an older one is brought up. */
 #define _GNU_SOURCE /* nftw */
 #include <fcntl.h>
 #include <ftw.h>
@@ -99,7 +99,7 @@ static int64_t asked(const char *name, const char *query)
     return number;
 }
 
-/* ---- one gateway -------------------------------------------------------------------------------------------------- */
+/* ---- one gateway ----------------------------------------------------------------------------------------------- */
 
 /* By another process, and by this one: a lock of the process would let it in. */
 static void expect_second_gateway_refused(const char *at, const char *words)
@@ -172,7 +172,7 @@ START_TEST(a_gateway_of_an_older_version_that_runs_is_noticed)
 }
 END_TEST
 
-/* ---- links and rights ---------------------------------------------------------------------------------------------- */
+/* ---- links and rights ------------------------------------------------------------------------------------------ */
 
 START_TEST(a_planted_link_is_not_followed_and_what_it_points_to_stays_as_it_was)
 {
@@ -243,7 +243,7 @@ START_TEST(every_file_of_the_book_is_for_its_owner_and_group_alone)
 }
 END_TEST
 
-/* ---- while it is in use ---------------------------------------------------------------------------------------------- */
+/* ---- while it is in use ---------------------------------------------------------------------------------------- */
 
 static void put_away(int how)
 {
@@ -321,7 +321,7 @@ START_TEST(a_disk_that_is_full_is_seen_without_a_commit)
 }
 END_TEST
 
-/* ---- an older version ------------------------------------------------------------------------------------------------ */
+/* ---- an older version ------------------------------------------------------------------------------------------ */
 
 static char published[65536];
 

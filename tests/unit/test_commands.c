@@ -7,7 +7,7 @@
 #include "rig.h"
 #include "suite.h"
 
-/* ---- the published table ---------------------------------------------------------------------------------------- */
+/* ---- the published table --------------------------------------------------------------------------------------- */
 
 #define N_STATES  18 /* from 1 */
 #define N_COMMAND 10 /* from 1 */
@@ -79,7 +79,7 @@ static bool completes_to_within(const struct table *t, int from, int to, int mos
     return false;
 }
 
-/* ---- bringing the unit into each state -------------------------------------------------------------------------- */
+/* ---- bringing the unit into each state ------------------------------------------------------------------------- */
 
 static void travelling(struct rig *rig)
 {
@@ -170,7 +170,7 @@ static void bring(struct rig *rig, enum kr_unit_state state)
     ck_assert_int_eq(rig_state(rig), state);
 }
 
-/* ---- every command in every state ------------------------------------------------------------------------------- */
+/* ---- every command in every state ------------------------------------------------------------------------------ */
 
 static void expect_taken(struct rig *rig, const struct table *t, int from, int command)
 {
@@ -307,7 +307,7 @@ START_TEST(whatever_happens_no_transition_is_made_that_is_not_published)
 }
 END_TEST
 
-/* ---- numbers and sessions --------------------------------------------------------------------------------------- */
+/* ---- numbers and sessions -------------------------------------------------------------------------------------- */
 
 START_TEST(a_command_counts_once_and_only_in_its_session)
 {
@@ -384,7 +384,7 @@ START_TEST(what_moves_is_refused_from_another_session_and_with_a_used_number)
 }
 END_TEST
 
-/* ---- halts ------------------------------------------------------------------------------------------------------ */
+/* ---- halts ----------------------------------------------------------------------------------------------------- */
 
 static const enum kr_command halts[] = {KR_COMMAND_STOP, KR_COMMAND_HOLD, KR_COMMAND_SUSPEND,
                                         KR_COMMAND_ABORT};
@@ -498,7 +498,7 @@ START_TEST(an_unknown_command_is_refused)
 }
 END_TEST
 
-/* ---- what Start asks for ---------------------------------------------------------------------------------------- */
+/* ---- what Start asks for --------------------------------------------------------------------------------------- */
 
 START_TEST(start_without_an_order_is_refused)
 {
@@ -683,7 +683,7 @@ START_TEST(with_a_pin_not_proven_out_only_a_guided_release_starts)
 }
 END_TEST
 
-/* ---- what commands do to a job ---------------------------------------------------------------------------------- */
+/* ---- what commands do to a job --------------------------------------------------------------------------------- */
 
 START_TEST(reset_and_everything_but_start_and_resume_moves_nothing)
 {

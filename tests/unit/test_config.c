@@ -14,7 +14,7 @@ static struct kr_config_errors errors;
 static char folder[] = "/tmp/kniferail-config-XXXXXX";
 static char path[128];
 
-/* ---- files ------------------------------------------------------------------------------------------------------ */
+/* ---- files ----------------------------------------------------------------------------------------------------- */
 
 static void write_file(const char *name, const char *text, size_t size)
 {
@@ -83,7 +83,7 @@ static void tear_down(void)
     ck_assert_int_eq(rmdir(folder), 0);
 }
 
-/* ---- numbers and units --------------------------------------------------------------------------------------------- */
+/* ---- numbers and units ----------------------------------------------------------------------------------------- */
 
 /* The inch is 25.4 mm exactly: international yard and pound agreement of 1959. The rest is arithmetic. */
 static const struct {
@@ -258,7 +258,7 @@ START_TEST(a_kept_value_is_shown_in_the_unit_of_its_name)
 }
 END_TEST
 
-/* ---- the examples ------------------------------------------------------------------------------------------------------ */
+/* ---- the examples ---------------------------------------------------------------------------------------------- */
 
 static const struct {
     const char *path;
@@ -355,7 +355,7 @@ START_TEST(a_new_book_starts_with_the_holders_and_nothing_else)
 }
 END_TEST
 
-/* ---- mistakes ------------------------------------------------------------------------------------------------------------ */
+/* ---- mistakes -------------------------------------------------------------------------------------------------- */
 
 /* Integers that libconfig would cut to 32 bits without a word, and what it would make of them. */
 static const char *const large[] = {
@@ -669,7 +669,7 @@ START_TEST(nothing_is_concluded_from_what_was_refused)
 }
 END_TEST
 
-/* ---- stations, rails, includes -------------------------------------------------------------------------------------------- */
+/* ---- stations, rails, includes --------------------------------------------------------------------------------- */
 
 static const char two_stations[] = "stations = ( %s, %s );\n";
 
@@ -856,7 +856,7 @@ START_TEST(a_number_is_hung_on_the_setting_that_it_stands_at)
 }
 END_TEST
 
-/* ---- the face ---------------------------------------------------------------------------------------------------------------- */
+/* ---- the face -------------------------------------------------------------------------------------------------- */
 
 START_TEST(addresses_and_prefixes_are_read_as_ranges_of_ipv6)
 {
@@ -921,7 +921,7 @@ START_TEST(without_a_face_it_listens_on_this_computer_only)
 }
 END_TEST
 
-/* ---- the tables --------------------------------------------------------------------------------------------------------------- */
+/* ---- the tables ------------------------------------------------------------------------------------------------ */
 
 START_TEST(every_setting_has_a_meaning_a_range_and_a_default_or_must_be_given)
 {
@@ -941,7 +941,7 @@ START_TEST(every_setting_has_a_meaning_a_range_and_a_default_or_must_be_given)
 }
 END_TEST
 
-/* ---- a file that is read again ------------------------------------------------------------------------------------------ */
+/* ---- a file that is read again --------------------------------------------------------------------------------- */
 
 static struct kr_config running;
 static struct kr_config_difference differences[64];

@@ -209,8 +209,8 @@ static const struct {
     {"answer_ms = 30;", "answer_ms: 30 ms; the drive of rail 1 on the same line has another one"},
 };
 
-/* FC23 of 37 and 35 bytes of 11 bits each: 82 ms at 9600, 41 at 19200, 21 at 38400, 14 at 57600, silences left out; a flag of
- * 8 mm is passed at 200 mm/s in 40 ms. */
+/* FC23 of 37 and 35 bytes of 11 bits each: 82 ms at 9600, 41 at 19200, 21 at 38400, 14 at 57600, silences left out; a
+ * flag of 8 mm is passed at 200 mm/s in 40 ms. */
 static const struct {
     int baud;
     const char *says; /* NULL: it is quick enough for two drives */

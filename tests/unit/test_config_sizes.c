@@ -123,7 +123,7 @@ START_TEST(nothing_is_concluded_from_sizes_that_are_missing)
 }
 END_TEST
 
-/* ---- a file that is read again ---------------------------------------------------------------------------------- */
+/* ---- a file that is read again --------------------------------------------------------------------------------- */
 
 static struct kr_config_difference differences[8];
 static int n_differences;

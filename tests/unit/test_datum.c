@@ -54,7 +54,7 @@ static void refused_as_implausible(struct rig *rig, enum kr_job job)
     ck_assert_int_eq(rig_answer_value(rig), KR_ALARM_POSITION_IMPLAUSIBLE);
 }
 
-/* ---- at rest ------------------------------------------------------------------------------------------------------ */
+/* ---- at rest --------------------------------------------------------------------------------------------------- */
 
 static const struct {
     void (*meddle)(struct rig *);
@@ -149,7 +149,7 @@ START_TEST(homing_and_a_jog_are_the_way_back)
 }
 END_TEST
 
-/* ---- in motion ---------------------------------------------------------------------------------------------------- */
+/* ---- in motion ------------------------------------------------------------------------------------------------- */
 
 /* The drive's position runs away from the carriage's, too slowly for a jump. */
 static void creeps(struct rig *rig)
@@ -180,7 +180,7 @@ START_TEST(in_motion_a_position_that_leaves_the_travel_aborts)
 }
 END_TEST
 
-/* ---- a doubt that homing alone takes away ------------------------------------------------------------------------ */
+/* ---- a doubt that homing alone takes away ---------------------------------------------------------------------- */
 
 #define ENCODER_FAULT   0x7305 /* incremental sensor 1 fault (CiA 402, IEC 61800-7-201) */
 #define BATTERY_WARNING 0x3499 /* one of a maker's own: invented */
@@ -387,7 +387,7 @@ START_TEST(homing_is_never_faster_than_the_setup_speed_and_has_its_torque)
 }
 END_TEST
 
-/* ---- a jog without a datum ---------------------------------------------------------------------------------------- */
+/* ---- a jog without a datum ------------------------------------------------------------------------------------- */
 
 static void start_jog_unhomed(struct rig *rig, void (*meddle)(struct rig *))
 {
@@ -447,7 +447,7 @@ START_TEST(a_jog_that_goes_another_way_than_it_was_told_is_stopped_at_once)
 }
 END_TEST
 
-/* ---- numbers at the end of their range ---------------------------------------------------------------------------- */
+/* ---- numbers at the end of their range ------------------------------------------------------------------------- */
 
 static uint32_t noise;
 

@@ -4,7 +4,7 @@
 #include "rig.h"
 #include "suite.h"
 
-/* ---- limits: at the limit, and not one cycle before ------------------------------------------------------------- */
+/* ---- limits: at the limit, and not one cycle before ------------------------------------------------------------ */
 
 static void no_brake_closed(struct rig *rig)
 {
@@ -129,7 +129,7 @@ START_TEST(a_guided_release_waits_for_the_brake_and_names_it)
 }
 END_TEST
 
-/* ---- the pin ---------------------------------------------------------------------------------------------------- */
+/* ---- the pin --------------------------------------------------------------------------------------------------- */
 
 START_TEST(a_pin_that_never_seats_is_tried_again_so_often_and_then_named)
 {
@@ -349,7 +349,7 @@ START_TEST(a_stop_drives_the_pin_out_only_after_the_drive_is_off)
 }
 END_TEST
 
-/* ---- the common clamp ------------------------------------------------------------------------------------------- */
+/* ---- the common clamp ------------------------------------------------------------------------------------------ */
 
 static void clamped_station(struct rig *rig)
 {

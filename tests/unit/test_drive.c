@@ -4,7 +4,7 @@
 #include "rig.h"
 #include "suite.h"
 
-/* ---- limits: at the limit, and not before ----------------------------------------------------------------------- */
+/* ---- limits: at the limit, and not before ---------------------------------------------------------------------- */
 
 static void never_comes_on(struct rig *rig)
 {
@@ -108,7 +108,7 @@ START_TEST(a_move_that_does_not_end_is_an_alarm_when_it_is_due_and_not_before)
 }
 END_TEST
 
-/* ---- what an image proves --------------------------------------------------------------------------------------- */
+/* ---- what an image proves -------------------------------------------------------------------------------------- */
 
 /* An image from the moment before the move was asked for: it says 'target reached', and means the last move. */
 static struct kr_axis_in old_image;
@@ -288,7 +288,7 @@ START_TEST(an_image_that_comes_again_is_no_jump_and_neither_is_what_follows_it)
 }
 END_TEST
 
-/* ---- what makes motion untrusted -------------------------------------------------------------------------------- */
+/* ---- what makes motion untrusted ------------------------------------------------------------------------------- */
 
 static void pin_slips(struct rig *rig)
 {
@@ -393,8 +393,8 @@ START_TEST(answers_too_old_for_motion_stop_it_and_those_just_young_enough_do_not
 }
 END_TEST
 
-/* In mid-drag nothing is heard of the drive for a while: it is told to halt, and when its answers are back, pin, brake and
- * position prove where the holder is. */
+/* In mid-drag nothing is heard of the drive for a while: it is told to halt, and when its answers are back, pin,
+ * brake and position prove where the holder is. */
 START_TEST(a_holder_whose_drive_was_silent_for_a_while_is_placed_and_not_lost)
 {
     struct rig rig;
@@ -418,8 +418,8 @@ START_TEST(a_holder_whose_drive_was_silent_for_a_while_is_placed_and_not_lost)
 }
 END_TEST
 
-/* Requests that reach the drive 0 to 40 ms late: it answers with where the carriage is then, not with where it was when it
- * was asked. */
+/* Requests that reach the drive 0 to 40 ms late: it answers with where the carriage is then, not with where it was
+ * when it was asked. */
 static void asked_late(struct rig *rig)
 {
     static const int32_t late_ms[] = {0, 15, 40, 3, 28, 40, 0, 0, 37, 22};
@@ -478,7 +478,8 @@ START_TEST(a_link_that_is_lost_in_motion_aborts_and_is_named_alone)
 }
 END_TEST
 
-/* Nothing can prove that a drive without a link stands. Its own watchdog must have stopped it; the unit comes to rest. */
+/* Nothing can prove that a drive without a link stands. Its own watchdog must have stopped it; the unit comes to
+ * rest. */
 START_TEST(a_link_that_stays_lost_in_motion_ends_in_aborted)
 {
     struct rig rig;
@@ -528,7 +529,7 @@ START_TEST(after_a_drive_fault_the_old_set_point_is_never_run_to_its_end)
 }
 END_TEST
 
-/* ---- the datum -------------------------------------------------------------------------------------------------- */
+/* ---- the datum ------------------------------------------------------------------------------------------------- */
 
 START_TEST(homing_that_does_not_end_is_an_alarm_at_its_limit)
 {

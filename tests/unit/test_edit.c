@@ -39,7 +39,7 @@ static void expect_result(const struct rig *rig, enum kr_code code, uint16_t ite
     ck_assert_int_eq(rig_i32(rig, KR_REG_EDITED_LIMIT, 0, 0), limit);
 }
 
-/* ---- what an accepted one does ------------------------------------------------------------------------------------- */
+/* ---- what an accepted one does --------------------------------------------------------------------------------- */
 
 START_TEST(an_edge_offset_is_set_and_shown)
 {
@@ -150,7 +150,7 @@ START_TEST(an_inserted_holder_is_where_a_person_says_and_that_is_only_remembered
 }
 END_TEST
 
-/* ---- what is refused ---------------------------------------------------------------------------------------------- */
+/* ---- what is refused ------------------------------------------------------------------------------------------- */
 
 /* Five holders of size 1 at 200, 850, 1500, 2150 and 2800 mm; the fourth is off its rail. */
 static void with_one_absent(struct rig *rig)
@@ -298,7 +298,7 @@ START_TEST(a_holder_that_the_pin_may_be_in_is_left_alone)
 }
 END_TEST
 
-/* ---- the handshake ------------------------------------------------------------------------------------------------- */
+/* ---- the handshake --------------------------------------------------------------------------------------------- */
 
 START_TEST(a_request_of_an_older_session_is_stale)
 {
@@ -430,7 +430,7 @@ START_TEST(after_a_restart_the_last_verdict_is_shown_under_its_old_session_and_t
 }
 END_TEST
 
-/* ---- what is shown while it is stored ------------------------------------------------------------------------------- */
+/* ---- what is shown while it is stored -------------------------------------------------------------------------- */
 
 static struct shown {
     int32_t offset_um;

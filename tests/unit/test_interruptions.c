@@ -5,7 +5,7 @@
 #include "rig.h"
 #include "suite.h"
 
-/* ---- in any phase ----------------------------------------------------------------------------------------------- */
+/* ---- in any phase ---------------------------------------------------------------------------------------------- */
 
 static const struct moment {
     enum kr_phase job;
@@ -134,7 +134,7 @@ START_TEST(shut_down_in_any_phase_it_comes_to_rest_with_the_pin_out_and_all_of_i
 }
 END_TEST
 
-/* ---- restarts --------------------------------------------------------------------------------------------------- */
+/* ---- restarts -------------------------------------------------------------------------------------------------- */
 
 /* _i: the carriage's phase in which the gateway is killed */
 START_TEST(a_gateway_that_restarts_knows_the_pin_may_be_in_and_what_may_have_moved)
@@ -218,7 +218,7 @@ START_TEST(a_drive_that_runs_on_is_stopped_when_it_first_answers)
 }
 END_TEST
 
-/* ---- what is stored first, and what waits for it ---------------------------------------------------------------- */
+/* ---- what is stored first, and what waits for it --------------------------------------------------------------- */
 
 START_TEST(no_holder_is_docked_before_it_is_stored_that_it_may_be_in_motion)
 {
@@ -265,7 +265,7 @@ START_TEST(a_book_that_fails_holds_the_job_until_it_stores_again)
 }
 END_TEST
 
-/* ---- going on --------------------------------------------------------------------------------------------------- */
+/* ---- going on -------------------------------------------------------------------------------------------------- */
 
 START_TEST(what_was_placed_before_an_interruption_is_looked_at_before_it_is_judged)
 {

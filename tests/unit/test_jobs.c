@@ -5,7 +5,7 @@
 #include "rig.h"
 #include "suite.h"
 
-/* ---- jobs ------------------------------------------------------------------------------------------------------- */
+/* ---- jobs ------------------------------------------------------------------------------------------------------ */
 
 /* Without an order the web may be as wide as the station takes it: 180 mm on an ideal machine, 300 mm on an
  * ordinary one with longer rails, whose lower rail has a common clamp. Gives how far from the web's centre every
@@ -216,7 +216,7 @@ START_TEST(where_the_station_accepts_what_is_remembered_only_an_unknown_place_is
 }
 END_TEST
 
-/* ---- stations --------------------------------------------------------------------------------------------------- */
+/* ---- stations -------------------------------------------------------------------------------------------------- */
 
 START_TEST(a_razor_station_has_an_upper_rail_alone)
 {
@@ -281,7 +281,7 @@ START_TEST(holders_out_of_service_fixed_and_absent_are_left_where_they_are)
 }
 END_TEST
 
-/* ---- the plan --------------------------------------------------------------------------------------------------- */
+/* ---- the plan -------------------------------------------------------------------------------------------------- */
 
 START_TEST(a_plan_that_does_not_come_holds_the_job_at_its_limit)
 {
@@ -355,7 +355,7 @@ START_TEST(a_way_that_is_not_clear_is_not_gone_whatever_the_plan_says)
 }
 END_TEST
 
-/* ---- how carriages move ----------------------------------------------------------------------------------------- */
+/* ---- how carriages move ---------------------------------------------------------------------------------------- */
 
 START_TEST(rails_that_take_turns_never_move_at_the_same_time)
 {

@@ -42,7 +42,7 @@ static int32_t speed(const struct rig *rig)
     return sim_machine_speed_um_per_s(&rig->machine, 0);
 }
 
-/* ---- hold-to-run ---------------------------------------------------------------------------------------------------- */
+/* ---- hold-to-run ----------------------------------------------------------------------------------------------- */
 
 START_TEST(without_the_drive_inputs_device_there_is_no_jog)
 {
@@ -226,7 +226,8 @@ START_TEST(at_the_end_of_its_travel_it_stands)
 }
 END_TEST
 
-/* The link is up and the last outputs hold, as with a gateway that hangs: the drive was never sent further than that. */
+/* The link is up and the last outputs hold, as with a gateway that hangs: the drive was never sent further than
+ * that. */
 START_TEST(whatever_happens_to_the_gateway_the_drive_stops_by_itself_within_its_lead)
 {
     struct rig rig;
@@ -278,7 +279,7 @@ START_TEST(a_pin_that_is_not_proven_out_is_not_jogged_along)
 }
 END_TEST
 
-/* ---- one output ----------------------------------------------------------------------------------------------------- */
+/* ---- one output ------------------------------------------------------------------------------------------------ */
 
 static const struct {
     uint16_t output, input;
@@ -390,7 +391,7 @@ START_TEST(a_drive_that_is_not_off_ends_a_try)
 }
 END_TEST
 
-/* ---- one holder to one place --------------------------------------------------------------------------------------- */
+/* ---- one holder to one place ----------------------------------------------------------------------------------- */
 
 START_TEST(a_single_holder_is_moved_to_its_place_and_nothing_else_is)
 {
@@ -508,7 +509,7 @@ START_TEST(where_places_are_not_known_it_is_judged_after_the_scan)
 }
 END_TEST
 
-/* ---- reduced speed -------------------------------------------------------------------------------------------------- */
+/* ---- reduced speed --------------------------------------------------------------------------------------------- */
 
 START_TEST(a_changeover_at_reduced_speed_is_never_faster_and_is_verified_all_the_same)
 {

@@ -5,7 +5,7 @@
 #include "motion_rig.h"
 #include "suite.h"
 
-/* ---- what is known ---------------------------------------------------------------------------------------------- */
+/* ---- what is known --------------------------------------------------------------------------------------------- */
 
 static bool doubt(struct motion_rig *rig, enum kr_known at_most)
 {
@@ -161,7 +161,7 @@ START_TEST(places_changed_counts_what_the_rail_finds_out_itself_and_not_what_it_
 }
 END_TEST
 
-/* ---- the datum -------------------------------------------------------------------------------------------------- */
+/* ---- the datum ------------------------------------------------------------------------------------------------- */
 
 static bool has_datum(const struct motion_rig *rig)
 {
@@ -237,7 +237,7 @@ START_TEST(homing_that_is_broken_off_leaves_the_datum_doubted_even_after_a_start
 }
 END_TEST
 
-/* ---- the common clamp ------------------------------------------------------------------------------------------- */
+/* ---- the common clamp ------------------------------------------------------------------------------------------ */
 
 static void begin_clamped(struct motion_rig *rig)
 {
@@ -441,7 +441,7 @@ START_TEST(a_clamp_that_opens_by_itself_leaves_remembered_at_rest_and_unknown_in
 }
 END_TEST
 
-/* ---- the suite --------------------------------------------------------------------------------------------------- */
+/* ---- the suite ------------------------------------------------------------------------------------------------- */
 
 static void add_knowledge(Suite *suite)
 {

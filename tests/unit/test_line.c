@@ -2,7 +2,7 @@
 #include "rig.h"
 #include "suite.h"
 
-/* ---- before, during and after a changeover ---------------------------------------------------------------------- */
+/* ---- before, during and after a changeover --------------------------------------------------------------------- */
 
 #define MAY (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER)
 
@@ -115,7 +115,7 @@ START_TEST(what_was_verified_is_no_longer_so_when_another_order_is_started)
 }
 END_TEST
 
-/* ---- doubts ----------------------------------------------------------------------------------------------------- */
+/* ---- doubts ---------------------------------------------------------------------------------------------------- */
 
 static void pin_is_not_proven_out(struct rig *rig)
 {

@@ -133,8 +133,8 @@ START_TEST(a_counter_with_its_words_in_the_wrong_order_counts_nothing_and_is_tol
 }
 END_TEST
 
-/* However a client steps, it makes a knife no older than a line of 4000 m/min would: 72 minutes of steps of 10 km a cycle made
- * a knife new, when metres wrapped. */
+/* However a client steps, it makes a knife no older than a line of 4000 m/min would: 72 minutes of steps of 10 km a
+ * cycle made a knife new, when metres wrapped. */
 START_TEST(no_counter_outruns_the_fastest_line)
 {
     struct rig rig;
@@ -210,7 +210,7 @@ START_TEST(after_a_change_of_control_the_counter_is_a_new_one)
 }
 END_TEST
 
-/* ---- by the line's speed ------------------------------------------------------------------------------------------- */
+/* ---- by the line's speed --------------------------------------------------------------------------------------- */
 
 static void set_up_by_speed(struct rig *rig)
 {
@@ -388,7 +388,7 @@ START_TEST(a_regrind_or_a_swap_begins_the_metres_anew_and_an_offset_does_not)
 }
 END_TEST
 
-/* ---- a line that runs and is said to stand ---------------------------------------------------------------------- */
+/* ---- a line that runs and is said to stand --------------------------------------------------------------------- */
 
 START_TEST(a_line_that_is_said_to_stand_and_shows_a_speed_starts_nothing_and_stops_what_moves)
 {

@@ -39,7 +39,7 @@ static void recover_and_make_the_moves(struct motion_rig *rig)
     ck_assert_uint_eq(motion_rig_alarms(rig), 0);
 }
 
-/* ---- moves ------------------------------------------------------------------------------------------------------ */
+/* ---- moves ----------------------------------------------------------------------------------------------------- */
 
 START_TEST(a_holder_is_docked_dragged_and_released_and_stands_truly_at_its_target)
 {
@@ -255,7 +255,7 @@ START_TEST(the_empty_carriage_goes_to_its_park_position)
 }
 END_TEST
 
-/* ---- scans ------------------------------------------------------------------------------------------------------ */
+/* ---- scans ----------------------------------------------------------------------------------------------------- */
 
 /* _i draws how far hands have pushed each holder before. */
 START_TEST(a_scan_measures_every_holder_within_20_um_of_the_truth)
@@ -322,7 +322,7 @@ START_TEST(a_holder_that_is_absent_is_not_expected_and_not_measured)
 }
 END_TEST
 
-/* ---- stops ------------------------------------------------------------------------------------------------------ */
+/* ---- stops ----------------------------------------------------------------------------------------------------- */
 
 static void begin_drag(struct motion_rig *rig)
 {
@@ -490,7 +490,7 @@ START_TEST(a_program_that_starts_again_at_any_moment_stops_what_runs_and_finds_a
 }
 END_TEST
 
-/* ---- jog -------------------------------------------------------------------------------------------------------- */
+/* ---- jog ------------------------------------------------------------------------------------------------------- */
 
 static void begin_jog(struct motion_rig *rig, int32_t from_um)
 {
@@ -574,7 +574,7 @@ START_TEST(the_mode_ends_a_jog)
 }
 END_TEST
 
-/* ---- axes, and the state as a value ----------------------------------------------------------------------------- */
+/* ---- axes, and the state as a value ---------------------------------------------------------------------------- */
 
 /* The rig looks at the outputs of the second axis in every cycle. */
 START_TEST(an_axis_beyond_the_first_one_stays_silent)
@@ -625,7 +625,7 @@ START_TEST(a_copy_that_is_stepped_with_the_same_inputs_gives_the_same_outputs_by
 }
 END_TEST
 
-/* ---- the suite --------------------------------------------------------------------------------------------------- */
+/* ---- the suite ------------------------------------------------------------------------------------------------- */
 
 static void add_moves(Suite *suite)
 {

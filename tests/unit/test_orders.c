@@ -6,7 +6,7 @@
 #include "rig.h"
 #include "suite.h"
 
-/* ---- the verdict ------------------------------------------------------------------------------------------------ */
+/* ---- the verdict ----------------------------------------------------------------------------------------------- */
 
 static uint32_t staged(const struct rig *rig)
 {
@@ -144,7 +144,7 @@ START_TEST(while_one_is_judged_another_is_not_taken)
 }
 END_TEST
 
-/* ---- numbers and sessions --------------------------------------------------------------------------------------- */
+/* ---- numbers and sessions -------------------------------------------------------------------------------------- */
 
 START_TEST(the_same_number_with_the_same_block_changes_nothing)
 {
@@ -269,7 +269,7 @@ START_TEST(an_unknown_kind_of_request_is_refused)
 }
 END_TEST
 
-/* ---- staging ---------------------------------------------------------------------------------------------------- */
+/* ---- staging --------------------------------------------------------------------------------------------------- */
 
 START_TEST(a_new_acceptance_replaces_the_staged_order_and_says_which)
 {
@@ -341,7 +341,7 @@ START_TEST(cancel_with_nothing_staged_is_refused_and_what_is_in_force_stays)
 }
 END_TEST
 
-/* ---- while a job runs, or a plan is awaited --------------------------------------------------------------------- */
+/* ---- while a job runs, or a plan is awaited -------------------------------------------------------------------- */
 
 START_TEST(an_order_accepted_in_mid_changeover_alters_nothing_of_it)
 {
@@ -508,7 +508,7 @@ START_TEST(what_a_refused_request_would_have_taken_says_nothing_of_the_staged_or
 }
 END_TEST
 
-/* ---- the book --------------------------------------------------------------------------------------------------- */
+/* ---- the book -------------------------------------------------------------------------------------------------- */
 
 START_TEST(a_gateway_that_ends_before_the_book_had_it_knows_nothing_of_it)
 {
@@ -633,7 +633,7 @@ START_TEST(an_order_that_was_refused_for_the_book_is_in_no_copy_that_the_book_ge
 }
 END_TEST
 
-/* ---- the order's own numbers ------------------------------------------------------------------------------------ */
+/* ---- the order's own numbers ----------------------------------------------------------------------------------- */
 
 START_TEST(order_number_0_is_refused)
 {

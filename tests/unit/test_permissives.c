@@ -4,7 +4,7 @@
 
 #define ALL 0x1F
 
-/* ---- permissives lost ------------------------------------------------------------------------------------------- */
+/* ---- permissives lost ------------------------------------------------------------------------------------------ */
 
 static const struct moment {
     enum kr_phase job;
@@ -220,7 +220,7 @@ START_TEST(a_drive_inputs_permissive_is_not_given_by_the_register_and_has_to_be_
 }
 END_TEST
 
-/* ---- the pin where people may be -------------------------------------------------------------------------------- */
+/* ---- the pin where people may be ------------------------------------------------------------------------------- */
 
 START_TEST(a_pin_stays_in_where_people_may_be_and_comes_out_when_the_job_goes_on)
 {
@@ -270,7 +270,7 @@ START_TEST(a_pin_on_its_way_out_stops_when_people_may_be_there)
 }
 END_TEST
 
-/* ---- heartbeat and control -------------------------------------------------------------------------------------- */
+/* ---- heartbeat and control ------------------------------------------------------------------------------------- */
 
 /* _i: 0 permissives from the register, 1 all of them drive inputs */
 START_TEST(a_heartbeat_that_stands_still_suspends_at_its_limit_and_not_before)
@@ -490,7 +490,7 @@ START_TEST(a_client_without_a_heartbeat_loses_control_after_its_limit)
 }
 END_TEST
 
-/* ---- access: where hands may have been -------------------------------------------------------------------------- */
+/* ---- access: where hands may have been ------------------------------------------------------------------------- */
 
 static void placed(struct rig *rig)
 {

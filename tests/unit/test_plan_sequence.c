@@ -1,4 +1,5 @@
-/* The search for a sequence of moves, held against stacker cranes with known optima: tests/reference/data/plan_vectors.csv. */
+/* The search for a sequence of moves, held against stacker cranes with known optima:
+ * tests/reference/data/plan_vectors.csv. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

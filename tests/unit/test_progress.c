@@ -5,7 +5,7 @@
 #include "rig.h"
 #include "suite.h"
 
-/* ---- on the way ------------------------------------------------------------------------------------------------- */
+/* ---- on the way ------------------------------------------------------------------------------------------------ */
 
 START_TEST(progress_never_goes_back_and_ends_at_100)
 {
@@ -152,7 +152,7 @@ START_TEST(a_full_list_keeps_the_first_alarms_and_counts_the_others)
 }
 END_TEST
 
-/* ---- generations: an HMI that reads arrays only when they step misses nothing ----------------------------------- */
+/* ---- generations: an HMI that reads arrays only when they step misses nothing ---------------------------------- */
 
 static void small(struct rig *rig)
 {
@@ -283,7 +283,7 @@ START_TEST(at_rest_no_generation_steps)
 }
 END_TEST
 
-/* ---- the record ------------------------------------------------------------------------------------------------- */
+/* ---- the record ------------------------------------------------------------------------------------------------ */
 
 /* What the last verification measured, from the registers alone. */
 static int32_t worst_deviation(const struct rig *rig, uint16_t rail, uint16_t *holder)
@@ -502,7 +502,8 @@ START_TEST(an_alarm_that_interrupted_the_job_is_the_cause_rather_than_the_stop_t
 }
 END_TEST
 
-/* The holder that is just being dragged is unknown, which calls for no scan: the job itself knows where it sets it down. */
+/* The holder that is just being dragged is unknown, which calls for no scan: the job itself knows where it sets it
+ * down. */
 START_TEST(scan_due_stays_off_while_holders_are_moved_and_comes_on_when_one_is_left_docked)
 {
     struct rig rig;

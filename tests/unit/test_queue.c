@@ -35,7 +35,7 @@ static void expect(const struct rig *rig, uint32_t in_force, uint32_t staged, ui
         ck_assert_uint_eq(reg32(rig, KR_REG_QUEUE_ORDER, i), i < n ? queued[i] : 0);
 }
 
-/* ---- the queue ----------------------------------------------------------------------------------------------------- */
+/* ---- the queue ------------------------------------------------------------------------------------------------- */
 
 START_TEST(orders_queued_while_one_runs_come_into_force_one_start_after_the_other)
 {
@@ -151,7 +151,7 @@ START_TEST(what_the_book_cannot_store_changes_nothing_that_waits)
 }
 END_TEST
 
-/* ---- recipes ------------------------------------------------------------------------------------------------------- */
+/* ---- recipes --------------------------------------------------------------------------------------------------- */
 
 static bool stored(const struct rig *rig, uint16_t recipe)
 {
@@ -229,7 +229,7 @@ START_TEST(a_dropped_recipe_is_gone_and_a_recalled_order_needs_a_number)
 }
 END_TEST
 
-/* ---- what is shown while a Start is stored ---------------------------------------------------------------------------- */
+/* ---- what is shown while a Start is stored --------------------------------------------------------------------- */
 
 START_TEST(the_order_in_force_is_the_one_before_until_start_is_stored)
 {

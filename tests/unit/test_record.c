@@ -1,5 +1,5 @@
-/* A changeover told in lines: of the most holders and moves that there may be, each line is short enough for a log, and all
- * that the book stores of it is there. */
+/* A changeover told in lines: of the most holders and moves that there may be, each line is short enough for a log,
+ * and all that the book stores of it is there. */
 #include "record.h"
 
 #include <jansson.h>

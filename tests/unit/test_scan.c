@@ -6,7 +6,7 @@
 
 #define WITHIN_UM 20
 
-/* ---- accuracy --------------------------------------------------------------------------------------------------- */
+/* ---- accuracy -------------------------------------------------------------------------------------------------- */
 
 struct physics {
     int32_t speed_um_per_s, hysteresis_um, latency_us, jitter_us, backlash_um, encoder_nm;
@@ -172,7 +172,7 @@ START_TEST(a_scan_fits_a_travel_that_is_just_long_enough)
 }
 END_TEST
 
-/* ---- flags ------------------------------------------------------------------------------------------------------ */
+/* ---- flags ----------------------------------------------------------------------------------------------------- */
 
 static void goes_on_and_ends_verified(struct rig *rig)
 {
@@ -342,7 +342,7 @@ START_TEST(a_flag_that_the_two_passes_see_differently_wide_is_not_measured_by)
 }
 END_TEST
 
-/* ---- the switch ------------------------------------------------------------------------------------------------- */
+/* ---- the switch ------------------------------------------------------------------------------------------------ */
 
 /* _i: bounces at each edge, from 1 */
 START_TEST(a_switch_that_bounces_loses_edges_and_is_told_so)

@@ -4,7 +4,7 @@
 #include "rig.h"
 #include "suite.h"
 
-/* ---- tolerance -------------------------------------------------------------------------------------------------- */
+/* ---- tolerance ------------------------------------------------------------------------------------------------- */
 
 #define ORDER_TOLERANCE_UM 203
 #define PAIR_WINDOW_UM     300
@@ -174,7 +174,7 @@ START_TEST(slits_are_held_to_their_compensated_widths)
 }
 END_TEST
 
-/* ---- corrections ------------------------------------------------------------------------------------------------ */
+/* ---- corrections ----------------------------------------------------------------------------------------------- */
 
 /* Runs until the upper rail sets a holder that cuts down at its place; from 0. */
 static uint16_t placing_a_cut(struct rig *rig)
@@ -264,7 +264,7 @@ START_TEST(a_verification_moves_no_holder)
 }
 END_TEST
 
-/* ---- after a restart: who cuts is not stored, and follows from who is in place ---------------------------------- */
+/* ---- after a restart: who cuts is not stored, and follows from who is in place --------------------------------- */
 
 START_TEST(after_a_restart_a_knife_in_tolerance_but_beyond_the_deadband_is_verified)
 {
