@@ -16,4 +16,4 @@ set_tests_properties(sim_doors PROPERTIES LABELS system TIMEOUT 300 COST 20)
 kr_fuzz(fuzz_drive LIBS rig kr_simserve PkgConfig::MODBUS SOURCES ${CMAKE_SOURCE_DIR}/src/positioner/transfer.c
         ${CMAKE_SOURCE_DIR}/src/positioner/tcp.c ${CMAKE_SOURCE_DIR}/src/positioner/network.c
         ${CMAKE_SOURCE_DIR}/src/positioner/outputs.c ${CMAKE_SOURCE_DIR}/src/positioner/clock.c
-        SEES ${CMAKE_SOURCE_DIR}/src/positioner RUNS 10000 MOST_BYTES 600 BRIEF 20000)
+        SEES ${CMAKE_SOURCE_DIR}/src/positioner RUNS 50000 MOST_BYTES 600 BRIEF 20000)
