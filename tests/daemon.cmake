@@ -19,6 +19,8 @@ kr_real_time(daemon_maint FOLDER system ARGS ${gateway} COST 25 PARTS 2)
 kr_real_time(daemon_doors FOLDER system ARGS ${gateway} ${count_malloc} COST 35)
 # The log's thread, the pool's work and the loop meet here: also under ThreadSanitizer.
 kr_real_time(daemon_book FOLDER system ARGS ${gateway} COST 30 PARTS 2 LABELS threads)
+# So does the thread that tells the service manager.
+kr_real_time(supervised FOLDER system ARGS ${gateway} COST 20 LABELS threads)
 
 # The gateway, the wire and the simulator together; in wire_misbehaves with something between them.
 kr_real_time(wire_changeover FOLDER system ARGS ${wired} ALONE) # with the limits that are shipped, and no interruption

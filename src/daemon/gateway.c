@@ -9,10 +9,13 @@
 #include "face_config.h"
 #include "log.h"
 #include "seed.h"
+#include "supervisor.h"
+#include "words.h"
 
 #define REST_LIMIT_US    30000000 /* from SIGTERM until everything stands, docked holders set down */
 #define STORE_LIMIT_US   10000000 /* and from then on until the book has it: a slow disk may take two commits */
 #define TELL_OVERRUNS_US 60000000
+#define TELL_STATUS_US   1000000 /* at most once in this time, so that quick changes cost nothing */
 
 /* ---- going down ------------------------------------------------------------------------------------------- */
 
@@ -90,6 +93,7 @@ static void on_end_signal(uv_signal_t *handle, int number)
     log_line(LOG_NOTICE, "%s: motion is stopped in a controlled way, then the gateway ends", name);
     gateway->shut_down = true;
     gateway->shut_down_us = clock_us();
+    supervisor_stopping();
 }
 
 static void on_hang_up(uv_signal_t *handle, int number)
@@ -114,6 +118,43 @@ static void count_overruns(struct gateway *gateway, uint32_t beats)
     gateway->overruns_told_us = now_us;
 }
 
+/* "cell A: idle; cell B: execute" */
+static void write_status(struct gateway *gateway, char status[SUPERVISOR_STATUS_MAX])
+{
+    size_t used = 0;
+    status[0] = '\0';
+    for (uint16_t i = 0; i < gateway->config.n_stations && used < SUPERVISOR_STATUS_MAX; i++) {
+        const struct station_host *host = gateway->host[i];
+        char state[WORD_MAX];
+        gateway->state_told[i] = kr_station_state(host->station);
+        int n =
+            snprintf(status + used, SUPERVISOR_STATUS_MAX - used, "%s%s: %s", i > 0 ? "; " : "",
+                     host->config.station.name, word_for("UNIT_STATE", (int)gateway->state_told[i], state));
+        used += n > 0 ? (size_t)n : 0;
+    }
+}
+
+static bool status_differs(const struct gateway *gateway)
+{
+    bool differs = !gateway->status_told;
+    for (uint16_t i = 0; i < gateway->config.n_stations; i++)
+        differs = differs || gateway->state_told[i] != kr_station_state(gateway->host[i]->station);
+    return differs;
+}
+
+static void tell_supervisor(struct gateway *gateway)
+{
+    char status[SUPERVISOR_STATUS_MAX];
+    int64_t now_us = clock_us();
+    supervisor_cycle(now_us);
+    if (now_us < gateway->status_us || !status_differs(gateway))
+        return;
+    write_status(gateway, status);
+    supervisor_status(status);
+    gateway->status_told = true;
+    gateway->status_us = now_us + TELL_STATUS_US;
+}
+
 static void on_beat(void *arg, uint32_t beats)
 {
     struct gateway *gateway = arg;
@@ -121,6 +162,7 @@ static void on_beat(void *arg, uint32_t beats)
     count_overruns(gateway, beats);
     for (uint16_t i = 0; i < gateway->config.n_stations; i++)
         station_host_cycle(gateway->host[i], gateway->cycles, gateway->overruns, gateway->shut_down);
+    tell_supervisor(gateway);
     if (gateway->shut_down)
         watch_shut_down(gateway);
 }
@@ -300,7 +342,9 @@ bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *a
     if (!open_face(gateway, error, error_size) || !open_signals(gateway, error, error_size))
         return false;
     gateway->beating = beat_start(&gateway->beat, loop, config->period_ms * 1000LL, on_beat, gateway);
-    if (!gateway->beating)
+    if (gateway->beating)
+        supervisor_ready();
+    else
         snprintf(error, error_size, "the cycle's timer can't be set");
     return gateway->beating;
 }

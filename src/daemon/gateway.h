@@ -32,6 +32,9 @@ struct gateway {
     uint32_t overruns_told;
     uv_signal_t term, interrupt, hang_up;
     struct reload reload;
+    enum kr_unit_state state_told[KR_CONFIG_STATIONS_MAX]; /* to the service manager */
+    int64_t status_us;                                     /* not told again before, by clock_us() */
+    bool status_told;
     bool shut_down;
     int64_t shut_down_us, still_us; /* asked for; nothing moves since, 0: something does */
     bool came_to_rest;

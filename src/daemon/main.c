@@ -6,6 +6,7 @@
 
 #include "gateway.h"
 #include "log.h"
+#include "supervisor.h"
 
 enum { EXIT_DONE = 0, EXIT_FAILED = 1, EXIT_CONFIG = 2 };
 
@@ -75,7 +76,10 @@ int main(int argc, char *argv[])
         fprintf(stderr, "kniferaild: no thread for the log\n");
         return EXIT_FAILED;
     }
+    if (!supervisor_open())
+        log_line(LOG_WARNING, "no thread to tell the service manager from: it is told nothing");
     int status = run(&args, &config);
+    supervisor_close();
     log_close();
     return status;
 }

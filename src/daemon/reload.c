@@ -5,6 +5,7 @@
 #include "face_config.h"
 #include "gateway.h"
 #include "log.h"
+#include "supervisor.h"
 
 /* Of each setting that differs: whether it was taken, its values, and what a change that was not taken needs. station
  * is the beginning of the line: the station's name, or nothing. */
@@ -109,6 +110,8 @@ static void file_read(uv_work_t *work, int status)
     }
     if (reload->again)
         gateway_reload(gateway);
+    else
+        supervisor_reloaded();
 }
 
 void gateway_reload(struct gateway *gateway)
@@ -118,11 +121,13 @@ void gateway_reload(struct gateway *gateway)
     if (reload->busy)
         return;
     log_line(LOG_NOTICE, "SIGHUP: reading %s again", gateway->config.path);
+    supervisor_reloading();
     reload->work.data = gateway;
     reload->busy = true;
     int rc = uv_queue_work(gateway->loop, &reload->work, read_file, file_read);
     if (rc != 0) {
         reload->busy = false;
+        supervisor_reloaded();
         log_line(LOG_ERROR, "reload: %s", uv_strerror(rc));
     }
 }
