@@ -386,6 +386,8 @@ struct kr_named_number {
 };
 /* Every named bit and number of the map, for documents; beyond the last: NULL. */
 const struct kr_named_number *kr_named_number(size_t index);
+/* That number, or bit, of that list; NULL if the list has none of it, or if set is NULL. */
+const struct kr_named_number *kr_named(const char *set, int number);
 /* The word of a number of a list that has words, "out of service" for ("HOLDER_STATE", 1); "?" where there is none. */
 const char *kr_number_word(const char *set, int number);
 

@@ -203,6 +203,14 @@ int kr_halt_strength(uint16_t command)
     }
 }
 
+const struct kr_named_number *kr_named(const char *set, int number)
+{
+    for (size_t i = 0; set != NULL && i < sizeof numbers / sizeof numbers[0]; i++)
+        if (numbers[i].number == number && strcmp(numbers[i].set, set) == 0)
+            return &numbers[i];
+    return NULL;
+}
+
 const char *kr_number_word(const char *set, int number)
 {
     for (size_t i = 0; i < sizeof numbers / sizeof numbers[0]; i++)

@@ -101,7 +101,7 @@ static struct tag bits_tag(const struct kr_bits_info *b, int rail)
 static void put_bit(struct csv_writer *to, const struct kr_bits_info *b, int rail, uint16_t bit)
 {
     const struct kr_reg_info *word = kr_reg_info(b->word);
-    const struct kr_named_number *named = kr_map_named(kr_map_set_of(word->name), bit);
+    const struct kr_named_number *named = kr_named(kr_map_set_of(word->name), bit);
     struct tag tag = bits_tag(b, rail);
     tag.address += bit;
     tag.access = kr_word_access(b->area == KR_AREA_COIL ? word->access : KR_ACCESS_READ);
@@ -116,7 +116,7 @@ static void put_bits(struct csv_writer *to, const struct kr_bits_info *b)
     const char *set = kr_map_set_of(kr_reg_info(b->word)->name);
     for (int rail = 0; rail < kr_map_copies(b->per_rail); rail++) {
         for (uint16_t bit = 0; set && bit < b->bits; bit++)
-            if (kr_map_named(set, bit))
+            if (kr_named(set, bit))
                 put_bit(to, b, rail, bit);
         if (set)
             continue;

@@ -55,15 +55,6 @@ int kr_map_copies(bool per_rail)
     return per_rail ? KR_RAILS_MAX : 1;
 }
 
-const struct kr_named_number *kr_map_named(const char *set, int number)
-{
-    const struct kr_named_number *n;
-    for (size_t i = 0; set && (n = kr_named_number(i)) != NULL; i++)
-        if (n->number == number && strcmp(n->set, set) == 0)
-            return n;
-    return NULL;
-}
-
 const char *kr_map_set_of(const char *reg)
 {
     static const struct {

@@ -17,9 +17,6 @@ const char *kr_word_reaction(enum kr_reaction reaction);
 /* Rows of a rail's block exist once a rail. */
 int kr_map_copies(bool per_rail);
 
-/* Bits of a word that the map has names for; NULL if that bit has none. set: the word's name. */
-const struct kr_named_number *kr_map_named(const char *set, int number);
-
 /* The set that names the bits or numbers of a register, or NULL. */
 const char *kr_map_set_of(const char *reg);
 

@@ -4,8 +4,8 @@
 #include <string.h>
 #include <time.h>
 
+#include "address.h"
 #include "cli.h"
-#include "client.h"
 #include "lengths.h"
 #include "set_view.h"
 
@@ -75,6 +75,7 @@ static const struct word {
 #define N_WORDS (sizeof words / sizeof words[0])
 
 struct arguments {
+    struct kr_address_options options;
     struct kr_client_address address;
     const struct word *word;
     char **value; /* one for each letter of word->takes */
@@ -100,11 +101,11 @@ static const struct word *word_named(const char *name)
 
 static int read_arguments(int argc, char **argv, struct arguments *a)
 {
-    const struct kr_option options[] = {KR_CLIENT_OPTIONS(a->address)};
+    const struct kr_option options[] = {KR_ADDRESS_OPTIONS(a->options)};
     int i, answer = kr_read_options_before(argc, argv, options, sizeof options / sizeof options[0], &i);
     if (answer != KR_RUN)
         return answer;
-    if (!kr_client_address_read("set", &a->address))
+    if (!kr_address_read("set", &a->options, &a->address))
         return KR_EXIT_USAGE;
     if (i == argc)
         return kr_usage("set", "what is to be set?");
@@ -311,7 +312,7 @@ int kr_cmd_set(int argc, char **argv)
 {
     static struct kr_client client;
     static struct edit_block block;
-    struct arguments arguments = {.address = KR_CLIENT_ADDRESS};
+    struct arguments arguments = {.options = KR_ADDRESS_DEFAULTS};
     int answer = read_arguments(argc, argv, &arguments);
     if (answer != KR_RUN)
         return answer;

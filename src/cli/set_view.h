@@ -2,7 +2,7 @@
 #ifndef KNIFERAIL_CLI_SET_VIEW_H
 #define KNIFERAIL_CLI_SET_VIEW_H
 
-#include "client.h"
+#include "kniferail/client.h"
 
 /* Reads what the request was for as it is now, and prints "accepted: rail 1, holder 3: in service, size 1 (1 in),
  * edge offset

@@ -3,8 +3,8 @@
 #include <string.h>
 #include <time.h>
 
+#include "address.h"
 #include "cli.h"
-#include "client.h"
 #include "status_view.h"
 
 const char kr_status_help[] = "Reads a running station over Modbus/TCP and prints its state, alarms, last "
@@ -23,38 +23,10 @@ const char kr_status_help[] = "Reads a running station over Modbus/TCP and print
                               "Exit status: 0, 1 the station can't be read, 2 wrong usage.\n";
 
 struct arguments {
+    struct kr_address_options options;
     struct kr_client_address address;
     bool holders, watch;
 };
-
-static bool read_rails(struct kr_client *client)
-{
-    static const enum kr_reg rows[] = {KR_REG_HOLDER_POSITION, KR_REG_HOLDER_TARGET, KR_REG_HOLDER_DEVIATION,
-                                       KR_REG_HOLDER_CUT,      KR_REG_HOLDER_KNOWN,  KR_REG_HOLDER_STATE,
-                                       KR_REG_HOLDER_OFFSET,   KR_REG_HOLDER_METRES, KR_REG_HOLDER_SIZE};
-    uint16_t rails = kr_get_u16(&client->image, KR_REG_RAIL_COUNT, 0, 0);
-    for (uint16_t r = 0; r < rails && r < KR_RAILS_MAX; r++) {
-        if (!kr_client_row(client, KR_REG_RAIL_ROLE, r, 24)) /* all before the arrays */
-            return false;
-        uint16_t n = kr_view_holders(&client->image, r);
-        for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
-            if (!kr_client_row(client, rows[i], r, n))
-                return false;
-    }
-    return true;
-}
-
-static bool read_station(struct kr_client *client)
-{
-    if (!kr_client_block(client, KR_BLOCK_RUN) || !kr_client_block(client, KR_BLOCK_ABOUT) ||
-        !kr_client_block(client, KR_BLOCK_ALARMS) || !kr_client_block(client, KR_BLOCK_ALARM_LIMITS) ||
-        !kr_client_block(client, KR_BLOCK_REFUSAL) || !kr_client_block(client, KR_BLOCK_WAITING) ||
-        !kr_client_block(client, KR_BLOCK_RECORD) || !kr_client_block(client, KR_BLOCK_DRIVES) ||
-        !kr_client_block(client, KR_BLOCK_SIZES) || !kr_client_row(client, KR_REG_CUT_COUNT, 0, 1))
-        return false;
-    uint16_t n = kr_get_u16(&client->image, KR_REG_CUT_COUNT, 0, 0), most = kr_reg_info(KR_REG_CUT_LINE)->n;
-    return kr_client_row(client, KR_REG_CUT_LINE, 0, n < most ? n : most) && read_rails(client);
-}
 
 static void print_station(const struct kr_image *image, bool holders)
 {
@@ -64,14 +36,13 @@ static void print_station(const struct kr_image *image, bool holders)
     kr_view_record(image);
     if (holders)
         kr_view_sizes(image);
-    uint16_t rails = kr_get_u16(image, KR_REG_RAIL_COUNT, 0, 0);
-    for (uint16_t r = 0; r < rails && r < KR_RAILS_MAX; r++)
+    for (uint16_t r = 0; r < kr_get_rails(image); r++)
         kr_view_rail(image, r, holders);
 }
 
 static int once(struct kr_client *client, const struct arguments *a)
 {
-    if ((client->modbus || kr_client_open(client, &a->address)) && read_station(client)) {
+    if ((client->modbus || kr_client_open(client, &a->address)) && kr_client_station(client)) {
         print_station(&client->image, a->holders);
         return kr_flushed(KR_EXIT_OK);
     }
@@ -96,9 +67,9 @@ static int watch(struct kr_client *client, const struct arguments *a)
 static int read_arguments(int argc, char **argv, struct arguments *a)
 {
     const struct kr_option options[] = {
-        KR_CLIENT_OPTIONS(a->address), {"holders", NULL, &a->holders}, {"watch", NULL, &a->watch}};
+        KR_ADDRESS_OPTIONS(a->options), {"holders", NULL, &a->holders}, {"watch", NULL, &a->watch}};
     int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
-    if (answer == KR_RUN && !kr_client_address_read("status", &a->address))
+    if (answer == KR_RUN && !kr_address_read("status", &a->options, &a->address))
         return KR_EXIT_USAGE;
     return answer;
 }
@@ -106,7 +77,7 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
 int kr_cmd_status(int argc, char **argv)
 {
     static struct kr_client client;
-    struct arguments arguments = {.address = KR_CLIENT_ADDRESS};
+    struct arguments arguments = {.options = KR_ADDRESS_DEFAULTS};
     int answer = read_arguments(argc, argv, &arguments);
     if (answer != KR_RUN)
         return answer;

@@ -3,7 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "client.h"
+#include "kniferail/client.h"
 #include "map_words.h"
 #include "status_view.h"
 
@@ -14,19 +14,6 @@
 struct scale {
     int64_t low_um, high_um;
 };
-
-uint16_t kr_view_holders(const struct kr_image *image, uint16_t rail)
-{
-    uint16_t n = kr_get_u16(image, KR_REG_RAIL_HOLDERS, rail, 0),
-             most = kr_reg_info(KR_REG_HOLDER_POSITION)->n;
-    return n < most ? n : most;
-}
-
-static uint16_t cut_lines(const struct kr_image *image)
-{
-    uint16_t n = kr_get_u16(image, KR_REG_CUT_COUNT, 0, 0), most = kr_reg_info(KR_REG_CUT_LINE)->n;
-    return n < most ? n : most;
-}
 
 static void widen(struct scale *scale, int32_t um)
 {
@@ -44,14 +31,13 @@ static bool drawn(const struct kr_image *image, uint16_t rail, uint16_t index)
 static struct scale scale_of(const struct kr_image *image)
 {
     struct scale scale = {INT64_MAX, INT64_MIN};
-    uint16_t rails = kr_get_u16(image, KR_REG_RAIL_COUNT, 0, 0);
-    for (uint16_t r = 0; r < rails && r < KR_RAILS_MAX; r++) {
+    for (uint16_t r = 0; r < kr_get_rails(image); r++) {
         widen(&scale, kr_get_um(image, KR_REG_CARRIAGE_POSITION, r, 0));
-        for (uint16_t i = 0; i < kr_view_holders(image, r); i++)
+        for (uint16_t i = 0; i < kr_get_holders(image, r); i++)
             if (drawn(image, r, i))
                 widen(&scale, kr_get_um(image, KR_REG_HOLDER_POSITION, r, i));
     }
-    for (uint16_t i = 0; i < cut_lines(image); i++)
+    for (uint16_t i = 0; i < kr_get_cut_lines(image); i++)
         widen(&scale, kr_get_um(image, KR_REG_CUT_LINE, 0, i));
     if (scale.high_um <= scale.low_um)
         scale.high_um = scale.low_um + 1;
@@ -101,9 +87,9 @@ static void draw(const struct kr_image *image, uint16_t rail)
     memset(cuts, ' ', sizeof cuts);
     memset(holders, ' ', sizeof holders);
     memset(carriage, ' ', sizeof carriage);
-    for (uint16_t i = 0; i < cut_lines(image); i++)
+    for (uint16_t i = 0; i < kr_get_cut_lines(image); i++)
         cuts[column(&scale, kr_get_um(image, KR_REG_CUT_LINE, 0, i))] = '|';
-    for (uint16_t i = 0; i < kr_view_holders(image, rail); i++) {
+    for (uint16_t i = 0; i < kr_get_holders(image, rail); i++) {
         if (!drawn(image, rail, i))
             continue;
         char *at = &holders[column(&scale, kr_get_um(image, KR_REG_HOLDER_POSITION, rail, i))];
@@ -153,7 +139,7 @@ void kr_view_rail(const struct kr_image *image, uint16_t rail, bool table)
 {
     uint16_t phase = kr_get_u16(image, KR_REG_CARRIAGE_PHASE, rail, 0),
              docked = kr_get_u16(image, KR_REG_DOCKED_HOLDER, rail, 0);
-    const struct kr_named_number *named = kr_map_named("CARRIAGE_PHASE", phase);
+    const struct kr_named_number *named = kr_named("CARRIAGE_PHASE", phase);
     char position[32];
     kr_length_text(kr_get_um(image, KR_REG_CARRIAGE_POSITION, rail, 0), image->format.length_unit, position,
                    sizeof position);
@@ -172,6 +158,6 @@ void kr_view_rail(const struct kr_image *image, uint16_t rail, bool table)
         return;
     printf(HOLDER_ROW, "holder", "cut", "size", "state", "known", "position", "target", "deviation",
            "edge offset", "metres");
-    for (uint16_t i = 0; i < kr_view_holders(image, rail); i++)
+    for (uint16_t i = 0; i < kr_get_holders(image, rail); i++)
         print_holder(image, rail, i);
 }

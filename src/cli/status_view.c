@@ -4,8 +4,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "client.h"
 #include "kniferail/alarm.h"
+#include "kniferail/client.h"
 #include "map_words.h"
 
 static uint16_t u16(const struct kr_image *image, enum kr_reg reg)
@@ -20,13 +20,13 @@ static uint32_t u32(const struct kr_image *image, enum kr_reg reg)
 
 static const char *name_of(const char *set, int number)
 {
-    const struct kr_named_number *n = kr_map_named(set, number);
+    const struct kr_named_number *n = kr_named(set, number);
     return n ? n->name : "?";
 }
 
 static const char *text_of(const char *set, int number)
 {
-    const struct kr_named_number *n = kr_map_named(set, number);
+    const struct kr_named_number *n = kr_named(set, number);
     return n ? n->text : "this program knows no such number";
 }
 

@@ -15,7 +15,4 @@ void kr_view_sizes(const struct kr_image *image);
 /* One rail: its carriage, and a drawing of its holders; with `table`, every holder's numbers too. */
 void kr_view_rail(const struct kr_image *image, uint16_t rail, bool table);
 
-/* Holders of a rail, as the image says, within what the map has room for. */
-uint16_t kr_view_holders(const struct kr_image *image, uint16_t rail);
-
 #endif

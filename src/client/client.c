@@ -1,15 +1,14 @@
-#include "client.h"
+#include "kniferail/client.h"
 
 #include <errno.h>
 #include <stdio.h>
 #include <string.h>
 
-#include "cli.h"
+#include "fail.h"
 
-#define MOST_REGISTERS 100 /* a transfer: the limit of some masters, and the map is made for it */
-#define TIMEOUT_S      2
+#define TIMEOUT_S 2
 
-static bool fail(struct kr_client *client, const char *what)
+bool client_fail(struct kr_client *client, const char *what)
 {
     snprintf(client->error, sizeof client->error, "%s: %s", what, modbus_strerror(errno));
     return false;
@@ -30,12 +29,12 @@ static bool no_such_unit(struct kr_client *client)
 static bool read_words(struct kr_client *client, uint16_t address, uint16_t n)
 {
     while (n > 0) {
-        uint16_t part = n < MOST_REGISTERS ? n : MOST_REGISTERS;
+        uint16_t part = n < CLIENT_MOST_REGISTERS ? n : CLIENT_MOST_REGISTERS;
         if (modbus_read_input_registers(client->modbus, address, part, &client->image.word[address]) !=
             part) {
             char what[64];
             snprintf(what, sizeof what, "reading %u input registers at %u", part, address);
-            return errno == EMBXGPATH ? no_such_unit(client) : fail(client, what);
+            return errno == EMBXGPATH ? no_such_unit(client) : client_fail(client, what);
         }
         address = (uint16_t)(address + part);
         n = (uint16_t)(n - part);
@@ -53,22 +52,6 @@ bool kr_client_row(struct kr_client *client, enum kr_reg reg, uint16_t rail, uin
 {
     return read_words(client, kr_reg_address(reg, rail, 0),
                       (uint16_t)(n * kr_reg_words(kr_reg_info(reg)->type)));
-}
-
-bool kr_client_write(struct kr_client *client, uint16_t address, const uint16_t word[], uint16_t n)
-{
-    while (n > 0) {
-        uint16_t part = n < MOST_REGISTERS ? n : MOST_REGISTERS;
-        if (modbus_write_registers(client->modbus, address, part, word) != part) {
-            char what[64];
-            snprintf(what, sizeof what, "writing %u holding registers at %u", part, address);
-            return fail(client, what);
-        }
-        address = (uint16_t)(address + part);
-        word += part;
-        n = (uint16_t)(n - part);
-    }
-    return true;
 }
 
 /* What the map says of itself has to agree with what this program was built with. */
@@ -95,25 +78,18 @@ static bool connect_to(struct kr_client *client, const char *host, const char *p
     client->modbus = modbus_new_tcp_pi(host, port);
     if (!client->modbus || modbus_set_slave(client->modbus, unit_id) != 0 ||
         modbus_set_response_timeout(client->modbus, TIMEOUT_S, 0) != 0)
-        return fail(client, "preparing the connection");
+        return client_fail(client, "preparing the connection");
     if (modbus_connect(client->modbus) == 0)
         return true;
     char what[96];
     snprintf(what, sizeof what, "connecting to %.60s, port %.8s", host, port);
-    return fail(client, what);
-}
-
-bool kr_client_address_read(const char *command, struct kr_client_address *address)
-{
-    long port;
-    return kr_number(command, "--port", address->port, 1, 65535, &port) &&
-           kr_number(command, "--unit", address->unit, 0, 255, &address->unit_id);
+    return client_fail(client, what);
 }
 
 bool kr_client_open(struct kr_client *client, const struct kr_client_address *address)
 {
     memset(client, 0, sizeof *client);
-    if (connect_to(client, address->host, address->port, (int)address->unit_id) &&
+    if (connect_to(client, address->host, address->port, address->unit_id) &&
         kr_client_block(client, KR_BLOCK_RUN) && kr_client_block(client, KR_BLOCK_ABOUT) && agree(client))
         return true;
     kr_client_close(client);
@@ -170,4 +146,26 @@ void kr_get_size_name(const struct kr_image *image, uint16_t number, char text[K
         kr_get_text(image, (enum kr_reg)(KR_REG_SIZE_NAME_1 + number - 1), text, KR_SIZE_NAME_MAX);
     else
         snprintf(text, KR_SIZE_NAME_MAX, "?");
+}
+
+static uint16_t within(uint16_t n, enum kr_reg row)
+{
+    uint16_t most = kr_reg_info(row)->n;
+    return n < most ? n : most;
+}
+
+uint16_t kr_get_rails(const struct kr_image *image)
+{
+    uint16_t n = kr_get_u16(image, KR_REG_RAIL_COUNT, 0, 0);
+    return n < KR_RAILS_MAX ? n : KR_RAILS_MAX;
+}
+
+uint16_t kr_get_holders(const struct kr_image *image, uint16_t rail)
+{
+    return within(kr_get_u16(image, KR_REG_RAIL_HOLDERS, rail, 0), KR_REG_HOLDER_POSITION);
+}
+
+uint16_t kr_get_cut_lines(const struct kr_image *image)
+{
+    return within(kr_get_u16(image, KR_REG_CUT_COUNT, 0, 0), KR_REG_CUT_LINE);
 }

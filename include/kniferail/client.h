@@ -1,6 +1,7 @@
-/* A Modbus/TCP client that reads a station's image by the same table that the server answers from. */
-#ifndef KNIFERAIL_CLI_CLIENT_H
-#define KNIFERAIL_CLI_CLIENT_H
+/* client: a Modbus/TCP client that reads a station's image by the same table that the server answers from. A client
+ * belongs to one thread at a time; a call waits for the gateway for at most two seconds. */
+#ifndef KNIFERAIL_CLIENT_H
+#define KNIFERAIL_CLIENT_H
 
 #include <modbus/modbus.h>
 
@@ -12,24 +13,12 @@ struct kr_client {
     char error[160];       /* why the last call failed */
 };
 
-/* Which station, as the command line says. */
+/* Which station: name or number of the gateway, its TCP port, the station's unit identifier (255: the only one, or the
+ * default one). The texts are the caller's. */
 struct kr_client_address {
-    const char *host, *port, *unit;
-    long unit_id;
+    const char *host, *port;
+    int unit_id;
 };
-/* The options that set `address`, to stand in a command's list. */
-#define KR_CLIENT_OPTIONS(address) \
-    {"host", &(address).host, NULL}, {"port", &(address).port, NULL}, \
-    { \
-        "unit", &(address).unit, NULL \
-    }
-#define KR_CLIENT_ADDRESS \
-    { \
-        .host = "127.0.0.1", .port = "1502", .unit = "255" \
-    }
-/* Reads the numbers in it. False after telling what is wrong. */
-bool kr_client_address_read(const char *command, struct kr_client_address *address);
-
 /* Connects and reads what tells the map: version, word order, unit. False: error says why, nothing is left open. */
 bool kr_client_open(struct kr_client *client, const struct kr_client_address *address);
 void kr_client_close(struct kr_client *client);
@@ -39,15 +28,23 @@ void kr_client_close(struct kr_client *client);
 bool kr_client_block(struct kr_client *client, enum kr_block_id block);
 bool kr_client_row(struct kr_client *client, enum kr_reg reg, uint16_t rail, uint16_t n);
 
+/* Reads all that stands about a station and its rails: every block that its pictures and its state in words need, the
+ * holders' arrays as far as there are holders. False: error says why. */
+bool kr_client_station(struct kr_client *client);
+
 /* Writes registers side by side, in transfers of at most 100, the last registers last. False: error says why. */
 bool kr_client_write(struct kr_client *client, uint16_t address, const uint16_t word[], uint16_t n);
 
-/* Values of an image that was read. */
+/* Values of an image that was read. rail and index are from 0. */
 uint16_t kr_get_u16(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
 int32_t kr_get_i32(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
 int32_t kr_get_um(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
 void kr_get_text(const struct kr_image *image, enum kr_reg reg, char *text, size_t size);
 /* The name of a size of holders; "?" if the station lists none of that number. */
 void kr_get_size_name(const struct kr_image *image, uint16_t number, char text[KR_SIZE_NAME_MAX]);
+/* Rails, holders of a rail and cut lines, as the image says, within what the map has room for. */
+uint16_t kr_get_rails(const struct kr_image *image);
+uint16_t kr_get_holders(const struct kr_image *image, uint16_t rail);
+uint16_t kr_get_cut_lines(const struct kr_image *image);
 
 #endif

@@ -1,0 +1,29 @@
+#include "kniferail/client.h"
+
+static bool read_rails(struct kr_client *client)
+{
+    static const enum kr_reg rows[] = {KR_REG_HOLDER_POSITION, KR_REG_HOLDER_TARGET, KR_REG_HOLDER_DEVIATION,
+                                       KR_REG_HOLDER_CUT,      KR_REG_HOLDER_KNOWN,  KR_REG_HOLDER_STATE,
+                                       KR_REG_HOLDER_OFFSET,   KR_REG_HOLDER_METRES, KR_REG_HOLDER_SIZE};
+    for (uint16_t r = 0; r < kr_get_rails(&client->image); r++) {
+        if (!kr_client_row(client, KR_REG_RAIL_ROLE, r, 24)) /* all before the arrays */
+            return false;
+        uint16_t n = kr_get_holders(&client->image, r);
+        for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+            if (!kr_client_row(client, rows[i], r, n))
+                return false;
+    }
+    return true;
+}
+
+bool kr_client_station(struct kr_client *client)
+{
+    static const enum kr_block_id blocks[] = {KR_BLOCK_RUN,          KR_BLOCK_ABOUT,   KR_BLOCK_ALARMS,
+                                              KR_BLOCK_ALARM_LIMITS, KR_BLOCK_REFUSAL, KR_BLOCK_WAITING,
+                                              KR_BLOCK_RECORD,       KR_BLOCK_DRIVES,  KR_BLOCK_SIZES};
+    for (size_t i = 0; i < sizeof blocks / sizeof blocks[0]; i++)
+        if (!kr_client_block(client, blocks[i]))
+            return false;
+    return kr_client_row(client, KR_REG_CUT_COUNT, 0, 1) &&
+           kr_client_row(client, KR_REG_CUT_LINE, 0, kr_get_cut_lines(&client->image)) && read_rails(client);
+}
