@@ -190,7 +190,10 @@ enum kr_value_kind {
     /* halts */ \
     X(OTHER_ORDER, 110, NONE, CODE, "order %v is neither staged nor in force for this job; order %l is") \
     X(HALTED, 105, NONE, NONE, \
-      "a HALT was written while the command waited; give it anew with the next number")
+      "a HALT was written while the command waited; give it anew with the next number") \
+    /* maintenance, again */ \
+    X(OFFSET_STEP, 122, HOLDER, LENGTH, \
+      "edge offset of holder %i would go from %l to %v in one step; write it once more if it is meant")
 
 enum kr_code {
 #define X(name, number, item, value, text) KR_##name = number,

@@ -45,6 +45,7 @@ struct kr_station_config {
     int32_t deadband_um;    /* at most half of each tolerance below, so that what fails a check also moves */
     int32_t pair_window_um; /* measured upper edge minus lower edge, off the side clearance, either way */
     int32_t slit_tolerance_um; /* measured slit width off the (compensated) order, either way */
+    int32_t offset_step_um; /* a greater change of an edge offset has to be written twice; 0: none has to */
     uint8_t corrections_max;
     int32_t heartbeat_limit_ms; /* a heartbeat that stands still for so long stops motion */
     int32_t control_limit_ms;   /* and for so long: control is lost. At least heartbeat_limit_ms */

@@ -285,6 +285,8 @@ static const struct kr_setting placement_rows[] = {
               "tolerance of a slit's width, edge to edge, either way"),
     KR_NUMBER(S, "deadband_mm", station.deadband_um, 0, 5 * MM, 50, LIVE,
               "a holder this near to its target stays"),
+    KR_NUMBER(S, "offset_step_mm", station.offset_step_um, 0, 200 * MM, 1000, LIVE,
+              "a change of an edge offset by more than this has to be written twice; 0: none has to" USUAL),
     KR_NUMBER(S, "corrections_most", station.corrections_max, 0, 9, 3, LIVE,
               "rounds of correction after the verification scan"),
 };

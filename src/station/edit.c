@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "metres.h"
+#include "offset_step.h"
 #include "state.h"
 #include "verify.h"
 
@@ -239,6 +240,10 @@ static void apply(struct kr_station *s, const struct kr_edit *edit)
 static struct kr_result do_edit(struct kr_station *s, const struct kr_edit *edit)
 {
     struct kr_result result = judge(&s->rails, &s->config, &s->durable, edit);
+    if (result.code == KR_OK && sets_offset(edit->kind) && !offset_step_meant(&s->editing.edit, edit))
+        result = offset_step_judge(s->config.offset_step_um, edit->rail, edit->holder,
+                                   s->durable.holder[edit->rail - 1][edit->holder - 1].edge_offset_um,
+                                   edit->edge_offset_um);
     if (result.code == KR_OK)
         apply(s, edit);
     return result;
@@ -337,7 +342,7 @@ static void take(struct kr_station *s)
     bool reused = e->last.present && edit.number == e->edit.number && edit.session == e->edit.session;
     edit.result = judge_handshake(&edit, s->in.book_failed, s->session, reused, s->unit.state);
     if (edit.result.code == KR_OK)
-        edit.result = of_test_cut(edit.kind)       ? test_cuts_request(s, edit.kind)
+        edit.result = of_test_cut(edit.kind)       ? test_cuts_request(s, &edit)
                       : edit.kind == KR_EDIT_DATUM ? confirm_datum(s, &edit)
                                                    : do_edit(s, &edit);
     e->last = s->in.edit;

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "durable.h"
+#include "offset_step.h"
 #include "state.h"
 #include "verify.h"
 
@@ -198,13 +199,26 @@ static struct kr_result propose(struct test_cuts *o, const struct told *told,
     return result;
 }
 
-static struct kr_result apply(struct kr_station *s)
+static struct kr_result judge_apply(const struct test_cuts *o, const struct kr_durable *durable,
+                                    int32_t step_um, bool meant)
+{
+    struct kr_result result = {.code = o->proposed ? KR_OK : KR_NOTHING_PROPOSED};
+    uint16_t r = o->placed.rail;
+    for (uint16_t h = 0; h < KR_HOLDERS_MAX && result.code == KR_OK && !meant; h++)
+        if (o->fit.fitted[h])
+            result = offset_step_judge(step_um, (uint16_t)(r + 1), (uint16_t)(h + 1),
+                                       durable->holder[r][h].edge_offset_um, o->fit.offset_um[h]);
+    return result;
+}
+
+static struct kr_result apply(struct kr_station *s, bool meant)
 {
     struct test_cuts *o = &s->test_cuts;
     uint16_t r = o->placed.rail;
     bool cuts = false;
-    if (!o->proposed)
-        return (struct kr_result){.code = KR_NOTHING_PROPOSED};
+    struct kr_result result = judge_apply(o, &s->durable, s->config.offset_step_um, meant);
+    if (result.code != KR_OK)
+        return result;
     for (uint16_t h = 0; h < KR_HOLDERS_MAX; h++) {
         o->before_um[h] = s->durable.holder[r][h].edge_offset_um;
         if (!o->fit.fitted[h] || o->before_um[h] == o->fit.offset_um[h])
@@ -216,17 +230,17 @@ static struct kr_result apply(struct kr_station *s)
         verify_undo(&s->placement);
         plan_outdated(&s->planning);
     }
-    return yes;
+    return result;
 }
 
 /* ---- requests -------------------------------------------------------------------------------------------------- */
 
-struct kr_result test_cuts_request(struct kr_station *s, uint16_t kind)
+struct kr_result test_cuts_request(struct kr_station *s, const struct kr_edit *edit)
 {
-    if (kind == KR_EDIT_APPLY)
-        return apply(s);
+    if (edit->kind == KR_EDIT_APPLY)
+        return apply(s, offset_step_meant(&s->editing.edit, edit));
     struct told told = {&s->in.edit, s->config.format, &s->durable.order};
-    return propose(&s->test_cuts, &told, &s->durable, kind == KR_EDIT_TEST_CUT_MORE);
+    return propose(&s->test_cuts, &told, &s->durable, edit->kind == KR_EDIT_TEST_CUT_MORE);
 }
 
 int32_t test_cuts_before_um(const struct test_cuts *o, const struct kr_durable *durable, uint16_t rail,

@@ -25,7 +25,7 @@ struct test_cuts {
     int32_t before_um[KR_HOLDERS_MAX]; /* to go back to if it can't be stored */
 };
 
-struct kr_result test_cuts_request(struct kr_station *s, uint16_t kind);
+struct kr_result test_cuts_request(struct kr_station *s, const struct kr_edit *edit);
 void test_cuts_end(struct test_cuts *o, struct kr_durable *durable, uint16_t kind, bool stored);
 
 /* The edge offset of a holder before the one that is being stored. */

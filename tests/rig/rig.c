@@ -89,6 +89,7 @@ void rig_defaults(struct rig *rig, uint16_t n_rails, uint16_t n_holders, uint8_t
     c->deadband_um = 50;
     c->pair_window_um = 300;
     c->slit_tolerance_um = 300;
+    c->offset_step_um = 1000;
     c->corrections_max = 2;
     c->heartbeat_limit_ms = c->control_limit_ms = 3000;
     c->plan_limit_ms = 5000;

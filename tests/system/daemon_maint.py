@@ -49,16 +49,21 @@ class Edits(GatewayTest):
         self.assertEqual((answer.returncode, answer.stdout), (1, ""), arguments)
         self.assertRegex(answer.stderr, because)
 
+    def accepted_twice(self, gateway, *arguments):
+        """A great step of an edge offset: it is refused first, and taken when it is asked for once more."""
+        self.refused(gateway, *arguments, because=r"would go from -?[\d.]+ mm to -?[\d.]+ mm in one step; write it once more")
+        return self.accepted(gateway, *arguments)
+
     def test_every_edit_by_the_command_line(self):
         with Gateway() as gateway:
             plc = Plc(gateway)
-            told = self.accepted(gateway, "offset", 2, 4, "-1.25")
+            told = self.accepted_twice(gateway, "offset", 2, 4, "-1.25")
             self.assertRegex(told, r"rail 2, holder 4: in service, size 2 \(2 in\), edge offset -1\.250 mm, 0 m cut; at 4\d\d\.\d{3} mm")
             self.assertNotIn("in force", told)  # no order is
             self.assertEqual(plc.read("HOLDER_OFFSET", 1, 3), -1250)
-            self.accepted(gateway, "regrind", 2, 4, "1/64 in")
+            self.accepted_twice(gateway, "regrind", 2, 4, "1/64 in")
             self.assertEqual(plc.read("HOLDER_OFFSET", 1, 3), 397)  # 0.396875 mm
-            self.accepted(gateway, "swap", 1, 12, 1, "0.5 mm")
+            self.accepted_twice(gateway, "swap", 1, 12, 1, "0.5 mm")
             self.assertEqual((plc.read("HOLDER_SIZE", 0, 11), plc.read("HOLDER_OFFSET", 0, 11)), (1, 500))
             self.accepted(gateway, "size", 1, 12, "2 in")
             self.assertEqual(plc.read("HOLDER_SIZE", 0, 11), 2)
@@ -123,12 +128,13 @@ class Edits(GatewayTest):
 
             plc.scan()
             session = plc.seen("SESSION")
-            self.assertEqual(edit(session, 7, 1500), (0, 1500, 1))
-            self.assertEqual(edit(session, 7, 1500), (0, 1500, 0))  # the same once more
-            self.assertEqual(edit(session, 7, 1600)[1:], (1500, 0))
+            offset = plc.read("HOLDER_OFFSET", 0, 1) + 500
+            self.assertEqual(edit(session, 7, offset), (0, offset, 1))
+            self.assertEqual(edit(session, 7, offset), (0, offset, 0))  # the same once more
+            self.assertEqual(edit(session, 7, offset + 100)[1:], (offset, 0))
             wait_for(lambda: plc.read("EDITED_CODE") == MAP.result["NUMBER_REUSED"], 5, "the number that was used before")
-            self.assertEqual(edit(session % 65535 + 1, 8, 1600), (MAP.result["STALE_SESSION"], 1500, 0))
-            self.assertEqual(edit(session, 9, 300000), (MAP.result["EDGE_OFFSET"], 1500, 0))
+            self.assertEqual(edit(session % 65535 + 1, 8, offset + 100), (MAP.result["STALE_SESSION"], offset, 0))
+            self.assertEqual(edit(session, 9, 300000), (MAP.result["EDGE_OFFSET"], offset, 0))
 
     def test_wrong_usage_is_status_2_and_asks_nobody(self):
         for arguments in ((), ("frobnicate",), ("out", 1), ("out", 1, 2, 3), ("offset", 1, 2, "x"), ("size", 1, 2, 9), ("out", 0, 1),
@@ -289,7 +295,7 @@ class History(GatewayTest):
         for i in range(8):
             set_up(cls.plc, 700 + i, SLITS if i % 2 else [230000] * 5)
             if i == 3:
-                assert ask(cls.gateway, "regrind", 1, 2, "0.3 mm").returncode == 0
+                assert ask(cls.gateway, "regrind", 1, 2, "9.3 mm").returncode == 0
         assert ask(cls.gateway, "out", 1, 99).returncode == 1
         cls.book = cls.gateway.book
         database = sqlite3.connect(f"file:{cls.book}?mode=ro", uri=True)
@@ -318,7 +324,7 @@ class History(GatewayTest):
         told = self.json()["edits"]
         self.assertEqual([(row["kind"], row["origin"], row["code"]) for row in told],
                          [("regrind", "127.0.0.1", 0), ("out", "127.0.0.1", MAP.result["UNKNOWN_HOLDER"])])
-        self.assertEqual(told[0]["edge_offset_um"], 300)
+        self.assertEqual(told[0]["edge_offset_um"], 9300)
         self.assertIn("no holder 99", told[1]["verdict"])
 
     def test_the_statistics_are_those_of_the_deviations_in_the_book(self):
@@ -384,7 +390,7 @@ class History(GatewayTest):
     def test_check_tells_where_the_book_differs_from_the_file(self):
         answer = subprocess.run([KNIFERAIL, "check", self.gateway.config, "--book"], capture_output=True, text=True, timeout=30, check=True)
         self.assertEqual(re.findall(r"(?m)^    rail \d+, holder .*$", answer.stdout),
-                         ["    rail 1, holder 2: edge_offset_mm is 0.3 mm in the book and 10 mm in the file"])
+                         ["    rail 1, holder 2: edge_offset_mm is 9.3 mm in the book and 10 mm in the file"])
         with Gateway(book=True) as gateway:
             gateway.end()
             answer = subprocess.run([KNIFERAIL, "check", gateway.config, "--book"], capture_output=True, text=True, timeout=30, check=True)

@@ -73,7 +73,10 @@ static void edit(struct rig *rig, struct totals *t)
             return;
     }
     struct kr_holder_data before = *rig_holder(rig, v.rail, v.holder);
-    if (rig_edit(rig, kind, v) == KR_OK) {
+    enum kr_code code = rig_edit(rig, kind, v);
+    if (code == KR_OFFSET_STEP && draw(0, 3) > 0) /* it is meant, as a rule */
+        code = rig_edit(rig, kind, v);
+    if (code == KR_OK) {
         t->accepted++;
         follow(rig, kind, v);
         return;

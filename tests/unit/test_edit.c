@@ -46,12 +46,53 @@ START_TEST(an_edge_offset_is_set_and_shown)
     struct rig rig;
     set_up(&rig);
     uint16_t before = rig_u16(&rig, KR_REG_EDIT_GENERATION, 0, 0);
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_OFFSET, (struct edit_values){1, 3, .edge_offset_um = -1234}),
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_OFFSET, (struct edit_values){1, 3, .edge_offset_um = -987}),
                      KR_OK);
-    ck_assert_int_eq(rig_i32(&rig, KR_REG_HOLDER_OFFSET, 0, 2), -1234);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_HOLDER_OFFSET, 0, 2), -987);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_EDIT_GENERATION, 0, 0), before + 1);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_EDITED_RAIL, 0, 0), 1);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_EDITED_HOLDER, 0, 0), 3);
+    rig_end(&rig);
+}
+END_TEST
+
+/* ---- a great step of an edge offset has to be written twice ---------------------------------------------------- */
+
+static const enum kr_edit_kind with_offset[] = {KR_EDIT_OFFSET, KR_EDIT_REGRIND, KR_EDIT_SWAP};
+
+START_TEST(a_step_beyond_the_limit_is_taken_when_it_is_written_twice_and_not_before)
+{
+    struct rig rig;
+    enum kr_edit_kind kind = with_offset[_i];
+    set_up(&rig);
+    int32_t was_um = rig_holder(&rig, 1, 3)->edge_offset_um;
+    struct edit_values at_limit = {1, 3, .holder_size = 2, .edge_offset_um = was_um + 1000};
+    struct edit_values beyond = {1, 3, .holder_size = 2, .edge_offset_um = was_um - 1};
+    ck_assert_int_eq(rig_edit(&rig, kind, at_limit), KR_OK);
+    ck_assert_int_eq(rig_edit(&rig, kind, beyond), KR_OFFSET_STEP);
+    expect_result(&rig, KR_OFFSET_STEP, 3, was_um - 1, was_um + 1000); /* both values are named */
+    ck_assert_int_eq(rig_holder(&rig, 1, 3)->edge_offset_um, was_um + 1000);
+    ck_assert_int_eq(rig_edit(&rig, kind, beyond), KR_OK);
+    ck_assert_int_eq(rig_holder(&rig, 1, 3)->edge_offset_um, was_um - 1);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(the_second_time_nothing_may_be_different_or_between_and_no_restart)
+{
+    struct rig rig;
+    set_up(&rig);
+    struct edit_values beyond = {1, 3, .edge_offset_um = 5000}, other = {1, 3, .edge_offset_um = 5001};
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_OFFSET, beyond), KR_OFFSET_STEP);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_OFFSET, other), KR_OFFSET_STEP);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_OFFSET, beyond), KR_OFFSET_STEP);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_REGRIND, beyond), KR_OFFSET_STEP);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_OUT, (struct edit_values){1, 4, 0, 0, 0}), KR_OK);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_REGRIND, beyond), KR_OFFSET_STEP);
+    rig_restart(&rig);
+    rig_to_idle(&rig);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_REGRIND, beyond), KR_OFFSET_STEP);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_REGRIND, beyond), KR_OK);
     rig_end(&rig);
 }
 END_TEST
@@ -564,6 +605,8 @@ Suite *make_suite(void)
     TCase *does = suite_case(suite, "does"), *refuses = suite_case(suite, "refuses"),
           *handshake = suite_case(suite, "handshake");
     tcase_add_test(does, an_edge_offset_is_set_and_shown);
+    tcase_add_loop_test(does, a_step_beyond_the_limit_is_taken_when_it_is_written_twice_and_not_before, 0, 3);
+    tcase_add_test(does, the_second_time_nothing_may_be_different_or_between_and_no_restart);
     tcase_add_loop_test(does, a_change_of_a_knife_that_cuts_moves_nothing_but_verified_and_line_may_run_fall,
                         0, N_OF_ONE_THAT_CUTS);
     tcase_add_test(does, the_offset_of_an_idle_holder_leaves_the_order_verified);

@@ -292,6 +292,31 @@ START_TEST(what_a_test_cut_cannot_tell_is_refused_with_its_reason)
 }
 END_TEST
 
+START_TEST(proposed_offsets_that_step_far_are_applied_when_that_is_asked_for_twice)
+{
+    struct rig rig;
+    int32_t book_um[HOLDERS], width_um[KR_SLITS_MAX];
+    rig_defaults(&rig, 1, HOLDERS, 1);
+    rig_start(&rig);
+    keep_offsets(&rig, 1, book_um);
+    order(&rig, 1, 6, 200 * MM, 0);
+    measure(&rig, 1, book_um, 0, 0, width_um);
+    width_um[0] += 4500;
+    ck_assert_int_eq(rig_test_cut(&rig, KR_EDIT_TEST_CUT, width_um, 6), KR_OK);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_APPLY, (struct edit_values){0, 0, 0, 0, 0}), KR_OFFSET_STEP);
+    uint16_t h = rig_u16(&rig, KR_REG_EDITED_ITEM, 0, 0);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_EDITED_VALUE, 0, 0),
+                     rig_i32(&rig, KR_REG_PROPOSED_OFFSET, 0, (uint16_t)(h - 1)));
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_EDITED_LIMIT, 0, 0), book_um[h - 1]);
+    ck_assert_int_eq(rig_test_cut(&rig, KR_EDIT_TEST_CUT, width_um, 6), KR_OK); /* another proposal */
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_APPLY, (struct edit_values){0, 0, 0, 0, 0}), KR_OFFSET_STEP);
+    ck_assert_int_eq(rig_holder(&rig, 1, h)->edge_offset_um, book_um[h - 1]);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_APPLY, (struct edit_values){0, 0, 0, 0, 0}), KR_OK);
+    ck_assert_int_ne(rig_holder(&rig, 1, h)->edge_offset_um, book_um[h - 1]);
+    rig_end(&rig);
+}
+END_TEST
+
 /* With both edges untrimmed a web of three slits has two knives and one strip between them. */
 START_TEST(the_web_s_own_edges_are_not_measured_by)
 {
@@ -351,6 +376,7 @@ Suite *make_suite(void)
     tcase_add_test(story, several_test_cuts_are_reconciled_and_tell_how_well_they_were_measured);
     tcase_add_test(story, a_strip_that_was_not_measured_leaves_a_gap_and_no_harm);
     tcase_add_test(story, what_a_test_cut_cannot_tell_is_refused_with_its_reason);
+    tcase_add_test(story, proposed_offsets_that_step_far_are_applied_when_that_is_asked_for_twice);
     tcase_add_test(story, the_web_s_own_edges_are_not_measured_by);
     tcase_add_test(story, what_the_book_cannot_store_is_not_applied);
     return suite;
