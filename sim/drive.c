@@ -38,7 +38,9 @@ void sim_drive_init(struct sim_drive *drive, const struct sim_rail_config *confi
     drive->actual.at_um = config->carriage_um;
     drive->referenced = config->absolute_encoder != 0;
     /* An incremental encoder counts from where it was switched on; an absolute one keeps its adjustment. */
-    drive->datum_um = drive->referenced ? config->home_offset_um - config->home_um : -config->carriage_um;
+    drive->datum_um = drive->referenced
+                          ? config->home_offset_um - sim_drive_count_um(drive, config, config->home_um)
+                          : -sim_drive_count_um(drive, config, config->carriage_um);
     drive->lag_gain = 1;
     if (config->lag_us > 0)
         drive->lag_gain = 1 - exp(-(double)SIM_SUBSTEP_US / config->lag_us);
@@ -64,7 +66,8 @@ int32_t sim_drive_position_um(const struct sim_drive *drive, const struct sim_ra
                               double at_um)
 {
     double count_um = config->encoder_nm / 1000.0;
-    return (int32_t)lround(round((at_um + drive->datum_um) / count_um) * count_um);
+    double position_um = sim_drive_count_um(drive, config, at_um) + drive->datum_um;
+    return (int32_t)lround(round(position_um / count_um) * count_um);
 }
 
 void sim_drive_lose_power(struct sim_drive *drive, const struct sim_rail_config *config)
@@ -75,8 +78,10 @@ void sim_drive_lose_power(struct sim_drive *drive, const struct sim_rail_config 
     drive->lag_gain = before.lag_gain;
     drive->homings = before.homings;
     drive->setpoints = before.setpoints;
+    drive->miscount = before.miscount;
     drive->referenced = config->absolute_encoder != 0;
-    drive->datum_um = drive->referenced ? before.datum_um : -before.actual.at_um;
+    drive->datum_um =
+        drive->referenced ? before.datum_um : -sim_drive_count_um(drive, config, before.actual.at_um);
     sim_drive_hold_here(drive);
     sim_drive_stop(drive, drive->actual, config->coast_um_per_s2);
 }
@@ -260,7 +265,7 @@ static void finish_homing(struct sim_drive *drive, const struct sim_rail_config 
     draw.nth = drive->homings++;
     double scatter_um = sim_draw_either_way(draw) * config->home_scatter_um;
     double mark_um = sim_drive_homes_here(config) ? drive->actual.at_um : config->home_um;
-    drive->datum_um = config->home_offset_um - mark_um + scatter_um;
+    drive->datum_um = config->home_offset_um - sim_drive_count_um(drive, config, mark_um) + scatter_um;
     drive->referenced = true;
     drive->homing = SIM_HOMING_DONE;
 }

@@ -29,6 +29,13 @@ struct sim_setpoint {
 
 enum sim_homing { SIM_HOMING_NOT_STARTED, SIM_HOMING_UNDER_WAY, SIM_HOMING_DONE, SIM_HOMING_FAILED };
 
+/* What is wrong with the way in which the drive counts. */
+struct sim_miscount {
+    double shift_um;  /* so much more everywhere */
+    double scale_ppm; /* so much more of each way */
+    double pitch_um;  /* it swings by that, once in each pitch */
+};
+
 struct sim_drive {
     enum kr_drive_state state;
     uint16_t error_code;
@@ -54,7 +61,8 @@ struct sim_drive {
     enum sim_homing homing;
 
     struct sim_motion demand, actual;
-    double datum_um; /* the drive's position minus the true one */
+    double datum_um; /* the drive's position where its count is 0 */
+    struct sim_miscount miscount;
     double lag_gain; /* part of the following error made good in one sub-step */
     int64_t outside_us, inside_us;
 };
@@ -82,6 +90,9 @@ uint16_t sim_drive_statusword(const struct sim_drive *drive, const struct sim_ra
 /* A true motor position as the drive counts it, in whole encoder counts, rounded to micrometres. */
 int32_t sim_drive_position_um(const struct sim_drive *drive, const struct sim_rail_config *config,
                               double at_um);
+/* The way back: where the motor truly is when the drive says that. */
+double sim_drive_true_um(const struct sim_drive *drive, const struct sim_rail_config *config,
+                         double position_um);
 /* The outputs that the drive's I/O holds: none after it has stopped in silence. */
 uint16_t sim_drive_outputs(const struct sim_drive *drive);
 
@@ -91,6 +102,7 @@ void sim_drive_start_profile(struct sim_drive *drive, const struct sim_profile *
 void sim_drive_stop(struct sim_drive *drive, struct sim_motion from, double decel_um_per_s2);
 void sim_drive_quick_stop(struct sim_drive *drive, const struct sim_rail_config *config,
                           struct sim_motion from);
+double sim_drive_count_um(const struct sim_drive *drive, const struct sim_rail_config *config, double at_um);
 bool sim_drive_homes_here(const struct sim_rail_config *config);
 void sim_drive_hold_here(struct sim_drive *drive);
 void sim_drive_follow_commands(struct sim_drive *drive, const struct sim_rail_config *config);

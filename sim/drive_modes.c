@@ -27,7 +27,7 @@ static bool setpoint_of(const struct sim_drive *drive, const struct sim_rail_con
     const struct kr_axis_out *c = &drive->command;
     if (c->speed_um_per_s <= 0 || c->accel_um_per_s2 <= 0 || c->decel_um_per_s2 <= 0)
         return false;
-    setpoint->to_um = c->target_um - drive->datum_um;
+    setpoint->to_um = sim_drive_true_um(drive, config, c->target_um);
     setpoint->limits.speed_um_per_s = fmin(c->speed_um_per_s, config->speed_max_um_per_s);
     setpoint->limits.accel_um_per_s2 = fmin(c->accel_um_per_s2, config->accel_max_um_per_s2);
     setpoint->limits.decel_um_per_s2 = fmin(c->decel_um_per_s2, config->accel_max_um_per_s2);

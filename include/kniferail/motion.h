@@ -14,6 +14,7 @@
 
 #include "kniferail/alarm.h"
 #include "kniferail/axis.h"
+#include "kniferail/frame.h"
 #include "kniferail/map.h"
 #include "kniferail/plan.h"
 
@@ -24,9 +25,11 @@ enum kr_clamping {
     KR_CLAMP_COMMON,     /* besides, one clamp (air shaft) holds all holders of the rail */
 };
 
+/* All places are in the machine's frame, but for those that are said to be the drive's own: it knows its frame not. */
 struct kr_carriage_config {
     enum kr_clamping clamping;
-    int32_t travel_min_um, travel_max_um; /* of the carriage's pin, from the datum */
+    struct kr_frame frame;                /* from the drive's position to the frame */
+    int32_t travel_min_um, travel_max_um; /* of the carriage's pin: positions of the drive's own */
     int32_t travel_margin_um;             /* a position further beyond the travel is not believed */
     int32_t
         drift_um; /* a carriage at rest doesn't move further while nobody sees it; 0: it may be anywhere */
@@ -70,8 +73,8 @@ struct kr_rail_knowledge {
     uint16_t docking;                      /* holder that the carriage may be moving; 0: none */
     bool clamp_open;                       /* the common clamp may be open: its holders may shift */
     bool datum_doubted; /* the position jumped, the encoder failed ...: only homing mends that */
-    bool rests; /* the carriage stands with its drive off, at rest_um, or has been pushed from there */
-    int32_t rest_um;
+    bool rests;      /* the carriage stands with its drive off, at rest_um, or has been pushed from there */
+    int32_t rest_um; /* the drive's own position */
 };
 
 /* ---- the rail's state ------------------------------------------------------------------------------------------ */
@@ -301,9 +304,10 @@ void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion
 
 const struct kr_rail_knowledge *kr_motion_knowledge(const struct kr_motion *motion);
 enum kr_carriage_phase kr_motion_phase(const struct kr_motion *motion);
-uint16_t kr_motion_docked(const struct kr_motion *motion);   /* its number; 0: none */
-int32_t kr_motion_target_um(const struct kr_motion *motion); /* of the drive's last set-point */
-bool kr_motion_at_rest(const struct kr_motion *motion);      /* drive off, nothing under way */
+uint16_t kr_motion_docked(const struct kr_motion *motion); /* its number; 0: none */
+int32_t
+kr_motion_target_um(const struct kr_motion *motion);    /* of the last set-point: the drive's own position */
+bool kr_motion_at_rest(const struct kr_motion *motion); /* drive off, nothing under way */
 
 /* By the rail's axes, [0] being the carriage's. What an input has to prove is false without a link. */
 bool kr_motion_pin_is_out(const struct kr_axis_in axis[]);
@@ -330,8 +334,8 @@ struct kr_speed kr_setup_speed(const struct kr_carriage_config *carriage, struct
 /* A bias is calibrated at one speed: at reduced speed a scan goes both ways and needs none. */
 bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool reduced);
 
-/* Where a scan starts and ends (carriage positions), run-up to the scan speed included: both have to lie within the
- * carriage's travel. */
+/* Where a scan starts and ends (the drive's own positions), run-up to the scan speed included: both have to lie within
+ * the carriage's travel. */
 void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
                    int32_t *from_um, int32_t *to_um);
 

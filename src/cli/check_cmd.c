@@ -101,6 +101,13 @@ static void print_blades(const struct kr_config_station *s, uint16_t rail)
            s->blade[rail].side_stroke_um > 0 ? length(s->blade[rail].side_stroke_um, unit) : "not given");
 }
 
+static void print_frame(const struct kr_frame *frame, enum kr_length_unit unit)
+{
+    if (frame->offset_um || frame->scale_ppb || frame->n_points)
+        printf("        frame: offset %s, scale %.3f ppm, %u points of error\n",
+               length(frame->offset_um, unit), frame->scale_ppb / 1e3, frame->n_points);
+}
+
 static void print_rail(const struct kr_config_station *s, uint16_t rail)
 {
     const struct kr_station_config *c = &s->station;
@@ -116,6 +123,7 @@ static void print_rail(const struct kr_config_station *s, uint16_t rail)
            g->empty.v_um_per_s / 1e6, g->drag.v_um_per_s / 1e6, carriage->scan_speed_um_per_s / 1e6,
            g->dock_us / 1e6, g->undock_us / 1e6,
            carriage->clamping == KR_CLAMP_COMMON ? "common clamp" : "brakes");
+    print_frame(&carriage->frame, unit);
     print_blades(s, rail);
 }
 

@@ -125,8 +125,8 @@ static bool take_holder(struct reading *r, int rail, long holder, char *word[], 
     if (h == NULL) {
         const struct kr_carriage_config *carriage = &r->job->station->station.carriage[rail];
         now->carriage_um = position_um;
-        return on_rail(r, "the carriage's travel", position_um, carriage->travel_min_um,
-                       carriage->travel_max_um);
+        return on_rail(r, "the carriage's travel", kr_frame_position_um(&carriage->frame, position_um),
+                       carriage->travel_min_um, carriage->travel_max_um);
     }
     h->position_um = position_um;
     if (state >= 0)

@@ -238,6 +238,22 @@ static void compare_simulated(struct comparison *c, uint16_t rail, const struct 
         compare_row(c, &kr_simulated_table, &kr_simulated_table.row[i], &was, &is);
 }
 
+static bool same_points(const struct kr_frame *a, const struct kr_frame *b)
+{
+    return a->n_points == b->n_points && memcmp(a->point, b->point, a->n_points * sizeof a->point[0]) == 0;
+}
+
+static void compare_frame(struct comparison *c, struct rail_settings *now, const struct rail_settings *next)
+{
+    struct kr_frame *was = &now->carriage.frame;
+    const struct kr_frame *is = &next->carriage.frame;
+    compare_rows(c, &kr_frame_table, now, next);
+    if (!compare_inner(c, &kr_frame_table, "table", same_points(was, is)))
+        return;
+    was->n_points = is->n_points;
+    memcpy(was->point, is->point, sizeof was->point);
+}
+
 static void compare_rail(struct comparison *c, uint16_t rail, struct kr_config_station *now,
                          const struct kr_config_station *next)
 {
@@ -249,6 +265,7 @@ static void compare_rail(struct comparison *c, uint16_t rail, struct kr_config_s
     snprintf(c->place, sizeof c->place, "rail %u: ", rail + 1u);
     compare_rows(c, &kr_rail_table, &was, &is);
     compare_inner(c, &kr_rail_table, "holders", as_many);
+    compare_frame(c, &was, &is);
     compare_rows(c, &kr_carriage_table, &was, &is);
     kr_rail_lay(&was, rail, now);
     if (now->has_drives && next->has_drives)

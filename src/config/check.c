@@ -291,12 +291,14 @@ static void check_travel(struct station_reading *r, uint16_t index)
     if (!good_limits(rail) || !all_good(&rail->carriage, needed))
         return;
     int32_t from_um, to_um;
+    int32_t least_um = kr_frame_position_um(&carriage->frame, geometry->min_um - geometry->overtravel_um);
+    int32_t most_um = kr_frame_position_um(&carriage->frame, geometry->max_um + geometry->overtravel_um);
     kr_scan_range(&r->out->station.geometry.rail[index], &r->out->station.carriage[index], &from_um, &to_um);
-    if (carriage->travel_min_um > geometry->min_um - geometry->overtravel_um)
-        kr_group_at_most(&rail->carriage, "travel_least_mm", geometry->min_um - geometry->overtravel_um,
+    if (carriage->travel_min_um > least_um)
+        kr_group_at_most(&rail->carriage, "travel_least_mm", least_um,
                          "the pin has to reach the rail's least_mm, less the overtravel");
-    if (carriage->travel_max_um < geometry->max_um + geometry->overtravel_um)
-        kr_group_at_least(&rail->carriage, "travel_most_mm", geometry->max_um + geometry->overtravel_um,
+    if (carriage->travel_max_um < most_um)
+        kr_group_at_least(&rail->carriage, "travel_most_mm", most_um,
                           "the pin has to reach the rail's most_mm, and the overtravel");
     if (carriage->travel_min_um > from_um)
         kr_group_at_most(&rail->carriage, "travel_least_mm", from_um,
@@ -315,10 +317,12 @@ static void check_park(struct station_reading *r, struct rail_reading *rail)
     const struct kr_carriage_config *carriage = &rail->settings.carriage;
     if (!all_good(&rail->carriage, needed))
         return;
-    if (carriage->park_um < carriage->travel_min_um)
-        kr_group_at_least(&rail->carriage, "park_mm", carriage->travel_min_um, "travel_least_mm");
-    if (carriage->park_um > carriage->travel_max_um)
-        kr_group_at_most(&rail->carriage, "park_mm", carriage->travel_max_um, "travel_most_mm");
+    int32_t least_um = kr_frame_place_um(&carriage->frame, carriage->travel_min_um);
+    int32_t most_um = kr_frame_place_um(&carriage->frame, carriage->travel_max_um);
+    if (carriage->park_um < least_um)
+        kr_group_at_least(&rail->carriage, "park_mm", least_um, "travel_least_mm");
+    if (carriage->park_um > most_um)
+        kr_group_at_most(&rail->carriage, "park_mm", most_um, "travel_most_mm");
     if (!r->web_fits || !kr_group_good(&r->web, "centre_mm") || !kr_group_good(&r->web, "widest_mm") ||
         !kr_group_good(&r->web, "shift_most_mm"))
         return;

@@ -18,7 +18,8 @@ static const struct kr_scale scales[] = {
     {"_nm", KR_DIM_LENGTH, 1, "nm"},
     {"_ms", KR_DIM_TIME, 1000, "ms"},
     {"_us", KR_DIM_TIME, 1, "us"},
-    {"_ppm", KR_DIM_NUMBER, 1, "ppm"},
+    {"_ppm", KR_DIM_NUMBER, 1000, "ppm"},
+    {"_ppb", KR_DIM_NUMBER, 1, "ppb"},
     {"_percent", KR_DIM_NUMBER, 1, "%"},
     {"", KR_DIM_NUMBER, 1, ""},
 };

@@ -114,6 +114,54 @@ static void read_holders(struct station_reading *r, uint16_t rail)
         read_holder_entry(r, rail, config_setting_get_elem(list, (unsigned)i));
 }
 
+static bool read_point(struct station_reading *r, const config_setting_t *at, struct kr_frame_point *point)
+{
+    struct kr_group group;
+    char path[KR_SETTING_PATH_MAX];
+    if (!config_setting_is_group(at)) {
+        kr_setting_path(at, NULL, path);
+        kr_mistake(r->errors, at, path, "a point is a group { }");
+        return false;
+    }
+    kr_group_read(&group, r->errors, &kr_point_table, at, NULL, point);
+    kr_group_require(&group);
+    return entry_good(&group);
+}
+
+/* A map that falls, or nearly so, has no way back. */
+static void check_table(struct station_reading *r, const config_setting_t *list, const struct kr_frame *frame)
+{
+    char path[KR_SETTING_PATH_MAX];
+    uint16_t bad = kr_frame_bad_point(frame);
+    if (bad == 0)
+        return;
+    const config_setting_t *at = config_setting_get_elem(list, bad - 1u);
+    kr_setting_path(at, NULL, path);
+    kr_mistake(
+        r->errors, at, path,
+        "at_mm has to grow from point to point, and error_mm to change by at most a tenth of that way");
+}
+
+static void read_table(struct station_reading *r, struct rail_reading *reading)
+{
+    struct kr_frame *frame = &reading->settings.carriage.frame;
+    const config_setting_t *list = kr_group_at(&reading->frame, "table");
+    if (!list || !kr_group_good(&reading->frame, "table"))
+        return;
+    int n = config_setting_length(list);
+    bool good = n <= KR_FRAME_POINTS_MAX;
+    if (!good) {
+        char path[KR_SETTING_PATH_MAX];
+        kr_setting_path(list, NULL, path);
+        kr_mistake(r->errors, list, path, "%d points; up to %d are possible", n, KR_FRAME_POINTS_MAX);
+    }
+    for (int i = 0; i < n && i < KR_FRAME_POINTS_MAX; i++)
+        good = read_point(r, config_setting_get_elem(list, (unsigned)i), &frame->point[frame->n_points++]) &&
+               good;
+    if (good)
+        check_table(r, list, frame);
+}
+
 /* The station's carriage group stands for every rail; the rail's own differs where it says so. */
 static void read_layers(struct station_reading *r, struct rail_reading *reading, const config_setting_t *at)
 {
@@ -139,6 +187,8 @@ void kr_rail_read(struct station_reading *r, uint16_t rail, const config_setting
     kr_group_read(&reading->group, r->errors, &kr_rail_table, at, NULL, &reading->settings);
     kr_group_require(&reading->group);
     read_layers(r, reading, at);
+    kr_group_read(&reading->frame, r->errors, &kr_frame_table, at, "frame", &reading->settings);
+    read_table(r, reading);
     read_holders(r, rail);
     kr_rail_lay(&reading->settings, rail, r->out);
     reading->settings.geometry = r->out->station.geometry.rail[rail];

@@ -10,7 +10,7 @@ struct drive_reading {
 };
 
 struct rail_reading {
-    struct kr_group group, carriage, simulated;
+    struct kr_group group, frame, carriage, simulated;
     struct drive_reading drive;
     struct rail_settings settings;
     struct simulated_settings machine;

@@ -346,9 +346,9 @@ static const struct kr_setting carriage_rows[] = {
     KR_WORD(S, "clamping", carriage.clamping, clampings, KR_CLAMP_PER_HOLDER, GEOMETRY,
             "each holder has a brake; or besides one clamp holds the whole rail"),
     KR_NUMBER(S, "travel_least_mm", carriage.travel_min_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
-              "travel of the carriage's pin, operator side"),
+              "travel of the carriage's pin, operator side: the drive's own position"),
     KR_NUMBER(S, "travel_most_mm", carriage.travel_max_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
-              "travel of the carriage's pin, drive side"),
+              "travel of the carriage's pin, drive side: the drive's own position"),
     KR_NUMBER(S, "travel_margin_mm", carriage.travel_margin_um, 0, 1000 * MM, 5 * MM, LIVE,
               "a position that is further beyond the travel is not believed, and nothing is enabled" USUAL),
     KR_NUMBER(
@@ -431,13 +431,41 @@ static const struct kr_setting rail_rows[] = {
         "side_stroke_mm less pair_mm, so that every blade reaches its counter-knife"),
     KR_INNER("holders", KR_SETTING_LIST, KR_MUST, RESTART,
              "its holders from the operator side, 1 to 128 in all"),
+    KR_INNER("frame", KR_SETTING_GROUP, 0, NONE,
+             "where its carriage stands in the machine's frame, by what its drive says"),
     KR_INNER("carriage", KR_SETTING_GROUP, 0, NONE, "where its carriage differs from the station's"),
     KR_INNER("simulated", KR_SETTING_GROUP, 0, NONE,
              "where its simulated machine differs from the station's"),
     KR_INNER("drive", KR_SETTING_GROUP, 0, NONE, "where its drive differs from the station's"),
 };
-#undef S
 const struct kr_table kr_rail_table = KR_TABLE("stations.rails", rail_rows);
+
+#define PPM ((int64_t)1000) /* in ppb */
+static const struct kr_setting frame_rows[] = {
+    KR_NUMBER(
+        S, "offset_mm", carriage.frame.offset_um, -KR_FRAME_OFFSET_MAX_UM, KR_FRAME_OFFSET_MAX_UM, 0,
+        GEOMETRY,
+        "the place in the frame where the drive's position is 0: place = offset_mm + position + position "
+        "x scale_ppm / 1000000 + the table's error"),
+    KR_NUMBER(S, "scale_ppm", carriage.frame.scale_ppb, -KR_FRAME_SCALE_MAX_PPB, KR_FRAME_SCALE_MAX_PPB, 0,
+              GEOMETRY, "positive where the carriage goes further than its drive says; three decimals count"),
+    KR_INNER(
+        "table", KR_SETTING_LIST, 0, GEOMETRY,
+        "errors that are left, up to 64 points; straight between two of them, constant beyond the outermost"),
+};
+#undef S
+const struct kr_table kr_frame_table = KR_TABLE("stations.rails.frame", frame_rows);
+
+#define S struct kr_frame_point
+static const struct kr_setting point_rows[] = {
+    KR_NUMBER(S, "at_mm", at_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
+              "the drive's position; it grows from point to point"),
+    KR_NUMBER(S, "error_mm", error_um, -KR_FRAME_ERROR_MAX_UM, KR_FRAME_ERROR_MAX_UM, KR_MUST, GEOMETRY,
+              "the place reached there less the place by offset_mm and scale_ppm; from point to point it "
+              "changes by at most a tenth of the way"),
+};
+#undef S
+const struct kr_table kr_point_table = KR_TABLE("stations.rails.frame.table", point_rows);
 
 #define S struct holder_settings
 static const struct kr_setting holder_rows[] = {

@@ -23,22 +23,34 @@ static const struct {
     {"stop_high_um", "travel_most_mm", BEYOND_TRAVEL_UM},
 };
 
+/* A carriage that goes s further than its drive says has a drive that counts s / (1 + s) less than it goes. */
+static int32_t counted_more_ppb(const struct kr_frame *frame)
+{
+    const int64_t one = 1000000000;
+    return (int32_t)(-frame->scale_ppb * one / (one + frame->scale_ppb));
+}
+
 static void complete(struct rail_reading *rail)
 {
     const struct kr_carriage_config *told = &rail->settings.carriage;
     struct sim_rail_config *machine = &rail->machine.rail;
+    struct kr_frame straight = {.offset_um = told->frame.offset_um, .scale_ppb = told->frame.scale_ppb};
     if (!given(rail, "flag_width_um"))
         machine->flag_width_um = told->flag_width_um;
     if (!given(rail, "switch_offset_um"))
         machine->switch_offset_um = told->switch_offset_um;
+    if (!given(rail, "scale_ppb"))
+        machine->scale_ppb = counted_more_ppb(&told->frame);
+    if (!given(rail, "home_offset_um"))
+        machine->home_offset_um += kr_frame_position_um(&straight, machine->home_um) - machine->home_um;
     if (!given(rail, "clamp_common"))
         machine->clamp_common = told->clamping == KR_CLAMP_COMMON;
     if (!given(rail, "carriage_um"))
         machine->carriage_um = told->park_um;
     if (!given(rail, "stop_low_um"))
-        machine->stop_low_um = told->travel_min_um - BEYOND_TRAVEL_UM;
+        machine->stop_low_um = kr_frame_place_um(&told->frame, told->travel_min_um) - BEYOND_TRAVEL_UM;
     if (!given(rail, "stop_high_um"))
-        machine->stop_high_um = told->travel_max_um + BEYOND_TRAVEL_UM;
+        machine->stop_high_um = kr_frame_place_um(&told->frame, told->travel_max_um) + BEYOND_TRAVEL_UM;
 }
 
 /* Where nothing is known of a rail's holders, the machine packs them at the operator side. */

@@ -29,7 +29,7 @@ static void travel(const struct rail *r, int32_t to_um)
         carriage_trip(r, KR_ALARM_PIN_UNPROVEN, r->m->docked, 0, 0);
         return;
     }
-    drive_move(r, to_um, limited_speed(r, r->in->rail->empty));
+    drive_move(r, position_for_um(r, to_um), limited_speed(r, r->in->rail->empty));
     carriage_enter(r, KR_CARRIAGE_TRAVELLING);
 }
 
@@ -136,7 +136,8 @@ static void drag(const struct rail *r, uint8_t leg)
 {
     r->m->leg = leg;
     bool over = leg == 0 && needs_overtravel(r);
-    drive_move(r, over ? overtravel_um(r) : move_of(r)->to_um, limited_speed(r, r->in->rail->drag));
+    int32_t to_um = over ? overtravel_um(r) : move_of(r)->to_um;
+    drive_move(r, position_for_um(r, to_um), limited_speed(r, r->in->rail->drag));
     carriage_enter(r, KR_CARRIAGE_DRAGGING);
 }
 
@@ -180,7 +181,7 @@ static void braking_step(const struct rail *r)
         free_braking_step(r);
     } else if (input_proven(r, KR_DI_BRAKE_CLOSED, KR_DI_BRAKE_OPEN)) {
         r->m->brake_is_open = false;
-        place_set(r, r->m->docked, axis_of(r)->position_um, KR_PLACED);
+        place_set(r, r->m->docked, carriage_place_um(r), KR_PLACED);
         carriage_enter(r, KR_CARRIAGE_UNDOCKING);
     } else if (phase_is_late(r, r->in->carriage->brake_limit_ms)) {
         carriage_trip(r, KR_ALARM_BRAKE_NOT_CLOSED, r->m->docked, r->in->carriage->brake_limit_ms, 0);

@@ -55,7 +55,8 @@ static void late_trip(const struct rail *r)
     if (r->m->drive.homing)
         carriage_trip(r, KR_ALARM_HOMING_FAILED, 0, in->statusword, 0);
     else if (r->m->drive.setpoint == KR_SETPOINT_RUNNING)
-        carriage_trip(r, KR_ALARM_MOVE_LATE, r->m->docked, in->position_um, r->m->drive.target_um);
+        carriage_trip(r, KR_ALARM_MOVE_LATE, r->m->docked, carriage_place_um(r),
+                      place_by_um(r, r->m->drive.target_um));
     else
         carriage_trip(r, KR_ALARM_SETPOINT_NOT_TAKEN, 0, r->m->drive.target_um, 0);
 }

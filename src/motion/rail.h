@@ -21,4 +21,22 @@ static inline const struct kr_axis_in *axis_of(const struct rail *r)
     return &r->in->axis[0];
 }
 
+/* The two ways through the frame. Whatever a drive says of a place, a scan's edges included, comes in by the first;
+ * whatever it is told to go to leaves by the second. Jumps, drift, rest and travel are judged in the drive's own
+ * positions. */
+static inline int32_t place_by_um(const struct rail *r, int32_t position_um)
+{
+    return kr_frame_place_um(&r->in->carriage->frame, position_um);
+}
+
+static inline int32_t position_for_um(const struct rail *r, int32_t place_um)
+{
+    return kr_frame_position_um(&r->in->carriage->frame, place_um);
+}
+
+static inline int32_t carriage_place_um(const struct rail *r)
+{
+    return place_by_um(r, axis_of(r)->position_um);
+}
+
 #endif

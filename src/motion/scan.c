@@ -21,8 +21,10 @@ void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage
     int64_t run_up_um = v * v / (2LL * rail->empty.a_um_per_s2) + 1;
     int64_t clear_um =
         run_up_um + carriage->flag_width_um; /* half a flag, and as much for the switch's hysteresis */
-    *from_um = (int32_t)(rail->min_um - carriage->switch_offset_um - clear_um);
-    *to_um = (int32_t)(rail->max_um - carriage->switch_offset_um + clear_um);
+    *from_um = (int32_t)(kr_frame_position_um(&carriage->frame, rail->min_um - carriage->switch_offset_um) -
+                         clear_um);
+    *to_um = (int32_t)(kr_frame_position_um(&carriage->frame, rail->max_um - carriage->switch_offset_um) +
+                       clear_um);
 }
 
 bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool reduced)
@@ -144,11 +146,11 @@ static void edges(const struct rail *r)
         return;
     }
     if (rises && edge_is_plausible(r, in->rise_um)) {
-        scan->rise_um = in->rise_um;
+        scan->rise_um = place_by_um(r, in->rise_um);
         scan->rise_pending = true;
     }
     if (falls && edge_is_plausible(r, in->fall_um))
-        take_hit(r, in->fall_um);
+        take_hit(r, place_by_um(r, in->fall_um));
 }
 
 /* What the two passes make of one flag. Where one pass is to be enough, they lie apart by twice its bias, at the speed

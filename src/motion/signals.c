@@ -85,7 +85,7 @@ bool carriage_has_datum(const struct rail *r)
 bool kr_motion_parked(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
                       const struct kr_axis_in axis[])
 {
-    int64_t off_um = (int64_t)axis[0].position_um - carriage->park_um;
+    int64_t off_um = (int64_t)kr_frame_place_um(&carriage->frame, axis[0].position_um) - carriage->park_um;
     int32_t window_um = carriage->park_window_um;
     return kr_motion_has_datum(motion, carriage, axis) && off_um >= -window_um && off_um <= window_um;
 }

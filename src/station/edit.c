@@ -268,9 +268,10 @@ static struct kr_result judge_datum(const struct rails *rails, const struct kr_s
     const struct kr_axis_in *axis = &axis_of[edit->rail - 1];
     if (!kr_motion_awaits_datum(motion) || !kr_motion_at_rest(motion) || !axis->link || !axis->referenced)
         return (struct kr_result){.code = KR_NO_DATUM_TO_CONFIRM, .rail = edit->rail};
-    int64_t off_um = (int64_t)edit->position_um - axis->position_um;
+    int32_t place_um = kr_frame_place_um(&config->carriage[edit->rail - 1].frame, axis->position_um);
+    int64_t off_um = (int64_t)edit->position_um - place_um;
     if (off_um > DATUM_AGREES_UM || off_um < -DATUM_AGREES_UM)
-        return (struct kr_result){KR_DATUM_DIFFERS, edit->rail, 0, axis->position_um, DATUM_AGREES_UM};
+        return (struct kr_result){KR_DATUM_DIFFERS, edit->rail, 0, place_um, DATUM_AGREES_UM};
     return yes;
 }
 

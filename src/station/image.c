@@ -327,6 +327,7 @@ static void rail_header(const struct kr_station *s, uint16_t r, struct kr_image 
 {
     const struct kr_motion *motion = &s->rails.motion[r];
     const struct kr_axis_in *axis = &s->in.axis[r];
+    const struct kr_frame *frame = &s->config.carriage[r].frame;
     struct kr_motion_in in = rail_in(s, r);
     struct kr_axis_out out;
     uint16_t docked = kr_motion_docked(motion);
@@ -336,8 +337,8 @@ static void rail_header(const struct kr_station *s, uint16_t r, struct kr_image 
     kr_image_set_u16(i, KR_REG_CARRIAGE_PHASE, r, 0, (uint16_t)kr_motion_phase(motion));
     kr_image_set_u16(i, KR_REG_DOCKED_HOLDER, r, 0,
                      docked == 0 && !kr_motion_pin_is_out(axis) ? UINT16_MAX : docked);
-    kr_image_set_um(i, KR_REG_CARRIAGE_POSITION, r, 0, axis->position_um);
-    kr_image_set_um(i, KR_REG_CARRIAGE_TARGET, r, 0, kr_motion_target_um(motion));
+    kr_image_set_um(i, KR_REG_CARRIAGE_POSITION, r, 0, kr_frame_place_um(frame, axis->position_um));
+    kr_image_set_um(i, KR_REG_CARRIAGE_TARGET, r, 0, kr_frame_place_um(frame, kr_motion_target_um(motion)));
     kr_image_set_u16(i, KR_REG_MOVES_DONE, r, 0, s->planning.valid ? s->rails.moves_done[r] : 0);
     kr_image_set_u16(i, KR_REG_MOVES_PLANNED, r, 0, s->planning.valid ? s->planning.plan.rail[r].n_moves : 0);
     kr_image_set_u16(i, KR_REG_DRIVE_STATUSWORD, r, 0, axis->statusword);

@@ -51,14 +51,17 @@ static void spread_unknown(const struct kr_rail_geometry *rail, const struct kr_
     }
 }
 
-/* A carriage is never taken to be beyond its travel, whatever its drive says. */
+/* Where the carriage is. It is never taken to be beyond its travel, whatever its drive says. */
 static int32_t carriage_um(const struct kr_carriage_config *carriage, const struct kr_axis_in *axis)
 {
+    int32_t position_um = axis->position_um;
     if (!axis->link || !axis->referenced)
         return carriage->park_um;
-    if (axis->position_um < carriage->travel_min_um)
-        return carriage->travel_min_um;
-    return axis->position_um > carriage->travel_max_um ? carriage->travel_max_um : axis->position_um;
+    if (position_um < carriage->travel_min_um)
+        position_um = carriage->travel_min_um;
+    if (position_um > carriage->travel_max_um)
+        position_um = carriage->travel_max_um;
+    return kr_frame_place_um(&carriage->frame, position_um);
 }
 
 void plan_positions(struct kr_plan_request *request, const struct kr_station_config *config,

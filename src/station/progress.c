@@ -43,9 +43,9 @@ static struct times times_of(const struct kr_station_config *config, const struc
     for (uint16_t r = 0; r < config->geometry.n_rails; r++) {
         const struct kr_rail_geometry *rail = &config->geometry.rail[r];
         const struct kr_carriage_config *carriage = &config->carriage[r];
+        int32_t at_um = kr_frame_place_um(&carriage->frame, axis[r].position_um);
         t.scan_us = together_us(t.scan_us, scan_us(rail, carriage, reduced), together);
-        t.travel_us =
-            together_us(t.travel_us, travel_us(rail, carriage, reduced, axis[r].position_um), together);
+        t.travel_us = together_us(t.travel_us, travel_us(rail, carriage, reduced, at_um), together);
     }
     return t;
 }

@@ -81,10 +81,11 @@ void single_plan(const struct kr_station *s, struct kr_plan *plan)
             plan->rail[k].holder[h].target_um = s->durable.holder[k][h].position_um;
     if (at_um == s->job.to_um)
         return;
-    int64_t time_us =
-        away_us(s->in.axis[r].position_um, at_um, kr_setup_speed(carriage, rail->empty, s->job.reduced)) +
-        rail->dock_us + away_us(at_um, s->job.to_um, kr_setup_speed(carriage, rail->drag, s->job.reduced)) +
-        rail->undock_us;
+    int64_t time_us = away_us(kr_frame_place_um(&carriage->frame, s->in.axis[r].position_um), at_um,
+                              kr_setup_speed(carriage, rail->empty, s->job.reduced)) +
+                      rail->dock_us +
+                      away_us(at_um, s->job.to_um, kr_setup_speed(carriage, rail->drag, s->job.reduced)) +
+                      rail->undock_us;
     plan->rail[r].n_moves = 1;
     plan->rail[r].move[0] =
         (struct kr_move){.holder = s->job.holder, .from_um = at_um, .to_um = s->job.to_um, .end_us = time_us};

@@ -1,0 +1,45 @@
+/* frame: where a rail's carriage stands in the machine's frame, by what its drive says. Two rails of one machine share
+ * one frame: an upper and a lower knife at the same place meet. A drive counts from a datum of its own, by a gear or a
+ * rack that is never as long as it says, and neither is straight. Pure: integers only, no state, any thread.
+ *
+ *     place = offset + position + position x scale + error(position)
+ *
+ * position: what the drive says, in micrometres by its own scale, from its own datum. place: micrometres in the frame.
+ * scale: in parts of 1,000,000,000; positive where the carriage goes further than its drive says. error: the place
+ * reached less the place by offset and scale alone, as ISO 230-2 counts a deviation (reached less told); straight
+ * between two points of the table, and constant before its first and behind its last.
+ *
+ * The map is strictly monotone within its limits, computed in nanometres and rounded at its end. So the way back is
+ * within 1 um of where it came from, either way round. What would leave 32 bits stops at their end. */
+#ifndef KNIFERAIL_FRAME_H
+#define KNIFERAIL_FRAME_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#define KR_FRAME_POINTS_MAX    64
+#define KR_FRAME_OFFSET_MAX_UM 20000000 /* either way */
+#define KR_FRAME_SCALE_MAX_PPB 10000000 /* either way: 1 % */
+#define KR_FRAME_ERROR_MAX_UM  10000    /* either way */
+#define KR_FRAME_STEEPEST      10 /* from point to point the error changes by at most a tenth of the way */
+
+struct kr_frame_point {
+    int32_t at_um; /* position by the drive; grows from point to point */
+    int32_t error_um;
+};
+
+/* All 0: a drive's position is the place. */
+struct kr_frame {
+    int32_t offset_um;
+    int32_t scale_ppb;
+    uint16_t n_points;
+    struct kr_frame_point point[KR_FRAME_POINTS_MAX];
+};
+
+int32_t kr_frame_place_um(const struct kr_frame *frame, int32_t position_um);
+int32_t kr_frame_position_um(const struct kr_frame *frame, int32_t place_um); /* the nearest to it */
+
+/* The first point of the table that breaks a limit against the one before it, from 1; 0: there is none. */
+uint16_t kr_frame_bad_point(const struct kr_frame *frame);
+
+#endif

@@ -1,0 +1,72 @@
+/* The one place with the sign, the order and the formula of each correction between a drive's position and the frame. */
+#include "kniferail/frame.h"
+
+#define PPB_UM_PER_NM 1000000 /* position x scale: um x ppb, of which so many are a nanometre */
+
+static int32_t saturated(int64_t um)
+{
+    return (int32_t)(um > INT32_MAX ? INT32_MAX : um < INT32_MIN ? INT32_MIN : um);
+}
+
+/* Rounded down, also below 0: a quotient that never falls while the dividend grows. */
+static int64_t floor_of(int64_t dividend, int64_t divisor)
+{
+    return dividend / divisor - (dividend % divisor < 0 ? 1 : 0);
+}
+
+static int64_t error_nm(const struct kr_frame *frame, int32_t position_um)
+{
+    uint16_t n = frame->n_points, right = 0;
+    while (right < n && frame->point[right].at_um <= position_um)
+        right++;
+    if (n == 0)
+        return 0;
+    if (right == 0 || right == n)
+        return 1000LL * frame->point[right == 0 ? 0 : n - 1].error_um;
+    const struct kr_frame_point *a = &frame->point[right - 1], *b = &frame->point[right];
+    int64_t rises_nm = 1000LL * ((int64_t)b->error_um - a->error_um);
+    return 1000LL * a->error_um +
+           floor_of(rises_nm * ((int64_t)position_um - a->at_um), (int64_t)b->at_um - a->at_um);
+}
+
+/* One micrometre further it is at least 1000 - 10 - 100 - 2 nm more: the limits of scale and table, and two roundings. */
+static int64_t place_nm(const struct kr_frame *frame, int32_t position_um)
+{
+    return 1000LL * frame->offset_um + 1000LL * position_um +
+           floor_of((int64_t)position_um * frame->scale_ppb, PPB_UM_PER_NM) + error_nm(frame, position_um);
+}
+
+int32_t kr_frame_place_um(const struct kr_frame *frame, int32_t position_um)
+{
+    return saturated(floor_of(place_nm(frame, position_um) + 500, 1000));
+}
+
+/* By halves, since the map is strictly monotone: the last position whose place is not beyond, or the next if that is
+ * nearer. */
+int32_t kr_frame_position_um(const struct kr_frame *frame, int32_t place_um)
+{
+    int64_t low_um = INT32_MIN, high_um = INT32_MAX, wanted_nm = 1000LL * place_um;
+    while (low_um < high_um) {
+        int64_t middle_um = floor_of(low_um + high_um + 1, 2);
+        if (place_nm(frame, (int32_t)middle_um) <= wanted_nm)
+            low_um = middle_um;
+        else
+            high_um = middle_um - 1;
+    }
+    if (low_um == INT32_MAX)
+        return INT32_MAX;
+    int64_t before_nm = wanted_nm - place_nm(frame, (int32_t)low_um);
+    int64_t behind_nm = place_nm(frame, (int32_t)low_um + 1) - wanted_nm;
+    return (int32_t)(low_um + (behind_nm < before_nm ? 1 : 0));
+}
+
+uint16_t kr_frame_bad_point(const struct kr_frame *frame)
+{
+    for (uint16_t i = 1; i < frame->n_points; i++) {
+        const struct kr_frame_point *a = &frame->point[i - 1], *b = &frame->point[i];
+        int64_t way_um = (int64_t)b->at_um - a->at_um, rise_um = (int64_t)b->error_um - a->error_um;
+        if (way_um <= 0 || (rise_um < 0 ? -rise_um : rise_um) * KR_FRAME_STEEPEST > way_um)
+            return (uint16_t)(i + 1);
+    }
+    return 0;
+}
