@@ -64,6 +64,7 @@ static bool strike(struct sim_machine *m, uint16_t rail, enum sim_fault fault, u
     struct sim_axis *a = &m->axis[rail];
     switch ((int)fault) {
     case SIM_DRIVE_REBOOT:
+    case SIM_FACTORY_SETTINGS:
     case SIM_POWER_CUT: lose_power(m, rail); return true;
     case SIM_POSITION_JUMP: a->drive.datum_um += value; return true;
     case SIM_FOREIGN_FLAG: return add_foreign_flag(&a->sw, value);

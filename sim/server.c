@@ -41,6 +41,8 @@ bool sim_server_init(struct sim_server *server, uv_loop_t *loop, const struct si
         }
         server->drive[r] = drive[r];
         server->slave.drive[r].map = drive[r].map;
+        server->slave.drive[r].n_expected = drive[r].n_expected;
+        memcpy(server->slave.drive[r].expected, drive[r].expected, sizeof drive[r].expected);
         put_on_link(server, r);
     }
     return true;

@@ -32,14 +32,41 @@ static void objects_now(const struct sim_slave *slave, uint16_t rail, struct kr_
     objects->raw[KR_OBJECT_WATCHDOG] = (uint32_t)slave->machine->config.rail[rail].watchdog_ms;
 }
 
-static bool read_one(const struct kr_drivemap *map, const struct kr_drive_objects *objects, uint32_t address,
-                     uint16_t *value)
+/* In a drive as it left the factory, every parameter differs from what a commissioned one has. */
+static uint32_t parameter(const struct sim_slave *slave, uint16_t rail, const struct kr_expected *e)
 {
+    bool factory = sim_machine_broken(slave->machine, rail, SIM_FACTORY_SETTINGS);
+    return factory ? (e->value == 0 ? e->mask : 0) : e->value;
+}
+
+/* Several parameters may be bits of one register. */
+static bool read_parameter(const struct sim_slave *slave, uint16_t rail, uint32_t address, uint16_t *value)
+{
+    bool found = false;
+    unsigned word = 0;
+    for (uint16_t i = 0; i < slave->drive[rail].n_expected; i++) {
+        const struct kr_expected *e = &slave->drive[rail].expected[i];
+        if (address < e->address || address >= (uint32_t)e->address + e->words)
+            continue;
+        bool second = address > e->address;
+        bool high = e->words == 2 && second == slave->drive[rail].map.low_word_first;
+        word |= parameter(slave, rail, e) >> (high ? 16 : 0) & 0xFFFFu;
+        found = true;
+    }
+    *value = (uint16_t)word;
+    return found;
+}
+
+static bool read_one(const struct sim_slave *slave, uint16_t rail, const struct kr_drive_objects *objects,
+                     uint32_t address, uint16_t *value)
+{
+    const struct kr_drivemap *map = &slave->drive[rail].map;
     if (address > UINT16_MAX)
         return false;
     return kr_drivemap_get(map, objects, KR_OBJECT_IN, (uint16_t)address, value) ||
            kr_drivemap_get(map, objects, KR_OBJECT_OUT, (uint16_t)address, value) ||
-           kr_drivemap_get(map, objects, KR_OBJECT_SETUP, (uint16_t)address, value);
+           kr_drivemap_get(map, objects, KR_OBJECT_SETUP, (uint16_t)address, value) ||
+           read_parameter(slave, rail, address, value);
 }
 
 static bool can_write(const struct kr_drivemap *map, uint32_t address, uint16_t n)
@@ -53,13 +80,13 @@ static bool can_write(const struct kr_drivemap *map, uint32_t address, uint16_t 
     return true;
 }
 
-static bool can_read(const struct kr_drivemap *map, uint32_t address, uint16_t n)
+static bool can_read(const struct sim_slave *slave, uint16_t rail, uint32_t address, uint16_t n)
 {
     struct kr_drive_objects objects;
     uint16_t value;
     memset(&objects, 0, sizeof objects);
     for (uint32_t i = 0; i < n; i++)
-        if (!read_one(map, &objects, address + i, &value))
+        if (!read_one(slave, rail, &objects, address + i, &value))
             return false;
     return true;
 }
@@ -89,8 +116,7 @@ static size_t read_all(const struct sim_slave *slave, uint16_t rail, uint16_t ad
     answer[1] = (uint8_t)(2 * n);
     for (uint16_t i = 0; i < n; i++) {
         uint16_t value = 0;
-        (void)read_one(&slave->drive[rail].map, &objects, (uint32_t)address + i,
-                       &value); /* can_read() likewise */
+        (void)read_one(slave, rail, &objects, (uint32_t)address + i, &value); /* can_read() likewise */
         put_word(answer + 2 + (size_t)2 * i, value);
     }
     return 2u + 2u * n;
@@ -122,7 +148,7 @@ static size_t read_holding(const struct call *c)
     uint16_t address = word_at(c->request + 1), n = word_at(c->request + 3);
     if (n < 1 || n > 125)
         return exception(c, ILLEGAL_VALUE);
-    if (!can_read(c->map, address, n))
+    if (!can_read(c->slave, c->rail, address, n))
         return exception(c, ILLEGAL_ADDRESS);
     hand_over(c->slave, c->rail);
     return read_all(c->slave, c->rail, address, n, c->answer);
@@ -165,7 +191,7 @@ static size_t write_and_read(const struct call *c)
     if (n_from < 1 || n_from > 125 || n_to < 1 || n_to > 121 || c->request[9] != 2 * n_to ||
         c->length != 10u + 2u * n_to)
         return exception(c, ILLEGAL_VALUE);
-    if (!can_read(c->map, from, n_from) || !can_write(c->map, to, n_to))
+    if (!can_read(c->slave, c->rail, from, n_from) || !can_write(c->map, to, n_to))
         return exception(c, ILLEGAL_ADDRESS);
     write_all(c->slave, c->rail, to, n_to, c->request + 10);
     hand_over(c->slave, c->rail);

@@ -12,7 +12,9 @@ struct sim_slave {
     struct sim_machine *machine; /* borrowed */
     struct {
         struct kr_drivemap map;
-        struct kr_drive_objects outputs; /* as the master last wrote them */
+        uint16_t n_expected;
+        struct kr_expected expected[KR_EXPECTED_MAX]; /* parameters: registers that can be read */
+        struct kr_drive_objects outputs;              /* as the master last wrote them */
         uint32_t serial;
         uint64_t requests, exceptions;
     } drive[KR_RAILS_MAX];

@@ -170,6 +170,11 @@ enum kr_reaction {
     X(DRIVE_NOT_OFF, 66, NONE, MASK, ABORT, \
       "an output was to be tried, and the drive is not off: statusword %v", \
       "See what enables the drive beside this program, then give Clear.") \
+    X(DRIVE_PARAMETER, 77, PARAMETER, COUNT, ABORT, \
+      "the drive is refused: parameter %i of its list shows %v, and %l is expected", \
+      "The log and DRIVE_PARAMETER_NAME_1 and on name the parameter. Give a drive that was exchanged its " \
+      "settings as they were commissioned; what was changed on purpose is changed in the station file, " \
+      "too. Then give Clear, or Reset.") \
     X(METRES_IMPLAUSIBLE, 75, NONE, COUNT, NONE, \
       "LINE_METRES stepped by %v m at once; no line can have run more than %l m since it stepped last", \
       "Look at the word order of LINE_METRES, and write both of its registers in one request; the step was " \

@@ -127,8 +127,30 @@ struct kr_wire_figures {
     uint16_t lost_links;
 };
 
+/* Why a drive that answers is not used: it has no link then. The numbers are part of the register map. */
+#define KR_REFUSALS(X) /* name, number, meaning */ \
+    X(NOT, 0, "it is not refused: it has its link, or does not answer") \
+    X(PARAMETER, 1, "one of its parameters is not what the station file expects")
+enum kr_refused {
+#define X(name, number, text) KR_REFUSED_##name = (number),
+    KR_REFUSALS(X)
+#undef X
+};
+
+#define KR_PARAMETER_NAME_MAX 24 /* of an expected parameter, with its closing 0 */
+
+struct kr_drive_refusal {
+    uint8_t why;      /* enum kr_refused */
+    uint16_t item;    /* parameter: its number in the list, from 1 */
+    uint16_t address; /* its register, the first of two */
+    int32_t seen, expected;
+    char name[KR_PARAMETER_NAME_MAX];
+};
+
 struct kr_axis_in {
-    bool link;            /* the drive answers; false: nothing below is true any more, but for `wire` */
+    bool
+        link; /* the drive answers and is used; false: nothing below is true but for `refusal`, age and `wire` */
+    struct kr_drive_refusal refusal; /* while there is no link: whether that is why */
     uint32_t answers;     /* serial of the newest output image that everything below is an answer to */
     int32_t age_ms;       /* of this image, counted from the question ... */
     int32_t span_us;      /* ... which the drive answered at some time within so much after it */

@@ -97,7 +97,15 @@ int64_t kr_move_time_us(int64_t distance_um, struct kr_speed speed);
 /* ---- results ------------------------------------------------------------------------------------------ */
 
 /* What a result's item is the number of; 0 means the whole. */
-enum kr_item_kind { KR_ITEM_NONE, KR_ITEM_SLIT, KR_ITEM_CUT, KR_ITEM_HOLDER, KR_ITEM_EDGE, KR_ITEM_RAIL };
+enum kr_item_kind {
+    KR_ITEM_NONE,
+    KR_ITEM_SLIT,
+    KR_ITEM_CUT,
+    KR_ITEM_HOLDER,
+    KR_ITEM_EDGE,
+    KR_ITEM_RAIL,
+    KR_ITEM_PARAMETER
+};
 
 /* What its value and limit are. Lengths are micrometres in the code and the station's unit in the map. */
 enum kr_value_kind {

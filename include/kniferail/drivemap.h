@@ -131,9 +131,27 @@ enum kr_watchdog_proof {
     KR_WATCHDOG_PROVEN, /* the drive has no such register; it was proven at commissioning by cutting the link */
 };
 
+/* A parameter that the drive must show after every connecting: a position limit, a quick stop option, a torque limit ...
+ * Of a drive in factory settings some would be different. */
+#define KR_EXPECTED_MAX 24
+struct kr_expected {
+    char name[KR_PARAMETER_NAME_MAX];
+    uint16_t address;     /* of the first register */
+    uint8_t words;        /* 1 or 2; two in the word order of the map */
+    bool is_signed;       /* how it is told */
+    uint32_t value, mask; /* the register has to show value where mask has ones; value has none elsewhere */
+};
+
+/* The number that its registers hold, only what the mask lets through. word: as many as e->words. */
+uint32_t kr_expected_seen(const struct kr_expected *e, bool low_word_first, const uint16_t word[]);
+/* Such a number as people read it. */
+int32_t kr_expected_shown(const struct kr_expected *e, uint32_t number);
+
 struct kr_drive {
     struct kr_drive_link link;
     struct kr_drivemap map;
+    uint16_t n_expected;
+    struct kr_expected expected[KR_EXPECTED_MAX];
     bool function_23; /* one transfer writes and reads, where both are one run of registers */
     uint8_t
         answer_lag; /* an answer counts for the outputs sent so many exchanges before it: the drive's own delay */

@@ -304,6 +304,8 @@ void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion
 
 const struct kr_rail_knowledge *kr_motion_knowledge(const struct kr_motion *motion);
 enum kr_carriage_phase kr_motion_phase(const struct kr_motion *motion);
+/* Why a drive without a link has none: that it is refused and why, or that it does not answer. rail is 0. */
+struct kr_alarm kr_motion_no_link(const struct kr_axis_in *axis, uint16_t docked);
 uint16_t kr_motion_docked(const struct kr_motion *motion); /* its number; 0: none */
 int32_t
 kr_motion_target_um(const struct kr_motion *motion);    /* of the last set-point: the drive's own position */

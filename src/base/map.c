@@ -142,6 +142,9 @@ static const struct kr_named_number numbers[] = {
 #define X(name, number, text) {"PHASE", #name, number, text, NULL},
     KR_PHASES(X)
 #undef X
+#define X(name, number, text) {"DRIVE_REFUSED", #name, number, text, NULL},
+    KR_REFUSALS(X)
+#undef X
 #define X(name, number, text) {"CARRIAGE_PHASE", #name, number, text, NULL},
     KR_CARRIAGE_PHASES(X)
 #undef X

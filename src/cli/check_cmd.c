@@ -1,4 +1,5 @@
 /* kniferail check: reads a config as the daemon would, and says what it found, wrong or right. */
+#include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -188,6 +189,18 @@ static void print_own_settings(const struct kr_drivemap *map)
             "lost\n");
 }
 
+static void print_expected(const struct kr_drive *drive)
+{
+    for (uint16_t i = 0; i < drive->n_expected; i++) {
+        const struct kr_expected *e = &drive->expected[i];
+        printf("        parameter %u \"%s\": register %u has to show %" PRId32, i + 1u, e->name,
+               (unsigned)e->address, kr_expected_shown(e, e->value));
+        if (e->mask != (e->words == 1 ? UINT16_MAX : UINT32_MAX))
+            printf(" in the bits %" PRIX32 "h", e->mask);
+        printf("\n");
+    }
+}
+
 static void print_station(const struct kr_config_station *s)
 {
     const struct kr_station_config *c = &s->station;
@@ -230,6 +243,7 @@ static void print_station(const struct kr_config_station *s)
         if (s->positioner == KR_POSITIONER_MODBUS) {
             print_silence(s, i);
             print_own_settings(&s->drive[i].map);
+            print_expected(&s->drive[i]);
         }
     }
     kr_check_notes(s);

@@ -49,6 +49,15 @@ static void note_datum(const struct kr_config_station *s, uint16_t rail)
                rail + 1u);
 }
 
+static void note_exchanged(const struct kr_config_station *s, uint16_t rail)
+{
+    if (s->drive[rail].n_expected == 0)
+        printf("    note: rail %u: nothing is expected of the drive's own parameters: a drive in factory "
+               "settings that was\n"
+               "          put in its place is not told apart; `expected` lists them\n",
+               rail + 1u);
+}
+
 void kr_check_notes(const struct kr_config_station *s)
 {
     const struct kr_geometry *g = &s->station.geometry;
@@ -56,6 +65,8 @@ void kr_check_notes(const struct kr_config_station *s)
     note_doubled(g, KR_UPPER);
     note_doubled(g, KR_LOWER);
     note_test_cuts(g);
-    for (uint16_t i = 0; s->positioner == KR_POSITIONER_MODBUS && i < g->n_rails; i++)
+    for (uint16_t i = 0; s->positioner == KR_POSITIONER_MODBUS && i < g->n_rails; i++) {
         note_datum(s, i);
+        note_exchanged(s, i);
+    }
 }

@@ -34,7 +34,7 @@ const char *kr_word_access(enum kr_access access)
 
 const char *kr_word_item(enum kr_item_kind item)
 {
-    static const char *const words[] = {"none", "slit", "cut", "holder", "edge", "rail"};
+    static const char *const words[] = {"none", "slit", "cut", "holder", "edge", "rail", "parameter"};
     return words[item];
 }
 

@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "kniferail/axis.h"
 #include "kniferail/client.h"
 #include "map_words.h"
 #include "status_view.h"
@@ -135,6 +136,36 @@ static void print_holder(const struct kr_image *image, uint16_t rail, uint16_t i
            length_at(image, KR_REG_HOLDER_OFFSET, rail, i, true, offset), metres);
 }
 
+static uint16_t of_drive(const struct kr_image *image, enum kr_reg reg, uint16_t rail)
+{
+    return kr_get_u16(image, reg, 0, rail);
+}
+
+/* A drive that answers and is not used all the same. */
+static void print_refusal(const struct kr_image *image, uint16_t rail)
+{
+    char name[KR_PARAMETER_NAME_MAX + 1];
+    kr_get_text(image, (enum kr_reg)(KR_REG_DRIVE_PARAMETER_NAME_1 + rail), name, sizeof name);
+    if (of_drive(image, KR_REG_DRIVE_REFUSED, rail) == KR_REFUSED_PARAMETER)
+        printf("    its drive is REFUSED: parameter \"%s\" (register %u) shows %" PRId32 ", and %" PRId32
+               " is expected\n",
+               name, of_drive(image, KR_REG_DRIVE_PARAMETER, rail),
+               kr_get_i32(image, KR_REG_DRIVE_PARAMETER_SEEN, 0, rail),
+               kr_get_i32(image, KR_REG_DRIVE_PARAMETER_EXPECTED, 0, rail));
+}
+
+/* The simulated machine, which has no wire, has none of these figures. */
+static void print_wire(const struct kr_image *image, uint16_t rail)
+{
+    unsigned longest_ms = of_drive(image, KR_REG_DRIVE_LONGEST_ANSWER, rail),
+             lost = of_drive(image, KR_REG_DRIVE_ANSWERS_LOST, rail),
+             links = of_drive(image, KR_REG_DRIVE_LINKS_LOST, rail),
+             retries = of_drive(image, KR_REG_DRIVE_RETRIES, rail);
+    if (longest_ms + lost + links + retries > 0)
+        printf("    its drive: longest answer %u ms; %u retries, %u answers lost, links lost: %u\n",
+               longest_ms, retries, lost, links);
+}
+
 void kr_view_rail(const struct kr_image *image, uint16_t rail, bool table)
 {
     uint16_t phase = kr_get_u16(image, KR_REG_CARRIAGE_PHASE, rail, 0),
@@ -153,6 +184,8 @@ void kr_view_rail(const struct kr_image *image, uint16_t rail, bool table)
     printf("; %u of %u moves%s\n", kr_get_u16(image, KR_REG_MOVES_DONE, rail, 0),
            kr_get_u16(image, KR_REG_MOVES_PLANNED, rail, 0),
            kr_get_u16(image, KR_REG_RAIL_LINK, rail, 0) ? "" : "; NO LINK");
+    print_refusal(image, rail);
+    print_wire(image, rail);
     draw(image, rail);
     if (!table)
         return;

@@ -221,6 +221,7 @@ static void compare_drive(struct comparison *c, const struct kr_drive *now, cons
     compare_rows(c, &kr_registers_table, &was, &is);
     compare_rows(c, &kr_outputs_table, &was, &is);
     compare_rows(c, &kr_inputs_table, &was, &is);
+    compare_inner(c, &kr_drive_table, "expected", kr_expected_same(now, next));
 }
 
 /* The rows that the tables of a rail and of the whole machine share are the rails' own. */

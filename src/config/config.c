@@ -209,7 +209,7 @@ bool kr_config_row_at(size_t index, struct kr_config_row *row)
         &kr_station_table,     &kr_size_table,     &kr_web_table,       &kr_placement_table, &kr_idle_table,
         &kr_permissives_table, &kr_carriage_table, &kr_rail_table,      &kr_frame_table,     &kr_point_table,
         &kr_holder_table,      &kr_drive_table,    &kr_registers_table, &kr_outputs_table,   &kr_inputs_table,
-        &kr_simulated_table};
+        &kr_expected_table,    &kr_simulated_table};
     for (size_t t = 0; t < sizeof tables / sizeof tables[0]; t++) {
         if (index >= tables[t]->n) {
             index -= tables[t]->n;

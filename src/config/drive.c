@@ -12,6 +12,27 @@ static void read_inner(struct kr_group *group, struct kr_config_errors *errors, 
     kr_group_read(group, errors, table, drive && config_setting_is_group(drive) ? drive : at, name, settings);
 }
 
+static const config_setting_t *expected_at(const struct drive_reading *reading)
+{
+    return kr_group_good(&reading->group, "expected") ? kr_group_at(&reading->group, "expected") : NULL;
+}
+
+/* A list of the rail's own, which was read already where it is the station's. */
+static void read_expected(struct drive_reading *reading, struct kr_config_errors *errors,
+                          const struct drive_reading *common)
+{
+    const config_setting_t *list = expected_at(reading);
+    reading->expected_good = true;
+    if (common && list && list == expected_at(common)) {
+        memcpy(reading->settings.drive.expected, common->settings.drive.expected,
+               sizeof reading->settings.drive.expected);
+        reading->settings.drive.n_expected = common->settings.drive.n_expected;
+        reading->expected_good = common->expected_good;
+    } else if (list) {
+        reading->expected_good = kr_expected_read(errors, list, &reading->settings.drive);
+    }
+}
+
 void kr_drive_read(struct drive_reading *reading, struct kr_config_errors *errors, const config_setting_t *at,
                    const struct drive_reading *common)
 {
@@ -22,12 +43,13 @@ void kr_drive_read(struct drive_reading *reading, struct kr_config_errors *error
     read_inner(&reading->outputs, errors, &kr_outputs_table, at, "outputs", settings);
     read_inner(&reading->inputs, errors, &kr_inputs_table, at, "inputs", settings);
     settings->drive.map.input_bit[7] = KR_NO_BIT; /* no signal has this bit */
-    if (!common)
-        return;
-    kr_group_inherit(&reading->group, &common->group);
-    kr_group_inherit(&reading->registers, &common->registers);
-    kr_group_inherit(&reading->outputs, &common->outputs);
-    kr_group_inherit(&reading->inputs, &common->inputs);
+    if (common) {
+        kr_group_inherit(&reading->group, &common->group);
+        kr_group_inherit(&reading->registers, &common->registers);
+        kr_group_inherit(&reading->outputs, &common->outputs);
+        kr_group_inherit(&reading->inputs, &common->inputs);
+    }
+    read_expected(reading, errors, common);
 }
 
 /* ---- completing ---------------------------------------------------------------------------------------- */
@@ -143,6 +165,17 @@ static void check_map(struct drive_reading *reading, const struct kr_drive *driv
     else
         kr_mistake(reading->group.errors, reading->group.home, path, "%s is %d; allowed: %d to %d", m.what,
                    m.value, m.least, m.most);
+}
+
+/* The station's list is told once, with the first rail that has it. */
+static void check_expected(struct station_reading *r, uint16_t rail)
+{
+    const config_setting_t *list = expected_at(&r->rail[rail].drive);
+    bool told = !list || !r->rail[rail].drive.expected_good;
+    for (uint16_t k = 0; k < rail; k++)
+        told = told || expected_at(&r->rail[k].drive) == list;
+    if (!told)
+        kr_expected_check(r->errors, list, &r->out->drive[rail]);
 }
 
 /* The drive's 32 bits have to hold every place of the carriage, and every speed. */
@@ -317,6 +350,7 @@ void kr_drives_make(struct station_reading *r)
         check_silence(&rail->drive);
         check_map(&rail->drive, drive);
         check_range(rail, drive);
+        check_expected(r, i);
         check_shared(r, i);
     }
     check_lines(r);

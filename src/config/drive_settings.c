@@ -70,6 +70,12 @@ static const struct kr_setting drive_rows[] = {
              "addresses of its objects, from 0; -1: it has no such object"),
     KR_INNER("outputs", KR_SETTING_GROUP, 0, NONE, "bits of its digital outputs"),
     KR_INNER("inputs", KR_SETTING_GROUP, 0, NONE, "bits of its digital inputs"),
+    KR_INNER(
+        "expected", KR_SETTING_LIST, 0, RESTART,
+        "up to 24 parameters that the drive must show after every connecting, or it is refused by the name "
+        "of the parameter: position limits, quick stop and disable options, following error, target window, "
+        "torque limit, watchdog, probe and homing settings; a rail's own list takes the place of the "
+        "station's"),
 };
 const struct kr_table kr_drive_table = KR_TABLE("stations.drive", drive_rows);
 
@@ -127,3 +133,18 @@ static const struct kr_setting inputs_rows[] = {KR_AXIS_INPUTS(X)};
 #undef X
 #undef S
 const struct kr_table kr_inputs_table = KR_TABLE("stations.drive.inputs", inputs_rows);
+
+#define S struct expected_settings
+static const struct kr_setting expected_rows[] = {
+    KR_TEXT(S, "name", name, 1, KR_MUST, RESTART,
+            "what people call the parameter: alarm, log and status name it so"),
+    KR_NUMBER(S, "register", address, 0, 65535, KR_MUST, RESTART, "its register, from 0; the first of two"),
+    KR_NUMBER(S, "words", words, 1, 2, 1, RESTART,
+              "how many registers it has; two in the drive's word order"),
+    KR_NUMBER(S, "value", value, INT32_MIN, UINT32_MAX, KR_MUST, RESTART,
+              "what it must show; a negative number as two's complement"),
+    KR_NUMBER(S, "mask", mask, 1, UINT32_MAX, KR_OPTIONAL, RESTART,
+              "which of its bits count; left out: all of them"),
+};
+#undef S
+const struct kr_table kr_expected_table = KR_TABLE("stations.drive.expected", expected_rows);

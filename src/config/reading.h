@@ -7,6 +7,7 @@
 struct drive_reading {
     struct kr_group group, registers, outputs, inputs;
     struct drive_settings settings;
+    bool expected_good; /* its list `expected` can be relied on */
 };
 
 struct rail_reading {
@@ -64,6 +65,12 @@ void kr_simulated_view(const struct kr_config_station *station, uint16_t rail,
 /* Reads the group `drive` of a station or of a rail; of a rail with the station's, NULL for the station's own. */
 void kr_drive_read(struct drive_reading *reading, struct kr_config_errors *errors, const config_setting_t *at,
                    const struct drive_reading *common);
+/* Reads a list `expected` into the drive. False: it can't be relied on, which was told. */
+bool kr_expected_read(struct kr_config_errors *errors, const config_setting_t *list, struct kr_drive *drive);
+/* Tells those that the drive's map contradicts; whether two drives have the same list. */
+void kr_expected_check(struct kr_config_errors *errors, const config_setting_t *list,
+                       const struct kr_drive *drive);
+bool kr_expected_same(const struct kr_drive *a, const struct kr_drive *b);
 /* Checks the drives and lays them into out->drive[]. */
 void kr_drives_make(struct station_reading *reading);
 /* Tells what drives and serial lines of a those of b are too. */

@@ -48,6 +48,14 @@ struct drive_settings {
     uint16_t inverted_outputs, inverted_inputs; /* by the words' own order */
 };
 
+/* A parameter that a drive must show; a number of the file may be signed or not. */
+struct expected_settings {
+    char name[KR_PARAMETER_NAME_MAX];
+    uint16_t address;
+    uint8_t words;
+    int64_t value, mask;
+};
+
 extern const char *const kr_word_orders[];     /* KR_WORD_ORDERS, closed with a NULL */
 extern const struct kr_table kr_daemon_table;  /* struct kr_config */
 extern const struct kr_table kr_face_table;    /* struct face_settings */
@@ -72,6 +80,7 @@ extern const struct kr_table kr_drive_table;  /* struct drive_settings, as the n
 extern const struct kr_table kr_registers_table;
 extern const struct kr_table kr_outputs_table;
 extern const struct kr_table kr_inputs_table;
+extern const struct kr_table kr_expected_table; /* struct expected_settings */
 
 struct rule_settings {
     char address[64];

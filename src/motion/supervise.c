@@ -89,13 +89,34 @@ static void supervise_age(const struct rail *r)
     }
 }
 
+struct kr_alarm kr_motion_no_link(const struct kr_axis_in *axis, uint16_t docked)
+{
+    const struct kr_drive_refusal *refusal = &axis->refusal;
+    switch ((enum kr_refused)refusal->why) {
+    case KR_REFUSED_PARAMETER:
+        return (struct kr_alarm){KR_ALARM_DRIVE_PARAMETER, 0, refusal->item, refusal->seen,
+                                 refusal->expected};
+    case KR_REFUSED_NOT: break;
+    }
+    return (struct kr_alarm){KR_ALARM_LINK_LOST, 0, docked, 0, 0};
+}
+
+/* A drive that is merely silent at rest is no alarm: whatever is to begin is refused then. */
+static void supervise_no_link(const struct rail *r)
+{
+    struct kr_alarm alarm = kr_motion_no_link(axis_of(r), r->m->docked);
+    track_forget(r);
+    datum_forget(r);
+    if (r->m->phase != KR_CARRIAGE_OFF)
+        carriage_trip(r, (enum kr_alarm_code)alarm.code, alarm.item, alarm.value, alarm.limit);
+    else if (axis_of(r)->refusal.why != KR_REFUSED_NOT)
+        rail_stands(r, alarm);
+}
+
 void supervise_step(const struct rail *r)
 {
     if (!axis_of(r)->link) {
-        track_forget(r);
-        datum_forget(r);
-        if (r->m->phase != KR_CARRIAGE_OFF)
-            carriage_trip(r, KR_ALARM_LINK_LOST, r->m->docked, 0, 0);
+        supervise_no_link(r);
         return;
     }
     track_step(r);

@@ -146,6 +146,21 @@ bool kr_drive_same_link(const struct kr_drive_link *a, const struct kr_drive_lin
     return strcmp(a->address, b->address) == 0 && a->port == b->port;
 }
 
+/* ---- expected parameters ------------------------------------------------------------------------------- */
+
+uint32_t kr_expected_seen(const struct kr_expected *e, bool low_word_first, const uint16_t word[])
+{
+    if (e->words == 1)
+        return word[0] & e->mask;
+    uint32_t high = word[low_word_first ? 1 : 0], low = word[low_word_first ? 0 : 1];
+    return (high << 16 | low) & e->mask;
+}
+
+int32_t kr_expected_shown(const struct kr_expected *e, uint32_t number)
+{
+    return e->words == 1 && e->is_signed ? (int16_t)(uint16_t)number : (int32_t)number;
+}
+
 /* ---- registers ----------------------------------------------------------------------------------------- */
 
 static int object_at(const struct kr_drivemap *map, enum kr_object_direction direction, int32_t address,

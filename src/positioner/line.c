@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "admit.h"
 #include "refusal.h"
 
 /* ---- what is told -------------------------------------------------------------------------------------- */
@@ -83,7 +84,7 @@ static void lose(struct line *line, struct port *port, const char *reason)
     port->said.serial = 0;
     port->lost_links += was_linked;
     pthread_mutex_lock(&line->lock);
-    port->box.in = (struct kr_axis_in){0};
+    port->box.in = (struct kr_axis_in){.refusal = port->refusal};
     show_figures(port);
     pthread_mutex_unlock(&line->lock);
     tell_lost(line, port, was_linked, reason);
@@ -92,7 +93,8 @@ static void lose(struct line *line, struct port *port, const char *reason)
 static void lose_all(struct line *line, const char *reason)
 {
     for (uint16_t i = 0; i < line->n_ports; i++) {
-        line->port[i].proven = line->port[i].method_read = false;
+        admit_forget(&line->port[i]);
+        line->port[i].refusal = (struct kr_drive_refusal){.why = KR_REFUSED_NOT};
         lose(line, &line->port[i], reason);
     }
 }
@@ -142,6 +144,7 @@ static void begin_link(struct line *line, struct port *port)
     port->probe_status = 0;
     port->linked_us = line_now_us();
     port->linked = true;
+    port->refusal = (struct kr_drive_refusal){.why = KR_REFUSED_NOT};
     if (port->flaps < FLAPS_MAX)
         tell(line, port, "connected");
 }
@@ -206,7 +209,8 @@ static void fail(struct line *line, struct port *port, enum transfer t)
     char reason[REASON_MAX];
     bool drop = t == TRANSFER_BROKEN || (t == TRANSFER_UNANSWERED && !line->link.serial);
     say_why(line, port, t, reason);
-    port->proven = port->method_read = false; /* it may come back as another one */
+    admit_forget(port);
+    port->refusal = (struct kr_drive_refusal){.why = KR_REFUSED_NOT}; /* nobody knows any more */
     port->next_try_us = line_now_us() + (int64_t)port->pause_ms * 1000;
     port->pause_ms = longer(port->pause_ms);
     lose(line, port, reason);
@@ -217,41 +221,24 @@ static void fail(struct line *line, struct port *port, enum transfer t)
     lose_all(line, reason);
 }
 
-/* Without a proven watchdog nothing is asked of a drive: it could not be stopped. */
-static bool prove(struct line *line, struct port *port)
+/* It answers, and is looked at again later: somebody may have mended it. */
+static void refuse(struct line *line, struct port *port, const struct admitted *answer)
 {
-    uint16_t value = 0;
-    if (port->proven || port->drive.watchdog == KR_WATCHDOG_PROVEN)
-        return true;
-    struct kr_drive_run run = {(uint16_t)port->drive.map.address[KR_OBJECT_WATCHDOG], 1};
-    enum transfer t = line_read(line, port, run, &value);
-    if (t != TRANSFER_DONE) {
-        fail(line, port, t);
-        return false;
-    }
-    port->proven = value >= 1 && value <= port->drive.watchdog_most;
-    if (!port->proven) {
-        char reason[REASON_MAX];
-        snprintf(reason, sizeof reason,
-                 "not used: its communication watchdog says %u; 1 to %" PRId32 " is needed", (unsigned)value,
-                 port->drive.watchdog_most);
-        port->next_try_us = line_now_us() + (int64_t)RETRY_MAX_MS * 1000;
-        lose(line, port, reason);
-    }
-    return port->proven;
+    port->next_try_us = line_now_us() + (int64_t)RETRY_MAX_MS * 1000;
+    port->refusal = answer->refusal;
+    admit_forget(port);
+    lose(line, port, answer->reason);
 }
 
-static bool read_method(struct line *line, struct port *port)
+static bool admit(struct line *line, struct port *port)
 {
-    int32_t address = port->drive.map.address[KR_OBJECT_HOMING_METHOD];
-    if (port->method_read || address == KR_NO_REGISTER)
-        return true;
-    enum transfer t =
-        line_read(line, port, (struct kr_drive_run){(uint16_t)address, 1}, &port->homing_method);
-    port->method_read = t == TRANSFER_DONE;
-    if (!port->method_read)
-        fail(line, port, t);
-    return port->method_read;
+    struct admitted answer;
+    admit_drive(line, port, &answer);
+    if (answer.admission == ADMIT_FAILED)
+        fail(line, port, answer.transfer);
+    else if (answer.admission == ADMIT_REFUSED)
+        refuse(line, port, &answer);
+    return answer.admission == ADMIT_YES;
 }
 
 static void wait_for(struct line *line, uint16_t rail_number)
@@ -264,7 +251,7 @@ static void wait_for(struct line *line, uint16_t rail_number)
 static void exchange(struct line *line, struct port *port, const struct kr_axis_out *out)
 {
     struct kr_axis_in in = {0};
-    if (!prove(line, port) || !read_method(line, port))
+    if (!admit(line, port))
         return;
     enum transfer t = line_exchange(line, port, out, &in);
     in.homing_method = (int8_t)(uint8_t)port->homing_method;

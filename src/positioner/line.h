@@ -36,8 +36,10 @@ struct port {
     uint16_t rail_index;
     struct kr_drive drive;
     struct mailbox box;
-    bool proven;            /* its watchdog, since the line was connected */
-    bool method_read;       /* likewise its homing method */
+    bool proven;        /* its watchdog, since the line was connected */
+    bool method_read;   /* likewise its homing method */
+    uint16_t n_checked; /* likewise how many of its expected parameters were right */
+    struct kr_drive_refusal refusal;
     uint16_t homing_method; /* 0: it has no such register */
     bool linked;
     char reason[REASON_MAX]; /* why it isn't */

@@ -18,6 +18,21 @@ static bool is_used(const struct port *port, int object)
     return asked && port->drive.map.address[object] != KR_NO_REGISTER;
 }
 
+static bool refuses_parameter(struct line *line, struct port *port, const char *why, char text[REASON_MAX])
+{
+    const struct kr_drive *drive = &port->drive;
+    uint16_t word[2];
+    for (uint16_t i = 0; i < drive->n_expected; i++) {
+        const struct kr_expected *e = &drive->expected[i];
+        if (line_read(line, port, (struct kr_drive_run){e->address, e->words}, word) != TRANSFER_REFUSED)
+            continue;
+        snprintf(text, REASON_MAX, "it refuses parameter \"%s\" (register %u): %s", e->name,
+                 (unsigned)e->address, why);
+        return true;
+    }
+    return false;
+}
+
 void refusal_text(struct line *line, struct port *port, const char *why, char text[REASON_MAX])
 {
     for (int o = 0; o < KR_N_OBJECTS; o++) {
@@ -27,6 +42,8 @@ void refusal_text(struct line *line, struct port *port, const char *why, char te
                  kr_object_info((enum kr_object)o)->setting, (int)port->drive.map.address[o], why);
         return;
     }
+    if (refuses_parameter(line, port, why, text))
+        return;
     snprintf(
         text, REASON_MAX,
         "it refuses, though it lets each register be read alone: %s; one can't be written, or they can't "

@@ -323,6 +323,18 @@ static void rail_wire(const struct kr_wire_figures *wire, uint16_t r, struct kr_
     kr_image_set_u16(i, KR_REG_DRIVE_LINKS_LOST, 0, r, wire->lost_links);
 }
 
+/* Of a drive that is refused: why, by what, and what was seen. */
+static void rail_refusal(const struct kr_drive_refusal *refusal, uint16_t r, struct kr_image *i)
+{
+    kr_image_set_u16(i, KR_REG_DRIVE_REFUSED, 0, r, refusal->why);
+    kr_image_set_u16(i, KR_REG_DRIVE_PARAMETER, 0, r, refusal->address);
+    kr_image_set_32(i, KR_REG_DRIVE_PARAMETER_SEEN, 0, r, (uint32_t)refusal->seen);
+    kr_image_set_32(i, KR_REG_DRIVE_PARAMETER_EXPECTED, 0, r, (uint32_t)refusal->expected);
+    kr_image_set_text(i, (enum kr_reg)(KR_REG_DRIVE_PARAMETER_NAME_1 + r), refusal->name);
+}
+_Static_assert(KR_REG_DRIVE_PARAMETER_NAME_4 == KR_REG_DRIVE_PARAMETER_NAME_1 + KR_RAILS_MAX - 1,
+               "the names are rows side by side");
+
 static void rail_header(const struct kr_station *s, uint16_t r, struct kr_image *i)
 {
     const struct kr_motion *motion = &s->rails.motion[r];
@@ -403,6 +415,7 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
         }
         rail_header(s, r, image);
         rail_wire(&s->in.axis[r].wire, r, image);
+        rail_refusal(&s->in.axis[r].refusal, r, image);
         rail_holders(s, r, image);
     }
 }

@@ -112,6 +112,14 @@ static bool all_linked(const struct kr_axis_in axis[], uint16_t rails)
     return true;
 }
 
+static void raise_no_link(const struct rails *rails, const struct kr_axis_in *axis, uint16_t r,
+                          struct alarms *alarms)
+{
+    struct kr_alarm alarm = kr_motion_no_link(axis, kr_motion_docked(&rails->motion[r]));
+    alarm.rail = (uint16_t)(r + 1);
+    alarm_raise(alarms, alarm);
+}
+
 /* A rail of the job whose turn has not come yet has to answer, too. Its drive inputs are gone with it: the link is the
  * cause, and is named alone. */
 static void supervise_links(const struct rails *rails, const struct kr_axis_in axis[], uint16_t of_job,
@@ -119,8 +127,7 @@ static void supervise_links(const struct rails *rails, const struct kr_axis_in a
 {
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++)
         if (of_job >> r & 1 && !axis[r].link)
-            alarm_raise(alarms, (struct kr_alarm){KR_ALARM_LINK_LOST, (uint16_t)(r + 1),
-                                                  kr_motion_docked(&rails->motion[r]), 0, 0});
+            raise_no_link(rails, &axis[r], r, alarms);
 }
 
 /* Without a link nobody can tell; LINK_LOST says that. */

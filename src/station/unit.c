@@ -49,7 +49,7 @@ static struct kr_result check_rails(const struct kr_station *s, uint16_t job, ui
         if (traits->rails == JOB_RAILS_ASKED && only != 0 && only != rail)
             continue;
         if (!s->in.axis[r].link)
-            return no(KR_ALARM_STANDS, rail, KR_ALARM_LINK_LOST, 0);
+            return no(KR_ALARM_STANDS, rail, kr_motion_no_link(&s->in.axis[r], 0).code, 0);
         if (traits->needs_pins_out && !resumes && !kr_motion_pin_is_out(&s->in.axis[r]))
             return no(KR_RELEASE_NEEDED, rail, 0, 0);
         struct kr_result datum =

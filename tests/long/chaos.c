@@ -18,6 +18,8 @@
 
 /* ---- trouble: what breaks, and what people do ------------------------------------------------------------------ */
 
+#define N_FAULTS SIM_FACTORY_SETTINGS /* those before it: in here it would be one more reboot */
+
 struct trouble {
     struct draw draw;
     bool on;
@@ -25,11 +27,11 @@ struct trouble {
     int64_t struck_us, next_us, over_us;
     int fault; /* enum sim_fault, or one of these */
     uint16_t rail, item;
-    uint32_t counts[SIM_N_FAULTS + 16];
+    uint32_t counts[N_FAULTS + 16];
 };
 
 enum {
-    T_PERMISSIVE = SIM_N_FAULTS,
+    T_PERMISSIVE = N_FAULTS,
     T_HEART,
     T_CONTROL,
     T_HOLD,
@@ -134,7 +136,7 @@ static void mend(struct trouble *t, struct rig *rig)
     rig->in.permissives = 0x1F;
     rig->heart_stopped = false;
     rig->book_broken = false;
-    if (t->on && t->fault < SIM_N_FAULTS)
+    if (t->on && t->fault < N_FAULTS)
         sim_machine_mend(&rig->machine, t->rail, (enum sim_fault)t->fault, t->item);
     if (t->on && t->fault == T_HANDS) {
         push(t, rig, value_of(&t->draw, SIM_MOVED_BY_HAND, rig, t->rail));
@@ -177,7 +179,7 @@ struct totals {
     uint64_t stories, no_order, interruptions, troubles, failed, moves, corrections;
     double machine_s;
     int32_t worst_um, worst_pair_um, worst_slit_um;
-    uint32_t counts[SIM_N_FAULTS + 16];
+    uint32_t counts[N_FAULTS + 16];
 };
 
 static int32_t greater(int32_t a, int32_t b)
@@ -255,8 +257,8 @@ static void follow(const struct rig *rig, const struct trouble *t)
                rig_u16(rig, KR_REG_ALARM_ITEMS, 0, i));
     if (t->on)
         printf(" FAULT %s rail %d item %d",
-               t->fault < SIM_N_FAULTS ? sim_fault_info((enum sim_fault)t->fault)->name : "people",
-               t->rail + 1, t->item + 1);
+               t->fault < N_FAULTS ? sim_fault_info((enum sim_fault)t->fault)->name : "people", t->rail + 1,
+               t->item + 1);
     else
         printf(" (%d)", t->fault);
     printf("\n");
@@ -324,9 +326,9 @@ static void print_totals(const struct totals *t)
            "slit %.3f mm\n",
            (unsigned long long)t->troubles, (unsigned long long)t->interruptions, t->worst_um / 1e3,
            t->worst_pair_um / 1e3, t->worst_slit_um / 1e3);
-    for (int i = 0; i < SIM_N_FAULTS && t->troubles; i++)
+    for (int i = 0; i < N_FAULTS && t->troubles; i++)
         printf("%s %u%s", sim_fault_info((enum sim_fault)i)->name, (unsigned)t->counts[i],
-               i + 1 < SIM_N_FAULTS ? ", " : "\n");
+               i + 1 < N_FAULTS ? ", " : "\n");
 }
 
 static void print_digest(const struct digest *digest)

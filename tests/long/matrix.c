@@ -98,6 +98,7 @@ static const struct expectation expectations[] = {
     {SIM_LINE_RUNS, 0, true, false, PERMITTED},
     {SIM_KNIVES_LOWERED, 0, true, false, PERMITTED},
     {SIM_MOVED_BY_HAND, 12000, true, false, PERMITTED}, /* through open guards */
+    {SIM_FACTORY_SETTINGS, 0, true, false, WIRE},       /* the parameters themselves only a wire shows */
 };
 #define N_EXPECTATIONS (sizeof expectations / sizeof expectations[0])
 

@@ -310,6 +310,87 @@ START_TEST(a_drive_that_refuses_is_told_with_its_reason)
 }
 END_TEST
 
+/* The output objects of a drive that nobody has written to. */
+static void check_nothing_was_written(void)
+{
+    static const uint16_t none[N_OUTPUTS] = {0};
+    uint16_t word[N_OUTPUTS];
+    read_as_another(word);
+    ck_assert_mem_eq(word, none, sizeof none);
+}
+
+/* Which of the example's expected parameters is told another value of. */
+static const struct {
+    uint16_t index;
+    uint32_t value;
+    const char *says;
+} strange[] = {
+    {0, (uint32_t)-4096, "parameter \"position limit, low\" (register 220) shows -2048; -4096 is expected"},
+    {4, 1025, "parameter \"following error\" (register 226) shows 1024; 1025 is expected"},
+    {7, 18, "parameter \"homing method\" (register 231) shows 17; 18 is expected (mask FFh)"},
+};
+
+START_TEST(a_drive_with_another_parameter_is_refused_by_its_name_and_nothing_is_written_to_it)
+{
+    wire_begin(&w, NULL);
+    w.station.drive[0].expected[strange[_i].index].value = strange[_i].value;
+    wire_open(&w);
+    w.out[0].controlword = KR_CW_ENABLE_VOLTAGE | KR_CW_NO_QUICK_STOP;
+    ck_assert(wire_wait_link(&w, 1, true, 2000));
+    ck_assert(!wire_wait_link(&w, 0, true, 500));
+    ck_assert(wire_told(&w, strange[_i].says));
+    const struct kr_drive_refusal *refusal = &w.in[0].refusal;
+    ck_assert_int_eq(refusal->why, KR_REFUSED_PARAMETER);
+    ck_assert_uint_eq(refusal->item, strange[_i].index + 1u);
+    ck_assert_str_eq(refusal->name, w.station.drive[0].expected[strange[_i].index].name);
+    ck_assert_int_eq(refusal->expected, (int32_t)strange[_i].value);
+    ck_assert_int_eq(w.in[1].refusal.why, KR_REFUSED_NOT);
+    check_nothing_was_written();
+    wire_end(&w);
+}
+END_TEST
+
+static const char *const serial[] = {"drive: { address = \"127.0.0.1\"; port = 15021; };",
+                                     "drive: { line = \"serial\"; device = \"A_LINE\"; unit_id = 1; };",
+                                     "drive: { address = \"127.0.0.1\"; port = 15022; };",
+                                     "drive: { line = \"serial\"; device = \"A_LINE\"; unit_id = 2; };",
+                                     NULL};
+
+/* Over TCP and on a serial line, on which the other drive goes on. */
+START_TEST(a_drive_exchanged_for_one_with_factory_settings_is_refused_until_it_is_set_up)
+{
+    connected(_i ? serial : NULL);
+    wire_command(&w, "break 1 factory-settings");
+    ck_assert(wire_wait_link(&w, 0, false, 2000));
+    for (int i = 0; i < 1000 && w.in[0].refusal.why == KR_REFUSED_NOT; i++) {
+        wire_step(&w);
+        ck_assert(!w.in[0].link);
+    }
+    ck_assert_int_eq(w.in[0].refusal.why, KR_REFUSED_PARAMETER);
+    ck_assert_str_eq(w.in[0].refusal.name, "position limit, low");
+    ck_assert_int_eq(w.in[0].refusal.seen, 0);
+    ck_assert(
+        wire_told(&w, "not used: its parameter \"position limit, low\" (register 220) shows 0; -2048 is"));
+    ck_assert(w.in[1].link);
+    wire_command(&w, "mend 1 factory-settings");
+    ck_assert(wire_wait_link(&w, 0, true, 8000));
+    ck_assert_int_eq(w.in[0].refusal.why, KR_REFUSED_NOT);
+    wire_end(&w);
+}
+END_TEST
+
+START_TEST(a_parameter_that_the_drive_has_not_is_told_by_the_drive_s_refusal)
+{
+    wire_begin(&w, NULL);
+    w.station.drive[0].expected[2].address = 999;
+    wire_open(&w);
+    ck_assert(!wire_wait_link(&w, 0, true, 500));
+    ck_assert(
+        wire_told(&w, "it refuses parameter \"quick stop option\" (register 999): Illegal data address"));
+    wire_end(&w);
+}
+END_TEST
+
 START_TEST(a_drive_that_reboots_comes_back_without_a_restart)
 {
     connected(NULL);
@@ -325,15 +406,11 @@ END_TEST
 
 static struct proxy proxy;
 
-static const char *const serial[] = {"drive: { address = \"127.0.0.1\"; port = 15021; };",
-                                     "drive: { line = \"serial\"; device = \"A_LINE\"; unit_id = 1; };",
-                                     "drive: { address = \"127.0.0.1\"; port = 15022; };",
-                                     "drive: { line = \"serial\"; device = \"A_LINE\"; unit_id = 2; };",
-                                     NULL};
-
 static void through_proxy(bool on_serial_line)
 {
     wire_begin(&w, on_serial_line ? serial : NULL);
+    for (int r = 0; r < 2; r++)
+        w.station.drive[r].n_expected = 0; /* an answer or two make a link then */
     if (on_serial_line)
         proxy_open_serial(&proxy, w.device);
     else
@@ -638,6 +715,11 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_drive_without_its_watchdog_is_not_used);
     tcase_add_test(tc, a_watchdog_that_was_proven_is_not_asked_for);
     tcase_add_test(tc, a_drive_that_refuses_is_told_with_its_reason);
+    tcase_add_loop_test(
+        tc, a_drive_with_another_parameter_is_refused_by_its_name_and_nothing_is_written_to_it, 0, 3);
+    tcase_add_loop_test(tc, a_drive_exchanged_for_one_with_factory_settings_is_refused_until_it_is_set_up, 0,
+                        2);
+    tcase_add_test(tc, a_parameter_that_the_drive_has_not_is_told_by_the_drive_s_refusal);
     tcase_add_test(tc, a_drive_that_reboots_comes_back_without_a_restart);
     tcase_add_test(tc, whatever_the_network_does_no_image_claims_what_is_not_so);
     tcase_add_test(tc, a_serial_line_carries_two_drives);

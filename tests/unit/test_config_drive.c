@@ -162,6 +162,29 @@ static const struct {
     {"registers: { watchdog = 210; };", "inputs: { air = 20; };", "air is 20; allowed: 0 to 15"},
     {"position_units = 4096;", "position_units = 100000000;", "doesn't fit 32 bits in this unit"},
     {"position_units = 4096;", "position_units = 0;", "position_units"},
+    {"register = 224; value = 2;", "register = 224; value = 2; mask = 1;",
+     "value: 2; it has bits that mask 1 (1h) leaves out: no drive could show it"},
+    {"register = 224; value = 2;", "register = 224; value = 65536;",
+     "value: 65536; -32768 to 65535 fit so many words"},
+    {"register = 224; value = 2;", "register = 224; value = -32769;", "-32768 to 65535 fit so many words"},
+    {"register = 224; value = 2;", "register = 224; value = 2; mask = 65536;",
+     "mask: 65536; at most 65535 fits so many words"},
+    {"register = 224; value = 2;", "register = 224; value = 2; mask = 0;",
+     "mask: 0; allowed: 1 to 4294967295"},
+    {"register = 224; value = 2;", "register = 224;", "value: missing"},
+    {"register = 222; words = 2;", "register = 65535; words = 2;",
+     "register: 65535; its second word would lie behind the last register, 65535"},
+    {"register = 222; words = 2;", "register = 221; words = 2;",
+     "register: 221; parameter \"position limit, low\" has one of its registers already"},
+    {"register = 225; value = 1;", "register = 224; value = 1;",
+     "register: 224; parameter \"quick stop option\" has bits of this mask already"},
+    {"\"disable option\"", "\"quick stop option\"", "another parameter of this list has it already"},
+    {"\"disable option\"", "\"an option that is told at length\"",
+     "a string of 1 to 23 printable ASCII characters"},
+    {"register = 224; value = 2;", "register = 11; value = 2;",
+     "register 11 is registers.outputs, which changes while the gateway works"},
+    {"register = 220; words = 2;", "register = 114; words = 2;", "register 114 is registers.inputs"},
+    {"words = 2; value = -2048;", "words = 3; value = -2048;", "words: 3; allowed: 1 to 2"},
 };
 
 START_TEST(a_drive_that_is_impossible_is_refused_and_told_why)
@@ -170,6 +193,44 @@ START_TEST(a_drive_that_is_impossible_is_refused_and_told_why)
     ck_assert_msg(strstr(errors.message[0], mistakes[_i].says) != NULL, "'%s' is not in: %s",
                   mistakes[_i].says, errors.message[0]);
     ck_assert_ptr_nonnull(strstr(errors.message[0], "drive"));
+}
+END_TEST
+
+START_TEST(expected_parameters_are_read_as_the_drive_shows_them)
+{
+    ck_assert_msg(read_changed("port = 15022; }",
+                               "port = 15022; expected = ( { name = \"own\"; register = 300; value = -2; }, "
+                               "{ name = \"bit 3\"; register = 301; mask = 8; value = 8; }, "
+                               "{ name = \"bit 4\"; register = 301; mask = 16; value = 0; } ); }"),
+                  "%s", errors.message[0]);
+    const struct kr_drive *d = config.station[0].drive;
+    ck_assert_uint_eq(d[0].n_expected, 8);
+    const struct kr_expected *low = &d[0].expected[0], *method = &d[0].expected[7];
+    ck_assert_str_eq(low->name, "position limit, low");
+    ck_assert_uint_eq(low->address, 220);
+    ck_assert_uint_eq(low->words, 2);
+    ck_assert_uint_eq(low->value, (uint32_t)-2048);
+    ck_assert_uint_eq(low->mask, UINT32_MAX);
+    ck_assert_uint_eq(method->mask, 0xFF);
+    ck_assert_uint_eq(method->value, 17);
+    ck_assert_uint_eq(d[1].n_expected, 3); /* the rail's own list takes the place of the station's */
+    ck_assert_uint_eq(d[1].expected[0].value, 0xFFFE);
+    ck_assert_int_eq(kr_expected_shown(&d[1].expected[0], 0xFFFE), -2);
+}
+END_TEST
+
+START_TEST(more_parameters_than_there_is_room_for_are_refused)
+{
+    static char list[4000];
+    size_t n = (size_t)snprintf(list, sizeof list, "port = 15022; expected = ( ");
+    for (int i = 0; i <= KR_EXPECTED_MAX; i++)
+        n += (size_t)snprintf(list + n, sizeof list - n, "%s{ name = \"p%d\"; register = %d; value = 1; }",
+                              i ? ", " : "", i, 300 + i);
+    snprintf(list + n, sizeof list - n, " ); }");
+    ck_assert(!read_changed("port = 15022; }", list));
+    ck_assert_msg(strstr(errors.message[0], "25 parameters; at most 24 are possible") != NULL, "%s",
+                  errors.message[0]);
+    ck_assert_uint_eq(errors.count, 1);
 }
 END_TEST
 
@@ -306,7 +367,8 @@ START_TEST(a_changed_drive_is_named_by_its_settings_and_needs_a_restart)
         read_changed("port = 15022; }",
                      "port = 15022; parity = \"odd\"; position_um = 30000; registers: { outputs = 60; }; "
                      "outputs: { pin_in = 9; }; inputs: { flag = 15; }; "
-                     "inverted_inputs = [ \"flag\", \"air\" ]; }"),
+                     "inverted_inputs = [ \"flag\", \"air\" ]; "
+                     "expected = ( { name = \"own\"; register = 300; value = 1; } ); }"),
         "%s", errors.message[0]);
     differing[0] = '\0';
     enum kr_change taken = kr_config_take(&running.station[0], &config.station[0], KR_CHANGE_GEOMETRY,
@@ -317,7 +379,8 @@ START_TEST(a_changed_drive_is_named_by_its_settings_and_needs_a_restart)
                                 "rail 2: drive.inverted_inputs: flag, air, was none; "
                                 "rail 2: drive.registers.outputs: 60, was 11; "
                                 "rail 2: drive.outputs.pin_in: 9, was 0; "
-                                "rail 2: drive.inputs.flag: 15, was 6; ");
+                                "rail 2: drive.inputs.flag: 15, was 6; "
+                                "rail 2: drive.expected: , was ; ");
 }
 END_TEST
 
@@ -333,6 +396,8 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_station_without_drives_has_none);
     tcase_add_loop_test(tc, a_drive_that_is_impossible_is_refused_and_told_why, 0,
                         (int)(sizeof mistakes / sizeof mistakes[0]));
+    tcase_add_test(tc, expected_parameters_are_read_as_the_drive_shows_them);
+    tcase_add_test(tc, more_parameters_than_there_is_room_for_are_refused);
     tcase_add_test(tc, two_drives_without_an_address_are_not_said_to_be_on_one_line);
     tcase_add_loop_test(tc, a_serial_line_has_time_for_all_its_drives, 0,
                         (int)(sizeof rates / sizeof rates[0]));

@@ -478,6 +478,73 @@ START_TEST(a_link_that_is_lost_in_motion_aborts_and_is_named_alone)
 }
 END_TEST
 
+static void refuses(struct rig *rig)
+{
+    rig->in.axis[0] = (struct kr_axis_in){
+        .refusal = {KR_REFUSED_PARAMETER, 3, 224, 5, 2, "quick stop option"}, .wire = rig->in.axis[0].wire};
+}
+
+static void check_shown_name(const struct rig *rig, const char *expected)
+{
+    char name[KR_PARAMETER_NAME_MAX + 1] = "";
+    const uint16_t *word = &rig_image(rig)->word[kr_reg_info(KR_REG_DRIVE_PARAMETER_NAME_1)->address];
+    for (int i = 0; i < KR_PARAMETER_NAME_MAX; i++)
+        name[i] = (char)(word[i / 2] >> (i % 2 ? 0 : 8) & 0xFF);
+    ck_assert_str_eq(name, expected);
+}
+
+static void to_idle_again(struct rig *rig)
+{
+    rig_command(rig, KR_COMMAND_STOP, 0);
+    rig_until_state(rig, KR_STATE_STOPPED);
+    rig_to_idle(rig);
+}
+
+START_TEST(a_drive_with_a_wrong_parameter_is_named_at_rest_and_nothing_starts_until_it_is_right)
+{
+    static const enum kr_job jobs[] = {KR_JOB_HOME, KR_JOB_SCAN, KR_JOB_JOG};
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig.meddle = refuses;
+    rig_run_ms(&rig, 100);
+    struct kr_alarm alarm = rig_first_alarm(&rig);
+    ck_assert_uint_eq(alarm.code, KR_ALARM_DRIVE_PARAMETER);
+    ck_assert_uint_eq(alarm.rail, 1);
+    ck_assert_uint_eq(alarm.item, 3);
+    ck_assert_int_eq(alarm.value, 5);
+    ck_assert_int_eq(alarm.limit, 2);
+    check_shown_name(&rig, "quick stop option");
+    to_idle_again(&rig);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_DRIVE_PARAMETER); /* it still is */
+    for (size_t i = 0; i < sizeof jobs / sizeof jobs[0]; i++)
+        ck_assert_int_eq(rig_command_start(&rig, (struct start_values){jobs[i], 1, 0, 0, 0}),
+                         KR_ALARM_STANDS);
+    rig.meddle = NULL;
+    rig_run_ms(&rig, 100);
+    to_idle_again(&rig);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 0);
+    check_shown_name(&rig, "");
+    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){KR_JOB_SCAN, 1, 0, 0, 0}), KR_OK);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_refused_drive_in_motion_aborts_as_a_lost_link_does)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
+    rig.meddle = refuses;
+    rig_until_state_within(&rig, KR_STATE_ABORTED, 10000);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_DRIVE_PARAMETER);
+    rig_command(&rig, KR_COMMAND_CLEAR, 0);
+    rig_until_state(&rig, KR_STATE_STOPPED);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_DRIVE_PARAMETER);
+    rig_end(&rig);
+}
+END_TEST
+
 /* Nothing can prove that a drive without a link stands. Its own watchdog must have stopped it; the unit comes to
  * rest. */
 START_TEST(a_link_that_stays_lost_in_motion_ends_in_aborted)
@@ -648,6 +715,8 @@ static void add_losses(Suite *suite)
     tcase_add_test(tc, questions_that_are_late_on_their_way_are_no_jump_and_a_jump_still_is);
     tcase_add_test(tc, a_link_that_is_lost_in_motion_aborts_and_is_named_alone);
     tcase_add_test(tc, a_link_that_stays_lost_in_motion_ends_in_aborted);
+    tcase_add_test(tc, a_drive_with_a_wrong_parameter_is_named_at_rest_and_nothing_starts_until_it_is_right);
+    tcase_add_test(tc, a_refused_drive_in_motion_aborts_as_a_lost_link_does);
     tcase_add_loop_test(tc, after_a_drive_fault_the_old_set_point_is_never_run_to_its_end,
                         KR_CARRIAGE_TRAVELLING, KR_CARRIAGE_SCANNING);
 }

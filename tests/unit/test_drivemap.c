@@ -302,6 +302,21 @@ START_TEST(an_impossible_map_is_refused_by_name)
 }
 END_TEST
 
+START_TEST(an_expected_parameter_is_one_word_or_two_in_the_map_s_order_behind_its_mask)
+{
+    const uint16_t word[2] = {0xFFFF, 0xF800};
+    struct kr_expected e = {.words = 2, .is_signed = true, .value = (uint32_t)-2048, .mask = UINT32_MAX};
+    ck_assert_uint_eq(kr_expected_seen(&e, false, word), (uint32_t)-2048);
+    ck_assert_uint_eq(kr_expected_seen(&e, true, word), 0xF800FFFFu);
+    ck_assert_int_eq(kr_expected_shown(&e, e.value), -2048);
+    e = (struct kr_expected){.words = 1, .is_signed = true, .mask = 0xFF0F};
+    ck_assert_uint_eq(kr_expected_seen(&e, true, word), 0xFF0F);
+    ck_assert_int_eq(kr_expected_shown(&e, 0xFF0F), -241);
+    e.is_signed = false;
+    ck_assert_int_eq(kr_expected_shown(&e, 0xFF0F), 65295);
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("a drive's registers");
@@ -318,6 +333,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, images_come_back_as_they_were_through_any_word_order_direction_and_place);
     tcase_add_test(tc, scattered_registers_make_several_runs_and_the_controlword_s_comes_last);
     tcase_add_test(tc, no_gap_is_ever_written_to);
+    tcase_add_test(tc, an_expected_parameter_is_one_word_or_two_in_the_map_s_order_behind_its_mask);
     tcase_add_test(tc, an_impossible_map_is_refused_by_name);
     return suite;
 }

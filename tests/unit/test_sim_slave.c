@@ -72,6 +72,26 @@ START_TEST(the_watchdog_s_register_tells_the_machine_s_own)
 }
 END_TEST
 
+START_TEST(expected_parameters_are_shown_until_factory_settings_come_back)
+{
+    begin();
+    slave.drive[0].n_expected = 3;
+    slave.drive[0].expected[0] = (struct kr_expected){"limit", 300, 2, true, (uint32_t)-2048, UINT32_MAX};
+    slave.drive[0].expected[1] = (struct kr_expected){"bit 3", 302, 1, false, 8, 8};
+    slave.drive[0].expected[2] = (struct kr_expected){"bit 4", 302, 1, false, 0, 16};
+    ASK("\x03\x01\x2C\x00\x03", "\x03\x06\xFF\xFF\xF8\x00\x00\x08"); /* register 300 */
+    ASK("\x03\x01\x2C\x00\x04", "\x83\x02");
+    ASK("\x06\x01\x2E\x00\x00", "\x86\x02"); /* no master sets them */
+    slave.drive[0].map.low_word_first = true;
+    ASK("\x03\x01\x2C\x00\x02", "\x03\x04\xF8\x00\xFF\xFF");
+    ck_assert(sim_machine_break(&rig.m, 0, SIM_FACTORY_SETTINGS, 0, 0));
+    sim_machine_run(&rig.m, 3000000);                                /* it starts anew */
+    ASK("\x03\x01\x2C\x00\x03", "\x03\x06\x00\x00\x00\x00\x00\x10"); /* each differs */
+    ck_assert(sim_machine_mend(&rig.m, 0, SIM_FACTORY_SETTINGS, 0));
+    ASK("\x03\x01\x2C\x00\x03", "\x03\x06\xF8\x00\xFF\xFF\x00\x08");
+}
+END_TEST
+
 /* The order of checks: MODBUS Application Protocol V1.1b3, figures 13, 16, 22, 27. */
 START_TEST(wrong_requests_get_the_exception_of_the_specification_and_change_nothing)
 {
@@ -384,6 +404,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, function_16_writes_a_32_bit_object_and_23_reads_after_it_has_written);
     tcase_add_test(tc, each_unit_is_its_own_drive);
     tcase_add_test(tc, the_watchdog_s_register_tells_the_machine_s_own);
+    tcase_add_test(tc, expected_parameters_are_shown_until_factory_settings_come_back);
     tcase_add_test(tc, wrong_requests_get_the_exception_of_the_specification_and_change_nothing);
     tcase_add_test(tc, a_drive_that_is_cut_off_is_silent_and_its_watchdog_runs);
     tcase_add_test(tc, reading_keeps_the_watchdog_content);
