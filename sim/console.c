@@ -8,6 +8,7 @@
 static void on_room(uv_handle_t *handle, size_t suggested, uv_buf_t *room);
 static void on_read(uv_stream_t *stream, ssize_t n, const uv_buf_t *room);
 static void serve(struct sim_console *console);
+static void take_waiting(struct sim_server *server);
 
 /* ---- the end of a console ------------------------------------------------------------------------------ */
 
@@ -15,6 +16,8 @@ static void on_closed(uv_handle_t *handle)
 {
     struct sim_console *console = handle->data;
     console->n_open--;
+    if (console->n_open == 0)
+        take_waiting(console->server);
 }
 
 static void close_console(struct sim_console *console)
@@ -88,6 +91,7 @@ static void obey(struct sim_console *console)
         server->quit_asked = true;
         return;
     }
+    console->asked_ms = uv_now(server->loop);
     sim_server_catch_up(server);
     /* Refused or done: the answer says so. */
     (void)sim_command(&server->machine, console->line, console->answer);
@@ -100,7 +104,7 @@ static void refuse_line(struct sim_console *console)
     send_answer(console);
 }
 
-static void take(struct sim_console *console, char byte)
+static void take_byte(struct sim_console *console, char byte)
 {
     if (byte == '\n') {
         while (console->length > 0 && strchr(" \t\r", console->line[console->length - 1]))
@@ -124,7 +128,7 @@ static void serve(struct sim_console *console)
 {
     while (console->n_taken < console->n_input && console->open && !console->waiting &&
            !console->server->quit_asked)
-        take(console, console->input[console->n_taken++]);
+        take_byte(console, console->input[console->n_taken++]);
 }
 
 /* ---- streams ------------------------------------------------------------------------------------------- */
@@ -154,6 +158,7 @@ static void listen_to(struct sim_console *console, struct sim_server *server)
     (void)uv_timer_init(server->loop, &console->unread); /* it can't fail */
     console->n_open = 2;
     console->server = server;
+    console->asked_ms = uv_now(server->loop);
     console->open = true;
     console->waiting = console->skipping = false;
     console->length = console->n_input = console->n_taken = 0;
@@ -181,21 +186,65 @@ void sim_server_open_stdin(struct sim_server *server)
         listen_to(console, server);
 }
 
+/* ---- clients of the control socket --------------------------------------------------------------------- */
+
+static struct sim_console *free_console(struct sim_server *server)
+{
+    for (int i = 1; i < SIM_CONSOLES_MAX; i++)
+        if (server->console[i].n_open == 0)
+            return &server->console[i];
+    return NULL;
+}
+
+/* One that leaves an answer unread has a limit of its own. */
+static bool displace_one(struct sim_server *server)
+{
+    struct sim_console *found = NULL;
+    uint64_t now_ms = uv_now(server->loop);
+    for (int i = 1; i < SIM_CONSOLES_MAX; i++) {
+        struct sim_console *c = &server->console[i];
+        if (c->open && !c->waiting && now_ms - c->asked_ms >= SIM_SILENT_MS &&
+            (!found || c->asked_ms < found->asked_ms))
+            found = c;
+    }
+    if (!found)
+        return false;
+    fprintf(stderr, "control socket: a client without a command for %llu ms gives way to a new one\n",
+            (unsigned long long)(now_ms - found->asked_ms));
+    close_console(found);
+    return true;
+}
+
+static void take(struct sim_server *server, struct sim_console *console)
+{
+    if (uv_pipe_init(server->loop, &console->in.pipe, 0) != 0)
+        return;
+    bool taken = uv_accept((uv_stream_t *)&server->control, &console->in.stream) == 0;
+    listen_to(console, server);
+    if (!taken)
+        close_console(console);
+}
+
+static void take_waiting(struct sim_server *server)
+{
+    struct sim_console *console = server->client_waits && server->control_open ? free_console(server) : NULL;
+    if (!console)
+        return;
+    server->client_waits = false;
+    take(server, console);
+}
+
+/* The place of one that gives way is free once libuv has closed it: until then the new one waits with libuv. */
 void sim_server_take_client(uv_stream_t *listener)
 {
     struct sim_server *server = listener->data;
-    int i = 1;
-    while (i < SIM_CONSOLES_MAX && server->console[i].n_open > 0)
-        i++;
-    struct sim_console *console = &server->console[i];
-    if (i == SIM_CONSOLES_MAX) {
+    struct sim_console *console = free_console(server);
+    if (console)
+        take(server, console);
+    else if (displace_one(server))
+        server->client_waits = true;
+    else
         sim_server_refuse(listener, true);
-    } else if (uv_pipe_init(server->loop, &console->in.pipe, 0) == 0) {
-        bool taken = uv_accept(listener, &console->in.stream) == 0;
-        listen_to(console, server);
-        if (!taken)
-            close_console(console);
-    }
 }
 
 void sim_server_close_consoles(struct sim_server *server)

@@ -14,7 +14,8 @@ static void put_on_link(struct sim_server *server, uint16_t rail)
         i++;
     struct sim_link *link = &server->link[i];
     if (i == server->n_links) {
-        *link = (struct sim_link){.server = server, .drive_link = wanted, .master_fd = -1, .slave_fd = -1};
+        *link = (struct sim_link){
+            .server = server, .drive_link = wanted, .master_fd = -1, .slave_fd = -1, .due_fd = -1};
         server->n_links++;
     }
     link->rail[link->n_rails++] = rail;

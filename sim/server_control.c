@@ -3,6 +3,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <libgen.h>
+#include <limits.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/file.h>
@@ -29,14 +30,13 @@ static bool name_fits(const char *path, struct sockaddr_un *at, char *error, siz
     return false;
 }
 
-/* Between the look at a socket and the making of a new one nobody else may do the same: of two simulators that start at
- * once the second would take the first one's new socket away. A folder that can't be opened for reading has no lock,
- * and then the two must not start at once. */
-static int lock_folder(const struct sockaddr_un *at)
+/* Of two simulators that start at once the second would take the first one's new socket away. */
+int sim_server_lock_folder(const char *path)
 {
-    char path[sizeof at->sun_path];
-    memcpy(path, at->sun_path, sizeof path);
-    int folder = open(dirname(path), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    char folder_of[PATH_MAX];
+    if ((size_t)snprintf(folder_of, sizeof folder_of, "%s", path) >= sizeof folder_of)
+        return -1;
+    int folder = open(dirname(folder_of), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
     if (folder >= 0 && flock(folder, LOCK_EX) != 0) {
         (void)close(folder);
         folder = -1;
@@ -116,7 +116,7 @@ bool sim_server_open_control(struct sim_server *server, const char *path, char *
     struct sockaddr_un at;
     if (!name_fits(path, &at, error, size))
         return false;
-    int folder = lock_folder(&at);
+    int folder = sim_server_lock_folder(path);
     bool open = free_name(&at, error, size) && bind_and_listen(server, path, error, size);
     if (folder >= 0)
         (void)close(folder); /* and with it the lock */

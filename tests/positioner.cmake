@@ -11,6 +11,11 @@ set_source_files_properties(system/wire_proxy.c PROPERTIES COMPILE_DEFINITIONS _
 add_test(NAME sim_doors COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/sim_doors.py $<TARGET_FILE:kniferail-sim>)
 set_tests_properties(sim_doors PROPERTIES LABELS system TIMEOUT 300 COST 20)
 
+# How long its serial line takes, and what it makes of a line that is set up otherwise. It measures milliseconds.
+add_test(NAME sim_line COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/sim_line.py $<TARGET_FILE:kniferail>
+         $<TARGET_FILE:kniferail-sim>)
+set_tests_properties(sim_line PROPERTIES LABELS system TIMEOUT 300 COST 30 RUN_SERIAL ON)
+
 # What comes over a drive's wire, up to the station, and fault scripts. A run has the station's cycles in it, and costs about
 # ten times what a run of the other targets costs.
 kr_fuzz(fuzz_drive LIBS rig kr_simserve PkgConfig::MODBUS SOURCES ${CMAKE_SOURCE_DIR}/src/positioner/transfer.c

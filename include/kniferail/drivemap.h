@@ -164,6 +164,35 @@ struct kr_drive {
 void kr_drive_standard(struct kr_drive *drive);
 bool kr_drive_same_link(const struct kr_drive_link *a, const struct kr_drive_link *b);
 
+/* ---- a serial line's time ------------------------------------------------------------------------------ */
+
+/* The rates that a serial line can be set to, in bits a second: those that both termios(3) and libmodbus know.
+ * libmodbus takes any other one for 9600 without a word. */
+#define KR_BAUDS(X) \
+    X(1200) \
+    X(2400) \
+    X(4800) \
+    X(9600) \
+    X(19200) \
+    X(38400) \
+    X(57600) \
+    X(115200) \
+    X(230400) \
+    X(460800) \
+    X(500000) \
+    X(576000) \
+    X(921600) \
+    X(1000000)
+
+/* How long a character lasts, in nanoseconds: a start bit, 8 data bits, the parity bit if there is one, stop bits. */
+int64_t kr_drive_character_ns(const struct kr_drive_link *link);
+/* How long the line is silent between two frames: 3.5 characters, above 19200 bits a second 1750 us (MODBUS over Serial
+ * Line V1.02, 2.5.1.1). */
+int64_t kr_drive_silence_us(const struct kr_drive_link *link);
+/* How long one exchange with the drive takes the line: questions, answers and the silence behind each, in as many
+ * transfers as the drive's map needs. The time that the drive thinks is not in it. */
+int64_t kr_drive_exchange_us(const struct kr_drive *drive);
+
 /* ---- registers ----------------------------------------------------------------------------------------- */
 
 /* Registers next to each other that go in one transfer: outputs without any gap (what lies between belongs to

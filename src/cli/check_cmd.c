@@ -150,6 +150,21 @@ static int32_t given_up_ms(const struct kr_drive_link *link)
     return link->serial ? (link->retries + 1) * link->answer_ms : link->lost_ms;
 }
 
+/* What the line carries, the drive's own thinking left out. */
+static void print_line_time(const struct kr_config_station *s, uint16_t rail)
+{
+    const struct kr_drive *drive = &s->drive[rail];
+    int64_t all_us = 0;
+    if (!drive->link.serial)
+        return;
+    for (uint16_t k = 0; k < s->station.geometry.n_rails; k++)
+        if (kr_drive_same_link(&s->drive[k].link, &drive->link))
+            all_us += kr_drive_exchange_us(&s->drive[k]);
+    printf("        its line at %d bits a second: an exchange takes %.1f ms, all drives of the line take "
+           "%.1f ms\n",
+           drive->link.baud, (double)kr_drive_exchange_us(drive) / 1000, (double)all_us / 1000);
+}
+
 static void print_silence(const struct kr_config_station *s, uint16_t rail)
 {
     const struct kr_drive_link *link = &s->drive[rail].link;
@@ -241,6 +256,7 @@ static void print_station(const struct kr_config_station *s)
     for (uint16_t i = 0; i < g->n_rails; i++) {
         print_rail(s, i);
         if (s->positioner == KR_POSITIONER_MODBUS) {
+            print_line_time(s, i);
             print_silence(s, i);
             print_own_settings(&s->drive[i].map);
             print_expected(&s->drive[i]);

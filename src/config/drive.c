@@ -100,12 +100,28 @@ static void missing(struct drive_reading *reading, const char *name, const char 
         kr_group_mistake(&reading->group, name, "a drive on %s needs it", line);
 }
 
+static void check_baud(struct drive_reading *reading)
+{
+#define X(baud) (baud),
+    static const int32_t known[] = {KR_BAUDS(X)};
+#undef X
+    for (size_t i = 0; i < sizeof known / sizeof known[0]; i++)
+        if (reading->settings.drive.link.baud == known[i])
+            return;
+#define X(baud) " " #baud
+    if (kr_group_good(&reading->group, "baud"))
+        kr_group_mistake(&reading->group, "baud",
+                         "no rate that a serial line can be set to; possible are" KR_BAUDS(X));
+#undef X
+}
+
 static void check_link(struct drive_reading *reading)
 {
     const struct kr_drive_link *link = &reading->settings.drive.link;
     struct kr_prefix prefix;
     if (link->serial) {
         missing(reading, "device", "a serial line");
+        check_baud(reading);
         if (link->unit_id < 1 || link->unit_id > 247)
             kr_group_mistake(&reading->group, "unit_id", "1 to 247 on a serial line");
         return;
@@ -245,46 +261,16 @@ static bool all_good(const struct drive_reading *d)
 
 /* ---- a serial line's time ------------------------------------------------------------------------------ */
 
-/* Bytes of a question and its answer on a serial line: unit identifier and check sum with the PDUs of MODBUS
- * Application Protocol V1.1b3, 6.3, 6.12 and 6.17. */
-static int32_t bytes_of(const struct kr_drive *drive, int *transfers)
-{
-    struct kr_drive_run to[KR_DRIVE_RUNS_MAX], from[KR_DRIVE_RUNS_MAX];
-    int n_to = kr_drivemap_runs(&drive->map, KR_OBJECT_OUT, to);
-    int n_from = kr_drivemap_runs(&drive->map, KR_OBJECT_IN, from);
-    int32_t bytes = 0;
-    *transfers = 1;
-    if (drive->function_23 && n_to == 1 && n_from == 1)
-        return 13 + 2 * to[0].n + 5 + 2 * from[0].n;
-    for (int i = 0; i < n_to; i++)
-        bytes += 9 + 2 * to[i].n + 8;
-    for (int i = 0; i < n_from; i++)
-        bytes += 8 + 5 + 2 * from[i].n;
-    *transfers = n_to + n_from;
-    return bytes;
-}
-
-/* A frame is followed by silence of 3.5 characters, above 19200 bits a second by 1750 us (MODBUS over Serial Line
- * V1.02, 2.5.1.1). The time that the drive thinks is not in it. */
-static int64_t exchange_us(const struct kr_drive *drive)
-{
-    const struct kr_drive_link *link = &drive->link;
-    int bits = 1 + 8 + (link->parity != 'N') + link->stop_bits, transfers;
-    int32_t bytes = bytes_of(drive, &transfers);
-    int64_t silence_us = link->baud > 19200 ? 1750 : 3500000LL * bits / link->baud;
-    return (int64_t)bytes * bits * 1000000 / link->baud + 2LL * transfers * silence_us;
-}
-
 /* All drives of the line are asked in turn: a scan sees an edge of a flag once in so long. */
 static void check_line_time(struct station_reading *r, uint16_t rail)
 {
     const struct kr_drive *drive = &r->out->drive[rail];
     const struct rail_settings *settings = &r->rail[rail].settings;
     struct kr_group *group = &r->rail[rail].drive.group;
-    int64_t own_us = exchange_us(drive), all_us = 0, flag_us = 0;
+    int64_t own_us = kr_drive_exchange_us(drive), all_us = 0, flag_us = 0;
     for (uint16_t k = 0; k < r->n_rails; k++)
         if (kr_drive_same_link(&r->out->drive[k].link, &drive->link))
-            all_us += exchange_us(&r->out->drive[k]);
+            all_us += kr_drive_exchange_us(&r->out->drive[k]);
     if (settings->carriage.scan_speed_um_per_s > 0)
         flag_us = 1000000LL * settings->carriage.flag_width_um / settings->carriage.scan_speed_um_per_s;
     if (own_us >= 1000LL * drive->link.answer_ms)

@@ -1,18 +1,31 @@
 /* One exchange with one drive: as few transfers as the drive's map allows. Over TCP by tcp.c, on a serial line by
  * libmodbus. */
 #include <errno.h>
+#include <poll.h>
 #include <string.h>
 
 #include "line.h"
 #include "outputs.h"
 #include "tcp.h"
 
+#define PIECES_MS     2  /* what an adapter or the kernel hands on in one piece has so long been on its way */
 #define TURNAROUND_MS 10 /* that an answer may take longer than the one before it */
 
 /* ---- transfers ----------------------------------------------------------------------------------------- */
 
-static enum transfer outcome(int done, int wanted)
+/* A frame is what stands between two silences: one that begins too early runs into the one before it, for every other
+ * drive on the line. */
+static modbus_t *silent_line(const struct line *line)
 {
+    line_sleep_us(line->silent_us - line_now_us());
+    return line->modbus;
+}
+
+static enum transfer outcome(struct line *line, int done, int wanted)
+{
+    int why = errno;
+    line->silent_us = line_now_us() + kr_drive_silence_us(&line->link);
+    errno = why;
     if (done == wanted)
         return TRANSFER_DONE;
     if (errno >= MODBUS_ENOBASE + MODBUS_EXCEPTION_ILLEGAL_FUNCTION &&
@@ -28,14 +41,14 @@ static enum transfer write_run(struct line *line, struct port *port, struct kr_d
 {
     if (!line->link.serial)
         return tcp_write(line, port, to, word);
-    return outcome(modbus_write_registers(line->modbus, to.address, to.n, word), to.n);
+    return outcome(line, modbus_write_registers(silent_line(line), to.address, to.n, word), to.n);
 }
 
 static enum transfer read_run(struct line *line, struct port *port, struct kr_drive_run from, uint16_t word[])
 {
     if (!line->link.serial)
         return tcp_read(line, port, from, word);
-    return outcome(modbus_read_registers(line->modbus, from.address, from.n, word), from.n);
+    return outcome(line, modbus_read_registers(silent_line(line), from.address, from.n, word), from.n);
 }
 
 static enum transfer write_and_read_runs(struct line *line, struct port *port, struct kr_drive_run to,
@@ -44,7 +57,8 @@ static enum transfer write_and_read_runs(struct line *line, struct port *port, s
     if (!line->link.serial)
         return tcp_write_and_read(line, port, to, out, from, in);
     return outcome(
-        modbus_write_and_read_registers(line->modbus, to.address, to.n, out, from.address, from.n, in),
+        line,
+        modbus_write_and_read_registers(silent_line(line), to.address, to.n, out, from.address, from.n, in),
         from.n);
 }
 
@@ -138,12 +152,23 @@ static bool begin_tries(struct line *line, struct port *port)
     return !line->link.serial || modbus_set_slave(line->modbus, port->drive.link.unit_id) == 0;
 }
 
+/* What is left of a late or spoilt answer may still be on its way: a question that meets it is spoilt, too. */
+static void wait_for_silence(struct line *line)
+{
+    int silence_ms = (int)(kr_drive_silence_us(&line->link) / 1000) + PIECES_MS;
+    int64_t until_us = line_now_us() + 1000LL * line->link.answer_ms;
+    struct pollfd heard = {.fd = line->fd, .events = POLLIN};
+    do
+        (void)modbus_flush(line->modbus);
+    while (poll(&heard, 1, silence_ms) > 0 && line_now_us() < until_us);
+}
+
 static void failed_try(struct line *line, struct port *port, bool again)
 {
     port->lost_answers++;
     port->retries += again;
     if (again)
-        (void)modbus_flush(line->modbus); /* whatever is still in the line */
+        wait_for_silence(line);
 }
 
 static void end_tries(struct line *line, struct port *port, enum transfer t, int tries)

@@ -163,6 +163,35 @@ class Clients(WithFolder):
         self.assertEqual(got.count(once), 2000)
         self.assertEqual(len(got), 2000 * len(once))
 
+    def test_the_one_that_is_silent_longest_gives_way_to_a_new_one(self):
+        simulator = self.start_and_serve()
+        silent = [simulator.client() for _ in range(CLIENTS)]
+        for client in silent:
+            self.addCleanup(client.close)
+        for client in reversed(silent):  # the last one asks first
+            client.sendall(b"counts\n")
+            self.assertTrue(client.recv(1000).startswith(b"rail 1"))
+            time.sleep(0.005)  # the simulator's clock has milliseconds
+        until("a new client is served, though four silent ones have all the places", simulator.shows)
+        self.assertTrue(is_closed(silent[-1]), "the one that was silent longest")
+        self.assertEqual([c for c in silent[:-1] if is_closed(c)], [])
+        self.assertIn("a client without a command for", simulator.said())
+
+    def test_ones_that_give_commands_all_the_time_are_not_displaced(self):
+        simulator = self.start_and_serve()
+        clients = [simulator.client() for _ in range(CLIENTS)]
+        for client in clients:
+            self.addCleanup(client.close)
+        for _ in range(20):
+            began = time.monotonic()
+            for client in clients:
+                client.sendall(b"counts\n")
+                self.assertTrue(client.recv(1000).startswith(b"rail 1"))
+            refused = not simulator.shows()
+            if time.monotonic() - began < SILENT_S * 0.9:
+                self.assertTrue(refused)
+        self.assertEqual([c for c in clients if is_closed(c)], [])
+
 
 class SocketFile(WithFolder):
     def leave_stale(self):

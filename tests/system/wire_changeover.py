@@ -9,7 +9,7 @@ import signal
 import socket
 import time
 
-from wired_rig import SHORT, Simulator, WiredGateway  # it takes its own paths off the command line
+from wired_rig import RAILS, SHORT, Simulator, WiredGateway  # it takes its own paths off the command line
 from gateway_rig import TOLERANCE_UM, Gateway, GatewayTest, Plc, main
 
 ORDER = (450000, [180000, 150000])  # web and slits, um
@@ -47,9 +47,9 @@ class Wire(GatewayTest):
         for key in ("order", "result", "job"):
             self.assertEqual(wired[key], embedded[key])
 
-    def test_two_drives_on_one_serial_line_set_up_an_order(self):
-        with WiredGateway([(r"period_ms = 10", "period_ms = 20"), (r"scan_speed_mm_per_s = 200", "scan_speed_mm_per_s = 100")],
-                          serial=True) as gateway, Simulator(gateway) as simulator:
+    def set_up_over_a_serial_line(self, baud, changes=()):
+        """The simulator carries each character as long as the line would."""
+        with WiredGateway(changes, serial=True, baud=baud) as gateway, Simulator(gateway) as simulator:
             gateway.start()
             plc = Plc(gateway)
             for rail in (1, 2):
@@ -57,8 +57,18 @@ class Wire(GatewayTest):
             self.assertEqual(plc.order(605, *ORDER), 0)
             plc.start_and_complete(seconds=180)
             self.verified(plc, TOLERANCE_UM)
+            self.assertEqual(plc.read_all("DRIVE_LINKS_LOST", RAILS), [0, 0])
             self.assertEqual(gateway.end(), 0)
             self.assertEqual(simulator.end(), 0)
+
+    def test_two_drives_on_one_serial_line_set_up_an_order(self):
+        self.set_up_over_a_serial_line(115200)
+
+    def test_the_slowest_line_that_check_accepts_is_quick_enough_for_the_example(self):
+        self.set_up_over_a_serial_line(57600)
+
+    def test_a_slower_line_is_quick_enough_for_the_scan_that_check_accepts_with_it(self):
+        self.set_up_over_a_serial_line(38400, [(r"scan_speed_mm_per_s = 200", "scan_speed_mm_per_s = 150")])
 
     def test_a_drive_that_is_cut_off_in_mid_drag_is_named_and_the_order_is_set_up_after_it_is_back(self):
         with WiredGateway() as gateway, Simulator(gateway) as simulator:

@@ -165,13 +165,14 @@ static bool hand_on(struct proxy *p, int fd, struct answer *a, struct passage *p
 
 /* ---- between the ends ---------------------------------------------------------------------------------- */
 
-/* An answer comes in one piece over loopback; on a pseudo-terminal it may take two reads. */
-static bool collect(int fd, struct answer *a)
+/* An answer comes in one piece over loopback; on a serial line it comes as its characters do. */
+static bool collect(const struct proxy *p, int fd, struct answer *a)
 {
+    int gap_ms = p->serial ? 5 : 2;
     ssize_t n = read(fd, a->byte, sizeof a->byte - 1);
     a->n = n > 0 ? (size_t)n : 0;
     struct pollfd more = {.fd = fd, .events = POLLIN};
-    while (a->n > 0 && a->n < sizeof a->byte - 1 && poll(&more, 1, 2) > 0) {
+    while (a->n > 0 && a->n < sizeof a->byte - 1 && poll(&more, 1, gap_ms) > 0) {
         n = read(fd, a->byte + a->n, sizeof a->byte - 1 - a->n);
         if (n <= 0)
             break;
@@ -191,11 +192,11 @@ static void carry(struct proxy *p, int near, int far)
             !put_due(near, &passage.held))
             return;
         if (ends[0].revents) {
-            if (!collect(near, &a) || !put(far, a.byte, a.n))
+            if (!collect(p, near, &a) || !put(far, a.byte, a.n))
                 return;
             p->asked++;
         }
-        if (ends[1].revents && (!collect(far, &a) || !hand_on(p, near, &a, &passage)))
+        if (ends[1].revents && (!collect(p, far, &a) || !hand_on(p, near, &a, &passage)))
             return;
     }
 }
@@ -267,6 +268,19 @@ static void make_raw(int fd)
     ck_assert_int_eq(tcsetattr(fd, TCSANOW, &t), 0);
 }
 
+/* The settings that a drive's line has by default: the simulator takes no others. */
+static void set_as_the_line(int fd)
+{
+    struct termios t;
+    ck_assert_int_eq(tcgetattr(fd, &t), 0);
+    t.c_iflag |= INPCK;
+    t.c_cflag &= (tcflag_t) ~(PARODD | CSTOPB);
+    t.c_cflag |= PARENB;
+    ck_assert_int_eq(cfsetispeed(&t, B115200), 0);
+    ck_assert_int_eq(cfsetospeed(&t, B115200), 0);
+    ck_assert_int_eq(tcsetattr(fd, TCSANOW, &t), 0);
+}
+
 void proxy_open_serial(struct proxy *p, const char *beyond)
 {
     memset(p, 0, sizeof *p);
@@ -274,6 +288,7 @@ void proxy_open_serial(struct proxy *p, const char *beyond)
     p->far = open(beyond, O_RDWR | O_NOCTTY | O_CLOEXEC);
     ck_assert_int_ge(p->far, 0);
     make_raw(p->far);
+    set_as_the_line(p->far);
     p->master = posix_openpt(O_RDWR | O_NOCTTY | O_CLOEXEC);
     ck_assert_int_ge(p->master, 0);
     ck_assert_int_eq(grantpt(p->master), 0);

@@ -21,12 +21,12 @@ SHORT = [(r"most_mm = 1560", "most_mm = 620"), (r"travel_most_mm = 1600", "trave
 
 
 class WiredGateway(Gateway):
-    def __init__(self, changes=(), serial=False):
+    def __init__(self, changes=(), serial=False, baud=115200):
         super().__init__("wired-shear.cfg", speed=1, changes=[*SHORT, *changes])
         line = self.config.with_name("line")
         for unit, port in enumerate(("15021", "15022") if serial else (), 1):
             self.change((rf'drive: \{{ address = "127.0.0.1"; port = {port}; \}}',
-                         f'drive: {{ line = "serial"; device = "{line}"; unit_id = {unit}; }}'))
+                         f'drive: {{ line = "serial"; device = "{line}"; unit_id = {unit}; baud = {baud}; }}'))
 
     def __enter__(self):
         return self  # the simulator comes first

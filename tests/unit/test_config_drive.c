@@ -281,6 +281,8 @@ static const struct {
     {38400, "baud: 38400; to ask all drives of the line takes 48 ms"},
     {57600, NULL},
     {115200, NULL},
+    {100000,
+     "baud: 100000; no rate that a serial line can be set to; possible are 1200 2400 4800 9600 19200"},
 };
 
 START_TEST(a_serial_line_has_time_for_all_its_drives)
