@@ -1,4 +1,5 @@
-"""What the demo prints: headings, facts, progress, and the rails drawn to scale. Plain characters, 96 columns."""
+"""What the demo prints: headings, facts, progress, and the rails as the program draws them. Plain characters, 96
+columns."""
 
 import textwrap
 
@@ -56,54 +57,13 @@ class Picture:
         self.fact("changeover", text)
         self.last_phase = None
 
-    # the rails, to scale
+    # the rails, to scale, as `kniferail status --drawing` paints them
 
-    def rails(self, title, number, web_mm, look):
-        rails, cuts = look["rails"], look["cuts"]
-        lines = cuts["lines"]
-        web = (lines[0] - cuts["trims"][0], lines[-1] + cuts["trims"][1])
-        places = [h["position"] for rail in rails for h in rail["holders"]] + list(web)
-        scale = Scale(min(places), max(places), WIDTH - LABEL - 2)
+    def rails(self, title, number, look):
         self.line()
-        self.fact(title, f"order {number}: the web and its {len(lines)} cut lines, to scale "
-                  f"(one column is {scale.mm_per_column:.0f} mm)")
-        self.row("mm", scale.ruler())
-        for rail in rails:
-            if rail["role"] == "upper":
-                self.row("upper rail", self.holders(scale, rail, "V", "v"))
-        self.row("web", self.web(scale, web, lines))
-        self.row("slit, mm", self.widths(scale, lines))
-        for rail in rails:
-            if rail["role"] == "lower":
-                self.row("lower rail", self.holders(scale, rail, "A", "a"))
-        if title == "after":
-            self.fact("", "V, A: knives at a cut line, as measured; v, a: idle holders, which stay raised. Drawn are "
-                      "the holders' centres; the edges are 10 mm to the side.")
-
-    def row(self, label, text):
-        self.line(f"{label:>{LABEL}}  {text}")
-
-    def holders(self, scale, rail, cutting, idle):
-        row = scale.blank()
-        for holder in rail["holders"]:
-            row[scale.column(holder["position"])] = cutting if holder["cut"] else idle
-        return "".join(row)
-
-    def web(self, scale, web, lines):
-        row = scale.blank()
-        first, last = scale.column(web[0]), scale.column(web[1])
-        row[first : last + 1] = "=" * (last + 1 - first)
-        for cut in lines:
-            row[scale.column(cut)] = "|"
-        return "".join(row)
-
-    def widths(self, scale, lines):
-        row = scale.blank()
-        for left, right in zip(lines, lines[1:]):
-            text = f"{round(right - left, 3):g}"
-            middle = scale.column((left + right) / 2) - len(text) // 2
-            row[middle : middle + len(text)] = text
-        return "".join(row)
+        self.fact(title, f"order {number}: the rails, the web and its {len(look['cuts']['lines'])} cut lines, to scale")
+        for line in look["drawing"].splitlines():
+            self.line(line)
 
     # moves, times, placement
 
@@ -146,28 +106,3 @@ class Picture:
         self.fact("largest", f"deviation of a knife {worst['worst_um'] / 1000:+.3f} mm (rail {worst['rail']}, holder "
                   f"{worst['worst_holder']}; tolerance {tolerance_mm:g} mm), of a pair of knives "
                   f"{record['worst_pair_um'] / 1000:+.3f} mm, of a slit {record['worst_slit_um'] / 1000:+.3f} mm")
-
-
-class Scale:
-    def __init__(self, least_mm, most_mm, columns):
-        span = most_mm - least_mm
-        self.least, self.columns = least_mm - span * 0.01, columns
-        self.mm_per_column = span * 1.02 / (columns - 1)
-
-    def blank(self):
-        return [" "] * self.columns
-
-    def column(self, mm):
-        return min(self.columns - 1, max(0, round((mm - self.least) / self.mm_per_column)))
-
-    def ruler(self):
-        """Numbers every so many millimetres, a tick under the first digit's place."""
-        row, step = self.blank(), 200
-        mm = -(-self.least // step) * step
-        while mm <= self.least + self.mm_per_column * (self.columns - 1):
-            text = f"'{mm:.0f}"
-            at = self.column(mm)
-            if at + len(text) <= self.columns:
-                row[at : at + len(text)] = text
-            mm += step
-        return "".join(row)

@@ -10,6 +10,7 @@ import argparse
 import json
 import socket
 import struct
+import subprocess
 import sys
 import time
 
@@ -248,8 +249,8 @@ class Play:
     BAD = (1041, [125.0] * 10)
     SECOND = (1042, [125.0, 125.0, 90.0, 90.0, 90.0, 160.0, 160.0, 110.0, 210.0])
 
-    def __init__(self, plc, log):
-        self.plc, self.log = plc, log
+    def __init__(self, plc, log, drawing):
+        self.plc, self.log, self.drawing = plc, log, drawing
         self.show = picture.Picture(sys.stdout)
 
     def run(self):
@@ -260,8 +261,8 @@ class Play:
         self.change(self.SECOND, "The order changes")
         after = self.look()
         self.show.heading("What has changed")
-        self.show.rails("before", self.FIRST[0], self.WEB_MM, before)
-        self.show.rails("after", self.SECOND[0], self.WEB_MM, after)
+        self.show.rails("before", self.FIRST[0], before)
+        self.show.rails("after", self.SECOND[0], after)
         self.account(after)
 
     def connect(self):
@@ -326,7 +327,8 @@ class Play:
         may = self.plc.seen("LINE_STATUS")
         if not may >> self.plc.map.number("LINE_STATUS", "MAY_LOWER") & 1:
             raise ValueError("complete, and yet the knives may not be lowered")
-        return {"rails": rails, "cuts": cuts}
+        drawing = subprocess.run(self.drawing, capture_output=True, text=True, timeout=30, check=True).stdout
+        return {"rails": rails, "cuts": cuts, "drawing": drawing}
 
     def account(self, after):
         record = self.record(self.SECOND[0])
@@ -367,10 +369,12 @@ def main():
     parser.add_argument("--unit", type=int, default=1)
     parser.add_argument("--map", required=True, help="what `kniferail map --format json` prints")
     parser.add_argument("--log", required=True, help="the gateway's log, for its record of the changeover")
+    parser.add_argument("--kniferail", required=True, help="the program kniferail, which draws the rails")
     args = parser.parse_args()
+    drawing = (args.kniferail, "status", "--drawing", "--host", args.host, "--port", str(args.port), "--unit", str(args.unit))
     try:
-        Play(Plc(Modbus(args.host, args.port, args.unit), Map(args.map)), args.log).run()
-    except (OSError, ValueError) as error:
+        Play(Plc(Modbus(args.host, args.port, args.unit), Map(args.map)), args.log, drawing).run()
+    except (OSError, ValueError, subprocess.SubprocessError) as error:
         print(f"\nplc: {error}", file=sys.stderr)
         return 1
     return 0

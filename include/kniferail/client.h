@@ -35,16 +35,4 @@ bool kr_client_station(struct kr_client *client);
 /* Writes registers side by side, in transfers of at most 100, the last registers last. False: error says why. */
 bool kr_client_write(struct kr_client *client, uint16_t address, const uint16_t word[], uint16_t n);
 
-/* Values of an image that was read. rail and index are from 0. */
-uint16_t kr_get_u16(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
-int32_t kr_get_i32(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
-int32_t kr_get_um(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
-void kr_get_text(const struct kr_image *image, enum kr_reg reg, char *text, size_t size);
-/* The name of a size of holders; "?" if the station lists none of that number. */
-void kr_get_size_name(const struct kr_image *image, uint16_t number, char text[KR_SIZE_NAME_MAX]);
-/* Rails, holders of a rail and cut lines, as the image says, within what the map has room for. */
-uint16_t kr_get_rails(const struct kr_image *image);
-uint16_t kr_get_holders(const struct kr_image *image, uint16_t rail);
-uint16_t kr_get_cut_lines(const struct kr_image *image);
-
 #endif

@@ -409,6 +409,19 @@ void kr_image_set_32(struct kr_image *image, enum kr_reg reg, uint16_t rail, uin
 void kr_image_set_um(struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index, int32_t um);
 void kr_image_set_text(struct kr_image *image, enum kr_reg reg, const char *text);
 
+/* The same the other way, of an image that was read from a station: its values are whatever came over the wire. Of a text
+ * what is not printable ASCII becomes a '?'; it is closed with a 0. */
+uint16_t kr_get_u16(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
+int32_t kr_get_i32(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
+int32_t kr_get_um(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
+void kr_get_text(const struct kr_image *image, enum kr_reg reg, char *text, size_t size);
+/* The name of a size of holders; "?" if the station lists none of that number. */
+void kr_get_size_name(const struct kr_image *image, uint16_t number, char text[KR_SIZE_NAME_MAX]);
+/* Rails, holders of a rail and cut lines, as the image says, within what the map has room for. */
+uint16_t kr_get_rails(const struct kr_image *image);
+uint16_t kr_get_holders(const struct kr_image *image, uint16_t rail);
+uint16_t kr_get_cut_lines(const struct kr_image *image);
+
 /* A register of a writable block; word[0] is the block's first register, as the face keeps it. */
 uint16_t kr_block_u16(const uint16_t *word, enum kr_block_id block, enum kr_reg reg, uint16_t index);
 uint32_t kr_block_u32(const uint16_t *word, enum kr_block_id block, enum kr_reg reg, uint16_t index,

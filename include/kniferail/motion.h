@@ -341,4 +341,8 @@ bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool redu
 void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
                    int32_t *from_um, int32_t *to_um);
 
+/* How long one scan of the whole rail takes: its passes, and an empty travel to where they begin from the middle. */
+int64_t kr_scan_time_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
+                        bool reduced);
+
 #endif

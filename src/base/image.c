@@ -47,6 +47,71 @@ void kr_image_set_text(struct kr_image *image, enum kr_reg reg, const char *text
     }
 }
 
+uint16_t kr_get_u16(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index)
+{
+    return image->word[kr_reg_address(reg, rail, index)];
+}
+
+int32_t kr_get_i32(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index)
+{
+    const uint16_t *word = &image->word[kr_reg_address(reg, rail, index)];
+    uint32_t high = word[image->format.low_word_first ? 1 : 0],
+             low = word[image->format.low_word_first ? 0 : 1];
+    return (int32_t)(high << 16 | low);
+}
+
+int32_t kr_get_um(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index)
+{
+    return kr_um_from_nm(kr_nm_from_count(kr_get_i32(image, reg, rail, index), image->format.length_unit));
+}
+
+/* What is not printable doesn't reach the terminal. */
+void kr_get_text(const struct kr_image *image, enum kr_reg reg, char *text, size_t size)
+{
+    const struct kr_reg_info *info = kr_reg_info(reg);
+    size_t n = 0;
+    for (unsigned i = 0; i < 2u * info->n && n + 1 < size; i++) {
+        uint16_t word = image->word[info->address + i / 2];
+        unsigned char c = (unsigned char)(i % 2 ? word & 0xff : word >> 8);
+        if (c == '\0')
+            break;
+        text[n++] = (char)(c >= ' ' && c <= '~' ? c : '?');
+    }
+    text[n] = '\0';
+}
+
+void kr_get_size_name(const struct kr_image *image, uint16_t number, char text[KR_SIZE_NAME_MAX])
+{
+    bool listed =
+        number >= 1 && number <= KR_SIZES_MAX && number <= kr_get_u16(image, KR_REG_SIZE_COUNT, 0, 0);
+    if (listed)
+        kr_get_text(image, (enum kr_reg)(KR_REG_SIZE_NAME_1 + number - 1), text, KR_SIZE_NAME_MAX);
+    else
+        memcpy(text, "?", 2);
+}
+
+static uint16_t within(uint16_t n, enum kr_reg row)
+{
+    uint16_t most = kr_reg_info(row)->n;
+    return n < most ? n : most;
+}
+
+uint16_t kr_get_rails(const struct kr_image *image)
+{
+    uint16_t n = kr_get_u16(image, KR_REG_RAIL_COUNT, 0, 0);
+    return n < KR_RAILS_MAX ? n : KR_RAILS_MAX;
+}
+
+uint16_t kr_get_holders(const struct kr_image *image, uint16_t rail)
+{
+    return within(kr_get_u16(image, KR_REG_RAIL_HOLDERS, rail, 0), KR_REG_HOLDER_POSITION);
+}
+
+uint16_t kr_get_cut_lines(const struct kr_image *image)
+{
+    return within(kr_get_u16(image, KR_REG_CUT_COUNT, 0, 0), KR_REG_CUT_LINE);
+}
+
 static const uint16_t *written(const uint16_t *word, enum kr_block_id block, enum kr_reg reg, uint16_t index)
 {
     const struct kr_block_info *b = kr_block_info(block);

@@ -6,6 +6,7 @@
 #include "cli.h"
 #include "lengths.h"
 #include "plan_cmd.h"
+#include "terminal.h"
 
 const char kr_plan_help[] =
     "Plans an order as the gateway would, without a running daemon: cut lines, which holder cuts where, the "
@@ -34,11 +35,20 @@ const char kr_plan_help[] =
     "  --next-widths ...  an order that follows, for whose sake equal choices are settled; refused if it is "
     "impossible\n"
     "  --json             for programs\n"
+    "  --characters SET   ascii, or box: draw with the characters for boxes and shapes (box on a terminal "
+    "that "
+    "has them)\n"
+    "\n"
+    "In the drawing V and A cut above and below the web, o is idle, x out of service, # fixed, | a cut line, "
+    "= "
+    "the web,\n"
+    "- a trim; a digit says how many stand in one column. Holders are drawn at their centres.\n"
     "\n"
     "Exit status: 0 a plan, 1 the order is refused, 2 wrong usage or an unreadable file.\n";
 
 struct plan_args {
-    const char *config, *station, *positions, *widths, *web, *trim, *shift, *compensation, *untrimmed, *next;
+    const char *config, *station, *positions, *widths, *web, *trim, *shift, *compensation, *untrimmed, *next,
+        *characters;
     bool json;
 };
 
@@ -50,7 +60,7 @@ static int read_args(int argc, char **argv, struct plan_args *a)
         {"web-width", &a->web, NULL},       {"trim", &a->trim, NULL},
         {"shift", &a->shift, NULL},         {"compensation", &a->compensation, NULL},
         {"untrimmed", &a->untrimmed, NULL}, {"next-widths", &a->next, NULL},
-        {"json", NULL, &a->json},
+        {"json", NULL, &a->json},           {"characters", &a->characters, NULL},
     };
     int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
     if (answer == KR_RUN && (a->config == NULL || a->widths == NULL))
@@ -177,7 +187,7 @@ int kr_cmd_plan(int argc, char **argv)
     int answer = read_args(argc, argv, &args);
     if (answer != KR_RUN)
         return answer;
-    if (!read_job(&args, &job))
+    if (!kr_terminal_style("plan", args.characters, &job.style) || !read_job(&args, &job))
         return KR_EXIT_USAGE;
     void *workspace = malloc(kr_plan_workspace_size());
     if (workspace == NULL) {

@@ -5,11 +5,13 @@
 #include <jansson.h>
 
 #include "kniferail/config.h"
+#include "kniferail/scene.h"
 
 /* What the command was asked, and what came of it. */
 struct plan_job {
     const struct kr_config_station *station;
     enum kr_length_unit length_unit;
+    struct kr_scene_style style; /* of what is drawn as text */
     struct kr_plan_request request;
     struct kr_result result;
     struct kr_plan plan; /* if the result is KR_OK */
@@ -22,6 +24,7 @@ const char *plan_rail_name(const struct kr_geometry *geometry, uint16_t rail);
  * of the rest: holders where they first stand, carriages parked. False after telling why. */
 bool plan_read_positions(const char *path, const char *config, struct plan_job *job);
 
+void plan_scene(const struct plan_job *job, struct kr_scene *scene); /* if the result is KR_OK */
 void plan_print_text(const struct plan_job *job);
 json_t *plan_json(const struct plan_job *job); /* NULL: out of memory */
 

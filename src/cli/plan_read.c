@@ -21,12 +21,12 @@ struct reading {
 
 const char *plan_rail_name(const struct kr_geometry *g, uint16_t rail)
 {
-    static const char *const names[2][KR_RAILS_MAX] = {{"upper", "upper2", "upper3", "upper4"},
-                                                       {"lower", "lower2", "lower3", "lower4"}};
-    int before = 0;
-    for (uint16_t i = 0; i < rail; i++)
-        before += g->rail[i].role == g->rail[rail].role;
-    return names[g->rail[rail].role == KR_LOWER][before];
+    static char name[KR_RAILS_MAX][KR_SCENE_NAME_MAX];
+    enum kr_role role[KR_RAILS_MAX];
+    for (uint16_t i = 0; i < g->n_rails; i++)
+        role[i] = g->rail[i].role;
+    kr_scene_rail_name(name[rail], role, rail);
+    return name[rail];
 }
 
 __attribute__((format(printf, 2, 3))) static bool mistake(const struct reading *r, const char *format, ...);

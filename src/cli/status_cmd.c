@@ -6,44 +6,70 @@
 #include "address.h"
 #include "cli.h"
 #include "status_view.h"
+#include "terminal.h"
 
-const char kr_status_help[] = "Reads a running station over Modbus/TCP and prints its state, alarms, last "
-                              "verdict and last record in words, and\n"
-                              "each rail drawn to scale: | a cut line; # a holder that cuts and was measured "
-                              "there, * one that cuts and was not,\n"
-                              "o an idle one, - one out of service, X a fixed one; ^ the carriage. It writes "
-                              "nothing, so it needs no control.\n"
-                              "\n"
-                              "  --host H     name or address of the gateway (127.0.0.1)\n"
-                              "  --port P     TCP port (1502)\n"
-                              "  --unit U     unit identifier (255: the only station, or the default one)\n"
-                              "  --holders    the numbers of every holder too\n"
-                              "  --watch      again every second, until interrupted\n"
-                              "\n"
-                              "Exit status: 0, 1 the station can't be read, 2 wrong usage.\n";
+const char kr_status_help[] =
+    "Reads a running station over Modbus/TCP and prints its state, alarms, last verdict and last record in "
+    "words, and\n"
+    "its rails drawn to scale. It writes nothing, so it needs no control.\n"
+    "\n"
+    "In the drawing V and A cut above and below the web and were measured there, v and a were placed and not "
+    "measured, o\n"
+    "is idle (. if placed and not measured), ? only remembered, x out of service, # fixed, | a cut line, = "
+    "the "
+    "web, - a\n"
+    "trim, ^ the carriage; a digit says how many stand in one column. Holders are drawn at their centres.\n"
+    "\n"
+    "  --host H     name or address of the gateway (127.0.0.1)\n"
+    "  --port P     TCP port (1502)\n"
+    "  --unit U     unit identifier (255: the only station, or the default one)\n"
+    "  --holders    the numbers of every holder too\n"
+    "  --drawing    the drawing alone\n"
+    "  --characters SET   ascii, or box: draw with the characters for boxes and shapes (box on a terminal "
+    "that "
+    "has them)\n"
+    "  --watch      again every second, until interrupted\n"
+    "\n"
+    "Exit status: 0, 1 the station can't be read, 2 wrong usage.\n";
 
 struct arguments {
     struct kr_address_options options;
     struct kr_client_address address;
-    bool holders, watch;
+    const char *characters;
+    struct kr_scene_style style;
+    bool holders, drawing, watch;
 };
 
-static void print_station(const struct kr_image *image, bool holders)
+static void print_drawing(const struct kr_image *image, struct kr_scene_style style)
 {
-    kr_view_station(image);
-    kr_view_alarms(image);
-    kr_view_verdict(image);
-    kr_view_record(image);
-    if (holders)
-        kr_view_sizes(image);
+    static struct kr_scene scene;
+    kr_scene_of_image(&scene, image);
+    kr_scene_text(&scene, style, kr_terminal_lines());
+}
+
+static void print_station(const struct kr_image *image, const struct arguments *a)
+{
+    if (!a->drawing) {
+        kr_view_station(image);
+        kr_view_alarms(image);
+        kr_view_verdict(image);
+        kr_view_record(image);
+        for (uint16_t r = 0; r < kr_get_rails(image); r++)
+            kr_view_drive(image, r);
+        printf("\n");
+    }
+    print_drawing(image, a->style);
+    if (!a->holders)
+        return;
+    kr_view_sizes(image);
     for (uint16_t r = 0; r < kr_get_rails(image); r++)
-        kr_view_rail(image, r, holders);
+        kr_view_holder_table(image, r);
 }
 
 static int once(struct kr_client *client, const struct arguments *a)
 {
     if ((client->modbus || kr_client_open(client, &a->address)) && kr_client_station(client)) {
-        print_station(&client->image, a->holders);
+        print_station(&client->image, a);
         return kr_flushed(KR_EXIT_OK);
     }
     fprintf(stderr, "kniferail status: %s\n", client->error);
@@ -66,10 +92,14 @@ static int watch(struct kr_client *client, const struct arguments *a)
 
 static int read_arguments(int argc, char **argv, struct arguments *a)
 {
-    const struct kr_option options[] = {
-        KR_ADDRESS_OPTIONS(a->options), {"holders", NULL, &a->holders}, {"watch", NULL, &a->watch}};
+    const struct kr_option options[] = {KR_ADDRESS_OPTIONS(a->options),
+                                        {"holders", NULL, &a->holders},
+                                        {"drawing", NULL, &a->drawing},
+                                        {"watch", NULL, &a->watch},
+                                        {"characters", &a->characters, NULL}};
     int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
-    if (answer == KR_RUN && !kr_address_read("status", &a->options, &a->address))
+    if (answer == KR_RUN && (!kr_address_read("status", &a->options, &a->address) ||
+                             !kr_terminal_style("status", a->characters, &a->style)))
         return KR_EXIT_USAGE;
     return answer;
 }

@@ -1,4 +1,4 @@
-/* A station's state in words and drawn to scale, from an image that was read. Prints to standard output. */
+/* A station's state in words, from an image that was read. Prints to standard output. */
 #ifndef KNIFERAIL_CLI_STATUS_VIEW_H
 #define KNIFERAIL_CLI_STATUS_VIEW_H
 
@@ -12,7 +12,10 @@ void kr_view_record(const struct kr_image *image);
 /* The sizes of holders that the station lists. */
 void kr_view_sizes(const struct kr_image *image);
 
-/* One rail: its carriage, and a drawing of its holders; with `table`, every holder's numbers too. */
-void kr_view_rail(const struct kr_image *image, uint16_t rail, bool table);
+/* What a rail's drive at the end of a wire is like, and why it is refused if it is; nothing of one without a wire. */
+void kr_view_drive(const struct kr_image *image, uint16_t rail);
+
+/* The numbers of every holder of a rail. */
+void kr_view_holder_table(const struct kr_image *image, uint16_t rail);
 
 #endif

@@ -32,6 +32,18 @@ bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool redu
     return carriage->scan_bias_um == 0 || reduced;
 }
 
+int64_t kr_scan_time_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
+                        bool reduced)
+{
+    struct kr_speed full = {carriage->scan_speed_um_per_s, rail->empty.a_um_per_s2};
+    struct kr_speed speed = kr_setup_speed(carriage, full, reduced);
+    int passes = kr_scan_goes_both_ways(carriage, reduced) ? 2 : 1;
+    int32_t from_um, to_um;
+    kr_scan_range(rail, carriage, &from_um, &to_um);
+    return passes * kr_move_time_us((int64_t)to_um - from_um, speed) +
+           kr_move_time_us(rail->max_um - rail->min_um, kr_setup_speed(carriage, rail->empty, reduced)) / 2;
+}
+
 static bool both_ways(const struct rail *r)
 {
     return kr_scan_goes_both_ways(r->in->carriage, r->in->reduced);

@@ -207,5 +207,5 @@ int kr_plan_why(const struct kr_plan_request *request, const struct kr_plan *pla
                         m->after[0], m->after[1]);
     if (m->after[0] > 0)
         return snprintf(text, size, "%s; not before holder %u has moved out of its way", reason, m->after[0]);
-    return snprintf(text, size, "%s; it waits for nobody", reason);
+    return snprintf(text, size, "%s", reason);
 }

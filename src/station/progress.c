@@ -3,18 +3,6 @@
 #include "job_traits.h"
 #include "rails.h"
 
-static int64_t scan_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
-                       bool reduced)
-{
-    struct kr_speed full = {carriage->scan_speed_um_per_s, rail->empty.a_um_per_s2};
-    struct kr_speed speed = kr_setup_speed(carriage, full, reduced);
-    int passes = kr_scan_goes_both_ways(carriage, reduced) ? 2 : 1;
-    int32_t from_um, to_um;
-    kr_scan_range(rail, carriage, &from_um, &to_um);
-    return passes * kr_move_time_us((int64_t)to_um - from_um, speed) +
-           kr_move_time_us(rail->max_um - rail->min_um, kr_setup_speed(carriage, rail->empty, reduced)) / 2;
-}
-
 static int64_t travel_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
                          bool reduced, int32_t at_um)
 {
@@ -44,7 +32,7 @@ static struct times times_of(const struct kr_station_config *config, const struc
         const struct kr_rail_geometry *rail = &config->geometry.rail[r];
         const struct kr_carriage_config *carriage = &config->carriage[r];
         int32_t at_um = kr_frame_place_um(&carriage->frame, axis[r].position_um);
-        t.scan_us = together_us(t.scan_us, scan_us(rail, carriage, reduced), together);
+        t.scan_us = together_us(t.scan_us, kr_scan_time_us(rail, carriage, reduced), together);
         t.travel_us = together_us(t.travel_us, travel_us(rail, carriage, reduced, at_um), together);
     }
     return t;

@@ -1,6 +1,7 @@
 #!/usr/bin/python3
 """kniferail plan, as a program would use it: keys, sums and exit statuses. usage: plan_cli.py KNIFERAIL CONFIG"""
 import json
+import re
 import subprocess
 import sys
 import tempfile
@@ -57,7 +58,8 @@ def main():
         assert refusal["value"] == 20000 and refusal["limit"] > 20000 and refusal["rail"] == "upper", refusal
 
         status, out, _ = run(*at, "--widths", "150,200,300")
-        assert status == 0 and "before" in out and "after" in out and "goes to cut 1" in out, out
+        assert status == 0 and "before" in out and "after" in out and "  cut 1  " in out and "nobody" not in out, out
+        assert re.match(r"web +660 mm wide, operator-side trim 5 mm, drive-side trim 5 mm\nslits +150 mm, 200 mm, 300 mm\n", out), out
         assert run(*at, "--widths", "150,,300")[0] == 2
         assert run(*at, "--widths", "150", "--what")[0] == 2
         status, out, _ = run("--widths", "150,200,300", "--json")  # from where the config says that they stand

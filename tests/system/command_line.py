@@ -381,6 +381,7 @@ class Status(unittest.TestCase):
             self.assertIn("missing       LINE_STOPPED, KNIVES_RAISED", answer.stdout)
             self.assertIn("none in force; none staged", answer.stdout)
             self.assertEqual(len(re.findall(r"^rail \d", answer.stdout, re.M)), rails)
+            self.assertEqual(len(re.findall(r"^(?:upper|lower) idle +[?2-9]", answer.stdout, re.M)), rails)  # only remembered
             offset = r"-10\.000 mm" if unit == "mm" else r"-?\d\.\d{4} in"
             size = 2 if unit == "mm" else 1
             self.assertRegex(answer.stdout, rf'(?m)^sizes +1 "1 in" (25.400 mm|1.0000 in)')

@@ -25,12 +25,13 @@ class Demo(unittest.TestCase):
         self.assertRegex(self.done.stdout, r"refused +code 24: the slits take 1250\.000 mm, but the web is 1200\.000 mm wide")
 
     def test_before_and_after_are_drawn_with_a_knife_above_and_below_for_every_cut(self):
-        def knives(title, character):
+        def marks(title, row, character):
             at = next(i for i, line in enumerate(self.lines) if re.match(rf" +{title} +order", line))
-            return "".join(self.lines[at + 1 : at + 6]).count(character)
+            return next(line for line in self.lines[at + 1 : at + 10] if line.startswith(row))[14:].count(character)
 
         for title, cuts in (("before", 6), ("after", 10)):
-            self.assertEqual((knives(title, "V"), knives(title, "A"), knives(title, "|")), (cuts, cuts, cuts))
+            self.assertEqual((marks(title, "upper cut", "V"), marks(title, "lower cut", "A"), marks(title, "web", "|")),
+                             (cuts, cuts, cuts))
 
     def test_times_and_the_largest_deviation_are_told_and_within_the_tolerance(self):
         self.assertRegex(self.done.stdout, r"moves +\d+\.\d s planned, \d+\.\d s needed")
