@@ -17,3 +17,7 @@ set_tests_properties(manual PROPERTIES LABELS system TIMEOUT 60)
 add_test(NAME plan_cli COMMAND /usr/bin/python3 -B ${CMAKE_SOURCE_DIR}/tests/reference/plan_cli.py
          $<TARGET_FILE:kniferail> config/small-shear.cfg WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
 set_tests_properties(plan_cli PROPERTIES LABELS "system;plan" TIMEOUT 120)
+
+# What a PLC programmer's tool reads of the map.
+add_test(NAME plc_text COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/plc_text.py $<TARGET_FILE:kniferail>)
+set_tests_properties(plc_text PROPERTIES LABELS system TIMEOUT 60)

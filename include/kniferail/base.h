@@ -228,6 +228,9 @@ struct kr_code_info {
 const struct kr_code_info *kr_code_info(int number);
 const struct kr_code_info *kr_code_info_at(size_t index); /* NULL behind the last: to list them all */
 
+/* What to do about a refusal, in whole sentences; "" for KR_OK. Never NULL. */
+const char *kr_code_remedy(enum kr_code code);
+
 /* Writes the result as one English sentence, lengths in the unit's own ("25.400 mm", "1.0000 in"), always
  * closed with a 0. Returns the length it needs without that 0, as snprintf does. */
 int kr_result_text(const struct kr_result *result, enum kr_length_unit unit, char *text, size_t size);

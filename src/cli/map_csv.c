@@ -1,5 +1,6 @@
-/* The map as a tag list: one row a variable, arrays as arrays, the named bits of words as bits of their own. RFC
- * 4180. */
+/* The map as a tag list: one row a variable in the sequence of addresses, arrays as arrays, the named bits of words as
+ * tags in the word and as bits with addresses of their own. RFC 4180. */
+#include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -17,7 +18,11 @@ struct tag {
     const char *type;
     unsigned elements, registers;
     const char *unit, *access, *meaning;
+    const char *block, *list;
+    int bit; /* of the word at that address; NO_BIT: the tag is whole words, or has an address of its own */
+    struct kr_map_range range;
 };
+#define NO_BIT (-1)
 
 static void put(struct csv_writer *to, const struct tag *tag)
 {
@@ -38,8 +43,19 @@ static void put(struct csv_writer *to, const struct tag *tag)
     csv_put(to, tag->unit);
     csv_put(to, tag->access);
     csv_put(to, tag->meaning);
+    csv_put(to, tag->block);
+    csv_put(to, tag->list);
+    if (tag->bit == NO_BIT)
+        csv_put(to, "");
+    else
+        csv_put_format(to, "%d", tag->bit);
+    csv_put_format(to, "%" PRId64, tag->range.least);
+    csv_put_format(to, "%" PRId64, tag->range.most);
+    csv_put_format(to, "%" PRId64, tag->range.initial);
     csv_end_record(to);
 }
+
+static const struct kr_map_range of_bit = {0, 1, 0};
 
 /* "RAIL1_" if there is one of it for each rail, then its own name, then what is behind. */
 static void name_tag(struct tag *tag, bool per_rail, int rail, const char *name, const char *behind)
@@ -68,23 +84,51 @@ static void write_meaning(const struct kr_reg_info *r, char text[MEANING_MAX])
     }
 }
 
-static void put_reg(struct csv_writer *to, enum kr_reg reg)
+/* The named bits of a word, for programs that address them in the word. */
+static void put_word_bits(struct csv_writer *to, const struct kr_map_row *row, const struct tag *word)
 {
-    const struct kr_reg_info *r = kr_reg_info(reg);
-    char meaning[MEANING_MAX];
-    write_meaning(r, meaning);
-    for (int rail = 0; rail < kr_map_copies(r->per_rail); rail++) {
-        struct tag tag = {.area = r->area,
-                          .address = kr_reg_address(reg, (uint16_t)rail, 0),
-                          .type = kr_word_tag_type(r->type),
-                          .elements = r->n,
-                          .registers = r->n * kr_reg_words(r->type),
-                          .unit = kr_word_unit(r->unit),
-                          .access = kr_word_access(r->access),
-                          .meaning = meaning};
-        name_tag(&tag, r->per_rail, rail, r->name, "");
+    const struct kr_reg_info *r = kr_reg_info(row->reg);
+    const struct kr_named_number *n;
+    if (r->unit != KR_REGUNIT_MASK || r->n != 1 || word->list[0] == '\0')
+        return;
+    for (int bit = 0; bit < 16; bit++) {
+        if ((n = kr_named(word->list, bit)) == NULL)
+            continue;
+        struct tag tag = *word;
+        tag.type = "BOOL";
+        tag.registers = 0;
+        tag.unit = "";
+        tag.meaning = n->text;
+        tag.list = "";
+        tag.bit = bit;
+        tag.range = of_bit;
+        name_tag(&tag, r->per_rail, row->rail, r->name, n->name);
         put(to, &tag);
     }
+}
+
+static void put_reg(struct csv_writer *to, const struct kr_map_row *row)
+{
+    const struct kr_reg_info *r = kr_reg_info(row->reg);
+    unsigned address = kr_reg_address(row->reg, row->rail, 0);
+    const char *set = kr_map_set_of(r->name);
+    char meaning[MEANING_MAX];
+    write_meaning(r, meaning);
+    struct tag tag = {.area = r->area,
+                      .address = address,
+                      .type = kr_word_tag_type(r),
+                      .elements = r->n,
+                      .registers = r->n * kr_reg_words(r->type),
+                      .unit = kr_word_unit(r->unit),
+                      .access = kr_word_access(r->access),
+                      .meaning = meaning,
+                      .block = kr_map_block_of(r->area, address)->name,
+                      .list = set ? set : "",
+                      .bit = NO_BIT,
+                      .range = kr_map_range_of(r)};
+    name_tag(&tag, r->per_rail, row->rail, r->name, "");
+    put(to, &tag);
+    put_word_bits(to, row, &tag);
 }
 
 static struct tag bits_tag(const struct kr_bits_info *b, int rail)
@@ -95,7 +139,11 @@ static struct tag bits_tag(const struct kr_bits_info *b, int rail)
                         .elements = 1,
                         .unit = "",
                         .access = kr_word_access(KR_ACCESS_READ),
-                        .meaning = b->meaning};
+                        .meaning = b->meaning,
+                        .block = "",
+                        .list = "",
+                        .bit = NO_BIT,
+                        .range = of_bit};
 }
 
 static void put_bit(struct csv_writer *to, const struct kr_bits_info *b, int rail, uint16_t bit)
@@ -129,15 +177,17 @@ static void put_bits(struct csv_writer *to, const struct kr_bits_info *b)
 
 int kr_map_csv(void)
 {
-    static const char *const heading[] = {"tag",    "area",     "address",   "number", "window_address",
-                                          "type",   "elements", "registers", "unit",   "access",
-                                          "meaning"};
+    static const char *const heading[] = {"tag",     "area",     "address",   "number", "window_address",
+                                          "type",    "elements", "registers", "unit",   "access",
+                                          "meaning", "block",    "list",      "bit",    "least",
+                                          "most",    "initial"};
     struct csv_writer to = {stdout, false};
     for (size_t i = 0; i < sizeof heading / sizeof heading[0]; i++)
         csv_put(&to, heading[i]);
     csv_end_record(&to);
-    for (int reg = KR_REG_NONE + 1; reg < KR_REG_COUNT; reg++)
-        put_reg(&to, (enum kr_reg)reg);
+    struct kr_map_row row = {KR_REG_NONE, 0};
+    while (kr_map_next_row(&row, KR_RAILS_MAX))
+        put_reg(&to, &row);
     const struct kr_bits_info *b;
     for (size_t i = 0; (b = kr_bits_info(i)) != NULL; i++)
         put_bits(&to, b);

@@ -1,6 +1,7 @@
 /* The map for programs. Addresses count from 0, as on the wire; `number` counts from 1, as in the data model. */
 #include <jansson.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "cli.h"
 #include "map_words.h"
@@ -17,11 +18,14 @@ static json_t *register_of(enum kr_reg reg)
     const struct kr_reg_info *r = kr_reg_info(reg);
     const char *set = kr_map_set_of(r->name);
     json_t *window = r->area == KR_AREA_INPUT ? json_integer(KR_MAP_WINDOW + r->address) : json_null();
-    return json_pack("{s:s, s:s, s:i, s:i, s:o, s:s, s:i, s:i, s:s, s:s, s:b, s:s?, s:s}", "name", r->name,
-                     "area", kr_word_area(r->area), "address", r->address, "number", r->address + 1,
-                     "window_address", window, "type", kr_word_type(r->type), "words", kr_reg_words(r->type),
-                     "n", r->n, "unit", kr_word_unit(r->unit), "access", kr_word_access(r->access),
-                     "per_rail", r->per_rail, "numbers", set, "meaning", r->meaning);
+    struct kr_map_range range = kr_map_range_of(r);
+    return json_pack("{s:s, s:s, s:s, s:i, s:i, s:o, s:s, s:i, s:i, s:s, s:s, s:b, s:s?, s:I, s:I, s:I, s:s}",
+                     "name", r->name, "block", kr_map_block_of(r->area, r->address)->name, "area",
+                     kr_word_area(r->area), "address", r->address, "number", r->address + 1, "window_address",
+                     window, "type", kr_word_type(r->type), "words", kr_reg_words(r->type), "n", r->n, "unit",
+                     kr_word_unit(r->unit), "access", kr_word_access(r->access), "per_rail", r->per_rail,
+                     "numbers", set, "least", (json_int_t)range.least, "most", (json_int_t)range.most,
+                     "initial", (json_int_t)range.initial, "meaning", r->meaning);
 }
 
 static json_t *block_of(const struct kr_block_info *b)
@@ -43,16 +47,18 @@ static json_t *bits_of(const struct kr_bits_info *b)
 static json_t *registers(bool *failed)
 {
     json_t *array = json_array();
-    for (int reg = KR_REG_NONE + 1; reg < KR_REG_COUNT; reg++)
-        append(array, register_of((enum kr_reg)reg), failed);
+    struct kr_map_row row = {KR_REG_NONE, 0};
+    while (kr_map_next_row(&row, 1))
+        append(array, register_of(row.reg), failed);
     return array;
 }
 
 static json_t *blocks(bool *failed)
 {
     json_t *array = json_array();
-    for (int block = 0; block < KR_BLOCK_COUNT; block++)
-        append(array, block_of(kr_block_info((enum kr_block_id)block)), failed);
+    enum kr_block_id block = KR_BLOCK_COUNT;
+    while ((block = kr_map_next_block(block)) != KR_BLOCK_COUNT)
+        append(array, block_of(kr_block_info(block)), failed);
     return array;
 }
 
@@ -65,7 +71,21 @@ static json_t *bits(bool *failed)
     return array;
 }
 
-/* {"UNIT_STATE": {"CLEARING": {"number": 1, "meaning": ...}}} */
+/* The sets whose numbers are those of bits. */
+static json_t *masks(bool *failed)
+{
+    json_t *array = json_array();
+    const struct kr_named_number *n;
+    const char *set = "";
+    for (size_t i = 0; (n = kr_named_number(i)) != NULL; i++) {
+        if (strcmp(n->set, set) != 0 && kr_map_set_is_bits(n->set))
+            append(array, json_string(n->set), failed);
+        set = n->set;
+    }
+    return array;
+}
+
+/* {"UNIT_STATE": {"CLEARING": {"number": 1, "word": null, "meaning": ...}}}; word: what people read, null: the name. */
 static json_t *numbers(bool *failed)
 {
     json_t *sets = json_object();
@@ -76,7 +96,7 @@ static json_t *numbers(bool *failed)
             set = json_object();
             *failed = json_object_set_new(sets, n->set, set) != 0 || *failed;
         }
-        json_t *row = json_pack("{s:i, s:s}", "number", n->number, "meaning", n->text);
+        json_t *row = json_pack("{s:i, s:s?, s:s}", "number", n->number, "word", n->word, "meaning", n->text);
         *failed = json_object_set_new(set, n->name, row) != 0 || *failed;
     }
     return sets;
@@ -88,8 +108,9 @@ static json_t *results(bool *failed)
     const struct kr_code_info *c;
     for (size_t i = 0; (c = kr_code_info_at(i)) != NULL; i++)
         append(array,
-               json_pack("{s:i, s:s, s:s, s:s, s:s}", "code", (int)c->code, "name", c->name, "item",
-                         kr_word_item(c->item), "value", kr_word_value(c->value), "text", c->text),
+               json_pack("{s:i, s:s, s:s, s:s, s:s?, s:s, s:s}", "code", (int)c->code, "name", c->name,
+                         "item", kr_word_item(c->item), "value", kr_word_value(c->value), "value_of",
+                         kr_map_result_value_of(c), "text", c->text, "remedy", kr_code_remedy(c->code)),
                failed);
     return array;
 }
@@ -100,9 +121,10 @@ static json_t *alarms(bool *failed)
     const struct kr_alarm_info *a;
     for (size_t i = 0; (a = kr_alarm_info_at(i)) != NULL; i++)
         append(array,
-               json_pack("{s:i, s:s, s:s, s:s, s:s, s:s, s:s}", "code", (int)a->code, "name", a->name, "item",
-                         kr_word_item(a->item), "value", kr_word_value(a->value), "reaction",
-                         kr_word_reaction(a->reaction), "text", a->text, "remedy", a->remedy),
+               json_pack("{s:i, s:s, s:s, s:s, s:s?, s:s, s:s, s:s}", "code", (int)a->code, "name", a->name,
+                         "item", kr_word_item(a->item), "value", kr_word_value(a->value), "value_of",
+                         kr_map_alarm_value_of(a), "reaction", kr_word_reaction(a->reaction), "text", a->text,
+                         "remedy", a->remedy),
                failed);
     return array;
 }
@@ -139,12 +161,12 @@ static json_t *rails(void)
 int kr_map_json(void)
 {
     bool failed = false;
-    json_t *map =
-        json_pack("{s:i, s:i, s:i, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "map_version",
-                  KR_MAP_VERSION, "word_order_proof", KR_MAP_WORD_ORDER_PROOF, "window", KR_MAP_WINDOW,
-                  "rails", rails(), "blocks", blocks(&failed), "registers", registers(&failed), "bits",
-                  bits(&failed), "numbers", numbers(&failed), "results", results(&failed), "alarms",
-                  alarms(&failed), "room", room(&failed), "changes", changes(&failed));
+    json_t *map = json_pack("{s:i, s:i, s:i, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}",
+                            "map_version", KR_MAP_VERSION, "word_order_proof", KR_MAP_WORD_ORDER_PROOF,
+                            "window", KR_MAP_WINDOW, "rails", rails(), "blocks", blocks(&failed), "registers",
+                            registers(&failed), "bits", bits(&failed), "numbers", numbers(&failed), "masks",
+                            masks(&failed), "results", results(&failed), "alarms", alarms(&failed), "room",
+                            room(&failed), "changes", changes(&failed));
     if (!map || failed || json_dumpf(map, stdout, JSON_INDENT(1)) != 0) {
         fprintf(stderr, "kniferail map: out of memory, or the output could not be written\n");
         json_decref(map);

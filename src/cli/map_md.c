@@ -180,8 +180,9 @@ static void print_blocks(void)
            "stands; so many as *waiting* says may wait.\n\n"
            "| block | area | first | last | registers | access | trigger | waiting | |\n"
            "| --- | --- | ---: | ---: | ---: | --- | --- | ---: | --- |\n");
-    for (int i = 0; i < KR_BLOCK_COUNT; i++) {
-        const struct kr_block_info *b = kr_block_info((enum kr_block_id)i);
+    enum kr_block_id id = KR_BLOCK_COUNT;
+    while ((id = kr_map_next_block(id)) != KR_BLOCK_COUNT) {
+        const struct kr_block_info *b = kr_block_info(id);
         const struct kr_reg_info *trigger = kr_reg_info(b->trigger);
         printf("| %s | %s | %u | %u | %u | %s | %s | ", b->name, kr_word_area(b->area), b->first,
                b->first + b->words - 1u, b->words, kr_word_access(b->access), trigger ? trigger->name : "");
@@ -262,14 +263,16 @@ static bool has_rows(const struct kr_block_info *b)
 static void print_registers(void)
 {
     printf("## Registers\n\n");
-    for (int i = 0; i < KR_BLOCK_COUNT; i++) {
-        const struct kr_block_info *b = kr_block_info((enum kr_block_id)i);
+    enum kr_block_id id = KR_BLOCK_COUNT;
+    while ((id = kr_map_next_block(id)) != KR_BLOCK_COUNT) {
+        const struct kr_block_info *b = kr_block_info(id);
         if (!has_rows(b))
             continue;
         print_head(b->name, b->first == KR_MAP_RAIL_FIRST ? "rail 1, and likewise the others" : b->meaning);
-        for (int reg = KR_REG_NONE + 1; reg < KR_REG_COUNT; reg++)
-            if (within(kr_reg_info((enum kr_reg)reg), b))
-                print_reg((enum kr_reg)reg);
+        struct kr_map_row row = {KR_REG_NONE, 0};
+        while (kr_map_next_row(&row, 1))
+            if (within(kr_reg_info(row.reg), b))
+                print_reg(row.reg);
         printf("\n");
         if (b->first == KR_MAP_RAIL_FIRST)
             printf("The same row of rail r stands at its address + (r - 1) x %d: rails 1 to %d begin at %d, "
@@ -302,35 +305,31 @@ static void print_numbers(void)
     const char *set = "";
     printf("## Named bits and numbers\n");
     for (size_t i = 0; (n = kr_named_number(i)) != NULL; i++) {
-        const struct kr_reg_info *r = NULL;
-        for (int reg = KR_REG_NONE + 1; reg < KR_REG_COUNT && !r; reg++)
-            if (strcmp(kr_reg_info((enum kr_reg)reg)->name, n->set) == 0)
-                r = kr_reg_info((enum kr_reg)reg);
-        bool bits = r && r->unit == KR_REGUNIT_MASK;
         if (strcmp(set, n->set) != 0)
             printf("\n### %s\n\n| %s | name | meaning |\n| ---: | --- | --- |\n", n->set,
-                   bits ? "bit" : "number");
+                   kr_map_set_is_bits(n->set) ? "bit" : "number");
         set = n->set;
         printf("| %d | %s | %s |\n", n->number, n->name, n->text);
     }
     printf("\n");
 }
 
+/* "mask of PERMISSIVES": what kind of value, and which list says what it means. */
+static void print_value(enum kr_value_kind kind, const char *list)
+{
+    printf("%s%s%s | ", kr_word_value(kind), list ? " of " : "", list ? list : "");
+}
+
 /* "%v" in a sentence is the table's own mark for the value; for a reader it is the word. */
 static void print_sentence(const char *text)
 {
-    for (; *text; text++) {
-        const char *word = text[0] != '%'   ? NULL
-                           : text[1] == 'i' ? "*item*"
-                           : text[1] == 'v' ? "*value*"
-                           : text[1] == 'l' ? "*limit*"
-                                            : NULL;
-        if (word) {
-            printf("%s", word);
-            text++;
-        } else {
-            putchar(*text);
-        }
+    while (*text) {
+        char c = *text;
+        const char *word = kr_map_sentence_word(&text);
+        if (word)
+            printf("*%s*", word);
+        else
+            putchar(c);
     }
 }
 
@@ -339,13 +338,16 @@ static void print_results(void)
     const struct kr_code_info *c;
     printf("## Result codes\n\nOf verdicts and commands. *item* counts from 1, 0 is the whole: edge 1 is the "
            "operator\n"
-           "side, 2 the drive side. A value of kind *mask* is a word of bits, as PERMISSIVES.\n\n"
-           "| code | name | item | value and limit | meaning |\n| ---: | --- | --- | --- | --- |\n");
+           "side, 2 the drive side. A value of kind *mask* is a word of bits; *of* names the list, or the "
+           "drive's "
+           "object, that says\nwhat they mean.\n\n"
+           "| code | name | item | value and limit | meaning | what to do |\n"
+           "| ---: | --- | --- | --- | --- | --- |\n");
     for (size_t i = 0; (c = kr_code_info_at(i)) != NULL; i++) {
-        printf("| %d | %s | %s | %s | ", (int)c->code, c->name, kr_word_item(c->item),
-               kr_word_value(c->value));
+        printf("| %d | %s | %s | ", (int)c->code, c->name, kr_word_item(c->item));
+        print_value(c->value, kr_map_result_value_of(c));
         print_sentence(c->text);
-        printf(" |\n");
+        printf(" | %s |\n", kr_code_remedy(c->code));
     }
     printf("\n");
 }
@@ -362,8 +364,9 @@ static void print_alarms(void)
            "| code | name | item | value | reaction | meaning | what to do |\n"
            "| ---: | --- | --- | --- | --- | --- | --- |\n");
     for (size_t i = 0; (a = kr_alarm_info_at(i)) != NULL; i++) {
-        printf("| %d | %s | %s | %s | %s | ", (int)a->code, a->name, kr_word_item(a->item),
-               kr_word_value(a->value), kr_word_reaction(a->reaction));
+        printf("| %d | %s | %s | ", (int)a->code, a->name, kr_word_item(a->item));
+        print_value(a->value, kr_map_alarm_value_of(a));
+        printf("%s | ", kr_word_reaction(a->reaction));
         print_sentence(a->text);
         printf(" | %s |\n", a->remedy);
     }

@@ -284,7 +284,7 @@ class Map(unittest.TestCase):
                 name = f"RAIL{rail + 1}_{r['name']}" if r["per_rail"] else r["name"]
                 expected[name] = (r["area"], r["address"] + rail * rails["stride"], r["n"] * r["words"])
         got = {row["tag"]: (row["area"], int(row["address"]), int(row["registers"])) for row in self.csv
-               if row["area"] in ("holding", "input")}
+               if row["area"] in ("holding", "input") and not row["bit"]}
         self.assertEqual(got, expected)
         rows = markdown_rows(self.md, "register")
         self.assertEqual({row[0]: int(row[1]) for row in rows}, {r["name"]: r["address"] for r in self.json["registers"]})
@@ -292,6 +292,8 @@ class Map(unittest.TestCase):
     def test_every_register_lies_in_one_block_and_no_two_share_an_address(self):
         seen = {}
         for row in self.csv:
+            if row["bit"]:
+                continue  # it is a part of a word that has a row of its own
             first, words = int(row["address"]), int(row["registers"]) or int(row["elements"])
             for address in range(first, first + words):
                 self.assertNotIn((row["area"], address), seen, row["tag"])
@@ -332,12 +334,82 @@ class Map(unittest.TestCase):
             self.assertEqual(len(self.json["numbers"][lists[name]]), numbers, name)
         for row in self.csv:
             r = next((r for r in self.json["registers"] if re.sub(r"^RAIL\d_", "", row["tag"], count=1) == r["name"]), None)
-            if r is None or not r["numbers"] or row["area"] not in ("holding", "input"):
+            if r is None or not r["numbers"] or row["area"] not in ("holding", "input") or row["bit"]:
                 continue
             bit = "bit " if r["unit"] == "bits" else ""
             for key, number in self.json["numbers"][r["numbers"]].items():
                 self.assertRegex(row["meaning"], rf"[:,] {bit}{number['number']} {key}(,|$)", row["tag"])
                 self.assertRegex(self.md, rf"(?m)^\| {number['number']} \| {key} \|")
+
+    def test_every_form_has_its_rows_in_the_sequence_of_addresses(self):
+        areas = {"coil": 0, "discrete": 1, "holding": 2, "input": 3}
+        for rows in (self.json["registers"], [row for row in self.csv if row["area"] in ("holding", "input")]):
+            places = [(areas[row["area"]], int(row["address"])) for row in rows]
+            self.assertEqual(places, sorted(places))
+        blocks = [(areas[b["area"]], b["first"]) for b in self.json["blocks"]]
+        self.assertEqual(blocks, sorted(blocks))
+        names = [row[0] for row in markdown_rows(self.md, "register")]
+        self.assertEqual(names, [r["name"] for r in self.json["registers"]])
+
+    def test_tags_say_block_list_range_and_initial_value_and_bits_are_words(self):
+        rows = {row["tag"]: row for row in self.csv}
+        for r in self.json["registers"]:
+            row = rows["RAIL1_" + r["name"] if r["per_rail"] else r["name"]]
+            self.assertEqual((row["block"], row["list"]), (r["block"], r["numbers"] or ""))
+            self.assertEqual([int(row[key]) for key in ("least", "most", "initial")], [r[key] for key in ("least", "most", "initial")])
+            self.assertLessEqual(r["least"], r["most"], r["name"])
+            block = next(b for b in self.json["blocks"] if b["name"] == r["block"])
+            self.assertTrue(block["first"] <= r["address"] < block["first"] + block["words"], r["name"])
+            kind = re.sub(r"ARRAY\[1\.\.\d+\] OF ", "", row["type"])
+            self.assertEqual(kind == "WORD", r["unit"] == "bits" or r["type"] == "TEXT", r["name"])
+        self.assertEqual([rows["SLIT_COUNT"][key] for key in ("least", "most")], ["1", "128"])
+        self.assertEqual(rows["RAIL3_RAIL_ROLE"]["initial"], "65535")
+
+    def test_named_bits_are_tags_in_their_words(self):
+        bits = {row["tag"]: row for row in self.csv if row["bit"]}
+        for r in self.json["registers"]:
+            if r["numbers"] not in self.json["masks"] or r["n"] > 1:
+                continue
+            for name, bit in self.json["numbers"][r["numbers"]].items():
+                row = bits[("RAIL1_" if r["per_rail"] else "") + r["name"] + "_" + name]
+                self.assertEqual((row["area"], row["address"], row["type"], row["bit"]),
+                                 (r["area"], str(r["address"]), "BOOL", str(bit["number"])))
+        self.assertEqual(bits["LINE_STATUS_MAY_RUN"]["meaning"], self.json["numbers"]["LINE_STATUS"]["MAY_RUN"]["meaning"])
+
+    def test_each_value_says_which_list_it_is_of(self):
+        """6041h and 603Fh: statusword and error code of CiA 402 (IEC 61800-7-201)."""
+        known = set(self.json["numbers"]) | {"alarms", "results", "6041h", "603Fh"}
+        for row in self.json["results"] + self.json["alarms"]:
+            self.assertTrue(row["value_of"] is None or row["value_of"] in known, row["name"])
+            if row["value"] == "mask":
+                self.assertIn(row["value_of"], known, f"{row['name']}: a mask of what?")
+        values = {row["name"]: row["value_of"] for row in self.json["results"] + self.json["alarms"]}
+        for name, of in (("PERMISSIVE_MISSING", "PERMISSIVES"), ("NOT_IN_THIS_STATE", "UNIT_STATE"), ("ALARM_STANDS", "alarms"),
+                         ("PLAN_REFUSED", "results"), ("UNKNOWN_JOB", "COMMAND_JOB"), ("DRIVE_FAULT", "603Fh")):
+            self.assertEqual(values[name], of)
+
+    def test_every_refusal_and_every_alarm_says_what_to_do(self):
+        for row in self.json["results"] + self.json["alarms"]:
+            if row["code"] != 0:
+                self.assertRegex(row["remedy"], r"^[A-Z].*\.$", row["name"])
+                self.assertIn(f"| {row['remedy']} |", self.md)
+
+    def test_the_text_lists_have_every_number_bit_result_and_alarm(self):
+        answer = subprocess.run((KNIFERAIL, "map", "--format", "texts"), capture_output=True, timeout=30, check=True)
+        texts = list(csv.DictReader(io.StringIO(answer.stdout.decode("ascii"), newline="")))
+        got = {(row["list"], row["name"]): row for row in texts}
+        self.assertEqual(len(got), len(texts))
+        for name, numbers in self.json["numbers"].items():
+            for key, number in numbers.items():
+                row = got.pop((name, key))
+                self.assertEqual((row["kind"], int(row["number"])), ("bit" if name in self.json["masks"] else "number", number["number"]))
+        for table in ("results", "alarms"):
+            for entry in self.json[table]:
+                row = got.pop((table, entry["name"]))
+                self.assertEqual((int(row["number"]), row["remedy"], row["value_of"] or None),
+                                 (entry["code"], entry["remedy"], entry["value_of"]))
+                self.assertNotIn("%", row["text"].replace(" %", ""))
+        self.assertEqual(got, {})
 
     def test_the_bits_of_a_carriage_say_that_they_are_not_the_drives_raw_bits(self):
         for name in ("RAIL_INPUTS", "RAIL_OUTPUTS"):

@@ -1,0 +1,102 @@
+#include "kniferail/base.h"
+
+/* No default: the compiler names the code that has no remedy. */
+const char *kr_code_remedy(enum kr_code code)
+{
+    switch (code) {
+    case KR_OK: return "";
+    case KR_STALE_SESSION:
+        return "The gateway restarted: read SESSION, and give it anew if it is still wanted.";
+    case KR_NUMBER_REUSED: return "Take another number: the one behind the number that the gateway shows.";
+    case KR_UNKNOWN_KIND:
+    case KR_UNKNOWN_COMMAND:
+    case KR_UNKNOWN_JOB:
+    case KR_UNKNOWN_SPEED:
+    case KR_ALIGNMENT:
+    case KR_EDGE_FLAGS:
+        return "Write a number that the map lists. If it was meant to be one, look for an address that is "
+               "one too high.";
+    case KR_NOTHING_STAGED: return "Stage an order first.";
+    case KR_NOT_STORED:
+        return "See that the book's disk has room and works, then give the request anew with the next "
+               "number.";
+    case KR_BUSY:
+        return "Wait until the busy register reads 0, then give the request anew with the next number.";
+    case KR_NO_PLAN_IN_TIME:
+        return "Relieve the computer of other work, or allow more time by plan_limit_ms.";
+    case KR_NOT_IN_THIS_STATE: return "Look at UNIT_STATE, and give the command that leads on from there.";
+    case KR_PERMISSIVE_MISSING:
+        return "Give the missing permissives, wait until PERMISSIVES_MISSING reads 0, then give the command "
+               "anew.";
+    case KR_NO_ORDER: return "Stage an order first.";
+    case KR_ALARM_STANDS: return "Mend the cause of the alarm, give Stop, then Reset, then the command anew.";
+    case KR_POSITION_UNKNOWN: return "Start a scan (job 8) first.";
+    case KR_RELEASE_NEEDED: return "Start a guided release (job 5) first.";
+    case KR_NOT_HOMED: return "Home the carriage (job 4) first.";
+    case KR_UNKNOWN_RAIL: return "Name a rail that the station has: RAIL_COUNT says how many there are.";
+    case KR_SLIT_COUNT: return "Write the number of widths that the order has into SLIT_COUNT.";
+    case KR_SLIT_WIDTH:
+        return "Look at the width of that slit and at its unit: LENGTH_UNIT says what a count is.";
+    case KR_SUM_MISMATCH:
+        return "Write all widths, then their sum, then the number: some widths are from another order.";
+    case KR_WEB_WIDTH:
+        return "Look at the width of the web and at its unit: LENGTH_UNIT says what a count is.";
+    case KR_WEB_TOO_NARROW: return "Take a wider web, or fewer or narrower slits.";
+    case KR_TRIM_TOO_SMALL:
+        return "Take a wider web or fewer slits, move the slits, or say that the edge is not trimmed.";
+    case KR_TRIM_TOO_LARGE: return "Take a narrower web, or move the slits.";
+    case KR_COMPENSATION: return "Write the compensation in parts per million, within the limit.";
+    case KR_SHIFT: return "Write a shift within the limit.";
+    case KR_TOLERANCE: return "Write a tolerance within the limit, or 0 for the station's own.";
+    case KR_UNTRIMMED_SUM: return "Let the widths add up to the web's width, or trim an edge.";
+    case KR_ORDER_NUMBER: return "Give the order a number of 1 or more.";
+    case KR_QUEUE_FULL: return "Wait until an order was set up, or drop one.";
+    case KR_RECIPE_NUMBER: return "Name a recipe within the range.";
+    case KR_RECIPE_EMPTY: return "Store the recipe first, or name one that RECIPES_STORED shows.";
+    case KR_SLIT_TOO_NARROW: return "Make the slit wider, or use narrower holders there.";
+    case KR_TOO_FEW_HOLDERS: return "Bring holders back into service, or order fewer slits.";
+    case KR_CUT_OFF_RAIL: return "Move the slits by TRIM or SHIFT, or take a narrower web.";
+    case KR_NO_ROOM_FOR_IDLE:
+        return "Order fewer or wider slits, or take holders off the rail that don't cut.";
+    case KR_FIXED_IN_THE_WAY:
+        return "Free the fixed holder and bring it back into service, or move the slits.";
+    case KR_SPACING: return "Make the slits beside it wider, or use narrower holders there.";
+    case KR_HOLDERS_DISORDERED:
+        return "Look whether the places that are entered for the holders are true, and scan the rail (job "
+               "8).";
+    case KR_UNKNOWN_HOLDER: return "Name a holder that the rail has: RAIL_HOLDERS says how many there are.";
+    case KR_NOT_ON_RAIL: return "Insert the holder first, once it is on the rail.";
+    case KR_ON_RAIL_ALREADY:
+        return "Nothing has to be inserted; set the holder absent first if it was taken off.";
+    case KR_SEIZED: return "Free the holder, and bring it back into service first.";
+    case KR_HOLDER_SIZE: return "Name a size that block SIZES lists.";
+    case KR_EDGE_OFFSET:
+        return "Look at the edge offset, its sign and its unit: LENGTH_UNIT says what a count is.";
+    case KR_HOLDER_OFF_RAIL: return "Look at the position and at its unit: LENGTH_UNIT says what a count is.";
+    case KR_HOLDER_DOCKED: return "Start a guided release (job 5) first.";
+    case KR_RAIL_NEEDED: return "Name one rail in COMMAND_RAIL.";
+    case KR_JOG_NOT_ENABLED: return "Press the hold-to-run device, then give the command anew.";
+    case KR_STRIP_COUNT: return "Give a width, or 0, for each slit of the order that was placed.";
+    case KR_STRIP_WIDTH:
+        return "Look at the width of that strip, and that the strips are counted from the operator side.";
+    case KR_NO_STRIP: return "Measure at least one strip that has a knife on either side.";
+    case KR_STRIPS_FULL: return "Begin anew with a test cut of its own (kind 10).";
+    case KR_NOT_PLACED: return "Set up an order, make a test cut of it, and measure that.";
+    case KR_NOTHING_PROPOSED: return "Enter a test cut first.";
+    case KR_LINE_RUNS:
+        return "Look at the line first: one of the two signals is wrong. Mend that, then give the command "
+               "anew.";
+    case KR_NO_DATUM_TO_CONFIRM: return "Home the rail (job 4) first.";
+    case KR_DATUM_DIFFERS:
+        return "Measure again where the carriage's pin stands, and look at the drive's scale.";
+    case KR_UNKNOWN_OUTPUT: return "Name one output that the rail has.";
+    case KR_OTHER_ORDER:
+        return "Stage the order that is meant, or look at ORDER_STAGED and ORDER_IN_FORCE, and name one of "
+               "them.";
+    case KR_OFFSET_STEP:
+        return "Look at the offset, its sign and its unit; if it is meant, give the request once more with "
+               "the next number.";
+    case KR_HALTED: return "See who wrote HALT and why, then give the command anew with the next number.";
+    }
+    return "Ask whoever keeps the gateway: this number is none of its list.";
+}
