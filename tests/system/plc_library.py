@@ -1,0 +1,427 @@
+"""The shipped PLC library as a PLC: the text of config/plc and the printed types, run by an interpreter of the standard's
+Structured Text, against the real daemon. What is exchanged comes from the table in config/plc/README.md.
+
+    plc_library.py KNIFERAILD KNIFERAIL
+"""
+import re
+import signal
+import subprocess
+import time
+
+from pymodbus.exceptions import ModbusException
+
+import pymodbus_names
+import st
+from gateway_rig import ALL, KNIFERAIL, MAP, ROOT, SLOW, TOLERANCE_UM, Gateway, GatewayTest, Plc, main, wait_for
+
+FOLDER = ROOT / "config" / "plc"
+TYPES = subprocess.run([KNIFERAIL, "map", "--format", "st"], check=True, capture_output=True, text=True).stdout
+FILES = {"kniferail_types.st": TYPES, **{name: (FOLDER / name).read_text(encoding="ascii") for name in
+                                         ("kniferail_station.st", "kniferail_toggle.st", "kniferail_example.st")}}
+TABLE = [(variable, *map(int, numbers)) for variable, *numbers in
+         re.findall(r"^\| (\w+) \| (\d+) \| (\d+) \| (\d+) \| (\d+) \| ", (FOLDER / "README.md").read_text(encoding="ascii"), re.M)]
+READS, WRITES = [row for row in TABLE if row[2] == 4], [row for row in TABLE if row[2] == 16]
+PERMISSIVES = {"LINE_STOPPED": "LINESTOPPED", "KNIVES_RAISED": "KNIVESRAISED", "GUARDS_CLOSED": "GUARDSCLOSED", "AIR": "AIR",
+               "ENABLE": "ENABLE"}
+WEB, FIVE, NINE = 1200000, [230000] * 5, [125000] * 9
+
+
+class LibraryPlc:
+    """A PLC that runs the shipped program. It scans when it is told to, at its own pace."""
+
+    def __init__(self, gateway, scan_ms=20, a_piece_a_scan=False):
+        self.gateway, self.scan_ms, self.a_piece_a_scan, self.piece = gateway, scan_ms, a_piece_a_scan, 0
+        self.client, self.frozen, self.next_scan = None, False, time.monotonic()
+        self.restart()
+
+    def restart(self):
+        """The PLC's own: nothing is kept."""
+        self.program = st.Program.of(FILES, "KR_EXAMPLE")
+        self.station = self.program["STATION"]
+        self.program["WRITETIME"], self.program["STILLTIME"] = max(60, 2 * self.scan_ms + 20), 3500
+        self.permit(*ALL)
+
+    def permit(self, *names):
+        for name, variable in PERMISSIVES.items():
+            self.program[variable] = int(name in names)
+
+    def order(self, number, web, widths):
+        order = self.program["ORDER"]
+        order["NUMBER"], order["WEBWIDTH"], order["SLITCOUNT"] = number, web, len(widths)
+        for i in range(128):
+            order["WIDTH"][i + 1] = widths[i] if i < len(widths) else 0
+
+    # the exchange
+
+    def call(self, function, *args, **options):
+        """The answer's registers, [] for an exception, None without a connection."""
+        try:
+            if self.client is None:
+                self.client = pymodbus_names.connected(self.gateway.port, timeout=1)
+            answer = getattr(self.client, function)(*args, slave=1, **options)
+        except (AssertionError, ConnectionError, OSError, ModbusException):
+            self.client = None
+            return None
+        if answer.isError():
+            return [] if hasattr(answer, "exception_code") else None
+        return getattr(answer, "registers", [])
+
+    def read(self):
+        good = True
+        for variable, word, _, register, count in READS:
+            got = self.call("read_input_registers", register, count=count)
+            if not got:
+                good = False
+                continue
+            for i, value in enumerate(got):
+                self.program[variable.upper()].items[word + i] = value
+        self.program["CONNECTED"] = int(good)
+
+    def write(self):
+        pieces = [row for row in WRITES if row[0] == "Request"]
+        for row in WRITES:
+            variable, word, _, register, count = row
+            if row in pieces and self.a_piece_a_scan and row != pieces[self.piece % len(pieces)]:
+                continue
+            self.call("write_registers", register, self.program[variable.upper()].items[word : word + count])
+        self.piece += 1
+
+    def scan(self):
+        now = time.monotonic()
+        self.next_scan = max(self.next_scan + self.scan_ms / 1000, now)
+        time.sleep(self.next_scan - now)
+        if not self.frozen:
+            self.read()
+        self.program.scan(int(time.monotonic() * 1000) % 2**30)
+        if not self.frozen:
+            self.write()
+        if not self.station["ALIVE"]:
+            claims = [self.program[name] for name in ("LINEMAYRUN", "KNIVESMAYLOWER", "RAISEKNIVES")]
+            assert not any(claims + self.program["LOWERKNIVES"].items), "a claim of a gateway that is not known to live"
+
+    # the operator
+
+    def until(self, condition, seconds, what):
+        until = time.monotonic() + seconds * SLOW
+        while not condition():
+            if time.monotonic() > until:
+                shown = {name: value for name, value in self.station.items() if isinstance(value, (int, str)) and value}
+                raise AssertionError(f"not after {seconds * SLOW} s: {what}; {shown}, {self.station['REFUSAL']}, {self.station['ALARM']}")
+            self.scan()
+
+    def until_state(self, *names, seconds=30):
+        numbers = [MAP.number("UNIT_STATE", name) for name in names]
+        self.until(lambda: self.station["STATE"] in numbers, seconds, f"unit state {' or '.join(names)}")
+
+    def press(self, button, scans=3):
+        for value in (1, 0):
+            self.program[button] = value
+            for _ in range(scans):
+                self.scan()
+
+    def ready(self):
+        self.until(lambda: self.station["INCONTROL"], 10, "control")
+
+    def stage(self, number, web, widths):
+        self.ready()
+        self.order(number, web, widths)
+        self.press("STAGEBUTTON")
+        self.until(lambda: not self.station["JUDGING"] and not self.station["TOHANDOVER"], 20, "a verdict")
+        return self.station["REFUSAL"]["CODE"]
+
+    def start(self):
+        self.until(lambda: self.station["STAGED"], 10, "the order staged")
+        self.press("CHANGEOVERBUTTON")
+
+    def done(self, seconds=60):
+        self.until(lambda: self.station["DONE"] or self.station["STATE"] in (2, 5, 9, 11), seconds, "the changeover done")
+        assert self.station["DONE"], (self.station["STATENAME"], self.station["ALARMTEXT"], self.station["REFUSALTEXT"])
+
+    def until_dragging(self):
+        dragging, address = MAP.number("CARRIAGE_PHASE", "DRAGGING"), MAP.address("CARRIAGE_PHASE")
+        self.until(lambda: self.call("read_input_registers", address, count=1) == [dragging], 30, "a holder being dragged")
+
+    def until_moving(self):
+        phase = MAP.number("PHASE", "MOVE")
+        self.until(lambda: self.station["PHASE"] == phase, 30, "holders being moved")
+
+
+def widths_of(plc):
+    lines = plc.read_all("CUT_LINE", plc.read("CUT_COUNT"))
+    return [b - a for a, b in zip(lines, lines[1:])]
+
+
+class Library(GatewayTest):
+    def set_up(self, plc, number, widths, web=WEB):
+        self.assertEqual(plc.stage(number, web, widths), 0, plc.station["REFUSALTEXT"])
+        plc.start()
+        plc.done()
+
+    def judged(self, gateway, plc, number, widths):
+        """From outside: that order is in force, with its widths, and every knife was measured at its place."""
+        watcher = Watcher(gateway)
+        self.assertEqual(watcher.read("ORDER_IN_FORCE"), number)
+        self.assertEqual(widths_of(watcher), widths)
+        self.verified(watcher, TOLERANCE_UM)
+        plc.scan()
+        plc.scan()
+        self.assertEqual((plc.program["LINEMAYRUN"], plc.program["KNIVESMAYLOWER"]), (1, 1))
+        lower = [watcher.read_all("CUTTING", 8, rail) for rail in watcher.rails()]
+        self.assertEqual(plc.program["LOWERKNIVES"].items[:16], sum(lower, []))
+        watcher.close()
+
+    def test_two_orders(self):
+        with Gateway() as gateway:
+            plc = LibraryPlc(gateway)
+            self.set_up(plc, 701, FIVE)
+            self.judged(gateway, plc, 701, FIVE)
+            self.set_up(plc, 702, NINE)
+            self.judged(gateway, plc, 702, NINE)
+
+    def test_a_refused_order_is_told_in_words_and_the_next_one_is_taken(self):
+        with Gateway() as gateway:
+            plc = LibraryPlc(gateway)
+            self.assertEqual(plc.stage(703, 600000, FIVE), MAP.result["WEB_TOO_NARROW"])
+            self.assertIn("the slits take", plc.station["REFUSALTEXT"])
+            self.assertIn("wider web", plc.station["REFUSALREMEDY"])
+            self.assertEqual(plc.station["REFUSAL"]["VALUE"], sum(FIVE))
+            plc.press("CHANGEOVERBUTTON")
+            self.assertEqual(plc.station["REFUSAL"]["CODE"], 65003)
+            self.assertEqual(plc.station["STATE"], MAP.number("UNIT_STATE", "STOPPED"))
+            self.set_up(plc, 704, FIVE)
+            self.judged(gateway, plc, 704, FIVE)
+
+    def test_a_lost_permissive_suspends_and_resume_waits_until_it_counts(self):
+        with Gateway() as gateway:
+            plc = LibraryPlc(gateway)
+            self.assertEqual(plc.stage(705, WEB, FIVE), 0)
+            plc.start()
+            plc.until_moving()
+            plc.permit("LINE_STOPPED", "KNIVES_RAISED", "GUARDS_CLOSED", "ENABLE")
+            plc.until_state("SUSPENDED")
+            self.assertIn("permissives were lost", plc.station["ALARMTEXT"])
+            self.assertIn(plc.station["ALARMTEXT"], [line for _ in range(16) for line in (plc.scan(), *plc.program["ALARMLINES"].items)])
+            plc.press("RESUMEBUTTON", scans=20)
+            self.assertEqual(plc.station["STATE"], MAP.number("UNIT_STATE", "SUSPENDED"))
+            plc.permit(*ALL)
+            plc.until_state("EXECUTE", "COMPLETE")
+            plc.done()
+            self.judged(gateway, plc, 705, FIVE)
+
+    def test_a_heartbeat_that_stands_still_suspends(self):
+        with Gateway(speed=4) as gateway:
+            plc, watcher = LibraryPlc(gateway), Watcher(gateway)
+            self.assertEqual(plc.stage(706, WEB, FIVE), 0)
+            plc.start()
+            plc.until_moving()
+            wait_for(lambda: watcher.read("UNIT_STATE") == MAP.number("UNIT_STATE", "SUSPENDED"), 10, "suspended")
+            plc.ready()
+            plc.until_state("SUSPENDED")
+            plc.press("RESUMEBUTTON")
+            plc.until_state("EXECUTE", "COMPLETE")
+            plc.done()
+            self.judged(gateway, plc, 706, FIVE)
+
+    def test_hold_abort_and_clear(self):
+        with Gateway() as gateway:
+            plc = LibraryPlc(gateway)
+            self.assertEqual(plc.stage(707, WEB, FIVE), 0)
+            plc.start()
+            plc.until_moving()
+            plc.press("HOLDBUTTON")
+            plc.until_state("HELD")
+            plc.press("RESUMEBUTTON")
+            plc.until_dragging()
+            plc.press("ABORTBUTTON")
+            plc.until_state("ABORTED")
+            for button in ("RESUMEBUTTON", "CHANGEOVERBUTTON"):
+                plc.press(button, scans=10)
+                self.assertEqual(plc.station["STATE"], MAP.number("UNIT_STATE", "ABORTED"))
+            plc.press("STOPBUTTON")
+            plc.press("CLEARBUTTON")
+            plc.until_state("STOPPED")
+            self.assertEqual(plc.station["CHANGING"], 0)
+            plc.press("CHANGEOVERBUTTON")  # the order is in force already
+            plc.until(lambda: plc.station["REFUSAL"]["CODE"] == MAP.result["RELEASE_NEEDED"], 10, "that the pin is not proven out")
+            self.assertIn("guided release", plc.station["REFUSALREMEDY"])
+            plc.program["OTHERJOB"] = MAP.number("COMMAND_JOB", "RELEASE")
+            plc.press("OTHERJOBBUTTON")
+            plc.done()
+            plc.press("CHANGEOVERBUTTON")
+            plc.done()
+            self.judged(gateway, plc, 707, FIVE)
+
+    def test_stop_ends_the_job_for_good(self):
+        with Gateway() as gateway:
+            plc = LibraryPlc(gateway)
+            self.assertEqual(plc.stage(708, WEB, FIVE), 0)
+            plc.start()
+            plc.until_moving()
+            plc.press("STOPBUTTON")
+            plc.until_state("STOPPED")
+            for _ in range(50):
+                plc.scan()
+            self.assertEqual((plc.station["STATE"], plc.station["CHANGING"]), (MAP.number("UNIT_STATE", "STOPPED"), 0))
+
+    def test_a_gateway_that_is_killed_takes_every_claim_with_it(self):
+        with Gateway(book=True) as gateway:
+            plc = LibraryPlc(gateway)
+            self.set_up(plc, 709, FIVE)
+            self.judged(gateway, plc, 709, FIVE)
+            plc.frozen = True  # a scanner that goes on showing the last image, and says nothing
+            gateway.end(signal.SIGKILL)
+            began = time.monotonic()
+            plc.until(lambda: not plc.station["ALIVE"], 6, "the heartbeat found still")
+            self.assertLess(time.monotonic() - began, 4.6 * SLOW)
+            self.assertEqual((plc.program["LINEMAYRUN"], plc.program["KNIVESMAYLOWER"]), (0, 0))
+
+    def test_a_gateway_that_is_killed_in_motion_and_comes_back(self):
+        with Gateway(book=True) as gateway:
+            plc, port = LibraryPlc(gateway), gateway.port
+            self.assertEqual(plc.stage(710, WEB, FIVE), 0)
+            plc.start()
+            plc.until_moving()
+            gateway.end(signal.SIGKILL)
+            plc.scan()
+            plc.scan()
+            self.assertEqual(plc.station["ALIVE"], 0)
+            gateway.start(port)
+            plc.ready()
+            plc.until_state("STOPPED", "ABORTED")
+            for _ in range(50):  # it resumes nothing by itself
+                plc.scan()
+            self.assertEqual(plc.station["CHANGING"], 0)
+            self.assertEqual(plc.stage(710, WEB, FIVE), 0)
+            plc.press("CHANGEOVERBUTTON")
+            plc.done()
+            self.judged(gateway, plc, 710, FIVE)
+
+    def test_a_plc_that_restarts_in_motion_finds_its_way_in(self):
+        with Gateway() as gateway:
+            plc = LibraryPlc(gateway)
+            self.assertEqual(plc.stage(711, WEB, FIVE), 0)
+            plc.start()
+            plc.until_moving()
+            plc.restart()
+            plc.program["ORDER"]["NUMBER"] = 711
+            for button in ("CHANGEOVERBUTTON", "STOPBUTTON", "ABORTBUTTON", "HOLDBUTTON"):
+                plc.program[button] = 1  # held through the start
+            plc.scan()
+            self.assertEqual((plc.station["ALIVE"], plc.program["LINEMAYRUN"]), (0, 0))  # an image alone proves nothing
+            plc.done()
+            self.judged(gateway, plc, 711, FIVE)
+
+    def test_numbers_wrap_behind_65535(self):
+        with Gateway() as gateway:
+            other = Plc(gateway)
+            other.scan()
+            other.fill_order(712, WEB, NINE)
+            other.hand_over(number=65535)
+            self.assertEqual(other.verdict(), 0)
+            self.assertEqual(other.give("RESET", number=65535), 0)
+            other.write("ACCESS_REQUEST", 2)
+            other.close()
+            plc = LibraryPlc(gateway)
+            self.set_up(plc, 713, FIVE)
+            self.judged(gateway, plc, 713, FIVE)
+            self.assertEqual(plc.program["INPUT"][32], 1)
+            self.assertLess(plc.program["INPUT"][22], 10)
+
+    def test_scans_of_800_ms(self):
+        with Gateway(changes=[(r"heartbeat_limit_ms = 3000", "heartbeat_limit_ms = 2500")], speed=40) as gateway:
+            plc = LibraryPlc(gateway, scan_ms=800)
+            self.set_up(plc, 714, FIVE)
+            self.judged(gateway, plc, 714, FIVE)
+
+    def test_buttons_that_are_held_act_once(self):
+        with Gateway() as gateway:
+            plc = LibraryPlc(gateway)
+            self.assertEqual(plc.stage(715, WEB, FIVE), 0)
+            plc.until(lambda: plc.station["STAGED"], 5, "staged")
+            for button in ("STAGEBUTTON", "CHANGEOVERBUTTON", "RESUMEBUTTON", "CLEARBUTTON"):
+                plc.program[button] = 1
+            plc.scan()
+            plc.until(lambda: not plc.station["JUDGING"] and not plc.station["TOHANDOVER"], 20, "a verdict")
+            plc.program["CHANGEOVERBUTTON"] = 0
+            plc.scan()
+            plc.program["CHANGEOVERBUTTON"] = 1
+            plc.until_moving()
+            plc.permit("LINE_STOPPED", "KNIVES_RAISED", "GUARDS_CLOSED", "ENABLE")
+            plc.until_state("SUSPENDED")
+            plc.permit(*ALL)
+            for _ in range(50):
+                plc.scan()
+            self.assertEqual(plc.station["STATE"], MAP.number("UNIT_STATE", "SUSPENDED"))
+            plc.program["RESUMEBUTTON"] = 0
+            plc.scan()
+            plc.program["RESUMEBUTTON"] = 1
+            plc.until_state("EXECUTE", "COMPLETE")
+            plc.done()
+            before = plc.program["INPUT"][22]
+            for _ in range(100):
+                plc.scan()
+            self.assertEqual((plc.program["INPUT"][22], plc.station["STATE"]), (before, MAP.number("UNIT_STATE", "COMPLETE")))
+            self.assertEqual(plc.program["INPUT"][22], plc.program["COMMAND"][8])
+            self.assertLessEqual(before, 3)  # Reset, Start, Unsuspend
+
+    def scanner(self, changes):
+        with Gateway(changes=changes) as gateway:
+            plc = LibraryPlc(gateway, a_piece_a_scan=True)
+            plc.program["WRITETIME"] = 0  # too short: the number goes out with the first piece
+            self.set_up(plc, 716, FIVE)
+            self.judged(gateway, plc, 716, FIVE)
+            many = [104000 + 1000 * (i % 2) for i in range(11)]
+            plc.program["WRITETIME"] = 0
+            self.set_up(plc, 717, many)
+            self.judged(gateway, plc, 717, many)
+
+    def test_a_scanner_that_sends_the_number_first_never_sets_up_another_order(self):
+        self.scanner([])
+
+    def test_and_with_the_number_behind_the_widths_it_is_not_even_judged_before(self):
+        self.scanner([(r"unit_id = 1;", 'unit_id = 1; request_number_end = "required";')])
+
+
+class Watcher(Plc):
+    """Reads, and writes nothing."""
+
+    def __init__(self, gateway):
+        self.gateway, self.unit, self.source, self.run = gateway, 1, None, []
+        self.connect()
+        self.low_first = False
+
+    def scan(self):
+        self.look()
+
+
+class Toggle(GatewayTest):
+    """KR_TOGGLE by itself: what it hands over, and when it says that it was answered."""
+
+    def block(self):
+        parser = st.Parser(st.Clock())
+        for name in ("kniferail_types.st", "kniferail_station.st", "kniferail_toggle.st"):
+            parser.file(name, FILES[name])
+        return parser.pous["KR_TOGGLE"]
+
+    def test_each_change_of_the_bit_takes_the_next_number_and_the_answer_follows_the_echo(self):
+        block = self.block()
+        frame = block.make()
+
+        def scan(**inputs):
+            frame.update({name.upper(): value for name, value in inputs.items()})
+            block.body(frame, None)
+            return frame["NUMBER"], frame["ANSWERED"]
+
+        self.assertEqual(scan(ask=1, session=7, echo=65534), (0, 1))  # it stood there before the start
+        self.assertEqual(scan(ask=0), (65535, 1))
+        self.assertEqual(scan(), (65535, 1))
+        self.assertEqual(scan(echo=65535, busy=1), (65535, 1))
+        self.assertEqual(scan(busy=0), (65535, 0))
+        self.assertEqual(scan(ask=1), (1, 0))
+        self.assertEqual(scan(session=8, echo=0), (1, 0))
+        self.assertEqual(frame["WITHSESSION"], 8)
+        self.assertEqual(scan(echo=1), (1, 1))
+
+
+if __name__ == "__main__":
+    main()
