@@ -1,5 +1,5 @@
 # The station: whole changeovers in virtual time against the simulated machine (rig/rig.h).
-kr_rig(rig SOURCES rig/rig.c rig/plc.c rig/small.c rig/story.c rig/truth.c LIBS kr_station kr_sim m)
+kr_rig(rig SOURCES rig/rig.c rig/plc.c rig/small.c rig/story.c rig/truth.c LIBS kr_station kr_trace kr_sim m)
 
 foreach(what commands orders queue permissives line interruptions verify jobs progress reload figures
         edit offsets metres maint_stories)
@@ -11,7 +11,7 @@ target_link_libraries(test_figures PRIVATE kr_config)
 # chaos: random stations, orders and, with "faults", everything that can go wrong; a story is its number.
 # matrix: every fault in every phase.
 foreach(what chaos matrix)
-    kr_program(station_${what} SOURCES long/${what}.c long/operators.c long/digest.c long/stations.c LIBS rig)
+    kr_program(station_${what} SOURCES long/${what}.c long/operators.c long/digest.c long/stations.c long/traced.c LIBS rig)
 endforeach()
 
 function(station_property name program)
@@ -41,6 +41,9 @@ if(digested)
     set_tests_properties(station_digest PROPERTIES PROCESSORS 2)
 endif()
 math(EXPR first "${digested} + 1")
+# Recorded, written to a file, read again and replayed bit for bit.
+kr_count(stories BRIEF 20 FULL 200 SANITIZED 10)
+station_stories(station_traced 300001 ${stories} 1 faults --replay)
 kr_count(stories BRIEF 800 FULL 8000 SANITIZED 500)
 kr_count(parts BRIEF 2 FULL 4 SANITIZED 2)
 station_stories(station_faults ${first} ${stories} ${parts} faults)

@@ -281,6 +281,46 @@ void kr_motion_clamp_watch(struct kr_motion *motion, const struct kr_motion_in *
                            struct kr_motion_out *out);
 void kr_motion_clamped_again(struct kr_motion *motion, const struct kr_motion_in *in);
 
+/* ---- what a rail waits for: for stories of what it did --------------------------------------------------------- */
+
+/* The numbers stand in recorded traces: never reused. */
+#define KR_WAITS(X) /* name, number, what is waited for */ \
+    X(NOTHING, 0, "nothing") \
+    X(ENABLED, 1, "the drive to be enabled") \
+    X(SETPOINT_FREE, 2, "the drive to be ready for a set-point") \
+    X(SETPOINT_TAKEN, 3, "the drive to acknowledge the set-point") \
+    X(SETPOINT_BEGUN, 4, "the drive to take the acknowledgement back") \
+    X(TARGET, 5, "the target to be reached") \
+    X(HOMED, 6, "homing to be attained") \
+    X(STORED, 7, "the book to store that the holder may move") \
+    X(PIN_IN, 8, "the pin to be in") \
+    X(PIN_OUT, 9, "the pin to be out") \
+    X(BRAKE_OPEN, 10, "the brake to be open") \
+    X(BRAKE_CLOSED, 11, "the brake to be closed") \
+    X(CLAMP_OPEN, 12, "the common clamp to be open") \
+    X(CLAMP_CLOSED, 13, "the common clamp to be closed") \
+    X(SETTLED, 14, "the settling time to pass") \
+    X(PROBE, 15, "the touch probe to be armed") \
+    X(STANDSTILL, 16, "the carriage to stand") \
+    X(DRIVE_OFF, 17, "the drive to be off") \
+    X(PERSON, 18, "the hold-to-run device to be let go")
+enum kr_wait_kind {
+#define X(name, number, text) KR_WAIT_##name = number,
+    KR_WAITS(X)
+#undef X
+};
+const char *kr_wait_text(int kind); /* NULL: there is no such number */
+
+struct kr_wait {
+    enum kr_wait_kind kind;
+    int64_t since_ms; /* machine time at which the waiting began */
+    int32_t limit_ms; /* after which it is an alarm, or is no longer waited for; 0: none */
+    uint16_t holder;  /* number of the one that the present step is about; 0: none */
+};
+
+/* The rail waits for one thing at a time. */
+struct kr_wait kr_motion_wait(const struct kr_motion *motion, const struct kr_motion_in *in);
+
 /* ---- the ways in to what is known ------------------------------------------------------------------------------ */
 
 /* No place of a holder on the rail is known better than at_most from now on: hands may have been there, or power was

@@ -209,6 +209,33 @@ struct kr_station_out {
     struct kr_result halt; /* what became of in.halt */
 };
 
+/* ---- where a station is: for stories of what it did ------------------------------------------------------------ */
+
+/* What one rail is doing. Phase and holder are numbers of the register map. */
+struct kr_rail_steps {
+    int64_t wait_since_ms; /* machine time; also that of a wait that begins again */
+    int32_t wait_limit_ms; /* 0: none */
+    int32_t target_um;     /* of the drive's last set-point */
+    uint16_t phase;        /* enum kr_carriage_phase */
+    uint16_t wait;         /* enum kr_wait_kind */
+    uint16_t holder;       /* that the step is about; 0: none */
+    uint16_t move;         /* number in the plan, with a holder */
+};
+
+#define KR_STEPS_ALARMS_MAX 8 /* the first explain the later */
+
+struct kr_station_steps {
+    int64_t now_ms; /* machine time since the start */
+    uint32_t order_number;
+    uint16_t unit_state, job, phase;       /* enum kr_unit_state, kr_job, kr_phase */
+    uint16_t command_number, command_code; /* the last one, and its result */
+    uint16_t verdict_number, verdict_code; /* the same of requests */
+    uint16_t edit_number, edit_code;       /* and of maintenance requests */
+    uint16_t n_alarms;                     /* in alarm[] */
+    struct kr_alarm alarm[KR_STEPS_ALARMS_MAX];
+    struct kr_rail_steps rail[KR_RAILS_MAX];
+};
+
 /* ---- the station ----------------------------------------------------------------------------------------------- */
 
 struct kr_station;            /* flat; its fields belong to src/station */
@@ -238,6 +265,10 @@ void kr_station_image(const struct kr_station *station, struct kr_image *image);
 
 /* The request that plan_ticket stands for; valid until the next step. */
 const struct kr_plan_request *kr_station_plan_request(const struct kr_station *station);
+
+/* Where the station is after its last step. Writes all of *steps, what lies between its fields too, so that two of them
+ * can be compared by memcmp(). */
+void kr_station_steps(const struct kr_station *station, struct kr_station_steps *steps);
 
 /* What must be stored; valid until the next step. */
 const struct kr_durable *kr_station_durable(const struct kr_station *station);

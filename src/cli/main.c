@@ -20,6 +20,8 @@ static const struct kr_cmd commands[] = {
      kr_set_help},
     {"history", "--config FILE | --book FILE [--from T] [--to T]", "what the book tells of a period",
      kr_cmd_history, kr_history_help},
+    {"trace", "show|replay FILE [OPTION ...]", "what was recorded around a stop", kr_cmd_trace,
+     kr_trace_help},
     {"help", "[COMMAND|config]", "explain a command, or list all settings of a config", cmd_help, NULL},
     {"version", "", "print version and map version", cmd_version, NULL},
 };

@@ -8,10 +8,6 @@
 #include "track.h"
 #include "trip.h"
 
-/* Without a link or with a dead encoder standstill can't be proven; the drive's own watchdog must stop it. After this
- * long the station no longer waits. Longer than any stop from full speed: v/a at the least sensible figures. */
-#define STANDSTILL_LIMIT_MS 5000
-
 #define STANDS_FREE_UM 100 /* following error at rest; a drive's position window is a tenth of it */
 
 /* A drive that is on, though nobody here has switched it on, is stopped. A brake that is open stays so until then. */
@@ -94,7 +90,7 @@ void wind_down_step(const struct rail *r)
         r->m->drive.quick_stop = true;
     switch (r->m->wind_down) {
     case KR_WIND_DECELERATE:
-        if (carriage_still(r) || phase_is_late(r, STANDSTILL_LIMIT_MS)) {
+        if (carriage_still(r) || phase_is_late(r, WIND_DOWN_STANDSTILL_LIMIT_MS)) {
             clamp_again(r);
             decelerated(r);
         }

@@ -20,11 +20,11 @@ void record_ended_by(struct kr_record *record, enum kr_alarm_code who)
 }
 
 /* An alarm explains more than the command that followed it. */
-static struct kr_alarm cause_of(const struct kr_station *s)
+static struct kr_alarm cause_of(const struct kr_record *record, const struct alarms *alarms)
 {
-    struct kr_alarm cause = s->record.cause;
-    if (!alarm_stops(&s->alarms, &cause) && cause.code != KR_ALARM_NONE)
-        alarm_reacts(&s->alarms, KR_REACT_SUSPEND, &cause);
+    struct kr_alarm cause = record->cause;
+    if (!alarm_stops(alarms, &cause) && cause.code != KR_ALARM_NONE)
+        alarm_reacts(alarms, KR_REACT_SUSPEND, &cause);
     return cause;
 }
 
@@ -32,7 +32,7 @@ void record_end(struct kr_station *s, enum kr_outcome outcome)
 {
     if (s->record.job == 0)
         return; /* no job was under way */
-    struct kr_alarm cause = cause_of(s);
+    struct kr_alarm cause = cause_of(&s->record, &s->alarms);
     int64_t total_ms = s->clock.now_ms - s->job.began_ms;
     s->record.outcome = (uint16_t)outcome;
     int64_t actual_ms = (s->job.moving_us + 500) / 1000;

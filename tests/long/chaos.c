@@ -3,6 +3,9 @@
  * Story FIRST, FIRST + 1, ... each with its own station, machine and order, drawn from its number alone: a run can be
  * cut anywhere and gone on with. Prints every story that fails, and totals.
  *
+ * With --replay behind all others each story is recorded, and its trace replayed bit for bit (traced.h); --replay=FILE
+ * keeps the last trace there.
+ *
  * With --digest LAYOUT before FIRST it prints the digest of the run, too (digest.h); --layout alone prints the layout
  * file of the present map. */
 #include <stdio.h>
@@ -12,6 +15,7 @@
 #include "digest.h"
 #include "operators.h"
 #include "stations.h"
+#include "traced.h"
 
 #define LIMIT_MS      (60 * 60 * 1000) /* of machine time: longer, and something never ends */
 #define TROUBLES_MOST 6                /* then a story is left in peace to end */
@@ -206,6 +210,7 @@ static void add_up(struct totals *totals, const struct rig *rig, const struct op
 }
 
 static bool verbose;
+static struct traced *traced; /* NULL: nobody asked for it */
 
 static void tell(uint64_t number, const struct rig *rig, const char *what)
 {
@@ -286,6 +291,8 @@ static bool run(uint64_t number, bool faults, uint16_t n_holders, struct totals 
         rig.witness = witness;
         rig.of_witness = digest;
     }
+    if (traced)
+        traced_begin(traced, &rig);
     rig_begin(&rig);
     operators_init(&operators, &d);
     operators.mend = operators_mend;
@@ -298,11 +305,15 @@ static bool run(uint64_t number, bool faults, uint16_t n_holders, struct totals 
         trouble_step(&t, &rig);
         operators_step(&operators, &rig);
         watch_step(&watch, &rig);
+        if (traced)
+            traced_step(traced, &rig);
         if (verbose)
             follow(&rig, &t);
     }
     if (has_order && !operators.done && watch.what[0] == 0)
         snprintf(watch.what, sizeof watch.what, "it never ends");
+    if (traced && !traced_end(traced, &rig) && watch.what[0] == 0)
+        snprintf(watch.what, sizeof watch.what, "%.*s", (int)sizeof watch.what - 1, traced->what);
     totals->stories++;
     totals->no_order += !has_order;
     totals->failed += watch.what[0] != 0;
@@ -337,6 +348,15 @@ static void print_digest(const struct digest *digest)
         printf("digest %016llx\n", (unsigned long long)digest->sum);
 }
 
+static void print_traced(void)
+{
+    if (traced)
+        printf(
+            "%llu cycles were recorded and replayed from %llu traces, with %llu checkpoints compared whole\n",
+            (unsigned long long)traced->cycles, (unsigned long long)traced->traces,
+            (unsigned long long)traced->checkpoints);
+}
+
 static int run_stories(int argc, char **argv, struct digest *digest)
 {
     uint64_t first = strtoull(argv[1], NULL, 10), count = strtoull(argv[2], NULL, 10);
@@ -355,6 +375,7 @@ static int run_stories(int argc, char **argv, struct digest *digest)
         }
     }
     print_totals(&totals);
+    print_traced();
     print_digest(digest);
     return totals.failed == 0 ? 0 : 1;
 }
@@ -370,11 +391,21 @@ int main(int argc, char **argv)
     if (digests && !digest_open(&digest, argv[2]))
         return 2;
     int skip = digests ? 2 : 0;
+    static struct traced of_all;
+    if (strncmp(argv[argc - 1], "--replay", 8) == 0) {
+        argc--;
+        traced = &of_all;
+        traced_open(traced, argv[argc][8] == '=' ? argv[argc] + 9 : NULL);
+    }
     if (argc - skip < 3) {
         fprintf(stderr,
-                "usage: %s [--digest LAYOUT] FIRST COUNT [plain|faults] [HOLDERS]\n       %s --layout\n",
+                "usage: %s [--digest LAYOUT] FIRST COUNT [plain|faults] [HOLDERS] [--replay[=FILE]]\n"
+                "       %s --layout\n",
                 argv[0], argv[0]);
         return 2;
     }
-    return run_stories(argc - skip, argv + skip, digests ? &digest : NULL);
+    int status = run_stories(argc - skip, argv + skip, digests ? &digest : NULL);
+    if (traced)
+        traced_close(traced);
+    return status;
 }

@@ -154,6 +154,8 @@ void rig_start(struct rig *rig)
     rig->image->at_us = -1;
     kr_station_init(rig->station, &rig->config, rig->session, &rig->book);
     rig->in.committed_serial = rig->book.serial;
+    if (rig->trace)
+        kr_trace_ring_begin(rig->trace, rig->station, rig->time_us / 1000);
 }
 
 static void run_machine(struct rig *rig)
@@ -176,6 +178,8 @@ void rig_restart(struct rig *rig)
     rig->in.committed_serial = rig->book.serial;
     rig->ticket_running = 0;
     rig->book_due = 0;
+    if (rig->trace)
+        kr_trace_ring_begin(rig->trace, rig->station, rig->time_us / 1000);
 }
 
 void rig_end(struct rig *rig)
@@ -263,6 +267,8 @@ void rig_cycle(struct rig *rig)
     if (rig->meddle)
         rig->meddle(rig);
     kr_station_step(rig->station, &rig->in, &rig->out);
+    if (rig->trace)
+        kr_trace_ring_step(rig->trace, rig->station, &rig->in, &rig->out, rig->time_us / 1000);
     rig->image->at_us = -1; /* somebody may have read it in this cycle, before the step */
     rig->in.request.present = rig->in.command.present = rig->in.edit.present = false;
     rig->in.halt = 0;

@@ -32,6 +32,7 @@
 #define KR_TESTS_RIG_H
 
 #include "kniferail/station.h"
+#include "kniferail/trace.h"
 #include "sim/machine.h"
 
 #define MM            1000 /* micrometres */
@@ -68,6 +69,8 @@ struct rig {
     /* Sees the rig at the end of every cycle; NULL: nobody does. */
     void (*witness)(const struct rig *rig, void *of_witness);
     void *of_witness;
+    /* Records each cycle, as the daemon does; NULL: nothing is recorded. Wall time counts from 1970 there. */
+    struct kr_trace_ring *trace;
     /* what must never happen, looked at in every cycle */
     bool false_measured; /* a position claimed measured that is further than claim_um from the truth */
     int32_t claim_um;

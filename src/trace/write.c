@@ -1,0 +1,123 @@
+/* A trace to a file, in the thread pool. */
+#include <errno.h>
+#include <fcntl.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+#include <zlib.h>
+
+#include "bytes.h"
+#include "file.h"
+#include "segment.h"
+
+/* Checkpoints are mostly zeros and records mostly repetition: the quickest level packs them to a twentieth. */
+#define PACK_LEVEL 1
+
+struct sink {
+    int fd;
+    unsigned char *packed; /* room for any chunk */
+    size_t room;
+    const char *why; /* it failed; NULL: it did not */
+};
+
+static void put_all(struct sink *sink, const unsigned char *bytes, size_t n)
+{
+    while (n > 0 && sink->why == NULL) {
+        ssize_t done = write(sink->fd, bytes, n);
+        if (done < 0 && errno == EINTR)
+            continue;
+        if (done <= 0) {
+            sink->why = strerror(errno);
+            return;
+        }
+        bytes += done;
+        n -= (size_t)done;
+    }
+}
+
+static void put_chunk(struct sink *sink, uint32_t kind, const unsigned char *raw, size_t n)
+{
+    unsigned char head[CHUNK_HEAD_BYTES], *to = head;
+    uLongf packed = (uLongf)sink->room;
+    if (compress2(sink->packed, &packed, raw, (uLong)n, PACK_LEVEL) != Z_OK) {
+        sink->why = "it could not be packed";
+        return;
+    }
+    put_number(&to, kind, 4);
+    put_number(&to, n, 4);
+    put_number(&to, packed, 4);
+    uLong crc = crc32(crc32(0, head, 12), sink->packed, (uInt)packed);
+    put_number(&to, crc, 4);
+    put_all(sink, head, sizeof head);
+    put_all(sink, sink->packed, packed);
+}
+
+static void put_file(struct sink *sink, const struct kr_trace_head *head,
+                     const struct kr_trace_frozen *frozen)
+{
+    unsigned char start[FILE_START_BYTES], *to = start + FILE_MARK_BYTES, of_head[HEAD_BYTES];
+    memcpy(start, FILE_MARK, FILE_MARK_BYTES);
+    put_number(&to, FILE_VERSION, 4);
+    put_all(sink, start, sizeof start);
+    head_put(head, of_head);
+    put_chunk(sink, CHUNK_HEAD, of_head, sizeof of_head);
+    for (uint16_t i = 0; i < frozen->n && sink->why == NULL; i++)
+        put_chunk(sink, CHUNK_SEGMENT, frozen->segment[i], frozen->bytes[i]);
+    if (sink->why == NULL && fsync(sink->fd) != 0)
+        sink->why = strerror(errno);
+}
+
+static void complete_head(struct kr_trace_head *head, const struct kr_trace_frozen *frozen)
+{
+    struct segment_head segment;
+    snprintf(head->layout, sizeof head->layout, "%s", kr_layout_digest());
+    snprintf(head->program, sizeof head->program, "%s, %s", KR_VERSION, __VERSION__);
+    head->cycles = 0;
+    head->n_segments = frozen->n;
+    for (uint16_t i = 0; i < frozen->n; i++) {
+        memcpy(&segment, frozen->segment[i], sizeof segment);
+        head->cycles += segment.records;
+        if (i == 0)
+            head->first_utc_ms = segment.utc_ms;
+        head->last_utc_ms = segment.last_utc_ms;
+    }
+}
+
+static const char *write_as(const char *path, const struct kr_trace_head *head,
+                            const struct kr_trace_frozen *frozen)
+{
+    struct sink sink = {.room = compressBound(KR_TRACE_SEGMENT_BYTES)};
+    sink.fd = open(path, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0640);
+    if (sink.fd < 0)
+        return strerror(errno);
+    sink.packed = malloc(sink.room);
+    if (sink.packed == NULL)
+        sink.why = "out of memory";
+    else
+        put_file(&sink, head, frozen);
+    free(sink.packed);
+    if (close(sink.fd) != 0 && sink.why == NULL)
+        sink.why = strerror(errno);
+    return sink.why;
+}
+
+/* Under another name first: what carries the name is whole. */
+bool kr_trace_write(const char *path, struct kr_trace_head *head, const struct kr_trace_frozen *frozen,
+                    char *error, size_t error_size)
+{
+    char part[4096];
+    if ((size_t)snprintf(part, sizeof part, "%s.part", path) >= sizeof part) {
+        snprintf(error, error_size, "the name is too long");
+        return false;
+    }
+    complete_head(head, frozen);
+    const char *why = write_as(part, head, frozen);
+    if (why == NULL && rename(part, path) != 0)
+        why = strerror(errno);
+    if (why == NULL)
+        return true;
+    snprintf(error, error_size, "%s: %s", path, why);
+    unlink(part);
+    return false;
+}
