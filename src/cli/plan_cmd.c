@@ -5,6 +5,7 @@
 
 #include "cli.h"
 #include "lengths.h"
+#include "picture.h"
 #include "plan_cmd.h"
 #include "terminal.h"
 
@@ -34,7 +35,7 @@ const char kr_plan_help[] =
     "  --untrimmed EDGE   operator, drive or both\n"
     "  --next-widths ...  an order that follows, for whose sake equal choices are settled; refused if it is "
     "impossible\n"
-    "  --json             for programs\n"
+    "  --json             for programs\n" KR_PICTURE_HELP
     "  --characters SET   ascii, or box: draw with the characters for boxes and shapes (box on a terminal "
     "that "
     "has them)\n"
@@ -49,6 +50,7 @@ const char kr_plan_help[] =
 struct plan_args {
     const char *config, *station, *positions, *widths, *web, *trim, *shift, *compensation, *untrimmed, *next,
         *characters;
+    struct kr_picture_options picture;
     bool json;
 };
 
@@ -61,6 +63,7 @@ static int read_args(int argc, char **argv, struct plan_args *a)
         {"shift", &a->shift, NULL},         {"compensation", &a->compensation, NULL},
         {"untrimmed", &a->untrimmed, NULL}, {"next-widths", &a->next, NULL},
         {"json", NULL, &a->json},           {"characters", &a->characters, NULL},
+        KR_PICTURE_OPTIONS(a->picture),
     };
     int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
     if (answer == KR_RUN && (a->config == NULL || a->widths == NULL))
@@ -167,6 +170,17 @@ static bool next_is_possible(const struct plan_job *job, void *workspace)
     return false;
 }
 
+/* What is drawn into a file is not printed besides. */
+static bool draw(const struct plan_args *a, const struct plan_job *job)
+{
+    static struct kr_scene scene;
+    char subtitle[160];
+    plan_scene(job, &scene);
+    snprintf(subtitle, sizeof subtitle, "A plan: %u cuts; all moves take %.1f s.", job->plan.cuts.n_cuts,
+             (double)job->plan.time_us / 1e6);
+    return kr_picture_write("plan", &a->picture, &scene, subtitle);
+}
+
 static bool print(const struct plan_args *a, const struct plan_job *job)
 {
     if (!a->json) {
@@ -199,6 +213,8 @@ int kr_cmd_plan(int argc, char **argv)
     free(workspace);
     if (!possible)
         return KR_EXIT_REFUSED;
+    if (kr_picture_wanted(&args.picture) && job.result.code == KR_OK)
+        return draw(&args, &job) ? KR_EXIT_OK : KR_EXIT_REFUSED;
     if (!print(&args, &job)) {
         fprintf(stderr, "kniferail plan: the output could not be made\n");
         return KR_EXIT_USAGE;

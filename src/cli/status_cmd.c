@@ -5,6 +5,7 @@
 
 #include "address.h"
 #include "cli.h"
+#include "picture.h"
 #include "status_view.h"
 #include "terminal.h"
 
@@ -24,7 +25,7 @@ const char kr_status_help[] =
     "  --port P     TCP port (1502)\n"
     "  --unit U     unit identifier (255: the only station, or the default one)\n"
     "  --holders    the numbers of every holder too\n"
-    "  --drawing    the drawing alone\n"
+    "  --drawing    the drawing alone\n" KR_PICTURE_HELP
     "  --characters SET   ascii, or box: draw with the characters for boxes and shapes (box on a terminal "
     "that "
     "has them)\n"
@@ -36,6 +37,7 @@ struct arguments {
     struct kr_address_options options;
     struct kr_client_address address;
     const char *characters;
+    struct kr_picture_options picture;
     struct kr_scene_style style;
     bool holders, drawing, watch;
 };
@@ -66,9 +68,27 @@ static void print_station(const struct kr_image *image, const struct arguments *
         kr_view_holder_table(image, r);
 }
 
+/* What is drawn into a file is not printed besides. */
+static int draw(const struct kr_image *image, const struct arguments *a)
+{
+    static struct kr_scene scene;
+    char subtitle[160], now[32];
+    uint16_t state = kr_get_u16(image, KR_REG_UNIT_STATE, 0, 0);
+    const struct kr_named_number *named = kr_named("UNIT_STATE", state);
+    time_t seconds = time(NULL);
+    struct tm utc;
+    kr_scene_of_image(&scene, image);
+    strftime(now, sizeof now, "%Y-%m-%d %H:%M:%S", gmtime_r(&seconds, &utc));
+    snprintf(subtitle, sizeof subtitle, "As the station said at %s UTC; unit %s.", now,
+             named ? named->name : "?");
+    return kr_picture_write("status", &a->picture, &scene, subtitle) ? KR_EXIT_OK : KR_EXIT_REFUSED;
+}
+
 static int once(struct kr_client *client, const struct arguments *a)
 {
     if ((client->modbus || kr_client_open(client, &a->address)) && kr_client_station(client)) {
+        if (kr_picture_wanted(&a->picture))
+            return draw(&client->image, a);
         print_station(&client->image, a);
         return kr_flushed(KR_EXIT_OK);
     }
@@ -92,11 +112,9 @@ static int watch(struct kr_client *client, const struct arguments *a)
 
 static int read_arguments(int argc, char **argv, struct arguments *a)
 {
-    const struct kr_option options[] = {KR_ADDRESS_OPTIONS(a->options),
-                                        {"holders", NULL, &a->holders},
-                                        {"drawing", NULL, &a->drawing},
-                                        {"watch", NULL, &a->watch},
-                                        {"characters", &a->characters, NULL}};
+    const struct kr_option options[] = {KR_ADDRESS_OPTIONS(a->options),       {"holders", NULL, &a->holders},
+                                        {"drawing", NULL, &a->drawing},       {"watch", NULL, &a->watch},
+                                        {"characters", &a->characters, NULL}, KR_PICTURE_OPTIONS(a->picture)};
     int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
     if (answer == KR_RUN && (!kr_address_read("status", &a->options, &a->address) ||
                              !kr_terminal_style("status", a->characters, &a->style)))

@@ -1,0 +1,27 @@
+/* drawing: the painter that draws a scene as a picture: SVG, PDF or PNG, through cairo. It is readable in black and white
+ * and without telling red from green: shapes and strokes carry what is meant. Lengths on paper are points (1/72 in).
+ * Stands on scene; the command line stands on it. One thread at a time; it allocates, and writes the file. */
+#ifndef KNIFERAIL_DRAWING_H
+#define KNIFERAIL_DRAWING_H
+
+#include "kniferail/scene.h"
+
+#define KR_DRAWING_FORMS(X) \
+    X(SVG, "svg") \
+    X(PDF, "pdf") \
+    X(PNG, "png")
+enum kr_drawing_form {
+#define X(name, word) KR_DRAWING_##name,
+    KR_DRAWING_FORMS(X)
+#undef X
+};
+
+#define KR_DRAWING_ERROR_MAX 200
+
+/* A picture as wide as an A4 page lies (842 points), as high as it has to be: the rails to scale, and the moves over time
+ * where the scene has some. subtitle: a line under the station's name, may be empty. False: error says why in one line;
+ * the file may be incomplete. */
+bool kr_drawing_picture(const struct kr_scene *scene, const char *subtitle, enum kr_drawing_form form,
+                        const char *path, char error[KR_DRAWING_ERROR_MAX]);
+
+#endif

@@ -1,0 +1,24 @@
+#include "picture.h"
+
+#include <stdio.h>
+
+bool kr_picture_wanted(const struct kr_picture_options *options)
+{
+    return options->svg != NULL || options->pdf != NULL || options->png != NULL;
+}
+
+bool kr_picture_write(const char *command, const struct kr_picture_options *options,
+                      const struct kr_scene *scene, const char *subtitle)
+{
+    const char *const path[] = {
+        [KR_DRAWING_SVG] = options->svg, [KR_DRAWING_PDF] = options->pdf, [KR_DRAWING_PNG] = options->png};
+    char error[KR_DRAWING_ERROR_MAX];
+    for (int form = 0; form <= KR_DRAWING_PNG; form++) {
+        if (path[form] == NULL ||
+            kr_drawing_picture(scene, subtitle, (enum kr_drawing_form)form, path[form], error))
+            continue;
+        fprintf(stderr, "kniferail %s: %s\n", command, error);
+        return false;
+    }
+    return true;
+}

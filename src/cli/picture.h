@@ -1,0 +1,28 @@
+/* The options with which a command draws what it tells into files. */
+#ifndef KNIFERAIL_CLI_PICTURE_H
+#define KNIFERAIL_CLI_PICTURE_H
+
+#include "cli.h"
+#include "kniferail/drawing.h"
+
+struct kr_picture_options {
+    const char *svg, *pdf, *png; /* names of files; NULL: none is wanted */
+};
+/* The options that set `options`, to stand in a command's list. */
+#define KR_PICTURE_OPTIONS(options) \
+    {"svg", &(options).svg, NULL}, {"pdf", &(options).pdf, NULL}, \
+    { \
+        "png", &(options).png, NULL \
+    }
+#define KR_PICTURE_HELP \
+    "  --svg FILE         draw it into this file, as SVG\n" \
+    "  --pdf FILE         the same as PDF, of one page as high as it has to be\n" \
+    "  --png FILE         the same as PNG, with 144 pixels to the inch\n"
+
+bool kr_picture_wanted(const struct kr_picture_options *options);
+
+/* Draws into each file that is wanted. False after telling why one can't be written. */
+bool kr_picture_write(const char *command, const struct kr_picture_options *options,
+                      const struct kr_scene *scene, const char *subtitle);
+
+#endif

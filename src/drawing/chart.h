@@ -1,0 +1,10 @@
+/* The moves of a rail over time, which runs downwards; across, the scale of the rails above. Private to src/drawing. */
+#ifndef DRAWING_CHART_H
+#define DRAWING_CHART_H
+
+#include "pen.h"
+
+double chart_draw(const struct pen *pen, const struct kr_scene_rail *rail, double y);
+double chart_height(const struct kr_scene_rail *rail); /* what chart_draw() takes */
+
+#endif

@@ -1,0 +1,161 @@
+"""Pictures that the program draws, read by other programs: each holder and cut line of an SVG against the plan's numbers,
+a PDF by poppler, and the picture in README.
+
+    pictures.py KNIFERAIL KNIFERAILD
+"""
+import json
+import os
+import pathlib
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+import unittest
+import xml.etree.ElementTree
+
+KNIFERAIL, KNIFERAILD = (sys.argv.pop(1) for _ in range(2))
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+BLUE = (0.0, 44.7, 69.8)  # holders that cut and are measured: src/drawing/pen.c
+README_PLAN = ("plan", "--config", "config/small-shear.cfg", "--widths", "125,125,90,90,90,160,160,110", "--web-width", "1000")
+
+
+def run(*arguments):
+    return subprocess.run((KNIFERAIL, *map(str, arguments)), capture_output=True, text=True, timeout=60, check=False, cwd=ROOT)
+
+
+def colour(text):
+    """The three percentages of what cairo writes: rgb(0%, 44.705882%, 69.803922%)."""
+    return tuple(round(float(part), 1) for part in re.findall(r"([\d.]+)%", text or ""))
+
+
+class Svg:
+    """The paths of an SVG, each with its corners where they come to lie on the page, and its fill or stroke."""
+
+    def __init__(self, path):
+        self.root = xml.etree.ElementTree.parse(path).getroot()
+        self.filled, self.stroked = [], []
+        for element in self.root.iter("{http://www.w3.org/2000/svg}path"):
+            numbers = [float(n) for n in re.findall(r"-?\d+\.?\d*", element.get("d", ""))]
+            matrix = [float(n) for n in re.findall(r"-?\d+\.?\d*", element.get("transform", "matrix(1,0,0,1,0,0)"))]
+            corners = [(matrix[0] * x + matrix[2] * y + matrix[4], matrix[1] * x + matrix[3] * y + matrix[5])
+                       for x, y in zip(numbers[::2], numbers[1::2])]
+            style = dict(part.split(":", 1) for part in element.get("style", "").split(";") if ":" in part)
+            fill, stroke = (element.get(name, style.get(name, "none")).strip() for name in ("fill", "stroke"))
+            if fill != "none" and colour(fill):
+                self.filled.append((colour(fill), corners))
+            if stroke != "none" and colour(stroke):
+                self.stroked.append((colour(stroke), corners))
+
+    def boxes(self, ink):
+        """Middle, width and top of each filled rectangle of that ink."""
+        found = []
+        for fill, corners in self.filled:
+            xs, ys = [x for x, _ in corners], [y for _, y in corners]
+            if fill == ink and 4 <= len(corners) <= 5 and len({round(x, 2) for x in xs}) == 2:
+                found.append(((min(xs) + max(xs)) / 2, max(xs) - min(xs), min(ys)))
+        return found
+
+
+class Pictures(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        cls.folder = tempfile.TemporaryDirectory()
+        cls.addClassCleanup(cls.folder.cleanup)
+
+    def path(self, name):
+        return pathlib.Path(self.folder.name) / name
+
+    def check_against_the_plan(self, *plan):
+        drawn = run(*plan, "--svg", self.path("p.svg"))
+        self.assertEqual((drawn.returncode, drawn.stderr), (0, ""))
+        told = json.loads(run(*plan, "--json").stdout)
+        svg = Svg(self.path("p.svg"))
+        cuts = told["cut_lines_um"]
+        # Each cut line is a stroke from the web's top to its bottom, in every rail's row of them: all of one height.
+        boxes = sorted(box for box in svg.boxes(BLUE) if box[1] > 1)
+        rows = {}
+        for x, width, top in boxes:
+            rows.setdefault(round(top, 1), []).append((x, width))
+        rows = [row for _, row in sorted(rows.items()) if len(row) == len(cuts)]  # the sample of the legend is a row of one
+        self.assertEqual(len(rows), len(told["rails"]))
+        for rail, row in zip(told["rails"], rows):
+            targets = sorted(h["target_um"] for h in rail["holders"] if h["cut"])
+            scale = (row[-1][0] - row[0][0]) / (targets[-1] - targets[0])
+            for target, (x, _) in zip(targets, sorted(row)):
+                self.assertAlmostEqual(x, row[0][0] + (target - targets[0]) * scale, delta=0.02)
+            verticals = {round(corners[0][0], 2) for ink, corners in svg.stroked if len(corners) == 2
+                         and abs(corners[0][0] - corners[1][0]) < 0.001 and 30 < abs(corners[0][1] - corners[1][1]) < 40}
+            for cut in cuts:
+                x = row[0][0] + (cut - targets[0]) * scale
+                self.assertTrue(any(abs(x - v) < 0.02 for v in verticals), (cut, x, sorted(verticals)))
+        return svg
+
+    def test_every_holder_that_cuts_and_every_cut_line_stands_where_the_plan_says(self):
+        self.check_against_the_plan(*README_PLAN)
+        self.check_against_the_plan("plan", "--config", "config/razor.cfg", "--widths", ",".join(["1.25"] * 20), "--web-width", "26")
+        self.check_against_the_plan("plan", "--config", "config/wide-shear.cfg", "--widths", ",".join(["30"] * 60))
+
+    def test_nothing_is_drawn_beyond_the_page(self):
+        for plan in (README_PLAN, ("plan", "--config", "config/wide-shear.cfg", "--widths", ",".join(["26"] * 90))):
+            drawn = run(*plan, "--svg", self.path("e.svg"))
+            self.assertEqual((drawn.returncode, drawn.stderr), (0, ""))
+            svg = Svg(self.path("e.svg"))
+            _, _, width, height = map(float, svg.root.get("viewBox").split())
+            for _, corners in svg.stroked:
+                for x, y in corners:
+                    self.assertTrue(-1 <= x <= width + 1 and -1 <= y <= height + 1, (x, y, width, height))
+
+    def test_a_pdf_is_opened_by_poppler_and_its_words_are_there(self):
+        self.assertIsNotNone(shutil.which("pdfinfo"), "the package poppler-utils is needed")
+        drawn = run(*README_PLAN, "--pdf", self.path("p.pdf"), "--png", self.path("p.png"))
+        self.assertEqual((drawn.returncode, drawn.stderr), (0, ""))
+        info = subprocess.run(("pdfinfo", self.path("p.pdf")), capture_output=True, text=True, timeout=30, check=True).stdout
+        self.assertRegex(info, r"Pages: +1\n")
+        words = subprocess.run(("pdftotext", "-layout", self.path("p.pdf"), "-"), capture_output=True, text=True, timeout=30,
+                               check=True).stdout
+        for word in ("small-shear", "1000 mm wide", "operator-side trim 25 mm", "2 x 125", "scan that verifies", "cut 9"):
+            self.assertIn(word, words)
+        self.assertEqual(self.path("p.png").read_bytes()[:8], b"\x89PNG\r\n\x1a\n")  # ISO/IEC 15948
+
+    def test_a_running_station_is_drawn(self):
+        with open(os.devnull, "w", encoding="ascii") as nowhere:
+            daemon = subprocess.Popen((KNIFERAILD, "--config", "config/small-shear.cfg", "--port", "0", "--print-port"),
+                                      stdout=subprocess.PIPE, stderr=nowhere, text=True, cwd=ROOT)
+        try:
+            port = re.search(r"\d+", daemon.stdout.readline()).group()
+            drawn = run("status", "--port", port, "--svg", self.path("s.svg"))
+        finally:
+            daemon.terminate()
+            daemon.stdout.close()
+            self.assertEqual(daemon.wait(30), 0)
+        self.assertEqual((drawn.returncode, drawn.stdout, drawn.stderr), (0, "", ""))
+        boxes = [box for box in Svg(self.path("s.svg")).boxes((100.0, 100.0, 100.0)) if 5 < box[1] < 60]
+        self.assertGreaterEqual(len(boxes), 24)
+
+    def test_a_file_that_can_not_be_written_is_named_and_status_1(self):
+        drawn = run(*README_PLAN, "--svg", self.path("no/such/folder.svg"))
+        self.assertEqual(drawn.returncode, 1)
+        self.assertIn("folder.svg: No such file or directory", drawn.stderr)
+        if os.path.exists("/dev/full"):
+            full = run(*README_PLAN, "--pdf", "/dev/full")
+            self.assertEqual(full.returncode, 1)
+            self.assertIn("/dev/full", full.stderr)
+
+    def test_the_picture_in_readme_is_what_the_program_draws(self):
+        """Letters are left out: their outlines are the font's, and another release of it has others."""
+        drawn = run(*README_PLAN, "--svg", self.path("r.svg"))
+        self.assertEqual((drawn.returncode, drawn.stderr), (0, ""))
+        kept, fresh = Svg(ROOT / "src/drawing/example.svg"), Svg(self.path("r.svg"))
+        self.assertIn("src/drawing/example.svg", (ROOT / "README.md").read_text())
+        self.assertIn(" ".join(README_PLAN), (ROOT / "README.md").read_text())
+        for (ink, corners), (other_ink, others) in zip(kept.stroked, fresh.stroked, strict=True):
+            self.assertEqual(ink, other_ink)
+            for (x, y), (other_x, other_y) in zip(corners, others, strict=True):
+                self.assertAlmostEqual(x, other_x, delta=0.02)
+                self.assertAlmostEqual(y, other_y, delta=0.02)
+        self.assertEqual(len(kept.boxes(BLUE)), len(fresh.boxes(BLUE)))
+
+
+if __name__ == "__main__":
+    unittest.main(verbosity=2)
