@@ -1,6 +1,8 @@
 # The book.
 kr_test(test_book SOURCES unit/test_book.c LIBS kr_book PkgConfig::SQLITE LABELS unit)
 kr_test(test_book_file SOURCES unit/test_book_file.c LIBS kr_book PkgConfig::SQLITE LABELS unit)
+kr_test(test_care SOURCES unit/test_care.c LIBS kr_book PkgConfig::SQLITE LABELS unit)
+kr_program(year_book SOURCES bench/year_book.c LIBS kr_book)
 
 # Power cuts, failing and damaged disks.
 set(disk survive/cut_vfs.c survive/sample_commits.c)

@@ -21,6 +21,7 @@ kr_real_time(daemon_doors FOLDER system ARGS ${gateway} ${count_malloc} COST 35)
 kr_real_time(plc_library FOLDER system ARGS ${gateway} COST 100 PARTS 3)
 # The log's thread, the pool's work and the loop meet here: also under ThreadSanitizer.
 kr_real_time(daemon_book FOLDER system ARGS ${gateway} COST 30 PARTS 2 LABELS threads)
+kr_real_time(spare_computer FOLDER system ARGS ${gateway} COST 20)
 # So does the thread that tells the service manager.
 kr_real_time(supervised FOLDER system ARGS ${gateway} COST 20 LABELS threads)
 

@@ -188,8 +188,13 @@ static bool run_alone(struct kr_book *book, enum sql_statement statement, const 
     return sql_run(&b) || book_fail_sql(book, doing);
 }
 
+bool book_begin(struct kr_book *book)
+{
+    return run_alone(book, SQL_BEGIN, "begin");
+}
+
 /* What was said to have failed must not stand in the file: the error is kept, the rest is taken back. */
-static bool take_back(struct kr_book *book)
+bool book_take_back(struct kr_book *book)
 {
     if (!sqlite3_get_autocommit(book->sql.db)) {
         struct bound b = sql_bind(&book->sql, SQL_ROLLBACK);
@@ -200,12 +205,12 @@ static bool take_back(struct kr_book *book)
 }
 
 /* Ends the transaction that the caller has begun. */
-static bool confirm(struct kr_book *book)
+bool book_confirm(struct kr_book *book)
 {
     /* A commit into a file that nobody finds again would be lost with the next start. */
     if (!is_there(book) || !run_alone(book, SQL_COUNT_COMMIT, "confirmed") ||
         !run_alone(book, SQL_COMMIT, "commit"))
-        return take_back(book);
+        return book_take_back(book);
     book->commits++;
     if (!book->in_memory)
         confirmed_count_write(book->file.count_fd, book->commits);
@@ -256,9 +261,9 @@ bool kr_book_session(struct kr_book *book, int64_t now_utc_ms, uint16_t *session
         return false;
     char at[KR_BOOK_TIME_MAX];
     kr_book_time_text(now_utc_ms, at);
-    if (!run_alone(book, SQL_BEGIN, "begin") || !add_session(book, number, at))
-        return take_back(book);
-    if (!confirm(book))
+    if (!book_begin(book) || !add_session(book, number, at))
+        return book_take_back(book);
+    if (!book_confirm(book))
         return false;
     *session = number;
     return true;
@@ -266,19 +271,19 @@ bool kr_book_session(struct kr_book *book, int64_t now_utc_ms, uint16_t *session
 
 static enum kr_load add_station(struct kr_book *book, struct kept *kept)
 {
-    if (!run_alone(book, SQL_BEGIN, "begin")) {
-        take_back(book);
+    if (!book_begin(book)) {
+        book_take_back(book);
         return KR_LOAD_FAILED;
     }
     struct bound add = sql_bind(&book->sql, SQL_ADD_STATION);
     bind_text(&add, kept->name);
     if (!sql_run(&add)) {
         book_fail_sql(book, "station");
-        take_back(book);
+        book_take_back(book);
         return KR_LOAD_FAILED;
     }
     kept->id = sqlite3_last_insert_rowid(book->sql.db);
-    return confirm(book) ? KR_LOAD_NEW : KR_LOAD_FAILED;
+    return book_confirm(book) ? KR_LOAD_NEW : KR_LOAD_FAILED;
 }
 
 /* *seal is what the file says, KR_LOAD_FOUND only; *sealed: whether it says anything. */
@@ -372,21 +377,21 @@ static bool add_sizes(struct kr_book *book, int64_t station_id, const struct kr_
 
 bool kr_book_set_sizes(struct kr_book *book, uint16_t station, const struct kr_book_sizes *sizes)
 {
-    if (!run_alone(book, SQL_BEGIN, "begin") || !add_sizes(book, book->station[station].id, sizes))
-        return take_back(book);
-    return confirm(book);
+    if (!book_begin(book) || !add_sizes(book, book->station[station].id, sizes))
+        return book_take_back(book);
+    return book_confirm(book);
 }
 
 /* ---- a commit --------------------------------------------------------------------------------------------- */
 
 bool kr_book_commit(struct kr_book *book, uint16_t station, const struct kr_book_entry *entry)
 {
-    if (!run_alone(book, SQL_BEGIN, "begin"))
-        return take_back(book);
+    if (!book_begin(book))
+        return book_take_back(book);
     book->next = book->station[station];
     if (!book_write(book, &book->next, entry))
-        return take_back(book);
-    if (!confirm(book))
+        return book_take_back(book);
+    if (!book_confirm(book))
         return false;
     book->station[station] = book->next;
     return true;

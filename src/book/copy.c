@@ -23,7 +23,7 @@ static bool copy_pages(sqlite3 *from, sqlite3 *to, const char *name, struct file
            fail(error, name, sqlite3_errstr(end != SQLITE_OK ? end : rc));
 }
 
-static bool copy_into(sqlite3 *db, const char *name, struct file_error *error)
+bool copy_into(sqlite3 *db, const char *name, struct file_error *error)
 {
     sqlite3 *to = NULL;
     int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE | SQLITE_OPEN_NOFOLLOW;

@@ -6,6 +6,9 @@
 
 #include "file.h"
 
+/* The pages of db's database, into the file of that name. */
+bool copy_into(sqlite3 *db, const char *name, struct file_error *error);
+
 /* Copies the database that db has open, as its last commit left it, into a new file beside it: synced, with at most the
  * rights of the book. Its name goes to name. False: *error says why, and nothing is left of the copy. */
 bool copy_make(sqlite3 *db, const struct book_file *file, long long version, char name[PATH_MAX],

@@ -158,6 +158,18 @@ bool file_open(struct book_file *file, const char *path, struct file_error *erro
            look_beside(file, error);
 }
 
+bool file_is_in_use(const char *path, bool *in_use, struct file_error *error)
+{
+    struct flock range = {.l_type = F_WRLCK, .l_whence = SEEK_SET, .l_start = LOCK_BYTE, .l_len = 1};
+    int fd = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
+    bool ok = fd >= 0 && fcntl(fd, F_OFD_GETLK, &range) == 0;
+    int why = errno;
+    *in_use = ok && range.l_type != F_UNLCK;
+    if (fd >= 0)
+        close(fd);
+    return ok || fail(error, "%s: %s", path, strerror(why));
+}
+
 void file_close(struct book_file *file)
 {
     if (file->fd >= 0)

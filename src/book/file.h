@@ -33,6 +33,9 @@ void file_close(struct book_file *file);
 /* Whether the path still leads to the file that was opened, and only this path does. False: *error says what else. */
 bool file_is_there(const struct book_file *file, struct file_error *error);
 
+/* Whether a gateway has the book at this path open; nothing is written. False: *error says why nobody knows. */
+bool file_is_in_use(const char *path, bool *in_use, struct file_error *error);
+
 /* Whether so much can still be written beside the file. */
 bool file_has_room(const struct book_file *file, long kb, struct file_error *error);
 

@@ -1,11 +1,14 @@
 #include "kniferail/history.h"
 
 #include <ctype.h>
+#include <errno.h>
 #include <sqlite3.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
+#include "inner.h"
 #include "rows.h"
 #include "schema.h"
 
@@ -131,10 +134,47 @@ static bool find_station(struct kr_history *history, const char *name)
     return ok;
 }
 
+/* In WAL mode a reader needs the -shm file, which the last gateway to close the book takes away, and which only who may
+ * write in the folder can make. Without a -wal file the book stands still and needs neither: then it is opened as a file
+ * that nobody changes. */
+static bool open_at_rest(const char *path, sqlite3 **db)
+{
+    char name[PATH_MAX + 32];
+    int n = snprintf(name, sizeof name, "%s-wal", path);
+    if (n < 0 || (size_t)n >= sizeof name || access(name, F_OK) == 0)
+        return false;
+    char *escaped = sqlite3_mprintf("file:%s?immutable=1", path);
+    bool plain = strpbrk(path, "?#%") == NULL; /* they mean something in a URI */
+    sqlite3_close(*db);
+    *db = NULL;
+    int rc = escaped != NULL && plain
+                 ? sqlite3_open_v2(escaped, db,
+                                   SQLITE_OPEN_READONLY | SQLITE_OPEN_FULLMUTEX | SQLITE_OPEN_URI, NULL)
+                 : SQLITE_CANTOPEN;
+    sqlite3_free(escaped);
+    return rc == SQLITE_OK;
+}
+
+bool history_open_file(const char *path, sqlite3 **db, char *error, size_t error_size)
+{
+    int rc = sqlite3_open_v2(path, db, SQLITE_OPEN_READONLY | SQLITE_OPEN_FULLMUTEX, NULL);
+    if (rc == SQLITE_OK)
+        rc = sqlite3_exec(*db, "SELECT count(*) FROM sqlite_schema", NULL, NULL, NULL);
+    bool no_index = rc == SQLITE_CANTOPEN || rc == SQLITE_READONLY;
+    if (no_index && access(path, R_OK) == 0 && open_at_rest(path, db))
+        return true;
+    /* What else is wrong with the file, who reads it says in its own words. */
+    if (!no_index && rc != SQLITE_PERM && rc != SQLITE_NOMEM)
+        return true;
+    snprintf(error, error_size, "%s: %s", path,
+             access(path, R_OK) != 0 ? strerror(errno) : sqlite3_errstr(rc));
+    return false;
+}
+
 static bool open_file(struct kr_history *history, const char *path)
 {
-    if (sqlite3_open_v2(path, &history->db, SQLITE_OPEN_READONLY | SQLITE_OPEN_FULLMUTEX, NULL) != SQLITE_OK)
-        return fail(history, path);
+    if (!history_open_file(path, &history->db, history->error, sizeof history->error))
+        return false;
     sqlite3_busy_timeout(history->db, 2000); /* a commit under way is soon over */
     return is_book(history) && (rows_prepare(history->db) || fail(history, "preparing"));
 }
@@ -227,37 +267,40 @@ bool kr_history_read(struct kr_history *history, enum kr_history_table table, co
 
 /* ---- checking -------------------------------------------------------------------------------------------------- */
 
-static bool check_table(struct kr_history *history, const char *query, int64_t *rows, int64_t *first)
+struct telling {
+    void (*tell)(void *arg, const char *table, int64_t rows, int64_t first);
+    void *arg;
+    bool told;
+    const char *numberless; /* a table with a row that has lost its number; NULL: none */
+};
+
+static void pass_on(void *arg, const char *table, int64_t rows, int64_t first)
 {
-    sqlite3_stmt *stmt;
-    if (sqlite3_prepare_v2(history->db, query, -1, &stmt, NULL) != SQLITE_OK)
-        return fail(history, "checking");
-    bool ok = sqlite3_step(stmt) == SQLITE_ROW;
-    if (ok) {
-        *rows = sqlite3_column_int64(stmt, 0);
-        *first = sqlite3_column_int64(stmt, 1);
+    struct telling *telling = arg;
+    if (first <= 0) { /* numbers count from 1 */
+        telling->numberless = table;
+        return;
     }
-    sqlite3_finalize(stmt);
-    return ok || fail(history, "checking");
+    telling->tell(telling->arg, table, rows, first);
+    telling->told = true;
 }
 
+/* A start of the gateway does not read the history's pages: rows that are lost with a page show by its structure alone.
+ * Rows that are not what was stored say more than what the structure says of them. */
 bool kr_history_check(struct kr_history *history,
                       void (*tell)(void *arg, const char *table, int64_t rows, int64_t first), void *arg)
 {
-    static const struct {
-        const char *name, *query;
-    } tables[] = {
-#define X(table, columns, key, lost) \
-    {table, "SELECT count(*), min(" key ") FROM " table " WHERE " lost " OR seal <> row_seal(" columns ")"},
-        SEALED_TABLES(X)
-#undef X
-    };
-    for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++) {
-        int64_t rows, first;
-        if (!check_table(history, tables[i].query, &rows, &first))
-            return false;
-        if (rows > 0)
-            tell(arg, tables[i].name, rows, first);
+    struct schema_error error;
+    struct telling telling = {tell, arg, false, NULL};
+    if (!rows_check(history->db, pass_on, &telling))
+        return fail(history, "checking");
+    if (telling.numberless != NULL) {
+        snprintf(history->error, sizeof history->error, "damaged: a row of table %s has lost its number%s",
+                 telling.numberless, SCHEMA_ADVICE);
+        return false;
     }
-    return true;
+    if (telling.told || schema_check_whole(history->db, &error))
+        return true;
+    snprintf(history->error, sizeof history->error, "%s", error.text);
+    return false;
 }

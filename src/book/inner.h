@@ -42,6 +42,16 @@ bool book_read(struct kr_book *book, struct kept *kept);
 /* Writes what differs between kept and the entry, inside the caller's transaction, and brings kept up to it. */
 bool book_write(struct kr_book *book, struct kept *kept, const struct kr_book_entry *entry);
 
+/* A transaction; both of the last end it. book_confirm counts it, and returns false after taking it back; book_take_back
+ * always returns false, and keeps the error that was its cause. */
+bool book_begin(struct kr_book *book);
+bool book_confirm(struct kr_book *book);
+bool book_take_back(struct kr_book *book);
+
+/* Opens a book for reading only, whether or not a gateway has it open, and by whoever may read its file (history.c).
+ * False: error says why; *db is to be closed nonetheless. */
+bool history_open_file(const char *path, sqlite3 **db, char *error, size_t error_size);
+
 /* Of all that a station starts from (seal.c). */
 int64_t book_seal(const struct kept *kept);
 

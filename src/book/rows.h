@@ -9,6 +9,7 @@
 
 #include <sqlite3.h>
 #include <stdbool.h>
+#include <stdint.h>
 
 #include "fields.h"
 
@@ -47,5 +48,10 @@
 
 /* Makes row_seal(...) known to a connection. False: sqlite3_errmsg says why. */
 bool rows_prepare(sqlite3 *db);
+
+/* Holds every row against its seal, on a connection that rows_prepare has seen: tell gets each table in which some are
+ * not what was stored, how many, and in which row or changeover the first is. False: sqlite3_errmsg says why. */
+bool rows_check(sqlite3 *db, void (*tell)(void *arg, const char *table, int64_t rows, int64_t first),
+                void *arg);
 
 #endif

@@ -293,38 +293,46 @@ static const char *finding(const unsigned char *text)
     return strncmp(words, prefix, sizeof prefix - 1) == 0 ? words + sizeof prefix - 1 : words;
 }
 
-/* The whole file is read once at the start: a damaged page must be found now and not in the middle of an order. */
-static bool check_pages(sqlite3 *db, struct schema_error *error)
+/* The first row of a pragma that finds what is wrong: NULL if it finds nothing. False: it could not be asked. */
+static bool first_finding(sqlite3 *db, const char *pragma, sqlite3_stmt **stmt, bool *found)
 {
-    sqlite3_stmt *stmt;
-    if (sqlite3_prepare_v2(db, "PRAGMA integrity_check(1)", -1, &stmt, NULL) != SQLITE_OK)
-        return refuse_sql(db, error);
-    bool ok = false;
-    if (sqlite3_step(stmt) != SQLITE_ROW)
+    *found = false;
+    if (sqlite3_prepare_v2(db, pragma, -1, stmt, NULL) != SQLITE_OK)
+        return false;
+    int rc = sqlite3_step(*stmt);
+    *found = rc == SQLITE_ROW;
+    return rc == SQLITE_ROW || rc == SQLITE_DONE;
+}
+
+static bool check_pages(sqlite3 *db, const char *pragma, struct schema_error *error)
+{
+    sqlite3_stmt *stmt = NULL;
+    bool found, ok = first_finding(db, pragma, &stmt, &found) && found;
+    if (!ok)
         refuse_sql(db, error);
     else if (strcmp((const char *)sqlite3_column_text(stmt, 0), "ok") != 0)
-        refuse(error, "damaged: %.*s%s", SCHEMA_WHY_MAX, finding(sqlite3_column_text(stmt, 0)),
-               SCHEMA_ADVICE);
-    else
-        ok = true;
+        ok = refuse(error, "damaged: %.*s%s", SCHEMA_WHY_MAX, finding(sqlite3_column_text(stmt, 0)),
+                    SCHEMA_ADVICE);
     sqlite3_finalize(stmt);
     return ok;
 }
 
-static bool check_references(sqlite3 *db, struct schema_error *error)
+static bool check_references(sqlite3 *db, const char *pragma, struct schema_error *error)
 {
-    sqlite3_stmt *stmt;
-    if (sqlite3_prepare_v2(db, "PRAGMA foreign_key_check", -1, &stmt, NULL) != SQLITE_OK)
-        return refuse_sql(db, error);
-    int rc = sqlite3_step(stmt);
-    if (rc == SQLITE_ROW)
-        refuse(error, "damaged: a row of table %s refers to none of table %s%s",
-               (const char *)sqlite3_column_text(stmt, 0), (const char *)sqlite3_column_text(stmt, 2),
-               SCHEMA_ADVICE);
-    else if (rc != SQLITE_DONE)
-        refuse_sql(db, error);
+    sqlite3_stmt *stmt = NULL;
+    bool found, ok = first_finding(db, pragma, &stmt, &found) || refuse_sql(db, error);
+    if (ok && found)
+        ok = refuse(error, "damaged: a row of table %s refers to none of table %s%s",
+                    (const char *)sqlite3_column_text(stmt, 0), (const char *)sqlite3_column_text(stmt, 2),
+                    SCHEMA_ADVICE);
     sqlite3_finalize(stmt);
-    return rc == SQLITE_DONE;
+    return ok;
+}
+
+bool schema_check_whole(sqlite3 *db, struct schema_error *error)
+{
+    return check_pages(db, "PRAGMA integrity_check(1)", error) &&
+           check_references(db, "PRAGMA foreign_key_check", error);
 }
 
 /* A file that is neither empty nor a book belongs to somebody else: it is left alone. */
@@ -366,7 +374,7 @@ static bool migrate(sqlite3 *db, int64_t version, struct schema_error *error)
     for (; version < VERSION; version++)
         if (!run_all(db, migration[version], error))
             return false;
-    return run(db, identity, error) && check_references(db, error);
+    return run(db, identity, error) && check_references(db, "PRAGMA foreign_key_check", error);
 }
 
 bool schema_bring_up(sqlite3 *db, int64_t version, struct schema_error *error)
@@ -434,6 +442,59 @@ static bool check_open_version(sqlite3 *db, struct schema_error *error)
 
 /* ---- whether it can be used ------------------------------------------------------------------------------------ */
 
+static bool is_history(const char *table)
+{
+    static const char *const sealed[] = {
+#define X(table, columns, key, lost) table,
+        SEALED_TABLES(X)
+#undef X
+    };
+    for (size_t i = 0; i < sizeof sealed / sizeof sealed[0]; i++)
+        if (strcmp(table, sealed[i]) == 0)
+            return true;
+    return false;
+}
+
+static bool check_table(sqlite3 *db, const char *table, struct schema_error *error)
+{
+    char pages[96], references[96];
+    if (is_history(table))
+        return true;
+    snprintf(pages, sizeof pages, "PRAGMA integrity_check('%.64s')", table);
+    snprintf(references, sizeof references, "PRAGMA foreign_key_check('%.64s')", table);
+    return check_pages(db, pages, error) && check_references(db, references, error);
+}
+
+/* Two tables that begin on one page would write over each other. */
+static bool check_roots(sqlite3 *db, struct schema_error *error)
+{
+    int64_t shared;
+    if (!number_of(db,
+                   "SELECT count(rootpage) - count(DISTINCT rootpage) FROM sqlite_schema WHERE rootpage > 0",
+                   &shared))
+        return refuse_sql(db, error);
+    return shared == 0 || refuse(error, "damaged: %lld tables begin on a page of another one%s",
+                                 (long long)shared, SCHEMA_ADVICE);
+}
+
+/* What a station starts from is read and checked at the start, so that a damaged page is found now and not in the middle
+ * of an order; so are the pages that are free to be written (sqlite_schema stands for them). The history is not: it may
+ * hold years, and its newest rows, which a station starts from too, have the station's seal. */
+bool schema_check_start(sqlite3 *db, struct schema_error *error)
+{
+    sqlite3_stmt *stmt;
+    if (sqlite3_prepare_v2(db, "SELECT name FROM sqlite_schema WHERE type = 'table'", -1, &stmt, NULL) !=
+        SQLITE_OK)
+        return refuse_sql(db, error);
+    bool ok = check_roots(db, error) && check_pages(db, "PRAGMA integrity_check('sqlite_schema')", error);
+    int rc = SQLITE_DONE;
+    while (ok && (rc = sqlite3_step(stmt)) == SQLITE_ROW)
+        ok = check_table(db, (const char *)sqlite3_column_text(stmt, 0), error);
+    ok = ok && (rc == SQLITE_DONE || refuse_sql(db, error));
+    sqlite3_finalize(stmt);
+    return ok && (!NEWEST_IS_OPEN || check_open_version(db, error));
+}
+
 bool schema_recognise(sqlite3 *db, struct schema_error *error)
 {
     int64_t version = 0;
@@ -454,8 +515,7 @@ bool schema_look(sqlite3 *db, int64_t *version, struct schema_error *error)
         return false;
     if (*version == 0)
         return true;
-    return check_pages(db, error) && check_references(db, error) &&
-           (*version < VERSION || !NEWEST_IS_OPEN || check_open_version(db, error));
+    return *version < VERSION ? schema_check_whole(db, error) : schema_check_start(db, error);
 }
 
 bool schema_is_older(int64_t version)

@@ -22,6 +22,8 @@ static const struct kr_cmd commands[] = {
      kr_cmd_history, kr_history_help},
     {"trace", "show|replay FILE [OPTION ...]", "what was recorded around a stop", kr_cmd_trace,
      kr_trace_help},
+    {"book", "backup TO | check | prune", "look after the book: copy it, check it, end old history",
+     kr_cmd_book, kr_book_help},
     {"help", "[COMMAND|config]", "explain a command, or list all settings of a config", cmd_help, NULL},
     {"version", "", "print version and map version", cmd_version, NULL},
 };

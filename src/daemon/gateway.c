@@ -36,6 +36,7 @@ static void go_down(struct gateway *gateway)
 {
     beat_stop(&gateway->beat);
     gateway->beating = false;
+    atomic_store(&gateway->page_check.stop, true);
     planner_close(&gateway->planner);
     for (uint16_t i = 0; i < gateway->config.n_stations; i++)
         gateway->host[i]->steps_left = 0; /* what the pool still answers finds no face to publish to */
@@ -207,6 +208,34 @@ static bool open_book(struct gateway *gateway, char *error, size_t error_size)
     return true;
 }
 
+static void check_pages(uv_work_t *work)
+{
+    struct page_check *check = work->data;
+    check->ok = kr_book_check_pages(check->path, &check->stop, &check->error);
+}
+
+/* The stations run: what they start from was found sound. Their next records may fail, which an alarm tells then. */
+static void pages_checked(uv_work_t *work, int status)
+{
+    const struct page_check *check = work->data;
+    (void)status; /* it is never cancelled */
+    if (!check->ok)
+        log_line(LOG_ERROR, "book %s: its history: %s; `kniferail book check` tells more", check->path,
+                 check->error.text);
+}
+
+static void begin_page_check(struct gateway *gateway)
+{
+    struct page_check *check = &gateway->page_check;
+    if (gateway->config.book_path[0] == '\0')
+        return;
+    snprintf(check->path, sizeof check->path, "%s", gateway->config.book_path);
+    check->work.data = check;
+    int rc = uv_queue_work(gateway->loop, &check->work, check_pages, pages_checked);
+    if (rc != 0)
+        log_line(LOG_WARNING, "book %s: the history can't be checked: %s", check->path, uv_strerror(rc));
+}
+
 /* The book has the names that its numbers of sizes mean. */
 static bool keep_sizes(struct gateway *gateway, const struct kr_config_station *config, uint16_t book_station,
                        char *error, size_t error_size)
@@ -342,6 +371,7 @@ bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *a
     if (!open_face(gateway, error, error_size) || !open_signals(gateway, error, error_size))
         return false;
     gateway->beating = beat_start(&gateway->beat, loop, config->period_ms * 1000LL, on_beat, gateway);
+    begin_page_check(gateway);
     if (gateway->beating)
         supervisor_ready();
     else

@@ -2,8 +2,12 @@
 #ifndef DAEMON_GATEWAY_H
 #define DAEMON_GATEWAY_H
 
+#include <limits.h>
+#include <stdatomic.h>
+
 #include "args.h"
 #include "clock.h"
+#include "kniferail/care.h"
 #include "station_host.h"
 
 struct reload {
@@ -12,6 +16,15 @@ struct reload {
     bool ok;
     struct kr_config config;
     struct kr_config_errors errors;
+};
+
+/* The history's pages are looked at in the pool, once, behind the start (kr_book_check_pages). */
+struct page_check {
+    uv_work_t work;
+    atomic_bool stop;
+    bool ok;
+    char path[PATH_MAX];
+    struct kr_care_error error;
 };
 
 struct gateway {
@@ -32,6 +45,7 @@ struct gateway {
     uint32_t overruns_told;
     uv_signal_t term, interrupt, hang_up;
     struct reload reload;
+    struct page_check page_check;
     enum kr_unit_state state_told[KR_CONFIG_STATIONS_MAX]; /* to the service manager */
     int64_t status_us;                                     /* not told again before, by clock_us() */
     bool status_told;

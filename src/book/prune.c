@@ -1,0 +1,190 @@
+/* The end of history that nobody wants any more. Rows go by their time; what belongs to a changeover goes with it. The
+ * newest verdict, maintenance request and changeover of each station stay, since a station starts from them. */
+#include <inttypes.h>
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "care.h"
+#include "inner.h"
+
+/* Table, the column of its time, and which rows stay whatever their age. The tables of a changeover's parts are counted,
+ * and go with it. */
+#define NEWEST_OF(table) "id NOT IN (SELECT max(id) FROM " table " GROUP BY station)"
+static const struct {
+    const char *table, *at, *condition;
+} prunable[] = {
+    {"edit", "at", "1"},
+    {"edit_request", "at", NEWEST_OF("edit_request")},
+    {"verdict", "at", NEWEST_OF("verdict")},
+    {"alarm", "at", "1"},
+    {"session", "started_at", "id <> (SELECT max(id) FROM session)"},
+    {"changeover", "ended_at", NEWEST_OF("changeover")},
+};
+#define N_PRUNABLE (sizeof prunable / sizeof prunable[0])
+
+struct pruning {
+    struct kr_book *book;
+    struct kr_care_pruned *pruned;
+    struct kr_care_error *error;
+};
+
+static bool fail(const struct pruning *p)
+{
+    return care_fail(p->error, "pruning: %s", sqlite3_errmsg(p->book->sql.db));
+}
+
+/* The first value of a query that may have ?1 for a time. to: as text, or NULL. */
+static bool ask(const struct pruning *p, const char *query, const char *time, int64_t *number, char *to)
+{
+    sqlite3_stmt *stmt = NULL;
+    bool ok = sqlite3_prepare_v2(p->book->sql.db, query, -1, &stmt, NULL) == SQLITE_OK &&
+              (time == NULL || sqlite3_bind_text(stmt, 1, time, -1, SQLITE_STATIC) == SQLITE_OK);
+    int rc = ok ? sqlite3_step(stmt) : SQLITE_ERROR;
+    if (rc == SQLITE_ROW && to != NULL) {
+        const char *text = (const char *)sqlite3_column_text(stmt, 0);
+        snprintf(to, KR_BOOK_TIME_MAX, "%s", text != NULL ? text : "");
+    }
+    if (rc == SQLITE_ROW && number != NULL)
+        *number = sqlite3_column_int64(stmt, 0);
+    sqlite3_finalize(stmt);
+    return rc == SQLITE_ROW || rc == SQLITE_DONE || fail(p);
+}
+
+static bool used_bytes(const struct pruning *p, int64_t *bytes)
+{
+    int64_t pages = 0, unused = 0, size = 0;
+    bool ok = ask(p, "PRAGMA page_count", NULL, &pages, NULL) &&
+              ask(p, "PRAGMA freelist_count", NULL, &unused, NULL) &&
+              ask(p, "PRAGMA page_size", NULL, &size, NULL);
+    *bytes = (pages - unused) * size;
+    return ok;
+}
+
+static bool count_rows(const struct pruning *p, int64_t rows[KR_CARE_TABLES], int64_t *sessions)
+{
+    char query[64];
+    for (int t = 0; t < KR_CARE_TABLES; t++) {
+        snprintf(query, sizeof query, "SELECT count(*) FROM %s", kr_care_table_name(t));
+        if (!ask(p, query, NULL, &rows[t], NULL))
+            return false;
+    }
+    return ask(p, "SELECT count(*) FROM session", NULL, sessions, NULL);
+}
+
+static bool remove_before(const struct pruning *p, const char *time)
+{
+    char query[256];
+    for (size_t i = 0; i < N_PRUNABLE; i++) {
+        snprintf(query, sizeof query, "DELETE FROM %s WHERE %s < ?1 AND %s", prunable[i].table,
+                 prunable[i].at, prunable[i].condition);
+        if (!ask(p, query, time, NULL, NULL))
+            return false;
+    }
+    snprintf(p->pruned->until, sizeof p->pruned->until, "%s", time);
+    return true;
+}
+
+/* The day of the oldest row that may go; "": there is none. */
+static bool oldest_day(const struct pruning *p, char day[KR_BOOK_TIME_MAX])
+{
+    char query[256], found[KR_BOOK_TIME_MAX];
+    day[0] = '\0';
+    for (size_t i = 0; i < N_PRUNABLE; i++) {
+        snprintf(query, sizeof query, "SELECT substr(min(%s), 1, 10) FROM %s WHERE %s", prunable[i].at,
+                 prunable[i].table, prunable[i].condition);
+        if (!ask(p, query, NULL, NULL, found))
+            return false;
+        if (found[0] != '\0' && (day[0] == '\0' || strcmp(found, day) < 0))
+            snprintf(day, KR_BOOK_TIME_MAX, "%s", found);
+    }
+    return true;
+}
+
+/* Day by day. "T24:00" is the end of a day (ISO 8601), and follows each of its times as text, too. */
+static bool shrink_to(const struct pruning *p, int64_t most_bytes)
+{
+    for (;;) {
+        int64_t bytes = 0;
+        char day[KR_BOOK_TIME_MAX];
+        if (!used_bytes(p, &bytes) || (bytes > most_bytes && !oldest_day(p, day)))
+            return false;
+        p->pruned->too_large = bytes > most_bytes && day[0] == '\0';
+        if (bytes <= most_bytes || day[0] == '\0')
+            return true;
+        memcpy(day + 10, "T24:00", sizeof "T24:00");
+        if (!remove_before(p, day))
+            return false;
+    }
+}
+
+static bool remove_rows(const struct pruning *p, const struct kr_care_limits *limits)
+{
+    struct kr_care_pruned *pruned = p->pruned;
+    int64_t left[KR_CARE_TABLES], sessions = 0;
+    if (!count_rows(p, pruned->rows, &pruned->sessions) ||
+        (limits->before != NULL && !remove_before(p, limits->before)) ||
+        (limits->most_bytes > 0 && !shrink_to(p, limits->most_bytes)) || !count_rows(p, left, &sessions))
+        return false;
+    for (int t = 0; t < KR_CARE_TABLES; t++)
+        pruned->rows[t] -= left[t];
+    pruned->sessions -= sessions;
+    return true;
+}
+
+/* The rows are gone already; that the file stays as large as it was takes nothing back. */
+static bool give_back(const struct pruning *p)
+{
+    sqlite3 *db = p->book->sql.db;
+    p->pruned->not_shrunk =
+        sqlite3_exec(db, "VACUUM", NULL, NULL, NULL) != SQLITE_OK ||
+        sqlite3_exec(db, "PRAGMA wal_checkpoint(TRUNCATE)", NULL, NULL, NULL) != SQLITE_OK;
+    if (p->pruned->not_shrunk)
+        care_fail(p->error, "the file keeps its size: %s", sqlite3_errmsg(db));
+    return used_bytes(p, &p->pruned->bytes_after);
+}
+
+static bool prune_opened(const struct pruning *p, const struct kr_care_limits *limits, bool go_ahead)
+{
+    if (!used_bytes(p, &p->pruned->bytes_before))
+        return false;
+    if (!book_begin(p->book))
+        return care_fail(p->error, "%s", kr_book_error(p->book));
+    if (!remove_rows(p, limits) || !go_ahead) {
+        bool counted = p->error->text[0] == '\0';
+        book_take_back(p->book);
+        return counted;
+    }
+    if (!book_confirm(p->book))
+        return care_fail(p->error, "%s", kr_book_error(p->book));
+    return give_back(p);
+}
+
+static bool is_sound(const char *path, struct kr_care_error *error)
+{
+    static struct kr_care_report report; /* large */
+    if (!kr_book_check(path, &report, error))
+        return false;
+    if (report.in_use)
+        return care_fail(
+            error, "a gateway uses this book: end it first, so that it does not wait for the disk meanwhile");
+    return report.n_findings == 0 ||
+           care_fail(error, "nothing is taken out of a book that is not sound: %.300s", report.finding[0]);
+}
+
+bool kr_book_prune(const char *path, const struct kr_care_limits *limits, bool go_ahead,
+                   struct kr_care_pruned *pruned, struct kr_care_error *error)
+{
+    char why[KR_BOOK_TEXT_MAX];
+    memset(pruned, 0, sizeof *pruned);
+    error->text[0] = '\0';
+    if (!is_sound(path, error))
+        return false;
+    struct kr_book *book = kr_book_open(path, why, sizeof why);
+    if (book == NULL)
+        return care_fail(error, "%s", why);
+    struct pruning p = {.book = book, .pruned = pruned, .error = error};
+    bool ok = prune_opened(&p, limits, go_ahead);
+    kr_book_close(book);
+    return ok;
+}

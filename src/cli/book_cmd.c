@@ -1,0 +1,234 @@
+/* kniferail book: looks after the gateway's book. A copy, a check, and the end of old history. */
+#include <inttypes.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "cli.h"
+#include "kniferail/care.h"
+#include "kniferail/config.h"
+#include "kniferail/history.h"
+
+const char kr_book_help[] =
+    "  backup TO   copies the book, also while a gateway writes it, to one file that needs no other beside "
+    "it.\n"
+    "              The copy is checked and on the disk before it gets its name; a file that is there stays\n"
+    "              untouched unless --replace says otherwise. To use a copy: `man kniferaild`.\n"
+    "  check       reads all of the book, also while a gateway writes it: every page, every reference, "
+    "every\n"
+    "              seal, the schema; and tells how long the history is and what the last run left.\n"
+    "  prune       takes old history out of the book: verdicts, edits, alarms, changeovers, starts. History "
+    "is\n"
+    "              kept for ever unless somebody prunes it. Without --go-ahead it says what would go, and\n"
+    "              changes nothing. It is one transaction, refused while a gateway uses the book, and "
+    "refused\n"
+    "              if the check finds anything. What a station starts from always stays. Make a copy first.\n"
+    "\n"
+    "  --config FILE   the station file, which names the book\n"
+    "  --book FILE     the book itself\n"
+    "  --replace       backup: take the place of the file TO, which must be no book in use\n"
+    "  --before T      prune: what is older than T goes: 2026, 2026-03, 2026-03-01, 2026-03-01T06:30 ... "
+    "(UTC)\n"
+    "  --most-mb N     prune: the oldest days go until the book needs no more than N MB (1,000,000 bytes)\n"
+    "  --go-ahead      prune: do it\n"
+    "\n"
+    "Exit status: 0 done, or the book is sound; 1 it is not, or it could not be done; 2 wrong usage.\n";
+
+struct arguments {
+    const char *what, *to, *config, *book, *before;
+    bool replace, go_ahead;
+    long most_mb;
+};
+
+/* ---- the command line ------------------------------------------------------------------------------------------ */
+
+static int take_operands(struct arguments *a, int argc, char **argv, int first)
+{
+    if (first == argc)
+        return kr_usage("book", "backup, check or prune?");
+    a->what = argv[first];
+    bool backup = strcmp(a->what, "backup") == 0, prune = strcmp(a->what, "prune") == 0;
+    if (!backup && !prune && strcmp(a->what, "check") != 0)
+        return kr_usage("book", "unknown '%s': backup, check or prune?", a->what);
+    if (argc - first != (backup ? 2 : 1))
+        return kr_usage("book", backup ? "backup: which file is to be made?" : "%s takes no argument",
+                        a->what);
+    if (backup)
+        a->to = argv[first + 1];
+    if (a->replace && !backup)
+        return kr_usage("book", "--replace is for backup");
+    if (!prune && (a->before != NULL || a->most_mb > 0 || a->go_ahead))
+        return kr_usage("book", "--before, --most-mb and --go-ahead are for prune");
+    if (prune && a->before == NULL && a->most_mb == 0)
+        return kr_usage("book", "prune: --before, --most-mb, or both");
+    return KR_RUN;
+}
+
+static int read_arguments(int argc, char **argv, struct arguments *a)
+{
+    const char *most = NULL;
+    int first;
+    const struct kr_option options[] = {{"config", &a->config, NULL},   {"book", &a->book, NULL},
+                                        {"before", &a->before, NULL},   {"most-mb", &most, NULL},
+                                        {"replace", NULL, &a->replace}, {"go-ahead", NULL, &a->go_ahead}};
+    int answer = kr_read_options(argc, argv, options, sizeof options / sizeof options[0], &first);
+    if (answer != KR_RUN)
+        return answer;
+    if (most != NULL && !kr_number("book", "--most-mb", most, 1, 1000000, &a->most_mb))
+        return KR_EXIT_USAGE;
+    if (a->before != NULL && !kr_history_time_is_good(a->before))
+        return kr_usage("book", "--before: '%s' is no time; as 2026-03-01 or 2026-03-01T06:30", a->before);
+    if ((a->config == NULL) == (a->book == NULL))
+        return kr_usage("book", "either --config or --book, please");
+    return take_operands(a, argc, argv, first);
+}
+
+static int take_config(struct arguments *a)
+{
+    static struct kr_config config; /* large */
+    if (a->config == NULL)
+        return KR_RUN;
+    if (!kr_read_config(a->config, &config))
+        return KR_EXIT_REFUSED;
+    a->book = config.book_path;
+    if (a->book[0] != '\0')
+        return KR_RUN;
+    fprintf(stderr, "kniferail book: %s names no book: nothing is kept\n", a->config);
+    return KR_EXIT_REFUSED;
+}
+
+static int refused(const struct kr_care_error *error)
+{
+    fprintf(stderr, "kniferail book: %s\n", error->text);
+    return KR_EXIT_REFUSED;
+}
+
+static double mb(int64_t bytes)
+{
+    return (double)bytes / 1e6;
+}
+
+/* ---- backup ---------------------------------------------------------------------------------------------------- */
+
+static int backup(const struct arguments *a)
+{
+    struct kr_care_error error;
+    int64_t bytes;
+    if (!kr_book_backup(a->book, a->to, a->replace, &bytes, &error))
+        return refused(&error);
+    printf("%s: a copy of %s, %.1f MB, sound and on the disk\n", a->to, a->book, mb(bytes));
+    return kr_flushed(KR_EXIT_OK);
+}
+
+/* ---- check ----------------------------------------------------------------------------------------------------- */
+
+static void print_history(const struct kr_care_report *report)
+{
+    printf("history, which is kept until somebody prunes it:\n");
+    for (int t = 0; t < KR_CARE_TABLES; t++) {
+        const struct kr_care_table *table = &report->table[t];
+        printf("    %-18s %8" PRId64 " row%s%s%s\n", table->name, table->rows, table->rows == 1 ? "" : "s",
+               table->oldest[0] != '\0' ? ", the oldest of " : "", table->oldest);
+    }
+}
+
+static void print_rails(const struct kr_care_station *station)
+{
+    for (int r = 0; r < KR_RAILS_MAX; r++) {
+        if (station->in_motion[r] != 0)
+            printf("    rail %d: holder %u was docked: its place is unknown until a scan\n", r + 1,
+                   station->in_motion[r]);
+        if (station->clamp_open[r])
+            printf("    rail %d: the clamp was open: every place on it is unknown until a scan\n", r + 1);
+        if (station->datum_doubted[r])
+            printf("    rail %d: the carriage has to be homed\n", r + 1);
+    }
+}
+
+static void print_station(const struct kr_care_station *station)
+{
+    printf("station %s, as stored at %s:\n", station->name,
+           station->changed_at[0] != '\0' ? station->changed_at : "no time yet");
+    if (station->unsealed)
+        printf("    its seal was taken away by hand: what it holds is taken as it stands\n");
+    if (station->in_force)
+        printf("    order %" PRIu32 " in force\n", station->order);
+    if (station->staged)
+        printf("    order %" PRIu32 " staged\n", station->staged_order);
+    if (station->n_queued > 0)
+        printf("    %u queued\n", station->n_queued);
+    print_rails(station);
+}
+
+static int print_report(const struct kr_care_report *report, const char *path)
+{
+    printf("book %s: schema version %" PRId64 ", %.1f MB%s\n", path, report->schema_version,
+           mb(report->bytes), report->in_use ? ", a gateway uses it" : "");
+    if (report->wal_bytes > 0 && !report->in_use)
+        printf("its -wal file holds %.1f MB: the gateway was killed, or the power went; the two belong "
+               "together\n",
+               mb(report->wal_bytes));
+    if (report->session != 0)
+        printf("last start: session %u, %s\n", report->session, report->session_at);
+    for (uint16_t s = 0; s < report->n_stations; s++)
+        print_station(&report->station[s]);
+    print_history(report);
+    for (uint16_t f = 0; f < report->n_findings; f++)
+        fprintf(stderr, "kniferail book: %s: %s\n", path, report->finding[f]);
+    if (report->n_findings == 0)
+        printf("sound: every page, reference and seal is as it was stored\n");
+    return kr_flushed(report->n_findings == 0 ? KR_EXIT_OK : KR_EXIT_REFUSED);
+}
+
+static int check(const struct arguments *a)
+{
+    static struct kr_care_report report; /* large */
+    struct kr_care_error error;
+    return kr_book_check(a->book, &report, &error) ? print_report(&report, a->book) : refused(&error);
+}
+
+/* ---- prune ----------------------------------------------------------------------------------------------------- */
+
+static void print_pruned(const struct kr_care_pruned *pruned, bool done)
+{
+    int64_t all = pruned->sessions;
+    printf("%s, what is older than %s:\n", done ? "gone" : "would go",
+           pruned->until[0] != '\0' ? pruned->until : "the limits (nothing is)");
+    for (int t = 0; t < KR_CARE_TABLES; t++) {
+        printf("    %-18s %8" PRId64 " row%s\n", kr_care_table_name(t), pruned->rows[t],
+               pruned->rows[t] == 1 ? "" : "s");
+        all += pruned->rows[t];
+    }
+    printf("    %-18s %8" PRId64 " row%s\n", "session", pruned->sessions, pruned->sessions == 1 ? "" : "s");
+    if (done)
+        printf("the book was %.1f MB and is %.1f MB\n", mb(pruned->bytes_before), mb(pruned->bytes_after));
+    else if (all > 0)
+        printf("nothing is changed yet: `kniferail book backup` first, then this again with --go-ahead\n");
+}
+
+static int prune(const struct arguments *a)
+{
+    struct kr_care_limits limits = {.before = a->before, .most_bytes = (int64_t)a->most_mb * 1000000};
+    struct kr_care_pruned pruned;
+    struct kr_care_error error;
+    if (!kr_book_prune(a->book, &limits, a->go_ahead, &pruned, &error))
+        return refused(&error);
+    print_pruned(&pruned, a->go_ahead);
+    if (pruned.too_large)
+        fprintf(stderr, "kniferail book: what has to stay needs more than %ld MB\n", a->most_mb);
+    if (pruned.not_shrunk)
+        fprintf(stderr, "kniferail book: %s\n", error.text);
+    return kr_flushed(pruned.too_large || pruned.not_shrunk ? KR_EXIT_REFUSED : KR_EXIT_OK);
+}
+
+int kr_cmd_book(int argc, char **argv)
+{
+    struct arguments arguments = {0};
+    int status = read_arguments(argc, argv, &arguments);
+    if (status == KR_RUN)
+        status = take_config(&arguments);
+    if (status != KR_RUN)
+        return status;
+    if (arguments.to != NULL)
+        return backup(&arguments);
+    return strcmp(arguments.what, "check") == 0 ? check(&arguments) : prune(&arguments);
+}
