@@ -102,6 +102,7 @@ class Plc:
         if proof not in ([0x0102, 0x0304], [0x0304, 0x0102]):
             raise ValueError(f"register 0 is not the proof of the word order: {proof}")
         self.nm = [1000, 2540][self.read("LENGTH_UNIT")]
+        modbus.write_holding(registers.address("ACCESS_REQUEST"), [registers.number("ACCESS_REQUEST", "TAKE")])
         self.scan()
 
     # words and values

@@ -377,6 +377,36 @@ enum kr_own_role {
 #undef X
 };
 
+/* Why a request was refused, or is taken and does what hardly anybody means. */
+#define KR_ODD_REASONS(X) \
+    X(NONE, 0, "nothing was wrong") \
+    X(NO_RIGHT, 1, "this address may not write there: the station file's rules say who may") \
+    X(NOT_IN_CONTROL, 2, \
+      "this client is not in control: write 1 to ACCESS_REQUEST (holding 16) where nobody is") \
+    X(NO_ADDRESS, 3, "there is no such register or bit; addresses count from 0") \
+    X(LEAVES_BLOCK, 4, "the write leaves its block: nothing of it was taken") \
+    X(READ_ONLY, 5, "input registers are read at 10000 and more, and can't be written") \
+    X(MALFORMED, 6, "quantity, length or value is none that the function or the register has") \
+    X(FUNCTION, 7, "the function is unknown, or this address may not even read") \
+    X(BUSY, 8, "another request is judged, or too many wait: the same request a little later is taken") \
+    X(NUMBER_0, 9, \
+      "a command was written with the number 0, which gives none: take the number behind COMMAND_ECHO") \
+    X(ONE_TOO_HIGH, 10, \
+      "COMMAND_OUTPUT was written without the job that it is for: the command's registers stand one too " \
+      "high") \
+    X(HALF_VALUE, 11, "half of a 32-bit value was written: write both registers in one request") \
+    X(KEPT_NOWHERE, 12, \
+      "the register means nothing and keeps nothing: look for an address that is off by one") \
+    X(READS_WRITTEN, 13, \
+      "function 03 at these addresses reads what clients wrote: input register a is read by function 04, " \
+      "or by 03 at " \
+      "10000 + a")
+enum kr_odd_reason {
+#define X(name, number, text) KR_ODD_##name = number,
+    KR_ODD_REASONS(X)
+#undef X
+};
+
 struct kr_named_number {
     const char *set; /* the register that names it: "PERMISSIVES", "STATUS", "UNIT_STATE", ... */
     const char *name;

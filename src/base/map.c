@@ -148,6 +148,9 @@ static const struct kr_named_number numbers[] = {
 #define X(name, number, text) {"CARRIAGE_PHASE", #name, number, text, NULL},
     KR_CARRIAGE_PHASES(X)
 #undef X
+#define X(name, number, text) {"ODD_REASON", #name, number, text, NULL},
+    KR_ODD_REASONS(X)
+#undef X
 #define X(name, number, word, text) {"LENGTH_UNIT", #name, number, text, word},
     KR_LENGTH_UNITS(X)
 #undef X

@@ -115,8 +115,9 @@ static const struct kr_setting face_rows[] = {
     KR_TEXT(S, "default_station", default_station, 1, KR_OPTIONAL, RESTART,
             "name of the station that unit identifiers 0 and 255 mean; without it they mean the only "
             "station, if there is one only"),
-    KR_WORD(S, "control", face.control_by_first_write, controls, 1, LIVE,
-            "how control is taken that nobody has: by a request in ACCESS, or besides by the first write"),
+    KR_WORD(S, "control", face.control_by_first_write, controls, 0, LIVE,
+            "how control is taken that nobody has: by a request in ACCESS, or besides by the first order or "
+            "command; heartbeat and permissives alone never take it"),
     KR_NUMBER(S, "connections", face.limits.connections, 1, 4096, 64, RESTART,
               "connections in all; an eighth of them, one at least, is kept for addresses that may control "
               "or maintain, and these "

@@ -257,6 +257,8 @@ size_t face_answer(struct face_stations *stations, const struct face_client *cli
     } else {
         x.r = &stations->registers[station];
         exception = answer_function(&x);
+        if (exception != OK || x.pdu[0] != MODBUS_FC_READ_INPUT_REGISTERS)
+            face_registers_judge(x.r, client, x.pdu, x.n, exception);
     }
     if (exception != OK) {
         x.out[0] = (uint8_t)(x.pdu[0] | FACE_EXCEPTION_BIT);

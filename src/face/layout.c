@@ -52,8 +52,11 @@ static void add_rows(struct face_layout *layout)
             reg == KR_REG_HALT) /* a halt acts, and leaves nothing to be read */
             continue;
         unsigned words = (unsigned)info->n * kr_reg_words(info->type);
-        for (unsigned i = 0; i < words; i++)
+        for (unsigned i = 0; i < words; i++) {
             layout->kept[info->address + i] = 0xFFFF;
+            if (kr_reg_words(info->type) == 2)
+                layout->half[info->address + i] = i % 2 == 0 ? FACE_FIRST_HALF : FACE_SECOND_HALF;
+        }
         const struct kr_block_info *block = kr_block_info((enum kr_block_id)layout->block[info->address]);
         if (info->unit == KR_REGUNIT_MASK && block->trigger == KR_REG_NONE)
             layout->watched[info->address] = (uint16_t)reg;
@@ -95,6 +98,8 @@ static void find_own(struct face_layout *layout)
     layout->control_holder_words = kr_reg_info(KR_REG_CONTROL_HOLDER)->n;
     layout->own_first = layout->own_role;
     layout->own_end = (uint16_t)(layout->control_holder + layout->control_holder_words);
+    layout->odd_first = kr_block_info(KR_BLOCK_ODD)->first;
+    layout->odd_end = (uint16_t)(layout->odd_first + kr_block_info(KR_BLOCK_ODD)->words);
     assert(layout->own_control > layout->own_first && layout->control_held > layout->own_first &&
            layout->control_holder > layout->control_held && layout->control_holder > layout->own_control);
 }

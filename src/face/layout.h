@@ -8,6 +8,8 @@
 #define FACE_BITS_MAX 32
 #define FACE_NO_BLOCK 255
 
+enum face_half { FACE_WHOLE, FACE_FIRST_HALF, FACE_SECOND_HALF }; /* of a 32-bit value */
+
 /* Blocks of one area that adjoin: a read may span them. */
 struct face_run {
     uint16_t first, words;
@@ -27,10 +29,12 @@ struct face_layout {
     uint16_t
         kept[KR_MAP_HOLDING_WORDS]; /* mask: FFFFh if it has a row; the others read 0 whatever is written */
     uint16_t
-        watched[KR_MAP_HOLDING_WORDS]; /* enum kr_reg of a mask that no trigger hands over, or KR_REG_NONE */
+        watched[KR_MAP_HOLDING_WORDS];  /* enum kr_reg of a mask that no trigger hands over, or KR_REG_NONE */
+    uint8_t half[KR_MAP_HOLDING_WORDS]; /* enum face_half */
     /* Rows that the face fills in for each client: addresses of input registers. */
     uint16_t own_role, own_control, control_held, control_holder, control_holder_words;
-    uint16_t own_first, own_end; /* all of them lie in [own_first, own_end) */
+    uint16_t own_first, own_end; /* all of them lie in [own_first, own_end), */
+    uint16_t odd_first, odd_end; /* and block ODD here */
 };
 
 void face_layout_build(struct face_layout *layout);

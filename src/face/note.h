@@ -14,6 +14,7 @@
 #define FACE_NOTE_KINDS(X) \
     X(CONNECTION, 20, 1000, "its connections") \
     X(REFUSED, 20, 1000, "its refused writes") \
+    X(ODD, 20, 1000, "its odd requests") \
     X(HALT, 20, 1000, "its halts beside a stronger one") \
     X(HANDOVER, 50, 500, "its requests and commands") \
     X(CONTROL, 50, 1000, "changes of control that were refused, as it makes too many,")

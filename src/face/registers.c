@@ -67,6 +67,12 @@ void face_read_input(const struct face_registers *r, const struct face_client *c
     uint32_t to = first + n < r->layout->own_end ? first + n : r->layout->own_end;
     for (uint32_t address = from; address < to; address++)
         put16(out + 2 * (size_t)(address - first), own_word(r, client, address));
+    from = first > r->layout->odd_first ? first : r->layout->odd_first;
+    to = first + n < r->layout->odd_end ? first + n : r->layout->odd_end;
+    for (uint32_t address = from; address < to; address++)
+        put16(out + 2 * (size_t)(address - first),
+              face_odd_word(r->odd, client, r->station->format.low_word_first, (uint16_t)address,
+                            r->notes->now_ms));
 }
 
 void face_read_holding(const struct face_registers *r, const struct face_client *client, uint32_t first,
@@ -253,8 +259,10 @@ static uint8_t may_write(const struct face_registers *r, const struct face_clien
     enum kr_right right = face_client_right(client, r->index);
     switch (w->block->access) {
     case KR_ACCESS_READ: return face_control_may_request(&r->control, client, right, w->number);
-    case KR_ACCESS_CONTROL:
-        return face_control_may_command(&r->control, client, right, r->config->control_by_first_write);
+    case KR_ACCESS_CONTROL: /* a heartbeat that some program left running must not take control */
+        return face_control_may_command(&r->control, client, right,
+                                        r->config->control_by_first_write &&
+                                            w->block->trigger != KR_REG_NONE);
     case KR_ACCESS_HALT: return face_control_may_halt(right);
     case KR_ACCESS_MAINTAIN: return right == KR_RIGHT_MAINTAIN ? 0 : MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
     }
@@ -391,6 +399,29 @@ uint8_t face_write_coils(struct face_registers *r, const struct face_client *cli
         word[at / 16] = (uint16_t)(on ? word[at / 16] | mask : word[at / 16] & ~mask);
     }
     return face_write(r, client, first_word, n_words, word);
+}
+
+/* Writes that are refused for who asks, or for what waits, are told where they are refused. */
+static bool is_told(const struct face_request *request, uint8_t exception)
+{
+    return request->writes && (exception == MODBUS_EXCEPTION_ILLEGAL_FUNCTION ||
+                               exception == MODBUS_EXCEPTION_SLAVE_OR_SERVER_BUSY);
+}
+
+void face_registers_judge(struct face_registers *r, const struct face_client *client, const uint8_t *pdu,
+                          size_t n, uint8_t exception)
+{
+    struct face_request request = face_request_of(pdu, n);
+    bool may_control = face_right_controls(face_client_right(client, r->index));
+    enum kr_odd_reason reason = face_odd_reason(r->layout, r->holding, &request, exception, may_control);
+    if (reason == KR_ODD_NONE)
+        return;
+    bool is_other = face_odd_keep(r->odd, client, &request, reason, exception, r->notes->now_ms);
+    if (is_other && !is_told(&request, exception))
+        face_note_limited(r->notes, FACE_NOTE_ODD, client->host, LOG_NOTICE,
+                          "station %s: %s port %u, function %u, address %u, quantity %u: %s",
+                          r->station->name, client->text, client->port, request.function, request.first,
+                          request.n, kr_named("ODD_REASON", (int)reason)->text);
 }
 
 void face_registers_tick(struct face_registers *r)

@@ -10,6 +10,7 @@
 #include "line.h"
 #include "mailbox.h"
 #include "note.h"
+#include "odd.h"
 
 #define FACE_BOXES_MAX 4
 
@@ -26,6 +27,7 @@ struct face_registers {
         uint16_t command; /* the strongest since the last cycle; 0: none */
         char origin[KR_FACE_ADDRESS_MAX];
     } halt;
+    struct face_odd odd[FACE_ODD_CLIENTS];
     uint16_t n_boxes;
     struct face_mailbox box[FACE_BOXES_MAX];
     uint16_t holding[KR_MAP_HOLDING_WORDS];
@@ -56,6 +58,10 @@ uint8_t face_write_coils(struct face_registers *r, const struct face_client *cli
 void face_registers_take(struct face_registers *r, struct kr_face_take *take);
 void face_registers_publish(struct face_registers *r, const struct kr_image *image,
                             const struct kr_face_state *state);
+
+/* What became of the request of that PDU, n bytes long: what is odd in it is kept for the client, and told. */
+void face_registers_judge(struct face_registers *r, const struct face_client *client, const uint8_t *pdu,
+                          size_t n, uint8_t exception);
 
 /* Called now and then: tells what the log is still to be told. */
 void face_registers_tick(struct face_registers *r);

@@ -1,9 +1,12 @@
 """Requests and commands at the real daemon: what a PLC may get wrong, and what becomes of it."""
+import os
+import re
+import signal
 import subprocess
 import time
 import unittest
 
-from gateway_rig import KNIFERAIL, MAP, SLOW, TOLERANCE_UM, Gateway, GatewayTest, Plc, Refused, main
+from gateway_rig import KNIFERAIL, MAP, ROOT, SLOW, TOLERANCE_UM, Gateway, GatewayTest, Plc, Refused, main, wait_for
 
 WEB, NINE, FIVE = 1200000, [125000] * 9, [230000] * 5
 
@@ -252,6 +255,21 @@ class Commands(GatewayTest):
 
 
 class Restarts(GatewayTest):
+    def test_session_0_is_taken_for_what_stops_and_for_nothing_else(self):
+        with Gateway() as gateway:
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(630, WEB, FIVE), 0)
+            for command in ("RESET", "START", "UNHOLD", "UNSUSPEND", "CLEAR"):
+                self.assertEqual(plc.give(command, "CHANGEOVER", session=0), MAP.result["STALE_SESSION"], command)
+            for command, state in (("SUSPEND", "SUSPENDED"), ("HOLD", "HELD"), ("STOP", "STOPPED"), ("ABORT", "ABORTED")):
+                plc.start()
+                plc.wait_state("EXECUTE")
+                self.assertEqual(plc.give(command, session=0), 0, command)
+                plc.wait_state(state)
+                if state != "ABORTED":
+                    plc.give("STOP")
+                    plc.wait_state("STOPPED")
+
     def test_a_start_of_an_older_session_moves_nothing_after_a_restart(self):
         with Gateway(book=True) as gateway:
             plc = Plc(gateway)
@@ -329,6 +347,7 @@ class Mbpoll(unittest.TestCase):
         with Gateway() as self.gateway:
             self.assertEqual(self.read("WORD_ORDER_PROOF"), [16909060])
             session = self.read("SESSION")[0]
+            self.write("ACCESS_REQUEST", 1)
             self.beat()
             self.write("ORDER_NUMBER", 641)
             self.write("SLIT_COUNT", 5)
@@ -345,6 +364,54 @@ class Mbpoll(unittest.TestCase):
             self.assertEqual(self.read("RECORD_RESULT"), [1])
             deviations = self.ask("-t", "3:int", "-B", "-r", str(MAP.address("HOLDER_DEVIATION")), "-c", "12", "-1")
             self.assertLessEqual(max(map(abs, deviations)), TOLERANCE_UM)
+
+    def test_every_line_of_the_readme_works_as_it_stands(self):
+        """From nothing to a changeover, in the page's three terminals. Only the port is another one."""
+        page = (ROOT / "README.md").read_text(encoding="utf-8").partition("**By hand**")[2].partition("`-a N` names")[0]
+        blocks = [re.sub(r"(?m)^    ", "", block) for block in re.findall(r"(?m)((?:^    .*\n)+)", page)]
+        self.assertEqual(len(blocks), 3)
+        self.assertTrue(blocks[0].startswith("build/kniferaild --config config/small-shear.cfg"))
+        with Gateway() as self.gateway:
+            beating, third = (block.replace("-p 1502", f"-p {self.gateway.port}") for block in blocks[1:])
+            beats = subprocess.Popen(["sh", "-e", "-c", beating], stdout=subprocess.DEVNULL, start_new_session=True)
+            try:
+                wait_for(lambda: self.read("PERMISSIVES_MISSING") == [0], 10, "the permissives that the page gives")
+                done = subprocess.run(["sh", "-e", "-c", third], capture_output=True, text=True, timeout=120 * SLOW, check=False)
+                self.assertEqual(done.returncode, 0, done.stdout + done.stderr)
+                self.assertEqual((self.read("UNIT_STATE"), self.read("ORDER_IN_FORCE")), ([17], [1]))
+                self.assertRegex(done.stdout, r"(?m)^\[10\]:\s*3$")
+                self.assertEqual(self.read("ODD_COUNT"), [0])
+            finally:
+                os.killpg(beats.pid, signal.SIGKILL)
+                beats.wait()
+
+    def test_what_a_first_day_gets_wrong_is_told(self):
+        reasons = {name: row["number"] for name, row in MAP.json["numbers"]["ODD_REASON"].items()}
+
+        def told(reason, *args, values=(), taken=True):
+            before = self.read("ODD_COUNT")
+            done = subprocess.run(["mbpoll", "-m", "tcp", "-p", str(self.gateway.port), "-0", "-q", *args, "127.0.0.1",
+                                   *map(str, values)], capture_output=True, text=True, timeout=20, check=False)
+            self.assertEqual(done.returncode == 0, taken, done.stdout + done.stderr)
+            self.assertEqual((self.read("ODD_COUNT"), self.read("ODD_REASON")), ([before[0] + 1], [reasons[reason]]))
+            self.assertEqual(self.read("ODD_ADDRESS"), [int(args[args.index("-r") + 1])])
+            self.assertEqual(self.read("ODD_EXCEPTION") == [0], taken)
+
+        with Gateway() as self.gateway:
+            told("NOT_IN_CONTROL", "-t", "4", "-r", "0", values=(1, 31), taken=False)
+            self.write("ACCESS_REQUEST", 1)
+            session = self.read("SESSION")[0]
+            self.write("PLC_HEARTBEAT", 1, 31)
+            told("NUMBER_0", "-t", "4", "-r", "32", values=(session, 1, 0, 0, 0, 0, 0, 0, 0))
+            told("ONE_TOO_HIGH", "-t", "4", "-r", "33", values=(session, 1, 0, 0, 0, 0, 0, 0, 7))
+            told("HALF_VALUE", "-t", "4", "-r", "121", values=(5000,))
+            told("KEPT_NOWHERE", "-t", "4", "-r", "99", values=(1,))
+            told("READS_WRITTEN", "-t", "4", "-1", "-c", "50", "-r", "0")
+            told("NO_ADDRESS", "-t", "3", "-1", "-c", "10", "-r", "960", taken=False)
+            told("LEAVES_BLOCK", "-t", "4", "-r", "15", values=(1, 1), taken=False)
+            told("READ_ONLY", "-t", "4", "-r", "10006", values=(4,), taken=False)
+            self.gateway.wait_for_log("function 16, address 33, quantity 9: COMMAND_OUTPUT was written")
+            self.gateway.wait_for_log("function 3, address 0, quantity 50: function 03 at these addresses")
 
     def test_the_printed_map_is_the_map_that_is_served(self):
         with Gateway() as self.gateway:

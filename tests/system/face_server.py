@@ -10,7 +10,7 @@ class Host:
 
     def __init__(self, program, **settings):
         self.command = [program] + [f"{name}={value}" for name, value in settings.items()]
-        self.counts = None
+        self.counts, self.takes_control = None, bool(settings.get("first_write"))
 
     def __enter__(self):
         self.process = subprocess.Popen(self.command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
@@ -18,6 +18,9 @@ class Host:
         if len(first) != 2 or first[0] != "port":
             raise RuntimeError(f"{self.command[0]} does not start")
         self.port = int(first[1])
+        if self.takes_control:
+            with Raw(self.port) as client:
+                client.write(16, 1)  # ACCESS_REQUEST
         return self
 
     def __exit__(self, *exception):

@@ -218,7 +218,16 @@ class Plc:
 
     def write_words(self, address, words):
         for i in range(0, len(words), 100):
-            self.checked(self.client.write_registers(address + i, words[i : i + 100], slave=self.unit))
+            try:
+                self.write_piece(address + i, words[i : i + 100])
+            except Refused as refused:
+                if refused.code != 1 or self.read("CONTROL_HELD") != 0:
+                    raise
+                self.write_piece(MAP.address("ACCESS_REQUEST"), [MAP.number("ACCESS_REQUEST", "TAKE")])
+                self.write_piece(address + i, words[i : i + 100])
+
+    def write_piece(self, address, words):
+        self.checked(self.client.write_registers(address, words, slave=self.unit))
 
     def value(self, name, words):
         kind = MAP.register[name]["type"]

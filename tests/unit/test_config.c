@@ -930,7 +930,7 @@ START_TEST(without_a_face_it_listens_on_this_computer_only)
     ck_assert_str_eq(config.face.listen[0].address, "127.0.0.1");
     ck_assert_uint_eq(config.face.listen[0].port, 1502);
     ck_assert_uint_eq(config.face.limits.connections, 64);
-    ck_assert(config.face.control_by_first_write);
+    ck_assert(!config.face.control_by_first_write);
     ck_assert_str_eq(config.book_path, "");
 }
 END_TEST

@@ -260,11 +260,43 @@ START_TEST(the_first_write_takes_control_only_where_the_config_says_so)
 {
     ck_assert(!pure_write(p, &plc, KR_REG_PLC_HEARTBEAT, 1));
     p->config.control_by_first_write = true;
-    ck_assert(!pure_write(p, &reader, KR_REG_PLC_HEARTBEAT, 1));
-    ck_assert(pure_write(p, &plc, KR_REG_PLC_HEARTBEAT, 1));
+    ck_assert(!pure_write(p, &reader, KR_REG_COMMAND_JOB, 1));
+    ck_assert(pure_write(p, &plc, KR_REG_COMMAND_JOB, 1));
     ck_assert(has_control(&plc));
-    ck_assert_uint_eq(pure_holding(p, KR_REG_PLC_HEARTBEAT), 1);
-    ck_assert(!pure_write(p, &hmi, KR_REG_PLC_HEARTBEAT, 1));
+    ck_assert_uint_eq(pure_holding(p, KR_REG_COMMAND_JOB), 1);
+    ck_assert(!pure_write(p, &hmi, KR_REG_COMMAND_JOB, 1));
+}
+END_TEST
+
+START_TEST(a_heartbeat_never_takes_control)
+{
+    p->config.control_by_first_write = true;
+    ck_assert(!pure_write(p, &plc, KR_REG_PLC_HEARTBEAT, 1));
+    ck_assert(!pure_write(p, &plc, KR_REG_JOG_REFRESH, 1));
+    ck_assert_str_eq(pure_ask(p, &plc, "10 0000 0002 04 0005 001F"), "90 01");
+    ck_assert(!has_control(&plc));
+    ck_assert(take(&plc));
+    ck_assert(pure_write(p, &plc, KR_REG_PLC_HEARTBEAT, 1));
+}
+END_TEST
+
+START_TEST(each_address_reads_what_was_odd_about_its_own_requests)
+{
+    ck_assert(!pure_write(p, &plc, KR_REG_COMMAND_JOB, 1));
+    ck_assert_uint_eq(pure_input(p, &plc, KR_REG_ODD_REASON), KR_ODD_NOT_IN_CONTROL);
+    ck_assert_uint_eq(pure_input(p, &plc, KR_REG_ODD_ADDRESS), kr_reg_address(KR_REG_COMMAND_JOB, 0, 0));
+    ck_assert_uint_eq(pure_input(p, &plc, KR_REG_ODD_EXCEPTION), 1);
+    ck_assert_uint_eq(pure_input(p, &hmi, KR_REG_ODD_COUNT), 0);
+    ck_assert(!pure_write(p, &reader, KR_REG_COMMAND_JOB, 1));
+    ck_assert_uint_eq(pure_input(p, &reader, KR_REG_ODD_REASON), KR_ODD_NO_RIGHT);
+    ck_assert(take(&plc));
+    ck_assert(pure_write(p, &plc, KR_REG_COMMAND_JOB, 1));
+    ck_assert_uint_eq(pure_input(p, &plc, KR_REG_ODD_COUNT), 1); /* what is right leaves it as it is */
+    ck_assert_str_eq(pure_ask(p, &plc, "06 006A 0001"), "06 00 6A 00 01"); /* half of WEB_WIDTH */
+    ck_assert_uint_eq(pure_input(p, &plc, KR_REG_ODD_COUNT), 2);
+    ck_assert_uint_eq(pure_input(p, &plc, KR_REG_ODD_REASON), KR_ODD_HALF_VALUE);
+    ck_assert_uint_eq(pure_input(p, &plc, KR_REG_ODD_EXCEPTION), 0);
+    ck_assert_uint_eq(pure_input(p, &reader, KR_REG_ODD_COUNT), 1);
 }
 END_TEST
 
@@ -939,6 +971,8 @@ Suite *make_suite(void)
     tcase_add_test(tc, control_is_taken_by_request_read_by_all_and_released);
     tcase_add_test(tc, taking_again_or_releasing_what_nobody_has_changes_nothing);
     tcase_add_test(tc, the_first_write_takes_control_only_where_the_config_says_so);
+    tcase_add_test(tc, a_heartbeat_never_takes_control);
+    tcase_add_test(tc, each_address_reads_what_was_odd_about_its_own_requests);
     tcase_add_test(tc, every_change_of_control_steps_the_generation_and_zeroes_the_line_block);
     tcase_add_test(tc, only_a_write_that_carries_permissives_and_a_changed_heartbeat_gives_them);
     tcase_add_test(tc, a_heartbeat_alone_renews_nothing);
