@@ -72,6 +72,10 @@ static bool strike(struct sim_machine *m, uint16_t rail, enum sim_fault fault, u
     case SIM_BRAKE_SLIPS: a->rail.holder[item].creep_um = value; return true;
     case SIM_HOLDER_JAMMED: a->rail.holder[item].jammed = true; return true;
     case SIM_FLAG_MISSING: a->rail.holder[item].flag_missing = true; return true;
+    case SIM_DATUM_SHIFTED: a->drive.miscount.shift_um = value; return true;
+    case SIM_SCALE_OFF: a->drive.miscount.scale_ppm = value; return true;
+    case SIM_PITCH_ERROR: a->drive.miscount.pitch_um = value; return true;
+    case SIM_BRACKET_BUMPED: a->sw.bumped_um = value; return true;
     default: return true; /* the others are looked up while they stand */
     }
 }
@@ -132,6 +136,14 @@ static void mend_rail(struct sim_axis *a, enum sim_fault fault, uint16_t item)
         a->rail.holder[item].jammed = false;
     else if (fault == SIM_FLAG_MISSING)
         a->rail.holder[item].flag_missing = false;
+    else if (fault == SIM_DATUM_SHIFTED)
+        a->drive.miscount.shift_um = 0;
+    else if (fault == SIM_SCALE_OFF)
+        a->drive.miscount.scale_ppm = 0;
+    else if (fault == SIM_PITCH_ERROR)
+        a->drive.miscount.pitch_um = 0;
+    else if (fault == SIM_BRACKET_BUMPED)
+        a->sw.bumped_um = 0;
 }
 
 bool sim_machine_mend(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item)

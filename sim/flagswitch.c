@@ -251,7 +251,7 @@ static void deliver(struct sim_switch *sw, struct sim_probe *probe, double motor
 static void see_now(struct sim_switch *sw, const struct sim_rail *rail, const struct sim_rail_config *config)
 {
     int16_t docked = rail->carriage.docked;
-    sw->at_um = rail->carriage.at_um + config->switch_offset_um;
+    sw->at_um = rail->carriage.at_um + config->switch_offset_um + sw->bumped_um;
     sw->near = nearest_holder(rail, sw->near, sw->at_um);
     sw->holder_at_um = docked == SIM_NOBODY ? 0 : rail->holder[docked].at_um;
 }

@@ -17,6 +17,7 @@ struct sim_edge {
 };
 
 struct sim_switch {
+    double bumped_um;    /* its bracket sits so much off */
     int16_t seen;        /* flag that it senses: a holder, n_holders + i for foreign flag i, or SIM_NOBODY */
     int16_t near;        /* holder nearest to the face, or SIM_NOBODY on an empty rail */
     double at_um;        /* the sensing face at the end of the last sub-step */

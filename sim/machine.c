@@ -40,26 +40,36 @@ void sim_machine_run(struct sim_machine *m, int64_t dt_us)
     }
 }
 
+/* The rail whose drive is at the end of this rail's wire. */
+static uint16_t wired_to(const struct sim_machine *m, uint16_t rail)
+{
+    bool exchanged = m->config.n_rails > 1 && rail < 2 && sim_axis_broken(&m->axis[0], SIM_DRIVES_EXCHANGED);
+    return exchanged ? (uint16_t)(1 - rail) : rail;
+}
+
 void sim_machine_write(struct sim_machine *m, uint16_t rail, const struct kr_axis_out *out)
 {
     assert(rail < m->config.n_rails);
-    sim_axis_write(&m->axis[rail], out);
+    sim_axis_write(&m->axis[wired_to(m, rail)], out);
 }
 
 void sim_machine_read(const struct sim_machine *m, uint16_t rail, struct kr_axis_in *in)
 {
     assert(rail < m->config.n_rails);
-    sim_axis_read(&m->axis[rail], &m->config.rail[rail], m->inputs, m->now_us, in);
+    uint16_t drive = wired_to(m, rail);
+    sim_axis_read(&m->axis[drive], &m->config.rail[drive], m->inputs, m->now_us, in);
 }
 
 void sim_machine_step(struct sim_machine *m, const struct kr_axis_out out[], int64_t dt_us,
                       struct kr_axis_in in[])
 {
     for (uint16_t r = 0; r < m->config.n_rails; r++)
-        sim_axis_ask(&m->axis[r], m->now_us, &out[r]);
+        sim_axis_ask(&m->axis[wired_to(m, r)], m->now_us, &out[r]);
     sim_machine_run(m, dt_us);
-    for (uint16_t r = 0; r < m->config.n_rails; r++)
-        sim_axis_hear(&m->axis[r], &m->config.rail[r], m->inputs, m->now_us, &in[r]);
+    for (uint16_t r = 0; r < m->config.n_rails; r++) {
+        uint16_t drive = wired_to(m, r);
+        sim_axis_hear(&m->axis[drive], &m->config.rail[drive], m->inputs, m->now_us, &in[r]);
+    }
 }
 
 void sim_machine_set_inputs(struct sim_machine *m, uint16_t inputs)

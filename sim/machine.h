@@ -20,7 +20,7 @@ enum sim_fault {
     SIM_N_FAULTS
 };
 enum sim_item { SIM_ITEM_RAIL, SIM_ITEM_HOLDER, SIM_ITEM_MACHINE };
-enum sim_value { SIM_VALUE_NONE, SIM_VALUE_CODE, SIM_VALUE_UM, SIM_VALUE_MS, SIM_VALUE_COUNT };
+enum sim_value { SIM_VALUE_NONE, SIM_VALUE_CODE, SIM_VALUE_UM, SIM_VALUE_MS, SIM_VALUE_COUNT, SIM_VALUE_PPM };
 
 struct sim_fault_info {
     const char *name; /* in scripts and commands */

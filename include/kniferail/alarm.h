@@ -109,6 +109,24 @@ enum kr_reaction {
     X(FLAG_WIDTH, 37, NONE, LENGTH, HOLD, \
       "the flag at %v is not %l wide: something stands beside it, or the switch bounces", \
       "Lock out drives and air, look for chips or tape beside the flag, then give Unhold.") \
+    X(RAIL_SHIFTED, 80, NONE, LENGTH, HOLD, \
+      "the holders that nobody moved were found off by %v, all alike; %l is allowed: it is the rail's " \
+      "datum or its switch, and nothing on the rail is measured", \
+      "Lock out drives and air, look at the switch's bracket, coupling and encoder, and for exchanged " \
+      "drives, mend that, then give Unhold. If the holders stand right, maintenance confirms it: " \
+      "kniferail set shift RAIL SHIFT.") \
+    X(RAIL_SCALED, 81, NONE, LENGTH, HOLD, \
+      "the holders that nobody moved were found off by up to %v, growing along the rail; %l is allowed: " \
+      "the drive's scale changed, and nothing on the rail is measured", \
+      "Look at the drive's scale, and whether it is the rail's own drive, mend that, then give Unhold. If " \
+      "the holders stand right, maintenance confirms it: kniferail set shift RAIL SHIFT.") \
+    X(SWITCH_SHIFTED, 82, NONE, LENGTH, HOLD, \
+      "all holders were found off by %v, also those that the carriage has just released; %l is allowed: " \
+      "the " \
+      "switch moved against the pin, and nothing on the rail is measured", \
+      "Lock out drives and air, set the switch's bracket back, then give Unhold. If the switch stays where " \
+      "it " \
+      "is now, switch_offset_mm has to say so.") \
     X(OUT_OF_TOLERANCE, 40, HOLDER, LENGTH, HOLD, "holder %i is off its target by %v; tolerance %l", \
       "Give Unhold, which corrects the holder again; if it stays off, its brake or the carriage wants " \
       "maintenance.") \

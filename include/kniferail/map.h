@@ -255,13 +255,17 @@ enum kr_request_kind {
       "first upper one where there is none") \
     X(TEST_CUT_MORE, 11, "the same, along with the strips of the test cuts before") \
     X(APPLY, 12, "set the edge offsets that are proposed") \
-    X(DATUM, 13, "the carriage stands at EDIT_POSITION: confirms a homing that went nowhere")
+    X(DATUM, 13, "the carriage stands at EDIT_POSITION: confirms a homing that went nowhere") \
+    X(SHIFT, 14, \
+      "the rail's holders were found off alike by EDIT_POSITION, the value of the alarm, and stand right " \
+      "where they are " \
+      "found: confirms it, and the next scan measures them there")
 enum kr_edit_kind {
 #define X(name, number, text) KR_EDIT_##name = number,
     KR_EDIT_KINDS(X)
 #undef X
 };
-#define KR_EDIT_LAST KR_EDIT_DATUM
+#define KR_EDIT_LAST KR_EDIT_SHIFT
 
 #define KR_PHASES(X) \
     X(NONE, 0, "no job runs") \

@@ -25,7 +25,7 @@ enum kr_clamping {
     KR_CLAMP_COMMON,     /* besides, one clamp (air shaft) holds all holders of the rail */
 };
 
-/* All places are in the machine's frame, but for those that are said to be the drive's own: it knows its frame not. */
+/* Places are in the machine's frame, unless it is said that they are the drive's own positions. */
 struct kr_carriage_config {
     enum kr_clamping clamping;
     struct kr_frame frame;                /* from the drive's position to the frame */
@@ -44,7 +44,9 @@ struct kr_carriage_config {
     int32_t scan_bias_um;    /* 0: scan both ways; else one way, growing, this bias is taken off */
     int32_t passes_apart_um; /* the two passes may see a flag this far apart */
     int32_t flag_width_um;
-    int32_t displaced_um;    /* a holder found further from its known place is named */
+    int32_t displaced_um; /* a holder found further from its known place is named */
+    int32_t
+        alike_um; /* most holders found off alike by more: the rail itself is off, and nothing is measured */
     int32_t jump_um;         /* a position may change this much more in a cycle than the top speed allows */
     int32_t answers_late_ms; /* an older image of the drive stops what moves */
     int32_t settle_ms;       /* standing at the target before the brake closes */
@@ -58,9 +60,17 @@ struct kr_carriage_config {
 
 /* ---- what is known of a rail: the station stores it ------------------------------------------------------------ */
 
+/* Where a place came from; hands may have changed it since. */
+enum kr_origin {
+    KR_ORIGIN_TOLD,     /* by a person, or by the station file */
+    KR_ORIGIN_SCANNED,  /* a scan found it there */
+    KR_ORIGIN_RELEASED, /* the carriage left it there, and no scan has been there since */
+};
+
 struct kr_place {
     int32_t position_um;   /* of the holder's centre */
     uint8_t known;         /* enum kr_known */
+    uint8_t origin;        /* enum kr_origin; means nothing where the place is unknown */
     int32_t flag_width_um; /* as last measured; 0: not since the start. Not stored */
 };
 
@@ -73,6 +83,13 @@ struct kr_rail_knowledge {
     uint16_t docking;                      /* holder that the carriage may be moving; 0: none */
     bool clamp_open;                       /* the common clamp may be open: its holders may shift */
     bool datum_doubted; /* the position jumped, the encoder failed ...: only homing mends that */
+    /* By so much most of its holders were found off alike, and no scan has found them right since, nor has a person
+     * confirmed it; 0: no such thing. Until then nothing on the rail is measured. */
+    int32_t shift_um;
+    /* Not stored: the next scan may find them off alike by as much as a person has confirmed; or, where the settings
+     * changed by which places are counted, by any. */
+    bool shift_confirmed, settings_changed;
+    int32_t confirmed_um;
     bool rests;      /* the carriage stands with its drive off, at rest_um, or has been pushed from there */
     int32_t rest_um; /* the drive's own position */
 };
@@ -336,6 +353,11 @@ void kr_motion_told(struct kr_motion *motion, const struct kr_motion_in *in, uin
  * takes that back. Places are remembered then. */
 bool kr_motion_awaits_datum(const struct kr_motion *motion); /* the last homing was such a one */
 void kr_motion_confirm_datum(struct kr_motion *motion, const struct kr_motion_in *in, bool is_right);
+
+/* A person says that the holders stand where they are found, though off alike by that shift: the next scan counts. Or
+ * takes that back. */
+void kr_motion_confirm_shift(struct kr_motion *motion, const struct kr_motion_in *in, bool is_right,
+                             int32_t shift_um);
 
 /* The rail's settings changed: places are remembered, and flags have to be measured anew. */
 void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion_in *in);

@@ -92,7 +92,8 @@ struct kr_holder_data {
     uint16_t dock_retries; /* in all */
     uint8_t known;         /* enum kr_known */
     uint8_t holder_size;
-    uint8_t state; /* enum kr_holder_state */
+    uint8_t state;  /* enum kr_holder_state */
+    uint8_t origin; /* enum kr_origin, of its place */
 };
 
 struct kr_verdict {
@@ -141,7 +142,8 @@ struct kr_durable {
     uint8_t datum_doubted[KR_RAILS_MAX]; /* 0, 1: it jumped, the encoder failed ...: only homing mends that */
     uint8_t rests[KR_RAILS_MAX];         /* 0, 1: the carriage stood at rest_um with its drive off */
     int32_t rest_um[KR_RAILS_MAX];
-    uint8_t staged, in_force; /* 0, 1: whether the orders below are there */
+    int32_t shift_um[KR_RAILS_MAX]; /* by so much the holders were found off alike; 0: they were not */
+    uint8_t staged, in_force;       /* 0, 1: whether the orders below are there */
     struct kr_order staged_order, order;
     uint16_t n_queued;
     struct kr_order

@@ -87,6 +87,11 @@ const char *kr_code_remedy(enum kr_code code)
         return "Look at the line first: one of the two signals is wrong. Mend that, then give the command "
                "anew.";
     case KR_NO_DATUM_TO_CONFIRM: return "Home the rail (job 4) first.";
+    case KR_NO_SHIFT_TO_CONFIRM:
+        return "Look at RAIL_SHIFT, and name the rail whose holders were found off alike.";
+    case KR_SHIFT_DIFFERS:
+        return "Look at RAIL_SHIFT and at the machine anew, then confirm what it says now, with the next "
+               "number.";
     case KR_DATUM_DIFFERS:
         return "Measure again where the carriage's pin stands, and look at the drive's scale.";
     case KR_UNKNOWN_OUTPUT: return "Name one output that the rail has.";

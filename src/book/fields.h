@@ -21,6 +21,7 @@
 #define KNOWN          uint8_t, KR_UNKNOWN, KR_MEASURED
 #define STATE          uint8_t, KR_HOLDER_IN, KR_HOLDER_ABSENT
 #define SIZE           uint8_t, 1, KR_SIZES_MAX
+#define ORIGIN         uint8_t, KR_ORIGIN_TOLD, KR_ORIGIN_RELEASED
 #define OUTCOME        uint16_t, KR_OUTCOME_NONE, KR_OUTCOME_ABORTED
 #define HOLDER_OR_NONE uint16_t, 0, KR_HOLDERS_MAX
 
@@ -32,7 +33,8 @@
     X(metres, "metres", U32, ALWAYS) \
     X(known, "known", KNOWN, ALWAYS) \
     X(holder_size, "class", SIZE, ALWAYS) \
-    X(state, "state", STATE, ALWAYS)
+    X(state, "state", STATE, ALWAYS) \
+    X(origin, "origin", ORIGIN, IF_SET)
 
 /* struct kr_durable, table rail; r is the rail, from 0 */
 #define RAIL_FIELDS(X) \
@@ -40,7 +42,8 @@
     X(clamp_open[r], "clamp_open", FLAG, ALWAYS) \
     X(datum_doubted[r], "datum_doubted", FLAG, ALWAYS) \
     X(rests[r], "rests", FLAG, IF_SET) \
-    X(rest_um[r], "rest_um", I32, IF_SET)
+    X(rest_um[r], "rest_um", I32, IF_SET) \
+    X(shift_um[r], "shift_um", I32, IF_SET)
 
 /* struct kr_order, table orders; n_slits and width_nm are table slit */
 #define ORDER_FIELDS(X) \

@@ -240,6 +240,8 @@ static const char *const version_3[] = {
     "  PRIMARY KEY(station, number)) WITHOUT ROWID;",
     "ALTER TABLE rail ADD COLUMN rests INTEGER NOT NULL DEFAULT 0;" /* 1: the carriage stood at rest_um, drive off */
     "ALTER TABLE rail ADD COLUMN rest_um INTEGER NOT NULL DEFAULT 0;",
+    "ALTER TABLE holder ADD COLUMN origin INTEGER NOT NULL DEFAULT 0;" /* of its place: 0 told, 1 scanned, 2 released */
+    "ALTER TABLE rail ADD COLUMN shift_um INTEGER NOT NULL DEFAULT 0;", /* its holders were found off alike by that */
     NULL,
 };
 

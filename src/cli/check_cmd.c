@@ -128,6 +128,16 @@ static void print_rail(const struct kr_config_station *s, uint16_t rail)
     print_blades(s, rail);
 }
 
+/* All that is measured is measured by the rails' own drives and switches. */
+static void print_unnoticed(void)
+{
+    printf("    without references on the frame nobody notices a datum, a scale or a switch that was wrong "
+           "before the\n"
+           "        first scan, one that changed while fewer than two holders of the rail stood untouched "
+           "since the last\n"
+           "        scan (three for a scale), or one that changes by less than alike_mm from scan to scan\n");
+}
+
 static void print_sizes(const struct kr_station_config *c)
 {
     printf("    sizes:");
@@ -262,6 +272,7 @@ static void print_station(const struct kr_config_station *s)
             print_expected(&s->drive[i]);
         }
     }
+    print_unnoticed();
     kr_check_notes(s);
 }
 

@@ -41,6 +41,11 @@ const char kr_set_help[] =
     "  datum RAIL POSITION              the carriage's pin was measured to stand there: confirms a homing "
     "that went\n"
     "                                   nowhere (alarm DATUM_DECLARED)\n"
+    "  shift RAIL SHIFT                 the rail's holders were found off alike by SHIFT, the alarm's value, "
+    "and are\n"
+    "                                   right where they are found: the next scan measures them there "
+    "(alarms\n"
+    "                                   RAIL_SHIFTED, RAIL_SCALED, SWITCH_SHIFTED)\n"
     "\n"
     "A change of an edge offset by more than the station's offset_step_mm is refused at first, with both "
     "values;\n"
@@ -74,6 +79,7 @@ static const struct word {
     {"test-cut-more", "w", KR_EDIT_TEST_CUT_MORE},
     {"apply", "", KR_EDIT_APPLY},
     {"datum", "rp", KR_EDIT_DATUM},
+    {"shift", "rp", KR_EDIT_SHIFT},
 };
 #define N_WORDS (sizeof words / sizeof words[0])
 

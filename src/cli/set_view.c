@@ -27,6 +27,16 @@ static void print_edited(const struct kr_image *image, uint16_t rail, uint16_t h
     printf("\n");
 }
 
+static const char *of_no_holder(uint16_t kind)
+{
+    switch (kind) {
+    case KR_EDIT_APPLY: return "the proposed edge offsets are set";
+    case KR_EDIT_DATUM: return "the rail's datum counts; a scan comes before the next move";
+    case KR_EDIT_SHIFT: return "the next scan measures the rail's holders where it finds them";
+    default: return "a proposal; nothing is set before `kniferail set apply`";
+    }
+}
+
 bool set_view_accepted(struct kr_client *client)
 {
     static const enum kr_reg rows[] = {KR_REG_HOLDER_STATE,    KR_REG_HOLDER_KNOWN,  KR_REG_HOLDER_SIZE,
@@ -35,9 +45,7 @@ bool set_view_accepted(struct kr_client *client)
              holder = u16(&client->image, KR_REG_EDITED_HOLDER);
     uint16_t kind = u16(&client->image, KR_REG_EDITED_KIND);
     if (kind >= KR_EDIT_TEST_CUT) {
-        printf("accepted: %s\n", kind == KR_EDIT_APPLY
-                                     ? "the proposed edge offsets are set"
-                                     : "a proposal; nothing is set before `kniferail set apply`");
+        printf("accepted: %s\n", of_no_holder(kind));
         return true;
     }
     if (rail < 1 || rail > KR_RAILS_MAX || holder < 1 || holder > KR_HOLDERS_MAX)

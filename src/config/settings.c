@@ -387,6 +387,10 @@ static const struct kr_setting carriage_rows[] = {
               "the two passes of a scan may see a flag this far apart"),
     KR_NUMBER(S, "displaced_mm", carriage.displaced_um, 1, 1000 * MM, 1 * MM, LIVE,
               "a holder found further from its known place is named"),
+    KR_NUMBER(S, "alike_mm", carriage.alike_um, 1, 10 * MM, 100, LIVE,
+              "most of the holders that nobody moved found off alike by more: it is the rail's datum, scale "
+              "or switch that "
+              "is off, and nothing on the rail is measured until that is mended or a person confirms it"),
     KR_NUMBER(S, "jump_mm", carriage.jump_um, 1, 100 * MM, 2 * MM, LIVE,
               "a position may change this much more in a cycle than the top speed allows"),
     KR_NUMBER(S, "settle_ms", carriage.settle_ms, 0, 10000, 50, LIVE,

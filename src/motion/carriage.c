@@ -181,7 +181,7 @@ static void braking_step(const struct rail *r)
         free_braking_step(r);
     } else if (input_proven(r, KR_DI_BRAKE_CLOSED, KR_DI_BRAKE_OPEN)) {
         r->m->brake_is_open = false;
-        place_set(r, r->m->docked, carriage_place_um(r), KR_PLACED);
+        place_released(r, r->m->docked, carriage_place_um(r));
         carriage_enter(r, KR_CARRIAGE_UNDOCKING);
     } else if (phase_is_late(r, r->in->carriage->brake_limit_ms)) {
         carriage_trip(r, KR_ALARM_BRAKE_NOT_CLOSED, r->m->docked, r->in->carriage->brake_limit_ms, 0);

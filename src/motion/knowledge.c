@@ -32,6 +32,26 @@ void place_set(const struct rail *r, uint16_t holder_number, int32_t position_um
     knowledge_touch(r);
 }
 
+void place_scanned(const struct rail *r, uint16_t holder_number, int32_t position_um)
+{
+    knowledge_of(r)->place[holder_number - 1].origin = KR_ORIGIN_SCANNED;
+    place_set(r, holder_number, position_um, KR_MEASURED);
+}
+
+void place_released(const struct rail *r, uint16_t holder_number, int32_t position_um)
+{
+    knowledge_of(r)->place[holder_number - 1].origin = KR_ORIGIN_RELEASED;
+    place_set(r, holder_number, position_um, KR_PLACED);
+}
+
+void shift_set(const struct rail *r, int32_t shift_um)
+{
+    if (knowledge_of(r)->shift_um == shift_um)
+        return;
+    knowledge_of(r)->shift_um = shift_um;
+    knowledge_touch(r);
+}
+
 void places_demote(const struct rail *r, enum kr_known at_most)
 {
     for (uint16_t i = 0; i < r->in->rail->n_holders; i++) {
@@ -61,6 +81,7 @@ void kr_motion_told(struct kr_motion *motion, const struct kr_motion_in *in, uin
     struct kr_place *place = &knowledge_of(&r)->place[holder_number - 1];
     place->position_um = position_um;
     place->known = (uint8_t)(at_most < KR_REMEMBERED ? at_most : KR_REMEMBERED);
+    place->origin = KR_ORIGIN_TOLD;
     knowledge_touch(&r);
 }
 
@@ -69,6 +90,15 @@ void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion
     places_demote(&(struct rail){motion, in, NULL}, KR_REMEMBERED);
     for (uint16_t i = 0; i < KR_HOLDERS_MAX; i++)
         motion->knowledge.place[i].flag_width_um = 0;
+    motion->knowledge.settings_changed = true;
+}
+
+void kr_motion_confirm_shift(struct kr_motion *motion, const struct kr_motion_in *in, bool is_right,
+                             int32_t shift_um)
+{
+    motion->knowledge.shift_confirmed = is_right;
+    motion->knowledge.confirmed_um = shift_um;
+    shift_set(&(struct rail){motion, in, NULL}, is_right ? 0 : shift_um);
 }
 
 /* What was measured or placed before this start may have been moved by hand since; what was in motion is unknown. */

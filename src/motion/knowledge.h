@@ -9,8 +9,13 @@ struct kr_rail_knowledge *knowledge_of(const struct rail *r);
 void knowledge_touch(const struct rail *r);
 
 void place_set(const struct rail *r, uint16_t holder_number, int32_t position_um, enum kr_known how);
+void place_scanned(const struct rail *r, uint16_t holder_number, int32_t position_um);
+void place_released(const struct rail *r, uint16_t holder_number, int32_t position_um);
 void places_demote(const struct rail *r, enum kr_known at_most);
 bool is_on_rail(const struct rail *r, uint16_t index);
+
+/* The holders were found off alike by so much, or are no longer: 0. */
+void shift_set(const struct rail *r, int32_t shift_um);
 
 /* The pin has let go of its holder, or never took it. */
 void docking_over(const struct rail *r);

@@ -4,6 +4,7 @@
 
 #include <string.h>
 
+#include "alike.h"
 #include "knowledge.h"
 #include "trip.h"
 
@@ -171,7 +172,7 @@ static bool measured(const struct rail *r, uint16_t holder_number, struct kr_hit
     if (place->known != KR_UNKNOWN && (off_um > limit_um || off_um < -limit_um))
         rail_alarm(r,
                    (struct kr_alarm){KR_ALARM_FLAG_DISPLACED, 0, holder_number, (int32_t)off_um, limit_um});
-    place_set(r, holder_number, found.at_um, KR_MEASURED);
+    place_scanned(r, holder_number, found.at_um);
     return true;
 }
 
@@ -224,11 +225,72 @@ static bool settle_all(const struct rail *r, const struct matching *a)
     return settle(r, a, i, a->n, j, a->m) && good;
 }
 
+/* ---- whether the rail itself is off ---------------------------------------------------------------------------- */
+
+/* Of the holders whose place came from there, as they will be paired: how far off each was found. */
+static uint16_t off_from(const struct rail *r, const struct matching *a, enum kr_origin origin,
+                         struct found found[])
+{
+    uint16_t n = 0;
+    for (uint16_t i = 0; i < a->n; i++) {
+        uint16_t h = a->expected[i].holder, j = a->partner[i];
+        const struct kr_place *place = &knowledge_of(r)->place[h - 1];
+        if (j == 0 && a->n == a->m)
+            j = (uint16_t)(i + 1);
+        if (j != 0 && is_known(r, h) && place->origin == origin)
+            found[n++] = (struct found){place->position_um,
+                                        (int32_t)((int64_t)a->found[j - 1].at_um - place->position_um)};
+    }
+    return n;
+}
+
+/* Unless a person has confirmed just that, nothing is measured. */
+static bool rail_is_off(const struct rail *r, enum kr_alarm_code code, int32_t shift_um)
+{
+    const struct kr_rail_knowledge *known = knowledge_of(r);
+    int32_t limit_um = r->in->carriage->alike_um;
+    int64_t other_um = (int64_t)shift_um - known->confirmed_um;
+    if (known->shift_confirmed && other_um <= limit_um && other_um >= -limit_um)
+        return false;
+    places_demote(r, KR_REMEMBERED);
+    shift_set(r, shift_um);
+    carriage_trip(r, code, 0, shift_um, limit_um);
+    return true;
+}
+
+/* Those that nobody has moved since a scan found them tell of drive and switch. Where those that the carriage has released
+ * since are off by the same, it is the switch: the drive counted then as it does now. By themselves they say nothing,
+ * since play and brakes may leave all of them to one side. */
+static bool rail_is_right(const struct rail *r, const struct matching *a)
+{
+    struct found found[KR_HOLDERS_MAX];
+    int32_t limit_um = r->in->carriage->alike_um, before_um = knowledge_of(r)->shift_um, kept_um, released_um;
+    enum alike kept = alike_of(found, off_from(r, a, KR_ORIGIN_SCANNED, found), limit_um, &kept_um);
+    enum alike released = alike_of(found, off_from(r, a, KR_ORIGIN_RELEASED, found), limit_um, &released_um);
+    bool both = kept == ALIKE_SHIFTED && released == ALIKE_SHIFTED && released_um - kept_um <= limit_um &&
+                kept_um - released_um <= limit_um;
+    switch (kept) {
+    case ALIKE_RIGHT: return true;
+    case ALIKE_SHIFTED:
+        return !rail_is_off(r, both ? KR_ALARM_SWITCH_SHIFTED : KR_ALARM_RAIL_SHIFTED, kept_um);
+    case ALIKE_SCALED: return !rail_is_off(r, KR_ALARM_RAIL_SCALED, kept_um);
+    case ALIKE_UNKNOWN: break;
+    }
+    return before_um == 0 ||
+           !rail_is_off(r, KR_ALARM_RAIL_SHIFTED, before_um); /* nothing speaks against it */
+}
+
 /* True if every holder was found. Flags come in growing order. */
 bool match_hits(const struct rail *r, const struct kr_hit hit[], uint16_t n_hits)
 {
     struct matching a = {.m = n_hits, .found = hit, .alone_um = r->in->carriage->displaced_um};
     expect(r, &a);
     pair_up(&a);
-    return settle_all(r, &a);
+    if (!knowledge_of(r)->settings_changed && !rail_is_right(r, &a))
+        return false;
+    shift_set(r, 0);
+    bool good = settle_all(r, &a);
+    if (good)
+        knowledge_of(r)->shift_confirmed = knowledge_of(r)->settings_changed = false;
+    return good;
 }

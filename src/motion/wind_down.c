@@ -47,7 +47,7 @@ static void brake_step(const struct rail *r)
     if (input_proven(r, KR_DI_BRAKE_CLOSED, KR_DI_BRAKE_OPEN)) {
         r->m->brake_is_open = false;
         if (brake_holds && pin_is_in(r) && carriage_has_datum(r) && stands_free(r))
-            place_set(r, r->m->docked, carriage_place_um(r), KR_PLACED);
+            place_released(r, r->m->docked, carriage_place_um(r));
         wind_down_drive_off(r);
     } else if (phase_is_late(r, limit_ms)) {
         rail_alarm(r, (struct kr_alarm){KR_ALARM_BRAKE_NOT_CLOSED, 0, r->m->docked, limit_ms, 0});

@@ -35,12 +35,14 @@ void durable_take_rail(struct kr_durable *d, uint16_t rail, uint16_t n_holders,
     for (uint16_t i = 0; i < n_holders; i++) {
         d->holder[rail][i].position_um = known->place[i].position_um;
         d->holder[rail][i].known = known->place[i].known;
+        d->holder[rail][i].origin = known->place[i].origin;
     }
     d->docking[rail] = known->docking;
     d->clamp_open[rail] = known->clamp_open;
     d->datum_doubted[rail] = known->datum_doubted;
     d->rests[rail] = known->rests;
     d->rest_um[rail] = known->rest_um;
+    d->shift_um[rail] = known->shift_um;
     d->serial = known->generation; /* the rail was given the number that comes next */
 }
 
@@ -75,6 +77,7 @@ void durable_set_holder(struct kr_durable *d, uint16_t rail, uint16_t holder,
     *is = *data;
     is->position_um = was.position_um;
     is->known = was.known;
+    is->origin = was.origin;
     durable_touch(d);
 }
 

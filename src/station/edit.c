@@ -202,7 +202,8 @@ static void change(struct kr_holder_data *data, const struct kr_edit *edit)
     case KR_EDIT_TEST_CUT:
     case KR_EDIT_TEST_CUT_MORE:
     case KR_EDIT_APPLY:
-    case KR_EDIT_DATUM: break;
+    case KR_EDIT_DATUM:
+    case KR_EDIT_SHIFT: break;
     }
 }
 
@@ -254,16 +255,13 @@ static bool of_test_cut(uint16_t kind)
     return kind >= KR_EDIT_TEST_CUT && kind <= KR_EDIT_APPLY;
 }
 
-/* ---- the datum of a carriage ----------------------------------------------------------------------------------- */
+/* ---- what a person confirms of a rail: the datum of its carriage, a shift of its holders ----------------------- */
 
 #define DATUM_AGREES_UM 2000 /* a tape at a carriage that stands */
 
 static struct kr_result judge_datum(const struct rails *rails, const struct kr_station_config *config,
                                     const struct kr_axis_in axis_of[], const struct kr_edit *edit)
 {
-    if (edit->rail < 1 || edit->rail > config->geometry.n_rails)
-        return (struct kr_result){
-            .code = KR_UNKNOWN_RAIL, .value = edit->rail, .limit = config->geometry.n_rails};
     const struct kr_motion *motion = &rails->motion[edit->rail - 1];
     const struct kr_axis_in *axis = &axis_of[edit->rail - 1];
     if (!kr_motion_awaits_datum(motion) || !kr_motion_at_rest(motion) || !axis->link || !axis->referenced)
@@ -275,11 +273,37 @@ static struct kr_result judge_datum(const struct rails *rails, const struct kr_s
     return yes;
 }
 
-static struct kr_result confirm_datum(struct kr_station *s, const struct kr_edit *edit)
+#define SHIFT_SAME_UM 10 /* as read off a display, in inches too */
+
+static struct kr_result judge_shift(const struct kr_durable *durable, const struct kr_edit *edit)
 {
-    struct kr_result result = judge_datum(&s->rails, &s->config, s->in.axis, edit);
-    if (result.code == KR_OK)
-        rail_datum_confirmed(s, (uint16_t)(edit->rail - 1), true);
+    int32_t shift_um = durable->shift_um[edit->rail - 1];
+    if (shift_um == 0)
+        return (struct kr_result){.code = KR_NO_SHIFT_TO_CONFIRM, .rail = edit->rail};
+    int64_t off_um = (int64_t)edit->position_um - shift_um;
+    if (off_um > SHIFT_SAME_UM || off_um < -SHIFT_SAME_UM)
+        return (struct kr_result){KR_SHIFT_DIFFERS, edit->rail, 0, shift_um, edit->position_um};
+    return yes;
+}
+
+static bool is_confirmation(uint16_t kind)
+{
+    return kind == KR_EDIT_DATUM || kind == KR_EDIT_SHIFT;
+}
+
+static struct kr_result confirm(struct kr_station *s, const struct kr_edit *edit)
+{
+    uint16_t n_rails = s->config.geometry.n_rails;
+    if (edit->rail < 1 || edit->rail > n_rails)
+        return (struct kr_result){.code = KR_UNKNOWN_RAIL, .value = edit->rail, .limit = n_rails};
+    uint16_t r = (uint16_t)(edit->rail - 1);
+    struct kr_result result = edit->kind == KR_EDIT_DATUM
+                                  ? judge_datum(&s->rails, &s->config, s->in.axis, edit)
+                                  : judge_shift(&s->durable, edit);
+    if (result.code != KR_OK)
+        return result;
+    s->editing.shift_before_um = s->durable.shift_um[r];
+    rail_confirmed(s, r, (enum kr_edit_kind)edit->kind, true, s->editing.shift_before_um);
     return result;
 }
 
@@ -288,8 +312,9 @@ static void undo(struct kr_station *s, const struct kr_edit *edit)
 {
     if (edit->result.code != KR_OK)
         return;
-    if (edit->kind == KR_EDIT_DATUM) {
-        rail_datum_confirmed(s, (uint16_t)(edit->rail - 1), false);
+    if (is_confirmation(edit->kind)) {
+        rail_confirmed(s, (uint16_t)(edit->rail - 1), (enum kr_edit_kind)edit->kind, false,
+                       s->editing.shift_before_um);
         return;
     }
     if (of_test_cut(edit->kind)) {
@@ -344,7 +369,7 @@ static void take(struct kr_station *s)
     edit.result = judge_handshake(&edit, s->in.book_failed, s->session, reused, s->unit.state);
     if (edit.result.code == KR_OK)
         edit.result = of_test_cut(edit.kind)       ? test_cuts_request(s, &edit)
-                      : edit.kind == KR_EDIT_DATUM ? confirm_datum(s, &edit)
+                      : is_confirmation(edit.kind) ? confirm(s, &edit)
                                                    : do_edit(s, &edit);
     e->last = s->in.edit;
     e->edit = edit;
@@ -368,6 +393,13 @@ static void stored(struct kr_station *s)
     }
 }
 
+int32_t edit_shift_shown(const struct editing *e, const struct kr_durable *durable, uint16_t rail)
+{
+    bool is_changing = e->step == EDIT_STORING && e->edit.result.code == KR_OK &&
+                       e->edit.kind == KR_EDIT_SHIFT && e->edit.rail == rail + 1;
+    return is_changing ? e->shift_before_um : durable->shift_um[rail];
+}
+
 struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint16_t h)
 {
     const struct editing *e = &s->editing;
@@ -376,7 +408,7 @@ struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint
         return shown;
     if (e->edit.kind == KR_EDIT_APPLY)
         shown.edge_offset_um = test_cuts_before_um(&s->test_cuts, &s->durable, rail, h);
-    if (of_test_cut(e->edit.kind) || e->edit.kind == KR_EDIT_DATUM || e->edit.rail != rail + 1 ||
+    if (of_test_cut(e->edit.kind) || is_confirmation(e->edit.kind) || e->edit.rail != rail + 1 ||
         e->edit.holder != h + 1)
         return shown;
     shown.edge_offset_um = e->before.edge_offset_um;

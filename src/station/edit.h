@@ -15,13 +15,15 @@ struct editing {
     struct kr_edit published; /* the last one */
     uint16_t generation;      /* steps with each that changed something */
     struct kr_holder_data before;
-    uint32_t serial; /* of kr_durable: contains the change, or the withdrawal */
+    int32_t shift_before_um; /* of the rail */
+    uint32_t serial;         /* of kr_durable: contains the change, or the withdrawal */
 };
 
 void edit_step(struct kr_station *s);
 
 /* A holder's data as they are shown: until a change is stored, as they were before, since the
  * change may yet be withdrawn. What became doubtful by it is doubtful at once. */
+int32_t edit_shift_shown(const struct editing *editing, const struct kr_durable *durable, uint16_t rail);
 struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint16_t holder);
 
 #endif

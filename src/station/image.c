@@ -414,6 +414,7 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
             continue;
         }
         rail_header(s, r, image);
+        kr_image_set_um(image, KR_REG_RAIL_SHIFT, 0, r, edit_shift_shown(&s->editing, &s->durable, r));
         rail_wire(&s->in.axis[r].wire, r, image);
         rail_refusal(&s->in.axis[r].refusal, r, image);
         rail_holders(s, r, image);

@@ -36,9 +36,12 @@ static struct kr_rail_knowledge stored_knowledge(const struct kr_durable *d, uin
         .datum_doubted = d->datum_doubted[r],
         .rests = d->rests[r],
         .rest_um = d->rest_um[r],
+        .shift_um = d->shift_um[r],
     };
     for (uint16_t i = 0; i < KR_HOLDERS_MAX; i++)
-        known.place[i] = (struct kr_place){d->holder[r][i].position_um, d->holder[r][i].known, 0};
+        known.place[i] = (struct kr_place){.position_um = d->holder[r][i].position_um,
+                                           .known = d->holder[r][i].known,
+                                           .origin = d->holder[r][i].origin};
     return known;
 }
 
@@ -91,10 +94,13 @@ void rail_told(struct kr_station *s, uint16_t r, uint16_t holder_number, int32_t
     rail_learned(s, r);
 }
 
-void rail_datum_confirmed(struct kr_station *s, uint16_t r, bool is_right)
+void rail_confirmed(struct kr_station *s, uint16_t r, enum kr_edit_kind what, bool is_right, int32_t shift_um)
 {
     struct kr_motion_in in = rail_in(s, r);
-    kr_motion_confirm_datum(&s->rails.motion[r], &in, is_right);
+    if (what == KR_EDIT_DATUM)
+        kr_motion_confirm_datum(&s->rails.motion[r], &in, is_right);
+    else
+        kr_motion_confirm_shift(&s->rails.motion[r], &in, is_right, shift_um);
     rail_learned(s, r);
 }
 
@@ -154,6 +160,9 @@ static bool scan_is_due_but_for(const struct kr_station_config *config, const st
                                 uint16_t rails, const uint16_t moved[KR_RAILS_MAX])
 {
     enum kr_known least = config->scan_policy == KR_SCAN_UNKNOWN ? KR_REMEMBERED : KR_PLACED;
+    for (uint16_t r = 0; r < config->geometry.n_rails; r++)
+        if (rails >> r & 1 && durable->shift_um[r] != 0)
+            return true;
     for (uint16_t r = 0; r < config->geometry.n_rails; r++)
         for (uint16_t i = 0; i < config->geometry.rail[r].n_holders; i++)
             if (rails >> r & 1 && holder_present(&durable->holder[r][i]) &&

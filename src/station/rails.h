@@ -23,8 +23,10 @@ void rail_learned(struct kr_station *s, uint16_t r); /* takes over what the rail
 void rail_doubt(struct kr_station *s, uint16_t r, enum kr_known at_most);
 void rail_told(struct kr_station *s, uint16_t r, uint16_t holder_number, int32_t position_um,
                enum kr_known known);
-void rail_datum_confirmed(struct kr_station *s, uint16_t r,
-                          bool is_right); /* by a person; or that is taken back */
+/* A person confirms a rail's datum (KR_EDIT_DATUM), or that its holders are right though they were found off alike
+ * (KR_EDIT_SHIFT); or that is taken back, with the shift that stood before. */
+void rail_confirmed(struct kr_station *s, uint16_t r, enum kr_edit_kind what, bool is_right,
+                    int32_t shift_um);
 void rail_holder_changed(struct rails *rails, const struct kr_durable *durable, uint16_t r, uint16_t holder);
 
 bool rails_at_rest(const struct rails *rails, uint16_t n_rails);

@@ -22,7 +22,9 @@
 
 /* ---- trouble: what breaks, and what people do ------------------------------------------------------------------ */
 
-#define N_FAULTS SIM_FACTORY_SETTINGS /* those before it: in here it would be one more reboot */
+/* Those before it: in here it would be one more reboot; and what places are counted from changes between changeovers
+ * (tests/unit/test_alike.c). */
+#define N_FAULTS SIM_FACTORY_SETTINGS
 
 struct trouble {
     struct draw draw;

@@ -22,6 +22,7 @@ static void carriage_defaults(struct kr_carriage_config *c)
         .passes_apart_um = 1 * MM,
         .flag_width_um = 8 * MM,
         .displaced_um = 3 * MM,
+        .alike_um = 100,
         .jump_um = 2 * MM,
         .settle_ms = 100,
         .enable_limit_ms = 2000,
@@ -76,7 +77,8 @@ void motion_rig_defaults(struct motion_rig *rig)
     machine_defaults(&rig->sim_config);
     for (int i = 0; i < MOTION_RIG_HOLDERS; i++) {
         rig->holder[i] = (struct kr_rail_holder){.holder_size = 1, .state = KR_HOLDER_IN};
-        rig->known.place[i] = (struct kr_place){rig->sim_config.rail[0].holder[i].start_um, KR_REMEMBERED, 0};
+        rig->known.place[i] = (struct kr_place){.position_um = rig->sim_config.rail[0].holder[i].start_um,
+                                                .known = KR_REMEMBERED};
     }
     rig->store_cycles = 2;
     rig->claim_um = 50;
@@ -111,7 +113,7 @@ static bool differs(const struct kr_rail_knowledge *a, const struct kr_rail_know
         if (a->place[i].position_um != b->place[i].position_um || a->place[i].known != b->place[i].known)
             return true;
     return a->docking != b->docking || a->clamp_open != b->clamp_open ||
-           a->datum_doubted != b->datum_doubted || a->rests != b->rests ||
+           a->datum_doubted != b->datum_doubted || a->shift_um != b->shift_um || a->rests != b->rests ||
            (a->rests && a->rest_um != b->rest_um);
 }
 

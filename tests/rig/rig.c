@@ -33,6 +33,7 @@ static void carriage_defaults(struct kr_carriage_config *c)
         .passes_apart_um = 1000,
         .flag_width_um = 8000,
         .displaced_um = 3000,
+        .alike_um = 100,
         .jump_um = 2000,
         .settle_ms = 100,
         .enable_limit_ms = 2000,

@@ -64,11 +64,13 @@ static void add_durable(uint64_t *key, const struct world *w, const struct kr_du
         add(key, d->holder[0][i].known);
         add(key, d->holder[0][i].edge_offset_um);
         add(key, d->holder[0][i].state);
+        add(key, d->holder[0][i].origin);
     }
     add_edit(key, w, &d->edit);
     add(key, d->docking[0]);
     add(key, d->rests[0]);
     add(key, d->rest_um[0]);
+    add(key, d->shift_um[0]);
     add_orders(key, world_orders(d));
     add_verdict(key, w, &d->verdict);
 }

@@ -44,12 +44,14 @@ static void apply_holders(struct kr_durable *d, int i)
                                                       .metres = 100u * (uint32_t)i,
                                                       .known = (uint8_t)((h + i) % 4),
                                                       .holder_size = (uint8_t)(1 + (i / 7 + h) % 3),
-                                                      .state = (uint8_t)(h == 4 ? i / 6 % 4 : 0)};
+                                                      .state = (uint8_t)(h == 4 ? i / 6 % 4 : 0),
+                                                      .origin = (uint8_t)((h + i / 3) % 3)};
     d->docking[0] = (uint16_t)(i % 2 ? i % HOLDERS + 1 : 0);
     d->clamp_open[1] = i % 4 == 2;
     d->datum_doubted[0] = i % 5 == 4;
     d->rests[0] = i % 3 == 1;
     d->rest_um[0] = 1000 * i;
+    d->shift_um[0] = -10 * i;
 }
 
 /* A request is judged, and an accepted one staged; some commits later it is put in force, or cancelled. */

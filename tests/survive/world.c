@@ -52,6 +52,7 @@ static void configure(struct kr_station_config *c)
         .passes_apart_um = 1000,
         .flag_width_um = TOY_FLAG_UM,
         .displaced_um = 1000,
+        .alike_um = 100,
         .jump_um = 2000000000, /* the toy jumps */
         .enable_limit_ms = 2000,
         .setpoint_limit_ms = 1000,

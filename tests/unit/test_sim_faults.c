@@ -303,6 +303,65 @@ START_TEST(a_fifth_foreign_flag_is_refused)
 }
 END_TEST
 
+/* ---- where things are counted from --------------------------------------------------------------------- */
+
+/* 600 mm is where the carriage stands. */
+START_TEST(a_shifted_datum_counts_otherwise_and_does_so_after_a_new_start)
+{
+    struct sim_rig r = rig_beside_holder_1(10000);
+    ck_assert(sim_machine_break(&r.m, 0, SIM_DATUM_SHIFTED, 0, 700));
+    sim_rig_run_ms(&r, 100);
+    ck_assert_int_eq(r.in[0].position_um, 600700);
+    ck_assert(sim_rig_move(&r, 0, 650700));
+    ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), 650000);
+    ck_assert(sim_machine_break(&r.m, 0, SIM_DRIVE_REBOOT, 0, 0));
+    sim_rig_run_ms(&r, 5000);
+    ck_assert_int_eq(r.in[0].position_um, 650700);
+    ck_assert(sim_machine_mend(&r.m, 0, SIM_DATUM_SHIFTED, 0));
+    sim_rig_run_ms(&r, 100);
+    ck_assert_int_eq(r.in[0].position_um, 650000);
+}
+END_TEST
+
+START_TEST(a_scale_that_is_off_counts_more_of_each_way_there_and_back)
+{
+    struct sim_rig r = rig_beside_holder_1(10000);
+    ck_assert(sim_machine_break(&r.m, 0, SIM_SCALE_OFF, 0, 1000));
+    sim_rig_run_ms(&r, 100);
+    ck_assert_int_eq(r.in[0].position_um, 600600);
+    ck_assert(sim_rig_move(&r, 0, 1001000));
+    ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), 1000000);
+}
+END_TEST
+
+/* Pitch 60 mm: at a quarter of it all of the error, at its end none. */
+START_TEST(a_pitch_error_comes_back_with_each_pitch)
+{
+    struct sim_rig r = rig_beside_holder_1(10000);
+    ck_assert(sim_machine_break(&r.m, 0, SIM_PITCH_ERROR, 0, 50));
+    sim_rig_run_ms(&r, 100);
+    ck_assert_int_eq(r.in[0].position_um, 600000);
+    ck_assert(sim_rig_move(&r, 0, 615050));
+    ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), 615000);
+    ck_assert(sim_rig_move(&r, 0, 644950));
+    ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), 645000);
+}
+END_TEST
+
+START_TEST(exchanged_drives_move_each_others_carriages_and_answer_for_them)
+{
+    struct sim_rig r = rig_beside_holder_1(10000);
+    int32_t other_um = sim_machine_carriage_um(&r.m, 1);
+    ck_assert(sim_machine_break(&r.m, 0, SIM_DRIVES_EXCHANGED, 0, 0));
+    sim_rig_run_ms(&r, 100);
+    ck_assert_int_eq(r.in[0].position_um, other_um);
+    ck_assert_int_eq(r.in[1].position_um, 600000);
+    ck_assert(sim_machine_mend(&r.m, 0, SIM_DRIVES_EXCHANGED, 0));
+    sim_rig_run_ms(&r, 100);
+    ck_assert_int_eq(r.in[0].position_um, 600000);
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("faults of the simulated machine");
@@ -326,5 +385,9 @@ Suite *make_suite(void)
     tcase_add_test(tc, while_answers_are_slow_the_drive_acts_on_what_it_got_last);
     tcase_add_test(tc, a_fault_beyond_its_limits_or_on_nothing_is_refused_and_changes_nothing);
     tcase_add_test(tc, a_fifth_foreign_flag_is_refused);
+    tcase_add_test(tc, a_shifted_datum_counts_otherwise_and_does_so_after_a_new_start);
+    tcase_add_test(tc, a_scale_that_is_off_counts_more_of_each_way_there_and_back);
+    tcase_add_test(tc, a_pitch_error_comes_back_with_each_pitch);
+    tcase_add_test(tc, exchanged_drives_move_each_others_carriages_and_answer_for_them);
     return suite;
 }
