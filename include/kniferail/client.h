@@ -5,6 +5,7 @@
 
 #include <modbus/modbus.h>
 
+#include "kniferail/alarm.h"
 #include "kniferail/map.h"
 
 struct kr_client {
@@ -34,5 +35,13 @@ bool kr_client_station(struct kr_client *client);
 
 /* Writes registers side by side, in transfers of at most 100, the last registers last. False: error says why. */
 bool kr_client_write(struct kr_client *client, uint16_t address, const uint16_t word[], uint16_t n);
+
+/* Of an image that was read. index is from 0. */
+uint16_t kr_get_alarms(const struct kr_image *image); /* standing alarms in the list */
+struct kr_alarm kr_get_alarm(const struct kr_image *image, uint16_t index);
+/* The result of the last request, of the last command, or why no plan was possible; and as a sentence. */
+enum kr_client_result { KR_CLIENT_VERDICT, KR_CLIENT_COMMAND, KR_CLIENT_REFUSAL };
+struct kr_result kr_get_result(const struct kr_image *image, enum kr_client_result which);
+void kr_get_result_text(const struct kr_image *image, enum kr_client_result which, char *text, size_t size);
 
 #endif

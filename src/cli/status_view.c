@@ -155,51 +155,18 @@ void kr_view_station(const struct kr_image *image)
 
 /* ---- alarms, verdict, record --------------------------------------------------------------------------------- */
 
-/* As it went over the wire: lengths in the station's unit, all else as it is. */
-static int32_t value_of(const struct kr_image *image, enum kr_reg reg, uint16_t index,
-                        enum kr_value_kind kind)
-{
-    return kind == KR_VALUE_LENGTH ? kr_get_um(image, reg, 0, index) : kr_get_i32(image, reg, 0, index);
-}
-
-struct result_rows {
-    enum kr_reg code, rail, item, value, limit;
-};
-
-static void print_result(const struct kr_image *image, const struct result_rows *rows)
+static void print_result(const struct kr_image *image, enum kr_client_result which)
 {
     char text[200];
-    struct kr_result result = {(enum kr_code)u16(image, rows->code), u16(image, rows->rail),
-                               u16(image, rows->item), 0, 0};
-    const struct kr_code_info *info = kr_code_info((int)result.code);
-    enum kr_value_kind kind = info ? info->value : KR_VALUE_NONE;
-    result.value = value_of(image, rows->value, 0, kind);
-    result.limit = value_of(image, rows->limit, 0, kind);
-    kr_result_text(&result, image->format.length_unit, text, sizeof text);
+    kr_get_result_text(image, which, text, sizeof text);
     printf("%s", text);
-    if (result.code == KR_NOT_IN_THIS_STATE)
-        printf(" (%s)", name_of("UNIT_STATE", (uint16_t)result.value));
-}
-
-static void print_refusal(const struct kr_image *image)
-{
-    static const struct result_rows refusal = {KR_REG_REFUSAL_CODE, KR_REG_REFUSAL_RAIL, KR_REG_REFUSAL_ITEM,
-                                               KR_REG_REFUSAL_VALUE, KR_REG_REFUSAL_LIMIT};
-    printf("    result %u: ", u16(image, KR_REG_REFUSAL_CODE));
-    print_result(image, &refusal);
-    printf("\n");
 }
 
 static void print_alarm(const struct kr_image *image, uint16_t index)
 {
     char text[200];
-    struct kr_alarm alarm = {.code = kr_get_u16(image, KR_REG_ALARM_CODES, 0, index),
-                             .rail = kr_get_u16(image, KR_REG_ALARM_RAILS, 0, index),
-                             .item = kr_get_u16(image, KR_REG_ALARM_ITEMS, 0, index)};
+    struct kr_alarm alarm = kr_get_alarm(image, index);
     const struct kr_alarm_info *info = kr_alarm_info(alarm.code);
-    enum kr_value_kind kind = info ? info->value : KR_VALUE_NONE;
-    alarm.value = value_of(image, KR_REG_ALARM_VALUES, index, kind);
-    alarm.limit = value_of(image, KR_REG_ALARM_LIMITS, index, kind);
     kr_alarm_text(&alarm, image->format.length_unit, text, sizeof text);
     printf("  alarm %u %s (%s), for ", alarm.code, info ? info->name : "?",
            info ? kr_word_reaction(info->reaction) : "?");
@@ -207,8 +174,11 @@ static void print_alarm(const struct kr_image *image, uint16_t index)
     printf(": %s\n", text);
     if (info)
         printf("    %s\n", info->remedy);
-    if (alarm.code == KR_ALARM_PLAN_REFUSED)
-        print_refusal(image);
+    if (alarm.code == KR_ALARM_PLAN_REFUSED) {
+        printf("    result %u: ", u16(image, KR_REG_REFUSAL_CODE));
+        print_result(image, KR_CLIENT_REFUSAL);
+        printf("\n");
+    }
 }
 
 void kr_view_alarms(const struct kr_image *image)
@@ -218,7 +188,7 @@ void kr_view_alarms(const struct kr_image *image)
         printf("%-14snone\n", "alarms");
     else
         printf("%-14s%u standing, oldest first\n", "alarms", n);
-    for (uint16_t i = 0; i < n && i < kr_reg_info(KR_REG_ALARM_CODES)->n; i++)
+    for (uint16_t i = 0; i < kr_get_alarms(image); i++)
         print_alarm(image, i);
     if (lost)
         printf("  %u more stand, which the list has no room for\n", lost);
@@ -226,16 +196,11 @@ void kr_view_alarms(const struct kr_image *image)
 
 void kr_view_verdict(const struct kr_image *image)
 {
-    static const struct result_rows verdict = {KR_REG_VERDICT_CODE, KR_REG_VERDICT_RAIL, KR_REG_VERDICT_ITEM,
-                                               KR_REG_VERDICT_VALUE, KR_REG_VERDICT_LIMIT};
-    static const struct result_rows command = {KR_REG_COMMAND_RESULT, KR_REG_COMMAND_RESULT_RAIL,
-                                               KR_REG_COMMAND_RESULT_ITEM, KR_REG_COMMAND_RESULT_VALUE,
-                                               KR_REG_COMMAND_RESULT_LIMIT};
     if (u16(image, KR_REG_VERDICT_NUMBER)) {
         printf("%-14s%u %s, order %" PRIu32 ", %u slits: ", "last request", u16(image, KR_REG_VERDICT_NUMBER),
                name_of("REQUEST_KIND", u16(image, KR_REG_VERDICT_KIND)), u32(image, KR_REG_VERDICT_ORDER),
                u16(image, KR_REG_VERDICT_SLIT_COUNT));
-        print_result(image, &verdict);
+        print_result(image, KR_CLIENT_VERDICT);
         if (u16(image, KR_REG_VERDICT_CODE) == KR_OK && kr_get_i32(image, KR_REG_VERDICT_TIME, 0, 0) > 0) {
             printf("; moves take ");
             print_time(kr_get_i32(image, KR_REG_VERDICT_TIME, 0, 0));
@@ -244,7 +209,7 @@ void kr_view_verdict(const struct kr_image *image)
     }
     if (u16(image, KR_REG_COMMAND_ECHO)) {
         printf("%-14s%u: ", "last command", u16(image, KR_REG_COMMAND_ECHO));
-        print_result(image, &command);
+        print_result(image, KR_CLIENT_COMMAND);
         printf("\n");
     }
 }

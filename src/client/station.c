@@ -16,14 +16,22 @@ static bool read_rails(struct kr_client *client)
     return true;
 }
 
+static bool read_cuts(struct kr_client *client, uint16_t n)
+{
+    uint16_t slits = n < KR_SLITS_MAX ? (uint16_t)(n + 1) : KR_SLITS_MAX; /* at most: with untrimmed edges */
+    return kr_client_row(client, KR_REG_CUT_LINE, 0, n) &&
+           kr_client_row(client, KR_REG_SLIT_MEASURED, 0, slits);
+}
+
 bool kr_client_station(struct kr_client *client)
 {
-    static const enum kr_block_id blocks[] = {KR_BLOCK_RUN,          KR_BLOCK_ABOUT,   KR_BLOCK_ALARMS,
-                                              KR_BLOCK_ALARM_LIMITS, KR_BLOCK_REFUSAL, KR_BLOCK_WAITING,
-                                              KR_BLOCK_RECORD,       KR_BLOCK_DRIVES,  KR_BLOCK_SIZES};
+    static const enum kr_block_id blocks[] = {KR_BLOCK_RUN,          KR_BLOCK_ABOUT,      KR_BLOCK_ALARMS,
+                                              KR_BLOCK_ALARM_LIMITS, KR_BLOCK_REFUSAL,    KR_BLOCK_WAITING,
+                                              KR_BLOCK_RECORD,       KR_BLOCK_DRIVES,     KR_BLOCK_SIZES,
+                                              KR_BLOCK_ALARM_AGES,   KR_BLOCK_STATE_TIMES};
     for (size_t i = 0; i < sizeof blocks / sizeof blocks[0]; i++)
         if (!kr_client_block(client, blocks[i]))
             return false;
-    return kr_client_row(client, KR_REG_CUT_COUNT, 0, 1) &&
-           kr_client_row(client, KR_REG_CUT_LINE, 0, kr_get_cut_lines(&client->image)) && read_rails(client);
+    return kr_client_row(client, KR_REG_CUT_COUNT, 0, 6) && /* and the trims */
+           read_cuts(client, kr_get_cut_lines(&client->image)) && read_rails(client);
 }

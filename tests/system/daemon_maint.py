@@ -261,6 +261,18 @@ class Edits(GatewayTest):
             plc.wait(lambda: plc.seen("COMMAND_ECHO") == plc.command, 5, "a command's echo")
             self.assertEqual(plc.seen("COMMAND_RESULT"), MAP.result["JOG_NOT_ENABLED"])
 
+    def test_status_says_for_how_long_an_alarm_has_stood(self):
+        with Gateway() as gateway:
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(911, 1200000, SLITS), 0)
+            plc.start()
+            plc.wait_dragging()
+            plc.permissives &= ~(1 << MAP.number("PERMISSIVES", "AIR"))
+            plc.wait_state("SUSPENDED", "HELD")
+            plc.wait(lambda: plc.read("ALARM_AGES") >= 2, 10, "an alarm that has stood for 2 s")
+            shown = subprocess.run([KNIFERAIL, "status", "--port", str(gateway.port)], capture_output=True, text=True, timeout=30, check=True)
+            self.assertRegex(shown.stdout, r"PERMISSIVE_LOST \(suspend\), for 0:0[2-9]: ")
+
     def test_orders_and_recipes_wait_over_a_restart(self):
         with Gateway(book=True) as gateway:
             plc = Plc(gateway)
