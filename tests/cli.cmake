@@ -6,11 +6,15 @@ set_tests_properties(command_line PROPERTIES LABELS system TIMEOUT 120)
 add_test(NAME map_version COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/map_version.py $<TARGET_FILE:kniferail>)
 set_tests_properties(map_version PROPERTIES LABELS system TIMEOUT 60)
 
+# The page for browsers.
+kr_real_time(panel FOLDER system ARGS ${gateway} $<TARGET_FILE:kniferail-panel> COST 60 LABELS threads)
+kr_fuzz(fuzz_panel LIBS kr_panel kr_sim RUNS 200000 MOST_BYTES 200 BRIEF 200000)
+
 kr_test(test_csv SOURCES unit/test_csv.c ${CMAKE_SOURCE_DIR}/src/cli/csv.c LABELS unit)
 kr_test(test_text_table SOURCES unit/test_text_table.c ${CMAKE_SOURCE_DIR}/src/cli/text_table.c LABELS unit)
 
 add_test(NAME manual COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/manual.py $<TARGET_FILE:kniferaild>
-         $<TARGET_FILE:kniferail> $<TARGET_FILE:kniferail-sim>)
+         $<TARGET_FILE:kniferail> $<TARGET_FILE:kniferail-sim> $<TARGET_FILE:kniferail-panel>)
 set_tests_properties(manual PROPERTIES LABELS system TIMEOUT 60)
 
 # kniferail plan, as a program would use it.

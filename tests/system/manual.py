@@ -1,7 +1,7 @@
 """The manual pages against the programs: every option and command that a program's own help names stands in its page, and
 none else; the cautions and the exit statuses are there; and groff has nothing to warn of.
 
-    manual.py KNIFERAILD KNIFERAIL KNIFERAIL-SIM
+    manual.py KNIFERAILD KNIFERAIL KNIFERAIL-SIM KNIFERAIL-PANEL
 """
 import pathlib
 import re
@@ -9,10 +9,10 @@ import subprocess
 import sys
 import unittest
 
-KNIFERAILD, KNIFERAIL, SIMULATOR = (sys.argv.pop(1) for _ in range(3))
+KNIFERAILD, KNIFERAIL, SIMULATOR, PANEL = (sys.argv.pop(1) for _ in range(4))
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 PAGES = {"kniferail": ROOT / "src/cli/kniferail.1", "kniferaild": ROOT / "src/daemon/kniferaild.8",
-         "kniferail-sim": ROOT / "sim/kniferail-sim.1"}
+         "kniferail-sim": ROOT / "sim/kniferail-sim.1", "kniferail-panel": ROOT / "src/panel/kniferail-panel.1"}
 OPTION = r"(?<![\w-])--[a-z][a-z-]*"
 
 
@@ -32,7 +32,7 @@ def shown(page):
 def helps():
     commands = re.findall(r"^  kniferail (\w+)", said(KNIFERAIL, "help"), re.M)
     return {"kniferail": "\n".join(said(KNIFERAIL, "help", c) for c in commands if c not in ("help", "version")),
-            "kniferaild": said(KNIFERAILD, "--help"), "kniferail-sim": said(SIMULATOR, "--help")}, commands
+            "kniferaild": said(KNIFERAILD, "--help"), "kniferail-sim": said(SIMULATOR, "--help"), "kniferail-panel": said(PANEL, "--help")}, commands
 
 
 class Manual(unittest.TestCase):

@@ -1,0 +1,10 @@
+/* The stations' figures in the Prometheus text format (exposition format, version 0.0.4). */
+#ifndef KNIFERAIL_PANEL_METRICS_H
+#define KNIFERAIL_PANEL_METRICS_H
+
+#include "panel.h"
+
+/* A text of malloc's, for the caller to free; NULL without memory. */
+char *metrics_text(const struct panel *panel, size_t *size);
+
+#endif

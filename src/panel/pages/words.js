@@ -1,0 +1,67 @@
+// What the pages share: elements whose text is text and never markup, lengths and times in words.
+
+export function element(tag, attributes = {}, ...children) {
+  const e = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes))
+    if (value !== false && value !== null && value !== undefined) e.setAttribute(name, value === true ? "" : value);
+  e.append(...children.filter((c) => c !== null && c !== undefined));
+  return e;
+}
+
+// As the command line writes them: 0.001 mm, or 0.0001 in.
+export function length(um, unit) {
+  if (um === null || um === undefined) return "";
+  return unit === "in" ? `${(um / 25400).toFixed(4)} in` : `${(um / 1000).toFixed(3)} mm`;
+}
+
+export function seconds(s) {
+  s = Math.max(0, Math.round(s));
+  const two = (n) => String(n).padStart(2, "0");
+  return s >= 3600 ? `${Math.floor(s / 3600)}:${two(Math.floor(s / 60) % 60)}:${two(s % 60)}` : `${Math.floor(s / 60)}:${two(s % 60)}`;
+}
+
+export const milliseconds = (ms) => seconds(ms / 1000);
+
+export function pairs(rows) {
+  const list = element("dl");
+  for (const [name, value] of rows.filter((row) => row !== null))
+    list.append(element("dt", {}, name), element("dd", {}, value));
+  return list;
+}
+
+export function orders(o) {
+  const parts = [o.in_force ? `${o.in_force} in force, ${o.verified ? "verified" : "not verified"}` : "none in force"];
+  parts.push(o.staged ? `${o.staged} staged` : "none staged");
+  if (o.queue.length > 0) parts.push(`then ${o.queue.join(", ")}`);
+  return parts.join("; ");
+}
+
+// The order's slits: [number, width in um].
+export function slits(cuts) {
+  const all = [];
+  for (let i = 1; i < cuts.lines_um.length; i++) all.push([i, cuts.lines_um[i] - cuts.lines_um[i - 1]]);
+  return all;
+}
+
+export const holder_columns = [
+  ["holder", (h) => h.number, String, false],
+  ["cut", (h) => h.cut || Infinity, (v) => (v === Infinity ? "idle" : String(v)), false],
+  ["size", (h) => h.size, (v, s) => s.sizes.find((size) => size.number === v)?.name ?? String(v), true],
+  ["state", (h) => h.state.word, String, true],
+  ["known", (h) => h.known.word, String, true],
+  ["position", (h) => h.position_um, (v, s) => length(v, s.length_unit), false],
+  ["target", (h) => h.target_um, (v, s) => length(v, s.length_unit), false],
+  ["deviation", (h) => h.deviation_um, (v, s) => length(v, s.length_unit), false],
+  ["edge offset", (h) => h.offset_um, (v, s) => length(v, s.length_unit), false],
+  ["metres", (h) => h.metres, String, false],
+];
+
+export function carriage(rail, unit) {
+  const c = rail.carriage, parts = [`at ${length(c.position_um, unit)}, ${c.phase.text}`];
+  if (c.docked === 65535) parts.push("its pin is not proven out");
+  else if (c.docked) parts.push(`docked to holder ${c.docked}`);
+  parts.push(`${c.moves_done} of ${c.moves_planned} moves`);
+  if (!c.link) parts.push("THE DRIVE DOES NOT ANSWER");
+  if (!c.referenced) parts.push("no datum");
+  return parts.join("; ");
+}

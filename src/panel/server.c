@@ -1,0 +1,138 @@
+#include "server.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "metrics.h"
+#include "route.h"
+
+#define CONNECTION_MEMORY 16384 /* a request's head has to fit in it */
+
+struct server {
+    const struct panel *panel;
+    struct events *events;
+    struct MHD_Daemon *daemon;
+};
+
+/* ---- responses ------------------------------------------------------------------------------------------------- */
+
+static const struct {
+    const char *name, *value;
+} headers[] = {
+    {"Content-Security-Policy",
+     "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src 'self'; base-uri "
+     "'none'; form-action 'none'; frame-ancestors 'none'"},
+    {"X-Content-Type-Options", "nosniff"},
+    {"Referrer-Policy", "no-referrer"},
+    {"Cross-Origin-Resource-Policy", "same-origin"},
+    {"Cache-Control", "no-store"}, /* what was true a minute ago must not be shown as if it were so now */
+};
+
+static enum MHD_Result queue(struct MHD_Connection *connection, const struct route *route,
+                             struct MHD_Response *response)
+{
+    if (response == NULL)
+        return MHD_NO; /* no memory: the connection is closed */
+    bool done = MHD_add_response_header(response, "Content-Type", route->type) == MHD_YES;
+    for (size_t i = 0; done && i < sizeof headers / sizeof headers[0]; i++)
+        done = MHD_add_response_header(response, headers[i].name, headers[i].value) == MHD_YES;
+    if (done && route->status == MHD_HTTP_METHOD_NOT_ALLOWED)
+        done = MHD_add_response_header(response, "Allow", "GET, HEAD") == MHD_YES;
+    enum MHD_Result result =
+        done ? MHD_queue_response(connection, (unsigned)route->status, response) : MHD_NO;
+    MHD_destroy_response(response);
+    return result;
+}
+
+static struct MHD_Response *of_text(char *text, size_t size)
+{
+    return text == NULL ? NULL : MHD_create_response_from_buffer(size, text, MHD_RESPMEM_MUST_FREE);
+}
+
+/* Of a station that does not answer only why it does not: nothing old may look like now. */
+static struct MHD_Response *station_response(struct watch *watch, struct route *route)
+{
+    size_t size;
+    struct watch_view view = {.image = NULL};
+    watch_look(watch, &view);
+    route->status = view.answers ? MHD_HTTP_OK : MHD_HTTP_SERVICE_UNAVAILABLE;
+    const char *text = shared_text(view.answers ? view.station : view.summary, &size);
+    struct MHD_Response *response =
+        MHD_create_response_from_buffer(size, (void *)(uintptr_t)text, MHD_RESPMEM_MUST_COPY);
+    shared_release(view.station);
+    shared_release(view.summary);
+    return response;
+}
+
+static struct MHD_Response *response_to(const struct server *server, struct MHD_Connection *connection,
+                                        struct route *route)
+{
+    const struct panel *panel = server->panel;
+    char *text;
+    size_t size = 0;
+    switch (route->what) {
+    case ROUTE_REFUSED:
+    case ROUTE_FILE:
+        return MHD_create_response_from_buffer(route->size, (void *)(uintptr_t)route->text,
+                                               MHD_RESPMEM_PERSISTENT);
+    case ROUTE_STATIONS: text = events_list(panel, &size); return of_text(text, size);
+    case ROUTE_METRICS: text = metrics_text(panel, &size); return of_text(text, size);
+    case ROUTE_STATION: return station_response(panel->station[route->station], route);
+    case ROUTE_LIST_EVENTS: return events_response(server->events, connection, EVENTS_LIST);
+    case ROUTE_STATION_EVENTS: return events_response(server->events, connection, route->station);
+    }
+    return NULL;
+}
+
+/* Called once when the head of a request is there, again with its body, if any, which is not looked at, and once more
+ * at its end. */
+static enum MHD_Result on_request(void *of_server, struct MHD_Connection *connection, const char *url,
+                                  const char *method, const char *version, const char *body,
+                                  size_t *body_size, void **of_request)
+{
+    static int begun;
+    const struct server *server = of_server;
+    const char *host = MHD_lookup_connection_value(connection, MHD_HEADER_KIND, "Host");
+    (void)version, (void)body;
+    if (*of_request == NULL) {
+        *of_request = &begun;
+        return MHD_YES;
+    }
+    if (*body_size != 0) {
+        *body_size = 0;
+        return MHD_YES;
+    }
+    struct route route = route_of(server->panel, method, host, url);
+    return queue(connection, &route, response_to(server, connection, &route));
+}
+
+/* ---- beginning and end ----------------------------------------------------------------------------------------- */
+
+struct server *server_start(const struct panel *panel, struct events *events, int listening, char *error,
+                            size_t error_size)
+{
+    struct server *server = calloc(1, sizeof *server);
+    if (server == NULL) {
+        snprintf(error, error_size, "no memory");
+        return NULL;
+    }
+    server->panel = panel;
+    server->events = events;
+    server->daemon = MHD_start_daemon(
+        MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME, 0, NULL, NULL, on_request, server,
+        MHD_OPTION_LISTEN_SOCKET, listening, MHD_OPTION_CONNECTION_LIMIT, (unsigned)SERVER_CONNECTIONS_MAX,
+        MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)SERVER_IDLE_S, MHD_OPTION_CONNECTION_MEMORY_LIMIT,
+        (size_t)CONNECTION_MEMORY, MHD_OPTION_END);
+    if (server->daemon != NULL)
+        return server;
+    snprintf(error, error_size, "the web server does not start");
+    free(server);
+    return NULL;
+}
+
+void server_end(struct server *server)
+{
+    MHD_stop_daemon(server->daemon);
+    free(server);
+}

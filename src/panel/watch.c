@@ -1,0 +1,242 @@
+#include "watch.h"
+
+#include <errno.h>
+#include <jansson.h>
+#include <pthread.h>
+#include <stdatomic.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "view.h"
+
+/* ---- shared texts ---------------------------------------------------------------------------------------------- */
+
+struct shared {
+    atomic_uint readers;
+    size_t size;
+    char *text; /* jansson's */
+};
+
+/* Takes the reference. NULL without memory. */
+static struct shared *shared_from(json_t *json)
+{
+    struct shared *shared = malloc(sizeof *shared);
+    char *text = json == NULL ? NULL : json_dumps(json, JSON_COMPACT);
+    json_decref(json);
+    if (shared == NULL || text == NULL) {
+        free(shared);
+        free(text);
+        return NULL;
+    }
+    atomic_init(&shared->readers, 1);
+    shared->text = text;
+    shared->size = strlen(text);
+    return shared;
+}
+
+const char *shared_text(const struct shared *shared, size_t *size)
+{
+    *size = shared->size;
+    return shared->text;
+}
+
+struct shared *shared_hold(struct shared *shared)
+{
+    if (shared != NULL)
+        atomic_fetch_add(&shared->readers, 1);
+    return shared;
+}
+
+void shared_release(struct shared *shared)
+{
+    if (shared == NULL || atomic_fetch_sub(&shared->readers, 1) != 1)
+        return;
+    free(shared->text);
+    free(shared);
+}
+
+/* ---- the watching thread --------------------------------------------------------------------------------------- */
+
+struct watch {
+    struct watch_address address;
+    int number;
+    int32_t period_ms;
+    void (*told)(void *of_told);
+    void *of_told;
+    pthread_t thread;
+    pthread_mutex_t lock;  /* of all below */
+    pthread_cond_t asleep; /* wakes the thread when it has to end */
+    bool ends;
+    struct watch_view view; /* image: NULL */
+    struct kr_image image;
+    struct kr_client client; /* the thread's alone */
+};
+
+int64_t watch_now_ms(void)
+{
+    struct timespec t;
+    if (clock_gettime(CLOCK_MONOTONIC, &t) != 0)
+        abort(); /* Linux always has it */
+    return (int64_t)t.tv_sec * 1000 + t.tv_nsec / 1000000;
+}
+
+/* What is true of a station that does not answer, too. */
+static json_t *where(const struct watch *watch, bool answers)
+{
+    char gateway[WATCH_HOST_MAX + WATCH_PORT_MAX + 2];
+    snprintf(gateway, sizeof gateway, "%s:%s", watch->address.host, watch->address.port);
+    return json_pack("{s:i, s:s, s:i, s:b, s:s}", "number", watch->number, "gateway", gateway, "unit",
+                     watch->address.unit_id, "answers", answers, "error", answers ? "" : watch->client.error);
+}
+
+static struct shared *described(const struct watch *watch, json_t *view)
+{
+    json_t *all = where(watch, true);
+    if (json_object_update_new(all, view) != 0) {
+        json_decref(all);
+        return NULL;
+    }
+    return shared_from(all);
+}
+
+static bool read_once(struct watch *watch)
+{
+    struct kr_client *client = &watch->client;
+    struct kr_client_address address = {watch->address.host, watch->address.port, watch->address.unit_id};
+    if (client->modbus == NULL && !kr_client_open(client, &address))
+        return false;
+    if (kr_client_station(client))
+        return true;
+    kr_client_close(client);
+    return false;
+}
+
+static void publish(struct watch *watch, bool good, struct shared *station, struct shared *summary)
+{
+    struct watch_view *view = &watch->view;
+    pthread_mutex_lock(&watch->lock);
+    view->sequence++;
+    view->at_ms = watch_now_ms();
+    view->answers = good;
+    if (good) {
+        view->good_ms = view->at_ms;
+        watch->image = watch->client.image;
+        shared_release(view->station);
+        view->station = station;
+    }
+    if (summary != NULL) {
+        shared_release(view->summary);
+        view->summary = summary;
+    }
+    pthread_mutex_unlock(&watch->lock);
+    if (watch->told != NULL)
+        watch->told(watch->of_told);
+}
+
+static void look_once(struct watch *watch)
+{
+    struct shared *station = NULL, *summary = NULL;
+    bool good = read_once(watch);
+    if (good) {
+        station = described(watch, view_station(&watch->client.image));
+        summary = described(watch, view_summary(&watch->client.image));
+        good = station != NULL && summary != NULL;
+    }
+    if (!good) {
+        shared_release(station);
+        shared_release(summary);
+        station = NULL;
+        summary = shared_from(where(watch, false));
+    }
+    publish(watch, good, station, summary);
+}
+
+/* Until then, or until it has to end: then true. */
+static bool sleep_until(struct watch *watch, struct timespec *then)
+{
+    int answer = 0;
+    pthread_mutex_lock(&watch->lock);
+    while (!watch->ends && answer != ETIMEDOUT)
+        answer = pthread_cond_timedwait(&watch->asleep, &watch->lock, then);
+    bool ends = watch->ends;
+    pthread_mutex_unlock(&watch->lock);
+    return ends;
+}
+
+static void *run(void *of_watch)
+{
+    struct watch *watch = of_watch;
+    for (;;) {
+        struct timespec next;
+        look_once(watch);
+        clock_gettime(CLOCK_MONOTONIC, &next);
+        int64_t ns = next.tv_nsec + (int64_t)watch->period_ms * 1000000;
+        next = (struct timespec){next.tv_sec + ns / 1000000000, ns % 1000000000};
+        if (sleep_until(watch, &next))
+            break;
+    }
+    kr_client_close(&watch->client);
+    return NULL;
+}
+
+/* ---- beginning and end ----------------------------------------------------------------------------------------- */
+
+static bool prepare(struct watch *watch)
+{
+    pthread_condattr_t attributes;
+    if (pthread_mutex_init(&watch->lock, NULL) != 0 || pthread_condattr_init(&attributes) != 0)
+        return false;
+    bool done = pthread_condattr_setclock(&attributes, CLOCK_MONOTONIC) == 0 &&
+                pthread_cond_init(&watch->asleep, &attributes) == 0;
+    pthread_condattr_destroy(&attributes);
+    snprintf(watch->client.error, sizeof watch->client.error, "it has not been asked yet");
+    watch->view.summary = shared_from(where(watch, false));
+    return done && watch->view.summary != NULL;
+}
+
+struct watch *watch_start(const struct watch_address *address, int number, int32_t period_ms,
+                          void (*told)(void *of_told), void *of_told)
+{
+    struct watch *watch = calloc(1, sizeof *watch);
+    if (watch == NULL)
+        return NULL;
+    watch->address = *address;
+    watch->number = number;
+    watch->period_ms = period_ms;
+    watch->told = told;
+    watch->of_told = of_told;
+    if (prepare(watch) && pthread_create(&watch->thread, NULL, run, watch) == 0)
+        return watch;
+    shared_release(watch->view.summary);
+    free(watch);
+    return NULL;
+}
+
+void watch_end(struct watch *watch)
+{
+    pthread_mutex_lock(&watch->lock);
+    watch->ends = true;
+    pthread_cond_signal(&watch->asleep);
+    pthread_mutex_unlock(&watch->lock);
+    pthread_join(watch->thread, NULL);
+    shared_release(watch->view.station);
+    shared_release(watch->view.summary);
+    pthread_cond_destroy(&watch->asleep);
+    pthread_mutex_destroy(&watch->lock);
+    free(watch);
+}
+
+void watch_look(struct watch *watch, struct watch_view *view)
+{
+    struct kr_image *image = view->image;
+    pthread_mutex_lock(&watch->lock);
+    *view = watch->view;
+    view->station = shared_hold(view->station);
+    view->summary = shared_hold(view->summary);
+    view->image = image;
+    if (image != NULL && view->good_ms != 0)
+        *image = watch->image;
+    pthread_mutex_unlock(&watch->lock);
+}

@@ -1,0 +1,50 @@
+/* One station that is watched: a thread of its own reads it over Modbus/TCP again and again, whatever the number of
+ * browsers, and publishes what it found as text that is made once and handed to everybody. */
+#ifndef KNIFERAIL_PANEL_WATCH_H
+#define KNIFERAIL_PANEL_WATCH_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "kniferail/client.h"
+
+#define WATCH_HOST_MAX 64
+#define WATCH_PORT_MAX 6
+
+struct watch_address {
+    char host[WATCH_HOST_MAX], port[WATCH_PORT_MAX];
+    int unit_id; /* 255: the gateway's only station, or its default one */
+};
+
+/* A text that several readers share. */
+struct shared;
+const char *shared_text(const struct shared *shared, size_t *size);
+struct shared *shared_hold(struct shared *shared); /* one more reader */
+void shared_release(struct shared *shared);        /* one less; the last one frees it. NULL: nothing */
+
+/* What was found last. */
+struct watch_view {
+    uint64_t sequence; /* steps with every reading, failed ones included; 0: none yet */
+    int64_t at_ms,
+        good_ms;  /* CLOCK_MONOTONIC: of the last reading, of the last one that succeeded; 0: never */
+    bool answers; /* the last reading succeeded */
+    struct shared *station; /* JSON: all about it; held for the caller; NULL: it has never answered */
+    struct shared *summary; /* JSON: for a list of stations; held for the caller; never NULL */
+    struct kr_image *image; /* the caller's own memory, filled if it is not NULL and good_ms is not 0 */
+};
+
+struct watch;
+
+/* Begins to watch; number is the station's from 1. told is called by the watching thread after every reading. NULL without memory
+ * or thread. */
+struct watch *watch_start(const struct watch_address *address, int number, int32_t period_ms,
+                          void (*told)(void *of_told), void *of_told);
+void watch_end(struct watch *watch); /* waits for the thread: at most for the time-out of a reading */
+
+/* Any thread. The view's texts have to be released. */
+void watch_look(struct watch *watch, struct watch_view *view);
+
+int64_t watch_now_ms(void);
+
+#endif

@@ -1,0 +1,128 @@
+/* fuzz_panel: any bytes as a browser's request to the panel, and as a station on its command line. What must hold: every request
+ * has an answer with a status, a media type and, where a station is asked for, one that exists; only GET and HEAD are
+ * answered with more than a refusal, and only under a known name; an address that is taken fits.
+ *
+ * The input is three texts with a 0 between them: method, host, path. With libFuzzer (KR_FUZZ), or as a program of its own that makes
+ * its input itself: fuzz_panel RUNS SEED. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "args.h"
+#include "route.h"
+#include "sim/draw.h"
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t n);
+
+static const struct panel panel = {.n_stations = 3, .n_names = 1, .name = {"panel.example"}};
+static uint64_t found, refused, addresses;
+
+static void insist(bool holds, const char *what)
+{
+    if (holds)
+        return;
+    fprintf(stderr, "fuzz_panel: not so: %s\n", what);
+    abort();
+}
+
+static void try_request(const char *method, const char *host, const char *path)
+{
+    struct route route = route_of(&panel, method, host, path);
+    insist(route.type != NULL && route.status >= 200 && route.status < 600, "every request has an answer");
+    insist(route.station >= 0 && route.station < panel.n_stations, "the station exists");
+    insist((route.what == ROUTE_REFUSED) == (route.status != 200), "a refusal has its status");
+    if (route.what == ROUTE_REFUSED || route.what == ROUTE_FILE)
+        insist(route.text != NULL && route.size > 0, "there is something to send");
+    if (route.what != ROUTE_REFUSED) {
+        insist(strcmp(method, "GET") == 0 || strcmp(method, "HEAD") == 0, "it was only asked for");
+        insist(host[0] != '\0', "by a name");
+    }
+    found += route.what != ROUTE_REFUSED;
+    refused += route.what == ROUTE_REFUSED;
+}
+
+static void try_address(const char *text)
+{
+    struct watch_address address = {.port = "1502", .unit_id = 255};
+    if (!args_address(text, &address))
+        return;
+    addresses++;
+    insist(strlen(address.host) > 0 && strlen(address.host) < WATCH_HOST_MAX, "the host fits");
+    insist(strlen(address.port) < WATCH_PORT_MAX && atoi(address.port) <= 65535, "the port is one");
+    insist(address.unit_id >= 0 && address.unit_id <= 255, "the unit identifier is one");
+}
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t n)
+{
+    char *text = malloc(n + 3); /* of the exact size, for the sanitizer */
+    insist(text != NULL, "there is memory");
+    if (n > 0)
+        memcpy(text, data, n);
+    memset(text + n, 0, 3);
+    const char *host = text + strlen(text) + 1, *path = host + strlen(host) + 1;
+    try_request(text, host, path);
+    try_address(path);
+    free(text);
+    return 0;
+}
+
+#ifndef KR_FUZZ
+
+#define SEED(text) \
+    { \
+        text, sizeof text - 1 \
+    }
+static const struct {
+    const char *bytes;
+    size_t n;
+} seeds[] = {
+    SEED("GET\0localhost:8080\0/"),
+    SEED("GET\0panel.example\0/api/v1/stations/3/events"),
+    SEED("HEAD\0[::1]:8080\0/metrics"),
+    SEED("POST\0localhost\0/api/v1/stations/1"),
+    SEED("GET\0"
+         "127.0.0.1\0"
+         "gateway.example:1502/7"),
+    SEED("GET\0localhost\0[fe80::1]:502/255"),
+};
+#define N_SEEDS (sizeof seeds / sizeof seeds[0])
+
+static uint64_t draw(uint64_t seed, uint32_t run, uint32_t nth)
+{
+    return sim_draw_bits((struct sim_draw){.seed = seed, .what = SIM_DRAW_BOUNCE, .item = run, .nth = nth});
+}
+
+static void one_run(uint64_t seed, uint32_t run)
+{
+    uint8_t bytes[100];
+    size_t which = draw(seed, run, 0) % N_SEEDS, n = seeds[which].n;
+    memcpy(bytes, seeds[which].bytes, n);
+    uint32_t changes = (uint32_t)(draw(seed, run, 1) % 4);
+    for (uint32_t i = 0; i < changes; i++) {
+        uint64_t d = draw(seed, run, 2 + i);
+        size_t at = (d >> 8) % n;
+        if (d % 8 == 0 && at > 0)
+            n = at;
+        else
+            bytes[at] = (uint8_t)(d >> 40);
+    }
+    LLVMFuzzerTestOneInput(bytes, n);
+}
+
+int main(int argc, char *argv[])
+{
+    if (argc != 3) {
+        fprintf(stderr, "usage: fuzz_panel RUNS SEED\n");
+        return EXIT_FAILURE;
+    }
+    uint32_t runs = (uint32_t)strtoul(argv[1], NULL, 10);
+    uint64_t seed = strtoull(argv[2], NULL, 10);
+    for (uint32_t i = 0; i < runs; i++)
+        one_run(seed, i);
+    printf("fuzz_panel: %u runs, seed %llu: %llu found, %llu refused, %llu addresses\n", runs,
+           (unsigned long long)seed, (unsigned long long)found, (unsigned long long)refused,
+           (unsigned long long)addresses);
+    return found > 0 && refused > 0 && addresses > 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+}
+
+#endif

@@ -1,0 +1,366 @@
+"""The panel against the registers, as an independent client (python3-pymodbus) reads them: what its interface for programs says,
+its streams of events, its figures in the Prometheus text format, and what stands on the page in Chromium.
+
+    panel.py KNIFERAILD KNIFERAIL KNIFERAIL-PANEL
+"""
+import os
+import pathlib
+import re
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+import unittest
+
+from gateway_rig import MAP, SLOW, Gateway, Part, Plc, wait_for
+from panel_rig import Events, Panel
+
+PANEL = sys.argv.pop(1)
+ORDER = (1200000, [125000] * 9)
+PERMISSIVES = ("LINE_STOPPED", "KNIVES_RAISED", "GUARDS_CLOSED", "AIR", "ENABLE")
+try:
+    from selenium import webdriver
+    from selenium.webdriver.chrome.service import Service
+    from selenium.webdriver.common.by import By
+except ImportError:
+    webdriver = None
+try:
+    from prometheus_client.parser import text_string_to_metric_families
+except ImportError:
+    text_string_to_metric_families = None
+
+
+def known(position, state):
+    """A position as the interface has it: null where it is not known."""
+    return None if state == MAP.number("HOLDER_KNOWN", "UNKNOWN") else position
+
+
+class PanelTest(unittest.TestCase):
+    def setUp(self):
+        gateway = Gateway()
+        self.gateway = self.enterContext(gateway) if hasattr(self, "enterContext") else gateway.__enter__()
+        if not hasattr(self, "enterContext"):
+            self.addCleanup(gateway.__exit__, None, None, None)
+        self.plc = Plc(self.gateway)
+        self.plc.connect()
+        self.plc.permit(*PERMISSIVES)
+        panel = Panel(PANEL, [(self.gateway.port, 1)])
+        panel.__enter__()
+        self.addCleanup(panel.__exit__, None, None, None)
+        self.panel = panel
+        wait_for(lambda: panel.station()[0] == 200 and all(r["carriage"]["link"] for r in panel.station()[1]["rails"]), 10,
+                 "the station on the panel, and its drives")
+
+    def change_over(self):
+        self.assertEqual(self.plc.order(4711, *ORDER), 0)
+        self.plc.start_and_complete()
+
+    def equal_to_registers(self, station, plc):
+        """All that a rail's registers say, against the interface."""
+        names = {row["number"]: name for name, row in MAP.json["numbers"]["UNIT_STATE"].items()}
+        self.assertEqual(station["state"]["name"], names[plc.read("UNIT_STATE")])
+        self.assertEqual(station["orders"]["in_force"], plc.read("ORDER_IN_FORCE"))
+        n_cuts = plc.read("CUT_COUNT")
+        self.assertEqual(station["cuts"]["lines_um"], plc.read_all("CUT_LINE", n_cuts) if n_cuts else [])
+        self.assertEqual(station["cuts"]["trim_operator_um"], plc.read("TRIM_OPERATOR"))
+        self.assertEqual(len(station["rails"]), plc.read("RAIL_COUNT"))
+        for r, rail in enumerate(station["rails"]):
+            n = plc.read("RAIL_HOLDERS", r)
+            self.assertEqual(rail["carriage"]["position_um"], plc.read("CARRIAGE_POSITION", r))
+            rows = {name: plc.read_all(f"HOLDER_{name}", n, r) for name in ("POSITION", "CUT", "KNOWN", "STATE", "OFFSET", "METRES",
+                                                                            "SIZE", "TARGET", "DEVIATION")}
+            self.assertEqual([h["known"]["number"] for h in rail["holders"]], rows["KNOWN"])
+            self.assertEqual([h["position_um"] for h in rail["holders"]], [known(*p) for p in zip(rows["POSITION"], rows["KNOWN"])])
+            self.assertEqual([h["cut"] for h in rail["holders"]], rows["CUT"])
+            self.assertEqual([h["state"]["number"] for h in rail["holders"]], rows["STATE"])
+            self.assertEqual([h["offset_um"] for h in rail["holders"]], rows["OFFSET"])
+            self.assertEqual([h["metres"] for h in rail["holders"]], rows["METRES"])
+            self.assertEqual([h["size"] for h in rail["holders"]], rows["SIZE"])
+            for i, h in enumerate(rail["holders"]):
+                if h["cut"]:
+                    self.assertEqual((h["target_um"], h["deviation_um"]), (rows["TARGET"][i], rows["DEVIATION"][i]))
+                else:
+                    self.assertIsNone(h["target_um"])
+
+
+class Interface(PanelTest):
+    def test_it_says_what_the_registers_say_before_in_and_after_a_changeover(self):
+        self.equal_to_registers(self.panel.station()[1], self.plc)
+        with Events(self.panel, "/api/v1/stations/1/events") as events:
+            self.change_over()
+            events.wait(lambda name, s: name == "station" and s["state"]["name"] == "COMPLETE", 10 * SLOW, "Complete")
+            states = {s["state"]["name"] for _, s in events.seen}
+            self.assertIn("EXECUTE", states)
+            phases = {s["job"]["phase"]["name"] for _, s in events.seen if s["job"]}
+            self.assertIn("MOVE", phases)
+        station = self.panel.station()[1]
+        self.equal_to_registers(station, self.plc)
+        self.assertTrue(all(h["known"]["word"] == "measured" for rail in station["rails"] for h in rail["holders"]))
+        self.assertEqual(station["record"]["order"], 4711)
+        self.assertEqual(station["record"]["total_ms"], self.plc.read("RECORD_TOTAL"))
+
+    def test_a_fault_stands_with_its_remedy_and_its_age(self):
+        self.assertEqual(self.plc.order(4711, *ORDER), 0)
+        self.plc.start()
+        self.plc.wait_dragging()
+        self.plc.permit(*PERMISSIVES[1:])
+        self.plc.wait_state("SUSPENDED", seconds=20)
+        wait_for(lambda: self.panel.station()[1]["state"]["name"] == "SUSPENDED", 5, "Suspended on the panel")
+        alarm = self.panel.station()[1]["alarms"][0]
+        row = next(a for a in MAP.json["alarms"] if a["name"] == "PERMISSIVE_LOST")
+        self.assertEqual((alarm["code"], alarm["name"], alarm["remedy"]), (row["code"], row["name"], row["remedy"]))
+
+        def older():
+            self.plc.scan()
+            return self.panel.station()[1]["alarms"][0]["age_s"] > alarm["age_s"] + 1
+        wait_for(older, 10, "an alarm that grows older")
+        missing = [p["name"] for p in self.panel.station()[1]["permissives"] if p["missing"]]
+        self.assertEqual(missing, ["LINE_STOPPED"])
+
+    def test_a_gateway_that_goes_and_comes_back(self):
+        with Events(self.panel, "/api/v1/stations/1/events") as events, Events(self.panel, "/api/v1/events") as listed:
+            events.wait(lambda name, _: name == "station", 10, "the station")
+            self.gateway.end(signal.SIGKILL)
+            events.wait(lambda name, s: name == "lost" and s["error"], 10, "the loss")
+            listed.wait(lambda _, all_: not all_[0]["answers"], 10, "the loss in the list")
+            status, lost = self.panel.station()
+            self.assertEqual(status, 503)
+            self.assertFalse(lost["answers"])
+            self.assertNotIn("rails", lost)  # nothing old that could be taken for now
+            n = len(events.seen)
+            self.gateway.start(self.gateway.port)
+            events.wait(lambda name, s: name == "station" and (name, s) in events.seen[n:], 20, "its return")
+
+    def test_only_get_and_head_and_only_by_known_names(self):
+        for method in ("POST", "PUT", "DELETE", "OPTIONS", "PATCH"):
+            status, headers, _ = self.panel.ask("/", method, body=b"x" * 10)
+            self.assertEqual((status, headers["Allow"]), (405, "GET, HEAD"), method)
+        self.assertEqual(self.panel.ask("/", headers={"Host": "attacker.example"})[0], 421)
+        for path in ("/", "/panel.js", "/words.js", "/panel.css", "/sheet", "/sheet.js", "/icon.svg", "/metrics", "/api/v1/stations"):
+            status, headers, body = self.panel.ask(path)
+            self.assertEqual(status, 200, path)
+            self.assertIn("default-src 'none'", headers["Content-Security-Policy"])
+            self.assertNotIn("unsafe", headers["Content-Security-Policy"])
+            self.assertEqual(headers["X-Content-Type-Options"], "nosniff")
+            if not path.endswith(".svg"):  # its one name of elsewhere is that of its format
+                self.assertNotRegex(body.decode(), r"https?://", path)
+            status, _, head = self.panel.ask(path, "HEAD")
+            self.assertEqual((status, head), (200, b""), path)
+        for path in ("/api/v1/stations/0", "/api/v1/stations/2", "/api/v1/stations/01", "/api/v1/stations/1/", "/api/v1/stations/99999999999",
+                     "/../etc/passwd", "/api/v1/", "/index.html", "//"):
+            self.assertEqual(self.panel.ask(path)[0], 404, path)
+
+    def test_a_request_without_an_end_and_one_too_large_hurt_nobody(self):
+        silent = [socket.create_connection(("127.0.0.1", self.panel.port)) for _ in range(50)]
+        for s in silent:
+            s.sendall(b"GET / HTTP/1.1\r\nHost: localhost\r\nX: ")
+        with socket.create_connection(("127.0.0.1", self.panel.port)) as large:
+            large.settimeout(20)
+            large.sendall(b"GET / HTTP/1.1\r\nHost: localhost\r\nX: " + b"x" * 60000 + b"\r\n\r\n")
+            self.assertRegex(large.recv(200), rb"^HTTP/1\.[01] (4|5)\d\d ")
+        self.assertEqual(self.panel.ask("/")[0], 200)
+        for s in silent:
+            s.close()
+
+    def test_its_figures_are_read_by_the_reference_parser_and_agree(self):
+        if text_string_to_metric_families is None:
+            self.skipTest("needs python3-prometheus-client")
+        self.change_over()
+        wait_for(lambda: self.panel.station()[1]["state"]["name"] == "COMPLETE", 5, "Complete on the panel")
+        families = {f.name: f for f in text_string_to_metric_families(self.panel.ask("/metrics")[2].decode())}
+        states = {s.labels["state"]: s.value for s in families["kniferail_state"].samples}
+        self.assertEqual([name for name, value in states.items() if value == 1], ["COMPLETE"])
+        placement = {(s.labels["rail"], s.labels["holder"]): s.value for s in families["kniferail_placement_metres"].samples}
+        n = self.plc.read("CUT_COUNT")
+        self.assertEqual(len(placement), n * self.plc.read("RAIL_COUNT"))
+        for r in self.plc.rails():
+            for i, (cut, off) in enumerate(zip(self.plc.read_all("HOLDER_CUT", self.plc.read("RAIL_HOLDERS", r), r),
+                                               self.plc.read_all("HOLDER_DEVIATION", self.plc.read("RAIL_HOLDERS", r), r))):
+                if cut:
+                    self.assertAlmostEqual(placement[str(r + 1), str(i + 1)], off / 1e6, places=9)
+        whole = next(s.value for s in families["kniferail_changeover_seconds"].samples if s.labels["part"] == "whole")
+        self.assertAlmostEqual(whole, self.plc.read("RECORD_TOTAL") / 1000, places=3)
+
+    def test_many_browsers_cost_one_poller_and_no_memory(self):
+        clients = self.clients_of_gateway()
+        streams = [Events(self.panel, "/api/v1/stations/1/events") for _ in range(50)]
+        try:
+            for s in streams:
+                s.start()
+            for s in streams:
+                s.wait(lambda name, _: name == "station", 20 * SLOW, "news for every browser")
+            rss = self.resident_kib()
+            counted = [len(s.seen) for s in streams]
+            wait_for(lambda: min(len(s.seen) - n for s, n in zip(streams, counted)) >= 20, 60, "20 more events for every browser")
+            self.assertLess(self.resident_kib() - rss, 4096)
+            self.assertEqual(self.clients_of_gateway(), clients)
+        finally:
+            for s in streams:
+                s.__exit__()
+
+    def resident_kib(self):
+        return int(re.search(r"VmRSS:\s+(\d+)", pathlib.Path(f"/proc/{self.panel.process.pid}/status").read_text("ascii")).group(1))
+
+    def clients_of_gateway(self):
+        """Established connections at the gateway's port, by proc_net_tcp(5)."""
+        rows = pathlib.Path("/proc/net/tcp").read_text("ascii").splitlines()[1:]
+        return sum(row.split()[1].endswith(f":{self.gateway.port:04X}") and row.split()[3] == "01" for row in rows)
+
+
+class Alone(unittest.TestCase):
+    """The program without a station."""
+
+    def test_no_function_that_writes_a_register_is_linked(self):
+        symbols = subprocess.run(["nm", "-D", "--undefined-only", PANEL], capture_output=True, text=True, check=True).stdout
+        self.assertIn("modbus_read_input_registers", symbols)
+        asked = set(re.findall(r"\bmodbus_\w+", symbols))
+        self.assertFalse([s for s in asked if re.search(r"write|mask|raw|send", s)], asked)
+        defined = subprocess.run(["nm", PANEL], capture_output=True, text=True, check=True).stdout
+        self.assertIn("kr_client_station", defined)
+        self.assertNotIn("kr_client_write", defined)
+
+    def test_wrong_options_are_told(self):
+        for arguments, word in ((("--listen", "0.0.0.0:80"), "loopback"), (("--listen", "192.0.2.1:80"), "loopback"), (("--station", "a:b"), "HOST"),
+                                (("--station", "a:1/256"), "unit 0 to 255"), (("--period-ms", "99"), "100 to 10000"),
+                                (("--name", ""), "1 to 63"), (("here",), "not understood"), (("--socket", "/nonexistent/s"), "/nonexistent/s")):
+            done = subprocess.run([PANEL, *arguments], capture_output=True, text=True, timeout=30, check=False)
+            self.assertIn(done.returncode, (1, 2), arguments)
+            self.assertIn(word, done.stderr)
+
+    def test_a_unix_socket_for_a_proxy(self):
+        with tempfile.TemporaryDirectory(prefix="kr_panel_") as folder:
+            path = os.path.join(folder, "socket")
+            for end in (signal.SIGKILL, signal.SIGTERM):  # the second start removes what the killed one left
+                process = subprocess.Popen([PANEL, "--socket", path])
+                wait_for(lambda: self.answer(path), 10, "an answer on the socket")
+                self.assertEqual(os.stat(path).st_mode & 0o777, 0o660)
+                second = subprocess.run([PANEL, "--socket", path], capture_output=True, text=True, timeout=30, check=False)
+                self.assertEqual(second.returncode, 1)
+                self.assertIn("in use", second.stderr)
+                process.send_signal(end)
+                process.wait(20)
+            self.assertFalse(os.path.exists(path))
+
+    @staticmethod
+    def answer(path):
+        with socket.socket(socket.AF_UNIX) as s:
+            try:
+                s.connect(path)
+            except OSError:
+                return False
+            s.sendall(b"GET / HTTP/1.1\r\nHost: panel.example\r\nConnection: close\r\n\r\n")
+            return s.recv(20).startswith(b"HTTP/1.1 200")
+
+
+@unittest.skipUnless(webdriver, "needs python3-selenium, chromium and chromium-driver")
+class Page(PanelTest):
+    @classmethod
+    def setUpClass(cls):
+        options = webdriver.ChromeOptions()
+        for argument in ("--headless=new", "--no-sandbox", "--disable-gpu", "--window-size=1280,800"):
+            options.add_argument(argument)
+        cls.browser = webdriver.Chrome(service=Service("/usr/bin/chromedriver"), options=options)
+        cls.browser.set_page_load_timeout(60)
+
+    @classmethod
+    def tearDownClass(cls):
+        cls.browser.quit()
+
+    def open(self, path):
+        self.browser.get(f"http://127.0.0.1:{self.panel.port}{path}")
+
+    def text(self, css):
+        """In one step in the browser: the page may make its elements anew at any time."""
+        return self.browser.execute_script("return [...document.querySelectorAll(arguments[0])].map((e) => e.innerText)", css)
+
+    def cells(self, rail):
+        rows = self.browser.execute_script(
+            "return [...document.querySelectorAll(`[data-rail='${arguments[0]}'] tbody tr`)].map((r) => [...r.cells].map((c) => c.innerText))", rail)
+        return {int(row[0]): row for row in rows}
+
+    def equal_to_registers(self, station, plc):
+        for r in plc.rails():
+            n = plc.read("RAIL_HOLDERS", r)
+            cells, at, cut = self.cells(r + 1), plc.read_all("HOLDER_POSITION", n, r), plc.read_all("HOLDER_CUT", n, r)
+            off, metres = plc.read_all("HOLDER_DEVIATION", n, r), plc.read_all("HOLDER_METRES", n, r)
+            words = {h["known"]["number"]: h["known"]["word"] for rail in self.panel.station()[1]["rails"] for h in rail["holders"]}
+            how = plc.read_all("HOLDER_KNOWN", n, r)
+            for i in range(n):
+                row = cells[i + 1]
+                self.assertEqual(row[1], str(cut[i]) if cut[i] else "idle")
+                self.assertEqual(row[4], words[how[i]])
+                self.assertEqual(row[5], f"{at[i] / 1000:.3f} mm")
+                self.assertEqual(row[7], f"{off[i] / 1000:.3f} mm" if cut[i] and words[how[i]] == "measured" else "")
+                self.assertEqual(row[9], str(metres[i]))
+
+    def wait_text(self, css, text):
+        def there():
+            self.plc.scan()
+            return any(text in t for t in self.text(css))
+        wait_for(there, 20, f"'{text}' at {css}, where stands {self.text(css)}")
+
+    def test_a_changeover_a_loss_and_a_return(self):
+        self.open("/?station=1")
+        self.wait_text("#unit .state", self.plc.state())
+        self.equal_to_registers(None, self.plc)
+        self.change_over()
+        self.wait_text("#unit .state", "COMPLETE")
+        self.equal_to_registers(None, self.plc)
+        self.wait_text("#unit", "4711 in force, verified")
+        signals = [name for name in MAP.json["numbers"]["LINE_STATUS"] if self.plc.bit("LINE_STATUS", "LINE_STATUS", name)]
+        self.assertEqual(sorted(self.text("#line li.on .name")), sorted(signals))
+        self.gateway.end(signal.SIGKILL)
+        self.wait_gone()
+        self.gateway.start(self.gateway.port)
+        wait_for(lambda: self.text("#lost") == [""] or not self.browser.find_element(By.ID, "lost").is_displayed(), 20, "the return")
+        self.assertEqual(self.errors(), [])
+
+    def wait_gone(self):
+        wait_for(lambda: any("NO ANSWER FROM THE STATION" in t for t in self.text("#lost")), 10, "the loss in large letters")
+        self.assertIn("stale", self.browser.execute_script("return document.body.className"))
+        self.assertIn("is old", self.text("#lost")[0])
+
+    def errors(self):
+        """What the browser complains of: also of what the content security policy kept out."""
+        return [e["message"] for e in self.browser.get_log("browser") if "ERR_" not in e["message"] and "503" not in e["message"]]
+
+    def test_the_panel_itself_goes(self):
+        self.open("/?station=1")
+        self.wait_text("#unit .state", self.plc.state())
+        os.kill(self.panel.process.pid, signal.SIGSTOP)
+        try:
+            wait_for(lambda: any("NO NEWS" in t for t in self.text("#lost")), 15, "silence in large letters")
+        finally:
+            os.kill(self.panel.process.pid, signal.SIGCONT)
+        wait_for(lambda: self.text("#lost") == [""], 15, "news again")
+
+    def test_holders_sort_by_a_finger_and_stay_sorted(self):
+        self.open("/?station=1")
+        self.wait_text("#unit .state", self.plc.state())
+        for _ in range(2):
+            self.browser.execute_script("document.querySelectorAll('[data-rail=\"1\"] th button')[5].click()")
+        time.sleep(1)  # several events: the page is made anew
+        order = self.browser.execute_script("return [...document.querySelectorAll('[data-rail=\"1\"] tbody tr')].map((r) => Number(r.dataset.holder))")
+        at = self.plc.read_all("HOLDER_POSITION", self.plc.read("RAIL_HOLDERS", 0), 0)
+        self.assertEqual(order, sorted(order, key=lambda h: -at[h - 1]))
+
+    def test_nothing_is_wider_than_a_telephone_and_no_green_is_shown(self):
+        for width, height in ((1280, 800), (390, 844)):
+            self.browser.set_window_size(width, height)
+            for path in ("/", "/?station=1", "/sheet?station=1"):
+                self.open(path)
+                self.wait_text("main", "small-shear")
+                if path != "/sheet?station=1":
+                    wide = self.browser.execute_script("return document.documentElement.scrollWidth - window.innerWidth")
+                    self.assertLessEqual(wide, 0, (path, width))
+        style = (pathlib.Path(__file__).resolve().parents[2] / "src/panel/pages/panel.css").read_text("utf-8")
+        for colour in re.findall(r"#([0-9a-f]{6})\b", style):
+            red, green, blue = (int(colour[i:i + 2], 16) for i in (0, 2, 4))
+            self.assertLessEqual(green, max(red, blue) + 8, f"#{colour} is green")
+        self.assertNotIn("green", re.sub(r"/\*.*?\*/", "", style, flags=re.S))
+
+
+if __name__ == "__main__":
+    unittest.main(verbosity=2)
