@@ -190,6 +190,14 @@ class Plc:
                         and self.seen("VERDICT_SESSION") == self.seen("SESSION"), 5, "the verdict")
         return self.seen("VERDICT_CODE")
 
+    def maintain(self, kind, rail):
+        """A maintenance request for a whole rail; returns its verdict's code."""
+        number = self.read("EDITED_NUMBER") % 65535 + 1
+        self.modbus.write_holding(self.map.address("EDIT_RAIL"), [rail, 0])
+        self.modbus.write_holding(self.map.address("EDIT_SESSION"), [self.seen("SESSION"), self.map.number("EDIT_KIND", kind), number])
+        self.scan_until(lambda: (self.read("EDITED_NUMBER"), self.read("EDIT_BUSY")) == (number, 0), 5, "the verdict of maintenance")
+        return self.read("EDITED_CODE")
+
     def give(self, command, job=None):
         """Gives a command and returns its result's code."""
         self.command = self.command % 65535 + 1
@@ -257,6 +265,7 @@ class Play:
     def run(self):
         self.connect()
         self.change(self.FIRST, "Yesterday's order is set up")
+        self.confirm_edges()
         before = self.look()
         self.refused()
         self.change(self.SECOND, "The order changes")
@@ -277,6 +286,21 @@ class Play:
                        f"lengths in {plc.nm / 1e6} mm")
         self.show.fact("session", f"{plc.seen('SESSION')}: requests of an older one would be refused")
         self.show.fact("line", "stopped, knives raised, guards closed: permissives and heartbeat are written in every scan")
+
+    def confirm_edges(self):
+        """A scan sees flags, and never blades: somebody has to vouch for the edges of a new station."""
+        plc = self.plc
+        self.show.heading("Maintenance confirms the edges")
+        if plc.seen("LINE_STATUS") != 0:
+            raise ValueError("nobody has confirmed an edge, and yet the line is told that it may do something")
+        self.show.fact("verified", "every knife was measured at its place, by its holder's flag")
+        self.show.fact("the line", f"may not run: {plc.words_of_alarm()}")
+        for rail in range(plc.read("RAIL_COUNT")):
+            code = plc.maintain("BENCH", rail + 1)
+            if code != 0:
+                raise ValueError(f"the edges of rail {rail + 1} are not confirmed: code {code}: {plc.map.result[code]['text']}")
+            self.show.fact(f"rail {rail + 1}", f"its edges were measured at the bench: as by kniferail set bench {rail + 1} all")
+        plc.scan()
 
     def refused(self):
         number, widths = self.BAD

@@ -2,7 +2,7 @@
 kr_rig(rig SOURCES rig/rig.c rig/plc.c rig/small.c rig/story.c rig/truth.c LIBS kr_station kr_trace kr_sim m)
 
 foreach(what commands orders queue permissives line interruptions verify jobs progress reload figures
-        edit offsets metres maint_stories)
+        edit edges offsets metres maint_stories)
     kr_test(test_${what} SOURCES unit/test_${what}.c LIBS rig LABELS unit station)
 endforeach()
 target_include_directories(test_figures PRIVATE ${CMAKE_CURRENT_SOURCE_DIR}/long)

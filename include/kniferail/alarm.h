@@ -200,6 +200,18 @@ enum kr_reaction {
     X(LINE_SPEED_IMPLAUSIBLE, 76, NONE, COUNT, NONE, \
       "LINE_SPEED says %v m/min; at most %l m/min is possible", \
       "Write LINE_SPEED in 0.1 m/min; meanwhile no metres are counted.") \
+    X(EDGE_UNPROVEN, 88, HOLDER, COUNT, NONE, \
+      "holder %i cuts, and nobody has proven its edge (%v such on the rail)", \
+      "The line may not run before that. Measure the edge at the bench or with a feeler gauge and confirm " \
+      "it " \
+      "(kniferail set bench or feeler), or let a test cut prove it (kniferail set trial).") \
+    X(KNIFE_STRUCK, 89, HOLDER, COUNT, HOLD, \
+      "the PLC reported a crash: holder %i has to be looked at (%v such on the rail)", \
+      "Lock out drives and air, look at the knife and at its partner. Confirm each that is sound " \
+      "(kniferail " \
+      "set bench or feeler), enter a new knife as a swap, or take the holder out of service. Then start " \
+      "the " \
+      "order again.") \
     X(BOOK_GONE, 70, NONE, NONE, HOLD, \
       "the book's file was deleted, moved or replaced, or has a second name; the log says which", \
       "Move the book's file back, or take the second name away. If it was deleted, put a copy in its place " \

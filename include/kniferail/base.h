@@ -57,6 +57,20 @@ enum kr_known {
 #undef X
 };
 
+/* How a holder's cutting edge is proven to be where its offset says. A scan sees the holder's flag and never its blade.
+ * The numbers are part of the register map and of the book. */
+#define KR_EDGES(X) \
+    X(UNPROVEN, 0, "unproven", "nobody has confirmed it since its offset, its knife or its holder changed") \
+    X(BENCH, 1, "bench", "a person has measured it at the bench, and confirmed it") \
+    X(FEELER, 2, "feeler", "a person has measured it in place, with a feeler gauge, and confirmed it") \
+    X(TEST_CUT, 3, "test cut", "every strip beside its cut was within tolerance in a test cut") \
+    X(STRUCK, 4, "struck", "the PLC has reported a crash since: somebody has to look at it")
+enum kr_edge {
+#define X(name, number, word, text) KR_EDGE_##name = number,
+    KR_EDGES(X)
+#undef X
+};
+
 /* ---- length ------------------------------------------------------------------------------------------- */
 
 #define KR_NM_PER_UM   1000
@@ -205,7 +219,12 @@ enum kr_value_kind {
       "a HALT was written while the command waited; give it anew with the next number") \
     /* maintenance, again */ \
     X(OFFSET_STEP, 122, HOLDER, LENGTH, \
-      "edge offset of holder %i would go from %l to %v in one step; write it once more if it is meant")
+      "edge offset of holder %i would go from %l to %v in one step; write it once more if it is meant") \
+    X(NOT_CUTTING, 123, HOLDER, NONE, "holder %i does not cut in the order in force") \
+    X(LOOK_FIRST, 124, HOLDER, NONE, \
+      "holder %i was in a crash: look at it, then confirm it by its own number, or swap its knife") \
+    X(CRASH_STANDS, 125, NONE, MASK, \
+      "the PLC still reports a crash: mask %v; nothing is confirmed before it takes that back")
 
 enum kr_code {
 #define X(name, number, item, value, text) KR_##name = number,

@@ -137,10 +137,22 @@ enum {
 #define KR_LINE_BITS(X) \
     X(MAY_RUN, 0, "the line may run") \
     X(MAY_LOWER, 1, "the knives in CUTTING may be lowered") \
-    X(RAISE, 2, "raise the knives: a job is under way")
+    X(RAISE, 2, "raise the knives: a job is under way") \
+    X(TEST_CUT, 3, \
+      "knives in CUTTING may be lowered for a test cut, and for nothing else: an edge is not proven yet")
 enum {
 #define X(name, bit, text) KR_LINE_##name = 1 << (bit),
     KR_LINE_BITS(X)
+#undef X
+};
+
+/* What the PLC reports of the line. */
+#define KR_CRASHES(X) \
+    X(KNIFE_BROKEN, 0, "a knife broke or was struck") \
+    X(WEB_WRAPPED, 1, "the web wrapped round knives or their shaft")
+enum {
+#define X(name, bit, text) KR_CRASH_##name = 1 << (bit),
+    KR_CRASHES(X)
 #undef X
 };
 
@@ -259,13 +271,21 @@ enum kr_request_kind {
     X(SHIFT, 14, \
       "the rail's holders were found off alike by EDIT_POSITION, the value of the alarm, and stand right " \
       "where they are " \
-      "found: confirms it, and the next scan measures them there")
+      "found: confirms it, and the next scan measures them there") \
+    X(BENCH, 18, \
+      "confirms an edge offset that was measured at the bench; EDIT_HOLDER 0: those of the whole rail") \
+    X(FEELER, 19, \
+      "confirms an edge offset that was measured in place with a feeler gauge; EDIT_HOLDER 0: those of the " \
+      "whole rail") \
+    X(TRIAL, 20, \
+      "the holder and its partners may be lowered for a test cut until their strips are entered; " \
+      "EDIT_HOLDER 0: all that cut")
 enum kr_edit_kind {
 #define X(name, number, text) KR_EDIT_##name = number,
     KR_EDIT_KINDS(X)
 #undef X
 };
-#define KR_EDIT_LAST KR_EDIT_SHIFT
+#define KR_EDIT_LAST KR_EDIT_TRIAL
 
 #define KR_PHASES(X) \
     X(NONE, 0, "no job runs") \

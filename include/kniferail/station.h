@@ -94,6 +94,7 @@ struct kr_holder_data {
     uint8_t holder_size;
     uint8_t state;  /* enum kr_holder_state */
     uint8_t origin; /* enum kr_origin, of its place */
+    uint8_t edge;   /* enum kr_edge */
 };
 
 struct kr_verdict {
@@ -174,6 +175,7 @@ struct kr_station_in {
     uint16_t plc_heartbeat, permissives; /* block LINE as it counts: written together, heartbeat changed */
     uint32_t line_metres;                /* block LINE as it stands: a counter */
     uint16_t line_speed;                 /* the same: 0.1 m/min */
+    uint16_t crash, crash_cut;           /* the same: KR_CRASH_...; a cut's number, 0: not known */
     uint16_t jog_refresh;                /* block JOG as it stands */
     int16_t jog_direction;
     bool controlled;             /* some client is in control */

@@ -17,7 +17,8 @@
     _Static_assert((address) + (n)*KR_WORDS_##type <= KR_END_##area, #name " runs past the end");
 #define RAIL(name, offset, type, n, unit, meaning) \
     _Static_assert((offset) % KR_WORDS_##type == 0, #name " stands at an odd address"); \
-    _Static_assert((offset) + (n)*KR_WORDS_##type <= KR_MAP_RAIL_STRIDE, #name " runs into the next rail");
+    _Static_assert((offset) % KR_MAP_RAIL_STRIDE + (n)*KR_WORDS_##type <= KR_MAP_RAIL_STRIDE, \
+                   #name " runs into the next rail");
 #define BLOCK(name, area, first, words, access, trigger, depth, meaning) \
     _Static_assert((first) + (words) <= KR_END_##area, "block " #name " runs past the end"); \
     _Static_assert((depth) == 0 || (words) <= KR_MAP_BLOCK_WORDS_MAX, \
@@ -177,6 +178,12 @@ static const struct kr_named_number numbers[] = {
 #undef X
 #define X(name, number, word, text) {"RAIL_ROLE", #name, number, text, word},
     KR_ROLES(X)
+#undef X
+#define X(name, number, text) {"CRASH", #name, number, text, NULL},
+    KR_CRASHES(X)
+#undef X
+#define X(name, number, word, text) {"HOLDER_EDGE", #name, number, text, word},
+    KR_EDGES(X)
 #undef X
 #define X(name, number, word, text) {"HOLDER_KNOWN", #name, number, text, word},
     KR_KNOWNS(X)

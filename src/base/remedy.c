@@ -101,6 +101,13 @@ const char *kr_code_remedy(enum kr_code code)
     case KR_OFFSET_STEP:
         return "Look at the offset, its sign and its unit; if it is meant, give the request once more with "
                "the next number.";
+    case KR_NOT_CUTTING:
+        return "Name a holder that cuts in the order in force, or set up an order in which this one cuts.";
+    case KR_LOOK_FIRST:
+        return "Lock out drives and air and look at the knife. If it is sound, confirm it by its own number; "
+               "else enter another knife as a swap.";
+    case KR_CRASH_STANDS:
+        return "Clear the crash at the line, let the PLC write 0 to CRASH, then give the request once more.";
     case KR_HALTED: return "See who wrote HALT and why, then give the command anew with the next number.";
     }
     return "Ask whoever keeps the gateway: this number is none of its list.";

@@ -22,6 +22,7 @@
 #define STATE          uint8_t, KR_HOLDER_IN, KR_HOLDER_ABSENT
 #define SIZE           uint8_t, 1, KR_SIZES_MAX
 #define ORIGIN         uint8_t, KR_ORIGIN_TOLD, KR_ORIGIN_RELEASED
+#define EDGE           uint8_t, KR_EDGE_UNPROVEN, KR_EDGE_STRUCK
 #define OUTCOME        uint16_t, KR_OUTCOME_NONE, KR_OUTCOME_ABORTED
 #define HOLDER_OR_NONE uint16_t, 0, KR_HOLDERS_MAX
 
@@ -34,7 +35,8 @@
     X(known, "known", KNOWN, ALWAYS) \
     X(holder_size, "class", SIZE, ALWAYS) \
     X(state, "state", STATE, ALWAYS) \
-    X(origin, "origin", ORIGIN, IF_SET)
+    X(origin, "origin", ORIGIN, IF_SET) \
+    X(edge, "edge", EDGE, IF_SET)
 
 /* struct kr_durable, table rail; r is the rail, from 0 */
 #define RAIL_FIELDS(X) \

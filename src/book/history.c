@@ -26,7 +26,7 @@ struct kr_history {
 #define OF_KINDS(which, column, name) "CASE WHEN kind " which " THEN " column " END AS " name ", "
 #define NAMED_BY_KIND \
     OF_KINDS("NOT IN (10, 11, 12)", "rail", "rail") \
-    OF_KINDS("< 10", "holder", "holder") \
+    OF_KINDS("< 10 OR kind IN (18, 19, 20)", "nullif(holder, 0)", "holder") \
     OF_KINDS("IN (3, 4)", "class", "size") \
     OF_KINDS("IN (1, 2, 3)", "edge_offset_um", "edge_offset_um") \
     OF_KINDS("IN (9, 13, 14)", "position_um", "position_um")
@@ -73,7 +73,9 @@ static const char *const queries[] = {
 #undef X
 _Static_assert(KR_EDIT_OFFSET == 1 && KR_EDIT_REGRIND == 2 && KR_EDIT_SWAP == 3 && KR_EDIT_SIZE == 4 &&
                    KR_EDIT_INSERT == 9 && KR_EDIT_TEST_CUT == 10 && KR_EDIT_APPLY == 12 &&
-                   KR_EDIT_DATUM == 13 && KR_EDIT_SHIFT == 14 && KR_EDIT_LAST == 14 && KR_JOB_CHANGEOVER == 1,
+                   KR_EDIT_DATUM == 13 && KR_EDIT_SHIFT == 14 && KR_EDIT_BENCH == 18 &&
+                   KR_EDIT_FEELER == 19 && KR_EDIT_TRIAL == 20 && KR_EDIT_LAST == 20 &&
+                   KR_JOB_CHANGEOVER == 1,
                "numbers in the queries");
 
 static bool fail(struct kr_history *history, const char *doing)

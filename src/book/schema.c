@@ -218,6 +218,9 @@ static const char *const version_2[] = {
 /* A station has up to 8 sizes of holders. Column class keeps its name: it is the size's number. What the numbers mean
  * is in table size, as the station file had it at the last start. */
 static const char *const version_3[] = {
+    /* How a cutting edge is proven; what is brought from before is not, whatever it was. */
+    "CREATE TABLE edge(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
+    "INSERT INTO edge VALUES(0,'unproven'),(1,'bench'),(2,'feeler'),(3,'test cut'),(4,'struck');",
     "ALTER TABLE holder RENAME TO holder_before;"
     "CREATE TABLE holder("
     "  station INTEGER NOT NULL REFERENCES station, "
@@ -230,9 +233,24 @@ static const char *const version_3[] = {
     "  known INTEGER NOT NULL REFERENCES known, "
     "  dock_retries INTEGER NOT NULL, "
     "  metres INTEGER NOT NULL, "
+    "  edge INTEGER NOT NULL DEFAULT 0 REFERENCES edge, "
     "  PRIMARY KEY(station, rail, holder)) WITHOUT ROWID;"
-    "INSERT INTO holder SELECT * FROM holder_before;"
+    "INSERT INTO holder SELECT *, 0 FROM holder_before;"
     "DROP TABLE holder_before;",
+    "ALTER TABLE edit RENAME TO edit_before;"
+    "CREATE TABLE edit("
+    "  id INTEGER PRIMARY KEY, "
+    "  station INTEGER NOT NULL REFERENCES station, "
+    "  at TEXT NOT NULL, "
+    "  rail INTEGER NOT NULL, "
+    "  holder INTEGER NOT NULL, "
+    "  what TEXT NOT NULL CHECK(what IN ('class', 'edge_offset_um', 'state', 'edge')), "
+    "  was INTEGER, "
+    "  became INTEGER NOT NULL, "
+    "  origin TEXT NOT NULL, " /* 'PLC': it reported a crash */
+    "  seal INTEGER);"
+    "INSERT INTO edit SELECT * FROM edit_before;"
+    "DROP TABLE edit_before;",
     "CREATE TABLE size("
     "  station INTEGER NOT NULL REFERENCES station, "
     "  number INTEGER NOT NULL CHECK(number BETWEEN 1 AND 8), "

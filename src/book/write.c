@@ -26,7 +26,7 @@ static bool run(struct writing *w, struct bound *bound, const char *doing)
 /* ---- holders ---------------------------------------------------------------------------------------------- */
 
 static bool add_edit(struct writing *w, int rail, int holder, const char *what, const int32_t *was,
-                     int32_t is)
+                     int32_t is, const char *origin)
 {
     struct bound b = sql_bind(&w->book->sql, SQL_ADD_EDIT);
     bind_number(&b, w->kept->id);
@@ -39,14 +39,21 @@ static bool add_edit(struct writing *w, int rail, int holder, const char *what, 
     else
         bind_null(&b);
     bind_number(&b, is);
-    bind_text(&b, was != NULL ? w->origin : "config");
+    bind_text(&b, origin);
     return run(w, &b, "edit");
 }
 
 static bool add_edit_if(struct writing *w, int rail, int holder, const char *what, int32_t was, int32_t is)
 {
     bool first = !w->kept->holder_stored[rail][holder];
-    return (!first && was == is) || add_edit(w, rail, holder, what, first ? NULL : &was, is);
+    return (!first && was == is) ||
+           add_edit(w, rail, holder, what, first ? NULL : &was, is, first ? "config" : w->origin);
+}
+
+/* A new book begins with edges that nobody has proven: that is no history. A crash is told by the PLC. */
+static bool add_edge_if(struct writing *w, int rail, int holder, int32_t was, int32_t is)
+{
+    return was == is || add_edit(w, rail, holder, "edge", &was, is, is == KR_EDGE_STRUCK ? "PLC" : w->origin);
 }
 
 static bool holder_same(const struct kr_holder_data *was, const struct kr_holder_data *is)
@@ -68,7 +75,8 @@ static bool write_holder(struct writing *w, int rail, int holder)
     bool ok = run(w, &b, "holder") &&
               add_edit_if(w, rail, holder, "class", was->holder_size, is->holder_size) &&
               add_edit_if(w, rail, holder, "edge_offset_um", was->edge_offset_um, is->edge_offset_um) &&
-              add_edit_if(w, rail, holder, "state", was->state, is->state);
+              add_edit_if(w, rail, holder, "state", was->state, is->state) &&
+              add_edge_if(w, rail, holder, was->edge, is->edge);
     *was = *is;
     w->kept->holder_stored[rail][holder] = true;
     return ok;

@@ -160,6 +160,7 @@ const char *kr_map_result_value_of(const struct kr_code_info *result)
     case KR_NOT_IN_THIS_STATE: return "UNIT_STATE";
     case KR_PERMISSIVE_MISSING: return "PERMISSIVES";
     case KR_ALARM_STANDS: return "alarms";
+    case KR_CRASH_STANDS: return "CRASH";
     case KR_ALIGNMENT: return "ALIGNMENT";
     case KR_EDGE_FLAGS: return "EDGE_FLAGS";
     case KR_UNKNOWN_SPEED: return "COMMAND_SPEED";

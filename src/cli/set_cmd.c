@@ -46,10 +46,20 @@ const char kr_set_help[] =
     "                                   right where they are found: the next scan measures them there "
     "(alarms\n"
     "                                   RAIL_SHIFTED, RAIL_SCALED, SWITCH_SHIFTED)\n"
+    "  bench RAIL HOLDER|all            the edge was measured at the bench: confirms the offset that is set\n"
+    "  feeler RAIL HOLDER|all           the edge was measured in place with a feeler gauge: the same\n"
+    "  trial RAIL HOLDER|all            the holder and its partners may be lowered for a test cut: its "
+    "strips,\n"
+    "                                   entered as above and within slit_mm, prove the edges of each cut "
+    "whose\n"
+    "                                   strips were all measured\n"
     "\n"
     "A change of an edge offset by more than the station's offset_step_mm is refused at first, with both "
     "values;\n"
     "the same command given once more, with nothing between, is taken.\n"
+    "An edge is not proven after offset, regrind, swap and apply, nor in a new book: until it is confirmed, "
+    "or a\n"
+    "test cut has proven it, the line may not run with it. `kniferail status` names such edges.\n"
     "SIZE is a name, or a number from 1, in the list of sizes that `kniferail status --holders` shows.\n"
     "A length is 25.4, 3 5/8 or -1.2, with mm, um, nm, m, in or ft behind it if it isn't in the station's "
     "unit; of two\n"
@@ -61,7 +71,7 @@ const char kr_set_help[] =
     "\n"
     "Exit status: 0 accepted, 1 refused or the station can't be reached, 2 wrong usage.\n";
 
-/* What follows the word: r rail, h holder, s size, o offset, p position, w widths. */
+/* What follows the word: r rail, h holder, a holder or all of the rail, s size, o offset, p position, w widths. */
 static const struct word {
     const char *name, *takes;
     enum kr_edit_kind kind;
@@ -80,6 +90,9 @@ static const struct word {
     {"apply", "", KR_EDIT_APPLY},
     {"datum", "rp", KR_EDIT_DATUM},
     {"shift", "rp", KR_EDIT_SHIFT},
+    {"bench", "ra", KR_EDIT_BENCH},
+    {"feeler", "ra", KR_EDIT_FEELER},
+    {"trial", "ra", KR_EDIT_TRIAL},
 };
 #define N_WORDS (sizeof words / sizeof words[0])
 
@@ -197,6 +210,9 @@ static bool put_argument(struct edit_block *block, char letter, const char *text
     switch (letter) {
     case 'r': return put_number(block, KR_REG_EDIT_RAIL, "rail", text, KR_RAILS_MAX);
     case 'h': return put_number(block, KR_REG_EDIT_HOLDER, "holder", text, KR_HOLDERS_MAX);
+    case 'a':
+        return strcmp(text, "all") == 0 ||
+               put_number(block, KR_REG_EDIT_HOLDER, "holder", text, KR_HOLDERS_MAX);
     case 's': return put_size(block, text);
     case 'o': return put_text_length(block, KR_REG_EDIT_OFFSET, "offset", text);
     case 'p': return put_text_length(block, KR_REG_EDIT_POSITION, "position", text);

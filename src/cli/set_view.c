@@ -19,33 +19,42 @@ static void print_edited(const struct kr_image *image, uint16_t rail, uint16_t h
                    sizeof offset);
     kr_length_text(kr_get_um(image, KR_REG_HOLDER_POSITION, rail, h), image->format.length_unit, position,
                    sizeof position);
-    printf("accepted: rail %u, holder %u: %s, size %u (%s), edge offset %s, %" PRIu32 " m cut", rail + 1u,
-           h + 1u, kr_number_word("HOLDER_STATE", state), size, size_name, offset,
+    printf("accepted: rail %u, holder %u: %s, size %u (%s), edge offset %s (%s), %" PRIu32 " m cut",
+           rail + 1u, h + 1u, kr_number_word("HOLDER_STATE", state), size, size_name, offset,
+           kr_number_word("HOLDER_EDGE", kr_get_u16(image, KR_REG_HOLDER_EDGE, rail, h)),
            (uint32_t)kr_get_i32(image, KR_REG_HOLDER_METRES, rail, h));
     if (state != KR_HOLDER_ABSENT && k != KR_UNKNOWN)
         printf("; at %s, %s", position, kr_number_word("HOLDER_KNOWN", k));
     printf("\n");
 }
 
-static const char *of_no_holder(uint16_t kind)
+/* What was accepted, where it is said of no single holder; else NULL. */
+static const char *of_no_holder(uint16_t kind, uint16_t holder)
 {
     switch (kind) {
+    case KR_EDIT_TEST_CUT:
+    case KR_EDIT_TEST_CUT_MORE: return "a proposal; nothing is set before `kniferail set apply`";
     case KR_EDIT_APPLY: return "the proposed edge offsets are set";
     case KR_EDIT_DATUM: return "the rail's datum counts; a scan comes before the next move";
     case KR_EDIT_SHIFT: return "the next scan measures the rail's holders where it finds them";
-    default: return "a proposal; nothing is set before `kniferail set apply`";
+    case KR_EDIT_BENCH:
+    case KR_EDIT_FEELER: return holder ? NULL : "all edges of the rail are confirmed";
+    case KR_EDIT_TRIAL: return "lowered for a test cut, and for nothing else, until its strips are entered";
+    default: return NULL;
     }
 }
 
 bool set_view_accepted(struct kr_client *client)
 {
     static const enum kr_reg rows[] = {KR_REG_HOLDER_STATE,    KR_REG_HOLDER_KNOWN,  KR_REG_HOLDER_SIZE,
-                                       KR_REG_HOLDER_POSITION, KR_REG_HOLDER_METRES, KR_REG_HOLDER_OFFSET};
+                                       KR_REG_HOLDER_POSITION, KR_REG_HOLDER_METRES, KR_REG_HOLDER_OFFSET,
+                                       KR_REG_HOLDER_EDGE};
     uint16_t rail = u16(&client->image, KR_REG_EDITED_RAIL),
              holder = u16(&client->image, KR_REG_EDITED_HOLDER);
     uint16_t kind = u16(&client->image, KR_REG_EDITED_KIND);
-    if (kind >= KR_EDIT_TEST_CUT) {
-        printf("accepted: %s\n", of_no_holder(kind));
+    const char *whole = of_no_holder(kind, holder);
+    if (whole != NULL) {
+        printf("accepted: %s\n", whole);
         return true;
     }
     if (rail < 1 || rail > KR_RAILS_MAX || holder < 1 || holder > KR_HOLDERS_MAX)

@@ -58,6 +58,8 @@ static void print_station(const struct kr_image *image, const struct arguments *
         kr_view_record(image);
         for (uint16_t r = 0; r < kr_get_rails(image); r++)
             kr_view_drive(image, r);
+        for (uint16_t r = 0; r < kr_get_rails(image); r++)
+            kr_view_edges(image, r);
         printf("\n");
     }
     print_drawing(image, a->style);

@@ -79,6 +79,45 @@ void kr_view_drive(const struct kr_image *image, uint16_t rail)
     print_wire(image, rail);
 }
 
+static bool edge_is(const struct kr_image *image, uint16_t rail, uint16_t i, bool struck)
+{
+    bool is_struck = kr_get_u16(image, KR_REG_HOLDER_EDGE, rail, i) == KR_EDGE_STRUCK;
+    bool unproven = kr_get_u16(image, KR_REG_EDGES_UNPROVEN, rail, (uint16_t)(i / 16)) >> i % 16 & 1;
+    return unproven && is_struck == struck;
+}
+
+/* "1-7, 9"; nothing where there is none. */
+static void print_edges(const struct kr_image *image, uint16_t rail, bool struck, const char *what,
+                        const char *way_out)
+{
+    const char *before = "";
+    uint16_t n = kr_get_holders(image, rail);
+    for (uint16_t i = 0; i < n; i++) {
+        uint16_t last = i;
+        if (!edge_is(image, rail, i, struck))
+            continue;
+        while (last + 1 < n && edge_is(image, rail, (uint16_t)(last + 1), struck))
+            last++;
+        if (before[0] == '\0')
+            printf("%-14srail %u: %s ", "edges", rail + 1u, what);
+        printf("%s%u", before, i + 1u);
+        if (last > i)
+            printf("-%u", last + 1u);
+        before = ", ";
+        i = last;
+    }
+    if (before[0] != '\0')
+        printf("\n%-14s%s\n", "", way_out);
+}
+
+void kr_view_edges(const struct kr_image *image, uint16_t rail)
+{
+    print_edges(image, rail, true, "in a crash: holders",
+                "look at each, then: kniferail set bench, feeler or swap; or set out");
+    print_edges(image, rail, false, "nobody has proven those of holders",
+                "the line may not run with them: kniferail set bench, feeler or trial");
+}
+
 void kr_view_holder_table(const struct kr_image *image, uint16_t rail)
 {
     printf("\nrail %u %s\n", rail + 1u,

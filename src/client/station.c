@@ -4,9 +4,12 @@ static bool read_rails(struct kr_client *client)
 {
     static const enum kr_reg rows[] = {KR_REG_HOLDER_POSITION, KR_REG_HOLDER_TARGET, KR_REG_HOLDER_DEVIATION,
                                        KR_REG_HOLDER_CUT,      KR_REG_HOLDER_KNOWN,  KR_REG_HOLDER_STATE,
-                                       KR_REG_HOLDER_OFFSET,   KR_REG_HOLDER_METRES, KR_REG_HOLDER_SIZE};
+                                       KR_REG_HOLDER_OFFSET,   KR_REG_HOLDER_METRES, KR_REG_HOLDER_SIZE,
+                                       KR_REG_HOLDER_EDGE};
     for (uint16_t r = 0; r < kr_get_rails(&client->image); r++) {
         if (!kr_client_row(client, KR_REG_RAIL_ROLE, r, 24)) /* all before the arrays */
+            return false;
+        if (!kr_client_row(client, KR_REG_EDGES_UNPROVEN, r, kr_reg_info(KR_REG_EDGES_UNPROVEN)->n))
             return false;
         uint16_t n = kr_get_holders(&client->image, r);
         for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)

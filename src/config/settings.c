@@ -478,8 +478,10 @@ static const struct kr_setting holder_rows[] = {
     KR_TEXT(S, "size", size, 1, KR_MUST, SEED, "name of its size, one of the station's list sizes"),
     KR_WORD(S, "state", data.state, holder_states, KR_HOLDER_IN, SEED,
             "in service, out of service, fixed (seized), absent (off the rail)"),
-    KR_NUMBER(S, "edge_offset_mm", data.edge_offset_um, -200 * MM, 200 * MM, 0, SEED,
-              "from the scanned centre to the cutting edge"),
+    KR_NUMBER(
+        S, "edge_offset_mm", data.edge_offset_um, -200 * MM, 200 * MM, 0, SEED,
+        "from the scanned centre to the cutting edge; not proven before maintenance confirms it, or a test "
+        "cut does"),
     KR_NUMBER(S, "first_mm", first_um, LOW_UM, HIGH_UM, KR_OPTIONAL, SEED,
               "where the first of them stands; without it nothing is known (and a simulated machine packs "
               "its holders at the operator side)"),

@@ -88,6 +88,13 @@ void alarm_raise(struct alarms *alarms, struct kr_alarm alarm)
     alarm_list(alarms, alarm);
 }
 
+void alarms_react(struct alarms *alarms, enum kr_alarm_code code)
+{
+    enum kr_reaction reaction = kr_alarm_info((int)code)->reaction;
+    if (alarm_stands(alarms, code, OF_ANY_RAIL) && reaction > alarms->reaction)
+        alarms->reaction = reaction;
+}
+
 bool alarm_is_of_datum(uint16_t code)
 {
     return code == KR_ALARM_POSITION_IMPLAUSIBLE || code == KR_ALARM_ENCODER_BLAMED ||

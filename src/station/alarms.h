@@ -25,6 +25,8 @@ bool alarm_is(const struct kr_alarm *a, const struct kr_alarm *b);
 bool alarm_is_listed(const struct alarms *alarms, const struct kr_alarm *alarm);
 
 void alarm_raise(struct alarms *alarms, struct kr_alarm alarm);
+/* The reaction to an alarm that is listed already. */
+void alarms_react(struct alarms *alarms, enum kr_alarm_code code);
 void alarm_list(struct alarms *alarms, struct kr_alarm alarm); /* it stands, and nothing reacts to it */
 
 /* Whether one of them has at least that reaction; *first (if not NULL) is the first of these. */

@@ -84,6 +84,13 @@ void durable_set_holder(struct kr_durable *d, uint16_t rail, uint16_t holder,
 void durable_set_offset(struct kr_durable *d, uint16_t rail, uint16_t holder, int32_t edge_offset_um)
 {
     d->holder[rail][holder].edge_offset_um = edge_offset_um;
+    d->holder[rail][holder].edge = KR_EDGE_UNPROVEN;
+    durable_touch(d);
+}
+
+void durable_set_edge(struct kr_durable *d, uint16_t rail, uint16_t holder, enum kr_edge edge)
+{
+    d->holder[rail][holder].edge = (uint8_t)edge;
     durable_touch(d);
 }
 

@@ -32,7 +32,9 @@ void durable_add_metres(struct kr_durable *d, const struct kr_geometry *geometry
 /* A holder's data without its place, which its rail knows. */
 void durable_set_holder(struct kr_durable *d, uint16_t rail, uint16_t holder,
                         const struct kr_holder_data *data);
-void durable_set_offset(struct kr_durable *d, uint16_t rail, uint16_t holder, int32_t edge_offset_um);
+void durable_set_offset(struct kr_durable *d, uint16_t rail, uint16_t holder,
+                        int32_t edge_offset_um); /* nobody has proven that edge yet */
+void durable_set_edge(struct kr_durable *d, uint16_t rail, uint16_t holder, enum kr_edge edge);
 
 bool holder_present(const struct kr_holder_data *holder);
 

@@ -49,6 +49,13 @@ static bool unit_allows(enum kr_unit_state state)
            state == KR_STATE_HELD || state == KR_STATE_SUSPENDED || state == KR_STATE_ABORTED;
 }
 
+static bool kind_is_known(uint16_t kind)
+{
+#define X(name, number, text) || kind == (number)
+    return false KR_EDIT_KINDS(X);
+#undef X
+}
+
 static struct kr_result judge_handshake(const struct kr_edit *edit, bool book_failed, uint16_t session,
                                         bool reused, enum kr_unit_state state)
 {
@@ -58,7 +65,7 @@ static struct kr_result judge_handshake(const struct kr_edit *edit, bool book_fa
         return (struct kr_result){.code = KR_STALE_SESSION, .value = edit->session, .limit = session};
     if (reused)
         return (struct kr_result){.code = KR_NUMBER_REUSED, .value = edit->number};
-    if (edit->kind < KR_EDIT_OFFSET || edit->kind > KR_EDIT_LAST)
+    if (!kind_is_known(edit->kind))
         return (struct kr_result){.code = KR_UNKNOWN_KIND, .value = edit->kind, .limit = KR_EDIT_LAST};
     if (!unit_allows(state))
         return (struct kr_result){.code = KR_NOT_IN_THIS_STATE, .value = (int32_t)state};
@@ -182,8 +189,10 @@ static struct kr_result judge(const struct rails *rails, const struct kr_station
 
 static void change(struct kr_holder_data *data, const struct kr_edit *edit)
 {
-    if (sets_offset(edit->kind))
+    if (sets_offset(edit->kind)) {
         data->edge_offset_um = edit->edge_offset_um;
+        data->edge = KR_EDGE_UNPROVEN;
+    }
     if (sets_size(edit->kind))
         data->holder_size = (uint8_t)edit->holder_size;
     switch ((enum kr_edit_kind)edit->kind) {
@@ -203,7 +212,10 @@ static void change(struct kr_holder_data *data, const struct kr_edit *edit)
     case KR_EDIT_TEST_CUT_MORE:
     case KR_EDIT_APPLY:
     case KR_EDIT_DATUM:
-    case KR_EDIT_SHIFT: break;
+    case KR_EDIT_SHIFT:
+    case KR_EDIT_BENCH:
+    case KR_EDIT_FEELER:
+    case KR_EDIT_TRIAL: break;
     }
 }
 
@@ -226,6 +238,8 @@ static void apply(struct kr_station *s, const struct kr_edit *edit)
         rail_told(s, r, edit->holder, data.position_um, KR_UNKNOWN);
     else if (edit->kind == KR_EDIT_INSERT)
         rail_told(s, r, edit->holder, edit->position_um, KR_REMEMBERED);
+    if (sets_offset(edit->kind))
+        s->edges.trial[r][h] = false;
     if (cuts) {
         verify_undo(&s->placement);
         plan_outdated(&s->planning);
@@ -310,7 +324,7 @@ static struct kr_result confirm(struct kr_station *s, const struct kr_edit *edit
 /* What a person said is taken back; what became known of the place meanwhile is not. */
 static void undo(struct kr_station *s, const struct kr_edit *edit)
 {
-    if (edit->result.code != KR_OK)
+    if (edit->result.code != KR_OK || edges_own_kind(edit->kind))
         return;
     if (is_confirmation(edit->kind)) {
         rail_confirmed(s, (uint16_t)(edit->rail - 1), (enum kr_edit_kind)edit->kind, false,
@@ -367,10 +381,15 @@ static void take(struct kr_station *s)
     decode(&s->in, s->config.format, &edit);
     bool reused = e->last.present && edit.number == e->edit.number && edit.session == e->edit.session;
     edit.result = judge_handshake(&edit, s->in.book_failed, s->session, reused, s->unit.state);
+    edges_wait(&s->edges, &s->durable);
     if (edit.result.code == KR_OK)
         edit.result = of_test_cut(edit.kind)       ? test_cuts_request(s, &edit)
                       : is_confirmation(edit.kind) ? confirm(s, &edit)
-                                                   : do_edit(s, &edit);
+                      : edges_own_kind(edit.kind)
+                          ? edges_request(view_of_edges(s), &s->edges, &s->durable, &edit, s->in.crash)
+                          : do_edit(s, &edit);
+    if (edit.result.code != KR_OK)
+        edges_stored(&s->edges); /* nothing has changed */
     e->last = s->in.edit;
     e->edit = edit;
     durable_set_edit(&s->durable, &edit);
@@ -387,8 +406,11 @@ static void stored(struct kr_station *s)
         publish(e, &s->placement);
         if (of_test_cut(e->edit.kind) && e->edit.result.code == KR_OK)
             test_cuts_end(&s->test_cuts, &s->durable, e->edit.kind, true);
+        edges_stored(&s->edges);
+        edges_name(view_of_edges(s), s->placement.verified, &s->alarms);
     } else if (s->in.book_failed && e->step == EDIT_STORING) {
         undo(s, &e->edit);
+        edges_take_back(&s->edges, &s->durable);
         withdraw(e, &s->durable);
     }
 }
@@ -408,8 +430,8 @@ struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint
         return shown;
     if (e->edit.kind == KR_EDIT_APPLY)
         shown.edge_offset_um = test_cuts_before_um(&s->test_cuts, &s->durable, rail, h);
-    if (of_test_cut(e->edit.kind) || is_confirmation(e->edit.kind) || e->edit.rail != rail + 1 ||
-        e->edit.holder != h + 1)
+    if (of_test_cut(e->edit.kind) || is_confirmation(e->edit.kind) || edges_own_kind(e->edit.kind) ||
+        e->edit.rail != rail + 1 || e->edit.holder != h + 1)
         return shown;
     shown.edge_offset_um = e->before.edge_offset_um;
     shown.metres = e->before.metres;

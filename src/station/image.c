@@ -274,19 +274,21 @@ static void record(const struct kr_record *r, struct kr_image *i)
     }
 }
 
-static void cuts(const struct kr_station *s, struct kr_image *i)
+static void cuts(const struct kr_cuts *cuts, struct kr_image *i)
 {
-    if (!s->durable.in_force || !s->planning.cuts_valid || s->starting.storing)
-        return;
-    kr_image_set_u16(i, KR_REG_CUT_COUNT, 0, 0, s->planning.cuts.n_cuts);
+    kr_image_set_u16(i, KR_REG_CUT_COUNT, 0, 0, cuts->n_cuts);
     kr_image_set_32(i, KR_REG_TRIM_OPERATOR, 0, 0,
-                    (uint32_t)kr_count_from_nm(s->planning.cuts.trim_nm[0], i->format.length_unit));
+                    (uint32_t)kr_count_from_nm(cuts->trim_nm[0], i->format.length_unit));
     kr_image_set_32(i, KR_REG_TRIM_DRIVE, 0, 0,
-                    (uint32_t)kr_count_from_nm(s->planning.cuts.trim_nm[1], i->format.length_unit));
-    for (uint16_t k = 0; k < s->planning.cuts.n_cuts; k++)
-        kr_image_set_um(i, KR_REG_CUT_LINE, 0, k, s->planning.cuts.cut_um[k]);
-    for (uint16_t k = 0; s->placement.slits_measured && k < s->durable.order.n_slits; k++)
-        kr_image_set_um(i, KR_REG_SLIT_MEASURED, 0, k, s->placement.slit_um[k]);
+                    (uint32_t)kr_count_from_nm(cuts->trim_nm[1], i->format.length_unit));
+    for (uint16_t k = 0; k < cuts->n_cuts; k++)
+        kr_image_set_um(i, KR_REG_CUT_LINE, 0, k, cuts->cut_um[k]);
+}
+
+static void measured_slits(const struct placement *placement, uint16_t n_slits, struct kr_image *i)
+{
+    for (uint16_t k = 0; placement->slits_measured && k < n_slits; k++)
+        kr_image_set_um(i, KR_REG_SLIT_MEASURED, 0, k, placement->slit_um[k]);
 }
 
 static uint16_t in_ms(int64_t us)
@@ -390,6 +392,22 @@ static void rail_holders(const struct kr_station *s, uint16_t r, struct kr_image
         kr_image_set_u16(i, KR_REG_CUTTING, r, w, cutting[w]);
 }
 
+static void rail_edges(struct edge_view v, uint16_t r, struct kr_image *i)
+{
+    uint16_t unproven[KR_HOLDERS_MAX / 16] = {0}, on_trial[KR_HOLDERS_MAX / 16] = {0};
+    for (uint16_t h = 0; h < v.geometry->rail[r].n_holders; h++) {
+        enum kr_edge edge = edge_shown(v.edges, v.durable, r, h);
+        unsigned mask = 1u << h % 16;
+        kr_image_set_u16(i, KR_REG_HOLDER_EDGE, r, h, (uint16_t)edge);
+        unproven[h / 16] |= bit(!edge_is_proven(edge) && holder_present(&v.durable->holder[r][h]), mask);
+        on_trial[h / 16] |= bit(edge_on_trial(v.edges, r, h), mask);
+    }
+    for (uint16_t w = 0; w < KR_HOLDERS_MAX / 16; w++) {
+        kr_image_set_u16(i, KR_REG_EDGES_UNPROVEN, r, w, unproven[w]);
+        kr_image_set_u16(i, KR_REG_EDGES_ON_TRIAL, r, w, on_trial[w]);
+    }
+}
+
 void kr_station_image(const struct kr_station *s, struct kr_image *image)
 {
     kr_image_clear(image, s->config.format);
@@ -405,7 +423,10 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
     edited(&s->editing, image);
     waiting(s, image);
     proposal(&s->test_cuts, image);
-    cuts(s, image);
+    if (s->durable.in_force && s->planning.cuts_valid && !s->starting.storing) {
+        cuts(&s->planning.cuts, image);
+        measured_slits(&s->placement, s->durable.order.n_slits, image);
+    }
     silences(&s->config, &s->permits, &s->clock, image);
     sizes(&s->config, image);
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
@@ -418,5 +439,6 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
         rail_wire(&s->in.axis[r].wire, r, image);
         rail_refusal(&s->in.axis[r].refusal, r, image);
         rail_holders(s, r, image);
+        rail_edges(view_of_edges(s), r, image);
     }
 }

@@ -171,7 +171,7 @@ static void ask(struct kr_station *s)
         request->order.web_width_nm =
             s->config.geometry.web_max_nm; /* a park without an order: the widest web */
     }
-    if (s->durable.staged && !request->park) {
+    if (s->durable.staged && !request->park && !s->job.again) {
         request->next_known = true;
         request->next = s->durable.staged_order;
     }
@@ -368,6 +368,7 @@ static void judge(struct kr_station *s)
         alarm_raise(&s->alarms, (struct kr_alarm){.code = KR_ALARM_SCAN_UNTRUSTED});
     } else if (placed(s, false)) {
         test_cuts_placed(&s->test_cuts, &s->config, &s->durable, &s->planning);
+        edges_name(view_of_edges(s), s->placement.verified, &s->alarms);
         phase_enter(&s->job, KR_PHASE_TRAVEL, s->clock.now_ms);
     } else if (job_traits(s->job.kind)->corrects && s->job.corrections < s->config.corrections_max) {
         s->job.corrections++;

@@ -24,6 +24,7 @@ struct job {
     bool scanned;           /* everything was measured in this job and nothing moved since */
     bool correcting;        /* the plan in force is a correction */
     bool replanned;         /* after an interruption */
+    bool again; /* the order in force is set up once more: nothing moves for the next one's sake */
     uint8_t corrections;
     int64_t began_ms, phase_ms;
     int64_t planned_us, moving_us; /* moving_us: of the moves that are no corrections */

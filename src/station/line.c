@@ -24,8 +24,13 @@ uint16_t line_status(const struct kr_station *s)
     bool good = placed && s->permits.heartbeat_fresh && !s->in.book_failed &&
                 !alarm_stops(&s->alarms, NULL) && s->unit.state != KR_STATE_ABORTED &&
                 s->unit.state != KR_STATE_ABORTING;
+    static const uint16_t allowed[] = {
+        [EDGE_FOR_NOTHING] = 0,
+        [EDGE_FOR_TEST_CUT] = KR_LINE_MAY_LOWER | KR_LINE_TEST_CUT,
+        [EDGE_FOR_ALL] = KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER,
+    };
     uint16_t status = in_job ? KR_LINE_RAISE : 0;
-    return good ? (uint16_t)(status | KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER) : status;
+    return good ? (uint16_t)(status | allowed[edges_allow(view_of_edges(s))]) : status;
 }
 
 struct orders_shown orders_shown(const struct kr_station *s)

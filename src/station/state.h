@@ -8,6 +8,7 @@
 #include "clock.h"
 #include "command.h"
 #include "durable.h"
+#include "edges.h"
 #include "edit.h"
 #include "intake.h"
 #include "job.h"
@@ -52,10 +53,15 @@ struct kr_station {
     struct planning planning;
     struct placement placement;
     struct test_cuts test_cuts;
+    struct edges edges;
     struct metres metres;
 
     struct kr_durable durable;
     struct storing storing;
 };
+
+/* All that says what the edges allow. A macro: it serves a station that is const, and one that is not. */
+#define view_of_edges(s) \
+    ((struct edge_view){&(s)->edges, &(s)->durable, &(s)->planning, &(s)->config.geometry})
 
 #endif

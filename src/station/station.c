@@ -24,6 +24,7 @@ void kr_station_init(struct kr_station *s, const struct kr_station_config *confi
     s->editing.published = durable->edit;
     s->unit.state = KR_STATE_STOPPED;
     rails_init(s);
+    edges_name(view_of_edges(s), false, &s->alarms);
     if (s->durable.in_force)
         s->planning.cuts_valid =
             kr_cuts_make(&config->geometry, &s->durable.order, &s->planning.cuts).code == KR_OK;
@@ -239,6 +240,21 @@ static void book_step(struct kr_station *s)
                     (struct kr_alarm){KR_ALARM_BOOK_LATE, 0, 0, (int32_t)waited_ms, KR_BOOK_LATE_MS});
 }
 
+/* Knives that were in a crash have to be looked at, and stand nobody knows where. */
+static void crash_step(struct kr_station *s)
+{
+    if (!edges_new_crash(&s->edges, s->in.crash, s->in.crash_cut))
+        return;
+    uint16_t rails = edges_strike(view_of_edges(s), &s->edges, &s->durable);
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        if (rails >> r & 1)
+            rail_doubt(s, r, KR_REMEMBERED);
+    verify_forget(&s->placement);
+    test_cuts_order_changed(&s->test_cuts);
+    edges_name(view_of_edges(s), false, &s->alarms);
+    alarms_react(&s->alarms, KR_ALARM_KNIFE_STRUCK);
+}
+
 static void rails_step(struct kr_station *s)
 {
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
@@ -262,6 +278,7 @@ void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struc
     book_step(s);
     jog_watch(&s->jog, in->jog_refresh, s->clock.wall_us);
     metres_step(s);
+    crash_step(s);
     supervise_job(s);
     unit_react(s);
     command_step(s);

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "durable.h"
+#include "edges.h"
 #include "offset_step.h"
 #include "state.h"
 #include "verify.h"
@@ -115,6 +116,49 @@ static void add_strips(struct test_cuts *o, const struct told *told)
         strips->n++;
         strips->sum_um += difference_um;
         strips->squares_um2 += difference_um * difference_um;
+    }
+}
+
+/* Strips beside a cut: each of its slits that lies between two knives. */
+static bool strip_is_beside(const struct placed *p, uint16_t slit, uint16_t cut)
+{
+    uint16_t left, right;
+    return cuts_of(p, slit, &left, &right) && (left == cut || right == cut);
+}
+
+static bool strip_is_good(const struct told *told, uint16_t slit, int32_t tolerance_um)
+{
+    int64_t off_nm = measured_nm(told, slit) - told->order->width_nm[slit];
+    int64_t tolerance_nm = (int64_t)tolerance_um * KR_NM_PER_UM;
+    return off_nm >= -tolerance_nm && off_nm <= tolerance_nm;
+}
+
+/* What a test cut says of one cut. */
+enum told_of_cut { TOLD_TOO_LITTLE, TOLD_GOOD, TOLD_OFF };
+
+static enum told_of_cut told_of_cut(const struct placed *p, const struct told *told, uint16_t cut,
+                                    int32_t tolerance_um)
+{
+    bool any = false, all = true;
+    for (uint16_t i = 0; i < p->n_slits; i++) {
+        if (!strip_is_beside(p, i, cut))
+            continue;
+        if (measured_nm(told, i) != 0 && !strip_is_good(told, i, tolerance_um))
+            return TOLD_OFF;
+        any = any || measured_nm(told, i) != 0;
+        all = all && measured_nm(told, i) != 0;
+    }
+    return any && all ? TOLD_GOOD : TOLD_TOO_LITTLE;
+}
+
+/* A cut of which a strip was not measured stays on trial; one strip that is off ends the trial without proof. */
+static void tell_edges(const struct placed *p, const struct told *told, int32_t tolerance_um,
+                       struct edge_view view, struct edges *edges, struct kr_durable *durable)
+{
+    for (uint16_t k = 0; k < p->n_cuts; k++) {
+        enum told_of_cut is = told_of_cut(p, told, k, tolerance_um);
+        if (is != TOLD_TOO_LITTLE)
+            edges_strips_entered(view, edges, durable, (uint16_t)(k + 1), is == TOLD_GOOD);
     }
 }
 
@@ -240,7 +284,11 @@ struct kr_result test_cuts_request(struct kr_station *s, const struct kr_edit *e
     if (edit->kind == KR_EDIT_APPLY)
         return apply(s, offset_step_meant(&s->editing.edit, edit));
     struct told told = {&s->in.edit, s->config.format, &s->durable.order};
-    return propose(&s->test_cuts, &told, &s->durable, edit->kind == KR_EDIT_TEST_CUT_MORE);
+    struct kr_result result = propose(&s->test_cuts, &told, &s->durable, edit->kind == KR_EDIT_TEST_CUT_MORE);
+    if (result.code == KR_OK)
+        tell_edges(&s->test_cuts.placed, &told, s->config.slit_tolerance_um, view_of_edges(s), &s->edges,
+                   &s->durable);
+    return result;
 }
 
 int32_t test_cuts_before_um(const struct test_cuts *o, const struct kr_durable *durable, uint16_t rail,

@@ -162,6 +162,7 @@ static void start_order(struct kr_station *s)
     verify_forget(&s->placement);
     plan_order_changed(&s->planning, &s->config.geometry, &s->durable);
     test_cuts_order_changed(&s->test_cuts);
+    edges_end_trials(&s->edges);
 }
 
 static struct kr_result start(struct kr_station *s, const struct start *asked)
@@ -173,10 +174,15 @@ static struct kr_result start(struct kr_station *s, const struct start *asked)
     result = check_start(s, asked);
     if (result.code != KR_OK)
         return result;
-    if (job_traits(asked->job)->order == JOB_ORDER_STAGED && means_staged(&s->durable, asked->order_number))
+    bool is_new =
+        job_traits(asked->job)->order == JOB_ORDER_STAGED && means_staged(&s->durable, asked->order_number);
+    if (is_new)
         start_order(s);
     s->starting.serial = s->durable.serial;
     job_begin(s, asked);
+    s->job.again = !is_new;
+    edges_name(view_of_edges(s), s->placement.verified,
+               &s->alarms); /* what hindered the last placement is over */
     unit_enter(s, KR_STATE_STARTING);
     return result;
 }

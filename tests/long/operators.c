@@ -143,6 +143,17 @@ static void watch_rest(struct watch *w, struct rig *rig)
                 (int32_t)state);
 }
 
+/* By what is stored, whatever the station shows. */
+static bool an_edge_is_unproven(const struct rig *rig)
+{
+    const struct kr_plan *plan = kr_station_plan(rig->station);
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
+        for (uint16_t h = 0; h < rig->config.geometry.rail[r].n_holders; h++)
+            if (plan->rail[r].holder[h].cut != 0 && rig->book.holder[r][h].edge != KR_EDGE_BENCH)
+                return true;
+    return false;
+}
+
 static void watch_claims(struct watch *w, struct rig *rig)
 {
     bool complete = rig_state(rig) == KR_STATE_COMPLETE;
@@ -152,6 +163,8 @@ static void watch_claims(struct watch *w, struct rig *rig)
     bool may_run = rig_line_status(rig) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER);
     if (!may_run && !(complete && rig_status(rig) & KR_STATUS_VERIFIED))
         return;
+    if (may_run && an_edge_is_unproven(rig))
+        say(w, rig, "the line may run with an edge that nobody has proven", 0, 0);
     int32_t tolerance_um = rig->config.geometry.tolerance_um + SCAN_ERROR_UM;
     if (rig_worst_edge_um(rig) > tolerance_um)
         say(w, rig, "verified with a knife out of tolerance", rig_worst_edge_um(rig), tolerance_um);

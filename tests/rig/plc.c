@@ -162,7 +162,8 @@ static enum kr_code edited(struct rig *rig)
     rig_cycle(rig);
     for (int i = 0; i < WAIT_CYCLES && rig->out.edit_busy; i++)
         rig_cycle(rig);
-    ck_assert(!rig->out.edit_busy);
+    if (rig->out.edit_busy)
+        ck_abort_msg("a maintenance request is busy for ever");
     return (enum kr_code)rig_u16(rig, KR_REG_EDITED_CODE, 0, 0);
 }
 
@@ -203,6 +204,14 @@ enum kr_code rig_test_cut(struct rig *rig, enum kr_edit_kind kind, const int32_t
     for (uint16_t i = 0; i < n; i++)
         put_edit(rig, KR_REG_EDIT_WIDTH, i, rig_count(rig, width_um[i]));
     return edited(rig);
+}
+
+void rig_confirm_edges(struct rig *rig)
+{
+    for (uint16_t rail = 1; rail <= rig->config.geometry.n_rails; rail++)
+        if (rig_edit(rig, KR_EDIT_BENCH, (struct edit_values){.rail = rail}) != KR_OK)
+            ck_abort_msg("the edges of rail %u are not confirmed", rail);
+    rig->edges_confirmed = true;
 }
 
 /* ---- reading --------------------------------------------------------------------------------------------------- */

@@ -61,6 +61,7 @@ struct rig {
     bool heart_stopped;
     int64_t heart_us;
     uint16_t request_number, command_number, edit_number; /* the last ones used */
+    bool edges_confirmed;                                 /* rig_to_idle() has had that done */
     struct kr_snapshot order;                             /* the ORDER block as the PLC has filled it */
     int64_t time_us;
     int32_t period_us;
@@ -170,6 +171,9 @@ enum kr_code rig_edit_numbered(struct rig *rig, uint16_t session, enum kr_edit_k
 /* A test cut of n strips, widths in micrometres; 0: not measured. kind says whether it stands with those before. */
 enum kr_code rig_test_cut(struct rig *rig, enum kr_edit_kind kind, const int32_t width_um[], uint16_t n);
 
+/* Maintenance confirms the edges of every rail, as measured at the bench: one request a rail, each accepted. */
+void rig_confirm_edges(struct rig *rig);
+
 /* ---- plc.c: what a PLC reads ----------------------------------------------------------------------------------- */
 
 uint16_t rig_u16(const struct rig *rig, enum kr_reg reg, uint16_t rail, uint16_t index);
@@ -207,8 +211,10 @@ uint16_t rig_holder_of_cut(const struct rig *rig, uint16_t rail, uint16_t cut); 
 
 /* ---- story.c: steps of a changeover ---------------------------------------------------------------------------- */
 
-void rig_to_idle(struct rig *rig); /* heartbeat, permissives, control; then Reset */
-void rig_reset(struct rig *rig);   /* Clear, if it is Aborted; then Reset, until Idle */
+/* Heartbeat, permissives, control; the first time maintenance confirms all edges, if the book can store that; then Reset.
+ * A test of unproven edges sets edges_confirmed before. */
+void rig_to_idle(struct rig *rig);
+void rig_reset(struct rig *rig); /* Clear, if it is Aborted; then Reset, until Idle */
 
 void rig_stage(struct rig *rig, uint32_t number);     /* the small order, accepted */
 void rig_start_job(struct rig *rig, enum kr_job job); /* accepted, until Execute */

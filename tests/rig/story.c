@@ -16,6 +16,8 @@ void rig_to_idle(struct rig *rig)
     }
     rig->in.permissives = 0x1F;
     rig_run_ms(rig, 1000);
+    if (!rig->edges_confirmed && !rig->book_broken && rig->book_cycles >= 0 && rig->book_failures == 0)
+        rig_confirm_edges(rig);
     rig_command(rig, KR_COMMAND_RESET, 0);
     rig_until_state_within(rig, KR_STATE_IDLE, 5000);
 }

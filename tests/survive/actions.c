@@ -350,6 +350,12 @@ static bool edit_of_older_session(struct world *w)
                 (struct asked){KR_EDIT_OFFSET, .holder = 1, .offset_um = 5000});
 }
 
+/* All edges of the only rail. */
+static bool confirm_edges(struct world *w)
+{
+    return edit(w, w->session, (struct asked){KR_EDIT_BENCH, .holder = 0});
+}
+
 /* ---- hands, which work where the guards are open --------------------------------------------------------------- */
 
 #define GRINDERS 3 /* the holder that goes there, from 1 */
@@ -473,6 +479,7 @@ const struct action actions[] = {
     {"HALT Suspend over a command that waits", GROUP_HALTS, halt_over_command},
     {"set an edge offset", GROUP_EDITS, set_offset},
     {"a holder out of service or back", GROUP_EDITS, out_or_in},
+    {"confirm the edges of the rail", GROUP_EDITS | GROUP_HANDS | GROUP_TEST_CUTS, confirm_edges},
     {"the same maintenance request again", GROUP_EDITS, repeat_edit},
     {"set an edge offset, older session", GROUP_EDITS, edit_of_older_session},
     {"store A or B as recipe", GROUP_RECIPES, store_recipe},

@@ -180,13 +180,27 @@ static void judge_shown_orders(struct world *w, const struct kr_image *image)
     must(w, right, "orders are shown when they are stored, and not before");
 }
 
+static bool proves(enum kr_edge edge)
+{
+    return edge == KR_EDGE_BENCH || edge == KR_EDGE_FEELER || edge == KR_EDGE_TEST_CUT;
+}
+
+/* What was proven is shown once it is stored; what is not any more at once. */
+static bool edge_is_shown(const struct world *w, uint16_t i, enum kr_edge shown)
+{
+    enum kr_edge told = (enum kr_edge)w->plc.set.edge[i],
+                 is = (enum kr_edge)w->station.durable.holder[0][i].edge;
+    return shown == (proves(told) && !proves(is) ? is : told);
+}
+
 static void judge_shown_holders(struct world *w, const struct kr_image *image)
 {
     const struct settings *set = &w->plc.set;
     bool right = true;
     for (uint16_t i = 0; i < TOY_HOLDERS; i++)
         right = right && (int32_t)register_32(image, KR_REG_HOLDER_OFFSET, i) == set->offset_um[i] &&
-                register_16(image, KR_REG_HOLDER_STATE, i) == set->state[i];
+                register_16(image, KR_REG_HOLDER_STATE, i) == set->state[i] &&
+                edge_is_shown(w, i, (enum kr_edge)register_16(image, KR_REG_HOLDER_EDGE, i));
     must(w, right, "holders' data are shown when they are stored, and not before");
 }
 
@@ -215,14 +229,24 @@ static struct settings once_edited(const struct kr_edit *edit, const struct plc 
         return set;
     switch (edit->kind) {
     case KR_EDIT_OFFSET:
-    case KR_EDIT_SWAP: set.offset_um[edit->holder - 1] = edit->edge_offset_um; break;
+    case KR_EDIT_SWAP:
+        set.offset_um[edit->holder - 1] = edit->edge_offset_um;
+        set.edge[edit->holder - 1] = KR_EDGE_UNPROVEN;
+        break;
+    case KR_EDIT_BENCH:
+        for (int i = 0; i < TOY_HOLDERS; i++)
+            set.edge[i] = KR_EDGE_BENCH;
+        break;
     case KR_EDIT_IN:
     case KR_EDIT_INSERT: set.state[edit->holder - 1] = KR_HOLDER_IN; break;
     case KR_EDIT_OUT: set.state[edit->holder - 1] = KR_HOLDER_OUT; break;
     case KR_EDIT_ABSENT: set.state[edit->holder - 1] = KR_HOLDER_ABSENT; break;
     case KR_EDIT_APPLY:
-        for (int i = 0; i < TOY_HOLDERS; i++)
-            set.offset_um[i] = plc->proposal.fitted[i] ? plc->proposal.offset_um[i] : plc->set.offset_um[i];
+        for (int i = 0; i < TOY_HOLDERS; i++) {
+            bool changes = plc->proposal.fitted[i] && plc->proposal.offset_um[i] != plc->set.offset_um[i];
+            set.offset_um[i] = changes ? plc->proposal.offset_um[i] : plc->set.offset_um[i];
+            set.edge[i] = changes ? KR_EDGE_UNPROVEN : plc->set.edge[i];
+        }
         break;
     default: break; /* a test cut changes nothing */
     }
@@ -384,11 +408,13 @@ static void judge_claims(struct world *w)
     }
 }
 
+/* One whose edge is proven by what maintenance was told. */
 static bool a_holder_cuts_at(const struct world *w, int32_t cut_um)
 {
     for (int i = 0; i < TOY_HOLDERS; i++)
-        if (!w->toy.off[i] && abs(w->toy.holder_um[i] + w->plc.set.offset_um[i] - cut_um) <=
-                                  w->station.config.geometry.tolerance_um)
+        if (!w->toy.off[i] && proves((enum kr_edge)w->plc.set.edge[i]) &&
+            abs(w->toy.holder_um[i] + w->plc.set.offset_um[i] - cut_um) <=
+                w->station.config.geometry.tolerance_um)
             return true;
     return false;
 }

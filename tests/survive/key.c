@@ -65,6 +65,7 @@ static void add_durable(uint64_t *key, const struct world *w, const struct kr_du
         add(key, d->holder[0][i].edge_offset_um);
         add(key, d->holder[0][i].state);
         add(key, d->holder[0][i].origin);
+        add(key, d->holder[0][i].edge);
     }
     add_edit(key, w, &d->edit);
     add(key, d->docking[0]);
@@ -161,6 +162,8 @@ static void add_editing(uint64_t *key, const struct world *w)
     add(key, e->before.state);
     add(key, e->before.position_um);
     add(key, e->before.known);
+    for (int i = 0; i < TOY_HOLDERS; i++)
+        add(key, w->station.edges.edge_before[0][i]);
 }
 
 static void add_plan(uint64_t *key, const struct world *w)

@@ -37,6 +37,7 @@ INTERRUPTIONS_MOST = 10  # of one changeover
 INTERRUPTED_MOST = 0.25  # of all changeovers: more would be the daemon's own doing
 SLITS = ((140000,), (180000,), (60000,))
 UNKNOWN, MEASURED = 0, 3
+UNPROVEN, BENCH = (MAP.number("HOLDER_EDGE", name) for name in ("UNPROVEN", "BENCH"))
 OTHER = "127.0.0.9"  # may control, as all of loopback may, and never is in control
 # Where a halt leads, the weaker before the stronger: what else happens may only make it stronger.
 HALTS = {"SUSPEND": "SUSPENDED", "HOLD": "HELD", "STOP": "STOPPED", "ABORT": "ABORTED"}
@@ -104,6 +105,8 @@ class Bench:
         self.verdict = None
         self.asked = None       # (session, number, order): a request without a verdict yet
         self.before_start = None  # orders before a Start of which nobody knows whether it is stored
+        self.edges = [UNPROVEN] * HOLDERS  # as maintenance was told
+        self.edges_asked = None   # as they are if the request without a verdict was stored
         self.number = 0         # of the newest order
         self.count = collections.Counter()
 
@@ -118,6 +121,7 @@ class Bench:
         self.plc.wait(lambda: self.plc.bit("STATUS", "STATUS", "LINK"), 10, "the link to the drive")
         self.judge_orders()
         self.judge_verdict()
+        self.judge_edges()
         self.asked = self.before_start = None
         must(self.plc.state() in ("STOPPING", "STOPPED"), f"unit state {self.plc.state()} after a start")
         must(self.plc.seen("LINE_STATUS") & 3 == 0, "the line may run after a start")
@@ -150,6 +154,13 @@ class Bench:
              f"verdict {now}; it was {self.verdict}, asked {self.asked}")
         self.verdict = now
 
+    def judge_edges(self):
+        """No edge is proven that nobody has confirmed, and none has lost its proof."""
+        now = self.plc.read_all("HOLDER_EDGE", HOLDERS)
+        must(now in (self.edges, self.edges_asked), f"edges {now}; told {self.edges}, asked {self.edges_asked}")
+        self.count["an unanswered maintenance request was kept"] += now != self.edges
+        self.edges, self.edges_asked = now, None
+
     def judge_places(self):
         """No place is claimed that is not so, none to be measured. What the pin still held may have been put down with proof."""
         truth, known = self.machine.holders(), self.plc.read_all("HOLDER_KNOWN", HOLDERS)
@@ -180,6 +191,16 @@ class Bench:
         self.plc.fill_order(self.number, WEB_UM, SLITS[self.number % len(SLITS)])
         self.plc.hand_over()
         self.asked = (self.session, self.plc.request, self.number)
+
+    def maintain(self):
+        """Edges are confirmed, or an offset is written once more; the verdict is not waited for."""
+        if self.rng.random() < 0.5:
+            self.plc.hand_over_edit("BENCH", 1)
+            self.edges_asked = [BENCH] * HOLDERS
+        else:
+            holder = self.rng.randint(1, HOLDERS)
+            self.plc.hand_over_edit("OFFSET", 1, holder, EDGE_OFFSET_UM)
+            self.edges_asked = [UNPROVEN if h + 1 == holder else edge for h, edge in enumerate(self.edges)]
 
     def stage(self):
         self.ask()
@@ -335,16 +356,24 @@ class Bench:
         for cut, line in ((1, CENTRE_UM - half), (2, CENTRE_UM + half)):
             edge = truth[cuts.index(cut)] + EDGE_OFFSET_UM
             must(abs(edge - line) <= TOLERANCE_UM, f"cut {cut} is at {edge}, not at {line}")
+        proven = all(self.edges[h] == BENCH for h in range(HOLDERS) if cuts[h])
+        self.plc.scan()
+        must(proven or not self.plc.bit("LINE_STATUS", "LINE_STATUS", "MAY_RUN"), f"may run with edges {self.edges}, cuts {cuts}")
+        self.plc.wait(lambda: self.plc.bit("LINE_STATUS", "LINE_STATUS", "MAY_RUN") == proven, 5, f"MAY_RUN {proven}")
+        self.count["changeovers after which the line may run"] += proven
 
     # ---- a story
 
     def next_kill(self):
         """Up to the next kill. The bench is up, and is up again afterwards."""
         rng = self.rng
-        what = rng.choices(("request", "Start", "job", "getting ready"), (25, 10, 55, 10))[0]
-        if not self.told.staged and not self.told.in_force:
+        what = rng.choices(("request", "maintenance", "Start", "job", "getting ready"), (25, 10, 10, 50, 10))[0]
+        if not self.told.staged and not self.told.in_force and what != "maintenance":
             what = "request"
-        if what == "request":
+        if what == "maintenance":
+            self.maintain()
+            self.kill(rng.uniform(0, 0.03))
+        elif what == "request":
             self.ask()
             self.kill(rng.uniform(0, 0.03))
         elif what == "getting ready":

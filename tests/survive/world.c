@@ -91,6 +91,17 @@ static void come_up(struct world *w)
     w->asked_ticket = 0;
 }
 
+/* Maintenance has confirmed the edges before the search begins: nothing may run without that. */
+static void confirm_edges(struct world *w)
+{
+    const struct asked asked = {KR_EDIT_BENCH, .holder = 0};
+    world_edit(w, w->session, asked, 1);
+    do {
+        w->answered = w->answered_well = w->busy;
+        world_cycle(w);
+    } while (w->out.edit_busy);
+}
+
 void world_init(struct world *w)
 {
     memset(w, 0, sizeof *w);
@@ -100,6 +111,7 @@ void world_init(struct world *w)
     w->plc.beats = w->plc.all_permitted = true;
     w->toy.jog_device = true;
     come_up(w);
+    confirm_edges(w);
 }
 
 /* ---- orders ---------------------------------------------------------------------------------------------------- */
@@ -145,6 +157,7 @@ struct settings world_settings(const struct kr_durable *d)
     for (int i = 0; i < TOY_HOLDERS; i++) {
         set.offset_um[i] = d->holder[0][i].edge_offset_um;
         set.state[i] = d->holder[0][i].state;
+        set.edge[i] = d->holder[0][i].edge;
     }
     return set;
 }

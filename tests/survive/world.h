@@ -26,6 +26,7 @@ struct orders {
 struct settings {
     int32_t offset_um[TOY_HOLDERS];
     int32_t state[TOY_HOLDERS]; /* enum kr_holder_state */
+    int32_t edge[TOY_HOLDERS];  /* enum kr_edge */
 };
 
 /* What the PLC may rely on, because it was told so, and what it was not told yet. */

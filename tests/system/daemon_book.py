@@ -292,6 +292,7 @@ class Book(GatewayTest):
     def test_any_sql_tool_reads_the_history_while_the_daemon_runs(self):
         with Gateway(book=True, speed=10) as gateway:
             plc = Plc(gateway)
+            plc.confirm_edges()
             self.assertEqual(plc.order(932, WEB, NINE), 0)
             plc.start()
             plc.wait_dragging()

@@ -42,6 +42,7 @@ class Changeover(GatewayTest):
     def test_a_score_machine_cuts_against_a_plain_roll(self):
         with Gateway("score.cfg", speed=50) as gateway:
             plc = Plc(gateway)
+            plc.confirm_edges()
             self.assertEqual(plc.order(508, 1000000, [95000] * 10), 0)
             plc.start_and_complete()
             self.verified(plc, TOLERANCE_UM)
@@ -66,6 +67,7 @@ class Changeover(GatewayTest):
             plc = Plc(gateway)
             plc.scan()
             self.assertEqual(plc.seen("LINE_STATUS"), 0)
+            plc.confirm_edges()
             self.assertEqual(plc.order(507, 1200000, [230000] * 5), 0)
             plc.start()
             while plc.state() != "COMPLETE":

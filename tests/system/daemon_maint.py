@@ -32,6 +32,12 @@ def set_up(plc, number, widths):
     plc.start_and_complete()
 
 
+def set_up_proven(plc, number, widths):
+    """The same where the line is to run: maintenance has confirmed the edges."""
+    plc.confirm_edges()
+    set_up(plc, number, widths)
+
+
 def may_run(plc):
     plc.scan()
     return plc.bit("LINE_STATUS", "LINE_STATUS", "MAY_RUN")
@@ -58,7 +64,7 @@ class Edits(GatewayTest):
         with Gateway() as gateway:
             plc = Plc(gateway)
             told = self.accepted_twice(gateway, "offset", 2, 4, "-1.25")
-            self.assertRegex(told, r"rail 2, holder 4: in service, size 2 \(2 in\), edge offset -1\.250 mm, 0 m cut; at 4\d\d\.\d{3} mm")
+            self.assertRegex(told, r"rail 2, holder 4: in service, size 2 \(2 in\), edge offset -1\.250 mm \(unproven\), 0 m cut; at 4\d\d\.\d{3} mm")
             self.assertNotIn("in force", told)  # no order is
             self.assertEqual(plc.read("HOLDER_OFFSET", 1, 3), -1250)
             self.accepted_twice(gateway, "regrind", 2, 4, "1/64 in")
@@ -97,7 +103,7 @@ class Edits(GatewayTest):
     def test_a_swap_that_breaks_spacing_is_refused_with_the_reason_and_the_order_stays_verified(self):
         with Gateway() as gateway:
             plc = Plc(gateway)
-            set_up(plc, 803, [55000] * 9)
+            set_up_proven(plc, 803, [55000] * 9)
             holder = plc.read_all("HOLDER_CUT", 12).index(5) + 1
             self.refused(gateway, "swap", 1, holder, 3, "10 mm",
                          because=rf"holder {holder} would be 5\d\.\d+ mm from its neighbour; at least 63\.400 mm is needed")
@@ -157,10 +163,58 @@ class Edits(GatewayTest):
             self.assertEqual(plc.read("OWN_CONTROL"), 1)
             self.assertEqual(plc.read("HOLDER_STATE", 0, 2), 1)
 
+    def test_an_edge_waits_for_somebody_to_confirm_it_or_for_a_test_cut(self):
+        with Gateway(book=True) as gateway:
+            plc = Plc(gateway)
+            set_up(plc, 804, SLITS)
+            self.assertEqual((may_run(plc), plc.seen("ALARM_CODE")), (0, MAP.alarm["EDGE_UNPROVEN"]))
+            shown = subprocess.run([KNIFERAIL, "status", "--port", str(gateway.port)], capture_output=True, text=True, timeout=30, check=False)
+            self.assertEqual(shown.stdout.count(": nobody has proven those of holders 1-12\n"), 2)
+            self.assertIn("kniferail set bench, feeler or trial", shown.stdout)
+            self.refused(gateway, "bench", 3, "all", because="there is no rail 3; the last is 2")
+            self.assertIn("all edges of the rail are confirmed", self.accepted(gateway, "bench", 1, "all"))
+            self.accepted(gateway, "trial", 2, "all")
+            plc.scan()
+            self.assertEqual([name for name in ("MAY_RUN", "MAY_LOWER", "TEST_CUT") if plc.bit("LINE_STATUS", "LINE_STATUS", name)],
+                             ["MAY_LOWER", "TEST_CUT"])
+            self.accepted(gateway, "test-cut", ",".join(f"{w / 1000:.3f}" for w in SLITS))
+            self.assertEqual((may_run(plc), plc.seen("ALARM_CODE")), (1, 0))
+            cut = plc.read_all("HOLDER_CUT", 12, 1)
+            self.assertEqual(plc.read_all("HOLDER_EDGE", 12, 1), [3 if c else 0 for c in cut])
+            holder = cut.index(1) + 1
+            self.assertIn("(feeler)", self.accepted(gateway, "feeler", 2, holder))
+            self.assertEqual(gateway.end(), 0)
+            gateway.start()
+            plc = Plc(gateway)
+            self.assertEqual(plc.read("HOLDER_EDGE", 1, holder - 1), 2)
+            told = sqlite3.connect(f"file:{gateway.book}?mode=ro", uri=True).execute(
+                "SELECT was, became, origin FROM edit WHERE what = 'edge' AND rail = 2 AND holder = ? ORDER BY id", (holder,)).fetchall()
+            self.assertEqual(told, [(0, 3, "127.0.0.1"), (3, 2, "127.0.0.1")])
+
+    def test_a_crash_that_the_plc_reports_waits_for_somebody_to_look(self):
+        with Gateway(book=True) as gateway:
+            plc = Plc(gateway)
+            set_up_proven(plc, 805, SLITS)
+            upper, lower = (plc.read_all("HOLDER_CUT", 12, rail).index(3) + 1 for rail in (0, 1))
+            plc.write_words(MAP.address("CRASH"), [1 << MAP.number("CRASH", "KNIFE_BROKEN"), 3])
+            plc.wait(lambda: plc.seen("ALARM_CODE") == MAP.alarm["KNIFE_STRUCK"], 5, "the alarm")
+            self.assertEqual((plc.seen("ALARM_ITEM"), may_run(plc), plc.bit("STATUS", "STATUS", "VERIFIED")), (upper, 0, 0))
+            self.refused(gateway, "feeler", 2, lower, because="the PLC still reports a crash")
+            plc.write_words(MAP.address("CRASH"), [0, 0])
+            plc.scan()
+            self.refused(gateway, "bench", 1, "all", because=f"holder {upper} was in a crash")
+            for rail, holder in ((1, upper), (2, lower)):
+                self.accepted(gateway, "feeler", rail, holder)
+            plc.start_and_complete()
+            self.assertEqual(may_run(plc), 1)
+            told = sqlite3.connect(f"file:{gateway.book}?mode=ro", uri=True).execute(
+                "SELECT became, origin FROM edit WHERE what = 'edge' AND rail = 1 AND holder = ? ORDER BY id", (upper,)).fetchall()
+            self.assertEqual(told, [(1, "127.0.0.1"), (4, "PLC"), (2, "127.0.0.1")])
+
     def test_a_broken_blade_in_mid_order(self):
         with Gateway() as gateway:
             plc = Plc(gateway)
-            set_up(plc, 801, SLITS)
+            set_up_proven(plc, 801, SLITS)
             self.assertEqual(may_run(plc), 1)
             cuts, lower = plc.read_all("HOLDER_CUT", 12), plc.read_all("HOLDER_POSITION", 12, 1)
             broken = cuts.index(5)
@@ -181,7 +235,7 @@ class Edits(GatewayTest):
     def test_a_test_cut_proposes_and_only_apply_changes(self):
         with Gateway() as gateway:
             plc = Plc(gateway)
-            set_up(plc, 802, SLITS)
+            set_up_proven(plc, 802, SLITS)
             before = plc.read_all("HOLDER_OFFSET", 12, 1)
             measured = plc.read_all("SLIT_MEASURED", 9)
             measured[2] += 80  # the third strip is wider, the fourth narrower: one edge is off
@@ -240,7 +294,7 @@ class Edits(GatewayTest):
                                ((due, by_speed), lambda plc: plc.write("LINE_SPEED", 6000))):
             with Gateway(changes=changes) as gateway:
                 plc = Plc(gateway)
-                set_up(plc, 811, SLITS)
+                set_up_proven(plc, 811, SLITS)
                 plc.permit("GUARDS_CLOSED", "AIR", "ENABLE")
                 plc.wait(lambda: write(plc) or plc.seen("ALARM_CODE") == MAP.alarm["KNIFE_METRES"], 20, "a knife that is due")
                 cuts = plc.read_all("HOLDER_CUT", 12)

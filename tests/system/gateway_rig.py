@@ -156,6 +156,12 @@ class Gateway:
     def wait_for_log_after(self, mark, text, seconds=5):
         wait_for(lambda: text in self.log()[mark:], seconds, f"'{text}' in the log")
 
+    def confirm_edges(self, rails):
+        """Maintenance, which is no PLC, has measured the edges of so many rails at the bench."""
+        for rail in range(1, rails + 1):
+            subprocess.run([KNIFERAIL, "set", "--port", str(self.port), "bench", str(rail), "all"], check=True, capture_output=True,
+                           timeout=30 * SLOW)
+
     def records(self):
         """Of whole lines: the last may be half written. A record follows its parts, and is given what they hold."""
         records, parts = [], {"holders": [], "moves": []}
@@ -320,6 +326,30 @@ class Plc:
         self.fill_order(number, web, widths, **more)
         self.hand_over(kind)
         return self.verdict()
+
+    def hand_over_edit(self, kind, rail, holder=0, offset=None):
+        """A maintenance request under the next number; returns it."""
+        self.look()
+        number = self.read("EDITED_NUMBER") % 65535 + 1
+        self.write_words(MAP.address("EDIT_RAIL"), [rail, holder])
+        if offset is not None:
+            self.write("EDIT_OFFSET", offset)
+        self.write_words(MAP.address("EDIT_SESSION"), [self.seen("SESSION"), MAP.number("EDIT_KIND", kind), number])
+        return number
+
+    def edit(self, kind, rail, holder=0, offset=None):
+        """The same, its verdict's code waited for."""
+        number = self.hand_over_edit(kind, rail, holder, offset)
+        self.wait(lambda: (self.read("EDITED_SESSION"), self.read("EDITED_NUMBER"), self.read("EDIT_BUSY")) == (self.seen("SESSION"), number, 0),
+                  5, "a maintenance verdict")
+        return self.read("EDITED_CODE")
+
+    def confirm_edges(self):
+        """Maintenance has measured the edges of every rail at the bench."""
+        for rail in range(self.read("RAIL_COUNT")):
+            code = self.edit("BENCH", rail + 1)
+            if code != 0:
+                raise AssertionError(f"edges of rail {rail + 1} are not confirmed: {code}")
 
     def give(self, command, job=None, number=None, session=None):
         """Gives a command, waits for its echo and returns its result's code."""

@@ -163,6 +163,9 @@ class Library(GatewayTest):
         self.assertEqual(watcher.read("ORDER_IN_FORCE"), number)
         self.assertEqual(widths_of(watcher), widths)
         self.verified(watcher, TOLERANCE_UM)
+        if 0 in watcher.read_all("HOLDER_EDGE", watcher.read("RAIL_HOLDERS")):
+            self.assertEqual(watcher.read("LINE_STATUS"), 0)  # nobody has proven an edge yet
+            gateway.confirm_edges(len(list(watcher.rails())))
         plc.scan()
         plc.scan()
         self.assertEqual((plc.program["LINEMAYRUN"], plc.program["KNIVESMAYLOWER"]), (1, 1))

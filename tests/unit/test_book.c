@@ -451,6 +451,26 @@ START_TEST(a_regrind_is_kept_with_what_the_offset_was)
 }
 END_TEST
 
+START_TEST(an_edge_is_kept_with_who_proved_it_and_a_crash_is_the_plc_s)
+{
+    uint16_t station;
+    struct kr_book *book = book_with_story(&station);
+    entry.durable.holder[1][2].edge = KR_EDGE_FEELER;
+    entry.durable.serial++;
+    assert_commit(book, station);
+    ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE what = 'edge' AND rail = 2 AND holder = 3 AND "
+                           "was = 0 AND became = 2 AND origin = '192.0.2.17'"),
+                     1);
+    entry.durable.holder[1][2].edge = KR_EDGE_STRUCK;
+    entry.durable.serial++;
+    assert_commit(book, station);
+    ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE what = 'edge'"), 2);
+    ck_assert_int_eq(
+        asked("SELECT was = 2 AND became = 4 AND origin = 'PLC' FROM edit ORDER BY id DESC LIMIT 1"), 1);
+    kr_book_close(book);
+}
+END_TEST
+
 START_TEST(a_maintenance_request_is_kept_with_who_asked_and_what_it_changed)
 {
     uint16_t station;
@@ -1081,6 +1101,7 @@ Suite *make_suite(void)
     tc = suite_case(suite, "history");
     tcase_add_checked_fixture(tc, setup, teardown);
     tcase_add_test(tc, a_regrind_is_kept_with_what_the_offset_was);
+    tcase_add_test(tc, an_edge_is_kept_with_who_proved_it_and_a_crash_is_the_plc_s);
     tcase_add_test(tc, a_maintenance_request_is_kept_with_who_asked_and_what_it_changed);
     tcase_add_test(tc, the_history_shows_of_a_maintenance_request_only_what_its_kind_names);
     tcase_add_test(tc, only_a_holder_that_was_moved_counts_as_placed);

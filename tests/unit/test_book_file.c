@@ -351,6 +351,11 @@ START_TEST(before_an_older_book_is_brought_up_it_is_copied_and_no_file_is_overwr
     ck_assert_int_eq(asked(beside(".version-2.2"), "PRAGMA user_version"), 2);
     ck_assert_int_eq(asked(beside(".version-2.2"), "SELECT count(*) FROM verdict"), 1);
     ck_assert_int_gt(asked(path, "PRAGMA user_version"), 2);
+    ck_assert_int_gt(asked(path, "SELECT count(*) FROM holder WHERE edge = 0"), 0);
+    ck_assert_int_eq(asked(path, "SELECT count(*) FROM holder WHERE edge <> 0"),
+                     0); /* nobody has proven one */
+    ck_assert_int_eq(asked(path, "SELECT count(*) FROM edit"),
+                     asked(beside(".version-2.2"), "SELECT count(*) FROM edit"));
     book = opened();
     ck_assert_str_eq(kr_book_migrated(book), "");
     kr_book_close(book);
