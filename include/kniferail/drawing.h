@@ -4,6 +4,8 @@
 #ifndef KNIFERAIL_DRAWING_H
 #define KNIFERAIL_DRAWING_H
 
+#include <stdio.h>
+
 #include "kniferail/scene.h"
 
 #define KR_DRAWING_FORMS(X) \
@@ -23,5 +25,9 @@ enum kr_drawing_form {
  * the file may be incomplete. */
 bool kr_drawing_picture(const struct kr_scene *scene, const char *subtitle, enum kr_drawing_form form,
                         const char *path, char error[KR_DRAWING_ERROR_MAX]);
+
+/* The same into a file that is open, which stays open; name stands for it in errors. */
+bool kr_drawing_picture_to(const struct kr_scene *scene, const char *subtitle, enum kr_drawing_form form,
+                           FILE *file, const char *name, char error[KR_DRAWING_ERROR_MAX]);
 
 #endif

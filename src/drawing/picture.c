@@ -60,13 +60,27 @@ static double height_of(const struct kr_scene *scene, const char *subtitle)
     return height;
 }
 
+static bool finish(struct surface *s, const struct kr_scene *scene, const char *subtitle,
+                   char error[KR_DRAWING_ERROR_MAX])
+{
+    struct pen pen = {s->cr, scene, MARGIN + LABELS, WIDTH - MARGIN};
+    draw(&pen, subtitle);
+    return surface_close(s, error);
+}
+
+bool kr_drawing_picture_to(const struct kr_scene *scene, const char *subtitle, enum kr_drawing_form form,
+                           FILE *file, const char *name, char error[KR_DRAWING_ERROR_MAX])
+{
+    struct surface s;
+    surface_begin(&s, form, file, name, WIDTH, height_of(scene, subtitle));
+    return finish(&s, scene, subtitle, error);
+}
+
 bool kr_drawing_picture(const struct kr_scene *scene, const char *subtitle, enum kr_drawing_form form,
                         const char *path, char error[KR_DRAWING_ERROR_MAX])
 {
     struct surface s;
     if (!surface_open(&s, form, path, WIDTH, height_of(scene, subtitle), error))
         return false;
-    struct pen pen = {s.cr, scene, MARGIN + LABELS, WIDTH - MARGIN};
-    draw(&pen, subtitle);
-    return surface_close(&s, error);
+    return finish(&s, scene, subtitle, error);
 }

@@ -30,11 +30,20 @@ static cairo_surface_t *make(struct surface *s, double width, double height)
 bool surface_open(struct surface *s, enum kr_drawing_form form, const char *path, double width, double height,
                   char error[KR_DRAWING_ERROR_MAX])
 {
-    *s = (struct surface){.form = form, .path = path, .file = fopen(path, "wb")};
-    if (s->file == NULL) {
+    FILE *file = fopen(path, "wb");
+    if (file == NULL) {
         snprintf(error, KR_DRAWING_ERROR_MAX, "%.120s: %.60s", path, strerror(errno));
         return false;
     }
+    surface_begin(s, form, file, path, width, height);
+    s->own = true;
+    return true;
+}
+
+void surface_begin(struct surface *s, enum kr_drawing_form form, FILE *file, const char *name, double width,
+                   double height)
+{
+    *s = (struct surface){.form = form, .path = name, .file = file};
     s->cairo = make(s, width, height);
     s->cr = cairo_create(s->cairo);
     if (form == KR_DRAWING_PNG)
@@ -42,7 +51,6 @@ bool surface_open(struct surface *s, enum kr_drawing_form form, const char *path
     cairo_rectangle(s->cr, 0, 0, width, height);
     cairo_set_source_rgb(s->cr, 1, 1, 1);
     cairo_fill(s->cr);
-    return true;
 }
 
 bool surface_close(struct surface *s, char error[KR_DRAWING_ERROR_MAX])
@@ -56,7 +64,7 @@ bool surface_close(struct surface *s, char error[KR_DRAWING_ERROR_MAX])
     if (status == CAIRO_STATUS_SUCCESS)
         status = cairo_surface_status(s->cairo);
     cairo_surface_destroy(s->cairo);
-    bool closed = fclose(s->file) == 0;
+    bool closed = (s->own ? fclose(s->file) : fflush(s->file)) == 0;
     if (status == CAIRO_STATUS_SUCCESS && closed && !s->failed)
         return true;
     snprintf(error, KR_DRAWING_ERROR_MAX, "%.120s: %.60s", s->path,

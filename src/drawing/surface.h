@@ -11,6 +11,7 @@ struct surface {
     enum kr_drawing_form form;
     const char *path;
     FILE *file;
+    bool own; /* the file is closed with the surface */
     cairo_surface_t *cairo;
     cairo_t *cr;
     bool failed; /* writing did */
@@ -19,7 +20,10 @@ struct surface {
 /* Points. False: error says why, and nothing is open. */
 bool surface_open(struct surface *s, enum kr_drawing_form form, const char *path, double width, double height,
                   char error[KR_DRAWING_ERROR_MAX]);
-/* Ends the page and the file. False: error says why. */
+/* Into a file that is open, and stays so; name stands in errors. */
+void surface_begin(struct surface *s, enum kr_drawing_form form, FILE *file, const char *name, double width,
+                   double height);
+/* Ends the page, and the file that surface_open opened. False: error says why. */
 bool surface_close(struct surface *s, char error[KR_DRAWING_ERROR_MAX]);
 
 #endif

@@ -48,12 +48,6 @@ static void look(struct watch *watch, struct watch_view *view)
     watch_look(watch, view);
 }
 
-static void let_go(struct watch_view *view)
-{
-    shared_release(view->station);
-    shared_release(view->summary);
-}
-
 static uint64_t sequence_of(const struct panel *panel, int station)
 {
     uint64_t sum = 0;
@@ -63,7 +57,7 @@ static uint64_t sequence_of(const struct panel *panel, int station)
             continue;
         look(panel->station[i], &view);
         sum += view.sequence;
-        let_go(&view);
+        watch_let_go(&view);
     }
     return sum;
 }
@@ -84,7 +78,7 @@ static void write_list(FILE *out, const struct panel *panel)
         if (i > 0)
             fputc(',', out);
         write_shared(out, view.summary);
-        let_go(&view);
+        watch_let_go(&view);
     }
     fputc(']', out);
 }
@@ -96,7 +90,7 @@ static void write_station(FILE *out, struct watch *watch)
     look(watch, &view);
     fprintf(out, "event: %s\ndata: ", view.answers ? "station" : "lost");
     write_shared(out, view.answers ? view.station : view.summary);
-    let_go(&view);
+    watch_let_go(&view);
 }
 
 static char *finished(FILE *out, char **text)

@@ -237,8 +237,7 @@ char *metrics_text(const struct panel *panel, size_t *size)
     for (int i = 0; i < n; i++) {
         views[i].image = &images[i];
         watch_look(panel->station[i], &views[i]);
-        shared_release(views[i].station);
-        shared_release(views[i].summary);
+        watch_let_go(&views[i]);
     }
     write_all(out, views, images, n);
     bool whole = !ferror(out);

@@ -9,6 +9,7 @@
 #include <string.h>
 #include <time.h>
 
+#include "kniferail/drawing.h"
 #include "view.h"
 
 /* ---- shared texts ---------------------------------------------------------------------------------------------- */
@@ -16,15 +17,13 @@
 struct shared {
     atomic_uint readers;
     size_t size;
-    char *text; /* jansson's */
+    char *text;
 };
 
-/* Takes the reference. NULL without memory. */
-static struct shared *shared_from(json_t *json)
+/* Takes the text, which is malloc's. NULL without memory. */
+static struct shared *shared_of_text(char *text)
 {
     struct shared *shared = malloc(sizeof *shared);
-    char *text = json == NULL ? NULL : json_dumps(json, JSON_COMPACT);
-    json_decref(json);
     if (shared == NULL || text == NULL) {
         free(shared);
         free(text);
@@ -34,6 +33,14 @@ static struct shared *shared_from(json_t *json)
     shared->text = text;
     shared->size = strlen(text);
     return shared;
+}
+
+/* Takes the reference. NULL without memory. */
+static struct shared *shared_from(json_t *json)
+{
+    char *text = json == NULL ? NULL : json_dumps(json, JSON_COMPACT);
+    json_decref(json);
+    return shared_of_text(text);
 }
 
 const char *shared_text(const struct shared *shared, size_t *size)
@@ -71,7 +78,10 @@ struct watch {
     bool ends;
     struct watch_view view; /* image: NULL */
     struct kr_image image;
-    struct kr_client client; /* the thread's alone */
+    /* the thread's alone */
+    struct kr_client client;
+    struct kr_scene drawn, seen; /* what the drawing shows, and what was read */
+    int drawing_number;          /* steps with every drawing; 0: none yet */
 };
 
 int64_t watch_now_ms(void)
@@ -94,7 +104,8 @@ static json_t *where(const struct watch *watch, bool answers)
 static struct shared *described(const struct watch *watch, json_t *view)
 {
     json_t *all = where(watch, true);
-    if (json_object_update_new(all, view) != 0) {
+    if (json_object_update_new(all, view) != 0 ||
+        json_object_set_new(all, "drawing", json_integer(watch->drawing_number)) != 0) {
         json_decref(all);
         return NULL;
     }
@@ -113,7 +124,42 @@ static bool read_once(struct watch *watch)
     return false;
 }
 
-static void publish(struct watch *watch, bool good, struct shared *station, struct shared *summary)
+/* A new drawing where the station looks otherwise than in the last one; NULL if it looks the same, or can't be drawn. Cairo's
+ * fonts are used by one thread at a time. */
+static struct shared *draw(struct watch *watch)
+{
+    static pthread_mutex_t drawing = PTHREAD_MUTEX_INITIALIZER;
+    char error[KR_DRAWING_ERROR_MAX], *text = NULL;
+    size_t size;
+    kr_scene_of_image(&watch->seen, &watch->client.image);
+    if (watch->drawing_number != 0 && memcmp(&watch->seen, &watch->drawn, sizeof watch->seen) == 0)
+        return NULL;
+    FILE *file = open_memstream(&text, &size);
+    if (file == NULL)
+        return NULL;
+    pthread_mutex_lock(&drawing);
+    bool done = kr_drawing_picture_to(&watch->seen, "", KR_DRAWING_SVG, file, "the drawing", error);
+    pthread_mutex_unlock(&drawing);
+    if (fclose(file) != 0 || !done) {
+        free(text);
+        return NULL;
+    }
+    watch->drawn = watch->seen;
+    watch->drawing_number++;
+    return shared_of_text(text);
+}
+
+static void replace(struct shared **old, struct shared *new)
+{
+    if (new == NULL)
+        return;
+    shared_release(*old);
+    *old = new;
+}
+
+/* What is not NULL takes the place of what was published before. */
+static void publish(struct watch *watch, bool good, struct shared *station, struct shared *drawing,
+                    struct shared *summary)
 {
     struct watch_view *view = &watch->view;
     pthread_mutex_lock(&watch->lock);
@@ -123,13 +169,10 @@ static void publish(struct watch *watch, bool good, struct shared *station, stru
     if (good) {
         view->good_ms = view->at_ms;
         watch->image = watch->client.image;
-        shared_release(view->station);
-        view->station = station;
     }
-    if (summary != NULL) {
-        shared_release(view->summary);
-        view->summary = summary;
-    }
+    replace(&view->station, station);
+    replace(&view->drawing, drawing);
+    replace(&view->summary, summary);
     pthread_mutex_unlock(&watch->lock);
     if (watch->told != NULL)
         watch->told(watch->of_told);
@@ -137,9 +180,10 @@ static void publish(struct watch *watch, bool good, struct shared *station, stru
 
 static void look_once(struct watch *watch)
 {
-    struct shared *station = NULL, *summary = NULL;
+    struct shared *station = NULL, *drawing = NULL, *summary = NULL;
     bool good = read_once(watch);
     if (good) {
+        drawing = draw(watch);
         station = described(watch, view_station(&watch->client.image));
         summary = described(watch, view_summary(&watch->client.image));
         good = station != NULL && summary != NULL;
@@ -150,7 +194,7 @@ static void look_once(struct watch *watch)
         station = NULL;
         summary = shared_from(where(watch, false));
     }
-    publish(watch, good, station, summary);
+    publish(watch, good, station, drawing, summary);
 }
 
 /* Until then, or until it has to end: then true. */
@@ -222,6 +266,7 @@ void watch_end(struct watch *watch)
     pthread_mutex_unlock(&watch->lock);
     pthread_join(watch->thread, NULL);
     shared_release(watch->view.station);
+    shared_release(watch->view.drawing);
     shared_release(watch->view.summary);
     pthread_cond_destroy(&watch->asleep);
     pthread_mutex_destroy(&watch->lock);
@@ -234,9 +279,17 @@ void watch_look(struct watch *watch, struct watch_view *view)
     pthread_mutex_lock(&watch->lock);
     *view = watch->view;
     view->station = shared_hold(view->station);
+    view->drawing = shared_hold(view->drawing);
     view->summary = shared_hold(view->summary);
     view->image = image;
     if (image != NULL && view->good_ms != 0)
         *image = watch->image;
     pthread_mutex_unlock(&watch->lock);
+}
+
+void watch_let_go(struct watch_view *view)
+{
+    shared_release(view->station);
+    shared_release(view->drawing);
+    shared_release(view->summary);
 }

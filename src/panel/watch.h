@@ -30,6 +30,8 @@ struct watch_view {
         good_ms;  /* CLOCK_MONOTONIC: of the last reading, of the last one that succeeded; 0: never */
     bool answers; /* the last reading succeeded */
     struct shared *station; /* JSON: all about it; held for the caller; NULL: it has never answered */
+    struct shared
+        *drawing; /* SVG: its rails to scale; held for the caller; NULL: none yet, or it could not be drawn */
     struct shared *summary; /* JSON: for a list of stations; held for the caller; never NULL */
     struct kr_image *image; /* the caller's own memory, filled if it is not NULL and good_ms is not 0 */
 };
@@ -42,8 +44,9 @@ struct watch *watch_start(const struct watch_address *address, int number, int32
                           void (*told)(void *of_told), void *of_told);
 void watch_end(struct watch *watch); /* waits for the thread: at most for the time-out of a reading */
 
-/* Any thread. The view's texts have to be released. */
+/* Any thread. The view's texts have to be released: by watch_let_go. */
 void watch_look(struct watch *watch, struct watch_view *view);
+void watch_let_go(struct watch_view *view);
 
 int64_t watch_now_ms(void);
 

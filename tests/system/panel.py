@@ -13,6 +13,7 @@ import sys
 import tempfile
 import time
 import unittest
+import xml.etree.ElementTree
 
 from gateway_rig import MAP, SLOW, Gateway, Part, Plc, wait_for
 from panel_rig import Events, Panel
@@ -97,6 +98,10 @@ class Interface(PanelTest):
             self.assertIn("MOVE", phases)
         station = self.panel.station()[1]
         self.equal_to_registers(station, self.plc)
+        status, headers, picture = self.panel.ask("/api/v1/stations/1/drawing.svg")
+        self.assertEqual((status, headers["Content-Type"]), (200, "image/svg+xml"))
+        self.assertEqual(xml.etree.ElementTree.fromstring(picture).tag, "{http://www.w3.org/2000/svg}svg")
+        self.assertGreater(station["drawing"], 10)  # one for every new look of the rails
         self.assertTrue(all(h["known"]["word"] == "measured" for rail in station["rails"] for h in rail["holders"]))
         self.assertEqual(station["record"]["order"], 4711)
         self.assertEqual(station["record"]["total_ms"], self.plc.read("RECORD_TOTAL"))
@@ -309,6 +314,8 @@ class Page(PanelTest):
         self.wait_text("#unit .state", "COMPLETE")
         self.equal_to_registers(None, self.plc)
         self.wait_text("#unit", "4711 in force, verified")
+        wait_for(lambda: self.browser.execute_script("const i = document.querySelector('img.drawing'); return i.complete && i.naturalWidth > 0"),
+                 10, "the drawing")
         signals = [name for name in MAP.json["numbers"]["LINE_STATUS"] if self.plc.bit("LINE_STATUS", "LINE_STATUS", name)]
         self.assertEqual(sorted(self.text("#line li.on .name")), sorted(signals))
         self.gateway.end(signal.SIGKILL)

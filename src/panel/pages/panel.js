@@ -33,7 +33,7 @@ function unit(s) {
   return element("section", { id: "unit" }, element("h2", {}, s.name),
     element("p", { class: "state" }, s.state.name),
     element("p", { class: "quiet" }, `${s.state.text}; for ${seconds(s.in_state_s)}`),
-    s.job ? pairs([["job", `${s.job.job.name}: ${s.job.job.text}`], runs ? ["phase", `${s.job.phase.name}: ${s.job.phase.text}`] : null,
+    s.job ? pairs([[runs ? "job" : "last job", s.job.job.name], runs ? ["phase", `${s.job.phase.name}: ${s.job.phase.text}`] : null,
       runs ? ["time left", `${milliseconds(s.job.time_left_ms)}, ${s.job.progress_percent} %`] : null]) : null,
     runs ? element("progress", { max: 100, value: s.job.progress_percent, "aria-label": "progress of the job" }) : null,
     pairs([["orders", orders(s.orders)], ["control", `${s.control.state.word}${s.control.holder ? ` by ${s.control.holder}` : ""}`]]),
@@ -110,6 +110,19 @@ function rails(s) {
     element("div", { class: "scroll" }, holders(s, rail))));
 }
 
+// The picture is changed when the next one has been loaded: it does not flicker.
+const picture = element("img", { class: "drawing", alt: "the rails to scale; the tables below say the same in numbers" });
+let wanted = 0, shown = 0;
+
+function drawing(s) {
+  if (s.drawing !== wanted) {
+    const number_wanted = wanted = s.drawing, next = new Image();
+    next.src = `/api/v1/stations/${s.number}/drawing.svg?${number_wanted}`;
+    next.decode().then(() => { if (number_wanted > shown || wanted < shown) { shown = number_wanted; picture.src = next.src; } }, () => { wanted = 0; });
+  }
+  return element("section", { class: "wide scroll" }, picture);
+}
+
 // The table under a finger must not jump: what stays is moved, not made anew, only where the browser would lose its place.
 function show(...children) {
   const left = [...main.querySelectorAll(".scroll")].map((e) => e.scrollLeft);
@@ -127,7 +140,7 @@ function path_of(e) {
 
 function station(s) {
   document.title = `${s.name}: ${s.state.name}`;
-  show(unit(s), alarms(s), line(s), permissives(s), ...rails(s), last(s), status(s));
+  show(unit(s), alarms(s), line(s), permissives(s), drawing(s), ...rails(s), last(s), status(s));
 }
 
 function card(s) {

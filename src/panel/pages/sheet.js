@@ -25,6 +25,7 @@ function sheet(s) {
     element("section", {}, element("h2", {}, `Station ${s.name}`), pairs([["read at", new Date().toLocaleString()], ["unit", `${s.state.name}: ${s.state.text}`],
       ["orders", orders(s.orders)], ["operator trim", length(s.cuts.trim_operator_um, s.length_unit)], ["drive trim", length(s.cuts.trim_drive_um, s.length_unit)],
       ["alarms", s.alarms.map((a) => `${a.code} ${a.name}: ${a.text}`).join("; ") || "none"]])),
+    element("section", {}, element("img", { class: "drawing", src: `/api/v1/stations/${number}/drawing.svg`, alt: "the rails to scale" })),
     element("section", {}, element("h2", {}, "Slits of the order in force"), slit_table(s)),
     ...s.rails.map((rail) => rail_table(s, rail)));
 }
