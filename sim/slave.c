@@ -66,7 +66,15 @@ static bool read_one(const struct sim_slave *slave, uint16_t rail, const struct 
     return kr_drivemap_get(map, objects, KR_OBJECT_IN, (uint16_t)address, value) ||
            kr_drivemap_get(map, objects, KR_OBJECT_OUT, (uint16_t)address, value) ||
            kr_drivemap_get(map, objects, KR_OBJECT_SETUP, (uint16_t)address, value) ||
+           kr_drivemap_get(map, objects, KR_OBJECT_OF_OWNER, (uint16_t)address, value) ||
            read_parameter(slave, rail, address, value);
+}
+
+static bool write_word(const struct kr_drivemap *map, struct kr_drive_objects *objects, uint16_t address,
+                       uint16_t value)
+{
+    return kr_drivemap_set(map, objects, KR_OBJECT_OUT, address, value) ||
+           kr_drivemap_set(map, objects, KR_OBJECT_OF_OWNER, address, value);
 }
 
 static bool can_write(const struct kr_drivemap *map, uint32_t address, uint16_t n)
@@ -74,8 +82,7 @@ static bool can_write(const struct kr_drivemap *map, uint32_t address, uint16_t 
     struct kr_drive_objects objects;
     memset(&objects, 0, sizeof objects);
     for (uint32_t i = 0; i < n; i++)
-        if (address + i > UINT16_MAX ||
-            !kr_drivemap_set(map, &objects, KR_OBJECT_OUT, (uint16_t)(address + i), 0))
+        if (address + i > UINT16_MAX || !write_word(map, &objects, (uint16_t)(address + i), 0))
             return false;
     return true;
 }
@@ -103,9 +110,8 @@ static void write_all(struct sim_slave *slave, uint16_t rail, uint16_t address, 
                       const uint8_t *values)
 {
     for (uint16_t i = 0; i < n; i++)
-        (void)kr_drivemap_set(&slave->drive[rail].map, &slave->drive[rail].outputs, KR_OBJECT_OUT,
-                              (uint16_t)(address + i),
-                              word_at(values + (size_t)2 * i)); /* can_write() has said yes */
+        (void)write_word(&slave->drive[rail].map, &slave->drive[rail].outputs, (uint16_t)(address + i),
+                         word_at(values + (size_t)2 * i)); /* can_write() has said yes */
 }
 
 static size_t read_all(const struct sim_slave *slave, uint16_t rail, uint16_t address, uint16_t n,

@@ -193,6 +193,11 @@ enum kr_reaction {
       "The log and DRIVE_PARAMETER_NAME_1 and on name the parameter. Give a drive that was exchanged its " \
       "settings as they were commissioned; what was changed on purpose is changed in the station file, " \
       "too. Then give Clear, or Reset.") \
+    X(OTHER_GATEWAY, 78, NONE, COUNT, ABORT, \
+      "another gateway works the drive, number %v (0: it shows none); this one is number %l", \
+      "Find out which gateways have this drive's address, by the numbers in their logs, and switch off the " \
+      "one that " \
+      "must not work it. Then give Clear, or Reset.") \
     X(METRES_IMPLAUSIBLE, 75, NONE, COUNT, NONE, \
       "LINE_METRES stepped by %v m at once; no line can have run more than %l m since it stepped last", \
       "Look at the word order of LINE_METRES, and write both of its registers in one request; the step was " \

@@ -130,7 +130,8 @@ struct kr_wire_figures {
 /* Why a drive that answers is not used: it has no link then. The numbers are part of the register map. */
 #define KR_REFUSALS(X) /* name, number, meaning */ \
     X(NOT, 0, "it is not refused: it has its link, or does not answer") \
-    X(PARAMETER, 1, "one of its parameters is not what the station file expects")
+    X(PARAMETER, 1, "one of its parameters is not what the station file expects") \
+    X(OTHER_GATEWAY, 2, "another gateway works it")
 enum kr_refused {
 #define X(name, number, text) KR_REFUSED_##name = (number),
     KR_REFUSALS(X)
@@ -140,10 +141,10 @@ enum kr_refused {
 #define KR_PARAMETER_NAME_MAX 24 /* of an expected parameter, with its closing 0 */
 
 struct kr_drive_refusal {
-    uint8_t why;      /* enum kr_refused */
-    uint16_t item;    /* parameter: its number in the list, from 1 */
-    uint16_t address; /* its register, the first of two */
-    int32_t seen, expected;
+    uint8_t why;            /* enum kr_refused */
+    uint16_t item;          /* parameter: its number in the list, from 1 */
+    uint16_t address;       /* its register, the first of two */
+    int32_t seen, expected; /* of another gateway: its number, 0 if it shows none, and this one's */
     char name[KR_PARAMETER_NAME_MAX];
 };
 

@@ -12,7 +12,7 @@
 /* ---- objects ------------------------------------------------------------------------------------------- */
 
 /* X(NAME, "setting", direction, registers, needed, CiA 402 object, meaning). OUT is written each exchange, IN is read
- * each exchange, SETUP is read once after connecting. Objects of two registers are 32-bit. */
+ * each exchange, SETUP is read once after connecting, OF_OWNER is read and written now and then. Objects of two registers are 32-bit. */
 #define KR_OBJECTS(X) \
     X(CONTROLWORD, "controlword", OUT, 1, true, 0x6040, "controlword") \
     X(MODE, "mode", OUT, 1, true, 0x6060, "mode of operation, in the low byte") \
@@ -39,7 +39,8 @@
     X(HOMING_METHOD, "homing_method", SETUP, 1, false, 0x6098, "homing method, in the low byte") \
     X(HOMING_SPEED, "homing_speed", OUT, 2, false, 0x6099, "homing speed towards the switch (6099h:01)") \
     X(HOMING_CREEP, "homing_creep", OUT, 2, false, 0x6099, "homing speed towards the zero mark (6099h:02)") \
-    X(TORQUE_LIMIT, "torque_limit", OUT, 1, false, 0x6072, "max torque, in per mille of the rated torque")
+    X(TORQUE_LIMIT, "torque_limit", OUT, 1, false, 0x6072, "max torque, in per mille of the rated torque") \
+    X(OWNER, "owner", OF_OWNER, 1, false, 0, "who works the drive: a number that its gateway keeps changing")
 
 enum kr_object {
 #define X(NAME, setting, direction, registers, needed, index, meaning) KR_OBJECT_##NAME,
@@ -47,7 +48,7 @@ enum kr_object {
 #undef X
         KR_N_OBJECTS
 };
-enum kr_object_direction { KR_OBJECT_OUT, KR_OBJECT_IN, KR_OBJECT_SETUP };
+enum kr_object_direction { KR_OBJECT_OUT, KR_OBJECT_IN, KR_OBJECT_SETUP, KR_OBJECT_OF_OWNER };
 
 struct kr_object_info {
     const char *setting; /* its name among the settings */
@@ -152,6 +153,7 @@ struct kr_drive {
     struct kr_drivemap map;
     uint16_t n_expected;
     struct kr_expected expected[KR_EXPECTED_MAX];
+    bool read_back;   /* its outputs can be read: another gateway shows by what this one has not written */
     bool function_23; /* one transfer writes and reads, where both are one run of registers */
     uint8_t
         answer_lag; /* an answer counts for the outputs sent so many exchanges before it: the drive's own delay */

@@ -58,6 +58,24 @@ static void note_exchanged(const struct kr_config_station *s, uint16_t rail)
                rail + 1u);
 }
 
+static void note_second_gateway(const struct kr_config_station *s, uint16_t rail)
+{
+    if (s->drive[rail].map.address[KR_OBJECT_OWNER] != KR_NO_REGISTER)
+        return;
+    if (s->drive[rail].read_back)
+        printf("    note: rail %u: a second gateway on this drive is told by what it writes: one that only "
+               "rests "
+               "is not told\n"
+               "          until one of the two moves; with registers.owner it is\n",
+               rail + 1u);
+    else
+        printf("    note: rail %u: a second gateway on this drive can't be told: registers.owner names a "
+               "register "
+               "for that,\n"
+               "          or read_back says that the drive's outputs can be read\n",
+               rail + 1u);
+}
+
 void kr_check_notes(const struct kr_config_station *s)
 {
     const struct kr_geometry *g = &s->station.geometry;
@@ -68,5 +86,6 @@ void kr_check_notes(const struct kr_config_station *s)
     for (uint16_t i = 0; s->positioner == KR_POSITIONER_MODBUS && i < g->n_rails; i++) {
         note_datum(s, i);
         note_exchanged(s, i);
+        note_second_gateway(s, i);
     }
 }

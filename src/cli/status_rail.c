@@ -51,6 +51,8 @@ static uint16_t of_drive(const struct kr_image *image, enum kr_reg reg, uint16_t
 static void print_refusal(const struct kr_image *image, uint16_t rail)
 {
     char name[KR_PARAMETER_NAME_MAX + 1];
+    if (of_drive(image, KR_REG_DRIVE_REFUSED, rail) == KR_REFUSED_OTHER_GATEWAY)
+        printf("    its drive is NOT USED: another gateway works it\n");
     kr_get_text(image, (enum kr_reg)(KR_REG_DRIVE_PARAMETER_NAME_1 + rail), name, sizeof name);
     if (of_drive(image, KR_REG_DRIVE_REFUSED, rail) == KR_REFUSED_PARAMETER)
         printf("rail %u        its drive is REFUSED: parameter \"%s\" (register %u) shows %" PRId32

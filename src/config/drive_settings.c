@@ -44,6 +44,10 @@ static const struct kr_setting drive_rows[] = {
             "write and read in one transfer, where each is one run of registers"),
     KR_NUMBER(S, "answer_lag", drive.answer_lag, 0, 10, 1, RESTART,
               "an answer counts for what was sent so many transfers before it: the drive's own delay"),
+    KR_WORD(S, "read_back", drive.read_back, answers, 0, RESTART,
+            "without registers.owner: the drive lets controlword and target be read back, so that a second "
+            "gateway "
+            "shows by what this one has not written"),
     KR_WORD(S, "word_order", drive.map.low_word_first, kr_word_orders, 0, RESTART, "of its 32-bit objects"),
     KR_WORD(S, "counts_towards", drive.map.reversed, sides, 0, RESTART, "where its position grows to"),
     KR_NUMBER(S, "position_units", drive.map.position.units, 1, 1000000000, 1, RESTART,
@@ -118,6 +122,12 @@ static const struct kr_setting registers_rows[] = {
             "6099h:02 homing speed towards the zero mark, two registers; -1: likewise"),
     ADDRESS(TORQUE_LIMIT, "torque_limit", KR_NO_REGISTER,
             "6072h max torque, in per mille of the rated torque; -1: likewise"),
+    ADDRESS(OWNER, "owner", KR_NO_REGISTER,
+            "a register that the drive itself has no use for: the gateway that works the drive keeps a "
+            "number of its "
+            "own in it, four times a second another one; a second gateway finds it and leaves the drive "
+            "alone; -1: "
+            "none"),
 };
 const struct kr_table kr_registers_table = KR_TABLE("stations.drive.registers", registers_rows);
 

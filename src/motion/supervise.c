@@ -96,6 +96,8 @@ struct kr_alarm kr_motion_no_link(const struct kr_axis_in *axis, uint16_t docked
     case KR_REFUSED_PARAMETER:
         return (struct kr_alarm){KR_ALARM_DRIVE_PARAMETER, 0, refusal->item, refusal->seen,
                                  refusal->expected};
+    case KR_REFUSED_OTHER_GATEWAY:
+        return (struct kr_alarm){KR_ALARM_OTHER_GATEWAY, 0, 0, refusal->seen, refusal->expected};
     case KR_REFUSED_NOT: break;
     }
     return (struct kr_alarm){KR_ALARM_LINK_LOST, 0, docked, 0, 0};

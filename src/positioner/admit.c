@@ -4,6 +4,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "owner.h"
+
 static bool read_one(struct line *line, struct port *port, struct kr_drive_run from, uint16_t word[],
                      struct admitted *answer)
 {
@@ -75,10 +77,13 @@ void admit_drive(struct line *line, struct port *port, struct admitted *answer)
         read_method(line, port, answer);
     else if (port->n_checked < drive->n_expected)
         check_parameter(line, port, answer);
+    else
+        owner_step(line, port, answer);
 }
 
 void admit_forget(struct port *port)
 {
     port->proven = port->method_read = false;
     port->n_checked = 0;
+    owner_forget(port);
 }

@@ -18,7 +18,8 @@ struct admitted {
     char reason[REASON_MAX];         /* with REFUSED, for the log */
 };
 
-/* One transfer at the most. Once everything has been seen it is YES without any, until admit_forget(). */
+/* One transfer at the most. Once everything has been seen it is YES without any, until admit_forget(); only whose drive
+ * it is is looked at again now and then. */
 void admit_drive(struct line *line, struct port *port, struct admitted *answer);
 
 /* The drive may come back as another one. */

@@ -35,8 +35,9 @@ const char *kr_input_signal(unsigned bit)
 
 void kr_drivemap_standard(struct kr_drivemap *map)
 {
-    static const int32_t first[] = {[KR_OBJECT_OUT] = 0, [KR_OBJECT_IN] = 100, [KR_OBJECT_SETUP] = 200};
-    int32_t next[3];
+    static const int32_t first[] = {
+        [KR_OBJECT_OUT] = 0, [KR_OBJECT_IN] = 100, [KR_OBJECT_SETUP] = 200, [KR_OBJECT_OF_OWNER] = 0};
+    int32_t next[4];
     memcpy(next, first, sizeof next);
     *map = (struct kr_drivemap){
         .position = {1, 1}, .speed = {1, 1}, .accel = {1, 1}, .referenced_bit = KR_NO_BIT};
@@ -44,9 +45,9 @@ void kr_drivemap_standard(struct kr_drivemap *map)
         map->address[o] = next[infos[o].direction];
         next[infos[o].direction] += infos[o].registers;
     }
-    static const enum kr_object left_out[] = {KR_OBJECT_INPUTS_HIGH, KR_OBJECT_HOMING_METHOD,
+    static const enum kr_object left_out[] = {KR_OBJECT_INPUTS_HIGH,  KR_OBJECT_HOMING_METHOD,
                                               KR_OBJECT_HOMING_SPEED, KR_OBJECT_HOMING_CREEP,
-                                              KR_OBJECT_TORQUE_LIMIT};
+                                              KR_OBJECT_TORQUE_LIMIT, KR_OBJECT_OWNER};
     for (size_t i = 0; i < sizeof left_out / sizeof left_out[0]; i++)
         map->address[left_out[i]] = KR_NO_REGISTER;
     for (int i = 0; i < KR_N_OUTPUT_SIGNALS; i++)

@@ -8,6 +8,8 @@
 #include <string.h>
 
 #include "admit.h"
+#include "outputs.h"
+#include "owner.h"
 #include "refusal.h"
 
 /* ---- what is told -------------------------------------------------------------------------------------- */
@@ -138,6 +140,15 @@ static uint32_t answered(struct port *port, uint32_t serial)
     return port->sent[0] - 1;
 }
 
+/* By its number others name this program. */
+static void tell_connected(struct line *line, struct port *port)
+{
+    char text[48] = "connected";
+    if (port->drive.map.address[KR_OBJECT_OWNER] != KR_NO_REGISTER)
+        snprintf(text, sizeof text, "connected; this is gateway number %u", (unsigned)port->owner.number);
+    tell(line, port, text);
+}
+
 static void begin_link(struct line *line, struct port *port)
 {
     port->n_sent = 0;
@@ -146,7 +157,7 @@ static void begin_link(struct line *line, struct port *port)
     port->linked = true;
     port->refusal = (struct kr_drive_refusal){.why = KR_REFUSED_NOT};
     if (port->flaps < FLAPS_MAX)
-        tell(line, port, "connected");
+        tell_connected(line, port);
 }
 
 static void steady_link(struct line *line, struct port *port)
@@ -221,12 +232,27 @@ static void fail(struct line *line, struct port *port, enum transfer t)
     lose_all(line, reason);
 }
 
-/* It answers, and is looked at again later: somebody may have mended it. */
+/* What this program has set in motion is stopped once more; from then on the drive is another's. */
+static void stop_at_last(struct line *line, struct port *port)
+{
+    struct kr_axis_out out = port->said;
+    struct kr_axis_in in;
+    if (!port->linked || out.serial == 0 || outputs_are_a_stop(&out))
+        return;
+    out.controlword = KR_CW_ENABLE_VOLTAGE; /* a quick stop; brake and pin stay as they are */
+    (void)line_exchange(line, port, &out, &in);
+}
+
+/* It answers, and is looked at again later: somebody may have mended it. Whose it is is watched all the time. */
 static void refuse(struct line *line, struct port *port, const struct admitted *answer)
 {
-    port->next_try_us = line_now_us() + (int64_t)RETRY_MAX_MS * 1000;
     port->refusal = answer->refusal;
-    admit_forget(port);
+    if (answer->refusal.why == KR_REFUSED_OTHER_GATEWAY) {
+        stop_at_last(line, port);
+    } else {
+        port->next_try_us = line_now_us() + (int64_t)RETRY_MAX_MS * 1000;
+        admit_forget(port);
+    }
     lose(line, port, answer->reason);
 }
 
@@ -320,6 +346,8 @@ static void say_goodbye(struct line *line)
         out.probe_function = 0;
         if (line->port[i].linked && line_exchange(line, &line->port[i], &out, &in) == TRANSFER_BROKEN)
             line_disconnect(line);
+        if (line->connected)
+            owner_give_up(line, &line->port[i]);
     }
 }
 

@@ -31,6 +31,25 @@ struct mailbox {
     bool has_news;
 };
 
+enum owner_state {
+    OWNER_UNSEEN,  /* nothing has been read */
+    OWNER_WATCHED, /* it is another's, or a dead one's */
+    OWNER_CLAIMED, /* this program's number was written, and is to be read back */
+    OWNER_OURS,
+};
+
+/* Whose drive it is (owner.c). */
+struct owner {
+    uint16_t number; /* this program's */
+    enum owner_state state;
+    bool writes;         /* the next number, with the next call */
+    uint16_t said, seen; /* the last number written; the last one that was another's */
+    int64_t since_us;    /* when that was seen first */
+    int64_t look_us;     /* when to look again */
+    bool looks_at_target;
+    uint16_t differs; /* so often in succession what was read back was not what was written */
+};
+
 /* A drive, as the line's thread sees it. */
 struct port {
     uint16_t rail_index;
@@ -40,6 +59,7 @@ struct port {
     bool method_read;   /* likewise its homing method */
     uint16_t n_checked; /* likewise how many of its expected parameters were right */
     struct kr_drive_refusal refusal;
+    struct owner owner;
     uint16_t homing_method; /* 0: it has no such register */
     bool linked;
     char reason[REASON_MAX]; /* why it isn't */
@@ -107,6 +127,8 @@ enum transfer line_exchange(struct line *line, struct port *port, const struct k
                             struct kr_axis_in *in);
 /* Reads registers of the drive, whatever they are. */
 enum transfer line_read(struct line *line, struct port *port, struct kr_drive_run from, uint16_t word[]);
+/* Writes them; over TCP once, on a serial line again if there is no answer. */
+enum transfer line_write(struct line *line, struct port *port, struct kr_drive_run to, const uint16_t word[]);
 
 int64_t line_now_us(void);
 void line_sleep_us(int64_t us); /* 0 or less: not at all */

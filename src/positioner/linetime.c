@@ -33,10 +33,17 @@ int64_t kr_drive_silence_us(const struct kr_drive_link *link)
     return link->baud > QUICK_BAUD ? 1750 : kr_drive_character_ns(link) * 7 / 2000;
 }
 
+/* Beside a cycle's transfers the number of its owner is read or written: to write it takes longer. */
+static int32_t bytes_of_owner(const struct kr_drive *drive)
+{
+    return drive->map.address[KR_OBJECT_OWNER] == KR_NO_REGISTER ? 0 : 11 + 8;
+}
+
 int64_t kr_drive_exchange_us(const struct kr_drive *drive)
 {
     int transfers;
-    int32_t bytes = bytes_of(drive, &transfers);
+    int32_t bytes = bytes_of(drive, &transfers) + bytes_of_owner(drive);
+    transfers += bytes_of_owner(drive) > 0;
     return bytes * kr_drive_character_ns(&drive->link) / 1000 +
            2LL * transfers * kr_drive_silence_us(&drive->link);
 }

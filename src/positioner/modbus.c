@@ -6,6 +6,7 @@
 #include <unistd.h>
 
 #include "line.h"
+#include "owner.h"
 
 #define LATE_MAX_US 20000
 #define OWN_GAP_US \
@@ -18,6 +19,7 @@ struct drives {
     int64_t called_us;  /* the last call */
     int64_t gap_us;     /* the last time between two calls that was long ... */
     int64_t gap_end_us; /* ... and when it was over */
+    uint16_t number;    /* by which other gateways on the same drives know this one */
     uint16_t n_rails, n_lines;
     struct line *line_of[KR_RAILS_MAX];
     struct port *port_of[KR_RAILS_MAX];
@@ -144,6 +146,7 @@ static void put_on_line(struct drives *d, uint16_t rail, const struct kr_drive *
     struct port *port = &line->port[line->n_ports++];
     port->rail_index = rail;
     port->drive = *drive;
+    port->owner.number = d->number;
     port->box.asked_us = line_now_us(); /* nothing is known for so long */
     d->line_of[rail] = line;
     d->port_of[rail] = port;
@@ -174,6 +177,7 @@ bool kr_positioner_modbus(uint16_t n_rails, const struct kr_drive *drive, struct
     }
     d->note = note;
     d->n_rails = n_rails;
+    d->number = owner_number();
     d->origin_us = d->called_us = line_now_us();
     for (uint16_t r = 0; r < n_rails; r++)
         put_on_line(d, r, &drive[r]);

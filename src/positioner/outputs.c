@@ -10,7 +10,7 @@ void outputs_fill(const struct port *port, const struct kr_drive_objects *object
                               &words[i]);
 }
 
-static bool stops(const struct kr_axis_out *out)
+bool outputs_are_a_stop(const struct kr_axis_out *out)
 {
     return out->controlword & KR_CW_HALT || !(out->controlword & KR_CW_NO_QUICK_STOP) ||
            !(out->controlword & KR_CW_ENABLE_OPERATION);
@@ -18,12 +18,12 @@ static bool stops(const struct kr_axis_out *out)
 
 bool outputs_stop_wanted(struct line *line, const struct port *port, struct kr_axis_out *out)
 {
-    if (port->said.serial == 0 || stops(&port->said))
+    if (port->said.serial == 0 || outputs_are_a_stop(&port->said))
         return false;
     pthread_mutex_lock(&line->lock);
     struct kr_axis_out newest = port->box.out;
     pthread_mutex_unlock(&line->lock);
-    if (newest.serial == 0 || !stops(&newest))
+    if (newest.serial == 0 || !outputs_are_a_stop(&newest))
         return false;
     *out = newest;
     return true;

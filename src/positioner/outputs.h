@@ -10,6 +10,9 @@
 void outputs_fill(const struct port *port, const struct kr_drive_objects *objects, struct kr_drive_run run,
                   uint16_t words[RUN_MAX]);
 
+/* Whether a drive that has these outputs comes to rest, or is at rest. */
+bool outputs_are_a_stop(const struct kr_axis_out *out);
+
 /* Whether the newest outputs of a drive ask for a stop that it has not been told yet: *out, then. */
 bool outputs_stop_wanted(struct line *line, const struct port *port, struct kr_axis_out *out);
 

@@ -211,3 +211,16 @@ enum transfer line_read(struct line *line, struct port *port, struct kr_drive_ru
     end_tries(line, port, t, tries);
     return t;
 }
+
+enum transfer line_write(struct line *line, struct port *port, struct kr_drive_run to, const uint16_t word[])
+{
+    enum transfer t;
+    int tries = 0;
+    if (!begin_tries(line, port))
+        return TRANSFER_BROKEN;
+    while ((t = write_run(line, port, to, word)), try_again(line, t, ++tries)) {
+        failed_try(line, port, true);
+    }
+    end_tries(line, port, t, tries);
+    return t;
+}

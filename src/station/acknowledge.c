@@ -12,6 +12,7 @@ static bool cause_stands(const struct kr_station *s, const struct kr_alarm *alar
     const struct kr_axis_in *axis = alarm->rail ? &s->in.axis[alarm->rail - 1] : NULL;
     switch (alarm->code) {
     case KR_ALARM_LINK_LOST: return axis && !axis->link;
+    case KR_ALARM_OTHER_GATEWAY: return axis && axis->refusal.why == KR_REFUSED_OTHER_GATEWAY;
     case KR_ALARM_DRIVE_PARAMETER: return axis && axis->refusal.why == KR_REFUSED_PARAMETER;
     case KR_ALARM_DRIVE_FAULT: return axis && kr_drive_state_of(axis->statusword) == KR_DRIVE_FAULT;
     case KR_ALARM_POSITION_IMPLAUSIBLE:

@@ -128,8 +128,10 @@ static bool is_told_again(const struct motion_rig *rig, const struct kr_motion_e
 static void take_events(struct motion_rig *rig, const struct kr_motion_out *out)
 {
     for (uint16_t i = 0; i < out->n_events; i++) {
-        if (is_told_again(rig, &out->event[i]))
+        if (is_told_again(rig, &out->event[i])) {
+            rig->n_repeated++;
             continue;
+        }
         ck_assert_uint_lt(rig->n_events, MOTION_RIG_EVENTS);
         rig->event[rig->n_events++] = out->event[i];
     }
@@ -342,7 +344,7 @@ void motion_rig_mend(struct motion_rig *rig, enum sim_fault fault)
 
 void motion_rig_forget_events(struct motion_rig *rig)
 {
-    rig->n_events = 0;
+    rig->n_events = rig->n_repeated = 0;
 }
 
 uint16_t motion_rig_alarms(const struct motion_rig *rig)

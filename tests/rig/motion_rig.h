@@ -56,6 +56,7 @@ struct motion_rig {
     bool met_running;                         /* kr_motion_meet() has said so, once */
     uint16_t n_events;                        /* since the start or motion_rig_forget_events() */
     struct kr_motion_event event[MOTION_RIG_EVENTS];
+    uint16_t n_repeated; /* alarms that were told again without anything else between, and count once */
 };
 
 /* An ordinary machine (backlash, slip, a switch that scatters); every place is remembered, as it truly is. A test may

@@ -242,8 +242,22 @@ class Check(unittest.TestCase):
         self.assertIn(believed.format(1), said)
         self.assertIn(believed.format(2), said)
         self.assertIn(believed.format(1), self.checked("wired-shear.cfg", ("referenced_bit = -1;", "")))  # the default
-        self.assertNotIn("note:", self.checked("wired-shear.cfg", ("referenced_bit = -1;", "referenced_bit = 8;")))
+        self.assertNotIn("referenced_bit is", self.checked("wired-shear.cfg", ("referenced_bit = -1;", "referenced_bit = 8;")))
         self.assertNotIn("note:", self.checked("small-shear.cfg"))  # it has no drives
+
+    def test_what_tells_an_exchanged_drive_and_a_second_gateway_is_said_for_each_rail(self):
+        said = self.checked("wired-shear.cfg")
+        self.assertEqual(said.count('parameter 3 "quick stop option": register 224 has to show 2\n'), 2)
+        self.assertEqual(said.count('parameter 8 "homing method": register 231 has to show 17 in the bits FFh\n'), 2)
+        for rail in (1, 2):
+            self.assertIn(f"note: rail {rail}: a second gateway on this drive can't be told:", said)
+        without = self.checked("wired-shear.cfg", (r" expected = \(.*?\);\n", ""))
+        self.assertIn("note: rail 2: nothing is expected of the drive's own parameters:", without)
+        self.assertNotIn("nothing is expected", said)
+        read_back = self.checked("wired-shear.cfg", ('function_23 = "yes";', 'function_23 = "yes"; read_back = "yes";'))
+        self.assertIn("note: rail 1: a second gateway on this drive is told by what it writes:", read_back)
+        owner = ("registers: { watchdog = 210;", "registers: { watchdog = 210; owner = 240;")
+        self.assertNotIn("note:", self.checked("wired-shear.cfg", ("referenced_bit = -1;", "referenced_bit = 8;"), owner))
 
     def test_every_setting_of_the_examples_is_in_the_help(self):
         text = run("help", "config").stdout

@@ -391,6 +391,70 @@ START_TEST(a_parameter_that_the_drive_has_not_is_told_by_the_drive_s_refusal)
 }
 END_TEST
 
+static const char *const owned[] = {"registers: { watchdog = 210; }",
+                                    "registers: { watchdog = 210; owner = 240; }", NULL};
+
+static uint16_t owner_now(uint16_t write)
+{
+    uint16_t word = write;
+    modbus_t *other = modbus_new_tcp("127.0.0.1", w.port[0]);
+    ck_assert_int_eq(modbus_connect(other), 0);
+    modbus_set_slave(other, 1);
+    if (write != 0)
+        ck_assert_int_eq(modbus_write_registers(other, 240, 1, &write), 1);
+    ck_assert_int_eq(modbus_read_registers(other, 240, 1, &word), 1);
+    modbus_close(other);
+    modbus_free(other);
+    return word;
+}
+
+START_TEST(the_owner_keeps_its_number_in_the_drive_and_takes_it_away_at_the_end)
+{
+    connected(owned);
+    uint16_t first = owner_now(0);
+    ck_assert_uint_ne(first >> 8, 0);
+    wire_run_ms(&w, 1000);
+    uint16_t second = owner_now(0);
+    ck_assert_uint_eq(second >> 8, first >> 8);
+    ck_assert_uint_ne(second, first);
+    w.positioner.close(w.positioner.self);
+    w.open = false;
+    ck_assert_uint_eq(owner_now(0), 0);
+    wire_end(&w);
+}
+END_TEST
+
+/* Somebody else's number in mid-motion: a quick stop goes out once, and then nothing more. */
+START_TEST(a_drive_that_is_taken_away_in_motion_is_stopped_once_and_left_alone)
+{
+    uint16_t word[N_OUTPUTS];
+    connected(owned);
+    ck_assert(wire_enable(&w, 0));
+    w.out[0].target_um = 1500000;
+    w.out[0].controlword |= KR_CW_NEW_SETPOINT;
+    wire_run_ms(&w, 500);
+    (void)owner_now(0x2A01);
+    ck_assert(wire_wait_link(&w, 0, false, 1000));
+    ck_assert_int_eq(w.in[0].refusal.why, KR_REFUSED_OTHER_GATEWAY);
+    ck_assert_int_eq(w.in[0].refusal.seen, 0x2A);
+    ck_assert(wire_told(&w, "not used: another gateway works it, number 42; this one is number"));
+    read_as_another(word);
+    ck_assert_uint_eq(word[0], KR_CW_ENABLE_VOLTAGE);
+    w.out[0].outputs = KR_DO_BRAKE_OPEN;
+    for (uint16_t beat = 2; beat < 12; beat++) { /* the other lives */
+        (void)owner_now((uint16_t)(0x2A00 | beat));
+        wire_run_ms(&w, 250);
+        ck_assert(!w.in[0].link);
+    }
+    read_as_another(word);
+    ck_assert_uint_eq(word[0], KR_CW_ENABLE_VOLTAGE);
+    ck_assert_uint_eq(word[11], 0);
+    ck_assert(wire_wait_link(&w, 0, true, 4000)); /* and now it is dead */
+    ck_assert_int_eq(w.in[0].refusal.why, KR_REFUSED_NOT);
+    wire_end(&w);
+}
+END_TEST
+
 START_TEST(a_drive_that_reboots_comes_back_without_a_restart)
 {
     connected(NULL);
@@ -619,6 +683,25 @@ START_TEST(a_late_drive_on_a_shared_line_is_late_and_the_other_one_is_not_blamed
 }
 END_TEST
 
+/* What a wrong baud rate makes of an answer, and an adapter that does not switch its receiver off. */
+START_TEST(garbage_and_echoes_on_a_serial_line_hint_at_its_settings_and_at_the_adapter)
+{
+    static const enum proxy_mode modes[] = {PROXY_BABBLE, PROXY_ECHO, PROXY_SPOIL_END};
+    through_proxy(true);
+    w.n_news = 0;
+    proxy.mode = (int)modes[_i];
+    ck_assert(wire_wait_link(&w, 0, false, 3000));
+    wire_run_ms(&w, 50);
+    ck_assert_msg(
+        wire_told(&w, "garbage, or an echo: look at baud, parity and stop bits, and at the adapter"), "%s",
+        w.news[0]);
+    proxy.mode = PROXY_PASS;
+    ck_assert(wire_wait_link(&w, 0, true, 8000));
+    proxy_close(&proxy);
+    wire_end(&w);
+}
+END_TEST
+
 START_TEST(a_line_with_a_long_name_is_told_whole)
 {
     static const char name[] = "/dev/serial/by-path/platform-of-a-long-name-0:1.2:1.0-port0";
@@ -720,6 +803,8 @@ Suite *make_suite(void)
     tcase_add_loop_test(tc, a_drive_exchanged_for_one_with_factory_settings_is_refused_until_it_is_set_up, 0,
                         2);
     tcase_add_test(tc, a_parameter_that_the_drive_has_not_is_told_by_the_drive_s_refusal);
+    tcase_add_test(tc, the_owner_keeps_its_number_in_the_drive_and_takes_it_away_at_the_end);
+    tcase_add_test(tc, a_drive_that_is_taken_away_in_motion_is_stopped_once_and_left_alone);
     tcase_add_test(tc, a_drive_that_reboots_comes_back_without_a_restart);
     tcase_add_test(tc, whatever_the_network_does_no_image_claims_what_is_not_so);
     tcase_add_test(tc, a_serial_line_carries_two_drives);
@@ -732,6 +817,8 @@ Suite *make_suite(void)
     tcase_add_test(silence, a_stop_does_not_wait_for_the_answer_before_it_and_is_sent_once);
     tcase_add_test(silence, an_old_image_names_who_is_silent);
     tcase_add_test(silence, a_drive_that_answers_and_closes_is_told_a_few_times_and_then_in_sums);
+    tcase_add_loop_test(silence, garbage_and_echoes_on_a_serial_line_hint_at_its_settings_and_at_the_adapter,
+                        0, 3);
     tcase_add_test(silence, a_late_drive_on_a_shared_line_is_late_and_the_other_one_is_not_blamed);
     return suite;
 }

@@ -155,6 +155,7 @@ static bool hand_on(struct proxy *p, int fd, struct answer *a, struct passage *p
     case PROXY_LONGER: return put_longer(p, fd, *a);
     case PROXY_BABBLE: return put_babble(fd, a);
     case PROXY_SILENCE: return true;
+    case PROXY_ECHO: return put(fd, a->byte, a->n); /* the question came before it */
     case PROXY_UNIT: return put_unit(fd, *a);
     case PROXY_LENGTH: return put_length(p, fd, *a);
     case PROXY_HOLD: return hold(p, a, &passage->held);
@@ -192,7 +193,8 @@ static void carry(struct proxy *p, int near, int far)
             !put_due(near, &passage.held))
             return;
         if (ends[0].revents) {
-            if (!collect(p, near, &a) || !put(far, a.byte, a.n))
+            if (!collect(p, near, &a) || !put(far, a.byte, a.n) ||
+                (p->mode == PROXY_ECHO && !put(near, a.byte, a.n)))
                 return;
             p->asked++;
         }

@@ -20,6 +20,7 @@ enum proxy_mode {
     PROXY_LONGER,      /* one byte more than its length says; TCP: its length says one more */
     PROXY_BABBLE,      /* noise before it */
     PROXY_SILENCE,     /* none */
+    PROXY_ECHO,        /* serial lines only: an adapter that hears itself, the question before the answer */
     /* TCP only: */
     PROXY_UNIT,   /* another unit identifier */
     PROXY_LENGTH, /* the header's length is `length` */

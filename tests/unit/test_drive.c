@@ -529,6 +529,34 @@ START_TEST(a_drive_with_a_wrong_parameter_is_named_at_rest_and_nothing_starts_un
 }
 END_TEST
 
+static void belongs_to_another(struct rig *rig)
+{
+    rig->in.axis[0] =
+        (struct kr_axis_in){.refusal = {.why = KR_REFUSED_OTHER_GATEWAY, .seen = 42, .expected = 7}};
+}
+
+START_TEST(a_drive_that_another_gateway_works_is_named_by_its_number)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig.meddle = belongs_to_another;
+    rig_run_ms(&rig, 100);
+    struct kr_alarm alarm = rig_first_alarm(&rig);
+    ck_assert_uint_eq(alarm.code, KR_ALARM_OTHER_GATEWAY);
+    ck_assert_int_eq(alarm.value, 42);
+    ck_assert_int_eq(alarm.limit, 7);
+    to_idle_again(&rig);
+    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){KR_JOB_SCAN, 1, 0, 0, 0}),
+                     KR_ALARM_STANDS);
+    ck_assert_int_eq(rig_answer_value(&rig), KR_ALARM_OTHER_GATEWAY);
+    rig.meddle = NULL;
+    rig_run_ms(&rig, 100);
+    to_idle_again(&rig);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 0);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(a_refused_drive_in_motion_aborts_as_a_lost_link_does)
 {
     struct rig rig;
@@ -716,6 +744,7 @@ static void add_losses(Suite *suite)
     tcase_add_test(tc, a_link_that_is_lost_in_motion_aborts_and_is_named_alone);
     tcase_add_test(tc, a_link_that_stays_lost_in_motion_ends_in_aborted);
     tcase_add_test(tc, a_drive_with_a_wrong_parameter_is_named_at_rest_and_nothing_starts_until_it_is_right);
+    tcase_add_test(tc, a_drive_that_another_gateway_works_is_named_by_its_number);
     tcase_add_test(tc, a_refused_drive_in_motion_aborts_as_a_lost_link_does);
     tcase_add_loop_test(tc, after_a_drive_fault_the_old_set_point_is_never_run_to_its_end,
                         KR_CARRIAGE_TRAVELLING, KR_CARRIAGE_SCANNING);

@@ -183,6 +183,54 @@ static void begin_with_a_doubted_datum(struct motion_rig *rig)
     motion_rig_forget_events(rig);
 }
 
+/* Questions that are 0 to 40 ms on their way. */
+static void on_their_way(struct motion_rig *rig)
+{
+    static const int32_t late_ms[] = {0, 15, 40, 3, 28, 40, 0, 0, 37, 22};
+    int32_t ms = late_ms[rig->now_us / 1000 / MOTION_RIG_PERIOD_MS % 10];
+    rig->axis_in[0].age_ms = ms;
+    rig->axis_in[0].span_us = 1000 * ms;
+}
+
+static const struct {
+    enum kr_carriage_phase phase; /* OFF: at rest */
+    int32_t jump_um;
+    bool late;
+} jumps[] = {
+    {KR_CARRIAGE_OFF, 50 * MM, false},       {KR_CARRIAGE_OFF, -50 * MM, true},
+    {KR_CARRIAGE_SCANNING, 300 * MM, false}, {KR_CARRIAGE_SCANNING, -300 * MM, true},
+    {KR_CARRIAGE_DRAGGING, 300 * MM, true},  {KR_CARRIAGE_TRAVELLING, 300 * MM, false},
+};
+
+/* Neither the way of the jump nor what the carriage does to come to rest is a jump more. */
+START_TEST(one_jump_of_the_position_is_told_exactly_once)
+{
+    struct motion_rig rig;
+    motion_rig_begin(&rig);
+    motion_rig_run_ms(&rig, 100);
+    if (jumps[_i].phase == KR_CARRIAGE_SCANNING) {
+        motion_rig_give(&rig, KR_TASK_SCAN);
+    } else if (jumps[_i].phase != KR_CARRIAGE_OFF) {
+        motion_rig_do(&rig, KR_TASK_SCAN);
+        motion_rig_three_moves(&rig);
+        kr_motion_take_back(&rig.motion);
+        motion_rig_give(&rig, KR_TASK_MOVES);
+    }
+    if (jumps[_i].phase != KR_CARRIAGE_OFF)
+        motion_rig_until_phase(&rig, jumps[_i].phase, 20000);
+    rig.meddle = jumps[_i].late ? on_their_way : NULL;
+    motion_rig_run_ms(&rig, 200);
+    ck_assert_uint_eq(motion_rig_alarms(&rig), 0);
+    motion_rig_break(&rig, SIM_POSITION_JUMP, 0, jumps[_i].jump_um);
+    motion_rig_run_ms(&rig, 2000);
+    uint16_t told = rig.n_repeated;
+    for (uint16_t i = 0; i < rig.n_events; i++)
+        told = (uint16_t)(told + (rig.event[i].kind == KR_EVENT_ALARM &&
+                                  rig.event[i].alarm.code == KR_ALARM_POSITION_JUMPED));
+    ck_assert_uint_eq(told, 1);
+}
+END_TEST
+
 START_TEST(with_a_doubted_datum_nothing_but_homing_moves)
 {
     struct motion_rig rig;
@@ -460,6 +508,8 @@ static void add_knowledge(Suite *suite)
 static void add_datum(Suite *suite)
 {
     TCase *tc = suite_case(suite, "datum");
+    tcase_add_loop_test(tc, one_jump_of_the_position_is_told_exactly_once, 0,
+                        (int)(sizeof jumps / sizeof jumps[0]));
     tcase_add_test(tc, with_a_doubted_datum_nothing_but_homing_moves);
     tcase_add_test(tc, homing_clears_a_doubted_datum_and_a_scan_finds_the_holders_from_the_new_one);
     tcase_add_test(tc, homing_leaves_what_was_measured_remembered);

@@ -72,6 +72,18 @@ START_TEST(the_watchdog_s_register_tells_the_machine_s_own)
 }
 END_TEST
 
+START_TEST(the_owner_s_register_keeps_what_is_written)
+{
+    begin();
+    ASK("\x06\x00\xF0\x2A\x01", "\x86\x02"); /* register 240: the map has none */
+    slave.drive[0].map.address[KR_OBJECT_OWNER] = 240;
+    ASK("\x06\x00\xF0\x2A\x01", "\x06\x00\xF0\x2A\x01");
+    ASK("\x03\x00\xF0\x00\x01", "\x03\x02\x2A\x01");
+    ASK("\x10\x00\xF0\x00\x01\x02\x00\x00", "\x10\x00\xF0\x00\x01");
+    ASK("\x03\x00\xF0\x00\x01", "\x03\x02\x00\x00");
+}
+END_TEST
+
 START_TEST(expected_parameters_are_shown_until_factory_settings_come_back)
 {
     begin();
@@ -404,6 +416,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, function_16_writes_a_32_bit_object_and_23_reads_after_it_has_written);
     tcase_add_test(tc, each_unit_is_its_own_drive);
     tcase_add_test(tc, the_watchdog_s_register_tells_the_machine_s_own);
+    tcase_add_test(tc, the_owner_s_register_keeps_what_is_written);
     tcase_add_test(tc, expected_parameters_are_shown_until_factory_settings_come_back);
     tcase_add_test(tc, wrong_requests_get_the_exception_of_the_specification_and_change_nothing);
     tcase_add_test(tc, a_drive_that_is_cut_off_is_silent_and_its_watchdog_runs);
