@@ -47,7 +47,7 @@ class Usage(unittest.TestCase):
             self.assertTrue(answer.stderr.startswith("kniferail"), arguments)
 
     def test_every_command_shows_its_own_help_when_it_is_given_help(self):
-        for command in ("check", "map", "status", "plan", "set", "history", "trace", "help", "version"):
+        for command in ("check", "map", "status", "plan", "set", "history", "trace", "calibrate", "help", "version"):
             expected = run("help", command)
             for arguments in ((command, "--help"), (command, "-h"), ("--help", command)):
                 answer = run(*arguments)
@@ -55,7 +55,7 @@ class Usage(unittest.TestCase):
         self.assertEqual(run("plan", "--json", "--help", "--nonsense").stdout, run("help", "plan").stdout)
 
     def test_an_unknown_option_is_named_with_status_2_by_every_program(self):
-        programs = [(KNIFERAIL, command) for command in ("check", "map", "status", "plan", "set", "history", "trace", "help", "version")]
+        programs = [(KNIFERAIL, command) for command in ("check", "map", "status", "plan", "set", "history", "trace", "calibrate", "help", "version")]
         for program in programs + [(p,) for p in (DAEMON, SIMULATOR) if p]:
             for wrong in ("--frobnicate", "--frobnicate=3"):
                 answer = subprocess.run(program + (wrong,), capture_output=True, text=True, timeout=30, check=False)
@@ -280,6 +280,99 @@ def markdown_rows(text, head):
         elif inside and not line.startswith("| ---"):
             rows.append([cell.strip() for cell in line.strip("|").split("|")])
     return rows
+
+
+class Calibrate(unittest.TestCase):
+    """Readings of an axis with an offset of 0.35 mm, 80 ppm too long, with 0.02 mm of play; without noise."""
+
+    HEAD = "target_mm,reading_mm,direction,run"
+
+    def rows(self, runs=5, targets=range(0, 1601, 100), wave=0.0):
+        return [f"{t},{t + 0.35 + 80e-6 * t + wave * (t % 200 == 0) + half:.4f},{direction},{run}" for t in targets
+                for run in range(1, runs + 1) for direction, half in (("rising", 0.01), ("falling", -0.01))]
+
+    def calibrate(self, rows, *options, head=HEAD):
+        with tempfile.TemporaryDirectory() as folder:
+            path = os.path.join(folder, "readings.csv")
+            with open(path, "w", encoding="ascii") as file:
+                file.write("\n".join([head, *rows]) + "\n")
+            return run("calibrate", path, *options)
+
+    def done(self, rows, *options, head=HEAD):
+        answer = self.calibrate(rows, *options, head=head)
+        self.assertEqual((answer.returncode, answer.stderr), (0, ""))
+        return answer.stdout
+
+    def test_offset_and_scale_are_found_and_printed_as_the_station_file_takes_them(self):
+        said = self.done(self.rows())
+        self.assertIn('verdict: take "offset and scale"', said)
+        self.assertIn("A  accuracy ", said)
+        frame = re.search(r"frame: \{.*?\};\n", said, re.S).group()
+        self.assertIn("offset_mm = 0.350; scale_ppm = 80.000; };", frame)
+        self.assertNotIn("table", frame)
+
+    def test_what_is_printed_is_a_frame_that_check_takes_and_that_leaves_nothing_to_correct(self):
+        rows = self.rows(wave=0.04)
+        said = self.done(rows)
+        self.assertIn('verdict: take "offset, scale and table"', said)
+        frame = re.search(r"frame: \{.*\};\n", said, re.S).group()
+        self.assertEqual(frame.count("at_mm"), 17)
+        with open("config/wired-shear.cfg", encoding="ascii") as file:
+            text = file.read().replace('role = "upper";', 'role = "upper"; ' + frame)
+        with tempfile.TemporaryDirectory() as folder:
+            path = os.path.join(folder, "mill.cfg")
+            with open(path, "w", encoding="ascii") as file:
+                file.write(text)
+            checked = run("check", path)
+            self.assertEqual((checked.returncode, checked.stderr), (0, ""))
+            # Sent to places in that frame, the carriage is seen where it was sent: with the play's half each way.
+            again = [f"{float(row.split(',')[1]):.4f},{row.split(',', 1)[1]}" for row in rows if ",rising,1" in row]
+            places = [row.replace(",rising,", ",falling,") for row in again] + again
+            answer = json.loads(self.done(places, "--config", path, "--rail", "1", "--json"))
+        table = {m["model"]: m for m in answer["models"]}["table"]
+        self.assertLess(table["rms_mm"], 0.015)
+        self.assertAlmostEqual(answer["frame"]["offset_mm"], 0.35, delta=0.045)
+
+    def test_inches_and_temperature(self):
+        rows = [f"{t},{t * 25.4 + 0.5:.5f},rising,{run}" for t in (0, 20, 40, 60) for run in (1, 2, 3)]
+        head = "target_in,reading_mm,direction,run"
+        self.assertIn("offset_mm = 0.500;", self.done(rows, "--model", "offset", head=head))
+        cold = json.loads(self.done(rows, "--temperature", "8", "--coefficient", "11.5", "--model", "offset_and_scale", "--json",
+                                    head=head))
+        self.assertAlmostEqual(cold["frame"]["scale_ppm"], -138, places=2)  # 12 K of 11.5 ppm
+
+    def test_a_bad_row_is_told_by_line_column_value_and_limit_and_nothing_is_taken(self):
+        good = self.rows(runs=1)
+        for row, says in (("5,5,up,1", ":36: direction: 'up'; allowed: rising or falling"),
+                          ("5,x,rising,1", ":36: reading_mm: 'x'"), ("5,5,rising,21", ":36: run: '21'; allowed: 1 to 20"),
+                          ("25000,5,rising,1", ":36: target_mm: '25000'; allowed: -20000 to 20000 mm"),
+                          ("0,5,rising,1", ":36: run: 1; this target has a reading of that run and direction already"),
+                          ("0,5,rising", ":36: 3 fields; the first line names 4")):
+            answer = self.calibrate([*good, row])
+            self.assertEqual((answer.returncode, answer.stdout), (1, ""), row)
+            self.assertIn(says, answer.stderr)
+            self.assertEqual(answer.stderr.count("\n"), 1, row)
+        answer = self.calibrate(good, head="target_mm,reading,direction,run")
+        self.assertIn(":1: 'reading' is no column", answer.stderr)
+        self.assertIn("at most 64 targets", self.calibrate(self.rows(1, range(65))).stderr)
+
+    def test_what_the_readings_do_not_suffice_for_is_said(self):
+        self.assertIn("not reckoned: 4 runs each way at some target; at least 5 needed", self.done(self.rows(runs=4)))
+        self.assertIn("not reckoned: 9 targets in this length; at least 8 needed".replace("9", "6"),
+                      self.done(self.rows(targets=range(0, 1501, 300))))
+        answer = self.calibrate(["0,0.3,rising,1"], "--model", "table")
+        self.assertEqual((answer.returncode, answer.stdout), (1, ""))
+        self.assertIn("too few readings for the model table", answer.stderr)
+        long = [f"{t},{1.02 * t},rising,1" for t in range(0, 1000, 100)]
+        self.assertIn("the scale would be 20000 ppm; at most 10000 ppm", self.calibrate(long).stderr)
+
+    def test_wrong_options_are_named_with_their_limits(self):
+        for options, says in ((("--uncertainty", "-1"), "allowed: 0 to 100 mm"), (("--uncertainty-ppm", "x"), "allowed: 0 to 10000"),
+                              (("--temperature", "20"), "go together"), (("--model", "best"), "allowed: as_is, offset"),
+                              (("--rail", "1"), "need --config"), (("--config", "x"), "needs --rail")):
+            answer = self.calibrate(self.rows(1), *options)
+            self.assertEqual((answer.returncode, answer.stdout), (2, ""), options)
+            self.assertIn(says, answer.stderr)
 
 
 class Map(unittest.TestCase):

@@ -1,0 +1,248 @@
+/* kniferail calibrate: what readings of a tape, a laser or a bar say of a rail's frame, and what belongs into the
+ * station file. Nothing is written there. */
+#include "calibrate_cmd.h"
+
+#include <errno.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli.h"
+#include "kniferail/config.h"
+#include "kniferail/quantity.h"
+
+const char kr_calibrate_help[] =
+    "Readings of a carriage's place are held against where it was sent: by tape, laser or bar, with any "
+    "number of\n"
+    "runs to up to 64 targets, from one side or both. FILE is CSV; its first line names the columns:\n"
+    "\n"
+    "  target_mm or target_in    where the carriage was sent: the drive's position, as the gateway shows it "
+    "while\n"
+    "                            the station file gives the rail no frame; with --config the place in the "
+    "frame\n"
+    "                            that the file gives it\n"
+    "  reading_mm or reading_in  the place that the instrument shows\n"
+    "  direction                 rising or falling: how it came to the target, from below or from above\n"
+    "  run                       1 to 20; each target has one reading of a run and direction\n"
+    "\n"
+    "  --uncertainty L           standard uncertainty of the instrument's zero: 0.02, \"0.001 in\" (in mm)\n"
+    "  --uncertainty-ppm P       and of its length, in parts of a million\n"
+    "  --temperature C           it was read at that temperature, in degrees Celsius, and ...\n"
+    "  --coefficient P           ... expands by so many parts of a million a kelvin: brought to 20 C\n"
+    "  --config FILE             the station file that was in force, with --rail N (and --station NAME)\n"
+    "  --model NAME              print the settings of as_is, offset, offset_and_scale or table instead of "
+    "those\n"
+    "                            of the verdict\n"
+    "  --json                    for programs\n"
+    "\n"
+    "It prints what each model of the frame leaves, which one to take, its values with standard "
+    "uncertainties,\n"
+    "and the group `frame` for the rail in the station file. From at least 5 runs each way to at least 5 "
+    "targets\n"
+    "a metre it reckons A, E, R, B and M by the formulas of ISO 230-2. A bad row is told by file, line, "
+    "column,\n"
+    "value and limit, and nothing is taken then.\n"
+    "\n"
+    "Exit status: 0 done, 1 bad readings or file, 2 wrong usage.\n";
+
+/* ---- options --------------------------------------------------------------------------------------------------- */
+
+struct given {
+    const char *uncertainty, *uncertainty_ppm, *temperature, *coefficient, *config, *station, *rail, *model;
+    bool json;
+};
+
+/* False after telling; *value stays as it is where nothing was given. */
+static bool decimal(const char *option, const char *text, double least, double most, double *value)
+{
+    char *end;
+    if (!text)
+        return true;
+    errno = 0;
+    double read = strtod(text, &end);
+    if (errno != 0 || end == text || *end != '\0' || !(read >= least && read <= most)) {
+        (void)kr_usage("calibrate", "%s '%s'; allowed: %g to %g", option, text, least, most);
+        return false;
+    }
+    *value = read;
+    return true;
+}
+
+static bool uncertainty(const char *text, double *mm)
+{
+    int64_t nm = 0;
+    if (!text)
+        return true;
+    if (kr_length_read(text, "mm", &nm) != KR_QUANTITY_OK || nm < 0 || nm > 100000000) {
+        (void)kr_usage("calibrate", "--uncertainty '%s'; allowed: 0 to 100 mm, or with its unit behind it",
+                       text);
+        return false;
+    }
+    *mm = (double)nm / 1e6;
+    return true;
+}
+
+static bool read_instrument(const struct given *g, struct calibrate_job *job)
+{
+    double ppm = 0, coefficient = 0;
+    if (!g->temperature != !g->coefficient)
+        return kr_usage("calibrate", "--temperature and --coefficient go together") == KR_RUN;
+    if (!uncertainty(g->uncertainty, &job->instrument.constant_mm) ||
+        !decimal("--uncertainty-ppm", g->uncertainty_ppm, 0, 10000, &ppm) ||
+        !decimal("--temperature", g->temperature, -40, 80, &job->celsius) ||
+        !decimal("--coefficient", g->coefficient, -100, 100, &coefficient))
+        return false;
+    job->instrument.per_mm = ppm / 1e6;
+    job->per_kelvin = coefficient / 1e6;
+    job->is_corrected = g->temperature != NULL;
+    return true;
+}
+
+static bool read_model(const struct given *g, struct calibrate_job *job)
+{
+    job->model = KR_N_MODELS; /* the verdict's */
+    for (int m = 0; g->model && m < KR_N_MODELS; m++)
+        if (strcmp(g->model, kr_calibration_model_word((enum kr_calibration_model)m)) == 0)
+            job->model = (enum kr_calibration_model)m;
+    if (g->model && job->model == KR_N_MODELS)
+        (void)kr_usage("calibrate", "--model '%s'; allowed: as_is, offset, offset_and_scale, table",
+                       g->model);
+    return !g->model || job->model != KR_N_MODELS;
+}
+
+/* Returns KR_RUN or the exit status. */
+static int read_frame(const struct given *g, struct calibrate_job *job)
+{
+    static struct kr_config config;
+    long rail = 0;
+    if (!g->config)
+        return g->rail || g->station ? kr_usage("calibrate", "--rail and --station need --config") : KR_RUN;
+    if (!g->rail)
+        return kr_usage("calibrate", "--config needs --rail");
+    if (!kr_number("calibrate", "--rail", g->rail, 1, KR_RAILS_MAX, &rail))
+        return KR_EXIT_USAGE;
+    if (!kr_read_config(g->config, &config))
+        return KR_EXIT_REFUSED;
+    int station = kr_config_station_named(&config, g->station);
+    if (station < 0)
+        return kr_usage("calibrate", "--station has to name one of the file's stations");
+    if (rail > config.station[station].station.geometry.n_rails)
+        return kr_usage("calibrate", "--rail '%s'; allowed: 1 to %u", g->rail,
+                        (unsigned)config.station[station].station.geometry.n_rails);
+    job->before = config.station[station].station.carriage[rail - 1].frame;
+    return KR_RUN;
+}
+
+/* ---- the work -------------------------------------------------------------------------------------------------- */
+
+static int32_t um(double mm)
+{
+    return (int32_t)lround(1000 * mm);
+}
+
+static void correct(struct calibrate_job *job)
+{
+    for (size_t i = 0; i < job->n; i++) {
+        struct kr_reading *r = &job->reading[i];
+        r->target_mm = kr_frame_position_um(&job->before, um(r->target_mm)) / 1000.0;
+        if (job->is_corrected)
+            r->reading_mm = kr_length_at_20_mm(r->reading_mm, job->per_kelvin, job->celsius);
+    }
+}
+
+static void make_frame(struct calibrate_job *job)
+{
+    const struct kr_calibration *c = &job->result;
+    const struct kr_calibration_fit *fit = &c->fit[job->model];
+    job->frame =
+        (struct kr_frame){.offset_um = um(fit->offset_mm), .scale_ppb = (int32_t)lround(fit->scale * 1e9)};
+    if (job->model != KR_MODEL_TABLE)
+        return;
+    job->frame.n_points = c->n_targets;
+    for (uint16_t i = 0; i < c->n_targets; i++)
+        job->frame.point[i] =
+            (struct kr_frame_point){um(c->target[i].target_mm), um(c->target[i].residual_mm)};
+    job->bad_point = kr_frame_bad_point(&job->frame);
+}
+
+/* Before it is rounded to what the station file takes. */
+static bool check_limits(const struct calibrate_job *job)
+{
+    const struct kr_calibration_fit *fit = &job->result.fit[job->model];
+    double most_mm = KR_FRAME_OFFSET_MAX_UM / 1000.0, most_ppm = KR_FRAME_SCALE_MAX_PPB / 1000.0;
+    if (!fit->determined)
+        fprintf(stderr, "kniferail calibrate: there are too few readings for the model %s\n",
+                kr_calibration_model_word(job->model));
+    else if (fabs(fit->offset_mm) > most_mm)
+        fprintf(stderr, "kniferail calibrate: the offset would be %.3f mm; at most %.0f mm is possible\n",
+                fit->offset_mm, most_mm);
+    else if (fabs(fit->scale) * 1e6 > most_ppm)
+        fprintf(stderr,
+                "kniferail calibrate: the scale would be %.0f ppm; at most %.0f ppm is possible: look at the "
+                "drive's position_units and position_um first\n",
+                fit->scale * 1e6, most_ppm);
+    else
+        return true;
+    return false;
+}
+
+static bool work_out(struct calibrate_job *job)
+{
+    correct(job);
+    if (!kr_calibrate(job->reading, job->n, job->instrument, &job->result)) {
+        fprintf(stderr, "kniferail calibrate: %s: the readings can't be told apart\n", job->path);
+        return false;
+    }
+    if (job->model == KR_N_MODELS)
+        job->model = job->result.taken;
+    if (!check_limits(job))
+        return false;
+    make_frame(job);
+    job->iso_lack = kr_iso_lacks(job->reading, job->n, &job->iso_has, &job->iso_needs);
+    if (job->iso_lack == KR_ISO_LACKS_NOTHING)
+        (void)kr_iso_evaluate(job->reading, job->n, &job->iso); /* five readings each way: it can */
+    return true;
+}
+
+static int print(const struct calibrate_job *job, bool as_json)
+{
+    if (!as_json) {
+        calibrate_print(job);
+        return kr_flushed(KR_EXIT_OK);
+    }
+    json_t *json = calibrate_json(job);
+    bool good = json && json_dumpf(json, stdout, JSON_INDENT(2)) == 0 && printf("\n") > 0;
+    json_decref(json);
+    return kr_flushed(good ? KR_EXIT_OK : KR_EXIT_REFUSED);
+}
+
+int kr_cmd_calibrate(int argc, char **argv)
+{
+    static struct calibrate_job job;
+    struct given g = {0};
+    const struct kr_option options[] = {{"uncertainty", &g.uncertainty, NULL},
+                                        {"uncertainty-ppm", &g.uncertainty_ppm, NULL},
+                                        {"temperature", &g.temperature, NULL},
+                                        {"coefficient", &g.coefficient, NULL},
+                                        {"config", &g.config, NULL},
+                                        {"station", &g.station, NULL},
+                                        {"rail", &g.rail, NULL},
+                                        {"model", &g.model, NULL},
+                                        {"json", NULL, &g.json}};
+    int first,
+        answer = kr_read_options(argc, argv, options, (int)(sizeof options / sizeof options[0]), &first);
+    if (answer != KR_RUN)
+        return answer;
+    if (argc - first != 1)
+        return kr_usage("calibrate", "one FILE of readings is needed");
+    job.path = argv[first];
+    if (!read_instrument(&g, &job) || !read_model(&g, &job))
+        return KR_EXIT_USAGE;
+    answer = read_frame(&g, &job);
+    if (answer != KR_RUN)
+        return answer;
+    if (!calibrate_read(&job) || !work_out(&job))
+        return KR_EXIT_REFUSED;
+    return print(&job, g.json);
+}
