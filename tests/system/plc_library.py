@@ -23,6 +23,7 @@ TABLE = [(variable, *map(int, numbers)) for variable, *numbers in
 READS, WRITES = [row for row in TABLE if row[2] == 4], [row for row in TABLE if row[2] == 16]
 PERMISSIVES = {"LINE_STOPPED": "LINESTOPPED", "KNIVES_RAISED": "KNIVESRAISED", "GUARDS_CLOSED": "GUARDSCLOSED", "AIR": "AIR",
                "ENABLE": "ENABLE"}
+PIECE = 16
 WEB, FIVE, NINE = 1200000, [230000] * 5, [125000] * 9
 
 
@@ -78,13 +79,14 @@ class LibraryPlc:
         self.program["CONNECTED"] = int(good)
 
     def write(self):
-        pieces = [row for row in WRITES if row[0] == "Request"]
-        for row in WRITES:
-            variable, word, _, register, count = row
-            if row in pieces and self.a_piece_a_scan and row != pieces[self.piece % len(pieces)]:
-                continue
+        rows = list(WRITES)
+        if self.a_piece_a_scan:  # a slow scanner: PIECE words of the order in each scan, in ascending sequence
+            pieces = [("Request", word + i, 16, register + i, min(PIECE, count - i)) for variable, word, _, register, count in rows
+                      if variable == "Request" for i in range(0, count, PIECE)]
+            rows = [row for row in rows if row[0] != "Request"] + [pieces[self.piece % len(pieces)]]
+            self.piece += 1
+        for variable, word, _, register, count in rows:
             self.call("write_registers", register, self.program[variable.upper()].items[word : word + count])
-        self.piece += 1
 
     def scan(self):
         now = time.monotonic()
@@ -313,6 +315,13 @@ class Library(GatewayTest):
             self.assertEqual((plc.station["ALIVE"], plc.program["LINEMAYRUN"]), (0, 0))  # an image alone proves nothing
             plc.done()
             self.judged(gateway, plc, 711, FIVE)
+            plc.restart()
+            plc.program["ORDER"]["NUMBER"] = 711
+            plc.program["CHANGEOVERBUTTON"] = plc.program["OTHERJOBBUTTON"] = 1
+            plc.ready()
+            for _ in range(50):
+                plc.scan()
+            self.assertEqual((plc.station["STATE"], plc.station["CHANGING"]), (MAP.number("UNIT_STATE", "COMPLETE"), 0))
 
     def test_numbers_wrap_behind_65535(self):
         with Gateway() as gateway:
@@ -367,22 +376,27 @@ class Library(GatewayTest):
             self.assertEqual(plc.program["INPUT"][22], plc.program["COMMAND"][8])
             self.assertLessEqual(before, 3)  # Reset, Start, Unsuspend
 
-    def scanner(self, changes):
+    def scanner(self, changes, first_piece):
+        """A scanner that sends the number before the widths, and a WriteTime that is too short for it; first_piece: where it is in
+        the order when that changes. Returns how many requests the second order took."""
         with Gateway(changes=changes) as gateway:
             plc = LibraryPlc(gateway, a_piece_a_scan=True)
-            plc.program["WRITETIME"] = 0  # too short: the number goes out with the first piece
-            self.set_up(plc, 716, FIVE)
-            self.judged(gateway, plc, 716, FIVE)
             many = [104000 + 1000 * (i % 2) for i in range(11)]
-            plc.program["WRITETIME"] = 0
-            self.set_up(plc, 717, many)
-            self.judged(gateway, plc, 717, many)
+            for number, widths in ((716, FIVE), (717, many)):
+                plc.ready()
+                plc.program["WRITETIME"], plc.piece = 0, first_piece
+                plc.ready = lambda: None
+                before = plc.program["INPUT"][32]
+                self.set_up(plc, number, widths)
+                self.judged(gateway, plc, number, widths)
+            return plc.program["INPUT"][32] - before
 
     def test_a_scanner_that_sends_the_number_first_never_sets_up_another_order(self):
-        self.scanner([])
+        self.assertGreater(self.scanner([], 0), 1)
+        self.assertGreater(self.scanner([], 2), 1)
 
     def test_and_with_the_number_behind_the_widths_it_is_not_even_judged_before(self):
-        self.scanner([(r"unit_id = 1;", 'unit_id = 1; request_number_end = "required";')])
+        self.assertEqual(self.scanner([(r"unit_id = 1;", 'unit_id = 1; request_number_end = "required";')], 0), 1)
 
 
 class Watcher(Plc):
