@@ -63,7 +63,8 @@ bool kr_map_next_row(struct kr_map_row *row, uint16_t rails)
     bool any = r != NULL, found = false;
     for (int reg = KR_REG_NONE + 1; reg < KR_REG_COUNT; reg++) {
         r = kr_reg_info((enum kr_reg)reg);
-        for (uint16_t rail = 0; rail < (r->per_rail ? rails : 1); rail++) {
+        uint16_t copies = r->per_rail ? rails : 1;
+        for (uint16_t rail = 0; rail < copies; rail++) {
             unsigned long place = place_of(r->area, kr_reg_address((enum kr_reg)reg, rail, 0));
             if ((any && place <= after) || (found && place >= best))
                 continue;
