@@ -30,4 +30,28 @@ bool kr_drawing_picture(const struct kr_scene *scene, const char *subtitle, enum
 bool kr_drawing_picture_to(const struct kr_scene *scene, const char *subtitle, enum kr_drawing_form form,
                            FILE *file, const char *name, char error[KR_DRAWING_ERROR_MAX]);
 
+/* ---- the sheet: one page, to pin on the machine ---------------------------------------------------------------- */
+
+#define KR_PAPERS(X) \
+    X(A4, "a4") \
+    X(LETTER, "letter")
+enum kr_paper {
+#define X(name, word) KR_PAPER_##name,
+    KR_PAPERS(X)
+#undef X
+};
+
+/* What stands on the sheet beside the scene; the texts are the caller's, one line each. */
+struct kr_sheet_words {
+    const char *what;    /* what the sheet shows: a plan, a station as it was read */
+    const char *when;    /* when it was made */
+    const char *who;     /* who made it; may be empty */
+    const char *caution; /* the usual cautions; its lines end with a newline */
+};
+
+/* The rails to scale, and tables of cuts, knives, slits and lane centres, and of the holders that do not cut; in smaller
+ * letters the more there are. False as kr_drawing_picture(), or if all of it does not fit one page. */
+bool kr_drawing_sheet(const struct kr_scene *scene, const struct kr_sheet_words *words, enum kr_paper paper,
+                      enum kr_drawing_form form, const char *path, char error[KR_DRAWING_ERROR_MAX]);
+
 #endif

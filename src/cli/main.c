@@ -16,6 +16,8 @@ static const struct kr_cmd commands[] = {
      kr_cmd_status, kr_status_help},
     {"plan", "--config FILE --widths W,... [OPTION ...]", "what would be done with an order", kr_cmd_plan,
      kr_plan_help},
+    {"sheet", "--pdf FILE [--config FILE --widths W,...] [OPTION ...]", "draw one page to pin on the machine",
+     kr_cmd_sheet, kr_sheet_help},
     {"set", "[--host H] [--port P] [--unit U] WHAT ...", "change a holder's data, as maintenance", kr_cmd_set,
      kr_set_help},
     {"history", "--config FILE | --book FILE [--from T] [--to T]", "what the book tells of a period",

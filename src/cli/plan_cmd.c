@@ -47,26 +47,32 @@ const char kr_plan_help[] =
     "\n"
     "Exit status: 0 a plan, 1 the order is refused, 2 wrong usage or an unreadable file.\n";
 
-struct plan_args {
-    const char *config, *station, *positions, *widths, *web, *trim, *shift, *compensation, *untrimmed, *next,
-        *characters;
+struct options {
+    struct plan_args plan;
     struct kr_picture_options picture;
+    const char *characters;
     bool json;
 };
 
-static int read_args(int argc, char **argv, struct plan_args *a)
+static int read_args(int argc, char **argv, struct options *a)
 {
     const struct kr_option options[] = {
-        {"config", &a->config, NULL},       {"station", &a->station, NULL},
-        {"positions", &a->positions, NULL}, {"widths", &a->widths, NULL},
-        {"web-width", &a->web, NULL},       {"trim", &a->trim, NULL},
-        {"shift", &a->shift, NULL},         {"compensation", &a->compensation, NULL},
-        {"untrimmed", &a->untrimmed, NULL}, {"next-widths", &a->next, NULL},
-        {"json", NULL, &a->json},           {"characters", &a->characters, NULL},
+        {"config", &a->plan.config, NULL},
+        {"station", &a->plan.station, NULL},
+        {"positions", &a->plan.positions, NULL},
+        {"widths", &a->plan.widths, NULL},
+        {"web-width", &a->plan.web, NULL},
+        {"trim", &a->plan.trim, NULL},
+        {"shift", &a->plan.shift, NULL},
+        {"compensation", &a->plan.compensation, NULL},
+        {"untrimmed", &a->plan.untrimmed, NULL},
+        {"next-widths", &a->plan.next, NULL},
+        {"json", NULL, &a->json},
+        {"characters", &a->characters, NULL},
         KR_PICTURE_OPTIONS(a->picture),
     };
     int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
-    if (answer == KR_RUN && (a->config == NULL || a->widths == NULL))
+    if (answer == KR_RUN && (a->plan.config == NULL || a->plan.widths == NULL))
         return kr_usage(argv[0], "it needs --config and --widths");
     return answer;
 }
@@ -79,18 +85,19 @@ static const struct kr_config_station *read_station(const struct plan_args *a)
     int index = kr_config_station_named(&config, a->station);
     if (index >= 0)
         return &config.station[index];
-    kr_usage("plan", a->station ? "--station: '%s' is not in %s" : "%s%s: which --station?",
+    kr_usage(a->command, a->station ? "--station: '%s' is not in %s" : "%s%s: which --station?",
              a->station ? a->station : "", a->config);
     return NULL;
 }
 
 /* An option that may be left out. */
-static bool read_length(const char *option, const char *text, enum kr_length_unit unit, int64_t *nm)
+static bool read_length(const char *command, const char *option, const char *text, enum kr_length_unit unit,
+                        int64_t *nm)
 {
-    return text == NULL || length_read("plan", option, text, unit, nm);
+    return text == NULL || length_read(command, option, text, unit, nm);
 }
 
-static bool read_edges(const char *text, uint16_t *flags)
+static bool read_edges(const char *command, const char *text, uint16_t *flags)
 {
     if (text == NULL)
         return true;
@@ -101,7 +108,7 @@ static bool read_edges(const char *text, uint16_t *flags)
     else if (strcmp(text, "both") == 0)
         *flags = KR_UNTRIMMED_OPERATOR | KR_UNTRIMMED_DRIVE;
     else
-        kr_usage("plan", "--untrimmed: '%s'; allowed: operator, drive, both", text);
+        kr_usage(command, "--untrimmed: '%s'; allowed: operator, drive, both", text);
     return *flags != 0;
 }
 
@@ -122,14 +129,14 @@ static bool read_order(const struct plan_args *a, const char *option, const char
 {
     long ppm = 0;
     memset(o, 0, sizeof *o);
-    if (!lengths_read("plan", option, widths, job->length_unit, o->width_nm, KR_SLITS_MAX, &o->n_slits) ||
-        !read_length("--web-width", a->web, job->length_unit, &o->web_width_nm) ||
-        !read_length("--trim", a->trim, job->length_unit, &o->trim_nm) ||
-        !read_length("--shift", a->shift, job->length_unit, &o->shift_nm) ||
-        !read_edges(a->untrimmed, &o->edge_flags))
+    if (!lengths_read(a->command, option, widths, job->length_unit, o->width_nm, KR_SLITS_MAX, &o->n_slits) ||
+        !read_length(a->command, "--web-width", a->web, job->length_unit, &o->web_width_nm) ||
+        !read_length(a->command, "--trim", a->trim, job->length_unit, &o->trim_nm) ||
+        !read_length(a->command, "--shift", a->shift, job->length_unit, &o->shift_nm) ||
+        !read_edges(a->command, a->untrimmed, &o->edge_flags))
         return false;
     if (a->compensation != NULL &&
-        !kr_number("plan", "--compensation", a->compensation, -1000000, 1000000, &ppm))
+        !kr_number(a->command, "--compensation", a->compensation, -1000000, 1000000, &ppm))
         return false;
     o->compensation_ppm = (int32_t)ppm;
     o->alignment = a->trim != NULL ? KR_FROM_OPERATOR_EDGE : KR_CENTRED;
@@ -154,7 +161,7 @@ static bool read_job(const struct plan_args *a, struct plan_job *job)
 
 /* The order that follows is judged as an order of its own, from where the holders stand: whether its knives find their
  * places does not depend on the order in between. */
-static bool next_is_possible(const struct plan_job *job, void *workspace)
+static bool next_is_possible(const char *command, const struct plan_job *job, void *workspace)
 {
     static struct kr_plan_request next;
     static struct kr_plan plan;
@@ -166,12 +173,12 @@ static bool next_is_possible(const struct plan_job *job, void *workspace)
     if (result.code == KR_OK)
         return true;
     kr_result_text(&result, job->length_unit, sentence, sizeof sentence);
-    fprintf(stderr, "kniferail plan: --next-widths: refused: %s\n", sentence);
+    fprintf(stderr, "kniferail %s: --next-widths: refused: %s\n", command, sentence);
     return false;
 }
 
 /* What is drawn into a file is not printed besides. */
-static bool draw(const struct plan_args *a, const struct plan_job *job)
+static bool draw(const struct options *a, const struct plan_job *job)
 {
     static struct kr_scene scene;
     char subtitle[160];
@@ -181,7 +188,7 @@ static bool draw(const struct plan_args *a, const struct plan_job *job)
     return kr_picture_write("plan", &a->picture, &scene, subtitle);
 }
 
-static bool print(const struct plan_args *a, const struct plan_job *job)
+static bool print(const struct options *a, const struct plan_job *job)
 {
     if (!a->json) {
         plan_print_text(job);
@@ -194,28 +201,36 @@ static bool print(const struct plan_args *a, const struct plan_job *job)
     return good;
 }
 
-int kr_cmd_plan(int argc, char **argv)
+int plan_make(const struct plan_args *args, struct plan_job *job)
 {
-    static struct plan_job job;
-    struct plan_args args = {0};
-    int answer = read_args(argc, argv, &args);
-    if (answer != KR_RUN)
-        return answer;
-    if (!kr_terminal_style("plan", args.characters, &job.style) || !read_job(&args, &job))
+    if (!read_job(args, job))
         return KR_EXIT_USAGE;
     void *workspace = malloc(kr_plan_workspace_size());
     if (workspace == NULL) {
-        fprintf(stderr, "kniferail plan: out of memory\n");
+        fprintf(stderr, "kniferail %s: out of memory\n", args->command);
         return KR_EXIT_USAGE;
     }
-    job.result = kr_plan_make(&job.request, workspace, &job.plan);
-    bool possible = !job.request.next_known || job.result.code != KR_OK || next_is_possible(&job, workspace);
+    job->result = kr_plan_make(&job->request, workspace, &job->plan);
+    bool possible = !job->request.next_known || job->result.code != KR_OK ||
+                    next_is_possible(args->command, job, workspace);
     free(workspace);
-    if (!possible)
-        return KR_EXIT_REFUSED;
-    if (kr_picture_wanted(&args.picture) && job.result.code == KR_OK)
-        return draw(&args, &job) ? KR_EXIT_OK : KR_EXIT_REFUSED;
-    if (!print(&args, &job)) {
+    return possible ? KR_EXIT_OK : KR_EXIT_REFUSED;
+}
+
+int kr_cmd_plan(int argc, char **argv)
+{
+    static struct plan_job job;
+    struct options options = {.plan.command = "plan"};
+    int answer = read_args(argc, argv, &options);
+    if (answer != KR_RUN)
+        return answer;
+    if (!kr_terminal_style("plan", options.characters, &job.style))
+        return KR_EXIT_USAGE;
+    if ((answer = plan_make(&options.plan, &job)) != KR_EXIT_OK)
+        return answer;
+    if (kr_picture_wanted(&options.picture) && job.result.code == KR_OK)
+        return draw(&options, &job) ? KR_EXIT_OK : KR_EXIT_REFUSED;
+    if (!print(&options, &job)) {
         fprintf(stderr, "kniferail plan: the output could not be made\n");
         return KR_EXIT_USAGE;
     }

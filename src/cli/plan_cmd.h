@@ -3,6 +3,7 @@
 #define KNIFERAIL_CLI_PLAN_CMD_H
 
 #include <jansson.h>
+#include <stdio.h>
 
 #include "kniferail/config.h"
 #include "kniferail/scene.h"
@@ -17,6 +18,16 @@ struct plan_job {
     struct kr_plan plan; /* if the result is KR_OK */
 };
 
+/* What the options say; NULL: not given. */
+struct plan_args {
+    const char *command; /* whose options they are, for messages */
+    const char *config, *station, *positions, *widths, *web, *trim, *shift, *compensation, *untrimmed, *next;
+};
+
+/* Reads what the options name, and plans. KR_EXIT_OK: job->result says whether the order can be; else an exit status,
+ * after telling why. */
+int plan_make(const struct plan_args *args, struct plan_job *job);
+
 /* "upper", "lower"; of several with one role "upper2" and so on. */
 const char *plan_rail_name(const struct kr_geometry *geometry, uint16_t rail);
 
@@ -25,6 +36,7 @@ const char *plan_rail_name(const struct kr_geometry *geometry, uint16_t rail);
 bool plan_read_positions(const char *path, const char *config, struct plan_job *job);
 
 void plan_scene(const struct plan_job *job, struct kr_scene *scene); /* if the result is KR_OK */
+void plan_tell_refusal(const struct plan_job *job, FILE *to);
 void plan_print_text(const struct plan_job *job);
 json_t *plan_json(const struct plan_job *job); /* NULL: out of memory */
 

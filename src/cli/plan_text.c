@@ -13,14 +13,14 @@ static void print_bound(int64_t time_us, int64_t bound_us)
         printf("no bound of all plans is claimed)\n");
 }
 
-static void print_refusal(const struct plan_job *job)
+void plan_tell_refusal(const struct plan_job *job, FILE *to)
 {
     char text[200], advice[200];
     kr_result_text(&job->result, job->length_unit, text, sizeof text);
     kr_plan_advice(&job->request, &job->result, job->length_unit, advice, sizeof advice);
-    printf("refused: %s\n", text);
+    fprintf(to, "refused: %s\n", text);
     if (advice[0] != '\0')
-        printf("what would help: %s\n", advice);
+        fprintf(to, "what would help: %s\n", advice);
 }
 
 static void print_moves(const struct plan_job *job, const struct kr_scene *scene, uint16_t rail)
@@ -36,7 +36,7 @@ void plan_print_text(const struct plan_job *job)
 {
     static struct kr_scene scene;
     if (job->result.code != KR_OK) {
-        print_refusal(job);
+        plan_tell_refusal(job, stdout);
         return;
     }
     plan_scene(job, &scene);

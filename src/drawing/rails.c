@@ -125,6 +125,12 @@ static int32_t worst_um(const struct kr_scene_rail *rail, uint16_t *number)
     return worst;
 }
 
+/* What stands beside the carriage, and what stands at the other end of its line. */
+static bool carriage_is_left(const struct pen *pen, const struct kr_scene_rail *rail)
+{
+    return !rail->has_carriage || pen_x(pen, rail->carriage_um) < (pen->left + pen->right) / 2;
+}
+
 /* Bars up and down from a line: towards the drive side up. The greatest fills the room and is named. */
 static void deviations(const struct pen *pen, const struct kr_scene_rail *rail, double middle, double words)
 {
@@ -144,7 +150,8 @@ static void deviations(const struct pen *pen, const struct kr_scene_rail *rail, 
     }
     kr_length_text(worst, pen->scene->length_unit, length, sizeof length);
     snprintf(text, sizeof text, "largest deviation: holder %u, %s", number, length);
-    pen_text(pen, pen->right, words, SMALL, PEN_RIGHT, text);
+    bool right = carriage_is_left(pen, rail);
+    pen_text(pen, right ? pen->right : pen->left, words, SMALL, right ? PEN_RIGHT : PEN_LEFT, text);
     pen_text(pen, pen->left - 6, middle + 2, SMALL, PEN_RIGHT, "deviation");
 }
 
@@ -188,7 +195,7 @@ static void title(const struct pen *pen, const struct kr_scene_rail *rail, doubl
 static void carriage_line(const struct pen *pen, const struct kr_scene_rail *rail, double y)
 {
     double x = pen_x(pen, rail->carriage_um);
-    bool right = !rail->has_carriage || x < (pen->left + pen->right) / 2;
+    bool right = carriage_is_left(pen, rail);
     carriage(pen, rail, y);
     pen_text(pen, right ? (rail->has_carriage ? x + 7 : pen->left) : x - 7, y + 2.3, SMALL,
              right ? PEN_LEFT : PEN_RIGHT, rail->note);
@@ -201,7 +208,7 @@ static double above(const struct pen *pen, const struct kr_scene_rail *rail, dou
     if (is_plan(pen))
         ways(pen, rail, y + 12, top - NUMBERS);
     else
-        deviations(pen, rail, y + 10 + DEVIATION, y + 10 + 4);
+        deviations(pen, rail, y + 10 + DEVIATION, y + 4 + 2.3);
     numbers(pen, rail, top - 2);
     title(pen, rail, top + BODY / 2 + 3);
     holders(pen, rail, top, top + BODY + BLADE, top + BODY);
@@ -217,7 +224,7 @@ static double below(const struct pen *pen, const struct kr_scene_rail *rail, dou
     if (is_plan(pen))
         ways(pen, rail, end - 12, top + BODY + NUMBERS);
     else
-        deviations(pen, rail, top + BODY + NUMBERS + DEVIATION, end - 10);
+        deviations(pen, rail, top + BODY + NUMBERS + DEVIATION, end - 4 + 2.3);
     carriage_line(pen, rail, end - 4);
     return end;
 }

@@ -47,7 +47,7 @@ class Usage(unittest.TestCase):
             self.assertTrue(answer.stderr.startswith("kniferail"), arguments)
 
     def test_every_command_shows_its_own_help_when_it_is_given_help(self):
-        for command in ("check", "map", "status", "plan", "set", "history", "trace", "calibrate", "help", "version"):
+        for command in ("check", "map", "status", "plan", "sheet", "set", "history", "trace", "calibrate", "help", "version"):
             expected = run("help", command)
             for arguments in ((command, "--help"), (command, "-h"), ("--help", command)):
                 answer = run(*arguments)
@@ -55,7 +55,7 @@ class Usage(unittest.TestCase):
         self.assertEqual(run("plan", "--json", "--help", "--nonsense").stdout, run("help", "plan").stdout)
 
     def test_an_unknown_option_is_named_with_status_2_by_every_program(self):
-        programs = [(KNIFERAIL, command) for command in ("check", "map", "status", "plan", "set", "history", "trace", "calibrate", "help", "version")]
+        programs = [(KNIFERAIL, command) for command in ("check", "map", "status", "plan", "sheet", "set", "history", "trace", "calibrate", "help", "version")]
         for program in programs + [(p,) for p in (DAEMON, SIMULATOR) if p]:
             for wrong in ("--frobnicate", "--frobnicate=3"):
                 answer = subprocess.run(program + (wrong,), capture_output=True, text=True, timeout=30, check=False)

@@ -125,13 +125,51 @@ class Pictures(unittest.TestCase):
         try:
             port = re.search(r"\d+", daemon.stdout.readline()).group()
             drawn = run("status", "--port", port, "--svg", self.path("s.svg"))
+            sheet = run("sheet", "--port", port, "--pdf", self.path("live.pdf"))
         finally:
             daemon.terminate()
             daemon.stdout.close()
             self.assertEqual(daemon.wait(30), 0)
         self.assertEqual((drawn.returncode, drawn.stdout, drawn.stderr), (0, "", ""))
+        self.assertEqual((sheet.returncode, sheet.stderr), (0, ""))
+        words = subprocess.run(("pdftotext", "-layout", self.path("live.pdf"), "-"), capture_output=True, text=True, timeout=30,
+                               check=True).stdout
+        self.assertRegex(words, r"unit STOPPED, no order in force")
+        self.assertEqual(len(re.findall("remembered", words)), 24 + 1)  # and once in the legend
         boxes = [box for box in Svg(self.path("s.svg")).boxes((100.0, 100.0, 100.0)) if 5 < box[1] < 60]
         self.assertGreaterEqual(len(boxes), 24)
+
+    def test_a_sheet_has_each_cut_and_knife_on_one_page_of_its_paper(self):
+        wide = ("--config", "config/wide-shear.cfg", "--widths", ",".join(["26"] * 90))
+        for plan, paper, size in ((README_PLAN[1:], "a4", (595.3, 841.9)), (wide, "letter", (612, 792)), (wide, "a4", (595.3, 841.9))):
+            drawn = run("sheet", *plan, "--paper", paper, "--by", "A. Fitter", "--pdf", self.path("s.pdf"), "--svg", self.path("s.svg"))
+            self.assertEqual((drawn.returncode, drawn.stdout, drawn.stderr), (0, "", ""))
+            info = subprocess.run(("pdfinfo", self.path("s.pdf")), capture_output=True, text=True, timeout=30, check=True).stdout
+            self.assertRegex(info, r"Pages: +1\n")
+            width, height = map(float, re.search(r"Page size: +([\d.]+) x ([\d.]+)", info).groups())
+            self.assertAlmostEqual(width, size[0], delta=0.1)
+            self.assertAlmostEqual(height, size[1], delta=0.1)
+            words = subprocess.run(("pdftotext", "-layout", self.path("s.pdf"), "-"), capture_output=True, text=True, timeout=30,
+                                   check=True).stdout
+            told = json.loads(run("plan", *plan, "--json").stdout)
+            for cut in told["cut_lines_um"]:
+                self.assertIn(f"{cut / 1000:.3f}", words)
+            for rail in told["rails"]:
+                for holder in rail["holders"]:
+                    self.assertIn(f"{holder['target_um'] / 1000:.3f}", words)
+            left = told["cut_lines_um"]
+            for a, b in zip(left, left[1:]):
+                self.assertRegex(words, rf"{(a + b) // 2 / 1000:.2f}")  # lane centres
+            for word in ("by A. Fitter", "not a safety", "Lock out", "nobody in the zone", "Checked by"):
+                self.assertIn(word, words)
+
+    def test_a_sheet_of_a_station_that_can_not_be_read_and_of_a_refused_order_is_status_1(self):
+        refused = run("sheet", "--config", "config/small-shear.cfg", "--widths", "5", "--pdf", self.path("n.pdf"))
+        self.assertEqual((refused.returncode, refused.stdout), (1, ""))
+        self.assertIn("refused: ", refused.stderr)
+        self.assertFalse(self.path("n.pdf").exists())
+        for arguments in ((), ("--pdf", "x", "--paper", "a5"), ("--pdf", "x", "--config", "y"), ("--pdf", "x", "--trim", "1")):
+            self.assertEqual(run("sheet", *arguments).returncode, 2)
 
     def test_a_file_that_can_not_be_written_is_named_and_status_1(self):
         drawn = run(*README_PLAN, "--svg", self.path("no/such/folder.svg"))
