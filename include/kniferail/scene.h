@@ -151,8 +151,9 @@ struct kr_scene_lines {
 };
 
 /* The rails, the web between them, a ruler, and what the marks mean. A plan's holders stand where they shall stand;
- * kr_scene_text_before draws where they stand now, a line a rail. */
-void kr_scene_text(const struct kr_scene *scene, struct kr_scene_style style, struct kr_scene_lines to);
+ * kr_scene_text_before draws where they stand now, a line a rail. The first returns how many of its lines stand before
+ * those that tell what the marks mean. */
+int kr_scene_text(const struct kr_scene *scene, struct kr_scene_style style, struct kr_scene_lines to);
 void kr_scene_text_before(const struct kr_scene *scene, struct kr_scene_style style,
                           struct kr_scene_lines to);
 

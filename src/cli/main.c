@@ -12,8 +12,8 @@ static int cmd_version(int argc, char **argv);
 static const struct kr_cmd commands[] = {
     {"check", "FILE [--book]", "read a config, tell every mistake", kr_cmd_check, kr_check_help},
     {"map", "[--format md|csv|json]", "print the register map", kr_cmd_map, kr_map_help},
-    {"status", "[--host H] [--port P] [--unit U] [--holders] [--drawing] [--watch]", "show a running station",
-     kr_cmd_status, kr_status_help},
+    {"status", "[--host H] [--port P] [--unit U] [--station NAME] [--full] [--watch]",
+     "show a running station", kr_cmd_status, kr_status_help},
     {"plan", "--config FILE --widths W,... [OPTION ...]", "what would be done with an order", kr_cmd_plan,
      kr_plan_help},
     {"sheet", "--pdf FILE [--config FILE --widths W,...] [OPTION ...]", "draw one page to pin on the machine",

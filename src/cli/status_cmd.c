@@ -1,73 +1,109 @@
 /* kniferail status: what a station does, for operators and maintenance, read over Modbus like any client. */
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
 #include "address.h"
 #include "cli.h"
 #include "picture.h"
+#include "screen.h"
+#include "stations.h"
+#include "status_brief.h"
+#include "status_json.h"
 #include "status_view.h"
-#include "terminal.h"
 
 const char kr_status_help[] =
-    "Reads a running station over Modbus/TCP and prints its state, alarms, last verdict and last record in "
-    "words, and\n"
-    "its rails drawn to scale. It writes nothing, so it needs no control.\n"
+    "Reads a running station over Modbus/TCP and prints what it does, what stands in its way with what to do "
+    "about it, and\n"
+    "its rails drawn to scale, in 80 columns and 24 rows. It writes nothing, so it needs no control.\n"
     "\n"
     "In the drawing V and A cut above and below the web and were measured there, v and a were placed and not "
     "measured, o\n"
     "is idle (. if placed and not measured), ? only remembered, x out of service, # fixed, | a cut line, = "
-    "the "
-    "web, - a\n"
+    "the web, - a\n"
     "trim, ^ the carriage; a digit says how many stand in one column. Holders are drawn at their centres.\n"
     "\n"
-    "  --host H     name or address of the gateway (127.0.0.1)\n"
-    "  --port P     TCP port (1502)\n"
-    "  --unit U     unit identifier (255: the only station, or the default one)\n"
-    "  --holders    the numbers of every holder too\n"
-    "  --drawing    the drawing alone\n" KR_PICTURE_HELP
+    "  --host H           name or address of the gateway (127.0.0.1)\n"
+    "  --port P           TCP port (1502)\n"
+    "  --unit U           unit identifier (255: the only station, or the default one)\n"
+    "  --station NAME     the station of that name; without it and --unit, a gateway whose stations have no "
+    "default\n"
+    "                     one gets them listed\n"
+    "  --full             everything: all alarms, last request, command and record, control, silences, "
+    "drives\n"
+    "  --holders          the same, and the numbers of every holder\n"
+    "  --drawing          the drawing alone\n"
+    "  --json             for programs\n"
     "  --characters SET   ascii, or box: draw with the characters for boxes and shapes (box on a terminal "
-    "that "
-    "has them)\n"
-    "  --watch      again every second, until interrupted\n"
+    "that has them)\n" KR_PICTURE_HELP "  --watch            again every second, until interrupted; on a "
+    "terminal in its place, else one below the "
+    "other\n"
     "\n"
     "Exit status: 0, 1 the station can't be read, 2 wrong usage.\n";
 
 struct arguments {
     struct kr_address_options options;
     struct kr_client_address address;
-    const char *characters;
+    const char *station, *characters;
     struct kr_picture_options picture;
     struct kr_scene_style style;
-    bool holders, drawing, watch;
+    struct kr_terminal terminal;
+    bool full, holders, drawing, json, watch;
 };
 
-static void print_drawing(const struct kr_image *image, struct kr_scene_style style)
+static void print_to(void *arg, const char *text)
+{
+    fprintf(arg, "%s\n", text);
+}
+
+static void tell_drawing(FILE *to, const struct kr_image *image, struct kr_scene_style style)
 {
     static struct kr_scene scene;
     kr_scene_of_image(&scene, image);
-    kr_scene_text(&scene, style, kr_terminal_lines());
+    kr_scene_text(&scene, style, (struct kr_scene_lines){print_to, to});
 }
 
-static void print_station(const struct kr_image *image, const struct arguments *a)
+static void tell_full(FILE *to, const struct kr_image *image, const struct arguments *a)
 {
-    if (!a->drawing) {
-        kr_view_station(image);
-        kr_view_alarms(image);
-        kr_view_verdict(image);
-        kr_view_record(image);
-        for (uint16_t r = 0; r < kr_get_rails(image); r++)
-            kr_view_drive(image, r);
-        for (uint16_t r = 0; r < kr_get_rails(image); r++)
-            kr_view_edges(image, r);
-        printf("\n");
-    }
-    print_drawing(image, a->style);
+    kr_view_station(to, image);
+    kr_view_alarms(to, image);
+    kr_view_verdict(to, image);
+    kr_view_record(to, image);
+    for (uint16_t r = 0; r < kr_get_rails(image); r++)
+        kr_view_drive(to, image, r);
+    for (uint16_t r = 0; r < kr_get_rails(image); r++)
+        kr_view_edges(to, image, r);
+    fprintf(to, "\n");
+    tell_drawing(to, image, a->style);
     if (!a->holders)
         return;
-    kr_view_sizes(image);
+    kr_view_sizes(to, image);
     for (uint16_t r = 0; r < kr_get_rails(image); r++)
-        kr_view_holder_table(image, r);
+        kr_view_holder_table(to, image, r);
+}
+
+static bool tell_json(FILE *to, const struct kr_image *image)
+{
+    json_t *json = kr_status_json(image);
+    bool good = json != NULL && json_dumpf(json, to, JSON_INDENT(1)) == 0;
+    json_decref(json);
+    fprintf(to, "\n");
+    return good;
+}
+
+/* rows: what there is room for. */
+static bool tell(FILE *to, const struct kr_image *image, const struct arguments *a, int rows)
+{
+    if (a->json)
+        return tell_json(to, image);
+    if (a->drawing)
+        tell_drawing(to, image, a->style);
+    else if (a->full || a->holders)
+        tell_full(to, image, a);
+    else
+        kr_status_brief(to, image, a->style, rows);
+    return true;
 }
 
 /* What is drawn into a file is not printed besides. */
@@ -86,54 +122,125 @@ static int draw(const struct kr_image *image, const struct arguments *a)
     return kr_picture_write("status", &a->picture, &scene, subtitle) ? KR_EXIT_OK : KR_EXIT_REFUSED;
 }
 
+static bool read_station(struct kr_client *client, const struct arguments *a)
+{
+    if ((client->modbus || kr_client_open(client, &a->address)) && kr_client_station(client))
+        return true;
+    kr_client_close(client);
+    return false;
+}
+
 static int once(struct kr_client *client, const struct arguments *a)
 {
-    if ((client->modbus || kr_client_open(client, &a->address)) && kr_client_station(client)) {
-        if (kr_picture_wanted(&a->picture))
-            return draw(&client->image, a);
-        print_station(&client->image, a);
-        return kr_flushed(KR_EXIT_OK);
+    if (!read_station(client, a)) {
+        fprintf(stderr, "kniferail status: %s\n", client->error);
+        if (a->station == NULL && strstr(client->error, "several stations") != NULL)
+            kr_stations_print(client, &a->address, stderr);
+        return KR_EXIT_REFUSED;
     }
-    fprintf(stderr, "kniferail status: %s\n", client->error);
-    kr_client_close(client);
+    if (kr_picture_wanted(&a->picture))
+        return draw(&client->image, a);
+    if (tell(stdout, &client->image, a, a->terminal.rows - 1))
+        return kr_flushed(KR_EXIT_OK);
+    fprintf(stderr, "kniferail status: the output could not be made\n");
     return KR_EXIT_REFUSED;
+}
+
+/* ---- again and again ------------------------------------------------------------------------------------------- */
+
+struct watched {
+    bool read; /* image holds something */
+    time_t at; /* when it was read */
+    struct kr_image image;
+};
+
+/* What was read last stays below a line that says that it is old. */
+static void frame(FILE *to, const struct watched *w, const struct arguments *a, const char *gone)
+{
+    char at[32];
+    struct tm utc;
+    int rows = a->terminal.rows - 1;
+    if (w->read)
+        strftime(at, sizeof at, "%H:%M:%S UTC", gmtime_r(&w->at, &utc));
+    if (gone && w->read)
+        fprintf(to,
+                "THE GATEWAY DOES NOT ANSWER (%.150s)\nwhat follows is OLD: it was read at %s, %ld s ago\n",
+                gone, at, (long)(time(NULL) - w->at));
+    else if (gone)
+        fprintf(to, "THE GATEWAY DOES NOT ANSWER (%.150s)\n", gone);
+    else if (!a->json)
+        fprintf(to, "read at %s; interrupt to end\n", at);
+    if (w->read && !(gone && a->json))
+        tell(to, &w->image, a, rows - (gone ? 2 : 1));
+}
+
+static bool show(const struct watched *w, const struct arguments *a, const char *gone)
+{
+    char *text = NULL;
+    size_t size = 0;
+    FILE *to = open_memstream(&text, &size);
+    if (to == NULL)
+        return false;
+    frame(to, w, a, gone);
+    bool good = fclose(to) == 0;
+    if (good)
+        kr_screen_show(&a->terminal, text);
+    free(text);
+    return good && kr_flushed(KR_EXIT_OK) == KR_EXIT_OK;
 }
 
 /* A gateway that goes away and comes back is shown again. */
 static int watch(struct kr_client *client, const struct arguments *a)
 {
-    const struct timespec second = {.tv_sec = 1};
-    for (;;) {
-        printf("\033[H\033[2J"); /* home, and clear the screen: ECMA-48 */
-        once(client, a);
-        if (kr_flushed(KR_EXIT_OK) != KR_EXIT_OK)
-            return KR_EXIT_REFUSED;
-        nanosleep(&second, NULL);
-    }
+    static struct watched watched;
+    struct arguments now = *a;
+    bool good = true;
+    kr_screen_begin();
+    do {
+        struct kr_terminal terminal = kr_terminal_look(); /* it may have another size by now */
+        now.terminal.columns = terminal.columns;
+        now.terminal.rows = terminal.rows;
+        bool read = read_station(client, &now);
+        if (read) {
+            watched.image = client->image;
+            watched.at = time(NULL);
+            watched.read = true;
+        }
+        good = show(&watched, &now, read ? NULL : client->error);
+    } while (good && kr_screen_wait(1000));
+    kr_screen_end(&a->terminal);
+    return good ? KR_EXIT_OK : KR_EXIT_REFUSED;
 }
+
+/* ---- the command line ------------------------------------------------------------------------------------------ */
 
 static int read_arguments(int argc, char **argv, struct arguments *a)
 {
-    const struct kr_option options[] = {KR_ADDRESS_OPTIONS(a->options),       {"holders", NULL, &a->holders},
-                                        {"drawing", NULL, &a->drawing},       {"watch", NULL, &a->watch},
-                                        {"characters", &a->characters, NULL}, KR_PICTURE_OPTIONS(a->picture)};
+    const struct kr_option options[] = {
+        KR_ADDRESS_OPTIONS(a->options), {"station", &a->station, NULL},       {"full", NULL, &a->full},
+        {"holders", NULL, &a->holders}, {"drawing", NULL, &a->drawing},       {"json", NULL, &a->json},
+        {"watch", NULL, &a->watch},     {"characters", &a->characters, NULL}, KR_PICTURE_OPTIONS(a->picture)};
     int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
     if (answer == KR_RUN && (!kr_address_read("status", &a->options, &a->address) ||
                              !kr_terminal_style("status", a->characters, &a->style)))
         return KR_EXIT_USAGE;
+    if (answer == KR_RUN && a->watch && kr_picture_wanted(&a->picture))
+        return kr_usage("status", "--watch does not go with --svg, --pdf and --png");
     return answer;
 }
 
 int kr_cmd_status(int argc, char **argv)
 {
     static struct kr_client client;
-    struct arguments arguments = {.options = KR_ADDRESS_DEFAULTS};
+    struct arguments arguments = {.options = KR_ADDRESS_DEFAULTS, .terminal = kr_terminal_look()};
     int answer = read_arguments(argc, argv, &arguments);
     if (answer != KR_RUN)
         return answer;
-    if (arguments.watch)
-        return watch(&client, &arguments);
-    int status = once(&client, &arguments);
+    if (arguments.station && !kr_station_named(&client, &arguments.address, arguments.station)) {
+        fprintf(stderr, "kniferail status: %s\n", client.error);
+        return KR_EXIT_REFUSED;
+    }
+    int status = arguments.watch ? watch(&client, &arguments) : once(&client, &arguments);
     kr_client_close(&client);
     return status;
 }

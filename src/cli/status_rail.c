@@ -22,7 +22,7 @@ static const char *length_at(const struct kr_image *image, enum kr_reg reg, uint
     return text;
 }
 
-static void print_holder(const struct kr_image *image, uint16_t rail, uint16_t i)
+static void print_holder(FILE *to, const struct kr_image *image, uint16_t rail, uint16_t i)
 {
     uint16_t known = kr_get_u16(image, KR_REG_HOLDER_KNOWN, rail, i),
              state = kr_get_u16(image, KR_REG_HOLDER_STATE, rail, i),
@@ -35,11 +35,11 @@ static void print_holder(const struct kr_image *image, uint16_t rail, uint16_t i
     if (cut)
         snprintf(cuts, sizeof cuts, "%u", cut);
     length_at(image, KR_REG_HOLDER_POSITION, rail, i, known != KR_UNKNOWN, position);
-    printf(HOLDER_ROW, number, cuts, size, kr_number_word("HOLDER_STATE", state),
-           kr_number_word("HOLDER_KNOWN", known), known == KR_UNKNOWN ? "?" : position,
-           length_at(image, KR_REG_HOLDER_TARGET, rail, i, cut != 0, target),
-           length_at(image, KR_REG_HOLDER_DEVIATION, rail, i, cut != 0 && known == KR_MEASURED, deviation),
-           length_at(image, KR_REG_HOLDER_OFFSET, rail, i, true, offset), metres);
+    fprintf(to, HOLDER_ROW, number, cuts, size, kr_number_word("HOLDER_STATE", state),
+            kr_number_word("HOLDER_KNOWN", known), known == KR_UNKNOWN ? "?" : position,
+            length_at(image, KR_REG_HOLDER_TARGET, rail, i, cut != 0, target),
+            length_at(image, KR_REG_HOLDER_DEVIATION, rail, i, cut != 0 && known == KR_MEASURED, deviation),
+            length_at(image, KR_REG_HOLDER_OFFSET, rail, i, true, offset), metres);
 }
 
 static uint16_t of_drive(const struct kr_image *image, enum kr_reg reg, uint16_t rail)
@@ -48,37 +48,39 @@ static uint16_t of_drive(const struct kr_image *image, enum kr_reg reg, uint16_t
 }
 
 /* A drive that answers and is not used all the same. */
-static void print_refusal(const struct kr_image *image, uint16_t rail)
+static void print_refusal(FILE *to, const struct kr_image *image, uint16_t rail)
 {
     char name[KR_PARAMETER_NAME_MAX + 1];
     if (of_drive(image, KR_REG_DRIVE_REFUSED, rail) == KR_REFUSED_OTHER_GATEWAY)
         printf("    its drive is NOT USED: another gateway works it\n");
     kr_get_text(image, (enum kr_reg)(KR_REG_DRIVE_PARAMETER_NAME_1 + rail), name, sizeof name);
     if (of_drive(image, KR_REG_DRIVE_REFUSED, rail) == KR_REFUSED_PARAMETER)
-        printf("rail %u        its drive is REFUSED: parameter \"%s\" (register %u) shows %" PRId32
-               ", and %" PRId32 " is expected\n",
-               rail + 1u, name, of_drive(image, KR_REG_DRIVE_PARAMETER, rail),
-               kr_get_i32(image, KR_REG_DRIVE_PARAMETER_SEEN, 0, rail),
-               kr_get_i32(image, KR_REG_DRIVE_PARAMETER_EXPECTED, 0, rail));
+        fprintf(to,
+                "rail %u        its drive is REFUSED: parameter \"%s\" (register %u) shows %" PRId32
+                ", and %" PRId32 " is expected\n",
+                rail + 1u, name, of_drive(image, KR_REG_DRIVE_PARAMETER, rail),
+                kr_get_i32(image, KR_REG_DRIVE_PARAMETER_SEEN, 0, rail),
+                kr_get_i32(image, KR_REG_DRIVE_PARAMETER_EXPECTED, 0, rail));
 }
 
 /* The simulated machine, which has no wire, has none of these figures. */
-static void print_wire(const struct kr_image *image, uint16_t rail)
+static void print_wire(FILE *to, const struct kr_image *image, uint16_t rail)
 {
     unsigned longest_ms = of_drive(image, KR_REG_DRIVE_LONGEST_ANSWER, rail),
              lost = of_drive(image, KR_REG_DRIVE_ANSWERS_LOST, rail),
              links = of_drive(image, KR_REG_DRIVE_LINKS_LOST, rail),
              retries = of_drive(image, KR_REG_DRIVE_RETRIES, rail);
     if (longest_ms + lost + links + retries > 0)
-        printf(
+        fprintf(
+            to,
             "rail %u        its drive: longest answer %u ms; %u retries, %u answers lost, links lost: %u\n",
             rail + 1u, longest_ms, retries, lost, links);
 }
 
-void kr_view_drive(const struct kr_image *image, uint16_t rail)
+void kr_view_drive(FILE *to, const struct kr_image *image, uint16_t rail)
 {
-    print_refusal(image, rail);
-    print_wire(image, rail);
+    print_refusal(to, image, rail);
+    print_wire(to, image, rail);
 }
 
 static bool edge_is(const struct kr_image *image, uint16_t rail, uint16_t i, bool struck)
@@ -89,7 +91,7 @@ static bool edge_is(const struct kr_image *image, uint16_t rail, uint16_t i, boo
 }
 
 /* "1-7, 9"; nothing where there is none. */
-static void print_edges(const struct kr_image *image, uint16_t rail, bool struck, const char *what,
+static void print_edges(FILE *to, const struct kr_image *image, uint16_t rail, bool struck, const char *what,
                         const char *way_out)
 {
     const char *before = "";
@@ -101,31 +103,31 @@ static void print_edges(const struct kr_image *image, uint16_t rail, bool struck
         while (last + 1 < n && edge_is(image, rail, (uint16_t)(last + 1), struck))
             last++;
         if (before[0] == '\0')
-            printf("%-14srail %u: %s ", "edges", rail + 1u, what);
-        printf("%s%u", before, i + 1u);
+            fprintf(to, "%-14srail %u: %s ", "edges", rail + 1u, what);
+        fprintf(to, "%s%u", before, i + 1u);
         if (last > i)
-            printf("-%u", last + 1u);
+            fprintf(to, "-%u", last + 1u);
         before = ", ";
         i = last;
     }
     if (before[0] != '\0')
-        printf("\n%-14s%s\n", "", way_out);
+        fprintf(to, "\n%-14s%s\n", "", way_out);
 }
 
-void kr_view_edges(const struct kr_image *image, uint16_t rail)
+void kr_view_edges(FILE *to, const struct kr_image *image, uint16_t rail)
 {
-    print_edges(image, rail, true, "in a crash: holders",
+    print_edges(to, image, rail, true, "in a crash: holders",
                 "look at each, then: kniferail set bench, feeler or swap; or set out");
-    print_edges(image, rail, false, "nobody has proven those of holders",
+    print_edges(to, image, rail, false, "nobody has proven those of holders",
                 "the line may not run with them: kniferail set bench, feeler or trial");
 }
 
-void kr_view_holder_table(const struct kr_image *image, uint16_t rail)
+void kr_view_holder_table(FILE *to, const struct kr_image *image, uint16_t rail)
 {
-    printf("\nrail %u %s\n", rail + 1u,
-           kr_number_word("RAIL_ROLE", kr_get_u16(image, KR_REG_RAIL_ROLE, rail, 0)));
-    printf(HOLDER_ROW, "holder", "cut", "size", "state", "known", "position", "target", "deviation",
-           "edge offset", "metres");
+    fprintf(to, "\nrail %u %s\n", rail + 1u,
+            kr_number_word("RAIL_ROLE", kr_get_u16(image, KR_REG_RAIL_ROLE, rail, 0)));
+    fprintf(to, HOLDER_ROW, "holder", "cut", "size", "state", "known", "position", "target", "deviation",
+            "edge offset", "metres");
     for (uint16_t i = 0; i < kr_get_holders(image, rail); i++)
-        print_holder(image, rail, i);
+        print_holder(to, image, rail, i);
 }

@@ -36,30 +36,30 @@ static uint32_t u32_at(const struct kr_image *image, enum kr_reg reg, uint16_t i
 }
 
 /* "2:05", "1:02:05" */
-static void print_seconds(uint32_t s)
+static void print_seconds(FILE *to, uint32_t s)
 {
     if (s >= 3600)
-        printf("%" PRIu32 ":%02" PRIu32 ":%02" PRIu32, s / 3600, s / 60 % 60, s % 60);
+        fprintf(to, "%" PRIu32 ":%02" PRIu32 ":%02" PRIu32, s / 3600, s / 60 % 60, s % 60);
     else
-        printf("%" PRIu32 ":%02" PRIu32, s / 60, s % 60);
+        fprintf(to, "%" PRIu32 ":%02" PRIu32, s / 60, s % 60);
 }
 
-static void print_time(int32_t ms)
+static void print_time(FILE *to, int32_t ms)
 {
-    print_seconds(ms > 0 ? (uint32_t)(((int64_t)ms + 500) / 1000) : 0);
+    print_seconds(to, ms > 0 ? (uint32_t)(((int64_t)ms + 500) / 1000) : 0);
 }
 
-static void print_bits(const char *title, const char *set, uint16_t word)
+static void print_bits(FILE *to, const char *title, const char *set, uint16_t word)
 {
-    printf("%-14s", title);
+    fprintf(to, "%-14s", title);
     const char *comma = "";
     for (int bit = 0; bit < 16; bit++) {
         if (!(word >> bit & 1))
             continue;
-        printf("%s%s", comma, name_of(set, bit));
+        fprintf(to, "%s%s", comma, name_of(set, bit));
         comma = ", ";
     }
-    printf("%s\n", word ? "" : "none");
+    fprintf(to, "%s\n", word ? "" : "none");
 }
 
 /* Between Start and the job's end, interruptions included. */
@@ -79,165 +79,166 @@ static bool runs_job(uint16_t state)
     }
 }
 
-static void print_job(const struct kr_image *image)
+static void print_job(FILE *to, const struct kr_image *image)
 {
     uint16_t state = u16(image, KR_REG_UNIT_STATE), job = u16(image, KR_REG_JOB),
              phase = u16(image, KR_REG_PHASE);
-    printf("%-14s%s: %s\n", "unit", name_of("UNIT_STATE", state), text_of("UNIT_STATE", state));
+    fprintf(to, "%-14s%s: %s\n", "unit", name_of("UNIT_STATE", state), text_of("UNIT_STATE", state));
     if (job == 0)
         return;
-    printf("%-14s%s", runs_job(state) ? "job" : "last job", name_of("COMMAND_JOB", job));
+    fprintf(to, "%-14s%s", runs_job(state) ? "job" : "last job", name_of("COMMAND_JOB", job));
     if (phase != KR_PHASE_NONE) {
-        printf(", %s: %s; %u %%, ", name_of("PHASE", phase), text_of("PHASE", phase),
-               u16(image, KR_REG_PROGRESS));
-        print_time(kr_get_i32(image, KR_REG_TIME_LEFT, 0, 0));
-        printf(" left");
+        fprintf(to, ", %s: %s; %u %%, ", name_of("PHASE", phase), text_of("PHASE", phase),
+                u16(image, KR_REG_PROGRESS));
+        print_time(to, kr_get_i32(image, KR_REG_TIME_LEFT, 0, 0));
+        fprintf(to, " left");
     }
-    printf("\n");
+    fprintf(to, "\n");
 }
 
-static void print_orders(const struct kr_image *image)
+static void print_orders(FILE *to, const struct kr_image *image)
 {
     uint32_t in_force = u32(image, KR_REG_ORDER_IN_FORCE), staged = u32(image, KR_REG_ORDER_STAGED);
     bool verified = u16(image, KR_REG_STATUS) & KR_STATUS_VERIFIED;
-    printf("%-14s", "orders");
+    fprintf(to, "%-14s", "orders");
     if (in_force)
-        printf("%" PRIu32 " in force, %s; ", in_force, verified ? "verified" : "not verified");
+        fprintf(to, "%" PRIu32 " in force, %s; ", in_force, verified ? "verified" : "not verified");
     else
-        printf("none in force; ");
+        fprintf(to, "none in force; ");
     if (staged)
-        printf("%" PRIu32 " staged", staged);
+        fprintf(to, "%" PRIu32 " staged", staged);
     else
-        printf("none staged");
+        fprintf(to, "none staged");
     for (uint16_t i = 0; i < u16(image, KR_REG_QUEUE_COUNT) && i < kr_reg_info(KR_REG_QUEUE_ORDER)->n; i++)
-        printf("%s %" PRIu32, i == 0 ? "; then" : ",", (uint32_t)kr_get_i32(image, KR_REG_QUEUE_ORDER, 0, i));
-    printf("\n");
+        fprintf(to, "%s %" PRIu32, i == 0 ? "; then" : ",",
+                (uint32_t)kr_get_i32(image, KR_REG_QUEUE_ORDER, 0, i));
+    fprintf(to, "\n");
 }
 
-static void print_control(const struct kr_image *image)
+static void print_control(FILE *to, const struct kr_image *image)
 {
     char holder[48];
     uint16_t role = u16(image, KR_REG_OWN_ROLE);
     kr_get_text(image, KR_REG_CONTROL_HOLDER, holder, sizeof holder);
-    printf("%-14s%s%s; this address may %s\n", "control",
-           u16(image, KR_REG_CONTROL_HELD) ? "held by " : "free", holder, kr_number_word("OWN_ROLE", role));
+    fprintf(to, "%-14s%s%s; this address may %s\n", "control",
+            u16(image, KR_REG_CONTROL_HELD) ? "held by " : "free", holder, kr_number_word("OWN_ROLE", role));
 }
 
-static void print_silences(const struct kr_image *image)
+static void print_silences(FILE *to, const struct kr_image *image)
 {
     unsigned gap_ms = u16(image, KR_REG_HEARTBEAT_GAP), limit_ms = u16(image, KR_REG_HEARTBEAT_LIMIT);
-    printf("%-14sthe PLC's heartbeat has stood still for %u ms at most; limit %u ms", "silences", gap_ms,
-           limit_ms);
+    fprintf(to, "%-14sthe PLC's heartbeat has stood still for %u ms at most; limit %u ms", "silences", gap_ms,
+            limit_ms);
     if (3 * gap_ms > limit_ms)
-        printf(", at least %u advised", 3 * gap_ms);
-    printf("\n%-14sthis gateway made no cycle for %u ms at most\n", "", u16(image, KR_REG_OWN_GAP));
+        fprintf(to, ", at least %u advised", 3 * gap_ms);
+    fprintf(to, "\n%-14sthis gateway made no cycle for %u ms at most\n", "", u16(image, KR_REG_OWN_GAP));
 }
 
-void kr_view_station(const struct kr_image *image)
+void kr_view_station(FILE *to, const struct kr_image *image)
 {
     char name[KR_NAME_MAX];
     uint16_t line = u16(image, KR_REG_LINE_STATUS);
     kr_get_text(image, KR_REG_STATION_NAME, name, sizeof name);
-    printf("station %s, session %u, cycle %u ms, %" PRIu32 " cycles, %" PRIu32 " overruns\n\n", name,
-           u16(image, KR_REG_SESSION), u16(image, KR_REG_PERIOD), u32(image, KR_REG_CYCLES),
-           u32(image, KR_REG_OVERRUNS));
-    print_job(image);
-    print_orders(image);
-    printf("%-14smay run: %s; knives may be lowered: %s; raise knives: %s\n", "line",
-           line & KR_LINE_MAY_RUN ? "yes" : "no", line & KR_LINE_MAY_LOWER ? "yes" : "no",
-           line & KR_LINE_RAISE ? "yes" : "no");
-    print_bits("permissives", "PERMISSIVES", u16(image, KR_REG_PERMISSIVES_SEEN));
-    print_bits("missing", "PERMISSIVES", u16(image, KR_REG_PERMISSIVES_MISSING));
-    print_bits("status", "STATUS", u16(image, KR_REG_STATUS));
-    print_control(image);
-    print_silences(image);
+    fprintf(to, "station %s, session %u, cycle %u ms, %" PRIu32 " cycles, %" PRIu32 " overruns\n\n", name,
+            u16(image, KR_REG_SESSION), u16(image, KR_REG_PERIOD), u32(image, KR_REG_CYCLES),
+            u32(image, KR_REG_OVERRUNS));
+    print_job(to, image);
+    print_orders(to, image);
+    fprintf(to, "%-14smay run: %s; knives may be lowered: %s; raise knives: %s\n", "line",
+            line & KR_LINE_MAY_RUN ? "yes" : "no", line & KR_LINE_MAY_LOWER ? "yes" : "no",
+            line & KR_LINE_RAISE ? "yes" : "no");
+    print_bits(to, "permissives", "PERMISSIVES", u16(image, KR_REG_PERMISSIVES_SEEN));
+    print_bits(to, "missing", "PERMISSIVES", u16(image, KR_REG_PERMISSIVES_MISSING));
+    print_bits(to, "status", "STATUS", u16(image, KR_REG_STATUS));
+    print_control(to, image);
+    print_silences(to, image);
 }
 
 /* ---- alarms, verdict, record --------------------------------------------------------------------------------- */
 
-static void print_result(const struct kr_image *image, enum kr_client_result which)
+static void print_result(FILE *to, const struct kr_image *image, enum kr_client_result which)
 {
     char text[200];
     kr_get_result_text(image, which, text, sizeof text);
-    printf("%s", text);
+    fprintf(to, "%s", text);
 }
 
-static void print_alarm(const struct kr_image *image, uint16_t index)
+static void print_alarm(FILE *to, const struct kr_image *image, uint16_t index)
 {
     char text[200];
     struct kr_alarm alarm = kr_get_alarm(image, index);
     const struct kr_alarm_info *info = kr_alarm_info(alarm.code);
     kr_alarm_text(&alarm, image->format.length_unit, text, sizeof text);
-    printf("  alarm %u %s (%s), for ", alarm.code, info ? info->name : "?",
-           info ? kr_word_reaction(info->reaction) : "?");
-    print_seconds(u32_at(image, KR_REG_ALARM_AGES, index));
-    printf(": %s\n", text);
+    fprintf(to, "  alarm %u %s (%s), for ", alarm.code, info ? info->name : "?",
+            info ? kr_word_reaction(info->reaction) : "?");
+    print_seconds(to, u32_at(image, KR_REG_ALARM_AGES, index));
+    fprintf(to, ": %s\n", text);
     if (info)
-        printf("    %s\n", info->remedy);
+        fprintf(to, "    %s\n", info->remedy);
     if (alarm.code == KR_ALARM_PLAN_REFUSED) {
-        printf("    result %u: ", u16(image, KR_REG_REFUSAL_CODE));
-        print_result(image, KR_CLIENT_REFUSAL);
-        printf("\n");
+        fprintf(to, "    result %u: ", u16(image, KR_REG_REFUSAL_CODE));
+        print_result(to, image, KR_CLIENT_REFUSAL);
+        fprintf(to, "\n");
     }
 }
 
-void kr_view_alarms(const struct kr_image *image)
+void kr_view_alarms(FILE *to, const struct kr_image *image)
 {
     uint16_t n = u16(image, KR_REG_ALARM_COUNT), lost = u16(image, KR_REG_ALARMS_LOST);
     if (n == 0)
-        printf("%-14snone\n", "alarms");
+        fprintf(to, "%-14snone\n", "alarms");
     else
-        printf("%-14s%u standing, oldest first\n", "alarms", n);
+        fprintf(to, "%-14s%u standing, oldest first\n", "alarms", n);
     for (uint16_t i = 0; i < kr_get_alarms(image); i++)
-        print_alarm(image, i);
+        print_alarm(to, image, i);
     if (lost)
-        printf("  %u more stand, which the list has no room for\n", lost);
+        fprintf(to, "  %u more stand, which the list has no room for\n", lost);
 }
 
-void kr_view_verdict(const struct kr_image *image)
+void kr_view_verdict(FILE *to, const struct kr_image *image)
 {
     if (u16(image, KR_REG_VERDICT_NUMBER)) {
-        printf("%-14s%u %s, order %" PRIu32 ", %u slits: ", "last request", u16(image, KR_REG_VERDICT_NUMBER),
-               name_of("REQUEST_KIND", u16(image, KR_REG_VERDICT_KIND)), u32(image, KR_REG_VERDICT_ORDER),
-               u16(image, KR_REG_VERDICT_SLIT_COUNT));
-        print_result(image, KR_CLIENT_VERDICT);
+        fprintf(to, "%-14s%u %s, order %" PRIu32 ", %u slits: ", "last request",
+                u16(image, KR_REG_VERDICT_NUMBER), name_of("REQUEST_KIND", u16(image, KR_REG_VERDICT_KIND)),
+                u32(image, KR_REG_VERDICT_ORDER), u16(image, KR_REG_VERDICT_SLIT_COUNT));
+        print_result(to, image, KR_CLIENT_VERDICT);
         if (u16(image, KR_REG_VERDICT_CODE) == KR_OK && kr_get_i32(image, KR_REG_VERDICT_TIME, 0, 0) > 0) {
-            printf("; moves take ");
-            print_time(kr_get_i32(image, KR_REG_VERDICT_TIME, 0, 0));
+            fprintf(to, "; moves take ");
+            print_time(to, kr_get_i32(image, KR_REG_VERDICT_TIME, 0, 0));
         }
-        printf("%s\n", u16(image, KR_REG_REQUEST_BUSY) ? "; another is being judged" : "");
+        fprintf(to, "%s\n", u16(image, KR_REG_REQUEST_BUSY) ? "; another is being judged" : "");
     }
     if (u16(image, KR_REG_COMMAND_ECHO)) {
-        printf("%-14s%u: ", "last command", u16(image, KR_REG_COMMAND_ECHO));
-        print_result(image, KR_CLIENT_COMMAND);
-        printf("\n");
+        fprintf(to, "%-14s%u: ", "last command", u16(image, KR_REG_COMMAND_ECHO));
+        print_result(to, image, KR_CLIENT_COMMAND);
+        fprintf(to, "\n");
     }
 }
 
-void kr_view_record(const struct kr_image *image)
+void kr_view_record(FILE *to, const struct kr_image *image)
 {
     uint16_t result = u16(image, KR_REG_RECORD_RESULT);
     if (u16(image, KR_REG_RECORD_NUMBER) == 0)
         return;
-    printf("%-14sorder %" PRIu32 " %s; moves planned ", "last record", u32(image, KR_REG_RECORD_ORDER),
-           kr_number_word("RECORD_RESULT", result));
-    print_time(kr_get_i32(image, KR_REG_RECORD_PLANNED, 0, 0));
-    printf(", took ");
-    print_time(kr_get_i32(image, KR_REG_RECORD_ACTUAL, 0, 0));
-    printf(", in all ");
-    print_time(kr_get_i32(image, KR_REG_RECORD_TOTAL, 0, 0));
-    printf("\n");
+    fprintf(to, "%-14sorder %" PRIu32 " %s; moves planned ", "last record", u32(image, KR_REG_RECORD_ORDER),
+            kr_number_word("RECORD_RESULT", result));
+    print_time(to, kr_get_i32(image, KR_REG_RECORD_PLANNED, 0, 0));
+    fprintf(to, ", took ");
+    print_time(to, kr_get_i32(image, KR_REG_RECORD_ACTUAL, 0, 0));
+    fprintf(to, ", in all ");
+    print_time(to, kr_get_i32(image, KR_REG_RECORD_TOTAL, 0, 0));
+    fprintf(to, "\n");
 }
 
-void kr_view_sizes(const struct kr_image *image)
+void kr_view_sizes(FILE *to, const struct kr_image *image)
 {
     char name[KR_SIZE_NAME_MAX], spacing[32];
-    printf("%-14s", "sizes");
+    fprintf(to, "%-14s", "sizes");
     for (uint16_t i = 0; i < u16(image, KR_REG_SIZE_COUNT) && i < KR_SIZES_MAX; i++) {
         kr_get_size_name(image, (uint16_t)(i + 1), name);
         kr_length_text(kr_get_um(image, KR_REG_SIZE_SPACING, 0, i), image->format.length_unit, spacing,
                        sizeof spacing);
-        printf("%s%u \"%s\" %s", i ? ", " : "", i + 1u, name, spacing);
+        fprintf(to, "%s%u \"%s\" %s", i ? ", " : "", i + 1u, name, spacing);
     }
-    printf(" from centre to centre\n");
+    fprintf(to, " from centre to centre\n");
 }

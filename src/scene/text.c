@@ -280,9 +280,22 @@ static void unknown(struct canvas *c)
     scene_fold_end(&fold);
 }
 
-void kr_scene_text(const struct kr_scene *scene, struct kr_scene_style style, struct kr_scene_lines to)
+struct counted {
+    struct kr_scene_lines to;
+    int n;
+};
+
+static void count_line(void *arg, const char *text)
 {
-    struct canvas c = open_canvas(scene, style, to);
+    struct counted *counted = arg;
+    counted->n++;
+    counted->to.line(counted->to.arg, text);
+}
+
+int kr_scene_text(const struct kr_scene *scene, struct kr_scene_style style, struct kr_scene_lines to)
+{
+    struct counted counted = {.to = to};
+    struct canvas c = open_canvas(scene, style, (struct kr_scene_lines){count_line, &counted});
     ruler(&c);
     rails(&c, KR_UPPER);
     if (scene->n_cuts > 0) {
@@ -291,7 +304,9 @@ void kr_scene_text(const struct kr_scene *scene, struct kr_scene_style style, st
     }
     rails(&c, KR_LOWER);
     unknown(&c);
+    int before_legend = counted.n;
     legend(&c);
+    return before_legend;
 }
 
 void kr_scene_text_before(const struct kr_scene *scene, struct kr_scene_style style, struct kr_scene_lines to)

@@ -576,7 +576,7 @@ class Status(unittest.TestCase):
                                       stdout=subprocess.PIPE, stderr=nowhere, text=True)
         try:
             port = re.search(r"\d+", daemon.stdout.readline()).group()
-            answer = run("status", "--port", port)
+            answer = run("status", "--port", port, "--full")
         finally:
             daemon.terminate()
             daemon.stdout.close()

@@ -174,8 +174,8 @@ class Changeover(GatewayTest):
             self.assertIn("small-shear", shown.stdout)
 
     def status(self, gateway):
-        return subprocess.run([KNIFERAIL, "status", "--port", str(gateway.port)], capture_output=True, text=True, timeout=20,
-                              check=True).stdout
+        return subprocess.run([KNIFERAIL, "status", "--full", "--port", str(gateway.port)], capture_output=True, text=True,
+                              timeout=20, check=True).stdout
 
     def test_the_command_line_tells_the_job_that_runs_from_the_last_one(self):
         with Gateway() as gateway:

@@ -168,7 +168,8 @@ class Edits(GatewayTest):
             plc = Plc(gateway)
             set_up(plc, 804, SLITS)
             self.assertEqual((may_run(plc), plc.seen("ALARM_CODE")), (0, MAP.alarm["EDGE_UNPROVEN"]))
-            shown = subprocess.run([KNIFERAIL, "status", "--port", str(gateway.port)], capture_output=True, text=True, timeout=30, check=False)
+            shown = subprocess.run([KNIFERAIL, "status", "--full", "--port", str(gateway.port)], capture_output=True, text=True, timeout=30,
+                                   check=False)
             self.assertEqual(shown.stdout.count(": nobody has proven those of holders 1-12\n"), 2)
             self.assertIn("kniferail set bench, feeler or trial", shown.stdout)
             self.refused(gateway, "bench", 3, "all", because="there is no rail 3; the last is 2")
@@ -324,7 +325,8 @@ class Edits(GatewayTest):
             plc.permissives &= ~(1 << MAP.number("PERMISSIVES", "AIR"))
             plc.wait_state("SUSPENDED", "HELD")
             plc.wait(lambda: plc.read("ALARM_AGES") >= 2, 10, "an alarm that has stood for 2 s")
-            shown = subprocess.run([KNIFERAIL, "status", "--port", str(gateway.port)], capture_output=True, text=True, timeout=30, check=True)
+            shown = subprocess.run([KNIFERAIL, "status", "--full", "--port", str(gateway.port)], capture_output=True, text=True, timeout=30,
+                                   check=True)
             self.assertRegex(shown.stdout, r"PERMISSIVE_LOST \(suspend\), for 0:0[2-9]: ")
 
     def test_orders_and_recipes_wait_over_a_restart(self):
@@ -340,7 +342,8 @@ class Edits(GatewayTest):
             self.assertEqual(plc.read_all("RECIPES_STORED", 4), [0, 1, 0, 0])
             self.assertEqual(plc.order(903, 0, [1], kind="QUEUE_RECIPE", RECIPE=17, WIDTH_SUM=0), 0)
             self.assertEqual(plc.read("VERDICT_SUM"), 1100000)
-            shown = subprocess.run([KNIFERAIL, "status", "--port", str(gateway.port)], capture_output=True, text=True, timeout=30, check=False)
+            shown = subprocess.run([KNIFERAIL, "status", "--full", "--port", str(gateway.port)], capture_output=True, text=True, timeout=30,
+                                   check=False)
             self.assertIn("901 staged; then 902, 903\n", shown.stdout)
             for number in (901, 902, 903):
                 plc.start_and_complete()

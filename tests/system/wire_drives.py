@@ -16,7 +16,7 @@ ORDER = (450000, [180000, 150000])  # web and slits, um
 
 def status(gateway):
     """What `kniferail status` shows."""
-    return subprocess.run([KNIFERAIL, "status", "--port", str(gateway.port)], check=True, capture_output=True, text=True).stdout
+    return subprocess.run([KNIFERAIL, "status", "--full", "--port", str(gateway.port)], check=True, capture_output=True, text=True).stdout
 
 
 class Drives(GatewayTest):

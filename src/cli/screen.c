@@ -1,0 +1,70 @@
+#include "screen.h"
+
+#include <signal.h>
+#include <stdio.h>
+#include <string.h>
+#include <time.h>
+
+/* ECMA-48: CUP to the first place, EL from the cursor to the end of the line, ED from there to the end of the screen. */
+#define HOME        "\033[H"
+#define ERASE_LINE  "\033[K"
+#define ERASE_BELOW "\033[J"
+
+static volatile sig_atomic_t ended;
+
+static void end(int signal_number)
+{
+    (void)signal_number;
+    ended = 1;
+}
+
+void kr_screen_begin(void)
+{
+    struct sigaction action = {.sa_handler = end};
+    sigemptyset(&action.sa_mask);
+    sigaction(SIGINT, &action, NULL);
+    sigaction(SIGTERM, &action, NULL);
+}
+
+bool kr_screen_wait(long ms)
+{
+    struct timespec left = {.tv_sec = ms / 1000, .tv_nsec = ms % 1000 * 1000000};
+    while (!ended && nanosleep(&left, &left) != 0)
+        continue;
+    return !ended;
+}
+
+/* As many bytes as fill the columns; a character of UTF-8 takes one. */
+static size_t fitting(const char *line, size_t length, int columns)
+{
+    size_t i = 0;
+    for (int n = 0; i < length; i++) {
+        n += ((unsigned char)line[i] & 0xC0u) != 0x80u;
+        if (n > columns)
+            break;
+    }
+    return i;
+}
+
+void kr_screen_show(const struct kr_terminal *terminal, const char *frame)
+{
+    if (!terminal->is_terminal) {
+        printf("%s\n", frame);
+        return;
+    }
+    fputs(HOME, stdout);
+    for (int row = 1; *frame && row < terminal->rows; row++) {
+        size_t length = strcspn(frame, "\n");
+        fwrite(frame, 1, fitting(frame, length, terminal->columns), stdout);
+        fputs(ERASE_LINE "\n", stdout);
+        frame += length + (frame[length] == '\n');
+    }
+    fputs(ERASE_BELOW, stdout);
+}
+
+void kr_screen_end(const struct kr_terminal *terminal)
+{
+    if (terminal->is_terminal)
+        putchar('\n');
+    fflush(stdout);
+}

@@ -1,0 +1,11 @@
+/* A station for programs: names from the map's lists, lengths in micrometres, null where something is not known. */
+#ifndef KNIFERAIL_CLI_STATUS_JSON_H
+#define KNIFERAIL_CLI_STATUS_JSON_H
+
+#include <jansson.h>
+
+#include "kniferail/scene.h"
+
+json_t *kr_status_json(const struct kr_image *image); /* NULL: out of memory */
+
+#endif
