@@ -22,6 +22,12 @@ add_test(NAME plan_cli COMMAND /usr/bin/python3 -B ${CMAKE_SOURCE_DIR}/tests/ref
          $<TARGET_FILE:kniferail> config/small-shear.cfg WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
 set_tests_properties(plan_cli PROPERTIES LABELS "system;plan" TIMEOUT 120)
 
+# What is installed, and taken away again.
+if(NOT CMAKE_BUILD_TYPE MATCHES "ASan|TSan" AND NOT KR_FUZZ)
+    add_test(NAME installation COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/installation.py ${CMAKE_BINARY_DIR})
+    set_tests_properties(installation PROPERTIES LABELS system TIMEOUT 120 RESOURCE_LOCK install_manifest)
+endif()
+
 # What a PLC programmer's tool reads of the map.
 add_test(NAME plc_text COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/plc_text.py $<TARGET_FILE:kniferail>)
 set_tests_properties(plc_text PROPERTIES LABELS system TIMEOUT 60)

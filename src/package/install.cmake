@@ -1,0 +1,68 @@
+# What `cmake --install` and the Debian package hold, and what they are called there.
+include(GNUInstallDirs)
+set(package ${CMAKE_SOURCE_DIR}/src/package)
+set(made ${CMAKE_BINARY_DIR}/package)
+
+install(TARGETS kniferaild kniferail kniferail-panel kniferail-sim)
+
+# ---- what is made while building: pages of section 5 from the programs' tables, the register map, the types for a PLC
+add_executable(manual ${package}/manual.c)
+target_include_directories(manual PRIVATE ${CMAKE_SOURCE_DIR}/sim)
+target_link_libraries(manual PRIVATE kr_config kr_base)
+set_target_properties(manual PROPERTIES RUNTIME_OUTPUT_DIRECTORY ${made})
+file(MAKE_DIRECTORY ${made}/plc)
+function(kr_made file)
+    add_custom_command(OUTPUT ${made}/${file} COMMAND ${ARGN} > ${made}/${file} DEPENDS ${ARGV1})
+    set_property(GLOBAL APPEND PROPERTY KR_MADE ${made}/${file})
+endfunction()
+kr_made(kniferail-station.5 manual station)
+kr_made(kniferail-faults.5 manual faults)
+kr_made(map.md kniferail map --format md)
+kr_made(map.csv kniferail map --format csv)
+kr_made(map.json kniferail map --format json)
+kr_made(plc/kniferail_types.st kniferail map --format st)
+get_property(all_made GLOBAL PROPERTY KR_MADE)
+add_custom_target(made ALL DEPENDS ${all_made})
+
+# ---- what is installed as it stands
+file(GLOB examples LIST_DIRECTORIES false CONFIGURE_DEPENDS ${CMAKE_SOURCE_DIR}/config/*.cfg)
+install(FILES ${examples} ${CMAKE_SOURCE_DIR}/sim/faults.cfg DESTINATION ${CMAKE_INSTALL_DOCDIR}/examples)
+install(DIRECTORY ${CMAKE_SOURCE_DIR}/config/plc DESTINATION ${CMAKE_INSTALL_DOCDIR}/examples)
+install(FILES ${made}/plc/kniferail_types.st DESTINATION ${CMAKE_INSTALL_DOCDIR}/examples/plc)
+install(FILES ${CMAKE_SOURCE_DIR}/README.md ${made}/map.md ${made}/map.csv ${made}/map.json DESTINATION ${CMAKE_INSTALL_DOCDIR})
+foreach(program kniferail kniferaild kniferail-panel kniferail-sim)
+    install(FILES ${package}/completion.bash DESTINATION ${CMAKE_INSTALL_DATADIR}/bash-completion/completions RENAME ${program})
+endforeach()
+
+# ---- what names the places of other files: the unit and the manual pages, by the prefix of this very installation
+file(READ ${CMAKE_SOURCE_DIR}/config/small-shear.cfg station)
+string(REPLACE "# book =" "book =" station "${station}")
+file(WRITE ${made}/station.cfg "${station}")
+install(CODE "set(source ${CMAKE_SOURCE_DIR})\nset(made ${made})\nset(docdir ${CMAKE_INSTALL_DOCDIR})\nset(mandir ${CMAKE_INSTALL_MANDIR})")
+install(SCRIPT ${package}/places.cmake)
+
+add_custom_target(uninstall COMMAND ${CMAKE_COMMAND} -D manifest=${CMAKE_BINARY_DIR}/install_manifest.txt -P ${package}/uninstall.cmake)
+
+# ---- the Debian package: cmake --build build --target package
+set(CPACK_GENERATOR DEB)
+set(CPACK_PACKAGE_NAME kniferail)
+set(CPACK_PACKAGE_VENDOR "kniferail")
+set(CPACK_PACKAGE_CONTACT "The maintainers of kniferail <maintainers@kniferail.example>")
+set(CPACK_PACKAGE_DESCRIPTION_SUMMARY "Modbus/TCP gateway that positions slitter knives")
+set(CPACK_DEBIAN_PACKAGE_DESCRIPTION "Takes orders of slit widths from line PLCs over Modbus/TCP, plans and makes
+the moves that bring every knife of a slitter to its place, measures where
+they stand, and publishes it. With it come the command line, a simulator of
+the machine, manual pages, the register map and examples.
+.
+Moving knives hurt people. It is no safety function.")
+set(CPACK_PACKAGING_INSTALL_PREFIX /usr)
+set(CPACK_DEBIAN_FILE_NAME DEB-DEFAULT)
+set(CPACK_DEBIAN_PACKAGE_SECTION electronics)
+set(CPACK_DEBIAN_PACKAGE_DEPENDS adduser)
+set(CPACK_DEBIAN_PACKAGE_SHLIBDEPS ON)
+# The programs are stripped, and their debug symbols are a package of their own.
+set(CPACK_DEBIAN_DEBUGINFO_PACKAGE ON)
+file(WRITE ${made}/conffiles "/etc/kniferail/station.cfg\n")
+set(CPACK_DEBIAN_PACKAGE_CONTROL_EXTRA ${made}/conffiles ${package}/postinst ${package}/prerm ${package}/postrm)
+set(CPACK_DEBIAN_PACKAGE_CONTROL_STRICT_PERMISSION ON)
+include(CPack)
