@@ -12,6 +12,7 @@
 #include <stdint.h>
 
 /* Capacities. They are part of the register map (its arrays always have these lengths). */
+#define KR_STATIONS_MAX  32 /* behind one gateway, and in one book */
 #define KR_RAILS_MAX     4
 #define KR_HOLDERS_MAX   128 /* on one rail */
 #define KR_SLITS_MAX     128

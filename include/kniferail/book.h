@@ -19,7 +19,6 @@
 
 #include "kniferail/station.h"
 
-#define KR_BOOK_STATIONS_MAX    16
 #define KR_BOOK_ALARMS_MAX      64   /* of one entry */
 #define KR_BOOK_CHANGEOVERS_MAX 4    /* of one entry */
 #define KR_BOOK_MOVES_MAX       1024 /* of one changeover, corrections included */

@@ -12,7 +12,6 @@
 #define KR_CARE_TEXT_MAX     512 /* of an error or finding: one line, with paths */
 #define KR_CARE_FINDINGS_MAX 16
 #define KR_CARE_TABLES       8 /* of the history */
-#define KR_CARE_STATIONS_MAX KR_BOOK_STATIONS_MAX
 
 struct kr_care_error {
     char text[KR_CARE_TEXT_MAX]; /* one line */
@@ -54,7 +53,7 @@ struct kr_care_report {
     char session_at[KR_BOOK_TIME_MAX];
     struct kr_care_table table[KR_CARE_TABLES];
     uint16_t n_stations;
-    struct kr_care_station station[KR_CARE_STATIONS_MAX];
+    struct kr_care_station station[KR_STATIONS_MAX];
     uint16_t n_findings; /* 0: the book is sound */
     char finding[KR_CARE_FINDINGS_MAX][KR_CARE_TEXT_MAX];
 };

@@ -17,9 +17,8 @@
 #include "kniferail/station.h"
 #include "sim/config.h"
 
-#define KR_CONFIG_STATIONS_MAX 8
-#define KR_CONFIG_TEXT_MAX     121 /* an identification text, with its closing 0 */
-#define KR_CONFIG_PATH_MAX     1024
+#define KR_CONFIG_TEXT_MAX 121 /* an identification text, with its closing 0 */
+#define KR_CONFIG_PATH_MAX 1024
 
 /* ---- the Modbus/TCP server ------------------------------------------------------------------------------------- */
 
@@ -85,7 +84,7 @@ struct kr_config_station {
     struct kr_drive drive[KR_RAILS_MAX];
 };
 
-/* About 200 KB: keep it static or allocate it. */
+/* Some hundred KB: keep it static or allocate it. */
 struct kr_config {
     char path[KR_CONFIG_PATH_MAX];
     int32_t period_ms;                  /* of the cycle, 1 to 100 */
@@ -93,7 +92,7 @@ struct kr_config {
     char book_path[KR_CONFIG_PATH_MAX]; /* empty: facts are kept in memory only */
     struct kr_config_face face;
     uint16_t n_stations; /* at least 1 */
-    struct kr_config_station station[KR_CONFIG_STATIONS_MAX];
+    struct kr_config_station station[KR_STATIONS_MAX];
 };
 
 /* ---- reading --------------------------------------------------------------------------------------------------- */

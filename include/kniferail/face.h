@@ -45,10 +45,9 @@
 #include "kniferail/admission.h"
 #include "kniferail/map.h"
 
-#define KR_FACE_STATIONS_MAX 16
-#define KR_FACE_TEXT_MAX     121 /* a device identification text, with its closing 0 */
-#define KR_FACE_LINE_WORDS   16  /* of the LINE block */
-#define KR_FACE_JOG_WORDS    8   /* of the JOG block */
+#define KR_FACE_TEXT_MAX   121 /* a device identification text, with its closing 0 */
+#define KR_FACE_LINE_WORDS 16  /* of the LINE block */
+#define KR_FACE_JOG_WORDS  8   /* of the JOG block */
 
 /* ---- configuration: plain data, copied by kr_face_open ------------------------------------------------- */
 
@@ -82,8 +81,8 @@ struct kr_face_config {
     uint16_t n_listen; /* 1 or more */
     struct kr_face_listen listen[KR_FACE_LISTEN_MAX];
     uint16_t n_stations; /* 1 or more */
-    struct kr_face_station station[KR_FACE_STATIONS_MAX];
-    /* Index of the station that unit identifiers 0 and 255 mean. KR_FACE_STATIONS_MAX: none, then they get
+    struct kr_face_station station[KR_STATIONS_MAX];
+    /* Index of the station that unit identifiers 0 and 255 mean. KR_STATIONS_MAX: none, then they get
      * exception 0A unless there is one station only. */
     uint16_t default_station;
     struct kr_face_limits limits;

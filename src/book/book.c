@@ -319,8 +319,8 @@ static bool check_seal(struct kr_book *book, const struct kept *kept, int64_t se
 enum kr_load kr_book_load(struct kr_book *book, const char *name, uint16_t *station,
                           struct kr_durable *durable)
 {
-    if (book->n_stations == KR_BOOK_STATIONS_MAX) {
-        book_fail(book, "more than %d stations", KR_BOOK_STATIONS_MAX);
+    if (book->n_stations == KR_STATIONS_MAX) {
+        book_fail(book, "more than %d stations", KR_STATIONS_MAX);
         return KR_LOAD_FAILED;
     }
     struct kept *kept = &book->station[book->n_stations];

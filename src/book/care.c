@@ -196,7 +196,7 @@ static void look_at_stations(struct kr_book *book, struct kr_care_report *report
     sqlite3_stmt *stmt;
     bool row = first_row(book, "SELECT station, name, serial, seal, changed_at FROM station ORDER BY station",
                          &stmt, report);
-    for (; row && report->n_stations < KR_CARE_STATIONS_MAX; row = sqlite3_step(stmt) == SQLITE_ROW)
+    for (; row && report->n_stations < KR_STATIONS_MAX; row = sqlite3_step(stmt) == SQLITE_ROW)
         look_at_station(book, stmt, report);
     sqlite3_finalize(stmt);
 }

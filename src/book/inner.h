@@ -22,7 +22,7 @@ struct kr_book {
     char migrated[KR_BOOK_MIGRATED_MAX]; /* what opening did to it, in words; "": nothing */
     uint64_t commits;                    /* confirmed, in the life of this file */
     uint16_t n_stations;
-    struct kept station[KR_BOOK_STATIONS_MAX];
+    struct kept station[KR_STATIONS_MAX];
     struct kept next; /* what a commit under way is going to leave; here for its size */
     char error[KR_BOOK_TEXT_MAX];
 };

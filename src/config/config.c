@@ -41,9 +41,8 @@ static uint16_t read_stations(struct kr_group *daemon, struct kr_config *config,
     if (!list || !kr_group_good(daemon, "stations"))
         return 0;
     int n = config_setting_length(list);
-    if (n < 1 || n > KR_CONFIG_STATIONS_MAX) {
-        kr_mistake(daemon->errors, list, "stations", "%d stations; 1 to %d are possible", n,
-                   KR_CONFIG_STATIONS_MAX);
+    if (n < 1 || n > KR_STATIONS_MAX) {
+        kr_mistake(daemon->errors, list, "stations", "%d stations; 1 to %d are possible", n, KR_STATIONS_MAX);
         return 0;
     }
     for (int i = 0; i < n; i++) {
@@ -153,7 +152,7 @@ static bool read_file(const char *path, const char *folder, struct kr_source *so
                       struct kr_config *config, struct kr_config_errors *errors)
 {
     struct kr_source_trouble trouble;
-    struct station_reading *readings = calloc(KR_CONFIG_STATIONS_MAX, sizeof *readings);
+    struct station_reading *readings = calloc(KR_STATIONS_MAX, sizeof *readings);
     config_t file;
     config_init(&file);
     config_set_include_dir(&file, folder);

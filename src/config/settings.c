@@ -101,7 +101,7 @@ static const struct kr_setting daemon_rows[] = {
         S, "book", book_path, 1, 0, RESTART,
         "file that keeps holder data, positions, orders and records; without it nothing survives a restart"),
     KR_INNER("face", KR_SETTING_GROUP, 0, NONE, "the Modbus/TCP server"),
-    KR_INNER("stations", KR_SETTING_LIST, KR_MUST, RESTART, "the stations behind this gateway, 1 to 8"),
+    KR_INNER("stations", KR_SETTING_LIST, KR_MUST, RESTART, "the stations behind this gateway, 1 to 32"),
 };
 #undef S
 const struct kr_table kr_daemon_table = KR_TABLE("", daemon_rows);

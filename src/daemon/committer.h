@@ -37,7 +37,7 @@ struct committer {
     bool looking;
     int64_t look_us;           /* when next, by clock_us() */
     uint16_t n_stations, next; /* next: whose turn it is to be looked at first */
-    struct station_commits *station[KR_BOOK_STATIONS_MAX];
+    struct station_commits *station[KR_STATIONS_MAX];
 };
 
 void committer_open(struct committer *committer, uv_loop_t *loop, struct kr_book *book);

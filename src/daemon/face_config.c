@@ -3,13 +3,11 @@
 #include <stdio.h>
 #include <string.h>
 
-_Static_assert(KR_CONFIG_STATIONS_MAX <= KR_FACE_STATIONS_MAX, "the face serves every station");
-
 static void stations_from(const struct kr_config *config, struct kr_face_config *face)
 {
     face->n_stations = config->n_stations;
-    face->default_station = config->face.default_station < config->n_stations ? config->face.default_station
-                                                                              : KR_FACE_STATIONS_MAX;
+    face->default_station =
+        config->face.default_station < config->n_stations ? config->face.default_station : KR_STATIONS_MAX;
     for (uint16_t i = 0; i < config->n_stations; i++) {
         const struct kr_config_station *from = &config->station[i];
         struct kr_face_station *to = &face->station[i];

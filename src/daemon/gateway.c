@@ -382,7 +382,7 @@ bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *a
 void gateway_close(struct gateway *gateway)
 {
     planner_close(&gateway->planner);
-    for (uint16_t i = 0; i < KR_CONFIG_STATIONS_MAX; i++) {
+    for (uint16_t i = 0; i < KR_STATIONS_MAX; i++) {
         if (gateway->host[i] != NULL)
             station_host_close(gateway->host[i]);
         free(gateway->host[i]);

@@ -37,7 +37,7 @@ struct gateway {
     bool face_open; /* until its closing has ended */
     struct committer committer;
     struct planner planner;
-    struct station_host *host[KR_CONFIG_STATIONS_MAX];
+    struct station_host *host[KR_STATIONS_MAX];
     struct beat beat;
     bool beating;
     uint32_t cycles, overruns;
@@ -46,7 +46,7 @@ struct gateway {
     uv_signal_t term, interrupt, hang_up;
     struct reload reload;
     struct page_check page_check;
-    enum kr_unit_state state_told[KR_CONFIG_STATIONS_MAX]; /* to the service manager */
+    enum kr_unit_state state_told[KR_STATIONS_MAX]; /* to the service manager */
     int64_t status_us;                                     /* not told again before, by clock_us() */
     bool status_told;
     bool shut_down;

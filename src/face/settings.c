@@ -70,9 +70,9 @@ static bool stations_are_right(const struct check *check, const struct kr_face_c
             return fail(check, "unit identifier: %u is used twice", station->unit_id);
         used[station->unit_id] = true;
     }
-    if (config->default_station >= config->n_stations && config->default_station != KR_FACE_STATIONS_MAX)
+    if (config->default_station >= config->n_stations && config->default_station != KR_STATIONS_MAX)
         return fail(check, "default station: %u is not possible; 0 to %d, or %d for none",
-                    config->default_station, config->n_stations - 1, KR_FACE_STATIONS_MAX);
+                    config->default_station, config->n_stations - 1, KR_STATIONS_MAX);
     return true;
 }
 
@@ -138,7 +138,7 @@ bool face_settings_check(const struct kr_face_config *config, char *error, size_
     if (!in_range(&check, "connections", config->limits.connections, 1, CONNECTIONS_MAX) ||
         !in_range(&check, "queued answers", config->limits.queued_answers, 1, QUEUED_ANSWERS_MAX) ||
         !in_range(&check, "listen addresses", config->n_listen, 1, KR_FACE_LISTEN_MAX) ||
-        !in_range(&check, "stations", config->n_stations, 1, KR_FACE_STATIONS_MAX))
+        !in_range(&check, "stations", config->n_stations, 1, KR_STATIONS_MAX))
         return false;
     for (uint16_t i = 0; i < config->n_listen; i++)
         if (!listen_is_right(&check, &config->listen[i]))

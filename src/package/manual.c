@@ -81,20 +81,28 @@ static void print_settings(void)
 
 static void print_station(void)
 {
-    print_head("KNIFERAIL\\-STATION", "kniferail-station", "station file of the gateway that positions slitter knives");
+    print_head("KNIFERAIL\\-STATION", "kniferail-station",
+               "station file of the gateway that positions slitter knives");
     printf(".SH DESCRIPTION\n"
-           "A station file tells kniferaild(8) of its stations: their rails, holders and drives, where it serves Modbus/TCP "
-           "and to\nwhom, and the book that it keeps. It is in the format of libconfig. A setting's name carries its unit. A "
-           "plain number is in\nthat unit and taken exactly as its digits stand; a string may name another unit of the same "
-           "kind: \"3 5/8 in\", \"0.5 m\",\n\"1.5 s\", \"12 in/s\". What is kept in micrometres is rounded to the nearest "
+           "A station file tells kniferaild(8) of its stations: their rails, holders and drives, where it "
+           "serves Modbus/TCP "
+           "and to\nwhom, and the book that it keeps. It is in the format of libconfig. A setting's name "
+           "carries its unit. A "
+           "plain number is in\nthat unit and taken exactly as its digits stand; a string may name another "
+           "unit of the same "
+           "kind: \"3 5/8 in\", \"0.5 m\",\n\"1.5 s\", \"12 in/s\". What is kept in micrometres is rounded "
+           "to the nearest "
            "once. A file may include others with\n.BR @include ,\nwhich are looked for beside it.\n.PP\n"
-           ".B kniferail check\nsays what is wrong with a file: each mistake with file, line, setting, what stands there and "
+           ".B kniferail check\nsays what is wrong with a file: each mistake with file, line, setting, what "
+           "stands there and "
            "what is allowed.\n");
     print_caution();
-    printf(".SH SETTINGS\nGroups are named by their way from the file's top; stations, rails, holders and the like are "
+    printf(".SH SETTINGS\nGroups are named by their way from the file's top; stations, rails, holders and "
+           "the like are "
            "lists. What a changed\nsetting asks of a gateway that runs stands behind \"changed\".\n");
     print_settings();
-    printf(".SH FILES\n.TP\n.I /etc/kniferail/station.cfg\nThe station file of the service.\n.TP\n.I config/*.cfg\nExamples.\n"
+    printf(".SH FILES\n.TP\n.I /etc/kniferail/station.cfg\nThe station file of the service.\n.TP\n.I "
+           "config/*.cfg\nExamples.\n"
            ".SH SEE ALSO\n.BR kniferail (1),\n.BR kniferaild (8),\n.BR kniferail\\-faults (5)\n");
 }
 
@@ -138,17 +146,22 @@ static void print_faults(void)
 {
     print_head("KNIFERAIL\\-FAULTS", "kniferail-faults", "fault script of the simulated machine");
     printf(".SH DESCRIPTION\n"
-           "A fault script has faults strike the machine that kniferail\\-sim(1) simulates, by themselves and always alike, so "
-           "that what a\ngateway and a PLC make of them can be tried. It is a file in the format of libconfig with one list,\n"
-           ".BR faults ,\nof groups. Each fault strikes once. What strikes and what is mended is told on standard output; so is "
+           "A fault script has faults strike the machine that kniferail\\-sim(1) simulates, by themselves "
+           "and always alike, so "
+           "that what a\ngateway and a PLC make of them can be tried. It is a file in the format of "
+           "libconfig with one list,\n"
+           ".BR faults ,\nof groups. Each fault strikes once. What strikes and what is mended is told on "
+           "standard output; so is "
            "a fault that is\nnot possible when it is due.\n");
     print_caution();
     printf(".SH SETTINGS OF A FAULT\n"
            ".TP\n.B fault\nIts name, one of the list below; must be given.\n"
-           ".TP\n.BR rail \", \" holder\nWhere, from 1. Rail 1 if left out. Without a holder (or 0) a fault that wants one "
+           ".TP\n.BR rail \", \" holder\nWhere, from 1. Rail 1 if left out. Without a holder (or 0) a fault "
+           "that wants one "
            "strikes the docked one.\n"
            ".TP\n.B value\nFor faults that have one, in the unit of the list.\n"
-           ".TP\n.BR phase \", \" nth\nWhen: as the carriage of that rail enters the phase for the nth time (1). Without a "
+           ".TP\n.BR phase \", \" nth\nWhen: as the carriage of that rail enters the phase for the nth time "
+           "(1). Without a "
            "phase, at the start.\n"
            ".TP\n.B after_ms\nSo much later, at most a day.\n"
            ".TP\n.B for_ms\nIt is mended after so long; else it stands to the end.\n"
@@ -160,7 +173,8 @@ static void print_faults(void)
            "  { fault = \"pin\\-stuck\\-out\"; rail = 1; phase = \"docking\"; nth = 2; for_ms = 2500; },\n"
            "  # Five minutes after the start somebody opens a guard.\n"
            "  { fault = \"guards\\-opened\"; after_ms = 300000; for_ms = 8000; }\n);\n.fi\n"
-           ".SH FILES\n.TP\n.I sim/faults.cfg\nAn example.\n.SH SEE ALSO\n.BR kniferail\\-sim (1),\n.BR kniferail\\-station (5)\n");
+           ".SH FILES\n.TP\n.I sim/faults.cfg\nAn example.\n.SH SEE ALSO\n.BR kniferail\\-sim (1),\n.BR "
+           "kniferail\\-station (5)\n");
 }
 
 int main(int argc, char *argv[])

@@ -55,7 +55,7 @@ class Installation(unittest.TestCase):
     def test_every_page_is_good_and_names_its_own_places(self):
         for name in PAGES:
             page = self.page(name)
-            done = subprocess.run(["groff", "-man", "-ww", "-Tascii"], input=page, capture_output=True, text=True, timeout=60, check=True)
+            done = subprocess.run(["groff", "-man", "-ww", "-Tascii", "-rLL=1000n"], input=page, capture_output=True, text=True, timeout=60, check=True)
             self.assertEqual(done.stderr, "", name)
             self.assertNotRegex(page, r"/usr/local|[^/]/etc/kniferail|(?<![\w/])config/|(?<![\w/])sim/", name)
             self.assertIn("not a safety function", " ".join(page.split()), name)

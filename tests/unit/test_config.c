@@ -744,6 +744,35 @@ START_TEST(stations_have_names_and_unit_identifiers_of_their_own)
 }
 END_TEST
 
+/* n copies of the example's station, each with a name and a unit identifier of its own. */
+static bool read_stations(int n)
+{
+    static char one[9000], all[(KR_STATIONS_MAX + 1) * 9000];
+    size_t used = (size_t)snprintf(all, sizeof all, "stations = (");
+    for (int i = 0; i < n; i++) {
+        char name[16];
+        snprintf(name, sizeof name, "shear-%05d", i);
+        one_station(one, sizeof one, name, 1);
+        char *unit = strstr(one, "unit_id = 1;");
+        used += (size_t)snprintf(all + used, sizeof all - used, "%s%.*sunit_id = %d;%s", i > 0 ? ", " : "",
+                                 (int)(unit - one), one, i + 1, unit + strlen("unit_id = 1;"));
+    }
+    snprintf(all + used, sizeof all - used, ");\n");
+    return read_text(all);
+}
+
+START_TEST(a_gateway_has_up_to_32_stations)
+{
+    ck_assert_int_eq(KR_STATIONS_MAX, 32);
+    ck_assert_msg(read_stations(32), "%s", errors.message[0]);
+    ck_assert_uint_eq(config.n_stations, 32);
+    ck_assert_str_eq(config.station[31].station.name, "shear-00031");
+    ck_assert_uint_eq(config.station[31].unit_id, 32);
+    ck_assert(!read_stations(33));
+    assert_told("stations: 33 stations; 1 to 32 are possible");
+}
+END_TEST
+
 START_TEST(a_rail_differs_from_the_stations_carriage_where_it_says_so)
 {
     ck_assert(read_changed("role = \"lower\";", "role = \"lower\"; carriage: { drag_speed_mm_per_s = 300; "
@@ -1130,6 +1159,7 @@ Suite *make_suite(void)
     LOOP(tc, a_value_at_its_limit_is_allowed, just_right);
     tcase_add_test(tc, nothing_is_concluded_from_what_was_refused);
     tcase_add_test(tc, stations_have_names_and_unit_identifiers_of_their_own);
+    tcase_add_test(tc, a_gateway_has_up_to_32_stations);
     tcase_add_test(tc, an_address_rule_may_be_for_one_station);
     tcase_add_test(tc, a_rule_that_is_read_again_stays_with_the_station_that_it_names);
     tcase_add_test(tc, a_rail_differs_from_the_stations_carriage_where_it_says_so);

@@ -376,7 +376,7 @@ END_TEST
 
 START_TEST(without_a_default_station_0_and_255_get_0A_unless_there_is_one_station_only)
 {
-    p->config.default_station = KR_FACE_STATIONS_MAX;
+    p->config.default_station = KR_STATIONS_MAX;
     face_stations_map_unit_ids(&p->stations);
     ck_assert_str_eq(pure_ask_unit(p, &plc, 0, "03 0064 0001"), "83 0A");
     ck_assert_str_eq(pure_ask_unit(p, &plc, 255, "03 0064 0001"), "83 0A");
