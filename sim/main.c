@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "build_id.h"
 #include "kniferail/caution.h"
 #include "kniferail/config.h"
 #include "sim/command.h"
@@ -83,6 +84,12 @@ static bool read_seed(const char *text, struct args *args)
     return args->seeded;
 }
 
+static void print_version(void)
+{
+    char build[BUILD_ID_TEXT_MAX];
+    printf("kniferail-sim %s, build %s\n", KR_VERSION, build_id_text(build));
+}
+
 static int print_faults(void)
 {
     static const char *const units[] = {"", "CODE", "UM", "MS", "COUNT"};
@@ -118,7 +125,7 @@ static int read_args(int argc, char *argv[], struct args *args)
         case 'o': args->control = optarg; break;
         case 'n': good = read_seed(optarg, args); break;
         case 'F': return print_faults();
-        case 'v': puts("kniferail-sim " KR_VERSION); return EXIT_SUCCESS;
+        case 'v': print_version(); return EXIT_SUCCESS;
         case 'h': printf("%s\n%s", usage, kr_caution); return EXIT_SUCCESS;
         default: return 2; /* getopt has said why */
         }

@@ -87,8 +87,9 @@ struct kr_config_station {
 /* Some hundred KB: keep it static or allocate it. */
 struct kr_config {
     char path[KR_CONFIG_PATH_MAX];
-    int32_t period_ms;                  /* of the cycle, 1 to 100 */
-    int32_t speed_factor;               /* whole periods of the simulated machines a tick, 1 to 1000 */
+    uint32_t digest;      /* CRC-32 (as zlib and Ethernet have it) of the file, then of all it includes */
+    int32_t period_ms;    /* of the cycle, 1 to 100 */
+    int32_t speed_factor; /* whole periods of the simulated machines a tick, 1 to 1000 */
     char book_path[KR_CONFIG_PATH_MAX]; /* empty: facts are kept in memory only */
     struct kr_config_face face;
     uint16_t n_stations; /* at least 1 */

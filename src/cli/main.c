@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "build_id.h"
 #include "cli.h"
 #include "kniferail/caution.h"
 #include "kniferail/config.h"
@@ -29,7 +30,7 @@ static const struct kr_cmd commands[] = {
     {"calibrate", "FILE [OPTION ...]", "what readings of a tape, laser or bar say of a rail",
      kr_cmd_calibrate, kr_calibrate_help},
     {"help", "[COMMAND|config]", "explain a command, or list all settings of a config", cmd_help, NULL},
-    {"version", "", "print version and map version", cmd_version, NULL},
+    {"version", "", "print version, map version and build", cmd_version, NULL},
 };
 #define N_COMMANDS (sizeof commands / sizeof commands[0])
 
@@ -109,7 +110,9 @@ static int cmd_version(int argc, char **argv)
                                                : kr_read_only_options(argc, argv, NULL, 0);
     if (answer != KR_RUN)
         return answer;
-    printf("kniferail %s, register map version %d\n", KR_VERSION, KR_MAP_VERSION);
+    char build[BUILD_ID_TEXT_MAX];
+    printf("kniferail %s, register map version %d, build %s\n", KR_VERSION, KR_MAP_VERSION,
+           build_id_text(build));
     return kr_flushed(KR_EXIT_OK);
 }
 

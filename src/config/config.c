@@ -162,6 +162,7 @@ static bool read_file(const char *path, const char *folder, struct kr_source *so
         kr_mistake_in(errors, trouble.file, trouble.line, "%s", trouble.text);
     else if (parse(&file, path, source, errors))
         read_root(config_root_setting(&file), config, errors, readings);
+    config->digest = source->digest;
     kr_source_free(source);
     config_destroy(&file);
     free(readings);

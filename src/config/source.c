@@ -8,6 +8,7 @@
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
+#include <zlib.h>
 
 #define MOST_BYTES    (1u << 20) /* of a config with all its includes: a hundred times the largest one known */
 #define MOST_INCLUDES 10         /* nested; the library's own limit */
@@ -255,6 +256,7 @@ static bool scan_file(struct kr_source *source, const char *path, const char *fo
                     "begins with a byte order mark (EF BB BF hex); save it as UTF-8 without one");
     }
     source->bytes += strlen(text);
+    source->digest = (uint32_t)crc32(source->digest, (const unsigned char *)text, (unsigned)strlen(text));
     struct scan s = {source, trouble, path, folder, text, 1, depth, true, "", 0};
     bool fine = true;
     while (fine && *s.p)

@@ -6,6 +6,7 @@
 #include <libconfig.h>
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 #define KR_SOURCE_NUMBER_MAX \
     48 /* with its closing 0; a longer number keeps its beginning and can't be valid */
@@ -18,6 +19,7 @@ struct kr_source {
     size_t n_numbers, room;
     struct kr_source_number *number; /* in the order of the file, includes at their place */
     size_t bytes;                    /* read so far */
+    uint32_t digest;                 /* CRC-32 of them, in the sequence in which they were read */
 };
 
 /* What stopped the reading, and where. */

@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "build_id.h"
 #include "kniferail/caution.h"
 #include "kniferail/map.h"
 
@@ -57,6 +58,12 @@ static enum args_outcome complete(int argc, char *const argv[], const struct arg
     return ARGS_RUN;
 }
 
+static void print_version(void)
+{
+    char build[BUILD_ID_TEXT_MAX];
+    printf("kniferaild %s, register map %d, build %s\n", KR_VERSION, KR_MAP_VERSION, build_id_text(build));
+}
+
 void args_override(const struct args *args, struct kr_config *config)
 {
     if (args->port >= 0)
@@ -84,7 +91,7 @@ enum args_outcome args_read(int argc, char *const argv[], struct args *args)
         case 's': ok = number("speed-factor", optarg, 1, 1000, &args->speed_factor); break;
         case 'P': args->print_port = true; break;
         case 'j': args->journal = true; break;
-        case 'v': printf("kniferaild %s, register map %d\n", KR_VERSION, KR_MAP_VERSION); return ARGS_DONE;
+        case 'v': print_version(); return ARGS_DONE;
         case 'h': printf("%s\n%s", usage, kr_caution); return ARGS_DONE;
         default: ok = false; /* getopt_long has said what is wrong */
         }

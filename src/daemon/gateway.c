@@ -290,6 +290,7 @@ static bool open_station(struct gateway *gateway, uint16_t index, char *error, s
                                 gateway->config.speed_factor, gateway->session, &durable, why, sizeof why);
     if (!ok)
         snprintf(error, error_size, "%s: %s", name, why);
+    host->file_digest = gateway->config.digest;
     host->committer = &gateway->committer;
     host->commits.book_station = book_station;
     committer_add(&gateway->committer, &host->commits);

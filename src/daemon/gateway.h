@@ -47,7 +47,7 @@ struct gateway {
     struct reload reload;
     struct page_check page_check;
     enum kr_unit_state state_told[KR_STATIONS_MAX]; /* to the service manager */
-    int64_t status_us;                                     /* not told again before, by clock_us() */
+    int64_t status_us;                              /* not told again before, by clock_us() */
     bool status_told;
     bool shut_down;
     int64_t shut_down_us, still_us; /* asked for; nothing moves since, 0: something does */

@@ -1,9 +1,11 @@
 /* kniferaild: reads the command line and the station file, and runs the gateway until it is told to end. */
+#include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
+#include "build_id.h"
 #include "gateway.h"
 #include "log.h"
 #include "supervisor.h"
@@ -26,9 +28,11 @@ static bool read_config(const struct args *args, struct kr_config *config)
 static void tell_start(const struct gateway *gateway)
 {
     const struct kr_config *config = &gateway->config;
-    log_line(LOG_NOTICE, "kniferaild %s, register map %d, session %u, %s: %s port %u", KR_VERSION,
-             KR_MAP_VERSION, gateway->session, config->path, config->face.listen[0].address,
-             kr_face_port(gateway->face));
+    char build[BUILD_ID_TEXT_MAX];
+    log_line(LOG_NOTICE,
+             "kniferaild %s, build %.8s, register map %d, session %u, %s (%08" PRIx32 "): %s port %u",
+             KR_VERSION, build_id_text(build), KR_MAP_VERSION, gateway->session, config->path, config->digest,
+             config->face.listen[0].address, kr_face_port(gateway->face));
     for (uint16_t i = 0; i < config->n_stations; i++)
         log_line(LOG_NOTICE, "%s: unit identifier %u, %s", config->station[i].station.name,
                  config->station[i].unit_id, kr_positioner_text(config->station[i].positioner));

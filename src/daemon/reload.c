@@ -1,5 +1,6 @@
 /* SIGHUP: the file is read again in the thread pool, then what may change is taken, and the log says what was and what
  * was not. */
+#include <inttypes.h>
 #include <stdio.h>
 
 #include "face_config.h"
@@ -74,6 +75,17 @@ static void take_stations(struct gateway *gateway, const struct kr_config *confi
                      kr_change_text(KR_CHANGE_RESTART));
 }
 
+/* Of the file as it was read: what of it was not taken, the log names. */
+static void take_digest(struct gateway *gateway, uint32_t digest)
+{
+    if (digest != gateway->config.digest)
+        log_line(LOG_NOTICE, "reload: the station file is %08" PRIx32 ", was %08" PRIx32, digest,
+                 gateway->config.digest);
+    gateway->config.digest = digest;
+    for (uint16_t i = 0; i < gateway->config.n_stations; i++)
+        gateway->host[i]->file_digest = digest;
+}
+
 /* ---- reading ---------------------------------------------------------------------------------------------- */
 
 static void read_file(uv_work_t *work)
@@ -103,6 +115,7 @@ static void file_read(uv_work_t *work, int status)
     if (!gateway->beating)
         return; /* the gateway has ended meanwhile */
     if (reload->ok) {
+        take_digest(gateway, reload->config.digest);
         take_daemon(gateway, &reload->config);
         take_stations(gateway, &reload->config);
     } else {

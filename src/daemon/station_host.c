@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "build_id.h"
 #include "clock.h"
 #include "log.h"
 
@@ -52,6 +53,8 @@ static void step(struct station_host *host, int32_t dt_us)
 void station_host_publish(struct station_host *host)
 {
     kr_station_image(host->station, &host->image);
+    kr_image_set_32(&host->image, KR_REG_BUILD_ID, 0, 0, host->build);
+    kr_image_set_32(&host->image, KR_REG_FILE_DIGEST, 0, 0, host->file_digest);
     struct kr_face_state state = {.request_busy = host->out.request_busy,
                                   .edit_busy = host->out.edit_busy,
                                   .drop_control = host->out.drop_control,
@@ -193,6 +196,7 @@ bool station_host_open(struct station_host *host, struct planner *planner, uint1
     host->config = *config;
     host->period_us = config->station.period_us;
     host->speed_factor = speed_factor;
+    host->build = build_id_number();
     host->station = malloc(kr_station_size());
     if (host->station == NULL) {
         snprintf(error, error_size, "out of memory");

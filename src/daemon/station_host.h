@@ -21,6 +21,8 @@ struct station_host {
     struct kr_station_in in;
     struct kr_station_out out;
     struct kr_image image;
+    uint32_t build;                        /* of this program */
+    uint32_t file_digest;                  /* of the station file that was read last and found right */
     char halt_origin[KR_FACE_ADDRESS_MAX]; /* who wrote HALT in this cycle */
     uint16_t generation;                   /* of control, as taken in this cycle */
     int64_t began_us;                      /* this cycle, by clock_us() */

@@ -12,11 +12,11 @@ struct sockaddr;
 struct face_client {
     uint8_t address[16]; /* IPv4 as ::ffff:a.b.c.d */
     uint16_t port;
-    enum kr_right right; /* the most that it may at any station; NONE: not even connect */
+    enum kr_right right;                 /* the most that it may at any station; NONE: not even connect */
     uint8_t at_station[KR_STATIONS_MAX]; /* enum kr_right: what it may at each */
-    int group;                                /* index of a group, or FACE_NO_GROUP */
-    char text[KR_FACE_ADDRESS_MAX];           /* the address as people write it */
-    char host[FACE_HOST_MAX];                 /* what counts as one host, see face_client_same_host */
+    int group;                           /* index of a group, or FACE_NO_GROUP */
+    char text[KR_FACE_ADDRESS_MAX];      /* the address as people write it */
+    char host[FACE_HOST_MAX];            /* what counts as one host, see face_client_same_host */
 };
 
 /* Who stands behind a socket address; rights and group are those that config gives it. False for a family

@@ -3,6 +3,14 @@ include(GNUInstallDirs)
 set(package ${CMAKE_SOURCE_DIR}/src/package)
 set(made ${CMAKE_BINARY_DIR}/package)
 
+# Each program says which build it is.
+foreach(program kniferaild kniferail kniferail-panel kniferail-sim)
+    target_sources(${program} PRIVATE ${package}/build_id.c)
+    target_include_directories(${program} PRIVATE ${package})
+    target_link_options(${program} PRIVATE -Wl,--build-id=sha1)
+endforeach()
+set_source_files_properties(${package}/build_id.c TARGET_DIRECTORY kniferaild kniferail kniferail-panel kniferail-sim
+                            PROPERTIES COMPILE_DEFINITIONS _GNU_SOURCE) # dl_iterate_phdr
 install(TARGETS kniferaild kniferail kniferail-panel kniferail-sim)
 
 # ---- what is made while building: pages of section 5 from the programs' tables, the register map, the types for a PLC
@@ -45,6 +53,10 @@ add_custom_target(uninstall COMMAND ${CMAKE_COMMAND} -D manifest=${CMAKE_BINARY_
 
 # ---- the Debian package: cmake --build build --target package
 set(CPACK_GENERATOR DEB)
+file(STRINGS ${package}/changelog newest LIMIT_COUNT 1)
+if(NOT newest MATCHES "^kniferail \\(${PROJECT_VERSION}\\) ")
+    message(FATAL_ERROR "src/package/changelog begins with '${newest}'; the project's version is ${PROJECT_VERSION}")
+endif()
 set(CPACK_PACKAGE_NAME kniferail)
 set(CPACK_PACKAGE_VENDOR "kniferail")
 set(CPACK_PACKAGE_CONTACT "The maintainers of kniferail <maintainers@kniferail.example>")

@@ -169,7 +169,7 @@ enum args_outcome args_read(int argc, char *argv[], struct args *args)
         if (c == 'h')
             return shown(usage) == ARGS_DONE ? shown(kr_caution) : ARGS_WRONG;
         if (c == VERSION)
-            return shown("kniferail-panel " KR_VERSION "\n");
+            return ARGS_VERSION;
         if (c == '?' || !take(args, c, optarg))
             return ARGS_WRONG;
     }

@@ -15,9 +15,9 @@ struct args {
     char name[PANEL_NAMES_MAX][PANEL_NAME_MAX];
 };
 
-enum args_outcome { ARGS_RUN, ARGS_DONE, ARGS_WRONG };
+enum args_outcome { ARGS_RUN, ARGS_DONE, ARGS_WRONG, ARGS_VERSION };
 
-/* Tells on standard error what is wrong. DONE: help or version was printed. */
+/* Tells on standard error what is wrong. DONE: help was printed. VERSION: it is asked for. */
 enum args_outcome args_read(int argc, char *argv[], struct args *args);
 
 /* "host:port/unit", "host:port", "host", "[::1]:1502/3". False if it is none of these. */

@@ -1,4 +1,5 @@
 /* kniferail-panel: reads stations over Modbus as any operator panel does, and shows them in a browser. It never writes a register. */
+#include <errno.h>
 #include <pthread.h>
 #include <signal.h>
 #include <stdio.h>
@@ -6,6 +7,7 @@
 #include <string.h>
 
 #include "args.h"
+#include "build_id.h"
 #include "listen.h"
 #include "server.h"
 
@@ -67,6 +69,16 @@ static bool prepare_signals(sigset_t *asked)
     return pthread_sigmask(SIG_BLOCK, asked, NULL) == 0 && sigaction(SIGPIPE, &ignore, NULL) == 0;
 }
 
+static bool print_version(void)
+{
+    char build[BUILD_ID_TEXT_MAX];
+    bool done =
+        printf("kniferail-panel %s, build %s\n", KR_VERSION, build_id_text(build)) > 0 && fflush(stdout) == 0;
+    if (!done)
+        fprintf(stderr, "kniferail-panel: standard output: %s\n", strerror(errno));
+    return done;
+}
+
 int main(int argc, char *argv[])
 {
     static struct args args;
@@ -76,6 +88,7 @@ int main(int argc, char *argv[])
     switch (args_read(argc, argv, &args)) {
     case ARGS_RUN: break;
     case ARGS_DONE: return EXIT_SUCCESS;
+    case ARGS_VERSION: return print_version() ? EXIT_SUCCESS : 2;
     case ARGS_WRONG: return 2;
     }
     struct events *events = events_new(&panel);

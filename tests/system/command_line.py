@@ -83,7 +83,7 @@ class Usage(unittest.TestCase):
         self.assertEqual(answer.stderr, "")
 
     def test_version_names_program_and_map(self):
-        self.assertRegex(run("version").stdout, r"^kniferail \d+\.\d+\.\d+, register map version \d+\n$")
+        self.assertRegex(run("version").stdout, r"^kniferail \d+\.\d+\.\d+, register map version \d+, build [0-9a-f]{40}\n$")
 
     @unittest.skipUnless(os.path.exists("/dev/full"), "no /dev/full")
     def test_output_that_can_not_be_written_is_no_success(self):

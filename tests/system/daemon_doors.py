@@ -10,6 +10,7 @@ import tempfile
 import threading
 import time
 import unittest
+import zlib
 
 # The third argument, where there is one, is the library to preload.
 COUNT_MALLOC = sys.argv.pop(3) if len(sys.argv) > 3 and sys.argv[3].endswith(".so") else None
@@ -38,7 +39,7 @@ class CommandLine(unittest.TestCase):
             self.assertEqual(done.returncode, 1, option)
 
     def test_version_names_the_register_map_too(self):
-        self.assertRegex(run("--version").stdout, r"^kniferaild \d+\.\d+\.\d+, register map \d+\n$")
+        self.assertRegex(run("--version").stdout, r"^kniferaild \d+\.\d+\.\d+, register map \d+, build [0-9a-f]{40}\n$")
 
     def test_what_is_not_understood_is_named_and_the_status_is_2(self):
         for args, word in (((), "--config"), (("--config",), "config"), (("--frobnicate",), "frobnicate"),
@@ -242,6 +243,41 @@ class Running(GatewayTest):
             cycles, seconds = plcs[0].read("CYCLES") - first, time.monotonic() - began
             # absolute schedule: what is late is counted, never dropped silently
             self.assertAlmostEqual(cycles + plcs[0].read("OVERRUNS"), seconds * 100, delta=seconds * 5 + 3)
+
+
+class WhatRuns(GatewayTest):
+    """Build and station file, as a PLC and the log have them; the digest is held against Python's zlib."""
+
+    def test_the_build_is_a_register_and_the_one_that_version_prints(self):
+        with Gateway() as gateway:
+            plc = Plc(gateway)
+            build = run("--version").stdout.rpartition(" ")[2]
+            self.assertEqual(plc.read("BUILD_ID"), int(build[:8], 16))
+            self.assertIn(f"build {build[:8]}, ", gateway.log())
+
+    def test_the_digest_is_of_the_file_and_what_it_includes_as_last_found_right(self):
+        included = "corrections_most = 2;\n"
+        with Gateway() as gateway:
+            part = pathlib.Path(gateway.folder.name) / "part.cfg"
+            plc = Plc(gateway)
+
+            def expected(*more):
+                digest = zlib.crc32(gateway.config.read_bytes())
+                for text in more:
+                    digest = zlib.crc32(text.encode(), digest)
+                return digest
+
+            self.assertEqual(plc.read("FILE_DIGEST"), expected())
+            part.write_text(included, encoding="utf-8")
+            gateway.change((r"corrections_most = \d+;", '@include "part.cfg"\n'))
+            first = plc.read("FILE_DIGEST")
+            gateway.process.send_signal(signal.SIGHUP)
+            wait_for(lambda: plc.read("FILE_DIGEST") == expected(included), 5, "the digest of both files")
+            gateway.wait_for_log(f"the station file is {expected(included):08x}, was {first:08x}")
+            part.write_text("corrections_most = 300;\n", encoding="utf-8")
+            gateway.process.send_signal(signal.SIGHUP)
+            gateway.wait_for_log("the file is wrong; nothing is taken")
+            self.assertEqual(plc.read("FILE_DIGEST"), expected(included))
 
 
 class Log(GatewayTest):

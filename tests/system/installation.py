@@ -57,7 +57,9 @@ class Installation(unittest.TestCase):
             page = self.page(name)
             done = subprocess.run(["groff", "-man", "-ww", "-Tascii", "-rLL=1000n"], input=page, capture_output=True, text=True, timeout=60, check=True)
             self.assertEqual(done.stderr, "", name)
-            self.assertNotRegex(page, r"/usr/local|[^/]/etc/kniferail|(?<![\w/])config/|(?<![\w/])sim/", name)
+            elsewhere = re.findall(r"/usr/local|(?<![\w/])config/|(?<![\w/])sim/", page)
+            self.assertEqual(elsewhere, [], name)
+            self.assertEqual(page.count("/etc/kniferail"), page.count(f"{self.prefix}/etc/kniferail"), name)
             self.assertIn("not a safety function", " ".join(page.split()), name)
         self.assertIn(f"{self.prefix}/etc/kniferail/station.cfg", self.page("kniferaild"))
 
