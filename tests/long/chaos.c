@@ -1,7 +1,10 @@
-/* Random changeovers, with or without random faults: chaos FIRST COUNT [plain|faults] [HOLDERS]
+/* Random changeovers, with or without random faults: chaos FIRST COUNT [plain|faults|storms] [HOLDERS]
  *
  * Story FIRST, FIRST + 1, ... each with its own station, machine and order, drawn from its number alone: a run can be
  * cut anywhere and gone on with. Prints every story that fails, and totals.
+ *
+ * With storms, half of the troubles are those of storms.h, and each story has a second changeover, before which a holder
+ * may have crept.
  *
  * With --replay behind all others each story is recorded, and its trace replayed bit for bit (traced.h); --replay=FILE
  * keeps the last trace there.
@@ -15,6 +18,7 @@
 #include "digest.h"
 #include "operators.h"
 #include "stations.h"
+#include "storms.h"
 #include "traced.h"
 
 #define LIMIT_MS      (60 * 60 * 1000) /* of machine time: longer, and something never ends */
@@ -26,6 +30,8 @@
  * (tests/unit/test_alike.c). */
 #define N_FAULTS SIM_FACTORY_SETTINGS
 
+#define KINDS_MOST (N_FAULTS + 32)
+
 struct trouble {
     struct draw draw;
     bool on;
@@ -33,7 +39,9 @@ struct trouble {
     int64_t struck_us, next_us, over_us;
     int fault; /* enum sim_fault, or one of these */
     uint16_t rail, item;
-    uint32_t counts[N_FAULTS + 16];
+    struct storms *storms; /* NULL: a story without */
+    uint16_t *permissives; /* that the PLC gives */
+    uint32_t counts[KINDS_MOST];
 };
 
 enum {
@@ -48,6 +56,7 @@ enum {
     T_BOOK,
     T_HANDS,
     T_END,
+    T_STORM = T_END, /* the first of them */
 };
 
 static int32_t value_of(struct draw *d, int fault, const struct rig *rig, uint16_t rail)
@@ -70,14 +79,14 @@ static bool is_mended_at_once(int fault)
     return fault >= T_CONTROL && fault != T_BOOK && fault != T_HANDS;
 }
 
-static void guards(struct rig *rig, bool closed)
+static void guards(struct trouble *t, struct rig *rig, bool closed)
 {
     if (closed) {
         sim_machine_mend(&rig->machine, 0, SIM_GUARDS_OPENED, 0);
-        rig->in.permissives |= KR_PERMIT_GUARDS_CLOSED;
+        *t->permissives |= KR_PERMIT_GUARDS_CLOSED;
     } else {
         sim_machine_break(&rig->machine, 0, SIM_GUARDS_OPENED, 0, 0);
-        rig->in.permissives &= (uint16_t)~KR_PERMIT_GUARDS_CLOSED;
+        *t->permissives &= (uint16_t)~KR_PERMIT_GUARDS_CLOSED;
     }
 }
 
@@ -100,11 +109,19 @@ static bool strike_machine(struct trouble *t, struct rig *rig)
     return sim_machine_break(&rig->machine, t->rail, (enum sim_fault)t->fault, t->item, value);
 }
 
+static void stop_heart(struct trouble *t, struct rig *rig, bool stopped)
+{
+    if (t->storms)
+        t->storms->silent = stopped;
+    else
+        rig->heart_stopped = stopped;
+}
+
 static bool strike(struct trouble *t, struct rig *rig)
 {
     switch (t->fault) {
-    case T_PERMISSIVE: rig->in.permissives &= (uint16_t) ~(1u << draw_between(&t->draw, 0, 4)); return true;
-    case T_HEART: rig->heart_stopped = true; return true;
+    case T_PERMISSIVE: *t->permissives &= (uint16_t) ~(1u << draw_between(&t->draw, 0, 4)); return true;
+    case T_HEART: stop_heart(t, rig, true); return true;
     case T_CONTROL: rig->in.control_generation++; return true;
     case T_HOLD: rig_command(rig, KR_COMMAND_HOLD, 0); return true;
     case T_SUSPEND: rig_command(rig, KR_COMMAND_SUSPEND, 0); return true;
@@ -112,13 +129,13 @@ static bool strike(struct trouble *t, struct rig *rig)
     case T_ABORT: rig_command(rig, KR_COMMAND_ABORT, 0); return true;
     case T_RESTART:
         rig_restart(rig);
-        rig->in.permissives = 0x1F;
+        *t->permissives = 0x1F;
         rig->in.controlled = true;
         rig->in.control_generation++;
         return true;
     case T_BOOK: rig->book_broken = true; return true;
     case SIM_MOVED_BY_HAND: return false; /* hands come with open guards only: */
-    case T_HANDS: guards(rig, false); return true;
+    case T_HANDS: guards(t, rig, false); return true;
     default: return strike_machine(t, rig);
     }
 }
@@ -139,14 +156,16 @@ static void mend(struct trouble *t, struct rig *rig)
 {
     if (t->on && t->fault == T_HANDS && rig->time_us - t->struck_us < 100000)
         return; /* hands are no quicker than that through guards that are opened and closed again */
-    rig->in.permissives = 0x1F;
-    rig->heart_stopped = false;
+    *t->permissives = 0x1F;
+    stop_heart(t, rig, false);
     rig->book_broken = false;
+    if (t->storms && t->on)
+        storms_mend(t->storms, rig, t->rail);
     if (t->on && t->fault < N_FAULTS)
         sim_machine_mend(&rig->machine, t->rail, (enum sim_fault)t->fault, t->item);
     if (t->on && t->fault == T_HANDS) {
         push(t, rig, value_of(&t->draw, SIM_MOVED_BY_HAND, rig, t->rail));
-        guards(rig, true);
+        guards(t, rig, true);
     }
     if (!t->on)
         return;
@@ -154,9 +173,34 @@ static void mend(struct trouble *t, struct rig *rig)
     t->next_us = rig->time_us + 1000LL * draw_between(&t->draw, 50, 30000);
 }
 
+/* That a drive has another word order people may find out only after they have gone on. */
+static bool is_overlooked(struct trouble *t)
+{
+    return t->storms && t->on && t->storms->wire[t->rail].swapped && draw_chance(&t->draw, 60);
+}
+
 static void operators_mend(struct operators *operators, struct rig *rig)
 {
-    mend(operators->of_mend, rig);
+    if (!is_overlooked(operators->of_mend))
+        mend(operators->of_mend, rig);
+}
+
+/* Half of the troubles are storms, in stories that have them. */
+static bool strike_storm(struct trouble *t, struct rig *rig)
+{
+    int32_t for_ms;
+    enum storm storm = (enum storm)draw_between(&t->draw, 0, N_STORMS - 1);
+    t->fault = T_STORM + (int)storm;
+    if (!storms_strike(t->storms, rig, storm, t->rail, t->item, &for_ms))
+        return false;
+    t->n++;
+    t->struck_us = rig->time_us;
+    t->counts[t->fault]++;
+    t->on = for_ms > 0;
+    t->over_us = rig->time_us + 1000LL * for_ms;
+    if (!t->on)
+        t->next_us = rig->time_us + 1000LL * draw_between(&t->draw, 50, 30000);
+    return true;
 }
 
 static void trouble_step(struct trouble *t, struct rig *rig)
@@ -168,6 +212,10 @@ static void trouble_step(struct trouble *t, struct rig *rig)
     t->fault = draw_between(&t->draw, 0, T_END - 1);
     t->rail = (uint16_t)draw_between(&t->draw, 0, rig->config.geometry.n_rails - 1);
     t->item = (uint16_t)draw_between(&t->draw, 0, rig->config.geometry.rail[t->rail].n_holders - 1);
+    if (t->storms && draw_chance(&t->draw, 50)) {
+        (void)strike_storm(t, rig);
+        return;
+    }
     if (!strike(t, rig))
         return;
     t->n++;
@@ -185,7 +233,8 @@ struct totals {
     uint64_t stories, no_order, interruptions, troubles, failed, moves, corrections;
     double machine_s;
     int32_t worst_um, worst_pair_um, worst_slit_um;
-    uint32_t counts[N_FAULTS + 16];
+    uint32_t counts[KINDS_MOST];
+    uint64_t crept_apart;
 };
 
 static int32_t greater(int32_t a, int32_t b)
@@ -206,6 +255,8 @@ static void add_up(struct totals *totals, const struct rig *rig, const struct op
         totals->moves += record->rail[r].moves;
         totals->corrections += record->rail[r].corrections;
     }
+    if (!operators->done)
+        return;
     totals->worst_um = greater(totals->worst_um, rig_worst_edge_um(rig));
     totals->worst_pair_um = greater(totals->worst_pair_um, rig_worst_pair_um(rig));
     totals->worst_slit_um = greater(totals->worst_slit_um, rig_worst_slit_um(rig));
@@ -218,8 +269,8 @@ static void tell(uint64_t number, const struct rig *rig, const char *what)
 {
     const struct kr_alarm *alarm;
     uint16_t n = kr_station_alarms(rig->station, &alarm);
-    printf("story %llu fails %s\n  state %d phase %d\n", (unsigned long long)number, what,
-           (int)rig_state(rig), rig_u16(rig, KR_REG_PHASE, 0, 0));
+    printf("story %llu fails %s\n  state %d phase %d, last result %d\n", (unsigned long long)number, what,
+           (int)rig_state(rig), rig_u16(rig, KR_REG_PHASE, 0, 0), (int)rig_answer(rig));
     for (uint16_t i = 0; i < n; i++) {
         char text[200];
         kr_alarm_text(&alarm[i], KR_LENGTH_MM, text, sizeof text);
@@ -276,18 +327,51 @@ static void witness(const struct rig *rig, void *digest)
     digest_cycle(digest, rig);
 }
 
+/* A changeover further, for stories with storms: in between a holder may creep. */
+static bool begin_second(struct draw *d, struct rig *rig, struct operators *operators, struct trouble *t,
+                         uint32_t number)
+{
+    void (*mend_by)(struct operators * operators, struct rig * rig) = operators->mend;
+    mend(t, rig);
+    rig_command(rig, KR_COMMAND_RESET, 0);
+    if (!rig_run_until_state(rig, KR_STATE_IDLE, 10000) || !station_order(d, rig, number))
+        return false;
+    int32_t for_ms;
+    for (int i = draw_between(d, 0, 2); i > 0; i--) {
+        uint16_t rail = (uint16_t)draw_between(d, 0, rig->config.geometry.n_rails - 1);
+        uint16_t holder = (uint16_t)draw_between(d, 0, rig->config.geometry.rail[rail].n_holders - 1);
+        t->counts[T_STORM + STORM_CREEP] += storms_strike(t->storms, rig, STORM_CREEP, rail, holder, &for_ms);
+    }
+    uint32_t interruptions = operators->interruptions;
+    operators_init(operators, d);
+    operators->mend = mend_by;
+    operators->of_mend = t;
+    operators->interruptions = interruptions;
+    return true;
+}
+
+enum kind { PLAIN, FAULTS, STORMS_TOO };
+
 /* digest: NULL, nobody asked for one. */
-static bool run(uint64_t number, bool faults, uint16_t n_holders, struct totals *totals,
+static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct totals *totals,
                 struct digest *digest)
 {
     static struct rig rig;
     struct draw d = {number * UINT64_C(0x2545F4914F6CDD1D) + 1};
-    struct trouble t = {.draw = {draw_bits(&d)}, .fault = -1};
+    struct trouble t = {.draw = {draw_bits(&d)}, .fault = -1, .permissives = &rig.in.permissives};
     struct operators operators;
     struct watch watch = {.what = ""};
-    if (!faults && n_holders == 0)
+    struct storms storms;
+    if (kind == PLAIN && n_holders == 0)
         n_holders = (uint16_t)draw_between(&d, 3, 40);
     station_draw(&d, &rig, n_holders);
+    if (kind == STORMS_TOO) {
+        storms_draw(&storms, &t.draw, &rig);
+        rig.meddle = storms_meddle;
+        rig.of_meddle = &storms;
+        t.storms = &storms;
+        t.permissives = &storms.wanted;
+    }
     if (digest != NULL) {
         digest_story_begin(digest, number);
         rig.witness = witness;
@@ -299,26 +383,36 @@ static bool run(uint64_t number, bool faults, uint16_t n_holders, struct totals 
     operators_init(&operators, &d);
     operators.mend = operators_mend;
     operators.of_mend = &t;
-    t.next_us = faults ? rig.time_us + 1000LL * draw_between(&t.draw, 0, 30000) : INT64_MAX;
+    t.next_us = kind == PLAIN ? INT64_MAX : rig.time_us + 1000LL * draw_between(&t.draw, 0, 30000);
     bool has_order = station_order(&d, &rig, (uint32_t)number % 1000000 + 1);
+    bool has_second = kind == STORMS_TOO;
     int64_t end_us = rig.time_us + 1000LL * LIMIT_MS;
-    while (has_order && !operators.done && watch.what[0] == 0 && rig.time_us < end_us) {
+    while (has_order && !operators.done && watch.what[0] == 0 && !watch.crept_apart && rig.time_us < end_us) {
         rig_cycle(&rig);
         trouble_step(&t, &rig);
+        if (kind == STORMS_TOO)
+            storms_step(&storms, &rig);
         operators_step(&operators, &rig);
         watch_step(&watch, &rig);
         if (traced)
             traced_step(traced, &rig);
+        if (kind == STORMS_TOO && watch.what[0] == 0)
+            snprintf(watch.what, sizeof watch.what, "%s", storms.what);
         if (verbose)
             follow(&rig, &t);
+        if (operators.done && has_second && watch.what[0] == 0) {
+            has_second = false;
+            operators.done = !begin_second(&d, &rig, &operators, &t, (uint32_t)number % 1000000 + 1000001);
+        }
     }
-    if (has_order && !operators.done && watch.what[0] == 0)
+    if (has_order && !operators.done && watch.what[0] == 0 && !watch.crept_apart)
         snprintf(watch.what, sizeof watch.what, "it never ends");
     if (traced && !traced_end(traced, &rig) && watch.what[0] == 0)
         snprintf(watch.what, sizeof watch.what, "%.*s", (int)sizeof watch.what - 1, traced->what);
     totals->stories++;
     totals->no_order += !has_order;
     totals->failed += watch.what[0] != 0;
+    totals->crept_apart += watch.crept_apart;
     if (watch.what[0])
         tell(number, &rig, watch.what);
     else if (has_order)
@@ -342,6 +436,13 @@ static void print_totals(const struct totals *t)
     for (int i = 0; i < N_FAULTS && t->troubles; i++)
         printf("%s %u%s", sim_fault_info((enum sim_fault)i)->name, (unsigned)t->counts[i],
                i + 1 < N_FAULTS ? ", " : "\n");
+    for (int i = 0; i < N_STORMS && t->troubles; i++)
+        if (t->counts[T_STORM + i] > 0)
+            printf("%u times: %s\n", (unsigned)t->counts[T_STORM + i], storm_meaning((enum storm)i));
+    if (t->crept_apart > 0)
+        printf(
+            "%llu stories ended where a holder that had crept was in the way before anything could find it\n",
+            (unsigned long long)t->crept_apart);
 }
 
 static void print_digest(const struct digest *digest)
@@ -362,14 +463,17 @@ static void print_traced(void)
 static int run_stories(int argc, char **argv, struct digest *digest)
 {
     uint64_t first = strtoull(argv[1], NULL, 10), count = strtoull(argv[2], NULL, 10);
-    bool faults = argc > 3 && strcmp(argv[3], "faults") == 0;
+    enum kind kind = argc > 3 && strcmp(argv[3], "faults") == 0   ? FAULTS
+                     : argc > 3 && strcmp(argv[3], "storms") == 0 ? STORMS_TOO
+                                                                  : PLAIN;
+    static const char *const with[] = {"without faults", "with faults", "with faults and storms"};
     uint16_t n_holders = argc > 4 ? (uint16_t)strtoul(argv[4], NULL, 10) : 0;
     verbose = argc > 5;
     struct totals totals = {0};
     printf("stories %llu to %llu, %s\n", (unsigned long long)first, (unsigned long long)(first + count - 1),
-           faults ? "with faults" : "without faults");
+           with[kind]);
     for (uint64_t i = 0; i < count; i++) {
-        run(first + i, faults, n_holders, &totals, digest);
+        run(first + i, kind, n_holders, &totals, digest);
         if ((i + 1) % 10000 == 0 && i + 1 < count) { /* a run that is cut goes on from here */
             printf("up to story %llu: ", (unsigned long long)(first + i));
             print_totals(&totals);
@@ -399,10 +503,12 @@ int main(int argc, char **argv)
         traced = &of_all;
         traced_open(traced, argv[argc][8] == '=' ? argv[argc] + 9 : NULL);
     }
-    if (argc - skip < 3) {
+    bool storms_replayed = traced && argc - skip > 3 &&
+                           strcmp(argv[skip + 3], "storms") == 0; /* what goes to the drives differs */
+    if (argc - skip < 3 || storms_replayed) {
         fprintf(stderr,
-                "usage: %s [--digest LAYOUT] FIRST COUNT [plain|faults] [HOLDERS] [--replay[=FILE]]\n"
-                "       %s --layout\n",
+                "usage: %s [--digest LAYOUT] FIRST COUNT [plain|faults|storms] [HOLDERS] [--replay[=FILE]]\n"
+                "       %s --layout; --replay is not for storms\n",
                 argv[0], argv[0]);
         return 2;
     }

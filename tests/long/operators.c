@@ -110,11 +110,35 @@ static void say(struct watch *w, const struct rig *rig, const char *what, int32_
                  value, limit);
 }
 
+/* The holder itself, or the next one to its left or right that is on the rail. */
+static bool has_crept_beside(const struct rig *rig, int rail, int holder)
+{
+    const struct kr_holder_data *row = kr_station_durable(rig->station)->holder[rail];
+    int n = rig->config.geometry.rail[rail].n_holders, left = holder - 1, right = holder + 1;
+    while (left >= 0 && row[left].state == KR_HOLDER_ABSENT)
+        left--;
+    while (right < n && row[right].state == KR_HOLDER_ABSENT)
+        right++;
+    return rig->crept[rail][holder] || (left >= 0 && rig->crept[rail][left]) ||
+           (right < n && rig->crept[rail][right]);
+}
+
+static bool any_has_crept(const struct rig *rig)
+{
+    for (int r = 0; r < rig->config.geometry.n_rails; r++)
+        for (int i = 0; i < rig->config.geometry.rail[r].n_holders; i++)
+            if (rig->crept[r][i])
+                return true;
+    return false;
+}
+
 static void watch_machine(struct watch *w, struct rig *rig)
 {
     const struct sim_incident *collision = sim_machine_collision(&rig->machine);
     const struct sim_incident *dragged = sim_machine_dragged(&rig->machine);
     if (collision)
+        w->crept_apart = has_crept_beside(rig, collision->rail_index, collision->holder_index);
+    if (collision && !w->crept_apart)
         say(w, rig, "a collision on rail", collision->rail_index + 1, collision->holder_index + 1);
     if (dragged)
         say(w, rig, "an unseated pin dragged a holder of rail", dragged->rail_index + 1,
@@ -165,6 +189,10 @@ static void watch_claims(struct watch *w, struct rig *rig)
         return;
     if (may_run && an_edge_is_unproven(rig))
         say(w, rig, "the line may run with an edge that nobody has proven", 0, 0);
+    if (any_has_crept(rig) && !complete)
+        return; /* between changeovers: nothing has looked at it yet */
+    if (any_has_crept(rig))
+        say(w, rig, "verified, and a holder that had crept is not found", 0, 0);
     int32_t tolerance_um = rig->config.geometry.tolerance_um + SCAN_ERROR_UM;
     if (rig_worst_edge_um(rig) > tolerance_um)
         say(w, rig, "verified with a knife out of tolerance", rig_worst_edge_um(rig), tolerance_um);

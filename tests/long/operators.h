@@ -29,6 +29,8 @@ void operators_step(struct operators *operators, struct rig *rig);
  * of rest, 'line may run' or Complete and verified with a knife, a pair or a slit truly out of its tolerance. */
 struct watch {
     char what[160]; /* the first thing that happened; "": nothing */
+    bool
+        crept_apart; /* a holder that had crept was in the way, before anything could find it: no more can be asked */
     int64_t rest_since_us;
     enum kr_unit_state state;
 };

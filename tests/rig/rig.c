@@ -231,7 +231,12 @@ static void serve_book(struct rig *rig)
 static void check_claim(struct rig *rig, uint16_t r, uint16_t i)
 {
     const struct kr_holder_data *holder = &kr_station_durable(rig->station)->holder[r][i];
-    if (holder->known != KR_MEASURED || holder->state == KR_HOLDER_ABSENT || rig->false_measured)
+    bool *crept = &rig->crept[r][i];
+    if (*crept)
+        *crept = rig_docked(rig, r) == i + 1 ||
+                 (holder->known >= KR_PLACED &&
+                  abs(holder->position_um - sim_machine_holder_um(&rig->machine, r, i)) > rig->claim_um);
+    if (*crept || holder->known != KR_MEASURED || holder->state == KR_HOLDER_ABSENT || rig->false_measured)
         return;
     int32_t true_um = sim_machine_holder_um(&rig->machine, r, i);
     if (abs(holder->position_um - true_um) <= rig->claim_um)

@@ -67,6 +67,7 @@ struct rig {
     int32_t period_us;
     /* Between the answers of machine, planner and book and the station; NULL: nobody does. */
     void (*meddle)(struct rig *rig);
+    void *of_meddle;
     /* Sees the rig at the end of every cycle; NULL: nobody does. */
     void (*witness)(const struct rig *rig, void *of_witness);
     void *of_witness;
@@ -80,6 +81,9 @@ struct rig {
         int32_t claimed_um, true_um;
         int64_t at_us;
     } false_claim; /* the first */
+    /* Holders that moved when nobody could see it: what is claimed of them is false until a docking or a scan finds
+     * them, and from then on judged again. */
+    bool crept[KR_RAILS_MAX][KR_HOLDERS_MAX];
 };
 
 /* ---- rig.c: configuration, cycle, daemon ----------------------------------------------------------------------- */
