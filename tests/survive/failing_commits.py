@@ -24,6 +24,7 @@ WEB_UM, SLITS = 1200000, ([125000] * 9, [230000] * 5)
 LONGEST_S = 0.3  # from the request to the kill: the daemon tries again after 0.1, 0.2, 0.4 s
 NOT_STORED = MAP.result["NOT_STORED"]
 RAIL, HOLDER = 1, 3
+MOST_UM, STEP_UM, FAR_UM = 1000, 7, 5000  # a step of more than offset_step_mm (1 mm) would have to be asked for twice
 
 
 class Bench:
@@ -58,7 +59,7 @@ class Bench:
 
     def ask_edit(self):
         before, self.edit_number = self.plc.read("HOLDER_OFFSET", RAIL - 1, HOLDER - 1), self.edit_number % 65535 + 1
-        wanted, session = before % 5000 + 7, self.plc.seen("SESSION")
+        wanted, session = before + (STEP_UM if before < FAR_UM else STEP_UM - MOST_UM), self.plc.seen("SESSION")
         for name, value in (("EDIT_RAIL", RAIL), ("EDIT_HOLDER", HOLDER), ("EDIT_OFFSET", wanted)):
             self.plc.write(name, value)
         self.fail_or_not()
