@@ -64,7 +64,7 @@ bool kr_book_check(const char *path, struct kr_care_report *report, struct kr_ca
 
 /* What a start does not read: every page and every reference of the history. Ends early once *stop is set, with what
  * was found until then. False: *error says what is wrong. */
-bool kr_book_check_pages(const char *path, const atomic_bool *stop, struct kr_care_error *error);
+bool kr_book_check_pages(const char *path, atomic_bool *stop, struct kr_care_error *error);
 
 /* ---- pruning ---------------------------------------------------------------------------------------------------- */
 

@@ -273,13 +273,13 @@ static int stopped(void *arg)
     return atomic_load(stop);
 }
 
-bool kr_book_check_pages(const char *path, const atomic_bool *stop, struct kr_care_error *error)
+bool kr_book_check_pages(const char *path, atomic_bool *stop, struct kr_care_error *error)
 {
     struct schema_error schema;
     struct kr_book *book = reader(path, error);
     if (book == NULL)
         return false;
-    sqlite3_progress_handler(book->sql.db, 10000, stopped, (void *)(uintptr_t)stop);
+    sqlite3_progress_handler(book->sql.db, 10000, stopped, stop);
     bool ok =
         schema_check_whole(book->sql.db, &schema) || atomic_load(stop) || care_fail(error, "%s", schema.text);
     close_reader(book);

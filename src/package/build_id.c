@@ -32,14 +32,26 @@ static void look_at_notes(const unsigned char *at, size_t size, struct found *fo
     }
 }
 
+/* Where a part lies that has been loaded: as far from the table of parts as the file says, which is a part itself. NULL:
+ * the table was not loaded. */
+static const unsigned char *place_of(const struct dl_phdr_info *info, const ElfW(Phdr) * part)
+{
+    for (int i = 0; i < info->dlpi_phnum; i++)
+        if (info->dlpi_phdr[i].p_type == PT_PHDR)
+            return (const unsigned char *)info->dlpi_phdr +
+                   (ptrdiff_t)(part->p_vaddr - info->dlpi_phdr[i].p_vaddr);
+    return NULL;
+}
+
 /* The first object is the program itself. */
 static int look_at_program(struct dl_phdr_info *info, size_t size, void *arg)
 {
     (void)size;
     for (int i = 0; i < info->dlpi_phnum; i++) {
         const ElfW(Phdr) *part = &info->dlpi_phdr[i];
-        if (part->p_type == PT_NOTE)
-            look_at_notes((const unsigned char *)(info->dlpi_addr + part->p_vaddr), part->p_memsz, arg);
+        const unsigned char *at = part->p_type == PT_NOTE ? place_of(info, part) : NULL;
+        if (at != NULL)
+            look_at_notes(at, part->p_memsz, arg);
     }
     return 1;
 }
