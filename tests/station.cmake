@@ -14,7 +14,7 @@ foreach(what chaos matrix)
     kr_program(station_${what} SOURCES long/${what}.c long/operators.c long/digest.c long/stations.c long/storms.c long/traced.c
                ${CMAKE_SOURCE_DIR}/src/face/line.c LIBS rig)
     # The PLC's writes count by the face's own rules.
-    target_include_directories(station_${what} PRIVATE ${CMAKE_SOURCE_DIR}/src/face ${CMAKE_SOURCE_DIR}/include)
+    target_include_directories(station_${what} PRIVATE ${CMAKE_SOURCE_DIR}/src/face ${CMAKE_BINARY_DIR}/view/face ${CMAKE_BINARY_DIR}/view/admission)
 endforeach()
 
 function(station_property name program)

@@ -20,7 +20,7 @@
 
 /* ---- recording ------------------------------------------------------------------------------------------------- */
 
-#define KR_TRACE_SEGMENT_BYTES (512 * 1024)
+#define KR_TRACE_SEGMENT_BYTES ((size_t)512 * 1024)
 #define KR_TRACE_SEGMENTS      12
 #define KR_TRACE_BYTES         (KR_TRACE_SEGMENTS * KR_TRACE_SEGMENT_BYTES) /* of memory for each station */
 #define KR_TRACE_FROZEN_MAX    8 /* segments: the others go on recording while these are written */

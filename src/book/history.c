@@ -74,8 +74,7 @@ static const char *const queries[] = {
 _Static_assert(KR_EDIT_OFFSET == 1 && KR_EDIT_REGRIND == 2 && KR_EDIT_SWAP == 3 && KR_EDIT_SIZE == 4 &&
                    KR_EDIT_INSERT == 9 && KR_EDIT_TEST_CUT == 10 && KR_EDIT_APPLY == 12 &&
                    KR_EDIT_DATUM == 13 && KR_EDIT_SHIFT == 14 && KR_EDIT_BENCH == 18 &&
-                   KR_EDIT_FEELER == 19 && KR_EDIT_TRIAL == 20 && KR_EDIT_LAST == 20 &&
-                   KR_JOB_CHANGEOVER == 1,
+                   KR_EDIT_FEELER == 19 && KR_EDIT_LAST == 20 /* TRIAL */ && KR_JOB_CHANGEOVER == 1,
                "numbers in the queries");
 
 static bool fail(struct kr_history *history, const char *doing)

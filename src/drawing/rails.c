@@ -1,5 +1,6 @@
 #include "rails.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -237,8 +238,11 @@ static void hatch(const struct pen *pen, double left, double right, double top)
     cairo_rectangle(pen->cr, left, top, right - left, WEB);
     cairo_clip(pen->cr);
     pen_ink(pen, PEN_GREY);
-    for (double x = left - WEB; x < right; x += 3.5)
+    int lines = (int)ceil((right - left + WEB) / 3.5);
+    for (int i = 0; i < lines; i++) {
+        double x = left - WEB + 3.5 * i;
         pen_line(pen, x, top + WEB, x + WEB, top, 0.4);
+    }
     cairo_restore(pen->cr);
 }
 

@@ -215,7 +215,8 @@ static void foot(const struct pen *pen, const struct kr_sheet_words *words, doub
 
 static double largest(const struct pen *pen, const struct sheet *sheet, double right, double room)
 {
-    for (double size = LARGE; size >= LEAST; size -= 0.25) {
+    for (int i = 0; i <= (int)((LARGE - LEAST) / 0.25); i++) {
+        double size = LARGE - 0.25 * i;
         double cuts = table_height(pen, &sheet->cuts, size, MARGIN, right),
                idle = table_height(pen, &sheet->idle, size, MARGIN, right);
         if (cuts >= 0 && idle >= 0 && cuts + idle <= room)
@@ -265,7 +266,7 @@ bool kr_drawing_sheet(const struct kr_scene *scene, const struct kr_sheet_words 
                           .cuts = {.title = "Cuts, knives and slits"},
                           .idle = {.title = "Holders that do not cut"}};
     sheet.cuts.cell = calloc(KR_CUTS_MAX + 1, sizeof(cells));
-    sheet.idle.cell = calloc(KR_RAILS_MAX * KR_HOLDERS_MAX, sizeof(cells));
+    sheet.idle.cell = calloc((size_t)KR_RAILS_MAX * KR_HOLDERS_MAX, sizeof(cells));
     bool ok = sheet.cuts.cell != NULL && sheet.idle.cell != NULL;
     if (ok) {
         name_columns(&sheet);

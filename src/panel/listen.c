@@ -79,7 +79,7 @@ static int open_unix(const char *path)
         errno = ENAMETOOLONG;
         return failed(-1, path);
     }
-    strcpy(address.sun_path, path);
+    memcpy(address.sun_path, path, strlen(path) + 1);
     if (!make_way(path, &address))
         return failed(-1, path);
     int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);

@@ -59,7 +59,7 @@ static struct MHD_Response *station_response(struct watch *watch, struct route *
     route->status = view.answers ? MHD_HTTP_OK : MHD_HTTP_SERVICE_UNAVAILABLE;
     const char *text = shared_text(view.answers ? view.station : view.summary, &size);
     struct MHD_Response *response =
-        MHD_create_response_from_buffer(size, (void *)(uintptr_t)text, MHD_RESPMEM_MUST_COPY);
+        MHD_create_response_from_buffer(size, (void *)text, MHD_RESPMEM_MUST_COPY);
     watch_let_go(&view);
     return response;
 }
@@ -78,7 +78,7 @@ static struct MHD_Response *drawing_response(struct watch *watch, struct route *
         route->type = "text/plain; charset=utf-8";
     }
     struct MHD_Response *response =
-        MHD_create_response_from_buffer(size, (void *)(uintptr_t)text, MHD_RESPMEM_MUST_COPY);
+        MHD_create_response_from_buffer(size, (void *)text, MHD_RESPMEM_MUST_COPY);
     watch_let_go(&view);
     return response;
 }
@@ -92,8 +92,7 @@ static struct MHD_Response *response_to(const struct server *server, struct MHD_
     switch (route->what) {
     case ROUTE_REFUSED:
     case ROUTE_FILE:
-        return MHD_create_response_from_buffer(route->size, (void *)(uintptr_t)route->text,
-                                               MHD_RESPMEM_PERSISTENT);
+        return MHD_create_response_from_buffer(route->size, (void *)route->text, MHD_RESPMEM_PERSISTENT);
     case ROUTE_STATIONS: text = events_list(panel, &size); return of_text(text, size);
     case ROUTE_METRICS: text = metrics_text(panel, &size); return of_text(text, size);
     case ROUTE_STATION: return station_response(panel->station[route->station], route);

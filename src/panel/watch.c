@@ -80,8 +80,9 @@ struct watch {
     struct kr_image image;
     /* the thread's alone */
     struct kr_client client;
-    struct kr_scene drawn, seen; /* what the drawing shows, and what was read */
-    int drawing_number;          /* steps with every drawing; 0: none yet */
+    struct kr_scene scene;
+    struct kr_image drawn; /* what the drawing shows */
+    int drawing_number;    /* steps with every drawing; 0: none yet */
 };
 
 int64_t watch_now_ms(void)
@@ -124,6 +125,19 @@ static bool read_once(struct watch *watch)
     return false;
 }
 
+/* In all that a drawing shows. */
+static bool looks_the_same(const struct kr_image *a, const struct kr_image *b)
+{
+    static const enum kr_block_id blocks[] = {KR_BLOCK_CUTS,   KR_BLOCK_SIZES,  KR_BLOCK_RAIL_1,
+                                              KR_BLOCK_RAIL_2, KR_BLOCK_RAIL_3, KR_BLOCK_RAIL_4};
+    for (size_t i = 0; i < sizeof blocks / sizeof blocks[0]; i++) {
+        const struct kr_block_info *block = kr_block_info(blocks[i]);
+        if (memcmp(&a->word[block->first], &b->word[block->first], block->words * sizeof a->word[0]) != 0)
+            return false;
+    }
+    return kr_get_i32(a, KR_REG_ORDER_IN_FORCE, 0, 0) == kr_get_i32(b, KR_REG_ORDER_IN_FORCE, 0, 0);
+}
+
 /* A new drawing where the station looks otherwise than in the last one; NULL if it looks the same, or can't be drawn. Cairo's
  * fonts are used by one thread at a time. */
 static struct shared *draw(struct watch *watch)
@@ -131,20 +145,20 @@ static struct shared *draw(struct watch *watch)
     static pthread_mutex_t drawing = PTHREAD_MUTEX_INITIALIZER;
     char error[KR_DRAWING_ERROR_MAX], *text = NULL;
     size_t size;
-    kr_scene_of_image(&watch->seen, &watch->client.image);
-    if (watch->drawing_number != 0 && memcmp(&watch->seen, &watch->drawn, sizeof watch->seen) == 0)
+    if (watch->drawing_number != 0 && looks_the_same(&watch->client.image, &watch->drawn))
         return NULL;
+    kr_scene_of_image(&watch->scene, &watch->client.image);
     FILE *file = open_memstream(&text, &size);
     if (file == NULL)
         return NULL;
     pthread_mutex_lock(&drawing);
-    bool done = kr_drawing_picture_to(&watch->seen, "", KR_DRAWING_SVG, file, "the drawing", error);
+    bool done = kr_drawing_picture_to(&watch->scene, "", KR_DRAWING_SVG, file, "the drawing", error);
     pthread_mutex_unlock(&drawing);
     if (fclose(file) != 0 || !done) {
         free(text);
         return NULL;
     }
-    watch->drawn = watch->seen;
+    watch->drawn = watch->client.image;
     watch->drawing_number++;
     return shared_of_text(text);
 }

@@ -23,6 +23,9 @@ const char *word_of(const char *set, int number, char text[TELLING_WORD_MAX])
         if (row->number == number && strcmp(row->set, set) == 0)
             snprintf(text, TELLING_WORD_MAX, "%s", row->name);
     for (char *c = text; *c != 0; c++)
-        *c = *c == '_' ? ' ' : (char)tolower((unsigned char)*c);
+        if (*c == '_')
+            *c = ' ';
+        else
+            *c = (char)tolower((unsigned char)*c);
     return text;
 }

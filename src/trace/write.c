@@ -57,7 +57,8 @@ static void put_file(struct sink *sink, const struct kr_trace_head *head,
                      const struct kr_trace_frozen *frozen)
 {
     unsigned char start[FILE_START_BYTES], *to = start + FILE_MARK_BYTES, of_head[HEAD_BYTES];
-    memcpy(start, FILE_MARK, FILE_MARK_BYTES);
+    static const unsigned char mark[FILE_MARK_BYTES] = FILE_MARK;
+    memcpy(start, mark, sizeof mark);
     put_number(&to, FILE_VERSION, 4);
     put_all(sink, start, sizeof start);
     head_put(head, of_head);
@@ -88,15 +89,18 @@ static const char *write_as(const char *path, const struct kr_trace_head *head,
                             const struct kr_trace_frozen *frozen)
 {
     struct sink sink = {.room = compressBound(KR_TRACE_SEGMENT_BYTES)};
+    unsigned char *packed = malloc(sink.room);
+    if (packed == NULL)
+        return "out of memory";
+    sink.packed = packed;
     sink.fd = open(path, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0640);
-    if (sink.fd < 0)
-        return strerror(errno);
-    sink.packed = malloc(sink.room);
-    if (sink.packed == NULL)
-        sink.why = "out of memory";
-    else
-        put_file(&sink, head, frozen);
-    free(sink.packed);
+    if (sink.fd < 0) {
+        const char *why = strerror(errno);
+        free(packed);
+        return why;
+    }
+    put_file(&sink, head, frozen);
+    free(packed);
     if (close(sink.fd) != 0 && sink.why == NULL)
         sink.why = strerror(errno);
     return sink.why;
