@@ -9,3 +9,6 @@ kr_fuzz(fuzz_trace LIBS rig SEES ${CMAKE_SOURCE_DIR}/src/trace RUNS 20000 MOST_B
 add_test(NAME trace_cli COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/trace_cli.py $<TARGET_FILE:kniferail>
          $<TARGET_FILE:station_chaos>)
 set_tests_properties(trace_cli PROPERTIES LABELS system TIMEOUT 120)
+
+# What recording costs the cycle: tests/bench/run trace.
+kr_program(trace_bench SOURCES bench/trace_bench.c LIBS rig)

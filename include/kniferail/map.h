@@ -279,13 +279,14 @@ enum kr_request_kind {
       "whole rail") \
     X(TRIAL, 20, \
       "the holder and its partners may be lowered for a test cut until their strips are entered; " \
-      "EDIT_HOLDER 0: all that cut")
+      "EDIT_HOLDER 0: all that cut") \
+    X(TRACE, 23, "keep what was recorded of the last minutes; in every unit state")
 enum kr_edit_kind {
 #define X(name, number, text) KR_EDIT_##name = number,
     KR_EDIT_KINDS(X)
 #undef X
 };
-#define KR_EDIT_LAST KR_EDIT_TRIAL
+#define KR_EDIT_LAST KR_EDIT_TRACE
 
 #define KR_PHASES(X) \
     X(NONE, 0, "no job runs") \

@@ -25,7 +25,7 @@ struct kr_history {
 /* What only some kinds of maintenance request name: for the others there is nothing in the block that they came in. */
 #define OF_KINDS(which, column, name) "CASE WHEN kind " which " THEN " column " END AS " name ", "
 #define NAMED_BY_KIND \
-    OF_KINDS("NOT IN (10, 11, 12)", "rail", "rail") \
+    OF_KINDS("NOT IN (10, 11, 12, 23)", "rail", "rail") \
     OF_KINDS("< 10 OR kind IN (18, 19, 20)", "nullif(holder, 0)", "holder") \
     OF_KINDS("IN (3, 4)", "class", "size") \
     OF_KINDS("IN (1, 2, 3)", "edge_offset_um", "edge_offset_um") \
@@ -74,7 +74,8 @@ static const char *const queries[] = {
 _Static_assert(KR_EDIT_OFFSET == 1 && KR_EDIT_REGRIND == 2 && KR_EDIT_SWAP == 3 && KR_EDIT_SIZE == 4 &&
                    KR_EDIT_INSERT == 9 && KR_EDIT_TEST_CUT == 10 && KR_EDIT_APPLY == 12 &&
                    KR_EDIT_DATUM == 13 && KR_EDIT_SHIFT == 14 && KR_EDIT_BENCH == 18 &&
-                   KR_EDIT_FEELER == 19 && KR_EDIT_LAST == 20 /* TRIAL */ && KR_JOB_CHANGEOVER == 1,
+                   KR_EDIT_FEELER == 19 && KR_EDIT_TRIAL == 20 && KR_EDIT_LAST == 23 &&
+                   KR_JOB_CHANGEOVER == 1,
                "numbers in the queries");
 
 static bool fail(struct kr_history *history, const char *doing)

@@ -6,11 +6,9 @@
 
 #include "address.h"
 #include "cli.h"
+#include "edit_request.h"
 #include "lengths.h"
 #include "set_view.h"
-
-#define VERDICT_TRIES 300 /* 10 s */
-#define PAUSE_NS      33000000
 
 const char kr_set_help[] =
     "Writes a maintenance request to a running station over Modbus/TCP and prints its verdict. It takes the "
@@ -103,14 +101,6 @@ struct arguments {
     char **value; /* one for each letter of word->takes */
 };
 
-/* The block as it will be written; numbers go in as they are, lengths when the station's unit is known. */
-struct edit_block {
-    struct kr_format format;
-    const struct kr_image *image; /* the station's, with block SIZES; NULL: it is not asked yet */
-    uint16_t number, n_widths;
-    uint16_t word[KR_MAP_BLOCK_WORDS_MAX];
-};
-
 /* ---- the command line ------------------------------------------------------------------------------------------ */
 
 static const struct word *word_named(const char *name)
@@ -142,15 +132,10 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
 
 /* ---- the block ------------------------------------------------------------------------------------------------- */
 
-static uint16_t *at(struct edit_block *block, enum kr_reg reg, uint16_t index)
-{
-    return &block->word[kr_reg_address(reg, 0, index) - kr_block_info(KR_BLOCK_EDIT)->first];
-}
-
 static void put_length(struct edit_block *block, enum kr_reg reg, uint16_t index, int64_t nm)
 {
     uint32_t count = (uint32_t)kr_count_from_nm(nm, block->format.length_unit);
-    uint16_t *word = at(block, reg, index);
+    uint16_t *word = edit_at(block, reg, index);
     word[block->format.low_word_first ? 0 : 1] = (uint16_t)(count & 0xFFFFu);
     word[block->format.low_word_first ? 1 : 0] = (uint16_t)(count >> 16);
 }
@@ -161,7 +146,7 @@ static bool put_number(struct edit_block *block, enum kr_reg reg, const char *wh
     long number;
     if (!kr_number("set", what, text, 1, most, &number))
         return false;
-    *at(block, reg, 0) = (uint16_t)number;
+    *edit_at(block, reg, 0) = (uint16_t)number;
     return true;
 }
 
@@ -174,7 +159,7 @@ static bool put_size(struct edit_block *block, const char *text)
     for (uint16_t size = 1; block->image && size <= kr_get_u16(block->image, KR_REG_SIZE_COUNT, 0, 0);
          size++) {
         kr_get_size_name(block->image, size, name);
-        *at(block, KR_REG_EDIT_SIZE, 0) = size;
+        *edit_at(block, KR_REG_EDIT_SIZE, 0) = size;
         if (strcmp(name, text) == 0)
             return true;
         size_t n = strlen(all);
@@ -201,7 +186,7 @@ static bool put_widths(struct edit_block *block, const char *text)
         return false;
     for (uint16_t i = 0; i < block->n_widths; i++)
         put_length(block, KR_REG_EDIT_WIDTH, i, nm[i]);
-    *at(block, KR_REG_EDIT_WIDTH_COUNT, 0) = block->n_widths;
+    *edit_at(block, KR_REG_EDIT_WIDTH_COUNT, 0) = block->n_widths;
     return true;
 }
 
@@ -222,92 +207,14 @@ static bool put_argument(struct edit_block *block, char letter, const char *text
 
 static bool fill(struct edit_block *block, const struct arguments *a)
 {
-    *at(block, KR_REG_EDIT_KIND, 0) = (uint16_t)a->word->kind;
+    *edit_at(block, KR_REG_EDIT_KIND, 0) = (uint16_t)a->word->kind;
     for (size_t i = 0; a->word->takes[i] != '\0'; i++)
         if (!put_argument(block, a->word->takes[i], a->value[i]))
             return false;
     return true;
 }
 
-/* ---- the station ----------------------------------------------------------------------------------------------- */
-
-static uint16_t next_number(const struct kr_image *image)
-{
-    uint16_t last = kr_get_u16(image, KR_REG_EDITED_NUMBER, 0, 0);
-    return last == UINT16_MAX ? 1 : (uint16_t)(last + 1);
-}
-
-/* The widths first: the number hands over what then stands there. */
-static bool write_block(struct kr_client *client, struct edit_block *block)
-{
-    const struct kr_block_info *info = kr_block_info(KR_BLOCK_EDIT);
-    uint16_t first = kr_reg_address(KR_REG_EDIT_WIDTH, 0, 0), head = (uint16_t)(first - info->first);
-    uint16_t n = (uint16_t)(2 * block->n_widths);
-    return (n == 0 || kr_client_write(client, first, &block->word[head], n)) &&
-           kr_client_write(client, info->first, block->word, head);
-}
-
-static bool explain_write(struct kr_client *client)
-{
-    if (errno == EMBXILFUN)
-        snprintf(client->error, sizeof client->error, "this address has no maintain right at the gateway");
-    if (errno == EMBXSBUSY)
-        snprintf(client->error, sizeof client->error,
-                 "another maintenance request is being judged; try again");
-    return false;
-}
-
-/* The echo tells whether the verdict is of this request or of somebody else's under the same number. */
-static bool is_mine(const struct kr_image *image, struct edit_block *block)
-{
-    return kr_get_u16(image, KR_REG_EDITED_SESSION, 0, 0) == *at(block, KR_REG_EDIT_SESSION, 0) &&
-           kr_get_u16(image, KR_REG_EDITED_NUMBER, 0, 0) == block->number &&
-           kr_get_u16(image, KR_REG_EDITED_KIND, 0, 0) == *at(block, KR_REG_EDIT_KIND, 0) &&
-           kr_get_u16(image, KR_REG_EDITED_RAIL, 0, 0) == *at(block, KR_REG_EDIT_RAIL, 0) &&
-           kr_get_u16(image, KR_REG_EDITED_HOLDER, 0, 0) == *at(block, KR_REG_EDIT_HOLDER, 0);
-}
-
-static bool wait_for_verdict(struct kr_client *client, struct edit_block *block)
-{
-    const struct timespec pause = {.tv_nsec = PAUSE_NS};
-    for (int i = 0; i < VERDICT_TRIES; i++) {
-        if (!kr_client_block(client, KR_BLOCK_EDITED))
-            return false;
-        if (!kr_get_u16(&client->image, KR_REG_EDIT_BUSY, 0, 0) && is_mine(&client->image, block))
-            return true;
-        nanosleep(&pause, NULL);
-    }
-    snprintf(client->error, sizeof client->error, "the station gives no verdict; it may come later");
-    return false;
-}
-
-static bool ask(struct kr_client *client, struct edit_block *block)
-{
-    if (!kr_client_block(client, KR_BLOCK_EDITED))
-        return false;
-    block->number = next_number(&client->image);
-    *at(block, KR_REG_EDIT_SESSION, 0) = kr_get_u16(&client->image, KR_REG_SESSION, 0, 0);
-    *at(block, KR_REG_EDIT_NUMBER, 0) = block->number;
-    return (write_block(client, block) || explain_write(client)) && wait_for_verdict(client, block);
-}
-
 /* ---- its verdict ----------------------------------------------------------------------------------------------- */
-
-/* Lengths come in the station's unit, the sentence wants micrometres. */
-static struct kr_result result_of(const struct kr_image *image)
-{
-    struct kr_result result = {.code = (enum kr_code)kr_get_u16(image, KR_REG_EDITED_CODE, 0, 0),
-                               .item = kr_get_u16(image, KR_REG_EDITED_ITEM, 0, 0)};
-    const struct kr_code_info *info = kr_code_info((int)result.code);
-    bool length = info != NULL && info->value == KR_VALUE_LENGTH;
-    if (info != NULL && info->item == KR_ITEM_HOLDER)
-        result.rail = kr_get_u16(image, KR_REG_EDITED_RAIL, 0, 0);
-    result.value =
-        length ? kr_get_um(image, KR_REG_EDITED_VALUE, 0, 0) : kr_get_i32(image, KR_REG_EDITED_VALUE, 0, 0);
-    result.limit =
-        length ? kr_get_um(image, KR_REG_EDITED_LIMIT, 0, 0) : kr_get_i32(image, KR_REG_EDITED_LIMIT, 0, 0);
-    return result;
-}
 
 static const char *advice(const struct kr_result *result)
 {
@@ -319,7 +226,7 @@ static const char *advice(const struct kr_result *result)
 static int tell(struct kr_client *client, const struct edit_block *block)
 {
     char sentence[256];
-    struct kr_result result = result_of(&client->image);
+    struct kr_result result = edit_result(&client->image);
     if (result.code != KR_OK) {
         kr_result_text(&result, client->image.format.length_unit, sentence, sizeof sentence);
         fprintf(stderr, "kniferail set: refused: %s%s\n", sentence, advice(&result));
@@ -355,7 +262,7 @@ int kr_cmd_set(int argc, char **argv)
     bool answered = kr_client_block(&client, KR_BLOCK_SIZES);
     if (answered && !fill(&block, &arguments))
         status = KR_EXIT_USAGE;
-    else if (answered && ask(&client, &block))
+    else if (answered && edit_ask(&client, &block))
         status = tell(&client, &block);
     else
         fprintf(stderr, "kniferail set: %s\n", client.error);

@@ -9,6 +9,9 @@
 const char kr_trace_help[] =
     "Shows what a gateway recorded of a station, and replays it through this program's own station.\n"
     "\n"
+    "  list           the traces that the gateway has kept beside its book: when, how long, why\n"
+    "  save           asks a running gateway to keep what it has recorded until now; needs the maintain "
+    "right\n"
     "  show FILE      the story in words: a line for each step of each carriage, with what it waited for, "
     "how long\n"
     "                 and against which limit; '!' marks what stopped something, and who asked for "
@@ -17,6 +20,12 @@ const char kr_trace_help[] =
     "bit:\n"
     "                 the first cycle and field that differs, or that none does\n"
     "\n"
+    "With list:\n"
+    "  --config FILE, --book FILE   the station file, which names the book; or the book itself\n"
+    "With save:\n"
+    "  --host H           name or address of the gateway (127.0.0.1)\n"
+    "  --port P           TCP port (1502)\n"
+    "  --unit U           unit identifier (255: the only station, or the default one)\n"
     "With show:\n"
     "  --at T             around this time alone: 14:03, 14:03:12, 2026-03-01T14:03:12\n"
     "  --around SECONDS   so long before and after it (30)\n"
@@ -32,7 +41,10 @@ const char kr_trace_help[] =
     "does not\n"
     "protect from a file that was made to deceive: replay traces of your own gateways.\n"
     "\n"
-    "Exit status: 0, 1 the trace can't be read, is damaged, or the replay differs, 2 wrong usage.\n";
+    "Exit status: 0, 1 the trace can't be read, is damaged, or the replay differs; the gateway can't be "
+    "reached "
+    "or\n"
+    "refuses; 2 wrong usage.\n";
 
 enum format { TEXT, REGISTERS, AXES, SVG, N_FORMATS };
 static const struct {
@@ -44,7 +56,7 @@ static const struct {
                         {"svg", trace_print_svg}};
 
 struct arguments {
-    const char *what, *file, *at, *around, *rail, *format;
+    const char *file, *at, *around, *rail, *format;
 };
 
 static int refused(const char *what, const char *why)
@@ -68,24 +80,62 @@ struct moment {
     int64_t day, ms; /* since 1970; of that day */
 };
 
-static bool read_moment(const char *text, struct moment *moment)
+static bool take_digits(const char **text, int most, int *value)
 {
-    int year = 0, month = 1, day = 1, hour, minute, n = 0, m = 0;
-    double second = 0;
-    moment->has_day = sscanf(text, "%4d-%2d-%2dT%n", &year, &month, &day, &n) == 3 && n > 0;
-    text += moment->has_day ? n : 0;
-    if (sscanf(text, "%2d:%2d%n", &hour, &minute, &m) != 2)
-        return false;
-    text += m;
-    if (*text == ':' && (sscanf(text, ":%6lf%n", &second, &m) != 1))
-        return false;
-    text += *text == ':' ? m : 0;
-    if ((*text != 0 && strcmp(text, "Z") != 0) || month < 1 || month > 12 || day < 1 || day > 31 ||
-        hour < 0 || hour > 23 || minute < 0 || minute > 59 || !(second >= 0 && second < 60))
+    int n = 0;
+    for (*value = 0; n < most && **text >= '0' && **text <= '9'; n++)
+        *value = *value * 10 + (*(*text)++ - '0');
+    return n > 0;
+}
+
+static bool take_mark(const char **text, char mark)
+{
+    bool is = **text == mark;
+    *text += is;
+    return is;
+}
+
+/* True without a day, too, as long as none is begun. */
+static bool take_day(const char **text, struct moment *moment)
+{
+    const char *at = *text;
+    int year = 0, month = 0, day = 0;
+    moment->has_day = take_digits(&at, 4, &year) && take_mark(&at, '-');
+    if (!moment->has_day)
+        return true;
+    if (!take_digits(&at, 2, &month) || !take_mark(&at, '-') || !take_digits(&at, 2, &day) ||
+        !take_mark(&at, 'T') || month < 1 || month > 12 || day < 1 || day > 31)
         return false;
     moment->day = days_of(year, month, day);
-    moment->ms = ((hour * 60LL + minute) * 60) * 1000 + (int64_t)(second * 1000);
+    *text = at;
     return true;
+}
+
+/* Seconds, and up to three digits behind their point; none are 0. */
+static bool take_seconds(const char **text, int64_t *ms)
+{
+    int second = 0, part = 0;
+    *ms = 0;
+    if (!take_mark(text, ':'))
+        return true;
+    if (!take_digits(text, 2, &second) || second > 59)
+        return false;
+    if (take_mark(text, '.'))
+        for (int worth = 100; worth > 0 && **text >= '0' && **text <= '9'; worth /= 10)
+            part += worth * (*(*text)++ - '0');
+    *ms = second * INT64_C(1000) + part;
+    return true;
+}
+
+static bool read_moment(const char *text, struct moment *moment)
+{
+    int hour = 0, minute = 0;
+    int64_t ms;
+    if (!take_day(&text, moment) || !take_digits(&text, 2, &hour) || !take_mark(&text, ':') ||
+        !take_digits(&text, 2, &minute) || !take_seconds(&text, &ms) || hour > 23 || minute > 59)
+        return false;
+    moment->ms = (hour * INT64_C(60) + minute) * 60 * 1000 + ms;
+    return *text == 0 || strcmp(text, "Z") == 0;
 }
 
 /* A time of day alone is of the first day of the trace on which it lies within it. */
@@ -101,7 +151,7 @@ static int64_t utc_ms_of(const struct moment *moment, const struct kr_trace_head
 static int take_times(const struct arguments *a, struct trace_view *view)
 {
     const struct kr_trace_head *head = kr_trace_head(view->trace);
-    struct moment moment;
+    struct moment moment = {0};
     long seconds = 30;
     view->from_utc_ms = head->first_utc_ms;
     view->to_utc_ms = head->last_utc_ms;
@@ -143,25 +193,46 @@ static int take_rail(const struct arguments *a, struct trace_view *view)
     return KR_RUN;
 }
 
-static int show(const struct arguments *a)
+static int show_file(const struct arguments *a, int format)
 {
     char error[KR_TRACE_TEXT_MAX * 2];
-    int format = TEXT, status = take_format(a->format, &format);
-    if (status != KR_RUN)
-        return status;
     struct kr_trace *trace = kr_trace_open(a->file, error, sizeof error);
     if (trace == NULL) {
         fprintf(stderr, "kniferail trace: %s\n", error);
         return KR_EXIT_REFUSED;
     }
     struct trace_view view = {.trace = trace, .error = error, .error_size = sizeof error};
-    status = take_times(a, &view);
+    int status = take_times(a, &view);
     if (status == KR_RUN)
         status = take_rail(a, &view);
     if (status == KR_RUN)
         status = formats[format].print(&view) ? KR_EXIT_OK : refused(a->file, error);
     kr_trace_close(trace);
     return kr_flushed(status);
+}
+
+static int take_file(int argc, char **argv, int first, const char **file)
+{
+    if (argc - first != 1)
+        return kr_usage("trace", "it takes one file");
+    *file = argv[first];
+    return KR_RUN;
+}
+
+static int show(int argc, char **argv)
+{
+    struct arguments a = {0};
+    const struct kr_option options[] = {{"at", &a.at, NULL},
+                                        {"around", &a.around, NULL},
+                                        {"rail", &a.rail, NULL},
+                                        {"format", &a.format, NULL}};
+    int first, format = TEXT;
+    int answer = kr_read_options(argc, argv, options, sizeof options / sizeof options[0], &first);
+    if (answer == KR_RUN)
+        answer = take_file(argc, argv, first, &a.file);
+    if (answer == KR_RUN)
+        answer = take_format(a.format, &format);
+    return answer == KR_RUN ? show_file(&a, format) : answer;
 }
 
 /* ---- replay ---------------------------------------------------------------------------------------------------- */
@@ -180,50 +251,45 @@ static int tell_replay(const struct kr_trace_result *r)
     return KR_EXIT_REFUSED;
 }
 
-static int replay(const struct arguments *a)
+static int replay(int argc, char **argv)
 {
     char error[KR_TRACE_TEXT_MAX * 2];
+    const char *file = NULL;
     struct kr_trace_result result;
-    struct kr_trace *trace = kr_trace_open(a->file, error, sizeof error);
+    int first, answer = kr_read_options(argc, argv, NULL, 0, &first);
+    if (answer == KR_RUN)
+        answer = take_file(argc, argv, first, &file);
+    if (answer != KR_RUN)
+        return answer;
+    struct kr_trace *trace = kr_trace_open(file, error, sizeof error);
     if (trace == NULL) {
         fprintf(stderr, "kniferail trace: %s\n", error);
         return KR_EXIT_REFUSED;
     }
     bool done = kr_trace_replay(trace, (struct kr_trace_witness){NULL, NULL}, &result, error, sizeof error);
     kr_trace_close(trace);
-    return kr_flushed(done ? tell_replay(&result) : refused(a->file, error));
+    return kr_flushed(done ? tell_replay(&result) : refused(file, error));
 }
 
-/* ---- the command line ------------------------------------------------------------------------------------------ */
+/* ---- the words ------------------------------------------------------------------------------------------------- */
 
-static int take_arguments(int argc, char **argv, struct arguments *a)
-{
-    const struct kr_option options[] = {{"at", &a->at, NULL},
-                                        {"around", &a->around, NULL},
-                                        {"rail", &a->rail, NULL},
-                                        {"format", &a->format, NULL}};
-    int first, answer = kr_read_options(argc, argv, options, sizeof options / sizeof options[0], &first);
-    if (answer != KR_RUN)
-        return answer;
-    if (argc == first)
-        return kr_usage("trace", "show or replay what?");
-    a->what = argv[first];
-    if (strcmp(a->what, "show") != 0 && strcmp(a->what, "replay") != 0)
-        return kr_usage("trace", "unknown: '%s'", a->what);
-    if (argc - first != 2)
-        return kr_usage("trace", "'%s' takes one file", a->what);
-    a->file = argv[first + 1];
-    bool shows = strcmp(a->what, "show") == 0;
-    if (!shows && (a->at || a->around || a->rail || a->format))
-        return kr_usage("trace", "'%s' takes the whole trace, and no option", a->what);
-    return KR_RUN;
-}
+/* Each gets "trace" as argv[0], and what stands behind the word. */
+static const struct {
+    const char *name;
+    int (*run)(int argc, char **argv);
+} words[] = {{"list", trace_list}, {"save", trace_save}, {"show", show}, {"replay", replay}};
 
 int kr_cmd_trace(int argc, char **argv)
 {
-    struct arguments arguments = {0};
-    int answer = take_arguments(argc, argv, &arguments);
+    int first, answer = argc > 1 && argv[1][0] == '-' ? kr_read_options(argc, argv, NULL, 0, &first) : KR_RUN;
     if (answer != KR_RUN)
         return answer;
-    return strcmp(arguments.what, "show") == 0 ? show(&arguments) : replay(&arguments);
+    if (argc < 2)
+        return kr_usage("trace", "list, save, show or replay?");
+    for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
+        if (strcmp(argv[1], words[i].name) == 0) {
+            argv[1] = argv[0];
+            return words[i].run(argc - 1, argv + 1);
+        }
+    return kr_usage("trace", "unknown: '%s'", argv[1]);
 }

@@ -1,4 +1,4 @@
-/* What `kniferail trace show` prints of a trace. */
+/* What `kniferail trace` is made of. */
 #ifndef KNIFERAIL_CLI_TRACE_VIEW_H
 #define KNIFERAIL_CLI_TRACE_VIEW_H
 
@@ -26,5 +26,9 @@ bool trace_print_svg(const struct trace_view *view);
 
 /* Whether the replay behind registers or a drawing went as it was recorded: tells on standard error if not. */
 void trace_tell_parting(const struct kr_trace_result *result);
+
+/* trace_list.c and trace_save.c: what stands behind the word, with "trace" as argv[0]. They return the exit status. */
+int trace_list(int argc, char **argv);
+int trace_save(int argc, char **argv);
 
 #endif

@@ -38,6 +38,7 @@ static void go_down(struct gateway *gateway)
     gateway->beating = false;
     atomic_store(&gateway->page_check.stop, true);
     planner_close(&gateway->planner);
+    traces_end(&gateway->traces);
     for (uint16_t i = 0; i < gateway->config.n_stations; i++)
         gateway->host[i]->steps_left = 0; /* what the pool still answers finds no face to publish to */
     kr_face_close(gateway->face, face_closed, gateway);
@@ -292,8 +293,13 @@ static bool open_station(struct gateway *gateway, uint16_t index, char *error, s
         snprintf(error, error_size, "%s: %s", name, why);
     host->file_digest = gateway->config.digest;
     host->committer = &gateway->committer;
+    host->traces = &gateway->traces;
     host->commits.book_station = book_station;
     committer_add(&gateway->committer, &host->commits);
+    if (ok && !traces_add(&gateway->traces, &host->trace, host->station, &config->station)) {
+        snprintf(error, error_size, "%s: out of memory", name);
+        return false;
+    }
     return ok;
 }
 
@@ -366,6 +372,7 @@ bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *a
         return false;
     }
     committer_open(&gateway->committer, loop, gateway->book);
+    traces_open(&gateway->traces, loop, config->book_path[0] != 0 ? config->book_path : NULL);
     for (uint16_t i = 0; i < config->n_stations; i++)
         if (!open_station(gateway, i, error, error_size))
             return false;

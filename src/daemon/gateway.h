@@ -37,6 +37,7 @@ struct gateway {
     bool face_open; /* until its closing has ended */
     struct committer committer;
     struct planner planner;
+    struct traces traces;
     struct station_host *host[KR_STATIONS_MAX];
     struct beat beat;
     bool beating;

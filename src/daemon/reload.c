@@ -52,9 +52,10 @@ static void take_station(struct station_host *host, const struct kr_config_stati
                                               (struct kr_config_listener){tell_difference, name});
     if (strongest == KR_CHANGE_NONE)
         return;
-    if (kr_station_reconfigure(host->station, &wanted.station, strongest))
+    if (kr_station_reconfigure(host->station, &wanted.station, strongest)) {
         host->config = wanted;
-    else
+        traces_reconfigured(&host->trace);
+    } else
         log_line(LOG_ERROR, "reload: not taken after all: %sthe station refused", name);
 }
 

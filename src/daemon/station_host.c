@@ -37,6 +37,7 @@ static void step(struct station_host *host, int32_t dt_us)
     host->in.book_disk_full = host->committer->seen == KR_BOOK_DISK_FULL;
     take_answer(host);
     kr_station_step(host->station, &host->in, &host->out);
+    traces_step(host->traces, &host->trace, &host->in, &host->out);
     host->commits.failure_seen = true;
     if (host->in.halt != 0)
         station_log_halt(&host->log, host->in.halt, host->halt_origin, &host->out.halt);
@@ -218,6 +219,7 @@ void station_host_close(struct station_host *host)
 {
     if (host->positioner.close != NULL)
         host->positioner.close(host->positioner.self);
+    traces_free(&host->trace);
     free(host->station);
     host->station = NULL;
 }

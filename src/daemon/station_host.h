@@ -9,6 +9,7 @@
 #include "plans.h"
 #include "record.h"
 #include "station_log.h"
+#include "traces.h"
 
 struct station_host {
     uint16_t index, n_stations;      /* which one of how many */
@@ -16,6 +17,7 @@ struct station_host {
     int32_t period_us, speed_factor;
     struct kr_face *face;        /* borrowed */
     struct committer *committer; /* borrowed */
+    struct traces *traces;       /* borrowed */
     struct kr_station *station;
     struct kr_positioner positioner;
     struct kr_station_in in;
@@ -33,6 +35,7 @@ struct station_host {
     struct station_commits commits;
     struct recorder recorder;
     struct station_log log;
+    struct station_trace trace;
 };
 
 /* config, durable: copied; planner: borrowed. name lives in config. False: *error says why; call unit_close

@@ -67,7 +67,7 @@ static struct kr_result judge_handshake(const struct kr_edit *edit, bool book_fa
         return (struct kr_result){.code = KR_NUMBER_REUSED, .value = edit->number};
     if (!kind_is_known(edit->kind))
         return (struct kr_result){.code = KR_UNKNOWN_KIND, .value = edit->kind, .limit = KR_EDIT_LAST};
-    if (!unit_allows(state))
+    if (!unit_allows(state) && edit->kind != KR_EDIT_TRACE)
         return (struct kr_result){.code = KR_NOT_IN_THIS_STATE, .value = (int32_t)state};
     return yes;
 }
@@ -215,7 +215,8 @@ static void change(struct kr_holder_data *data, const struct kr_edit *edit)
     case KR_EDIT_SHIFT:
     case KR_EDIT_BENCH:
     case KR_EDIT_FEELER:
-    case KR_EDIT_TRIAL: break;
+    case KR_EDIT_TRIAL:
+    case KR_EDIT_TRACE: break;
     }
 }
 
@@ -324,7 +325,7 @@ static struct kr_result confirm(struct kr_station *s, const struct kr_edit *edit
 /* What a person said is taken back; what became known of the place meanwhile is not. */
 static void undo(struct kr_station *s, const struct kr_edit *edit)
 {
-    if (edit->result.code != KR_OK || edges_own_kind(edit->kind))
+    if (edit->result.code != KR_OK || edges_own_kind(edit->kind) || edit->kind == KR_EDIT_TRACE)
         return;
     if (is_confirmation(edit->kind)) {
         rail_confirmed(s, (uint16_t)(edit->rail - 1), (enum kr_edit_kind)edit->kind, false,
@@ -359,7 +360,7 @@ static void tell_change(struct editing *editing, struct placement *placement)
 {
     const struct kr_edit *edit = &editing->edit;
     bool proposes = edit->kind == KR_EDIT_TEST_CUT || edit->kind == KR_EDIT_TEST_CUT_MORE;
-    if (edit->result.code != KR_OK || proposes)
+    if (edit->result.code != KR_OK || proposes || edit->kind == KR_EDIT_TRACE)
         return;
     verify_shown_changed(placement);
     editing->generation++;
@@ -382,7 +383,8 @@ static void take(struct kr_station *s)
     bool reused = e->last.present && edit.number == e->edit.number && edit.session == e->edit.session;
     edit.result = judge_handshake(&edit, s->in.book_failed, s->session, reused, s->unit.state);
     edges_wait(&s->edges, &s->durable);
-    if (edit.result.code == KR_OK)
+    if (edit.result.code == KR_OK &&
+        edit.kind != KR_EDIT_TRACE) /* which the daemon keeps, and no state changes */
         edit.result = of_test_cut(edit.kind)       ? test_cuts_request(s, &edit)
                       : is_confirmation(edit.kind) ? confirm(s, &edit)
                       : edges_own_kind(edit.kind)
@@ -431,7 +433,7 @@ struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint
     if (e->edit.kind == KR_EDIT_APPLY)
         shown.edge_offset_um = test_cuts_before_um(&s->test_cuts, &s->durable, rail, h);
     if (of_test_cut(e->edit.kind) || is_confirmation(e->edit.kind) || edges_own_kind(e->edit.kind) ||
-        e->edit.rail != rail + 1 || e->edit.holder != h + 1)
+        e->edit.kind == KR_EDIT_TRACE || e->edit.rail != rail + 1 || e->edit.holder != h + 1)
         return shown;
     shown.edge_offset_um = e->before.edge_offset_um;
     shown.metres = e->before.metres;

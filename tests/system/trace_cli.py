@@ -90,12 +90,16 @@ class TraceCommand(unittest.TestCase):
         self.refused("show", other.with_name("none"), saying="No such file")
 
     def test_wrong_usage_is_named(self):
-        for arguments, saying in (((), "show or replay"), (("tell", self.file), "'tell'"), (("show",), "one file"),
+        for arguments, saying in (((), "list, save, show or replay"), (("tell", self.file), "'tell'"), (("show",), "one file"),
                                   (("show", self.file, "--format", "png"), "'png'"), (("show", self.file, "--rail", "9"), "--rail"),
                                   (("show", self.file, "--at", "noon"), "'noon'"), (("show", self.file, "--around", "3"), "--at"),
-                                  (("replay", self.file, "--rail", "1"), "no option")):
+                                  (("replay", self.file, "--rail", "1"), "'--rail'"), (("list",), "--config"),
+                                  (("save", "now"), "'now'")):
             self.refused(*arguments, status=2, saying=saying)
         self.refused("show", self.file, "--at", "2026-03-01T14:03", saying="outside the trace")
+        for wrong in ("24:00", "14:60", "14:03:60", "14:03x", "14:", "14:03:", "2026-13-01T14:03", "2026-03-32T14:03",
+                      "2026-03-01", "2026-03-01 14:03", " 14:03", "14:03:12.3456", ""):
+            self.refused("show", self.file, "--at", wrong, status=2, saying=f"'{wrong}'")
 
 
 if __name__ == "__main__":

@@ -599,6 +599,26 @@ START_TEST(lengths_are_in_the_units_of_an_inch_station_too)
 }
 END_TEST
 
+/* Its daemon keeps what was recorded; the station changes nothing by it, in whatever state it is. */
+START_TEST(a_trace_may_be_asked_for_while_a_job_runs_and_changes_nothing)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_set_up_small(&rig);
+    uint16_t generation = rig_u16(&rig, KR_REG_ORDER_GENERATION, 0, 0);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_TRACE, (struct edit_values){0}), KR_OK);
+    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ORDER_GENERATION, 0, 0), generation);
+    rig_reset(&rig);
+    rig_stage(&rig, 2);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_TRACE, (struct edit_values){0}), KR_OK);
+    rig.book_failures = 1; /* it is withdrawn, and nothing else with it */
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_TRACE, (struct edit_values){0}), KR_NOT_STORED);
+    rig_end(&rig);
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("edit");
@@ -635,5 +655,6 @@ Suite *make_suite(void)
     tcase_add_test(handshake, an_insertion_that_is_taken_back_leaves_the_holder_off_its_rail);
     tcase_add_test(handshake,
                    after_a_restart_the_last_verdict_is_shown_under_its_old_session_and_the_change_is_kept);
+    tcase_add_test(does, a_trace_may_be_asked_for_while_a_job_runs_and_changes_nothing);
     return suite;
 }

@@ -1,0 +1,93 @@
+#include "edit_request.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <time.h>
+
+#define VERDICT_TRIES 300 /* 10 s */
+#define PAUSE_NS      33000000
+
+uint16_t *edit_at(struct edit_block *block, enum kr_reg reg, uint16_t index)
+{
+    return &block->word[kr_reg_address(reg, 0, index) - kr_block_info(KR_BLOCK_EDIT)->first];
+}
+
+/* ---- the station ----------------------------------------------------------------------------------------------- */
+
+static uint16_t next_number(const struct kr_image *image)
+{
+    uint16_t last = kr_get_u16(image, KR_REG_EDITED_NUMBER, 0, 0);
+    return last == UINT16_MAX ? 1 : (uint16_t)(last + 1);
+}
+
+/* The widths first: the number hands over what then stands there. */
+static bool write_block(struct kr_client *client, struct edit_block *block)
+{
+    const struct kr_block_info *info = kr_block_info(KR_BLOCK_EDIT);
+    uint16_t first = kr_reg_address(KR_REG_EDIT_WIDTH, 0, 0), head = (uint16_t)(first - info->first);
+    uint16_t n = (uint16_t)(2 * block->n_widths);
+    return (n == 0 || kr_client_write(client, first, &block->word[head], n)) &&
+           kr_client_write(client, info->first, block->word, head);
+}
+
+static bool explain_write(struct kr_client *client)
+{
+    if (errno == EMBXILFUN)
+        snprintf(client->error, sizeof client->error, "this address has no maintain right at the gateway");
+    if (errno == EMBXSBUSY)
+        snprintf(client->error, sizeof client->error,
+                 "another maintenance request is being judged; try again");
+    return false;
+}
+
+/* The echo tells whether the verdict is of this request or of somebody else's under the same number. */
+static bool is_mine(const struct kr_image *image, struct edit_block *block)
+{
+    return kr_get_u16(image, KR_REG_EDITED_SESSION, 0, 0) == *edit_at(block, KR_REG_EDIT_SESSION, 0) &&
+           kr_get_u16(image, KR_REG_EDITED_NUMBER, 0, 0) == block->number &&
+           kr_get_u16(image, KR_REG_EDITED_KIND, 0, 0) == *edit_at(block, KR_REG_EDIT_KIND, 0) &&
+           kr_get_u16(image, KR_REG_EDITED_RAIL, 0, 0) == *edit_at(block, KR_REG_EDIT_RAIL, 0) &&
+           kr_get_u16(image, KR_REG_EDITED_HOLDER, 0, 0) == *edit_at(block, KR_REG_EDIT_HOLDER, 0);
+}
+
+static bool wait_for_verdict(struct kr_client *client, struct edit_block *block)
+{
+    const struct timespec pause = {.tv_nsec = PAUSE_NS};
+    for (int i = 0; i < VERDICT_TRIES; i++) {
+        if (!kr_client_block(client, KR_BLOCK_EDITED))
+            return false;
+        if (!kr_get_u16(&client->image, KR_REG_EDIT_BUSY, 0, 0) && is_mine(&client->image, block))
+            return true;
+        nanosleep(&pause, NULL);
+    }
+    snprintf(client->error, sizeof client->error, "the station gives no verdict; it may come later");
+    return false;
+}
+
+bool edit_ask(struct kr_client *client, struct edit_block *block)
+{
+    if (!kr_client_block(client, KR_BLOCK_EDITED))
+        return false;
+    block->number = next_number(&client->image);
+    *edit_at(block, KR_REG_EDIT_SESSION, 0) = kr_get_u16(&client->image, KR_REG_SESSION, 0, 0);
+    *edit_at(block, KR_REG_EDIT_NUMBER, 0) = block->number;
+    return (write_block(client, block) || explain_write(client)) && wait_for_verdict(client, block);
+}
+
+/* ---- its verdict ----------------------------------------------------------------------------------------------- */
+
+/* Lengths come in the station's unit, the sentence wants micrometres. */
+struct kr_result edit_result(const struct kr_image *image)
+{
+    struct kr_result result = {.code = (enum kr_code)kr_get_u16(image, KR_REG_EDITED_CODE, 0, 0),
+                               .item = kr_get_u16(image, KR_REG_EDITED_ITEM, 0, 0)};
+    const struct kr_code_info *info = kr_code_info((int)result.code);
+    bool length = info != NULL && info->value == KR_VALUE_LENGTH;
+    if (info != NULL && info->item == KR_ITEM_HOLDER)
+        result.rail = kr_get_u16(image, KR_REG_EDITED_RAIL, 0, 0);
+    result.value =
+        length ? kr_get_um(image, KR_REG_EDITED_VALUE, 0, 0) : kr_get_i32(image, KR_REG_EDITED_VALUE, 0, 0);
+    result.limit =
+        length ? kr_get_um(image, KR_REG_EDITED_LIMIT, 0, 0) : kr_get_i32(image, KR_REG_EDITED_LIMIT, 0, 0);
+    return result;
+}

@@ -1,0 +1,259 @@
+#include "traces.h"
+
+#include <dirent.h>
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "clock.h"
+#include "log.h"
+
+#define SERIAL_MOST 99 /* of the files of one station in one second, of which TRACES_FILES stay */
+
+void traces_open(struct traces *traces, uv_loop_t *loop, const char *book_path)
+{
+    *traces = (struct traces){.loop = loop};
+    traces->work.data = traces;
+    if (book_path != NULL && (size_t)snprintf(traces->folder, sizeof traces->folder, "%s.traces",
+                                              book_path) >= sizeof traces->folder)
+        traces->folder[0] = 0;
+}
+
+/* All of the memory is touched now: the cycle meets no page of it for the first time. A compiler may make one call of
+ * malloc() and filling with zeros, which touches nothing. */
+bool traces_add(struct traces *traces, struct station_trace *trace, const struct kr_station *station,
+                const struct kr_station_config *config)
+{
+    const struct kr_geometry *geometry = &config->geometry;
+    trace->memory = malloc(KR_TRACE_BYTES);
+    if (trace->memory == NULL)
+        return false;
+    memset(trace->memory, 0xFF, KR_TRACE_BYTES);
+    trace->station = station;
+    trace->last_us = -TRACES_APART_US;
+    trace->head.length_unit = (uint16_t)config->format.length_unit;
+    trace->head.n_rails = geometry->n_rails;
+    for (uint16_t r = 0; r < geometry->n_rails; r++)
+        trace->head.n_holders[r] = geometry->rail[r].n_holders;
+    snprintf(trace->head.station, sizeof trace->head.station, "%s", config->name);
+    kr_trace_ring_init(&trace->ring, trace->memory);
+    kr_trace_ring_begin(&trace->ring, station, clock_utc_ms());
+    kr_station_steps(station, &trace->seen);
+    traces->station[traces->n_stations++] = trace;
+    trace->number = traces->n_stations;
+    return true;
+}
+
+void traces_free(struct station_trace *trace)
+{
+    free(trace->memory);
+    trace->memory = NULL;
+}
+
+void traces_reconfigured(struct station_trace *trace)
+{
+    kr_trace_ring_begin(&trace->ring, trace->station, clock_utc_ms());
+}
+
+/* ---- the folder: in the pool ----------------------------------------------------------------------------------- */
+
+static void prefix_of(const struct station_trace *trace, char text[KR_NAME_MAX + 8])
+{
+    int n = snprintf(text, KR_NAME_MAX + 8, "%u-", trace->number);
+    for (const char *c = trace->head.station; *c != 0; c++) {
+        bool plain = (*c >= 'a' && *c <= 'z') || (*c >= 'A' && *c <= 'Z') || (*c >= '0' && *c <= '9');
+        text[n++] = (char)(plain ? *c : '_'); /* a name may have what a file's name can't */
+    }
+    text[n++] = '-';
+    text[n] = 0;
+}
+
+/* Of the files of that station: how many there are, and the oldest, whose name sorts first since it has its time. */
+static int count_files(const char *folder, const char *prefix, char oldest[256])
+{
+    DIR *dir = opendir(folder);
+    int n = 0;
+    oldest[0] = 0;
+    for (struct dirent *entry; dir != NULL && (entry = readdir(dir)) != NULL;) {
+        if (strncmp(entry->d_name, prefix, strlen(prefix)) != 0)
+            continue;
+        n++;
+        if (oldest[0] == 0 || strcmp(entry->d_name, oldest) < 0)
+            snprintf(oldest, 256, "%s", entry->d_name);
+    }
+    if (dir != NULL)
+        closedir(dir);
+    return n;
+}
+
+/* Room for one more. What a killed gateway left half written counts, and goes, as any other. */
+static void make_room(const struct traces *traces)
+{
+    char prefix[KR_NAME_MAX + 8], oldest[256], path[sizeof traces->folder + 260];
+    prefix_of(traces->busy_with, prefix);
+    while (count_files(traces->folder, prefix, oldest) >= TRACES_FILES) {
+        snprintf(path, sizeof path, "%s/%s", traces->folder, oldest);
+        if (unlink(path) != 0)
+            return;
+    }
+}
+
+/* One second can have several files: the serial behind the time goes on from the highest that is there, so that no file is
+ * overwritten and the names still sort by age. */
+static void choose_path(struct traces *traces)
+{
+    unsigned serial = SERIAL_MOST;
+    do {
+        serial--;
+        snprintf(traces->path, sizeof traces->path, "%s-%02u.trace", traces->stem, serial);
+    } while (serial > 0 && access(traces->path, F_OK) != 0);
+    snprintf(traces->path, sizeof traces->path, "%s-%02u.trace", traces->stem, serial + 1);
+}
+
+static void write_file(uv_work_t *work)
+{
+    struct traces *traces = work->data;
+    traces->ok = mkdir(traces->folder, 0750) == 0 || errno == EEXIST;
+    if (!traces->ok) {
+        snprintf(traces->error, sizeof traces->error, "%s: %s", traces->folder, strerror(errno));
+        return;
+    }
+    choose_path(traces);
+    make_room(traces);
+    traces->ok =
+        kr_trace_write(traces->path, &traces->head, &traces->frozen, traces->error, sizeof traces->error);
+}
+
+/* ---- beginning and ending -------------------------------------------------------------------------------------- */
+
+static void next_file(struct traces *traces);
+
+static void file_written(uv_work_t *work, int status)
+{
+    struct traces *traces = work->data;
+    struct station_trace *trace = traces->busy_with;
+    (void)status; /* it is never cancelled */
+    kr_trace_ring_thaw(&trace->ring);
+    traces->busy_with = NULL;
+    if (traces->ok)
+        log_line(LOG_NOTICE, "%s: trace kept: %s: %s", trace->head.station, traces->path,
+                 traces->head.reason);
+    else
+        log_line(LOG_ERROR, "%s: the trace of '%s' could not be kept: %s", trace->head.station,
+                 traces->head.reason, traces->error);
+    next_file(traces);
+}
+
+static void name_file(struct traces *traces, const struct station_trace *trace)
+{
+    char prefix[KR_NAME_MAX + 8], stamp[32];
+    time_t now = (time_t)(clock_utc_ms() / 1000);
+    struct tm utc;
+    prefix_of(trace, prefix);
+    gmtime_r(&now, &utc);
+    strftime(stamp, sizeof stamp, "%Y%m%dT%H%M%SZ", &utc);
+    snprintf(traces->stem, sizeof traces->stem, "%s/%s%s", traces->folder, prefix, stamp);
+}
+
+static void begin_file(struct traces *traces, struct station_trace *trace)
+{
+    trace->wanted = false;
+    trace->last_us = trace->now_us;
+    if (!kr_trace_ring_freeze(&trace->ring, trace->station, clock_utc_ms(), &traces->frozen))
+        return;
+    traces->head = trace->head;
+    traces->busy_with = trace;
+    name_file(traces, trace);
+    int rc = uv_queue_work(traces->loop, &traces->work, write_file, file_written);
+    if (rc == 0)
+        return;
+    log_line(LOG_ERROR, "%s: the trace can't be written: %s", trace->head.station, uv_strerror(rc));
+    kr_trace_ring_thaw(&trace->ring);
+    traces->busy_with = NULL;
+}
+
+/* At most one file is begun, since the next one waits for it. */
+static void next_file(struct traces *traces)
+{
+    for (uint16_t i = 0; i < traces->n_stations && traces->busy_with == NULL; i++) {
+        struct station_trace *trace = traces->station[i];
+        if (trace->wanted && (traces->ending || trace->now_us >= trace->due_us))
+            begin_file(traces, trace);
+    }
+}
+
+void traces_end(struct traces *traces)
+{
+    traces->ending = true;
+    next_file(traces);
+}
+
+/* ---- what a file is wanted for --------------------------------------------------------------------------------- */
+
+static void want(struct station_trace *trace, int64_t due_us, const char *reason)
+{
+    if (trace->wanted && trace->due_us <= due_us)
+        return; /* the first cause explains the later */
+    if (!trace->wanted)
+        snprintf(trace->head.reason, sizeof trace->head.reason, "%s", reason);
+    trace->wanted = true;
+    trace->due_us = due_us;
+}
+
+static void want_after(struct station_trace *trace, const char *reason)
+{
+    int64_t due_us = trace->now_us + TRACES_AFTER_US, least_us = trace->last_us + TRACES_APART_US;
+    want(trace, due_us > least_us ? due_us : least_us, reason);
+}
+
+static bool stood(const struct kr_station_steps *steps, const struct kr_alarm *alarm)
+{
+    for (uint16_t i = 0; i < steps->n_alarms; i++)
+        if (steps->alarm[i].code == alarm->code && steps->alarm[i].rail == alarm->rail)
+            return true;
+    return false;
+}
+
+static void look_at_alarms(struct station_trace *trace, const struct kr_station_steps *now)
+{
+    char text[KR_TRACE_REASON_MAX - 16], reason[KR_TRACE_REASON_MAX];
+    for (uint16_t i = 0; i < now->n_alarms; i++) {
+        const struct kr_alarm_info *info = kr_alarm_info(now->alarm[i].code);
+        if (info == NULL || info->reaction == KR_REACT_NONE || stood(&trace->seen, &now->alarm[i]))
+            continue;
+        kr_alarm_text(&now->alarm[i], (enum kr_length_unit)trace->head.length_unit, text, sizeof text);
+        snprintf(reason, sizeof reason, "alarm %u: %s", now->alarm[i].code, text);
+        want_after(trace, reason);
+    }
+}
+
+static void look_at_edit(struct station_trace *trace, const struct kr_station_steps *now)
+{
+    const struct kr_edit *edit = &kr_station_durable(trace->station)->edit;
+    char reason[KR_TRACE_REASON_MAX];
+    bool judged = now->edit_number != trace->seen.edit_number || now->edit_code != trace->seen.edit_code;
+    if (!judged || edit->kind != KR_EDIT_TRACE || edit->result.code != KR_OK)
+        return;
+    snprintf(reason, sizeof reason, "asked for by %s", edit->origin);
+    want(trace, trace->now_us, reason);
+}
+
+void traces_step(struct traces *traces, struct station_trace *trace, const struct kr_station_in *in,
+                 const struct kr_station_out *out)
+{
+    kr_trace_ring_step(&trace->ring, trace->station, in, out, clock_utc_ms());
+    const struct kr_station_steps *now = &trace->ring.last.steps;
+    trace->now_us += in->dt_us;
+    if (traces->folder[0] != 0) {
+        look_at_alarms(trace, now);
+        if (now->unit_state == KR_STATE_ABORTING && trace->seen.unit_state != KR_STATE_ABORTING)
+            want_after(trace, "the unit aborts");
+        look_at_edit(trace, now);
+        next_file(traces);
+    }
+    trace->seen = *now;
+}
