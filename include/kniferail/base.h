@@ -49,7 +49,8 @@ enum kr_holder_state {
 /* How a holder's position is known. The numbers are part of the register map. */
 #define KR_KNOWNS(X) \
     X(UNKNOWN, 0, "unknown", "nothing is known of its place") \
-    X(REMEMBERED, 1, "remembered", "from before: hands may have moved it since") \
+    X(REMEMBERED, 1, "remembered", \
+      "from before: hands may have moved it since; or a scan that ended with an alarm saw it there") \
     X(PLACED, 2, "placed", "released there by the carriage, not yet scanned") \
     X(MEASURED, 3, "measured", "seen by a scan since it last moved")
 enum kr_known {

@@ -32,10 +32,10 @@ void place_set(const struct rail *r, uint16_t holder_number, int32_t position_um
     knowledge_touch(r);
 }
 
-void place_scanned(const struct rail *r, uint16_t holder_number, int32_t position_um)
+void place_scanned(const struct rail *r, uint16_t holder_number, int32_t position_um, enum kr_known how)
 {
     knowledge_of(r)->place[holder_number - 1].origin = KR_ORIGIN_SCANNED;
-    place_set(r, holder_number, position_um, KR_MEASURED);
+    place_set(r, holder_number, position_um, how);
 }
 
 void place_released(const struct rail *r, uint16_t holder_number, int32_t position_um)

@@ -9,7 +9,8 @@ struct kr_rail_knowledge *knowledge_of(const struct rail *r);
 void knowledge_touch(const struct rail *r);
 
 void place_set(const struct rail *r, uint16_t holder_number, int32_t position_um, enum kr_known how);
-void place_scanned(const struct rail *r, uint16_t holder_number, int32_t position_um);
+/* A scan saw it there: KR_MEASURED, or KR_REMEMBERED if the scan ended with an alarm. */
+void place_scanned(const struct rail *r, uint16_t holder_number, int32_t position_um, enum kr_known how);
 void place_released(const struct rail *r, uint16_t holder_number, int32_t position_um);
 void places_demote(const struct rail *r, enum kr_known at_most);
 bool is_on_rail(const struct rail *r, uint16_t index);

@@ -26,6 +26,7 @@ struct matching {
     int64_t alone_um;
     uint8_t best[KR_HOLDERS_MAX + 1][KR_HITS_MAX + 1]; /* which last steps lead here at least cost */
     uint16_t partner[KR_HOLDERS_MAX]; /* of each expected flag: of the found one, from 1; 0: unsure */
+    uint16_t seen[KR_HOLDERS_MAX];    /* the same once all is settled; 0: not found, or nobody can tell */
 };
 
 /* ---- what is expected ------------------------------------------------------------------------------------------ */
@@ -151,37 +152,30 @@ static void unknown(const struct rail *r, uint16_t holder_number)
 static bool has_changed(const struct rail *r, uint16_t holder_number, struct kr_hit found)
 {
     int32_t *width_um = &knowledge_of(r)->place[holder_number - 1].flag_width_um, before_um = *width_um;
-    if (before_um == 0 || widths_agree(found.width_um, before_um, r->in->carriage->flag_width_um)) {
-        *width_um = found.width_um;
+    if (before_um == 0 || widths_agree(found.width_um, before_um, r->in->carriage->flag_width_um))
         return false;
-    }
     *width_um = 0;
     carriage_trip(r, KR_ALARM_FLAG_WIDTH, 0, found.at_um, before_um);
     return true;
 }
 
-static bool measured(const struct rail *r, uint16_t holder_number, struct kr_hit found)
+/* Takes found flag j for expected one i. */
+static bool seen(const struct rail *r, struct matching *a, uint16_t i, uint16_t j)
 {
-    const struct kr_place *place = &knowledge_of(r)->place[holder_number - 1];
-    int32_t limit_um = r->in->carriage->displaced_um;
-    int64_t off_um = (int64_t)found.at_um - place->position_um;
-    if (has_changed(r, holder_number, found)) {
-        unknown(r, holder_number);
+    if (has_changed(r, a->expected[i].holder, a->found[j])) {
+        unknown(r, a->expected[i].holder);
         return false;
     }
-    if (place->known != KR_UNKNOWN && (off_um > limit_um || off_um < -limit_um))
-        rail_alarm(r,
-                   (struct kr_alarm){KR_ALARM_FLAG_DISPLACED, 0, holder_number, (int32_t)off_um, limit_um});
-    place_scanned(r, holder_number, found.at_um);
+    a->seen[i] = (uint16_t)(j + 1);
     return true;
 }
 
 /* As many flags as expected, and yet one seems missing and another extra, with the flags between shifted by one: or
  * hands moved all of these. What only one of the two readings says is not known; somebody has to look. */
-static bool pair(const struct rail *r, const struct matching *a, uint16_t i, uint16_t j)
+static bool pair(const struct rail *r, struct matching *a, uint16_t i, uint16_t j)
 {
     if (a->n != a->m || i == j)
-        return measured(r, a->expected[i].holder, a->found[j]);
+        return seen(r, a, i, j);
     unknown(r, a->expected[i].holder);
     return true; /* what is missing or extra beside it says why */
 }
@@ -189,7 +183,7 @@ static bool pair(const struct rail *r, const struct matching *a, uint16_t i, uin
 /* Between two sure pairs: expected flags i to i_end, found ones j to j_end (from 0, ends excluded). As many of each:
  * they are these holders, wherever they were before. Else one is missing or extra; it has a name if there is no other
  * that it could be. */
-static bool settle(const struct rail *r, const struct matching *a, uint16_t i, uint16_t i_end, uint16_t j,
+static bool settle(const struct rail *r, struct matching *a, uint16_t i, uint16_t i_end, uint16_t j,
                    uint16_t j_end)
 {
     uint16_t missing = (uint16_t)(i_end - i), extra = (uint16_t)(j_end - j);
@@ -210,7 +204,7 @@ static bool settle(const struct rail *r, const struct matching *a, uint16_t i, u
     return false;
 }
 
-static bool settle_all(const struct rail *r, const struct matching *a)
+static bool settle_all(const struct rail *r, struct matching *a)
 {
     uint16_t i = 0, j = 0;
     bool good = true;
@@ -223,6 +217,33 @@ static bool settle_all(const struct rail *r, const struct matching *a)
         j = a->partner[k];
     }
     return settle(r, a, i, a->n, j, a->m) && good;
+}
+
+static void name_displaced(const struct rail *r, uint16_t holder_number, int32_t found_um)
+{
+    const struct kr_place *place = &knowledge_of(r)->place[holder_number - 1];
+    int32_t limit_um = r->in->carriage->displaced_um;
+    int64_t off_um = (int64_t)found_um - place->position_um;
+    if (place->known != KR_UNKNOWN && (off_um > limit_um || off_um < -limit_um))
+        rail_alarm(r,
+                   (struct kr_alarm){KR_ALARM_FLAG_DISPLACED, 0, holder_number, (int32_t)off_um, limit_um});
+}
+
+/* What hid one flag, or made one too many, may have cut another one short: a switch that fails or mends in the middle of
+ * a flag shifts that flag's middle, by less than its width tells. So where anything is wrong, what was seen is a place
+ * to begin with and no measurement, and no flag's width is learned from it. */
+static void take(const struct rail *r, const struct matching *a, bool good)
+{
+    for (uint16_t i = 0; i < a->n; i++) {
+        uint16_t h = a->expected[i].holder;
+        if (a->seen[i] == 0)
+            continue;
+        struct kr_hit found = a->found[a->seen[i] - 1];
+        name_displaced(r, h, found.at_um);
+        place_scanned(r, h, found.at_um, good ? KR_MEASURED : KR_REMEMBERED);
+        if (good)
+            knowledge_of(r)->place[h - 1].flag_width_um = found.width_um;
+    }
 }
 
 /* ---- whether the rail itself is off ---------------------------------------------------------------------------- */
@@ -290,6 +311,7 @@ bool match_hits(const struct rail *r, const struct kr_hit hit[], uint16_t n_hits
         return false;
     shift_set(r, 0);
     bool good = settle_all(r, &a);
+    take(r, &a, good);
     if (good)
         knowledge_of(r)->shift_confirmed = knowledge_of(r)->settings_changed = false;
     return good;
