@@ -51,6 +51,18 @@ static void resume(struct operators *operators, struct rig *rig, enum kr_command
         command(operators, rig, KR_COMMAND_STOP, 0);
 }
 
+/* Maintenance looks where a rail's untouched holders were all found off alike: the holders truly stand there, as nothing in these
+ * stories moves a datum, so the shift that is shown is confirmed. */
+static void confirm_shifts(struct rig *rig)
+{
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
+        int32_t shift_um = rig_um(rig, KR_REG_RAIL_SHIFT, 0, r);
+        if (shift_um != 0)
+            (void)rig_edit(rig, KR_EDIT_SHIFT,
+                           (struct edit_values){.rail = (uint16_t)(r + 1), .position_um = shift_um});
+    }
+}
+
 static bool rests(enum kr_unit_state state)
 {
     return state == KR_STATE_STOPPED || state == KR_STATE_IDLE || state == KR_STATE_SUSPENDED ||
@@ -95,6 +107,7 @@ void operators_step(struct operators *operators, struct rig *rig)
         return;
     if (operators->mend)
         operators->mend(operators, rig);
+    confirm_shifts(rig);
     act(operators, rig);
     operators->act_us = 0;
 }
