@@ -159,8 +159,12 @@ class Gateway:
     def confirm_edges(self, rails):
         """Maintenance, which is no PLC, has measured the edges of so many rails at the bench."""
         for rail in range(1, rails + 1):
-            subprocess.run([KNIFERAIL, "set", "--port", str(self.port), "bench", str(rail), "all"], check=True, capture_output=True,
-                           timeout=30 * SLOW)
+            self.set("bench", rail, "all")
+
+    def set(self, *arguments):
+        """A maintenance request by `kniferail set`, which has to be accepted."""
+        subprocess.run([KNIFERAIL, "set", "--port", str(self.port), *map(str, arguments)], check=True, capture_output=True,
+                       timeout=30 * SLOW)
 
     def records(self):
         """Of whole lines: the last may be half written. A record follows its parts, and is given what they hold."""

@@ -268,6 +268,42 @@ class Library(GatewayTest):
                 plc.scan()
             self.assertEqual((plc.station["STATE"], plc.station["CHANGING"]), (MAP.number("UNIT_STATE", "STOPPED"), 0))
 
+    def test_a_test_cut_is_told_from_a_line_that_may_run(self):
+        with Gateway() as gateway:
+            plc, watcher = LibraryPlc(gateway), Watcher(gateway)
+            self.set_up(plc, 718, FIVE)
+            for rail in watcher.rails():
+                gateway.set("trial", rail + 1, "all")
+            plc.scan()
+            plc.scan()
+            claims = ("LINEMAYRUN", "KNIVESMAYLOWER", "FORTESTCUTONLY")
+            self.assertEqual([plc.program[name] for name in claims], [0, 1, 1])
+            gateway.confirm_edges(len(list(watcher.rails())))
+            plc.scan()
+            plc.scan()
+            self.assertEqual([plc.program[name] for name in claims], [1, 1, 0])
+
+    def test_a_crash_is_reported_and_the_order_set_up_again_once_its_knives_are_confirmed(self):
+        with Gateway() as gateway:
+            plc, watcher = LibraryPlc(gateway), Watcher(gateway)
+            self.set_up(plc, 719, FIVE)
+            self.judged(gateway, plc, 719, FIVE)
+            plc.program["KNIFEBROKEN"], plc.program["CRASHCUT"] = 1, 2
+            plc.until(lambda: plc.station["ALARM"]["CODE"] == MAP.alarm["KNIFE_STRUCK"], 5, "that knives have to be looked at")
+            self.assertEqual((plc.program["LINEMAYRUN"], plc.program["KNIVESMAYLOWER"]), (0, 0))
+            was_struck = MAP.number("HOLDER_EDGE", "STRUCK")
+            struck = [(rail, holder) for rail in watcher.rails() for holder, edge in enumerate(watcher.read_all("HOLDER_EDGE", 12, rail))
+                      if edge == was_struck]
+            self.assertEqual([watcher.read("HOLDER_CUT", rail, holder) for rail, holder in struck], [2, 2])
+            plc.program["KNIFEBROKEN"], plc.program["CRASHCUT"] = 0, 0
+            plc.scan()
+            plc.scan()
+            for rail, holder in struck:
+                gateway.set("feeler", rail + 1, holder + 1)
+            plc.press("CHANGEOVERBUTTON")
+            plc.done()
+            self.judged(gateway, plc, 719, FIVE)
+
     def test_a_gateway_that_is_killed_takes_every_claim_with_it(self):
         with Gateway(book=True) as gateway:
             plc = LibraryPlc(gateway)
