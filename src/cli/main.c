@@ -12,7 +12,7 @@ static int cmd_version(int argc, char **argv);
 
 static const struct kr_cmd commands[] = {
     {"check", "FILE [--book]", "read a config, tell every mistake", kr_cmd_check, kr_check_help},
-    {"map", "[--format md|csv|json]", "print the register map", kr_cmd_map, kr_map_help},
+    {"map", "[--format md|csv|texts|json|st]", "print the register map", kr_cmd_map, kr_map_help},
     {"status", "[--host H] [--port P] [--unit U] [--station NAME] [--full] [--watch]",
      "show a running station", kr_cmd_status, kr_status_help},
     {"plan", "--config FILE --widths W,... [OPTION ...]", "what would be done with an order", kr_cmd_plan,
@@ -42,13 +42,17 @@ static const struct kr_cmd *command_named(const char *name)
     return NULL;
 }
 
+#define SUMMARY_COLUMN 47
+
+/* A summary for which no room is left behind the arguments stands below them. */
 static void print_overview(FILE *to)
 {
     fprintf(to, "kniferail: tools for the knife-positioning gateway kniferaild\n\n");
     for (size_t i = 0; i < N_COMMANDS; i++) {
-        char start[80];
-        snprintf(start, sizeof start, "kniferail %s %s", commands[i].name, commands[i].arguments);
-        fprintf(to, "  %-44s %s\n", start, commands[i].summary);
+        int width = fprintf(to, "  kniferail %s %s", commands[i].name, commands[i].arguments);
+        bool fits = width < SUMMARY_COLUMN;
+        fprintf(to, "%s%*s%s\n", fits ? "" : "\n", SUMMARY_COLUMN - (fits ? width : 0), "",
+                commands[i].summary);
     }
     fprintf(to, "\n%s", kr_caution);
 }

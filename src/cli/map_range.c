@@ -3,7 +3,7 @@
 
 #include <string.h>
 
-#define RECIPES_MAX 64
+#include "kniferail/station.h"
 
 /* Registers whose range neither their type nor their list says. */
 static const struct {
@@ -16,7 +16,7 @@ static const struct {
     {KR_REG_JOG_DIRECTION, {-1, 1, 0}},
     {KR_REG_ORDER_NUMBER, {1, UINT32_MAX, 0}},
     {KR_REG_SLIT_COUNT, {1, KR_SLITS_MAX, 0}},
-    {KR_REG_RECIPE, {0, RECIPES_MAX, 0}},
+    {KR_REG_RECIPE, {0, KR_RECIPES_MAX, 0}},
     {KR_REG_WEB_WIDTH, {1, INT32_MAX, 0}},
     {KR_REG_TOLERANCE, {0, INT32_MAX, 0}},
     {KR_REG_WIDTH_SUM, {0, INT32_MAX, 0}},

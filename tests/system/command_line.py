@@ -16,6 +16,7 @@ import unittest
 KNIFERAIL = os.path.abspath(sys.argv.pop(1))
 DAEMON = os.path.abspath(sys.argv.pop(1)) if len(sys.argv) > 1 else None
 SIMULATOR = os.path.abspath(sys.argv.pop(1)) if len(sys.argv) > 1 else None
+COMMANDS = ("check", "map", "status", "plan", "sheet", "set", "history", "trace", "book", "calibrate", "help", "version")
 EXAMPLES = ("config/small-shear.cfg", "config/razor.cfg", "config/wide-shear.cfg", "config/score.cfg")
 
 
@@ -28,6 +29,17 @@ class Usage(unittest.TestCase):
         answer = run()
         self.assertEqual((answer.returncode, answer.stdout), (2, ""))
         self.assertIn("kniferail check FILE", answer.stderr)
+
+    def test_the_overview_has_the_arguments_of_every_command_whole(self):
+        overview = run("help").stdout
+        self.assertEqual(tuple(re.findall(r"^  kniferail (\w+)", overview, re.M)), COMMANDS)
+        for command in COMMANDS:
+            usage, summary = run("help", command).stdout.splitlines()[:2]
+            self.assertRegex(overview, rf"(?m)^  {re.escape(usage.rstrip())}\s+{re.escape(summary)}$")
+
+    def test_usage_and_refusal_of_map_name_every_form(self):
+        forms = re.search("one of ([a-z, ]+);", run("map", "--format", "xml").stderr).group(1).split(", ")
+        self.assertEqual(run("help", "map").stdout.splitlines()[0], f"kniferail map [--format {'|'.join(forms)}]")
 
     def test_help_carries_the_cautions_whatever_is_asked(self):
         for arguments in (("help",), ("--help",), ("-h",), ("help", "check"), ("help", "map"), ("help", "status"),
@@ -47,7 +59,7 @@ class Usage(unittest.TestCase):
             self.assertTrue(answer.stderr.startswith("kniferail"), arguments)
 
     def test_every_command_shows_its_own_help_when_it_is_given_help(self):
-        for command in ("check", "map", "status", "plan", "sheet", "set", "history", "trace", "calibrate", "help", "version"):
+        for command in COMMANDS:
             expected = run("help", command)
             for arguments in ((command, "--help"), (command, "-h"), ("--help", command)):
                 answer = run(*arguments)
@@ -55,7 +67,7 @@ class Usage(unittest.TestCase):
         self.assertEqual(run("plan", "--json", "--help", "--nonsense").stdout, run("help", "plan").stdout)
 
     def test_an_unknown_option_is_named_with_status_2_by_every_program(self):
-        programs = [(KNIFERAIL, command) for command in ("check", "map", "status", "plan", "sheet", "set", "history", "trace", "calibrate", "help", "version")]
+        programs = [(KNIFERAIL, command) for command in COMMANDS]
         for program in programs + [(p,) for p in (DAEMON, SIMULATOR) if p]:
             for wrong in ("--frobnicate", "--frobnicate=3"):
                 answer = subprocess.run(program + (wrong,), capture_output=True, text=True, timeout=30, check=False)
