@@ -52,7 +52,8 @@ enum kr_reaction {
     X(MOVE_LATE, 15, HOLDER, LENGTH, HOLD, "the carriage stands at %v, not at %l, when it is due", \
       "Lock out drives and air, look for what stops or slows the carriage, then give Unhold.") \
     X(POSITION_JUMPED, 16, HOLDER, LENGTH, ABORT, "the position jumped by %v; at most %l is possible", \
-      "Look at the encoder, its cable and its coupling, give Clear, and let a scan measure the rail.") \
+      "Lock out drives and air, look at the encoder, its cable and its coupling, give Clear, and let a " \
+      "scan measure the rail.") \
     X(HOMING_FAILED, 17, NONE, MASK, HOLD, "homing failed: statusword %v", \
       "Lock out drives and air, look at the reference switch and at the way to it, then give Unhold.") \
     X(REFERENCE_LOST, 18, NONE, NONE, ABORT, "the carriage has lost its datum", \
@@ -81,9 +82,11 @@ enum kr_reaction {
     X(CLAMP_NOT_CLOSED, 27, NONE, COUNT, HOLD, "the common clamp does not close in %v ms", \
       "Lock out drives and air, look at the clamp, its valve and its sensor, then give Unhold.") \
     X(CLAMP_LOST, 28, NONE, NONE, HOLD, "the common clamp changed by itself", \
-      "Look at the air pressure and at the clamp's valve and sensor, then give Unhold.") \
+      "Look at the air pressure; lock out drives and air, look at the clamp's valve and sensor, then give " \
+      "Unhold.") \
     X(BRAKE_LOST, 29, HOLDER, NONE, ABORT, "the brake changed by itself while docked", \
-      "Look at the air pressure and at the brake's valve and sensor, then give Clear.") \
+      "Look at the air pressure; lock out drives and air, look at the brake's valve and sensor, then give " \
+      "Clear.") \
     X(FLAG_MISSING, 30, HOLDER, COUNT, HOLD, \
       "no flag was found for holder %i (0: nobody can tell for which); %v flags of %l", \
       "Lock out drives and air, look whether the holder is on the rail and its flag is clean and " \
@@ -98,14 +101,14 @@ enum kr_reaction {
     X(EDGES_LOST, 34, NONE, COUNT, HOLD, \
       "edges of flags were lost in the scan: too fast for the cycle, a switch that bounces, or flags " \
       "too near", \
-      "Scan more slowly, or look at the proximity switch, then give Unhold.") \
+      "Scan more slowly; or lock out drives and air, look at the proximity switch, then give Unhold.") \
     X(SWITCH_STUCK, 35, NONE, NONE, HOLD, "the proximity switch sees a flag where none can be", \
       "Lock out drives and air, look at the proximity switch, and look for something that stands under " \
       "it, then give Unhold.") \
     X(PASSES_APART, 36, HOLDER, LENGTH, HOLD, \
       "the two passes see holder %i %v apart; at most %l is possible", \
-      "Look at the play of the carriage's drive and at the proximity switch's bracket, then give " \
-      "Unhold.") \
+      "Lock out drives and air, look at the play of the carriage's drive and at the proximity switch's " \
+      "bracket, then give Unhold.") \
     X(FLAG_WIDTH, 37, NONE, LENGTH, HOLD, \
       "the flag at %v is not %l wide: something stands beside it, or the switch bounces", \
       "Lock out drives and air, look for chips or tape beside the flag, then give Unhold.") \
@@ -122,11 +125,9 @@ enum kr_reaction {
       "the holders stand right, maintenance confirms it: kniferail set shift RAIL SHIFT.") \
     X(SWITCH_SHIFTED, 82, NONE, LENGTH, HOLD, \
       "all holders were found off by %v, also those that the carriage has just released; %l is allowed: " \
-      "the " \
-      "switch moved against the pin, and nothing on the rail is measured", \
+      "the switch moved against the pin, and nothing on the rail is measured", \
       "Lock out drives and air, set the switch's bracket back, then give Unhold. If the switch stays where " \
-      "it " \
-      "is now, switch_offset_mm has to say so.") \
+      "it is now, switch_offset_mm has to say so.") \
     X(OUT_OF_TOLERANCE, 40, HOLDER, LENGTH, HOLD, "holder %i is off its target by %v; tolerance %l", \
       "Give Unhold, which corrects the holder again; if it stays off, its brake or the carriage wants " \
       "maintenance.") \
@@ -143,7 +144,7 @@ enum kr_reaction {
       "docking holder %i took %v retries in all; it wants maintenance", \
       "Plan maintenance of the holder's pin seat and of its brake.") \
     X(KNIFE_METRES, 45, HOLDER, COUNT, NONE, "the knife of holder %i has cut %v m; %l m call for a regrind", \
-      "Regrind or change the knife, and enter that by a maintenance request.") \
+      "Lock out drives and air, regrind or change the knife, and enter that by a maintenance request.") \
     X(MANY_SLIPS, 46, HOLDER, COUNT, NONE, \
       "holder %i was found off its place %v times after its release; its brake wants maintenance", \
       "Plan maintenance of the holder's brake.") \
@@ -167,8 +168,7 @@ enum kr_reaction {
     X(POSITION_IMPLAUSIBLE, 60, HOLDER, LENGTH, ABORT, \
       "the drive puts the carriage at %v, and its travel ends at %l", \
       "Look at the drive's word order, scale (position_units) and direction (counts_towards) and at its " \
-      "datum. " \
-      "Homing (job 4) is possible meanwhile, and a jog at no more than 10 mm/s.") \
+      "datum. Homing (job 4) is possible meanwhile, and a jog at no more than 10 mm/s.") \
     X(JOG_ASTRAY, 61, NONE, LENGTH, ABORT, "a jog without a datum went %v, and could have gone %l", \
       "Look at the drive's word order, scale (position_units, speed_units) and direction (counts_towards), " \
       "then give Clear.") \
@@ -183,8 +183,8 @@ enum kr_reaction {
       "See whether the carriage was pushed or the encoder lost its place, then home the carriage (job 4).") \
     X(DATUM_DECLARED, 65, NONE, COUNT, HOLD, \
       "homing method %v went nowhere and called the present place home: the datum is still doubted", \
-      "Measure where the carriage stands, and let maintenance confirm it: kniferail set datum RAIL " \
-      "POSITION.") \
+      "Lock out drives and air, measure where the carriage stands, and let maintenance confirm it: " \
+      "kniferail set datum RAIL POSITION.") \
     X(DRIVE_NOT_OFF, 66, NONE, MASK, ABORT, \
       "an output was to be tried, and the drive is not off: statusword %v", \
       "See what enables the drive beside this program, then give Clear.") \
@@ -196,8 +196,7 @@ enum kr_reaction {
     X(OTHER_GATEWAY, 78, NONE, COUNT, ABORT, \
       "another gateway works the drive, number %v (0: it shows none); this one is number %l", \
       "Find out which gateways have this drive's address, by the numbers in their logs, and switch off the " \
-      "one that " \
-      "must not work it. Then give Clear, or Reset.") \
+      "one that must not work it. Then give Clear, or Reset.") \
     X(METRES_IMPLAUSIBLE, 75, NONE, COUNT, NONE, \
       "LINE_METRES stepped by %v m at once; no line can have run more than %l m since it stepped last", \
       "Look at the word order of LINE_METRES, and write both of its registers in one request; the step was " \
@@ -207,16 +206,14 @@ enum kr_reaction {
       "Write LINE_SPEED in 0.1 m/min; meanwhile no metres are counted.") \
     X(EDGE_UNPROVEN, 88, HOLDER, COUNT, NONE, \
       "holder %i cuts, and nobody has proven its edge (%v such on the rail)", \
-      "The line may not run before that. Measure the edge at the bench or with a feeler gauge and confirm " \
-      "it " \
-      "(kniferail set bench or feeler), or let a test cut prove it (kniferail set trial).") \
+      "The line may not run before that. Lock out drives and air, measure the edge at the bench or with a " \
+      "feeler gauge and confirm it (kniferail set bench or feeler), or let a test cut prove it (kniferail " \
+      "set trial).") \
     X(KNIFE_STRUCK, 89, HOLDER, COUNT, HOLD, \
       "the PLC reported a crash: holder %i has to be looked at (%v such on the rail)", \
       "Lock out drives and air, look at the knife and at its partner. Confirm each that is sound " \
-      "(kniferail " \
-      "set bench or feeler), enter a new knife as a swap, or take the holder out of service. Then start " \
-      "the " \
-      "order again.") \
+      "(kniferail set bench or feeler), enter a new knife as a swap, or take the holder out of service. " \
+      "Then start the order again.") \
     X(BOOK_GONE, 70, NONE, NONE, HOLD, \
       "the book's file was deleted, moved or replaced, or has a second name; the log says which", \
       "Move the book's file back, or take the second name away. If it was deleted, put a copy in its place " \

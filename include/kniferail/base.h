@@ -211,15 +211,15 @@ enum kr_value_kind {
       "no homing that went nowhere is to be confirmed; home the rail first") \
     X(DATUM_DIFFERS, 87, RAIL, LENGTH, "the drive says %v; what was measured may be off it by at most %l") \
     X(UNKNOWN_OUTPUT, 88, RAIL, MASK, "output %v is none that this rail can try: exactly one bit of %l") \
+    X(OTHER_ORDER, 110, NONE, CODE, "order %v is neither staged nor in force for this job; order %l is") \
+    /* halts */ \
+    X(HALTED, 105, NONE, NONE, \
+      "a HALT was written while the command waited; give it anew with the next number") \
+    /* maintenance, again */ \
     X(NO_SHIFT_TO_CONFIRM, 115, RAIL, NONE, \
       "the rail's holders were not found off alike: nothing is to be confirmed") \
     X(SHIFT_DIFFERS, 116, RAIL, LENGTH, \
       "the holders were found off by %v, which is what has to be confirmed; not by %l") \
-    /* halts */ \
-    X(OTHER_ORDER, 110, NONE, CODE, "order %v is neither staged nor in force for this job; order %l is") \
-    X(HALTED, 105, NONE, NONE, \
-      "a HALT was written while the command waited; give it anew with the next number") \
-    /* maintenance, again */ \
     X(OFFSET_STEP, 122, HOLDER, LENGTH, \
       "edge offset of holder %i would go from %l to %v in one step; write it once more if it is meant") \
     X(NOT_CUTTING, 123, HOLDER, NONE, "holder %i does not cut in the order in force") \

@@ -270,8 +270,7 @@ enum kr_request_kind {
     X(DATUM, 13, "the carriage stands at EDIT_POSITION: confirms a homing that went nowhere") \
     X(SHIFT, 14, \
       "the rail's holders were found off alike by EDIT_POSITION, the value of the alarm, and stand right " \
-      "where they are " \
-      "found: confirms it, and the next scan measures them there") \
+      "where they are found: confirms it, and the next scan measures them there") \
     X(BENCH, 18, \
       "confirms an edge offset that was measured at the bench; EDIT_HOLDER 0: those of the whole rail") \
     X(FEELER, 19, \
@@ -424,8 +423,7 @@ enum kr_own_role {
       "the register means nothing and keeps nothing: look for an address that is off by one") \
     X(READS_WRITTEN, 13, \
       "function 03 at these addresses reads what clients wrote: input register a is read by function 04, " \
-      "or by 03 at " \
-      "10000 + a")
+      "or by 03 at 10000 + a")
 enum kr_odd_reason {
 #define X(name, number, text) KR_ODD_##name = number,
     KR_ODD_REASONS(X)

@@ -6,7 +6,8 @@ const char *kr_code_remedy(enum kr_code code)
     switch (code) {
     case KR_OK: return "";
     case KR_STALE_SESSION:
-        return "The gateway restarted: read SESSION, and give it anew if it is still wanted.";
+        return "The gateway restarted: read SESSION, then give the request or command anew if it is still "
+               "wanted.";
     case KR_NUMBER_REUSED: return "Take another number: the one behind the number that the gateway shows.";
     case KR_UNKNOWN_KIND:
     case KR_UNKNOWN_COMMAND:
@@ -14,8 +15,8 @@ const char *kr_code_remedy(enum kr_code code)
     case KR_UNKNOWN_SPEED:
     case KR_ALIGNMENT:
     case KR_EDGE_FLAGS:
-        return "Write a number that the map lists. If it was meant to be one, look for an address that is "
-               "one too high.";
+        return "Write a number that the map lists. If a listed number was meant, look whether the registers "
+               "were written one address too high.";
     case KR_NOTHING_STAGED: return "Stage an order first.";
     case KR_NOT_STORED:
         return "See that the book's disk has room and works, then give the request anew with the next "
@@ -57,9 +58,11 @@ const char *kr_code_remedy(enum kr_code code)
     case KR_TOO_FEW_HOLDERS: return "Bring holders back into service, or order fewer slits.";
     case KR_CUT_OFF_RAIL: return "Move the slits by TRIM or SHIFT, or take a narrower web.";
     case KR_NO_ROOM_FOR_IDLE:
-        return "Order fewer or wider slits, or take holders off the rail that don't cut.";
+        return "Order fewer or wider slits; or lock out drives and air, and take holders that don't cut off "
+               "the rail.";
     case KR_FIXED_IN_THE_WAY:
-        return "Free the fixed holder and bring it back into service, or move the slits.";
+        return "Move the slits; or lock out drives and air, free the fixed holder, then bring it back into "
+               "service.";
     case KR_SPACING: return "Make the slits beside it wider, or use narrower holders there.";
     case KR_HOLDERS_DISORDERED:
         return "Look whether the places that are entered for the holders are true, and scan the rail (job "
@@ -68,7 +71,7 @@ const char *kr_code_remedy(enum kr_code code)
     case KR_NOT_ON_RAIL: return "Insert the holder first, once it is on the rail.";
     case KR_ON_RAIL_ALREADY:
         return "Nothing has to be inserted; set the holder absent first if it was taken off.";
-    case KR_SEIZED: return "Free the holder, and bring it back into service first.";
+    case KR_SEIZED: return "Lock out drives and air, free the holder, then bring it back into service.";
     case KR_HOLDER_SIZE: return "Name a size that block SIZES lists.";
     case KR_EDGE_OFFSET:
         return "Look at the edge offset, its sign and its unit: LENGTH_UNIT says what a count is.";
@@ -90,10 +93,11 @@ const char *kr_code_remedy(enum kr_code code)
     case KR_NO_SHIFT_TO_CONFIRM:
         return "Look at RAIL_SHIFT, and name the rail whose holders were found off alike.";
     case KR_SHIFT_DIFFERS:
-        return "Look at RAIL_SHIFT and at the machine anew, then confirm what it says now, with the next "
-               "number.";
+        return "Lock out drives and air, look at the machine and at RAIL_SHIFT anew, then confirm what "
+               "RAIL_SHIFT says now, with the next number.";
     case KR_DATUM_DIFFERS:
-        return "Measure again where the carriage's pin stands, and look at the drive's scale.";
+        return "Lock out drives and air, measure again where the carriage's pin stands, and look at the "
+               "drive's scale.";
     case KR_UNKNOWN_OUTPUT: return "Name one output that the rail has.";
     case KR_OTHER_ORDER:
         return "Stage the order that is meant, or look at ORDER_STAGED and ORDER_IN_FORCE, and name one of "
@@ -107,7 +111,8 @@ const char *kr_code_remedy(enum kr_code code)
         return "Lock out drives and air and look at the knife. If it is sound, confirm it by its own number; "
                "else enter another knife as a swap.";
     case KR_CRASH_STANDS:
-        return "Clear the crash at the line, let the PLC write 0 to CRASH, then give the request once more.";
+        return "Lock out drives and air, clear the crash, let the PLC write 0 to CRASH, then give the "
+               "request once more.";
     case KR_HALTED: return "See who wrote HALT and why, then give the command anew with the next number.";
     }
     return "Ask whoever keeps the gateway: this number is none of its list.";
