@@ -38,6 +38,10 @@ def known(position, state):
     return None if state == MAP.number("HOLDER_KNOWN", "UNKNOWN") else position
 
 
+def resident_kib(panel):
+    return int(re.search(r"VmRSS:\s+(\d+)", pathlib.Path(f"/proc/{panel.process.pid}/status").read_text("ascii")).group(1))
+
+
 class PanelTest(unittest.TestCase):
     def setUp(self):
         gateway = Gateway()
@@ -190,23 +194,21 @@ class Interface(PanelTest):
 
     def test_many_browsers_cost_one_poller_and_no_memory(self):
         clients = self.clients_of_gateway()
-        streams = [Events(self.panel, "/api/v1/stations/1/events") for _ in range(50)]
-        try:
-            for s in streams:
-                s.start()
-            for s in streams:
-                s.wait(lambda name, _: name == "station", 20 * SLOW, "news for every browser")
-            rss = self.resident_kib()
-            counted = [len(s.seen) for s in streams]
-            wait_for(lambda: min(len(s.seen) - n for s, n in zip(streams, counted)) >= 20, 60, "20 more events for every browser")
-            self.assertLess(self.resident_kib() - rss, 4096)
-            self.assertEqual(self.clients_of_gateway(), clients)
-        finally:
-            for s in streams:
-                s.__exit__()
-
-    def resident_kib(self):
-        return int(re.search(r"VmRSS:\s+(\d+)", pathlib.Path(f"/proc/{self.panel.process.pid}/status").read_text("ascii")).group(1))
+        with Panel(PANEL, [(self.gateway.port, 1)], measured=True) as panel:
+            streams = [Events(panel, "/api/v1/stations/1/events") for _ in range(50)]
+            try:
+                for s in streams:
+                    s.start()
+                for s in streams:
+                    s.wait(lambda name, _: name == "station", 20 * SLOW, "news for every browser")
+                rss = resident_kib(panel)
+                counted = [len(s.seen) for s in streams]
+                wait_for(lambda: min(len(s.seen) - n for s, n in zip(streams, counted)) >= 20, 60, "20 more events for every browser")
+                self.assertLess(resident_kib(panel) - rss, 4096)
+                self.assertEqual(self.clients_of_gateway(), clients + 1)
+            finally:
+                for s in streams:
+                    s.__exit__()
 
     def clients_of_gateway(self):
         """Established connections at the gateway's port, by proc_net_tcp(5)."""
