@@ -58,6 +58,8 @@ const char kr_set_help[] =
     "An edge is not proven after offset, regrind, swap and apply, nor in a new book: until it is confirmed, "
     "or a\n"
     "test cut has proven it, the line may not run with it. `kniferail status` names such edges.\n"
+    "Lock out drives and air before an edge is measured in place; nobody is in the zone while a test cut "
+    "runs.\n"
     "SIZE is a name, or a number from 1, in the list of sizes that `kniferail status --holders` shows.\n"
     "A length is 25.4, 3 5/8 or -1.2, with mm, um, nm, m, in or ft behind it if it isn't in the station's "
     "unit; of two\n"

@@ -26,7 +26,8 @@ struct face_request {
 /* The request of a PDU of n bytes. What is too short for its fields has zeros in them. */
 struct face_request face_request_of(const uint8_t *pdu, size_t n);
 
-/* Why the request is odd, or KR_ODD_NONE. holding: the registers behind it. in_control: whether the client is. */
+/* Why the request is odd, or KR_ODD_NONE. holding: the registers as the request left them. exception: that which
+ * answered it, 0 none. may_control: whether the client has the right to control, in control or not. */
 enum kr_odd_reason face_odd_reason(const struct face_layout *layout, const uint16_t *holding,
                                    const struct face_request *request, uint8_t exception, bool may_control);
 
@@ -35,7 +36,7 @@ bool face_odd_keep(struct face_odd places[FACE_ODD_CLIENTS], const struct face_c
                    const struct face_request *request, enum kr_odd_reason reason, uint8_t exception,
                    uint64_t now_ms);
 
-/* The word of block ODD at that offset. */
+/* The word of block ODD at that address, as it is for the client; 0 if nothing is kept of it. */
 uint16_t face_odd_word(const struct face_odd places[FACE_ODD_CLIENTS], const struct face_client *client,
                        bool low_word_first, uint16_t address, uint64_t now_ms);
 

@@ -13,6 +13,7 @@ KNIFERAILD, KNIFERAIL, SIMULATOR, PANEL = (sys.argv.pop(1) for _ in range(4))
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 PAGES = {"kniferail": ROOT / "src/cli/kniferail.1", "kniferaild": ROOT / "src/daemon/kniferaild.8",
          "kniferail-sim": ROOT / "sim/kniferail-sim.1", "kniferail-panel": ROOT / "src/panel/kniferail-panel.1"}
+MADE = pathlib.Path(KNIFERAIL).resolve().parent / "package"  # the pages that the build writes from tables
 OPTION = r"(?<![\w-])--[a-z][a-z-]*"
 
 
@@ -73,8 +74,14 @@ class Manual(unittest.TestCase):
 
     def test_what_a_page_sees_also_exists(self):
         for name, page in self.page.items():
-            for other in re.findall(r"[\w-]+(?=\(\d\))", page.partition("SEE ALSO")[2].splitlines()[1]):
-                self.assertIn(other, PAGES, name)
+            for other, section in re.findall(r"([\w-]+)\((\d)\)", page.partition("SEE ALSO")[2].splitlines()[1]):
+                path = PAGES.get(other, MADE / f"{other}.{section}")
+                self.assertTrue(path.name == f"{other}.{section}" and path.exists(), f"{name} sees {other}({section})")
+
+    def test_the_pages_of_section_5_are_seen_from_those_of_the_programs(self):
+        for name, other in (("kniferail", "kniferail-station(5)"), ("kniferaild", "kniferail-station(5)"),
+                            ("kniferail-sim", "kniferail-faults(5)")):
+            self.assertIn(other, self.page[name].partition("SEE ALSO")[2], name)
 
 
 if __name__ == "__main__":
