@@ -42,6 +42,11 @@ def resident_kib(panel):
     return int(re.search(r"VmRSS:\s+(\d+)", pathlib.Path(f"/proc/{panel.process.pid}/status").read_text("ascii")).group(1))
 
 
+def every_browser_reads(streams, n):
+    counted = [len(s.seen) for s in streams]
+    wait_for(lambda: min(len(s.seen) - before for s, before in zip(streams, counted)) >= n, 60, f"{n} more events for every browser")
+
+
 class PanelTest(unittest.TestCase):
     def setUp(self):
         gateway = Gateway()
@@ -199,11 +204,9 @@ class Interface(PanelTest):
             try:
                 for s in streams:
                     s.start()
-                for s in streams:
-                    s.wait(lambda name, _: name == "station", 20 * SLOW, "news for every browser")
+                every_browser_reads(streams, 10)
                 rss = resident_kib(panel)
-                counted = [len(s.seen) for s in streams]
-                wait_for(lambda: min(len(s.seen) - n for s, n in zip(streams, counted)) >= 20, 60, "20 more events for every browser")
+                every_browser_reads(streams, 20)
                 self.assertLess(resident_kib(panel) - rss, 4096)
                 self.assertEqual(self.clients_of_gateway(), clients + 1)
             finally:
