@@ -87,9 +87,14 @@ struct kr_trace_head {
 };
 
 /* What the writer of a file knows beside the segments: station, reason, length_unit and rails of *head; the other fields are
- * filled in. The file has its name once it is whole and on the disk. False: *error says why, and no file is left. Blocks. */
+ * filled in. The file has its name once it is whole and on the disk, and true says that the name is there, too.
+ * Nothing is written through a link. False: *error says why, and no file is left. Blocks. */
 bool kr_trace_write(const char *path, struct kr_trace_head *head, const struct kr_trace_frozen *frozen,
                     char *error, size_t error_size);
+
+/* The folder for such files; it may be there already. True: its name is on the disk. False: *error says why not.
+ * Blocks. */
+bool kr_trace_make_folder(const char *path, char *error, size_t error_size);
 
 struct kr_trace;
 

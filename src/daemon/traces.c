@@ -1,11 +1,9 @@
 #include "traces.h"
 
 #include <dirent.h>
-#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <time.h>
 #include <unistd.h>
 
@@ -117,11 +115,9 @@ static void choose_path(struct traces *traces)
 static void write_file(uv_work_t *work)
 {
     struct traces *traces = work->data;
-    traces->ok = mkdir(traces->folder, 0750) == 0 || errno == EEXIST;
-    if (!traces->ok) {
-        snprintf(traces->error, sizeof traces->error, "%s: %s", traces->folder, strerror(errno));
+    traces->ok = kr_trace_make_folder(traces->folder, traces->error, sizeof traces->error);
+    if (!traces->ok)
         return;
-    }
     choose_path(traces);
     make_room(traces);
     traces->ok =

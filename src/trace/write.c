@@ -1,9 +1,11 @@
 /* A trace to a file, in the thread pool. */
 #include <errno.h>
 #include <fcntl.h>
+#include <libgen.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 #include <zlib.h>
 
@@ -13,6 +15,8 @@
 
 /* Checkpoints are mostly zeros and records mostly repetition: the quickest level packs them to a twentieth. */
 #define PACK_LEVEL 1
+
+#define PATH_ROOM 4096
 
 struct sink {
     int fd;
@@ -85,6 +89,7 @@ static void complete_head(struct kr_trace_head *head, const struct kr_trace_froz
     }
 }
 
+/* Always a new file: nothing is written through a link, and what was left half written goes. */
 static const char *write_as(const char *path, const struct kr_trace_head *head,
                             const struct kr_trace_frozen *frozen)
 {
@@ -93,7 +98,10 @@ static const char *write_as(const char *path, const struct kr_trace_head *head,
     if (packed == NULL)
         return "out of memory";
     sink.packed = packed;
-    sink.fd = open(path, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0640);
+    if (unlink(path) == 0 || errno == ENOENT)
+        sink.fd = open(path, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0640);
+    else
+        sink.fd = -1;
     if (sink.fd < 0) {
         const char *why = strerror(errno);
         free(packed);
@@ -106,11 +114,32 @@ static const char *write_as(const char *path, const struct kr_trace_head *head,
     return sink.why;
 }
 
+/* A name stands in its folder, and is on the disk once that folder is. EINVAL: this file system can't sync folders
+ * (fsync(2)). */
+static const char *sync_name(const char *path)
+{
+    char folder[PATH_ROOM];
+    snprintf(folder, sizeof folder, "%s", path);
+    int fd = open(dirname(folder), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    const char *why = fd < 0 || (fsync(fd) != 0 && errno != EINVAL) ? strerror(errno) : NULL;
+    if (fd >= 0)
+        close(fd);
+    return why;
+}
+
+bool kr_trace_make_folder(const char *path, char *error, size_t error_size)
+{
+    const char *why = mkdir(path, 0750) == 0 ? sync_name(path) : errno != EEXIST ? strerror(errno) : NULL;
+    if (why != NULL)
+        snprintf(error, error_size, "%s: %s", path, why);
+    return why == NULL;
+}
+
 /* Under another name first: what carries the name is whole. */
 bool kr_trace_write(const char *path, struct kr_trace_head *head, const struct kr_trace_frozen *frozen,
                     char *error, size_t error_size)
 {
-    char part[4096];
+    char part[PATH_ROOM];
     if ((size_t)snprintf(part, sizeof part, "%s.part", path) >= sizeof part) {
         snprintf(error, error_size, "the name is too long");
         return false;
@@ -119,9 +148,15 @@ bool kr_trace_write(const char *path, struct kr_trace_head *head, const struct k
     const char *why = write_as(part, head, frozen);
     if (why == NULL && rename(part, path) != 0)
         why = strerror(errno);
-    if (why == NULL)
-        return true;
-    snprintf(error, error_size, "%s: %s", path, why);
-    unlink(part);
-    return false;
+    if (why != NULL) {
+        snprintf(error, error_size, "%s: %s", path, why);
+        unlink(part);
+        return false;
+    }
+    why = sync_name(path);
+    if (why != NULL) {
+        snprintf(error, error_size, "%s: its folder can't be synced: %s", path, why);
+        unlink(path);
+    }
+    return why == NULL;
 }

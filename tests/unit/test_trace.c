@@ -1,8 +1,11 @@
 /* What is recorded of a station can be replayed bit for bit and told in words; what is not as it was recorded is refused,
  * or named. */
+#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
+#include <sys/syscall.h>
 #include <unistd.h>
 
 #include "kniferail/layout.h"
@@ -308,6 +311,82 @@ START_TEST(a_file_that_can_t_be_written_leaves_none)
 }
 END_TEST
 
+/* The C library's, in front of which this program stands: it sees which folder is synced, and lets that fail. */
+static int folders_synced;
+static bool folders_fail;
+long syscall(long number, ...);
+int fsync(int fd)
+{
+    struct stat st;
+    if (fstat(fd, &st) == 0 && S_ISDIR(st.st_mode)) {
+        folders_synced++;
+        if (folders_fail) {
+            errno = EIO;
+            return -1;
+        }
+    }
+    return (int)syscall(SYS_fsync, fd);
+}
+
+/* A power cut right behind the stop is when the file is wanted most. */
+START_TEST(the_name_of_a_file_and_of_its_folder_are_on_the_disk_too)
+{
+    struct rig rig;
+    char folder[sizeof path];
+    begin_recorded(&rig);
+    rig_run_ms(&rig, 100);
+    folders_synced = 0;
+    write_file(&rig);
+    ck_assert_int_eq(folders_synced, 1);
+    unlink(path);
+    memcpy(folder, path, sizeof folder);
+    ck_assert(kr_trace_make_folder(folder, error, sizeof error));
+    ck_assert_int_eq(folders_synced, 2);
+    ck_assert(kr_trace_make_folder(folder, error, sizeof error)); /* it is there already */
+    ck_assert_int_eq(rmdir(folder), 0);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_file_whose_name_may_be_lost_is_no_file)
+{
+    struct rig rig;
+    struct kr_trace_head head = {.n_rails = 2};
+    begin_recorded(&rig);
+    rig_run_ms(&rig, 100);
+    freeze(&rig);
+    folders_fail = true;
+    bool written = kr_trace_write(path, &head, &frozen, error, sizeof error);
+    folders_fail = false;
+    ck_assert(!written);
+    ck_assert_ptr_nonnull(strstr(error, "its folder can't be synced: "));
+    ck_assert_int_ne(access(path, F_OK), 0);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(nothing_is_written_through_a_link)
+{
+    struct rig rig;
+    char part[sizeof path + 8], victim[sizeof path + 8];
+    struct stat st;
+    begin_recorded(&rig);
+    rig_run_ms(&rig, 100);
+    snprintf(part, sizeof part, "%s.part", path);
+    snprintf(victim, sizeof victim, "%s.else", path);
+    FILE *file = fopen(victim, "w");
+    ck_assert(file != NULL && fputs("somebody else's", file) >= 0 && fclose(file) == 0);
+    ck_assert_int_eq(symlink(victim, part), 0);
+    write_file(&rig);
+    ck_assert_int_eq(stat(victim, &st), 0);
+    ck_assert_int_eq(st.st_size, 15);
+    ck_assert(lstat(path, &st) == 0 && S_ISREG(st.st_mode));
+    unlink(victim);
+    unlink(path);
+    rig_end(&rig);
+}
+END_TEST
+
 /* ---- the layout ------------------------------------------------------------------------------------------------ */
 
 START_TEST(every_field_of_an_image_has_a_name_and_a_place)
@@ -464,6 +543,9 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_trace_that_is_cut_or_has_more_behind_it_is_refused);
     tcase_add_test(tc, another_layout_is_refused_in_one_line_and_can_be_listed);
     tcase_add_test(tc, a_file_that_can_t_be_written_leaves_none);
+    tcase_add_test(tc, the_name_of_a_file_and_of_its_folder_are_on_the_disk_too);
+    tcase_add_test(tc, a_file_whose_name_may_be_lost_is_no_file);
+    tcase_add_test(tc, nothing_is_written_through_a_link);
     tc = suite_case(suite, "layout");
     tcase_add_test(tc, every_field_of_an_image_has_a_name_and_a_place);
     tcase_add_test(tc, no_field_of_an_image_is_left_out);
