@@ -18,9 +18,7 @@ static int ask(struct kr_client *client)
     }
     struct kr_result result = edit_result(&client->image);
     if (result.code == KR_OK) {
-        printf(
-            "accepted: the gateway keeps what it has recorded; its log and 'kniferail trace list' name the "
-            "file\n");
+        printf("accepted: the gateway's log names the file once it is written, or says why there is none\n");
         return kr_flushed(KR_EXIT_OK);
     }
     kr_result_text(&result, client->image.format.length_unit, sentence, sizeof sentence);

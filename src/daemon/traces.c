@@ -159,8 +159,11 @@ static void begin_file(struct traces *traces, struct station_trace *trace)
 {
     trace->wanted = false;
     trace->last_us = trace->now_us;
-    if (!kr_trace_ring_freeze(&trace->ring, trace->station, clock_utc_ms(), &traces->frozen))
+    if (!kr_trace_ring_freeze(&trace->ring, trace->station, clock_utc_ms(), &traces->frozen)) {
+        log_line(LOG_ERROR, "%s: the trace of '%s' could not be kept: nothing is recorded",
+                 trace->head.station, trace->head.reason);
         return;
+    }
     traces->head = trace->head;
     traces->busy_with = trace;
     name_file(traces, trace);
@@ -190,20 +193,31 @@ void traces_end(struct traces *traces)
 
 /* ---- what a file is wanted for --------------------------------------------------------------------------------- */
 
-static void want(struct station_trace *trace, int64_t due_us, const char *reason)
+static int64_t later_of(int64_t a_us, int64_t b_us)
 {
-    if (trace->wanted && trace->due_us <= due_us)
-        return; /* the first cause explains the later */
-    if (!trace->wanted)
-        snprintf(trace->head.reason, sizeof trace->head.reason, "%s", reason);
-    trace->wanted = true;
-    trace->due_us = due_us;
+    return a_us > b_us ? a_us : b_us;
 }
 
+/* The first cause explains the later ones. */
 static void want_after(struct station_trace *trace, const char *reason)
 {
-    int64_t due_us = trace->now_us + TRACES_AFTER_US, least_us = trace->last_us + TRACES_APART_US;
-    want(trace, due_us > least_us ? due_us : least_us, reason);
+    if (trace->wanted)
+        return;
+    snprintf(trace->head.reason, sizeof trace->head.reason, "%s", reason);
+    trace->wanted = true;
+    trace->after_us = trace->now_us + TRACES_AFTER_US;
+    trace->due_us = later_of(trace->after_us, trace->last_us + TRACES_APART_US);
+}
+
+/* A person waits for no span between two files, but for what follows from a cause that is to be in the file. */
+static void want_now(struct station_trace *trace, const char *reason)
+{
+    if (!trace->wanted) {
+        snprintf(trace->head.reason, sizeof trace->head.reason, "%s", reason);
+        trace->after_us = trace->now_us;
+    }
+    trace->wanted = true;
+    trace->due_us = later_of(trace->after_us, trace->now_us);
 }
 
 static bool stood(const struct kr_station_steps *steps, const struct kr_alarm *alarm)
@@ -227,7 +241,21 @@ static void look_at_alarms(struct station_trace *trace, const struct kr_station_
     }
 }
 
-static void look_at_edit(struct station_trace *trace, const struct kr_station_steps *now)
+/* A unit at rest is Aborted within the cycle in which it aborts. */
+static bool aborts(const struct kr_station_steps *steps)
+{
+    return steps->unit_state == KR_STATE_ABORTING || steps->unit_state == KR_STATE_ABORTED;
+}
+
+static void look_at_causes(struct station_trace *trace, const struct kr_station_steps *now)
+{
+    look_at_alarms(trace, now);
+    if (aborts(now) && !aborts(&trace->seen))
+        want_after(trace, "the unit aborts");
+}
+
+static void look_at_edit(const struct traces *traces, struct station_trace *trace,
+                         const struct kr_station_steps *now)
 {
     const struct kr_edit *edit = &kr_station_durable(trace->station)->edit;
     char reason[KR_TRACE_REASON_MAX];
@@ -235,7 +263,11 @@ static void look_at_edit(struct station_trace *trace, const struct kr_station_st
     if (!judged || edit->kind != KR_EDIT_TRACE || edit->result.code != KR_OK)
         return;
     snprintf(reason, sizeof reason, "asked for by %s", edit->origin);
-    want(trace, trace->now_us, reason);
+    if (traces->folder[0] != 0)
+        want_now(trace, reason);
+    else
+        log_line(LOG_ERROR, "%s: the trace %s could not be kept: no book is configured", trace->head.station,
+                 reason);
 }
 
 void traces_step(struct traces *traces, struct station_trace *trace, const struct kr_station_in *in,
@@ -244,12 +276,9 @@ void traces_step(struct traces *traces, struct station_trace *trace, const struc
     kr_trace_ring_step(&trace->ring, trace->station, in, out, clock_utc_ms());
     const struct kr_station_steps *now = &trace->ring.last.steps;
     trace->now_us += in->dt_us;
-    if (traces->folder[0] != 0) {
-        look_at_alarms(trace, now);
-        if (now->unit_state == KR_STATE_ABORTING && trace->seen.unit_state != KR_STATE_ABORTING)
-            want_after(trace, "the unit aborts");
-        look_at_edit(trace, now);
-        next_file(traces);
-    }
+    if (traces->folder[0] != 0)
+        look_at_causes(trace, now);
+    look_at_edit(traces, trace, now);
+    next_file(traces);
     trace->seen = *now;
 }

@@ -24,12 +24,13 @@ struct station_trace {
     struct kr_trace_ring ring;
     struct kr_station_steps seen; /* in the cycle before: what caused a file then */
     bool wanted;
-    int64_t due_us, now_us, last_us; /* machine time: of the wanted file, of this cycle, of the last file */
+    int64_t now_us, last_us;  /* machine time: of this cycle, of the last file */
+    int64_t after_us, due_us; /* and of the wanted file: its cause's sequel is recorded; it may be begun */
 };
 
 struct traces {
     uv_loop_t *loop;
-    char folder[TRACES_PATH_MAX]; /* "": nothing is kept, because there is no book */
+    char folder[TRACES_PATH_MAX]; /* "": no file is kept, because there is no book */
     uint16_t n_stations;
     struct station_trace *station[KR_STATIONS_MAX];
     bool ending;

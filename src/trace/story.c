@@ -44,10 +44,20 @@ static void tell_alarms(const struct kr_story *story, const struct kr_station_st
 
 /* ---- the unit -------------------------------------------------------------------------------------------------- */
 
-static bool stops(int state)
+/* A unit that has nothing to wait for is in the state of rest within the same cycle. */
+static bool stops(int from, int to)
 {
-    return state == KR_STATE_ABORTING || state == KR_STATE_HOLDING || state == KR_STATE_SUSPENDING ||
-           state == KR_STATE_STOPPING;
+    switch (to) {
+    case KR_STATE_ABORTING:
+    case KR_STATE_HOLDING:
+    case KR_STATE_SUSPENDING:
+    case KR_STATE_STOPPING: return true;
+    case KR_STATE_ABORTED: return from != KR_STATE_ABORTING;
+    case KR_STATE_HELD: return from != KR_STATE_HOLDING;
+    case KR_STATE_SUSPENDED: return from != KR_STATE_SUSPENDING;
+    case KR_STATE_STOPPED: return from != KR_STATE_STOPPING && from != KR_STATE_CLEARING;
+    default: return false;
+    }
 }
 
 static void tell_unit(const struct kr_story *story, const struct kr_station_steps *steps)
@@ -55,7 +65,7 @@ static void tell_unit(const struct kr_story *story, const struct kr_station_step
     const struct kr_station_steps *was = &story->steps;
     char from[TELLING_WORD_MAX], to[TELLING_WORD_MAX];
     if (steps->unit_state != was->unit_state)
-        tell_line(story, 0, stops(steps->unit_state), "unit state %s -> %s",
+        tell_line(story, 0, stops(was->unit_state, steps->unit_state), "unit state %s -> %s",
                   word_of("UNIT_STATE", was->unit_state, from), word_of("UNIT_STATE", steps->unit_state, to));
     if (steps->phase != was->phase && steps->phase != KR_PHASE_NONE)
         tell_line(story, 0, false, "job %s: phase %s", word_of("COMMAND_JOB", steps->job, from),

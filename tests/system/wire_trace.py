@@ -3,6 +3,7 @@ in words; a file on request; how many are kept; what a folder that can't be writ
 
 Called with the paths of kniferaild, kniferail and kniferail-sim.
 """
+import datetime
 import os
 import pathlib
 import re
@@ -14,7 +15,7 @@ from gateway_rig import KNIFERAIL, Gateway, GatewayTest, Plc, main, wait_for
 
 ORDER = (450000, [180000, 150000])  # web and slits, um
 CONTROL = (r"face: \{", 'face: { rules = ( { address = "127.0.0.1"; may = "control"; } );')
-FILES = 16  # of each station, as src/daemon/traces.h says
+FILES, AFTER_S = 16, 5  # of each station; recorded after a cause: as src/daemon/traces.h says
 
 
 def trace(*arguments, status=0):
@@ -93,6 +94,27 @@ class Recorder(GatewayTest):
             self.assertEqual(len(set(paths)), 8, paths)
             self.assertEqual(paths, sorted(paths))  # the oldest gives way, and it is found by its name
             self.assertEqual(sorted(os.listdir(f"{gateway.book}.traces")), [os.path.basename(path) for path in paths])
+            self.assertEqual(gateway.end(), 0)
+
+    def test_who_asks_right_after_a_stop_gets_what_follows_from_it_too(self):
+        with Gateway(book=True, speed=1) as gateway:
+            plc = Plc(gateway)
+            plc.to_idle()
+            self.assertEqual(plc.give("ABORT"), 0)
+            trace("save", "--port", gateway.port)
+            story = trace("show", kept(gateway, 1)[0])
+            self.assertIn("kept because: the unit aborts", story)
+            times = [datetime.datetime.fromisoformat(time) for time in re.findall(r"([-0-9]{10}T[:.0-9]{12})Z", story)]
+            stop = re.search(r"(?m)^(\S+)Z .*unit state idle -> aborted", story)
+            since = times[1] - datetime.datetime.fromisoformat(stop[1])  # the head's second time: the last cycle's
+            self.assertGreaterEqual(since.total_seconds(), AFTER_S - 0.1, story)
+            self.assertEqual(gateway.end(), 0)
+
+    def test_who_asks_where_none_can_be_kept_finds_that_in_the_log(self):
+        with Gateway() as gateway:
+            Plc(gateway)
+            self.assertIn("accepted: the gateway's log", trace("save", "--port", gateway.port))
+            gateway.wait_for_log("the trace asked for by 127.0.0.1 could not be kept: no book is configured")
             self.assertEqual(gateway.end(), 0)
 
     def test_it_goes_on_over_a_reload_and_what_is_wanted_at_the_end_is_kept(self):

@@ -506,6 +506,24 @@ START_TEST(the_story_names_the_step_that_waited_in_vain_with_holder_time_and_lim
 }
 END_TEST
 
+START_TEST(the_story_marks_what_stops_a_unit_that_rests_and_not_what_leads_on)
+{
+    struct rig rig;
+    begin_recorded(&rig);
+    rig_to_idle(&rig);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_ABORT, 0), KR_OK);
+    rig_until_state(&rig, KR_STATE_ABORTED);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_CLEAR, 0), KR_OK);
+    rig_until_state(&rig, KR_STATE_STOPPED);
+    struct kr_trace *trace = traced(&rig);
+    tell_story(trace);
+    must_tell(" rail 0! unit state idle -> aborted");
+    must_tell(" rail 0 unit state clearing -> stopped");
+    kr_trace_close(trace);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(the_story_tells_a_drive_s_fault_and_a_lost_link)
 {
     struct rig rig;
@@ -552,6 +570,7 @@ Suite *make_suite(void)
     tc = suite_case(suite, "story");
     tcase_add_test(tc, the_story_of_a_changeover_has_each_step_of_each_carriage);
     tcase_add_test(tc, the_story_names_the_step_that_waited_in_vain_with_holder_time_and_limit);
+    tcase_add_test(tc, the_story_marks_what_stops_a_unit_that_rests_and_not_what_leads_on);
     tcase_add_test(tc, the_story_tells_a_drive_s_fault_and_a_lost_link);
     return suite;
 }
