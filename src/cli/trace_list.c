@@ -9,40 +9,10 @@
 #include "kniferail/config.h"
 #include "trace_view.h"
 
-#define FILES_MAX 4096
-
-struct files {
-    char *name[FILES_MAX];
-    size_t n;
-};
-
-static int by_name(const void *a, const void *b)
+static int is_trace(const struct dirent *entry)
 {
-    return strcmp(*(char *const *)a, *(char *const *)b);
-}
-
-static bool is_trace(const char *name)
-{
-    const char *end = strrchr(name, '.');
+    const char *end = strrchr(entry->d_name, '.');
     return end != NULL && strcmp(end, ".trace") == 0;
-}
-
-/* A folder that is not there holds no trace. */
-static bool find_files(const char *folder, struct files *files)
-{
-    DIR *dir = opendir(folder);
-    if (dir == NULL && errno == ENOENT)
-        return true;
-    if (dir == NULL) {
-        fprintf(stderr, "kniferail trace: %s: %s\n", folder, strerror(errno));
-        return false;
-    }
-    for (struct dirent *entry; (entry = readdir(dir)) != NULL && files->n < FILES_MAX;)
-        if (is_trace(entry->d_name) && (files->name[files->n] = strdup(entry->d_name)) != NULL)
-            files->n++;
-    closedir(dir);
-    qsort(files->name, files->n, sizeof files->name[0], by_name);
-    return true;
 }
 
 /* What can't be read is told, and the others are listed. */
@@ -60,16 +30,21 @@ static bool print_file(const char *folder, const char *name)
     return true;
 }
 
+/* A folder that is not there holds no trace. */
 static int list_folder(const char *folder)
 {
-    static struct files files;
-    bool good = find_files(folder, &files);
-    if (good && files.n == 0)
+    struct dirent **file = NULL;
+    int n = scandir(folder, &file, is_trace, alphasort);
+    bool good = n >= 0 || errno == ENOENT;
+    if (!good)
+        fprintf(stderr, "kniferail trace: %s: %s\n", folder, strerror(errno));
+    else if (n <= 0)
         printf("no trace is kept in %s\n", folder);
-    for (size_t i = 0; i < files.n; i++) {
-        good = print_file(folder, files.name[i]) && good;
-        free(files.name[i]);
+    for (int i = 0; i < n; i++) {
+        good = print_file(folder, file[i]->d_name) && good;
+        free(file[i]);
     }
+    free(file);
     return kr_flushed(good ? KR_EXIT_OK : KR_EXIT_REFUSED);
 }
 

@@ -4,6 +4,7 @@
 """
 import csv
 import io
+import os
 import pathlib
 import re
 import subprocess
@@ -88,6 +89,17 @@ class TraceCommand(unittest.TestCase):
             for what in ("show", "replay"):
                 self.refused(what, other, saying=saying)
         self.refused("show", other.with_name("none"), saying="No such file")
+
+    def test_list_names_every_trace_however_many_there_are(self):
+        book = self.file.with_name("book.db")
+        folder = self.file.with_name("book.db.traces")
+        self.assertIn("no trace is kept", self.said("list", "--book", book))
+        folder.mkdir()
+        for i in range(5000):
+            os.link(self.file, folder / f"1-a-{i:04}.trace")
+        (folder / "1-a-5000.trace.part").write_bytes(b"half")
+        listed = [line for line in self.said("list", "--book", book).splitlines() if line.endswith(".trace")]
+        self.assertEqual(listed, [str(folder / f"1-a-{i:04}.trace") for i in range(5000)])
 
     def test_wrong_usage_is_named(self):
         for arguments, saying in (((), "list, save, show or replay"), (("tell", self.file), "'tell'"), (("show",), "one file"),
