@@ -15,6 +15,10 @@ _kniferail() {
             mapfile -t COMPREPLY < <(compgen -W "backup check prune" -- "$cur")
             return
         fi
+        if [[ $command == trace && $COMP_CWORD -eq 2 && $cur != -* ]]; then
+            mapfile -t COMPREPLY < <(compgen -W "list save show replay" -- "$cur")
+            return
+        fi
         if [[ $command == help ]]; then
             mapfile -t COMPREPLY < <(compgen -W "config $("$program" help 2>/dev/null | sed -n 's/^  kniferail \([a-z]*\) .*/\1/p')" -- "$cur")
             return

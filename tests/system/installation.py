@@ -88,6 +88,7 @@ class Installation(unittest.TestCase):
         self.assertEqual(completed("hist"), ["history"])
         self.assertEqual(completed("book", "pr"), ["prune"])
         self.assertEqual(completed("book", "prune", "--go"), ["--go-ahead"])
+        self.assertEqual(completed("trace", "re"), ["replay"])
         self.assertIn("--watch", completed("status", "--"))
 
     def test_a_second_installation_keeps_the_station_file_and_uninstalling_leaves_it_alone(self):
