@@ -1,5 +1,7 @@
 # The positioner, and the map of a drive's registers that both ends of the wire share.
 kr_test(test_drivemap SOURCES unit/test_drivemap.c LIBS sim_rig kr_drivemap LABELS unit)
+kr_test(test_pace SOURCES unit/test_pace.c LIBS kr_positioner LABELS unit)
+target_include_directories(test_pace PRIVATE ${CMAKE_SOURCE_DIR}/src/positioner)
 
 # Against the simulator at the end of a wire, in real time.
 kr_test(test_wire SOURCES system/test_wire.c system/wire_rig.c system/wire_proxy.c LIBS kr_positioner kr_config PkgConfig::MODBUS

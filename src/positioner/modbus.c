@@ -7,15 +7,14 @@
 
 #include "line.h"
 #include "owner.h"
+#include "pace.h"
 
-#define LATE_MAX_US 20000
 #define OWN_GAP_US \
     100000 /* without a call for so long, this program is itself the reason why an image is old */
 
 struct drives {
     struct kr_positioner_note note;
-    int64_t machine_us; /* the caller's time: the sum of all dt_us ... */
-    int64_t origin_us;  /* ... counts from here on the clock, as near as its most punctual call shows */
+    struct pace pace;   /* of the caller */
     int64_t called_us;  /* the last call */
     int64_t gap_us;     /* the last time between two calls that was long ... */
     int64_t gap_end_us; /* ... and when it was over */
@@ -28,16 +27,6 @@ struct drives {
 
 /* ---- exchange ------------------------------------------------------------------------------------------ */
 
-/* Against the caller's time, not against when it happened to call: a cycle that begins some milliseconds late would
- * make a moving carriage seem to jump. */
-static int32_t age_ms(const struct drives *d, int64_t asked_us)
-{
-    int64_t age = (d->origin_us + d->machine_us - asked_us) / 1000;
-    if (age < 0)
-        return 0;
-    return age < INT32_MAX ? (int32_t)age : INT32_MAX;
-}
-
 static void keep_time(struct drives *d, int64_t dt_us)
 {
     int64_t now_us = line_now_us();
@@ -46,11 +35,7 @@ static void keep_time(struct drives *d, int64_t dt_us)
         d->gap_end_us = now_us;
     }
     d->called_us = now_us;
-    d->machine_us += dt_us;
-    int64_t late_us = now_us - d->origin_us - d->machine_us;
-    if (late_us < 0 ||
-        late_us > LATE_MAX_US) /* the caller's time has stood still: no image is to seem younger by that */
-        d->origin_us += late_us;
+    pace_step(&d->pace, now_us, dt_us);
 }
 
 /* Under the line's lock. An image of before the program's own gap is old by that gap. */
@@ -82,7 +67,9 @@ static void meet(const struct drives *d, uint16_t rail, const struct kr_axis_out
     box->fresh = box->fresh || out->serial != 0;
     *in = box->in;
     box->seen = box->seen || in->link;
-    in->age_ms = age_ms(d, box->asked_us);
+    /* Against the caller's time, not against when it happened to call: a cycle that begins some milliseconds late would
+     * make a moving carriage seem to jump. */
+    in->age_ms = pace_age_ms(&d->pace, box->asked_us, &in->span_us);
     in->wire = box->figures;
     in->silent = (uint8_t)silent(d, rail, &in->silent_rail);
     bool has_news = box->has_news;
@@ -178,7 +165,7 @@ bool kr_positioner_modbus(uint16_t n_rails, const struct kr_drive *drive, struct
     d->note = note;
     d->n_rails = n_rails;
     d->number = owner_number();
-    d->origin_us = d->called_us = line_now_us();
+    d->pace.origin_us = d->called_us = line_now_us();
     for (uint16_t r = 0; r < n_rails; r++)
         put_on_line(d, r, &drive[r]);
     if (!start(d, error, error_size)) {
