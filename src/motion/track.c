@@ -37,18 +37,18 @@ static int64_t faster(const struct kr_track *t)
     return slow > fast ? slow : fast;
 }
 
-/* How far the carriage can be from where its last speed would have brought it. Without a speed: as far as it gets at
- * all. */
-static int64_t leeway_um(const struct rail *r, int64_t between_us, int64_t span_us)
+/* How far the carriage can be from where its last speed would have brought it, after the longest time that may have
+ * gone by. Without a speed: as far as it gets at all. */
+static int64_t leeway_um(const struct rail *r, int64_t longest_us)
 {
     const struct kr_rail_geometry *rail = r->in->rail;
     int64_t jump_um = r->in->carriage->jump_um;
     if (r->m->track.n_samples < 2)
-        return jump_um + (int64_t)rail->empty.v_um_per_s * (between_us + span_us) / 1000000;
-    int64_t change_um_per_s = (int64_t)STOPS_HARDER * rail->empty.a_um_per_s2 / 1000 * between_us / 1000;
+        return jump_um + (int64_t)rail->empty.v_um_per_s * longest_us / 1000000;
+    int64_t change_um_per_s = (int64_t)STOPS_HARDER * rail->empty.a_um_per_s2 / 1000 * longest_us / 1000;
     if (change_um_per_s > 2 * (int64_t)rail->empty.v_um_per_s)
         change_um_per_s = 2 * (int64_t)rail->empty.v_um_per_s;
-    return jump_um + change_um_per_s * between_us / 1000000 + faster(&r->m->track) * AGE_ERROR_US / 1000000;
+    return jump_um + change_um_per_s * longest_us / 1000000 + faster(&r->m->track) * AGE_ERROR_US / 1000000;
 }
 
 /* Where the carriage can be by the speeds that the last samples leave possible. Both samples may be up to their span
@@ -139,7 +139,7 @@ void track_step(const struct rail *r)
         return;
     between_us = bounded(between_us, LONGEST_US);
     struct reach reach = reach_of(t, between_us, in->span_us);
-    int64_t limit_um = leeway_um(r, between_us, in->span_us);
+    int64_t limit_um = leeway_um(r, between_us + in->span_us);
     int64_t over_um = in->position_um - reach.high_um, under_um = in->position_um - reach.low_um;
     bool looks = t->n_samples > 0 && in->referenced && r->m->phase != KR_CARRIAGE_HOMING;
     take_sample(r, sample_us);

@@ -451,6 +451,49 @@ START_TEST(questions_that_are_late_on_their_way_are_no_jump_and_a_jump_still_is)
 }
 END_TEST
 
+#define HELD_CYCLES 20
+
+static struct {
+    struct kr_axis_in image; /* the last one before it */
+    int left;                /* cycles until the question reaches the drive; negative: none is held back */
+} held_back;
+
+/* One question, held back as a lost segment of TCP holds it back: the drive answers with where the carriage is then. */
+static void holds_one_back(struct rig *rig)
+{
+    struct kr_axis_in *in = &rig->in.axis[0];
+    if (held_back.left < 0) {
+        held_back.image = *in;
+    } else if (held_back.left > 0) {
+        held_back.image.age_ms += RIG_PERIOD_MS;
+        *in = held_back.image;
+    } else {
+        in->age_ms = (HELD_CYCLES - 1) * RIG_PERIOD_MS;
+        in->span_us = 1000 * in->age_ms;
+    }
+    held_back.left -= held_back.left >= 0;
+}
+
+/* _i: at which part of its full speed, in per cent. */
+START_TEST(one_question_that_is_held_back_as_the_carriage_sets_out_is_no_jump)
+{
+    struct rig rig;
+    rig_small_ideal(&rig, 1);
+    rig.config.geometry.rail[0].empty = (struct kr_speed){1000 * MM, 4000 * MM};
+    held_back.left = -1;
+    rig_begin(&rig);
+    rig.meddle = holds_one_back;
+    rig_start_changeover(&rig);
+    while (abs(sim_machine_speed_um_per_s(&rig.machine, 0)) <= _i * 10 * MM)
+        rig_cycle(&rig);
+    held_back.left = HELD_CYCLES - 1;
+    rig_ends_verified(&rig);
+    ck_assert_int_lt(held_back.left, 0);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 0);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(a_link_that_is_lost_in_motion_aborts_and_is_named_alone)
 {
     struct rig rig;
@@ -741,6 +784,7 @@ static void add_losses(Suite *suite)
     tcase_add_loop_test(tc, answers_too_old_for_motion_stop_it_and_those_just_young_enough_do_not, 0, 4);
     tcase_add_test(tc, a_holder_whose_drive_was_silent_for_a_while_is_placed_and_not_lost);
     tcase_add_test(tc, questions_that_are_late_on_their_way_are_no_jump_and_a_jump_still_is);
+    tcase_add_loop_test(tc, one_question_that_is_held_back_as_the_carriage_sets_out_is_no_jump, 0, 40);
     tcase_add_test(tc, a_link_that_is_lost_in_motion_aborts_and_is_named_alone);
     tcase_add_test(tc, a_link_that_stays_lost_in_motion_ends_in_aborted);
     tcase_add_test(tc, a_drive_with_a_wrong_parameter_is_named_at_rest_and_nothing_starts_until_it_is_right);
