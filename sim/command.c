@@ -227,11 +227,10 @@ static bool do_counts(struct command *c)
 
 static bool do_faults(struct command *c)
 {
-    static const char *const units[] = {"", " CODE", " UM", " MS", " COUNT", " PPM"};
     for (int f = 0; f < SIM_N_FAULTS; f++) {
         const struct sim_fault_info *info = sim_fault_info((enum sim_fault)f);
-        say(c, "%s%s%s: %s\n", info->name, info->item == SIM_ITEM_HOLDER ? " HOLDER" : "", units[info->value],
-            info->what);
+        say(c, "%s%s%s%s: %s\n", info->name, info->item == SIM_ITEM_HOLDER ? " HOLDER" : "",
+            info->value == SIM_VALUE_NONE ? "" : " ", sim_value_word(info->value), info->what);
     }
     return true;
 }

@@ -14,6 +14,16 @@ const struct sim_fault_info *sim_fault_info(enum sim_fault fault)
     return (unsigned)fault < SIM_N_FAULTS ? &infos[fault] : NULL;
 }
 
+const char *sim_value_word(enum sim_value value)
+{
+    static const char *const words[] = {
+#define X(NAME, word) word,
+        SIM_VALUES(X)
+#undef X
+    };
+    return words[value];
+}
+
 static const char *const phase_names[] = {
 #define X(NAME, name, what) name,
     SIM_PHASES(X)

@@ -20,7 +20,19 @@ enum sim_fault {
     SIM_N_FAULTS
 };
 enum sim_item { SIM_ITEM_RAIL, SIM_ITEM_HOLDER, SIM_ITEM_MACHINE };
-enum sim_value { SIM_VALUE_NONE, SIM_VALUE_CODE, SIM_VALUE_UM, SIM_VALUE_MS, SIM_VALUE_COUNT, SIM_VALUE_PPM };
+#define SIM_VALUES(X) /* name, word in lists */ \
+    X(NONE, "") \
+    X(CODE, "CODE") \
+    X(UM, "UM") \
+    X(MS, "MS") \
+    X(COUNT, "COUNT") \
+    X(PPM, "PPM")
+enum sim_value {
+#define X(NAME, word) SIM_VALUE_##NAME,
+    SIM_VALUES(X)
+#undef X
+};
+const char *sim_value_word(enum sim_value value);
 
 struct sim_fault_info {
     const char *name; /* in scripts and commands */

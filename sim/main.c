@@ -92,11 +92,10 @@ static void print_version(void)
 
 static int print_faults(void)
 {
-    static const char *const units[] = {"", "CODE", "UM", "MS", "COUNT"};
     for (int f = 0; f < SIM_N_FAULTS; f++) {
         const struct sim_fault_info *info = sim_fault_info((enum sim_fault)f);
         printf("%-18s %-6s %-5s  %s\n", info->name, info->item == SIM_ITEM_HOLDER ? "HOLDER" : "",
-               units[info->value], info->what);
+               sim_value_word(info->value), info->what);
     }
     printf("\nphases of a carriage:\n");
 #define X(NAME, name, what) printf("%-18s %s\n", name, what);

@@ -6,12 +6,19 @@
 #include "kniferail/base.h"
 
 /* What the unit does when it is raised during a job. */
+/* SUSPEND: controlled stop; a command resumes it when the condition is back. HOLD: controlled stop; somebody has to look,
+ * then a command resumes it. ABORT: quick stop, drives off: motion can't be trusted. */
+#define KR_REACTIONS(X) /* name, word */ \
+    X(NONE, "notice") \
+    X(SUSPEND, "suspend") \
+    X(HOLD, "hold") \
+    X(ABORT, "abort")
 enum kr_reaction {
-    KR_REACT_NONE,    /* a notice */
-    KR_REACT_SUSPEND, /* controlled stop; a command resumes it when the condition is back */
-    KR_REACT_HOLD,    /* controlled stop; somebody has to look, then a command resumes it */
-    KR_REACT_ABORT,   /* quick stop, drives off: motion can't be trusted */
+#define X(name, word) KR_REACT_##name,
+    KR_REACTIONS(X)
+#undef X
 };
+const char *kr_reaction_word(enum kr_reaction reaction);
 
 /* The numbers are part of the register map: never reused.
  *  name, number, item, value, reaction,

@@ -113,24 +113,32 @@ int64_t kr_move_time_us(int64_t distance_um, struct kr_speed speed);
 /* ---- results ------------------------------------------------------------------------------------------ */
 
 /* What a result's item is the number of; 0 means the whole. */
+#define KR_ITEM_KINDS(X) /* name, word */ \
+    X(NONE, "none") \
+    X(SLIT, "slit") \
+    X(CUT, "cut") \
+    X(HOLDER, "holder") \
+    X(EDGE, "edge") \
+    X(RAIL, "rail") \
+    X(PARAMETER, "parameter")
 enum kr_item_kind {
-    KR_ITEM_NONE,
-    KR_ITEM_SLIT,
-    KR_ITEM_CUT,
-    KR_ITEM_HOLDER,
-    KR_ITEM_EDGE,
-    KR_ITEM_RAIL,
-    KR_ITEM_PARAMETER
+#define X(name, word) KR_ITEM_##name,
+    KR_ITEM_KINDS(X)
+#undef X
 };
 
 /* What its value and limit are. Lengths are micrometres in the code and the station's unit in the map. */
+#define KR_VALUE_KINDS(X) /* name, word */ \
+    X(NONE, "none") \
+    X(LENGTH, "length") \
+    X(COUNT, "count") \
+    X(PPM, "ppm") \
+    X(MASK, "mask") \
+    X(CODE, "code")
 enum kr_value_kind {
-    KR_VALUE_NONE,
-    KR_VALUE_LENGTH,
-    KR_VALUE_COUNT,
-    KR_VALUE_PPM,
-    KR_VALUE_MASK,
-    KR_VALUE_CODE
+#define X(name, word) KR_VALUE_##name,
+    KR_VALUE_KINDS(X)
+#undef X
 };
 
 /* Every answer to a request or a command. The numbers are part of the register map: never reused.

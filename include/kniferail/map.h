@@ -17,22 +17,54 @@
 #define KR_MAP_BLOCK_WORDS_MAX  304   /* of a block with a trigger */
 #define KR_MAP_READ_WORDS_MAX   100   /* of a block that is meant for one read: some masters can do no more */
 
-enum kr_area { KR_AREA_COIL, KR_AREA_DISCRETE, KR_AREA_HOLDING, KR_AREA_INPUT };
-enum kr_reg_type { KR_TYPE_U16, KR_TYPE_I16, KR_TYPE_U32, KR_TYPE_I32, KR_TYPE_TEXT };
+#define KR_AREAS(X) /* name, word */ \
+    X(COIL, "coil") \
+    X(DISCRETE, "discrete") \
+    X(HOLDING, "holding") \
+    X(INPUT, "input")
+enum kr_area {
+#define X(name, word) KR_AREA_##name,
+    KR_AREAS(X)
+#undef X
+};
+#define KR_REG_TYPES(X) /* name, type of IEC 61131-3 */ \
+    X(U16, "UINT") \
+    X(I16, "INT") \
+    X(U32, "UDINT") \
+    X(I32, "DINT") \
+    X(TEXT, "WORD")
+enum kr_reg_type {
+#define X(name, iec) KR_TYPE_##name,
+    KR_REG_TYPES(X)
+#undef X
+};
 /* LENGTH: counts of the station's unit. BY_CODE: as the result or alarm code says, lengths in that unit. */
+#define KR_REG_UNITS(X) /* name, word */ \
+    X(NONE, "") \
+    X(LENGTH, "length") \
+    X(MS, "ms") \
+    X(S, "s") \
+    X(PPM, "ppm") \
+    X(PERCENT, "%") \
+    X(MASK, "bits") \
+    X(BY_CODE, "by code")
 enum kr_reg_unit {
-    KR_REGUNIT_NONE,
-    KR_REGUNIT_LENGTH,
-    KR_REGUNIT_MS,
-    KR_REGUNIT_S,
-    KR_REGUNIT_PPM,
-    KR_REGUNIT_PERCENT,
-    KR_REGUNIT_MASK,
-    KR_REGUNIT_BY_CODE,
+#define X(name, word) KR_REGUNIT_##name,
+    KR_REG_UNITS(X)
+#undef X
 };
 /* Who may write it. CONTROL: the client in control. MAINTAIN: clients that may maintain. HALT: every client that may
  * control or maintain, whether it is in control or not. */
-enum kr_access { KR_ACCESS_READ, KR_ACCESS_CONTROL, KR_ACCESS_MAINTAIN, KR_ACCESS_HALT };
+#define KR_ACCESSES(X) /* name, word */ \
+    X(READ, "read") \
+    X(CONTROL, "control") \
+    X(MAINTAIN, "maintain") \
+    X(HALT, "halt")
+enum kr_access {
+#define X(name, word) KR_ACCESS_##name,
+    KR_ACCESSES(X)
+#undef X
+};
 
 /* One number for each row: KR_REG_<name>, KR_BLOCK_<name>. */
 enum kr_reg {

@@ -24,6 +24,16 @@ const struct kr_alarm_info *kr_alarm_info_at(size_t index)
     return index < sizeof alarms / sizeof alarms[0] ? &alarms[index] : NULL;
 }
 
+const char *kr_reaction_word(enum kr_reaction reaction)
+{
+    static const char *const words[] = {
+#define X(name, word) word,
+        KR_REACTIONS(X)
+#undef X
+    };
+    return words[reaction];
+}
+
 const struct kr_alarm_info *kr_alarm_info(int number)
 {
     for (size_t i = 0; i < sizeof alarms / sizeof alarms[0]; i++)

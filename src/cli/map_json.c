@@ -123,7 +123,7 @@ static json_t *alarms(bool *failed)
         append(array,
                json_pack("{s:i, s:s, s:s, s:s, s:s?, s:s, s:s, s:s}", "code", (int)a->code, "name", a->name,
                          "item", kr_word_item(a->item), "value", kr_word_value(a->value), "value_of",
-                         kr_map_alarm_value_of(a), "reaction", kr_word_reaction(a->reaction), "text", a->text,
+                         kr_map_alarm_value_of(a), "reaction", kr_reaction_word(a->reaction), "text", a->text,
                          "remedy", a->remedy),
                failed);
     return array;

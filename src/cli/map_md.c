@@ -414,7 +414,7 @@ static void print_alarms(void)
     for (size_t i = 0; (a = kr_alarm_info_at(i)) != NULL; i++) {
         printf("| %d | %s | %s | ", (int)a->code, a->name, kr_word_item(a->item));
         print_value(a->value, kr_map_alarm_value_of(a));
-        printf("%s | ", kr_word_reaction(a->reaction));
+        printf("%s | ", kr_reaction_word(a->reaction));
         print_sentence(a->text);
         printf(" | %s |\n", a->remedy);
     }

@@ -74,7 +74,7 @@ static void put_alarms(struct csv_writer *to)
         write_sentence(a->text, text);
         csv_put(to, text);
         put_kinds(to, kr_word_item(a->item), kr_word_value(a->value), kr_map_alarm_value_of(a),
-                  kr_word_reaction(a->reaction), a->remedy);
+                  kr_reaction_word(a->reaction), a->remedy);
     }
 }
 

@@ -4,50 +4,72 @@
 
 const char *kr_word_area(enum kr_area area)
 {
-    static const char *const words[] = {"coil", "discrete", "holding", "input"};
+    static const char *const words[] = {
+#define X(name, word) word,
+        KR_AREAS(X)
+#undef X
+    };
     return words[area];
 }
 
 const char *kr_word_type(enum kr_reg_type type)
 {
-    static const char *const words[] = {"U16", "I16", "U32", "I32", "TEXT"};
+    static const char *const words[] = {
+#define X(name, iec) #name,
+        KR_REG_TYPES(X)
+#undef X
+    };
     return words[type];
 }
 
 const char *kr_word_tag_type(const struct kr_reg_info *reg)
 {
-    static const char *const words[] = {"UINT", "INT", "UDINT", "DINT", "WORD"};
+    static const char *const words[] = {
+#define X(name, iec) iec,
+        KR_REG_TYPES(X)
+#undef X
+    };
     return reg->unit == KR_REGUNIT_MASK ? "WORD" : words[reg->type];
 }
 
 const char *kr_word_unit(enum kr_reg_unit unit)
 {
-    static const char *const words[] = {"", "length", "ms", "s", "ppm", "%", "bits", "by code"};
+    static const char *const words[] = {
+#define X(name, word) word,
+        KR_REG_UNITS(X)
+#undef X
+    };
     return words[unit];
 }
 
 const char *kr_word_access(enum kr_access access)
 {
-    static const char *const words[] = {"read", "control", "maintain", "halt"};
+    static const char *const words[] = {
+#define X(name, word) word,
+        KR_ACCESSES(X)
+#undef X
+    };
     return words[access];
 }
 
 const char *kr_word_item(enum kr_item_kind item)
 {
-    static const char *const words[] = {"none", "slit", "cut", "holder", "edge", "rail", "parameter"};
+    static const char *const words[] = {
+#define X(name, word) word,
+        KR_ITEM_KINDS(X)
+#undef X
+    };
     return words[item];
 }
 
 const char *kr_word_value(enum kr_value_kind value)
 {
-    static const char *const words[] = {"none", "length", "count", "ppm", "mask", "code"};
+    static const char *const words[] = {
+#define X(name, word) word,
+        KR_VALUE_KINDS(X)
+#undef X
+    };
     return words[value];
-}
-
-const char *kr_word_reaction(enum kr_reaction reaction)
-{
-    static const char *const words[] = {"notice", "suspend", "hold", "abort"};
-    return words[reaction];
 }
 
 /* Where a row stands among all areas. */

@@ -12,7 +12,6 @@ const char *kr_word_unit(enum kr_reg_unit unit);             /* "length", "" */
 const char *kr_word_access(enum kr_access access);
 const char *kr_word_item(enum kr_item_kind item);
 const char *kr_word_value(enum kr_value_kind value);
-const char *kr_word_reaction(enum kr_reaction reaction);
 
 /* A register, and of which rail it is (counts from 0) if each rail has one. */
 struct kr_map_row {

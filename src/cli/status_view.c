@@ -170,7 +170,7 @@ static void print_alarm(FILE *to, const struct kr_image *image, uint16_t index)
     const struct kr_alarm_info *info = kr_alarm_info(alarm.code);
     kr_alarm_text(&alarm, image->format.length_unit, text, sizeof text);
     fprintf(to, "  alarm %u %s (%s), for ", alarm.code, info ? info->name : "?",
-            info ? kr_word_reaction(info->reaction) : "?");
+            info ? kr_reaction_word(info->reaction) : "?");
     print_seconds(to, u32_at(image, KR_REG_ALARM_AGES, index));
     fprintf(to, ": %s\n", text);
     if (info)

@@ -87,12 +87,6 @@ static json_t *orders(const struct kr_image *image)
 
 /* ---- alarms and results ---------------------------------------------------------------------------------------- */
 
-static const char *reaction_word(enum kr_reaction reaction)
-{
-    static const char *const words[] = {"notice", "suspend", "hold", "abort"};
-    return words[reaction];
-}
-
 static json_t *alarm_at(const struct kr_image *image, uint16_t index)
 {
     char text[200];
@@ -100,8 +94,8 @@ static json_t *alarm_at(const struct kr_image *image, uint16_t index)
     const struct kr_alarm_info *info = kr_alarm_info(alarm.code);
     kr_alarm_text(&alarm, image->format.length_unit, text, sizeof text);
     return json_pack("{s:i, s:s, s:s, s:i, s:i, s:s, s:s, s:o}", "code", alarm.code, "name",
-                     info ? info->name : "?", "reaction", info ? reaction_word(info->reaction) : "?", "rail",
-                     alarm.rail, "item", alarm.item, "text", text, "remedy", info ? info->remedy : "",
+                     info ? info->name : "?", "reaction", info ? kr_reaction_word(info->reaction) : "?",
+                     "rail", alarm.rail, "item", alarm.item, "text", text, "remedy", info ? info->remedy : "",
                      "age_s", u32(image, KR_REG_ALARM_AGES, index));
 }
 
