@@ -27,6 +27,15 @@ class Drives(GatewayTest):
         plc.wait(lambda: plc.bit("STATUS", "STATUS", "LINK"), 10, "links")
         return plc
 
+    def dragging(self, gateway):
+        """A gateway that is setting up order 1, and drags a holder."""
+        gateway.start()
+        plc = self.linked(gateway)
+        self.assertEqual(plc.order(1, *ORDER), 0)
+        plc.start()
+        plc.wait_dragging()
+        return plc
+
     def test_an_exchanged_drive_is_refused_by_the_name_of_its_parameter_until_it_is_set_up(self):
         with WiredGateway() as gateway, Simulator(gateway) as simulator:
             gateway.start()
@@ -82,11 +91,7 @@ class Drives(GatewayTest):
     def test_a_second_gateway_leaves_the_drives_alone_until_the_first_one_ends(self):
         """The first goes on and does not notice."""
         with WiredGateway([OWNER]) as gateway, Simulator(gateway) as simulator, self.second_of(gateway) as second:
-            gateway.start()
-            plc = self.linked(gateway)
-            self.assertEqual(plc.order(1, *ORDER), 0)
-            plc.start()
-            plc.wait_dragging()
+            plc = self.dragging(gateway)
             second.start()
             other = Plc(second)
             plc.wait(lambda: other.scan() or other.seen("ALARM_CODE") == MAP.alarm["OTHER_GATEWAY"], 10, "OTHER_GATEWAY")
@@ -110,11 +115,7 @@ class Drives(GatewayTest):
 
     def test_the_drives_of_a_gateway_that_stands_still_are_taken_over_and_when_it_goes_on_it_has_lost_them(self):
         with WiredGateway([OWNER]) as gateway, Simulator(gateway) as simulator, self.second_of(gateway) as second:
-            gateway.start()
-            plc = self.linked(gateway)
-            self.assertEqual(plc.order(1, *ORDER), 0)
-            plc.start()
-            plc.wait_dragging()
+            plc = self.dragging(gateway)
             second.start()
             other = Plc(second)
             self.others_drives(other)
@@ -148,11 +149,7 @@ class Drives(GatewayTest):
 
     def test_without_an_owner_register_a_second_gateway_leaves_a_drive_alone_that_runs(self):
         with WiredGateway([READ_BACK]) as gateway, Simulator(gateway) as simulator, self.second_of(gateway) as second:
-            gateway.start()
-            plc = self.linked(gateway)
-            self.assertEqual(plc.order(1, *ORDER), 0)
-            plc.start()
-            plc.wait_dragging()
+            plc = self.dragging(gateway)
             second.start()
             other = Plc(second)
             plc.wait(lambda: other.scan() or "its registers are not as" in second.log(), 10, "a drive that somebody works")

@@ -159,6 +159,27 @@ static void order(struct rig *rig, uint32_t number, uint16_t n, int32_t width_um
     rig_set_up_again(rig);
 }
 
+/* One rail; book_um: its offsets, as the book has them at first. */
+static void begin(struct rig *rig, int32_t book_um[HOLDERS])
+{
+    rig_defaults(rig, 1, HOLDERS, 1);
+    rig_start(rig);
+    keep_offsets(rig, 1, book_um);
+}
+
+/* After an order of six slits of 200 mm, whose strips are measured. */
+static void begin_with_six_strips(struct rig *rig, int32_t book_um[HOLDERS], int32_t width_um[])
+{
+    begin(rig, book_um);
+    order(rig, 1, 6, 200 * MM, 0);
+    measure(rig, 1, book_um, 0, 0, width_um);
+}
+
+static uint16_t apply(struct rig *rig)
+{
+    return rig_edit(rig, KR_EDIT_APPLY, (struct edit_values){0, 0, 0, 0, 0});
+}
+
 static int32_t worst_slit_um(const struct rig *rig, uint16_t rail, const int32_t book_um[], int32_t ppm,
                              int32_t ordered_um)
 {
@@ -196,7 +217,7 @@ START_TEST(a_test_cut_mends_what_the_book_has_wrong)
     for (uint16_t h = 1; h <= HOLDERS; h++)
         ck_assert_int_eq(rig_holder(&rig, rails, h)->edge_offset_um, book_um[h - 1]);
 
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_APPLY, (struct edit_values){0, 0, 0, 0, 0}), KR_OK);
+    ck_assert_int_eq(apply(&rig), KR_OK);
     ck_assert(!(rig_status(&rig) & KR_STATUS_VERIFIED));
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_PROPOSAL_RAIL, 0, 0), 0);
     rig_set_up_again(&rig);
@@ -230,7 +251,7 @@ START_TEST(several_test_cuts_are_reconciled_and_tell_how_well_they_were_measured
     ck_assert_uint_ge(rig_u16(&rig, KR_REG_PROPOSAL_SPARE, 0, 0), 48 - (HOLDERS - 1));
     ck_assert_int_ge(rig_i32(&rig, KR_REG_PROPOSAL_SD, 0, 0), 4);
     ck_assert_int_le(rig_i32(&rig, KR_REG_PROPOSAL_SD, 0, 0), 25); /* readings, and scanning */
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_APPLY, (struct edit_values){0, 0, 0, 0, 0}), KR_OK);
+    ck_assert_int_eq(apply(&rig), KR_OK);
     order(&rig, 3, 6, 200 * MM, 0);
     ck_assert_int_le(worst_slit_um(&rig, 1, book_um, 0, 200 * MM), 130);
     rig_end(&rig);
@@ -241,11 +262,7 @@ START_TEST(a_strip_that_was_not_measured_leaves_a_gap_and_no_harm)
 {
     struct rig rig;
     int32_t book_um[HOLDERS], width_um[KR_SLITS_MAX];
-    rig_defaults(&rig, 1, HOLDERS, 1);
-    rig_start(&rig);
-    keep_offsets(&rig, 1, book_um);
-    order(&rig, 1, 6, 200 * MM, 0);
-    measure(&rig, 1, book_um, 0, 0, width_um);
+    begin_with_six_strips(&rig, book_um, width_um);
     width_um[2] = 0;
     ck_assert_int_eq(rig_test_cut(&rig, KR_EDIT_TEST_CUT, width_um, 6), KR_OK);
     /* three knives left of the gap, four right of it: each group keeps its mean */
@@ -265,11 +282,9 @@ START_TEST(what_a_test_cut_cannot_tell_is_refused_with_its_reason)
 {
     struct rig rig;
     int32_t book_um[HOLDERS], width_um[KR_SLITS_MAX] = {0};
-    rig_defaults(&rig, 1, HOLDERS, 1);
-    rig_start(&rig);
-    keep_offsets(&rig, 1, book_um);
+    begin(&rig, book_um);
     ck_assert_int_eq(rig_test_cut(&rig, KR_EDIT_TEST_CUT, width_um, 6), KR_NOT_PLACED);
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_APPLY, (struct edit_values){0, 0, 0, 0, 0}), KR_NOTHING_PROPOSED);
+    ck_assert_int_eq(apply(&rig), KR_NOTHING_PROPOSED);
     order(&rig, 1, 6, 200 * MM, 0);
     ck_assert_int_eq(rig_test_cut(&rig, KR_EDIT_TEST_CUT, width_um, 6), KR_NO_STRIP);
     measure(&rig, 1, book_um, 0, 0, width_um);
@@ -286,7 +301,7 @@ START_TEST(what_a_test_cut_cannot_tell_is_refused_with_its_reason)
     /* another knife than the one that cut the strips */
     uint16_t h = rig_holder_of_cut(&rig, 1, 2);
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_REGRIND, (struct edit_values){1, h, 0, 0, 0}), KR_OK);
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_APPLY, (struct edit_values){0, 0, 0, 0, 0}), KR_NOTHING_PROPOSED);
+    ck_assert_int_eq(apply(&rig), KR_NOTHING_PROPOSED);
     ck_assert_int_eq(rig_test_cut(&rig, KR_EDIT_TEST_CUT, width_um, 6), KR_NOT_PLACED);
     rig_end(&rig);
 }
@@ -296,22 +311,18 @@ START_TEST(proposed_offsets_that_step_far_are_applied_when_that_is_asked_for_twi
 {
     struct rig rig;
     int32_t book_um[HOLDERS], width_um[KR_SLITS_MAX];
-    rig_defaults(&rig, 1, HOLDERS, 1);
-    rig_start(&rig);
-    keep_offsets(&rig, 1, book_um);
-    order(&rig, 1, 6, 200 * MM, 0);
-    measure(&rig, 1, book_um, 0, 0, width_um);
+    begin_with_six_strips(&rig, book_um, width_um);
     width_um[0] += 4500;
     ck_assert_int_eq(rig_test_cut(&rig, KR_EDIT_TEST_CUT, width_um, 6), KR_OK);
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_APPLY, (struct edit_values){0, 0, 0, 0, 0}), KR_OFFSET_STEP);
+    ck_assert_int_eq(apply(&rig), KR_OFFSET_STEP);
     uint16_t h = rig_u16(&rig, KR_REG_EDITED_ITEM, 0, 0);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_EDITED_VALUE, 0, 0),
                      rig_i32(&rig, KR_REG_PROPOSED_OFFSET, 0, (uint16_t)(h - 1)));
     ck_assert_int_eq(rig_i32(&rig, KR_REG_EDITED_LIMIT, 0, 0), book_um[h - 1]);
     ck_assert_int_eq(rig_test_cut(&rig, KR_EDIT_TEST_CUT, width_um, 6), KR_OK); /* another proposal */
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_APPLY, (struct edit_values){0, 0, 0, 0, 0}), KR_OFFSET_STEP);
+    ck_assert_int_eq(apply(&rig), KR_OFFSET_STEP);
     ck_assert_int_eq(rig_holder(&rig, 1, h)->edge_offset_um, book_um[h - 1]);
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_APPLY, (struct edit_values){0, 0, 0, 0, 0}), KR_OK);
+    ck_assert_int_eq(apply(&rig), KR_OK);
     ck_assert_int_ne(rig_holder(&rig, 1, h)->edge_offset_um, book_um[h - 1]);
     rig_end(&rig);
 }
@@ -345,20 +356,15 @@ START_TEST(what_the_book_cannot_store_is_not_applied)
 {
     struct rig rig;
     int32_t book_um[HOLDERS], width_um[KR_SLITS_MAX];
-    rig_defaults(&rig, 1, HOLDERS, 1);
-    rig_start(&rig);
-    keep_offsets(&rig, 1, book_um);
-    order(&rig, 1, 6, 200 * MM, 0);
-    measure(&rig, 1, book_um, 0, 0, width_um);
+    begin_with_six_strips(&rig, book_um, width_um);
     ck_assert_int_eq(rig_test_cut(&rig, KR_EDIT_TEST_CUT, width_um, 6), KR_OK);
     rig.book_failures = 1;
     rig.book_cycles = 5;
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_APPLY, (struct edit_values){0, 0, 0, 0, 0}), KR_NOT_STORED);
+    ck_assert_int_eq(apply(&rig), KR_NOT_STORED);
     for (uint16_t h = 1; h <= HOLDERS; h++)
         ck_assert_int_eq(rig_holder(&rig, 1, h)->edge_offset_um, book_um[h - 1]);
     rig_run_ms(&rig, 1000);
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_APPLY, (struct edit_values){0, 0, 0, 0, 0}),
-                     KR_OK); /* it is proposed still */
+    ck_assert_int_eq(apply(&rig), KR_OK); /* it is proposed still */
     rig_end(&rig);
 }
 END_TEST

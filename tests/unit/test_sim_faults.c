@@ -305,60 +305,77 @@ END_TEST
 
 /* ---- where things are counted from --------------------------------------------------------------------- */
 
+/* The drive says that the carriage is there. */
+static void says_um(struct sim_rig *r, int32_t position_um)
+{
+    sim_rig_run_ms(r, 100);
+    ck_assert_int_eq(r->in[0].position_um, position_um);
+}
+
+/* Told to go to told_um it is truly at truly_um. */
+static void goes_um(struct sim_rig *r, int32_t told_um, int32_t truly_um)
+{
+    ck_assert(sim_rig_move(r, 0, told_um));
+    ck_assert_int_eq(sim_machine_carriage_um(&r->m, 0), truly_um);
+}
+
 /* 600 mm is where the carriage stands. */
-START_TEST(a_shifted_datum_counts_otherwise_and_does_so_after_a_new_start)
+static struct sim_rig rig_with(enum sim_fault fault, int32_t value)
 {
     struct sim_rig r = rig_beside_holder_1(10000);
-    ck_assert(sim_machine_break(&r.m, 0, SIM_DATUM_SHIFTED, 0, 700));
-    sim_rig_run_ms(&r, 100);
-    ck_assert_int_eq(r.in[0].position_um, 600700);
-    ck_assert(sim_rig_move(&r, 0, 650700));
-    ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), 650000);
+    ck_assert(sim_machine_break(&r.m, 0, fault, 0, value));
+    return r;
+}
+
+START_TEST(a_shifted_datum_counts_otherwise_and_does_so_after_a_new_start)
+{
+    struct sim_rig r = rig_with(SIM_DATUM_SHIFTED, 700);
+    says_um(&r, 600700);
+    goes_um(&r, 650700, 650000);
     ck_assert(sim_machine_break(&r.m, 0, SIM_DRIVE_REBOOT, 0, 0));
-    sim_rig_run_ms(&r, 5000);
-    ck_assert_int_eq(r.in[0].position_um, 650700);
+    sim_rig_run_ms(&r, 4900);
+    says_um(&r, 650700);
     ck_assert(sim_machine_mend(&r.m, 0, SIM_DATUM_SHIFTED, 0));
-    sim_rig_run_ms(&r, 100);
-    ck_assert_int_eq(r.in[0].position_um, 650000);
+    says_um(&r, 650000);
 }
 END_TEST
 
 START_TEST(a_scale_that_is_off_counts_more_of_each_way_there_and_back)
 {
-    struct sim_rig r = rig_beside_holder_1(10000);
-    ck_assert(sim_machine_break(&r.m, 0, SIM_SCALE_OFF, 0, 1000));
-    sim_rig_run_ms(&r, 100);
-    ck_assert_int_eq(r.in[0].position_um, 600600);
-    ck_assert(sim_rig_move(&r, 0, 1001000));
-    ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), 1000000);
+    struct sim_rig r = rig_with(SIM_SCALE_OFF, 1000);
+    says_um(&r, 600600);
+    goes_um(&r, 1001000, 1000000);
+    goes_um(&r, 600600, 600000);
 }
 END_TEST
 
 /* Pitch 60 mm: at a quarter of it all of the error, at its end none. */
 START_TEST(a_pitch_error_comes_back_with_each_pitch)
 {
-    struct sim_rig r = rig_beside_holder_1(10000);
-    ck_assert(sim_machine_break(&r.m, 0, SIM_PITCH_ERROR, 0, 50));
-    sim_rig_run_ms(&r, 100);
-    ck_assert_int_eq(r.in[0].position_um, 600000);
-    ck_assert(sim_rig_move(&r, 0, 615050));
-    ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), 615000);
-    ck_assert(sim_rig_move(&r, 0, 644950));
-    ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), 645000);
+    struct sim_rig r = rig_with(SIM_PITCH_ERROR, 50);
+    says_um(&r, 600000);
+    goes_um(&r, 615050, 615000);
+    goes_um(&r, 644950, 645000);
 }
 END_TEST
 
 START_TEST(exchanged_drives_move_each_others_carriages_and_answer_for_them)
 {
-    struct sim_rig r = rig_beside_holder_1(10000);
+    struct sim_rig r = rig_with(SIM_DRIVES_EXCHANGED, 0);
     int32_t other_um = sim_machine_carriage_um(&r.m, 1);
-    ck_assert(sim_machine_break(&r.m, 0, SIM_DRIVES_EXCHANGED, 0, 0));
-    sim_rig_run_ms(&r, 100);
-    ck_assert_int_eq(r.in[0].position_um, other_um);
+    says_um(&r, other_um);
     ck_assert_int_eq(r.in[1].position_um, 600000);
     ck_assert(sim_machine_mend(&r.m, 0, SIM_DRIVES_EXCHANGED, 0));
-    sim_rig_run_ms(&r, 100);
-    ck_assert_int_eq(r.in[0].position_um, 600000);
+    says_um(&r, 600000);
+}
+END_TEST
+
+START_TEST(each_fault_says_in_what_unit_its_value_is)
+{
+    for (int f = 0; f < SIM_N_FAULTS; f++) {
+        const struct sim_fault_info *info = sim_fault_info((enum sim_fault)f);
+        ck_assert_int_eq(sim_value_word(info->value)[0] == 0, info->value == SIM_VALUE_NONE);
+    }
 }
 END_TEST
 
@@ -388,6 +405,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_shifted_datum_counts_otherwise_and_does_so_after_a_new_start);
     tcase_add_test(tc, a_scale_that_is_off_counts_more_of_each_way_there_and_back);
     tcase_add_test(tc, a_pitch_error_comes_back_with_each_pitch);
+    tcase_add_test(tc, each_fault_says_in_what_unit_its_value_is);
     tcase_add_test(tc, exchanged_drives_move_each_others_carriages_and_answer_for_them);
     return suite;
 }
