@@ -68,10 +68,12 @@ enum kr_origin {
 };
 
 struct kr_place {
-    int32_t position_um;   /* of the holder's centre */
-    uint8_t known;         /* enum kr_known */
-    uint8_t origin;        /* enum kr_origin; means nothing where the place is unknown */
-    int32_t flag_width_um; /* as last measured; 0: not since the start. Not stored */
+    int32_t position_um; /* of the holder's centre */
+    uint8_t known;       /* enum kr_known */
+    uint8_t origin;      /* enum kr_origin; means nothing where the place is unknown */
+    /* As first measured since the start, or since somebody has looked at a flag that was found changed; 0: not since
+     * then. Not stored. */
+    int32_t flag_width_um;
 };
 
 struct kr_rail_knowledge {

@@ -147,8 +147,9 @@ static void unknown(const struct rail *r, uint16_t holder_number)
     place_set(r, holder_number, knowledge_of(r)->place[holder_number - 1].position_um, KR_UNKNOWN);
 }
 
-/* The same holder's flag, wider or narrower than ever since the start: something beside it, or a switch that failed in
- * the middle of it. Somebody has to look; after that it is taken as it is. */
+/* The same holder's flag, wider or narrower than when it was first measured: something beside it, or a switch that failed
+ * in the middle of it. Against the scan before, dirt that grows from scan to scan would never be seen. Somebody has to
+ * look; after that it is taken as it is. */
 static bool has_changed(const struct rail *r, uint16_t holder_number, struct kr_hit found)
 {
     int32_t *width_um = &knowledge_of(r)->place[holder_number - 1].flag_width_um, before_um = *width_um;
@@ -241,7 +242,7 @@ static void take(const struct rail *r, const struct matching *a, bool good)
         struct kr_hit found = a->found[a->seen[i] - 1];
         name_displaced(r, h, found.at_um);
         place_scanned(r, h, found.at_um, good ? KR_MEASURED : KR_REMEMBERED);
-        if (good)
+        if (good && knowledge_of(r)->place[h - 1].flag_width_um == 0)
             knowledge_of(r)->place[h - 1].flag_width_um = found.width_um;
     }
 }

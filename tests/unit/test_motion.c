@@ -372,6 +372,49 @@ START_TEST(a_switch_that_comes_back_in_the_middle_of_a_flag_leaves_nothing_measu
 }
 END_TEST
 
+#define DIRT_UM 100 /* of each layer: less than flag width / 64 */
+
+static struct {
+    uint16_t holder;
+    int layers;
+} dirt;
+
+/* It stands on the left side of the holder's flag, and the switch takes it for a part of the flag. */
+static void soils(struct motion_rig *rig)
+{
+    int32_t left_um = motion_rig_true_um(rig, dirt.holder) - rig->carriage.switch_offset_um -
+                      rig->carriage.flag_width_um / 2;
+    int32_t *edges[] = {&rig->axis_in[0].rise_um, &rig->axis_in[0].fall_um};
+    for (int i = 0; i < 2; i++)
+        if (abs(*edges[i] - left_um) < 2 * MM)
+            *edges[i] -= dirt.layers * DIRT_UM;
+}
+
+/* The rig looks at every place that is said to be measured. */
+START_TEST(dirt_that_grows_on_a_flag_from_scan_to_scan_is_seen_before_the_place_is_off_by_a_128th_of_the_flag)
+{
+    struct motion_rig rig;
+    motion_rig_defaults(&rig);
+    rig.claim_um = rig.carriage.flag_width_um / 128 + MOTION_RIG_SCAN_UM;
+    motion_rig_start(&rig);
+    motion_rig_do(&rig, KR_TASK_SCAN);
+    rig.meddle = soils;
+    dirt.holder = 3;
+    dirt.layers = 1;
+    motion_rig_do(&rig, KR_TASK_SCAN);
+    motion_rig_expect_all(&rig, KR_MEASURED);
+    dirt.layers = 2;
+    motion_rig_give(&rig, KR_TASK_SCAN);
+    motion_rig_until_phase(&rig, KR_CARRIAGE_STOPPING, 60000);
+    ck_assert_uint_eq(motion_rig_first_alarm(&rig)->code, KR_ALARM_FLAG_WIDTH);
+    ck_assert_int_eq(motion_rig_known(&rig, 3), KR_UNKNOWN);
+    motion_rig_until_rest(&rig, 10000);
+    rig.claim_um = 2 * DIRT_UM; /* somebody has looked, and left it as it is */
+    motion_rig_do(&rig, KR_TASK_SCAN);
+    motion_rig_expect_all(&rig, KR_MEASURED);
+}
+END_TEST
+
 START_TEST(a_holder_far_from_its_known_place_is_named_and_no_reason_to_stop)
 {
     struct motion_rig rig;
@@ -732,6 +775,9 @@ static void add_scans(Suite *suite)
                    a_flag_that_is_missing_is_named_and_the_other_holders_are_remembered_where_they_were_seen);
     tcase_add_test(tc, without_the_holder_that_was_missing_the_others_are_moved_from_where_they_were_seen);
     tcase_add_test(tc, a_switch_that_comes_back_in_the_middle_of_a_flag_leaves_nothing_measured);
+    tcase_add_test(
+        tc,
+        dirt_that_grows_on_a_flag_from_scan_to_scan_is_seen_before_the_place_is_off_by_a_128th_of_the_flag);
     tcase_add_test(tc, a_holder_far_from_its_known_place_is_named_and_no_reason_to_stop);
     tcase_add_test(tc, a_holder_that_is_absent_is_not_expected_and_not_measured);
 }
