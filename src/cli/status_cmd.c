@@ -200,13 +200,14 @@ static int watch(struct kr_client *client, const struct arguments *a)
         struct kr_terminal terminal = kr_terminal_look(); /* it may have another size by now */
         now.terminal.columns = terminal.columns;
         now.terminal.rows = terminal.rows;
+        good = kr_terminal_style("status", now.characters, &now.style);
         bool read = read_station(client, &now);
         if (read) {
             watched.image = client->image;
             watched.at = time(NULL);
             watched.read = true;
         }
-        good = show(&watched, &now, read ? NULL : client->error);
+        good = good && show(&watched, &now, read ? NULL : client->error);
     } while (good && kr_screen_wait(1000));
     kr_screen_end(&a->terminal);
     return good ? KR_EXIT_OK : KR_EXIT_REFUSED;

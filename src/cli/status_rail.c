@@ -52,7 +52,7 @@ static void print_refusal(FILE *to, const struct kr_image *image, uint16_t rail)
 {
     char name[KR_PARAMETER_NAME_MAX + 1];
     if (of_drive(image, KR_REG_DRIVE_REFUSED, rail) == KR_REFUSED_OTHER_GATEWAY)
-        printf("    its drive is NOT USED: another gateway works it\n");
+        fprintf(to, "rail %u        its drive is NOT USED: another gateway works it\n", rail + 1u);
     kr_get_text(image, (enum kr_reg)(KR_REG_DRIVE_PARAMETER_NAME_1 + rail), name, sizeof name);
     if (of_drive(image, KR_REG_DRIVE_REFUSED, rail) == KR_REFUSED_PARAMETER)
         fprintf(to,

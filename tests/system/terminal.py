@@ -54,6 +54,9 @@ class Terminal:
         os.close(theirs)
         self.written = ""
 
+    def resize(self, rows, columns):
+        fcntl.ioctl(self.mine, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
+
     def read_until(self, words, seconds=30):
         until = time.monotonic() + seconds
         while not re.search(words, self.written):
@@ -118,6 +121,15 @@ class Status(unittest.TestCase):
         self.assertIn("\033[K", told)
         terminal.process.send_signal(signal.SIGINT)
         self.assertEqual(terminal.end(), 0)
+
+    def test_watch_draws_as_wide_as_the_terminal_has_become(self):
+        with Gateway() as gateway:
+            terminal = Terminal("status", "--port", gateway.port, "--watch")
+            terminal.read_until(r"read at ")
+            terminal.resize(24, 120)
+            terminal.read_until(r"\n[^\n\033]{100,120}\033")
+            terminal.process.send_signal(signal.SIGINT)
+            self.assertEqual(terminal.end(), 0)
 
     def test_nothing_but_lines_goes_into_a_pipe_or_to_a_dumb_terminal(self):
         with Gateway() as gateway:

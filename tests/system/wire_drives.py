@@ -98,7 +98,8 @@ class Drives(GatewayTest):
             self.others_drives(other)
             number = re.search(r"this is gateway number (\d+)", gateway.log())[1]
             self.assertIn(f"another gateway works it, number {number}", second.log())
-            self.assertIn("NOT USED: another gateway works it", status(second))
+            for rail in (1, 2):
+                self.assertRegex(status(second), rf"(?m)^rail {rail} +its drive is NOT USED: another gateway works it$")
             self.nothing_starts(other)
             plc.wait_state("COMPLETE", seconds=120)
             self.verified(plc, TOLERANCE_UM)
