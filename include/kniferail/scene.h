@@ -161,6 +161,10 @@ void kr_scene_text_before(const struct kr_scene *scene, struct kr_scene_style st
 void kr_scene_text_web(const struct kr_scene *scene, struct kr_scene_style style, struct kr_scene_lines to);
 void kr_scene_text_order(const struct kr_scene *scene, struct kr_scene_style style, struct kr_scene_lines to);
 
+/* Which holders' places are unknown, side by side ones as one; nothing where all are known. */
+void kr_scene_text_unknown(const struct kr_scene *scene, struct kr_scene_style style,
+                           struct kr_scene_lines to);
+
 /* The moves of a rail over time: who, when, from where to where, what for and after whom, and a bar as long as the move
  * takes; scans, where their time is known; and in the end who stays. */
 void kr_scene_text_moves(const struct kr_scene *scene, uint16_t rail, struct kr_scene_style style,

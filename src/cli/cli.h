@@ -45,7 +45,7 @@ struct kr_option {
     const char **value; /* what stands behind it; NULL: it is a switch */
     bool *given;        /* of a switch */
 };
-#define KR_OPTIONS_MAX 16
+#define KR_OPTIONS_MAX 20
 #define KR_RUN         (-1)
 
 /* Reads "--port 502", "--port=502", "--watch" and --help by getopt_long; argv[0] is the command's name. Returns KR_RUN,

@@ -13,29 +13,7 @@ const char kr_plan_help[] =
     "Plans an order as the gateway would, without a running daemon: cut lines, which holder cuts where, the "
     "order of\n"
     "the moves and their time, drawn to scale before and after. Nothing moves.\n"
-    "\n"
-    "  --config FILE      the stations\n"
-    "  --station NAME     which of them; needed if there are several\n"
-    "  --positions FILE   CSV: rail,holder,position_um,state. Rails are upper, lower (upper2 ... if there "
-    "are several\n"
-    "                     of a kind) or 1, 2, ...; holder 0 is the carriage; state (in, out, fixed, absent) "
-    "may be\n"
-    "                     left out. What the file doesn't name, or without a file, is taken from the config: "
-    "holders\n"
-    "                     where they first stand, carriages parked\n"
-    "  --widths W,W,...   slit widths from the operator side, in the station's unit: 92.075 or 3 5/8; "
-    "or with\n"
-    "                     mm, um, nm, m, in or ft behind it, of two such as 62,5 in behind both\n"
-    "  --web-width W      default: the widths and the trims\n"
-    "  --trim T           operator-side trim; default: the slits lie centred on the web. Without --web-width "
-    "both trims\n"
-    "                     are T, or the station's least\n"
-    "  --shift S          of the web, towards the drive side if positive\n"
-    "  --compensation P   in ppm\n"
-    "  --untrimmed EDGE   operator, drive or both\n"
-    "  --next-widths ...  an order that follows, for whose sake equal choices are settled; refused if it is "
-    "impossible\n"
-    "  --json             for programs\n" KR_PICTURE_HELP
+    "\n" PLAN_HELP "  --json             for programs\n" KR_PICTURE_HELP
     "  --characters SET   ascii, or box: draw with the characters for boxes and shapes (box on a terminal "
     "that "
     "has them)\n"
@@ -57,16 +35,7 @@ struct options {
 static int read_args(int argc, char **argv, struct options *a)
 {
     const struct kr_option options[] = {
-        {"config", &a->plan.config, NULL},
-        {"station", &a->plan.station, NULL},
-        {"positions", &a->plan.positions, NULL},
-        {"widths", &a->plan.widths, NULL},
-        {"web-width", &a->plan.web, NULL},
-        {"trim", &a->plan.trim, NULL},
-        {"shift", &a->plan.shift, NULL},
-        {"compensation", &a->plan.compensation, NULL},
-        {"untrimmed", &a->plan.untrimmed, NULL},
-        {"next-widths", &a->plan.next, NULL},
+        PLAN_OPTIONS(a->plan),
         {"json", NULL, &a->json},
         {"characters", &a->characters, NULL},
         KR_PICTURE_OPTIONS(a->picture),

@@ -26,15 +26,7 @@ const char kr_sheet_help[] =
     "  --host H           name or address of the gateway (127.0.0.1)\n"
     "  --port P           TCP port (1502)\n"
     "  --unit U           unit identifier (255: the only station, or the default one)\n"
-    "Of a plan, as with 'kniferail plan':\n"
-    "  --config FILE      the stations\n"
-    "  --station NAME     which of them; needed if there are several\n"
-    "  --positions FILE   where the holders stand\n"
-    "  --widths W,W,...   slit widths from the operator side\n"
-    "  --web-width W      default: the widths and the trims\n"
-    "  --trim T           operator-side trim\n"
-    "  --shift S          of the web\n"
-    "\n"
+    "Of a plan, as with 'kniferail plan':\n" PLAN_HELP "\n"
     "Exit status: 0, 1 the order is refused, the station can't be read or the file not be written, 2 wrong "
     "usage.\n";
 
@@ -63,17 +55,21 @@ static bool read_paper(const char *text, enum kr_paper *paper)
     return false;
 }
 
+static bool is_of_plan(const struct plan_args *p)
+{
+    return p->station || p->positions || p->web || p->trim || p->shift || p->compensation || p->untrimmed ||
+           p->next;
+}
+
 static int check(struct arguments *a)
 {
     if (a->svg == NULL && a->pdf == NULL)
         return kr_usage("sheet", "it needs --svg or --pdf");
     if ((a->plan.config == NULL) != (a->plan.widths == NULL))
         return kr_usage("sheet", "a plan needs --config and --widths");
-    if (a->plan.config == NULL &&
-        (a->plan.station || a->plan.positions || a->plan.web || a->plan.trim || a->plan.shift))
-        return kr_usage("sheet",
-                        "--station, --positions, --web-width, --trim and --shift are for a plan: it needs "
-                        "--config");
+    if (a->plan.config == NULL && is_of_plan(&a->plan))
+        return kr_usage(
+            "sheet", "--station, --positions and the options of an order are for a plan: it needs --config");
     return read_paper(a->paper, &a->size) && kr_address_read("sheet", &a->options, &a->address)
                ? KR_RUN
                : KR_EXIT_USAGE;
@@ -82,18 +78,8 @@ static int check(struct arguments *a)
 static int read_arguments(int argc, char **argv, struct arguments *a)
 {
     const struct kr_option options[] = {
-        KR_ADDRESS_OPTIONS(a->options),
-        {"svg", &a->svg, NULL},
-        {"pdf", &a->pdf, NULL},
-        {"paper", &a->paper, NULL},
-        {"by", &a->by, NULL},
-        {"config", &a->plan.config, NULL},
-        {"station", &a->plan.station, NULL},
-        {"positions", &a->plan.positions, NULL},
-        {"widths", &a->plan.widths, NULL},
-        {"web-width", &a->plan.web, NULL},
-        {"trim", &a->plan.trim, NULL},
-        {"shift", &a->plan.shift, NULL},
+        KR_ADDRESS_OPTIONS(a->options), {"svg", &a->svg, NULL}, {"pdf", &a->pdf, NULL},
+        {"paper", &a->paper, NULL},     {"by", &a->by, NULL},   PLAN_OPTIONS(a->plan),
     };
     int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
     return answer == KR_RUN ? check(a) : answer;

@@ -8,14 +8,15 @@
 #define MEAN  14.0 /* points of a move, on the average, where its time alone counts */
 #define SMALL 6.5
 
-/* Time is to scale, except that a short move gets the room for its words: what stands left of it says when it begins. */
+/* Time is to scale, except that a short move gets the room for its words; the time at its left says when it begins. */
 static double move_height(const struct kr_scene_rail *rail, const struct kr_scene_move *move)
 {
     double height = MEAN * rail->n_moves * (double)(move->end_us - move->start_us) / (double)rail->moves_us;
     return height > ROW ? height : ROW;
 }
 
-double chart_height(const struct kr_scene_rail *rail)
+/* 0: there is nothing to draw. */
+static double chart_height(const struct kr_scene_rail *rail)
 {
     double height = HEAD + (rail->scan_us > 0 ? 2 * SCAN : 0) + 8;
     if (rail->n_moves == 0 || rail->moves_us <= 0)

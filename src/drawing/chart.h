@@ -4,7 +4,7 @@
 
 #include "pen.h"
 
+/* Draws from y downwards; returns where it ends. */
 double chart_draw(const struct pen *pen, const struct kr_scene_rail *rail, double y);
-double chart_height(const struct kr_scene_rail *rail); /* what chart_draw() takes */
 
 #endif

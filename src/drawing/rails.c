@@ -12,6 +12,8 @@
 #define WEB       34.0
 #define DEVIATION 12.0 /* room for the deviations, either way */
 #define SMALL     6.5  /* letters */
+#define LEGEND    7.0  /* letters of what the shapes mean */
+#define LETTER    0.64 /* width of a letter, in its size, at most in the mean */
 
 static bool is_plan(const struct pen *pen)
 {
@@ -367,15 +369,24 @@ static bool occurs(const struct kr_scene *s, const struct kr_scene_holder *sampl
     return false;
 }
 
-static void tell_unknown(const struct kr_scene *s, char *text, size_t size)
+struct told {
+    const struct pen *pen;
+    double y;
+};
+
+static void tell_line(void *arg, const char *text)
 {
-    size_t used = 0;
-    text[0] = '\0';
-    for (uint16_t r = 0; r < s->n_rails; r++)
-        for (uint16_t i = 0; i < s->rail[r].n_holders && used + 40 < size; i++)
-            if (s->rail[r].holder[i].state != KR_HOLDER_ABSENT && s->rail[r].holder[i].known == KR_UNKNOWN)
-                used += (size_t)snprintf(text + used, size - used, "%s%s %u",
-                                         used ? ", " : "place unknown, not drawn: ", s->rail[r].name, i + 1u);
+    struct told *told = arg;
+    pen_text(told->pen, told->pen->left + 12, (told->y += 14) + 9, LEGEND, PEN_LEFT, text);
+}
+
+/* Holders whose places are unknown are not drawn. Returns where the last line of them begins. */
+static double tell_unknown(const struct pen *pen, double y)
+{
+    struct told told = {pen, y};
+    struct kr_scene_style style = {.columns = (int)((pen->right - pen->left - 12) / (LEGEND * LETTER))};
+    kr_scene_text_unknown(pen->scene, style, (struct kr_scene_lines){tell_line, &told});
+    return told.y;
 }
 
 static void words_at(const struct pen *pen, double *x, double *y, double width, const char *text)
@@ -385,15 +396,14 @@ static void words_at(const struct pen *pen, double *x, double *y, double width, 
         *y += 14;
     }
     pen_ink(pen, PEN_BLACK);
-    pen_text(pen, *x + 12, *y + 9, 7, PEN_LEFT, text);
+    pen_text(pen, *x + 12, *y + 9, LEGEND, PEN_LEFT, text);
 }
 
 double rails_legend(const struct pen *pen, double y)
 {
-    char unknown[400];
     double x = pen->left;
     for (size_t i = 0; i < sizeof samples / sizeof samples[0]; i++) {
-        double width = pen_text_width(pen, 7, samples[i].meaning) + 24;
+        double width = pen_text_width(pen, LEGEND, samples[i].meaning) + 24;
         if (!occurs(pen->scene, &samples[i].holder))
             continue;
         words_at(pen, &x, &y, width, samples[i].meaning);
@@ -406,11 +416,9 @@ double rails_legend(const struct pen *pen, double y)
     }
     const char *rest = is_plan(pen) ? "diamond: carriage; ring: where a holder stands now; hatched: trim"
                                     : "diamond: carriage; hatched: trim";
-    words_at(pen, &x, &y, pen_text_width(pen, 7, rest) + 24, rest);
-    tell_unknown(pen->scene, unknown, sizeof unknown);
-    if (unknown[0] != '\0')
-        pen_text(pen, pen->left + 12, (y += 14) + 9, 7, PEN_LEFT, unknown);
-    pen_text(pen, pen->left + 12, (y += 14) + 9, 7, PEN_LEFT,
+    words_at(pen, &x, &y, pen_text_width(pen, LEGEND, rest) + 24, rest);
+    y = tell_unknown(pen, y);
+    pen_text(pen, pen->left + 12, (y += 14) + 9, LEGEND, PEN_LEFT,
              "Operator side left. Holders are drawn at their centres, as wide as the room that they take.");
     return y + 14;
 }

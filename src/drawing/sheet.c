@@ -105,8 +105,8 @@ static void name_columns(struct sheet *sheet)
     add_column(t, "lane", "centre");
 }
 
-/* A row is a cut and the slit to the right of it. A slit between the web's untrimmed operator edge and the first cut has a
- * row before. */
+/* A row is a cut and the slit to the right of it. A slit between the web's untrimmed operator edge and the first cut has
+ * a row before. */
 static void fill_cuts(struct sheet *sheet)
 {
     const struct kr_scene *s = sheet->scene;
@@ -213,12 +213,12 @@ static void foot(const struct pen *pen, const struct kr_sheet_words *words, doub
     }
 }
 
-static double largest(const struct pen *pen, const struct sheet *sheet, double right, double room)
+static double largest(const struct sheet *sheet, double right, double room)
 {
     for (int i = 0; i <= (int)((LARGE - LEAST) / 0.25); i++) {
         double size = LARGE - 0.25 * i;
-        double cuts = table_height(pen, &sheet->cuts, size, MARGIN, right),
-               idle = table_height(pen, &sheet->idle, size, MARGIN, right);
+        double cuts = table_height(&sheet->cuts, size, MARGIN, right),
+               idle = table_height(&sheet->idle, size, MARGIN, right);
         if (cuts >= 0 && idle >= 0 && cuts + idle <= room)
             return size;
     }
@@ -231,12 +231,11 @@ static bool page(const struct pen *pen, const struct sheet *sheet, double width,
     double right = width - MARGIN, y = head(pen, sheet, right);
     y = rails_draw(pen, y);
     y = rails_legend(pen, y + 2) + 4;
-    double size = largest(pen, sheet, right, height - MARGIN - FOOT - y);
+    double size = largest(sheet, right, height - MARGIN - FOOT - y);
     if (size == 0)
         return false;
     table_draw(pen, &sheet->cuts, size, MARGIN, right, y);
-    table_draw(pen, &sheet->idle, size, MARGIN, right,
-               y + table_height(pen, &sheet->cuts, size, MARGIN, right));
+    table_draw(pen, &sheet->idle, size, MARGIN, right, y + table_height(&sheet->cuts, size, MARGIN, right));
     foot(pen, sheet->words, right, height - MARGIN + 12);
     return true;
 }

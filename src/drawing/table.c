@@ -42,9 +42,8 @@ static int rows_of_block(const struct table *t, int n)
     return (t->n_rows + n - 1) / n;
 }
 
-double table_height(const struct pen *pen, const struct table *table, double size, double left, double right)
+double table_height(const struct table *table, double size, double left, double right)
 {
-    (void)pen;
     if (table->n_rows == 0)
         return 0;
     int n = blocks(table, size, right - left);

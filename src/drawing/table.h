@@ -1,5 +1,5 @@
-/* A table on paper that is as large as the room for it allows: in several blocks side by side, and in smaller letters, if
- * it has many rows. Private to src/drawing. */
+/* A table on paper that is as large as the room for it allows: in several blocks side by side, and in smaller letters,
+ * if it has many rows. Private to src/drawing. */
 #ifndef DRAWING_TABLE_H
 #define DRAWING_TABLE_H
 
@@ -16,7 +16,7 @@ struct table {
 };
 
 /* How high it is with letters of that size; less than 0: a block is wider than the page. */
-double table_height(const struct pen *pen, const struct table *table, double size, double left, double right);
+double table_height(const struct table *table, double size, double left, double right);
 void table_draw(const struct pen *pen, const struct table *table, double size, double left, double right,
                 double y);
 

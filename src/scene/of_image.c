@@ -1,4 +1,4 @@
-/* A scene of a station, from its registers. A register may hold anything: what counts something is held to its array. */
+/* A scene of a station, from its registers. A register may hold anything: a count is cut to the size of its array. */
 #include <stdio.h>
 #include <string.h>
 

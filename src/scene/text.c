@@ -259,24 +259,33 @@ static void legend(struct canvas *c)
     scene_fold_end(&fold);
 }
 
-static void unknown(struct canvas *c)
+static bool is_unknown(const struct kr_scene_rail *rail, uint16_t i)
 {
-    struct scene_fold fold = scene_fold_begin("place unknown", LABEL, c->style, c->to);
-    for (uint16_t r = 0; r < c->scene->n_rails; r++) {
-        const struct kr_scene_rail *rail = &c->scene->rail[r];
-        for (uint16_t i = 0; i < rail->n_holders; i++) {
-            char word[48];
-            uint16_t first = i;
-            while (i < rail->n_holders && rail->holder[i].state != KR_HOLDER_ABSENT &&
-                   rail->holder[i].known == KR_UNKNOWN)
-                i++;
-            if (i == first)
-                continue;
-            snprintf(word, sizeof word, i - first > 1 ? "%s holders %d to %d" : "%s holder %d", rail->name,
-                     first + 1, i);
-            scene_fold(&fold, word);
-        }
+    return i < rail->n_holders && rail->holder[i].state != KR_HOLDER_ABSENT &&
+           rail->holder[i].known == KR_UNKNOWN;
+}
+
+static void fold_unknown(struct scene_fold *fold, const struct kr_scene_rail *rail)
+{
+    for (uint16_t i = 0; i < rail->n_holders; i++) {
+        char word[48];
+        uint16_t first = i;
+        while (is_unknown(rail, i))
+            i++;
+        if (i == first)
+            continue;
+        snprintf(word, sizeof word, i - first > 1 ? "%s holders %d to %d" : "%s holder %d", rail->name,
+                 first + 1, i);
+        scene_fold(fold, word);
     }
+}
+
+void kr_scene_text_unknown(const struct kr_scene *scene, struct kr_scene_style style,
+                           struct kr_scene_lines to)
+{
+    struct scene_fold fold = scene_fold_begin("place unknown", LABEL, style, to);
+    for (uint16_t r = 0; r < scene->n_rails; r++)
+        fold_unknown(&fold, &scene->rail[r]);
     scene_fold_end(&fold);
 }
 
@@ -303,7 +312,7 @@ int kr_scene_text(const struct kr_scene *scene, struct kr_scene_style style, str
         slits(&c);
     }
     rails(&c, KR_LOWER);
-    unknown(&c);
+    kr_scene_text_unknown(scene, c.style, c.to);
     int before_legend = counted.n;
     legend(&c);
     return before_legend;

@@ -3,6 +3,7 @@ a PDF by poppler, and the picture in README.
 
     pictures.py KNIFERAIL KNIFERAILD
 """
+import contextlib
 import json
 import os
 import pathlib
@@ -118,18 +119,42 @@ class Pictures(unittest.TestCase):
             self.assertIn(word, words)
         self.assertEqual(self.path("p.png").read_bytes()[:8], b"\x89PNG\r\n\x1a\n")  # ISO/IEC 15948
 
+    @contextlib.contextmanager
+    def station(self, config):
+        """The port of a gateway that runs."""
+        with subprocess.Popen((KNIFERAILD, "--config", config, "--port", "0", "--print-port"), stdout=subprocess.PIPE,
+                              stderr=subprocess.DEVNULL, text=True, cwd=ROOT) as daemon:
+            try:
+                yield re.search(r"\d+", daemon.stdout.readline()).group()
+            finally:
+                daemon.terminate()
+                self.assertEqual(daemon.wait(30), 0)
+
+    def test_every_holder_whose_place_is_unknown_is_named_within_the_page(self):
+        """Two rails of 100 holders, every second one absent: 100 names, which take several lines."""
+        text = (ROOT / "config/wide-shear.cfg").read_text()
+        for first in (100, 110):
+            alike = re.search(rf"\{{ count = 100; (.*) first_mm = {first}; pitch_mm = 30; \}}", text)
+            two = f'{{ count = 1; {alike[1]} state = "absent"; }}, {{ count = 1; {alike[1]} }}'
+            text = text.replace(alike[0], ", ".join([two] * 50))
+        self.path("unknown.cfg").write_text(text)
+        with self.station(self.path("unknown.cfg")) as port:
+            for command, page in (("status", 842), ("sheet", 595)):
+                drawn = run(command, "--port", port, "--pdf", self.path("u.pdf"))
+                self.assertEqual((drawn.returncode, drawn.stderr), (0, ""))
+                boxes = subprocess.run(("pdftotext", "-bbox", self.path("u.pdf"), "-"), capture_output=True, text=True, timeout=30,
+                                       check=True).stdout
+                words = re.findall(r'xMax="([\d.]+)"[^>]*>([^<]*)<', boxes)
+                self.assertLess(max(float(right) for right, _ in words), page)
+                told = " ".join(word for _, word in words)
+                for rail in ("upper", "lower"):
+                    for holder in range(2, 101, 2):
+                        self.assertRegex(told, rf"{rail} holder {holder}\b")
+
     def test_a_running_station_is_drawn(self):
-        with open(os.devnull, "w", encoding="ascii") as nowhere:
-            daemon = subprocess.Popen((KNIFERAILD, "--config", "config/small-shear.cfg", "--port", "0", "--print-port"),
-                                      stdout=subprocess.PIPE, stderr=nowhere, text=True, cwd=ROOT)
-        try:
-            port = re.search(r"\d+", daemon.stdout.readline()).group()
+        with self.station("config/small-shear.cfg") as port:
             drawn = run("status", "--port", port, "--svg", self.path("s.svg"))
             sheet = run("sheet", "--port", port, "--pdf", self.path("live.pdf"))
-        finally:
-            daemon.terminate()
-            daemon.stdout.close()
-            self.assertEqual(daemon.wait(30), 0)
         self.assertEqual((drawn.returncode, drawn.stdout, drawn.stderr), (0, "", ""))
         self.assertEqual((sheet.returncode, sheet.stderr), (0, ""))
         words = subprocess.run(("pdftotext", "-layout", self.path("live.pdf"), "-"), capture_output=True, text=True, timeout=30,
@@ -162,6 +187,22 @@ class Pictures(unittest.TestCase):
                 self.assertRegex(words, rf"{(a + b) // 2 / 1000:.2f}")  # lane centres
             for word in ("by A. Fitter", "not a safety", "Lock out", "nobody in the zone", "Checked by"):
                 self.assertIn(word, words)
+
+    def test_a_sheet_of_a_plan_takes_every_option_of_an_order(self):
+        """An untrimmed operator edge: the first slit has a row before the first cut's."""
+        order = ("--config", "config/small-shear.cfg", "--widths", "440,420", "--untrimmed", "operator", "--compensation", "100",
+                 "--next-widths", "300,300")
+        drawn = run("sheet", *order, "--pdf", self.path("u.pdf"))
+        self.assertEqual((drawn.returncode, drawn.stderr), (0, ""))
+        words = subprocess.run(("pdftotext", "-layout", self.path("u.pdf"), "-"), capture_output=True, text=True, timeout=30,
+                               check=True).stdout
+        cuts = json.loads(run("plan", *order, "--json").stdout)["cut_lines_um"]
+        self.assertEqual(len(cuts), 2)
+        for cut in cuts:
+            self.assertIn(f"{cut / 1000:.3f}", words)
+        self.assertIn("no operator-side trim", words)
+        for option in (("--untrimmed", "drive"), ("--compensation", "1"), ("--next-widths", "5")):
+            self.assertEqual(run("sheet", "--pdf", self.path("u.pdf"), *option).returncode, 2, option)
 
     def test_a_sheet_of_a_station_that_can_not_be_read_and_of_a_refused_order_is_status_1(self):
         refused = run("sheet", "--config", "config/small-shear.cfg", "--widths", "5", "--pdf", self.path("n.pdf"))
