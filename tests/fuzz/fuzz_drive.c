@@ -15,8 +15,8 @@
 #include <unistd.h>
 
 #include "line.h"
+#include "mutate.h"
 #include "rig.h"
-#include "sim/draw.h"
 #include "sim/script_read.h"
 #include "sim/slave.h"
 
@@ -270,15 +270,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t n)
 
 /* ---- without libFuzzer: seeds that are nearly right, and their mutations ------------------------------- */
 
-struct seed {
-    const char *bytes;
-    size_t n;
-};
-#define SEED(text) \
-    { \
-        text, sizeof text - 1 \
-    }
-static const struct seed seeds[] = {
+static const struct mutate_seed seeds[] = {
     /* a whole answer to function 23: 15 registers; to 16; an exception; too short, too long */
     SEED("\x00\x01\x00\x21\x01\x17\x1E\x02\x37\x00\x01\x00\x00\x00\x01\x00\x00\x00\x00\x00\x00\x00\x00\x00"
          "\x00\x00\x00"
@@ -303,37 +295,18 @@ static const struct seed seeds[] = {
 };
 #define N_SEEDS (sizeof seeds / sizeof seeds[0])
 
-static uint64_t draw(uint64_t seed, uint32_t run, uint32_t nth)
-{
-    return sim_draw_bits((struct sim_draw){.seed = seed, .what = SIM_DRAW_BOUNCE, .item = run, .nth = nth});
-}
-
 static void one_run(uint64_t seed, uint32_t run)
 {
     uint8_t bytes[300];
-    const struct seed *s = &seeds[draw(seed, run, 0) % N_SEEDS];
-    size_t n = s->n;
-    memcpy(bytes, s->bytes, n);
-    uint32_t changes = (uint32_t)(draw(seed, run, 1) % 4);
-    for (uint32_t i = 0; i < changes; i++) {
-        uint64_t d = draw(seed, run, 2 + i);
-        size_t at = 1 + (d >> 8) % (n > 1 ? n - 1 : 1);
-        if (d % 8 == 0)
-            n = at;
-        else if (at < n)
-            bytes[at] = (uint8_t)(d >> 40);
-    }
-    LLVMFuzzerTestOneInput(bytes, n);
+    const struct mutate_seed *from = &seeds[mutate_draw(seed, run, 0) % N_SEEDS];
+    memcpy(bytes, from->bytes, from->n);
+    LLVMFuzzerTestOneInput(bytes, mutate(bytes, from->n, 1, seed, run));
 }
 
 int main(int argc, char *argv[])
 {
-    if (argc != 3) {
-        fprintf(stderr, "usage: fuzz_drive RUNS SEED\n");
-        return EXIT_FAILURE;
-    }
-    uint32_t runs = (uint32_t)strtoul(argv[1], NULL, 10);
-    uint64_t seed = strtoull(argv[2], NULL, 10);
+    uint64_t seed;
+    uint32_t runs = mutate_runs(argc, argv, &seed);
     for (uint32_t i = 0; i < runs; i++)
         one_run(seed, i);
     printf("fuzz_drive: %u runs, seed %llu: %llu answers whole, %llu refused, %llu scripts good, "

@@ -1,16 +1,16 @@
-/* fuzz_panel: any bytes as a browser's request to the panel, and as a station on its command line. What must hold: every request
- * has an answer with a status, a media type and, where a station is asked for, one that exists; only GET and HEAD are
- * answered with more than a refusal, and only under a known name; an address that is taken fits.
+/* fuzz_panel: any bytes as a browser's request to the panel, and as a station on its command line. What must hold: every
+ * request has an answer with a status, a media type and, where a station is asked for, one that exists; only GET and
+ * HEAD are answered with more than a refusal, and only under a known name; an address that is taken fits.
  *
- * The input is three texts with a 0 between them: method, host, path. With libFuzzer (KR_FUZZ), or as a program of its own that makes
- * its input itself: fuzz_panel RUNS SEED. */
+ * The input is three texts with a 0 between them: method, host, path. With libFuzzer (KR_FUZZ), or as a program of its
+ * own that makes its input itself: fuzz_panel RUNS SEED. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "args.h"
+#include "mutate.h"
 #include "route.h"
-#include "sim/draw.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t n);
 
@@ -68,14 +68,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t n)
 
 #ifndef KR_FUZZ
 
-#define SEED(text) \
-    { \
-        text, sizeof text - 1 \
-    }
-static const struct {
-    const char *bytes;
-    size_t n;
-} seeds[] = {
+static const struct mutate_seed seeds[] = {
     SEED("GET\0localhost:8080\0/"),
     SEED("GET\0panel.example\0/api/v1/stations/3/events"),
     SEED("HEAD\0[::1]:8080\0/metrics"),
@@ -87,36 +80,18 @@ static const struct {
 };
 #define N_SEEDS (sizeof seeds / sizeof seeds[0])
 
-static uint64_t draw(uint64_t seed, uint32_t run, uint32_t nth)
-{
-    return sim_draw_bits((struct sim_draw){.seed = seed, .what = SIM_DRAW_BOUNCE, .item = run, .nth = nth});
-}
-
 static void one_run(uint64_t seed, uint32_t run)
 {
     uint8_t bytes[100];
-    size_t which = draw(seed, run, 0) % N_SEEDS, n = seeds[which].n;
-    memcpy(bytes, seeds[which].bytes, n);
-    uint32_t changes = (uint32_t)(draw(seed, run, 1) % 4);
-    for (uint32_t i = 0; i < changes; i++) {
-        uint64_t d = draw(seed, run, 2 + i);
-        size_t at = (d >> 8) % n;
-        if (d % 8 == 0 && at > 0)
-            n = at;
-        else
-            bytes[at] = (uint8_t)(d >> 40);
-    }
-    LLVMFuzzerTestOneInput(bytes, n);
+    const struct mutate_seed *from = &seeds[mutate_draw(seed, run, 0) % N_SEEDS];
+    memcpy(bytes, from->bytes, from->n);
+    LLVMFuzzerTestOneInput(bytes, mutate(bytes, from->n, 0, seed, run));
 }
 
 int main(int argc, char *argv[])
 {
-    if (argc != 3) {
-        fprintf(stderr, "usage: fuzz_panel RUNS SEED\n");
-        return EXIT_FAILURE;
-    }
-    uint32_t runs = (uint32_t)strtoul(argv[1], NULL, 10);
-    uint64_t seed = strtoull(argv[2], NULL, 10);
+    uint64_t seed;
+    uint32_t runs = mutate_runs(argc, argv, &seed);
     for (uint32_t i = 0; i < runs; i++)
         one_run(seed, i);
     printf("fuzz_panel: %u runs, seed %llu: %llu found, %llu refused, %llu addresses\n", runs,
