@@ -1,5 +1,5 @@
 /* client: a Modbus/TCP client that reads a station's image by the same table that the server answers from. A client
- * belongs to one thread at a time; a call waits for the gateway for at most two seconds. */
+ * belongs to one thread at a time; a call waits at most two seconds for each answer of the gateway. */
 #ifndef KNIFERAIL_CLIENT_H
 #define KNIFERAIL_CLIENT_H
 
@@ -12,6 +12,7 @@ struct kr_client {
     modbus_t *modbus;      /* NULL: not connected */
     struct kr_image image; /* what was read so far; 0 elsewhere */
     char error[160];       /* why the last call failed */
+    bool needs_unit; /* it failed because the gateway has several stations, none of them the default one */
 };
 
 /* Which station: name or number of the gateway, its TCP port, the station's unit identifier (255: the only one, or the

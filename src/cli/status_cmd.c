@@ -1,7 +1,6 @@
 /* kniferail status: what a station does, for operators and maintenance, read over Modbus like any client. */
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 #include <time.h>
 
 #include "address.h"
@@ -134,7 +133,7 @@ static int once(struct kr_client *client, const struct arguments *a)
 {
     if (!read_station(client, a)) {
         fprintf(stderr, "kniferail status: %s\n", client->error);
-        if (a->station == NULL && strstr(client->error, "several stations") != NULL)
+        if (a->station == NULL && client->needs_unit)
             kr_stations_print(client, &a->address, stderr);
         return KR_EXIT_REFUSED;
     }

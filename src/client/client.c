@@ -17,9 +17,11 @@ bool client_fail(struct kr_client *client, const char *what)
 static bool no_such_unit(struct kr_client *client)
 {
     int unit_id = modbus_get_slave(client->modbus);
-    if (unit_id == 0 || unit_id == 255)
+    client->needs_unit = unit_id == 0 || unit_id == 255;
+    if (client->needs_unit)
         snprintf(client->error, sizeof client->error,
-                 "the gateway has several stations, none of them the default one: --unit says which");
+                 "the gateway has several stations, none of them the default one: give the unit identifier "
+                 "of one");
     else
         snprintf(client->error, sizeof client->error, "the gateway has no station with unit identifier %d",
                  unit_id);

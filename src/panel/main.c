@@ -1,4 +1,5 @@
-/* kniferail-panel: reads stations over Modbus as any operator panel does, and shows them in a browser. It never writes a register. */
+/* kniferail-panel: reads stations over Modbus as any operator panel does, and shows them in a browser. It never writes
+ * a register. */
 #include <errno.h>
 #include <pthread.h>
 #include <signal.h>

@@ -1,4 +1,5 @@
-/* The stations' figures in the Prometheus text format (exposition format, version 0.0.4). */
+/* The stations' figures for programs that keep figures over time: a text of samples, each with its labels, of the media
+ * type text/plain, version 0.0.4. */
 #ifndef KNIFERAIL_PANEL_METRICS_H
 #define KNIFERAIL_PANEL_METRICS_H
 

@@ -11,8 +11,8 @@
 struct panel {
     int n_stations;
     struct watch *station[PANEL_STATIONS_MAX];
-    /* The names by which browsers may ask for this program, beside those of the loopback interface. A page of somebody else
-     * that has its own name point here (DNS rebinding) is refused. */
+    /* The names by which browsers may ask for this program, beside those of the loopback interface. A page of somebody
+     * else that has its own name point here (DNS rebinding) is refused. */
     bool any_name; /* a Unix socket: only a proxy asks, and it is the proxy that looks at names */
     int n_names;
     char name[PANEL_NAMES_MAX][PANEL_NAME_MAX];

@@ -4,9 +4,9 @@
 
 #include "events.h"
 
-#define SERVER_CONNECTIONS_MAX 256 /* a further one is closed at once */
-#define SERVER_IDLE_S \
-    30 /* a connection that says nothing for so long is closed; streams of events speak oftener */
+#define SERVER_CONNECTIONS_MAX 256 /* a further one waits until one of them ends */
+/* A connection that says nothing for so long is closed; streams of events speak oftener. */
+#define SERVER_IDLE_S 30
 
 struct server;
 

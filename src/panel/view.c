@@ -4,7 +4,8 @@
 
 #include "kniferail/client.h"
 
-/* jansson takes the reference that it is handed, also NULL, and then fails: one look at the whole at the end suffices. */
+/* jansson takes the reference that it is handed, also NULL, and then fails: one look at the whole at the end is
+ * enough. */
 
 static json_t *u16(const struct kr_image *image, enum kr_reg reg)
 {
@@ -184,16 +185,23 @@ static json_t *holder(const struct kr_image *image, uint16_t rail, uint16_t i)
                      (json_int_t)(uint32_t)kr_get_i32(image, KR_REG_HOLDER_METRES, rail, i));
 }
 
+/* Between its phases at rest: then the register still has the last target, or none. */
+static bool is_under_way(uint16_t phase)
+{
+    return phase >= KR_CARRIAGE_TRAVELLING && phase <= KR_CARRIAGE_JOGGING;
+}
+
 static json_t *carriage(const struct kr_image *image, uint16_t rail)
 {
+    uint16_t phase = kr_get_u16(image, KR_REG_CARRIAGE_PHASE, rail, 0);
+    bool link = kr_get_u16(image, KR_REG_RAIL_LINK, rail, 0) != 0;
     return json_pack("{s:o, s:o, s:o, s:i, s:i, s:i, s:b, s:b}", "position_um",
-                     um(image, KR_REG_CARRIAGE_POSITION, rail, 0), "target_um",
-                     um(image, KR_REG_CARRIAGE_TARGET, rail, 0), "phase",
-                     named("CARRIAGE_PHASE", kr_get_u16(image, KR_REG_CARRIAGE_PHASE, rail, 0)), "docked",
+                     link ? um(image, KR_REG_CARRIAGE_POSITION, rail, 0) : json_null(), "target_um",
+                     link && is_under_way(phase) ? um(image, KR_REG_CARRIAGE_TARGET, rail, 0) : json_null(),
+                     "phase", named("CARRIAGE_PHASE", phase), "docked",
                      kr_get_u16(image, KR_REG_DOCKED_HOLDER, rail, 0), "moves_done",
                      kr_get_u16(image, KR_REG_MOVES_DONE, rail, 0), "moves_planned",
-                     kr_get_u16(image, KR_REG_MOVES_PLANNED, rail, 0), "link",
-                     kr_get_u16(image, KR_REG_RAIL_LINK, rail, 0) != 0, "referenced",
+                     kr_get_u16(image, KR_REG_MOVES_PLANNED, rail, 0), "link", link, "referenced",
                      kr_get_u16(image, KR_REG_RAIL_REFERENCED, rail, 0) != 0);
 }
 

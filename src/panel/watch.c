@@ -85,21 +85,16 @@ struct watch {
     int drawing_number;    /* steps with every drawing; 0: none yet */
 };
 
-int64_t watch_now_ms(void)
-{
-    struct timespec t;
-    if (clock_gettime(CLOCK_MONOTONIC, &t) != 0)
-        abort(); /* Linux always has it */
-    return (int64_t)t.tv_sec * 1000 + t.tv_nsec / 1000000;
-}
-
-/* What is true of a station that does not answer, too. */
+/* What is true of a station that does not answer, too. A numeric IPv6 address stands in brackets. */
 static json_t *where(const struct watch *watch, bool answers)
 {
-    char gateway[WATCH_HOST_MAX + WATCH_PORT_MAX + 2];
-    snprintf(gateway, sizeof gateway, "%s:%s", watch->address.host, watch->address.port);
-    return json_pack("{s:i, s:s, s:i, s:b, s:s}", "number", watch->number, "gateway", gateway, "unit",
-                     watch->address.unit_id, "answers", answers, "error", answers ? "" : watch->client.error);
+    char address[WATCH_HOST_MAX + WATCH_PORT_MAX + 4];
+    bool brackets = strchr(watch->address.host, ':') != NULL;
+    snprintf(address, sizeof address, brackets ? "[%s]:%s" : "%s:%s", watch->address.host,
+             watch->address.port);
+    return json_pack("{s:i, s:s, s:i, s:i, s:b, s:s}", "number", watch->number, "address", address, "unit",
+                     watch->address.unit_id, "read_every_ms", (int)watch->period_ms, "answers", answers,
+                     "error", answers ? "" : watch->client.error);
 }
 
 static struct shared *described(const struct watch *watch, json_t *view)
@@ -138,8 +133,8 @@ static bool looks_the_same(const struct kr_image *a, const struct kr_image *b)
     return kr_get_i32(a, KR_REG_ORDER_IN_FORCE, 0, 0) == kr_get_i32(b, KR_REG_ORDER_IN_FORCE, 0, 0);
 }
 
-/* A new drawing where the station looks otherwise than in the last one; NULL if it looks the same, or can't be drawn. Cairo's
- * fonts are used by one thread at a time. */
+/* A new drawing where the station looks otherwise than in the last one; NULL if it looks the same, or can't be drawn.
+ * Cairo's fonts are used by one thread at a time. */
 static struct shared *draw(struct watch *watch)
 {
     static pthread_mutex_t drawing = PTHREAD_MUTEX_INITIALIZER;
@@ -178,12 +173,9 @@ static void publish(struct watch *watch, bool good, struct shared *station, stru
     struct watch_view *view = &watch->view;
     pthread_mutex_lock(&watch->lock);
     view->sequence++;
-    view->at_ms = watch_now_ms();
     view->answers = good;
-    if (good) {
-        view->good_ms = view->at_ms;
+    if (good)
         watch->image = watch->client.image;
-    }
     replace(&view->station, station);
     replace(&view->drawing, drawing);
     replace(&view->summary, summary);
@@ -201,6 +193,8 @@ static void look_once(struct watch *watch)
         station = described(watch, view_station(&watch->client.image));
         summary = described(watch, view_summary(&watch->client.image));
         good = station != NULL && summary != NULL;
+        if (!good)
+            snprintf(watch->client.error, sizeof watch->client.error, "the panel has no memory to show it");
     }
     if (!good) {
         shared_release(station);
@@ -296,7 +290,7 @@ void watch_look(struct watch *watch, struct watch_view *view)
     view->drawing = shared_hold(view->drawing);
     view->summary = shared_hold(view->summary);
     view->image = image;
-    if (image != NULL && view->good_ms != 0)
+    if (image != NULL && view->answers)
         *image = watch->image;
     pthread_mutex_unlock(&watch->lock);
 }

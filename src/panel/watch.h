@@ -23,23 +23,20 @@ const char *shared_text(const struct shared *shared, size_t *size);
 struct shared *shared_hold(struct shared *shared); /* one more reader */
 void shared_release(struct shared *shared);        /* one less; the last one frees it. NULL: nothing */
 
-/* What was found last. */
+/* What was found last. The texts are held for the caller. */
 struct watch_view {
-    uint64_t sequence; /* steps with every reading, failed ones included; 0: none yet */
-    int64_t at_ms,
-        good_ms;  /* CLOCK_MONOTONIC: of the last reading, of the last one that succeeded; 0: never */
-    bool answers; /* the last reading succeeded */
-    struct shared *station; /* JSON: all about it; held for the caller; NULL: it has never answered */
-    struct shared
-        *drawing; /* SVG: its rails to scale; held for the caller; NULL: none yet, or it could not be drawn */
-    struct shared *summary; /* JSON: for a list of stations; held for the caller; never NULL */
-    struct kr_image *image; /* the caller's own memory, filled if it is not NULL and good_ms is not 0 */
+    uint64_t sequence;      /* steps with every reading, failed ones included; 0: none yet */
+    bool answers;           /* the last reading succeeded */
+    struct shared *station; /* JSON: all about it; NULL: it has never answered */
+    struct shared *drawing; /* SVG: its rails to scale; NULL: none yet, or it could not be drawn */
+    struct shared *summary; /* JSON: for a list of stations; never NULL */
+    struct kr_image *image; /* the caller's own memory, filled if it is not NULL and the station answers */
 };
 
 struct watch;
 
-/* Begins to watch; number is the station's from 1. told is called by the watching thread after every reading. NULL without memory
- * or thread. */
+/* Begins to watch; number is the station's from 1. told is called by the watching thread after every reading. NULL
+ * without memory or thread. */
 struct watch *watch_start(const struct watch_address *address, int number, int32_t period_ms,
                           void (*told)(void *of_told), void *of_told);
 void watch_end(struct watch *watch); /* waits for the thread: at most for the time-out of a reading */
@@ -47,7 +44,5 @@ void watch_end(struct watch *watch); /* waits for the thread: at most for the ti
 /* Any thread. The view's texts have to be released: by watch_let_go. */
 void watch_look(struct watch *watch, struct watch_view *view);
 void watch_let_go(struct watch_view *view);
-
-int64_t watch_now_ms(void);
 
 #endif

@@ -1,8 +1,12 @@
-"""The panel against the registers, as an independent client (python3-pymodbus) reads them: what its interface for programs says,
-its streams of events, its figures in the Prometheus text format, and what stands on the page in Chromium.
+"""The panel against the registers, as an independent client (python3-pymodbus) reads them: what its interface for
+programs says, its streams of events, its figures as an independent reader of them (python3-prometheus-client) takes
+them, and what stands on the page in a browser (chromium).
 
     panel.py KNIFERAILD KNIFERAIL KNIFERAIL-PANEL
 """
+import contextlib
+import http.client
+import json
 import os
 import pathlib
 import re
@@ -96,6 +100,21 @@ class PanelTest(unittest.TestCase):
 
 
 class Interface(PanelTest):
+    def test_a_station_that_has_just_started_has_nothing_that_it_does_not_know(self):
+        """And is found under one address in both of its texts."""
+        station = self.panel.station()[1]
+        listed = json.loads(self.panel.ask("/api/v1/stations")[2])
+        for text in (station, listed[0]):
+            self.assertEqual((text["address"], text["unit"], text["read_every_ms"]), (f"127.0.0.1:{self.gateway.port}", 1, 100))
+        self.assertEqual(station["gateway"]["map_version"], self.plc.read("MAP_VERSION"))
+        for name in ("job", "refusal", "verdict", "command", "record"):
+            self.assertIsNone(station[name], name)
+        self.assertEqual(station["orders"], {"in_force": 0, "verified": False, "staged": 0, "queue": []})
+        for rail in station["rails"]:
+            self.assertIsNone(rail["carriage"]["target_um"])
+            for h in rail["holders"]:
+                self.assertEqual((h["cut"], h["target_um"], h["deviation_um"], h["may_be_lowered"]), (0, None, None, False))
+
     def test_it_says_what_the_registers_say_before_in_and_after_a_changeover(self):
         self.equal_to_registers(self.panel.station()[1], self.plc)
         with Events(self.panel, "/api/v1/stations/1/events") as events:
@@ -239,6 +258,29 @@ class Alone(unittest.TestCase):
             self.assertIn(done.returncode, (1, 2), arguments)
             self.assertIn(word, done.stderr)
 
+    def test_a_port_that_another_program_has_is_told_by_its_name(self):
+        with socket.create_server(("127.0.0.1", 0)) as taken:
+            port = taken.getsockname()[1]
+            done = subprocess.run([PANEL, "--listen", f"127.0.0.1:{port}"], capture_output=True, text=True, timeout=30, check=False)
+        self.assertEqual((done.returncode, done.stdout), (1, ""))
+        self.assertEqual(done.stderr, f"kniferail-panel: 127.0.0.1, port {port}: Address already in use\n")
+
+    def test_a_client_that_has_every_connection_and_says_nothing_loses_them(self):
+        """Half of them send the beginning of a request. What comes meanwhile waits until they are gone, for no more than 30 s."""
+        with contextlib.ExitStack() as stack:
+            panel = stack.enter_context(Panel(PANEL, [(9, 1)]))
+            for i in range(256):
+                silent = stack.enter_context(socket.create_connection(("127.0.0.1", panel.port)))
+                if i % 2:
+                    silent.sendall(b"GET / HTTP/1.1\r\nHost: ")
+
+            def answers():
+                try:
+                    return panel.ask("/")[0] == 200
+                except (OSError, http.client.HTTPException):
+                    return False
+            wait_for(answers, 60, "an answer behind 256 silent connections")
+
     def test_a_unix_socket_for_a_proxy(self):
         with tempfile.TemporaryDirectory(prefix="kr_panel_") as folder:
             path = os.path.join(folder, "socket")
@@ -337,6 +379,15 @@ class Page(PanelTest):
     def errors(self):
         """What the browser complains of: also of what the content security policy kept out."""
         return [e["message"] for e in self.browser.get_log("browser") if "ERR_" not in e["message"] and "503" not in e["message"]]
+
+    def test_news_that_come_seldom_are_not_taken_for_silence(self):
+        with Panel(PANEL, [(self.gateway.port, 1)], ["--period-ms", "4000"]) as panel:
+            self.browser.get(f"http://127.0.0.1:{panel.port}/?station=1")
+            self.wait_text("#unit .state", self.plc.state())
+            until = time.monotonic() + 10
+            while time.monotonic() < until:
+                self.assertEqual(self.text("#lost"), [""])
+                time.sleep(0.2)
 
     def test_the_panel_itself_goes(self):
         self.open("/?station=1")

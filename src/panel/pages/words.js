@@ -17,7 +17,8 @@ export function length(um, unit) {
 export function seconds(s) {
   s = Math.max(0, Math.round(s));
   const two = (n) => String(n).padStart(2, "0");
-  return s >= 3600 ? `${Math.floor(s / 3600)}:${two(Math.floor(s / 60) % 60)}:${two(s % 60)}` : `${Math.floor(s / 60)}:${two(s % 60)}`;
+  const hours = Math.floor(s / 3600), minutes = Math.floor(s / 60) % 60;
+  return hours > 0 ? `${hours}:${two(minutes)}:${two(s % 60)}` : `${minutes}:${two(s % 60)}`;
 }
 
 export const milliseconds = (ms) => seconds(ms / 1000);
@@ -43,6 +44,7 @@ export function slits(cuts) {
   return all;
 }
 
+// Of each column: its name, a holder's value to sort by, the value as text, and whether it stands left.
 export const holder_columns = [
   ["holder", (h) => h.number, String, false],
   ["cut", (h) => h.cut || Infinity, (v) => (v === Infinity ? "idle" : String(v)), false],
@@ -56,8 +58,14 @@ export const holder_columns = [
   ["metres", (h) => h.metres, String, false],
 ];
 
+export function holder_row(h, s) {
+  return element("tr", { "data-holder": h.number },
+    ...holder_columns.map(([, value, text, left]) => element("td", { class: left ? "text" : "" }, text(value(h), s))));
+}
+
 export function carriage(rail, unit) {
-  const c = rail.carriage, parts = [`at ${length(c.position_um, unit)}, ${c.phase.text}`];
+  const c = rail.carriage, at = c.position_um === null ? "" : `at ${length(c.position_um, unit)}, `;
+  const parts = [`${at}${c.phase.text}`];
   if (c.docked === 65535) parts.push("its pin is not proven out");
   else if (c.docked) parts.push(`docked to holder ${c.docked}`);
   parts.push(`${c.moves_done} of ${c.moves_planned} moves`);
