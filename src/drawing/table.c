@@ -87,7 +87,7 @@ void table_draw(const struct pen *pen, const struct table *table, double size, d
     pen_bold(pen, true);
     pen_text(pen, left, y + size, size, PEN_LEFT, table->title);
     pen_bold(pen, false);
-    for (int b = 0; b < n; b++)
+    for (int b = 0; b * rows < table->n_rows; b++)
         block(pen, table, size, left + b * (block_width(table, size) + APART * size / 8),
               y + size * LEAD * 0.8, b * rows, rows);
 }

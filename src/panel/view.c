@@ -229,12 +229,14 @@ static json_t *rails(const struct kr_image *image)
     return all;
 }
 
+/* A trim of 0 is an edge that is not trimmed. Slit 1 then lies before the first cut line. */
 static json_t *cut_lines(const struct kr_image *image)
 {
+    int first_slit = kr_get_um(image, KR_REG_TRIM_OPERATOR, 0, 0) > 0 ? 1 : 2;
     json_t *all = json_array();
     for (uint16_t i = 0; i < kr_get_cut_lines(image); i++)
         json_array_append_new(all, um(image, KR_REG_CUT_LINE, 0, i));
-    return json_pack("{s:o, s:o, s:o}", "lines_um", all, "trim_operator_um",
+    return json_pack("{s:o, s:i, s:o, s:o}", "lines_um", all, "first_slit", first_slit, "trim_operator_um",
                      um(image, KR_REG_TRIM_OPERATOR, 0, 0), "trim_drive_um",
                      um(image, KR_REG_TRIM_DRIVE, 0, 0));
 }

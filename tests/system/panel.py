@@ -78,6 +78,7 @@ class PanelTest(unittest.TestCase):
         self.assertEqual(station["orders"]["in_force"], plc.read("ORDER_IN_FORCE"))
         n_cuts = plc.read("CUT_COUNT")
         self.assertEqual(station["cuts"]["lines_um"], plc.read_all("CUT_LINE", n_cuts) if n_cuts else [])
+        self.assertEqual(station["cuts"]["first_slit"], 1 if plc.read("TRIM_OPERATOR") else 2)
         self.assertEqual(station["cuts"]["trim_operator_um"], plc.read("TRIM_OPERATOR"))
         self.assertEqual(len(station["rails"]), plc.read("RAIL_COUNT"))
         for r, rail in enumerate(station["rails"]):
@@ -408,6 +409,22 @@ class Page(PanelTest):
         order = self.browser.execute_script("return [...document.querySelectorAll('[data-rail=\"1\"] tbody tr')].map((r) => Number(r.dataset.holder))")
         at = self.plc.read_all("HOLDER_POSITION", self.plc.read("RAIL_HOLDERS", 0), 0)
         self.assertEqual(order, sorted(order, key=lambda h: -at[h - 1]))
+
+    def test_the_sheet_numbers_slits_rightly_where_an_edge_is_not_trimmed(self):
+        """Slit 1 then ends at the first cut line: what lies between the first two is slit 2."""
+        for flags, first in ((0, 1), (1 << MAP.number("EDGE_FLAGS", "OPERATOR"), 2)):
+            self.assertEqual(self.plc.order(4712 + first, 900000, [440000, 420000], EDGE_FLAGS=flags), 0)
+            self.plc.start_and_complete()
+            cuts = self.plc.read_all("CUT_LINE", self.plc.read("CUT_COUNT"))
+            wait_for(lambda: self.panel.station()[1]["cuts"]["lines_um"] == cuts, 10, "the order's cut lines on the panel")
+            self.open("/sheet?station=1")
+            self.wait_text("main h2", "Slits")
+            rows = self.browser.execute_script(
+                "return [...document.querySelector('main section:nth-child(3) table').tBodies[0].rows].map((r) => "
+                "[...r.cells].map((c) => c.innerText))")
+            expected = [[str(first + i), *(f"{um / 1000:.3f} mm" for um in (right - left, left, right))]
+                        for i, (left, right) in enumerate(zip(cuts, cuts[1:]))]
+            self.assertEqual(rows, expected)
 
     def test_nothing_is_wider_than_a_telephone_and_no_green_is_shown(self):
         for width, height in ((1280, 800), (390, 844)):

@@ -9,8 +9,8 @@ function slit_table(s) {
   const all = slits(s.cuts);
   if (all.length === 0) return element("p", {}, "No order is in force.");
   const head = ["slit", "width", "from", "to"].map((name) => element("th", {}, name));
-  const lengths = ([n, um]) => [um, s.cuts.lines_um[n - 1], s.cuts.lines_um[n]].map((l) => length(l, s.length_unit));
-  const cells = (slit) => [String(slit[0]), ...lengths(slit)].map((text) => element("td", {}, text));
+  const lengths = ({ from, to }) => [to - from, from, to].map((um) => length(um, s.length_unit));
+  const cells = (slit) => [String(slit.number), ...lengths(slit)].map((text) => element("td", {}, text));
   const rows = all.map((slit) => element("tr", {}, ...cells(slit)));
   return element("table", {}, element("thead", {}, element("tr", {}, ...head)), element("tbody", {}, ...rows));
 }

@@ -37,11 +37,9 @@ export function orders(o) {
   return parts.join("; ");
 }
 
-// The order's slits: [number, width in um].
+// The order's slits between two cut lines, each with its number and the two, in um.
 export function slits(cuts) {
-  const all = [];
-  for (let i = 1; i < cuts.lines_um.length; i++) all.push([i, cuts.lines_um[i] - cuts.lines_um[i - 1]]);
-  return all;
+  return cuts.lines_um.slice(1).map((to, i) => ({ number: cuts.first_slit + i, from: cuts.lines_um[i], to }));
 }
 
 // Of each column: its name, a holder's value to sort by, the value as text, and whether it stands left.
