@@ -10,6 +10,9 @@ set(daemon ${CMAKE_SOURCE_DIR}/src/daemon)
 kr_test(test_record SOURCES unit/test_record.c ${daemon}/record.c ${daemon}/clock.c ${daemon}/words.c
         LIBS kr_book kr_station kr_base PkgConfig::UV PkgConfig::JANSSON LABELS unit)
 target_include_directories(test_record PRIVATE ${daemon})
+# And how its steps are: clocks and log are the test's own.
+kr_test(test_story_log SOURCES unit/test_story_log.c ${daemon}/story_log.c LIBS rig PkgConfig::UV LABELS unit)
+target_include_directories(test_story_log PRIVATE ${daemon})
 
 # The real daemon over real sockets, with Debian's python3-pymodbus and mbpoll.
 kr_real_time(daemon_changeover FOLDER system ARGS ${gateway} COST 35)

@@ -85,12 +85,23 @@ struct kr_config_station {
 };
 
 /* Some hundred KB: keep it static or allocate it. */
+/* What the log tells. */
+#define KR_LOGS(X) \
+    X(EVENTS, "events") /* commands, requests, unit states, alarms, what clients and drives did wrong */ \
+    X(STEPS, "steps")   /* besides, each step of each carriage */
+enum kr_log {
+#define X(name, word) KR_LOG_##name,
+    KR_LOGS(X)
+#undef X
+};
+
 struct kr_config {
     char path[KR_CONFIG_PATH_MAX];
     uint32_t digest;      /* CRC-32 (as zlib and Ethernet have it) of the file, then of all it includes */
     int32_t period_ms;    /* of the cycle, 1 to 100 */
     int32_t speed_factor; /* whole periods of the simulated machines a tick, 1 to 1000 */
     char book_path[KR_CONFIG_PATH_MAX]; /* empty: facts are kept in memory only */
+    enum kr_log log;
     struct kr_config_face face;
     uint16_t n_stations; /* at least 1 */
     struct kr_config_station station[KR_STATIONS_MAX];

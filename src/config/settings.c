@@ -40,6 +40,11 @@ static const char *const positioners[] = {
     KR_POSITIONERS(X)
 #undef X
         NULL};
+static const char *const logs[] = {
+#define X(name, word) [KR_LOG_##name] = (word),
+    KR_LOGS(X)
+#undef X
+        NULL};
 static const char *const idle_policies[] = {
     [KR_IDLE_ANYWHERE] = "anywhere", [KR_IDLE_OUTSIDE_WEB] = "outside_web", NULL};
 static const char *const roles[] = {
@@ -100,6 +105,12 @@ static const struct kr_setting daemon_rows[] = {
     KR_TEXT(
         S, "book", book_path, 1, 0, RESTART,
         "file that keeps holder data, positions, orders and records; without it nothing survives a restart"),
+    KR_WORD(
+        S, "log", log, logs, KR_LOG_EVENTS, LIVE,
+        "what the log tells: events, that is commands, requests, unit states, alarms, and what went wrong "
+        "with "
+        "clients and drives; steps, besides, at priority 7 (debug), each step of each carriage with what it "
+        "waited for, how long, and against which limit"),
     KR_INNER("face", KR_SETTING_GROUP, 0, NONE, "the Modbus/TCP server"),
     KR_INNER("stations", KR_SETTING_LIST, KR_MUST, RESTART, "the stations behind this gateway, 1 to 32"),
 };

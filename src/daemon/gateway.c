@@ -294,6 +294,7 @@ static bool open_station(struct gateway *gateway, uint16_t index, char *error, s
     host->file_digest = gateway->config.digest;
     host->committer = &gateway->committer;
     host->traces = &gateway->traces;
+    story_log_switch(&host->story, gateway->config.log == KR_LOG_STEPS);
     host->commits.book_station = book_station;
     committer_add(&gateway->committer, &host->commits);
     if (ok && !traces_add(&gateway->traces, &host->trace, host->station, &config->station)) {

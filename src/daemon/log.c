@@ -92,7 +92,7 @@ static void put(const char *text, size_t length)
 
 static size_t stamp(enum log_priority priority, char text[STAMP_MAX])
 {
-    static const char *const word[] = {"", "", "", "error", "warning", "notice", "info"};
+    static const char *const word[] = {"", "", "", "error", "warning", "notice", "info", "step"};
     int n;
     if (sink.journal) {
         n = snprintf(text, STAMP_MAX, "<%d>", (int)priority);
@@ -104,9 +104,9 @@ static size_t stamp(enum log_priority priority, char text[STAMP_MAX])
     return (size_t)n;
 }
 
-static bool put_line(const char *head, size_t head_length, const char *text, size_t length)
+static bool put_line(const char *head, size_t head_length, const char *text, size_t length, size_t room)
 {
-    if (sink.used + head_length + length + 1 > RING_SIZE)
+    if (sink.used + head_length + length + 1 > room)
         return false;
     put(head, head_length);
     put(text, length);
@@ -120,15 +120,15 @@ static void put_left_out(void)
     if (sink.left_out == 0)
         return;
     int n = snprintf(text, sizeof text, "%lu log lines found no room and were left out", sink.left_out);
-    if (put_line(head, stamp(LOG_WARNING, head), text, (size_t)n))
+    if (put_line(head, stamp(LOG_WARNING, head), text, (size_t)n, RING_SIZE))
         sink.left_out = 0;
 }
 
-static void add(const char *head, size_t head_length, const char *text, size_t length)
+static void add(const char *head, size_t head_length, const char *text, size_t length, size_t room)
 {
     uv_mutex_lock(&sink.lock);
     put_left_out();
-    if (!put_line(head, head_length, text, length))
+    if (!put_line(head, head_length, text, length, room))
         sink.left_out++;
     uv_cond_signal(&sink.news);
     uv_mutex_unlock(&sink.lock);
@@ -142,13 +142,13 @@ void log_line(enum log_priority priority, const char *format, ...)
     int n = vsnprintf(text, sizeof text, format, arg);
     va_end(arg);
     size_t length = n < 0 ? 0 : (size_t)n < sizeof text ? (size_t)n : sizeof text - 1;
-    add(head, stamp(priority, head), text, length);
+    add(head, stamp(priority, head), text, length, priority == LOG_STEP ? RING_SIZE / 2 : RING_SIZE);
 }
 
 void log_record(const char *text)
 {
     char head[STAMP_MAX];
-    add(head, sink.journal ? stamp(LOG_INFORMATION, head) : 0, text, strlen(text));
+    add(head, sink.journal ? stamp(LOG_INFORMATION, head) : 0, text, strlen(text), RING_SIZE);
 }
 
 /* ---- life ------------------------------------------------------------------------------------------------- */

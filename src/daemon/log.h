@@ -6,8 +6,8 @@
 
 #include <stdbool.h>
 
-/* Priorities of RFC 5424, as in syslog(3). */
-enum log_priority { LOG_ERROR = 3, LOG_WARNING = 4, LOG_NOTICE = 5, LOG_INFORMATION = 6 };
+/* Priorities of RFC 5424, as in syslog(3). LOG_STEP, "debug" there, is the story of each step alone. */
+enum log_priority { LOG_ERROR = 3, LOG_WARNING = 4, LOG_NOTICE = 5, LOG_INFORMATION = 6, LOG_STEP = 7 };
 
 #define LOG_LINE_MAX 1024
 
@@ -19,7 +19,8 @@ bool log_is_read_by_journald(void);
 bool log_open(bool journal);
 void log_close(void); /* writes what is left, for at most a second */
 
-/* Longer lines are cut. What finds the ring full is left out, and that is told as soon as there is room. */
+/* Longer lines are cut. What finds the ring full is left out, and that is told as soon as there is room. Lines of
+ * LOG_STEP find it full when half of it is used, so that they take no other line's place. */
 void log_line(enum log_priority priority, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
 /* One line as it stands, of any length up to the ring's 256 KB: for records that programs read. */

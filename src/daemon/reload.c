@@ -33,6 +33,8 @@ static void take_daemon(struct gateway *gateway, const struct kr_config *config)
     if (kr_config_take_daemon(&gateway->config, config, KR_CHANGE_LIVE,
                               (struct kr_config_listener){tell_difference, ""}) == KR_CHANGE_NONE)
         return;
+    for (uint16_t i = 0; i < gateway->config.n_stations; i++)
+        story_log_switch(&gateway->host[i]->story, gateway->config.log == KR_LOG_STEPS);
     face_config_from(&gateway->config, &face);
     if (kr_face_reload(gateway->face, &face, why, sizeof why))
         return;

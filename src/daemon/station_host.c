@@ -38,6 +38,7 @@ static void step(struct station_host *host, int32_t dt_us)
     take_answer(host);
     kr_station_step(host->station, &host->in, &host->out);
     traces_step(host->traces, &host->trace, &host->in, &host->out);
+    story_log_step(&host->story, &host->in, &host->trace.seen);
     host->commits.failure_seen = true;
     if (host->in.halt != 0)
         station_log_halt(&host->log, host->in.halt, host->halt_origin, &host->out.halt);
@@ -211,12 +212,14 @@ bool station_host_open(struct station_host *host, struct planner *planner, uint1
     host->commits.committed_serial = durable->serial;
     recorder_open(&host->recorder, host->station);
     station_log_open(&host->log, host->config.station.name, host->station, config->station.format);
+    story_log_open(&host->story, &host->config.station);
     host->began_us = clock_us();
     return true;
 }
 
 void station_host_close(struct station_host *host)
 {
+    story_log_switch(&host->story, false);
     if (host->positioner.close != NULL)
         host->positioner.close(host->positioner.self);
     traces_free(&host->trace);

@@ -9,6 +9,7 @@
 #include "plans.h"
 #include "record.h"
 #include "station_log.h"
+#include "story_log.h"
 #include "traces.h"
 
 struct station_host {
@@ -36,6 +37,7 @@ struct station_host {
     struct recorder recorder;
     struct station_log log;
     struct station_trace trace;
+    struct story_log story;
 };
 
 /* config, durable: copied; planner: borrowed. name lives in config. False: *error says why; call unit_close

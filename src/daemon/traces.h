@@ -22,7 +22,7 @@ struct station_trace {
     const struct kr_station *station;
     void *memory;
     struct kr_trace_ring ring;
-    struct kr_station_steps seen; /* in the cycle before: what caused a file then */
+    struct kr_station_steps seen; /* of the last cycle: what caused a file then */
     bool wanted;
     int64_t now_us, last_us;  /* machine time: of this cycle, of the last file */
     int64_t after_us, due_us; /* and of the wanted file: its cause's sequel is recorded; it may be begun */

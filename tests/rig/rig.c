@@ -276,11 +276,11 @@ void rig_cycle(struct rig *rig)
     if (rig->trace)
         kr_trace_ring_step(rig->trace, rig->station, &rig->in, &rig->out, rig->time_us / 1000);
     rig->image->at_us = -1; /* somebody may have read it in this cycle, before the step */
-    rig->in.request.present = rig->in.command.present = rig->in.edit.present = false;
-    rig->in.halt = 0;
     check_claims(rig);
     if (rig->witness)
         rig->witness(rig, rig->of_witness);
+    rig->in.request.present = rig->in.command.present = rig->in.edit.present = false;
+    rig->in.halt = 0;
 }
 
 void rig_run_ms(struct rig *rig, int64_t ms)

@@ -68,7 +68,7 @@ struct rig {
     /* Between the answers of machine, planner and book and the station; NULL: nobody does. */
     void (*meddle)(struct rig *rig);
     void *of_meddle;
-    /* Sees the rig at the end of every cycle; NULL: nobody does. */
+    /* Sees the rig at the end of every cycle, with what the station was given in it; NULL: nobody does. */
     void (*witness)(const struct rig *rig, void *of_witness);
     void *of_witness;
     /* Records each cycle, as the daemon does; NULL: nothing is recorded. Wall time counts from 1970 there. */

@@ -25,6 +25,11 @@ def trace(*arguments, status=0):
     return done.stdout + done.stderr
 
 
+def told(gateway, station):
+    """What the log tells of each step, without the time and the station."""
+    return re.findall(rf"(?m)^\S+ step +{station}: (.*)$", gateway.log())
+
+
 def kept(gateway, n, seconds=20):
     """The paths of the traces that the log names, once there are n."""
     wait_for(lambda: len(re.findall("trace kept: ", gateway.log())) >= n, seconds, f"{n} traces kept")
@@ -34,7 +39,7 @@ def kept(gateway, n, seconds=20):
 class Recorder(GatewayTest):
     def test_a_changeover_that_a_drive_s_fault_ends_is_kept_replayed_and_told(self):
         with WiredGateway() as gateway, Simulator(gateway) as simulator:
-            gateway.change((r"\Z", f'\nbook = "{gateway.book}";\n'))
+            gateway.change((r"\Z", f'\nbook = "{gateway.book}";\nlog = "steps";\n'))
             gateway.start()
             plc = Plc(gateway)
             for rail in range(1, RAILS + 1):
@@ -56,6 +61,11 @@ class Recorder(GatewayTest):
             self.assertIsNotNone(stopped, story[-3000:])
             self.assertLess(fault, stopped.start())
             self.assertIn("start changeover: accepted", story)
+            whole = re.findall(r"(?m)^[-0-9]{10}T\S+Z (!| ) (rail \d|      ) (.*)$", trace("show", path))
+            lines = [(mark + " " if mark == "!" else "") + (of + " " if of.strip() else "") + line for mark, of, line in whole]
+            lines = [line for line in lines if not line.endswith(", and waits on")]  # the trace ends there, the log goes on
+            self.assertGreater(len(lines), 20, whole)
+            self.assertEqual(told(gateway, "wired-shear")[:len(lines)], lines)  # a journal alone tells it, too
             self.assertIn("alarm", trace("list", "--book", gateway.book))
             self.assertIn(path, trace("list", "--config", gateway.config))
             gateway.end()
@@ -133,6 +143,30 @@ class Recorder(GatewayTest):
             self.assertIn("bit for bit", trace("replay", path))
             self.assertRegex(trace("show", path), r"kept because: (alarm|the unit aborts)")
             self.assertRegex(trace("show", path), r"command \d+, abort: accepted")
+
+    def test_each_step_comes_into_the_log_while_the_station_file_asks_for_it(self):
+        with Gateway() as gateway:
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(705, 900000, [440000, 420000]), 0)
+            plc.start_and_complete()
+            self.assertEqual(told(gateway, "small-shear"), [])
+            gateway.change((r"\Z", '\nlog = "steps";\n'))
+            gateway.process.send_signal(signal.SIGHUP)
+            gateway.wait_for_log("reload: taken: log: steps, was events")
+            plc.give("RESET")
+            plc.wait_state("IDLE")
+            plc.start_and_complete()
+            lines = told(gateway, "small-shear")
+            self.assertRegex("\n".join(lines), r"(?m)^! command \d+, start changeover: accepted$")
+            self.assertRegex("\n".join(lines), r"(?m)^rail \d scanning: waited \d+\.\d{3} s of at most \d+\.\d{3} s for ")
+            gateway.change(('log = "steps"', 'log = "events"'))
+            gateway.process.send_signal(signal.SIGHUP)
+            gateway.wait_for_log("reload: taken: log: events, was steps")
+            n = len(told(gateway, "small-shear"))
+            plc.give("RESET")
+            plc.wait_state("IDLE")
+            self.assertEqual(len(told(gateway, "small-shear")), n)
+            self.assertEqual(gateway.end(), 0)
 
     def test_a_folder_that_can_t_be_written_costs_a_line_and_nothing_else(self):
         with Gateway(book=True) as gateway:
