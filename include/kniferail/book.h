@@ -53,9 +53,21 @@ bool kr_book_is_gone(const struct kr_book *book);
 /* Why the last call failed, one line; lives until the next call. */
 const char *kr_book_error(const struct kr_book *book);
 
+/* The last run of a gateway with this book. */
+struct kr_book_run {
+    enum kr_run_end end;
+    uint16_t session;   /* 0: there was none */
+    int64_t sign_utc_s; /* its end, or its last commit, by the clock of then; 0: unknown */
+};
+
 /* A new session number, 1 to 65535: one more than the last that was stored, 1 behind 65535. In memory it is drawn
- * by chance, so that two starts are not likely to have the same. False: nothing was stored, there is none. */
-bool kr_book_session(struct kr_book *book, int64_t now_utc_ms, uint16_t *session);
+ * by chance, so that two starts are not likely to have the same. boot: what tells this start of the computer from every
+ * other; "": nobody knows. *last: the run before. False: nothing was stored, there is none. */
+bool kr_book_session(struct kr_book *book, int64_t now_utc_ms, const char *boot, uint16_t *session,
+                     struct kr_book_run *last);
+
+/* Stores how the run of the newest session ends: ASKED, HURRIED or NOT_STARTED. False: it is not stored. */
+bool kr_book_end_run(struct kr_book *book, int64_t now_utc_ms, enum kr_run_end end);
 
 enum kr_load {
     KR_LOAD_FAILED,

@@ -394,6 +394,21 @@ enum kr_outcome {
 #undef X
 };
 
+/* What a run of the gateway could not say itself, the next one concludes: it ended without a word on a computer that ran
+ * on, or that has started anew since. */
+#define KR_RUN_ENDS(X) \
+    X(UNKNOWN, 0, "unknown", "nobody knows: there is no book, it was the first run, or an older program's") \
+    X(ASKED, 1, "asked", "it was asked to end, and came to rest and stored everything first") \
+    X(HURRIED, 2, "hurried", "it was asked to end, and did before everything was at rest and stored") \
+    X(NOT_STARTED, 3, "not started", "it could not start; its log says why") \
+    X(KILLED, 4, "killed", "it ended without being asked, by a kill or a failure, and the computer ran on") \
+    X(POWER, 5, "power lost", "the computer went down with it: the power was lost, or the computer was reset")
+enum kr_run_end {
+#define X(name, number, word, text) KR_RUN_##name = number,
+    KR_RUN_ENDS(X)
+#undef X
+};
+
 #define KR_WORD_ORDERS(X) /* word: in files; what people read is the text */ \
     X(HIGH_FIRST, 0, "high_word_first", "of a 32-bit value the first register has the higher 16 bits") \
     X(LOW_FIRST, 1, "low_word_first", "of a 32-bit value the first register has the lower 16 bits")

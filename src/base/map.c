@@ -176,6 +176,9 @@ static const struct kr_named_number numbers[] = {
 #define X(name, number, word, text) {"RECORD_RESULT", #name, number, text, word},
     KR_OUTCOMES(X)
 #undef X
+#define X(name, number, word, text) {"LAST_RUN_END", #name, number, text, word},
+    KR_RUN_ENDS(X)
+#undef X
 #define X(name, number, word, text) {"RAIL_ROLE", #name, number, text, word},
     KR_ROLES(X)
 #undef X

@@ -232,41 +232,71 @@ static bool draw_session(struct kr_book *book, uint16_t *session)
     return true;
 }
 
-static bool next_session(struct kr_book *book, uint16_t *session)
+/* What a run did not say, the computer's start tells: it is the same one, or there was another in between. */
+static enum kr_run_end end_of(const struct bound *row, const char *boot)
 {
-    struct bound last = sql_bind(&book->sql, SQL_LAST_SESSION);
-    int rc = sql_next(&last);
-    if (rc != SQLITE_ROW && rc != SQLITE_DONE)
-        return book_fail_sql(book, "session");
-    int64_t number = rc == SQLITE_ROW ? sql_column(&last, 0) : 0;
-    sqlite3_reset(last.stmt);
-    if (rc == SQLITE_DONE)
-        return draw_session(book, session);
-    *session = (uint16_t)(number % SESSION_LAST + 1);
-    return true;
+    const char *its_boot = (const char *)sqlite3_column_text(row->stmt, 2);
+    int64_t ended = sql_column(row, 1);
+    if (ended == KR_RUN_ASKED || ended == KR_RUN_HURRIED || ended == KR_RUN_NOT_STARTED)
+        return (enum kr_run_end)ended;
+    if (its_boot == NULL || its_boot[0] == '\0' || boot[0] == '\0')
+        return KR_RUN_UNKNOWN;
+    return strcmp(its_boot, boot) == 0 ? KR_RUN_KILLED : KR_RUN_POWER;
 }
 
-static bool add_session(struct kr_book *book, uint16_t number, const char *at)
+static bool read_last_run(struct kr_book *book, const char *boot, struct kr_book_run *last)
+{
+    struct bound b = sql_bind(&book->sql, SQL_LAST_SESSION);
+    int rc = sql_next(&b);
+    *last = (struct kr_book_run){.end = KR_RUN_UNKNOWN};
+    if (rc == SQLITE_ROW)
+        *last = (struct kr_book_run){end_of(&b, boot), (uint16_t)sql_column(&b, 0), sql_column(&b, 3)};
+    sqlite3_reset(b.stmt);
+    return rc == SQLITE_ROW || rc == SQLITE_DONE || book_fail_sql(book, "session");
+}
+
+static bool add_session(struct kr_book *book, uint16_t number, const char *at, const char *boot)
 {
     struct bound b = sql_bind(&book->sql, SQL_ADD_SESSION);
     bind_number(&b, number);
     bind_text(&b, at);
+    bind_text(&b, boot);
     return sql_run(&b) || book_fail_sql(book, "session");
 }
 
-bool kr_book_session(struct kr_book *book, int64_t now_utc_ms, uint16_t *session)
+bool kr_book_session(struct kr_book *book, int64_t now_utc_ms, const char *boot, uint16_t *session,
+                     struct kr_book_run *last)
 {
     uint16_t number = 0;
-    if (!(book->in_memory ? draw_session(book, &number) : next_session(book, &number)))
+    if (!read_last_run(book, boot, last))
+        return false;
+    if (!book->in_memory && last->session != 0)
+        number = (uint16_t)(last->session % SESSION_LAST + 1);
+    else if (!draw_session(book, &number))
         return false;
     char at[KR_BOOK_TIME_MAX];
     kr_book_time_text(now_utc_ms, at);
-    if (!book_begin(book) || !add_session(book, number, at))
+    if (!book_begin(book) || !add_session(book, number, at, boot))
         return book_take_back(book);
     if (!book_confirm(book))
         return false;
     *session = number;
     return true;
+}
+
+bool kr_book_end_run(struct kr_book *book, int64_t now_utc_ms, enum kr_run_end end)
+{
+    char at[KR_BOOK_TIME_MAX];
+    kr_book_time_text(now_utc_ms, at);
+    if (!book_begin(book))
+        return book_take_back(book);
+    struct bound b = sql_bind(&book->sql, SQL_END_SESSION);
+    bind_number(&b, end);
+    bind_text(&b, at);
+    if (sql_run(&b))
+        return book_confirm(book);
+    book_fail_sql(book, "session");
+    return book_take_back(book);
 }
 
 static enum kr_load add_station(struct kr_book *book, struct kept *kept)

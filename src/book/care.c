@@ -147,9 +147,12 @@ static void count_tables(struct kr_book *book, struct kr_care_report *report)
 static void look_at_session(struct kr_book *book, struct kr_care_report *report)
 {
     sqlite3_stmt *stmt;
-    if (first_row(book, "SELECT number, started_at FROM session ORDER BY id DESC LIMIT 1", &stmt, report)) {
+    if (first_row(book, "SELECT number, started_at, ended, ended_at FROM session ORDER BY id DESC LIMIT 1",
+                  &stmt, report)) {
         report->session = (uint16_t)sqlite3_column_int64(stmt, 0);
         take_text(report->session_at, sizeof report->session_at, stmt, 1);
+        report->ended = (enum kr_run_end)sqlite3_column_int64(stmt, 2);
+        take_text(report->ended_at, sizeof report->ended_at, stmt, 3);
     }
     sqlite3_finalize(stmt);
 }

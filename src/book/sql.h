@@ -21,8 +21,12 @@
     X(ROLLBACK, "ROLLBACK") \
     X(COMMITS, "SELECT commits FROM confirmed") \
     X(COUNT_COMMIT, "UPDATE confirmed SET commits = commits + 1") \
-    X(LAST_SESSION, "SELECT number FROM session ORDER BY id DESC LIMIT 1") \
-    X(ADD_SESSION, "INSERT INTO session(number, started_at) VALUES(?, ?)") \
+    X(LAST_SESSION, \
+      "SELECT number, ended, boot, coalesce(strftime('%s', CASE WHEN ended_at <> '' THEN ended_at ELSE " \
+      "max(started_at, (SELECT coalesce(max(changed_at), '') FROM station)) END), 0) " \
+      "FROM session ORDER BY id DESC LIMIT 1") \
+    X(ADD_SESSION, "INSERT INTO session(number, started_at, boot) VALUES(?, ?, ?)") \
+    X(END_SESSION, "UPDATE session SET ended = ?, ended_at = ? WHERE id = (SELECT max(id) FROM session)") \
     X(FIND_STATION, "SELECT station, serial, seal FROM station WHERE name = ?") \
     X(ADD_STATION, "INSERT INTO station(name, serial, changed_at) VALUES(?, 0, '')") \
     X(SET_STATION, "UPDATE station SET serial = ?, changed_at = ?, seal = ? WHERE station = ?") \

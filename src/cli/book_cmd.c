@@ -159,6 +159,15 @@ static void print_station(const struct kr_care_station *station)
     print_rails(station);
 }
 
+static void print_run(const struct kr_care_report *report)
+{
+    printf("last start: session %u, %s\n", report->session, report->session_at);
+    if (report->ended != KR_RUN_UNKNOWN)
+        printf("last end: %s; %s\n", report->ended_at, kr_named("LAST_RUN_END", report->ended)->text);
+    else if (!report->in_use)
+        printf("last end: that run said nothing: it was killed, or the power was lost\n");
+}
+
 static int print_report(const struct kr_care_report *report, const char *path)
 {
     printf("book %s: schema version %" PRId64 ", %.1f MB%s\n", path, report->schema_version,
@@ -168,7 +177,7 @@ static int print_report(const struct kr_care_report *report, const char *path)
                "together\n",
                mb(report->wal_bytes));
     if (report->session != 0)
-        printf("last start: session %u, %s\n", report->session, report->session_at);
+        print_run(report);
     for (uint16_t s = 0; s < report->n_stations; s++)
         print_station(&report->station[s]);
     print_history(report);

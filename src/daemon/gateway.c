@@ -7,6 +7,7 @@
 #include <sys/resource.h>
 
 #include "face_config.h"
+#include "last_run.h"
 #include "log.h"
 #include "seed.h"
 #include "supervisor.h"
@@ -189,13 +190,15 @@ static void face_log(void *arg, int priority, const char *text)
 static bool open_book(struct gateway *gateway, char *error, size_t error_size)
 {
     const char *path = gateway->config.book_path[0] != 0 ? gateway->config.book_path : NULL;
-    char why[KR_BOOK_TEXT_MAX];
+    char why[KR_BOOK_TEXT_MAX], boot[LAST_RUN_BOOT_MAX];
     gateway->book = kr_book_open(path, why, sizeof why);
     if (gateway->book == NULL) {
         snprintf(error, error_size, "book %s: %s", path != NULL ? path : "in memory", why);
         return false;
     }
-    if (!kr_book_session(gateway->book, clock_utc_ms(), &gateway->session)) {
+    last_run_boot(boot);
+    gateway->began_utc_ms = clock_utc_ms();
+    if (!kr_book_session(gateway->book, gateway->began_utc_ms, boot, &gateway->session, &gateway->last_run)) {
         snprintf(error, error_size, "book %s: %s", path != NULL ? path : "in memory",
                  kr_book_error(gateway->book));
         return false;
@@ -206,6 +209,7 @@ static bool open_book(struct gateway *gateway, char *error, size_t error_size)
         log_line(LOG_INFORMATION, "book %s: whole and open", path);
     else
         log_line(LOG_WARNING, "no book is configured: nothing survives a restart");
+    last_run_tell(&gateway->last_run, gateway->began_utc_ms);
     return true;
 }
 
@@ -292,6 +296,8 @@ static bool open_station(struct gateway *gateway, uint16_t index, char *error, s
     if (!ok)
         snprintf(error, error_size, "%s: %s", name, why);
     host->file_digest = gateway->config.digest;
+    host->last_run = gateway->last_run;
+    host->run_began_utc_ms = gateway->began_utc_ms;
     host->committer = &gateway->committer;
     host->traces = &gateway->traces;
     story_log_switch(&host->story, gateway->config.log == KR_LOG_STEPS);
@@ -388,9 +394,20 @@ bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *a
     return gateway->beating;
 }
 
+/* The last that is stored: what does not come so far was killed, or lost its power. */
+static void store_end(const struct gateway *gateway)
+{
+    enum kr_run_end end = gateway->came_to_rest ? KR_RUN_ASKED
+                          : gateway->shut_down  ? KR_RUN_HURRIED
+                                                : KR_RUN_NOT_STARTED;
+    if (gateway->session != 0 && !kr_book_end_run(gateway->book, clock_utc_ms(), end))
+        log_line(LOG_WARNING, "book: how this run ends is not stored: %s", kr_book_error(gateway->book));
+}
+
 void gateway_close(struct gateway *gateway)
 {
     planner_close(&gateway->planner);
+    store_end(gateway);
     for (uint16_t i = 0; i < KR_STATIONS_MAX; i++) {
         if (gateway->host[i] != NULL)
             station_host_close(gateway->host[i]);

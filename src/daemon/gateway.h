@@ -32,7 +32,9 @@ struct gateway {
     struct args args;
     struct kr_config config;
     struct kr_book *book;
-    uint16_t session;
+    uint16_t session; /* 0: the book has none of this run yet */
+    struct kr_book_run last_run;
+    int64_t began_utc_ms;
     struct kr_face *face;
     bool face_open; /* until its closing has ended */
     struct committer committer;

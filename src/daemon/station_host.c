@@ -6,6 +6,7 @@
 
 #include "build_id.h"
 #include "clock.h"
+#include "last_run.h"
 #include "log.h"
 
 /* ---- one step --------------------------------------------------------------------------------------------- */
@@ -57,6 +58,7 @@ void station_host_publish(struct station_host *host)
     kr_station_image(host->station, &host->image);
     kr_image_set_32(&host->image, KR_REG_BUILD_ID, 0, 0, host->build);
     kr_image_set_32(&host->image, KR_REG_FILE_DIGEST, 0, 0, host->file_digest);
+    last_run_show(&host->last_run, host->run_began_utc_ms, &host->image);
     struct kr_face_state state = {.request_busy = host->out.request_busy,
                                   .edit_busy = host->out.edit_busy,
                                   .drop_control = host->out.drop_control,

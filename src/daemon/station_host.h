@@ -26,6 +26,8 @@ struct station_host {
     struct kr_image image;
     uint32_t build;                        /* of this program */
     uint32_t file_digest;                  /* of the station file that was read last and found right */
+    struct kr_book_run last_run;           /* the gateway's run before this one */
+    int64_t run_began_utc_ms;              /* when this one began */
     char halt_origin[KR_FACE_ADDRESS_MAX]; /* who wrote HALT in this cycle */
     uint16_t generation;                   /* of control, as taken in this cycle */
     int64_t began_us;                      /* this cycle, by clock_us() */

@@ -11,6 +11,7 @@
 #include "suite.h"
 
 static char folder[64], path[96];
+static struct kr_book_run last_run;
 static bool everything; /* no step is left out: the long run */
 static long stride = 1; /* every how many steps one is tried */
 
@@ -92,7 +93,7 @@ static void tell(struct kr_book *book, struct run *run)
 {
     static struct kr_durable loaded[SAMPLE_STATIONS];
     uint16_t index[SAMPLE_STATIONS], session;
-    bool ok = kr_book_session(book, 0, &session);
+    bool ok = kr_book_session(book, 0, "", &session, &last_run);
     if (ok)
         run->session = session;
     ok = ok && load_stations(book, index, loaded);
@@ -137,7 +138,7 @@ static int judge(const struct run *run, const char *what)
     uint16_t index[SAMPLE_STATIONS], session;
     struct kr_book *book = opened(error);
     ck_assert_msg(book != NULL, "%s: the book does not open: %s", what, error);
-    ck_assert_msg(kr_book_session(book, 0, &session), "%s: %s", what, kr_book_error(book));
+    ck_assert_msg(kr_book_session(book, 0, "", &session, &last_run), "%s: %s", what, kr_book_error(book));
     ck_assert_msg(session > run->session, "%s: session %d again, after %d", what, session, run->session);
     ck_assert_msg(load_stations(book, index, loaded), "%s: %s", what, kr_book_error(book));
     bool before = both_at(loaded, run->answered), after = run->begun != 0 && both_at(loaded, run->begun);

@@ -21,6 +21,7 @@
 #define PAGE 4096
 
 static char folder[64], path[96], lock_path[128];
+static struct kr_book_run last_run;
 
 static void make_folder(void)
 {
@@ -73,7 +74,7 @@ static struct kr_book *book_with_commits(void)
     uint16_t index[SAMPLE_STATIONS], session;
     struct kr_book *book = kr_book_open(path, told, sizeof told);
     ck_assert_msg(book != NULL, "%s", told);
-    ck_assert(kr_book_session(book, 0, &session));
+    ck_assert(kr_book_session(book, 0, "", &session, &last_run));
     ck_assert(load_stations(book, index, loaded));
     for (int i = 1; i <= SAMPLE_COMMITS; i++)
         ck_assert_msg(kr_book_commit(book, index[sample_whose(i)], sample_entry(i)), "%s",
@@ -430,7 +431,7 @@ START_TEST(an_older_copy_is_told_until_the_lock_file_is_taken_away)
     cut_save();
     book = kr_book_open(path, told, sizeof told);
     uint16_t session;
-    ck_assert(kr_book_session(book, 0, &session));
+    ck_assert(kr_book_session(book, 0, "", &session, &last_run));
     kr_book_close(book);
     cut_restore(); /* the copy does not know of that session: it would give its number again */
     ck_assert(!survives("an older copy"));

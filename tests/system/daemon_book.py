@@ -103,6 +103,52 @@ class Book(GatewayTest):
             self.assertEqual(plc.read("SIZE_COUNT"), 4)
             self.assertEqual(asked(gateway, "SELECT group_concat(number || name) FROM size"), "11 in,22 in,3wide,44 in")
 
+    def last_run(self, plc):
+        return plc.read("LAST_RUN_END"), plc.read("LAST_RUN_SESSION")
+
+    def test_a_restart_tells_in_log_and_registers_how_the_last_run_ended(self):
+        ends = MAP.json["numbers"]["LAST_RUN_END"]
+        with Gateway(book=True) as gateway:
+            plc = Plc(gateway)
+            self.assertEqual(self.last_run(plc), (ends["UNKNOWN"]["number"], 0))
+            self.assertEqual(plc.read("LAST_RUN_SIGN"), 0)
+
+            def again(name, before_start=lambda: None):
+                session, about = plc.seen("SESSION"), time.time()
+                before_start()
+                self.again(gateway, plc)
+                self.assertEqual(self.last_run(plc), (ends[name]["number"], session))
+                self.assertAlmostEqual(plc.read("LAST_RUN_SIGN"), about, delta=20 * SLOW)
+                self.assertLess(plc.read("LAST_RUN_PAUSE"), 20 * SLOW)
+                gateway.wait_for_log(f"the last run, session {session}: {ends[name]['meaning']}; its last sign is of")
+
+            def other_boot():
+                subprocess.run(["sqlite3", gateway.book, "UPDATE session SET boot = 'another start of the computer'"],
+                               timeout=20, check=True)
+
+            self.assertEqual(gateway.end(), 0)
+            self.assertIn(ends["ASKED"]["meaning"], run("book", "check", "--book", gateway.book)[1])
+            again("ASKED")
+            self.assertEqual(gateway.end(signal.SIGKILL), -signal.SIGKILL)
+            self.assertIn("that run said nothing: it was killed, or the power was lost", run("book", "check", "--book", gateway.book)[1])
+            again("KILLED")
+            self.assertEqual(gateway.end(signal.SIGKILL), -signal.SIGKILL)
+            again("POWER", other_boot)
+            self.assertEqual(gateway.end(), 0)
+            again("ASKED", other_boot)
+
+    def test_a_gateway_that_is_told_twice_to_end_says_that_it_did_before_it_was_at_rest(self):
+        with Gateway(book=True, speed=1) as gateway:
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(931, WEB, NINE), 0)
+            plc.start()
+            plc.wait_dragging()
+            gateway.process.send_signal(signal.SIGTERM)
+            gateway.wait_for_log("motion is stopped in a controlled way")
+            self.assertEqual(gateway.end(), 1)
+            self.again(gateway, plc)
+            self.assertEqual(plc.read("LAST_RUN_END"), MAP.json["numbers"]["LAST_RUN_END"]["HURRIED"]["number"])
+
     def test_without_a_book_nothing_survives_and_the_log_says_so(self):
         with Gateway() as gateway:
             plc = Plc(gateway)

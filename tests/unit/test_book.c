@@ -20,6 +20,7 @@
 #include "suite.h"
 
 static char folder[64];
+static struct kr_book_run last_run;
 static char path[96];
 static struct kr_book_entry entry; /* half a megabyte: not for the stack */
 static const char *const station_name = "heron mill, slitter 2";
@@ -385,7 +386,7 @@ START_TEST(every_start_has_the_next_session_and_zero_is_left_out)
     uint16_t first = 0, session;
     for (uint16_t i = 0; i < 3; i++) {
         struct kr_book *book = opened(path);
-        ck_assert(kr_book_session(book, 0, &session));
+        ck_assert(kr_book_session(book, 0, "", &session, &last_run));
         first = i == 0 ? session : first;
         ck_assert_uint_ge(session, 1);
         ck_assert_uint_eq(session, first + i);
@@ -393,9 +394,9 @@ START_TEST(every_start_has_the_next_session_and_zero_is_left_out)
     }
     told("INSERT INTO session(number, started_at) VALUES(65534, '')");
     struct kr_book *book = opened(path);
-    ck_assert(kr_book_session(book, 0, &session));
+    ck_assert(kr_book_session(book, 0, "", &session, &last_run));
     ck_assert_uint_eq(session, 65535);
-    ck_assert(kr_book_session(book, 0, &session));
+    ck_assert(kr_book_session(book, 0, "", &session, &last_run));
     ck_assert_uint_eq(session, 1);
     kr_book_close(book);
 }
@@ -407,7 +408,7 @@ START_TEST(a_new_book_does_not_begin_at_the_session_at_which_the_one_before_it_b
     bool differs = false;
     for (int i = 0; i < 8; i++) { /* eight equal ones by chance: one in 10^31 */
         struct kr_book *book = opened(path);
-        ck_assert(kr_book_session(book, 0, &session));
+        ck_assert(kr_book_session(book, 0, "", &session, &last_run));
         kr_book_close(book);
         first = i == 0 ? session : first;
         differs = differs || session != first;
@@ -417,14 +418,65 @@ START_TEST(a_new_book_does_not_begin_at_the_session_at_which_the_one_before_it_b
 }
 END_TEST
 
+/* Each run that is said to end so, or that says nothing on a computer that started as the next one's did, or otherwise. */
+START_TEST(the_next_run_finds_how_the_last_one_ended)
+{
+    static const struct {
+        enum kr_run_end said, found;
+        const char *boot, *next_boot;
+    } cases[] = {{KR_RUN_UNKNOWN, KR_RUN_KILLED, "boot 1", "boot 1"},
+                 {KR_RUN_UNKNOWN, KR_RUN_POWER, "boot 1", "boot 2"},
+                 {KR_RUN_UNKNOWN, KR_RUN_UNKNOWN, "", "boot 2"},
+                 {KR_RUN_UNKNOWN, KR_RUN_UNKNOWN, "boot 1", ""},
+                 {KR_RUN_ASKED, KR_RUN_ASKED, "boot 1", "boot 1"},
+                 {KR_RUN_ASKED, KR_RUN_ASKED, "boot 1", "boot 2"},
+                 {KR_RUN_HURRIED, KR_RUN_HURRIED, "boot 1", "boot 1"},
+                 {KR_RUN_NOT_STARTED, KR_RUN_NOT_STARTED, "boot 1", "boot 2"}};
+    uint16_t session, next;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct kr_book *book = opened(path);
+        ck_assert(kr_book_session(book, 1000, cases[i].boot, &session, &last_run));
+        if (cases[i].said != KR_RUN_UNKNOWN)
+            ck_assert(kr_book_end_run(book, 7000, cases[i].said));
+        kr_book_close(book);
+        book = opened(path);
+        ck_assert(kr_book_session(book, 9000, cases[i].next_boot, &next, &last_run));
+        ck_assert_msg(last_run.end == cases[i].found, "case %zu: %d, not %d", i, (int)last_run.end,
+                      (int)cases[i].found);
+        ck_assert_uint_eq(last_run.session, session);
+        ck_assert_int_eq(last_run.sign_utc_s, cases[i].said != KR_RUN_UNKNOWN ? 7 : 1);
+        kr_book_close(book);
+    }
+}
+END_TEST
+
+START_TEST(the_last_sign_of_a_run_that_said_nothing_is_its_last_commit)
+{
+    uint16_t session, station;
+    struct kr_book *book = opened(path);
+    ck_assert(kr_book_session(book, 1000, "boot 1", &session, &last_run));
+    ck_assert_uint_eq(last_run.session, 0);
+    ck_assert_int_eq(last_run.end, KR_RUN_UNKNOWN);
+    ck_assert_int_eq(kr_book_load(book, station_name, &station, &entry.durable), KR_LOAD_NEW);
+    entry.durable.serial = 1;
+    entry.now_utc_ms = 5000;
+    ck_assert(kr_book_commit(book, station, &entry));
+    kr_book_close(book);
+    book = opened(path);
+    ck_assert(kr_book_session(book, 9000, "boot 1", &session, &last_run));
+    ck_assert_int_eq(last_run.sign_utc_s, 5);
+    kr_book_close(book);
+}
+END_TEST
+
 START_TEST(a_book_in_memory_draws_sessions_that_are_not_all_the_same)
 {
     uint16_t first, session;
     bool differs = false;
     struct kr_book *book = opened(NULL);
-    ck_assert(kr_book_session(book, 0, &first));
+    ck_assert(kr_book_session(book, 0, "", &first, &last_run));
     for (int i = 0; i < 8; i++) { /* eight equal ones by chance: one in 10^38 */
-        ck_assert(kr_book_session(book, 0, &session));
+        ck_assert(kr_book_session(book, 0, "", &session, &last_run));
         ck_assert_uint_ge(session, 1);
         differs = differs || session != first;
     }
@@ -1088,6 +1140,8 @@ Suite *make_suite(void)
     tcase_add_test(tc, only_what_differs_is_written);
     tcase_add_test(tc, every_start_has_the_next_session_and_zero_is_left_out);
     tcase_add_test(tc, a_new_book_does_not_begin_at_the_session_at_which_the_one_before_it_began);
+    tcase_add_test(tc, the_next_run_finds_how_the_last_one_ended);
+    tcase_add_test(tc, the_last_sign_of_a_run_that_said_nothing_is_its_last_commit);
     tcase_add_test(tc, a_book_in_memory_draws_sessions_that_are_not_all_the_same);
 
     tc = suite_case(suite, "fields");

@@ -13,6 +13,7 @@
 #include "suite.h"
 
 static char folder[64], path[96], copy[96];
+static struct kr_book_run last_run;
 static struct kr_book_entry entry; /* half a megabyte: not for the stack */
 static struct kr_care_report report;
 static struct kr_care_error error;
@@ -82,7 +83,7 @@ static struct kr_book *leave_days(int days)
     entry.n_holders[0] = 12;
     for (int h = 0; h < 12; h++)
         entry.durable.holder[0][h] = (struct kr_holder_data){.holder_size = 1, .position_um = 1000 * h};
-    ck_assert(kr_book_session(book, FIRST_DAY_MS, &session));
+    ck_assert(kr_book_session(book, FIRST_DAY_MS, "", &session, &last_run));
     ck_assert_int_eq(kr_book_load(book, "heron mill", &station, &entry.durable), KR_LOAD_NEW);
     for (int day = 0; day < days; day++) {
         fill_day(day);
