@@ -173,10 +173,13 @@ static void mend(struct trouble *t, struct rig *rig)
     t->next_us = rig->time_us + 1000LL * draw_between(&t->draw, 50, 30000);
 }
 
-/* That a drive has another word order people may find out only after they have gone on. */
+/* That a drive has another word order or counts the other way people may find out only after they have gone on. */
 static bool is_overlooked(struct trouble *t)
 {
-    return t->storms && t->on && t->storms->wire[t->rail].swapped && draw_chance(&t->draw, 60);
+    if (!t->storms || !t->on)
+        return false;
+    const struct storm_wire *wire = &t->storms->wire[t->rail];
+    return (wire->swapped || wire->reversed) && draw_chance(&t->draw, 60);
 }
 
 static void operators_mend(struct operators *operators, struct rig *rig)

@@ -339,7 +339,7 @@ bool storms_strike(struct storms *s, struct rig *rig, enum storm storm, uint16_t
     case STORM_STRAY_COMMANDS: *for_ms = 0; return strays(s, rig);
     case STORM_LATE_ANSWER: return answers_late(s, rig, rail, for_ms);
     case STORM_SWAPPED_WORDS: *for_ms *= 20; return restarts(s, rig, rail, true);
-    case STORM_REVERSED: return restarts(s, rig, rail, false);
+    case STORM_REVERSED: *for_ms *= 20; return restarts(s, rig, rail, false);
     case STORM_FAR_JUMP: *for_ms = 0; return jumps_far(s, rig, rail);
     case STORM_CREEP: *for_ms = 0; return creeps(s, rig, rail, holder);
     case N_STORMS: break;
