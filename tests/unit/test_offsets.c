@@ -175,7 +175,7 @@ static void begin_with_six_strips(struct rig *rig, int32_t book_um[HOLDERS], int
     measure(rig, 1, book_um, 0, 0, width_um);
 }
 
-static uint16_t apply(struct rig *rig)
+static enum kr_code apply(struct rig *rig)
 {
     return rig_edit(rig, KR_EDIT_APPLY, (struct edit_values){0, 0, 0, 0, 0});
 }
