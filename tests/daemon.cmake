@@ -13,6 +13,8 @@ target_include_directories(test_record PRIVATE ${daemon})
 # And how its steps are: clocks and log are the test's own.
 kr_test(test_story_log SOURCES unit/test_story_log.c ${daemon}/story_log.c LIBS rig PkgConfig::UV LABELS unit)
 target_include_directories(test_story_log PRIVATE ${daemon})
+kr_test(test_overruns SOURCES unit/test_overruns.c ${daemon}/overruns.c LIBS kr_base PkgConfig::UV LABELS unit)
+target_include_directories(test_overruns PRIVATE ${daemon})
 
 # The real daemon over real sockets, with Debian's python3-pymodbus and mbpoll.
 kr_real_time(daemon_changeover FOLDER system ARGS ${gateway} COST 35)

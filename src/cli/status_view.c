@@ -131,7 +131,9 @@ static void print_silences(FILE *to, const struct kr_image *image)
             limit_ms);
     if (3 * gap_ms > limit_ms)
         fprintf(to, ", at least %u advised", 3 * gap_ms);
-    fprintf(to, "\n%-14sthis gateway made no cycle for %u ms at most\n", "", u16(image, KR_REG_OWN_GAP));
+    fprintf(to, "\n%-14sthis gateway made no cycle for %u ms at most, ", "", u16(image, KR_REG_OWN_GAP));
+    print_seconds(to, u32(image, KR_REG_OWN_GAP_AGE));
+    fprintf(to, " ago\n");
 }
 
 void kr_view_station(FILE *to, const struct kr_image *image)

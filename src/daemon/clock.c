@@ -40,6 +40,7 @@ static void on_readable(uv_poll_t *poll, int status, int events)
     (void)events;
     if (status < 0 || read(beat->fd, &beats, sizeof beats) != (ssize_t)sizeof beats)
         return; /* nothing is due: the descriptor doesn't block */
+    beat->late_us = clock_us() - beat->due_us;
     beat->due_us += (int64_t)beats * beat->period_us;
     beat->on_beat(beat->arg, beats < UINT32_MAX ? (uint32_t)beats : UINT32_MAX);
 }

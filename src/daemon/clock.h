@@ -18,6 +18,7 @@ struct beat {
     int fd;
     uv_poll_t poll;
     int64_t period_us, due_us; /* due_us: of the next beat, by clock_us() */
+    int64_t late_us;           /* how long after the first beat that was due the last call of on_beat began */
     void (*on_beat)(void *arg,
                     uint32_t beats); /* beats that were due since the last call: 1, or more after a delay */
     void *arg;

@@ -13,10 +13,9 @@
 #include "supervisor.h"
 #include "words.h"
 
-#define REST_LIMIT_US    30000000 /* from SIGTERM until everything stands, docked holders set down */
-#define STORE_LIMIT_US   10000000 /* and from then on until the book has it: a slow disk may take two commits */
-#define TELL_OVERRUNS_US 60000000
-#define TELL_STATUS_US   1000000 /* at most once in this time, so that quick changes cost nothing */
+#define REST_LIMIT_US  30000000 /* from SIGTERM until everything stands, docked holders set down */
+#define STORE_LIMIT_US 10000000 /* and from then on until the book has it: a slow disk may take two commits */
+#define TELL_STATUS_US 1000000  /* at most once in this time, so that quick changes cost nothing */
 
 /* ---- going down ------------------------------------------------------------------------------------------- */
 
@@ -107,20 +106,6 @@ static void on_hang_up(uv_signal_t *handle, int number)
 
 /* ---- the cycle -------------------------------------------------------------------------------------------- */
 
-static void count_overruns(struct gateway *gateway, uint32_t beats)
-{
-    gateway->overruns += beats - 1;
-    if (gateway->overruns == gateway->overruns_told)
-        return;
-    int64_t now_us = clock_us();
-    if (gateway->overruns_told_us != 0 && now_us - gateway->overruns_told_us < TELL_OVERRUNS_US)
-        return;
-    log_line(LOG_WARNING, "%u cycles began late by more than a period, %u since the start",
-             gateway->overruns - gateway->overruns_told, gateway->overruns);
-    gateway->overruns_told = gateway->overruns;
-    gateway->overruns_told_us = now_us;
-}
-
 /* "cell A: idle; cell B: execute" */
 static void write_status(struct gateway *gateway, char status[SUPERVISOR_STATUS_MAX])
 {
@@ -162,9 +147,9 @@ static void on_beat(void *arg, uint32_t beats)
 {
     struct gateway *gateway = arg;
     gateway->cycles++;
-    count_overruns(gateway, beats);
+    overruns_beat(&gateway->overruns, beats, gateway->beat.late_us);
     for (uint16_t i = 0; i < gateway->config.n_stations; i++)
-        station_host_cycle(gateway->host[i], gateway->cycles, gateway->overruns, gateway->shut_down);
+        station_host_cycle(gateway->host[i], gateway->cycles, gateway->overruns.count, gateway->shut_down);
     tell_supervisor(gateway);
     if (gateway->shut_down)
         watch_shut_down(gateway);

@@ -8,6 +8,7 @@
 #include "args.h"
 #include "clock.h"
 #include "kniferail/care.h"
+#include "overruns.h"
 #include "station_host.h"
 
 struct reload {
@@ -43,9 +44,8 @@ struct gateway {
     struct station_host *host[KR_STATIONS_MAX];
     struct beat beat;
     bool beating;
-    uint32_t cycles, overruns;
-    int64_t overruns_told_us;
-    uint32_t overruns_told;
+    uint32_t cycles;
+    struct overruns overruns;
     uv_signal_t term, interrupt, hang_up;
     struct reload reload;
     struct page_check page_check;

@@ -3,8 +3,8 @@
 #include "clock.h"
 #include "log.h"
 
-/* In real time four carriages make some 10 lines a second. What stopped something, and who asked for something, is counted
- * apart from the steps, so that a flood of steps hides none of it. */
+/* In real time four carriages make some 10 lines a second. What stopped something, and who asked for something, is
+ * counted apart from the steps, so that a flood of steps hides none of it. */
 #define LIMITED_KINDS(X) \
     X(STEPS, 500, 20, "steps") \
     X(CAUSES, 200, 50, "what stopped something or was asked for")

@@ -1,5 +1,5 @@
-/* A station's story in the log, as it happens and at a level of its own: what `kniferail trace show` tells of a file, made by
- * the same functions. */
+/* A station's story in the log, as it happens and at a level of its own: what `kniferail trace show` tells of a file,
+ * made by the same functions. */
 #ifndef DAEMON_STORY_LOG_H
 #define DAEMON_STORY_LOG_H
 

@@ -257,11 +257,11 @@ static json_t *sizes(const struct kr_image *image)
 
 static json_t *gateway(const struct kr_image *image)
 {
-    return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "map_version", u16(image, KR_REG_MAP_VERSION),
-                     "session", u16(image, KR_REG_SESSION), "cycles", u32(image, KR_REG_CYCLES, 0),
-                     "overruns", u32(image, KR_REG_OVERRUNS, 0), "period_ms", u16(image, KR_REG_PERIOD),
-                     "own_gap_ms", u16(image, KR_REG_OWN_GAP), "heartbeat_gap_ms",
-                     u16(image, KR_REG_HEARTBEAT_GAP));
+    return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "map_version",
+                     u16(image, KR_REG_MAP_VERSION), "session", u16(image, KR_REG_SESSION), "cycles",
+                     u32(image, KR_REG_CYCLES, 0), "overruns", u32(image, KR_REG_OVERRUNS, 0), "period_ms",
+                     u16(image, KR_REG_PERIOD), "own_gap_ms", u16(image, KR_REG_OWN_GAP), "own_gap_age_s",
+                     u32(image, KR_REG_OWN_GAP_AGE, 0), "heartbeat_gap_ms", u16(image, KR_REG_HEARTBEAT_GAP));
 }
 
 static json_t *control(const struct kr_image *image)

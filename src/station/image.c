@@ -303,6 +303,7 @@ static void silences(const struct kr_station_config *config, const struct permit
     kr_image_set_u16(i, KR_REG_HEARTBEAT_GAP, 0, 0, in_ms(permits->gap_us));
     kr_image_set_32(i, KR_REG_CONTROL_LIMIT, 0, 0, (uint32_t)config->control_limit_ms);
     kr_image_set_u16(i, KR_REG_OWN_GAP, 0, 0, in_ms(clock->own_gap_us));
+    kr_image_set_32(i, KR_REG_OWN_GAP_AGE, 0, 0, seconds(clock->wall_us - clock->own_gap_at_us));
 }
 
 static void sizes(const struct kr_station_config *config, struct kr_image *i)

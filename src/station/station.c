@@ -203,8 +203,10 @@ static void clock_step(struct clock *clock, const struct kr_station_in *in)
     clock->now_ms = clock->now_us / 1000;
     clock->wall_us += in->wall_dt_us;
     clock->gap_us = in->wall_dt_us;
-    if (clock->gap_us > clock->own_gap_us)
+    if (clock->gap_us > clock->own_gap_us) {
         clock->own_gap_us = clock->gap_us;
+        clock->own_gap_at_us = clock->wall_us;
+    }
     clock->serial++;
 }
 

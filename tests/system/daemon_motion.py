@@ -1,4 +1,5 @@
 """What happens to knives in motion: lost permissives, heartbeats, connections and control, and the daemon's own signals."""
+import re
 import signal
 import time
 
@@ -84,6 +85,10 @@ class InMotion(GatewayTest):
             plc.wait_state("SUSPENDED")
             self.assertEqual(plc.seen("ALARM_CODE"), MAP.alarm["STOOD_STILL"])
             self.assertGreaterEqual(plc.read("OWN_GAP"), 4900)
+            self.assertLess(plc.read("OWN_GAP_AGE"), 30 * SLOW)
+            # Where a cycle was late before, this one is told a minute later.
+            worst = r"cycles began late by more than a period, the worst by (\d+)\.\d ms at \S+Z; since the start \d+, the worst by "
+            wait_for(lambda: any(int(ms) >= 4900 for ms in re.findall(worst, gateway.log())), 70, "the late cycle in the log")
             self.assertNotIn("alarm 2:", gateway.log())
 
     def silence(self, plc):

@@ -376,7 +376,11 @@ START_TEST(a_gateway_that_stood_still_says_so_and_does_not_blame_the_plc)
     ck_assert_uint_eq(rig_alarm_count(&rig), 1);
     ck_assert(!rig.out.drop_control);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_OWN_GAP, 0, 0), 5000);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_OWN_GAP_AGE, 0, 0), 0);
     rig_until_state(&rig, KR_STATE_SUSPENDED);
+    rig_run_ms(&rig, 12000);
+    ck_assert_int_ge(rig_i32(&rig, KR_REG_OWN_GAP_AGE, 0, 0), 12);
+    ck_assert_int_le(rig_i32(&rig, KR_REG_OWN_GAP_AGE, 0, 0), 22);
     ck_assert(!rig_has_alarm(&rig, KR_ALARM_HEARTBEAT_STALE));
     rig_resume(&rig, KR_COMMAND_UNSUSPEND);
     rig_ends_verified(&rig);
