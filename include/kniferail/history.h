@@ -7,6 +7,7 @@
 
 enum kr_history_table {
     KR_HISTORY_CHANGEOVERS, /* one row a job that placed or verified holders */
+    KR_HISTORY_MOVED,       /* one row a job that moved the holder of the part: what it did to that one */
     KR_HISTORY_EDITS,       /* one row a maintenance request, accepted or not */
     KR_HISTORY_ALARMS,      /* one row an alarm raised, one when it is gone */
     KR_HISTORY_HOLDERS,     /* one row a holder, as it is now; the period is not read */
@@ -32,6 +33,14 @@ struct kr_history_row {
     struct kr_cell cell[KR_HISTORY_COLUMNS_MAX];
 };
 
+/* What is asked for. Each may be left out: 0 or NULL stands for all. */
+struct kr_history_part {
+    /* The beginning of a UTC time as the book writes it: "2026", "2026-03-01", "2026-03-01T06:30". Both belong to the
+     * period; "" is without bound, too. */
+    const char *from, *to;
+    uint16_t rail, holder; /* numbers from 1; a holder only with its rail */
+};
+
 struct kr_history;
 
 /* station: NULL is fine for a book with one station. NULL: *error says why in one line, always closed with a 0. */
@@ -39,11 +48,17 @@ struct kr_history *kr_history_open(const char *path, const char *station, char *
 void kr_history_close(struct kr_history *history); /* NULL is fine */
 const char *kr_history_station(const struct kr_history *history);
 
-/* Calls each for every row of the period, oldest first (holders and errors: in rail order), until it returns false.
- * from and to: the beginning of a UTC time as the book writes it, "2026", "2026-03-01", "2026-03-01T06:30"; both belong
- * to the period; NULL or "": without bound. False: kr_history_error says why. */
-bool kr_history_read(struct kr_history *history, enum kr_history_table table, const char *from,
-                     const char *to, bool (*each)(void *arg, const struct kr_history_row *row), void *arg);
+/* The unit of length that the station had when the gateway stored something last. False: an older program wrote the
+ * book, and nothing says; *unit stays as it is. */
+bool kr_history_length_unit(const struct kr_history *history, enum kr_length_unit *unit);
+
+/* Calls each for every row of the part, oldest first (holders and errors: in rail order), until it returns false. part:
+ * NULL is all. Of a rail, a changeover has the moves, corrections and worst deviation of that rail. Of a rail or holder
+ * there are the maintenance requests that named it, or all of its rail, or changed it, and the alarms that name it.
+ * False: kr_history_error says why. */
+bool kr_history_read(struct kr_history *history, enum kr_history_table table,
+                     const struct kr_history_part *part,
+                     bool (*each)(void *arg, const struct kr_history_row *row), void *arg);
 const char *kr_history_error(const struct kr_history *history);
 
 /* Holds every row of the history, of all stations, against the seal that it was stored with. tell gets each table in
@@ -52,7 +67,7 @@ const char *kr_history_error(const struct kr_history *history);
 bool kr_history_check(struct kr_history *history,
                       void (*tell)(void *arg, const char *table, int64_t rows, int64_t first), void *arg);
 
-/* Whether text can stand for from and to. */
+/* Whether text can stand for a bound of the period. */
 bool kr_history_time_is_good(const char *text);
 
 #endif

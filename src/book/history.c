@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include "inner.h"
+#include "kniferail/alarm.h"
 #include "rows.h"
 #include "schema.h"
 
@@ -16,48 +17,108 @@ struct kr_history {
     sqlite3 *db;
     int64_t station;
     char name[KR_NAME_MAX];
+    int length_unit; /* -1: the book doesn't say */
     char error[KR_BOOK_TEXT_MAX];
 };
 
-/* ?1 the station, ?2 and ?3 the period. A time belongs to it if its own beginning, as long as the bound, does. */
-#define PERIOD(at) " AND substr(" at ", 1, length(?2)) >= ?2 AND substr(" at ", 1, length(?3)) <= ?3 "
+/* ?1 the station, ?2 and ?3 the period, ?4 the rail, ?5 the holder, 0 for all. A time belongs to the period if its own
+ * beginning, as long as the bound, does. Every query names all five: they are bound alike. */
+#define PERIOD(at)        " AND substr(" at ", 1, length(?2)) >= ?2 AND substr(" at ", 1, length(?3)) <= ?3 "
+#define OF_RAIL(rail)     "(?4 = 0 OR " rail " = ?4)"
+#define OF_HOLDER(holder) "(?5 = 0 OR " holder " = ?5)"
+#define OF_ALL            " AND ?2 IS ?2 AND ?3 IS ?3 "
+#define NO_HOLDER         " AND ?5 IS ?5 "
+#define SUM_OF_RAIL(field) \
+    "(SELECT sum(" field ") FROM changeover_rail r WHERE r.changeover = c.id AND " OF_RAIL("r.rail") ")"
 
 /* What only some kinds of maintenance request name: for the others there is nothing in the block that they came in. */
 #define OF_KINDS(which, column, name) "CASE WHEN kind " which " THEN " column " END AS " name ", "
+#define NAME_RAIL                     "NOT IN (10, 11, 12, 23)"
+#define NAME_HOLDER                   "< 10 OR kind IN (18, 19, 20)"
 #define NAMED_BY_KIND \
-    OF_KINDS("NOT IN (10, 11, 12, 23)", "rail", "rail") \
-    OF_KINDS("< 10 OR kind IN (18, 19, 20)", "nullif(holder, 0)", "holder") \
+    OF_KINDS(NAME_RAIL, "rail", "rail") \
+    OF_KINDS(NAME_HOLDER, "nullif(holder, 0)", "holder") \
     OF_KINDS("IN (3, 4)", "class", "size") \
     OF_KINDS("IN (1, 2, 3)", "edge_offset_um", "edge_offset_um") \
     OF_KINDS("IN (9, 13, 14)", "position_um", "position_um")
+
+/* A request is about a rail or holder that it names, about every holder of its rail if it names none, and about what it
+ * changed: what is edited has the same time as the request that asked for it. */
+#define REQUEST_IS_ABOUT \
+    " AND (?4 = 0 OR (kind " NAME_RAIL " AND rail = ?4 AND (?5 = 0 OR CASE WHEN kind " NAME_HOLDER \
+    " THEN holder ELSE 0 END IN (0, ?5))) OR " \
+    "EXISTS (SELECT 1 FROM edit e WHERE e.station = q.station AND e.at = q.at AND e.origin = q.origin " \
+    "AND e.rail = ?4 AND " OF_HOLDER("e.holder") "))"
+
+/* The alarms whose item is a holder. */
+#define ITEM_IS_NONE(number)
+#define ITEM_IS_SLIT(number)
+#define ITEM_IS_CUT(number)
+#define ITEM_IS_EDGE(number)
+#define ITEM_IS_RAIL(number)
+#define ITEM_IS_PARAMETER(number)
+#define ITEM_IS_HOLDER(number)                               ", " #number
+#define X(name, number, item, value, reaction, text, remedy) ITEM_IS_##item(number)
+static const char alarm_query[] =
+    "SELECT at, CASE raised WHEN 1 THEN 'raised' ELSE 'gone' END AS event, code, rail, item, value, "
+    "limit_value AS 'limit', sentence "
+    "FROM alarm WHERE station = ?1" PERIOD("at") " AND " OF_RAIL(
+        "rail") " AND (?5 = 0 OR (item = ?5 AND code "
+                "IN (0" KR_ALARMS(X) "))) ORDER BY id";
+#undef X
 
 /* What maps numbers to names is made of the same lists that the register map is documented from. */
 #define X(name, number, text) " WHEN " #number " THEN '" #name "'"
 static const char *const queries[] = {
     [KR_HISTORY_CHANGEOVERS] = "SELECT c.ended_at, lower(CASE c.job" KR_JOBS(
         X) " END) AS job, c.order_number, o.meaning AS outcome, "
-           "c.planned_ms, c.actual_ms, c.total_ms, "
-           "(SELECT sum(moves) FROM changeover_rail r WHERE r.changeover = c.id) AS moves, "
-           "(SELECT sum(corrections) FROM changeover_rail r WHERE r.changeover = c.id) AS corrections, "
-           "(SELECT sum(retries) FROM changeover_rail r WHERE r.changeover = c.id) AS docking_retries, "
-           "(SELECT worst_um FROM changeover_rail r WHERE r.changeover = c.id ORDER BY abs(worst_um) DESC "
-           "LIMIT 1) "
-           "AS worst_um, c.worst_pair_um, c.worst_slit_um, c.cause_sentence AS cause "
-           "FROM changeover c JOIN outcome o ON o.number = c.outcome "
-           "WHERE c.station = ?1" PERIOD("c.ended_at") "ORDER BY c.id",
+           "c.planned_ms, c.actual_ms, c.total_ms, " SUM_OF_RAIL("moves") " AS moves, " SUM_OF_RAIL(
+               "corrections") " AS corrections, " SUM_OF_RAIL("retries") " AS docking_retries, "
+                                                                         "(SELECT worst_um FROM "
+                                                                         "changeover_rail r WHERE "
+                                                                         "r.changeover = c.id AND " OF_RAIL(
+                                                                             "r.rail") " ORDER BY "
+                                                                                       "abs(worst_um) DESC "
+                                                                                       "LIMIT 1) "
+                                                                                       "AS worst_um, "
+                                                                                       "c.worst_pair_um, "
+                                                                                       "c.worst_slit_um, "
+                                                                                       "c.cause_sentence AS "
+                                                                                       "cause "
+                                                                                       "FROM changeover c "
+                                                                                       "JOIN outcome o ON "
+                                                                                       "o.number = c.outcome "
+                                                                                       "WHERE c.station = "
+                                                                                       "?1" PERIOD(
+                                                                                           "c.ended_at")
+                                                                                           NO_HOLDER
+    "ORDER BY c.id",
+    /* from: before its first move, to: behind its last; corrections are moves, too */
+    [KR_HISTORY_MOVED] = "SELECT c.ended_at, lower(CASE c.job" KR_JOBS(
+        X) " END) AS job, c.order_number, o.meaning AS outcome, nullif(h.cut, 0) AS cut, "
+           "count(*) AS moves, (SELECT f.from_um FROM changeover_move f WHERE f.changeover = c.id AND f.rail "
+           "= ?4 "
+           "AND f.holder = ?5 ORDER BY f.move LIMIT 1) AS from_um, "
+           "(SELECT t.to_um FROM changeover_move t WHERE t.changeover = c.id AND t.rail = ?4 "
+           "AND t.holder = ?5 ORDER BY t.move DESC LIMIT 1) AS to_um, "
+           "h.deviation_um, c.cause_sentence AS cause "
+           "FROM changeover c JOIN outcome o ON o.number = c.outcome JOIN changeover_move m ON m.changeover "
+           "= c.id "
+           "LEFT JOIN changeover_holder h ON h.changeover = c.id AND h.rail = ?4 AND h.holder = ?5 "
+           "WHERE c.station = ?1 AND m.rail = ?4 AND m.holder = ?5" PERIOD(
+               "c.ended_at") "GROUP BY c.id ORDER BY c.id",
     [KR_HISTORY_EDITS] = "SELECT at, origin, lower(CASE kind" KR_EDIT_KINDS(
         X) " END) AS kind, " NAMED_BY_KIND "code, sentence AS verdict "
-           "FROM edit_request WHERE station = ?1" PERIOD("at") "ORDER BY id",
-    [KR_HISTORY_ALARMS] =
-        "SELECT at, CASE raised WHEN 1 THEN 'raised' ELSE 'gone' END AS event, code, rail, item, value, "
-        "limit_value AS 'limit', sentence "
-        "FROM alarm WHERE station = ?1" PERIOD("at") "ORDER BY id",
-    [KR_HISTORY_HOLDERS] = "SELECT h.rail, h.holder, h.class AS size, s.meaning AS state, h.edge_offset_um, "
-                           "h.metres, h.dock_retries "
-                           "FROM holder h JOIN holder_state s ON s.number = h.state "
-                           "WHERE h.station = ?1 AND ?2 IS ?2 AND ?3 IS ?3 ORDER BY h.rail, h.holder",
+           "FROM edit_request q WHERE station = ?1" PERIOD("at") REQUEST_IS_ABOUT "ORDER BY id",
+    [KR_HISTORY_ALARMS] = alarm_query,
+    [KR_HISTORY_HOLDERS] =
+        "SELECT h.rail, h.holder, h.class AS size, s.meaning AS state, h.edge_offset_um, "
+        "h.metres, h.dock_retries "
+        "FROM holder h JOIN holder_state s ON s.number = h.state "
+        "WHERE h.station = ?1" OF_ALL
+        "AND " OF_RAIL("h.rail") " AND " OF_HOLDER("h.holder") " ORDER BY h.rail, h.holder",
     [KR_HISTORY_SIZES] =
-        "SELECT number, name FROM size WHERE station = ?1 AND ?2 IS ?2 AND ?3 IS ?3 ORDER BY number",
+        "SELECT number, name FROM size WHERE station = ?1" OF_ALL "AND ?4 IS ?4" NO_HOLDER "ORDER BY number",
     /* since_regrind: whether the knife is the one that cuts now. A holder that no move brought to its place was not
      * placed anew: its error is the one of the time before, and counted again it would make the spread seem smaller. */
     [KR_HISTORY_ERRORS] =
@@ -68,7 +129,8 @@ static const char *const queries[] = {
         "FROM changeover_holder h JOIN changeover c ON c.id = h.changeover "
         "WHERE c.station = ?1 AND c.job = 1 AND h.deviation_um IS NOT NULL AND EXISTS (SELECT 1 FROM "
         "changeover_move m WHERE m.changeover = c.id AND m.rail = h.rail AND m.holder = h.holder)" PERIOD(
-            "c.ended_at") "ORDER BY h.rail, h.holder, c.id",
+            "c.ended_at") "AND " OF_RAIL("h.rail") " AND " OF_HOLDER("h.holder") " ORDER BY h.rail, "
+                                                                                 "h.holder, c.id",
 };
 #undef X
 _Static_assert(KR_EDIT_OFFSET == 1 && KR_EDIT_REGRIND == 2 && KR_EDIT_SWAP == 3 && KR_EDIT_SIZE == 4 &&
@@ -94,6 +156,14 @@ const char *kr_history_station(const struct kr_history *history)
     return history->name;
 }
 
+bool kr_history_length_unit(const struct kr_history *history, enum kr_length_unit *unit)
+{
+    bool is_told = history->length_unit == KR_LENGTH_MM || history->length_unit == KR_LENGTH_INCH;
+    if (is_told)
+        *unit = (enum kr_length_unit)history->length_unit;
+    return is_told;
+}
+
 /* ---- opening --------------------------------------------------------------------------------------------------- */
 
 static bool is_book(struct kr_history *history)
@@ -117,6 +187,7 @@ static bool keep_station(struct kr_history *history, sqlite3_stmt *stmt, const c
     }
     history->station = sqlite3_column_int64(stmt, 0);
     snprintf(history->name, sizeof history->name, "%s", (const char *)sqlite3_column_text(stmt, 1));
+    history->length_unit = sqlite3_column_type(stmt, 2) == SQLITE_INTEGER ? sqlite3_column_int(stmt, 2) : -1;
     if (sqlite3_step(stmt) == SQLITE_DONE)
         return true;
     snprintf(history->error, sizeof history->error, "it holds several stations: which one?");
@@ -126,7 +197,8 @@ static bool keep_station(struct kr_history *history, sqlite3_stmt *stmt, const c
 static bool find_station(struct kr_history *history, const char *name)
 {
     sqlite3_stmt *stmt;
-    const char *query = "SELECT station, name FROM station WHERE ?1 IS NULL OR name = ?1 ORDER BY station";
+    const char *query = "SELECT station, name, length_unit FROM station WHERE ?1 IS NULL OR name = ?1 "
+                        "ORDER BY station";
     if (sqlite3_prepare_v2(history->db, query, -1, &stmt, NULL) != SQLITE_OK)
         return fail(history, "stations");
     bool ok = name == NULL || sqlite3_bind_text(stmt, 1, name, -1, SQLITE_STATIC) == SQLITE_OK ||
@@ -248,21 +320,26 @@ static bool step_rows(struct kr_history *history, sqlite3_stmt *stmt,
     return rc == SQLITE_DONE || fail(history, "reading");
 }
 
-static bool bind_period(sqlite3_stmt *stmt, int64_t station, const char *from, const char *to)
+static bool bind_part(sqlite3_stmt *stmt, int64_t station, const struct kr_history_part *part)
 {
     return sqlite3_bind_int64(stmt, 1, station) == SQLITE_OK &&
-           sqlite3_bind_text(stmt, 2, from ? from : "", -1, SQLITE_STATIC) == SQLITE_OK &&
-           sqlite3_bind_text(stmt, 3, to ? to : "", -1, SQLITE_STATIC) == SQLITE_OK;
+           sqlite3_bind_text(stmt, 2, part->from ? part->from : "", -1, SQLITE_STATIC) == SQLITE_OK &&
+           sqlite3_bind_text(stmt, 3, part->to ? part->to : "", -1, SQLITE_STATIC) == SQLITE_OK &&
+           sqlite3_bind_int(stmt, 4, part->rail) == SQLITE_OK &&
+           sqlite3_bind_int(stmt, 5, part->holder) == SQLITE_OK;
 }
 
-bool kr_history_read(struct kr_history *history, enum kr_history_table table, const char *from,
-                     const char *to, bool (*each)(void *arg, const struct kr_history_row *row), void *arg)
+bool kr_history_read(struct kr_history *history, enum kr_history_table table,
+                     const struct kr_history_part *part,
+                     bool (*each)(void *arg, const struct kr_history_row *row), void *arg)
 {
+    static const struct kr_history_part all;
     sqlite3_stmt *stmt;
     if (sqlite3_prepare_v2(history->db, queries[table], -1, &stmt, NULL) != SQLITE_OK)
         return fail(history, "preparing");
-    bool ok = bind_period(stmt, history->station, from, to) ? step_rows(history, stmt, each, arg)
-                                                            : fail(history, "preparing");
+    bool ok = bind_part(stmt, history->station, part != NULL ? part : &all)
+                  ? step_rows(history, stmt, each, arg)
+                  : fail(history, "preparing");
     sqlite3_finalize(stmt);
     return ok;
 }

@@ -260,6 +260,7 @@ static const char *const version_3[] = {
     "ALTER TABLE rail ADD COLUMN rest_um INTEGER NOT NULL DEFAULT 0;",
     "ALTER TABLE holder ADD COLUMN origin INTEGER NOT NULL DEFAULT 0;" /* of its place: 0 told, 1 scanned, 2 released */
     "ALTER TABLE rail ADD COLUMN shift_um INTEGER NOT NULL DEFAULT 0;", /* its holders were found off alike by that */
+    "ALTER TABLE station ADD COLUMN length_unit INTEGER;", /* 0 mm, 1 in, of people's figures; nothing: not told */
     /* How a run ended, as it said itself. On a computer with another number of its start (boot), it went down with it. */
     "CREATE TABLE run_end(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
     "INSERT INTO run_end VALUES(0,'it never said'),(1,'asked'),(2,'hurried'),(3,'not started');",

@@ -388,6 +388,7 @@ static bool write_station(struct writing *w)
     bind_number(&b, w->entry->durable.serial);
     bind_text(&b, w->at);
     bind_number(&b, book_seal(w->kept));
+    bind_number(&b, w->entry->length_unit);
     bind_number(&b, w->kept->id);
     return run(w, &b, "station");
 }

@@ -99,8 +99,8 @@ static bool check_station(const struct kr_config *config, const struct kr_config
         return fail(config, error);
     begin(&c, station);
     printf("station %s: what the book has is what counts; the file seeds a new one\n", station->station.name);
-    bool ok = (kr_history_read(book, KR_HISTORY_SIZES, NULL, NULL, compare_size, &c) &&
-               kr_history_read(book, KR_HISTORY_HOLDERS, NULL, NULL, take_row, &c)) ||
+    bool ok = (kr_history_read(book, KR_HISTORY_SIZES, NULL, compare_size, &c) &&
+               kr_history_read(book, KR_HISTORY_HOLDERS, NULL, take_row, &c)) ||
               fail(config, kr_history_error(book));
     if (ok)
         kr_config_against_book(station, &c.book, (struct kr_config_listener){tell, &c});

@@ -87,10 +87,61 @@ const struct kr_cell *history_table_cell(const struct history_table *table, size
     return &table->cell[row * (size_t)table->n_columns + (size_t)column];
 }
 
+static bool ends_with(const char *text, const char *end)
+{
+    size_t length = strlen(text), n = strlen(end);
+    return length >= n && strcmp(text + length - n, end) == 0;
+}
+
+/* ---- units ----------------------------------------------------------------------------------------------------- */
+
+static void convert_column(struct history_table *table, int column, double um_of_one)
+{
+    for (size_t r = 0; r < table->n_rows; r++) {
+        struct kr_cell *cell = &table->cell[r * (size_t)table->n_columns + (size_t)column];
+        if (cell->kind == KR_CELL_REAL)
+            table->decimals[column] = um_of_one > 1000 ? 5 : 4;
+        if (cell->kind == KR_CELL_NUMBER)
+            cell->real = (double)cell->number;
+        if (cell->kind == KR_CELL_NUMBER || cell->kind == KR_CELL_REAL)
+            *cell = (struct kr_cell){.kind = KR_CELL_REAL, .real = cell->real / um_of_one};
+    }
+}
+
+void history_table_convert(struct history_table *table, enum kr_length_unit unit)
+{
+    for (int i = 0; i < table->n_columns; i++) {
+        if (!ends_with(table->name[i], "_um"))
+            continue;
+        table->decimals[i] = unit == KR_LENGTH_INCH ? 4 : 3;
+        convert_column(table, i, unit == KR_LENGTH_INCH ? KR_NM_PER_INCH / 1000.0 : 1000.0);
+        memcpy(strrchr(table->name[i], '_'), unit == KR_LENGTH_INCH ? "_in" : "_mm", sizeof "_mm");
+    }
+}
+
+void history_table_drop(struct history_table *table, const char *name)
+{
+    int dropped = history_table_column(table, name), n = table->n_columns;
+    size_t to = 0;
+    for (size_t from = 0; from < table->n_rows * (size_t)n; from++) {
+        if (from % (size_t)n != (size_t)dropped)
+            table->cell[to++] = table->cell[from];
+        else
+            free((char *)table->cell[from].text);
+    }
+    free(table->name[dropped]);
+    for (int i = dropped; i + 1 < n; i++) {
+        table->name[i] = table->name[i + 1];
+        table->decimals[i] = table->decimals[i + 1];
+    }
+    table->n_columns--;
+    table->room = table->n_rows;
+}
+
 /* ---- printing -------------------------------------------------------------------------------------------------- */
 
 /* A text is given back as it is; anything else is written into room. */
-static const char *text_of(const struct kr_cell *cell, char room[CELL_TEXT_MAX])
+static const char *text_of(const struct kr_cell *cell, int decimals, char room[CELL_TEXT_MAX])
 {
     room[0] = '\0';
     if (cell->kind == KR_CELL_TEXT)
@@ -98,7 +149,7 @@ static const char *text_of(const struct kr_cell *cell, char room[CELL_TEXT_MAX])
     if (cell->kind == KR_CELL_NUMBER)
         snprintf(room, CELL_TEXT_MAX, "%" PRId64, cell->number);
     if (cell->kind == KR_CELL_REAL)
-        snprintf(room, CELL_TEXT_MAX, "%.2f", cell->real);
+        snprintf(room, CELL_TEXT_MAX, "%.*f", decimals > 0 ? decimals : 2, cell->real);
     return room;
 }
 
@@ -107,20 +158,12 @@ static const char *text_of(const struct kr_cell *cell, char room[CELL_TEXT_MAX])
 #define WIDTH       100
 #define TIME_LENGTH 19 /* 2026-03-01T06:30:00 */
 
-static bool ends_with(const char *text, const char *end)
-{
-    size_t length = strlen(text), n = strlen(end);
-    return length >= n && strcmp(text + length - n, end) == 0;
-}
-
-/* Times to the second, errors to a tenth of a micrometre: the other formats have all there is. */
+/* Times to the second: the other formats have all there is. */
 static const char *shown(const void *data, size_t row, int column, char room[CELL_TEXT_MAX])
 {
     const struct history_table *table = data;
     const struct kr_cell *cell = history_table_cell(table, row, column);
-    const char *text = text_of(cell, room), *name = table->name[column];
-    if (cell->kind == KR_CELL_REAL && ends_with(name, "_um"))
-        snprintf(room, CELL_TEXT_MAX, "%.1f", cell->real);
+    const char *text = text_of(cell, table->decimals[column], room), *name = table->name[column];
     if (cell->kind != KR_CELL_TEXT || strlen(text) < TIME_LENGTH || !ends_with(name, "at"))
         return text;
     snprintf(room, CELL_TEXT_MAX, "%.*sZ", TIME_LENGTH, text);
@@ -159,7 +202,7 @@ void history_table_print_csv(const struct history_table *table)
     csv_end_record(&writer);
     for (size_t r = 0; r < table->n_rows; r++) {
         for (int i = 0; i < table->n_columns; i++)
-            csv_put(&writer, text_of(history_table_cell(table, r, i), room));
+            csv_put(&writer, text_of(history_table_cell(table, r, i), table->decimals[i], room));
         csv_end_record(&writer);
     }
 }

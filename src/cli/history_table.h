@@ -10,6 +10,7 @@ struct history_table {
     const char *title;
     int n_columns;
     char *name[KR_HISTORY_COLUMNS_MAX];
+    uint8_t decimals[KR_HISTORY_COLUMNS_MAX]; /* of a column that was brought to another unit; else 0 */
     size_t n_rows, room;
     struct kr_cell *cell; /* n_rows times n_columns; texts are owned */
     bool failed;          /* out of memory: what follows is not kept */
@@ -24,6 +25,13 @@ bool history_table_add(void *table, const struct kr_history_row *row);
 /* The column of that name; it must be there. */
 int history_table_column(const struct history_table *table, const char *name);
 const struct kr_cell *history_table_cell(const struct history_table *table, size_t row, int column);
+
+/* Brings columns of micrometres ("..._um") to a unit of people's: millimetres to 0.001 ("..._mm") or inches to 0.0001
+ * ("..._in"), with one digit more where the column has fractions of a micrometre. */
+void history_table_convert(struct history_table *table, enum kr_length_unit unit);
+
+void history_table_drop(struct history_table *table,
+                        const char *name); /* the column of that name, which must be there */
 
 void history_table_print_text(const struct history_table *table);
 void history_table_print_csv(const struct history_table *table); /* RFC 4180 */

@@ -451,10 +451,48 @@ class History(GatewayTest):
         self.assertIn("tolerance 0.203 mm either way", answer.stdout)
         self.assertNotRegex(answer.stdout, r"(?m) $")
         self.assertNotRegex(answer.stdout, r"(?m)[a-z]-( |$)")  # no name of a column is hyphenated
-        self.assertRegex(answer.stdout, r"(?m)^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ changeover +700 verified( +-?\d+)+$")
-        self.assertRegex(answer.stdout, r"(?m)^    (\w+ -?\d+, )*worst_slit_um -?\d+$")
+        self.assertRegex(answer.stdout, r"(?m)^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ changeover +700 verified( +-?[\d.]+)+$")
+        self.assertRegex(answer.stdout, r"(?m)^    (\w+ -?[\d.]+, )*worst_slit_mm -?\d\.\d{3}$")
         self.assertRegex(answer.stdout, r"(?m)^    rail 1: there is no holder 99; 1 to 12$")
         self.assertLessEqual(max(len(line) for line in answer.stdout.splitlines()), 100)
+
+    def test_of_one_rail_or_holder_there_is_only_what_concerns_it(self):
+        whole, upper, lower = self.json(), self.json("--rail", 1), self.json("--rail", 2)
+        for a, b, c in zip(whole["changeovers"], upper["changeovers"], lower["changeovers"], strict=True):
+            self.assertEqual(a["moves"], b["moves"] + c["moves"])
+        self.assertEqual(whole["holders"], upper["holders"] + lower["holders"])
+        self.assertEqual([row["kind"] for row in upper["edits"]], ["regrind", "out"])
+        self.assertEqual(lower["edits"], [])
+        one = self.json("--rail", 1, "--holder", 2)
+        self.assertEqual(one["holders"], [row for row in whole["holders"] if (row["rail"], row["holder"]) == (1, 2)])
+        self.assertEqual([row["kind"] for row in one["edits"]], ["regrind"])
+        moved = self.database.execute("SELECT c.order_number, count(*) FROM changeover_move m JOIN changeover c ON c.id = m.changeover "
+                                      "WHERE m.rail = 1 AND m.holder = 2 GROUP BY c.id ORDER BY c.id").fetchall()
+        self.assertEqual([(row["order_number"], row["moves"]) for row in one["changeovers"]], moved)
+        self.assertGreater(len(moved), 0)
+        for before, after in zip(one["changeovers"], one["changeovers"][1:]):
+            self.assertLessEqual(abs(before["to_um"] - after["from_um"]), 2 * TOLERANCE_UM)
+        answer = history("--book", self.book, "--rail", 1, "--holder", 99)
+        self.assertEqual((answer.returncode, answer.stdout), (1, ""))
+        self.assertIn("has no holder 99 on rail 1", answer.stderr)
+
+    def test_lengths_are_in_the_stations_unit_or_in_the_one_that_is_asked_for(self):
+        told = self.json("--table", "changeovers")["changeovers"]
+        for unit, um, decimals in (("mm", 1000, 3), ("in", 25400, 4)):
+            for row, plain in zip(self.json("--table", "changeovers", "--unit", unit)["changeovers"], told, strict=True):
+                self.assertAlmostEqual(row[f"worst_slit_{unit}"], plain["worst_slit_um"] / um, delta=1e-12)
+                self.assertNotIn("worst_slit_um", row)
+            csv_text = history("--book", self.book, "--table", "changeovers", "--format", "csv", "--unit", unit).stdout
+            for row, plain in zip(csv.DictReader(io.StringIO(csv_text)), told, strict=True):
+                self.assertEqual(row[f"worst_slit_{unit}"], f"{plain['worst_slit_um'] / um:.{decimals}f}")
+        self.assertIn("tolerance 0.0080 in either way", history("--config", self.gateway.config, "--unit", "in").stdout)
+        with tempfile.TemporaryDirectory(prefix="kr_system_") as folder:
+            copy = f"{folder}/copy.db"  # as an inch station leaves it
+            with contextlib.closing(sqlite3.connect(copy)) as book:
+                self.database.backup(book)
+                book.execute("UPDATE station SET length_unit = 1")
+                book.commit()
+            self.assertRegex(history("--book", copy).stdout, r"(?m)^    (\w+ -?[\d.]+, )*worst_slit_in -?\d\.\d{4}$")
 
     def test_check_tells_where_the_book_differs_from_the_file(self):
         answer = subprocess.run([KNIFERAIL, "check", self.gateway.config, "--book"], capture_output=True, text=True, timeout=30, check=True)
@@ -497,7 +535,8 @@ class History(GatewayTest):
         for arguments in ((), ("--book",), ("--book", "a", "--config", "b"), ("--book", "a", "--format", "csv"),
                           ("--book", "a", "--from", "yesterday"), ("--book", "a", "--to", "2026-3-1"),
                           ("--book", "a", "--from", "2026-03-02", "--to", "2026-03-01"), ("--book", "a", "--table", "x"),
-                          ("--book", "a", "--tolerance", "-1"), ("here",)):
+                          ("--book", "a", "--tolerance", "-1"), ("--book", "a", "--unit", "um"), ("--book", "a", "--holder", "1"),
+                          ("--book", "a", "--rail", "0"), ("--book", "a", "--rail", "1", "--holder", "x"), ("here",)):
             answer = history(*arguments)
             self.assertEqual((answer.returncode, answer.stdout), (2, ""), arguments)
             self.assertTrue(answer.stderr.startswith("kniferail history: "), arguments)

@@ -25,8 +25,11 @@ static char path[96];
 static struct kr_book_entry entry; /* half a megabyte: not for the stack */
 static const char *const station_name = "heron mill, slitter 2";
 
+static struct kr_history_part part; /* what the tests ask of the history; nothing: all of it */
+
 static void setup(void)
 {
+    part = (struct kr_history_part){0};
     snprintf(folder, sizeof folder, "/tmp/kr_book_XXXXXX");
     ck_assert_ptr_nonnull(mkdtemp(folder));
     snprintf(path, sizeof path, "%s/book.db", folder);
@@ -564,7 +567,7 @@ static struct last_row last_of(enum kr_history_table table, const char *column)
     struct last_row last = {.column = column};
     struct kr_history *history = kr_history_open(path, station_name, error, sizeof error);
     ck_assert_msg(history != NULL, "%s", error);
-    ck_assert(kr_history_read(history, table, NULL, NULL, keep_last, &last));
+    ck_assert(kr_history_read(history, table, &part, keep_last, &last));
     kr_history_close(history);
     last.cell.text = NULL; /* it lived until the next row */
     return last;
@@ -614,6 +617,115 @@ START_TEST(only_a_holder_that_was_moved_counts_as_placed)
     ck_assert_int_eq(errors.n, 3);
     ck_assert_int_eq(errors.cell.number, 1);
     kr_book_close(book);
+}
+END_TEST
+
+static int rows_of(enum kr_history_table table, uint16_t rail, uint16_t holder)
+{
+    part = (struct kr_history_part){.rail = rail, .holder = holder};
+    return last_of(table, "").n;
+}
+
+/* The story's changeover has 9 moves of rail 2, its request is a swap of holder 4 of rail 1. */
+START_TEST(the_history_of_a_rail_leaves_out_what_is_of_others)
+{
+    kr_book_close(book_with_story(&(uint16_t){0}));
+    part.rail = 2;
+    ck_assert_int_eq(last_of(KR_HISTORY_CHANGEOVERS, "moves").cell.number, 9);
+    ck_assert_int_eq(last_of(KR_HISTORY_CHANGEOVERS, "worst_um").cell.number, -180);
+    part.rail = 1;
+    ck_assert_int_eq(last_of(KR_HISTORY_CHANGEOVERS, "moves").cell.number, 0);
+    ck_assert_int_eq(rows_of(KR_HISTORY_EDITS, 1, 0), 1);
+    ck_assert_int_eq(rows_of(KR_HISTORY_EDITS, 1, 4), 1);
+    ck_assert_int_eq(rows_of(KR_HISTORY_EDITS, 1, 5), 0);
+    ck_assert_int_eq(rows_of(KR_HISTORY_EDITS, 2, 0), 0);
+    ck_assert_int_eq(rows_of(KR_HISTORY_HOLDERS, 1, 2), 1);
+    ck_assert_int_gt(rows_of(KR_HISTORY_HOLDERS, 0, 0), rows_of(KR_HISTORY_HOLDERS, 1, 0));
+}
+END_TEST
+
+/* One that sets what is proposed names no holder; the edits that are stored with it do. */
+START_TEST(a_request_is_in_the_history_of_every_holder_that_it_changed_or_means)
+{
+    uint16_t station;
+    struct kr_book *book = book_with_story(&station);
+    entry.now_utc_ms += 1000;
+    entry.durable.edit.number = 10;
+    entry.durable.edit.kind = KR_EDIT_APPLY;
+    entry.durable.holder[0][1].edge_offset_um += 5;
+    assert_commit(book, station);
+    ck_assert_int_eq(rows_of(KR_HISTORY_EDITS, 1, 2), 1);
+    ck_assert_int_eq(rows_of(KR_HISTORY_EDITS, 1, 3), 0);
+    entry.now_utc_ms += 1000;
+    entry.durable.edit.number = 11;
+    entry.durable.edit.kind = KR_EDIT_BENCH;
+    entry.durable.edit.holder = 0; /* the whole rail */
+    assert_commit(book, station);
+    ck_assert_int_eq(rows_of(KR_HISTORY_EDITS, 1, 3), 1);
+    ck_assert_int_eq(rows_of(KR_HISTORY_EDITS, 2, 3), 0);
+    kr_book_close(book);
+}
+END_TEST
+
+START_TEST(an_alarm_is_in_the_history_of_the_holder_that_it_names)
+{
+    uint16_t station;
+    struct kr_book *book = book_with_story(&station);
+    entry.n_alarms = 3;
+    entry.alarm[0] = (struct kr_book_alarm){.raised = true, .alarm = {KR_ALARM_PIN_LOST, 2, 7, 0, 0}};
+    entry.alarm[1] =
+        (struct kr_book_alarm){.raised = true, .alarm = {KR_ALARM_SLIT_OUT_OF_TOLERANCE, 2, 7, 0, 0}};
+    entry.alarm[2] = (struct kr_book_alarm){.raised = true, .alarm = {KR_ALARM_PIN_LOST, 1, 7, 0, 0}};
+    assert_commit(book, station);
+    kr_book_close(book);
+    ck_assert_int_eq(rows_of(KR_HISTORY_ALARMS, 0, 0), 3);
+    ck_assert_int_eq(rows_of(KR_HISTORY_ALARMS, 2, 0), 2);
+    ck_assert_int_eq(rows_of(KR_HISTORY_ALARMS, 2, 7), 1);
+    ck_assert_int_eq(rows_of(KR_HISTORY_ALARMS, 2, 8), 0);
+}
+END_TEST
+
+START_TEST(a_changeover_is_in_the_history_of_a_holder_that_it_moved_with_where_from_and_where_to)
+{
+    uint16_t station;
+    struct kr_book *book = book_with_story(&station);
+    entry.n_changeovers = 1;
+    entry.durable.record.number = 6;
+    struct kr_book_changeover *c = &entry.changeover[0];
+    *c = (struct kr_book_changeover){.record = entry.durable.record, .n_holders = {2}, .n_moves = 3};
+    c->holder[0][1] =
+        (struct kr_book_holder){.cut = 3, .known = KR_MEASURED, .target_um = 400, .position_um = 407};
+    c->move[0] = (struct kr_book_move){1, 2, 100, 460, 2000, 5500};
+    c->move[1] = (struct kr_book_move){1, 1, 5000, 6000, 5600, 5900};
+    c->move[2] = (struct kr_book_move){1, 2, 460, 405, 6000, 7500}; /* a correction */
+    assert_commit(book, station);
+    kr_book_close(book);
+    part = (struct kr_history_part){.rail = 1, .holder = 2};
+    ck_assert_int_eq(last_of(KR_HISTORY_MOVED, "moves").n, 1);
+    ck_assert_int_eq(last_of(KR_HISTORY_MOVED, "moves").cell.number, 2);
+    ck_assert_int_eq(last_of(KR_HISTORY_MOVED, "from_um").cell.number, 100);
+    ck_assert_int_eq(last_of(KR_HISTORY_MOVED, "to_um").cell.number, 405);
+    ck_assert_int_eq(last_of(KR_HISTORY_MOVED, "cut").cell.number, 3);
+    ck_assert_int_eq(last_of(KR_HISTORY_MOVED, "deviation_um").cell.number, 7);
+    ck_assert_int_eq(rows_of(KR_HISTORY_MOVED, 2, 2), 0);
+}
+END_TEST
+
+START_TEST(the_book_says_in_which_unit_of_length_its_station_speaks)
+{
+    uint16_t station;
+    char error[KR_BOOK_TEXT_MAX];
+    enum kr_length_unit unit = KR_LENGTH_MM;
+    struct kr_book *book = book_with_story(&station);
+    entry.length_unit = KR_LENGTH_INCH;
+    entry.durable.serial++;
+    assert_commit(book, station);
+    kr_book_close(book);
+    struct kr_history *history = kr_history_open(path, station_name, error, sizeof error);
+    ck_assert_ptr_nonnull(history);
+    ck_assert(kr_history_length_unit(history, &unit));
+    ck_assert_int_eq(unit, KR_LENGTH_INCH);
+    kr_history_close(history);
 }
 END_TEST
 
@@ -1159,6 +1271,11 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_maintenance_request_is_kept_with_who_asked_and_what_it_changed);
     tcase_add_test(tc, the_history_shows_of_a_maintenance_request_only_what_its_kind_names);
     tcase_add_test(tc, only_a_holder_that_was_moved_counts_as_placed);
+    tcase_add_test(tc, the_history_of_a_rail_leaves_out_what_is_of_others);
+    tcase_add_test(tc, a_request_is_in_the_history_of_every_holder_that_it_changed_or_means);
+    tcase_add_test(tc, an_alarm_is_in_the_history_of_the_holder_that_it_names);
+    tcase_add_test(tc, a_changeover_is_in_the_history_of_a_holder_that_it_moved_with_where_from_and_where_to);
+    tcase_add_test(tc, the_book_says_in_which_unit_of_length_its_station_speaks);
     tcase_add_test(tc, a_changeover_is_kept_with_every_move_and_every_deviation);
     tcase_add_test(tc, alarms_are_kept_with_their_time_and_in_words);
     tcase_add_test(tc, old_verdicts_are_dropped_and_the_newest_stay);

@@ -1,0 +1,170 @@
+#include "book_ask.h"
+
+#include <inttypes.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "kniferail/config.h"
+#include "lengths.h"
+
+#define TOLERANCE_UM 203.2 /* 0.008 in: common practice, no published source */
+
+/* ---- the command line ------------------------------------------------------------------------------------------ */
+
+static int check_time(const struct book_ask *a, const char *option, const char *text)
+{
+    if (text == NULL || kr_history_time_is_good(text))
+        return KR_RUN;
+    return kr_usage(a->command, "%s: '%s' is no time; as 2026-03-01 or 2026-03-01T06:30", option, text);
+}
+
+static int check_period(const struct book_ask *a)
+{
+    int answer = check_time(a, "--from", a->from);
+    if (answer == KR_RUN)
+        answer = check_time(a, "--to", a->to);
+    if (answer != KR_RUN || a->from == NULL || a->to == NULL)
+        return answer;
+    if (strcmp(a->from, a->to) > 0 && strncmp(a->from, a->to, strlen(a->to)) != 0)
+        return kr_usage(a->command, "--from %s lies after --to %s: no time is between", a->from, a->to);
+    return KR_RUN;
+}
+
+static int take_part(struct book_ask *a)
+{
+    long rail = 0, holder = 0;
+    if (a->holder != NULL && a->rail == NULL)
+        return kr_usage(a->command, "--holder: on which --rail?");
+    if ((a->rail != NULL && !kr_number(a->command, "--rail", a->rail, 1, KR_RAILS_MAX, &rail)) ||
+        (a->holder != NULL && !kr_number(a->command, "--holder", a->holder, 1, KR_HOLDERS_MAX, &holder)))
+        return KR_EXIT_USAGE;
+    a->part = (struct kr_history_part){a->from, a->to, (uint16_t)rail, (uint16_t)holder};
+    return KR_RUN;
+}
+
+static int take_unit(struct book_ask *a)
+{
+    if (a->unit == NULL)
+        return KR_RUN;
+#define X(name, number, word, text) \
+    if (strcmp(a->unit, word) == 0) { \
+        a->length_unit = KR_LENGTH_##name; \
+        return KR_RUN; \
+    }
+    KR_LENGTH_UNITS(X)
+#undef X
+    return kr_usage(a->command, "--unit: '%s'; mm or in", a->unit);
+}
+
+static int take_tolerance(struct book_ask *a)
+{
+    int64_t nm;
+    if (a->tolerance == NULL)
+        return KR_RUN;
+    if (!length_read(a->command, "--tolerance", a->tolerance, KR_LENGTH_MM, &nm))
+        return KR_EXIT_USAGE;
+    if (nm <= 0)
+        return kr_usage(a->command, "--tolerance: '%s'; a length above 0, as 0.2 or 0.008 in", a->tolerance);
+    a->tolerance_um = (double)nm / KR_NM_PER_UM;
+    return KR_RUN;
+}
+
+static int take_config(struct book_ask *a)
+{
+    static struct kr_config config;
+    if (!kr_read_config(a->config, &config))
+        return KR_EXIT_REFUSED;
+    int index = kr_config_station_named(&config, a->station);
+    if (index < 0)
+        return kr_usage(a->command, a->station ? "--station: '%s' is not in %s" : "%s%s: which --station?",
+                        a->station ? a->station : "", a->config);
+    if (config.book_path[0] == '\0') {
+        fprintf(stderr, "kniferail %s: %s names no book: nothing is kept\n", a->command, a->config);
+        return KR_EXIT_REFUSED;
+    }
+    a->book = config.book_path;
+    a->station = config.station[index].station.name;
+    a->tolerance_um = config.station[index].station.geometry.tolerance_um;
+    a->length_unit = config.station[index].station.format.length_unit;
+    return KR_RUN;
+}
+
+int book_ask_read(struct book_ask *a)
+{
+    int answer;
+    if ((a->config == NULL) == (a->book == NULL))
+        return kr_usage(a->command, "either --config or --book, please");
+    a->tolerance_um = TOLERANCE_UM;
+    if ((answer = check_period(a)) != KR_RUN || (answer = take_part(a)) != KR_RUN)
+        return answer;
+    if (a->config != NULL && (answer = take_config(a)) != KR_RUN)
+        return answer;
+    if ((answer = take_unit(a)) != KR_RUN)
+        return answer;
+    return take_tolerance(a);
+}
+
+/* ---- the book -------------------------------------------------------------------------------------------------- */
+
+static bool see_one(void *arg, const struct kr_history_row *row)
+{
+    bool *seen = arg;
+    *seen = !row->is_heading;
+    return row->is_heading;
+}
+
+static bool has_part(const struct book_ask *a, struct kr_history *history)
+{
+    bool seen = false;
+    if (a->rail == NULL)
+        return true;
+    if (!kr_history_read(history, KR_HISTORY_HOLDERS, &a->part, see_one, &seen))
+        fprintf(stderr, "kniferail %s: %s\n", a->command, kr_history_error(history));
+    else if (!seen)
+        fprintf(stderr, "kniferail %s: %s: station %s has no %s%s on rail %s\n", a->command, a->book,
+                kr_history_station(history), a->holder ? "holder " : "holders", a->holder ? a->holder : "",
+                a->rail);
+    return seen;
+}
+
+struct kr_history *book_ask_open(struct book_ask *a)
+{
+    char error[KR_BOOK_TEXT_MAX];
+    struct kr_history *history = kr_history_open(a->book, a->station, error, sizeof error);
+    if (history == NULL) {
+        fprintf(stderr, "kniferail %s: %s: %s\n", a->command, a->book, error);
+        return NULL;
+    }
+    if (a->config == NULL && a->unit == NULL)
+        (void)kr_history_length_unit(history, &a->length_unit);
+    if (has_part(a, history))
+        return history;
+    kr_history_close(history);
+    return NULL;
+}
+
+struct soundness {
+    const struct book_ask *ask;
+    bool sound;
+};
+
+static void tell_damage(void *arg, const char *table, int64_t rows, int64_t first)
+{
+    struct soundness *s = arg;
+    bool by_id = strncmp(table, "changeover_", strlen("changeover_")) != 0;
+    fprintf(stderr,
+            "kniferail %s: table %s: %" PRId64 " row%s not what was stored, the first %s %" PRId64
+            ": the file was damaged or changed by hand\n",
+            s->ask->command, table, rows, rows == 1 ? " is" : "s are", by_id ? "with id" : "of changeover",
+            first);
+    s->sound = false;
+}
+
+bool book_ask_is_sound(const struct book_ask *a, struct kr_history *history)
+{
+    struct soundness s = {a, true};
+    if (kr_history_check(history, tell_damage, &s))
+        return s.sound;
+    fprintf(stderr, "kniferail %s: %s\n", a->command, kr_history_error(history));
+    return false;
+}

@@ -1,0 +1,48 @@
+/* What commands that read a gateway's book are asked for in common: which book, station, period and part of it, in which
+ * unit of length, and against which tolerance. */
+#ifndef KNIFERAIL_CLI_BOOK_ASK_H
+#define KNIFERAIL_CLI_BOOK_ASK_H
+
+#include "cli.h"
+#include "kniferail/history.h"
+
+struct book_ask {
+    const char *command; /* its name, for what is told of mistakes */
+    /* as they stand on the command line; NULL: not given */
+    const char *config, *book, *station, *from, *to, *tolerance, *unit, *rail, *holder;
+    /* what they say */
+    struct kr_history_part part;
+    double tolerance_um; /* either way */
+    enum kr_length_unit length_unit;
+};
+
+/* The options of the common part; other options may stand behind them. */
+#define BOOK_ASK_OPTIONS(ask) \
+    {"config", &(ask)->config, NULL}, {"book", &(ask)->book, NULL}, {"station", &(ask)->station, NULL}, \
+        {"from", &(ask)->from, NULL}, {"to", &(ask)->to, NULL}, {"tolerance", &(ask)->tolerance, NULL}, \
+        {"unit", &(ask)->unit, NULL}, {"rail", &(ask)->rail, NULL}, \
+    { \
+        "holder", &(ask)->holder, NULL \
+    }
+
+/* Reads them; nothing is opened but the station file. Returns KR_RUN, or the exit status after telling what is wrong. */
+int book_ask_read(struct book_ask *ask);
+
+/* Opens the book, takes its unit of length where none was asked for and no station file has one, and sees that a rail
+ * or holder that is asked for is in it. NULL after telling what is wrong. The caller closes it. */
+struct kr_history *book_ask_open(struct book_ask *ask);
+
+/* Holds the history against the seals that it was stored with, and tells of what differs. What is printed may be wrong
+ * then; it is printed nonetheless, and the exit status tells. */
+bool book_ask_is_sound(const struct book_ask *ask, struct kr_history *history);
+
+/* The help of the common options, --station to --unit. */
+#define BOOK_ASK_HELP \
+    "  --config FILE      the station file: it names the book, and has the tolerance\n" \
+    "  --book FILE        the book itself\n" \
+    "  --station NAME     which one, if there are several\n" \
+    "  --from T, --to T   2026, 2026-03, 2026-03-01, 2026-03-01T06:30 ...; both belong to the period\n"
+#define BOOK_ASK_TOLERANCE_HELP \
+    "  --tolerance L      tolerance of a knife's place, either way (the station's, else 0.203 mm)\n"
+
+#endif
