@@ -78,6 +78,20 @@ static bool read_place(struct command *c, struct order *o)
     return false;
 }
 
+static bool read_item(struct command *c, const struct sim_fault_info *info, struct order *o, const char *word)
+{
+    const struct sim_rail_config *rail = &c->machine->config.rail[o->rail];
+    bool of_holder = info->item == SIM_ITEM_HOLDER;
+    int most = of_holder ? rail->n_holders : rail->n_references;
+    long number;
+    if (!word || !number_of(word, 1, most, &number)) {
+        say(c, "%s: a %s from 1 to %d is wanted\n", info->name, of_holder ? "holder" : "reference", most);
+        return false;
+    }
+    o->item = (uint16_t)(number - 1);
+    return true;
+}
+
 static bool read_order(struct command *c, struct order *o, bool with_value)
 {
     int next = 3;
@@ -86,13 +100,10 @@ static bool read_order(struct command *c, struct order *o, bool with_value)
     if (!read_place(c, o))
         return false;
     const struct sim_fault_info *info = sim_fault_info(o->fault);
-    uint16_t n_holders = c->machine->config.rail[o->rail].n_holders;
-    if (info->item == SIM_ITEM_HOLDER) {
-        if (c->n <= next || !number_of(c->word[next++], 1, n_holders, &number)) {
-            say(c, "%s: a holder from 1 to %d is wanted\n", info->name, n_holders);
+    if (*sim_item_word(info->item)) {
+        if (!read_item(c, info, o, c->n > next ? c->word[next] : NULL))
             return false;
-        }
-        o->item = (uint16_t)(number - 1);
+        next++;
     }
     if (with_value && info->value != SIM_VALUE_NONE) {
         if (c->n <= next || !number_of(c->word[next++], info->least, info->most, &number)) {
@@ -229,7 +240,8 @@ static bool do_faults(struct command *c)
 {
     for (int f = 0; f < SIM_N_FAULTS; f++) {
         const struct sim_fault_info *info = sim_fault_info((enum sim_fault)f);
-        say(c, "%s%s%s%s: %s\n", info->name, info->item == SIM_ITEM_HOLDER ? " HOLDER" : "",
+        const char *item = sim_item_word(info->item);
+        say(c, "%s%s%s%s%s: %s\n", info->name, *item ? " " : "", item,
             info->value == SIM_VALUE_NONE ? "" : " ", sim_value_word(info->value), info->what);
     }
     return true;

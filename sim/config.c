@@ -82,6 +82,16 @@ static struct sim_mistake check_holders(const struct sim_rail_config *rail, int 
     return (struct sim_mistake){0};
 }
 
+static struct sim_mistake check_references(const struct sim_rail_config *rail, int r)
+{
+    if (rail->n_references > SIM_REFERENCES_MAX)
+        return mistake("n_references", r, -1, rail->n_references, 0, SIM_REFERENCES_MAX);
+    for (int i = 0; i < rail->n_references; i++)
+        if (rail->reference[i].width_um <= 0)
+            return mistake("reference", r, -1, rail->reference[i].width_um, 1, INT32_MAX);
+    return (struct sim_mistake){0};
+}
+
 struct sim_mistake sim_config_check(const struct sim_config *config)
 {
     if (config->n_rails < 1 || config->n_rails > KR_RAILS_MAX)
@@ -93,6 +103,8 @@ struct sim_mistake sim_config_check(const struct sim_config *config)
         struct sim_mistake m = check_parameters(rail, r);
         if (!m.what)
             m = check_holders(rail, r);
+        if (!m.what)
+            m = check_references(rail, r);
         if (m.what)
             return m;
     }

@@ -12,9 +12,17 @@ struct sim_holder_config {
     bool seized;      /* opening its brake doesn't free it */
 };
 
+#define SIM_REFERENCES_MAX 8
+struct sim_reference_config { /* a flag fixed to the machine's frame */
+    int32_t at_um;            /* its centre */
+    int32_t width_um;
+};
+
 struct sim_rail_config {
     uint16_t n_holders;
     struct sim_holder_config holder[KR_HOLDERS_MAX];
+    uint16_t n_references;
+    struct sim_reference_config reference[SIM_REFERENCES_MAX];
 #define P(name, value, least, most, meaning, source) int32_t name;
 #include "sim/parameters.def"
 };

@@ -31,9 +31,10 @@ enum sim_homing { SIM_HOMING_NOT_STARTED, SIM_HOMING_UNDER_WAY, SIM_HOMING_DONE,
 
 /* What is wrong with the way in which the drive counts. */
 struct sim_miscount {
-    double shift_um;  /* so much more everywhere */
-    double scale_ppm; /* so much more of each way */
-    double pitch_um;  /* it swings by that, once in each pitch */
+    double shift_um;   /* so much more everywhere */
+    double scale_ppm;  /* so much more of each way */
+    double pitch_um;   /* it swings by that, once in each pitch */
+    double warmer_ppm; /* the rack is so much longer: a count goes so much further */
 };
 
 struct sim_drive {

@@ -17,7 +17,7 @@ double sim_drive_count_um(const struct sim_drive *drive, const struct sim_rail_c
     double scale = 1 + config->scale_ppb * 1e-9 + wrong->scale_ppm * 1e-6, swing_um = 0;
     if (wrong->pitch_um != 0)
         swing_um = wrong->pitch_um * swing(at_um / config->pitch_um);
-    return at_um * scale + swing_um + wrong->shift_um;
+    return at_um * scale / (1 + wrong->warmer_ppm * 1e-6) + swing_um + wrong->shift_um;
 }
 
 /* The count is nearly the way itself: what is left is a thousandth of what it was with each round. */

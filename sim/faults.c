@@ -24,6 +24,11 @@ const char *sim_value_word(enum sim_value value)
     return words[value];
 }
 
+const char *sim_item_word(enum sim_item item)
+{
+    return item == SIM_ITEM_HOLDER ? "HOLDER" : item == SIM_ITEM_REFERENCE ? "REFERENCE" : "";
+}
+
 static const char *const phase_names[] = {
 #define X(NAME, name, what) name,
     SIM_PHASES(X)
@@ -40,6 +45,8 @@ static bool fits(const struct sim_machine *m, uint16_t rail, enum sim_fault faul
     const struct sim_fault_info *info = sim_fault_info(fault);
     if (!info || rail >= m->config.n_rails)
         return false;
+    if (info->item == SIM_ITEM_REFERENCE)
+        return item < m->config.rail[rail].n_references;
     return info->item != SIM_ITEM_HOLDER || item < m->config.rail[rail].n_holders;
 }
 
@@ -57,6 +64,15 @@ static bool push_by_hand(struct sim_machine *m, uint16_t rail, uint16_t item, in
         return false;
     sim_rail_shift(r, (int16_t)item, by_um, &m->incidents);
     return true;
+}
+
+/* Holders go with the rail; a carriage that stands keeps its tooth of the rack. */
+static void warm(struct sim_axis *a, double ppm)
+{
+    double longer = (1 + ppm * 1e-6) / (1 + a->drive.miscount.warmer_ppm * 1e-6);
+    for (uint16_t i = 0; i < a->rail.n_holders; i++)
+        a->rail.holder[i].at_um *= longer;
+    a->drive.miscount.warmer_ppm = ppm;
 }
 
 static bool add_foreign_flag(struct sim_switch *sw, int32_t at_um)
@@ -86,6 +102,9 @@ static bool strike(struct sim_machine *m, uint16_t rail, enum sim_fault fault, u
     case SIM_SCALE_OFF: a->drive.miscount.scale_ppm = value; return true;
     case SIM_PITCH_ERROR: a->drive.miscount.pitch_um = value; return true;
     case SIM_BRACKET_BUMPED: a->sw.bumped_um = value; return true;
+    case SIM_REFERENCE_MISSING: a->sw.references_missing |= (uint16_t)(1u << item); return true;
+    case SIM_REFERENCE_DIRTY: a->sw.reference_dirt_um[item] = value; return true;
+    case SIM_RAIL_WARMER: warm(a, value); return true;
     default: return true; /* the others are looked up while they stand */
     }
 }
@@ -154,6 +173,12 @@ static void mend_rail(struct sim_axis *a, enum sim_fault fault, uint16_t item)
         a->drive.miscount.pitch_um = 0;
     else if (fault == SIM_BRACKET_BUMPED)
         a->sw.bumped_um = 0;
+    else if (fault == SIM_REFERENCE_MISSING)
+        a->sw.references_missing &= (uint16_t) ~(1u << item);
+    else if (fault == SIM_REFERENCE_DIRTY)
+        a->sw.reference_dirt_um[item] = 0;
+    else if (fault == SIM_RAIL_WARMER)
+        warm(a, 0);
 }
 
 bool sim_machine_mend(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item)

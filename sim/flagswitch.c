@@ -17,7 +17,7 @@ struct sweep {
     double face_from_um, face_to_um;
     int16_t travelling; /* the docked holder */
     double holder_from_um;
-    double reach_um; /* half a flag */
+    const struct sim_rail_config *config;
 };
 
 struct first {
@@ -25,11 +25,38 @@ struct first {
     double when;
 };
 
+/* The flags' numbers: holders, foreign flags, references. */
+static int16_t first_reference(const struct sim_rail *rail)
+{
+    return (int16_t)(rail->n_holders + SIM_FOREIGN_MAX);
+}
+
+/* Where a flag stands that is no holder's, and how wide it looks. */
+static struct sim_reference_config fixed_flag(const struct sim_switch *sw, const struct sim_rail *rail,
+                                              const struct sim_rail_config *config, int16_t flag)
+{
+    int i = flag - first_reference(rail);
+    if (i < 0)
+        return (struct sim_reference_config){sw->foreign_um[flag - rail->n_holders], config->flag_width_um};
+    struct sim_reference_config reference = config->reference[i];
+    reference.at_um += sw->reference_dirt_um[i] / 2;
+    reference.width_um += sw->reference_dirt_um[i];
+    return reference;
+}
+
+static double reach_um(const struct sim_switch *sw, const struct sim_rail *rail,
+                       const struct sim_rail_config *config, int16_t flag)
+{
+    if (flag < rail->n_holders)
+        return config->flag_width_um / 2.0;
+    return fixed_flag(sw, rail, config, flag).width_um / 2.0;
+}
+
 static struct pass pass_of(const struct sim_switch *sw, const struct sim_rail *rail, const struct sweep *s,
                            int16_t flag)
 {
     if (flag >= rail->n_holders) {
-        double at_um = sw->foreign_um[flag - rail->n_holders];
+        double at_um = fixed_flag(sw, rail, s->config, flag).at_um;
         return (struct pass){s->face_from_um - at_um, s->face_to_um - at_um};
     }
     double to_um = rail->holder[flag].at_um;
@@ -38,31 +65,33 @@ static struct pass pass_of(const struct sim_switch *sw, const struct sim_rail *r
 }
 
 /* When, as a fraction of the sub-step and not before since, the face comes within reach of the flag. */
-static double entry(struct pass p, double reach_um, double since)
+static double entry(struct pass p, double within_um, double since)
 {
     double by_um = p.to_um - p.from_um;
     double now_um = p.from_um + by_um * since;
-    if (fabs(now_um) < reach_um)
+    if (fabs(now_um) < within_um)
         return since;
-    double edge_um = now_um > 0 ? reach_um : -reach_um;
+    double edge_um = now_um > 0 ? within_um : -within_um;
     double when = by_um == 0 ? NEVER : (edge_um - p.from_um) / by_um;
     return when > since && when <= 1 ? when : NEVER;
 }
 
 /* When the face gets out of reach again. */
-static double leave(struct pass p, double reach_um, double since)
+static double leave(struct pass p, double within_um, double since)
 {
     double by_um = p.to_um - p.from_um;
     double now_um = p.from_um + by_um * since;
-    if (fabs(now_um) > reach_um)
+    if (fabs(now_um) > within_um)
         return since;
-    double edge_um = by_um > 0 ? reach_um : -reach_um;
+    double edge_um = by_um > 0 ? within_um : -within_um;
     double when = by_um == 0 ? NEVER : (edge_um - p.from_um) / by_um;
     return when >= since && when < 1 ? when : NEVER;
 }
 
 static bool is_flag(const struct sim_switch *sw, const struct sim_rail *rail, int16_t flag)
 {
+    if (flag >= first_reference(rail))
+        return !(sw->references_missing >> (flag - first_reference(rail)) & 1u);
     if (flag >= rail->n_holders)
         return flag < rail->n_holders + sw->n_foreign;
     return flag != SIM_NOBODY && rail->holder[flag].present && !rail->holder[flag].flag_missing;
@@ -88,7 +117,7 @@ static void look_at(const struct sim_switch *sw, const struct sim_rail *rail, co
 {
     if (!is_flag(sw, rail, flag))
         return;
-    double t = entry(pass_of(sw, rail, s, flag), s->reach_um, since);
+    double t = entry(pass_of(sw, rail, s, flag), reach_um(sw, rail, s->config, flag), since);
     if (t < first->when)
         *first = (struct first){flag, t};
 }
@@ -106,6 +135,8 @@ static struct first next_flag(const struct sim_switch *sw, const struct sim_rail
     }
     for (int16_t i = 0; i < sw->n_foreign; i++)
         look_at(sw, rail, s, (int16_t)(rail->n_holders + i), since, &first);
+    for (int16_t i = 0; i < s->config->n_references; i++)
+        look_at(sw, rail, s, (int16_t)(first_reference(rail) + i), since, &first);
     return first;
 }
 
@@ -122,6 +153,8 @@ static void queue(struct sim_switch *sw, int64_t at_ns, bool level)
 
 static uint16_t *edge_counter(struct sim_switch *sw, struct sim_rail *rail, int16_t flag)
 {
+    if (flag >= first_reference(rail))
+        return &sw->reference_edges[flag - first_reference(rail)];
     return flag < rail->n_holders ? &rail->holder[flag].edges : &sw->foreign_edges[flag - rail->n_holders];
 }
 
@@ -169,7 +202,8 @@ static void pass_flags(struct sim_switch *sw, struct sim_rail *rail, const struc
             continue;
         }
         if (is_flag(sw, rail, seen))
-            when = leave(pass_of(sw, rail, s, seen), s->reach_um + config->hysteresis_um, when);
+            when = leave(pass_of(sw, rail, s, seen), reach_um(sw, rail, config, seen) + config->hysteresis_um,
+                         when);
         if (when == NEVER)
             return;
         struct first next = next_flag(sw, rail, s, when);
@@ -268,7 +302,7 @@ void sim_switch_init(struct sim_switch *sw, const struct sim_rail *rail, const s
 {
     *sw = (struct sim_switch){.seen = SIM_NOBODY, .near = any_holder(rail), .travelling = SIM_NOBODY};
     see_now(sw, rail, config);
-    struct sweep still = {sw->at_um, sw->at_um, SIM_NOBODY, 0, config->flag_width_um / 2.0};
+    struct sweep still = {sw->at_um, sw->at_um, SIM_NOBODY, 0, config};
     sw->seen = next_flag(sw, rail, &still, 0).flag;
     sw->sensed = sw->level = sw->seen != SIM_NOBODY;
 }
@@ -277,7 +311,7 @@ void sim_switch_step(struct sim_switch *sw, struct sim_probe *probe, struct sim_
                      const struct sim_rail_config *config, double motor_from_um, double motor_to_um,
                      enum sim_stuck stuck, int32_t bounces, struct sim_moment moment)
 {
-    struct sweep s = {.face_from_um = sw->at_um, .reach_um = config->flag_width_um / 2.0};
+    struct sweep s = {.face_from_um = sw->at_um, .config = config};
     /* A holder that was docked a sub-step ago has travelled; one just docked hasn't. */
     s.travelling = sw->travelling;
     s.holder_from_um = sw->holder_at_um;

@@ -17,8 +17,9 @@ struct sim_edge {
 };
 
 struct sim_switch {
-    double bumped_um;    /* its bracket sits so much off */
-    int16_t seen;        /* flag that it senses: a holder, n_holders + i for foreign flag i, or SIM_NOBODY */
+    double bumped_um; /* its bracket sits so much off */
+    int16_t
+        seen; /* flag that it senses: a holder, then the foreign flags, then the references; or SIM_NOBODY */
     int16_t near;        /* holder nearest to the face, or SIM_NOBODY on an empty rail */
     double at_um;        /* the sensing face at the end of the last sub-step */
     int16_t travelling;  /* the holder that was docked then: the only flag that travels */
@@ -30,6 +31,9 @@ struct sim_switch {
     uint16_t n_foreign;
     int32_t foreign_um[SIM_FOREIGN_MAX];
     uint16_t foreign_edges[SIM_FOREIGN_MAX];
+    uint16_t references_missing;                   /* a bit each */
+    int32_t reference_dirt_um[SIM_REFERENCES_MAX]; /* the flag looks so much wider, at its drive side */
+    uint16_t reference_edges[SIM_REFERENCES_MAX];
 };
 
 struct sim_probe {

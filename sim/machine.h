@@ -19,8 +19,10 @@ enum sim_fault {
 #include "sim/faults.def"
     SIM_N_FAULTS
 };
-enum sim_item { SIM_ITEM_RAIL, SIM_ITEM_HOLDER, SIM_ITEM_MACHINE };
-#define SIM_VALUES(X) /* name, word in lists */ \
+enum sim_item { SIM_ITEM_RAIL, SIM_ITEM_HOLDER, SIM_ITEM_REFERENCE, SIM_ITEM_MACHINE };
+const char *
+sim_item_word(enum sim_item item); /* what has to be named besides a rail: "HOLDER", "REFERENCE", "" */
+#define SIM_VALUES(X)              /* name, word in lists */ \
     X(NONE, "") \
     X(CODE, "CODE") \
     X(UM, "UM") \
@@ -115,9 +117,9 @@ void sim_machine_read(const struct sim_machine *m, uint16_t rail, struct kr_axis
 /* The drive inputs that the machine gives, KR_DI_LINE_STOPPED and above; faults take theirs away. */
 void sim_machine_set_inputs(struct sim_machine *m, uint16_t inputs);
 
-/* Breaks something from now on, and mends it. item is a holder where the fault wants one, else it is ignored, as
- * value is. False, and nothing happens: rail, item or value out of range, or a hand that can't move the holder
- * because the pin has hold of it. Faults that happen once need no mending. */
+/* Breaks something from now on, and mends it. item is a holder or a reference where the fault wants one, else it is
+ * ignored, as value is. False, and nothing happens: rail, item or value out of range, or a hand that can't move the
+ * holder because the pin has hold of it. Faults that happen once need no mending. */
 bool sim_machine_break(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item,
                        int32_t value);
 bool sim_machine_mend(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item);

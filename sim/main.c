@@ -94,8 +94,8 @@ static int print_faults(void)
 {
     for (int f = 0; f < SIM_N_FAULTS; f++) {
         const struct sim_fault_info *info = sim_fault_info((enum sim_fault)f);
-        printf("%-18s %-6s %-5s  %s\n", info->name, info->item == SIM_ITEM_HOLDER ? "HOLDER" : "",
-               sim_value_word(info->value), info->what);
+        printf("%-18s %-9s %-5s  %s\n", info->name, sim_item_word(info->item), sim_value_word(info->value),
+               info->what);
     }
     printf("\nphases of a carriage:\n");
 #define X(NAME, name, what) printf("%-18s %s\n", name, what);

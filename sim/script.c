@@ -13,12 +13,15 @@ static bool due(struct sim_script_row *row, const struct sim_machine *m)
 
 static void strike(struct sim_script_row *row, struct sim_machine *m)
 {
-    int holder =
+    enum sim_item kind = sim_fault_info(row->fault)->item;
+    int item =
         row->holder_index == SIM_DOCKED_HOLDER ? sim_machine_docked(m, row->rail_index) : row->holder_index;
-    bool wants_holder = sim_fault_info(row->fault)->item == SIM_ITEM_HOLDER;
-    row->item_index = wants_holder && holder >= 0 ? (uint16_t)holder : 0;
+    if (kind == SIM_ITEM_REFERENCE)
+        item = row->reference_index;
+    bool wants_item = *sim_item_word(kind) != '\0';
+    row->item_index = wants_item && item >= 0 ? (uint16_t)item : 0;
     row->since_us = m->now_us;
-    bool struck = !(wants_holder && holder < 0) &&
+    bool struck = !(wants_item && item < 0) &&
                   sim_machine_break(m, row->rail_index, row->fault, row->item_index, row->value);
     row->state = struck ? SIM_ROW_STANDS : SIM_ROW_REFUSED;
 }

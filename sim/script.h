@@ -15,7 +15,8 @@ struct sim_script_row {
     enum sim_fault fault;
     uint16_t rail_index;
     int32_t holder_index, value; /* holder_index: or SIM_DOCKED_HOLDER */
-    bool by_phase;               /* else by the machine's time */
+    uint16_t reference_index;
+    bool by_phase; /* else by the machine's time */
     enum sim_phase phase;
     uint32_t nth;     /* entry of that rail into the phase, from 1 */
     int64_t after_us; /* after that entry, or after the start */
@@ -23,7 +24,7 @@ struct sim_script_row {
     /* as it runs */
     enum sim_row_state state;
     int64_t since_us;    /* when it fell due, then when it struck */
-    uint16_t item_index; /* holder that it struck */
+    uint16_t item_index; /* holder or reference that it struck */
 };
 
 struct sim_script {

@@ -31,7 +31,7 @@ __attribute__((format(printf, 3, 4))) static bool wrong(const struct reading *r,
 
 static bool known_name(const char *name)
 {
-    static const char *const names[] = {"fault", "rail", "holder",   "value",
+    static const char *const names[] = {"fault", "rail", "holder",   "reference", "value",
                                         "phase", "nth",  "after_ms", "for_ms"};
     for (size_t i = 0; i < sizeof names / sizeof names[0]; i++)
         if (strcmp(names[i], name) == 0)
@@ -109,7 +109,7 @@ static bool read_value(const struct reading *r, const config_setting_t *at, stru
 
 static bool read_row(const struct reading *r, const config_setting_t *at, struct sim_script_row *row)
 {
-    int rail = 1, holder = 0, nth = 1, after_ms = 0, for_ms = -1;
+    int rail = 1, holder = 0, reference = 1, nth = 1, after_ms = 0, for_ms = -1;
     *row = (struct sim_script_row){.for_us = SIM_FOR_EVER};
     if (!config_setting_is_group(at))
         return wrong(r, (int)config_setting_source_line(at), "a fault is a group { }");
@@ -118,12 +118,14 @@ static bool read_row(const struct reading *r, const config_setting_t *at, struct
     if (!read_number(r, at, "rail", 1, r->config->n_rails, &rail) || !read_value(r, at, row))
         return false;
     if (!read_number(r, at, "holder", 0, r->config->rail[rail - 1].n_holders, &holder) ||
+        !read_number(r, at, "reference", 1, SIM_REFERENCES_MAX, &reference) ||
         !read_number(r, at, "nth", 1, 1000000, &nth) ||
         !read_number(r, at, "after_ms", 0, DAY_MS, &after_ms) ||
         !read_number(r, at, "for_ms", 0, DAY_MS, &for_ms))
         return false;
     row->rail_index = (uint16_t)(rail - 1);
     row->holder_index = holder == 0 ? SIM_DOCKED_HOLDER : holder - 1;
+    row->reference_index = (uint16_t)(reference - 1);
     row->nth = (uint32_t)nth;
     row->after_us = (int64_t)after_ms * 1000;
     if (for_ms >= 0)

@@ -135,6 +135,36 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "the switch moved against the pin, and nothing on the rail is measured", \
       "Lock out drives and air, set the switch's bracket back, then give Unhold. If the switch stays where " \
       "it is now, switch_offset_mm has to say so.") \
+    X(REFERENCES_UNSEEN, 83, NONE, COUNT, HOLD, \
+      "the scan found %v good reference flags of %l, too few to say where the rail is: it measured nothing", \
+      "Lock out drives and air, look whether the reference flags are clean, straight and in their places, " \
+      "then " \
+      "give Unhold.") \
+    X(REFERENCES_SHIFTED, 84, NONE, LENGTH, HOLD, \
+      "the reference flags were found off by %v; %l is allowed: the rail's datum, its scale or its switch " \
+      "moved, and nothing on the rail is measured", \
+      "Lock out drives and air, look at the switch's bracket, coupling and encoder and at the reference " \
+      "flags, " \
+      "mend that, then give Unhold. If the flags stand where they were taught, maintenance confirms the " \
+      "shift: kniferail set shift RAIL SHIFT.") \
+    X(REFERENCE_BAD, 85, REFERENCE, LENGTH, NONE, \
+      "reference flag %i was not used: it looks %v wide (0: it was not seen), it should be %l, or it " \
+      "stands beside " \
+      "the others' line", \
+      "The others are enough for now. Lock out drives and air, clean the flag, or set it straight.") \
+    X(REFERENCES_EXCHANGED, 86, RAIL, NONE, HOLD, \
+      "the reference flags that the scan found are not this rail's but those of rail %i (0: of no rail of " \
+      "this " \
+      "station): the drives are exchanged, and nothing on the rail is measured", \
+      "Lock out drives and air, see which drive's cables and address belong to which rail, and whether a " \
+      "reference flag was moved; set that right, then give Unhold.") \
+    X(REFERENCES_MIRRORED, 87, NONE, COUNT, HOLD, \
+      "the reference flags were found in mirrored order, %v of %l: the drive counts the wrong way, and " \
+      "nothing " \
+      "on the rail is measured", \
+      "Look at the drive's direction (counts_towards, and the drive's own polarity), set it right, then " \
+      "give " \
+      "Unhold.") \
     X(OUT_OF_TOLERANCE, 40, HOLDER, LENGTH, HOLD, "holder %i is off its target by %v; tolerance %l", \
       "Give Unhold, which corrects the holder again; if it stays off, its brake or the carriage wants " \
       "maintenance.") \

@@ -120,7 +120,8 @@ int64_t kr_move_time_us(int64_t distance_um, struct kr_speed speed);
     X(HOLDER, "holder") \
     X(EDGE, "edge") \
     X(RAIL, "rail") \
-    X(PARAMETER, "parameter")
+    X(PARAMETER, "parameter") \
+    X(REFERENCE, "reference")
 enum kr_item_kind {
 #define X(name, word) KR_ITEM_##name,
     KR_ITEM_KINDS(X)

@@ -4,7 +4,8 @@
  *
  *     place = offset + position + position x scale + error(position)
  *
- * position: what the drive says, in micrometres by its own scale, from its own datum. place: micrometres in the frame.
+ * position: what the drive says, in micrometres by its own scale, from its own datum; datum_um added, by which it counted
+ * less than that when frame and table were taught. place: micrometres in the frame.
  * scale: in parts of 1,000,000,000; positive where the carriage goes further than its drive says. error: the place
  * reached less the place by offset and scale alone, as ISO 230-2 counts a deviation (reached less told); straight
  * between two points of the table, and constant before its first and behind its last.
@@ -32,8 +33,18 @@ struct kr_frame_point {
 struct kr_frame {
     int32_t offset_um;
     int32_t scale_ppb;
+    int32_t datum_um; /* found by references, never in a station file */
     uint16_t n_points;
     struct kr_frame_point point[KR_FRAME_POINTS_MAX];
+};
+
+/* What reference flags have found off since they were taught: added to what the station file says. */
+struct kr_frame_correction {
+    int32_t datum_um; /* added to the drive's position */
+    int32_t
+        taught_um; /* of it, what was found anew by a homing of references, or what a person has confirmed */
+    int32_t scale_ppb; /* added to the frame's scale */
+    int32_t switch_um; /* added to the switch's offset */
 };
 
 int32_t kr_frame_place_um(const struct kr_frame *frame, int32_t position_um);

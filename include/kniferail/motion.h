@@ -17,6 +17,7 @@
 #include "kniferail/frame.h"
 #include "kniferail/map.h"
 #include "kniferail/plan.h"
+#include "kniferail/references.h"
 
 /* ---- the rail's settings: constant while anything moves -------------------------------------------------------- */
 
@@ -29,6 +30,7 @@ enum kr_clamping {
 struct kr_carriage_config {
     enum kr_clamping clamping;
     struct kr_frame frame;                /* from the drive's position to the frame */
+    struct kr_references references;      /* flags fixed to the frame; n is 0: there are none */
     int32_t travel_min_um, travel_max_um; /* of the carriage's pin: positions of the drive's own */
     int32_t travel_margin_um;             /* a position further beyond the travel is not believed */
     int32_t
@@ -76,6 +78,15 @@ struct kr_place {
     int32_t flag_width_um;
 };
 
+/* What scans have found of a rail's references. */
+struct kr_reference_knowledge {
+    struct kr_frame_correction correction;
+    uint8_t seen; /* 0, 1: by a scan that counted, and no homing or new setting since */
+    uint8_t good; /* those that it saw as they should be, one bit each */
+    int32_t
+        trend_um[KR_REFERENCE_TREND]; /* off since they were taught, where it is most; newest scan first */
+};
+
 struct kr_rail_knowledge {
     /* kr_motion_in.change of the newest change: what is stored under it holds all of this. */
     uint32_t generation;
@@ -88,6 +99,8 @@ struct kr_rail_knowledge {
     /* By so much most of its holders were found off alike, and no scan has found them right since, nor has a person
      * confirmed it; 0: no such thing. Until then nothing on the rail is measured. */
     int32_t shift_um;
+    struct kr_reference_knowledge references;
+    int32_t reference_width_um[KR_REFERENCES_MAX]; /* as last measured; 0: not since the start. Not stored */
     /* Not stored: the next scan may find them off alike by as much as a person has confirmed; or, where the settings
      * changed by which places are counted, by any. */
     bool shift_confirmed, settings_changed;
@@ -143,11 +156,7 @@ struct kr_drive_control {
 };
 
 /* One scan: passes of the proximity switch over the flags (scan.c). */
-#define KR_HITS_MAX (2 * KR_HOLDERS_MAX) /* flags in one pass, foreign ones included */
-struct kr_hit {
-    int32_t at_um; /* the flag's centre, switch offset added */
-    int32_t width_um;
-};
+#define KR_HITS_MAX (2 * KR_HOLDERS_MAX) /* flags in one pass, foreign ones and references included */
 enum kr_scan_step { KR_SCAN_STEP_TO_START, KR_SCAN_STEP_ARMING, KR_SCAN_STEP_PASS, KR_SCAN_STEP_DONE };
 struct kr_scan {
     enum kr_scan_step step;
@@ -222,7 +231,8 @@ struct kr_motion_in {
     const struct kr_geometry *geometry; /* for the spacing of neighbours */
     const struct kr_rail_geometry *rail;
     const struct kr_carriage_config *carriage;
-    const struct kr_rail_holder *holder; /* rail->n_holders of them */
+    const struct kr_carriage_config *carriages; /* of all rails, geometry->n_rails of them; NULL: not known */
+    const struct kr_rail_holder *holder;        /* rail->n_holders of them */
     int32_t deadband_um;
     const struct kr_axis_in *axis; /* n_axes of them; [0] is the carriage's */
     uint16_t n_axes;
@@ -389,6 +399,10 @@ bool kr_motion_is_implausible(const struct kr_motion *motion, const struct kr_ca
                               const struct kr_axis_in axis[]);
 bool kr_motion_parked(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
                       const struct kr_axis_in axis[]);
+
+/* The carriage's settings as references have corrected them. */
+void kr_carriage_correct(const struct kr_carriage_config *told, const struct kr_frame_correction *correction,
+                         struct kr_carriage_config *carriage);
 
 /* ---- figures --------------------------------------------------------------------------------------------------- */
 

@@ -144,7 +144,8 @@ struct kr_durable {
     uint8_t rests[KR_RAILS_MAX];         /* 0, 1: the carriage stood at rest_um with its drive off */
     int32_t rest_um[KR_RAILS_MAX];
     int32_t shift_um[KR_RAILS_MAX]; /* by so much the holders were found off alike; 0: they were not */
-    uint8_t staged, in_force;       /* 0, 1: whether the orders below are there */
+    struct kr_reference_knowledge references[KR_RAILS_MAX];
+    uint8_t staged, in_force; /* 0, 1: whether the orders below are there */
     struct kr_order staged_order, order;
     uint16_t n_queued;
     struct kr_order

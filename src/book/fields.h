@@ -17,6 +17,7 @@
 #define U16            uint16_t, 0, UINT16_MAX
 #define I64            int64_t, INT64_MIN, INT64_MAX
 #define FLAG           uint8_t, 0, 1
+#define BYTE           uint8_t, 0, UINT8_MAX
 #define CODE           enum kr_code, 0, UINT16_MAX
 #define KNOWN          uint8_t, KR_UNKNOWN, KR_MEASURED
 #define STATE          uint8_t, KR_HOLDER_IN, KR_HOLDER_ABSENT
@@ -45,7 +46,21 @@
     X(datum_doubted[r], "datum_doubted", FLAG, ALWAYS) \
     X(rests[r], "rests", FLAG, IF_SET) \
     X(rest_um[r], "rest_um", I32, IF_SET) \
-    X(shift_um[r], "shift_um", I32, IF_SET)
+    X(shift_um[r], "shift_um", I32, IF_SET) \
+    X(references[r].correction.datum_um, "datum_um", I32, IF_SET) \
+    X(references[r].correction.taught_um, "taught_um", I32, IF_SET) \
+    X(references[r].correction.scale_ppb, "scale_ppb", I32, IF_SET) \
+    X(references[r].correction.switch_um, "switch_um", I32, IF_SET) \
+    X(references[r].seen, "references_seen", FLAG, IF_SET) \
+    X(references[r].good, "references_good", BYTE, IF_SET) \
+    X(references[r].trend_um[0], "trend_1_um", I32, IF_SET) \
+    X(references[r].trend_um[1], "trend_2_um", I32, IF_SET) \
+    X(references[r].trend_um[2], "trend_3_um", I32, IF_SET) \
+    X(references[r].trend_um[3], "trend_4_um", I32, IF_SET) \
+    X(references[r].trend_um[4], "trend_5_um", I32, IF_SET) \
+    X(references[r].trend_um[5], "trend_6_um", I32, IF_SET) \
+    X(references[r].trend_um[6], "trend_7_um", I32, IF_SET) \
+    X(references[r].trend_um[7], "trend_8_um", I32, IF_SET)
 
 /* struct kr_order, table orders; n_slits and width_nm are table slit */
 #define ORDER_FIELDS(X) \

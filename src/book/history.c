@@ -57,6 +57,7 @@ struct kr_history {
 #define ITEM_IS_EDGE(number)
 #define ITEM_IS_RAIL(number)
 #define ITEM_IS_PARAMETER(number)
+#define ITEM_IS_REFERENCE(number)
 #define ITEM_IS_HOLDER(number)                               ", " #number
 #define X(name, number, item, value, reaction, text, remedy) ITEM_IS_##item(number)
 static const char alarm_query[] =

@@ -261,6 +261,20 @@ static const char *const version_3[] = {
     "ALTER TABLE holder ADD COLUMN origin INTEGER NOT NULL DEFAULT 0;" /* of its place: 0 told, 1 scanned, 2 released */
     "ALTER TABLE rail ADD COLUMN shift_um INTEGER NOT NULL DEFAULT 0;", /* its holders were found off alike by that */
     "ALTER TABLE station ADD COLUMN length_unit INTEGER;", /* 0 mm, 1 in, of people's figures; nothing: not told */
+    "ALTER TABLE rail ADD COLUMN datum_um INTEGER NOT NULL DEFAULT 0;" /* what references have corrected */
+    "ALTER TABLE rail ADD COLUMN taught_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN scale_ppb INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN switch_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN references_seen INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN references_good INTEGER NOT NULL DEFAULT 0;" /* one bit each */
+    "ALTER TABLE rail ADD COLUMN trend_1_um INTEGER NOT NULL DEFAULT 0;" /* off since taught, the newest scan first */
+    "ALTER TABLE rail ADD COLUMN trend_2_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN trend_3_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN trend_4_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN trend_5_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN trend_6_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN trend_7_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN trend_8_um INTEGER NOT NULL DEFAULT 0;",
     /* How a run ended, as it said itself. On a computer with another number of its start (boot), it went down with it. */
     "CREATE TABLE run_end(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
     "INSERT INTO run_end VALUES(0,'it never said'),(1,'asked'),(2,'hurried'),(3,'not started');",

@@ -109,6 +109,21 @@ static void print_frame(const struct kr_frame *frame, enum kr_length_unit unit)
                length(frame->offset_um, unit), frame->scale_ppb / 1e3, frame->n_points);
 }
 
+static void print_references(const struct kr_references *references, enum kr_length_unit unit)
+{
+    if (references->n == 0)
+        return;
+    printf("        references:");
+    for (uint16_t i = 0; i < references->n; i++)
+        printf("%s %s", i ? "," : "", length(references->flag[i].at_um, unit));
+    printf("; off by up to %s, %s from scan to scan\n", length(references->window_um, unit),
+           length(references->step_um, unit));
+    if (references->n == 1)
+        printf("        one reference gives no scale and no pattern: a warmer rail and exchanged drives are "
+               "not told "
+               "by it\n");
+}
+
 static void print_rail(const struct kr_config_station *s, uint16_t rail)
 {
     const struct kr_station_config *c = &s->station;
@@ -125,6 +140,7 @@ static void print_rail(const struct kr_config_station *s, uint16_t rail)
            g->dock_us / 1e6, g->undock_us / 1e6,
            carriage->clamping == KR_CLAMP_COMMON ? "common clamp" : "brakes");
     print_frame(&carriage->frame, unit);
+    print_references(&carriage->references, unit);
     print_blades(s, rail);
 }
 

@@ -71,8 +71,10 @@ static void tell_full(FILE *to, const struct kr_image *image, const struct argum
     kr_view_record(to, image);
     for (uint16_t r = 0; r < kr_get_rails(image); r++)
         kr_view_drive(to, image, r);
-    for (uint16_t r = 0; r < kr_get_rails(image); r++)
+    for (uint16_t r = 0; r < kr_get_rails(image); r++) {
         kr_view_edges(to, image, r);
+        kr_view_references(to, image, r);
+    }
     fprintf(to, "\n");
     tell_drawing(to, image, a->style);
     if (!a->holders)

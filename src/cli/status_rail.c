@@ -122,6 +122,26 @@ void kr_view_edges(FILE *to, const struct kr_image *image, uint16_t rail)
                 "the line may not run with them: kniferail set bench, feeler or trial");
 }
 
+/* What references have found of a rail, and how that went from scan to scan. */
+void kr_view_references(FILE *to, const struct kr_image *image, uint16_t rail)
+{
+    char text[LENGTH_TEXT_MAX], more[LENGTH_TEXT_MAX];
+    uint16_t n = kr_get_u16(image, KR_REG_REFERENCES, rail, 0);
+    if (n == 0)
+        return;
+    unsigned good = kr_get_u16(image, KR_REG_REFERENCES_GOOD, rail, 0), seen = 0;
+    for (unsigned i = 0; i < n; i++)
+        seen += good >> i & 1u;
+    fprintf(to, "%-14srail %u: %u of %u seen; corrected: datum %s, switch %s, scale %.3f ppm\n", "references",
+            rail + 1u, seen, n, length_at(image, KR_REG_DATUM_CORRECTION, rail, 0, true, text),
+            length_at(image, KR_REG_SWITCH_CORRECTION, rail, 0, true, more),
+            kr_get_i32(image, KR_REG_SCALE_CORRECTION, rail, 0) / 1000.0);
+    fprintf(to, "%-14soff since they were taught, the newest scan first:", "");
+    for (uint16_t k = 0; k < kr_reg_info(KR_REG_REFERENCE_TREND)->n; k++)
+        fprintf(to, "%s %s", k ? "," : "", length_at(image, KR_REG_REFERENCE_TREND, rail, k, true, text));
+    fprintf(to, "\n");
+}
+
 void kr_view_holder_table(FILE *to, const struct kr_image *image, uint16_t rail)
 {
     fprintf(to, "\nrail %u %s\n", rail + 1u,

@@ -244,11 +244,27 @@ static bool same_points(const struct kr_frame *a, const struct kr_frame *b)
     return a->n_points == b->n_points && memcmp(a->point, b->point, a->n_points * sizeof a->point[0]) == 0;
 }
 
+static bool same_references(const struct kr_references *a, const struct kr_references *b)
+{
+    return a->n == b->n && a->n_low == b->n_low && memcmp(a->flag, b->flag, a->n * sizeof a->flag[0]) == 0;
+}
+
+static void compare_references(struct comparison *c, struct kr_references *was,
+                               const struct kr_references *is)
+{
+    if (!compare_inner(c, &kr_frame_table, "references", same_references(was, is)))
+        return;
+    was->n = is->n;
+    was->n_low = is->n_low;
+    memcpy(was->flag, is->flag, sizeof was->flag);
+}
+
 static void compare_frame(struct comparison *c, struct rail_settings *now, const struct rail_settings *next)
 {
     struct kr_frame *was = &now->carriage.frame;
     const struct kr_frame *is = &next->carriage.frame;
     compare_rows(c, &kr_frame_table, now, next);
+    compare_references(c, &now->carriage.references, &next->carriage.references);
     if (!compare_inner(c, &kr_frame_table, "table", same_points(was, is)))
         return;
     was->n_points = is->n_points;

@@ -189,6 +189,7 @@ void kr_rail_read(struct station_reading *r, uint16_t rail, const config_setting
     read_layers(r, reading, at);
     kr_group_read(&reading->frame, r->errors, &kr_frame_table, at, "frame", &reading->settings);
     read_table(r, reading);
+    kr_references_read(r, reading);
     read_holders(r, rail);
     kr_rail_lay(&reading->settings, rail, r->out);
     reading->settings.geometry = r->out->station.geometry.rail[rail];

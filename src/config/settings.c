@@ -468,6 +468,16 @@ static const struct kr_setting frame_rows[] = {
     KR_INNER(
         "table", KR_SETTING_LIST, 0, GEOMETRY,
         "errors that are left, up to 64 points; straight between two of them, constant beyond the outermost"),
+    KR_INNER("references", KR_SETTING_LIST, 0, GEOMETRY,
+             "flags fixed to the machine's frame beyond the holders, up to 8, by their places; every scan "
+             "passes them, "
+             "and counts only if it found two of them good (one, where there is one only)"),
+    KR_NUMBER(S, "reference_window_mm", carriage.references.window_um, 1, 5 * MM, 1 * MM, LIVE,
+              "references found off by more than that since they were taught: the rail is off, and nothing "
+              "on it is "
+              "measured; by less it is taken off what is scanned" USUAL),
+    KR_NUMBER(S, "reference_step_mm", carriage.references.step_um, 1, 5 * MM, 300, LIVE,
+              "the same, since the last scan" USUAL),
 };
 #undef S
 const struct kr_table kr_frame_table = KR_TABLE("stations.rails.frame", frame_rows);
@@ -482,6 +492,15 @@ static const struct kr_setting point_rows[] = {
 };
 #undef S
 const struct kr_table kr_point_table = KR_TABLE("stations.rails.frame.table", point_rows);
+
+#define S struct kr_reference
+static const struct kr_setting reference_rows[] = {
+    KR_NUMBER(S, "at_mm", at_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
+              "place of its centre in the frame; it grows from flag to flag"),
+    KR_NUMBER(S, "width_mm", width_um, 100, 1000 * MM, KR_MUST, GEOMETRY, "its width, as the switch sees it"),
+};
+#undef S
+const struct kr_table kr_reference_table = KR_TABLE("stations.rails.frame.references", reference_rows);
 
 #define S struct holder_settings
 static const struct kr_setting holder_rows[] = {

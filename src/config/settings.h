@@ -72,11 +72,12 @@ extern const struct kr_table kr_carriage_table;  /* struct rail_settings; also o
 extern const struct kr_table kr_simulated_table; /* struct simulated_settings */
 extern const struct kr_table
     kr_physics_table; /* the same, a single rail's: without what is the whole machine's */
-extern const struct kr_table kr_rail_table;   /* struct rail_settings */
-extern const struct kr_table kr_frame_table;  /* struct rail_settings */
-extern const struct kr_table kr_point_table;  /* struct kr_frame_point */
-extern const struct kr_table kr_holder_table; /* struct holder_settings */
-extern const struct kr_table kr_drive_table;  /* struct drive_settings, as the next three */
+extern const struct kr_table kr_rail_table;      /* struct rail_settings */
+extern const struct kr_table kr_frame_table;     /* struct rail_settings */
+extern const struct kr_table kr_point_table;     /* struct kr_frame_point */
+extern const struct kr_table kr_reference_table; /* struct kr_reference */
+extern const struct kr_table kr_holder_table;    /* struct holder_settings */
+extern const struct kr_table kr_drive_table;     /* struct drive_settings, as the next three */
 extern const struct kr_table kr_registers_table;
 extern const struct kr_table kr_outputs_table;
 extern const struct kr_table kr_inputs_table;

@@ -30,11 +30,20 @@ static int32_t counted_more_ppb(const struct kr_frame *frame)
     return (int32_t)(-frame->scale_ppb * one / (one + frame->scale_ppb));
 }
 
+static void complete_references(const struct kr_references *told, struct sim_rail_config *machine)
+{
+    _Static_assert(SIM_REFERENCES_MAX >= KR_REFERENCES_MAX, "the machine has room for all of them");
+    machine->n_references = told->n;
+    for (uint16_t i = 0; i < told->n; i++)
+        machine->reference[i] = (struct sim_reference_config){told->flag[i].at_um, told->flag[i].width_um};
+}
+
 static void complete(struct rail_reading *rail)
 {
     const struct kr_carriage_config *told = &rail->settings.carriage;
     struct sim_rail_config *machine = &rail->machine.rail;
     struct kr_frame straight = {.offset_um = told->frame.offset_um, .scale_ppb = told->frame.scale_ppb};
+    complete_references(&told->references, machine);
     if (!given(rail, "flag_width_um"))
         machine->flag_width_um = told->flag_width_um;
     if (!given(rail, "switch_offset_um"))

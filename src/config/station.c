@@ -68,6 +68,7 @@ void kr_station_read(struct station_reading *r, struct kr_config_errors *errors,
     kr_check_station(r);
     for (uint16_t i = 0; i < r->n_rails; i++) {
         kr_check_rail(r, i);
+        kr_check_references(r, i);
         kr_check_holders(r, i);
         if (r->out->positioner == KR_POSITIONER_SIMULATED)
             kr_check_simulated(r, i);

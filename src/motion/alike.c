@@ -94,3 +94,23 @@ enum alike alike_of(const struct found found[], uint16_t n, int32_t limit_um, in
     }
     return scaled(found, n, limit_um, shift_um) ? ALIKE_SCALED : ALIKE_UNKNOWN;
 }
+
+uint16_t alike_mean(const struct found found[], uint16_t n, int32_t limit_um, int32_t *at_um, int32_t *off_um)
+{
+    *at_um = *off_um = 0;
+    if (n < FEWEST_SHIFTED)
+        return 0;
+    int32_t middle_um = middle_off_um(found, n);
+    uint16_t alike = agree(found, n, middle_um, limit_um);
+    if (alike < FEWEST_SHIFTED || !is_most(alike, n))
+        return 0;
+    int64_t at = 0, off = 0;
+    for (uint16_t i = 0; i < n; i++) {
+        bool is_alike = magnitude((int64_t)found[i].off_um - middle_um) <= limit_um;
+        at += is_alike ? found[i].at_um : 0;
+        off += is_alike ? found[i].off_um : 0;
+    }
+    *at_um = (int32_t)(at / alike);
+    *off_um = (int32_t)(off / alike);
+    return alike;
+}

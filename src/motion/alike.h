@@ -19,4 +19,9 @@ enum alike {
  * one that is furthest off. */
 enum alike alike_of(const struct found found[], uint16_t n, int32_t limit_um, int32_t *shift_um);
 
+/* Of those that are off by what most of them are, within limit_um: how many, and in the mean where and by how much. 0:
+ * they are too few, or each is off its own way. */
+uint16_t alike_mean(const struct found found[], uint16_t n, int32_t limit_um, int32_t *at_um,
+                    int32_t *off_um);
+
 #endif

@@ -4,6 +4,7 @@
 #include "datum.h"
 
 #include "knowledge.h"
+#include "residual.h"
 #include "signals.h"
 #include "trip.h"
 
@@ -143,6 +144,7 @@ void datum_found(const struct rail *r)
     r->m->homed_here = method == KR_HOMING_HERE || method == KR_HOMING_HERE_OLD;
     if (!r->m->homed_here)
         knowledge_of(r)->datum_doubted = false;
+    residual_forget_datum(r);
     places_demote(r, KR_REMEMBERED); /* they were measured from another datum */
     knowledge_touch(r);
     if (r->m->homed_here)
@@ -158,6 +160,7 @@ void kr_motion_confirm_datum(struct kr_motion *motion, const struct kr_motion_in
 {
     struct rail r = {motion, in, NULL};
     knowledge_of(&r)->datum_doubted = !is_right;
+    residual_forget_datum(&r);
     places_demote(&r, KR_REMEMBERED);
     knowledge_touch(&r);
 }

@@ -14,7 +14,7 @@ static int64_t floor_of(int64_t dividend, int64_t divisor)
     return dividend / divisor - (dividend % divisor < 0 ? 1 : 0);
 }
 
-static int64_t error_nm(const struct kr_frame *frame, int32_t position_um)
+static int64_t error_nm(const struct kr_frame *frame, int64_t position_um)
 {
     uint16_t n = frame->n_points, right = 0;
     while (right < n && frame->point[right].at_um <= position_um)
@@ -25,15 +25,15 @@ static int64_t error_nm(const struct kr_frame *frame, int32_t position_um)
         return 1000LL * frame->point[right == 0 ? 0 : n - 1].error_um;
     const struct kr_frame_point *a = &frame->point[right - 1], *b = &frame->point[right];
     int64_t rises_nm = 1000LL * ((int64_t)b->error_um - a->error_um);
-    return 1000LL * a->error_um +
-           floor_of(rises_nm * ((int64_t)position_um - a->at_um), (int64_t)b->at_um - a->at_um);
+    return 1000LL * a->error_um + floor_of(rises_nm * (position_um - a->at_um), (int64_t)b->at_um - a->at_um);
 }
 
 /* One micrometre further it is at least 1000 - 10 - 100 - 2 nm more: the limits of scale and table, and two roundings. */
-static int64_t place_nm(const struct kr_frame *frame, int32_t position_um)
+static int64_t place_nm(const struct kr_frame *frame, int32_t drive_um)
 {
+    int64_t position_um = (int64_t)drive_um + frame->datum_um;
     return 1000LL * frame->offset_um + 1000LL * position_um +
-           floor_of((int64_t)position_um * frame->scale_ppb, PPB_UM_PER_NM) + error_nm(frame, position_um);
+           floor_of(position_um * frame->scale_ppb, PPB_UM_PER_NM) + error_nm(frame, position_um);
 }
 
 int32_t kr_frame_place_um(const struct kr_frame *frame, int32_t position_um)

@@ -1,6 +1,8 @@
 /* What is known of the rail, and every way in which that changes. It rises by a scan or a proven release alone. */
 #include "knowledge.h"
 
+#include <string.h>
+
 struct kr_rail_knowledge *knowledge_of(const struct rail *r)
 {
     return &r->m->knowledge;
@@ -90,6 +92,8 @@ void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion
     places_demote(&(struct rail){motion, in, NULL}, KR_REMEMBERED);
     for (uint16_t i = 0; i < KR_HOLDERS_MAX; i++)
         motion->knowledge.place[i].flag_width_um = 0;
+    motion->knowledge.references.seen = 0;
+    memset(motion->knowledge.reference_width_um, 0, sizeof motion->knowledge.reference_width_um);
     motion->knowledge.settings_changed = true;
 }
 

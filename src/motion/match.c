@@ -131,6 +131,14 @@ static void pair_up(struct matching *a)
         a->partner[i] = late[i] == early[i] ? late[i] : 0;
 }
 
+#define FLAG_WIDTH_PARTS 8
+
+bool looks_as_wide(int32_t width_um, int32_t flag_um)
+{
+    int64_t off_um = (int64_t)width_um - flag_um;
+    return (off_um < 0 ? -off_um : off_um) <= flag_um / FLAG_WIDTH_PARTS;
+}
+
 /* One and the same flag, seen twice, is as wide within what edges scatter by. */
 #define FLAG_REPEAT_PARTS 64
 
@@ -302,13 +310,37 @@ static bool rail_is_right(const struct rail *r, const struct matching *a)
            !rail_is_off(r, KR_ALARM_RAIL_SHIFTED, before_um); /* nothing speaks against it */
 }
 
-/* True if every holder was found. Flags come in growing order. */
-bool match_hits(const struct rail *r, const struct kr_hit hit[], uint16_t n_hits)
+static bool was_dragged(const struct rail *r, uint16_t holder_number)
+{
+    const struct kr_place *place = &knowledge_of(r)->place[holder_number - 1];
+    return place->origin == KR_ORIGIN_RELEASED && place->known == KR_PLACED;
+}
+
+/* Brakes slip, each its own way: one alone says nothing, and most have to agree. */
+static struct released released_off(const struct rail *r, const struct matching *a)
+{
+    struct found found[KR_HOLDERS_MAX];
+    uint16_t n = 0;
+    for (uint16_t i = 0; i < a->n; i++) {
+        const struct kr_place *place = &knowledge_of(r)->place[a->expected[i].holder - 1];
+        if (a->partner[i] != 0 && was_dragged(r, a->expected[i].holder))
+            found[n++] =
+                (struct found){place->position_um,
+                               (int32_t)((int64_t)a->found[a->partner[i] - 1].at_um - place->position_um)};
+    }
+    struct released mean = {0};
+    mean.n = alike_mean(found, n, r->in->carriage->alike_um, &mean.at_um, &mean.off_um);
+    return mean;
+}
+
+bool match_hits(const struct rail *r, const struct kr_hit hit[], uint16_t n_hits, bool referred,
+                struct released *released)
 {
     struct matching a = {.m = n_hits, .found = hit, .alone_um = r->in->carriage->displaced_um};
     expect(r, &a);
     pair_up(&a);
-    if (!knowledge_of(r)->settings_changed && !rail_is_right(r, &a))
+    *released = released_off(r, &a);
+    if (!knowledge_of(r)->settings_changed && !referred && !rail_is_right(r, &a))
         return false;
     shift_set(r, 0);
     bool good = settle_all(r, &a);

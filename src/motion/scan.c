@@ -9,6 +9,7 @@
 #include "drive.h"
 #include "knowledge.h"
 #include "match.h"
+#include "residual.h"
 #include "signals.h"
 #include "trip.h"
 
@@ -21,10 +22,17 @@ void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage
     int64_t run_up_um = v * v / (2LL * rail->empty.a_um_per_s2) + 1;
     int64_t clear_um =
         run_up_um + carriage->flag_width_um; /* half a flag, and as much for the switch's hysteresis */
-    *from_um = (int32_t)(kr_frame_position_um(&carriage->frame, rail->min_um - carriage->switch_offset_um) -
-                         clear_um);
-    *to_um = (int32_t)(kr_frame_position_um(&carriage->frame, rail->max_um - carriage->switch_offset_um) +
-                       clear_um);
+    int32_t low_um = rail->min_um, high_um = rail->max_um;
+    for (uint16_t i = 0; i < carriage->references.n; i++) {
+        const struct kr_reference *flag = &carriage->references.flag[i];
+        int32_t left_um = flag->at_um - flag->width_um / 2, right_um = flag->at_um + flag->width_um / 2;
+        low_um = left_um < low_um ? left_um : low_um;
+        high_um = right_um > high_um ? right_um : high_um;
+    }
+    *from_um =
+        (int32_t)(kr_frame_position_um(&carriage->frame, low_um - carriage->switch_offset_um) - clear_um);
+    *to_um =
+        (int32_t)(kr_frame_position_um(&carriage->frame, high_um - carriage->switch_offset_um) + clear_um);
 }
 
 bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool reduced)
@@ -106,10 +114,6 @@ static void pass_begin(const struct rail *r)
     step_enter(r, KR_SCAN_STEP_PASS);
 }
 
-/* Half of what a flag seems too wide or too narrow by may be an error of its middle. A nearer flag looks a little wider
- * than it is, and so does one before a switch with more hysteresis: against the config's figure there is some room. */
-#define FLAG_WIDTH_PARTS 8
-
 static int64_t magnitude(int64_t value)
 {
     return value < 0 ? -value : value;
@@ -138,7 +142,7 @@ static void take_hit(const struct rail *r, int32_t fall_um)
     struct kr_hit hit = {.width_um = (int32_t)magnitude(fall_um - scan->rise_um)};
     hit.at_um = scan->rise_um + (fall_um - scan->rise_um) / 2 + r->in->carriage->switch_offset_um;
     scan->rise_pending = false;
-    if (magnitude(hit.width_um - flag_um) > flag_um / FLAG_WIDTH_PARTS)
+    if (r->in->carriage->references.n == 0 && !looks_as_wide(hit.width_um, flag_um))
         width_trip(r, hit, flag_um);
     else if (scan->n_hits[scan->pass] < KR_HITS_MAX)
         scan->hit[scan->pass][scan->n_hits[scan->pass]++] = hit;
@@ -181,6 +185,19 @@ static bool agree(const struct rail *r, struct kr_hit there, struct kr_hit back,
     return false;
 }
 
+/* A reference may be of another width than a holder's flag: which is which is known once all are seen. */
+static void look(const struct rail *r, uint16_t n)
+{
+    struct kr_scan *scan = &r->m->scan;
+    struct residual residual;
+    struct released released;
+    if (!residual_take(r, scan->hit[0], &n, &residual) ||
+        !match_hits(r, scan->hit[0], n, residual.n_good > 1, &released))
+        return;
+    residual_keep(r, &residual, &released);
+    scan->step = KR_SCAN_STEP_DONE;
+}
+
 static void finish(const struct rail *r)
 {
     struct kr_scan *scan = &r->m->scan;
@@ -195,8 +212,7 @@ static void finish(const struct rail *r)
             return;
         there->at_um += both_ways(r) ? (back.at_um - there->at_um) / 2 : -r->in->carriage->scan_bias_um;
     }
-    if (match_hits(r, scan->hit[0], n))
-        scan->step = KR_SCAN_STEP_DONE;
+    look(r, n);
 }
 
 static void pass_step(const struct rail *r)

@@ -111,10 +111,15 @@ static void print_station(void)
 /* Item and value of sim/faults.def, as people read them; what is not here stands as it is. */
 static const char *words_for(const char *kind)
 {
-    static const char *const words[][2] = {
-        {"RAIL", "one rail"}, {"HOLDER", "one holder"},     {"MACHINE", "the whole machine"},
-        {"CODE", "a number"}, {"UM", "micrometres"},        {"MS", "milliseconds"},
-        {"COUNT", "a count"}, {"PPM", "parts in a million"}};
+    static const char *const words[][2] = {{"RAIL", "one rail"},
+                                           {"HOLDER", "one holder"},
+                                           {"REFERENCE", "one reference flag"},
+                                           {"MACHINE", "the whole machine"},
+                                           {"CODE", "a number"},
+                                           {"UM", "micrometres"},
+                                           {"MS", "milliseconds"},
+                                           {"COUNT", "a count"},
+                                           {"PPM", "parts in a million"}};
     for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
         if (strcmp(words[i][0], kind) == 0)
             return words[i][1];

@@ -25,7 +25,8 @@ static bool cause_stands(const struct kr_station *s, const struct kr_alarm *alar
     case KR_ALARM_DATUM_DECLARED: return alarm->rail && s->durable.datum_doubted[alarm->rail - 1];
     case KR_ALARM_RAIL_SHIFTED:
     case KR_ALARM_RAIL_SCALED:
-    case KR_ALARM_SWITCH_SHIFTED: return alarm->rail && s->durable.shift_um[alarm->rail - 1] != 0;
+    case KR_ALARM_SWITCH_SHIFTED:
+    case KR_ALARM_REFERENCES_SHIFTED: return alarm->rail && s->durable.shift_um[alarm->rail - 1] != 0;
     case KR_ALARM_LINE_CONTRADICTS: return permit_line_contradicts(&s->permits, &s->config, s->in.line_speed);
     case KR_ALARM_BOOK_FAILED: return s->in.book_failed;
     case KR_ALARM_BOOK_GONE: return s->in.book_gone;

@@ -99,7 +99,8 @@ bool alarm_is_of_datum(uint16_t code)
 {
     return code == KR_ALARM_POSITION_IMPLAUSIBLE || code == KR_ALARM_ENCODER_BLAMED ||
            code == KR_ALARM_CARRIAGE_DRIFTED || code == KR_ALARM_DATUM_DECLARED ||
-           code == KR_ALARM_RAIL_SHIFTED || code == KR_ALARM_RAIL_SCALED || code == KR_ALARM_SWITCH_SHIFTED;
+           code == KR_ALARM_RAIL_SHIFTED || code == KR_ALARM_RAIL_SCALED || code == KR_ALARM_SWITCH_SHIFTED ||
+           (code >= KR_ALARM_REFERENCES_UNSEEN && code <= KR_ALARM_REFERENCES_MIRRORED);
 }
 
 static bool find(const struct alarms *alarms, enum kr_reaction least, bool of_datum, struct kr_alarm *first)

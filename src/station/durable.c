@@ -43,6 +43,7 @@ void durable_take_rail(struct kr_durable *d, uint16_t rail, uint16_t n_holders,
     d->rests[rail] = known->rests;
     d->rest_um[rail] = known->rest_um;
     d->shift_um[rail] = known->shift_um;
+    d->references[rail] = known->references;
     d->serial = known->generation; /* the rail was given the number that comes next */
 }
 

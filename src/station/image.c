@@ -393,6 +393,18 @@ static void rail_holders(const struct kr_station *s, uint16_t r, struct kr_image
         kr_image_set_u16(i, KR_REG_CUTTING, r, w, cutting[w]);
 }
 
+static void rail_references(const struct kr_references *references,
+                            const struct kr_reference_knowledge *known, uint16_t r, struct kr_image *i)
+{
+    kr_image_set_u16(i, KR_REG_REFERENCES, r, 0, references->n);
+    kr_image_set_u16(i, KR_REG_REFERENCES_GOOD, r, 0, known->good);
+    kr_image_set_um(i, KR_REG_DATUM_CORRECTION, r, 0, known->correction.datum_um);
+    kr_image_set_um(i, KR_REG_SWITCH_CORRECTION, r, 0, known->correction.switch_um);
+    kr_image_set_32(i, KR_REG_SCALE_CORRECTION, r, 0, (uint32_t)known->correction.scale_ppb);
+    for (uint16_t k = 0; k < KR_REFERENCE_TREND; k++)
+        kr_image_set_um(i, KR_REG_REFERENCE_TREND, r, k, known->trend_um[k]);
+}
+
 static void rail_edges(struct edge_view v, uint16_t r, struct kr_image *i)
 {
     uint16_t unproven[KR_HOLDERS_MAX / 16] = {0}, on_trial[KR_HOLDERS_MAX / 16] = {0};
@@ -441,5 +453,6 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
         rail_refusal(&s->in.axis[r].refusal, r, image);
         rail_holders(s, r, image);
         rail_edges(view_of_edges(s), r, image);
+        rail_references(&s->config.carriage[r].references, &s->durable.references[r], r, image);
     }
 }

@@ -9,6 +9,7 @@ struct kr_motion_in rail_in(const struct kr_station *s, uint16_t r)
         .geometry = &s->config.geometry,
         .rail = &s->config.geometry.rail[r],
         .carriage = &s->config.carriage[r],
+        .carriages = s->config.carriage,
         .holder = s->rails.holder[r],
         .deadband_um = s->config.deadband_um,
         .axis = &s->in.axis[r],
@@ -37,6 +38,7 @@ static struct kr_rail_knowledge stored_knowledge(const struct kr_durable *d, uin
         .rests = d->rests[r],
         .rest_um = d->rest_um[r],
         .shift_um = d->shift_um[r],
+        .references = d->references[r],
     };
     for (uint16_t i = 0; i < KR_HOLDERS_MAX; i++)
         known.place[i] = (struct kr_place){.position_um = d->holder[r][i].position_um,
@@ -45,10 +47,19 @@ static struct kr_rail_knowledge stored_knowledge(const struct kr_durable *d, uin
     return known;
 }
 
+void rails_told(struct rails *rails, struct kr_station_config *config, const struct kr_durable *durable)
+{
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
+        rails->told[r] = config->carriage[r];
+        kr_carriage_correct(&rails->told[r], &durable->references[r].correction, &config->carriage[r]);
+    }
+}
+
 static void take_knowledge(struct kr_station *s, uint16_t r, const struct kr_rail_knowledge *known)
 {
     struct rails *rails = &s->rails;
     durable_take_rail(&s->durable, r, s->config.geometry.rail[r].n_holders, known);
+    kr_carriage_correct(&rails->told[r], &known->references.correction, &s->config.carriage[r]);
     verify_places_changed(&s->placement, (uint16_t)(known->places_changed - rails->places_seen[r]));
     rails->generation[r] = known->generation;
     rails->places_seen[r] = known->places_changed;

@@ -12,9 +12,13 @@ struct rails {
     uint32_t generation[KR_RAILS_MAX];            /* of a rail's knowledge, as it was taken over last */
     uint16_t places_seen[KR_RAILS_MAX];           /* the same, of its places_changed */
     uint16_t moves_done[KR_RAILS_MAX];            /* of the plan */
+    /* As the station file tells them; those in the station's config are corrected by what references have found. */
+    struct kr_carriage_config told[KR_RAILS_MAX];
 };
 
 void rails_init(struct kr_station *s);
+/* The config is the station file's, new: its carriages are told, and corrected again. */
+void rails_told(struct rails *rails, struct kr_station_config *config, const struct kr_durable *durable);
 
 /* What a rail is told; the caller adds mode and resets_faults where they matter. */
 struct kr_motion_in rail_in(const struct kr_station *s, uint16_t r);

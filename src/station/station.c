@@ -20,6 +20,7 @@ void kr_station_init(struct kr_station *s, const struct kr_station_config *confi
     s->config = *config;
     s->session = session;
     durable_begin(&s->durable, durable);
+    rails_told(&s->rails, &s->config, &s->durable);
     s->intake.published = durable->verdict;
     s->editing.published = durable->edit;
     s->unit.state = KR_STATE_STOPPED;
@@ -63,6 +64,7 @@ bool kr_station_reconfigure(struct kr_station *s, const struct kr_station_config
     if (strongest > kr_station_takes(s) || !same_holders(&config->geometry, &s->config.geometry))
         return false;
     s->config = *config;
+    rails_told(&s->rails, &s->config, &s->durable);
     if (strongest == KR_CHANGE_GEOMETRY)
         take_geometry(s);
     else if (strongest == KR_CHANGE_UNVERIFY)

@@ -72,6 +72,8 @@ static void add_durable(uint64_t *key, const struct world *w, const struct kr_du
     add(key, d->rests[0]);
     add(key, d->rest_um[0]);
     add(key, d->shift_um[0]);
+    add(key, d->references[0].correction.datum_um);
+    add(key, d->references[0].trend_um[0]);
     add_orders(key, world_orders(d));
     add_verdict(key, w, &d->verdict);
 }

@@ -605,6 +605,34 @@ static const struct {
      "park_mm: 20 mm; at least 30.001 mm: travel_least_mm"},
     {"role = \"upper\";", "role = \"upper\"; frame: { offset_mm = -12; };",
      "travel_most_mm: 1600 mm; at least 1600.001 mm: a scan ends there"},
+    {"role = \"upper\";", "role = \"upper\"; frame: { references = ( { at_mm = 30; width_mm = 8; } ); };",
+     "rails.[0].frame.references: a reference at 30.000 mm; at most 25.000 mm or at least 1575.000 mm: "
+     "beyond the "
+     "holders"},
+    {"role = \"upper\";",
+     "role = \"upper\"; frame: { references = ( { at_mm = 1574.999; width_mm = 8; } ); };",
+     "a reference at 1574.999 mm; at most 25.000 mm or at least 1575.000 mm"},
+    {"role = \"upper\";", "role = \"upper\"; frame: { references = ( { at_mm = 25; width_mm = 8; } ); };",
+     "travel_least_mm: 0 mm; at most -7.001 mm: a scan starts there"},
+    {"role = \"upper\";",
+     "role = \"upper\"; frame: { references = ( { at_mm = -20; width_mm = 8; }, { at_mm = -7; width_mm = 8; "
+     "} ); };",
+     "reference 2: places have to grow, and the switch must see the gap before it for 3 cycles"},
+    {"role = \"upper\";", "role = \"upper\"; frame: { references = ( { at_mm = 20; width_mm = 5; } ); };",
+     "reference 1 is 5000 um wide; the switch must dwell on it for 3 cycles: 6000 um"},
+    {"role = \"upper\";",
+     "role = \"upper\"; frame: { references = ( { at_mm = -100; width_mm = 8; }, { at_mm = 20; width_mm = 8; "
+     "}, { at_mm = 1580; width_mm = 8; }, { at_mm = 1700; width_mm = 8; } ); };",
+     "their distances are the same from either end"},
+    {"role = \"upper\";",
+     "role = \"upper\"; frame: { references = ( { at_mm = -300; width_mm = 8; }, { at_mm = -270; width_mm = "
+     "8; }, { at_mm = -240; width_mm = 8; }, { at_mm = -210; width_mm = 8; }, { at_mm = -180; width_mm = 8; "
+     "}, { at_mm = -150; width_mm = 8; }, { at_mm = -120; width_mm = 8; }, { at_mm = -90; width_mm = 8; }, { "
+     "at_mm = -60; width_mm = 8; } ); };",
+     "frame.references: 9 references; up to 8 are possible"},
+    {"role = \"upper\";",
+     "role = \"upper\"; frame: { references = ( { at_mm = 20; width_mm = 8; } ); reference_step_mm = 1.1; };",
+     "reference_step_mm: 1.1 mm; at most 1 mm: reference_window_mm"},
     {"drag_speed_mm_per_s = 500;", "drag_speed_mm_per_s = 1001;",
      "carriage.drag_speed_mm_per_s: 1001 mm/s; at most 1000 mm/s: a carriage alone is at least as quick"},
     {"drag_accel_mm_per_s2 = 1000;", "drag_accel_mm_per_s2 = 1001;",
@@ -1046,6 +1074,8 @@ static const struct {
      KR_CHANGE_GEOMETRY, "0 ppm", "250.5 ppm"},
     {"role = \"upper\";", "role = \"upper\"; frame: { table = ( { at_mm = 0; error_mm = 0.01; } ); };",
      "rail 1: frame.table", KR_CHANGE_GEOMETRY, "", ""},
+    {"role = \"upper\";", "role = \"upper\"; frame: { reference_step_mm = 0.2; };",
+     "rail 1: frame.reference_step_mm", KR_CHANGE_LIVE, "0.3 mm", "0.2 mm"},
     {"side_clearance_mm = 0.5", "side_clearance_mm = 0.6", "rail 1: side_clearance_mm", KR_CHANGE_GEOMETRY,
      "0.5 mm", "0.6 mm"},
     {"edge_offset_mm = -10", "edge_offset_mm = -9", "rail 2: holder 1 and 11 more: edge_offset_mm",

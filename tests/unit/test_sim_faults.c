@@ -359,6 +359,20 @@ START_TEST(a_pitch_error_comes_back_with_each_pitch)
 }
 END_TEST
 
+/* Its holders stand so much further, and the drive counts so much less: by its own counts nothing has changed. */
+START_TEST(a_warmer_rail_takes_its_holders_and_its_counts_along)
+{
+    struct sim_rig r = rig_beside_holder_1(10000);
+    ck_assert(sim_machine_break(&r.m, 0, SIM_RAIL_WARMER, 0, 500));
+    sim_rig_run_ms(&r, 100);
+    ck_assert_int_eq(sim_rig_holder_um(&r, 2), 700350);
+    ck_assert(sim_rig_move(&r, 0, 700000));
+    ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), 700350);
+    ck_assert(sim_machine_mend(&r.m, 0, SIM_RAIL_WARMER, 0));
+    ck_assert_int_eq(sim_rig_holder_um(&r, 2), 700000);
+}
+END_TEST
+
 START_TEST(exchanged_drives_move_each_others_carriages_and_answer_for_them)
 {
     struct sim_rig r = rig_with(SIM_DRIVES_EXCHANGED, 0);
@@ -406,6 +420,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_scale_that_is_off_counts_more_of_each_way_there_and_back);
     tcase_add_test(tc, a_pitch_error_comes_back_with_each_pitch);
     tcase_add_test(tc, each_fault_says_in_what_unit_its_value_is);
+    tcase_add_test(tc, a_warmer_rail_takes_its_holders_and_its_counts_along);
     tcase_add_test(tc, exchanged_drives_move_each_others_carriages_and_answer_for_them);
     return suite;
 }

@@ -70,6 +70,34 @@ START_TEST(every_flag_has_two_edges_its_width_apart)
 }
 END_TEST
 
+/* Two references, one of another width than a holder's flag; missing, dirty at their drive sides, and mended. */
+START_TEST(references_are_seen_beside_the_holders_unless_they_are_missing_or_dirty)
+{
+    struct sim_rig r;
+    sim_rig_defaults(&r, 1, 3);
+    struct sim_rail_config *rail = &r.config.rail[0];
+    rail->hysteresis_um = 1;
+    rail->latency_us = rail->lag_us = 0;
+    rail->n_references = 2;
+    rail->reference[0] = (struct sim_reference_config){400000, 12000};
+    rail->reference[1] = (struct sim_reference_config){800000, 8000};
+    begin(&r);
+    ck_assert(sim_machine_break(&r.m, 0, SIM_REFERENCE_DIRTY, 1, 3000));
+    struct edges e = scan(&r, 200000, 1000000);
+    ck_assert_int_eq(e.n_rises, 5);
+    ck_assert_int_le(abs(e.rise_um[0] - 394000), 1);
+    ck_assert_int_le(abs(e.fall_um[0] - 406001), 1);
+    ck_assert_int_le(abs(e.rise_um[4] - 796000), 1);
+    ck_assert_int_le(abs(e.fall_um[4] - 807001), 1);
+    ck_assert(sim_machine_mend(&r.m, 0, SIM_REFERENCE_DIRTY, 1));
+    ck_assert(sim_machine_break(&r.m, 0, SIM_REFERENCE_MISSING, 0, 0));
+    ck_assert(!sim_machine_break(&r.m, 0, SIM_REFERENCE_MISSING, 2, 0));
+    e = scan(&r, 200000, 300000);
+    ck_assert_int_eq(e.n_rises, 4);
+    ck_assert_int_le(abs(middle(&e, 0) - 800000), 2);
+}
+END_TEST
+
 START_TEST(one_way_the_middle_is_off_by_half_the_hysteresis_and_the_delay_along_the_travel)
 {
     static const int32_t speeds_um_per_s[] = {50000, 100000, 200000, 400000};
@@ -301,6 +329,7 @@ Suite *make_suite(void)
     Suite *suite = suite_create("simulated switch");
     TCase *tc = suite_case(suite, "simulated switch");
     tcase_add_test(tc, every_flag_has_two_edges_its_width_apart);
+    tcase_add_test(tc, references_are_seen_beside_the_holders_unless_they_are_missing_or_dirty);
     tcase_add_test(tc, one_way_the_middle_is_off_by_half_the_hysteresis_and_the_delay_along_the_travel);
     tcase_add_test(tc, jitter_is_drawn_for_each_edge_and_stays_within_speed_times_its_limit);
     tcase_add_test(tc, the_switch_sits_beside_the_pin_by_its_offset);

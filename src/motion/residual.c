@@ -1,0 +1,335 @@
+/* What the references say of a rail after a scan. Their residual is the sum of two errors: the drive's datum, and the
+ * switch's place on the carriage. It is taken off all that was scanned, whichever it is, since the switch sees holders
+ * and references alike. Where pin and targets go by it, the two have to be told apart: a holder that was dragged stands
+ * where the pin left it, so a scan finds it off by the switch's error alone; the rest is the datum's. */
+#include "residual.h"
+
+#include <string.h>
+
+#include "knowledge.h"
+#include "match.h"
+#include "trip.h"
+
+#define PPB INT64_C(1000000000)
+
+static int64_t magnitude(int64_t value)
+{
+    return value < 0 ? -value : value;
+}
+
+static const struct kr_references *references_of(const struct rail *r)
+{
+    return &r->in->carriage->references;
+}
+
+static struct kr_reference_knowledge *known_of(const struct rail *r)
+{
+    return &knowledge_of(r)->references;
+}
+
+/* ---- whose they are -------------------------------------------------------------------------------------------- */
+
+/* Nothing that this scan saw is measured. */
+static void trip(const struct rail *r, enum kr_alarm_code code, uint16_t item, int32_t value, int32_t limit)
+{
+    places_demote(r, KR_REMEMBERED);
+    carriage_trip(r, code, item, value, limit);
+}
+
+static uint16_t holders_on(const struct rail *r)
+{
+    uint16_t n = 0;
+    for (uint16_t i = 0; i < r->in->rail->n_holders; i++)
+        n = (uint16_t)(n + is_on_rail(r, i));
+    return n;
+}
+
+/* The rail of the station whose pattern fits best, from 1, and better than so many; 0: none. */
+static uint16_t other_rail(const struct rail *r, const struct kr_hit hit[], uint16_t n, uint16_t better_than)
+{
+    uint16_t best = 0;
+    for (uint16_t k = 0; r->in->carriages && k < r->in->geometry->n_rails; k++) {
+        const struct kr_references *other = &r->in->carriages[k].references;
+        if (&r->in->carriages[k] == r->in->carriage || other->n < 2)
+            continue;
+        uint16_t found = kr_pattern_find(other, false, hit, n).n;
+        if (found >= 2 && found > better_than) {
+            better_than = found;
+            best = (uint16_t)(k + 1);
+        }
+    }
+    return best;
+}
+
+/* A single flag is known by its place alone: near to it, or, if none is missing, as the outermost one. */
+static bool is_own(const struct rail *r, const struct kr_pattern_found *own, uint16_t n_hits)
+{
+    const struct kr_references *references = references_of(r);
+    bool all_there = n_hits >= holders_on(r) + references->n;
+    if (references->n > 1)
+        return own->n >= 2;
+    return own->n == 1 && (all_there || magnitude(own->shift_um) <= references->window_um);
+}
+
+/* The distance of two is the same in a mirror: there the place says it. */
+static bool is_rather(const struct rail *r, const struct kr_pattern_found *mirrored,
+                      const struct kr_pattern_found *own)
+{
+    int64_t own_um = magnitude(own->shift_um), mirrored_um = magnitude(mirrored->shift_um);
+    return mirrored->n > own->n ||
+           (mirrored->n == own->n && own_um > references_of(r)->window_um && mirrored_um < own_um);
+}
+
+static bool pattern_is_own(const struct rail *r, const struct kr_hit hit[], uint16_t n,
+                           const struct kr_pattern_found *own)
+{
+    const struct kr_references *references = references_of(r);
+    struct kr_pattern_found mirrored = kr_pattern_find(references, true, hit, n);
+    uint16_t best = mirrored.n > own->n ? mirrored.n : own->n,
+             other = other_rail(r, hit, n, best < 2 ? 1 : best);
+    if (other != 0)
+        trip(r, KR_ALARM_REFERENCES_EXCHANGED, other, 0, 0);
+    else if (mirrored.n >= 2 && is_rather(r, &mirrored, own))
+        trip(r, KR_ALARM_REFERENCES_MIRRORED, 0, mirrored.n, references->n);
+    else if (is_own(r, own, n))
+        return true;
+    else if (references->n > 1 && n >= holders_on(r) + references->n)
+        trip(r, KR_ALARM_REFERENCES_EXCHANGED, 0, 0, 0);
+    else
+        trip(r, KR_ALARM_REFERENCES_UNSEEN, 0, own->n, references->n);
+    return false;
+}
+
+/* ---- by how much they are off ---------------------------------------------------------------------------------- */
+
+static bool is_clean(const struct rail *r, uint16_t i, int32_t width_um)
+{
+    int32_t told_um = references_of(r)->flag[i].width_um, before_um = knowledge_of(r)->reference_width_um[i];
+    return looks_as_wide(width_um, told_um) && (before_um == 0 || widths_agree(width_um, before_um, told_um));
+}
+
+/* Also one whose width is right, but which stands beside the line of the others: somebody has bent it. */
+static void notice_bad(const struct rail *r, const struct residual *residual,
+                       const struct kr_pattern_found *own)
+{
+    for (uint16_t i = 0; i < references_of(r)->n; i++)
+        if (!(residual->good >> i & 1u))
+            rail_alarm(r, (struct kr_alarm){KR_ALARM_REFERENCE_BAD, 0, (uint16_t)(i + 1),
+                                            own->hit[i] == 0 ? 0 : residual->width_um[i],
+                                            references_of(r)->flag[i].width_um});
+}
+
+/* Two at the rail's two ends give a slope; two beside each other would make one of the scatter of their edges. */
+static int32_t span_needed_um(const struct rail *r)
+{
+    return (r->in->rail->max_um - r->in->rail->min_um) / 2;
+}
+
+static void draw_line(const struct rail *r, const struct kr_hit hit[], const struct kr_pattern_found *own,
+                      struct residual *residual)
+{
+    struct kr_off off[KR_REFERENCES_MAX];
+    uint16_t which[KR_REFERENCES_MAX], n = 0;
+    for (uint16_t i = 0; i < references_of(r)->n; i++) {
+        if (own->hit[i] == 0)
+            continue;
+        struct kr_hit found = hit[own->hit[i] - 1];
+        residual->width_um[i] = found.width_um;
+        if (!is_clean(r, i, found.width_um))
+            continue;
+        off[n] = (struct kr_off){found.at_um,
+                                 (int32_t)((int64_t)found.at_um - references_of(r)->flag[i].at_um), false};
+        which[n++] = i;
+    }
+    residual->line = kr_off_line_through(off, n, r->in->carriage->alike_um, span_needed_um(r));
+    for (uint16_t k = 0; k < n; k++) {
+        residual->n_good = (uint16_t)(residual->n_good + !off[k].apart);
+        residual->good = (uint8_t)(residual->good | (off[k].apart ? 0u : 1u) << which[k]);
+    }
+}
+
+static bool enough_are_good(const struct rail *r, const struct residual *residual)
+{
+    uint16_t needed = references_of(r)->n > 1 ? 2 : 1;
+    if (residual->n_good >= needed)
+        return true;
+    trip(r, KR_ALARM_REFERENCES_UNSEEN, 0, residual->n_good, references_of(r)->n);
+    return false;
+}
+
+/* ---- what becomes of it ---------------------------------------------------------------------------------------- */
+
+static int32_t worse(int32_t a_um, int32_t b_um)
+{
+    return magnitude(a_um) > magnitude(b_um) ? a_um : b_um;
+}
+
+/* Over the rail's holders, where it is most. */
+static int32_t worst_um(const struct rail *r, const struct kr_off_line *line)
+{
+    return worse(kr_off_line_um(line, r->in->rail->min_um), kr_off_line_um(line, r->in->rail->max_um));
+}
+
+/* The line is taken off the map from the drive's position to the place, and what is the switch's of it off the switch.
+ * With offset o and scale s, place - off(place) is a map with the scale s - b - b s, where b is the line's slope; where
+ * the drive's position is 0 the place is o. */
+static struct kr_frame_correction corrected(const struct rail *r, const struct kr_off_line *line,
+                                            int32_t switch_off_um)
+{
+    const struct kr_frame *frame = &r->in->carriage->frame;
+    struct kr_frame_correction c = known_of(r)->correction;
+    int64_t more_ppb = -line->slope_ppb - (int64_t)line->slope_ppb * frame->scale_ppb / PPB;
+    int64_t scale_ppb = frame->scale_ppb + more_ppb;
+    int64_t datum_off_um = (int64_t)kr_off_line_um(line, frame->offset_um) - switch_off_um;
+    c.scale_ppb = (int32_t)(c.scale_ppb + more_ppb);
+    c.datum_um = (int32_t)(c.datum_um - datum_off_um * PPB / (PPB + scale_ppb));
+    c.switch_um -= switch_off_um;
+    return c;
+}
+
+/* All that was found off since the references were taught, where the rail's holders stand. */
+static int32_t total_um(const struct rail *r, const struct kr_frame_correction *c)
+{
+    const struct kr_frame *frame = &r->in->carriage->frame;
+    int64_t ends_um[] = {r->in->rail->min_um, r->in->rail->max_um};
+    int32_t total[2];
+    for (int i = 0; i < 2; i++) {
+        int64_t position_um = (int64_t)position_for_um(r, (int32_t)ends_um[i]) + frame->datum_um;
+        total[i] = (int32_t)(-((int64_t)c->datum_um - c->taught_um + c->switch_um +
+                               position_um * c->scale_ppb / PPB));
+    }
+    return worse(total[0], total[1]);
+}
+
+static bool is_confirmed(const struct rail *r, int32_t shift_um)
+{
+    const struct kr_rail_knowledge *known = knowledge_of(r);
+    return known->shift_confirmed &&
+           magnitude((int64_t)shift_um - known->confirmed_um) <= references_of(r)->step_um;
+}
+
+/* Since the last scan by a step, or since they were taught by a window. */
+static bool is_within(const struct rail *r, const struct kr_off_line *line)
+{
+    const struct kr_references *references = references_of(r);
+    int32_t step_um = worst_um(r, line);
+    bool too_steep = magnitude((int64_t)r->in->carriage->frame.scale_ppb - line->slope_ppb) >
+                     KR_FRAME_SCALE_MAX_PPB - KR_FRAME_SCALE_MAX_PPB / 100;
+    struct kr_frame_correction c = known_of(r)->correction;
+    if (!too_steep && magnitude(step_um) <= 2 * (int64_t)KR_FRAME_OFFSET_MAX_UM)
+        c = corrected(r, line, 0);
+    int32_t since_taught_um = total_um(r, &c);
+    int32_t limit_um = references->window_um, shift_um = since_taught_um;
+    if (known_of(r)->seen && magnitude(step_um) > references->step_um) {
+        limit_um = references->step_um;
+        shift_um = step_um;
+    } else if (magnitude(since_taught_um) <= limit_um && !too_steep) {
+        return true;
+    } else {
+        shift_um = worse(since_taught_um, step_um);
+    }
+    if (!too_steep && is_confirmed(r, shift_um))
+        return true;
+    shift_set(r, shift_um);
+    trip(r, KR_ALARM_REFERENCES_SHIFTED, 0, shift_um, limit_um);
+    return false;
+}
+
+static bool is_reference(const struct kr_pattern_found *own, uint16_t hit_number)
+{
+    for (uint16_t i = 0; i < KR_REFERENCES_MAX; i++)
+        if (own->hit[i] == hit_number)
+            return true;
+    return false;
+}
+
+/* What is left are the holders' flags. One that is no flag of a holder by its width is named only now. */
+static bool leave_holders(const struct rail *r, struct kr_hit hit[], uint16_t *n_hits,
+                          const struct kr_pattern_found *own, const struct kr_off_line *line)
+{
+    uint16_t left = 0;
+    for (uint16_t j = 0; j < *n_hits; j++) {
+        if (is_reference(own, (uint16_t)(j + 1)))
+            continue;
+        if (!looks_as_wide(hit[j].width_um, r->in->carriage->flag_width_um)) {
+            carriage_trip(r, KR_ALARM_FLAG_WIDTH, 0, hit[j].at_um, r->in->carriage->flag_width_um);
+            return false;
+        }
+        hit[left] = hit[j];
+        hit[left++].at_um -= kr_off_line_um(line, hit[j].at_um);
+    }
+    *n_hits = left;
+    return true;
+}
+
+bool residual_take(const struct rail *r, struct kr_hit hit[], uint16_t *n_hits, struct residual *residual)
+{
+    *residual = (struct residual){0};
+    if (references_of(r)->n == 0)
+        return true;
+    struct kr_pattern_found own = kr_pattern_find(references_of(r), false, hit, *n_hits);
+    if (!pattern_is_own(r, hit, *n_hits, &own))
+        return false;
+    draw_line(r, hit, &own, residual);
+    if (!enough_are_good(r, residual))
+        return false;
+    notice_bad(r, residual, &own);
+    return is_within(r, &residual->line) && leave_holders(r, hit, n_hits, &own, &residual->line);
+}
+
+static void trend_shift(int32_t trend_um[KR_REFERENCE_TREND], int32_t newest_um)
+{
+    memmove(&trend_um[1], &trend_um[0], (KR_REFERENCE_TREND - 1) * sizeof trend_um[0]);
+    trend_um[0] = newest_um;
+}
+
+void residual_keep(const struct rail *r, const struct residual *residual, const struct released *released)
+{
+    struct kr_reference_knowledge *known = known_of(r);
+    if (residual->n_good == 0)
+        return;
+    int32_t switch_off_um = 0;
+    if (released->n > 0) /* found off after the residual was taken off them: once more with it */
+        switch_off_um = released->off_um + kr_off_line_um(&residual->line, released->at_um);
+    known->correction = corrected(r, &residual->line, switch_off_um);
+    int32_t total = total_um(r, &known->correction);
+    if (magnitude(total) > references_of(r)->window_um) { /* which a person has confirmed */
+        known->correction.taught_um = known->correction.datum_um + known->correction.switch_um;
+        total = total_um(r, &known->correction);
+    }
+    known->seen = 1;
+    known->good = residual->good;
+    trend_shift(known->trend_um, total);
+    for (uint16_t i = 0; i < references_of(r)->n; i++)
+        if (residual->good >> i & 1u)
+            knowledge_of(r)->reference_width_um[i] = residual->width_um[i];
+    knowledge_touch(r);
+}
+
+/* ---- where it begins anew -------------------------------------------------------------------------------------- */
+
+void residual_begins_anew(const struct rail *r)
+{
+    known_of(r)->seen = 0;
+    memset(knowledge_of(r)->reference_width_um, 0, sizeof knowledge_of(r)->reference_width_um);
+}
+
+void residual_forget_datum(const struct rail *r)
+{
+    residual_begins_anew(r);
+    known_of(r)->correction.datum_um = known_of(r)->correction.taught_um = 0;
+}
+
+void kr_carriage_correct(const struct kr_carriage_config *told, const struct kr_frame_correction *correction,
+                         struct kr_carriage_config *carriage)
+{
+    int64_t scale_ppb = (int64_t)told->frame.scale_ppb + correction->scale_ppb;
+    *carriage = *told;
+    carriage->frame.datum_um = correction->datum_um;
+    carriage->frame.scale_ppb = (int32_t)(scale_ppb > KR_FRAME_SCALE_MAX_PPB    ? KR_FRAME_SCALE_MAX_PPB
+                                          : scale_ppb < -KR_FRAME_SCALE_MAX_PPB ? -KR_FRAME_SCALE_MAX_PPB
+                                                                                : scale_ppb);
+    carriage->switch_offset_um += correction->switch_um;
+    carriage->travel_min_um -= correction->datum_um;
+    carriage->travel_max_um -= correction->datum_um;
+}

@@ -1,0 +1,511 @@
+/* References on the frame: a scan finds them where they were taught, or says by how much the rail is off; what it finds
+ * corrects the rail. Judged against where holders and knives truly stand. */
+#include <stdlib.h>
+#include <string.h>
+
+#include "../long/draw.h"
+#include "rig.h"
+#include "suite.h"
+
+#define FLAG_UM (8 * MM)
+
+/* ---- the pattern alone ----------------------------------------------------------------------------------------- */
+
+static struct kr_references pattern_of(const int32_t at_mm[], uint16_t n, uint16_t n_low)
+{
+    struct kr_references p = {.n = n, .n_low = n_low, .window_um = 1 * MM, .step_um = 300};
+    for (uint16_t i = 0; i < n; i++)
+        p.flag[i] = (struct kr_reference){at_mm[i] * MM, FLAG_UM};
+    return p;
+}
+
+static const int32_t upper_mm[] = {-60, -20, 520, 580}, lower_mm[] = {-70, -20, 520, 590};
+
+/* Flags of five holders between the references, all shifted; the references whose bits are set are missing. */
+static uint16_t seen(const struct kr_references *p, bool mirrored, unsigned missing, int32_t shift_um,
+                     struct kr_hit hit[])
+{
+    uint16_t n = 0;
+    for (uint16_t i = 0; i < p->n + 5; i++) {
+        uint16_t low = mirrored ? (uint16_t)(p->n - p->n_low) : p->n_low;
+        bool holder = i >= low && i < low + 5;
+        uint16_t k = (uint16_t)(i < low ? i : i - 5);
+        int32_t at_um = holder ? (60 + 90 * (i - low)) * MM : 0;
+        if (!holder && missing >> k & 1u)
+            continue;
+        if (!holder)
+            at_um = mirrored ? -p->flag[p->n - 1 - k].at_um : p->flag[k].at_um;
+        else if (mirrored)
+            at_um = -(60 + 90 * (4 - (i - low))) * MM;
+        hit[n++] = (struct kr_hit){at_um + shift_um, FLAG_UM};
+    }
+    return n;
+}
+
+START_TEST(a_pattern_is_found_wherever_it_was_shifted_to_also_with_one_flag_missing)
+{
+    static const int32_t shifts_um[] = {0, 700, -5000, 90 * MM, -1234567, 20000 * MM};
+    struct kr_references p = pattern_of(upper_mm, 4, 2);
+    for (int missing = -1; missing < 4; missing++) {
+        struct kr_hit hit[16];
+        uint16_t n = seen(&p, false, missing < 0 ? 0 : 1u << missing, shifts_um[_i], hit);
+        struct kr_pattern_found found = kr_pattern_find(&p, false, hit, n);
+        ck_assert_int_eq(found.n, missing < 0 ? 4 : 3);
+        ck_assert_int_eq(found.shift_um, shifts_um[_i]);
+        for (int i = 0; i < 4; i++)
+            ck_assert_int_eq(found.hit[i] == 0, i == missing);
+    }
+}
+END_TEST
+
+START_TEST(another_rails_pattern_and_the_mirrored_one_are_told_from_its_own)
+{
+    struct kr_references own = pattern_of(upper_mm, 4, 2), other = pattern_of(lower_mm, 4, 2);
+    struct kr_hit hit[16];
+    uint16_t n = seen(&other, false, 0, 12345, hit);
+    ck_assert_int_eq(kr_pattern_find(&other, false, hit, n).n, 4);
+    ck_assert_int_lt(kr_pattern_find(&own, false, hit, n).n, 4);
+    n = seen(&own, true, 0, -777, hit);
+    ck_assert_int_eq(kr_pattern_find(&own, true, hit, n).n, 4);
+    ck_assert_int_lt(kr_pattern_find(&own, false, hit, n).n, 4);
+    ck_assert(!kr_patterns_alike(&own, &other, false));
+    ck_assert(!kr_patterns_alike(&own, &own, true));
+    ck_assert(kr_patterns_alike(&own, &own, false));
+}
+END_TEST
+
+/* Against a line that is known: whatever is drawn, within what rounding to micrometres leaves. */
+START_TEST(the_line_of_random_references_is_found_and_one_that_was_bent_is_set_apart)
+{
+    struct draw d = {(uint64_t)_i};
+    struct kr_off off[KR_REFERENCES_MAX];
+    uint16_t n = (uint16_t)draw_between(&d, 2, KR_REFERENCES_MAX), bent = n; /* none */
+    int32_t slope_ppm = draw_between(&d, -500, 500), off_um = draw_between(&d, -2000, 2000);
+    for (uint16_t i = 0; i < n; i++) {
+        off[i].at_um = -100 * MM + 3200 * MM / (n - 1) * i;
+        off[i].off_um = off_um + (int32_t)((int64_t)slope_ppm * off[i].at_um / 1000000);
+    }
+    if (n > 3 && draw_chance(&d, 50)) {
+        bent = (uint16_t)draw_between(&d, 0, n - 1);
+        off[bent].off_um += draw_chance(&d, 50) ? 400 : -400;
+    }
+    struct kr_off_line line = kr_off_line_through(off, n, 100, 1500 * MM);
+    for (uint16_t i = 0; i < n; i++) {
+        int32_t should_um = off_um + (int32_t)((int64_t)slope_ppm * off[i].at_um / 1000000);
+        ck_assert_int_eq(off[i].apart, i == bent);
+        ck_assert_msg(abs(kr_off_line_um(&line, off[i].at_um) - should_um) <= 3, "seed %d", _i);
+    }
+}
+END_TEST
+
+/* ---- a station with references --------------------------------------------------------------------------------- */
+
+static void give(struct rig *rig, uint16_t r, const int32_t at_mm[], uint16_t n, uint16_t n_low)
+{
+    struct sim_rail_config *m = &rig->sim_config.rail[r];
+    rig->config.carriage[r].references = pattern_of(at_mm, n, n_low);
+    m->n_references = n;
+    for (uint16_t i = 0; i < n; i++)
+        m->reference[i] = (struct sim_reference_config){at_mm[i] * MM, FLAG_UM};
+}
+
+static void with_references(struct rig *rig)
+{
+    rig_small_ordinary(rig, 2);
+    for (uint16_t r = 0; r < 2; r++)
+        rig->config.carriage[r].jump_um = 20 * MM;
+    give(rig, 0, upper_mm, 4, 2);
+    give(rig, 1, lower_mm, 4, 2);
+}
+
+static void begin_set_up(struct rig *rig)
+{
+    with_references(rig);
+    rig_begin(rig);
+    rig_set_up_small(rig);
+}
+
+static void open_and_close_guards(struct rig *rig)
+{
+    rig_break(rig, 0, SIM_GUARDS_OPENED, 0, 0);
+    rig_run_ms(rig, 200);
+    rig_mend(rig, 0, SIM_GUARDS_OPENED, 0);
+    rig_run_ms(rig, 200);
+}
+
+static void start_again(struct rig *rig)
+{
+    rig_reset(rig);
+    rig_stage(rig, 2);
+    rig_start_job(rig, KR_JOB_CHANGEOVER);
+}
+
+static void scan_again(struct rig *rig)
+{
+    rig_reset(rig);
+    rig_start_job(rig, KR_JOB_SCAN);
+}
+
+/* The only alarm; nothing of the rail is measured or verified. */
+static struct kr_alarm held_by(struct rig *rig, enum kr_alarm_code code)
+{
+    rig_until_state(rig, KR_STATE_HELD);
+    struct kr_alarm alarm = rig_first_alarm(rig);
+    ck_assert_int_eq(alarm.code, code);
+    ck_assert_int_eq(alarm.rail, 1);
+    for (uint16_t h = 0; h < SMALL_HOLDERS; h++)
+        ck_assert_int_le(rig_known(rig, 0, h), KR_REMEMBERED);
+    ck_assert(!rig_status_has(rig, KR_STATUS_VERIFIED));
+    ck_assert_uint_eq(rig_line_status(rig) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER), 0);
+    rig_is_sound(rig);
+    return alarm;
+}
+
+static int32_t datum_um(const struct rig *rig)
+{
+    return rig_um(rig, KR_REG_DATUM_CORRECTION, 0, 0);
+}
+
+static int32_t switch_um(const struct rig *rig)
+{
+    return rig_um(rig, KR_REG_SWITCH_CORRECTION, 0, 0);
+}
+
+START_TEST(every_scan_passes_all_references_and_a_rail_that_is_right_stays_as_it_is)
+{
+    struct rig rig;
+    begin_set_up(&rig);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 0);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_REFERENCES, 0, 0), 4);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_REFERENCES_GOOD, 0, 0), 0xF);
+    ck_assert_int_le(abs(datum_um(&rig)), 30);
+    ck_assert_int_le(abs(switch_um(&rig)), 30);
+    rig_end(&rig);
+}
+END_TEST
+
+/* What RAIL_SHIFTED holds for without references, and what nobody notices before the first scan. */
+START_TEST(a_datum_that_shifted_by_less_than_a_step_is_taken_off_and_the_knives_are_truly_right)
+{
+    static const int32_t shifts_um[] = {250, -250, 90, -90};
+    struct rig rig;
+    begin_set_up(&rig);
+    rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, shifts_um[_i / 2]);
+    if (_i % 2)
+        open_and_close_guards(&rig);
+    start_again(&rig);
+    rig_ends_verified(&rig);
+    ck_assert_int_le(abs(datum_um(&rig) + shifts_um[_i / 2]), 40);
+    ck_assert_int_le(abs(rig_um(&rig, KR_REG_REFERENCE_TREND, 0, 0) - shifts_um[_i / 2]), 40);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_datum_that_was_wrong_before_the_first_scan_is_taken_off_within_the_window)
+{
+    struct rig rig;
+    with_references(&rig);
+    rig_start(&rig);
+    rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 700);
+    rig_to_idle(&rig);
+    rig_stage(&rig, 1);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_ends_verified(&rig);
+    ck_assert_int_le(abs(datum_um(&rig) + 700), 40);
+    rig_end(&rig);
+}
+END_TEST
+
+static const int32_t steps_um[] = {700, -700, 5000, -5000};
+
+START_TEST(beyond_a_step_it_holds_and_names_the_shift_and_when_mended_it_goes_on)
+{
+    struct rig rig;
+    begin_set_up(&rig);
+    rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, steps_um[_i]);
+    open_and_close_guards(&rig);
+    start_again(&rig);
+    struct kr_alarm alarm = held_by(&rig, KR_ALARM_REFERENCES_SHIFTED);
+    ck_assert_int_le(abs(alarm.value - steps_um[_i]), 40);
+    ck_assert_int_eq(alarm.limit, 300);
+    ck_assert_int_eq(rig_um(&rig, KR_REG_RAIL_SHIFT, 0, 0), alarm.value);
+    rig_resume(&rig, KR_COMMAND_UNHOLD);
+    held_by(&rig, KR_ALARM_REFERENCES_SHIFTED);
+    rig_mend(&rig, 0, SIM_DATUM_SHIFTED, 0);
+    rig_resume(&rig, KR_COMMAND_UNHOLD);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_shift_that_a_person_confirms_is_taken_off)
+{
+    struct rig rig;
+    begin_set_up(&rig);
+    rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, steps_um[_i]);
+    open_and_close_guards(&rig);
+    start_again(&rig);
+    struct kr_alarm alarm = held_by(&rig, KR_ALARM_REFERENCES_SHIFTED);
+    struct edit_values values = {.rail = 1, .position_um = alarm.value};
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_SHIFT, values), KR_OK);
+    rig_resume(&rig, KR_COMMAND_UNHOLD);
+    rig_ends_verified(&rig);
+    ck_assert_int_le(abs(datum_um(&rig) + steps_um[_i]), 40);
+    rig_set_up_again(&rig); /* and now it is no step any more */
+    rig_end(&rig);
+}
+END_TEST
+
+/* Each step is small enough; since they were taught it is too much in the end. */
+START_TEST(what_creeps_from_scan_to_scan_is_kept_and_ends_at_the_window)
+{
+    struct rig rig;
+    begin_set_up(&rig);
+    for (int k = 1; k <= 4; k++) {
+        rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 240 * k);
+        scan_again(&rig);
+        rig_until_complete(&rig);
+    }
+    for (uint16_t k = 0; k < 4; k++)
+        ck_assert_int_le(abs(rig_um(&rig, KR_REG_REFERENCE_TREND, 0, k) - 240 * (4 - k)), 40);
+    rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 1200);
+    scan_again(&rig);
+    struct kr_alarm alarm = held_by(&rig, KR_ALARM_REFERENCES_SHIFTED);
+    ck_assert_int_le(abs(alarm.value - 1200), 40);
+    ck_assert_int_eq(alarm.limit, 1000);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(what_was_found_survives_a_restart)
+{
+    struct rig rig;
+    begin_set_up(&rig);
+    rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 250);
+    scan_again(&rig);
+    rig_until_complete(&rig);
+    int32_t before_um = datum_um(&rig);
+    ck_assert_int_le(abs(before_um + 250), 40);
+    rig_restart(&rig);
+    rig_run_ms(&rig, 500);
+    ck_assert_int_eq(datum_um(&rig), before_um);
+    rig_to_idle(&rig);
+    rig_stage(&rig, 3);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_ends_verified(&rig);
+    ck_assert_int_le(abs(datum_um(&rig) + 250), 40);
+    rig_end(&rig);
+}
+END_TEST
+
+/* A warmer rail takes its holders and its drive's counts along: without references nobody notices. */
+START_TEST(a_warmer_rail_is_taken_off_by_its_slope)
+{
+    struct rig rig;
+    begin_set_up(&rig);
+    rig_break(&rig, 0, SIM_GUARDS_OPENED, 0,
+              0); /* the holders move with the rail: what was measured is no more */
+    rig_run_ms(&rig, 200);
+    rig_break(&rig, 0, SIM_RAIL_WARMER, 0, 400);
+    rig_mend(&rig, 0, SIM_GUARDS_OPENED, 0);
+    rig_run_ms(&rig, 200);
+    start_again(&rig);
+    rig_ends_verified(&rig);
+    ck_assert_int_le(abs(rig_i32(&rig, KR_REG_SCALE_CORRECTION, 0, 0) - 400000), 60000);
+    rig_end(&rig);
+}
+END_TEST
+
+/* Raw scan less placed: of holders that were dragged it is the switch's. Until then all of it is the datum's. */
+START_TEST(a_bumped_bracket_counts_as_the_datums_until_dragged_holders_were_scanned)
+{
+    static const int32_t bumps_um[] = {250, -250, 150};
+    int32_t bump_um = bumps_um[_i];
+    struct rig rig;
+    begin_set_up(&rig);
+    rig_break(&rig, 0, SIM_BRACKET_BUMPED, 0, bump_um);
+    scan_again(&rig);
+    rig_until_complete(&rig);
+    ck_assert_int_le(abs(datum_um(&rig) - bump_um), 40);
+    ck_assert_int_le(abs(switch_um(&rig)), 30);
+    rig_is_honest(&rig); /* whichever it is, what was scanned is where it is said to be */
+    rig_reset(&rig);
+    for (uint16_t h = 3; h <= 5; h++) {
+        struct start_values move = {
+            .job = KR_JOB_MOVE, .rail = 1, .holder = h, .position_um = (40 + 90 * (h - 1)) * MM};
+        ck_assert_int_eq(rig_command_start(&rig, move), KR_OK);
+        rig_until_complete(&rig);
+        rig_reset(&rig);
+    }
+    rig_start_job(&rig, KR_JOB_SCAN);
+    rig_until_complete(&rig);
+    ck_assert_int_le(abs(switch_um(&rig) - bump_um), 40);
+    ck_assert_int_le(abs(datum_um(&rig)), 40);
+    rig_is_honest(&rig);
+    rig_stage(&rig, 4);
+    rig_reset(&rig);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_ends_verified(&rig);
+    ck_assert_int_le(abs(switch_um(&rig) - bump_um), 40);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(exchanged_drives_are_named_with_the_rail_whose_references_were_found)
+{
+    struct rig rig;
+    begin_set_up(&rig);
+    rig_break(&rig, 0, SIM_DRIVES_EXCHANGED, 0, 0);
+    open_and_close_guards(&rig);
+    start_again(&rig);
+    struct kr_alarm alarm = held_by(&rig, KR_ALARM_REFERENCES_EXCHANGED);
+    ck_assert_uint_eq(alarm.item, 2);
+    rig_end(&rig);
+}
+END_TEST
+
+/* Another station's: its pattern is none of this station. */
+START_TEST(a_pattern_of_no_rail_is_told_as_such)
+{
+    static const int32_t strange_mm[] = {-50, -20, 533, 585};
+    struct rig rig;
+    with_references(&rig);
+    for (uint16_t i = 0; i < 4; i++)
+        rig.sim_config.rail[0].reference[i].at_um = strange_mm[i] * MM;
+    rig_begin(&rig);
+    rig_stage(&rig, 1);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    struct kr_alarm alarm = held_by(&rig, KR_ALARM_REFERENCES_EXCHANGED);
+    ck_assert_uint_eq(alarm.item, 0);
+    rig_end(&rig);
+}
+END_TEST
+
+/* _i: which one; the faults by turns. */
+START_TEST(one_of_several_that_is_dirty_or_missing_is_a_notice)
+{
+    struct rig rig;
+    begin_set_up(&rig);
+    rig_break(&rig, 0, _i % 2 ? SIM_REFERENCE_MISSING : SIM_REFERENCE_DIRTY, (uint16_t)(_i / 2),
+              _i % 2 ? 0 : 3000);
+    rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 200);
+    start_again(&rig);
+    rig_ends_verified(&rig);
+    ck_assert(rig_has_alarm(&rig, KR_ALARM_REFERENCE_BAD));
+    ck_assert_int_eq(rig_first_alarm(&rig).item, _i / 2 + 1);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_REFERENCES_GOOD, 0, 0), 0xFu & ~(1u << (unsigned)_i / 2));
+    ck_assert_int_le(abs(datum_um(&rig) + 200), 40);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(fewer_than_two_good_ones_are_an_alarm_and_nothing_is_measured)
+{
+    struct rig rig;
+    begin_set_up(&rig);
+    for (uint16_t i = 0; i < 3; i++)
+        rig_break(&rig, 0, i == 1 ? SIM_REFERENCE_DIRTY : SIM_REFERENCE_MISSING, i, i == 1 ? 2000 : 0);
+    scan_again(&rig);
+    struct kr_alarm alarm = held_by(&rig, KR_ALARM_REFERENCES_UNSEEN);
+    ck_assert_int_eq(alarm.limit, 4);
+    rig_end(&rig);
+}
+END_TEST
+
+/* _i: dirty, missing, or there. */
+START_TEST(the_only_one_that_is_dirty_or_missing_is_an_alarm)
+{
+    struct rig rig;
+    rig_small_ordinary(&rig, 2);
+    give(&rig, 0, (const int32_t[]){-30}, 1, 1);
+    rig_begin(&rig);
+    rig_set_up_small(&rig);
+    if (_i < 2)
+        rig_break(&rig, 0, _i ? SIM_REFERENCE_MISSING : SIM_REFERENCE_DIRTY, 0, _i ? 0 : 2000);
+    else
+        rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 90);
+    scan_again(&rig);
+    if (_i < 2) {
+        ck_assert_int_eq(held_by(&rig, KR_ALARM_REFERENCES_UNSEEN).limit, 1);
+        rig_end(&rig);
+        return;
+    }
+    rig_until_complete(&rig);
+    ck_assert_int_le(abs(datum_um(&rig) + 90), 40);
+    rig_is_honest(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+/* By homing the datum is where it was taught. */
+START_TEST(homing_takes_back_what_was_found_of_the_datum)
+{
+    struct rig rig;
+    begin_set_up(&rig);
+    rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 250);
+    scan_again(&rig);
+    rig_until_complete(&rig);
+    rig_reset(&rig);
+    rig_start_job(&rig, KR_JOB_HOME);
+    rig_until_complete(&rig);
+    ck_assert_int_eq(datum_um(&rig), 0);
+    start_again(&rig);
+    rig_ends_verified(&rig);
+    ck_assert_int_le(abs(datum_um(&rig)), 40);
+    rig_end(&rig);
+}
+END_TEST
+
+/* _i: the seed. Steps of datum, bracket and scale within what is taken off, dirt and hands between them: whatever is
+ * verified is true. rig_ends_verified() and rig_is_honest() look at where everything truly stands. */
+START_TEST(whatever_creeps_by_chance_what_is_verified_is_true)
+{
+    struct rig rig;
+    struct draw d = {(uint64_t)_i};
+    int32_t shift_um = 0, bump_um = 0, warmer_ppm = 0;
+    begin_set_up(&rig);
+    for (int k = 0; k < 3; k++) {
+        shift_um += draw_between(&d, -80, 80);
+        bump_um += draw_between(&d, -80, 80);
+        warmer_ppm += draw_between(&d, -100, 100);
+        rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, shift_um);
+        rig_break(&rig, 0, SIM_BRACKET_BUMPED, 0, bump_um);
+        rig_break(&rig, 0, SIM_RAIL_WARMER, 0, warmer_ppm);
+        if (draw_chance(&d, 50))
+            open_and_close_guards(&rig);
+        rig_reset(&rig);
+        rig_stage(&rig, (uint32_t)(10 + k));
+        rig_start_job(&rig, KR_JOB_CHANGEOVER);
+        rig_ends_verified(&rig);
+    }
+    rig_end(&rig);
+}
+END_TEST
+
+Suite *make_suite(void)
+{
+    Suite *suite = suite_create("references on the frame");
+    TCase *tc = suite_case(suite, "references on the frame");
+    tcase_add_loop_test(tc, a_pattern_is_found_wherever_it_was_shifted_to_also_with_one_flag_missing, 0, 6);
+    tcase_add_test(tc, another_rails_pattern_and_the_mirrored_one_are_told_from_its_own);
+    tcase_add_loop_test(tc, the_line_of_random_references_is_found_and_one_that_was_bent_is_set_apart, 0,
+                        300);
+    tcase_add_test(tc, every_scan_passes_all_references_and_a_rail_that_is_right_stays_as_it_is);
+    tcase_add_loop_test(
+        tc, a_datum_that_shifted_by_less_than_a_step_is_taken_off_and_the_knives_are_truly_right, 0, 8);
+    tcase_add_test(tc, a_datum_that_was_wrong_before_the_first_scan_is_taken_off_within_the_window);
+    tcase_add_loop_test(tc, beyond_a_step_it_holds_and_names_the_shift_and_when_mended_it_goes_on, 0, 4);
+    tcase_add_loop_test(tc, a_shift_that_a_person_confirms_is_taken_off, 0, 4);
+    tcase_add_test(tc, what_creeps_from_scan_to_scan_is_kept_and_ends_at_the_window);
+    tcase_add_test(tc, what_was_found_survives_a_restart);
+    tcase_add_test(tc, a_warmer_rail_is_taken_off_by_its_slope);
+    tcase_add_loop_test(tc, a_bumped_bracket_counts_as_the_datums_until_dragged_holders_were_scanned, 0, 3);
+    tcase_add_test(tc, exchanged_drives_are_named_with_the_rail_whose_references_were_found);
+    tcase_add_test(tc, a_pattern_of_no_rail_is_told_as_such);
+    tcase_add_loop_test(tc, one_of_several_that_is_dirty_or_missing_is_a_notice, 0, 8);
+    tcase_add_test(tc, fewer_than_two_good_ones_are_an_alarm_and_nothing_is_measured);
+    tcase_add_loop_test(tc, the_only_one_that_is_dirty_or_missing_is_an_alarm, 0, 3);
+    tcase_add_test(tc, homing_takes_back_what_was_found_of_the_datum);
+    tcase_add_loop_test(tc, whatever_creeps_by_chance_what_is_verified_is_true, 1, 21);
+    return suite;
+}
