@@ -78,7 +78,7 @@ struct kr_care_limits {
 };
 
 struct kr_care_pruned {
-    int64_t rows[KR_CARE_TABLES]; /* that go, in the order of kr_care_table_name() */
+    int64_t rows[KR_CARE_TABLES]; /* that go, in the sequence of kr_care_table_name() */
     int64_t sessions;
     int64_t bytes_before, bytes_after; /* after: 0 unless it was done */
     char until[KR_BOOK_TIME_MAX];      /* what is from this time on stays */
@@ -92,6 +92,13 @@ struct kr_care_pruned {
  * anything. */
 bool kr_book_prune(const char *path, const struct kr_care_limits *limits, bool go_ahead,
                    struct kr_care_pruned *pruned, struct kr_care_error *error);
+
+/* The same by the gateway that has the book open: a few of the oldest rows in one small transaction, so that a commit
+ * behind it does not wait long. "Oldest" is by the sequence in which they were stored; times may jump with the clock. Adds
+ * to *pruned what went; the file keeps its size, and what is free in it is used again. *more: there may be more to do.
+ * False: nothing went, and *error says why. On the thread of the book. */
+bool kr_book_prune_few(struct kr_book *book, const struct kr_care_limits *limits,
+                       struct kr_care_pruned *pruned, bool *more, struct kr_care_error *error);
 
 /* Of the history: 0 to KR_CARE_TABLES - 1. */
 const char *kr_care_table_name(int table);

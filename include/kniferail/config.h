@@ -101,6 +101,7 @@ struct kr_config {
     int32_t period_ms;    /* of the cycle, 1 to 100 */
     int32_t speed_factor; /* whole periods of the simulated machines a tick, 1 to 1000 */
     char book_path[KR_CONFIG_PATH_MAX]; /* empty: facts are kept in memory only */
+    int32_t history_days, history_mb; /* limits of the book's history, in days and 1,000,000 bytes; 0: none */
     enum kr_log log;
     struct kr_config_face face;
     uint16_t n_stations; /* at least 1 */

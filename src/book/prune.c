@@ -1,5 +1,6 @@
 /* The end of history that nobody wants any more. Rows go by their time; what belongs to a changeover goes with it. The
- * newest verdict, maintenance request and changeover of each station stay, since a station starts from them. */
+ * newest verdict, maintenance request and changeover of each station stay, since a station starts from them. A person
+ * takes all of it in one transaction; a gateway, which writes the book meanwhile, takes a few rows at a time. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
@@ -8,18 +9,24 @@
 #include "care.h"
 #include "inner.h"
 
-/* Table, the column of its time, and which rows stay whatever their age. The tables of a changeover's parts are counted,
- * and go with it. */
+/* Table, its column that names the row of the table `of`, the time of that row, and which rows stay whatever their age.
+ * What belongs to a changeover goes before it. few: rows of `of` in a small transaction; a changeover has up to a
+ * thousand parts. */
 #define NEWEST_OF(table) "id NOT IN (SELECT max(id) FROM " table " GROUP BY station)"
+#define CHANGEOVER       "changeover", "ended_at", NEWEST_OF("changeover")
 static const struct {
-    const char *table, *at, *condition;
+    const char *table, *key, *of, *at, *condition;
+    int few;
 } prunable[] = {
-    {"edit", "at", "1"},
-    {"edit_request", "at", NEWEST_OF("edit_request")},
-    {"verdict", "at", NEWEST_OF("verdict")},
-    {"alarm", "at", "1"},
-    {"session", "started_at", "id <> (SELECT max(id) FROM session)"},
-    {"changeover", "ended_at", NEWEST_OF("changeover")},
+    {"edit", "id", "edit", "at", "1", 200},
+    {"edit_request", "id", "edit_request", "at", NEWEST_OF("edit_request"), 200},
+    {"verdict", "id", "verdict", "at", NEWEST_OF("verdict"), 200},
+    {"alarm", "id", "alarm", "at", "1", 200},
+    {"session", "id", "session", "started_at", "id <> (SELECT max(id) FROM session)", 200},
+    {"changeover_rail", "changeover", CHANGEOVER, 4},
+    {"changeover_holder", "changeover", CHANGEOVER, 4},
+    {"changeover_move", "changeover", CHANGEOVER, 4},
+    {"changeover", "id", CHANGEOVER, 4},
 };
 #define N_PRUNABLE (sizeof prunable / sizeof prunable[0])
 
@@ -27,11 +34,17 @@ struct pruning {
     struct kr_book *book;
     struct kr_care_pruned *pruned;
     struct kr_care_error *error;
+    bool by_few; /* looks at the few oldest rows of each table, as they were stored; else at all */
 };
 
 static bool fail(const struct pruning *p)
 {
     return care_fail(p->error, "pruning: %s", sqlite3_errmsg(p->book->sql.db));
+}
+
+static int most_rows(const struct pruning *p, size_t i)
+{
+    return p->by_few ? prunable[i].few : -1; /* SQLite's word for all */
 }
 
 /* The first value of a query that may have ?1 for a time. to: as text, or NULL. */
@@ -61,38 +74,47 @@ static bool used_bytes(const struct pruning *p, int64_t *bytes)
     return ok;
 }
 
-static bool count_rows(const struct pruning *p, int64_t rows[KR_CARE_TABLES], int64_t *sessions)
+static void count(struct kr_care_pruned *pruned, const char *table, int64_t rows)
 {
-    char query[64];
-    for (int t = 0; t < KR_CARE_TABLES; t++) {
-        snprintf(query, sizeof query, "SELECT count(*) FROM %s", kr_care_table_name(t));
-        if (!ask(p, query, NULL, &rows[t], NULL))
-            return false;
-    }
-    return ask(p, "SELECT count(*) FROM session", NULL, sessions, NULL);
+    for (int t = 0; t < KR_CARE_TABLES; t++)
+        if (strcmp(kr_care_table_name(t), table) == 0)
+            pruned->rows[t] += rows;
+    if (strcmp(table, "session") == 0)
+        pruned->sessions += rows;
 }
 
-static bool remove_before(const struct pruning *p, const char *time)
+static bool remove_before(const struct pruning *p, const char *time, int64_t *removed)
 {
-    char query[256];
+    char query[512];
+    *removed = 0;
     for (size_t i = 0; i < N_PRUNABLE; i++) {
-        snprintf(query, sizeof query, "DELETE FROM %s WHERE %s < ?1 AND %s", prunable[i].table,
-                 prunable[i].at, prunable[i].condition);
+        snprintf(
+            query, sizeof query,
+            "DELETE FROM %s WHERE %s IN (SELECT id FROM (SELECT id, %s AS time FROM %s WHERE %s ORDER BY id "
+            "LIMIT %d) WHERE time < ?1)",
+            prunable[i].table, prunable[i].key, prunable[i].at, prunable[i].of, prunable[i].condition,
+            most_rows(p, i));
         if (!ask(p, query, time, NULL, NULL))
             return false;
+        int64_t rows = sqlite3_changes64(p->book->sql.db);
+        count(p->pruned, prunable[i].table, rows);
+        *removed += rows;
     }
-    snprintf(p->pruned->until, sizeof p->pruned->until, "%s", time);
+    if (strcmp(time, p->pruned->until) > 0)
+        snprintf(p->pruned->until, sizeof p->pruned->until, "%s", time);
     return true;
 }
 
 /* The day of the oldest row that may go; "": there is none. */
 static bool oldest_day(const struct pruning *p, char day[KR_BOOK_TIME_MAX])
 {
-    char query[256], found[KR_BOOK_TIME_MAX];
+    char query[512], found[KR_BOOK_TIME_MAX];
     day[0] = '\0';
     for (size_t i = 0; i < N_PRUNABLE; i++) {
-        snprintf(query, sizeof query, "SELECT substr(min(%s), 1, 10) FROM %s WHERE %s", prunable[i].at,
-                 prunable[i].table, prunable[i].condition);
+        snprintf(
+            query, sizeof query,
+            "SELECT substr(min(time), 1, 10) FROM (SELECT %s AS time FROM %s WHERE %s ORDER BY id LIMIT %d)",
+            prunable[i].at, prunable[i].of, prunable[i].condition, most_rows(p, i));
         if (!ask(p, query, NULL, NULL, found))
             return false;
         if (found[0] != '\0' && (day[0] == '\0' || strcmp(found, day) < 0))
@@ -101,35 +123,38 @@ static bool oldest_day(const struct pruning *p, char day[KR_BOOK_TIME_MAX])
     return true;
 }
 
-/* Day by day. "T24:00" is the end of a day (ISO 8601), and follows each of its times as text, too. */
+/* The oldest day goes if the book is too large; by few, a part of it. "T24:00" is the end of a day (ISO 8601), and follows
+ * each of its times as text, too. */
+static bool remove_day(const struct pruning *p, int64_t most_bytes, int64_t *removed)
+{
+    int64_t bytes = 0;
+    char day[KR_BOOK_TIME_MAX] = "";
+    *removed = 0;
+    if (!used_bytes(p, &bytes) || (bytes > most_bytes && !oldest_day(p, day)))
+        return false;
+    p->pruned->too_large = bytes > most_bytes && day[0] == '\0';
+    if (bytes <= most_bytes || day[0] == '\0')
+        return true;
+    memcpy(day + 10, "T24:00", sizeof "T24:00");
+    return remove_before(p, day, removed);
+}
+
+/* A day that leaves as many rows as there were would come again and again. */
 static bool shrink_to(const struct pruning *p, int64_t most_bytes)
 {
-    for (;;) {
-        int64_t bytes = 0;
-        char day[KR_BOOK_TIME_MAX];
-        if (!used_bytes(p, &bytes) || (bytes > most_bytes && !oldest_day(p, day)))
+    int64_t removed;
+    do
+        if (!remove_day(p, most_bytes, &removed))
             return false;
-        p->pruned->too_large = bytes > most_bytes && day[0] == '\0';
-        if (bytes <= most_bytes || day[0] == '\0')
-            return true;
-        memcpy(day + 10, "T24:00", sizeof "T24:00");
-        if (!remove_before(p, day))
-            return false;
-    }
+    while (removed > 0);
+    return true;
 }
 
 static bool remove_rows(const struct pruning *p, const struct kr_care_limits *limits)
 {
-    struct kr_care_pruned *pruned = p->pruned;
-    int64_t left[KR_CARE_TABLES], sessions = 0;
-    if (!count_rows(p, pruned->rows, &pruned->sessions) ||
-        (limits->before != NULL && !remove_before(p, limits->before)) ||
-        (limits->most_bytes > 0 && !shrink_to(p, limits->most_bytes)) || !count_rows(p, left, &sessions))
-        return false;
-    for (int t = 0; t < KR_CARE_TABLES; t++)
-        pruned->rows[t] -= left[t];
-    pruned->sessions -= sessions;
-    return true;
+    int64_t removed;
+    return (limits->before == NULL || remove_before(p, limits->before, &removed)) &&
+           (limits->most_bytes == 0 || shrink_to(p, limits->most_bytes));
 }
 
 /* The rows are gone already; that the file stays as large as it was takes nothing back. */
@@ -171,6 +196,38 @@ static bool is_sound(const char *path, struct kr_care_error *error)
     return report.n_findings == 0 ||
            care_fail(error, "nothing is taken out of a book that is not sound: %.300s", report.finding[0]);
 }
+
+/* ---- by a gateway ------------------------------------------------------------------------------------------------ */
+
+static bool remove_few(const struct pruning *p, const struct kr_care_limits *limits, int64_t *removed)
+{
+    *removed = 0;
+    if (limits->before != NULL && !remove_before(p, limits->before, removed))
+        return false;
+    return *removed > 0 || limits->most_bytes == 0 || remove_day(p, limits->most_bytes, removed);
+}
+
+bool kr_book_prune_few(struct kr_book *book, const struct kr_care_limits *limits,
+                       struct kr_care_pruned *pruned, bool *more, struct kr_care_error *error)
+{
+    struct kr_care_pruned before = *pruned;
+    struct pruning p = {.book = book, .pruned = pruned, .error = error, .by_few = true};
+    int64_t removed = 0;
+    *more = false;
+    bool ok = book_begin(book) || care_fail(error, "%s", kr_book_error(book));
+    ok = ok && remove_few(&p, limits, &removed);
+    *more = ok && removed > 0;
+    if (*more) {
+        ok = *more = book_confirm(book) || care_fail(error, "%s", kr_book_error(book));
+    } else {
+        book_take_back(book); /* nothing was done that the disk has to hear of */
+    }
+    if (!ok)
+        *pruned = before;
+    return ok;
+}
+
+/* ---- by a person -------------------------------------------------------------------------------------------------- */
 
 bool kr_book_prune(const char *path, const struct kr_care_limits *limits, bool go_ahead,
                    struct kr_care_pruned *pruned, struct kr_care_error *error)

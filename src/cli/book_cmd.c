@@ -18,7 +18,9 @@ const char kr_book_help[] =
     "              seal, the schema; and tells how long the history is and what the last run left.\n"
     "  prune       takes old history out of the book: verdicts, edits, alarms, changeovers, starts. History "
     "is\n"
-    "              kept for ever unless somebody prunes it. Without --go-ahead it says what would go, and\n"
+    "              kept for ever unless somebody prunes it, or history_days or history_mb in the station "
+    "file\n"
+    "              let the gateway do it. Without --go-ahead it says what would go, and\n"
     "              changes nothing. It is one transaction, refused while a gateway uses the book, and "
     "refused\n"
     "              if the check finds anything. What a station starts from always stays. Make a copy first.\n"
@@ -123,7 +125,7 @@ static int backup(const struct arguments *a)
 
 static void print_history(const struct kr_care_report *report)
 {
-    printf("history, which is kept until somebody prunes it:\n");
+    printf("history, which is kept unless somebody prunes it or the station file sets limits:\n");
     for (int t = 0; t < KR_CARE_TABLES; t++) {
         const struct kr_care_table *table = &report->table[t];
         printf("    %-18s %8" PRId64 " row%s%s%s\n", table->name, table->rows, table->rows == 1 ? "" : "s",
@@ -163,7 +165,7 @@ static void print_run(const struct kr_care_report *report)
 {
     printf("last start: session %u, %s\n", report->session, report->session_at);
     if (report->ended != KR_RUN_UNKNOWN)
-        printf("last end: %s; %s\n", report->ended_at, kr_named("LAST_RUN_END", report->ended)->text);
+        printf("last end: %s; %s\n", report->ended_at, kr_named("LAST_RUN_END", (int)report->ended)->text);
     else if (!report->in_use)
         printf("last end: that run said nothing: it was killed, or the power was lost\n");
 }

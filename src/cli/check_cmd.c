@@ -292,13 +292,25 @@ static void print_station(const struct kr_config_station *s)
     kr_check_notes(s);
 }
 
+static void print_book(const struct kr_config *config)
+{
+    printf("book %s\n", config->book_path);
+    if (config->history_days == 0 && config->history_mb == 0)
+        printf("    its history is kept for ever: history_days and history_mb set no limit\n");
+    if (config->history_days > 0)
+        printf("    its history is kept for %d days\n", config->history_days);
+    if (config->history_mb > 0)
+        printf("    its history is kept until the book holds %d MB; then the oldest rows go\n",
+               config->history_mb);
+}
+
 static void print_config(const struct kr_config *config)
 {
     printf("%s: no mistakes\n", config->path);
     printf("cycle %d ms, simulated machines at %d times the clock\n", config->period_ms,
            config->speed_factor);
     if (config->book_path[0])
-        printf("book %s\n", config->book_path);
+        print_book(config);
     else
         printf("no book: nothing survives a restart\n");
     for (uint16_t i = 0; i < config->face.n_listen; i++)

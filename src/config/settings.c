@@ -111,6 +111,14 @@ static const struct kr_setting daemon_rows[] = {
         "with "
         "clients and drives; steps, besides, at priority 7 (debug), each step of each carriage with what it "
         "waited for, how long, and against which limit"),
+    KR_NUMBER(
+        S, "history_days", history_days, 0, 36500, 0, LIVE,
+        "rows of the book's history that are older than so many days are taken out of it; 0: they are kept "
+        "for ever"),
+    KR_NUMBER(
+        S, "history_mb", history_mb, 0, 1000000, 0, LIVE,
+        "when the book holds more than so many megabytes (1,000,000 bytes), the oldest rows of its history "
+        "are taken out of it; 0: all are kept"),
     KR_INNER("face", KR_SETTING_GROUP, 0, NONE, "the Modbus/TCP server"),
     KR_INNER("stations", KR_SETTING_LIST, KR_MUST, RESTART, "the stations behind this gateway, 1 to 32"),
 };

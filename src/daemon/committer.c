@@ -10,10 +10,12 @@
 #define BACKOFF_LAST_MS  5000
 #define LOOK_US          1000000
 
-void committer_open(struct committer *committer, uv_loop_t *loop, struct kr_book *book)
+void committer_open(struct committer *committer, uv_loop_t *loop, struct kr_book *book,
+                    int64_t last_sign_utc_ms)
 {
     *committer = (struct committer){.loop = loop, .book = book};
     committer->work.data = committer;
+    pruner_open(&committer->pruner, last_sign_utc_ms);
 }
 
 void committer_add(struct committer *committer, struct station_commits *station)
@@ -153,6 +155,30 @@ static void begin_look(struct committer *committer)
     committer->looking = uv_queue_work(committer->loop, &committer->work, look, looked) == 0;
 }
 
+/* ---- the history's limits -------------------------------------------------------------------------------------- */
+
+static void prune(uv_work_t *work)
+{
+    struct committer *committer = work->data;
+    pruner_run(&committer->pruner, committer->book);
+}
+
+static void pruned(uv_work_t *work, int status)
+{
+    struct committer *committer = work->data;
+    (void)status; /* it is never cancelled */
+    committer->pruning = false;
+    pruner_ended(&committer->pruner);
+    committer_step(committer); /* a station may have waited for its turn */
+}
+
+/* If the pool can't take it, the next cycle's may. */
+static void begin_pruning(struct committer *committer)
+{
+    pruner_begin(&committer->pruner);
+    committer->pruning = uv_queue_work(committer->loop, &committer->work, prune, pruned) == 0;
+}
+
 /* ---- beginning and ending -------------------------------------------------------------------------------------- */
 
 static void ended(uv_work_t *work, int status)
@@ -192,7 +218,7 @@ static bool may_try(const struct station_commits *s)
 
 void committer_step(struct committer *committer)
 {
-    if (committer->looking)
+    if (committer->looking || committer->pruning)
         return;
     for (uint16_t i = 0; i < committer->n_stations && committer->busy_with == NULL; i++) {
         struct station_commits *s = committer->station[committer->next];
@@ -202,6 +228,8 @@ void committer_step(struct committer *committer)
     }
     if (committer->busy_with == NULL && clock_us() >= committer->look_us)
         begin_look(committer);
+    else if (committer->busy_with == NULL && pruner_is_due(&committer->pruner))
+        begin_pruning(committer);
 }
 
 bool committer_pending(const struct committer *committer, const struct station_commits *station)

@@ -1,12 +1,14 @@
 /* What must survive goes to the book, in the thread pool, one commit at a time for the whole daemon. A commit that
  * fails is tried again, a little later each time; meanwhile the station knows that its facts are not stored. While
- * there is nothing to store, the pool looks once a second whether the book's file is still there and has room. */
+ * there is nothing to store, the pool looks once a second whether the book's file is still there and has room, and takes
+ * out of the history what the station file's limits end. */
 #ifndef DAEMON_COMMITTER_H
 #define DAEMON_COMMITTER_H
 
 #include <uv.h>
 
 #include "kniferail/book.h"
+#include "pruner.h"
 
 /* One station's part. */
 struct station_commits {
@@ -35,12 +37,16 @@ struct committer {
     bool ok;                           /* the commit under way; written by the pool */
     enum kr_book_look seen, looked;    /* of the book's file; looked is the pool's while it looks */
     bool looking;
+    struct pruner pruner; /* the pool's while it prunes, but for its limits and times */
+    bool pruning;
     int64_t look_us;           /* when next, by clock_us() */
     uint16_t n_stations, next; /* next: whose turn it is to be looked at first */
     struct station_commits *station[KR_STATIONS_MAX];
 };
 
-void committer_open(struct committer *committer, uv_loop_t *loop, struct kr_book *book);
+/* last_sign_utc_ms: see pruner_open. */
+void committer_open(struct committer *committer, uv_loop_t *loop, struct kr_book *book,
+                    int64_t last_sign_utc_ms);
 void committer_add(struct committer *committer, struct station_commits *station);
 
 /* Kept with the next commit. */

@@ -95,6 +95,7 @@ static void on_end_signal(uv_signal_t *handle, int number)
     log_line(LOG_NOTICE, "%s: motion is stopped in a controlled way, then the gateway ends", name);
     gateway->shut_down = true;
     gateway->shut_down_us = clock_us();
+    pruner_end(&gateway->committer.pruner);
     supervisor_stopping();
 }
 
@@ -363,7 +364,8 @@ bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *a
         snprintf(error, error_size, "no memory or no thread for plans");
         return false;
     }
-    committer_open(&gateway->committer, loop, gateway->book);
+    committer_open(&gateway->committer, loop, gateway->book, gateway->last_run.sign_utc_s * 1000);
+    pruner_set(&gateway->committer.pruner, &gateway->config);
     traces_open(&gateway->traces, loop, config->book_path[0] != 0 ? config->book_path : NULL);
     for (uint16_t i = 0; i < config->n_stations; i++)
         if (!open_station(gateway, i, error, error_size))

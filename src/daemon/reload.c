@@ -30,8 +30,10 @@ static void take_daemon(struct gateway *gateway, const struct kr_config *config)
     static struct kr_config_face was;
     char why[256];
     was = gateway->config.face;
-    if (kr_config_take_daemon(&gateway->config, config, KR_CHANGE_LIVE,
-                              (struct kr_config_listener){tell_difference, ""}) == KR_CHANGE_NONE)
+    enum kr_change strongest = kr_config_take_daemon(&gateway->config, config, KR_CHANGE_LIVE,
+                                                     (struct kr_config_listener){tell_difference, ""});
+    pruner_set(&gateway->committer.pruner, &gateway->config);
+    if (strongest == KR_CHANGE_NONE)
         return;
     for (uint16_t i = 0; i < gateway->config.n_stations; i++)
         story_log_switch(&gateway->host[i]->story, gateway->config.log == KR_LOG_STEPS);

@@ -92,7 +92,10 @@ int main(int argc, char *argv[])
                 book == NULL ? error : "there is no such station in it");
         return 1;
     }
-    entry.n_holders[0] = entry.n_holders[1] = HOLDERS;
+    for (int r = 0; r < KR_RAILS_MAX; r++)
+        while (entry.n_holders[r] < KR_HOLDERS_MAX &&
+               entry.durable.holder[r][entry.n_holders[r]].holder_size > 0)
+            entry.n_holders[r]++; /* those that the station has; the history tells of HOLDERS */
     for (int i = 0; i < DAYS * CHANGEOVERS; i++) {
         entry.now_utc_ms = FIRST_DAY_MS + i / CHANGEOVERS * DAY_MS + i % CHANGEOVERS * 3600000LL;
         add_changeover(book, station);

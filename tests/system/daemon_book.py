@@ -1,11 +1,14 @@
 """What the real daemon keeps through restarts, kills and a disk that fails, judged over Modbus and by the sqlite3 tool."""
+import datetime
 import json
 import os
+import pathlib
+import re
 import signal
 import subprocess
 import time
 
-from gateway_rig import KNIFERAIL, KNIFERAILD, MAP, ROOT, SLOW, TOLERANCE_UM, Gateway, GatewayTest, Plc, main
+from gateway_rig import KNIFERAIL, KNIFERAILD, MAP, ROOT, SLOW, TOLERANCE_UM, Gateway, GatewayTest, Plc, main, wait_for
 
 WEB, NINE, FIVE = 1200000, [125000] * 9, [230000] * 5
 
@@ -378,6 +381,84 @@ class Book(GatewayTest):
             self.assertEqual(Plc(gateway).order(933, WEB, FIVE), 0)
             for suffix in ("", "-wal", "-shm", ".lock"):
                 self.assertEqual(os.stat(f"{gateway.book}{suffix}").st_mode & 0o137, 0, suffix)
+
+
+class HistoryLimits(GatewayTest):
+    """A book with a year's history (tests/bench/year_book.c: 1,250 changeovers of 2025) under limits of the station file."""
+
+    def add_year(self, gateway):
+        self.assertEqual(Plc(gateway).order(939, WEB, FIVE), 0)  # the holders are stored with it
+        gateway.end()
+        name = re.search(r'(?m)^ *name = "([^"]+)";', gateway.text).group(1)
+        maker = pathlib.Path(KNIFERAILD).resolve().with_name("tests") / "year_book"
+        subprocess.run([maker, gateway.book, name], check=True, timeout=120 * SLOW)
+        self.assertEqual(self.changeovers(gateway), 1250)
+
+    def changeovers(self, gateway):
+        return int(asked(gateway, "SELECT count(*) FROM changeover"))
+
+    def limit(self, gateway, days=0, mb=0):
+        gateway.text = re.sub(r"(?m)^history_.*\n", "", gateway.text)
+        gateway.change((r"(?m)^book = .*$", rf"\g<0>\nhistory_days = {days};\nhistory_mb = {mb};"))
+
+    def sound(self, gateway):
+        status, out, err = run("book", "check", "--book", gateway.book)
+        self.assertEqual((status, err), (0, ""), out)
+        return out
+
+    def test_limits_hold_through_a_kill_in_the_middle_and_neither_orders_nor_the_end_wait(self):
+        days = (datetime.date.today() - datetime.date(2025, 7, 1)).days
+        with Gateway(book=True) as gateway:
+            self.add_year(gateway)
+            gateway.start()
+            plc = Plc(gateway)
+            self.assertIn("kept for ever", run("check", gateway.config)[1])
+            self.limit(gateway, days=days)
+            self.assertIn(f"kept for {days} days", run("check", gateway.config)[1])
+            gateway.process.send_signal(signal.SIGHUP)  # taken while it runs
+            gateway.wait_for_log(f"reload: taken: history_days: {days}, was 0")
+            wait_for(lambda: self.changeovers(gateway) < 1240, 15, "the first are gone")
+            slowest = 0
+            for number in range(940, 946):  # while it goes on
+                began = time.monotonic()
+                self.assertEqual(plc.order(number, WEB, FIVE), 0)
+                slowest = max(slowest, time.monotonic() - began)
+            self.assertLess(slowest, 1 * SLOW)
+            gateway.end(signal.SIGKILL)
+            left = self.changeovers(gateway)
+            self.assertGreater(left, 345, "it was in the middle")
+            self.sound(gateway)
+            gateway.start()
+            plc.close()
+            plc.connect()
+            wait_for(lambda: self.changeovers(gateway) < left, 15, "it goes on")
+            began = time.monotonic()
+            self.assertEqual(gateway.end(), 0)
+            self.assertLess(time.monotonic() - began, 5 * SLOW)
+            self.assertGreater(self.changeovers(gateway), 345, "the end did not wait")
+            gateway.start()
+            gateway.wait_for_log("history: rows older than", 120)
+            self.assertEqual(asked(gateway, "SELECT min(ended_at) >= '2025-07-01' FROM changeover"), "1")
+            self.assertEqual(asked(gateway, "SELECT count(*) FROM alarm WHERE at < '2025-06-30'"), "0")
+            gateway.end()
+            self.sound(gateway)
+
+    def test_a_limit_by_size_takes_the_oldest_and_says_what_went(self):
+        with Gateway(book=True) as gateway:
+            self.add_year(gateway)
+            self.limit(gateway, mb=18)
+            self.assertIn("until the book holds 18 MB", run("check", gateway.config)[1])
+            gateway.start()
+            gateway.wait_for_log("history: rows older than", 120)
+            line = next(line for line in gateway.log().splitlines() if "history: rows older than" in line)
+            left = self.changeovers(gateway)
+            self.assertRegex(line, rf"limits say: .*changeover {1250 - left}\b")
+            self.assertGreater(left, 700)
+            self.assertEqual(asked(gateway, "SELECT min(id) FROM changeover"), str(1250 - left + 1))
+            gateway.end()
+            self.sound(gateway)
+            pages = asked(gateway, "SELECT (page_count - freelist_count) * page_size FROM pragma_page_count, pragma_freelist_count, pragma_page_size")
+            self.assertLessEqual(int(pages), 18_000_000)
 
 
 if __name__ == "__main__":

@@ -400,6 +400,94 @@ START_TEST(nothing_is_pruned_while_a_gateway_uses_the_book_or_if_it_is_not_sound
 }
 END_TEST
 
+/* ---- limits of a gateway's history ------------------------------------------------------------------------------ */
+
+static int64_t rows_gone(void)
+{
+    int64_t rows = pruned.sessions;
+    for (int t = 0; t < KR_CARE_TABLES; t++)
+        rows += pruned.rows[t];
+    return rows;
+}
+
+/* Until there is nothing more to do. Returns the transactions that took something, each of which took few rows. */
+static int prune_by_few(struct kr_book *book, const struct kr_care_limits *limits)
+{
+    bool more = true;
+    int n = -1;
+    memset(&pruned, 0, sizeof pruned);
+    for (int64_t before = 0; more; before = rows_gone(), n++) {
+        ck_assert_msg(kr_book_prune_few(book, limits, &pruned, &more, &error), "%s", error.text);
+        ck_assert_int_le(rows_gone() - before, 4 * (1 + 1 + 12 + 12) + 4 * 200);
+    }
+    return n;
+}
+
+START_TEST(a_gateways_limit_by_age_takes_the_same_rows_as_a_person_a_few_at_a_time)
+{
+    static struct kr_care_pruned at_once;
+    struct kr_care_limits limits = {.before = "2026-10"};
+    kr_book_close(leave_days(MANY));
+    ck_assert_msg(kr_book_prune(path, &limits, false, &at_once, &error), "%s", error.text);
+    struct kr_book *book = opened(path);
+    ck_assert_int_gt(prune_by_few(book, &limits), 50);
+    kr_book_close(book);
+    for (int t = 0; t < KR_CARE_TABLES; t++)
+        ck_assert_msg(pruned.rows[t] == at_once.rows[t], "%s", kr_care_table_name(t));
+    ck_assert_int_eq(gone_from("changeover"), 273);
+    ck_assert_int_eq(asked(path, "SELECT count(*) FROM changeover_move WHERE changeover < 274"), 0);
+    ck_assert_int_eq(asked(path, "SELECT count(*) FROM alarm WHERE at < '2026-10'"), 0);
+    assert_sound(path);
+}
+END_TEST
+
+START_TEST(a_gateways_limit_by_size_takes_the_oldest_until_the_book_holds_no_more)
+{
+    struct kr_care_limits limits = {.most_bytes = 0};
+    struct kr_book *book = leave_days(MANY);
+    int64_t used = 4096 * (asked(path, "PRAGMA page_count") - asked(path, "PRAGMA freelist_count"));
+    limits.most_bytes = used * 3 / 4;
+    ck_assert_int_gt(prune_by_few(book, &limits), 1);
+    ck_assert(!pruned.too_large);
+    used = 4096 * (asked(path, "PRAGMA page_count") - asked(path, "PRAGMA freelist_count"));
+    ck_assert_int_le(used, limits.most_bytes);
+    ck_assert_int_gt(used, limits.most_bytes * 9 / 10);
+    int64_t left = asked(path, "SELECT count(*) FROM changeover");
+    ck_assert_int_eq(asked(path, "SELECT min(id) FROM changeover"), MANY - left + 1);
+    kr_book_close(book);
+    assert_sound(path);
+}
+END_TEST
+
+START_TEST(within_its_limits_a_history_is_not_written_and_a_limit_out_of_reach_is_said)
+{
+    struct kr_care_limits limits = {.before = "2026-01-01", .most_bytes = 100000000};
+    struct kr_book *book = leave_days(5);
+    int64_t commits = asked(path, "SELECT commits FROM confirmed");
+    ck_assert_int_eq(prune_by_few(book, &limits), 0);
+    ck_assert_int_eq(asked(path, "SELECT commits FROM confirmed"), commits);
+    limits = (struct kr_care_limits){.most_bytes = 4096};
+    ck_assert_int_gt(prune_by_few(book, &limits), 0);
+    ck_assert(pruned.too_large);
+    ck_assert_int_eq(asked(path, "SELECT count(*) FROM changeover"), 1); /* a start needs it */
+    kr_book_close(book);
+    assert_sound(path);
+}
+END_TEST
+
+/* Rows that a clock has stamped with a time to come stand between others. */
+START_TEST(rows_of_a_clock_that_stood_wrong_keep_no_others)
+{
+    struct kr_care_limits limits = {.before = "2026-02"};
+    kr_book_close(leave_days(DAYS));
+    asked(path, "UPDATE alarm SET at = '2099-01-01T00:00:00.000Z' WHERE id IN (1, 5)");
+    struct kr_book *book = opened(path);
+    prune_by_few(book, &limits);
+    ck_assert_int_eq(gone_from("alarm"), 31 - 2);
+    kr_book_close(book);
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("care");
@@ -421,6 +509,10 @@ Suite *make_suite(void)
     tcase_add_test(all, the_oldest_days_go_until_the_book_is_no_larger_than_wanted);
     tcase_add_test(all, a_size_that_cannot_be_reached_is_said);
     tcase_add_test(all, nothing_is_pruned_while_a_gateway_uses_the_book_or_if_it_is_not_sound);
+    tcase_add_test(all, a_gateways_limit_by_age_takes_the_same_rows_as_a_person_a_few_at_a_time);
+    tcase_add_test(all, a_gateways_limit_by_size_takes_the_oldest_until_the_book_holds_no_more);
+    tcase_add_test(all, within_its_limits_a_history_is_not_written_and_a_limit_out_of_reach_is_said);
+    tcase_add_test(all, rows_of_a_clock_that_stood_wrong_keep_no_others);
     suite_add_tcase(suite, all);
     return suite;
 }
