@@ -370,8 +370,6 @@ static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct tota
     station_draw(&d, &rig, n_holders);
     if (kind == STORMS_TOO) {
         storms_draw(&storms, &t.draw, &rig);
-        rig.meddle = storms_meddle;
-        rig.of_meddle = &storms;
         t.storms = &storms;
         t.permissives = &storms.wanted;
     }

@@ -24,30 +24,6 @@ static void say(struct storms *s, const struct rig *rig, const char *what, int64
                  what, (long long)value, (long long)limit);
 }
 
-/* ---- the station --------------------------------------------------------------------------------------- */
-
-static void draw_limits(struct draw *d, struct rig *rig)
-{
-    rig->config.heartbeat_limit_ms = draw_between(d, 100, 2000);
-    rig->config.control_limit_ms = rig->config.heartbeat_limit_ms + draw_between(d, 0, 3000);
-    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
-        rig->config.carriage[r].answers_late_ms = draw_between(d, 100, 450);
-        if (draw_chance(d, 50))
-            rig->config.carriage[r].drift_um = 0; /* nobody compares where a carriage rested */
-        rig->sim_config.rail[r].watchdog_ms =
-            rig->config.carriage[r].answers_late_ms + draw_between(d, 50, 200);
-    }
-}
-
-void storms_draw(struct storms *s, struct draw *draw, struct rig *rig)
-{
-    *s = (struct storms){.draw = draw, .wanted = 0x1F};
-    draw_limits(draw, rig);
-    s->beat_us = 1000LL * (rig->config.heartbeat_limit_ms / draw_between(draw, 3, 6));
-    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
-        s->wire[r].lost_ms = rig->sim_config.rail[r].watchdog_ms + draw_between(draw, 50, 500);
-}
-
 /* ---- who writes ---------------------------------------------------------------------------------------- */
 
 static uint16_t *heartbeat_of(struct storms *s)
@@ -141,7 +117,7 @@ static void late_wire(struct storm_wire *wire, struct rig *rig, uint16_t r)
     }
 }
 
-void storms_meddle(struct rig *rig)
+static void meddle(struct rig *rig)
 {
     struct storms *s = rig->of_meddle;
     write_line(s, rig);
@@ -149,6 +125,38 @@ void storms_meddle(struct rig *rig)
         late_wire(&s->wire[r], rig, r);
         spoil_image(&s->wire[r], &rig->in.axis[r]);
     }
+}
+
+/* ---- the station --------------------------------------------------------------------------------------- */
+
+static void draw_limits(struct draw *d, struct rig *rig)
+{
+    rig->config.heartbeat_limit_ms = draw_between(d, 100, 2000);
+    rig->config.control_limit_ms = rig->config.heartbeat_limit_ms + draw_between(d, 0, 3000);
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
+        rig->config.carriage[r].answers_late_ms = draw_between(d, 100, 450);
+        if (draw_chance(d, 50))
+            rig->config.carriage[r].drift_um = 0; /* nobody compares where a carriage rested */
+        rig->sim_config.rail[r].watchdog_ms =
+            rig->config.carriage[r].answers_late_ms + draw_between(d, 50, 200);
+    }
+}
+
+void storms_init(struct storms *s, struct draw *draw, struct rig *rig, int32_t beat_ms, int32_t lost_ms)
+{
+    *s = (struct storms){.draw = draw, .wanted = 0x1F, .beat_us = 1000LL * beat_ms};
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
+        s->wire[r].lost_ms = lost_ms;
+    rig->meddle = meddle;
+    rig->of_meddle = s;
+}
+
+void storms_draw(struct storms *s, struct draw *draw, struct rig *rig)
+{
+    draw_limits(draw, rig);
+    storms_init(s, draw, rig, rig->config.heartbeat_limit_ms / draw_between(draw, 3, 6), 0);
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
+        s->wire[r].lost_ms = rig->sim_config.rail[r].watchdog_ms + draw_between(draw, 50, 500);
 }
 
 /* ---- what must never happen ---------------------------------------------------------------------------- */
@@ -193,7 +201,7 @@ static void watch_late(struct storms *s, const struct rig *rig, uint16_t r)
         say(s, rig, "a carriage goes on though an answer was too late, for ms", ms, limit_ms);
 }
 
-static bool is_impossible(const struct rig *rig, uint16_t r)
+bool storms_shows_impossible(const struct rig *rig, uint16_t r)
 {
     const struct kr_carriage_config *c = &rig->config.carriage[r];
     const struct kr_axis_in *in = &rig->in.axis[r];
@@ -206,7 +214,7 @@ static void watch_position(struct storms *s, const struct rig *rig, uint16_t r)
 {
     struct storm_wire *wire = &s->wire[r];
     bool homes = rig->out.axis[r].mode == KR_MODE_HOMING;
-    if (!is_impossible(rig, r) || homes || !moves(rig, r))
+    if (!storms_shows_impossible(rig, r) || homes || !moves(rig, r))
         wire->impossible_us = 0;
     else if (wire->impossible_us == 0)
         wire->impossible_us = rig->time_us;
@@ -243,7 +251,7 @@ static int32_t silence_ms(struct storms *s, const struct rig *rig)
     return around(s->draw, limit_ms);
 }
 
-static bool restarts(struct storms *s, struct rig *rig, uint16_t r, bool swapped)
+bool storms_restart(struct storms *s, struct rig *rig, uint16_t r, bool swapped)
 {
     if (!rig->in.axis[r].link || !sim_machine_break(&rig->machine, r, SIM_DRIVE_REBOOT, 0, 0))
         return false;
@@ -252,26 +260,36 @@ static bool restarts(struct storms *s, struct rig *rig, uint16_t r, bool swapped
     return true;
 }
 
-static bool answers_late(struct storms *s, struct rig *rig, uint16_t r, int32_t *for_ms)
+bool storms_answer_late(struct storms *s, struct rig *rig, uint16_t r, int32_t late_ms)
 {
-    int32_t stop_ms = rig->config.carriage[r].answers_late_ms;
-    int32_t late_ms = around(s->draw, draw_chance(s->draw, 50) ? stop_ms : s->wire[r].lost_ms);
     if (!rig->in.axis[r].link || !sim_machine_break(&rig->machine, r, SIM_SLOW_ANSWERS, 0, late_ms))
         return false;
     s->wire[r].before_us = rig->machine.axis[r].wire.delivered_us;
     s->wire[r].late = true;
-    *for_ms = late_ms + 500;
     s->wire[r].was_late = false;
     return true;
 }
 
-static bool jumps_far(struct storms *s, struct rig *rig, uint16_t r)
+static bool answers_late(struct storms *s, struct rig *rig, uint16_t r, int32_t *for_ms)
+{
+    int32_t stop_ms = rig->config.carriage[r].answers_late_ms;
+    int32_t late_ms = around(s->draw, draw_chance(s->draw, 50) ? stop_ms : s->wire[r].lost_ms);
+    *for_ms = late_ms + 500;
+    return storms_answer_late(s, rig, r, late_ms);
+}
+
+bool storms_jump_far(struct rig *rig, uint16_t r, int32_t beyond_um)
 {
     const struct kr_carriage_config *c = &rig->config.carriage[r];
-    int32_t by_um =
-        c->travel_max_um - c->travel_min_um + c->travel_margin_um + draw_between(s->draw, 1, 300000);
-    return rig->in.axis[r].link && sim_machine_break(&rig->machine, r, SIM_POSITION_JUMP, 0,
-                                                     draw_chance(s->draw, 50) ? by_um : -by_um);
+    int32_t whole_um = c->travel_max_um - c->travel_min_um + c->travel_margin_um;
+    int32_t by_um = beyond_um < 0 ? beyond_um - whole_um : beyond_um + whole_um;
+    return rig->in.axis[r].link && sim_machine_break(&rig->machine, r, SIM_POSITION_JUMP, 0, by_um);
+}
+
+static bool jumps_far(struct storms *s, struct rig *rig, uint16_t r)
+{
+    int32_t beyond_um = draw_between(s->draw, 1, 300000);
+    return storms_jump_far(rig, r, draw_chance(s->draw, 50) ? beyond_um : -beyond_um);
 }
 
 /* Before the scan that verifies: what creeps behind it, nothing looks at any more. */
@@ -286,13 +304,11 @@ static bool nobody_has_looked_yet(const struct rig *rig)
     }
 }
 
-static bool creeps(struct storms *s, struct rig *rig, uint16_t r, uint16_t holder)
+bool storms_creep(struct rig *rig, uint16_t r, uint16_t holder, int32_t by_um)
 {
-    int32_t by_um = (draw_chance(s->draw, 50) ? 1 : -1) * draw_between(s->draw, 200, 9000);
     int32_t at_um = sim_machine_holder_um(&rig->machine, r, holder);
     const struct kr_rail_geometry *rail = &rig->config.geometry.rail[r];
-    if (!nobody_has_looked_yet(rig) || rig_docked(rig, r) != 0 ||
-        rig_carriage_phase(rig, r) != KR_CARRIAGE_OFF ||
+    if (rig_docked(rig, r) != 0 || rig_carriage_phase(rig, r) != KR_CARRIAGE_OFF ||
         rig_holder(rig, (uint16_t)(r + 1), (uint16_t)(holder + 1))->state != KR_HOLDER_IN ||
         at_um + by_um < rail->min_um || at_um + by_um > rail->max_um ||
         !sim_machine_break(&rig->machine, r, SIM_MOVED_BY_HAND, holder, by_um))
@@ -301,6 +317,12 @@ static bool creeps(struct storms *s, struct rig *rig, uint16_t r, uint16_t holde
     (void)sim_machine_break(&rig->machine, r, SIM_MOVED_BY_HAND, holder, by_um < 0 ? 150 : -150);
     rig->crept[r][holder] = true;
     return true;
+}
+
+static bool creeps(struct storms *s, struct rig *rig, uint16_t r, uint16_t holder)
+{
+    int32_t by_um = (draw_chance(s->draw, 50) ? 1 : -1) * draw_between(s->draw, 200, 9000);
+    return nobody_has_looked_yet(rig) && storms_creep(rig, r, holder, by_um);
 }
 
 /* The command that would lead on from where the unit rests; 0: it doesn't rest. */
@@ -318,7 +340,7 @@ static enum kr_command leads_on(enum kr_unit_state state)
 }
 
 /* Nothing that carries another session may start or resume anything. */
-static bool strays(struct storms *s, struct rig *rig)
+bool storms_stray(struct storms *s, struct rig *rig)
 {
     enum kr_command command = leads_on(kr_station_state(rig->station));
     uint16_t number = (uint16_t)draw_between(s->draw, 1, 65535), session = (uint16_t)(rig->session + 100);
@@ -336,10 +358,10 @@ bool storms_strike(struct storms *s, struct rig *rig, enum storm storm, uint16_t
     switch (storm) {
     case STORM_SILENT: *for_ms = silence_ms(s, rig); return s->silent = true;
     case STORM_SECOND_WRITER: *for_ms = 2 * silence_ms(s, rig); return s->silent = s->second = true;
-    case STORM_STRAY_COMMANDS: *for_ms = 0; return strays(s, rig);
+    case STORM_STRAY_COMMANDS: *for_ms = 0; return storms_stray(s, rig);
     case STORM_LATE_ANSWER: return answers_late(s, rig, rail, for_ms);
-    case STORM_SWAPPED_WORDS: *for_ms *= 20; return restarts(s, rig, rail, true);
-    case STORM_REVERSED: *for_ms *= 20; return restarts(s, rig, rail, false);
+    case STORM_SWAPPED_WORDS: *for_ms *= 20; return storms_restart(s, rig, rail, true);
+    case STORM_REVERSED: *for_ms *= 20; return storms_restart(s, rig, rail, false);
     case STORM_FAR_JUMP: *for_ms = 0; return jumps_far(s, rig, rail);
     case STORM_CREEP: *for_ms = 0; return creeps(s, rig, rail, holder);
     case N_STORMS: break;

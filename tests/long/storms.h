@@ -50,14 +50,26 @@ struct storms {
     char what[160]; /* the first thing that must not happen; "": nothing */
 };
 
-/* Limits, watchdogs and the PLC's own pace: before rig_begin(). */
+/* Goes between machine and station. The PLC writes every so many milliseconds, and a link is lost after lost_ms without an
+ * answer. Before rig_begin(). */
+void storms_init(struct storms *storms, struct draw *draw, struct rig *rig, int32_t beat_ms, int32_t lost_ms);
+/* The same with limits, watchdogs and the PLC's pace drawn. */
 void storms_draw(struct storms *storms, struct draw *draw, struct rig *rig);
-/* Goes between machine and station (rig.meddle), with rig.of_meddle = storms. */
-void storms_meddle(struct rig *rig);
 /* After every cycle: what the drives will be told, and what must never happen. */
 void storms_step(struct storms *storms, struct rig *rig);
 
-/* False: not possible now. *for_ms: how long it stands; 0: it happens once. */
+/* The drive claims a datum, and the position that it shows is beyond the travel. */
+bool storms_shows_impossible(const struct rig *rig, uint16_t rail);
+
+/* One storm with its figure. False: not possible now. */
+bool storms_answer_late(struct storms *storms, struct rig *rig, uint16_t rail, int32_t late_ms);
+bool storms_restart(struct storms *storms, struct rig *rig, uint16_t rail,
+                    bool swapped);                                       /* else it is reversed */
+bool storms_jump_far(struct rig *rig, uint16_t rail, int32_t beyond_um); /* below 0: the other way */
+bool storms_creep(struct rig *rig, uint16_t rail, uint16_t holder, int32_t by_um);
+bool storms_stray(struct storms *storms, struct rig *rig);
+
+/* A storm whose figure is drawn. False: not possible now. *for_ms: how long it stands; 0: it happens once. */
 bool storms_strike(struct storms *storms, struct rig *rig, enum storm storm, uint16_t rail, uint16_t holder,
                    int32_t *for_ms);
 void storms_mend(struct storms *storms, struct rig *rig, uint16_t rail);
