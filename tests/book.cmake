@@ -3,6 +3,8 @@ kr_test(test_book SOURCES unit/test_book.c LIBS kr_book PkgConfig::SQLITE LABELS
 kr_test(test_book_file SOURCES unit/test_book_file.c LIBS kr_book PkgConfig::SQLITE LABELS unit)
 kr_test(test_care SOURCES unit/test_care.c LIBS kr_book PkgConfig::SQLITE LABELS unit)
 kr_program(year_book SOURCES bench/year_book.c LIBS kr_book)
+add_test(NAME report COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/report.py $<TARGET_FILE:kniferail> $<TARGET_FILE:year_book>)
+set_tests_properties(report PROPERTIES LABELS system TIMEOUT 300)
 
 # Power cuts, failing and damaged disks.
 set(disk survive/cut_vfs.c survive/sample_commits.c)

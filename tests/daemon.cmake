@@ -10,6 +10,10 @@ set(daemon ${CMAKE_SOURCE_DIR}/src/daemon)
 kr_test(test_record SOURCES unit/test_record.c ${daemon}/record.c ${daemon}/clock.c ${daemon}/words.c
         LIBS kr_book kr_station kr_base PkgConfig::UV PkgConfig::JANSSON LABELS unit)
 target_include_directories(test_record PRIVATE ${daemon})
+# And what its time is spent on.
+kr_test(test_spent SOURCES unit/test_spent.c ${daemon}/record.c ${daemon}/clock.c ${daemon}/words.c
+        LIBS rig kr_book PkgConfig::UV PkgConfig::JANSSON LABELS unit)
+target_include_directories(test_spent PRIVATE ${daemon})
 # And how its steps are: clocks and log are the test's own.
 kr_test(test_story_log SOURCES unit/test_story_log.c ${daemon}/story_log.c LIBS rig PkgConfig::UV LABELS unit)
 target_include_directories(test_story_log PRIVATE ${daemon})

@@ -73,6 +73,23 @@ enum kr_edge {
 #undef X
 };
 
+/* On what the time of a changeover is spent. Each cycle of it is counted once: what stands first of what it does. The
+ * words are part of the book. */
+#define KR_SPENT(X) /* name, word: in files, text: what people read */ \
+    X(HELD, held, "held, suspended, stopped or aborted, and on the way there and back") \
+    X(CORRECTING, correcting, "all that follows a scan that found a knife off its place: plan, moves, scan") \
+    X(SCANNING, scanning, "looking for holders, before and behind the moves") \
+    X(DRAGGING, dragging, "a carriage drags a holder") \
+    X(DOCKING, docking, "pins and brakes, and standing at the target") \
+    X(TRAVELLING, travelling, "carriages go alone") \
+    X(WAITING, waiting, "for a plan, a drive, a clamp or the book")
+enum kr_spent {
+#define X(name, word, text) KR_SPENT_##name,
+    KR_SPENT(X)
+#undef X
+        KR_N_SPENT
+};
+
 /* ---- length ------------------------------------------------------------------------------------------- */
 
 #define KR_NM_PER_UM   1000

@@ -115,6 +115,7 @@ struct kr_book_changeover {
     struct kr_record record;
     uint16_t n_holders[KR_RAILS_MAX];
     struct kr_book_holder holder[KR_RAILS_MAX][KR_HOLDERS_MAX];
+    int32_t spent_ms[KR_N_SPENT]; /* machine time from the changeover's start; all 0: nothing counted it */
     uint16_t n_moves, moves_left_out;
     struct kr_book_move move[KR_BOOK_MOVES_MAX];
 };

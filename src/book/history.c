@@ -60,12 +60,15 @@ struct kr_history {
 #define ITEM_IS_REFERENCE(number)
 #define ITEM_IS_HOLDER(number)                               ", " #number
 #define X(name, number, item, value, reaction, text, remedy) ITEM_IS_##item(number)
+#define ALARMS_OF_PART \
+    "FROM alarm WHERE station = ?1" PERIOD("at") " AND " OF_RAIL( \
+        "rail") " AND (?5 = 0 OR (item = ?5 AND code IN (0" KR_ALARMS(X) "))) ORDER BY id"
+#define MS_OF(at) "CAST(round((julianday(" at ") - 2440587.5) * 86400000) AS INTEGER)" /* since 1970 */
 static const char alarm_query[] =
     "SELECT at, CASE raised WHEN 1 THEN 'raised' ELSE 'gone' END AS event, code, rail, item, value, "
-    "limit_value AS 'limit', sentence "
-    "FROM alarm WHERE station = ?1" PERIOD("at") " AND " OF_RAIL(
-        "rail") " AND (?5 = 0 OR (item = ?5 AND code "
-                "IN (0" KR_ALARMS(X) "))) ORDER BY id";
+    "limit_value AS 'limit', sentence " ALARMS_OF_PART;
+static const char alarm_times_query[] =
+    "SELECT " MS_OF("at") " AS at_ms, raised, code, rail, item " ALARMS_OF_PART;
 #undef X
 
 /* What maps numbers to names is made of the same lists that the register map is documented from. */
@@ -112,6 +115,14 @@ static const char *const queries[] = {
         X) " END) AS kind, " NAMED_BY_KIND "code, sentence AS verdict "
            "FROM edit_request q WHERE station = ?1" PERIOD("at") REQUEST_IS_ABOUT "ORDER BY id",
     [KR_HISTORY_ALARMS] = alarm_query,
+    [KR_HISTORY_ALARM_TIMES] = alarm_times_query,
+    [KR_HISTORY_SPENT] = "SELECT c.ended_at, " MS_OF(
+        "c.ended_at") " AS ended_ms, c.outcome, c.planned_ms, "
+                      "c.actual_ms, c.total_ms" KR_SPENT(SPENT_COLUMN) " FROM changeover c WHERE c.station = "
+                                                                       "?1 AND c.job = 1" PERIOD(
+                                                                           "c.ended_at") "AND ?4 IS "
+                                                                                         "?4" NO_HOLDER
+                                                                                         "ORDER BY c.id",
     [KR_HISTORY_HOLDERS] =
         "SELECT h.rail, h.holder, h.class AS size, s.meaning AS state, h.edge_offset_um, "
         "h.metres, h.dock_retries "

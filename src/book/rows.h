@@ -17,7 +17,11 @@
 #define EDIT_REQUEST_COLUMNS \
     "station, at" COLUMNS_OF(EDIT_ASKED_FIELDS) ", origin" COLUMNS_OF(EDIT_RESULT_FIELDS) ", sentence"
 #define VERDICT_COLUMNS "station, at" COLUMNS_OF(VERDICT_FIELDS) ", sentence"
-#define CHANGEOVER_COLUMNS \
+/* behind cause_sentence: what a changeover of before schema version 3 has none of */
+#define SPENT_COLUMN(name, word, text) ", " #word "_ms"
+#define SPENT_VALUE(name, word, text)  ", :" #word "_ms"
+#define CHANGEOVER_COLUMNS             CHANGEOVER_COLUMNS_BEFORE_3 KR_SPENT(SPENT_COLUMN)
+#define CHANGEOVER_COLUMNS_BEFORE_3 \
     "station" COLUMNS_OF(RECORD_NUMBER_FIELDS) ", ended_at" COLUMNS_OF(RECORD_JOB_FIELDS) \
         COLUMNS_OF(RECORD_OUTCOME_FIELDS) COLUMNS_OF(RECORD_FIGURES_FIELDS) ", cause_sentence"
 #define CHANGEOVER_RAIL_COLUMNS   "changeover, rail" COLUMNS_OF(RECORD_RAIL_FIELDS)
@@ -31,7 +35,8 @@
 #define VERDICT_VALUES ":station, :at" NAMES_OF(VERDICT_FIELDS) ", :sentence"
 #define CHANGEOVER_VALUES \
     ":station" NAMES_OF(RECORD_NUMBER_FIELDS) ", :ended_at" NAMES_OF(RECORD_JOB_FIELDS) \
-        NAMES_OF(RECORD_OUTCOME_FIELDS) NAMES_OF(RECORD_FIGURES_FIELDS) ", :cause_sentence"
+        NAMES_OF(RECORD_OUTCOME_FIELDS) \
+            NAMES_OF(RECORD_FIGURES_FIELDS) ", :cause_sentence" KR_SPENT(SPENT_VALUE)
 #define CHANGEOVER_RAIL_VALUES ":changeover, :rail" NAMES_OF(RECORD_RAIL_FIELDS)
 
 /* Table, its columns without id and seal, what tells one row from another, and when a row has lost that: a damaged

@@ -275,6 +275,12 @@ static const char *const version_3[] = {
     "ALTER TABLE rail ADD COLUMN trend_6_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN trend_7_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN trend_8_um INTEGER NOT NULL DEFAULT 0;",
+/* On what a changeover's time was spent (KR_SPENT in base.h); all 0: nothing counted it. */
+#define X(name, word, text) "ALTER TABLE changeover ADD COLUMN " #word "_ms INTEGER NOT NULL DEFAULT 0;"
+    KR_SPENT(X)
+#undef X
+        "UPDATE changeover SET seal = row_seal(" CHANGEOVER_COLUMNS
+        ") WHERE seal = row_seal(" CHANGEOVER_COLUMNS_BEFORE_3 ");",
     /* How a run ended, as it said itself. On a computer with another number of its start (boot), it went down with it. */
     "CREATE TABLE run_end(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
     "INSERT INTO run_end VALUES(0,'it never said'),(1,'asked'),(2,'hurried'),(3,'not started');",

@@ -254,7 +254,9 @@ static bool write_edit_request(struct writing *w)
 
 /* ---- changeovers ------------------------------------------------------------------------------------------ */
 
-static bool add_record(struct writing *w, const struct kr_record *is, const char *ended_at)
+/* spent_ms: KR_N_SPENT of them; NULL: nothing counted them. */
+static bool add_record(struct writing *w, const struct kr_record *is, const char *ended_at,
+                       const int32_t spent_ms[])
 {
     char sentence[KR_BOOK_TEXT_MAX] = "";
     if (is->cause.code != KR_ALARM_NONE)
@@ -267,6 +269,8 @@ static bool add_record(struct writing *w, const struct kr_record *is, const char
     RECORD_OUTCOME_FIELDS(BIND)
     RECORD_FIGURES_FIELDS(BIND)
     bind_text(&b, sentence);
+    for (int i = 0; i < KR_N_SPENT; i++)
+        bind_number(&b, spent_ms != NULL ? spent_ms[i] : 0);
     return run(w, &b, "changeover");
 }
 
@@ -322,7 +326,7 @@ static bool add_changeover(struct writing *w, const struct kr_book_changeover *c
 {
     char ended_at[KR_BOOK_TIME_MAX];
     kr_book_time_text(changeover->ended_utc_ms, ended_at);
-    if (!add_record(w, &changeover->record, ended_at))
+    if (!add_record(w, &changeover->record, ended_at, changeover->spent_ms))
         return false;
     int64_t id = sqlite3_last_insert_rowid(w->book->sql.db);
     if (!add_record_rails(w, id, &changeover->record))
@@ -348,7 +352,7 @@ static bool write_changeovers(struct writing *w)
     if (record->number == w->kept->durable.record.number)
         return true;
     w->kept->durable.record = *record;
-    return add_record(w, record, w->at) &&
+    return add_record(w, record, w->at, NULL) &&
            add_record_rails(w, sqlite3_last_insert_rowid(w->book->sql.db), record);
 }
 

@@ -1,6 +1,7 @@
 #include "book_ask.h"
 
 #include <inttypes.h>
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -102,6 +103,31 @@ int book_ask_read(struct book_ask *a)
     if ((answer = take_unit(a)) != KR_RUN)
         return answer;
     return take_tolerance(a);
+}
+
+bool book_ask_word(const char *command, const char *option, const char *text, const char *const names[],
+                   int n, int *value)
+{
+    for (int i = 0; i < n; i++) {
+        if (strcmp(text, names[i]) != 0)
+            continue;
+        *value = i;
+        return true;
+    }
+    kr_usage(command, "%s: unknown '%s'", option, text);
+    return false;
+}
+
+void book_ask_print_heading(const struct book_ask *a, const char *station)
+{
+    char tolerance[32];
+    (void)kr_length_text((int32_t)lround(a->tolerance_um), a->length_unit, tolerance, sizeof tolerance);
+    printf("station %s, tolerance %s either way", station, tolerance);
+    if (a->part.rail != 0)
+        printf("; rail %u", a->part.rail);
+    if (a->part.holder != 0)
+        printf(", holder %u", a->part.holder);
+    printf("\n\n");
 }
 
 /* ---- the book -------------------------------------------------------------------------------------------------- */

@@ -1,5 +1,5 @@
-/* What commands that read a gateway's book are asked for in common: which book, station, period and part of it, in which
- * unit of length, and against which tolerance. */
+/* What commands that read a gateway's book are asked for in common: which book, station, period and part of it, in
+ * which unit of length, and against which tolerance. */
 #ifndef KNIFERAIL_CLI_BOOK_ASK_H
 #define KNIFERAIL_CLI_BOOK_ASK_H
 
@@ -16,17 +16,28 @@ struct book_ask {
     enum kr_length_unit length_unit;
 };
 
-/* The options of the common part; other options may stand behind them. */
-#define BOOK_ASK_OPTIONS(ask) \
-    {"config", &(ask)->config, NULL}, {"book", &(ask)->book, NULL}, {"station", &(ask)->station, NULL}, \
-        {"from", &(ask)->from, NULL}, {"to", &(ask)->to, NULL}, {"tolerance", &(ask)->tolerance, NULL}, \
-        {"unit", &(ask)->unit, NULL}, {"rail", &(ask)->rail, NULL}, \
-    { \
-        "holder", &(ask)->holder, NULL \
-    }
+/* The options of the common part: each has the name of its field. */
+#define BOOK_ASK_OPTIONS(X) \
+    X(config) \
+    X(book) \
+    X(station) \
+    X(from) \
+    X(to) \
+    X(tolerance) \
+    X(unit) \
+    X(rail) \
+    X(holder)
 
-/* Reads them; nothing is opened but the station file. Returns KR_RUN, or the exit status after telling what is wrong. */
+/* Reads them; nothing is opened but the station file. Returns KR_RUN, or the exit status after telling what is
+ * wrong. */
 int book_ask_read(struct book_ask *ask);
+
+/* Takes the number of text in names[]. False after telling that it is none of them. */
+bool book_ask_word(const char *command, const char *option, const char *text, const char *const names[],
+                   int n, int *value);
+
+/* The first line of text: which station, tolerance, rail and holder. */
+void book_ask_print_heading(const struct book_ask *ask, const char *station);
 
 /* Opens the book, takes its unit of length where none was asked for and no station file has one, and sees that a rail
  * or holder that is asked for is in it. NULL after telling what is wrong. The caller closes it. */

@@ -1,5 +1,4 @@
 /* kniferail history: what the book tells of a period, for people and for programs. */
-#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -46,28 +45,20 @@ struct arguments {
 
 /* ---- the command line ------------------------------------------------------------------------------------------ */
 
-static bool take_word(const char *option, const char *text, const char *const names[], int n, int *value)
-{
-    for (int i = 0; i < n; i++) {
-        if (strcmp(text, names[i]) != 0)
-            continue;
-        *value = i;
-        return true;
-    }
-    kr_usage("history", "%s: unknown '%s'", option, text);
-    return false;
-}
-
 static int read_arguments(int argc, char **argv, struct arguments *a)
 {
     const char *table = NULL, *format = NULL;
     const struct kr_option options[] = {
-        BOOK_ASK_OPTIONS(&a->ask), {"table", &table, NULL}, {"format", &format, NULL}};
+#define X(name) {#name, &a->ask.name, NULL},
+        BOOK_ASK_OPTIONS(X)
+#undef X
+            {"table", &table, NULL},
+        {"format", &format, NULL}};
     int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
     if (answer != KR_RUN)
         return answer;
-    if ((table && !take_word("--table", table, table_names, N_TABLES, &a->table)) ||
-        (format && !take_word("--format", format, format_names, N_FORMATS, &a->format)))
+    if ((table && !book_ask_word("history", "--table", table, table_names, N_TABLES, &a->table)) ||
+        (format && !book_ask_word("history", "--format", format, format_names, N_FORMATS, &a->format)))
         return KR_EXIT_USAGE;
     if (a->format == CSV && a->table < 0)
         return kr_usage("history", "csv is of one table: --table");
@@ -130,32 +121,9 @@ static bool wanted(const struct arguments *a, int table)
 static int print_json(const struct kr_history *history, const struct arguments *a,
                       const struct history_table tables[])
 {
-    json_t *all =
-        json_pack("{s:s, s:f}", "station", kr_history_station(history), "tolerance_um", a->ask.tolerance_um);
-    for (int t = 0; all && t < N_TABLES; t++)
-        if (wanted(a, t) && json_object_set_new(all, table_names[t], history_table_json(&tables[t])) != 0) {
-            json_decref(all);
-            all = NULL;
-        }
-    int failed = all == NULL || json_dumpf(all, stdout, JSON_INDENT(2)) != 0;
-    json_decref(all);
-    printf("\n");
-    if (failed)
-        fprintf(stderr, "kniferail history: the output could not be made\n");
-    return failed ? KR_EXIT_REFUSED : KR_EXIT_OK;
-}
-
-static void print_heading(const struct kr_history *history, const struct arguments *a)
-{
-    char tolerance[32];
-    (void)kr_length_text((int32_t)lround(a->ask.tolerance_um), a->ask.length_unit, tolerance,
-                         sizeof tolerance);
-    printf("station %s, tolerance %s either way", kr_history_station(history), tolerance);
-    if (a->ask.part.rail != 0)
-        printf("; rail %u", a->ask.part.rail);
-    if (a->ask.part.holder != 0)
-        printf(", holder %u", a->ask.part.holder);
-    printf("\n\n");
+    bool ok = history_tables_print_json("history", kr_history_station(history), a->ask.tolerance_um, tables,
+                                        N_TABLES);
+    return ok ? KR_EXIT_OK : KR_EXIT_REFUSED;
 }
 
 static int print_tables(const struct kr_history *history, const struct arguments *a,
@@ -164,7 +132,7 @@ static int print_tables(const struct kr_history *history, const struct arguments
     if (a->format == JSON)
         return print_json(history, a, tables);
     if (a->format == TEXT)
-        print_heading(history, a);
+        book_ask_print_heading(&a->ask, kr_history_station(history));
     for (int t = 0; t < N_TABLES; t++) {
         if (!wanted(a, t))
             continue;

@@ -219,7 +219,7 @@ static json_t *json_of(const struct kr_cell *cell)
     return json_null();
 }
 
-json_t *history_table_json(const struct history_table *table)
+static json_t *table_json(const struct history_table *table)
 {
     json_t *list = json_array();
     for (size_t r = 0; list && r < table->n_rows; r++) {
@@ -233,4 +233,21 @@ json_t *history_table_json(const struct history_table *table)
         }
     }
     return list;
+}
+
+bool history_tables_print_json(const char *command, const char *station, double tolerance_um,
+                               const struct history_table table[], int n)
+{
+    json_t *all = json_pack("{s:s, s:f}", "station", station, "tolerance_um", tolerance_um);
+    for (int t = 0; all && t < n; t++)
+        if (table[t].title && json_object_set_new(all, table[t].title, table_json(&table[t])) != 0) {
+            json_decref(all);
+            all = NULL;
+        }
+    bool ok = all != NULL && json_dumpf(all, stdout, JSON_INDENT(2)) == 0;
+    json_decref(all);
+    printf("\n");
+    if (!ok)
+        fprintf(stderr, "kniferail %s: the output could not be made\n", command);
+    return ok;
 }

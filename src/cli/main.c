@@ -23,6 +23,8 @@ static const struct kr_cmd commands[] = {
      kr_set_help},
     {"history", "--config FILE | --book FILE [--from T] [--to T]", "what the book tells of a period",
      kr_cmd_history, kr_history_help},
+    {"report", "--config FILE | --book FILE [--from T] [--to T]", "whether a station is getting worse",
+     kr_cmd_report, kr_report_help},
     {"trace", "list|save|show|replay [FILE] [OPTION ...]", "what was recorded around a stop", kr_cmd_trace,
      kr_trace_help},
     {"book", "backup TO | check | prune", "look after the book: copy it, check it, end old history",

@@ -54,9 +54,79 @@ static void watch_rail(struct recorder *recorder, const struct kr_durable *durab
     recorder->from_ms[rail] = since_start_ms(recorder);
 }
 
+/* ---- what the time is spent on ------------------------------------------------------------------------------ */
+
+#define AT(phase) (1u << KR_CARRIAGE_##phase)
+#define DOCKED_AT (AT(DOCKING) | AT(FREEING) | AT(SETTLING) | AT(BRAKING) | AT(UNDOCKING) | AT(BACKING))
+
+static bool some_carriage_is(const struct kr_station_steps *steps, uint32_t phases)
+{
+    for (int r = 0; r < KR_RAILS_MAX; r++)
+        if (phases & 1u << steps->rail[r].phase)
+            return true;
+    return false;
+}
+
+/* Complete, too: the cycle in which the record is made ends there. */
+static bool job_goes_on(uint16_t unit_state)
+{
+    return unit_state == KR_STATE_STARTING || unit_state == KR_STATE_EXECUTE ||
+           unit_state == KR_STATE_COMPLETING || unit_state == KR_STATE_COMPLETE;
+}
+
+/* A rail that is without moves has phase 0, off. */
+static enum kr_spent spent_on(const struct kr_station_steps *steps, bool correcting)
+{
+    if (!job_goes_on(steps->unit_state))
+        return KR_SPENT_HELD;
+    if (correcting)
+        return KR_SPENT_CORRECTING;
+    if (steps->phase == KR_PHASE_SCAN || steps->phase == KR_PHASE_VERIFY)
+        return KR_SPENT_SCANNING;
+    if (some_carriage_is(steps, AT(DRAGGING)))
+        return KR_SPENT_DRAGGING;
+    if (some_carriage_is(steps, DOCKED_AT))
+        return KR_SPENT_DOCKING;
+    return some_carriage_is(steps, AT(TRAVELLING)) ? KR_SPENT_TRAVELLING : KR_SPENT_WAITING;
+}
+
+/* A changeover makes another plan behind its verification only to correct what that found. An interrupted one begins
+ * again with freeing its pins. */
+static void count_time(struct recorder *recorder, const struct kr_station *station, int32_t dt_us)
+{
+    struct kr_station_steps steps;
+    if (recorder->state == KR_STATE_IDLE)
+        return;
+    kr_station_steps(station, &steps);
+    if (steps.phase == KR_PHASE_FREE)
+        recorder->correcting = false;
+    else if (steps.job == KR_JOB_CHANGEOVER && recorder->phase == KR_PHASE_VERIFY &&
+             steps.phase == KR_PHASE_PLAN)
+        recorder->correcting = true;
+    recorder->phase = (enum kr_phase)steps.phase;
+    recorder->spent_us[spent_on(&steps, recorder->correcting)] += dt_us;
+}
+
+/* Each as the difference of what is spent until then, in whole milliseconds: they add up to the whole time. */
+static void round_times(const struct recorder *recorder, int32_t spent_ms[KR_N_SPENT])
+{
+    int64_t sum_us = 0, sum_ms = 0;
+    for (int i = 0; i < KR_N_SPENT; i++) {
+        sum_us += recorder->spent_us[i];
+        int64_t ms = sum_us / 1000 - sum_ms;
+        spent_ms[i] = ms < INT32_MAX ? (int32_t)ms : INT32_MAX;
+        sum_ms = sum_us / 1000;
+    }
+}
+
+/* ---- a changeover ------------------------------------------------------------------------------------------- */
+
 static void begin(struct recorder *recorder)
 {
     recorder->start_us = recorder->now_us;
+    recorder->correcting = false;
+    recorder->phase = KR_PHASE_NONE;
+    memset(recorder->spent_us, 0, sizeof recorder->spent_us);
     recorder->changeover.n_moves = recorder->changeover.moves_left_out = 0;
 }
 
@@ -68,6 +138,7 @@ static void finish(struct recorder *recorder, const struct kr_station *station,
     const struct kr_plan *plan = kr_station_plan_valid(station) ? kr_station_plan(station) : NULL;
     c->ended_utc_ms = clock_utc_ms();
     c->record = durable->record;
+    round_times(recorder, c->spent_ms);
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
         c->n_holders[r] = r < geometry->n_rails ? geometry->rail[r].n_holders : 0;
         for (uint16_t h = 0; h < c->n_holders[r]; h++) {
@@ -90,6 +161,7 @@ const struct kr_book_changeover *recorder_step(struct recorder *recorder, const 
     if (recorder->state == KR_STATE_IDLE && state != KR_STATE_IDLE)
         begin(recorder);
     recorder->state = state;
+    count_time(recorder, station, dt_us);
     if (durable->serial == recorder->serial)
         return NULL;
     recorder->serial = durable->serial;

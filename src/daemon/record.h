@@ -11,6 +11,9 @@ struct recorder {
     uint16_t number;          /* of the last record */
     uint16_t docking[KR_RAILS_MAX];
     int32_t from_um[KR_RAILS_MAX], from_ms[KR_RAILS_MAX];
+    enum kr_phase phase;                  /* of the job, at the last step */
+    bool correcting;                      /* a scan of this job has found a knife off its place */
+    int64_t spent_us[KR_N_SPENT];         /* since the start */
     struct kr_book_changeover changeover; /* the one under way */
 };
 

@@ -742,8 +742,13 @@ START_TEST(a_changeover_is_kept_with_every_move_and_every_deviation)
     c->holder[0][1] =
         (struct kr_book_holder){.cut = 0, .known = KR_MEASURED, .target_um = 900, .position_um = 900};
     c->move[0] = (struct kr_book_move){1, 1, 100, 480, 2000, 5500};
+    c->spent_ms[KR_SPENT_HELD] = 1500;
+    c->spent_ms[KR_SPENT_WAITING] = 7;
     assert_commit(book, station);
     ck_assert_int_eq(asked("SELECT count(*) FROM changeover WHERE number = 6"), 1);
+    ck_assert_int_eq(asked("SELECT held_ms FROM changeover WHERE number = 6"), 1500);
+    ck_assert_int_eq(asked("SELECT waiting_ms FROM changeover WHERE number = 6"), 7);
+    ck_assert_int_eq(asked("SELECT dragging_ms FROM changeover WHERE number = 6"), 0);
     ck_assert_int_eq(asked("SELECT deviation_um FROM changeover_holder WHERE holder = 1"), -20);
     ck_assert_int_eq(asked("SELECT deviation_um IS NULL FROM changeover_holder WHERE holder = 2"), 1);
     ck_assert_int_eq(asked("SELECT to_um FROM changeover_move"), 480);
@@ -1123,6 +1128,7 @@ END_TEST
 /* ---- lists of fields ------------------------------------------------------------------------------------------ */
 
 #define COLUMN(field, column, type, sealed) column,
+#define SPENT(name, word, text)             #word "_ms",
 
 /* What the tables have beside the columns of their lists, NULL behind the last. */
 static const struct {
@@ -1134,7 +1140,8 @@ static const struct {
     {"orders", {"station", "place", ORDER_FIELDS(COLUMN)}},
     {"verdict", {"id", "station", "at", "sentence", "seal", VERDICT_FIELDS(COLUMN)}},
     {"edit_request", {"id", "station", "at", "origin", "sentence", "seal", EDIT_FIELDS(COLUMN)}},
-    {"changeover", {"id", "station", "ended_at", "cause_sentence", "seal", RECORD_FIELDS(COLUMN)}},
+    {"changeover",
+     {"id", "station", "ended_at", "cause_sentence", "seal", RECORD_FIELDS(COLUMN) KR_SPENT(SPENT)}},
     {"changeover_rail", {"changeover", "rail", "seal", RECORD_RAIL_FIELDS(COLUMN)}},
 };
 

@@ -1,0 +1,227 @@
+/* kniferail report: whether a station is getting worse, from its book: changeovers, set-up time of shifts, alarms, and
+ * how well each holder is placed. */
+#include <ctype.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "book_ask.h"
+#include "report_tables.h"
+
+const char kr_report_help[] =
+    "Reads the gateway's book, also while the gateway runs, and tells of a period whether the station is "
+    "getting worse:\n"
+    "  changeovers   for each month: how many, minutes planned and taken by the moves, the whole, the mean, "
+    "and on\n"
+    "                what they were spent: held, correcting, scanning, dragging, docking, travelling, "
+    "waiting.\n"
+    "                Each moment is counted once, as the first of these that any rail does; uncounted is "
+    "what "
+    "an\n"
+    "                older program stored\n"
+    "  shifts        for each shift of the day, in the time zone of this computer: what of the changeovers "
+    "lay in it\n"
+    "  alarms        by cause: how often, how long it stood, and on which rail and item most often\n"
+    "  holders       placement errors: mean, standard deviation, capability against the tolerance (cp; cpk "
+    "off "
+    "its\n"
+    "                centre) with the interval in which it lies with 95 % confidence, and the drift since "
+    "the "
+    "last\n"
+    "                grind. Fewer than 50 placements have a caution (few): go by the interval, not by the "
+    "figure. "
+    "A\n"
+    "                drift of more than 3 of its standard deviations is no chance: the holder may be loose, "
+    "the "
+    "knife\n"
+    "                may wear\n"
+    "\n" BOOK_ASK_HELP
+    "  --rail N           alarms and holders of one rail; --holder N with it: of one holder\n"
+    "  --by PERIOD        month or day: what a row of changeovers is (month)\n"
+    "  --shifts T,T,...   when shifts begin, growing (06:00,14:00,22:00)\n"
+    "  --table TABLE      one of them only: changeovers, shifts, alarms, holders\n"
+    "  --format FORMAT    text, csv (of one table) or json (text)\n"
+    "  --unit UNIT        mm or in, for text; csv and json have micrometres unless it is "
+    "given\n" BOOK_ASK_TOLERANCE_HELP "\n"
+    "Exit status: 0, 1 the book can't be read or is not what was stored, 2 wrong usage.\n";
+
+enum table { CHANGEOVERS, SHIFTS, ALARMS, HOLDERS, N_TABLES };
+static const char *const table_names[N_TABLES] = {"changeovers", "shifts", "alarms", "holders"};
+
+enum format { TEXT, CSV, JSON, N_FORMATS };
+static const char *const format_names[N_FORMATS] = {"text", "csv", "json"};
+
+struct arguments {
+    struct book_ask ask;
+    int table; /* -1: all */
+    int format;
+    size_t alike; /* characters of a time: a row of changeovers */
+    size_t n_shifts;
+    struct kr_report_shift shift[KR_SHIFTS_MAX];
+};
+
+/* ---- the command line ------------------------------------------------------------------------------------------ */
+
+/* "06:00" */
+static bool read_time(const char *text, size_t length, int32_t *minute)
+{
+    int hour, min, used = 0;
+    if (length != 5 || sscanf(text, "%2d:%2d%n", &hour, &min, &used) != 2 || used != 5 || hour < 0 ||
+        hour > 23 || min < 0 || min > 59 || !isdigit((unsigned char)text[0]) ||
+        !isdigit((unsigned char)text[3]))
+        return false;
+    *minute = hour * 60 + min;
+    return true;
+}
+
+static bool read_shifts(struct arguments *a, const char *text)
+{
+    for (const char *p = text;; p++) {
+        size_t length = strcspn(p, ",");
+        struct kr_report_shift *shift = &a->shift[a->n_shifts];
+        bool good = a->n_shifts < KR_SHIFTS_MAX && read_time(p, length, &shift->begin_min) &&
+                    (a->n_shifts == 0 || shift->begin_min > shift[-1].begin_min);
+        if (!good) {
+            kr_usage("report", "--shifts: '%s'; up to %d growing times of day, as 06:00,14:00,22:00", text,
+                     KR_SHIFTS_MAX);
+            return false;
+        }
+        a->n_shifts++;
+        p += length;
+        if (*p == '\0')
+            return true;
+    }
+}
+
+static bool read_by(struct arguments *a, const char *by)
+{
+    bool days = by != NULL && strcmp(by, "day") == 0;
+    if (by != NULL && !days && strcmp(by, "month") != 0) {
+        kr_usage("report", "--by: '%s'; month or day", by);
+        return false;
+    }
+    a->alike = days ? REPORT_DAYS : REPORT_MONTHS;
+    return true;
+}
+
+static int read_arguments(int argc, char **argv, struct arguments *a)
+{
+    const char *table = NULL, *format = NULL, *by = NULL, *shifts = NULL;
+    const struct kr_option options[] = {
+#define X(name) {#name, &a->ask.name, NULL},
+        BOOK_ASK_OPTIONS(X)
+#undef X
+            {"table", &table, NULL},
+        {"format", &format, NULL},
+        {"by", &by, NULL},
+        {"shifts", &shifts, NULL}};
+    int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
+    if (answer != KR_RUN)
+        return answer;
+    if ((table && !book_ask_word("report", "--table", table, table_names, N_TABLES, &a->table)) ||
+        (format && !book_ask_word("report", "--format", format, format_names, N_FORMATS, &a->format)) ||
+        !read_by(a, by) || !read_shifts(a, shifts ? shifts : "06:00,14:00,22:00"))
+        return KR_EXIT_USAGE;
+    if (a->format == CSV && a->table < 0)
+        return kr_usage("report", "csv is of one table: --table");
+    return book_ask_read(&a->ask);
+}
+
+/* ---- the tables ------------------------------------------------------------------------------------------------ */
+
+static bool wanted(const struct arguments *a, int table)
+{
+    return a->table < 0 || a->table == table;
+}
+
+static bool make_table(struct arguments *a, const struct report_data *data, int which,
+                       struct history_table *table)
+{
+    history_table_begin(table, table_names[which]);
+    bool ok = false;
+    switch (which) {
+    case CHANGEOVERS: ok = report_add_changeovers(data, a->alike, table); break;
+    case SHIFTS: ok = report_add_shifts(data, a->shift, a->n_shifts, table); break;
+    case ALARMS: ok = report_add_alarms(data, table); break;
+    default: ok = report_add_holders(data, a->ask.tolerance_um, table); break;
+    }
+    if (ok && (a->format == TEXT || a->ask.unit != NULL))
+        history_table_convert(table, a->ask.length_unit);
+    return ok;
+}
+
+static bool make_tables(struct arguments *a, const struct report_data *data, struct history_table tables[])
+{
+    bool ok = true;
+    for (int t = 0; ok && t < N_TABLES; t++)
+        ok = !wanted(a, t) || make_table(a, data, t, &tables[t]);
+    if (!ok)
+        fprintf(stderr, "kniferail report: out of memory\n");
+    return ok;
+}
+
+static int print_json(const struct kr_history *history, const struct arguments *a,
+                      const struct history_table tables[])
+{
+    bool ok = history_tables_print_json("report", kr_history_station(history), a->ask.tolerance_um, tables,
+                                        N_TABLES);
+    return ok ? KR_EXIT_OK : KR_EXIT_REFUSED;
+}
+
+static void print_notes(int table)
+{
+    if (table == HOLDERS)
+        printf(
+            "cp and cpk of fewer than about 50 placements (few) say little: go by cp_low and cpk_low, above "
+            "which they\nlie with 97.5 %% confidence, if the errors neither drift nor come in lumps\n");
+}
+
+static int print_tables(const struct kr_history *history, const struct arguments *a,
+                        const struct history_table tables[])
+{
+    if (a->format == JSON)
+        return print_json(history, a, tables);
+    if (a->format == TEXT)
+        book_ask_print_heading(&a->ask, kr_history_station(history));
+    for (int t = 0; t < N_TABLES; t++) {
+        if (!wanted(a, t))
+            continue;
+        if (a->format == CSV)
+            history_table_print_csv(&tables[t]);
+        else
+            history_table_print_text(&tables[t]);
+        if (a->format == TEXT)
+            print_notes(t);
+    }
+    return KR_EXIT_OK;
+}
+
+static int tell(struct arguments *a, struct kr_history *history)
+{
+    struct history_table tables[N_TABLES] = {0};
+    struct report_data data;
+    int status = KR_EXIT_REFUSED;
+    if (!report_data_read(&data, history, &a->ask.part))
+        fprintf(stderr, "kniferail report: %s\n", data.failed ? "out of memory" : kr_history_error(history));
+    else if (make_tables(a, &data, tables))
+        status = print_tables(history, a, tables);
+    for (int t = 0; t < N_TABLES; t++)
+        history_table_free(&tables[t]);
+    report_data_free(&data);
+    return status;
+}
+
+int kr_cmd_report(int argc, char **argv)
+{
+    struct arguments arguments = {.ask.command = "report", .table = -1};
+    int answer = read_arguments(argc, argv, &arguments);
+    if (answer != KR_RUN)
+        return answer;
+    struct kr_history *history = book_ask_open(&arguments.ask);
+    if (history == NULL)
+        return KR_EXIT_REFUSED;
+    int status = tell(&arguments, history);
+    if (!book_ask_is_sound(&arguments.ask, history))
+        status = KR_EXIT_REFUSED;
+    kr_history_close(history);
+    return kr_flushed(status);
+}

@@ -1,0 +1,228 @@
+#include "report_tables.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "kniferail/alarm.h"
+
+#define MINUTE_MS 60000.0
+
+static void put(struct kr_history_row *row, const char *name, struct kr_cell cell)
+{
+    row->name[row->n] = name;
+    row->cell[row->n++] = cell;
+}
+
+static struct kr_cell number(size_t n)
+{
+    return (struct kr_cell){.kind = KR_CELL_NUMBER, .number = (int64_t)n};
+}
+
+static struct kr_cell real(double value)
+{
+    return (struct kr_cell){.kind = KR_CELL_REAL, .real = value};
+}
+
+static struct kr_cell real_if(bool is, double value)
+{
+    return is ? real(value) : (struct kr_cell){.kind = KR_CELL_NONE};
+}
+
+static struct kr_cell minutes(int64_t ms)
+{
+    return real((double)ms / MINUTE_MS);
+}
+
+static struct kr_cell text(const char *words)
+{
+    return (struct kr_cell){.kind = KR_CELL_TEXT, .text = words};
+}
+
+/* ---- changeovers ----------------------------------------------------------------------------------------------- */
+
+static bool add_sum(const char *period, const struct kr_report_sum *sum, struct history_table *out)
+{
+    struct kr_history_row row = {0};
+    put(&row, "period", text(period));
+    put(&row, "changeovers", number(sum->n));
+    put(&row, "verified", number(sum->verified));
+    put(&row, "planned_min", minutes(sum->planned_ms));
+    put(&row, "actual_min", minutes(sum->actual_ms));
+    put(&row, "actual_to_planned", real_if(sum->ratio.n > 0, sum->ratio.mean));
+    put(&row, "total_min", minutes(sum->total_ms));
+    put(&row, "mean_min", real_if(sum->n > 0, (double)sum->total_ms / MINUTE_MS / (double)sum->n));
+    put(&row, "longest_min", minutes(sum->longest_ms));
+#define X(name, word, text) put(&row, #word "_min", minutes(sum->spent_ms[KR_SPENT_##name]));
+    KR_SPENT(X)
+#undef X
+    put(&row, "uncounted_min", minutes(sum->total_ms - sum->told_ms));
+    return history_table_add(out, &row);
+}
+
+/* From the changeover first, how many have the same beginning of their time. */
+static size_t alike_from(const struct report_data *data, size_t first, size_t alike)
+{
+    size_t n = 1;
+    while (first + n < data->n_changeovers &&
+           strncmp(data->ended_at[first], data->ended_at[first + n], alike) == 0)
+        n++;
+    return n;
+}
+
+bool report_add_changeovers(const struct report_data *data, size_t alike, struct history_table *out)
+{
+    double *room = calloc(data->n_changeovers + 1, sizeof room[0]);
+    bool ok = room != NULL;
+    for (size_t i = 0, n; ok && i < data->n_changeovers; i += n) {
+        char period[KR_BOOK_TIME_MAX];
+        n = alike_from(data, i, alike);
+        snprintf(period, sizeof period, "%.*s", (int)alike, data->ended_at[i]);
+        struct kr_report_sum sum = kr_report_sum_of(&data->changeover[i], n, room);
+        ok = add_sum(period, &sum, out);
+    }
+    if (ok) {
+        struct kr_report_sum all = kr_report_sum_of(data->changeover, data->n_changeovers, room);
+        ok = add_sum("all", &all, out);
+    }
+    free(room);
+    return ok;
+}
+
+/* ---- shifts ---------------------------------------------------------------------------------------------------- */
+
+static bool add_shift(const struct kr_report_shift *shift, int32_t end_min, struct history_table *out)
+{
+    struct kr_history_row row = {0};
+    char words[32];
+    snprintf(words, sizeof words, "%02d:%02d-%02d:%02d", (int)(shift->begin_min / 60),
+             (int)(shift->begin_min % 60), (int)(end_min / 60), (int)(end_min % 60));
+    put(&row, "shift", text(words));
+    put(&row, "changeovers", number(shift->changeovers));
+    put(&row, "shifts_with_setup", number(shift->times));
+    put(&row, "setup_min", minutes(shift->setup_ms));
+    put(&row, "mean_min",
+        real_if(shift->times > 0, (double)shift->setup_ms / MINUTE_MS / (double)shift->times));
+    put(&row, "most_min", minutes(shift->most_ms));
+    return history_table_add(out, &row);
+}
+
+/* By the zone of this computer (TZ), summer time included. */
+static int64_t local_of(int64_t utc_ms)
+{
+    time_t utc_s = (time_t)(utc_ms / 1000);
+    struct tm local, utc;
+    if (localtime_r(&utc_s, &local) == NULL || gmtime_r(&utc_s, &utc) == NULL)
+        return utc_ms;
+    int64_t minutes_apart = (local.tm_hour - utc.tm_hour) * 60 + local.tm_min - utc.tm_min;
+    if (local.tm_yday != utc.tm_yday) /* a day apart at most, also over New Year */
+        minutes_apart +=
+            local.tm_year > utc.tm_year || (local.tm_year == utc.tm_year && local.tm_yday > utc.tm_yday)
+                ? 24 * 60
+                : -24 * 60;
+    return utc_ms + minutes_apart * 60000;
+}
+
+bool report_add_shifts(const struct report_data *data, struct kr_report_shift shift[], size_t n_shifts,
+                       struct history_table *out)
+{
+    struct kr_report_changeover *local = calloc(data->n_changeovers + 1, sizeof local[0]);
+    bool ok = local != NULL;
+    for (size_t i = 0; ok && i < data->n_changeovers; i++) {
+        local[i] = data->changeover[i];
+        local[i].ended_ms = local_of(local[i].ended_ms);
+    }
+    if (ok)
+        kr_report_share_out(local, data->n_changeovers, shift, n_shifts);
+    for (size_t s = 0; ok && s < n_shifts; s++)
+        ok = add_shift(&shift[s], shift[(s + 1) % n_shifts].begin_min, out);
+    free(local);
+    return ok;
+}
+
+/* ---- alarms ---------------------------------------------------------------------------------------------------- */
+
+static bool add_cause(const struct kr_report_cause *cause, struct history_table *out)
+{
+    struct kr_history_row row = {0};
+    const struct kr_alarm_info *info = kr_alarm_info(cause->code);
+    put(&row, "code", number(cause->code));
+    put(&row, "alarm", text(info ? info->name : "unknown"));
+    put(&row, "reaction", text(info ? kr_reaction_word(info->reaction) : ""));
+    put(&row, "raised", number(cause->raised));
+    put(&row, "stood_min", minutes(cause->stood_ms));
+    put(&row, "most_on_rail", number(cause->rail));
+    put(&row, "item", number(cause->item));
+    put(&row, "times_there", number(cause->times_there));
+    return history_table_add(out, &row);
+}
+
+bool report_add_alarms(const struct report_data *data, struct history_table *out)
+{
+    static struct kr_report_cause cause[KR_REPORT_CAUSES_MAX];
+    size_t n = kr_report_causes(data->alarm, data->n_alarms, cause);
+    bool ok = true;
+    for (size_t i = 0; ok && i < n; i++)
+        ok = add_cause(&cause[i], out);
+    return ok;
+}
+
+/* ---- holders --------------------------------------------------------------------------------------------------- */
+
+static void put_capability(struct kr_history_row *row, const struct kr_placement *p)
+{
+    put(row, "cp", real_if(p->has_capability, p->cp));
+    put(row, "cp_low", real_if(p->has_capability, p->cp_95.low));
+    put(row, "cp_high", real_if(p->has_capability, p->cp_95.high));
+    put(row, "cpk", real_if(p->has_capability, p->cpk));
+    put(row, "cpk_low", real_if(p->has_capability, p->cpk_95.low));
+    put(row, "cpk_high", real_if(p->has_capability, p->cpk_95.high));
+    put(row, "caution", text(p->few ? "few" : ""));
+}
+
+static bool add_holder(const struct report_error *first, const struct kr_placement *p,
+                       struct history_table *out)
+{
+    struct kr_history_row row = {0};
+    put(&row, "rail", number(first->rail));
+    put(&row, "holder", number(first->holder));
+    put(&row, "placements", number(p->spread.n));
+    put(&row, "mean_um", real(p->spread.mean));
+    put(&row, "sd_um", real_if(p->spread.n >= 2, p->spread.sd));
+    put_capability(&row, p);
+    put(&row, "since_grind", number(p->n_since));
+    put(&row, "drift_um", real_if(p->has_drift, p->drift));
+    put(&row, "drift_sd_um", real_if(p->has_drift, p->drift_sd));
+    put(&row, "trend", text(p->drifts ? "drifts" : ""));
+    return history_table_add(out, &row);
+}
+
+static size_t errors_of_one(const struct report_data *data, size_t first)
+{
+    size_t n = 1;
+    while (first + n < data->n_errors && data->error[first + n].rail == data->error[first].rail &&
+           data->error[first + n].holder == data->error[first].holder)
+        n++;
+    return n;
+}
+
+bool report_add_holders(const struct report_data *data, double tolerance_um, struct history_table *out)
+{
+    double *um = calloc(data->n_errors + 1, sizeof um[0]), *day = calloc(data->n_errors + 1, sizeof day[0]);
+    bool ok = um != NULL && day != NULL;
+    for (size_t i = 0, n; ok && i < data->n_errors; i += n) {
+        size_t n_since = 0;
+        n = errors_of_one(data, i);
+        for (size_t k = 0; k < n; k++) {
+            um[k] = data->error[i + k].um;
+            day[k] = data->error[i + k].day;
+            n_since += data->error[i + k].since_grind;
+        }
+        struct kr_placement placement = kr_placement_of(um, day, n, n_since, tolerance_um);
+        ok = add_holder(&data->error[i], &placement, out);
+    }
+    free(um);
+    free(day);
+    return ok;
+}

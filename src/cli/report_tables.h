@@ -1,0 +1,27 @@
+/* The tables of a report. */
+#ifndef KNIFERAIL_CLI_REPORT_TABLES_H
+#define KNIFERAIL_CLI_REPORT_TABLES_H
+
+#include "history_table.h"
+#include "report_data.h"
+
+#define REPORT_MONTHS 7 /* characters of a time that are alike in one month: "2026-03" */
+#define REPORT_DAYS   10
+
+/* Each adds its rows to *out, which was begun. False: memory is out. */
+
+/* A row for each month or day, and one for all: how many, and minutes: planned and actual of the moves, of the whole,
+ * the mean, and on what they were spent. */
+bool report_add_changeovers(const struct report_data *data, size_t alike, struct history_table *out);
+
+/* A row for each shift of the day; times of local_ms, one for each changeover, instead of its ended_ms. */
+bool report_add_shifts(const struct report_data *data, struct kr_report_shift shift[], size_t n_shifts,
+                       struct history_table *out);
+
+/* A row for each alarm that was raised: how often, how long it stood, and where it was raised most often. */
+bool report_add_alarms(const struct report_data *data, struct history_table *out);
+
+/* A row for each holder that was placed. */
+bool report_add_holders(const struct report_data *data, double tolerance_um, struct history_table *out);
+
+#endif

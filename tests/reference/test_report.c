@@ -1,0 +1,332 @@
+/* What a report reckons: capability intervals against published tables and closed forms, the drift against NIST's
+ * certified line, shifts and alarms against days that can be worked by hand. */
+#include "kniferail/report.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "kniferail/map.h"
+#include "suite.h"
+
+#define VALUES_MAX 300
+#define HOUR_MS    INT64_C(3600000)
+#define DAY_MS     (24 * HOUR_MS)
+
+static void expect(const char *what, double found, double wanted, double within)
+{
+    ck_assert_msg(fabs(found - wanted) <= within * fabs(wanted), "%s is %.17g, not %.17g", what, found,
+                  wanted);
+}
+
+/* ---- chi-square ------------------------------------------------------------------------------------------------ */
+
+/* Critical values of the chi-square distribution: NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.6.7.4
+ * (www.itl.nist.gov/div898/handbook/eda/section3/eda3674.htm), to its three decimals; figures from memory. */
+static const struct {
+    double p;
+    uint32_t degrees;
+    double value;
+} table[] = {{0.90, 1, 2.706},    {0.95, 1, 3.841},    {0.975, 1, 5.024},     {0.99, 1, 6.635},
+             {0.95, 2, 5.991},    {0.95, 5, 11.070},   {0.975, 5, 12.833},    {0.025, 5, 0.831},
+             {0.95, 10, 18.307},  {0.975, 10, 20.483}, {0.025, 10, 3.247},    {0.05, 10, 3.940},
+             {0.975, 20, 34.170}, {0.025, 20, 9.591},  {0.975, 30, 46.979},   {0.025, 30, 16.791},
+             {0.975, 50, 71.420}, {0.025, 50, 32.357}, {0.975, 100, 129.561}, {0.025, 100, 74.222}};
+
+START_TEST(the_quantiles_of_chi_square_are_those_of_the_published_table)
+{
+    double found = kr_chi_square_quantile(table[_i].p, table[_i].degrees);
+    ck_assert_msg(fabs(found - table[_i].value) <= 0.0005001, "p %g, %u degrees: %.6f, not %.3f", table[_i].p,
+                  table[_i].degrees, found, table[_i].value);
+}
+END_TEST
+
+/* For an even number of degrees what lies above x is a finite sum, exp(-x / 2) times the beginning of its series. */
+static double above(double x, int degrees)
+{
+    double term = exp(-x / 2), sum = term;
+    for (int k = 1; k < degrees / 2; k++)
+        sum += term *= x / 2 / k;
+    return sum;
+}
+
+START_TEST(the_quantiles_of_chi_square_leave_the_share_above_them_that_they_should)
+{
+    static const double p[] = {0.001, 0.025, 0.5, 0.9, 0.975, 0.999};
+    for (int degrees = 2; degrees <= 600; degrees += degrees < 20 ? 2 : 58)
+        for (size_t i = 0; i < sizeof p / sizeof p[0]; i++)
+            expect("what lies above", above(kr_chi_square_quantile(p[i], (uint32_t)degrees), degrees),
+                   1 - p[i], 1e-9);
+    /* one degree: the square of a normal variable */
+    expect("one degree", erf(sqrt(kr_chi_square_quantile(0.975, 1) / 2)), 0.975, 1e-12);
+}
+END_TEST
+
+START_TEST(a_capability_of_few_values_has_a_wide_interval_and_of_many_a_narrow_one)
+{
+    struct kr_interval of_11 = kr_capability_interval(1.5, 11), of_101 = kr_capability_interval(1.5, 101);
+    expect("low of 11", of_11.low, 1.5 * sqrt(3.247 / 10), 1e-3); /* with the table's figures */
+    expect("high of 11", of_11.high, 1.5 * sqrt(20.483 / 10), 1e-3);
+    expect("low of 101", of_101.low, 1.5 * sqrt(74.222 / 100), 1e-3);
+    expect("high of 101", of_101.high, 1.5 * sqrt(129.561 / 100), 1e-3);
+    struct kr_interval cpk = kr_capability_off_centre_interval(1.2, 51);
+    double half = 1.959963984540054 * sqrt(1 / 459.0 + 1.44 / 100); /* the formula's terms, written out */
+    expect("low of cpk", cpk.low, 1.2 - half, 1e-12);
+    expect("high of cpk", cpk.high, 1.2 + half, 1e-12);
+}
+END_TEST
+
+/* The interval is to hold the true capability 95 times of 100: 4,000 samples of 12 normal values, drawn from a fixed
+ * seed. Of so many the share found differs from 0.95 by 0.011 once in a thousand trials. */
+static uint64_t seed;
+
+static double drawn(void)
+{
+    seed = seed * 6364136223846793005ULL + 1442695040888963407ULL;
+    return ((double)(seed >> 11) + 0.5) / 9007199254740992.0;
+}
+
+static double drawn_normal(void)
+{
+    double radius = sqrt(-2 * log(drawn()));
+    return radius * cos(6.283185307179586 * drawn());
+}
+
+START_TEST(the_interval_holds_the_true_capability_as_often_as_it_says)
+{
+    int held_cp = 0, held_cpk = 0;
+    seed = 7;
+    for (int sample = 0; sample < 4000; sample++) {
+        double value[12];
+        for (int i = 0; i < 12; i++)
+            value[i] = 1 + 2 * drawn_normal();
+        struct kr_spread spread = kr_spread_of(value, 12);
+        double cp = kr_capability(&spread, 9), cpk = kr_capability_off_centre(&spread, 9);
+        struct kr_interval a = kr_capability_interval(cp, 12), b = kr_capability_off_centre_interval(cpk, 12);
+        held_cp += a.low <= 1.5 && 1.5 <= a.high;
+        held_cpk += b.low <= 8 / 6.0 && 8 / 6.0 <= b.high;
+    }
+    ck_assert_int_ge(held_cp, 4000 * 939 / 1000);
+    ck_assert_int_le(held_cp, 4000 * 961 / 1000);
+    ck_assert_int_ge(held_cpk, 4000 * 92 / 100); /* an approximation, and so few values */
+    ck_assert_int_le(held_cpk, 4000 * 98 / 100);
+}
+END_TEST
+
+/* ---- placement ------------------------------------------------------------------------------------------------- */
+
+static size_t read_norris(double y[], double x[])
+{
+    char line[80], *end;
+    size_t n = 0;
+    FILE *file = fopen("tests/reference/data/nist_norris.csv", "r");
+    ck_assert_ptr_nonnull(file);
+    ck_assert_ptr_nonnull(fgets(line, sizeof line, file));
+    for (; fgets(line, sizeof line, file) != NULL; n++) {
+        y[n] = strtod(line, &end);
+        x[n] = strtod(end + 1, NULL);
+    }
+    fclose(file);
+    return n;
+}
+
+/* NIST's data set Norris (data/nist.md), in the order of x: its certified slope times the span. */
+static void sort_by_x(double y[], double x[], size_t n)
+{
+    for (size_t i = 1; i < n; i++)
+        for (size_t k = i; k > 0 && x[k - 1] > x[k]; k--) {
+            double a = x[k], b = y[k];
+            x[k] = x[k - 1];
+            y[k] = y[k - 1];
+            x[k - 1] = a;
+            y[k - 1] = b;
+        }
+}
+
+START_TEST(the_drift_is_the_certified_slope_of_norris_over_the_whole_time)
+{
+    double y[VALUES_MAX], x[VALUES_MAX];
+    size_t n = read_norris(y, x);
+    ck_assert_uint_eq(n, 36);
+    sort_by_x(y, x, n);
+    double span = x[n - 1] - x[0];
+    struct kr_placement p = kr_placement_of(y, x, n, n, 1000);
+    ck_assert(p.has_drift && p.drifts);
+    expect("slope", p.drift / span, 1.00211681802045, 1e-13);
+    expect("its standard deviation", p.drift_sd / span, 0.429796848199937E-03, 1e-11);
+}
+END_TEST
+
+START_TEST(a_drift_is_of_the_present_knife_alone_and_of_three_placements_at_least)
+{
+    const double um[] = {50, 60, 70, 1, 3, 5.1, 7, 9}, day[] = {0, 1, 2, 3, 4, 5, 6, 7};
+    struct kr_placement p = kr_placement_of(um, day, 8, 5, 100);
+    ck_assert(p.has_drift && p.drifts);
+    expect("drift", p.drift, 8, 0.01);
+    ck_assert_uint_eq(p.n_since, 5);
+    ck_assert(!kr_placement_of(um, day, 8, 2, 100).has_drift);
+    ck_assert(!kr_placement_of(um, day, 8, 0, 100).has_drift);
+    ck_assert(kr_placement_of(um, day, 8, 0, 100).few);
+}
+END_TEST
+
+START_TEST(errors_that_only_scatter_are_no_drift)
+{
+    int found = 0;
+    seed = 11;
+    for (int sample = 0; sample < 1000; sample++) {
+        double um[40], day[40];
+        for (int i = 0; i < 40; i++) {
+            um[i] = 5 * drawn_normal();
+            day[i] = i;
+        }
+        found += kr_placement_of(um, day, 40, 40, 100).drifts;
+    }
+    ck_assert_int_le(found, 15); /* 3 standard deviations, 38 degrees of freedom: 5 of 1,000 */
+}
+END_TEST
+
+/* A holder that loosens by 2 um a changeover, with a scatter of 5 um, stands out long before 0.203 mm are used up. */
+START_TEST(a_holder_that_loosens_stands_out_before_it_is_out_of_tolerance)
+{
+    double um[101], day[101];
+    int at = 0;
+    seed = 3;
+    for (int i = 0; i < 101; i++) {
+        um[i] = 2.0 * i + 5 * drawn_normal();
+        day[i] = i / 5.0;
+        if (at == 0 && i >= 2 && kr_placement_of(um, day, (size_t)i + 1, (size_t)i + 1, 203.2).drifts)
+            at = i + 1;
+    }
+    ck_assert_int_gt(at, 0);
+    ck_assert_int_le(at, 25); /* 50 um of 203 */
+}
+END_TEST
+
+START_TEST(without_placements_or_without_spread_there_is_no_capability)
+{
+    const double um[] = {4, 4, 4}, day[] = {1, 2, 3};
+    ck_assert(!kr_placement_of(NULL, NULL, 0, 0, 100).has_capability);
+    ck_assert(!kr_placement_of(um, day, 1, 1, 100).has_capability);
+    struct kr_placement p = kr_placement_of(um, day, 3, 3, 100);
+    ck_assert(!p.has_capability && p.has_drift && !p.drifts && p.drift == 0);
+}
+END_TEST
+
+/* ---- changeovers and shifts ------------------------------------------------------------------------------------ */
+
+static const struct kr_report_changeover two[] = {
+    {10 * HOUR_MS,
+     KR_OUTCOME_VERIFIED,
+     60000,
+     66000,
+     90000,
+     true,
+     {[KR_SPENT_HELD] = 30000, [KR_SPENT_SCANNING] = 60000}},
+    {12 * HOUR_MS, KR_OUTCOME_ABORTED, 50000, 45000, 70000, false, {0}},
+};
+
+START_TEST(changeovers_add_up_and_those_of_an_older_program_are_told_apart)
+{
+    double room[2];
+    struct kr_report_sum sum = kr_report_sum_of(two, 2, room);
+    ck_assert_uint_eq(sum.n, 2);
+    ck_assert_uint_eq(sum.verified, 1);
+    ck_assert_uint_eq(sum.told, 1);
+    ck_assert_int_eq(sum.planned_ms, 110000);
+    ck_assert_int_eq(sum.total_ms, 160000);
+    ck_assert_int_eq(sum.told_ms, 90000);
+    ck_assert_int_eq(sum.longest_ms, 90000);
+    ck_assert_int_eq(sum.spent_ms[KR_SPENT_HELD], 30000);
+    expect("ratio", sum.ratio.mean, (1.1 + 0.9) / 2, 1e-12);
+    ck_assert_uint_eq(kr_report_sum_of(two, 0, room).n, 0);
+}
+END_TEST
+
+static struct kr_report_changeover lasting(int64_t ended_ms, int32_t total_ms)
+{
+    return (struct kr_report_changeover){.ended_ms = ended_ms, .total_ms = total_ms};
+}
+
+/* Shifts from 6, 14 and 22 o'clock. On day 100: one from 13:50 to 14:10; one from 23:30 to 0:30; one from 5:00 to 5:30
+ * of day 101, which is the same night. */
+START_TEST(a_changeover_is_shared_out_over_the_shifts_that_it_lies_in)
+{
+    const int64_t day = 100 * DAY_MS;
+    struct kr_report_shift shift[] = {{.begin_min = 360}, {.begin_min = 840}, {.begin_min = 1320}};
+    const struct kr_report_changeover c[] = {lasting(day + 14 * HOUR_MS + HOUR_MS / 6, HOUR_MS / 3),
+                                             lasting(day + DAY_MS + HOUR_MS / 2, HOUR_MS),
+                                             lasting(day + DAY_MS + 5 * HOUR_MS + HOUR_MS / 2, HOUR_MS / 2)};
+    kr_report_share_out(c, 3, shift, 3);
+    ck_assert_int_eq(shift[0].setup_ms, HOUR_MS / 6);
+    ck_assert_uint_eq(shift[0].changeovers, 1);
+    ck_assert_int_eq(shift[1].setup_ms, HOUR_MS / 6);
+    ck_assert_uint_eq(shift[1].changeovers, 0);
+    ck_assert_uint_eq(shift[1].times, 1);
+    ck_assert_int_eq(shift[2].setup_ms, HOUR_MS + HOUR_MS / 2);
+    ck_assert_uint_eq(shift[2].changeovers, 2);
+    ck_assert_uint_eq(shift[2].times, 1); /* one night */
+    ck_assert_int_eq(shift[2].most_ms, HOUR_MS + HOUR_MS / 2);
+}
+END_TEST
+
+START_TEST(a_single_shift_lasts_a_day_and_a_long_stop_goes_over_all_of_them)
+{
+    struct kr_report_shift whole[] = {{.begin_min = 0}}, shift[] = {{.begin_min = 360}, {.begin_min = 1080}};
+    const struct kr_report_changeover c[] = {lasting(1000 * DAY_MS + 12 * HOUR_MS, 48 * HOUR_MS)};
+    kr_report_share_out(c, 1, whole, 1);
+    ck_assert_int_eq(whole[0].setup_ms, 48 * HOUR_MS);
+    ck_assert_uint_eq(whole[0].times, 3);
+    ck_assert_int_eq(whole[0].most_ms, DAY_MS);
+    kr_report_share_out(c, 1, shift, 2);
+    ck_assert_int_eq(shift[0].setup_ms, DAY_MS);
+    ck_assert_int_eq(shift[1].setup_ms, DAY_MS);
+    ck_assert_int_eq(shift[1].most_ms, 12 * HOUR_MS);
+}
+END_TEST
+
+/* ---- alarms ---------------------------------------------------------------------------------------------------- */
+
+START_TEST(alarms_are_counted_by_cause_with_how_long_they_stood_and_where)
+{
+    static struct kr_report_cause cause[KR_REPORT_CAUSES_MAX];
+    const struct kr_report_alarm alarm[] = {
+        {1000, true, 20, 1, 7},  {1500, true, 11, 2, 0}, {4000, false, 20, 1, 7}, {5000, true, 20, 2, 7},
+        {5500, false, 11, 2, 0}, {6000, true, 20, 1, 7}, {6500, true, 20, 1, 7}, /* the gateway had ended */
+        {7500, false, 20, 1, 7},
+    };
+    ck_assert_uint_eq(kr_report_causes(alarm, 8, cause), 2);
+    ck_assert_uint_eq(cause[0].code, 20);
+    ck_assert_uint_eq(cause[0].raised, 4);
+    ck_assert_int_eq(cause[0].stood_ms, 3000 + 1000);
+    ck_assert_uint_eq(cause[0].rail, 1);
+    ck_assert_uint_eq(cause[0].item, 7);
+    ck_assert_uint_eq(cause[0].times_there, 3);
+    ck_assert_uint_eq(cause[1].code, 11);
+    ck_assert_int_eq(cause[1].stood_ms, 4000);
+    ck_assert_uint_eq(kr_report_causes(alarm, 0, cause), 0);
+}
+END_TEST
+
+Suite *make_suite(void)
+{
+    Suite *suite = suite_create("report");
+    TCase *chi = suite_case(suite, "chi-square"), *placement = suite_case(suite, "placement");
+    TCase *times = suite_case(suite, "times");
+    tcase_add_loop_test(chi, the_quantiles_of_chi_square_are_those_of_the_published_table, 0,
+                        (int)(sizeof table / sizeof table[0]));
+    tcase_add_test(chi, the_quantiles_of_chi_square_leave_the_share_above_them_that_they_should);
+    tcase_add_test(chi, a_capability_of_few_values_has_a_wide_interval_and_of_many_a_narrow_one);
+    tcase_add_test(chi, the_interval_holds_the_true_capability_as_often_as_it_says);
+    tcase_add_test(placement, the_drift_is_the_certified_slope_of_norris_over_the_whole_time);
+    tcase_add_test(placement, a_drift_is_of_the_present_knife_alone_and_of_three_placements_at_least);
+    tcase_add_test(placement, errors_that_only_scatter_are_no_drift);
+    tcase_add_test(placement, a_holder_that_loosens_stands_out_before_it_is_out_of_tolerance);
+    tcase_add_test(placement, without_placements_or_without_spread_there_is_no_capability);
+    tcase_add_test(times, changeovers_add_up_and_those_of_an_older_program_are_told_apart);
+    tcase_add_test(times, a_changeover_is_shared_out_over_the_shifts_that_it_lies_in);
+    tcase_add_test(times, a_single_shift_lasts_a_day_and_a_long_stop_goes_over_all_of_them);
+    tcase_add_test(times, alarms_are_counted_by_cause_with_how_long_they_stood_and_where);
+    return suite;
+}

@@ -1,0 +1,232 @@
+"""kniferail report against the same book, reckoned here by other means: Python's statistics, SQL, and the chi-square
+distribution by its closed forms.
+
+    report.py KNIFERAIL YEAR_BOOK
+"""
+import csv
+import datetime
+import io
+import json
+import math
+import os
+import sqlite3
+import statistics
+import subprocess
+import sys
+import tempfile
+import unittest
+
+KNIFERAIL, YEAR_BOOK = (os.path.abspath(sys.argv.pop(1)) for _ in range(2))
+STATION = "heron mill, slitter 2"
+DAYS = 30
+SPENT = ("held", "correcting", "scanning", "dragging", "docking", "travelling", "waiting")
+LOOSE = (1, 2)  # as year_book.c has it
+TOLERANCE_UM = 203.2
+
+
+def chi_square_above(x, degrees):
+    """Closed forms: a finite sum for even degrees, erfc and a finite sum for odd ones (Abramowitz and Stegun, 26.4.4, 26.4.5; numbers from memory)."""
+    if degrees % 2 == 0:
+        return sum(math.exp(-x / 2 + k * math.log(x / 2) - math.lgamma(k + 1)) for k in range(degrees // 2))
+    tail = sum(math.exp(-x / 2 + (k - 0.5) * math.log(x / 2) - math.lgamma(k + 0.5)) for k in range(1, (degrees - 1) // 2 + 1))
+    return math.erfc(math.sqrt(x / 2)) + tail
+
+
+def chi_square_quantile(p, degrees):
+    low, high = 1e-12, 10.0 * degrees + 100
+    for _ in range(200):
+        middle = (low + high) / 2
+        low, high = (middle, high) if chi_square_above(middle, degrees) > 1 - p else (low, middle)
+    return (low + high) / 2
+
+
+def report(*arguments, **environment):
+    return subprocess.run([KNIFERAIL, "report", *map(str, arguments)], capture_output=True, text=True, timeout=60, check=False,
+                          env={**os.environ, "TZ": "UTC", **environment})
+
+
+class Report(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        cls.folder = tempfile.TemporaryDirectory(prefix="kr_system_", dir="/dev/shm")
+        cls.book = cls.folder.name + "/book.db"
+        subprocess.run([YEAR_BOOK, cls.book, STATION, str(DAYS)], check=True, timeout=300)
+        cls.database = sqlite3.connect(f"file:{cls.book}?mode=ro", uri=True)
+        cls.told = cls.json()
+
+    @classmethod
+    def tearDownClass(cls):
+        cls.database.close()
+        cls.folder.cleanup()
+
+    @classmethod
+    def json(cls, *arguments, **environment):
+        answer = report("--book", cls.book, "--format", "json", *arguments, **environment)
+        assert (answer.returncode, answer.stderr) == (0, ""), answer
+        return json.loads(answer.stdout)
+
+    def sql(self, query, *values):
+        return self.database.execute(query, values).fetchall()
+
+    def errors(self, rail, holder):
+        return self.sql("SELECT c.ended_at, h.deviation_um FROM changeover c JOIN changeover_holder h ON h.changeover = c.id "
+                        "WHERE h.rail = ? AND h.holder = ? AND h.deviation_um IS NOT NULL AND EXISTS (SELECT 1 FROM changeover_move m "
+                        "WHERE m.changeover = c.id AND m.rail = h.rail AND m.holder = h.holder) ORDER BY c.id", rail, holder)
+
+    def test_changeovers_add_up_to_what_the_book_has(self):
+        rows = self.told["changeovers"]
+        self.assertEqual([row["period"] for row in rows], ["2025-01", "all"])
+        months = self.json("--by", "day")["changeovers"]
+        self.assertEqual(len(months), DAYS + 1)
+        for row in rows + months:
+            period = "%" if row["period"] == "all" else row["period"] + "%"
+            spent = ", ".join(f"sum({word}_ms)" for word in SPENT)
+            n, verified, planned, actual, total, longest, ratio, *of = self.sql(
+                "SELECT count(*), sum(outcome = 1), sum(planned_ms), sum(actual_ms), sum(total_ms), max(total_ms), "
+                f"avg(1.0 * actual_ms / planned_ms), {spent} FROM changeover WHERE ended_at LIKE ?", period)[0]
+            self.assertEqual((row["changeovers"], row["verified"]), (n, verified))
+            for name, ms in (("planned", planned), ("actual", actual), ("total", total), ("longest", longest), *zip(SPENT, of)):
+                self.assertAlmostEqual(row[f"{name}_min"], ms / 60000, delta=1e-9)
+            self.assertAlmostEqual(row["actual_to_planned"], ratio, delta=1e-12)
+            self.assertAlmostEqual(sum(row[f"{word}_min"] for word in SPENT), row["total_min"], delta=1e-9)
+            self.assertEqual(row["uncounted_min"], 0)
+
+    def shifts_by_hand(self, begins, hours_ahead):
+        """Second by second."""
+        minutes, begun = [0] * len(begins), [0] * len(begins)
+        for ended, total in self.sql("SELECT ended_at, total_ms FROM changeover"):
+            end = datetime.datetime.fromisoformat(ended[:-1]) + datetime.timedelta(hours=hours_ahead)
+            start = end - datetime.timedelta(milliseconds=total)
+
+            def shift(moment):
+                clock = moment.strftime("%H:%M")
+                return max((i for i, b in enumerate(begins) if b <= clock), default=len(begins) - 1)
+            begun[shift(start)] += 1
+            step = datetime.timedelta(milliseconds=100)
+            for i in range(total // 100):
+                minutes[shift(start + i * step)] += 100 / 60000
+        return begun, minutes
+
+    def test_set_up_time_is_shared_out_over_the_shifts_of_this_computers_zone(self):
+        for zone, hours, begins in (("UTC", 0, ["06:00", "14:00", "22:00"]), ("AAA-5", 5, ["05:01", "17:00"]), ("BBB+3", -3, ["00:00"])):
+            rows = self.json("--shifts", ",".join(begins), TZ=zone)["shifts"]
+            begun, minutes = self.shifts_by_hand(begins, hours)
+            self.assertEqual([row["shift"] for row in rows], [f"{b}-{e}" for b, e in zip(begins, begins[1:] + begins[:1])])
+            self.assertEqual([row["changeovers"] for row in rows], begun)
+            for row, wanted in zip(rows, minutes):
+                self.assertAlmostEqual(row["setup_min"], wanted, delta=0.01 * DAYS)
+                if row["shifts_with_setup"]:
+                    self.assertAlmostEqual(row["mean_min"], row["setup_min"] / row["shifts_with_setup"], delta=1e-9)
+                    self.assertGreaterEqual(row["most_min"] + 1e-9, row["mean_min"])
+
+    def test_alarms_are_counted_by_cause(self):
+        rows = self.told["alarms"]
+        self.assertEqual({row["code"]: row["raised"] for row in rows}, dict(self.sql("SELECT code, count(*) FROM alarm WHERE raised = 1 GROUP BY code")))
+        self.assertEqual([row["raised"] for row in rows], sorted((row["raised"] for row in rows), reverse=True))
+        self.assertEqual({row["alarm"] for row in rows}, {"PIN_NOT_IN", "MOVE_LATE"})
+        for row in rows:  # each stood for a second
+            self.assertAlmostEqual(row["stood_min"], row["raised"] / 60, delta=1e-6)
+            [(most,)] = self.sql("SELECT max(n) FROM (SELECT count(*) n FROM alarm WHERE raised = 1 AND code = ? GROUP BY rail, item)", row["code"])
+            self.assertEqual(row["times_there"], most)
+
+    def test_each_holders_capability_and_its_interval_are_those_reckoned_otherwise(self):
+        placed = self.sql("SELECT DISTINCT rail, holder FROM changeover_move")
+        self.assertGreater(len(self.told["holders"]), 20)
+        for row in self.told["holders"]:
+            self.assertIn((row["rail"], row["holder"]), placed)
+            um = [e for _, e in self.errors(row["rail"], row["holder"])]
+            n, sd, mean = len(um), statistics.stdev(um), statistics.fmean(um)
+            self.assertEqual(row["placements"], n)
+            self.assertAlmostEqual(row["mean_um"], mean, delta=1e-9)
+            self.assertAlmostEqual(row["sd_um"], sd, delta=1e-9)
+            if sd == 0:
+                self.assertEqual([row[name] for name in ("cp", "cp_low", "cp_high", "cpk", "cpk_low", "cpk_high")], [None] * 6)
+                continue
+            cp, cpk = TOLERANCE_UM / 3 / sd, (TOLERANCE_UM - abs(mean)) / 3 / sd
+            half = statistics.NormalDist().inv_cdf(0.975) * math.sqrt(1 / 9 / n + cpk * cpk / 2 / (n - 1))
+            for name, wanted in (("cp", cp), ("cp_low", cp * math.sqrt(chi_square_quantile(0.025, n - 1) / (n - 1))),
+                                 ("cp_high", cp * math.sqrt(chi_square_quantile(0.975, n - 1) / (n - 1))),
+                                 ("cpk", cpk), ("cpk_low", cpk - half), ("cpk_high", cpk + half)):
+                self.assertAlmostEqual(row[name], wanted, delta=1e-9 * abs(wanted), msg=name)
+            self.assertEqual(row["caution"], "few" if n < 50 else "")
+
+    def test_the_drift_is_the_slope_since_the_last_grind(self):
+        for row in self.told["holders"]:
+            [(ground,)] = self.sql("SELECT max(at) FROM edit_request WHERE kind = 2 AND code = 0 AND rail = ? AND holder = ?", row["rail"], row["holder"])
+            since = [(datetime.datetime.fromisoformat(at[:-1]).timestamp(), um) for at, um in self.errors(row["rail"], row["holder"]) if at > (ground or "")]
+            self.assertEqual(row["since_grind"], len(since))
+            if len(since) < 3:
+                self.assertIsNone(row["drift_um"])
+                continue
+            x, y = [at - since[0][0] for at, _ in since], [um for _, um in since]
+            slope, intercept = statistics.linear_regression(x, y)
+            rest = sum((b - slope * a - intercept) ** 2 for a, b in zip(x, y))
+            sd = math.sqrt(rest / (len(x) - 2) / sum((a - statistics.fmean(x)) ** 2 for a in x)) * x[-1]
+            self.assertAlmostEqual(row["drift_um"], slope * x[-1], delta=1e-4)
+            self.assertAlmostEqual(row["drift_sd_um"], sd, delta=1e-4)
+            self.assertEqual(row["trend"], "drifts" if abs(row["drift_um"]) > 3 * row["drift_sd_um"] else "")
+
+    def test_the_holder_that_loosens_stands_out_before_a_knife_was_out_of_tolerance(self):
+        [(worst,)] = self.sql("SELECT max(abs(deviation_um)) FROM changeover_holder")
+        self.assertLess(worst, TOLERANCE_UM)
+        drifts = {(row["rail"], row["holder"]): abs(row["drift_um"]) for row in self.told["holders"] if row["trend"] == "drifts"}
+        self.assertEqual(max(drifts, key=drifts.get), LOOSE)
+
+    def test_of_one_rail_or_holder_there_are_its_alarms_and_placements(self):
+        upper = self.json("--rail", 1)
+        self.assertEqual(upper["holders"], [row for row in self.told["holders"] if row["rail"] == 1])
+        one = self.json("--rail", LOOSE[0], "--holder", LOOSE[1])
+        self.assertEqual([(row["rail"], row["holder"]) for row in one["holders"]], [LOOSE])
+        self.assertEqual(one["changeovers"], self.told["changeovers"])
+        self.assertEqual(self.json("--rail", 2)["alarms"], [])
+
+    def test_a_period_without_anything_is_told_as_such(self):
+        none = self.json("--to", "2001")
+        self.assertEqual([(row["period"], row["changeovers"], row["mean_min"]) for row in none["changeovers"]], [("all", 0, None)])
+        self.assertEqual((none["alarms"], none["holders"]), ([], []))
+
+    def test_csv_is_read_back_as_the_same(self):
+        for table in ("changeovers", "shifts", "alarms", "holders"):
+            answer = report("--book", self.book, "--format", "csv", "--table", table)
+            rows = list(csv.DictReader(io.StringIO(answer.stdout)))
+            self.assertEqual(len(rows), len(self.told[table]))
+            for row, told in zip(rows, self.told[table]):
+                for name, value in told.items():
+                    if isinstance(value, float):
+                        self.assertAlmostEqual(float(row[name]), value, delta=0.0051)
+                    else:
+                        self.assertEqual(row[name], "" if value is None else str(value))
+
+    def test_the_text_fits_a_terminal_and_warns_of_few_placements(self):
+        text = report("--book", self.book).stdout
+        self.assertLessEqual(max(map(len, text.splitlines())), 110)
+        self.assertNotRegex(text, r"(?m) $")
+        for title in ("changeovers", "shifts", "alarms", "holders"):
+            self.assertRegex(text, rf"(?m)^{title}$")
+        self.assertIn("say little", text)
+        self.assertRegex(report("--book", self.book, "--unit", "in").stdout, r"tolerance 0\.0080 in")
+
+    def test_a_book_that_was_changed_by_hand_is_told(self):
+        copy = self.folder.name + "/copy.db"
+        with sqlite3.connect(copy) as book:
+            self.database.backup(book)
+            book.execute("UPDATE changeover SET waiting_ms = waiting_ms + 1 WHERE id = 3")
+        book.close()
+        answer = report("--book", copy)
+        self.assertEqual(answer.returncode, 1)
+        self.assertIn("table changeover: 1 row is not what was stored", answer.stderr)
+
+    def test_wrong_usage_is_status_2(self):
+        for arguments in ((), ("--book", "a", "--config", "b"), ("--book", "a", "--format", "csv"), ("--book", "a", "--by", "year"),
+                          ("--book", "a", "--shifts", "6:00"), ("--book", "a", "--shifts", "14:00,06:00"), ("--book", "a", "--shifts", "24:00"),
+                          ("--book", "a", "--shifts", ""), ("--book", "a", "--shifts", ",".join(f"{h:02}:00" for h in range(13))),
+                          ("--book", "a", "--table", "x"), ("--book", "a", "--holder", "2"), ("here",)):
+            answer = report(*arguments)
+            self.assertEqual((answer.returncode, answer.stdout), (2, ""), arguments)
+            self.assertTrue(answer.stderr.startswith("kniferail report: "), arguments)
+        answer = report("--book", "/nonexistent/book.db")
+        self.assertEqual((answer.returncode, answer.stdout), (1, ""))
+
+
+if __name__ == "__main__":
+    unittest.main()
