@@ -134,15 +134,18 @@ static const char *const queries[] = {
     /* since_regrind: whether the knife is the one that cuts now. A holder that no move brought to its place was not
      * placed anew: its error is the one of the time before, and counted again it would make the spread seem smaller. */
     [KR_HISTORY_ERRORS] =
+        "WITH ground AS (SELECT rail, holder, max(at) AS at FROM edit_request WHERE station = ?1 AND code = "
+        "0 "
+        "AND kind IN (2, 3) GROUP BY rail, holder) "
         "SELECT h.rail, h.holder, c.ended_at, julianday(c.ended_at) AS day, h.deviation_um AS error_um, "
-        "c.ended_at > coalesce((SELECT max(e.at) FROM edit_request e WHERE e.station = c.station AND e.code "
-        "= 0 "
-        "AND e.kind IN (2, 3) AND e.rail = h.rail AND e.holder = h.holder), '') AS since_regrind "
-        "FROM changeover_holder h JOIN changeover c ON c.id = h.changeover "
+        "c.ended_at > coalesce(g.at, '') AS since_regrind FROM changeover_holder h "
+        "JOIN changeover c ON c.id = h.changeover LEFT JOIN ground g ON g.rail = h.rail AND g.holder = "
+        "h.holder "
         "WHERE c.station = ?1 AND c.job = 1 AND h.deviation_um IS NOT NULL AND EXISTS (SELECT 1 FROM "
         "changeover_move m WHERE m.changeover = c.id AND m.rail = h.rail AND m.holder = h.holder)" PERIOD(
             "c.ended_at") "AND " OF_RAIL("h.rail") " AND " OF_HOLDER("h.holder") " ORDER BY h.rail, "
-                                                                                 "h.holder, c.id",
+                                                                                 "h.holder, "
+                                                                                 "c.id",
 };
 #undef X
 _Static_assert(KR_EDIT_OFFSET == 1 && KR_EDIT_REGRIND == 2 && KR_EDIT_SWAP == 3 && KR_EDIT_SIZE == 4 &&

@@ -11,6 +11,7 @@
 #include "cli.h"
 #include "kniferail/config.h"
 #include "kniferail/quantity.h"
+#include "lengths.h"
 
 const char kr_calibrate_help[] =
     "Readings of a carriage's place are held against where it was sent: by tape, laser or bar, with any "
@@ -34,7 +35,15 @@ const char kr_calibrate_help[] =
     "  --model NAME              print the settings of as_is, offset, offset_and_scale or table instead of "
     "those\n"
     "                            of the verdict\n"
-    "  --json                    for programs\n"
+    "  --targets L,L,...         instead of FILE: readings are typed in, one a line, in each run rising from "
+    "the\n"
+    "                            first target to the last, then falling back; an empty line leaves one out, "
+    "back\n"
+    "                            takes the last one once more; 0 in,40 in,...: they are in inches\n"
+    "  --runs N                  with it: 1 to 20 runs (5)\n"
+    "  --keep FILE               with it: write what was typed into a new FILE, as CSV\n"
+    "  --json                    for programs\n" KR_PICTURE_HELP
+    "                     (a chart of what each target was reached with, by the formulas of ISO 230-2)\n"
     "\n"
     "It prints what each model of the frame leaves, which one to take, its values with standard "
     "uncertainties,\n"
@@ -49,8 +58,10 @@ const char kr_calibrate_help[] =
 /* ---- options --------------------------------------------------------------------------------------------------- */
 
 struct given {
-    const char *uncertainty, *uncertainty_ppm, *temperature, *coefficient, *config, *station, *rail, *model;
+    const char *uncertainty, *uncertainty_ppm, *temperature, *coefficient, *config, *station, *rail, *model,
+        *targets, *runs, *unit, *keep;
     bool json;
+    struct kr_picture_options picture;
 };
 
 /* False after telling; *value stays as it is where nothing was given. */
@@ -132,6 +143,34 @@ static int read_frame(const struct given *g, struct calibrate_job *job)
                         (unsigned)config.station[station].station.geometry.n_rails);
     job->before = config.station[station].station.carriage[rail - 1].frame;
     return KR_RUN;
+}
+
+/* Readings that are typed in have the unit of the first target, mm where it has none. */
+static bool read_targets(struct given *g, struct calibrate_targets *t)
+{
+    long runs = KR_ISO_RUNS_LEAST;
+    if (!g->targets)
+        return !(g->runs || g->keep) || kr_usage("calibrate", "--runs and --keep need --targets") == KR_RUN;
+    size_t first = strcspn(g->targets, ",");
+    g->unit = first >= 2 && strncmp(g->targets + first - 2, "in", 2) == 0 ? "in" : "mm";
+    if (!lengths_read("calibrate", "--targets", g->targets, KR_LENGTH_MM, t->nm, KR_CALIBRATION_TARGETS_MAX,
+                      &t->n) ||
+        (g->runs && !kr_number("calibrate", "--runs", g->runs, 1, KR_CALIBRATION_RUNS_MAX, &runs)))
+        return false;
+    t->runs = (uint16_t)runs;
+    for (uint16_t i = 1; i < t->n; i++)
+        if (t->nm[i] <= t->nm[i - 1])
+            return kr_usage("calibrate", "--targets: %s; each has to lie above the one before it",
+                            g->targets) == KR_RUN;
+    return true;
+}
+
+static bool take_readings(const struct given *g, const struct calibrate_targets *targets,
+                          struct calibrate_job *job)
+{
+    if (!g->targets)
+        return calibrate_read(job);
+    return calibrate_type_in(job, targets, g->unit) && (!g->keep || calibrate_keep(job, g->keep));
 }
 
 /* ---- the work -------------------------------------------------------------------------------------------------- */
@@ -220,6 +259,7 @@ static int print(const struct calibrate_job *job, bool as_json)
 int kr_cmd_calibrate(int argc, char **argv)
 {
     static struct calibrate_job job;
+    static struct calibrate_targets targets;
     struct given g = {0};
     const struct kr_option options[] = {{"uncertainty", &g.uncertainty, NULL},
                                         {"uncertainty-ppm", &g.uncertainty_ppm, NULL},
@@ -229,20 +269,24 @@ int kr_cmd_calibrate(int argc, char **argv)
                                         {"station", &g.station, NULL},
                                         {"rail", &g.rail, NULL},
                                         {"model", &g.model, NULL},
-                                        {"json", NULL, &g.json}};
+                                        {"targets", &g.targets, NULL},
+                                        {"runs", &g.runs, NULL},
+                                        {"keep", &g.keep, NULL},
+                                        {"json", NULL, &g.json},
+                                        KR_PICTURE_OPTIONS(g.picture)};
     int first,
         answer = kr_read_options(argc, argv, options, (int)(sizeof options / sizeof options[0]), &first);
     if (answer != KR_RUN)
         return answer;
-    if (argc - first != 1)
-        return kr_usage("calibrate", "one FILE of readings is needed");
+    if (argc - first != (g.targets ? 0 : 1))
+        return kr_usage("calibrate", "one FILE of readings is needed, or --targets to type them in");
     job.path = argv[first];
-    if (!read_instrument(&g, &job) || !read_model(&g, &job))
+    if (!read_instrument(&g, &job) || !read_model(&g, &job) || !read_targets(&g, &targets))
         return KR_EXIT_USAGE;
     answer = read_frame(&g, &job);
     if (answer != KR_RUN)
         return answer;
-    if (!calibrate_read(&job) || !work_out(&job))
+    if (!take_readings(&g, &targets, &job) || !work_out(&job) || !calibrate_draw(&job, &g.picture))
         return KR_EXIT_REFUSED;
     return print(&job, g.json);
 }

@@ -6,6 +6,7 @@
 
 #include "kniferail/calibration.h"
 #include "kniferail/frame.h"
+#include "picture.h"
 
 struct calibrate_job {
     const char *path;
@@ -24,10 +25,26 @@ struct calibrate_job {
     struct kr_iso_axis iso; /* where nothing lacks */
 };
 
+/* Where a carriage is sent when readings are typed in: growing. */
+struct calibrate_targets {
+    uint16_t n, runs; /* runs from the lowest to the highest and back */
+    int64_t nm[KR_CALIBRATION_TARGETS_MAX];
+};
+
+/* Reads a reading a line from standard input, in the sequence of the runs; asks for each one where standard input is a
+ * terminal, and once more for one that it can't take. False after telling why nothing is taken. */
+bool calibrate_type_in(struct calibrate_job *job, const struct calibrate_targets *targets, const char *unit);
+
+/* Writes the readings into a new file, as calibrate_read() takes them. False after telling why it can't. */
+bool calibrate_keep(const struct calibrate_job *job, const char *path);
+
 /* Reads the file. False: each bad row was told, by file, line, column, value and limit, and nothing is taken. */
 bool calibrate_read(struct calibrate_job *job);
 
 void calibrate_print(const struct calibrate_job *job);
 json_t *calibrate_json(const struct calibrate_job *job);
+
+/* Draws the charts that are wanted. False after telling why that can't be done: too few readings, a file. */
+bool calibrate_draw(const struct calibrate_job *job, const struct kr_picture_options *options);
 
 #endif

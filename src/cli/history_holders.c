@@ -2,7 +2,7 @@
 
 #include <stdlib.h>
 
-#include "kniferail/statistics.h"
+#include "kniferail/report.h"
 
 #define COLUMNS_ADDED 8
 
@@ -43,28 +43,6 @@ static bool collect(const struct history_table *errors, int64_t rail, int64_t ho
     return true;
 }
 
-/* The straight line through the errors since the regrind; time runs from 0 to 1, so that its slope is the drift. */
-static bool drift_of(const struct errors *of, double *drift_um, double *sd_um)
-{
-    static struct kr_least_squares fit;
-    double x[2], sd[2];
-    if (of->n_since < 3)
-        return false;
-    const double *um = &of->um[of->n - of->n_since], *day = &of->day[of->n - of->n_since];
-    if (day[of->n_since - 1] <= day[0])
-        return false;
-    kr_least_squares_begin(&fit, 2);
-    for (size_t i = 0; i < of->n_since; i++) {
-        double row[2] = {1, (day[i] - day[0]) / (day[of->n_since - 1] - day[0])};
-        kr_least_squares_add(&fit, row, um[i]);
-    }
-    if (!kr_least_squares_solve(&fit, x) || !kr_least_squares_deviations(&fit, sd))
-        return false;
-    *drift_um = x[1];
-    *sd_um = sd[1];
-    return true;
-}
-
 static void put(struct kr_history_row *row, const char *name, struct kr_cell cell)
 {
     row->name[row->n] = name;
@@ -84,17 +62,15 @@ static struct kr_cell real_if(bool is, double value)
 
 static void put_statistics(struct kr_history_row *row, const struct errors *of, double tolerance_um)
 {
-    struct kr_spread spread = kr_spread_of(of->um, of->n);
-    double drift_um = 0, drift_sd_um = 0;
-    bool spreads = spread.n >= 2 && spread.sd > 0, drifts = drift_of(of, &drift_um, &drift_sd_um);
+    struct kr_placement p = kr_placement_of(of->um, of->day, of->n, of->n_since, tolerance_um);
     put(row, "placements", number(of->n));
-    put(row, "mean_um", real_if(spread.n >= 1, spread.mean));
-    put(row, "sd_um", real_if(spread.n >= 2, spread.sd));
-    put(row, "cp", real_if(spreads, kr_capability(&spread, tolerance_um)));
-    put(row, "cpk", real_if(spreads, kr_capability_off_centre(&spread, tolerance_um)));
+    put(row, "mean_um", real_if(of->n >= 1, p.spread.mean));
+    put(row, "sd_um", real_if(of->n >= 2, p.spread.sd));
+    put(row, "cp", real_if(p.has_capability, p.cp));
+    put(row, "cpk", real_if(p.has_capability, p.cpk));
     put(row, "since_regrind", number(of->n_since));
-    put(row, "drift_um", real_if(drifts, drift_um));
-    put(row, "drift_sd_um", real_if(drifts, drift_sd_um));
+    put(row, "drift_um", real_if(p.has_drift, p.drift));
+    put(row, "drift_sd_um", real_if(p.has_drift, p.drift_sd));
 }
 
 static bool add_holder(const struct history_table *holders, size_t r, const struct history_table *errors,

@@ -150,7 +150,8 @@ static const char *text_of(const struct kr_cell *cell, int decimals, char room[C
         snprintf(room, CELL_TEXT_MAX, "%" PRId64, cell->number);
     if (cell->kind == KR_CELL_REAL)
         snprintf(room, CELL_TEXT_MAX, "%.*f", decimals > 0 ? decimals : 2, cell->real);
-    return room;
+    bool is_zero = cell->kind == KR_CELL_REAL && room[0] == '-' && strspn(room + 1, "0.") == strlen(room + 1);
+    return is_zero ? room + 1 : room; /* what rounds to nothing has no sign */
 }
 
 /* ---- as text --------------------------------------------------------------------------------------------------- */

@@ -29,8 +29,8 @@ static const struct kr_cmd commands[] = {
      kr_trace_help},
     {"book", "backup TO | check | prune", "look after the book: copy it, check it, end old history",
      kr_cmd_book, kr_book_help},
-    {"calibrate", "FILE [OPTION ...]", "what readings of a tape, laser or bar say of a rail",
-     kr_cmd_calibrate, kr_calibrate_help},
+    {"calibrate", "FILE | --targets L,... [OPTION ...]",
+     "what readings of a tape, laser or bar say of a rail", kr_cmd_calibrate, kr_calibrate_help},
     {"help", "[COMMAND|config]", "explain a command, or list all settings of a config", cmd_help, NULL},
     {"version", "", "print version, map version and build", cmd_version, NULL},
 };

@@ -21,7 +21,14 @@ struct kr_picture_options {
 
 bool kr_picture_wanted(const struct kr_picture_options *options);
 
-/* Draws into each file that is wanted. False after telling why one can't be written. */
+/* Draws into each file that is wanted. False after telling why one can't be written. draw draws `what` as that form
+ * into that file; false: error says why. */
+bool kr_picture_write_with(const char *command, const struct kr_picture_options *options,
+                           bool (*draw)(const void *what, enum kr_drawing_form form, const char *path,
+                                        char error[KR_DRAWING_ERROR_MAX]),
+                           const void *what);
+
+/* The same of a scene. */
 bool kr_picture_write(const char *command, const struct kr_picture_options *options,
                       const struct kr_scene *scene, const char *subtitle);
 

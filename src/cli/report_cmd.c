@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "book_ask.h"
+#include "report_charts.h"
 #include "report_tables.h"
 
 const char kr_report_help[] =
@@ -41,7 +42,9 @@ const char kr_report_help[] =
     "  --table TABLE      one of them only: changeovers, shifts, alarms, holders\n"
     "  --format FORMAT    text, csv (of one table) or json (text)\n"
     "  --unit UNIT        mm or in, for text; csv and json have micrometres unless it is "
-    "given\n" BOOK_ASK_TOLERANCE_HELP "\n"
+    "given\n" BOOK_ASK_TOLERANCE_HELP KR_PICTURE_HELP
+    "                     (charts of the tables beside what is printed; lengths in the station's unit)\n"
+    "\n"
     "Exit status: 0, 1 the book can't be read or is not what was stored, 2 wrong usage.\n";
 
 enum table { CHANGEOVERS, SHIFTS, ALARMS, HOLDERS, N_TABLES };
@@ -54,6 +57,7 @@ struct arguments {
     struct book_ask ask;
     int table; /* -1: all */
     int format;
+    struct kr_picture_options picture;
     size_t alike; /* characters of a time: a row of changeovers */
     size_t n_shifts;
     struct kr_report_shift shift[KR_SHIFTS_MAX];
@@ -110,7 +114,8 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
 #define X(name) {#name, &a->ask.name, NULL},
         BOOK_ASK_OPTIONS(X)
 #undef X
-            {"table", &table, NULL},
+            KR_PICTURE_OPTIONS(a->picture),
+        {"table", &table, NULL},
         {"format", &format, NULL},
         {"by", &by, NULL},
         {"shifts", &shifts, NULL}};
@@ -123,6 +128,8 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
         return KR_EXIT_USAGE;
     if (a->format == CSV && a->table < 0)
         return kr_usage("report", "csv is of one table: --table");
+    if (kr_picture_wanted(&a->picture) && a->table >= 0)
+        return kr_usage("report", "charts are of all tables: leave out --table");
     return book_ask_read(&a->ask);
 }
 
@@ -144,8 +151,6 @@ static bool make_table(struct arguments *a, const struct report_data *data, int 
     case ALARMS: ok = report_add_alarms(data, table); break;
     default: ok = report_add_holders(data, a->ask.tolerance_um, table); break;
     }
-    if (ok && (a->format == TEXT || a->ask.unit != NULL))
-        history_table_convert(table, a->ask.length_unit);
     return ok;
 }
 
@@ -175,9 +180,25 @@ static void print_notes(int table)
             "which they\nlie with 97.5 %% confidence, if the errors neither drift nor come in lumps\n");
 }
 
-static int print_tables(const struct kr_history *history, const struct arguments *a,
+static bool draw_charts(const struct kr_history *history, const struct arguments *a,
                         const struct history_table tables[])
 {
+    struct report_charts charts = {&tables[CHANGEOVERS], &tables[SHIFTS], &tables[ALARMS], &tables[HOLDERS]};
+    return !kr_picture_wanted(&a->picture) ||
+           report_charts_write(&a->picture, &charts, &a->ask, kr_history_station(history));
+}
+
+static void convert_tables(const struct arguments *a, struct history_table tables[])
+{
+    for (int t = 0; t < N_TABLES; t++)
+        if (wanted(a, t) && (a->format == TEXT || a->ask.unit != NULL))
+            history_table_convert(&tables[t], a->ask.length_unit);
+}
+
+static int print_tables(const struct kr_history *history, const struct arguments *a,
+                        struct history_table tables[])
+{
+    convert_tables(a, tables);
     if (a->format == JSON)
         return print_json(history, a, tables);
     if (a->format == TEXT)
@@ -202,7 +223,7 @@ static int tell(struct arguments *a, struct kr_history *history)
     int status = KR_EXIT_REFUSED;
     if (!report_data_read(&data, history, &a->ask.part))
         fprintf(stderr, "kniferail report: %s\n", data.failed ? "out of memory" : kr_history_error(history));
-    else if (make_tables(a, &data, tables))
+    else if (make_tables(a, &data, tables) && draw_charts(history, a, tables))
         status = print_tables(history, a, tables);
     for (int t = 0; t < N_TABLES; t++)
         history_table_free(&tables[t]);

@@ -178,7 +178,6 @@ static void put_capability(struct kr_history_row *row, const struct kr_placement
     put(row, "cpk", real_if(p->has_capability, p->cpk));
     put(row, "cpk_low", real_if(p->has_capability, p->cpk_95.low));
     put(row, "cpk_high", real_if(p->has_capability, p->cpk_95.high));
-    put(row, "caution", text(p->few ? "few" : ""));
 }
 
 static bool add_holder(const struct report_error *first, const struct kr_placement *p,
@@ -194,6 +193,8 @@ static bool add_holder(const struct report_error *first, const struct kr_placeme
     put(&row, "since_grind", number(p->n_since));
     put(&row, "drift_um", real_if(p->has_drift, p->drift));
     put(&row, "drift_sd_um", real_if(p->has_drift, p->drift_sd));
+    put(&row, "caution",
+        text(p->few ? "few" : "")); /* these two last: text shows them below a row that has them */
     put(&row, "trend", text(p->drifts ? "drifts" : ""));
     return history_table_add(out, &row);
 }

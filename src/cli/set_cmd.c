@@ -35,7 +35,9 @@ const char kr_set_help[] =
     "                                   one; the first upper one where there is none) and prints them with "
     "residuals\n"
     "  test-cut-more WIDTH,WIDTH,...    the same, along with the test cuts before\n"
-    "  apply                            sets the edge offsets that are proposed\n"
+    "  apply                            sets the edge offsets that are proposed, and prints of each holder "
+    "what its\n"
+    "                                   offset was and becomes\n"
     "  datum RAIL POSITION              the carriage's pin was measured to stand there: confirms a homing "
     "that went\n"
     "                                   nowhere (alarm DATUM_DECLARED)\n"
@@ -227,7 +229,15 @@ static const char *advice(const struct kr_result *result)
     return " (a job runs or winds down): hold or stop it first";
 }
 
-static int tell(struct kr_client *client, const struct edit_block *block)
+static bool view(struct kr_client *client, const struct edit_block *block,
+                 const struct set_view_offsets *before)
+{
+    return set_view_accepted(client) && set_view_applied(client, before) &&
+           (block->n_widths > 0 ? set_view_proposal(client, block->n_widths) : set_view_due(client));
+}
+
+static int tell(struct kr_client *client, const struct edit_block *block,
+                const struct set_view_offsets *before)
 {
     char sentence[256];
     struct kr_result result = edit_result(&client->image);
@@ -236,18 +246,25 @@ static int tell(struct kr_client *client, const struct edit_block *block)
         fprintf(stderr, "kniferail set: refused: %s%s\n", sentence, advice(&result));
         return KR_EXIT_REFUSED;
     }
-    if (!set_view_accepted(client) ||
-        !(block->n_widths > 0 ? set_view_proposal(client, block->n_widths) : set_view_due(client))) {
+    if (!view(client, block, before)) {
         fprintf(stderr, "kniferail set: %s\n", client->error);
         return KR_EXIT_REFUSED;
     }
     return kr_flushed(KR_EXIT_OK);
 }
 
+/* What is proposed is gone once it is set, so it is read before. */
+static bool ask(struct kr_client *client, struct edit_block *block, const struct arguments *a,
+                struct set_view_offsets *before)
+{
+    return (a->word->kind != KR_EDIT_APPLY || set_view_before(client, before)) && edit_ask(client, block);
+}
+
 int kr_cmd_set(int argc, char **argv)
 {
     static struct kr_client client;
     static struct edit_block block;
+    static struct set_view_offsets before; /* of nothing, unless it is to be set */
     struct arguments arguments = {.options = KR_ADDRESS_DEFAULTS};
     int answer = read_arguments(argc, argv, &arguments);
     if (answer != KR_RUN)
@@ -266,8 +283,8 @@ int kr_cmd_set(int argc, char **argv)
     bool answered = kr_client_block(&client, KR_BLOCK_SIZES);
     if (answered && !fill(&block, &arguments))
         status = KR_EXIT_USAGE;
-    else if (answered && edit_ask(&client, &block))
-        status = tell(&client, &block);
+    else if (answered && ask(&client, &block, &arguments, &before))
+        status = tell(&client, &block, &before);
     else
         fprintf(stderr, "kniferail set: %s\n", client.error);
     kr_client_close(&client);

@@ -88,15 +88,18 @@ static bool read_proposal(struct kr_client *client)
     return kr_client_row(client, KR_REG_HOLDER_OFFSET, (uint16_t)(rail - 1), KR_HOLDERS_MAX);
 }
 
-static void print_holder(const struct kr_image *image, uint16_t rail, uint16_t h)
+static bool is_proposed(const struct kr_image *image, uint16_t h)
 {
-    int32_t now_um = kr_get_um(image, KR_REG_HOLDER_OFFSET, (uint16_t)(rail - 1), h);
-    int32_t new_um = kr_get_um(image, KR_REG_PROPOSED_OFFSET, 0, h);
-    char now[24], proposed[24], change[24];
-    kr_length_text(now_um, image->format.length_unit, now, sizeof now);
-    kr_length_text(new_um, image->format.length_unit, proposed, sizeof proposed);
-    kr_length_text(new_um - now_um, image->format.length_unit, change, sizeof change);
-    printf("%6u  %14s  %14s  %14s\n", h + 1u, now, proposed, change);
+    return kr_get_u16(image, KR_REG_PROPOSED, 0, (uint16_t)(h / 16)) >> h % 16 & 1;
+}
+
+static void print_change(const struct kr_image *image, uint16_t h, int32_t from_um, int32_t to_um)
+{
+    char from[24], to[24], change[24];
+    kr_length_text(from_um, image->format.length_unit, from, sizeof from);
+    kr_length_text(to_um, image->format.length_unit, to, sizeof to);
+    kr_length_text(to_um - from_um, image->format.length_unit, change, sizeof change);
+    printf("%6u  %14s  %14s  %14s\n", h + 1u, from, to, change);
 }
 
 static void print_residuals(const struct kr_image *image, uint16_t n)
@@ -135,9 +138,41 @@ bool set_view_proposal(struct kr_client *client, uint16_t n_strips)
     }
     printf("rail %u\nholder          is now        proposed          change\n", rail);
     for (uint16_t h = 0; h < KR_HOLDERS_MAX; h++)
-        if (kr_get_u16(image, KR_REG_PROPOSED, 0, (uint16_t)(h / 16)) >> h % 16 & 1)
-            print_holder(image, rail, h);
+        if (is_proposed(image, h))
+            print_change(image, h, kr_get_um(image, KR_REG_HOLDER_OFFSET, (uint16_t)(rail - 1), h),
+                         kr_get_um(image, KR_REG_PROPOSED_OFFSET, 0, h));
     print_residuals(image, n_strips);
     print_trust(image);
+    return true;
+}
+
+bool set_view_before(struct kr_client *client, struct set_view_offsets *before)
+{
+    const struct kr_image *image = &client->image;
+    *before = (struct set_view_offsets){0};
+    if (!read_proposal(client))
+        return false;
+    before->rail = u16(image, KR_REG_PROPOSAL_RAIL);
+    if (before->rail > KR_RAILS_MAX)
+        before->rail = 0;
+    for (uint16_t h = 0; before->rail > 0 && h < KR_HOLDERS_MAX; h++) {
+        before->proposed[h] = is_proposed(image, h);
+        before->um[h] = kr_get_um(image, KR_REG_HOLDER_OFFSET, (uint16_t)(before->rail - 1), h);
+    }
+    return true;
+}
+
+bool set_view_applied(struct kr_client *client, const struct set_view_offsets *before)
+{
+    if (before->rail == 0)
+        return true;
+    uint16_t rail = (uint16_t)(before->rail - 1);
+    if (!kr_client_row(client, KR_REG_HOLDER_OFFSET, rail, KR_HOLDERS_MAX))
+        return false;
+    printf("rail %u\nholder             was         becomes          change\n", before->rail);
+    for (uint16_t h = 0; h < KR_HOLDERS_MAX; h++)
+        if (before->proposed[h])
+            print_change(&client->image, h, before->um[h],
+                         kr_get_um(&client->image, KR_REG_HOLDER_OFFSET, rail, h));
     return true;
 }

@@ -12,6 +12,7 @@ import subprocess
 import sys
 import tempfile
 import unittest
+import xml.etree.ElementTree
 
 KNIFERAIL = os.path.abspath(sys.argv.pop(1))
 DAEMON = os.path.abspath(sys.argv.pop(1)) if len(sys.argv) > 1 else None
@@ -377,6 +378,55 @@ class Calibrate(unittest.TestCase):
         self.assertIn("too few readings for the model table", answer.stderr)
         long = [f"{t},{1.02 * t},rising,1" for t in range(0, 1000, 100)]
         self.assertIn("the scale would be 20000 ppm; at most 10000 ppm", self.calibrate(long).stderr)
+
+    def typed(self, lines, *options):
+        return run("calibrate", *options, input="\n".join(lines) + "\n")
+
+    def test_readings_that_are_typed_in_say_what_a_file_of_them_says(self):
+        targets = range(0, 1601, 200)
+        by_place = {tuple(row.split(",")[i] for i in (3, 2, 0)): row.split(",")[1] for row in self.rows(targets=targets)}
+        lines = [by_place[str(run), way, str(t)] for run in range(1, 6) for way, sequence in (("rising", targets), ("falling", reversed(targets)))
+                 for t in sequence]
+        lines[7:7] = ["999", "back"]  # mistyped, and taken back
+        with tempfile.TemporaryDirectory() as folder:
+            kept = folder + "/kept.csv"
+            answer = self.typed(lines, "--targets", ",".join(map(str, targets)), "--keep", kept)
+            self.assertEqual((answer.returncode, answer.stderr), (0, ""))
+            from_file, from_kept = self.done(self.rows(targets=targets)), run("calibrate", kept)
+            self.assertEqual(answer.stdout.splitlines()[1:], from_file.splitlines()[1:])
+            self.assertEqual(from_kept.stdout.splitlines()[1:], from_file.splitlines()[1:])
+            again = self.typed(lines, "--targets", ",".join(map(str, targets)), "--keep", kept)
+            self.assertEqual((again.returncode, again.stdout), (1, ""))
+            self.assertIn("File exists", again.stderr)
+
+    def test_typed_readings_may_be_inches_and_may_be_left_out(self):
+        answer = self.typed(["0.01", "", "40.01", "40.01", "20.01", "0.01"], "--targets", "0 in,20 in,40 in", "--runs", "1", "--json")
+        self.assertEqual((answer.returncode, answer.stderr), (0, ""))
+        told = json.loads(answer.stdout)
+        self.assertEqual(told["readings"], 5)
+        self.assertAlmostEqual(told["frame"]["offset_mm"], 0.254, delta=0.0005)
+
+    def test_a_typed_line_that_is_no_reading_is_named_and_nothing_is_taken(self):
+        for lines, says in ((["0", "x"], "typed line 2: 'x'"), (["30 m"], "typed line 1: '30 m' is too far"), ([], "there are no readings")):
+            answer = self.typed(lines, "--targets", "0,100")
+            self.assertEqual((answer.returncode, answer.stdout), (1, ""))
+            self.assertIn(says, answer.stderr)
+        for options, says in ((("--targets", "100,0"), "above the one before"), (("--targets", "0", "--runs", "21"), "--runs"), (("--runs", "3", "readings.csv"), "need --targets")):
+            answer = self.typed(["0"], *options)
+            self.assertEqual((answer.returncode, answer.stdout), (2, ""), options)
+            self.assertIn(says, answer.stderr)
+
+    def test_the_chart_is_drawn_where_the_formulas_have_readings_enough(self):
+        with tempfile.TemporaryDirectory() as folder:
+            chart = folder + "/chart.svg"
+            self.done(self.rows(), "--svg", chart)
+            root = xml.etree.ElementTree.parse(chart).getroot()
+            self.assertEqual(root.tag, "{http://www.w3.org/2000/svg}svg")
+            marks = [p for p in root.iter("{http://www.w3.org/2000/svg}path") if " C " in p.get("d", "")]
+            self.assertGreaterEqual(len(marks), 3 * 17)  # of each target rising, falling and their difference
+            answer = self.calibrate(self.rows(2), "--svg", chart)
+            self.assertEqual((answer.returncode, answer.stdout), (1, ""))
+            self.assertIn("there is no chart: 2 runs each way at some target; at least 5 needed", answer.stderr)
 
     def test_wrong_options_are_named_with_their_limits(self):
         for options, says in ((("--uncertainty", "-1"), "allowed: 0 to 100 mm"), (("--uncertainty-ppm", "x"), "allowed: 0 to 10000"),

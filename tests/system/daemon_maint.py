@@ -248,7 +248,14 @@ class Edits(GatewayTest):
             self.assertEqual(plc.read("PROPOSAL_TEST_CUTS"), 2)
             self.assertEqual(plc.read_all("HOLDER_OFFSET", 12, 1), before)
             self.assertEqual(may_run(plc), 1)
-            self.accepted(gateway, "apply")
+            out = self.accepted(gateway, "apply")
+            after = plc.read_all("HOLDER_OFFSET", 12, 1)
+            self.assertRegex(out, r"(?m)^rail 2\nholder +was +becomes +change$")
+            told = {int(h): tuple(round(1000 * float(mm)) for mm in row) for h, *row in
+                    re.findall(r"(?m)^ *(\d+) +(-?[\d.]+) mm +(-?[\d.]+) mm +(-?[\d.]+) mm$", out)}
+            self.assertLessEqual({h for h in range(1, 13) if before[h - 1] != after[h - 1]}, set(told))
+            for h, row in told.items():
+                self.assertEqual(row, (before[h - 1], after[h - 1], after[h - 1] - before[h - 1]))
             self.assertEqual(may_run(plc), 0)
             change = [a - b for a, b in zip(plc.read_all("HOLDER_OFFSET", 12, 1), before)]
             cut4 = plc.read_all("HOLDER_CUT", 12, 1)

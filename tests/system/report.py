@@ -3,18 +3,21 @@ distribution by its closed forms.
 
     report.py KNIFERAIL YEAR_BOOK
 """
+import collections
 import csv
 import datetime
 import io
 import json
 import math
 import os
+import re
 import sqlite3
 import statistics
 import subprocess
 import sys
 import tempfile
 import unittest
+import xml.etree.ElementTree
 
 KNIFERAIL, YEAR_BOOK = (os.path.abspath(sys.argv.pop(1)) for _ in range(2))
 STATION = "heron mill, slitter 2"
@@ -206,6 +209,41 @@ class Report(unittest.TestCase):
         self.assertIn("say little", text)
         self.assertRegex(report("--book", self.book, "--unit", "in").stdout, r"tolerance 0\.0080 in")
 
+    def black_bars(self, svg):
+        """Heights of the black rectangles that stand on one line, by that line."""
+        found = collections.defaultdict(list)
+        for path in xml.etree.ElementTree.parse(svg).getroot().iter("{http://www.w3.org/2000/svg}path"):
+            style = path.get("fill", "") + path.get("style", "")
+            corners = [tuple(map(float, c)) for c in re.findall(r"(-?[\d.]+) (-?[\d.]+)", path.get("d", ""))]
+            xs, ys = ({round(c[i], 1) for c in corners} for i in (0, 1))
+            if re.search(r"fill:? ?rgb\(0%, ?0%, ?0%\)|^rgb\(0%, ?0%, ?0%\)", style) and len(xs) == 2 and len(ys) == 2:
+                found[max(ys)].append(max(c[1] for c in corners) - min(c[1] for c in corners))
+        return list(found.values())
+
+    def test_charts_show_the_tables_to_scale(self):
+        svg, pdf, png = (f"{self.folder.name}/report.{form}" for form in ("svg", "pdf", "png"))
+        answer = report("--book", self.book, "--by", "day", "--svg", svg, "--pdf", pdf, "--png", png)
+        self.assertEqual((answer.returncode, answer.stderr), (0, ""))
+        with open(pdf, "rb") as a, open(png, "rb") as b:
+            self.assertEqual((a.read(5), b.read(8)), (b"%PDF-", b"\x89PNG\r\n\x1a\n"))
+        days = self.json("--by", "day")["changeovers"][:-1]
+        wanted = {"ratio": [row["actual_to_planned"] for row in days],
+                  "shifts": [row["mean_min"] for row in self.told["shifts"] if row["mean_min"]],
+                  "alarms": [row["raised"] for row in self.told["alarms"]],
+                  "held": [row["held_min"] for row in days]}
+        groups = self.black_bars(svg)
+        for name, values in wanted.items():
+            self.assertTrue(any(len(group) == len(values) and all(
+                abs(height / max(group) - value / max(values)) < 0.01 for height, value in zip(group, values)) for group in groups), name)
+
+    def test_charts_that_can_not_be_written_are_told(self):
+        answer = report("--book", self.book, "--svg", "/nonexistent/report.svg")
+        self.assertEqual(answer.returncode, 1)
+        self.assertIn("/nonexistent/report.svg", answer.stderr)
+        empty = self.folder.name + "/empty.svg"
+        self.assertEqual(report("--book", self.book, "--to", "2001", "--svg", empty).returncode, 0)
+        self.assertIsNotNone(xml.etree.ElementTree.parse(empty).getroot())
+
     def test_a_book_that_was_changed_by_hand_is_told(self):
         copy = self.folder.name + "/copy.db"
         with sqlite3.connect(copy) as book:
@@ -220,7 +258,7 @@ class Report(unittest.TestCase):
         for arguments in ((), ("--book", "a", "--config", "b"), ("--book", "a", "--format", "csv"), ("--book", "a", "--by", "year"),
                           ("--book", "a", "--shifts", "6:00"), ("--book", "a", "--shifts", "14:00,06:00"), ("--book", "a", "--shifts", "24:00"),
                           ("--book", "a", "--shifts", ""), ("--book", "a", "--shifts", ",".join(f"{h:02}:00" for h in range(13))),
-                          ("--book", "a", "--table", "x"), ("--book", "a", "--holder", "2"), ("here",)):
+                          ("--book", "a", "--table", "x"), ("--book", "a", "--table", "alarms", "--svg", "x"), ("--book", "a", "--holder", "2"), ("here",)):
             answer = report(*arguments)
             self.assertEqual((answer.returncode, answer.stdout), (2, ""), arguments)
             self.assertTrue(answer.stderr.startswith("kniferail report: "), arguments)
