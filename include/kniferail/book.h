@@ -116,6 +116,10 @@ struct kr_book_changeover {
     uint16_t n_holders[KR_RAILS_MAX];
     struct kr_book_holder holder[KR_RAILS_MAX][KR_HOLDERS_MAX];
     int32_t spent_ms[KR_N_SPENT]; /* machine time from the changeover's start; all 0: nothing counted it */
+    /* Of each rail: whether its last scan saw references, and by how much they were off since they were taught, where
+     * it is most. */
+    bool references_seen[KR_RAILS_MAX];
+    int32_t reference_um[KR_RAILS_MAX];
     uint16_t n_moves, moves_left_out;
     struct kr_book_move move[KR_BOOK_MOVES_MAX];
 };

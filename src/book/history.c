@@ -116,6 +116,11 @@ static const char *const queries[] = {
            "FROM edit_request q WHERE station = ?1" PERIOD("at") REQUEST_IS_ABOUT "ORDER BY id",
     [KR_HISTORY_ALARMS] = alarm_query,
     [KR_HISTORY_ALARM_TIMES] = alarm_times_query,
+    [KR_HISTORY_REFERENCES] =
+        "SELECT c.ended_at, r.rail, r.reference_um FROM changeover c JOIN changeover_rail r ON r.changeover "
+        "= c.id "
+        "WHERE c.station = ?1 AND r.reference_um IS NOT NULL" PERIOD("c.ended_at") "AND " OF_RAIL("r.rail")
+            NO_HOLDER "ORDER BY r.rail, c.id",
     [KR_HISTORY_SPENT] = "SELECT c.ended_at, " MS_OF(
         "c.ended_at") " AS ended_ms, c.outcome, c.planned_ms, "
                       "c.actual_ms, c.total_ms" KR_SPENT(SPENT_COLUMN) " FROM changeover c WHERE c.station = "

@@ -24,10 +24,11 @@
 #define CHANGEOVER_COLUMNS_BEFORE_3 \
     "station" COLUMNS_OF(RECORD_NUMBER_FIELDS) ", ended_at" COLUMNS_OF(RECORD_JOB_FIELDS) \
         COLUMNS_OF(RECORD_OUTCOME_FIELDS) COLUMNS_OF(RECORD_FIGURES_FIELDS) ", cause_sentence"
-#define CHANGEOVER_RAIL_COLUMNS   "changeover, rail" COLUMNS_OF(RECORD_RAIL_FIELDS)
-#define CHANGEOVER_HOLDER_COLUMNS "changeover, rail, holder, cut, target_um, position_um, known, deviation_um"
-#define CHANGEOVER_MOVE_COLUMNS   "changeover, move, rail, holder, from_um, to_um, start_ms, end_ms"
-#define ALARM_COLUMNS             "station, at, raised, code, rail, item, value, limit_value, sentence"
+#define CHANGEOVER_RAIL_COLUMNS          CHANGEOVER_RAIL_COLUMNS_BEFORE_3 ", reference_um"
+#define CHANGEOVER_RAIL_COLUMNS_BEFORE_3 "changeover, rail" COLUMNS_OF(RECORD_RAIL_FIELDS)
+#define CHANGEOVER_HOLDER_COLUMNS        "changeover, rail, holder, cut, target_um, position_um, known, deviation_um"
+#define CHANGEOVER_MOVE_COLUMNS          "changeover, move, rail, holder, from_um, to_um, start_ms, end_ms"
+#define ALARM_COLUMNS                    "station, at, raised, code, rail, item, value, limit_value, sentence"
 
 /* The values of those that hold what a station starts from, by name and in the order of their columns. */
 #define EDIT_REQUEST_VALUES \
@@ -37,7 +38,7 @@
     ":station" NAMES_OF(RECORD_NUMBER_FIELDS) ", :ended_at" NAMES_OF(RECORD_JOB_FIELDS) \
         NAMES_OF(RECORD_OUTCOME_FIELDS) \
             NAMES_OF(RECORD_FIGURES_FIELDS) ", :cause_sentence" KR_SPENT(SPENT_VALUE)
-#define CHANGEOVER_RAIL_VALUES ":changeover, :rail" NAMES_OF(RECORD_RAIL_FIELDS)
+#define CHANGEOVER_RAIL_VALUES ":changeover, :rail" NAMES_OF(RECORD_RAIL_FIELDS) ", :reference_um"
 
 /* Table, its columns without id and seal, what tells one row from another, and when a row has lost that: a damaged
  * description of the table may make id a column like others, which holds nothing. */

@@ -281,6 +281,10 @@ static const char *const version_3[] = {
 #undef X
         "UPDATE changeover SET seal = row_seal(" CHANGEOVER_COLUMNS
         ") WHERE seal = row_seal(" CHANGEOVER_COLUMNS_BEFORE_3 ");",
+    /* By how much the rail's references were off since they were taught; nothing: no scan saw any. */
+    "ALTER TABLE changeover_rail ADD COLUMN reference_um INTEGER;"
+    "UPDATE changeover_rail SET seal = row_seal(" CHANGEOVER_RAIL_COLUMNS
+    ") WHERE seal = row_seal(" CHANGEOVER_RAIL_COLUMNS_BEFORE_3 ");",
     /* How a run ended, as it said itself. On a computer with another number of its start (boot), it went down with it. */
     "CREATE TABLE run_end(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
     "INSERT INTO run_end VALUES(0,'it never said'),(1,'asked'),(2,'hurried'),(3,'not started');",

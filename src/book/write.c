@@ -274,7 +274,9 @@ static bool add_record(struct writing *w, const struct kr_record *is, const char
     return run(w, &b, "changeover");
 }
 
-static bool add_record_rails(struct writing *w, int64_t changeover, const struct kr_record *record)
+/* of: what the daemon noted of it; NULL: nothing. */
+static bool add_record_rails(struct writing *w, int64_t changeover, const struct kr_record *record,
+                             const struct kr_book_changeover *of)
 {
     for (int r = 0; r < KR_RAILS_MAX; r++) {
         const struct kr_record_rail *is = &record->rail[r];
@@ -284,6 +286,10 @@ static bool add_record_rails(struct writing *w, int64_t changeover, const struct
         bind_number(&b, changeover);
         bind_number(&b, r + 1);
         RECORD_RAIL_FIELDS(BIND)
+        if (of != NULL && of->references_seen[r])
+            bind_number(&b, of->reference_um[r]);
+        else
+            bind_null(&b);
         if (!run(w, &b, "changeover_rail"))
             return false;
     }
@@ -329,7 +335,7 @@ static bool add_changeover(struct writing *w, const struct kr_book_changeover *c
     if (!add_record(w, &changeover->record, ended_at, changeover->spent_ms))
         return false;
     int64_t id = sqlite3_last_insert_rowid(w->book->sql.db);
-    if (!add_record_rails(w, id, &changeover->record))
+    if (!add_record_rails(w, id, &changeover->record, changeover))
         return false;
     for (int r = 0; r < KR_RAILS_MAX; r++)
         for (int h = 0; h < changeover->n_holders[r]; h++)
@@ -353,7 +359,7 @@ static bool write_changeovers(struct writing *w)
         return true;
     w->kept->durable.record = *record;
     return add_record(w, record, w->at, NULL) &&
-           add_record_rails(w, sqlite3_last_insert_rowid(w->book->sql.db), record);
+           add_record_rails(w, sqlite3_last_insert_rowid(w->book->sql.db), record, NULL);
 }
 
 /* ---- alarms, and the whole -------------------------------------------------------------------------------- */

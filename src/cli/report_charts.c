@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define FIGURES 6
+#define FIGURES 7
 #define SIGMAS  3 /* a range of placement: so many standard deviations either way, as cp has it */
 
 static double value_at(const struct history_table *table, size_t row, const char *name)
@@ -107,6 +107,20 @@ static bool draw_drift(struct kr_figure *figure, const struct history_table *tab
     return bar != NULL;
 }
 
+static bool draw_references(struct kr_figure *figure, const struct history_table *table, double um)
+{
+    *figure = (struct kr_figure){0};
+    struct kr_figure_bar *bar = begin(figure, table, 0);
+    for (size_t i = 0; bar != NULL && i < figure->n; i++) {
+        snprintf(bar[i].label, sizeof bar[i].label, "%.0f: %.12s", value_at(table, i, "rail"),
+                 text_at(table, i, "period"));
+        bar[i].low = value_at(table, i, "least_um") / um;
+        bar[i].middle = value_at(table, i, "mean_um") / um;
+        bar[i].high = value_at(table, i, "most_um") / um;
+    }
+    return bar != NULL;
+}
+
 static bool draw_all(struct kr_figure figure[FIGURES], const struct report_charts *c,
                      const struct book_ask *ask)
 {
@@ -120,12 +134,15 @@ static bool draw_all(struct kr_figure figure[FIGURES], const struct report_chart
                   0) &&
         draw_bars(&figure[3], c->alarms, "Alarms, by how often each was raised", "alarm", "raised", 0) &&
         draw_placement(&figure[4], c->holders, ask->tolerance_um, um) &&
-        draw_drift(&figure[5], c->holders, um);
+        draw_drift(&figure[5], c->holders, um) && draw_references(&figure[6], c->references, um);
     if (!ok)
         return false;
     figure[4].title =
         inches ? "Placement of each rail/holder: mean and 3 standard deviations, inches; dashed: tolerance"
                : "Placement of each rail/holder: mean and 3 standard deviations, mm; dashed: tolerance";
+    figure[6].title =
+        inches ? "References of each rail: off since they were taught, least, mean and most, inches"
+               : "References of each rail: off since they were taught, least, mean and most, mm";
     figure[5].title =
         inches
             ? "Drift since the last grind, with 3 of its standard deviations, inches; filled: more than "

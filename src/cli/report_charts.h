@@ -8,7 +8,7 @@
 
 /* The tables of a report, as report_tables.h makes them, in micrometres. */
 struct report_charts {
-    const struct history_table *changeovers, *shifts, *alarms, *holders;
+    const struct history_table *changeovers, *shifts, *alarms, *holders, *references;
 };
 
 /* Draws them into each file that is wanted. False after telling why that can't be done. */

@@ -35,11 +35,15 @@ const char kr_report_help[] =
     "the "
     "knife\n"
     "                may wear\n"
+    "  references    for each rail and month: by how much the flags that are fixed to the frame were off "
+    "since "
+    "they\n"
+    "                were taught: what the datum or the switch shifts by\n"
     "\n" BOOK_ASK_HELP
     "  --rail N           alarms and holders of one rail; --holder N with it: of one holder\n"
     "  --by PERIOD        month or day: what a row of changeovers is (month)\n"
     "  --shifts T,T,...   when shifts begin, growing (06:00,14:00,22:00)\n"
-    "  --table TABLE      one of them only: changeovers, shifts, alarms, holders\n"
+    "  --table TABLE      one of them only: changeovers, shifts, alarms, holders, references\n"
     "  --format FORMAT    text, csv (of one table) or json (text)\n"
     "  --unit UNIT        mm or in, for text; csv and json have micrometres unless it is "
     "given\n" BOOK_ASK_TOLERANCE_HELP KR_PICTURE_HELP
@@ -47,8 +51,8 @@ const char kr_report_help[] =
     "\n"
     "Exit status: 0, 1 the book can't be read or is not what was stored, 2 wrong usage.\n";
 
-enum table { CHANGEOVERS, SHIFTS, ALARMS, HOLDERS, N_TABLES };
-static const char *const table_names[N_TABLES] = {"changeovers", "shifts", "alarms", "holders"};
+enum table { CHANGEOVERS, SHIFTS, ALARMS, HOLDERS, REFERENCES, N_TABLES };
+static const char *const table_names[N_TABLES] = {"changeovers", "shifts", "alarms", "holders", "references"};
 
 enum format { TEXT, CSV, JSON, N_FORMATS };
 static const char *const format_names[N_FORMATS] = {"text", "csv", "json"};
@@ -149,6 +153,7 @@ static bool make_table(struct arguments *a, const struct report_data *data, int 
     case CHANGEOVERS: ok = report_add_changeovers(data, a->alike, table); break;
     case SHIFTS: ok = report_add_shifts(data, a->shift, a->n_shifts, table); break;
     case ALARMS: ok = report_add_alarms(data, table); break;
+    case REFERENCES: ok = report_add_references(data, a->alike, table); break;
     default: ok = report_add_holders(data, a->ask.tolerance_um, table); break;
     }
     return ok;
@@ -183,7 +188,8 @@ static void print_notes(int table)
 static bool draw_charts(const struct kr_history *history, const struct arguments *a,
                         const struct history_table tables[])
 {
-    struct report_charts charts = {&tables[CHANGEOVERS], &tables[SHIFTS], &tables[ALARMS], &tables[HOLDERS]};
+    struct report_charts charts = {&tables[CHANGEOVERS], &tables[SHIFTS], &tables[ALARMS], &tables[HOLDERS],
+                                   &tables[REFERENCES]};
     return !kr_picture_wanted(&a->picture) ||
            report_charts_write(&a->picture, &charts, &a->ask, kr_history_station(history));
 }

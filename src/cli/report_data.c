@@ -1,5 +1,6 @@
 #include "report_data.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -93,13 +94,27 @@ static bool add_error(void *arg, const struct kr_history_row *row)
     return true;
 }
 
+static bool add_reference(void *arg, const struct kr_history_row *row)
+{
+    struct report_data *data = arg;
+    if (row->is_heading)
+        return true;
+    GROW(data, reference, data->n_references, 4);
+    struct report_reference *r = &data->reference[data->n_references++];
+    *r = (struct report_reference){.rail = (uint16_t)number_of(row, "rail"),
+                                   .um = real_of(row, "reference_um")};
+    snprintf(r->at, sizeof r->at, "%.*s", KR_BOOK_TIME_MAX - 1, row->cell[0].text);
+    return true;
+}
+
 bool report_data_read(struct report_data *data, struct kr_history *history,
                       const struct kr_history_part *part)
 {
     *data = (struct report_data){0};
     return kr_history_read(history, KR_HISTORY_SPENT, part, add_changeover, data) && !data->failed &&
            kr_history_read(history, KR_HISTORY_ALARM_TIMES, part, add_alarm, data) && !data->failed &&
-           kr_history_read(history, KR_HISTORY_ERRORS, part, add_error, data) && !data->failed;
+           kr_history_read(history, KR_HISTORY_ERRORS, part, add_error, data) && !data->failed &&
+           kr_history_read(history, KR_HISTORY_REFERENCES, part, add_reference, data) && !data->failed;
 }
 
 void report_data_free(struct report_data *data)
@@ -108,5 +123,6 @@ void report_data_free(struct report_data *data)
     free(data->ended_at);
     free(data->alarm);
     free(data->error);
+    free(data->reference);
     *data = (struct report_data){0};
 }

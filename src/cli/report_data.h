@@ -12,13 +12,21 @@ struct report_error {
     double um, day;
 };
 
+/* How far off a rail's references were since they were taught, by the last scan of a changeover. */
+struct report_reference {
+    char at[KR_BOOK_TIME_MAX];
+    uint16_t rail;
+    double um;
+};
+
 struct report_data {
-    size_t n_changeovers, n_alarms, n_errors;
+    size_t n_changeovers, n_alarms, n_errors, n_references;
     struct kr_report_changeover *changeover; /* oldest first */
     char (*ended_at)[KR_BOOK_TIME_MAX];      /* of each */
     struct kr_report_alarm *alarm;           /* oldest first */
     struct report_error *error;              /* in rail order, the oldest of each holder first */
-    size_t room[4];                          /* of those four */
+    size_t room[5];                          /* of those five */
+    struct report_reference *reference;      /* in rail order, the oldest of each rail first */
     bool failed;                             /* out of memory: what follows is not kept */
 };
 

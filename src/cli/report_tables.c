@@ -168,6 +168,41 @@ bool report_add_alarms(const struct report_data *data, struct history_table *out
     return ok;
 }
 
+/* ---- references ------------------------------------------------------------------------------------------------ */
+
+static bool add_reference(const struct report_reference *first, const double um[], size_t n, size_t alike,
+                          struct history_table *out)
+{
+    struct kr_history_row row = {0};
+    struct kr_spread spread = kr_spread_of(um, n);
+    char period[KR_BOOK_TIME_MAX];
+    snprintf(period, sizeof period, "%.*s", (int)alike, first->at);
+    put(&row, "rail", number(first->rail));
+    put(&row, "period", text(period));
+    put(&row, "changeovers", number(n));
+    put(&row, "mean_um", real(spread.mean));
+    put(&row, "least_um", real(spread.least));
+    put(&row, "most_um", real(spread.most));
+    put(&row, "last_um", real(um[n - 1]));
+    return history_table_add(out, &row);
+}
+
+bool report_add_references(const struct report_data *data, size_t alike, struct history_table *out)
+{
+    const struct report_reference *r = data->reference;
+    double *um = calloc(data->n_references + 1, sizeof um[0]);
+    bool ok = um != NULL;
+    for (size_t i = 0, n; ok && i < data->n_references; i += n) {
+        for (n = 0; i + n < data->n_references && r[i + n].rail == r[i].rail &&
+                    strncmp(r[i + n].at, r[i].at, alike) == 0;
+             n++)
+            um[n] = r[i + n].um;
+        ok = add_reference(&r[i], um, n, alike, out);
+    }
+    free(um);
+    return ok;
+}
+
 /* ---- holders --------------------------------------------------------------------------------------------------- */
 
 static void put_capability(struct kr_history_row *row, const struct kr_placement *p)

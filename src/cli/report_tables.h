@@ -21,6 +21,10 @@ bool report_add_shifts(const struct report_data *data, struct kr_report_shift sh
 /* A row for each alarm that was raised: how often, how long it stood, and where it was raised most often. */
 bool report_add_alarms(const struct report_data *data, struct history_table *out);
 
+/* A row for each rail and month or day: in how many changeovers its references were seen, and by how much they were off
+ * since they were taught. */
+bool report_add_references(const struct report_data *data, size_t alike, struct history_table *out);
+
 /* A row for each holder that was placed. */
 bool report_add_holders(const struct report_data *data, double tolerance_um, struct history_table *out);
 

@@ -141,6 +141,8 @@ static void finish(struct recorder *recorder, const struct kr_station *station,
     round_times(recorder, c->spent_ms);
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
         c->n_holders[r] = r < geometry->n_rails ? geometry->rail[r].n_holders : 0;
+        c->references_seen[r] = durable->references[r].seen != 0;
+        c->reference_um[r] = durable->references[r].trend_um[0];
         for (uint16_t h = 0; h < c->n_holders[r]; h++) {
             const struct kr_holder_data *data = &durable->holder[r][h];
             c->holder[r][h] =

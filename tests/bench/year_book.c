@@ -100,6 +100,8 @@ static void fill_changeover(struct kr_book_changeover *is, int changeover, int l
                                         .target_um = 30000 * h,
                                         .position_um = 30000 * h + error_um(changeover, left, r, h)};
     }
+    is->references_seen[1] = true;
+    is->reference_um[1] = changeover / 10 - changeover % 3;
     is->n_moves = MOVES;
     for (int m = 0; m < MOVES; m++)
         is->move[m] = (struct kr_book_move){.rail = (uint16_t)(m % 2 + 1),

@@ -169,6 +169,17 @@ class Report(unittest.TestCase):
             self.assertAlmostEqual(row["drift_sd_um"], sd, delta=1e-4)
             self.assertEqual(row["trend"], "drifts" if abs(row["drift_um"]) > 3 * row["drift_sd_um"] else "")
 
+    def test_residuals_of_the_references_are_told_over_time(self):
+        rows = self.json("--by", "day")["references"]
+        self.assertEqual(len(rows), DAYS)
+        for row in rows:
+            um = [value for (value,) in self.sql("SELECT reference_um FROM changeover_rail r JOIN changeover c ON c.id = r.changeover "
+                                                 "WHERE rail = 2 AND ended_at LIKE ? ORDER BY c.id", row["period"] + "%")]
+            self.assertEqual((row["rail"], row["changeovers"], row["least_um"], row["most_um"], row["last_um"]),
+                             (2, len(um), min(um), max(um), um[-1]))
+            self.assertAlmostEqual(row["mean_um"], statistics.fmean(um), delta=1e-9)
+        self.assertEqual(self.json("--rail", 1)["references"], [])
+
     def test_the_holder_that_loosens_stands_out_before_a_knife_was_out_of_tolerance(self):
         [(worst,)] = self.sql("SELECT max(abs(deviation_um)) FROM changeover_holder")
         self.assertLess(worst, TOLERANCE_UM)
@@ -189,7 +200,7 @@ class Report(unittest.TestCase):
         self.assertEqual((none["alarms"], none["holders"]), ([], []))
 
     def test_csv_is_read_back_as_the_same(self):
-        for table in ("changeovers", "shifts", "alarms", "holders"):
+        for table in ("changeovers", "shifts", "alarms", "holders", "references"):
             answer = report("--book", self.book, "--format", "csv", "--table", table)
             rows = list(csv.DictReader(io.StringIO(answer.stdout)))
             self.assertEqual(len(rows), len(self.told[table]))
@@ -204,7 +215,7 @@ class Report(unittest.TestCase):
         text = report("--book", self.book).stdout
         self.assertLessEqual(max(map(len, text.splitlines())), 110)
         self.assertNotRegex(text, r"(?m) $")
-        for title in ("changeovers", "shifts", "alarms", "holders"):
+        for title in ("changeovers", "shifts", "alarms", "holders", "references"):
             self.assertRegex(text, rf"(?m)^{title}$")
         self.assertIn("say little", text)
         self.assertRegex(report("--book", self.book, "--unit", "in").stdout, r"tolerance 0\.0080 in")

@@ -743,9 +743,14 @@ START_TEST(a_changeover_is_kept_with_every_move_and_every_deviation)
         (struct kr_book_holder){.cut = 0, .known = KR_MEASURED, .target_um = 900, .position_um = 900};
     c->move[0] = (struct kr_book_move){1, 1, 100, 480, 2000, 5500};
     c->spent_ms[KR_SPENT_HELD] = 1500;
+    c->references_seen[1] = true;
+    c->reference_um[1] = -35;
     c->spent_ms[KR_SPENT_WAITING] = 7;
     assert_commit(book, station);
     ck_assert_int_eq(asked("SELECT count(*) FROM changeover WHERE number = 6"), 1);
+    ck_assert_int_eq(asked("SELECT count(*) FROM changeover_rail WHERE reference_um IS NOT NULL"), 1);
+    ck_assert_int_eq(
+        asked("SELECT reference_um FROM changeover_rail WHERE rail = 2 AND reference_um IS NOT NULL"), -35);
     ck_assert_int_eq(asked("SELECT held_ms FROM changeover WHERE number = 6"), 1500);
     ck_assert_int_eq(asked("SELECT waiting_ms FROM changeover WHERE number = 6"), 7);
     ck_assert_int_eq(asked("SELECT dragging_ms FROM changeover WHERE number = 6"), 0);
@@ -1142,7 +1147,7 @@ static const struct {
     {"edit_request", {"id", "station", "at", "origin", "sentence", "seal", EDIT_FIELDS(COLUMN)}},
     {"changeover",
      {"id", "station", "ended_at", "cause_sentence", "seal", RECORD_FIELDS(COLUMN) KR_SPENT(SPENT)}},
-    {"changeover_rail", {"changeover", "rail", "seal", RECORD_RAIL_FIELDS(COLUMN)}},
+    {"changeover_rail", {"changeover", "rail", "seal", "reference_um", RECORD_RAIL_FIELDS(COLUMN)}},
 };
 
 START_TEST(each_list_of_fields_has_the_columns_of_its_table_and_no_others)
