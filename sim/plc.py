@@ -95,6 +95,7 @@ class Plc:
     def __init__(self, modbus, registers):
         self.modbus, self.map = modbus, registers
         self.heartbeat = self.request = self.command = 0
+        self.accesses = 0  # how often a guard was released, as a PLC retains it; 0: it does not count
         self.permissives = 0
         self.run = []
         proof = modbus.read_input(registers.address("WORD_ORDER_PROOF"), 2)
@@ -143,9 +144,12 @@ class Plc:
     # the scan
 
     def scan(self):
-        """One PLC scan: heartbeat and permissives out, the run block in."""
+        """One PLC scan: heartbeat, permissives and, if this PLC counts them, accesses out; the run block in."""
         self.heartbeat = (self.heartbeat + 1) & 0xFFFF
-        self.modbus.write_holding(self.map.address("PLC_HEARTBEAT"), [self.heartbeat, self.permissives])
+        line = [self.heartbeat, self.permissives]
+        if self.accesses:
+            line += [0] * (self.map.address("ACCESS_COUNT") - len(line)) + [self.accesses]  # neither metres nor a crash
+        self.modbus.write_holding(self.map.address("PLC_HEARTBEAT"), line)
         block = self.map.block["RUN"]
         self.run = self.modbus.read_input(block["first"], block["words"])
 
@@ -278,6 +282,7 @@ class Play:
     def connect(self):
         plc = self.plc
         plc.permit("LINE_STOPPED", "KNIVES_RAISED", "GUARDS_CLOSED", "AIR", "ENABLE")
+        plc.accesses = 1  # its power has just come on
         self.show.heading("The PLC connects")
         self.show.fact("station", f"{plc.text('STATION_NAME')}, "
                        + ", ".join(f"{rail['role']} rail with {len(rail['holders'])} holders" for rail in plc.rails()))
@@ -285,7 +290,8 @@ class Play:
                        f"{'low' if plc.low_first else 'high'} word first, proven by {plc.seen('WORD_ORDER_PROOF')}; "
                        f"lengths in {plc.nm / 1e6} mm")
         self.show.fact("session", f"{plc.seen('SESSION')}: requests of an older one would be refused")
-        self.show.fact("line", "stopped, knives raised, guards closed: permissives and heartbeat are written in every scan")
+        self.show.fact("line", "stopped, knives raised, guards closed: heartbeat, permissives and the count of accesses "
+                       "are written in every scan")
 
     def confirm_edges(self):
         """A scan sees flags, and never blades: somebody has to vouch for the edges of a new station."""
@@ -294,7 +300,7 @@ class Play:
         if plc.seen("LINE_STATUS") != 0:
             raise ValueError("nobody has confirmed an edge, and yet the line is told that it may do something")
         self.show.fact("verified", "every knife was measured at its place, by its holder's flag")
-        self.show.fact("the line", f"may not run: {plc.words_of_alarm()}")
+        self.show.fact("the line", f"may not be started: {plc.words_of_alarm()}")
         for rail in range(plc.read("RAIL_COUNT")):
             code = plc.maintain("BENCH", rail + 1)
             if code != 0:
@@ -350,8 +356,9 @@ class Play:
             if len(cutting) != len(cuts["lines"]) or not all(holder["measured"] for holder in cutting):
                 raise ValueError(f"not every knife of the {rail['role']} rail was measured at a cut line")
         may = self.plc.seen("LINE_STATUS")
-        if not may >> self.plc.map.number("LINE_STATUS", "MAY_LOWER") & 1:
-            raise ValueError("complete, and yet the knives may not be lowered")
+        for signal in ("MAY_START", "MAY_RUN", "MAY_LOWER"):
+            if not may >> self.plc.map.number("LINE_STATUS", signal) & 1:
+                raise ValueError(f"complete, and yet the line signal {signal} is 0")
         drawing = subprocess.run(self.drawing, capture_output=True, text=True, timeout=30, check=True).stdout
         return {"rails": rails, "cuts": cuts, "drawing": drawing}
 
@@ -361,7 +368,7 @@ class Play:
         self.show.heading("Planned and done")
         self.show.times(record)
         self.show.placement(record, after, self.SECOND[1], self.TOLERANCE_MM)
-        self.show.fact("to the line", "it may run, and the knives at the cut lines may be lowered; idle ones inside the "
+        self.show.fact("to the line", "it may be started and run, and the knives at the cut lines may be lowered; idle ones inside the "
                        "web may not (mask CUTTING)")
 
     def record(self, order):

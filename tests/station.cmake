@@ -1,7 +1,7 @@
 # The station: whole changeovers in virtual time against the simulated machine (rig/rig.h).
 kr_rig(rig SOURCES rig/rig.c rig/plc.c rig/small.c rig/story.c rig/truth.c LIBS kr_station kr_trace kr_sim m)
 
-foreach(what commands orders queue permissives line interruptions verify jobs progress reload figures
+foreach(what commands orders queue permissives line line_signals interruptions verify jobs progress reload figures
         edit edges offsets metres maint_stories)
     kr_test(test_${what} SOURCES unit/test_${what}.c LIBS rig LABELS unit station)
 endforeach()

@@ -241,6 +241,19 @@ const char *kr_reaction_word(enum kr_reaction reaction);
     X(LINE_SPEED_IMPLAUSIBLE, 76, NONE, COUNT, NONE, \
       "LINE_SPEED says %v m/min; at most %l m/min is possible", \
       "Write LINE_SPEED in 0.1 m/min; meanwhile no metres are counted.") \
+    X(ACCESS_COUNTED, 94, NONE, COUNT, NONE, \
+      "the PLC's count of accesses is %v (0: it sends none), and was %l when the knives were measured: " \
+      "hands " \
+      "may have moved a knife", \
+      "Stop the line, and let job 2 (verify only) measure the knives again. If nobody was there, see why " \
+      "the " \
+      "PLC counts, or why it does not write ACCESS_COUNT together with its heartbeat.") \
+    X(RETURNED_OTHERWISE, 95, RAIL, MASK, NONE, \
+      "after a loss of power or link, of the PLC or of the gateway the carriage does not stand as it stood " \
+      "before: inputs %v, before %l; or its place or its datum is another", \
+      "Stop the line, look at pin, brake and carriage with drives and air locked out, then let job 2 " \
+      "(verify " \
+      "only) measure the knives again.") \
     X(EDGE_UNPROVEN, 88, HOLDER, COUNT, NONE, \
       "holder %i cuts, and nobody has proven its edge (%v such on the rail)", \
       "The line may not run before that. Lock out drives and air, measure the edge at the bench or with a " \

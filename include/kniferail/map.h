@@ -167,14 +167,30 @@ enum {
 };
 
 #define KR_LINE_BITS(X) \
-    X(MAY_RUN, 0, "the line may run") \
+    X(MAY_RUN, 0, \
+      "a line that runs may go on: since MAY_START was 1 nothing has happened that could have moved a " \
+      "knife") \
     X(MAY_LOWER, 1, "the knives in CUTTING may be lowered") \
     X(RAISE, 2, "raise the knives: a job is under way") \
     X(TEST_CUT, 3, \
-      "knives in CUTTING may be lowered for a test cut, and for nothing else: an edge is not proven yet")
+      "knives in CUTTING may be lowered for a test cut, and for nothing else: an edge is not proven yet") \
+    X(MAY_START, 4, "the line may be started: everything is proven now")
 enum {
 #define X(name, bit, text) KR_LINE_##name = 1 << (bit),
     KR_LINE_BITS(X)
+#undef X
+};
+
+/* Why something that was proven does not count at present. */
+#define KR_LINE_DOUBTS(X) \
+    X(ACCESS, 0, "an access is open, or nobody says that it is closed: hands may be at the knives") \
+    X(DRIVES, 1, "a drive has no power, or no link") \
+    X(SET_ASIDE, 2, \
+      "what was proven is set aside: it counts again once ACCESS_COUNT and the drives show that nobody was " \
+      "there")
+enum {
+#define X(name, bit, text) KR_DOUBT_##name = 1 << (bit),
+    KR_LINE_DOUBTS(X)
 #undef X
 };
 

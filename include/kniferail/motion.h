@@ -73,6 +73,7 @@ struct kr_place {
     int32_t position_um; /* of the holder's centre */
     uint8_t known;       /* enum kr_known */
     uint8_t origin;      /* enum kr_origin; means nothing where the place is unknown */
+    uint8_t was_known;   /* how it was known before kr_motion_doubt_for_now(), if that is more; else 0 */
     /* As first measured since the start, or since somebody has looked at a flag that was found changed; 0: not since
      * then. Not stored. */
     int32_t flag_width_um;
@@ -272,8 +273,8 @@ struct kr_motion_out {
     struct kr_motion_event event[KR_MOTION_EVENTS_MAX]; /* in the order in which they happened */
 };
 
-/* At the program's start: what was known before it is lowered to what can be known now. The pin may still be in the
- * holder of stored->docking. */
+/* At the program's start: what was known before it is lowered to what can be known now, as by kr_motion_doubt_for_now().
+ * The pin may still be in the holder of stored->docking. */
 void kr_motion_init(struct kr_motion *motion, const struct kr_motion_in *in,
                     const struct kr_rail_knowledge *stored);
 
@@ -356,6 +357,11 @@ struct kr_wait kr_motion_wait(const struct kr_motion *motion, const struct kr_mo
  * off. What is known less well stays so. */
 void kr_motion_doubt(struct kr_motion *motion, const struct kr_motion_in *in, enum kr_known at_most);
 
+/* The same, with KR_REMEMBERED, as long as nobody can say whether hands were there. kr_motion_doubt_over(): nobody was,
+ * and each place is known again as it was before, if nothing has cast another doubt on it since. */
+void kr_motion_doubt_for_now(struct kr_motion *motion, const struct kr_motion_in *in);
+void kr_motion_doubt_over(struct kr_motion *motion, const struct kr_motion_in *in);
+
 /* A person says where one holder is, or with KR_UNKNOWN that nobody knows. It counts as KR_REMEMBERED at the
  * best, whatever was known before. */
 void kr_motion_told(struct kr_motion *motion, const struct kr_motion_in *in, uint16_t holder_number,
@@ -399,6 +405,10 @@ bool kr_motion_is_implausible(const struct kr_motion *motion, const struct kr_ca
                               const struct kr_axis_in axis[]);
 bool kr_motion_parked(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
                       const struct kr_axis_in axis[]);
+/* The carriage is at rest and touches nothing: pin proven out, clamp closed, parked by a datum that agrees with where it
+ * was seen to rest before. */
+bool kr_motion_rests_clear(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
+                           const struct kr_axis_in axis[]);
 
 /* The carriage's settings as references have corrected them. */
 void kr_carriage_correct(const struct kr_carriage_config *told, const struct kr_frame_correction *correction,

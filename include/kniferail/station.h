@@ -56,6 +56,7 @@ struct kr_station_config {
     uint16_t
         drive_inputs; /* KR_PERMIT_... that come from the axes' digital inputs (of every rail), not the register */
     uint16_t access;          /* KR_PERMIT_... without which hands may move holders */
+    bool brakes_hold;         /* the file's statement that holders stay where they are without power */
     bool setup_mode_enforced; /* the file's statement that the safety system bounds a jog with open guards */
     enum kr_scan_policy scan_policy;
     enum kr_metres_source metres_source;
@@ -95,6 +96,9 @@ struct kr_holder_data {
     uint8_t state;  /* enum kr_holder_state */
     uint8_t origin; /* enum kr_origin, of its place */
     uint8_t edge;   /* enum kr_edge */
+    uint8_t
+        was_known; /* how it was known before hands may have been there, as long as that may count again; else 0 */
+    uint16_t cut; /* with proof: the cut line that it makes in the order in force, 0 idle */
 };
 
 struct kr_verdict {
@@ -145,6 +149,11 @@ struct kr_durable {
     int32_t rest_um[KR_RAILS_MAX];
     int32_t shift_um[KR_RAILS_MAX]; /* by so much the holders were found off alike; 0: they were not */
     struct kr_reference_knowledge references[KR_RAILS_MAX];
+    uint16_t access_count[KR_RAILS_MAX]; /* under which the holders' places are known; 0: without a count */
+    /* That the order in force was placed and the line might be started: a digest of the rail's settings then, and
+     * the inputs of pin, brake and clamp (KR_DI_...). 0: it was not, or hands may have been there since. */
+    uint32_t proof[KR_RAILS_MAX];
+    uint16_t proof_inputs[KR_RAILS_MAX];
     uint8_t staged, in_force; /* 0, 1: whether the orders below are there */
     struct kr_order staged_order, order;
     uint16_t n_queued;
@@ -177,6 +186,7 @@ struct kr_station_in {
     uint32_t line_metres;                /* block LINE as it stands: a counter */
     uint16_t line_speed;                 /* the same: 0.1 m/min */
     uint16_t crash, crash_cut;           /* the same: KR_CRASH_...; a cut's number, 0: not known */
+    uint16_t access_count;               /* as plc_heartbeat: the count that came with it; 0: none did */
     uint16_t jog_refresh;                /* block JOG as it stands */
     int16_t jog_direction;
     bool controlled;             /* some client is in control */

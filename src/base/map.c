@@ -119,6 +119,9 @@ static const struct kr_named_number numbers[] = {
 #define X(name, number, text) {"LINE_STATUS", #name, number, text, NULL},
     KR_LINE_BITS(X)
 #undef X
+#define X(name, number, text) {"LINE_DOUBTS", #name, number, text, NULL},
+    KR_LINE_DOUBTS(X)
+#undef X
 #define X(name, number, text) {"UNIT_STATE", #name, number, text, NULL},
     KR_UNIT_STATES(X)
 #undef X

@@ -24,6 +24,7 @@
 #define SIZE           uint8_t, 1, KR_SIZES_MAX
 #define ORIGIN         uint8_t, KR_ORIGIN_TOLD, KR_ORIGIN_RELEASED
 #define EDGE           uint8_t, KR_EDGE_UNPROVEN, KR_EDGE_STRUCK
+#define CUT            uint16_t, 0, KR_CUTS_MAX
 #define OUTCOME        uint16_t, KR_OUTCOME_NONE, KR_OUTCOME_ABORTED
 #define HOLDER_OR_NONE uint16_t, 0, KR_HOLDERS_MAX
 
@@ -37,7 +38,9 @@
     X(holder_size, "class", SIZE, ALWAYS) \
     X(state, "state", STATE, ALWAYS) \
     X(origin, "origin", ORIGIN, IF_SET) \
-    X(edge, "edge", EDGE, IF_SET)
+    X(edge, "edge", EDGE, IF_SET) \
+    X(was_known, "was_known", KNOWN, IF_SET) \
+    X(cut, "cut", CUT, IF_SET)
 
 /* struct kr_durable, table rail; r is the rail, from 0 */
 #define RAIL_FIELDS(X) \
@@ -60,7 +63,10 @@
     X(references[r].trend_um[4], "trend_5_um", I32, IF_SET) \
     X(references[r].trend_um[5], "trend_6_um", I32, IF_SET) \
     X(references[r].trend_um[6], "trend_7_um", I32, IF_SET) \
-    X(references[r].trend_um[7], "trend_8_um", I32, IF_SET)
+    X(references[r].trend_um[7], "trend_8_um", I32, IF_SET) \
+    X(access_count[r], "access_count", U16, IF_SET) \
+    X(proof[r], "proof", U32, IF_SET) \
+    X(proof_inputs[r], "proof_inputs", U16, IF_SET)
 
 /* struct kr_order, table orders; n_slits and width_nm are table slit */
 #define ORDER_FIELDS(X) \

@@ -291,6 +291,12 @@ static const char *const version_3[] = {
     "ALTER TABLE session ADD COLUMN boot TEXT NOT NULL DEFAULT '';"
     "ALTER TABLE session ADD COLUMN ended INTEGER NOT NULL DEFAULT 0 REFERENCES run_end;"
     "ALTER TABLE session ADD COLUMN ended_at TEXT NOT NULL DEFAULT '';",
+    /* What was proven, and may count again after a restart: kr_durable in station.h has the meaning of each. */
+    "ALTER TABLE holder ADD COLUMN was_known INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE holder ADD COLUMN cut INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN access_count INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN proof INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN proof_inputs INTEGER NOT NULL DEFAULT 0;",
     NULL,
 };
 

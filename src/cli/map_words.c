@@ -163,6 +163,7 @@ const char *kr_map_alarm_value_of(const struct kr_alarm_info *alarm)
 {
     switch (alarm->code) {
     case KR_ALARM_PERMISSIVE_LOST: return "PERMISSIVES";
+    case KR_ALARM_RETURNED_OTHERWISE: return "RAIL_INPUTS";
     case KR_ALARM_PLAN_REFUSED: return "results";
     case KR_ALARM_DRIVE_FAULT:
     case KR_ALARM_ENCODER_BLAMED: return ERROR_CODE;

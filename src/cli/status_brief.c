@@ -100,9 +100,9 @@ static void say_line(struct lines *lines, const struct kr_image *image)
 {
     uint16_t line = u16(image, KR_REG_LINE_STATUS), missing = u16(image, KR_REG_PERMISSIVES_MISSING);
     char names[200] = "";
-    say(lines, 14, "%-14smay run: %s; knives may be lowered: %s; raise knives: %s", "line",
-        line & KR_LINE_MAY_RUN ? "yes" : "no", line & KR_LINE_MAY_LOWER ? "yes" : "no",
-        line & KR_LINE_RAISE ? "yes" : "no");
+    say(lines, 14, "%-14smay start: %s; may run: %s; lower knives: %s; raise knives: %s", "line",
+        line & KR_LINE_MAY_START ? "yes" : "no", line & KR_LINE_MAY_RUN ? "yes" : "no",
+        line & KR_LINE_MAY_LOWER ? "yes" : "no", line & KR_LINE_RAISE ? "yes" : "no");
     for (int bit = 0; bit < 16; bit++)
         if (missing >> bit & 1)
             snprintf(names + strlen(names), sizeof names - strlen(names), "%s%s", names[0] ? ", " : "",

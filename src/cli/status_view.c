@@ -146,9 +146,9 @@ void kr_view_station(FILE *to, const struct kr_image *image)
             u32(image, KR_REG_OVERRUNS));
     print_job(to, image);
     print_orders(to, image);
-    fprintf(to, "%-14smay run: %s; knives may be lowered: %s; raise knives: %s\n", "line",
-            line & KR_LINE_MAY_RUN ? "yes" : "no", line & KR_LINE_MAY_LOWER ? "yes" : "no",
-            line & KR_LINE_RAISE ? "yes" : "no");
+    fprintf(to, "%-14smay start: %s; may run: %s; lower knives: %s; raise knives: %s\n", "line",
+            line & KR_LINE_MAY_START ? "yes" : "no", line & KR_LINE_MAY_RUN ? "yes" : "no",
+            line & KR_LINE_MAY_LOWER ? "yes" : "no", line & KR_LINE_RAISE ? "yes" : "no");
     print_bits(to, "permissives", "PERMISSIVES", u16(image, KR_REG_PERMISSIVES_SEEN));
     print_bits(to, "missing", "PERMISSIVES", u16(image, KR_REG_PERMISSIVES_MISSING));
     print_bits(to, "status", "STATUS", u16(image, KR_REG_STATUS));

@@ -69,6 +69,7 @@ static const char *const rights[] = {[KR_RIGHT_READ] = "read",
                                      NULL};
 
 static const char *const setup_modes[] = {"nobody", "safety_system", NULL}; /* setup_mode_enforced */
+static const char *const unpowered[] = {[false] = "may_move", [true] = "brakes_hold", NULL}; /* brakes_hold */
 static const char *const permissives[] = {
 #define X(name, bit, text) [bit] = #name,
     KR_PERMISSIVES(X)
@@ -338,6 +339,11 @@ static const struct kr_setting permissives_rows[] = {
              "those that come from inputs of the drives, not from the PLC's register"),
     KR_WORDS(S, "access", station.access, permissives, KR_MUST, LIVE,
              "those without which hands may move holders"),
+    KR_WORD(S, "unpowered", station.brakes_hold, unpowered, 0, LIVE,
+            "what becomes of holders while a drive has no power or no link: they may move, so that they have "
+            "to be measured again; or brakes_hold: this is your statement that brakes and clamps hold them "
+            "without power, so that a line that runs may go on, and what was proven counts again after a "
+            "restart. The gateway neither verifies nor replaces that"),
 };
 #undef S
 const struct kr_table kr_permissives_table = KR_TABLE("stations.permissives", permissives_rows);

@@ -1,4 +1,5 @@
-/* What is known of the rail, and every way in which that changes. It rises by a scan or a proven release alone. */
+/* What is known of the rail, and every way in which that changes. It rises by a scan or a proven release alone, or when
+ * a doubt is over that was only for now. */
 #include "knowledge.h"
 
 #include <string.h>
@@ -23,9 +24,19 @@ bool is_on_rail(const struct rail *r, uint16_t index)
     return kr_holder_on_rail(r->in->holder[index].state);
 }
 
+/* Nothing leads back to more than at_most. */
+static void forget_before(const struct rail *r, struct kr_place *place, enum kr_known at_most)
+{
+    if (place->was_known <= at_most)
+        return;
+    place->was_known = 0;
+    knowledge_touch(r);
+}
+
 void place_set(const struct rail *r, uint16_t holder_number, int32_t position_um, enum kr_known how)
 {
     struct kr_place *place = &knowledge_of(r)->place[holder_number - 1];
+    forget_before(r, place, KR_UNKNOWN);
     if (place->position_um == position_um && place->known == how)
         return;
     place->position_um = position_um;
@@ -57,7 +68,8 @@ void shift_set(const struct rail *r, int32_t shift_um)
 void places_demote(const struct rail *r, enum kr_known at_most)
 {
     for (uint16_t i = 0; i < r->in->rail->n_holders; i++) {
-        const struct kr_place *place = &knowledge_of(r)->place[i];
+        struct kr_place *place = &knowledge_of(r)->place[i];
+        forget_before(r, place, at_most);
         if (place->known > at_most && is_on_rail(r, i))
             place_set(r, (uint16_t)(i + 1), place->position_um, at_most);
     }
@@ -76,6 +88,29 @@ void kr_motion_doubt(struct kr_motion *motion, const struct kr_motion_in *in, en
     places_demote(&(struct rail){motion, in, NULL}, at_most);
 }
 
+void kr_motion_doubt_for_now(struct kr_motion *motion, const struct kr_motion_in *in)
+{
+    struct rail r = {motion, in, NULL};
+    for (uint16_t i = 0; i < in->rail->n_holders; i++) {
+        struct kr_place *place = &knowledge_of(&r)->place[i];
+        uint8_t known = place->known;
+        if (known <= KR_REMEMBERED || !is_on_rail(&r, i))
+            continue;
+        place_set(&r, (uint16_t)(i + 1), place->position_um, KR_REMEMBERED);
+        place->was_known = known;
+    }
+}
+
+void kr_motion_doubt_over(struct kr_motion *motion, const struct kr_motion_in *in)
+{
+    struct rail r = {motion, in, NULL};
+    for (uint16_t i = 0; i < in->rail->n_holders; i++) {
+        const struct kr_place *place = &knowledge_of(&r)->place[i];
+        if (place->was_known > place->known && is_on_rail(&r, i))
+            place_set(&r, (uint16_t)(i + 1), place->position_um, (enum kr_known)place->was_known);
+    }
+}
+
 void kr_motion_told(struct kr_motion *motion, const struct kr_motion_in *in, uint16_t holder_number,
                     int32_t position_um, enum kr_known at_most)
 {
@@ -84,6 +119,7 @@ void kr_motion_told(struct kr_motion *motion, const struct kr_motion_in *in, uin
     place->position_um = position_um;
     place->known = (uint8_t)(at_most < KR_REMEMBERED ? at_most : KR_REMEMBERED);
     place->origin = KR_ORIGIN_TOLD;
+    place->was_known = 0;
     knowledge_touch(&r);
 }
 
@@ -114,11 +150,15 @@ void kr_motion_init(struct kr_motion *motion, const struct kr_motion_in *in,
     for (uint16_t i = 0; i < in->rail->n_holders; i++) {
         struct kr_place *place = &knowledge_of(&r)->place[i];
         place->flag_width_um = 0;
-        if (place->known > KR_REMEMBERED)
-            place->known = KR_REMEMBERED;
+        if (place->known <= KR_REMEMBERED)
+            continue;
+        place->was_known = place->known;
+        place->known = KR_REMEMBERED;
     }
-    if (stored->docking)
+    if (stored->docking) {
         knowledge_of(&r)->place[stored->docking - 1].known = KR_UNKNOWN;
+        knowledge_of(&r)->place[stored->docking - 1].was_known = 0;
+    }
     if (stored->clamp_open)
         places_demote(&r, KR_UNKNOWN);
     knowledge_of(&r)->clamp_open = false;

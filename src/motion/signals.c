@@ -90,6 +90,13 @@ bool kr_motion_parked(const struct kr_motion *motion, const struct kr_carriage_c
     return kr_motion_has_datum(motion, carriage, axis) && off_um >= -window_um && off_um <= window_um;
 }
 
+bool kr_motion_rests_clear(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
+                           const struct kr_axis_in axis[])
+{
+    return motion->phase == KR_CARRIAGE_OFF && motion->rest_compared && kr_motion_pin_is_out(axis) &&
+           kr_motion_clamped(carriage, axis) && kr_motion_parked(motion, carriage, axis);
+}
+
 bool phase_is_late(const struct rail *r, int32_t limit_ms)
 {
     return now_ms(r) - r->m->since_ms >= limit_ms;

@@ -36,6 +36,7 @@ void durable_take_rail(struct kr_durable *d, uint16_t rail, uint16_t n_holders,
         d->holder[rail][i].position_um = known->place[i].position_um;
         d->holder[rail][i].known = known->place[i].known;
         d->holder[rail][i].origin = known->place[i].origin;
+        d->holder[rail][i].was_known = known->place[i].was_known;
     }
     d->docking[rail] = known->docking;
     d->clamp_open[rail] = known->clamp_open;
@@ -79,6 +80,8 @@ void durable_set_holder(struct kr_durable *d, uint16_t rail, uint16_t holder,
     is->position_um = was.position_um;
     is->known = was.known;
     is->origin = was.origin;
+    is->was_known = was.was_known;
+    is->cut = was.cut;
     durable_touch(d);
 }
 
@@ -92,6 +95,45 @@ void durable_set_offset(struct kr_durable *d, uint16_t rail, uint16_t holder, in
 void durable_set_edge(struct kr_durable *d, uint16_t rail, uint16_t holder, enum kr_edge edge)
 {
     d->holder[rail][holder].edge = (uint8_t)edge;
+    durable_touch(d);
+}
+
+/* ---- what was proven ------------------------------------------------------------------------------------------- */
+
+void durable_count_access(struct kr_durable *d, uint16_t n_rails, uint16_t access_count)
+{
+    for (uint16_t r = 0; r < n_rails; r++) {
+        if (d->access_count[r] == access_count)
+            continue;
+        d->access_count[r] = access_count;
+        durable_touch(d);
+    }
+}
+
+void durable_prove(struct kr_durable *d, uint16_t rail, uint32_t settings, uint16_t inputs,
+                   const struct kr_plan_rail *plan)
+{
+    d->proof[rail] = settings;
+    d->proof_inputs[rail] = inputs;
+    for (uint16_t h = 0; h < KR_HOLDERS_MAX; h++)
+        d->holder[rail][h].cut = plan->holder[h].cut;
+    durable_touch(d);
+}
+
+void durable_only_remember(struct kr_durable *d, uint16_t rail)
+{
+    d->proof[rail] = 0;
+    for (uint16_t h = 0; h < KR_HOLDERS_MAX; h++) {
+        struct kr_holder_data *holder = &d->holder[rail][h];
+        holder->known = holder->known > KR_REMEMBERED ? KR_REMEMBERED : holder->known;
+        holder->was_known = 0;
+    }
+    durable_touch(d);
+}
+
+void durable_disprove(struct kr_durable *d, uint16_t rail)
+{
+    d->proof[rail] = 0;
     durable_touch(d);
 }
 

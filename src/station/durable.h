@@ -38,6 +38,15 @@ void durable_set_edge(struct kr_durable *d, uint16_t rail, uint16_t holder, enum
 
 bool holder_present(const struct kr_holder_data *holder);
 
+/* ---- what was proven: see kr_durable ----------------------------------------------------------------------------- */
+
+void durable_count_access(struct kr_durable *d, uint16_t n_rails,
+                          uint16_t access_count); /* places are known under it */
+void durable_prove(struct kr_durable *d, uint16_t rail, uint32_t settings, uint16_t inputs,
+                   const struct kr_plan_rail *plan);
+void durable_disprove(struct kr_durable *d, uint16_t rail);
+void durable_only_remember(struct kr_durable *d, uint16_t rail); /* places, and no proof */
+
 /* ---- orders that wait ------------------------------------------------------------------------------------------ */
 
 /* What a request can change. */

@@ -248,7 +248,7 @@ static void apply(struct kr_station *s, const struct kr_edit *edit)
     if (sets_offset(edit->kind) || hands_were_there(edit->kind))
         test_cuts_touched(&s->test_cuts, r, edit->holder);
     if (hands_were_there(edit->kind)) {
-        rail_doubt(s, r, KR_REMEMBERED);
+        rail_doubt(s, r, DOUBT_TO_STAY);
         verify_places_changed(&s->placement, 1);
     }
 }

@@ -1,6 +1,6 @@
 /* The station's registers, written afresh from its state. */
 #include "edit.h"
-#include "line.h"
+#include "intake.h"
 #include "metres.h"
 #include "progress.h"
 #include "state.h"
@@ -52,7 +52,7 @@ static uint16_t missing_for_changeover(const struct permits *permits, const stru
 
 static uint16_t status(const struct kr_station *s)
 {
-    struct orders_shown orders = orders_shown(s);
+    struct orders_shown orders = orders_shown(&s->starting, &s->intake, &s->durable);
     bool moving = s->unit.state == KR_STATE_EXECUTE || !rails_at_rest(&s->rails, s->config.geometry.n_rails);
     return (uint16_t)(all_rails(&s->rails, &s->config, s->in.axis) |
                       bit(s->placement.verified, KR_STATUS_VERIFIED) |
@@ -77,7 +77,7 @@ static void run_block(const struct kr_station *s, struct kr_image *i)
     kr_image_set_u16(i, KR_REG_JOB, 0, 0, s->job.kind);
     kr_image_set_u16(i, KR_REG_PHASE, 0, 0, (uint16_t)s->job.phase);
     kr_image_set_u16(i, KR_REG_STATUS, 0, 0, status(s));
-    kr_image_set_u16(i, KR_REG_LINE_STATUS, 0, 0, line_status(s));
+    kr_image_set_u16(i, KR_REG_LINE_STATUS, 0, 0, s->line.status);
     kr_image_set_u16(i, KR_REG_PERMISSIVES_SEEN, 0, 0, s->permits.given);
     kr_image_set_u16(i, KR_REG_PERMISSIVES_MISSING, 0, 0, missing_for_changeover(&s->permits, &s->config));
     kr_image_set_u16(i, KR_REG_PROGRESS, 0, 0, s->job.percent);
@@ -103,6 +103,14 @@ static void alarm_registers(const struct alarms *a, struct kr_image *i)
     kr_image_set_u16(i, KR_REG_ALARM_RAIL, 0, 0, a->at[0].rail);
     kr_image_set_u16(i, KR_REG_ALARM_ITEM, 0, 0, a->at[0].item);
     by_code(i, KR_REG_ALARM_VALUE, 0, kr_alarm_info(a->at[0].code)->value, a->at[0].value);
+}
+
+static void line_proof(const struct hands *hands, const struct kr_durable *durable, struct kr_image *i)
+{
+    kr_image_set_u16(i, KR_REG_ACCESS_COUNT_SEEN, 0, 0, hands->count);
+    kr_image_set_u16(i, KR_REG_LINE_DOUBTS, 0, 0, hands->doubts);
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++)
+        kr_image_set_u16(i, KR_REG_ACCESS_COUNT_PROVEN, 0, r, durable->access_count[r]);
 }
 
 static uint32_t seconds(int64_t us)
@@ -189,7 +197,7 @@ static void waiting(const struct kr_station *s, struct kr_image *i)
             stored[k / 16] |= (uint16_t)(1u << k % 16);
     for (uint16_t w = 0; w < KR_RECIPES_MAX / 16; w++)
         kr_image_set_u16(i, KR_REG_RECIPES_STORED, 0, w, stored[w]);
-    struct orders_shown orders = orders_shown(s);
+    struct orders_shown orders = orders_shown(&s->starting, &s->intake, &s->durable);
     kr_image_set_u16(i, KR_REG_QUEUE_COUNT, 0, 0, orders.n_queued);
     for (uint16_t k = 0; k < orders.n_queued; k++)
         kr_image_set_32(i, KR_REG_QUEUE_ORDER, 0, k, orders.queue[k]);
@@ -236,7 +244,7 @@ static void proposal(const struct test_cuts *o, struct kr_image *i)
 
 static void about(const struct kr_station *s, struct kr_image *i)
 {
-    struct orders_shown orders = orders_shown(s);
+    struct orders_shown orders = orders_shown(&s->starting, &s->intake, &s->durable);
     kr_image_set_u16(i, KR_REG_LENGTH_UNIT, 0, 0, (uint16_t)i->format.length_unit);
     kr_image_set_u16(i, KR_REG_WORD_ORDER, 0, 0, i->format.low_word_first);
     kr_image_set_u16(i, KR_REG_RAIL_COUNT, 0, 0, s->config.geometry.n_rails);
@@ -367,7 +375,7 @@ static void rail_header(const struct kr_station *s, uint16_t r, struct kr_image 
 
 static void rail_holders(const struct kr_station *s, uint16_t r, struct kr_image *i)
 {
-    bool may_lower = line_status(s) & KR_LINE_MAY_LOWER;
+    bool may_lower = s->line.status & KR_LINE_MAY_LOWER;
     uint16_t cutting[KR_HOLDERS_MAX / 16] = {0};
     for (uint16_t h = 0; h < s->config.geometry.rail[r].n_holders; h++) {
         struct kr_holder_data data = edit_shown(s, r, h);
@@ -425,6 +433,7 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
 {
     kr_image_clear(image, s->config.format);
     run_block(s, image);
+    line_proof(&s->hands, &s->durable, image);
     alarm_registers(&s->alarms, image);
     alarm_times(&s->alarm_times, s->clock.wall_us, image);
     state_times(&s->state_times, image);

@@ -211,3 +211,11 @@ void intake_step(struct kr_station *s)
     case INTAKE_FREE: break;
     }
 }
+
+struct orders_shown orders_shown(const struct starting *starting, const struct intake *intake,
+                                 const struct kr_durable *durable)
+{
+    if (starting->storing)
+        return starting->before;
+    return queue_shown(durable, intake->step == INTAKE_STORING ? &intake->before : NULL);
+}

@@ -1,7 +1,7 @@
 #ifndef KR_STATION_INTAKE_H
 #define KR_STATION_INTAKE_H
 
-#include "durable.h"
+#include "queue.h"
 
 /* WITHDRAWING: the book failed while it stored the verdict. What was to be stored may stand in the file all the same,
  * and a gateway that is killed now would find it there. So the refusal is said only once the withdrawal is stored. */
@@ -24,5 +24,11 @@ void intake_step(struct kr_station *s);
 
 /* Whether what is staged or queued is not a fact yet. */
 bool intake_is_storing(const struct intake *intake);
+
+/* Orders as they are shown. While a Start or a verdict is being stored, as it was before: a master never sees what a
+ * power cut could take back. */
+struct starting;
+struct orders_shown orders_shown(const struct starting *starting, const struct intake *intake,
+                                 const struct kr_durable *durable);
 
 #endif

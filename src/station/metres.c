@@ -8,11 +8,12 @@
     40000 /* 4000 m/min, faster than any line that slits: common practice, no published source */
 #define SAVED_US 60000000 /* a counter that is written seldom may make up for so long, and no longer */
 
-/* The knives are in the web while the order in force is verified and the line isn't known to stand. */
-static bool knives_cut(const struct permits *permits, const struct placement *placement,
+/* The knives are in the web while the order in force is verified, or a line that runs may go on, and the line isn't known
+ * to stand. */
+static bool knives_cut(const struct permits *permits, bool line_may_run, const struct placement *placement,
                        const struct planning *planning, bool in_force, enum kr_unit_state state)
 {
-    return permits->heartbeat_fresh && placement->verified && planning->valid && in_force &&
+    return permits->heartbeat_fresh && (placement->verified || line_may_run) && planning->valid && in_force &&
            !unit_in_job(state) && !(permits->given & KR_PERMIT_LINE_STOPPED);
 }
 
@@ -129,7 +130,8 @@ static uint32_t run_in_cycle(struct metres *m, const struct kr_station_in *in, e
 /* Before anything else in the cycle: the plan is still the one that the line ran by. */
 void metres_step(struct kr_station *s)
 {
-    bool cut = knives_cut(&s->permits, &s->placement, &s->planning, s->durable.in_force, s->unit.state);
+    bool cut = knives_cut(&s->permits, s->line.status & KR_LINE_MAY_RUN, &s->placement, &s->planning,
+                          s->durable.in_force, s->unit.state);
     s->metres.pending += run_in_cycle(&s->metres, &s->in, s->config.metres_source, s->permits.heartbeat_fresh,
                                       cut, &s->alarms);
     if (s->metres.pending >= PIECE_M || !cut)

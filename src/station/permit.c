@@ -36,6 +36,7 @@ static void heartbeat_step(struct permits *p, const struct kr_station_in *in, in
         if (p->heartbeat_seen && gap_us > p->gap_us)
             p->gap_us = gap_us;
         p->heartbeat_seen = true;
+        p->beats++;
         heartbeat_seen(p, in->plc_heartbeat, wall_us);
     }
     bool in_time = permit_silent_us(p, wall_us) < 1000LL * limit_ms;

@@ -13,6 +13,7 @@ struct permits {
     int64_t own_gap_us;
     int64_t gap_us; /* the longest between two changes under the present control, own gaps left out */
     bool heartbeat_seen, heartbeat_fresh;
+    uint32_t beats;    /* changes of the heartbeat, since the start; wraps */
     bool control_lost; /* since the last cycle */
     uint32_t control_generation;
     uint16_t given; /* permissives as they count */

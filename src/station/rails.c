@@ -43,6 +43,7 @@ static struct kr_rail_knowledge stored_knowledge(const struct kr_durable *d, uin
     for (uint16_t i = 0; i < KR_HOLDERS_MAX; i++)
         known.place[i] = (struct kr_place){.position_um = d->holder[r][i].position_um,
                                            .known = d->holder[r][i].known,
+                                           .was_known = d->holder[r][i].was_known,
                                            .origin = d->holder[r][i].origin};
     return known;
 }
@@ -90,10 +91,14 @@ void rails_init(struct kr_station *s)
     }
 }
 
-void rail_doubt(struct kr_station *s, uint16_t r, enum kr_known at_most)
+void rail_doubt(struct kr_station *s, uint16_t r, enum rail_doubt how)
 {
     struct kr_motion_in in = rail_in(s, r);
-    kr_motion_doubt(&s->rails.motion[r], &in, at_most);
+    switch (how) {
+    case DOUBT_TO_STAY: kr_motion_doubt(&s->rails.motion[r], &in, KR_REMEMBERED); break;
+    case DOUBT_FOR_NOW: kr_motion_doubt_for_now(&s->rails.motion[r], &in); break;
+    case DOUBT_IS_OVER: kr_motion_doubt_over(&s->rails.motion[r], &in); break;
+    }
     rail_learned(s, r);
 }
 

@@ -10,9 +10,11 @@
 #include "durable.h"
 #include "edges.h"
 #include "edit.h"
+#include "hands.h"
 #include "intake.h"
 #include "job.h"
 #include "jog.h"
+#include "line.h"
 #include "metres.h"
 #include "permit.h"
 #include "planning.h"
@@ -36,6 +38,8 @@ struct kr_station {
     struct clock clock;
     struct kr_station_in in; /* this cycle's */
     struct permits permits;
+    struct hands hands;
+    struct line line;
     struct alarms alarms;
     struct alarm_times alarm_times;
 

@@ -6,6 +6,7 @@
 #include "job_traits.h"
 #include "metres.h"
 #include "progress.h"
+#include "proof.h"
 #include "unit.h"
 
 size_t kr_station_size(void)
@@ -24,6 +25,8 @@ void kr_station_init(struct kr_station *s, const struct kr_station_config *confi
     s->intake.published = durable->verdict;
     s->editing.published = durable->edit;
     s->unit.state = KR_STATE_STOPPED;
+    if (proof_begin(&s->durable, config, &s->hands))
+        verify_set_aside(&s->placement);
     rails_init(s);
     edges_name(view_of_edges(s), false, &s->alarms);
     if (s->durable.in_force)
@@ -212,12 +215,54 @@ static void clock_step(struct clock *clock, const struct kr_station_in *in)
     clock->serial++;
 }
 
-/* Where hands may have been, a measured position is only remembered. */
+/* Where hands may have been, a measured position is only remembered, and nothing is verified. */
+static void take_doubt(struct kr_station *s, uint16_t r, enum hands_verdict verdict)
+{
+    static const enum rail_doubt doubt[] = {
+        [HANDS_SET_ASIDE] = DOUBT_FOR_NOW, [HANDS_OVER] = DOUBT_IS_OVER, [HANDS_THERE] = DOUBT_TO_STAY};
+    bool may_return = verdict != HANDS_THERE && verify_may_return(&s->placement);
+    if (verdict == HANDS_NO_NEWS)
+        return;
+    rail_doubt(s, r, doubt[verdict]);
+    if (may_return)
+        verify_set_aside(&s->placement);
+    else if (verify_may_return(&s->placement))
+        verify_forget(&s->placement);
+}
+
+/* Nothing is in doubt any more: what was set aside counts again, if it still holds. */
+static void believe_again(struct placement *placement, struct planning *planning,
+                          const struct kr_station_config *config, const struct kr_durable *durable)
+{
+    proof_plan(planning, config, durable);
+    verify_again(placement, config, durable, planning);
+}
+
 static void doubt_step(struct kr_station *s)
 {
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
-        if (permit_hands_may_reach(&s->permits, &s->config, &s->in.axis[r]))
-            rail_doubt(s, r, KR_REMEMBERED);
+    struct hands_view view = {.config = &s->config,
+                              .permits = &s->permits,
+                              .rails = &s->rails,
+                              .axis = s->in.axis,
+                              .durable = &s->durable,
+                              .access_count = s->in.access_count,
+                              .now_ms = s->clock.now_ms,
+                              .gap_us = s->clock.gap_us,
+                              .in_job = unit_in_job(s->unit.state)};
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
+        struct kr_alarm alarm;
+        view.may_return = verify_may_return(&s->placement);
+        take_doubt(s, r, hands_step(&s->hands, &view, r, &alarm));
+        if (alarm.code != 0)
+            alarm_raise(&s->alarms, alarm);
+    }
+    hands_sum_up(&s->hands, &view);
+    if (s->permits.heartbeat_fresh)
+        durable_count_access(&s->durable, s->config.geometry.n_rails, s->hands.count);
+    if (s->placement.set_aside && !hands_aside(&s->hands)) {
+        believe_again(&s->placement, &s->planning, &s->config, &s->durable);
+        edges_name(view_of_edges(s), s->placement.verified, &s->alarms);
+    }
 }
 
 /* Also at rest: nobody should have to wait for the next order to learn of it. There it ends with its cause, since
@@ -252,7 +297,7 @@ static void crash_step(struct kr_station *s)
     uint16_t rails = edges_strike(view_of_edges(s), &s->edges, &s->durable);
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
         if (rails >> r & 1)
-            rail_doubt(s, r, KR_REMEMBERED);
+            rail_doubt(s, r, DOUBT_TO_STAY);
     verify_forget(&s->placement);
     test_cuts_order_changed(&s->test_cuts);
     edges_name(view_of_edges(s), false, &s->alarms);
@@ -270,6 +315,23 @@ static void rails_step(struct kr_station *s)
         kr_motion_step(&s->rails.motion[r], &in, &out);
         rail_events(s, r, &out);
     }
+}
+
+static void signals_step(struct kr_station *s)
+{
+    struct line_view view = {.config = &s->config,
+                             .rails = &s->rails,
+                             .axis = s->in.axis,
+                             .placement = &s->placement,
+                             .permits = &s->permits,
+                             .alarms = &s->alarms,
+                             .hands = &s->hands,
+                             .edges = view_of_edges(s),
+                             .state = s->unit.state,
+                             .book_failed = s->in.book_failed};
+    line_step(&s->line, &view);
+    proof_step(&s->durable, &s->config, &s->hands, &s->planning.plan, s->line.status & KR_LINE_MAY_START,
+               verify_may_return(&s->placement));
 }
 
 void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struct kr_station_out *out)
@@ -292,6 +354,7 @@ void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struc
     rails_step(s);
     unit_react(s);
     job_progress(s);
+    signals_step(s);
     alarm_times_step(&s->alarm_times, &s->alarms, s->clock.wall_us);
     state_times_step(&s->state_times, s->unit.state, in->wall_dt_us);
     outputs(s, out);

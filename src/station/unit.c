@@ -1,8 +1,8 @@
 #include "unit.h"
 
 #include "acknowledge.h"
+#include "intake.h"
 #include "job_traits.h"
-#include "line.h"
 #include "record.h"
 #include "single.h"
 
@@ -154,7 +154,7 @@ static struct kr_result check_start(const struct kr_station *s, const struct sta
 /* The staged order comes into force, the next one moves up. */
 static void start_order(struct kr_station *s)
 {
-    s->starting.before = orders_shown(s);
+    s->starting.before = orders_shown(&s->starting, &s->intake, &s->durable);
     s->starting.storing = true;
     s->planning.in_force_ms = s->planning.staged_ms;
     s->planning.staged_ms = 0; /* the next one's was planned from other places */

@@ -6,14 +6,26 @@ int32_t order_tolerance_um(const struct kr_station_config *config, const struct 
     return own_um ? own_um : config->geometry.tolerance_um;
 }
 
+bool verify_may_return(const struct placement *placement)
+{
+    return placement->verified || placement->set_aside;
+}
+
+void verify_set_aside(struct placement *placement)
+{
+    placement->verified = placement->slits_measured = false;
+    placement->set_aside = true;
+}
+
 void verify_undo(struct placement *placement)
 {
-    placement->verified = false;
+    placement->verified = placement->set_aside = false;
 }
 
 void verify_forget(struct placement *placement)
 {
-    placement->verified = placement->slits_measured = false;
+    verify_undo(placement);
+    placement->slits_measured = false;
 }
 
 void verify_shown_changed(struct placement *placement)
@@ -185,4 +197,15 @@ bool verify_placement(struct placement *placement, const struct judgement *j)
     if (good)
         placement->verified = true;
     return good;
+}
+
+void verify_again(struct placement *placement, const struct kr_station_config *config,
+                  const struct kr_durable *durable, const struct planning *planning)
+{
+    struct kr_record record = {0}; /* of no job */
+    struct judgement judgement = {
+        .config = config, .durable = durable, .planning = planning, .record = &record};
+    placement->set_aside = false;
+    if (verify_can_judge(config, durable, planning))
+        verify_placement(placement, &judgement);
 }

@@ -110,7 +110,8 @@ static void store(struct motion_rig *rig)
 static bool differs(const struct kr_rail_knowledge *a, const struct kr_rail_knowledge *b)
 {
     for (int i = 0; i < KR_HOLDERS_MAX; i++)
-        if (a->place[i].position_um != b->place[i].position_um || a->place[i].known != b->place[i].known)
+        if (a->place[i].position_um != b->place[i].position_um || a->place[i].known != b->place[i].known ||
+            a->place[i].was_known != b->place[i].was_known)
             return true;
     return a->docking != b->docking || a->clamp_open != b->clamp_open ||
            a->datum_doubted != b->datum_doubted || a->shift_um != b->shift_um || a->rests != b->rests ||

@@ -344,7 +344,7 @@ static void judge_hands(struct world *w, const struct seen *before)
     for (int i = 0; i < TOY_HOLDERS; i++)
         must(w, w->station.durable.holder[0][i].known <= KR_REMEMBERED,
              "where hands have been no place is more than remembered");
-    must(w, !(line_status(&w->station) & KR_LINE_MAY_RUN), "where hands have been the line may not run");
+    must(w, !(w->station.line.status & KR_LINE_MAY_RUN), "where hands have been the line may not run");
 }
 
 /* ---- motion --------------------------------------------------------------------------------------------------- */
@@ -421,7 +421,7 @@ static bool a_holder_cuts_at(const struct world *w, int32_t cut_um)
 
 static void judge_line(struct world *w)
 {
-    if (!(line_status(&w->station) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER)))
+    if (!(w->station.line.status & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER)))
         return;
     int32_t half_um = w->plc.told.in_force == ORDER_A ? 150000 : 200000; /* centred at 500 mm, see world.c */
     must(w, w->plc.told.in_force == ORDER_A || w->plc.told.in_force == ORDER_B,

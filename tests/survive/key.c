@@ -66,7 +66,10 @@ static void add_durable(uint64_t *key, const struct world *w, const struct kr_du
         add(key, d->holder[0][i].state);
         add(key, d->holder[0][i].origin);
         add(key, d->holder[0][i].edge);
+        add(key, d->holder[0][i].was_known | d->holder[0][i].cut << 8);
     }
+    add(key, d->access_count[0] | d->proof_inputs[0] << 16);
+    add(key, d->proof[0]);
     add_edit(key, w, &d->edit);
     add(key, d->docking[0]);
     add(key, d->rests[0]);
@@ -237,6 +240,17 @@ static void add_carriage(uint64_t *key, const struct world *w)
     add(key, c->scan.n_hits[1]);
 }
 
+static void add_signals(uint64_t *key, const struct world *w)
+{
+    const struct kr_station *s = &w->station;
+    const struct hands_rail *h = &s->hands.rail[0];
+    add(key, s->placement.set_aside | s->line.may_go_on << 1);
+    add(key, h->aside | h->clear << 1 | h->unheard << 2 | h->back << 3 | h->inputs << 4);
+    add(key, h->aside && h->back ? capped(s->clock.now_ms - h->back_ms, 2000) : 0);
+    add(key, h->aside && h->back ? capped((int64_t)s->permits.beats - h->beats, 2) : 0);
+    add(key, w->in.access_count);
+}
+
 static bool state_has_limit(enum kr_unit_state state)
 {
     return state == KR_STATE_RESETTING || state == KR_STATE_CLEARING || state == KR_STATE_UNHOLDING ||
@@ -322,6 +336,7 @@ uint64_t world_key(const struct world *w)
     add_offsets(&key, w);
     add_jog(&key, w);
     add_plan(&key, w);
+    add_signals(&key, w);
     add_verdict(&key, w, &w->station.intake.published);
     add_durable(&key, w, &w->station.durable);
     add_durable(&key, w, &w->disk);

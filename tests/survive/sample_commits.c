@@ -45,7 +45,9 @@ static void apply_holders(struct kr_durable *d, int i)
                                                       .known = (uint8_t)((h + i) % 4),
                                                       .holder_size = (uint8_t)(1 + (i / 7 + h) % 3),
                                                       .state = (uint8_t)(h == 4 ? i / 6 % 4 : 0),
-                                                      .origin = (uint8_t)((h + i / 3) % 3)};
+                                                      .origin = (uint8_t)((h + i / 3) % 3),
+                                                      .was_known = (uint8_t)((h + i / 2) % 4),
+                                                      .cut = (uint16_t)((h + i) % 6)};
     d->docking[0] = (uint16_t)(i % 2 ? i % HOLDERS + 1 : 0);
     d->clamp_open[1] = i % 4 == 2;
     d->datum_doubted[0] = i % 5 == 4;
@@ -54,6 +56,9 @@ static void apply_holders(struct kr_durable *d, int i)
     d->shift_um[0] = -10 * i;
     d->references[0] = (struct kr_reference_knowledge){
         .correction = {i, i / 2, -i, 2 * i}, .seen = i % 2 == 1, .good = (uint8_t)i, .trend_um = {i, -i}};
+    d->access_count[1] = (uint16_t)(i / 2);
+    d->proof[0] = (uint32_t)(i % 4 ? 4000000000u + (unsigned)i : 0);
+    d->proof_inputs[1] = (uint16_t)i;
 }
 
 /* A request is judged, and an accepted one staged; some commits later it is put in force, or cancelled. */

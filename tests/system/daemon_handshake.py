@@ -379,7 +379,7 @@ class Mbpoll(unittest.TestCase):
                 done = subprocess.run(["sh", "-e", "-c", third], capture_output=True, text=True, timeout=120 * SLOW, check=False)
                 self.assertEqual(done.returncode, 0, done.stdout + done.stderr)
                 self.assertEqual((self.read("UNIT_STATE"), self.read("ORDER_IN_FORCE")), ([17], [1]))
-                self.assertRegex(done.stdout, r"(?m)^\[10\]:\s*3$")
+                self.assertRegex(done.stdout, r"(?m)^\[10\]:\s*19$")
                 self.assertEqual(self.read("ODD_COUNT"), [0])
             finally:
                 os.killpg(beats.pid, signal.SIGKILL)

@@ -5,7 +5,7 @@
 #include "rig.h"
 #include "suite.h"
 
-#define MAY      (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER)
+#define MAY      (KR_LINE_MAY_START | KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER)
 #define ON_TRIAL (KR_LINE_MAY_LOWER | KR_LINE_TEST_CUT)
 #define N_SLITS  3
 

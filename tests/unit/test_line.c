@@ -4,7 +4,7 @@
 
 /* ---- before, during and after a changeover --------------------------------------------------------------------- */
 
-#define MAY (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER)
+#define MAY (KR_LINE_MAY_START | KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER)
 
 static void cutting_is_clear(const struct rig *rig)
 {
@@ -270,7 +270,8 @@ START_TEST(a_link_that_is_lost_at_rest_undoes_the_verification)
 }
 END_TEST
 
-START_TEST(a_book_that_fails_stops_the_line_while_it_does)
+/* It moves no knife: a line that runs goes on, and is not started. */
+START_TEST(while_a_book_fails_no_line_is_started_and_no_knife_lowered)
 {
     struct rig rig;
     rig_begin_small(&rig);
@@ -278,7 +279,8 @@ START_TEST(a_book_that_fails_stops_the_line_while_it_does)
     rig_run_ms(&rig, 500);
     rig.in.book_failed = true;
     rig_cycle(&rig);
-    may_not(&rig);
+    ck_assert_uint_eq(rig_line_status(&rig), KR_LINE_MAY_RUN);
+    cutting_is_clear(&rig);
     rig.in.book_failed = false;
     rig_cycle(&rig);
     may_run(&rig);
@@ -373,7 +375,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_heartbeat_that_stands_still_stops_the_line_at_its_limit);
     tcase_add_test(tc, open_guards_undo_the_verification_until_a_scan_has_looked_again);
     tcase_add_test(tc, a_link_that_is_lost_at_rest_undoes_the_verification);
-    tcase_add_test(tc, a_book_that_fails_stops_the_line_while_it_does);
+    tcase_add_test(tc, while_a_book_fails_no_line_is_started_and_no_knife_lowered);
     tcase_add_loop_test(tc, what_is_wrong_with_the_book_is_an_alarm_at_rest_too_and_ends_with_its_cause, 0,
                         3);
     tcase_add_test(tc, an_abort_at_rest_stops_the_line);

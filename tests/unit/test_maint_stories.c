@@ -35,7 +35,7 @@ static uint16_t moved_since(const struct rig *rig, const struct truth *before, u
 
 static void start_line(struct rig *rig)
 {
-    ck_assert_uint_eq(rig_line_status(rig), KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER);
+    ck_assert_uint_eq(rig_line_status(rig), KR_LINE_MAY_START | KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER);
     rig->in.permissives = KR_PERMIT_GUARDS_CLOSED | KR_PERMIT_AIR | KR_PERMIT_ENABLE;
     rig_run_ms(rig, 10000);
 }
@@ -48,7 +48,7 @@ static void stop_line(struct rig *rig)
 
 static void expect_good_end(const struct rig *rig)
 {
-    ck_assert_uint_eq(rig_line_status(rig), KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER);
+    ck_assert_uint_eq(rig_line_status(rig), KR_LINE_MAY_START | KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER);
     ck_assert_int_le(rig_worst_edge_um(rig), rig->config.geometry.tolerance_um);
     ck_assert_ptr_null(sim_machine_collision(&rig->machine));
     ck_assert(!rig->false_measured);
