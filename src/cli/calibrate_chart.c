@@ -22,7 +22,7 @@ static bool draw(const void *what, enum kr_drawing_form form, const char *path,
     const struct calibrate_job *job = what;
     const struct kr_iso_axis *a = &job->iso;
     char subtitle[200];
-    for (uint16_t i = 0; i < a->n; i++) {
+    for (size_t i = 0; i < a->n; i++) {
         put(&bar[2 * i], &a->position[i], KR_RISING);
         put(&bar[2 * i + 1], &a->position[i], KR_FALLING);
         reversal[i] = (struct kr_figure_bar){.low = 0, .middle = a->position[i].reversal_mm};

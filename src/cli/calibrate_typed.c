@@ -28,9 +28,9 @@ struct place {
 
 static struct place place_at(const struct calibrate_targets *t, size_t index)
 {
-    size_t in_run = index % (2u * t->n), n = t->n;
+    size_t in_run = index % ((size_t)2 * t->n), n = t->n;
     bool rises = in_run < n;
-    return (struct place){.run = (uint16_t)(index / (2u * n) + 1),
+    return (struct place){.run = (uint16_t)(index / (2 * n) + 1),
                           .direction = rises ? KR_RISING : KR_FALLING,
                           .target_nm = t->nm[rises ? in_run : 2 * n - 1 - in_run]};
 }
@@ -95,7 +95,7 @@ bool calibrate_type_in(struct calibrate_job *job, const struct calibrate_targets
     struct typing t = {.job = job, .unit = unit, .is_terminal = isatty(STDIN_FILENO) != 0};
     char line[LINE_MAX_LENGTH];
     job->path = "typed in";
-    for (size_t i = 0; i < 2u * targets->n * targets->runs;) {
+    for (size_t i = 0; i < (size_t)2 * targets->n * targets->runs;) {
         struct place place = place_at(targets, i);
         ask(&t, &place);
         if (!next_line(&t, line))

@@ -72,13 +72,12 @@ struct arguments {
 /* "06:00" */
 static bool read_time(const char *text, size_t length, int32_t *minute)
 {
-    int hour, min, used = 0;
-    if (length != 5 || sscanf(text, "%2d:%2d%n", &hour, &min, &used) != 2 || used != 5 || hour < 0 ||
-        hour > 23 || min < 0 || min > 59 || !isdigit((unsigned char)text[0]) ||
-        !isdigit((unsigned char)text[3]))
-        return false;
+    for (size_t i = 0; i < 5; i++)
+        if (length != 5 || (i == 2 ? text[i] != ':' : !isdigit((unsigned char)text[i])))
+            return false;
+    int hour = (text[0] - '0') * 10 + text[1] - '0', min = (text[3] - '0') * 10 + text[4] - '0';
     *minute = hour * 60 + min;
-    return true;
+    return hour < 24 && min < 60;
 }
 
 static bool read_shifts(struct arguments *a, const char *text)

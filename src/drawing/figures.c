@@ -78,7 +78,9 @@ static void draw_scale(struct field *f)
     f->low = floor(f->low / step) * step;
     f->high = ceil(f->high / step) * step;
     int decimals = step < 1 ? (int)ceil(-log10(step) - 1e-9) : 0;
-    for (double at = f->low; at < f->high + step / 2; at += step) {
+    int steps = (int)lround((f->high - f->low) / step);
+    for (int i = 0; i <= steps; i++) {
+        double at = f->low + i * step;
         bool zero = fabs(at) < step / 2;
         pen_ink(f->pen, zero ? PEN_GREY : PEN_PALE);
         pen_line(f->pen, f->left, y_of(f, at), f->right, y_of(f, at), zero ? 0.8 : 0.5);
@@ -107,13 +109,15 @@ static const struct pattern {
 static void draw_strokes(const struct pen *pen, const struct pattern *pattern, double x, double y,
                          double width, double height)
 {
-    for (double d = PATTERN / 2; pattern->rising != 0 && d < width + height; d += PATTERN) {
-        double a = pattern->rising > 0 ? x + d - height : x + width - d + height;
+    int rising = pattern->rising != 0 ? (int)lround((width + height) / PATTERN) : 0;
+    int level = pattern->level ? (int)lround(height / PATTERN) : 0;
+    for (int i = 0; i < rising; i++) {
+        double d = (i + 0.5) * PATTERN, a = pattern->rising > 0 ? x + d - height : x + width - d + height;
         double b = pattern->rising > 0 ? x + d : x + width - d;
         pen_line(pen, a, y + height, b, y, 0.5);
     }
-    for (double d = PATTERN / 2; pattern->level && d < height; d += PATTERN)
-        pen_line(pen, x, y + d, x + width, y + d, 0.5);
+    for (int i = 0; i < level; i++)
+        pen_line(pen, x, y + (i + 0.5) * PATTERN, x + width, y + (i + 0.5) * PATTERN, 0.5);
 }
 
 static void draw_part(const struct pen *pen, const struct pattern *pattern, double x, double y, double width,

@@ -23,8 +23,8 @@ static double log_gamma_of_half(uint32_t degrees)
 static double below_by_series(double a, double x, double factor)
 {
     double term = 1 / a, sum = term;
-    for (double k = a + 1; term > sum * 1e-17; k++) {
-        term *= x / k;
+    for (int i = 1; term > sum * 1e-17; i++) {
+        term *= x / (a + i);
         sum += term;
     }
     return sum * factor;

@@ -1,7 +1,7 @@
 #include "kniferail/report.h"
 
 #define MINUTE_MS INT64_C(60000)
-#define DAY_MS    (24 * 60 * MINUTE_MS)
+#define DAY_MS    (1440 * MINUTE_MS)
 
 /* What of the changeovers lay in one shift of one day, while it is added up. */
 struct filling {

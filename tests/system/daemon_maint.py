@@ -501,6 +501,24 @@ class History(GatewayTest):
                 book.commit()
             self.assertRegex(history("--book", copy).stdout, r"(?m)^    (\w+ -?[\d.]+, )*worst_slit_in -?\d\.\d{4}$")
 
+    def test_the_report_tells_on_what_these_changeovers_spent_their_time(self):
+        answer = subprocess.run([KNIFERAIL, "report", "--config", self.gateway.config, "--format", "json"], capture_output=True, text=True,
+                                timeout=30, check=True)
+        told = json.loads(answer.stdout)
+        whole = told["changeovers"][-1]
+        self.assertEqual((whole["period"], whole["changeovers"], whole["verified"], whole["uncounted_min"]), ("all", 8, 8, 0))
+        for spent in ("scanning", "dragging", "docking", "travelling"):
+            self.assertGreater(whole[f"{spent}_min"], 0.05, spent)
+        self.assertEqual(whole["held_min"], 0)
+        total = sum(row["total_ms"] for row in self.json()["changeovers"]) / 60000
+        self.assertAlmostEqual(whole["total_min"], total, delta=1e-9)
+        spent = sum(whole[f"{s}_min"] for s in ("held", "correcting", "scanning", "dragging", "docking", "travelling", "waiting"))
+        self.assertAlmostEqual(spent, total, delta=8 * 0.001)  # a few cycles of each
+        capability = {(row["rail"], row["holder"]): (row["cp"], row["cpk"]) for row in self.json("--tolerance", "0.203 mm")["holders"]}
+        for row in told["holders"]:
+            self.assertEqual((row["cp"], row["cpk"]), capability[row["rail"], row["holder"]])
+            self.assertEqual(row["caution"], "few")
+
     def test_check_tells_where_the_book_differs_from_the_file(self):
         answer = subprocess.run([KNIFERAIL, "check", self.gateway.config, "--book"], capture_output=True, text=True, timeout=30, check=True)
         self.assertEqual(re.findall(r"(?m)^    rail \d+, holder .*$", answer.stdout),
