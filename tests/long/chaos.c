@@ -23,6 +23,7 @@
 
 #define LIMIT_MS      (60 * 60 * 1000) /* of machine time: longer, and something never ends */
 #define TROUBLES_MOST 6                /* then a story is left in peace to end */
+#define REFUSALS_MOST 20               /* so often without a plan: no other will come */
 
 /* ---- trouble: what breaks, and what people do ------------------------------------------------------------------ */
 
@@ -237,7 +238,7 @@ struct totals {
     double machine_s;
     int32_t worst_um, worst_pair_um, worst_slit_um;
     uint32_t counts[KINDS_MOST];
-    uint64_t crept_apart;
+    uint64_t crept_apart, pushed_apart;
 };
 
 static int32_t greater(int32_t a, int32_t b)
@@ -330,6 +331,14 @@ static void witness(const struct rig *rig, void *digest)
     digest_cycle(digest, rig);
 }
 
+/* An order that fits its machine need not be possible from where hands have pushed the holders: four idle ones that fill
+ * the room beside the web, and have nowhere to overtravel, for instance. The alarm says so, and people would have to push
+ * them once more. */
+static bool is_pushed_apart(const struct operators *operators, const struct trouble *t)
+{
+    return operators->refusals >= REFUSALS_MOST && t->counts[T_HANDS] > 0;
+}
+
 /* A changeover further, for stories with storms: in between a holder may creep. */
 static bool begin_second(struct draw *d, struct rig *rig, struct operators *operators, struct trouble *t,
                          uint32_t number)
@@ -388,7 +397,8 @@ static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct tota
     bool has_order = station_order(&d, &rig, (uint32_t)number % 1000000 + 1);
     bool has_second = kind == STORMS_TOO;
     int64_t end_us = rig.time_us + 1000LL * LIMIT_MS;
-    while (has_order && !operators.done && watch.what[0] == 0 && !watch.crept_apart && rig.time_us < end_us) {
+    while (has_order && !operators.done && watch.what[0] == 0 && !watch.crept_apart && rig.time_us < end_us &&
+           !is_pushed_apart(&operators, &t)) {
         rig_cycle(&rig);
         trouble_step(&t, &rig);
         if (kind == STORMS_TOO)
@@ -406,7 +416,8 @@ static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct tota
             operators.done = !begin_second(&d, &rig, &operators, &t, (uint32_t)number % 1000000 + 1000001);
         }
     }
-    if (has_order && !operators.done && watch.what[0] == 0 && !watch.crept_apart)
+    if (has_order && !operators.done && watch.what[0] == 0 && !watch.crept_apart &&
+        !is_pushed_apart(&operators, &t))
         snprintf(watch.what, sizeof watch.what, "it never ends");
     if (traced && !traced_end(traced, &rig) && watch.what[0] == 0)
         snprintf(watch.what, sizeof watch.what, "%.*s", (int)sizeof watch.what - 1, traced->what);
@@ -414,6 +425,7 @@ static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct tota
     totals->no_order += !has_order;
     totals->failed += watch.what[0] != 0;
     totals->crept_apart += watch.crept_apart;
+    totals->pushed_apart += is_pushed_apart(&operators, &t);
     if (watch.what[0])
         tell(number, &rig, watch.what);
     else if (has_order)
@@ -444,6 +456,13 @@ static void print_totals(const struct totals *t)
         printf(
             "%llu stories ended where a holder that had crept was in the way before anything could find it\n",
             (unsigned long long)t->crept_apart);
+}
+
+static void print_pushed_apart(const struct totals *t)
+{
+    if (t->pushed_apart > 0)
+        printf("%llu stories ended where hands had pushed holders so that no plan was possible\n",
+               (unsigned long long)t->pushed_apart);
 }
 
 static void print_digest(const struct digest *digest)
@@ -482,6 +501,7 @@ static int run_stories(int argc, char **argv, struct digest *digest)
         }
     }
     print_totals(&totals);
+    print_pushed_apart(&totals);
     print_traced();
     print_digest(digest);
     return totals.failed == 0 ? 0 : 1;

@@ -98,6 +98,7 @@ void operators_step(struct operators *operators, struct rig *rig)
         return;
     }
     if (operators->act_us == 0) { /* they come, mend, and act a moment later */
+        operators->refusals += state == KR_STATE_HELD && rig_alarm(rig) == KR_ALARM_PLAN_REFUSED;
         operators->interruptions +=
             state == KR_STATE_SUSPENDED || state == KR_STATE_HELD || state == KR_STATE_ABORTED;
         operators->act_us = rig->time_us + 1000LL * draw_between(operators->draw, 10, 2000);

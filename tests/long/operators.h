@@ -17,6 +17,7 @@ struct operators {
     int64_t act_us;     /* when they act next */
     int64_t acted_us;
     uint32_t interruptions; /* states that had to be left by a command */
+    uint32_t refusals;      /* of them, those where no plan was possible */
     bool done;              /* the changeover is Complete and verified */
 };
 
