@@ -15,7 +15,8 @@ bool wind_down_found_running(const struct rail *r)
 {
     enum kr_drive_state state = kr_drive_state_of(axis_of(r)->statusword);
     bool runs = state == KR_DRIVE_OPERATION_ENABLED || state == KR_DRIVE_QUICK_STOP_ACTIVE;
-    if (!runs || !axis_of(r)->link) /* what was seen last before a link was lost says nothing of now */
+    /* What was seen last before a link was lost, or before the drive was told to be off, says nothing of now. */
+    if (!runs || !carriage_fresh(r))
         return false;
     r->m->brake_is_open = carriage_input(r, KR_DI_BRAKE_OPEN, KR_DI_BRAKE_CLOSED);
     r->m->drive.on = false;
