@@ -439,7 +439,40 @@ static bool control_changes(struct world *w)
 static bool link(struct world *w)
 {
     w->toy.link = !w->toy.link;
+    w->toy.late = false;
     return cycled(w);
+}
+
+/* ---- storms ---------------------------------------------------------------------------------------------------- */
+
+static bool second_writer(struct world *w)
+{
+    w->plc.second_beats = !w->plc.second_beats;
+    return cycled(w);
+}
+
+static bool answer_is_late(struct world *w)
+{
+    if (!w->toy.link)
+        return false;
+    w->toy.late = !w->toy.late;
+    return cycled(w);
+}
+
+static bool word_order(struct world *w)
+{
+    if (w->toy.link)
+        return false;
+    w->toy.swapped = !w->toy.swapped;
+    w->toy.link = true;
+    return cycled(w);
+}
+
+/* Once the knives are verified nothing looks at them any more before the next changeover. */
+static bool holder_creeps(struct world *w)
+{
+    bool verified = w->station.placement.verified || w->station.job.phase == KR_PHASE_VERIFY;
+    return !verified && toy_creep(&w->toy, 0) && cycled(w);
 }
 
 const struct action actions[] = {
@@ -498,5 +531,9 @@ const struct action actions[] = {
     {"heartbeat stops or goes on", GROUP_MACHINE, heartbeat},
     {"control changes hands", GROUP_MACHINE, control_changes},
     {"the drive's link is lost or back", GROUP_MACHINE, link},
+    {"a second client writes the heartbeat alone or ends", GROUP_STORMS, second_writer},
+    {"the drive's answer is late or comes", GROUP_STORMS, answer_is_late},
+    {"the drive comes back with the other word order", GROUP_STORMS, word_order},
+    {"a holder creeps", GROUP_STORMS, holder_creeps},
 };
 const int n_actions = sizeof actions / sizeof actions[0];

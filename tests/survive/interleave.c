@@ -362,6 +362,18 @@ static void begin_jogging(union image *image)
     run_actions(image, on);
 }
 
+/* The drive has come back with another word order, and nobody compares where its carriage rested: what it shows against
+ * its travel has to be enough. */
+static void begin_swapped(union image *image)
+{
+    static const char *const exchanged[] = {"the drive's link is lost or back",
+                                            "the drive comes back with the other word order", NULL};
+    begin_staged(image);
+    image->world.drifts = true;
+    image->world.station.config.carriage[0].drift_um = 0;
+    run_actions(image, exchanged);
+}
+
 int main(int argc, char *argv[])
 {
     static union image image;
@@ -376,6 +388,7 @@ int main(int argc, char *argv[])
              strips = disk | GROUP_TEST_CUTS | GROUP_EDITS | GROUP_JOB;
     unsigned halts = disk | GROUP_HALTS | GROUP_JOB | GROUP_COMMANDS;
     unsigned jog = disk | GROUP_JOG | GROUP_JOB | GROUP_MACHINE;
+    unsigned storms = GROUP_ALWAYS | GROUP_STORMS | GROUP_JOB;
     bool good = true;
     setvbuf(stdout, NULL, _IOLBF, 0); /* a long run is watched */
     printf("a world of %zu bytes, %d things that may happen\n", sizeof(struct world), n_actions);
@@ -405,6 +418,13 @@ int main(int argc, char *argv[])
     good = run_search("halts, commands and the disk, from a drag", halts, most, &image) && good;
     begin_staged(&image);
     good = run_search("halts, commands and the disk, from Idle", halts, most, &image) && good;
+    begin_staged(&image);
+    good =
+        run_search("storms, jobs and the machine, from Idle", storms | GROUP_MACHINE, most, &image) && good;
+    begin_dragging(&image);
+    good = run_search("storms and jobs, from a drag", storms, most, &image) && good;
+    begin_swapped(&image);
+    good = run_search("storms and jobs, from a drive with another word order", storms, most, &image) && good;
     begin_complete(&image);
     good = run_search("everything, from Complete with the next one staged", all, most, &image) && good;
     return good ? EXIT_SUCCESS : EXIT_FAILURE;

@@ -371,6 +371,14 @@ static void judge_jog(struct world *w, const struct seen *before)
          "a jog that is not refreshed stands");
 }
 
+/* What the carriage can't be at, as the drive says it. */
+static bool position_is_impossible(const struct world *w)
+{
+    const struct kr_carriage_config *c = &w->station.config.carriage[0];
+    int64_t at_um = w->in.axis[0].position_um, margin_um = c->travel_margin_um;
+    return at_um < c->travel_min_um - margin_um || at_um > c->travel_max_um + margin_um;
+}
+
 static void judge_motion(struct world *w, const struct seen *before)
 {
     const struct kr_station *s = &w->station;
@@ -378,6 +386,7 @@ static void judge_motion(struct world *w, const struct seen *before)
     bool permitted = w->plc.all_permitted &&
                      w->plc.silent_cycles * WORLD_PERIOD_MS < s->config.heartbeat_limit_ms &&
                      w->in.axis[0].link && !s->permits.control_lost;
+    bool is_young = w->in.axis[0].age_ms <= s->config.carriage[0].answers_late_ms;
     bool begins =
         rises(before->axis.controlword, out->controlword, KR_CW_NEW_SETPOINT | KR_CW_ENABLE_OPERATION) ||
         rises(before->axis.outputs, out->outputs, KR_DO_PIN_IN | KR_DO_BRAKE_OPEN | KR_DO_CLAMP_OPEN);
@@ -385,6 +394,8 @@ static void judge_motion(struct world *w, const struct seen *before)
     must(w, !begins || w->plc.go,
          "motion begins by a command that carries the gateway's SESSION, and by nothing else");
     must(w, !begins || permitted, "motion begins only while all permissives are given");
+    must(w, !begins || is_young, "nothing begins on an answer that is older than its limit");
+    must(w, !begins || !position_is_impossible(w), "nothing begins at a position that can't be");
     must(w, !rises(before->axis.outputs, out->outputs, KR_DO_PIN_OUT) || permitted,
          "the pin is driven out only while all permissives are given");
     must(w, !(out->outputs & KR_DO_PIN_IN) || w->disk.docking[0] == s->rails.motion[0].docked,
@@ -402,7 +413,10 @@ static void judge_claims(struct world *w)
         int32_t off_um = holder->position_um - w->toy.holder_um[i];
         if (holder->known > KR_REMEMBERED)
             w->toy.by_hand[i] = false;
-        must(w, holder->known == KR_UNKNOWN || w->toy.by_hand[i] || abs(off_um) <= SAME_PLACE_UM,
+        w->toy.crept[i] = w->toy.crept[i] && abs(off_um) > SAME_PLACE_UM;
+        must(w,
+             holder->known == KR_UNKNOWN || w->toy.by_hand[i] || w->toy.crept[i] ||
+                 abs(off_um) <= SAME_PLACE_UM,
              "a holder's place is right or unknown, where no hand has moved it");
         must(w, !w->toy.off[i] || holder->known <= KR_REMEMBERED, "nothing is measured that is not there");
     }

@@ -295,6 +295,33 @@ static void add_toy(uint64_t *key, const struct toy *t)
     for (int i = 0; i < TOY_HOLDERS; i++)
         add(key, t->off[i] | t->by_hand[i] << 1);
     add(key, t->jog_device);
+    for (int i = 0; i < TOY_HOLDERS; i++)
+        add(key, t->crept[i]);
+    add(key, t->late | t->swapped << 1);
+    if (!t->late)
+        return;
+    add(key, t->told.controlword | t->told.outputs << 16);
+    add(key, t->told.target_um);
+    add(key, t->told.probe_function | t->told.mode << 16);
+}
+
+/* What was seen of the drive last, while an answer is awaited. */
+static void add_image(uint64_t *key, const struct kr_axis_in *in)
+{
+    add(key, in->link | in->statusword << 1);
+    add(key, capped(in->age_ms, 400));
+    add(key, in->position_um);
+    add(key, in->inputs | in->probe_status << 16);
+    add(key, in->rise_count | (int64_t)in->fall_count << 16);
+    add(key, in->rise_um);
+    add(key, in->fall_um);
+}
+
+static void add_line(uint64_t *key, const struct world *w)
+{
+    add(key, w->line.given | w->line.taken << 16);
+    add(key, w->holding[kr_reg_address(KR_REG_PLC_HEARTBEAT, 0, 0)] == w->line.heartbeat);
+    add(key, w->plc.second_beats | w->drifts << 1);
 }
 
 static void add_plc(uint64_t *key, const struct world *w)
@@ -347,6 +374,9 @@ uint64_t world_key(const struct world *w)
         add_durable(&key, w, &w->doubtful);
     add_serial(&key, w, w->station.durable.serial);
     add_toy(&key, &w->toy);
+    if (w->toy.late)
+        add_image(&key, &w->in.axis[0]);
+    add_line(&key, w);
     add_plc(&key, w);
     return key;
 }

@@ -5,6 +5,7 @@
 
 #define REACH_UM 1000 /* the pin finds a holder this near */
 #define HANDS_UM 7000 /* so far from where it stood hands put a holder on */
+#define CREEP_UM 6000
 
 void toy_init(struct toy *toy)
 {
@@ -54,6 +55,23 @@ bool toy_put_on(struct toy *toy, int holder)
     return has_room(toy, holder); /* false: that world is left as it was */
 }
 
+bool toy_creep(struct toy *toy, int holder)
+{
+    if (toy->off[holder] || toy->moving || toy->pin != TOY_PIN_OUT)
+        return false;
+    toy->holder_um[holder] += toy->holder_um[holder] < 500000 ? CREEP_UM : -CREEP_UM;
+    toy->crept[holder] = true;
+    return has_room(toy, holder); /* false: that world is left as it was */
+}
+
+static bool any_has_crept(const struct toy *toy)
+{
+    for (int i = 0; i < TOY_HOLDERS; i++)
+        if (toy->crept[i])
+            return true;
+    return false;
+}
+
 /* ---- the drive: CiA 402, one transition a cycle -------------------------------------------------------------- */
 
 static enum kr_drive_state next_state(enum kr_drive_state state, uint16_t word)
@@ -95,6 +113,11 @@ static uint16_t state_bits(enum kr_drive_state state)
     return 0x0040;
 }
 
+static int32_t as_it_has_it(const struct toy *toy, int32_t um)
+{
+    return toy->swapped ? (int32_t)((uint32_t)um << 16 | (uint32_t)um >> 16) : um;
+}
+
 static void take_setpoint(struct toy *toy, const struct kr_axis_out *out)
 {
     bool offered = out->controlword & KR_CW_NEW_SETPOINT;
@@ -104,7 +127,7 @@ static void take_setpoint(struct toy *toy, const struct kr_axis_out *out)
         return;
     }
     if (offered && !toy->acknowledges) {
-        toy->target_um = out->target_um;
+        toy->target_um = as_it_has_it(toy, out->target_um);
         toy->moving = toy->at_um != toy->target_um;
         toy->halfway = false;
     }
@@ -116,7 +139,7 @@ static void take_setpoint(struct toy *toy, const struct kr_axis_out *out)
 static void check_holders(struct toy *toy)
 {
     for (int i = 0; i < TOY_HOLDERS; i++)
-        if (!toy->off[i] && !has_room(toy, i))
+        if (!toy->off[i] && !has_room(toy, i) && !any_has_crept(toy))
             toy->crashed = true;
 }
 
@@ -218,13 +241,19 @@ static uint16_t inputs(const struct toy *toy)
 void toy_step(struct toy *toy, const struct kr_axis_out *out, struct kr_axis_in *in)
 {
     static const struct kr_axis_out nothing; /* without a link the drive's watchdog takes everything off */
-    const struct kr_axis_out *held = toy->link ? out : &nothing;
+    if (!toy->late)
+        toy->told = *out;
+    const struct kr_axis_out *held = toy->link ? &toy->told : &nothing;
     toy->drive = (uint8_t)next_state((enum kr_drive_state)toy->drive, held->controlword);
     take_setpoint(toy, held);
     move(toy);
     devices(toy, held->outputs);
     toy->probing = held->probe_function & KR_PROBE_ENABLE;
     toy->mode = held->mode;
+    if (toy->late) {
+        in->age_ms += TOY_STEP_MS;
+        return;
+    }
     memset(in, 0, sizeof *in);
     if (!toy->link)
         return;
@@ -237,11 +266,11 @@ void toy_step(struct toy *toy, const struct kr_axis_out *out, struct kr_axis_in 
                        (toy->acknowledges ? KR_SW_SETPOINT_ACK : 0u) | (stands ? KR_SW_TARGET_REACHED : 0u)),
         .mode = toy->mode,
         .referenced = true,
-        .position_um = toy->at_um,
+        .position_um = as_it_has_it(toy, toy->at_um),
         .probe_status = toy->probing ? KR_PROBE_ENABLED : 0,
         .rise_count = toy->rises,
         .fall_count = toy->falls,
-        .rise_um = toy->rise_um,
-        .fall_um = toy->fall_um,
+        .rise_um = as_it_has_it(toy, toy->rise_um),
+        .fall_um = as_it_has_it(toy, toy->fall_um),
         .inputs = inputs(toy)};
 }

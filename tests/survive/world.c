@@ -81,6 +81,8 @@ static void come_up(struct world *w)
 {
     struct kr_station_config config;
     configure(&config);
+    if (w->drifts)
+        config.carriage[0].drift_um = 0;
     memset(&w->in, 0, sizeof w->in);
     memset(&w->out, 0, sizeof w->out);
     kr_station_init(&w->station, &config, w->session, &w->disk);
@@ -293,6 +295,29 @@ static void commit_begins(struct world *w)
     w->retry = false;
 }
 
+/* ---- what clients write in each cycle -------------------------------------------------------------------------- */
+
+/* Whoever beats writes the permissives with it; a PLC that does not can still take one away. */
+static void write_line(struct world *w)
+{
+    uint16_t *beat = &w->holding[kr_reg_address(KR_REG_PLC_HEARTBEAT, 0, 0)];
+    uint16_t *permissives = &w->holding[kr_reg_address(KR_REG_PERMISSIVES, 0, 0)];
+    uint16_t word[KR_FACE_LINE_WORDS];
+    *permissives = w->plc.all_permitted ? 0x1F : 0x1F & ~KR_PERMIT_GUARDS_CLOSED;
+    *beat = (uint16_t)(*beat + (w->plc.beats ? 1 : 0));
+    if (w->plc.beats)
+        face_line_written(&w->line, w->holding, kr_reg_address(KR_REG_PLC_HEARTBEAT, 0, 0), 2);
+    else
+        face_line_written(&w->line, w->holding, kr_reg_address(KR_REG_PERMISSIVES, 0, 0), 1);
+    if (w->plc.second_beats) {
+        ++*beat;
+        face_line_written(&w->line, w->holding, kr_reg_address(KR_REG_PLC_HEARTBEAT, 0, 0), 1);
+    }
+    face_line_take(&w->line, w->holding, word);
+    w->in.plc_heartbeat = word[kr_reg_address(KR_REG_PLC_HEARTBEAT, 0, 0)];
+    w->in.permissives = word[kr_reg_address(KR_REG_PERMISSIVES, 0, 0)];
+}
+
 /* ---- a cycle --------------------------------------------------------------------------------------------------- */
 
 void world_cycle(struct world *w)
@@ -302,11 +327,10 @@ void world_cycle(struct world *w)
     before.halt = w->in.halt;
     before.overtaken = w->in.command.present && w->in.command.overtaken;
     w->in.dt_us = w->in.wall_dt_us = 1000 * WORLD_PERIOD_MS;
-    w->in.plc_heartbeat = (uint16_t)(w->in.plc_heartbeat + (w->plc.beats ? 1 : 0));
     w->plc.silent_cycles = w->plc.beats ? 0 : w->plc.silent_cycles + 1;
     w->plc.unrefreshed_cycles++;
     w->plc.loose_cycles = w->toy.jog_device ? 0 : w->plc.loose_cycles + 1;
-    w->in.permissives = w->plc.all_permitted ? 0x1F : 0x1F & ~KR_PERMIT_GUARDS_CLOSED;
+    write_line(w);
     toy_step(&w->toy, &w->out.axis[0], &w->in.axis[0]);
     commit_answers(w);
     plan_answers(w);
@@ -347,6 +371,8 @@ void world_restart(struct world *w, enum world_landing landing)
     struct kr_verdict verdict = verdict_unheard(w);
     struct kr_edit edit = edit_unheard(w);
     w->session++;
+    w->toy.late = false;
+    w->line = (struct face_line){0}; /* what clients wrote before is nothing to a new gateway */
     come_up(w);
     judge_restart(w, &verdict, &edit);
 }

@@ -7,10 +7,11 @@
 #ifndef KR_TESTS_WORLD_H
 #define KR_TESTS_WORLD_H
 
+#include "face/line.h" /* of the face: what of the PLC's writes counts */
 #include "state.h"
 #include "toy.h"
 
-#define WORLD_PERIOD_MS    100
+#define WORLD_PERIOD_MS    TOY_STEP_MS
 #define WORLD_STRIP_OFF_UM 400 /* a test cut's strip is so much wider than ordered */
 
 enum world_order { ORDER_NONE, ORDER_A, ORDER_B, ORDER_TOO_WIDE, ORDER_ALTERED };
@@ -32,6 +33,7 @@ struct settings {
 /* What the PLC may rely on, because it was told so, and what it was not told yet. */
 struct plc {
     bool beats, all_permitted;
+    bool second_beats; /* another client of its address writes the heartbeat alone */
     uint16_t request_number, command_number;
     struct orders told;
     struct kr_verdict verdict,
@@ -66,6 +68,9 @@ struct world {
     bool planning, plan_done;
     struct toy toy;
     struct plc plc;
+    uint16_t holding[64]; /* the block LINE, as clients wrote it */
+    struct face_line line;
+    bool drifts;        /* nobody compares where the carriage rested */
     const char *broken; /* the first invariant that did not hold; NULL: all did */
 };
 
