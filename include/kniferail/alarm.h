@@ -214,14 +214,19 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "Look at the line first: one of the two signals is wrong. Mend that, then give Unsuspend.") \
     X(ENCODER_BLAMED, 62, HOLDER, MASK, HOLD, \
       "the drive blames its encoder or the encoder's battery, error code %v: the datum is doubted", \
-      "Mend what the code names, then home the carriage (job 4); Reset alone doesn't take the doubt away.") \
+      "Mend what the code names, then home the carriage (job 4), or find its references (job 10); Reset " \
+      "alone " \
+      "doesn't take the doubt away.") \
     X(CARRIAGE_DRIFTED, 64, NONE, LENGTH, HOLD, \
       "the carriage is found %v from where it rested; at most %l is possible: the datum is doubted", \
-      "See whether the carriage was pushed or the encoder lost its place, then home the carriage (job 4).") \
+      "See whether the carriage was pushed or the encoder lost its place, then home the carriage (job 4), " \
+      "or find " \
+      "its references (job 10).") \
     X(DATUM_DECLARED, 65, NONE, COUNT, HOLD, \
       "homing method %v went nowhere and called the present place home: the datum is still doubted", \
-      "Lock out drives and air, measure where the carriage stands, and let maintenance confirm it: " \
-      "kniferail set datum RAIL POSITION.") \
+      "Find the references (job 10). Without them: lock out drives and air, measure where the carriage " \
+      "stands, " \
+      "and let maintenance confirm it: kniferail set datum RAIL POSITION.") \
     X(DRIVE_NOT_OFF, 66, NONE, MASK, ABORT, \
       "an output was to be tried, and the drive is not off: statusword %v", \
       "See what enables the drive beside this program, then give Clear.") \

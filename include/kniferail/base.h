@@ -246,6 +246,9 @@ enum kr_value_kind {
       "the rail's holders were not found off alike: nothing is to be confirmed") \
     X(SHIFT_DIFFERS, 116, RAIL, LENGTH, \
       "the holders were found off by %v, which is what has to be confirmed; not by %l") \
+    X(NO_REFERENCE_PAIR, 117, RAIL, NONE, \
+      "at its drive side the rail has no two references that stand nearer to each other than two holders " \
+      "can") \
     X(OFFSET_STEP, 122, HOLDER, LENGTH, \
       "edge offset of holder %i would go from %l to %v in one step; write it once more if it is meant") \
     X(NOT_CUTTING, 123, HOLDER, NONE, "holder %i does not cut in the order in force") \

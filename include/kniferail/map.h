@@ -265,13 +265,14 @@ int kr_halt_strength(uint16_t command);
     X(JOG, 6, "hold-to-run: the rail's empty carriage, at reduced speed") \
     X(MOVE, 7, "move one holder to one place") \
     X(SCAN, 8, "look where the holders are, and nothing else: it needs no order") \
-    X(TRY, 9, "hold-to-run: one output of one rail, COMMAND_OUTPUT, while the drive is off")
+    X(TRY, 9, "hold-to-run: one output of one rail, COMMAND_OUTPUT, while the drive is off") \
+    X(FIND, 10, "find the rail's references: takes its datum from them at reduced speed, then scans")
 enum kr_job {
 #define X(name, number, text) KR_JOB_##name = number,
     KR_JOBS(X)
 #undef X
 };
-#define KR_JOB_LAST KR_JOB_TRY
+#define KR_JOB_LAST KR_JOB_FIND
 
 #define KR_SPEEDS(X) \
     X(PRODUCTION, 0, "as configured") \
@@ -347,7 +348,8 @@ enum kr_edit_kind {
     X(REFERENCE, 9, "carriages are homed") \
     X(FREE, 10, "pins are driven out") \
     X(JOG, 11, "hold-to-run") \
-    X(TRY, 12, "one output is tried")
+    X(TRY, 12, "one output is tried") \
+    X(FIND, 13, "references are looked for")
 enum kr_phase {
 #define X(name, number, text) KR_PHASE_##name = number,
     KR_PHASES(X)
@@ -370,7 +372,8 @@ enum kr_phase {
     X(STOPPING, 12, "coming to a stop") \
     X(BACKING, 13, "pin out again before another try to dock") \
     X(JOGGING, 14, "hold-to-run") \
-    X(TRYING, 15, "one output is tried, the drive is off")
+    X(TRYING, 15, "one output is tried, the drive is off") \
+    X(FINDING, 16, "looking for the references")
 enum kr_carriage_phase {
 #define X(name, number, text) KR_CARRIAGE_##name = number,
     KR_CARRIAGE_PHASES(X)

@@ -118,6 +118,7 @@ enum kr_task {
     KR_TASK_NONE,
     KR_TASK_FREE,   /* brake and clamp proven closed, then the pin out; to be given at rest */
     KR_TASK_HOME,   /* find the datum */
+    KR_TASK_FIND,   /* the same, by the references on the frame */
     KR_TASK_SCAN,   /* look where the holders are */
     KR_TASK_MOVES,  /* make the moves of the plan, one after the other */
     KR_TASK_TRAVEL, /* the empty carriage to its park position */
@@ -183,6 +184,8 @@ struct kr_track {
     int64_t still_since_ms;
 };
 
+enum kr_find_step { KR_FIND_ARMING, KR_FIND_LOOKING, KR_FIND_FOUND, KR_FIND_DONE };
+
 enum kr_wind_down { KR_WIND_DECELERATE, KR_WIND_BRAKE, KR_WIND_OFF, KR_WIND_UNDOCK };
 enum kr_jog_step { KR_JOG_STANDING, KR_JOG_RUNNING, KR_JOG_HALTING, KR_JOG_SETTLING };
 
@@ -215,6 +218,9 @@ struct kr_motion {
     uint32_t clamp_generation;   /* contains that the clamp is about to open */
     struct kr_drive_control drive;
     struct kr_track track;
+    enum kr_find_step find;
+    int32_t find_from_um;  /* the drive's own position where it began to look for the references */
+    int32_t find_shift_um; /* they were found off by that */
     struct kr_scan scan;
     struct kr_rail_knowledge knowledge;
 };
@@ -428,6 +434,10 @@ bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool redu
  * the carriage's travel. */
 void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
                    int32_t *from_um, int32_t *to_um);
+
+/* Whether KR_TASK_FIND can find the datum: at their drive side two references stand nearer to each other than two holders
+ * can, at a distance that is no other such pair's. */
+bool kr_find_is_possible(const struct kr_geometry *geometry, const struct kr_references *references);
 
 /* How long one scan of the whole rail takes: its passes, and an empty travel to where they begin from the middle. */
 int64_t kr_scan_time_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,

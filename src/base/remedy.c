@@ -33,7 +33,7 @@ const char *kr_code_remedy(enum kr_code code)
     case KR_ALARM_STANDS: return "Mend the cause of the alarm, give Stop, then Reset, then the command anew.";
     case KR_POSITION_UNKNOWN: return "Start a scan (job 8) first.";
     case KR_RELEASE_NEEDED: return "Start a guided release (job 5) first.";
-    case KR_NOT_HOMED: return "Home the carriage (job 4) first.";
+    case KR_NOT_HOMED: return "Home the carriage (job 4) first, or find its references (job 10).";
     case KR_UNKNOWN_RAIL: return "Name a rail that the station has: RAIL_COUNT says how many there are.";
     case KR_SLIT_COUNT: return "Write the number of widths that the order has into SLIT_COUNT.";
     case KR_SLIT_WIDTH:
@@ -92,6 +92,8 @@ const char *kr_code_remedy(enum kr_code code)
     case KR_NO_DATUM_TO_CONFIRM: return "Home the rail (job 4) first.";
     case KR_NO_SHIFT_TO_CONFIRM:
         return "Look at RAIL_SHIFT, and name the rail whose holders were found off alike.";
+    case KR_NO_REFERENCE_PAIR:
+        return "Home the carriage (job 4); or mount such a pair, and list it in references.";
     case KR_SHIFT_DIFFERS:
         return "Lock out drives and air, look at the machine and at RAIL_SHIFT anew, then confirm what "
                "RAIL_SHIFT says now, with the next number.";

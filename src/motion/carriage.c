@@ -7,6 +7,7 @@
 #include "clamp.h"
 #include "datum.h"
 #include "drive.h"
+#include "find.h"
 #include "jog.h"
 #include "knowledge.h"
 #include "scan.h"
@@ -219,6 +220,7 @@ static void ready_step(const struct rail *r)
         break;
     case KR_TASK_TRAVEL: travel(r, r->in->carriage->park_um); break;
     case KR_TASK_SCAN: scan_begin(r); break;
+    case KR_TASK_FIND: find_begin(r); break;
     case KR_TASK_JOG: carriage_enter(r, KR_CARRIAGE_JOGGING); break;
     case KR_TASK_HOME:
         if (pin_is_out(r)) {
@@ -314,6 +316,11 @@ static void run_step(const struct rail *r)
             task_done(r, KR_CARRIAGE_READY);
         break;
     case KR_CARRIAGE_HOMING: homing_step(r); break;
+    case KR_CARRIAGE_FINDING:
+        find_step(r);
+        if (r->m->phase == KR_CARRIAGE_FINDING && r->m->find == KR_FIND_DONE)
+            task_done(r, KR_CARRIAGE_READY);
+        break;
     case KR_CARRIAGE_JOGGING: jog_step(r); break;
     case KR_CARRIAGE_TRYING: try_step(r); break;
     case KR_CARRIAGE_STOPPING: break; /* wind_down.c */

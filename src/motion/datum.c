@@ -18,6 +18,7 @@ bool datum_is_needed(const struct rail *r)
     case KR_TASK_NONE:
     case KR_TASK_FREE:
     case KR_TASK_TRY:
+    case KR_TASK_FIND:
     case KR_TASK_HOME: break;
     }
     return false;

@@ -139,7 +139,8 @@ static uint16_t walk(const struct kr_drive_control *d, enum kr_drive_state state
 static void limits(const struct kr_motion *m, const struct kr_motion_in *in, struct kr_axis_out *out)
 {
     const struct kr_carriage_config *c = in->carriage;
-    bool sets_up = in->reduced || m->task == KR_TASK_HOME || m->task == KR_TASK_JOG;
+    bool sets_up =
+        in->reduced || m->task == KR_TASK_HOME || m->task == KR_TASK_FIND || m->task == KR_TASK_JOG;
     bool creeps = c->homing_creep_um_per_s < c->setup_speed_um_per_s;
     out->homing_speed_um_per_s = c->setup_speed_um_per_s;
     out->homing_creep_um_per_s = creeps ? c->homing_creep_um_per_s : c->setup_speed_um_per_s;

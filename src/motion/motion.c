@@ -66,6 +66,7 @@ static unsigned device_outputs(const struct kr_motion *m)
     case KR_CARRIAGE_TRAVELLING:
     case KR_CARRIAGE_SCANNING:
     case KR_CARRIAGE_JOGGING:
+    case KR_CARRIAGE_FINDING:
     case KR_CARRIAGE_HOMING: return KR_DO_PIN_OUT;
     case KR_CARRIAGE_TRYING: return m->tried;
     case KR_CARRIAGE_STOPPING:

@@ -306,6 +306,19 @@ void residual_keep(const struct rail *r, const struct residual *residual, const 
     knowledge_touch(r);
 }
 
+void residual_take_datum(const struct rail *r, int32_t shift_um)
+{
+    struct kr_off_line line = {.off_um = shift_um};
+    struct kr_reference_knowledge *known = known_of(r);
+    known->correction = corrected(r, &line, 0);
+    known->correction.taught_um = known->correction.datum_um;
+    residual_begins_anew(r);
+    places_demote(r, KR_REMEMBERED); /* they were counted from another datum */
+    knowledge_of(r)->datum_doubted = false;
+    r->m->homed_here = false;
+    knowledge_touch(r);
+}
+
 /* ---- where it begins anew -------------------------------------------------------------------------------------- */
 
 void residual_begins_anew(const struct rail *r)
@@ -320,6 +333,11 @@ void residual_forget_datum(const struct rail *r)
     known_of(r)->correction.datum_um = known_of(r)->correction.taught_um = 0;
 }
 
+static int32_t saturated(int64_t um)
+{
+    return (int32_t)(um > INT32_MAX ? INT32_MAX : um < INT32_MIN ? INT32_MIN : um);
+}
+
 void kr_carriage_correct(const struct kr_carriage_config *told, const struct kr_frame_correction *correction,
                          struct kr_carriage_config *carriage)
 {
@@ -330,6 +348,6 @@ void kr_carriage_correct(const struct kr_carriage_config *told, const struct kr_
                                           : scale_ppb < -KR_FRAME_SCALE_MAX_PPB ? -KR_FRAME_SCALE_MAX_PPB
                                                                                 : scale_ppb);
     carriage->switch_offset_um += correction->switch_um;
-    carriage->travel_min_um -= correction->datum_um;
-    carriage->travel_max_um -= correction->datum_um;
+    carriage->travel_min_um = saturated((int64_t)told->travel_min_um - correction->datum_um);
+    carriage->travel_max_um = saturated((int64_t)told->travel_max_um - correction->datum_um);
 }

@@ -18,6 +18,9 @@ bool residual_take(const struct rail *r, struct kr_hit hit[], uint16_t *n_hits, 
 /* The scan counts: what was found off corrects the rail from now on. */
 void residual_keep(const struct rail *r, const struct residual *residual, const struct released *released);
 
+/* The references were found off by so much, by which the drive's datum counts from now on: it is believed again. */
+void residual_take_datum(const struct rail *r, int32_t shift_um);
+
 /* Another datum, or other settings: how far the references are off from now on is no step since the last scan. */
 void residual_begins_anew(const struct rail *r);
 /* The datum is where it was taught: by a homing, or a person says so. */

@@ -60,7 +60,8 @@ static bool both_ways(const struct rail *r)
 uint16_t scan_probe(const struct kr_motion *m)
 {
     bool armed = m->scan.step == KR_SCAN_STEP_ARMING || m->scan.step == KR_SCAN_STEP_PASS;
-    if (m->phase != KR_CARRIAGE_SCANNING || !armed)
+    bool scans = m->phase == KR_CARRIAGE_SCANNING && armed;
+    if (!scans && m->phase != KR_CARRIAGE_FINDING)
         return 0;
     return KR_PROBE_ENABLE | KR_PROBE_CONTINUOUS | KR_PROBE_RISING | KR_PROBE_FALLING;
 }
@@ -98,6 +99,23 @@ void scan_begin(const struct rail *r)
     step_enter(r, KR_SCAN_STEP_TO_START);
 }
 
+static void count_from_here(struct kr_scan *scan, const struct kr_axis_in *in)
+{
+    scan->rise_count = in->rise_count;
+    scan->fall_count = in->fall_count;
+    scan->rise_pending = false;
+}
+
+/* On a flag it begins in the middle of one, which by its width is none then. */
+void scan_watch(const struct rail *r)
+{
+    struct kr_scan *scan = &r->m->scan;
+    memset(scan, 0, sizeof *scan);
+    count_from_here(scan, axis_of(r));
+    scan->rise_pending = axis_of(r)->inputs & KR_DI_FLAG;
+    scan->rise_um = carriage_place_um(r);
+}
+
 static void pass_begin(const struct rail *r)
 {
     const struct kr_axis_in *in = axis_of(r);
@@ -105,9 +123,7 @@ static void pass_begin(const struct rail *r)
         carriage_trip(r, KR_ALARM_SWITCH_STUCK, 0, 0, 0);
         return;
     }
-    r->m->scan.rise_count = in->rise_count;
-    r->m->scan.fall_count = in->fall_count;
-    r->m->scan.rise_pending = false;
+    count_from_here(&r->m->scan, in);
     struct kr_speed speed = r->in->rail->empty;
     speed.v_um_per_s = r->in->carriage->scan_speed_um_per_s;
     drive_move(r, pass_end_um(r, true), limited_speed(r, speed));
@@ -128,7 +144,8 @@ static void width_trip(const struct rail *r, struct kr_hit hit, int32_t expected
 static bool edge_is_plausible(const struct rail *r, int32_t edge_um)
 {
     const struct kr_carriage_config *config = r->in->carriage;
-    if (within_travel(config, edge_um))
+    if (r->m->task == KR_TASK_FIND ||
+        within_travel(config, edge_um)) /* while it is looked for, it may be anywhere */
         return true;
     carriage_trip(r, KR_ALARM_POSITION_IMPLAUSIBLE, 0, edge_um,
                   edge_um < config->travel_min_um ? config->travel_min_um : config->travel_max_um);
@@ -149,7 +166,7 @@ static void take_hit(const struct rail *r, int32_t fall_um)
 }
 
 /* At most one edge a cycle: the config sees to it that the switch dwells on and between flags for several. */
-static void edges(const struct rail *r)
+void scan_edges(const struct rail *r)
 {
     const struct kr_axis_in *in = axis_of(r);
     struct kr_scan *scan = &r->m->scan;
@@ -217,7 +234,7 @@ static void finish(const struct rail *r)
 
 static void pass_step(const struct rail *r)
 {
-    edges(r);
+    scan_edges(r);
     if (r->m->phase != KR_CARRIAGE_SCANNING || r->m->drive.setpoint != KR_SETPOINT_REACHED)
         return;
     if (r->m->scan.rise_pending) {

@@ -44,7 +44,7 @@ static void supervise_docked(const struct rail *r)
 static bool passes_holders(enum kr_carriage_phase phase)
 {
     return phase == KR_CARRIAGE_TRAVELLING || phase == KR_CARRIAGE_SCANNING || phase == KR_CARRIAGE_HOMING ||
-           phase == KR_CARRIAGE_JOGGING;
+           phase == KR_CARRIAGE_FINDING || phase == KR_CARRIAGE_JOGGING;
 }
 
 /* An empty carriage set out with its pin proven out. If that is no longer so, it may have taken along whatever it

@@ -79,6 +79,10 @@ static struct kr_wait of_carriage(const struct kr_motion *m, const struct kr_mot
     case KR_CARRIAGE_BACKING:
     case KR_CARRIAGE_UNDOCKING: return of_phase(m, KR_WAIT_PIN_OUT, c->pin_limit_ms);
     case KR_CARRIAGE_FREEING: return of_phase(m, KR_WAIT_BRAKE_OPEN, c->brake_limit_ms);
+    case KR_CARRIAGE_FINDING:
+        if (m->find == KR_FIND_ARMING)
+            return of_phase(m, KR_WAIT_PROBE, c->setpoint_limit_ms);
+        return of_setpoint(m);
     case KR_CARRIAGE_HOMING:
     case KR_CARRIAGE_DRAGGING: return of_setpoint(m);
     case KR_CARRIAGE_SETTLING: return of_phase(m, KR_WAIT_SETTLED, c->settle_ms);

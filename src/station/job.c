@@ -16,6 +16,12 @@ static void phase_enter(struct job *job, enum kr_phase phase, int64_t now_ms)
     job->phase_ms = now_ms;
 }
 
+/* By hand, or where nobody knows yet where the carriage is: never at full speed. */
+static bool sets_up(const struct job_traits *traits)
+{
+    return traits->held_to_run || traits->first == KR_PHASE_FIND;
+}
+
 struct job job_asked(const struct start *asked)
 {
     return (struct job){.kind = asked->job,
@@ -23,7 +29,7 @@ struct job job_asked(const struct start *asked)
                         .holder = asked->holder,
                         .output = asked->output,
                         .to_um = asked->position_um,
-                        .reduced = asked->speed == KR_SPEED_REDUCED || job_traits(asked->job)->held_to_run};
+                        .reduced = asked->speed == KR_SPEED_REDUCED || sets_up(job_traits(asked->job))};
 }
 
 void job_begin(struct kr_station *s, const struct start *asked)
@@ -405,6 +411,10 @@ bool job_step(struct kr_station *s)
     case KR_PHASE_REFERENCE:
         if (task_on_rails(s, KR_TASK_HOME, job_rails(&s->job, &s->config)))
             phase_enter(&s->job, KR_PHASE_TRAVEL, s->clock.now_ms);
+        break;
+    case KR_PHASE_FIND:
+        if (task_on_rails(s, KR_TASK_FIND, job_rails(&s->job, &s->config)))
+            phase_enter(&s->job, KR_PHASE_SCAN, s->clock.now_ms);
         break;
     case KR_PHASE_JOG:
         (void)task_on_rails(s, KR_TASK_JOG, job_rails(&s->job, &s->config));

@@ -99,6 +99,7 @@ uint16_t permit_needed(const struct kr_station_config *config, enum kr_job job, 
     case KR_PHASE_UNCLAMP:
     case KR_PHASE_MOVE:
     case KR_PHASE_CLAMP: return config->need_drag;
+    case KR_PHASE_FIND:
     case KR_PHASE_REFERENCE: return config->need_home;
     case KR_PHASE_SCAN:
     case KR_PHASE_PLAN:

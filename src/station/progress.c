@@ -64,6 +64,7 @@ int64_t job_left_us(const struct kr_station *s)
     case KR_PHASE_MOVE: return rest_us(s->planning.plan.time_us, gone_us) + verify + travel;
     case KR_PHASE_CLAMP: return verify + travel;
     case KR_PHASE_VERIFY: return rest_us(scan, gone_us) + travel;
+    case KR_PHASE_FIND: return scan + travel; /* and the way to the references, which nobody knows */
     case KR_PHASE_REFERENCE:
     case KR_PHASE_TRAVEL: return travel;
     default: return 0; /* a jog lasts as long as a person wants; a phase whose time nobody knows shows none */

@@ -105,6 +105,9 @@ static struct kr_result check_asked(const struct kr_station_config *config, cons
     if (traits->first == KR_PHASE_TRY && !can_be_tried(&config->carriage[asked->rail - 1], asked->output))
         return no(KR_UNKNOWN_OUTPUT, asked->rail, asked->output,
                   outputs_to_try(&config->carriage[asked->rail - 1]));
+    if (traits->first == KR_PHASE_FIND &&
+        !kr_find_is_possible(&config->geometry, &config->carriage[asked->rail - 1].references))
+        return no(KR_NO_REFERENCE_PAIR, asked->rail, 0, 0);
     struct job job = job_asked(asked);
     return traits->plan == JOB_PLAN_MOVE ? single_judge(config, durable, &job) : no(KR_OK, 0, 0, 0);
 }

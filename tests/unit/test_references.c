@@ -19,7 +19,7 @@ static struct kr_references pattern_of(const int32_t at_mm[], uint16_t n, uint16
     return p;
 }
 
-static const int32_t upper_mm[] = {-60, -20, 520, 580}, lower_mm[] = {-70, -20, 520, 590};
+static const int32_t upper_mm[] = {-60, -20, 520, 540}, lower_mm[] = {-70, -20, 520, 590};
 
 /* Flags of five holders between the references, all shifted; the references whose bits are set are missing. */
 static uint16_t seen(const struct kr_references *p, bool mirrored, unsigned missing, int32_t shift_um,
@@ -367,7 +367,7 @@ END_TEST
 /* Another station's: its pattern is none of this station. */
 START_TEST(a_pattern_of_no_rail_is_told_as_such)
 {
-    static const int32_t strange_mm[] = {-50, -20, 533, 585};
+    static const int32_t strange_mm[] = {-50, -20, 533, 557};
     struct rig rig;
     with_references(&rig);
     for (uint16_t i = 0; i < 4; i++)
@@ -482,6 +482,97 @@ START_TEST(whatever_creeps_by_chance_what_is_verified_is_true)
 }
 END_TEST
 
+/* ---- the way back ---------------------------------------------------------------------------------------------- */
+
+static void lose_datum(struct rig *rig, int32_t by_um)
+{
+    rig_break(rig, 0, SIM_DRIVE_FAULT, 0, 0x7305);
+    rig_run_ms(rig, 100);
+    rig_break(rig, 0, SIM_POSITION_JUMP, 0, by_um);
+    rig_run_ms(rig, 100);
+    rig_mend(rig, 0, SIM_DRIVE_FAULT, 0);
+    rig_run_ms(rig, 100);
+}
+
+static const int32_t lost_um[] = {123456, -777777, 1000000, -1000000, 300};
+
+/* The battery failed over the weekend, and the rail is 12 K colder than the frame. */
+START_TEST(after_a_battery_fault_the_references_give_the_datum_back)
+{
+    struct rig rig;
+    begin_set_up(&rig);
+    rig_break(&rig, 0, SIM_GUARDS_OPENED, 0, 0);
+    lose_datum(&rig, lost_um[_i]);
+    rig_break(&rig, 0, SIM_RAIL_WARMER, 0, -138);
+    rig_mend(&rig, 0, SIM_GUARDS_OPENED, 0);
+    ck_assert(rig_has_alarm(&rig, KR_ALARM_ENCODER_BLAMED));
+    rig_reset(&rig);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_NOT_HOMED);
+    struct start_values find = {.job = KR_JOB_FIND, .rail = 1};
+    ck_assert_int_eq(rig_command_start(&rig, find), KR_OK);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_FINDING);
+    ck_assert_int_eq(rig.out.axis[0].torque_permille, rig.config.carriage[0].setup_torque_permille);
+    while (rig_carriage_phase(&rig, 0) == KR_CARRIAGE_FINDING) {
+        rig_cycle(&rig);
+        ck_assert_int_le(abs(sim_machine_speed_um_per_s(&rig.machine, 0)),
+                         rig.config.carriage[0].setup_speed_um_per_s + 100);
+    }
+    rig_until_state_within(&rig, KR_STATE_COMPLETE, 120000);
+    ck_assert_int_le(abs(datum_um(&rig) + lost_um[_i]), 300);
+    rig_is_honest(&rig);
+    rig_reset(&rig);
+    rig_stage(&rig, 7);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_ends_verified(&rig);
+    ck_assert_uint_ne(rig_line_status(&rig) & KR_LINE_MAY_RUN, 0);
+    rig_restart(&rig);
+    rig_to_idle(&rig);
+    rig_stage(&rig, 8);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+/* Its pair is dirty: it goes as far as the travel is long, and no further. */
+START_TEST(references_that_are_not_found_are_an_alarm_and_the_datum_stays_doubted)
+{
+    struct rig rig;
+    with_references(&rig);
+    rig.config.carriage[0].travel_max_um = 600 * MM; /* the way to the machine's stop is longer */
+    rig.config.carriage[0].travel_min_um = -100 * MM;
+    give(&rig, 0, (const int32_t[]){-30, 520, 540}, 3, 1);
+    rig_begin(&rig);
+    rig_set_up_small(&rig);
+    for (uint16_t i = 0; i < 3; i++)
+        rig_break(&rig, 0, SIM_REFERENCE_MISSING, i, 0);
+    lose_datum(&rig, 50000);
+    rig_reset(&rig);
+    struct start_values find = {.job = KR_JOB_FIND, .rail = 1};
+    ck_assert_int_eq(rig_command_start(&rig, find), KR_OK);
+    rig_until_state_within(&rig, KR_STATE_HELD, 60000);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_REFERENCES_UNSEEN);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_RAIL_REFERENCED, 0, 0), 0);
+    rig_is_sound(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(without_such_a_pair_the_job_is_refused)
+{
+    struct rig rig;
+    rig_small_ordinary(&rig, 2);
+    give(&rig, 0, (const int32_t[]){-60, -20, 520, 580}, 4, 2); /* two holders can stand 60 mm apart */
+    rig.config.geometry.n_sizes = 2;
+    rig_begin(&rig);
+    struct start_values find = {.job = KR_JOB_FIND, .rail = 1};
+    ck_assert_int_eq(rig_command_start(&rig, find), KR_NO_REFERENCE_PAIR);
+    find.rail = 0;
+    ck_assert_int_eq(rig_command_start(&rig, find), KR_RAIL_NEEDED);
+    rig_end(&rig);
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("references on the frame");
@@ -506,6 +597,9 @@ Suite *make_suite(void)
     tcase_add_test(tc, fewer_than_two_good_ones_are_an_alarm_and_nothing_is_measured);
     tcase_add_loop_test(tc, the_only_one_that_is_dirty_or_missing_is_an_alarm, 0, 3);
     tcase_add_test(tc, homing_takes_back_what_was_found_of_the_datum);
+    tcase_add_loop_test(tc, after_a_battery_fault_the_references_give_the_datum_back, 0, 5);
+    tcase_add_test(tc, references_that_are_not_found_are_an_alarm_and_the_datum_stays_doubted);
+    tcase_add_test(tc, without_such_a_pair_the_job_is_refused);
     tcase_add_loop_test(tc, whatever_creeps_by_chance_what_is_verified_is_true, 1, 21);
     return suite;
 }

@@ -1,0 +1,164 @@
+/* The way back when nobody knows any more from where a drive counts: its battery failed, its encoder was changed. The
+ * carriage goes towards the drive side, at setup speed and with the torque of setting up, until it has passed two
+ * references that stand nearer to each other than two holders can. Their distance tells which two they are, and so where
+ * the carriage is. It is a first guess: a whole scan has to find all the others where they belong.
+ *
+ * Where the travel ends nobody knows meanwhile. So the drive is never sent further than a fraction of a second, as in a
+ * jog, and no further in all than the travel is long. */
+#include "find.h"
+
+#include "drive.h"
+#include "match.h"
+#include "residual.h"
+#include "scan.h"
+#include "signals.h"
+#include "trip.h"
+
+#define LEAD_MS 500
+
+/* ---- which two they can be ------------------------------------------------------------------------------------- */
+
+/* No two holders come so near to each other. */
+static int32_t nearest_um(const struct kr_geometry *geometry)
+{
+    int32_t nearest = geometry->size_spacing_um[0];
+    for (uint16_t i = 1; i < geometry->n_sizes; i++)
+        nearest = geometry->size_spacing_um[i] < nearest ? geometry->size_spacing_um[i] : nearest;
+    return nearest;
+}
+
+/* Flag i and the next one of the rail's references are a pair that only they can be; */
+static bool is_close(const struct kr_geometry *geometry, const struct kr_references *references, uint16_t i)
+{
+    bool one_side = i + 1 < references->n && (i + 1 < references->n_low || i >= references->n_low);
+    return one_side && references->flag[i + 1].at_um - references->flag[i].at_um <
+                           nearest_um(geometry) - 2 * KR_REFERENCE_SAME_UM;
+}
+
+/* The only pair whose distance is that one, by its first flag, from 1; 0: there is none, or more than one. */
+static uint16_t only_one(const struct kr_geometry *geometry, const struct kr_references *references,
+                         int64_t distance_um)
+{
+    uint16_t found = 0, n = 0;
+    for (uint16_t i = 0; i < references->n; i++) {
+        int64_t off_um = distance_um - references->flag[i + 1u < references->n ? i + 1u : i].at_um +
+                         references->flag[i].at_um;
+        if (!is_close(geometry, references, i) || off_um > KR_REFERENCE_SAME_UM ||
+            off_um < -KR_REFERENCE_SAME_UM)
+            continue;
+        found = (uint16_t)(i + 1);
+        n++;
+    }
+    return n == 1 ? found : 0;
+}
+
+/* Coming from wherever, the carriage meets those of the drive side at last. */
+bool kr_find_is_possible(const struct kr_geometry *geometry, const struct kr_references *references)
+{
+    for (uint16_t i = references->n_low; i + 1 < references->n; i++)
+        if (only_one(geometry, references, references->flag[i + 1].at_um - references->flag[i].at_um) != 0)
+            return true;
+    return false;
+}
+
+/* ---- the way there --------------------------------------------------------------------------------------------- */
+
+static struct kr_speed speed_of(const struct rail *r)
+{
+    return kr_setup_speed(r->in->carriage, r->in->rail->empty, true);
+}
+
+static int64_t lead_um(const struct rail *r, int64_t ms)
+{
+    struct kr_speed speed = speed_of(r);
+    int64_t v = speed.v_um_per_s;
+    return v * ms / 1000 + v * v / (2LL * speed.a_um_per_s2);
+}
+
+static void lead(const struct rail *r)
+{
+    int64_t to_um = axis_of(r)->position_um + lead_um(r, LEAD_MS);
+    drive_move(r, (int32_t)(to_um < INT32_MAX ? to_um : INT32_MAX), speed_of(r));
+}
+
+void find_begin(const struct rail *r)
+{
+    if (!pin_is_out(r)) {
+        carriage_trip(r, KR_ALARM_PIN_UNPROVEN, r->m->docked, 0, 0);
+        return;
+    }
+    r->m->find_from_um = axis_of(r)->position_um;
+    r->m->find = KR_FIND_ARMING;
+    carriage_enter(r, KR_CARRIAGE_FINDING);
+}
+
+/* Of the two flags that were passed last; clean ones, by their widths. */
+static uint16_t pair_of(const struct rail *r)
+{
+    const struct kr_scan *scan = &r->m->scan;
+    const struct kr_references *references = &r->in->carriage->references;
+    uint16_t n = scan->n_hits[0];
+    if (n < 2)
+        return 0;
+    const struct kr_hit *a = &scan->hit[0][n - 2], *b = &scan->hit[0][n - 1];
+    uint16_t pair = only_one(r->in->geometry, references, (int64_t)b->at_um - a->at_um);
+    bool clean = pair != 0 && looks_as_wide(a->width_um, references->flag[pair - 1].width_um) &&
+                 looks_as_wide(b->width_um, references->flag[pair].width_um);
+    return clean ? pair : 0;
+}
+
+/* By how much the pair stands elsewhere than it was taught to. */
+static int32_t shift_um(const struct rail *r, uint16_t pair)
+{
+    const struct kr_hit *last = &r->m->scan.hit[0][r->m->scan.n_hits[0] - 1];
+    const struct kr_reference *flag = &r->in->carriage->references.flag[pair - 1];
+    int64_t twice_um = (int64_t)last[-1].at_um + last->at_um - flag[0].at_um - flag[1].at_um;
+    return (int32_t)(twice_um / 2 > INT32_MAX   ? INT32_MAX
+                     : twice_um / 2 < INT32_MIN ? INT32_MIN
+                                                : twice_um / 2);
+}
+
+static void look(const struct rail *r)
+{
+    const struct kr_drive_control *drive = &r->m->drive;
+    bool taken = drive->setpoint == KR_SETPOINT_RUNNING || drive->setpoint == KR_SETPOINT_REACHED;
+    int64_t at_um = axis_of(r)->position_um, gone_um = at_um - r->m->find_from_um;
+    int64_t travel_um = (int64_t)r->in->carriage->travel_max_um - r->in->carriage->travel_min_um;
+    uint16_t pair = pair_of(r);
+    if (pair != 0) {
+        r->m->find_shift_um = shift_um(r, pair);
+        r->m->find = KR_FIND_FOUND; /* the drive comes to stand where it was sent last */
+    } else if (gone_um > travel_um) {
+        carriage_trip(r, KR_ALARM_REFERENCES_UNSEEN, 0, 0, r->in->carriage->references.n);
+    } else if (taken && drive->target_um - at_um < lead_um(r, LEAD_MS / 2)) {
+        lead(r);
+    }
+}
+
+static void arming(const struct rail *r)
+{
+    if (carriage_fresh(r) && axis_of(r)->probe_status & KR_PROBE_ENABLED) {
+        scan_watch(r);
+        r->m->find = KR_FIND_LOOKING;
+        lead(r);
+    } else if (phase_is_late(r, r->in->carriage->setpoint_limit_ms)) {
+        carriage_trip(r, KR_ALARM_SCAN_UNTRUSTED, 0, 0, 0);
+    }
+}
+
+void find_step(const struct rail *r)
+{
+    if (r->m->find == KR_FIND_ARMING) {
+        arming(r);
+        return;
+    }
+    scan_edges(r);
+    if (r->m->phase != KR_CARRIAGE_FINDING)
+        return;
+    if (r->m->find == KR_FIND_LOOKING) {
+        look(r);
+    } else if (r->m->drive.setpoint == KR_SETPOINT_REACHED) {
+        residual_take_datum(r, r->m->find_shift_um);
+        r->m->find = KR_FIND_DONE;
+    }
+}
