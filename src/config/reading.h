@@ -50,7 +50,7 @@ bool kr_size_find(const struct station_reading *reading, struct kr_group *group,
 void kr_rail_read(struct station_reading *reading, uint16_t rail, const config_setting_t *at);
 
 /* Reads the list `references` of its frame. */
-void kr_references_read(struct station_reading *reading, struct rail_reading *rail);
+void kr_references_read(struct station_reading *r, struct rail_reading *rail);
 
 /* Lays a rail's settings into out, and the way back. */
 void kr_rail_lay(const struct rail_settings *settings, uint16_t rail, struct kr_config_station *out);
@@ -85,7 +85,7 @@ void kr_simulated_make(struct station_reading *reading);
 /* What contradicts itself: values that are each allowed but not together. */
 void kr_check_station(struct station_reading *reading);
 void kr_check_rail(struct station_reading *reading, uint16_t index);
-void kr_check_references(struct station_reading *reading, uint16_t rail); /* once the rails before it are */
+void kr_check_references(struct station_reading *r, uint16_t index); /* once the rails before it are */
 void kr_check_holders(struct station_reading *reading, uint16_t rail);
 void kr_check_simulated(struct station_reading *reading, uint16_t rail);
 

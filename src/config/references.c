@@ -22,25 +22,25 @@ static bool read_reference(struct station_reading *r, const config_setting_t *at
     return kr_group_good(&group, "at_mm") && kr_group_good(&group, "width_mm");
 }
 
-void kr_references_read(struct station_reading *r, struct rail_reading *reading)
+void kr_references_read(struct station_reading *r, struct rail_reading *rail)
 {
-    struct kr_references *references = &reading->settings.carriage.references;
-    const struct kr_rail_geometry *geometry = &reading->settings.geometry;
-    const config_setting_t *list = kr_group_at(&reading->frame, "references");
-    reading->references_good = list && kr_group_good(&reading->frame, "references");
-    if (!reading->references_good)
+    struct kr_references *references = &rail->settings.carriage.references;
+    const struct kr_rail_geometry *geometry = &rail->settings.geometry;
+    const config_setting_t *list = kr_group_at(&rail->frame, "references");
+    rail->references_good = list && kr_group_good(&rail->frame, "references");
+    if (!rail->references_good)
         return;
     int n = config_setting_length(list);
     if (n > KR_REFERENCES_MAX) {
         char path[KR_SETTING_PATH_MAX];
         kr_setting_path(list, NULL, path);
         kr_mistake(r->errors, list, path, "%d references; up to %d are possible", n, KR_REFERENCES_MAX);
-        reading->references_good = false;
+        rail->references_good = false;
     }
     for (int i = 0; i < n && i < KR_REFERENCES_MAX; i++) {
         struct kr_reference *reference = &references->flag[references->n++];
-        reading->references_good = read_reference(r, config_setting_get_elem(list, (unsigned)i), reference) &&
-                                   reading->references_good;
+        rail->references_good =
+            read_reference(r, config_setting_get_elem(list, (unsigned)i), reference) && rail->references_good;
         references->n_low = (uint16_t)(references->n_low + (reference->at_um < geometry->min_um));
     }
 }

@@ -17,6 +17,11 @@ static int64_t magnitude(int64_t value)
     return value < 0 ? -value : value;
 }
 
+static int32_t saturated(int64_t um)
+{
+    return (int32_t)(um > INT32_MAX ? INT32_MAX : um < INT32_MIN ? INT32_MIN : um);
+}
+
 static const struct kr_references *references_of(const struct rail *r)
 {
     return &r->in->carriage->references;
@@ -170,6 +175,14 @@ static int32_t worst_um(const struct rail *r, const struct kr_off_line *line)
     return worse(kr_off_line_um(line, r->in->rail->min_um), kr_off_line_um(line, r->in->rail->max_um));
 }
 
+/* Else it is no drift and no play, but another count. */
+static bool can_be_corrected(const struct rail *r, const struct kr_off_line *line)
+{
+    int64_t scale_ppb = (int64_t)r->in->carriage->frame.scale_ppb - line->slope_ppb;
+    return magnitude(scale_ppb) <= KR_FRAME_SCALE_MAX_PPB - KR_FRAME_SCALE_MAX_PPB / 100 &&
+           magnitude(worst_um(r, line)) <= KR_FRAME_OFFSET_MAX_UM;
+}
+
 /* The line is taken off the map from the drive's position to the place, and what is the switch's of it off the switch.
  * With offset o and scale s, place - off(place) is a map with the scale s - b - b s, where b is the line's slope; where
  * the drive's position is 0 the place is o. */
@@ -182,7 +195,7 @@ static struct kr_frame_correction corrected(const struct rail *r, const struct k
     int64_t scale_ppb = frame->scale_ppb + more_ppb;
     int64_t datum_off_um = (int64_t)kr_off_line_um(line, frame->offset_um) - switch_off_um;
     c.scale_ppb = (int32_t)(c.scale_ppb + more_ppb);
-    c.datum_um = (int32_t)(c.datum_um - datum_off_um * PPB / (PPB + scale_ppb));
+    c.datum_um = saturated(c.datum_um - datum_off_um * PPB / (PPB + scale_ppb));
     c.switch_um -= switch_off_um;
     return c;
 }
@@ -195,8 +208,8 @@ static int32_t total_um(const struct rail *r, const struct kr_frame_correction *
     int32_t total[2];
     for (int i = 0; i < 2; i++) {
         int64_t position_um = (int64_t)position_for_um(r, (int32_t)ends_um[i]) + frame->datum_um;
-        total[i] = (int32_t)(-((int64_t)c->datum_um - c->taught_um + c->switch_um +
-                               position_um * c->scale_ppb / PPB));
+        total[i] = saturated(
+            -((int64_t)c->datum_um - c->taught_um + c->switch_um + position_um * c->scale_ppb / PPB));
     }
     return worse(total[0], total[1]);
 }
@@ -208,30 +221,33 @@ static bool is_confirmed(const struct rail *r, int32_t shift_um)
            magnitude((int64_t)shift_um - known->confirmed_um) <= references_of(r)->step_um;
 }
 
-/* Since the last scan by a step, or since they were taught by a window. */
-static bool is_within(const struct rail *r, const struct kr_off_line *line)
+/* Since the last scan by a step, or since they were taught by a window: by how much, and what is allowed of it. */
+struct excess {
+    bool is;
+    int32_t shift_um, limit_um;
+};
+
+static struct excess excess_of(const struct rail *r, const struct kr_off_line *line)
 {
     const struct kr_references *references = references_of(r);
     int32_t step_um = worst_um(r, line);
-    bool too_steep = magnitude((int64_t)r->in->carriage->frame.scale_ppb - line->slope_ppb) >
-                     KR_FRAME_SCALE_MAX_PPB - KR_FRAME_SCALE_MAX_PPB / 100;
-    struct kr_frame_correction c = known_of(r)->correction;
-    if (!too_steep && magnitude(step_um) <= 2 * (int64_t)KR_FRAME_OFFSET_MAX_UM)
-        c = corrected(r, line, 0);
+    if (!can_be_corrected(r, line))
+        return (struct excess){true, step_um, references->window_um};
+    struct kr_frame_correction c = corrected(r, line, 0);
     int32_t since_taught_um = total_um(r, &c);
-    int32_t limit_um = references->window_um, shift_um = since_taught_um;
-    if (known_of(r)->seen && magnitude(step_um) > references->step_um) {
-        limit_um = references->step_um;
-        shift_um = step_um;
-    } else if (magnitude(since_taught_um) <= limit_um && !too_steep) {
+    if (known_of(r)->seen && magnitude(step_um) > references->step_um)
+        return (struct excess){true, step_um, references->step_um};
+    return (struct excess){magnitude(since_taught_um) > references->window_um,
+                           worse(since_taught_um, step_um), references->window_um};
+}
+
+static bool is_within(const struct rail *r, const struct kr_off_line *line)
+{
+    struct excess excess = excess_of(r, line);
+    if (!excess.is || (can_be_corrected(r, line) && is_confirmed(r, excess.shift_um)))
         return true;
-    } else {
-        shift_um = worse(since_taught_um, step_um);
-    }
-    if (!too_steep && is_confirmed(r, shift_um))
-        return true;
-    shift_set(r, shift_um);
-    trip(r, KR_ALARM_REFERENCES_SHIFTED, 0, shift_um, limit_um);
+    shift_set(r, excess.shift_um);
+    trip(r, KR_ALARM_REFERENCES_SHIFTED, 0, excess.shift_um, excess.limit_um);
     return false;
 }
 
@@ -331,11 +347,6 @@ void residual_forget_datum(const struct rail *r)
 {
     residual_begins_anew(r);
     known_of(r)->correction.datum_um = known_of(r)->correction.taught_um = 0;
-}
-
-static int32_t saturated(int64_t um)
-{
-    return (int32_t)(um > INT32_MAX ? INT32_MAX : um < INT32_MIN ? INT32_MIN : um);
 }
 
 void kr_carriage_correct(const struct kr_carriage_config *told, const struct kr_frame_correction *correction,
