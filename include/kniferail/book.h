@@ -108,11 +108,30 @@ struct kr_book_holder {
     uint16_t cut; /* 0: idle */
     uint8_t known;
     int32_t target_um, position_um;
+    uint8_t state;   /* enum kr_holder_state */
+    int32_t body_um; /* the room that it takes along the rail: the nearest spacing of two of its size */
+};
+
+struct kr_book_slit {
+    int32_t left_um, right_um; /* two cut lines, or a cut line and an untrimmed edge of the web */
+    int64_t width_nm;          /* as ordered */
+    int32_t measured_um;       /* 0: not all of its knives were measured */
+};
+
+/* The order's slits as they lay on the machine. */
+struct kr_book_web {
+    uint16_t n_slits;   /* 0: the job had no cut lines yet, and the rest means nothing */
+    int32_t edge_um[2]; /* operator side, drive side */
+    int64_t trim_nm[2]; /* 0 at an untrimmed edge */
+    struct kr_book_slit slit[KR_SLITS_MAX];
 };
 
 struct kr_book_changeover {
     int64_t ended_utc_ms;
+    char started_by[KR_ORIGIN_MAX]; /* the address that asked for the job; "": not known */
     struct kr_record record;
+    struct kr_book_web web;
+    uint8_t role[KR_RAILS_MAX]; /* enum kr_role */
     uint16_t n_holders[KR_RAILS_MAX];
     struct kr_book_holder holder[KR_RAILS_MAX][KR_HOLDERS_MAX];
     int32_t spent_ms[KR_N_SPENT]; /* machine time from the changeover's start; all 0: nothing counted it */

@@ -64,6 +64,19 @@ bool kr_history_read(struct kr_history *history, enum kr_history_table table,
                      bool (*each)(void *arg, const struct kr_history_row *row), void *arg);
 const char *kr_history_error(const struct kr_history *history);
 
+struct kr_history_changeover {
+    char ended_at[KR_BOOK_TIME_MAX];
+    uint16_t n_rails;
+    bool has_web; /* false: a program that kept no cut lines stored it, or it ended before it had any */
+    struct kr_book_changeover
+        changeover; /* without moves; ended_utc_ms and what stands behind planned_ms in its record
+                                             are 0 */
+};
+
+/* The newest changeover or verification that ended at a time that begins with `at` ("2026-03-01T06"); NULL: the newest of
+ * all. False: there is none, or it can't be read: kr_history_error says which. */
+bool kr_history_changeover(struct kr_history *history, const char *at, struct kr_history_changeover *to);
+
 /* Holds every row of the history, of all stations, against the seal that it was stored with. tell gets each table in
  * which some are not what was stored: how many, and in which row or changeover the first is. False: kr_history_error
  * says why. */

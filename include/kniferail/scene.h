@@ -16,6 +16,7 @@
 enum kr_scene_source {
     KR_SCENE_PLAN,    /* at_um is before the moves, target_um behind them */
     KR_SCENE_STATION, /* at_um is where the station says that the holder stands */
+    KR_SCENE_RECORD,  /* at_um is where the holder stood when a changeover ended; there are no carriages */
 };
 
 struct kr_scene_holder {
@@ -90,6 +91,9 @@ void kr_scene_of_plan(struct kr_scene *scene, const char *station, enum kr_lengt
 
 /* The image must hold the blocks RUN, ABOUT, CUTS and SIZES, and each rail's registers, as far as it has holders. */
 void kr_scene_of_image(struct kr_scene *scene, const struct kr_image *image);
+
+/* Whoever fills a scene by hand calls this last: it sets low_um and high_um. */
+void kr_scene_bound(struct kr_scene *scene);
 
 /* The name of a rail among those of its role; role[i] is that of rail i. */
 void kr_scene_rail_name(char name[KR_SCENE_NAME_MAX], const enum kr_role role[], uint16_t rail);

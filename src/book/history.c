@@ -10,16 +10,9 @@
 
 #include "inner.h"
 #include "kniferail/alarm.h"
+#include "reader.h"
 #include "rows.h"
 #include "schema.h"
-
-struct kr_history {
-    sqlite3 *db;
-    int64_t station;
-    char name[KR_NAME_MAX];
-    int length_unit; /* -1: the book doesn't say */
-    char error[KR_BOOK_TEXT_MAX];
-};
 
 /* ?1 the station, ?2 and ?3 the period, ?4 the rail, ?5 the holder, 0 for all. A time belongs to the period if its own
  * beginning, as long as the bound, does. Every query names all five: they are bound alike. */
@@ -160,7 +153,7 @@ _Static_assert(KR_EDIT_OFFSET == 1 && KR_EDIT_REGRIND == 2 && KR_EDIT_SWAP == 3 
                    KR_JOB_CHANGEOVER == 1,
                "numbers in the queries");
 
-static bool fail(struct kr_history *history, const char *doing)
+bool history_fail(struct kr_history *history, const char *doing)
 {
     snprintf(history->error, sizeof history->error, "%s: %s", doing, sqlite3_errmsg(history->db));
     return false;
@@ -199,7 +192,7 @@ static bool keep_station(struct kr_history *history, sqlite3_stmt *stmt, const c
 {
     int rc = sqlite3_step(stmt);
     if (rc != SQLITE_ROW && rc != SQLITE_DONE)
-        return fail(history, "stations");
+        return history_fail(history, "stations");
     if (rc == SQLITE_DONE) {
         snprintf(history->error, sizeof history->error, "there is no station %s%sin it", name ? name : "",
                  name ? " " : "");
@@ -220,9 +213,9 @@ static bool find_station(struct kr_history *history, const char *name)
     const char *query = "SELECT station, name, length_unit FROM station WHERE ?1 IS NULL OR name = ?1 "
                         "ORDER BY station";
     if (sqlite3_prepare_v2(history->db, query, -1, &stmt, NULL) != SQLITE_OK)
-        return fail(history, "stations");
+        return history_fail(history, "stations");
     bool ok = name == NULL || sqlite3_bind_text(stmt, 1, name, -1, SQLITE_STATIC) == SQLITE_OK ||
-              fail(history, "stations");
+              history_fail(history, "stations");
     ok = ok && keep_station(history, stmt, name);
     sqlite3_finalize(stmt);
     return ok;
@@ -270,7 +263,7 @@ static bool open_file(struct kr_history *history, const char *path)
     if (!history_open_file(path, &history->db, history->error, sizeof history->error))
         return false;
     sqlite3_busy_timeout(history->db, 2000); /* a commit under way is soon over */
-    return is_book(history) && (rows_prepare(history->db) || fail(history, "preparing"));
+    return is_book(history) && (rows_prepare(history->db) || history_fail(history, "preparing"));
 }
 
 struct kr_history *kr_history_open(const char *path, const char *station, char *error, size_t error_size)
@@ -337,7 +330,7 @@ static bool step_rows(struct kr_history *history, sqlite3_stmt *stmt,
         if (!each(arg, &row))
             return true;
     }
-    return rc == SQLITE_DONE || fail(history, "reading");
+    return rc == SQLITE_DONE || history_fail(history, "reading");
 }
 
 static bool bind_part(sqlite3_stmt *stmt, int64_t station, const struct kr_history_part *part)
@@ -356,10 +349,10 @@ bool kr_history_read(struct kr_history *history, enum kr_history_table table,
     static const struct kr_history_part all;
     sqlite3_stmt *stmt;
     if (sqlite3_prepare_v2(history->db, queries[table], -1, &stmt, NULL) != SQLITE_OK)
-        return fail(history, "preparing");
+        return history_fail(history, "preparing");
     bool ok = bind_part(stmt, history->station, part != NULL ? part : &all)
                   ? step_rows(history, stmt, each, arg)
-                  : fail(history, "preparing");
+                  : history_fail(history, "preparing");
     sqlite3_finalize(stmt);
     return ok;
 }
@@ -392,7 +385,7 @@ bool kr_history_check(struct kr_history *history,
     struct schema_error error;
     struct telling telling = {tell, arg, false, NULL};
     if (!rows_check(history->db, pass_on, &telling))
-        return fail(history, "checking");
+        return history_fail(history, "checking");
     if (telling.numberless != NULL) {
         snprintf(history->error, sizeof history->error, "damaged: a row of table %s has lost its number%s",
                  telling.numberless, SCHEMA_ADVICE);

@@ -26,6 +26,8 @@ static const struct {
     {"changeover_rail", "changeover", CHANGEOVER, 4},
     {"changeover_holder", "changeover", CHANGEOVER, 4},
     {"changeover_move", "changeover", CHANGEOVER, 4},
+    {"changeover_web", "changeover", CHANGEOVER, 4},
+    {"changeover_slit", "changeover", CHANGEOVER, 4},
     {"changeover", "id", CHANGEOVER, 4},
 };
 #define N_PRUNABLE (sizeof prunable / sizeof prunable[0])

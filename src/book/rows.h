@@ -24,11 +24,15 @@
 #define CHANGEOVER_COLUMNS_BEFORE_3 \
     "station" COLUMNS_OF(RECORD_NUMBER_FIELDS) ", ended_at" COLUMNS_OF(RECORD_JOB_FIELDS) \
         COLUMNS_OF(RECORD_OUTCOME_FIELDS) COLUMNS_OF(RECORD_FIGURES_FIELDS) ", cause_sentence"
-#define CHANGEOVER_RAIL_COLUMNS          CHANGEOVER_RAIL_COLUMNS_BEFORE_3 ", reference_um"
+#define CHANGEOVER_RAIL_COLUMNS          CHANGEOVER_RAIL_COLUMNS_BEFORE_3 ", reference_um, role"
 #define CHANGEOVER_RAIL_COLUMNS_BEFORE_3 "changeover, rail" COLUMNS_OF(RECORD_RAIL_FIELDS)
-#define CHANGEOVER_HOLDER_COLUMNS        "changeover, rail, holder, cut, target_um, position_um, known, deviation_um"
-#define CHANGEOVER_MOVE_COLUMNS          "changeover, move, rail, holder, from_um, to_um, start_ms, end_ms"
-#define ALARM_COLUMNS                    "station, at, raised, code, rail, item, value, limit_value, sentence"
+#define CHANGEOVER_HOLDER_COLUMNS        CHANGEOVER_HOLDER_COLUMNS_BEFORE_3 ", state, body_um"
+#define CHANGEOVER_HOLDER_COLUMNS_BEFORE_3 \
+    "changeover, rail, holder, cut, target_um, position_um, known, deviation_um"
+#define CHANGEOVER_MOVE_COLUMNS "changeover, move, rail, holder, from_um, to_um, start_ms, end_ms"
+#define CHANGEOVER_WEB_COLUMNS  "changeover, started_by, left_um, right_um, trim_operator_nm, trim_drive_nm"
+#define CHANGEOVER_SLIT_COLUMNS "changeover, slit, left_um, right_um, width_nm, measured_um"
+#define ALARM_COLUMNS           "station, at, raised, code, rail, item, value, limit_value, sentence"
 
 /* The values of those that hold what a station starts from, by name and in the order of their columns. */
 #define EDIT_REQUEST_VALUES \
@@ -38,11 +42,15 @@
     ":station" NAMES_OF(RECORD_NUMBER_FIELDS) ", :ended_at" NAMES_OF(RECORD_JOB_FIELDS) \
         NAMES_OF(RECORD_OUTCOME_FIELDS) \
             NAMES_OF(RECORD_FIGURES_FIELDS) ", :cause_sentence" KR_SPENT(SPENT_VALUE)
-#define CHANGEOVER_RAIL_VALUES ":changeover, :rail" NAMES_OF(RECORD_RAIL_FIELDS) ", :reference_um"
+#define CHANGEOVER_RAIL_VALUES ":changeover, :rail" NAMES_OF(RECORD_RAIL_FIELDS) ", :reference_um, :role"
 
 /* Table, its columns without id and seal, what tells one row from another, and when a row has lost that: a damaged
  * description of the table may make id a column like others, which holds nothing. */
 #define SEALED_TABLES(X) \
+    SEALED_TABLES_2(X) \
+    X("changeover_web", CHANGEOVER_WEB_COLUMNS, "changeover", "changeover IS NULL") \
+    X("changeover_slit", CHANGEOVER_SLIT_COLUMNS, "changeover", "changeover IS NULL")
+#define SEALED_TABLES_2(X) /* those of schema version 2 */ \
     X("edit", EDIT_COLUMNS, "rowid", "id IS NOT rowid") \
     X("edit_request", EDIT_REQUEST_COLUMNS, "rowid", "id IS NOT rowid") \
     X("verdict", VERDICT_COLUMNS, "rowid", "id IS NOT rowid") \

@@ -209,7 +209,7 @@ static const char *const version_1[] = {
  * says without what. */
 static const char *const version_2[] = {
 #define X(table, columns, key, lost) "ALTER TABLE " table " ADD COLUMN seal INTEGER;",
-    SEALED_TABLES(X)
+    SEALED_TABLES_2(X)
 #undef X
         "UPDATE outcome SET meaning = 'ended without verification' WHERE number = 2;",
     NULL,
@@ -283,6 +283,7 @@ static const char *const version_3[] = {
         ") WHERE seal = row_seal(" CHANGEOVER_COLUMNS_BEFORE_3 ");",
     /* By how much the rail's references were off since they were taught; nothing: no scan saw any. */
     "ALTER TABLE changeover_rail ADD COLUMN reference_um INTEGER;"
+    "ALTER TABLE changeover_rail ADD COLUMN role INTEGER NOT NULL DEFAULT 0;" /* 0 upper, 1 lower */
     "UPDATE changeover_rail SET seal = row_seal(" CHANGEOVER_RAIL_COLUMNS
     ") WHERE seal = row_seal(" CHANGEOVER_RAIL_COLUMNS_BEFORE_3 ");",
     /* How a run ended, as it said itself. On a computer with another number of its start (boot), it went down with it. */
@@ -297,6 +298,28 @@ static const char *const version_3[] = {
     "ALTER TABLE rail ADD COLUMN access_count INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN proof INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN proof_inputs INTEGER NOT NULL DEFAULT 0;",
+    /* What it takes to draw a changeover: the web and its slits, each rail's role, each holder's state and room. */
+    "CREATE TABLE changeover_web("
+    "  changeover INTEGER PRIMARY KEY REFERENCES changeover ON DELETE CASCADE, "
+    "  started_by TEXT NOT NULL, " /* the address that asked for the job */
+    "  left_um INTEGER, "          /* the web's operator side edge; nothing: the job had no cut lines yet */
+    "  right_um INTEGER, "
+    "  trim_operator_nm INTEGER, " /* 0: the edge is not trimmed */
+    "  trim_drive_nm INTEGER, "
+    "  seal INTEGER);"
+    "CREATE TABLE changeover_slit("
+    "  changeover INTEGER NOT NULL REFERENCES changeover ON DELETE CASCADE, "
+    "  slit INTEGER NOT NULL, "
+    "  left_um INTEGER NOT NULL, " /* two cut lines, or a cut line and an untrimmed edge of the web */
+    "  right_um INTEGER NOT NULL, "
+    "  width_nm INTEGER NOT NULL, "
+    "  measured_um INTEGER, " /* nothing: not all of its knives were measured */
+    "  seal INTEGER, "
+    "  PRIMARY KEY(changeover, slit)) WITHOUT ROWID;",
+    "ALTER TABLE changeover_holder ADD COLUMN state INTEGER NOT NULL DEFAULT 0;" /* as holder.state */
+    "ALTER TABLE changeover_holder ADD COLUMN body_um INTEGER NOT NULL DEFAULT 0;"
+    "UPDATE changeover_holder SET seal = row_seal(" CHANGEOVER_HOLDER_COLUMNS
+    ") WHERE seal = row_seal(" CHANGEOVER_HOLDER_COLUMNS_BEFORE_3 ");",
     NULL,
 };
 

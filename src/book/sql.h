@@ -10,8 +10,10 @@
 #include "rows.h"
 
 /* Values of a row, and its seal (rows.h). */
-#define P8                    "?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8"
+#define P6                    "?1, ?2, ?3, ?4, ?5, ?6"
+#define P8                    P6 ", ?7, ?8"
 #define P9                    P8 ", ?9"
+#define P10                   P9 ", ?10"
 #define SEALED_VALUES(values) "VALUES(" values ", row_seal(" values "))"
 
 /* One row a statement: name and text. */
@@ -68,9 +70,12 @@
     X(ADD_CHANGEOVER_RAIL, "INSERT INTO changeover_rail(" CHANGEOVER_RAIL_COLUMNS \
                            ", seal) " SEALED_VALUES(CHANGEOVER_RAIL_VALUES)) \
     X(ADD_CHANGEOVER_HOLDER, \
-      "INSERT INTO changeover_holder(" CHANGEOVER_HOLDER_COLUMNS ", seal) " SEALED_VALUES(P8)) \
+      "INSERT INTO changeover_holder(" CHANGEOVER_HOLDER_COLUMNS ", seal) " SEALED_VALUES(P10)) \
     X(ADD_CHANGEOVER_MOVE, \
       "INSERT INTO changeover_move(" CHANGEOVER_MOVE_COLUMNS ", seal) " SEALED_VALUES(P8)) \
+    X(ADD_CHANGEOVER_WEB, "INSERT INTO changeover_web(" CHANGEOVER_WEB_COLUMNS ", seal) " SEALED_VALUES(P6)) \
+    X(ADD_CHANGEOVER_SLIT, \
+      "INSERT INTO changeover_slit(" CHANGEOVER_SLIT_COLUMNS ", seal) " SEALED_VALUES(P6)) \
     X(ADD_ALARM, "INSERT INTO alarm(" ALARM_COLUMNS ", seal) " SEALED_VALUES(P9))
 
 enum sql_statement {

@@ -290,6 +290,7 @@ static bool add_record_rails(struct writing *w, int64_t changeover, const struct
             bind_number(&b, of->reference_um[r]);
         else
             bind_null(&b);
+        bind_number(&b, of != NULL ? of->role[r] : 0);
         if (!run(w, &b, "changeover_rail"))
             return false;
     }
@@ -311,6 +312,8 @@ static bool add_holder(struct writing *w, int64_t changeover, int rail, int inde
         bind_number(&b, (int64_t)holder->position_um - holder->target_um);
     else
         bind_null(&b);
+    bind_number(&b, holder->state);
+    bind_number(&b, holder->body_um);
     return run(w, &b, "changeover_holder");
 }
 
@@ -328,6 +331,42 @@ static bool add_move(struct writing *w, int64_t changeover, int index, const str
     return run(w, &b, "changeover_move");
 }
 
+static void bind_if(struct bound *b, bool is, int64_t number)
+{
+    if (is)
+        bind_number(b, number);
+    else
+        bind_null(b);
+}
+
+static bool add_slit(struct writing *w, int64_t changeover, int index, const struct kr_book_slit *slit)
+{
+    struct bound b = sql_bind(&w->book->sql, SQL_ADD_CHANGEOVER_SLIT);
+    bind_number(&b, changeover);
+    bind_number(&b, index + 1);
+    bind_number(&b, slit->left_um);
+    bind_number(&b, slit->right_um);
+    bind_number(&b, slit->width_nm);
+    bind_if(&b, slit->measured_um != 0, slit->measured_um);
+    return run(w, &b, "changeover_slit");
+}
+
+static bool add_web(struct writing *w, int64_t changeover, const struct kr_book_changeover *c)
+{
+    const struct kr_book_web *web = &c->web;
+    struct bound b = sql_bind(&w->book->sql, SQL_ADD_CHANGEOVER_WEB);
+    bind_number(&b, changeover);
+    bind_text(&b, c->started_by);
+    for (int side = 0; side < 2; side++)
+        bind_if(&b, web->n_slits > 0, web->edge_um[side]);
+    for (int side = 0; side < 2; side++)
+        bind_if(&b, web->n_slits > 0, web->trim_nm[side]);
+    bool ok = run(w, &b, "changeover_web");
+    for (int i = 0; ok && i < web->n_slits; i++)
+        ok = add_slit(w, changeover, i, &web->slit[i]);
+    return ok;
+}
+
 static bool add_changeover(struct writing *w, const struct kr_book_changeover *changeover)
 {
     char ended_at[KR_BOOK_TIME_MAX];
@@ -335,7 +374,7 @@ static bool add_changeover(struct writing *w, const struct kr_book_changeover *c
     if (!add_record(w, &changeover->record, ended_at, changeover->spent_ms))
         return false;
     int64_t id = sqlite3_last_insert_rowid(w->book->sql.db);
-    if (!add_record_rails(w, id, &changeover->record, changeover))
+    if (!add_record_rails(w, id, &changeover->record, changeover) || !add_web(w, id, changeover))
         return false;
     for (int r = 0; r < KR_RAILS_MAX; r++)
         for (int h = 0; h < changeover->n_holders[r]; h++)

@@ -1,14 +1,18 @@
-/* kniferail sheet: one page of a plan or of a running station, to pin on the machine. */
+/* kniferail sheet: one page of a plan, of a running station or of a changeover of the book, to pin on the machine. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
 #include "address.h"
+#include "book_ask.h"
 #include "cli.h"
 #include "kniferail/caution.h"
 #include "kniferail/drawing.h"
 #include "plan_cmd.h"
+#include "sheet_record.h"
+
+#define LAST "last"
 
 const char kr_sheet_help[] =
     "Draws one page to pin on the machine: the rails to scale; cuts, knives and slits with lane centres, "
@@ -16,7 +20,9 @@ const char kr_sheet_help[] =
     "station what was measured and how far it is off; where the other holders rest; who made it and when; "
     "the "
     "usual\n"
-    "cautions. It shows a running station, or, with --config, a plan. Nothing moves.\n"
+    "cautions. It shows a running station; with --widths a plan; with --changeover how a changeover of the "
+    "book ended.\n"
+    "Nothing moves.\n"
     "\n"
     "  --svg FILE         into this file, as SVG\n"
     "  --pdf FILE         the same as PDF\n"
@@ -26,15 +32,23 @@ const char kr_sheet_help[] =
     "  --host H           name or address of the gateway (127.0.0.1)\n"
     "  --port P           TCP port (1502)\n"
     "  --unit U           unit identifier (255: the only station, or the default one)\n"
+    "Of a changeover of the book:\n"
+    "  --changeover WHEN  the last one that ended in that time, in UTC: 2026-03-01, 2026-03-01T06:30 ...; "
+    "last: the\n"
+    "                     newest. 'kniferail history' has the times\n"
+    "  --config FILE      the station file that names the book\n"
+    "  --book FILE        the book itself\n"
+    "  --station NAME     which one, if there are several\n"
     "Of a plan, as with 'kniferail plan':\n" PLAN_HELP "\n"
-    "Exit status: 0, 1 the order is refused, the station can't be read or the file not be written, 2 wrong "
+    "Exit status: 0, 1 the order is refused, the station or the book can't be read or the file not be "
+    "written, 2 wrong\n"
     "usage.\n";
 
 struct arguments {
     struct kr_address_options options;
     struct kr_client_address address;
     struct plan_args plan;
-    const char *svg, *pdf, *paper, *by;
+    const char *svg, *pdf, *paper, *by, *changeover, *book;
     enum kr_paper size;
 };
 
@@ -55,21 +69,55 @@ static bool read_paper(const char *text, enum kr_paper *paper)
     return false;
 }
 
-static bool is_of_plan(const struct plan_args *p)
+static bool has_order(const struct plan_args *p)
 {
-    return p->station || p->positions || p->web || p->trim || p->shift || p->compensation || p->untrimmed ||
+    return p->positions || p->widths || p->web || p->trim || p->shift || p->compensation || p->untrimmed ||
            p->next;
+}
+
+static bool has_address(const struct kr_address_options *o)
+{
+    return o->host || o->port || o->unit;
+}
+
+static void take_defaults(struct kr_address_options *o)
+{
+    const struct kr_address_options defaults = KR_ADDRESS_DEFAULTS;
+    o->host = o->host ? o->host : defaults.host;
+    o->port = o->port ? o->port : defaults.port;
+    o->unit = o->unit ? o->unit : defaults.unit;
+}
+
+/* What is named decides what the sheet is of: --changeover a changeover, --config a plan, neither a station. */
+static int check_source(const struct arguments *a)
+{
+    if (a->changeover != NULL && (a->plan.config == NULL) == (a->book == NULL))
+        return kr_usage("sheet", "a changeover needs either --config or --book");
+    if (a->changeover != NULL && (has_order(&a->plan) || has_address(&a->options)))
+        return kr_usage("sheet", "--changeover goes neither with an order nor with an address");
+    if (a->changeover != NULL && strcmp(a->changeover, LAST) != 0 && !kr_history_time_is_good(a->changeover))
+        return kr_usage("sheet", "--changeover: '%s' is no time; as 2026-03-01 or 2026-03-01T06:30, or last",
+                        a->changeover);
+    if (a->changeover != NULL)
+        return KR_RUN;
+    if (a->book != NULL)
+        return kr_usage("sheet", "--book is for a changeover: it needs --changeover");
+    if ((a->plan.config == NULL) != (a->plan.widths == NULL))
+        return kr_usage("sheet", "a plan needs --config and --widths");
+    if (a->plan.config == NULL && (has_order(&a->plan) || a->plan.station != NULL))
+        return kr_usage(
+            "sheet", "--station, --positions and the options of an order are for a plan: it needs --config");
+    return KR_RUN;
 }
 
 static int check(struct arguments *a)
 {
     if (a->svg == NULL && a->pdf == NULL)
         return kr_usage("sheet", "it needs --svg or --pdf");
-    if ((a->plan.config == NULL) != (a->plan.widths == NULL))
-        return kr_usage("sheet", "a plan needs --config and --widths");
-    if (a->plan.config == NULL && is_of_plan(&a->plan))
-        return kr_usage(
-            "sheet", "--station, --positions and the options of an order are for a plan: it needs --config");
+    int answer = check_source(a);
+    if (answer != KR_RUN)
+        return answer;
+    take_defaults(&a->options);
     return read_paper(a->paper, &a->size) && kr_address_read("sheet", &a->options, &a->address)
                ? KR_RUN
                : KR_EXIT_USAGE;
@@ -79,7 +127,8 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
 {
     const struct kr_option options[] = {
         KR_ADDRESS_OPTIONS(a->options), {"svg", &a->svg, NULL}, {"pdf", &a->pdf, NULL},
-        {"paper", &a->paper, NULL},     {"by", &a->by, NULL},   PLAN_OPTIONS(a->plan),
+        {"paper", &a->paper, NULL},     {"by", &a->by, NULL},   {"changeover", &a->changeover, NULL},
+        {"book", &a->book, NULL},       PLAN_OPTIONS(a->plan),
     };
     int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
     return answer == KR_RUN ? check(a) : answer;
@@ -142,12 +191,54 @@ static int of_station(const struct arguments *a, struct kr_scene *scene)
     return draw(a, scene, what);
 }
 
+/* "2026-03-01T06:30:00.125Z" as people read it. */
+static void tell_changeover(const struct kr_history_changeover *h, char *text, size_t size)
+{
+    const struct kr_record *record = &h->changeover.record;
+    const struct kr_named_number *job = kr_named("COMMAND_JOB", record->job);
+    const char *by = h->changeover.started_by;
+    snprintf(text, size, "From the book: %s of order %u, %s. It ended %.10s %.8s UTC%s%s.%s",
+             record->job == KR_JOB_CHANGEOVER ? "changeover"
+             : job                            ? job->name
+                                              : "?",
+             (unsigned)record->order_number, kr_number_word("RECORD_RESULT", record->outcome), h->ended_at,
+             h->ended_at + 11, by[0] ? "; started from " : "", by,
+             h->has_web ? "" : " No cut lines were kept.");
+}
+
+static int of_changeover(const struct arguments *a, struct kr_scene *scene)
+{
+    static struct kr_history_changeover changeover;
+    struct book_ask ask = {
+        .command = "sheet", .config = a->plan.config, .book = a->book, .station = a->plan.station};
+    char what[240];
+    int answer = book_ask_read(&ask);
+    if (answer != KR_RUN)
+        return answer;
+    struct kr_history *history = book_ask_open(&ask);
+    if (history == NULL)
+        return KR_EXIT_REFUSED;
+    answer = KR_EXIT_REFUSED;
+    if (kr_history_changeover(history, strcmp(a->changeover, LAST) == 0 ? NULL : a->changeover,
+                              &changeover)) {
+        sheet_record_scene(&changeover, kr_history_station(history), ask.length_unit, scene);
+        tell_changeover(&changeover, what, sizeof what);
+        answer = draw(a, scene, what);
+    } else {
+        fprintf(stderr, "kniferail sheet: %s: %s\n", ask.book, kr_history_error(history));
+    }
+    kr_history_close(history);
+    return answer;
+}
+
 int kr_cmd_sheet(int argc, char **argv)
 {
     static struct kr_scene scene;
-    struct arguments arguments = {.options = KR_ADDRESS_DEFAULTS, .plan.command = "sheet"};
+    struct arguments arguments = {.plan.command = "sheet"};
     int answer = read_arguments(argc, argv, &arguments);
     if (answer != KR_RUN)
         return answer;
+    if (arguments.changeover != NULL)
+        return of_changeover(&arguments, &scene);
     return arguments.plan.config ? of_plan(&arguments, &scene) : of_station(&arguments, &scene);
 }

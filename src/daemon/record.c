@@ -1,6 +1,7 @@
 #include "record.h"
 
 #include <jansson.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -127,11 +128,49 @@ static void begin(struct recorder *recorder)
     recorder->correcting = false;
     recorder->phase = KR_PHASE_NONE;
     memset(recorder->spent_us, 0, sizeof recorder->spent_us);
+    memcpy(recorder->changeover.started_by, recorder->asked_by, sizeof recorder->asked_by);
     recorder->changeover.n_moves = recorder->changeover.moves_left_out = 0;
 }
 
+void recorder_command(struct recorder *recorder, const char *origin)
+{
+    snprintf(recorder->asked_by, sizeof recorder->asked_by, "%s", origin);
+}
+
+static int32_t slit_edge_um(const struct kr_cuts *cuts, int edge)
+{
+    int cut = edge - cuts->first_slit_edge;
+    return cut < 0 ? cuts->web_left_um : cut >= cuts->n_cuts ? cuts->web_right_um : cuts->cut_um[cut];
+}
+
+/* Measured widths stand in the registers. */
+static void keep_web(struct kr_book_web *web, const struct kr_order *order, const struct kr_cuts *cuts,
+                     const struct kr_image *image)
+{
+    web->n_slits = order->n_slits;
+    web->edge_um[0] = cuts->web_left_um;
+    web->edge_um[1] = cuts->web_right_um;
+    memcpy(web->trim_nm, cuts->trim_nm, sizeof web->trim_nm);
+    for (uint16_t i = 0; i < order->n_slits; i++)
+        web->slit[i] = (struct kr_book_slit){.left_um = slit_edge_um(cuts, i),
+                                             .right_um = slit_edge_um(cuts, i + 1),
+                                             .width_nm = order->width_nm[i],
+                                             .measured_um = kr_get_um(image, KR_REG_SLIT_MEASURED, 0, i)};
+}
+
+static struct kr_book_holder holder_of(const struct kr_holder_data *data, const struct kr_geometry *geometry,
+                                       const struct kr_plan_holder *planned)
+{
+    return (struct kr_book_holder){.cut = planned != NULL ? planned->cut : 0,
+                                   .target_um = planned != NULL ? planned->target_um : 0,
+                                   .known = data->known,
+                                   .position_um = data->position_um,
+                                   .state = data->state,
+                                   .body_um = geometry->size_spacing_um[data->holder_size - 1]};
+}
+
 static void finish(struct recorder *recorder, const struct kr_station *station,
-                   const struct kr_geometry *geometry)
+                   const struct kr_geometry *geometry, const struct kr_image *image)
 {
     struct kr_book_changeover *c = &recorder->changeover;
     const struct kr_durable *durable = kr_station_durable(station);
@@ -139,23 +178,23 @@ static void finish(struct recorder *recorder, const struct kr_station *station,
     c->ended_utc_ms = clock_utc_ms();
     c->record = durable->record;
     round_times(recorder, c->spent_ms);
+    c->web.n_slits = 0;
+    if (plan != NULL && plan->cuts.n_cuts > 0 && durable->in_force)
+        keep_web(&c->web, &durable->order, &plan->cuts, image);
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
         c->n_holders[r] = r < geometry->n_rails ? geometry->rail[r].n_holders : 0;
+        c->role[r] = r < geometry->n_rails ? (uint8_t)geometry->rail[r].role : KR_UPPER;
         c->references_seen[r] = durable->references[r].seen != 0;
         c->reference_um[r] = durable->references[r].trend_um[0];
-        for (uint16_t h = 0; h < c->n_holders[r]; h++) {
-            const struct kr_holder_data *data = &durable->holder[r][h];
+        for (uint16_t h = 0; h < c->n_holders[r]; h++)
             c->holder[r][h] =
-                (struct kr_book_holder){.cut = plan != NULL ? plan->rail[r].holder[h].cut : 0,
-                                        .target_um = plan != NULL ? plan->rail[r].holder[h].target_um : 0,
-                                        .known = data->known,
-                                        .position_um = data->position_um};
-        }
+                holder_of(&durable->holder[r][h], geometry, plan != NULL ? &plan->rail[r].holder[h] : NULL);
     }
 }
 
 const struct kr_book_changeover *recorder_step(struct recorder *recorder, const struct kr_station *station,
-                                               const struct kr_geometry *geometry, int32_t dt_us)
+                                               const struct kr_geometry *geometry, struct kr_image *image,
+                                               int32_t dt_us)
 {
     const struct kr_durable *durable = kr_station_durable(station);
     enum kr_unit_state state = kr_station_state(station);
@@ -172,7 +211,8 @@ const struct kr_book_changeover *recorder_step(struct recorder *recorder, const 
     if (durable->record.number == recorder->number)
         return NULL;
     recorder->number = durable->record.number;
-    finish(recorder, station, geometry);
+    kr_station_image(station, image);
+    finish(recorder, station, geometry, image);
     return &recorder->changeover;
 }
 

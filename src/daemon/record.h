@@ -14,15 +14,20 @@ struct recorder {
     enum kr_phase phase;                  /* of the job, at the last step */
     bool correcting;                      /* a scan of this job has found a knife off its place */
     int64_t spent_us[KR_N_SPENT];         /* since the start */
+    char asked_by[KR_ORIGIN_MAX];         /* the address whose command came last */
     struct kr_book_changeover changeover; /* the one under way */
 };
 
 void recorder_open(struct recorder *recorder, const struct kr_station *station);
 
+/* Tells which address gave a command, before the step that takes it. */
+void recorder_command(struct recorder *recorder, const char *origin);
+
 /* Called after every step of the station. Returns the changeover that ended in it, or NULL; valid until the next
- * step. */
+ * step. image: the station's; it is brought up to date where a changeover ended. */
 const struct kr_book_changeover *recorder_step(struct recorder *recorder, const struct kr_station *station,
-                                               const struct kr_geometry *geometry, int32_t dt_us);
+                                               const struct kr_geometry *geometry, struct kr_image *image,
+                                               int32_t dt_us);
 
 /* Tells a changeover in lines of JSON, each shorter than 16 kB: for each rail one record_part with its holders and as
  * many as it takes with its moves, a row each below the names of their columns; then the record itself, which says

@@ -46,7 +46,7 @@ static void step(struct station_host *host, int32_t dt_us)
     forget_events(host);
     station_log_step(&host->log, host->station, &host->commits);
     const struct kr_book_changeover *ended =
-        recorder_step(&host->recorder, host->station, &host->config.station.geometry, dt_us);
+        recorder_step(&host->recorder, host->station, &host->config.station.geometry, &host->image, dt_us);
     if (ended != NULL)
         committer_changeover(&host->commits, ended);
     plans_ask(&host->plans, host->out.plan_ticket, host->station);
@@ -133,6 +133,8 @@ static void take_from_face(struct station_host *host)
     host->in.control_generation = take.control_generation;
     host->generation = take.control_generation;
     station_log_command(&host->log, &take.command, take.command_origin);
+    if (take.command.present)
+        recorder_command(&host->recorder, take.command_origin);
 }
 
 void station_host_cycle(struct station_host *host, uint32_t cycles, uint32_t overruns, bool shut_down)

@@ -415,7 +415,8 @@ double rails_legend(const struct pen *pen, double y)
         x += width;
     }
     const char *rest = is_plan(pen) ? "diamond: carriage; ring: where a holder stands now; hatched: trim"
-                                    : "diamond: carriage; hatched: trim";
+                       : pen->scene->source == KR_SCENE_RECORD ? "hatched: trim"
+                                                               : "diamond: carriage; hatched: trim";
     words_at(pen, &x, &y, pen_text_width(pen, LEGEND, rest) + 24, rest);
     y = tell_unknown(pen, y);
     pen_text(pen, pen->left + 12, (y += 14) + 9, LEGEND, PEN_LEFT,

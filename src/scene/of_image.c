@@ -2,7 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "make.h"
+#include "kniferail/scene.h"
 
 /* A trim of 0 is an edge that is not trimmed. Where the web ends there, the registers do not say. */
 static void take_web(struct kr_scene *scene, const struct kr_image *image)
@@ -110,5 +110,5 @@ void kr_scene_of_image(struct kr_scene *scene, const struct kr_image *image)
     scene->n_rails = kr_get_rails(image);
     for (uint16_t r = 0; r < scene->n_rails; r++)
         take_rail(scene, image, r);
-    scene_bound(scene);
+    kr_scene_bound(scene);
 }

@@ -2,7 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "make.h"
+#include "kniferail/scene.h"
 
 static void take_web(struct kr_scene *scene, const struct kr_order *order, const struct kr_cuts *cuts)
 {
@@ -98,5 +98,5 @@ void kr_scene_of_plan(struct kr_scene *scene, const char *station, enum kr_lengt
         take_rail(scene, request, plan, r);
         scene->rail[r].scan_us = scan_us ? scan_us[r] : 0;
     }
-    scene_bound(scene);
+    kr_scene_bound(scene);
 }

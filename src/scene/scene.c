@@ -4,8 +4,6 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "make.h"
-
 void kr_scene_rail_name(char name[KR_SCENE_NAME_MAX], const enum kr_role role[], uint16_t rail)
 {
     int same = 1;
@@ -51,7 +49,7 @@ static void hold_rail(struct kr_scene *scene, const struct kr_scene_rail *rail)
     }
 }
 
-void scene_bound(struct kr_scene *scene)
+void kr_scene_bound(struct kr_scene *scene)
 {
     scene->low_um = INT32_MAX;
     scene->high_um = INT32_MIN;

@@ -149,9 +149,16 @@ const struct kr_durable *sample_durable(int station, int i)
 static void add_changeover(struct kr_book_entry *entry, int i)
 {
     struct kr_book_changeover *c = &entry->changeover[entry->n_changeovers++];
-    *c = (struct kr_book_changeover){.record = entry->durable.record, .n_holders = {HOLDERS}, .n_moves = 9};
+    *c = (struct kr_book_changeover){
+        .record = entry->durable.record,
+        .web = {.n_slits = 1, .edge_um = {0, 1200}, .slit = {{100, 1100, 1000000, i}}},
+        .n_holders = {HOLDERS},
+        .n_moves = 9};
     for (int h = 0; h < HOLDERS; h++)
-        c->holder[0][h] = (struct kr_book_holder){(uint16_t)(h + 1), KR_MEASURED, 100000 * h, 100000 * h + i};
+        c->holder[0][h] = (struct kr_book_holder){.cut = (uint16_t)(h + 1),
+                                                  .known = KR_MEASURED,
+                                                  .target_um = 100000 * h,
+                                                  .position_um = 100000 * h + i};
     for (int m = 0; m < c->n_moves; m++)
         c->move[m] =
             (struct kr_book_move){1, (uint16_t)(m % HOLDERS + 1), m, m + i, 1000 * m, 1000 * m + 900};

@@ -149,6 +149,8 @@ static const char *const history_tables[] = {"edit",
                                              "changeover_rail",
                                              "changeover_holder",
                                              "changeover_move",
+                                             "changeover_web",
+                                             "changeover_slit",
                                              "alarm"};
 #define N_HISTORY_TABLES (sizeof history_tables / sizeof history_tables[0])
 

@@ -367,6 +367,47 @@ class Book(GatewayTest):
                                             "WHERE meaning = 'measured'"), "24")
             self.assertEqual(asked(gateway, "PRAGMA integrity_check"), "ok")
 
+    def text_of_sheet(self, gateway, *options):
+        """The words of a sheet, as poppler finds them in the PDF."""
+        path = gateway.book.parent / "sheet.pdf"
+        status, out, error = run("sheet", "--pdf", path, *options)
+        self.assertEqual((status, out, error), (0, "", ""))
+        return subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, text=True, timeout=30,
+                              check=True).stdout
+
+    def test_a_changeover_of_the_book_is_drawn_as_the_registers_said_when_it_ended(self):
+        """Also after another one, with the gateway ended, in inches, and with an edge that is not trimmed."""
+        for config, places, unit, web, widths in (("small-shear.cfg", 3, 1000, 900000, [440000, 430000]),
+                                                  ("razor.cfg", 4, 10000, 230000, [110000, 110000])):
+            with self.subTest(config), Gateway(config, book=True) as gateway:
+                plc = Plc(gateway)
+                self.assertEqual(plc.order(4711, web, widths, EDGE_FLAGS=1), 0)
+                plc.start_and_complete()
+                cuts = plc.read_all("CUT_LINE", plc.read("CUT_COUNT"))
+                numbers = cuts + plc.read_all("SLIT_MEASURED", 2)
+                for r in plc.rails():
+                    n = plc.read("RAIL_HOLDERS", r)
+                    for cut, at, target, off in zip(*(plc.read_all(f"HOLDER_{name}", n, r)
+                                                      for name in ("CUT", "POSITION", "TARGET", "DEVIATION"))):
+                        numbers += [at, target, off] if cut else [at]
+                self.assertEqual(plc.order(4712, web, [widths[0] // 2] * 4), 0)
+                plc.start_and_complete()
+                history = json.loads(run("history", "--book", gateway.book, "--format", "json")[1])
+                ended_at = history["changeovers"][0]["ended_at"]
+                gateway.end()
+                sheet = self.text_of_sheet(gateway, "--book", gateway.book, "--changeover", ended_at[:-1])
+                for number in numbers:
+                    self.assertIn(f"{number / unit:.{places}f}", sheet)
+                for word in ("order 4711", "verified", "started from 127.0.0.1", "no operator-side trim",
+                             ended_at[:10]):
+                    self.assertIn(word, sheet)
+                newest = self.text_of_sheet(gateway, "--config", gateway.config, "--changeover", "last")
+                self.assertIn("order 4712", newest)
+                for wrong in (("--changeover", "1999"), ("--changeover", "yesterday"),
+                              ("--changeover", "last", "--widths", "5"), ("--changeover", "last", "--port", "5")):
+                    status, _, error = run("sheet", "--pdf", "/dev/null", "--book", gateway.book, *wrong)
+                    self.assertEqual(status, 1 if wrong[1] == "1999" else 2, (wrong, error))
+
     def test_the_book_wins_over_the_file_and_the_log_names_each_difference(self):
         with Gateway(book=True) as gateway:
             Plc(gateway).scan()

@@ -729,6 +729,32 @@ START_TEST(the_book_says_in_which_unit_of_length_its_station_speaks)
 }
 END_TEST
 
+static void assert_drawn_from(const struct kr_book_changeover *c)
+{
+    static struct kr_history_changeover read;
+    char error[KR_BOOK_TEXT_MAX] = "";
+    struct kr_history *history = kr_history_open(path, NULL, error, sizeof error);
+    ck_assert_msg(history != NULL, "%s", error);
+    ck_assert_msg(kr_history_changeover(history, "2026-03", &read), "%s", kr_history_error(history));
+    ck_assert_int_eq(read.changeover.record.order_number, c->record.order_number);
+    ck_assert_int_eq(read.changeover.record.outcome, c->record.outcome);
+    ck_assert_str_eq(read.changeover.started_by, c->started_by);
+    ck_assert(read.has_web);
+    ck_assert_mem_eq(&read.changeover.web, &c->web, sizeof c->web);
+    ck_assert_int_eq(read.n_rails, 2);
+    ck_assert_mem_eq(read.changeover.role, c->role, sizeof c->role);
+    ck_assert_int_eq(read.changeover.n_holders[0], c->n_holders[0]);
+    for (int h = 0; h < c->n_holders[0]; h++) {
+        const struct kr_book_holder *is = &read.changeover.holder[0][h], *was = &c->holder[0][h];
+        ck_assert(is->cut == was->cut && is->known == was->known && is->target_um == was->target_um &&
+                  is->position_um == was->position_um && is->state == was->state &&
+                  is->body_um == was->body_um);
+    }
+    ck_assert(!kr_history_changeover(history, "2027", &read));
+    ck_assert_ptr_nonnull(strstr(kr_history_error(history), "2027"));
+    kr_history_close(history);
+}
+
 START_TEST(a_changeover_is_kept_with_every_move_and_every_deviation)
 {
     uint16_t station;
@@ -736,17 +762,31 @@ START_TEST(a_changeover_is_kept_with_every_move_and_every_deviation)
     struct kr_book_changeover *c = &entry.changeover[0];
     entry.n_changeovers = 1;
     entry.durable.record.number = 6;
-    *c = (struct kr_book_changeover){.record = entry.durable.record, .n_holders = {2}, .n_moves = 1};
+    *c = (struct kr_book_changeover){.record = entry.durable.record,
+                                     .started_by = "192.0.2.7",
+                                     .web = {.n_slits = 1,
+                                             .edge_um = {400, 1500},
+                                             .trim_nm = {100000, 0},
+                                             .slit = {{500, 1500, 1000000, 998}}},
+                                     .role = {KR_LOWER},
+                                     .n_holders = {2},
+                                     .n_moves = 1};
     c->holder[0][0] =
         (struct kr_book_holder){.cut = 1, .known = KR_MEASURED, .target_um = 500, .position_um = 480};
-    c->holder[0][1] =
-        (struct kr_book_holder){.cut = 0, .known = KR_MEASURED, .target_um = 900, .position_um = 900};
+    c->holder[0][1] = (struct kr_book_holder){.cut = 0,
+                                              .known = KR_MEASURED,
+                                              .target_um = 900,
+                                              .position_um = 900,
+                                              .state = KR_HOLDER_FIXED,
+                                              .body_um = 60000};
+    c->ended_utc_ms = 1772346600125;
     c->move[0] = (struct kr_book_move){1, 1, 100, 480, 2000, 5500};
     c->spent_ms[KR_SPENT_HELD] = 1500;
     c->references_seen[1] = true;
     c->reference_um[1] = -35;
     c->spent_ms[KR_SPENT_WAITING] = 7;
     assert_commit(book, station);
+    assert_drawn_from(c);
     ck_assert_int_eq(asked("SELECT count(*) FROM changeover WHERE number = 6"), 1);
     ck_assert_int_eq(asked("SELECT count(*) FROM changeover_rail WHERE reference_um IS NOT NULL"), 1);
     ck_assert_int_eq(
@@ -1147,7 +1187,7 @@ static const struct {
     {"edit_request", {"id", "station", "at", "origin", "sentence", "seal", EDIT_FIELDS(COLUMN)}},
     {"changeover",
      {"id", "station", "ended_at", "cause_sentence", "seal", RECORD_FIELDS(COLUMN) KR_SPENT(SPENT)}},
-    {"changeover_rail", {"changeover", "rail", "seal", "reference_um", RECORD_RAIL_FIELDS(COLUMN)}},
+    {"changeover_rail", {"changeover", "rail", "seal", "reference_um", "role", RECORD_RAIL_FIELDS(COLUMN)}},
 };
 
 START_TEST(each_list_of_fields_has_the_columns_of_its_table_and_no_others)

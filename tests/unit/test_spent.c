@@ -7,6 +7,7 @@
 #include "suite.h"
 
 static struct recorder recorder;        /* large */
+static struct kr_image image;           /* large */
 static struct kr_book_changeover ended; /* the last one */
 static int n_ended;
 
@@ -14,7 +15,7 @@ static void watch(const struct rig *rig, void *arg)
 {
     (void)arg;
     const struct kr_book_changeover *c =
-        recorder_step(&recorder, rig->station, &rig->config.geometry, rig->in.dt_us);
+        recorder_step(&recorder, rig->station, &rig->config.geometry, &image, rig->in.dt_us);
     if (c == NULL)
         return;
     ended = *c;

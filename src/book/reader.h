@@ -1,0 +1,20 @@
+/* A book that is open for reading its history. Private to src/book. */
+#ifndef BOOK_READER_H
+#define BOOK_READER_H
+
+#include <sqlite3.h>
+
+#include "kniferail/history.h"
+
+struct kr_history {
+    sqlite3 *db;
+    int64_t station;
+    char name[KR_NAME_MAX];
+    int length_unit; /* -1: the book doesn't say */
+    char error[KR_BOOK_TEXT_MAX];
+};
+
+/* Keeps what SQLite refused and what was being done. Returns false. */
+bool history_fail(struct kr_history *history, const char *doing);
+
+#endif
