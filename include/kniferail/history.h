@@ -77,6 +77,9 @@ struct kr_history_changeover {
  * all. False: there is none, or it can't be read: kr_history_error says which. */
 bool kr_history_changeover(struct kr_history *history, const char *at, struct kr_history_changeover *to);
 
+/* Calls step every few milliseconds while any of the calls here reads or checks. */
+void kr_history_watch(struct kr_history *history, void (*step)(void *arg), void *arg);
+
 /* Holds every row of the history, of all stations, against the seal that it was stored with. tell gets each table in
  * which some are not what was stored: how many, and in which row or changeover the first is. False: kr_history_error
  * says why. */

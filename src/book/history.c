@@ -357,6 +357,24 @@ bool kr_history_read(struct kr_history *history, enum kr_history_table table,
     return ok;
 }
 
+/* ---- watching -------------------------------------------------------------------------------------------------- */
+
+#define OPERATIONS 20000 /* of SQLite's virtual machine between two steps */
+
+static int pass_step_on(void *arg)
+{
+    struct kr_history *history = arg;
+    history->step(history->step_arg);
+    return 0; /* go on */
+}
+
+void kr_history_watch(struct kr_history *history, void (*step)(void *arg), void *arg)
+{
+    history->step = step;
+    history->step_arg = arg;
+    sqlite3_progress_handler(history->db, OPERATIONS, step != NULL ? pass_step_on : NULL, history);
+}
+
 /* ---- checking -------------------------------------------------------------------------------------------------- */
 
 struct telling {

@@ -12,6 +12,8 @@ struct kr_history {
     char name[KR_NAME_MAX];
     int length_unit; /* -1: the book doesn't say */
     char error[KR_BOOK_TEXT_MAX];
+    void (*step)(void *arg); /* told that a query goes on; NULL: nobody is */
+    void *step_arg;
 };
 
 /* Keeps what SQLite refused and what was being done. Returns false. */

@@ -7,6 +7,7 @@
 
 #include "kniferail/config.h"
 #include "lengths.h"
+#include "progress.h"
 
 #define TOLERANCE_UM 203.2 /* 0.008 in: common practice, no published source */
 
@@ -153,6 +154,12 @@ static bool has_part(const struct book_ask *a, struct kr_history *history)
     return seen;
 }
 
+static void step(void *arg)
+{
+    (void)arg;
+    kr_progress_step(0, NULL);
+}
+
 struct kr_history *book_ask_open(struct book_ask *a)
 {
     char error[KR_BOOK_TEXT_MAX];
@@ -161,6 +168,8 @@ struct kr_history *book_ask_open(struct book_ask *a)
         fprintf(stderr, "kniferail %s: %s: %s\n", a->command, a->book, error);
         return NULL;
     }
+    kr_progress_begin(a->command, "reading the book");
+    kr_history_watch(history, step, NULL);
     if (a->config == NULL && a->unit == NULL)
         (void)kr_history_length_unit(history, &a->length_unit);
     if (has_part(a, history))
@@ -177,6 +186,7 @@ struct soundness {
 static void tell_damage(void *arg, const char *table, int64_t rows, int64_t first)
 {
     struct soundness *s = arg;
+    kr_progress_hide();
     bool by_id = strncmp(table, "changeover_", strlen("changeover_")) != 0;
     fprintf(stderr,
             "kniferail %s: table %s: %" PRId64 " row%s not what was stored, the first %s %" PRId64
@@ -189,7 +199,11 @@ static void tell_damage(void *arg, const char *table, int64_t rows, int64_t firs
 bool book_ask_is_sound(const struct book_ask *a, struct kr_history *history)
 {
     struct soundness s = {a, true};
-    if (kr_history_check(history, tell_damage, &s))
+    fflush(stdout); /* what was found stands above the line that tells of the checking */
+    kr_progress_begin(a->command, "checking the book");
+    bool checked = kr_history_check(history, tell_damage, &s);
+    kr_progress_hide();
+    if (checked)
         return s.sound;
     fprintf(stderr, "kniferail %s: %s\n", a->command, kr_history_error(history));
     return false;

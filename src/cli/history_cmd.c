@@ -4,6 +4,7 @@
 
 #include "book_ask.h"
 #include "history_holders.h"
+#include "progress.h"
 
 const char kr_history_help[] =
     "Reads the gateway's book, also while the gateway runs, and prints of a period:\n"
@@ -71,6 +72,7 @@ static bool read_into(struct kr_history *history, const struct arguments *a, enu
                       struct history_table *table)
 {
     if (!kr_history_read(history, which, &a->ask.part, history_table_add, table)) {
+        kr_progress_hide();
         fprintf(stderr, "kniferail history: %s\n", kr_history_error(history));
         return false;
     }
@@ -156,6 +158,7 @@ static int tell(struct arguments *a)
     bool ok = true;
     for (int t = 0; ok && t < N_TABLES; t++)
         ok = !wanted(a, t) || read_table(history, a, t, &tables[t]);
+    kr_progress_hide();
     int status = ok ? print_tables(history, a, tables) : KR_EXIT_REFUSED;
     if (ok && !book_ask_is_sound(&a->ask, history))
         status = KR_EXIT_REFUSED;

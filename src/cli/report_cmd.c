@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "book_ask.h"
+#include "progress.h"
 #include "report_charts.h"
 #include "report_tables.h"
 
@@ -226,7 +227,9 @@ static int tell(struct arguments *a, struct kr_history *history)
     struct history_table tables[N_TABLES] = {0};
     struct report_data data;
     int status = KR_EXIT_REFUSED;
-    if (!report_data_read(&data, history, &a->ask.part))
+    bool read = report_data_read(&data, history, &a->ask.part);
+    kr_progress_hide();
+    if (!read)
         fprintf(stderr, "kniferail report: %s\n", data.failed ? "out of memory" : kr_history_error(history));
     else if (make_tables(a, &data, tables) && draw_charts(history, a, tables))
         status = print_tables(history, a, tables);

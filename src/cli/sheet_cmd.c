@@ -10,6 +10,7 @@
 #include "kniferail/caution.h"
 #include "kniferail/drawing.h"
 #include "plan_cmd.h"
+#include "progress.h"
 #include "sheet_record.h"
 
 #define LAST "last"
@@ -219,8 +220,10 @@ static int of_changeover(const struct arguments *a, struct kr_scene *scene)
     if (history == NULL)
         return KR_EXIT_REFUSED;
     answer = KR_EXIT_REFUSED;
-    if (kr_history_changeover(history, strcmp(a->changeover, LAST) == 0 ? NULL : a->changeover,
-                              &changeover)) {
+    bool read =
+        kr_history_changeover(history, strcmp(a->changeover, LAST) == 0 ? NULL : a->changeover, &changeover);
+    kr_progress_hide();
+    if (read) {
         sheet_record_scene(&changeover, kr_history_station(history), ask.length_unit, scene);
         tell_changeover(&changeover, what, sizeof what);
         answer = draw(a, scene, what);

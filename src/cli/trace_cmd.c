@@ -4,6 +4,7 @@
 #include <time.h>
 
 #include "cli.h"
+#include "progress.h"
 #include "trace_view.h"
 
 const char kr_trace_help[] =
@@ -251,6 +252,15 @@ static int tell_replay(const struct kr_trace_result *r)
     return KR_EXIT_REFUSED;
 }
 
+static void count_cycle(void *arg, const struct kr_trace_frame *frame, const struct kr_station *station)
+{
+    uint64_t *cycles = arg;
+    (void)frame;
+    (void)station;
+    if (++*cycles % 100 == 0)
+        kr_progress_step(*cycles, "cycles");
+}
+
 static int replay(int argc, char **argv)
 {
     char error[KR_TRACE_TEXT_MAX * 2];
@@ -266,7 +276,11 @@ static int replay(int argc, char **argv)
         fprintf(stderr, "kniferail trace: %s\n", error);
         return KR_EXIT_REFUSED;
     }
-    bool done = kr_trace_replay(trace, (struct kr_trace_witness){NULL, NULL}, &result, error, sizeof error);
+    uint64_t cycles = 0;
+    kr_progress_begin("trace", "replaying");
+    bool done =
+        kr_trace_replay(trace, (struct kr_trace_witness){count_cycle, &cycles}, &result, error, sizeof error);
+    kr_progress_hide();
     kr_trace_close(trace);
     return kr_flushed(done ? tell_replay(&result) : refused(file, error));
 }

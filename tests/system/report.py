@@ -4,12 +4,14 @@ distribution by its closed forms.
     report.py KNIFERAIL YEAR_BOOK
 """
 import collections
+import contextlib
 import csv
 import datetime
 import io
 import json
 import math
 import os
+import pty
 import re
 import sqlite3
 import statistics
@@ -46,6 +48,36 @@ def chi_square_quantile(p, degrees):
 def report(*arguments, **environment):
     return subprocess.run([KNIFERAIL, "report", *map(str, arguments)], capture_output=True, text=True, timeout=60, check=False,
                           env={**os.environ, "TZ": "UTC", **environment})
+
+
+class Progress(unittest.TestCase):
+    """The book of a year takes seconds to read and to check."""
+
+    def on_terminal(self, book, kind):
+        """All that the command writes to a terminal of that kind."""
+        mine, theirs = pty.openpty()
+        with subprocess.Popen((KNIFERAIL, "report", "--book", book, "--table", "shifts"), stdin=theirs, stdout=theirs,
+                              stderr=theirs, env={**os.environ, "TERM": kind}) as process:
+            os.close(theirs)
+            written = b""
+            with contextlib.suppress(OSError):  # the program ended, and with it the terminal
+                while part := os.read(mine, 65536):
+                    written += part
+            os.close(mine)
+            self.assertEqual(process.wait(60), 0)
+        return written.decode()
+
+    def test_a_terminal_is_told_of_it_but_neither_a_dumb_one_nor_a_pipe(self):
+        with tempfile.TemporaryDirectory(prefix="kr_system_", dir="/dev/shm") as folder:
+            book = folder + "/book.db"
+            subprocess.run([YEAR_BOOK, book, STATION, "250"], check=True, timeout=300)
+            written = self.on_terminal(book, "xterm")
+            self.assertRegex(written, r"\r\033\[Kkniferail report: checking the book, \d+\.\d s")
+            self.assertTrue(written.endswith("\r\033[K"), "the line is taken away in the end")
+            self.assertNotRegex(self.on_terminal(book, "dumb"), r"\033|the book, ")
+            piped = report("--book", book, "--table", "shifts")
+            self.assertEqual((piped.returncode, piped.stderr), (0, ""))
+            self.assertNotIn("\033", piped.stdout)
 
 
 class Report(unittest.TestCase):
