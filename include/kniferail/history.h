@@ -73,8 +73,8 @@ struct kr_history_changeover {
                                              are 0 */
 };
 
-/* The newest changeover or verification that ended at a time that begins with `at` ("2026-03-01T06"); NULL: the newest of
- * all. False: there is none, or it can't be read: kr_history_error says which. */
+/* The newest changeover or verification that ended at a time that begins with `at` ("2026-03-01T06"); NULL: the newest
+ * of all. False: there is none, or it can't be read: kr_history_error says which. */
 bool kr_history_changeover(struct kr_history *history, const char *at, struct kr_history_changeover *to);
 
 /* Calls step every few milliseconds while any of the calls here reads or checks. */

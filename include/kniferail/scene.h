@@ -83,8 +83,8 @@ struct kr_scene {
     struct kr_scene_rail rail[KR_RAILS_MAX];
 };
 
-/* The plan must be one that kr_plan_make() made from this request without refusing it. scan_us: time of one scan of each
- * rail, request->geometry.n_rails of them; NULL: not known. */
+/* The plan must be one that kr_plan_make() made from this request without refusing it. scan_us: time of one scan of
+ * each rail, request->geometry.n_rails of them; NULL: not known. */
 void kr_scene_of_plan(struct kr_scene *scene, const char *station, enum kr_length_unit unit,
                       const struct kr_plan_request *request, const struct kr_plan *plan,
                       const int64_t *scan_us);

@@ -19,8 +19,8 @@ struct kr_map_row {
     uint16_t rail;
 };
 
-/* The rows in the sequence of their areas and addresses. row begins as {KR_REG_NONE, 0}; false behind the last. rails: of
- * how many rails the rows are wanted, 1 to KR_RAILS_MAX. */
+/* The rows in the sequence of their areas and addresses. row begins as {KR_REG_NONE, 0}; false behind the last. rails:
+ * of how many rails the rows are wanted, 1 to KR_RAILS_MAX. */
 bool kr_map_next_row(struct kr_map_row *row, uint16_t rails);
 
 /* The blocks in that sequence; before the first and behind the last KR_BLOCK_COUNT. */
@@ -38,8 +38,8 @@ const char *kr_map_set_of(const char *reg);
 /* Whether the set names bits; else numbers. */
 bool kr_map_set_is_bits(const char *set);
 
-/* What the value of an alarm or a result is a number or mask of: a set, "alarms", "results", or an object of the drive's
- * profile ("6041h"); NULL if its kind says all. */
+/* What the value of an alarm or a result is a number or mask of: a set, "alarms", "results", or an object of the
+ * drive's profile ("6041h"); NULL if its kind says all. */
 const char *kr_map_alarm_value_of(const struct kr_alarm_info *alarm);
 const char *kr_map_result_value_of(const struct kr_code_info *result);
 
@@ -50,8 +50,8 @@ struct kr_map_range {
 };
 struct kr_map_range kr_map_range_of(const struct kr_reg_info *reg);
 
-/* The next character of a sentence with item, value and limit as words in its place. Returns the word, or NULL where *text
- * begins with a plain character; *text is moved behind what was taken. */
+/* The next character of a sentence with item, value and limit as words in its place. Returns the word, or NULL where
+ * *text begins with a plain character; *text is moved behind what was taken. */
 const char *kr_map_sentence_word(const char **text);
 
 int kr_map_markdown(void);

@@ -5,7 +5,7 @@
 #include <string.h>
 #include <time.h>
 
-/* ECMA-48: CUP to the first place, EL from the cursor to the end of the line, ED from there to the end of the screen. */
+/* ECMA-48: CUP to the first place, EL from the cursor to the end of the line, ED to the end of the screen. */
 #define HOME        "\033[H"
 #define ERASE_LINE  "\033[K"
 #define ERASE_BELOW "\033[J"

@@ -1,5 +1,5 @@
-/* What is shown again and again: on a terminal each frame is written over the one before, in a pipe frames stand one below
- * the other. */
+/* What is shown again and again: on a terminal each frame is written over the one before, in a pipe frames stand one
+ * below the other. */
 #ifndef KNIFERAIL_CLI_SCREEN_H
 #define KNIFERAIL_CLI_SCREEN_H
 

@@ -19,7 +19,7 @@ bool set_view_due(struct kr_client *client);
  * why. */
 bool set_view_proposal(struct kr_client *client, uint16_t n_strips);
 
-/* Of a rail for which a test cut proposes edge offsets: which holders, and what their offsets are before that is set. */
+/* Of a rail for which a test cut proposes edge offsets: which holders, and what their offsets are until then. */
 struct set_view_offsets {
     uint16_t rail; /* from 1; 0: nothing is proposed */
     bool proposed[KR_HOLDERS_MAX];

@@ -105,8 +105,8 @@ static void name_columns(struct sheet *sheet)
     add_column(t, "lane", "centre");
 }
 
-/* A row is a cut and the slit to the right of it. A slit between the web's untrimmed operator edge and the first cut has
- * a row before. */
+/* A row is a cut and the slit to the right of it. A slit between the web's untrimmed operator edge and the first cut
+ * has a row before. */
 static void fill_cuts(struct sheet *sheet)
 {
     const struct kr_scene *s = sheet->scene;

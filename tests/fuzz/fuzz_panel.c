@@ -1,6 +1,6 @@
-/* fuzz_panel: any bytes as a browser's request to the panel, and as a station on its command line. What must hold: every
- * request has an answer with a status, a media type and, where a station is asked for, one that exists; only GET and
- * HEAD are answered with more than a refusal, and only under a known name; an address that is taken fits.
+/* fuzz_panel: any bytes as a browser's request to the panel, and as a station on its command line. What must hold:
+ * every request has an answer with a status, a media type and, where a station is asked for, one that exists; only GET
+ * and HEAD are answered with more than a refusal, and only under a known name; an address that is taken fits.
  *
  * The input is three texts with a 0 between them: method, host, path. With libFuzzer (KR_FUZZ), or as a program of its
  * own that makes its input itself: fuzz_panel RUNS SEED. */

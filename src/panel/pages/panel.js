@@ -78,8 +78,8 @@ function last(s) {
         `took ${milliseconds(r.actual_ms)}, in all ${milliseconds(r.total_ms)}`],
       ["worst pair", length(r.worst_pair_um, s.length_unit)], ["worst slit", length(r.worst_slit_um, s.length_unit)]);
   rows.push(["station", `${s.address}, unit ${s.unit}`],
-    ["gateway", `${g.cycles} cycles of ${g.period_ms} ms, ${g.overruns} late; no cycle for ${g.own_gap_ms} ms at most, ` +
-        `${seconds(g.own_gap_age_s)} ago`],
+    ["gateway", `${g.cycles} cycles of ${g.period_ms} ms, ${g.overruns} late; no cycle for ${g.own_gap_ms} ms at ` +
+        `most, ${seconds(g.own_gap_age_s)} ago`],
     ["PLC's heartbeat", `stood still for ${g.heartbeat_gap_ms} ms at most`]);
   return element("section", { id: "last" }, element("h2", {}, "What was last"), pairs(rows));
 }
