@@ -279,6 +279,10 @@ static void print_station(const struct kr_config_station *s)
                "device,\n"
                "    limited speed); this program neither verifies nor replaces that\n");
     print_permissives("access:", c->access);
+    if (c->brakes_hold)
+        printf("    the file states that brakes and clamps hold the holders without power: this program "
+               "neither verifies\n"
+               "    nor replaces that\n");
     for (uint16_t i = 0; i < g->n_rails; i++) {
         print_rail(s, i);
         if (s->positioner == KR_POSITIONER_MODBUS) {

@@ -32,13 +32,15 @@ class LibraryPlc:
 
     def __init__(self, gateway, scan_ms=20, a_piece_a_scan=False):
         self.gateway, self.scan_ms, self.a_piece_a_scan, self.piece = gateway, scan_ms, a_piece_a_scan, 0
-        self.client, self.frozen, self.next_scan = None, False, time.monotonic()
+        self.client, self.frozen, self.next_scan, self.station = None, False, time.monotonic(), None
         self.restart()
 
-    def restart(self):
-        """The PLC's own: nothing is kept."""
+    def restart(self, latch_kept=False):
+        """The PLC's own: nothing is kept but what is retained. latch_kept: a latch shows that no guard was released meanwhile."""
+        accesses = self.station["ACCESSCOUNT"] if self.station else 0
         self.program = st.Program.of(FILES, "KR_EXAMPLE")
         self.station = self.program["STATION"]
+        self.station["ACCESSCOUNT"], self.program["LATCHKEPT"] = accesses, int(latch_kept)
         self.program["WRITETIME"], self.program["STILLTIME"] = max(60, 2 * self.scan_ms + 20), 3500
         self.permit(*ALL)
 
@@ -98,7 +100,7 @@ class LibraryPlc:
         if not self.frozen:
             self.write()
         if not self.station["ALIVE"]:
-            claims = [self.program[name] for name in ("LINEMAYRUN", "KNIVESMAYLOWER", "RAISEKNIVES")]
+            claims = [self.program[name] for name in ("LINEMAYSTART", "LINEMAYRUN", "KNIVESMAYLOWER", "RAISEKNIVES")]
             assert not any(claims + self.program["LOWERKNIVES"].items), "a claim of a gateway that is not known to live"
 
     # the operator
@@ -170,7 +172,7 @@ class Library(GatewayTest):
             gateway.confirm_edges(len(list(watcher.rails())))
         plc.scan()
         plc.scan()
-        self.assertEqual((plc.program["LINEMAYRUN"], plc.program["KNIVESMAYLOWER"]), (1, 1))
+        self.assertEqual([plc.program[name] for name in ("LINEMAYSTART", "LINEMAYRUN", "KNIVESMAYLOWER")], [1, 1, 1])
         lower = [watcher.read_all("CUTTING", 8, rail) for rail in watcher.rails()]
         self.assertEqual(plc.program["LOWERKNIVES"].items[:16], sum(lower, []))
         watcher.close()
@@ -314,7 +316,80 @@ class Library(GatewayTest):
             began = time.monotonic()
             plc.until(lambda: not plc.station["ALIVE"], 6, "the heartbeat found still")
             self.assertLess(time.monotonic() - began, 4.6 * SLOW)
-            self.assertEqual((plc.program["LINEMAYRUN"], plc.program["KNIVESMAYLOWER"]), (0, 0))
+            self.assertEqual([plc.program[name] for name in ("LINEMAYSTART", "LINEMAYRUN", "KNIVESMAYLOWER")], [0, 0, 0])
+
+    def signals(self, plc):
+        return [plc.program[name] for name in ("LINEMAYSTART", "LINEMAYRUN")]
+
+    def running(self, plc, number, gateway):
+        self.set_up(plc, number, FIVE)
+        self.judged(gateway, plc, number, FIVE)
+        plc.permit("GUARDS_CLOSED", "AIR", "ENABLE")
+        plc.until(lambda: self.signals(plc) == [1, 1], 5, "the line may be started and run")
+
+    def measured_again(self, plc):
+        """Job 2 leads on, and nothing else."""
+        self.assertEqual(self.signals(plc), [0, 0])
+        plc.permit(*ALL)
+        plc.program["OTHERJOB"] = 2
+        plc.press("OTHERJOBBUTTON")
+        plc.done()
+        plc.until(lambda: self.signals(plc) == [1, 1], 5, "the line may be started and run again")
+
+    def test_a_guard_that_only_blinks_costs_no_scan_and_one_that_was_released_does(self):
+        with Gateway() as gateway:
+            plc = LibraryPlc(gateway)
+            self.running(plc, 720, gateway)
+            plc.permit("AIR", "ENABLE")
+            plc.until(lambda: self.signals(plc) == [0, 1], 5, "the start forbidden alone")
+            plc.permit("GUARDS_CLOSED", "AIR", "ENABLE")
+            plc.until(lambda: self.signals(plc) == [1, 1], 5, "the start allowed again")
+            plc.program["GUARDRELEASED"] = 1
+            plc.until(lambda: self.signals(plc) == [0, 0], 5, "a doubt")
+            plc.program["GUARDRELEASED"] = 0
+            for _ in range(150):
+                plc.scan()
+            self.assertEqual(plc.station["ALARM"]["CODE"], MAP.alarm["ACCESS_COUNTED"])
+            self.measured_again(plc)
+
+    def test_a_plc_that_restarts_brings_the_signals_back_if_a_latch_vouches_for_it(self):
+        with Gateway() as gateway:
+            plc = LibraryPlc(gateway)
+            self.running(plc, 721, gateway)
+            for latch_kept in (True, False):
+                time.sleep(4)  # longer than control_limit_ms: control is lost, too
+                plc.restart(latch_kept)
+                plc.permit("GUARDS_CLOSED", "AIR", "ENABLE")
+                plc.scan()
+                self.assertEqual(self.signals(plc), [0, 0])
+                plc.ready()
+                for _ in range(150):
+                    plc.scan()
+                self.assertEqual(self.signals(plc), [int(latch_kept)] * 2)
+            self.measured_again(plc)
+
+    def test_a_gateway_that_restarts_brings_the_signals_back_where_brakes_hold(self):
+        """And not where a guard was released meanwhile, nor where the station file says nothing of brakes."""
+        hold = (r"access = \[ \"guards_closed\", \"enable\" \];", 'access = [ "guards_closed", "enable" ]; unpowered = "brakes_hold";')
+        for changes, released, back in (([hold], False, 1), ([hold], True, 0), ([], False, 0)):
+            with self.subTest(changes=changes, released=released), Gateway(book=True, changes=changes) as gateway:
+                plc, port = LibraryPlc(gateway), gateway.port
+                self.running(plc, 722, gateway)
+                gateway.end(signal.SIGKILL)
+                plc.scan()
+                plc.scan()
+                self.assertEqual(self.signals(plc), [0, 0])
+                if released:
+                    plc.program["GUARDRELEASED"] = 1
+                    plc.scan()
+                    plc.program["GUARDRELEASED"] = 0
+                gateway.start(port)
+                plc.ready()
+                for _ in range(150):
+                    plc.scan()
+                self.assertEqual(self.signals(plc), [back, back])
+                if back:
+                    self.judged(gateway, plc, 722, FIVE)
 
     def test_a_gateway_that_is_killed_in_motion_and_comes_back(self):
         with Gateway(book=True) as gateway:
