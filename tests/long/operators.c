@@ -198,7 +198,7 @@ static void watch_claims(struct watch *w, struct rig *rig)
     if (!complete &&
         rig->in.cycles % 32 != 0) /* reading all registers in every cycle would take longer than the rest */
         return;
-    bool may_run = rig_line_status(rig) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER);
+    bool may_run = rig_line_status(rig) & (KR_LINE_MAY_START | KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER);
     if (!may_run && !(complete && rig_status(rig) & KR_STATUS_VERIFIED))
         return;
     if (may_run && an_edge_is_unproven(rig))

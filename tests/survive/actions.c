@@ -424,6 +424,34 @@ static bool guards(struct world *w)
     return cycled(w);
 }
 
+static bool plc_counts(struct world *w)
+{
+    if (w->plc.accesses != 0)
+        return false;
+    w->plc.accesses = 1;
+    return cycled(w);
+}
+
+static int holder_that_cuts(const struct world *w)
+{
+    for (int i = 0; i < TOY_HOLDERS; i++)
+        if (w->station.planning.valid && w->station.planning.plan.rail[0].holder[i].cut == 1)
+            return i;
+    return 0;
+}
+
+/* The count goes with the next heartbeat. A PLC that is silent, and not yet known to be so, can't have told: stopping
+ * the line for a guard is the safety system's task. Few accesses: a count that wraps meanwhile would be another world. */
+static bool knife_is_moved(struct world *w)
+{
+    int holder = holder_that_cuts(w);
+    bool tells = w->plc.beats || !w->station.permits.heartbeat_fresh;
+    if (!tells || w->plc.accesses == 0 || w->plc.accesses > 3)
+        return false;
+    w->plc.accesses++;
+    return toy_take_off(&w->toy, holder) && toy_put_on(&w->toy, holder) && cycled(w);
+}
+
 static bool heartbeat(struct world *w)
 {
     w->plc.beats = !w->plc.beats;
@@ -471,7 +499,8 @@ static bool word_order(struct world *w)
 /* Once the knives are verified nothing looks at them any more before the next changeover. */
 static bool holder_creeps(struct world *w)
 {
-    bool verified = w->station.placement.verified || w->station.job.phase == KR_PHASE_VERIFY;
+    bool verified = w->station.placement.verified || w->station.placement.set_aside ||
+                    w->station.job.phase == KR_PHASE_VERIFY;
     return !verified && toy_creep(&w->toy, 0) && cycled(w);
 }
 
@@ -528,6 +557,8 @@ const struct action actions[] = {
     {"jog refresh", GROUP_JOG, refresh_jog},
     {"the hold-to-run device is let go or pressed", GROUP_JOG, jog_device},
     {"guards open or close", GROUP_MACHINE | GROUP_HANDS, guards},
+    {"the PLC counts accesses", GROUP_SIGNALS, plc_counts},
+    {"a guard is released, and a knife moved", GROUP_SIGNALS, knife_is_moved},
     {"heartbeat stops or goes on", GROUP_MACHINE, heartbeat},
     {"control changes hands", GROUP_MACHINE, control_changes},
     {"the drive's link is lost or back", GROUP_MACHINE, link},

@@ -21,6 +21,7 @@ enum action_group {
     GROUP_HALTS = 8192,     /* Stop, Hold, Suspend and Abort by HALT, alone and with a command in one cycle */
     GROUP_JOG = 4096,       /* a jog, its refresh, the hold-to-run device */
     GROUP_STORMS = 16384,   /* a second writer, late answers, another word order, holders that creep */
+    GROUP_SIGNALS = 32768,  /* the PLC counts accesses, and hands move a knife behind a guard */
 };
 
 struct action {

@@ -334,6 +334,19 @@ static void begin_complete(union image *image)
     run_until(image, KR_STATE_COMPLETE, KR_CARRIAGE_OFF);
 }
 
+/* The line may be started, and that is stored with the count. */
+static void begin_counted(union image *image)
+{
+    static const char *const counts[] = {"the PLC counts accesses", NULL};
+    begin_complete(image);
+    run_actions(image, counts);
+    run_until(image, KR_STATE_COMPLETE, KR_CARRIAGE_OFF);
+    if (!(image->world.station.line.status & KR_LINE_MAY_START) || image->world.disk.proof[0] == 0) {
+        printf("FAILED  a beginning: the line may not be started, or that is not stored\n");
+        exit(1);
+    }
+}
+
 /* One holder at the grinder's, the guards still open. */
 static void begin_ground(union image *image)
 {
@@ -389,6 +402,7 @@ int main(int argc, char *argv[])
     unsigned halts = disk | GROUP_HALTS | GROUP_JOB | GROUP_COMMANDS;
     unsigned jog = disk | GROUP_JOG | GROUP_JOB | GROUP_MACHINE;
     unsigned storms = GROUP_ALWAYS | GROUP_STORMS | GROUP_JOB;
+    unsigned signals = disk | GROUP_SIGNALS | GROUP_MACHINE;
     bool good = true;
     setvbuf(stdout, NULL, _IOLBF, 0); /* a long run is watched */
     printf("a world of %zu bytes, %d things that may happen\n", sizeof(struct world), n_actions);
@@ -425,6 +439,9 @@ int main(int argc, char *argv[])
     good = run_search("storms and jobs, from a drag", storms, most, &image) && good;
     begin_swapped(&image);
     good = run_search("storms and jobs, from a drive with another word order", storms, most, &image) && good;
+    begin_counted(&image);
+    good =
+        run_search("line signals, hands and the disk, from a line that runs", signals, most, &image) && good;
     begin_complete(&image);
     good = run_search("everything, from Complete with the next one staged", all, most, &image) && good;
     return good ? EXIT_SUCCESS : EXIT_FAILURE;

@@ -435,7 +435,7 @@ static bool a_holder_cuts_at(const struct world *w, int32_t cut_um)
 
 static void judge_line(struct world *w)
 {
-    if (!(w->station.line.status & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER)))
+    if (!(w->station.line.status & (KR_LINE_MAY_START | KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER)))
         return;
     int32_t half_um = w->plc.told.in_force == ORDER_A ? 150000 : 200000; /* centred at 500 mm, see world.c */
     must(w, w->plc.told.in_force == ORDER_A || w->plc.told.in_force == ORDER_B,

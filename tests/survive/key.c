@@ -248,7 +248,7 @@ static void add_signals(uint64_t *key, const struct world *w)
     add(key, h->aside | h->clear << 1 | h->unheard << 2 | h->back << 3 | h->inputs << 4);
     add(key, h->aside && h->back ? capped(s->clock.now_ms - h->back_ms, 2000) : 0);
     add(key, h->aside && h->back ? capped((int64_t)s->permits.beats - h->beats, 2) : 0);
-    add(key, w->in.access_count);
+    add(key, w->in.access_count | w->line.access_count << 16);
 }
 
 static bool state_has_limit(enum kr_unit_state state)
@@ -328,6 +328,7 @@ static void add_plc(uint64_t *key, const struct world *w)
 {
     const struct plc *p = &w->plc;
     add(key, p->beats | p->all_permitted << 1 | p->starting << 2 | p->go << 3);
+    add(key, p->accesses);
     add(key, p->request_number);
     add(key, p->command_number);
     add(key, p->edit_number);

@@ -39,6 +39,7 @@ static void configure(struct kr_station_config *c)
                     .dock_us = 100000,
                     .undock_us = 100000},
     };
+    c->brakes_hold = true;
     c->carriage[0] = (struct kr_carriage_config){
         .clamping = KR_CLAMP_PER_HOLDER,
         .travel_min_um = -200000,
@@ -305,8 +306,10 @@ static void write_line(struct world *w)
     uint16_t word[KR_FACE_LINE_WORDS];
     *permissives = w->plc.all_permitted ? 0x1F : 0x1F & ~KR_PERMIT_GUARDS_CLOSED;
     *beat = (uint16_t)(*beat + (w->plc.beats ? 1 : 0));
+    w->holding[kr_reg_address(KR_REG_ACCESS_COUNT, 0, 0)] = w->plc.accesses;
     if (w->plc.beats)
-        face_line_written(&w->line, w->holding, kr_reg_address(KR_REG_PLC_HEARTBEAT, 0, 0), 2);
+        face_line_written(&w->line, w->holding, kr_reg_address(KR_REG_PLC_HEARTBEAT, 0, 0),
+                          w->plc.accesses != 0 ? kr_reg_address(KR_REG_ACCESS_COUNT, 0, 0) + 1 : 2);
     else
         face_line_written(&w->line, w->holding, kr_reg_address(KR_REG_PERMISSIVES, 0, 0), 1);
     if (w->plc.second_beats) {
@@ -316,6 +319,7 @@ static void write_line(struct world *w)
     face_line_take(&w->line, w->holding, word);
     w->in.plc_heartbeat = word[kr_reg_address(KR_REG_PLC_HEARTBEAT, 0, 0)];
     w->in.permissives = word[kr_reg_address(KR_REG_PERMISSIVES, 0, 0)];
+    w->in.access_count = word[kr_reg_address(KR_REG_ACCESS_COUNT, 0, 0)];
 }
 
 /* ---- a cycle --------------------------------------------------------------------------------------------------- */

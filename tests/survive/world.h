@@ -34,6 +34,7 @@ struct settings {
 struct plc {
     bool beats, all_permitted;
     bool second_beats; /* another client of its address writes the heartbeat alone */
+    uint16_t accesses; /* as it counts them; 0: it does not */
     uint16_t request_number, command_number;
     struct orders told;
     struct kr_verdict verdict,

@@ -532,6 +532,131 @@ START_TEST(metres_are_counted_while_the_line_may_run_without_power)
 }
 END_TEST
 
+/* ---- random stories ---------------------------------------------------------------------------------------------- */
+
+/* What goes on at once: an access shows open, the PLC is silent, links and powers are gone. Hands push a knife behind a
+ * guard that was released, which the PLC counts if it counts; a knife creeps without power where brakes don't hold. From
+ * then on no signal may be 1, whatever comes; and if nothing of that was, all come back in the end. */
+struct story {
+    uint32_t random;
+    bool guard_open, silent, link_lost[2], power_lost[2];
+    uint16_t count;
+    bool counts, brakes_hold, moved, touched;
+};
+
+static uint32_t draw(struct story *s, uint32_t below)
+{
+    s->random = s->random * 1664525u + 1013904223u; /* a linear congruence of common practice */
+    return (s->random >> 8) % below;
+}
+
+static void story_images(struct rig *rig)
+{
+    const struct story *s = rig->of_meddle;
+    for (uint16_t r = 0; r < 2; r++)
+        if (s->power_lost[r])
+            rig->in.axis[r].statusword &= (uint16_t)~KR_SW_VOLTAGE_ENABLED;
+}
+
+static void plc_writes(const struct story *s, struct rig *rig)
+{
+    rig->heart_stopped = s->silent;
+    if (s->silent)
+        return;
+    rig->in.permissives = 0x1F & ~(KR_PERMIT_LINE_STOPPED | KR_PERMIT_KNIVES_RAISED);
+    if (s->guard_open)
+        rig->in.permissives &= (uint16_t)~KR_PERMIT_GUARDS_CLOSED;
+    rig->in.access_count = s->counts ? s->count : 0;
+    rig->in.plc_heartbeat++;
+}
+
+static void push(struct story *s, struct rig *rig, uint16_t rail)
+{
+    uint16_t holder = 0;
+    for (uint16_t h = 0; h < SMALL_HOLDERS; h++)
+        if (rig->book.holder[rail][h].cut != 0 || rig_u16(rig, KR_REG_HOLDER_CUT, rail, h) != 0)
+            holder = h;
+    rig_break(rig, rail, SIM_MOVED_BY_HAND, holder, draw(s, 2) ? 2 * MM : -2 * MM);
+    s->moved = s->touched = true;
+}
+
+/* A PLC that is silent, and not yet known to be so, can't have told. */
+static void released(struct story *s, struct rig *rig)
+{
+    if (s->silent && rig_status_has(rig, KR_STATUS_HEARTBEAT_FRESH))
+        return;
+    s->guard_open = s->touched = true;
+    s->count++;
+    plc_writes(s, rig);
+    push(s, rig, (uint16_t)draw(s, 2));
+}
+
+static void toggle(struct story *s, struct rig *rig)
+{
+    uint16_t r = (uint16_t)draw(s, 2);
+    switch (draw(s, 8)) {
+    case 0:
+    case 1: s->guard_open = !s->guard_open; break;
+    case 2: s->silent = !s->silent; break;
+    case 3:
+        s->link_lost[r] = !s->link_lost[r];
+        if (s->link_lost[r])
+            rig_break(rig, r, SIM_LINK_LOST, 0, 0);
+        else
+            rig_mend(rig, r, SIM_LINK_LOST, 0);
+        break;
+    case 4: s->power_lost[r] = !s->power_lost[r]; break;
+    case 5: gateway_restarts(rig); break;
+    case 6:
+        if (!s->moved && draw(s, 4) == 0)
+            released(s, rig);
+        break;
+    default:
+        if (!s->brakes_hold && s->power_lost[r] && !s->moved)
+            push(s, rig, r); /* it creeps */
+        break;
+    }
+    s->touched = s->touched || (!s->brakes_hold && (s->power_lost[r] || s->link_lost[r]));
+    plc_writes(s, rig);
+}
+
+static void lives(struct story *s, struct rig *rig, int64_t ms)
+{
+    for (int64_t end_us = rig->time_us + 1000 * ms; rig->time_us < end_us;) {
+        rig_cycle(rig);
+        if (s->moved)
+            signals_are(rig, 0);
+        ck_assert(!rig->false_measured);
+    }
+}
+
+START_TEST(no_signal_is_1_where_hands_or_a_lack_of_power_have_moved_a_knife)
+{
+    struct story s = {.random = 7919u * (uint32_t)_i + 1, .count = ACCESSES};
+    struct rig rig;
+    bool restarts_may = true;
+    s.counts = draw(&s, 4) != 0;
+    s.brakes_hold = draw(&s, 4) != 0;
+    begin_running(&rig, s.brakes_hold, s.counts ? s.count : 0);
+    rig.meddle = story_images;
+    rig.of_meddle = &s;
+    restarts_may = s.counts && s.brakes_hold;
+    for (int step = 0; step < 20; step++) {
+        toggle(&s, &rig);
+        lives(&s, &rig, (int64_t)draw(&s, 2500) + 10);
+    }
+    s.guard_open = s.silent = s.power_lost[0] = s.power_lost[1] = false;
+    for (uint16_t r = 0; r < 2; r++)
+        if (s.link_lost[r])
+            rig_mend(&rig, r, SIM_LINK_LOST, 0);
+    plc_writes(&s, &rig);
+    lives(&s, &rig, 6000);
+    if (restarts_may && !s.touched)
+        signals_are(&rig, SIGNALS);
+    rig_end(&rig);
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("line signals");
@@ -546,5 +671,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, other_settings_after_a_restart_let_it_fall);
     tcase_add_test(tc, a_job_that_begins_meanwhile_measures_anew);
     tcase_add_test(tc, metres_are_counted_while_the_line_may_run_without_power);
+    tc = suite_case(suite, "stories");
+    tcase_add_loop_test(tc, no_signal_is_1_where_hands_or_a_lack_of_power_have_moved_a_knife, 0, 60);
     return suite;
 }
