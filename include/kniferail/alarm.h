@@ -191,6 +191,11 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "Ask why it was given; what may have moved is measured by the next job.") \
     X(GATEWAY_ENDED, 49, NONE, NONE, NONE, "the gateway was told to end", \
       "Start the job again when the gateway runs again.") \
+    X(NOT_VERIFIED, 92, NONE, NONE, NONE, "the job ran to its end, and its knives are not verified", \
+      "A job that parks or moves holders verifies none: give Start for the order. After a changeover or a " \
+      "verification places became doubtful as it ended, because guards were opened or a drive lost its " \
+      "power: " \
+      "give the same job again.") \
     X(STOOD_STILL, 50, NONE, COUNT, SUSPEND, \
       "the gateway itself stood still for %v ms and saw nothing of PLC and drives; limit %l ms", \
       "See what kept the gateway's computer busy or asleep, then give Unsuspend.") \

@@ -134,7 +134,7 @@ struct kr_record {
     int32_t planned_ms, actual_ms, total_ms;
     int32_t worst_pair_um, worst_slit_um;
     struct kr_record_rail rail[KR_RAILS_MAX];
-    struct kr_alarm cause; /* what ended it, if not verified; code 0: nothing */
+    struct kr_alarm cause; /* why it is not verified; code 0: it is */
 };
 
 struct kr_durable {

@@ -447,14 +447,15 @@ static void print_results(void)
 static void print_alarms(void)
 {
     const struct kr_alarm_info *a;
-    printf("## Alarms\n\nReaction: what the unit does when the alarm is raised during a job. A notice does "
-           "nothing; suspend\n"
-           "and hold stop in a controlled way (Suspended, Held); abort is a quick stop (Aborted).\n"
-           "STOP_COMMANDED, ABORT_COMMANDED and GATEWAY_ENDED never stand in the list: the record of a job "
-           "names them as the\n"
-           "cause when nothing else ended it.\n\n"
-           "| code | name | item | value | reaction | meaning | what to do |\n"
-           "| ---: | --- | --- | --- | --- | --- | --- |\n");
+    printf(
+        "## Alarms\n\nReaction: what the unit does when the alarm is raised during a job. A notice does "
+        "nothing; suspend\n"
+        "and hold stop in a controlled way (Suspended, Held); abort is a quick stop (Aborted).\n"
+        "STOP_COMMANDED, ABORT_COMMANDED, GATEWAY_ENDED and NOT_VERIFIED never stand in the list: the record "
+        "of a job that\n"
+        "is not verified names them as the cause when nothing else ended it.\n\n"
+        "| code | name | item | value | reaction | meaning | what to do |\n"
+        "| ---: | --- | --- | --- | --- | --- | --- |\n");
     for (size_t i = 0; (a = kr_alarm_info_at(i)) != NULL; i++) {
         printf("| %d | %s | %s | ", (int)a->code, a->name, kr_word_item(a->item));
         print_value(a->value, kr_map_alarm_value_of(a));

@@ -33,6 +33,8 @@ void record_end(struct kr_station *s, enum kr_outcome outcome)
     if (s->record.job == 0)
         return; /* no job was under way */
     struct kr_alarm cause = cause_of(&s->record, &s->alarms);
+    if (cause.code == KR_ALARM_NONE && outcome != KR_OUTCOME_VERIFIED)
+        cause.code = KR_ALARM_NOT_VERIFIED;
     int64_t total_ms = s->clock.now_ms - s->job.began_ms;
     s->record.outcome = (uint16_t)outcome;
     int64_t actual_ms = (s->job.moving_us + 500) / 1000;

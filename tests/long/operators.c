@@ -157,6 +157,10 @@ static void watch_machine(struct watch *w, struct rig *rig)
     if (dragged)
         say(w, rig, "an unseated pin dragged a holder of rail", dragged->rail_index + 1,
             dragged->holder_index + 1);
+    if (rig->record_without_cause)
+        say(w, rig, "a job ended and its record does not say why: number, result",
+            kr_station_durable(rig->station)->record.number,
+            kr_station_durable(rig->station)->record.outcome);
     if (rig->false_measured) {
         char text[100];
         snprintf(text, sizeof text, "rail %d holder %d is claimed measured at %d, but is at",

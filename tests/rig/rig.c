@@ -246,8 +246,16 @@ static void check_claim(struct rig *rig, uint16_t r, uint16_t i)
         (struct rig_claim){(uint16_t)(r + 1), (uint16_t)(i + 1), holder->position_um, true_um, rig->time_us};
 }
 
+static void check_record(struct rig *rig)
+{
+    const struct kr_record *record = &kr_station_durable(rig->station)->record;
+    bool must_say_why = record->outcome == KR_OUTCOME_ENDED || record->outcome == KR_OUTCOME_ABORTED;
+    rig->record_without_cause |= must_say_why && kr_alarm_info(record->cause.code) == NULL;
+}
+
 static void check_claims(struct rig *rig)
 {
+    check_record(rig);
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
         for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++)
             check_claim(rig, r, i);

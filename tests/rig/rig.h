@@ -74,7 +74,8 @@ struct rig {
     /* Records each cycle, as the daemon does; NULL: nothing is recorded. Wall time counts from 1970 there. */
     struct kr_trace_ring *trace;
     /* what must never happen, looked at in every cycle */
-    bool false_measured; /* a position claimed measured that is further than claim_um from the truth */
+    bool false_measured;       /* a position claimed measured that is further than claim_um from the truth */
+    bool record_without_cause; /* of a job that ended without verification */
     int32_t claim_um;
     struct rig_claim {
         uint16_t rail, holder; /* from 1 */

@@ -184,6 +184,7 @@ void rig_is_sound(const struct rig *rig)
                   (unsigned)rig->false_claim.rail, (unsigned)rig->false_claim.holder,
                   (int)rig->false_claim.claimed_um, (int)rig->false_claim.true_um,
                   (long long)rig->false_claim.at_us);
+    ck_assert_msg(!rig->record_without_cause, "a job ended, and its record does not say why");
 }
 
 static int32_t tolerance_um(const struct rig *rig)

@@ -489,6 +489,24 @@ START_TEST(a_job_that_ends_with_the_gateway_says_so_in_the_record)
 }
 END_TEST
 
+/* In Completing all is measured, and the carriages come to rest. */
+START_TEST(a_changeover_whose_places_become_doubtful_as_it_ends_says_so_in_the_record)
+{
+    struct rig rig;
+    small(&rig);
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_state(&rig, KR_STATE_COMPLETING);
+    rig.in.permissives &= (uint16_t)~KR_PERMIT_GUARDS_CLOSED;
+    rig_until_state(&rig, KR_STATE_COMPLETE);
+    const struct kr_record *record = &kr_station_durable(rig.station)->record;
+    ck_assert_uint_eq(record->outcome, KR_OUTCOME_ENDED);
+    ck_assert_uint_eq(record->cause.code, KR_ALARM_NOT_VERIFIED);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 0);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(an_alarm_that_interrupted_the_job_is_the_cause_rather_than_the_stop_that_followed)
 {
     struct rig rig;
@@ -552,6 +570,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, the_time_in_each_state_adds_up_to_the_time_since_the_start);
     tcase_add_loop_test(tc, a_job_that_a_command_ends_has_the_command_in_the_record, 0, 2);
     tcase_add_test(tc, a_job_that_ends_with_the_gateway_says_so_in_the_record);
+    tcase_add_test(tc, a_changeover_whose_places_become_doubtful_as_it_ends_says_so_in_the_record);
     tcase_add_test(tc, an_alarm_that_interrupted_the_job_is_the_cause_rather_than_the_stop_that_followed);
     tcase_add_test(tc, scan_due_stays_off_while_holders_are_moved_and_comes_on_when_one_is_left_docked);
     return suite;
