@@ -237,7 +237,7 @@ struct kr_rail_steps {
     uint16_t move;         /* number in the plan, with a holder */
 };
 
-#define KR_STEPS_ALARMS_MAX 8 /* the first explain the later */
+#define KR_STEPS_ALARMS_MAX 8 /* those that stop something before notices; the first explain the later */
 
 struct kr_station_steps {
     int64_t now_ms; /* machine time since the start */

@@ -56,6 +56,11 @@ void kr_trace_ring_begin(struct kr_trace_ring *ring, const struct kr_station *st
 void kr_trace_ring_step(struct kr_trace_ring *ring, const struct kr_station *station,
                         const struct kr_station_in *in, const struct kr_station_out *out, int64_t utc_ms);
 
+/* Begins the next segment, if the current one has room left for seconds at most. True: it has. A gateway of many
+ * stations asks them in turn, so that no two of them copy their state in the same cycle; a segment that is full begins
+ * the next one by itself. */
+bool kr_trace_ring_renew(struct kr_trace_ring *ring, const struct kr_station *station, int64_t utc_ms);
+
 /* Segments that stay as they are while they are written. */
 struct kr_trace_frozen {
     uint16_t n;

@@ -151,6 +151,7 @@ static void on_beat(void *arg, uint32_t beats)
     overruns_beat(&gateway->overruns, beats, gateway->beat.late_us);
     for (uint16_t i = 0; i < gateway->config.n_stations; i++)
         station_host_cycle(gateway->host[i], gateway->cycles, gateway->overruns.count, gateway->shut_down);
+    traces_cycle(&gateway->traces);
     tell_supervisor(gateway);
     if (gateway->shut_down)
         watch_shut_down(gateway);

@@ -164,6 +164,7 @@ static void begin_file(struct traces *traces, struct station_trace *trace)
                  trace->head.station, trace->head.reason);
         return;
     }
+    traces->copied = true;
     traces->head = trace->head;
     traces->busy_with = trace;
     name_file(traces, trace);
@@ -281,4 +282,14 @@ void traces_step(struct traces *traces, struct station_trace *trace, const struc
     look_at_edit(traces, trace, now);
     next_file(traces);
     trace->seen = *now;
+}
+
+void traces_cycle(struct traces *traces)
+{
+    bool done = traces->copied;
+    traces->copied = false;
+    for (uint16_t i = 0; i < traces->n_stations && !done; i++) {
+        struct station_trace *trace = traces->station[i];
+        done = kr_trace_ring_renew(&trace->ring, trace->station, clock_utc_ms());
+    }
 }

@@ -34,6 +34,7 @@ struct traces {
     uint16_t n_stations;
     struct station_trace *station[KR_STATIONS_MAX];
     bool ending;
+    bool copied; /* a file was begun in this cycle, with a copy of its station's state */
     /* of the file that the pool writes */
     uv_work_t work;
     struct station_trace *busy_with; /* NULL: none is being written */
@@ -55,6 +56,9 @@ bool traces_add(struct traces *traces, struct station_trace *trace, const struct
 /* After each step of the station; the pool may begin to write. */
 void traces_step(struct traces *traces, struct station_trace *trace, const struct kr_station_in *in,
                  const struct kr_station_out *out);
+
+/* After each cycle of the gateway: at most one station copies its state in it, as far as that can wait. */
+void traces_cycle(struct traces *traces);
 
 /* The station has another config. */
 void traces_reconfigured(struct station_trace *trace);

@@ -16,16 +16,24 @@ static void rail_steps(const struct kr_motion *motion, const struct kr_motion_in
     steps->move = wait.holder != 0 ? (uint16_t)(motion->move + 1) : 0;
 }
 
+/* Field by field: what lies between them stays 0. */
+static void add(struct kr_station_steps *steps, const struct kr_alarm *alarm)
+{
+    struct kr_alarm *place = &steps->alarm[steps->n_alarms++];
+    place->code = alarm->code;
+    place->rail = alarm->rail;
+    place->item = alarm->item;
+    place->value = alarm->value;
+    place->limit = alarm->limit;
+}
+
+/* Those that stop something come first: notices, one for each of many knives for instance, hide none of them. */
 static void alarms(const struct alarms *alarms, struct kr_station_steps *steps)
 {
-    steps->n_alarms = alarms->n < KR_STEPS_ALARMS_MAX ? alarms->n : KR_STEPS_ALARMS_MAX;
-    for (uint16_t i = 0; i < steps->n_alarms; i++) { /* field by field: what lies between them stays 0 */
-        steps->alarm[i].code = alarms->at[i].code;
-        steps->alarm[i].rail = alarms->at[i].rail;
-        steps->alarm[i].item = alarms->at[i].item;
-        steps->alarm[i].value = alarms->at[i].value;
-        steps->alarm[i].limit = alarms->at[i].limit;
-    }
+    for (int notices = 0; notices <= 1; notices++)
+        for (uint16_t i = 0; i < alarms->n && steps->n_alarms < KR_STEPS_ALARMS_MAX; i++)
+            if ((kr_alarm_info(alarms->at[i].code)->reaction == KR_REACT_NONE) == (notices == 1))
+                add(steps, &alarms->at[i]);
 }
 
 void kr_station_steps(const struct kr_station *s, struct kr_station_steps *steps)

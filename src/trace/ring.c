@@ -108,6 +108,18 @@ void kr_trace_ring_step(struct kr_trace_ring *ring, const struct kr_station *sta
         begin(ring, station, utc_ms, true);
 }
 
+/* Some hundred cycles of four carriages in motion: every station of a gateway has its turn before it is full. */
+#define NEARLY_FULL ((size_t)16 * 1024)
+
+bool kr_trace_ring_renew(struct kr_trace_ring *ring, const struct kr_station *station, int64_t utc_ms)
+{
+    if (ring->current < 0 ||
+        ring->slot[ring->current].bytes + RECORD_MOST + NEARLY_FULL <= KR_TRACE_SEGMENT_BYTES)
+        return false;
+    begin(ring, station, utc_ms, true);
+    return true;
+}
+
 /* ---- freezing -------------------------------------------------------------------------------------------------- */
 
 static bool is_frozen(const struct kr_trace_ring *ring)

@@ -10,6 +10,7 @@
 
 #include "kniferail/layout.h"
 #include "rig.h"
+#include "state.h"
 #include "suite.h"
 #include "trace.h"
 
@@ -387,6 +388,57 @@ START_TEST(nothing_is_written_through_a_link)
 }
 END_TEST
 
+/* Two stations that fill their segments alike. */
+static struct kr_trace_ring second;
+static bool in_turn;
+static uint64_t segments_before[2];
+static uint32_t copied_together, copied_in_turn;
+
+static void record_second(const struct rig *rig, void *arg)
+{
+    uint64_t *before = segments_before;
+    (void)arg;
+    kr_trace_ring_step(&second, rig->station, &rig->in, &rig->out, rig->time_us / 1000);
+    if (in_turn && !kr_trace_ring_renew(&ring, rig->station, rig->time_us / 1000))
+        kr_trace_ring_renew(&second, rig->station, rig->time_us / 1000);
+    bool copied[2] = {ring.segments != before[0], second.segments != before[1]};
+    copied_together += copied[0] && copied[1];
+    copied_in_turn += copied[0] != copied[1];
+    before[0] = ring.segments;
+    before[1] = second.segments;
+}
+
+/* _i: 0, as they fill; 1, as a gateway asks them. */
+START_TEST(of_stations_that_are_asked_in_turn_no_two_copy_their_state_in_one_cycle)
+{
+    struct rig rig;
+    void *memory = malloc(KR_TRACE_BYTES);
+    ck_assert_ptr_nonnull(memory);
+    begin_recorded(&rig);
+    rig_set_up_small(&rig);
+    kr_trace_ring_init(&second, memory);
+    second.last = ring.last;
+    kr_trace_ring_begin(&ring, rig.station, 0);
+    kr_trace_ring_begin(&second, rig.station, 0);
+    segments_before[0] = ring.segments;
+    segments_before[1] = second.segments;
+    copied_together = copied_in_turn = 0;
+    in_turn = _i == 1;
+    rig.witness = record_second;
+    for (uint64_t end = ring.segments + 3; ring.segments < end;)
+        rig_set_up_again(&rig);
+    if (in_turn) {
+        ck_assert_uint_eq(copied_together, 0);
+        ck_assert_uint_ge(copied_in_turn, 4);
+    } else {
+        ck_assert_uint_eq(copied_together, 3);
+        ck_assert_uint_eq(copied_in_turn, 0);
+    }
+    free(memory);
+    rig_end(&rig);
+}
+END_TEST
+
 /* ---- the layout ------------------------------------------------------------------------------------------------ */
 
 START_TEST(every_field_of_an_image_has_a_name_and_a_place)
@@ -524,6 +576,31 @@ START_TEST(the_story_marks_what_stops_a_unit_that_rests_and_not_what_leads_on)
 }
 END_TEST
 
+/* Knives that have cut their metres, as a station of many knives has them. */
+START_TEST(more_notices_than_a_story_has_room_for_hide_no_alarm_that_stops)
+{
+    struct rig rig;
+    struct kr_station_steps steps;
+    begin_recorded(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_DRAGGING);
+    for (uint16_t holder = 1; holder <= KR_STEPS_ALARMS_MAX; holder++)
+        alarm_list(&rig.station->alarms,
+                   (struct kr_alarm){KR_ALARM_MANY_SLIPS, (uint16_t)(holder % 2 + 1), holder, 3, 3});
+    rig.in.permissives &= (uint16_t)~KR_PERMIT_AIR;
+    rig_until_state(&rig, KR_STATE_SUSPENDED);
+    kr_station_steps(rig.station, &steps);
+    ck_assert_uint_eq(steps.n_alarms, KR_STEPS_ALARMS_MAX);
+    ck_assert_uint_eq(steps.alarm[0].code, KR_ALARM_PERMISSIVE_LOST);
+    ck_assert_uint_eq(steps.alarm[1].code, KR_ALARM_MANY_SLIPS);
+    struct kr_trace *trace = traced(&rig);
+    tell_story(trace);
+    must_tell("! alarm 1 stands: permissives were lost");
+    kr_trace_close(trace);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(the_story_tells_a_drive_s_fault_and_a_lost_link)
 {
     struct rig rig;
@@ -561,6 +638,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_trace_that_is_cut_or_has_more_behind_it_is_refused);
     tcase_add_test(tc, another_layout_is_refused_in_one_line_and_can_be_listed);
     tcase_add_test(tc, a_file_that_can_t_be_written_leaves_none);
+    tcase_add_loop_test(tc, of_stations_that_are_asked_in_turn_no_two_copy_their_state_in_one_cycle, 0, 2);
     tcase_add_test(tc, the_name_of_a_file_and_of_its_folder_are_on_the_disk_too);
     tcase_add_test(tc, a_file_whose_name_may_be_lost_is_no_file);
     tcase_add_test(tc, nothing_is_written_through_a_link);
@@ -571,6 +649,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, the_story_of_a_changeover_has_each_step_of_each_carriage);
     tcase_add_test(tc, the_story_names_the_step_that_waited_in_vain_with_holder_time_and_limit);
     tcase_add_test(tc, the_story_marks_what_stops_a_unit_that_rests_and_not_what_leads_on);
+    tcase_add_test(tc, more_notices_than_a_story_has_room_for_hide_no_alarm_that_stops);
     tcase_add_test(tc, the_story_tells_a_drive_s_fault_and_a_lost_link);
     return suite;
 }
