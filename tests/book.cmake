@@ -28,3 +28,7 @@ kr_test(test_damage SOURCES survive/test_damage.c ${disk} LIBS kr_book PkgConfig
 foreach(test test_book test_cut test_damage)
     target_include_directories(${test} PRIVATE ${CMAKE_SOURCE_DIR}/src/book)
 endforeach()
+
+# The ledger of knives: a station in front of the simulated machine, with a real book behind it (rig/ledger_rig.h).
+kr_rig(ledger_rig SOURCES rig/ledger_rig.c LIBS rig kr_book PkgConfig::SQLITE PkgConfig::CHECK)
+kr_test(test_knives SOURCES unit/test_knives.c LIBS ledger_rig LABELS unit)

@@ -242,6 +242,18 @@ enum kr_value_kind {
     X(HALTED, 105, NONE, NONE, \
       "a HALT was written while the command waited; give it anew with the next number") \
     /* maintenance, again */ \
+    X(KNIFE_NAME, 151, NONE, NONE, \
+      "the knife's name or kind is not possible: printable characters, no blank at its ends") \
+    X(KNIFE_UNKNOWN, 152, NONE, NONE, "the ledger has no knife of this name") \
+    X(KNIFE_KNOWN, 153, NONE, NONE, "the ledger has a knife of this name already") \
+    X(KNIFE_THERE, 154, HOLDER, NONE, "holder %i has a knife of the ledger, which comes off first") \
+    X(NO_KNIFE, 155, HOLDER, NONE, "holder %i has no knife of the ledger") \
+    X(KNIFE_ELSEWHERE, 156, NONE, CODE, \
+      "the knife is not where it would have to be; it is in place %v (list EDIT_KNIFE_TO)") \
+    X(KNIFE_EDGE, 157, NONE, NONE, \
+      "no edge position is given, and the ledger has none of this knife since it was ground") \
+    X(KNIFE_FIGURE, 158, NONE, CODE, \
+      "a figure of the knife is %v; 0 to %l is possible (lengths in micrometres)") \
     X(NO_SHIFT_TO_CONFIRM, 115, RAIL, NONE, \
       "the rail's holders were not found off alike: nothing is to be confirmed") \
     X(SHIFT_DIFFERS, 116, RAIL, LENGTH, \

@@ -157,6 +157,10 @@ struct kr_book_entry {
  * was stored. entry is read during the call only. */
 bool kr_book_commit(struct kr_book *book, uint16_t station, const struct kr_book_entry *entry);
 
+/* What the ledger has of the knife of that name; answer's ticket is 0. False: it can't be read, and answer->failed
+ * says so. */
+bool kr_book_knife(struct kr_book *book, uint16_t station, const char *name, struct kr_knife_answer *answer);
+
 /* "2026-03-01T06:30:00.125Z" */
 #define KR_BOOK_TIME_MAX 32
 void kr_book_time_text(int64_t utc_ms, char text[KR_BOOK_TIME_MAX]);

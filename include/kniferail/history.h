@@ -14,7 +14,9 @@ enum kr_history_table {
     KR_HISTORY_SIZES,       /* one row a size of holders: number and name; the period is not read */
     KR_HISTORY_SPENT, /* one row a changeover: its times, and on what they were spent; of all rails always */
     KR_HISTORY_REFERENCES, /* one row a rail and changeover that saw its references: off so much since taught */
-    KR_HISTORY_ALARM_TIMES, /* alarms without words: at_ms (since 1970), raised (0 or 1), code, rail, item */
+    KR_HISTORY_ALARM_TIMES,  /* alarms without words: at_ms (since 1970), raised (0 or 1), code, rail, item */
+    KR_HISTORY_KNIVES,       /* one row a knife of the ledger, as it is now; the period is not read */
+    KR_HISTORY_KNIFE_EVENTS, /* one row each time that something became of a knife */
     KR_HISTORY_ERRORS, /* one row a holder and changeover that placed it: how far off its target it was at the end */
 };
 

@@ -14,7 +14,7 @@
 #define KR_MAP_RAIL_BITS_STRIDE 200
 #define KR_MAP_INPUT_WORDS      17000 /* every input register lies below */
 #define KR_MAP_HOLDING_WORDS    1000  /* every writable holding register lies below */
-#define KR_MAP_BLOCK_WORDS_MAX  304   /* of a block with a trigger */
+#define KR_MAP_BLOCK_WORDS_MAX  400   /* of a block with a trigger */
 #define KR_MAP_READ_WORDS_MAX   100   /* of a block that is meant for one read: some masters can do no more */
 
 #define KR_AREAS(X) /* name, word */ \
@@ -328,13 +328,79 @@ enum kr_request_kind {
     X(TRIAL, 20, \
       "the holder and its partners may be lowered for a test cut until their strips are entered; " \
       "EDIT_HOLDER 0: all that cut") \
-    X(TRACE, 23, "keep what was recorded of the last minutes; in every unit state")
+    X(TRACE, 23, "keep what was recorded of the last minutes; in every unit state") \
+    X(ENTER, 24, "enter a new knife in the ledger: it is on the shelf") \
+    X(MOUNT, 25, \
+      "the knife EDIT_KNIFE is mounted on the holder; a holder out of service comes back into service") \
+    X(DISMOUNT, 26, \
+      "the holder's knife is off, at EDIT_KNIFE_TO, and the holder out of service; EDIT_RAIL 0: the knife " \
+      "EDIT_KNIFE is brought there") \
+    X(REGROUND, 27, \
+      "the holder's knife is reground: metres run begin anew; EDIT_RAIL 0: the knife EDIT_KNIFE came back " \
+      "reground, on the shelf") \
+    X(BROKEN, 28, \
+      "the holder's knife is broken: it is off, and the holder out of service; EDIT_RAIL 0: the knife " \
+      "EDIT_KNIFE broke off the machine") \
+    X(SCRAP, 29, \
+      "the holder's knife is scrapped: it is off, and the holder out of service; EDIT_RAIL 0: the knife " \
+      "EDIT_KNIFE is")
 enum kr_edit_kind {
 #define X(name, number, text) KR_EDIT_##name = number,
     KR_EDIT_KINDS(X)
 #undef X
 };
-#define KR_EDIT_LAST KR_EDIT_TRACE
+#define KR_EDIT_LAST KR_EDIT_SCRAP
+
+/* Where a knife of the ledger is. */
+#define KR_KNIFE_PLACES(X) /* name, number, word, text */ \
+    X(NONE, 0, "none", "it is not in the ledger") \
+    X(HOLDER, 1, "holder", "on a holder") \
+    X(SHELF, 2, "shelf", "on the shelf, ready to be mounted") \
+    X(GRINDER, 3, "grinder", "at the grinder's") \
+    X(BROKEN, 4, "broken", "broken") \
+    X(SCRAPPED, 5, "scrapped", "scrapped")
+enum kr_knife_place {
+#define X(name, number, word, text) KR_KNIFE_##name = number,
+    KR_KNIFE_PLACES(X)
+#undef X
+};
+
+/* Why it broke. */
+#define KR_KNIFE_CAUSES(X) /* name, number, word, text */ \
+    X(UNKNOWN, 0, "unknown", "nobody knows") \
+    X(CRASH, 1, "crash", "knives that touched, or a web that wrapped") \
+    X(FOREIGN_BODY, 2, "foreign-body", "something hard in the web") \
+    X(SETTING, 3, "setting", "overlap, side load or place were wrong") \
+    X(HANDLING, 4, "handling", "it was dropped or struck") \
+    X(CRACK, 5, "crack", "a crack that grew, or wear")
+enum kr_knife_cause {
+#define X(name, number, word, text) KR_CAUSE_##name = number,
+    KR_KNIFE_CAUSES(X)
+#undef X
+};
+
+#define KR_KNIFE_FRAGMENTS(X) /* name, number, word, text */ \
+    X(NOT_SOUGHT, 0, "not-sought", "nobody has looked for them") \
+    X(COMPLETE, 1, "complete", "all are there") \
+    X(MISSING, 2, "missing", "some are missing: they may be in a roll or in the machine")
+enum kr_knife_fragments {
+#define X(name, number, word, text) KR_FRAGMENTS_##name = number,
+    KR_KNIFE_FRAGMENTS(X)
+#undef X
+};
+
+/* Which figures of a request about a knife count as written. */
+#define KR_KNIFE_GIVENS(X) \
+    X(OFFSET, 0, \
+      "EDIT_OFFSET; else mount takes the edge position that the ledger has, and enter and reground leave " \
+      "it " \
+      "unknown") \
+    X(METRES, 1, "with enter and mount: EDIT_KNIFE_METRES; else 0, and what the ledger has")
+enum {
+#define X(name, bit, text) KR_KNIFE_GIVEN_##name = 1 << (bit),
+    KR_KNIFE_GIVENS(X)
+#undef X
+};
 
 #define KR_PHASES(X) \
     X(NONE, 0, "no job runs") \

@@ -6,6 +6,8 @@
  * Slow work is asked for in the output and answered in the input of a later cycle:
  * - a plan: out.plan_ticket != 0 asks for a plan of out's plan request (kr_station_plan_request); the answer
  *   carries that ticket. A new ticket replaces the old one, whose answer is dropped.
+ * - a knife: out.knife_ticket != 0 asks what the book's ledger has of the knife out.knife_name; the answer carries that
+ *   ticket.
  * - storage: what must survive is one flat struct, kr_durable. When it changes its serial grows. The daemon commits
  *   copies of it, one at a time, and says in the input which serial is committed. A verdict is published and a
  *   holder docked only when the serial that contains that fact is committed. */
@@ -98,7 +100,8 @@ struct kr_holder_data {
     uint8_t edge;   /* enum kr_edge */
     uint8_t
         was_known; /* how it was known before hands may have been there, as long as that may count again; else 0 */
-    uint16_t cut; /* with proof: the cut line that it makes in the order in force, 0 idle */
+    uint16_t cut;   /* with proof: the cut line that it makes in the order in force, 0 idle */
+    uint32_t knife; /* number of its knife in the book's ledger; 0: one without a name, or none */
 };
 
 struct kr_verdict {
@@ -118,6 +121,31 @@ struct kr_edit {
     int32_t edge_offset_um, position_um;
     struct kr_result result;
     char origin[KR_ORIGIN_MAX]; /* who asked */
+};
+
+#define KR_KNIFE_NAME_MAX      25      /* with the closing 0: 12 registers of text */
+#define KR_KNIFE_KIND_MAX      17      /* likewise: 8 */
+#define KR_KNIFE_DIMENSION_MAX 2000000 /* micrometres: beyond that it is a slip of the pen */
+
+/* What became of a knife by the maintenance request that was accepted last. The book enters it in the ledger of knives
+ * with the commit that stores the request; a station that starts has none. */
+struct kr_knife_event {
+    uint32_t number;       /* other than that of the event before; 0: none */
+    uint32_t knife;        /* its number in the ledger; 0: one without a name, or with ENTER a new one */
+    uint16_t kind;         /* enum kr_edit_kind: REGRIND, SWAP, ENTER ... SCRAP */
+    uint16_t rail, holder; /* that it is on, or was until then; 0: none */
+    uint16_t to;           /* enum kr_knife_place: where it is now */
+    uint16_t cause;        /* enum kr_knife_cause */
+    uint16_t fragments;    /* enum kr_knife_fragments */
+    uint32_t metres; /* that it has cut since it was ground, until then; with MOUNT what it begins with */
+    uint32_t left_metres; /* with MOUNT: that the knife without a name, which it replaces, has cut */
+    uint32_t fell_metres; /* with BROKEN: LINE_METRES when VERIFIED fell last */
+    uint8_t fell_known;   /* 0, 1: whether it has fallen since the gateway's start */
+    uint8_t edge_known;   /* 0, 1 */
+    int32_t edge_um;      /* its edge position: the edge offset of a holder that it is on */
+    int32_t diameter_um, thickness_um; /* 0: not said */
+    char name[KR_KNIFE_NAME_MAX];      /* with ENTER */
+    char kind_name[KR_KNIFE_KIND_MAX]; /* likewise */
 };
 
 struct kr_record_rail {
@@ -164,6 +192,7 @@ struct kr_durable {
     struct kr_verdict verdict;
     struct kr_record record;
     struct kr_edit edit; /* the last one that was judged */
+    struct kr_knife_event knife_event;
 };
 
 /* ---- the images ------------------------------------------------------------------------------------------------ */
@@ -172,6 +201,17 @@ struct kr_plan_answer {
     uint32_t ticket; /* 0: none */
     struct kr_result result;
     struct kr_plan plan;
+};
+
+/* What the ledger has of a knife that was asked for by its name. */
+struct kr_knife_answer {
+    uint32_t ticket;    /* 0: none */
+    uint8_t failed;     /* 0, 1: the ledger can't be read */
+    uint8_t place;      /* enum kr_knife_place; NONE: there is no such knife, and what follows is 0 */
+    uint8_t edge_known; /* 0, 1 */
+    int32_t edge_um;
+    uint32_t knife;  /* its number, 1 or more */
+    uint32_t metres; /* that it has cut since it was ground, unless it is on a holder */
 };
 
 struct kr_station_in {
@@ -197,6 +237,7 @@ struct kr_station_in {
     bool book_gone;      /* the book's file is no longer the one that was opened; nothing can be stored */
     bool book_disk_full; /* less than KR_BOOK_FREE_KB can be written where it lies */
     bool shut_down;      /* stop in a controlled way and stay there */
+    struct kr_knife_answer knife;
     uint32_t cycles, overruns;
     /* from the positioner and the planner */
     struct kr_axis_in axis[KR_RAILS_MAX];
@@ -214,9 +255,11 @@ void kr_station_in_jog(struct kr_station_in *in, const uint16_t *word);
 
 struct kr_station_out {
     struct kr_axis_out axis[KR_RAILS_MAX];
-    uint32_t plan_ticket; /* 0: no plan is wanted */
-    bool request_busy;    /* a request is being judged */
-    bool edit_busy;       /* a maintenance request is being judged */
+    uint32_t plan_ticket;  /* 0: no plan is wanted */
+    uint32_t knife_ticket; /* 0: nothing is asked of the ledger */
+    char knife_name[KR_KNIFE_NAME_MAX];
+    bool request_busy; /* a request is being judged */
+    bool edit_busy;    /* a maintenance request is being judged */
     bool
         drop_control; /* the heartbeat has been silent for control_limit_ms: whoever is in control loses it */
     bool moving;      /* something moves or may move */

@@ -143,6 +143,18 @@ static const struct kr_named_number numbers[] = {
 #define X(name, number, text) {"EDIT_KIND", #name, number, text, NULL},
     KR_EDIT_KINDS(X)
 #undef X
+#define X(name, number, word, text) {"EDIT_KNIFE_TO", #name, number, text, word},
+    KR_KNIFE_PLACES(X)
+#undef X
+#define X(name, number, word, text) {"EDIT_KNIFE_CAUSE", #name, number, text, word},
+    KR_KNIFE_CAUSES(X)
+#undef X
+#define X(name, number, word, text) {"EDIT_KNIFE_FRAGMENTS", #name, number, text, word},
+    KR_KNIFE_FRAGMENTS(X)
+#undef X
+#define X(name, bit, text) {"EDIT_KNIFE_GIVEN", #name, bit, text, NULL},
+    KR_KNIFE_GIVENS(X)
+#undef X
 #define X(name, number, text) {"PHASE", #name, number, text, NULL},
     KR_PHASES(X)
 #undef X

@@ -112,6 +112,28 @@ const char *kr_code_remedy(enum kr_code code)
     case KR_LOOK_FIRST:
         return "Lock out drives and air and look at the knife. If it is sound, confirm it by its own number; "
                "else enter another knife as a swap.";
+    case KR_KNIFE_NAME:
+        return "Write the name that stands on the knife, 24 characters at most; a kind has 16 at most.";
+    case KR_KNIFE_UNKNOWN:
+        return "Look at the name (`kniferail knives` lists them), or enter the knife first.";
+    case KR_KNIFE_KNOWN:
+        return "Give the new knife a name of its own; `kniferail knives` lists those there are.";
+    case KR_KNIFE_THERE:
+        return "Lock out drives and air, take the knife that is on the holder off, dismount it in the "
+               "ledger, "
+               "then mount the other one.";
+    case KR_NO_KNIFE:
+        return "Look at the holder's number; a knife without a name is changed by regrind and swap.";
+    case KR_KNIFE_ELSEWHERE:
+        return "See where the ledger has the knife (`kniferail knives`). One on a holder is named by rail "
+               "and "
+               "holder; one at the grinder's comes back as reground or to the shelf; a broken or scrapped "
+               "one "
+               "is never mounted again.";
+    case KR_KNIFE_EDGE:
+        return "Measure where the edge is from the centre that the scan finds, at the bench or from the "
+               "plant's table, and give it as the offset.";
+    case KR_KNIFE_FIGURE: return "Look at the figure and its unit: LENGTH_UNIT says what a count is.";
     case KR_CRASH_STANDS:
         return "Lock out drives and air, clear the crash, let the PLC write 0 to CRASH, then give the "
                "request once more.";

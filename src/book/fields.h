@@ -40,7 +40,8 @@
     X(origin, "origin", ORIGIN, IF_SET) \
     X(edge, "edge", EDGE, IF_SET) \
     X(was_known, "was_known", KNOWN, IF_SET) \
-    X(cut, "cut", CUT, IF_SET)
+    X(cut, "cut", CUT, IF_SET) \
+    X(knife, "knife", U32, IF_SET)
 
 /* struct kr_durable, table rail; r is the rail, from 0 */
 #define RAIL_FIELDS(X) \

@@ -27,12 +27,12 @@
 /* What only some kinds of maintenance request name: for the others there is nothing in the block that they came in. */
 #define OF_KINDS(which, column, name) "CASE WHEN kind " which " THEN " column " END AS " name ", "
 #define NAME_RAIL                     "NOT IN (10, 11, 12, 23)"
-#define NAME_HOLDER                   "< 10 OR kind IN (18, 19, 20)"
+#define NAME_HOLDER                   "< 10 OR kind IN (18, 19, 20) OR kind > 24"
 #define NAMED_BY_KIND \
-    OF_KINDS(NAME_RAIL, "rail", "rail") \
+    OF_KINDS(NAME_RAIL, "nullif(rail, 0)", "rail") \
     OF_KINDS(NAME_HOLDER, "nullif(holder, 0)", "holder") \
     OF_KINDS("IN (3, 4)", "class", "size") \
-    OF_KINDS("IN (1, 2, 3)", "edge_offset_um", "edge_offset_um") \
+    OF_KINDS("IN (1, 2, 3, 25, 27)", "edge_offset_um", "edge_offset_um") \
     OF_KINDS("IN (9, 13, 14)", "position_um", "position_um")
 
 /* A request is about a rail or holder that it names, about every holder of its rail if it names none, and about what it
@@ -62,6 +62,31 @@ static const char alarm_query[] =
     "limit_value AS 'limit', sentence " ALARMS_OF_PART;
 static const char alarm_times_query[] =
     "SELECT " MS_OF("at") " AS at_ms, raised, code, rail, item " ALARMS_OF_PART;
+#undef X
+
+#define WORD(name, number, word, text) " WHEN " #number " THEN '" word "'"
+#define WORDS(list)                    list(WORD)
+
+#define X(name, number, text) " WHEN " #number " THEN '" #name "'"
+static const char knife_event_query[] =
+    "SELECT e.at, e.origin, k.name, lower(CASE e.kind WHEN 0 THEN 'list'" KR_EDIT_KINDS(
+        X) " END) AS event, "
+           "nullif(e.rail, 0) AS rail, nullif(e.holder, 0) AS holder, p.meaning AS place, e.metres, "
+           "nullif(e.left_metres, 0) AS left_metres, e.edge_um, nullif(e.diameter_before_um, 0) AS "
+           "diameter_before_um, "
+           "nullif(e.diameter_um, 0) AS diameter_um, nullif(e.thickness_before_um, 0) AS "
+           "thickness_before_um, "
+           "nullif(e.thickness_um, 0) AS thickness_um, "
+           "CASE e.kind WHEN 28 THEN CASE e.cause" WORDS(
+               KR_KNIFE_CAUSES) " END END AS cause, "
+                                "CASE e.kind WHEN 28 THEN CASE e.fragments" WORDS(
+                                    KR_KNIFE_FRAGMENTS) " END END AS fragments, "
+                                                        "e.fell_metres FROM knife_event e LEFT JOIN knife k "
+                                                        "ON k.knife = e.knife "
+                                                        "JOIN knife_place p ON p.number = e.place WHERE "
+                                                        "e.station = ?1" PERIOD("e.at") "AND " OF_RAIL(
+                                                            "e.rail") " AND " OF_HOLDER("e.holder") " ORDER "
+                                                                                                    "BY e.id";
 #undef X
 
 /* What maps numbers to names is made of the same lists that the register map is documented from. */
@@ -129,12 +154,25 @@ static const char *const queries[] = {
         "AND " OF_RAIL("h.rail") " AND " OF_HOLDER("h.holder") " ORDER BY h.rail, h.holder",
     [KR_HISTORY_SIZES] =
         "SELECT number, name FROM size WHERE station = ?1" OF_ALL "AND ?4 IS ?4" NO_HOLDER "ORDER BY number",
+    /* Metres of a knife on a holder are the holder's. */
+    [KR_HISTORY_KNIVES] =
+        "SELECT k.name, k.kind, p.meaning AS place, nullif(k.rail, 0) AS rail, nullif(k.holder, 0) AS "
+        "holder, "
+        "nullif(k.diameter_um, 0) AS diameter_um, nullif(k.thickness_um, 0) AS thickness_um, k.edge_um, "
+        "coalesce(h.metres, k.metres) AS metres, k.earlier_metres + coalesce(h.metres, k.metres) AS "
+        "all_metres, "
+        "k.grinds, k.at AS changed_at, k.knife AS number "
+        "FROM knife k JOIN knife_place p ON p.number = k.place "
+        "LEFT JOIN holder h ON h.station = k.station AND h.knife = k.knife AND k.place = 1 "
+        "WHERE k.station = ?1" OF_ALL
+        "AND " OF_RAIL("k.rail") " AND " OF_HOLDER("k.holder") " ORDER BY k.name",
+    [KR_HISTORY_KNIFE_EVENTS] = knife_event_query,
     /* since_regrind: whether the knife is the one that cuts now. A holder that no move brought to its place was not
      * placed anew: its error is the one of the time before, and counted again it would make the spread seem smaller. */
     [KR_HISTORY_ERRORS] =
         "WITH ground AS (SELECT rail, holder, max(at) AS at FROM edit_request WHERE station = ?1 AND code = "
         "0 "
-        "AND kind IN (2, 3) GROUP BY rail, holder) "
+        "AND kind IN (2, 3, 25, 27) GROUP BY rail, holder) "
         "SELECT h.rail, h.holder, c.ended_at, julianday(c.ended_at) AS day, h.deviation_um AS error_um, "
         "c.ended_at > coalesce(g.at, '') AS since_regrind FROM changeover_holder h "
         "JOIN changeover c ON c.id = h.changeover LEFT JOIN ground g ON g.rail = h.rail AND g.holder = "
@@ -149,8 +187,9 @@ static const char *const queries[] = {
 _Static_assert(KR_EDIT_OFFSET == 1 && KR_EDIT_REGRIND == 2 && KR_EDIT_SWAP == 3 && KR_EDIT_SIZE == 4 &&
                    KR_EDIT_INSERT == 9 && KR_EDIT_TEST_CUT == 10 && KR_EDIT_APPLY == 12 &&
                    KR_EDIT_DATUM == 13 && KR_EDIT_SHIFT == 14 && KR_EDIT_BENCH == 18 &&
-                   KR_EDIT_FEELER == 19 && KR_EDIT_TRIAL == 20 && KR_EDIT_LAST == 23 &&
-                   KR_JOB_CHANGEOVER == 1,
+                   KR_EDIT_FEELER == 19 && KR_EDIT_TRIAL == 20 && KR_EDIT_ENTER == 24 &&
+                   KR_EDIT_MOUNT == 25 && KR_EDIT_REGROUND == 27 && KR_EDIT_BROKEN == 28 &&
+                   KR_EDIT_LAST == 29 && KR_KNIFE_HOLDER == 1 && KR_JOB_CHANGEOVER == 1,
                "numbers in the queries");
 
 bool history_fail(struct kr_history *history, const char *doing)

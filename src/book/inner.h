@@ -42,6 +42,10 @@ bool book_read(struct kr_book *book, struct kept *kept);
 /* Writes what differs between kept and the entry, inside the caller's transaction, and brings kept up to it. */
 bool book_write(struct kr_book *book, struct kept *kept, const struct kr_book_entry *entry);
 
+/* Enters in the ledger what became of a knife, inside the caller's transaction. at: when; origin: who asked. */
+bool book_write_knife(struct kr_book *book, int64_t station_id, const struct kr_knife_event *event,
+                      const char *at, const char *origin);
+
 /* A transaction; both of the last end it. book_confirm counts it, and returns false after taking it back; book_take_back
  * always returns false, and keeps the error that was its cause. */
 bool book_begin(struct kr_book *book);

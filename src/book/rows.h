@@ -33,6 +33,14 @@
 #define CHANGEOVER_WEB_COLUMNS  "changeover, started_by, left_um, right_um, trim_operator_nm, trim_drive_nm"
 #define CHANGEOVER_SLIT_COLUMNS "changeover, slit, left_um, right_um, width_nm, measured_um"
 #define ALARM_COLUMNS           "station, at, raised, code, rail, item, value, limit_value, sentence"
+#define KNIFE_COLUMNS \
+    "station, at, name, kind, diameter_um, thickness_um, edge_um, place, rail, holder, metres, " \
+    "earlier_metres, " \
+    "grinds"
+#define KNIFE_EVENT_COLUMNS \
+    "station, at, origin, knife, kind, rail, holder, place, metres, left_metres, edge_um, " \
+    "diameter_before_um, " \
+    "diameter_um, thickness_before_um, thickness_um, cause, fragments, fell_metres"
 
 /* The values of those that hold what a station starts from, by name and in the order of their columns. */
 #define EDIT_REQUEST_VALUES \
@@ -49,7 +57,9 @@
 #define SEALED_TABLES(X) \
     SEALED_TABLES_2(X) \
     X("changeover_web", CHANGEOVER_WEB_COLUMNS, "changeover", "changeover IS NULL") \
-    X("changeover_slit", CHANGEOVER_SLIT_COLUMNS, "changeover", "changeover IS NULL")
+    X("changeover_slit", CHANGEOVER_SLIT_COLUMNS, "changeover", "changeover IS NULL") \
+    X("knife", KNIFE_COLUMNS, "rowid", "knife IS NOT rowid") \
+    X("knife_event", KNIFE_EVENT_COLUMNS, "rowid", "id IS NOT rowid")
 #define SEALED_TABLES_2(X) /* those of schema version 2 */ \
     X("edit", EDIT_COLUMNS, "rowid", "id IS NOT rowid") \
     X("edit_request", EDIT_REQUEST_COLUMNS, "rowid", "id IS NOT rowid") \

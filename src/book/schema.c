@@ -320,6 +320,51 @@ static const char *const version_3[] = {
     "ALTER TABLE changeover_holder ADD COLUMN body_um INTEGER NOT NULL DEFAULT 0;"
     "UPDATE changeover_holder SET seal = row_seal(" CHANGEOVER_HOLDER_COLUMNS
     ") WHERE seal = row_seal(" CHANGEOVER_HOLDER_COLUMNS_BEFORE_3 ");",
+
+    /* The ledger of knives: what each is and where, and all that became of them. */
+    "CREATE TABLE knife_place(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
+    "INSERT INTO knife_place "
+    "VALUES(0,'none'),(1,'holder'),(2,'shelf'),(3,'grinder'),(4,'broken'),(5,'scrapped');",
+    "CREATE TABLE knife("
+    "  knife INTEGER PRIMARY KEY, "
+    "  station INTEGER NOT NULL REFERENCES station, "
+    "  at TEXT NOT NULL, " /* when it was changed last */
+    "  name TEXT NOT NULL, "
+    "  kind TEXT NOT NULL, "
+    "  diameter_um INTEGER NOT NULL, "  /* 0: not measured */
+    "  thickness_um INTEGER NOT NULL, " /* likewise */
+    "  edge_um INTEGER, "               /* NULL: not known since it was ground */
+    "  place INTEGER NOT NULL REFERENCES knife_place, "
+    "  rail INTEGER NOT NULL, "
+    "  holder INTEGER NOT NULL, "
+    "  metres INTEGER NOT NULL, "         /* since it was ground; of one on a holder table holder has them */
+    "  earlier_metres INTEGER NOT NULL, " /* before it was ground last */
+    "  grinds INTEGER NOT NULL, "
+    "  seal INTEGER, "
+    "  UNIQUE(station, name));",
+    "CREATE TABLE knife_event("
+    "  id INTEGER PRIMARY KEY, "
+    "  station INTEGER NOT NULL REFERENCES station, "
+    "  at TEXT NOT NULL, "
+    "  origin TEXT NOT NULL, "
+    "  knife INTEGER REFERENCES knife, " /* NULL: one without a name */
+    "  kind INTEGER NOT NULL, "          /* of the maintenance request; 0: a list that was read in */
+    "  rail INTEGER NOT NULL, "
+    "  holder INTEGER NOT NULL, "
+    "  place INTEGER NOT NULL REFERENCES knife_place, " /* where it is from then on */
+    "  metres INTEGER NOT NULL, "                       /* since it was ground, until then */
+    "  left_metres INTEGER NOT NULL, "                  /* of the one without a name that it replaced */
+    "  edge_um INTEGER, "
+    "  diameter_before_um INTEGER NOT NULL, "
+    "  diameter_um INTEGER NOT NULL, "
+    "  thickness_before_um INTEGER NOT NULL, "
+    "  thickness_um INTEGER NOT NULL, "
+    "  cause INTEGER NOT NULL, "
+    "  fragments INTEGER NOT NULL, "
+    "  fell_metres INTEGER, " /* LINE_METRES when VERIFIED fell last before it broke; NULL: not known */
+    "  seal INTEGER);"
+    "CREATE INDEX knife_event_of_knife ON knife_event(knife, id);",
+    "ALTER TABLE holder ADD COLUMN knife INTEGER NOT NULL DEFAULT 0;", /* 0: one without a name, or none */
     NULL,
 };
 

@@ -14,6 +14,8 @@
 #define P8                    P6 ", ?7, ?8"
 #define P9                    P8 ", ?9"
 #define P10                   P9 ", ?10"
+#define P13                   P9 ", ?10, ?11, ?12, ?13"
+#define P18                   P13 ", ?14, ?15, ?16, ?17, ?18"
 #define SEALED_VALUES(values) "VALUES(" values ", row_seal(" values "))"
 
 /* One row a statement: name and text. */
@@ -76,7 +78,17 @@
     X(ADD_CHANGEOVER_WEB, "INSERT INTO changeover_web(" CHANGEOVER_WEB_COLUMNS ", seal) " SEALED_VALUES(P6)) \
     X(ADD_CHANGEOVER_SLIT, \
       "INSERT INTO changeover_slit(" CHANGEOVER_SLIT_COLUMNS ", seal) " SEALED_VALUES(P6)) \
-    X(ADD_ALARM, "INSERT INTO alarm(" ALARM_COLUMNS ", seal) " SEALED_VALUES(P9))
+    X(ADD_ALARM, "INSERT INTO alarm(" ALARM_COLUMNS ", seal) " SEALED_VALUES(P9)) \
+    X(FIND_KNIFE, "SELECT knife, place, metres, edge_um FROM knife WHERE station = ? AND name = ?") \
+    X(KNIFE_DIMENSIONS, "SELECT diameter_um, thickness_um FROM knife WHERE knife = ?") \
+    X(ADD_KNIFE, "INSERT INTO knife(" KNIFE_COLUMNS ", seal) " SEALED_VALUES(P13)) \
+    X(SET_KNIFE, "UPDATE knife SET at = ?1, diameter_um = ?2, thickness_um = ?3, edge_um = CASE ?4 WHEN 0 " \
+                 "THEN edge_um " \
+                 "ELSE ?5 END, place = ?6, rail = ?7, holder = ?8, metres = ?9, earlier_metres = " \
+                 "earlier_metres + ?10, " \
+                 "grinds = grinds + ?11 WHERE knife = ?12") \
+    X(SEAL_KNIFE, "UPDATE knife SET seal = row_seal(" KNIFE_COLUMNS ") WHERE knife = ?") \
+    X(ADD_KNIFE_EVENT, "INSERT INTO knife_event(" KNIFE_EVENT_COLUMNS ", seal) " SEALED_VALUES(P18))
 
 enum sql_statement {
 #define X(name, text) SQL_##name,

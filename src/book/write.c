@@ -252,6 +252,17 @@ static bool write_edit_request(struct writing *w)
     return run(w, &b, "edit_request") && add_edit_request(w, is);
 }
 
+/* ---- the ledger of knives --------------------------------------------------------------------------------- */
+
+static bool write_knife_event(struct writing *w)
+{
+    struct kr_knife_event *was = &w->kept->durable.knife_event;
+    const struct kr_knife_event *is = &w->entry->durable.knife_event;
+    bool is_new = is->number != 0 && is->number != was->number;
+    *was = *is;
+    return !is_new || book_write_knife(w->book, w->kept->id, is, w->at, w->origin);
+}
+
 /* ---- changeovers ------------------------------------------------------------------------------------------ */
 
 /* spent_ms: KR_N_SPENT of them; NULL: nothing counted them. */
@@ -449,5 +460,5 @@ bool book_write(struct kr_book *book, struct kept *kept, const struct kr_book_en
     w.origin = entry->durable.edit.origin;
     kr_book_time_text(entry->now_utc_ms, w.at);
     return write_rails(&w) && write_orders(&w) && write_verdict(&w) && write_edit_request(&w) &&
-           write_changeovers(&w) && write_alarms(&w) && write_station(&w);
+           write_knife_event(&w) && write_changeovers(&w) && write_alarms(&w) && write_station(&w);
 }

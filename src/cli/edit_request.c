@@ -12,6 +12,18 @@ uint16_t *edit_at(struct edit_block *block, enum kr_reg reg, uint16_t index)
     return &block->word[kr_reg_address(reg, 0, index) - kr_block_info(KR_BLOCK_EDIT)->first];
 }
 
+void edit_put_32(struct edit_block *block, enum kr_reg reg, uint16_t index, uint32_t value)
+{
+    uint16_t *word = edit_at(block, reg, index);
+    word[block->format.low_word_first ? 0 : 1] = (uint16_t)(value & 0xFFFFu);
+    word[block->format.low_word_first ? 1 : 0] = (uint16_t)(value >> 16);
+}
+
+void edit_put_length(struct edit_block *block, enum kr_reg reg, uint16_t index, int64_t nm)
+{
+    edit_put_32(block, reg, index, (uint32_t)kr_count_from_nm(nm, block->format.length_unit));
+}
+
 /* ---- the station ----------------------------------------------------------------------------------------------- */
 
 static uint16_t next_number(const struct kr_image *image)
@@ -20,13 +32,21 @@ static uint16_t next_number(const struct kr_image *image)
     return last == UINT16_MAX ? 1 : (uint16_t)(last + 1);
 }
 
-/* The widths first: the number hands over what then stands there. */
+static bool write_knife(struct kr_client *client, struct edit_block *block)
+{
+    uint16_t first = kr_reg_address(KR_REG_EDIT_KNIFE, 0, 0);
+    uint16_t end = (uint16_t)(kr_reg_address(KR_REG_EDIT_KNIFE_FRAGMENTS, 0, 0) + 1);
+    return !block->of_knife ||
+           kr_client_write(client, first, edit_at(block, KR_REG_EDIT_KNIFE, 0), (uint16_t)(end - first));
+}
+
+/* The widths and the knife first: the number hands over what then stands there. */
 static bool write_block(struct kr_client *client, struct edit_block *block)
 {
     const struct kr_block_info *info = kr_block_info(KR_BLOCK_EDIT);
     uint16_t first = kr_reg_address(KR_REG_EDIT_WIDTH, 0, 0), head = (uint16_t)(first - info->first);
     uint16_t n = (uint16_t)(2 * block->n_widths);
-    return (n == 0 || kr_client_write(client, first, &block->word[head], n)) &&
+    return (n == 0 || kr_client_write(client, first, &block->word[head], n)) && write_knife(client, block) &&
            kr_client_write(client, info->first, block->word, head);
 }
 

@@ -8,6 +8,7 @@
 #include "cli.h"
 #include "edit_request.h"
 #include "lengths.h"
+#include "set_knife.h"
 #include "set_view.h"
 
 const char kr_set_help[] =
@@ -55,11 +56,16 @@ const char kr_set_help[] =
     "                                   entered as above and within slit_mm, prove the edges of each cut "
     "whose\n"
     "                                   strips were all measured\n"
+    "  enter, mount, dismount, reground, broken, scrap ...\n"
+    "                                   what becomes of knives of the ledger: `kniferail help knives` has "
+    "their "
+    "arguments\n"
     "\n"
     "A change of an edge offset by more than the station's offset_step_mm is refused at first, with both "
     "values;\n"
     "the same command given once more, with nothing between, is taken.\n"
-    "An edge is not proven after offset, regrind, swap and apply, nor in a new book: until it is confirmed, "
+    "An edge is not proven after offset, regrind, swap, mount, reground and apply, nor in a new book: until "
+    "it is confirmed, "
     "or a\n"
     "test cut has proven it, the line may not run with it. `kniferail status` names such edges.\n"
     "Lock out drives and air before an edge is measured in place; nobody is in the zone while a test cut "
@@ -75,7 +81,9 @@ const char kr_set_help[] =
     "\n"
     "Exit status: 0 accepted, 1 refused or the station can't be reached, 2 wrong usage.\n";
 
-/* What follows the word: r rail, h holder, a holder or all of the rail, s size, o offset, p position, w widths. */
+/* What follows the word: r rail, h holder, a holder or all of the rail, s size, o offset, p position, w widths; behind a
+ * bar what may be left out. Of a knife (set_knife.h): k its name, K which one, n its kind, D diameter, T thickness,
+ * e edge offset, m metres, t where it goes, c cause, f fragments. */
 static const struct word {
     const char *name, *takes;
     enum kr_edit_kind kind;
@@ -97,6 +105,12 @@ static const struct word {
     {"bench", "ra", KR_EDIT_BENCH},
     {"feeler", "ra", KR_EDIT_FEELER},
     {"trial", "ra", KR_EDIT_TRIAL},
+    {"enter", "knDT|em", KR_EDIT_ENTER},
+    {"mount", "rhk|em", KR_EDIT_MOUNT},
+    {"dismount", "Kt", KR_EDIT_DISMOUNT},
+    {"reground", "KDT|e", KR_EDIT_REGROUND},
+    {"broken", "Kcf", KR_EDIT_BROKEN},
+    {"scrap", "K", KR_EDIT_SCRAP},
 };
 #define N_WORDS (sizeof words / sizeof words[0])
 
@@ -104,7 +118,8 @@ struct arguments {
     struct kr_address_options options;
     struct kr_client_address address;
     const struct word *word;
-    char **value; /* one for each letter of word->takes */
+    char **value;    /* one for each letter of word->takes */
+    size_t n_values; /* so many are given */
 };
 
 /* ---- the command line ------------------------------------------------------------------------------------------ */
@@ -131,20 +146,16 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
     if (a->word == NULL)
         return kr_usage("set", "unknown: '%s'", argv[i]);
     a->value = &argv[i + 1];
-    size_t n = strlen(a->word->takes);
-    return (size_t)(argc - i - 1) == n ? KR_RUN
-                                       : kr_usage("set", "'%s' takes %zu arguments", a->word->name, n);
+    a->n_values = (size_t)(argc - i - 1);
+    size_t least = strcspn(a->word->takes, "|"), most = strlen(a->word->takes);
+    most -= least < most; /* the bar */
+    if (a->n_values >= least && a->n_values <= most)
+        return KR_RUN;
+    return least == most ? kr_usage("set", "'%s' takes %zu arguments", a->word->name, least)
+                         : kr_usage("set", "'%s' takes %zu to %zu arguments", a->word->name, least, most);
 }
 
 /* ---- the block ------------------------------------------------------------------------------------------------- */
-
-static void put_length(struct edit_block *block, enum kr_reg reg, uint16_t index, int64_t nm)
-{
-    uint32_t count = (uint32_t)kr_count_from_nm(nm, block->format.length_unit);
-    uint16_t *word = edit_at(block, reg, index);
-    word[block->format.low_word_first ? 0 : 1] = (uint16_t)(count & 0xFFFFu);
-    word[block->format.low_word_first ? 1 : 0] = (uint16_t)(count >> 16);
-}
 
 static bool put_number(struct edit_block *block, enum kr_reg reg, const char *what, const char *text,
                        long most)
@@ -181,7 +192,7 @@ static bool put_text_length(struct edit_block *block, enum kr_reg reg, const cha
     int64_t nm;
     if (!length_read("set", what, text, block->format.length_unit, &nm))
         return false;
-    put_length(block, reg, 0, nm);
+    edit_put_length(block, reg, 0, nm);
     return true;
 }
 
@@ -191,7 +202,7 @@ static bool put_widths(struct edit_block *block, const char *text)
     if (!lengths_read("set", "widths", text, block->format.length_unit, nm, KR_SLITS_MAX, &block->n_widths))
         return false;
     for (uint16_t i = 0; i < block->n_widths; i++)
-        put_length(block, KR_REG_EDIT_WIDTH, i, nm[i]);
+        edit_put_length(block, KR_REG_EDIT_WIDTH, i, nm[i]);
     *edit_at(block, KR_REG_EDIT_WIDTH_COUNT, 0) = block->n_widths;
     return true;
 }
@@ -207,16 +218,20 @@ static bool put_argument(struct edit_block *block, char letter, const char *text
     case 's': return put_size(block, text);
     case 'o': return put_text_length(block, KR_REG_EDIT_OFFSET, "offset", text);
     case 'p': return put_text_length(block, KR_REG_EDIT_POSITION, "position", text);
-    default: return put_widths(block, text);
+    case 'w': return put_widths(block, text);
+    default: return set_knife_put(block, letter, text);
     }
 }
 
 static bool fill(struct edit_block *block, const struct arguments *a)
 {
     *edit_at(block, KR_REG_EDIT_KIND, 0) = (uint16_t)a->word->kind;
-    for (size_t i = 0; a->word->takes[i] != '\0'; i++)
-        if (!put_argument(block, a->word->takes[i], a->value[i]))
+    const char *letter = a->word->takes;
+    for (size_t i = 0; i < a->n_values; i++, letter++) {
+        letter += *letter == '|';
+        if (!put_argument(block, *letter, a->value[i]))
             return false;
+    }
     return true;
 }
 

@@ -39,6 +39,11 @@ static const char *of_no_holder(uint16_t kind, uint16_t holder)
     case KR_EDIT_SHIFT: return "the next scan measures the rail's holders where it finds them";
     case KR_EDIT_BENCH:
     case KR_EDIT_FEELER: return holder ? NULL : "all edges of the rail are confirmed";
+    case KR_EDIT_ENTER: return "the knife is in the ledger, on the shelf";
+    case KR_EDIT_DISMOUNT: return holder ? NULL : "the ledger has the knife there";
+    case KR_EDIT_REGROUND: return holder ? NULL : "the knife is on the shelf, and its metres begin anew";
+    case KR_EDIT_BROKEN: return holder ? NULL : "the ledger has the knife as broken";
+    case KR_EDIT_SCRAP: return holder ? NULL : "the ledger has the knife as scrapped";
     case KR_EDIT_TRIAL: return "lowered for a test cut, and for nothing else, until its strips are entered";
     default: return NULL;
     }

@@ -1,5 +1,6 @@
 #include "committer.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 
 #include "clock.h"
@@ -209,6 +210,56 @@ static void begin(struct committer *committer, struct station_commits *s)
     not_stored(s, uv_strerror(rc));
 }
 
+/* ---- the ledger of knives -------------------------------------------------------------------------------------- */
+
+void committer_knife(struct station_commits *s, uint32_t ticket, const char *name)
+{
+    if (ticket == 0 || ticket == s->knife_ticket)
+        return;
+    s->knife_ticket = ticket;
+    s->knife_waits = true;
+    snprintf(s->knife_name, sizeof s->knife_name, "%s", name);
+}
+
+static void look_up(uv_work_t *work)
+{
+    struct committer *committer = work->data;
+    struct station_commits *s = committer->busy_with;
+    (void)kr_book_knife(committer->book, s->book_station, s->knife_name,
+                        &s->found); /* it says if it failed */
+}
+
+static void tell_knife(struct station_commits *s)
+{
+    s->knife = s->found;
+    s->knife.ticket = s->knife_ticket;
+    s->knife_waits = false;
+}
+
+static void looked_up(uv_work_t *work, int status)
+{
+    struct committer *committer = work->data;
+    struct station_commits *s = committer->busy_with;
+    (void)status; /* it is never cancelled */
+    committer->busy_with = NULL;
+    if (s->found.failed)
+        log_line(LOG_ERROR, "%s: the ledger of knives can't be read: %s", s->name,
+                 kr_book_error(committer->book));
+    tell_knife(s);
+    committer_step(committer);
+    s->on_commit(s->arg);
+}
+
+static void begin_look_up(struct committer *committer, struct station_commits *s)
+{
+    committer->busy_with = s;
+    if (uv_queue_work(committer->loop, &committer->work, look_up, looked_up) == 0)
+        return;
+    committer->busy_with = NULL;
+    s->found = (struct kr_knife_answer){.failed = 1};
+    tell_knife(s);
+}
+
 /* Never before the station knows of the failure: it refuses then what was to be stored, and takes it back. An attempt
  * that began before would store what was refused. */
 static bool may_try(const struct station_commits *s)
@@ -223,7 +274,9 @@ void committer_step(struct committer *committer)
     for (uint16_t i = 0; i < committer->n_stations && committer->busy_with == NULL; i++) {
         struct station_commits *s = committer->station[committer->next];
         committer->next = (uint16_t)((committer->next + 1) % committer->n_stations);
-        if (has_news(s) && may_try(s))
+        if (s->knife_waits)
+            begin_look_up(committer, s);
+        else if (has_news(s) && may_try(s))
             begin(committer, s);
     }
     if (committer->busy_with == NULL && clock_us() >= committer->look_us)
@@ -234,5 +287,5 @@ void committer_step(struct committer *committer)
 
 bool committer_pending(const struct committer *committer, const struct station_commits *station)
 {
-    return committer->busy_with == station || (!station->failed && has_news(station));
+    return committer->busy_with == station || station->knife_waits || (!station->failed && has_news(station));
 }

@@ -21,11 +21,15 @@ struct station_commits {
     bool failure_seen; /* by the station, in a step since then */
     int64_t retry_us;  /* not before, by clock_us() */
     int32_t backoff_ms;
-    uint32_t left_out;            /* alarms and changeovers that found no room while the book failed */
-    struct kr_book_entry news;    /* alarms and changeovers since the last attempt */
-    struct kr_book_entry entry;   /* the pool's while a commit is under way */
-    uint16_t n_told;              /* changeovers of entry whose records are in the log */
-    void (*on_commit)(void *arg); /* a commit has ended, well or not */
+    uint32_t left_out;                   /* alarms and changeovers that found no room while the book failed */
+    struct kr_book_entry news;           /* alarms and changeovers since the last attempt */
+    struct kr_book_entry entry;          /* the pool's while a commit is under way */
+    uint16_t n_told;                     /* changeovers of entry whose records are in the log */
+    bool knife_waits;                    /* a knife is to be looked up */
+    char knife_name[KR_KNIFE_NAME_MAX];  /* the pool's while it is looked up */
+    struct kr_knife_answer knife, found; /* the last one that was looked up; found is the pool's meanwhile */
+    uint32_t knife_ticket;               /* of the last one that was asked for */
+    void (*on_commit)(void *arg);        /* a commit has ended, well or not */
     void *arg;
 };
 
@@ -53,7 +57,10 @@ void committer_add(struct committer *committer, struct station_commits *station)
 void committer_alarm(struct station_commits *station, const struct kr_alarm *alarm, bool raised);
 void committer_changeover(struct station_commits *station, const struct kr_book_changeover *changeover);
 
-/* Called every cycle: begins a commit, or a look at the file, if it is time for one and none is under way. */
+/* A knife that the station asks the ledger for: its answer is in station->knife once it has this ticket. 0: none. */
+void committer_knife(struct station_commits *station, uint32_t ticket, const char *name);
+
+/* Called every cycle: looks a knife up, begins a commit, or a look at the file, if it is time for one and none is under way. */
 void committer_step(struct committer *committer);
 
 /* Whether the station's newest facts are on their way to the book and it is worth waiting for them. */

@@ -36,6 +36,7 @@ static void step(struct station_host *host, int32_t dt_us)
     host->in.book_failed = host->commits.failed;
     host->in.book_gone = host->committer->seen == KR_BOOK_GONE;
     host->in.book_disk_full = host->committer->seen == KR_BOOK_DISK_FULL;
+    host->in.knife = host->commits.knife;
     take_answer(host);
     kr_station_step(host->station, &host->in, &host->out);
     traces_step(host->traces, &host->trace, &host->in, &host->out);
@@ -50,6 +51,7 @@ static void step(struct station_host *host, int32_t dt_us)
     if (ended != NULL)
         committer_changeover(&host->commits, ended);
     plans_ask(&host->plans, host->out.plan_ticket, host->station);
+    committer_knife(&host->commits, host->out.knife_ticket, host->out.knife_name);
     committer_step(host->committer);
 }
 

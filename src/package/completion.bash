@@ -15,6 +15,10 @@ _kniferail() {
             mapfile -t COMPREPLY < <(compgen -W "backup check prune" -- "$cur")
             return
         fi
+        if [[ $command == knives && $COMP_CWORD -eq 2 && $cur != -* ]]; then
+            mapfile -t COMPREPLY < <(compgen -W "list life" -- "$cur")
+            return
+        fi
         if [[ $command == trace && $COMP_CWORD -eq 2 && $cur != -* ]]; then
             mapfile -t COMPREPLY < <(compgen -W "list save show replay" -- "$cur")
             return

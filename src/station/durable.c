@@ -228,6 +228,12 @@ void durable_set_verdict(struct kr_durable *d, const struct kr_verdict *verdict)
     durable_touch(d);
 }
 
+void durable_set_knife_event(struct kr_durable *d, const struct kr_knife_event *event)
+{
+    d->knife_event = *event;
+    durable_touch(d);
+}
+
 void durable_set_edit(struct kr_durable *d, const struct kr_edit *edit)
 {
     d->edit = *edit;

@@ -73,6 +73,7 @@ void durable_start_staged(struct kr_durable *d); /* it comes into force, the nex
 
 void durable_set_verdict(struct kr_durable *d, const struct kr_verdict *verdict);
 void durable_set_edit(struct kr_durable *d, const struct kr_edit *edit);
+void durable_set_knife_event(struct kr_durable *d, const struct kr_knife_event *event);
 void durable_set_record(struct kr_durable *d, const struct kr_record *record);
 
 #endif

@@ -87,13 +87,14 @@ static struct kr_result judge_holder(const struct rails *rails, const struct kr_
     bool present = holder_present(&durable->holder[r][edit->holder - 1]);
     if (edit->kind == KR_EDIT_INSERT && present)
         return no(KR_ON_RAIL_ALREADY, edit, 0, 0);
-    bool needs_it = edit->kind >= KR_EDIT_IN && edit->kind <= KR_EDIT_FIXED;
+    bool needs_it = (edit->kind >= KR_EDIT_IN && edit->kind <= KR_EDIT_FIXED) || knife_own_kind(edit->kind);
     return needs_it && !present ? no(KR_NOT_ON_RAIL, edit, 0, 0) : yes;
 }
 
-static bool sets_offset(uint16_t kind)
+static bool sets_offset(const struct kr_edit *edit)
 {
-    return kind == KR_EDIT_OFFSET || kind == KR_EDIT_REGRIND || kind == KR_EDIT_SWAP;
+    return edit->kind == KR_EDIT_OFFSET || edit->kind == KR_EDIT_REGRIND || edit->kind == KR_EDIT_SWAP ||
+           knife_sets_offset(edit);
 }
 
 static bool sets_size(uint16_t kind)
@@ -106,7 +107,7 @@ static struct kr_result judge_values(const struct kr_edit *edit, uint16_t n_size
     int32_t limit_um = KR_EDGE_OFFSET_MAX_UM;
     if (sets_size(edit->kind) && (edit->holder_size < 1 || edit->holder_size > n_sizes))
         return no(KR_HOLDER_SIZE, edit, edit->holder_size, n_sizes);
-    if (sets_offset(edit->kind) && (edit->edge_offset_um > limit_um || edit->edge_offset_um < -limit_um))
+    if (sets_offset(edit) && (edit->edge_offset_um > limit_um || edit->edge_offset_um < -limit_um))
         return no(KR_EDGE_OFFSET, edit, edit->edge_offset_um,
                   edit->edge_offset_um < 0 ? -limit_um : limit_um);
     return yes;
@@ -187,9 +188,10 @@ static struct kr_result judge(const struct rails *rails, const struct kr_station
 
 /* ---- doing it -------------------------------------------------------------------------------------------------- */
 
-static void change(struct kr_holder_data *data, const struct kr_edit *edit)
+static void change(struct kr_holder_data *data, const struct editing *e, const struct kr_knife_answer *ledger)
 {
-    if (sets_offset(edit->kind)) {
+    const struct kr_edit *edit = &e->asked;
+    if (sets_offset(edit)) {
         data->edge_offset_um = edit->edge_offset_um;
         data->edge = KR_EDGE_UNPROVEN;
     }
@@ -199,6 +201,7 @@ static void change(struct kr_holder_data *data, const struct kr_edit *edit)
     case KR_EDIT_SWAP:
         data->metres = 0;
         data->dock_retries = 0;
+        data->knife = 0;
         break;
     case KR_EDIT_REGRIND: data->metres = 0; break;
     case KR_EDIT_IN: data->state = KR_HOLDER_IN; break;
@@ -206,6 +209,12 @@ static void change(struct kr_holder_data *data, const struct kr_edit *edit)
     case KR_EDIT_FIXED: data->state = KR_HOLDER_FIXED; break;
     case KR_EDIT_ABSENT: data->state = KR_HOLDER_ABSENT; break;
     case KR_EDIT_INSERT: data->state = KR_HOLDER_IN; break;
+    case KR_EDIT_ENTER:
+    case KR_EDIT_MOUNT:
+    case KR_EDIT_DISMOUNT:
+    case KR_EDIT_REGROUND:
+    case KR_EDIT_BROKEN:
+    case KR_EDIT_SCRAP: knife_change(data, edit, &e->knife, ledger); break;
     case KR_EDIT_OFFSET:
     case KR_EDIT_SIZE:
     case KR_EDIT_TEST_CUT:
@@ -220,10 +229,25 @@ static void change(struct kr_holder_data *data, const struct kr_edit *edit)
     }
 }
 
-/* Whoever takes a holder off or puts one on has had his hands among its neighbours. */
-static bool hands_were_there(uint16_t kind)
+/* Whoever takes a holder or its knife off, or puts one on, has had his hands among its neighbours. */
+static bool hands_were_there(const struct kr_edit *edit)
 {
-    return kind == KR_EDIT_SWAP || kind == KR_EDIT_ABSENT || kind == KR_EDIT_INSERT;
+    return edit->kind == KR_EDIT_SWAP || edit->kind == KR_EDIT_ABSENT || edit->kind == KR_EDIT_INSERT ||
+           knife_comes_or_goes(edit);
+}
+
+/* What becomes of a knife is stored with the request. before: the holder's data; NULL: it is on none. */
+static void tell_knife(struct editing *e, const struct kr_holder_data *before,
+                       const struct kr_knife_answer *ledger, const struct metres *metres,
+                       struct kr_durable *durable)
+{
+    struct kr_knife_event event;
+    if (!knife_tell(&e->asked, &e->knife, before, ledger, &event))
+        return;
+    event.number = ++e->events;
+    event.fell_known = event.kind == KR_EDIT_BROKEN && metres->fell;
+    event.fell_metres = event.fell_known ? metres->fell_at : 0;
+    durable_set_knife_event(durable, &event);
 }
 
 static void apply(struct kr_station *s, const struct kr_edit *edit)
@@ -232,31 +256,45 @@ static void apply(struct kr_station *s, const struct kr_edit *edit)
     metres_give(s); /* what was cut until now was cut by the knife as it was */
     struct kr_holder_data data = s->editing.before = s->durable.holder[r][h];
     bool cuts = plan_cuts(&s->planning, r, h);
-    change(&data, edit);
+    change(&data, &s->editing, &s->in.knife);
+    tell_knife(&s->editing, &s->editing.before, &s->in.knife, &s->metres, &s->durable);
     durable_set_holder(&s->durable, r, h, &data);
     rail_holder_changed(&s->rails, &s->durable, r, h);
     if (edit->kind == KR_EDIT_ABSENT)
         rail_told(s, r, edit->holder, data.position_um, KR_UNKNOWN);
     else if (edit->kind == KR_EDIT_INSERT)
         rail_told(s, r, edit->holder, edit->position_um, KR_REMEMBERED);
-    if (sets_offset(edit->kind))
+    if (sets_offset(edit) || hands_were_there(edit))
         s->edges.trial[r][h] = false;
     if (cuts) {
         verify_undo(&s->placement);
         plan_outdated(&s->planning);
     }
-    if (sets_offset(edit->kind) || hands_were_there(edit->kind))
+    if (sets_offset(edit) || hands_were_there(edit))
         test_cuts_touched(&s->test_cuts, r, edit->holder);
-    if (hands_were_there(edit->kind)) {
+    if (hands_were_there(edit)) {
         rail_doubt(s, r, DOUBT_TO_STAY);
         verify_places_changed(&s->placement, 1);
     }
 }
 
+static struct kr_result judge_knife(const struct editing *e, const struct kr_knife_answer *ledger,
+                                    const struct kr_durable *durable)
+{
+    const struct kr_edit *edit = &e->asked;
+    if (!knife_own_kind(edit->kind))
+        return yes;
+    if (!knife_is_on_holder(edit))
+        return knife_judge(edit, &e->knife, NULL, ledger);
+    return knife_judge(edit, &e->knife, &durable->holder[edit->rail - 1][edit->holder - 1], ledger);
+}
+
 static struct kr_result do_edit(struct kr_station *s, const struct kr_edit *edit)
 {
     struct kr_result result = judge(&s->rails, &s->config, &s->durable, edit);
-    if (result.code == KR_OK && sets_offset(edit->kind) && !offset_step_meant(&s->editing.edit, edit))
+    if (result.code == KR_OK)
+        result = judge_knife(&s->editing, &s->in.knife, &s->durable);
+    if (result.code == KR_OK && sets_offset(edit) && !offset_step_meant(&s->editing.edit, edit))
         result = offset_step_judge(s->config.offset_step_um, edit->rail, edit->holder,
                                    s->durable.holder[edit->rail - 1][edit->holder - 1].edge_offset_um,
                                    edit->edge_offset_um);
@@ -322,11 +360,18 @@ static struct kr_result confirm(struct kr_station *s, const struct kr_edit *edit
     return result;
 }
 
+static bool is_of_a_named_knife(const struct kr_edit *edit)
+{
+    return knife_own_kind(edit->kind) && !knife_is_on_holder(edit);
+}
+
 /* What a person said is taken back; what became known of the place meanwhile is not. */
 static void undo(struct kr_station *s, const struct kr_edit *edit)
 {
     if (edit->result.code != KR_OK || edges_own_kind(edit->kind) || edit->kind == KR_EDIT_TRACE)
         return;
+    if (is_of_a_named_knife(edit))
+        return; /* the ledger alone would have changed */
     if (is_confirmation(edit->kind)) {
         rail_confirmed(s, (uint16_t)(edit->rail - 1), (enum kr_edit_kind)edit->kind, false,
                        s->editing.shift_before_um);
@@ -347,8 +392,10 @@ static void undo(struct kr_station *s, const struct kr_edit *edit)
 
 static void withdraw(struct editing *e, struct kr_durable *durable)
 {
+    static const struct kr_knife_event none = {.number = 0};
     e->edit.result = (struct kr_result){.code = KR_NOT_STORED};
     durable_set_edit(durable, &e->edit);
+    durable_set_knife_event(durable, &none);
     e->serial = durable->serial;
     e->step = EDIT_WITHDRAWING;
 }
@@ -373,15 +420,56 @@ static void publish(struct editing *e, struct placement *placement)
     tell_change(e, placement);
 }
 
-static void take(struct kr_station *s)
+/* A request that came, as far as it can be judged by itself. True: it is to be decided now. */
+static bool hear(struct editing *e, const struct kr_station_in *in, struct kr_format format, uint16_t session,
+                 enum kr_unit_state state)
+{
+    struct kr_edit *edit = &e->asked;
+    if (!in->edit.present ||
+        (e->last.present && memcmp(e->last.word, in->edit.word, sizeof e->last.word) == 0))
+        return false; /* the same number with the same block changes nothing */
+    decode(in, format, edit);
+    knife_decode(&in->edit, format, &e->knife);
+    bool reused = e->last.present && edit->number == e->edit.number && edit->session == e->edit.session;
+    edit->result = judge_handshake(edit, in->book_failed, session, reused, state);
+    if (edit->result.code == KR_OK && knife_own_kind(edit->kind))
+        edit->result = knife_judge_asked(edit, &e->knife);
+    e->last = in->edit;
+    if (edit->result.code != KR_OK || !knife_asks_ledger(edit))
+        return true;
+    e->step = EDIT_ASKING;
+    e->ticket = e->ticket == UINT32_MAX ? 1 : e->ticket + 1;
+    return false;
+}
+
+/* What the ledger says of a knife that was asked for. Meanwhile a job may have begun, and the book may fail. */
+static bool hear_ledger(struct editing *e, const struct kr_station_in *in, enum kr_unit_state state)
+{
+    struct kr_edit *edit = &e->asked;
+    if (in->knife.ticket != e->ticket)
+        return false;
+    if (in->knife.failed || in->book_failed)
+        edit->result = (struct kr_result){.code = KR_NOT_STORED};
+    else if (!unit_allows(state))
+        edit->result = (struct kr_result){.code = KR_NOT_IN_THIS_STATE, .value = (int32_t)state};
+    else
+        knife_take_edge(edit, &e->knife, &in->knife);
+    return true;
+}
+
+static struct kr_result do_named(struct editing *e, const struct kr_knife_answer *ledger,
+                                 const struct metres *metres, struct kr_durable *durable)
+{
+    struct kr_result result = judge_knife(e, ledger, durable);
+    if (result.code == KR_OK)
+        tell_knife(e, NULL, ledger, metres, durable);
+    return result;
+}
+
+static void decide(struct kr_station *s)
 {
     struct editing *e = &s->editing;
-    if (e->last.present && memcmp(e->last.word, s->in.edit.word, sizeof e->last.word) == 0)
-        return; /* the same number with the same block changes nothing */
-    struct kr_edit edit;
-    decode(&s->in, s->config.format, &edit);
-    bool reused = e->last.present && edit.number == e->edit.number && edit.session == e->edit.session;
-    edit.result = judge_handshake(&edit, s->in.book_failed, s->session, reused, s->unit.state);
+    struct kr_edit edit = e->asked;
     edges_wait(&s->edges, &s->durable);
     if (edit.result.code == KR_OK &&
         edit.kind != KR_EDIT_TRACE) /* which the daemon keeps, and no state changes */
@@ -389,10 +477,10 @@ static void take(struct kr_station *s)
                       : is_confirmation(edit.kind) ? confirm(s, &edit)
                       : edges_own_kind(edit.kind)
                           ? edges_request(view_of_edges(s), &s->edges, &s->durable, &edit, s->in.crash)
-                          : do_edit(s, &edit);
+                      : is_of_a_named_knife(&edit) ? do_named(e, &s->in.knife, &s->metres, &s->durable)
+                                                   : do_edit(s, &edit);
     if (edit.result.code != KR_OK)
         edges_stored(&s->edges); /* nothing has changed */
-    e->last = s->in.edit;
     e->edit = edit;
     durable_set_edit(&s->durable, &edit);
     e->serial = s->durable.serial;
@@ -437,6 +525,7 @@ struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint
         return shown;
     shown.edge_offset_um = e->before.edge_offset_um;
     shown.metres = e->before.metres;
+    shown.knife = e->before.knife;
     shown.holder_size = e->before.holder_size;
     shown.state = e->before.state;
     if (e->edit.kind == KR_EDIT_INSERT) {
@@ -448,8 +537,11 @@ struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint
 
 void edit_step(struct kr_station *s)
 {
-    if (s->editing.step == EDIT_FREE && s->in.edit.present)
-        take(s);
-    if (s->editing.step != EDIT_FREE)
+    struct editing *e = &s->editing;
+    bool heard = (e->step == EDIT_FREE && hear(e, &s->in, s->config.format, s->session, s->unit.state)) ||
+                 (e->step == EDIT_ASKING && hear_ledger(e, &s->in, s->unit.state));
+    if (heard)
+        decide(s);
+    if (e->step == EDIT_STORING || e->step == EDIT_WITHDRAWING)
         stored(s);
 }

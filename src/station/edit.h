@@ -1,16 +1,20 @@
 #ifndef KR_STATION_EDIT_H
 #define KR_STATION_EDIT_H
 
-#include "kniferail/station.h"
+#include "knives.h"
 
 /* Maintenance requests: one holder's data is changed, the change stored, then its verdict published. Nothing moves by
  * it; if the holder cuts in the order in force, that order is no longer verified and has to be planned anew. */
-/* WITHDRAWING: as for requests (intake.h). */
-enum edit_step { EDIT_FREE, EDIT_STORING, EDIT_WITHDRAWING };
+/* ASKING: the ledger is asked for a knife. WITHDRAWING: as for requests (intake.h). */
+enum edit_step { EDIT_FREE, EDIT_ASKING, EDIT_STORING, EDIT_WITHDRAWING };
 
 struct editing {
     enum edit_step step;
     struct kr_snapshot last;  /* of the last request that was taken */
+    struct kr_edit asked;     /* the last one that was written */
+    struct knife_asked knife; /* what it says of a knife */
+    uint32_t ticket;          /* of the last knife that was asked for */
+    uint32_t events;          /* numbers of what became of knives */
     struct kr_edit edit;      /* being stored or withdrawn, or the last that was */
     struct kr_edit published; /* the last one */
     uint16_t generation;      /* steps with each that changed something */

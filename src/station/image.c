@@ -386,6 +386,7 @@ static void rail_holders(const struct kr_station *s, uint16_t r, struct kr_image
         kr_image_set_u16(i, KR_REG_HOLDER_STATE, r, h, data.state);
         kr_image_set_u16(i, KR_REG_HOLDER_SIZE, r, h, data.holder_size);
         kr_image_set_um(i, KR_REG_HOLDER_OFFSET, r, h, data.edge_offset_um);
+        kr_image_set_32(i, KR_REG_HOLDER_KNIFE, r, h, data.knife);
         kr_image_set_32(i, KR_REG_HOLDER_METRES, r, h,
                         metres_sum(data.metres, metres_pending(&s->metres, &s->planning, r, h)));
         if (!s->planning.valid)

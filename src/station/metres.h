@@ -10,9 +10,12 @@
 struct metres {
     bool seen; /* counter is one that the line's next value may be compared with */
     uint32_t counter;
-    int64_t part;     /* of a metre, by the speed: 0.1 m/min times microseconds */
-    int64_t allowed;  /* what the counter may step by, in the same unit */
-    uint32_t pending; /* not given to the holders yet */
+    int64_t part;      /* of a metre, by the speed: 0.1 m/min times microseconds */
+    int64_t allowed;   /* what the counter may step by, in the same unit */
+    uint32_t pending;  /* not given to the holders yet */
+    bool was_verified; /* in the cycle before */
+    bool fell;         /* VERIFIED has fallen since the start */
+    uint32_t fell_at;  /* the counter when it fell last: rolls that were wound then may hold fragments */
 };
 
 void metres_step(struct kr_station *s);

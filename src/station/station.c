@@ -173,6 +173,9 @@ static void outputs(const struct kr_station *s, struct kr_station_out *out)
     out->at_rest = out->at_rest && !out->moving && durable_stored(&s->in, s->durable.serial);
     out->moving = out->moving || s->unit.state == KR_STATE_EXECUTE;
     out->plan_ticket = s->planning.ticket;
+    out->knife_ticket = s->editing.step == EDIT_ASKING ? s->editing.ticket : 0;
+    if (out->knife_ticket != 0)
+        memcpy(out->knife_name, s->editing.knife.name, sizeof out->knife_name);
     out->request_busy = s->intake.step != INTAKE_FREE;
     out->edit_busy = s->editing.step != EDIT_FREE;
     out->halt = s->command.halt;

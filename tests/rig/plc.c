@@ -197,6 +197,31 @@ enum kr_code rig_edit(struct rig *rig, enum kr_edit_kind kind, struct edit_value
     return rig_edit_numbered(rig, rig->session, kind, ++rig->edit_number, values);
 }
 
+static void put_text(struct rig *rig, enum kr_reg reg, const char *text)
+{
+    for (uint16_t i = 0; text != NULL && text[i] != '\0'; i++)
+        rig->in.edit.word[kr_reg_address(reg, 0, i / 2) - kr_block_info(KR_BLOCK_EDIT)->first] |=
+            (uint16_t)(i % 2 ? (unsigned char)text[i] : (unsigned char)text[i] << 8);
+}
+
+enum kr_code rig_knife(struct rig *rig, enum kr_edit_kind kind, struct knife_values values)
+{
+    new_edit(rig, rig->session, kind, ++rig->edit_number);
+    put_edit(rig, KR_REG_EDIT_RAIL, 0, values.rail);
+    put_edit(rig, KR_REG_EDIT_HOLDER, 0, values.holder);
+    put_edit(rig, KR_REG_EDIT_OFFSET, 0, rig_count(rig, values.edge_offset_um));
+    put_text(rig, KR_REG_EDIT_KNIFE, values.name);
+    put_text(rig, KR_REG_EDIT_KNIFE_KIND, values.kind_name);
+    put_edit(rig, KR_REG_EDIT_KNIFE_DIAMETER, 0, rig_count(rig, values.diameter_um));
+    put_edit(rig, KR_REG_EDIT_KNIFE_THICKNESS, 0, rig_count(rig, values.thickness_um));
+    put_edit(rig, KR_REG_EDIT_KNIFE_METRES, 0, (int32_t)values.metres);
+    put_edit(rig, KR_REG_EDIT_KNIFE_GIVEN, 0, values.given);
+    put_edit(rig, KR_REG_EDIT_KNIFE_TO, 0, values.to);
+    put_edit(rig, KR_REG_EDIT_KNIFE_CAUSE, 0, values.cause);
+    put_edit(rig, KR_REG_EDIT_KNIFE_FRAGMENTS, 0, values.fragments);
+    return edited(rig);
+}
+
 enum kr_code rig_test_cut(struct rig *rig, enum kr_edit_kind kind, const int32_t width_um[], uint16_t n)
 {
     new_edit(rig, rig->session, kind, ++rig->edit_number);

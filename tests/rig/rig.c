@@ -206,6 +206,16 @@ static void serve_plan(struct rig *rig)
         kr_plan_make(kr_station_plan_request(rig->station), rig->workspace, &rig->in.plan.plan);
 }
 
+static void serve_ledger(struct rig *rig)
+{
+    uint32_t ticket = rig->out.knife_ticket;
+    if (ticket == 0 || ticket == rig->in.knife.ticket)
+        return;
+    rig->in.knife =
+        rig->ledger ? rig->ledger(rig, rig->out.knife_name) : (struct kr_knife_answer){.ticket = 0};
+    rig->in.knife.ticket = ticket;
+}
+
 static void serve_book(struct rig *rig)
 {
     const struct kr_durable *durable = kr_station_durable(rig->station);
@@ -217,6 +227,8 @@ static void serve_book(struct rig *rig)
             return; /* it is tried again once the station knows, as in src/daemon/committer.c */
         } else {
             rig->book = rig->book_next;
+            if (rig->on_stored)
+                rig->on_stored(rig, &rig->book);
             rig->in.committed_serial = rig->book.serial;
             rig->in.book_failed = false;
         }
@@ -277,6 +289,7 @@ void rig_cycle(struct rig *rig)
     beat(rig);
     run_machine(rig);
     serve_plan(rig);
+    serve_ledger(rig);
     serve_book(rig);
     if (rig->meddle)
         rig->meddle(rig);

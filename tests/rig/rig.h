@@ -57,6 +57,11 @@ struct rig {
     uint16_t book_failures;    /* so many of the next ones do, then the book stores again */
     uint32_t book_serial;      /* being committed */
     struct kr_durable book, book_next;
+    /* What the ledger has of a knife; NULL: of none. Answered in the cycle after it was asked. */
+    struct kr_knife_answer (*ledger)(struct rig *rig, const char *name);
+    void *of_ledger;
+    /* Sees what is stored, before the station knows of it; NULL: nobody does. */
+    void (*on_stored)(struct rig *rig, const struct kr_durable *stored);
     /* the PLC */
     bool heart_stopped;
     int64_t heart_us;
@@ -172,6 +177,16 @@ enum kr_code rig_edit(struct rig *rig, enum kr_edit_kind kind, struct edit_value
 void rig_edit_hand_over(struct rig *rig, enum kr_edit_kind kind, uint16_t number, struct edit_values values);
 enum kr_code rig_edit_numbered(struct rig *rig, uint16_t session, enum kr_edit_kind kind, uint16_t number,
                                struct edit_values values);
+
+/* The same about a knife of the ledger; texts may be NULL. */
+struct knife_values {
+    uint16_t rail, holder;
+    const char *name, *kind_name;
+    int32_t edge_offset_um, diameter_um, thickness_um;
+    uint32_t metres;
+    uint16_t given, to, cause, fragments;
+};
+enum kr_code rig_knife(struct rig *rig, enum kr_edit_kind kind, struct knife_values values);
 
 /* A test cut of n strips, widths in micrometres; 0: not measured. kind says whether it stands with those before. */
 enum kr_code rig_test_cut(struct rig *rig, enum kr_edit_kind kind, const int32_t width_um[], uint16_t n);

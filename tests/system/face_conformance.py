@@ -80,7 +80,7 @@ class Pymodbus(unittest.TestCase):
         self.assertEqual(both.registers[:121], list(range(121)))
 
     def test_exceptions(self):
-        self.assertEqual(self.exception(self.client.read_holding_registers(700, count=1, slave=1)), ILLEGAL_ADDRESS)
+        self.assertEqual(self.exception(self.client.read_holding_registers(60000, count=1, slave=1)), ILLEGAL_ADDRESS)
         self.assertEqual(self.exception(self.client.write_register(WINDOW, 1, slave=1)), ILLEGAL_ADDRESS)
         self.assertEqual(self.exception(self.client.write_registers(399, [1, 2], slave=1)), ILLEGAL_ADDRESS)
         for count in (0, 2001):
@@ -142,7 +142,7 @@ class Mbpoll(unittest.TestCase):
         self.assertEqual(self.values("-a", "1", "-t", "4", "-r", "2", "-c", "1", "127.0.0.1"), ["4"])
 
     def test_an_exception_is_told(self):
-        status, text = self.mbpoll("-a", "1", "-t", "4", "-r", "701", "-c", "1", "127.0.0.1")
+        status, text = self.mbpoll("-a", "1", "-t", "4", "-r", "60001", "-c", "1", "127.0.0.1")
         self.assertNotEqual(status, 0)
         self.assertIn("Illegal data address", text)
 

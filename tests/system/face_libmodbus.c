@@ -32,7 +32,7 @@ static void read_all_kinds(modbus_t *ctx)
     EXPECT(words[0] == 0x0102 && words[1] == 0x0304);
     EXPECT(modbus_read_registers(ctx, WINDOW, 2, words) == 2);
     EXPECT(words[0] == 0x0102 && words[1] == 0x0304);
-    EXPECT_ERROR(modbus_read_registers(ctx, 700, 1, words), EMBXILADD);
+    EXPECT_ERROR(modbus_read_registers(ctx, 60000, 1, words), EMBXILADD);
     EXPECT_ERROR(modbus_read_input_registers(ctx, 9999, 2, words), EMBXILADD);
     EXPECT_ERROR(modbus_read_bits(ctx, 16, 1, bits), EMBXILADD);
     EXPECT_ERROR(modbus_read_input_bits(ctx, 64, 1, bits), EMBXILADD);

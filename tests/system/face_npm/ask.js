@@ -46,7 +46,7 @@ async function askAll (client) {
   words = (await client.readHoldingRegisters(1, 1)).response.body.values
   assert.deepStrictEqual(Array.from(words), [0b1010100])
 
-  assert.strictEqual(await exceptionOf(client.readHoldingRegisters(700, 1)), 2)
+  assert.strictEqual(await exceptionOf(client.readHoldingRegisters(60000, 1)), 2)
   assert.strictEqual(await exceptionOf(client.writeSingleRegister(WINDOW, 1)), 2)
   assert.strictEqual(await exceptionOf(client.writeMultipleRegisters(399, [1, 2])), 2)
   await client.writeSingleRegister(ACCESS, 2)

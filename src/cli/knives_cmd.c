@@ -1,0 +1,191 @@
+/* kniferail knives: the ledger of knives, as the gateway's book has it. */
+#include <stdio.h>
+#include <string.h>
+
+#include "book_ask.h"
+#include "cli.h"
+#include "history_table.h"
+
+const char kr_knives_help[] =
+    "Reads the ledger of knives in the gateway's book, also while the gateway runs:\n"
+    "  list          every knife: its kind, where it is, diameter, thickness, edge position, the metres that "
+    "it has cut\n"
+    "                since it was ground and in all, and how often it was ground\n"
+    "  life KNIFE    all that became of one knife: entered, mounted, dismounted, ground (before and after), "
+    "broken,\n"
+    "                scrapped, with the metres until then\n"
+    "  life          the same of all, knives without a name included\n"
+    "Times are UTC. `metres` of an event are those since the knife was ground; `left metres` are those of a "
+    "knife without\n"
+    "a name that the mounted one replaced; `fell metres` is LINE_METRES when VERIFIED fell last before a "
+    "knife "
+    "broke:\n"
+    "the rolls wound then have to be looked at for fragments.\n"
+    "\n"
+    "  --config FILE      the station file: it names the book, and the unit of lengths\n"
+    "  --book FILE        the book itself\n"
+    "  --station NAME     which one, if there are several\n"
+    "  --from T, --to T   of life: 2026, 2026-03, 2026-03-01, 2026-03-01T06:30 ...; both belong to the "
+    "period\n"
+    "  --rail N           of one rail\n"
+    "  --holder N         of one holder of that rail\n"
+    "  --format FORMAT    text, csv or json (text)\n"
+    "  --unit UNIT        mm or in, for text; csv and json have micrometres unless it is given\n"
+    "\n"
+    "What becomes of a knife is written by the running gateway, as a maintenance request: `kniferail set`\n"
+    "  enter KNIFE KIND DIAMETER THICKNESS [OFFSET [METRES]]\n"
+    "                                        a new knife, on the shelf; METRES it has cut since it was "
+    "ground "
+    "(0)\n"
+    "  mount RAIL HOLDER KNIFE [OFFSET [METRES]]\n"
+    "                                        it is on the holder, which comes back into service; OFFSET and "
+    "METRES are\n"
+    "                                        the ledger's unless they are given\n"
+    "  dismount WHICH shelf|grinder          it is off, its holder out of service; one on no holder is "
+    "brought there\n"
+    "  reground WHICH DIAMETER THICKNESS [OFFSET]\n"
+    "                                        its metres begin anew; one on no holder is on the shelf then\n"
+    "  broken WHICH CAUSE FRAGMENTS          CAUSE: unknown, crash, foreign-body, setting, handling, crack;\n"
+    "                                        FRAGMENTS: complete, missing, not-sought\n"
+    "  scrap WHICH                           it is never mounted again\n"
+    "KNIFE is the name that stands on the knife, KIND what kind it is: the plant's own texts, of 24 and 16 "
+    "characters at\n"
+    "most. WHICH is such a name, of a knife on no holder, or RAIL/HOLDER, as 1/3, for the knife there (=1/3 "
+    "is a knife\n"
+    "called 1/3). '-' is an OFFSET, DIAMETER or THICKNESS that was not measured; no offset is made of a "
+    "diameter.\n"
+    "Lock out drives and air before hands go near knives, and wear gloves that resist cuts.\n"
+    "\n"
+    "Exit status: 0, 1 the book can't be read, is not what was stored or has no such knife, 2 wrong usage.\n";
+
+enum format { TEXT, CSV, JSON, N_FORMATS };
+
+struct arguments {
+    struct book_ask ask;
+    const char *format_name;
+    enum format format;
+    bool is_life;
+    const char *knife; /* NULL: all */
+};
+
+/* ---- the command line ------------------------------------------------------------------------------------------ */
+
+static int take_action(int argc, char **argv, int i, struct arguments *a)
+{
+    if (i == argc)
+        return kr_usage("knives", "list or life?");
+    a->is_life = strcmp(argv[i], "life") == 0;
+    if (!a->is_life && strcmp(argv[i], "list") != 0)
+        return kr_usage("knives", "unknown: '%s'; list or life", argv[i]);
+    if (argc - i - 1 > (a->is_life ? 1 : 0))
+        return kr_usage("knives", "'%s': what for?", argv[argc - 1]);
+    if ((a->ask.from || a->ask.to) && !a->is_life)
+        return kr_usage("knives", "--from and --to are for life: a list is as it is now");
+    a->knife = i + 1 < argc ? argv[i + 1] : NULL;
+    return KR_RUN;
+}
+
+static int take_format(struct arguments *a)
+{
+    static const char *const names[N_FORMATS] = {"text", "csv", "json"};
+    for (int i = 0; i < N_FORMATS; i++) {
+        if (a->format_name != NULL && strcmp(a->format_name, names[i]) != 0)
+            continue;
+        a->format = (enum format)i;
+        return KR_RUN;
+    }
+    return kr_usage("knives", "--format: unknown '%s'", a->format_name);
+}
+
+static int read_arguments(int argc, char **argv, struct arguments *a)
+{
+    struct book_ask *ask = &a->ask;
+    const struct kr_option options[] = {
+        {"config", &ask->config, NULL}, {"book", &ask->book, NULL},     {"station", &ask->station, NULL},
+        {"from", &ask->from, NULL},     {"to", &ask->to, NULL},         {"unit", &ask->unit, NULL},
+        {"rail", &ask->rail, NULL},     {"holder", &ask->holder, NULL}, {"format", &a->format_name, NULL}};
+    int i, answer = kr_read_options(argc, argv, options, sizeof options / sizeof options[0], &i);
+    if (answer == KR_RUN)
+        answer = take_action(argc, argv, i, a);
+    if (answer == KR_RUN)
+        answer = take_format(a);
+    return answer == KR_RUN ? book_ask_read(ask) : answer;
+}
+
+/* ---- the tables ------------------------------------------------------------------------------------------------ */
+
+/* Rows of one knife alone. */
+struct wanted {
+    struct history_table *table;
+    const char *knife; /* NULL: all */
+    int column;        /* of the name */
+};
+
+static bool is_wanted(const struct wanted *wanted, const struct kr_history_row *row)
+{
+    const struct kr_cell *name = &row->cell[wanted->column];
+    return wanted->knife == NULL || (name->kind == KR_CELL_TEXT && strcmp(name->text, wanted->knife) == 0);
+}
+
+static bool add(void *arg, const struct kr_history_row *row)
+{
+    struct wanted *wanted = arg;
+    for (int i = 0; row->is_heading && i < row->n; i++)
+        if (strcmp(row->name[i], "name") == 0)
+            wanted->column = i;
+    if (!row->is_heading && !is_wanted(wanted, row))
+        return true;
+    return history_table_add(wanted->table, row);
+}
+
+static bool read_table(struct kr_history *history, const struct arguments *a, struct history_table *table)
+{
+    struct wanted wanted = {.table = table, .knife = a->knife};
+    enum kr_history_table which = a->is_life ? KR_HISTORY_KNIFE_EVENTS : KR_HISTORY_KNIVES;
+    history_table_begin(table, a->is_life ? "life" : "knives");
+    if (!kr_history_read(history, which, &a->ask.part, add, &wanted)) {
+        fprintf(stderr, "kniferail knives: %s\n", kr_history_error(history));
+        return false;
+    }
+    if (a->format == TEXT || a->ask.unit != NULL)
+        history_table_convert(table, a->ask.length_unit);
+    if (table->failed)
+        fprintf(stderr, "kniferail knives: out of memory\n");
+    return !table->failed;
+}
+
+static int print(const struct kr_history *history, const struct arguments *a,
+                 const struct history_table *table)
+{
+    if (a->knife != NULL && table->n_rows == 0) {
+        fprintf(stderr, "kniferail knives: of '%s' there is nothing in the ledger\n", a->knife);
+        return KR_EXIT_REFUSED;
+    }
+    if (a->format == JSON)
+        return history_tables_print_json("knives", kr_history_station(history), a->ask.tolerance_um, table, 1)
+                   ? KR_EXIT_OK
+                   : KR_EXIT_REFUSED;
+    if (a->format == CSV)
+        history_table_print_csv(table);
+    else
+        history_table_print_text(table);
+    return KR_EXIT_OK;
+}
+
+int kr_cmd_knives(int argc, char **argv)
+{
+    struct arguments a = {.ask = {.command = "knives"}};
+    struct history_table table;
+    int status = read_arguments(argc, argv, &a);
+    if (status != KR_RUN)
+        return status;
+    struct kr_history *history = book_ask_open(&a.ask);
+    if (history == NULL)
+        return KR_EXIT_REFUSED;
+    status = read_table(history, &a, &table) ? print(history, &a, &table) : KR_EXIT_REFUSED;
+    if (status == KR_EXIT_OK && !book_ask_is_sound(&a.ask, history))
+        status = KR_EXIT_REFUSED;
+    history_table_free(&table);
+    kr_history_close(history);
+    return kr_flushed(status);
+}
