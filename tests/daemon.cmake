@@ -14,6 +14,10 @@ target_include_directories(test_record PRIVATE ${daemon})
 kr_test(test_spent SOURCES unit/test_spent.c ${daemon}/record.c ${daemon}/clock.c ${daemon}/words.c
         LIBS rig kr_book PkgConfig::UV PkgConfig::JANSSON LABELS unit)
 target_include_directories(test_spent PRIVATE ${daemon})
+# The audit.
+kr_test(test_audit SOURCES unit/test_audit.c ${daemon}/audit.c ${daemon}/clock.c ${daemon}/log.c
+        LIBS kr_face kr_book kr_station kr_base PkgConfig::UV LABELS unit)
+target_include_directories(test_audit PRIVATE ${daemon})
 # And how its steps are: clocks and log are the test's own.
 kr_test(test_story_log SOURCES unit/test_story_log.c ${daemon}/story_log.c LIBS rig PkgConfig::UV LABELS unit)
 target_include_directories(test_story_log PRIVATE ${daemon})

@@ -17,6 +17,7 @@
 #ifndef KNIFERAIL_BOOK_H
 #define KNIFERAIL_BOOK_H
 
+#include "kniferail/audit.h"
 #include "kniferail/station.h"
 
 #define KR_BOOK_ALARMS_MAX      64   /* of one entry */
@@ -160,6 +161,30 @@ bool kr_book_commit(struct kr_book *book, uint16_t station, const struct kr_book
 /* What the ledger has of the knife of that name; answer's ticket is 0. False: it can't be read, and answer->failed
  * says so. */
 bool kr_book_knife(struct kr_book *book, uint16_t station, const char *name, struct kr_knife_answer *answer);
+
+/* ---- the audit -------------------------------------------------------------------------------------------- */
+
+#define KR_BOOK_AUDIT_ROWS    112        /* of one transaction */
+#define KR_BOOK_AUDIT_GATEWAY UINT16_MAX /* in a station's place: the gateway as a whole */
+
+struct kr_audit_row {
+    int64_t id; /* a row of the same id takes the place of the one before: a count goes on */
+    int64_t at_utc_ms, until_utc_ms;
+    uint32_t times;        /* that it happened from at to until */
+    uint16_t book_station; /* as kr_book_load has numbered it */
+    struct kr_audit_event event;
+};
+
+struct kr_book_audit {
+    uint16_t n;
+    struct kr_audit_row row[KR_BOOK_AUDIT_ROWS];
+};
+
+/* The id of the first row to come: one more than the last that is stored. False: it can't be read. */
+bool kr_book_audit_next(struct kr_book *book, int64_t *id);
+
+/* Stores the rows in one transaction of their own. False: none was stored; the same rows may be given again. */
+bool kr_book_audit(struct kr_book *book, const struct kr_book_audit *audit);
 
 /* "2026-03-01T06:30:00.125Z" */
 #define KR_BOOK_TIME_MAX 32

@@ -11,7 +11,7 @@
 
 #define KR_CARE_TEXT_MAX     512 /* of an error or finding: one line, with paths */
 #define KR_CARE_FINDINGS_MAX 16
-#define KR_CARE_TABLES       12 /* of the history */
+#define KR_CARE_TABLES       13 /* of the history */
 
 struct kr_care_error {
     char text[KR_CARE_TEXT_MAX]; /* one line */

@@ -43,6 +43,7 @@
 #include <uv.h>
 
 #include "kniferail/admission.h"
+#include "kniferail/audit.h"
 #include "kniferail/map.h"
 
 #define KR_FACE_TEXT_MAX   121 /* a device identification text, with its closing 0 */
@@ -106,6 +107,9 @@ struct kr_face_hooks {
     /* One line without line end, priority as in syslog(3) (RFC 5424). text lives during the call. NULL: no
      * log. */
     void (*log)(void *arg, int priority, const char *text);
+    /* What a client did or tried: connections, control, refusals. The group is left out. event lives during the call.
+     * NULL: nobody keeps it. */
+    void (*audit)(void *arg, const struct kr_audit_event *event);
 };
 
 /* ---- life ---------------------------------------------------------------------------------------------- */
@@ -133,10 +137,14 @@ uint16_t kr_face_port(const struct kr_face *face);
 bool kr_face_reload(struct kr_face *face, const struct kr_face_config *config, char *error,
                     size_t error_size);
 
+/* Name of the group that shares control with that address, as kr_face_take gives it; "": none. */
+const char *kr_face_group_of(const struct kr_face *face, const char *address);
+
 /* ---- a cycle ------------------------------------------------------------------------------------------- */
 
 struct kr_face_take {
     struct kr_snapshot request;               /* of block ORDER, at most one a call */
+    char request_origin[KR_FACE_ADDRESS_MAX]; /* the address that wrote it */
     struct kr_snapshot command;               /* of block COMMAND, at most one a call, oldest first */
     char command_origin[KR_FACE_ADDRESS_MAX]; /* the address that wrote it */
     struct kr_snapshot edit;                  /* of block EDIT, at most one a call */

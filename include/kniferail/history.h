@@ -9,6 +9,7 @@ enum kr_history_table {
     KR_HISTORY_CHANGEOVERS, /* one row a job that placed or verified holders */
     KR_HISTORY_MOVED,       /* one row a job that moved the holder of the part: what it did to that one */
     KR_HISTORY_EDITS,       /* one row a maintenance request, accepted or not */
+    KR_HISTORY_AUDIT,       /* one row what a client or the gateway did; of the station, and of the gateway */
     KR_HISTORY_ALARMS,      /* one row an alarm raised, one when it is gone */
     KR_HISTORY_HOLDERS,     /* one row a holder, as it is now; the period is not read */
     KR_HISTORY_SIZES,       /* one row a size of holders: number and name; the period is not read */

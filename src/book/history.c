@@ -129,6 +129,12 @@ static const char *const queries[] = {
            "LEFT JOIN changeover_holder h ON h.changeover = c.id AND h.rail = ?4 AND h.holder = ?5 "
            "WHERE c.station = ?1 AND m.rail = ?4 AND m.holder = ?5" PERIOD(
                "c.ended_at") "GROUP BY c.id ORDER BY c.id",
+    [KR_HISTORY_AUDIT] =
+        "SELECT a.at, k.meaning AS kind, a.origin, nullif(a.port, 0) AS port, a.group_name AS 'group', "
+        "a.what, "
+        "a.result, a.times, a.until AS until_at "
+        "FROM audit a JOIN audit_kind k ON k.number = a.kind WHERE (a.station = ?1 OR a.station IS NULL) "
+        "AND ?4 = 0 AND ?5 = 0" PERIOD("a.at") "ORDER BY a.id",
     [KR_HISTORY_EDITS] = "SELECT at, origin, lower(CASE kind" KR_EDIT_KINDS(
         X) " END) AS kind, " NAMED_BY_KIND "code, sentence AS verdict "
            "FROM edit_request q WHERE station = ?1" PERIOD("at") REQUEST_IS_ABOUT "ORDER BY id",

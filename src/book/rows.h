@@ -42,6 +42,8 @@
     "diameter_before_um, " \
     "diameter_um, thickness_before_um, thickness_um, cause, fragments, fell_metres"
 
+#define AUDIT_COLUMNS "station, at, until, times, kind, origin, port, group_name, what, result"
+
 /* The values of those that hold what a station starts from, by name and in the order of their columns. */
 #define EDIT_REQUEST_VALUES \
     ":station, :at" NAMES_OF(EDIT_ASKED_FIELDS) ", :origin" NAMES_OF(EDIT_RESULT_FIELDS) ", :sentence"
@@ -59,7 +61,8 @@
     X("changeover_web", CHANGEOVER_WEB_COLUMNS, "changeover", "changeover IS NULL") \
     X("changeover_slit", CHANGEOVER_SLIT_COLUMNS, "changeover", "changeover IS NULL") \
     X("knife", KNIFE_COLUMNS, "rowid", "knife IS NOT rowid") \
-    X("knife_event", KNIFE_EVENT_COLUMNS, "rowid", "id IS NOT rowid")
+    X("knife_event", KNIFE_EVENT_COLUMNS, "rowid", "id IS NOT rowid") \
+    X("audit", AUDIT_COLUMNS, "rowid", "id IS NOT rowid")
 #define SEALED_TABLES_2(X) /* those of schema version 2 */ \
     X("edit", EDIT_COLUMNS, "rowid", "id IS NOT rowid") \
     X("edit_request", EDIT_REQUEST_COLUMNS, "rowid", "id IS NOT rowid") \

@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "kniferail/audit.h"
 #include "rows.h"
 
 /* PRAGMA application_id: tells a book from any other SQLite database. The letters "knfr". */
@@ -365,6 +366,26 @@ static const char *const version_3[] = {
     "  seal INTEGER);"
     "CREATE INDEX knife_event_of_knife ON knife_event(knife, id);",
     "ALTER TABLE holder ADD COLUMN knife INTEGER NOT NULL DEFAULT 0;", /* 0: one without a name, or none */
+
+    /* What people and programs did at the gateway. */
+    "CREATE TABLE audit_kind(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
+#define X(name, number, word, rows, refill_ms) "INSERT INTO audit_kind VALUES(" #number ",'" word "');"
+    KR_AUDIT_KINDS(X)
+#undef X
+        ,
+    "CREATE TABLE audit("
+    "  id INTEGER PRIMARY KEY, "
+    "  station INTEGER REFERENCES station, " /* NULL: the gateway as a whole */
+    "  at TEXT NOT NULL, "
+    "  until TEXT NOT NULL, " /* of the last, where a row stands for several */
+    "  times INTEGER NOT NULL, "
+    "  kind INTEGER NOT NULL REFERENCES audit_kind, "
+    "  origin TEXT NOT NULL, "     /* the address; 'gateway': the program itself */
+    "  port INTEGER NOT NULL, "    /* of the client, 0: none */
+    "  group_name TEXT NOT NULL, " /* of addresses that share control */
+    "  what TEXT NOT NULL, "
+    "  result TEXT NOT NULL, "
+    "  seal INTEGER);",
     NULL,
 };
 

@@ -18,11 +18,15 @@ const char kr_history_help[] =
     "regrind:\n"
     "                the change of the error along the straight line through them, with its standard "
     "deviation\n"
+    "  audit         who did what at the gateway, or tried to: connections, control, commands, halts, "
+    "orders, "
+    "edits,\n"
+    "                refusals, reloads, starts and ends; a row may stand for several times\n"
     "Times are UTC. A deviation or an error is measured less wanted, positive towards the drive side.\n"
     "\n" BOOK_ASK_HELP
     "  --rail N           of one rail: what it did in each changeover, requests and alarms that name it\n"
     "  --holder N         of one holder of that rail: changeovers that moved it, from where to where\n"
-    "  --table TABLE      one of them only: changeovers, edits, alarms, holders\n"
+    "  --table TABLE      one of them only: changeovers, edits, alarms, holders, audit\n"
     "  --format FORMAT    text, csv (of one table) or json (text)\n"
     "  --unit UNIT        mm or in, for text; csv and json have micrometres unless it is "
     "given\n" BOOK_ASK_TOLERANCE_HELP "\n"
@@ -32,8 +36,8 @@ const char kr_history_help[] =
     "\n"
     "Exit status: 0, 1 the book can't be read or is not what was stored, 2 wrong usage.\n";
 
-enum table { CHANGEOVERS, EDITS, ALARMS, HOLDERS, N_TABLES };
-static const char *const table_names[N_TABLES] = {"changeovers", "edits", "alarms", "holders"};
+enum table { CHANGEOVERS, EDITS, ALARMS, HOLDERS, AUDIT, N_TABLES };
+static const char *const table_names[N_TABLES] = {"changeovers", "edits", "alarms", "holders", "audit"};
 
 enum format { TEXT, CSV, JSON, N_FORMATS };
 static const char *const format_names[N_FORMATS] = {"text", "csv", "json"};
@@ -100,8 +104,10 @@ static bool read_holders(struct kr_history *history, const struct arguments *a, 
 static bool read_table(struct kr_history *history, const struct arguments *a, int which,
                        struct history_table *table)
 {
-    static const enum kr_history_table of[] = {
-        [CHANGEOVERS] = KR_HISTORY_CHANGEOVERS, [EDITS] = KR_HISTORY_EDITS, [ALARMS] = KR_HISTORY_ALARMS};
+    static const enum kr_history_table of[] = {[CHANGEOVERS] = KR_HISTORY_CHANGEOVERS,
+                                               [EDITS] = KR_HISTORY_EDITS,
+                                               [ALARMS] = KR_HISTORY_ALARMS,
+                                               [AUDIT] = KR_HISTORY_AUDIT};
     bool of_holder = which == CHANGEOVERS && a->ask.part.holder != 0;
     history_table_begin(table, table_names[which]);
     bool ok = which == HOLDERS ? read_holders(history, a, table)

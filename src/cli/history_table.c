@@ -159,13 +159,18 @@ static const char *text_of(const struct kr_cell *cell, int decimals, char room[C
 #define WIDTH       100
 #define TIME_LENGTH 19 /* 2026-03-01T06:30:00 */
 
+static bool is_time(const char *name)
+{
+    return strcmp(name, "at") == 0 || ends_with(name, "_at");
+}
+
 /* Times to the second: the other formats have all there is. */
 static const char *shown(const void *data, size_t row, int column, char room[CELL_TEXT_MAX])
 {
     const struct history_table *table = data;
     const struct kr_cell *cell = history_table_cell(table, row, column);
     const char *text = text_of(cell, table->decimals[column], room), *name = table->name[column];
-    if (cell->kind != KR_CELL_TEXT || strlen(text) < TIME_LENGTH || !ends_with(name, "at"))
+    if (cell->kind != KR_CELL_TEXT || strlen(text) < TIME_LENGTH || !is_time(name))
         return text;
     snprintf(room, CELL_TEXT_MAX, "%.*sZ", TIME_LENGTH, text);
     return room;

@@ -156,6 +156,42 @@ static void begin_look(struct committer *committer)
     committer->looking = uv_queue_work(committer->loop, &committer->work, look, looked) == 0;
 }
 
+/* ---- the audit -------------------------------------------------------------------------------------------------- */
+
+static void store_audit(uv_work_t *work)
+{
+    struct committer *committer = work->data;
+    committer->ok = kr_book_audit(committer->book, &committer->audit.entry);
+}
+
+static void audit_stored(uv_work_t *work, int status)
+{
+    struct committer *committer = work->data;
+    (void)status; /* it is never cancelled */
+    committer->auditing = false;
+    audit_ended(&committer->audit, committer->ok, kr_book_error(committer->book));
+    committer_step(committer); /* a station may have waited for its turn */
+}
+
+static void begin_audit(struct committer *committer)
+{
+    audit_begin(&committer->audit);
+    int rc = uv_queue_work(committer->loop, &committer->work, store_audit, audit_stored);
+    committer->auditing = rc == 0;
+    if (rc != 0)
+        audit_ended(&committer->audit, false, uv_strerror(rc));
+}
+
+void committer_close(struct committer *committer)
+{
+    for (int i = 0; i < 2; i++) { /* what failed before, and what has come since */
+        audit_begin(&committer->audit);
+        if (committer->audit.entry.n > 0)
+            audit_ended(&committer->audit, kr_book_audit(committer->book, &committer->audit.entry),
+                        kr_book_error(committer->book));
+    }
+}
+
 /* ---- the history's limits -------------------------------------------------------------------------------------- */
 
 static void prune(uv_work_t *work)
@@ -169,7 +205,7 @@ static void pruned(uv_work_t *work, int status)
     struct committer *committer = work->data;
     (void)status; /* it is never cancelled */
     committer->pruning = false;
-    pruner_ended(&committer->pruner);
+    pruner_ended(&committer->pruner, &committer->audit);
     committer_step(committer); /* a station may have waited for its turn */
 }
 
@@ -269,7 +305,7 @@ static bool may_try(const struct station_commits *s)
 
 void committer_step(struct committer *committer)
 {
-    if (committer->looking || committer->pruning)
+    if (committer->looking || committer->pruning || committer->auditing)
         return;
     for (uint16_t i = 0; i < committer->n_stations && committer->busy_with == NULL; i++) {
         struct station_commits *s = committer->station[committer->next];
@@ -279,7 +315,9 @@ void committer_step(struct committer *committer)
         else if (has_news(s) && may_try(s))
             begin(committer, s);
     }
-    if (committer->busy_with == NULL && clock_us() >= committer->look_us)
+    if (committer->busy_with == NULL && audit_is_due(&committer->audit))
+        begin_audit(committer);
+    else if (committer->busy_with == NULL && clock_us() >= committer->look_us)
         begin_look(committer);
     else if (committer->busy_with == NULL && pruner_is_due(&committer->pruner))
         begin_pruning(committer);

@@ -7,6 +7,7 @@
 
 #include <uv.h>
 
+#include "audit.h"
 #include "kniferail/book.h"
 #include "pruner.h"
 
@@ -43,6 +44,8 @@ struct committer {
     bool looking;
     struct pruner pruner; /* the pool's while it prunes, but for its limits and times */
     bool pruning;
+    struct audit audit;
+    bool auditing;
     int64_t look_us;           /* when next, by clock_us() */
     uint16_t n_stations, next; /* next: whose turn it is to be looked at first */
     struct station_commits *station[KR_STATIONS_MAX];
@@ -52,6 +55,9 @@ struct committer {
 void committer_open(struct committer *committer, uv_loop_t *loop, struct kr_book *book,
                     int64_t last_sign_utc_ms);
 void committer_add(struct committer *committer, struct station_commits *station);
+
+/* Stores what is left of the audit, while the loop does not run any more. */
+void committer_close(struct committer *committer);
 
 /* Kept with the next commit. */
 void committer_alarm(struct station_commits *station, const struct kr_alarm *alarm, bool raised);

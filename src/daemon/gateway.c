@@ -1,5 +1,6 @@
 #include "gateway.h"
 
+#include <inttypes.h>
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -16,6 +17,19 @@
 #define REST_LIMIT_US  30000000 /* from SIGTERM until everything stands, docked holders set down */
 #define STORE_LIMIT_US 10000000 /* and from then on until the book has it: a slow disk may take two commits */
 #define TELL_STATUS_US 1000000  /* at most once in this time, so that quick changes cost nothing */
+
+/* ---- the audit --------------------------------------------------------------------------------------------- */
+
+static void face_audit(void *arg, const struct kr_audit_event *event)
+{
+    struct gateway *gateway = arg;
+    audit_add(&gateway->committer.audit, event);
+}
+
+static void tell_own(struct gateway *gateway, const char *result, const char *what)
+{
+    audit_tell(&gateway->committer.audit, KR_AUDIT_GATEWAY, 0, "gateway", result, "%s", what);
+}
 
 /* ---- going down ------------------------------------------------------------------------------------------- */
 
@@ -93,6 +107,7 @@ static void on_end_signal(uv_signal_t *handle, int number)
         return;
     }
     log_line(LOG_NOTICE, "%s: motion is stopped in a controlled way, then the gateway ends", name);
+    tell_own(gateway, "", number == SIGTERM ? "is asked to end: SIGTERM" : "is asked to end: SIGINT");
     gateway->shut_down = true;
     gateway->shut_down_us = clock_us();
     pruner_end(&gateway->committer.pruner);
@@ -289,6 +304,9 @@ static bool open_station(struct gateway *gateway, uint16_t index, char *error, s
     host->traces = &gateway->traces;
     story_log_switch(&host->story, gateway->config.log == KR_LOG_STEPS);
     host->commits.book_station = book_station;
+    host->log.audit = &gateway->committer.audit;
+    host->log.station_number = (uint16_t)(index + 1);
+    gateway->book_station[index] = book_station;
     committer_add(&gateway->committer, &host->commits);
     if (ok && !traces_add(&gateway->traces, &host->trace, host->station, &config->station)) {
         snprintf(error, error_size, "%s: out of memory", name);
@@ -302,13 +320,15 @@ static bool open_face(struct gateway *gateway, char *error, size_t error_size)
     static struct kr_face_config config; /* large, used while coming up only */
     char why[256];
     face_config_from(&gateway->config, &config);
-    struct kr_face_hooks hooks = {.arg = gateway, .cycle_due = cycle_due, .log = face_log};
+    struct kr_face_hooks hooks = {
+        .arg = gateway, .cycle_due = cycle_due, .log = face_log, .audit = face_audit};
     gateway->face = kr_face_open(gateway->loop, &config, &hooks, why, sizeof why);
     if (gateway->face == NULL) {
         snprintf(error, error_size, "Modbus/TCP: %s", why);
         return false;
     }
     gateway->face_open = true;
+    gateway->committer.audit.face = gateway->face;
     for (uint16_t i = 0; i < gateway->config.n_stations; i++) {
         gateway->host[i]->face = gateway->face;
         station_host_publish(gateway->host[i]);
@@ -352,6 +372,22 @@ static bool raise_limits(const struct kr_config *config, char *error, size_t err
     return false;
 }
 
+static bool open_audit(struct gateway *gateway, char *error, size_t error_size)
+{
+    char began[sizeof gateway->config.path + 96];
+    int64_t next_id;
+    if (!kr_book_audit_next(gateway->book, &next_id)) {
+        snprintf(error, error_size, "book: %s", kr_book_error(gateway->book));
+        return false;
+    }
+    audit_open(&gateway->committer.audit, gateway->config.book_path[0] != '\0', next_id);
+    gateway->committer.audit.book_station = gateway->book_station;
+    snprintf(began, sizeof began, "starts: kniferaild %s, session %u, station file %08" PRIx32, KR_VERSION,
+             gateway->session, gateway->config.digest);
+    tell_own(gateway, "", began);
+    return true;
+}
+
 bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *args,
                   const struct kr_config *config, char *error, size_t error_size)
 {
@@ -367,6 +403,8 @@ bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *a
     }
     committer_open(&gateway->committer, loop, gateway->book, gateway->last_run.sign_utc_s * 1000);
     pruner_set(&gateway->committer.pruner, &gateway->config);
+    if (!open_audit(gateway, error, error_size))
+        return false;
     traces_open(&gateway->traces, loop, config->book_path[0] != 0 ? config->book_path : NULL);
     for (uint16_t i = 0; i < config->n_stations; i++)
         if (!open_station(gateway, i, error, error_size))
@@ -395,6 +433,10 @@ static void store_end(const struct gateway *gateway)
 void gateway_close(struct gateway *gateway)
 {
     planner_close(&gateway->planner);
+    if (gateway->committer.audit.kept) {
+        tell_own(gateway, gateway->came_to_rest ? "at rest, and stored" : "not at rest", "ends");
+        committer_close(&gateway->committer);
+    }
     store_end(gateway);
     for (uint16_t i = 0; i < KR_STATIONS_MAX; i++) {
         if (gateway->host[i] != NULL)

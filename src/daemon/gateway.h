@@ -39,6 +39,7 @@ struct gateway {
     struct kr_face *face;
     bool face_open; /* until its closing has ended */
     struct committer committer;
+    uint16_t book_station[KR_STATIONS_MAX]; /* of each station of the file, its number in the book */
     struct planner planner;
     struct traces traces;
     struct station_host *host[KR_STATIONS_MAX];

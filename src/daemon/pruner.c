@@ -72,14 +72,17 @@ static void write_rows(const struct kr_care_pruned *gone, char *text, size_t siz
     }
 }
 
-static void tell_pass(struct pruner *pruner)
+static void tell_pass(struct pruner *pruner, struct audit *audit)
 {
     char rows[LOG_LINE_MAX / 2];
     write_rows(&pruner->gone, rows, sizeof rows);
-    if (rows[0] != '\0')
+    if (rows[0] != '\0') {
+        audit_tell(audit, KR_AUDIT_GATEWAY, 0, "gateway", rows, "takes history older than %s out of the book",
+                   pruner->gone.until);
         log_line(LOG_NOTICE,
                  "history: rows older than %s were taken out, as the station file's limits say: %s",
                  pruner->gone.until, rows);
+    }
     if (pruner->gone.too_large && !pruner->too_large_told)
         log_line(LOG_WARNING, "history: what has to stay needs more than history_mb (%" PRId64 " MB)",
                  (int64_t)(pruner->most_bytes / MB));
@@ -88,13 +91,13 @@ static void tell_pass(struct pruner *pruner)
 }
 
 /* A limit that was changed meanwhile has set the time of the next transaction already. */
-void pruner_ended(struct pruner *pruner)
+void pruner_ended(struct pruner *pruner, struct audit *audit)
 {
     bool goes_on = pruner->ok && pruner->more;
     if (!pruner->ok)
         log_line(LOG_WARNING, "history: %s", pruner->error.text);
     if (!goes_on)
-        tell_pass(pruner);
+        tell_pass(pruner, audit);
     if (clock_us() >= pruner->next_us)
         pruner->next_us = clock_us() + (goes_on ? PAUSE_US : PASS_US);
 }

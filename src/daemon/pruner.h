@@ -4,6 +4,7 @@
 #ifndef DAEMON_PRUNER_H
 #define DAEMON_PRUNER_H
 
+#include "audit.h"
 #include "kniferail/care.h"
 #include "kniferail/config.h"
 
@@ -30,8 +31,8 @@ void pruner_set(struct pruner *pruner, const struct kr_config *config);
 void pruner_end(struct pruner *pruner);
 
 bool pruner_is_due(const struct pruner *pruner);
-void pruner_begin(struct pruner *pruner);                     /* on the loop's thread */
-void pruner_run(struct pruner *pruner, struct kr_book *book); /* in the pool */
-void pruner_ended(struct pruner *pruner);                     /* on the loop's thread */
+void pruner_begin(struct pruner *pruner);                      /* on the loop's thread */
+void pruner_run(struct pruner *pruner, struct kr_book *book);  /* in the pool */
+void pruner_ended(struct pruner *pruner, struct audit *audit); /* on the loop's thread */
 
 #endif

@@ -10,8 +10,14 @@
 
 /* Of each setting that differs: whether it was taken, its values, and what a change that was not taken needs. station
  * is the beginning of the line: the station's name, or nothing. */
+static struct {
+    unsigned taken, not_taken;
+} tally; /* of the reload under way; one at a time */
+
 static void tell_difference(void *station, const struct kr_config_difference *d)
 {
+    tally.taken += d->taken;
+    tally.not_taken += !d->taken;
     char values[sizeof d->was + sizeof d->is + 16] = "";
     if (d->is[0] != '\0')
         snprintf(values, sizeof values, ": %s, was %s", d->is, d->was);
@@ -111,6 +117,14 @@ static void tell_errors(const struct kr_config_errors *errors)
         log_line(LOG_ERROR, "reload: and %lu more mistakes", (unsigned long)errors->lost);
 }
 
+static void audit_reload(struct gateway *gateway)
+{
+    char result[96];
+    snprintf(result, sizeof result, "taken: %u settings; not taken: %u", tally.taken, tally.not_taken);
+    audit_tell(&gateway->committer.audit, KR_AUDIT_GATEWAY, 0, "gateway", result,
+               "reads the station file again: %08" PRIx32, gateway->config.digest);
+}
+
 static void file_read(uv_work_t *work, int status)
 {
     struct gateway *gateway = work->data;
@@ -119,11 +133,15 @@ static void file_read(uv_work_t *work, int status)
     reload->busy = false;
     if (!gateway->beating)
         return; /* the gateway has ended meanwhile */
+    tally.taken = tally.not_taken = 0;
     if (reload->ok) {
         take_digest(gateway, reload->config.digest);
         take_daemon(gateway, &reload->config);
         take_stations(gateway, &reload->config);
+        audit_reload(gateway);
     } else {
+        audit_tell(&gateway->committer.audit, KR_AUDIT_GATEWAY, 0, "gateway", "refused: the file is wrong",
+                   "reads the station file again");
         tell_errors(&reload->errors);
     }
     if (reload->again)

@@ -137,6 +137,10 @@ static void take_from_face(struct station_host *host)
     station_log_command(&host->log, &take.command, take.command_origin);
     if (take.command.present)
         recorder_command(&host->recorder, take.command_origin);
+    if (take.request.present)
+        station_log_request(&host->log, take.request_origin);
+    if (take.edit.present)
+        station_log_edit(&host->log, take.edit_origin);
 }
 
 void station_host_cycle(struct station_host *host, uint32_t cycles, uint32_t overruns, bool shut_down)

@@ -101,6 +101,13 @@ void station_log_step(struct station_log *log, const struct kr_station *station,
     tell_state(log, kr_station_state(station));
 }
 
+static void tell_audit(struct station_log *log, enum kr_audit_kind kind, const char *who, const char *result,
+                       const char *what, const char *more)
+{
+    if (log->audit != NULL)
+        audit_tell(log->audit, kind, log->station_number, who, result, "%s%s", what, more);
+}
+
 /* ---- commands and requests -------------------------------------------------------------------------------- */
 
 static uint16_t word16(const struct kr_image *image, enum kr_reg reg)
@@ -198,6 +205,16 @@ void station_log_command(struct station_log *log, const struct kr_snapshot *comm
     snprintf(log->command_origin, sizeof log->command_origin, "%s", origin);
 }
 
+void station_log_request(struct station_log *log, const char *origin)
+{
+    snprintf(log->request_origin, sizeof log->request_origin, "%s", origin);
+}
+
+void station_log_edit(struct station_log *log, const char *origin)
+{
+    snprintf(log->edit_origin, sizeof log->edit_origin, "%s", origin);
+}
+
 static uint16_t commanded(const struct station_log *log, enum kr_reg reg)
 {
     return kr_snapshot_u16(&log->command, KR_BLOCK_COMMAND, reg, 0);
@@ -227,11 +244,12 @@ static void tell_command(struct station_log *log, const struct kr_image *image)
     char command[WORD_MAX], more[4 * WORD_MAX] = "", text[LOG_LINE_MAX / 2];
     uint16_t kind = commanded(log, KR_REG_COMMAND);
     struct kr_result result = result_of(image, &regs);
-    if (result.code != KR_OK && !may_tell(log, LIMITED_COMMAND, log->command_origin))
-        return;
     result_words(&result, image->format.length_unit, text, sizeof text);
     if (kind == KR_COMMAND_START)
         start_words(log, more, sizeof more);
+    tell_audit(log, KR_AUDIT_COMMAND, log->command_origin, text, word_for("COMMAND", kind, command), more);
+    if (result.code != KR_OK && !may_tell(log, LIMITED_COMMAND, log->command_origin))
+        return;
     log_line(result.code == KR_OK ? LOG_INFORMATION : LOG_NOTICE, "%s: command %u of %s, %s%s: %s", log->name,
              commanded(log, KR_REG_COMMAND_NUMBER), log->command_origin, word_for("COMMAND", kind, command),
              more, text);
@@ -241,9 +259,10 @@ void station_log_halt(struct station_log *log, uint16_t command, const char *ori
                       const struct kr_result *result)
 {
     char word[WORD_MAX], text[LOG_LINE_MAX / 2];
+    result_words(result, log->format.length_unit, text, sizeof text);
+    tell_audit(log, KR_AUDIT_HALT, origin, text, word_for("COMMAND", command, word), "");
     if (result->code != KR_OK && !may_tell(log, LIMITED_HALT, origin))
         return;
-    result_words(result, log->format.length_unit, text, sizeof text);
     log_line(LOG_NOTICE, "%s: %s writes HALT %u, %s: %s", log->name, origin, command,
              word_for("COMMAND", command, word), text);
 }
@@ -253,7 +272,7 @@ static void tell_verdict(struct station_log *log, const struct kr_image *image)
     static const struct result_registers regs = {KR_REG_VERDICT_CODE, KR_REG_VERDICT_RAIL,
                                                  KR_REG_VERDICT_ITEM, KR_REG_VERDICT_VALUE,
                                                  KR_REG_VERDICT_LIMIT};
-    char kind[WORD_MAX], text[LOG_LINE_MAX / 2], sum[WORD_MAX];
+    char kind[WORD_MAX], text[LOG_LINE_MAX / 2], sum[WORD_MAX], what[16];
     struct kr_result result = result_of(image, &regs);
     uint16_t session = word16(image, KR_REG_VERDICT_SESSION), number = word16(image, KR_REG_VERDICT_NUMBER);
     if (session == log->verdict_session && number == log->verdict_number && result.code == log->verdict_code)
@@ -261,13 +280,15 @@ static void tell_verdict(struct station_log *log, const struct kr_image *image)
     log->verdict_session = session;
     log->verdict_number = number;
     log->verdict_code = result.code;
-    if (!may_tell(log, LIMITED_REQUEST, "clients"))
-        return;
     result_words(&result, image->format.length_unit, text, sizeof text);
     kr_length_text(value_of(image, KR_REG_VERDICT_SUM, true), image->format.length_unit, sum, sizeof sum);
+    (void)word_for("REQUEST_KIND", word16(image, KR_REG_VERDICT_KIND), kind);
+    snprintf(what, sizeof what, " %lu", (unsigned long)word32(image, KR_REG_VERDICT_ORDER));
+    tell_audit(log, KR_AUDIT_ORDER, log->request_origin, text, kind, what);
+    if (!may_tell(log, LIMITED_REQUEST, "clients"))
+        return;
     log_line(result.code == KR_OK ? LOG_INFORMATION : LOG_NOTICE,
-             "%s: request %u, %s order %lu (%u slits, sum %s): %s", log->name, number,
-             word_for("REQUEST_KIND", word16(image, KR_REG_VERDICT_KIND), kind),
+             "%s: request %u, %s order %lu (%u slits, sum %s): %s", log->name, number, kind,
              (unsigned long)word32(image, KR_REG_VERDICT_ORDER), word16(image, KR_REG_VERDICT_SLIT_COUNT),
              sum, text);
 }
@@ -276,17 +297,21 @@ static void tell_edit(struct station_log *log, const struct kr_image *image)
 {
     static const struct result_registers regs = {KR_REG_EDITED_CODE, KR_REG_EDITED_RAIL, KR_REG_EDITED_ITEM,
                                                  KR_REG_EDITED_VALUE, KR_REG_EDITED_LIMIT};
-    char kind[WORD_MAX], text[LOG_LINE_MAX / 2];
+    char kind[WORD_MAX], text[LOG_LINE_MAX / 2], what[40];
     uint16_t session = word16(image, KR_REG_EDITED_SESSION), number = word16(image, KR_REG_EDITED_NUMBER);
     if (session == log->edit_session && number == log->edit_number)
         return;
     log->edit_session = session;
     log->edit_number = number;
-    if (!may_tell(log, LIMITED_EDIT, "clients"))
-        return;
     struct kr_result result = result_of(image, &regs);
     result.rail = 0; /* the line names it already */
     result_words(&result, image->format.length_unit, text, sizeof text);
+    (void)word_for("EDIT_KIND", word16(image, KR_REG_EDITED_KIND), kind);
+    snprintf(what, sizeof what, ", rail %u, holder %u", word16(image, KR_REG_EDITED_RAIL),
+             word16(image, KR_REG_EDITED_HOLDER));
+    tell_audit(log, KR_AUDIT_EDIT, log->edit_origin, text, kind, what);
+    if (!may_tell(log, LIMITED_EDIT, "clients"))
+        return;
     log_line(LOG_NOTICE, "%s: maintenance request %u, %s, rail %u, holder %u: %s", log->name, number,
              word_for("EDIT_KIND", word16(image, KR_REG_EDITED_KIND), kind),
              word16(image, KR_REG_EDITED_RAIL), word16(image, KR_REG_EDITED_HOLDER), text);

@@ -18,8 +18,12 @@ struct station_log {
     uint64_t now_ms;
     uint16_t verdict_session, verdict_number;
     enum kr_code verdict_code;
+    char request_origin[KR_ORIGIN_MAX]; /* who wrote the request that was taken last */
     uint16_t edit_session, edit_number;
-    uint16_t gap_ms; /* of the PLC's heartbeat, as it was told last */
+    char edit_origin[KR_ORIGIN_MAX];
+    struct audit *audit;     /* borrowed; NULL: there is none */
+    uint16_t station_number; /* in the station file, from 1 */
+    uint16_t gap_ms;         /* of the PLC's heartbeat, as it was told last */
 };
 
 void station_log_open(struct station_log *log, const char *name, const struct kr_station *station,
@@ -31,6 +35,10 @@ void station_log_step(struct station_log *log, const struct kr_station *station,
 
 /* A command was handed to the station in this cycle. origin: the address that wrote it. */
 void station_log_command(struct station_log *log, const struct kr_snapshot *command, const char *origin);
+
+/* A request, or a maintenance request, was. */
+void station_log_request(struct station_log *log, const char *origin);
+void station_log_edit(struct station_log *log, const char *origin);
 
 /* A HALT was handed to the station, with what became of it. origin: the address that wrote it. */
 void station_log_halt(struct station_log *log, uint16_t command, const char *origin,

@@ -254,6 +254,9 @@ size_t face_answer(struct face_stations *stations, const struct face_client *cli
         exception = MODBUS_EXCEPTION_GATEWAY_PATH;
     } else if (face_client_right(client, station) == KR_RIGHT_NONE) {
         exception = MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
+        face_audit(stations->registers[station].notes, KR_AUDIT_REFUSED, station + 1u, client->text,
+                   client->port, "exception 01", "asks by function %u, and has no right at this station",
+                   adu[FACE_MBAP_BYTES]);
     } else {
         x.r = &stations->registers[station];
         exception = answer_function(&x);

@@ -401,10 +401,12 @@ static bool is_welcome(struct face_connection *c)
         return false; /* gone already */
     if (c->client.right != KR_RIGHT_NONE && make_place(face, &c->client))
         return true;
+    const char *why = c->client.right == KR_RIGHT_NONE ? "its address has no right" : "no place is left";
     face->counters.refused++;
     face_note_limited(&face->notes, FACE_NOTE_CONNECTION, c->client.host, LOG_NOTICE,
-                      "%s port %u: refused, %s", c->client.text, c->client.port,
-                      c->client.right == KR_RIGHT_NONE ? "its address has no right" : "no place is left");
+                      "%s port %u: refused, %s", c->client.text, c->client.port, why);
+    face_audit(&face->notes, KR_AUDIT_NOT_CONNECTED, 0, c->client.text, c->client.port, why,
+               "asks for a connection");
     return false;
 }
 
@@ -429,6 +431,7 @@ void face_accept(struct face_listener *listener)
         return;
     }
     face->counters.accepted++;
+    face_audit(&face->notes, KR_AUDIT_CONNECTED, 0, c->client.text, c->client.port, "", "connects");
     if (face->counters.connections > face->counters.connections_most)
         face->counters.connections_most = face->counters.connections;
 }

@@ -1,5 +1,6 @@
 #include "kniferail/face.h"
 
+#include <arpa/inet.h>
 #include <assert.h>
 #include <errno.h>
 #include <netinet/tcp.h>
@@ -339,6 +340,21 @@ bool kr_face_reload(struct kr_face *face, const struct kr_face_config *config, c
     for (uint16_t i = 0; i < face->config.n_stations; i++)
         judge_control(face, &face->stations.registers[i], old_groups);
     return true;
+}
+
+const char *kr_face_group_of(const struct kr_face *face, const char *address)
+{
+    struct face_client client;
+    struct sockaddr_in v4 = {.sin_family = AF_INET};
+    struct sockaddr_in6 v6 = {.sin6_family = AF_INET6};
+    const void *from = NULL;
+    if (inet_pton(AF_INET, address, &v4.sin_addr) == 1)
+        from = &v4;
+    else if (inet_pton(AF_INET6, address, &v6.sin6_addr) == 1)
+        from = &v6;
+    bool known = from != NULL && face_client_from_sockaddr(&client, from, &face->config) &&
+                 client.group != FACE_NO_GROUP;
+    return known ? face->config.group[client.group].name : "";
 }
 
 /* ---- a cycle ------------------------------------------------------------------------------------------- */

@@ -71,3 +71,19 @@ void face_note_limited(struct face_notes *notes, enum face_note_kind kind, const
     write_line(notes, priority, format, arguments);
     va_end(arguments);
 }
+
+void face_audit(struct face_notes *notes, enum kr_audit_kind kind, unsigned station_number, const char *who,
+                unsigned port, const char *result, const char *what, ...)
+{
+    struct kr_audit_event event = {
+        .kind = kind, .station_number = (uint16_t)station_number, .port = (uint16_t)port};
+    va_list arguments;
+    if (notes->hooks.audit == NULL)
+        return;
+    va_start(arguments, what);
+    vsnprintf(event.what, sizeof event.what, what, arguments);
+    va_end(arguments);
+    snprintf(event.who, sizeof event.who, "%s", who);
+    snprintf(event.result, sizeof event.result, "%s", result);
+    notes->hooks.audit(notes->hooks.arg, &event);
+}

@@ -41,6 +41,12 @@ void face_note(struct face_notes *notes, int priority, const char *format, ...)
 void face_note_limited(struct face_notes *notes, enum face_note_kind kind, const char *host, int priority,
                        const char *format, ...) __attribute__((format(printf, 5, 6)));
 
+/* Tells the audit. who: the client's address, or "gateway"; port: 0 if there is none; station_number: from 1, 0: the
+ * gateway as a whole. */
+void face_audit(struct face_notes *notes, enum kr_audit_kind kind, unsigned station_number, const char *who,
+                unsigned port, const char *result, const char *what, ...)
+    __attribute__((format(printf, 7, 8)));
+
 /* For lines that are too important to be left out: whether one may be written now. If not, what it would tell must not
  * happen. */
 bool face_note_may(struct face_notes *notes, enum face_note_kind kind, const char *host);

@@ -135,8 +135,20 @@ static void drop_commands(struct face_registers *r)
     }
 }
 
+/* The holder as the map shows it: two characters a register. */
+static void write_holder(const struct face_control *control, char text[2 * FACE_HOLDER_WORDS + 1])
+{
+    for (int i = 0; i < FACE_HOLDER_WORDS; i++)
+        put16((uint8_t *)text + 2 * (size_t)i, control->holder_text[i]);
+    text[(size_t)2 * FACE_HOLDER_WORDS] = '\0';
+}
+
 void face_registers_free_control(struct face_registers *r, const char *why)
 {
+    char holder[2 * FACE_HOLDER_WORDS + 1];
+    write_holder(&r->control, holder);
+    face_audit(r->notes, KR_AUDIT_CONTROL, r->index + 1u, "gateway", 0, "lost", "control of %s: %s", holder,
+               why);
     face_control_free(&r->control);
     zero_line(r);
     drop_commands(r);
@@ -147,6 +159,7 @@ static void note_control(struct face_registers *r, const struct face_client *cli
 {
     face_note(r->notes, LOG_NOTICE, "station %s: %s port %u %s control", r->station->name, client->text,
               client->port, what);
+    face_audit(r->notes, KR_AUDIT_CONTROL, r->index + 1u, client->text, client->port, "", "%s control", what);
 }
 
 static void take_control(struct face_registers *r, const struct face_client *client)
@@ -321,6 +334,10 @@ static uint8_t refuse(struct face_registers *r, const struct face_client *client
     face_note_limited(r->notes, FACE_NOTE_REFUSED, client->host, LOG_NOTICE,
                       "station %s: %s port %u may not write block %s now: exception %02X", r->station->name,
                       client->text, client->port, w->block->name, exception);
+    char answer[16];
+    snprintf(answer, sizeof answer, "exception %02X", exception);
+    face_audit(r->notes, KR_AUDIT_REFUSED, r->index + 1u, client->text, client->port, answer,
+               "writes block %s", w->block->name);
     return exception;
 }
 
@@ -433,7 +450,7 @@ void face_registers_tick(struct face_registers *r)
 
 void face_registers_take(struct face_registers *r, struct kr_face_take *take)
 {
-    face_mailbox_take(box_of(r, KR_BLOCK_ORDER), &take->request, NULL);
+    face_mailbox_take(box_of(r, KR_BLOCK_ORDER), &take->request, take->request_origin);
     face_mailbox_take(box_of(r, KR_BLOCK_COMMAND), &take->command, take->command_origin);
     face_mailbox_take(box_of(r, KR_BLOCK_EDIT), &take->edit, take->edit_origin);
     take_halt(r, take);
@@ -457,5 +474,7 @@ void face_registers_publish(struct face_registers *r, const struct kr_image *ima
         face_control_pass(&r->control);
         zero_line(r);
         face_note(r->notes, LOG_NOTICE, "station %s: control has passed on", r->station->name);
+        face_audit(r->notes, KR_AUDIT_CONTROL, r->index + 1u, "gateway", 0, "passed on",
+                   "control is with who took it over");
     }
 }

@@ -201,7 +201,7 @@ void face_rig_start(struct face_rig *rig, const struct kr_face_config *config)
     char error[200] = "";
     memset(rig, 0, sizeof *rig);
     ck_assert_int_eq(uv_loop_init(&rig->loop), 0);
-    struct kr_face_hooks hooks = {rig, rig_cycle_due, rig_log};
+    struct kr_face_hooks hooks = {.arg = rig, .cycle_due = rig_cycle_due, .log = rig_log};
     rig->face = kr_face_open(&rig->loop, config, &hooks, error, sizeof error);
     ck_assert_msg(rig->face != NULL, "%s", error);
 }

@@ -67,6 +67,7 @@ static void teardown(void)
 struct run {
     int answered; /* commits that were confirmed */
     int begun;    /* the last that was begun */
+    int64_t told; /* id of the last row of the audit that was confirmed */
     uint16_t session;
     char error[KR_BOOK_TEXT_MAX]; /* of the first call that failed */
 };
@@ -88,6 +89,19 @@ static void note_error(struct run *run, struct kr_book *book)
     ck_assert_str_ne(run->error, "");
 }
 
+/* One row of the audit, behind each commit. */
+static bool tell_audit(struct kr_book *book, uint16_t station, struct run *run)
+{
+    static struct kr_book_audit audit;
+    audit.n = 1;
+    audit.row[0] = (struct kr_audit_row){.id = run->told + 1, .times = 1, .book_station = station};
+    audit.row[0].event =
+        (struct kr_audit_event){.kind = KR_AUDIT_COMMAND, .who = "192.0.2.7", .what = "start"};
+    bool ok = kr_book_audit(book, &audit);
+    run->told += ok;
+    return ok;
+}
+
 /* The series goes on behind the commits that were confirmed, until a call fails. */
 static void tell(struct kr_book *book, struct run *run)
 {
@@ -102,6 +116,7 @@ static void tell(struct kr_book *book, struct run *run)
         ok = kr_book_commit(book, index[sample_whose(i)], sample_entry(i));
         if (ok)
             run->answered = i;
+        ok = ok && tell_audit(book, index[sample_whose(i)], run);
     }
     if (!ok)
         note_error(run, book);
@@ -141,6 +156,10 @@ static int judge(const struct run *run, const char *what)
     ck_assert_msg(kr_book_session(book, 0, "", &session, &last_run), "%s: %s", what, kr_book_error(book));
     ck_assert_msg(session > run->session, "%s: session %d again, after %d", what, session, run->session);
     ck_assert_msg(load_stations(book, index, loaded), "%s: %s", what, kr_book_error(book));
+    int64_t next = 0;
+    ck_assert_msg(kr_book_audit_next(book, &next), "%s: %s", what, kr_book_error(book));
+    ck_assert_msg(next == run->told + 1 || next == run->told + 2,
+                  "%s: the next row of the audit is %d, %d were confirmed", what, (int)next, (int)run->told);
     bool before = both_at(loaded, run->answered), after = run->begun != 0 && both_at(loaded, run->begun);
     ck_assert_msg(before || after, "%s: holds serials %u and %u: neither commit %d nor %d", what,
                   loaded[0].serial, loaded[1].serial, run->answered, run->begun);

@@ -5,10 +5,11 @@ import os
 import pathlib
 import re
 import signal
+import socket
 import subprocess
 import time
 
-from gateway_rig import KNIFERAIL, KNIFERAILD, MAP, ROOT, SLOW, TOLERANCE_UM, Gateway, GatewayTest, Plc, main, wait_for
+from gateway_rig import KNIFERAIL, KNIFERAILD, MAP, ROOT, SLOW, TOLERANCE_UM, Gateway, GatewayTest, Plc, Refused, main, wait_for
 
 WEB, NINE, FIVE = 1200000, [125000] * 9, [230000] * 5
 
@@ -500,6 +501,127 @@ class HistoryLimits(GatewayTest):
             self.sound(gateway)
             pages = asked(gateway, "SELECT (page_count - freelist_count) * page_size FROM pragma_page_count, pragma_freelist_count, pragma_page_size")
             self.assertLessEqual(int(pages), 18_000_000)
+
+
+class Audit(GatewayTest):
+    """Who did what at the gateway, as `kniferail history` and any SQL tool read it."""
+
+    RULES = ('rules = ( { address = "127.0.0.2"; may = "control"; }, { address = "127.0.0.5"; may = "maintain"; }, '
+             '{ address = "127.0.0.9"; may = "nothing"; } ); '
+             'groups = ( { name = "line PLC"; addresses = [ "127.0.0.2", "127.0.0.3" ]; } ); listen = (')
+
+    def gateway(self):
+        return Gateway(book=True, changes=[(r"listen = \(", self.RULES)])
+
+    def audit(self, gateway):
+        status, out, err = run("history", "--book", gateway.book, "--table", "audit", "--format", "json")
+        self.assertEqual((status, err), (0, ""))
+        return json.loads(out)["audit"]
+
+    def find(self, gateway, seconds=2, **wanted):
+        """The rows that have these words in their columns; waits for the first."""
+        rows = []
+
+        def found():
+            rows[:] = [row for row in self.audit(gateway) if all(str(value) in str(row[column]) for column, value in wanted.items())]
+            return rows
+        wait_for(found, seconds, f"a row of the audit with {wanted}")
+        return rows
+
+    def test_every_kind_of_act_says_who_from_where_and_with_which_result(self):
+        with self.gateway() as gateway:
+            plc, hmi = Plc(gateway, source="127.0.0.2"), Plc(gateway, source="127.0.0.5")
+            self.assertEqual(plc.order(951, WEB, NINE), 0)
+            self.assertNotEqual(plc.order(952, WEB, [1000]), 0)
+            plc.start()
+            hmi.write("HALT", MAP.number("HALT", "STOP"))
+            plc.wait_state("STOPPED")
+            self.assertNotEqual(plc.give("HOLD"), 0)
+            with self.assertRaises(Refused):
+                hmi.write_command("STOP", None, 1)
+            number = hmi.hand_over_edit("OFFSET", 1, 3, 9900)
+            wait_for(lambda: hmi.read("EDITED_NUMBER") == number, 5, "a maintenance verdict")
+            with socket.create_connection(("127.0.0.1", gateway.port), source_address=("127.0.0.9", 0)) as client:
+                client.settimeout(5)
+                self.assertEqual(client.recv(1), b"")
+            gateway.process.send_signal(signal.SIGHUP)
+            plc.write("ACCESS_REQUEST", MAP.number("ACCESS_REQUEST", "RELEASE"))
+            who = {"origin": "127.0.0.2", "group": "line PLC"}
+            self.find(gateway, kind="gateway", what="starts: kniferaild", origin="gateway")
+            self.assertGreater(self.find(gateway, kind="connected", **who)[0]["port"], 0)
+            self.find(gateway, kind="control", what="takes control", **who)
+            self.find(gateway, kind="order", what="stage 951", result="accepted", **who)
+            self.find(gateway, kind="order", what="stage 952", result="refused, code", **who)
+            self.find(gateway, kind="command", what="start changeover", result="accepted", **who)
+            self.find(gateway, kind="command", what="hold", result="refused, code", **who)
+            self.find(gateway, kind="halt", what="stop", result="accepted", origin="127.0.0.5", group="")
+            self.find(gateway, kind="refused", what="writes block COMMAND", result="exception 01", origin="127.0.0.5")
+            self.find(gateway, kind="edit", what="offset, rail 1, holder 3", result="accepted", origin="127.0.0.5")
+            self.find(gateway, kind="not connected", result="its address has no right", origin="127.0.0.9")
+            self.find(gateway, kind="gateway", what="reads the station file again", result="taken: 0 settings; not taken: 0")
+            self.find(gateway, kind="control", what="releases control", **who)
+            plc.close()
+            self.assertEqual(gateway.end(), 0)
+            self.find(gateway, kind="gateway", what="is asked to end: SIGTERM")
+            self.find(gateway, kind="gateway", what="ends", result="at rest, and stored")
+            times = [row["at"] for row in self.audit(gateway)]
+            self.assertEqual(times, sorted(times))
+            self.assertIn("is asked to end: SIGTERM", run("history", "--book", gateway.book, "--table", "audit")[1])
+            text = run("history", "--book", gateway.book, "--table", "audit", "--format", "csv")[1]
+            self.assertEqual(text.splitlines()[0].rstrip(), "at,kind,origin,port,group,what,result,times,until_at")
+
+    def test_control_that_is_lost_names_who_had_it_and_why(self):
+        with self.gateway() as gateway:
+            plc = Plc(gateway, source="127.0.0.2")
+            self.assertEqual(plc.order(953, WEB, NINE), 0)
+            self.find(gateway, 15, kind="control", what="control of line PLC: the heartbeat is stale", result="lost")
+
+    def test_a_kill_takes_at_most_the_last_second(self):
+        with self.gateway() as gateway:
+            plc = Plc(gateway, source="127.0.0.2")
+            numbers = []
+            for number in range(960, 1110):
+                plc.order(number, WEB, FIVE)
+                numbers.append((time.time(), number))
+                plc.scan()
+            killed = time.time()
+            gateway.end(signal.SIGKILL)
+            self.assertEqual(run("book", "check", "--book", gateway.book)[2], "")
+            stored = {int(row["what"].split()[1]) for row in self.audit(gateway) if row["kind"] == "order"}
+            missing = [at for at, number in numbers if number not in stored]
+            self.assertGreater(len(stored), 1)
+            self.assertTrue(all(killed - at <= 1 * SLOW for at in missing), missing)
+
+    def test_a_flood_of_refusals_is_counted_and_fills_no_disk(self):
+        with self.gateway() as gateway:
+            Plc(gateway, source="127.0.0.2").order(954, WEB, FIVE)
+            write = bytes([0, 1, 0, 0, 0, 6, 1, 6, 0, 32, 0, 1])  # block COMMAND, by one who only reads
+            sent, until = 0, time.monotonic() + 3
+            with socket.create_connection(("127.0.0.1", gateway.port), timeout=5, source_address=("127.0.0.7", 0)) as client:
+                while time.monotonic() < until:
+                    client.sendall(write * 8)
+                    answers = b""
+                    while len(answers) < 8 * 9:
+                        answers += client.recv(8 * 9 - len(answers))
+                    self.assertEqual(answers[7:9], bytes([0x86, 1]))
+                    sent += 8
+            self.assertGreater(sent, 3000)
+
+            def refused():
+                return [row for row in self.audit(gateway) if row["kind"] == "refused" and row["origin"] == "127.0.0.7"]
+            wait_for(lambda: sum(row["times"] for row in refused()) == sent, 5, f"{sent} refusals in the audit")
+            self.assertLessEqual(len(refused()), 22)
+            gateway.end()
+            self.assertEqual(run("book", "check", "--book", gateway.book)[2], "")
+
+    def test_a_row_that_was_changed_is_told(self):
+        with self.gateway() as gateway:
+            gateway.end()
+            subprocess.run(["sqlite3", gateway.book, "UPDATE audit SET origin = '192.0.2.1' WHERE id = 1"], check=True, timeout=20)
+            status, _, err = run("history", "--book", gateway.book)
+            self.assertEqual(status, 1)
+            self.assertIn("table audit: 1 row is not what was stored", err)
+            self.assertIn("table audit: rows that are not what was stored: 1", run("book", "check", "--book", gateway.book)[2])
 
 
 if __name__ == "__main__":

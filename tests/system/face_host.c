@@ -306,7 +306,7 @@ int main(int argc, char **argv)
     struct rlimit files = {8192, 8192};
     setrlimit(RLIMIT_NOFILE, &files); /* if that is not allowed, opening the face will tell */
     configure(argc, argv);
-    struct kr_face_hooks hooks = {NULL, cycle_due, log_line};
+    struct kr_face_hooks hooks = {.cycle_due = cycle_due, .log = log_line};
     if (uv_loop_init(&host.loop) != 0)
         return EXIT_FAILURE;
     host.due_ns = uv_hrtime();

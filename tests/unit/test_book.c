@@ -382,6 +382,46 @@ START_TEST(only_what_differs_is_written)
 }
 END_TEST
 
+/* ---- the audit ------------------------------------------------------------------------------------------------ */
+
+static struct kr_book_audit told_rows; /* large */
+
+static struct kr_audit_row *add_audit(int64_t id, uint16_t station)
+{
+    struct kr_audit_row *row = &told_rows.row[told_rows.n++];
+    *row = (struct kr_audit_row){.id = id, .at_utc_ms = 1000 * id, .until_utc_ms = 1000 * id, .times = 1};
+    row->book_station = station;
+    row->event = (struct kr_audit_event){.kind = KR_AUDIT_REFUSED, .port = 502};
+    snprintf(row->event.who, sizeof row->event.who, "192.0.2.%d", (int)id);
+    snprintf(row->event.what, sizeof row->event.what, "writes block ORDER");
+    snprintf(row->event.result, sizeof row->event.result, "exception 01");
+    return row;
+}
+
+START_TEST(the_audit_keeps_its_rows_and_a_count_takes_its_own_place)
+{
+    struct kr_book *book = opened(path);
+    uint16_t station;
+    int64_t next = 0;
+    told_rows.n = 0;
+    ck_assert_int_eq(kr_book_load(book, station_name, &station, &entry.durable), KR_LOAD_NEW);
+    ck_assert(kr_book_audit_next(book, &next));
+    ck_assert_int_eq(next, 1);
+    add_audit(1, station);
+    add_audit(2, KR_BOOK_AUDIT_GATEWAY);
+    ck_assert_msg(kr_book_audit(book, &told_rows), "%s", kr_book_error(book));
+    told_rows.n = 0;
+    add_audit(2, KR_BOOK_AUDIT_GATEWAY)->times = 77;
+    ck_assert(kr_book_audit(book, &told_rows));
+    ck_assert(kr_book_audit_next(book, &next));
+    ck_assert_int_eq(next, 3);
+    kr_book_close(book);
+    ck_assert_int_eq(asked("SELECT count(*) FROM audit WHERE station IS NULL AND times = 77"), 1);
+    ck_assert_int_eq(asked("SELECT count(*) FROM audit JOIN station USING(station) WHERE times = 1"), 1);
+    ck_assert_int_eq(asked("SELECT count(*) FROM audit"), 2);
+}
+END_TEST
+
 /* ---- sessions ------------------------------------------------------------------------------------------------- */
 
 START_TEST(every_start_has_the_next_session_and_zero_is_left_out)
@@ -1302,6 +1342,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, an_order_that_was_cancelled_is_gone_with_its_slits);
     tcase_add_test(tc, two_stations_of_one_book_are_kept_apart);
     tcase_add_test(tc, only_what_differs_is_written);
+    tcase_add_test(tc, the_audit_keeps_its_rows_and_a_count_takes_its_own_place);
     tcase_add_test(tc, every_start_has_the_next_session_and_zero_is_left_out);
     tcase_add_test(tc, a_new_book_does_not_begin_at_the_session_at_which_the_one_before_it_began);
     tcase_add_test(tc, the_next_run_finds_how_the_last_one_ended);
