@@ -366,10 +366,22 @@ static bool swap(struct world *w)
     return edit(w, w->session, (struct asked){KR_EDIT_SWAP, .holder = 1, .offset_um = offset_um});
 }
 
+/* Where hands come, a guard was released: a PLC that counts counts that, and tells it with its next heartbeat. One that is
+ * silent, and not yet known to be so, can't have told: stopping the line for a guard is the safety system's task. Few
+ * accesses: a count that wraps meanwhile would be another world. */
+static bool access_is_counted(struct world *w)
+{
+    bool tells = w->plc.beats || !w->station.permits.heartbeat_fresh;
+    if (w->plc.accesses == 0)
+        return true;
+    w->plc.accesses++;
+    return tells && w->plc.accesses <= 4;
+}
+
 static bool take_off_or_put_on(struct world *w)
 {
     bool off = w->toy.off[GRINDERS - 1];
-    return !w->plc.all_permitted &&
+    return !w->plc.all_permitted && access_is_counted(w) &&
            (off ? toy_put_on(&w->toy, GRINDERS - 1) : toy_take_off(&w->toy, GRINDERS - 1)) && cycled(w);
 }
 
@@ -440,16 +452,11 @@ static int holder_that_cuts(const struct world *w)
     return 0;
 }
 
-/* The count goes with the next heartbeat. A PLC that is silent, and not yet known to be so, can't have told: stopping
- * the line for a guard is the safety system's task. Few accesses: a count that wraps meanwhile would be another world. */
 static bool knife_is_moved(struct world *w)
 {
     int holder = holder_that_cuts(w);
-    bool tells = w->plc.beats || !w->station.permits.heartbeat_fresh;
-    if (!tells || w->plc.accesses == 0 || w->plc.accesses > 3)
-        return false;
-    w->plc.accesses++;
-    return toy_take_off(&w->toy, holder) && toy_put_on(&w->toy, holder) && cycled(w);
+    return w->plc.accesses != 0 && access_is_counted(w) && toy_take_off(&w->toy, holder) &&
+           toy_put_on(&w->toy, holder) && cycled(w);
 }
 
 static bool heartbeat(struct world *w)
