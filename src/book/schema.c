@@ -623,6 +623,30 @@ static bool check_roots(sqlite3 *db, struct schema_error *error)
                                  (long long)shared, SCHEMA_ADVICE);
 }
 
+static bool bytes_of(sqlite3 *db, int which, sqlite3_int64 *size)
+{
+    sqlite3_file *file = NULL;
+    *size = 0;
+    return sqlite3_file_control(db, "main", which, &file) == SQLITE_OK &&
+           (file == NULL || file->pMethods == NULL || file->pMethods->xFileSize(file, size) == SQLITE_OK);
+}
+
+/* SQLite rounds a last page that is cut off up to a whole one, and finds that out only when it reads the page, which
+ * need not be at a start. While the -wal file holds something, the page may be half written: it is whole in there. */
+static bool check_last_page(sqlite3 *db, struct schema_error *error)
+{
+    sqlite3_int64 size, wal_size;
+    int64_t page;
+    if (!number_of(db, "PRAGMA page_size", &page))
+        return refuse_sql(db, error);
+    if (!bytes_of(db, SQLITE_FCNTL_FILE_POINTER, &size) ||
+        !bytes_of(db, SQLITE_FCNTL_JOURNAL_POINTER, &wal_size))
+        return refuse(error, "how large its files are can't be read");
+    return wal_size > 0 || size % page == 0 ||
+           refuse(error, "damaged: its last page is cut off (%lld bytes; a page has %lld)%s", (long long)size,
+                  (long long)page, SCHEMA_ADVICE);
+}
+
 /* What a station starts from is read and checked at the start, so that a damaged page is found now and not in the middle
  * of an order; so are the pages that are free to be written (sqlite_schema stands for them). The history is not: it may
  * hold years, and its newest rows, which a station starts from too, have the station's seal. */
@@ -632,7 +656,8 @@ bool schema_check_start(sqlite3 *db, struct schema_error *error)
     if (sqlite3_prepare_v2(db, "SELECT name FROM sqlite_schema WHERE type = 'table'", -1, &stmt, NULL) !=
         SQLITE_OK)
         return refuse_sql(db, error);
-    bool ok = check_roots(db, error) && check_pages(db, "PRAGMA integrity_check('sqlite_schema')", error);
+    bool ok = check_last_page(db, error) && check_roots(db, error) &&
+              check_pages(db, "PRAGMA integrity_check('sqlite_schema')", error);
     int rc = SQLITE_DONE;
     while (ok && (rc = sqlite3_step(stmt)) == SQLITE_ROW)
         ok = check_table(db, (const char *)sqlite3_column_text(stmt, 0), error);
