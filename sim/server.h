@@ -127,8 +127,8 @@ bool sim_server_init(struct sim_server *server, uv_loop_t *loop, const struct si
 /* Opens one link: on its configured address and port, or, with address given, on that address; port 0 takes any that
  * is free. The link's name says where it is then. */
 bool sim_server_listen(struct sim_link *link, const char *address, uint16_t port, char *error, size_t size);
-/* Makes a pseudo-terminal, and under the configured device's name a link to it. A link of that name that leads nowhere is
- * replaced; one that leads to something, and any other file, is left alone and refused. */
+/* Makes a pseudo-terminal, and under the configured device's name a link to it. A link of that name that leads
+ * nowhere is replaced; one that leads to something, and any other file, is left alone and refused. */
 bool sim_server_open_line(struct sim_link *link, char *error, size_t size);
 
 /* Makes the control socket under that name, 107 bytes at most. A socket of that name at which nobody listens any more
@@ -148,8 +148,8 @@ void sim_server_stop(struct sim_server *server);
 void sim_server_catch_up(struct sim_server *server);
 /* The rail on this link that has the unit identifier, or -1. */
 int sim_server_rail(const struct sim_link *link, uint8_t unit_id);
-/* Between the look at a name and the making of a new file nobody else may do the same. Returns the lock on the folder in
- * which the path is, for close(); negative: it can't be had, and then two simulators must not start at once. */
+/* Between the look at a name and the making of a new file nobody else may do the same. Returns the lock on the folder
+ * in which the path is, for close(); negative: it can't be had, and then two simulators must not start at once. */
 int sim_server_lock_folder(const char *path);
 /* The line's two ends of a pseudo-terminal, and its name. */
 bool sim_pty_open(struct sim_link *link, char *error, size_t size);

@@ -1,6 +1,6 @@
-/* A serial line: RTU frames on a pseudo-terminal, character by character at the line's rate. A pseudo-terminal itself has
- * no rate: a request is there at once, and is served when its last character would have arrived and the line has been
- * silent behind it; the answer's characters are written when they would arrive. */
+/* A serial line: RTU frames on a pseudo-terminal, character by character at the line's rate. A pseudo-terminal itself
+ * has no rate: a request is there at once, and is served when its last character would have arrived and the line has
+ * been silent behind it; the answer's characters are written when they would arrive. */
 #include <errno.h>
 #include <stdio.h>
 #include <string.h>

@@ -6,8 +6,8 @@
 #include "kniferail/base.h"
 
 /* What the unit does when it is raised during a job. */
-/* SUSPEND: controlled stop; a command resumes it when the condition is back. HOLD: controlled stop; somebody has to look,
- * then a command resumes it. ABORT: quick stop, drives off: motion can't be trusted. */
+/* SUSPEND: controlled stop; a command resumes it when the condition is back. HOLD: controlled stop; somebody has to
+ * look, then a command resumes it. ABORT: quick stop, drives off: motion can't be trusted. */
 #define KR_REACTIONS(X) /* name, word */ \
     X(NONE, "notice") \
     X(SUSPEND, "suspend") \

@@ -5,8 +5,8 @@
 
 #include "kniferail/base.h"
 
-/* What can happen; the numbers are in books: never reused. Of each kind each address may have so many rows at once, then
- * one in so many ms; what is more is counted in a row that stands for all of it. */
+/* What can happen; the numbers are in books: never reused. Of each kind each address may have so many rows at once,
+ * then one in so many ms; what is more is counted in a row that stands for all of it. */
 #define KR_AUDIT_KINDS(X) \
     X(GATEWAY, 0, "gateway", 100, 1000) /* start, end, reload, limits of the history */ \
     X(CONNECTED, 1, "connected", 5, 600000) \

@@ -31,9 +31,10 @@ struct kr_book;
 
 /* path: the database; made if it isn't there. NULL: a book in memory, of which nothing survives the process. Checks
  * first all that stations start from; the history, which may hold years, kr_book_check() looks at (care.h). NULL if it
- * can't be used: *error says why in one line, always closed with a 0. Then the file is as it was. A second daemon can't open a book that is in use, by whatever name. The files of the book get the
- * rights 0640 at most; symbolic links planted in their places are not followed, and a book has one name only. One of
- * an older schema version is brought up to this one, in one transaction, after a copy of it was made beside it. */
+ * can't be used: *error says why in one line, always closed with a 0. Then the file is as it was. A second daemon
+ * can't open a book that is in use, by whatever name. The files of the book get the rights 0640 at most; symbolic
+ * links planted in their places are not followed, and a book has one name only. One of an older schema version is
+ * brought up to this one, in one transaction, after a copy of it was made beside it. */
 struct kr_book *kr_book_open(const char *path, char *error, size_t error_size);
 void kr_book_close(struct kr_book *book); /* NULL is fine */
 

@@ -2,8 +2,9 @@
  * and a table of errors; and how well a carriage comes back, by the formulas of ISO 230-2. Pure; the caller brings the
  * memory. Belongs to base.
  *
- * All lengths are millimetres. target: the position by the drive to which the carriage was sent; reading: the place that
- * the instrument shows. What they differ by is reached less told, as ISO 230-2 counts a deviation and frame.h an error:
+ * All lengths are millimetres. target: the position by the drive to which the carriage was sent; reading: the place
+ * that the instrument shows. What they differ by is reached less told, as ISO 230-2 counts a deviation and frame.h an
+ * error:
  *
  *     reading - target = offset + target x scale + error(target) + or - reversal / 2
  */

@@ -1,7 +1,8 @@
-/* care: looks after a book: a copy of it, whether all of it is sound, and the end of history that nobody wants any more.
- * Belongs to book; the command line and the daemon stand on it.
+/* care: looks after a book: a copy of it, whether all of it is sound, and the end of history that nobody wants any
+ * more. Belongs to book; the command line and the daemon stand on it.
  *
- * A copy and a check read along while a gateway writes, and hold it up in nothing. Pruning takes the book for itself. */
+ * A copy and a check read along while a gateway writes, and hold it up in nothing. Pruning takes the book for
+ * itself. */
 #ifndef KNIFERAIL_CARE_H
 #define KNIFERAIL_CARE_H
 
@@ -94,9 +95,9 @@ bool kr_book_prune(const char *path, const struct kr_care_limits *limits, bool g
                    struct kr_care_pruned *pruned, struct kr_care_error *error);
 
 /* The same by the gateway that has the book open: a few of the oldest rows in one small transaction, so that a commit
- * behind it does not wait long. "Oldest" is by the sequence in which they were stored; times may jump with the clock. Adds
- * to *pruned what went; the file keeps its size, and what is free in it is used again. *more: there may be more to do.
- * False: nothing went, and *error says why. On the thread of the book. */
+ * behind it does not wait long. "Oldest" is by the sequence in which they were stored; times may jump with the clock.
+ * Adds to *pruned what went; the file keeps its size, and what is free in it is used again. *more: there may be more
+ * to do. False: nothing went, and *error says why. On the thread of the book. */
 bool kr_book_prune_few(struct kr_book *book, const struct kr_care_limits *limits,
                        struct kr_care_pruned *pruned, bool *more, struct kr_care_error *error);
 

@@ -12,7 +12,8 @@
 /* ---- objects ------------------------------------------------------------------------------------------- */
 
 /* X(NAME, "setting", direction, registers, needed, CiA 402 object, meaning). OUT is written each exchange, IN is read
- * each exchange, SETUP is read once after connecting, OF_OWNER is read and written now and then. Objects of two registers are 32-bit. */
+ * each exchange, SETUP is read once after connecting, OF_OWNER is read and written now and then. Objects of two
+ * registers are 32-bit. */
 #define KR_OBJECTS(X) \
     X(CONTROLWORD, "controlword", OUT, 1, true, 0x6040, "controlword") \
     X(MODE, "mode", OUT, 1, true, 0x6060, "mode of operation, in the low byte") \
@@ -132,8 +133,8 @@ enum kr_watchdog_proof {
     KR_WATCHDOG_PROVEN, /* the drive has no such register; it was proven at commissioning by cutting the link */
 };
 
-/* A parameter that the drive must show after every connecting: a position limit, a quick stop option, a torque limit ...
- * Of a drive in factory settings some would be different. */
+/* A parameter that the drive must show after every connecting: a position limit, a quick stop option, a torque limit
+ * ... Of a drive in factory settings some would be different. */
 #define KR_EXPECTED_MAX 24
 struct kr_expected {
     char name[KR_PARAMETER_NAME_MAX];

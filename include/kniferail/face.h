@@ -94,8 +94,8 @@ struct kr_face_config {
     struct kr_face_rule rule[KR_FACE_RULES_MAX];
     uint16_t n_groups; /* the first group that matches an address is its group */
     struct kr_face_group group[KR_FACE_GROUPS_MAX];
-    bool
-        control_by_first_write; /* a first write to ORDER or COMMAND takes control that nobody has; LINE and JOG never do */
+    /* A first write to ORDER or COMMAND takes control that nobody has; LINE and JOG never do. */
+    bool control_by_first_write;
     struct kr_face_identity identity;
 };
 

@@ -4,8 +4,8 @@
  *
  *     place = offset + position + position x scale + error(position)
  *
- * position: what the drive says, in micrometres by its own scale, from its own datum; datum_um added, by which it counted
- * less than that when frame and table were taught. place: micrometres in the frame.
+ * position: what the drive says, in micrometres by its own scale, from its own datum; datum_um added, by which it
+ * counted less than that when frame and table were taught. place: micrometres in the frame.
  * scale: in parts of 1,000,000,000; positive where the carriage goes further than its drive says. error: the place
  * reached less the place by offset and scale alone, as ISO 230-2 counts a deviation (reached less told); straight
  * between two points of the table, and constant before its first and behind its last.

@@ -32,8 +32,8 @@ struct kr_field {
     int number; /* for kr_field_text() */
 };
 
-/* The first field in which a and b differ, in the order of memory, and only the first `size` bytes being looked at; what
- * lies between fields is not compared. False: they agree. */
+/* The first field in which a and b differ, in the order of memory, and only the first `size` bytes being looked at;
+ * what lies between fields is not compared. False: they agree. */
 bool kr_layout_differs(enum kr_layout_of of, const void *a, const void *b, size_t size,
                        struct kr_field *field);
 

@@ -479,8 +479,8 @@ enum kr_outcome {
 #undef X
 };
 
-/* What a run of the gateway could not say itself, the next one concludes: it ended without a word on a computer that ran
- * on, or that has started anew since. */
+/* What a run of the gateway could not say itself, the next one concludes: it ended without a word on a computer that
+ * ran on, or that has started anew since. */
 #define KR_RUN_ENDS(X) \
     X(UNKNOWN, 0, "unknown", "nobody knows: there is no book, it was the first run, or an older program's") \
     X(ASKED, 1, "asked", "it was asked to end, and came to rest and stored everything first") \
@@ -594,8 +594,8 @@ void kr_image_set_32(struct kr_image *image, enum kr_reg reg, uint16_t rail, uin
 void kr_image_set_um(struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index, int32_t um);
 void kr_image_set_text(struct kr_image *image, enum kr_reg reg, const char *text);
 
-/* The same the other way, of an image that was read from a station: its values are whatever came over the wire. Of a text
- * what is not printable ASCII becomes a '?'; it is closed with a 0. */
+/* The same the other way, of an image that was read from a station: its values are whatever came over the wire. Of a
+ * text what is not printable ASCII becomes a '?'; it is closed with a 0. */
 uint16_t kr_get_u16(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
 int32_t kr_get_i32(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
 int32_t kr_get_um(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);

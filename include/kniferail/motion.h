@@ -279,8 +279,8 @@ struct kr_motion_out {
     struct kr_motion_event event[KR_MOTION_EVENTS_MAX]; /* in the order in which they happened */
 };
 
-/* At the program's start: what was known before it is lowered to what can be known now, as by kr_motion_doubt_for_now().
- * The pin may still be in the holder of stored->docking. */
+/* At the program's start: what was known before it is lowered to what can be known now, as by
+ * kr_motion_doubt_for_now(). The pin may still be in the holder of stored->docking. */
 void kr_motion_init(struct kr_motion *motion, const struct kr_motion_in *in,
                     const struct kr_rail_knowledge *stored);
 
@@ -411,8 +411,8 @@ bool kr_motion_is_implausible(const struct kr_motion *motion, const struct kr_ca
                               const struct kr_axis_in axis[]);
 bool kr_motion_parked(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
                       const struct kr_axis_in axis[]);
-/* The carriage is at rest and touches nothing: pin proven out, clamp closed, parked by a datum that agrees with where it
- * was seen to rest before. */
+/* The carriage is at rest and touches nothing: pin proven out, clamp closed, parked by a datum that agrees with where
+ * it was seen to rest before. */
 bool kr_motion_rests_clear(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
                            const struct kr_axis_in axis[]);
 
@@ -435,8 +435,8 @@ bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool redu
 void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
                    int32_t *from_um, int32_t *to_um);
 
-/* Whether KR_TASK_FIND can find the datum: at their drive side two references stand nearer to each other than two holders
- * can, at a distance that is no other such pair's. */
+/* Whether KR_TASK_FIND can find the datum: at their drive side two references stand nearer to each other than two
+ * holders can, at a distance that is no other such pair's. */
 bool kr_find_is_possible(const struct kr_geometry *geometry, const struct kr_references *references);
 
 /* How long one scan of the whole rail takes: its passes, and an empty travel to where they begin from the middle. */

@@ -1,18 +1,18 @@
-/* trace: what a station was told and did in the last minutes, kept in memory, written to a file, read again, told in words,
- * and replayed through this build's station bit for bit.
+/* trace: what a station was told and did in the last minutes, kept in memory, written to a file, read again, told in
+ * words, and replayed through this build's station bit for bit.
  *
- * What is recorded. A checkpoint is a copy of the whole state of the station, which is flat. Behind it each cycle has the
- * 16-bit words of the input images that changed, the answer to a plan's ticket where one came, the changed words of the
- * output images, and of where the station was (struct kr_station_steps). Nothing else reaches a station, so that from a
- * checkpoint on the same code gives the same state. A checkpoint and the cycles behind it are a segment; a start and
- * another config begin one.
+ * What is recorded. A checkpoint is a copy of the whole state of the station, which is flat. Behind it each cycle has
+ * the 16-bit words of the input images that changed, the answer to a plan's ticket where one came, the changed words
+ * of the output images, and of where the station was (struct kr_station_steps). Nothing else reaches a station, so
+ * that from a checkpoint on the same code gives the same state. A checkpoint and the cycles behind it are a segment;
+ * a start and another config begin one.
  *
- * Structs are kept as they lie in memory. A file names the layout of the build that wrote it (kr_layout_digest()), and only
- * a build with the same layout shows or replays it. Checksums find damage; they are no protection against a file that was
- * made to deceive, whose state would be replayed as it stands.
+ * Structs are kept as they lie in memory. A file names the layout of the build that wrote it (kr_layout_digest()),
+ * and only a build with the same layout shows or replays it. Checksums find damage; they are no protection against a
+ * file that was made to deceive, whose state would be replayed as it stands.
  *
- * Recording allocates nothing and calls no system. Files, reading and replay are for the thread pool and the command line.
- * Stands on station, plan, base and zlib. One thread at a time for each object. */
+ * Recording allocates nothing and calls no system. Files, reading and replay are for the thread pool and the command
+ * line. Stands on station, plan, base and zlib. One thread at a time for each object. */
 #ifndef KNIFERAIL_TRACE_H
 #define KNIFERAIL_TRACE_H
 
@@ -68,8 +68,8 @@ struct kr_trace_frozen {
     size_t bytes[KR_TRACE_FROZEN_MAX];
 };
 
-/* Freezes all that is recorded until now, the newest KR_TRACE_FROZEN_MAX segments at most; recording goes on in the others.
- * False: what was frozen before has not been thawed yet, or there is nothing. */
+/* Freezes all that is recorded until now, the newest KR_TRACE_FROZEN_MAX segments at most; recording goes on in the
+ * others. False: what was frozen before has not been thawed yet, or there is nothing. */
 bool kr_trace_ring_freeze(struct kr_trace_ring *ring, const struct kr_station *station, int64_t utc_ms,
                           struct kr_trace_frozen *frozen);
 void kr_trace_ring_thaw(struct kr_trace_ring *ring);
@@ -91,9 +91,9 @@ struct kr_trace_head {
     uint16_t n_rails, n_holders[KR_RAILS_MAX];
 };
 
-/* What the writer of a file knows beside the segments: station, reason, length_unit and rails of *head; the other fields are
- * filled in. The file has its name once it is whole and on the disk, and true says that the name is there, too.
- * Nothing is written through a link. False: *error says why, and no file is left. Blocks. */
+/* What the writer of a file knows beside the segments: station, reason, length_unit and rails of *head; the other
+ * fields are filled in. The file has its name once it is whole and on the disk, and true says that the name is there,
+ * too. Nothing is written through a link. False: *error says why, and no file is left. Blocks. */
 bool kr_trace_write(const char *path, struct kr_trace_head *head, const struct kr_trace_frozen *frozen,
                     char *error, size_t error_size);
 
@@ -153,7 +153,8 @@ struct kr_trace_witness {
 };
 
 /* Gives this build's station what was recorded, and compares all that it gives. It goes on behind the first difference:
- * each checkpoint begins anew with the recorded state. False: it could not be done; *error is one line that says why. */
+ * each checkpoint begins anew with the recorded state. False: it could not be done; *error is one line that says
+ * why. */
 bool kr_trace_replay(const struct kr_trace *trace, struct kr_trace_witness witness,
                      struct kr_trace_result *result, char *error, size_t error_size);
 
@@ -184,8 +185,8 @@ struct kr_story {
 void kr_story_begin(struct kr_story *story, uint16_t n_rails, enum kr_length_unit unit,
                     struct kr_story_teller teller);
 
-/* After each cycle: a line for each step of a carriage that has ended in it, with what it waited for, how long, and against
- * which limit; and for unit states, phases, alarms, links, drives' faults, permissives, commands, requests. */
+/* After each cycle: a line for each step of a carriage that has ended in it, with what it waited for, how long, and
+ * against which limit; and for unit states, phases, alarms, links, drives' faults, permissives, commands, requests. */
 void kr_story_cycle(struct kr_story *story, int64_t utc_ms, const struct kr_station_in *in,
                     const struct kr_station_steps *steps);
 

@@ -267,8 +267,8 @@ static bool find_station(struct kr_history *history, const char *name)
 }
 
 /* In WAL mode a reader needs the -shm file, which the last gateway to close the book takes away, and which only who may
- * write in the folder can make. Without a -wal file the book stands still and needs neither: then it is opened as a file
- * that nobody changes. */
+ * write in the folder can make. Without a -wal file the book stands still and needs neither: then it is opened as a
+ * file that nobody changes. */
 static bool open_at_rest(const char *path, sqlite3 **db)
 {
     char name[PATH_MAX + 32];

@@ -46,8 +46,8 @@ bool book_write(struct kr_book *book, struct kept *kept, const struct kr_book_en
 bool book_write_knife(struct kr_book *book, int64_t station_id, const struct kr_knife_event *event,
                       const char *at, const char *origin);
 
-/* A transaction; both of the last end it. book_confirm counts it, and returns false after taking it back; book_take_back
- * always returns false, and keeps the error that was its cause. */
+/* A transaction; both of the last end it. book_confirm counts it, and returns false after taking it back;
+ * book_take_back always returns false, and keeps the error that was its cause. */
 bool book_begin(struct kr_book *book);
 bool book_confirm(struct kr_book *book);
 bool book_take_back(struct kr_book *book);

@@ -126,8 +126,8 @@ static bool oldest_day(const struct pruning *p, char day[KR_BOOK_TIME_MAX])
     return true;
 }
 
-/* The oldest day goes if the book is too large; by few, a part of it. "T24:00" is the end of a day (ISO 8601), and follows
- * each of its times as text, too. */
+/* The oldest day goes if the book is too large; by few, a part of it. "T24:00" is the end of a day (ISO 8601), and
+ * follows each of its times as text, too. */
 static bool remove_day(const struct pruning *p, int64_t most_bytes, int64_t *removed)
 {
     int64_t bytes = 0;
@@ -230,7 +230,7 @@ bool kr_book_prune_few(struct kr_book *book, const struct kr_care_limits *limits
     return ok;
 }
 
-/* ---- by a person -------------------------------------------------------------------------------------------------- */
+/* ---- by a person ----------------------------------------------------------------------------------------------- */
 
 bool kr_book_prune(const char *path, const struct kr_care_limits *limits, bool go_ahead,
                    struct kr_care_pruned *pruned, struct kr_care_error *error)

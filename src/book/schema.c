@@ -287,7 +287,8 @@ static const char *const version_3[] = {
     "ALTER TABLE changeover_rail ADD COLUMN role INTEGER NOT NULL DEFAULT 0;" /* 0 upper, 1 lower */
     "UPDATE changeover_rail SET seal = row_seal(" CHANGEOVER_RAIL_COLUMNS
     ") WHERE seal = row_seal(" CHANGEOVER_RAIL_COLUMNS_BEFORE_3 ");",
-    /* How a run ended, as it said itself. On a computer with another number of its start (boot), it went down with it. */
+    /* How a run ended, as it said itself. On a computer with another number of its start (boot), it went down with
+     * it. */
     "CREATE TABLE run_end(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
     "INSERT INTO run_end VALUES(0,'it never said'),(1,'asked'),(2,'hurried'),(3,'not started');",
     "ALTER TABLE session ADD COLUMN boot TEXT NOT NULL DEFAULT '';"
@@ -647,9 +648,9 @@ static bool check_last_page(sqlite3 *db, struct schema_error *error)
                   (long long)page, SCHEMA_ADVICE);
 }
 
-/* What a station starts from is read and checked at the start, so that a damaged page is found now and not in the middle
- * of an order; so are the pages that are free to be written (sqlite_schema stands for them). The history is not: it may
- * hold years, and its newest rows, which a station starts from too, have the station's seal. */
+/* What a station starts from is read and checked at the start, so that a damaged page is found now and not in the
+ * middle of an order; so are the pages that are free to be written (sqlite_schema stands for them). The history is
+ * not: it may hold years, and its newest rows, which a station starts from too, have the station's seal. */
 bool schema_check_start(sqlite3 *db, struct schema_error *error)
 {
     sqlite3_stmt *stmt;

@@ -21,9 +21,9 @@ const char *schema_advice(sqlite3 *db);
 /* Whether it is a book of this version, as it stands; nothing is written. False: *error says in one line what else. */
 bool schema_recognise(sqlite3 *db, struct schema_error *error);
 
-/* Checks what a start needs, and writes nothing: of this version the tables that a station starts from, of an older one,
- * which has to be migrated, the whole file. *version is what it has, 0: it is empty. False: *error says in one line why
- * it can't be used. */
+/* Checks what a start needs, and writes nothing: of this version the tables that a station starts from, of an older
+ * one, which has to be migrated, the whole file. *version is what it has, 0: it is empty. False: *error says in one
+ * line why it can't be used. */
 bool schema_look(sqlite3 *db, int64_t *version, struct schema_error *error);
 bool schema_check_start(sqlite3 *db, struct schema_error *error); /* the same of a file of this version */
 

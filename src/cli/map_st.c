@@ -1,5 +1,5 @@
-/* What a program in IEC 61131-3 needs of the map, in Structured Text and in nothing but the standard's own words: a type
- * for each block, as plain words and as a structure, constants for every number and bit, and their texts.
+/* What a program in IEC 61131-3 needs of the map, in Structured Text and in nothing but the standard's own words: a
+ * type for each block, as plain words and as a structure, constants for every number and bit, and their texts.
  *
  * Enumerations have no numbers of their own before the standard's third edition (2013): constants in structures mean
  * the same in every edition. The comments end before column 119. */

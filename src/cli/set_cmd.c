@@ -81,9 +81,9 @@ const char kr_set_help[] =
     "\n"
     "Exit status: 0 accepted, 1 refused or the station can't be reached, 2 wrong usage.\n";
 
-/* What follows the word: r rail, h holder, a holder or all of the rail, s size, o offset, p position, w widths; behind a
- * bar what may be left out. Of a knife (set_knife.h): k its name, K which one, n its kind, D diameter, T thickness,
- * e edge offset, m metres, t where it goes, c cause, f fragments. */
+/* What follows the word: r rail, h holder, a holder or all of the rail, s size, o offset, p position, w widths;
+ * behind a bar what may be left out. Of a knife (set_knife.h): k its name, K which one, n its kind, D diameter, T
+ * thickness, e edge offset, m metres, t where it goes, c cause, f fragments. */
 static const struct word {
     const char *name, *takes;
     enum kr_edit_kind kind;

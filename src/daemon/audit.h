@@ -1,7 +1,8 @@
-/* The audit: what clients and the gateway itself did, kept in the book by the thread pool, in transactions of their own:
- * what can't be kept holds up nothing else. Nobody waits for it. A row is on its way to the disk a quarter of a second
- * after it was told, at the latest behind the commit that is under way then. A client that repeats itself a thousand times
- * a second can't fill the disk: what is more than its share (KR_AUDIT_KINDS) is counted in one row for each ten minutes.
+/* The audit: what clients and the gateway itself did, kept in the book by the thread pool, in transactions of their
+ * own: what can't be kept holds up nothing else. Nobody waits for it. A row is on its way to the disk a quarter of a
+ * second after it was told, at the latest behind the commit that is under way then. A client that repeats itself a
+ * thousand times a second can't fill the disk: what is more than its share (KR_AUDIT_KINDS) is counted in one row for
+ * each ten minutes.
  *
  * On the loop's thread, but for `entry` while the pool stores it. */
 #ifndef DAEMON_AUDIT_H

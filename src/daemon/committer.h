@@ -1,7 +1,7 @@
 /* What must survive goes to the book, in the thread pool, one commit at a time for the whole daemon. A commit that
  * fails is tried again, a little later each time; meanwhile the station knows that its facts are not stored. While
- * there is nothing to store, the pool looks once a second whether the book's file is still there and has room, and takes
- * out of the history what the station file's limits end. */
+ * there is nothing to store, the pool looks once a second whether the book's file is still there and has room, and
+ * takes out of the history what the station file's limits end. */
 #ifndef DAEMON_COMMITTER_H
 #define DAEMON_COMMITTER_H
 
@@ -66,7 +66,8 @@ void committer_changeover(struct station_commits *station, const struct kr_book_
 /* A knife that the station asks the ledger for: its answer is in station->knife once it has this ticket. 0: none. */
 void committer_knife(struct station_commits *station, uint32_t ticket, const char *name);
 
-/* Called every cycle: looks a knife up, begins a commit, or a look at the file, if it is time for one and none is under way. */
+/* Called every cycle: looks a knife up, begins a commit, or a look at the file, if it is time for one and none is
+ * under way. */
 void committer_step(struct committer *committer);
 
 /* Whether the station's newest facts are on their way to the book and it is worth waiting for them. */

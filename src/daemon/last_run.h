@@ -1,6 +1,6 @@
-/* How the last run of the gateway ended: kept in the book, told in the log, and shown in the registers. A run that is asked
- * to end says so in the book as the last thing that it does. One that says nothing was killed, or the computer went down
- * with it; the kernel's number of the computer's start, which each run leaves in the book, tells which. */
+/* How the last run of the gateway ended: kept in the book, told in the log, and shown in the registers. A run that is
+ * asked to end says so in the book as the last thing that it does. One that says nothing was killed, or the computer
+ * went down with it; the kernel's number of the computer's start, which each run leaves in the book, tells which. */
 #ifndef DAEMON_LAST_RUN_H
 #define DAEMON_LAST_RUN_H
 

@@ -1,6 +1,6 @@
 /* The limits of the history that the station file sets: what is older, or too much, is taken out of the book in small
- * transactions in the thread pool, between the commits of the stations, so that none of them waits long. It looks soon after
- * the start or a changed limit, then once an hour, and says in the log what went. */
+ * transactions in the thread pool, between the commits of the stations, so that none of them waits long. It looks
+ * soon after the start or a changed limit, then once an hour, and says in the log what went. */
 #ifndef DAEMON_PRUNER_H
 #define DAEMON_PRUNER_H
 
@@ -20,8 +20,8 @@ struct pruner {
     struct kr_care_error error;
 };
 
-/* last_sign_utc_ms: of the run before, 0: there was none. Age is counted on the clock, but not beyond that time and what
- * this run has lasted: a clock that stands in the future must not end the history. */
+/* last_sign_utc_ms: of the run before, 0: there was none. Age is counted on the clock, but not beyond that time and
+ * what this run has lasted: a clock that stands in the future must not end the history. */
 void pruner_open(struct pruner *pruner, int64_t last_sign_utc_ms);
 
 /* The limits of the station file, from now on; a book in memory has no history that anybody reads. */

@@ -137,7 +137,8 @@ void supervisor_stopping(void)
 
 /* ---- life ------------------------------------------------------------------------------------------------- */
 
-/* Fed four times as often as the service manager wants it: a message that comes late is no reason to end the gateway. */
+/* Fed four times as often as the service manager wants it: a message that comes late is no reason to end the
+ * gateway. */
 static void look_for_watchdog(void)
 {
     uint64_t limit_us = 0;

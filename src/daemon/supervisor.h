@@ -1,6 +1,6 @@
-/* What the service manager that has started the gateway is told, as sd_notify(3) describes it: that the gateway listens,
- * what its stations do, that the cycle runs (the watchdog), that a station file is being read again, and that the
- * gateway ends. Nothing is told where NOTIFY_SOCKET is not set.
+/* What the service manager that has started the gateway is told, as sd_notify(3) describes it: that the gateway
+ * listens, what its stations do, that the cycle runs (the watchdog), that a station file is being read again, and
+ * that the gateway ends. Nothing is told where NOTIFY_SOCKET is not set.
  *
  * The cycle never waits for the service manager: it notes what is to be told, and a thread of its own sends it. That
  * thread sends a watchdog message only when the cycle has asked for one since the last. One a process; every function

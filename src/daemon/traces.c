@@ -100,8 +100,8 @@ static void make_room(const struct traces *traces)
     }
 }
 
-/* One second can have several files: the serial behind the time goes on from the highest that is there, so that no file is
- * overwritten and the names still sort by age. */
+/* One second can have several files: the serial behind the time goes on from the highest that is there, so that no
+ * file is overwritten and the names still sort by age. */
 static void choose_path(struct traces *traces)
 {
     unsigned serial = SERIAL_MOST;

@@ -1,6 +1,6 @@
-/* The recorder: each station's last minutes are in memory, always. Around an alarm that stops, an abort, and a maintenance
- * request they are frozen, and written by the thread pool to a file beside the book, one file at a time for the whole
- * daemon. Recording goes on meanwhile. The cycle writes nothing. */
+/* The recorder: each station's last minutes are in memory, always. Around an alarm that stops, an abort, and a
+ * maintenance request they are frozen, and written by the thread pool to a file beside the book, one file at a time
+ * for the whole daemon. Recording goes on meanwhile. The cycle writes nothing. */
 #ifndef DAEMON_TRACES_H
 #define DAEMON_TRACES_H
 

@@ -1,5 +1,5 @@
-/* odd: what a first day gets wrong and no answer tells: the last request of each client address that was refused, or that
- * does what nobody means, with its reason. The client reads it in block ODD, and the log tells it. */
+/* odd: what a first day gets wrong and no answer tells: the last request of each client address that was refused, or
+ * that does what nobody means, with its reason. The client reads it in block ODD, and the log tells it. */
 #ifndef KR_FACE_ODD_H
 #define KR_FACE_ODD_H
 

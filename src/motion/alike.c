@@ -1,6 +1,6 @@
 /* Holders that were found off alike: hands, brakes and slips move each its own way. What moves all of them by the same,
- * or by the same part of their way, is the rail's own: the datum, the scale, the switch. Two can agree by a shift; along
- * the way it takes three, since a line leads through any two. */
+ * or by the same part of their way, is the rail's own: the datum, the scale, the switch. Two can agree by a shift;
+ * along the way it takes three, since a line leads through any two. */
 #include "alike.h"
 
 #include <string.h>
@@ -48,8 +48,8 @@ static bool is_on_line(const struct found *a, const struct found *b, const struc
     return magnitude(c->off_um - on_line_um(a, b, c->at_um)) <= limit_um;
 }
 
-/* A line on which most of them lie leads through two of them. Each is tried with the one that is half of them further on,
- * counted round: of more than half, some two are such a pair, and far apart. */
+/* A line on which most of them lie leads through two of them. Each is tried with the one that is half of them further
+ * on, counted round: of more than half, some two are such a pair, and far apart. */
 static bool scaled(const struct found found[], uint16_t n, int32_t limit_um, int32_t *shift_um)
 {
     for (uint16_t i = 0; i < n; i++) {

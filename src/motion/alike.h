@@ -15,8 +15,8 @@ enum alike {
     ALIKE_SCALED,  /* most are off by so much of the way along the rail */
 };
 
-/* What most of them, in rail order, have in common within limit_um. *shift_um: how far off they are; of ALIKE_SCALED the
- * one that is furthest off. */
+/* What most of them, in rail order, have in common within limit_um. *shift_um: how far off they are; of ALIKE_SCALED
+ * the one that is furthest off. */
 enum alike alike_of(const struct found found[], uint16_t n, int32_t limit_um, int32_t *shift_um);
 
 /* Of those that are off by what most of them are, within limit_um: how many, and in the mean where and by how much. 0:

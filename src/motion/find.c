@@ -1,7 +1,7 @@
 /* The way back when nobody knows any more from where a drive counts: its battery failed, its encoder was changed. The
  * carriage goes towards the drive side, at setup speed and with the torque of setting up, until it has passed two
- * references that stand nearer to each other than two holders can. Their distance tells which two they are, and so where
- * the carriage is. It is a first guess: a whole scan has to find all the others where they belong.
+ * references that stand nearer to each other than two holders can. Their distance tells which two they are, and so
+ * where the carriage is. It is a first guess: a whole scan has to find all the others where they belong.
  *
  * Where the travel ends nobody knows meanwhile. So the drive is never sent further than a fraction of a second, as in a
  * jog, and no further in all than the travel is long. */

@@ -1,4 +1,5 @@
-/* The one place with the sign, the order and the formula of each correction between a drive's position and the frame. */
+/* The one place with the sign, the order and the formula of each correction between a drive's position and the
+ * frame. */
 #include "kniferail/frame.h"
 
 #define PPB_UM_PER_NM 1000000 /* position x scale: um x ppb, of which so many are a nanometre */
@@ -28,7 +29,8 @@ static int64_t error_nm(const struct kr_frame *frame, int64_t position_um)
     return 1000LL * a->error_um + floor_of(rises_nm * (position_um - a->at_um), (int64_t)b->at_um - a->at_um);
 }
 
-/* One micrometre further it is at least 1000 - 10 - 100 - 2 nm more: the limits of scale and table, and two roundings. */
+/* One micrometre further it is at least 1000 - 10 - 100 - 2 nm more: the limits of scale and table, and two
+ * roundings. */
 static int64_t place_nm(const struct kr_frame *frame, int32_t drive_um)
 {
     int64_t position_um = (int64_t)drive_um + frame->datum_um;

@@ -155,9 +155,9 @@ static void unknown(const struct rail *r, uint16_t holder_number)
     place_set(r, holder_number, knowledge_of(r)->place[holder_number - 1].position_um, KR_UNKNOWN);
 }
 
-/* The same holder's flag, wider or narrower than when it was first measured: something beside it, or a switch that failed
- * in the middle of it. Against the scan before, dirt that grows from scan to scan would never be seen. Somebody has to
- * look; after that it is taken as it is. */
+/* The same holder's flag, wider or narrower than when it was first measured: something beside it, or a switch that
+ * failed in the middle of it. Against the scan before, dirt that grows from scan to scan would never be seen.
+ * Somebody has to look; after that it is taken as it is. */
 static bool has_changed(const struct rail *r, uint16_t holder_number, struct kr_hit found)
 {
     int32_t *width_um = &knowledge_of(r)->place[holder_number - 1].flag_width_um, before_um = *width_um;
@@ -238,9 +238,9 @@ static void name_displaced(const struct rail *r, uint16_t holder_number, int32_t
                    (struct kr_alarm){KR_ALARM_FLAG_DISPLACED, 0, holder_number, (int32_t)off_um, limit_um});
 }
 
-/* What hid one flag, or made one too many, may have cut another one short: a switch that fails or mends in the middle of
- * a flag shifts that flag's middle, by less than its width tells. So where anything is wrong, what was seen is a place
- * to begin with and no measurement, and no flag's width is learned from it. */
+/* What hid one flag, or made one too many, may have cut another one short: a switch that fails or mends in the middle
+ * of a flag shifts that flag's middle, by less than its width tells. So where anything is wrong, what was seen is a
+ * place to begin with and no measurement, and no flag's width is learned from it. */
 static void take(const struct rail *r, const struct matching *a, bool good)
 {
     for (uint16_t i = 0; i < a->n; i++) {
@@ -288,9 +288,9 @@ static bool rail_is_off(const struct rail *r, enum kr_alarm_code code, int32_t s
     return true;
 }
 
-/* Those that nobody has moved since a scan found them tell of drive and switch. Where those that the carriage has released
- * since are off by the same, it is the switch: the drive counted then as it does now. By themselves they say nothing,
- * since play and brakes may leave all of them to one side. */
+/* Those that nobody has moved since a scan found them tell of drive and switch. Where those that the carriage has
+ * released since are off by the same, it is the switch: the drive counted then as it does now. By themselves they say
+ * nothing, since play and brakes may leave all of them to one side. */
 static bool rail_is_right(const struct rail *r, const struct matching *a)
 {
     struct found found[KR_HOLDERS_MAX];

@@ -4,15 +4,15 @@
 #include "rail.h"
 
 /* A flag may look by a part of its width wider or narrower than it is: of what it seems too wide or too narrow by, half
- * may be an error of its middle. A nearer flag looks a little wider, and so does one before a switch with more hysteresis:
- * against the config's figure there is some room. */
+ * may be an error of its middle. A nearer flag looks a little wider, and so does one before a switch with more
+ * hysteresis: against the config's figure there is some room. */
 bool looks_as_wide(int32_t width_um, int32_t flag_um);
 
 /* Two measurements of the width of one flag, whose configured width is flag_um. */
 bool widths_agree(int32_t a_um, int32_t b_um, int32_t flag_um);
 
-/* The holders that the carriage released since the last scan: where the scan found them, less where they were placed; the
- * mean of those that agree. n is 0: too few say anything. */
+/* The holders that the carriage released since the last scan: where the scan found them, less where they were placed;
+ * the mean of those that agree. n is 0: too few say anything. */
 struct released {
     uint16_t n;
     int32_t at_um, off_um;

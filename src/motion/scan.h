@@ -5,8 +5,8 @@
 
 void scan_begin(const struct rail *r);
 void scan_step(const struct rail *r);
-/* For whoever looks for flags by himself: from now on, with the probe armed; then in each cycle. Flags that are met come
- * to stand in scan.hit[0]. */
+/* For whoever looks for flags by himself: from now on, with the probe armed; then in each cycle. Flags that are met
+ * come to stand in scan.hit[0]. */
 void scan_watch(const struct rail *r);
 void scan_edges(const struct rail *r);
 uint16_t scan_probe(const struct kr_motion *m); /* the touch probe function that the scan wants */

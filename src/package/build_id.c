@@ -32,8 +32,8 @@ static void look_at_notes(const unsigned char *at, size_t size, struct found *fo
     }
 }
 
-/* Where a part lies that has been loaded: as far from the table of parts as the file says, which is a part itself. NULL:
- * the table was not loaded. */
+/* Where a part lies that has been loaded: as far from the table of parts as the file says, which is a part itself.
+ * NULL: the table was not loaded. */
 static const unsigned char *place_of(const struct dl_phdr_info *info, const ElfW(Phdr) * part)
 {
     for (int i = 0; i < info->dlpi_phnum; i++)

@@ -1,5 +1,5 @@
-/* manual station|faults: prints a page of section 5, whose lists come from the tables that the programs themselves read.
- * Runs while the project is built. */
+/* manual station|faults: prints a page of section 5, whose lists come from the tables that the programs themselves
+ * read. Runs while the project is built. */
 #include <stdio.h>
 #include <string.h>
 

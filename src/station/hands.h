@@ -4,9 +4,9 @@
 #include "permit.h"
 #include "rails.h"
 
-/* Whether hands, or a lack of power, may have moved holders: rail by rail. Where that may turn out not to be so, what was
- * proven is only set aside; it counts again once ACCESS_COUNT is what it was and the carriage stands as it stood. Nobody
- * can tell that during a job, or of a carriage that was not at rest and clear when it was seen last. */
+/* Whether hands, or a lack of power, may have moved holders: rail by rail. Where that may turn out not to be so, what
+ * was proven is only set aside; it counts again once ACCESS_COUNT is what it was and the carriage stands as it stood.
+ * Nobody can tell that during a job, or of a carriage that was not at rest and clear when it was seen last. */
 struct hands_rail {
     bool aside;      /* what was proven of it is set aside */
     bool clear;      /* at rest and clear, when it was seen last */

@@ -8,8 +8,8 @@
     40000 /* 4000 m/min, faster than any line that slits: common practice, no published source */
 #define SAVED_US 60000000 /* a counter that is written seldom may make up for so long, and no longer */
 
-/* The knives are in the web while the order in force is verified, or a line that runs may go on, and the line isn't known
- * to stand. */
+/* The knives are in the web while the order in force is verified, or a line that runs may go on, and the line isn't
+ * known to stand. */
 static bool knives_cut(const struct permits *permits, bool line_may_run, const struct placement *placement,
                        const struct planning *planning, bool in_force, enum kr_unit_state state)
 {

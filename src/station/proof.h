@@ -5,8 +5,8 @@
 #include "planning.h"
 #include "verify.h"
 
-/* What was proven of the order in force, as it is stored: that it was placed, who cuts, and how the carriages stood then.
- * After a restart it counts again if hands.h finds that nobody was there. */
+/* What was proven of the order in force, as it is stored: that it was placed, who cuts, and how the carriages stood
+ * then. After a restart it counts again if hands.h finds that nobody was there. */
 
 /* Stores it when the line may be started and accesses are counted; takes it back when the order in force is no longer
  * verified, and was not set aside. */

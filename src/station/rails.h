@@ -24,8 +24,8 @@ void rails_told(struct rails *rails, struct kr_station_config *config, const str
 struct kr_motion_in rail_in(const struct kr_station *s, uint16_t r);
 void rail_events(struct kr_station *s, uint16_t r, const struct kr_motion_out *out);
 void rail_learned(struct kr_station *s, uint16_t r); /* takes over what the rail knows now */
-/* Hands may have been at the rail's holders: their places are remembered at the best; for now, as long as nobody can say;
- * or nobody was there. */
+/* Hands may have been at the rail's holders: their places are remembered at the best; for now, as long as nobody can
+ * say; or nobody was there. */
 enum rail_doubt { DOUBT_TO_STAY, DOUBT_FOR_NOW, DOUBT_IS_OVER };
 void rail_doubt(struct kr_station *s, uint16_t r, enum rail_doubt how);
 void rail_told(struct kr_station *s, uint16_t r, uint16_t holder_number, int32_t position_um,

@@ -1,4 +1,5 @@
-/* Private to src/trace: numbers and texts of a file's head, in an order of bytes that does not depend on the machine. */
+/* Private to src/trace: numbers and texts of a file's head, in an order of bytes that does not depend on the
+ * machine. */
 #ifndef KR_TRACE_BYTES_H
 #define KR_TRACE_BYTES_H
 

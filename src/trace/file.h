@@ -1,6 +1,6 @@
-/* Private to src/trace. A file: its mark, its version, then chunks. A chunk has a head of 16 bytes (its kind, its length
- * unpacked and packed, a CRC-32 over these and over what it holds packed: 32 bits each, low byte first) and what it holds,
- * packed by zlib. First comes the chunk HEAD, then a chunk for each segment, the oldest first. */
+/* Private to src/trace. A file: its mark, its version, then chunks. A chunk has a head of 16 bytes (its kind, its
+ * length unpacked and packed, a CRC-32 over these and over what it holds packed: 32 bits each, low byte first) and
+ * what it holds, packed by zlib. First comes the chunk HEAD, then a chunk for each segment, the oldest first. */
 #ifndef KR_TRACE_FILE_H
 #define KR_TRACE_FILE_H
 

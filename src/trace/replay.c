@@ -32,8 +32,8 @@ static void compare(struct replay *r, const struct kr_trace_frame *frame, enum k
     kr_field_text(&field, replayed, result->replayed, sizeof result->replayed);
 }
 
-/* At a checkpoint the recorded state counts from then on, whether it was met or not. The first one, and one behind a start
- * or another config, has nothing to be compared with. */
+/* At a checkpoint the recorded state counts from then on, whether it was met or not. The first one, and one behind a
+ * start or another config, has nothing to be compared with. */
 static void meet_checkpoint(struct replay *r, const struct kr_trace_frame *frame)
 {
     if (frame->goes_on && r->result->cycles > 0) {

@@ -1,5 +1,5 @@
-/* Private to src/trace: how a segment lies in memory, and in a file after it was unpacked. Its head, the checkpoint, then
- * one record for each cycle. */
+/* Private to src/trace: how a segment lies in memory, and in a file after it was unpacked. Its head, the checkpoint,
+ * then one record for each cycle. */
 #ifndef KR_TRACE_SEGMENT_H
 #define KR_TRACE_SEGMENT_H
 
@@ -42,12 +42,12 @@ static inline size_t segment_records(void)
 #define RECORD_MOST \
     (1 + CHANGE_MOST(sizeof(struct kr_trace_last)) + 8 + CHANGE_MOST(sizeof(struct kr_plan_answer)))
 
-/* Writes the change from was to is (`bytes` of each, an even number) at `to`. Returns how many bytes it took; 0: nothing
- * changed, and nothing was written. */
+/* Writes the change from was to is (`bytes` of each, an even number) at `to`. Returns how many bytes it took; 0:
+ * nothing changed, and nothing was written. */
 size_t change_write(unsigned char *to, const void *was, const void *is, size_t bytes);
 
-/* Applies the change that lies at `from`, of which `left` bytes are there, to `of` (`bytes` long). Returns how many bytes it
- * took; 0: it is damaged. */
+/* Applies the change that lies at `from`, of which `left` bytes are there, to `of` (`bytes` long). Returns how many
+ * bytes it took; 0: it is damaged. */
 size_t change_read(const unsigned char *from, size_t left, void *of, size_t bytes);
 
 #endif

@@ -1,5 +1,5 @@
-/* The story in words: what changed from one cycle to the next. The cause stands before what follows from it: drives, then
- * people, then alarms, then what the carriages do about it. */
+/* The story in words: what changed from one cycle to the next. The cause stands before what follows from it: drives,
+ * then people, then alarms, then what the carriages do about it. */
 #include <string.h>
 
 #include "telling.h"

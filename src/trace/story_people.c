@@ -18,8 +18,8 @@ static const char *outcome(uint16_t code, char text[TELLING_WORD_MAX])
     return text;
 }
 
-/* The number of a command is judged in the cycle in which it is taken; two may follow each other in one number's turn, so
- * that the cycle of its coming tells it. */
+/* The number of a command is judged in the cycle in which it is taken; two may follow each other in one number's
+ * turn, so that the cycle of its coming tells it. */
 static void tell_command(const struct kr_story *story, const struct kr_snapshot *command,
                          const struct kr_station_steps *steps)
 {

@@ -1,6 +1,6 @@
-/* fuzz_trace: any bytes as a trace's file, and as the records of a segment. What must hold: nothing outside the memory is
- * touched; a file is accepted whole or refused in one line; records end, each inside its segment. No state is replayed
- * here: that of a file whose checksums are right is taken as it stands (trace.h).
+/* fuzz_trace: any bytes as a trace's file, and as the records of a segment. What must hold: nothing outside the
+ * memory is touched; a file is accepted whole or refused in one line; records end, each inside its segment. No state
+ * is replayed here: that of a file whose checksums are right is taken as it stands (trace.h).
  *
  * The first byte says as what. With libFuzzer (KR_FUZZ), or as a program of its own that spoils a sound file by a fixed
  * seed: fuzz_trace RUNS SEED. */

@@ -3,8 +3,8 @@
  * Story FIRST, FIRST + 1, ... each with its own station, machine and order, drawn from its number alone: a run can be
  * cut anywhere and gone on with. Prints every story that fails, and totals.
  *
- * With storms, half of the troubles are those of storms.h, and each story has a second changeover, before which a holder
- * may have crept.
+ * With storms, half of the troubles are those of storms.h, and each story has a second changeover, before which a
+ * holder may have crept.
  *
  * With --replay behind all others each story is recorded, and its trace replayed bit for bit (traced.h); --replay=FILE
  * keeps the last trace there.
@@ -331,9 +331,9 @@ static void witness(const struct rig *rig, void *digest)
     digest_cycle(digest, rig);
 }
 
-/* An order that fits its machine need not be possible from where hands have pushed the holders: four idle ones that fill
- * the room beside the web, and have nowhere to overtravel, for instance. The alarm says so, and people would have to push
- * them once more. */
+/* An order that fits its machine need not be possible from where hands have pushed the holders: four idle ones that
+ * fill the room beside the web, and have nowhere to overtravel, for instance. The alarm says so, and people would
+ * have to push them once more. */
 static bool is_pushed_apart(const struct operators *operators, const struct trouble *t)
 {
     return operators->refusals >= REFUSALS_MOST && t->counts[T_HANDS] > 0;

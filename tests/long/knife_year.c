@@ -1,5 +1,5 @@
-/* A year of orders in virtual time, through a real book: knives are mounted, ground, swapped and sent to the grinder, one
- * breaks, and the metres of each are held against a count of the test's own, to the metre.
+/* A year of orders in virtual time, through a real book: knives are mounted, ground, swapped and sent to the grinder,
+ * one breaks, and the metres of each are held against a count of the test's own, to the metre.
  *
  *     test_knife_year ORDERS SEED */
 #include <stdio.h>

@@ -1,7 +1,7 @@
 /* Every fault that the simulated machine knows and every storm (storms.h), in every phase of a changeover, on either
  * rail: motion stops in time, the first alarm names the cause, nothing collides, nothing is claimed that isn't so, and
- * once the cause is gone the changeover ends verified. Prints the cells that fail, and totals. matrix CELL: that cell alone, step by step.
- * matrix FIRST STEP: every STEPth cell from FIRST on. */
+ * once the cause is gone the changeover ends verified. Prints the cells that fail, and totals. matrix CELL: that cell
+ * alone, step by step. matrix FIRST STEP: every STEPth cell from FIRST on. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -42,7 +42,7 @@ static const struct moment moments[] = {
 };
 #define N_MOMENTS (sizeof moments / sizeof moments[0])
 
-/* ---- the PLC and the wire in a storm ------------------------------------------------------------------------------- */
+/* ---- the PLC and the wire in a storm --------------------------------------------------------------------------- */
 
 #define HEARTBEAT_LIMIT_MS 300
 #define BEAT_MS            100

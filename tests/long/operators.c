@@ -51,8 +51,8 @@ static void resume(struct operators *operators, struct rig *rig, enum kr_command
         command(operators, rig, KR_COMMAND_STOP, 0);
 }
 
-/* Maintenance looks where a rail's untouched holders were all found off alike: the holders truly stand there, as nothing in these
- * stories moves a datum, so the shift that is shown is confirmed. */
+/* Maintenance looks where a rail's untouched holders were all found off alike: the holders truly stand there, as
+ * nothing in these stories moves a datum, so the shift that is shown is confirmed. */
 static void confirm_shifts(struct rig *rig)
 {
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {

@@ -27,7 +27,8 @@ void operators_init(struct operators *operators, struct draw *draw);
 void operators_step(struct operators *operators, struct rig *rig);
 
 /* What must never happen: collision, a holder dragged by a pin that isn't seated, a false 'measured', motion in a state
- * of rest, 'line may be started', 'line may run' or Complete and verified with a knife, a pair or a slit truly out of its tolerance. */
+ * of rest, 'line may be started', 'line may run' or Complete and verified with a knife, a pair or a slit truly out of
+ * its tolerance. */
 struct watch {
     char what[160]; /* the first thing that happened; "": nothing */
     bool

@@ -1,6 +1,6 @@
-/* Disturbances that come from outside the machine: a PLC that falls silent, others who write, answers that are late one by
- * one, positions that can't be, holders that creep. In a story with storms the PLC's writes go through the face's own
- * rules (src/face/line.c), and the truth of the simulated machine is what it is judged by. */
+/* Disturbances that come from outside the machine: a PLC that falls silent, others who write, answers that are late
+ * one by one, positions that can't be, holders that creep. In a story with storms the PLC's writes go through the
+ * face's own rules (src/face/line.c), and the truth of the simulated machine is what it is judged by. */
 #ifndef KR_TESTS_STORMS_H
 #define KR_TESTS_STORMS_H
 
@@ -50,8 +50,8 @@ struct storms {
     char what[160]; /* the first thing that must not happen; "": nothing */
 };
 
-/* Goes between machine and station. The PLC writes every so many milliseconds, and a link is lost after lost_ms without an
- * answer. Before rig_begin(). */
+/* Goes between machine and station. The PLC writes every so many milliseconds, and a link is lost after lost_ms
+ * without an answer. Before rig_begin(). */
 void storms_init(struct storms *storms, struct draw *draw, struct rig *rig, int32_t beat_ms, int32_t lost_ms);
 /* The same with limits, watchdogs and the PLC's pace drawn. */
 void storms_draw(struct storms *storms, struct draw *draw, struct rig *rig);

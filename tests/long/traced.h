@@ -1,5 +1,5 @@
-/* Stories that are recorded as the daemon records, written to a file, read again, and replayed: each cycle of a story is
- * replayed once, whatever its length, since the file is written before the ring gives up what it holds. */
+/* Stories that are recorded as the daemon records, written to a file, read again, and replayed: each cycle of a story
+ * is replayed once, whatever its length, since the file is written before the ring gives up what it holds. */
 #ifndef KR_TESTS_TRACED_H
 #define KR_TESTS_TRACED_H
 

@@ -231,8 +231,8 @@ uint16_t rig_holder_of_cut(const struct rig *rig, uint16_t rail, uint16_t cut); 
 
 /* ---- story.c: steps of a changeover ---------------------------------------------------------------------------- */
 
-/* Heartbeat, permissives, control; the first time maintenance confirms all edges, if the book can store that; then Reset.
- * A test of unproven edges sets edges_confirmed before. */
+/* Heartbeat, permissives, control; the first time maintenance confirms all edges, if the book can store that; then
+ * Reset. A test of unproven edges sets edges_confirmed before. */
 void rig_to_idle(struct rig *rig);
 void rig_reset(struct rig *rig); /* Clear, if it is Aborted; then Reset, until Idle */
 

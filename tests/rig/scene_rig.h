@@ -1,5 +1,5 @@
-/* Scenes for the painters' tests: plans of a made-up shear station with 3, 40 or 128 holders on each of two rails, and the
- * registers of a station that has set such a plan up. */
+/* Scenes for the painters' tests: plans of a made-up shear station with 3, 40 or 128 holders on each of two rails,
+ * and the registers of a station that has set such a plan up. */
 #ifndef SCENE_RIG_H
 #define SCENE_RIG_H
 
@@ -17,8 +17,8 @@ struct scene_case {
 void scene_rig_plan(struct scene_case *c, uint16_t holders, enum kr_length_unit unit);
 void scene_rig_scene(const struct scene_case *c, struct kr_scene *scene);
 
-/* Each holder stands at its place, every fourth off it by -20 um, and is known in turns as measured, placed, remembered,
- * and, the last one of a rail, not at all. */
+/* Each holder stands at its place, every fourth off it by -20 um, and is known in turns as measured, placed,
+ * remembered, and, the last one of a rail, not at all. */
 void scene_rig_image(const struct scene_case *c, struct kr_image *image);
 
 #endif

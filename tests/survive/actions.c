@@ -366,9 +366,9 @@ static bool swap(struct world *w)
     return edit(w, w->session, (struct asked){KR_EDIT_SWAP, .holder = 1, .offset_um = offset_um});
 }
 
-/* Where hands come, a guard was released: a PLC that counts counts that, and tells it with its next heartbeat. One that is
- * silent, and not yet known to be so, can't have told: stopping the line for a guard is the safety system's task. Few
- * accesses: a count that wraps meanwhile would be another world. */
+/* Where hands come, a guard was released: a PLC that counts counts that, and tells it with its next heartbeat. One
+ * that is silent, and not yet known to be so, can't have told: stopping the line for a guard is the safety system's
+ * task. Few accesses: a count that wraps meanwhile would be another world. */
 static bool access_is_counted(struct world *w)
 {
     bool tells = w->plc.beats || !w->station.permits.heartbeat_fresh;

@@ -42,8 +42,8 @@ void toy_init(struct toy *toy);
 bool toy_take_off(struct toy *toy, int holder);
 bool toy_put_on(struct toy *toy, int holder);
 
-/* A holder that nothing holds creeps by more than a pin could find it. False: the carriage is in the way, or there is no
- * room. */
+/* A holder that nothing holds creeps by more than a pin could find it. False: the carriage is in the way, or there is
+ * no room. */
 bool toy_creep(struct toy *toy, int holder);
 
 /* Holds the outputs for one cycle and says what the drive then answers. */

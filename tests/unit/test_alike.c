@@ -231,8 +231,8 @@ START_TEST(a_scale_that_changed_holds_and_says_how_far_the_furthest_holder_is_of
 }
 END_TEST
 
-/* Two that the carriage has released since the bracket was bumped are off as those that nobody moved: the drive counts as
- * it did. */
+/* Two that the carriage has released since the bracket was bumped are off as those that nobody moved: the drive
+ * counts as it did. */
 START_TEST(a_bracket_that_was_bumped_is_told_from_a_datum_by_the_holders_that_were_released)
 {
     struct rig rig;

@@ -461,7 +461,8 @@ START_TEST(a_new_book_does_not_begin_at_the_session_at_which_the_one_before_it_b
 }
 END_TEST
 
-/* Each run that is said to end so, or that says nothing on a computer that started as the next one's did, or otherwise. */
+/* Each run that is said to end so, or that says nothing on a computer that started as the next one's did, or
+ * otherwise. */
 START_TEST(the_next_run_finds_how_the_last_one_ended)
 {
     static const struct {

@@ -1,5 +1,5 @@
-/* The frame: from a drive's position to a place of the machine and back; and a station whose drives count otherwise than
- * the machine is long, judged by where the knives truly are. */
+/* The frame: from a drive's position to a place of the machine and back; and a station whose drives count otherwise
+ * than the machine is long, judged by where the knives truly are. */
 #include <check.h>
 #include <inttypes.h>
 #include <stdio.h>
@@ -119,7 +119,8 @@ END_TEST
 
 /* ---- a station with frames ------------------------------------------------------------------------------------- */
 
-/* The upper drive counts from 12.3 mm off and 0.5 % less than it goes, the lower one the other way; the frames say so. */
+/* The upper drive counts from 12.3 mm off and 0.5 % less than it goes, the lower one the other way; the frames say
+ * so. */
 static void begin_with_frames(struct rig *rig)
 {
     static const struct kr_frame frames[] = {{.offset_um = 12300, .scale_ppb = 5000000},

@@ -1,5 +1,6 @@
-/* The table of README, 'What makes the line signals fall': each of its rows is brought about here, and what falls and what
- * brings it back is what the row says. The first column of the table names the same causes in the same sequence. */
+/* The table of README, 'What makes the line signals fall': each of its rows is brought about here, and what falls and
+ * what brings it back is what the row says. The first column of the table names the same causes in the same
+ * sequence. */
 #include "rig.h"
 #include "suite.h"
 
@@ -225,7 +226,8 @@ static void nothing_more(struct rig *rig)
 
 enum back { BY_ITSELF, BY_VERIFY, BY_RESET };
 
-/* stays: what does not fall, of SIGNALS. without: the station file says nothing of brakes, or the PLC does not count. */
+/* stays: what does not fall, of SIGNALS. without: the station file says nothing of brakes, or the PLC does not
+ * count. */
 static const struct row {
     const char *cause;
     void (*comes)(struct rig *rig);
@@ -535,8 +537,8 @@ END_TEST
 /* ---- random stories ---------------------------------------------------------------------------------------------- */
 
 /* What goes on at once: an access shows open, the PLC is silent, links and powers are gone. Hands push a knife behind a
- * guard that was released, which the PLC counts if it counts; a knife creeps without power where brakes don't hold. From
- * then on no signal may be 1, whatever comes; and if nothing of that was, all come back in the end. */
+ * guard that was released, which the PLC counts if it counts; a knife creeps without power where brakes don't hold.
+ * From then on no signal may be 1, whatever comes; and if nothing of that was, all come back in the end. */
 struct story {
     uint32_t random;
     bool guard_open, silent, link_lost[2], power_lost[2];

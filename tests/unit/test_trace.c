@@ -1,5 +1,5 @@
-/* What is recorded of a station can be replayed bit for bit and told in words; what is not as it was recorded is refused,
- * or named. */
+/* What is recorded of a station can be replayed bit for bit and told in words; what is not as it was recorded is
+ * refused, or named. */
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
