@@ -4,20 +4,69 @@
 
 #include "durable.h"
 
-/* FNV-1a, 32 bits. */
-static uint32_t digest(uint32_t sum, const void *of, size_t n)
+/* FNV-1a, 32 bits, over the bytes of the number, the lowest first. Field by field: what lies between the fields of a
+ * struct may be anything. */
+static void add(uint32_t *sum, int64_t number)
 {
-    const unsigned char *byte = of;
-    for (size_t i = 0; i < n; i++)
-        sum = (sum ^ byte[i]) * 16777619u;
-    return sum;
+    for (int i = 0; i < 8; i++)
+        *sum = (*sum ^ (uint8_t)((uint64_t)number >> 8 * i)) * 16777619u;
+}
+
+static void add_frame(uint32_t *sum, const struct kr_frame *frame)
+{
+    add(sum, frame->offset_um);
+    add(sum, frame->scale_ppb);
+    add(sum, frame->n_points);
+    for (uint16_t i = 0; i < frame->n_points; i++) {
+        add(sum, frame->point[i].at_um);
+        add(sum, frame->point[i].error_um);
+    }
+}
+
+static void add_references(uint32_t *sum, const struct kr_references *references)
+{
+    add(sum, references->n);
+    for (uint16_t i = 0; i < references->n; i++) {
+        add(sum, references->flag[i].at_um);
+        add(sum, references->flag[i].width_um);
+    }
+}
+
+static void add_carriage(uint32_t *sum, const struct kr_carriage_config *carriage)
+{
+    add_frame(sum, &carriage->frame);
+    add_references(sum, &carriage->references);
+    add(sum, carriage->clamping);
+    add(sum, carriage->travel_min_um);
+    add(sum, carriage->travel_max_um);
+    add(sum, carriage->park_um);
+    add(sum, carriage->park_window_um);
+    add(sum, carriage->switch_offset_um);
+    add(sum, carriage->scan_bias_um);
+    add(sum, carriage->flag_width_um);
+}
+
+static void add_rail(uint32_t *sum, const struct kr_rail_geometry *rail)
+{
+    add(sum, rail->role);
+    add(sum, rail->n_holders);
+    add(sum, rail->min_um);
+    add(sum, rail->max_um);
+    add(sum, rail->cut_side_um);
 }
 
 /* Places are measured from these settings, and by them. One that differs lets what was proven fall: no harm is done. */
 static uint32_t settings_of(const struct kr_station_config *config, uint16_t r)
 {
-    uint32_t sum = digest(2166136261u, &config->geometry, sizeof config->geometry);
-    sum = digest(sum, &config->carriage[r], sizeof config->carriage[r]);
+    uint32_t sum = 2166136261u;
+    add(&sum, config->geometry.n_rails);
+    for (uint16_t i = 0; i < config->geometry.n_rails; i++)
+        add_rail(&sum, &config->geometry.rail[i]);
+    for (uint16_t i = 0; i < config->geometry.n_sizes; i++)
+        add(&sum, config->geometry.size_spacing_um[i]);
+    add(&sum, config->geometry.web_centre_um);
+    add(&sum, config->geometry.tolerance_um);
+    add_carriage(&sum, &config->carriage[r]);
     return sum != 0 ? sum : 1;
 }
 

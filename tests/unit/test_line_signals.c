@@ -4,6 +4,7 @@
 #include "rig.h"
 #include "suite.h"
 
+#include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -496,6 +497,24 @@ START_TEST(other_settings_after_a_restart_let_it_fall)
 }
 END_TEST
 
+/* A compiler may leave anything between the fields of a struct. */
+START_TEST(what_lies_between_the_settings_counts_for_nothing)
+{
+    struct rig rig;
+    size_t gap = offsetof(struct kr_carriage_config, dock_tries) + 1;
+    _Static_assert(offsetof(struct kr_carriage_config, retries_notice) -
+                           offsetof(struct kr_carriage_config, dock_tries) ==
+                       2,
+                   "one byte lies between them");
+    begin_running(&rig, true, ACCESSES);
+    ((unsigned char *)&rig.config.carriage[1])[gap] ^= 0xFF;
+    gateway_restarts(&rig);
+    rig_run_ms(&rig, 4000);
+    signals_are(&rig, SIGNALS);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(a_job_that_begins_meanwhile_measures_anew)
 {
     struct rig rig;
@@ -671,6 +690,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, after_a_silence_one_heartbeat_alone_brings_nothing_back);
     tcase_add_test(tc, what_comes_back_after_a_restart_is_what_the_book_says);
     tcase_add_test(tc, other_settings_after_a_restart_let_it_fall);
+    tcase_add_test(tc, what_lies_between_the_settings_counts_for_nothing);
     tcase_add_test(tc, a_job_that_begins_meanwhile_measures_anew);
     tcase_add_test(tc, metres_are_counted_while_the_line_may_run_without_power);
     tc = suite_case(suite, "stories");
