@@ -119,6 +119,17 @@ bool book_ask_word(const char *command, const char *option, const char *text, co
     return false;
 }
 
+bool book_ask_format(const char *command, const char *name, enum book_format *format)
+{
+    static const char *const names[] = {[TEXT] = "text", [CSV] = "csv", [JSON] = "json"};
+    int which = TEXT;
+    if (name != NULL &&
+        !book_ask_word(command, "--format", name, names, sizeof names / sizeof names[0], &which))
+        return false;
+    *format = (enum book_format)which;
+    return true;
+}
+
 void book_ask_print_heading(const struct book_ask *a, const char *station)
 {
     char tolerance[32];

@@ -36,6 +36,12 @@ int book_ask_read(struct book_ask *ask);
 bool book_ask_word(const char *command, const char *option, const char *text, const char *const names[],
                    int n, int *value);
 
+/* In which of the formats a book is told; --format has their names. */
+enum book_format { TEXT, CSV, JSON };
+
+/* Takes the format of that name; NULL: text. False after telling that it is none. */
+bool book_ask_format(const char *command, const char *name, enum book_format *format);
+
 /* The first line of text: which station, tolerance, rail and holder. */
 void book_ask_print_heading(const struct book_ask *ask, const char *station);
 

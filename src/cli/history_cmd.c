@@ -39,13 +39,10 @@ const char kr_history_help[] =
 enum table { CHANGEOVERS, EDITS, ALARMS, HOLDERS, AUDIT, N_TABLES };
 static const char *const table_names[N_TABLES] = {"changeovers", "edits", "alarms", "holders", "audit"};
 
-enum format { TEXT, CSV, JSON, N_FORMATS };
-static const char *const format_names[N_FORMATS] = {"text", "csv", "json"};
-
 struct arguments {
     struct book_ask ask;
     int table; /* -1: all */
-    int format;
+    enum book_format format;
 };
 
 /* ---- the command line ------------------------------------------------------------------------------------------ */
@@ -63,7 +60,7 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
     if (answer != KR_RUN)
         return answer;
     if ((table && !book_ask_word("history", "--table", table, table_names, N_TABLES, &a->table)) ||
-        (format && !book_ask_word("history", "--format", format, format_names, N_FORMATS, &a->format)))
+        !book_ask_format("history", format, &a->format))
         return KR_EXIT_USAGE;
     if (a->format == CSV && a->table < 0)
         return kr_usage("history", "csv is of one table: --table");

@@ -58,12 +58,9 @@ const char kr_knives_help[] =
     "\n"
     "Exit status: 0, 1 the book can't be read, is not what was stored or has no such knife, 2 wrong usage.\n";
 
-enum format { TEXT, CSV, JSON, N_FORMATS };
-
 struct arguments {
     struct book_ask ask;
-    const char *format_name;
-    enum format format;
+    enum book_format format;
     bool is_life;
     const char *knife; /* NULL: all */
 };
@@ -85,30 +82,19 @@ static int take_action(int argc, char **argv, int i, struct arguments *a)
     return KR_RUN;
 }
 
-static int take_format(struct arguments *a)
-{
-    static const char *const names[N_FORMATS] = {"text", "csv", "json"};
-    for (int i = 0; i < N_FORMATS; i++) {
-        if (a->format_name != NULL && strcmp(a->format_name, names[i]) != 0)
-            continue;
-        a->format = (enum format)i;
-        return KR_RUN;
-    }
-    return kr_usage("knives", "--format: unknown '%s'", a->format_name);
-}
-
 static int read_arguments(int argc, char **argv, struct arguments *a)
 {
     struct book_ask *ask = &a->ask;
+    const char *format = NULL;
     const struct kr_option options[] = {
         {"config", &ask->config, NULL}, {"book", &ask->book, NULL},     {"station", &ask->station, NULL},
         {"from", &ask->from, NULL},     {"to", &ask->to, NULL},         {"unit", &ask->unit, NULL},
-        {"rail", &ask->rail, NULL},     {"holder", &ask->holder, NULL}, {"format", &a->format_name, NULL}};
+        {"rail", &ask->rail, NULL},     {"holder", &ask->holder, NULL}, {"format", &format, NULL}};
     int i, answer = kr_read_options(argc, argv, options, sizeof options / sizeof options[0], &i);
     if (answer == KR_RUN)
         answer = take_action(argc, argv, i, a);
-    if (answer == KR_RUN)
-        answer = take_format(a);
+    if (answer == KR_RUN && !book_ask_format("knives", format, &a->format))
+        answer = KR_EXIT_USAGE;
     return answer == KR_RUN ? book_ask_read(ask) : answer;
 }
 

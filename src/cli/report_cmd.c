@@ -55,13 +55,10 @@ const char kr_report_help[] =
 enum table { CHANGEOVERS, SHIFTS, ALARMS, HOLDERS, REFERENCES, N_TABLES };
 static const char *const table_names[N_TABLES] = {"changeovers", "shifts", "alarms", "holders", "references"};
 
-enum format { TEXT, CSV, JSON, N_FORMATS };
-static const char *const format_names[N_FORMATS] = {"text", "csv", "json"};
-
 struct arguments {
     struct book_ask ask;
     int table; /* -1: all */
-    int format;
+    enum book_format format;
     struct kr_picture_options picture;
     size_t alike; /* characters of a time: a row of changeovers */
     size_t n_shifts;
@@ -127,8 +124,8 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
     if (answer != KR_RUN)
         return answer;
     if ((table && !book_ask_word("report", "--table", table, table_names, N_TABLES, &a->table)) ||
-        (format && !book_ask_word("report", "--format", format, format_names, N_FORMATS, &a->format)) ||
-        !read_by(a, by) || !read_shifts(a, shifts ? shifts : "06:00,14:00,22:00"))
+        !book_ask_format("report", format, &a->format) || !read_by(a, by) ||
+        !read_shifts(a, shifts ? shifts : "06:00,14:00,22:00"))
         return KR_EXIT_USAGE;
     if (a->format == CSV && a->table < 0)
         return kr_usage("report", "csv is of one table: --table");
