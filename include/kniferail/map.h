@@ -602,10 +602,15 @@ int32_t kr_get_um(const struct kr_image *image, enum kr_reg reg, uint16_t rail, 
 void kr_get_text(const struct kr_image *image, enum kr_reg reg, char *text, size_t size);
 /* The name of a size of holders; "?" if the station lists none of that number. */
 void kr_get_size_name(const struct kr_image *image, uint16_t number, char text[KR_SIZE_NAME_MAX]);
-/* Rails, holders of a rail and cut lines, as the image says, within what the map has room for. */
+/* Rails, holders of a rail and cut lines of an order, as the image says, within what the map has room for. */
 uint16_t kr_get_rails(const struct kr_image *image);
 uint16_t kr_get_holders(const struct kr_image *image, uint16_t rail);
-uint16_t kr_get_cut_lines(const struct kr_image *image);
+/* The registers of an order's cut lines: of the order in force, and of the staged one. [0] is the operator side. */
+struct kr_cut_registers {
+    enum kr_reg order, count, trim[2], web[2], line;
+};
+extern const struct kr_cut_registers kr_cuts_in_force, kr_cuts_staged;
+uint16_t kr_get_cut_lines(const struct kr_image *image, const struct kr_cut_registers *of);
 
 /* A register of a writable block; word[0] is the block's first register, as the face keeps it. */
 uint16_t kr_block_u16(const uint16_t *word, enum kr_block_id block, enum kr_reg reg, uint16_t index);

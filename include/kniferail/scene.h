@@ -9,14 +9,16 @@
 
 #include "kniferail/plan.h"
 
-#define KR_SCENE_NAME_MAX 16  /* of a rail, with its closing 0: "upper2" */
-#define KR_SCENE_NOTE_MAX 120 /* what the carriage does, with its closing 0 */
+#define KR_SCENE_NAME_MAX       16  /* of a rail, with its closing 0: "upper2" */
+#define KR_SCENE_NOTE_MAX       120 /* what the carriage does, with its closing 0 */
+#define KR_SCENE_REFERENCES_MAX 8   /* of a rail, as many as the map has room for */
 
 /* What the scene was made from, which decides what its places mean. */
 enum kr_scene_source {
     KR_SCENE_PLAN,    /* at_um is before the moves, target_um behind them */
     KR_SCENE_STATION, /* at_um is where the station says that the holder stands */
     KR_SCENE_RECORD,  /* at_um is where the holder stood when a changeover ended; there are no carriages */
+    KR_SCENE_STAGED,  /* a web alone, of an order that waits: nobody has decided yet who cuts it */
 };
 
 struct kr_scene_holder {
@@ -40,6 +42,17 @@ struct kr_scene_move {
     int64_t drag_us;          /* when the carriage begins to drag, after the empty travel and the docking */
 };
 
+/* A flag that is fixed to the machine's frame beyond the holders, by which scans see whether the rail is off. */
+enum kr_scene_seen {
+    KR_SCENE_NOT_LOOKED_FOR, /* nothing says whether a scan has found it */
+    KR_SCENE_FOUND,          /* by the last scan that counted, where and as it should be */
+    KR_SCENE_NOT_FOUND,      /* by that scan, or there was none yet */
+};
+struct kr_scene_reference {
+    int32_t at_um;
+    uint8_t seen; /* enum kr_scene_seen */
+};
+
 struct kr_scene_rail {
     char name[KR_SCENE_NAME_MAX]; /* "upper", "lower"; of several with one role "upper2" and so on */
     uint8_t role;                 /* enum kr_role */
@@ -54,10 +67,12 @@ struct kr_scene_rail {
     struct kr_scene_move move[KR_HOLDERS_MAX]; /* in their sequence */
     int64_t moves_us;                          /* of all of them */
     int64_t scan_us; /* one scan of this rail; 0: not known. One comes before the moves and one behind them */
+    uint16_t n_references;
+    struct kr_scene_reference reference[KR_SCENE_REFERENCES_MAX];
 };
 
 struct kr_scene_slit {
-    int32_t left_um, right_um; /* the two cut lines, or a cut line and an untrimmed edge of the web */
+    int32_t left_um, right_um; /* two cut lines, or a cut line and an edge of the web that is not trimmed */
     int64_t width_nm;          /* as ordered where that is known, else the distance of the two */
     bool has_measured;         /* measured_um means something */
     int32_t measured_um;
@@ -69,15 +84,12 @@ struct kr_scene {
     char station[KR_NAME_MAX];
     uint32_t order_number;   /* 0: none, or not known */
     int32_t low_um, high_um; /* all that is drawn lies between them */
-    bool has_edge[2];        /* whether the web's operator side and drive side edge is known */
-    int32_t edge_um[2];      /* the web's edges; where one isn't known, its outermost cut line */
-    int64_t trim_nm[2];      /* operator side, drive side; 0 at an untrimmed edge */
+    int32_t edge_um[2];      /* of the web: operator side, drive side */
+    int64_t trim_nm[2];      /* the same sides; 0 at an untrimmed edge */
     uint16_t n_cuts;
     int32_t cut_um[KR_CUTS_MAX]; /* ascending */
     uint16_t n_slits;
-    struct kr_scene_slit
-        slit[KR_SLITS_MAX]; /* from the operator side; only those whose two edges are known */
-    uint16_t first_slit;    /* the number of slit[0]: 1, or 2 where slit 1 has no known edge */
+    struct kr_scene_slit slit[KR_SLITS_MAX]; /* from the operator side */
     uint16_t n_rails;
     bool rails_together;
     struct kr_scene_rail rail[KR_RAILS_MAX];
@@ -91,6 +103,10 @@ void kr_scene_of_plan(struct kr_scene *scene, const char *station, enum kr_lengt
 
 /* The image must hold the blocks RUN, ABOUT, CUTS and SIZES, and each rail's registers, as far as it has holders. */
 void kr_scene_of_image(struct kr_scene *scene, const struct kr_image *image);
+
+/* The web of the staged order, from the block STAGED besides, to the scale of what kr_scene_of_image() makes of the
+ * same image: the two can be laid one above the other. Without a staged order it has no cut lines. */
+void kr_scene_of_staged(struct kr_scene *scene, const struct kr_image *image);
 
 /* Whoever fills a scene by hand calls this last: it sets low_um and high_um. */
 void kr_scene_bound(struct kr_scene *scene);
@@ -135,6 +151,8 @@ int64_t kr_scene_ruler_step(const struct kr_scene *scene, int most);
     X(REMEMBERED, "?", "?", "remembered only") \
     X(OUT, "x", "\u00d7", "out of service") \
     X(FIXED, "#", "\u25a0", "fixed") \
+    X(REFERENCE, "+", "\u253c", "reference on the frame") \
+    X(REFERENCE_LOST, "!", "!", "reference, not found") \
     X(CARRIAGE, "^", "\u25c6", "carriage") \
     X(SEVERAL, "2-9", "2-9", "so many in one column")
 enum kr_scene_mark {
@@ -165,7 +183,8 @@ void kr_scene_text_before(const struct kr_scene *scene, struct kr_scene_style st
 void kr_scene_text_web(const struct kr_scene *scene, struct kr_scene_style style, struct kr_scene_lines to);
 void kr_scene_text_order(const struct kr_scene *scene, struct kr_scene_style style, struct kr_scene_lines to);
 
-/* Which holders' places are unknown, side by side ones as one; nothing where all are known. */
+/* What a drawing may not show: which holders' places are unknown, side by side ones as one, and which references were
+ * not found. Nothing where all are known and found. */
 void kr_scene_text_unknown(const struct kr_scene *scene, struct kr_scene_style style,
                            struct kr_scene_lines to);
 

@@ -107,9 +107,21 @@ uint16_t kr_get_holders(const struct kr_image *image, uint16_t rail)
     return within(kr_get_u16(image, KR_REG_RAIL_HOLDERS, rail, 0), KR_REG_HOLDER_POSITION);
 }
 
-uint16_t kr_get_cut_lines(const struct kr_image *image)
+const struct kr_cut_registers kr_cuts_in_force = {.order = KR_REG_ORDER_IN_FORCE,
+                                                  .count = KR_REG_CUT_COUNT,
+                                                  .trim = {KR_REG_TRIM_OPERATOR, KR_REG_TRIM_DRIVE},
+                                                  .web = {KR_REG_WEB_OPERATOR, KR_REG_WEB_DRIVE},
+                                                  .line = KR_REG_CUT_LINE};
+const struct kr_cut_registers kr_cuts_staged = {
+    .order = KR_REG_ORDER_STAGED,
+    .count = KR_REG_STAGED_CUT_COUNT,
+    .trim = {KR_REG_STAGED_TRIM_OPERATOR, KR_REG_STAGED_TRIM_DRIVE},
+    .web = {KR_REG_STAGED_WEB_OPERATOR, KR_REG_STAGED_WEB_DRIVE},
+    .line = KR_REG_STAGED_CUT_LINE};
+
+uint16_t kr_get_cut_lines(const struct kr_image *image, const struct kr_cut_registers *of)
 {
-    return within(kr_get_u16(image, KR_REG_CUT_COUNT, 0, 0), KR_REG_CUT_LINE);
+    return within(kr_get_u16(image, of->count, 0, 0), of->line);
 }
 
 static const uint16_t *written(const uint16_t *word, enum kr_block_id block, enum kr_reg reg, uint16_t index)

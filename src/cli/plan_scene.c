@@ -1,6 +1,15 @@
 /* The scene of a plan, with what the scans before and behind the moves will take. */
 #include "plan_cmd.h"
 
+/* Where they are fixed: a plan looks for nothing. */
+static void take_references(struct kr_scene_rail *to, const struct kr_references *references)
+{
+    to->n_references = references->n;
+    for (uint16_t i = 0; i < references->n; i++)
+        to->reference[i] = (struct kr_scene_reference){.at_um = references->flag[i].at_um};
+}
+_Static_assert(KR_SCENE_REFERENCES_MAX >= KR_REFERENCES_MAX, "a scene has room for all references of a rail");
+
 void plan_scene(const struct plan_job *job, struct kr_scene *scene)
 {
     const struct kr_station_config *station = &job->station->station;
@@ -8,4 +17,7 @@ void plan_scene(const struct plan_job *job, struct kr_scene *scene)
     for (uint16_t r = 0; r < job->request.geometry.n_rails; r++)
         scan_us[r] = kr_scan_time_us(&job->request.geometry.rail[r], &station->carriage[r], false);
     kr_scene_of_plan(scene, station->name, job->length_unit, &job->request, &job->plan, scan_us);
+    for (uint16_t r = 0; r < scene->n_rails; r++)
+        take_references(&scene->rail[r], &station->carriage[r].references);
+    kr_scene_bound(scene);
 }

@@ -15,10 +15,8 @@ static void take_cuts(struct kr_scene *scene)
 
 static void take_web(struct kr_scene *scene, const struct kr_book_web *web)
 {
-    scene->has_edge[0] = scene->has_edge[1] = true;
     memcpy(scene->edge_um, web->edge_um, sizeof scene->edge_um);
     memcpy(scene->trim_nm, web->trim_nm, sizeof scene->trim_nm);
-    scene->first_slit = 1;
     scene->n_slits = web->n_slits;
     for (uint16_t i = 0; i < web->n_slits; i++)
         scene->slit[i] = (struct kr_scene_slit){.left_um = web->slit[i].left_um,

@@ -1,4 +1,5 @@
 /* kniferail status: what a station does, for operators and maintenance, read over Modbus like any client. */
+#include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <time.h>
@@ -21,7 +22,9 @@ const char kr_status_help[] =
     "measured, o\n"
     "is idle (. if placed and not measured), ? only remembered, x out of service, # fixed, | a cut line, = "
     "the web, - a\n"
-    "trim, ^ the carriage; a digit says how many stand in one column. Holders are drawn at their centres.\n"
+    "trim, ^ the carriage, + a reference on the frame and ! one that the last scan that counted did not "
+    "find; a digit says\n"
+    "how many stand in one column. Holders are drawn at their centres.\n"
     "\n"
     "  --host H           name or address of the gateway (127.0.0.1)\n"
     "  --port P           TCP port (1502)\n"
@@ -30,7 +33,8 @@ const char kr_status_help[] =
     "default\n"
     "                     one gets them listed\n"
     "  --full             everything: all alarms, last request, command and record, control, silences, "
-    "drives\n"
+    "drives,\n"
+    "                     references, and the next order drawn to scale\n"
     "  --holders          the same, and the numbers of every holder\n"
     "  --drawing          the drawing alone\n"
     "  --json             for programs\n"
@@ -63,6 +67,18 @@ static void tell_drawing(FILE *to, const struct kr_image *image, struct kr_scene
     kr_scene_text(&scene, style, (struct kr_scene_lines){print_to, to});
 }
 
+/* The next order below the one in force, to the same scale. */
+static void tell_next(FILE *to, const struct kr_image *image, struct kr_scene_style style)
+{
+    static struct kr_scene scene;
+    kr_scene_of_staged(&scene, image);
+    if (scene.n_cuts == 0)
+        return;
+    fprintf(to, "\n%-14sorder %" PRIu32 ", staged\n", "next", scene.order_number);
+    kr_scene_text_order(&scene, style, (struct kr_scene_lines){print_to, to});
+    kr_scene_text(&scene, style, (struct kr_scene_lines){print_to, to});
+}
+
 static void tell_full(FILE *to, const struct kr_image *image, const struct arguments *a)
 {
     kr_view_station(to, image);
@@ -77,6 +93,7 @@ static void tell_full(FILE *to, const struct kr_image *image, const struct argum
     }
     fprintf(to, "\n");
     tell_drawing(to, image, a->style);
+    tell_next(to, image, a->style);
     if (!a->holders)
         return;
     kr_view_sizes(to, image);

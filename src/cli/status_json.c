@@ -65,6 +65,15 @@ static json_t *holder(const struct kr_scene_holder *h, int number_of_holder)
         "deviation_um", length(h->has_deviation, h->deviation_um));
 }
 
+static json_t *references(const struct kr_scene_rail *rail)
+{
+    json_t *list = json_array();
+    for (uint16_t i = 0; i < rail->n_references; i++)
+        json_array_append_new(list, json_pack("{s:i, s:b}", "place_um", rail->reference[i].at_um, "found",
+                                              rail->reference[i].seen == KR_SCENE_FOUND));
+    return list;
+}
+
 static json_t *rails(const struct kr_scene *scene, const struct kr_image *image)
 {
     json_t *list = json_array();
@@ -75,12 +84,13 @@ static json_t *rails(const struct kr_scene *scene, const struct kr_image *image)
             json_array_append_new(holders, holder(&rail->holder[i], i + 1));
         json_array_append_new(
             list,
-            json_pack("{s:s, s:b, s:o, s:s, s:i, s:i, s:i, s:o}", "rail", rail->name, "link",
+            json_pack("{s:s, s:b, s:o, s:s, s:i, s:i, s:i, s:o, s:o}", "rail", rail->name, "link",
                       rail->has_carriage, "carriage_um", length(rail->has_carriage, rail->carriage_um),
                       "phase", name_of("CARRIAGE_PHASE", kr_get_u16(image, KR_REG_CARRIAGE_PHASE, r, 0)),
                       "docked_holder", kr_get_u16(image, KR_REG_DOCKED_HOLDER, r, 0), "moves_done",
                       kr_get_u16(image, KR_REG_MOVES_DONE, r, 0), "moves_planned",
-                      kr_get_u16(image, KR_REG_MOVES_PLANNED, r, 0), "holders", holders));
+                      kr_get_u16(image, KR_REG_MOVES_PLANNED, r, 0), "references", references(rail),
+                      "holders", holders));
     }
     return list;
 }
@@ -95,19 +105,20 @@ static json_t *cuts(const struct kr_scene *scene)
 
 json_t *kr_status_json(const struct kr_image *image)
 {
-    static struct kr_scene scene;
+    static struct kr_scene scene, staged;
     kr_scene_of_image(&scene, image);
-    return json_pack("{s:s, s:i, s:s, s:s, s:s, s:i, s:i, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}",
-                     "station", scene.station, "session", u16(image, KR_REG_SESSION), "unit_state",
-                     name_of("UNIT_STATE", u16(image, KR_REG_UNIT_STATE)), "job",
-                     u16(image, KR_REG_JOB) ? name_of("COMMAND_JOB", u16(image, KR_REG_JOB)) : "", "phase",
-                     name_of("PHASE", u16(image, KR_REG_PHASE)), "progress_percent",
-                     u16(image, KR_REG_PROGRESS), "time_left_ms",
-                     (int)kr_get_i32(image, KR_REG_TIME_LEFT, 0, 0), "order_in_force",
-                     number(image, KR_REG_ORDER_IN_FORCE), "order_staged", number(image, KR_REG_ORDER_STAGED),
-                     "status", bits("STATUS", u16(image, KR_REG_STATUS)), "line_status",
-                     bits("LINE_STATUS", u16(image, KR_REG_LINE_STATUS)), "permissives",
-                     bits("PERMISSIVES", u16(image, KR_REG_PERMISSIVES_SEEN)), "permissives_missing",
-                     bits("PERMISSIVES", u16(image, KR_REG_PERMISSIVES_MISSING)), "alarms", alarms(image),
-                     "cut_lines_um", cuts(&scene), "rails", rails(&scene, image));
+    kr_scene_of_staged(&staged, image);
+    return json_pack(
+        "{s:s, s:i, s:s, s:s, s:s, s:i, s:i, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "station",
+        scene.station, "session", u16(image, KR_REG_SESSION), "unit_state",
+        name_of("UNIT_STATE", u16(image, KR_REG_UNIT_STATE)), "job",
+        u16(image, KR_REG_JOB) ? name_of("COMMAND_JOB", u16(image, KR_REG_JOB)) : "", "phase",
+        name_of("PHASE", u16(image, KR_REG_PHASE)), "progress_percent", u16(image, KR_REG_PROGRESS),
+        "time_left_ms", (int)kr_get_i32(image, KR_REG_TIME_LEFT, 0, 0), "order_in_force",
+        number(image, KR_REG_ORDER_IN_FORCE), "order_staged", number(image, KR_REG_ORDER_STAGED), "status",
+        bits("STATUS", u16(image, KR_REG_STATUS)), "line_status",
+        bits("LINE_STATUS", u16(image, KR_REG_LINE_STATUS)), "permissives",
+        bits("PERMISSIVES", u16(image, KR_REG_PERMISSIVES_SEEN)), "permissives_missing",
+        bits("PERMISSIVES", u16(image, KR_REG_PERMISSIVES_MISSING)), "alarms", alarms(image), "cut_lines_um",
+        cuts(&scene), "staged_cut_lines_um", cuts(&staged), "rails", rails(&scene, image));
 }

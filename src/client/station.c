@@ -11,7 +11,7 @@ static bool read_rails(struct kr_client *client)
             return false;
         if (!kr_client_row(client, KR_REG_EDGES_UNPROVEN, r, kr_reg_info(KR_REG_EDGES_UNPROVEN)->n))
             return false;
-        if (!kr_client_row(client, KR_REG_REFERENCES, r, 24)) /* all that the block has */
+        if (!kr_client_row(client, KR_REG_REFERENCES, r, 40)) /* all that the block has */
             return false;
         uint16_t n = kr_get_holders(&client->image, r);
         for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
@@ -21,11 +21,17 @@ static bool read_rails(struct kr_client *client)
     return true;
 }
 
-static bool read_cuts(struct kr_client *client, uint16_t n)
+static bool read_cuts(struct kr_client *client, const struct kr_cut_registers *of)
 {
+    return kr_client_row(client, of->count, 0, 10) && /* and the trims and the web */
+           kr_client_row(client, of->line, 0, kr_get_cut_lines(&client->image, of));
+}
+
+static bool read_measured_slits(struct kr_client *client)
+{
+    uint16_t n = kr_get_cut_lines(&client->image, &kr_cuts_in_force);
     uint16_t slits = n < KR_SLITS_MAX ? (uint16_t)(n + 1) : KR_SLITS_MAX; /* at most: with untrimmed edges */
-    return kr_client_row(client, KR_REG_CUT_LINE, 0, n) &&
-           kr_client_row(client, KR_REG_SLIT_MEASURED, 0, slits);
+    return kr_client_row(client, KR_REG_SLIT_MEASURED, 0, slits);
 }
 
 bool kr_client_station(struct kr_client *client)
@@ -37,6 +43,6 @@ bool kr_client_station(struct kr_client *client)
     for (size_t i = 0; i < sizeof blocks / sizeof blocks[0]; i++)
         if (!kr_client_block(client, blocks[i]))
             return false;
-    return kr_client_row(client, KR_REG_CUT_COUNT, 0, 6) && /* and the trims */
-           read_cuts(client, kr_get_cut_lines(&client->image)) && read_rails(client);
+    return read_cuts(client, &kr_cuts_in_force) && read_measured_slits(client) &&
+           read_cuts(client, &kr_cuts_staged) && read_rails(client);
 }

@@ -186,6 +186,31 @@ static void holders(const struct pen *pen, const struct kr_scene_rail *rail, dou
     }
 }
 
+/* A post on the frame, which stands as high as a holder. Filled: found. Crossed out: not found. Else nobody looked. */
+static void reference(const struct pen *pen, double x, double top, enum kr_scene_seen seen)
+{
+    cairo_move_to(pen->cr, x, top + BODY / 3);
+    cairo_line_to(pen->cr, x + 3.5, top + BODY);
+    cairo_line_to(pen->cr, x - 3.5, top + BODY);
+    cairo_close_path(pen->cr);
+    pen_ink(pen, seen == KR_SCENE_FOUND ? PEN_BLACK : PEN_WHITE);
+    cairo_fill_preserve(pen->cr);
+    pen_ink(pen, PEN_BLACK);
+    cairo_set_line_width(pen->cr, 0.7);
+    cairo_stroke(pen->cr);
+    if (seen != KR_SCENE_NOT_FOUND)
+        return;
+    pen_line(pen, x - 4, top + BODY / 3, x + 4, top + BODY, 0.7);
+    pen_line(pen, x - 4, top + BODY, x + 4, top + BODY / 3, 0.7);
+}
+
+static void references(const struct pen *pen, const struct kr_scene_rail *rail, double top)
+{
+    for (uint16_t i = 0; i < rail->n_references; i++)
+        reference(pen, pen_x(pen, rail->reference[i].at_um), top,
+                  (enum kr_scene_seen)rail->reference[i].seen);
+}
+
 static void title(const struct pen *pen, const struct kr_scene_rail *rail, double y)
 {
     pen_ink(pen, PEN_BLACK);
@@ -214,6 +239,7 @@ static double above(const struct pen *pen, const struct kr_scene_rail *rail, dou
         deviations(pen, rail, y + 10 + DEVIATION, y + 4 + 2.3);
     numbers(pen, rail, top - 2);
     title(pen, rail, top + BODY / 2 + 3);
+    references(pen, rail, top);
     holders(pen, rail, top, top + BODY + BLADE, top + BODY);
     return top + BODY + BLADE;
 }
@@ -222,6 +248,7 @@ static double below(const struct pen *pen, const struct kr_scene_rail *rail, dou
 {
     double top = y + BLADE, end = top + BODY + NUMBERS + (is_plan(pen) ? WAYS : 2 * DEVIATION) + 10;
     title(pen, rail, top + BODY / 2 + 3);
+    references(pen, rail, top);
     holders(pen, rail, top, y, top);
     numbers(pen, rail, top + BODY + NUMBERS - 2);
     if (is_plan(pen))
@@ -297,11 +324,8 @@ static double web(const struct pen *pen, double top)
     if (s->trim_nm[1] > 0)
         hatch(pen, pen_x(pen, s->cut_um[s->n_cuts - 1]), right, top);
     pen_ink(pen, PEN_BLACK);
-    for (int side = 0; side < 2; side++) {
-        pen_dash(pen, s->has_edge[side] ? 0 : 2); /* where the web ends there, nobody knows */
+    for (int side = 0; side < 2; side++)
         pen_line(pen, side ? right : left, top, side ? right : left, top + WEB, 0.9);
-    }
-    pen_dash(pen, 0);
     for (uint16_t i = 0; i < s->n_cuts; i++)
         pen_line(pen, pen_x(pen, s->cut_um[i]), top, pen_x(pen, s->cut_um[i]), top + WEB, 0.6);
     slit_words(pen, top);
@@ -369,6 +393,19 @@ static bool occurs(const struct kr_scene *s, const struct kr_scene_holder *sampl
     return false;
 }
 
+static const char *const reference_meanings[] = {[KR_SCENE_NOT_LOOKED_FOR] = "reference on the frame",
+                                                 [KR_SCENE_FOUND] = "reference on the frame, found",
+                                                 [KR_SCENE_NOT_FOUND] = "reference on the frame, not found"};
+
+static bool reference_occurs(const struct kr_scene *s, enum kr_scene_seen seen)
+{
+    for (uint16_t r = 0; r < s->n_rails; r++)
+        for (uint16_t i = 0; i < s->rail[r].n_references; i++)
+            if (s->rail[r].reference[i].seen == seen)
+                return true;
+    return false;
+}
+
 struct told {
     const struct pen *pen;
     double y;
@@ -399,6 +436,34 @@ static void words_at(const struct pen *pen, double *x, double *y, double width, 
     pen_text(pen, *x + 12, *y + 9, LEGEND, PEN_LEFT, text);
 }
 
+static void legend_references(const struct pen *pen, double *x, double *y)
+{
+    for (int seen = KR_SCENE_NOT_LOOKED_FOR; seen <= KR_SCENE_NOT_FOUND; seen++) {
+        double width = pen_text_width(pen, LEGEND, reference_meanings[seen]) + 24;
+        if (!reference_occurs(pen->scene, (enum kr_scene_seen)seen))
+            continue;
+        words_at(pen, x, y, width, reference_meanings[seen]);
+        cairo_save(pen->cr);
+        cairo_translate(pen->cr, *x + 5, *y + 1.5);
+        cairo_scale(pen->cr, 0.55, 0.55);
+        reference(pen, 0, 0, (enum kr_scene_seen)seen);
+        cairo_restore(pen->cr);
+        *x += width;
+    }
+}
+
+/* What else has a shape, in the pictures that have it. */
+static const char *other_shapes(enum kr_scene_source source)
+{
+    switch (source) {
+    case KR_SCENE_PLAN: return "diamond: carriage; ring: where a holder stands now; hatched: trim";
+    case KR_SCENE_STATION: return "diamond: carriage; hatched: trim";
+    case KR_SCENE_RECORD:
+    case KR_SCENE_STAGED: break;
+    }
+    return "hatched: trim";
+}
+
 double rails_legend(const struct pen *pen, double y)
 {
     double x = pen->left;
@@ -414,12 +479,14 @@ double rails_legend(const struct pen *pen, double y)
         cairo_restore(pen->cr);
         x += width;
     }
-    const char *rest = is_plan(pen) ? "diamond: carriage; ring: where a holder stands now; hatched: trim"
-                       : pen->scene->source == KR_SCENE_RECORD ? "hatched: trim"
-                                                               : "diamond: carriage; hatched: trim";
+    legend_references(pen, &x, &y);
+    const char *rest = other_shapes(pen->scene->source);
     words_at(pen, &x, &y, pen_text_width(pen, LEGEND, rest) + 24, rest);
     y = tell_unknown(pen, y);
-    pen_text(pen, pen->left + 12, (y += 14) + 9, LEGEND, PEN_LEFT,
-             "Operator side left. Holders are drawn at their centres, as wide as the room that they take.");
+    pen_text(
+        pen, pen->left + 12, (y += 14) + 9, LEGEND, PEN_LEFT,
+        pen->scene->source == KR_SCENE_STAGED
+            ? "Operator side left."
+            : "Operator side left. Holders are drawn at their centres, as wide as the room that they take.");
     return y + 14;
 }

@@ -77,7 +77,7 @@ static void put_slit(const struct sheet *sheet, cells *row, int column, uint16_t
 {
     const struct kr_scene_slit *slit = &sheet->scene->slit[i];
     int next = column;
-    snprintf((*row)[next++], TABLE_CELL_MAX, "%u", sheet->scene->first_slit + i);
+    snprintf((*row)[next++], TABLE_CELL_MAX, "%u", i + 1u);
     put_length((*row)[next++], sheet->scene, slit->width_nm);
     if (sheet->measured && slit->has_measured)
         put_um((*row)[next], sheet->scene, slit->measured_um);

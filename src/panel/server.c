@@ -64,15 +64,16 @@ static struct MHD_Response *station_response(struct watch *watch, struct route *
     return response;
 }
 
-/* The rails as they were last seen: the page asks for it only while the station answers. */
-static struct MHD_Response *drawing_response(struct watch *watch, struct route *route)
+/* As it was last seen: the page asks for it only while the station answers. */
+static struct MHD_Response *drawing_response(struct watch *watch, enum watch_drawing which,
+                                             struct route *route)
 {
     static const char none[] = "There is no drawing.\n";
     struct watch_view view = {.image = NULL};
     watch_look(watch, &view);
-    bool is = view.answers && view.drawing != NULL;
+    bool is = view.answers && view.drawing[which] != NULL;
     size_t size = sizeof none - 1;
-    const char *text = is ? shared_text(view.drawing, &size) : none;
+    const char *text = is ? shared_text(view.drawing[which], &size) : none;
     if (!is) {
         route->status = MHD_HTTP_SERVICE_UNAVAILABLE;
         route->type = "text/plain; charset=utf-8";
@@ -96,7 +97,8 @@ static struct MHD_Response *response_to(const struct server *server, struct MHD_
     case ROUTE_STATIONS: text = events_list(panel, &size); return of_text(text, size);
     case ROUTE_METRICS: text = metrics_text(panel, &size); return of_text(text, size);
     case ROUTE_STATION: return station_response(panel->station[route->station], route);
-    case ROUTE_DRAWING: return drawing_response(panel->station[route->station], route);
+    case ROUTE_DRAWING: return drawing_response(panel->station[route->station], WATCH_RAILS, route);
+    case ROUTE_NEXT: return drawing_response(panel->station[route->station], WATCH_NEXT, route);
     case ROUTE_LIST_EVENTS: return events_response(server->events, connection, EVENTS_LIST);
     case ROUTE_STATION_EVENTS: return events_response(server->events, connection, route->station);
     }

@@ -214,6 +214,17 @@ static json_t *drive(const struct kr_image *image, uint16_t rail)
                      kr_get_u16(image, KR_REG_DRIVE_LINKS_LOST, 0, rail));
 }
 
+static json_t *references(const struct kr_image *image, uint16_t rail)
+{
+    json_t *all = json_array();
+    uint16_t n = kr_get_u16(image, KR_REG_REFERENCES, rail, 0), most = kr_reg_info(KR_REG_REFERENCE_PLACE)->n;
+    for (uint16_t i = 0; i < n && i < most; i++)
+        json_array_append_new(all, json_pack("{s:i, s:o, s:b}", "number", i + 1, "place_um",
+                                             um(image, KR_REG_REFERENCE_PLACE, rail, i), "found",
+                                             kr_get_u16(image, KR_REG_REFERENCES_GOOD, rail, 0) >> i & 1));
+    return all;
+}
+
 static json_t *rails(const struct kr_image *image)
 {
     json_t *all = json_array();
@@ -221,24 +232,53 @@ static json_t *rails(const struct kr_image *image)
         json_t *holders = json_array();
         for (uint16_t i = 0; i < kr_get_holders(image, r); i++)
             json_array_append_new(holders, holder(image, r, i));
-        json_array_append_new(all, json_pack("{s:i, s:o, s:o, s:o, s:o}", "number", r + 1, "role",
+        json_array_append_new(all, json_pack("{s:i, s:o, s:o, s:o, s:o, s:o}", "number", r + 1, "role",
                                              word("RAIL_ROLE", kr_get_u16(image, KR_REG_RAIL_ROLE, r, 0)),
                                              "carriage", carriage(image, r), "drive", drive(image, r),
-                                             "holders", holders));
+                                             "references", references(image, r), "holders", holders));
     }
     return all;
 }
 
-/* A trim of 0 is an edge that is not trimmed. Slit 1 then lies before the first cut line. */
-static json_t *cut_lines(const struct kr_image *image)
+static json_t *slits(const struct kr_scene *scene)
 {
-    int first_slit = kr_get_um(image, KR_REG_TRIM_OPERATOR, 0, 0) > 0 ? 1 : 2;
     json_t *all = json_array();
-    for (uint16_t i = 0; i < kr_get_cut_lines(image); i++)
-        json_array_append_new(all, um(image, KR_REG_CUT_LINE, 0, i));
-    return json_pack("{s:o, s:i, s:o, s:o}", "lines_um", all, "first_slit", first_slit, "trim_operator_um",
-                     um(image, KR_REG_TRIM_OPERATOR, 0, 0), "trim_drive_um",
-                     um(image, KR_REG_TRIM_DRIVE, 0, 0));
+    for (uint16_t i = 0; i < scene->n_slits; i++)
+        json_array_append_new(
+            all,
+            json_pack("{s:i, s:i, s:i, s:o}", "number", i + 1, "from_um", scene->slit[i].left_um, "to_um",
+                      scene->slit[i].right_um, "measured_um",
+                      scene->slit[i].has_measured ? json_integer(scene->slit[i].measured_um) : json_null()));
+    return all;
+}
+
+/* Of an order: null where there is none, or none whose cut lines are known. */
+static json_t *cuts(const struct kr_image *image, const struct kr_cut_registers *of,
+                    const struct kr_scene *scene)
+{
+    json_t *lines = json_array();
+    if (scene->n_cuts == 0) {
+        json_decref(lines);
+        return json_null();
+    }
+    for (uint16_t i = 0; i < scene->n_cuts; i++)
+        json_array_append_new(lines, um(image, of->line, 0, i));
+    return json_pack("{s:I, s:o, s:o, s:o, s:o, s:o, s:o}", "order", (json_int_t)scene->order_number,
+                     "lines_um", lines, "trim_operator_um", um(image, of->trim[0], 0, 0), "trim_drive_um",
+                     um(image, of->trim[1], 0, 0), "web_operator_um", um(image, of->web[0], 0, 0),
+                     "web_drive_um", um(image, of->web[1], 0, 0), "slits", slits(scene));
+}
+
+static json_t *cuts_in_force(const struct kr_image *image, struct kr_scene *scene)
+{
+    kr_scene_of_image(scene, image);
+    return cuts(image, &kr_cuts_in_force, scene);
+}
+
+static json_t *cuts_staged(const struct kr_image *image, struct kr_scene *scene)
+{
+    kr_scene_of_staged(scene, image);
+    return cuts(image, &kr_cuts_staged, scene);
 }
 
 static json_t *sizes(const struct kr_image *image)
@@ -290,16 +330,17 @@ json_t *view_summary(const struct kr_image *image)
                      alarms(image));
 }
 
-json_t *view_station(const struct kr_image *image)
+json_t *view_station(const struct kr_image *image, struct kr_scene *scene)
 {
     json_t *all = view_summary(image);
-    json_t *more = json_pack(
-        "{s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "length_unit",
-        kr_number_word("LENGTH_UNIT", kr_get_u16(image, KR_REG_LENGTH_UNIT, 0, 0)), "status",
-        bits("STATUS", kr_get_u16(image, KR_REG_STATUS, 0, 0)), "permissives", permissives(image),
-        "alarms_lost", u16(image, KR_REG_ALARMS_LOST), "refusal", refusal(image), "verdict", verdict(image),
-        "command", command(image), "record", record(image), "control", control(image), "cuts",
-        cut_lines(image), "sizes", sizes(image), "rails", rails(image), "gateway", gateway(image));
+    json_t *more =
+        json_pack("{s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "length_unit",
+                  kr_number_word("LENGTH_UNIT", kr_get_u16(image, KR_REG_LENGTH_UNIT, 0, 0)), "status",
+                  bits("STATUS", kr_get_u16(image, KR_REG_STATUS, 0, 0)), "permissives", permissives(image),
+                  "alarms_lost", u16(image, KR_REG_ALARMS_LOST), "refusal", refusal(image), "verdict",
+                  verdict(image), "command", command(image), "record", record(image), "control",
+                  control(image), "cuts", cuts_in_force(image, scene), "next", cuts_staged(image, scene),
+                  "sizes", sizes(image), "rails", rails(image), "gateway", gateway(image));
     if (json_object_update_new(all, more) != 0) {
         json_decref(all);
         return NULL;

@@ -6,10 +6,10 @@
 
 #include <jansson.h>
 
-#include "kniferail/map.h"
+#include "kniferail/scene.h"
 
-/* All about a station. A new reference; NULL without memory. */
-json_t *view_station(const struct kr_image *image);
+/* All about a station. scene: room to work in. A new reference; NULL without memory. */
+json_t *view_station(const struct kr_image *image, struct kr_scene *scene);
 
 /* What a list of stations says of one: state, job, orders, line signals, alarms. A new reference; NULL without
  * memory. */

@@ -81,8 +81,11 @@ struct watch {
     /* the thread's alone */
     struct kr_client client;
     struct kr_scene scene;
-    struct kr_image drawn; /* what the drawing shows */
-    int drawing_number;    /* steps with every drawing; 0: none yet */
+    struct kr_image drawn; /* what the drawing of the rails shows */
+    bool has_next;         /* a drawing of the next order stands: of this, to this scale */
+    struct kr_image drawn_next;
+    int32_t next_low_um, next_high_um;
+    int drawing_number[WATCH_DRAWINGS]; /* steps with every drawing; 0: none yet */
 };
 
 /* What is true of a station that does not answer, too. A numeric IPv6 address stands in brackets. */
@@ -101,7 +104,8 @@ static struct shared *described(const struct watch *watch, json_t *view)
 {
     json_t *all = where(watch, true);
     if (json_object_update_new(all, view) != 0 ||
-        json_object_set_new(all, "drawing", json_integer(watch->drawing_number)) != 0) {
+        json_object_set_new(all, "drawing", json_integer(watch->drawing_number[WATCH_RAILS])) != 0 ||
+        json_object_set_new(all, "next_drawing", json_integer(watch->drawing_number[WATCH_NEXT])) != 0) {
         json_decref(all);
         return NULL;
     }
@@ -120,42 +124,83 @@ static bool read_once(struct watch *watch)
     return false;
 }
 
-/* In all that a drawing shows. */
-static bool looks_the_same(const struct kr_image *a, const struct kr_image *b)
+static bool blocks_are_alike(const struct kr_image *a, const struct kr_image *b,
+                             const enum kr_block_id blocks[], size_t n)
 {
-    static const enum kr_block_id blocks[] = {KR_BLOCK_CUTS,   KR_BLOCK_SIZES,  KR_BLOCK_RAIL_1,
-                                              KR_BLOCK_RAIL_2, KR_BLOCK_RAIL_3, KR_BLOCK_RAIL_4};
-    for (size_t i = 0; i < sizeof blocks / sizeof blocks[0]; i++) {
+    for (size_t i = 0; i < n; i++) {
         const struct kr_block_info *block = kr_block_info(blocks[i]);
         if (memcmp(&a->word[block->first], &b->word[block->first], block->words * sizeof a->word[0]) != 0)
             return false;
     }
-    return kr_get_i32(a, KR_REG_ORDER_IN_FORCE, 0, 0) == kr_get_i32(b, KR_REG_ORDER_IN_FORCE, 0, 0);
+    return true;
 }
 
-/* A new drawing where the station looks otherwise than in the last one; NULL if it looks the same, or can't be drawn.
- * Cairo's fonts are used by one thread at a time. */
-static struct shared *draw(struct watch *watch)
+static bool rails_look_the_same(const struct kr_image *a, const struct kr_image *b)
+{
+    static const enum kr_block_id blocks[] = {
+        KR_BLOCK_CUTS,         KR_BLOCK_SIZES,        KR_BLOCK_RAIL_1,       KR_BLOCK_RAIL_2,
+        KR_BLOCK_RAIL_3,       KR_BLOCK_RAIL_4,       KR_BLOCK_REFERENCES_1, KR_BLOCK_REFERENCES_2,
+        KR_BLOCK_REFERENCES_3, KR_BLOCK_REFERENCES_4,
+    };
+    return blocks_are_alike(a, b, blocks, sizeof blocks / sizeof blocks[0]) &&
+           kr_get_i32(a, KR_REG_ORDER_IN_FORCE, 0, 0) == kr_get_i32(b, KR_REG_ORDER_IN_FORCE, 0, 0);
+}
+
+static bool next_looks_the_same(const struct kr_image *a, const struct kr_image *b)
+{
+    static const enum kr_block_id staged = KR_BLOCK_STAGED;
+    return blocks_are_alike(a, b, &staged, 1) &&
+           kr_get_i32(a, KR_REG_ORDER_STAGED, 0, 0) == kr_get_i32(b, KR_REG_ORDER_STAGED, 0, 0);
+}
+
+/* NULL if it can't be drawn. Cairo's fonts are used by one thread at a time. */
+static struct shared *draw_scene(const struct kr_scene *scene, const char *subtitle)
 {
     static pthread_mutex_t drawing = PTHREAD_MUTEX_INITIALIZER;
     char error[KR_DRAWING_ERROR_MAX], *text = NULL;
     size_t size;
-    if (watch->drawing_number != 0 && looks_the_same(&watch->client.image, &watch->drawn))
-        return NULL;
-    kr_scene_of_image(&watch->scene, &watch->client.image);
     FILE *file = open_memstream(&text, &size);
     if (file == NULL)
         return NULL;
     pthread_mutex_lock(&drawing);
-    bool done = kr_drawing_picture_to(&watch->scene, "", KR_DRAWING_SVG, file, "the drawing", error);
+    bool done = kr_drawing_picture_to(scene, subtitle, KR_DRAWING_SVG, file, "the drawing", error);
     pthread_mutex_unlock(&drawing);
-    if (fclose(file) != 0 || !done) {
-        free(text);
+    if (fclose(file) == 0 && done)
+        return shared_of_text(text);
+    free(text);
+    return NULL;
+}
+
+/* A new drawing where the station looks otherwise than in the last one; NULL if it looks the same. */
+static struct shared *draw_rails(struct watch *watch)
+{
+    if (watch->drawing_number[WATCH_RAILS] != 0 && rails_look_the_same(&watch->client.image, &watch->drawn))
         return NULL;
-    }
+    kr_scene_of_image(&watch->scene, &watch->client.image);
+    struct shared *svg = draw_scene(&watch->scene, "");
+    if (svg == NULL)
+        return NULL;
     watch->drawn = watch->client.image;
-    watch->drawing_number++;
-    return shared_of_text(text);
+    watch->drawing_number[WATCH_RAILS]++;
+    return svg;
+}
+
+/* The same of the staged order, which the scene holds. Its scale is that of the rails. */
+static struct shared *draw_next(struct watch *watch)
+{
+    const struct kr_scene *scene = &watch->scene;
+    bool same_scale = scene->low_um == watch->next_low_um && scene->high_um == watch->next_high_um;
+    if (watch->has_next && same_scale && next_looks_the_same(&watch->client.image, &watch->drawn_next))
+        return NULL;
+    struct shared *svg = draw_scene(scene, "The order that is staged, to the scale of the rails.");
+    if (svg == NULL)
+        return NULL;
+    watch->has_next = true;
+    watch->drawn_next = watch->client.image;
+    watch->next_low_um = scene->low_um;
+    watch->next_high_um = scene->high_um;
+    watch->drawing_number[WATCH_NEXT]++;
+    return svg;
 }
 
 static void replace(struct shared **old, struct shared *new)
@@ -166,9 +211,14 @@ static void replace(struct shared **old, struct shared *new)
     *old = new;
 }
 
+/* What was made of a reading; NULL: nothing new. */
+struct made {
+    struct shared *station, *drawing[WATCH_DRAWINGS], *summary;
+    bool no_next; /* no order is staged: what was drawn of one goes */
+};
+
 /* What is not NULL takes the place of what was published before. */
-static void publish(struct watch *watch, bool good, struct shared *station, struct shared *drawing,
-                    struct shared *summary)
+static void publish(struct watch *watch, bool good, const struct made *made)
 {
     struct watch_view *view = &watch->view;
     pthread_mutex_lock(&watch->lock);
@@ -176,33 +226,49 @@ static void publish(struct watch *watch, bool good, struct shared *station, stru
     view->answers = good;
     if (good)
         watch->image = watch->client.image;
-    replace(&view->station, station);
-    replace(&view->drawing, drawing);
-    replace(&view->summary, summary);
+    replace(&view->station, made->station);
+    for (int i = 0; i < WATCH_DRAWINGS; i++)
+        replace(&view->drawing[i], made->drawing[i]);
+    if (made->no_next) {
+        shared_release(view->drawing[WATCH_NEXT]);
+        view->drawing[WATCH_NEXT] = NULL;
+    }
+    replace(&view->summary, made->summary);
     pthread_mutex_unlock(&watch->lock);
     if (watch->told != NULL)
         watch->told(watch->of_told);
 }
 
+static void make_drawings(struct watch *watch, struct made *made)
+{
+    made->drawing[WATCH_RAILS] = draw_rails(watch);
+    kr_scene_of_staged(&watch->scene, &watch->client.image);
+    made->no_next = watch->scene.n_cuts == 0;
+    if (made->no_next)
+        watch->has_next = false;
+    else
+        made->drawing[WATCH_NEXT] = draw_next(watch);
+}
+
 static void look_once(struct watch *watch)
 {
-    struct shared *station = NULL, *drawing = NULL, *summary = NULL;
+    struct made made = {0};
     bool good = read_once(watch);
     if (good) {
-        drawing = draw(watch);
-        station = described(watch, view_station(&watch->client.image));
-        summary = described(watch, view_summary(&watch->client.image));
-        good = station != NULL && summary != NULL;
+        make_drawings(watch, &made);
+        made.station = described(watch, view_station(&watch->client.image, &watch->scene));
+        made.summary = described(watch, view_summary(&watch->client.image));
+        good = made.station != NULL && made.summary != NULL;
         if (!good)
             snprintf(watch->client.error, sizeof watch->client.error, "the panel has no memory to show it");
     }
     if (!good) {
-        shared_release(station);
-        shared_release(summary);
-        station = NULL;
-        summary = shared_from(where(watch, false));
+        shared_release(made.station);
+        shared_release(made.summary);
+        made.station = NULL;
+        made.summary = shared_from(where(watch, false));
     }
-    publish(watch, good, station, drawing, summary);
+    publish(watch, good, &made);
 }
 
 /* Until then, or until it has to end: then true. */
@@ -274,7 +340,8 @@ void watch_end(struct watch *watch)
     pthread_mutex_unlock(&watch->lock);
     pthread_join(watch->thread, NULL);
     shared_release(watch->view.station);
-    shared_release(watch->view.drawing);
+    for (int i = 0; i < WATCH_DRAWINGS; i++)
+        shared_release(watch->view.drawing[i]);
     shared_release(watch->view.summary);
     pthread_cond_destroy(&watch->asleep);
     pthread_mutex_destroy(&watch->lock);
@@ -287,7 +354,8 @@ void watch_look(struct watch *watch, struct watch_view *view)
     pthread_mutex_lock(&watch->lock);
     *view = watch->view;
     view->station = shared_hold(view->station);
-    view->drawing = shared_hold(view->drawing);
+    for (int i = 0; i < WATCH_DRAWINGS; i++)
+        shared_hold(view->drawing[i]);
     view->summary = shared_hold(view->summary);
     view->image = image;
     if (image != NULL && view->answers)
@@ -298,6 +366,7 @@ void watch_look(struct watch *watch, struct watch_view *view)
 void watch_let_go(struct watch_view *view)
 {
     shared_release(view->station);
-    shared_release(view->drawing);
+    for (int i = 0; i < WATCH_DRAWINGS; i++)
+        shared_release(view->drawing[i]);
     shared_release(view->summary);
 }

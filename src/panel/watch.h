@@ -23,13 +23,20 @@ const char *shared_text(const struct shared *shared, size_t *size);
 struct shared *shared_hold(struct shared *shared); /* one more reader */
 void shared_release(struct shared *shared);        /* one less; the last one frees it. NULL: nothing */
 
+enum watch_drawing {
+    WATCH_RAILS, /* the rails to scale, with the order in force */
+    WATCH_NEXT,  /* the web of the staged order, to the same scale */
+    WATCH_DRAWINGS,
+};
+
 /* What was found last. The texts are held for the caller. */
 struct watch_view {
     uint64_t sequence;      /* steps with every reading, failed ones included; 0: none yet */
     bool answers;           /* the last reading succeeded */
     struct shared *station; /* JSON: all about it; NULL: it has never answered */
-    struct shared *drawing; /* SVG: its rails to scale; NULL: none yet, or it could not be drawn */
-    struct shared *summary; /* JSON: for a list of stations; never NULL */
+    struct shared
+        *drawing[WATCH_DRAWINGS]; /* SVG; NULL: there is nothing to draw, or it could not be drawn */
+    struct shared *summary;       /* JSON: for a list of stations; never NULL */
     struct kr_image *image; /* the caller's own memory, filled if it is not NULL and the station answers */
 };
 

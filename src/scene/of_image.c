@@ -4,36 +4,45 @@
 
 #include "kniferail/scene.h"
 
-/* A trim of 0 is an edge that is not trimmed. Where the web ends there, the registers do not say. */
-static void take_web(struct kr_scene *scene, const struct kr_image *image)
+static void take_web(struct kr_scene *scene, const struct kr_image *image, const struct kr_cut_registers *of)
 {
-    static const enum kr_reg trims[] = {KR_REG_TRIM_OPERATOR, KR_REG_TRIM_DRIVE};
-    scene->n_cuts = kr_get_cut_lines(image);
+    scene->order_number = (uint32_t)kr_get_i32(image, of->order, 0, 0);
+    scene->n_cuts = kr_get_cut_lines(image, of);
     for (uint16_t i = 0; i < scene->n_cuts; i++)
-        scene->cut_um[i] = kr_get_um(image, KR_REG_CUT_LINE, 0, i);
+        scene->cut_um[i] = kr_get_um(image, of->line, 0, i);
     for (int side = 0; side < 2 && scene->n_cuts > 0; side++) {
-        int32_t trim_um = kr_get_um(image, trims[side], 0, 0);
-        int64_t cut_um = scene->cut_um[side == 0 ? 0 : scene->n_cuts - 1];
-        int64_t edge_um = side == 0 ? cut_um - trim_um : cut_um + trim_um;
-        scene->has_edge[side] = trim_um > 0 && edge_um >= INT32_MIN && edge_um <= INT32_MAX;
-        scene->edge_um[side] = (int32_t)(scene->has_edge[side] ? edge_um : cut_um);
-        scene->trim_nm[side] = kr_nm_from_count(kr_get_i32(image, trims[side], 0, 0), scene->length_unit);
+        scene->edge_um[side] = kr_get_um(image, of->web[side], 0, 0);
+        scene->trim_nm[side] = kr_nm_from_count(kr_get_i32(image, of->trim[side], 0, 0), scene->length_unit);
     }
 }
 
-static void take_slits(struct kr_scene *scene, const struct kr_image *image)
+static void add_slit(struct kr_scene *scene, int32_t left_um, int32_t right_um)
 {
-    scene->first_slit = scene->n_cuts > 0 && !scene->has_edge[0] ? 2 : 1;
-    scene->n_slits = scene->n_cuts > 0 ? (uint16_t)(scene->n_cuts - 1) : 0;
+    if (scene->n_slits < KR_SLITS_MAX)
+        scene->slit[scene->n_slits++] =
+            (struct kr_scene_slit){.left_um = left_um,
+                                   .right_um = right_um,
+                                   .width_nm = ((int64_t)right_um - left_um) * KR_NM_PER_UM};
+}
+
+/* At an edge that is not trimmed a slit reaches to the web's edge. A trimmed one may have a trim of 0: then its cut
+ * line lies on the edge. */
+static void take_slits(struct kr_scene *scene)
+{
+    uint16_t n = scene->n_cuts;
+    if (n > 0 && scene->trim_nm[0] == 0 && scene->edge_um[0] < scene->cut_um[0])
+        add_slit(scene, scene->edge_um[0], scene->cut_um[0]);
+    for (uint16_t i = 0; i + 1 < n; i++)
+        add_slit(scene, scene->cut_um[i], scene->cut_um[i + 1]);
+    if (n > 0 && scene->trim_nm[1] == 0 && scene->edge_um[1] > scene->cut_um[n - 1])
+        add_slit(scene, scene->cut_um[n - 1], scene->edge_um[1]);
+}
+
+static void take_measured(struct kr_scene *scene, const struct kr_image *image)
+{
     for (uint16_t i = 0; i < scene->n_slits; i++) {
-        struct kr_scene_slit *slit = &scene->slit[i];
-        uint16_t number_from_0 = (uint16_t)(scene->first_slit - 1 + i);
-        slit->left_um = scene->cut_um[i];
-        slit->right_um = scene->cut_um[i + 1];
-        slit->width_nm = ((int64_t)slit->right_um - slit->left_um) * KR_NM_PER_UM;
-        if (number_from_0 < KR_SLITS_MAX)
-            slit->measured_um = kr_get_um(image, KR_REG_SLIT_MEASURED, 0, number_from_0);
-        slit->has_measured = slit->measured_um != 0;
+        scene->slit[i].measured_um = kr_get_um(image, KR_REG_SLIT_MEASURED, 0, i);
+        scene->slit[i].has_measured = scene->slit[i].measured_um != 0;
     }
 }
 
@@ -82,6 +91,17 @@ static void note_carriage(struct kr_scene_rail *to, const struct kr_image *image
              to->has_carriage ? "" : "; NO LINK");
 }
 
+static void take_references(struct kr_scene_rail *to, const struct kr_image *image, uint16_t rail)
+{
+    uint16_t n = kr_get_u16(image, KR_REG_REFERENCES, rail, 0),
+             good = kr_get_u16(image, KR_REG_REFERENCES_GOOD, rail, 0);
+    to->n_references = n < KR_SCENE_REFERENCES_MAX ? n : KR_SCENE_REFERENCES_MAX;
+    for (uint16_t i = 0; i < to->n_references; i++)
+        to->reference[i] =
+            (struct kr_scene_reference){.at_um = kr_get_um(image, KR_REG_REFERENCE_PLACE, rail, i),
+                                        .seen = good >> i & 1 ? KR_SCENE_FOUND : KR_SCENE_NOT_FOUND};
+}
+
 static void take_rail(struct kr_scene *scene, const struct kr_image *image, uint16_t rail)
 {
     struct kr_scene_rail *to = &scene->rail[rail];
@@ -96,6 +116,7 @@ static void take_rail(struct kr_scene *scene, const struct kr_image *image, uint
     note_carriage(to, image, rail);
     for (uint16_t i = 0; i < to->n_holders; i++)
         take_holder(&to->holder[i], image, rail, i);
+    take_references(to, image, rail);
 }
 
 void kr_scene_of_image(struct kr_scene *scene, const struct kr_image *image)
@@ -104,11 +125,24 @@ void kr_scene_of_image(struct kr_scene *scene, const struct kr_image *image)
     scene->source = KR_SCENE_STATION;
     scene->length_unit = image->format.length_unit;
     kr_get_text(image, KR_REG_STATION_NAME, scene->station, sizeof scene->station);
-    scene->order_number = (uint32_t)kr_get_i32(image, KR_REG_ORDER_IN_FORCE, 0, 0);
-    take_web(scene, image);
-    take_slits(scene, image);
+    take_web(scene, image, &kr_cuts_in_force);
+    take_slits(scene);
+    take_measured(scene, image);
     scene->n_rails = kr_get_rails(image);
     for (uint16_t r = 0; r < scene->n_rails; r++)
         take_rail(scene, image, r);
     kr_scene_bound(scene);
+}
+
+void kr_scene_of_staged(struct kr_scene *scene, const struct kr_image *image)
+{
+    kr_scene_of_image(scene, image);
+    int32_t low_um = scene->low_um, high_um = scene->high_um;
+    scene->source = KR_SCENE_STAGED;
+    scene->n_rails = scene->n_cuts = scene->n_slits = 0;
+    take_web(scene, image, &kr_cuts_staged);
+    take_slits(scene);
+    kr_scene_bound(scene);
+    scene->low_um = low_um < scene->low_um ? low_um : scene->low_um;
+    scene->high_um = high_um > scene->high_um ? high_um : scene->high_um;
 }

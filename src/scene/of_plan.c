@@ -8,11 +8,9 @@ static void take_web(struct kr_scene *scene, const struct kr_order *order, const
 {
     scene->n_cuts = cuts->n_cuts;
     memcpy(scene->cut_um, cuts->cut_um, sizeof scene->cut_um);
-    scene->has_edge[0] = scene->has_edge[1] = true;
     scene->edge_um[0] = cuts->web_left_um;
     scene->edge_um[1] = cuts->web_right_um;
     memcpy(scene->trim_nm, cuts->trim_nm, sizeof scene->trim_nm);
-    scene->first_slit = 1;
     scene->n_slits = order->n_slits;
     for (uint16_t i = 0; i < order->n_slits; i++) {
         struct kr_scene_slit *slit = &scene->slit[i];

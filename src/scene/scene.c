@@ -38,6 +38,8 @@ static void hold_rail(struct kr_scene *scene, const struct kr_scene_rail *rail)
     }
     if (rail->has_carriage)
         hold(scene, rail->carriage_um);
+    for (uint16_t i = 0; i < rail->n_references; i++)
+        hold(scene, rail->reference[i].at_um);
     for (uint16_t i = 0; i < rail->n_holders; i++) {
         const struct kr_scene_holder *h = &rail->holder[i];
         if (h->state == KR_HOLDER_ABSENT)

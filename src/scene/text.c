@@ -181,11 +181,21 @@ static bool is_drawn(const struct kr_scene_holder *h)
     return h->state != KR_HOLDER_ABSENT && h->known != KR_UNKNOWN;
 }
 
+static void references(struct canvas *c, const struct kr_scene_rail *rail)
+{
+    for (uint16_t i = 0; i < rail->n_references; i++)
+        put(c, rail->reference[i].at_um,
+            rail->reference[i].seen == KR_SCENE_NOT_FOUND ? KR_MARK_REFERENCE_LOST : KR_MARK_REFERENCE);
+}
+
+/* References stand in the row of those that rest: both ends of the rail are free of holders that cut. */
 static void holders(struct canvas *c, const struct kr_scene_rail *rail, bool cutting)
 {
     char label[KR_SCENE_NAME_MAX + 8];
-    bool any = false;
+    bool any = !cutting && rail->n_references > 0;
     clear_row(c);
+    if (!cutting)
+        references(c, rail);
     for (uint16_t i = 0; i < rail->n_holders; i++) {
         const struct kr_scene_holder *h = &rail->holder[i];
         if (!is_drawn(h) || (h->cut != 0) != cutting)
@@ -280,12 +290,26 @@ static void fold_unknown(struct scene_fold *fold, const struct kr_scene_rail *ra
     }
 }
 
+static void fold_lost(struct scene_fold *fold, const struct kr_scene_rail *rail)
+{
+    for (uint16_t i = 0; i < rail->n_references; i++) {
+        char word[48];
+        snprintf(word, sizeof word, "%s reference %u", rail->name, i + 1u);
+        if (rail->reference[i].seen == KR_SCENE_NOT_FOUND)
+            scene_fold(fold, word);
+    }
+}
+
 void kr_scene_text_unknown(const struct kr_scene *scene, struct kr_scene_style style,
                            struct kr_scene_lines to)
 {
     struct scene_fold fold = scene_fold_begin("place unknown", LABEL, style, to);
     for (uint16_t r = 0; r < scene->n_rails; r++)
         fold_unknown(&fold, &scene->rail[r]);
+    scene_fold_end(&fold);
+    fold = scene_fold_begin("not found", LABEL, style, to);
+    for (uint16_t r = 0; r < scene->n_rails; r++)
+        fold_lost(&fold, &scene->rail[r]);
     scene_fold_end(&fold);
 }
 

@@ -16,12 +16,10 @@ static void web_words(const struct kr_scene *s, struct scene_fold *fold)
 {
     static const char *const sides[] = {"operator-side", "drive-side"};
     char length[48], word[96];
-    if (s->has_edge[0] && s->has_edge[1]) {
-        kr_scene_length(((int64_t)s->edge_um[1] - s->edge_um[0]) * KR_NM_PER_UM, s->length_unit, length,
-                        sizeof length);
-        snprintf(word, sizeof word, "%s %s wide", length, unit_name(s));
-        scene_fold(fold, word);
-    }
+    kr_scene_length(((int64_t)s->edge_um[1] - s->edge_um[0]) * KR_NM_PER_UM, s->length_unit, length,
+                    sizeof length);
+    snprintf(word, sizeof word, "%s %s wide", length, unit_name(s));
+    scene_fold(fold, word);
     for (int side = 0; side < 2; side++) {
         kr_scene_length(s->trim_nm[side], s->length_unit, length, sizeof length);
         if (s->trim_nm[side] > 0)

@@ -282,15 +282,25 @@ static void record(const struct kr_record *r, struct kr_image *i)
     }
 }
 
-static void cuts(const struct kr_cuts *cuts, struct kr_image *i)
+static void cuts(const struct kr_cut_registers *of, const struct kr_cuts *cuts, struct kr_image *i)
 {
-    kr_image_set_u16(i, KR_REG_CUT_COUNT, 0, 0, cuts->n_cuts);
-    kr_image_set_32(i, KR_REG_TRIM_OPERATOR, 0, 0,
-                    (uint32_t)kr_count_from_nm(cuts->trim_nm[0], i->format.length_unit));
-    kr_image_set_32(i, KR_REG_TRIM_DRIVE, 0, 0,
-                    (uint32_t)kr_count_from_nm(cuts->trim_nm[1], i->format.length_unit));
+    const int32_t web_um[2] = {cuts->web_left_um, cuts->web_right_um};
+    kr_image_set_u16(i, of->count, 0, 0, cuts->n_cuts);
+    for (int side = 0; side < 2; side++) {
+        kr_image_set_32(i, of->trim[side], 0, 0,
+                        (uint32_t)kr_count_from_nm(cuts->trim_nm[side], i->format.length_unit));
+        kr_image_set_um(i, of->web[side], 0, 0, web_um[side]);
+    }
     for (uint16_t k = 0; k < cuts->n_cuts; k++)
-        kr_image_set_um(i, KR_REG_CUT_LINE, 0, k, cuts->cut_um[k]);
+        kr_image_set_um(i, of->line, 0, k, cuts->cut_um[k]);
+}
+
+/* Made anew in every cycle, which takes some microseconds: so it follows order, geometry, and what is stored. */
+static void staged(const struct kr_order *order, const struct kr_geometry *geometry, struct kr_image *i)
+{
+    struct kr_cuts made;
+    if (order != NULL && kr_cuts_make(geometry, order, &made).code == KR_OK)
+        cuts(&kr_cuts_staged, &made, i);
 }
 
 static void measured_slits(const struct placement *placement, uint16_t n_slits, struct kr_image *i)
@@ -412,6 +422,8 @@ static void rail_references(const struct kr_references *references,
     kr_image_set_32(i, KR_REG_SCALE_CORRECTION, r, 0, (uint32_t)known->correction.scale_ppb);
     for (uint16_t k = 0; k < KR_REFERENCE_TREND; k++)
         kr_image_set_um(i, KR_REG_REFERENCE_TREND, r, k, known->trend_um[k]);
+    for (uint16_t k = 0; k < references->n; k++)
+        kr_image_set_um(i, KR_REG_REFERENCE_PLACE, r, k, references->flag[k].at_um);
 }
 
 static void rail_edges(struct edge_view v, uint16_t r, struct kr_image *i)
@@ -447,9 +459,10 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
     waiting(s, image);
     proposal(&s->test_cuts, image);
     if (s->durable.in_force && s->planning.cuts_valid && !s->starting.storing) {
-        cuts(&s->planning.cuts, image);
+        cuts(&kr_cuts_in_force, &s->planning.cuts, image);
         measured_slits(&s->placement, s->durable.order.n_slits, image);
     }
+    staged(staged_shown(&s->starting, &s->intake, &s->durable), &s->config.geometry, image);
     silences(&s->config, &s->permits, &s->clock, image);
     sizes(&s->config, image);
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {

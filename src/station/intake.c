@@ -219,3 +219,14 @@ struct orders_shown orders_shown(const struct starting *starting, const struct i
         return starting->before;
     return queue_shown(durable, intake->step == INTAKE_STORING ? &intake->before : NULL);
 }
+
+/* A Start that is being stored has put it in force already. */
+const struct kr_order *staged_shown(const struct starting *starting, const struct intake *intake,
+                                    const struct kr_durable *durable)
+{
+    if (orders_shown(starting, intake, durable).staged == 0)
+        return NULL;
+    if (starting->storing)
+        return &durable->order;
+    return intake->step == INTAKE_STORING ? &intake->before.staged_order : &durable->staged_order;
+}

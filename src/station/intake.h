@@ -30,5 +30,8 @@ bool intake_is_storing(const struct intake *intake);
 struct starting;
 struct orders_shown orders_shown(const struct starting *starting, const struct intake *intake,
                                  const struct kr_durable *durable);
+/* The staged order that they name; NULL: none. */
+const struct kr_order *staged_shown(const struct starting *starting, const struct intake *intake,
+                                    const struct kr_durable *durable);
 
 #endif

@@ -63,10 +63,28 @@ void scene_rig_plan(struct scene_case *c, uint16_t holders, enum kr_length_unit 
     ck_assert_int_eq(result.code, KR_OK);
 }
 
+/* Two before the holders and two behind them, unequal from either end. */
+static int32_t reference_um(const struct scene_case *c, uint16_t i)
+{
+    static const int32_t beyond_um[] = {-150000, -80000, 60000, 150000};
+    return (i < 2 ? LOW_UM : c->request.geometry.rail[0].max_um) + beyond_um[i];
+}
+
+static uint16_t references(const struct scene_case *c)
+{
+    return c->holders == SCENE_RIG_WITH_REFERENCES ? 4 : 0;
+}
+
 void scene_rig_scene(const struct scene_case *c, struct kr_scene *scene)
 {
     static const int64_t scan_us[] = {12500000, 12500000};
     kr_scene_of_plan(scene, "brindle-2", c->unit, &c->request, &c->plan, scan_us);
+    for (uint16_t r = 0; r < 2; r++) {
+        scene->rail[r].n_references = references(c);
+        for (uint16_t i = 0; i < references(c); i++)
+            scene->rail[r].reference[i] = (struct kr_scene_reference){.at_um = reference_um(c, i)};
+    }
+    kr_scene_bound(scene);
 }
 
 static void set_holder(const struct scene_case *c, struct kr_image *image, uint16_t r, uint16_t i)
@@ -86,13 +104,31 @@ static void set_holder(const struct scene_case *c, struct kr_image *image, uint1
     kr_image_set_u16(image, KR_REG_HOLDER_SIZE, r, i, 1);
 }
 
-static void set_cuts(const struct scene_case *c, struct kr_image *image)
+static void set_cuts(const struct kr_cuts *cuts, const struct kr_cut_registers *of, struct kr_image *image)
 {
-    kr_image_set_u16(image, KR_REG_CUT_COUNT, 0, 0, c->plan.cuts.n_cuts);
-    kr_image_set_um(image, KR_REG_TRIM_OPERATOR, 0, 0, kr_um_from_nm(c->plan.cuts.trim_nm[0]));
-    kr_image_set_um(image, KR_REG_TRIM_DRIVE, 0, 0, kr_um_from_nm(c->plan.cuts.trim_nm[1]));
-    for (uint16_t i = 0; i < c->plan.cuts.n_cuts; i++)
-        kr_image_set_um(image, KR_REG_CUT_LINE, 0, i, c->plan.cuts.cut_um[i]);
+    kr_image_set_u16(image, of->count, 0, 0, cuts->n_cuts);
+    kr_image_set_um(image, of->web[0], 0, 0, cuts->web_left_um);
+    kr_image_set_um(image, of->web[1], 0, 0, cuts->web_right_um);
+    for (int side = 0; side < 2; side++)
+        kr_image_set_um(image, of->trim[side], 0, 0, kr_um_from_nm(cuts->trim_nm[side]));
+    for (uint16_t i = 0; i < cuts->n_cuts; i++)
+        kr_image_set_um(image, of->line, 0, i, cuts->cut_um[i]);
+}
+
+static void set_references(const struct scene_case *c, struct kr_image *image, uint16_t r)
+{
+    kr_image_set_u16(image, KR_REG_REFERENCES, r, 0, references(c));
+    kr_image_set_u16(image, KR_REG_REFERENCES_GOOD, r, 0, r ? 0xF : 0xB);
+    for (uint16_t i = 0; i < references(c); i++)
+        kr_image_set_um(image, KR_REG_REFERENCE_PLACE, r, i, reference_um(c, i));
+}
+
+void scene_rig_stage(const struct scene_case *c, const struct kr_order *order, struct kr_image *image)
+{
+    struct kr_cuts cuts;
+    ck_assert_int_eq(kr_cuts_make(&c->request.geometry, order, &cuts).code, KR_OK);
+    kr_image_set_32(image, KR_REG_ORDER_STAGED, 0, 0, order->order_number);
+    set_cuts(&cuts, &kr_cuts_staged, image);
 }
 
 void scene_rig_image(const struct scene_case *c, struct kr_image *image)
@@ -103,7 +139,7 @@ void scene_rig_image(const struct scene_case *c, struct kr_image *image)
     kr_image_set_u16(image, KR_REG_SIZE_COUNT, 0, 0, 1);
     kr_image_set_um(image, KR_REG_SIZE_SPACING, 0, 0, BODY_UM);
     kr_image_set_32(image, KR_REG_ORDER_IN_FORCE, 0, 0, 7);
-    set_cuts(c, image);
+    set_cuts(&c->plan.cuts, &kr_cuts_in_force, image);
     for (uint16_t r = 0; r < 2; r++) {
         kr_image_set_u16(image, KR_REG_RAIL_ROLE, r, 0, r);
         kr_image_set_u16(image, KR_REG_RAIL_HOLDERS, r, 0, c->holders);
@@ -111,5 +147,6 @@ void scene_rig_image(const struct scene_case *c, struct kr_image *image)
         kr_image_set_um(image, KR_REG_CARRIAGE_POSITION, r, 0, 10000);
         for (uint16_t i = 0; i < c->holders; i++)
             set_holder(c, image, r, i);
+        set_references(c, image, r);
     }
 }

@@ -71,15 +71,29 @@ class PanelTest(unittest.TestCase):
         self.assertEqual(self.plc.order(4711, *ORDER), 0)
         self.plc.start_and_complete()
 
+    def order_equal_to_registers(self, cuts, plc, prefix, order):
+        """Its slits are what lies between its cut lines, and at an edge that is not trimmed between that edge and a cut line."""
+        n = plc.read(f"{prefix}CUT_COUNT")
+        if n == 0:
+            self.assertIsNone(cuts)
+            return
+        lines = plc.read_all(f"{prefix}CUT_LINE", n)
+        web = [plc.read(f"{prefix}WEB_OPERATOR"), plc.read(f"{prefix}WEB_DRIVE")]
+        self.assertEqual((cuts["order"], cuts["lines_um"]), (plc.read(order), lines))
+        self.assertEqual([cuts["web_operator_um"], cuts["web_drive_um"]], web)
+        trims = [plc.read(f"{prefix}TRIM_OPERATOR"), plc.read(f"{prefix}TRIM_DRIVE")]
+        self.assertEqual([cuts["trim_operator_um"], cuts["trim_drive_um"]], trims)
+        edges = ([] if trims[0] else web[:1]) + lines + ([] if trims[1] else web[1:])
+        self.assertEqual([(s["number"], s["from_um"], s["to_um"]) for s in cuts["slits"]],
+                         [(i + 1, a, b) for i, (a, b) in enumerate(zip(edges, edges[1:]))])
+
     def equal_to_registers(self, station, plc):
         """All that a rail's registers say, against the interface."""
         names = {row["number"]: name for name, row in MAP.json["numbers"]["UNIT_STATE"].items()}
         self.assertEqual(station["state"]["name"], names[plc.read("UNIT_STATE")])
         self.assertEqual(station["orders"]["in_force"], plc.read("ORDER_IN_FORCE"))
-        n_cuts = plc.read("CUT_COUNT")
-        self.assertEqual(station["cuts"]["lines_um"], plc.read_all("CUT_LINE", n_cuts) if n_cuts else [])
-        self.assertEqual(station["cuts"]["first_slit"], 1 if plc.read("TRIM_OPERATOR") else 2)
-        self.assertEqual(station["cuts"]["trim_operator_um"], plc.read("TRIM_OPERATOR"))
+        self.order_equal_to_registers(station["cuts"], plc, "", "ORDER_IN_FORCE")
+        self.order_equal_to_registers(station["next"], plc, "STAGED_", "ORDER_STAGED")
         self.assertEqual(len(station["rails"]), plc.read("RAIL_COUNT"))
         for r, rail in enumerate(station["rails"]):
             n = plc.read("RAIL_HOLDERS", r)
@@ -134,6 +148,25 @@ class Interface(PanelTest):
         self.assertTrue(all(h["known"]["word"] == "measured" for rail in station["rails"] for h in rail["holders"]))
         self.assertEqual(station["record"]["order"], 4711)
         self.assertEqual(station["record"]["total_ms"], self.plc.read("RECORD_TOTAL"))
+
+    def test_the_next_order_is_shown_with_its_own_drawing_until_it_is_in_force(self):
+        """Also one that is not trimmed at an edge, and one whose slits lie from the operator side on."""
+        orders = (("OPERATOR", {"EDGE_FLAGS": 1 << MAP.number("EDGE_FLAGS", "OPERATOR")}),
+                  ("DRIVE", {"EDGE_FLAGS": 1 << MAP.number("EDGE_FLAGS", "DRIVE"), "SHIFT": 2000}),
+                  ("aligned", {"ALIGNMENT": MAP.number("ALIGNMENT", "FROM_OPERATOR_EDGE"), "TRIM": 15000}))
+        for number, (what, more) in enumerate(orders, 100):
+            self.assertEqual(self.plc.order(number, 900000, [440000, 420000], **more), 0, what)
+            wait_for(lambda n=number: (self.panel.station()[1]["next"] or {}).get("order") == n, 10, "the staged order on the panel")
+            station = self.panel.station()[1]
+            self.equal_to_registers(station, self.plc)
+            self.assertEqual([s["to_um"] - s["from_um"] for s in station["next"]["slits"]], [440000, 420000])
+            status, headers, picture = self.panel.ask("/api/v1/stations/1/next.svg")
+            self.assertEqual((status, headers["Content-Type"]), (200, "image/svg+xml"))
+            self.assertEqual(xml.etree.ElementTree.fromstring(picture).tag, "{http://www.w3.org/2000/svg}svg")
+        self.plc.start_and_complete()
+        wait_for(lambda: self.panel.station()[1]["next"] is None, 10, "no next order")
+        self.assertEqual(self.panel.station()[1]["cuts"]["order"], number)
+        self.assertEqual(self.panel.ask("/api/v1/stations/1/next.svg")[0], 503)  # nothing old that could be taken for now
 
     def test_a_fault_stands_with_its_remedy_and_its_age(self):
         self.assertEqual(self.plc.order(4711, *ORDER), 0)
@@ -411,19 +444,21 @@ class Page(PanelTest):
         self.assertEqual(order, sorted(order, key=lambda h: -at[h - 1]))
 
     def test_the_sheet_numbers_slits_rightly_where_an_edge_is_not_trimmed(self):
-        """Slit 1 then ends at the first cut line: what lies between the first two is slit 2."""
-        for flags, first in ((0, 1), (1 << MAP.number("EDGE_FLAGS", "OPERATOR"), 2)):
-            self.assertEqual(self.plc.order(4712 + first, 900000, [440000, 420000], EDGE_FLAGS=flags), 0)
+        """Slit 1 then lies between the web's edge and the first cut line."""
+        for order, flags in ((4713, 0), (4714, 1 << MAP.number("EDGE_FLAGS", "OPERATOR"))):
+            self.assertEqual(self.plc.order(order, 900000, [440000, 420000], EDGE_FLAGS=flags), 0)
             self.plc.start_and_complete()
             cuts = self.plc.read_all("CUT_LINE", self.plc.read("CUT_COUNT"))
             wait_for(lambda: self.panel.station()[1]["cuts"]["lines_um"] == cuts, 10, "the order's cut lines on the panel")
+            edges = ([self.plc.read("WEB_OPERATOR")] if flags else []) + cuts
+            measured = self.plc.read_all("SLIT_MEASURED", 2)
             self.open("/sheet?station=1")
             self.wait_text("main h2", "Slits")
             rows = self.browser.execute_script(
                 "return [...document.querySelector('main section:nth-child(3) table').tBodies[0].rows].map((r) => "
                 "[...r.cells].map((c) => c.innerText))")
-            expected = [[str(first + i), *(f"{um / 1000:.3f} mm" for um in (right - left, left, right))]
-                        for i, (left, right) in enumerate(zip(cuts, cuts[1:]))]
+            expected = [[str(i + 1), *(f"{um / 1000:.3f} mm" for um in (right - left, left, right, measured[i]))]
+                        for i, (left, right) in enumerate(zip(edges, edges[1:]))]
             self.assertEqual(rows, expected)
 
     def test_nothing_is_wider_than_a_telephone_and_no_green_is_shown(self):

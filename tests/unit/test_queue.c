@@ -25,11 +25,19 @@ static uint32_t reg32(const struct rig *rig, enum kr_reg reg, uint16_t index)
     return (uint32_t)rig_i32(rig, reg, 0, index);
 }
 
+/* Width of the staged order's first slit, by its cut lines: three slits have four, all trimmed. */
+static int32_t staged_first_slit_um(const struct rig *rig)
+{
+    ck_assert_uint_eq(rig_u16(rig, KR_REG_STAGED_CUT_COUNT, 0, 0), 4);
+    return rig_um(rig, KR_REG_STAGED_CUT_LINE, 0, 1) - rig_um(rig, KR_REG_STAGED_CUT_LINE, 0, 0);
+}
+
 static void expect(const struct rig *rig, uint32_t in_force, uint32_t staged, uint16_t n,
                    const uint32_t queued[])
 {
     ck_assert_uint_eq(reg32(rig, KR_REG_ORDER_IN_FORCE, 0), in_force);
     ck_assert_uint_eq(reg32(rig, KR_REG_ORDER_STAGED, 0), staged);
+    ck_assert_uint_eq(rig_u16(rig, KR_REG_STAGED_CUT_COUNT, 0, 0), staged != 0 ? 4 : 0);
     ck_assert_uint_eq(rig_u16(rig, KR_REG_QUEUE_COUNT, 0, 0), n);
     for (uint16_t i = 0; i < KR_QUEUE_MAX; i++)
         ck_assert_uint_eq(reg32(rig, KR_REG_QUEUE_ORDER, i), i < n ? queued[i] : 0);
@@ -147,6 +155,7 @@ START_TEST(what_the_book_cannot_store_changes_nothing_that_waits)
     ck_assert_mem_eq(&after->staged_order, &before.staged_order, sizeof before.staged_order);
     ck_assert_mem_eq(after->queue, before.queue, sizeof before.queue[0] * before.n_queued);
     ck_assert_mem_eq(after->recipe, before.recipe, sizeof before.recipe);
+    ck_assert_int_eq(staged_first_slit_um(&rig), 200 * MM);
     rig_end(&rig);
 }
 END_TEST
@@ -246,6 +255,7 @@ START_TEST(the_order_in_force_is_the_one_before_until_start_is_stored)
         ck_assert_int_eq(rig_state(&rig), KR_STATE_STARTING);
         expect(&rig, 1, 2, 1, (uint32_t[]){3});
         ck_assert_uint_eq(rig_u16(&rig, KR_REG_CUT_COUNT, 0, 0), 0); /* not 1's any more, not 2's yet */
+        ck_assert_int_eq(staged_first_slit_um(&rig), 210 * MM);
         rig_cycle(&rig);
     }
     uint16_t generation = rig_u16(&rig, KR_REG_ORDER_GENERATION, 0, 0);
@@ -253,6 +263,7 @@ START_TEST(the_order_in_force_is_the_one_before_until_start_is_stored)
     expect(&rig, 2, 3, 0, NULL);
     ck_assert_uint_ne(rig_u16(&rig, KR_REG_ORDER_GENERATION, 0, 0), generation);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_CUT_COUNT, 0, 0), 4);
+    ck_assert_int_eq(staged_first_slit_um(&rig), 220 * MM);
     rig_end(&rig);
 }
 END_TEST

@@ -177,6 +177,9 @@ START_TEST(every_scan_passes_all_references_and_a_rail_that_is_right_stays_as_it
     begin_set_up(&rig);
     ck_assert_uint_eq(rig_alarm_count(&rig), 0);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_REFERENCES, 0, 0), 4);
+    for (uint16_t i = 0; i < 4; i++)
+        ck_assert_int_eq(rig_um(&rig, KR_REG_REFERENCE_PLACE, 0, i),
+                         rig.config.carriage[0].references.flag[i].at_um);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_REFERENCES_GOOD, 0, 0), 0xF);
     ck_assert_int_le(abs(datum_um(&rig)), 30);
     ck_assert_int_le(abs(switch_um(&rig)), 30);

@@ -1,6 +1,7 @@
 // The page: a list of stations, or one station, kept up to date by server-sent events. It asks for things and sends
 // nothing.
-import { carriage, element, holder_columns, holder_row, length, milliseconds, orders, pairs, seconds } from "/words.js";
+import { carriage, element, holder_columns, holder_row, length, milliseconds, orders, pairs, references, seconds, slit_words,
+  web_words } from "/words.js";
 
 // Without news for so long, what is shown is said to be old. A station is read so often, and a reading takes up to two
 // seconds until it fails: a longer period makes the limit longer, too.
@@ -130,25 +131,45 @@ function rails(s) {
   return s.rails.map((rail) => element("section", { class: "wide", "data-rail": rail.number },
     element("h2", {}, `Rail ${rail.number}, ${rail.role.word}`),
     element("p", { class: "quiet" }, `Carriage ${carriage(rail, s.length_unit)}`),
+    element("p", { class: "quiet" }, references(rail, s.length_unit)),
     element("div", { class: "scroll" }, holders(s, rail))));
 }
 
-// The picture is changed when the next one has been loaded: it does not flicker.
-const meaning = "the rails to scale; the tables below say the same in numbers";
-const picture = element("img", { class: "drawing", alt: meaning });
-let wanted = 0, shown = 0;
+// A picture is changed when the next one has been loaded: it does not flicker.
+function picture(name, meaning) {
+  const image = element("img", { class: "drawing", alt: meaning });
+  let wanted = 0, shown = 0;
+  return (s, drawn) => {
+    if (drawn !== wanted) {
+      const number_wanted = wanted = drawn, next = new Image();
+      next.src = `/api/v1/stations/${s.number}/${name}.svg?${number_wanted}`;
+      next.decode().then(() => {
+        if (number_wanted <= shown && wanted >= shown) return; // an older one that came late
+        shown = number_wanted;
+        image.src = next.src;
+      }, () => { wanted = 0; });
+    }
+    return element("div", { class: "scroll" }, image);
+  };
+}
 
-function drawing(s) {
-  if (s.drawing !== wanted) {
-    const number_wanted = wanted = s.drawing, next = new Image();
-    next.src = `/api/v1/stations/${s.number}/drawing.svg?${number_wanted}`;
-    next.decode().then(() => {
-      if (number_wanted <= shown && wanted >= shown) return; // an older one that came late
-      shown = number_wanted;
-      picture.src = next.src;
-    }, () => { wanted = 0; });
-  }
-  return element("section", { class: "wide scroll" }, picture);
+const rails_picture = picture("drawing", "the rails to scale; the tables below say the same in numbers");
+const next_picture = picture("next", "the web of the next order to scale; the words above say the same");
+
+function order_words(cuts, unit) {
+  return pairs([["web", web_words(cuts, unit)], ["slits", slit_words(cuts, unit)]]);
+}
+
+function in_force(s) {
+  const title = s.cuts ? `Order ${s.cuts.order}, in force` : "No order in force";
+  return element("section", { id: "in-force", class: "wide" }, element("h2", {}, title),
+    s.cuts ? order_words(s.cuts, s.length_unit) : null, rails_picture(s, s.drawing));
+}
+
+function next_order(s) {
+  if (!s.next) return null;
+  return element("section", { id: "next", class: "wide" }, element("h2", {}, `Next order ${s.next.order}, staged`),
+    order_words(s.next, s.length_unit), next_picture(s, s.next_drawing));
 }
 
 // All elements are made anew; how far each table was scrolled, and which element had the focus, is kept.
@@ -168,7 +189,8 @@ function path_of(e) {
 
 function station(s) {
   document.title = `${s.name}: ${s.state.name}`;
-  show(unit(s), alarms(s), line(s), permissives(s), drawing(s), ...rails(s), last(s), status(s));
+  show(...[unit(s), alarms(s), line(s), permissives(s), in_force(s), next_order(s), ...rails(s), last(s), status(s)]
+    .filter((part) => part !== null));
 }
 
 function card_link(s, stale, ...children) {

@@ -37,9 +37,21 @@ export function orders(o) {
   return parts.join("; ");
 }
 
-// The order's slits between two cut lines, each with its number and the two, in um.
-export function slits(cuts) {
-  return cuts.lines_um.slice(1).map((to, i) => ({ number: cuts.first_slit + i, from: cuts.lines_um[i], to }));
+// Slits side by side that are equally wide are one: "4 x 240.000 mm".
+export function slit_words(cuts, unit) {
+  const runs = [];
+  for (const slit of cuts.slits) {
+    const width = slit.to_um - slit.from_um, run = runs.at(-1);
+    if (run && Math.abs(run.width - width) < 2) run.n++;
+    else runs.push({ n: 1, width });
+  }
+  return runs.map((run) => `${run.n > 1 ? `${run.n} x ` : ""}${length(run.width, unit)}`).join(", ");
+}
+
+export function web_words(cuts, unit) {
+  const trim = (um, side) => (um > 0 ? `${side} trim ${length(um, unit)}` : `no ${side} trim`);
+  return [`${length(cuts.web_drive_um - cuts.web_operator_um, unit)} wide`, trim(cuts.trim_operator_um, "operator-side"),
+    trim(cuts.trim_drive_um, "drive-side")].join(", ");
 }
 
 // Of each column: its name, a holder's value to sort by, the value as text, and whether it stands left.
@@ -70,4 +82,13 @@ export function carriage(rail, unit) {
   if (!c.link) parts.push("THE DRIVE DOES NOT ANSWER");
   if (!c.referenced) parts.push("no datum");
   return parts.join("; ");
+}
+
+// The flags on the frame by which scans see whether the rail is off; nothing of a rail without.
+export function references(rail, unit) {
+  const lost = rail.references.filter((r) => !r.found), places = lost.map((r) => length(r.place_um, unit));
+  if (rail.references.length === 0) return "";
+  const found = `${rail.references.length - lost.length} of ${rail.references.length}`;
+  return `References on the frame: the last scan that counted found ${found}` +
+    (lost.length ? `; NOT FOUND: ${places.join(", ")}` : "");
 }
