@@ -89,7 +89,6 @@ class Picture:
         corrections, retries = (sum(rail[what] for rail in record["rails"]) for what in ("corrections", "retries"))
         self.fact("all in all", f"{record['total_ms'] / 1000:.1f} s of the machine's time from Start to verified, scans "
                   f"included; {corrections} corrections, {retries} docking retries")
-        self.fact("rule of thumb", "2 min for 10 knives; by hand, 30 min (common practice, no published source)")
 
     def placement(self, record, look, ordered, tolerance_mm):
         rails, cuts = look["rails"], look["cuts"]

@@ -6,4 +6,7 @@
 /* Whole lines, the last one ended. */
 extern const char kr_caution[];
 
+/* For work on a knife, a holder or its edge: what is said once more where such work is entered. Whole lines. */
+extern const char kr_caution_hands[];
+
 #endif

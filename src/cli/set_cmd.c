@@ -251,8 +251,7 @@ static bool view(struct kr_client *client, const struct edit_block *block,
            (block->n_widths > 0 ? set_view_proposal(client, block->n_widths) : set_view_due(client));
 }
 
-static int tell(struct kr_client *client, const struct edit_block *block,
-                const struct set_view_offsets *before)
+static int tell(struct kr_client *client, struct edit_block *block, const struct set_view_offsets *before)
 {
     char sentence[256];
     struct kr_result result = edit_result(&client->image);
@@ -265,6 +264,7 @@ static int tell(struct kr_client *client, const struct edit_block *block,
         fprintf(stderr, "kniferail set: %s\n", client->error);
         return KR_EXIT_REFUSED;
     }
+    set_view_caution((enum kr_edit_kind) * edit_at(block, KR_REG_EDIT_KIND, 0));
     return kr_flushed(KR_EXIT_OK);
 }
 

@@ -3,6 +3,8 @@
 #include <inttypes.h>
 #include <stdio.h>
 
+#include "kniferail/caution.h"
+
 static uint16_t u16(const struct kr_image *image, enum kr_reg reg)
 {
     return kr_get_u16(image, reg, 0, 0);
@@ -180,4 +182,25 @@ bool set_view_applied(struct kr_client *client, const struct set_view_offsets *b
             print_change(&client->image, h, before->um[h],
                          kr_get_um(&client->image, KR_REG_HOLDER_OFFSET, rail, h));
     return true;
+}
+
+void set_view_caution(enum kr_edit_kind kind)
+{
+    switch (kind) {
+    case KR_EDIT_REGRIND:
+    case KR_EDIT_SWAP:
+    case KR_EDIT_SIZE:
+    case KR_EDIT_ABSENT:
+    case KR_EDIT_INSERT:
+    case KR_EDIT_DATUM:
+    case KR_EDIT_BENCH:
+    case KR_EDIT_FEELER:
+    case KR_EDIT_TRIAL:
+    case KR_EDIT_MOUNT:
+    case KR_EDIT_DISMOUNT:
+    case KR_EDIT_REGROUND:
+    case KR_EDIT_BROKEN:
+    case KR_EDIT_SCRAP: printf("%s", kr_caution_hands); break;
+    default: break;
+    }
 }

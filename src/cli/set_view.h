@@ -33,4 +33,7 @@ bool set_view_before(struct kr_client *client, struct set_view_offsets *before);
  * False: client->error says why. */
 bool set_view_applied(struct kr_client *client, const struct set_view_offsets *before);
 
+/* Prints the cautions again where the accepted request means work on a knife, a holder, a pin or an edge. */
+void set_view_caution(enum kr_edit_kind kind);
+
 #endif

@@ -48,6 +48,8 @@ class Edits(GatewayTest):
         answer = ask(gateway, *arguments)
         self.assertEqual((answer.returncode, answer.stderr), (0, ""), arguments)
         self.assertTrue(answer.stdout.startswith("accepted: "), answer.stdout)
+        hands = arguments[0] not in ("offset", "in", "out", "fixed", "test-cut", "test-cut-more", "apply", "shift")
+        self.assertEqual("locked out and tagged out" in answer.stdout, hands, answer.stdout)
         return answer.stdout
 
     def refused(self, gateway, *arguments, because):
