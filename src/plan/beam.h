@@ -1,6 +1,9 @@
-/* Looks for a better sequence of the moves of one choice, level by level: all beginnings of so many moves that can
- * still beat the best time known, the most promising first. If none was ever put aside, what it finds is proven.
- * Private to src/plan. */
+/* Beam search (P. S. Ow and T. E. Morton 1988) for a better sequence of the moves of one choice. It goes level by
+ * level: a level has the beginnings of so many moves that can still beat the best time known, the most promising
+ * ones first, and no more of them than the width of the beam. Of beginnings with the same moves and the same last
+ * move only the fastest is kept, as in the dynamic programming of M. Held and R. M. Karp (1962). Their bound adds up
+ * reduced costs of the assignment (bound.h). If no beginning was ever put aside, the result is proven. README.md
+ * beside this file has the sources. Private to src/plan. */
 #ifndef KNIFERAIL_PLAN_BEAM_H
 #define KNIFERAIL_PLAN_BEAM_H
 

@@ -6,8 +6,8 @@
 #define FAR INT64_MAX
 
 /* ---- least-cost assignment ---------------------------------------------------------------------------------------
- * The Hungarian method with shortest augmenting paths (H. W. Kuhn 1955; J. Munkres 1957), O(n^3). Column n stands
- * for `not matched yet'. */
+ * The Hungarian method (H. W. Kuhn 1955; J. Munkres 1957) with shortest augmenting paths (D. F. Crouse 2016 has a
+ * survey), O(n^3). Column n stands for `not matched yet'. */
 
 struct tree {
     int64_t least[NODES_MAX]; /* reduced cost of the best way to each column so far */
@@ -233,8 +233,8 @@ static int64_t split_bound(struct match *a, const struct moves *m, const struct 
     return m->fixed_us + solve(a, steps) + least_um * 1000 * permille / v;
 }
 
-/* Where ways are short the carriage never reaches full speed and a stretch costs more: so several rates are tried, up
- * to where it gets worse again, since the bound is a concave function of the rate. */
+/* Where ways are short, the carriage never reaches full speed, and a stretch costs more. So several rates are tried, up
+ * to the rate at which the bound falls again: the bound is a concave function of the rate, as of any multiplier. */
 int64_t bound_sequences(struct match *match, const struct moves *moves, const struct rail *rail,
                         int64_t *steps)
 {

@@ -1,10 +1,14 @@
 /* Proven lower bounds of the time of one choice's moves, over all their sequences. Private to src/plan.
  *
- * A sequence gives every drop (and the carriage's start) one next pick (or the end): an assignment, whose least cost is
- * a bound, the better for leaving out successions that what must be first forbids. It may fall apart into several
- * circles, and is weak where moves lie in clusters far apart. So the cost is also split: what the way would take at
- * full speed all along, whose least is known from how often each stretch of the rail must be crossed, and the rest,
- * whose least is an assignment again. */
+ * The assignment bound of the asymmetric travelling salesman problem: a sequence gives every drop (and the carriage's
+ * start) one next pick (or the end). The least cost of such an assignment is a bound. The bound is better if those
+ * successions are left out that no sequence may have because another move must come first.
+ *
+ * An assignment may fall apart into several circles, and is weak where moves lie in clusters far apart. So the cost is
+ * also split in two. One part is the time that the way would take at full speed all along; its least is known from how
+ * often each stretch of the rail must be crossed. The least of the rest is an assignment again. This is the Lagrangian
+ * relaxation of one constraint, namely that the whole way is at least so long; the rate at which length is charged is
+ * its multiplier (M. L. Fisher 1981). README.md beside this file has the sources. */
 #ifndef KNIFERAIL_PLAN_BOUND_H
 #define KNIFERAIL_PLAN_BOUND_H
 
@@ -17,8 +21,8 @@
 struct match {
     int n; /* nodes on each side: moves + 1 */
     int32_t cost[NODES_MAX][NODES_MAX];
-    int64_t row[NODES_MAX],
-        column[NODES_MAX];     /* prices: row + column <= cost everywhere, equal where matched */
+    /* Prices, the dual variables of the assignment: row + column <= cost everywhere, equal where matched. */
+    int64_t row[NODES_MAX], column[NODES_MAX];
     int16_t row_of[NODES_MAX]; /* the row matched to each column */
 };
 

@@ -4,12 +4,14 @@
 
 #include "integers.h"
 
-/* What an assignment leaves of the costs is nowhere below 0, and a sequence costs at least as much on top as it takes
- * of these remainders. Every move must be reached from the start, and from every move the end must be reached. So
- * take a set of moves that nothing enters for free: some way into it has to be made, and the cheapest can be added to
- * the bound and taken off all ways into the set. Likewise out of a set. (Additive bounds: M. Fischetti and P. Toth,
- * An additive bounding procedure for the asymmetric travelling salesman problem, Math. Programming 53, 1992; from
- * memory.) */
+/* An additive bound (M. Fischetti and P. Toth 1992, who add bounds from spanning arborescences to the assignment;
+ * README.md beside this file has the source).
+ *
+ * What an assignment leaves of the costs (its reduced costs) is nowhere below 0, and a sequence costs at least as much
+ * on top of the assignment as it takes of these remainders. Every move must be reached from the start, and from every
+ * move the end must be reached. So take a set of moves into which no way leads for free. Some way into the set has to
+ * be made: the cheapest can be added to the bound, and taken off all ways into the set. The same holds for ways out of
+ * a set. */
 
 struct web {
     struct match *a;

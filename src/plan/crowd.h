@@ -4,10 +4,12 @@
  * holders to its left stood at their spacings, one behind the other: the ends of a rail, measured so, never fall from
  * left to right. On a rail as it should be, the starts don't either. Where they do, holders stand too near to each
  * other, and who stays is a choice: at most a longest subsequence that doesn't fall. What costs least is found
- * exactly, by dynamic programming over the places at which a holder can end without another one gaining by it: an
- * isotonic regression with a price for each holder that moves. (Textbook methods. Longest increasing subsequences: M.
- * L. Fredman, On computing the length of longest increasing subsequences, Discrete Mathematics 11, 1975; from
- * memory.) */
+ * exactly, by dynamic programming over the places at which a holder can end without another one gaining by it.
+ *
+ * In textbook terms: who stays is a non-decreasing subsequence (M. L. Fredman 1975 has the longest ones), and where all
+ * end is an isotonic regression, solved by dynamic programming (G. Rote 2019), with a fixed price for each holder that
+ * moves. That price makes the costs not convex, so the method of pooling adjacent violators does not apply. README.md
+ * beside this file has the sources. */
 #ifndef KNIFERAIL_PLAN_CROWD_H
 #define KNIFERAIL_PLAN_CROWD_H
 

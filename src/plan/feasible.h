@@ -1,5 +1,6 @@
-/* Can it be done at all? Exact, from the least possible place of every holder; and if not, what is at fault.
- * Private to src/plan. */
+/* Can it be done at all? And if not, what is at fault? Both answers are exact. They come from dynamic programming from
+ * the left over holders and numbers of cuts, which keeps only the least possible place of each holder. Private to
+ * src/plan. */
 #ifndef KNIFERAIL_PLAN_FEASIBLE_H
 #define KNIFERAIL_PLAN_FEASIBLE_H
 

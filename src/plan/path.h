@@ -1,9 +1,11 @@
-/* The cheapest way through all assignments by costs that add up, idle holders that are pushed aside included: a
- * shortest path from cutting holder to cutting holder. Private to src/plan.
+/* The cheapest way through all assignments by costs that add up, idle holders that are pushed aside included. It is a
+ * shortest path in an acyclic graph, found by dynamic programming (R. Sedgewick and K. Wayne, Algorithms, section 4.4):
+ * a node is a holder with the cut that it makes, and costs may be below 0. README.md beside this file has the source.
+ * Private to src/plan.
  *
- * Between two holders that cut, at their cut lines, everybody has to find room: who stands nearer to one of them than
- * the spacings in between allow has to go at least so far. No plan does with less, so the path's cost is a lower bound;
- * what it leaves out is how movers hinder each other on their ways, and the sequence of the moves. */
+ * Between two holders that cut, at their cut lines, all idle holders have to find room: a holder that stands nearer to
+ * one of the two than the spacings in between allow has to go at least that far. No plan does with less, so the path's
+ * cost is a lower bound. It leaves out how movers hinder each other on their ways, and the sequence of the moves. */
 #ifndef KNIFERAIL_PLAN_PATH_H
 #define KNIFERAIL_PLAN_PATH_H
 

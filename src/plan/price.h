@@ -1,6 +1,7 @@
-/* Costs that add up and know about the sequence of the moves, from the prices that a plan's empty ways put on
- * holders: a lower bound over all choices and sequences, and a good guess of what another choice near that plan would
- * take. Private to src/plan. */
+/* Costs that add up from holder to holder and still know about the sequence of the moves. They come from the prices
+ * that a plan's empty ways put on holders, which are the dual variables of the assignment problem (bound.h). These
+ * costs are a lower bound over all choices and sequences, and a good guess of the time that another choice near that
+ * plan would take. README.md beside this file has the sources. Private to src/plan. */
 #ifndef KNIFERAIL_PLAN_PRICE_H
 #define KNIFERAIL_PLAN_PRICE_H
 

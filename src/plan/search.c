@@ -45,8 +45,8 @@ struct walk {
     void (*leaf)(struct search_room *w, const struct rail *r, struct walk *walk, int64_t us);
 };
 
-/* Depth first over the holders that cut, by the room's path. us: of all up to holder i, which makes cut j. False if the
- * steps ran out. */
+/* Branch and bound, depth first over the holders that cut; the room's path has the lower bounds. us: the cost of all
+ * holders up to i, which makes cut j. False if the steps ran out. */
 static bool walk_on(struct search_room *w, const struct rail *r, struct walk *walk, int i, int j, int64_t us)
 {
     if (j + 1 == r->n_cuts) {

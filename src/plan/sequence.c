@@ -7,10 +7,17 @@
 #include "sweep.h"
 
 /* ---- exchange of neighbouring blocks ------------------------------------------------------------------------------
- * ... a [i..j-1] [j..k-1] b ... becomes ... a [j..k-1] [i..j-1] b ...: three ways change, no drag turns round. Allowed
- * while nobody in the second block waits for somebody in the first. An exchange that gains makes at least one of its
- * three ways shorter: so it is enough to look, for each way, at the few sites that are nearer than the one it leads to,
- * and to let the third place vary. */
+ * This is the 3-opt move of the asymmetric travelling salesman problem that reverses nothing, also called or-3opt or
+ * segment exchange; L. M. Gambardella and M. Dorigo (2000) use it with constraints of precedence. README.md beside this
+ * file has the sources.
+ *
+ * ... a [i..j-1] [j..k-1] b ... becomes ... a [j..k-1] [i..j-1] b ...: three ways change, and no drag turns round. The
+ * exchange is allowed if no move of the second block waits for a move of the first one.
+ *
+ * An exchange that gains makes at least one of its three ways shorter. So for each way it is enough to look at the few
+ * sites that are nearer than the site to which the way leads (a search within a fixed radius), and to let the third
+ * place vary. A way is looked at again only after something beside it has changed: dirty[] holds don't-look bits,
+ * inverted, and queue[] the ways whose bit is set. (J. L. Bentley 1992, both; from memory.) */
 
 #define REACH 30 /* how far the third place is looked for */
 
@@ -241,8 +248,9 @@ void sequence_improve(const struct moves *m, int16_t sequence[], int64_t *steps)
 
 /* ---- whole searches -------------------------------------------------------------------------------------------- */
 
-/* Always the nearest move that may come next, with a bias: each move's start counts as so much dearer a step further
- * to the right (bias > 0: the left ones first) or to the left (bias < 0). */
+/* The nearest neighbour heuristic, with a bias: the next move is always the nearest one that may come next, where the
+ * start of each move counts as dearer by bias_us for each step to the right (bias_us > 0: the left moves come first) or
+ * to the left (bias_us < 0). */
 static void nearest_next(const struct moves *m, int16_t sequence[], int32_t bias_us)
 {
     bool done[KR_HOLDERS_MAX + 1] = {false};
@@ -301,7 +309,7 @@ int64_t sequence_sweep(const struct moves *m, int16_t sequence[], int64_t *steps
     return best;
 }
 
-/* Where one more move costs least, of the places that its neighbours allow. */
+/* Cheapest insertion: puts one more move where it adds least, among the places that its neighbours allow. */
 static void insert_best(struct hunt *h, int n, int i)
 {
     const struct moves *m = h->m;

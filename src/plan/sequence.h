@@ -4,8 +4,8 @@
 
 #include "moves.h"
 
-/* A sequence under improvement by exchange of neighbouring blocks. A way is dirty until all exchanges were tried that
- * begin with it; what was tried before and hasn't changed since is left alone. */
+/* A sequence that is being improved by exchanges of neighbouring blocks. A way is dirty until all exchanges that begin
+ * with it have been tried. A way that is not dirty is not looked at. */
 struct hunt {
     const struct moves *m;
     int16_t sequence[MOVES_MAX];

@@ -2,9 +2,8 @@
  *
  * If ways took as long as they are, the best sequence would lead the carriage to one end of its work, from there to
  * the other end, and back to where it stops. Exchanges of blocks never turn such a sweep round, so each is a
- * beginning of its own. (Common knowledge of the stacker crane's problem on a line: M. J. Atallah and S. R. Kosaraju,
- * Efficient solutions to some transportation problems with applications to minimizing robot arm travel, SIAM J.
- * Comput. 17, 1988; from memory.) */
+ * beginning of its own. (The stacker crane problem on a line: M. J. Atallah and S. R. Kosaraju 1988. README.md beside
+ * this file has the sources.) */
 #ifndef KNIFERAIL_PLAN_SWEEP_H
 #define KNIFERAIL_PLAN_SWEEP_H
 
