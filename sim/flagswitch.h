@@ -18,8 +18,8 @@ struct sim_edge {
 
 struct sim_switch {
     double bumped_um; /* its bracket sits so much off */
-    int16_t
-        seen; /* flag that it senses: a holder, then the foreign flags, then the references; or SIM_NOBODY */
+    /* The flag that it senses: a holder, then the foreign flags, then the references; or SIM_NOBODY. */
+    int16_t seen;
     int16_t near;        /* holder nearest to the face, or SIM_NOBODY on an empty rail */
     double at_um;        /* the sensing face at the end of the last sub-step */
     int16_t travelling;  /* the holder that was docked then: the only flag that travels */

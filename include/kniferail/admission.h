@@ -46,9 +46,9 @@ struct kr_face_group {
 };
 
 struct kr_face_listen {
-    char address
-        [KR_FACE_ADDRESS_MAX]; /* "0.0.0.0", "::" (IPv4 too, where the system allows), "127.0.0.1", ... */
-    uint16_t port;             /* 0: any that is free */
+    /* "127.0.0.1", "0.0.0.0", "::" (IPv4 too, where the system allows it) and so on. */
+    char address[KR_FACE_ADDRESS_MAX];
+    uint16_t port; /* 0: any that is free */
 };
 
 struct kr_face_limits {

@@ -105,9 +105,9 @@ struct kr_axis_out {
     int32_t target_um;
     int32_t speed_um_per_s; /* profile velocity */
     int32_t accel_um_per_s2, decel_um_per_s2;
-    int32_t homing_speed_um_per_s,
-        homing_creep_um_per_s; /* 6099h: towards the switch, towards the zero mark */
-    uint16_t torque_permille;  /* 6072h: most, of the rated torque */
+    /* 6099h: towards the switch, and towards the zero mark. */
+    int32_t homing_speed_um_per_s, homing_creep_um_per_s;
+    uint16_t torque_permille; /* 6072h: most, of the rated torque */
 };
 
 /* Who keeps an image from being newer. */
@@ -122,8 +122,8 @@ enum kr_silent {
 struct kr_wire_figures {
     uint16_t longest_ms; /* that an answer took */
     uint16_t retries;    /* of questions, on a serial line */
-    uint16_t
-        lost_answers; /* questions, or tries of them, that had no answer, or one that can't be believed */
+    /* Questions, or tries of them, without an answer or with one that cannot be believed. */
+    uint16_t lost_answers;
     uint16_t lost_links;
 };
 
@@ -149,8 +149,8 @@ struct kr_drive_refusal {
 };
 
 struct kr_axis_in {
-    bool
-        link; /* the drive answers and is used; false: nothing below is true but for `refusal`, age and `wire` */
+    /* The drive answers and is used. False: nothing below is true but `refusal`, age and `wire`. */
+    bool link;
     struct kr_drive_refusal refusal; /* while there is no link: whether that is why */
     uint32_t answers;     /* serial of the newest output image that everything below is an answer to */
     int32_t age_ms;       /* of this image, counted from the question ... */

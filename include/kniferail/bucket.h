@@ -29,8 +29,8 @@ struct kr_bucket {
 struct kr_buckets {
     uint16_t n;
     struct kr_bucket at[KR_BUCKETS_MAX];
-    struct kr_bucket
-        others; /* of those who found every bucket in use: they share this one, whatever the kind */
+    /* The bucket of those who found every bucket in use. They share this one, whatever the kind. */
+    struct kr_bucket others;
 };
 
 /* Takes one line of that kind for `who`, at a time that never goes back. True: write it; *left_out says how many of

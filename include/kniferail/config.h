@@ -79,12 +79,11 @@ struct kr_config_station {
      * can: n_rails is 0 if what the file says makes none. */
     struct sim_config simulated;
     int32_t body_um[KR_SIZES_MAX]; /* widths of the simulated holders' bodies, by size */
-    bool
-        has_drives; /* drive[] is complete and checked: the positioner is modbus, or drives are given all the same */
+    /* drive[] is complete and checked: the positioner is modbus, or drives are given all the same. */
+    bool has_drives;
     struct kr_drive drive[KR_RAILS_MAX];
 };
 
-/* Some hundred KB: keep it static or allocate it. */
 /* What the log tells. */
 #define KR_LOGS(X) \
     X(EVENTS, "events") /* commands, requests, unit states, alarms, what clients and drives did wrong */ \
@@ -95,6 +94,7 @@ enum kr_log {
 #undef X
 };
 
+/* This struct has some hundred KB: keep it static or allocate it. */
 struct kr_config {
     char path[KR_CONFIG_PATH_MAX];
     uint32_t digest;      /* CRC-32 (as zlib and Ethernet have it) of the file, then of all it includes */

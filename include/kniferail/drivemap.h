@@ -89,8 +89,8 @@ struct kr_drivemap {
     int8_t input_bit[KR_N_INPUT_SIGNALS];   /* 0 to 31, or KR_NO_BIT */
     uint16_t inverted_outputs;              /* KR_DO_...: on is 0 */
     uint16_t inverted_inputs;               /* KR_DI_...: on is 0 */
-    int8_t
-        referenced_bit; /* statusword bit that says the position has a datum; KR_NO_BIT: it always has (absolute) */
+    /* The bit of the statusword that says that the position has a datum; KR_NO_BIT: it always has (absolute). */
+    int8_t referenced_bit;
 };
 
 /* A common starting point: outputs from 0 on, inputs from 100 on, both without gaps; watchdog at 200; no homing
@@ -156,8 +156,8 @@ struct kr_drive {
     struct kr_expected expected[KR_EXPECTED_MAX];
     bool read_back;   /* its outputs can be read: another gateway shows by what this one has not written */
     bool function_23; /* one transfer writes and reads, where both are one run of registers */
-    uint8_t
-        answer_lag; /* an answer counts for the outputs sent so many exchanges before it: the drive's own delay */
+    /* An answer counts for the outputs that were sent so many exchanges before it: the delay of the drive. */
+    uint8_t answer_lag;
     enum kr_watchdog_proof watchdog;
     int32_t watchdog_most; /* in the register's own unit */
     int32_t watchdog_ms;   /* that it is set to, for comparison with the link's limits; 0: not said */

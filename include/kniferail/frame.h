@@ -41,8 +41,8 @@ struct kr_frame {
 /* What reference flags have found off since they were taught: added to what the station file says. */
 struct kr_frame_correction {
     int32_t datum_um; /* added to the drive's position */
-    int32_t
-        taught_um; /* of it, what was found anew by a homing of references, or what a person has confirmed */
+    /* The part of datum_um that a homing of references found anew, or that a person has confirmed. */
+    int32_t taught_um;
     int32_t scale_ppb; /* added to the frame's scale */
     int32_t switch_um; /* added to the switch's offset */
 };

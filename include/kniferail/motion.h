@@ -33,8 +33,8 @@ struct kr_carriage_config {
     struct kr_references references;      /* flags fixed to the frame; n is 0: there are none */
     int32_t travel_min_um, travel_max_um; /* of the carriage's pin: positions of the drive's own */
     int32_t travel_margin_um;             /* a position further beyond the travel is not believed */
-    int32_t
-        drift_um; /* a carriage at rest doesn't move further while nobody sees it; 0: it may be anywhere */
+    /* A carriage at rest moves no further than this while nobody sees it; 0: it may be anywhere. */
+    int32_t drift_um;
     uint16_t battery_code;  /* error code (603Fh) of the encoder's battery, beside 73xxh; 0: there is none */
     int32_t park_um;        /* where the carriage rests, clear of the web */
     int32_t park_window_um; /* this near it counts as parked */
@@ -47,8 +47,8 @@ struct kr_carriage_config {
     int32_t passes_apart_um; /* the two passes may see a flag this far apart */
     int32_t flag_width_um;
     int32_t displaced_um; /* a holder found further from its known place is named */
-    int32_t
-        alike_um; /* most holders found off alike by more: the rail itself is off, and nothing is measured */
+    /* Most holders were found off alike by more than this: the rail itself is off, and nothing is measured. */
+    int32_t alike_um;
     int32_t jump_um;         /* a position may change this much more in a cycle than the top speed allows */
     int32_t answers_late_ms; /* an older image of the drive stops what moves */
     int32_t settle_ms;       /* standing at the target before the brake closes */
@@ -84,8 +84,8 @@ struct kr_reference_knowledge {
     struct kr_frame_correction correction;
     uint8_t seen; /* 0, 1: by a scan that counted, and no homing or new setting since */
     uint8_t good; /* those that it saw as they should be, one bit each */
-    int32_t
-        trend_um[KR_REFERENCE_TREND]; /* off since they were taught, where it is most; newest scan first */
+    /* How far the references were off since they were taught, where it is most; the newest scan first. */
+    int32_t trend_um[KR_REFERENCE_TREND];
 };
 
 struct kr_rail_knowledge {
@@ -178,9 +178,9 @@ struct kr_track {
     int64_t sample_us; /* the drive took it then, or up to span_us later: its answer was on the way */
     int64_t span_us;
     int32_t at_um;
-    int64_t slowest_um_per_s,
-        fastest_um_per_s; /* between which the speed was: the same, where no time was unsure */
-    int32_t still_um;     /* where it has been standing */
+    /* The speed was between these two; they are equal where no time was unsure. */
+    int64_t slowest_um_per_s, fastest_um_per_s;
+    int32_t still_um; /* where it has been standing */
     int64_t still_since_ms;
 };
 

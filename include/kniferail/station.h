@@ -53,10 +53,10 @@ struct kr_station_config {
     int32_t control_limit_ms;   /* and for so long: control is lost. At least heartbeat_limit_ms */
     int32_t plan_limit_ms;      /* a plan that takes longer is an alarm */
     int32_t job_late_percent;   /* a changeover that takes this much of its planned time is named; 0: never */
-    uint16_t need_scan, need_drag, need_home,
-        need_jog; /* KR_PERMIT_...: permissives of each kind of motion */
-    uint16_t
-        drive_inputs; /* KR_PERMIT_... that come from the axes' digital inputs (of every rail), not the register */
+    /* KR_PERMIT_...: the permissives that each kind of motion needs. */
+    uint16_t need_scan, need_drag, need_home, need_jog;
+    /* KR_PERMIT_...: permissives that come from digital inputs of the axes (of every rail), not from the register. */
+    uint16_t drive_inputs;
     uint16_t access;          /* KR_PERMIT_... without which hands may move holders */
     bool brakes_hold;         /* the file's statement that holders stay where they are without power */
     bool setup_mode_enforced; /* the file's statement that the safety system bounds a jog with open guards */
@@ -98,8 +98,8 @@ struct kr_holder_data {
     uint8_t state;  /* enum kr_holder_state */
     uint8_t origin; /* enum kr_origin, of its place */
     uint8_t edge;   /* enum kr_edge */
-    uint8_t
-        was_known; /* how it was known before hands may have been there, as long as that may count again; else 0 */
+    /* How the place was known before hands may have been there, as long as that may count again; else 0. */
+    uint8_t was_known;
     uint16_t cut;   /* with proof: the cut line that it makes in the order in force, 0 idle */
     uint32_t knife; /* number of its knife in the book's ledger; 0: one without a name, or none */
 };
@@ -168,10 +168,10 @@ struct kr_record {
 struct kr_durable {
     uint32_t serial; /* grows with every change */
     struct kr_holder_data holder[KR_RAILS_MAX][KR_HOLDERS_MAX];
-    uint16_t docking
-        [KR_RAILS_MAX]; /* holder that the carriage may be moving; 0: none. After a cut it is unknown */
-    uint8_t clamp_open
-        [KR_RAILS_MAX]; /* 0, 1: the common clamp may be open; after a cut the whole rail is unknown */
+    /* The holder that the carriage may be moving; 0: none. After a power cut its place is unknown. */
+    uint16_t docking[KR_RAILS_MAX];
+    /* 0, 1: the common clamp may be open. After a power cut the whole rail is unknown. */
+    uint8_t clamp_open[KR_RAILS_MAX];
     uint8_t datum_doubted[KR_RAILS_MAX]; /* 0, 1: it jumped, the encoder failed ...: only homing mends that */
     uint8_t rests[KR_RAILS_MAX];         /* 0, 1: the carriage stood at rest_um with its drive off */
     int32_t rest_um[KR_RAILS_MAX];
@@ -185,10 +185,10 @@ struct kr_durable {
     uint8_t staged, in_force; /* 0, 1: whether the orders below are there */
     struct kr_order staged_order, order;
     uint16_t n_queued;
-    struct kr_order
-        queue[KR_QUEUE_MAX]; /* behind the staged one, the next first; empty while nothing is staged */
-    struct kr_order
-        recipe[KR_RECIPES_MAX]; /* [n - 1] is recipe n; 0 slits: empty. Their order numbers mean nothing */
+    /* The orders behind the staged one, the next one first. Empty while nothing is staged. */
+    struct kr_order queue[KR_QUEUE_MAX];
+    /* recipe[n - 1] is recipe n; 0 slits: it is empty. Order numbers of recipes mean nothing. */
+    struct kr_order recipe[KR_RECIPES_MAX];
     struct kr_verdict verdict;
     struct kr_record record;
     struct kr_edit edit; /* the last one that was judged */
@@ -216,8 +216,8 @@ struct kr_knife_answer {
 
 struct kr_station_in {
     int32_t dt_us; /* machine time since the last step: the period */
-    int32_t
-        wall_dt_us; /* wall time since the last step: for heartbeats; less when the simulation runs faster */
+    /* Wall time since the last step, for heartbeats. It is less than dt_us when the simulation runs faster. */
+    int32_t wall_dt_us;
     /* from the face */
     struct kr_snapshot request, command, edit; /* blocks ORDER, COMMAND and EDIT */
     char edit_origin[KR_ORIGIN_MAX];           /* who wrote EDIT, as text: for the history */
@@ -260,10 +260,10 @@ struct kr_station_out {
     char knife_name[KR_KNIFE_NAME_MAX];
     bool request_busy; /* a request is being judged */
     bool edit_busy;    /* a maintenance request is being judged */
-    bool
-        drop_control; /* the heartbeat has been silent for control_limit_ms: whoever is in control loses it */
-    bool moving;      /* something moves or may move */
-    bool at_rest;     /* with shut_down: the process may end */
+    /* The heartbeat has been silent for control_limit_ms: the client in control loses control. */
+    bool drop_control;
+    bool moving;           /* something moves or may move */
+    bool at_rest;          /* with shut_down: the process may end */
     struct kr_result halt; /* what became of in.halt */
 };
 

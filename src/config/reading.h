@@ -1,4 +1,4 @@
-/* A station while it is read: where each value came from, and the groups that stand over several rails. */
+/* A station while its settings are read: where each value came from, and the groups that apply to several rails. */
 #ifndef KNIFERAIL_CONFIG_READING_H
 #define KNIFERAIL_CONFIG_READING_H
 
@@ -7,7 +7,7 @@
 struct drive_reading {
     struct kr_group group, registers, outputs, inputs;
     struct drive_settings settings;
-    bool expected_good; /* its list `expected` can be relied on */
+    bool expected_good; /* its list `expected` may be used */
 };
 
 struct rail_reading {
@@ -15,7 +15,7 @@ struct rail_reading {
     struct drive_reading drive;
     struct rail_settings settings;
     struct simulated_settings machine;
-    const config_setting_t *holder_at[KR_HOLDERS_MAX]; /* the entry that each holder stands in */
+    const config_setting_t *holder_at[KR_HOLDERS_MAX]; /* the entry that contains each holder */
     bool holders_good, references_good;
 };
 
@@ -27,73 +27,74 @@ struct station_reading {
     struct rail_settings common;
     struct simulated_settings machine;
     uint16_t n_rails;
-    bool web_fits;   /* the widest web was not told to be wider than a rail */
-    bool sizes_good; /* all of them can be relied on */
-    bool rails_good; /* all of them could be told apart */
+    bool web_fits;   /* it was not reported that the widest web is wider than a rail */
+    bool sizes_good; /* all sizes may be used */
+    bool rails_good; /* all rails could be told apart */
     int32_t period_us;
     bool period_good;
     struct rail_reading rail[KR_RAILS_MAX];
 };
 
-/* at: one of the list `stations`. Reads and checks; reading is the caller's memory. */
+/* Reads and checks a station; at is its entry of the list `stations`. reading is the caller's memory. */
 void kr_station_read(struct station_reading *reading, struct kr_config_errors *errors,
                      const config_setting_t *at, struct kr_config_station *out);
 
-/* Reads the list `sizes` of it into out. */
+/* Reads the station's list `sizes` into out. */
 void kr_sizes_read(struct station_reading *reading);
 
-/* The number of the size that a holder's group names. False: it can't be relied on, which was told. */
+/* Finds the number of the size that the group of a holder names. False: it may not be used, which was reported. */
 bool kr_size_find(const struct station_reading *reading, struct kr_group *group, const char *name,
                   uint8_t *size);
 
-/* Reads one rail of it into settings and out->holder[rail]. */
+/* Reads one rail of the station into its settings and into out->holder[rail]. */
 void kr_rail_read(struct station_reading *reading, uint16_t rail, const config_setting_t *at);
 
-/* Reads the list `references` of its frame. */
+/* Reads the list `references` of the rail's frame. */
 void kr_references_read(struct station_reading *r, struct rail_reading *rail);
 
-/* Lays a rail's settings into out, and the way back. */
+/* kr_rail_lay() copies the settings of a rail into the station; kr_rail_view() makes the settings from the station. */
 void kr_rail_lay(const struct rail_settings *settings, uint16_t rail, struct kr_config_station *out);
 void kr_rail_view(const struct kr_config_station *station, uint16_t rail, struct rail_settings *settings);
-/* Lays a size's settings into out, and the way back; index counts from 0. */
+/* The same for a size; index counts from 0. */
 void kr_size_lay(const struct size_settings *settings, uint16_t index, struct kr_config_station *station);
 void kr_size_view(const struct kr_config_station *station, uint16_t index, struct size_settings *settings);
-/* The settings that a holder, a drive and a rail of the simulated machine were made from. */
+/* Make the settings from which a holder, a drive and a rail of the simulated machine were made. */
 void kr_holder_view(const struct kr_config_station *station, const struct kr_holder_data *holder,
                     struct holder_settings *settings);
 void kr_drive_view(const struct kr_drive *drive, struct drive_settings *settings);
 void kr_simulated_view(const struct kr_config_station *station, uint16_t rail,
                        struct simulated_settings *settings);
 
-/* Reads the group `drive` of a station or of a rail; of a rail with the station's, NULL for the station's own. */
+/* Reads the group `drive` of a station (common is NULL) or of a rail (common is the station's). */
 void kr_drive_read(struct drive_reading *reading, struct kr_config_errors *errors, const config_setting_t *at,
                    const struct drive_reading *common);
-/* Reads a list `expected` into the drive. False: it can't be relied on, which was told. */
+/* Reads a list `expected` into the drive. False: it may not be used, which was reported. */
 bool kr_expected_read(struct kr_config_errors *errors, const config_setting_t *list, struct kr_drive *drive);
-/* Tells those that the drive's map contradicts; whether two drives have the same list. */
+/* Reports each expected parameter that the drive's map contradicts. */
 void kr_expected_check(struct kr_config_errors *errors, const config_setting_t *list,
                        const struct kr_drive *drive);
+/* Do two drives have the same list? */
 bool kr_expected_same(const struct kr_drive *a, const struct kr_drive *b);
-/* Checks the drives and lays them into out->drive[]. */
+/* Checks the drives and copies them into out->drive[]. */
 void kr_drives_make(struct station_reading *reading);
-/* Tells what drives and serial lines of a those of b are too. */
+/* Reports each drive and each serial line that stations a and b both have. */
 void kr_drives_apart(struct station_reading *a, const struct station_reading *b);
 
-/* Lays what was read into out->simulated. */
+/* Makes out->simulated from what was read. */
 void kr_simulated_make(struct station_reading *reading);
 
-/* What contradicts itself: values that are each allowed but not together. */
+/* Report contradictions: values that are each allowed, but not together. */
 void kr_check_station(struct station_reading *reading);
 void kr_check_rail(struct station_reading *reading, uint16_t index);
-void kr_check_references(struct station_reading *r, uint16_t index); /* once the rails before it are */
+void kr_check_references(struct station_reading *r, uint16_t index); /* after the rails before it */
 void kr_check_holders(struct station_reading *reading, uint16_t rail);
 void kr_check_simulated(struct station_reading *reading, uint16_t rail);
 
-/* Reads the group `face` of the root. default_station is only a name yet: stations are read later. */
+/* Reads the group `face` of the root. default_station is still a name only, because stations are read later. */
 void kr_face_read(struct kr_group *group, struct kr_config_errors *errors, const config_setting_t *root,
                   struct face_settings *settings);
 
-/* The face's settings of a config that was read. */
+/* Makes the face's settings from a config that was read. */
 void kr_face_view(const struct kr_config *config, struct face_settings *settings);
 
 #endif

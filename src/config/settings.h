@@ -1,4 +1,5 @@
-/* The tables of all settings, and the structs that some of them fill before they are laid into the station. */
+/* The tables of all settings, and the structs that some of these tables fill. Their values are then copied into the
+ * station's config. */
 #ifndef KNIFERAIL_CONFIG_SETTINGS_H
 #define KNIFERAIL_CONFIG_SETTINGS_H
 
@@ -7,12 +8,13 @@
 struct face_settings {
     struct kr_config_face face;
     char default_station[KR_NAME_MAX]; /* empty: not given */
-    /* Of each address rule the name of its station, empty: of every one; and where the file gives it. */
+    /* Of each address rule: the name of its station (empty: the rule is for every station), and where the file gives
+     * it. */
     char rule_station[KR_FACE_RULES_MAX][KR_NAME_MAX];
     const config_setting_t *rule_at[KR_FACE_RULES_MAX];
 };
 
-/* What a station's group keeps beside the station: groups that are defaults of its rails are read apart. */
+/* The settings of a rail. A station's groups that are defaults of its rails are read into such a struct, too. */
 struct rail_settings {
     struct kr_rail_geometry geometry;
     struct kr_carriage_config carriage;
@@ -20,13 +22,13 @@ struct rail_settings {
     uint8_t approach_word;
 };
 
-/* A size of holders. */
+/* One size of holders. */
 struct size_settings {
     char name[KR_SIZE_NAME_MAX];
     int32_t spacing_um, body_um;
 };
 
-/* Holders side by side that are alike. */
+/* A run of equal holders, side by side. */
 struct holder_settings {
     int32_t first_um, pitch_um;
     char size[KR_SIZE_NAME_MAX];
@@ -37,18 +39,18 @@ struct holder_settings {
 struct simulated_settings {
     struct sim_rail_config rail;
     uint64_t seed;
-    uint16_t inputs; /* permissives that its wires give at the start, KR_PERMIT_... */
+    uint16_t inputs; /* KR_PERMIT_...: the permissives that its wires give at the start */
 };
 
-/* A drive over Modbus. Ratios are kept apart, since the config reads units by the ends of names. */
+/* A drive over Modbus. Its ratios have fields of their own here, because the ends of the names of fields say units. */
 struct drive_settings {
     struct kr_drive drive;
     int32_t position_um, speed_um_per_s, accel_um_per_s2;
     uint8_t parity_word;
-    uint16_t inverted_outputs, inverted_inputs; /* by the words' own order */
+    uint16_t inverted_outputs, inverted_inputs; /* bits by the sequence of the words */
 };
 
-/* A parameter that a drive must show; a number of the file may be signed or not. */
+/* A parameter that a drive must show. Its value may be signed or unsigned in the file. */
 struct expected_settings {
     char name[KR_PARAMETER_NAME_MAX];
     uint16_t address;
@@ -56,7 +58,7 @@ struct expected_settings {
     int64_t value, mask;
 };
 
-extern const char *const kr_word_orders[];     /* KR_WORD_ORDERS, closed with a NULL */
+extern const char *const kr_word_orders[];     /* KR_WORD_ORDERS, then a NULL */
 extern const struct kr_table kr_daemon_table;  /* struct kr_config */
 extern const struct kr_table kr_face_table;    /* struct face_settings */
 extern const struct kr_table kr_listen_table;  /* struct kr_face_listen */
@@ -70,8 +72,8 @@ extern const struct kr_table kr_idle_table;
 extern const struct kr_table kr_permissives_table;
 extern const struct kr_table kr_carriage_table;  /* struct rail_settings; also of a single rail */
 extern const struct kr_table kr_simulated_table; /* struct simulated_settings */
-extern const struct kr_table
-    kr_physics_table; /* the same, a single rail's: without what is the whole machine's */
+/* struct simulated_settings of a single rail: without the rows that are for the whole machine. */
+extern const struct kr_table kr_physics_table;
 extern const struct kr_table kr_rail_table;      /* struct rail_settings */
 extern const struct kr_table kr_frame_table;     /* struct rail_settings */
 extern const struct kr_table kr_point_table;     /* struct kr_frame_point */

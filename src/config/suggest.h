@@ -3,7 +3,7 @@
 
 #include <stddef.h>
 
-/* The name that was most likely meant, or NULL if none is near. */
+/* Gives the name that was most likely meant, or NULL if no name is similar to what was written. */
 const char *kr_suggest(const char *written, const char *const names[], size_t n);
 
 #endif

@@ -26,10 +26,10 @@ struct face_layout {
     struct face_run input[FACE_RUNS_MAX], holding[FACE_RUNS_MAX];
     struct face_bits coil[FACE_BITS_MAX], discrete[FACE_BITS_MAX];
     uint8_t block[KR_MAP_HOLDING_WORDS]; /* enum kr_block_id of a writable register, or FACE_NO_BLOCK */
-    uint16_t
-        kept[KR_MAP_HOLDING_WORDS]; /* mask: FFFFh if it has a row; the others read 0 whatever is written */
-    uint16_t
-        watched[KR_MAP_HOLDING_WORDS];  /* enum kr_reg of a mask that no trigger hands over, or KR_REG_NONE */
+    /* A mask: FFFFh if the register has a row. The others read 0 whatever is written. */
+    uint16_t kept[KR_MAP_HOLDING_WORDS];
+    /* enum kr_reg of a mask that no trigger hands over, or KR_REG_NONE. */
+    uint16_t watched[KR_MAP_HOLDING_WORDS];
     uint8_t half[KR_MAP_HOLDING_WORDS]; /* enum face_half */
     /* Rows that the face fills in for each client: addresses of input registers. */
     uint16_t own_role, own_control, control_held, control_holder, control_holder_words;

@@ -15,8 +15,8 @@ struct crowded {
 struct choice {
     int16_t cut[KR_HOLDERS_MAX];  /* from 0, or IDLE */
     int16_t want[KR_HOLDERS_MAX]; /* 0: stay if possible; +1: must move; -1: must stay */
-    int64_t goal
-        [KR_HOLDERS_MAX]; /* an idle holder that moves ends as near to this as it may; NOWHERE: to its start */
+    /* An idle holder that moves ends as near to this as it may; NOWHERE: to its start. */
+    int64_t goal[KR_HOLDERS_MAX];
     struct crowded crowd[KR_HOLDERS_MAX]; /* set with the ends */
     bool ahead[KR_HOLDERS_MAX];           /* moves for the next order's sake alone */
     struct end end[KR_HOLDERS_MAX];

@@ -10,8 +10,8 @@
 /* Indexed by holder and by cut, or by the number of cuts to the holder's left. A move costs handling, drag, and the
  * shortest empty way that can lead to it from any other holder; once, that way is the carriage's own. */
 struct cost {
-    int64_t low[KR_HOLDERS_MAX],
-        high[KR_HOLDERS_MAX]; /* where anything may end that leaves the others room on the rail */
+    /* Where a holder may end at least, and at most, that leaves the others room on the rail. */
+    int64_t low[KR_HOLDERS_MAX], high[KR_HOLDERS_MAX];
     int64_t cut_us[KR_HOLDERS_MAX][KR_CUTS_MAX];
     int64_t rest_us[KR_HOLDERS_MAX][KR_CUTS_MAX + 1];
     int32_t way_us[KR_HOLDERS_MAX][KR_CUTS_MAX]; /* its way at the empty carriage's speed; below 0: left */

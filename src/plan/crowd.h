@@ -40,8 +40,8 @@ struct crowd {
     int64_t reach[KR_HOLDERS_MAX];  /* spacings from holder 0 on, added up */
     int64_t at[KR_HOLDERS_MAX];     /* each holder's start less that */
     int16_t sorted[KR_HOLDERS_MAX]; /* holders by that */
-    int32_t us[KR_HOLDERS_MAX]
-              [KR_HOLDERS_MAX]; /* what one costs if it ends where, measured so, another starts */
+    /* What a holder costs if it ends where, measured so, another one starts. */
+    int32_t us[KR_HOLDERS_MAX][KR_HOLDERS_MAX];
     int32_t least_us[KR_HOLDERS_MAX][KR_HOLDERS_MAX]; /* the same, if the deadband helps as much as it may */
     int64_t approach_us[KR_HOLDERS_MAX];
     struct crowd_run run; /* the one at work */

@@ -25,9 +25,9 @@ struct path {
     const struct cost *cost;
     struct lean lean;
     int64_t reach[KR_HOLDERS_MAX + 1]; /* spacings from holder 0 on, added up */
-    int64_t rest_us[KR_CUTS_MAX + 1]
-                   [KR_HOLDERS_MAX + 1];    /* of the holders before one, with so many cuts to their left */
-    int64_t least_rest_us[KR_CUTS_MAX + 1]; /* of any of them together: below 0 where prices are */
+    /* What the holders before one cost at rest, with so many cuts to their left. */
+    int64_t rest_us[KR_CUTS_MAX + 1][KR_HOLDERS_MAX + 1];
+    int64_t least_rest_us[KR_CUTS_MAX + 1];        /* of any of them together: below 0 where prices are */
     int64_t after_us[KR_HOLDERS_MAX][KR_CUTS_MAX]; /* least of all right of i, while i makes cut j */
     int64_t from_us[KR_CUTS_MAX][KR_HOLDERS_MAX];  /* the same with i's own cost, by cut */
     int64_t least_us;

@@ -11,8 +11,8 @@
 /* Prices of holders as the next to be picked up; and costs with these prices in place of the shortest empty ways. */
 struct price {
     int64_t pick_us[KR_HOLDERS_MAX], end_us;
-    int64_t most_left_us[KR_HOLDERS_MAX],
-        most_right_us[KR_HOLDERS_MAX]; /* the dearest from one to the rail's end */
+    /* The dearest pick from a holder to the left end of the rail, and to the right end. */
+    int64_t most_left_us[KR_HOLDERS_MAX], most_right_us[KR_HOLDERS_MAX];
     struct cost cost;
 };
 

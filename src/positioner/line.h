@@ -90,8 +90,8 @@ struct line {
     size_t n_received;
     uint8_t received[TCP_ADU_MAX];
     char why[80]; /* what is wrong with the last answer, in words; empty: errno says it */
-    int64_t
-        quiet_us; /* serial line: until then an answer may come that nobody waits for; 0: none is on its way */
+    /* Serial line: until then an answer may come that nobody waits for; 0: none is on its way. */
+    int64_t quiet_us;
     int64_t silent_us;  /* serial line: until then it has to be silent before another frame may begin */
     uint16_t waits_for; /* rail, from 1, whose drive is being asked; 0: none. Guarded by the lock */
     int fd;             /* reserved below FD_SETSIZE; the null device while there is no connection */

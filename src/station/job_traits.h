@@ -44,8 +44,8 @@ struct job_traits {
     bool keeps_verified; /* the order in force stays verified when it starts */
     bool has_record;     /* stored at its end; jobs that place nothing have none */
     bool corrects;       /* moves again what a scan found off its place, and counts holders that slipped */
-    bool
-        held_to_run; /* at reduced speed, while the hold-to-run device is pressed, with its permissives throughout */
+    /* The job moves at reduced speed while the hold-to-run device is pressed, with its permissives throughout. */
+    bool held_to_run;
 };
 
 /* Of a number that is no job's, 0 too: a row of a job that moves nothing and needs what a scan needs. Never NULL. */

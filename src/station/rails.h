@@ -7,11 +7,11 @@
  * from it. */
 struct rails {
     struct kr_motion motion[KR_RAILS_MAX];
-    struct kr_rail_holder holder[KR_RAILS_MAX]
-                                [KR_HOLDERS_MAX]; /* of durable.holder, what the rails must know */
-    uint32_t generation[KR_RAILS_MAX];            /* of a rail's knowledge, as it was taken over last */
-    uint16_t places_seen[KR_RAILS_MAX];           /* the same, of its places_changed */
-    uint16_t moves_done[KR_RAILS_MAX];            /* of the plan */
+    /* What the rails must know of durable.holder. */
+    struct kr_rail_holder holder[KR_RAILS_MAX][KR_HOLDERS_MAX];
+    uint32_t generation[KR_RAILS_MAX];  /* of a rail's knowledge, as it was taken over last */
+    uint16_t places_seen[KR_RAILS_MAX]; /* the same, of its places_changed */
+    uint16_t moves_done[KR_RAILS_MAX];  /* of the plan */
     /* As the station file tells them; those in the station's config are corrected by what references have found. */
     struct kr_carriage_config told[KR_RAILS_MAX];
 };
