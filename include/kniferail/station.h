@@ -140,7 +140,7 @@ struct kr_knife_event {
     uint32_t metres; /* that it has cut since it was ground, until then; with MOUNT what it begins with */
     uint32_t left_metres; /* with MOUNT: that the knife without a name, which it replaces, has cut */
     uint32_t fell_metres; /* with BROKEN: LINE_METRES when VERIFIED fell last */
-    uint8_t fell_known;   /* 0, 1: whether it has fallen since the gateway's start */
+    uint8_t fell_known;   /* 0, 1: whether it has fallen */
     uint8_t edge_known;   /* 0, 1 */
     int32_t edge_um;      /* its edge position: the edge offset of a holder that it is on */
     int32_t diameter_um, thickness_um; /* 0: not said */
@@ -182,6 +182,9 @@ struct kr_durable {
      * the inputs of pin, brake and clamp (KR_DI_...). 0: it was not, or hands may have been there since. */
     uint32_t proof[KR_RAILS_MAX];
     uint16_t proof_inputs[KR_RAILS_MAX];
+    uint8_t was_verified;     /* 0, 1: VERIFIED stands; also after a restart, until its fall is noted */
+    uint8_t fell;             /* 0, 1: VERIFIED has fallen */
+    uint32_t fell_metres;     /* LINE_METRES when it fell last: the rolls wound then may hold fragments */
     uint8_t staged, in_force; /* 0, 1: whether the orders below are there */
     struct kr_order staged_order, order;
     uint16_t n_queued;

@@ -43,6 +43,12 @@
     X(cut, "cut", CUT, IF_SET) \
     X(knife, "knife", U32, IF_SET)
 
+/* struct kr_durable, table station */
+#define STATION_FIELDS(X) \
+    X(was_verified, "was_verified", FLAG, IF_SET) \
+    X(fell, "fell", FLAG, IF_SET) \
+    X(fell_metres, "fell_metres", U32, IF_SET)
+
 /* struct kr_durable, table rail; r is the rail, from 0 */
 #define RAIL_FIELDS(X) \
     X(docking[r], "holder_in_motion", HOLDER_OR_NONE, ALWAYS) \
@@ -150,9 +156,11 @@
 #define COLUMNS_OF(list) list(FIELD_COLUMN)
 #define VALUES_OF(list)  list(FIELD_VALUE)
 #define NAMES_OF(list)   list(FIELD_NAME)
+#define CHANGES_OF(list) list(FIELD_CHANGE)
 
 #define FIELD_COLUMN(field, column, type, sealed) ", " column
 #define FIELD_VALUE(field, column, type, sealed)  ", ?"
 #define FIELD_NAME(field, column, type, sealed)   ", :" column
+#define FIELD_CHANGE(field, column, type, sealed) ", " column " = ?"
 
 #endif

@@ -64,6 +64,13 @@ static void read_holder(struct row *row, struct kept *kept)
     kept->holder_stored[r][h] = true;
 }
 
+static void read_station(struct row *row, struct kept *kept)
+{
+    struct kr_durable *is = &kept->durable;
+    (void)NEXT(row, I64); /* its key */
+    STATION_FIELDS(READ)
+}
+
 static void read_rail(struct row *row, struct kept *kept)
 {
     int64_t r = next_in(row, 1, KR_RAILS_MAX) - 1;
@@ -144,7 +151,8 @@ static void read_record(struct row *row, struct kept *kept)
 
 bool book_read(struct kr_book *book, struct kept *kept)
 {
-    return read_rows(book, SQL_HOLDERS, kept->id, "holder", read_holder, kept) &&
+    return read_rows(book, SQL_STATION, kept->id, "station", read_station, kept) &&
+           read_rows(book, SQL_HOLDERS, kept->id, "holder", read_holder, kept) &&
            read_rows(book, SQL_RAILS, kept->id, "rail", read_rail, kept) &&
            read_rows(book, SQL_ORDERS, kept->id, "orders", read_order, kept) &&
            read_rows(book, SQL_SLITS, kept->id, "slit", read_slit, kept) &&

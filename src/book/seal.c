@@ -40,6 +40,11 @@ static void add_holder(uint64_t *seal, const struct kr_holder_data *is)
     HOLDER_FIELDS(SEAL)
 }
 
+static void add_station(uint64_t *seal, const struct kr_durable *is)
+{
+    STATION_FIELDS(SEAL)
+}
+
 static void add_rails(uint64_t *seal, const struct kept *kept)
 {
     const struct kr_durable *is = &kept->durable;
@@ -93,6 +98,7 @@ int64_t book_seal(const struct kept *kept)
     uint64_t seal = SEAL_BEGIN;
     seal_add_text(&seal, kept->name);
     seal_add(&seal, kept->durable.serial);
+    add_station(&seal, &kept->durable);
     add_rails(&seal, kept);
     add_order(&seal, kept->durable.staged, &kept->durable.staged_order);
     add_order(&seal, kept->durable.in_force, &kept->durable.order);

@@ -33,8 +33,9 @@
     X(END_SESSION, "UPDATE session SET ended = ?, ended_at = ? WHERE id = (SELECT max(id) FROM session)") \
     X(FIND_STATION, "SELECT station, serial, seal FROM station WHERE name = ?") \
     X(ADD_STATION, "INSERT INTO station(name, serial, changed_at) VALUES(?, 0, '')") \
-    X(SET_STATION, \
-      "UPDATE station SET serial = ?, changed_at = ?, seal = ?, length_unit = ? WHERE station = ?") \
+    X(SET_STATION, "UPDATE station SET serial = ?, changed_at = ?, seal = ?, length_unit = ?" CHANGES_OF( \
+                       STATION_FIELDS) " WHERE station = ?") \
+    X(STATION, "SELECT station" COLUMNS_OF(STATION_FIELDS) " FROM station WHERE station = ?") \
     X(SIZES, "SELECT number, name FROM size WHERE station = ?") \
     X(DROP_SIZES, "DELETE FROM size WHERE station = ?") \
     X(ADD_SIZE, "INSERT INTO size VALUES(?, ?, ?)") \

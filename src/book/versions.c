@@ -361,7 +361,10 @@ static const char *const version_3[] = {
     "  fell_metres INTEGER, " /* LINE_METRES when VERIFIED fell last before it broke; NULL: not known */
     "  seal INTEGER);"
     "CREATE INDEX knife_event_of_knife ON knife_event(knife, id);",
-    "ALTER TABLE holder ADD COLUMN knife INTEGER NOT NULL DEFAULT 0;", /* 0: one without a name, or none */
+    "ALTER TABLE holder ADD COLUMN knife INTEGER NOT NULL DEFAULT 0;" /* 0: one without a name, or none */
+    "ALTER TABLE station ADD COLUMN was_verified INTEGER NOT NULL DEFAULT 0;" /* 1: VERIFIED stood */
+    "ALTER TABLE station ADD COLUMN fell INTEGER NOT NULL DEFAULT 0;"         /* 1: VERIFIED has fallen */
+    "ALTER TABLE station ADD COLUMN fell_metres INTEGER NOT NULL DEFAULT 0;", /* LINE_METRES then */
 
     /* What people and programs did at the gateway. */
     "CREATE TABLE audit_kind(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"

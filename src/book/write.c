@@ -443,12 +443,16 @@ static bool write_alarms(struct writing *w)
 /* Comes last: the seal is of all that was written before. */
 static bool write_station(struct writing *w)
 {
-    w->kept->durable.serial = w->entry->durable.serial;
+    const struct kr_durable *is = &w->entry->durable;
+    struct kr_durable *was = &w->kept->durable;
+    was->serial = is->serial;
+    STATION_FIELDS(KEEP)
     struct bound b = sql_bind(&w->book->sql, SQL_SET_STATION);
-    bind_number(&b, w->entry->durable.serial);
+    bind_number(&b, is->serial);
     bind_text(&b, w->at);
     bind_number(&b, book_seal(w->kept));
     bind_number(&b, w->entry->length_unit);
+    STATION_FIELDS(BIND)
     bind_number(&b, w->kept->id);
     return run(w, &b, "station");
 }

@@ -240,6 +240,20 @@ void durable_set_edit(struct kr_durable *d, const struct kr_edit *edit)
     durable_touch(d);
 }
 
+void durable_verified(struct kr_durable *d)
+{
+    d->was_verified = 1;
+    durable_touch(d);
+}
+
+void durable_fell(struct kr_durable *d, uint32_t line_metres)
+{
+    d->was_verified = 0;
+    d->fell = 1;
+    d->fell_metres = line_metres;
+    durable_touch(d);
+}
+
 void durable_set_record(struct kr_durable *d, const struct kr_record *record)
 {
     d->record = *record;

@@ -74,6 +74,8 @@ void durable_start_staged(struct kr_durable *d); /* it comes into force, the nex
 void durable_set_verdict(struct kr_durable *d, const struct kr_verdict *verdict);
 void durable_set_edit(struct kr_durable *d, const struct kr_edit *edit);
 void durable_set_knife_event(struct kr_durable *d, const struct kr_knife_event *event);
+void durable_verified(struct kr_durable *d);                   /* VERIFIED has risen */
+void durable_fell(struct kr_durable *d, uint32_t line_metres); /* VERIFIED has fallen, at that LINE_METRES */
 void durable_set_record(struct kr_durable *d, const struct kr_record *record);
 
 #endif

@@ -238,15 +238,14 @@ static bool hands_were_there(const struct kr_edit *edit)
 
 /* What becomes of a knife is stored with the request. before: the holder's data; NULL: it is on none. */
 static void tell_knife(struct editing *e, const struct kr_holder_data *before,
-                       const struct kr_knife_answer *ledger, const struct metres *metres,
-                       struct kr_durable *durable)
+                       const struct kr_knife_answer *ledger, struct kr_durable *durable)
 {
     struct kr_knife_event event;
     if (!knife_tell(&e->asked, &e->knife, before, ledger, &event))
         return;
     event.number = ++e->events;
-    event.fell_known = event.kind == KR_EDIT_BROKEN && metres->fell;
-    event.fell_metres = event.fell_known ? metres->fell_at : 0;
+    event.fell_known = event.kind == KR_EDIT_BROKEN && durable->fell;
+    event.fell_metres = event.fell_known ? durable->fell_metres : 0;
     durable_set_knife_event(durable, &event);
 }
 
@@ -257,7 +256,9 @@ static void apply(struct kr_station *s, const struct kr_edit *edit)
     struct kr_holder_data data = s->editing.before = s->durable.holder[r][h];
     bool cuts = plan_cuts(&s->planning, r, h);
     change(&data, &s->editing, &s->in.knife);
-    tell_knife(&s->editing, &s->editing.before, &s->in.knife, &s->metres, &s->durable);
+    if (cuts && edit->kind == KR_EDIT_BROKEN) /* VERIFIED falls with that, if it still stands */
+        metres_note_verified(&s->metres, &s->durable, false, s->in.line_metres);
+    tell_knife(&s->editing, &s->editing.before, &s->in.knife, &s->durable);
     durable_set_holder(&s->durable, r, h, &data);
     rail_holder_changed(&s->rails, &s->durable, r, h);
     if (edit->kind == KR_EDIT_ABSENT)
@@ -458,11 +459,11 @@ static bool hear_ledger(struct editing *e, const struct kr_station_in *in, enum 
 }
 
 static struct kr_result do_named(struct editing *e, const struct kr_knife_answer *ledger,
-                                 const struct metres *metres, struct kr_durable *durable)
+                                 struct kr_durable *durable)
 {
     struct kr_result result = judge_knife(e, ledger, durable);
     if (result.code == KR_OK)
-        tell_knife(e, NULL, ledger, metres, durable);
+        tell_knife(e, NULL, ledger, durable);
     return result;
 }
 
@@ -477,7 +478,7 @@ static void decide(struct kr_station *s)
                       : is_confirmation(edit.kind) ? confirm(s, &edit)
                       : edges_own_kind(edit.kind)
                           ? edges_request(view_of_edges(s), &s->edges, &s->durable, &edit, s->in.crash)
-                      : is_of_a_named_knife(&edit) ? do_named(e, &s->in.knife, &s->metres, &s->durable)
+                      : is_of_a_named_knife(&edit) ? do_named(e, &s->in.knife, &s->durable)
                                                    : do_edit(s, &edit);
     if (edit.result.code != KR_OK)
         edges_stored(&s->edges); /* nothing has changed */

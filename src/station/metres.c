@@ -127,13 +127,13 @@ static uint32_t run_in_cycle(struct metres *m, const struct kr_station_in *in, e
     return cut ? run : 0;
 }
 
-static void note_fall(struct metres *m, bool verified, uint32_t counter)
+void metres_note_verified(const struct metres *m, struct kr_durable *durable, bool verified,
+                          uint32_t line_metres)
 {
-    if (m->was_verified && !verified) {
-        m->fell = true;
-        m->fell_at = counter;
-    }
-    m->was_verified = verified;
+    if (verified && !durable->was_verified)
+        durable_verified(durable);
+    else if (!verified && durable->was_verified && m->written)
+        durable_fell(durable, line_metres);
 }
 
 /* Before anything else in the cycle: the plan is still the one that the line ran by. */
@@ -141,7 +141,8 @@ void metres_step(struct kr_station *s)
 {
     bool cut = knives_cut(&s->permits, s->line.status & KR_LINE_MAY_RUN, &s->placement, &s->planning,
                           s->durable.in_force, s->unit.state);
-    note_fall(&s->metres, s->placement.verified, s->in.line_metres);
+    s->metres.written |= s->permits.heartbeat_fresh;
+    metres_note_verified(&s->metres, &s->durable, s->placement.verified, s->in.line_metres);
     s->metres.pending += run_in_cycle(&s->metres, &s->in, s->config.metres_source, s->permits.heartbeat_fresh,
                                       cut, &s->alarms);
     if (s->metres.pending >= PIECE_M || !cut)

@@ -59,6 +59,9 @@ static void apply_holders(struct kr_durable *d, int i)
     d->access_count[1] = (uint16_t)(i / 2);
     d->proof[0] = (uint32_t)(i % 4 ? 4000000000u + (unsigned)i : 0);
     d->proof_inputs[1] = (uint16_t)i;
+    d->was_verified = i % 3 == 2;
+    d->fell = i > 2;
+    d->fell_metres = (uint32_t)(i > 2 ? 3000000000u + (unsigned)i : 0);
 }
 
 /* A request is judged, and an accepted one staged; some commits later it is put in force, or cancelled. */
@@ -198,6 +201,8 @@ static bool same_holder(const struct kr_holder_data *a, const struct kr_holder_d
 
 static bool same_holders(const struct kr_durable *a, const struct kr_durable *b)
 {
+    if (!(true STATION_FIELDS(SAME)))
+        return false;
     for (int r = 0; r < KR_RAILS_MAX; r++) {
         if (!(true RAIL_FIELDS(SAME)))
             return false;

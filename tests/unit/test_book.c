@@ -237,6 +237,7 @@ static void assert_rails_equal(const struct kr_durable *a, const struct kr_durab
 static void assert_durables_equal(const struct kr_durable *a, const struct kr_durable *b)
 {
     ck_assert_uint_eq(a->serial, b->serial);
+    STATION_FIELDS(EQUAL)
     assert_rails_equal(a, b);
     ck_assert_uint_eq(a->staged, b->staged);
     ck_assert_uint_eq(a->in_force, b->in_force);
@@ -1221,6 +1222,7 @@ static const struct {
     const char *table;
     const char *column[32];
 } listed[] = {
+    {"station", {"station", "name", "serial", "changed_at", "seal", "length_unit", STATION_FIELDS(COLUMN)}},
     {"holder", {"station", "rail", "holder", HOLDER_FIELDS(COLUMN)}},
     {"rail", {"station", "rail", RAIL_FIELDS(COLUMN)}},
     {"orders", {"station", "place", ORDER_FIELDS(COLUMN)}},
@@ -1253,6 +1255,11 @@ END_TEST
 #define LIMIT_OF(c_type, low, high)      (c_type)(at_most ? (int64_t)(high) : (int64_t)(low))
 #define LIMIT(...)                       LIMIT_OF(__VA_ARGS__)
 #define SET(field, column, type, sealed) is->field = LIMIT(type);
+
+static void set_station(struct kr_durable *is, bool at_most)
+{
+    STATION_FIELDS(SET)
+}
 
 static void set_rails(struct kr_durable *is, bool at_most)
 {
@@ -1304,6 +1311,7 @@ START_TEST(every_field_is_there_again_with_the_least_and_with_the_most_that_it_m
     struct kr_book *book = opened(path);
     uint16_t station;
     ck_assert_int_eq(kr_book_load(book, station_name, &station, d), KR_LOAD_NEW);
+    set_station(d, at_most);
     set_rails(d, at_most);
     for (int r = 0; r < KR_RAILS_MAX; r++)
         for (int h = 0; h < KR_HOLDERS_MAX; h++)

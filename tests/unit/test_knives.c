@@ -197,6 +197,79 @@ START_TEST(a_broken_knife_tells_its_cause_its_fragments_and_the_metres_at_which_
 }
 END_TEST
 
+/* A knife of the ledger on the holder that makes cut 2, VERIFIED, with proven edges and 130 m cut; its holder. */
+static uint16_t cutting_knife(void)
+{
+    set_up();
+    uint16_t cuts = rig_holder_of_cut(&rig, 1, 2);
+    ck_assert_int_eq(enter("K-1", 0), KR_OK);
+    ck_assert_int_eq(mount(cuts, "K-1"), KR_OK);
+    rig_confirm_edges(&rig);
+    rig_set_up(&rig, 2, 3, 200 * MM);
+    line_cuts(130);
+    return cuts;
+}
+
+static void expect_broken_at(uint16_t holder, uint32_t fell_metres)
+{
+    struct knife_values broken = {.rail = 1, .holder = holder, .cause = KR_CAUSE_CRACK};
+    ck_assert_int_eq(rig_knife(&rig, KR_EDIT_BROKEN, broken), KR_OK);
+    ledger_expect(&ledger, "SELECT kind, fell_metres FROM knife_event ORDER BY id DESC LIMIT 1", "%d|%u",
+                  KR_EDIT_BROKEN, fell_metres);
+}
+
+START_TEST(where_verified_fell_is_known_after_a_restart)
+{
+    uint16_t cuts = cutting_knife();
+    uint32_t fell_at = rig.in.line_metres;
+    rig.in.crash = 1;
+    rig_run_ms(&rig, 100);
+    rig.in.line_metres += 40; /* the web that is pulled out */
+    rig.in.crash = 0;
+    rig_run_ms(&rig, 100);
+    ledger_rig_restart(&ledger);
+    rig_to_idle(&rig);
+    expect_broken_at(cuts, fell_at);
+    end();
+}
+END_TEST
+
+START_TEST(of_a_gateway_that_ended_while_verified_stood_it_is_where_the_plc_first_writes_to_the_next_one)
+{
+    uint16_t cuts = cutting_knife();
+    ck_assert(rig_status(&rig) & KR_STATUS_VERIFIED);
+    uint32_t line_metres = rig.in.line_metres + 25; /* cut while no gateway ran */
+    rig.in.line_metres = 0;                         /* the new gateway's registers, before the PLC writes */
+    rig.heart_stopped = true;
+    ledger_rig_restart(&ledger);
+    rig_run_ms(&rig, 500);
+    rig.in.line_metres = line_metres;
+    rig.in.permissives &=
+        (uint16_t)~KR_PERMIT_GUARDS_CLOSED; /* hands are there: VERIFIED does not come back */
+    rig.heart_stopped = false;
+    rig.in.controlled = true;
+    rig.in.control_generation++;
+    rig_run_ms(&rig, 2000);
+    ck_assert(!(rig_status(&rig) & KR_STATUS_VERIFIED));
+    rig.in.line_metres += 300; /* what is wound by hand */
+    rig_run_ms(&rig, 2000);
+    rig.in.permissives |= KR_PERMIT_GUARDS_CLOSED;
+    rig_to_idle(&rig);
+    expect_broken_at(cuts, line_metres);
+    end();
+}
+END_TEST
+
+START_TEST(of_a_knife_that_is_found_broken_while_verified_stands_it_is_where_it_is_entered)
+{
+    uint16_t cuts = cutting_knife();
+    ck_assert(rig_status(&rig) & KR_STATUS_VERIFIED);
+    expect_broken_at(cuts, rig.in.line_metres);
+    ck_assert(!(rig_status(&rig) & KR_STATUS_VERIFIED));
+    end();
+}
+END_TEST
+
 START_TEST(a_swap_of_equal_size_and_offset_and_a_regrind_leave_their_metres_in_the_ledger)
 {
     set_up();
@@ -384,6 +457,11 @@ Suite *make_suite(void)
     tcase_add_test(knives, a_knife_that_comes_back_ground_has_no_edge_position_until_one_is_entered);
     tcase_add_test(knives,
                    a_broken_knife_tells_its_cause_its_fragments_and_the_metres_at_which_verified_fell);
+    tcase_add_test(knives, where_verified_fell_is_known_after_a_restart);
+    tcase_add_test(
+        knives,
+        of_a_gateway_that_ended_while_verified_stood_it_is_where_the_plc_first_writes_to_the_next_one);
+    tcase_add_test(knives, of_a_knife_that_is_found_broken_while_verified_stands_it_is_where_it_is_entered);
     tcase_add_loop_test(knives,
                         a_swap_of_equal_size_and_offset_and_a_regrind_leave_their_metres_in_the_ledger, 0, 2);
     tcase_add_test(knives, a_swap_brings_the_knife_that_was_on_the_holder_to_the_shelf);
