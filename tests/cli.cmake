@@ -10,6 +10,10 @@ set_tests_properties(map_version PROPERTIES LABELS system TIMEOUT 60)
 kr_real_time(panel FOLDER system ARGS ${gateway} $<TARGET_FILE:kniferail-panel> COST 60 LABELS threads)
 kr_fuzz(fuzz_panel LIBS kr_panel kr_sim RUNS 200000 MOST_BYTES 200 BRIEF 200000)
 
+# A list of knives that is to be taken in.
+kr_fuzz(fuzz_knives SOURCES ${CMAKE_SOURCE_DIR}/src/cli/knife_rows.c ${CMAKE_SOURCE_DIR}/src/cli/csv.c LIBS kr_book kr_sim
+        SEES ${CMAKE_SOURCE_DIR}/src/cli RUNS 100000 MOST_BYTES 1000 BRIEF 100000)
+
 kr_test(test_csv SOURCES unit/test_csv.c ${CMAKE_SOURCE_DIR}/src/cli/csv.c LABELS unit)
 kr_test(test_text_table SOURCES unit/test_text_table.c ${CMAKE_SOURCE_DIR}/src/cli/text_table.c LABELS unit)
 

@@ -30,6 +30,8 @@ kr_real_time(daemon_handshake FOLDER system ARGS ${gateway} COST 25)
 kr_real_time(daemon_motion FOLDER system ARGS ${gateway} COST 35 PARTS 3)
 kr_real_time(daemon_maint FOLDER system ARGS ${gateway} COST 25 PARTS 2)
 kr_real_time(daemon_knives FOLDER system ARGS ${gateway} COST 20)
+# Knives as a list: out of one book, into another.
+kr_real_time(knife_list FOLDER system ARGS ${gateway} COST 10)
 kr_real_time(daemon_doors FOLDER system ARGS ${gateway} ${count_malloc} COST 35)
 # The shipped PLC library as a PLC.
 kr_real_time(plc_library FOLDER system ARGS ${gateway} COST 100 PARTS 3)

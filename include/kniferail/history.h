@@ -18,6 +18,7 @@ enum kr_history_table {
     KR_HISTORY_ALARM_TIMES,  /* alarms without words: at_ms (since 1970), raised (0 or 1), code, rail, item */
     KR_HISTORY_KNIVES,       /* one row a knife of the ledger, as it is now; the period is not read */
     KR_HISTORY_KNIFE_EVENTS, /* one row each time that something became of a knife */
+    KR_HISTORY_KNIFE_LIST,   /* the same as a list that can be taken in again (knife_list.h) */
     KR_HISTORY_ERRORS, /* one row a holder and changeover that placed it: how far off its target it was at the end */
 };
 

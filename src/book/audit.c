@@ -12,7 +12,7 @@ bool kr_book_audit_next(struct kr_book *book, int64_t *id)
     return true;
 }
 
-static bool add_row(struct kr_book *book, const struct kr_audit_row *row)
+bool book_add_audit(struct kr_book *book, const struct kr_audit_row *row)
 {
     char at[KR_BOOK_TIME_MAX], until[KR_BOOK_TIME_MAX];
     struct bound b = sql_bind(&book->sql, SQL_SET_AUDIT);
@@ -40,7 +40,7 @@ bool kr_book_audit(struct kr_book *book, const struct kr_book_audit *audit)
     if (!book_begin(book))
         return book_take_back(book);
     for (uint16_t i = 0; i < audit->n; i++)
-        if (!add_row(book, &audit->row[i]))
+        if (!book_add_audit(book, &audit->row[i]))
             return book_take_back(book);
     return book_confirm(book);
 }

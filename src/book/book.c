@@ -419,7 +419,7 @@ bool kr_book_commit(struct kr_book *book, uint16_t station, const struct kr_book
     if (!book_begin(book))
         return book_take_back(book);
     book->next = book->station[station];
-    if (!book_write(book, &book->next, entry))
+    if (!book_write(book, &book->next, entry, NULL))
         return book_take_back(book);
     if (!book_confirm(book))
         return false;

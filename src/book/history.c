@@ -89,6 +89,31 @@ static const char knife_event_query[] =
                                                                                                     "BY e.id";
 #undef X
 
+/* A knife, and behind it what became of it (knife_list.h): 2 and 27 are grinds, 28 a break. */
+#define ON_HOLDER "LEFT JOIN holder h ON h.station = k.station AND h.knife = k.knife AND k.place = 1 "
+#define OF_LIST   "WHERE k.station = ?1" OF_ALL "AND " OF_RAIL("k.rail") " AND " OF_HOLDER("k.holder") " "
+static const char knife_list_query[] =
+    "SELECT record, name, kind, place, rail, holder, diameter_um, thickness_um, edge_um, metres, "
+    "earlier_metres, grinds, at, diameter_before_um, thickness_before_um, cause, fragments, fell_metres FROM "
+    "("
+    "SELECT 'knife' AS record, k.name, k.kind, p.meaning AS place, nullif(k.rail, 0) AS rail, "
+    "nullif(k.holder, 0) AS holder, nullif(k.diameter_um, 0) AS diameter_um, "
+    "nullif(k.thickness_um, 0) AS thickness_um, coalesce(h.edge_offset_um, k.edge_um) AS edge_um, "
+    "coalesce(h.metres, k.metres) AS metres, k.earlier_metres, k.grinds, k.at, NULL AS diameter_before_um, "
+    "NULL AS thickness_before_um, NULL AS cause, NULL AS fragments, NULL AS fell_metres, 0 AS event "
+    "FROM knife k JOIN knife_place p ON p.number = k.place " ON_HOLDER OF_LIST
+    "UNION ALL SELECT CASE e.kind WHEN 28 THEN 'break' ELSE 'grind' END, k.name, NULL, NULL, "
+    "nullif(e.rail, 0), nullif(e.holder, 0), nullif(e.diameter_um, 0), nullif(e.thickness_um, 0), e.edge_um, "
+    "e.metres, NULL, NULL, e.at, CASE WHEN e.kind <> 28 THEN nullif(e.diameter_before_um, 0) END, "
+    "CASE WHEN e.kind <> 28 THEN nullif(e.thickness_before_um, 0) END, "
+    "CASE e.kind WHEN 28 THEN CASE e.cause" WORDS(
+        KR_KNIFE_CAUSES) " END END, "
+                         "CASE e.kind WHEN 28 THEN CASE e.fragments" WORDS(
+                             KR_KNIFE_FRAGMENTS) " END END, e.fell_metres, e.id "
+                                                 "FROM knife_event e JOIN knife k ON k.knife = "
+                                                 "e.knife " OF_LIST "AND e.kind IN (2, 27, 28)) "
+                                                 "ORDER BY name, event";
+
 /* What maps numbers to names is made of the same lists that the register map is documented from. */
 #define X(name, number, text) " WHEN " #number " THEN '" #name "'"
 static const char *const queries[] = {
@@ -173,6 +198,7 @@ static const char *const queries[] = {
         "WHERE k.station = ?1" OF_ALL
         "AND " OF_RAIL("k.rail") " AND " OF_HOLDER("k.holder") " ORDER BY k.name",
     [KR_HISTORY_KNIFE_EVENTS] = knife_event_query,
+    [KR_HISTORY_KNIFE_LIST] = knife_list_query,
     /* since_regrind: whether the knife is the one that cuts now. A holder that no move brought to its place was not
      * placed anew: its error is the one of the time before, and counted again it would make the spread seem smaller. */
     [KR_HISTORY_ERRORS] =

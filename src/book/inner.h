@@ -40,7 +40,12 @@ bool book_fail_sql(struct kr_book *book, const char *doing);
 bool book_read(struct kr_book *book, struct kept *kept);
 
 /* Writes what differs between kept and the entry, inside the caller's transaction, and brings kept up to it. */
-bool book_write(struct kr_book *book, struct kept *kept, const struct kr_book_entry *entry);
+/* origin: who changed holders; NULL: who made the last maintenance request. */
+bool book_write(struct kr_book *book, struct kept *kept, const struct kr_book_entry *entry,
+                const char *origin);
+
+/* One row of the audit, inside the caller's transaction. */
+bool book_add_audit(struct kr_book *book, const struct kr_audit_row *row);
 
 /* Enters in the ledger what became of a knife, inside the caller's transaction. at: when; origin: who asked. */
 bool book_write_knife(struct kr_book *book, int64_t station_id, const struct kr_knife_event *event,

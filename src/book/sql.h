@@ -32,6 +32,7 @@
     X(ADD_SESSION, "INSERT INTO session(number, started_at, boot) VALUES(?, ?, ?)") \
     X(END_SESSION, "UPDATE session SET ended = ?, ended_at = ? WHERE id = (SELECT max(id) FROM session)") \
     X(FIND_STATION, "SELECT station, serial, seal FROM station WHERE name = ?") \
+    X(STATION_UNIT, "SELECT serial, length_unit FROM station WHERE name = ?") \
     X(ADD_STATION, "INSERT INTO station(name, serial, changed_at) VALUES(?, 0, '')") \
     X(SET_STATION, "UPDATE station SET serial = ?, changed_at = ?, seal = ?, length_unit = ?" CHANGES_OF( \
                        STATION_FIELDS) " WHERE station = ?") \

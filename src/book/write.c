@@ -457,11 +457,12 @@ static bool write_station(struct writing *w)
     return run(w, &b, "station");
 }
 
-bool book_write(struct kr_book *book, struct kept *kept, const struct kr_book_entry *entry)
+bool book_write(struct kr_book *book, struct kept *kept, const struct kr_book_entry *entry,
+                const char *origin)
 {
     struct writing w = {.book = book, .kept = kept, .entry = entry};
-    /* Holders are changed by a maintenance request only, and that is stored in the same commit. */
-    w.origin = entry->durable.edit.origin;
+    /* While a gateway runs, holders are changed by a maintenance request only, which is stored in the same commit. */
+    w.origin = origin != NULL ? origin : entry->durable.edit.origin;
     kr_book_time_text(entry->now_utc_ms, w.at);
     return write_rails(&w) && write_orders(&w) && write_verdict(&w) && write_edit_request(&w) &&
            write_knife_event(&w) && write_changeovers(&w) && write_alarms(&w) && write_station(&w);

@@ -6,7 +6,7 @@
 #include <stdbool.h>
 #include <stdio.h>
 
-#define CSV_FIELDS_MAX 16
+#define CSV_FIELDS_MAX 20
 #define CSV_RECORD_MAX 2000 /* bytes of a record's fields, with a closing 0 behind each */
 
 struct csv_reader {

@@ -5,6 +5,7 @@
 #include "book_ask.h"
 #include "cli.h"
 #include "history_table.h"
+#include "knives_import.h"
 
 const char kr_knives_help[] =
     "Reads the ledger of knives in the gateway's book, also while the gateway runs:\n"
@@ -15,6 +16,20 @@ const char kr_knives_help[] =
     "broken,\n"
     "                scrapped, with the metres until then\n"
     "  life          the same of all, knives without a name included\n"
+    "  export        all of it as a list that another book can take: each knife, behind it a row for each "
+    "time "
+    "that\n"
+    "                it was ground or broke; comma-separated values (RFC 4180), lengths in micrometres\n"
+    "  import FILE   takes such a list into the book ('-' is standard input): all of it, or nothing. No "
+    "gateway "
+    "may use\n"
+    "                the book meanwhile, and one must have stored the station in it before. Columns stand in "
+    "any "
+    "order;\n"
+    "                name, kind and place must be there. A knife that the list has on a holder is on it "
+    "then, "
+    "with its\n"
+    "                edge position as the holder's edge offset, and that edge is unproven\n"
     "Times are UTC. `metres` of an event are those since the knife was ground; `left metres` are those of a "
     "knife without\n"
     "a name that the mounted one replaced; `fell metres` is LINE_METRES when VERIFIED fell last before a "
@@ -29,8 +44,9 @@ const char kr_knives_help[] =
     "period\n"
     "  --rail N           of one rail\n"
     "  --holder N         of one holder of that rail\n"
-    "  --format FORMAT    text, csv or json (text)\n"
-    "  --unit UNIT        mm or in, for text; csv and json have micrometres unless it is given\n"
+    "  --format FORMAT    of list and life: text, csv or json (text)\n"
+    "  --unit UNIT        of list and life: mm or in, for text; csv and json have micrometres unless it is "
+    "given\n"
     "\n"
     "What becomes of a knife is written by the running gateway, as a maintenance request: `kniferail set`\n"
     "  enter KNIFE KIND DIAMETER THICKNESS [OFFSET [METRES]]\n"
@@ -61,25 +77,56 @@ const char kr_knives_help[] =
 struct arguments {
     struct book_ask ask;
     enum book_format format;
-    bool is_life;
+    enum action { LIST, LIFE, EXPORT, IMPORT } action;
     const char *knife; /* NULL: all */
+    const char *list;  /* of IMPORT: the file */
 };
 
 /* ---- the command line ------------------------------------------------------------------------------------------ */
 
+static int take_operand(const char *operand, struct arguments *a)
+{
+    if (a->action == LIFE)
+        a->knife = operand;
+    else if (a->action == IMPORT)
+        a->list = operand;
+    else
+        return kr_usage("knives", "'%s': what for?", operand);
+    return KR_RUN;
+}
+
+/* A list goes out and comes in whole, in one form. */
+static int check_options(const struct arguments *a, const char *format)
+{
+    bool whole = a->action == EXPORT || a->action == IMPORT;
+    if ((a->ask.from || a->ask.to) && a->action != LIFE)
+        return kr_usage("knives", "--from and --to are for life: a list is as it is now");
+    if (whole && (format != NULL || a->ask.unit != NULL))
+        return kr_usage("knives", "--format and --unit are for list and life");
+    if (whole && a->ask.rail != NULL)
+        return kr_usage("knives", "--rail and --holder are for list and life");
+    return KR_RUN;
+}
+
 static int take_action(int argc, char **argv, int i, struct arguments *a)
 {
+    static const char *const actions[] = {
+        [LIST] = "list", [LIFE] = "life", [EXPORT] = "export", [IMPORT] = "import"};
+    int answer = KR_RUN, action = 0;
     if (i == argc)
-        return kr_usage("knives", "list or life?");
-    a->is_life = strcmp(argv[i], "life") == 0;
-    if (!a->is_life && strcmp(argv[i], "list") != 0)
-        return kr_usage("knives", "unknown: '%s'; list or life", argv[i]);
-    if (argc - i - 1 > (a->is_life ? 1 : 0))
+        return kr_usage("knives", "list, life, export or import?");
+    while (action <= IMPORT && strcmp(argv[i], actions[action]) != 0)
+        action++;
+    if (action > IMPORT)
+        return kr_usage("knives", "unknown: '%s'; list, life, export or import", argv[i]);
+    a->action = (enum action)action;
+    if (argc - i > 2)
         return kr_usage("knives", "'%s': what for?", argv[argc - 1]);
-    if ((a->ask.from || a->ask.to) && !a->is_life)
-        return kr_usage("knives", "--from and --to are for life: a list is as it is now");
-    a->knife = i + 1 < argc ? argv[i + 1] : NULL;
-    return KR_RUN;
+    if (argc - i == 2)
+        answer = take_operand(argv[i + 1], a);
+    if (answer == KR_RUN && a->action == IMPORT && a->list == NULL)
+        return kr_usage("knives", "import: which list?");
+    return answer;
 }
 
 static int read_arguments(int argc, char **argv, struct arguments *a)
@@ -93,6 +140,8 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
     int i, answer = kr_read_options(argc, argv, options, sizeof options / sizeof options[0], &i);
     if (answer == KR_RUN)
         answer = take_action(argc, argv, i, a);
+    if (answer == KR_RUN)
+        answer = check_options(a, format);
     if (answer == KR_RUN && !book_ask_format("knives", format, &a->format))
         answer = KR_EXIT_USAGE;
     return answer == KR_RUN ? book_ask_read(ask) : answer;
@@ -127,13 +176,14 @@ static bool add(void *arg, const struct kr_history_row *row)
 static bool read_table(struct kr_history *history, const struct arguments *a, struct history_table *table)
 {
     struct wanted wanted = {.table = table, .knife = a->knife};
-    enum kr_history_table which = a->is_life ? KR_HISTORY_KNIFE_EVENTS : KR_HISTORY_KNIVES;
-    history_table_begin(table, a->is_life ? "life" : "knives");
-    if (!kr_history_read(history, which, &a->ask.part, add, &wanted)) {
+    static const enum kr_history_table tables[] = {
+        [LIST] = KR_HISTORY_KNIVES, [LIFE] = KR_HISTORY_KNIFE_EVENTS, [EXPORT] = KR_HISTORY_KNIFE_LIST};
+    history_table_begin(table, a->action == LIFE ? "life" : "knives");
+    if (!kr_history_read(history, tables[a->action], &a->ask.part, add, &wanted)) {
         fprintf(stderr, "kniferail knives: %s\n", kr_history_error(history));
         return false;
     }
-    if (a->format == TEXT || a->ask.unit != NULL)
+    if (a->action != EXPORT && (a->format == TEXT || a->ask.unit != NULL))
         history_table_convert(table, a->ask.length_unit);
     if (table->failed)
         fprintf(stderr, "kniferail knives: out of memory\n");
@@ -151,27 +201,37 @@ static int print(const struct kr_history *history, const struct arguments *a,
         return history_tables_print_json("knives", kr_history_station(history), a->ask.tolerance_um, table, 1)
                    ? KR_EXIT_OK
                    : KR_EXIT_REFUSED;
-    if (a->format == CSV)
+    if (a->format == CSV || a->action == EXPORT)
         history_table_print_csv(table);
     else
         history_table_print_text(table);
     return KR_EXIT_OK;
 }
 
+static int show(const struct arguments *a, struct kr_history *history)
+{
+    struct history_table table;
+    int status = read_table(history, a, &table) ? print(history, a, &table) : KR_EXIT_REFUSED;
+    if (status == KR_EXIT_OK && !book_ask_is_sound(&a->ask, history))
+        status = KR_EXIT_REFUSED;
+    history_table_free(&table);
+    return status;
+}
+
 int kr_cmd_knives(int argc, char **argv)
 {
     struct arguments a = {.ask = {.command = "knives"}};
-    struct history_table table;
+    char station[KR_NAME_MAX];
     int status = read_arguments(argc, argv, &a);
     if (status != KR_RUN)
         return status;
     struct kr_history *history = book_ask_open(&a.ask);
     if (history == NULL)
         return KR_EXIT_REFUSED;
-    status = read_table(history, &a, &table) ? print(history, &a, &table) : KR_EXIT_REFUSED;
-    if (status == KR_EXIT_OK && !book_ask_is_sound(&a.ask, history))
-        status = KR_EXIT_REFUSED;
-    history_table_free(&table);
+    snprintf(station, sizeof station, "%s", kr_history_station(history));
+    status = a.action == IMPORT ? KR_EXIT_OK : show(&a, history);
     kr_history_close(history);
+    if (a.action == IMPORT)
+        return knives_import(a.ask.book, station, a.list);
     return kr_flushed(status);
 }
