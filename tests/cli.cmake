@@ -8,7 +8,8 @@ set_tests_properties(map_version PROPERTIES LABELS system TIMEOUT 60)
 
 # The page for browsers.
 kr_real_time(panel FOLDER system ARGS ${gateway} $<TARGET_FILE:kniferail-panel> COST 60 LABELS threads)
-kr_fuzz(fuzz_panel LIBS kr_panel kr_sim RUNS 200000 MOST_BYTES 200 BRIEF 200000)
+kr_fuzz(fuzz_panel LIBS kr_panel kr_sim RUNS 200000 MOST_BYTES 2000
+    EXAMPLES ${CMAKE_CURRENT_SOURCE_DIR}/fuzz/panel BRIEF 200000)
 
 # A list of knives that is to be taken in.
 kr_fuzz(fuzz_knives SOURCES ${CMAKE_SOURCE_DIR}/src/cli/knife_rows.c ${CMAKE_SOURCE_DIR}/src/cli/csv.c LIBS kr_book kr_sim

@@ -225,7 +225,7 @@ static json_t *json_of(const struct kr_cell *cell)
     return json_null();
 }
 
-static json_t *table_json(const struct history_table *table)
+json_t *history_table_json(const struct history_table *table)
 {
     json_t *list = json_array();
     for (size_t r = 0; list && r < table->n_rows; r++) {
@@ -246,7 +246,7 @@ bool history_tables_print_json(const char *command, const char *station, double 
 {
     json_t *all = json_pack("{s:s, s:f}", "station", station, "tolerance_um", tolerance_um);
     for (int t = 0; all && t < n; t++)
-        if (table[t].title && json_object_set_new(all, table[t].title, table_json(&table[t])) != 0) {
+        if (table[t].title && json_object_set_new(all, table[t].title, history_table_json(&table[t])) != 0) {
             json_decref(all);
             all = NULL;
         }

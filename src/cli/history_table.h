@@ -36,6 +36,8 @@ void history_table_drop(struct history_table *table,
 void history_table_print_text(const struct history_table *table);
 void history_table_print_csv(const struct history_table *table); /* RFC 4180 */
 
+json_t *history_table_json(const struct history_table *table); /* a list of objects; NULL without memory */
+
 /* Prints an object with the station, the tolerance and a list of objects for each of the n tables that was begun. False
  * after telling, in the name of the command, that it could not be made. */
 bool history_tables_print_json(const char *command, const char *station, double tolerance_um,

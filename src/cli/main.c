@@ -27,6 +27,8 @@ static const struct kr_cmd commands[] = {
      kr_cmd_history, kr_history_help},
     {"report", "--config FILE | --book FILE [--from T] [--to T]", "whether a station is getting worse",
      kr_cmd_report, kr_report_help},
+    {"records", "--config FILE | --book FILE [--last N] [--out FILE]",
+     "what kniferail-panel shows of a station's past", kr_cmd_records, kr_records_help},
     {"trace", "list|save|show|replay [FILE] [OPTION ...]", "what was recorded around a stop", kr_cmd_trace,
      kr_trace_help},
     {"book", "backup TO | check | prune", "look after the book: copy it, check it, end old history",

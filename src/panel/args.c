@@ -11,10 +11,13 @@
 static const char usage[] =
     "kniferail-panel: shows knife positioning stations in a browser\n"
     "\n"
-    "    kniferail-panel [--station HOST:PORT/UNIT]... [--listen ADDRESS:PORT | --socket PATH]\n"
+    "    kniferail-panel [--station HOST:PORT/UNIT [--records FILE]]... [--listen ADDRESS:PORT | --socket "
+    "PATH]\n"
     "\n"
     "    --station HOST[:PORT][/UNIT]\n"
     "                        a station to show, once for each, 32 at most (127.0.0.1:1502/255)\n"
+    "    --records FILE      what 'kniferail records' wrote of the station before it: its past, on a page of "
+    "its own\n"
     "    --listen ADDRESS:PORT\n"
     "                        where browsers ask, an address of the loopback interface (127.0.0.1:8080);\n"
     "                        port 0: any that is free\n"
@@ -93,6 +96,8 @@ static bool wrong(const char *option, const char *value, const char *wanted)
     return false;
 }
 
+#define ALONE "127.0.0.1" /* the station where none is named */
+
 static bool add_station(struct args *args, const char *text)
 {
     struct watch_address address = {.port = "1502", .unit_id = 255};
@@ -101,6 +106,19 @@ static bool add_station(struct args *args, const char *text)
     if (!args_address(text, &address))
         return wrong("station", text, "HOST, HOST:PORT or HOST:PORT/UNIT (port 0 to 65535, unit 0 to 255)");
     args->station[args->n_stations++] = address;
+    return true;
+}
+
+static bool add_records(struct args *args, const char *path)
+{
+    if (args->n_stations == 0)
+        add_station(args, ALONE);
+    const char **records = &args->records[args->n_stations - 1];
+    if (*records != NULL)
+        return wrong("records", path, "one file for each station");
+    if (path[0] == '\0')
+        return wrong("records", path, "the path of a file");
+    *records = path;
     return true;
 }
 
@@ -126,13 +144,14 @@ static bool add_name(struct args *args, const char *text)
     return true;
 }
 
-enum { STATION = 256, LISTEN, SOCKET, NAME, PERIOD, PRINT_PORT, VERSION };
+enum { STATION = 256, RECORDS, LISTEN, SOCKET, NAME, PERIOD, PRINT_PORT, VERSION };
 
 static bool take(struct args *args, int option, const char *value)
 {
     long n;
     switch (option) {
     case STATION: return add_station(args, value);
+    case RECORDS: return add_records(args, value);
     case LISTEN: return set_listen(args, value);
     case NAME: return add_name(args, value);
     case SOCKET: args->socket = value; return true;
@@ -156,6 +175,7 @@ static enum args_outcome shown(const char *text)
 enum args_outcome args_read(int argc, char *argv[], struct args *args)
 {
     static const struct option options[] = {{"station", required_argument, NULL, STATION},
+                                            {"records", required_argument, NULL, RECORDS},
                                             {"listen", required_argument, NULL, LISTEN},
                                             {"socket", required_argument, NULL, SOCKET},
                                             {"name", required_argument, NULL, NAME},
@@ -179,6 +199,6 @@ enum args_outcome args_read(int argc, char *argv[], struct args *args)
         return ARGS_WRONG;
     }
     if (args->n_stations == 0)
-        add_station(args, "127.0.0.1");
+        add_station(args, ALONE);
     return ARGS_RUN;
 }

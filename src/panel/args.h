@@ -7,6 +7,7 @@
 struct args {
     int n_stations;
     struct watch_address station[PANEL_STATIONS_MAX];
+    const char *records[PANEL_STATIONS_MAX]; /* path of the file of its past; NULL: none */
     struct watch_address listen; /* host and port; unit_id is not used. host "": the Unix socket */
     const char *socket;          /* path of a Unix socket; NULL: listen */
     int32_t period_ms;

@@ -20,6 +20,7 @@ static bool start_watching(const struct args *args, struct panel *panel, struct 
             fprintf(stderr, "kniferail-panel: no memory or thread to watch station %d\n", i + 1);
             return false;
         }
+        panel->records[i] = args->records[i];
         panel->station[panel->n_stations++] = watch;
     }
     return true;

@@ -73,6 +73,8 @@ static struct route api(const struct panel *panel, const char *path)
         return (struct route){ROUTE_STATION_EVENTS, 200, number - 1, events, NULL, 0};
     if (strcmp(rest, "/drawing.svg") == 0)
         return (struct route){ROUTE_DRAWING, 200, number - 1, "image/svg+xml", NULL, 0};
+    if (strcmp(rest, "/records") == 0)
+        return (struct route){ROUTE_RECORDS, 200, number - 1, json, NULL, 0};
     if (strcmp(rest, "/next.svg") == 0)
         return (struct route){ROUTE_NEXT, 200, number - 1, "image/svg+xml", NULL, 0};
     return refused(404, "There is no such page.\n");

@@ -11,6 +11,7 @@ enum route_what {
     ROUTE_STATION,  /* all about one station, as JSON */
     ROUTE_DRAWING,  /* a station's rails to scale, as SVG */
     ROUTE_NEXT,     /* the web of its staged order, as SVG */
+    ROUTE_RECORDS,  /* its past, as JSON */
     ROUTE_LIST_EVENTS,
     ROUTE_STATION_EVENTS,
     ROUTE_METRICS,

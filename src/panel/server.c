@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "metrics.h"
+#include "records.h"
 #include "route.h"
 
 #define CONNECTION_MEMORY 16384 /* a request's head has to fit in it */
@@ -13,6 +14,7 @@ struct server {
     const struct panel *panel;
     struct events *events;
     struct MHD_Daemon *daemon;
+    struct records *records[PANEL_STATIONS_MAX]; /* the server's thread's; NULL: none were given */
 };
 
 /* ---- responses ------------------------------------------------------------------------------------------------- */
@@ -84,6 +86,47 @@ static struct MHD_Response *drawing_response(struct watch *watch, enum watch_dra
     return response;
 }
 
+/* Its name, as far as the station has told it since this program's start. */
+static bool name_of(struct watch *watch, char name[KR_NAME_MAX])
+{
+    struct kr_image *image = malloc(sizeof *image);
+    struct watch_view view = {.image = image};
+    if (image == NULL)
+        return false;
+    watch_look(watch, &view);
+    bool answers = view.answers;
+    watch_let_go(&view);
+    if (answers)
+        kr_get_text(image, KR_REG_STATION_NAME, name, KR_NAME_MAX);
+    free(image);
+    return answers;
+}
+
+/* The past is shown whether the station answers now or not. */
+static struct MHD_Response *records_response(const struct server *server, struct route *route)
+{
+    static const char none[] =
+        "{\"error\":\"the panel was given no file of records for this station (--records)\"}";
+    char name[KR_NAME_MAX];
+    size_t size;
+    bool good;
+    struct records *records = server->records[route->station];
+    if (records == NULL) {
+        route->status = MHD_HTTP_NOT_FOUND;
+        return MHD_create_response_from_buffer(sizeof none - 1, (void *)none, MHD_RESPMEM_PERSISTENT);
+    }
+    bool named = name_of(server->panel->station[route->station], name);
+    struct shared *shared = records_look(records, named ? name : NULL, &good);
+    if (shared == NULL)
+        return NULL;
+    const char *text = shared_text(shared, &size);
+    struct MHD_Response *response =
+        MHD_create_response_from_buffer(size, (void *)text, MHD_RESPMEM_MUST_COPY);
+    shared_release(shared);
+    route->status = good ? MHD_HTTP_OK : MHD_HTTP_SERVICE_UNAVAILABLE;
+    return response;
+}
+
 static struct MHD_Response *response_to(const struct server *server, struct MHD_Connection *connection,
                                         struct route *route)
 {
@@ -99,6 +142,7 @@ static struct MHD_Response *response_to(const struct server *server, struct MHD_
     case ROUTE_STATION: return station_response(panel->station[route->station], route);
     case ROUTE_DRAWING: return drawing_response(panel->station[route->station], WATCH_RAILS, route);
     case ROUTE_NEXT: return drawing_response(panel->station[route->station], WATCH_NEXT, route);
+    case ROUTE_RECORDS: return records_response(server, route);
     case ROUTE_LIST_EVENTS: return events_response(server->events, connection, EVENTS_LIST);
     case ROUTE_STATION_EVENTS: return events_response(server->events, connection, route->station);
     }
@@ -129,6 +173,23 @@ static enum MHD_Result on_request(void *of_server, struct MHD_Connection *connec
 
 /* ---- beginning and end ----------------------------------------------------------------------------------------- */
 
+static void end_records(struct server *server)
+{
+    for (int i = 0; i < PANEL_STATIONS_MAX; i++)
+        records_free(server->records[i]);
+}
+
+static bool begin_records(struct server *server)
+{
+    const struct panel *panel = server->panel;
+    for (int i = 0; i < panel->n_stations; i++) {
+        server->records[i] = panel->records[i] != NULL ? records_new(panel->records[i]) : NULL;
+        if (panel->records[i] != NULL && server->records[i] == NULL)
+            return false;
+    }
+    return true;
+}
+
 struct server *server_start(const struct panel *panel, struct events *events, int listening, char *error,
                             size_t error_size)
 {
@@ -139,6 +200,12 @@ struct server *server_start(const struct panel *panel, struct events *events, in
     }
     server->panel = panel;
     server->events = events;
+    if (!begin_records(server)) {
+        snprintf(error, error_size, "no memory");
+        end_records(server);
+        free(server);
+        return NULL;
+    }
     server->daemon = MHD_start_daemon(
         MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME, 0, NULL, NULL, on_request, server,
         MHD_OPTION_LISTEN_SOCKET, listening, MHD_OPTION_CONNECTION_LIMIT, (unsigned)SERVER_CONNECTIONS_MAX,
@@ -147,6 +214,7 @@ struct server *server_start(const struct panel *panel, struct events *events, in
     if (server->daemon != NULL)
         return server;
     snprintf(error, error_size, "the web server does not start");
+    end_records(server);
     free(server);
     return NULL;
 }
@@ -154,5 +222,6 @@ struct server *server_start(const struct panel *panel, struct events *events, in
 void server_end(struct server *server)
 {
     MHD_stop_daemon(server->daemon);
+    end_records(server);
     free(server);
 }

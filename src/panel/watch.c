@@ -35,8 +35,7 @@ static struct shared *shared_of_text(char *text)
     return shared;
 }
 
-/* Takes the reference. NULL without memory. */
-static struct shared *shared_from(json_t *json)
+struct shared *shared_from(json_t *json)
 {
     char *text = json == NULL ? NULL : json_dumps(json, JSON_COMPACT);
     json_decref(json);

@@ -3,6 +3,7 @@
 #ifndef KNIFERAIL_PANEL_WATCH_H
 #define KNIFERAIL_PANEL_WATCH_H
 
+#include <jansson.h>
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -22,6 +23,7 @@ struct shared;
 const char *shared_text(const struct shared *shared, size_t *size);
 struct shared *shared_hold(struct shared *shared); /* one more reader */
 void shared_release(struct shared *shared);        /* one less; the last one frees it. NULL: nothing */
+struct shared *shared_from(json_t *json);          /* takes the reference. NULL without memory */
 
 enum watch_drawing {
     WATCH_RAILS, /* the rails to scale, with the order in force */

@@ -12,6 +12,7 @@ import pathlib
 import re
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import tempfile
@@ -19,7 +20,7 @@ import time
 import unittest
 import xml.etree.ElementTree
 
-from gateway_rig import MAP, SLOW, Gateway, Part, Plc, wait_for
+from gateway_rig import KNIFERAIL, MAP, SLOW, Gateway, Part, Plc, wait_for
 from panel_rig import Events, Panel
 
 PANEL = sys.argv.pop(1)
@@ -52,15 +53,20 @@ def every_browser_reads(streams, n):
 
 
 class PanelTest(unittest.TestCase):
+    book = False
+
+    def options(self):
+        return []
+
     def setUp(self):
-        gateway = Gateway()
+        gateway = Gateway(book=self.book)
         self.gateway = self.enterContext(gateway) if hasattr(self, "enterContext") else gateway.__enter__()
         if not hasattr(self, "enterContext"):
             self.addCleanup(gateway.__exit__, None, None, None)
         self.plc = Plc(self.gateway)
         self.plc.connect()
         self.plc.permit(*PERMISSIVES)
-        panel = Panel(PANEL, [(self.gateway.port, 1)])
+        panel = Panel(PANEL, [(self.gateway.port, 1)], self.options())
         panel.__enter__()
         self.addCleanup(panel.__exit__, None, None, None)
         self.panel = panel
@@ -205,7 +211,7 @@ class Interface(PanelTest):
             status, headers, _ = self.panel.ask("/", method, body=b"x" * 10)
             self.assertEqual((status, headers["Allow"]), (405, "GET, HEAD"), method)
         self.assertEqual(self.panel.ask("/", headers={"Host": "attacker.example"})[0], 421)
-        for path in ("/", "/panel.js", "/words.js", "/panel.css", "/sheet", "/sheet.js", "/icon.svg", "/metrics", "/api/v1/stations"):
+        for path in ("/", "/panel.js", "/words.js", "/panel.css", "/sheet", "/sheet.js", "/records", "/records.js", "/icon.svg", "/metrics", "/api/v1/stations"):
             status, headers, body = self.panel.ask(path)
             self.assertEqual(status, 200, path)
             self.assertIn("default-src 'none'", headers["Content-Security-Policy"])
@@ -272,6 +278,120 @@ class Interface(PanelTest):
         return sum(row.split()[1].endswith(f":{self.gateway.port:04X}") and row.split()[3] == "01" for row in rows)
 
 
+class Book:
+    """What an independent reader finds in a gateway's book."""
+
+    def __init__(self, path):
+        with contextlib.closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as book:
+            def rows(query):
+                return book.execute(query).fetchall()
+            self.changeovers = rows(
+                "SELECT c.ended_at, c.order_number, o.meaning, c.planned_ms, c.actual_ms, c.total_ms, (SELECT sum(corrections) FROM "
+                "changeover_rail r WHERE r.changeover = c.id), c.cause_sentence FROM changeover c JOIN outcome o ON o.number = c.outcome "
+                "ORDER BY c.id")
+            placed = rows(
+                "SELECT h.rail, h.holder, c.ended_at, h.deviation_um FROM changeover c JOIN changeover_holder h ON h.changeover = c.id WHERE "
+                "c.job = 1 AND h.deviation_um IS NOT NULL AND EXISTS (SELECT 1 FROM changeover_move m WHERE m.changeover = c.id AND "
+                "m.rail = h.rail AND m.holder = h.holder) ORDER BY c.id")
+            self.raised = dict(rows("SELECT code, count(*) FROM alarm WHERE raised = 1 GROUP BY code"))
+        self.placed = {}
+        for rail, holder, at, off in placed:
+            self.placed.setdefault((rail, holder), []).append((at, off))
+
+
+def minutes(ms):
+    """As the page has times: to the second, a half rounded up."""
+    s = int(ms / 1000 + 0.5)
+    return f"{s // 60}:{s % 60:02}"
+
+
+class RecordsTest(PanelTest):
+    """A station with a past: two changeovers that were verified, and one that somebody stopped when a permissive was lost."""
+
+    book = True
+
+    def options(self):
+        folder = tempfile.TemporaryDirectory(prefix="kr_panel_")
+        self.addCleanup(folder.cleanup)
+        self.file = pathlib.Path(folder.name) / "records.json"
+        return ["--records", str(self.file)]
+
+    def live(self):
+        for number, order in enumerate((ORDER, (1200000, [230000] * 5)), 4711):
+            self.assertEqual(self.plc.order(number, *order), 0)
+            self.plc.start_and_complete()
+        self.assertEqual(self.plc.order(4713, *ORDER), 0)
+        self.plc.start()
+        self.plc.wait_dragging()
+        self.plc.permit(*PERMISSIVES[1:])
+        self.plc.wait_state("SUSPENDED", seconds=20)
+        self.plc.give("STOP")
+        self.plc.wait_state("STOPPED", seconds=20)
+        wait_for(self.is_told, 20, "three changeovers in the book")
+
+    def is_told(self):
+        self.plc.scan()
+        with contextlib.closing(sqlite3.connect(f"file:{self.gateway.book}?mode=ro", uri=True)) as book:
+            return book.execute("SELECT count(*) FROM changeover").fetchone() == (3,)
+
+    def write(self, *more):
+        done = subprocess.run([KNIFERAIL, "records", "--config", self.gateway.config, "--out", self.file, *more], capture_output=True,
+                              text=True, timeout=60, check=False)
+        self.assertEqual((done.returncode, done.stdout, done.stderr), (0, "", ""))
+
+    def records(self):
+        status, headers, body = self.panel.ask("/api/v1/stations/1/records")
+        self.assertEqual(headers["Content-Type"], "application/json")
+        return status, json.loads(body)
+
+
+class Records(RecordsTest):
+    def test_the_interface_says_what_the_book_says_and_a_new_file_takes_the_place_of_the_old_one(self):
+        status, none = self.records()
+        self.assertEqual(status, 503)
+        self.assertRegex(none["error"], "can't be opened: No such file")
+        self.write()
+        self.assertEqual(self.records()[1]["changeovers"], [])
+        self.live()
+        self.write()
+        status, told = self.records()
+        book = Book(self.gateway.book)
+        self.assertEqual((status, told["station"], told["sound"], told["length_unit"]), (200, "small-shear", True, "mm"))
+        fields = ("ended_at", "order_number", "outcome", "planned_ms", "actual_ms", "total_ms", "corrections", "cause")
+        self.assertEqual([tuple(c[f] for f in fields) for c in told["changeovers"]], book.changeovers)
+        self.assertEqual([c["outcome"] for c in told["changeovers"]], ["verified", "verified", "ended without verification"])
+        self.assertEqual({a["code"]: a["raised"] for a in told["alarms"]}, book.raised)
+        placed = {(h["rail"], h["holder"]): [(told["changeovers"][i]["ended_at"], off) for i, off, _ in h["list"]] for h in told["holders"]}
+        self.assertEqual(placed, book.placed)
+        self.assertGreater(sum(map(len, placed.values())), 20)
+        self.write("--last", "1")
+        self.assertEqual([c["order_number"] for c in self.records()[1]["changeovers"]], [4713])
+
+    def test_a_file_that_is_not_right_is_refused_with_the_reason_and_nothing_of_it_is_shown(self):
+        self.write()
+        good = self.file.read_text("utf-8")
+        for text, reason in ((good[:-20], "line 1"), ("[]", "station is missing"), (good.replace('"sound"', '"sounds"'), "sound is missing"),
+                             (good.replace("small-shear", "brindle-2"), "of another station, brindle-2"),
+                             (good.replace('"alarms":[]', '"alarms":7'), "alarms: a list of up to 256"),
+                             (" " * (8 * 1024 * 1024 + 1), "8388609 bytes"),
+                             (good.replace('"holders":[]', '"holders":[{"rail":1}]'), "holders: holder is missing")):
+            self.file.write_text(text, "utf-8")
+            status, told = self.records()
+            self.assertEqual((status, list(told)), (503, ["error"]), reason)
+            self.assertIn(reason, told["error"])
+        self.file.unlink()
+        os.mkfifo(self.file)  # nobody waits for a writer
+        self.assertIn("no plain file", self.records()[1]["error"])
+        self.file.unlink()
+        self.file.write_text(good, "utf-8")
+        self.assertEqual(self.records()[0], 200)
+
+    def test_a_station_that_was_given_no_file_has_no_records(self):
+        with Panel(PANEL, [(self.gateway.port, 1)]) as panel:
+            status, _, body = panel.ask("/api/v1/stations/1/records")
+            self.assertEqual((status, "--records" in json.loads(body)["error"]), (404, True))
+
+
 class Alone(unittest.TestCase):
     """The program without a station."""
 
@@ -287,7 +407,8 @@ class Alone(unittest.TestCase):
     def test_wrong_options_are_told(self):
         for arguments, word in ((("--listen", "0.0.0.0:80"), "loopback"), (("--listen", "192.0.2.1:80"), "loopback"), (("--station", "a:b"), "HOST"),
                                 (("--station", "a:1/256"), "unit 0 to 255"), (("--period-ms", "99"), "100 to 10000"),
-                                (("--name", ""), "1 to 63"), (("here",), "not understood"), (("--socket", "/nonexistent/s"), "/nonexistent/s")):
+                                (("--name", ""), "1 to 63"), (("--records", ""), "path of a file"),
+                                (("--records", "a", "--records", "b"), "one file for each"), (("here",), "not understood"), (("--socket", "/nonexistent/s"), "/nonexistent/s")):
             done = subprocess.run([PANEL, *arguments], capture_output=True, text=True, timeout=30, check=False)
             self.assertIn(done.returncode, (1, 2), arguments)
             self.assertIn(word, done.stderr)
@@ -340,8 +461,9 @@ class Alone(unittest.TestCase):
             return s.recv(20).startswith(b"HTTP/1.1 200")
 
 
-@unittest.skipUnless(webdriver, "needs python3-selenium, chromium and chromium-driver")
-class Page(PanelTest):
+class Browser:
+    """A browser for all tests of a class, at the panel of each."""
+
     @classmethod
     def setUpClass(cls):
         options = webdriver.ChromeOptions()
@@ -361,6 +483,13 @@ class Page(PanelTest):
         """In one step in the browser: the page may make its elements anew at any time."""
         return self.browser.execute_script("return [...document.querySelectorAll(arguments[0])].map((e) => e.innerText)", css)
 
+    def errors(self):
+        """What the browser complains of: also of what the content security policy kept out."""
+        return [e["message"] for e in self.browser.get_log("browser") if "ERR_" not in e["message"] and "503" not in e["message"]]
+
+
+@unittest.skipUnless(webdriver, "needs python3-selenium, chromium and chromium-driver")
+class Page(Browser, PanelTest):
     def cells(self, rail):
         rows = self.browser.execute_script(
             "return [...document.querySelectorAll(`[data-rail='${arguments[0]}'] tbody tr`)].map((r) => [...r.cells].map((c) => c.innerText))", rail)
@@ -410,10 +539,6 @@ class Page(PanelTest):
         self.assertIn("stale", self.browser.execute_script("return document.body.className"))
         self.assertIn("is old", self.text("#lost")[0])
 
-    def errors(self):
-        """What the browser complains of: also of what the content security policy kept out."""
-        return [e["message"] for e in self.browser.get_log("browser") if "ERR_" not in e["message"] and "503" not in e["message"]]
-
     def test_news_that_come_seldom_are_not_taken_for_silence(self):
         with Panel(PANEL, [(self.gateway.port, 1)], ["--period-ms", "4000"]) as panel:
             self.browser.get(f"http://127.0.0.1:{panel.port}/?station=1")
@@ -449,9 +574,13 @@ class Page(PanelTest):
             self.assertEqual(self.plc.order(order, 900000, [440000, 420000], EDGE_FLAGS=flags), 0)
             self.plc.start_and_complete()
             cuts = self.plc.read_all("CUT_LINE", self.plc.read("CUT_COUNT"))
-            wait_for(lambda: self.panel.station()[1]["cuts"]["lines_um"] == cuts, 10, "the order's cut lines on the panel")
             edges = ([self.plc.read("WEB_OPERATOR")] if flags else []) + cuts
             measured = self.plc.read_all("SLIT_MEASURED", 2)
+
+            def is_on_the_panel():
+                shown = self.panel.station()[1]["cuts"]
+                return shown["lines_um"] == cuts and [s["measured_um"] for s in shown["slits"]] == measured
+            wait_for(is_on_the_panel, 10, "the order's cut lines and slits on the panel")
             self.open("/sheet?station=1")
             self.wait_text("main h2", "Slits")
             rows = self.browser.execute_script(
@@ -475,6 +604,59 @@ class Page(PanelTest):
             red, green, blue = (int(colour[i:i + 2], 16) for i in (0, 2, 4))
             self.assertLessEqual(green, max(red, blue) + 8, f"#{colour} is green")
         self.assertNotIn("green", re.sub(r"/\*.*?\*/", "", style, flags=re.S))
+
+
+@unittest.skipUnless(webdriver, "needs python3-selenium, chromium and chromium-driver")
+class RecordsPage(Browser, RecordsTest):
+    def rows(self, table):
+        return self.browser.execute_script(
+            "return [...document.querySelectorAll(`[data-table='${arguments[0]}'] tbody tr`)].map((r) => [...r.cells].map((c) => c.innerText))",
+            table)
+
+    def test_what_stands_on_the_page_is_what_an_independent_reader_finds_in_the_book(self):
+        self.live()
+        self.write()
+        book = Book(self.gateway.book)
+        self.open("/records?station=1")
+        wait_for(lambda: self.rows("changeovers"), 20, "the changeovers")
+        shown = [(row[0], row[2], row[3], row[4], row[5], row[6], row[8], row[13]) for row in self.rows("changeovers")]
+        self.assertEqual(shown, [(at[:19].replace("T", " "), str(order), outcome, minutes(planned), minutes(actual), minutes(total),
+                                  str(corrections), cause)
+                                 for at, order, outcome, planned, actual, total, corrections, cause in reversed(book.changeovers)])
+        names = {a["code"]: a["name"] for a in MAP.json["alarms"]}
+        self.assertEqual({row[0]: row[2] for row in self.rows("alarms")}, {f"{c} {names[c]}": str(n) for c, n in book.raised.items()})
+        charts = self.browser.execute_script(
+            "return [...document.querySelectorAll('figure')].map((f) => [f.dataset.holder, f.dataset.offs, "
+            "[...f.querySelectorAll('path title')].map((t) => t.textContent)])")
+        self.assertEqual({holder: offs for holder, offs, _ in charts},
+                         {f"{rail}/{holder}": " ".join(str(off) for _, off in placed) for (rail, holder), placed in book.placed.items()})
+        for holder, _, titles in charts:
+            rail, number = map(int, holder.split("/"))
+            self.assertEqual(titles, [f"{at[:19].replace('T', ' ')}: {off / 1000:.3f} mm" for at, off in book.placed[rail, number]])
+        self.assertEqual(self.errors(), [])
+
+    def test_markup_in_the_file_is_text_and_the_page_is_no_wider_than_a_telephone(self):
+        self.live()
+        self.write()
+        told = json.loads(self.file.read_text("utf-8"))
+        told["changeovers"][0]["cause"] = told["alarms"][0]["alarm"] = "<img src=x onerror=document.title='run'><script>document.title='run'</script>"
+        told["tolerance_um"] = 1  # most placements lie beyond it
+        self.file.write_text(json.dumps(told), "utf-8")
+        for width in (1280, 390):
+            self.browser.set_window_size(width, 800)
+            self.open("/records?station=1")
+            wait_for(lambda: self.rows("changeovers"), 20, "the changeovers")
+            self.assertIn("<script>", self.rows("changeovers")[-1][13])
+            self.assertEqual(self.browser.execute_script("return document.title"), "Records of small-shear")
+            self.assertEqual(self.browser.execute_script("return document.querySelectorAll('main img, main script').length"), 0)
+            wide = self.browser.execute_script("return document.documentElement.scrollWidth - window.innerWidth")
+            self.assertLessEqual(wide, 0, width)
+        beyond = sum(abs(off) > 1 for h in told["holders"] for _, off, _ in h["list"])
+        self.assertEqual(self.browser.execute_script("return document.querySelectorAll('path.out').length"), beyond)
+
+    def test_without_a_file_the_page_says_so_in_large_letters(self):
+        self.open("/records?station=1")
+        wait_for(lambda: any("NO RECORDS" in t and "can't be opened" in t for t in self.text("main .lost")), 20, "the reason")
 
 
 if __name__ == "__main__":

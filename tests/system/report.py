@@ -80,25 +80,20 @@ class Progress(unittest.TestCase):
             self.assertNotIn("\033", piped.stdout)
 
 
-class Report(unittest.TestCase):
+class YearBook(unittest.TestCase):
+    """A book, and what an independent reader finds in it."""
+
     @classmethod
     def setUpClass(cls):
         cls.folder = tempfile.TemporaryDirectory(prefix="kr_system_", dir="/dev/shm")
         cls.book = cls.folder.name + "/book.db"
         subprocess.run([YEAR_BOOK, cls.book, STATION, str(DAYS)], check=True, timeout=300)
         cls.database = sqlite3.connect(f"file:{cls.book}?mode=ro", uri=True)
-        cls.told = cls.json()
 
     @classmethod
     def tearDownClass(cls):
         cls.database.close()
         cls.folder.cleanup()
-
-    @classmethod
-    def json(cls, *arguments, **environment):
-        answer = report("--book", cls.book, "--format", "json", *arguments, **environment)
-        assert (answer.returncode, answer.stderr) == (0, ""), answer
-        return json.loads(answer.stdout)
 
     def sql(self, query, *values):
         return self.database.execute(query, values).fetchall()
@@ -107,6 +102,19 @@ class Report(unittest.TestCase):
         return self.sql("SELECT c.ended_at, h.deviation_um FROM changeover c JOIN changeover_holder h ON h.changeover = c.id "
                         "WHERE h.rail = ? AND h.holder = ? AND h.deviation_um IS NOT NULL AND EXISTS (SELECT 1 FROM changeover_move m "
                         "WHERE m.changeover = c.id AND m.rail = h.rail AND m.holder = h.holder) ORDER BY c.id", rail, holder)
+
+
+class Report(YearBook):
+    @classmethod
+    def setUpClass(cls):
+        super().setUpClass()
+        cls.told = cls.json()
+
+    @classmethod
+    def json(cls, *arguments, **environment):
+        answer = report("--book", cls.book, "--format", "json", *arguments, **environment)
+        assert (answer.returncode, answer.stderr) == (0, ""), answer
+        return json.loads(answer.stdout)
 
     def test_changeovers_add_up_to_what_the_book_has(self):
         rows = self.told["changeovers"]
@@ -307,6 +315,80 @@ class Report(unittest.TestCase):
             self.assertTrue(answer.stderr.startswith("kniferail report: "), arguments)
         answer = report("--book", "/nonexistent/book.db")
         self.assertEqual((answer.returncode, answer.stdout), (1, ""))
+
+
+class Records(YearBook):
+    """kniferail records: the same book as a file for kniferail-panel."""
+
+    def written(self, *arguments):
+        out = self.folder.name + "/records.json"
+        done = subprocess.run([KNIFERAIL, "records", "--book", self.book, "--out", out, *arguments], capture_output=True, text=True,
+                              timeout=60, check=False, umask=0o027)
+        self.assertEqual((done.returncode, done.stdout, done.stderr), (0, "", ""))
+        self.assertEqual(os.stat(out).st_mode & 0o777, 0o640)
+        self.assertEqual([name for name in os.listdir(self.folder.name) if name.startswith("records.json.")], [])
+        with open(out, encoding="utf-8") as file:
+            return json.load(file)
+
+    def test_the_newest_changeovers_are_those_of_the_book_and_all_else_is_since_the_first_of_them(self):
+        rows = self.sql("SELECT c.ended_at, c.order_number, o.meaning, c.planned_ms, c.actual_ms, c.total_ms, c.worst_pair_um, c.worst_slit_um, "
+                        "c.cause_sentence FROM changeover c JOIN outcome o ON o.number = c.outcome ORDER BY c.id")
+        for last, arguments in ((7, ("--last", "7")), (100, ()), (1000, ("--last", "1000"))):
+            told, since = self.written(*arguments), rows[-last:][0][0]
+            self.assertEqual((told["station"], told["tolerance_um"], told["sound"]), (STATION, TOLERANCE_UM, True))
+            self.assertEqual([(c["ended_at"], c["order_number"], c["outcome"], c["planned_ms"], c["actual_ms"], c["total_ms"],
+                               c["worst_pair_um"], c["worst_slit_um"], c["cause"]) for c in told["changeovers"]], rows[-last:])
+            self.assertEqual({a["code"]: a["raised"] for a in told["alarms"]},
+                             dict(self.sql("SELECT code, count(*) FROM alarm WHERE raised = 1 AND at >= ? GROUP BY code", since)))
+            at = [c["ended_at"] for c in told["changeovers"]]
+            for holder in told["holders"]:
+                placed = [(when, off) for when, off in self.errors(holder["rail"], holder["holder"]) if when >= since]
+                self.assertEqual([(at[i], off) for i, off, _ in holder["list"]], placed)
+                self.assertAlmostEqual(holder["mean_um"], statistics.fmean(off for _, off in placed), delta=1e-9)
+            placed = self.sql("SELECT count(*) FROM changeover_holder h JOIN changeover c ON c.id = h.changeover WHERE h.deviation_um IS NOT NULL "
+                              "AND c.ended_at >= ? AND EXISTS (SELECT 1 FROM changeover_move m WHERE m.changeover = c.id AND m.rail = h.rail "
+                              "AND m.holder = h.holder)", since)[0][0]
+            self.assertEqual(sum(len(h["list"]) for h in told["holders"]), placed)
+
+    def test_what_was_placed_with_an_earlier_knife_is_marked(self):
+        ground = self.sql("SELECT rail, holder, max(at) FROM edit_request WHERE code = 0 AND kind IN (2, 3, 25, 27) GROUP BY rail, holder")
+        told = self.written("--last", "1000")
+        since = {(rail, holder): at for rail, holder, at in ground}
+        self.assertTrue(since)
+        for holder in told["holders"]:
+            for index, _, present in holder["list"]:
+                at = told["changeovers"][index]["ended_at"]
+                self.assertEqual(present, int(at > since.get((holder["rail"], holder["holder"]), "")))
+
+    def test_a_period_without_anything_has_no_rows(self):
+        told = self.written("--to", "2001")
+        self.assertEqual((told["changeovers"], told["alarms"], told["holders"]), ([], [], []))
+
+    def test_without_a_file_it_goes_to_standard_output_and_what_can_not_be_written_is_told(self):
+        done = subprocess.run([KNIFERAIL, "records", "--book", self.book, "--last", "3"], capture_output=True, text=True, timeout=60, check=False)
+        self.assertEqual((done.returncode, done.stderr), (0, ""))
+        self.assertEqual(len(json.loads(done.stdout)["changeovers"]), 3)
+        done = subprocess.run([KNIFERAIL, "records", "--book", self.book, "--out", "/nonexistent/r.json"], capture_output=True, text=True,
+                              timeout=60, check=False)
+        self.assertEqual((done.returncode, done.stderr), (1, "kniferail records: /nonexistent/r.json: No such file or directory\n"))
+
+    def test_a_book_that_was_changed_by_hand_is_told(self):
+        copy, out = self.folder.name + "/spoiled.db", self.folder.name + "/spoiled.json"
+        with contextlib.closing(sqlite3.connect(copy)) as book:
+            self.database.backup(book)
+            book.execute("UPDATE changeover SET total_ms = total_ms + 1 WHERE id = 3")
+            book.commit()
+        done = subprocess.run([KNIFERAIL, "records", "--book", copy, "--out", out], capture_output=True, text=True, timeout=60, check=False)
+        self.assertEqual(done.returncode, 1)
+        self.assertIn("table changeover: 1 row is not what was stored", done.stderr)
+        with open(out, encoding="utf-8") as file:
+            self.assertFalse(json.load(file)["sound"])
+
+    def test_wrong_usage_is_status_2(self):
+        for arguments in ((), ("--book", "a", "--last", "0"), ("--book", "a", "--last", "1001"), ("--book", "a", "--holder", "1"), ("here",)):
+            done = subprocess.run([KNIFERAIL, "records", *arguments], capture_output=True, text=True, timeout=60, check=False)
+            self.assertEqual((done.returncode, done.stdout), (2, ""), arguments)
+            self.assertTrue(done.stderr.startswith("kniferail records: "), arguments)
 
 
 if __name__ == "__main__":

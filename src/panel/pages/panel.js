@@ -50,7 +50,8 @@ function unit(s) {
     element("p", { class: "quiet" }, `${s.state.text}; for ${seconds(s.in_state_s)}`),
     job(s.job, runs), runs ? progress(s.job) : null,
     pairs([["orders", orders(s.orders)], ["control", `${s.control.state.word}${holder}`]]),
-    element("p", {}, element("a", { href: `/sheet?station=${s.number}` }, "A sheet to print")));
+    element("p", {}, element("a", { href: `/sheet?station=${s.number}` }, "A sheet to print")),
+    element("p", {}, element("a", { href: `/records?station=${s.number}` }, "Records: what was")));
 }
 
 function line(s) {
