@@ -11,7 +11,8 @@ target_link_libraries(test_figures PRIVATE kr_config)
 # chaos: random stations, orders and, with "faults", everything that can go wrong; a story is its number.
 # matrix: every fault in every phase.
 foreach(what chaos matrix)
-    kr_program(station_${what} SOURCES long/${what}.c long/operators.c long/digest.c long/stations.c long/storms.c long/traced.c
+    kr_program(station_${what} SOURCES long/${what}.c long/operators.c long/digest.c long/running.c long/stations.c long/storms.c
+               long/traced.c
                ${CMAKE_SOURCE_DIR}/src/face/line.c LIBS rig)
     # The PLC's writes count by the face's own rules.
     target_include_directories(station_${what} PRIVATE ${CMAKE_SOURCE_DIR}/src/face ${CMAKE_BINARY_DIR}/view/face ${CMAKE_BINARY_DIR}/view/admission)
@@ -52,6 +53,9 @@ kr_count(parts BRIEF 2 FULL 4 SANITIZED 2)
 station_stories(station_faults ${first} ${stories} ${parts} faults)
 kr_count(stories BRIEF 100 FULL 3000 SANITIZED 100)
 station_stories(station_storms 1 ${stories} 2 storms)
+# A line that runs between two changeovers: accesses, power, restarts.
+kr_count(stories BRIEF 60 FULL 1500 SANITIZED 60)
+station_stories(station_lines 1 ${stories} 2 lines)
 kr_count(stories BRIEF 5 FULL 50 SANITIZED 5)
 station_stories(station_faults_of_40 1 ${stories} 1 faults 40)
 kr_count(parts BRIEF 1 FULL 2 SANITIZED 1)

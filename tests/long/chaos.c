@@ -1,10 +1,12 @@
-/* Random changeovers, with or without random faults: chaos FIRST COUNT [plain|faults|storms] [HOLDERS]
+/* Random changeovers, with or without random faults: chaos FIRST COUNT [plain|faults|storms|lines] [HOLDERS]
  *
  * Story FIRST, FIRST + 1, ... each with its own station, machine and order, drawn from its number alone: a run can be
  * cut anywhere and gone on with. Prints every story that fails, and totals.
  *
  * With storms, half of the troubles are those of storms.h, and each story has a second changeover, before which a
  * holder may have crept.
+ *
+ * With lines, the PLC of a story with storms counts accesses, and between its changeovers the line runs (running.h).
  *
  * With --replay behind all others each story is recorded, and its trace replayed bit for bit (traced.h); --replay=FILE
  * keeps the last trace there.
@@ -17,6 +19,7 @@
 
 #include "digest.h"
 #include "operators.h"
+#include "running.h"
 #include "stations.h"
 #include "storms.h"
 #include "traced.h"
@@ -40,8 +43,9 @@ struct trouble {
     int64_t struck_us, next_us, over_us;
     int fault; /* enum sim_fault, or one of these */
     uint16_t rail, item;
-    struct storms *storms; /* NULL: a story without */
-    uint16_t *permissives; /* that the PLC gives */
+    struct storms *storms;   /* NULL: a story without */
+    struct running *running; /* NULL: the line never runs */
+    uint16_t *permissives;   /* that the PLC gives */
     uint32_t counts[KINDS_MOST];
 };
 
@@ -86,6 +90,8 @@ static void guards(struct trouble *t, struct rig *rig, bool closed)
         sim_machine_mend(&rig->machine, 0, SIM_GUARDS_OPENED, 0);
         *t->permissives |= KR_PERMIT_GUARDS_CLOSED;
     } else {
+        if (t->running)
+            running_count(t->running);
         sim_machine_break(&rig->machine, 0, SIM_GUARDS_OPENED, 0, 0);
         *t->permissives &= (uint16_t)~KR_PERMIT_GUARDS_CLOSED;
     }
@@ -130,6 +136,8 @@ static bool strike(struct trouble *t, struct rig *rig)
     case T_ABORT: rig_command(rig, KR_COMMAND_ABORT, 0); return true;
     case T_RESTART:
         rig_restart(rig);
+        if (t->storms)
+            storms_gateway_began(t->storms);
         *t->permissives = 0x1F;
         rig->in.controlled = true;
         rig->in.control_generation++;
@@ -139,18 +147,6 @@ static bool strike(struct trouble *t, struct rig *rig)
     case T_HANDS: guards(t, rig, false); return true;
     default: return strike_machine(t, rig);
     }
-}
-
-/* As far as the neighbour and a hair's breadth back: two that touch can't be told apart from two that collide. */
-static void push(struct trouble *t, struct rig *rig, int32_t by_um)
-{
-    int32_t at_um = sim_machine_holder_um(&rig->machine, t->rail, t->item);
-    const struct kr_rail_geometry *rail = &rig->config.geometry.rail[t->rail];
-    if (at_um + by_um < rail->min_um || at_um + by_um > rail->max_um)
-        return; /* the rail ends there */
-    int32_t back_um = by_um < 0 ? 150 : -150;
-    if (sim_machine_break(&rig->machine, t->rail, SIM_MOVED_BY_HAND, t->item, by_um))
-        sim_machine_break(&rig->machine, t->rail, SIM_MOVED_BY_HAND, t->item, back_um);
 }
 
 static void mend(struct trouble *t, struct rig *rig)
@@ -165,7 +161,7 @@ static void mend(struct trouble *t, struct rig *rig)
     if (t->on && t->fault < N_FAULTS)
         sim_machine_mend(&rig->machine, t->rail, (enum sim_fault)t->fault, t->item);
     if (t->on && t->fault == T_HANDS) {
-        push(t, rig, value_of(&t->draw, SIM_MOVED_BY_HAND, rig, t->rail));
+        (void)rig_shove(rig, t->rail, t->item, value_of(&t->draw, SIM_MOVED_BY_HAND, rig, t->rail));
         guards(t, rig, true);
     }
     if (!t->on)
@@ -239,6 +235,9 @@ struct totals {
     int32_t worst_um, worst_pair_um, worst_slit_um;
     uint32_t counts[KINDS_MOST];
     uint64_t crept_apart, pushed_apart;
+    struct {
+        uint64_t lines, not_started, moved, for_good, returned, of[N_RUNNING];
+    } running;
 };
 
 static int32_t greater(int32_t a, int32_t b)
@@ -259,11 +258,22 @@ static void add_up(struct totals *totals, const struct rig *rig, const struct op
         totals->moves += record->rail[r].moves;
         totals->corrections += record->rail[r].corrections;
     }
-    if (!operators->done)
+    if (!operators->done || !rig_status_has(rig, KR_STATUS_VERIFIED))
         return;
     totals->worst_um = greater(totals->worst_um, rig_worst_edge_um(rig));
     totals->worst_pair_um = greater(totals->worst_pair_um, rig_worst_pair_um(rig));
     totals->worst_slit_um = greater(totals->worst_slit_um, rig_worst_slit_um(rig));
+}
+
+static void add_lines(struct totals *totals, const struct running *r)
+{
+    totals->running.lines += r->lines;
+    totals->running.not_started += r->not_started;
+    totals->running.moved += r->moved;
+    totals->running.for_good += r->for_good;
+    totals->running.returned += r->returned;
+    for (int e = 0; e < N_RUNNING; e++)
+        totals->running.of[e] += r->counts_of[e];
 }
 
 static bool verbose;
@@ -293,10 +303,11 @@ static void tell(uint64_t number, const struct rig *rig, const char *what)
 
 static void follow(const struct rig *rig, const struct trouble *t)
 {
-    static int state, phase, carriage[KR_RAILS_MAX], n_alarms, fault_on;
+    static int state, phase, carriage[KR_RAILS_MAX], n_alarms, fault_on, line;
     int now = (int)rig_state(rig), p = rig_u16(rig, KR_REG_PHASE, 0, 0);
     bool news =
         now != state || p != phase || rig_alarm_count(rig) != n_alarms || fault_on != (int)(t->n * 2 + t->on);
+    news = news || line != rig_line_status(rig);
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
         news = news || carriage[r] != (int)rig_carriage_phase(rig, r);
         carriage[r] = (int)rig_carriage_phase(rig, r);
@@ -307,6 +318,7 @@ static void follow(const struct rig *rig, const struct trouble *t)
     phase = p;
     n_alarms = rig_alarm_count(rig);
     fault_on = (int)(t->n * 2 + t->on);
+    line = rig_line_status(rig);
     printf("%8.2f state %d phase %d result %d", (double)rig->time_us / 1e6, state, phase, rig_answer(rig));
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
         printf("  %d:%d/%d %d ", r + 1, carriage[r], rig_docked(rig, r),
@@ -323,6 +335,10 @@ static void follow(const struct rig *rig, const struct trouble *t)
                t->item + 1);
     else
         printf(" (%d)", t->fault);
+    printf(" line %02x", (unsigned)line);
+    if (t->running && t->running->on && t->running->last >= 0)
+        printf(" count %u, last: %s", t->storms->count,
+               running_meaning((enum running_event)t->running->last));
     printf("\n");
 }
 
@@ -362,7 +378,42 @@ static bool begin_second(struct draw *d, struct rig *rig, struct operators *oper
     return true;
 }
 
-enum kind { PLAIN, FAULTS, STORMS_TOO };
+enum kind { PLAIN, FAULTS, STORMS_TOO, LINES_TOO };
+
+/* What is left of a story once its changeover is complete. */
+struct rest {
+    bool runs, second;
+};
+
+/* True: the story goes on. */
+static bool goes_further(struct rest *rest, struct draw *d, struct rig *rig, struct operators *operators,
+                         struct trouble *t, uint32_t number)
+{
+    if (rest->runs) {
+        mend(t, rig);
+        rest->runs = t->on; /* hands are still behind the guard */
+        if (!t->on)
+            running_begin(t->running, rig);
+        return true;
+    }
+    bool second = rest->second;
+    rest->second = false;
+    return second && begin_second(d, rig, operators, t, number);
+}
+
+static void story_begin(uint64_t number, enum kind kind, struct rig *rig, struct trouble *t,
+                        struct storms *storms, struct running *running, struct watch *watch)
+{
+    if (kind < STORMS_TOO)
+        return;
+    storms_draw(storms, &t->draw, rig);
+    t->storms = storms;
+    t->permissives = &storms->wanted;
+    if (kind < LINES_TOO)
+        return;
+    running_draw(running, number * UINT64_C(0x9FB21C651E98DF25) + 1, storms, watch, rig);
+    t->running = running;
+}
 
 /* digest: NULL, nobody asked for one. */
 static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct totals *totals,
@@ -374,14 +425,12 @@ static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct tota
     struct operators operators;
     struct watch watch = {.what = ""};
     struct storms storms;
+    struct running running = {.on = false};
+    struct rest rest = {.runs = kind == LINES_TOO, .second = kind >= STORMS_TOO};
     if (kind == PLAIN && n_holders == 0)
         n_holders = (uint16_t)draw_between(&d, 3, 40);
     station_draw(&d, &rig, n_holders);
-    if (kind == STORMS_TOO) {
-        storms_draw(&storms, &t.draw, &rig);
-        t.storms = &storms;
-        t.permissives = &storms.wanted;
-    }
+    story_begin(number, kind, &rig, &t, &storms, &running, &watch);
     if (digest != NULL) {
         digest_story_begin(digest, number);
         rig.witness = witness;
@@ -395,26 +444,29 @@ static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct tota
     operators.of_mend = &t;
     t.next_us = kind == PLAIN ? INT64_MAX : rig.time_us + 1000LL * draw_between(&t.draw, 0, 30000);
     bool has_order = station_order(&d, &rig, (uint32_t)number % 1000000 + 1);
-    bool has_second = kind == STORMS_TOO;
     int64_t end_us = rig.time_us + 1000LL * LIMIT_MS;
     while (has_order && !operators.done && watch.what[0] == 0 && !watch.crept_apart && rig.time_us < end_us &&
            !is_pushed_apart(&operators, &t)) {
+        bool ran = running.on;
         rig_cycle(&rig);
-        trouble_step(&t, &rig);
-        if (kind == STORMS_TOO)
+        if (running.on)
+            running_step(&running, &rig);
+        else
+            trouble_step(&t, &rig);
+        if (t.storms)
             storms_step(&storms, &rig);
-        operators_step(&operators, &rig);
+        if (!ran)
+            operators_step(&operators, &rig);
         watch_step(&watch, &rig);
         if (traced)
             traced_step(traced, &rig);
-        if (kind == STORMS_TOO && watch.what[0] == 0)
+        if (t.storms && watch.what[0] == 0)
             snprintf(watch.what, sizeof watch.what, "%s", storms.what);
         if (verbose)
             follow(&rig, &t);
-        if (operators.done && has_second && watch.what[0] == 0) {
-            has_second = false;
-            operators.done = !begin_second(&d, &rig, &operators, &t, (uint32_t)number % 1000000 + 1000001);
-        }
+        if ((operators.done || (ran && !running.on)) && watch.what[0] == 0)
+            operators.done =
+                !goes_further(&rest, &d, &rig, &operators, &t, (uint32_t)number % 1000000 + 1000001);
     }
     if (has_order && !operators.done && watch.what[0] == 0 && !watch.crept_apart &&
         !is_pushed_apart(&operators, &t))
@@ -426,6 +478,7 @@ static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct tota
     totals->failed += watch.what[0] != 0;
     totals->crept_apart += watch.crept_apart;
     totals->pushed_apart += is_pushed_apart(&operators, &t);
+    add_lines(totals, &running);
     if (watch.what[0])
         tell(number, &rig, watch.what);
     else if (has_order)
@@ -434,6 +487,21 @@ static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct tota
         digest_story_end(digest);
     rig_end(&rig);
     return watch.what[0] == 0;
+}
+
+static void print_lines(const struct totals *t)
+{
+    if (t->running.lines == 0)
+        return;
+    printf("%llu lines ran, %llu could not be started; %llu knives were moved behind guards or without "
+           "power; the "
+           "signals fell for good %llu times, and stood again at the end %llu times\n",
+           (unsigned long long)t->running.lines, (unsigned long long)t->running.not_started,
+           (unsigned long long)t->running.moved, (unsigned long long)t->running.for_good,
+           (unsigned long long)t->running.returned);
+    for (int e = 0; e < N_RUNNING; e++)
+        printf("%llu times: %s\n", (unsigned long long)t->running.of[e],
+               running_meaning((enum running_event)e));
 }
 
 static void print_totals(const struct totals *t)
@@ -480,18 +548,30 @@ static void print_traced(void)
             (unsigned long long)traced->checkpoints);
 }
 
+static const struct {
+    const char *name, *meaning;
+} kinds[] = {[PLAIN] = {"plain", "without faults"},
+             [FAULTS] = {"faults", "with faults"},
+             [STORMS_TOO] = {"storms", "with faults and storms"},
+             [LINES_TOO] = {"lines", "with faults, storms and a line that runs"}};
+
+static enum kind kind_named(const char *name)
+{
+    int kind = LINES_TOO;
+    while (kind > PLAIN && strcmp(name, kinds[kind].name) != 0)
+        kind--;
+    return (enum kind)kind;
+}
+
 static int run_stories(int argc, char **argv, struct digest *digest)
 {
     uint64_t first = strtoull(argv[1], NULL, 10), count = strtoull(argv[2], NULL, 10);
-    enum kind kind = argc > 3 && strcmp(argv[3], "faults") == 0   ? FAULTS
-                     : argc > 3 && strcmp(argv[3], "storms") == 0 ? STORMS_TOO
-                                                                  : PLAIN;
-    static const char *const with[] = {"without faults", "with faults", "with faults and storms"};
+    enum kind kind = kind_named(argc > 3 ? argv[3] : "");
     uint16_t n_holders = argc > 4 ? (uint16_t)strtoul(argv[4], NULL, 10) : 0;
     verbose = argc > 5;
     struct totals totals = {0};
     printf("stories %llu to %llu, %s\n", (unsigned long long)first, (unsigned long long)(first + count - 1),
-           with[kind]);
+           kinds[kind].meaning);
     for (uint64_t i = 0; i < count; i++) {
         run(first + i, kind, n_holders, &totals, digest);
         if ((i + 1) % 10000 == 0 && i + 1 < count) { /* a run that is cut goes on from here */
@@ -501,6 +581,7 @@ static int run_stories(int argc, char **argv, struct digest *digest)
         }
     }
     print_totals(&totals);
+    print_lines(&totals);
     print_pushed_apart(&totals);
     print_traced();
     print_digest(digest);
@@ -525,11 +606,12 @@ int main(int argc, char **argv)
         traced_open(traced, argv[argc][8] == '=' ? argv[argc] + 9 : NULL);
     }
     bool storms_replayed = traced && argc - skip > 3 &&
-                           strcmp(argv[skip + 3], "storms") == 0; /* what goes to the drives differs */
+                           kind_named(argv[skip + 3]) >= STORMS_TOO; /* what goes to the drives differs */
     if (argc - skip < 3 || storms_replayed) {
         fprintf(stderr,
-                "usage: %s [--digest LAYOUT] FIRST COUNT [plain|faults|storms] [HOLDERS] [--replay[=FILE]]\n"
-                "       %s --layout; --replay is not for storms\n",
+                "usage: %s [--digest LAYOUT] FIRST COUNT [plain|faults|storms|lines] [HOLDERS] "
+                "[--replay[=FILE]]\n"
+                "       %s --layout; --replay is for plain and faults\n",
                 argv[0], argv[0]);
         return 2;
     }

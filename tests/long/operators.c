@@ -117,7 +117,7 @@ void operators_step(struct operators *operators, struct rig *rig)
 
 #define SCAN_ERROR_UM 30 /* what a scan may be off by, both ways of it and the play in the rack included */
 
-static void say(struct watch *w, const struct rig *rig, const char *what, int32_t value, int32_t limit)
+void watch_say(struct watch *w, const struct rig *rig, const char *what, int32_t value, int32_t limit)
 {
     if (w->what[0] == 0)
         snprintf(w->what, sizeof w->what, "at %.2f s: %s (%d, limit %d)", (double)rig->time_us / 1e6, what,
@@ -153,19 +153,19 @@ static void watch_machine(struct watch *w, struct rig *rig)
     if (collision)
         w->crept_apart = has_crept_beside(rig, collision->rail_index, collision->holder_index);
     if (collision && !w->crept_apart)
-        say(w, rig, "a collision on rail", collision->rail_index + 1, collision->holder_index + 1);
+        watch_say(w, rig, "a collision on rail", collision->rail_index + 1, collision->holder_index + 1);
     if (dragged)
-        say(w, rig, "an unseated pin dragged a holder of rail", dragged->rail_index + 1,
-            dragged->holder_index + 1);
+        watch_say(w, rig, "an unseated pin dragged a holder of rail", dragged->rail_index + 1,
+                  dragged->holder_index + 1);
     if (rig->record_without_cause)
-        say(w, rig, "a job ended and its record does not say why: number, result",
-            kr_station_durable(rig->station)->record.number,
-            kr_station_durable(rig->station)->record.outcome);
+        watch_say(w, rig, "a job ended and its record does not say why: number, result",
+                  kr_station_durable(rig->station)->record.number,
+                  kr_station_durable(rig->station)->record.outcome);
     if (rig->false_measured) {
         char text[100];
         snprintf(text, sizeof text, "rail %d holder %d is claimed measured at %d, but is at",
                  rig->false_claim.rail, rig->false_claim.holder, rig->false_claim.claimed_um);
-        say(w, rig, text, rig->false_claim.true_um, rig->claim_um);
+        watch_say(w, rig, text, rig->false_claim.true_um, rig->claim_um);
     }
 }
 
@@ -181,8 +181,21 @@ static void watch_rest(struct watch *w, struct rig *rig)
         return;
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
         if (abs(sim_machine_speed_um_per_s(&rig->machine, r)) > 500)
-            say(w, rig, "a carriage moves in a state of rest", sim_machine_speed_um_per_s(&rig->machine, r),
-                (int32_t)state);
+            watch_say(w, rig, "a carriage moves in a state of rest",
+                      sim_machine_speed_um_per_s(&rig->machine, r), (int32_t)state);
+}
+
+void watch_knives(struct watch *w, const struct rig *rig)
+{
+    int32_t tolerance_um = rig->config.geometry.tolerance_um + SCAN_ERROR_UM;
+    if (rig_worst_edge_um(rig) > tolerance_um)
+        watch_say(w, rig, "verified with a knife out of tolerance", rig_worst_edge_um(rig), tolerance_um);
+    if (rig_worst_pair_um(rig) > rig->config.pair_window_um + 2 * SCAN_ERROR_UM)
+        watch_say(w, rig, "verified with a pair out of its window", rig_worst_pair_um(rig),
+                  rig->config.pair_window_um);
+    if (rig_worst_slit_um(rig) > rig->config.slit_tolerance_um + 2 * SCAN_ERROR_UM)
+        watch_say(w, rig, "verified with a slit out of tolerance", rig_worst_slit_um(rig),
+                  rig->config.slit_tolerance_um);
 }
 
 /* By what is stored, whatever the station shows. */
@@ -206,20 +219,12 @@ static void watch_claims(struct watch *w, struct rig *rig)
     if (!may_run && !(complete && rig_status(rig) & KR_STATUS_VERIFIED))
         return;
     if (may_run && an_edge_is_unproven(rig))
-        say(w, rig, "the line may run with an edge that nobody has proven", 0, 0);
+        watch_say(w, rig, "the line may run with an edge that nobody has proven", 0, 0);
     if (any_has_crept(rig) && !complete)
         return; /* between changeovers: nothing has looked at it yet */
     if (any_has_crept(rig))
-        say(w, rig, "verified, and a holder that had crept is not found", 0, 0);
-    int32_t tolerance_um = rig->config.geometry.tolerance_um + SCAN_ERROR_UM;
-    if (rig_worst_edge_um(rig) > tolerance_um)
-        say(w, rig, "verified with a knife out of tolerance", rig_worst_edge_um(rig), tolerance_um);
-    if (rig_worst_pair_um(rig) > rig->config.pair_window_um + 2 * SCAN_ERROR_UM)
-        say(w, rig, "verified with a pair out of its window", rig_worst_pair_um(rig),
-            rig->config.pair_window_um);
-    if (rig_worst_slit_um(rig) > rig->config.slit_tolerance_um + 2 * SCAN_ERROR_UM)
-        say(w, rig, "verified with a slit out of tolerance", rig_worst_slit_um(rig),
-            rig->config.slit_tolerance_um);
+        watch_say(w, rig, "verified, and a holder that had crept is not found", 0, 0);
+    watch_knives(w, rig);
 }
 
 void watch_step(struct watch *watch, struct rig *rig)

@@ -38,4 +38,10 @@ struct watch {
 };
 void watch_step(struct watch *watch, struct rig *rig);
 
+/* Every knife, pair and slit truly stands within its tolerance: so much a line signal claims. */
+void watch_knives(struct watch *watch, const struct rig *rig);
+
+/* What happened, with a value and its limit. The first is kept. */
+void watch_say(struct watch *watch, const struct rig *rig, const char *what, int32_t value, int32_t limit);
+
 #endif

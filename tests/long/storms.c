@@ -31,6 +31,11 @@ static uint16_t *heartbeat_of(struct storms *s)
     return &s->holding[kr_reg_address(KR_REG_PLC_HEARTBEAT, 0, 0)];
 }
 
+static uint16_t *count_of(struct storms *s)
+{
+    return &s->holding[kr_reg_address(KR_REG_ACCESS_COUNT, 0, 0)];
+}
+
 static void takes_control(struct rig *rig)
 {
     if (rig->in.controlled)
@@ -44,7 +49,8 @@ static void plc_writes(struct storms *s, struct rig *rig)
     takes_control(rig);
     ++*heartbeat_of(s);
     s->holding[kr_reg_address(KR_REG_PERMISSIVES, 0, 0)] = s->wanted;
-    face_line_written(&s->line, s->holding, 0, 2);
+    *count_of(s) = s->count;
+    face_line_written(&s->line, s->holding, 0, s->count != 0 ? KR_FACE_LINE_WORDS : 2);
     s->wrote_us = rig->time_us;
 }
 
@@ -57,20 +63,27 @@ static void second_writes(struct storms *s, struct rig *rig)
 }
 
 /* As src/face/registers.c has it: who loses control leaves nothing that is given. */
-static void loses_control(struct storms *s, struct rig *rig)
+void storms_let_go(struct storms *s, struct rig *rig)
 {
-    if (!rig->out.drop_control || !rig->in.controlled)
+    if (!rig->in.controlled)
         return;
     rig->in.controlled = false;
     rig->in.control_generation++;
     s->line = (struct face_line){.heartbeat = s->line.heartbeat};
 }
 
+void storms_gateway_began(struct storms *s)
+{
+    s->line = (struct face_line){0};
+}
+
 static void write_line(struct storms *s, struct rig *rig)
 {
     uint16_t word[KR_FACE_LINE_WORDS], holding[64] = {0};
-    bool changed = s->wanted != s->holding[kr_reg_address(KR_REG_PERMISSIVES, 0, 0)];
-    loses_control(s, rig);
+    bool changed =
+        s->wanted != s->holding[kr_reg_address(KR_REG_PERMISSIVES, 0, 0)] || s->count != *count_of(s);
+    if (rig->out.drop_control)
+        storms_let_go(s, rig);
     if (!s->silent && (changed || rig->time_us - s->wrote_us >= s->beat_us))
         plc_writes(s, rig);
     if (s->second && rig->time_us - s->second_us >= s->beat_us)
@@ -79,6 +92,7 @@ static void write_line(struct storms *s, struct rig *rig)
     face_line_take(&s->line, holding, word);
     rig->in.plc_heartbeat = word[kr_reg_address(KR_REG_PLC_HEARTBEAT, 0, 0)];
     rig->in.permissives = word[kr_reg_address(KR_REG_PERMISSIVES, 0, 0)];
+    rig->in.access_count = word[kr_reg_address(KR_REG_ACCESS_COUNT, 0, 0)];
 }
 
 /* ---- the wires ----------------------------------------------------------------------------------------- */
@@ -96,6 +110,8 @@ static int32_t as_drive_has_it(const struct storm_wire *wire, int32_t um)
 
 static void spoil_image(const struct storm_wire *wire, struct kr_axis_in *in)
 {
+    if (wire->refused)
+        *in = (struct kr_axis_in){.age_ms = in->age_ms, .refusal.why = KR_REFUSED_OTHER_GATEWAY};
     in->position_um = as_drive_has_it(wire, in->position_um);
     in->rise_um = as_drive_has_it(wire, in->rise_um);
     in->fall_um = as_drive_has_it(wire, in->fall_um);
@@ -306,16 +322,12 @@ static bool nobody_has_looked_yet(const struct rig *rig)
 
 bool storms_creep(struct rig *rig, uint16_t r, uint16_t holder, int32_t by_um)
 {
-    int32_t at_um = sim_machine_holder_um(&rig->machine, r, holder);
-    const struct kr_rail_geometry *rail = &rig->config.geometry.rail[r];
     if (rig_docked(rig, r) != 0 || rig_carriage_phase(rig, r) != KR_CARRIAGE_OFF ||
         rig_holder(rig, (uint16_t)(r + 1), (uint16_t)(holder + 1))->state != KR_HOLDER_IN ||
-        at_um + by_um < rail->min_um || at_um + by_um > rail->max_um ||
-        !sim_machine_break(&rig->machine, r, SIM_MOVED_BY_HAND, holder, by_um))
+        !rig_shove(rig, r, holder, by_um))
         return false;
-    /* A hair's breadth back: two that touch can't be told apart from two that collide. */
-    (void)sim_machine_break(&rig->machine, r, SIM_MOVED_BY_HAND, holder, by_um < 0 ? 150 : -150);
     rig->crept[r][holder] = true;
+    rig->crept_claim_um[r][holder] = rig_holder(rig, (uint16_t)(r + 1), (uint16_t)(holder + 1))->position_um;
     return true;
 }
 

@@ -30,15 +30,17 @@ struct storms {
     struct draw *draw;
     /* the PLC */
     uint16_t wanted;  /* permissives that it writes */
+    uint16_t count;   /* of accesses, in the same write; 0: it is left out of it */
     bool silent;      /* it writes nothing */
     bool second;      /* the second writer writes */
     int64_t beat_us;  /* how often it writes */
     int64_t wrote_us; /* when it wrote last */
     int64_t second_us;
-    uint16_t holding[8]; /* PLC_HEARTBEAT and PERMISSIVES, as a client sees them */
+    uint16_t holding[8]; /* block LINE, as a client sees it */
     struct face_line line;
     /* the wire of each rail */
     struct storm_wire {
+        bool refused;           /* another gateway works the drive */
         bool swapped, reversed; /* what the drive says and takes */
         bool late;              /* one answer is awaited */
         int64_t before_us;      /* of the answer before it, by the machine's wire */
@@ -57,6 +59,11 @@ void storms_init(struct storms *storms, struct draw *draw, struct rig *rig, int3
 void storms_draw(struct storms *storms, struct draw *draw, struct rig *rig);
 /* After every cycle: what the drives will be told, and what must never happen. */
 void storms_step(struct storms *storms, struct rig *rig);
+
+/* The PLC's connection is gone, and its control with it. */
+void storms_let_go(struct storms *storms, struct rig *rig);
+/* The gateway has started: nothing is given, and nobody has control. */
+void storms_gateway_began(struct storms *storms);
 
 /* The drive claims a datum, and the position that it shows is beyond the travel. */
 bool storms_shows_impossible(const struct rig *rig, uint16_t rail);

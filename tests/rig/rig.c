@@ -246,7 +246,7 @@ static void check_claim(struct rig *rig, uint16_t r, uint16_t i)
     bool *crept = &rig->crept[r][i];
     if (*crept)
         *crept = rig_docked(rig, r) == i + 1 ||
-                 (holder->known >= KR_PLACED &&
+                 ((holder->known >= KR_PLACED || holder->position_um == rig->crept_claim_um[r][i]) &&
                   abs(holder->position_um - sim_machine_holder_um(&rig->machine, r, i)) > rig->claim_um);
     if (*crept || holder->known != KR_MEASURED || holder->state == KR_HOLDER_ABSENT || rig->false_measured)
         return;

@@ -88,8 +88,9 @@ struct rig {
         int64_t at_us;
     } false_claim; /* the first */
     /* Holders that moved when nobody could see it: what is claimed of them is false until a docking or a scan finds
-     * them, and from then on judged again. */
+     * them, and from then on judged again. What was set aside may be claimed again: it is the place of before. */
     bool crept[KR_RAILS_MAX][KR_HOLDERS_MAX];
+    int32_t crept_claim_um[KR_RAILS_MAX][KR_HOLDERS_MAX]; /* as they crept */
 };
 
 /* ---- rig.c: configuration, cycle, daemon ----------------------------------------------------------------------- */
@@ -295,6 +296,10 @@ int32_t rig_worst_slit_um(const struct rig *rig);
 
 /* The pin of a rail's carriage is so far in, of SIM_TRAVEL, from now on. */
 void rig_sink_pin(struct rig *rig, uint16_t rail, int32_t travel);
+
+/* That holder is moved, as far as its neighbour and a hair's breadth back: two that touch can't be told apart from two
+ * that collide. False: the rail ends before that, or the machine doesn't let it move. */
+bool rig_shove(struct rig *rig, uint16_t rail, uint16_t holder, int32_t by_um);
 
 /* Guards open, the holder is pushed, guards close again. */
 void rig_push_by_hand(struct rig *rig, uint16_t rail, uint16_t holder, int32_t by_um);

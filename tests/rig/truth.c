@@ -89,6 +89,17 @@ void rig_sink_pin(struct rig *rig, uint16_t rail, int32_t travel)
 
 /* ---- hands ----------------------------------------------------------------------------------------------------- */
 
+bool rig_shove(struct rig *rig, uint16_t rail, uint16_t holder, int32_t by_um)
+{
+    const struct kr_rail_geometry *g = &rig->config.geometry.rail[rail];
+    int32_t to_um = sim_machine_holder_um(&rig->machine, rail, holder) + by_um;
+    if (to_um < g->min_um || to_um > g->max_um ||
+        !sim_machine_break(&rig->machine, rail, SIM_MOVED_BY_HAND, holder, by_um))
+        return false;
+    (void)sim_machine_break(&rig->machine, rail, SIM_MOVED_BY_HAND, holder, by_um < 0 ? 150 : -150);
+    return true;
+}
+
 static void open_guards(struct rig *rig, int64_t ms)
 {
     rig->in.permissives &= (uint16_t)~KR_PERMIT_GUARDS_CLOSED;

@@ -454,6 +454,31 @@ START_TEST(after_a_silence_one_heartbeat_alone_brings_nothing_back)
 }
 END_TEST
 
+/* _i: whether the PLC counts */
+START_TEST(a_silence_alone_is_no_doubt_where_the_drives_show_that_the_guards_are_closed)
+{
+    struct rig rig;
+    rig_small_ideal(&rig, 2);
+    rig.config.drive_inputs = KR_PERMIT_GUARDS_CLOSED;
+    rig_start(&rig);
+    rig.in.access_count = _i ? ACCESSES : 0;
+    rig_to_idle(&rig);
+    rig_set_up_small(&rig);
+    plc_is_silent(&rig);
+    rig_run_ms(&rig, 300);
+    signals_are(&rig, 0);
+    verified_is(&rig, true);
+    plc_is_heard(&rig);
+    rig_run_ms(&rig, 2000);
+    signals_are(&rig, SIGNALS);
+    rig_break(&rig, 0, SIM_GUARDS_OPENED, 0, 0);
+    rig_run_ms(&rig, 100);
+    signals_are(&rig, _i ? KR_LINE_MAY_RUN : 0);
+    verified_is(&rig, false);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(what_comes_back_after_a_restart_is_what_the_book_says)
 {
     struct rig rig;
@@ -688,6 +713,8 @@ Suite *make_suite(void)
     tcase_add_loop_test(tc, whoever_moves_a_knife_behind_a_guard_steps_the_count_and_nothing_runs, 0, 4);
     tcase_add_test(tc, a_count_that_steps_while_the_gateway_is_down_says_that_somebody_was_there);
     tcase_add_test(tc, after_a_silence_one_heartbeat_alone_brings_nothing_back);
+    tcase_add_loop_test(tc, a_silence_alone_is_no_doubt_where_the_drives_show_that_the_guards_are_closed, 0,
+                        2);
     tcase_add_test(tc, what_comes_back_after_a_restart_is_what_the_book_says);
     tcase_add_test(tc, other_settings_after_a_restart_let_it_fall);
     tcase_add_test(tc, what_lies_between_the_settings_counts_for_nothing);
