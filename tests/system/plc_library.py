@@ -56,6 +56,10 @@ class LibraryPlc:
 
     # the exchange
 
+    def rows(self, table):
+        """Those of variables that the program has."""
+        return [row for row in table if row[0].upper() in self.program.frame]
+
     def call(self, function, *args, **options):
         """The answer's registers, [] for an exception, None without a connection."""
         try:
@@ -71,17 +75,18 @@ class LibraryPlc:
 
     def read(self):
         good = True
-        for variable, word, _, register, count in READS:
+        for variable, word, _, register, count in self.rows(READS):
             got = self.call("read_input_registers", register, count=count)
             if not got:
                 good = False
                 continue
             for i, value in enumerate(got):
                 self.program[variable.upper()].items[word + i] = value
-        self.program["CONNECTED"] = int(good)
+        if "CONNECTED" in self.program.frame:
+            self.program["CONNECTED"] = int(good)
 
     def write(self):
-        rows = list(WRITES)
+        rows = self.rows(WRITES)
         if self.a_piece_a_scan:  # a slow scanner: PIECE words of the order in each scan, in ascending sequence
             pieces = [("Request", word + i, 16, register + i, min(PIECE, count - i)) for variable, word, _, register, count in rows
                       if variable == "Request" for i in range(0, count, PIECE)]
@@ -90,7 +95,7 @@ class LibraryPlc:
         for variable, word, _, register, count in rows:
             self.call("write_registers", register, self.program[variable.upper()].items[word : word + count])
 
-    def scan(self):
+    def exchange(self):
         now = time.monotonic()
         self.next_scan = max(self.next_scan + self.scan_ms / 1000, now)
         time.sleep(self.next_scan - now)
@@ -99,6 +104,9 @@ class LibraryPlc:
         self.program.scan(int(time.monotonic() * 1000) % 2**30)
         if not self.frozen:
             self.write()
+
+    def scan(self):
+        self.exchange()
         if not self.station["ALIVE"]:
             claims = [self.program[name] for name in ("LINEMAYSTART", "LINEMAYRUN", "KNIVESMAYLOWER", "RAISEKNIVES")]
             assert not any(claims + self.program["LOWERKNIVES"].items), "a claim of a gateway that is not known to live"
@@ -110,7 +118,7 @@ class LibraryPlc:
         while not condition():
             if time.monotonic() > until:
                 shown = {name: value for name, value in self.station.items() if isinstance(value, (int, str)) and value}
-                raise AssertionError(f"not after {seconds * SLOW} s: {what}; {shown}, {self.station['REFUSAL']}, {self.station['ALARM']}")
+                raise AssertionError(f"not after {seconds * SLOW} s: {what}; {shown}, {self.station.get('REFUSAL')}, {self.station.get('ALARM')}")
             self.scan()
 
     def until_state(self, *names, seconds=30):
@@ -522,22 +530,92 @@ class Watcher(Plc):
         self.look()
 
 
+class TogglePlc(LibraryPlc):
+    """A PLC that runs the shipped example of the toggled bit."""
+
+    def restart(self, latch_kept=False):
+        self.program = st.Program.of(FILES, "KR_TOGGLE_EXAMPLE")
+        self.station = self.program.frame
+        self.program["GIVEN"] = 0x1F
+
+    def scan(self):
+        self.exchange()
+
+    def fill(self, number, web, widths):
+        """The words of an order, high word first: all but session, kind and number."""
+        words = self.program["REQUEST"].items
+        words[3:280] = [0] * 277
+        words[4:8] = [0, number, len(widths), 0]
+        words[10:12] = divmod(web, 65536)
+        words[20:22] = divmod(sum(widths), 65536)
+        words[24 : 24 + 2 * len(widths)] = [word for width in widths for word in divmod(width, 65536)]
+
+    def ask(self, what):
+        """Toggles that bit, and waits for the answer."""
+        self.program["ASK" + what] ^= 1
+        self.until(lambda: self.program[what + "ANSWERED"] == self.program["ASK" + what], 20, f"an answer to the {what.lower()}")
+        return self.program[what + "RESULT"]
+
+    def give(self, command, job=0, order=0):
+        self.program["WANTED"], self.program["JOB"], self.program["MEANT"] = command, job, order
+        return self.ask("COMMAND")
+
+    def until_unit(self, state):
+        number = MAP.number("UNIT_STATE", state)
+        self.until(lambda: self.program["INPUT"][6] == number, 60, f"unit state {state}")
+
+
 class Toggle(GatewayTest):
-    """KR_TOGGLE by itself: what it hands over, and when it says that it was answered."""
+    """KR_TOGGLE: by itself, what it hands over, and when it says that it was answered; and against the daemon."""
+
+    def test_two_orders_are_set_up_by_toggled_bits_though_the_scanner_sends_the_number_first(self):
+        with Gateway() as gateway:
+            plc = TogglePlc(gateway, a_piece_a_scan=True)
+            plc.program["WRITETIME"] = 1200  # 18 pieces of 20 ms, three times
+            plc.until(lambda: plc.program["INPUT"][70] == 1 and plc.program["INPUT"][12] == 0, 10, "control, and the permissives")
+            for number, widths in ((731, FIVE), (732, NINE)):
+                plc.fill(number, WEB, widths)
+                before = plc.program["INPUT"][32]
+                self.assertEqual(plc.ask("ORDER"), 0)
+                self.assertEqual(plc.program["INPUT"][32], before + 1)
+                self.assertEqual(plc.give(MAP.number("COMMAND", "RESET")), 0)
+                plc.until_unit("IDLE")
+                self.assertEqual(plc.give(MAP.number("COMMAND", "START"), 1, number), 0)
+                plc.until_unit("COMPLETE")
+                watcher = Watcher(gateway)
+                self.assertEqual((watcher.read("ORDER_IN_FORCE"), widths_of(watcher)), (number, widths))
+                self.verified(watcher, TOLERANCE_UM)
+                watcher.close()
+
+    def test_an_order_that_was_asked_for_when_the_gateway_was_killed_is_asked_for_again(self):
+        with Gateway(book=True) as gateway:
+            plc, port = TogglePlc(gateway, a_piece_a_scan=True), gateway.port
+            plc.program["WRITETIME"] = 1200
+            plc.until(lambda: plc.program["INPUT"][70] == 1, 10, "control")
+            plc.fill(733, WEB, FIVE)
+            plc.program["ASKORDER"] ^= 1
+            for _ in range(30):
+                plc.scan()
+            gateway.end(signal.SIGKILL)
+            plc.scan()
+            gateway.start(port)
+            plc.until(lambda: plc.program["ORDERANSWERED"] == plc.program["ASKORDER"], 20, "an answer by the new gateway")
+            self.assertEqual((plc.program["ORDERRESULT"], plc.program["INPUT"][65]), (0, 733))
 
     def block(self):
-        parser = st.Parser(st.Clock())
+        clock = st.Clock()
+        parser = st.Parser(clock)
         for name in ("kniferail_types.st", "kniferail_station.st", "kniferail_toggle.st"):
             parser.file(name, FILES[name])
-        return parser.pous["KR_TOGGLE"]
+        return clock, parser.pous["KR_TOGGLE"]
 
     def test_each_change_of_the_bit_takes_the_next_number_and_the_answer_follows_the_echo(self):
-        block = self.block()
+        clock, block = self.block()
         frame = block.make()
 
         def scan(**inputs):
             frame.update({name.upper(): value for name, value in inputs.items()})
-            block.body(frame, None)
+            block.body(frame, clock)
             return frame["NUMBER"], frame["ANSWERED"]
 
         self.assertEqual(scan(ask=1, session=7, echo=65534), (0, 1))  # it stood there before the start
@@ -549,6 +627,28 @@ class Toggle(GatewayTest):
         self.assertEqual(scan(session=8, echo=0), (1, 0))
         self.assertEqual(frame["WITHSESSION"], 8)
         self.assertEqual(scan(echo=1), (1, 1))
+
+    def test_an_orders_number_is_0_until_its_words_are_written_and_again_once_it_is_judged(self):
+        clock, block = self.block()
+        frame = block.make()
+        frame["WRITETIME"], frame["SESSION"], frame["ECHO"] = 500, 7, 41
+
+        def scan(now, **inputs):
+            clock.now = now
+            frame.update({name.upper(): value for name, value in inputs.items()})
+            block.body(frame, clock)
+            return frame["NUMBER"], frame["ANSWERED"]
+
+        self.assertEqual(scan(0, ask=0), (0, 0))
+        self.assertEqual(scan(100, ask=1), (0, 0))
+        self.assertEqual(scan(590), (0, 0))
+        self.assertEqual(scan(600), (42, 0))
+        self.assertEqual(scan(700, session=8, echo=9), (0, 0))  # a gateway that restarted has none of the words
+        self.assertEqual(scan(1190), (0, 0))
+        self.assertEqual(scan(1200), (10, 0))
+        self.assertEqual(scan(1300, echo=10, busy=1), (10, 0))
+        self.assertEqual(scan(1400, busy=0), (0, 1))
+        self.assertEqual(scan(1500), (0, 1))
 
 
 if __name__ == "__main__":
