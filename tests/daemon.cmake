@@ -29,6 +29,7 @@ kr_real_time(daemon_changeover FOLDER system ARGS ${gateway} COST 35)
 kr_real_time(daemon_handshake FOLDER system ARGS ${gateway} COST 25)
 kr_real_time(daemon_motion FOLDER system ARGS ${gateway} COST 35 PARTS 3)
 kr_real_time(daemon_maint FOLDER system ARGS ${gateway} COST 25 PARTS 2)
+kr_real_time(daemon_frame FOLDER system ARGS ${gateway} COST 20)
 kr_real_time(daemon_knives FOLDER system ARGS ${gateway} COST 20)
 # Knives as a list: out of one book, into another.
 kr_real_time(knife_list FOLDER system ARGS ${gateway} COST 10)

@@ -267,7 +267,21 @@ enum kr_value_kind {
     X(LOOK_FIRST, 124, HOLDER, NONE, \
       "holder %i was in a crash: look at it, then confirm it by its own number, or swap its knife") \
     X(CRASH_STANDS, 125, NONE, MASK, \
-      "the PLC still reports a crash: mask %v; nothing is confirmed before it takes that back")
+      "the PLC still reports a crash: mask %v; nothing is confirmed before it takes that back") \
+    X(FRAME_OFFSET, 160, RAIL, LENGTH, "an offset of %v is not possible; the limit is %l") \
+    X(FRAME_SCALE, 161, RAIL, COUNT, \
+      "a scale of %v parts of 1,000,000,000 is not possible; the limit is %l: look at the drive's units " \
+      "first") \
+    X(FRAME_POINTS, 162, RAIL, COUNT, "a table of %v points is not possible; at most %l") \
+    X(FRAME_POINT, 163, RAIL, COUNT, \
+      "point %v of the table: positions have to grow, and an error is at most 10 mm and changes from point " \
+      "to " \
+      "point by " \
+      "at most a tenth of the way") \
+    X(FRAME_TRAVEL, 164, RAIL, LENGTH, \
+      "by that frame the carriage would have to go to its drive's position %v; its travel ends at %l") \
+    X(NO_FRAME_BEFORE, 165, RAIL, NONE, \
+      "no maintenance request has set this rail's frame: there is nothing to take back")
 
 enum kr_code {
 #define X(name, number, item, value, text) KR_##name = number,

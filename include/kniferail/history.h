@@ -12,6 +12,7 @@ enum kr_history_table {
     KR_HISTORY_AUDIT,       /* one row what a client or the gateway did; of the station, and of the gateway */
     KR_HISTORY_ALARMS,      /* one row an alarm raised, one when it is gone */
     KR_HISTORY_HOLDERS,     /* one row a holder, as it is now; the period is not read */
+    KR_HISTORY_FRAMES,      /* one row a point of each rail's frame, as it counts; the period is not read */
     KR_HISTORY_SIZES,       /* one row a size of holders: number and name; the period is not read */
     KR_HISTORY_SPENT, /* one row a changeover: its times, and on what they were spent; of all rails always */
     KR_HISTORY_REFERENCES, /* one row a rail and changeover that saw its references: off so much since taught */

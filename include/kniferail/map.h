@@ -14,7 +14,7 @@
 #define KR_MAP_RAIL_BITS_STRIDE 200
 #define KR_MAP_INPUT_WORDS      17000 /* every input register lies below */
 #define KR_MAP_HOLDING_WORDS    1000  /* every writable holding register lies below */
-#define KR_MAP_BLOCK_WORDS_MAX  400   /* of a block with a trigger */
+#define KR_MAP_BLOCK_WORDS_MAX  420   /* of a block with a trigger */
 #define KR_MAP_READ_WORDS_MAX   100   /* of a block that is meant for one read: some masters can do no more */
 
 #define KR_AREAS(X) /* name, word */ \
@@ -343,13 +343,21 @@ enum kr_request_kind {
       "EDIT_KNIFE broke off the machine") \
     X(SCRAP, 29, \
       "the holder's knife is scrapped: it is off, and the holder out of service; EDIT_RAIL 0: the knife " \
-      "EDIT_KNIFE is")
+      "EDIT_KNIFE is") \
+    X(FRAME, 32, \
+      "set where the rail's carriage stands in the machine's frame, by what its drive says: offset, scale " \
+      "and " \
+      "table; only while the unit is Stopped or Idle") \
+    X(FRAME_BACK, 33, \
+      "take the last such request of the rail back: its frame is again what it was before; once more, and " \
+      "it is " \
+      "set anew")
 enum kr_edit_kind {
 #define X(name, number, text) KR_EDIT_##name = number,
     KR_EDIT_KINDS(X)
 #undef X
 };
-#define KR_EDIT_LAST KR_EDIT_SCRAP
+#define KR_EDIT_LAST KR_EDIT_FRAME_BACK
 
 /* Where a knife of the ledger is. */
 #define KR_KNIFE_PLACES(X) /* name, number, word, text */ \
@@ -399,6 +407,17 @@ enum kr_knife_fragments {
 enum {
 #define X(name, bit, text) KR_KNIFE_GIVEN_##name = 1 << (bit),
     KR_KNIFE_GIVENS(X)
+#undef X
+};
+
+/* Where a rail's frame comes from. */
+#define KR_FRAME_ORIGINS(X) /* name, number, word, text */ \
+    X(NONE, 0, "none", "the station has no such rail") \
+    X(FILE, 1, "station file", "the station file has seeded it") \
+    X(PERSON, 2, "maintenance", "a maintenance request has set it; EDIT_KIND FRAME_BACK takes that back")
+enum kr_frame_origin {
+#define X(name, number, word, text) KR_FRAME_FROM_##name = number,
+    KR_FRAME_ORIGINS(X)
 #undef X
 };
 

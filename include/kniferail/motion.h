@@ -386,6 +386,11 @@ void kr_motion_confirm_shift(struct kr_motion *motion, const struct kr_motion_in
 /* The rail's settings changed: places are remembered, and flags have to be measured anew. */
 void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion_in *in);
 
+/* A person says where the drive's positions lie in the frame: what the caller has laid into the settings by the next
+ * call. Likewise; and references found that much of the scale since: 0 as it is said, what it was when that is taken
+ * back. */
+void kr_motion_frame_taken(struct kr_motion *motion, const struct kr_motion_in *in, int32_t found_scale_ppb);
+
 /* ---- questions ------------------------------------------------------------------------------------------------- */
 
 const struct kr_rail_knowledge *kr_motion_knowledge(const struct kr_motion *motion);
@@ -434,6 +439,12 @@ bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool redu
  * the carriage's travel. */
 void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
                    int32_t *from_um, int32_t *to_um);
+
+/* Whether the carriage reaches, within its travel, all that the rail's limits ask for: its holders, the approach from one
+ * side, a scan from end to end, its place of rest. Else *position_um is where it would have to go, *limit_um where the
+ * travel ends: the drive's own positions. */
+bool kr_carriage_reaches(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
+                         int32_t *position_um, int32_t *limit_um);
 
 /* Whether KR_TASK_FIND can find the datum: at their drive side two references stand nearer to each other than two
  * holders can, at a distance that is no other such pair's. */

@@ -177,6 +177,11 @@ struct kr_durable {
     int32_t rest_um[KR_RAILS_MAX];
     int32_t shift_um[KR_RAILS_MAX]; /* by so much the holders were found off alike; 0: they were not */
     struct kr_reference_knowledge references[KR_RAILS_MAX];
+    /* Where each drive's positions lie in the frame, and what a request would bring back; without what references have
+     * found. The station file seeds it. */
+    uint8_t frame_origin[KR_RAILS_MAX]; /* enum kr_frame_origin; NONE: it is not seeded yet */
+    struct kr_frame frame[KR_RAILS_MAX];
+    struct kr_frame frame_before[KR_RAILS_MAX]; /* of KR_FRAME_FROM_PERSON */
     uint16_t access_count[KR_RAILS_MAX]; /* under which the holders' places are known; 0: without a count */
     /* That the order in force was placed and the line might be started: a digest of the rail's settings then, and
      * the inputs of pin, brake and clamp (KR_DI_...). 0: it was not, or hands may have been there since. */
@@ -314,7 +319,8 @@ enum kr_change kr_station_takes(const struct kr_station *station);
 /* Takes another config, copied, and does what the strongest change in it asks for: `strongest` is the caller's word,
  * and the station compares no settings. Returns false, and changes nothing, if the unit's state does not allow that
  * change (kr_station_takes), or if the config has another number of rails, or of holders on a rail: new holders come
- * with a new start, which gives them data. */
+ * with a new start, which gives them data; or if a carriage would not reach all that it has to by the frame that counts
+ * (kr_carriage_reaches). The config's frames are not taken: they seed kr_durable, which has them from then on. */
 bool kr_station_reconfigure(struct kr_station *station, const struct kr_station_config *config,
                             enum kr_change strongest);
 

@@ -152,6 +152,9 @@ static const struct kr_named_number numbers[] = {
 #define X(name, number, word, text) {"EDIT_KNIFE_FRAGMENTS", #name, number, text, word},
     KR_KNIFE_FRAGMENTS(X)
 #undef X
+#define X(name, number, word, text) {"FRAME_ORIGIN", #name, number, text, word},
+        KR_FRAME_ORIGINS(X)
+#undef X
 #define X(name, bit, text) {"EDIT_KNIFE_GIVEN", #name, bit, text, NULL},
     KR_KNIFE_GIVENS(X)
 #undef X

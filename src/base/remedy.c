@@ -137,6 +137,20 @@ const char *kr_code_remedy(enum kr_code code)
     case KR_CRASH_STANDS:
         return "Lock out drives and air, clear the crash, let the PLC write 0 to CRASH, then give the "
                "request once more.";
+    case KR_FRAME_OFFSET:
+    case KR_FRAME_SCALE:
+        return "Look at the unit of the value, and at the drive's position_units and position_um in the "
+               "station "
+               "file: a frame takes off what is left of an error, not a wrong unit.";
+    case KR_FRAME_POINTS: return "Take fewer targets, and let kniferail calibrate make the table of them.";
+    case KR_FRAME_POINT:
+        return "Look at the reading of that point and of the one before it, and at what is loose there.";
+    case KR_FRAME_TRAVEL:
+        return "Look at the offset. If it is right, the rail's limits, its references, park_mm or the travel "
+               "in "
+               "the station file are not.";
+    case KR_NO_FRAME_BEFORE:
+        return "Set the frame by EDIT_KIND FRAME; the station file's was never replaced.";
     case KR_HALTED: return "See who wrote HALT and why, then give the command anew with the next number.";
     }
     return "Ask whoever keeps the gateway: this number is none of its list.";

@@ -27,6 +27,9 @@
 #define CUT            uint16_t, 0, KR_CUTS_MAX
 #define OUTCOME        uint16_t, KR_OUTCOME_NONE, KR_OUTCOME_ABORTED
 #define HOLDER_OR_NONE uint16_t, 0, KR_HOLDERS_MAX
+#define FRAME_ORIGIN   uint8_t, KR_FRAME_FROM_NONE, KR_FRAME_FROM_PERSON
+#define FRAME_OFFSET   int32_t, -KR_FRAME_OFFSET_MAX_UM, KR_FRAME_OFFSET_MAX_UM
+#define FRAME_SCALE    int32_t, -KR_FRAME_SCALE_MAX_PPB, KR_FRAME_SCALE_MAX_PPB
 
 /* struct kr_holder_data, table holder */
 #define HOLDER_FIELDS(X) \
@@ -49,7 +52,7 @@
     X(fell, "fell", FLAG, IF_SET) \
     X(fell_metres, "fell_metres", U32, IF_SET)
 
-/* struct kr_durable, table rail; r is the rail, from 0 */
+/* struct kr_durable, table rail; r is the rail, from 0. The frames' points are table frame_point */
 #define RAIL_FIELDS(X) \
     X(docking[r], "holder_in_motion", HOLDER_OR_NONE, ALWAYS) \
     X(clamp_open[r], "clamp_open", FLAG, ALWAYS) \
@@ -73,7 +76,12 @@
     X(references[r].trend_um[7], "trend_8_um", I32, IF_SET) \
     X(access_count[r], "access_count", U16, IF_SET) \
     X(proof[r], "proof", U32, IF_SET) \
-    X(proof_inputs[r], "proof_inputs", U16, IF_SET)
+    X(proof_inputs[r], "proof_inputs", U16, IF_SET) \
+    X(frame_origin[r], "frame_origin", FRAME_ORIGIN, IF_SET) \
+    X(frame[r].offset_um, "frame_offset_um", FRAME_OFFSET, IF_SET) \
+    X(frame[r].scale_ppb, "frame_scale_ppb", FRAME_SCALE, IF_SET) \
+    X(frame_before[r].offset_um, "frame_before_offset_um", FRAME_OFFSET, IF_SET) \
+    X(frame_before[r].scale_ppb, "frame_before_scale_ppb", FRAME_SCALE, IF_SET)
 
 /* struct kr_order, table orders; n_slits and width_nm are table slit */
 #define ORDER_FIELDS(X) \

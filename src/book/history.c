@@ -27,7 +27,7 @@
 /* What only some kinds of maintenance request name: for the others there is nothing in the block that they came in. */
 #define OF_KINDS(which, column, name) "CASE WHEN kind " which " THEN " column " END AS " name ", "
 #define NAME_RAIL                     "NOT IN (10, 11, 12, 23)"
-#define NAME_HOLDER                   "< 10 OR kind IN (18, 19, 20) OR kind > 24"
+#define NAME_HOLDER                   "< 10 OR kind IN (18, 19, 20) OR (kind > 24 AND kind NOT IN (32, 33))"
 #define NAMED_BY_KIND \
     OF_KINDS(NAME_RAIL, "nullif(rail, 0)", "rail") \
     OF_KINDS(NAME_HOLDER, "nullif(holder, 0)", "holder") \
@@ -183,6 +183,12 @@ static const char *const queries[] = {
         "FROM holder h JOIN holder_state s ON s.number = h.state "
         "WHERE h.station = ?1" OF_ALL
         "AND " OF_RAIL("h.rail") " AND " OF_HOLDER("h.holder") " ORDER BY h.rail, h.holder",
+    /* a row for each point of the table; one without a point where it has none */
+    [KR_HISTORY_FRAMES] =
+        "SELECT r.rail, r.frame_origin AS origin, r.frame_offset_um, r.frame_scale_ppb, p.point, p.at_um, "
+        "p.error_um "
+        "FROM rail r LEFT JOIN frame_point p ON p.station = r.station AND p.rail = r.rail AND p.before = 0 "
+        "WHERE r.station = ?1" OF_ALL "AND " OF_RAIL("r.rail") NO_HOLDER "ORDER BY r.rail, p.point",
     [KR_HISTORY_SIZES] =
         "SELECT number, name FROM size WHERE station = ?1" OF_ALL "AND ?4 IS ?4" NO_HOLDER "ORDER BY number",
     /* Metres of a knife on a holder are the holder's. */
@@ -221,7 +227,8 @@ _Static_assert(KR_EDIT_OFFSET == 1 && KR_EDIT_REGRIND == 2 && KR_EDIT_SWAP == 3 
                    KR_EDIT_DATUM == 13 && KR_EDIT_SHIFT == 14 && KR_EDIT_BENCH == 18 &&
                    KR_EDIT_FEELER == 19 && KR_EDIT_TRIAL == 20 && KR_EDIT_ENTER == 24 &&
                    KR_EDIT_MOUNT == 25 && KR_EDIT_REGROUND == 27 && KR_EDIT_BROKEN == 28 &&
-                   KR_EDIT_LAST == 29 && KR_KNIFE_HOLDER == 1 && KR_JOB_CHANGEOVER == 1,
+                   KR_EDIT_FRAME == 32 && KR_EDIT_LAST == 33 && KR_KNIFE_HOLDER == 1 &&
+                   KR_JOB_CHANGEOVER == 1,
                "numbers in the queries");
 
 bool history_fail(struct kr_history *history, const char *doing)

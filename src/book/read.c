@@ -78,6 +78,34 @@ static void read_rail(struct row *row, struct kept *kept)
     RAIL_FIELDS(READ)
 }
 
+/* Points count themselves, like slits: a gap in them leaves a point behind that does not grow. */
+static void read_frame_point(struct row *row, struct kept *kept)
+{
+    int64_t r = next_in(row, 1, KR_RAILS_MAX) - 1;
+    bool before = next_in(row, 0, 1) == 1;
+    int64_t point = next_in(row, 1, KR_FRAME_POINTS_MAX);
+    struct kr_frame *frame = before ? &kept->durable.frame_before[r] : &kept->durable.frame[r];
+    frame->point[point - 1].at_um = NEXT(row, I32);
+    frame->point[point - 1].error_um = (int32_t)next_in(row, -KR_FRAME_ERROR_MAX_UM, KR_FRAME_ERROR_MAX_UM);
+    if (point > frame->n_points)
+        frame->n_points = (uint16_t)point;
+}
+
+static bool check_frame(struct kr_book *book, int rail, const struct kr_frame *frame)
+{
+    uint16_t bad = kr_frame_bad_point(frame);
+    return bad == 0 ||
+           book_fail(book, "table frame_point, rail %d, point %u: its place has to grow", rail + 1, bad);
+}
+
+static bool check_frames(struct kr_book *book, const struct kr_durable *durable)
+{
+    for (int r = 0; r < KR_RAILS_MAX; r++)
+        if (!check_frame(book, r, &durable->frame[r]) || !check_frame(book, r, &durable->frame_before[r]))
+            return false;
+    return true;
+}
+
 /* The order that a row's place, its first column, means. */
 static struct kr_order *next_order(struct row *row, struct kr_durable *durable)
 {
@@ -154,6 +182,8 @@ bool book_read(struct kr_book *book, struct kept *kept)
     return read_rows(book, SQL_STATION, kept->id, "station", read_station, kept) &&
            read_rows(book, SQL_HOLDERS, kept->id, "holder", read_holder, kept) &&
            read_rows(book, SQL_RAILS, kept->id, "rail", read_rail, kept) &&
+           read_rows(book, SQL_FRAME_POINTS, kept->id, "frame_point", read_frame_point, kept) &&
+           check_frames(book, &kept->durable) &&
            read_rows(book, SQL_ORDERS, kept->id, "orders", read_order, kept) &&
            read_rows(book, SQL_SLITS, kept->id, "slit", read_slit, kept) &&
            read_rows(book, SQL_LAST_VERDICT, kept->id, "verdict", read_verdict, kept) &&

@@ -45,11 +45,23 @@ static void add_station(uint64_t *seal, const struct kr_durable *is)
     STATION_FIELDS(SEAL)
 }
 
+/* A frame without points is as it was before there were any. */
+static void add_points(uint64_t *seal, const struct kr_frame *frame)
+{
+    seal_add_if_set(seal, "frame_point", frame->n_points);
+    for (int i = 0; i < frame->n_points; i++) {
+        seal_add(seal, frame->point[i].at_um);
+        seal_add(seal, frame->point[i].error_um);
+    }
+}
+
 static void add_rails(uint64_t *seal, const struct kept *kept)
 {
     const struct kr_durable *is = &kept->durable;
     for (int r = 0; r < KR_RAILS_MAX; r++) {
         RAIL_FIELDS(SEAL)
+        add_points(seal, &is->frame[r]);
+        add_points(seal, &is->frame_before[r]);
         for (int h = 0; h < KR_HOLDERS_MAX; h++) {
             if (!kept->holder_stored[r][h])
                 continue;

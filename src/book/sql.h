@@ -46,6 +46,9 @@
     X(RAILS, "SELECT rail" COLUMNS_OF(RAIL_FIELDS) " FROM rail WHERE station = ?") \
     X(SET_RAIL, "INSERT OR REPLACE INTO rail(station, rail" COLUMNS_OF( \
                     RAIL_FIELDS) ") VALUES(?, ?" VALUES_OF(RAIL_FIELDS) ")") \
+    X(FRAME_POINTS, "SELECT rail, before, point, at_um, error_um FROM frame_point WHERE station = ?") \
+    X(DROP_FRAME_POINTS, "DELETE FROM frame_point WHERE station = ? AND rail = ? AND before = ?") \
+    X(ADD_FRAME_POINT, "INSERT INTO frame_point VALUES(?, ?, ?, ?, ?, ?)") \
     X(ADD_EDIT, "INSERT INTO edit(" EDIT_COLUMNS ", seal) " SEALED_VALUES(P8)) \
     X(LAST_EDIT_REQUEST, "SELECT origin" COLUMNS_OF( \
                              EDIT_FIELDS) " FROM edit_request WHERE station = ? ORDER BY id DESC LIMIT 1") \

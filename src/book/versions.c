@@ -239,8 +239,9 @@ static const char *const version_3[] = {
     "  station INTEGER NOT NULL REFERENCES station, "
     "  at TEXT NOT NULL, "
     "  rail INTEGER NOT NULL, "
-    "  holder INTEGER NOT NULL, "
-    "  what TEXT NOT NULL CHECK(what IN ('class', 'edge_offset_um', 'state', 'edge')), "
+    "  holder INTEGER NOT NULL, " /* 0: the rail itself */
+    "  what TEXT NOT NULL CHECK(what IN ('class', 'edge_offset_um', 'state', 'edge', "
+    "                     'frame_offset_um', 'frame_scale_ppb', 'frame_points')), "
     "  was INTEGER, "
     "  became INTEGER NOT NULL, "
     "  origin TEXT NOT NULL, " /* 'PLC': it reported a crash */
@@ -365,6 +366,23 @@ static const char *const version_3[] = {
     "ALTER TABLE station ADD COLUMN was_verified INTEGER NOT NULL DEFAULT 0;" /* 1: VERIFIED stood */
     "ALTER TABLE station ADD COLUMN fell INTEGER NOT NULL DEFAULT 0;"         /* 1: VERIFIED has fallen */
     "ALTER TABLE station ADD COLUMN fell_metres INTEGER NOT NULL DEFAULT 0;", /* LINE_METRES then */
+
+    /* Where a rail lies in the machine's frame, by its drive; before: what a request would bring back. */
+    "CREATE TABLE frame_origin(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
+    "INSERT INTO frame_origin VALUES(0,'none'),(1,'station file'),(2,'maintenance');"
+    "ALTER TABLE rail ADD COLUMN frame_origin INTEGER NOT NULL DEFAULT 0;" /* 0: the station file seeds it yet */
+    "ALTER TABLE rail ADD COLUMN frame_offset_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN frame_scale_ppb INTEGER NOT NULL DEFAULT 0;" /* parts of 1,000,000,000 */
+    "ALTER TABLE rail ADD COLUMN frame_before_offset_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN frame_before_scale_ppb INTEGER NOT NULL DEFAULT 0;"
+    "CREATE TABLE frame_point("
+    "  station INTEGER NOT NULL REFERENCES station, "
+    "  rail INTEGER NOT NULL, "
+    "  before INTEGER NOT NULL CHECK(before IN (0, 1)), "
+    "  point INTEGER NOT NULL, "
+    "  at_um INTEGER NOT NULL, " /* the drive's position */
+    "  error_um INTEGER NOT NULL, "
+    "  PRIMARY KEY(station, rail, before, point)) WITHOUT ROWID;",
 
     /* What people and programs did at the gateway. */
     "CREATE TABLE audit_kind(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"

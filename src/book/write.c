@@ -25,6 +25,8 @@ static bool run(struct writing *w, struct bound *bound, const char *doing)
 
 /* ---- holders ---------------------------------------------------------------------------------------------- */
 
+#define RAIL_ITSELF (-1) /* for a holder's index */
+
 static bool add_edit(struct writing *w, int rail, int holder, const char *what, const int32_t *was,
                      int32_t is, const char *origin)
 {
@@ -82,6 +84,72 @@ static bool write_holder(struct writing *w, int rail, int holder)
     return ok;
 }
 
+/* ---- where a rail lies in the machine's frame ------------------------------------------------------------------ */
+
+static bool same_points(const struct kr_frame *was, const struct kr_frame *is)
+{
+    return was->n_points == is->n_points &&
+           memcmp(was->point, is->point, is->n_points * sizeof is->point[0]) == 0;
+}
+
+static bool add_point(struct writing *w, int r, int before, int point, struct kr_frame_point is)
+{
+    struct bound b = sql_bind(&w->book->sql, SQL_ADD_FRAME_POINT);
+    bind_number(&b, w->kept->id);
+    bind_number(&b, r + 1);
+    bind_number(&b, before);
+    bind_number(&b, point);
+    bind_number(&b, is.at_um);
+    bind_number(&b, is.error_um);
+    return run(w, &b, "frame_point");
+}
+
+static bool write_points(struct writing *w, int r, int before, struct kr_frame *was,
+                         const struct kr_frame *is)
+{
+    if (same_points(was, is))
+        return true;
+    struct bound b = sql_bind(&w->book->sql, SQL_DROP_FRAME_POINTS);
+    bind_number(&b, w->kept->id);
+    bind_number(&b, r + 1);
+    bind_number(&b, before);
+    bool ok = run(w, &b, "frame_point");
+    for (int i = 0; ok && i < is->n_points; i++)
+        ok = add_point(w, r, before, i + 1, is->point[i]);
+    was->n_points = is->n_points;
+    memcpy(was->point, is->point, sizeof was->point);
+    return ok;
+}
+
+static bool add_frame_edit_if(struct writing *w, int r, const char *what, bool same, int32_t was, int32_t is)
+{
+    return same || add_edit(w, r, RAIL_ITSELF, what, &was, is, w->origin);
+}
+
+/* What the station file seeds is no history. */
+static bool write_frame_history(struct writing *w, int r)
+{
+    const struct kr_frame *was = &w->kept->durable.frame[r], *is = &w->entry->durable.frame[r];
+    if (w->kept->durable.frame_origin[r] == KR_FRAME_FROM_NONE)
+        return true;
+    return add_frame_edit_if(w, r, "frame_offset_um", was->offset_um == is->offset_um, was->offset_um,
+                             is->offset_um) &&
+           add_frame_edit_if(w, r, "frame_scale_ppb", was->scale_ppb == is->scale_ppb, was->scale_ppb,
+                             is->scale_ppb) &&
+           add_frame_edit_if(w, r, "frame_points", same_points(was, is), was->n_points, is->n_points);
+}
+
+/* Before the rail's other fields are brought up. */
+static bool write_frame(struct writing *w, int r)
+{
+    struct kr_durable *was = &w->kept->durable;
+    const struct kr_durable *is = &w->entry->durable;
+    return write_frame_history(w, r) && write_points(w, r, 0, &was->frame[r], &is->frame[r]) &&
+           write_points(w, r, 1, &was->frame_before[r], &is->frame_before[r]);
+}
+
+/* ---- rails ------------------------------------------------------------------------------------------------ */
+
 static bool write_rail(struct writing *w, int r)
 {
     const struct kr_durable *is = &w->entry->durable;
@@ -99,7 +167,7 @@ static bool write_rail(struct writing *w, int r)
 static bool write_rails(struct writing *w)
 {
     for (int r = 0; r < KR_RAILS_MAX; r++) {
-        if (!write_rail(w, r))
+        if (!write_frame(w, r) || !write_rail(w, r))
             return false;
         for (int h = 0; h < w->entry->n_holders[r]; h++)
             if (!write_holder(w, r, h))

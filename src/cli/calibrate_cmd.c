@@ -1,5 +1,5 @@
 /* kniferail calibrate: what readings of a tape, a laser or a bar say of a rail's frame, and what belongs into the
- * station file. Nothing is written there. */
+ * station file, where nothing is written; or, asked for, what a station that runs is to take. */
 #include "calibrate_cmd.h"
 
 #include <errno.h>
@@ -8,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "address.h"
 #include "cli.h"
 #include "kniferail/config.h"
 #include "kniferail/quantity.h"
@@ -31,6 +32,13 @@ const char kr_calibrate_help[] =
     "  --uncertainty-ppm P       and of its length, in parts of a million\n"
     "  --temperature C           it was read at that temperature, in degrees Celsius, and ...\n"
     "  --coefficient P           ... expands by so many parts of a million a kelvin: brought to 20 C\n"
+    "  --apply                   sets what was found at the station that runs, with --rail N: a maintenance "
+    "request,\n"
+    "                            while its unit is Stopped or Idle. The targets are places in the frame that "
+    "it has\n"
+    "                            in force; `kniferail set frame-back` takes it back. --host, --port, --unit: "
+    "which\n"
+    "                            station, as `kniferail help set` has them\n"
     "  --config FILE             the station file that was in force, with --rail N (and --station NAME)\n"
     "  --model NAME              print the settings of as_is, offset, offset_and_scale or table instead of "
     "those\n"
@@ -44,6 +52,12 @@ const char kr_calibrate_help[] =
     "  --keep FILE               with it: write what was typed into a new FILE, as CSV\n"
     "  --json                    for programs\n" KR_PICTURE_HELP
     "                     (a chart of what each target was reached with, by the formulas of ISO 230-2)\n"
+    "\n"
+    "`kniferail set frame RAIL OFFSET SCALE [POINTS]` sets a frame as it is typed in: place = OFFSET + "
+    "position +\n"
+    "position x SCALE (in ppm) + error; POINTS, up to 64, are the table, POSITION:ERROR,POSITION:ERROR,... "
+    "`kniferail\n"
+    "set frame-back RAIL` takes the rail's last frame back: what was before counts again.\n"
     "\n"
     "It prints what each model of the frame leaves, which one to take, its values with standard "
     "uncertainties,\n"
@@ -60,7 +74,8 @@ const char kr_calibrate_help[] =
 struct given {
     const char *uncertainty, *uncertainty_ppm, *temperature, *coefficient, *config, *station, *rail, *model,
         *targets, *runs, *unit, *keep;
-    bool json;
+    struct kr_address_options address;
+    bool json, apply;
     struct kr_picture_options picture;
 };
 
@@ -122,13 +137,39 @@ static bool read_model(const struct given *g, struct calibrate_job *job)
     return !g->model || job->model != KR_N_MODELS;
 }
 
+/* The same. */
+static int read_station(const struct given *g, struct calibrate_job *job)
+{
+    long rail = 0;
+    job->applies = g->apply;
+    if (!g->apply)
+        return g->address.host || g->address.port || g->address.unit
+                   ? kr_usage("calibrate", "--host, --port and --unit need --apply")
+                   : KR_RUN;
+    struct kr_address_options address = KR_ADDRESS_DEFAULTS;
+    address.host = g->address.host ? g->address.host : address.host;
+    address.port = g->address.port ? g->address.port : address.port;
+    address.unit = g->address.unit ? g->address.unit : address.unit;
+    if (g->config || g->station || g->json)
+        return kr_usage("calibrate", "--apply goes neither with --config nor with --json");
+    if (!g->rail)
+        return kr_usage("calibrate", "--apply needs --rail");
+    if (!kr_number("calibrate", "--rail", g->rail, 1, KR_RAILS_MAX, &rail) ||
+        !kr_address_read("calibrate", &address, &job->address))
+        return KR_EXIT_USAGE;
+    job->rail = (uint16_t)rail;
+    return calibrate_frame_in_force(job) ? KR_RUN : KR_EXIT_REFUSED;
+}
+
 /* Returns KR_RUN or the exit status. */
 static int read_frame(const struct given *g, struct calibrate_job *job)
 {
     static struct kr_config config;
     long rail = 0;
-    if (!g->config)
-        return g->rail || g->station ? kr_usage("calibrate", "--rail and --station need --config") : KR_RUN;
+    if (g->apply || !g->config)
+        return (g->rail && !g->apply) || g->station
+                   ? kr_usage("calibrate", "--rail and --station need --config, or --rail --apply")
+                   : KR_RUN;
     if (!g->rail)
         return kr_usage("calibrate", "--config needs --rail");
     if (!kr_number("calibrate", "--rail", g->rail, 1, KR_RAILS_MAX, &rail))
@@ -273,6 +314,8 @@ int kr_cmd_calibrate(int argc, char **argv)
                                         {"runs", &g.runs, NULL},
                                         {"keep", &g.keep, NULL},
                                         {"json", NULL, &g.json},
+                                        {"apply", NULL, &g.apply},
+                                        KR_ADDRESS_OPTIONS(g.address),
                                         KR_PICTURE_OPTIONS(g.picture)};
     int first,
         answer = kr_read_options(argc, argv, options, (int)(sizeof options / sizeof options[0]), &first);
@@ -283,10 +326,14 @@ int kr_cmd_calibrate(int argc, char **argv)
     job.path = argv[first];
     if (!read_instrument(&g, &job) || !read_model(&g, &job) || !read_targets(&g, &targets))
         return KR_EXIT_USAGE;
-    answer = read_frame(&g, &job);
+    answer = read_station(&g, &job);
+    if (answer == KR_RUN)
+        answer = read_frame(&g, &job);
     if (answer != KR_RUN)
         return answer;
     if (!take_readings(&g, &targets, &job) || !work_out(&job) || !calibrate_draw(&job, &g.picture))
         return KR_EXIT_REFUSED;
-    return print(&job, g.json);
+    answer = print(&job, g.json);
+    return answer != KR_EXIT_OK || !job.applies || calibrate_apply(&job) ? kr_flushed(answer)
+                                                                         : KR_EXIT_REFUSED;
 }

@@ -5,6 +5,7 @@
 #include <jansson.h>
 
 #include "kniferail/calibration.h"
+#include "kniferail/client.h"
 #include "kniferail/frame.h"
 #include "picture.h"
 
@@ -15,6 +16,9 @@ struct calibrate_job {
     bool is_corrected; /* for the instrument's temperature */
     double celsius, per_kelvin;
     struct kr_instrument instrument;
+    bool applies;  /* what is found is set at the station that runs, */
+    uint16_t rail; /* for this rail of it, from 1 */
+    struct kr_client_address address;
     struct kr_frame before; /* in which the targets are told; all 0: they are the drive's positions */
     struct kr_calibration result;
     enum kr_calibration_model model; /* whose settings are printed */
@@ -40,6 +44,13 @@ bool calibrate_keep(const struct calibrate_job *job, const char *path);
 
 /* Reads the file. False: each bad row was told, by file, line, column, value and limit, and nothing is taken. */
 bool calibrate_read(struct calibrate_job *job);
+
+/* The frame that the station has for the rail becomes the one in which the targets are told. False after telling why
+ * not. */
+bool calibrate_frame_in_force(struct calibrate_job *job);
+
+/* Sets what was found at the station, and prints what was and what becomes. False after telling why not. */
+bool calibrate_apply(const struct calibrate_job *job);
 
 void calibrate_print(const struct calibrate_job *job);
 json_t *calibrate_json(const struct calibrate_job *job);

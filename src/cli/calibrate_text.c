@@ -118,9 +118,13 @@ static void print_settings(const struct calibrate_job *job)
            f->offset_um / 1000.0, f->scale_ppb / 1000.0);
     if (f->n_points > 0)
         print_table(f);
-    printf(" };\n\nIt is taken by a restart or a reload while the unit is Stopped or Idle; scan every rail "
-           "then, and\n"
-           "hold the places against the instrument once more.\n");
+    printf(" };\n\n");
+    if (!job->applies)
+        printf("The file seeds a new book; then the book counts: --apply, or kniferail set frame, gives it "
+               "to the "
+               "station that\n"
+               "runs. ");
+    printf("Scan the rail then, and hold the places against the instrument once more.\n");
 }
 
 void calibrate_print(const struct calibrate_job *job)

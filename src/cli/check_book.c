@@ -70,6 +70,25 @@ static bool take_row(void *arg, const struct kr_history_row *row)
     return true;
 }
 
+/* One point of a rail's frame, or the frame of a rail without points. */
+static bool take_frame(void *arg, const struct kr_history_row *row)
+{
+    struct comparison *c = arg;
+    int64_t rail = cell_named(row, "rail")->number, point = cell_named(row, "point")->number;
+    if (row->is_heading || rail < 1 || rail > c->config->station.geometry.n_rails)
+        return true;
+    struct kr_frame *frame = &c->book.frame[rail - 1];
+    c->book.frame_origin[rail - 1] = (uint8_t)cell_named(row, "origin")->number;
+    frame->offset_um = (int32_t)cell_named(row, "frame_offset_um")->number;
+    frame->scale_ppb = (int32_t)cell_named(row, "frame_scale_ppb")->number;
+    if (cell_named(row, "point")->kind != KR_CELL_NUMBER || point < 1 || point > KR_FRAME_POINTS_MAX)
+        return true;
+    frame->point[point - 1] = (struct kr_frame_point){(int32_t)cell_named(row, "at_um")->number,
+                                                      (int32_t)cell_named(row, "error_um")->number};
+    frame->n_points = (uint16_t)point;
+    return true;
+}
+
 static void tell(void *arg, const struct kr_config_difference *d)
 {
     struct comparison *c = arg;
@@ -100,12 +119,13 @@ static bool check_station(const struct kr_config *config, const struct kr_config
     begin(&c, station);
     printf("station %s: what the book has is what counts; the file seeds a new one\n", station->station.name);
     bool ok = (kr_history_read(book, KR_HISTORY_SIZES, NULL, compare_size, &c) &&
+               kr_history_read(book, KR_HISTORY_FRAMES, NULL, take_frame, &c) &&
                kr_history_read(book, KR_HISTORY_HOLDERS, NULL, take_row, &c)) ||
               fail(config, kr_history_error(book));
     if (ok)
         kr_config_against_book(station, &c.book, (struct kr_config_listener){tell, &c});
     if (ok && c.differences == 0)
-        printf("    %d holders, each the same in both\n", c.holders);
+        printf("    %d holders, and where the rails lie in the frame: each the same in both\n", c.holders);
     kr_history_close(book);
     if (c.moved)
         return fail(config, "a size has another number in the file: the gateway does not start");

@@ -9,7 +9,9 @@ struct edit_block {
     struct kr_format format;
     const struct kr_image *image; /* the station's, with block SIZES; NULL: it is not asked yet */
     uint16_t number, n_widths;
-    bool of_knife; /* the registers of a knife are written, too */
+    bool of_knife;     /* the registers of a knife are written, too */
+    bool of_frame;     /* those of a rail's frame */
+    uint16_t n_points; /* of its table */
     uint16_t word[KR_MAP_BLOCK_WORDS_MAX];
 };
 

@@ -8,6 +8,7 @@
 #include "cli.h"
 #include "edit_request.h"
 #include "lengths.h"
+#include "set_frame.h"
 #include "set_knife.h"
 #include "set_view.h"
 
@@ -49,6 +50,8 @@ const char kr_set_help[] =
     "counts\n"
     "                                   (alarms RAIL_SHIFTED, RAIL_SCALED, SWITCH_SHIFTED, "
     "REFERENCES_SHIFTED)\n"
+    "  frame, frame-back ...            where a rail lies in the machine's frame, and back: `kniferail help "
+    "calibrate`\n"
     "  bench RAIL HOLDER|all            the edge was measured at the bench: confirms the offset that is set\n"
     "  feeler RAIL HOLDER|all           the edge was measured in place with a feeler gauge: the same\n"
     "  trial RAIL HOLDER|all            the holder and its partners may be lowered for a test cut: its "
@@ -81,7 +84,8 @@ const char kr_set_help[] =
     "\n"
     "Exit status: 0 accepted, 1 refused or the station can't be reached, 2 wrong usage.\n";
 
-/* What follows the word: r rail, h holder, a holder or all of the rail, s size, o offset, p position, w widths;
+/* What follows the word: r rail, h holder, a holder or all of the rail, s size, o offset, p position, w widths; of a
+ * frame (set_frame.h) O offset, S scale, P points;
  * behind a bar what may be left out. Of a knife (set_knife.h): k its name, K which one, n its kind, D diameter, T
  * thickness, e edge offset, m metres, t where it goes, c cause, f fragments. */
 static const struct word {
@@ -102,6 +106,8 @@ static const struct word {
     {"apply", "", KR_EDIT_APPLY},
     {"datum", "rp", KR_EDIT_DATUM},
     {"shift", "rp", KR_EDIT_SHIFT},
+    {"frame", "rOS|P", KR_EDIT_FRAME},
+    {"frame-back", "r", KR_EDIT_FRAME_BACK},
     {"bench", "ra", KR_EDIT_BENCH},
     {"feeler", "ra", KR_EDIT_FEELER},
     {"trial", "ra", KR_EDIT_TRIAL},
@@ -219,6 +225,9 @@ static bool put_argument(struct edit_block *block, char letter, const char *text
     case 'o': return put_text_length(block, KR_REG_EDIT_OFFSET, "offset", text);
     case 'p': return put_text_length(block, KR_REG_EDIT_POSITION, "position", text);
     case 'w': return put_widths(block, text);
+    case 'O':
+    case 'S':
+    case 'P': return set_frame_put(block, letter, text);
     default: return set_knife_put(block, letter, text);
     }
 }
@@ -237,27 +246,41 @@ static bool fill(struct edit_block *block, const struct arguments *a)
 
 /* ---- its verdict ----------------------------------------------------------------------------------------------- */
 
-static const char *advice(const struct kr_result *result)
+static const char *advice(const struct kr_result *result, bool of_frame)
 {
     if (result->code != KR_NOT_IN_THIS_STATE)
         return "";
-    return " (a job runs or winds down): hold or stop it first";
+    return of_frame ? ": it is set while the unit is Stopped or Idle"
+                    : " (a job runs or winds down): hold or stop it first";
 }
 
-static bool view(struct kr_client *client, const struct edit_block *block,
-                 const struct set_view_offsets *before)
+/* What is changed as a whole, as it was. */
+struct before {
+    struct set_view_offsets offsets; /* of nothing, unless they are set */
+    struct kr_frame frame;
+};
+
+static bool is_of_frame(uint16_t kind)
 {
-    return set_view_accepted(client) && set_view_applied(client, before) &&
+    return kind == KR_EDIT_FRAME || kind == KR_EDIT_FRAME_BACK;
+}
+
+static bool view(struct kr_client *client, struct edit_block *block, const struct before *before)
+{
+    bool frame = is_of_frame(*edit_at(block, KR_REG_EDIT_KIND, 0));
+    return set_view_accepted(client) && set_view_applied(client, &before->offsets) &&
+           (!frame || set_frame_changed(client, *edit_at(block, KR_REG_EDIT_RAIL, 0), &before->frame)) &&
            (block->n_widths > 0 ? set_view_proposal(client, block->n_widths) : set_view_due(client));
 }
 
-static int tell(struct kr_client *client, struct edit_block *block, const struct set_view_offsets *before)
+static int tell(struct kr_client *client, struct edit_block *block, const struct before *before)
 {
     char sentence[256];
     struct kr_result result = edit_result(&client->image);
     if (result.code != KR_OK) {
         kr_result_text(&result, client->image.format.length_unit, sentence, sizeof sentence);
-        fprintf(stderr, "kniferail set: refused: %s%s\n", sentence, advice(&result));
+        fprintf(stderr, "kniferail set: refused: %s%s\n", sentence,
+                advice(&result, is_of_frame(*edit_at(block, KR_REG_EDIT_KIND, 0))));
         return KR_EXIT_REFUSED;
     }
     if (!view(client, block, before)) {
@@ -268,18 +291,21 @@ static int tell(struct kr_client *client, struct edit_block *block, const struct
     return kr_flushed(KR_EXIT_OK);
 }
 
-/* What is proposed is gone once it is set, so it is read before. */
+/* What is proposed is gone once it is set, so it is read before; so is a frame. */
 static bool ask(struct kr_client *client, struct edit_block *block, const struct arguments *a,
-                struct set_view_offsets *before)
+                struct before *before)
 {
-    return (a->word->kind != KR_EDIT_APPLY || set_view_before(client, before)) && edit_ask(client, block);
+    return (a->word->kind != KR_EDIT_APPLY || set_view_before(client, &before->offsets)) &&
+           (!is_of_frame((uint16_t)a->word->kind) ||
+            set_frame_read(client, *edit_at(block, KR_REG_EDIT_RAIL, 0), &before->frame)) &&
+           edit_ask(client, block);
 }
 
 int kr_cmd_set(int argc, char **argv)
 {
     static struct kr_client client;
     static struct edit_block block;
-    static struct set_view_offsets before; /* of nothing, unless it is to be set */
+    static struct before before;
     struct arguments arguments = {.options = KR_ADDRESS_DEFAULTS};
     int answer = read_arguments(argc, argv, &arguments);
     if (answer != KR_RUN)

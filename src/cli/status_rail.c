@@ -142,6 +142,21 @@ void kr_view_references(FILE *to, const struct kr_image *image, uint16_t rail)
     fprintf(to, "\n");
 }
 
+/* Where a drive's positions lie in the frame; nothing where its position is the place and always was. */
+void kr_view_frame(FILE *to, const struct kr_image *image, uint16_t rail)
+{
+    char text[LENGTH_TEXT_MAX];
+    uint16_t origin = kr_get_u16(image, KR_REG_FRAME_ORIGIN, rail, 0),
+             points = kr_get_u16(image, KR_REG_FRAME_POINTS, rail, 0);
+    int32_t scale_ppb = kr_get_i32(image, KR_REG_FRAME_SCALE, rail, 0);
+    bool is_plain = points == 0 && scale_ppb == 0 && kr_get_um(image, KR_REG_FRAME_OFFSET, rail, 0) == 0;
+    if (origin == KR_FRAME_FROM_NONE || (is_plain && origin == KR_FRAME_FROM_FILE))
+        return;
+    fprintf(to, "%-14srail %u: offset %s, scale %.3f ppm, %u points of error; from: %s\n", "frame", rail + 1u,
+            length_at(image, KR_REG_FRAME_OFFSET, rail, 0, true, text), scale_ppb / 1000.0, points,
+            kr_number_word("FRAME_ORIGIN", origin));
+}
+
 void kr_view_holder_table(FILE *to, const struct kr_image *image, uint16_t rail)
 {
     fprintf(to, "\nrail %u %s\n", rail + 1u,

@@ -19,6 +19,9 @@ void kr_view_drive(FILE *to, const struct kr_image *image, uint16_t rail);
 void kr_view_edges(FILE *to, const struct kr_image *image,
                    uint16_t rail); /* those that keep the line from running */
 
+/* Where the rail's drive has its positions in the frame; nothing where its position is the place. */
+void kr_view_frame(FILE *to, const struct kr_image *image, uint16_t rail);
+
 /* What the rail's references have found and corrected; nothing of one without references. */
 void kr_view_references(FILE *to, const struct kr_image *image, uint16_t rail);
 

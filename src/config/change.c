@@ -86,14 +86,19 @@ static void compare_rows(struct comparison *c, const struct kr_table *table, voi
         compare_row(c, table, &table->row[i], now, next);
 }
 
+static const struct kr_setting *row_named(const struct kr_table *table, const char *name)
+{
+    const struct kr_setting *row = table->row;
+    while (strcmp(row->name, name) != 0)
+        row++;
+    return row;
+}
+
 /* A list or a group as a whole, which lies in no field of its own. Returns whether it is to be taken. */
 static bool compare_inner(struct comparison *c, const struct kr_table *table, const char *name, bool alike)
 {
     struct kr_config_difference difference = {.was = "", .is = ""};
-    const struct kr_setting *row = table->row;
-    while (strcmp(row->name, name) != 0)
-        row++;
-    return !alike && told(c, table, row, &difference);
+    return !alike && told(c, table, row_named(table, name), &difference);
 }
 
 /* ---- the daemon and the face ----------------------------------------------------------------------------------- */
@@ -362,7 +367,7 @@ enum kr_change kr_config_take(struct kr_config_station *now, const struct kr_con
 
 /* ---- the book against the file --------------------------------------------------------------------------------- */
 
-/* What the file seeds and the book then keeps are the rows marked SEED: this list and no other. A place is a seed
+/* What the file seeds and the book then keeps are the rows marked SEED of holders and frames. A place is a seed
  * too, but no setting any more once the holder has been moved. */
 static void compare_seeds(struct comparison *c, const struct kr_config_station *file,
                           const struct kr_holder_data *in_book, const struct kr_holder_data *in_file)
@@ -376,13 +381,34 @@ static void compare_seeds(struct comparison *c, const struct kr_config_station *
             compare_row(c, &kr_holder_table, &kr_holder_table.row[i], &was, &is);
 }
 
+/* The rows of the frame that are marked SEED; the references among them are the file's. */
+static void compare_seeded_frame(struct comparison *c, const struct kr_config_station *file, uint16_t rail,
+                                 const struct kr_frame *in_book)
+{
+    struct rail_settings was, is;
+    kr_rail_view(file, rail, &is);
+    was = is;
+    was.carriage.frame = *in_book;
+    compare_rows(c, &kr_frame_table, &was, &is);
+    if (same_points(in_book, &is.carriage.frame))
+        return;
+    struct kr_config_difference difference;
+    snprintf(difference.was, sizeof difference.was, "one of %u points", in_book->n_points);
+    snprintf(difference.is, sizeof difference.is, "another of %u points", is.carriage.frame.n_points);
+    told(c, &kr_frame_table, row_named(&kr_frame_table, "table"), &difference);
+}
+
 void kr_config_against_book(const struct kr_config_station *file, const struct kr_durable *book,
                             struct kr_config_listener listener)
 {
     struct comparison c = {.most = KR_CHANGE_NONE, .listener = listener};
-    for (uint16_t r = 0; r < file->station.geometry.n_rails; r++)
+    for (uint16_t r = 0; r < file->station.geometry.n_rails; r++) {
+        snprintf(c.place, sizeof c.place, "rail %u: ", r + 1u);
+        if (book->frame_origin[r] != KR_FRAME_FROM_NONE)
+            compare_seeded_frame(&c, file, r, &book->frame[r]);
         for (uint16_t h = 0; h < file->station.geometry.rail[r].n_holders; h++) {
             snprintf(c.place, sizeof c.place, "rail %u, holder %u: ", r + 1u, h + 1u);
             compare_seeds(&c, file, &book->holder[r][h], &file->holder[r][h]);
         }
+    }
 }

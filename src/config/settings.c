@@ -473,14 +473,13 @@ const struct kr_table kr_rail_table = KR_TABLE("stations.rails", rail_rows);
 #define PPM ((int64_t)1000) /* in ppb */
 static const struct kr_setting frame_rows[] = {
     KR_NUMBER(
-        S, "offset_mm", carriage.frame.offset_um, -KR_FRAME_OFFSET_MAX_UM, KR_FRAME_OFFSET_MAX_UM, 0,
-        GEOMETRY,
+        S, "offset_mm", carriage.frame.offset_um, -KR_FRAME_OFFSET_MAX_UM, KR_FRAME_OFFSET_MAX_UM, 0, SEED,
         "the place in the frame where the drive's position is 0: place = offset_mm + position + position "
         "x scale_ppm / 1000000 + the table's error"),
     KR_NUMBER(S, "scale_ppm", carriage.frame.scale_ppb, -KR_FRAME_SCALE_MAX_PPB, KR_FRAME_SCALE_MAX_PPB, 0,
-              GEOMETRY, "positive where the carriage goes further than its drive says; three decimals count"),
+              SEED, "positive where the carriage goes further than its drive says; three decimals count"),
     KR_INNER(
-        "table", KR_SETTING_LIST, 0, GEOMETRY,
+        "table", KR_SETTING_LIST, 0, SEED,
         "errors that are left, up to 64 points; straight between two of them, constant beyond the outermost"),
     KR_INNER("references", KR_SETTING_LIST, 0, GEOMETRY,
              "flags fixed to the machine's frame beyond the holders, up to 8, by their places; every scan "
@@ -498,9 +497,9 @@ const struct kr_table kr_frame_table = KR_TABLE("stations.rails.frame", frame_ro
 
 #define S struct kr_frame_point
 static const struct kr_setting point_rows[] = {
-    KR_NUMBER(S, "at_mm", at_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
+    KR_NUMBER(S, "at_mm", at_um, LOW_UM, HIGH_UM, KR_MUST, SEED,
               "the drive's position; it grows from point to point"),
-    KR_NUMBER(S, "error_mm", error_um, -KR_FRAME_ERROR_MAX_UM, KR_FRAME_ERROR_MAX_UM, KR_MUST, GEOMETRY,
+    KR_NUMBER(S, "error_mm", error_um, -KR_FRAME_ERROR_MAX_UM, KR_FRAME_ERROR_MAX_UM, KR_MUST, SEED,
               "the place reached there less the place by offset_mm and scale_ppm; from point to point it "
               "changes by at most a tenth of the way"),
 };

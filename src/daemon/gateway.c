@@ -271,7 +271,7 @@ static bool open_station(struct gateway *gateway, uint16_t index, char *error, s
     struct kr_config_station *config = &gateway->config.station[index];
     const char *name = config->station.name;
     uint16_t book_station;
-    char why[256];
+    char why[400];
     kr_config_durable(config, &durable);
     enum kr_load found = kr_book_load(gateway->book, name, &book_station, &durable);
     if (found == KR_LOAD_FAILED) {
@@ -279,6 +279,7 @@ static bool open_station(struct gateway *gateway, uint16_t index, char *error, s
         return false;
     }
     if (!seed_sizes_listed(config, &durable, why, sizeof why) ||
+        !seed_frames_fit(config, &durable, why, sizeof why) ||
         !keep_sizes(gateway, config, book_station, why, sizeof why)) {
         snprintf(error, error_size, "%s: %s", name, why);
         return false;

@@ -6,6 +6,7 @@
 #include "face_config.h"
 #include "gateway.h"
 #include "log.h"
+#include "seed.h"
 #include "supervisor.h"
 
 /* Of each setting that differs: whether it was taken, its values, and what a change that was not taken needs. station
@@ -55,13 +56,17 @@ static void take_daemon(struct gateway *gateway, const struct kr_config *config)
 static void take_station(struct station_host *host, const struct kr_config_station *config)
 {
     static struct kr_config_station wanted; /* large; one reload at a time */
-    char name[KR_NAME_MAX + 2];
+    char name[KR_NAME_MAX + 2], why[400];
     snprintf(name, sizeof name, "%s: ", host->config.station.name);
     wanted = host->config;
     enum kr_change strongest = kr_config_take(&wanted, config, kr_station_takes(host->station),
                                               (struct kr_config_listener){tell_difference, name});
     if (strongest == KR_CHANGE_NONE)
         return;
+    if (!seed_frames_fit(&wanted, kr_station_durable(host->station), why, sizeof why)) {
+        log_line(LOG_WARNING, "reload: not taken after all: %s%s", name, why);
+        return;
+    }
     if (kr_station_reconfigure(host->station, &wanted.station, strongest)) {
         host->config = wanted;
         traces_reconfigured(&host->trace);

@@ -39,6 +39,31 @@ bool seed_sizes_listed(const struct kr_config_station *config, const struct kr_d
     return false;
 }
 
+bool seed_frames_fit(const struct kr_config_station *config, const struct kr_durable *book, char *error,
+                     size_t error_size)
+{
+    for (uint16_t r = 0; r < config->station.geometry.n_rails; r++) {
+        struct kr_carriage_config carriage = config->station.carriage[r];
+        int32_t position_um, limit_um;
+        char position[24], limit[24];
+        if (book->frame_origin[r] == KR_FRAME_FROM_NONE)
+            continue;
+        carriage.frame = book->frame[r];
+        if (kr_carriage_reaches(&config->station.geometry.rail[r], &carriage, &position_um, &limit_um))
+            continue;
+        kr_length_text(position_um, config->station.format.length_unit, position, sizeof position);
+        kr_length_text(limit_um, config->station.format.length_unit, limit, sizeof limit);
+        snprintf(
+            error, error_size,
+            "rail %u: by the frame that the book has, the carriage would have to go to its drive's position "
+            "%s, and its travel ends at %s: change the rail's limits, references, park_mm or travel in the "
+            "station file back",
+            r + 1u, position, limit);
+        return false;
+    }
+    return true;
+}
+
 bool seed_sizes_in_place(const struct kr_config_station *config, const struct kr_book_sizes *book,
                          char *error, size_t error_size)
 {

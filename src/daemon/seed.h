@@ -14,6 +14,11 @@ void seed_tell_differences(const struct kr_config_station *config, const struct 
 bool seed_sizes_listed(const struct kr_config_station *config, const struct kr_durable *book, char *error,
                        size_t error_size);
 
+/* Whether each carriage reaches, by the frame that the book has for its rail, all that the file asks of it. False: error
+ * names the first that does not, and where it would have to go. */
+bool seed_frames_fit(const struct kr_config_station *config, const struct kr_durable *book, char *error,
+                     size_t error_size);
+
 /* Whether the sizes that the book knows stand at the same places of the file's list: the book keeps numbers, and a
  * list in another order would give its holders other spacings. A name that the list has no more, with another in its
  * place, is a new name, which the log tells. False: error says which size stands elsewhere, and where it has to

@@ -133,6 +133,13 @@ void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion
     motion->knowledge.settings_changed = true;
 }
 
+void kr_motion_frame_taken(struct kr_motion *motion, const struct kr_motion_in *in, int32_t found_scale_ppb)
+{
+    kr_motion_geometry_changed(motion, in);
+    motion->knowledge.references.correction.scale_ppb = found_scale_ppb;
+    knowledge_touch(&(struct rail){motion, in, NULL});
+}
+
 void kr_motion_confirm_shift(struct kr_motion *motion, const struct kr_motion_in *in, bool is_right,
                              int32_t shift_um)
 {

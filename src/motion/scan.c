@@ -35,6 +35,24 @@ void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage
         (int32_t)(kr_frame_position_um(&carriage->frame, high_um - carriage->switch_offset_um) + clear_um);
 }
 
+bool kr_carriage_reaches(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
+                         int32_t *position_um, int32_t *limit_um)
+{
+    int32_t needed_um[5];
+    needed_um[0] = kr_frame_position_um(&carriage->frame, rail->min_um - rail->overtravel_um);
+    needed_um[1] = kr_frame_position_um(&carriage->frame, rail->max_um + rail->overtravel_um);
+    needed_um[2] = kr_frame_position_um(&carriage->frame, carriage->park_um);
+    kr_scan_range(rail, carriage, &needed_um[3], &needed_um[4]);
+    for (size_t i = 0; i < sizeof needed_um / sizeof needed_um[0]; i++) {
+        *position_um = needed_um[i];
+        *limit_um =
+            needed_um[i] < carriage->travel_min_um ? carriage->travel_min_um : carriage->travel_max_um;
+        if (needed_um[i] < carriage->travel_min_um || needed_um[i] > carriage->travel_max_um)
+            return false;
+    }
+    return true;
+}
+
 bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool reduced)
 {
     return carriage->scan_bias_um == 0 || reduced;

@@ -142,6 +142,31 @@ bool holder_present(const struct kr_holder_data *holder)
     return kr_holder_on_rail(holder->state);
 }
 
+/* ---- where a rail lies in the machine's frame ------------------------------------------------------------------ */
+
+void durable_seed_frames(struct kr_durable *d, const struct kr_station_config *config)
+{
+    for (uint16_t r = 0; r < config->geometry.n_rails; r++) {
+        if (d->frame_origin[r] != KR_FRAME_FROM_NONE)
+            continue;
+        d->frame_origin[r] = KR_FRAME_FROM_FILE;
+        d->frame[r] = config->carriage[r].frame;
+    }
+}
+
+struct frame_kept durable_frame(const struct kr_durable *d, uint16_t rail)
+{
+    return (struct frame_kept){d->frame_origin[rail], d->frame[rail], d->frame_before[rail]};
+}
+
+void durable_set_frame(struct kr_durable *d, uint16_t rail, const struct frame_kept *is)
+{
+    d->frame_origin[rail] = is->origin;
+    d->frame[rail] = is->frame;
+    d->frame_before[rail] = is->before;
+    durable_touch(d);
+}
+
 /* ---- orders that wait ------------------------------------------------------------------------------------------ */
 
 static bool is_recipe(uint16_t recipe)

@@ -47,6 +47,18 @@ void durable_prove(struct kr_durable *d, uint16_t rail, uint32_t settings, uint1
 void durable_disprove(struct kr_durable *d, uint16_t rail);
 void durable_only_remember(struct kr_durable *d, uint16_t rail); /* places, and no proof */
 
+/* ---- where a rail lies in the machine's frame ------------------------------------------------------------------- */
+
+/* What a request changes. */
+struct frame_kept {
+    uint8_t origin;
+    struct kr_frame frame, before;
+};
+void durable_seed_frames(struct kr_durable *d,
+                         const struct kr_station_config *config); /* those that are not yet */
+struct frame_kept durable_frame(const struct kr_durable *d, uint16_t rail);
+void durable_set_frame(struct kr_durable *d, uint16_t rail, const struct frame_kept *is);
+
 /* ---- orders that wait ------------------------------------------------------------------------------------------ */
 
 /* What a request can change. */

@@ -67,7 +67,8 @@ static struct kr_result judge_handshake(const struct kr_edit *edit, bool book_fa
         return (struct kr_result){.code = KR_NUMBER_REUSED, .value = edit->number};
     if (!kind_is_known(edit->kind))
         return (struct kr_result){.code = KR_UNKNOWN_KIND, .value = edit->kind, .limit = KR_EDIT_LAST};
-    if (!unit_allows(state) && edit->kind != KR_EDIT_TRACE)
+    bool allowed = frames_own_kind(edit->kind) ? unit_is_idle(state) : unit_allows(state);
+    if (!allowed && edit->kind != KR_EDIT_TRACE)
         return (struct kr_result){.code = KR_NOT_IN_THIS_STATE, .value = (int32_t)state};
     return yes;
 }
@@ -225,6 +226,8 @@ static void change(struct kr_holder_data *data, const struct editing *e, const s
     case KR_EDIT_BENCH:
     case KR_EDIT_FEELER:
     case KR_EDIT_TRIAL:
+    case KR_EDIT_FRAME:
+    case KR_EDIT_FRAME_BACK:
     case KR_EDIT_TRACE: break;
     }
 }
@@ -309,7 +312,7 @@ static bool of_test_cut(uint16_t kind)
     return kind >= KR_EDIT_TEST_CUT && kind <= KR_EDIT_APPLY;
 }
 
-/* ---- what a person confirms of a rail: the datum of its carriage, a shift of its holders ----------------------- */
+/* ---- what a person says of a rail: its carriage's datum, a shift of its holders, where it lies in the frame ---- */
 
 #define DATUM_AGREES_UM 2000 /* a tape at a carriage that stands */
 
@@ -340,23 +343,41 @@ static struct kr_result judge_shift(const struct kr_durable *durable, const stru
     return yes;
 }
 
-static bool is_confirmation(uint16_t kind)
+static bool is_of_rail(uint16_t kind)
 {
-    return kind == KR_EDIT_DATUM || kind == KR_EDIT_SHIFT;
+    return kind == KR_EDIT_DATUM || kind == KR_EDIT_SHIFT || frames_own_kind(kind);
+}
+
+static struct kr_result judge_rail(const struct editing *e, const struct rails *rails,
+                                   const struct kr_station_config *config, const struct kr_axis_in axis[],
+                                   const struct kr_durable *durable)
+{
+    const struct kr_edit *edit = &e->asked;
+    uint16_t n_rails = config->geometry.n_rails, r = (uint16_t)(edit->rail - 1);
+    if (edit->rail < 1 || edit->rail > n_rails)
+        return (struct kr_result){.code = KR_UNKNOWN_RAIL, .value = edit->rail, .limit = n_rails};
+    if (edit->kind == KR_EDIT_DATUM)
+        return judge_datum(rails, config, axis, edit);
+    if (edit->kind == KR_EDIT_SHIFT)
+        return judge_shift(durable, edit);
+    return frames_judge(edit, &e->frames.asked, &config->geometry.rail[r], &rails->told[r], durable);
+}
+
+/* What stood before: the shift, or what references had found of the scale. */
+static int32_t rail_before(const struct editing *e)
+{
+    return frames_own_kind(e->edit.kind) ? e->frames.found_scale_ppb : e->shift_before_um;
 }
 
 static struct kr_result confirm(struct kr_station *s, const struct kr_edit *edit)
 {
-    uint16_t n_rails = s->config.geometry.n_rails;
-    if (edit->rail < 1 || edit->rail > n_rails)
-        return (struct kr_result){.code = KR_UNKNOWN_RAIL, .value = edit->rail, .limit = n_rails};
-    uint16_t r = (uint16_t)(edit->rail - 1);
-    struct kr_result result = edit->kind == KR_EDIT_DATUM
-                                  ? judge_datum(&s->rails, &s->config, s->in.axis, edit)
-                                  : judge_shift(&s->durable, edit);
+    struct kr_result result = judge_rail(&s->editing, &s->rails, &s->config, s->in.axis, &s->durable);
     if (result.code != KR_OK)
         return result;
+    uint16_t r = (uint16_t)(edit->rail - 1);
     s->editing.shift_before_um = s->durable.shift_um[r];
+    if (frames_own_kind(edit->kind))
+        frames_take(&s->editing.frames, edit, &s->durable);
     rail_confirmed(s, r, (enum kr_edit_kind)edit->kind, true, s->editing.shift_before_um);
     return result;
 }
@@ -373,9 +394,11 @@ static void undo(struct kr_station *s, const struct kr_edit *edit)
         return;
     if (is_of_a_named_knife(edit))
         return; /* the ledger alone would have changed */
-    if (is_confirmation(edit->kind)) {
+    if (is_of_rail(edit->kind)) {
+        if (frames_own_kind(edit->kind))
+            frames_withdraw(&s->editing.frames, edit, &s->durable);
         rail_confirmed(s, (uint16_t)(edit->rail - 1), (enum kr_edit_kind)edit->kind, false,
-                       s->editing.shift_before_um);
+                       rail_before(&s->editing));
         return;
     }
     if (of_test_cut(edit->kind)) {
@@ -431,6 +454,7 @@ static bool hear(struct editing *e, const struct kr_station_in *in, struct kr_fo
         return false; /* the same number with the same block changes nothing */
     decode(in, format, edit);
     knife_decode(&in->edit, format, &e->knife);
+    frames_decode(&in->edit, format, &e->frames.asked);
     bool reused = e->last.present && edit->number == e->edit.number && edit->session == e->edit.session;
     edit->result = judge_handshake(edit, in->book_failed, session, reused, state);
     if (edit->result.code == KR_OK && knife_own_kind(edit->kind))
@@ -474,8 +498,8 @@ static void decide(struct kr_station *s)
     edges_wait(&s->edges, &s->durable);
     if (edit.result.code == KR_OK &&
         edit.kind != KR_EDIT_TRACE) /* which the daemon keeps, and no state changes */
-        edit.result = of_test_cut(edit.kind)       ? test_cuts_request(s, &edit)
-                      : is_confirmation(edit.kind) ? confirm(s, &edit)
+        edit.result = of_test_cut(edit.kind)  ? test_cuts_request(s, &edit)
+                      : is_of_rail(edit.kind) ? confirm(s, &edit)
                       : edges_own_kind(edit.kind)
                           ? edges_request(view_of_edges(s), &s->edges, &s->durable, &edit, s->in.crash)
                       : is_of_a_named_knife(&edit) ? do_named(e, &s->in.knife, &s->durable)
@@ -513,6 +537,13 @@ int32_t edit_shift_shown(const struct editing *e, const struct kr_durable *durab
     return is_changing ? e->shift_before_um : durable->shift_um[rail];
 }
 
+struct frame_kept edit_frame_shown(const struct editing *e, const struct kr_durable *durable, uint16_t rail)
+{
+    bool is_changing = e->step == EDIT_STORING && e->edit.result.code == KR_OK &&
+                       frames_own_kind(e->edit.kind) && e->edit.rail == rail + 1;
+    return is_changing ? e->frames.was : durable_frame(durable, rail);
+}
+
 struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint16_t h)
 {
     const struct editing *e = &s->editing;
@@ -521,7 +552,7 @@ struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint
         return shown;
     if (e->edit.kind == KR_EDIT_APPLY)
         shown.edge_offset_um = test_cuts_before_um(&s->test_cuts, &s->durable, rail, h);
-    if (of_test_cut(e->edit.kind) || is_confirmation(e->edit.kind) || edges_own_kind(e->edit.kind) ||
+    if (of_test_cut(e->edit.kind) || is_of_rail(e->edit.kind) || edges_own_kind(e->edit.kind) ||
         e->edit.kind == KR_EDIT_TRACE || e->edit.rail != rail + 1 || e->edit.holder != h + 1)
         return shown;
     shown.edge_offset_um = e->before.edge_offset_um;

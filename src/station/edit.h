@@ -1,6 +1,7 @@
 #ifndef KR_STATION_EDIT_H
 #define KR_STATION_EDIT_H
 
+#include "frames.h"
 #include "knives.h"
 
 /* Maintenance requests: one holder's data is changed, the change stored, then its verdict published. Nothing moves by
@@ -19,6 +20,7 @@ struct editing {
     struct kr_edit published; /* the last one */
     uint16_t generation;      /* steps with each that changed something */
     struct kr_holder_data before;
+    struct frames frames;    /* what it says of a rail's frame */
     int32_t shift_before_um; /* of the rail */
     uint32_t serial;         /* of kr_durable: contains the change, or the withdrawal */
 };
@@ -27,6 +29,8 @@ void edit_step(struct kr_station *s);
 
 /* A holder's data as they are shown: until a change is stored, as they were before, since the
  * change may yet be withdrawn. What became doubtful by it is doubtful at once. */
+struct frame_kept edit_frame_shown(const struct editing *editing, const struct kr_durable *durable,
+                                   uint16_t rail);
 int32_t edit_shift_shown(const struct editing *editing, const struct kr_durable *durable, uint16_t rail);
 struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint16_t holder);
 

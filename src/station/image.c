@@ -426,6 +426,21 @@ static void rail_references(const struct kr_references *references,
         kr_image_set_um(i, KR_REG_REFERENCE_PLACE, r, k, references->flag[k].at_um);
 }
 
+static void rail_frame(const struct frame_kept *kept, uint16_t r, struct kr_image *i)
+{
+    kr_image_set_u16(i, KR_REG_FRAME_ORIGIN, r, 0, kept->origin);
+    kr_image_set_u16(i, KR_REG_FRAME_POINTS, r, 0, kept->frame.n_points);
+    kr_image_set_um(i, KR_REG_FRAME_OFFSET, r, 0, kept->frame.offset_um);
+    kr_image_set_32(i, KR_REG_FRAME_SCALE, r, 0, (uint32_t)kept->frame.scale_ppb);
+    kr_image_set_u16(i, KR_REG_FRAME_POINTS_BEFORE, r, 0, kept->before.n_points);
+    kr_image_set_um(i, KR_REG_FRAME_OFFSET_BEFORE, r, 0, kept->before.offset_um);
+    kr_image_set_32(i, KR_REG_FRAME_SCALE_BEFORE, r, 0, (uint32_t)kept->before.scale_ppb);
+    for (uint16_t k = 0; k < kept->frame.n_points; k++) {
+        kr_image_set_um(i, KR_REG_FRAME_TABLE, r, (uint16_t)(2 * k), kept->frame.point[k].at_um);
+        kr_image_set_um(i, KR_REG_FRAME_TABLE, r, (uint16_t)(2 * k + 1), kept->frame.point[k].error_um);
+    }
+}
+
 static void rail_edges(struct edge_view v, uint16_t r, struct kr_image *i)
 {
     uint16_t unproven[KR_HOLDERS_MAX / 16] = {0}, on_trial[KR_HOLDERS_MAX / 16] = {0};
@@ -477,5 +492,7 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
         rail_holders(s, r, image);
         rail_edges(view_of_edges(s), r, image);
         rail_references(&s->config.carriage[r].references, &s->durable.references[r], r, image);
+        struct frame_kept frame = edit_frame_shown(&s->editing, &s->durable, r);
+        rail_frame(&frame, r, image);
     }
 }

@@ -52,6 +52,7 @@ void rails_told(struct rails *rails, struct kr_station_config *config, const str
 {
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
         rails->told[r] = config->carriage[r];
+        rails->told[r].frame = durable->frame[r];
         kr_carriage_correct(&rails->told[r], &durable->references[r].correction, &config->carriage[r]);
     }
 }
@@ -110,13 +111,18 @@ void rail_told(struct kr_station *s, uint16_t r, uint16_t holder_number, int32_t
     rail_learned(s, r);
 }
 
-void rail_confirmed(struct kr_station *s, uint16_t r, enum kr_edit_kind what, bool is_right, int32_t shift_um)
+void rail_confirmed(struct kr_station *s, uint16_t r, enum kr_edit_kind what, bool is_right, int32_t before)
 {
     struct kr_motion_in in = rail_in(s, r);
     if (what == KR_EDIT_DATUM)
         kr_motion_confirm_datum(&s->rails.motion[r], &in, is_right);
-    else
-        kr_motion_confirm_shift(&s->rails.motion[r], &in, is_right, shift_um);
+    else if (what == KR_EDIT_SHIFT)
+        kr_motion_confirm_shift(&s->rails.motion[r], &in, is_right, before);
+    else {
+        s->rails.told[r].frame = s->durable.frame[r];
+        kr_motion_frame_taken(&s->rails.motion[r], &in, is_right ? 0 : before);
+        verify_forget(&s->placement);
+    }
     rail_learned(s, r);
 }
 

@@ -12,12 +12,13 @@ struct rails {
     uint32_t generation[KR_RAILS_MAX];  /* of a rail's knowledge, as it was taken over last */
     uint16_t places_seen[KR_RAILS_MAX]; /* the same, of its places_changed */
     uint16_t moves_done[KR_RAILS_MAX];  /* of the plan */
-    /* As the station file tells them; those in the station's config are corrected by what references have found. */
+    /* As the station file tells them, with the frames that count; those in the station's config are corrected by what
+     * references have found. */
     struct kr_carriage_config told[KR_RAILS_MAX];
 };
 
 void rails_init(struct kr_station *s);
-/* The config is the station file's, new: its carriages are told, and corrected again. */
+/* The config is the station file's, new: its carriages are told, get the frames that count, and are corrected again. */
 void rails_told(struct rails *rails, struct kr_station_config *config, const struct kr_durable *durable);
 
 /* What a rail is told; the caller adds mode and resets_faults where they matter. */
@@ -31,9 +32,9 @@ void rail_doubt(struct kr_station *s, uint16_t r, enum rail_doubt how);
 void rail_told(struct kr_station *s, uint16_t r, uint16_t holder_number, int32_t position_um,
                enum kr_known known);
 /* A person confirms a rail's datum (KR_EDIT_DATUM), or that its holders are right though they were found off alike
- * (KR_EDIT_SHIFT); or that is taken back, with the shift that stood before. */
-void rail_confirmed(struct kr_station *s, uint16_t r, enum kr_edit_kind what, bool is_right,
-                    int32_t shift_um);
+ * (KR_EDIT_SHIFT), or says where it lies in the frame (KR_EDIT_FRAME, KR_EDIT_FRAME_BACK: durable.frame is that
+ * already); or that is taken back. before: the shift that stood, or what references had found of the scale. */
+void rail_confirmed(struct kr_station *s, uint16_t r, enum kr_edit_kind what, bool is_right, int32_t before);
 void rail_holder_changed(struct rails *rails, const struct kr_durable *durable, uint16_t r, uint16_t holder);
 
 bool rails_at_rest(const struct rails *rails, uint16_t n_rails);

@@ -21,11 +21,12 @@ void kr_station_init(struct kr_station *s, const struct kr_station_config *confi
     s->config = *config;
     s->session = session;
     durable_begin(&s->durable, durable);
+    durable_seed_frames(&s->durable, config);
     rails_told(&s->rails, &s->config, &s->durable);
     s->intake.published = durable->verdict;
     s->editing.published = durable->edit;
     s->unit.state = KR_STATE_STOPPED;
-    if (proof_begin(&s->durable, config, &s->hands))
+    if (proof_begin(&s->durable, &s->config, &s->hands))
         verify_set_aside(&s->placement);
     rails_init(s);
     edges_name(view_of_edges(s), false, &s->alarms);
@@ -64,7 +65,8 @@ enum kr_change kr_station_takes(const struct kr_station *s)
 bool kr_station_reconfigure(struct kr_station *s, const struct kr_station_config *config,
                             enum kr_change strongest)
 {
-    if (strongest > kr_station_takes(s) || !same_holders(&config->geometry, &s->config.geometry))
+    if (strongest > kr_station_takes(s) || !same_holders(&config->geometry, &s->config.geometry) ||
+        !frames_fit(config, &s->durable))
         return false;
     s->config = *config;
     rails_told(&s->rails, &s->config, &s->durable);

@@ -222,6 +222,20 @@ enum kr_code rig_knife(struct rig *rig, enum kr_edit_kind kind, struct knife_val
     return edited(rig);
 }
 
+enum kr_code rig_frame(struct rig *rig, uint16_t rail, const struct kr_frame *frame)
+{
+    new_edit(rig, rig->session, KR_EDIT_FRAME, ++rig->edit_number);
+    put_edit(rig, KR_REG_EDIT_RAIL, 0, rail);
+    put_edit(rig, KR_REG_EDIT_FRAME_OFFSET, 0, rig_count(rig, frame->offset_um));
+    put_edit(rig, KR_REG_EDIT_FRAME_SCALE, 0, frame->scale_ppb);
+    put_edit(rig, KR_REG_EDIT_FRAME_POINTS, 0, frame->n_points);
+    for (uint16_t i = 0; i < frame->n_points && i < KR_FRAME_POINTS_MAX; i++) {
+        put_edit(rig, KR_REG_EDIT_WIDTH, (uint16_t)(2 * i), rig_count(rig, frame->point[i].at_um));
+        put_edit(rig, KR_REG_EDIT_WIDTH, (uint16_t)(2 * i + 1), rig_count(rig, frame->point[i].error_um));
+    }
+    return edited(rig);
+}
+
 enum kr_code rig_test_cut(struct rig *rig, enum kr_edit_kind kind, const int32_t width_um[], uint16_t n)
 {
     new_edit(rig, rig->session, kind, ++rig->edit_number);

@@ -56,6 +56,11 @@ static void apply_holders(struct kr_durable *d, int i)
     d->shift_um[0] = -10 * i;
     d->references[0] = (struct kr_reference_knowledge){
         .correction = {i, i / 2, -i, 2 * i}, .seen = i % 2 == 1, .good = (uint8_t)i, .trend_um = {i, -i}};
+    d->frame_origin[0] = (uint8_t)(1 + i % 2);
+    d->frame_before[0] = d->frame[0];
+    d->frame[0] = (struct kr_frame){.offset_um = -i, .scale_ppb = 10 * i, .n_points = (uint16_t)(i % 4)};
+    for (int k = 0; k < i % 4; k++)
+        d->frame[0].point[k] = (struct kr_frame_point){100000 * k + i, i + k};
     d->access_count[1] = (uint16_t)(i / 2);
     d->proof[0] = (uint32_t)(i % 4 ? 4000000000u + (unsigned)i : 0);
     d->proof_inputs[1] = (uint16_t)i;
@@ -199,12 +204,18 @@ static bool same_holder(const struct kr_holder_data *a, const struct kr_holder_d
     return true HOLDER_FIELDS(SAME);
 }
 
+static bool same_points(const struct kr_frame *a, const struct kr_frame *b)
+{
+    return a->n_points == b->n_points && memcmp(a->point, b->point, sizeof a->point) == 0;
+}
+
 static bool same_holders(const struct kr_durable *a, const struct kr_durable *b)
 {
     if (!(true STATION_FIELDS(SAME)))
         return false;
     for (int r = 0; r < KR_RAILS_MAX; r++) {
-        if (!(true RAIL_FIELDS(SAME)))
+        if (!(true RAIL_FIELDS(SAME)) || !same_points(&a->frame[r], &b->frame[r]) ||
+            !same_points(&a->frame_before[r], &b->frame_before[r]))
             return false;
         for (int h = 0; h < KR_HOLDERS_MAX; h++)
             if (!same_holder(&a->holder[r][h], &b->holder[r][h]))

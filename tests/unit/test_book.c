@@ -225,10 +225,21 @@ static void assert_records_equal(const struct kr_record *a, const struct kr_reco
         assert_record_rails_equal(&a->rail[r], &b->rail[r]);
 }
 
+static void assert_points_equal(const struct kr_frame *a, const struct kr_frame *b)
+{
+    ck_assert_uint_eq(a->n_points, b->n_points);
+    for (int i = 0; i < KR_FRAME_POINTS_MAX; i++) {
+        ck_assert_int_eq(a->point[i].at_um, b->point[i].at_um);
+        ck_assert_int_eq(a->point[i].error_um, b->point[i].error_um);
+    }
+}
+
 static void assert_rails_equal(const struct kr_durable *a, const struct kr_durable *b)
 {
     for (int r = 0; r < KR_RAILS_MAX; r++) {
         RAIL_FIELDS(EQUAL)
+        assert_points_equal(&a->frame[r], &b->frame[r]);
+        assert_points_equal(&a->frame_before[r], &b->frame_before[r]);
         for (int h = 0; h < KR_HOLDERS_MAX; h++)
             assert_holders_equal(&a->holder[r][h], &b->holder[r][h]);
     }
@@ -616,6 +627,47 @@ static struct last_row last_of(enum kr_history_table table, const char *column)
 }
 
 /* The block still has what the request before left there. */
+static void fill_frames(struct kr_durable *d)
+{
+    d->frame_origin[0] = KR_FRAME_FROM_FILE;
+    d->frame_origin[1] = KR_FRAME_FROM_PERSON;
+    d->frame[1] = (struct kr_frame){
+        .offset_um = -12345, .scale_ppb = 250000, .n_points = 2, .point = {{-1000, 30}, {900000, -20}}};
+    d->frame_before[1] = (struct kr_frame){.offset_um = 77, .n_points = KR_FRAME_POINTS_MAX};
+    for (int i = 0; i < KR_FRAME_POINTS_MAX; i++)
+        d->frame_before[1].point[i] = (struct kr_frame_point){10000 * i, i};
+    d->serial++;
+}
+
+START_TEST(a_frame_is_kept_with_what_it_was_and_who_set_it)
+{
+    uint16_t station;
+    struct kr_book *book = book_with_story(&station);
+    struct kr_durable *d = &entry.durable;
+    fill_frames(d);
+    assert_commit(book, station);
+    ck_assert_int_eq(asked("SELECT count(*) FROM frame_point"), 2 + KR_FRAME_POINTS_MAX);
+    ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE what LIKE 'frame%'"),
+                     0); /* the file's is no history */
+    d->frame_before[1] = d->frame[1];
+    d->frame[1] =
+        (struct kr_frame){.offset_um = -12400, .scale_ppb = 250000, .n_points = 1, .point = {{5, 6}}};
+    d->serial++;
+    assert_commit(book, station);
+    ck_assert_int_eq(
+        asked("SELECT count(*) FROM edit WHERE what = 'frame_offset_um' AND rail = 2 AND holder = 0 AND "
+              "was = -12345 AND became = -12400 AND origin = '192.0.2.17'"),
+        1);
+    ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE what = 'frame_scale_ppb'"), 0);
+    ck_assert_int_eq(
+        asked("SELECT count(*) FROM edit WHERE what = 'frame_points' AND was = 2 AND became = 1"), 1);
+    ck_assert_int_eq(asked("SELECT count(*) FROM frame_point"), 3);
+    ck_assert_int_eq(last_of(KR_HISTORY_FRAMES, "error_um").cell.number, 6);
+    kr_book_close(book);
+    assert_book_holds(d);
+}
+END_TEST
+
 START_TEST(the_history_shows_of_a_maintenance_request_only_what_its_kind_names)
 {
     static const char *const nothing[] = {"rail", "holder", "size", "edge_offset_um", "position_um"};
@@ -904,6 +956,7 @@ START_TEST(the_words_of_the_tables_are_those_of_the_maps_lists)
     ck_assert_int_eq(explained_otherwise("HOLDER_STATE", "holder_state"), 0);
     ck_assert_int_eq(explained_otherwise("HOLDER_KNOWN", "known"), 0);
     ck_assert_int_eq(explained_otherwise("RECORD_RESULT", "outcome"), 0);
+    ck_assert_int_eq(explained_otherwise("FRAME_ORIGIN", "frame_origin"), 0);
 }
 END_TEST
 
@@ -1203,6 +1256,23 @@ START_TEST(a_number_edited_by_hand_out_of_its_range_is_named)
 }
 END_TEST
 
+START_TEST(a_point_of_a_frame_that_does_not_grow_is_named_though_a_person_meant_it)
+{
+    uint16_t of_story;
+    struct kr_book *with_frames = book_with_story(&of_story);
+    fill_frames(&entry.durable);
+    assert_commit(with_frames, of_story);
+    kr_book_close(with_frames);
+    told("UPDATE frame_point SET at_um = 900001 WHERE rail = 2 AND before = 0 AND point = 1");
+    told("UPDATE station SET seal = NULL");
+    struct kr_book *book = opened(path);
+    uint16_t station;
+    ck_assert_int_eq(kr_book_load(book, station_name, &station, &entry.durable), KR_LOAD_FAILED);
+    ck_assert_ptr_nonnull(strstr(kr_book_error(book), "table frame_point, rail 2, point 2"));
+    kr_book_close(book);
+}
+END_TEST
+
 START_TEST(a_row_that_refers_to_nothing_is_found_at_the_start)
 {
     leave_a_story();
@@ -1220,7 +1290,7 @@ END_TEST
 /* What the tables have beside the columns of their lists, NULL behind the last. */
 static const struct {
     const char *table;
-    const char *column[32];
+    const char *column[48];
 } listed[] = {
     {"station", {"station", "name", "serial", "changed_at", "seal", "length_unit", STATION_FIELDS(COLUMN)}},
     {"holder", {"station", "rail", "holder", HOLDER_FIELDS(COLUMN)}},
@@ -1369,6 +1439,7 @@ Suite *make_suite(void)
     tc = suite_case(suite, "history");
     tcase_add_checked_fixture(tc, setup, teardown);
     tcase_add_test(tc, a_regrind_is_kept_with_what_the_offset_was);
+    tcase_add_test(tc, a_frame_is_kept_with_what_it_was_and_who_set_it);
     tcase_add_test(tc, an_edge_is_kept_with_who_proved_it_and_a_crash_is_the_plc_s);
     tcase_add_test(tc, a_maintenance_request_is_kept_with_who_asked_and_what_it_changed);
     tcase_add_test(tc, the_history_shows_of_a_maintenance_request_only_what_its_kind_names);
@@ -1400,6 +1471,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_damaged_file_is_found_at_the_start);
     tcase_add_test(tc, a_file_that_was_cut_off_is_found_at_the_start);
     tcase_add_test(tc, a_number_edited_by_hand_out_of_its_range_is_named);
+    tcase_add_test(tc, a_point_of_a_frame_that_does_not_grow_is_named_though_a_person_meant_it);
     tcase_add_test(tc, a_row_that_refers_to_nothing_is_found_at_the_start);
     return suite;
 }

@@ -119,20 +119,27 @@ END_TEST
 
 /* ---- a station with frames ------------------------------------------------------------------------------------- */
 
-/* The upper drive counts from 12.3 mm off and 0.5 % less than it goes, the lower one the other way; the frames say
- * so. */
-static void begin_with_frames(struct rig *rig)
+/* The upper drive counts from 12.3 mm off and 0.5 % less than it goes, the lower one the other way. */
+static const struct kr_frame frames[] = {{.offset_um = 12300, .scale_ppb = 5000000},
+                                         {.offset_um = -7700, .scale_ppb = -5000000}};
+
+static void count_otherwise(struct rig *rig)
 {
-    static const struct kr_frame frames[] = {{.offset_um = 12300, .scale_ppb = 5000000},
-                                             {.offset_um = -7700, .scale_ppb = -5000000}};
     rig_small_ordinary(rig, 2);
     for (uint16_t r = 0; r < 2; r++) {
         struct sim_rail_config *m = &rig->sim_config.rail[r];
-        rig->config.carriage[r].frame = frames[r];
         m->scale_ppb =
             (int32_t)(-frames[r].scale_ppb * INT64_C(1000000000) / (1000000000 + frames[r].scale_ppb));
         m->home_offset_um = kr_frame_position_um(&frames[r], m->home_um);
     }
+}
+
+/* The station file says so. */
+static void begin_with_frames(struct rig *rig)
+{
+    count_otherwise(rig);
+    for (uint16_t r = 0; r < 2; r++)
+        rig->config.carriage[r].frame = frames[r];
     rig_begin(rig);
 }
 
@@ -175,6 +182,279 @@ START_TEST(a_holder_that_a_stop_leaves_on_its_way_is_known_where_it_truly_is)
 }
 END_TEST
 
+/* ---- a frame that a person sets -------------------------------------------------------------------------------- */
+
+static void frame_is(const struct rig *rig, uint16_t r, const struct kr_frame *frame,
+                     enum kr_frame_origin origin)
+{
+    ck_assert_int_eq(rig_u16(rig, KR_REG_FRAME_ORIGIN, r, 0), origin);
+    ck_assert_int_eq(rig_um(rig, KR_REG_FRAME_OFFSET, r, 0), frame->offset_um);
+    ck_assert_int_eq(rig_i32(rig, KR_REG_FRAME_SCALE, r, 0), frame->scale_ppb);
+    ck_assert_uint_eq(rig_u16(rig, KR_REG_FRAME_POINTS, r, 0), frame->n_points);
+    for (uint16_t i = 0; i < frame->n_points; i++) {
+        ck_assert_int_eq(rig_um(rig, KR_REG_FRAME_TABLE, r, (uint16_t)(2 * i)), frame->point[i].at_um);
+        ck_assert_int_eq(rig_um(rig, KR_REG_FRAME_TABLE, r, (uint16_t)(2 * i + 1)), frame->point[i].error_um);
+    }
+}
+
+static enum kr_code take_back(struct rig *rig, uint16_t rail)
+{
+    return rig_edit(rig, KR_EDIT_FRAME_BACK, (struct edit_values){.rail = rail});
+}
+
+static void set_both(struct rig *rig)
+{
+    count_otherwise(rig);
+    rig_begin(rig);
+    for (uint16_t r = 0; r < 2; r++)
+        ck_assert_int_eq(rig_frame(rig, (uint16_t)(r + 1), &frames[r]), KR_OK);
+}
+
+START_TEST(what_a_person_sets_counts_from_then_on_and_the_knives_are_truly_at_their_places)
+{
+    struct rig rig;
+    set_both(&rig);
+    for (uint16_t r = 0; r < 2; r++)
+        frame_is(&rig, r, &frames[r], KR_FRAME_FROM_PERSON);
+    rig_set_up_small(&rig);
+    rig_is_honest(&rig);
+    ck_assert_int_gt(abs(rig_um(&rig, KR_REG_CARRIAGE_POSITION, 0, 0) - rig.in.axis[0].position_um), 5 * MM);
+    rig_end(&rig);
+}
+END_TEST
+
+/* The station file seeds a frame, then the book counts: after a restart with another file, too. */
+START_TEST(it_survives_a_restart_and_another_station_file)
+{
+    static const struct kr_frame other = {.offset_um = 3 * MM};
+    struct rig rig;
+    set_both(&rig);
+    rig.config.carriage[0].frame = other;
+    rig_restart(&rig);
+    rig_to_idle(&rig);
+    frame_is(&rig, 0, &frames[0], KR_FRAME_FROM_PERSON);
+    rig_set_up_small(&rig);
+    rig_is_honest(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_frame_that_the_file_has_seeded_is_not_changed_by_another_file)
+{
+    struct rig rig;
+    begin_with_frames(&rig);
+    struct kr_station_config other = rig.config;
+    other.carriage[0].frame.offset_um += 100;
+    ck_assert(kr_station_reconfigure(rig.station, &other, KR_CHANGE_GEOMETRY));
+    rig_cycle(&rig);
+    frame_is(&rig, 0, &frames[0], KR_FRAME_FROM_FILE);
+    rig.config.carriage[0].frame.offset_um += 100;
+    rig_restart(&rig);
+    rig_cycle(&rig);
+    frame_is(&rig, 0, &frames[0], KR_FRAME_FROM_FILE);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(nothing_moves_by_it_and_what_was_measured_on_that_rail_is_remembered)
+{
+    struct rig rig;
+    begin_with_frames(&rig);
+    rig_set_up_small(&rig);
+    rig_reset(&rig);
+    int32_t carriage_um = sim_machine_carriage_um(&rig.machine, 0);
+    struct kr_frame other = frames[0];
+    other.offset_um += 200;
+    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
+    ck_assert_int_eq(rig_frame(&rig, 1, &other), KR_OK);
+    ck_assert(!rig_status_has(&rig, KR_STATUS_VERIFIED));
+    ck_assert(rig_status_has(&rig, KR_STATUS_SCAN_DUE));
+    for (uint16_t h = 0; h < SMALL_HOLDERS; h++) {
+        ck_assert_int_eq(rig_known(&rig, 0, h), KR_REMEMBERED);
+        ck_assert_int_ne(rig_known(&rig, 1, h), KR_REMEMBERED);
+    }
+    rig_run_ms(&rig, 2000);
+    ck_assert_int_eq(sim_machine_carriage_um(&rig.machine, 0), carriage_um);
+    ck_assert(!rig_status_has(&rig, KR_STATUS_MOVING));
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(it_can_be_taken_back_and_that_can_be_taken_back_too)
+{
+    static const struct kr_frame table = {.offset_um = -150,
+                                          .scale_ppb = 40000,
+                                          .n_points = 3,
+                                          .point = {{0, -30}, {200 * MM, 25}, {400 * MM, 10}}};
+    static const struct kr_frame none;
+    struct rig rig;
+    rig_small_ideal(&rig, 2);
+    rig_begin(&rig);
+    ck_assert_int_eq(take_back(&rig, 1), KR_NO_FRAME_BEFORE);
+    ck_assert_int_eq(rig_frame(&rig, 1, &table), KR_OK);
+    frame_is(&rig, 0, &table, KR_FRAME_FROM_PERSON);
+    frame_is(&rig, 1, &none, KR_FRAME_FROM_FILE);
+    ck_assert_int_eq(rig_um(&rig, KR_REG_FRAME_OFFSET_BEFORE, 0, 0), 0);
+    rig_restart(&rig);
+    rig_to_idle(&rig);
+    ck_assert_int_eq(take_back(&rig, 1), KR_OK);
+    frame_is(&rig, 0, &none, KR_FRAME_FROM_PERSON);
+    ck_assert_int_eq(rig_um(&rig, KR_REG_FRAME_OFFSET_BEFORE, 0, 0), -150);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_FRAME_SCALE_BEFORE, 0, 0), 40000);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_FRAME_POINTS_BEFORE, 0, 0), 3);
+    ck_assert_int_eq(take_back(&rig, 1), KR_OK);
+    frame_is(&rig, 0, &table, KR_FRAME_FROM_PERSON);
+    rig_end(&rig);
+}
+END_TEST
+
+static const struct {
+    uint16_t rail;
+    struct kr_frame frame;
+    enum kr_code code;
+    int32_t value, limit;
+} impossible[] = {
+    {3, {0}, KR_UNKNOWN_RAIL, 3, 2},
+    {1,
+     {.offset_um = KR_FRAME_OFFSET_MAX_UM + 1},
+     KR_FRAME_OFFSET,
+     KR_FRAME_OFFSET_MAX_UM + 1,
+     KR_FRAME_OFFSET_MAX_UM},
+    {2,
+     {.offset_um = -KR_FRAME_OFFSET_MAX_UM - 1},
+     KR_FRAME_OFFSET,
+     -KR_FRAME_OFFSET_MAX_UM - 1,
+     -KR_FRAME_OFFSET_MAX_UM},
+    {1,
+     {.scale_ppb = KR_FRAME_SCALE_MAX_PPB + 1},
+     KR_FRAME_SCALE,
+     KR_FRAME_SCALE_MAX_PPB + 1,
+     KR_FRAME_SCALE_MAX_PPB},
+    {1, {.scale_ppb = INT32_MIN}, KR_FRAME_SCALE, INT32_MIN, -KR_FRAME_SCALE_MAX_PPB},
+    {1, {.n_points = 65}, KR_FRAME_POINTS, 65, 64},
+    {1, {.n_points = 2, .point = {{1000, 0}, {1000, 0}}}, KR_FRAME_POINT, 2, 0},
+    {1, {.n_points = 3, .point = {{0, 0}, {1000, 100}, {2000, -1}}}, KR_FRAME_POINT, 3, 0},
+    {1, {.n_points = 1, .point = {{0, KR_FRAME_ERROR_MAX_UM + 1}}}, KR_FRAME_POINT, 1, 0},
+    {1, {.n_points = 1, .point = {{0, INT32_MIN}}}, KR_FRAME_POINT, 1, 0},
+};
+
+START_TEST(what_cannot_be_is_refused_with_value_and_limit_and_nothing_is_changed)
+{
+    static const struct kr_frame none;
+    struct rig rig;
+    rig_small_ideal(&rig, 2);
+    rig_begin(&rig);
+    ck_assert_int_eq(rig_frame(&rig, impossible[_i].rail, &impossible[_i].frame), impossible[_i].code);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_EDITED_VALUE, 0, 0), impossible[_i].value);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_EDITED_LIMIT, 0, 0), impossible[_i].limit);
+    frame_is(&rig, 0, &none, KR_FRAME_FROM_FILE);
+    frame_is(&rig, 1, &none, KR_FRAME_FROM_FILE);
+    rig_end(&rig);
+}
+END_TEST
+
+/* By an offset of o the carriage would have to go o less far to where it begins a scan, and to its place of rest. */
+START_TEST(a_frame_by_which_the_carriage_would_leave_its_travel_is_refused_and_one_at_the_end_is_not)
+{
+    struct rig rig;
+    rig_small_ideal(&rig, 2);
+    rig_begin(&rig);
+    const struct kr_carriage_config *c = &rig.config.carriage[0];
+    int32_t from_um, to_um;
+    kr_scan_range(&rig.config.geometry.rail[0], c, &from_um, &to_um);
+    int32_t least_um = from_um < c->park_um ? from_um : c->park_um;
+    struct kr_frame frame = {.offset_um = least_um - c->travel_min_um + 1};
+    ck_assert_int_eq(rig_frame(&rig, 1, &frame), KR_FRAME_TRAVEL);
+    ck_assert_int_eq(rig_um(&rig, KR_REG_EDITED_VALUE, 0, 0), c->travel_min_um - 1);
+    ck_assert_int_eq(rig_um(&rig, KR_REG_EDITED_LIMIT, 0, 0), c->travel_min_um);
+    frame.offset_um--;
+    ck_assert_int_eq(rig_frame(&rig, 1, &frame), KR_OK);
+    frame = (struct kr_frame){.offset_um = to_um - c->travel_max_um - 1};
+    ck_assert_int_eq(rig_frame(&rig, 1, &frame), KR_FRAME_TRAVEL);
+    frame.offset_um++;
+    ck_assert_int_eq(rig_frame(&rig, 1, &frame), KR_OK);
+    struct kr_station_config other =
+        rig.config; /* the file's own frame reaches, the one that counts does not */
+    other.carriage[0].travel_max_um--;
+    ck_assert(!kr_station_reconfigure(rig.station, &other, KR_CHANGE_GEOMETRY));
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(it_is_set_and_taken_back_only_while_the_unit_is_stopped_or_idle)
+{
+    static const struct kr_frame frame = {.offset_um = 50};
+    struct rig rig;
+    rig_begin_small(&rig);
+    ck_assert_int_eq(rig_frame(&rig, 1, &frame), KR_OK);
+    rig_set_up_small(&rig); /* Complete */
+    ck_assert_int_eq(rig_frame(&rig, 1, &frame), KR_NOT_IN_THIS_STATE);
+    ck_assert_int_eq(take_back(&rig, 1), KR_NOT_IN_THIS_STATE);
+    rig_reset(&rig);
+    ck_assert_int_eq(take_back(&rig, 1), KR_OK);
+    rig_command(&rig, KR_COMMAND_STOP, 0);
+    rig_until_state(&rig, KR_STATE_STOPPED);
+    ck_assert_int_eq(rig_frame(&rig, 1, &frame), KR_OK);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(what_was_counts_and_is_shown_until_it_is_stored_and_again_if_it_can_not_be)
+{
+    static const struct kr_frame frame = {.offset_um = 50, .n_points = 1, .point = {{0, 7}}};
+    static const struct kr_frame none;
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig.book_cycles = 20;
+    memset(&rig.in.edit, 0, sizeof rig.in.edit);
+    rig.book_failures = 1;
+    ck_assert_int_eq(rig_frame(&rig, 1, &frame), KR_NOT_STORED);
+    frame_is(&rig, 0, &none, KR_FRAME_FROM_FILE);
+    ck_assert_int_eq(rig_um(&rig, KR_REG_CARRIAGE_POSITION, 0, 0), rig.in.axis[0].position_um);
+    ck_assert_int_eq(rig.book.frame[0].offset_um, 0);
+    ck_assert_int_eq(rig.book.edit.result.code, KR_NOT_STORED);
+    ck_assert_int_eq(rig_frame(&rig, 1, &frame), KR_OK);
+    ck_assert_int_eq(rig.book.frame[0].offset_um, 50);
+    rig_edit_hand_over(&rig, KR_EDIT_FRAME_BACK, 9000, (struct edit_values){.rail = 1});
+    while (rig.out.edit_busy) {
+        frame_is(&rig, 0, &frame, KR_FRAME_FROM_PERSON);
+        rig_cycle(&rig);
+    }
+    frame_is(&rig, 0, &none, KR_FRAME_FROM_PERSON);
+    rig_end(&rig);
+}
+END_TEST
+
+/* A restart between the commit and the answer: the frame is stored with the request, or neither is. */
+START_TEST(killed_at_any_moment_the_book_has_the_frame_and_the_request_or_neither)
+{
+    static const struct kr_frame frame = {.offset_um = 50};
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig.book_cycles = 5;
+    rig_run_ms(&rig, 500);
+    struct kr_snapshot *block = &rig.in.edit;
+    uint16_t first = kr_block_info(KR_BLOCK_EDIT)->first;
+    memset(block, 0, sizeof *block);
+    block->word[kr_reg_address(KR_REG_EDIT_SESSION, 0, 0) - first] = rig.session;
+    block->word[kr_reg_address(KR_REG_EDIT_KIND, 0, 0) - first] = KR_EDIT_FRAME;
+    block->word[kr_reg_address(KR_REG_EDIT_NUMBER, 0, 0) - first] = 9000;
+    block->word[kr_reg_address(KR_REG_EDIT_RAIL, 0, 0) - first] = 1;
+    block->word[kr_reg_address(KR_REG_EDIT_FRAME_OFFSET, 0, 0) - first + 1] = 50;
+    block->present = true;
+    for (int i = 0; i < _i; i++)
+        rig_cycle(&rig);
+    bool told = rig_u16(&rig, KR_REG_EDITED_NUMBER, 0, 0) == 9000;
+    rig_restart(&rig);
+    rig_cycle(&rig);
+    bool kept = rig_u16(&rig, KR_REG_EDITED_NUMBER, 0, 0) == 9000;
+    ck_assert(kept || !told);
+    frame_is(&rig, 0, kept ? &frame : &(struct kr_frame){0},
+             kept ? KR_FRAME_FROM_PERSON : KR_FRAME_FROM_FILE);
+    rig_end(&rig);
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("frame");
@@ -187,5 +467,18 @@ Suite *make_suite(void)
     tc = suite_case(suite, "a station with frames");
     tcase_add_test(tc, a_changeover_ends_with_the_knives_truly_at_their_places_whatever_the_drives_count);
     tcase_add_test(tc, a_holder_that_a_stop_leaves_on_its_way_is_known_where_it_truly_is);
+    tc = suite_case(suite, "a frame that a person sets");
+    tcase_add_test(tc, what_a_person_sets_counts_from_then_on_and_the_knives_are_truly_at_their_places);
+    tcase_add_test(tc, it_survives_a_restart_and_another_station_file);
+    tcase_add_test(tc, a_frame_that_the_file_has_seeded_is_not_changed_by_another_file);
+    tcase_add_test(tc, nothing_moves_by_it_and_what_was_measured_on_that_rail_is_remembered);
+    tcase_add_test(tc, it_can_be_taken_back_and_that_can_be_taken_back_too);
+    tcase_add_loop_test(tc, what_cannot_be_is_refused_with_value_and_limit_and_nothing_is_changed, 0,
+                        sizeof impossible / sizeof impossible[0]);
+    tcase_add_test(tc,
+                   a_frame_by_which_the_carriage_would_leave_its_travel_is_refused_and_one_at_the_end_is_not);
+    tcase_add_test(tc, it_is_set_and_taken_back_only_while_the_unit_is_stopped_or_idle);
+    tcase_add_test(tc, what_was_counts_and_is_shown_until_it_is_stored_and_again_if_it_can_not_be);
+    tcase_add_loop_test(tc, killed_at_any_moment_the_book_has_the_frame_and_the_request_or_neither, 0, 25);
     return suite;
 }
