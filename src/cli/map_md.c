@@ -252,7 +252,8 @@ static void print_handshake(void)
         "while fewer than two holders of the rail stood untouched since the last scan (three for a scale), "
         "or one that "
         "changes\n"
-        "by less than `alike_mm` from scan to scan.\n\n"
+        "by less than `alike_mm` from scan to scan.\n\n");
+    printf(
         "**References** are flags fixed to the frame (`references`, blocks REFERENCES_1 to REFERENCES_4). A "
         "scan counts "
         "only with\n"

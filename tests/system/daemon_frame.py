@@ -30,6 +30,9 @@ class Frames(GatewayTest):
         self.assertEqual((answer.returncode, answer.stderr), (0, ""), arguments)
         return answer.stdout
 
+    def wait_for_audit(self, gateway, what):
+        wait_for(lambda: what in run("history", "--book", gateway.book, "--table", "audit").stdout, 10, f"'{what}' in the audit")
+
     def test_it_is_set_shown_kept_and_taken_back(self):
         with Gateway(book=True, changes=[FILES_FRAME]) as gateway:
             plc = Plc(gateway)
@@ -45,6 +48,7 @@ class Frames(GatewayTest):
             plc.scan()
             self.assertTrue(plc.bit("STATUS", "STATUS", "SCAN_DUE"))
             self.assertIn("rail 1: offset 0.350 mm, scale 80.000 ppm, 2 points of error; from: maintenance", run("status", "--port", gateway.port, "--full").stdout)
+            self.wait_for_audit(gateway, "frame, rail 1")  # else the kill may take it
             gateway.end(signal.SIGKILL)
             told = run("check", gateway.config, "--book").stdout
             for line in ("rail 1: frame.offset_mm is 0.35 mm in the book and 0.2 mm in the file",
@@ -60,9 +64,8 @@ class Frames(GatewayTest):
             self.assertRegex(told, r"the table was\n +0\.000 mm +0\.010 mm\n")
             self.assertEqual(frame(plc), (2, *seeded[1:]))
             told = run("history", "--book", gateway.book, "--table", "edits").stdout
-            self.assertRegex(told, r"kind frame, rail 1, .*\n(.*\n)*.*kind frame_back, rail 1")
-            told = run("history", "--book", gateway.book, "--table", "audit").stdout
-            self.assertIn("frame", told)
+            self.assertRegex(told, r"127\.0\.0\.1 frame +1 .*accepted\n.*127\.0\.0\.1 frame_back +1 .*accepted\n")
+            self.wait_for_audit(gateway, "frame back, rail 1")
             with contextlib.closing(sqlite3.connect(gateway.book)) as book:
                 rows = book.execute("SELECT what, was, became, origin FROM edit WHERE what LIKE 'frame%' ORDER BY id").fetchall()
             self.assertEqual(rows, [("frame_offset_um", 200, 350, "127.0.0.1"), ("frame_scale_ppb", 100000, 80000, "127.0.0.1"),
@@ -116,17 +119,17 @@ class Frames(GatewayTest):
             gateway.wait_for_log("reload: not taken: small-shear: rail 1: frame.offset_mm")
             gateway.wait_for_log("the book keeps it after the first start")
             self.assertEqual(frame(plc), (2, 350, 0, []))
-            self.set(gateway, "frame", 1, "19.9", 0)  # a scan begins 0.1 mm beyond the drive's 0
-            gateway.change((r"park_mm = 20;", "park_mm = 19.8;"), (r"offset_mm = 0.2;", "offset_mm = 0.1;"))
+            self.set(gateway, "frame", 1, "11.99", 0)  # a scan begins there at 0.009 mm of the drive's own
+            gateway.change((r"travel_least_mm = 0;", "travel_least_mm = 0.05;"))
             gateway.process.send_signal(signal.SIGHUP)
             gateway.wait_for_log("reload: not taken after all: small-shear: rail 1: by the frame that the book has")
             gateway.end()
             with self.assertRaisesRegex(AssertionError, "rail 1: by the frame that the book has, the carriage would have to go to its "
-                                                        r"drive's position -0\.100 mm, and its travel ends at 0\.000 mm"):
+                                                        r"drive's position 0\.009 mm, and its travel ends at 0\.050 mm"):
                 gateway.start()
-            gateway.change((r"park_mm = 19.8;", "park_mm = 20;"))
+            gateway.change((r"travel_least_mm = 0.05;", "travel_least_mm = 0;"))
             gateway.start()
-            self.assertEqual(frame(Plc(gateway)), (2, 19900, 0, []))
+            self.assertEqual(frame(Plc(gateway)), (2, 11990, 0, []))
 
     def test_calibrate_applies_what_it_finds_and_what_was_read_before_another_frame_is_refused(self):
         rows = [f"{t},{t + 0.35 + 80e-6 * t:.4f},{way},{r}" for t in range(100, 1501, 100) for r in (1, 2) for way in ("rising", "falling")]
