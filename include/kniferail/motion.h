@@ -440,9 +440,9 @@ bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool redu
 void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
                    int32_t *from_um, int32_t *to_um);
 
-/* Whether the carriage reaches, within its travel, all that the rail's limits ask for: its holders, the approach from one
- * side, a scan from end to end, its place of rest. Else *position_um is where it would have to go, *limit_um where the
- * travel ends: the drive's own positions. */
+/* Whether the carriage reaches, within its travel, all that the rail's limits ask for: its holders, the approach from
+ * one side, a scan from end to end, its place of rest. Else *position_um is where it would have to go, *limit_um where
+ * the travel ends: the drive's own positions. */
 bool kr_carriage_reaches(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
                          int32_t *position_um, int32_t *limit_um);
 

@@ -14,8 +14,8 @@ void seed_tell_differences(const struct kr_config_station *config, const struct 
 bool seed_sizes_listed(const struct kr_config_station *config, const struct kr_durable *book, char *error,
                        size_t error_size);
 
-/* Whether each carriage reaches, by the frame that the book has for its rail, all that the file asks of it. False: error
- * names the first that does not, and where it would have to go. */
+/* Whether each carriage reaches, by the frame that the book has for its rail, all that the file asks of it. False:
+ * error names the first that does not, and where it would have to go. */
 bool seed_frames_fit(const struct kr_config_station *config, const struct kr_durable *book, char *error,
                      size_t error_size);
 
