@@ -87,8 +87,8 @@ class Picture:
         planned, actual = record["planned_ms"] / 1000, record["actual_ms"] / 1000
         self.fact("moves", f"{planned:.1f} s planned, {actual:.1f} s needed ({actual - planned:+.1f} s)")
         corrections, retries = (sum(rail[what] for rail in record["rails"]) for what in ("corrections", "retries"))
-        self.fact("all in all", f"{record['total_ms'] / 1000:.1f} s of the machine's time from Start to verified, scans "
-                  f"included; {corrections} corrections, {retries} docking retries")
+        self.fact("all in all", f"{record['told_ms'] / 1000:.1f} s planned, {record['total_ms'] / 1000:.1f} s of the machine's time "
+                  f"needed from Start to verified, scans included; {corrections} corrections, {retries} docking retries")
 
     def placement(self, record, look, ordered, tolerance_mm):
         rails, cuts = look["rails"], look["cuts"]

@@ -326,7 +326,7 @@ class Play:
         if plc.order(number, self.WEB_MM, widths, self.TOLERANCE_MM) != 0:
             raise ValueError(f"order {number} was refused: {plc.words_of_verdict()}")
         self.show.fact("accepted", f"and staged; the moves will take {plc.seen('VERDICT_TIME') / 1000:.1f} s of the "
-                       "machine's time. Nothing moves yet.")
+                       f"machine's time, and all is verified {plc.read('VERDICT_VERIFIED') / 1000:.1f} s after Start. Nothing moves yet.")
         self.command("RESET")
         plc.scan_until(lambda: plc.is_in("IDLE"), 10, "Idle")
         self.command("START", "CHANGEOVER")

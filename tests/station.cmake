@@ -2,11 +2,13 @@
 kr_rig(rig SOURCES rig/rig.c rig/plc.c rig/small.c rig/story.c rig/truth.c LIBS kr_station kr_trace kr_sim m)
 
 foreach(what commands orders queue permissives line line_signals interruptions verify jobs progress reload figures
-        edit edges offsets metres maint_stories)
+        edit edges offsets metres maint_stories told)
     kr_test(test_${what} SOURCES unit/test_${what}.c LIBS rig LABELS unit station)
 endforeach()
-target_include_directories(test_figures PRIVATE ${CMAKE_CURRENT_SOURCE_DIR}/long)
-target_link_libraries(test_figures PRIVATE kr_config)
+foreach(what figures told)
+    target_include_directories(test_${what} PRIVATE ${CMAKE_CURRENT_SOURCE_DIR}/long)
+    target_link_libraries(test_${what} PRIVATE kr_config)
+endforeach()
 
 # chaos: random stations, orders and, with "faults", everything that can go wrong; a story is its number.
 # matrix: every fault in every phase.

@@ -123,6 +123,9 @@ struct kr_speed {
     int32_t a_um_per_s2; /* acceleration and deceleration, > 0 */
 };
 
+/* Whole milliseconds, rounded; what 32 bits can't hold stops at their end. */
+int32_t kr_ms_from_us(int64_t us);
+
 /* Time of one move from rest to rest over a distance >= 0, in microseconds, rounded to nearest: d/v + v/a
  * when d >= v*v/a (the speed is reached), else 2*sqrt(d/a). The trapezoidal profile of any motion textbook. */
 int64_t kr_move_time_us(int64_t distance_um, struct kr_speed speed);

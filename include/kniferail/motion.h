@@ -52,6 +52,9 @@ struct kr_carriage_config {
     int32_t jump_um;         /* a position may change this much more in a cycle than the top speed allows */
     int32_t answers_late_ms; /* an older image of the drive stops what moves */
     int32_t settle_ms;       /* standing at the target before the brake closes */
+    /* Planned, of a job: until the drive is on, and off again in its end; for a common clamp to open, and as much to
+     * close. */
+    int32_t enable_ms, clamp_ms;
     int32_t enable_limit_ms, setpoint_limit_ms, pin_limit_ms, brake_limit_ms, clamp_limit_ms, home_limit_ms;
     int32_t move_margin_ms;  /* a move may take this much longer than it should */
     uint8_t dock_tries;      /* at least 1 */
@@ -155,6 +158,8 @@ struct kr_drive_control {
     struct kr_speed speed;
     uint32_t proof;             /* serial of the output that began the present set-point step */
     int64_t since_ms, limit_ms; /* of the present set-point step */
+    int32_t from_um;            /* the drive's own position when it was given */
+    int64_t given_us, taken_us; /* machine time */
 };
 
 /* One scan: passes of the proximity switch over the flags (scan.c). */
@@ -182,6 +187,18 @@ struct kr_track {
     int64_t slowest_um_per_s, fastest_um_per_s;
     int32_t still_um; /* where it has been standing */
     int64_t still_since_ms;
+};
+
+/* How long things took that a plan reckons with: of each the count and the sum, since kr_motion_time_begin(). Only what
+ * went without a hitch counts: a docking at its first try, a way that was gone to its end. */
+struct kr_timing {
+    uint16_t docks, undocks, ways;
+    int64_t dock_us, undock_us;
+    int64_t setpoint_us; /* of the ways: until the drive had acknowledged the set-point */
+    int64_t
+        rounding_us; /* of the ways: from then on, less what speed and acceleration alone take; may be negative */
+    int64_t
+        step_since_us; /* machine time at which the docking, or undocking, under way began; 0: none counts */
 };
 
 enum kr_find_step { KR_FIND_ARMING, KR_FIND_LOOKING, KR_FIND_FOUND, KR_FIND_DONE };
@@ -222,6 +239,7 @@ struct kr_motion {
     int32_t find_from_um;  /* the drive's own position where it began to look for the references */
     int32_t find_shift_um; /* they were found off by that */
     struct kr_scan scan;
+    struct kr_timing timing;
     struct kr_rail_knowledge knowledge;
 };
 
@@ -401,6 +419,8 @@ uint16_t kr_motion_docked(const struct kr_motion *motion); /* its number; 0: non
 int32_t
 kr_motion_target_um(const struct kr_motion *motion);    /* of the last set-point: the drive's own position */
 bool kr_motion_at_rest(const struct kr_motion *motion); /* drive off, nothing under way */
+void kr_motion_time_begin(struct kr_motion *motion);
+const struct kr_timing *kr_motion_timing(const struct kr_motion *motion);
 
 /* By the rail's axes, [0] being the carriage's. What an input has to prove is false without a link. */
 bool kr_motion_pin_is_out(const struct kr_axis_in axis[]);
@@ -450,8 +470,9 @@ bool kr_carriage_reaches(const struct kr_rail_geometry *rail, const struct kr_ca
  * holders can, at a distance that is no other such pair's. */
 bool kr_find_is_possible(const struct kr_geometry *geometry, const struct kr_references *references);
 
-/* How long one scan of the whole rail takes: its passes, and an empty travel to where they begin from the middle. */
+/* How long one scan of the whole rail takes: the empty travel to where it begins from a place of the carriage, and its
+ * passes. *from_um becomes the place where it ends. */
 int64_t kr_scan_time_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
-                        bool reduced);
+                        bool reduced, int32_t *from_um);
 
 #endif

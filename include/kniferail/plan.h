@@ -41,6 +41,9 @@ struct kr_rail_geometry {
     int32_t cut_side_um;         /* added to every cut line: the upper rail's signed side clearance */
     struct kr_speed empty, drag; /* carriage alone; with a holder: no quicker, or the bounds are none */
     int32_t dock_us, undock_us;  /* pin in and brake open; brake closed and pin out */
+    /* What each way of the carriage takes besides its trapezoidal profile: the set-point handed over to the drive, and
+     * a constant for what rounds the profile off, which with a limited jerk j is a/j, and for the drive's settling. */
+    int32_t setpoint_us, rounding_us;
     /* The final approach, to take up backlash: +1 every holder arrives growing (from the operator side), -1
      * falling, 0 either way. A holder that would arrive the other way is dragged overtravel_um past its target
      * and back: both parts belong to the swept path and to the time. */
@@ -69,6 +72,9 @@ struct kr_holder {
     uint8_t holder_size;    /* 1 to n_sizes */
     uint8_t state;          /* enum kr_holder_state */
 };
+
+/* One way of a rail's carriage, alone or with a holder, from rest to rest; the distance either way. */
+int64_t kr_way_time_us(const struct kr_rail_geometry *rail, int64_t distance_um, struct kr_speed speed);
 
 /* Nearest centre-to-centre spacing of two neighbours: the mean of their sizes', a half rounded up. */
 int32_t kr_spacing_um(const struct kr_geometry *geometry, uint8_t size_a, uint8_t size_b);

@@ -110,7 +110,8 @@ struct kr_verdict {
     uint32_t order_number, replaced_order;
     uint16_t slit_count;
     int64_t sum_nm;
-    int32_t time_ms;
+    int32_t time_ms;               /* of its moves */
+    int32_t scans_ms, verified_ms; /* of its scans; from Start until it is verified. 0: not told */
 };
 
 /* A maintenance request, and what became of it. Kinds that are for no single holder have what was written there. */
@@ -152,6 +153,9 @@ struct kr_record_rail {
     uint16_t moves, corrections, retries;
     uint16_t worst_holder;
     int32_t worst_um;
+    /* What a plan reckons with, counted and summed as struct kr_timing has it. */
+    uint16_t docks, undocks, ways;
+    int32_t dock_ms, undock_ms, setpoint_ms, rounding_ms;
 };
 
 struct kr_record {
@@ -160,6 +164,8 @@ struct kr_record {
     uint16_t job;
     uint32_t order_number;
     int32_t planned_ms, actual_ms, total_ms;
+    int32_t
+        told_ms; /* from Start until its end, as it was told when its first plan was there; 0: it had none */
     int32_t worst_pair_um, worst_slit_um;
     struct kr_record_rail rail[KR_RAILS_MAX];
     struct kr_alarm cause; /* why it is not verified; code 0: it is */
@@ -332,6 +338,26 @@ void kr_station_image(const struct kr_station *station, struct kr_image *image);
 
 /* The request that plan_ticket stands for; valid until the next step. */
 const struct kr_plan_request *kr_station_plan_request(const struct kr_station *station);
+
+/* ---- what a job will take -------------------------------------------------------------------------------------- */
+
+struct kr_telling {
+    bool from_park;   /* the carriages begin there, else where the request has them */
+    bool scans_first; /* positions are measured before anything moves */
+    bool moves;       /* the plan's moves are made */
+    bool verifies;    /* a scan comes behind them */
+    bool reduced;     /* at the setup speed */
+};
+struct kr_told {
+    int64_t moves_us; /* of the plan's moves */
+    int64_t scans_us; /* of the scans before and behind them */
+    int64_t
+        verified_us; /* from Start until the carriages are parked and all is verified; corrections left out */
+};
+
+/* Tells it from a plan and its request, which says where the carriages stand and how fast they go. Needs no station. */
+struct kr_told kr_station_tell(const struct kr_station_config *config, const struct kr_plan_request *request,
+                               const struct kr_plan *plan, struct kr_telling how);
 
 /* Where the station is after its last step. Writes all of *steps, what lies between its fields too, so that two of them
  * can be compared by memcmp(). */

@@ -45,6 +45,11 @@ int32_t kr_count_from_um(int32_t um, enum kr_length_unit unit)
     return kr_count_from_nm((int64_t)um * KR_NM_PER_UM, unit);
 }
 
+int32_t kr_ms_from_us(int64_t us)
+{
+    return saturate(divide_nearest(us, 1000));
+}
+
 int64_t kr_move_time_us(int64_t distance_um, struct kr_speed speed)
 {
     double d = (double)distance_um, v = speed.v_um_per_s, a = speed.a_um_per_s2;

@@ -97,8 +97,12 @@
 
 /* The tables that follow are history too: the seal of a row (rows.h) takes its columns in the order of insertion. */
 
-/* struct kr_verdict, table verdict */
-#define VERDICT_FIELDS(X) \
+/* struct kr_verdict, table verdict; a row has those of before schema version 3, the sentence, then the others */
+#define VERDICT_FIELDS(X) VERDICT_FIELDS_BEFORE_3(X) VERDICT_TOLD_FIELDS(X)
+#define VERDICT_TOLD_FIELDS(X) \
+    X(scans_ms, "scans_ms", I32, IF_SET) \
+    X(verified_ms, "verified_ms", I32, IF_SET)
+#define VERDICT_FIELDS_BEFORE_3(X) \
     X(session, "session", U16, ALWAYS) \
     X(number, "number", U16, ALWAYS) \
     X(kind, "kind", U16, ALWAYS) \
@@ -149,11 +153,22 @@
     X(cause.item, "cause_item", U16, ALWAYS) \
     X(cause.value, "cause_value", I32, ALWAYS) \
     X(cause.limit, "cause_limit", I32, ALWAYS)
+#define RECORD_TOLD_FIELDS(X) X(told_ms, "told_ms", I32, IF_SET) /* behind what its time was spent on */
 #define RECORD_FIELDS(X) \
-    RECORD_NUMBER_FIELDS(X) RECORD_OUTCOME_FIELDS(X) RECORD_JOB_FIELDS(X) RECORD_FIGURES_FIELDS(X)
+    RECORD_NUMBER_FIELDS(X) \
+    RECORD_OUTCOME_FIELDS(X) RECORD_JOB_FIELDS(X) RECORD_FIGURES_FIELDS(X) RECORD_TOLD_FIELDS(X)
 
-/* struct kr_record_rail, table changeover_rail */
-#define RECORD_RAIL_FIELDS(X) \
+/* struct kr_record_rail, table changeover_rail; a row has those of before schema version 3 first, the others last */
+#define RECORD_RAIL_FIELDS(X) RECORD_RAIL_FIELDS_BEFORE_3(X) RECORD_TIMING_FIELDS(X)
+#define RECORD_TIMING_FIELDS(X) \
+    X(docks, "docks", U16, IF_SET) \
+    X(undocks, "undocks", U16, IF_SET) \
+    X(ways, "ways", U16, IF_SET) \
+    X(dock_ms, "dock_ms", I32, IF_SET) \
+    X(undock_ms, "undock_ms", I32, IF_SET) \
+    X(setpoint_ms, "setpoint_ms", I32, IF_SET) \
+    X(rounding_ms, "rounding_ms", I32, IF_SET)
+#define RECORD_RAIL_FIELDS_BEFORE_3(X) \
     X(moves, "moves", U16, ALWAYS) \
     X(corrections, "corrections", U16, ALWAYS) \
     X(retries, "retries", U16, ALWAYS) \

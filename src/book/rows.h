@@ -16,16 +16,18 @@
 #define EDIT_COLUMNS "station, at, rail, holder, what, was, became, origin"
 #define EDIT_REQUEST_COLUMNS \
     "station, at" COLUMNS_OF(EDIT_ASKED_FIELDS) ", origin" COLUMNS_OF(EDIT_RESULT_FIELDS) ", sentence"
-#define VERDICT_COLUMNS "station, at" COLUMNS_OF(VERDICT_FIELDS) ", sentence"
+#define VERDICT_COLUMNS          VERDICT_COLUMNS_BEFORE_3 COLUMNS_OF(VERDICT_TOLD_FIELDS)
+#define VERDICT_COLUMNS_BEFORE_3 "station, at" COLUMNS_OF(VERDICT_FIELDS_BEFORE_3) ", sentence"
 /* behind cause_sentence: what a changeover of before schema version 3 has none of */
 #define SPENT_COLUMN(name, word, text) ", " #word "_ms"
 #define SPENT_VALUE(name, word, text)  ", :" #word "_ms"
-#define CHANGEOVER_COLUMNS             CHANGEOVER_COLUMNS_BEFORE_3 KR_SPENT(SPENT_COLUMN)
+#define CHANGEOVER_COLUMNS             CHANGEOVER_COLUMNS_BEFORE_3 KR_SPENT(SPENT_COLUMN) COLUMNS_OF(RECORD_TOLD_FIELDS)
 #define CHANGEOVER_COLUMNS_BEFORE_3 \
     "station" COLUMNS_OF(RECORD_NUMBER_FIELDS) ", ended_at" COLUMNS_OF(RECORD_JOB_FIELDS) \
         COLUMNS_OF(RECORD_OUTCOME_FIELDS) COLUMNS_OF(RECORD_FIGURES_FIELDS) ", cause_sentence"
-#define CHANGEOVER_RAIL_COLUMNS          CHANGEOVER_RAIL_COLUMNS_BEFORE_3 ", reference_um, role"
-#define CHANGEOVER_RAIL_COLUMNS_BEFORE_3 "changeover, rail" COLUMNS_OF(RECORD_RAIL_FIELDS)
+#define CHANGEOVER_RAIL_COLUMNS \
+    CHANGEOVER_RAIL_COLUMNS_BEFORE_3 ", reference_um, role" COLUMNS_OF(RECORD_TIMING_FIELDS)
+#define CHANGEOVER_RAIL_COLUMNS_BEFORE_3 "changeover, rail" COLUMNS_OF(RECORD_RAIL_FIELDS_BEFORE_3)
 #define CHANGEOVER_HOLDER_COLUMNS        CHANGEOVER_HOLDER_COLUMNS_BEFORE_3 ", state, body_um"
 #define CHANGEOVER_HOLDER_COLUMNS_BEFORE_3 \
     "changeover, rail, holder, cut, target_um, position_um, known, deviation_um"
@@ -47,12 +49,16 @@
 /* The values of those that hold what a station starts from, by name and in the order of their columns. */
 #define EDIT_REQUEST_VALUES \
     ":station, :at" NAMES_OF(EDIT_ASKED_FIELDS) ", :origin" NAMES_OF(EDIT_RESULT_FIELDS) ", :sentence"
-#define VERDICT_VALUES ":station, :at" NAMES_OF(VERDICT_FIELDS) ", :sentence"
+#define VERDICT_VALUES \
+    ":station, :at" NAMES_OF(VERDICT_FIELDS_BEFORE_3) ", :sentence" NAMES_OF(VERDICT_TOLD_FIELDS)
 #define CHANGEOVER_VALUES \
     ":station" NAMES_OF(RECORD_NUMBER_FIELDS) ", :ended_at" NAMES_OF(RECORD_JOB_FIELDS) \
         NAMES_OF(RECORD_OUTCOME_FIELDS) \
-            NAMES_OF(RECORD_FIGURES_FIELDS) ", :cause_sentence" KR_SPENT(SPENT_VALUE)
-#define CHANGEOVER_RAIL_VALUES ":changeover, :rail" NAMES_OF(RECORD_RAIL_FIELDS) ", :reference_um, :role"
+            NAMES_OF(RECORD_FIGURES_FIELDS) ", :cause_sentence" KR_SPENT(SPENT_VALUE) \
+                NAMES_OF(RECORD_TOLD_FIELDS)
+#define CHANGEOVER_RAIL_VALUES \
+    ":changeover, :rail" NAMES_OF(RECORD_RAIL_FIELDS_BEFORE_3) ", :reference_um, :role" NAMES_OF( \
+        RECORD_TIMING_FIELDS)
 
 /* Table, its columns without id and seal, what tells one row from another, and when a row has lost that: a damaged
  * description of the table may make id a column like others, which holds nothing. */

@@ -276,11 +276,26 @@ static const char *const version_3[] = {
 #define X(name, word, text) "ALTER TABLE changeover ADD COLUMN " #word "_ms INTEGER NOT NULL DEFAULT 0;"
     KR_SPENT(X)
 #undef X
-        "UPDATE changeover SET seal = row_seal(" CHANGEOVER_COLUMNS
-        ") WHERE seal = row_seal(" CHANGEOVER_COLUMNS_BEFORE_3 ");",
+    /* From Start until its end, as it was planned; 0: it was not. */
+    "ALTER TABLE changeover ADD COLUMN told_ms INTEGER NOT NULL DEFAULT 0;"
+    "UPDATE changeover SET seal = row_seal(" CHANGEOVER_COLUMNS
+    ") WHERE seal = row_seal(" CHANGEOVER_COLUMNS_BEFORE_3 ");",
+    /* The same of the judged order, and of it the scans. */
+    "ALTER TABLE verdict ADD COLUMN scans_ms INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE verdict ADD COLUMN verified_ms INTEGER NOT NULL DEFAULT 0;"
+    "UPDATE verdict SET seal = row_seal(" VERDICT_COLUMNS ") WHERE seal = row_seal(" VERDICT_COLUMNS_BEFORE_3
+    ");",
     /* By how much the rail's references were off since they were taught; nothing: no scan saw any. */
     "ALTER TABLE changeover_rail ADD COLUMN reference_um INTEGER;"
     "ALTER TABLE changeover_rail ADD COLUMN role INTEGER NOT NULL DEFAULT 0;" /* 0 upper, 1 lower */
+    /* Dockings, undockings and ways of the carriage that went without a hitch, and how long they took in all. */
+    "ALTER TABLE changeover_rail ADD COLUMN docks INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE changeover_rail ADD COLUMN undocks INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE changeover_rail ADD COLUMN ways INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE changeover_rail ADD COLUMN dock_ms INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE changeover_rail ADD COLUMN undock_ms INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE changeover_rail ADD COLUMN setpoint_ms INTEGER NOT NULL DEFAULT 0;" /* until the drive has it */
+    "ALTER TABLE changeover_rail ADD COLUMN rounding_ms INTEGER NOT NULL DEFAULT 0;" /* beyond speed, acceleration */
     "UPDATE changeover_rail SET seal = row_seal(" CHANGEOVER_RAIL_COLUMNS
     ") WHERE seal = row_seal(" CHANGEOVER_RAIL_COLUMNS_BEFORE_3 ");",
     /* How a run ended, as it said itself. On a computer with another number of its start (boot), it went down with

@@ -268,8 +268,9 @@ static bool add_verdict(struct writing *w, const struct kr_verdict *is)
     struct bound b = sql_bind(&w->book->sql, SQL_ADD_VERDICT);
     bind_number(&b, w->kept->id);
     bind_text(&b, w->at);
-    VERDICT_FIELDS(BIND)
+    VERDICT_FIELDS_BEFORE_3(BIND)
     bind_text(&b, sentence);
+    VERDICT_TOLD_FIELDS(BIND)
     return run(w, &b, "verdict");
 }
 
@@ -350,6 +351,7 @@ static bool add_record(struct writing *w, const struct kr_record *is, const char
     bind_text(&b, sentence);
     for (int i = 0; i < KR_N_SPENT; i++)
         bind_number(&b, spent_ms != NULL ? spent_ms[i] : 0);
+    RECORD_TOLD_FIELDS(BIND)
     return run(w, &b, "changeover");
 }
 
@@ -364,12 +366,13 @@ static bool add_record_rails(struct writing *w, int64_t changeover, const struct
         struct bound b = sql_bind(&w->book->sql, SQL_ADD_CHANGEOVER_RAIL);
         bind_number(&b, changeover);
         bind_number(&b, r + 1);
-        RECORD_RAIL_FIELDS(BIND)
+        RECORD_RAIL_FIELDS_BEFORE_3(BIND)
         if (of != NULL && of->references_seen[r])
             bind_number(&b, of->reference_um[r]);
         else
             bind_null(&b);
         bind_number(&b, of != NULL ? of->role[r] : 0);
+        RECORD_TIMING_FIELDS(BIND)
         if (!run(w, &b, "changeover_rail"))
             return false;
     }

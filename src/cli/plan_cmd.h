@@ -71,7 +71,8 @@ const char *plan_rail_name(const struct kr_geometry *geometry, uint16_t rail);
  * of the rest: holders where they first stand, carriages parked. False after telling why. */
 bool plan_read_positions(const char *path, const char *config, struct plan_job *job);
 
-void plan_scene(const struct plan_job *job, struct kr_scene *scene); /* if the result is KR_OK */
+void plan_scene(const struct plan_job *job, struct kr_scene *scene);    /* if the result is KR_OK */
+struct kr_told plan_told(const struct plan_job *job, bool scans_first); /* likewise */
 void plan_tell_refusal(const struct plan_job *job, FILE *to);
 void plan_print_text(const struct plan_job *job);
 json_t *plan_json(const struct plan_job *job); /* NULL: out of memory */

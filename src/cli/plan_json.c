@@ -64,8 +64,10 @@ json_t *plan_json(const struct plan_job *job)
         json_array_append_new(cuts, json_integer(job->plan.cuts.cut_um[i]));
     for (uint16_t i = 0; i < job->request.geometry.n_rails && good; i++)
         json_array_append_new(rails, rail_json(job, i));
-    return json_pack("{s:o, s:o, s:o, s:o, s:o}", "cut_lines_um", cuts, "rails", rails, "time_ms",
+    return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "cut_lines_um", cuts, "rails", rails, "time_ms",
                      good ? ms(job->plan.time_us) : json_null(), "bound_ms",
-                     good ? ms(job->plan.bound_us) : json_null(), "rejection",
+                     good ? ms(job->plan.bound_us) : json_null(), "verified_ms",
+                     good ? ms(plan_told(job, false).verified_us) : json_null(), "scanned_verified_ms",
+                     good ? ms(plan_told(job, true).verified_us) : json_null(), "rejection",
                      good ? json_null() : rejection_json(job));
 }

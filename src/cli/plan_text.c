@@ -45,6 +45,8 @@ void plan_print_text(const struct plan_job *job)
            (double)job->plan.time_us / 1e6);
     printf("%-14s(", "");
     print_bound(job->plan.time_us, job->plan.bound_us);
+    printf("%-14s%.1f s after Start; %.1f s where a scan has to come before the moves\n", "verified",
+           (double)plan_told(job, false).verified_us / 1e6, (double)plan_told(job, true).verified_us / 1e6);
     printf("\nbefore\n");
     kr_scene_text_before(&scene, job->style, kr_terminal_lines());
     printf("\nafter\n");

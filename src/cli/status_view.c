@@ -207,6 +207,9 @@ void kr_view_verdict(FILE *to, const struct kr_image *image)
         if (u16(image, KR_REG_VERDICT_CODE) == KR_OK && kr_get_i32(image, KR_REG_VERDICT_TIME, 0, 0) > 0) {
             fprintf(to, "; moves take ");
             print_time(to, kr_get_i32(image, KR_REG_VERDICT_TIME, 0, 0));
+            fprintf(to, ", verified after ");
+            print_time(to, kr_get_i32(image, KR_REG_VERDICT_VERIFIED, 0, 0));
+            fprintf(to, ", scans included");
         }
         fprintf(to, "%s\n", u16(image, KR_REG_REQUEST_BUSY) ? "; another is being judged" : "");
     }
@@ -227,7 +230,9 @@ void kr_view_record(FILE *to, const struct kr_image *image)
     print_time(to, kr_get_i32(image, KR_REG_RECORD_PLANNED, 0, 0));
     fprintf(to, ", took ");
     print_time(to, kr_get_i32(image, KR_REG_RECORD_ACTUAL, 0, 0));
-    fprintf(to, ", in all ");
+    fprintf(to, "; in all planned ");
+    print_time(to, kr_get_i32(image, KR_REG_RECORD_TOLD, 0, 0));
+    fprintf(to, ", took ");
     print_time(to, kr_get_i32(image, KR_REG_RECORD_TOTAL, 0, 0));
     fprintf(to, "\n");
 }

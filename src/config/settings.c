@@ -363,7 +363,18 @@ static const struct kr_setting carriage_rows[] = {
     KR_NUMBER(S, "dock_ms", geometry.dock_us, 1000, 60000000, KR_MUST, GEOMETRY,
               "planned time to dock: pin in, brake open, with their proof"),
     KR_NUMBER(S, "undock_ms", geometry.undock_us, 1000, 60000000, KR_MUST, GEOMETRY,
-              "planned time to undock: settled, brake closed, pin out"),
+              "planned time to undock: settled, brake closed, pin out, ready for the next move"),
+    KR_NUMBER(S, "setpoint_ms", geometry.setpoint_us, 0, 10000000, 0, GEOMETRY,
+              "planned time, of each way of the carriage, to hand its set-point over: until the drive "
+              "acknowledges it"),
+    KR_NUMBER(S, "rounding_ms", geometry.rounding_us, 0, 10000000, 0, GEOMETRY,
+              "planned time that each way of the carriage takes beyond its speeds and accelerations: of a "
+              "drive that "
+              "limits its jerk, acceleration divided by jerk, and until target reached is seen"),
+    KR_NUMBER(S, "enable_ms", carriage.enable_ms, 0, 60000, 0, LIVE,
+              "planned time, of a job, until the drives are on, and until they are off again in its end"),
+    KR_NUMBER(S, "clamp_ms", carriage.clamp_ms, 0, 60000, 0, LIVE,
+              "planned time of a common clamp to open, and as much to close"),
     KR_WORD(S, "approach", approach_word, approaches, 0, GEOMETRY,
             "final approach of every holder, to take up backlash: growing from the operator side, falling, "
             "or either way"),

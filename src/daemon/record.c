@@ -326,13 +326,13 @@ static json_t *summary(const struct telling *t, enum kr_length_unit unit)
     const struct kr_book_changeover *c = t->changeover;
     const struct kr_record *r = &c->record;
     clock_text(c->ended_utc_ms, ended);
-    return json_pack("{s:s, s:i, s:i, s:s, s:s, s:I, s:s, s:i, s:i, s:i, s:i, s:i, s:i, s:o, s:o, s:i}",
+    return json_pack("{s:s, s:i, s:i, s:s, s:s, s:I, s:s, s:i, s:i, s:i, s:i, s:i, s:i, s:i, s:o, s:o, s:i}",
                      "station", t->station, "session", t->session, "number", r->number, "ended", ended, "job",
                      word_for("COMMAND_JOB", r->job, job), "order", (json_int_t)r->order_number, "result",
                      kr_number_word("RECORD_RESULT", r->outcome), "planned_ms", r->planned_ms, "actual_ms",
-                     r->actual_ms, "total_ms", r->total_ms, "worst_pair_um", r->worst_pair_um,
-                     "worst_slit_um", r->worst_slit_um, "moves_left_out", c->moves_left_out, "cause",
-                     cause_of(r, unit), "rails", rails_of(c), "parts", t->parts);
+                     r->actual_ms, "told_ms", r->told_ms, "total_ms", r->total_ms, "worst_pair_um",
+                     r->worst_pair_um, "worst_slit_um", r->worst_slit_um, "moves_left_out", c->moves_left_out,
+                     "cause", cause_of(r, unit), "rails", rails_of(c), "parts", t->parts);
 }
 
 bool record_tell(const char *station, uint16_t session, enum kr_length_unit unit,

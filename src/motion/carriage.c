@@ -13,6 +13,7 @@
 #include "scan.h"
 #include "signals.h"
 #include "supervise.h"
+#include "timing.h"
 #include "trip.h"
 #include "try.h"
 #include "wind_down.h"
@@ -102,6 +103,8 @@ static void dock(const struct rail *r)
 {
     r->m->docked = move_of(r)->holder;
     r->m->tries++;
+    if (r->m->tries == 1)
+        timing_step_begins(r);
     carriage_enter(r, KR_CARRIAGE_DOCKING);
 }
 
@@ -112,6 +115,7 @@ static void docking_step(const struct rail *r)
         r->m->brake_is_open = true; /* from here on it may be */
         carriage_enter(r, KR_CARRIAGE_FREEING);
     } else if (phase_is_late(r, r->in->carriage->pin_limit_ms)) {
+        timing_step_fails(r);
         carriage_enter(r, KR_CARRIAGE_BACKING);
     }
 }
@@ -144,20 +148,24 @@ static void drag(const struct rail *r, uint8_t leg)
 
 static void freeing_step(const struct rail *r)
 {
-    if (input_proven(r, KR_DI_BRAKE_OPEN, KR_DI_BRAKE_CLOSED))
+    if (input_proven(r, KR_DI_BRAKE_OPEN, KR_DI_BRAKE_CLOSED)) {
+        timing_docked(r);
         drag(r, 0);
-    else if (phase_is_late(r, r->in->carriage->brake_limit_ms))
+    } else if (phase_is_late(r, r->in->carriage->brake_limit_ms)) {
         carriage_trip(r, KR_ALARM_BRAKE_NOT_OPEN, r->m->docked, r->in->carriage->brake_limit_ms, 0);
+    }
 }
 
 static void dragging_step(const struct rail *r)
 {
     if (r->m->drive.setpoint != KR_SETPOINT_REACHED)
         return;
-    if (r->m->leg == 0 && needs_overtravel(r))
+    if (r->m->leg == 0 && needs_overtravel(r)) {
         drag(r, 1);
-    else
+    } else {
+        timing_step_begins(r);
         carriage_enter(r, KR_CARRIAGE_SETTLING);
+    }
 }
 
 /* Before a pin is driven out, what holds the holder has to be proven; the holder stays as known, or unknown, as it
@@ -213,6 +221,7 @@ static void ready_step(const struct rail *r)
 {
     switch (r->m->task) {
     case KR_TASK_MOVES:
+        timing_undocked(r);
         if (r->m->move < r->in->n_moves)
             move_begin(r);
         else

@@ -3,6 +3,7 @@
  * means anything. A proof counts only from an input image that answers the output that asked for it. */
 #include "drive.h"
 
+#include "timing.h"
 #include "trip.h"
 
 /* Beside the drive's own window: a drive that says 'reached' elsewhere is not believed. */
@@ -27,6 +28,7 @@ void drive_move(const struct rail *r, int32_t target_um, struct kr_speed speed)
     r->m->drive.homing = false;
     r->m->drive.target_um = target_um;
     r->m->drive.speed = speed;
+    timing_way_given(r);
     setpoint_enter(r, KR_SETPOINT_CLEARING, r->in->carriage->setpoint_limit_ms);
 }
 
@@ -72,16 +74,20 @@ static void position_setpoint_step(const struct rail *r)
             setpoint_enter(r, KR_SETPOINT_OFFERED, limit_ms);
         break;
     case KR_SETPOINT_OFFERED:
-        if (acknowledged)
+        if (acknowledged) {
             setpoint_enter(r, KR_SETPOINT_TAKEN, limit_ms);
+            timing_way_taken(r);
+        }
         break;
     case KR_SETPOINT_TAKEN:
         if (!acknowledged)
             setpoint_enter(r, KR_SETPOINT_RUNNING, move_limit_ms(r));
         break;
     case KR_SETPOINT_RUNNING:
-        if (in->statusword & KR_SW_TARGET_REACHED && is_at_target(r))
+        if (in->statusword & KR_SW_TARGET_REACHED && is_at_target(r)) {
             r->m->drive.setpoint = KR_SETPOINT_REACHED;
+            timing_way_gone(r);
+        }
         break;
     case KR_SETPOINT_NONE:
     case KR_SETPOINT_REACHED: break;

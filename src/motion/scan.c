@@ -58,16 +58,19 @@ bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool redu
     return carriage->scan_bias_um == 0 || reduced;
 }
 
+/* Between two passes the carriage is sent to where it stands: no way, but a set-point. */
 int64_t kr_scan_time_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
-                        bool reduced)
+                        bool reduced, int32_t *from_um)
 {
     struct kr_speed full = {carriage->scan_speed_um_per_s, rail->empty.a_um_per_s2};
-    struct kr_speed speed = kr_setup_speed(carriage, full, reduced);
-    int passes = kr_scan_goes_both_ways(carriage, reduced) ? 2 : 1;
-    int32_t from_um, to_um;
-    kr_scan_range(rail, carriage, &from_um, &to_um);
-    return passes * kr_move_time_us((int64_t)to_um - from_um, speed) +
-           kr_move_time_us(rail->max_um - rail->min_um, kr_setup_speed(carriage, rail->empty, reduced)) / 2;
+    bool back = kr_scan_goes_both_ways(carriage, reduced);
+    int32_t low_um, high_um, at_um = kr_frame_position_um(&carriage->frame, *from_um);
+    kr_scan_range(rail, carriage, &low_um, &high_um);
+    int64_t pass_us =
+        kr_way_time_us(rail, (int64_t)high_um - low_um, kr_setup_speed(carriage, full, reduced));
+    *from_um = kr_frame_place_um(&carriage->frame, back ? low_um : high_um);
+    return kr_way_time_us(rail, (int64_t)low_um - at_um, kr_setup_speed(carriage, rail->empty, reduced)) +
+           pass_us + (back ? rail->setpoint_us + pass_us : 0);
 }
 
 static bool both_ways(const struct rail *r)

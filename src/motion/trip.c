@@ -3,6 +3,7 @@
 #include "trip.h"
 
 #include "knowledge.h"
+#include "timing.h"
 
 void carriage_enter(const struct rail *r, enum kr_carriage_phase phase)
 {
@@ -52,6 +53,7 @@ void wind_down_begin(const struct rail *r)
 {
     if (r->m->phase == KR_CARRIAGE_OFF || r->m->phase == KR_CARRIAGE_STOPPING)
         return;
+    timing_step_fails(r);
     r->m->task = KR_TASK_NONE;
     r->m->task_done = false;
     r->m->drive.halt = true;

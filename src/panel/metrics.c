@@ -162,6 +162,7 @@ static void changeover_samples(const struct sample *s, const char *family)
         const char *what;
     } times[] = {{KR_REG_RECORD_PLANNED, "moves planned"},
                  {KR_REG_RECORD_ACTUAL, "moves"},
+                 {KR_REG_RECORD_TOLD, "whole planned"},
                  {KR_REG_RECORD_TOTAL, "whole"}};
     for (size_t i = 0; i < sizeof times / sizeof times[0] && u16(s->image, KR_REG_RECORD_NUMBER, 0) != 0;
          i++) {

@@ -126,11 +126,12 @@ static json_t *verdict(const struct kr_image *image)
 {
     if (kr_get_u16(image, KR_REG_VERDICT_NUMBER, 0, 0) == 0)
         return json_null();
-    return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "number", u16(image, KR_REG_VERDICT_NUMBER),
+    return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "number", u16(image, KR_REG_VERDICT_NUMBER),
                      "kind", named("REQUEST_KIND", kr_get_u16(image, KR_REG_VERDICT_KIND, 0, 0)), "order",
                      u32(image, KR_REG_VERDICT_ORDER, 0), "slits", u16(image, KR_REG_VERDICT_SLIT_COUNT),
                      "code", u16(image, KR_REG_VERDICT_CODE), "text", result_text(image, KR_CLIENT_VERDICT),
-                     "moves_ms", i32(image, KR_REG_VERDICT_TIME));
+                     "moves_ms", i32(image, KR_REG_VERDICT_TIME), "verified_ms",
+                     i32(image, KR_REG_VERDICT_VERIFIED));
 }
 
 static json_t *command(const struct kr_image *image)
@@ -158,10 +159,11 @@ static json_t *record(const struct kr_image *image)
 {
     if (kr_get_u16(image, KR_REG_RECORD_NUMBER, 0, 0) == 0)
         return json_null();
-    return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "order", u32(image, KR_REG_RECORD_ORDER, 0),
-                     "result", word("RECORD_RESULT", kr_get_u16(image, KR_REG_RECORD_RESULT, 0, 0)),
-                     "planned_ms", i32(image, KR_REG_RECORD_PLANNED), "actual_ms",
-                     i32(image, KR_REG_RECORD_ACTUAL), "total_ms", i32(image, KR_REG_RECORD_TOTAL),
+    return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "order",
+                     u32(image, KR_REG_RECORD_ORDER, 0), "result",
+                     word("RECORD_RESULT", kr_get_u16(image, KR_REG_RECORD_RESULT, 0, 0)), "planned_ms",
+                     i32(image, KR_REG_RECORD_PLANNED), "actual_ms", i32(image, KR_REG_RECORD_ACTUAL),
+                     "told_ms", i32(image, KR_REG_RECORD_TOLD), "total_ms", i32(image, KR_REG_RECORD_TOTAL),
                      "worst_pair_um", um(image, KR_REG_RECORD_WORST_PAIR, 0, 0), "worst_slit_um",
                      um(image, KR_REG_RECORD_WORST_SLIT, 0, 0), "rails", record_rails(image));
 }

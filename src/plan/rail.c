@@ -47,7 +47,13 @@ void rail_make(struct rail *r, const struct kr_geometry *geometry, const struct 
     r->carriage = now->carriage_um;
     r->empty = rg->empty;
     r->drag = rg->drag;
-    r->handling_us = (int64_t)rg->dock_us + rg->undock_us;
+    r->way_us = (int64_t)rg->setpoint_us + rg->rounding_us;
+    r->handling_us = (int64_t)rg->dock_us + rg->undock_us + 2 * r->way_us;
+}
+
+int64_t kr_way_time_us(const struct kr_rail_geometry *rail, int64_t distance_um, struct kr_speed speed)
+{
+    return kr_move_time_us(abs_i64(distance_um), speed) + rail->setpoint_us + rail->rounding_us;
 }
 
 void rail_mirror(struct rail *m, const struct rail *r)
@@ -97,7 +103,8 @@ int64_t rail_drag_us(const struct rail *r, int i, int64_t x)
     int64_t d = abs_i64(x - r->at[i].p);
     if (!comes_back(r, i, x))
         return kr_move_time_us(d, r->drag);
-    return kr_move_time_us(d + r->overtravel, r->drag) + kr_move_time_us(r->overtravel, r->drag);
+    return kr_move_time_us(d + r->overtravel, r->drag) + kr_move_time_us(r->overtravel, r->drag) +
+           (r->overtravel > 0 ? r->way_us : 0);
 }
 
 /* Which side of the web holder i has to rest on, where that is settled beforehand. */

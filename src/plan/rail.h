@@ -35,7 +35,8 @@ struct rail {
     int8_t approach;
     int64_t carriage;
     struct kr_speed empty, drag;
-    int64_t handling_us; /* dock and undock */
+    int64_t way_us;      /* what each way takes besides its profile */
+    int64_t handling_us; /* dock and undock, and that of the way to the holder and of the drag */
     struct crowd *crowd; /* of a crowded rail, while it is searched; else NULL */
 };
 

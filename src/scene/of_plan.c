@@ -46,8 +46,7 @@ static void take_moves(struct kr_scene_rail *to, const struct kr_rail_geometry *
     to->moves_us = plan->time_us;
     for (uint16_t m = 0; m < plan->n_moves; m++) {
         const struct kr_move *from = &plan->move[m];
-        int64_t way_um = (int64_t)from->from_um - carriage_um;
-        int64_t empty_us = kr_move_time_us(way_um < 0 ? -way_um : way_um, geometry->empty);
+        int64_t empty_us = kr_way_time_us(geometry, (int64_t)from->from_um - carriage_um, geometry->empty);
         to->move[m] = (struct kr_scene_move){.holder = from->holder,
                                              .after = {from->after[0], from->after[1]},
                                              .reason = plan->holder[from->holder - 1].reason,

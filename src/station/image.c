@@ -187,6 +187,8 @@ static void verdict(const struct intake *intake, struct kr_image *i)
                     (uint32_t)kr_count_from_nm(v->sum_nm, i->format.length_unit));
     kr_image_set_32(i, KR_REG_VERDICT_TIME, 0, 0, (uint32_t)v->time_ms);
     kr_image_set_32(i, KR_REG_VERDICT_REPLACED, 0, 0, v->replaced_order);
+    kr_image_set_32(i, KR_REG_VERDICT_VERIFIED, 0, 0, (uint32_t)v->verified_ms);
+    kr_image_set_32(i, KR_REG_VERDICT_SCANS, 0, 0, (uint32_t)v->scans_ms);
 }
 
 static void waiting(const struct kr_station *s, struct kr_image *i)
@@ -271,6 +273,7 @@ static void record(const struct kr_record *r, struct kr_image *i)
     kr_image_set_32(i, KR_REG_RECORD_PLANNED, 0, 0, (uint32_t)r->planned_ms);
     kr_image_set_32(i, KR_REG_RECORD_ACTUAL, 0, 0, (uint32_t)r->actual_ms);
     kr_image_set_32(i, KR_REG_RECORD_TOTAL, 0, 0, (uint32_t)r->total_ms);
+    kr_image_set_32(i, KR_REG_RECORD_TOLD, 0, 0, (uint32_t)r->told_ms);
     kr_image_set_um(i, KR_REG_RECORD_WORST_PAIR, 0, 0, r->worst_pair_um);
     kr_image_set_um(i, KR_REG_RECORD_WORST_SLIT, 0, 0, r->worst_slit_um);
     for (uint16_t k = 0; k < KR_RAILS_MAX; k++) {

@@ -167,6 +167,20 @@ static void plan_overdue(struct kr_station *s)
                                         .limit = s->config.plan_limit_ms});
 }
 
+/* As if Start came now, at full speed. */
+static void tell_times(struct kr_verdict *verdict, const struct kr_station_config *config,
+                       const struct kr_durable *durable, const struct kr_plan_request *request,
+                       const struct kr_plan *plan)
+{
+    uint16_t rails = (uint16_t)((1u << config->geometry.n_rails) - 1);
+    struct kr_telling how = {.moves = true, .verifies = true};
+    how.scans_first = config->scan_policy == KR_SCAN_ALWAYS || scan_is_due(config, durable, rails);
+    struct kr_told told = kr_station_tell(config, request, plan, how);
+    verdict->time_ms = kr_ms_from_us(told.moves_us);
+    verdict->scans_ms = kr_ms_from_us(told.scans_us);
+    verdict->verified_ms = kr_ms_from_us(told.verified_us);
+}
+
 static void plan_made(struct kr_station *s)
 {
     const struct kr_plan_answer *answer = plan_answer(&s->planning, PLAN_FOR_REQUEST, &s->in.plan);
@@ -174,10 +188,8 @@ static void plan_made(struct kr_station *s)
         plan_overdue(s);
         return;
     }
-    if (answer->result.code == KR_OK) {
-        int64_t ms = (answer->plan.time_us + 500) / 1000;
-        s->intake.verdict.time_ms = ms < INT32_MAX ? (int32_t)ms : INT32_MAX;
-    }
+    if (answer->result.code == KR_OK)
+        tell_times(&s->intake.verdict, &s->config, &s->durable, &s->planning.request, &answer->plan);
     verdict_store(s, answer->result);
 }
 

@@ -42,6 +42,8 @@ void job_begin(struct kr_station *s, const struct start *asked)
     if (!traits->keeps_verified)
         verify_undo(&s->placement);
     record_begin(&s->record, &s->job, &s->durable);
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        kr_motion_time_begin(&s->rails.motion[r]);
     rails_take_back(&s->rails);
     phase_enter(&s->job, KR_PHASE_FREE, s->clock.now_ms);
 }
@@ -155,18 +157,26 @@ static void scan_phase(struct kr_station *s)
     phase_enter(&s->job, plans ? KR_PHASE_PLAN : KR_PHASE_TRAVEL, s->clock.now_ms);
 }
 
+/* The machine, as fast as the job runs and as it stands. */
+static void lay_out(struct kr_plan_request *request, const struct kr_station_config *config,
+                    const struct kr_durable *durable, const struct kr_axis_in axis[], bool reduced)
+{
+    request->geometry = config->geometry;
+    for (uint16_t r = 0; r < config->geometry.n_rails; r++) {
+        struct kr_rail_geometry *rail = &request->geometry.rail[r];
+        rail->empty = kr_setup_speed(&config->carriage[r], rail->empty, reduced);
+        rail->drag = kr_setup_speed(&config->carriage[r], rail->drag, reduced);
+    }
+    plan_positions(request, config, durable, axis);
+}
+
 static void ask(struct kr_station *s)
 {
     struct kr_plan_request *request = plan_ask(&s->planning, PLAN_FOR_JOB, s->clock.wall_us);
     if (request == NULL)
         return;
     enum job_plan plan = job_traits(s->job.kind)->plan;
-    request->geometry = s->config.geometry;
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
-        struct kr_rail_geometry *rail = &request->geometry.rail[r];
-        rail->empty = kr_setup_speed(&s->config.carriage[r], rail->empty, s->job.reduced);
-        rail->drag = kr_setup_speed(&s->config.carriage[r], rail->drag, s->job.reduced);
-    }
+    lay_out(request, &s->config, &s->durable, s->in.axis, s->job.reduced);
     request->deadband_um = s->config.deadband_um;
     if (plan == JOB_PLAN_CUTS) /* it only says who cuts; what is in tolerance is where it belongs */
         request->deadband_um = order_tolerance_um(&s->config, &s->durable);
@@ -181,11 +191,22 @@ static void ask(struct kr_station *s)
         request->next_known = true;
         request->next = s->durable.staged_order;
     }
-    plan_positions(request, &s->config, &s->durable, s->in.axis);
     s->job.phase_begun = true;
 }
 
 static void judge(struct kr_station *s);
+
+/* From Start on, with the scan that has been made already. Its carriages came from park, where a job leaves them. */
+static int32_t told_ms(const struct kr_station_config *config, const struct planning *planning,
+                       const struct job *job, const struct job_traits *traits)
+{
+    struct kr_telling how = {.from_park = job->scanned,
+                             .scans_first = job->scanned,
+                             .moves = traits->plan != JOB_PLAN_CUTS,
+                             .verifies = job_verifies(traits),
+                             .reduced = job->reduced};
+    return kr_ms_from_us(kr_station_tell(config, &planning->request, &planning->plan, how).verified_us);
+}
 
 static void plan_taken(struct kr_station *s, const struct kr_plan *plan)
 {
@@ -199,7 +220,8 @@ static void plan_taken(struct kr_station *s, const struct kr_plan *plan)
         s->rails.moves_done[r] = 0;
     if (!s->job.correcting && !s->job.replanned) {
         s->job.planned_us = plan->time_us;
-        s->record.planned_ms = (int32_t)((plan->time_us + 500) / 1000);
+        s->record.planned_ms = kr_ms_from_us(plan->time_us);
+        s->record.told_ms = told_ms(&s->config, &s->planning, &s->job, traits);
     }
     bool still = rails_with_moves(&s->config, &s->planning.plan, false) == 0;
     if (traits->plan == JOB_PLAN_CUTS || (still && s->job.scanned && s->planning.valid))
@@ -226,6 +248,7 @@ static void plan_single(struct kr_station *s)
         refused(&s->planning, &s->alarms, result);
         return;
     }
+    lay_out(&s->planning.request, &s->config, &s->durable, s->in.axis, s->job.reduced);
     single_plan(s, &s->planning.plan);
     plan_taken(s, &s->planning.plan);
 }

@@ -6,8 +6,8 @@
 static int64_t travel_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
                          bool reduced, int32_t at_um)
 {
-    int64_t away_um = (int64_t)at_um - carriage->park_um;
-    return kr_move_time_us(away_um < 0 ? -away_um : away_um, kr_setup_speed(carriage, rail->empty, reduced));
+    return kr_way_time_us(rail, (int64_t)at_um - carriage->park_um,
+                          kr_setup_speed(carriage, rail->empty, reduced));
 }
 
 /* One scan of all rails, and one travel to their park positions: the slowest rail's time, or the sum where rails move
@@ -32,8 +32,8 @@ static struct times times_of(const struct kr_station_config *config, const struc
         const struct kr_rail_geometry *rail = &config->geometry.rail[r];
         const struct kr_carriage_config *carriage = &config->carriage[r];
         int32_t at_um = kr_frame_place_um(&carriage->frame, axis[r].position_um);
-        t.scan_us = together_us(t.scan_us, kr_scan_time_us(rail, carriage, reduced), together);
         t.travel_us = together_us(t.travel_us, travel_us(rail, carriage, reduced, at_um), together);
+        t.scan_us = together_us(t.scan_us, kr_scan_time_us(rail, carriage, reduced, &at_um), together);
     }
     return t;
 }

@@ -28,6 +28,17 @@ static struct kr_alarm cause_of(const struct kr_record *record, const struct ala
     return cause;
 }
 
+static void take_timing(struct kr_record_rail *rail, const struct kr_timing *t)
+{
+    rail->docks = t->docks;
+    rail->undocks = t->undocks;
+    rail->ways = t->ways;
+    rail->dock_ms = kr_ms_from_us(t->dock_us);
+    rail->undock_ms = kr_ms_from_us(t->undock_us);
+    rail->setpoint_ms = kr_ms_from_us(t->setpoint_us);
+    rail->rounding_ms = kr_ms_from_us(t->rounding_us);
+}
+
 void record_end(struct kr_station *s, enum kr_outcome outcome)
 {
     if (s->record.job == 0)
@@ -35,12 +46,12 @@ void record_end(struct kr_station *s, enum kr_outcome outcome)
     struct kr_alarm cause = cause_of(&s->record, &s->alarms);
     if (cause.code == KR_ALARM_NONE && outcome != KR_OUTCOME_VERIFIED)
         cause.code = KR_ALARM_NOT_VERIFIED;
-    int64_t total_ms = s->clock.now_ms - s->job.began_ms;
     s->record.outcome = (uint16_t)outcome;
-    int64_t actual_ms = (s->job.moving_us + 500) / 1000;
-    s->record.actual_ms = actual_ms < INT32_MAX ? (int32_t)actual_ms : INT32_MAX;
-    s->record.total_ms = total_ms < INT32_MAX ? (int32_t)total_ms : INT32_MAX;
+    s->record.actual_ms = kr_ms_from_us(s->job.moving_us);
+    s->record.total_ms = kr_ms_from_us(1000 * (s->clock.now_ms - s->job.began_ms));
     s->record.cause = cause;
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+        take_timing(&s->record.rail[r], kr_motion_timing(&s->rails.motion[r]));
     s->record.number = (uint16_t)(s->durable.record.number + 1);
     if (s->record.number == 0)
         s->record.number = 1;

@@ -63,12 +63,6 @@ struct kr_result single_judge(const struct kr_station_config *config, const stru
     return left.code == KR_OK ? judge_side(config, durable, job, 1) : left;
 }
 
-static int64_t away_us(int32_t from_um, int32_t to_um, struct kr_speed speed)
-{
-    int64_t way_um = (int64_t)to_um - from_um;
-    return kr_move_time_us(way_um < 0 ? -way_um : way_um, speed);
-}
-
 void single_plan(const struct kr_station *s, struct kr_plan *plan)
 {
     uint16_t r = (uint16_t)(s->job.rail - 1);
@@ -81,10 +75,11 @@ void single_plan(const struct kr_station *s, struct kr_plan *plan)
             plan->rail[k].holder[h].target_um = s->durable.holder[k][h].position_um;
     if (at_um == s->job.to_um)
         return;
-    int64_t time_us = away_us(kr_frame_place_um(&carriage->frame, s->in.axis[r].position_um), at_um,
-                              kr_setup_speed(carriage, rail->empty, s->job.reduced)) +
+    int64_t empty_um = (int64_t)at_um - kr_frame_place_um(&carriage->frame, s->in.axis[r].position_um);
+    int64_t time_us = kr_way_time_us(rail, empty_um, kr_setup_speed(carriage, rail->empty, s->job.reduced)) +
                       rail->dock_us +
-                      away_us(at_um, s->job.to_um, kr_setup_speed(carriage, rail->drag, s->job.reduced)) +
+                      kr_way_time_us(rail, (int64_t)s->job.to_um - at_um,
+                                     kr_setup_speed(carriage, rail->drag, s->job.reduced)) +
                       rail->undock_us;
     plan->rail[r].n_moves = 1;
     plan->rail[r].move[0] =

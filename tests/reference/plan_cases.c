@@ -40,6 +40,10 @@ static void random_rail(uint64_t *s, struct kr_rail_geometry *g, int most_holder
     g->drag = one_in(s, 3) ? g->empty : speeds[cases_between(s, 1, 4)];
     g->dock_us = cases_between(s, 0, 1500000);
     g->undock_us = cases_between(s, 0, 1500000);
+    if (g->dock_us % 4 == 0) { /* one rail in four */
+        g->setpoint_us = g->undock_us / 10;
+        g->rounding_us = g->dock_us / 20;
+    }
     if (one_in(s, 3)) {
         g->approach = one_in(s, 2) ? 1 : -1;
         g->overtravel_um = grain(s, 0, 5000, 500);

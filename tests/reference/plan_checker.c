@@ -183,12 +183,20 @@ static const char *check_sweep(const struct stand *s, int k, int64_t to)
     return NULL;
 }
 
+/* What each way takes besides its profile: to the holder, and one or two with it. */
+static int64_t way_us(const struct stand *s)
+{
+    return (int64_t)s->g->setpoint_us + s->g->rounding_us;
+}
+
 /* How long a move drags, there and back where the approach wants it. */
 static int64_t drag_us(const struct stand *s, int64_t from, int64_t to)
 {
     bool back = (s->g->approach > 0 && to < from) || (s->g->approach < 0 && to > from);
     double d = (double)llabs(to - from), over = s->g->overtravel_um;
-    return back ? travel_us(d + over, s->g->drag) + travel_us(over, s->g->drag) : travel_us(d, s->g->drag);
+    int64_t turns_us = over > 0 ? way_us(s) : 0;
+    return back ? travel_us(d + over, s->g->drag) + travel_us(over, s->g->drag) + turns_us
+                : travel_us(d, s->g->drag);
 }
 
 /* Replays the moves; skip is a holder whose move is left out, 0 for none. */
@@ -218,7 +226,7 @@ static const char *replay(struct stand *s, int skip)
         if (skip == 0 && v->start_us != us)
             return wrong("move %d starts at the wrong time", m + 1);
         us += travel_us((double)llabs(v->from_um - carriage), s->g->empty) + s->g->dock_us +
-              drag_us(s, v->from_um, v->to_um) + s->g->undock_us;
+              drag_us(s, v->from_um, v->to_um) + s->g->undock_us + 2 * way_us(s);
         if (skip == 0 && v->end_us != us)
             return wrong("move %d ends at %lld, not %lld", m + 1, (long long)v->end_us, (long long)us);
         carriage = s->at[k] = v->to_um;

@@ -50,6 +50,7 @@ def main():
                 assert done >= set(move["after"]), move
                 done.add(move["holder"])
         assert plan["time_ms"] == max(rail["time_ms"] for rail in plan["rails"])
+        assert plan["time_ms"] < plan["verified_ms"] < plan["scanned_verified_ms"], plan
 
         status, out, _ = run(*at, "--widths", "150,20,100", "--json")
         assert status == 1, status

@@ -42,10 +42,23 @@ static int64_t turn_of(const struct all *a, int i, int64_t x)
     return x;
 }
 
+/* What each way of the carriage takes besides its profile. */
+static int64_t way_us(const struct all *a)
+{
+    return (int64_t)a->g->setpoint_us + a->g->rounding_us;
+}
+
 static int64_t drag_us(const struct all *a, int i, int64_t x)
 {
     int64_t p = a->h[i].position_um, turn = turn_of(a, i, x);
-    return travel_us(llabs(turn - p), a->g->drag) + (turn != x ? travel_us(llabs(turn - x), a->g->drag) : 0);
+    return travel_us(llabs(turn - p), a->g->drag) +
+           (turn != x ? travel_us(llabs(turn - x), a->g->drag) + way_us(a) : 0);
+}
+
+/* Of a move, wherever it comes in the sequence. */
+static int64_t own_us(const struct all *a, int i)
+{
+    return a->g->dock_us + a->g->undock_us + 2 * way_us(a) + drag_us(a, i, a->x[i]);
 }
 
 static bool may_rest(const struct all *a, int64_t x)
@@ -143,7 +156,7 @@ static void try_orders(struct all *a, int64_t at[], unsigned left, int64_t carri
     for (int i = 0; i < a->n; i++) {
         if (!(left & (1u << i)) || !can_move(a, i, at))
             continue;
-        int64_t from = at[i], own = a->g->dock_us + a->g->undock_us + drag_us(a, i, a->x[i]);
+        int64_t from = at[i], own = own_us(a, i);
         at[i] = a->x[i];
         try_orders(a, at, left & ~(1u << i), a->x[i],
                    us + travel_us(llabs(from - carriage), a->g->empty) + own, rest_us - own);
@@ -159,7 +172,7 @@ static void start_orders(struct all *a, int64_t carriage)
         at[i] = a->h[i].position_um;
         if (a->moved[i]) {
             left |= 1u << i;
-            rest_us += a->g->dock_us + a->g->undock_us + drag_us(a, i, a->x[i]);
+            rest_us += own_us(a, i);
         }
     }
     try_orders(a, at, left, carriage, 0, rest_us);

@@ -53,7 +53,7 @@ class Rail:
     def own_us(self, i, x):
         t = self.turn(i, x)
         us = travel_us(abs(t - self.p[i]), self.c["drag"])
-        return self.c["handling"] + us + (travel_us(abs(t - x), self.c["drag"]) if t != x else 0)
+        return self.c["handling"] + us + (travel_us(abs(t - x), self.c["drag"]) + self.c["way"] if t != x else 0)
 
     def rest_ranges(self):
         c = self.c

@@ -36,9 +36,9 @@ LEADS_ON = {"HELD": ("UNHOLD", "STOP"), "SUSPENDED": ("UNSUSPEND", "STOP"), "ABO
 RESTS = ("HELD", "SUSPENDED", "ABORTED", "STOPPED", "IDLE", "COMPLETE")
 
 # Quicker devices, ramps and scans, so that a minute is several changeovers.
-QUICK = [(r"pin_in_ms = 450; pin_out_ms = 400; brake_open_ms = 250; brake_close_ms = 250",
+QUICK = [(r"pin_in_ms = 550; pin_out_ms = 490; brake_open_ms = 250; brake_close_ms = 250",
           "pin_in_ms = 60; pin_out_ms = 60; brake_open_ms = 40; brake_close_ms = 40"),
-         (r" dock_ms = 800", " dock_ms = 150"), (r"undock_ms = 800", "undock_ms = 200"),
+         (r" dock_ms = 840", " dock_ms = 150"), (r"undock_ms = 840", "undock_ms = 200"),
          (r"empty_accel_mm_per_s2 = 1000", "empty_accel_mm_per_s2 = 4000"), (r"drag_accel_mm_per_s2 = 1000", "drag_accel_mm_per_s2 = 3000"),
          (r"travel_least_mm = 0", "travel_least_mm = -80"), (r"travel_most_mm = 660", "travel_most_mm = 740"),
          (r"flag_width_mm = 8;", "flag_width_mm = 24; passes_apart_mm = 1;"), (r"scan_speed_mm_per_s = 200", "scan_speed_mm_per_s = 500")]

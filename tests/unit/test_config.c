@@ -559,11 +559,11 @@ static const struct {
      "holders.[0]: no first_mm; a simulated rail needs it"},
     {"holders = ( {", "holders = ( { count = 120; size = \"1 in\"; }, {",
      "12 holders more; a rail has room for 128, 8 are left"},
-    {"pin_in_ms = 450;", "pin_in_ms = 511;",
+    {"pin_in_ms = 550;", "pin_in_ms = 551;",
      "dock_ms: 800 ms; at least 801 ms: the simulated machine takes that"},
-    {"pin_out_ms = 400;", "pin_out_ms = 461;", "undock_ms: 800 ms; at least 801 ms: settle_ms"},
-    {"settle_ms = 50;", "settle_ms = 50; pin_limit_ms = 489;",
-     "pin_limit_ms: 489 ms; at least 490 ms: the simulated machine"},
+    {"pin_out_ms = 490;", "pin_out_ms = 501;", "undock_ms: 800 ms; at least 801 ms: settle_ms"},
+    {"settle_ms = 50;", "settle_ms = 50; pin_limit_ms = 589;",
+     "pin_limit_ms: 589 ms; at least 590 ms: the simulated machine"},
     {"empty_speed_mm_per_s = 1000;", "empty_speed_mm_per_s = 1001;",
      "at most 1000 mm/s: the simulated drive's own limit"},
     {"seed = 2;", "seed = 2; hysteresis_um = 600;", "passes_apart_mm: 0.6 mm (default); at least"},
@@ -674,8 +674,8 @@ static const struct {
     {"park_mm = 20;", "park_mm = 1475;"},
     {"flag_width_mm = 8;", "flag_width_mm = 6;"},
     {"first_mm = 60; pitch_mm = 120;", "first_mm = 40; pitch_mm = 50.8;"},
-    {"pin_in_ms = 450;", "pin_in_ms = 510;"},
-    {"pin_out_ms = 400;", "pin_out_ms = 460;"},
+    {"dock_ms = 800;", "dock_ms = 801;"},
+    {"pin_out_ms = 490;", "pin_out_ms = 500;"},
     {"settle_ms = 50;", "settle_ms = 50; setpoint_limit_ms = 50;"},
     {"settle_ms = 50;", "settle_ms = 50; approach = \"falling\"; overtravel_mm = 1;"},
     {"period_ms = 10;", "period_ms = 1;"},
@@ -813,7 +813,7 @@ START_TEST(a_rail_differs_from_the_stations_carriage_where_it_says_so)
     ck_assert_uint_eq(s->carriage[1].dock_tries, 5);
     ck_assert_int_eq(config.station[0].simulated.rail[0].slip_um, sim_parameter_named("slip_um")->value);
     ck_assert_int_eq(config.station[0].simulated.rail[1].slip_um, 7);
-    ck_assert_int_eq(config.station[0].simulated.rail[1].pin_in_ms, 450);
+    ck_assert_int_eq(config.station[0].simulated.rail[1].pin_in_ms, 550);
     ck_assert(!read_changed("role = \"lower\";", "role = \"lower\"; simulated: { seed = 7; };"));
     assert_told("stations.[0].rails.[1].simulated.seed: unknown setting");
 }
@@ -1082,8 +1082,8 @@ static const struct {
      KR_CHANGE_SEED, "-10 mm", "-9 mm"},
     {"count = 12", "count = 11", "rail 1: holders", KR_CHANGE_RESTART, "", ""},
     {"seed = 2", "seed = 3", "simulated.seed", KR_CHANGE_RESTART, "2", "3"},
-    {"role = \"upper\";", "role = \"upper\"; simulated: { brake_open_ms = 260; };",
-     "rail 1: simulated.brake_open_ms", KR_CHANGE_RESTART, "250 ms", "260 ms"},
+    {"role = \"upper\";", "role = \"upper\"; simulated: { brake_open_ms = 240; };",
+     "rail 1: simulated.brake_open_ms", KR_CHANGE_RESTART, "250 ms", "240 ms"},
 };
 
 static const struct kr_config_difference *difference_at(const char *where)

@@ -73,11 +73,12 @@ function permissives(s) {
 function last(s) {
   const rows = [];
   const v = s.verdict, r = s.record, g = s.gateway;
-  if (v) rows.push(["last request", `${v.number} ${v.kind.name}, order ${v.order}, ${v.slits} slits: ${v.text}`]);
+  if (v) rows.push(["last request", `${v.number} ${v.kind.name}, order ${v.order}, ${v.slits} slits: ${v.text}` +
+        (v.verified_ms ? `; verified ${milliseconds(v.verified_ms)} after Start` : "")]);
   if (s.command) rows.push(["last command", `${s.command.number}: ${s.command.text}`]);
   if (r)
     rows.push(["last record", `order ${r.order} ${r.result.word}; moves planned ${milliseconds(r.planned_ms)}, ` +
-        `took ${milliseconds(r.actual_ms)}, in all ${milliseconds(r.total_ms)}`],
+        `took ${milliseconds(r.actual_ms)}; in all planned ${milliseconds(r.told_ms)}, took ${milliseconds(r.total_ms)}`],
       ["worst pair", length(r.worst_pair_um, s.length_unit)], ["worst slit", length(r.worst_slit_um, s.length_unit)]);
   rows.push(["station", `${s.address}, unit ${s.unit}`],
     ["gateway", `${g.cycles} cycles of ${g.period_ms} ms, ${g.overruns} late; no cycle for ${g.own_gap_ms} ms at ` +

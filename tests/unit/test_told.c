@@ -1,0 +1,188 @@
+/* What a changeover is told to take, against what it takes: by the examples' station files on the embedded machine. The
+ * figure, 2 % over 100 random changeovers, is common practice, no published source. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "draw.h"
+#include "kniferail/config.h"
+#include "rig.h"
+#include "suite.h"
+
+static void load(struct rig *rig, const char *path)
+{
+    static struct kr_config config;
+    static struct kr_config_errors errors;
+    if (!kr_config_read(path, &config, &errors))
+        ck_abort_msg("%s: %s", path, errors.count ? errors.message[0] : "not read");
+    const struct kr_config_station *station = &config.station[0];
+    memset(rig, 0, sizeof *rig);
+    rig->config = station->station;
+    rig->sim_config = station->simulated;
+    kr_config_durable(station, &rig->book);
+    rig->session = 1;
+    rig->period_us = rig->config.period_us;
+    rig->plan_cycles = 2; /* as the daemon's thread answers on a computer with other work */
+    rig->book_cycles = 1;
+    rig->claim_um = 20;
+}
+
+/* A random order that the station accepts, staged. */
+static void stage(struct rig *rig, struct draw *d, uint32_t number)
+{
+    int32_t widths_um[KR_SLITS_MAX], widest_um = (int32_t)(rig->config.geometry.web_max_nm / 1000);
+    int32_t trim_um = (int32_t)((rig->config.geometry.trim_min_nm + rig->config.geometry.trim_max_nm) / 2000);
+    for (int tries = 0; tries < 1000; tries++) {
+        uint16_t most = rig->config.geometry.rail[0].n_holders - 1, n = (uint16_t)draw_between(d, 1, most);
+        int32_t each_um = (widest_um * draw_between(d, 40, 100) / 100 - 2 * trim_um) / n, sum_um = 0;
+        for (uint16_t i = 0; i < n; i++)
+            sum_um += widths_um[i] = each_um * draw_between(d, 60, 100) / 100;
+        rig_order(rig, number, sum_um + 2 * trim_um, widths_um, n);
+        if (rig_request(rig, KR_REQUEST_STAGE) == KR_OK)
+            return;
+    }
+    ck_abort_msg("order %u: none of 1000 is accepted", (unsigned)number);
+}
+
+struct sums {
+    int64_t told_ms, recorded_ms, actual_ms; /* at the verdict; with the record */
+};
+
+static void change_over(struct rig *rig, struct sums *sums)
+{
+    sums->told_ms += rig_i32(rig, KR_REG_VERDICT_VERIFIED, 0, 0);
+    rig_start_job(rig, KR_JOB_CHANGEOVER);
+    rig_until_complete(rig);
+    ck_assert(rig_status_has(rig, KR_STATUS_VERIFIED));
+    sums->recorded_ms += rig_i32(rig, KR_REG_RECORD_TOLD, 0, 0);
+    sums->actual_ms += rig_i32(rig, KR_REG_RECORD_TOTAL, 0, 0);
+    rig_reset(rig);
+}
+
+static void assert_within_2_percent(const char *what, int64_t told_ms, int64_t actual_ms)
+{
+    ck_assert_msg(llabs(told_ms - actual_ms) * 100 <= 2 * actual_ms,
+                  "%s: %lld ms were told, and it took %lld", what, (long long)told_ms, (long long)actual_ms);
+}
+
+static const struct {
+    const char *path;
+    int changeovers;
+} examples[] = {{"config/small-shear.cfg", 100},
+                {"config/razor.cfg", 100},
+                {"config/score.cfg", 100},
+                {"config/wide-shear.cfg", 20}};
+
+START_TEST(over_100_random_changeovers_what_is_told_until_verified_is_within_2_percent_of_what_it_takes)
+{
+    struct rig rig;
+    struct draw d = {(uint64_t)_i + 1};
+    struct sums sums = {0};
+    load(&rig, examples[_i].path);
+    rig_begin(&rig);
+    for (int k = 0; k < examples[_i].changeovers; k++) {
+        stage(&rig, &d, (uint32_t)k + 1);
+        change_over(&rig, &sums);
+    }
+    int n = examples[_i].changeovers;
+    printf("%s: %d changeovers, told %lld ms in the mean, with the first plan %lld, took %lld\n",
+           examples[_i].path, n, (long long)sums.told_ms / n, (long long)sums.recorded_ms / n,
+           (long long)sums.actual_ms / n);
+    assert_within_2_percent("at the verdict", sums.told_ms, sums.actual_ms);
+    assert_within_2_percent("with the first plan", sums.recorded_ms, sums.actual_ms);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_scan_that_is_due_before_the_moves_is_told)
+{
+    struct rig rig;
+    struct draw d = {7};
+    struct sums sums = {0};
+    load(&rig, examples[0].path);
+    rig_begin(&rig);
+    ck_assert(rig_status_has(&rig, KR_STATUS_SCAN_DUE));
+    stage(&rig, &d, 1);
+    int32_t both_ms = rig_i32(&rig, KR_REG_VERDICT_SCANS, 0, 0);
+    change_over(&rig, &sums);
+    assert_within_2_percent("with a scan first", sums.told_ms, sums.actual_ms);
+    assert_within_2_percent("with the first plan", sums.recorded_ms, sums.actual_ms);
+    stage(&rig, &d, 2);
+    int32_t one_ms = rig_i32(&rig, KR_REG_VERDICT_SCANS, 0, 0);
+    ck_assert_int_gt(one_ms, both_ms / 2 - 1500);
+    ck_assert_int_lt(one_ms, both_ms / 2 + 1500);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(where_no_scan_and_no_move_is_told_only_the_drives_and_the_way_to_park_are_left)
+{
+    struct rig rig;
+    static struct kr_plan_request request;
+    static struct kr_plan plan;
+    load(&rig, examples[0].path);
+    request.geometry = rig.config.geometry;
+    for (uint16_t r = 0; r < 2; r++)
+        request.rail[r].carriage_um = rig.config.carriage[r].park_um;
+    struct kr_told told = kr_station_tell(&rig.config, &request, &plan, (struct kr_telling){.moves = true});
+    ck_assert_int_eq(told.verified_us, 1000LL * rig.config.carriage[0].enable_ms);
+    ck_assert_int_eq(told.scans_us, 0);
+    request.rail[1].carriage_um += 500 * MM;
+    const struct kr_rail_geometry *rail = &rig.config.geometry.rail[1];
+    int64_t back_us = kr_way_time_us(rail, 500 * MM, rail->empty);
+    ck_assert_int_eq(
+        kr_station_tell(&rig.config, &request, &plan, (struct kr_telling){.moves = true}).verified_us,
+        told.verified_us + back_us);
+    ck_assert_int_eq(
+        kr_station_tell(&rig.config, &request, &plan, (struct kr_telling){.from_park = true, .moves = true})
+            .verified_us,
+        told.verified_us);
+}
+END_TEST
+
+/* _i: rails move together, or one after the other */
+START_TEST(the_slowest_rail_counts_and_the_sum_where_rails_move_one_after_the_other)
+{
+    struct rig rig;
+    static struct kr_plan_request request;
+    static struct kr_plan plan;
+    load(&rig, examples[0].path);
+    rig.config.geometry.rails_together = _i == 0;
+    rig.config.carriage[1].enable_ms = rig.config.carriage[0].enable_ms + 400;
+    request.geometry = rig.config.geometry;
+    struct kr_telling scan = {.from_park = true, .scans_first = true, .verifies = true};
+    struct kr_told told = kr_station_tell(&rig.config, &request, &plan, scan);
+    int32_t at_um = rig.config.carriage[0].park_um;
+    int64_t scan_us = kr_scan_time_us(&rig.config.geometry.rail[0], &rig.config.carriage[0], false, &at_um);
+    const struct kr_rail_geometry *rail = &rig.config.geometry.rail[0];
+    int64_t back_us = kr_way_time_us(rail, at_um - rig.config.carriage[0].park_um, rail->empty);
+    int64_t enable_us = 1000LL * rig.config.carriage[0].enable_ms;
+    ck_assert_int_eq(told.scans_us, (_i + 1) * scan_us); /* both rails are as long */
+    ck_assert_int_eq(told.verified_us,
+                     (_i + 1) * (scan_us + back_us) + (_i == 0 ? 0 : enable_us) + enable_us + 400000);
+}
+END_TEST
+
+/* By hand, at 1 m/s and 1 m/s2: 1 m just reaches the speed, d/v + v/a; a quarter of it does not, 2 sqrt(d/a). */
+START_TEST(a_way_takes_its_profile_its_set_point_and_what_rounds_it_off)
+{
+    struct kr_rail_geometry rail = {.empty = {1000000, 1000000}, .setpoint_us = 30000, .rounding_us = 45000};
+    ck_assert_int_eq(kr_way_time_us(&rail, 1000000, rail.empty), 2000000 + 75000);
+    ck_assert_int_eq(kr_way_time_us(&rail, -1000000, rail.empty), 2000000 + 75000);
+    ck_assert_int_eq(kr_way_time_us(&rail, 250000, rail.empty), 1000000 + 75000); /* 2 sqrt(0.25) s */
+}
+END_TEST
+
+Suite *make_suite(void)
+{
+    Suite *suite = suite_create("told");
+    TCase *tc = suite_case(suite, "told");
+    tcase_add_loop_test(
+        tc, over_100_random_changeovers_what_is_told_until_verified_is_within_2_percent_of_what_it_takes, 0,
+        (int)(sizeof examples / sizeof examples[0]));
+    tcase_add_test(tc, a_scan_that_is_due_before_the_moves_is_told);
+    tcase_add_test(tc, where_no_scan_and_no_move_is_told_only_the_drives_and_the_way_to_park_are_left);
+    tcase_add_loop_test(tc, the_slowest_rail_counts_and_the_sum_where_rails_move_one_after_the_other, 0, 2);
+    tcase_add_test(tc, a_way_takes_its_profile_its_set_point_and_what_rounds_it_off);
+    return suite;
+}
