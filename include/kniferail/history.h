@@ -14,7 +14,8 @@ enum kr_history_table {
     KR_HISTORY_HOLDERS,     /* one row a holder, as it is now; the period is not read */
     KR_HISTORY_FRAMES,      /* one row a point of each rail's frame, as it counts; the period is not read */
     KR_HISTORY_SIZES,       /* one row a size of holders: number and name; the period is not read */
-    KR_HISTORY_SPENT, /* one row a changeover: its times, and on what they were spent; of all rails always */
+    KR_HISTORY_SPENT,  /* one row a changeover: its times, and on what they were spent; of all rails always */
+    KR_HISTORY_TIMING, /* one row a rail and changeover: what a plan reckons with, counted and summed */
     KR_HISTORY_REFERENCES, /* one row a rail and changeover that saw its references: off so much since taught */
     KR_HISTORY_ALARM_TIMES,  /* alarms without words: at_ms (since 1970), raised (0 or 1), code, rail, item */
     KR_HISTORY_KNIVES,       /* one row a knife of the ledger, as it is now; the period is not read */

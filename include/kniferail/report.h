@@ -28,6 +28,23 @@ struct kr_report_sum {
 struct kr_report_sum kr_report_sum_of(const struct kr_report_changeover changeover[], size_t n,
                                       double room[]);
 
+/* ---- times --------------------------------------------------------------------------------------------- */
+
+/* Of one changeover and rail: how often something was done, and how long that took in all. */
+struct kr_report_count {
+    double n, ms;
+};
+
+/* What one of them takes, by the least squares of ms = each x n over all changeovers, a line through the origin; and
+ * the standard uncertainty of that, which at least two of them tell. */
+struct kr_report_each {
+    size_t changeovers; /* in which there was any */
+    double n;           /* in all */
+    bool is_known, has_uncertainty;
+    double each_ms, uncertainty_ms;
+};
+struct kr_report_each kr_report_each_of(const struct kr_report_count count[], size_t n);
+
 /* ---- shifts -------------------------------------------------------------------------------------------- */
 
 #define KR_SHIFTS_MAX 12

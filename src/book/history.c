@@ -190,6 +190,11 @@ static const char *const queries[] = {
            "FROM edit_request q WHERE station = ?1" PERIOD("at") REQUEST_IS_ABOUT "ORDER BY id",
     [KR_HISTORY_ALARMS] = alarm_query,
     [KR_HISTORY_ALARM_TIMES] = alarm_times_query,
+    [KR_HISTORY_TIMING] =
+        "SELECT r.rail, r.docks, r.dock_ms, r.undocks, r.undock_ms, r.ways, r.setpoint_ms, r.rounding_ms "
+        "FROM changeover c JOIN changeover_rail r ON r.changeover = c.id "
+        "WHERE c.station = ?1 AND r.ways > 0" PERIOD("c.ended_at") "AND " OF_RAIL("r.rail") NO_HOLDER
+    "ORDER BY r.rail, c.id",
     [KR_HISTORY_REFERENCES] =
         "SELECT c.ended_at, r.rail, r.reference_um FROM changeover c JOIN changeover_rail r ON r.changeover "
         "= c.id "

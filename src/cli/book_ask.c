@@ -85,6 +85,7 @@ static int take_config(struct book_ask *a)
         return KR_EXIT_REFUSED;
     }
     a->book = config.book_path;
+    a->planned = &config.station[index].station;
     a->station = config.station[index].station.name;
     a->tolerance_um = config.station[index].station.geometry.tolerance_um;
     a->length_unit = config.station[index].station.format.length_unit;

@@ -5,6 +5,7 @@
 
 #include "cli.h"
 #include "kniferail/history.h"
+#include "kniferail/station.h"
 
 struct book_ask {
     const char *command; /* its name, for what is told of mistakes */
@@ -14,6 +15,7 @@ struct book_ask {
     struct kr_history_part part;
     double tolerance_um; /* either way */
     enum kr_length_unit length_unit;
+    const struct kr_station_config *planned; /* what the station file says; NULL: none was given */
 };
 
 /* The options of the common part: each has the name of its field. */

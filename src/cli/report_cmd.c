@@ -40,11 +40,16 @@ const char kr_report_help[] =
     "since "
     "they\n"
     "                were taught: what the datum or the switch shifts by\n"
+    "  times         for each rail, by the name of its setting in the station file, what dockings and ways "
+    "of "
+    "the\n"
+    "                carriage truly took, by least squares over the period's changeovers, with its standard\n"
+    "                uncertainty, beside what the station file has planned\n"
     "\n" BOOK_ASK_HELP
     "  --rail N           alarms and holders of one rail; --holder N with it: of one holder\n"
     "  --by PERIOD        month or day: what a row of changeovers is (month)\n"
     "  --shifts T,T,...   when shifts begin, growing (06:00,14:00,22:00)\n"
-    "  --table TABLE      one of them only: changeovers, shifts, alarms, holders, references\n"
+    "  --table TABLE      one of them only: changeovers, shifts, alarms, holders, references, times\n"
     "  --format FORMAT    text, csv (of one table) or json (text)\n"
     "  --unit UNIT        mm or in, for text; csv and json have micrometres unless it is "
     "given\n" BOOK_ASK_TOLERANCE_HELP KR_PICTURE_HELP
@@ -52,8 +57,9 @@ const char kr_report_help[] =
     "\n"
     "Exit status: 0, 1 the book can't be read or is not what was stored, 2 wrong usage.\n";
 
-enum table { CHANGEOVERS, SHIFTS, ALARMS, HOLDERS, REFERENCES, N_TABLES };
-static const char *const table_names[N_TABLES] = {"changeovers", "shifts", "alarms", "holders", "references"};
+enum table { CHANGEOVERS, SHIFTS, ALARMS, HOLDERS, REFERENCES, TIMES, N_TABLES };
+static const char *const table_names[N_TABLES] = {"changeovers", "shifts",     "alarms",
+                                                  "holders",     "references", "times"};
 
 struct arguments {
     struct book_ask ask;
@@ -150,6 +156,7 @@ static bool make_table(struct arguments *a, const struct report_data *data, int 
     case CHANGEOVERS: ok = report_add_changeovers(data, a->alike, table); break;
     case SHIFTS: ok = report_add_shifts(data, a->shift, a->n_shifts, table); break;
     case ALARMS: ok = report_add_alarms(data, table); break;
+    case TIMES: ok = report_add_timing(data, a->ask.planned, table); break;
     case REFERENCES: ok = report_add_references(data, a->alike, table); break;
     default: ok = report_add_holders(data, a->ask.tolerance_um, table); break;
     }

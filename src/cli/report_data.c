@@ -107,6 +107,22 @@ static bool add_reference(void *arg, const struct kr_history_row *row)
     return true;
 }
 
+static bool add_timing(void *arg, const struct kr_history_row *row)
+{
+    struct report_data *data = arg;
+    if (row->is_heading)
+        return true;
+    GROW(data, timing, data->n_timings, 5);
+    double ways = real_of(row, "ways");
+    data->timing[data->n_timings++] = (struct report_timing){
+        .rail = (uint16_t)number_of(row, "rail"),
+        .step = {[REPORT_DOCK] = {real_of(row, "docks"), real_of(row, "dock_ms")},
+                 [REPORT_UNDOCK] = {real_of(row, "undocks"), real_of(row, "undock_ms")},
+                 [REPORT_SETPOINT] = {ways, real_of(row, "setpoint_ms")},
+                 [REPORT_ROUNDING] = {ways, real_of(row, "rounding_ms")}}};
+    return true;
+}
+
 bool report_data_read(struct report_data *data, struct kr_history *history,
                       const struct kr_history_part *part)
 {
@@ -114,7 +130,8 @@ bool report_data_read(struct report_data *data, struct kr_history *history,
     return kr_history_read(history, KR_HISTORY_SPENT, part, add_changeover, data) && !data->failed &&
            kr_history_read(history, KR_HISTORY_ALARM_TIMES, part, add_alarm, data) && !data->failed &&
            kr_history_read(history, KR_HISTORY_ERRORS, part, add_error, data) && !data->failed &&
-           kr_history_read(history, KR_HISTORY_REFERENCES, part, add_reference, data) && !data->failed;
+           kr_history_read(history, KR_HISTORY_REFERENCES, part, add_reference, data) && !data->failed &&
+           kr_history_read(history, KR_HISTORY_TIMING, part, add_timing, data) && !data->failed;
 }
 
 void report_data_free(struct report_data *data)
@@ -124,5 +141,6 @@ void report_data_free(struct report_data *data)
     free(data->alarm);
     free(data->error);
     free(data->reference);
+    free(data->timing);
     *data = (struct report_data){0};
 }

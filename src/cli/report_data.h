@@ -19,14 +19,22 @@ struct report_reference {
     double um;
 };
 
+/* What a plan reckons with, as it was in one changeover, on one rail. */
+enum report_step { REPORT_DOCK, REPORT_UNDOCK, REPORT_SETPOINT, REPORT_ROUNDING, N_REPORT_STEPS };
+struct report_timing {
+    uint16_t rail;
+    struct kr_report_count step[N_REPORT_STEPS];
+};
+
 struct report_data {
-    size_t n_changeovers, n_alarms, n_errors, n_references;
+    size_t n_changeovers, n_alarms, n_errors, n_references, n_timings;
     struct kr_report_changeover *changeover; /* oldest first */
     char (*ended_at)[KR_BOOK_TIME_MAX];      /* of each */
     struct kr_report_alarm *alarm;           /* oldest first */
     struct report_error *error;              /* in rail order, the oldest of each holder first */
-    size_t room[5];                          /* of those five */
+    size_t room[6];                          /* of those five, and of timing */
     struct report_reference *reference;      /* in rail order, the oldest of each rail first */
+    struct report_timing *timing;            /* likewise */
     bool failed;                             /* out of memory: what follows is not kept */
 };
 

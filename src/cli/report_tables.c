@@ -203,6 +203,53 @@ bool report_add_references(const struct report_data *data, size_t alike, struct 
     return ok;
 }
 
+/* ---- times ----------------------------------------------------------------------------------------------------- */
+
+static const char *const step_settings[N_REPORT_STEPS] = {"dock_ms", "undock_ms", "setpoint_ms",
+                                                          "rounding_ms"};
+
+static double planned_ms(const struct kr_station_config *station, uint16_t rail, int step)
+{
+    const struct kr_rail_geometry *g = &station->geometry.rail[rail - 1];
+    const int32_t us[N_REPORT_STEPS] = {g->dock_us, g->undock_us, g->setpoint_us, g->rounding_us};
+    return us[step] / 1000.0;
+}
+
+static bool add_step(const struct kr_report_each *each, uint16_t rail, int step,
+                     const struct kr_station_config *station, struct history_table *out)
+{
+    struct kr_history_row row = {0};
+    bool is_planned = station != NULL && rail <= station->geometry.n_rails;
+    put(&row, "rail", number(rail));
+    put(&row, "setting", text(step_settings[step]));
+    put(&row, "times", number((size_t)each->n));
+    put(&row, "changeovers", number(each->changeovers));
+    put(&row, "planned_ms", real_if(is_planned, is_planned ? planned_ms(station, rail, step) : 0));
+    put(&row, "took_ms", real_if(each->is_known, each->each_ms));
+    put(&row, "uncertainty_ms", real_if(each->has_uncertainty, each->uncertainty_ms));
+    return history_table_add(out, &row);
+}
+
+bool report_add_timing(const struct report_data *data, const struct kr_station_config *planned,
+                       struct history_table *out)
+{
+    const struct report_timing *t = data->timing;
+    struct kr_report_count *count = calloc(data->n_timings + 1, sizeof count[0]);
+    bool ok = count != NULL;
+    for (size_t i = 0, n; ok && i < data->n_timings; i += n) {
+        for (n = 0; i + n < data->n_timings && t[i + n].rail == t[i].rail;)
+            n++;
+        for (int step = 0; ok && step < N_REPORT_STEPS; step++) {
+            for (size_t k = 0; k < n; k++)
+                count[k] = t[i + k].step[step];
+            struct kr_report_each each = kr_report_each_of(count, n);
+            ok = add_step(&each, t[i].rail, step, planned, out);
+        }
+    }
+    free(count);
+    return ok;
+}
+
 /* ---- holders --------------------------------------------------------------------------------------------------- */
 
 static void put_capability(struct kr_history_row *row, const struct kr_placement *p)

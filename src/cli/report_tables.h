@@ -3,6 +3,7 @@
 #define KNIFERAIL_CLI_REPORT_TABLES_H
 
 #include "history_table.h"
+#include "kniferail/station.h"
 #include "report_data.h"
 
 #define REPORT_MONTHS 7 /* characters of a time that are alike in one month: "2026-03" */
@@ -24,6 +25,11 @@ bool report_add_alarms(const struct report_data *data, struct history_table *out
 /* A row for each rail and month or day: in how many changeovers its references were seen, and by how much they were off
  * since they were taught. */
 bool report_add_references(const struct report_data *data, size_t alike, struct history_table *out);
+
+/* A row for each rail and time that a plan reckons with, by the name of its setting: what it truly takes. planned: what
+ * the station file says, or NULL. */
+bool report_add_timing(const struct report_data *data, const struct kr_station_config *planned,
+                       struct history_table *out);
 
 /* A row for each holder that was placed. */
 bool report_add_holders(const struct report_data *data, double tolerance_um, struct history_table *out);

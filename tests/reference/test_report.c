@@ -214,6 +214,37 @@ START_TEST(without_placements_or_without_spread_there_is_no_capability)
 }
 END_TEST
 
+/* ---- times ----------------------------------------------------------------------------------------------------- */
+
+/* NIST's statistical reference data, linear regression through the origin: NoInt1 and NoInt2. Data and certified values
+ * from memory; recomputed in exact rational arithmetic, they agree to all their digits. */
+START_TEST(what_each_takes_is_the_line_through_the_origin_as_certified)
+{
+    struct kr_report_count one[11];
+    for (int i = 0; i < 11; i++)
+        one[i] = (struct kr_report_count){60 + i, 130 + i};
+    struct kr_report_each each = kr_report_each_of(one, 11);
+    ck_assert_uint_eq(each.changeovers, 11);
+    expect("NoInt1", each.each_ms, 2.07438016528926, 1e-13);
+    expect("NoInt1's standard deviation", each.uncertainty_ms, 0.0165289256198347, 1e-12);
+    const struct kr_report_count two[] = {{4, 3}, {0, 99}, {5, 4}, {6, 4}}; /* one in which there was none */
+    each = kr_report_each_of(two, 4);
+    ck_assert_uint_eq(each.changeovers, 3);
+    expect("NoInt2", each.each_ms, 0.727272727272727, 1e-13);
+    expect("NoInt2's standard deviation", each.uncertainty_ms, 0.0420827318078432, 1e-12);
+}
+END_TEST
+
+START_TEST(one_changeover_tells_a_time_without_an_uncertainty_and_none_tells_nothing)
+{
+    const struct kr_report_count one[] = {{5, 4000}};
+    struct kr_report_each each = kr_report_each_of(one, 1);
+    ck_assert(each.is_known && !each.has_uncertainty);
+    expect("each", each.each_ms, 800, 1e-9);
+    ck_assert(!kr_report_each_of(one, 0).is_known);
+}
+END_TEST
+
 /* ---- changeovers and shifts ------------------------------------------------------------------------------------ */
 
 static const struct kr_report_changeover two[] = {
@@ -324,6 +355,8 @@ Suite *make_suite(void)
     tcase_add_test(placement, errors_that_only_scatter_are_no_drift);
     tcase_add_test(placement, a_holder_that_loosens_stands_out_before_it_is_out_of_tolerance);
     tcase_add_test(placement, without_placements_or_without_spread_there_is_no_capability);
+    tcase_add_test(times, what_each_takes_is_the_line_through_the_origin_as_certified);
+    tcase_add_test(times, one_changeover_tells_a_time_without_an_uncertainty_and_none_tells_nothing);
     tcase_add_test(times, changeovers_add_up_and_those_of_an_older_program_are_told_apart);
     tcase_add_test(times, a_changeover_is_shared_out_over_the_shifts_that_it_lies_in);
     tcase_add_test(times, a_single_shift_lasts_a_day_and_a_long_stop_goes_over_all_of_them);

@@ -11,6 +11,7 @@ import io
 import json
 import math
 import os
+import pathlib
 import pty
 import re
 import sqlite3
@@ -220,6 +221,29 @@ class Report(YearBook):
             self.assertAlmostEqual(row["mean_um"], statistics.fmean(um), delta=1e-9)
         self.assertEqual(self.json("--rail", 1)["references"], [])
 
+    def test_what_each_docking_and_way_took_is_the_least_squares_of_the_book(self):
+        rows = self.told["times"]
+        self.assertEqual([(row["rail"], row["setting"]) for row in rows],
+                         [(rail, name) for rail in (1, 2) for name in ("dock_ms", "undock_ms", "setpoint_ms", "rounding_ms")])
+        for row in rows:
+            count = {"dock_ms": "docks", "undock_ms": "undocks"}.get(row["setting"], "ways")
+            book = self.sql(f"SELECT {count}, {row['setting']} FROM changeover_rail WHERE rail = ?", row["rail"])
+            squares = sum(n * n for n, _ in book)
+            each = sum(n * ms for n, ms in book) / squares
+            variance = sum((ms - each * n) ** 2 for n, ms in book) / (len(book) - 1)
+            self.assertEqual((row["times"], row["changeovers"], row["planned_ms"]), (sum(n for n, _ in book), len(book), None))
+            self.assertAlmostEqual(row["took_ms"], each, delta=1e-9)
+            self.assertAlmostEqual(row["uncertainty_ms"], math.sqrt(variance / squares), delta=1e-9)
+
+    def test_what_the_station_file_has_planned_stands_beside_it(self):
+        text = (pathlib.Path(__file__).resolve().parents[2] / "config/small-shear.cfg").read_text(encoding="utf-8")
+        file = pathlib.Path(self.folder.name) / "station.cfg"
+        file.write_text(text.replace('name = "small-shear"', f'name = "{STATION}"') + f'book = "{self.book}";\n', encoding="utf-8")
+        answer = report("--config", str(file), "--table", "times", "--format", "json")
+        self.assertEqual((answer.returncode, answer.stderr), (0, ""))
+        for row in json.loads(answer.stdout)["times"]:
+            self.assertEqual(row["planned_ms"], float(re.search(rf"\b{row['setting']} = (\d+);", text)[1]))
+
     def test_the_holder_that_loosens_stands_out_before_a_knife_was_out_of_tolerance(self):
         [(worst,)] = self.sql("SELECT max(abs(deviation_um)) FROM changeover_holder")
         self.assertLess(worst, TOLERANCE_UM)
@@ -240,7 +264,7 @@ class Report(YearBook):
         self.assertEqual((none["alarms"], none["holders"]), ([], []))
 
     def test_csv_is_read_back_as_the_same(self):
-        for table in ("changeovers", "shifts", "alarms", "holders", "references"):
+        for table in ("changeovers", "shifts", "alarms", "holders", "references", "times"):
             answer = report("--book", self.book, "--format", "csv", "--table", table)
             rows = list(csv.DictReader(io.StringIO(answer.stdout)))
             self.assertEqual(len(rows), len(self.told[table]))
