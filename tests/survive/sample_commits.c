@@ -129,7 +129,7 @@ static void apply_record(struct kr_durable *d, int i)
                                    .actual_ms = 61000,
                                    .total_ms = 99000,
                                    .worst_pair_um = -i,
-                                   .rail[0] = {4, 1, 0, 2, 33}};
+                                   .rail[0] = {4, 1, 0, 2, 33, 5, 4, 9, 3100, 2000, 70, 20}};
 }
 
 static void apply(struct kr_durable *d, int i)
