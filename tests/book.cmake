@@ -32,5 +32,6 @@ endforeach()
 # The ledger of knives: a station in front of the simulated machine, with a real book behind it (rig/ledger_rig.h).
 kr_rig(ledger_rig SOURCES rig/ledger_rig.c LIBS rig kr_book PkgConfig::SQLITE PkgConfig::CHECK)
 kr_test(test_knives SOURCES unit/test_knives.c LIBS ledger_rig LABELS unit)
+kr_test(test_wear SOURCES unit/test_wear.c LIBS ledger_rig LABELS unit)
 kr_count(orders BRIEF 100 FULL 1000 SANITIZED 100)
 kr_test(test_knife_year SOURCES long/knife_year.c LIBS ledger_rig LABELS property ARGS ${orders} 1 TIMEOUT 1200 COST 60)

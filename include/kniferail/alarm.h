@@ -182,6 +182,14 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "Plan maintenance of the holder's pin seat and of its brake.") \
     X(KNIFE_METRES, 45, HOLDER, COUNT, NONE, "the knife of holder %i has cut %v m; %l m call for a regrind", \
       "Lock out drives and air, regrind or change the knife, and enter that by a maintenance request.") \
+    X(GRIND_SOON, 96, HOLDER, COUNT, NONE, \
+      "the knife of holder %i is soon due for a grind: it has cut %v m of the %l m of its kind", \
+      "Have a ground knife ready, or plan the grind: kniferail knives due tells for about how many orders " \
+      "the " \
+      "knife will do.") \
+    X(GRIND_DUE, 97, HOLDER, COUNT, NONE, \
+      "the knife of holder %i is due for a grind: it has cut %v m, and its kind may cut %l m", \
+      "Lock out drives and air, regrind or change the knife, and enter that by a maintenance request.") \
     X(MANY_SLIPS, 46, HOLDER, COUNT, NONE, \
       "holder %i was found off its place %v times after its release; its brake wants maintenance", \
       "Plan maintenance of the holder's brake.") \

@@ -37,6 +37,16 @@ enum kr_metres_source {
     KR_METRES_SPEED,   /* LINE_SPEED, summed over wall time */
 };
 
+#define KR_KNIFE_KIND_MAX   17 /* with the closing 0: 8 registers of text */
+#define KR_KNIFE_LIMITS_MAX 16
+
+/* When the knives of a kind are due for a grind. */
+struct kr_knife_limit {
+    char kind[KR_KNIFE_KIND_MAX];
+    uint32_t due_metres;    /* that a knife may cut between two grinds; above 0 */
+    uint32_t notice_metres; /* so many before them are told of; 0: none, less than due_metres */
+};
+
 struct kr_station_config {
     char name[KR_NAME_MAX];
     char size_name[KR_SIZES_MAX][KR_SIZE_NAME_MAX]; /* of geometry's n_sizes */
@@ -63,7 +73,13 @@ struct kr_station_config {
     enum kr_scan_policy scan_policy;
     enum kr_metres_source metres_source;
     int32_t line_stands_um_per_s; /* with KR_METRES_SPEED: a line that is faster does not stand */
+    uint16_t n_knife_limits;
+    struct kr_knife_limit knife_limit[KR_KNIFE_LIMITS_MAX];
 };
+
+/* The station knows the kind of a knife on a holder by this number alone, which fits what must survive: a digest of the
+ * kind's text, never 0. Two kinds of one station's limits never have the same (config.h). */
+uint32_t kr_knife_kind_digest(const char *kind);
 
 /* What another value of a setting asks of a station that runs; each includes the ones before it. */
 enum kr_change {
@@ -100,8 +116,9 @@ struct kr_holder_data {
     uint8_t edge;   /* enum kr_edge */
     /* How the place was known before hands may have been there, as long as that may count again; else 0. */
     uint8_t was_known;
-    uint16_t cut;   /* with proof: the cut line that it makes in the order in force, 0 idle */
-    uint32_t knife; /* number of its knife in the book's ledger; 0: one without a name, or none */
+    uint16_t cut;        /* with proof: the cut line that it makes in the order in force, 0 idle */
+    uint32_t knife;      /* number of its knife in the book's ledger; 0: one without a name, or none */
+    uint32_t knife_kind; /* digest of the kind of that knife; 0 without one */
 };
 
 struct kr_verdict {
@@ -125,7 +142,6 @@ struct kr_edit {
 };
 
 #define KR_KNIFE_NAME_MAX      25      /* with the closing 0: 12 registers of text */
-#define KR_KNIFE_KIND_MAX      17      /* likewise: 8 */
 #define KR_KNIFE_DIMENSION_MAX 2000000 /* micrometres: beyond that it is a slip of the pen */
 
 /* What became of a knife by the maintenance request that was accepted last. The book enters it in the ledger of knives
@@ -196,6 +212,7 @@ struct kr_durable {
     uint8_t was_verified;     /* 0, 1: VERIFIED stands; also after a restart, until its fall is noted */
     uint8_t fell;             /* 0, 1: VERIFIED has fallen */
     uint32_t fell_metres;     /* LINE_METRES when it fell last: the rolls wound then may hold fragments */
+    uint32_t cut_metres;      /* that knives in the web have cut, in the life of the book */
     uint8_t staged, in_force; /* 0, 1: whether the orders below are there */
     struct kr_order staged_order, order;
     uint16_t n_queued;
@@ -225,6 +242,7 @@ struct kr_knife_answer {
     uint8_t edge_known; /* 0, 1 */
     int32_t edge_um;
     uint32_t knife;  /* its number, 1 or more */
+    uint32_t kind;   /* digest of its kind */
     uint32_t metres; /* that it has cut since it was ground, unless it is on a holder */
 };
 

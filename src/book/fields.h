@@ -44,13 +44,15 @@
     X(edge, "edge", EDGE, IF_SET) \
     X(was_known, "was_known", KNOWN, IF_SET) \
     X(cut, "cut", CUT, IF_SET) \
-    X(knife, "knife", U32, IF_SET)
+    X(knife, "knife", U32, IF_SET) \
+    X(knife_kind, "knife_kind", U32, IF_SET)
 
 /* struct kr_durable, table station */
 #define STATION_FIELDS(X) \
     X(was_verified, "was_verified", FLAG, IF_SET) \
     X(fell, "fell", FLAG, IF_SET) \
-    X(fell_metres, "fell_metres", U32, IF_SET)
+    X(fell_metres, "fell_metres", U32, IF_SET) \
+    X(cut_metres, "cut_metres", U32, IF_SET)
 
 /* struct kr_durable, table rail; r is the rail, from 0. The frames' points are table frame_point */
 #define RAIL_FIELDS(X) \

@@ -161,6 +161,7 @@ static void put_on_holder(struct kr_durable *durable, const struct kr_knife_row 
     uint16_t r = (uint16_t)(row->rail - 1);
     struct kr_holder_data *on = &durable->holder[r][row->holder - 1];
     on->knife = number;
+    on->knife_kind = kr_knife_kind_digest(row->kind);
     on->metres = row->metres;
     on->edge_offset_um = row->edge_um;
     on->edge = KR_EDGE_UNPROVEN;

@@ -30,6 +30,7 @@ bool kr_book_knife(struct kr_book *book, uint16_t station, const char *name, str
     answer->metres = (uint32_t)sql_column(&b, 2);
     answer->edge_known = !sql_column_is_null(&b, 3);
     answer->edge_um = (int32_t)sql_column(&b, 3);
+    answer->kind = kr_knife_kind_digest((const char *)sqlite3_column_text(b.stmt, 4));
     sqlite3_reset(b.stmt);
     return true;
 }

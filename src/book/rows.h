@@ -21,7 +21,8 @@
 /* behind cause_sentence: what a changeover of before schema version 3 has none of */
 #define SPENT_COLUMN(name, word, text) ", " #word "_ms"
 #define SPENT_VALUE(name, word, text)  ", :" #word "_ms"
-#define CHANGEOVER_COLUMNS             CHANGEOVER_COLUMNS_BEFORE_3 KR_SPENT(SPENT_COLUMN) COLUMNS_OF(RECORD_TOLD_FIELDS)
+#define CHANGEOVER_COLUMNS \
+    CHANGEOVER_COLUMNS_BEFORE_3 KR_SPENT(SPENT_COLUMN) COLUMNS_OF(RECORD_TOLD_FIELDS) ", cut_metres"
 #define CHANGEOVER_COLUMNS_BEFORE_3 \
     "station" COLUMNS_OF(RECORD_NUMBER_FIELDS) ", ended_at" COLUMNS_OF(RECORD_JOB_FIELDS) \
         COLUMNS_OF(RECORD_OUTCOME_FIELDS) COLUMNS_OF(RECORD_FIGURES_FIELDS) ", cause_sentence"
@@ -55,7 +56,7 @@
     ":station" NAMES_OF(RECORD_NUMBER_FIELDS) ", :ended_at" NAMES_OF(RECORD_JOB_FIELDS) \
         NAMES_OF(RECORD_OUTCOME_FIELDS) \
             NAMES_OF(RECORD_FIGURES_FIELDS) ", :cause_sentence" KR_SPENT(SPENT_VALUE) \
-                NAMES_OF(RECORD_TOLD_FIELDS)
+                NAMES_OF(RECORD_TOLD_FIELDS) ", :cut_metres"
 #define CHANGEOVER_RAIL_VALUES \
     ":changeover, :rail" NAMES_OF(RECORD_RAIL_FIELDS_BEFORE_3) ", :reference_um, :role" NAMES_OF( \
         RECORD_TIMING_FIELDS)

@@ -84,7 +84,7 @@
     X(ADD_CHANGEOVER_SLIT, \
       "INSERT INTO changeover_slit(" CHANGEOVER_SLIT_COLUMNS ", seal) " SEALED_VALUES(P6)) \
     X(ADD_ALARM, "INSERT INTO alarm(" ALARM_COLUMNS ", seal) " SEALED_VALUES(P9)) \
-    X(FIND_KNIFE, "SELECT knife, place, metres, edge_um FROM knife WHERE station = ? AND name = ?") \
+    X(FIND_KNIFE, "SELECT knife, place, metres, edge_um, kind FROM knife WHERE station = ? AND name = ?") \
     X(KNIFE_DIMENSIONS, "SELECT diameter_um, thickness_um FROM knife WHERE knife = ?") \
     X(ADD_KNIFE, "INSERT INTO knife(" KNIFE_COLUMNS ", seal) " SEALED_VALUES(P13)) \
     X(SET_KNIFE, "UPDATE knife SET at = ?1, diameter_um = ?2, thickness_um = ?3, edge_um = CASE ?4 WHEN 0 " \

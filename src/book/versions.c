@@ -278,6 +278,7 @@ static const char *const version_3[] = {
 #undef X
     /* From Start until its end, as it was planned; 0: it was not. */
     "ALTER TABLE changeover ADD COLUMN told_ms INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE changeover ADD COLUMN cut_metres INTEGER NOT NULL DEFAULT 0;" /* as station.cut_metres then */
     "UPDATE changeover SET seal = row_seal(" CHANGEOVER_COLUMNS
     ") WHERE seal = row_seal(" CHANGEOVER_COLUMNS_BEFORE_3 ");",
     /* The same of the judged order, and of it the scans. */
@@ -380,7 +381,9 @@ static const char *const version_3[] = {
     "ALTER TABLE holder ADD COLUMN knife INTEGER NOT NULL DEFAULT 0;" /* 0: one without a name, or none */
     "ALTER TABLE station ADD COLUMN was_verified INTEGER NOT NULL DEFAULT 0;" /* 1: VERIFIED stood */
     "ALTER TABLE station ADD COLUMN fell INTEGER NOT NULL DEFAULT 0;"         /* 1: VERIFIED has fallen */
-    "ALTER TABLE station ADD COLUMN fell_metres INTEGER NOT NULL DEFAULT 0;", /* LINE_METRES then */
+    "ALTER TABLE station ADD COLUMN fell_metres INTEGER NOT NULL DEFAULT 0;"  /* LINE_METRES then */
+    "ALTER TABLE station ADD COLUMN cut_metres INTEGER NOT NULL DEFAULT 0;" /* that knives have cut, in all */
+    "ALTER TABLE holder ADD COLUMN knife_kind INTEGER NOT NULL DEFAULT 0;", /* digest of the knife's kind */
 
     /* Where a rail lies in the machine's frame, by its drive; before: what a request would bring back. */
     "CREATE TABLE frame_origin(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"

@@ -352,6 +352,7 @@ static bool add_record(struct writing *w, const struct kr_record *is, const char
     for (int i = 0; i < KR_N_SPENT; i++)
         bind_number(&b, spent_ms != NULL ? spent_ms[i] : 0);
     RECORD_TOLD_FIELDS(BIND)
+    bind_number(&b, w->entry->durable.cut_metres); /* none are cut while a job runs */
     return run(w, &b, "changeover");
 }
 

@@ -325,6 +325,24 @@ static void compare_sizes(struct comparison *c, struct kr_config_station *now,
         compare_size(c, i, now, next);
 }
 
+static bool same_knife_kinds(const struct kr_station_config *a, const struct kr_station_config *b)
+{
+    bool alike = a->n_knife_limits == b->n_knife_limits;
+    for (uint16_t i = 0; alike && i < a->n_knife_limits; i++)
+        for (size_t k = 0; k < kr_knife_kind_table.n; k++)
+            alike = alike && same(&kr_knife_kind_table.row[k], &a->knife_limit[i], &b->knife_limit[i]);
+    return alike;
+}
+
+static void compare_knife_kinds(struct comparison *c, struct kr_station_config *now,
+                                const struct kr_station_config *next)
+{
+    if (!compare_inner(c, &kr_station_table, "knife_kinds", same_knife_kinds(now, next)))
+        return;
+    now->n_knife_limits = next->n_knife_limits;
+    memcpy(now->knife_limit, next->knife_limit, sizeof now->knife_limit);
+}
+
 static void compare_station(struct comparison *c, struct kr_config_station *now,
                             const struct kr_config_station *next)
 {
@@ -334,6 +352,7 @@ static void compare_station(struct comparison *c, struct kr_config_station *now,
         compare_rows(c, tables[i], now, next);
     uint16_t n = now->station.geometry.n_rails, n_next = next->station.geometry.n_rails;
     compare_sizes(c, now, next);
+    compare_knife_kinds(c, &now->station, &next->station);
     compare_inner(c, &kr_station_table, "drive", now->has_drives == next->has_drives);
     compare_inner(c, &kr_station_table, "rails", n == n_next);
     for (uint16_t r = 0; r < n && r < n_next; r++)

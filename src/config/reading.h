@@ -42,6 +42,9 @@ void kr_station_read(struct station_reading *reading, struct kr_config_errors *e
 /* Reads the station's list `sizes` into out. */
 void kr_sizes_read(struct station_reading *reading);
 
+/* Reads the station's list `knife_kinds` into out. */
+void kr_knife_kinds_read(struct station_reading *reading);
+
 /* Finds the number of the size that the group of a holder names. False: it may not be used, which was reported. */
 bool kr_size_find(const struct station_reading *reading, struct kr_group *group, const char *name,
                   uint8_t *size);

@@ -258,10 +258,24 @@ static const struct kr_setting station_rows[] = {
              "the simulated machine; a rail may differ in a group of its own"),
     KR_INNER("drive", KR_SETTING_GROUP, 0, RESTART,
              "with the positioner modbus: the drives; a rail may differ in a group of its own"),
+    KR_INNER(
+        "knife_kinds", KR_SETTING_LIST, 0, LIVE,
+        "when knives of a kind are due for a grind, up to 16 kinds; a knife of another kind has no limit"),
     KR_INNER("rails", KR_SETTING_LIST, KR_MUST, RESTART, "the rails, 1 to 4"),
 };
 const struct kr_table kr_station_table = KR_TABLE("stations", station_rows);
 #undef S
+
+#define S struct kr_knife_limit
+static const struct kr_setting knife_kind_rows[] = {
+    KR_TEXT(S, "kind", kind, 1, KR_MUST, LIVE, "the kind as the ledger of knives has it"),
+    KR_NUMBER(S, "due_metres", due_metres, 1, INT32_MAX, KR_MUST, LIVE,
+              "metres that a knife of this kind may cut between two grinds; then GRIND_DUE names it"),
+    KR_NUMBER(S, "notice_metres", notice_metres, 0, INT32_MAX, 0, LIVE,
+              "so many metres before that, GRIND_SOON names it; less than due_metres; 0: nothing does"),
+};
+#undef S
+const struct kr_table kr_knife_kind_table = KR_TABLE("stations.knife_kinds", knife_kind_rows);
 
 #define S struct size_settings
 static const struct kr_setting size_rows[] = {

@@ -58,15 +58,16 @@ struct expected_settings {
     int64_t value, mask;
 };
 
-extern const char *const kr_word_orders[];     /* KR_WORD_ORDERS, then a NULL */
-extern const struct kr_table kr_daemon_table;  /* struct kr_config */
-extern const struct kr_table kr_face_table;    /* struct face_settings */
-extern const struct kr_table kr_listen_table;  /* struct kr_face_listen */
-extern const struct kr_table kr_rule_table;    /* struct rule_settings */
-extern const struct kr_table kr_group_table;   /* struct kr_face_group */
-extern const struct kr_table kr_station_table; /* struct kr_config_station */
-extern const struct kr_table kr_size_table;    /* struct size_settings */
-extern const struct kr_table kr_web_table;     /* struct kr_config_station, as the next three */
+extern const char *const kr_word_orders[];        /* KR_WORD_ORDERS, then a NULL */
+extern const struct kr_table kr_daemon_table;     /* struct kr_config */
+extern const struct kr_table kr_face_table;       /* struct face_settings */
+extern const struct kr_table kr_listen_table;     /* struct kr_face_listen */
+extern const struct kr_table kr_rule_table;       /* struct rule_settings */
+extern const struct kr_table kr_group_table;      /* struct kr_face_group */
+extern const struct kr_table kr_station_table;    /* struct kr_config_station */
+extern const struct kr_table kr_size_table;       /* struct size_settings */
+extern const struct kr_table kr_knife_kind_table; /* struct kr_knife_limit */
+extern const struct kr_table kr_web_table;        /* struct kr_config_station, as the next three */
 extern const struct kr_table kr_placement_table;
 extern const struct kr_table kr_idle_table;
 extern const struct kr_table kr_permissives_table;

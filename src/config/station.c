@@ -62,6 +62,7 @@ void kr_station_read(struct station_reading *r, struct kr_config_errors *errors,
     out->station.period_us = r->period_us;
     read_groups(r, at);
     kr_sizes_read(r);
+    kr_knife_kinds_read(r);
     read_rails(r);
     if (!r->rails_good)
         return;

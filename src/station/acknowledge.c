@@ -34,6 +34,8 @@ static bool cause_stands(const struct kr_station *s, const struct kr_alarm *alar
     case KR_ALARM_BOOK_LATE: return s->clock.wall_us - s->storing.grown_us >= 1000LL * KR_BOOK_LATE_MS;
     case KR_ALARM_KNIFE_STRUCK:
     case KR_ALARM_EDGE_UNPROVEN: return true; /* edges_name() takes them off once they are over */
+    case KR_ALARM_GRIND_SOON:
+    case KR_ALARM_GRIND_DUE: return true; /* wear_step() takes them off */
     case KR_ALARM_KNIFE_METRES: return metres_over(&s->config, &s->durable, alarm);
     default: return false;
     }

@@ -69,15 +69,28 @@ void alarm_list(struct alarms *alarms, struct kr_alarm alarm)
     append(alarms, alarm);
 }
 
-void alarm_end(struct alarms *alarms, enum kr_alarm_code code)
+void alarm_end_of_rail(struct alarms *alarms, enum kr_alarm_code code, uint16_t rail_number)
 {
     uint16_t kept = 0;
     for (uint16_t i = 0; i < alarms->n; i++)
-        if (alarms->at[i].code != code)
+        if (alarms->at[i].code != code || (rail_number != OF_ANY_RAIL && alarms->at[i].rail != rail_number))
             alarms->at[kept++] = alarms->at[i];
     for (uint16_t i = kept; i < alarms->n; i++)
         alarms->at[i] = (struct kr_alarm){0};
     alarms->n = kept;
+}
+
+void alarm_end(struct alarms *alarms, enum kr_alarm_code code)
+{
+    alarm_end_of_rail(alarms, code, OF_ANY_RAIL);
+}
+
+struct kr_alarm *alarm_standing(struct alarms *alarms, enum kr_alarm_code code, uint16_t rail_number)
+{
+    for (uint16_t i = 0; i < alarms->n; i++)
+        if (alarms->at[i].code == code && alarms->at[i].rail == rail_number)
+            return &alarms->at[i];
+    return NULL;
 }
 
 void alarm_raise(struct alarms *alarms, struct kr_alarm alarm)

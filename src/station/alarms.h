@@ -35,6 +35,11 @@ bool alarm_reacts(const struct alarms *alarms, enum kr_reaction least, struct kr
 /* Takes an alarm of no rail off the list by itself, because its cause is gone. */
 void alarm_end(struct alarms *alarms, enum kr_alarm_code code);
 
+/* Of one rail: the alarm of that code, of which there is at most one; NULL: none stands. It may be given other
+ * values. */
+struct kr_alarm *alarm_standing(struct alarms *alarms, enum kr_alarm_code code, uint16_t rail_number);
+void alarm_end_of_rail(struct alarms *alarms, enum kr_alarm_code code, uint16_t rail_number);
+
 /* Whether one of them keeps a job from starting or going on; *first (if not NULL) is the first of these. */
 bool alarm_stops(const struct alarms *alarms, struct kr_alarm *first);
 

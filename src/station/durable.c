@@ -69,6 +69,7 @@ void durable_add_metres(struct kr_durable *d, const struct kr_geometry *geometry
         for (uint16_t h = 0; h < geometry->rail[r].n_holders; h++)
             if (plan->rail[r].holder[h].cut != 0)
                 d->holder[r][h].metres = metres_sum(d->holder[r][h].metres, metres);
+    d->cut_metres = metres_sum(d->cut_metres, metres);
     durable_touch(d);
 }
 

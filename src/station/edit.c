@@ -202,7 +202,7 @@ static void change(struct kr_holder_data *data, const struct editing *e, const s
     case KR_EDIT_SWAP:
         data->metres = 0;
         data->dock_retries = 0;
-        data->knife = 0;
+        data->knife = data->knife_kind = 0;
         break;
     case KR_EDIT_REGRIND: data->metres = 0; break;
     case KR_EDIT_IN: data->state = KR_HOLDER_IN; break;
@@ -530,6 +530,11 @@ static void stored(struct kr_station *s)
     }
 }
 
+bool edit_is_waiting(const struct editing *e)
+{
+    return e->step == EDIT_STORING || e->step == EDIT_WITHDRAWING;
+}
+
 int32_t edit_shift_shown(const struct editing *e, const struct kr_durable *durable, uint16_t rail)
 {
     bool is_changing = e->step == EDIT_STORING && e->edit.result.code == KR_OK &&
@@ -558,6 +563,7 @@ struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint
     shown.edge_offset_um = e->before.edge_offset_um;
     shown.metres = e->before.metres;
     shown.knife = e->before.knife;
+    shown.knife_kind = e->before.knife_kind;
     shown.holder_size = e->before.holder_size;
     shown.state = e->before.state;
     if (e->edit.kind == KR_EDIT_INSERT) {

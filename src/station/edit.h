@@ -31,6 +31,10 @@ void edit_step(struct kr_station *s);
  * change may yet be withdrawn. What became doubtful by it is doubtful at once. */
 struct frame_kept edit_frame_shown(const struct editing *editing, const struct kr_durable *durable,
                                    uint16_t rail);
+
+/* Whether what a request has changed is not stored yet. */
+bool edit_is_waiting(const struct editing *e);
+
 int32_t edit_shift_shown(const struct editing *editing, const struct kr_durable *durable, uint16_t rail);
 struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint16_t holder);
 

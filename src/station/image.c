@@ -386,12 +386,27 @@ static void rail_header(const struct kr_station *s, uint16_t r, struct kr_image 
                      kr_motion_has_datum(motion, &s->config.carriage[r], axis));
 }
 
+static void set_wear(const struct wear_of_rail *wear, uint16_t r, struct kr_image *i)
+{
+    kr_image_set_u16(i, KR_REG_GRINDS_SOON, 0, r, wear->n_soon);
+    kr_image_set_u16(i, KR_REG_GRINDS_DUE, 0, r, wear->n_due);
+    kr_image_set_u16(i, KR_REG_GRIND_NEXT, 0, r, wear->next);
+    kr_image_set_32(i, KR_REG_GRIND_LEFT, 0, r, (uint32_t)wear->left_metres);
+    for (uint16_t w = 0; w < KR_HOLDERS_MAX / 16; w++) {
+        kr_image_set_u16(i, KR_REG_GRINDS_SOON_MASK, 0, (uint16_t)(r * KR_HOLDERS_MAX / 16 + w),
+                         wear->soon[w]);
+        kr_image_set_u16(i, KR_REG_GRINDS_DUE_MASK, 0, (uint16_t)(r * KR_HOLDERS_MAX / 16 + w), wear->due[w]);
+    }
+}
+
 static void rail_holders(const struct kr_station *s, uint16_t r, struct kr_image *i)
 {
     bool may_lower = s->line.status & KR_LINE_MAY_LOWER;
     uint16_t cutting[KR_HOLDERS_MAX / 16] = {0};
+    struct wear_of_rail wear = {.next = 0};
     for (uint16_t h = 0; h < s->config.geometry.rail[r].n_holders; h++) {
         struct kr_holder_data data = edit_shown(s, r, h);
+        wear_add(&s->config, &data, h, &wear);
         const struct kr_plan_holder *plan = &s->planning.plan.rail[r].holder[h];
         bool cuts_here = s->planning.valid && plan->cut != 0;
         kr_image_set_um(i, KR_REG_HOLDER_POSITION, r, h, data.position_um);
@@ -413,6 +428,7 @@ static void rail_holders(const struct kr_station *s, uint16_t r, struct kr_image
     }
     for (uint16_t w = 0; w < KR_HOLDERS_MAX / 16; w++)
         kr_image_set_u16(i, KR_REG_CUTTING, r, w, cutting[w]);
+    set_wear(&wear, r, i);
 }
 
 static void rail_references(const struct kr_references *references,

@@ -186,7 +186,7 @@ static uint32_t metres_at_mount(const struct knife_asked *asked, const struct kr
 
 static void take_off(struct kr_holder_data *data)
 {
-    data->knife = 0;
+    data->knife = data->knife_kind = 0;
     data->metres = 0;
     data->edge = KR_EDGE_UNPROVEN;
     if (data->state == KR_HOLDER_IN)
@@ -199,6 +199,7 @@ void knife_change(struct kr_holder_data *data, const struct kr_edit *edit, const
     switch (edit->kind) {
     case KR_EDIT_MOUNT:
         data->knife = ledger->knife;
+        data->knife_kind = ledger->kind;
         data->metres = metres_at_mount(asked, ledger);
         if (data->state == KR_HOLDER_OUT)
             data->state = KR_HOLDER_IN;

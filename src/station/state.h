@@ -24,6 +24,7 @@
 #include "test_cuts.h"
 #include "unit_state.h"
 #include "verify.h"
+#include "wear.h"
 
 /* A Start that put an order in force, until the book has that. */
 struct starting {
@@ -59,6 +60,7 @@ struct kr_station {
     struct test_cuts test_cuts;
     struct edges edges;
     struct metres metres;
+    struct wear wear;
 
     struct kr_durable durable;
     struct storing storing;

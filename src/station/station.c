@@ -70,6 +70,7 @@ bool kr_station_reconfigure(struct kr_station *s, const struct kr_station_config
         return false;
     s->config = *config;
     rails_told(&s->rails, &s->config, &s->durable);
+    wear_limits_changed(&s->wear);
     if (strongest == KR_CHANGE_GEOMETRY)
         take_geometry(s);
     else if (strongest == KR_CHANGE_UNVERIFY)
@@ -349,6 +350,7 @@ void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struc
     book_step(s);
     jog_watch(&s->jog, in->jog_refresh, s->clock.wall_us);
     metres_step(s);
+    wear_step(&s->wear, &s->config, &s->durable, edit_is_waiting(&s->editing), &s->alarms);
     crash_step(s);
     supervise_job(s);
     unit_react(s);

@@ -66,6 +66,7 @@ static void apply_holders(struct kr_durable *d, int i)
     d->proof_inputs[1] = (uint16_t)i;
     d->was_verified = i % 3 == 2;
     d->fell = i > 2;
+    d->cut_metres = (uint32_t)(700 * i);
     d->fell_metres = (uint32_t)(i > 2 ? 3000000000u + (unsigned)i : 0);
 }
 

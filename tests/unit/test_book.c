@@ -1300,7 +1300,8 @@ static const struct {
     {"verdict", {"id", "station", "at", "sentence", "seal", VERDICT_FIELDS(COLUMN)}},
     {"edit_request", {"id", "station", "at", "origin", "sentence", "seal", EDIT_FIELDS(COLUMN)}},
     {"changeover",
-     {"id", "station", "ended_at", "cause_sentence", "seal", RECORD_FIELDS(COLUMN) KR_SPENT(SPENT)}},
+     {"id", "station", "ended_at", "cause_sentence", "seal",
+      RECORD_FIELDS(COLUMN) KR_SPENT(SPENT) "cut_metres"}},
     {"changeover_rail", {"changeover", "rail", "seal", "reference_um", "role", RECORD_RAIL_FIELDS(COLUMN)}},
 };
 

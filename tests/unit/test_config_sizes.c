@@ -1,4 +1,4 @@
-/* The sizes of holders in the station file, and which tolerance nobody guesses. */
+/* The sizes of holders and the limits of kinds of knives in the station file, and which tolerance nobody guesses. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -73,6 +73,31 @@ START_TEST(a_station_may_have_one_size_or_eight)
 }
 END_TEST
 
+/* Before the list of sizes. */
+#define SIZES       "    sizes = ("
+#define KINDS(list) "    knife_kinds = (" list ");\n" SIZES
+#define UPPER       "{ kind = \"upper 130\"; due_metres = 9000; notice_metres = 1000; }"
+
+START_TEST(a_kind_of_knives_has_a_limit_and_a_notice_before_it)
+{
+    ck_assert_msg(read_changed(SIZES, KINDS(UPPER ", { kind = \"lower\"; due_metres = 1; }")), "%s",
+                  errors.message[0]);
+    const struct kr_station_config *s = &config.station[0].station;
+    ck_assert_uint_eq(s->n_knife_limits, 2);
+    ck_assert_str_eq(s->knife_limit[0].kind, "upper 130");
+    ck_assert_uint_eq(s->knife_limit[0].due_metres, 9000);
+    ck_assert_uint_eq(s->knife_limit[0].notice_metres, 1000);
+    ck_assert_uint_eq(s->knife_limit[1].due_metres, 1);
+    ck_assert_uint_eq(s->knife_limit[1].notice_metres, 0);
+    ck_assert(read_changed("", ""));
+    ck_assert_uint_eq(config.station[0].station.n_knife_limits, 0);
+}
+END_TEST
+
+#define FOUR              UPPER_NAMED("a") "," UPPER_NAMED("b") "," UPPER_NAMED("c") "," UPPER_NAMED("d") ","
+#define SEVENTEEN         FOUR FOUR FOUR FOUR UPPER
+#define UPPER_NAMED(name) "{ kind = \"" name "\"; due_metres = 9000; }"
+
 #define NINE \
     THREE ", { name = \"d\"; spacing_mm = 30; }, { name = \"e\"; spacing_mm = 31; }, { name = \"f\"; " \
           "spacing_mm = 32; " \
@@ -103,6 +128,18 @@ static const struct {
     {"size = \"2 in\";", "", "rails.[0].holders.[0].size: missing; it must be given"},
     {"knife_mm = 0.2032;", "",
      "stations.[0].placement.knife_mm: missing; it must be given, allowed: 0.001 to 10 mm"},
+    {SIZES, KINDS("5"), "knife_kinds.[0]: a kind of knives is a group { }"},
+    {SIZES, KINDS("{ kind = \"a\"; }"), "knife_kinds.[0].due_metres: missing; it must be given"},
+    {SIZES, KINDS("{ due_metres = 5; }"), "knife_kinds.[0].kind: missing; it must be given"},
+    {SIZES, KINDS("{ kind = \"a\"; due_metres = 0; }"),
+     "knife_kinds.[0].due_metres: 0; allowed: 1 to 2147483647"},
+    {SIZES, KINDS("{ kind = \"seventeen letters\"; due_metres = 5; }"),
+     "knife_kinds.[0].kind: \"seventeen letters\"; allowed: a string of 1 to 16 printable ASCII characters"},
+    {SIZES, KINDS("{ kind = \"a\"; due_metres = 5; notice_metres = 5; }"),
+     "knife_kinds.[0].notice_metres: 5; at most 4: less than its due_metres"},
+    {SIZES, KINDS(UPPER ", " UPPER),
+     "knife_kinds.[1].kind: \"upper 130\"; another entry of the list has this kind"},
+    {SIZES, KINDS(SEVENTEEN), "knife_kinds: 17 kinds; up to 16 are possible"},
     {"    placement: {", "    placements: {", "stations.[0].placement.knife_mm: missing; it must be given"},
 };
 
@@ -151,6 +188,7 @@ static const struct {
      "spacing_mm = 76.2; body_mm = 70",
      {{"size 3: body_mm", "75.8 mm", "70 mm", KR_CHANGE_RESTART}}},
     {THREE, THREE ", { name = \"4 in\"; spacing_mm = 101.6; }", {{"sizes", "", "", KR_CHANGE_RESTART}}},
+    {SIZES, KINDS(UPPER), {{"knife_kinds", "", "", KR_CHANGE_LIVE}}},
     {"size = \"2 in\"",
      "size = \"1 in\"",
      {{"rail 1: holder 1 and 11 more: size", "\"2 in\"", "\"1 in\"", KR_CHANGE_SEED}}},
@@ -190,6 +228,7 @@ Suite *make_suite(void)
     TCase *tc = suite_case(suite, "config_sizes");
     tcase_add_test(tc, a_station_lists_its_own_sizes_and_holders_name_theirs);
     tcase_add_test(tc, a_station_may_have_one_size_or_eight);
+    tcase_add_test(tc, a_kind_of_knives_has_a_limit_and_a_notice_before_it);
     LOOP(tc, a_mistake_in_the_sizes_or_a_tolerance_that_is_missing_is_named, mistakes);
     tcase_add_test(tc, nothing_is_concluded_from_sizes_that_are_missing);
     LOOP(tc, a_changed_size_is_named_with_what_it_needs_and_taken_where_it_may_be, changes);
