@@ -5,6 +5,8 @@ kr_test(test_care SOURCES unit/test_care.c LIBS kr_book PkgConfig::SQLITE LABELS
 kr_program(year_book SOURCES bench/year_book.c LIBS kr_book)
 add_test(NAME report COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/report.py $<TARGET_FILE:kniferail> $<TARGET_FILE:year_book>)
 set_tests_properties(report PROPERTIES LABELS system TIMEOUT 300)
+add_test(NAME knives_due COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/knives_due.py $<TARGET_FILE:kniferail> $<TARGET_FILE:year_book>)
+set_tests_properties(knives_due PROPERTIES LABELS system TIMEOUT 120)
 
 # Power cuts, failing and damaged disks.
 set(disk survive/cut_vfs.c survive/sample_commits.c)

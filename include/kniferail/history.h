@@ -21,6 +21,8 @@ enum kr_history_table {
     KR_HISTORY_KNIVES,       /* one row a knife of the ledger, as it is now; the period is not read */
     KR_HISTORY_KNIFE_EVENTS, /* one row each time that something became of a knife */
     KR_HISTORY_KNIFE_LIST,   /* the same as a list that can be taken in again (knife_list.h) */
+    KR_HISTORY_ORDER_METRES, /* one row an order that was run until the next changeover and a holder that cut in it: the
+                              * changeover's id, metres, rail, holder; of all rails always */
     KR_HISTORY_ERRORS, /* one row a holder and changeover that placed it: how far off its target it was at the end */
 };
 

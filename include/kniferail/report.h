@@ -105,6 +105,32 @@ struct kr_interval {
 struct kr_interval kr_capability_interval(double cp, size_t n);
 struct kr_interval kr_capability_off_centre_interval(double cpk, size_t n);
 
+/* ---- for how many orders a knife will do -------------------------------------------------------------- */
+
+/* A forecast from fewer orders says little, so that it is shown with a caution: common practice, no published
+ * source. */
+#define KR_FORECAST_FEW 20
+
+struct kr_forecast {
+    struct kr_spread
+        spread;      /* of the metres of an order, those that ask nothing of the knife counted with 0 */
+    bool has_orders; /* at least two orders, and it cuts in one of them: */
+    double orders;   /* after about so many it has cut what it had left; 0: it is due already */
+    double orders_sd;
+    struct kr_interval orders_95;
+    bool few;
+};
+
+/* metres[]: what each of the last n orders asked of the place where the knife is; left: metres until it is due.
+ *
+ * Orders are taken as drawn from the mix of the last ones, each by itself. The number of them until their metres reach
+ * `left` is a renewal process: its distribution is about normal, with the mean left / mean and the variance left sd^2 /
+ * mean^3 (Feller 1949, Transactions of the American Mathematical Society 67, 98-119; also Cox 1962, Renewal Theory.
+ * The works were not read: the formulas are from memory). The mean of n orders is itself off by sd / sqrt(n), which
+ * adds (left sd / mean^2)^2 / n to the variance. The interval is the mean with 1.96 standard deviations to either side,
+ * and not below 0. */
+struct kr_forecast kr_forecast_of(const double metres[], size_t n, double left);
+
 /* ---- placement ----------------------------------------------------------------------------------------- */
 
 /* Capability of fewer placements says little, so that it is shown with a caution only: common practice, no published

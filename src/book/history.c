@@ -92,6 +92,15 @@ static const char knife_event_query[] =
 /* A knife, and behind it what became of it (knife_list.h): 2 and 27 are grinds, 28 a break. */
 #define ON_HOLDER "LEFT JOIN holder h ON h.station = k.station AND h.knife = k.knife AND k.place = 1 "
 #define OF_LIST   "WHERE k.station = ?1" OF_ALL "AND " OF_RAIL("k.rail") " AND " OF_HOLDER("k.holder") " "
+/* Of each order that was run until the next changeover, what it cut in metres, and which holders cut in it. */
+static const char order_metres_query[] =
+    "WITH o AS (SELECT id, ended_at, lead(cut_metres) OVER (ORDER BY id) - cut_metres AS metres FROM "
+    "changeover "
+    "WHERE station = ?1 AND job = 1" PERIOD(
+        "ended_at") "AND ?4 IS ?4" NO_HOLDER ") "
+                    "SELECT o.id AS changeover, o.metres, h.rail, h.holder FROM o JOIN changeover_holder h "
+                    "ON h.changeover = o.id "
+                    "WHERE o.metres > 0 AND h.cut <> 0 ORDER BY o.id, h.rail, h.holder";
 static const char knife_list_query[] =
     "SELECT record, name, kind, place, rail, holder, diameter_um, thickness_um, edge_um, metres, "
     "earlier_metres, grinds, at, diameter_before_um, thickness_before_um, cause, fragments, fell_metres FROM "
@@ -225,7 +234,8 @@ static const char *const queries[] = {
     [KR_HISTORY_KNIVES] =
         "SELECT k.name, k.kind, p.meaning AS place, nullif(k.rail, 0) AS rail, nullif(k.holder, 0) AS "
         "holder, "
-        "nullif(k.diameter_um, 0) AS diameter_um, nullif(k.thickness_um, 0) AS thickness_um, k.edge_um, "
+        "nullif(k.diameter_um, 0) AS diameter_um, nullif(k.thickness_um, 0) AS thickness_um, "
+        "coalesce(h.edge_offset_um, k.edge_um) AS edge_um, "
         "coalesce(h.metres, k.metres) AS metres, k.earlier_metres + coalesce(h.metres, k.metres) AS "
         "all_metres, "
         "k.grinds, k.at AS changed_at, k.knife AS number "
@@ -235,6 +245,7 @@ static const char *const queries[] = {
         "AND " OF_RAIL("k.rail") " AND " OF_HOLDER("k.holder") " ORDER BY k.name",
     [KR_HISTORY_KNIFE_EVENTS] = knife_event_query,
     [KR_HISTORY_KNIFE_LIST] = knife_list_query,
+    [KR_HISTORY_ORDER_METRES] = order_metres_query,
     /* since_regrind: whether the knife is the one that cuts now. A holder that no move brought to its place was not
      * placed anew: its error is the one of the time before, and counted again it would make the spread seem smaller. */
     [KR_HISTORY_ERRORS] =

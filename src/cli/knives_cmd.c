@@ -5,6 +5,7 @@
 #include "book_ask.h"
 #include "cli.h"
 #include "history_table.h"
+#include "knives_due.h"
 #include "knives_import.h"
 
 const char kr_knives_help[] =
@@ -16,6 +17,15 @@ const char kr_knives_help[] =
     "broken,\n"
     "                scrapped, with the metres until then\n"
     "  life          the same of all, knives without a name included\n"
+    "  due           the knives whose kind has a limit in the station file (knife_kinds), those that are due "
+    "first: metres\n"
+    "                left, and for about how many orders a knife on a holder will do. That is reckoned from "
+    "the "
+    "last orders:\n"
+    "                what each cut, and whether that holder cut in it; `orders_sd` is its standard "
+    "deviation, and "
+    "with 95 %\n"
+    "                confidence it lies between `orders_from` and `orders_to`\n"
     "  export        all of it as a list that another book can take: each knife, behind it a row for each "
     "time "
     "that\n"
@@ -44,7 +54,8 @@ const char kr_knives_help[] =
     "period\n"
     "  --rail N           of one rail\n"
     "  --holder N         of one holder of that rail\n"
-    "  --format FORMAT    of list and life: text, csv or json (text)\n"
+    "  --orders N         of due: from how many of the last orders (50)\n"
+    "  --format FORMAT    of list, life and due: text, csv or json (text)\n"
     "  --unit UNIT        of list and life: mm or in, for text; csv and json have micrometres unless it is "
     "given\n"
     "\n"
@@ -77,9 +88,10 @@ const char kr_knives_help[] =
 struct arguments {
     struct book_ask ask;
     enum book_format format;
-    enum action { LIST, LIFE, EXPORT, IMPORT } action;
+    enum action { LIST, LIFE, DUE, EXPORT, IMPORT } action;
     const char *knife; /* NULL: all */
     const char *list;  /* of IMPORT: the file */
+    long orders;       /* of DUE: so many of the last ones */
 };
 
 /* ---- the command line ------------------------------------------------------------------------------------------ */
@@ -96,11 +108,15 @@ static int take_operand(const char *operand, struct arguments *a)
 }
 
 /* A list goes out and comes in whole, in one form. */
-static int check_options(const struct arguments *a, const char *format)
+static int check_options(const struct arguments *a, const char *format, const char *orders)
 {
     bool whole = a->action == EXPORT || a->action == IMPORT;
     if ((a->ask.from || a->ask.to) && a->action != LIFE)
         return kr_usage("knives", "--from and --to are for life: a list is as it is now");
+    if (orders != NULL && a->action != DUE)
+        return kr_usage("knives", "--orders is for due");
+    if (a->action == DUE && a->ask.config == NULL)
+        return kr_usage("knives", "due: --config, please: the station file has the limits (knife_kinds)");
     if (whole && (format != NULL || a->ask.unit != NULL))
         return kr_usage("knives", "--format and --unit are for list and life");
     if (whole && a->ask.rail != NULL)
@@ -111,14 +127,14 @@ static int check_options(const struct arguments *a, const char *format)
 static int take_action(int argc, char **argv, int i, struct arguments *a)
 {
     static const char *const actions[] = {
-        [LIST] = "list", [LIFE] = "life", [EXPORT] = "export", [IMPORT] = "import"};
+        [LIST] = "list", [LIFE] = "life", [DUE] = "due", [EXPORT] = "export", [IMPORT] = "import"};
     int answer = KR_RUN, action = 0;
     if (i == argc)
-        return kr_usage("knives", "list, life, export or import?");
+        return kr_usage("knives", "list, life, due, export or import?");
     while (action <= IMPORT && strcmp(argv[i], actions[action]) != 0)
         action++;
     if (action > IMPORT)
-        return kr_usage("knives", "unknown: '%s'; list, life, export or import", argv[i]);
+        return kr_usage("knives", "unknown: '%s'; list, life, due, export or import", argv[i]);
     a->action = (enum action)action;
     if (argc - i > 2)
         return kr_usage("knives", "'%s': what for?", argv[argc - 1]);
@@ -132,16 +148,21 @@ static int take_action(int argc, char **argv, int i, struct arguments *a)
 static int read_arguments(int argc, char **argv, struct arguments *a)
 {
     struct book_ask *ask = &a->ask;
-    const char *format = NULL;
-    const struct kr_option options[] = {
-        {"config", &ask->config, NULL}, {"book", &ask->book, NULL},     {"station", &ask->station, NULL},
-        {"from", &ask->from, NULL},     {"to", &ask->to, NULL},         {"unit", &ask->unit, NULL},
-        {"rail", &ask->rail, NULL},     {"holder", &ask->holder, NULL}, {"format", &format, NULL}};
+    const char *format = NULL, *orders = NULL;
+    const struct kr_option options[] = {{"config", &ask->config, NULL},   {"book", &ask->book, NULL},
+                                        {"station", &ask->station, NULL}, {"from", &ask->from, NULL},
+                                        {"to", &ask->to, NULL},           {"unit", &ask->unit, NULL},
+                                        {"rail", &ask->rail, NULL},       {"holder", &ask->holder, NULL},
+                                        {"format", &format, NULL},        {"orders", &orders, NULL}};
     int i, answer = kr_read_options(argc, argv, options, sizeof options / sizeof options[0], &i);
     if (answer == KR_RUN)
         answer = take_action(argc, argv, i, a);
     if (answer == KR_RUN)
-        answer = check_options(a, format);
+        answer = check_options(a, format, orders);
+    a->orders = KNIVES_DUE_ORDERS;
+    if (answer == KR_RUN && orders != NULL &&
+        !kr_number("knives", "--orders", orders, 2, KNIVES_DUE_ORDERS_MAX, &a->orders))
+        answer = KR_EXIT_USAGE;
     if (answer == KR_RUN && !book_ask_format("knives", format, &a->format))
         answer = KR_EXIT_USAGE;
     return answer == KR_RUN ? book_ask_read(ask) : answer;
@@ -179,6 +200,8 @@ static bool read_table(struct kr_history *history, const struct arguments *a, st
     static const enum kr_history_table tables[] = {
         [LIST] = KR_HISTORY_KNIVES, [LIFE] = KR_HISTORY_KNIFE_EVENTS, [EXPORT] = KR_HISTORY_KNIFE_LIST};
     history_table_begin(table, a->action == LIFE ? "life" : "knives");
+    if (a->action == DUE)
+        return knives_due(&a->ask, history, (size_t)a->orders, table);
     if (!kr_history_read(history, tables[a->action], &a->ask.part, add, &wanted)) {
         fprintf(stderr, "kniferail knives: %s\n", kr_history_error(history));
         return false;
@@ -205,6 +228,8 @@ static int print(const struct kr_history *history, const struct arguments *a,
         history_table_print_csv(table);
     else
         history_table_print_text(table);
+    if (a->action == DUE && a->format == TEXT)
+        knives_due_explain(table);
     return KR_EXIT_OK;
 }
 

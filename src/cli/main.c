@@ -21,7 +21,7 @@ static const struct kr_cmd commands[] = {
      kr_cmd_sheet, kr_sheet_help},
     {"set", "[--host H] [--port P] [--unit U] WHAT ...", "change a holder's data, as maintenance", kr_cmd_set,
      kr_set_help},
-    {"knives", "list|life KNIFE|export|import FILE [OPTION ...]",
+    {"knives", "list|life KNIFE|due|export|import FILE [OPTION ...]",
      "the ledger of knives: what each is, what became of it", kr_cmd_knives, kr_knives_help},
     {"history", "--config FILE | --book FILE [--from T] [--to T]", "what the book tells of a period",
      kr_cmd_history, kr_history_help},

@@ -16,7 +16,7 @@ _kniferail() {
             return
         fi
         if [[ $command == knives && $COMP_CWORD -eq 2 && $cur != -* ]]; then
-            mapfile -t COMPREPLY < <(compgen -W "list life export import" -- "$cur")
+            mapfile -t COMPREPLY < <(compgen -W "list life due export import" -- "$cur")
             return
         fi
         if [[ $command == trace && $COMP_CWORD -eq 2 && $cur != -* ]]; then

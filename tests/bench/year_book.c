@@ -94,6 +94,7 @@ static void fill_changeover(struct kr_book_changeover *is, int changeover, int l
     struct kr_record *record = &entry.durable.record;
     record->number = (uint16_t)(record->number % 65535 + 1);
     record->job = 1;
+    entry.durable.cut_metres += (uint32_t)(2000 + changeover * 37 % 61 * 100);
     record->outcome = changeover % 25 == 24 ? KR_OUTCOME_ABORTED : KR_OUTCOME_VERIFIED;
     record->planned_ms = 120000 + changeover % 7 * 1000;
     record->actual_ms = record->planned_ms + changeover % 5 * 3000;

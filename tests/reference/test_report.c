@@ -340,9 +340,86 @@ START_TEST(alarms_are_counted_by_cause_with_how_long_they_stood_and_where)
 }
 END_TEST
 
+/* ---- for how many orders a knife will do ----------------------------------------------------------------------- */
+
+#define ORDERS_MAX 4000
+
+/* Every second order cuts with the knife, 2000 m each. As a coin would have it, the number of orders until it has cut
+ * k of them has the negative binomial distribution: mean k / p and variance k (1 - p) / p^2, here 2 k and 2 k
+ * (NIST/SEMATECH e-Handbook of Statistical Methods has the binomial; the negative one from memory). */
+START_TEST(orders_that_toss_a_coin_are_counted_as_the_negative_binomial_distribution_has_it)
+{
+    static double metres[ORDERS_MAX];
+    for (int i = 0; i < ORDERS_MAX; i++)
+        metres[i] = i % 2 ? 2000 : 0;
+    for (int k = 1; k <= 20; k++) {
+        struct kr_forecast f = kr_forecast_of(metres, ORDERS_MAX, 2000.0 * k);
+        expect("orders", f.orders, 2.0 * k, 1e-12);
+        expect("their variance", f.orders_sd * f.orders_sd, 2.0 * k,
+               0.02); /* so many orders leave the mean uncertain */
+    }
+}
+END_TEST
+
+/* Of orders whose metres are exponential, the number until a length is a Poisson process: variance and mean are the
+ * same. */
+static double drawn_exponential(double mean)
+{
+    return -mean * log(drawn());
+}
+
+START_TEST(the_knife_is_due_within_the_interval_as_often_as_it_says)
+{
+    enum { TRIALS = 4000, SEEN = 60 };
+    int within = 0;
+    seed = 21;
+    for (int t = 0; t < TRIALS; t++) {
+        double metres[SEEN], left = 40000, orders = 0;
+        for (int i = 0; i < SEEN; i++)
+            metres[i] = drawn_exponential(1000);
+        struct kr_forecast f = kr_forecast_of(metres, SEEN, left);
+        for (; left > 0; orders++)
+            left -= drawn_exponential(1000);
+        within += orders >= f.orders_95.low && orders <= f.orders_95.high;
+    }
+    ck_assert_msg(within > 0.93 * TRIALS && within < 0.97 * TRIALS, "%d of %d", within, (int)TRIALS);
+}
+END_TEST
+
+START_TEST(what_cannot_be_foretold_is_not)
+{
+    const double metres[] = {0, 3000, 0, 1000}, idle[] = {0, 0, 0};
+    ck_assert(!kr_forecast_of(metres, 0, 100).has_orders);
+    ck_assert(!kr_forecast_of(metres, 1, 100).has_orders);
+    ck_assert(!kr_forecast_of(idle, 3, 100).has_orders);
+    struct kr_forecast f = kr_forecast_of(metres, 4, 9000);
+    ck_assert(f.has_orders && f.few);
+    expect("orders", f.orders, 9, 1e-12);
+    f = kr_forecast_of(metres, 4, -5); /* it is due already */
+    ck_assert(f.has_orders && f.orders == 0 && f.orders_sd == 0 && f.orders_95.high == 0);
+    f = kr_forecast_of(metres, 4, 1); /* not below none */
+    ck_assert(f.orders_95.low == 0 && f.orders_95.high > 0);
+}
+END_TEST
+
+START_TEST(orders_that_are_all_alike_leave_no_doubt)
+{
+    double metres[KR_FORECAST_FEW];
+    for (int i = 0; i < KR_FORECAST_FEW; i++)
+        metres[i] = 850;
+    struct kr_forecast f = kr_forecast_of(metres, KR_FORECAST_FEW, 8500);
+    ck_assert(f.has_orders && !f.few && f.orders == 10 && f.orders_sd == 0);
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("report");
+    TCase *due = suite_case(suite, "due");
+    tcase_add_test(due, orders_that_toss_a_coin_are_counted_as_the_negative_binomial_distribution_has_it);
+    tcase_add_test(due, the_knife_is_due_within_the_interval_as_often_as_it_says);
+    tcase_add_test(due, what_cannot_be_foretold_is_not);
+    tcase_add_test(due, orders_that_are_all_alike_leave_no_doubt);
     TCase *chi = suite_case(suite, "chi-square"), *placement = suite_case(suite, "placement");
     TCase *times = suite_case(suite, "times");
     tcase_add_loop_test(chi, the_quantiles_of_chi_square_are_those_of_the_published_table, 0,

@@ -263,6 +263,8 @@ class KnifeList(GatewayTest):
             out = export(gateway.book)
             records = [row["record"] for row in as_rows(out)]
             self.assertEqual(records, ["knife", "grind", "grind", "knife", "break"])
+            listed = as_rows(run("list", "--book", gateway.book, "--format", "csv").stdout)
+            self.assertEqual([row["edge_um"] for row in listed], ["10060", "10100"])  # that of a holder's knife is the holder's
         with Gateway(book=True) as gateway:
             answer = run("import", self.write(out.decode("ascii")), "--config", gateway.config)
             self.assertEqual(answer.returncode, 1)
@@ -274,7 +276,7 @@ class KnifeList(GatewayTest):
             gateway.start()
             plc = Plc(gateway)
             self.assertEqual((plc.read("HOLDER_KNIFE", 0, 2), plc.read("HOLDER_METRES", 0, 2), plc.read("HOLDER_OFFSET", 0, 2),
-                              plc.read("HOLDER_EDGE", 0, 2)), (1, 77, 10050, MAP.number("HOLDER_EDGE", "UNPROVEN")))
+                              plc.read("HOLDER_EDGE", 0, 2)), (1, 77, 10060, MAP.number("HOLDER_EDGE", "UNPROVEN")))
             history = subprocess.run([KNIFERAIL, "history", "--book", gateway.book, "--table", "audit", "--format", "csv"], capture_output=True,
                                      text=True, timeout=30, check=True).stdout
             self.assertRegex(history, r'edit,user \w+,,,"list of knives -, 5 rows",taken')
@@ -284,7 +286,7 @@ class KnifeList(GatewayTest):
     def live(self, gateway):
         """A knife that was ground twice and is on a holder, and one that broke."""
         for arguments in (("enter", "K-1", "upper 130", 130, 5, "10000 um", 2500), ("mount", 1, 3, "K-1"), ("reground", "1/3", "129.4", "-", "10020 um"),
-                          ("dismount", "1/3", "grinder"), ("reground", "K-1", "128.9", "4.99", "10050 um"), ("mount", 1, 3, "K-1", "-", 77),
+                          ("dismount", "1/3", "grinder"), ("reground", "K-1", "128.9", "4.99", "10050 um"), ("mount", 1, 3, "K-1", "-", 77), ("offset", 1, 3, "10060 um"),
                           ("enter", "K-2", "lower", "-", "-", "10000 um"), ("mount", 1, 5, "K-2", "10100 um"), ("broken", "1/5", "crash", "missing")):
             answer = subprocess.run([KNIFERAIL, "set", "--port", str(gateway.port), *map(str, arguments)], capture_output=True, text=True,
                                     timeout=30, check=False)
