@@ -153,7 +153,7 @@ static bool take_text(struct list_file *f, enum kr_knife_column c, char *to)
 {
     const char *text = text_of(f, c);
     size_t n = strlen(text), most = (size_t)rules[c].most;
-    bool good = n <= most && text[0] != ' ' && text[n - 1] != ' ';
+    bool good = n >= 1 && n <= most && text[0] != ' ' && text[n - 1] != ' ';
     for (size_t i = 0; i < n; i++)
         good = good && text[i] >= ' ' && text[i] <= '~';
     if (good)
