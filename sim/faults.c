@@ -105,6 +105,7 @@ static bool strike(struct sim_machine *m, uint16_t rail, enum sim_fault fault, u
     case SIM_REFERENCE_MISSING: a->sw.references_missing |= (uint16_t)(1u << item); return true;
     case SIM_REFERENCE_DIRTY: a->sw.reference_dirt_um[item] = value; return true;
     case SIM_RAIL_WARMER: warm(a, value); return true;
+    case SIM_BLADE_OFF: a->rail.holder[item].blade_um = value; return true;
     default: return true; /* the others are looked up while they stand */
     }
 }
@@ -179,6 +180,8 @@ static void mend_rail(struct sim_axis *a, enum sim_fault fault, uint16_t item)
         a->sw.reference_dirt_um[item] = 0;
     else if (fault == SIM_RAIL_WARMER)
         warm(a, 0);
+    else if (fault == SIM_BLADE_OFF)
+        a->rail.holder[item].blade_um = 0;
 }
 
 bool sim_machine_mend(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item)

@@ -85,6 +85,12 @@ int32_t sim_machine_holder_um(const struct sim_machine *m, uint16_t rail, uint16
     return (int32_t)lround(m->axis[rail].rail.holder[holder].at_um);
 }
 
+int32_t sim_machine_blade_um(const struct sim_machine *m, uint16_t rail, uint16_t holder)
+{
+    assert(rail < m->config.n_rails && holder < m->config.rail[rail].n_holders);
+    return m->axis[rail].rail.holder[holder].blade_um;
+}
+
 int32_t sim_machine_carriage_um(const struct sim_machine *m, uint16_t rail)
 {
     assert(rail < m->config.n_rails);

@@ -128,6 +128,8 @@ bool sim_machine_broken(const struct sim_machine *m, uint16_t rail, enum sim_fau
 /* ---- the truth, for tests and displays ----------------------------------------------------------------- */
 
 int32_t sim_machine_holder_um(const struct sim_machine *m, uint16_t rail, uint16_t holder);
+/* How much further its blade sits than its edge offset says. */
+int32_t sim_machine_blade_um(const struct sim_machine *m, uint16_t rail, uint16_t holder);
 int32_t sim_machine_carriage_um(const struct sim_machine *m, uint16_t rail);
 int32_t sim_machine_speed_um_per_s(const struct sim_machine *m, uint16_t rail); /* of the motor, signed */
 int sim_machine_docked(const struct sim_machine *m,

@@ -21,6 +21,7 @@
 struct sim_holder {
     double at_um; /* true centre */
     int32_t body_um;
+    int32_t blade_um; /* its blade sits so much further than its edge offset says */
     bool present, seized, jammed, flag_missing;
     int32_t creep_um;     /* brake doesn't hold: how far it creeps after each release; 0: it holds */
     double creep_left_um; /* signed, of the creep under way */

@@ -13,7 +13,7 @@ endforeach()
 # chaos: random stations, orders and, with "faults", everything that can go wrong; a story is its number.
 # matrix: every fault in every phase.
 foreach(what chaos matrix)
-    kr_program(station_${what} SOURCES long/${what}.c long/operators.c long/digest.c long/running.c long/stations.c long/storms.c
+    kr_program(station_${what} SOURCES long/${what}.c long/operators.c long/digest.c long/frames.c long/running.c long/stations.c long/storms.c
                long/traced.c
                ${CMAKE_SOURCE_DIR}/src/face/line.c LIBS rig)
     # The PLC's writes count by the face's own rules.
@@ -58,6 +58,9 @@ station_stories(station_storms 1 ${stories} 2 storms)
 # A line that runs between two changeovers: accesses, power, restarts.
 kr_count(stories BRIEF 60 FULL 1500 SANITIZED 60)
 station_stories(station_lines 1 ${stories} 2 lines)
+# With references on the frame, and what drives and switches are counted from changes.
+kr_count(stories BRIEF 60 FULL 1500 SANITIZED 40)
+station_stories(station_frames 1 ${stories} 2 frames)
 kr_count(stories BRIEF 5 FULL 50 SANITIZED 5)
 station_stories(station_faults_of_40 1 ${stories} 1 faults 40)
 kr_count(parts BRIEF 1 FULL 2 SANITIZED 1)

@@ -89,6 +89,9 @@ struct kr_reference_knowledge {
     uint8_t good; /* those that it saw as they should be, one bit each */
     /* How far the references were off since they were taught, where it is most; the newest scan first. */
     int32_t trend_um[KR_REFERENCE_TREND];
+    /* How wide each was as first measured since the settings said where it is; 0: not yet. Held against the scan
+     * before, dirt that grows from scan to scan would never be seen. */
+    int32_t width_um[KR_REFERENCES_MAX];
 };
 
 struct kr_rail_knowledge {
@@ -104,7 +107,10 @@ struct kr_rail_knowledge {
      * confirmed it; 0: no such thing. Until then nothing on the rail is measured. */
     int32_t shift_um;
     struct kr_reference_knowledge references;
-    int32_t reference_width_um[KR_REFERENCES_MAX]; /* as last measured; 0: not since the start. Not stored */
+    /* Of scans since which one holder alone was dragged, one after the other: how many found it off alike, and the sum.
+     * Not stored. */
+    uint8_t n_alone;
+    int32_t alone_um;
     /* Not stored: the next scan may find them off alike by as much as a person has confirmed; or, where the settings
      * changed by which places are counted, by any. */
     bool shift_confirmed, settings_changed;

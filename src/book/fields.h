@@ -76,6 +76,14 @@
     X(references[r].trend_um[5], "trend_6_um", I32, IF_SET) \
     X(references[r].trend_um[6], "trend_7_um", I32, IF_SET) \
     X(references[r].trend_um[7], "trend_8_um", I32, IF_SET) \
+    X(references[r].width_um[0], "reference_1_um", I32, IF_SET) \
+    X(references[r].width_um[1], "reference_2_um", I32, IF_SET) \
+    X(references[r].width_um[2], "reference_3_um", I32, IF_SET) \
+    X(references[r].width_um[3], "reference_4_um", I32, IF_SET) \
+    X(references[r].width_um[4], "reference_5_um", I32, IF_SET) \
+    X(references[r].width_um[5], "reference_6_um", I32, IF_SET) \
+    X(references[r].width_um[6], "reference_7_um", I32, IF_SET) \
+    X(references[r].width_um[7], "reference_8_um", I32, IF_SET) \
     X(access_count[r], "access_count", U16, IF_SET) \
     X(proof[r], "proof", U32, IF_SET) \
     X(proof_inputs[r], "proof_inputs", U16, IF_SET) \

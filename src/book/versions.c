@@ -272,6 +272,14 @@ static const char *const version_3[] = {
     "ALTER TABLE rail ADD COLUMN trend_6_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN trend_7_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN trend_8_um INTEGER NOT NULL DEFAULT 0;",
+    "ALTER TABLE rail ADD COLUMN reference_1_um INTEGER NOT NULL DEFAULT 0;" /* width as first measured */
+    "ALTER TABLE rail ADD COLUMN reference_2_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN reference_3_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN reference_4_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN reference_5_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN reference_6_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN reference_7_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN reference_8_um INTEGER NOT NULL DEFAULT 0;",
 /* On what a changeover's time was spent (KR_SPENT in base.h); all 0: nothing counted it. */
 #define X(name, word, text) "ALTER TABLE changeover ADD COLUMN " #word "_ms INTEGER NOT NULL DEFAULT 0;"
     KR_SPENT(X)

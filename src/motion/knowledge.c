@@ -129,7 +129,7 @@ void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion
     for (uint16_t i = 0; i < KR_HOLDERS_MAX; i++)
         motion->knowledge.place[i].flag_width_um = 0;
     motion->knowledge.references.seen = 0;
-    memset(motion->knowledge.reference_width_um, 0, sizeof motion->knowledge.reference_width_um);
+    memset(motion->knowledge.references.width_um, 0, sizeof motion->knowledge.references.width_um);
     motion->knowledge.settings_changed = true;
 }
 

@@ -49,8 +49,25 @@ static uint16_t holders_on(const struct rail *r)
     return n;
 }
 
+/* All are there, and where they were taught. */
+static bool is_in_place(const struct rail *r, const struct kr_pattern_found *own)
+{
+    return own->n == references_of(r)->n && magnitude(own->shift_um) <= references_of(r)->window_um;
+}
+
+/* Flags that stand as some of a larger pattern do may do so by chance, holders' among them: most of a pattern has to be
+ * there, and all of it against references that are all in their places. */
+static bool says_whose(const struct rail *r, const struct kr_pattern_found *own,
+                       const struct kr_references *other, uint16_t found)
+{
+    if (found == other->n)
+        return true;
+    return !is_in_place(r, own) && found > 2 && 2 * found > other->n;
+}
+
 /* The rail of the station whose pattern fits best, from 1, and better than so many; 0: none. */
-static uint16_t other_rail(const struct rail *r, const struct kr_hit hit[], uint16_t n, uint16_t better_than)
+static uint16_t other_rail(const struct rail *r, const struct kr_hit hit[], uint16_t n,
+                           const struct kr_pattern_found *own, uint16_t better_than)
 {
     uint16_t best = 0;
     for (uint16_t k = 0; r->in->carriages && k < r->in->geometry->n_rails; k++) {
@@ -58,7 +75,7 @@ static uint16_t other_rail(const struct rail *r, const struct kr_hit hit[], uint
         if (&r->in->carriages[k] == r->in->carriage || other->n < 2)
             continue;
         uint16_t found = kr_pattern_find(other, false, hit, n).n;
-        if (found >= 2 && found > better_than) {
+        if (found > better_than && says_whose(r, own, other, found)) {
             better_than = found;
             best = (uint16_t)(k + 1);
         }
@@ -90,8 +107,8 @@ static bool pattern_is_own(const struct rail *r, const struct kr_hit hit[], uint
 {
     const struct kr_references *references = references_of(r);
     struct kr_pattern_found mirrored = kr_pattern_find(references, true, hit, n);
-    uint16_t best = mirrored.n > own->n ? mirrored.n : own->n,
-             other = other_rail(r, hit, n, best < 2 ? 1 : best);
+    uint16_t best = mirrored.n > own->n ? mirrored.n : own->n, chance = is_in_place(r, own) ? 2 : 1;
+    uint16_t other = other_rail(r, hit, n, own, best < chance ? chance : best);
     if (other != 0)
         trip(r, KR_ALARM_REFERENCES_EXCHANGED, other, 0, 0);
     else if (mirrored.n >= 2 && is_rather(r, &mirrored, own))
@@ -109,7 +126,7 @@ static bool pattern_is_own(const struct rail *r, const struct kr_hit hit[], uint
 
 static bool is_clean(const struct rail *r, uint16_t i, int32_t width_um)
 {
-    int32_t told_um = references_of(r)->flag[i].width_um, before_um = knowledge_of(r)->reference_width_um[i];
+    int32_t told_um = references_of(r)->flag[i].width_um, before_um = known_of(r)->width_um[i];
     return looks_as_wide(width_um, told_um) && (before_um == 0 || widths_agree(width_um, before_um, told_um));
 }
 
@@ -241,10 +258,11 @@ static struct excess excess_of(const struct rail *r, const struct kr_off_line *l
                            worse(since_taught_um, step_um), references->window_um};
 }
 
-static bool is_within(const struct rail *r, const struct kr_off_line *line)
+static bool is_within(const struct rail *r, const struct kr_off_line *line, bool *confirmed)
 {
     struct excess excess = excess_of(r, line);
-    if (!excess.is || (can_be_corrected(r, line) && is_confirmed(r, excess.shift_um)))
+    *confirmed = excess.is && can_be_corrected(r, line) && is_confirmed(r, excess.shift_um);
+    if (!excess.is || *confirmed)
         return true;
     shift_set(r, excess.shift_um);
     trip(r, KR_ALARM_REFERENCES_SHIFTED, 0, excess.shift_um, excess.limit_um);
@@ -290,7 +308,8 @@ bool residual_take(const struct rail *r, struct kr_hit hit[], uint16_t *n_hits, 
     if (!enough_are_good(r, residual))
         return false;
     notice_bad(r, residual, &own);
-    return is_within(r, &residual->line) && leave_holders(r, hit, n_hits, &own, &residual->line);
+    return is_within(r, &residual->line, &residual->confirmed) &&
+           leave_holders(r, hit, n_hits, &own, &residual->line);
 }
 
 static void trend_shift(int32_t trend_um[KR_REFERENCE_TREND], int32_t newest_um)
@@ -317,8 +336,8 @@ void residual_keep(const struct rail *r, const struct residual *residual, const 
     known->good = residual->good;
     trend_shift(known->trend_um, total);
     for (uint16_t i = 0; i < references_of(r)->n; i++)
-        if (residual->good >> i & 1u)
-            knowledge_of(r)->reference_width_um[i] = residual->width_um[i];
+        if (residual->good >> i & 1u && known->width_um[i] == 0)
+            known->width_um[i] = residual->width_um[i];
     knowledge_touch(r);
 }
 
@@ -340,7 +359,6 @@ void residual_take_datum(const struct rail *r, int32_t shift_um)
 void residual_begins_anew(const struct rail *r)
 {
     known_of(r)->seen = 0;
-    memset(knowledge_of(r)->reference_width_um, 0, sizeof knowledge_of(r)->reference_width_um);
 }
 
 void residual_forget_datum(const struct rail *r)

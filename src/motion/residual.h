@@ -7,6 +7,7 @@
 struct residual {
     uint16_t n_good; /* references that were seen as they should be; 0: the rail has none */
     uint8_t good;    /* which, one bit each */
+    bool confirmed;  /* too far off, but a person has said that they are where they belong */
     struct kr_off_line line;
     int32_t width_um[KR_REFERENCES_MAX];
 };

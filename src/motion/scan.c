@@ -230,7 +230,7 @@ static void look(const struct rail *r, uint16_t n)
     struct residual residual;
     struct released released;
     if (!residual_take(r, scan->hit[0], &n, &residual) ||
-        !match_hits(r, scan->hit[0], n, residual.n_good > 1, &released))
+        !match_hits(r, scan->hit[0], n, residual.n_good > 1 || residual.confirmed, &released))
         return;
     residual_keep(r, &residual, &released);
     scan->step = KR_SCAN_STEP_DONE;

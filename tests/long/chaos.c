@@ -1,4 +1,4 @@
-/* Random changeovers, with or without random faults: chaos FIRST COUNT [plain|faults|storms|lines] [HOLDERS]
+/* Random changeovers, with or without random faults: chaos FIRST COUNT [plain|faults|frames|storms|lines] [HOLDERS]
  *
  * Story FIRST, FIRST + 1, ... each with its own station, machine and order, drawn from its number alone: a run can be
  * cut anywhere and gone on with. Prints every story that fails, and totals.
@@ -7,6 +7,9 @@
  * holder may have crept.
  *
  * With lines, the PLC of a story with storms counts accesses, and between its changeovers the line runs (running.h).
+ *
+ * With frames the stations have references on the frame, or none, and what drives, switches and blades are counted from
+ * changes (frames.h), besides the troubles; each story has three changeovers.
  *
  * With --replay behind all others each story is recorded, and its trace replayed bit for bit (traced.h); --replay=FILE
  * keeps the last trace there.
@@ -18,6 +21,7 @@
 #include <string.h>
 
 #include "digest.h"
+#include "frames.h"
 #include "operators.h"
 #include "running.h"
 #include "stations.h"
@@ -45,6 +49,7 @@ struct trouble {
     uint16_t rail, item;
     struct storms *storms;   /* NULL: a story without */
     struct running *running; /* NULL: the line never runs */
+    struct frames *frames;   /* NULL: a story without */
     uint16_t *permissives;   /* that the PLC gives */
     uint32_t counts[KINDS_MOST];
 };
@@ -181,8 +186,26 @@ static bool is_overlooked(struct trouble *t)
 
 static void operators_mend(struct operators *operators, struct rig *rig)
 {
-    if (!is_overlooked(operators->of_mend))
-        mend(operators->of_mend, rig);
+    struct trouble *t = operators->of_mend;
+    if (!is_overlooked(t))
+        mend(t, rig);
+    if (t->frames)
+        frames_visit(t->frames, rig);
+}
+
+static void look_at_shift(struct operators *operators, struct rig *rig, uint16_t rail, int32_t shift_um)
+{
+    struct trouble *t = operators->of_mend;
+    frames_look_at_shift(t->frames, rig, rail, shift_um);
+}
+
+static void employ(struct operators *operators, struct draw *d, struct trouble *t)
+{
+    operators_init(operators, d);
+    operators->mend = operators_mend;
+    operators->of_mend = t;
+    operators->on_shift = t->frames ? look_at_shift : NULL;
+    operators->find_percent = t->frames ? 50 : 0;
 }
 
 /* Half of the troubles are storms, in stories that have them. */
@@ -238,6 +261,7 @@ struct totals {
     struct {
         uint64_t lines, not_started, moved, for_good, returned, of[N_RUNNING];
     } running;
+    uint64_t frame_faults[N_FRAME_FAULTS], by_references[3], test_cuts, may_run, confirmed;
 };
 
 static int32_t greater(int32_t a, int32_t b)
@@ -276,8 +300,39 @@ static void add_lines(struct totals *totals, const struct running *r)
         totals->running.of[e] += r->counts_of[e];
 }
 
+static void add_up_frames(struct totals *totals, const struct frames *f)
+{
+    for (int i = 0; i < N_FRAME_FAULTS; i++)
+        totals->frame_faults[i] += f->counts[i];
+    for (int i = 0; i < 3; i++)
+        totals->by_references[i] += f->by_references[i];
+    totals->test_cuts += f->test_cuts;
+    totals->may_run += f->may_run;
+    totals->confirmed += f->confirmed;
+}
+
 static bool verbose;
 static struct traced *traced; /* NULL: nobody asked for it */
+
+/* What each rail is counted from, what was found of it, and what is truly wrong with it. */
+static void tell_frame(const struct rig *rig)
+{
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
+        const struct kr_references *p = &rig->config.carriage[r].references;
+        const struct kr_reference_knowledge *known = &kr_station_durable(rig->station)->references[r];
+        const struct sim_axis *axis = &rig->machine.axis[r];
+        const struct sim_miscount *wrong = &axis->drive.miscount;
+        printf("  rail %d: shifted %.0f, bumped %.0f um, scale %.0f, warmer %.0f ppm, pitch %.0f um; found "
+               "datum %d, "
+               "switch %d um, scale %d ppb; references, good %x:",
+               r + 1, wrong->shift_um, axis->sw.bumped_um, wrong->scale_ppm, wrong->warmer_ppm,
+               wrong->pitch_um, known->correction.datum_um, known->correction.switch_um,
+               known->correction.scale_ppb, (unsigned)known->good);
+        for (uint16_t i = 0; i < p->n; i++)
+            printf(" %d%s", p->flag[i].at_um, axis->sw.references_missing >> i & 1u ? " missing" : "");
+        printf("; excused %d\n", rig->excuse[r].bound_um);
+    }
+}
 
 static void tell(uint64_t number, const struct rig *rig, const char *what)
 {
@@ -292,6 +347,7 @@ static void tell(uint64_t number, const struct rig *rig, const char *what)
     }
     if (!verbose)
         return;
+    tell_frame(rig);
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
         for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++) {
             const struct kr_holder_data *h = &kr_station_durable(rig->station)->holder[r][i];
@@ -355,34 +411,40 @@ static bool is_pushed_apart(const struct operators *operators, const struct trou
     return operators->refusals >= REFUSALS_MOST && t->counts[T_HANDS] > 0;
 }
 
-/* A changeover further, for stories with storms: in between a holder may creep. */
-static bool begin_second(struct draw *d, struct rig *rig, struct operators *operators, struct trouble *t,
-                         uint32_t number)
+static void creep_between(struct draw *d, struct rig *rig, struct trouble *t)
 {
-    void (*mend_by)(struct operators * operators, struct rig * rig) = operators->mend;
-    mend(t, rig);
-    rig_command(rig, KR_COMMAND_RESET, 0);
-    if (!rig_run_until_state(rig, KR_STATE_IDLE, 10000) || !station_order(d, rig, number))
-        return false;
     int32_t for_ms;
     for (int i = draw_between(d, 0, 2); i > 0; i--) {
         uint16_t rail = (uint16_t)draw_between(d, 0, rig->config.geometry.n_rails - 1);
         uint16_t holder = (uint16_t)draw_between(d, 0, rig->config.geometry.rail[rail].n_holders - 1);
         t->counts[T_STORM + STORM_CREEP] += storms_strike(t->storms, rig, STORM_CREEP, rail, holder, &for_ms);
     }
+}
+
+/* A changeover further: before it a holder may creep, in stories with storms, or the frame may change. */
+static bool begin_next(struct draw *d, struct rig *rig, struct operators *operators, struct trouble *t,
+                       uint32_t number)
+{
+    mend(t, rig);
+    rig_command(rig, KR_COMMAND_RESET, 0);
+    if (!rig_run_until_state(rig, KR_STATE_IDLE, 10000) || !station_order(d, rig, number))
+        return false;
+    if (t->storms)
+        creep_between(d, rig, t);
+    if (t->frames)
+        frames_between(t->frames, rig, t->permissives);
     uint32_t interruptions = operators->interruptions;
-    operators_init(operators, d);
-    operators->mend = mend_by;
-    operators->of_mend = t;
+    employ(operators, d, t);
     operators->interruptions = interruptions;
     return true;
 }
 
-enum kind { PLAIN, FAULTS, STORMS_TOO, LINES_TOO };
+enum kind { PLAIN, FAULTS, FRAMES_TOO, STORMS_TOO, LINES_TOO };
 
 /* What is left of a story once its changeover is complete. */
 struct rest {
-    bool runs, second;
+    bool runs;
+    uint32_t changeovers;
 };
 
 /* True: the story goes on. */
@@ -396,9 +458,7 @@ static bool goes_further(struct rest *rest, struct draw *d, struct rig *rig, str
             running_begin(t->running, rig);
         return true;
     }
-    bool second = rest->second;
-    rest->second = false;
-    return second && begin_second(d, rig, operators, t, number);
+    return rest->changeovers > 0 && begin_next(d, rig, operators, t, number + 1000000 * --rest->changeovers);
 }
 
 static void story_begin(uint64_t number, enum kind kind, struct rig *rig, struct trouble *t,
@@ -426,11 +486,19 @@ static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct tota
     struct watch watch = {.what = ""};
     struct storms storms;
     struct running running = {.on = false};
-    struct rest rest = {.runs = kind == LINES_TOO, .second = kind >= STORMS_TOO};
+    static struct frames frames;
+    struct rest rest = {.runs = kind == LINES_TOO,
+                        .changeovers = kind == FRAMES_TOO   ? 2
+                                       : kind >= STORMS_TOO ? 1
+                                                            : 0};
     if (kind == PLAIN && n_holders == 0)
         n_holders = (uint16_t)draw_between(&d, 3, 40);
     station_draw(&d, &rig, n_holders);
     story_begin(number, kind, &rig, &t, &storms, &running, &watch);
+    if (kind == FRAMES_TOO) {
+        frames_draw(&frames, number, &rig);
+        t.frames = &frames;
+    }
     if (digest != NULL) {
         digest_story_begin(digest, number);
         rig.witness = witness;
@@ -439,9 +507,9 @@ static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct tota
     if (traced)
         traced_begin(traced, &rig);
     rig_begin(&rig);
-    operators_init(&operators, &d);
-    operators.mend = operators_mend;
-    operators.of_mend = &t;
+    if (t.frames)
+        frames_begin(&frames, &rig);
+    employ(&operators, &d, &t);
     t.next_us = kind == PLAIN ? INT64_MAX : rig.time_us + 1000LL * draw_between(&t.draw, 0, 30000);
     bool has_order = station_order(&d, &rig, (uint32_t)number % 1000000 + 1);
     int64_t end_us = rig.time_us + 1000LL * LIMIT_MS;
@@ -455,13 +523,21 @@ static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct tota
             trouble_step(&t, &rig);
         if (t.storms)
             storms_step(&storms, &rig);
+        if (t.frames && !t.on)
+            frames_step(&frames, &rig, t.permissives);
         if (!ran)
             operators_step(&operators, &rig);
+        if (t.frames && operators.done) {
+            mend(&t, &rig);
+            frames_prove_edges(&frames, &rig);
+        }
         watch_step(&watch, &rig);
         if (traced)
             traced_step(traced, &rig);
         if (t.storms && watch.what[0] == 0)
             snprintf(watch.what, sizeof watch.what, "%s", storms.what);
+        if (t.frames && watch.what[0] == 0)
+            snprintf(watch.what, sizeof watch.what, "%s", frames.what);
         if (verbose)
             follow(&rig, &t);
         if ((operators.done || (ran && !running.on)) && watch.what[0] == 0)
@@ -483,6 +559,8 @@ static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct tota
         tell(number, &rig, watch.what);
     else if (has_order)
         add_up(totals, &rig, &operators, &t);
+    if (t.frames)
+        add_up_frames(totals, &frames);
     if (digest != NULL)
         digest_story_end(digest);
     rig_end(&rig);
@@ -521,9 +599,23 @@ static void print_totals(const struct totals *t)
         if (t->counts[T_STORM + i] > 0)
             printf("%u times: %s\n", (unsigned)t->counts[T_STORM + i], storm_meaning((enum storm)i));
     if (t->crept_apart > 0)
-        printf(
-            "%llu stories ended where a holder that had crept was in the way before anything could find it\n",
-            (unsigned long long)t->crept_apart);
+        printf("%llu stories ended where a holder that had crept, or beside which the pin was off, was in "
+               "the way "
+               "before anything could find it\n",
+               (unsigned long long)t->crept_apart);
+}
+
+static void print_frames(const struct totals *t)
+{
+    printf("rails: %llu without references, %llu with some at one end, %llu at both; %llu test cuts, %llu "
+           "shifts "
+           "confirmed, %llu changeovers after which the line may run\n",
+           (unsigned long long)t->by_references[0], (unsigned long long)t->by_references[1],
+           (unsigned long long)t->by_references[2], (unsigned long long)t->test_cuts,
+           (unsigned long long)t->confirmed, (unsigned long long)t->may_run);
+    for (int i = 0; i < N_FRAME_FAULTS; i++)
+        printf("%llu times: %s\n", (unsigned long long)t->frame_faults[i],
+               frame_fault_meaning((enum frame_fault)i));
 }
 
 static void print_pushed_apart(const struct totals *t)
@@ -552,6 +644,7 @@ static const struct {
     const char *name, *meaning;
 } kinds[] = {[PLAIN] = {"plain", "without faults"},
              [FAULTS] = {"faults", "with faults"},
+             [FRAMES_TOO] = {"frames", "with faults, and faults of the frame"},
              [STORMS_TOO] = {"storms", "with faults and storms"},
              [LINES_TOO] = {"lines", "with faults, storms and a line that runs"}};
 
@@ -583,6 +676,8 @@ static int run_stories(int argc, char **argv, struct digest *digest)
     print_totals(&totals);
     print_lines(&totals);
     print_pushed_apart(&totals);
+    if (kind == FRAMES_TOO)
+        print_frames(&totals);
     print_traced();
     print_digest(digest);
     return totals.failed == 0 ? 0 : 1;
@@ -609,7 +704,7 @@ int main(int argc, char **argv)
                            kind_named(argv[skip + 3]) >= STORMS_TOO; /* what goes to the drives differs */
     if (argc - skip < 3 || storms_replayed) {
         fprintf(stderr,
-                "usage: %s [--digest LAYOUT] FIRST COUNT [plain|faults|storms|lines] [HOLDERS] "
+                "usage: %s [--digest LAYOUT] FIRST COUNT [plain|faults|frames|storms|lines] [HOLDERS] "
                 "[--replay[=FILE]]\n"
                 "       %s --layout; --replay is for plain and faults\n",
                 argv[0], argv[0]);

@@ -21,8 +21,28 @@ static enum kr_code command(struct operators *operators, struct rig *rig, enum k
     return rig_answer(rig);
 }
 
+/* True: they look for the references of a rail whose datum is lost, or doubted. */
+static bool finds_datum(struct operators *operators, struct rig *rig)
+{
+    if (operators->find_percent == 0 || !draw_chance(operators->draw, operators->find_percent))
+        return false;
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
+        struct start_values find = {.job = KR_JOB_FIND, .rail = (uint16_t)(r + 1)};
+        if (rig_u16(rig, KR_REG_RAIL_REFERENCED, r, 0) == 0 && rig_command_start(rig, find) == KR_OK) {
+            operators->job = KR_JOB_FIND;
+            operators->acted_us = rig->time_us;
+            return true;
+        }
+    }
+    return false;
+}
+
 static void start(struct operators *operators, struct rig *rig)
 {
+    if (operators->wanted == KR_JOB_HOME && finds_datum(operators, rig)) {
+        operators->wanted = KR_JOB_CHANGEOVER;
+        return;
+    }
     operators->job = operators->wanted;
     switch (command(operators, rig, KR_COMMAND_START, operators->job)) {
     case KR_OK: operators->wanted = KR_JOB_CHANGEOVER; break;
@@ -51,15 +71,22 @@ static void resume(struct operators *operators, struct rig *rig, enum kr_command
         command(operators, rig, KR_COMMAND_STOP, 0);
 }
 
-/* Maintenance looks where a rail's untouched holders were all found off alike: the holders truly stand there, as
- * nothing in these stories moves a datum, so the shift that is shown is confirmed. */
-static void confirm_shifts(struct rig *rig)
+void operators_confirm_shift(struct rig *rig, uint16_t rail, int32_t shift_um)
+{
+    (void)rig_edit(rig, KR_EDIT_SHIFT,
+                   (struct edit_values){.rail = (uint16_t)(rail + 1), .position_um = shift_um});
+}
+
+/* Maintenance looks where a rail's untouched holders were all found off alike. Where nothing in a story moves a datum,
+ * the holders truly stand there, so the shift that is shown is confirmed. */
+static void look_at_shifts(struct operators *operators, struct rig *rig)
 {
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
         int32_t shift_um = rig_um(rig, KR_REG_RAIL_SHIFT, 0, r);
-        if (shift_um != 0)
-            (void)rig_edit(rig, KR_EDIT_SHIFT,
-                           (struct edit_values){.rail = (uint16_t)(r + 1), .position_um = shift_um});
+        if (shift_um != 0 && operators->on_shift)
+            operators->on_shift(operators, rig, r, shift_um);
+        else if (shift_um != 0)
+            operators_confirm_shift(rig, r, shift_um);
     }
 }
 
@@ -108,7 +135,7 @@ void operators_step(struct operators *operators, struct rig *rig)
         return;
     if (operators->mend)
         operators->mend(operators, rig);
-    confirm_shifts(rig);
+    look_at_shifts(operators, rig);
     act(operators, rig);
     operators->act_us = 0;
 }
@@ -151,7 +178,8 @@ static void watch_machine(struct watch *w, struct rig *rig)
     const struct sim_incident *collision = sim_machine_collision(&rig->machine);
     const struct sim_incident *dragged = sim_machine_dragged(&rig->machine);
     if (collision)
-        w->crept_apart = has_crept_beside(rig, collision->rail_index, collision->holder_index);
+        w->crept_apart = has_crept_beside(rig, collision->rail_index, collision->holder_index) ||
+                         rig->excuse[collision->rail_index].pin_is_off;
     if (collision && !w->crept_apart)
         watch_say(w, rig, "a collision on rail", collision->rail_index + 1, collision->holder_index + 1);
     if (dragged)
@@ -185,28 +213,39 @@ static void watch_rest(struct watch *w, struct rig *rig)
                       sim_machine_speed_um_per_s(&rig->machine, r), (int32_t)state);
 }
 
-void watch_knives(struct watch *w, const struct rig *rig)
-{
-    int32_t tolerance_um = rig->config.geometry.tolerance_um + SCAN_ERROR_UM;
-    if (rig_worst_edge_um(rig) > tolerance_um)
-        watch_say(w, rig, "verified with a knife out of tolerance", rig_worst_edge_um(rig), tolerance_um);
-    if (rig_worst_pair_um(rig) > rig->config.pair_window_um + 2 * SCAN_ERROR_UM)
-        watch_say(w, rig, "verified with a pair out of its window", rig_worst_pair_um(rig),
-                  rig->config.pair_window_um);
-    if (rig_worst_slit_um(rig) > rig->config.slit_tolerance_um + 2 * SCAN_ERROR_UM)
-        watch_say(w, rig, "verified with a slit out of tolerance", rig_worst_slit_um(rig),
-                  rig->config.slit_tolerance_um);
-}
-
 /* By what is stored, whatever the station shows. */
 static bool an_edge_is_unproven(const struct rig *rig)
 {
     const struct kr_plan *plan = kr_station_plan(rig->station);
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
         for (uint16_t h = 0; h < rig->config.geometry.rail[r].n_holders; h++)
-            if (plan->rail[r].holder[h].cut != 0 && rig->book.holder[r][h].edge != KR_EDGE_BENCH)
+            if (plan->rail[r].holder[h].cut != 0 && (rig->book.holder[r][h].edge == KR_EDGE_UNPROVEN ||
+                                                     rig->book.holder[r][h].edge == KR_EDGE_STRUCK))
                 return true;
     return false;
+}
+
+/* So far a knife may truly be beside where it is claimed, beyond its tolerance. */
+static int32_t excused_um(const struct rig *rig)
+{
+    int32_t most_um = 0;
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
+        most_um = rig->excuse[r].bound_um > most_um ? rig->excuse[r].bound_um : most_um;
+    return most_um;
+}
+
+void watch_knives(struct watch *w, const struct rig *rig)
+{
+    int32_t more_um = SCAN_ERROR_UM + excused_um(rig);
+    int32_t tolerance_um = rig->config.geometry.tolerance_um + more_um;
+    if (rig_worst_edge_um(rig) > tolerance_um)
+        watch_say(w, rig, "verified with a knife out of tolerance", rig_worst_edge_um(rig), tolerance_um);
+    if (rig_worst_pair_um(rig) > rig->config.pair_window_um + 2 * more_um)
+        watch_say(w, rig, "verified with a pair out of its window", rig_worst_pair_um(rig),
+                  rig->config.pair_window_um);
+    if (rig_worst_slit_um(rig) > rig->config.slit_tolerance_um + 2 * more_um)
+        watch_say(w, rig, "verified with a slit out of tolerance", rig_worst_slit_um(rig),
+                  rig->config.slit_tolerance_um);
 }
 
 static void watch_claims(struct watch *w, struct rig *rig)
@@ -215,10 +254,11 @@ static void watch_claims(struct watch *w, struct rig *rig)
     if (!complete &&
         rig->in.cycles % 32 != 0) /* reading all registers in every cycle would take longer than the rest */
         return;
-    bool may_run = rig_line_status(rig) & (KR_LINE_MAY_START | KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER);
+    uint16_t line = rig_line_status(rig);
+    bool may_run = line & (KR_LINE_MAY_START | KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER);
     if (!may_run && !(complete && rig_status(rig) & KR_STATUS_VERIFIED))
         return;
-    if (may_run && an_edge_is_unproven(rig))
+    if (may_run && !(line & KR_LINE_TEST_CUT) && an_edge_is_unproven(rig))
         watch_say(w, rig, "the line may run with an edge that nobody has proven", 0, 0);
     if (any_has_crept(rig) && !complete)
         return; /* between changeovers: nothing has looked at it yet */

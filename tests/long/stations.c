@@ -80,7 +80,26 @@ static void draw_physics(struct draw *d, struct sim_rail_config *m)
     m->absolute_encoder = draw_chance(d, 80);
 }
 
-static void draw_carriage(struct draw *d, struct rig *rig, uint16_t r, int32_t length_um)
+/* Travel is what the drive counts, and what is true of the machine are places. */
+void station_set_travel(struct rig *rig, uint16_t r, bool parks_low)
+{
+    struct kr_carriage_config *c = &rig->config.carriage[r];
+    struct sim_rail_config *m = &rig->sim_config.rail[r];
+    int32_t from_um, to_um, end_um = kr_frame_position_um(&c->frame, rig->config.geometry.rail[r].max_um);
+    kr_scan_range(&rig->config.geometry.rail[r], c, &from_um, &to_um);
+    c->travel_min_um = from_um - 20000;
+    c->travel_max_um = (to_um > end_um ? to_um : end_um) + 20000;
+    c->park_um = kr_frame_place_um(&c->frame, parks_low ? c->travel_min_um + 5000 : c->travel_max_um - 5000);
+    m->carriage_um = c->park_um;
+    c->home_limit_ms =
+        (int32_t)((c->travel_max_um - c->travel_min_um) * 1000LL / m->homing_speed_um_per_s) + 5000;
+    m->home_offset_um = c->travel_min_um + 1000;
+    m->home_um = kr_frame_place_um(&c->frame, m->home_offset_um);
+    m->stop_low_um = kr_frame_place_um(&c->frame, c->travel_min_um) - 20000;
+    m->stop_high_um = kr_frame_place_um(&c->frame, c->travel_max_um) + 20000;
+}
+
+static void draw_carriage(struct draw *d, struct rig *rig, uint16_t r)
 {
     struct kr_carriage_config *c = &rig->config.carriage[r];
     struct kr_rail_geometry *g = &rig->config.geometry.rail[r];
@@ -99,17 +118,7 @@ static void draw_carriage(struct draw *d, struct rig *rig, uint16_t r, int32_t l
             d, 20)) /* one way: half the hysteresis, half the play, and what the delay makes of the speed */
         c->scan_bias_um = m->hysteresis_um / 2 + m->backlash_um / 2 +
                           (int32_t)((int64_t)c->scan_speed_um_per_s * m->latency_us / 1000000);
-    int32_t from_um, to_um;
-    kr_scan_range(&rig->config.geometry.rail[r], &rig->config.carriage[r], &from_um, &to_um);
-    c->travel_min_um = from_um - 20000;
-    c->travel_max_um = (to_um > length_um ? to_um : length_um) + 20000;
-    c->park_um = draw_chance(d, 70) ? c->travel_min_um + 5000 : c->travel_max_um - 5000;
-    m->carriage_um = c->park_um;
-    c->home_limit_ms =
-        (int32_t)((c->travel_max_um - c->travel_min_um) * 1000LL / m->homing_speed_um_per_s) + 5000;
-    m->home_um = m->home_offset_um = c->travel_min_um + 1000;
-    m->stop_low_um = c->travel_min_um - 20000;
-    m->stop_high_um = c->travel_max_um + 20000;
+    station_set_travel(rig, r, draw_chance(d, 70));
 }
 
 static void draw_clamp(struct draw *d, struct rig *rig, uint16_t r)
@@ -139,7 +148,7 @@ static int32_t draw_rail(struct draw *d, struct rig *rig, uint16_t r)
     spread(d, rig, r, length_um);
     draw_states(d, rig, r);
     draw_physics(d, &rig->sim_config.rail[r]);
-    draw_carriage(d, rig, r, length_um);
+    draw_carriage(d, rig, r);
     draw_clamp(d, rig, r);
     draw_approach(d, rig, r);
     return length_um;

@@ -251,7 +251,11 @@ static void check_claim(struct rig *rig, uint16_t r, uint16_t i)
     if (*crept || holder->known != KR_MEASURED || holder->state == KR_HOLDER_ABSENT || rig->false_measured)
         return;
     int32_t true_um = sim_machine_holder_um(&rig->machine, r, i);
-    if (abs(holder->position_um - true_um) <= rig->claim_um)
+    const struct rig_excuse *excuse = &rig->excuse[r];
+    if (rig->excuse_claims &&
+        (kr_station_durable(rig->station)->docking[r] == i + 1 || sim_machine_docked(&rig->machine, r) == i))
+        return; /* a pin that comes in beside the socket has drawn it along; it is moved next */
+    if (abs(holder->position_um - true_um - excuse->place_um[i]) <= rig->claim_um + excuse->bound_um)
         return;
     rig->false_measured = true;
     rig->false_claim =
@@ -297,6 +301,8 @@ void rig_cycle(struct rig *rig)
     if (rig->trace)
         kr_trace_ring_step(rig->trace, rig->station, &rig->in, &rig->out, rig->time_us / 1000);
     rig->image->at_us = -1; /* somebody may have read it in this cycle, before the step */
+    if (rig->excuse_claims)
+        rig->excuse_claims(rig, rig->of_excuse);
     check_claims(rig);
     if (rig->witness)
         rig->witness(rig, rig->of_witness);

@@ -91,6 +91,18 @@ struct rig {
      * them, and from then on judged again. What was set aside may be claimed again: it is the place of before. */
     bool crept[KR_RAILS_MAX][KR_HOLDERS_MAX];
     int32_t crept_claim_um[KR_RAILS_MAX][KR_HOLDERS_MAX]; /* as they crept */
+    /* What README lists as not found: so far a place may be claimed off, and an edge that is proven. All 0 where nobody
+     * says otherwise. */
+    struct rig_excuse {
+        bool
+            pin_is_off; /* no scan could say yet that the pin is beside where it should be: holders may touch */
+        int32_t bound_um;                 /* either way, of all on the rail */
+        int32_t place_um[KR_HOLDERS_MAX]; /* by just so much, and with its sign */
+        int32_t blade_um[KR_HOLDERS_MAX]; /* likewise its edge, seen from its flag */
+    } excuse[KR_RAILS_MAX];
+    /* After each step of the station, before its claims are judged: says what is excused; NULL: nobody does. */
+    void (*excuse_claims)(struct rig *rig, void *of_excuse);
+    void *of_excuse;
 };
 
 /* ---- rig.c: configuration, cycle, daemon ----------------------------------------------------------------------- */

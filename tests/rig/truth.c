@@ -4,16 +4,25 @@
 
 /* ---- edges, pairs, slits --------------------------------------------------------------------------------------- */
 
-/* True edges of one rail less its cut lines' side: where the rail truly cuts. */
+/* Of a proven edge it is claimed that it is where its offset says; of another one nothing is. */
+static int32_t blade_um(const struct rig *rig, uint16_t r, uint16_t i)
+{
+    uint8_t edge = kr_station_durable(rig->station)->holder[r][i].edge;
+    if (edge == KR_EDGE_UNPROVEN || edge == KR_EDGE_STRUCK)
+        return 0;
+    return sim_machine_blade_um(&rig->machine, r, i) - rig->excuse[r].blade_um[i];
+}
+
+/* True edges of one rail less its cut lines' side: where the rail truly cuts, but for what is excused. */
 static void true_cuts(const struct rig *rig, uint16_t r, int32_t cut_um[KR_CUTS_MAX])
 {
     const struct kr_plan_rail *plan = &kr_station_plan(rig->station)->rail[r];
     const struct kr_holder_data *row = kr_station_durable(rig->station)->holder[r];
     for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++)
         if (plan->holder[i].cut != 0)
-            cut_um[plan->holder[i].cut - 1] = sim_machine_holder_um(&rig->machine, r, i) +
-                                              row[i].edge_offset_um -
-                                              rig->config.geometry.rail[r].cut_side_um;
+            cut_um[plan->holder[i].cut - 1] =
+                sim_machine_holder_um(&rig->machine, r, i) + rig->excuse[r].place_um[i] +
+                blade_um(rig, r, i) + row[i].edge_offset_um - rig->config.geometry.rail[r].cut_side_um;
 }
 
 static int32_t worse(int32_t worst_um, int32_t off_um)

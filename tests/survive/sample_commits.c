@@ -54,8 +54,11 @@ static void apply_holders(struct kr_durable *d, int i)
     d->rests[0] = i % 3 == 1;
     d->rest_um[0] = 1000 * i;
     d->shift_um[0] = -10 * i;
-    d->references[0] = (struct kr_reference_knowledge){
-        .correction = {i, i / 2, -i, 2 * i}, .seen = i % 2 == 1, .good = (uint8_t)i, .trend_um = {i, -i}};
+    d->references[0] = (struct kr_reference_knowledge){.correction = {i, i / 2, -i, 2 * i},
+                                                       .seen = i % 2 == 1,
+                                                       .good = (uint8_t)i,
+                                                       .trend_um = {i, -i},
+                                                       .width_um = {8 * i, 0, i}};
     d->frame_origin[0] = (uint8_t)(1 + i % 2);
     d->frame_before[0] = d->frame[0];
     d->frame[0] = (struct kr_frame){.offset_um = -i, .scale_ppb = 10 * i, .n_points = (uint16_t)(i % 4)};

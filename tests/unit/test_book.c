@@ -1291,7 +1291,7 @@ END_TEST
 /* What the tables have beside the columns of their lists, NULL behind the last. */
 static const struct {
     const char *table;
-    const char *column[48];
+    const char *column[64];
 } listed[] = {
     {"station", {"station", "name", "serial", "changed_at", "seal", "length_unit", STATION_FIELDS(COLUMN)}},
     {"holder", {"station", "rail", "holder", HOLDER_FIELDS(COLUMN)}},

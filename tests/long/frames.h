@@ -1,0 +1,79 @@
+/* Stories of the frame: stations with references on the frame, with one, or without; drives and switches that begin to
+ * count otherwise, and blades that sit otherwise than somebody has written down. They are judged by where all truly
+ * stands in the machine's frame. What README lists as not found is excused, so far and no further:
+ *
+ * - references at both ends: nothing but an error of pitch, and dirt that is too little to be seen;
+ * - one, or several at one end: a scale and a warmer rail too, by so much of the way from the reference;
+ * - none: what the holders that nobody moved could not tell, in rig.excuse as exactly as it is;
+ * - an edge offset that is wrong and that a person has confirmed, and what a test cut within tolerance leaves.
+ *
+ * All draws come from a stream of the stories' own: station and order are those of the same story without. */
+#ifndef KR_TESTS_FRAMES_H
+#define KR_TESTS_FRAMES_H
+
+#include "operators.h"
+#include "stations.h"
+
+#define FRAME_FAULTS(X) \
+    X(SHIFT, "a datum shifted by less than a step") \
+    X(FAR_SHIFT, "a datum shifted by more") \
+    X(BUMP, "a switch's bracket was bumped") \
+    X(SCALE, "a drive's scale changed") \
+    X(WARMER, "a rail got warmer or colder than the frame") \
+    X(PITCH, "a drive's pitch has an error") \
+    X(DIRTY, "a reference got dirty") \
+    X(MISSING, "a reference is missing") \
+    X(EXCHANGED, "the drives of two rails were exchanged") \
+    X(MENDED, "what was wrong with a rail was mended") \
+    X(BLADE, "a wrong edge offset was written down")
+enum frame_fault {
+#define X(NAME, what) FRAME_##NAME,
+    FRAME_FAULTS(X)
+#undef X
+        N_FRAME_FAULTS
+};
+const char *frame_fault_meaning(enum frame_fault fault);
+
+struct frames {
+    struct draw draw;
+    struct frames_rail {
+        int32_t shift_um, bump_um, scale_ppm, warmer_ppm, pitch_um; /* as it stands */
+        uint32_t homings;       /* of the drive when the datum shifted last: a homing takes the shift in */
+        uint8_t missing, dirty; /* references, one bit each */
+        int32_t least_ppm, most_ppm; /* that it ever counted more, or less, of each way */
+        int32_t worst_pitch_um, worst_dirt_um;
+        bool loses_an_end; /* of what it could see at some time, nothing gives a slope */
+        bool confirmed;    /* a person has confirmed a shift since the last scan */
+        uint32_t scans;    /* that the machine had seen begin when one counted last */
+        int32_t off_um[2]; /* at the rail's ends, when a scan counted last */
+        bool scanned;      /* one has counted */
+        struct kr_holder_data before[KR_HOLDERS_MAX]; /* of the cycle before */
+    } rail[KR_RAILS_MAX];
+    bool exchanged;
+    bool by_test_cut; /* how this station's edges are proven */
+    enum kr_unit_state state;
+    int64_t next_us;
+    uint32_t n, counts[N_FRAME_FAULTS];
+    uint32_t test_cuts, may_run, confirmed; /* so often; shifts by a person */
+    uint32_t by_references[3];              /* rails without, with one end, with both */
+    char what[160];                         /* the first thing that must not happen; "": nothing */
+};
+
+/* Before rig_begin(). */
+void frames_draw(struct frames *frames, uint64_t number, struct rig *rig);
+/* After it: what was wrong before anybody looked. */
+void frames_begin(struct frames *frames, struct rig *rig);
+/* After every cycle: what strikes. Permissives are those that the PLC gives. */
+void frames_step(struct frames *frames, struct rig *rig, uint16_t *permissives);
+
+/* People have come. */
+void frames_visit(struct frames *frames, struct rig *rig);
+void frames_look_at_shift(struct frames *frames, struct rig *rig, uint16_t rail, int32_t shift_um);
+
+/* Complete and verified: edges that nobody has proven are proven. */
+void frames_prove_edges(struct frames *frames, struct rig *rig);
+
+/* Between two changeovers, Idle: a person may write down an offset, and something may strike. */
+void frames_between(struct frames *frames, struct rig *rig, uint16_t *permissives);
+
+#endif
