@@ -7,7 +7,7 @@
 
 enum kr_history_table {
     KR_HISTORY_CHANGEOVERS, /* one row a job that placed or verified holders */
-    KR_HISTORY_MOVED,       /* one row a job that moved the holder of the part: what it did to that one */
+    KR_HISTORY_MOVED,       /* one row a job and holder of the part that it moved: what it did to that one */
     KR_HISTORY_EDITS,       /* one row a maintenance request, accepted or not */
     KR_HISTORY_AUDIT,       /* one row what a client or the gateway did; of the station, and of the gateway */
     KR_HISTORY_ALARMS,      /* one row an alarm raised, one when it is gone */
@@ -23,6 +23,7 @@ enum kr_history_table {
     KR_HISTORY_KNIFE_LIST,   /* the same as a list that can be taken in again (knife_list.h) */
     KR_HISTORY_ORDER_METRES, /* one row an order that was run until the next changeover and a holder that cut in it: the
                               * changeover's id, metres, rail, holder; of all rails always */
+    KR_HISTORY_STAYS, /* one row each time that a knife was on a holder: on which, since when, until when */
     KR_HISTORY_ERRORS, /* one row a holder and changeover that placed it: how far off its target it was at the end */
 };
 
@@ -50,6 +51,9 @@ struct kr_history_part {
      * period; "" is without bound, too. */
     const char *from, *to;
     uint16_t rail, holder; /* numbers from 1; a holder only with its rail */
+    /* The name of a knife of the ledger: what happened to the holders that it was on, while it was there. Of the tables
+     * MOVED, EDITS, AUDIT (nothing), ALARMS, HOLDERS, STAYS and ERRORS; the others do not look at it. */
+    const char *knife;
 };
 
 struct kr_history;
@@ -65,8 +69,9 @@ bool kr_history_length_unit(const struct kr_history *history, enum kr_length_uni
 
 /* Calls each for every row of the part, oldest first (holders and errors: in rail order), until it returns false. part:
  * NULL is all. Of a rail, a changeover has the moves, corrections and worst deviation of that rail. Of a rail or holder
- * there are the maintenance requests that named it, or all of its rail, or changed it, and the alarms that name it.
- * False: kr_history_error says why. */
+ * there are the maintenance requests that named it, or all of its rail, or changed it, and the alarms that name it; of
+ * a knife also the requests by which something became of it while it was on no holder. False: kr_history_error says
+ * why. */
 bool kr_history_read(struct kr_history *history, enum kr_history_table table,
                      const struct kr_history_part *part,
                      bool (*each)(void *arg, const struct kr_history_row *row), void *arg);

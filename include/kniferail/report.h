@@ -92,6 +92,10 @@ size_t kr_report_causes(const struct kr_report_alarm alarm[], size_t n,
  * above 0 and below 1. To 1e-10 of itself. */
 double kr_chi_square_quantile(double p, uint32_t degrees);
 
+/* How often a variable of Student's t distribution of that many degrees of freedom (1 or more) lies further from 0 than
+ * t, either way. To 1e-12 at best: what is rarer counts as 0. */
+double kr_student_beyond(double t, uint32_t degrees);
+
 struct kr_interval {
     double low, high;
 };
@@ -137,8 +141,13 @@ struct kr_forecast kr_forecast_of(const double metres[], size_t n, double left);
  * source. The interval beside it says how little. */
 #define KR_REPORT_FEW 50
 
-/* A slope counts as a drift, not as chance, from so many of its standard deviations on. */
-#define KR_REPORT_DRIFT_SDS 3.0
+/* A report of holders of which none is loose names one of them as drifting, or as scattering more and more, in so many
+ * of its times each: the chance is shared out over the holders (Bonferroni's inequality). */
+#define KR_REPORT_CHANCE 0.001
+
+#define KR_REPORT_SCATTER_LEAST 10 /* placements that a growing scatter is judged by */
+
+enum kr_report_trend { KR_TREND_NONE, KR_TREND_DRIFTS, KR_TREND_SCATTERS };
 
 struct kr_placement {
     struct kr_spread spread; /* of the errors */
@@ -151,12 +160,17 @@ struct kr_placement {
     double
         drift; /* change of the error from the first of them to the last, by the straight line through them */
     double drift_sd;
-    bool drifts;
+    /* How often errors that only scatter have such a drift or a greater one (Student's t); how often ones that scatter
+     * alike all the time do so as if the scatter grew (the same, about). 1: that can't be told. */
+    double drift_by_chance, scatter_by_chance;
 };
 
 /* error[] in the order of time, when[] beside it in any unit; the last n_since are with the present knife. tolerance:
  * either way, in the unit of error. */
 struct kr_placement kr_placement_of(const double error[], const double when[], size_t n, size_t n_since,
                                     double tolerance);
+
+/* Whether a holder stands out, in a report of so many: its errors go one way, or they scatter more and more to both. */
+enum kr_report_trend kr_placement_trend(const struct kr_placement *placement, size_t n_holders);
 
 #endif

@@ -14,13 +14,31 @@
 #include "rows.h"
 #include "schema.h"
 
-/* ?1 the station, ?2 and ?3 the period, ?4 the rail, ?5 the holder, 0 for all. A time belongs to the period if its own
- * beginning, as long as the bound, does. Every query names all five: they are bound alike. */
+/* ?1 the station, ?2 and ?3 the period, ?4 the rail, ?5 the holder, 0 for all, ?6 the knife's name, NULL for all. A
+ * time belongs to the period if its own beginning, as long as the bound, does. Every query names the first five: they
+ * are bound alike. */
 #define PERIOD(at)        " AND substr(" at ", 1, length(?2)) >= ?2 AND substr(" at ", 1, length(?3)) <= ?3 "
 #define OF_RAIL(rail)     "(?4 = 0 OR " rail " = ?4)"
 #define OF_HOLDER(holder) "(?5 = 0 OR " holder " = ?5)"
 #define OF_ALL            " AND ?2 IS ?2 AND ?3 IS ?3 "
 #define NO_HOLDER         " AND ?5 IS ?5 "
+
+/* Where each knife was, and when: from the event that brought it to a holder until the next one that took it off. Times
+ * of both belong to it, since the requests that asked for them do. What a list of another book tells of the time before
+ * says nothing of the holders here. */
+#define HAPPENED_HERE(event) "(" event ".kind = 0 OR " event ".origin <> '" LIST_ORIGIN "')"
+#define STAYS \
+    "WITH stay(name, rail, holder, since, until) AS MATERIALIZED (SELECT k.name, e.rail, e.holder, e.at, " \
+    "(SELECT n.at FROM knife_event n WHERE n.knife = e.knife AND n.id > e.id AND n.place <> 1 ORDER BY " \
+    "n.id LIMIT 1) " \
+    "FROM knife_event e JOIN knife k ON k.knife = e.knife " \
+    "WHERE e.station = ?1 AND (?6 IS NULL OR k.name = ?6) AND e.place = 1 AND " HAPPENED_HERE( \
+        "e") " AND (SELECT b.place FROM knife_event b WHERE b.knife = e.knife AND b.id < e.id " \
+             "AND " HAPPENED_HERE("b") " ORDER BY b.id DESC LIMIT 1) IS NOT 1) "
+#define DURING_STAY(at) at " >= stay.since AND " at " <= coalesce(stay.until, " at ")"
+#define OF_KNIFE(rail, holder, at) \
+    "(?6 IS NULL OR EXISTS (SELECT 1 FROM stay WHERE stay.rail = " rail " AND stay.holder = " holder \
+    " AND " DURING_STAY(at) "))"
 #define SUM_OF_RAIL(field) \
     "(SELECT sum(" field ") FROM changeover_rail r WHERE r.changeover = c.id AND " OF_RAIL("r.rail") ")"
 
@@ -43,6 +61,20 @@
     "EXISTS (SELECT 1 FROM edit e WHERE e.station = q.station AND e.at = q.at AND e.origin = q.origin " \
     "AND e.rail = ?4 AND " OF_HOLDER("e.holder") "))"
 
+/* The same for a knife, wherever it was on a holder then; and about what became of it while it was on none. */
+#define REQUEST_IS_ABOUT_KNIFE \
+    " AND (?6 IS NULL OR " \
+    "EXISTS (SELECT 1 FROM stay WHERE " DURING_STAY( \
+        "q.at") " AND kind " NAME_RAIL " AND q.rail = stay.rail AND CASE WHEN kind " NAME_HOLDER \
+                " THEN q.holder ELSE 0 END IN (0, stay.holder)) OR " \
+                "EXISTS (SELECT 1 FROM edit e JOIN stay ON stay.rail = e.rail AND stay.holder = e.holder " \
+                "WHERE e.station = q.station " \
+                "AND e.at = q.at AND e.origin = q.origin AND " DURING_STAY( \
+                    "e.at") ") OR " \
+                            "EXISTS (SELECT 1 FROM knife_event e JOIN knife k ON k.knife = e.knife WHERE " \
+                            "e.station = q.station AND k.name = ?6 " \
+                            "AND e.at = q.at AND e.origin = q.origin AND e.kind = q.kind)) "
+
 /* The alarms whose item is a holder. */
 #define ITEM_IS_NONE(number)
 #define ITEM_IS_SLIT(number)
@@ -53,15 +85,17 @@
 #define ITEM_IS_REFERENCE(number)
 #define ITEM_IS_HOLDER(number)                               ", " #number
 #define X(name, number, item, value, reaction, text, remedy) ITEM_IS_##item(number)
+#define NAMES_HOLDER                                         "code IN (0" KR_ALARMS(X) ")"
 #define ALARMS_OF_PART \
     "FROM alarm WHERE station = ?1" PERIOD("at") " AND " OF_RAIL( \
-        "rail") " AND (?5 = 0 OR (item = ?5 AND code IN (0" KR_ALARMS(X) "))) ORDER BY id"
+        "rail") " AND (?5 = 0 OR (item = ?5 AND " NAMES_HOLDER ")) AND (?6 IS NULL OR " NAMES_HOLDER \
+                ") AND " OF_KNIFE("alarm.rail", "alarm.item", "alarm.at") " ORDER BY id"
 #define MS_OF(at) "CAST(round((julianday(" at ") - 2440587.5) * 86400000) AS INTEGER)" /* since 1970 */
 static const char alarm_query[] =
-    "SELECT at, CASE raised WHEN 1 THEN 'raised' ELSE 'gone' END AS event, code, rail, item, value, "
-    "limit_value AS 'limit', sentence " ALARMS_OF_PART;
+    STAYS "SELECT at, CASE raised WHEN 1 THEN 'raised' ELSE 'gone' END AS event, code, rail, item, value, "
+          "limit_value AS 'limit', sentence " ALARMS_OF_PART;
 static const char alarm_times_query[] =
-    "SELECT " MS_OF("at") " AS at_ms, raised, code, rail, item " ALARMS_OF_PART;
+    STAYS "SELECT " MS_OF("at") " AS at_ms, raised, code, rail, item " ALARMS_OF_PART;
 #undef X
 
 #define WORD(name, number, word, text) " WHEN " #number " THEN '" word "'"
@@ -175,28 +209,29 @@ static const char *const queries[] = {
                                                                                          NO_HOLDER
     "ORDER BY c.id",
     /* from: before its first move, to: behind its last; corrections are moves, too */
-    [KR_HISTORY_MOVED] = "SELECT c.ended_at, lower(CASE c.job" KR_JOBS(
-        X) " END) AS job, c.order_number, o.meaning AS outcome, nullif(h.cut, 0) AS cut, "
+    [KR_HISTORY_MOVED] = STAYS "SELECT c.ended_at, lower(CASE c.job" KR_JOBS(
+        X) " END) AS job, c.order_number, o.meaning AS outcome, m.rail, m.holder, nullif(h.cut, 0) AS cut, "
            "count(*) AS moves, (SELECT f.from_um FROM changeover_move f WHERE f.changeover = c.id AND f.rail "
-           "= ?4 "
-           "AND f.holder = ?5 ORDER BY f.move LIMIT 1) AS from_um, "
-           "(SELECT t.to_um FROM changeover_move t WHERE t.changeover = c.id AND t.rail = ?4 "
-           "AND t.holder = ?5 ORDER BY t.move DESC LIMIT 1) AS to_um, "
+           "= m.rail AND f.holder = m.holder ORDER BY f.move LIMIT 1) AS from_um, "
+           "(SELECT t.to_um FROM changeover_move t WHERE t.changeover = c.id AND t.rail = m.rail "
+           "AND t.holder = m.holder ORDER BY t.move DESC LIMIT 1) AS to_um, "
            "h.deviation_um, c.cause_sentence AS cause "
            "FROM changeover c JOIN outcome o ON o.number = c.outcome JOIN changeover_move m ON m.changeover "
            "= c.id "
-           "LEFT JOIN changeover_holder h ON h.changeover = c.id AND h.rail = ?4 AND h.holder = ?5 "
-           "WHERE c.station = ?1 AND m.rail = ?4 AND m.holder = ?5" PERIOD(
-               "c.ended_at") "GROUP BY c.id ORDER BY c.id",
+           "LEFT JOIN changeover_holder h ON h.changeover = c.id AND h.rail = m.rail AND h.holder = m.holder "
+           "WHERE c.station = ?1 AND " OF_RAIL("m.rail") " AND " OF_HOLDER("m.holder") " AND " OF_KNIFE(
+               "m.rail", "m.holder", "c.ended_at")
+               PERIOD("c.ended_at") "GROUP BY c.id, m.rail, m.holder ORDER BY c.id, m.rail, m.holder",
     [KR_HISTORY_AUDIT] =
         "SELECT a.at, k.meaning AS kind, a.origin, nullif(a.port, 0) AS port, a.group_name AS 'group', "
         "a.what, "
         "a.result, a.times, a.until AS until_at "
         "FROM audit a JOIN audit_kind k ON k.number = a.kind WHERE (a.station = ?1 OR a.station IS NULL) "
-        "AND ?4 = 0 AND ?5 = 0" PERIOD("a.at") "ORDER BY a.id",
-    [KR_HISTORY_EDITS] = "SELECT at, origin, lower(CASE kind" KR_EDIT_KINDS(
+        "AND ?4 = 0 AND ?5 = 0 AND ?6 IS NULL" PERIOD("a.at") "ORDER BY a.id",
+    [KR_HISTORY_EDITS] = STAYS "SELECT at, origin, lower(CASE kind" KR_EDIT_KINDS(
         X) " END) AS kind, " NAMED_BY_KIND "code, sentence AS verdict "
-           "FROM edit_request q WHERE station = ?1" PERIOD("at") REQUEST_IS_ABOUT "ORDER BY id",
+           "FROM edit_request q WHERE station = ?1" PERIOD("at") REQUEST_IS_ABOUT REQUEST_IS_ABOUT_KNIFE
+    "ORDER BY id",
     [KR_HISTORY_ALARMS] = alarm_query,
     [KR_HISTORY_ALARM_TIMES] = alarm_times_query,
     [KR_HISTORY_TIMING] =
@@ -217,11 +252,12 @@ static const char *const queries[] = {
                                                                                          "?4" NO_HOLDER
                                                                                          "ORDER BY c.id",
     [KR_HISTORY_HOLDERS] =
-        "SELECT h.rail, h.holder, h.class AS size, s.meaning AS state, h.edge_offset_um, "
-        "h.metres, h.dock_retries "
-        "FROM holder h JOIN holder_state s ON s.number = h.state "
-        "WHERE h.station = ?1" OF_ALL
-        "AND " OF_RAIL("h.rail") " AND " OF_HOLDER("h.holder") " ORDER BY h.rail, h.holder",
+        STAYS "SELECT h.rail, h.holder, h.class AS size, s.meaning AS state, h.edge_offset_um, "
+              "h.metres, h.dock_retries "
+              "FROM holder h JOIN holder_state s ON s.number = h.state "
+              "WHERE h.station = ?1" OF_ALL "AND " OF_RAIL("h.rail") " AND " OF_HOLDER(
+                  "h.holder") " AND (?6 IS NULL OR EXISTS (SELECT 1 FROM stay WHERE "
+                              "stay.rail = h.rail AND stay.holder = h.holder)) ORDER BY h.rail, h.holder",
     /* a row for each point of the table; one without a point where it has none */
     [KR_HISTORY_FRAMES] =
         "SELECT r.rail, r.frame_origin AS origin, r.frame_offset_um, r.frame_scale_ppb, p.point, p.at_um, "
@@ -246,21 +282,30 @@ static const char *const queries[] = {
     [KR_HISTORY_KNIFE_EVENTS] = knife_event_query,
     [KR_HISTORY_KNIFE_LIST] = knife_list_query,
     [KR_HISTORY_ORDER_METRES] = order_metres_query,
+    /* One that began before the period, or ended behind it, belongs to it nonetheless. */
+    [KR_HISTORY_STAYS] = STAYS
+    "SELECT name AS knife, rail, holder, since AS mounted_at, until AS off_at FROM stay WHERE " OF_RAIL(
+        "rail") " AND " OF_HOLDER("holder") " AND substr(coalesce(until, ?2), 1, length(?2)) >= ?2 AND "
+                                            "substr(since, 1, length(?3)) <= ?3 "
+                                            "ORDER BY since, rail, holder",
     /* since_regrind: whether the knife is the one that cuts now. A holder that no move brought to its place was not
      * placed anew: its error is the one of the time before, and counted again it would make the spread seem smaller. */
     [KR_HISTORY_ERRORS] =
-        "WITH ground AS (SELECT rail, holder, max(at) AS at FROM edit_request WHERE station = ?1 AND code = "
-        "0 "
-        "AND kind IN (2, 3, 25, 27) GROUP BY rail, holder) "
-        "SELECT h.rail, h.holder, c.ended_at, julianday(c.ended_at) AS day, h.deviation_um AS error_um, "
-        "c.ended_at > coalesce(g.at, '') AS since_regrind FROM changeover_holder h "
-        "JOIN changeover c ON c.id = h.changeover LEFT JOIN ground g ON g.rail = h.rail AND g.holder = "
-        "h.holder "
-        "WHERE c.station = ?1 AND c.job = 1 AND h.deviation_um IS NOT NULL AND EXISTS (SELECT 1 FROM "
-        "changeover_move m WHERE m.changeover = c.id AND m.rail = h.rail AND m.holder = h.holder)" PERIOD(
-            "c.ended_at") "AND " OF_RAIL("h.rail") " AND " OF_HOLDER("h.holder") " ORDER BY h.rail, "
-                                                                                 "h.holder, "
-                                                                                 "c.id",
+        STAYS ", ground AS (SELECT rail, holder, max(at) AS at FROM edit_request WHERE station = ?1 AND code "
+              "= "
+              "0 "
+              "AND kind IN (2, 3, 25, 27) GROUP BY rail, holder) "
+              "SELECT h.rail, h.holder, c.ended_at, julianday(c.ended_at) AS day, h.deviation_um AS "
+              "error_um, "
+              "c.ended_at > coalesce(g.at, '') AS since_regrind FROM changeover_holder h "
+              "JOIN changeover c ON c.id = h.changeover LEFT JOIN ground g ON g.rail = h.rail AND g.holder = "
+              "h.holder "
+              "WHERE c.station = ?1 AND c.job = 1 AND h.deviation_um IS NOT NULL AND EXISTS (SELECT 1 FROM "
+              "changeover_move m WHERE m.changeover = c.id AND m.rail = h.rail AND m.holder = "
+              "h.holder)" PERIOD("c.ended_at") "AND " OF_RAIL("h.rail") " AND " OF_HOLDER(
+                  "h.holder") " AND " OF_KNIFE("h.rail", "h.holder", "c.ended_at") " ORDER BY h.rail, "
+                                                                                   "h.holder, "
+                                                                                   "c.id",
 };
 #undef X
 _Static_assert(KR_EDIT_OFFSET == 1 && KR_EDIT_REGRIND == 2 && KR_EDIT_SWAP == 3 && KR_EDIT_SIZE == 4 &&
@@ -458,7 +503,9 @@ static bool bind_part(sqlite3_stmt *stmt, int64_t station, const struct kr_histo
            sqlite3_bind_text(stmt, 2, part->from ? part->from : "", -1, SQLITE_STATIC) == SQLITE_OK &&
            sqlite3_bind_text(stmt, 3, part->to ? part->to : "", -1, SQLITE_STATIC) == SQLITE_OK &&
            sqlite3_bind_int(stmt, 4, part->rail) == SQLITE_OK &&
-           sqlite3_bind_int(stmt, 5, part->holder) == SQLITE_OK;
+           sqlite3_bind_int(stmt, 5, part->holder) == SQLITE_OK &&
+           (part->knife == NULL || sqlite3_bind_parameter_count(stmt) < 6 ||
+            sqlite3_bind_text(stmt, 6, part->knife, -1, SQLITE_STATIC) == SQLITE_OK);
 }
 
 bool kr_history_read(struct kr_history *history, enum kr_history_table table,

@@ -51,6 +51,9 @@ bool book_add_audit(struct kr_book *book, const struct kr_audit_row *row);
 bool book_write_knife(struct kr_book *book, int64_t station_id, const struct kr_knife_event *event,
                       const char *at, const char *origin);
 
+/* Who asked for what a list of knives brought, in the ledger and in the history of holders. */
+#define LIST_ORIGIN "list"
+
 /* A transaction; both of the last end it. book_confirm counts it, and returns false after taking it back;
  * book_take_back always returns false, and keeps the error that was its cause. */
 bool book_begin(struct kr_book *book);

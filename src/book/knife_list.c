@@ -11,8 +11,6 @@
 #include "inner.h"
 #include "kniferail/map.h"
 
-#define LIST_ORIGIN "list" /* who asked, in the ledger and in the history of holders */
-
 const char *kr_knife_column_name(enum kr_knife_column column)
 {
     static const char *const names[] = {

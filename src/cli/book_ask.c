@@ -3,9 +3,12 @@
 #include <inttypes.h>
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
+#include "history_table.h"
 #include "kniferail/config.h"
+#include "kniferail/suggest.h"
 #include "lengths.h"
 #include "progress.h"
 
@@ -40,7 +43,7 @@ static int take_part(struct book_ask *a)
     if ((a->rail != NULL && !kr_number(a->command, "--rail", a->rail, 1, KR_RAILS_MAX, &rail)) ||
         (a->holder != NULL && !kr_number(a->command, "--holder", a->holder, 1, KR_HOLDERS_MAX, &holder)))
         return KR_EXIT_USAGE;
-    a->part = (struct kr_history_part){a->from, a->to, (uint16_t)rail, (uint16_t)holder};
+    a->part = (struct kr_history_part){a->from, a->to, (uint16_t)rail, (uint16_t)holder, a->knife};
     return KR_RUN;
 }
 
@@ -140,6 +143,8 @@ void book_ask_print_heading(const struct book_ask *a, const char *station)
         printf("; rail %u", a->part.rail);
     if (a->part.holder != 0)
         printf(", holder %u", a->part.holder);
+    if (a->part.knife != NULL)
+        printf("; knife %s", a->part.knife);
     printf("\n\n");
 }
 
@@ -166,6 +171,40 @@ static bool has_part(const struct book_ask *a, struct kr_history *history)
     return seen;
 }
 
+/* Whether the knife is one of the names in the ledger; else told, with the one that may have been meant. */
+static bool is_in_ledger(const struct book_ask *a, const char *station, const char *const names[], size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        if (strcmp(names[i], a->knife) == 0)
+            return true;
+    const char *near = kr_suggest(a->knife, names, n);
+    fprintf(stderr, "kniferail %s: %s: the ledger of station %s has no knife '%s'%s%s%s\n", a->command,
+            a->book, station, a->knife, near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "");
+    return false;
+}
+
+static bool has_knife(const struct book_ask *a, struct kr_history *history)
+{
+    struct history_table knives;
+    bool has = false;
+    if (a->knife == NULL)
+        return true;
+    history_table_begin(&knives, "");
+    bool is_read = kr_history_read(history, KR_HISTORY_KNIVES, NULL, history_table_add, &knives);
+    const char **names = calloc(knives.n_rows + 1, sizeof names[0]);
+    if (!is_read)
+        fprintf(stderr, "kniferail %s: %s\n", a->command, kr_history_error(history));
+    else if (names == NULL || knives.failed)
+        fprintf(stderr, "kniferail %s: out of memory\n", a->command);
+    for (size_t i = 0; is_read && names != NULL && i < knives.n_rows; i++)
+        names[i] = history_table_cell(&knives, i, history_table_column(&knives, "name"))->text;
+    if (is_read && names != NULL && !knives.failed)
+        has = is_in_ledger(a, kr_history_station(history), names, knives.n_rows);
+    free(names);
+    history_table_free(&knives);
+    return has;
+}
+
 static void step(void *arg)
 {
     (void)arg;
@@ -184,7 +223,7 @@ struct kr_history *book_ask_open(struct book_ask *a)
     kr_history_watch(history, step, NULL);
     if (a->config == NULL && a->unit == NULL)
         (void)kr_history_length_unit(history, &a->length_unit);
-    if (has_part(a, history))
+    if (has_part(a, history) && has_knife(a, history))
         return history;
     kr_history_close(history);
     return NULL;

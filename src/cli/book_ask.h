@@ -11,6 +11,7 @@ struct book_ask {
     const char *command; /* its name, for what is told of mistakes */
     /* as they stand on the command line; NULL: not given */
     const char *config, *book, *station, *from, *to, *tolerance, *unit, *rail, *holder;
+    const char *knife; /* asked for by an option of the command's own */
     /* what they say */
     struct kr_history_part part;
     double tolerance_um; /* either way */
@@ -48,7 +49,7 @@ bool book_ask_format(const char *command, const char *name, enum book_format *fo
 void book_ask_print_heading(const struct book_ask *ask, const char *station);
 
 /* Opens the book, takes its unit of length where none was asked for and no station file has one, and sees that a rail
- * or holder that is asked for is in it. NULL after telling what is wrong. The caller closes it. */
+ * holder or knife that is asked for is in it. NULL after telling what is wrong. The caller closes it. */
 struct kr_history *book_ask_open(struct book_ask *ask);
 
 /* Holds the history against the seals that it was stored with, and tells of what differs. What is printed may be wrong

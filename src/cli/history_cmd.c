@@ -22,11 +22,15 @@ const char kr_history_help[] =
     "orders, "
     "edits,\n"
     "                refusals, reloads, starts and ends; a row may stand for several times\n"
+    "  stays         which knife of the ledger was on which holder, since when and until when\n"
     "Times are UTC. A deviation or an error is measured less wanted, positive towards the drive side.\n"
     "\n" BOOK_ASK_HELP
     "  --rail N           of one rail: what it did in each changeover, requests and alarms that name it\n"
     "  --holder N         of one holder of that rail: changeovers that moved it, from where to where\n"
-    "  --table TABLE      one of them only: changeovers, edits, alarms, holders, audit\n"
+    "  --knife KNIFE      of one knife of the ledger: what happened to the holders that it was on, while it "
+    "was "
+    "there\n"
+    "  --table TABLE      one of them only: changeovers, edits, alarms, holders, audit, stays\n"
     "  --format FORMAT    text, csv (of one table) or json (text)\n"
     "  --unit UNIT        mm or in, for text; csv and json have micrometres unless it is "
     "given\n" BOOK_ASK_TOLERANCE_HELP "\n"
@@ -36,8 +40,9 @@ const char kr_history_help[] =
     "\n"
     "Exit status: 0, 1 the book can't be read or is not what was stored, 2 wrong usage.\n";
 
-enum table { CHANGEOVERS, EDITS, ALARMS, HOLDERS, AUDIT, N_TABLES };
-static const char *const table_names[N_TABLES] = {"changeovers", "edits", "alarms", "holders", "audit"};
+enum table { CHANGEOVERS, EDITS, ALARMS, HOLDERS, AUDIT, STAYS, N_TABLES };
+static const char *const table_names[N_TABLES] = {"changeovers", "edits", "alarms",
+                                                  "holders",     "audit", "stays"};
 
 struct arguments {
     struct book_ask ask;
@@ -54,7 +59,8 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
 #define X(name) {#name, &a->ask.name, NULL},
         BOOK_ASK_OPTIONS(X)
 #undef X
-            {"table", &table, NULL},
+            {"knife", &a->ask.knife, NULL},
+        {"table", &table, NULL},
         {"format", &format, NULL}};
     int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
     if (answer != KR_RUN)
@@ -104,8 +110,9 @@ static bool read_table(struct kr_history *history, const struct arguments *a, in
     static const enum kr_history_table of[] = {[CHANGEOVERS] = KR_HISTORY_CHANGEOVERS,
                                                [EDITS] = KR_HISTORY_EDITS,
                                                [ALARMS] = KR_HISTORY_ALARMS,
-                                               [AUDIT] = KR_HISTORY_AUDIT};
-    bool of_holder = which == CHANGEOVERS && a->ask.part.holder != 0;
+                                               [AUDIT] = KR_HISTORY_AUDIT,
+                                               [STAYS] = KR_HISTORY_STAYS};
+    bool of_holder = which == CHANGEOVERS && (a->ask.part.holder != 0 || a->ask.part.knife != NULL);
     history_table_begin(table, table_names[which]);
     bool ok = which == HOLDERS ? read_holders(history, a, table)
                                : read_into(history, a, of_holder ? KR_HISTORY_MOVED : of[which], table);

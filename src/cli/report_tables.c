@@ -262,7 +262,14 @@ static void put_capability(struct kr_history_row *row, const struct kr_placement
     put(row, "cpk_high", real_if(p->has_capability, p->cpk_95.high));
 }
 
-static bool add_holder(const struct report_error *first, const struct kr_placement *p,
+static const char *trend_word(enum kr_report_trend trend)
+{
+    static const char *const words[] = {
+        [KR_TREND_NONE] = "", [KR_TREND_DRIFTS] = "drifts", [KR_TREND_SCATTERS] = "scatters"};
+    return words[trend];
+}
+
+static bool add_holder(const struct report_error *first, const struct kr_placement *p, size_t n_holders,
                        struct history_table *out)
 {
     struct kr_history_row row = {0};
@@ -277,7 +284,7 @@ static bool add_holder(const struct report_error *first, const struct kr_placeme
     put(&row, "drift_sd_um", real_if(p->has_drift, p->drift_sd));
     put(&row, "caution",
         text(p->few ? "few" : "")); /* these two last: text shows them below a row that has them */
-    put(&row, "trend", text(p->drifts ? "drifts" : ""));
+    put(&row, "trend", text(trend_word(kr_placement_trend(p, n_holders))));
     return history_table_add(out, &row);
 }
 
@@ -290,8 +297,17 @@ static size_t errors_of_one(const struct report_data *data, size_t first)
     return n;
 }
 
+static size_t holders_of(const struct report_data *data)
+{
+    size_t n_holders = 0;
+    for (size_t i = 0; i < data->n_errors; i += errors_of_one(data, i))
+        n_holders++;
+    return n_holders;
+}
+
 bool report_add_holders(const struct report_data *data, double tolerance_um, struct history_table *out)
 {
+    size_t n_holders = holders_of(data);
     double *um = calloc(data->n_errors + 1, sizeof um[0]), *day = calloc(data->n_errors + 1, sizeof day[0]);
     bool ok = um != NULL && day != NULL;
     for (size_t i = 0, n; ok && i < data->n_errors; i += n) {
@@ -303,7 +319,7 @@ bool report_add_holders(const struct report_data *data, double tolerance_um, str
             n_since += data->error[i + k].since_grind;
         }
         struct kr_placement placement = kr_placement_of(um, day, n, n_since, tolerance_um);
-        ok = add_holder(&data->error[i], &placement, out);
+        ok = add_holder(&data->error[i], &placement, n_holders, out);
     }
     free(um);
     free(day);

@@ -8,8 +8,8 @@
 #include <string.h>
 
 #include "kniferail/quantity.h"
+#include "kniferail/suggest.h"
 #include "source.h"
-#include "suggest.h"
 
 /* ---- fields --------------------------------------------------------------------------------------------------- */
 

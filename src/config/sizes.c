@@ -2,8 +2,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "kniferail/suggest.h"
 #include "reading.h"
-#include "suggest.h"
 
 #define BODY_LESS_UM 400 /* by so much a simulated body is narrower than its spacing, unless given */
 

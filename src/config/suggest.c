@@ -1,4 +1,4 @@
-#include "suggest.h"
+#include "kniferail/suggest.h"
 
 #include <string.h>
 

@@ -12,13 +12,17 @@ struct ledger_rig {
     uint16_t station;
     bool unreadable; /* the ledger, not the rest of the book */
     int64_t utc_ms;  /* of the next commit; the test may set it */
-    struct kr_book_entry entry;
+    bool may_fail;   /* a commit; else that fails the test */
+    bool failed;     /* one has: the gateway is as good as dead, and what it does from then on is nothing */
+    struct kr_book_entry entry; /* of the next commit: a test may add alarms and changeovers */
 };
 
 /* Between rig_defaults() and rig_start(). The file lies where nothing is synchronised to a disk, if there is such a
  * place. */
 void ledger_rig_begin(struct ledger_rig *ledger, struct rig *rig);
 void ledger_rig_restart(struct ledger_rig *ledger); /* book and station begin anew with what is stored */
+void ledger_rig_close(struct ledger_rig *ledger);   /* the two halves of that: the book alone is closed, */
+void ledger_rig_open(struct ledger_rig *ledger);    /* and both begin anew */
 void ledger_rig_end(struct ledger_rig *ledger);     /* after rig_end() */
 
 /* The first row of a query, as sqlite3 prints it: "1|0|text". The second fails the test if it is another. */
