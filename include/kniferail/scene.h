@@ -114,6 +114,9 @@ void kr_scene_bound(struct kr_scene *scene);
 /* The name of a rail among those of its role; role[i] is that of rail i. */
 void kr_scene_rail_name(char name[KR_SCENE_NAME_MAX], const enum kr_role role[], uint16_t rail);
 
+/* The greatest deviation of a rail, signed, and which holder's it is, from 1; 0: none is known. */
+int32_t kr_scene_worst_um(const struct kr_scene_rail *rail, uint16_t *holder);
+
 /* Slits side by side that are equally wide: their count; first is an index of slit[]. */
 uint16_t kr_scene_run(const struct kr_scene *scene, uint16_t first);
 /* The same in words, without a unit: "4 x 240", or "200" of one alone. Returns as snprintf. */
@@ -172,7 +175,8 @@ struct kr_scene_lines {
     void *arg;
 };
 
-/* The rails, the web between them, a ruler, and what the marks mean. A plan's holders stand where they shall stand;
+/* The rails, the web between them, a ruler, and what the marks mean; beside a carriage what it does and, where there is
+ * room, the greatest deviation of its rail. A plan's holders stand where they shall stand;
  * kr_scene_text_before draws where they stand now, a line a rail. The first returns how many of its lines stand before
  * those that tell what the marks mean. */
 int kr_scene_text(const struct kr_scene *scene, struct kr_scene_style style, struct kr_scene_lines to);

@@ -9,6 +9,9 @@
 #define HOME        "\033[H"
 #define ERASE_LINE  "\033[K"
 #define ERASE_BELOW "\033[J"
+/* SGR: bold and reversed, and plain again. */
+#define STAND_OUT "\033[1;7m"
+#define PLAIN     "\033[m"
 
 static volatile sig_atomic_t ended;
 
@@ -46,6 +49,12 @@ static size_t fitting(const char *line, size_t length, int columns)
     return i;
 }
 
+/* What must not be overlooked: a station that is silent, and the first line of an alarm. */
+static bool is_urgent(const char *line)
+{
+    return strncmp(line, "THE GATEWAY", 11) == 0 || strncmp(line, "! ", 2) == 0;
+}
+
 void kr_screen_show(const struct kr_terminal *terminal, const char *frame)
 {
     if (!terminal->is_terminal) {
@@ -55,7 +64,10 @@ void kr_screen_show(const struct kr_terminal *terminal, const char *frame)
     fputs(HOME, stdout);
     for (int row = 1; *frame && row < terminal->rows; row++) {
         size_t length = strcspn(frame, "\n");
+        bool stands_out = terminal->emphasis && is_urgent(frame);
+        fputs(stands_out ? STAND_OUT : "", stdout);
         fwrite(frame, 1, fitting(frame, length, terminal->columns), stdout);
+        fputs(stands_out ? PLAIN : "", stdout);
         fputs(ERASE_LINE "\n", stdout);
         frame += length + (frame[length] == '\n');
     }

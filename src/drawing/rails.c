@@ -114,20 +114,6 @@ static void ways(const struct pen *pen, const struct kr_scene_rail *rail, double
     }
 }
 
-static int32_t worst_um(const struct kr_scene_rail *rail, uint16_t *number)
-{
-    int32_t worst = 0;
-    *number = 0;
-    for (uint16_t i = 0; i < rail->n_holders; i++) {
-        if (!rail->holder[i].has_deviation ||
-            (*number != 0 && abs(rail->holder[i].deviation_um) <= abs(worst)))
-            continue;
-        worst = rail->holder[i].deviation_um;
-        *number = (uint16_t)(i + 1);
-    }
-    return worst;
-}
-
 /* What stands beside the carriage, and what stands at the other end of its line. */
 static bool carriage_is_left(const struct pen *pen, const struct kr_scene_rail *rail)
 {
@@ -139,7 +125,7 @@ static void deviations(const struct pen *pen, const struct kr_scene_rail *rail, 
 {
     char length[40], text[80];
     uint16_t number;
-    int32_t worst = worst_um(rail, &number);
+    int32_t worst = kr_scene_worst_um(rail, &number);
     if (number == 0)
         return;
     pen_ink(pen, PEN_GREY);

@@ -8,7 +8,7 @@
 
 #include "watch.h"
 
-#define RECORDS_BYTES_MAX       (8 * 1024 * 1024)
+#define RECORDS_BYTES_MAX       8388608 /* 8 MiB */
 #define RECORDS_CHANGEOVERS_MAX 1000
 #define RECORDS_ALARMS_MAX      256
 #define RECORDS_HOLDERS_MAX     512

@@ -88,16 +88,27 @@ static json_t *orders(const struct kr_image *image)
 
 /* ---- alarms and results ---------------------------------------------------------------------------------------- */
 
+static const char *value_kind(enum kr_value_kind kind)
+{
+    static const char *const words[] = {
+#define X(name, word) word,
+        KR_VALUE_KINDS(X)
+#undef X
+    };
+    return words[kind];
+}
+
 static json_t *alarm_at(const struct kr_image *image, uint16_t index)
 {
     char text[200];
     struct kr_alarm alarm = kr_get_alarm(image, index);
     const struct kr_alarm_info *info = kr_alarm_info(alarm.code);
     kr_alarm_text(&alarm, image->format.length_unit, text, sizeof text);
-    return json_pack("{s:i, s:s, s:s, s:i, s:i, s:s, s:s, s:o}", "code", alarm.code, "name",
+    return json_pack("{s:i, s:s, s:s, s:i, s:i, s:i, s:i, s:s, s:s, s:s, s:o}", "code", alarm.code, "name",
                      info ? info->name : "?", "reaction", info ? kr_reaction_word(info->reaction) : "?",
-                     "rail", alarm.rail, "item", alarm.item, "text", text, "remedy", info ? info->remedy : "",
-                     "age_s", u32(image, KR_REG_ALARM_AGES, index));
+                     "rail", alarm.rail, "item", alarm.item, "value", alarm.value, "limit", alarm.limit,
+                     "value_is", value_kind(info ? info->value : KR_VALUE_NONE), "text", text, "remedy",
+                     info ? info->remedy : "", "age_s", u32(image, KR_REG_ALARM_AGES, index));
 }
 
 static json_t *alarms(const struct kr_image *image)

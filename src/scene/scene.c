@@ -2,6 +2,7 @@
 
 #include <inttypes.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 void kr_scene_rail_name(char name[KR_SCENE_NAME_MAX], const enum kr_role role[], uint16_t rail)
@@ -65,6 +66,20 @@ void kr_scene_bound(struct kr_scene *scene)
         scene->low_um = scene->high_um = 0;
     if (scene->low_um == scene->high_um)
         hold(scene, (int64_t)scene->low_um + KR_NM_PER_UM);
+}
+
+int32_t kr_scene_worst_um(const struct kr_scene_rail *rail, uint16_t *holder)
+{
+    int32_t worst_um = 0;
+    *holder = 0;
+    for (uint16_t i = 0; i < rail->n_holders; i++) {
+        const struct kr_scene_holder *h = &rail->holder[i];
+        if (!h->has_deviation || (*holder != 0 && abs(h->deviation_um) <= abs(worst_um)))
+            continue;
+        worst_um = h->deviation_um;
+        *holder = (uint16_t)(i + 1);
+    }
+    return worst_um;
 }
 
 uint16_t kr_scene_run(const struct kr_scene *scene, uint16_t first)

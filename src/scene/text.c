@@ -209,6 +209,19 @@ static void holders(struct canvas *c, const struct kr_scene_rail *rail, bool cut
         print_row(c, label);
 }
 
+/* At the end of the row that the carriage and its note leave free, if they do. */
+static void worst(struct canvas *c, const struct kr_scene_rail *rail, bool right)
+{
+    char length[40], text[80];
+    uint16_t number;
+    int32_t worst_um = kr_scene_worst_um(rail, &number);
+    kr_length_text(worst_um, c->scene->length_unit, length, sizeof length);
+    int n = snprintf(text, sizeof text, "holder %u off %s", number, length);
+    int first = right ? c->n - n : 0;
+    if (number != 0 && is_blank(c, right ? first - 1 : first, right ? c->n : n + 1))
+        put_text(c, first, text);
+}
+
 /* The carriage, and what it does beside it, where there is more room. */
 static void carriage(struct canvas *c, const struct kr_scene_rail *rail)
 {
@@ -222,6 +235,7 @@ static void carriage(struct canvas *c, const struct kr_scene_rail *rail)
     if ((int)strlen(note) > room)
         note[room > 0 ? room : 0] = '\0';
     put_text(c, right >= left ? at + 2 : at - 1 - (int)strlen(note), note);
+    worst(c, rail, right >= left);
     print_row(c, rail->name);
 }
 

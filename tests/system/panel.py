@@ -184,6 +184,8 @@ class Interface(PanelTest):
         alarm = self.panel.station()[1]["alarms"][0]
         row = next(a for a in MAP.json["alarms"] if a["name"] == "PERMISSIVE_LOST")
         self.assertEqual((alarm["code"], alarm["name"], alarm["remedy"]), (row["code"], row["name"], row["remedy"]))
+        self.assertEqual((alarm["value"], alarm["limit"], alarm["value_is"]),
+                         (self.plc.read_all("ALARM_VALUES", 1)[0], self.plc.read_all("ALARM_LIMITS", 1)[0], "mask"))
 
         def older():
             self.plc.scan()
@@ -539,6 +541,50 @@ class Page(Browser, PanelTest):
         self.assertIn("stale", self.browser.execute_script("return document.body.className"))
         self.assertIn("is old", self.text("#lost")[0])
 
+    def test_a_fault_is_told_with_its_name_value_and_remedy_and_is_gone_when_it_is_mended(self):
+        self.open("/?station=1")
+        self.wait_text("#alarms", "Alarms: none")
+        self.assertEqual(self.plc.order(4711, *ORDER), 0)
+        self.plc.start()
+        self.plc.wait_dragging()
+        self.plc.permit(*PERMISSIVES[1:])
+        self.plc.wait_state("SUSPENDED", seconds=20)
+        self.wait_text("#unit .state", "SUSPENDED")
+        row = next(a for a in MAP.json["alarms"] if a["name"] == "PERMISSIVE_LOST")
+        self.wait_text("#alarms .alarm", f"Alarm {row['code']} PERMISSIVE_LOST (suspend), since ")
+        told = self.text("#alarms .alarm")[0]
+        for words in (row["remedy"], f"value 0x{self.plc.read_all('ALARM_VALUES', 1)[0]:x}", ", for 0:"):
+            self.assertIn(words, told)
+        self.wait_text("#permissives li.missing", "LINE_STOPPED")
+        self.plc.permit(*PERMISSIVES)
+        self.assertEqual(self.plc.give("UNSUSPEND"), 0)
+        self.plc.wait_state("COMPLETE", seconds=120)
+        self.wait_text("#unit .state", "COMPLETE")
+        self.assertFalse([t for t in self.text("#alarms .alarm") if "PERMISSIVE_LOST" in t])
+        self.assertEqual(self.text("#permissives li.missing"), [])
+
+    def test_the_list_has_every_station_and_says_in_large_letters_which_does_not_answer(self):
+        with Panel(PANEL, [(self.gateway.port, 1), (9, 7)]) as panel:
+            self.browser.get(f"http://127.0.0.1:{panel.port}/")
+            self.wait_text(".card[data-station='1'] .state", self.plc.state())
+            self.wait_text(".card[data-station='2'] .state", "DOES NOT ANSWER")
+            self.assertIn("small-shear", self.text(".card[data-station='1']")[0])
+            self.assertIn("127.0.0.1:9, unit 7", self.text(".card[data-station='2']")[0])
+            large = self.browser.execute_script("return parseFloat(getComputedStyle(document.querySelector('.card.stale .state')).fontSize)")
+            self.assertGreaterEqual(large, 24)
+            self.browser.execute_script("document.querySelector(\".card[data-station='1']\").click()")
+            self.wait_text("#unit .state", self.plc.state())
+
+    def test_a_finger_finds_what_it_touches_and_no_page_says_safe(self):
+        """44 pixels of CSS: W3C, WCAG 2.2, success criterion 2.5.5."""
+        for path in ("/", "/?station=1", "/sheet?station=1", "/records?station=1"):
+            self.open(path)
+            self.wait_text("main", "small-shear" if "records" not in path else "NO RECORDS")
+            sizes = self.browser.execute_script(
+                "return [...document.querySelectorAll('a, button')].map((e) => [e.innerText, e.getBoundingClientRect().height])")
+            self.assertEqual([s for s in sizes if s[1] < 44], [], path)
+            self.assertNotRegex(self.browser.find_element(By.TAG_NAME, "body").text, r"(?i)\bsafe\b", path)
+
     def test_news_that_come_seldom_are_not_taken_for_silence(self):
         with Panel(PANEL, [(self.gateway.port, 1)], ["--period-ms", "4000"]) as panel:
             self.browser.get(f"http://127.0.0.1:{panel.port}/?station=1")
@@ -604,6 +650,11 @@ class Page(Browser, PanelTest):
             red, green, blue = (int(colour[i:i + 2], 16) for i in (0, 2, 4))
             self.assertLessEqual(green, max(red, blue) + 8, f"#{colour} is green")
         self.assertNotIn("green", re.sub(r"/\*.*?\*/", "", style, flags=re.S))
+        inks = re.findall(r"rgb\(([\d.]+)%, *([\d.]+)%, *([\d.]+)%\)", self.panel.ask("/api/v1/stations/1/drawing.svg")[2].decode())
+        self.assertTrue(inks)
+        for ink in set(inks):
+            red, green, blue = map(float, ink)
+            self.assertLessEqual(green, max(red, blue) + 3, ink)
 
 
 @unittest.skipUnless(webdriver, "needs python3-selenium, chromium and chromium-driver")

@@ -97,6 +97,32 @@ class Pictures(unittest.TestCase):
         self.check_against_the_plan("plan", "--config", "config/razor.cfg", "--widths", ",".join(["1.25"] * 20), "--web-width", "26")
         self.check_against_the_plan("plan", "--config", "config/wide-shear.cfg", "--widths", ",".join(["30"] * 60))
 
+    def station_of(self, holders, unit):
+        """A station file with two rails of so many holders, and the widths of an order that half of them cut."""
+        text = (ROOT / "config/wide-shear.cfg").read_text()
+        text = re.sub(r"count = 100;", f"count = {holders};", text)
+        text = re.sub(r"most_mm = 3150;", "most_mm = 4200;", text)
+        text = re.sub(r"travel_most_mm = 3200;", "travel_most_mm = 4300;", text)
+        if unit == "in":
+            text = re.sub(r'length_unit = "mm";', 'length_unit = "in";', text)
+        path = self.path(f"{holders}-{unit}.cfg")
+        path.write_text(text)
+        slits = max(1, holders // 2)
+        mm = 2400 // slits if slits > 2 else 400
+        return path, ",".join([f"{mm} mm"] * slits)
+
+    def test_three_and_128_holders_are_drawn_to_scale_in_mm_and_in(self):
+        for holders in (3, 128):
+            for unit in ("mm", "in"):
+                config, widths = self.station_of(holders, unit)
+                svg = self.check_against_the_plan("plan", "--config", config, "--widths", widths)
+                _, _, width, height = map(float, svg.root.get("viewBox").split())
+                for _, corners in svg.stroked:
+                    for x, y in corners:
+                        self.assertTrue(-1 <= x <= width + 1 and -1 <= y <= height + 1, (holders, unit, x, y))
+                drawn = run("sheet", "--config", config, "--widths", widths, "--pdf", self.path(f"{holders}-{unit}.pdf"))
+                self.assertEqual((drawn.returncode, drawn.stderr), (0, ""))
+
     def test_nothing_is_drawn_beyond_the_page(self):
         for plan in (README_PLAN, ("plan", "--config", "config/wide-shear.cfg", "--widths", ",".join(["26"] * 90))):
             drawn = run(*plan, "--svg", self.path("e.svg"))

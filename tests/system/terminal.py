@@ -122,6 +122,19 @@ class Status(unittest.TestCase):
         terminal.process.send_signal(signal.SIGINT)
         self.assertEqual(terminal.end(), 0)
 
+    def test_what_is_urgent_stands_out_unless_no_color_is_asked_for(self):
+        """no-color.org: NO_COLOR, if it is not empty, asks for no added colour or emphasis."""
+        for environment, expected in (({}, True), ({"NO_COLOR": ""}, True), ({"NO_COLOR": "1"}, False)):
+            with Gateway() as gateway:
+                terminal = Terminal("status", "--port", gateway.port, "--watch", **environment)
+                terminal.read_until(r"read at ")
+                gateway.end()
+                told = terminal.read_until(r"DOES NOT ANSWER[^\n]*\n")
+                terminal.process.send_signal(signal.SIGINT)
+                self.assertEqual(terminal.end(), 0)
+            self.assertEqual("\033[1;7mTHE GATEWAY DOES NOT ANSWER" in told, expected, environment)
+            self.assertEqual(re.search(r"\033\[[\d;]*m", told) is not None, expected, environment)
+
     def test_watch_draws_as_wide_as_the_terminal_has_become(self):
         with Gateway() as gateway:
             terminal = Terminal("status", "--port", gateway.port, "--watch")

@@ -17,17 +17,28 @@ function signal(bit, on, more = "") {
     element("span", {}, element("span", { class: "name" }, bit.name), ` ${bit.text}`));
 }
 
-function alarm(a) {
-  const where = a.rail ? `, rail ${a.rail}` : "";
+// A limit of 0 is none; a mask has none either.
+function figures(a, unit) {
+  const text = (n) => (a.value_is === "length" ? length(n, unit)
+    : a.value_is === "mask" ? `0x${n.toString(16)}` : String(n));
+  if (a.value_is === "none") return null;
+  return element("p", { class: "measure" }, `value ${text(a.value)}${a.limit ? `, limit ${text(a.limit)}` : ""}`);
+}
+
+function alarm(a, unit) {
+  const where = a.rail ? `, rail ${a.rail}` : "", at = new Date(Date.now() - 1000 * a.age_s);
+  const day = a.age_s > 43200 ? `${at.toLocaleDateString()} ` : ""; // half a day: else it is clear which
+  const since = `${day}${at.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })}`;
   return element("div", { class: `alarm ${a.reaction}`, "data-code": a.code },
-    element("p", { class: "head" }, `Alarm ${a.code} ${a.name} (${a.reaction}), for ${seconds(a.age_s)}${where}`),
-    element("p", {}, a.text), element("p", { class: "quiet" }, a.remedy));
+    element("p", { class: "head" },
+      `Alarm ${a.code} ${a.name} (${a.reaction}), since ${since}, for ${seconds(a.age_s)}${where}`),
+    element("p", {}, a.text), figures(a, unit), element("p", { class: "quiet" }, a.remedy));
 }
 
 function alarms(s) {
   const title = s.alarms.length ? `Alarms: ${s.alarms.length}, the first ones explain the later` : "Alarms: none";
   const all = element("section", { id: "alarms" }, element("h2", {}, title));
-  for (const a of s.alarms) all.append(alarm(a));
+  for (const a of s.alarms) all.append(alarm(a, s.length_unit));
   if (s.refusal) all.append(element("p", {}, `No plan: ${s.refusal}`));
   if (s.alarms_lost) all.append(element("p", {}, `${s.alarms_lost} more stand, which the list has no room for.`));
   return all;
