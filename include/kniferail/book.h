@@ -81,6 +81,10 @@ enum kr_load {
 enum kr_load kr_book_load(struct kr_book *book, const char *name, uint16_t *station,
                           struct kr_durable *durable);
 
+/* When the job of durable's record ended, by the clock of then; 0: there is none, or nobody knows. Comes after
+ * kr_book_load. */
+int64_t kr_book_record_ended_s(struct kr_book *book, uint16_t station);
+
 /* What the numbers of the station's sizes of holders mean. */
 struct kr_book_sizes {
     char name[KR_SIZES_MAX][KR_SIZE_NAME_MAX]; /* of each size; empty: there is none of that number */

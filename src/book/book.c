@@ -373,6 +373,15 @@ enum kr_load kr_book_load(struct kr_book *book, const char *name, uint16_t *stat
 
 /* ---- sizes ------------------------------------------------------------------------------------------------ */
 
+int64_t kr_book_record_ended_s(struct kr_book *book, uint16_t station)
+{
+    struct bound b = sql_bind(&book->sql, SQL_LAST_CHANGEOVER_END);
+    bind_number(&b, book->station[station].id);
+    int64_t utc_s = sql_next(&b) == SQLITE_ROW ? sql_column(&b, 0) : 0;
+    sqlite3_reset(b.stmt);
+    return utc_s;
+}
+
 bool kr_book_sizes(struct kr_book *book, uint16_t station, struct kr_book_sizes *sizes)
 {
     struct bound b = sql_bind(&book->sql, SQL_SIZES);

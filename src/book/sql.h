@@ -70,6 +70,9 @@
                      "(SELECT id FROM verdict WHERE station = ?1 ORDER BY id DESC LIMIT 1 OFFSET ?2)") \
     X(LAST_CHANGEOVER, \
       "SELECT id" COLUMNS_OF(RECORD_FIELDS) " FROM changeover WHERE station = ? ORDER BY id DESC LIMIT 1") \
+    X(LAST_CHANGEOVER_END, \
+      "SELECT CAST(strftime('%s', ended_at) AS INTEGER) FROM changeover WHERE station = ? " \
+      "ORDER BY id DESC LIMIT 1") \
     X(CHANGEOVER_RAILS, \
       "SELECT rail" COLUMNS_OF(RECORD_RAIL_FIELDS) " FROM changeover_rail WHERE changeover = ?") \
     X(ADD_CHANGEOVER, \

@@ -3,6 +3,7 @@
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
+#include <time.h>
 
 #include "kniferail/alarm.h"
 #include "kniferail/client.h"
@@ -220,6 +221,17 @@ void kr_view_verdict(FILE *to, const struct kr_image *image)
     }
 }
 
+static void print_ended(FILE *to, uint32_t utc_s)
+{
+    char text[32];
+    struct tm utc;
+    time_t at = (time_t)utc_s;
+    if (utc_s == 0)
+        return;
+    strftime(text, sizeof text, "%Y-%m-%d %H:%M:%S", gmtime_r(&at, &utc));
+    fprintf(to, "; ended %s UTC", text);
+}
+
 void kr_view_record(FILE *to, const struct kr_image *image)
 {
     uint16_t result = u16(image, KR_REG_RECORD_RESULT);
@@ -234,6 +246,7 @@ void kr_view_record(FILE *to, const struct kr_image *image)
     print_time(to, kr_get_i32(image, KR_REG_RECORD_TOLD, 0, 0));
     fprintf(to, ", took ");
     print_time(to, kr_get_i32(image, KR_REG_RECORD_TOTAL, 0, 0));
+    print_ended(to, u32(image, KR_REG_RECORD_ENDED));
     fprintf(to, "\n");
 }
 

@@ -301,6 +301,7 @@ static bool open_station(struct gateway *gateway, uint16_t index, char *error, s
     host->file_digest = gateway->config.digest;
     host->last_run = gateway->last_run;
     host->run_began_utc_ms = gateway->began_utc_ms;
+    host->record_ended_s = kr_book_record_ended_s(gateway->book, book_station);
     host->committer = &gateway->committer;
     host->traces = &gateway->traces;
     story_log_switch(&host->story, gateway->config.log == KR_LOG_STEPS);

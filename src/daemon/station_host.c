@@ -48,8 +48,10 @@ static void step(struct station_host *host, int32_t dt_us)
     station_log_step(&host->log, host->station, &host->commits);
     const struct kr_book_changeover *ended =
         recorder_step(&host->recorder, host->station, &host->config.station.geometry, &host->image, dt_us);
-    if (ended != NULL)
+    if (ended != NULL) {
         committer_changeover(&host->commits, ended);
+        host->record_ended_s = ended->ended_utc_ms / 1000;
+    }
     plans_ask(&host->plans, host->out.plan_ticket, host->station);
     committer_knife(&host->commits, host->out.knife_ticket, host->out.knife_name);
     committer_step(host->committer);
@@ -60,6 +62,7 @@ void station_host_publish(struct station_host *host)
     kr_station_image(host->station, &host->image);
     kr_image_set_32(&host->image, KR_REG_BUILD_ID, 0, 0, host->build);
     kr_image_set_32(&host->image, KR_REG_FILE_DIGEST, 0, 0, host->file_digest);
+    kr_image_set_32(&host->image, KR_REG_RECORD_ENDED, 0, 0, (uint32_t)host->record_ended_s);
     last_run_show(&host->last_run, host->run_began_utc_ms, &host->image);
     struct kr_face_state state = {.request_busy = host->out.request_busy,
                                   .edit_busy = host->out.edit_busy,

@@ -28,6 +28,7 @@ struct station_host {
     uint32_t file_digest;                  /* of the station file that was read last and found right */
     struct kr_book_run last_run;           /* the gateway's run before this one */
     int64_t run_began_utc_ms;              /* when this one began */
+    int64_t record_ended_s;                /* when the job of the last record did, since 1970 UTC; 0: never */
     char halt_origin[KR_FACE_ADDRESS_MAX]; /* who wrote HALT in this cycle */
     uint16_t generation;                   /* of control, as taken in this cycle */
     int64_t began_us;                      /* this cycle, by clock_us() */

@@ -189,6 +189,27 @@ class Changeover(GatewayTest):
             self.assertNotRegex(self.status(gateway), r"(?m)^job ")
             self.assertEqual(gateway.wait_for_record(1)["cause"]["text"], "a client's Stop ended the job")
 
+    def test_the_command_line_tells_nothing_of_the_past_as_if_it_stood(self):
+        """24 holders stand elsewhere than they were said to, of which a list of 16 has the first; then the job is over."""
+        with Gateway() as gateway:
+            for rail, first in ((1, 60), (2, 80)):
+                for holder in range(12):
+                    gateway.set("absent", rail, holder + 1)
+                    gateway.set("insert", rail, holder + 1, f"{first + 120 * holder + (4, -5, 6)[holder % 3]} mm")
+            plc = Plc(gateway)
+            self.assertEqual(plc.order(514, 1200000, [230000] * 5), 0)
+            plc.start()
+            plc.wait_state("COMPLETE")
+            self.assertRegex(self.status(gateway), r"(?m)^  \d+ more stand, which the list has no room for$")
+            plc.give("RESET")
+            plc.wait_state("IDLE")
+            gateway.confirm_edges(2)
+            shown = self.status(gateway)
+            self.assertRegex(shown, r"(?m)^alarms +none$")
+            self.assertRegex(shown, r"(?m)^last job +CHANGEOVER$")
+            for past in ("more stand", "65535", "standing, oldest"):
+                self.assertNotIn(past, shown)
+
     def test_log_and_command_line_say_what_to_do_about_an_alarm(self):
         with Gateway() as gateway:
             plc = Plc(gateway)

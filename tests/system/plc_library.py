@@ -335,6 +335,12 @@ class Library(GatewayTest):
         plc.permit("GUARDS_CLOSED", "AIR", "ENABLE")
         plc.until(lambda: self.signals(plc) == [1, 1], 5, "the line may be started and run")
 
+    def record_ended(self, gateway):
+        watcher = Watcher(gateway)
+        ended = watcher.read("RECORD_ENDED")
+        watcher.close()
+        return ended
+
     def measured_again(self, plc):
         """Job 2 leads on, and nothing else."""
         self.assertEqual(self.signals(plc), [0, 0])
@@ -383,6 +389,8 @@ class Library(GatewayTest):
             with self.subTest(changes=changes, released=released), Gateway(book=True, changes=changes) as gateway:
                 plc, port = LibraryPlc(gateway), gateway.port
                 self.running(plc, 722, gateway)
+                measured_at = self.record_ended(gateway)
+                self.assertLess(abs(time.time() - measured_at), 60 * SLOW)
                 gateway.end(signal.SIGKILL)
                 plc.scan()
                 plc.scan()
@@ -396,6 +404,7 @@ class Library(GatewayTest):
                 for _ in range(150):
                     plc.scan()
                 self.assertEqual(self.signals(plc), [back, back])
+                self.assertEqual(self.record_ended(gateway), measured_at)  # the book's places, with their time
                 if back:
                     self.judged(gateway, plc, 722, FIVE)
 
