@@ -144,9 +144,19 @@ static void print_rail(const struct kr_config_station *s, uint16_t rail)
     print_blades(s, rail);
 }
 
-/* All that is measured is measured by the rails' own drives and switches. */
-static void print_unnoticed(void)
+static bool all_have_references(const struct kr_station_config *c)
 {
+    for (uint16_t r = 0; r < c->geometry.n_rails; r++)
+        if (c->carriage[r].references.n == 0)
+            return false;
+    return true;
+}
+
+/* All that is measured is measured by the rails' own drives and switches. */
+static void print_unnoticed(const struct kr_station_config *c)
+{
+    if (all_have_references(c))
+        return;
     printf("    without references on the frame nobody notices a datum, a scale or a switch that was wrong "
            "before the\n"
            "        first scan, one that changed while fewer than two holders of the rail stood untouched "
@@ -292,7 +302,7 @@ static void print_station(const struct kr_config_station *s)
             print_expected(&s->drive[i]);
         }
     }
-    print_unnoticed();
+    print_unnoticed(c);
     kr_check_notes(s);
 }
 

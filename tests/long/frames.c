@@ -247,16 +247,20 @@ static void take_scan(struct frames *f, struct rig *rig, uint16_t r)
             (int32_t)lround(found_off_um(rig, r, sim_machine_holder_um(&rig->machine, r, i)));
 }
 
-/* How far the pin is beside where the station takes it to be: what references have found of it taken off. */
-static int32_t pin_off_um(const struct rig *rig, uint16_t r)
+/* Before a scan could say so, the pin is beside where the station takes it to be, or beside the holder that a scan has
+ * found: then it draws that holder along as it goes in. */
+static bool pin_is_off(const struct rig *rig, uint16_t r)
 {
     const struct sim_axis *axis = &rig->machine.axis[r];
+    const struct sim_rail_config *m = &rig->machine.config.rail[r];
+    double at_um = axis->rail.carriage.at_um, switch_um = m->switch_offset_um + axis->sw.bumped_um;
     struct kr_carriage_config c;
     kr_carriage_correct(&rig->config.carriage[r], &kr_station_durable(rig->station)->references[r].correction,
                         &c);
-    int32_t position_um =
-        sim_drive_position_um(&axis->drive, &rig->machine.config.rail[r], axis->rail.carriage.at_um);
-    return kr_frame_place_um(&c.frame, position_um) - sim_machine_carriage_um(&rig->machine, r);
+    int32_t pin_um = kr_frame_place_um(&c.frame, sim_drive_position_um(&axis->drive, m, at_um));
+    int32_t scan_um = kr_frame_place_um(&c.frame, sim_drive_position_um(&axis->drive, m, at_um - switch_um)) +
+                      c.switch_offset_um;
+    return fabs(pin_um - at_um) > SEEN_UM || abs(scan_um - pin_um) > SEEN_UM;
 }
 
 static void excuse(struct rig *rig, void *of_excuse)
@@ -264,7 +268,7 @@ static void excuse(struct rig *rig, void *of_excuse)
     struct frames *f = of_excuse;
     const struct sim_incident *collision = sim_machine_collision(&rig->machine);
     if (collision)
-        rig->excuse[collision->rail_index].pin_is_off = abs(pin_off_um(rig, collision->rail_index)) > SEEN_UM;
+        rig->excuse[collision->rail_index].pin_is_off = pin_is_off(rig, collision->rail_index);
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
         struct frames_rail *rail = &f->rail[r];
         if (has_counted(rail, rig, r))

@@ -29,6 +29,7 @@ gateway_rig.POLL_S = 0.015  # several benches share a computer
 CONFIG = "../tests/survive/kill.cfg"
 HOLDERS, EDGE_OFFSET_UM, CENTRE_UM, WEB_UM = 3, 4000, 200000, 240000
 TRUE_UM = 100  # a place that is claimed is this near to the truth
+SHIFT_UM = 35  # so much a datum shifts while the gateway is down, at most once between two verifications
 JOB_S = 3.0  # a changeover with scan, moves and verification takes about two seconds
 # What a cycle that comes a tenth of a second late, or later, is right to stop for.
 ELSEWHERE = ("EDGES_LOST", "HEARTBEAT_STALE", "LINK_LOST", "ANSWERS_LATE", "NETWORK_SILENT", "STOOD_STILL", "DRIVE_FAULT", "DRIVE_DROPPED_OUT", "MOVE_LATE",
@@ -81,6 +82,13 @@ class Machine:
             must(lines[-1] != "", "the machine has ended")
         return lines
 
+    def shift_datum(self, by_um):
+        """From now on its drive counts so much more than at the start."""
+        self.process.stdin.write(f"break 1 datum-shifted {by_um}\n")
+        self.process.stdin.flush()
+        while (answer := self.process.stdout.readline()) != "broken\n":
+            must(answer != "", "the machine has ended")
+
     def holders(self):
         """Where they truly stand, in micrometres."""
         line = self.ask("holders")[-1]
@@ -108,6 +116,8 @@ class Bench:
         self.edges = [UNPROVEN] * HOLDERS  # as maintenance was told
         self.edges_asked = None   # as they are if the request without a verdict was stored
         self.number = 0         # of the newest order
+        self.frame_rng = random.Random(rng.getstate()[1][0])  # of its own: other draws stay as they are
+        self.shift_um, self.verified = 0, False  # of the drive's datum; since it shifted last
         self.count = collections.Counter()
 
     # ---- coming up, and what must hold then
@@ -183,6 +193,16 @@ class Bench:
         time.sleep(after_s)
         self.gateway.end(signal.SIGKILL)
         self.count["kills"] += 1
+        self.shift()
+
+    def shift(self):
+        """A datum that creeps, across restarts: in the end by far more than a knife's tolerance, as the references have to say."""
+        if not self.verified or self.frame_rng.random() < 0.4:
+            return
+        self.shift_um += self.frame_rng.choice((SHIFT_UM, SHIFT_UM, -SHIFT_UM)) * (1 if self.shift_um < 700 else -1)
+        self.machine.shift_datum(self.shift_um)
+        self.verified = False
+        self.count["datums shifted across a restart"] += 1
 
     def ask(self):
         """Hands over an order; the verdict is not waited for."""
@@ -326,6 +346,7 @@ class Bench:
         must(Orders(plc.read("ORDER_IN_FORCE"), plc.read("ORDER_STAGED")) == self.told, "another order came into force")
         self.judge_knives()
         self.count["changeovers verified"] += 1
+        self.verified = True
 
     def go_on(self):
         """A computer that was elsewhere for a while interrupts a job, rightly; whatever else does is wrong."""

@@ -266,9 +266,8 @@ static const struct {
     uint8_t holder_size;
     enum kr_length_unit unit;
 } examples[] = {
-    {"config/small-shear.cfg", 2, 12, 2, KR_LENGTH_MM},
-    {"config/razor.cfg", 1, 40, 1, KR_LENGTH_INCH},
-    {"config/wide-shear.cfg", 2, 100, 1, KR_LENGTH_MM},
+    {"config/small-shear.cfg", 2, 12, 2, KR_LENGTH_MM}, {"config/framed-shear.cfg", 2, 12, 2, KR_LENGTH_MM},
+    {"config/razor.cfg", 1, 40, 1, KR_LENGTH_INCH},     {"config/wide-shear.cfg", 2, 100, 1, KR_LENGTH_MM},
     {"config/score.cfg", 1, 16, 1, KR_LENGTH_MM},
 };
 

@@ -4,6 +4,7 @@
  *  figure                        limit                     where it is tried
  *  place of a knife              0.2032 mm either way      every knife of every order (in 0.001 mm: 203)
  *  changeover of 10 knives       2 min                     small-shear.cfg: 2 rails, 5 cuts
+ *                                                          framed-shear.cfg: the same, with reference flags
  *  changeover of 40 knives       10 min, as for 100        razor.cfg: 1 rail, 40 cuts
  *  changeover of 100 knives      10 min                    wide-shear.cfg: 2 rails, 50 cuts */
 #include <stdio.h>
@@ -68,6 +69,7 @@ static const struct figure figures[] = {
     {"config/razor.cfg", 40, 40, 600, 93},
     {"config/wide-shear.cfg", 50, 100, 600,
      97}, /* fifty idle holders a rail have to find room between the cuts */
+    {"config/framed-shear.cfg", 5, 10, 120, 80},
 };
 
 /* Twenty orders after each other, each from where the one before left the knives. */
