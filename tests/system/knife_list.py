@@ -12,12 +12,14 @@ import shutil
 import sqlite3
 import subprocess
 import tempfile
+import time
 
 from gateway_rig import KNIFERAIL, MAP, Gateway, GatewayTest, Plc, main
 
 COLUMNS = ("record,name,kind,place,rail,holder,diameter_um,thickness_um,edge_um,metres,earlier_metres,grinds,at,diameter_before_um,"
            "thickness_before_um,cause,fragments,fell_metres").split(",")
 KNIVES = 500
+KILLS = 20
 RAILS = (7, 7)  # knives on holders 1 to 7 of each rail
 
 
@@ -241,6 +243,29 @@ class KnifeList(GatewayTest):
         rows = [dict(row) for row in GOOD]
         change(rows)
         return as_text(rows)
+
+    def test_an_import_that_is_killed_at_any_moment_has_taken_all_or_nothing(self):
+        rng, taken = random.Random(22), 0
+        rows = many_knives()
+        path = self.write(as_text(rows))
+        began = time.monotonic()
+        self.assertEqual(run("import", path, "--book", self.empty_book("timed.db")).returncode, 0)
+        lasts = time.monotonic() - began
+        for i in range(KILLS):
+            book = self.empty_book(f"killed-{i}.db")
+            with subprocess.Popen([KNIFERAIL, "knives", "import", path, "--book", book], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as process:
+                time.sleep(rng.uniform(0, 1.2 * lasts))
+                process.kill()
+            check = subprocess.run([KNIFERAIL, "book", "check", "--book", book], capture_output=True, timeout=30, check=False)
+            self.assertEqual(check.returncode, 0, check.stderr)
+            there = len(as_rows(export(book)))
+            self.assertIn(there, (0, len(rows)))
+            with sqlite3.connect(f"file:{book}?mode=ro", uri=True) as connection:
+                on_holders = connection.execute("SELECT count(*) FROM holder WHERE knife > 0").fetchone()[0]
+                told = connection.execute("SELECT count(*) FROM audit WHERE what LIKE 'list of knives%'").fetchone()[0]
+            self.assertEqual((on_holders, told), (sum(RAILS), 1) if there else (0, 0))
+            taken += there > 0
+        print(f"{taken} of {KILLS} lists were taken before the kill")
 
     def test_all_wrong_rows_are_told_the_first_twenty_by_name(self):
         book = self.empty_book("many.db")
