@@ -396,6 +396,68 @@ static bool absent_or_insert(struct world *w)
                                .position_um = w->toy.holder_um[GRINDERS - 1]});
 }
 
+/* ---- knives of the ledger, on the first holder or on none ------------------------------------------------------- */
+
+static bool enter_knife(struct world *w)
+{
+    return edit(w, w->session, (struct asked){KR_EDIT_ENTER, .knife = 2});
+}
+
+static bool mount(struct world *w, uint8_t knife)
+{
+    return edit(w, w->session, (struct asked){KR_EDIT_MOUNT, .holder = 1, .knife = knife});
+}
+
+static bool mount_a(struct world *w)
+{
+    return mount(w, 1);
+}
+
+static bool mount_b(struct world *w)
+{
+    return mount(w, 2);
+}
+
+static bool dismount(struct world *w)
+{
+    return edit(w, w->session, (struct asked){KR_EDIT_DISMOUNT, .holder = 1});
+}
+
+static bool reground(struct world *w)
+{
+    int32_t offset_um = w->plc.set.offset_um[0] == 500 ? 700 : 500;
+    return edit(w, w->session, (struct asked){KR_EDIT_REGROUND, .holder = 1, .offset_um = offset_um});
+}
+
+static bool broken(struct world *w)
+{
+    return edit(w, w->session, (struct asked){KR_EDIT_BROKEN, .holder = 1});
+}
+
+static bool scrap_a(struct world *w)
+{
+    return edit(w, w->session, (struct asked){KR_EDIT_SCRAP, .knife = 1});
+}
+
+static bool answer_of_ledger(struct world *w, bool fails)
+{
+    if (!w->knife_waits || w->ledger_answers || w->busy)
+        return false;
+    w->ledger_answers = true;
+    w->ledger_fails = fails;
+    return true;
+}
+
+static bool ledger_answers(struct world *w)
+{
+    return answer_of_ledger(w, false);
+}
+
+static bool ledger_fails(struct world *w)
+{
+    return answer_of_ledger(w, true);
+}
+
 /* ---- test cuts ------------------------------------------------------------------------------------------------- */
 
 static bool test_cut(struct world *w)
@@ -549,7 +611,7 @@ const struct action actions[] = {
     {"set an edge offset", GROUP_EDITS, set_offset},
     {"a holder out of service or back", GROUP_EDITS, out_or_in},
     {"confirm the edges of the rail", GROUP_EDITS | GROUP_HANDS | GROUP_TEST_CUTS, confirm_edges},
-    {"the same maintenance request again", GROUP_EDITS, repeat_edit},
+    {"the same maintenance request again", GROUP_EDITS | GROUP_KNIVES, repeat_edit},
     {"set an edge offset, older session", GROUP_EDITS, edit_of_older_session},
     {"store A or B as recipe", GROUP_RECIPES, store_recipe},
     {"stage the recipe", GROUP_RECIPES, stage_recipe},
@@ -558,6 +620,15 @@ const struct action actions[] = {
     {"swap a knife", GROUP_HANDS, swap},
     {"a holder is taken off the rail or put on", GROUP_HANDS, take_off_or_put_on},
     {"it is declared absent or inserted", GROUP_HANDS, absent_or_insert},
+    {"enter knife B", GROUP_KNIVES, enter_knife},
+    {"mount knife A", GROUP_KNIVES, mount_a},
+    {"mount knife B", GROUP_KNIVES, mount_b},
+    {"dismount the knife", GROUP_KNIVES, dismount},
+    {"the knife is reground", GROUP_KNIVES, reground},
+    {"the knife is broken", GROUP_KNIVES, broken},
+    {"scrap knife A, which is on no holder", GROUP_KNIVES, scrap_a},
+    {"the ledger answers", GROUP_KNIVES, ledger_answers},
+    {"the ledger can't be read", GROUP_KNIVES, ledger_fails},
     {"test cut", GROUP_TEST_CUTS, test_cut},
     {"apply what is proposed", GROUP_TEST_CUTS, apply_offsets},
     {"Start jog", GROUP_JOG, start_jog},

@@ -280,11 +280,12 @@ static void run_until(union image *image, enum kr_unit_state state, enum kr_carr
     for (int i = 0; i < 4000; i++) {
         bool there = w->station.unit.state == state &&
                      (phase == KR_CARRIAGE_OFF || w->station.rails.motion[0].phase == phase);
-        if (there && !w->station.intake.step && !w->busy)
+        if (there && !w->station.intake.step && !w->station.editing.step && !w->busy)
             return;
         w->answered = w->busy;
         w->answered_well = true;
         w->plan_done = w->planning;
+        w->ledger_answers = w->knife_waits && !w->busy;
         world_cycle(w);
         if (w->broken != NULL) {
             printf("FAILED  a beginning: %s\n", w->broken);
@@ -358,6 +359,19 @@ static void begin_ground(union image *image)
     run_until(image, KR_STATE_COMPLETE, KR_CARRIAGE_OFF);
 }
 
+/* A knife of the ledger is on the first holder. */
+static void begin_mounted(union image *image)
+{
+    static const char *const mounts[] = {"mount knife A", NULL};
+    begin_complete(image);
+    run_actions(image, mounts);
+    run_until(image, KR_STATE_COMPLETE, KR_CARRIAGE_OFF);
+    if (image->world.ledger.place[0] != KR_KNIFE_HOLDER) {
+        printf("FAILED  a beginning: knife A is not mounted\n");
+        exit(1);
+    }
+}
+
 static void begin_proposed(union image *image)
 {
     static const char *const cut[] = {"test cut", NULL};
@@ -403,6 +417,7 @@ int main(int argc, char *argv[])
     unsigned jog = disk | GROUP_JOG | GROUP_JOB | GROUP_MACHINE;
     unsigned storms = GROUP_ALWAYS | GROUP_STORMS | GROUP_JOB;
     unsigned signals = disk | GROUP_SIGNALS | GROUP_MACHINE;
+    unsigned knives = disk | GROUP_KNIVES;
     bool good = true;
     setvbuf(stdout, NULL, _IOLBF, 0); /* a long run is watched */
     printf("a world of %zu bytes, %d things that may happen\n", sizeof(struct world), n_actions);
@@ -424,6 +439,11 @@ int main(int argc, char *argv[])
     good = run_search("hands and the disk, from Complete", grinder, most, &image) && good;
     begin_ground(&image);
     good = run_search("hands and the disk, a holder at the grinder's", grinder, most, &image) && good;
+    begin_mounted(&image);
+    good = run_search("knives of the ledger and the disk, one mounted", knives, most, &image) && good;
+    begin_complete(&image);
+    good =
+        run_search("knives, other requests, jobs and the disk", knives | maintenance, most, &image) && good;
     begin_proposed(&image);
     good = run_search("test cuts and the disk, offsets proposed", strips, most, &image) && good;
     begin_jogging(&image);

@@ -75,7 +75,8 @@ void judge_remember(const struct world *w, struct seen *seen)
 {
     *seen = (struct seen){.verdict = w->station.intake.published,
                           .edited = w->station.editing.published,
-                          .editing = w->station.editing.step != EDIT_FREE,
+                          .storing =
+                              w->station.editing.step != EDIT_FREE && w->station.editing.step != EDIT_ASKING,
                           .state = w->station.unit.state,
                           .axis = w->out.axis[0]};
 }
@@ -198,7 +199,8 @@ static void judge_shown_holders(struct world *w, const struct kr_image *image)
     const struct settings *set = &w->plc.set;
     bool right = true;
     for (uint16_t i = 0; i < TOY_HOLDERS; i++)
-        right = right && (int32_t)register_32(image, KR_REG_HOLDER_OFFSET, i) == set->offset_um[i] &&
+        right = right && (int32_t)register_32(image, KR_REG_HOLDER_KNIFE, i) == set->knife[i] &&
+                (int32_t)register_32(image, KR_REG_HOLDER_OFFSET, i) == set->offset_um[i] &&
                 register_16(image, KR_REG_HOLDER_STATE, i) == set->state[i] &&
                 edge_is_shown(w, i, (enum kr_edge)register_16(image, KR_REG_HOLDER_EDGE, i));
     must(w, right, "holders' data are shown when they are stored, and not before");
@@ -221,15 +223,95 @@ bool judge_same_edit(const struct kr_edit *a, const struct kr_edit *b)
            a->result.code == b->result.code;
 }
 
+static bool takes_knife_off(const struct kr_edit *edit)
+{
+    return edit->rail != 0 &&
+           (edit->kind == KR_EDIT_DISMOUNT || edit->kind == KR_EDIT_BROKEN || edit->kind == KR_EDIT_SCRAP);
+}
+
+/* The knife that a request is about: the one on the holder that it names, or the one that it names. */
+static int knife_of(const struct kr_edit *edit, const struct plc *plc)
+{
+    bool is_on_holder = edit->kind == KR_EDIT_SWAP || edit->kind == KR_EDIT_REGRIND ||
+                        takes_knife_off(edit) || (edit->kind == KR_EDIT_REGROUND && edit->rail != 0);
+    return is_on_holder ? plc->set.knife[edit->holder - 1] : plc->asked_knife[edit->number % 4];
+}
+
+static enum kr_knife_place place_once_edited(const struct kr_edit *edit)
+{
+    switch (edit->kind) {
+    case KR_EDIT_MOUNT:
+    case KR_EDIT_REGRIND: return KR_KNIFE_HOLDER;
+    case KR_EDIT_REGROUND: return edit->rail != 0 ? KR_KNIFE_HOLDER : KR_KNIFE_SHELF;
+    case KR_EDIT_BROKEN: return KR_KNIFE_BROKEN;
+    case KR_EDIT_SCRAP: return KR_KNIFE_SCRAPPED;
+    default: return KR_KNIFE_SHELF;
+    }
+}
+
+/* The ledger, once the edit is a fact. */
+static struct ledger once_entered(const struct kr_edit *edit, const struct plc *plc)
+{
+    struct ledger ledger = plc->ledger;
+    bool of_knife =
+        (edit->kind >= KR_EDIT_ENTER && edit->kind <= KR_EDIT_SCRAP) || edit->kind == KR_EDIT_SWAP;
+    int knife = of_knife && edit->number != 0 && edit->result.code == KR_OK ? knife_of(edit, plc) : 0;
+    if (knife == 0)
+        return ledger;
+    enum kr_knife_place place = place_once_edited(edit);
+    ledger.place[knife - 1] = (uint8_t)place;
+    ledger.holder[knife - 1] = (uint8_t)(place == KR_KNIFE_HOLDER ? edit->holder : 0);
+    return ledger;
+}
+
+static bool same_ledger(const struct ledger *a, const struct ledger *b)
+{
+    return memcmp(a, b, sizeof *a) == 0; /* bytes without padding */
+}
+
+/* What holders have and what the ledger says of knives are one fact. */
+static void judge_ledger(struct world *w)
+{
+    must(w, same_ledger(&w->ledger, &w->plc.ledger),
+         "the ledger has what maintenance was told, and nothing else");
+    for (uint32_t k = 1; k <= WORLD_KNIVES; k++)
+        for (int i = 0; i < TOY_HOLDERS; i++)
+            must(w,
+                 (w->disk.holder[0][i].knife == k) ==
+                     (w->ledger.place[k - 1] == KR_KNIFE_HOLDER && w->ledger.holder[k - 1] == i + 1),
+                 "a knife is on the holder that the ledger says, and on no other");
+}
+
 /* What there is once the edit is a fact, by the meaning that the map gives its kind. */
 static struct settings once_edited(const struct kr_edit *edit, const struct plc *plc)
 {
     struct settings set = plc->set;
+    uint16_t h = (uint16_t)(edit->holder - 1);
     if (edit->number == 0 || edit->result.code != KR_OK)
         return set;
     switch (edit->kind) {
+    case KR_EDIT_MOUNT:
+        set.knife[h] = knife_of(edit, plc);
+        set.state[h] = KR_HOLDER_IN;
+        set.offset_um[h] = world_edge_um(set.knife[h]);
+        set.edge[h] = KR_EDGE_UNPROVEN;
+        break;
+    case KR_EDIT_REGROUND:
+        set.offset_um[h] = edit->edge_offset_um;
+        set.edge[h] = KR_EDGE_UNPROVEN;
+        break;
+    case KR_EDIT_DISMOUNT:
+    case KR_EDIT_BROKEN:
+    case KR_EDIT_SCRAP:
+        if (!takes_knife_off(edit))
+            break; /* the ledger alone changes */
+        set.knife[h] = 0;
+        set.state[h] = KR_HOLDER_OUT;
+        set.edge[h] = KR_EDGE_UNPROVEN;
+        break;
     case KR_EDIT_OFFSET:
     case KR_EDIT_SWAP:
+        set.knife[h] = edit->kind == KR_EDIT_SWAP ? 0 : set.knife[h];
         set.offset_um[edit->holder - 1] = edit->edge_offset_um;
         set.edge[edit->holder - 1] = KR_EDGE_UNPROVEN;
         break;
@@ -298,7 +380,8 @@ static void follow_proposal(struct world *w, const struct kr_edit *edit)
 {
     struct plc *plc = &w->plc;
     bool other_knife = edit->kind == KR_EDIT_OFFSET || edit->kind == KR_EDIT_SWAP ||
-                       edit->kind == KR_EDIT_ABSENT || edit->kind == KR_EDIT_INSERT;
+                       edit->kind == KR_EDIT_ABSENT || edit->kind == KR_EDIT_INSERT ||
+                       edit->kind == KR_EDIT_MOUNT || edit->kind == KR_EDIT_REGROUND || takes_knife_off(edit);
     if (edit->result.code != KR_OK)
         return;
     if (edit->kind == KR_EDIT_TEST_CUT)
@@ -321,6 +404,7 @@ static void judge_edit(struct world *w, const struct seen *before)
         s->editing.published.result.code != KR_NOT_STORED) {
         must(w, judge_same_edit(&s->editing.published, &w->disk.edit),
              "a maintenance verdict is published only when it is stored");
+        plc->ledger = once_entered(&s->editing.published, plc);
         plc->set = once_edited(&s->editing.published, plc);
         plc->edit_stored = s->editing.published;
         must(w, same_settings(world_settings(&w->disk), plc->set), "what maintenance was told is stored");
@@ -336,8 +420,9 @@ static void judge_edit(struct world *w, const struct seen *before)
 static void judge_hands(struct world *w, const struct seen *before)
 {
     const struct kr_edit *edit = &w->station.editing.edit;
-    bool hands = edit->kind == KR_EDIT_SWAP || edit->kind == KR_EDIT_ABSENT || edit->kind == KR_EDIT_INSERT;
-    if (before->editing || w->station.editing.step != EDIT_STORING || !hands || edit->result.code != KR_OK)
+    bool hands = edit->kind == KR_EDIT_SWAP || edit->kind == KR_EDIT_ABSENT || edit->kind == KR_EDIT_INSERT ||
+                 edit->kind == KR_EDIT_MOUNT || takes_knife_off(edit);
+    if (before->storing || w->station.editing.step != EDIT_STORING || !hands || edit->result.code != KR_OK)
         return;
     if (edit->kind == KR_EDIT_INSERT)
         w->toy.by_hand[edit->holder - 1] = false; /* its place was told, and has to be that one now */
@@ -452,6 +537,7 @@ void judge_cycle(struct world *w, const struct seen *before)
     judge_halt(w, before);
     judge_orders(w);
     judge_edit(w, before);
+    judge_ledger(w);
     judge_image(w);
     judge_hands(w, before);
     judge_motion(w, before);
@@ -490,9 +576,12 @@ static void judge_kept_settings(struct world *w, const struct kr_edit *under_way
     const struct kr_durable *d = &w->station.durable;
     bool done = judge_same_edit(&d->edit, under_way);
     struct settings expected = done ? once_edited(under_way, &w->plc) : w->plc.set;
+    struct ledger ledger = done ? once_entered(under_way, &w->plc) : w->plc.ledger;
     bool claims_nothing = d->edit.result.code == KR_NOT_STORED;
     must(w, same_settings(world_settings(d), expected),
          "after a cut holders' data are as maintenance was told");
+    must(w, same_ledger(&w->ledger, &ledger), "after a cut the ledger is as maintenance was told");
+    w->plc.ledger = w->ledger;
     must(w, done || claims_nothing || judge_same_edit(&d->edit, &w->plc.edit_stored),
          "after a cut the maintenance verdict is the last one, or that of the request under way");
     w->plc.set = world_settings(d);

@@ -67,7 +67,14 @@ static void add_durable(uint64_t *key, const struct world *w, const struct kr_du
         add(key, d->holder[0][i].origin);
         add(key, d->holder[0][i].edge);
         add(key, d->holder[0][i].was_known | d->holder[0][i].cut << 8);
+        add(key, d->holder[0][i].knife);
     }
+    const struct kr_knife_event *event = &d->knife_event;
+    bool is_new = event->number != 0 && event->number != w->landed_event;
+    add(key, is_new ? 1 + event->kind + ((int64_t)event->knife << 8) + ((int64_t)event->to << 16) +
+                          ((int64_t)event->holder << 24)
+                    : 0);
+    add(key, is_new ? event->name[0] : 0);
     add(key, d->access_count[0] | d->proof_inputs[0] << 16);
     add(key, d->proof[0]);
     add_edit(key, w, &d->edit);
@@ -92,6 +99,10 @@ static void add_snapshot(uint64_t *key, const struct world *w, const struct kr_s
     add(key, kr_snapshot_u16(snapshot, block, number, 0));
     add(key, kr_snapshot_u16(snapshot, block, what, 0));
     add(key, kr_snapshot_u16(snapshot, block, more, 0));
+    if (block == KR_BLOCK_EDIT) {
+        add(key, kr_snapshot_u16(snapshot, block, KR_REG_EDIT_KNIFE, 0));
+        add(key, kr_snapshot_i32(snapshot, block, KR_REG_EDIT_OFFSET, 0, (struct kr_format){0}));
+    }
     if (block == KR_BLOCK_ORDER)
         add(key, kr_snapshot_i32(snapshot, block, KR_REG_ORDER_NUMBER, 0, (struct kr_format){0}));
 }
@@ -161,6 +172,10 @@ static void add_editing(uint64_t *key, const struct world *w)
     add_edit(key, w, &e->edit);
     add(key, (int64_t)e->step);
     if (e->step == EDIT_FREE)
+        return;
+    add_edit(key, w, &e->asked);
+    add(key, e->knife.name[0] | (int64_t)e->before.knife << 8);
+    if (e->step == EDIT_ASKING)
         return;
     add_serial(key, w, e->serial);
     add(key, e->before.edge_offset_um);
@@ -333,7 +348,10 @@ static void add_plc(uint64_t *key, const struct world *w)
     add(key, p->command_number);
     add(key, p->edit_number);
     for (int i = 0; i < TOY_HOLDERS; i++)
-        add(key, p->set.offset_um[i] | (int64_t)p->set.state[i] << 32);
+        add(key, p->set.offset_um[i] | (int64_t)p->set.state[i] << 32 | (int64_t)p->set.knife[i] << 40);
+    for (int k = 0; k < WORLD_KNIVES; k++)
+        add(key, p->ledger.place[k] | p->ledger.holder[k] << 8);
+    add(key, p->asked_knife[p->edit_number]);
     add_edit(key, w, &p->edit_stored);
     add_orders(key, p->told);
     if (p->starting)
@@ -374,6 +392,10 @@ uint64_t world_key(const struct world *w)
     if (w->in_doubt)
         add_durable(&key, w, &w->doubtful);
     add_serial(&key, w, w->station.durable.serial);
+    for (int k = 0; k < WORLD_KNIVES; k++)
+        add(&key, w->ledger.place[k] | w->ledger.holder[k] << 8);
+    add(&key, w->knife_waits | w->ledger_answers << 1 | w->ledger_fails << 2 |
+                  (w->knife_waits ? w->knife_asked << 3 : 0));
     add_toy(&key, &w->toy);
     if (w->toy.late)
         add_image(&key, &w->in.axis[0]);

@@ -90,6 +90,9 @@ static void come_up(struct world *w)
     w->in.committed_serial = w->disk.serial;
     w->in.controlled = true;
     w->in.control_generation = 1;
+    w->landed_event = w->knife_ticket = 0;
+    w->knife_waits = w->ledger_answers = w->ledger_fails = false;
+    w->knife_asked = 0;
     w->busy = w->failed = w->retry = w->answered = w->planning = w->plan_done = w->in_doubt = false;
     w->asked_ticket = 0;
 }
@@ -111,6 +114,7 @@ void world_init(struct world *w)
     toy_init(&w->toy);
     seed(&w->toy, &w->disk);
     w->session = 10;
+    w->ledger.place[0] = w->plc.ledger.place[0] = KR_KNIFE_SHELF;
     w->plc.beats = w->plc.all_permitted = true;
     w->toy.jog_device = true;
     come_up(w);
@@ -158,6 +162,7 @@ struct settings world_settings(const struct kr_durable *d)
 {
     struct settings set;
     for (int i = 0; i < TOY_HOLDERS; i++) {
+        set.knife[i] = (int32_t)d->holder[0][i].knife;
         set.offset_um[i] = d->holder[0][i].edge_offset_um;
         set.state[i] = d->holder[0][i].state;
         set.edge[i] = d->holder[0][i].edge;
@@ -228,6 +233,18 @@ void world_refresh_jog(struct world *w)
     w->plc.unrefreshed_cycles = -1; /* none, once the next cycle is made */
 }
 
+/* Knives are called A and B. */
+static void put_knife(struct kr_snapshot *e, struct asked asked)
+{
+    const uint16_t first = kr_block_info(KR_BLOCK_EDIT)->first;
+    if (asked.knife != 0)
+        e->word[kr_reg_address(KR_REG_EDIT_KNIFE, 0, 0) - first] = (uint16_t)(('A' + asked.knife - 1) << 8);
+    e->word[kr_reg_address(KR_REG_EDIT_KNIFE_KIND, 0, 0) - first] = 'x' << 8;
+    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_KNIFE_TO, KR_KNIFE_SHELF);
+    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_KNIFE_GIVEN,
+        asked.kind == KR_EDIT_REGROUND ? KR_KNIFE_GIVEN_OFFSET : 0);
+}
+
 void world_edit(struct world *w, uint16_t session, struct asked asked, uint16_t number)
 {
     struct kr_snapshot *e = &w->in.edit;
@@ -235,14 +252,16 @@ void world_edit(struct world *w, uint16_t session, struct asked asked, uint16_t 
     put(e, KR_BLOCK_EDIT, KR_REG_EDIT_SESSION, session);
     put(e, KR_BLOCK_EDIT, KR_REG_EDIT_NUMBER, number);
     put(e, KR_BLOCK_EDIT, KR_REG_EDIT_KIND, (int32_t)asked.kind);
-    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_RAIL, 1);
+    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_RAIL, asked.knife == 0 || asked.holder != 0);
     put(e, KR_BLOCK_EDIT, KR_REG_EDIT_HOLDER, asked.holder);
     put(e, KR_BLOCK_EDIT, KR_REG_EDIT_SIZE, 1);
     put(e, KR_BLOCK_EDIT, KR_REG_EDIT_OFFSET, asked.offset_um);
     put(e, KR_BLOCK_EDIT, KR_REG_EDIT_POSITION, asked.position_um);
     put(e, KR_BLOCK_EDIT, KR_REG_EDIT_WIDTH_COUNT, 1);
     put(e, KR_BLOCK_EDIT, KR_REG_EDIT_WIDTH, asked.width_um);
+    put_knife(e, asked);
     e->present = true;
+    w->plc.asked_knife[number] = asked.knife;
     w->plc.edit_number = number;
 }
 
@@ -270,10 +289,23 @@ static void plan_asked(struct world *w)
     w->planning = true;
 }
 
+/* What became of a knife is entered in the transaction that stores the rest (src/book/write.c). */
+static void land(struct world *w, const struct kr_durable *stored)
+{
+    const struct kr_knife_event *e = &stored->knife_event;
+    uint32_t knife = e->kind == KR_EDIT_ENTER ? (uint32_t)(e->name[0] - 'A' + 1) : e->knife;
+    if (e->number != 0 && e->number != w->landed_event && knife >= 1 && knife <= WORLD_KNIVES) {
+        w->ledger.place[knife - 1] = (uint8_t)e->to;
+        w->ledger.holder[knife - 1] = (uint8_t)(e->to == KR_KNIFE_HOLDER ? e->holder : 0);
+    }
+    w->landed_event = e->number;
+    w->disk = *stored;
+}
+
 static void commit_answers(struct world *w)
 {
     if (w->answered && w->answered_well) {
-        w->disk = w->writing;
+        land(w, &w->writing);
         w->in.committed_serial = w->disk.serial;
     } else if (w->answered) {
         w->doubtful = w->writing;
@@ -284,6 +316,36 @@ static void commit_answers(struct world *w)
         w->busy = w->answered = false;
     }
     w->in.book_failed = w->failed;
+}
+
+int32_t world_edge_um(int knife)
+{
+    return knife == 1 ? 3000 : -2000;
+}
+
+/* A knife is looked up between two commits, as src/daemon/committer.c does it. */
+static void ledger_answers(struct world *w)
+{
+    if (!w->ledger_answers)
+        return;
+    uint8_t place = w->ledger_fails ? KR_KNIFE_NONE : w->ledger.place[w->knife_asked - 1];
+    w->in.knife =
+        (struct kr_knife_answer){.ticket = w->knife_ticket, .failed = w->ledger_fails, .place = place};
+    if (place != KR_KNIFE_NONE) {
+        w->in.knife.knife = w->knife_asked;
+        w->in.knife.edge_known = 1;
+        w->in.knife.edge_um = world_edge_um(w->knife_asked);
+    }
+    w->knife_waits = w->ledger_answers = w->ledger_fails = false;
+}
+
+static void ledger_asked(struct world *w)
+{
+    if (w->out.knife_ticket == 0 || w->out.knife_ticket == w->knife_ticket)
+        return;
+    w->knife_ticket = w->out.knife_ticket;
+    w->knife_asked = (uint8_t)(w->out.knife_name[0] - 'A' + 1);
+    w->knife_waits = true;
 }
 
 static void commit_begins(struct world *w)
@@ -338,12 +400,14 @@ void world_cycle(struct world *w)
     toy_step(&w->toy, &w->out.axis[0], &w->in.axis[0]);
     commit_answers(w);
     plan_answers(w);
+    ledger_answers(w);
     kr_station_step(&w->station, &w->in, &w->out);
     w->station.storing.grown_us =
         w->station.clock.wall_us; /* the notice of a late book is left out: it changes nothing else */
     w->in.request.present = w->in.command.present = w->in.edit.present = false;
     w->in.halt = 0;
     plan_asked(w);
+    ledger_asked(w);
     commit_begins(w);
     judge_cycle(w, &before);
 }
@@ -369,9 +433,9 @@ static struct kr_edit edit_unheard(const struct world *w)
 void world_restart(struct world *w, enum world_landing landing)
 {
     if (w->busy && (w->answered ? w->answered_well : landing == WORLD_UNDER_WAY_LANDS))
-        w->disk = w->writing;
+        land(w, &w->writing);
     else if (w->in_doubt && landing == WORLD_FAILED_LANDED)
-        w->disk = w->doubtful;
+        land(w, &w->doubtful);
     struct kr_verdict verdict = verdict_unheard(w);
     struct kr_edit edit = edit_unheard(w);
     w->session++;

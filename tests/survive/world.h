@@ -23,8 +23,16 @@ struct orders {
     uint8_t in_force, staged, n_queued, queue[QUEUE_SEEN], recipe; /* recipe: what is stored under number 1 */
 };
 
+/* What the book's ledger has of knives: the first one is in it from the beginning, the other may be entered. */
+#define WORLD_KNIVES 2
+struct ledger {
+    uint8_t place[WORLD_KNIVES];  /* enum kr_knife_place */
+    uint8_t holder[WORLD_KNIVES]; /* that it is on, from 1; 0: none */
+};
+
 /* What maintenance has set. */
 struct settings {
+    int32_t knife[TOY_HOLDERS]; /* number of the knife on it, 0: none that has a name */
     int32_t offset_um[TOY_HOLDERS];
     int32_t state[TOY_HOLDERS]; /* enum kr_holder_state */
     int32_t edge[TOY_HOLDERS];  /* enum kr_edge */
@@ -42,7 +50,9 @@ struct plc {
     bool starting; /* a Start that was accepted isn't stored yet: after a cut it may not have been */
     struct orders before_start;
     uint16_t edit_number;
+    uint8_t asked_knife[4]; /* by the maintenance request of that number: the knife's number */
     struct settings set;
+    struct ledger ledger;
     struct kr_edit edit_stored; /* the last that was published as stored */
     struct {
         bool stands;
@@ -64,6 +74,11 @@ struct world {
     bool in_doubt; /* the last commit was said to have failed; whether it is on the disk nobody knows */
     struct kr_durable doubtful;   /* what it held */
     bool answered, answered_well; /* the commit that was under way has ended */
+    struct ledger ledger;         /* as it is on the disk */
+    uint32_t landed_event;        /* of the knife event that is in it, since the gateway's start */
+    uint32_t knife_ticket;        /* of the knife that was asked for last */
+    uint8_t knife_asked;          /* its number */
+    bool knife_waits, ledger_answers, ledger_fails;
     struct kr_plan_request asked;
     uint32_t asked_ticket;
     bool planning, plan_done;
@@ -97,12 +112,16 @@ struct asked { /* of the block EDIT */
     enum kr_edit_kind kind;
     uint16_t holder;
     int32_t offset_um, position_um, width_um;
+    uint8_t knife; /* its number; 0: the request names none */
 };
 void world_edit(struct world *world, uint16_t session, struct asked asked, uint16_t number);
 void world_refresh_jog(struct world *world);
 
 /* Finished width of an order's only slit. */
 int32_t world_slit_um(enum world_order order);
+
+/* The edge position that the ledger has of a knife, by its number. */
+int32_t world_edge_um(int knife);
 
 /* The orders that a station has, or a book. ORDER_ALTERED is one that nobody gave. */
 struct orders world_orders(const struct kr_durable *durable);
@@ -112,7 +131,7 @@ struct settings world_settings(const struct kr_durable *durable);
 struct seen {
     struct kr_verdict verdict;
     struct kr_edit edited;
-    bool editing;
+    bool storing; /* what maintenance asked for, or withdrawing it */
     enum kr_unit_state state;
     uint16_t halt;  /* of the cycle, 0: none */
     bool overtaken; /* its command waited when the HALT came */
