@@ -86,6 +86,7 @@ static void come_up(struct world *w)
         config.carriage[0].drift_um = 0;
     memset(&w->in, 0, sizeof w->in);
     memset(&w->out, 0, sizeof w->out);
+    memset(&w->disk.knife_event, 0, sizeof w->disk.knife_event); /* the book has that in its ledger alone */
     kr_station_init(&w->station, &config, w->session, &w->disk);
     w->in.committed_serial = w->disk.serial;
     w->in.controlled = true;
