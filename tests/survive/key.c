@@ -78,6 +78,7 @@ static void add_durable(uint64_t *key, const struct world *w, const struct kr_du
     add(key, d->access_count[0] | d->proof_inputs[0] << 16);
     add(key, d->proof[0]);
     add_edit(key, w, &d->edit);
+    add(key, d->was_verified | d->fell << 1);
     add(key, d->docking[0]);
     add(key, d->rests[0]);
     add(key, d->rest_um[0]);
@@ -290,6 +291,7 @@ static void add_unit(uint64_t *key, const struct world *w)
     add(key, s->permits.heartbeat_seen | s->permits.heartbeat_fresh << 1 | s->permits.control_lost << 2);
     add(key, capped((s->clock.wall_us - s->permits.heartbeat_us) / 1000, s->config.heartbeat_limit_ms));
     add(key, s->permits.given);
+    add(key, s->metres.written);
     add(key, s->alarms.n);
     for (int i = 0; i < s->alarms.n; i++) {
         add(key, s->alarms.at[i].code);
