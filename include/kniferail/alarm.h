@@ -272,6 +272,12 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "Stop the line, look at pin, brake and carriage with drives and air locked out, then let job 2 " \
       "(verify " \
       "only) measure the knives again.") \
+    X(TEMPERATURE_LOST, 98, NONE, COUNT, NONE, \
+      "the PLC sends no temperature of the frame that can be: %v (in 0.01 K, 0: none); the last one still " \
+      "counts, %l", \
+      "See whether the frame's sensor is connected, and whether the PLC writes FRAME_TEMPERATURE in 0.01 " \
+      "K: " \
+      "29315 is 20 C.") \
     X(EDGE_UNPROVEN, 88, HOLDER, COUNT, NONE, \
       "holder %i cuts, and nobody has proven its edge (%v such on the rail)", \
       "The line may not run before that. Lock out drives and air, measure the edge at the bench or with a " \

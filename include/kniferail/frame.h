@@ -2,8 +2,11 @@
  * one frame: an upper and a lower knife at the same place meet. A drive counts from a datum of its own, by a gear or a
  * rack that is never as long as it says, and neither is straight. Pure: integers only, no state, any thread.
  *
- *     place = offset + position + position x scale + error(position)
+ *     place = (1 + expansion) x (offset + position + position x scale + error(position))
  *
+ * expansion: of the frame and of all that is fixed to it, rail, rack, holders and flags, against 20 C (the reference
+ * temperature of ISO 1): coefficient x (temperature - 20 C), 0 where the station file gives no coefficient. They all
+ * shrink together, so that a scan shows nothing of it; a place is a length at 20 C, as an order's widths are.
  * position: what the drive says, in micrometres by its own scale, from its own datum; datum_um added, by which it
  * counted less than that when frame and table were taught. place: micrometres in the frame.
  * scale: in parts of 1,000,000,000; positive where the carriage goes further than its drive says. error: the place
@@ -43,9 +46,24 @@ struct kr_frame_correction {
     int32_t datum_um; /* added to the drive's position */
     /* The part of datum_um that a homing of references found anew, or that a person has confirmed. */
     int32_t taught_um;
-    int32_t scale_ppb; /* added to the frame's scale */
-    int32_t switch_um; /* added to the switch's offset */
+    int32_t scale_ppb;     /* added to the frame's scale */
+    int32_t switch_um;     /* added to the switch's offset */
+    int32_t expansion_ppb; /* not found by references: the frame is so much longer than at 20 C */
 };
+
+/* The frame with its places multiplied by (1 + expansion_ppb / 1,000,000,000); a scale that would leave its limits
+ * stops there. */
+struct kr_frame kr_frame_expanded(const struct kr_frame *frame, int32_t expansion_ppb);
+/* A length multiplied likewise, to the nearest micrometre. */
+int32_t kr_expanded_um(int32_t um, int32_t expansion_ppb);
+/* The expansion that takes that one back. */
+int32_t kr_expansion_back_ppb(int32_t expansion_ppb);
+/* coefficient x (temperature - 20 C); both in parts of 1,000,000,000, the temperature in hundredths of a kelvin. */
+int32_t kr_expansion_ppb(int32_t coefficient_ppb, uint16_t temperature_ck);
+#define KR_EXPANSION_MAX_PPB    2000000 /* either way: 50 parts of a million, 40 K off */
+#define KR_TEMPERATURE_20_CK    29315
+#define KR_TEMPERATURE_LEAST_CK 25315 /* -20 C: a hall that is colder, or hotter than the other, is none */
+#define KR_TEMPERATURE_MOST_CK  33315 /* 60 C */
 
 int32_t kr_frame_place_um(const struct kr_frame *frame, int32_t position_um);
 int32_t kr_frame_position_um(const struct kr_frame *frame, int32_t place_um); /* the nearest to it */

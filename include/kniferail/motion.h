@@ -30,6 +30,7 @@ enum kr_clamping {
 struct kr_carriage_config {
     enum kr_clamping clamping;
     struct kr_frame frame;                /* from the drive's position to the frame */
+    int32_t expansion_ppb;                /* of the frame, with each kelvin */
     struct kr_references references;      /* flags fixed to the frame; n is 0: there are none */
     int32_t travel_min_um, travel_max_um; /* of the carriage's pin: positions of the drive's own */
     int32_t travel_margin_um;             /* a position further beyond the travel is not believed */
@@ -415,6 +416,10 @@ void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion
  * back. */
 void kr_motion_frame_taken(struct kr_motion *motion, const struct kr_motion_in *in, int32_t found_scale_ppb);
 
+/* The frame is so much longer than at 20 C from now on: its places are known as they were, counted anew. Returns
+ * whether any changed. Only while nothing moves. */
+bool kr_motion_expand(struct kr_motion *motion, const struct kr_motion_in *in, int32_t expansion_ppb);
+
 /* ---- questions ------------------------------------------------------------------------------------------------- */
 
 const struct kr_rail_knowledge *kr_motion_knowledge(const struct kr_motion *motion);
@@ -466,9 +471,9 @@ bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool redu
 void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
                    int32_t *from_um, int32_t *to_um);
 
-/* Whether the carriage reaches, within its travel, all that the rail's limits ask for: its holders, the approach from
- * one side, a scan from end to end, its place of rest. Else *position_um is where it would have to go, *limit_um where
- * the travel ends: the drive's own positions. */
+/* Whether the carriage reaches, within its travel, all that the rail's limits ask for, however cold or warm the frame
+ * is: its holders, the approach from one side, a scan from end to end, its place of rest. Else *position_um is where it
+ * would have to go, *limit_um where the travel ends: the drive's own positions. */
 bool kr_carriage_reaches(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
                          int32_t *position_um, int32_t *limit_um);
 

@@ -258,8 +258,9 @@ struct kr_station_in {
     uint32_t line_metres;                /* block LINE as it stands: a counter */
     uint16_t line_speed;                 /* the same: 0.1 m/min */
     uint16_t crash, crash_cut;           /* the same: KR_CRASH_...; a cut's number, 0: not known */
-    uint16_t access_count;               /* as plc_heartbeat: the count that came with it; 0: none did */
-    uint16_t jog_refresh;                /* block JOG as it stands */
+    uint16_t frame_temperature_ck; /* block LINE as it stands: hundredths of a kelvin; 0: none is sent */
+    uint16_t access_count;         /* as plc_heartbeat: the count that came with it; 0: none did */
+    uint16_t jog_refresh;          /* block JOG as it stands */
     int16_t jog_direction;
     bool controlled;             /* some client is in control */
     uint32_t control_generation; /* steps when control changes hands or is lost */

@@ -29,6 +29,7 @@
 #define HOLDER_OR_NONE uint16_t, 0, KR_HOLDERS_MAX
 #define FRAME_ORIGIN   uint8_t, KR_FRAME_FROM_NONE, KR_FRAME_FROM_PERSON
 #define FRAME_OFFSET   int32_t, -KR_FRAME_OFFSET_MAX_UM, KR_FRAME_OFFSET_MAX_UM
+#define EXPANSION      int32_t, -KR_EXPANSION_MAX_PPB, KR_EXPANSION_MAX_PPB
 #define FRAME_SCALE    int32_t, -KR_FRAME_SCALE_MAX_PPB, KR_FRAME_SCALE_MAX_PPB
 
 /* struct kr_holder_data, table holder */
@@ -91,7 +92,8 @@
     X(frame[r].offset_um, "frame_offset_um", FRAME_OFFSET, IF_SET) \
     X(frame[r].scale_ppb, "frame_scale_ppb", FRAME_SCALE, IF_SET) \
     X(frame_before[r].offset_um, "frame_before_offset_um", FRAME_OFFSET, IF_SET) \
-    X(frame_before[r].scale_ppb, "frame_before_scale_ppb", FRAME_SCALE, IF_SET)
+    X(frame_before[r].scale_ppb, "frame_before_scale_ppb", FRAME_SCALE, IF_SET) \
+    X(references[r].correction.expansion_ppb, "expansion_ppb", EXPANSION, IF_SET)
 
 /* struct kr_order, table orders; n_slits and width_nm are table slit */
 #define ORDER_FIELDS(X) \

@@ -401,6 +401,7 @@ static const char *const version_3[] = {
     "ALTER TABLE rail ADD COLUMN frame_scale_ppb INTEGER NOT NULL DEFAULT 0;" /* parts of 1,000,000,000 */
     "ALTER TABLE rail ADD COLUMN frame_before_offset_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN frame_before_scale_ppb INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN expansion_ppb INTEGER NOT NULL DEFAULT 0;" /* its places are counted by */
     "CREATE TABLE frame_point("
     "  station INTEGER NOT NULL REFERENCES station, "
     "  rail INTEGER NOT NULL, "

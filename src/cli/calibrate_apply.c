@@ -24,9 +24,10 @@ static bool has_rail(const struct calibrate_job *job)
     return false;
 }
 
-/* With what references have found of the scale, which what is set takes the place of. The datum that they have found
- * stays: a frame counts from the drive's position with it. */
-static bool read_frame(const struct calibrate_job *job, struct kr_frame *told, struct kr_frame *corrected)
+/* With what references have found of the scale, which what is set takes the place of, and as it is at the temperature
+ * that counts. The datum that references have found stays: a frame counts from the drive's position with it. */
+static bool read_frame(const struct calibrate_job *job, struct kr_frame *told, struct kr_frame *corrected,
+                       int32_t *expansion_ppb)
 {
     uint16_t rail = (uint16_t)(job->rail - 1);
     if (!kr_client_block(&client, KR_BLOCK_ABOUT))
@@ -34,19 +35,25 @@ static bool read_frame(const struct calibrate_job *job, struct kr_frame *told, s
     if (!has_rail(job))
         return false;
     if (!set_frame_read(&client, job->rail, told) ||
-        !kr_client_row(&client, KR_REG_SCALE_CORRECTION, rail, 1))
+        !kr_client_row(&client, KR_REG_SCALE_CORRECTION, rail, 1) ||
+        !kr_client_row(&client, KR_REG_FRAME_EXPANSION, 0, 1))
         return fail();
+    *expansion_ppb = kr_get_i32(&client.image, KR_REG_FRAME_EXPANSION, 0, 0);
+    if (*expansion_ppb < -KR_EXPANSION_MAX_PPB || *expansion_ppb > KR_EXPANSION_MAX_PPB)
+        *expansion_ppb = 0; /* what comes over the wire may be anything */
     *corrected = *told;
     corrected->scale_ppb += kr_get_i32(&client.image, KR_REG_SCALE_CORRECTION, rail, 0);
+    *corrected = kr_frame_expanded(corrected, *expansion_ppb);
     return true;
 }
 
 bool calibrate_frame_in_force(struct calibrate_job *job)
 {
     struct kr_frame told;
+    int32_t expansion_ppb;
     if (!kr_client_open(&client, &job->address))
         return fail();
-    bool good = read_frame(job, &told, &job->before);
+    bool good = read_frame(job, &told, &job->before, &expansion_ppb);
     kr_client_close(&client);
     return good;
 }
@@ -73,8 +80,9 @@ static bool tell_verdict(const struct calibrate_job *job, const struct kr_frame 
 static bool ask(const struct calibrate_job *job)
 {
     static struct edit_block block;
-    struct kr_frame told, corrected;
-    if (!read_frame(job, &told, &corrected))
+    struct kr_frame told, corrected, at_20;
+    int32_t expansion_ppb;
+    if (!read_frame(job, &told, &corrected, &expansion_ppb))
         return false;
     if (!same_frame(&corrected, &job->before)) {
         fprintf(stderr,
@@ -86,7 +94,8 @@ static bool ask(const struct calibrate_job *job)
     block.format = client.image.format;
     *edit_at(&block, KR_REG_EDIT_KIND, 0) = KR_EDIT_FRAME;
     *edit_at(&block, KR_REG_EDIT_RAIL, 0) = job->rail;
-    set_frame_fill(&block, &job->frame);
+    at_20 = kr_frame_expanded(&job->frame, kr_expansion_back_ppb(expansion_ppb));
+    set_frame_fill(&block, &at_20);
     return edit_ask(&client, &block) ? tell_verdict(job, &told) : fail();
 }
 

@@ -149,6 +149,10 @@ void kr_view_frame(FILE *to, const struct kr_image *image, uint16_t rail)
     uint16_t origin = kr_get_u16(image, KR_REG_FRAME_ORIGIN, rail, 0),
              points = kr_get_u16(image, KR_REG_FRAME_POINTS, rail, 0);
     int32_t scale_ppb = kr_get_i32(image, KR_REG_FRAME_SCALE, rail, 0);
+    uint16_t at_ck = kr_get_u16(image, KR_REG_FRAME_TEMPERATURE_COUNTS, 0, 0);
+    if (rail == 0 && at_ck != 0)
+        fprintf(to, "%-14sat %.1f C: places are counted %.1f ppm longer than they read\n", "frame",
+                (at_ck - 27315) / 100.0, kr_get_i32(image, KR_REG_FRAME_EXPANSION, 0, 0) / 1000.0);
     bool is_plain = points == 0 && scale_ppb == 0 && kr_get_um(image, KR_REG_FRAME_OFFSET, rail, 0) == 0;
     if (origin == KR_FRAME_FROM_NONE || (is_plain && origin == KR_FRAME_FROM_FILE))
         return;

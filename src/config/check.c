@@ -279,6 +279,22 @@ static void check_approach(struct rail_reading *rail)
                          "a quarter of the rail");
 }
 
+/* A frame with a coefficient moves a little against the drive's positions. */
+static void check_expansion(struct rail_reading *rail)
+{
+    const struct kr_carriage_config *carriage = &rail->settings.carriage;
+    int32_t position_um, limit_um;
+    if (carriage->expansion_ppb == 0 || !kr_group_good(&rail->carriage, "frame_expansion_ppm") ||
+        !kr_group_good(&rail->carriage, "park_mm") ||
+        kr_carriage_reaches(&rail->settings.geometry, carriage, &position_um, &limit_um))
+        return;
+    const char *why = "the carriage has to get there while the frame is at -20 to 60 C (frame_expansion_ppm)";
+    if (limit_um == carriage->travel_min_um)
+        kr_group_at_most(&rail->carriage, "travel_least_mm", position_um, why);
+    else
+        kr_group_at_least(&rail->carriage, "travel_most_mm", position_um, why);
+}
+
 /* The carriage has to reach every holder, and in a scan to pass the switch over every flag, run-up included. */
 static void check_travel(struct station_reading *r, uint16_t index)
 {
@@ -306,6 +322,8 @@ static void check_travel(struct station_reading *r, uint16_t index)
     if (carriage->travel_max_um < to_um)
         kr_group_at_least(&rail->carriage, "travel_most_mm", to_um,
                           "a scan ends there: switch offset, flag and run-up");
+    if (carriage->travel_min_um <= from_um && carriage->travel_max_um >= to_um)
+        check_expansion(rail);
 }
 
 /* Parked is clear of the widest web, wherever its shift may put it. */

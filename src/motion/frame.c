@@ -62,6 +62,44 @@ int32_t kr_frame_position_um(const struct kr_frame *frame, int32_t place_um)
     return (int32_t)(low_um + (behind_nm < before_nm ? 1 : 0));
 }
 
+/* ---- temperature ----------------------------------------------------------------------------------------------- */
+
+#define PPB INT64_C(1000000000)
+
+static int64_t nearest(int64_t dividend, int64_t divisor)
+{
+    return floor_of(2 * dividend + divisor, 2 * divisor);
+}
+
+int32_t kr_expanded_um(int32_t um, int32_t expansion_ppb)
+{
+    return saturated(um + nearest((int64_t)um * expansion_ppb, PPB));
+}
+
+struct kr_frame kr_frame_expanded(const struct kr_frame *frame, int32_t expansion_ppb)
+{
+    struct kr_frame is = *frame;
+    int64_t scale_ppb =
+        (int64_t)frame->scale_ppb + expansion_ppb + nearest((int64_t)frame->scale_ppb * expansion_ppb, PPB);
+    is.scale_ppb = (int32_t)(scale_ppb > KR_FRAME_SCALE_MAX_PPB    ? KR_FRAME_SCALE_MAX_PPB
+                             : scale_ppb < -KR_FRAME_SCALE_MAX_PPB ? -KR_FRAME_SCALE_MAX_PPB
+                                                                   : scale_ppb);
+    is.offset_um = kr_expanded_um(frame->offset_um, expansion_ppb);
+    for (uint16_t i = 0; i < is.n_points; i++)
+        is.point[i].error_um = kr_expanded_um(frame->point[i].error_um, expansion_ppb);
+    return is;
+}
+
+int32_t kr_expansion_back_ppb(int32_t expansion_ppb)
+{
+    return (int32_t)nearest(-expansion_ppb * PPB, PPB + expansion_ppb);
+}
+
+int32_t kr_expansion_ppb(int32_t coefficient_ppb, uint16_t temperature_ck)
+{
+    return (int32_t)nearest((int64_t)coefficient_ppb * (temperature_ck - KR_TEMPERATURE_20_CK), 100);
+}
+
 uint16_t kr_frame_bad_point(const struct kr_frame *frame)
 {
     for (uint16_t i = 1; i < frame->n_points; i++) {

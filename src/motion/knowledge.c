@@ -140,6 +140,22 @@ void kr_motion_frame_taken(struct kr_motion *motion, const struct kr_motion_in *
     knowledge_touch(&(struct rail){motion, in, NULL});
 }
 
+bool kr_motion_expand(struct kr_motion *motion, const struct kr_motion_in *in, int32_t expansion_ppb)
+{
+    struct kr_rail_knowledge *known = &motion->knowledge;
+    int32_t before_ppb = known->references.correction.expansion_ppb;
+    if (before_ppb == expansion_ppb)
+        return false;
+    for (uint16_t i = 0; i < in->rail->n_holders; i++) {
+        int32_t at_20_um = kr_expanded_um(known->place[i].position_um, kr_expansion_back_ppb(before_ppb));
+        known->place[i].position_um = kr_expanded_um(at_20_um, expansion_ppb);
+    }
+    known->places_changed++;
+    known->references.correction.expansion_ppb = expansion_ppb;
+    knowledge_touch(&(struct rail){motion, in, NULL});
+    return true;
+}
+
 void kr_motion_confirm_shift(struct kr_motion *motion, const struct kr_motion_in *in, bool is_right,
                              int32_t shift_um)
 {

@@ -367,6 +367,16 @@ void residual_forget_datum(const struct rail *r)
     known_of(r)->correction.datum_um = known_of(r)->correction.taught_um = 0;
 }
 
+/* Flags that are fixed to the frame go with it. */
+static void expand(struct kr_carriage_config *carriage, int32_t expansion_ppb)
+{
+    carriage->frame = kr_frame_expanded(&carriage->frame, expansion_ppb);
+    for (uint16_t i = 0; i < carriage->references.n; i++) {
+        struct kr_reference *flag = &carriage->references.flag[i];
+        flag->at_um = kr_expanded_um(flag->at_um, expansion_ppb);
+    }
+}
+
 void kr_carriage_correct(const struct kr_carriage_config *told, const struct kr_frame_correction *correction,
                          struct kr_carriage_config *carriage)
 {
@@ -376,6 +386,8 @@ void kr_carriage_correct(const struct kr_carriage_config *told, const struct kr_
     carriage->frame.scale_ppb = (int32_t)(scale_ppb > KR_FRAME_SCALE_MAX_PPB    ? KR_FRAME_SCALE_MAX_PPB
                                           : scale_ppb < -KR_FRAME_SCALE_MAX_PPB ? -KR_FRAME_SCALE_MAX_PPB
                                                                                 : scale_ppb);
+    if (correction->expansion_ppb != 0)
+        expand(carriage, correction->expansion_ppb);
     carriage->switch_offset_um += correction->switch_um;
     carriage->travel_min_um = saturated((int64_t)told->travel_min_um - correction->datum_um);
     carriage->travel_max_um = saturated((int64_t)told->travel_max_um - correction->datum_um);

@@ -35,8 +35,8 @@ void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage
         (int32_t)(kr_frame_position_um(&carriage->frame, high_um - carriage->switch_offset_um) + clear_um);
 }
 
-bool kr_carriage_reaches(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
-                         int32_t *position_um, int32_t *limit_um)
+static bool reaches(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
+                    int32_t *position_um, int32_t *limit_um)
 {
     int32_t needed_um[5];
     needed_um[0] = kr_frame_position_um(&carriage->frame, rail->min_um - rail->overtravel_um);
@@ -48,6 +48,23 @@ bool kr_carriage_reaches(const struct kr_rail_geometry *rail, const struct kr_ca
         *limit_um =
             needed_um[i] < carriage->travel_min_um ? carriage->travel_min_um : carriage->travel_max_um;
         if (needed_um[i] < carriage->travel_min_um || needed_um[i] > carriage->travel_max_um)
+            return false;
+    }
+    return true;
+}
+
+bool kr_carriage_reaches(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
+                         int32_t *position_um, int32_t *limit_um)
+{
+    static const uint16_t temperature_ck[] = {KR_TEMPERATURE_20_CK, KR_TEMPERATURE_LEAST_CK,
+                                              KR_TEMPERATURE_MOST_CK};
+    int n = carriage->expansion_ppb == 0 ? 1 : 3;
+    for (int i = 0; i < n; i++) {
+        struct kr_frame_correction correction = {
+            .expansion_ppb = kr_expansion_ppb(carriage->expansion_ppb, temperature_ck[i])};
+        struct kr_carriage_config is;
+        kr_carriage_correct(carriage, &correction, &is);
+        if (!reaches(rail, &is, position_um, limit_um))
             return false;
     }
     return true;

@@ -11,6 +11,7 @@ void kr_station_in_line(struct kr_station_in *in, const uint16_t *word, struct k
     in->line_speed = kr_block_u16(word, KR_BLOCK_LINE, KR_REG_LINE_SPEED, 0);
     in->crash = kr_block_u16(word, KR_BLOCK_LINE, KR_REG_CRASH, 0);
     in->access_count = kr_block_u16(word, KR_BLOCK_LINE, KR_REG_ACCESS_COUNT, 0);
+    in->frame_temperature_ck = kr_block_u16(word, KR_BLOCK_LINE, KR_REG_FRAME_TEMPERATURE, 0);
     in->crash_cut = kr_block_u16(word, KR_BLOCK_LINE, KR_REG_CRASH_CUT, 0);
 }
 

@@ -4,6 +4,7 @@
 #include "metres.h"
 #include "progress.h"
 #include "state.h"
+#include "temperature.h"
 #include "unit.h"
 
 static uint16_t bit(bool set, unsigned mask)
@@ -497,6 +498,10 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
         measured_slits(&s->placement, s->durable.order.n_slits, image);
     }
     staged(staged_shown(&s->starting, &s->intake, &s->durable), &s->config.geometry, image);
+    int32_t expansion_ppb = s->durable.references[0].correction.expansion_ppb;
+    kr_image_set_32(image, KR_REG_FRAME_EXPANSION, 0, 0, (uint32_t)expansion_ppb);
+    kr_image_set_u16(image, KR_REG_FRAME_TEMPERATURE_COUNTS, 0, 0,
+                     temperature_counts(&s->config.carriage[0], expansion_ppb));
     silences(&s->config, &s->permits, &s->clock, image);
     sizes(&s->config, image);
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {

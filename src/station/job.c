@@ -8,6 +8,7 @@
 #include "record.h"
 #include "single.h"
 #include "state.h"
+#include "temperature.h"
 
 static void phase_enter(struct job *job, enum kr_phase phase, int64_t now_ms)
 {
@@ -42,8 +43,14 @@ void job_begin(struct kr_station *s, const struct start *asked)
     if (!traits->keeps_verified)
         verify_undo(&s->placement);
     record_begin(&s->record, &s->job, &s->durable);
-    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++)
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
+        struct kr_motion_in in = rail_in(s, r);
+        int32_t now_ppb = s->durable.references[r].correction.expansion_ppb;
         kr_motion_time_begin(&s->rails.motion[r]);
+        if (!traits->keeps_verified &&
+            kr_motion_expand(&s->rails.motion[r], &in, temperature_expansion(in.carriage, &s->in, now_ppb)))
+            rail_learned(s, r);
+    }
     rails_take_back(&s->rails);
     phase_enter(&s->job, KR_PHASE_FREE, s->clock.now_ms);
 }

@@ -7,6 +7,7 @@
 #include "metres.h"
 #include "progress.h"
 #include "proof.h"
+#include "temperature.h"
 #include "unit.h"
 
 size_t kr_station_size(void)
@@ -347,6 +348,8 @@ void kr_station_step(struct kr_station *s, const struct kr_station_in *in, struc
     stop_what_runs(s);
     permit_step(&s->permits, &s->config, &s->in, s->clock.wall_us);
     doubt_step(s);
+    temperature_watch(&s->config.carriage[0], &s->in, s->durable.references[0].correction.expansion_ppb,
+                      s->permits.heartbeat_fresh, unit_in_job(s->unit.state), &s->alarms);
     book_step(s);
     jog_watch(&s->jog, in->jog_refresh, s->clock.wall_us);
     metres_step(s);

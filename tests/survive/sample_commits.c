@@ -54,7 +54,7 @@ static void apply_holders(struct kr_durable *d, int i)
     d->rests[0] = i % 3 == 1;
     d->rest_um[0] = 1000 * i;
     d->shift_um[0] = -10 * i;
-    d->references[0] = (struct kr_reference_knowledge){.correction = {i, i / 2, -i, 2 * i},
+    d->references[0] = (struct kr_reference_knowledge){.correction = {i, i / 2, -i, 2 * i, 3 * i},
                                                        .seen = i % 2 == 1,
                                                        .good = (uint8_t)i,
                                                        .trend_um = {i, -i},

@@ -2,6 +2,7 @@
  * than the machine is long, judged by where the knives truly are. */
 #include <check.h>
 #include <inttypes.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -114,6 +115,41 @@ START_TEST(a_table_that_does_not_grow_or_is_too_steep_is_told_by_its_point)
     frame.point[1].at_um = 0;
     frame.point[1].error_um = 0;
     ck_assert_uint_eq(kr_frame_bad_point(&frame), 2);
+}
+END_TEST
+
+/* ---- temperature ----------------------------------------------------------------------------------------------- */
+
+/* Worked example: 11.5 parts of a million for each kelvin (steel, common practice, no published source), 8 C, 3200 mm
+ * read: 3200 x 11.5e-6 x 12 = 0.4416 mm less. 20 C is the reference temperature of ISO 1. */
+START_TEST(a_length_that_is_read_at_8_degrees_is_shorter_by_what_the_worked_example_says)
+{
+    int32_t expansion_ppb = kr_expansion_ppb(11500, 28115);
+    ck_assert_int_eq(expansion_ppb, -138000);
+    ck_assert_int_eq(kr_expanded_um(3200 * MM, expansion_ppb), 3200 * MM - 442);
+    ck_assert_int_eq(kr_expanded_um(440 * MM, expansion_ppb), 440 * MM - 61);
+    ck_assert_int_eq(kr_expanded_um(-3200 * MM, expansion_ppb), -3200 * MM + 442);
+    ck_assert_int_eq(kr_expansion_ppb(11500, KR_TEMPERATURE_20_CK), 0);
+    ck_assert_int_eq(kr_expansion_ppb(11500, 30315), 115000);
+}
+END_TEST
+
+/* Within rounding of offset, scale and errors to what a frame holds. */
+START_TEST(an_expanded_frame_is_the_frame_times_the_expansion_and_leads_back)
+{
+    struct draw draw = {(uint64_t)_i};
+    struct kr_frame frame = any_frame(&draw);
+    frame.scale_ppb = draw_between(&draw, -KR_FRAME_SCALE_MAX_PPB / 2, KR_FRAME_SCALE_MAX_PPB / 2);
+    int32_t expansion_ppb = draw_between(&draw, -KR_EXPANSION_MAX_PPB, KR_EXPANSION_MAX_PPB);
+    struct kr_frame warm = kr_frame_expanded(&frame, expansion_ppb);
+    struct kr_frame back = kr_frame_expanded(&warm, kr_expansion_back_ppb(expansion_ppb));
+    ck_assert_int_le(abs(back.offset_um - frame.offset_um), 1);
+    ck_assert_int_le(abs(back.scale_ppb - frame.scale_ppb), 2);
+    for (int k = 0; k < 100; k++) {
+        int32_t at_um = draw_between(&draw, -5000 * MM, 5000 * MM);
+        double should = kr_frame_place_um(&frame, at_um) * (1 + expansion_ppb / 1e9);
+        ck_assert_msg(fabs(kr_frame_place_um(&warm, at_um) - should) <= 3, "seed %d at %d", _i, at_um);
+    }
 }
 END_TEST
 
@@ -455,6 +491,112 @@ START_TEST(killed_at_any_moment_the_book_has_the_frame_and_the_request_or_neithe
 }
 END_TEST
 
+/* ---- a frame with a temperature --------------------------------------------------------------------------------- */
+
+#define AT_8_C 28115
+
+static void begin_with_coefficient(struct rig *rig)
+{
+    rig_small_ideal(rig, 2);
+    for (uint16_t r = 0; r < 2; r++)
+        rig->config.carriage[r].expansion_ppb = 11500;
+    rig->claim_um = 1000; /* the machine's truth is what the cold frame reads */
+    rig_begin(rig);
+}
+
+static void scan_all(struct rig *rig)
+{
+    rig_start_job(rig, KR_JOB_SCAN);
+    rig_until_complete(rig);
+    rig_reset(rig);
+}
+
+START_TEST(places_are_lengths_at_20_degrees_from_the_next_job_on_and_not_before)
+{
+    struct rig rig;
+    begin_with_coefficient(&rig);
+    rig.in.frame_temperature_ck = KR_TEMPERATURE_20_CK;
+    scan_all(&rig);
+    int32_t warm_um[SMALL_HOLDERS];
+    for (uint16_t h = 0; h < SMALL_HOLDERS; h++)
+        warm_um[h] = rig_um(&rig, KR_REG_HOLDER_POSITION, 0, h);
+    rig.in.frame_temperature_ck = AT_8_C;
+    rig_run_ms(&rig, 1000);
+    ck_assert_int_eq(rig_um(&rig, KR_REG_HOLDER_POSITION, 0, 4), warm_um[4]);
+    ck_assert_int_eq(rig_u16(&rig, KR_REG_FRAME_TEMPERATURE_COUNTS, 0, 0), KR_TEMPERATURE_20_CK);
+    scan_all(&rig);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_FRAME_EXPANSION, 0, 0), -138000);
+    ck_assert_int_eq(rig_u16(&rig, KR_REG_FRAME_TEMPERATURE_COUNTS, 0, 0), AT_8_C);
+    for (uint16_t h = 0; h < SMALL_HOLDERS; h++) {
+        int32_t cold_um = kr_expanded_um(warm_um[h], -138000);
+        ck_assert_int_le(abs(rig_um(&rig, KR_REG_HOLDER_POSITION, 0, h) - cold_um), 2);
+        ck_assert_int_eq(rig_known(&rig, 0, h), KR_MEASURED);
+    }
+    ck_assert_int_le(rig_um(&rig, KR_REG_HOLDER_POSITION, 0, 4), warm_um[4] - 50);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_ALARM_COUNT, 0, 0), 0); /* and no scan finds anything off by it */
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(what_was_verified_stays_so_while_the_hall_cools_down_and_a_restart_keeps_what_counts)
+{
+    struct rig rig;
+    begin_with_coefficient(&rig);
+    rig.in.frame_temperature_ck = AT_8_C;
+    rig_set_up_small(&rig);
+    rig.in.frame_temperature_ck = 30315;
+    rig_run_ms(&rig, 2000);
+    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
+    ck_assert_int_eq(rig_u16(&rig, KR_REG_FRAME_TEMPERATURE_COUNTS, 0, 0), AT_8_C);
+    int32_t at_um = rig_um(&rig, KR_REG_HOLDER_POSITION, 0, 4);
+    rig_restart(&rig);
+    rig_cycle(&rig);
+    ck_assert_int_eq(rig_u16(&rig, KR_REG_FRAME_TEMPERATURE_COUNTS, 0, 0), AT_8_C);
+    ck_assert_int_eq(rig_um(&rig, KR_REG_HOLDER_POSITION, 0, 4), at_um);
+    rig_end(&rig);
+}
+END_TEST
+
+/* Nothing is sent, and what no hall is. */
+START_TEST(a_temperature_that_is_lost_or_can_not_be_leaves_the_last_one_and_is_told)
+{
+    static const uint16_t no_temperature_ck[] = {0, KR_TEMPERATURE_LEAST_CK - 1, KR_TEMPERATURE_MOST_CK + 1,
+                                                 2000};
+    struct rig rig;
+    begin_with_coefficient(&rig);
+    rig.in.frame_temperature_ck = AT_8_C;
+    scan_all(&rig);
+    ck_assert(!rig_has_alarm(&rig, KR_ALARM_TEMPERATURE_LOST));
+    rig.in.frame_temperature_ck = no_temperature_ck[_i];
+    rig_run_ms(&rig, 100);
+    ck_assert(rig_has_alarm(&rig, KR_ALARM_TEMPERATURE_LOST));
+    scan_all(&rig);
+    ck_assert_int_eq(rig_u16(&rig, KR_REG_FRAME_TEMPERATURE_COUNTS, 0, 0), AT_8_C);
+    rig_cycle(&rig); /* Reset has acknowledged it, and it still stands */
+    ck_assert(rig_has_alarm(&rig, KR_ALARM_TEMPERATURE_LOST));
+    rig.in.frame_temperature_ck = _i % 2 ? KR_TEMPERATURE_LEAST_CK : KR_TEMPERATURE_MOST_CK;
+    rig_run_ms(&rig, 100);
+    ck_assert(!rig_has_alarm(&rig, KR_ALARM_TEMPERATURE_LOST));
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(without_a_coefficient_no_temperature_matters)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig.in.frame_temperature_ck = AT_8_C;
+    scan_all(&rig);
+    int32_t at_um = rig_um(&rig, KR_REG_HOLDER_POSITION, 0, 4);
+    rig.in.frame_temperature_ck = 0;
+    scan_all(&rig);
+    ck_assert_int_eq(rig_um(&rig, KR_REG_HOLDER_POSITION, 0, 4), at_um);
+    ck_assert(!rig_has_alarm(&rig, KR_ALARM_TEMPERATURE_LOST));
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_FRAME_TEMPERATURE_COUNTS, 0, 0), 0);
+    rig_end(&rig);
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("frame");
@@ -464,6 +606,8 @@ Suite *make_suite(void)
     tcase_add_loop_test(tc, any_frame_grows_and_leads_back_to_within_a_micrometre, 1, 301);
     tcase_add_test(tc, at_the_ends_of_32_bits_it_stops_and_never_turns_over);
     tcase_add_test(tc, a_table_that_does_not_grow_or_is_too_steep_is_told_by_its_point);
+    tcase_add_test(tc, a_length_that_is_read_at_8_degrees_is_shorter_by_what_the_worked_example_says);
+    tcase_add_loop_test(tc, an_expanded_frame_is_the_frame_times_the_expansion_and_leads_back, 1, 101);
     tc = suite_case(suite, "a station with frames");
     tcase_add_test(tc, a_changeover_ends_with_the_knives_truly_at_their_places_whatever_the_drives_count);
     tcase_add_test(tc, a_holder_that_a_stop_leaves_on_its_way_is_known_where_it_truly_is);
@@ -480,5 +624,10 @@ Suite *make_suite(void)
     tcase_add_test(tc, it_is_set_and_taken_back_only_while_the_unit_is_stopped_or_idle);
     tcase_add_test(tc, what_was_counts_and_is_shown_until_it_is_stored_and_again_if_it_can_not_be);
     tcase_add_loop_test(tc, killed_at_any_moment_the_book_has_the_frame_and_the_request_or_neither, 0, 25);
+    tc = suite_case(suite, "a frame with a temperature");
+    tcase_add_test(tc, places_are_lengths_at_20_degrees_from_the_next_job_on_and_not_before);
+    tcase_add_test(tc, what_was_verified_stays_so_while_the_hall_cools_down_and_a_restart_keeps_what_counts);
+    tcase_add_loop_test(tc, a_temperature_that_is_lost_or_can_not_be_leaves_the_last_one_and_is_told, 0, 4);
+    tcase_add_test(tc, without_a_coefficient_no_temperature_matters);
     return suite;
 }
