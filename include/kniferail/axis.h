@@ -1,9 +1,10 @@
-/* axis: the images that a positioner exchanges for one carriage: a CiA 402 (IEC 61800-7-201) servo in profile
- * position mode with touch probe, plus the signals of pin, brake, clamp and permissives. Flat data, no pointers;
- * SI micrometres and microseconds, whatever the drive counts in (scaling is the positioner's). Belongs to base.
+/* axis: the images that a positioner exchanges for one carriage, that is, for a CiA 402 (IEC 61800-7-201) servo in
+ * profile position mode with touch probe, and for the signals of pin, brake, clamp and permissives. They are flat data
+ * without pointers, in micrometres and microseconds, whatever the drive counts in: the positioner does the scaling.
+ * Belongs to base.
  *
- * Outputs are levels: they hold until the next output image. Every output image has a serial; an input image
- * names the newest output image that it is an answer to, so that old proof can be told from new. */
+ * Outputs are levels: they hold until the next output image. Every output image has a serial. An input image names the
+ * newest output image that it is an answer to, so that old proof can be told from new proof. */
 #ifndef KNIFERAIL_AXIS_H
 #define KNIFERAIL_AXIS_H
 
@@ -46,7 +47,7 @@ enum kr_drive_state kr_drive_state_of(uint16_t statusword); /* by the profile's 
 #define KR_MODE_PROFILE_POSITION 1
 #define KR_MODE_HOMING           6
 
-/* Homing methods (6098h) that go nowhere: they call the present place home. 35 is the older number of 37. */
+/* Homing methods (6098h) that move nothing: they call the present place home. 35 is the older number of 37. */
 #define KR_HOMING_HERE_OLD 35
 #define KR_HOMING_HERE     37
 
@@ -61,8 +62,8 @@ enum kr_drive_state kr_drive_state_of(uint16_t statusword); /* by the profile's 
 
 /* ---- the images ---------------------------------------------------------------------------------------- */
 
-/* Digital outputs of one carriage. The pin has a solenoid each way (it stays where it is when neither is on);
- * the brake of the docked holder and the rail's common clamp (if it has one) are closed by spring. */
+/* Digital outputs of one carriage. The pin has a solenoid for each way, and stays where it is when neither is on.
+ * Springs close the brake of the docked holder and the common clamp of the rail (if it has one). */
 #define KR_AXIS_OUTPUTS(X) /* name, bit, word in files, meaning */ \
     X(PIN_IN, 0, "pin_in", "drive the pin into the holder") \
     X(PIN_OUT, 1, "pin_out", "drive the pin out") \
@@ -110,7 +111,7 @@ struct kr_axis_out {
     uint16_t torque_permille; /* 6072h: most, of the rated torque */
 };
 
-/* Who keeps an image from being newer. */
+/* Who is the reason that an image is not newer. */
 enum kr_silent {
     KR_SILENT_DRIVE,   /* the drive does not answer */
     KR_SILENT_NETWORK, /* nothing at the drive's address confirms what was sent */
@@ -118,9 +119,9 @@ enum kr_silent {
     KR_SILENT_SELF,    /* this program stood still, and asked for nothing */
 };
 
-/* How a drive has answered since the program's start; 65535 stands for more, too. */
+/* How a drive has answered since the start of the program. 65535 also stands for more. */
 struct kr_wire_figures {
-    uint16_t longest_ms; /* that an answer took */
+    uint16_t longest_ms; /* the longest time that an answer took */
     uint16_t retries;    /* of questions, on a serial line */
     /* Questions, or tries of them, without an answer or with one that cannot be believed. */
     uint16_t lost_answers;
@@ -151,7 +152,7 @@ struct kr_drive_refusal {
 struct kr_axis_in {
     /* The drive answers and is used. False: nothing below is true but `refusal`, age and `wire`. */
     bool link;
-    struct kr_drive_refusal refusal; /* while there is no link: whether that is why */
+    struct kr_drive_refusal refusal; /* while there is no link: whether a refusal is the reason */
     uint32_t answers;     /* serial of the newest output image that everything below is an answer to */
     int32_t age_ms;       /* of this image, counted from the question ... */
     int32_t span_us;      /* ... which the drive answered at some time within so much after it */

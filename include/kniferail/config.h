@@ -1,14 +1,15 @@
-/* config: reads a libconfig file into plain structs and reports every mistake. Stands on station (headers of plain
- * data) and on the simulated machine's plain settings; daemon and cli stand on it. It reads files and keeps no state.
- * Nothing it fills holds a pointer: copy it, compare it, throw it away.
+/* config: reads a libconfig file into plain structs, and reports every mistake. It stands on station (headers of plain
+ * data) and on the plain settings of the simulated machine; daemon and cli stand on it. It reads files and keeps no
+ * state. Nothing that it fills holds a pointer: you may copy it, compare it, and throw it away.
  *
  * How values are written (`kniferail help config` lists every setting):
- * - a setting's name carries its unit: web.widest_mm, period_ms, scan_speed_mm_per_s. A plain number is in that unit
- *   and is taken exactly as its digits stand in the file, not by way of a binary fraction;
- * - a string may name another unit of the same kind: "3 5/8 in", "0.5 m", "1.5 s", "12 in/s". It is exact too;
- * - what is kept in micrometres is rounded to the nearest once, halves up; order limits are kept in nanometres;
- * - every setting that can have a default has one; the machine's own geometry has none and must be given;
- * - an unknown name is a mistake, as are integers that do not fit and settings that contradict each other. */
+ * - The name of a setting carries its unit: web.widest_mm, period_ms, scan_speed_mm_per_s. A plain number is in that
+ *   unit, and is taken exactly as its digits stand in the file, not by way of a binary fraction.
+ * - A string may name another unit of the same kind: "3 5/8 in", "0.5 m", "1.5 s", "12 in/s". It is exact, too.
+ * - A value that is kept in micrometres is rounded once, to the nearest, halves up. Order limits are kept in
+ *   nanometres.
+ * - Every setting that can have a default has one. The geometry of the machine has none, and must be given.
+ * - An unknown name is a mistake, and so are integers that do not fit and settings that contradict each other. */
 #ifndef KNIFERAIL_CONFIG_H
 #define KNIFERAIL_CONFIG_H
 
@@ -60,7 +61,7 @@ enum kr_cut_kind {
 #undef X
 };
 
-/* An upper rail's blades, as far as side clearance is judged by them. */
+/* The blades of an upper rail, as far as they matter for side clearance. */
 struct kr_config_blade {
     int32_t run_out_um;     /* how far the edge wanders to the side in a turn */
     int32_t side_stroke_um; /* of the blade towards its counter-knife; 0: not given */
@@ -70,13 +71,14 @@ struct kr_config_station {
     uint8_t unit_id;                  /* 1 to 247, unique */
     bool whole_by_both_numbers;       /* as struct kr_face_station has it */
     struct kr_station_config station; /* its name is in it; period_us is the daemon's */
-    /* What seeds a new book: size, state, edge offset; a position that is given is KR_REMEMBERED, else KR_UNKNOWN. */
+    /* The holders with which a new book begins: size, state, edge offset. A position that is given is KR_REMEMBERED,
+     * else KR_UNKNOWN. */
     struct kr_holder_data holder[KR_RAILS_MAX][KR_HOLDERS_MAX];
     enum kr_cut_kind cut;
     struct kr_config_blade blade[KR_RAILS_MAX];
     enum kr_positioner_kind positioner;
-    /* Complete and checked, if that is the positioner. Else it is what kniferail-sim makes of the machine, as far as it
-     * can: n_rails is 0 if what the file says makes none. */
+    /* Complete and checked, if the positioner is the simulated machine. Otherwise it is the machine that kniferail-sim
+     * makes from the same file, as far as the file allows: n_rails is 0 if it does not allow one. */
     struct sim_config simulated;
     int32_t body_um[KR_SIZES_MAX]; /* widths of the simulated holders' bodies, by size */
     /* drive[] is complete and checked: the positioner is modbus, or drives are given all the same. */
@@ -113,7 +115,7 @@ struct kr_config {
 #define KR_CONFIG_ERRORS_MAX  64
 #define KR_CONFIG_MESSAGE_MAX 320
 
-/* In the order of the file; "file:line: setting: value seen; what is allowed". */
+/* The mistakes in the sequence of the file: "file:line: setting: value seen; what is allowed". */
 struct kr_config_errors {
     uint16_t count;                      /* of message[] */
     uint32_t lost;                       /* more mistakes than there was room for */
@@ -121,23 +123,23 @@ struct kr_config_errors {
     char message[KR_CONFIG_ERRORS_MAX][KR_CONFIG_MESSAGE_MAX];
 };
 
-/* Reads and checks the whole file. True: *config is complete and consistent, errors->count is 0. False: *config must
- * not be used; every mistake of meaning is in *errors, or, alone, the one that stopped the reading (no such file,
+/* Reads and checks the whole file. True: *config is complete and consistent, and errors->count is 0. False: *config
+ * must not be used. *errors then has every mistake of meaning, or only the one that stopped the reading (no such file,
  * syntax). */
 bool kr_config_read(const char *path, struct kr_config *config, struct kr_config_errors *errors);
 
-/* What a new book starts with: the holders, serial 1, no order, no verdict, no record. */
+/* Makes what a new book starts with: the holders, serial 1, no order, no verdict, no record. */
 void kr_config_durable(const struct kr_config_station *station, struct kr_durable *durable);
 
-/* The place in the file's list of sizes, from 1, of the size of that name; 0: it lists none. */
+/* Returns the place, from 1, of the size of that name in the file's list of sizes; 0: the list does not have it. */
 uint16_t kr_config_size_named(const struct kr_config_station *station, const char *name);
 
-/* Index of the station of that name, or -1. NULL means the only station, if there is one only. */
+/* Returns the index of the station of that name, or -1. A name of NULL means the only station, if there is only one. */
 int kr_config_station_named(const struct kr_config *config, const char *name);
 
 /* ---- reading again: a file against the one that runs ----------------------------------------------------------- */
 
-/* A setting that has another value in the file that was read anew. */
+/* A setting that has another value in a file that was read anew. */
 struct kr_config_difference {
     char where[128]; /* "rail 1: carriage.settle_ms", "rail 2: holder 3 and 4 more: size", "face.rules" */
     enum kr_change change;
@@ -145,29 +147,30 @@ struct kr_config_difference {
     char was[128], is[128]; /* "50 ms"; empty: a list, which does not fit a line */
 };
 
-/* Who is told of each difference. */
+/* Receives each difference. */
 struct kr_config_listener {
     void (*tell)(void *self, const struct kr_config_difference *difference);
     void *self;
 };
 
 /* Compares *now with *next by every row of the tables, tells each difference, and takes into *now the settings whose
- * change is `most` or weaker. Beside a setting that needs a restart, geometry needs one too: the file's geometry was
- * checked together with it (the simulated machine's settings aside). Returns the strongest change among those taken;
- * KR_CHANGE_NONE: nothing was. */
+ * change is `most` or weaker. If a setting needs a restart, geometry needs one too, because the file's geometry was
+ * checked together with that setting (settings of the simulated machine aside). Returns the strongest change among
+ * those that were taken; KR_CHANGE_NONE: none was. */
 enum kr_change kr_config_take(struct kr_config_station *now, const struct kr_config_station *next,
                               enum kr_change most, struct kr_config_listener listener);
 
-/* The same of the daemon's own settings and the face's. The stations are left to kr_config_take(). */
+/* Does the same with the daemon's own settings and the face's. The stations are left to kr_config_take(). */
 enum kr_change kr_config_take_daemon(struct kr_config *now, const struct kr_config *next, enum kr_change most,
                                      struct kr_config_listener listener);
 
-/* Compares what the file seeds and the book then keeps (every setting marked SEED), setting by setting: `was` is the
- * book's value, `is` the file's, and none is taken. Places, which every move changes, are left out. */
+/* Compares, setting by setting, what the book was seeded with from the file and has kept since (every setting marked
+ * SEED). `was` is the book's value, `is` is the file's, and none is taken. Places are left out, because every move
+ * changes them. */
 void kr_config_against_book(const struct kr_config_station *file, const struct kr_durable *book,
                             struct kr_config_listener listener);
 
-/* What a change needs: "it needs a restart", ... */
+/* Says what a change needs: "it needs a restart" and so on. */
 const char *kr_change_text(enum kr_change change);
 
 /* ---- the settings as a table, for documents -------------------------------------------------------------------- */

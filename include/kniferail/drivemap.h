@@ -1,8 +1,8 @@
 /* drivemap: which Modbus register of a servo drive holds which object of its CiA 402 profile, and how the images of
- * axis.h are written in them. Pure arithmetic on plain data, used from both ends of the wire: by the positioner that
- * is the drive's master, and by the simulator that stands in for the drive. Stands on base.
+ * axis.h are written in these registers. It is pure arithmetic on plain data. Both ends of the wire use it: the
+ * positioner, which is the master of the drive, and the simulator, which stands in for the drive. Stands on base.
  *
- * Drives differ in addresses, word order, units, polarity and in which bit is which signal: all of that is settings.
+ * Drives differ in addresses, word order, units, polarity, and in the bit of each signal. All of these are settings.
  * Addresses are those on the wire, from 0. */
 #ifndef KNIFERAIL_DRIVEMAP_H
 #define KNIFERAIL_DRIVEMAP_H
@@ -64,7 +64,7 @@ kr_object_info(enum kr_object object); /* NULL: no such object; rows live for ev
 
 /* ---- signals ------------------------------------------------------------------------------------------- */
 
-/* The names of the digital signals, for settings: bit n of KR_DO_..., of KR_DI_... ; NULL: no such signal. */
+/* The names of the digital signals in settings: bit n of KR_DO_... and of KR_DI_... NULL: there is no such signal. */
 #define KR_N_OUTPUT_SIGNALS 4
 #define KR_N_INPUT_SIGNALS  14
 const char *kr_output_signal(unsigned bit);
@@ -72,13 +72,14 @@ const char *kr_input_signal(unsigned bit);
 
 /* ---- settings ------------------------------------------------------------------------------------------ */
 
-/* Drive units in so many micrometres (a second, a second squared), exactly: 65536 counts in 40000 um. Both > 0. */
+/* So many drive units are exactly so many micrometres (per second, per second squared): for instance 65536 counts are
+ * 40000 um. Both are above 0. */
 struct kr_drive_ratio {
     int32_t units, um;
 };
 
 #define KR_NO_REGISTER (-1) /* the drive has no such object */
-#define KR_NO_BIT      (-1) /* the signal is not wired: an input that is always 0, an output that goes nowhere */
+#define KR_NO_BIT      (-1) /* the signal is not wired: an input is always 0, an output goes nowhere */
 
 struct kr_drivemap {
     int32_t address[KR_N_OBJECTS]; /* of the first register, or KR_NO_REGISTER */
@@ -93,12 +94,12 @@ struct kr_drivemap {
     int8_t referenced_bit;
 };
 
-/* A common starting point: outputs from 0 on, inputs from 100 on, both without gaps; watchdog at 200; no homing
- * method and speeds, no torque limit, no inputs_high; high word first; micrometres; every signal at the bit of its
- * own number in axis.h. */
+/* Sets a usual map: outputs from 0 on and inputs from 100 on, both without gaps; watchdog at 200; no homing method and
+ * speeds, no torque limit, no inputs_high; high word first; micrometres; every signal at the bit of its own number in
+ * axis.h. */
 void kr_drivemap_standard(struct kr_drivemap *map);
 
-/* What is wrong with a map. what is NULL if nothing is. */
+/* What is wrong with a map. If nothing is wrong, `what` is NULL. */
 struct kr_drivemap_mistake {
     const char *what;  /* the setting */
     const char *other; /* what it is in conflict with, or NULL */
@@ -127,14 +128,14 @@ struct kr_drive_link {
     int32_t lost_ms;   /* TCP: without an answer for so long, the link counts as lost; more than stop_ms */
 };
 
-/* Without a link the gateway can't stop a drive: the drive's own communication watchdog must. */
+/* Without a link the gateway cannot stop a drive: the drive's own communication watchdog must do so. */
 enum kr_watchdog_proof {
     KR_WATCHDOG_READ, /* its register is read after every connecting: 1 to watchdog_most, or the drive isn't used */
     KR_WATCHDOG_PROVEN, /* the drive has no such register; it was proven at commissioning by cutting the link */
 };
 
 /* A parameter that the drive must show after every connecting: a position limit, a quick stop option, a torque limit
- * ... Of a drive in factory settings some would be different. */
+ * and so on. A drive with factory settings would show another value in some of them. */
 #define KR_EXPECTED_MAX 24
 struct kr_expected {
     char name[KR_PARAMETER_NAME_MAX];
@@ -144,9 +145,10 @@ struct kr_expected {
     uint32_t value, mask; /* the register has to show value where mask has ones; value has none elsewhere */
 };
 
-/* The number that its registers hold, only what the mask lets through. word: as many as e->words. */
+/* Returns the number that the registers of a parameter hold, of which only the bits of its mask. word[] has as many
+ * words as e->words. */
 uint32_t kr_expected_seen(const struct kr_expected *e, bool low_word_first, const uint16_t word[]);
-/* Such a number as people read it. */
+/* Returns such a number as people read it. */
 int32_t kr_expected_shown(const struct kr_expected *e, uint32_t number);
 
 struct kr_drive {
@@ -160,17 +162,18 @@ struct kr_drive {
     uint8_t answer_lag;
     enum kr_watchdog_proof watchdog;
     int32_t watchdog_most; /* in the register's own unit */
-    int32_t watchdog_ms;   /* that it is set to, for comparison with the link's limits; 0: not said */
+    /* The time to which it is set, for comparison with the link's limits; 0: not given. */
+    int32_t watchdog_ms;
 };
 
-/* The standard map on Modbus/TCP, port 502, unit 1. The address is left empty. */
+/* Sets the usual map on Modbus/TCP, port 502, unit 1. The address stays empty. */
 void kr_drive_standard(struct kr_drive *drive);
 bool kr_drive_same_link(const struct kr_drive_link *a, const struct kr_drive_link *b);
 
 /* ---- a serial line's time ------------------------------------------------------------------------------ */
 
-/* The rates that a serial line can be set to, in bits a second: those that both termios(3) and libmodbus know.
- * libmodbus takes any other one for 9600 without a word. */
+/* The rates to which a serial line can be set, in bits a second: those that both termios(3) and libmodbus know.
+ * libmodbus takes any other rate for 9600 without a message. */
 #define KR_BAUDS(X) \
     X(1200) \
     X(2400) \
@@ -187,33 +190,34 @@ bool kr_drive_same_link(const struct kr_drive_link *a, const struct kr_drive_lin
     X(921600) \
     X(1000000)
 
-/* How long a character lasts, in nanoseconds: a start bit, 8 data bits, the parity bit if there is one, stop bits. */
+/* Returns how long a character lasts, in nanoseconds: a start bit, 8 data bits, the parity bit if there is one, stop
+ * bits. */
 int64_t kr_drive_character_ns(const struct kr_drive_link *link);
-/* How long the line is silent between two frames: 3.5 characters, above 19200 bits a second 1750 us (MODBUS over Serial
- * Line V1.02, 2.5.1.1). */
+/* Returns how long the line is silent between two frames: 3.5 characters, or 1750 us above 19200 bits a second (MODBUS
+ * over Serial Line V1.02, 2.5.1.1). */
 int64_t kr_drive_silence_us(const struct kr_drive_link *link);
-/* How long one exchange with the drive takes the line: questions, answers and the silence behind each, in as many
- * transfers as the drive's map needs. The time that the drive thinks is not in it. */
+/* Returns how long one exchange with the drive occupies the line: questions, answers and the silence behind each, in as
+ * many transfers as the drive's map needs. The time in which the drive makes its answer is not in it. */
 int64_t kr_drive_exchange_us(const struct kr_drive *drive);
 
 /* ---- registers ----------------------------------------------------------------------------------------- */
 
-/* Registers next to each other that go in one transfer: outputs without any gap (what lies between belongs to
- * something else and must not be written), inputs likewise. */
+/* Registers next to each other that go in one transfer. A run of outputs has no gap, because a register in a gap
+ * belongs to something else and must not be written. Inputs likewise. */
 struct kr_drive_run {
     uint16_t address, n;
 };
 #define KR_DRIVE_RUNS_MAX KR_N_OBJECTS
-/* By address, except that the run with the controlword comes last, so that a set-point is there before the bit
- * that hands it over. Returns how many. */
+/* Lists the runs by address, except that the run with the controlword comes last, so that a set-point is there before
+ * the bit that hands it over. Returns how many there are. */
 uint16_t kr_drivemap_runs(const struct kr_drivemap *map, enum kr_object_direction direction,
                           struct kr_drive_run run[KR_DRIVE_RUNS_MAX]);
 
-/* The objects as the drive has them, in its own units. */
+/* The objects of the drive, in the drive's own units. */
 struct kr_drive_objects {
     uint32_t raw[KR_N_OBJECTS];
 };
-/* One register of them. False: no object of that direction has a register there. */
+/* Get or set one register of the objects. False: no object of that direction has a register there. */
 bool kr_drivemap_get(const struct kr_drivemap *map, const struct kr_drive_objects *objects,
                      enum kr_object_direction direction, uint16_t address, uint16_t *value);
 bool kr_drivemap_set(const struct kr_drivemap *map, struct kr_drive_objects *objects,
@@ -221,8 +225,9 @@ bool kr_drivemap_set(const struct kr_drivemap *map, struct kr_drive_objects *obj
 
 /* ---- images -------------------------------------------------------------------------------------------- */
 
-/* Lengths are rounded to the nearest drive unit and back to the nearest micrometre, halves away from zero; what
- * doesn't fit 32 bits is cut off at their limit. serial, link, answers and age_ms are the master's own business. */
+/* Convert images to objects and back. Lengths are rounded to the nearest drive unit, and back to the nearest
+ * micrometre, halves away from zero. A value that does not fit 32 bits stops at their limit. The master alone deals
+ * with serial, link, answers and age_ms. */
 void kr_drivemap_write_out(const struct kr_drivemap *map, const struct kr_axis_out *out,
                            struct kr_drive_objects *objects); /* master */
 void kr_drivemap_read_out(const struct kr_drivemap *map, const struct kr_drive_objects *objects,

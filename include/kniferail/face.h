@@ -52,14 +52,14 @@
 
 /* ---- configuration: plain data, copied by kr_face_open ------------------------------------------------- */
 
-/* 64, 16, 16, 0, 120 000 and 2 000: common practice for a plant, no published source. */
+/* Returns 64, 16, 16, 0, 120 000 and 2 000: common practice for a plant, no published source. */
 struct kr_face_limits kr_face_limits_default(void);
 
-/* So many files the process must be able to open, those of its other parts (a database, drives) included. */
+/* Returns how many files the process must be able to open, including those of its other parts (a database, drives). */
 uint32_t kr_face_descriptors(uint32_t connections, uint16_t n_listen);
 
-/* Device identification (function 43/14), objects 00 to 06. Empty: the object is left out, possible from 03
- * on. The station's name and the map's version follow as private objects 80 and 81. */
+/* Device identification (function 43/14), objects 00 to 06. If a text is empty, its object is left out, which is
+ * possible from 03 on. The station's name and the map's version follow as private objects 80 and 81. */
 struct kr_face_identity {
     char vendor_name[KR_FACE_TEXT_MAX];
     char product_code[KR_FACE_TEXT_MAX];
@@ -83,13 +83,14 @@ struct kr_face_config {
     struct kr_face_listen listen[KR_FACE_LISTEN_MAX];
     uint16_t n_stations; /* 1 or more */
     struct kr_face_station station[KR_STATIONS_MAX];
-    /* Index of the station that unit identifiers 0 and 255 mean. KR_STATIONS_MAX: none, then they get
-     * exception 0A unless there is one station only. */
+    /* Index of the station that unit identifiers 0 and 255 mean. KR_STATIONS_MAX: there is none, and these identifiers
+     * get exception 0A unless there is only one station. */
     uint16_t default_station;
     struct kr_face_limits limits;
-    /* At each station the longest prefix decides that matches, of the rules for this station and for every one; among
-     * equal prefixes a rule for this station alone, then the later one. Before them stand: loopback (127.0.0.0/8 and
-     * ::1) maintain, all other addresses read. An address with no right at any station may not connect. */
+    /* At each station that rule decides which has the longest matching prefix, among the rules for this station and for
+     * every station. Among equal prefixes a rule for this station alone decides, then the later rule. Two rules stand
+     * before all others: loopback (127.0.0.0/8 and ::1) may maintain, and all other addresses may read. An address with
+     * no right at any station may not connect. */
     uint16_t n_rules;
     struct kr_face_rule rule[KR_FACE_RULES_MAX];
     uint16_t n_groups; /* the first group that matches an address is its group */
@@ -101,14 +102,14 @@ struct kr_face_config {
 
 struct kr_face_hooks {
     void *arg;
-    /* Asked before each answer: true makes all further requests wait for the next turn of the loop. NULL:
+    /* Called before each answer. True makes all further requests wait for the next turn of the loop. NULL: a cycle is
      * never due. */
     bool (*cycle_due)(void *arg);
-    /* One line without line end, priority as in syslog(3) (RFC 5424). text lives during the call. NULL: no
-     * log. */
+    /* Receives one line of the log without its line end; the priority is as in syslog(3) (RFC 5424). text lives during
+     * the call. NULL: there is no log. */
     void (*log)(void *arg, int priority, const char *text);
-    /* What a client did or tried: connections, control, refusals. The group is left out. event lives during the call.
-     * NULL: nobody keeps it. */
+    /* Receives what a client did or tried: connections, control, refusals. The group is left out. event lives during
+     * the call. NULL: nobody keeps it. */
     void (*audit)(void *arg, const struct kr_audit_event *event);
 };
 
@@ -116,28 +117,28 @@ struct kr_face_hooks {
 
 struct kr_face;
 
-/* Checks the configuration, takes all memory it will ever need, and listens. NULL: *error says why, one
- * line, always closed with a 0; nothing is left behind but handles that close in the loop's next turn.
- * hooks is copied, its arg borrowed until closed_cb. The process ignores SIGPIPE from then on, unless it
- * handles it. */
+/* Checks the configuration, takes all memory that the face will ever need, and listens. NULL: *error says why in one
+ * line, always closed with a 0, and nothing is left behind but handles that close in the loop's next turn. hooks is
+ * copied; its arg is borrowed until closed_cb. From then on the process ignores SIGPIPE, unless it handles that
+ * signal. */
 struct kr_face *kr_face_open(uv_loop_t *loop, const struct kr_face_config *config,
                              const struct kr_face_hooks *hooks, char *error, size_t error_size);
 
-/* Closes everything; closed_cb (may be NULL) comes from the loop when nothing is left, and face is gone
- * then. */
+/* Closes everything. When nothing is left, the loop calls closed_cb (may be NULL), and face is gone. */
 void kr_face_close(struct kr_face *face, void (*closed_cb)(void *arg), void *arg);
 
-/* The port of listen[0]: tells what port 0 became. */
+/* Returns the port of listen[0], which says what port 0 became. */
 uint16_t kr_face_port(const struct kr_face *face);
 
-/* Takes new limits (but connections and queued_answers), rules, groups and control_by_first_write from config; the
- * rest of it is not read. Rights of standing connections follow at once; a holder whose address lost the control
- * right loses control, and so does a group of which no address has it any more. False and a reason, nothing changed,
- * if a value is out of range. */
+/* Takes new limits (without connections and queued_answers), rules, groups and control_by_first_write from config, and
+ * reads nothing else of it. The rights of open connections follow at once. A holder of control whose address lost the
+ * control right loses control, and so does a group of which no address has that right any more. False, with a reason,
+ * if a value is out of range: then nothing has changed. */
 bool kr_face_reload(struct kr_face *face, const struct kr_face_config *config, char *error,
                     size_t error_size);
 
-/* Name of the group that shares control with that address, as kr_face_take gives it; "": none. */
+/* Returns the name of the group that shares control with that address, as kr_face_take() gives it; "": there is
+ * none. */
 const char *kr_face_group_of(const struct kr_face *face, const char *address);
 
 /* ---- a cycle ------------------------------------------------------------------------------------------- */
@@ -151,8 +152,9 @@ struct kr_face_take {
     char edit_origin[KR_FACE_ADDRESS_MAX];    /* the address that wrote it */
     uint16_t halt;                            /* enum kr_command of the strongest HALT; 0: none was written */
     char halt_origin[KR_FACE_ADDRESS_MAX];    /* the address that wrote it */
-    /* Block LINE. PERMISSIVES: those that count, less what a write took away since the last call. PLC_HEARTBEAT: that
-     * of the last write that carried both and had changed; no other one renews anything. The rest as it stands. */
+    /* Block LINE. PERMISSIVES has those that count, less what a write took away since the last call. PLC_HEARTBEAT is
+     * that of the last write that carried both and had changed; no other write renews anything. The rest is as it
+     * stands. */
     uint16_t line[KR_FACE_LINE_WORDS];
     uint16_t jog[KR_FACE_JOG_WORDS]; /* block JOG as it stands: JOG_REFRESH, JOG_DIRECTION */
     bool control_held;
@@ -166,11 +168,12 @@ struct kr_face_state {
     bool edit_busy;    /* the same of EDIT */
     bool drop_control; /* the heartbeat is stale: control is lost */
     bool moving;       /* something moves or may move: a take-over waits for its end */
-    /* As taken in this cycle: drop_control and moving speak of that control, and count for no other. */
+    /* The number that was taken in this cycle. drop_control and moving are about that control, and count for no
+     * other. */
     uint16_t control_generation;
 };
-/* Copies the image and the state; requests see them from now on. CONTROL_HELD, CONTROL_HOLDER, OWN_ROLE and
- * OWN_CONTROL are the face's own: what the image says there is not read. */
+/* Copies the image and the state; requests see them from now on. CONTROL_HELD, CONTROL_HOLDER, OWN_ROLE and OWN_CONTROL
+ * are the face's own: their registers in the image are not read. */
 void kr_face_publish(struct kr_face *face, uint16_t station, const struct kr_image *image,
                      const struct kr_face_state *state);
 

@@ -1,15 +1,15 @@
-/* layout: where the compiler has put the fields of a station's state and of its images, and what they are called. For
- * recorders, which keep those structs as they lie in memory, and for replays, which compare them. The table is made by
- * the build from the compiler's own debug information, so that no field can be missing in it. Pure. */
+/* layout: where the compiler has put the fields of a station's state and of its images, and what they are called.
+ * Recorders use it, because they keep those structs as they lie in memory, and replays, because they compare them. The
+ * build makes the table from the compiler's own debug information, so that no field can be missing. Pure. */
 #ifndef KNIFERAIL_LAYOUT_H
 #define KNIFERAIL_LAYOUT_H
 
 #include <stdbool.h>
 #include <stddef.h>
 
-/* Sixteen hexadecimal digits over all of the table and the kind of machine. What one build recorded, another one
- * understands if both have the same digest: every field has the same name, place, size and kind, and every number of an
- * enum the same meaning. */
+/* Sixteen hexadecimal digits that stand for the whole table and the kind of machine. A build understands what another
+ * one recorded if both have the same digest: then every field has the same name, place, size and kind, and every number
+ * of an enum has the same meaning. */
 const char *kr_layout_digest(void);
 
 enum kr_layout_of {
@@ -32,15 +32,15 @@ struct kr_field {
     int number; /* for kr_field_text() */
 };
 
-/* The first field in which a and b differ, in the order of memory, and only the first `size` bytes being looked at;
- * what lies between fields is not compared. False: they agree. */
+/* Finds the first field, in the sequence of memory, in which a and b differ. Only the first `size` bytes are looked at,
+ * and what lies between fields is not compared. False: they agree. */
 bool kr_layout_differs(enum kr_layout_of of, const void *a, const void *b, size_t size,
                        struct kr_field *field);
 
-/* Calls each() with every field, in the order of memory. An array of more than 256 bytes is left out. */
+/* Calls each() with every field, in the sequence of memory. An array of more than 256 bytes is left out. */
 void kr_layout_each(enum kr_layout_of of, void (*each)(void *arg, const struct kr_field *field), void *arg);
 
-/* Writes the field's value within the struct as text; returns as snprintf. */
+/* Writes the value of the field within the struct as text. Returns as snprintf does. */
 int kr_field_text(const struct kr_field *field, const void *of, char *text, size_t size);
 
 #endif

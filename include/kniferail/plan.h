@@ -1,6 +1,7 @@
-/* plan: which holder cuts where, where idle ones rest, and in what sequence the carriages move them. Pure: no
- * I/O, no clock, no allocation; the same arguments give the same plan on every machine. Stands on base;
- * station and cli stand on it. Callable from any thread, each with a workspace of its own. */
+/* plan: decides which holder cuts where, where idle holders rest, and in what sequence the carriages move them. It is
+ * pure: no I/O, no clock, no allocation; the same arguments give the same plan on every computer. It stands on base;
+ * station and cli stand on it. Any thread may call it, each with a workspace of its own. src/plan/README.md says how it
+ * searches. */
 #ifndef KNIFERAIL_PLAN_H
 #define KNIFERAIL_PLAN_H
 
@@ -11,8 +12,8 @@
 
 /* enum kr_alignment and the edge flags, KR_UNTRIMMED_..., are part of the register map (map.h). */
 
-/* Widths from the operator side. An untrimmed edge fixes the slits to that edge, whatever the alignment; with
- * both untrimmed the slits must take the whole web. */
+/* Widths are counted from the operator side. An untrimmed edge fixes the slits to that edge, whatever the alignment. If
+ * both edges are untrimmed, the slits must take the whole web. */
 struct kr_order {
     uint32_t order_number; /* the customer's, only echoed; 0 is none */
     uint16_t n_slits;
@@ -44,9 +45,9 @@ struct kr_rail_geometry {
     /* What each way of the carriage takes besides its trapezoidal profile: the set-point handed over to the drive, and
      * a constant for what rounds the profile off, which with a limited jerk j is a/j, and for the drive's settling. */
     int32_t setpoint_us, rounding_us;
-    /* The final approach, to take up backlash: +1 every holder arrives growing (from the operator side), -1
-     * falling, 0 either way. A holder that would arrive the other way is dragged overtravel_um past its target
-     * and back: both parts belong to the swept path and to the time. */
+    /* The final approach, which takes up backlash: with +1 every holder arrives growing (from the operator side), with
+     * -1 falling, with 0 either way. A holder that would arrive the other way is dragged overtravel_um past its target
+     * and back. Both parts belong to the swept path and to the time. */
     int8_t approach;
     int32_t overtravel_um;
 };
@@ -76,7 +77,8 @@ struct kr_holder {
 /* One way of a rail's carriage, alone or with a holder, from rest to rest; the distance either way. */
 int64_t kr_way_time_us(const struct kr_rail_geometry *rail, int64_t distance_um, struct kr_speed speed);
 
-/* Nearest centre-to-centre spacing of two neighbours: the mean of their sizes', a half rounded up. */
+/* Returns the least centre-to-centre spacing of two neighbours: the mean of the spacings of their sizes, a half rounded
+ * up. */
 int32_t kr_spacing_um(const struct kr_geometry *geometry, uint8_t size_a, uint8_t size_b);
 
 /* ---- cut lines ---------------------------------------------------------------------------------------- */
@@ -89,24 +91,25 @@ struct kr_cuts {
     int64_t trim_nm[2]; /* operator side, drive side; 0 at an untrimmed edge */
 };
 
-/* Judges the order's own numbers against the station and computes its cut lines: exact sums, each rounded once.
- * If it refuses, *cuts is untouched, and the result names one rule that the order breaks:
- *   SLIT_COUNT         1 to KR_SLITS_MAX slits
- *   SLIT_WIDTH         each wider than 0 and no wider than the widest web; the first that isn't is named
+/* Judges the order's own numbers against the station, and computes its cut lines from exact sums, each rounded once. If
+ * it refuses, *cuts is untouched, and the result names one rule that the order breaks:
+ *   SLIT_COUNT         there are 1 to KR_SLITS_MAX slits
+ *   SLIT_WIDTH         each slit is wider than 0 and no wider than the widest web; the first that is not is named
  *   SUM_MISMATCH       sum_nm, if given, is the sum of the widths
- *   WEB_WIDTH, SHIFT, COMPENSATION, TOLERANCE, ALIGNMENT, EDGE_FLAGS   in their ranges
- *   WEB_TOO_NARROW     the compensated widths are no wider together than the web ...
- *   UNTRIMMED_SUM      ... and with both edges untrimmed as wide, within one count of the coarser unit (0.0001 in)
- *   TRIM_TOO_SMALL, TRIM_TOO_LARGE   at an edge that is trimmed, trim_min_nm to trim_max_nm
- * What follows from a figure that is itself out of its range is not judged. Lengths are told in whole micrometres: a
- * value beyond its limit is rounded outwards and the limit inwards, so that they always differ; the two figures of
- * SUM_MISMATCH and UNTRIMMED_SUM are rounded down. */
+ *   WEB_WIDTH, SHIFT, COMPENSATION, TOLERANCE, ALIGNMENT, EDGE_FLAGS   are in their ranges
+ *   WEB_TOO_NARROW     the compensated widths together are no wider than the web ...
+ *   UNTRIMMED_SUM      ... and, if both edges are untrimmed, as wide, within one count of the coarser unit (0.0001 in)
+ *   TRIM_TOO_SMALL, TRIM_TOO_LARGE   at an edge that is trimmed, the trim is trim_min_nm to trim_max_nm
+ *
+ * Nothing is judged that follows from a figure which is itself out of its range. The result has lengths in whole
+ * micrometres: a value beyond its limit is rounded outwards and the limit inwards, so that they always differ. The two
+ * figures of SUM_MISMATCH and UNTRIMMED_SUM are rounded down. */
 struct kr_result kr_cuts_make(const struct kr_geometry *geometry, const struct kr_order *order,
                               struct kr_cuts *cuts);
 
 /* ---- the plan ----------------------------------------------------------------------------------------- */
 
-/* Where a rail stands. holder[] is in rail order. */
+/* Where the carriage and the holders of a rail stand. holder[] is in rail order. */
 struct kr_rail_now {
     int32_t carriage_um;
     struct kr_holder holder[KR_HOLDERS_MAX];
@@ -114,17 +117,17 @@ struct kr_rail_now {
 
 struct kr_plan_request {
     struct kr_geometry geometry;
-    bool park;           /* no order: every holder to rest outside order's web (width and shift are read) */
-    bool next_known;     /* next is an order that follows: what doesn't lengthen this changeover is for it */
-    int32_t deadband_um; /* a holder this near to its target stays */
-    uint32_t budget_steps; /* bound of the search's work; 0: the default */
+    bool park; /* there is no order: every holder is to rest outside order's web (width and shift are read) */
+    bool next_known;       /* next is the order that follows: what costs no time may be done for it */
+    int32_t deadband_um;   /* a holder that is no further than this from its target stays */
+    uint32_t budget_steps; /* limit of the search's work; 0: the default */
     struct kr_order order, next;
     struct kr_rail_now rail[KR_RAILS_MAX];
 };
 
-/* Why a move comes when it does, why an idle holder moves or stays: for people. */
+/* Why a move comes when it does, and why an idle holder moves or stays. For people. */
 enum kr_reason {
-    KR_WHY_NOT,   /* it doesn't move: already there, or resting where it may */
+    KR_WHY_NOT,   /* it does not move: it is at its target, or rests where it may */
     KR_WHY_CUT,   /* to its cut line */
     KR_WHY_ROOM,  /* idle, or within its deadband, and in a neighbour's way */
     KR_WHY_CLEAR, /* idle, and has to leave the web */
@@ -163,22 +166,23 @@ struct kr_plan {
     uint32_t steps;            /* work done, of budget_steps */
 };
 
-/* Memory for one call at a time, the caller's; needs no initialisation, aligned as malloc's. */
+/* The size of the workspace, memory of the caller's for one call at a time. It needs no initialisation, and is aligned
+ * as malloc's. */
 size_t kr_plan_workspace_size(void);
 
-/* Judges the request, then writes *plan. If it refuses, *plan is untouched and the result names rail, item,
- * value and limit. */
+/* Judges the request, then writes *plan. If it refuses, *plan is untouched, and the result names rail, item, value and
+ * limit. */
 struct kr_result kr_plan_make(const struct kr_plan_request *request, void *workspace, struct kr_plan *plan);
 
 /* ---- explanations, for people --------------------------------------------------------------------------- */
 
-/* The nearest change that would help a request refused with this result, as one sentence without its full stop:
- * "make slit 7 at least 0.500 mm wider". Empty if there is nothing to advise. Returns the length it needs, as
- * snprintf; always closed with a 0. */
+/* Writes the nearest change that would help a request which was refused with this result, as one sentence without its
+ * full stop: "make slit 7 at least 0.500 mm wider". The text is empty if there is nothing to advise. Returns the length
+ * that the text needs, as snprintf does; the text always ends with a 0. */
 int kr_plan_advice(const struct kr_plan_request *request, const struct kr_result *refusal,
                    enum kr_length_unit unit, char *text, size_t size);
 
-/* Why this holder of this rail moves, or why it stays, and what its move waits for. As above. */
+/* Writes why this holder of this rail moves, or why it stays, and what its move waits for. Returns the same. */
 int kr_plan_why(const struct kr_plan_request *request, const struct kr_plan *plan, uint16_t rail,
                 uint16_t holder_number, enum kr_length_unit unit, char *text, size_t size);
 

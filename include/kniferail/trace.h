@@ -25,7 +25,7 @@
 #define KR_TRACE_BYTES         (KR_TRACE_SEGMENTS * KR_TRACE_SEGMENT_BYTES) /* of memory for each station */
 #define KR_TRACE_FROZEN_MAX    8 /* segments: the others go on recording while these are written */
 
-/* The images of the cycle before; a plan is kept when one comes. */
+/* The images of the cycle before. A plan is kept in the cycle in which it comes. */
 struct kr_trace_last {
     unsigned char in[offsetof(struct kr_station_in, plan)];
     struct kr_station_out out;
@@ -46,19 +46,19 @@ struct kr_trace_ring {
     struct kr_trace_last last;
 };
 
-/* memory: KR_TRACE_BYTES, aligned as malloc's; borrowed until the ring is used no more. */
+/* memory has KR_TRACE_BYTES, aligned as malloc's. It is borrowed until the ring is used no more. */
 void kr_trace_ring_init(struct kr_trace_ring *ring, void *memory);
 
-/* A segment begins that goes on from nothing: after kr_station_init() and kr_station_reconfigure(). utc_ms: now. */
+/* Begins a segment that continues no other: after kr_station_init() and kr_station_reconfigure(). utc_ms: now. */
 void kr_trace_ring_begin(struct kr_trace_ring *ring, const struct kr_station *station, int64_t utc_ms);
 
-/* After each kr_station_step(), with what it was given and gave. */
+/* Call it after each kr_station_step(), with what the station was given and gave. */
 void kr_trace_ring_step(struct kr_trace_ring *ring, const struct kr_station *station,
                         const struct kr_station_in *in, const struct kr_station_out *out, int64_t utc_ms);
 
-/* Begins the next segment, if the current one has room left for seconds at most. True: it has. A gateway of many
- * stations asks them in turn, so that no two of them copy their state in the same cycle; a segment that is full begins
- * the next one by itself. */
+/* Begins the next segment, if the current one has room left for seconds at most. True: it did. A gateway of many
+ * stations asks them in turn, so that no two of them copy their state in the same cycle. If a segment is full, the next
+ * one begins without this call. */
 bool kr_trace_ring_renew(struct kr_trace_ring *ring, const struct kr_station *station, int64_t utc_ms);
 
 /* Segments that stay as they are while they are written. */
@@ -68,8 +68,8 @@ struct kr_trace_frozen {
     size_t bytes[KR_TRACE_FROZEN_MAX];
 };
 
-/* Freezes all that is recorded until now, the newest KR_TRACE_FROZEN_MAX segments at most; recording goes on in the
- * others. False: what was frozen before has not been thawed yet, or there is nothing. */
+/* Freezes all that is recorded until now, at most the newest KR_TRACE_FROZEN_MAX segments; recording goes on in the
+ * others. False: what was frozen before has not been thawed yet, or there is nothing to freeze. */
 bool kr_trace_ring_freeze(struct kr_trace_ring *ring, const struct kr_station *station, int64_t utc_ms,
                           struct kr_trace_frozen *frozen);
 void kr_trace_ring_thaw(struct kr_trace_ring *ring);
@@ -91,13 +91,13 @@ struct kr_trace_head {
     uint16_t n_rails, n_holders[KR_RAILS_MAX];
 };
 
-/* What the writer of a file knows beside the segments: station, reason, length_unit and rails of *head; the other
- * fields are filled in. The file has its name once it is whole and on the disk, and true says that the name is there,
- * too. Nothing is written through a link. False: *error says why, and no file is left. Blocks. */
+/* Writes a file. The caller fills in station, reason, length_unit and rails of *head; the call fills in the other
+ * fields. The file gets its name once it is whole and on the disk, and true says that the name is on the disk, too.
+ * Nothing is written through a link. False: *error says why, and no file is left. Blocks. */
 bool kr_trace_write(const char *path, struct kr_trace_head *head, const struct kr_trace_frozen *frozen,
                     char *error, size_t error_size);
 
-/* The folder for such files; it may be there already. True: its name is on the disk. False: *error says why not.
+/* Makes the folder for such files; it may be there already. True: its name is on the disk. False: *error says why not.
  * Blocks. */
 bool kr_trace_make_folder(const char *path, char *error, size_t error_size);
 
@@ -110,7 +110,7 @@ void kr_trace_close(struct kr_trace *trace); /* NULL: nothing */
 
 const struct kr_trace_head *kr_trace_head(const struct kr_trace *trace);
 
-/* The head alone, with its own checksum. */
+/* Reads the head alone, which has a checksum of its own. */
 bool kr_trace_look(const char *path, struct kr_trace_head *head, char *error, size_t error_size);
 
 /* ---- its cycles ------------------------------------------------------------------------------------------------ */
@@ -127,7 +127,8 @@ struct kr_trace_frame {
 
 struct kr_trace_cursor;
 
-/* NULL: the layout is another one, or there is no memory; *error is one line that says so. The trace is borrowed. */
+/* Begins to read the cycles. The trace is borrowed. NULL: the layout is another one, or there is no memory; *error is
+ * one line that says so. */
 struct kr_trace_cursor *kr_trace_begin(const struct kr_trace *trace, char *error, size_t error_size);
 void kr_trace_end(struct kr_trace_cursor *cursor);
 
@@ -146,15 +147,15 @@ struct kr_trace_result {
     char field[128], recorded[32], replayed[32];
 };
 
-/* Sees the station behind each replayed cycle; NULL: nobody does. */
+/* Sees the station after each replayed cycle. NULL: nobody does. */
 struct kr_trace_witness {
     void (*see)(void *arg, const struct kr_trace_frame *frame, const struct kr_station *station);
     void *arg;
 };
 
-/* Gives this build's station what was recorded, and compares all that it gives. It goes on behind the first difference:
- * each checkpoint begins anew with the recorded state. False: it could not be done; *error is one line that says
- * why. */
+/* Gives the station of this build what was recorded, and compares all that the station gives. It goes on after the
+ * first difference, because each checkpoint begins anew with the recorded state. False: it could not be done; *error is
+ * one line that says why. */
 bool kr_trace_replay(const struct kr_trace *trace, struct kr_trace_witness witness,
                      struct kr_trace_result *result, char *error, size_t error_size);
 
@@ -168,7 +169,7 @@ struct kr_story_teller {
     void *arg;
 };
 
-/* Flat; its fields belong to src/trace. */
+/* Flat data. Its fields belong to src/trace. */
 struct kr_story {
     struct kr_story_teller teller;
     uint16_t n_rails;
@@ -185,12 +186,13 @@ struct kr_story {
 void kr_story_begin(struct kr_story *story, uint16_t n_rails, enum kr_length_unit unit,
                     struct kr_story_teller teller);
 
-/* After each cycle: a line for each step of a carriage that has ended in it, with what it waited for, how long, and
- * against which limit; and for unit states, phases, alarms, links, drives' faults, permissives, commands, requests. */
+/* Call it after each cycle. It tells a line for each step of a carriage that has ended in the cycle: what the step
+ * waited for, how long, and against which limit. It also tells unit states, phases, alarms, links, faults of drives,
+ * permissives, commands and requests. */
 void kr_story_cycle(struct kr_story *story, int64_t utc_ms, const struct kr_station_in *in,
                     const struct kr_station_steps *steps);
 
-/* What is still waited for. */
+/* Tells what is still waited for. */
 void kr_story_end(struct kr_story *story);
 
 #endif
