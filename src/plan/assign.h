@@ -1,12 +1,12 @@
-/* Which holder makes which cut: the cheapest way by a cost that adds up from holder to holder, over all choices that
- * are possible. Exact as to what is possible; what its cost leaves out is the sequence of the moves. Private to
- * src/plan. */
+/* Which holder makes which cut: the cheapest assignment by costs that add up from holder to holder, over all
+ * assignments that are possible. It is exact as to what is possible; its costs leave out the sequence of the moves. The
+ * method is that of path.h, on nodes that also tell whether the holder stays. Private to src/plan. */
 #ifndef KNIFERAIL_PLAN_ASSIGN_H
 #define KNIFERAIL_PLAN_ASSIGN_H
 
 #include "cost.h"
 
-/* A node: holder i makes cut j, by staying (0) or moving (1). */
+/* A node: holder i makes cut j, and stays (0) or moves (1). */
 struct assign_node {
     int64_t cost;
     int16_t left_holder; /* that makes cut j - 1; -1: there is none */
@@ -17,7 +17,7 @@ struct assign {
     struct assign_node node[KR_HOLDERS_MAX][KR_CUTS_MAX][2];
 };
 
-/* Sets cut[] of the cheapest choice. False if there is none. */
+/* Sets cut[] of the cheapest choice. False if no choice is possible. */
 bool assign_best(struct assign *assign, const struct rail *rail, const struct cost *cost,
                  struct choice *choice);
 

@@ -1,4 +1,5 @@
-/* A choice for one rail: which holder cuts where, where the others end, and who moves. Private to src/plan. */
+/* A choice for one rail: which holder makes which cut, where the others end, and which holders move. Private to
+ * src/plan. */
 #ifndef KNIFERAIL_PLAN_CHOICE_H
 #define KNIFERAIL_PLAN_CHOICE_H
 
@@ -6,9 +7,9 @@
 
 #define IDLE (-1)
 
-/* Where a rail is crowded: how a run of idle holders is best settled (crowd.h). */
+/* How a run of idle holders is best settled, on a crowded rail (crowd.h). */
 struct crowded {
-    int8_t moves; /* as want below, which comes first */
+    int8_t moves; /* as `want' below, which counts before it */
     int64_t x;    /* where to, if it moves; else NOWHERE */
 };
 
@@ -18,25 +19,26 @@ struct choice {
     /* An idle holder that moves ends as near to this as it may; NOWHERE: to its start. */
     int64_t goal[KR_HOLDERS_MAX];
     struct crowded crowd[KR_HOLDERS_MAX]; /* set with the ends */
-    bool ahead[KR_HOLDERS_MAX];           /* moves for the next order's sake alone */
+    bool ahead[KR_HOLDERS_MAX];           /* the holder moves only because of the next order */
     struct end end[KR_HOLDERS_MAX];
-    /* The greatest ends that the holders to the right of each leave it, if it stays, if it moves: what's no further can
-     * be completed. Set with the ends. */
+    /* The greatest ends that the holders to the right of each holder leave it, if it stays, and if it moves. An end
+     * that is no greater can be completed. Set together with the ends. */
     struct end stay_reach[KR_HOLDERS_MAX], move_reach[KR_HOLDERS_MAX];
 };
 
-/* Nobody cuts, nobody has to stay or to move. */
+/* Makes a choice in which no holder cuts, and none has to stay or to move. */
 void choice_clear(struct choice *choice);
 
-/* Of the rail's holders alone: the arrays are as long as the longest rail, and searches copy often. */
+/* Copies only the part of the rail's holders, because the arrays are as long as the longest rail and searches copy
+ * often. */
 void choice_copy(const struct rail *rail, struct choice *to, const struct choice *from);
 
-/* Ends for everybody, given the cuts: who may stay stays, who can't goes to the nearest place. mirrored is the same
- * rail's. False if these cuts can't be. */
+/* Finds an end for every holder, given the cuts: a holder that may stay stays, and any other goes to the nearest place.
+ * mirrored is the mirror image of the rail. False if these cuts are not possible. */
 bool choice_settle(const struct rail *rail, const struct rail *mirrored, struct choice *choice);
 
-/* The same for a choice that was settled before holders first to last were given other cuts, wants or goals: works only
- * as far as that changes anything. *work grows by the holders looked at. */
+/* Does the same for a choice that was settled before holders first to last got other cuts, wants or goals. It works
+ * only as far as that changes anything. *work grows by the holders looked at. */
 bool choice_resettle(const struct rail *rail, const struct rail *mirrored, struct choice *choice, int first,
                      int last, int64_t *work);
 

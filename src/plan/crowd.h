@@ -47,25 +47,26 @@ struct crowd {
     struct crowd_run run; /* the one at work */
 };
 
-/* Does any neighbour stand so near to another that not both can stay? */
+/* Does any holder stand so near to its neighbour that not both can stay? */
 bool crowd_is_there(const struct rail *rail);
 
-/* Among these? */
+/* Does one of these, first to last? */
 bool crowd_is_pushed(const struct crowd *crowd, const struct rail *rail, int first, int last);
 
 void crowd_make(struct crowd *w, const struct rail *r, const struct cost *cost);
 
-/* Settles who stays in every run of idle holders that has one of first to last in it or beside it, and widens first
- * to last by all of these. Reads cuts and wants. *work grows by the holders looked at. */
+/* Settles which holders stay in every run of idle holders that has one of first to last in it or beside it, and widens
+ * first to last by all of these. Reads cuts and wants. *work grows by the holders looked at. */
 void crowd_settle(struct crowd *w, const struct rail *r, struct choice *c, int *first, int *last,
                   int64_t *work);
 
-/* The least that a run of idle holders first to last costs, beyond what it costs at rest, if its ends measured so lie
- * between low and high, NO_LIMIT and NOWHERE if it has none, and each costs so much more when it moves. */
+/* Returns the least that the run of idle holders first to last costs beyond what it costs at rest, if the ends of the
+ * run, measured so, lie between low and high (NO_LIMIT and NOWHERE if it has none), and if each holder costs its
+ * more_us on top when it moves. */
 int64_t crowd_least_us(const struct crowd *w, const struct rail *r, int first, int last, int64_t low,
                        int64_t high, const int64_t more_us[], int64_t *work);
 
-/* Settles nothing about first to last. */
+/* Clears what was settled about holders first to last. */
 void crowd_leave(struct choice *choice, int first, int last);
 
 #endif

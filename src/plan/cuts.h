@@ -1,10 +1,10 @@
-/* The web alone, for who lays no cuts. Private to src/plan. */
+/* The web alone, where there are no cuts. Private to src/plan. */
 #ifndef KNIFERAIL_PLAN_CUTS_H
 #define KNIFERAIL_PLAN_CUTS_H
 
 #include "kniferail/plan.h"
 
-/* Judges web width and shift alone and sets the web's edges; no cuts. For a park. */
+/* Judges only web width and shift, and sets the edges of the web without cuts. For a park. */
 struct kr_result web_edges(const struct kr_geometry *geometry, const struct kr_order *order,
                            struct kr_cuts *cuts);
 

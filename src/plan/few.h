@@ -1,20 +1,21 @@
 /* A crowded rail of few holders: for given cuts, every way to end is looked at. Private to src/plan.
  *
- * Where holders stand nearer to each other than their spacing, who stays and where the others end change which moves
- * are free to be made in which sequence, and no exchange of one holder may lead to the best. Few holders are few
- * enough for all of it: the time is a concave function of each idle holder's place on either side of its start, so
- * that the best place is at an end of what is allowed: a limit, or a spacing (and overtravels) away from a
- * neighbour's end or start, or from what that one's own place follows from. */
+ * Where holders stand nearer to each other than their spacing, the choice of the holders that stay, and of the places
+ * where the others end, decides which moves may be made in which sequence. So no exchange of a single holder may lead
+ * to the best plan. With few holders all choices can be looked at. The time is a concave function of the place of each
+ * idle holder, on either side of its start. So the best place is at an end of the places that are allowed: at a limit,
+ * or at a spacing (and overtravels) from the end or the start of a neighbour, or from the place from which that
+ * neighbour's own place follows. */
 #ifndef KNIFERAIL_PLAN_FEW_H
 #define KNIFERAIL_PLAN_FEW_H
 
 #include "search.h"
 
-/* Is the rail one of these? */
+/* Is this such a rail? */
 bool few_is_there(const struct rail *rail);
 
-/* Tries every way to end with the cuts of the room's partial choice that may still be better. The room has prices;
- * once_us is what price_make() returned with them. */
+/* Tries every way to end that may still be better, with the cuts of the room's partial choice. The room must have
+ * prices; once_us is what price_make() returned with them. */
 void few_try(struct search_room *w, const struct rail *rail, int64_t once_us);
 
 #endif

@@ -1,4 +1,4 @@
-/* Small functions of whole numbers. Private to src/plan. */
+/* Small functions for whole numbers. Private to src/plan. */
 #ifndef KNIFERAIL_PLAN_INTEGERS_H
 #define KNIFERAIL_PLAN_INTEGERS_H
 

@@ -1,8 +1,8 @@
 /* The moves of one choice: the ways between them, and which of two neighbours must move first. Private to src/plan.
  *
- * Only neighbours that both move can bind each other, so what must be first is a relation between move k - 1 and
- * move k, and it never closes a circle. The time of all docking and dragging is the same in every sequence; what a
- * sequence decides is the way of the empty carriage. */
+ * Only neighbours that both move can bind each other. So the relation `must be first' holds only between move k - 1 and
+ * move k, and it never closes a circle. All docking and dragging takes the same time in every sequence. A sequence
+ * decides only the ways of the empty carriage. */
 #ifndef KNIFERAIL_PLAN_MOVES_H
 #define KNIFERAIL_PLAN_MOVES_H
 
@@ -10,21 +10,21 @@
 
 #define MOVES_MAX KR_HOLDERS_MAX
 
-/* Empty ways from the place where a holder is put down to where every other holder stands. A row is computed anew
- * only when its holder is put elsewhere, and the row before it is kept too: searches go to and fro between two choices
- * that share most places. */
+/* Empty ways from the place where a holder is put down to the places where all other holders stand. A row is computed
+ * anew only when its holder is put elsewhere. The row before it is kept too, because searches go to and fro between two
+ * choices that share most places. */
 struct ways {
-    int64_t x[KR_HOLDERS_MAX][2]; /* of each row; NOWHERE: not yet */
+    int64_t x[KR_HOLDERS_MAX][2]; /* the place of each row; NOWHERE: not computed yet */
     uint8_t latest[KR_HOLDERS_MAX];
-    int64_t own_us[KR_HOLDERS_MAX][2]; /* handling and drag to there */
+    int64_t own_us[KR_HOLDERS_MAX][2]; /* handling and drag to that place */
     int32_t start_us[KR_HOLDERS_MAX];
     int32_t us[KR_HOLDERS_MAX][2][KR_HOLDERS_MAX];
 };
 
 void ways_reset(struct ways *ways, const struct rail *rail);
 
-/* The moves of one choice. What is indexed by k counts them from left to right; all else, sequences too, goes by
- * site. */
+/* The moves of one choice. Arrays that are indexed by k count the moves from left to right. All others, and sequences,
+ * go by site. */
 struct moves {
     int n;
     int16_t site[MOVES_MAX]; /* by k */
@@ -39,10 +39,10 @@ struct moves {
     const int32_t *way_us[KR_HOLDERS_MAX]; /* from the end of one to the start of every other */
 };
 
-/* Borrows rows of ways: good until moves are made of other choices. */
+/* Makes the moves of a choice. They borrow rows of ways, and are valid until moves are made of other choices. */
 void moves_make(struct moves *moves, const struct rail *rail, const struct choice *choice, struct ways *ways);
 
-/* Of moves by k: must a come before b? May b be the very next after a? */
+/* Of moves by k: must a come before b? May b be the very next move after a? */
 bool moves_precede(const struct moves *moves, int a, int b);
 bool moves_may_follow(const struct moves *moves, int a, int b);
 
@@ -51,8 +51,8 @@ static inline int moves_link(const struct moves *m, int k)
     return m->link[m->site[k]];
 }
 
-/* May site i move now, if those of done[] have moved? done[] has a place more than the rail has sites; whoever need
- * not be waited for is done. */
+/* May site i move now, if the sites in done[] have moved? done[] has one place more than the rail has sites. A site for
+ * which no other has to wait counts as done. */
 static inline bool moves_is_ready(const struct moves *m, int i, const bool done[])
 {
     if (m->link[i] < 0 && !done[i - 1])
@@ -60,10 +60,10 @@ static inline bool moves_is_ready(const struct moves *m, int i, const bool done[
     return m->link[i + 1] <= 0 || done[i + 1];
 }
 
-/* Puts everybody behind those that must be first, otherwise in the sequence they are in. */
+/* Puts each move behind those that must come first, and otherwise keeps the sequence. */
 void moves_straighten(const struct moves *moves, int16_t sequence[], int n);
 
-/* Time of all moves in this sequence. */
+/* Returns the time of all moves in this sequence. */
 int64_t moves_time_us(const struct moves *moves, const int16_t sequence[]);
 
 #endif

@@ -8,7 +8,8 @@
 #include "bound.h"
 #include "path.h"
 
-/* Prices of holders as the next to be picked up; and costs with these prices in place of the shortest empty ways. */
+/* Prices of the holders as the next one to be picked up, and costs with these prices in place of the shortest empty
+ * ways. */
 struct price {
     int64_t pick_us[KR_HOLDERS_MAX], end_us;
     /* The dearest pick from a holder to the left end of the rail, and to the right end. */
@@ -16,12 +17,12 @@ struct price {
     struct cost cost;
 };
 
-/* Sets the costs by a plan's moves m. No plan in which anything moves takes less than its costs added up and what is
- * returned, once. */
+/* Sets the costs by the moves m of a plan. Returns what is to be added once: no plan in which anything moves takes less
+ * than its costs added up and that. */
 int64_t price_make(struct price *p, struct match *a, const struct moves *m, const struct cost *c,
                    const struct rail *r, int64_t *steps);
 
-/* What the prices add to handling and drag of holder i if it moves to x. */
+/* Returns what the prices add to handling and drag of holder i if it moves to x. */
 int64_t price_move_us(const struct price *p, const struct rail *r, int i, int64_t x);
 
 #endif

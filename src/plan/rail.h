@@ -1,15 +1,16 @@
-/* One rail as the planner sees it: the holders that stand on it, from left to right, and the rules for two
- * neighbours. Private to src/plan.
+/* One rail as the planner sees it: the holders that stand on it, from left to right, and the rules for two neighbours.
+ * Private to src/plan.
  *
- * Places are int64_t micrometres, so that no sum of them can overflow. `Least' functions answer: given how the left
- * neighbour ends, how far left can this one end? Being further left never hurts what comes to the right, so least
- * places tell exactly what is possible. The mirrored rail answers the same question from the other end. */
+ * Places are int64_t micrometres, so that no sum of them can overflow. The functions whose name has `least' or `cut'
+ * answer this question: given how the left neighbour ends, how far left can this holder end? A place further left never
+ * hurts the holders to the right, so least places tell exactly what is possible. The mirrored rail answers the same
+ * question from the other end. */
 #ifndef KNIFERAIL_PLAN_RAIL_H
 #define KNIFERAIL_PLAN_RAIL_H
 
 #include "kniferail/plan.h"
 
-#define NOWHERE   (INT64_MAX / 4) /* no place at all; also a limit that isn't there */
+#define NOWHERE   (INT64_MAX / 4) /* no place at all; also a limit that does not exist */
 #define ANY_SPLIT (-1)
 #define NO_LIMIT  (-(INT64_MAX / 4))
 
@@ -26,12 +27,12 @@ struct rail {
     uint16_t first_slit; /* index of the slit between cuts 0 and 1 */
     struct site at[KR_HOLDERS_MAX];
     int64_t cut[KR_CUTS_MAX];
-    int64_t min, max; /* of every centre that is moved */
-    bool outside;     /* idle holders rest outside the web: at most web_left or at least web_right */
+    int64_t min, max; /* limits of every centre that is moved */
+    bool outside;     /* idle holders rest outside the web, at web_left or less, or at web_right or more */
     int64_t web_left, web_right; /* for idle centres, clearance included */
     int split;                   /* parking: holders before it rest left of the web, the others right of it */
     int64_t deadband;
-    int64_t overtravel; /* 0 where either way is as good */
+    int64_t overtravel; /* 0 where a holder may arrive from either side */
     int8_t approach;
     int64_t carriage;
     struct kr_speed empty, drag;
@@ -40,8 +41,8 @@ struct rail {
     struct crowd *crowd; /* of a crowded rail, while it is searched; else NULL */
 };
 
-/* How one holder ends. Moved: at x exactly. Not moved: it stands at its p, but may be counted at x, some place
- * within its deadband. x == NOWHERE: impossible. */
+/* How one holder ends. Moved: the holder is at x exactly. Not moved: it stands at its p, but may be counted at x, some
+ * place within its deadband. x is NOWHERE: it cannot end so. */
 struct end {
     int64_t x;
     bool moved;
@@ -51,35 +52,38 @@ void rail_make(struct rail *rail, const struct kr_geometry *geometry, const stru
                const struct kr_rail_now *now, const struct kr_cuts *cuts, bool park, int32_t deadband_um);
 void rail_mirror(struct rail *mirrored, const struct rail *rail);
 
-/* Where holder i's centre must be to make cut j, both from 0. */
+/* Returns where the centre of holder i must be to make cut j; both count from 0. */
 static inline int64_t rail_target(const struct rail *r, int i, int j)
 {
     return r->cut[j] - r->at[i].edge;
 }
 
-/* What moving i to x sweeps, and how long it drags. */
+/* The least and the greatest place that the move of holder i to x sweeps, and how long it drags. */
 int64_t rail_low(const struct rail *rail, int i, int64_t x);
 int64_t rail_high(const struct rail *rail, int i, int64_t x);
 int64_t rail_drag_us(const struct rail *rail, int i, int64_t x);
 
-/* May the left, or the right, of neighbours i - 1 and i go first, both moving, from where they stand to left_x and
- * x? */
+/* May the left one, or the right one, of the neighbours i - 1 and i go first, if both move from where they stand to
+ * left_x and x? */
 bool rail_left_first(const struct rail *rail, int i, int64_t left_x, int64_t x);
 bool rail_right_first(const struct rail *rail, int i, int64_t left_x, int64_t x);
 
-/* The least end of holder i behind its left neighbour's end (left is not read for i == 0). */
+/* The least end of holder i, if its left neighbour ends at left (which is not read for i == 0). The holder stays or
+ * moves; it idles or makes the cut whose target is given. */
 struct end rail_least_stay(const struct rail *rail, int i, struct end left); /* idle or fixed */
 struct end rail_least_move(const struct rail *rail, int i, struct end left); /* idle */
 struct end rail_cut_stay(const struct rail *rail, int i, int64_t target, struct end left);
 struct end rail_cut_move(const struct rail *rail, int i, int64_t target, struct end left);
-struct end rail_idle_move(const struct rail *rail, int i, int64_t x, struct end left); /* to x, if legal */
+/* The holder idles and moves to x, if that is legal. */
+struct end rail_idle_move(const struct rail *rail, int i, int64_t x, struct end left);
 
-/* The place at or right of x, or at or left of it, where holder i may rest if it idles; NOWHERE, NO_LIMIT if none. */
+/* The nearest place at or right of x, or at or left of x, where holder i may rest if it idles; NOWHERE or NO_LIMIT if
+ * there is none. */
 int64_t rail_rest_right(const struct rail *rail, int i, int64_t x);
 int64_t rail_rest_left(const struct rail *rail, int i, int64_t x);
 
-/* May i end so (moved to x, or not moved) between neighbours that end so? Only the pair to the left is judged;
- * how a stayer may be counted is the least functions' affair. */
+/* May holder i end at right (moved or not), if its left neighbour ends at left? Only this pair is judged. At which
+ * place a holder that stays may be counted is left to the functions above. */
 bool rail_pair_moves(const struct rail *rail, int i, struct end left, struct end right);
 
 #endif

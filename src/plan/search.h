@@ -1,4 +1,4 @@
-/* The best choice and sequence for one rail that a bounded number of steps finds. Private to src/plan. */
+/* Finds the best choice and sequence for one rail within a bounded number of steps. Private to src/plan. */
 #ifndef KNIFERAIL_PLAN_SEARCH_H
 #define KNIFERAIL_PLAN_SEARCH_H
 
@@ -10,13 +10,13 @@
 /* A complete plan of one rail. */
 struct solution {
     struct choice choice;
-    int16_t site[MOVES_MAX]; /* in the sequence of the moves */
+    int16_t site[MOVES_MAX]; /* sites in the sequence of the moves */
     int n_moves;
-    int64_t time_us, bound_us; /* bound_us: of this choice, over all sequences */
+    int64_t time_us, bound_us; /* bound_us: a lower bound of this choice, over all sequences */
     bool proven;               /* no sequence of these moves is faster */
 };
 
-/* Holder b cuts instead of a, and what that adds to costs that add up. */
+/* Holder b cuts instead of holder a, and by how much that raises the costs that add up. */
 struct shift {
     int64_t us;
     int16_t a, b;
@@ -25,7 +25,7 @@ struct shift {
 struct shift_sums {
     int64_t now_us, fewer_us[KR_HOLDERS_MAX + 1], more_us[KR_HOLDERS_MAX + 1];
     int16_t never_fewer[KR_HOLDERS_MAX + 1], never_more[KR_HOLDERS_MAX + 1];
-    int16_t left[KR_HOLDERS_MAX]; /* cuts made left of each */
+    int16_t left[KR_HOLDERS_MAX]; /* cuts made to the left of each holder */
 };
 
 struct shift_list {
@@ -34,7 +34,8 @@ struct shift_list {
     struct shift heap[KR_HOLDERS_MAX * KR_HOLDERS_MAX / 4];
 };
 
-/* By which costs choices are ranked before they are tried. Added up, and once_us on top, they are a lower bound. */
+/* The costs by which choices are ranked before they are tried. Added up, and with once_us on top, they are a lower
+ * bound. */
 struct ranking {
     const struct cost *cost;
     int64_t once_us;
@@ -57,13 +58,13 @@ struct search_room {
     struct price price;
     struct shift_list shifts;
     struct ranking ranking;
-    struct solution best, before, champion; /* champion: of all beginnings so far */
+    struct solution best, before, champion; /* champion: the best of all beginnings so far */
     struct choice partial;
     uint64_t tried[TRIED_MAX]; /* assignments, hashed */
     int64_t steps;             /* left */
     uint64_t random;           /* the same start in every call */
-    /* For the sake of an order that follows: solutions that take no longer than limit_us (0: keep none). The caller
-     * sets limit_us and the cut lines to come; they are of this rail. */
+    /* For an order that follows: solutions that take no longer than limit_us (0: none is kept). The caller sets
+     * limit_us and the cut lines of that order on this rail. */
     int64_t limit_us;
     int n_ahead;
     int64_t ahead[KR_CUTS_MAX];
@@ -72,11 +73,11 @@ struct search_room {
     struct solution pool[POOL_MAX];
 };
 
-/* False if nothing is possible. *steps counts down; *bound_us: no choice and no sequence is faster. */
+/* Searches a rail. False if nothing is possible. *steps counts down. *bound_us: no choice and no sequence is faster. */
 bool search_rail(struct search_room *w, const struct rail *rail, struct solution *best, int64_t *bound_us,
                  int64_t *steps);
 
-/* Sets bound_us of a solution that search_rail didn't return as its best. */
+/* Sets bound_us of a solution that search_rail() did not return as its best. */
 void search_bound(struct search_room *w, const struct rail *rail, struct solution *solution);
 
 #endif

@@ -1,12 +1,13 @@
-/* Where the search for a choice begins. Private to src/plan. */
+/* The choices with which the search begins. Private to src/plan. */
 #ifndef KNIFERAIL_PLAN_START_H
 #define KNIFERAIL_PLAN_START_H
 
 #include "search.h"
 
-/* Makes the best of several beginnings the room's best, and its path the plain one, for bounds; best.time_us stays
- * INT64_MAX if nothing is possible. Until the room's steps have come down to until_steps each is improved before the
- * next; half of what is left may go into other sweeps for the best. */
+/* Makes the best of several first choices the room's best one, and leaves the plain path in the room, for bounds.
+ * best.time_us stays INT64_MAX if nothing is possible. Until the room's steps have come down to until_steps, each first
+ * choice is improved before the next one is made. Half of the steps that are left may go into other sweeps for the best
+ * choice. */
 void start_all(struct search_room *w, const struct rail *rail, int64_t until_steps);
 
 #endif

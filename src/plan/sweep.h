@@ -1,7 +1,7 @@
 /* Sequences in which the carriage sweeps the rail. Private to src/plan.
  *
- * If ways took as long as they are, the best sequence would lead the carriage to one end of its work, from there to
- * the other end, and back to where it stops. Exchanges of blocks never turn such a sweep round, so each is a
+ * If a way took as long as it is, the best sequence would lead the carriage to one end of its work, from there to the
+ * other end, and back to where it stops. Exchanges of blocks never turn such a sweep round, so each sweep is a
  * beginning of its own. (The stacker crane problem on a line: M. J. Atallah and S. R. Kosaraju 1988. README.md beside
  * this file has the sources.) */
 #ifndef KNIFERAIL_PLAN_SWEEP_H
@@ -17,7 +17,7 @@ struct sweeps {
     int16_t sequence[SWEEPS_KEPT][MOVES_MAX]; /* the quickest first */
 };
 
-/* The quickest of those to either side first, and of some places to stop at. */
+/* Makes the quickest sweeps, to either side first, and with some places to stop at. */
 void sweeps_make(const struct moves *moves, struct sweeps *sweeps, int64_t *steps);
 
 #endif
