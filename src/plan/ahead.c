@@ -6,7 +6,7 @@
 #include "integers.h"
 #include "sequence.h"
 
-/* The rail as this solution leaves it. */
+/* Sets the rail as this solution leaves it. */
 static void leave(const struct rail *next, const struct solution *s, struct rail *after)
 {
     *after = *next;
@@ -27,7 +27,7 @@ static int64_t next_us(struct ahead_room *a, struct search_room *w, const struct
     return search_rail(w, &a->next, &a->after, &bound_us, &steps) ? a->after.time_us : INT64_MAX;
 }
 
-/* Runs the search once more, to keep what takes no longer than the limit. */
+/* Runs the search once more, and keeps solutions that take no longer than the limit. */
 static void fill_pool(struct ahead_room *a, struct search_room *w, const struct rail *r,
                       const struct rail *next, int64_t limit_us, int64_t steps)
 {
@@ -40,7 +40,7 @@ static void fill_pool(struct ahead_room *a, struct search_room *w, const struct 
     memcpy(a->pool, w->pool, sizeof a->pool);
 }
 
-/* What was kept need not be as tidy as a best solution: nobody moves without need. */
+/* Takes out moves that no holder needs. A solution that was kept may have such moves, unlike a best solution. */
 static void tidy(struct ahead_room *a, struct search_room *w, const struct rail *r, struct solution *s)
 {
     int16_t sequence[MOVES_MAX];
@@ -61,7 +61,7 @@ static void tidy(struct ahead_room *a, struct search_room *w, const struct rail 
     memcpy(s->site, sequence, (size_t)w->moves.n * sizeof *sequence);
 }
 
-/* One more holder goes where the next order wants it, if that is legal and there is time. */
+/* Lets one more holder go where the next order wants it, if that is legal and there is time. */
 static bool send(struct ahead_room *a, struct search_room *w, const struct rail *r, int i, int64_t x,
                  int64_t limit_us, struct solution *s)
 {
@@ -99,7 +99,7 @@ static void send_idle(struct ahead_room *a, struct search_room *w, const struct 
     }
     bool sent = s->n_moves > before.n_moves;
     if (sent)
-        tidy(a, w, r, s); /* who had to make room may not have to any more */
+        tidy(a, w, r, s); /* a holder that had to make room may not have to any more */
     if (sent && next_us(a, w, next, s, steps) >= before_us)
         *s = before;
 }

@@ -4,8 +4,8 @@
 
 /* ---- runs of idle holders between two cutting ones ---------------------------------------------------------- */
 
-/* The least ends of the last holder so far, and what the idle ones since the last cutting one cost. Before holder 0
- * there is none: both ends are impossible. */
+/* The least ends of the last holder so far, and the cost of the idle holders since the last one that cuts. Before
+ * holder 0 there is no holder, and both ends are impossible. */
 struct run {
     struct end stay, move;
     int64_t cost;
@@ -28,7 +28,7 @@ static int64_t pushed_us(const struct rail *r, int i, struct end e)
     return e.x > r->at[i].p ? r->handling_us + rail_drag_us(r, i, e.x) : r->handling_us;
 }
 
-/* One more idle holder, with j cuts to its left. False if there is no room. */
+/* Adds one more idle holder, with j cuts to its left. False if there is no room. */
 static bool run_on(const struct cost *c, const struct rail *r, int i, int j, struct run *run)
 {
     struct end stay = impossible, move = impossible;
@@ -80,7 +80,8 @@ static void reach_node(struct assign *a, const struct rail *r, const struct cost
     }
 }
 
-/* All that can follow one cutting holder (or the rail's end): idle holders, then the next cut or the other end. */
+/* Tries all that can follow a holder that cuts (or the rail's end): idle holders, and then the next cut or the other
+ * end. */
 static void extend(struct assign *a, const struct rail *r, const struct cost *c, int j, struct run run,
                    const struct path *from, struct path *best)
 {

@@ -10,8 +10,8 @@ struct search {
     const struct match *match;
     int width, n_next;
     uint32_t slots;   /* in use, a power of two */
-    int64_t limit_us; /* beginnings that can't end below are dropped */
-    bool complete;    /* nothing was put aside but for its bound */
+    int64_t limit_us; /* a beginning that cannot end below this time is dropped */
+    bool complete;    /* no beginning was put aside, except because of its bound */
     int64_t *steps;
 };
 
@@ -53,7 +53,8 @@ static bool is_same(const struct beam_state *a, const struct beam_state *b)
 
 /* ---- the best of a level --------------------------------------------------------------------------------------- */
 
-/* Cheaper first; among equals always the same one, so that the plan is the same everywhere. */
+/* The cheaper one comes first. Among equal ones the sequence is always the same, so that the plan is the same
+ * everywhere. */
 static bool before(const struct beam_state *a, const struct beam_state *b)
 {
     if (a->least_us != b->least_us)
@@ -72,7 +73,7 @@ static void swap(struct beam_state *a, struct beam_state *b)
     *b = t;
 }
 
-/* Brings the best keep of n to the front (quickselect; C. A. R. Hoare 1961). */
+/* Brings the best `keep' of n to the front (quickselect; C. A. R. Hoare 1961; from memory). */
 static void select_best(struct beam_state s[], int n, int keep)
 {
     int low = 0, high = n - 1;
@@ -149,7 +150,7 @@ static void make_move(struct search *s, const struct beam_state *from, int paren
     struct beam_state to = *from;
     int row = from->last < 0 ? m->n : from->last;
     *s->steps -= 8;
-    /* succession costs that were forbidden in the match can't come up here */
+    /* costs of successions that were forbidden in the match cannot occur here */
     to.least_us += reduced(s->match, row, k);
     if (to.least_us >= s->limit_us)
         return;

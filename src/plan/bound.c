@@ -15,7 +15,7 @@ struct tree {
     bool used[NODES_MAX + 1];
 };
 
-/* Brings one more row in: grows a tree of tight pairs until it reaches a free column. */
+/* Adds one more row: grows a tree of tight pairs until the tree reaches a free column. */
 static int grow(struct match *a, int16_t row_of[], int row, struct tree *t, int64_t *steps)
 {
     int column = a->n;
@@ -106,7 +106,8 @@ static void fill_costs(struct match *a, const struct moves *m)
     a->cost[n][n] = n > 0 ? FORBIDDEN_US : 0;
 }
 
-/* Along a run of moves in one forced sequence only the very next may follow; nobody may follow backwards. */
+/* Along a run of moves whose sequence is forced, only the very next move may follow, and no move may follow
+ * backwards. */
 static void forbid_run(struct match *a, const struct moves *m, int low, int high)
 {
     for (int x = low; x <= high; x++) {
@@ -148,12 +149,13 @@ int64_t bound_match_free(struct match *match, const struct moves *moves, int64_t
 
 #define POINTS_MAX (2 * MOVES_MAX + 1)
 
-/* The rail cut up at every start and end of a move and at the carriage. */
+/* The rail, cut into stretches at every start and end of a move and at the carriage. */
 struct stretches {
     int n;
     int64_t point[POINTS_MAX];
-    int net[POINTS_MAX]; /* of the stretch right of a point: loaded crossings to the right less to the left */
-    int crossed[POINTS_MAX]; /* loaded crossings */
+    /* Of the stretch right of a point: crossings with a holder to the right less those to the left. */
+    int net[POINTS_MAX];
+    int crossed[POINTS_MAX]; /* all crossings with a holder */
 };
 
 static void sort(int64_t v[], int n)
@@ -188,8 +190,9 @@ static void count_crossings(struct stretches *s, const struct moves *m, const st
     }
 }
 
-/* Empty crossings of a stretch, if the way from start to end crosses it in all once more to the right (1), to the
- * left (-1) or as often either way (0). Where nothing crosses it and both sides have to be reached, it takes two. */
+/* The least number of empty crossings of a stretch, if the way from start to end crosses it in all once more to the
+ * right (1), once more to the left (-1), or as often either way (0). A stretch that no move crosses, while both of its
+ * sides have to be reached, takes two crossings. */
 static int empty_crossings(const struct stretches *s, int i, int whole)
 {
     int net = whole - s->net[i];
@@ -198,7 +201,7 @@ static int empty_crossings(const struct stretches *s, int i, int whole)
     return net < 0 ? -net : net;
 }
 
-/* The least empty way in micrometres, over every move that may be the last. */
+/* Returns the least empty way in micrometres, over every move that may be the last. */
 static int64_t least_way(const struct stretches *s, const struct moves *m, const struct rail *r)
 {
     int64_t best = INT64_MAX;
@@ -216,8 +219,8 @@ static int64_t least_way(const struct stretches *s, const struct moves *m, const
     return best;
 }
 
-/* Takes from every way what its length costs at so many permille of what it takes at full speed, and finds the least
- * of the rest. What is taken off is rounded up way by way, what is put back is rounded down in one. */
+/* Takes from every way what its length costs, at so many permille of the time at full speed, and finds the least of the
+ * rest. What is taken off is rounded up for each way. What is put back is rounded down, once. */
 static int64_t split_bound(struct match *a, const struct moves *m, const struct rail *r, int64_t least_um,
                            int32_t permille, int64_t *steps)
 {

@@ -55,7 +55,7 @@ static bool is_same(struct end a, struct end b)
     return a.x == b.x && a.moved == b.moved;
 }
 
-/* On the mirrored rail the least ends are the rail's greatest. True if anything changed. */
+/* The least ends on the mirrored rail are the greatest ends on the rail. True if anything changed. */
 static bool reach_of(const struct rail *r, const struct rail *m, struct choice *c, int i)
 {
     int mine = r->n - 1 - i, cut = c->cut[i] == IDLE ? IDLE : r->n_cuts - 1 - c->cut[i],
@@ -77,11 +77,12 @@ static bool reach_of(const struct rail *r, const struct rail *m, struct choice *
 
 /* ---- from left to right --------------------------------------------------------------------------------------- */
 
-/* The nearest place to goal from low on and not beyond high, other than its start; low is the least legal one. */
+/* Returns the place nearest to goal, not below low and not beyond high, other than the holder's start. low is the least
+ * legal place. */
 static int64_t nearest_rest(const struct rail *r, int i, int64_t goal, int64_t low, int64_t high)
 {
     int64_t p = r->at[i].p, turn = r->max - (r->approach < 0 ? r->overtravel : 0);
-    if (high > p && high > turn) /* to the right of its start it has to turn within the rail */
+    if (high > p && high > turn) /* to the right of its start the holder has to turn within the rail */
         high = max_i64(p, turn);
     int64_t left = rail_rest_left(r, i, min_i64(goal, high)),
             right = rail_rest_right(r, i, max_i64(goal, low));
@@ -161,7 +162,7 @@ bool choice_settle(const struct rail *r, const struct rail *mirrored, struct cho
     crowd_settle(r->crowd, r, c, &first, &last, &work);
     if (settle(r, mirrored, c))
         return true;
-    crowd_leave(c, first, last); /* somebody is in somebody's way */
+    crowd_leave(c, first, last); /* the holders of a run are in the way of others */
     return settle(r, mirrored, c);
 }
 

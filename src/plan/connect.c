@@ -15,10 +15,10 @@
 
 struct web {
     struct match *a;
-    int moves; /* row and column of this number are the start and the end */
+    int moves; /* the row and the column of this number are the start and the end */
     bool in[NODES_MAX];
     int16_t queue[NODES_MAX];
-    int looked_at; /* of the queue */
+    int looked_at; /* how many of the queue were looked at */
 };
 
 static void leave_remainders(struct match *a)
@@ -29,8 +29,8 @@ static void leave_remainders(struct match *a)
     }
 }
 
-/* Takes in whoever leads for free to the n of the queue, or is led to, and to those taken in. Returns how many there
- * are then. */
+/* Takes into the set all moves that lead for free to the n moves of the queue (or to which these lead), and then to
+ * those that were taken in. Returns how many moves there are then. */
 static int spread(struct web *w, int n, bool into, int64_t *steps)
 {
     for (; w->looked_at < n; w->looked_at++) {
@@ -46,7 +46,7 @@ static int spread(struct web *w, int n, bool into, int64_t *steps)
     return n;
 }
 
-/* The cheapest way into the set of n (or out of it), taken off all such ways. */
+/* Finds the cheapest way into the set of n moves (or out of it), and takes it off all such ways. */
 static int32_t charge(struct web *w, int n, bool into, int64_t *steps)
 {
     int32_t least = INT32_MAX;
@@ -69,7 +69,7 @@ static int32_t charge(struct web *w, int n, bool into, int64_t *steps)
     return least;
 }
 
-/* A charge makes some way free, so the set grows until it's all. */
+/* Each charge makes some way free, so the set grows until it has all moves. */
 static int64_t charge_from(struct web *w, int v, bool into, int64_t *steps)
 {
     int64_t more = 0;
@@ -82,7 +82,7 @@ static int64_t charge_from(struct web *w, int v, bool into, int64_t *steps)
         n = spread(w, n, into, steps);
         charged = charge(w, n, into, steps);
         more += charged;
-        w->looked_at = 0; /* what was dear to those looked at before may be free now */
+        w->looked_at = 0; /* a way that had a cost before may be free now */
     }
     return more;
 }

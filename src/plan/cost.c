@@ -4,7 +4,8 @@
 
 /* ---- what one holder costs ------------------------------------------------------------------------------------- */
 
-/* No empty way that starts where another holder was just put down leads to i in less: that one keeps its distance. */
+/* Returns the least empty way that can lead to holder i: a way that starts where another holder was just put down is no
+ * shorter, because that holder keeps its distance. */
 static int64_t approach_us(const struct rail *r, int i)
 {
     int64_t least = NOWHERE;
@@ -15,7 +16,7 @@ static int64_t approach_us(const struct rail *r, int i)
     return least == NOWHERE ? 0 : kr_move_time_us(least, r->empty);
 }
 
-/* Neighbours keep their spacings, and a fixed one stays where it is. */
+/* Finds where each holder may end: neighbours keep their spacings, and a fixed holder stays where it is. */
 static void find_room(struct cost *c, const struct rail *r)
 {
     for (int i = 0; i < r->n; i++) {
@@ -30,7 +31,8 @@ static void find_room(struct cost *c, const struct rail *r)
     }
 }
 
-/* The bounds of holder i's rest with j cuts to its left, wide enough whoever makes those cuts. */
+/* The limits between which holder i may rest with j cuts to its left. They are wide enough whichever holders make those
+ * cuts. */
 static void rest_bounds(const struct cost *c, const struct rail *r, int i, int j, int64_t edge_low,
                         int64_t edge_high, int64_t *low, int64_t *high)
 {
@@ -42,7 +44,7 @@ static void rest_bounds(const struct cost *c, const struct rail *r, int i, int j
         *high = min_i64(*high, r->cut[j] - edge_low - r->at[i].gap);
 }
 
-/* How far holder i has to go to rest there: 0 if it may stay, NOWHERE if there is no place at all. */
+/* Returns how far holder i has to go to rest there: 0 if it may stay, NOWHERE if there is no place at all. */
 static int64_t rest_way(const struct rail *r, int i, int64_t low, int64_t high)
 {
     int64_t p = r->at[i].p;

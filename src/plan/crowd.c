@@ -26,7 +26,7 @@ bool crowd_is_pushed(const struct crowd *w, const struct rail *r, int first, int
 
 /* ---- what a place costs ---------------------------------------------------------------------------------------- */
 
-/* Holder i moves there. */
+/* What holder i costs if it moves there. */
 static int32_t move_us(const struct crowd *w, const struct rail *r, int i, int64_t at)
 {
     if (!r->at[i].may_move || at == w->at[i])
@@ -35,7 +35,8 @@ static int32_t move_us(const struct crowd *w, const struct rail *r, int i, int64
     return us < IMPOSSIBLE_US ? (int32_t)us : IMPOSSIBLE_US;
 }
 
-/* What holder i costs at least beyond rest if it ends there: what the deadband may take off its way is taken off. */
+/* What holder i costs at least, beyond its costs at rest, if it ends there. The deadband may shorten its way, and is
+ * taken off as far as it may. */
 static int64_t least_at(const struct rail *r, const struct crowd *w, int i, int64_t at, int64_t more_us)
 {
     int64_t way = at - w->at[i], slack = 2 * r->deadband;
@@ -77,7 +78,8 @@ void crowd_make(struct crowd *w, const struct rail *r, const struct cost *cost)
 
 /* ---- one run --------------------------------------------------------------------------------------------------- */
 
-/* Whose start a place is, if nobody's: a limit of the run, or where one that stays may be counted. */
+/* Whose start a place is, if it is no holder's start: a limit of the run, or a place where a holder that stays may be
+ * counted. */
 enum { LIMIT = -1, COUNTED = -2 };
 
 static const struct crowd_state never = {.us = NEVER};
@@ -111,7 +113,7 @@ static void add_place(struct crowd_run *run, int64_t at, int whose)
     run->whose[run->n++] = (int16_t)whose;
 }
 
-/* Two lists in one: both are sorted the same. */
+/* Merges two lists that are sorted in the same way. */
 static void list_places(const struct crowd *w, const struct rail *r, struct crowd_run *run)
 {
     run->n = 0;
@@ -136,10 +138,10 @@ static void better(struct crowd_state *best, struct crowd_state s)
         *best = s;
 }
 
-/* The best of the holder before up to a place: if it stays, if it moves, and if it moves no further than the next
- * one's start. */
+/* The best states of the holder before, up to a place: if it stays, if it moves, and if it moves no further than the
+ * start of the next holder. */
 struct before {
-    int64_t at; /* where it starts */
+    int64_t at; /* where that holder starts */
     struct crowd_state stays, moves, clear;
 };
 
@@ -152,7 +154,8 @@ static void pass(struct before *before, const struct crowd_state stay[], const s
         before->clear = before->moves;
 }
 
-/* A holder that moves mustn't come nearer to one that stays than its spacing, unless it starts there. */
+/* The state of a holder that moves. It must not come nearer to a holder that stays than its spacing, unless it starts
+ * there. */
 static struct crowd_state moving(const struct crowd *w, const struct rail *r, const struct crowd_run *run,
                                  int i, int s, const struct before *before)
 {
@@ -174,7 +177,7 @@ static struct crowd_state staying(const struct before *before)
     return to;
 }
 
-/* The states of holder i from those of the holder before it, which starts at before_at. */
+/* Computes the states of holder i from those of the holder before it, which starts at before_at. */
 static void extend(struct crowd *w, const struct rail *r, int i, int want, const struct crowd_state stay[],
                    const struct crowd_state move[], int64_t before_at)
 {
@@ -189,7 +192,8 @@ static void extend(struct crowd *w, const struct rail *r, int i, int want, const
     }
 }
 
-/* What the left neighbour leaves: one that cuts, or the rail's end. */
+/* Computes the states of the first holder from what its left neighbour leaves: a holder that cuts, or the rail's
+ * end. */
 static void begin_run(struct crowd *w, const struct rail *r, const struct choice *c)
 {
     struct crowd_run *run = &w->run;
@@ -202,7 +206,7 @@ static void begin_run(struct crowd *w, const struct rail *r, const struct choice
     extend(w, r, run->first, c->want[run->first], stay, move, left >= 0 ? w->at[left] : NOWHERE);
 }
 
-/* The least of the last holder's states that leaves the right neighbour its place. */
+/* Returns the least state of the last holder that leaves the right neighbour its place. */
 static struct crowd_state end_run(const struct crowd *w, const struct rail *r, const struct choice *c,
                                   const struct crowd_run *run)
 {
@@ -241,7 +245,7 @@ static void settle_run(struct crowd *w, const struct rail *r, struct choice *c)
     }
 }
 
-/* The starts of a run's holders that lie within its limits, ascending. */
+/* Lists the starts of the run's holders that lie within its limits, ascending. */
 static int list_starts(const struct crowd *w, const struct rail *r, int first, int last, int64_t low,
                        int64_t high, int16_t whose[])
 {
@@ -288,7 +292,7 @@ void crowd_leave(struct choice *c, int first, int last)
         c->crowd[i] = (struct crowded){.moves = 0, .x = NOWHERE};
 }
 
-/* Settles those of a run that begins at first and ends at to at the latest. Returns its last. */
+/* Settles the run that begins at first and ends at `to' at the latest. Returns its last holder. */
 static int settle_from(struct crowd *w, const struct rail *r, struct choice *c, int first, int to,
                        int64_t *work)
 {

@@ -13,7 +13,7 @@ bool ends_optional(const struct rail *r, const struct choice *c, int i)
 
 #define AROUND 6
 
-/* i stays; j moves instead, unless they are the same. */
+/* Tries that holder i stays and holder j moves instead, unless they are the same. */
 static bool try_instead(struct search_room *w, const struct rail *r, int i, int j)
 {
     struct choice c;
@@ -37,7 +37,7 @@ static bool improve_movers(struct search_room *w, const struct rail *r)
     return false;
 }
 
-/* An idle holder that has to move may be better off further away, nearer to the next move. */
+/* Tries another end: an idle holder that has to move may be better off further away, nearer to the next move. */
 static bool try_end(struct search_room *w, const struct rail *r, int i, int64_t x)
 {
     if (x <= NO_LIMIT || x >= NOWHERE)
@@ -48,7 +48,7 @@ static bool try_end(struct search_room *w, const struct rail *r, int i, int64_t 
     return try_near(w, r, &c, i, i);
 }
 
-/* The ends of what is allowed: beside where a neighbour ends, or beside where it starts, so as to be free to go
+/* Tries the limits of what is allowed: beside the end of a neighbour, or beside its start, so that this holder may go
  * first. */
 static bool try_places(struct search_room *w, const struct rail *r, int i)
 {

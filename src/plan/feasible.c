@@ -48,7 +48,7 @@ static void extend(const struct rail *r, int i, struct end left, struct row *nex
         extend_cut(r, i, left, next, j);
 }
 
-/* Drops what leaves more cuts than holders in service from i on could make. */
+/* Drops the states that leave more cuts than the holders in service from i on could make. */
 static void drop_hopeless(const struct rail *r, int i, struct row *row)
 {
     int left = 0;
@@ -58,7 +58,7 @@ static void drop_hopeless(const struct rail *r, int i, struct row *row)
         row->stay[j] = row->move[j] = none;
 }
 
-/* One holder more. False if nothing is possible with it. */
+/* Adds one holder more. False if nothing is possible with it. */
 static bool step(const struct rail *r, int i, const struct row *row, struct row *next)
 {
     bool any = false;
@@ -74,7 +74,7 @@ static bool step(const struct rail *r, int i, const struct row *row, struct row 
     return any;
 }
 
-/* Goes on as long as anything is possible. Returns the number of holders passed; *row is the last one's. */
+/* Goes on as long as anything is possible. Returns the number of holders passed; *row is the row of the last one. */
 static int sweep(const struct rail *r, struct row *row)
 {
     struct row next;
@@ -129,7 +129,7 @@ static struct kr_result judge_count(const struct rail *r)
     return refuse(KR_TOO_FEW_HOLDERS, 0, in_service, r->n_cuts);
 }
 
-/* How far beyond a limit holder i would have to go to make cut j; 0 if it needn't. */
+/* Returns how far beyond a limit holder i would have to go to make cut j; 0 if it need not. */
 static int64_t beyond(const struct rail *r, int i, int j, struct kr_result *why)
 {
     int64_t x = rail_target(r, i, j), low = x, high = x;
@@ -137,7 +137,7 @@ static int64_t beyond(const struct rail *r, int i, int j, struct kr_result *why)
         low = min_i64(x, rail_low(r, i, x));
         high = max_i64(x, rail_high(r, i, x));
         if (low == r->at[i].p)
-            low = x; /* where it starts is no part of where it has to go */
+            low = x; /* the place where it starts is not one to which it has to go */
         if (high == r->at[i].p)
             high = x;
     }
@@ -201,7 +201,8 @@ static struct kr_result judge_slits(const struct rail *r)
 
 /* ---- the room of idle holders ---------------------------------------------------------------------------------- */
 
-/* The least place of holder i if it idles; the row is of those before it, which make j cuts. NOWHERE: they can't. */
+/* Returns the least place of holder i if it idles. The row is that of the holders before it, which make j cuts.
+ * NOWHERE: they cannot. */
 static int64_t least_idle(const struct rail *r, int i, const struct row *row, int j)
 {
     const struct end lefts[2] = {row->stay[j], row->move[j]};
@@ -244,8 +245,8 @@ static void rooms_make(struct rooms *rooms, const struct rail *r)
  * its right side does, for the number of cuts to its left that suits it best. */
 struct room {
     int64_t low, high;
-    int64_t
-        lacks; /* how far low lies above high, or the holder's own place outside of both; 0: there is room */
+    /* How far low lies above high, or the holder's own place outside of both; 0: there is room. */
+    int64_t lacks;
 };
 
 static struct room room_of(const struct rooms *rooms, const struct rail *r, int i)
@@ -273,7 +274,7 @@ static struct kr_result fixed_lacks(struct rooms *rooms, const struct rail *free
     return refuse(KR_FIXED_IN_THE_WAY, number_of(freed, i), s->gap - left, s->gap);
 }
 
-/* A fixed holder is in the way if all would be well could it but move. */
+/* A fixed holder is in the way if all would be well if it could move. */
 static struct kr_result judge_fixed(struct rooms *rooms, const struct rail *r)
 {
     struct rail freed = *r;
@@ -291,7 +292,7 @@ static struct kr_result judge_fixed(struct rooms *rooms, const struct rail *r)
     return fine;
 }
 
-/* The holder that lacks the least, one that can't cut before one that could. */
+/* Finds the holder that lacks the least, and of these a holder that cannot cut before one that could. */
 static struct kr_result judge_room(struct rooms *rooms, const struct rail *r)
 {
     struct room least = {.lacks = NOWHERE};
@@ -312,7 +313,7 @@ static struct kr_result judge_room(struct rooms *rooms, const struct rail *r)
                                   : refuse(KR_NO_ROOM_FOR_IDLE, number_of(r, worst), least.low, least.high);
 }
 
-/* The nearest miss of the first holder that can't go on, whatever those left of it do. */
+/* Finds the nearest miss of the first holder that cannot go on, whatever the holders left of it do. */
 struct miss {
     int64_t by;
     struct kr_result why;

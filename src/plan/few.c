@@ -14,7 +14,7 @@ bool few_is_there(const struct rail *r)
     return r->n <= FEW && crowd_is_there(r);
 }
 
-/* Where an idle holder can end if it moves, and what that costs at least. */
+/* The places where an idle holder can end if it moves, and what each place costs at least. */
 struct places {
     int n;
     int64_t x[PLACES_MAX], us[PLACES_MAX];
@@ -25,9 +25,9 @@ struct few {
     const struct rail *rail;
     struct choice choice;
     int64_t once_us;
-    int64_t rest_us[FEW + 1]; /* what those from one on cost at least */
-    int64_t left_us[FEW + 1]; /* what those before one cost at least */
-    int64_t high[FEW];        /* how far right those to its right let each end */
+    int64_t rest_us[FEW + 1]; /* what the holders from one on cost at least */
+    int64_t left_us[FEW + 1]; /* what the holders before one cost at least */
+    int64_t high[FEW];        /* how far right each may end because of the holders to its right */
     struct places places[FEW];
 };
 
@@ -56,7 +56,8 @@ static void add_place(struct few *f, int i, int64_t x)
     s->us[s->n++] = us;
 }
 
-/* Side by side up to holder k, which is at x; each of those between may have to leave room for an overtravel. */
+/* Adds the places at which all holders up to holder k, which is at x, stand side by side. Each of those between may
+ * have to leave room for an overtravel. */
 static void add_beside(struct few *f, int i, int k, int64_t x)
 {
     int64_t away = 0, over = f->rail->overtravel;
@@ -68,7 +69,7 @@ static void add_beside(struct few *f, int i, int k, int64_t x)
     }
 }
 
-/* Of all to one side, up to the next one that cuts. */
+/* Adds such places for all holders to one side, up to the next one that cuts. */
 static void add_side(struct few *f, int i, int step)
 {
     const struct rail *r = f->rail;
@@ -100,7 +101,8 @@ static bool is_worth(const struct few *f, int i, int64_t us)
     return us + f->rest_us[i + 1] < try_worth_us(f->room);
 }
 
-/* Holder i ends so, if that is possible, and those to its right in every way. us: of all up to it. */
+/* Lets holder i end so, if that is possible, and the holders to its right in every way. us: the cost of all holders up
+ * to i. */
 static void end_at(struct few *f, int i, struct end e, int64_t us)
 {
     f->room->steps -= 4;
@@ -132,8 +134,8 @@ static void end_cut(struct few *f, int i, int64_t target, struct end left, int64
         end_at(f, i, rail_cut_move(f->rail, i, target, left), us);
 }
 
-/* Where dragging is quicker than travelling empty, a move that nobody needs may save time; but a knife that can stay
- * stays. */
+/* Tries the choice if each of its moves is needed. Where dragging is quicker than travelling empty, a move that no
+ * holder needs may save time; but a knife that can stay stays. */
 static void try_needed(struct few *f)
 {
     f->room->steps -= INT64_C(4) * f->rail->n;
@@ -153,7 +155,7 @@ static void end_from(struct few *f, int i, struct end left, int64_t us)
         end_cut(f, i, rail_target(f->rail, i, f->choice.cut[i]), left, us);
 }
 
-/* What holder i costs at least, wherever it ends. */
+/* Returns what holder i costs at least, wherever it ends. */
 static int64_t least_us(const struct search_room *w, const struct rail *r, int i)
 {
     const struct cost *c = &w->price.cost;

@@ -13,8 +13,8 @@ static uint32_t random_below(struct search_room *w, uint32_t n)
     return (uint32_t)((w->random >> 33) % n);
 }
 
-/* Turns a stretch of the sequence round, or exchanges some blocks somewhere, as far as that is allowed. Returns by
- * how much the time grows. */
+/* Turns a stretch of the sequence round, or exchanges some blocks somewhere, as far as that is allowed. Returns by how
+ * much the time grows. */
 static int64_t shake(struct search_room *w, struct hunt *h)
 {
     int n = h->m->n, at = (int)random_below(w, (uint32_t)n);
@@ -39,7 +39,7 @@ void kick_sequence(struct search_room *w, const struct rail *r, int64_t until_st
     moves_make(m, r, &w->best.choice, &w->ways);
     int64_t best_us = w->best.time_us;
     while (m->n > 3 && w->steps > until_steps) {
-        w->steps -= m->n; /* even if nothing can be exchanged */
+        w->steps -= m->n; /* also if nothing can be exchanged */
         hunt_begin(&h, m, w->best.site, &w->steps);
         int64_t more_us = shake(w, &h);
         more_us -= hunt_improve(&h);
@@ -51,7 +51,7 @@ void kick_sequence(struct search_room *w, const struct rail *r, int64_t until_st
     w->best.time_us = best_us;
 }
 
-/* Some other assignment nearby: two shifts in one neighbourhood. */
+/* Makes another assignment nearby: two shifts in one neighbourhood. */
 static bool kick_cuts(struct search_room *w, const struct rail *r, struct choice *c)
 {
     int at = (int)random_below(w, r->n), done = 0, first = r->n - 1, last = 0;

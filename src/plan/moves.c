@@ -89,7 +89,7 @@ int64_t moves_time_us(const struct moves *m, const int16_t sequence[])
     return t;
 }
 
-/* Puts i into the sequence, and then those passed over before that waited for it. */
+/* Puts site i into the sequence, and then the sites that were passed over before because they waited for it. */
 static void put(const struct moves *m, int i, bool done[], const bool passed[], int16_t sequence[], int *n)
 {
     int16_t turn[MOVES_MAX];
@@ -113,7 +113,7 @@ void moves_straighten(const struct moves *m, int16_t sequence[], int n)
     bool done[KR_HOLDERS_MAX + 1], passed[KR_HOLDERS_MAX + 1] = {false};
     int16_t out[MOVES_MAX];
     int placed = 0;
-    memset(done, true, sizeof done); /* whoever isn't in the sequence keeps nobody waiting */
+    memset(done, true, sizeof done); /* no site has to wait for one that is not in the sequence */
     for (int s = 0; s < n; s++)
         done[sequence[s]] = false;
     for (int s = 0; s < n; s++) {

@@ -5,7 +5,7 @@
 
 #define IMPOSSIBLE (INT64_C(1) << 50) /* far above any plan's time, and a hundred of them can be added */
 
-#define WORK_OF_ONE 8 /* pushed aside: as many cells */
+#define WORK_OF_ONE 8 /* a holder that is pushed aside costs as much work as so many cells */
 
 /* ---- pushed aside ---------------------------------------------------------------------------------------------- */
 
@@ -26,7 +26,8 @@ static int64_t pushed_us(const struct path *path, const struct rail *r, int k, i
     return max_i64(0, us - c->rest_us[k][j]);
 }
 
-/* To the right by holder i at x, up to the first that has room; j cuts lie to the left. */
+/* The cost of the holders that holder i, at x, pushes to the right, up to the first one that has room; j cuts lie to
+ * their left. */
 static int64_t push_right(struct path *path, const struct rail *r, int i, int64_t x, int next, int j)
 {
     int64_t us = 0;
@@ -57,7 +58,8 @@ static int64_t push_left(struct path *path, const struct rail *r, int i, int64_t
     return us;
 }
 
-/* Where a run of idle holders is crowded, somebody in it has to move wherever its neighbours cut. */
+/* The cost of a run of idle holders. If the run is crowded, some holder in it has to move wherever its neighbours
+ * cut. */
 static int64_t crowd_us(struct path *path, const struct rail *r, int i, int j, int next, int64_t pushed_us)
 {
     int64_t low = NO_LIMIT, high = NOWHERE, more_us[KR_HOLDERS_MAX];
@@ -77,7 +79,7 @@ static int64_t rests_us(const struct path *path, int i, int j, int next)
     return path->rest_us[j + 1][next] - path->rest_us[j + 1][i + 1];
 }
 
-/* What its neighbours that cut push aside. */
+/* The cost of the holders that the neighbours which cut push aside. */
 static int64_t pushes_us(struct path *path, const struct rail *r, int i, int j, int next)
 {
     int left = j + 1;
@@ -92,7 +94,7 @@ static int64_t pushes_us(struct path *path, const struct rail *r, int i, int j, 
     return us;
 }
 
-/* What adds up whether the run is crowded or not. */
+/* The cost that adds up whether the run is crowded or not. */
 static int64_t apart_us(struct path *path, const struct rail *r, int i, int j, int next)
 {
     int64_t us = rests_us(path, i, j, next);
@@ -101,7 +103,7 @@ static int64_t apart_us(struct path *path, const struct rail *r, int i, int j, i
     return us >= IMPOSSIBLE / 2 ? NEVER : us;
 }
 
-/* The same with what a crowd costs, unless that is no use from limit_us on. */
+/* The same with the cost of a crowd, unless that is of no use because the rest is limit_us or more. */
 static int64_t between_us(struct path *path, const struct rail *r, int i, int j, int next, int64_t limit_us)
 {
     int64_t us = apart_us(path, r, i, j, next);
@@ -134,9 +136,9 @@ static void add_up(struct path *path, const struct rail *r)
     }
 }
 
-/* The least over the holders that may make the next cut. *best: one of them, which is looked at first, and then the
- * one that it is: who follows one holder well often does so behind its neighbour, and then most others are soon ruled
- * out. */
+/* Returns the least over the holders that may make the next cut. *best is one of these holders, which is looked at
+ * first, and is then set to the best one: the holder that follows well behind one holder often follows well behind its
+ * neighbour, and then most others are soon ruled out. */
 static int64_t least_after(struct path *path, const struct rail *r, int i, int j, int *best)
 {
     if (j + 1 == r->n_cuts)
@@ -191,7 +193,7 @@ void path_make(struct path *path, const struct rail *r, const struct cost *cost,
     }
     next = 0;
     path->least_us = least_after(path, r, NOBODY, -1, &next);
-    if (r->crowd != NULL) /* elsewhere few are pushed */
+    if (r->crowd != NULL) /* on other rails few holders are pushed */
         *steps -= path->work / CELLS_A_STEP;
 }
 

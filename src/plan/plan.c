@@ -9,7 +9,7 @@
 #include "few.h"
 #include "integers.h"
 
-/* What one call works in. */
+/* The memory in which one call works. */
 struct workspace {
     struct rail rail[KR_RAILS_MAX], next;
     struct search_room search;
@@ -17,7 +17,7 @@ struct workspace {
     struct rooms rooms;
     struct solution solution[KR_RAILS_MAX];
     struct kr_cuts next_cuts;
-    struct kr_plan plan; /* becomes the caller's only when all rails are done */
+    struct kr_plan plan; /* it is copied to the caller only when all rails are done */
 };
 
 size_t kr_plan_workspace_size(void)
@@ -144,7 +144,8 @@ static void write_one(struct workspace *w, const struct kr_plan_request *q, uint
 
 /* ---- all rails ----------------------------------------------------------------------------------------------- */
 
-/* Where rails move together, the quicker ones may take as long as the slowest. */
+/* Settles the quicker rails for the next order: where rails move together, they may take as long as the slowest
+ * rail. */
 static void look_ahead(struct workspace *w, const struct kr_plan_request *q)
 {
     if (kr_cuts_make(&q->geometry, &q->next, &w->next_cuts).code != KR_OK)

@@ -12,7 +12,7 @@ static int64_t way_us(const struct rail *r, int64_t from, int64_t to)
     return kr_move_time_us(abs_i64(to - from), r->empty);
 }
 
-/* A holder that doesn't move in the best plan: the most that fits the drops there. */
+/* The price of a holder that does not move in the best plan: the most that fits the drops there. */
 static int64_t price_unused(const struct match *a, const struct moves *m, const struct rail *r, int i)
 {
     int64_t least = way_us(r, r->carriage, r->at[i].p) - a->row[m->n];
@@ -34,7 +34,7 @@ static void price_picks(struct price *p, const struct match *a, const struct mov
         p->most_right_us[i] = max_i64(p->pick_us[i], i + 1 < r->n ? p->most_right_us[i + 1] : -NEVER);
 }
 
-/* One side of x: further away the way alone takes more than any price gives back. */
+/* Looks at one side of x. Further away the way alone costs more than any price gives back. */
 static int64_t scan(const struct price *p, const struct rail *r, int64_t x, int from, int step, int but,
                     int64_t least)
 {
@@ -48,7 +48,7 @@ static int64_t scan(const struct price *p, const struct rail *r, int64_t x, int 
     return least;
 }
 
-/* The price of a drop of holder i at x; of the start, if i is -1. */
+/* Returns the price of a drop of holder i at x, or of the start if i is -1. */
 static int64_t price_drop(const struct price *p, const struct rail *r, int i, int64_t x)
 {
     int right = 0, high = r->n;
@@ -69,7 +69,7 @@ int64_t price_move_us(const struct price *p, const struct rail *r, int i, int64_
     return p->pick_us[i] + price_drop(p, r, i, x);
 }
 
-/* Of a drop anywhere: no way to a pick is shorter than its approach. */
+/* Returns the price of a drop at any place: no way to a pick is shorter than its approach. */
 static int64_t price_drop_anywhere(const struct price *p, const struct cost *c, const struct rail *r, int i)
 {
     int64_t least = -p->end_us;
@@ -109,7 +109,7 @@ static int idle_of(const struct rail *r)
 
 static void put_in_costs(struct price *p, const struct cost *c, const struct rail *r)
 {
-    int idle = idle_of(r); /* nobody makes a cut with more than these to its left */
+    int idle = idle_of(r); /* no holder makes a cut with more idle holders than this to its left */
     for (int i = 0; i < r->n; i++) {
         int64_t anywhere = price_drop_anywhere(p, c, r, i);
         p->cost.approach_us[i] = p->pick_us[i] + anywhere;

@@ -107,7 +107,7 @@ int64_t rail_drag_us(const struct rail *r, int i, int64_t x)
            (r->overtravel > 0 ? r->way_us : 0);
 }
 
-/* Which side of the web holder i has to rest on, where that is settled beforehand. */
+/* On which side of the web holder i has to rest, where that is settled beforehand. */
 static bool is_left(const struct rail *r, int i)
 {
     return r->split != ANY_SPLIT && i < r->split;
@@ -136,7 +136,7 @@ int64_t rail_rest_left(const struct rail *r, int i, int64_t x)
     return x < r->min || (is_right(r, i) && x < r->web_right) ? NO_LIMIT : x;
 }
 
-/* Its swept path ends within the limits, wherever it started. */
+/* Does the path that the holder sweeps end within the limits, wherever it starts? */
 static bool path_within(const struct rail *r, int i, int64_t x)
 {
     if (!comes_back(r, i, x))
@@ -149,13 +149,13 @@ static bool path_within(const struct rail *r, int i, int64_t x)
  * A gap found too narrow may not shrink: where neighbours already stand nearer than their spacing, the moving
  * one must keep to its own start. That is what min and max with p say below. */
 
-/* While i moves, its left neighbour stands at y: how low may i sweep? */
+/* While holder i moves, its left neighbour stands at y: how low may i sweep? */
 static int64_t low_limit(const struct rail *r, int i, int64_t y)
 {
     return min_i64(y + r->at[i - 1].gap, r->at[i].p);
 }
 
-/* While i - 1 moves to left_x, i stands at y. */
+/* While holder i - 1 moves to left_x, holder i stands at y. */
 static bool left_clears(const struct rail *r, int i, int64_t left_x, int64_t y)
 {
     return rail_high(r, i - 1, left_x) <= max_i64(y - r->at[i - 1].gap, r->at[i - 1].p);

@@ -11,11 +11,12 @@
 #include "start.h"
 #include "try.h"
 
-#define SMALL_RAIL 16 /* holders: here all is looked at that could be better */
+#define SMALL_RAIL 16 /* holders: on such a rail all is looked at that could be better */
 
 /* ---- all assignments that can still be better ------------------------------------------------------------------ */
 
-/* The best choice with other cuts, without wants where they differ; and these cuts from scratch. */
+/* Tries the best choice with other cuts, without wants where the cuts differ; and then these cuts alone, from the
+ * beginning. */
 static void try_partial(struct search_room *w, const struct rail *r)
 {
     struct choice c = w->best.choice;
@@ -38,8 +39,8 @@ static void try_partial(struct search_room *w, const struct rail *r)
     try_fresh(w, r, &c);
 }
 
-/* A way through all assignments whose least possible time is below limit_us; leaf is called with each, and with that
- * time, and may lower the limit. */
+/* A walk through all assignments whose least possible time is below limit_us. leaf is called with each of them and with
+ * its least time, and may lower the limit. */
 struct walk {
     int64_t limit_us, once_us;
     void (*leaf)(struct search_room *w, const struct rail *r, struct walk *walk, int64_t us);
@@ -97,7 +98,7 @@ static void leaf_try(struct search_room *w, const struct rail *r, struct walk *w
     walk->limit_us = min_i64(walk->limit_us, try_worth_us(w));
 }
 
-/* The likely ones first. */
+/* Tries all assignments that can be better, the likely ones first. */
 static bool try_all(struct search_room *w, const struct rail *r, int64_t until_steps)
 {
     int64_t kept = until_steps > 0 ? until_steps : 0, once_us = price_path(w, r);
@@ -121,7 +122,7 @@ static void leaf_few(struct search_room *w, const struct rail *r, struct walk *w
     walk->limit_us = min_i64(walk->limit_us, try_worth_us(w));
 }
 
-/* The same with every way to end. True if all were looked at that could be better. */
+/* Does the same with every way to end. True if all were looked at that could be better. */
 static bool try_few(struct search_room *w, const struct rail *r)
 {
     struct walk walk = {.leaf = leaf_few};
@@ -134,13 +135,15 @@ static bool try_few(struct search_room *w, const struct rail *r)
 
 /* ---- finishing ------------------------------------------------------------------------------------------------- */
 
-/* A beam wide enough to be complete where moves are few; elsewhere kicks lead further. */
+/* A beam that is wide enough to be complete where moves are few. With more moves, kicks lead further than a wide
+ * beam. */
 static int width_for(int n)
 {
     return n <= SMALL_RAIL ? 512 : 8;
 }
 
-/* The best choice's sequence comes from other choices' sequences: perhaps a fresh beginning leads further by now. */
+/* Looks for the best choice's sequence anew. That sequence came from sequences of other choices, so a fresh beginning
+ * may lead further by now. */
 static void begin_again(struct search_room *w, const struct rail *r)
 {
     int16_t sequence[MOVES_MAX];
@@ -180,7 +183,8 @@ static void bound_best(struct search_room *w, const struct rail *r)
 
 /* ---- a bound over all choices ---------------------------------------------------------------------------------- */
 
-/* Of one assignment: what adds up; and where nobody's end is open, also the best matching of its moves. */
+/* The bound of one assignment: the cost that adds up and, where no holder's end is open, also the best matching of its
+ * moves. */
 static int64_t bound_partial(struct search_room *w, const struct rail *r, int64_t us)
 {
     struct choice c = w->partial;
@@ -202,18 +206,19 @@ static void leaf_bound(struct search_room *w, const struct rail *r, struct walk 
     walk->limit_us = min_i64(walk->limit_us, bound_partial(w, r, us));
 }
 
-/* What adds up at least; where all assignments can be looked at, the least of their own bounds. */
+/* The bound over all choices: the least cost that adds up or, where all assignments can be looked at, the least of
+ * their own bounds. */
 static int64_t bound_choice(struct search_room *w, const struct rail *r)
 {
     struct walk walk = {.limit_us = w->best.time_us, .leaf = leaf_bound};
     int64_t once_us = w->cost.first_us, plain = 0;
-    bool parks = r->n_cuts == 0 && r->outside;         /* there the ends are all open */
-    if (w->path.least_us > 0 && w->best.n_moves > 0) { /* else all might stay where they are */
+    bool parks = r->n_cuts == 0 && r->outside;         /* then all ends are open */
+    if (w->path.least_us > 0 && w->best.n_moves > 0) { /* otherwise all holders might stay where they are */
         plain = max_i64(0, w->path.least_us + w->cost.first_us);
         once_us = price_path(w, r);
         plain = max_i64(plain, once_us + w->path.least_us);
     }
-    w->steps = max_i64(w->steps, INT64_C(100) * r->n); /* enough where little is left to choose */
+    w->steps = max_i64(w->steps, INT64_C(100) * r->n); /* which is enough where little is left to choose */
     if (plain < walk.limit_us && !parks && walk_all(w, r, &walk, once_us))
         plain = max_i64(plain, walk.limit_us);
     return min_i64(plain, w->best.time_us);

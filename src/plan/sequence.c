@@ -21,7 +21,7 @@
 
 #define REACH 30 /* how far the third place is looked for */
 
-/* The ways from the end of the move before place p; the way from there to the move at place q, 0 to the end. */
+/* The ways from the end of the move before place p; and the way from there to the move at place q (0 to the end). */
 static const int32_t *row_at(const struct hunt *h, int p)
 {
     return p == 0 ? h->m->start_us : h->m->way_us[h->sequence[p - 1]];
@@ -32,7 +32,7 @@ static int64_t way(const struct hunt *h, int p, int q)
     return q == h->m->n ? 0 : row_at(h, p)[h->sequence[q]];
 }
 
-/* What its three ways take now, less what the new ones would. */
+/* What the three ways take now, less what the new ones would take. */
 static int64_t gain_of(const struct hunt *h, int i, int j, int k)
 {
     return (int64_t)h->way_us[i] + h->way_us[j] + h->way_us[k] - way(h, i, j) - way(h, j, k) - way(h, k, i);
@@ -51,12 +51,12 @@ static bool waits_for(const struct hunt *h, int place, int low, int high)
            (h->m->link[i + 1] > 0 && is_between(h, i + 1, low, high));
 }
 
-/* The last place of low to high - 1 whose move waits for the one at this place; -1: none. */
+/* Returns the last place of low to high - 1 for whose move the move at this place waits; -1: there is none. */
 static inline int last_waiting(const struct hunt *h, int place, int low, int high)
 {
     int i = h->sequence[place], last = -1;
     if (h->m->link[i] <= 0 && h->m->link[i + 1] >= 0)
-        return -1; /* nobody does anywhere */
+        return -1; /* there is nothing to wait for */
     if (h->m->link[i] > 0 && is_between(h, i - 1, low, high))
         last = h->at[i - 1];
     if (h->m->link[i + 1] < 0 && is_between(h, i + 1, low, high))
@@ -101,7 +101,7 @@ static void vary_middle(const struct hunt *h, int i, int k, struct found *best)
 {
     const int32_t *before_i = row_at(h, i);
     int64_t both = (int64_t)h->way_us[i] + h->way_us[k] - way(h, k, i);
-    int barred = -1, j = i + 1; /* someone up to barred waits for someone before j */
+    int barred = -1, j = i + 1; /* a move up to place barred waits for a move before j */
     for (; j < k && barred < k; j++) {
         barred = max_int(barred, last_waiting(h, j - 1, i, k));
         if (barred < j)
@@ -110,7 +110,7 @@ static void vary_middle(const struct hunt *h, int i, int k, struct found *best)
     *h->steps -= j - i;
 }
 
-/* The best exchange that shortens the way into this place. */
+/* Finds the best exchange that shortens the way into this place. */
 static struct found best_from(const struct hunt *h, int p)
 {
     struct found best = {.gain = 0};
@@ -189,7 +189,7 @@ int64_t hunt_exchange(struct hunt *h, int i, int j, int k)
     return -gain;
 }
 
-/* Ways and places anew after moves changed places here and there. Returns by how much the time grows. */
+/* Computes ways and places anew after moves changed places here and there. Returns by how much the time grows. */
 static int64_t renew(struct hunt *h, const int16_t old[])
 {
     int n = h->m->n;
@@ -266,7 +266,7 @@ static void nearest_next(const struct moves *m, int16_t sequence[], int32_t bias
                 nearest = i;
             }
         }
-        assert(nearest >= 0); /* what must be first closes no circle */
+        assert(nearest >= 0); /* the moves that must come first close no circle */
         sequence[s] = (int16_t)nearest;
         done[nearest] = true;
     }
@@ -337,7 +337,7 @@ static void insert_best(struct hunt *h, int n, int i)
         h->at[h->sequence[s]] = (int16_t)s;
 }
 
-/* Those that still move, as they were; then the others, one by one. */
+/* Takes over the moves that are still made, in their sequence, and then adds the others one by one. */
 static void adopt(struct hunt *h, const int16_t old_sequence[], int n_old)
 {
     const struct moves *m = h->m;
@@ -359,7 +359,8 @@ static void adopt(struct hunt *h, const int16_t old_sequence[], int n_old)
     moves_straighten(m, h->sequence, m->n);
 }
 
-/* What ends elsewhere, or is new, may lead better to others than those before them do. */
+/* Marks the ways into moves to which this one may lead better than the move before them does, because it ends elsewhere
+ * or is new. */
 static void mark_from(struct hunt *h, int tail)
 {
     const int32_t *row = h->m->way_us[tail];
@@ -370,7 +371,7 @@ static void mark_from(struct hunt *h, int tail)
     }
 }
 
-/* Ways that led elsewhere before, or came from elsewhere. */
+/* Marks the ways that led elsewhere before, or came from elsewhere. */
 static void mark_new(struct hunt *h, const struct end old_end[], const int16_t old_sequence[], int n_old)
 {
     int16_t before[KR_HOLDERS_MAX];

@@ -25,7 +25,8 @@ void shift_run(struct choice *c, int a, int b)
 
 /* ---- what adds up ---------------------------------------------------------------------------------------------- */
 
-/* What a holder costs, with one cut fewer or one more made by those left of it, if it keeps cutting or keeps idling. */
+/* Returns what a holder costs with one cut more or fewer made by the holders left of it, if it keeps cutting or keeps
+ * idling. */
 static int64_t cost_with(const struct cost *c, const struct rail *r, const struct choice *choice, int i,
                          int left, int more)
 {
@@ -35,8 +36,8 @@ static int64_t cost_with(const struct cost *c, const struct rail *r, const struc
     return choice->cut[i] == IDLE ? c->rest_us[i][j] : c->cut_us[i][j];
 }
 
-/* Sums from the left, so that what lies between two holders costs one subtraction. A holder that can't do it counts as
- * NEVER: then the difference is above any limit. */
+/* Adds up from the left, so that the cost of what lies between two holders takes one subtraction. A holder that cannot
+ * do it is counted apart: the difference is then NEVER. */
 static void sums_make(struct shift_sums *s, const struct cost *c, const struct rail *r,
                       const struct choice *choice)
 {
@@ -56,7 +57,7 @@ static void sums_make(struct shift_sums *s, const struct cost *c, const struct r
     }
 }
 
-/* By how much costs grow, as far as they add up, if b cuts instead of a; NEVER: it can't be. */
+/* Returns by how much the costs that add up grow if b cuts instead of a; NEVER: that is not possible. */
 static int64_t growth_us(const struct shift_sums *s, const struct cost *c, const struct choice *choice, int a,
                          int b)
 {
@@ -125,8 +126,9 @@ static void list_make(struct search_room *w, const struct rail *r, int64_t slack
         sift_down(l->heap, l->n, at);
 }
 
-/* After a shift from a to b the next one: the holder before a, as seen from b, gives way to the idle one behind b. Two
- * together give everybody between the cut after the next, where one alone leads nowhere. False if there is none. */
+/* Makes the next shift after one from a to b: the holder before a, as seen from b, gives way to the idle holder behind
+ * b. The two shifts together give each holder between them the cut after the next one, where one shift alone leads
+ * nowhere. False if there is none. */
 static bool shift_again(const struct rail *r, struct choice *c, int *a, int *b)
 {
     int step = *a < *b ? 1 : -1;
@@ -193,7 +195,7 @@ void shift_improve(struct search_room *w, const struct rail *r, int64_t slack_us
 
 /* ---- all the way down ------------------------------------------------------------------------------------------ */
 
-/* Ranks by prices of the best choice's own sequence: they know which way the carriage sweeps where. */
+/* Ranks by the prices of the best choice's own sequence, which know which way the carriage sweeps where. */
 static void rank_by_prices(struct search_room *w, const struct rail *r)
 {
     moves_make(&w->moves, r, &w->best.choice, &w->ways);
@@ -202,7 +204,7 @@ static void rank_by_prices(struct search_room *w, const struct rail *r)
 }
 
 #define ANY_SLACK (INT64_MAX / 4)
-#define MOST_ONCE 15 /* prices rank so well that what gains is among the first */
+#define MOST_ONCE 15 /* a shift that gains is among the first that prices rank */
 
 void shift_descend(struct search_room *w, const struct rail *r)
 {

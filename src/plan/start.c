@@ -8,7 +8,8 @@
 #include "sweep.h"
 #include "try.h"
 
-/* Nothing to cut and everything to clear away: only where left and right part is left to choose. */
+/* Tries every split where there is nothing to cut and every holder has to leave the web: only the border between the
+ * left and the right part is left to choose. */
 static void try_splits(struct search_room *w, const struct rail *r)
 {
     struct choice c;
@@ -21,8 +22,9 @@ static void try_splits(struct search_room *w, const struct rail *r)
     rail_mirror(&w->mirrored, &w->rail);
 }
 
-/* Idle holders outside the web: then those that cut are neighbours in service, and only how many idle ones are left of
- * them is left to choose. One more or less changes all moves, so each is looked at by itself. */
+/* Tries every window where idle holders rest outside the web. Then the holders that cut are neighbours in service, and
+ * only the number of idle holders to their left is left to choose. One more or fewer changes all moves, so each window
+ * is tried by itself. */
 static void try_windows(struct search_room *w, const struct rail *r)
 {
     struct choice c;
@@ -39,8 +41,9 @@ static void try_windows(struct search_room *w, const struct rail *r)
     }
 }
 
-/* Which way the carriage sweeps decides which holders should make the cuts, and exchanges one by one don't lead from
- * one way to the other: so each is a beginning. */
+/* Makes a first choice for one sweep of the carriage. The way in which the carriage sweeps decides which holders should
+ * make the cuts, and exchanges of single holders do not lead from one way to another one. So each way is a beginning of
+ * its own. */
 static bool start_leaning(struct search_room *w, const struct rail *r, struct lean lean)
 {
     struct choice c;
@@ -67,7 +70,7 @@ static void try_leanings(struct search_room *w, const struct rail *r, int64_t un
         w->best = w->champion;
 }
 
-/* The best choice in another sequence, even if that takes longer, and from there all the way down. */
+/* Begins with the best choice in another sequence, even if that takes longer, and improves it. */
 static void descend_from(struct search_room *w, const struct rail *r, int16_t sequence[])
 {
     moves_make(&w->moves, r, &w->champion.choice, &w->ways);
@@ -76,11 +79,11 @@ static void descend_from(struct search_room *w, const struct rail *r, int16_t se
     if (us == w->champion.time_us)
         return;
     try_keep(r, &w->best, &w->moves, &w->champion.choice, sequence, us);
-    memset(w->tried, 0, sizeof w->tried); /* what was no good in one sequence may be in another */
+    memset(w->tried, 0, sizeof w->tried); /* a choice may be better in another sequence */
     shift_descend(w, r);
 }
 
-/* Another sweep may suit other holders. True if one led to a better choice. */
+/* Tries other sweeps, which may suit other holders. True if one of them led to a better choice. */
 static bool try_sweeps(struct search_room *w, const struct rail *r, int64_t until_steps)
 {
     struct sweeps sweeps;
@@ -96,7 +99,8 @@ static bool try_sweeps(struct search_room *w, const struct rail *r, int64_t unti
     return false;
 }
 
-/* The cheapest by costs that add up may leave no room on the way to it: then the cheapest for which there is room. */
+/* Tries the cheapest choice for which there is room. The cheapest choice by costs that add up may leave a holder no
+ * room on its way. */
 static void try_possible(struct search_room *w, const struct rail *r)
 {
     struct choice c;
@@ -119,5 +123,5 @@ void start_all(struct search_room *w, const struct rail *r, int64_t until_steps)
     while (w->best.time_us < INT64_MAX && w->best.n_moves > 2 && try_sweeps(w, r, until_steps / 2))
         continue;
     if (r->crowd != NULL)
-        path_sums(&w->path, r, &w->cost); /* the rest of the path is the plain one still */
+        path_sums(&w->path, r, &w->cost); /* the rest of the path is still the plain one */
 }

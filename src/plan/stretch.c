@@ -5,11 +5,11 @@
 #include "integers.h"
 #include "try.h"
 
-/* What changes if a cut goes from its holder to the next one, by cut; and between two cuts. */
+/* What changes if a cut goes from its holder to the next one; the arrays are by cut. */
 struct growth {
     int16_t now[KR_CUTS_MAX], next[KR_CUTS_MAX]; /* holders */
-    int64_t
-        own_us[KR_CUTS_MAX]; /* of the cut itself, and between it and the following one, if that goes too */
+    /* Of the cut itself, and between it and the following one, if that goes too. */
+    int64_t own_us[KR_CUTS_MAX];
     int64_t head_us[KR_CUTS_MAX]; /* between it and the cut before, if that stays */
     int64_t tail_us[KR_CUTS_MAX]; /* between it and the following one, if that stays */
 };

@@ -4,7 +4,8 @@
 
 #include "integers.h"
 
-/* The last move of the run from k on in which each waits for the next, or each for the one before it. */
+/* Returns the last move of the run from k on in which each move waits for the next one, or each for the one before
+ * it. */
 static int chain_end(const struct moves *m, int k)
 {
     int last = k, link = k + 1 < m->n ? moves_link(m, k + 1) : 0;
@@ -13,7 +14,8 @@ static int chain_end(const struct moves *m, int k)
     return last;
 }
 
-/* A chain is best served on the way that leads from its first pick to its last drop. */
+/* Finds for each move the direction in which it is best made: a chain is best made on the way that leads from its first
+ * pick to its last drop. */
 static void find_ways(const struct moves *m, bool right[])
 {
     for (int k = 0, last; k < m->n; k = last + 1) {

@@ -31,8 +31,8 @@ bool try_beats(int64_t time_us, int n_moves, const struct solution *than)
     return time_us < than->time_us || (time_us == than->time_us && n_moves < than->n_moves);
 }
 
-/* Every bit of v changes half of the result's. (G. L. Steele, D. Lea and C. H. Flood, Fast splittable pseudorandom
- * number generators, OOPSLA 2014, its mixing function; from memory.) */
+/* Mixes v so that each of its bits changes half of the bits of the result. (G. L. Steele, D. Lea and C. H. Flood, Fast
+ * splittable pseudorandom number generators, OOPSLA 2014, its mixing function; from memory.) */
 static uint64_t mixed(uint64_t v)
 {
     v = (v ^ (v >> 30)) * UINT64_C(0xbf58476d1ce4e5b9);
@@ -64,13 +64,13 @@ static bool is_known(struct search_room *w, const struct rail *r, const struct c
     return false;
 }
 
-/* What takes longer is of no use. */
+/* Returns a time: a plan that takes longer is of no use. */
 int64_t try_worth_us(const struct search_room *w)
 {
     return max_i64(w->best.time_us, w->limit_us);
 }
 
-/* How far the holders in service end from where an order that follows wants them: what the pool is kept by. */
+/* Returns how far the holders in service end from where the order that follows wants them. The pool is kept by that. */
 static int64_t ahead_um(const struct search_room *w, const struct rail *r, const struct choice *c)
 {
     int64_t sum = 0;
@@ -85,7 +85,7 @@ static int64_t ahead_um(const struct search_room *w, const struct rail *r, const
     return sum;
 }
 
-/* Keeps what takes no longer than limit_us, those that end nearest to what follows. */
+/* Keeps solutions that take no longer than limit_us, and of these the ones that end nearest to what follows. */
 static void pool(struct search_room *w, const struct rail *r, const struct choice *c,
                  const int16_t sequence[], int64_t time_us)
 {
@@ -105,7 +105,7 @@ static void pool(struct search_room *w, const struct rail *r, const struct choic
     w->pool_um[at] = um;
 }
 
-#define FAR 10 /* moves that end elsewhere: then another sequence may be best from end to end */
+#define FAR 10 /* so many moves end elsewhere: then another sequence may be best from end to end */
 
 static bool is_far(const struct search_room *w, const struct rail *r, const struct choice *c)
 {
