@@ -12,32 +12,32 @@ struct sockaddr;
 struct face_client {
     uint8_t address[16]; /* IPv4 as ::ffff:a.b.c.d */
     uint16_t port;
-    enum kr_right right;                 /* the most that it may at any station; NONE: not even connect */
-    uint8_t at_station[KR_STATIONS_MAX]; /* enum kr_right: what it may at each */
+    enum kr_right right; /* the most that it may do at any station; NONE: it may not even connect */
+    uint8_t at_station[KR_STATIONS_MAX]; /* enum kr_right: what it may do at each station */
     int group;                           /* index of a group, or FACE_NO_GROUP */
     char text[KR_FACE_ADDRESS_MAX];      /* the address as people write it */
     char host[FACE_HOST_MAX];            /* what counts as one host, see face_client_same_host */
 };
 
-/* Who stands behind a socket address; rights and group are those that config gives it. False for a family
- * that is neither IPv4 nor IPv6. */
+/* Makes a client from a socket address; config gives its rights and its group. False for a family that is neither IPv4
+ * nor IPv6. */
 bool face_client_from_sockaddr(struct face_client *client, const struct sockaddr *from,
                                const struct kr_face_config *config);
 
-/* The same for an address that is known already, after the rules have changed. */
+/* Finds rights and group of a client again, after the rules have changed. */
 void face_client_judge(struct face_client *client, const struct kr_face_config *config);
 
-/* Whether both count as one host: one IPv4 address, or one IPv6 network of 64 bits, in which a host may take any
+/* Do both count as one host? One host is one IPv4 address, or one IPv6 network of 64 bits, in which a host may take any
  * address that it likes (RFC 4291, 2.5.4; RFC 8981). */
 bool face_client_same_host(const struct face_client *a, const struct face_client *b);
 
-/* What the client may at the station of that index. */
+/* Returns what the client may do at the station of that index. */
 enum kr_right face_client_right(const struct face_client *client, uint16_t station);
 
-/* Whether it includes control: KR_RIGHT_NONE is the highest number and the least right. */
+/* Does this right include control? KR_RIGHT_NONE is the highest number and the least right. */
 bool face_right_controls(enum kr_right right);
 
-/* Whether an address of the group may control that station, by the rule that covers it or by one for a part of it. */
+/* May an address of the group control that station, by the rule that covers the group or by a rule for a part of it? */
 bool face_group_may_control(const struct kr_face_group *group, const struct kr_face_config *config,
                             uint16_t station);
 

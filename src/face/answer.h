@@ -12,7 +12,8 @@ struct face_stations {
 };
 #define FACE_NO_STATION 255
 
-/* 0 and 255 mean the default station, or the only one: never a broadcast. */
+/* Maps unit identifiers to stations. 0 and 255 mean the default station, or the only one; they are never a
+ * broadcast. */
 void face_stations_map_unit_ids(struct face_stations *stations);
 
 /* adu is one whole frame of n bytes, as face_frame_at found it. Writes the answer to out

@@ -1,5 +1,5 @@
-/* frame: where one frame of the stream ends. The length field alone decides: what the function code implies
- * is only a check on it (the other way round, bytes behind a frame could be made to pass for a request). */
+/* frame: where one frame of the stream ends. The length field alone decides; what the function code implies is only a
+ * check on the length. If the function code decided, bytes behind a frame could be made to pass for a request. */
 #ifndef KR_FACE_FRAME_H
 #define KR_FACE_FRAME_H
 
@@ -12,7 +12,8 @@ enum face_frame {
     FACE_FRAME_BROKEN,  /* no frame of this protocol has that length: nothing behind it can be trusted */
 };
 
-/* *length: of the whole frame, set unless the frame is broken or its length field isn't there yet. */
+/* Looks at the beginning of the stream. *length is the length of the whole frame; it is set unless the frame is broken
+ * or its length field has not come yet. */
 static inline enum face_frame face_frame_at(const uint8_t *bytes, size_t n, size_t *length)
 {
     if (n < FACE_MBAP_BYTES - 1)

@@ -10,12 +10,12 @@
 
 enum face_half { FACE_WHOLE, FACE_FIRST_HALF, FACE_SECOND_HALF }; /* of a 32-bit value */
 
-/* Blocks of one area that adjoin: a read may span them. */
+/* Blocks of one area that lie side by side: one read may span them. */
 struct face_run {
     uint16_t first, words;
 };
 
-/* Bit addresses that are the bits of words in a row. */
+/* Bit addresses that stand for the bits of words side by side. */
 struct face_bits {
     uint16_t first, bits;
     uint16_t word; /* address of the word that holds the first 16 */
@@ -39,14 +39,14 @@ struct face_layout {
 
 void face_layout_build(struct face_layout *layout);
 
-/* True if all n registers from first exist. n is 1 or more. holding: the read-only window counts, too. */
+/* Do all n registers from first exist? n is 1 or more. For holding registers the read-only window counts, too. */
 bool face_layout_has_input(const struct face_layout *layout, uint32_t first, uint32_t n);
 bool face_layout_has_holding(const struct face_layout *layout, uint32_t first, uint32_t n);
 
-/* The block in which all n registers from first may be written, or FACE_NO_BLOCK. */
+/* Returns the block in which all n registers from first may be written, or FACE_NO_BLOCK. */
 uint8_t face_layout_writable(const struct face_layout *layout, uint32_t first, uint32_t n);
 
-/* The row of bits that holds address, or NULL. */
+/* Returns the row of bits that contains address, or NULL. */
 const struct face_bits *face_layout_bits(const struct face_bits *rows, uint16_t n_rows, uint32_t address);
 bool face_layout_has_bits(const struct face_bits *rows, uint16_t n_rows, uint32_t first, uint32_t n);
 

@@ -9,9 +9,9 @@
 struct face_mailbox {
     enum kr_block_id block;
     uint16_t words;    /* of the block */
-    uint16_t depth;    /* 1: one at a time, and no other until it was judged */
-    uint16_t n, first; /* waiting, and the oldest of them */
-    bool judging;      /* depth 1: taken, and the station hasn't said yet that it is done */
+    uint16_t depth;    /* 1: one copy at a time, and no other until that one was judged */
+    uint16_t n, first; /* how many copies wait, and which is the oldest */
+    bool judging;      /* depth 1: the copy was taken, and the station has not said yet that it is done */
     struct kr_snapshot waiting[FACE_DEPTH_MAX];
     char waiting_origin[FACE_DEPTH_MAX][KR_FACE_ADDRESS_MAX]; /* the addresses that wrote them */
     struct kr_snapshot last;                                  /* the newest that was handed over */
@@ -22,29 +22,29 @@ enum face_post { FACE_POST_OK, FACE_POST_AGAIN, FACE_POST_FULL };
 
 void face_mailbox_init(struct face_mailbox *box, enum kr_block_id block);
 
-/* What posting these words would do; changes nothing. AGAIN: they are the newest that waits or is being judged:
- * nothing to do. */
+/* Says what posting these words would do, and changes nothing. AGAIN: these words are the newest copy that waits or is
+ * being judged, so there is nothing to do. */
 enum face_post face_mailbox_judge(const struct face_mailbox *box, const uint16_t *word);
 
-/* Whether these words, from that address, are what was handed over last: a master may write the same block in every
- * one of its scans. */
+/* Are these words, from that address, what was handed over last? A master may write the same block in every one of its
+ * scans. */
 bool face_mailbox_repeats(const struct face_mailbox *box, const uint16_t *word, const char *origin);
 
-/* Only after judge said OK. */
+/* Posts the words. Call it only after face_mailbox_judge() said OK. */
 void face_mailbox_post(struct face_mailbox *box, const uint16_t *word, const char *origin);
 
-/* Takes the oldest, and who wrote it, unless origin is NULL; snapshot->present is false, and origin empty, if there
- * is none. */
+/* Takes the oldest copy, and the address that wrote it unless origin is NULL. If there is none, snapshot->present is
+ * false, and origin is empty. */
 void face_mailbox_take(struct face_mailbox *box, struct kr_snapshot *snapshot,
                        char origin[KR_FACE_ADDRESS_MAX]);
 
-/* The station's word on whether it still judges what it took. */
+/* The station says whether it still judges what it took. */
 void face_mailbox_set_judging(struct face_mailbox *box, bool judging);
 
-/* Marks what waits: a HALT came before its turn. */
+/* Marks the copies that wait: a HALT came before their turn. */
 void face_mailbox_overtake(struct face_mailbox *box);
 
-/* Drops what waits; says how many. */
+/* Drops the copies that wait, and returns how many there were. */
 uint16_t face_mailbox_drop(struct face_mailbox *box);
 
 #endif

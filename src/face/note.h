@@ -1,5 +1,5 @@
-/* note: lines for the log. Lines about what a client can provoke at will are limited, each kind for each address by
- * itself (kniferail/bucket.h), so that a flood can't fill a disk, and hides nothing but more of the same. */
+/* note: lines for the log. Lines about things that a client can provoke at will are limited, each kind for each address
+ * by itself (kniferail/bucket.h). So a flood cannot fill a disk, and hides only more lines of the same kind. */
 #ifndef KR_FACE_NOTE_H
 #define KR_FACE_NOTE_H
 
@@ -10,7 +10,8 @@
 
 #define FACE_NOTE_BYTES 1000 /* of one line, with its closing 0 */
 
-/* The kinds of limited lines; text: what they are about. Each may come so often at once, then once in so many ms. */
+/* The kinds of limited lines. text says what they are about. Each kind may come so often at once, and then once in so
+ * many ms. */
 #define FACE_NOTE_KINDS(X) \
     X(CONNECTION, 20, 1000, "its connections") \
     X(REFUSED, 20, 1000, "its refused writes") \
@@ -32,23 +33,23 @@ struct face_notes {
 };
 
 void face_notes_init(struct face_notes *notes, const struct kr_face_hooks *hooks, uint64_t *left_out);
-/* Called now and then: tells the time, and writes what was left out long enough ago. */
+/* Called now and then: sets the time, and writes which lines were left out long enough ago. */
 void face_notes_tick(struct face_notes *notes, uint64_t now_ms);
 
 void face_note(struct face_notes *notes, int priority, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
-/* host: who has provoked it, an address or a network as text. */
+/* host: the address or network, as text, that has provoked the line. */
 void face_note_limited(struct face_notes *notes, enum face_note_kind kind, const char *host, int priority,
                        const char *format, ...) __attribute__((format(printf, 5, 6)));
 
-/* Tells the audit. who: the client's address, or "gateway"; port: 0 if there is none; station_number: from 1, 0: the
- * gateway as a whole. */
+/* Tells the audit. who is the client's address, or "gateway". port is 0 if there is none. station_number counts from 1;
+ * 0 stands for the gateway as a whole. */
 void face_audit(struct face_notes *notes, enum kr_audit_kind kind, unsigned station_number, const char *who,
                 unsigned port, const char *result, const char *what, ...)
     __attribute__((format(printf, 7, 8)));
 
-/* For lines that are too important to be left out: whether one may be written now. If not, what it would tell must not
- * happen. */
+/* For lines that are too important to be left out: may such a line be written now? If not, the event that it would tell
+ * must not happen. */
 bool face_note_may(struct face_notes *notes, enum face_note_kind kind, const char *host);
 
 #endif

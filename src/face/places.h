@@ -1,9 +1,9 @@
-/* places: which connection gives way to a newcomer. Changes nothing.
+/* places: which connection gives way to a newcomer. It changes nothing.
  *
- * An address has so many places of its own; of all places some are kept for those who may control or maintain, so
- * that readers never fill them. Where there is none left, the one that has been silent longest gives way (MSG
- * 4.2.1.1): for a reader another reader that is silent, for who may control or maintain any reader, whether it is
- * busy or not, then whoever is silent and not in control. */
+ * Each address has so many places of its own. Of all places, some are kept for clients that may control or maintain, so
+ * that readers never fill them. Where no place is left, the connection that has been silent longest gives way (MSG
+ * 4.2.1.1). For a reader, that is another reader that is silent. For a client that may control or maintain, it is any
+ * reader, whether it is busy or not, and then any client that is silent and not in control. */
 #ifndef KR_FACE_PLACES_H
 #define KR_FACE_PLACES_H
 

@@ -1,5 +1,5 @@
-/* registers: one station's registers as clients see them: its published image, what they wrote, what waits
- * for it, and who is in control. Knows no sockets. Pure but for the log lines. */
+/* registers: the registers of one station as clients see them: its published image, what clients wrote, what waits for
+ * the station, and who is in control. It knows no sockets. Pure, except for the log lines. */
 #ifndef KR_FACE_REGISTERS_H
 #define KR_FACE_REGISTERS_H
 
@@ -38,7 +38,7 @@ void face_registers_init(struct face_registers *r, const struct face_layout *lay
                          const struct kr_face_config *config, const struct kr_face_station *station,
                          struct face_notes *notes);
 
-/* Write n registers or bits, which exist, to out: registers high byte first, bits lowest first. */
+/* Write n registers or bits, which must exist, to out: of registers the high byte first, of bits the lowest first. */
 void face_read_input(const struct face_registers *r, const struct face_client *client, uint32_t first,
                      uint32_t n, uint8_t *out);
 void face_read_holding(const struct face_registers *r, const struct face_client *client, uint32_t first,
@@ -46,12 +46,12 @@ void face_read_holding(const struct face_registers *r, const struct face_client 
 void face_read_coils(const struct face_registers *r, uint32_t first, uint32_t n, uint8_t *out);
 void face_read_discrete(const struct face_registers *r, uint32_t first, uint32_t n, uint8_t *out);
 
-/* Writes n registers that lie in one writable block (face_layout_writable), all of them or none. Returns 0,
- * or the exception that says why none. */
+/* Writes n registers that lie in one writable block (face_layout_writable()), all of them or none. Returns 0, or the
+ * exception that says why none was written. */
 uint8_t face_write(struct face_registers *r, const struct face_client *client, uint16_t first, uint16_t n,
                    const uint16_t *word);
 
-/* The same for n coils of one row; bits as they come over the wire, lowest first. */
+/* Does the same for n coils of one row. bits are as they come over the wire, the lowest first. */
 uint8_t face_write_coils(struct face_registers *r, const struct face_client *client,
                          const struct face_bits *row, uint16_t first, uint16_t n, const uint8_t *bits);
 
@@ -59,14 +59,15 @@ void face_registers_take(struct face_registers *r, struct kr_face_take *take);
 void face_registers_publish(struct face_registers *r, const struct kr_image *image,
                             const struct kr_face_state *state);
 
-/* What became of the request of that PDU, n bytes long: what is odd in it is kept for the client, and told. */
+/* Call it after the request of that PDU of n bytes was answered. Whatever is odd in the request is kept for the client,
+ * and told. */
 void face_registers_judge(struct face_registers *r, const struct face_client *client, const uint8_t *pdu,
                           size_t n, uint8_t exception);
 
-/* Called now and then: tells what the log is still to be told. */
+/* Called now and then: tells the lines that the log has not been told yet. */
 void face_registers_tick(struct face_registers *r);
 
-/* Control is lost for a reason that is no client's request; commands that wait are dropped. */
+/* Frees control for a reason that is no client's request; commands that wait are dropped. */
 void face_registers_free_control(struct face_registers *r, const char *why);
 
 #endif

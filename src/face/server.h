@@ -1,15 +1,15 @@
 /* server: what face.c, connection.c and memory.c share: sockets, their memory, and whose turn it is.
  *
- * A turn of the loop: timers (the daemon's cycle is one), then turn_cb, which serves connections that still
- * hold whole requests, each a bounded number; then what arrives on the sockets. A connection that has more
- * than its share waits in the ready queue for the next turn; so do all, as soon as a cycle is due. */
+ * A turn of the loop does this: timers (the daemon's cycle is one); then turn_cb, which serves connections that still
+ * hold whole requests, a bounded number for each; then what arrives on the sockets. A connection that has more requests
+ * than its share waits in the ready queue for the next turn. As soon as a cycle is due, all connections wait there. */
 #ifndef KR_FACE_SERVER_H
 #define KR_FACE_SERVER_H
 
 #include "answer.h"
 
-/* Accepted in one turn; the rest wait in the kernel. A newcomer needs a slot before anyone can say whose it
- * is, and a closed one is free only at the end of the turn: hence as many spare slots. */
+/* So many connections are accepted in one turn; the rest wait in the kernel. A newcomer needs a slot before it is known
+ * whose it is, and a closed slot is free only at the end of the turn. So there are as many spare slots. */
 #define FACE_ACCEPTS_A_TURN 8
 
 enum face_slot { FACE_SLOT_FREE, FACE_SLOT_OPEN, FACE_SLOT_CLOSING };
@@ -20,12 +20,12 @@ struct face_connection {
     struct kr_face *face;
     struct face_connection *next; /* in the free list, or in the ready queue */
     enum face_slot slot;
-    bool ready;     /* in the ready queue: holds a whole request */
-    bool writing;   /* the client hasn't taken its answers yet: nothing is read or answered meanwhile */
-    bool throttled; /* over its rate: the same, until the tick finds credit */
+    bool ready;     /* in the ready queue, because it holds a whole request */
+    bool writing;   /* the client has not taken its answers yet: meanwhile nothing is read or answered */
+    bool throttled; /* over its rate: the same holds until the tick finds credit */
     bool unread;    /* in the ready queue because a cycle was due when its bytes came */
     bool ended;     /* the client has sent its last */
-    bool partial;   /* a frame has begun and isn't whole */
+    bool partial;   /* a frame has begun and is not whole */
     uint64_t partial_since_ms, writing_since_ms, heard_ms; /* heard: the last whole request, or the connect */
     uint64_t credit, credited_ms;                          /* thousandths of a request */
     uint32_t first, end;                                   /* unanswered bytes in `in` */
@@ -50,13 +50,14 @@ struct kr_face {
     struct face_listener listener[KR_FACE_LISTEN_MAX];
     uv_timer_t tick;
     uv_prepare_t turn;
-    uv_idle_t hurry; /* active while somebody waits for the next turn: the loop then does not sleep */
+    uv_idle_t hurry; /* active while a connection waits for the next turn: the loop then does not sleep */
     uint32_t n_slots, buffer_bytes;
     struct face_connection *slot, *free;
     struct face_connection *ready_first, *ready_last;
     uint8_t *memory; /* of all the buffers */
     unsigned accepts_left;
-    bool cycle_seen; /* in this turn a cycle was found due: nobody asks again, everybody waits for the next */
+    /* In this turn a cycle was found due: all wait for the next turn, and the hook is not asked again. */
+    bool cycle_seen;
     uint32_t tick_at;   /* the slot that the tick looks at next */
     unsigned n_handles; /* that libuv still holds */
     bool closing;
@@ -71,12 +72,12 @@ static inline bool face_cycle_due(struct kr_face *face)
     return face->cycle_seen;
 }
 
-/* The registers of its stations, its connections and their buffers, sized by face->config. False: there is no memory
- * for all of them; face_free() gives back what there is, and the face itself. */
+/* Allocates the registers of the face's stations, its connections and their buffers, sized by face->config. False:
+ * there is no memory for all of them. face_free() frees what there is, and the face itself. */
 bool face_allocate(struct kr_face *face);
 void face_free(struct kr_face *face);
 
-/* A handle of the face was closed; the last one to go takes the face along. */
+/* Call it when a handle of the face was closed. The last one frees the face. */
 void face_handle_gone(struct kr_face *face);
 
 /* Accepts one connection that the listener has for us, or turns it away. */
@@ -90,7 +91,7 @@ void face_connection_tick(struct face_connection *c, uint64_t now_ms);
 
 void face_connection_close(struct face_connection *c);
 
-/* One round: each connection that is in the queue now is served once, unless a cycle comes between. */
+/* Serves one round: each connection that is in the queue now is served once, unless a cycle comes between. */
 void face_serve_ready(struct kr_face *face);
 
 #endif

@@ -4,11 +4,10 @@
 
 #include "kniferail/face.h"
 
-/* The first fault that is found is written to error as one line that names the setting, the value and the
- * limit. */
+/* Writes the first fault that is found to error, as one line that names the setting, the value and the limit. */
 bool face_settings_check(const struct kr_face_config *config, char *error, size_t error_size);
 
-/* Only what kr_face_reload takes. */
+/* Judges only what kr_face_reload() takes. */
 bool face_settings_check_access(const struct kr_face_config *config, char *error, size_t error_size);
 
 #endif
