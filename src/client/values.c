@@ -10,7 +10,7 @@ static uint16_t within(uint16_t n, enum kr_reg row)
     return n < most ? n : most;
 }
 
-/* As it went over the wire: lengths in the station's unit, all else as it is. */
+/* The value as it went over the wire: lengths are in the station's unit, all else is as it is. */
 static int32_t value_of(const struct kr_image *image, enum kr_reg reg, uint16_t index,
                         enum kr_value_kind kind)
 {

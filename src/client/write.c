@@ -1,4 +1,4 @@
-/* Writing stands alone, so that a program that only reads is linked without it. */
+/* Writing has a file of its own, so that a program that only reads is linked without it. */
 #include <stdio.h>
 
 #include "fail.h"

@@ -1,4 +1,4 @@
-/* The thread of a line: waits for outputs, exchanges them for inputs, connects again what was lost. */
+/* The thread of a line: it waits for outputs, exchanges them for inputs, and connects again what was lost. */
 #include "line.h"
 
 #include <errno.h>
@@ -39,7 +39,7 @@ static uint16_t counted(uint32_t n)
     return (uint16_t)(n < UINT16_MAX ? n : UINT16_MAX);
 }
 
-/* Under the lock. */
+/* Call it under the lock. */
 static void show_figures(struct port *port)
 {
     port->box.figures.retries = counted(port->retries);
@@ -47,7 +47,7 @@ static void show_figures(struct port *port)
     port->box.figures.lost_links = counted(port->lost_links);
 }
 
-/* A link that never holds is told a few times, then in sums. */
+/* Has the link held for long? A link that never does is told a few times one by one, and then in sums. */
 static bool held(const struct port *port)
 {
     return line_now_us() - port->linked_us >= 1000LL * STEADY_MS;
@@ -66,7 +66,7 @@ static void tell_flaps(struct line *line, struct port *port, const char *reason)
     tell(line, port, text);
 }
 
-/* Once for each reason, not once for each try. */
+/* Tells a reason once, not once for each try. */
 static void tell_lost(struct line *line, struct port *port, bool was_linked, const char *reason)
 {
     bool same = strcmp(port->reason, reason) == 0;
@@ -108,7 +108,8 @@ static int32_t longer(int32_t pause_ms)
 
 /* ---- one drive ----------------------------------------------------------------------------------------- */
 
-/* Drives without edge counters: an edge shows as a value stored, or as another one than before. */
+/* Counts edges for drives without edge counters: an edge shows as a value that is stored, or that differs from the one
+ * before. */
 static void count_edges(struct port *port, struct kr_axis_in *in)
 {
     const int32_t *address = port->drive.map.address;
@@ -130,7 +131,7 @@ static void count_edges(struct port *port, struct kr_axis_in *in)
         in->fall_count = port->fall_count;
 }
 
-/* What the drive says now is an answer to what it was sent answer_lag exchanges ago. */
+/* Finds the outputs that this answer is for: those that were sent answer_lag exchanges ago. */
 static uint32_t answered(struct port *port, uint32_t serial)
 {
     uint32_t lag = port->drive.answer_lag;
@@ -140,7 +141,7 @@ static uint32_t answered(struct port *port, uint32_t serial)
     return port->sent[0] - 1;
 }
 
-/* By its number others name this program. */
+/* Other gateways name this program by its number. */
 static void tell_connected(struct line *line, struct port *port)
 {
     char text[48] = "connected";
@@ -221,7 +222,8 @@ static void fail(struct line *line, struct port *port, enum transfer t)
     bool drop = t == TRANSFER_BROKEN || (t == TRANSFER_UNANSWERED && !line->link.serial);
     say_why(line, port, t, reason);
     admit_forget(port);
-    port->refusal = (struct kr_drive_refusal){.why = KR_REFUSED_NOT}; /* nobody knows any more */
+    port->refusal =
+        (struct kr_drive_refusal){.why = KR_REFUSED_NOT}; /* whether it is refused is not known any more */
     port->next_try_us = line_now_us() + (int64_t)port->pause_ms * 1000;
     port->pause_ms = longer(port->pause_ms);
     lose(line, port, reason);
@@ -232,7 +234,7 @@ static void fail(struct line *line, struct port *port, enum transfer t)
     lose_all(line, reason);
 }
 
-/* What this program has set in motion is stopped once more; from then on the drive is another's. */
+/* Stops once more what this program has set in motion. From then on the drive is another gateway's. */
 static void stop_at_last(struct line *line, struct port *port)
 {
     struct kr_axis_out out = port->said;
@@ -318,7 +320,7 @@ static bool any_fresh(const struct line *line)
     return false;
 }
 
-/* Waits for outputs and takes them. False: it is the end. */
+/* Waits for outputs and takes them. False: the thread has to end. */
 static bool next_outputs(struct line *line, struct kr_axis_out out[], bool fresh[])
 {
     pthread_mutex_lock(&line->lock);
@@ -334,13 +336,13 @@ static bool next_outputs(struct line *line, struct kr_axis_out out[], bool fresh
     return go_on;
 }
 
-/* The last word to every drive that can be reached: quick stop, outputs off. */
+/* Sends the last outputs to every drive that can be reached: a quick stop, then all outputs off. */
 static void say_goodbye(struct line *line)
 {
     struct kr_axis_in in;
     for (uint16_t i = 0; i < line->n_ports && line->connected; i++) {
         struct kr_axis_out out =
-            line->port[i].box.out; /* the loop's thread waits for this one: no lock is needed */
+            line->port[i].box.out; /* the loop's thread waits for this thread, so no lock is needed */
         out.controlword = KR_CW_ENABLE_VOLTAGE;
         out.outputs = 0;
         out.probe_function = 0;
@@ -367,7 +369,7 @@ static void *run(void *arg)
     return NULL;
 }
 
-/* Signals are the loop's. */
+/* Signals are handled by the loop's thread alone. */
 bool line_start(struct line *line, char *error, size_t size)
 {
     sigset_t all, before;

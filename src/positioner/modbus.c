@@ -15,10 +15,10 @@
 struct drives {
     struct kr_positioner_note note;
     struct pace pace;   /* of the caller */
-    int64_t called_us;  /* the last call */
+    int64_t called_us;  /* time of the last call */
     int64_t gap_us;     /* the last time between two calls that was long ... */
     int64_t gap_end_us; /* ... and when it was over */
-    uint16_t number;    /* by which other gateways on the same drives know this one */
+    uint16_t number;    /* the number by which other gateways on the same drives know this one */
     uint16_t n_rails, n_lines;
     struct line *line_of[KR_RAILS_MAX];
     struct port *port_of[KR_RAILS_MAX];
@@ -38,7 +38,7 @@ static void keep_time(struct drives *d, int64_t dt_us)
     pace_step(&d->pace, now_us, dt_us);
 }
 
-/* Under the line's lock. An image of before the program's own gap is old by that gap. */
+/* Call it under the line's lock. An image from before the program's own gap is old because of that gap. */
 static enum kr_silent silent(const struct drives *d, uint16_t rail, uint16_t *other_rail)
 {
     const struct line *line = d->line_of[rail];
@@ -134,7 +134,7 @@ static void put_on_line(struct drives *d, uint16_t rail, const struct kr_drive *
     port->rail_index = rail;
     port->drive = *drive;
     port->owner.number = d->number;
-    port->box.asked_us = line_now_us(); /* nothing is known for so long */
+    port->box.asked_us = line_now_us(); /* from then on nothing is known */
     d->line_of[rail] = line;
     d->port_of[rail] = port;
 }
@@ -142,7 +142,7 @@ static void put_on_line(struct drives *d, uint16_t rail, const struct kr_drive *
 static bool start(struct drives *d, char *error, size_t size)
 {
     uint16_t n = d->n_lines;
-    d->n_lines = 0; /* of those that are to be closed again */
+    d->n_lines = 0; /* number of the lines that have to be closed again */
     for (uint16_t i = 0; i < n; i++) {
         d->n_lines++;
         if (!line_open(&d->line[i], error, size))

@@ -12,8 +12,8 @@
 /* MODBUS Messaging on TCP/IP Implementation Guide V1.0b, 3.1.3: transaction, protocol 0, length of what follows it,
  * unit identifier. PDUs: MODBUS Application Protocol V1.1b3, 6.3, 6.12, 6.17 and 7. */
 #define MBAP_BYTES 7
-#define WATCH_MS   10 /* so often a stop is looked for while an answer is awaited */
-#define SLOW_MS    50 /* from then on somebody is silent */
+#define WATCH_MS   10 /* while an answer is awaited, a stop is looked for this often */
+#define SLOW_MS    50 /* an answer that takes longer counts as silence */
 
 enum { READ_HOLDING = 3, WRITE_MANY = 16, WRITE_AND_READ = 23, EXCEPTION_BIT = 0x80 };
 
@@ -34,7 +34,7 @@ struct question {
     uint16_t transaction;
     uint8_t pdu[TCP_ADU_MAX - MBAP_BYTES];
     size_t n;
-    size_t n_answer; /* bytes of the PDU that answers it */
+    size_t n_answer; /* bytes of the PDU that answers the question */
 };
 
 static void begin(struct question *q, uint8_t function, struct kr_drive_run run)
@@ -68,7 +68,8 @@ static enum transfer send_question(struct line *line, const struct port *port, s
 
 /* ---- answers ------------------------------------------------------------------------------------------- */
 
-/* What came is no answer: nothing behind it can be paired any more. */
+/* Gives the connection up: the bytes that came are no answer, so later bytes cannot be paired with their questions any
+ * more. */
 static enum transfer disbelieve(struct line *line, const char *what, unsigned seen, unsigned expected)
 {
     snprintf(line->why, sizeof line->why, "its %s is %u, not %u", what, seen, expected);
@@ -76,7 +77,7 @@ static enum transfer disbelieve(struct line *line, const char *what, unsigned se
     return TRANSFER_UNANSWERED;
 }
 
-/* As soon as the header and the function are there. */
+/* Judges an answer as soon as its header and its function have come. */
 static enum transfer judge(struct line *line, const struct port *port, const struct question *q)
 {
     const uint8_t *adu = line->received;
@@ -112,7 +113,7 @@ static enum transfer judge_whole(struct line *line, const struct question *q, co
     return TRANSFER_DONE;
 }
 
-/* Takes what has come into the buffer. */
+/* Takes the bytes that have come into the buffer. */
 static enum transfer receive(struct line *line)
 {
     ssize_t n =
@@ -126,7 +127,7 @@ static enum transfer receive(struct line *line)
     return n > 0 ? TRANSFER_DONE : TRANSFER_BROKEN;
 }
 
-/* Who is silent, for those who wait for this drive. */
+/* Notes who is silent, for the rails that wait for this drive. */
 static void note_silence(struct line *line, struct port *port, int64_t waited_us)
 {
     bool network = waited_us >= 1000LL * SLOW_MS && !network_confirms(line->fd);
@@ -147,7 +148,7 @@ static enum transfer wait_for_bytes(struct line *line, struct port *port)
         return receive(line);
     if (left_ms > 0)
         return TRANSFER_DONE;
-    errno = ETIMEDOUT; /* what had come before a gap of this program was looked at first */
+    errno = ETIMEDOUT; /* what had come before this program stood still was looked at first */
     return TRANSFER_UNANSWERED;
 }
 
@@ -158,7 +159,7 @@ struct stop {
     struct question question;
 };
 
-/* On its way once: it works when the drive reads it. */
+/* Sends a stop once; it works when the drive reads it. */
 static enum transfer send_stop(struct line *line, struct port *port, struct stop *stop)
 {
     uint16_t words[RUN_MAX];
@@ -181,7 +182,7 @@ static void take_out(struct line *line, size_t n)
     memmove(line->received, line->received + n, line->n_received);
 }
 
-/* The frame that begins the buffer, if it is whole: *done says so. */
+/* Looks at the frame at the beginning of the buffer. *done: the frame is whole. */
 static enum transfer take_frame(struct line *line, const struct port *port, const struct question *q,
                                 uint8_t *pdu, bool *done)
 {
@@ -214,7 +215,7 @@ static enum transfer await(struct line *line, struct port *port, const struct qu
     return t;
 }
 
-/* A connection answers in the sequence in which it was asked. */
+/* Asks a question and waits for its answer. A connection answers in the sequence in which it was asked. */
 static enum transfer ask(struct line *line, struct port *port, struct question *q, uint8_t *pdu)
 {
     uint8_t stopped[TCP_ADU_MAX];

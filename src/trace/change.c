@@ -2,7 +2,7 @@
 
 #include "segment.h"
 
-/* Eight bytes at a time, since most are the same. */
+/* Compares eight bytes at a time, because most of them are the same. */
 static size_t same_until(const unsigned char *a, const unsigned char *b, size_t at, size_t bytes)
 {
     while (at + 8 <= bytes) {

@@ -1,4 +1,4 @@
-/* The cycles of a trace, one after the other. Whatever the bytes are, nothing outside them is touched. */
+/* Reads the cycles of a trace, one after the other. Whatever the bytes are, nothing outside them is touched. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -12,7 +12,7 @@ struct kr_trace_cursor {
     size_t at;        /* of the next record */
     struct segment_head head;
     uint32_t read; /* records of it */
-    bool broken;   /* the next cycle does not go on from the one before it */
+    bool broken;   /* the next cycle does not continue the one before it */
     int64_t since_us;
     struct kr_station_in in;
     struct kr_station_out out;

@@ -17,9 +17,9 @@
 /* The head as it lies in its chunk: texts with their whole room, then the numbers. */
 #define HEAD_BYTES (20 + 32 + KR_NAME_MAX + KR_TRACE_REASON_MAX + 8 + 8 + 4 + 2 + 2 + 2 + 2 * KR_RAILS_MAX)
 void head_put(const struct kr_trace_head *head, unsigned char *to);
-bool head_get(const unsigned char *from, struct kr_trace_head *head); /* false: it makes no sense */
+bool head_get(const unsigned char *from, struct kr_trace_head *head); /* false: the head makes no sense */
 
-/* Most bytes of a file: of segments that can't be packed at all. */
+/* The most bytes that a file can have: with segments that cannot be packed at all. */
 #define FILE_MOST_BYTES ((size_t)KR_TRACE_FROZEN_MAX * (KR_TRACE_SEGMENT_BYTES + 65536))
 
 #endif

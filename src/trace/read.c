@@ -1,4 +1,4 @@
-/* A trace from a file: all of it is checked before anybody sees any of it. */
+/* Reads a trace from a file. All of the trace is checked before anybody sees any of it. */
 #include <errno.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -50,7 +50,8 @@ static bool next_chunk(struct source *source, struct chunk *chunk)
     return true;
 }
 
-/* to has room for chunk->raw bytes. The checksum comes first: what it does not cover is not unpacked. */
+/* Unpacks a chunk. `to' has room for chunk->raw bytes. The checksum comes first, so that only bytes which it covers are
+ * unpacked. */
 static bool unpack(const struct source *source, const struct chunk *chunk, unsigned char *to)
 {
     const unsigned char *packed = chunk->at + CHUNK_HEAD_BYTES;
@@ -140,7 +141,7 @@ const struct kr_trace_head *kr_trace_head(const struct kr_trace *trace)
     return &trace->head;
 }
 
-/* At most `most` bytes of a file. NULL: *error says why. */
+/* Reads at most `most` bytes of a file. NULL: *error says why. */
 static unsigned char *load(const char *path, size_t most, size_t *n, char *error, size_t error_size)
 {
     FILE *file = fopen(path, "rb");

@@ -1,4 +1,4 @@
-/* What was recorded is given to this build's station again, and all that it gives is compared. */
+/* Gives the station of this build what was recorded, and compares all that the station gives. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -13,7 +13,7 @@ struct replay {
     struct kr_trace_result *result;
 };
 
-/* The first difference alone is told: what comes behind it follows from it. */
+/* Tells only the first difference: what comes after it follows from it. */
 static void compare(struct replay *r, const struct kr_trace_frame *frame, enum kr_layout_of of,
                     const void *recorded, const void *replayed)
 {
@@ -38,7 +38,7 @@ static void meet_checkpoint(struct replay *r, const struct kr_trace_frame *frame
 {
     if (frame->goes_on && r->result->cycles > 0) {
         struct kr_trace_frame before = *frame;
-        before.cycle--; /* it is the state behind the cycle before */
+        before.cycle--; /* it is the state after the cycle before */
         compare(r, &before, KR_LAYOUT_STATION, frame->checkpoint, r->station);
         r->result->checkpoints++;
     }

@@ -1,4 +1,4 @@
-/* Recording in memory. The cycle calls it: nothing here waits, allocates or calls the system. */
+/* Records in memory. The cycle calls these functions: nothing here waits, allocates or calls the system. */
 #include <assert.h>
 #include <string.h>
 
@@ -27,7 +27,7 @@ void kr_trace_ring_init(struct kr_trace_ring *ring, void *memory)
     ring->current = -1;
 }
 
-/* The one that has not been written for the longest time; -1: all are frozen. */
+/* Returns the slot that has not been written for the longest time; -1: all are frozen. */
 static int oldest(const struct kr_trace_ring *ring)
 {
     int found = -1;
@@ -60,7 +60,7 @@ void kr_trace_ring_begin(struct kr_trace_ring *ring, const struct kr_station *st
     begin(ring, station, utc_ms, false);
 }
 
-/* What changed, which is noted as the last then. */
+/* Writes what changed since the last image, and notes this image as the last one. */
 static size_t note(unsigned char *to, void *last, const void *is, size_t bytes)
 {
     size_t taken = change_write(to, last, is, bytes);
@@ -69,7 +69,7 @@ static size_t note(unsigned char *to, void *last, const void *is, size_t bytes)
     return taken;
 }
 
-/* One record; there is room for the longest one. */
+/* Writes one record; there is room for the longest one. */
 static size_t record(struct kr_trace_last *last, unsigned char *to, const struct kr_station_in *in,
                      const struct kr_station_out *out, const struct kr_station_steps *steps)
 {
@@ -130,7 +130,7 @@ static bool is_frozen(const struct kr_trace_ring *ring)
     return false;
 }
 
-/* The oldest segment from number `from` on; -1: there is none. */
+/* Returns the oldest segment from number `from` on; -1: there is none. */
 static int slot_from(const struct kr_trace_ring *ring, uint64_t from)
 {
     int found = -1;

@@ -37,7 +37,7 @@ static inline size_t segment_records(void)
 #define SKIP_MORE       255u
 #define SKIP_MORE_WORDS 254u
 
-/* Most that a change of so many bytes takes; half a skip a word covers what is skipped. */
+/* The most bytes that a change of so many bytes takes; for each word half a skip covers what is skipped. */
 #define CHANGE_MOST(bytes) (2 + (bytes) / 2 * 3 + (bytes) / 2 / SKIP_MORE_WORDS + 1)
 #define RECORD_MOST \
     (1 + CHANGE_MOST(sizeof(struct kr_trace_last)) + 8 + CHANGE_MOST(sizeof(struct kr_plan_answer)))

@@ -44,7 +44,7 @@ static void tell_alarms(const struct kr_story *story, const struct kr_station_st
 
 /* ---- the unit -------------------------------------------------------------------------------------------------- */
 
-/* A unit that has nothing to wait for is in the state of rest within the same cycle. */
+/* A unit that has nothing to wait for reaches the state of rest within the same cycle. */
 static bool stops(int from, int to)
 {
     switch (to) {
@@ -88,7 +88,7 @@ void kr_story_cycle(struct kr_story *story, int64_t utc_ms, const struct kr_stat
 {
     story->utc_ms = utc_ms;
     if (story->begun && steps->now_ms < story->steps.now_ms) {
-        story->begun = false; /* a new start: nothing of before is compared with it */
+        story->begun = false; /* a new start: it is not compared with what was before */
         tell_line(story, 0, true, "the gateway was started again");
     }
     if (!story->begun) {

@@ -1,4 +1,4 @@
-/* Who asked for what, and what became of it. */
+/* Tells who asked for what, and what became of it. */
 #include <stdio.h>
 #include <string.h>
 

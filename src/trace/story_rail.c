@@ -1,4 +1,4 @@
-/* What a drive showed, and what its carriage waited for. */
+/* Tells what a drive showed, and what its carriage waited for. */
 #include <stdio.h>
 #include <string.h>
 
@@ -81,7 +81,7 @@ static bool of_setpoint(uint16_t wait)
     return wait == KR_WAIT_SETPOINT_FREE || wait == KR_WAIT_SETPOINT_TAKEN || wait == KR_WAIT_SETPOINT_BEGUN;
 }
 
-/* A handshake that went through is part of the way to the target; one that did not is told. */
+/* A handshake that succeeded is part of the way to the target. One that did not is told. */
 static bool is_told(const struct kr_rail_steps *was, const struct kr_rail_steps *is)
 {
     bool goes_on = is != NULL && was->phase == is->phase &&

@@ -1,4 +1,4 @@
-/* A trace to a file, in the thread pool. */
+/* Writes a trace to a file, in the thread pool. */
 #include <errno.h>
 #include <fcntl.h>
 #include <libgen.h>
@@ -22,7 +22,7 @@ struct sink {
     int fd;
     unsigned char *packed; /* room for any chunk */
     size_t room;
-    const char *why; /* it failed; NULL: it did not */
+    const char *why; /* why writing failed; NULL: it did not */
 };
 
 static void put_all(struct sink *sink, const unsigned char *bytes, size_t n)
@@ -89,7 +89,7 @@ static void complete_head(struct kr_trace_head *head, const struct kr_trace_froz
     }
 }
 
-/* Always a new file: nothing is written through a link, and what was left half written goes. */
+/* Makes a new file in any case: nothing is written through a link, and a file that was left half written is removed. */
 static const char *write_as(const char *path, const struct kr_trace_head *head,
                             const struct kr_trace_frozen *frozen)
 {
@@ -135,7 +135,7 @@ bool kr_trace_make_folder(const char *path, char *error, size_t error_size)
     return why == NULL;
 }
 
-/* Under another name first: what carries the name is whole. */
+/* Writes under another name first, so that a file which has the name is whole. */
 bool kr_trace_write(const char *path, struct kr_trace_head *head, const struct kr_trace_frozen *frozen,
                     char *error, size_t error_size)
 {
