@@ -40,7 +40,7 @@ static void scan_band(const struct pen *pen, const struct kr_scene_rail *rail, d
     pen_text(pen, pen->left - 6, y + SMALL, SMALL, PEN_RIGHT, text);
 }
 
-/* Beside the drag's end that has more room, between this move's beginning and end. */
+/* Writes beside that end of the drag which has more room, between the beginning and the end of this move. */
 static void words(const struct pen *pen, const struct kr_scene_rail *rail, const struct kr_scene_move *move,
                   double y)
 {

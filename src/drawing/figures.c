@@ -1,4 +1,4 @@
-/* A page of charts: bars whose parts stand on each other, and ranges with a mark where they have their middle. */
+/* Draws a page of charts: bars whose parts stand on each other, and ranges with a mark at their middle. */
 #include <math.h>
 #include <stdio.h>
 
@@ -43,7 +43,7 @@ static double sum_of(const struct kr_figure *figure, const struct kr_figure_bar 
     return sum;
 }
 
-/* 0 always belongs to it: a length that does not begin there would deceive. */
+/* Finds the scale. It always contains 0: a bar that does not begin there would mislead. */
 static void find_reach(struct field *f)
 {
     const struct kr_figure *figure = f->figure;
@@ -59,7 +59,7 @@ static void find_reach(struct field *f)
         f->high = f->low + 1;
 }
 
-/* 1, 2 or 5 times a power of ten, so that 4 to 8 of them fill the scale. */
+/* Returns a step of 1, 2 or 5 times a power of ten, so that 4 to 8 steps fill the scale. */
 static double step_of(double span)
 {
     double power = pow(10, floor(log10(span / 4))), rest = span / 4 / power;
@@ -98,7 +98,7 @@ static void draw_scale(struct field *f)
 
 /* ---- what stands in it ----------------------------------------------------------------------------------------- */
 
-/* What tells one part from another without any colour: a tone, and strokes over it. */
+/* What tells one part from another without any colour: a tone, and strokes on top of it. */
 static const struct pattern {
     enum pen_ink ink;
     int rising, level; /* whether strokes go up to the right (1) or down (-1); whether there are level ones */
@@ -237,7 +237,7 @@ static struct pen pen_for(cairo_t *cr)
     return (struct pen){.cr = cr, .left = MARGIN + SCALE, .right = WIDTH - MARGIN};
 }
 
-/* How high it is shows when it is drawn, so it is drawn once to nowhere. */
+/* The height of the page is known only once it is drawn, so it is drawn once to nowhere. */
 static double height_of(const struct kr_figures *page)
 {
     cairo_surface_t *nowhere = cairo_recording_surface_create(CAIRO_CONTENT_COLOR, NULL);

@@ -20,12 +20,12 @@ double pen_width(const struct pen *pen, int64_t um); /* of a length */
 
 void pen_ink(const struct pen *pen, enum pen_ink ink);
 void pen_line(const struct pen *pen, double x1, double y1, double x2, double y2, double width);
-/* dash: lengths of strokes and gaps alike; 0: a whole line */
+/* dash: the length of each stroke and of each gap; 0: an unbroken line. */
 void pen_dash(const struct pen *pen, double dash);
 /* x and y are the middle of the base line, or its beginning or end. The letters are `size` points high. */
 void pen_text(const struct pen *pen, double x, double y, double size, enum pen_align align, const char *text);
 void pen_bold(const struct pen *pen, bool bold);
-/* Turned by a quarter to the left, its middle at x, y. */
+/* Writes a text that is turned by a quarter to the left; its middle is at x, y. */
 void pen_text_upright(const struct pen *pen, double x, double y, double size, const char *text);
 double pen_text_width(const struct pen *pen, double size, const char *text);
 

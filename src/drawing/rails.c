@@ -79,7 +79,7 @@ static double body_width(const struct pen *pen, const struct kr_scene_holder *h)
 
 /* ---- a rail ---------------------------------------------------------------------------------------------------- */
 
-/* Every number where there is room, else those that have room, from the operator side on; the last one always. */
+/* Writes every number if there is room, else those that have room, from the operator side on; the last one always. */
 static void numbers(const struct pen *pen, const struct kr_scene_rail *rail, double base)
 {
     double free_from = -1e9;
@@ -269,7 +269,7 @@ static void paper(const struct pen *pen, double x, double y, double width, doubl
     pen_ink(pen, PEN_BLACK);
 }
 
-/* In the largest letters that fit; upright if none do; not at all where there is no room. */
+/* Writes in the largest letters that fit; upright if none fit; not at all where there is no room. */
 static void slit_word(const struct pen *pen, double left, double right, double y, const char *text)
 {
     double size = 8, x = (left + right) / 2;
@@ -438,7 +438,7 @@ static void legend_references(const struct pen *pen, double *x, double *y)
     }
 }
 
-/* What else has a shape, in the pictures that have it. */
+/* Explains further shapes, in the pictures that have them. */
 static const char *other_shapes(enum kr_scene_source source)
 {
     switch (source) {

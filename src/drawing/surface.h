@@ -14,13 +14,13 @@ struct surface {
     bool own; /* the file is closed with the surface */
     cairo_surface_t *cairo;
     cairo_t *cr;
-    bool failed; /* writing did */
+    bool failed; /* writing the file failed */
 };
 
-/* Points. False: error says why, and nothing is open. */
+/* Opens a file for a page; width and height are points. False: error says why, and nothing is open. */
 bool surface_open(struct surface *s, enum kr_drawing_form form, const char *path, double width, double height,
                   char error[KR_DRAWING_ERROR_MAX]);
-/* Into a file that is open, and stays so; name stands in errors. */
+/* Begins a page in a file that is open and stays open. name stands for the file in errors. */
 void surface_begin(struct surface *s, enum kr_drawing_form form, FILE *file, const char *name, double width,
                    double height);
 /* Ends the page, and the file that surface_open opened. False: error says why. */

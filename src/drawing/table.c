@@ -50,7 +50,7 @@ double table_height(const struct table *table, double size, double left, double 
     return n > 0 ? (rows_of_block(table, n) + 4.6) * size * LEAD : -1;
 }
 
-/* Narrow letters that end at x. */
+/* Writes narrow letters that end at x. */
 static void cell(const struct pen *pen, double x, double y, double size, const char *text)
 {
     cairo_save(pen->cr);

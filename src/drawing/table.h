@@ -12,10 +12,10 @@ struct table {
     const char *title;
     int n_columns, n_rows;
     char name[TABLE_COLUMNS_MAX][2][TABLE_CELL_MAX]; /* in two lines */
-    char (*cell)[TABLE_COLUMNS_MAX][TABLE_CELL_MAX]; /* n_rows of them, the caller's */
+    char (*cell)[TABLE_COLUMNS_MAX][TABLE_CELL_MAX]; /* n_rows rows, the caller's */
 };
 
-/* How high it is with letters of that size; less than 0: a block is wider than the page. */
+/* Returns how high the table is with letters of that size; less than 0: a block is wider than the page. */
 double table_height(const struct table *table, double size, double left, double right);
 void table_draw(const struct pen *pen, const struct table *table, double size, double left, double right,
                 double y);
