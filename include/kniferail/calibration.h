@@ -71,8 +71,8 @@ struct kr_calibration_fit {
     double u_offset_mm, u_scale, u_reversal_mm; /* standard uncertainties, the instrument's included */
     double rms_mm, largest_mm;                  /* of what the model leaves, the reversal's half included */
     double sd_mm;                               /* standard deviation of the readings about the model */
-    double
-        criterion; /* Bayesian information criterion: the least is best (Schwarz 1978, Ann. Statist. 6, 461) */
+    /* Bayesian information criterion: the least is best (Schwarz 1978, Ann. Statist. 6, 461). */
+    double criterion;
 };
 
 struct kr_calibration {

@@ -52,8 +52,8 @@ struct kr_care_report {
     bool in_use;                              /* a gateway has it open */
     uint16_t session;                         /* the last one; 0: there was none */
     char session_at[KR_BOOK_TIME_MAX];
-    enum kr_run_end
-        ended; /* how that run ended, as far as it said itself; UNKNOWN: it runs, or it said nothing */
+    /* How that run ended, as far as it said itself; UNKNOWN: it runs, or it said nothing. */
+    enum kr_run_end ended;
     char ended_at[KR_BOOK_TIME_MAX];
     struct kr_care_table table[KR_CARE_TABLES];
     uint16_t n_stations;

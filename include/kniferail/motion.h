@@ -202,10 +202,10 @@ struct kr_timing {
     uint16_t docks, undocks, ways;
     int64_t dock_us, undock_us;
     int64_t setpoint_us; /* of the ways: until the drive had acknowledged the set-point */
-    int64_t
-        rounding_us; /* of the ways: from then on, less what speed and acceleration alone take; may be negative */
-    int64_t
-        step_since_us; /* machine time at which the docking, or undocking, under way began; 0: none counts */
+    /* Of the ways: from then on, less what speed and acceleration alone take; may be negative. */
+    int64_t rounding_us;
+    /* Machine time at which the docking, or undocking, under way began; 0: none counts. */
+    int64_t step_since_us;
 };
 
 enum kr_find_step { KR_FIND_ARMING, KR_FIND_LOOKING, KR_FIND_FOUND, KR_FIND_DONE };

@@ -116,8 +116,8 @@ struct kr_interval kr_capability_off_centre_interval(double cpk, size_t n);
 #define KR_FORECAST_FEW 20
 
 struct kr_forecast {
-    struct kr_spread
-        spread;      /* of the metres of an order, those that ask nothing of the knife counted with 0 */
+    /* Of the metres of an order, those that ask nothing of the knife counted with 0. */
+    struct kr_spread spread;
     bool has_orders; /* at least two orders, and it cuts in one of them: */
     double orders;   /* after about so many it has cut what it had left; 0: it is due already */
     double orders_sd;
@@ -157,8 +157,8 @@ struct kr_placement {
     bool few;
     size_t n_since; /* with the present knife */
     bool has_drift; /* at least three of these, at different times: */
-    double
-        drift; /* change of the error from the first of them to the last, by the straight line through them */
+    /* Change of the error from the first of them to the last, by the straight line through them. */
+    double drift;
     double drift_sd;
     /* How often errors that only scatter have such a drift or a greater one (Student's t); how often ones that scatter
      * alike all the time do so as if the scatter grew (the same, about). 1: that can't be told. */

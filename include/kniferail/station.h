@@ -180,8 +180,8 @@ struct kr_record {
     uint16_t job;
     uint32_t order_number;
     int32_t planned_ms, actual_ms, total_ms;
-    int32_t
-        told_ms; /* from Start until its end, as it was told when its first plan was there; 0: it had none */
+    /* From Start until its end, as it was told when its first plan was there; 0: it had none. */
+    int32_t told_ms;
     int32_t worst_pair_um, worst_slit_um;
     struct kr_record_rail rail[KR_RAILS_MAX];
     struct kr_alarm cause; /* why it is not verified; code 0: it is */
@@ -274,8 +274,8 @@ struct kr_station_in {
     uint32_t cycles, overruns;
     /* from the positioner and the planner */
     struct kr_axis_in axis[KR_RAILS_MAX];
-    struct kr_plan_answer
-        plan; /* stays the last field: it is large, and copied only when it carries a ticket */
+    /* Stays the last field: it is large, and copied only when it carries a ticket. */
+    struct kr_plan_answer plan;
 };
 _Static_assert(offsetof(struct kr_station_in, plan) + sizeof(struct kr_plan_answer) ==
                    sizeof(struct kr_station_in),
@@ -370,8 +370,8 @@ struct kr_telling {
 struct kr_told {
     int64_t moves_us; /* of the plan's moves */
     int64_t scans_us; /* of the scans before and behind them */
-    int64_t
-        verified_us; /* from Start until the carriages are parked and all is verified; corrections left out */
+    /* From Start until the carriages are parked and all is verified; corrections left out. */
+    int64_t verified_us;
 };
 
 /* Tells it from a plan and its request, which says where the carriages stand and how fast they go. Needs no station. */

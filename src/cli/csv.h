@@ -11,9 +11,9 @@
 
 struct csv_reader {
     FILE *file; /* the caller's, open for reading */
-    unsigned long
-        line; /* where the record begins, from 1; of CSV_END the last one of the file, 0 if it is empty */
-    int n;    /* fields of the record, at least 1: an empty line has one, which is empty */
+    /* Where the record begins, from 1; of CSV_END the last one of the file, 0 if it is empty. */
+    unsigned long line;
+    int n; /* fields of the record, at least 1: an empty line has one, which is empty */
     char *field[CSV_FIELDS_MAX];
     const char *error; /* what is wrong, after CSV_WRONG */
     unsigned long lines_read;

@@ -36,9 +36,9 @@ struct watch_view {
     uint64_t sequence;      /* steps with every reading, failed ones included; 0: none yet */
     bool answers;           /* the last reading succeeded */
     struct shared *station; /* JSON: all about it; NULL: it has never answered */
-    struct shared
-        *drawing[WATCH_DRAWINGS]; /* SVG; NULL: there is nothing to draw, or it could not be drawn */
-    struct shared *summary;       /* JSON: for a list of stations; never NULL */
+    /* SVG; NULL: there is nothing to draw, or it could not be drawn. */
+    struct shared *drawing[WATCH_DRAWINGS];
+    struct shared *summary; /* JSON: for a list of stations; never NULL */
     struct kr_image *image; /* the caller's own memory, filled if it is not NULL and the station answers */
 };
 

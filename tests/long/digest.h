@@ -19,8 +19,8 @@ struct digest {
     } span[KR_REG_COUNT];
     uint16_t before[KR_MAP_INPUT_WORDS]; /* the registers of the cycle before */
     uint64_t story;                      /* of the present story: its output images and registers so far */
-    uint64_t
-        sum; /* of the finished stories; the order does not matter, so that a run can be split and added up */
+    /* Of the finished stories; the order does not matter, so that a run can be split and added up. */
+    uint64_t sum;
 };
 
 /* Reads the layout. Returns false, after a line on standard error that names file and row, if it cannot be used. */

@@ -59,11 +59,11 @@ static const struct moment moments[] = {
 
 struct expectation {
     int cause; /* enum sim_fault, or a storm */
-    int32_t
-        value; /* of a storm: how late the answer is in ms, how far beyond the travel, how far it creeps in um */
+    /* Of a storm: how late the answer is in ms, how far beyond the travel, how far it creeps in um. */
+    int32_t value;
     bool at_once; /* in the cycles after it strikes, whatever goes on */
-    bool
-        may_pass; /* a changeover may come through it unharmed, if nothing asks for what is broken any more */
+    /* A changeover may come through it unharmed, if nothing asks for what is broken any more. */
+    bool may_pass;
     enum kr_alarm_code called[CALLED_MOST];
 };
 

@@ -94,8 +94,8 @@ struct rig {
     /* What README lists as not found: so far a place may be claimed off, and an edge that is proven. All 0 where nobody
      * says otherwise. */
     struct rig_excuse {
-        bool
-            pin_is_off; /* no scan could say yet that the pin is beside where it should be: holders may touch */
+        /* No scan could say yet that the pin is beside where it should be: holders may touch. */
+        bool pin_is_off;
         int32_t bound_um;                 /* either way, of all on the rail */
         int32_t place_um[KR_HOLDERS_MAX]; /* by just so much, and with its sign */
         int32_t blade_um[KR_HOLDERS_MAX]; /* likewise its edge, seen from its flag */
