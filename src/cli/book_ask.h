@@ -56,13 +56,4 @@ struct kr_history *book_ask_open(struct book_ask *ask);
  * then; it is printed nonetheless, and the exit status tells. */
 bool book_ask_is_sound(const struct book_ask *ask, struct kr_history *history);
 
-/* The help of the common options, --station to --unit. */
-#define BOOK_ASK_HELP \
-    "  --config FILE      the station file: it names the book, and has the tolerance\n" \
-    "  --book FILE        the book itself\n" \
-    "  --station NAME     which one, if there are several\n" \
-    "  --from T, --to T   2026, 2026-03, 2026-03-01, 2026-03-01T06:30 ...; both belong to the period\n"
-#define BOOK_ASK_TOLERANCE_HELP \
-    "  --tolerance L      tolerance of a knife's place, either way (the station's, else 0.203 mm)\n"
-
 #endif

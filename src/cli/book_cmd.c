@@ -8,33 +8,6 @@
 #include "kniferail/config.h"
 #include "kniferail/history.h"
 
-const char kr_book_help[] =
-    "  backup TO   copies the book, also while a gateway writes it, to one file that needs no other beside "
-    "it.\n"
-    "              The copy is checked and on the disk before it gets its name; a file that is there stays\n"
-    "              untouched unless --replace says otherwise. To use a copy: `man kniferaild`.\n"
-    "  check       reads all of the book, also while a gateway writes it: every page, every reference, "
-    "every\n"
-    "              seal, the schema; and tells how long the history is and what the last run left.\n"
-    "  prune       takes old history out of the book: verdicts, edits, alarms, changeovers, starts. History "
-    "is\n"
-    "              kept for ever unless somebody prunes it, or history_days or history_mb in the station "
-    "file\n"
-    "              let the gateway do it. Without --go-ahead it says what would go, and\n"
-    "              changes nothing. It is one transaction, refused while a gateway uses the book, and "
-    "refused\n"
-    "              if the check finds anything. What a station starts from always stays. Make a copy first.\n"
-    "\n"
-    "  --config FILE   the station file, which names the book\n"
-    "  --book FILE     the book itself\n"
-    "  --replace       backup: take the place of the file TO, which must be no book in use\n"
-    "  --before T      prune: what is older than T goes: 2026, 2026-03, 2026-03-01, 2026-03-01T06:30 ... "
-    "(UTC)\n"
-    "  --most-mb N     prune: the oldest days go until the book needs no more than N MB (1,000,000 bytes)\n"
-    "  --go-ahead      prune: do it\n"
-    "\n"
-    "Exit status: 0 done, or the book is sound; 1 it is not, or it could not be done; 2 wrong usage.\n";
-
 struct arguments {
     const char *what, *to, *config, *book, *before;
     bool replace, go_ahead;

@@ -8,23 +8,6 @@
 #include "cli.h"
 #include "kniferail/config.h"
 
-const char kr_check_help[] =
-    "Reads FILE as the daemon would. Every mistake is told: file, line, setting, what stands there, what is "
-    "allowed;\n"
-    "a mistake of syntax, where reading stops, alone. Without a mistake it prints what it read. In a "
-    "setting's "
-    "path\n"
-    "list elements count from 0, as in the file's format: stations.[0].rails.[1] is the first station's rail "
-    "2.\n"
-    "\n"
-    "  --book   besides, where the book that it names differs from it: holders' sizes, states, edge "
-    "offsets.\n"
-    "           The file seeds a new book; from then on the book counts, and a difference is no mistake.\n"
-    "\n"
-    "Exit status: 0 no mistake, 1 mistakes or a book that can't be read, 2 wrong usage.\n"
-    "\n"
-    "`kniferail help config` lists all settings.\n";
-
 static void print_mistakes(const struct kr_config_errors *errors)
 {
     for (uint16_t i = 0; i < errors->count; i++)

@@ -6,40 +6,6 @@
 #include "history_holders.h"
 #include "progress.h"
 
-const char kr_history_help[] =
-    "Reads the gateway's book, also while the gateway runs, and prints of a period:\n"
-    "  changeovers   planned and actual time, moves, corrections, docking retries, worst deviations, what "
-    "ended it\n"
-    "  edits         what maintenance asked for, from where, and the verdict\n"
-    "  alarms        raised and gone\n"
-    "  holders       as they are now, and of their placement errors in the period: mean, standard "
-    "deviation,\n"
-    "                capability against the tolerance (cp; cpk off its centre), and the drift since the last "
-    "regrind:\n"
-    "                the change of the error along the straight line through them, with its standard "
-    "deviation\n"
-    "  audit         who did what at the gateway, or tried to: connections, control, commands, halts, "
-    "orders, "
-    "edits,\n"
-    "                refusals, reloads, starts and ends; a row may stand for several times\n"
-    "  stays         which knife of the ledger was on which holder, since when and until when\n"
-    "Times are UTC. A deviation or an error is measured less wanted, positive towards the drive side.\n"
-    "\n" BOOK_ASK_HELP
-    "  --rail N           of one rail: what it did in each changeover, requests and alarms that name it\n"
-    "  --holder N         of one holder of that rail: changeovers that moved it, from where to where\n"
-    "  --knife KNIFE      of one knife of the ledger: what happened to the holders that it was on, while it "
-    "was "
-    "there\n"
-    "  --table TABLE      one of them only: changeovers, edits, alarms, holders, audit, stays\n"
-    "  --format FORMAT    text, csv (of one table) or json (text)\n"
-    "  --unit UNIT        mm or in, for text; csv and json have micrometres unless it is "
-    "given\n" BOOK_ASK_TOLERANCE_HELP "\n"
-    "Text has lengths in the station's unit, alarms with their figures in the sentence alone. The value and "
-    "limit\n"
-    "of an alarm in csv and json are micrometres where they are lengths.\n"
-    "\n"
-    "Exit status: 0, 1 the book can't be read or is not what was stored, 2 wrong usage.\n";
-
 enum table { CHANGEOVERS, EDITS, ALARMS, HOLDERS, AUDIT, STAYS, N_TABLES };
 static const char *const table_names[N_TABLES] = {"changeovers", "edits", "alarms",
                                                   "holders",     "audit", "stays"};

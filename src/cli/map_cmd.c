@@ -4,16 +4,6 @@
 #include "cli.h"
 #include "map_words.h"
 
-const char kr_map_help[] =
-    "Prints the register map, from the table that the server itself is built on.\n"
-    "  md     a document to work from: rules, handshake, every register, every number, every code\n"
-    "  csv    a tag list for import, one row a variable, arrays as arrays, named bits as tags (RFC 4180)\n"
-    "  texts  text lists for an operator's HMI: the words of every number, bit, result and alarm (RFC 4180)\n"
-    "  json   for programs\n"
-    "  st     types, constants and texts for an IEC 61131-3 program, as Structured Text\n"
-    "Addresses count from 0, as they go over the wire; the data model's numbers count from 1.\n"
-    "No station is needed. Exit status: 0, or 2 wrong usage.\n";
-
 int kr_cmd_map(int argc, char **argv)
 {
     const char *format = "md";

@@ -14,10 +14,6 @@ struct kr_picture_options {
     { \
         "png", &(options).png, NULL \
     }
-#define KR_PICTURE_HELP \
-    "  --svg FILE         draw it into this file, as SVG\n" \
-    "  --pdf FILE         the same as PDF, of one page as high as it has to be\n" \
-    "  --png FILE         the same as PNG, with 144 pixels to the inch\n"
 
 bool kr_picture_wanted(const struct kr_picture_options *options);
 

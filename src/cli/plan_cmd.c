@@ -9,22 +9,6 @@
 #include "plan_cmd.h"
 #include "terminal.h"
 
-const char kr_plan_help[] =
-    "Plans an order as the gateway would, without a running daemon: cut lines, which holder cuts where, the "
-    "order of\n"
-    "the moves and their time, drawn to scale before and after. Nothing moves.\n"
-    "\n" PLAN_HELP "  --json             for programs\n" KR_PICTURE_HELP
-    "  --characters SET   ascii, or box: draw with the characters for boxes and shapes (box on a terminal "
-    "that "
-    "has them)\n"
-    "\n"
-    "In the drawing V and A cut above and below the web, o is idle, x out of service, # fixed, | a cut line, "
-    "= "
-    "the web,\n"
-    "- a trim; a digit says how many stand in one column. Holders are drawn at their centres.\n"
-    "\n"
-    "Exit status: 0 a plan, 1 the order is refused, 2 wrong usage or an unreadable file.\n";
-
 struct options {
     struct plan_args plan;
     struct kr_picture_options picture;

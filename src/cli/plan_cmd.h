@@ -33,32 +33,6 @@ struct plan_args {
     { \
         "next-widths", &(plan).next, NULL \
     }
-#define PLAN_HELP \
-    "  --config FILE      the stations\n" \
-    "  --station NAME     which of them; needed if there are several\n" \
-    "  --positions FILE   CSV: rail,holder,position_um,state. Rails are upper, lower (upper2 ... if there " \
-    "are several\n" \
-    "                     of a kind) or 1, 2, ...; holder 0 is the carriage; state (in, out, fixed, " \
-    "absent) " \
-    "may be\n" \
-    "                     left out. What the file doesn't name, or without a file, is taken from the " \
-    "config: " \
-    "holders\n" \
-    "                     where they first stand, carriages parked\n" \
-    "  --widths W,W,...   slit widths from the operator side, in the station's unit: 92.075 or 3 5/8; " \
-    "or with\n" \
-    "                     mm, um, nm, m, in or ft behind it, of two such as 62,5 in behind both\n" \
-    "  --web-width W      default: the widths and the trims\n" \
-    "  --trim T           operator-side trim; default: the slits lie centred on the web. Without " \
-    "--web-width " \
-    "both trims\n" \
-    "                     are T, or the station's least\n" \
-    "  --shift S          of the web, towards the drive side if positive\n" \
-    "  --compensation P   in ppm\n" \
-    "  --untrimmed EDGE   operator, drive or both\n" \
-    "  --next-widths ...  an order that follows, for whose sake equal choices are settled; refused if it " \
-    "is " \
-    "impossible\n"
 
 /* Reads what the options name, and plans. KR_EXIT_OK: job->result says whether the order can be; else an exit status,
  * after telling why. */

@@ -12,34 +12,6 @@
 #include "progress.h"
 #include "records_data.h"
 
-const char kr_records_help[] =
-    "Reads the gateway's book, also while the gateway runs, and writes what kniferail-panel shows of a "
-    "station's "
-    "past:\n"
-    "  changeovers   planned and actual time, moves, corrections, docking retries, worst deviations, what "
-    "ended "
-    "it\n"
-    "  alarms        by cause: how often, how long it stood, and on which rail and item most often\n"
-    "  holders       how far off each was placed in each of these changeovers, and its capability against "
-    "the "
-    "tolerance\n"
-    "Who may read the book runs it, again and again, as a timer does; the panel is given the file "
-    "(kniferail-panel "
-    "--records),\n"
-    "and needs no right to the book.\n"
-    "\n" BOOK_ASK_HELP
-    "  --rail N           alarms and holders of one rail; --holder N with it: of one holder\n"
-    "  --last N           the newest N changeovers of the period, 1 to 1000 (100); alarms and holders since "
-    "the "
-    "first of them\n"
-    "  --out FILE         into this file: a reader finds the one before or the whole new one (standard "
-    "output)\n"
-    "  --unit UNIT        mm or in, in which people read lengths; the file itself has "
-    "micrometres\n" BOOK_ASK_TOLERANCE_HELP "\n"
-    "Exit status: 0, 1 the book can't be read or is not what was stored, or the file can't be written, 2 "
-    "wrong "
-    "usage.\n";
-
 #define LAST_STANDARD 100
 
 struct arguments {

@@ -15,36 +15,6 @@
 
 #define LAST "last"
 
-const char kr_sheet_help[] =
-    "Draws one page to pin on the machine: the rails to scale; cuts, knives and slits with lane centres, "
-    "targets, and of a\n"
-    "station what was measured and how far it is off; where the other holders rest; who made it and when; "
-    "the "
-    "usual\n"
-    "cautions. It shows a running station; with --widths a plan; with --changeover how a changeover of the "
-    "book ended.\n"
-    "Nothing moves.\n"
-    "\n"
-    "  --svg FILE         into this file, as SVG\n"
-    "  --pdf FILE         the same as PDF\n"
-    "  --paper PAPER      a4 (the default) or letter\n"
-    "  --by NAME          who made it; else there is none\n"
-    "Of a running station:\n"
-    "  --host H           name or address of the gateway (127.0.0.1)\n"
-    "  --port P           TCP port (1502)\n"
-    "  --unit U           unit identifier (255: the only station, or the default one)\n"
-    "Of a changeover of the book:\n"
-    "  --changeover WHEN  the last one that ended in that time, in UTC: 2026-03-01, 2026-03-01T06:30 ...; "
-    "last: the\n"
-    "                     newest. 'kniferail history' has the times\n"
-    "  --config FILE      the station file that names the book\n"
-    "  --book FILE        the book itself\n"
-    "  --station NAME     which one, if there are several\n"
-    "Of a plan, as with 'kniferail plan':\n" PLAN_HELP "\n"
-    "Exit status: 0, 1 the order is refused, the station or the book can't be read or the file not be "
-    "written, 2 wrong\n"
-    "usage.\n";
-
 struct arguments {
     struct kr_address_options options;
     struct kr_client_address address;

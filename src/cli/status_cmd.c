@@ -13,38 +13,6 @@
 #include "status_json.h"
 #include "status_view.h"
 
-const char kr_status_help[] =
-    "Reads a running station over Modbus/TCP and prints what it does, what stands in its way with what to do "
-    "about it, and\n"
-    "its rails drawn to scale, in 80 columns and 24 rows. It writes nothing, so it needs no control.\n"
-    "\n"
-    "In the drawing V and A cut above and below the web and were measured there, v and a were placed and not "
-    "measured, o\n"
-    "is idle (. if placed and not measured), ? only remembered, x out of service, # fixed, | a cut line, = "
-    "the web, - a\n"
-    "trim, ^ the carriage, + a reference on the frame and ! one that the last scan that counted did not "
-    "find; a digit says\n"
-    "how many stand in one column. Holders are drawn at their centres.\n"
-    "\n"
-    "  --host H           name or address of the gateway (127.0.0.1)\n"
-    "  --port P           TCP port (1502)\n"
-    "  --unit U           unit identifier (255: the only station, or the default one)\n"
-    "  --station NAME     the station of that name; without it and --unit, a gateway whose stations have no "
-    "default\n"
-    "                     one gets them listed\n"
-    "  --full             everything: all alarms, last request, command and record, control, silences, "
-    "drives,\n"
-    "                     references, and the next order drawn to scale\n"
-    "  --holders          the same, and the numbers of every holder\n"
-    "  --drawing          the drawing alone\n"
-    "  --json             for programs\n"
-    "  --characters SET   ascii, or box: draw with the characters for boxes and shapes (box on a terminal "
-    "that has them)\n" KR_PICTURE_HELP "  --watch            again every second, until interrupted; on a "
-    "terminal in its place, else one below the "
-    "other\n"
-    "\n"
-    "Exit status: 0, 1 the station can't be read, 2 wrong usage.\n";
-
 struct arguments {
     struct kr_address_options options;
     struct kr_client_address address;

@@ -1,0 +1,28 @@
+# Makes a C file of the program's prose: cmake -DFOLDER=... -DOUT=... -P texts.cmake
+#   help/NAME.txt      what `kniferail help NAME` says: kr_NAME_help; a line @FILE@ stands for the text of help/FILE
+#   map/NAME.md        a section of the map's document: kr_map_NAME_text
+function(array name text)
+    string(HEX "${text}" hex)
+    string(REGEX REPLACE "(..)" "0x\\1," bytes "${hex}")
+    file(APPEND ${OUT} "const char ${name}[] = {${bytes}0};\n")
+endfunction()
+
+file(WRITE ${OUT} "/* Made by texts.cmake. */\n#include \"cli.h\"\n#include \"texts.h\"\n\n")
+file(GLOB shared ${FOLDER}/help/*.options)
+file(GLOB files ${FOLDER}/help/*.txt)
+foreach(file ${files})
+    file(READ ${file} text)
+    foreach(part ${shared})
+        get_filename_component(mark ${part} NAME)
+        file(READ ${part} options)
+        string(REPLACE "@${mark}@\n" "${options}" text "${text}")
+    endforeach()
+    get_filename_component(name ${file} NAME_WE)
+    array(kr_${name}_help "${text}")
+endforeach()
+file(GLOB files ${FOLDER}/map/*.md)
+foreach(file ${files})
+    file(READ ${file} text)
+    get_filename_component(name ${file} NAME_WE)
+    array(kr_map_${name}_text "${text}")
+endforeach()

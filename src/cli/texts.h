@@ -1,0 +1,9 @@
+/* The prose of the program, as the build makes it from src/cli/help and src/cli/map (texts.cmake). */
+#ifndef KNIFERAIL_CLI_TEXTS_H
+#define KNIFERAIL_CLI_TEXTS_H
+
+/* Sections of the map's document. */
+extern const char kr_map_alarms_text[], kr_map_bits_text[], kr_map_blocks_text[], kr_map_changes_text[],
+    kr_map_layout_text[], kr_map_results_text[], kr_map_room_text[], kr_map_rules_text[];
+
+#endif
