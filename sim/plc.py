@@ -2,8 +2,8 @@
 """A line PLC for the demo: it knows the gateway from its register map alone.
 
 It shares no code with the gateway. `kniferail map --format json` gives the addresses; everything else is in the
-README's page for PLC programmers. As a PLC does, it works in scans: write heartbeat and permissives, read what
-runs the machine, act.
+page for the PLC programmer (config/pages/plc-programmer.md). As a PLC does, it works in scans: write heartbeat and
+permissives, read what runs the machine, act.
 """
 
 import argparse

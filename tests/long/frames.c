@@ -206,8 +206,8 @@ static int by_size(const void *a, const void *b)
     return *(const int32_t *)a - *(const int32_t *)b;
 }
 
-/* README: most of the holders that nobody moved since a scan, and at least two, are found off alike by more than
- * alike_mm. */
+/* config/pages/maintenance.md: most of the holders that nobody moved since a scan, and at least two, are found off
+ * alike by more than alike_mm. */
 static void must_have_been_noticed(struct frames *f, const struct rig *rig, uint16_t r)
 {
     const struct frames_rail *rail = &f->rail[r];

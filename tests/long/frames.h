@@ -1,6 +1,6 @@
 /* Stories of the frame: stations with references on the frame, with one, or without; drives and switches that begin to
  * count otherwise, and blades that sit otherwise than somebody has written down. They are judged by where all truly
- * stands in the machine's frame. What README lists as not found is excused, so far and no further:
+ * stands in the machine's frame. What config/pages/maintenance.md lists as not found is excused, so far and no further:
  *
  * - references at both ends: nothing but an error of pitch, and dirt that is too little to be seen;
  * - one, or several at one end: a scale and a warmer rail too, by so much of the way from the reference;

@@ -282,7 +282,8 @@ static void count_beats(struct running *r, const struct rig *rig)
     r->beat_us = r->storms->wrote_us;
 }
 
-/* README's table, row by row, of what was sent and shown. A silence is due at the limit, give or take two cycles. */
+/* The table of config/pages/plc-programmer.md, row by row, of what was sent and shown. A silence is due at the limit,
+ * give or take two cycles. */
 static void conclude(struct running *r, const struct rig *rig, bool silent)
 {
     bool open = access_shows_open(rig), unseen = a_drive_is_unseen(rig), heard = r->beats >= HEARD;

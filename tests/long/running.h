@@ -1,8 +1,8 @@
 /* A line that runs behind a changeover, and what may happen to it then. The PLC retains and counts accesses; people
  * release guards and move knives behind them, and count, or nobody was there. Both line signals are held, in every
- * cycle, against where the knives truly stand, and against what README's table of the line signals says of what was
- * sent and shown: that is said here once more, of inputs alone. All of it is drawn from a stream of its own, so that
- * stories without a line that runs stay as they are. */
+ * cycle, against where the knives truly stand, and against what the table of the line signals in
+ * config/pages/plc-programmer.md says of what was sent and shown: that is said here once more, of inputs alone. All of
+ * it is drawn from a stream of its own, so that stories without a line that runs stay as they are. */
 #ifndef KR_TESTS_RUNNING_H
 #define KR_TESTS_RUNNING_H
 

@@ -95,7 +95,7 @@ class Orders(GatewayTest):
             again.hand_over(number=1)
             again.wait(lambda: again.seen("VERDICT_CODE") == MAP.result["NUMBER_REUSED"], 5, "'number reused'")
             self.assertEqual(again.read("ORDER_STAGED"), 611)
-            again.hand_over(number=again.seen("VERDICT_NUMBER") % 65535 + 1)  # as the README's example counts
+            again.hand_over(number=again.seen("VERDICT_NUMBER") % 65535 + 1)  # as the example of the page for the PLC programmer counts
             self.assertEqual(again.verdict(), 0)
             self.assertEqual(again.read("ORDER_STAGED"), 612)
 
@@ -116,7 +116,7 @@ class Orders(GatewayTest):
             self.assertEqual(seen, {6})
 
     def test_a_verdict_comes_within_a_second_even_for_a_hundred_slits(self):
-        # README: the verdict comes within a second, as a rule
+        # The page for the PLC programmer: the verdict comes within a second, as a rule
         with Gateway("wide-shear.cfg") as gateway:
             plc = Plc(gateway)
             plc.look()
@@ -308,7 +308,7 @@ class Restarts(GatewayTest):
 
 
 class Mbpoll(unittest.TestCase):
-    """A stock client, from the README and the printed map alone: every request is a process of its own."""
+    """A stock client, from the page for the PLC programmer and the printed map alone: every request is a process of its own."""
 
     def ask(self, *args, values=()):
         done = subprocess.run(["mbpoll", "-m", "tcp", "-p", str(self.gateway.port), "-a", "1", "-0", "-q", *args, "127.0.0.1",
@@ -365,9 +365,9 @@ class Mbpoll(unittest.TestCase):
             deviations = self.ask("-t", "3:int", "-B", "-r", str(MAP.address("HOLDER_DEVIATION")), "-c", "12", "-1")
             self.assertLessEqual(max(map(abs, deviations)), TOLERANCE_UM)
 
-    def test_every_line_of_the_readme_works_as_it_stands(self):
+    def test_every_line_of_the_page_works_as_it_stands(self):
         """From nothing to a changeover, in the page's three terminals. Only the port is another one."""
-        page = (ROOT / "README.md").read_text(encoding="utf-8").partition("**By hand**")[2].partition("`-a N` names")[0]
+        page = (ROOT / "config/pages/plc-programmer.md").read_text(encoding="utf-8").partition("## By hand")[2].partition("`-a N` names")[0]
         blocks = [re.sub(r"(?m)^    ", "", block) for block in re.findall(r"(?m)((?:^    .*\n)+)", page)]
         self.assertEqual(len(blocks), 3)
         self.assertTrue(blocks[0].startswith("build/kniferaild --config config/small-shear.cfg"))

@@ -33,7 +33,7 @@ class SpareComputer(GatewayTest):
         spare.start()
 
     def test_a_copy_made_while_the_gateway_runs_is_started_from_elsewhere_and_changes_over(self):
-        """README's steps of 'A spare computer', with the order that was in force when the copy was made."""
+        """The steps of 'A spare computer' (config/pages/administrator.md), with the order that was in force when the copy was made."""
         with Gateway(book=True) as gateway:
             plc = Plc(gateway)
             self.assertEqual(plc.order(901, WEB, NINE), 0)

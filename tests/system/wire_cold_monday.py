@@ -1,4 +1,4 @@
-"""A cold Monday, over the wire: what README says under 'The way back on a Monday', step by step, from the alarm to may run.
+"""A cold Monday, over the wire: what config/pages/maintenance.md says under 'The way back on a Monday', step by step, from the alarm to may run.
 
 Called with the paths of kniferaild, kniferail and kniferail-sim. The machine is judged by what the simulator knows of it.
 In real time, since the wire is: a short rail.
@@ -9,7 +9,7 @@ from gateway_rig import MAP, TOLERANCE_UM, GatewayTest, Plc, main
 BATTERY = 0x7305  # error code (603Fh) of a sensor: CiA 402, IEC 61800-7-201
 LOST_UM = 123456  # so much more the drive counts since its battery failed
 COLDER_PPM = 138  # 12 K at 11.5e-6 for each (carbon steel; common practice, no published source)
-SCAN_UM = 25      # README: a scan finds centres within 0.02 mm; and rounding
+SCAN_UM = 25      # config/pages/integrator.md: a scan finds centres within 0.02 mm; and rounding
 
 # Limits are longer than in the example, for a computer that is busy with other tests. References beyond the holders: two at
 # each end, at distances of each rail's own.

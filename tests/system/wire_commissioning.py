@@ -1,4 +1,4 @@
-"""A machine's first day, over the wire: what README says under 'A real drive', in that sequence, on a machine that was
+"""A machine's first day, over the wire: what config/pages/integrator.md says under 'A real drive', in that sequence, on a machine that was
 never homed.
 
 Called with the paths of kniferaild, kniferail and kniferail-sim. The machine is judged by what the simulator knows of it,
@@ -27,9 +27,9 @@ NEVER_HOMED = [
        rf'drive: {{ address = "127.0.0.1"; port = {port}; }}; simulated: {{ carriage_um = {at_um}; }};')
       for port, at_um in ((15021, UPPER_UM), (15022, LOWER_UM)))]
 
-# README: what a scan makes of such a switch and such a play. The drive's own datum scatters by home_scatter_um.
+# config/pages/integrator.md: what a scan makes of such a switch and such a play. The drive's own datum scatters by home_scatter_um.
 SCAN_UM, HOME_SCATTER_UM = 20, 5
-BLIND_UM_PER_S, BLIND_WAY_UM = 10000, 25000  # README: a jog without a datum
+BLIND_UM_PER_S, BLIND_WAY_UM = 10000, 25000  # config/pages/integrator.md: a jog without a datum
 TRIES = 4  # of what a busy computer may spoil
 PLAY_UM = 100  # backlash, following error and the cycles by which an answer is late, at 10 mm/s
 

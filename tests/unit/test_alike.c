@@ -278,8 +278,8 @@ START_TEST(holders_that_hands_moved_are_measured_where_they_are)
 }
 END_TEST
 
-/* What nobody notices without references, as README has it: all holders counted from a datum that was wrong before the
- * first scan. */
+/* What nobody notices without references, as config/pages/maintenance.md has it: all holders counted from a datum that
+ * was wrong before the first scan. */
 START_TEST(a_datum_that_was_wrong_from_the_first_scan_on_is_not_noticed_without_references)
 {
     struct rig rig;

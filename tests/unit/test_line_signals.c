@@ -1,6 +1,6 @@
-/* The table of README, 'What makes the line signals fall': each of its rows is brought about here, and what falls and
- * what brings it back is what the row says. The first column of the table names the same causes in the same
- * sequence. */
+/* The table 'what makes a line signal fall' of config/pages/plc-programmer.md: each of its rows is brought about here,
+ * and what falls and what brings it back is what the row says. The first column of the table names the same causes in
+ * the same sequence. */
 #include "rig.h"
 #include "suite.h"
 
@@ -367,23 +367,23 @@ static bool is_row_of_table(const char *line, bool *inside)
     return *inside && strncmp(line, heading, strlen(heading)) != 0 && strncmp(line, "| ---", 5) != 0;
 }
 
-START_TEST(readme_names_the_same_causes)
+START_TEST(the_page_names_the_same_causes)
 {
-    FILE *readme = fopen("README.md", "r");
+    FILE *page = fopen("config/pages/plc-programmer.md", "r");
     char line[512];
     bool inside = false;
     int row = 0;
-    ck_assert_ptr_nonnull(readme);
-    while (fgets(line, sizeof line, readme) != NULL) {
+    ck_assert_ptr_nonnull(page);
+    while (fgets(line, sizeof line, page) != NULL) {
         if (!is_row_of_table(line, &inside))
             continue;
         ck_assert_int_lt(row, N_ROWS);
         const char *cause = rows[row].cause;
-        ck_assert_msg(strncmp(line + 2, cause, strlen(cause)) == 0, "README: %sthe test: %s", line, cause);
+        ck_assert_msg(strncmp(line + 2, cause, strlen(cause)) == 0, "the page: %sthe test: %s", line, cause);
         while (row < N_ROWS && strcmp(rows[row].cause, cause) == 0)
             row++;
     }
-    fclose(readme);
+    fclose(page);
     ck_assert_int_eq(row, N_ROWS);
 }
 END_TEST
@@ -708,7 +708,7 @@ Suite *make_suite(void)
     Suite *suite = suite_create("line signals");
     TCase *tc = suite_case(suite, "the table");
     tcase_add_loop_test(tc, each_row_of_the_table_falls_and_comes_back_as_it_says, 0, N_ROWS);
-    tcase_add_test(tc, readme_names_the_same_causes);
+    tcase_add_test(tc, the_page_names_the_same_causes);
     tc = suite_case(suite, "hands");
     tcase_add_loop_test(tc, whoever_moves_a_knife_behind_a_guard_steps_the_count_and_nothing_runs, 0, 4);
     tcase_add_test(tc, a_count_that_steps_while_the_gateway_is_down_says_that_somebody_was_there);
