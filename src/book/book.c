@@ -49,6 +49,7 @@ static bool read_commits(struct kr_book *book)
 static bool check_confirmed_count(struct kr_book *book)
 {
     uint64_t confirmed = book->in_memory ? 0 : confirmed_count_read(book->file.count_fd);
+    book->counted = book->in_memory || confirmed != 0;
     if (confirmed <= book->commits)
         return true;
     return book_fail(
@@ -346,6 +347,17 @@ static bool check_seal(struct kr_book *book, const struct kept *kept, int64_t se
               "back, or set the station's seal to NULL if all of it is right");
 }
 
+/* A copy that was put in a book's place is of an earlier moment: the gateway may have moved holders since. So nothing of
+ * it can spare a scan, neither what was proven nor where holders stood. */
+static void believe_no_copy(struct kr_durable *durable)
+{
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
+        durable->proof[r] = 0;
+        for (uint16_t h = 0; h < KR_HOLDERS_MAX; h++)
+            durable->holder[r][h].known = durable->holder[r][h].was_known = KR_UNKNOWN;
+    }
+}
+
 enum kr_load kr_book_load(struct kr_book *book, const char *name, uint16_t *station,
                           struct kr_durable *durable)
 {
@@ -366,6 +378,8 @@ enum kr_load kr_book_load(struct kr_book *book, const char *name, uint16_t *stat
         if (!book_read(book, kept) || (sealed && !check_seal(book, kept, seal)))
             return KR_LOAD_FAILED;
         *durable = kept->durable;
+        if (!book->counted)
+            believe_no_copy(durable);
     }
     *station = book->n_stations++;
     return found;

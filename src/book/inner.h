@@ -21,6 +21,7 @@ struct kr_book {
     bool gone;                           /* it was found gone by the last commit or look */
     char migrated[KR_BOOK_MIGRATED_MAX]; /* what opening did to it, in words; "": nothing */
     uint64_t commits;                    /* confirmed, in the life of this file */
+    bool counted;                        /* the file beside it counts them, so that it is no copy */
     uint16_t n_stations;
     struct kept station[KR_STATIONS_MAX];
     struct kept next; /* what a commit under way is going to leave; here for its size */

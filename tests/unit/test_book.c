@@ -1095,6 +1095,13 @@ static void leave_the_book_of_version_2(void)
     ck_assert_uint_lt(n, sizeof text - 1);
     text[n] = 0;
     told(text);
+    /* The count of commits beside it: without that it would be a copy, of which no place is believed. */
+    char name[128];
+    snprintf(name, sizeof name, "%s.lock", path);
+    file = fopen(name, "w");
+    ck_assert_ptr_nonnull(file);
+    ck_assert_int_gt(fprintf(file, "%020d %020d\n", 1, 1), 0);
+    ck_assert_int_eq(fclose(file), 0);
 }
 
 /* And as the first version left it: without a seal in its history. */

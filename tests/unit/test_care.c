@@ -147,6 +147,32 @@ START_TEST(a_copy_of_a_book_in_use_has_all_that_was_committed_and_can_be_started
 }
 END_TEST
 
+/* Knives may have moved since the copy was made, with nobody at them: the count of accesses can't tell. */
+START_TEST(what_a_restart_brings_back_without_a_scan_is_believed_of_the_book_itself_and_of_no_copy)
+{
+    static struct kr_durable durable;
+    uint16_t station;
+    struct kr_book *book = leave_days(1);
+    entry.durable.proof[0] = entry.durable.proof[1] = 4711;
+    entry.durable.holder[0][11].known = KR_MEASURED;
+    entry.durable.serial++;
+    entry.n_alarms = entry.n_changeovers = 0;
+    ck_assert_msg(kr_book_commit(book, 0, &entry), "%s", kr_book_error(book));
+    backed_up();
+    kr_book_close(book);
+    const char *const file[] = {path, copy};
+    for (int i = 0; i < 2; i++) {
+        struct kr_book *from = opened(file[i]);
+        memset(&durable, 0, sizeof durable);
+        ck_assert_int_eq(kr_book_load(from, "heron mill", &station, &durable), KR_LOAD_FOUND);
+        ck_assert_uint_eq(durable.proof[0], i == 0 ? 4711 : 0);
+        ck_assert_uint_eq(durable.proof[1], i == 0 ? 4711 : 0);
+        ck_assert_int_eq(durable.holder[0][11].known, i == 0 ? KR_MEASURED : KR_UNKNOWN);
+        kr_book_close(from);
+    }
+}
+END_TEST
+
 START_TEST(a_copy_is_for_the_books_owner_and_group_alone)
 {
     struct stat st;
@@ -495,6 +521,8 @@ Suite *make_suite(void)
     tcase_add_checked_fixture(all, setup, teardown);
     tcase_set_timeout(all, 60);
     tcase_add_test(all, a_copy_of_a_book_in_use_has_all_that_was_committed_and_can_be_started_from);
+    tcase_add_test(all,
+                   what_a_restart_brings_back_without_a_scan_is_believed_of_the_book_itself_and_of_no_copy);
     tcase_add_test(all, a_copy_is_for_the_books_owner_and_group_alone);
     tcase_add_test(all, no_file_is_overwritten_unless_asked_and_the_book_itself_never);
     tcase_add_test(all, another_book_that_is_in_use_is_not_replaced);
