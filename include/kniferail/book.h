@@ -77,9 +77,9 @@ enum kr_load {
     KR_LOAD_FOUND, /* what is stored was laid over *durable; holders that are not stored stay as they were */
 };
 
-/* Must come before the station's first commit. *station numbers the station in this book from now on. Of a copy that was
- * put in a book's place, durable->proof is 0 and no holder's place is known: holders may have moved since it was made. A
- * copy is a file without the count of commits beside it (the .lock file). */
+/* Must come before the station's first commit. *station numbers the station in this book from now on. Of a copy that
+ * was put in a book's place, durable->proof is 0 and no holder's place is known: holders may have moved since it was
+ * made. A copy is a file without the count of commits beside it (the .lock file). */
 enum kr_load kr_book_load(struct kr_book *book, const char *name, uint16_t *station,
                           struct kr_durable *durable);
 

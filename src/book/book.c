@@ -347,8 +347,8 @@ static bool check_seal(struct kr_book *book, const struct kept *kept, int64_t se
               "back, or set the station's seal to NULL if all of it is right");
 }
 
-/* A copy that was put in a book's place is of an earlier moment: the gateway may have moved holders since. So nothing of
- * it can spare a scan, neither what was proven nor where holders stood. */
+/* A copy that was put in a book's place is of an earlier moment: the gateway may have moved holders since. So nothing
+ * of it can spare a scan, neither what was proven nor where holders stood. */
 static void believe_no_copy(struct kr_durable *durable)
 {
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {

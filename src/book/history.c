@@ -159,55 +159,22 @@ static const char knife_list_query[] =
 
 /* What maps numbers to names is made of the same lists that the register map is documented from. */
 #define X(name, number, text) " WHEN " #number " THEN '" #name "'"
+#define JOB_OF_C              "lower(CASE c.job" KR_JOBS(X) " END) AS job, "
+#define MOVES                 SUM_OF_RAIL("moves") " AS moves, "
+#define CORRECTIONS           SUM_OF_RAIL("corrections") " AS corrections, "
+#define RETRIES               SUM_OF_RAIL("retries") " AS docking_retries, "
+#define ENDED_IN_PERIOD       PERIOD("c.ended_at")
+#define WORST \
+    "(SELECT worst_um FROM changeover_rail r WHERE r.changeover = c.id AND " OF_RAIL( \
+        "r.rail") " ORDER BY " \
+                  "abs(worst_um) DESC LIMIT 1) AS worst_um, "
 static const char *const queries[] = {
-    [KR_HISTORY_CHANGEOVERS] = "SELECT c.ended_at, lower(CASE c.job" KR_JOBS(
-        X) " END) AS job, c.order_number, o.meaning AS outcome, "
-           "c.planned_ms, c.actual_ms, c.told_ms, c.total_ms, " SUM_OF_RAIL(
-               "moves") " AS "
-                        "moves, " SUM_OF_RAIL(
-                            "c"
-                            "o"
-                            "r"
-                            "r"
-                            "e"
-                            "c"
-                            "t"
-                            "i"
-                            "o"
-                            "n"
-                            "s") " AS corrections, " SUM_OF_RAIL("retries") " AS "
-                                                                            "docking_"
-                                                                            "retries,"
-                                                                            " "
-                                                                            "(SELECT "
-                                                                            "worst_"
-                                                                            "um FROM "
-                                                                            "changeov"
-                                                                            "er_rail "
-                                                                            "r WHERE "
-                                                                            "r."
-                                                                            "changeov"
-                                                                            "er = "
-                                                                            "c.id "
-                                                                            "AND"
-                                                                            " " OF_RAIL(
-                                                                                "r."
-                                                                                "rai"
-                                                                                "l") " ORDER BY "
-                                                                                     "abs(worst_um) DESC "
-                                                                                     "LIMIT 1) "
-                                                                                     "AS worst_um, "
-                                                                                     "c.worst_pair_um, "
-                                                                                     "c.worst_slit_um, "
-                                                                                     "c.cause_sentence AS "
-                                                                                     "cause "
-                                                                                     "FROM changeover c "
-                                                                                     "JOIN outcome o ON "
-                                                                                     "o.number = c.outcome "
-                                                                                     "WHERE c.station = "
-                                                                                     "?1" PERIOD("c.ended_at")
-                                                                                         NO_HOLDER
-    "ORDER BY c.id",
+    [KR_HISTORY_CHANGEOVERS] =
+        "SELECT c.ended_at, " JOB_OF_C "c.order_number, o.meaning AS outcome, "
+        "c.planned_ms, c.actual_ms, c.told_ms, c.total_ms, " MOVES CORRECTIONS RETRIES WORST
+        "c.worst_pair_um, c.worst_slit_um, c.cause_sentence AS cause "
+        "FROM changeover c JOIN outcome o ON o.number = c.outcome "
+        "WHERE c.station = ?1" ENDED_IN_PERIOD NO_HOLDER "ORDER BY c.id",
     /* from: before its first move, to: behind its last; corrections are moves, too */
     [KR_HISTORY_MOVED] = STAYS "SELECT c.ended_at, lower(CASE c.job" KR_JOBS(
         X) " END) AS job, c.order_number, o.meaning AS outcome, m.rail, m.holder, nullif(h.cut, 0) AS cut, "

@@ -238,7 +238,7 @@ class Signals(GatewayTest):
             plc.to_idle()
             self.assertEqual(plc.order(704, WEB, FIVE), 0)
             plc.start_and_complete()
-            for old, new in ((50, 60), (60, 70)):  # in Complete, then in Idle
+            for old, new in ((50, 40), (40, 45)):  # in Complete, then in Idle
                 told = self.reload(gateway, (f"settle_ms = {old}", f"settle_ms = {new}"))
                 for rail in (1, 2):
                     told(f"reload: taken: small-shear: rail {rail}: carriage.settle_ms: {new} ms, was {old} ms")

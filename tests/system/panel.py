@@ -557,6 +557,7 @@ class Page(Browser, PanelTest):
             self.assertIn(words, told)
         self.wait_text("#permissives li.missing", "LINE_STOPPED")
         self.plc.permit(*PERMISSIVES)
+        self.plc.wait(lambda: self.plc.read("PERMISSIVES_MISSING") == 0, 10, "permissives that count again")
         self.assertEqual(self.plc.give("UNSUSPEND"), 0)
         self.plc.wait_state("COMPLETE", seconds=120)
         self.wait_text("#unit .state", "COMPLETE")
