@@ -49,7 +49,7 @@ kr_real_time(wire_commissioning FOLDER system ARGS ${wired} COST 110)
 kr_real_time(wire_cold_monday FOLDER system ARGS ${wired} COST 115)
 kr_real_time(wire_drives FOLDER system ARGS ${wired} COST 60)
 kr_real_time(wire_late_answers FOLDER system ARGS ${wired} COST 50)
-kr_count(changeovers BRIEF 10 FULL 100 SANITIZED 10)
+kr_count(changeovers BRIEF 10 FULL 20 SANITIZED 10)
 kr_real_time(wire_told FOLDER system ARGS ${wired} --changeovers ${changeovers} ALONE COST 150) # it scans flags over the wire, too
 kr_real_time(wire_misbehaves FOLDER system ARGS ${wired} COST 85)
 
