@@ -431,7 +431,7 @@ static const struct kr_setting carriage_rows[] = {
               "the most torque, in per mille of the rated torque, where the drive's register takes it" USUAL),
     KR_NUMBER(S, "setup_torque_permille", carriage.setup_torque_permille, 1, 10000, 500, LIVE,
               "the same in a jog, in homing, and in a job that is started at reduced speed" USUAL),
-    KR_NUMBER(S, "frame_expansion_ppm", carriage.expansion_ppb, 0, 50 * 1000, 0, GEOMETRY,
+    KR_NUMBER(S, "frame_expansion_ppm", carriage.expansion_ppb, 0, 50000, 0, GEOMETRY,
               "parts of a million by which the machine's frame expands with each kelvin; its temperature "
               "comes from the PLC in FRAME_TEMPERATURE. 0: places are not corrected for it"),
     KR_NUMBER(S, "scan_bias_mm", carriage.scan_bias_um, -10 * MM, 10 * MM, 0, GEOMETRY,
