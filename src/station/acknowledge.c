@@ -32,10 +32,11 @@ static bool cause_stands(const struct kr_station *s, const struct kr_alarm *alar
     case KR_ALARM_BOOK_GONE: return s->in.book_gone;
     case KR_ALARM_BOOK_DISK_FULL: return s->in.book_disk_full;
     case KR_ALARM_BOOK_LATE: return s->clock.wall_us - s->storing.grown_us >= 1000LL * KR_BOOK_LATE_MS;
+    /* edges_name() and wear_step() take these off once they are over. */
     case KR_ALARM_KNIFE_STRUCK:
-    case KR_ALARM_EDGE_UNPROVEN: return true; /* edges_name() takes them off once they are over */
+    case KR_ALARM_EDGE_UNPROVEN:
     case KR_ALARM_GRIND_SOON:
-    case KR_ALARM_GRIND_DUE: return true; /* wear_step() takes them off */
+    case KR_ALARM_GRIND_DUE: return true;
     case KR_ALARM_KNIFE_METRES: return metres_over(&s->config, &s->durable, alarm);
     default: return false;
     }
