@@ -79,4 +79,4 @@ kr_program(interleave SOURCES survive/interleave.c survive/actions.c survive/wor
 target_include_directories(interleave PRIVATE ${CMAKE_SOURCE_DIR}/src/station ${CMAKE_SOURCE_DIR}/src
                            ${CMAKE_BINARY_DIR}/view/face ${CMAKE_BINARY_DIR}/view/admission)
 add_test(NAME interleave COMMAND interleave ${states} WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
-set_tests_properties(interleave PROPERTIES LABELS survive TIMEOUT 600 COST 65)
+set_tests_properties(interleave PROPERTIES LABELS survive TIMEOUT 1200 COST 65)
