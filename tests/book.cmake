@@ -26,9 +26,7 @@ kr_count(stride BRIEF 7 FULL 1 SANITIZED 5)
 cut_test(older ${stride})
 kr_count(stride BRIEF 50 FULL 3 SANITIZED 41)
 cut_test(failures ${stride})
-kr_count(stride BRIEF 7 FULL 1 SANITIZED 5)
-kr_test(test_damage SOURCES survive/test_damage.c ${disk} LIBS kr_book PkgConfig::SQLITE LABELS survive
-        ARGS ${stride} TIMEOUT 1200 COST 50)
+kr_test(test_damage SOURCES survive/test_damage.c ${disk} LIBS kr_book PkgConfig::SQLITE LABELS survive TIMEOUT 1200 COST 50)
 
 # They compare by the book's own lists of fields.
 foreach(test test_book test_cut test_damage)

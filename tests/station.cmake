@@ -5,9 +5,10 @@ foreach(what commands orders queue permissives line line_signals interruptions v
         edit edges offsets metres maint_stories told)
     kr_test(test_${what} SOURCES unit/test_${what}.c LIBS rig LABELS unit station)
 endforeach()
+kr_rig(example_rig SOURCES rig/example_rig.c LIBS rig kr_config)
 foreach(what figures told)
     target_include_directories(test_${what} PRIVATE ${CMAKE_CURRENT_SOURCE_DIR}/long)
-    target_link_libraries(test_${what} PRIVATE kr_config)
+    target_link_libraries(test_${what} PRIVATE example_rig)
 endforeach()
 
 # chaos: random stations, orders and, with "faults", everything that can go wrong; a story is its number.

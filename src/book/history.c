@@ -101,40 +101,37 @@ static const char alarm_times_query[] =
 #define WORD(name, number, word, text) " WHEN " #number " THEN '" word "'"
 #define WORDS(list)                    list(WORD)
 
+/* Of an event of the ledger; 28 is a break. */
+#define CAUSE_OF_E     "CASE e.kind WHEN 28 THEN CASE e.cause" WORDS(KR_KNIFE_CAUSES) " END END"
+#define FRAGMENTS_OF_E "CASE e.kind WHEN 28 THEN CASE e.fragments" WORDS(KR_KNIFE_FRAGMENTS) " END END"
+#define AT_IN_PERIOD   PERIOD("e.at")
+#define IS_ABOUT_E     OF_RAIL("e.rail") " AND " OF_HOLDER("e.holder")
+
 #define X(name, number, text) " WHEN " #number " THEN '" #name "'"
+#define EVENT_OF_E            "lower(CASE e.kind WHEN 0 THEN 'list'" KR_EDIT_KINDS(X) " END)"
 static const char knife_event_query[] =
-    "SELECT e.at, e.origin, k.name, lower(CASE e.kind WHEN 0 THEN 'list'" KR_EDIT_KINDS(
-        X) " END) AS event, "
-           "nullif(e.rail, 0) AS rail, nullif(e.holder, 0) AS holder, p.meaning AS place, e.metres, "
-           "nullif(e.left_metres, 0) AS left_metres, e.edge_um, nullif(e.diameter_before_um, 0) AS "
-           "diameter_before_um, "
-           "nullif(e.diameter_um, 0) AS diameter_um, nullif(e.thickness_before_um, 0) AS "
-           "thickness_before_um, "
-           "nullif(e.thickness_um, 0) AS thickness_um, "
-           "CASE e.kind WHEN 28 THEN CASE e.cause" WORDS(
-               KR_KNIFE_CAUSES) " END END AS cause, "
-                                "CASE e.kind WHEN 28 THEN CASE e.fragments" WORDS(
-                                    KR_KNIFE_FRAGMENTS) " END END AS fragments, "
-                                                        "e.fell_metres FROM knife_event e LEFT JOIN knife k "
-                                                        "ON k.knife = e.knife "
-                                                        "JOIN knife_place p ON p.number = e.place WHERE "
-                                                        "e.station = ?1" PERIOD("e.at") "AND " OF_RAIL(
-                                                            "e.rail") " AND " OF_HOLDER("e.holder") " ORDER "
-                                                                                                    "BY e.id";
+    "SELECT e.at, e.origin, k.name, " EVENT_OF_E " AS event, "
+    "nullif(e.rail, 0) AS rail, nullif(e.holder, 0) AS holder, p.meaning AS place, e.metres, "
+    "nullif(e.left_metres, 0) AS left_metres, e.edge_um, nullif(e.diameter_before_um, 0) AS "
+    "diameter_before_um, "
+    "nullif(e.diameter_um, 0) AS diameter_um, nullif(e.thickness_before_um, 0) AS thickness_before_um, "
+    "nullif(e.thickness_um, 0) AS thickness_um, " CAUSE_OF_E " AS cause, " FRAGMENTS_OF_E " AS fragments, "
+    "e.fell_metres FROM knife_event e LEFT JOIN knife k ON k.knife = e.knife "
+    "JOIN knife_place p ON p.number = e.place WHERE e.station = ?1" AT_IN_PERIOD "AND " IS_ABOUT_E
+    " ORDER BY e.id";
 #undef X
 
 /* A knife, and behind it what became of it (knife_list.h): 2 and 27 are grinds, 28 a break. */
 #define ON_HOLDER "LEFT JOIN holder h ON h.station = k.station AND h.knife = k.knife AND k.place = 1 "
 #define OF_LIST   "WHERE k.station = ?1" OF_ALL "AND " OF_RAIL("k.rail") " AND " OF_HOLDER("k.holder") " "
 /* Of each order that was run until the next changeover, what it cut in metres, and which holders cut in it. */
+#define RUN_IN_PERIOD PERIOD("ended_at")
 static const char order_metres_query[] =
     "WITH o AS (SELECT id, ended_at, lead(cut_metres) OVER (ORDER BY id) - cut_metres AS metres FROM "
     "changeover "
-    "WHERE station = ?1 AND job = 1" PERIOD(
-        "ended_at") "AND ?4 IS ?4" NO_HOLDER ") "
-                    "SELECT o.id AS changeover, o.metres, h.rail, h.holder FROM o JOIN changeover_holder h "
-                    "ON h.changeover = o.id "
-                    "WHERE o.metres > 0 AND h.cut <> 0 ORDER BY o.id, h.rail, h.holder";
+    "WHERE station = ?1 AND job = 1" RUN_IN_PERIOD "AND ?4 IS ?4" NO_HOLDER ") "
+    "SELECT o.id AS changeover, o.metres, h.rail, h.holder FROM o JOIN changeover_holder h "
+    "ON h.changeover = o.id WHERE o.metres > 0 AND h.cut <> 0 ORDER BY o.id, h.rail, h.holder";
 static const char knife_list_query[] =
     "SELECT record, name, kind, place, rail, holder, diameter_um, thickness_um, edge_um, metres, "
     "earlier_metres, grinds, at, diameter_before_um, thickness_before_um, cause, fragments, fell_metres FROM "
@@ -148,14 +145,10 @@ static const char knife_list_query[] =
     "UNION ALL SELECT CASE e.kind WHEN 28 THEN 'break' ELSE 'grind' END, k.name, NULL, NULL, "
     "nullif(e.rail, 0), nullif(e.holder, 0), nullif(e.diameter_um, 0), nullif(e.thickness_um, 0), e.edge_um, "
     "e.metres, NULL, NULL, e.at, CASE WHEN e.kind <> 28 THEN nullif(e.diameter_before_um, 0) END, "
-    "CASE WHEN e.kind <> 28 THEN nullif(e.thickness_before_um, 0) END, "
-    "CASE e.kind WHEN 28 THEN CASE e.cause" WORDS(
-        KR_KNIFE_CAUSES) " END END, "
-                         "CASE e.kind WHEN 28 THEN CASE e.fragments" WORDS(
-                             KR_KNIFE_FRAGMENTS) " END END, e.fell_metres, e.id "
-                                                 "FROM knife_event e JOIN knife k ON k.knife = "
-                                                 "e.knife " OF_LIST "AND e.kind IN (2, 27, 28)) "
-                                                 "ORDER BY name, event";
+    "CASE WHEN e.kind <> 28 THEN nullif(e.thickness_before_um, 0) END, " CAUSE_OF_E ", " FRAGMENTS_OF_E
+    ", e.fell_metres, e.id "
+    "FROM knife_event e JOIN knife k ON k.knife = e.knife " OF_LIST "AND e.kind IN (2, 27, 28)) "
+    "ORDER BY name, event";
 
 /* What maps numbers to names is made of the same lists that the register map is documented from. */
 #define X(name, number, text) " WHEN " #number " THEN '" #name "'"
@@ -164,6 +157,8 @@ static const char knife_list_query[] =
 #define CORRECTIONS           SUM_OF_RAIL("corrections") " AS corrections, "
 #define RETRIES               SUM_OF_RAIL("retries") " AS docking_retries, "
 #define ENDED_IN_PERIOD       PERIOD("c.ended_at")
+#define ENDED_MS              MS_OF("c.ended_at") " AS ended_ms"
+#define SPENT_COLUMNS         KR_SPENT(SPENT_COLUMN)
 #define WORST \
     "(SELECT worst_um FROM changeover_rail r WHERE r.changeover = c.id AND " OF_RAIL( \
         "r.rail") " ORDER BY " \
@@ -211,13 +206,10 @@ static const char *const queries[] = {
         "= c.id "
         "WHERE c.station = ?1 AND r.reference_um IS NOT NULL" PERIOD("c.ended_at") "AND " OF_RAIL("r.rail")
             NO_HOLDER "ORDER BY r.rail, c.id",
-    [KR_HISTORY_SPENT] = "SELECT c.ended_at, " MS_OF(
-        "c.ended_at") " AS ended_ms, c.outcome, c.planned_ms, "
-                      "c.actual_ms, c.total_ms" KR_SPENT(SPENT_COLUMN) " FROM changeover c WHERE c.station = "
-                                                                       "?1 AND c.job = 1" PERIOD(
-                                                                           "c.ended_at") "AND ?4 IS "
-                                                                                         "?4" NO_HOLDER
-                                                                                         "ORDER BY c.id",
+    [KR_HISTORY_SPENT] =
+        "SELECT c.ended_at, " ENDED_MS ", c.outcome, c.planned_ms, c.actual_ms, c.total_ms" SPENT_COLUMNS
+        " FROM changeover c WHERE c.station = ?1 AND c.job = 1" ENDED_IN_PERIOD "AND ?4 IS ?4" NO_HOLDER
+        "ORDER BY c.id",
     [KR_HISTORY_HOLDERS] =
         STAYS "SELECT h.rail, h.holder, h.class AS size, s.meaning AS state, h.edge_offset_um, "
               "h.metres, h.dock_retries "

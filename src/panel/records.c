@@ -111,8 +111,11 @@ static json_t *placements(const json_t *from, size_t n_changeovers, char error[R
     json_t *p;
     if (!json_is_array(from) || n > n_changeovers)
         return wrong(error, "holders: list is missing, or longer than the list of changeovers");
-    json_array_foreach(from, i, p) if (!is_placement(p, n_changeovers)) return wrong(
-        error, "holders: placement %zu is none of the changeovers'", i + 1);
+    json_array_foreach(from, i, p)
+    {
+        if (!is_placement(p, n_changeovers))
+            return wrong(error, "holders: placement %zu is of none of the changeovers", i + 1);
+    }
     return json_deep_copy(from);
 }
 

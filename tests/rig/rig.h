@@ -13,6 +13,7 @@
  *         small.c             a small station, with an ideal or an ordinary machine, and an order for it
  *         story.c             steps of a changeover, and what has to be so at its end
  *         truth.c             where edges truly are, and what hands do to holders
+ *     rig/example_rig.h   the same, with the station of a station file
  *     long/operators.h    people and a PLC around a rig, for random stories
  *     rig/face_rig.h      the Modbus/TCP server, with and without sockets
  *     system/wire_rig.h   drives at the end of a real wire, in real time

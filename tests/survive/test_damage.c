@@ -22,7 +22,6 @@
 
 static char folder[64], path[96], lock_path[128];
 static struct kr_book_run last_run;
-static size_t coarser = 1; /* test_damage COARSER: bits of so many times fewer bytes are flipped */
 
 static void make_folder(void)
 {
@@ -236,9 +235,9 @@ static void expect_history_same_or_told(const char *what)
 
 /* ---- damage --------------------------------------------------------------------------------------------------- */
 
-static void flip_all(const char *end, size_t first, size_t last, size_t every, struct tally *tally)
+static void flip_all(const char *end, size_t first, size_t last, size_t stride, struct tally *tally)
 {
-    for (size_t at = first; at < last; at += every * coarser) {
+    for (size_t at = first; at < last; at += stride) {
         char what[64];
         snprintf(what, sizeof what, "%s, byte %zu", end, at);
         cut_restore();
@@ -576,10 +575,6 @@ END_TEST
 
 Suite *make_suite(void)
 {
-    if (suite_argc == 2)
-        coarser = strtoul(suite_argv[1], NULL, 10);
-    if (coarser == 0)
-        exit(EXIT_FAILURE);
     Suite *suite = suite_create("damage");
     TCase *tc = suite_case(suite, "in memory");
     tcase_set_timeout(tc, 600);

@@ -8,31 +8,18 @@
  *  changeover of 40 knives       10 min, as for 100        razor.cfg: 1 rail, 40 cuts
  *  changeover of 100 knives      10 min                    wide-shear.cfg: 2 rails, 50 cuts */
 #include <stdio.h>
-#include <string.h>
 
 #include "draw.h"
-#include "kniferail/config.h"
-#include "rig.h"
+#include "example_rig.h"
 #include "suite.h"
 
 #define KNIFE_UM 203
 
-static void load(struct rig *rig, const char *path)
+static void begin(struct rig *rig, const char *path)
 {
-    static struct kr_config config;
-    static struct kr_config_errors errors;
-    if (!kr_config_read(path, &config, &errors))
-        ck_abort_msg("%s: %s", path, errors.count ? errors.message[0] : "not read");
-    const struct kr_config_station *station = &config.station[0];
-    memset(rig, 0, sizeof *rig);
-    rig->config = station->station;
-    rig->sim_config = station->simulated;
-    kr_config_durable(station, &rig->book);
-    rig->session = 1;
-    rig->period_us = rig->config.period_us;
+    example_defaults(rig, path);
     rig->plan_cycles = 10;
     rig->book_cycles = 5;
-    rig->claim_um = 20;
     rig_begin(rig);
 }
 
@@ -81,7 +68,7 @@ START_TEST(a_changeover_is_in_time_and_every_knife_in_its_place)
     int orders = f->knives > 10 ? 4 : 20;
     int32_t longest_s = 0, worst_um = 0;
     uint32_t most_moved = 0;
-    load(&rig, f->path);
+    begin(&rig, f->path);
     for (int k = 0; k < orders; k++) {
         order(&rig, &d, (uint32_t)k + 1, (uint16_t)(f->cuts - 1), f->least_percent);
         int64_t from_us = rig.time_us;

@@ -2,30 +2,10 @@
  * figure, 2 % over 100 random changeovers, is common practice, no published source. */
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "draw.h"
-#include "kniferail/config.h"
-#include "rig.h"
+#include "example_rig.h"
 #include "suite.h"
-
-static void load(struct rig *rig, const char *path)
-{
-    static struct kr_config config;
-    static struct kr_config_errors errors;
-    if (!kr_config_read(path, &config, &errors))
-        ck_abort_msg("%s: %s", path, errors.count ? errors.message[0] : "not read");
-    const struct kr_config_station *station = &config.station[0];
-    memset(rig, 0, sizeof *rig);
-    rig->config = station->station;
-    rig->sim_config = station->simulated;
-    kr_config_durable(station, &rig->book);
-    rig->session = 1;
-    rig->period_us = rig->config.period_us;
-    rig->plan_cycles = 2; /* as the daemon's thread answers on a computer with other work */
-    rig->book_cycles = 1;
-    rig->claim_um = 20;
-}
 
 /* A random order that the station accepts, staged. */
 static void stage(struct rig *rig, struct draw *d, uint32_t number)
@@ -78,7 +58,7 @@ START_TEST(over_100_random_changeovers_what_is_told_until_verified_is_within_2_p
     struct rig rig;
     struct draw d = {(uint64_t)_i + 1};
     struct sums sums = {0};
-    load(&rig, examples[_i].path);
+    example_defaults(&rig, examples[_i].path);
     rig_begin(&rig);
     for (int k = 0; k < examples[_i].changeovers; k++) {
         stage(&rig, &d, (uint32_t)k + 1);
@@ -99,7 +79,7 @@ START_TEST(a_scan_that_is_due_before_the_moves_is_told)
     struct rig rig;
     struct draw d = {7};
     struct sums sums = {0};
-    load(&rig, examples[0].path);
+    example_defaults(&rig, examples[0].path);
     rig_begin(&rig);
     ck_assert(rig_status_has(&rig, KR_STATUS_SCAN_DUE));
     stage(&rig, &d, 1);
@@ -120,7 +100,7 @@ START_TEST(where_no_scan_and_no_move_is_told_only_the_drives_and_the_way_to_park
     struct rig rig;
     static struct kr_plan_request request;
     static struct kr_plan plan;
-    load(&rig, examples[0].path);
+    example_defaults(&rig, examples[0].path);
     request.geometry = rig.config.geometry;
     for (uint16_t r = 0; r < 2; r++)
         request.rail[r].carriage_um = rig.config.carriage[r].park_um;
@@ -146,7 +126,7 @@ START_TEST(the_slowest_rail_counts_and_the_sum_where_rails_move_one_after_the_ot
     struct rig rig;
     static struct kr_plan_request request;
     static struct kr_plan plan;
-    load(&rig, examples[0].path);
+    example_defaults(&rig, examples[0].path);
     rig.config.geometry.rails_together = _i == 0;
     rig.config.carriage[1].enable_ms = rig.config.carriage[0].enable_ms + 400;
     request.geometry = rig.config.geometry;
@@ -178,7 +158,7 @@ START_TEST(the_record_has_what_dockings_and_ways_took)
 {
     struct rig rig;
     struct draw d = {11};
-    load(&rig, examples[0].path);
+    example_defaults(&rig, examples[0].path);
     rig_begin(&rig);
     stage(&rig, &d, 1);
     rig_start_job(&rig, KR_JOB_CHANGEOVER);
