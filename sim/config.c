@@ -55,6 +55,11 @@ static struct sim_mistake check_parameters(const struct sim_rail_config *rail, i
         if (value < p->least || value > p->most)
             return mistake(p->name, r, -1, value, p->least, p->most);
     }
+    int64_t accel = rail->accel_max_um_per_s2 > rail->homing_accel_um_per_s2 ? rail->accel_max_um_per_s2
+                                                                             : rail->homing_accel_um_per_s2;
+    int64_t least = accel * (1000 / SIM_JERK_MS_MAX);
+    if (rail->jerk_um_per_s3 != 0 && rail->jerk_um_per_s3 < least)
+        return mistake("jerk_um_per_s3", r, -1, rail->jerk_um_per_s3, least, INT32_MAX);
     if (rail->stop_high_um <= rail->stop_low_um)
         return mistake("stop_high_um", r, -1, rail->stop_high_um, rail->stop_low_um, INT32_MAX);
     if (rail->carriage_um < rail->stop_low_um || rail->carriage_um > rail->stop_high_um)

@@ -12,6 +12,8 @@ struct sim_holder_config {
     bool seized;      /* opening its brake doesn't free it */
 };
 
+#define SIM_JERK_MS_MAX 500 /* acceleration / jerk, of the drive's own limit of acceleration */
+
 #define SIM_REFERENCES_MAX 8
 struct sim_reference_config { /* a flag fixed to the machine's frame */
     int32_t at_um;            /* its centre */

@@ -228,7 +228,10 @@ double sim_drive_step(struct sim_drive *drive, const struct sim_rail_config *con
         sim_drive_follow_commands(drive, config);
     }
     drive->profile_us += SIM_SUBSTEP_US;
-    drive->demand = sim_profile_at(&drive->profile, (double)drive->profile_us * 1e-6);
+    drive->ramp = sim_profile_at(&drive->profile, (double)drive->profile_us * 1e-6);
+    drive->demand = sim_jerk_round(&drive->jerk, drive->ramp, SIM_SUBSTEP_US * 1e-6);
+    if (sim_drive_standing(drive))
+        drive->demand = drive->ramp;
     if (!drive->powered)
         return drive->demand.at_um;
     double behind_um = drive->demand.at_um - drive->actual.at_um;

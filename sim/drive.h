@@ -6,6 +6,7 @@
 
 #include "sim/config.h"
 #include "sim/draw.h"
+#include "sim/jerk.h"
 #include "sim/profile.h"
 
 #define SIM_SUBSTEP_US 1000
@@ -61,7 +62,9 @@ struct sim_drive {
     bool is_buffered, acknowledged, halted;
     enum sim_homing homing;
 
-    struct sim_motion demand, actual;
+    struct sim_motion ramp;           /* by the profile alone; */
+    struct sim_motion demand, actual; /* and rounded off where the drive limits its jerk */
+    struct sim_jerk jerk;
     double datum_um; /* the drive's position where its count is 0 */
     struct sim_miscount miscount;
     double lag_gain; /* part of the following error made good in one sub-step */
@@ -101,6 +104,8 @@ uint16_t sim_drive_outputs(const struct sim_drive *drive);
 bool sim_drive_standing(const struct sim_drive *drive);
 void sim_drive_start_profile(struct sim_drive *drive, const struct sim_profile *profile);
 void sim_drive_stop(struct sim_drive *drive, struct sim_motion from, double decel_um_per_s2);
+void sim_drive_limit_jerk(struct sim_drive *drive, const struct sim_rail_config *config,
+                          struct sim_limits limits);
 void sim_drive_quick_stop(struct sim_drive *drive, const struct sim_rail_config *config,
                           struct sim_motion from);
 double sim_drive_count_um(const struct sim_drive *drive, const struct sim_rail_config *config, double at_um);

@@ -4,13 +4,15 @@
 #include <math.h>
 
 /* While halted, a set-point is taken, but it waits. */
-static void begin_move(struct sim_drive *drive, struct sim_setpoint setpoint)
+static void begin_move(struct sim_drive *drive, const struct sim_rail_config *config,
+                       struct sim_setpoint setpoint)
 {
     drive->running = setpoint;
     if (drive->halted)
         return;
     struct sim_profile profile;
-    sim_profile_move(&profile, drive->demand, setpoint.to_um, setpoint.limits);
+    sim_drive_limit_jerk(drive, config, setpoint.limits);
+    sim_profile_move(&profile, drive->ramp, setpoint.to_um, setpoint.limits);
     sim_drive_start_profile(drive, &profile);
 }
 
@@ -49,18 +51,18 @@ static void take_setpoint(struct sim_drive *drive, const struct sim_rail_config 
         if (drive->is_buffered)
             drive->buffered = setpoint;
         else
-            begin_move(drive, setpoint);
+            begin_move(drive, config, setpoint);
     }
     if (drive->is_buffered && !drive->halted && sim_drive_standing(drive)) {
         drive->is_buffered = false;
-        begin_move(drive, drive->buffered);
+        begin_move(drive, config, drive->buffered);
     }
     if (!(drive->controlword & KR_CW_NEW_SETPOINT) && !drive->is_buffered)
         drive->acknowledged = false;
 }
 
 /* Halt stops on the running deceleration (605Dh = 1); when it goes, the running set-point goes on. */
-static void heed_halt(struct sim_drive *drive)
+static void heed_halt(struct sim_drive *drive, const struct sim_rail_config *config)
 {
     bool halt = drive->controlword & KR_CW_HALT;
     if (halt == drive->halted)
@@ -69,9 +71,9 @@ static void heed_halt(struct sim_drive *drive)
     if (halt) {
         double decel = drive->running.limits.decel_um_per_s2;
         if (!sim_drive_standing(drive))
-            sim_drive_stop(drive, drive->demand, decel);
-    } else if (drive->running.to_um != drive->demand.at_um) {
-        begin_move(drive, drive->running);
+            sim_drive_stop(drive, drive->ramp, decel);
+    } else if (drive->running.to_um != drive->ramp.at_um) {
+        begin_move(drive, config, drive->running);
     }
 }
 
@@ -89,13 +91,13 @@ static void run_homing(struct sim_drive *drive, const struct sim_rail_config *co
                                        .limits = {speed, accel, accel}};
         drive->homing = SIM_HOMING_UNDER_WAY;
         drive->referenced = false;
-        begin_move(drive, to_mark);
+        begin_move(drive, config, to_mark);
         return;
     }
     bool wanted = drive->controlword & KR_CW_NEW_SETPOINT;
     if (drive->homing == SIM_HOMING_UNDER_WAY && !wanted) {
         drive->homing = SIM_HOMING_NOT_STARTED;
-        sim_drive_stop(drive, drive->demand, accel);
+        sim_drive_stop(drive, drive->ramp, accel);
     }
 }
 
@@ -123,7 +125,7 @@ void sim_drive_follow_commands(struct sim_drive *drive, const struct sim_rail_co
         return;
     if (drive->mode == KR_MODE_NONE)
         return;
-    heed_halt(drive);
+    heed_halt(drive, config);
     if (drive->mode == KR_MODE_HOMING)
         run_homing(drive, config);
     else if (drive->mode == KR_MODE_PROFILE_POSITION)

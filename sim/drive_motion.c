@@ -39,7 +39,8 @@ bool sim_drive_homes_here(const struct sim_rail_config *config)
 
 bool sim_drive_standing(const struct sim_drive *drive)
 {
-    return (double)drive->profile_us * 1e-6 >= drive->profile.length_s;
+    int64_t rounded_us = (int64_t)drive->jerk.n * SIM_SUBSTEP_US;
+    return (double)(drive->profile_us - rounded_us) * 1e-6 >= drive->profile.length_s;
 }
 
 void sim_drive_start_profile(struct sim_drive *drive, const struct sim_profile *profile)
@@ -47,6 +48,17 @@ void sim_drive_start_profile(struct sim_drive *drive, const struct sim_profile *
     drive->profile = *profile;
     drive->profile_us = 0;
     drive->inside_us = 0;
+}
+
+/* For so long the acceleration of that ramp needs by the drive's jerk. What moves already keeps the longer time. */
+void sim_drive_limit_jerk(struct sim_drive *drive, const struct sim_rail_config *config,
+                          struct sim_limits limits)
+{
+    if (config->jerk_um_per_s3 == 0 || !sim_drive_standing(drive))
+        return;
+    double accel = fmax(limits.accel_um_per_s2, limits.decel_um_per_s2);
+    double steps = accel / config->jerk_um_per_s3 * (1e6 / SIM_SUBSTEP_US);
+    sim_jerk_begin(&drive->jerk, (uint16_t)fmin(ceil(steps), SIM_JERK_STEPS_MAX), drive->demand.at_um);
 }
 
 void sim_drive_stop(struct sim_drive *drive, struct sim_motion from, double decel_um_per_s2)
@@ -60,7 +72,8 @@ void sim_drive_stop(struct sim_drive *drive, struct sim_motion from, double dece
 void sim_drive_hold_here(struct sim_drive *drive)
 {
     sim_profile_rest(&drive->profile, drive->actual.at_um);
-    drive->demand = (struct sim_motion){.at_um = drive->actual.at_um};
+    drive->demand = drive->ramp = (struct sim_motion){.at_um = drive->actual.at_um};
+    sim_jerk_begin(&drive->jerk, 0, drive->actual.at_um);
     drive->running.to_um = drive->actual.at_um;
     drive->profile_us = 0;
     drive->is_buffered = false;
@@ -75,6 +88,7 @@ void sim_drive_quick_stop(struct sim_drive *drive, const struct sim_rail_config 
 {
     drive->is_buffered = false;
     drive->halted = false;
+    sim_jerk_begin(&drive->jerk, 0, from.at_um); /* 6085h: as quickly as it can */
     sim_drive_stop(drive, from, config->quick_stop_um_per_s2);
 }
 

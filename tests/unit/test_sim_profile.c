@@ -1,4 +1,5 @@
 /* The motion profile against the textbook's relations, and what must hold for any move at all. */
+#include "sim/jerk.h"
 #include "sim/profile.h"
 
 #include <inttypes.h>
@@ -137,6 +138,73 @@ START_TEST(any_move_from_any_speed_keeps_its_limits_and_ends_at_rest_on_target)
 }
 END_TEST
 
+#define STEP_S  1e-3
+#define JERK_MS 80 /* acceleration / jerk */
+
+struct rounded {
+    double end_s, worst_accel, worst_jerk; /* um/s2, um/s3 */
+    struct sim_motion last;
+};
+
+/* Until it stands at the target. At change_s > 0 another target is given on the way. */
+static struct rounded run_rounded(double to_um, struct sim_limits lim, double change_s, double then_um)
+{
+    struct sim_profile p;
+    struct sim_jerk jerk;
+    struct sim_motion ramp = {0};
+    struct rounded r = {0};
+    double begun_s = 0, accel = 0, fastest = 0;
+    sim_profile_move(&p, ramp, to_um, lim);
+    sim_jerk_begin(&jerk, JERK_MS, 0);
+    for (int i = 1; i < 100000 && (r.last.at_um != p.to_um || i * STEP_S < change_s); i++) {
+        ramp = sim_profile_at(&p, i * STEP_S - begun_s);
+        struct sim_motion now = sim_jerk_round(&jerk, ramp, STEP_S);
+        double accel_now = (now.speed_um_per_s - r.last.speed_um_per_s) / STEP_S;
+        r.worst_accel = fmax(r.worst_accel, fabs(accel_now));
+        r.worst_jerk = fmax(r.worst_jerk, fabs(accel_now - accel) / STEP_S);
+        fastest = fmax(fastest, fabs(now.speed_um_per_s));
+        accel = accel_now;
+        r.last = now;
+        r.end_s = i * STEP_S;
+        if (change_s > 0 && begun_s == 0 && r.end_s >= change_s) {
+            begun_s = r.end_s;
+            sim_profile_move(&p, ramp, then_um, lim);
+        }
+        if (fabs(now.at_um - p.to_um) < 1e-6)
+            r.last.at_um = p.to_um;
+    }
+    ck_assert_double_le(fastest, lim.speed_um_per_s * (1 + 1e-9));
+    return r;
+}
+
+/* 2 m at 1 m/s, 1 m/s2: d/v + v/a + a/j, the double S of the textbooks (Biagiotti and Melchiorri 2008, Trajectory
+ * Planning for Automatic Machines and Robots, 3.4; from memory), here with a/j = 80 ms. */
+START_TEST(a_drive_with_limited_jerk_takes_a_j_more_and_keeps_its_limits)
+{
+    struct sim_limits lim = {1e6, 1e6, 1e6};
+    double jerk = lim.accel_um_per_s2 / (JERK_MS * 1e-3);
+    struct rounded r = run_rounded(2e6, lim, 0, 0);
+    ck_assert_double_eq_tol(r.end_s, 2 + 1 + JERK_MS * 1e-3, 2 * STEP_S);
+    ck_assert_double_le(r.worst_accel, lim.accel_um_per_s2 * (1 + 1e-6));
+    ck_assert_double_le(r.worst_jerk, jerk * 1.01);
+    ck_assert_double_ge(r.worst_jerk, jerk * 0.95); /* and is used */
+}
+END_TEST
+
+/* Back, where that stops it first; and on. Straight ramps would change the acceleration at once. */
+START_TEST(another_set_point_on_the_way_makes_no_step_of_the_acceleration)
+{
+    struct sim_limits lim = {1e6, 1e6, 1e6};
+    double jerk = lim.accel_um_per_s2 / (JERK_MS * 1e-3);
+    for (int i = 0; i < 100; i++) {
+        double then_um = draw_between(8, (uint32_t)i, -1e6, 3e6);
+        struct rounded r = run_rounded(2e6, lim, draw_between(9, (uint32_t)i, 0.01, 2.9), then_um);
+        ck_assert_double_eq(r.last.at_um, then_um);
+        ck_assert_double_le(r.worst_jerk, 2 * jerk * 1.01); /* from full acceleration to full braking */
+    }
+}
+END_TEST
+
 START_TEST(an_event_draws_its_own_value_and_no_other_s)
 {
     struct sim_draw d = {.seed = 7, .what = SIM_DRAW_SLIP, .rail = 1, .item = 3, .nth = 2};
@@ -177,6 +245,8 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_lower_speed_limit_slows_a_running_move_down_first);
     tcase_add_test(tc, a_stop_takes_v_over_d_and_v_squared_over_2d);
     tcase_add_test(tc, any_move_from_any_speed_keeps_its_limits_and_ends_at_rest_on_target);
+    tcase_add_test(tc, a_drive_with_limited_jerk_takes_a_j_more_and_keeps_its_limits);
+    tcase_add_test(tc, another_set_point_on_the_way_makes_no_step_of_the_acceleration);
     tcase_add_test(tc, an_event_draws_its_own_value_and_no_other_s);
     tcase_add_test(tc, draws_fill_their_range_evenly);
     return suite;

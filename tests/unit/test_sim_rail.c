@@ -419,6 +419,13 @@ START_TEST(an_impossible_config_is_refused_by_name_and_limit)
     ck_assert_uint_eq(m.holder, 3);
     ck_assert_int_eq(m.value, 619999);
     ck_assert_int_eq(m.least, 620000);
+    sim_rig_defaults(&r, 1, 3);
+    r.config.rail[0].jerk_um_per_s3 = 2 * r.config.rail[0].accel_max_um_per_s2; /* 500 ms in all */
+    ck_assert_ptr_null(sim_config_check(&r.config).what);
+    r.config.rail[0].jerk_um_per_s3--;
+    m = sim_config_check(&r.config);
+    ck_assert_str_eq(m.what, "jerk_um_per_s3");
+    ck_assert_int_eq(m.least, 2 * r.config.rail[0].accel_max_um_per_s2);
 }
 END_TEST
 

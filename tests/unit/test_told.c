@@ -74,6 +74,53 @@ START_TEST(over_100_random_changeovers_what_is_told_until_verified_is_within_2_p
 }
 END_TEST
 
+/* 10 m/s3: at 1 m/s2 each way takes 100 ms more, of which the file says nothing until the record was read. */
+#define JERK_UM_PER_S3 10000000
+
+static void learn_rounding(struct rig *rig)
+{
+    const struct kr_record *record = &kr_station_durable(rig->station)->record;
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
+        rig->config.geometry.rail[r].rounding_us = record->rail[r].rounding_ms * 1000 / record->rail[r].ways;
+}
+
+/* First as the file says, then with what the record of one changeover says of the rounding. */
+START_TEST(of_drives_that_limit_their_jerk_the_record_gives_the_constant_that_was_missing)
+{
+    struct rig rig;
+    for (int learned = 0; learned < 2; learned++) {
+        struct draw d = {5};
+        struct sums sums = {0};
+        int32_t rounding_us[KR_RAILS_MAX] = {0};
+        for (uint16_t r = 0; learned && r < KR_RAILS_MAX; r++)
+            rounding_us[r] = rig.config.geometry.rail[r].rounding_us;
+        if (learned)
+            rig_end(&rig);
+        example_defaults(&rig, examples[0].path);
+        for (uint16_t r = 0; r < rig.config.geometry.n_rails; r++) {
+            rig.sim_config.rail[r].jerk_um_per_s3 = JERK_UM_PER_S3;
+            if (learned)
+                rig.config.geometry.rail[r].rounding_us = rounding_us[r];
+        }
+        rig_begin(&rig);
+        for (int k = 0; k < (learned ? 30 : 1); k++) {
+            stage(&rig, &d, (uint32_t)k + 1);
+            change_over(&rig, &sums);
+        }
+        printf("a drive of %d um/s3: told %lld ms, took %lld\n", JERK_UM_PER_S3, (long long)sums.told_ms,
+               (long long)sums.actual_ms);
+        if (learned) {
+            assert_within_2_percent("at the verdict", sums.told_ms, sums.actual_ms);
+            assert_within_2_percent("with the first plan", sums.recorded_ms, sums.actual_ms);
+        } else {
+            ck_assert_int_gt((sums.actual_ms - sums.told_ms) * 100, 2 * sums.actual_ms);
+            learn_rounding(&rig);
+        }
+    }
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(a_scan_that_is_due_before_the_moves_is_told)
 {
     struct rig rig;
@@ -190,6 +237,7 @@ Suite *make_suite(void)
     tcase_add_loop_test(
         tc, over_100_random_changeovers_what_is_told_until_verified_is_within_2_percent_of_what_it_takes, 0,
         (int)(sizeof examples / sizeof examples[0]));
+    tcase_add_test(tc, of_drives_that_limit_their_jerk_the_record_gives_the_constant_that_was_missing);
     tcase_add_test(tc, a_scan_that_is_due_before_the_moves_is_told);
     tcase_add_test(tc, where_no_scan_and_no_move_is_told_only_the_drives_and_the_way_to_park_are_left);
     tcase_add_loop_test(tc, the_slowest_rail_counts_and_the_sum_where_rails_move_one_after_the_other, 0, 2);
