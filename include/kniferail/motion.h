@@ -1,14 +1,15 @@
-/* motion: one rail. It brings holders to places, looks where they are, jogs, homes, releases pins, and stops. Pure: no
- * socket, no file, no clock, no allocation, no global state. It knows no order, no unit state, no PLC and no book:
- * what to do comes as a task and a list of moves, what may be done as a mode. Stands on plan and base; the station
- * stands on it, and a test can drive one rail without a station. One thread at a time for each rail.
+/* motion: the control of one rail. It moves holders, finds their positions by a scan, jogs, homes, releases pins, and
+ * stops. It is pure: it uses no socket, no file, no clock, no allocation and no global state. It knows no order, no
+ * unit state, no PLC and no book. The caller says what to do by a task and a list of moves, and what is permitted by
+ * a mode. The part stands on plan and base. The station stands on it, and a test can run one rail without a station.
+ * Only one thread at a time may use a rail.
  *
- * A cycle of a rail: kr_motion_meet(), kr_motion_step(), kr_motion_outputs(), all with the same input. The outputs are
- * made afresh from the state, the statusword and resets_faults: nothing stays on by accident. All other functions that
- * change something may be called between two steps.
+ * In each cycle of a rail the caller calls kr_motion_meet(), kr_motion_step() and kr_motion_outputs(), all with the
+ * same input. The outputs are made afresh from the state, the statusword and resets_faults, so that no output stays
+ * on by accident. All other functions that change something may be called between two steps.
  *
  * Proof: every output image has a serial, and an input image names the newest output that it answers. A step of a
- * sequence remembers the serial with which it began, and believes no input that answers an older one. */
+ * sequence remembers the serial with which it began, and believes no input that answers an older output. */
 #ifndef KNIFERAIL_MOTION_H
 #define KNIFERAIL_MOTION_H
 
@@ -23,138 +24,151 @@
 
 enum kr_clamping {
     KR_CLAMP_PER_HOLDER, /* each holder has its brake; the rail has no clamp */
-    KR_CLAMP_COMMON,     /* besides, one clamp (air shaft) holds all holders of the rail */
+    KR_CLAMP_COMMON,     /* in addition, one clamp (air shaft) holds all holders of the rail */
 };
 
-/* Places are in the machine's frame, unless it is said that they are the drive's own positions. */
+/* Positions are in the machine's frame, unless a comment says that they are the drive's own positions. */
 struct kr_carriage_config {
     enum kr_clamping clamping;
-    struct kr_frame frame;                /* from the drive's position to the frame */
-    int32_t expansion_ppb;                /* of the frame, with each kelvin */
-    struct kr_references references;      /* flags fixed to the frame; n is 0: there are none */
-    int32_t travel_min_um, travel_max_um; /* of the carriage's pin: positions of the drive's own */
+    struct kr_frame frame;                /* from the drive's own position to the machine's frame */
+    int32_t expansion_ppb;                /* thermal expansion of the frame, in parts per 10^9 and kelvin */
+    struct kr_references references;      /* flags that are fixed to the frame; n is 0: there are none */
+    int32_t travel_min_um, travel_max_um; /* travel of the carriage's pin, in the drive's own positions */
     int32_t travel_margin_um;             /* a position further beyond the travel is not believed */
-    /* A carriage at rest moves no further than this while nobody sees it; 0: it may be anywhere. */
+    /* A carriage at rest moves no further than this while the link is lost or the gateway is off; 0: no limit. */
     int32_t drift_um;
-    uint16_t battery_code;  /* error code (603Fh) of the encoder's battery, beside 73xxh; 0: there is none */
-    int32_t park_um;        /* where the carriage rests, clear of the web */
-    int32_t park_window_um; /* this near it counts as parked */
+    /* Error code (603Fh) by which the drive warns of its encoder's battery, in addition to 73xxh; 0: none. */
+    uint16_t battery_code;
+    int32_t park_um;          /* where the carriage rests, clear of the web */
+    int32_t park_window_um;   /* a carriage this near to park_um is parked */
     int32_t switch_offset_um; /* from the pin to the proximity switch, signed */
     int32_t scan_speed_um_per_s;
-    int32_t setup_speed_um_per_s;  /* reduced speed: of a jog, of homing, and of a job that is started so */
-    int32_t homing_creep_um_per_s; /* towards the zero mark; no faster than the setup speed */
-    uint16_t torque_permille, setup_torque_permille; /* most, of the rated torque; 0: the drive's own limit */
-    int32_t scan_bias_um;    /* 0: scan both ways; else one way, growing, this bias is taken off */
-    int32_t passes_apart_um; /* the two passes may see a flag this far apart */
+    int32_t setup_speed_um_per_s;  /* reduced speed: for jogs, homing, and jobs that are started at it */
+    int32_t homing_creep_um_per_s; /* speed towards the zero mark; at most the setup speed */
+    /* The greatest torque, in per mille of the rated torque; 0: the drive's own limit. */
+    uint16_t torque_permille, setup_torque_permille;
+    /* 0: a scan goes both ways. Else it goes one way, growing, and this bias is subtracted from what it sees. */
+    int32_t scan_bias_um;
+    int32_t passes_apart_um; /* largest distance between the places at which the two passes see a flag */
     int32_t flag_width_um;
-    int32_t displaced_um; /* a holder found further from its known place is named */
-    /* Most holders were found off alike by more than this: the rail itself is off, and nothing is measured. */
+    int32_t displaced_um; /* a holder found further from its known position raises FLAG_DISPLACED */
+    /* If a scan finds most holders off alike by more than this, the rail itself is off, and no holder is measured. */
     int32_t alike_um;
-    int32_t jump_um;         /* a position may change this much more in a cycle than the top speed allows */
-    int32_t answers_late_ms; /* an older image of the drive stops what moves */
-    int32_t settle_ms;       /* standing at the target before the brake closes */
-    /* Planned, of a job: until the drive is on, and off again in its end; for a common clamp to open, and as much to
-     * close. */
-    int32_t enable_ms, clamp_ms;
+    int32_t jump_um; /* a position may change in a cycle by this much more than the top speed allows */
+    int32_t answers_late_ms; /* motion stops when the image of the drive is older than this */
+    int32_t settle_ms;       /* time of standing at the target before the brake closes */
+    int32_t enable_ms; /* planned time for the drive to come on, plus the time to go off when a job ends */
+    int32_t clamp_ms;  /* planned time for a common clamp to open, and also to close */
     int32_t enable_limit_ms, setpoint_limit_ms, pin_limit_ms, brake_limit_ms, clamp_limit_ms, home_limit_ms;
-    int32_t move_margin_ms;  /* a move may take this much longer than it should */
-    uint8_t dock_tries;      /* at least 1 */
-    uint16_t retries_notice; /* docking retries of a holder, in all, that call maintenance; 0: never */
-    uint16_t slips_notice;   /* placements out of tolerance of a holder that call maintenance; 0: never */
-    uint32_t metres_notice;  /* metres cut since regrind or swap that call maintenance; 0: never */
+    int32_t move_margin_ms;  /* a move that takes this much longer than calculated raises an alarm */
+    uint8_t dock_tries;      /* tries to dock a holder, at least 1 */
+    uint16_t retries_notice; /* MANY_RETRIES names a holder after so many docking retries; 0: never */
+    uint16_t slips_notice; /* MANY_SLIPS names a holder after so many placements out of tolerance; 0: never */
+    uint32_t metres_notice; /* KNIFE_METRES names a knife that has cut so many metres; 0: never */
 };
 
 /* ---- what is known of a rail: the station stores it ------------------------------------------------------------ */
 
-/* Where a place came from; hands may have changed it since. */
+/* The origin of a holder's position. Hands may have changed the position since. */
 enum kr_origin {
-    KR_ORIGIN_TOLD,     /* by a person, or by the station file */
-    KR_ORIGIN_SCANNED,  /* a scan found it there */
-    KR_ORIGIN_RELEASED, /* the carriage left it there, and no scan has been there since */
+    KR_ORIGIN_TOLD,     /* a person or the station file has given it */
+    KR_ORIGIN_SCANNED,  /* a scan has found the holder there */
+    KR_ORIGIN_RELEASED, /* the carriage has released the holder there, and no scan has seen it since */
 };
 
+/* The position of one holder. */
 struct kr_place {
-    int32_t position_um; /* of the holder's centre */
+    int32_t position_um; /* centre of the holder */
     uint8_t known;       /* enum kr_known */
-    uint8_t origin;      /* enum kr_origin; means nothing where the place is unknown */
-    uint8_t was_known;   /* how it was known before kr_motion_doubt_for_now(), if that is more; else 0 */
-    /* As first measured since the start, or since somebody has looked at a flag that was found changed; 0: not since
-     * then. Not stored. */
+    uint8_t origin;      /* enum kr_origin; it has no meaning while the position is unknown */
+    uint8_t was_known;   /* enum kr_known before kr_motion_doubt_for_now(), if that was better; else 0 */
+    /* Width of its flag, as first measured since the start, or since a person has looked at a flag that was found
+     * changed; 0: not measured since then. It is not stored. */
     int32_t flag_width_um;
 };
 
-/* What scans have found of a rail's references. */
+/* What scans have found out about a rail's references. */
 struct kr_reference_knowledge {
     struct kr_frame_correction correction;
-    uint8_t seen; /* 0, 1: by a scan that counted, and no homing or new setting since */
-    uint8_t good; /* those that it saw as they should be, one bit each */
-    /* How far the references were off since they were taught, where it is most; the newest scan first. */
+    uint8_t seen; /* 0, 1: a scan that counted has seen them, and no homing or new setting came since */
+    uint8_t good; /* bit i is 1 if that scan saw reference i as it should be */
+    /* The largest deviation of a reference from its taught position, for each scan; the newest scan stands first. */
     int32_t trend_um[KR_REFERENCE_TREND];
-    /* How wide each was as first measured since the settings said where it is; 0: not yet. Held against the scan
-     * before, dirt that grows from scan to scan would never be seen. */
+    /* Width of each reference, as first measured since its position was set; 0: not measured yet. A comparison with
+     * the scan before would never show dirt that grows from scan to scan. */
     int32_t width_um[KR_REFERENCES_MAX];
 };
 
 struct kr_rail_knowledge {
-    /* kr_motion_in.change of the newest change: what is stored under it holds all of this. */
+    /* kr_motion_in.change of the newest change. Once that number is stored, this whole struct is stored. */
     uint32_t generation;
-    /* Grows by one with each holder whose place, or whose being known, changes; not by kr_motion_told(). Wraps. */
+    /* Grows by one with each change of a holder's position or of its grade (enum kr_known), except by
+     * kr_motion_told(). It wraps. */
     uint16_t places_changed;
     struct kr_place place[KR_HOLDERS_MAX]; /* in rail order */
-    uint16_t docking;                      /* holder that the carriage may be moving; 0: none */
-    bool clamp_open;                       /* the common clamp may be open: its holders may shift */
-    bool datum_doubted; /* the position jumped, the encoder failed ...: only homing mends that */
-    /* By so much most of its holders were found off alike, and no scan has found them right since, nor has a person
-     * confirmed it; 0: no such thing. Until then nothing on the rail is measured. */
+    uint16_t docking;                      /* number of the holder that the carriage may be moving; 0: none */
+    bool clamp_open;                       /* the common clamp may be open, and holders may shift */
+    /* The drive's position can't be trusted, for instance because it jumped or the encoder failed. It counts again
+     * after homing, or after KR_TASK_FIND, or once a person has confirmed it. */
+    bool datum_doubted;
+    /* The deviation by which a scan found most holders off alike; 0: none. It stays until a scan finds the holders
+     * right or a person confirms the deviation, and no holder of the rail is measured meanwhile. */
     int32_t shift_um;
     struct kr_reference_knowledge references;
-    /* Of scans since which one holder alone was dragged, one after the other: how many found it off alike, and the sum.
-     * Not stored. */
+    /* Counts successive scans before each of which only one holder was dragged, and which found that holder off
+     * alike. alone_um is the sum of their deviations. They are not stored. */
     uint8_t n_alone;
     int32_t alone_um;
-    /* Not stored: the next scan may find them off alike by as much as a person has confirmed; or, where the settings
-     * changed by which places are counted, by any. */
+    /* shift_confirmed: the next scan may find the holders off alike by confirmed_um, because a person has confirmed
+     * it. settings_changed: by any deviation, because a setting that positions depend on has changed. They are not
+     * stored. */
     bool shift_confirmed, settings_changed;
     int32_t confirmed_um;
-    bool rests;      /* the carriage stands with its drive off, at rest_um, or has been pushed from there */
+    /* The carriage came to rest at rest_um with its drive off, and the drive has not been switched on since. */
+    bool rests;
     int32_t rest_um; /* the drive's own position */
 };
 
 /* ---- the rail's state ------------------------------------------------------------------------------------------ */
 
-/* What is to be done. A task that is done leaves the drive on, so that the next one begins at once; a mode that is not
- * KR_MOTION_RUN takes it off. A rail that trips over an alarm loses its task and winds down, whatever the mode. */
+/* What the rail is to do. When a task is done, the drive stays on, so that the next task begins at once. Every mode
+ * but KR_MOTION_RUN switches the drive off. A rail that raises an alarm with a reaction loses its task and winds
+ * down, whatever the mode is. */
 enum kr_task {
     KR_TASK_NONE,
-    KR_TASK_FREE,   /* brake and clamp proven closed, then the pin out; to be given at rest */
-    KR_TASK_HOME,   /* find the datum */
-    KR_TASK_FIND,   /* the same, by the references on the frame */
-    KR_TASK_SCAN,   /* look where the holders are */
+    KR_TASK_FREE,   /* prove brake and clamp closed, then drive the pin out; given only to a rail at rest */
+    KR_TASK_HOME,   /* find the datum by the drive's homing */
+    KR_TASK_FIND,   /* find the datum by the references on the frame */
+    KR_TASK_SCAN,   /* find the positions of the holders */
     KR_TASK_MOVES,  /* make the moves of the plan, one after the other */
-    KR_TASK_TRAVEL, /* the empty carriage to its park position */
-    KR_TASK_JOG,    /* hold-to-run, until the mode ends it */
-    KR_TASK_TRY,    /* the same, of one output, with the drive off */
+    KR_TASK_TRAVEL, /* bring the empty carriage to its park position */
+    KR_TASK_JOG,    /* jog the carriage by hold-to-run, until the mode ends the task */
+    KR_TASK_TRY, /* switch one output by hold-to-run while the drive is off, until the mode ends the task */
 };
 
-/* A jog without a datum that can be believed, as before the first homing: no faster, and no further with one press. */
+/* The limits of a jog while no datum can be believed, for instance before the first homing: its speed, and the
+ * distance for one press of the hold-to-run device. */
 #define KR_JOG_BLIND_UM_PER_S 10000
 #define KR_JOG_BLIND_WAY_UM   25000
 
-/* What may be done. A rail that is not to run winds down: it decelerates, closes the brake, takes the drive off. */
+/* What the rail may do. In every mode but KR_MOTION_RUN it winds down: it decelerates, closes the brake, and switches
+ * the drive off. */
 enum kr_motion_mode {
-    KR_MOTION_RUN,    /* the task is carried out */
-    KR_MOTION_UNDOCK, /* wind down, and drive the pin out in the end */
-    KR_MOTION_STOP,   /* wind down; the pin stays where it is */
-    KR_MOTION_QUICK_STOP, /* stop as quickly as the drive can, drive and outputs off; what moved is unknown then */
+    KR_MOTION_RUN,    /* carry out the task */
+    KR_MOTION_UNDOCK, /* wind down, then drive the pin out */
+    KR_MOTION_STOP,   /* wind down, and leave the pin as it is */
+    /* Stop as quickly as the drive can, and switch drive and outputs off. The position of a holder that was moving is
+     * unknown then. */
+    KR_MOTION_QUICK_STOP,
 };
 
-/* One drive: CiA 402 walked by its statusword (drive.c). */
+/* The steps of one set-point: the handshake of CiA 402 by controlword and statusword (drive.c). */
 enum kr_setpoint {
     KR_SETPOINT_NONE,
-    KR_SETPOINT_CLEARING, /* waits until the drive can take one: acknowledge 0 */
-    KR_SETPOINT_OFFERED,  /* new set-point 1, waits for acknowledge 1 */
-    KR_SETPOINT_TAKEN,    /* new set-point 0, waits for acknowledge 0 */
-    KR_SETPOINT_RUNNING,  /* waits for target reached */
+    KR_SETPOINT_CLEARING, /* the drive has to be able to take one: waits for acknowledge 0 */
+    KR_SETPOINT_OFFERED,  /* "new set-point" is 1: waits for acknowledge 1 */
+    KR_SETPOINT_TAKEN,    /* "new set-point" is 0 again: waits for acknowledge 0 */
+    KR_SETPOINT_RUNNING,  /* waits for "target reached" */
     KR_SETPOINT_REACHED,
 };
 struct kr_drive_control {
@@ -164,47 +178,49 @@ struct kr_drive_control {
     int32_t target_um;
     struct kr_speed speed;
     uint32_t proof;             /* serial of the output that began the present set-point step */
-    int64_t since_ms, limit_ms; /* of the present set-point step */
-    int32_t from_um;            /* the drive's own position when it was given */
-    int64_t given_us, taken_us; /* machine time */
+    int64_t since_ms, limit_ms; /* begin and time limit of the present set-point step */
+    int32_t from_um;            /* the drive's own position when the set-point was given */
+    int64_t given_us, taken_us; /* machine time at which the set-point was given, and acknowledged */
 };
 
 /* One scan: passes of the proximity switch over the flags (scan.c). */
-#define KR_HITS_MAX (2 * KR_HOLDERS_MAX) /* flags in one pass, foreign ones and references included */
+#define KR_HITS_MAX (2 * KR_HOLDERS_MAX) /* flags in one pass: of holders, references and foreign objects */
 enum kr_scan_step { KR_SCAN_STEP_TO_START, KR_SCAN_STEP_ARMING, KR_SCAN_STEP_PASS, KR_SCAN_STEP_DONE };
 struct kr_scan {
     enum kr_scan_step step;
     uint8_t pass; /* 0 growing, 1 falling */
     uint8_t n_passes;
     bool rise_pending;
-    uint16_t rise_count, fall_count; /* as last seen */
+    uint16_t rise_count, fall_count; /* as the drive showed them last */
     int32_t rise_um;
     uint16_t n_hits[2];
-    struct kr_hit hit[2][KR_HITS_MAX]; /* in the order they were met */
+    struct kr_hit hit[2][KR_HITS_MAX]; /* in the sequence in which the pass met them */
 };
 
-/* What the positions seen so far say (track.c). Times are those at which the images were taken, not when they came. */
+/* Position and speed of the carriage, as the images of the drive show them (track.c). */
 struct kr_track {
-    uint8_t n_samples; /* 0: nothing known, 1: a position, 2: a speed as well */
-    uint32_t answers;  /* of the newest sample */
-    int64_t sample_us; /* the drive took it then, or up to span_us later: its answer was on the way */
+    uint8_t n_samples; /* 0: nothing is known, 1: a position, 2: a position and a speed */
+    uint32_t answers;  /* kr_axis_in.answers of the newest sample */
+    /* The drive took the newest sample at this machine time, or up to span_us later. */
+    int64_t sample_us;
     int64_t span_us;
     int32_t at_um;
-    /* The speed was between these two; they are equal where no time was unsure. */
+    /* The speed was between these two. They are equal if the times of both samples were exact. */
     int64_t slowest_um_per_s, fastest_um_per_s;
-    int32_t still_um; /* where it has been standing */
+    int32_t still_um; /* where the carriage has been standing */
     int64_t still_since_ms;
 };
 
-/* How long things took that a plan reckons with: of each the count and the sum, since kr_motion_time_begin(). Only what
- * went without a hitch counts: a docking at its first try, a way that was gone to its end. */
+/* The times that a plan calculates with, as this rail took them: counts and sums since kr_motion_time_begin(). Only
+ * undisturbed steps count: a docking at its first try, and a travel of the carriage that went to its end. */
 struct kr_timing {
-    uint16_t docks, undocks, ways;
+    uint16_t docks, undocks, ways; /* ways: travels of the carriage */
     int64_t dock_us, undock_us;
-    int64_t setpoint_us; /* of the ways: until the drive had acknowledged the set-point */
-    /* Of the ways: from then on, less what speed and acceleration alone take; may be negative. */
+    int64_t setpoint_us; /* sum over the travels, each until the drive had acknowledged the set-point */
+    /* Sum over the travels, each from then to its end, minus the time that its speed and acceleration alone take. It
+     * may be negative. */
     int64_t rounding_us;
-    /* Machine time at which the docking, or undocking, under way began; 0: none counts. */
+    /* Machine time at which the present docking or undocking began; 0: none that counts. */
     int64_t step_since_us;
 };
 
@@ -213,38 +229,39 @@ enum kr_find_step { KR_FIND_ARMING, KR_FIND_LOOKING, KR_FIND_FOUND, KR_FIND_DONE
 enum kr_wind_down { KR_WIND_DECELERATE, KR_WIND_BRAKE, KR_WIND_OFF, KR_WIND_UNDOCK };
 enum kr_jog_step { KR_JOG_STANDING, KR_JOG_RUNNING, KR_JOG_HALTING, KR_JOG_SETTLING };
 
-/* Flat, so that a copy is a checkpoint. Its fields belong to src/motion; others read them by the functions below. */
+/* The state of a rail. It is flat, so that a copy is a checkpoint. Its fields belong to src/motion; all other parts
+ * read them by the functions below. */
 struct kr_motion {
     enum kr_carriage_phase phase;
     int64_t since_ms; /* machine time at which the phase began */
     uint32_t proof;   /* serial of the output that began the phase: older input proves nothing */
     enum kr_task task;
     bool task_done;
-    bool met;            /* its drive has answered since the start */
-    bool rest_compared;  /* the place where it rests, since the drive was linked */
-    bool encoder_blamed; /* by a fault or a warning that the drive shows */
-    bool homed_here;     /* the last homing went nowhere: a person has to say that the datum is right */
-    uint16_t docked;     /* holder that the pin is in or may be in; 0: none */
+    bool met;            /* the drive has answered since the start */
+    bool rest_compared;  /* rest_um was compared with the position since the drive was linked */
+    bool encoder_blamed; /* the drive shows a fault or a warning that names its encoder or its battery */
+    bool homed_here;     /* the last homing did not move; a person has to confirm the datum */
+    uint16_t docked;     /* number of the holder that the pin is in or may be in; 0: none */
     uint16_t move;       /* index of the present move */
-    uint8_t tries;       /* to dock */
-    uint8_t leg;         /* of a drag: 0 first, 1 the final approach */
-    bool brake_is_open;  /* the docked holder may be free of the rail */
-    bool clamp_open;     /* the rail's common clamp is wanted open */
+    uint8_t tries;       /* tries to dock the present holder */
+    uint8_t leg;         /* leg of a drag: 0 the first, 1 the final approach */
+    bool brake_is_open;  /* the brake of the docked holder may be open */
+    bool clamp_open;     /* the rail's common clamp is commanded open */
     int64_t clamp_since_ms;
     enum kr_wind_down wind_down;
     enum kr_jog_step jog;
-    int8_t jog_direction; /* of the present run */
-    bool jog_blind;       /* the present run has no datum to stand on */
-    int32_t jog_from_um;  /* where a blind run began, and when */
-    int64_t jog_from_ms;
-    uint32_t docking_generation; /* contains that the present holder is about to be docked */
-    uint16_t tried;              /* the output that is on for a try; 0: none */
-    uint32_t clamp_generation;   /* contains that the clamp is about to open */
+    int8_t jog_direction;        /* direction of the present run */
+    bool jog_blind;              /* the present run has no datum that can be believed */
+    int32_t jog_from_um;         /* where a run without such a datum began */
+    int64_t jog_from_ms;         /* machine time at which it began */
+    uint32_t docking_generation; /* generation that contains that the present holder is about to be docked */
+    uint16_t tried;              /* KR_DO_... bit of the output that is on for a try; 0: none */
+    uint32_t clamp_generation;   /* generation that contains that the clamp is about to open */
     struct kr_drive_control drive;
     struct kr_track track;
     enum kr_find_step find;
-    int32_t find_from_um;  /* the drive's own position where it began to look for the references */
-    int32_t find_shift_um; /* they were found off by that */
+    int32_t find_from_um;  /* the drive's own position where the search for the references began */
+    int32_t find_shift_um; /* deviation at which the search found the references */
     struct kr_scan scan;
     struct kr_timing timing;
     struct kr_rail_knowledge knowledge;
@@ -252,88 +269,98 @@ struct kr_motion {
 
 /* ---- a cycle --------------------------------------------------------------------------------------------------- */
 
-/* What of a holder's data the rail must know. */
+/* The part of a holder's data that the rail needs. */
 struct kr_rail_holder {
     uint8_t holder_size;
     uint8_t state; /* enum kr_holder_state */
 };
 
-/* Pointers are read during the call only. */
+/* The input of a cycle. The pointers are read during the call only. */
 struct kr_motion_in {
     const struct kr_geometry *geometry; /* for the spacing of neighbours */
     const struct kr_rail_geometry *rail;
     const struct kr_carriage_config *carriage;
-    const struct kr_carriage_config *carriages; /* of all rails, geometry->n_rails of them; NULL: not known */
-    const struct kr_rail_holder *holder;        /* rail->n_holders of them */
+    const struct kr_carriage_config
+        *carriages;                      /* geometry->n_rails elements, one for each rail; NULL: not known */
+    const struct kr_rail_holder *holder; /* rail->n_holders elements */
     int32_t deadband_um;
-    const struct kr_axis_in *axis; /* n_axes of them; [0] is the carriage's */
+    const struct kr_axis_in *axis; /* n_axes elements; [0] is the carriage's */
     uint16_t n_axes;
-    int64_t now_us;  /* machine time */
-    uint32_t serial; /* of the output image that is made next: no input answers it before the next cycle */
-    /* Number under which a change of knowledge in this call will be stored; wraps. Newer than the generation: after a
-     * call that changed something it has to grow before the next one. */
+    int64_t now_us; /* machine time */
+    uint32_t
+        serial; /* serial of the output image that is made next: an input answers it in the next cycle or later */
+    /* Number under which a change of the rail's knowledge in this call will be stored. It is newer than
+     * kr_rail_knowledge.generation, so after a call that changed something it has to grow before the next call. It
+     * wraps. */
     uint32_t change;
-    uint32_t stored; /* newest such number that is stored: a holder is docked only when that it may move is */
+    /* The newest such number that is stored. A holder is docked only once it is stored that the holder may move. */
+    uint32_t stored;
     enum kr_motion_mode mode;
-    bool reduced;       /* at the setup speed */
+    bool reduced;       /* the task is done at the setup speed */
     bool resets_faults; /* a drive that shows a fault is to reset it */
-    /* With KR_TASK_JOG: -1 falling, 1 growing, 0 stand. The caller ends the task by the mode when the hold-to-run
-     * device is let go: kr_motion_jog_enabled(). */
+    /* With KR_TASK_JOG: -1 falling, 1 growing, 0 stand. When the hold-to-run device is let go
+     * (kr_motion_jog_enabled), the caller ends the task by the mode. */
     int8_t jog_wanted;
-    uint16_t try_output;        /* with KR_TASK_TRY: KR_DO_..., on while jog_wanted is 1 */
-    const struct kr_move *move; /* with KR_TASK_MOVES: n_moves of them, in their order */
+    uint16_t try_output; /* with KR_TASK_TRY: KR_DO_... bit of the output that is on while jog_wanted is 1 */
+    const struct kr_move *move; /* with KR_TASK_MOVES: n_moves elements, in the sequence of the plan */
     uint16_t n_moves;
 };
 
 enum kr_motion_event_kind {
-    KR_EVENT_ALARM, /* alarm; its rail is 0, since a rail does not know its number. While its cause stands it may be
-                     * told again in every cycle */
-    KR_EVENT_STANDS, /* the same of a rail at rest: it is told, and no job has to end for it */
-    KR_EVENT_RETRY,  /* the pin did not go into holder, and is out again */
-    KR_EVENT_MOVED,  /* a move of the list is made: holder stands at its new place, released */
+    /* `alarm` is raised and ends the task. Its rail is 0, because a rail does not know its number. While its cause
+     * stands, the event may come again in every cycle. */
+    KR_EVENT_ALARM,
+    KR_EVENT_STANDS, /* `alarm` is raised on a rail at rest, and no job has to end because of it */
+    KR_EVENT_RETRY,  /* the pin did not go into `holder`, and is out again */
+    KR_EVENT_MOVED,  /* a move is finished: `holder` stands at its new place and is released */
 };
 struct kr_motion_event {
     enum kr_motion_event_kind kind;
-    uint16_t holder; /* of an alarm its item, whatever that counts */
+    uint16_t holder; /* number of the holder; with an alarm the item of that alarm */
     struct kr_alarm alarm;
 };
-/* A scan can name each holder twice; all else are few. */
+/* A scan can name each holder twice, and there are few other events. */
 #define KR_MOTION_EVENTS_MAX (2 * KR_HOLDERS_MAX + 16)
 struct kr_motion_out {
     uint16_t n_events;
-    struct kr_motion_event event[KR_MOTION_EVENTS_MAX]; /* in the order in which they happened */
+    struct kr_motion_event event[KR_MOTION_EVENTS_MAX]; /* in the sequence in which they happened */
 };
 
-/* At the program's start: what was known before it is lowered to what can be known now, as by
- * kr_motion_doubt_for_now(). The pin may still be in the holder of stored->docking. */
+/* Prepares a rail when the program starts. Positions that `stored` knows better than KR_REMEMBERED become remembered,
+ * as by kr_motion_doubt_for_now(). The pin may still be in the holder stored->docking. */
 void kr_motion_init(struct kr_motion *motion, const struct kr_motion_in *in,
                     const struct kr_rail_knowledge *stored);
 
-/* Before everything else of a cycle. True, once, if the drive's first answer since the start shows it running: the rail
- * is being stopped then. */
+/* Called first in every cycle. Returns true, once, if the first answer of the drive since the start shows that the
+ * drive is running. The rail is being stopped then. */
 bool kr_motion_meet(struct kr_motion *motion, const struct kr_motion_in *in);
 
-/* One cycle. What happened is appended to *out. */
+/* Makes one cycle, and appends its events to *out. */
 void kr_motion_step(struct kr_motion *motion, const struct kr_motion_in *in, struct kr_motion_out *out);
 
-/* The axes' outputs; axis[] has in->n_axes elements. */
+/* Writes the outputs of the axes. axis[] has in->n_axes elements. */
 void kr_motion_outputs(const struct kr_motion *motion, const struct kr_motion_in *in,
                        struct kr_axis_out axis[]);
 
-/* Gives the rail a task, unless it has that one already or is stopping; takes any task back. Only for a rail that is at
- * rest or has done its task: a sequence that is under way is ended by the mode. */
+/* kr_motion_give() gives the rail a task, unless the rail has that task already or is stopping. kr_motion_take_back()
+ * takes its task away. Both are only for a rail that is at rest or has done its task; the mode ends a task that is
+ * under way. kr_motion_done() says whether the last task is done. */
 void kr_motion_give(struct kr_motion *motion, const struct kr_motion_in *in, enum kr_task task);
 void kr_motion_take_back(struct kr_motion *motion);
-bool kr_motion_done(const struct kr_motion *motion); /* the task given last is done */
+bool kr_motion_done(const struct kr_motion *motion);
 
-/* The common clamp, while the rail has no task or moves holders, in this order:
- *   kr_motion_unclamp_due()    notes that the clamp is about to open
- *   kr_motion_clamp()          wants it open, or closed, from now on; false, and nothing has changed, if it is to open
- *                              and that note is not there, or not stored yet
- *   kr_motion_clamp_proven()   in every cycle after that: true once the inputs show it; trips at clamp_limit_ms
- *   kr_motion_clamp_watch()    in every cycle in which it is open: trips the rail if it closes by itself
- *   kr_motion_clamped_again()  once it is proven closed: that shifted holders, none is known better than KR_PLACED
- * A mode that is not KR_MOTION_RUN closes the clamp as soon as nothing moves; what it had let go is unknown then. */
+/* The common clamp. These functions are for a rail that has no task or moves holders, and are called in this sequence:
+ *   kr_motion_unclamp_due()    notes that the clamp is about to open.
+ *   kr_motion_clamp()          commands the clamp open or closed. It returns false and changes nothing if the clamp is
+ *                              to open and that note was not made or is not stored yet.
+ *   kr_motion_clamp_proven()   is called in every cycle after that. It returns true once the inputs prove the command,
+ *                              and raises an alarm after clamp_limit_ms.
+ *   kr_motion_clamp_watch()    is called in every cycle while the clamp is open. It raises an alarm if the clamp closes
+ *                              by itself.
+ *   kr_motion_clamped_again()  is called once the clamp is proven closed. Closing may have shifted holders, so no
+ *                              holder is known better than KR_PLACED then.
+ * Every mode but KR_MOTION_RUN closes the clamp as soon as nothing moves. The positions of the holders that the clamp
+ * had released are unknown then. */
 void kr_motion_unclamp_due(struct kr_motion *motion, const struct kr_motion_in *in);
 bool kr_motion_clamp(struct kr_motion *motion, const struct kr_motion_in *in, bool open);
 bool kr_motion_clamp_proven(struct kr_motion *motion, const struct kr_motion_in *in,
@@ -342,10 +369,10 @@ void kr_motion_clamp_watch(struct kr_motion *motion, const struct kr_motion_in *
                            struct kr_motion_out *out);
 void kr_motion_clamped_again(struct kr_motion *motion, const struct kr_motion_in *in);
 
-/* ---- what a rail waits for: for stories of what it did --------------------------------------------------------- */
+/* ---- what a rail waits for: for accounts of what it did -------------------------------------------------------- */
 
-/* The numbers stand in recorded traces: never reused. */
-#define KR_WAITS(X) /* name, number, what is waited for */ \
+/* The numbers are part of recorded traces, and no number is ever reused. */
+#define KR_WAITS(X) /* name, number, what the rail waits for */ \
     X(NOTHING, 0, "nothing") \
     X(ENABLED, 1, "the drive to be enabled") \
     X(SETPOINT_FREE, 2, "the drive to be ready for a set-point") \
@@ -374,115 +401,123 @@ const char *kr_wait_text(int kind); /* NULL: there is no such number */
 
 struct kr_wait {
     enum kr_wait_kind kind;
-    int64_t since_ms; /* machine time at which the waiting began */
-    int32_t limit_ms; /* after which it is an alarm, or is no longer waited for; 0: none */
-    uint16_t holder;  /* number of the one that the present step is about; 0: none */
+    int64_t since_ms; /* machine time at which the rail began to wait */
+    int32_t limit_ms; /* then an alarm is raised, or the rail goes on without it; 0: no limit */
+    uint16_t holder;  /* number of the holder that the present step is about; 0: none */
 };
 
-/* The rail waits for one thing at a time. */
+/* Returns what the rail waits for at present. A rail waits for one thing at a time. */
 struct kr_wait kr_motion_wait(const struct kr_motion *motion, const struct kr_motion_in *in);
 
-/* ---- the ways in to what is known ------------------------------------------------------------------------------ */
+/* ---- changes of what is known ---------------------------------------------------------------------------------- */
 
-/* No place of a holder on the rail is known better than at_most from now on: hands may have been there, or power was
- * off. What is known less well stays so. */
+/* Lowers the grade of every position on the rail to at_most, because hands may have been there or power was off. A
+ * position with a lower grade keeps it. */
 void kr_motion_doubt(struct kr_motion *motion, const struct kr_motion_in *in, enum kr_known at_most);
 
-/* The same, with KR_REMEMBERED, as long as nobody can say whether hands were there. kr_motion_doubt_over(): nobody was,
- * and each place is known again as it was before, if nothing has cast another doubt on it since. */
+/* kr_motion_doubt_for_now() lowers the grades to KR_REMEMBERED for as long as it is open whether hands were there.
+ * kr_motion_doubt_over() is called when it is certain that nobody was there. It gives each position the grade from
+ * before, unless there has been another doubt about that position since. */
 void kr_motion_doubt_for_now(struct kr_motion *motion, const struct kr_motion_in *in);
 void kr_motion_doubt_over(struct kr_motion *motion, const struct kr_motion_in *in);
 
-/* A person says where one holder is, or with KR_UNKNOWN that nobody knows. It counts as KR_REMEMBERED at the
- * best, whatever was known before. */
+/* A person gives the position of one holder, or says with KR_UNKNOWN that nobody knows it. The grade is at_most, and
+ * never better than KR_REMEMBERED. */
 void kr_motion_told(struct kr_motion *motion, const struct kr_motion_in *in, uint16_t holder_number,
                     int32_t position_um, enum kr_known at_most);
 
-/* A person says that the carriage truly stands where the drive's position says, after a homing that went nowhere; or
- * takes that back. Places are remembered then. */
-bool kr_motion_awaits_datum(const struct kr_motion *motion); /* the last homing was such a one */
+/* kr_motion_awaits_datum() says whether the last homing did not move, so that a person has to confirm the datum.
+ * kr_motion_confirm_datum(): a person says that the carriage stands where the drive's position says (is_right), or
+ * takes that back. Positions on the rail are remembered then. */
+bool kr_motion_awaits_datum(const struct kr_motion *motion);
 void kr_motion_confirm_datum(struct kr_motion *motion, const struct kr_motion_in *in, bool is_right);
 
-/* A person says that the holders stand where they are found, though off alike by that shift: the next scan counts. Or
- * takes that back. */
+/* A scan found most holders off alike by shift_um. A person says that the holders stand right where they were found
+ * (is_right), so that the next scan counts, or takes that back. */
 void kr_motion_confirm_shift(struct kr_motion *motion, const struct kr_motion_in *in, bool is_right,
                              int32_t shift_um);
 
-/* The rail's settings changed: places are remembered, and flags have to be measured anew. */
+/* Settings changed on which positions depend. Positions become remembered, and the widths of all flags have to be
+ * measured anew. */
 void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion_in *in);
 
-/* A person says where the drive's positions lie in the frame: what the caller has laid into the settings by the next
- * call. Likewise; and references found that much of the scale since: 0 as it is said, what it was when that is taken
- * back. */
+/* A person has set the frame, and the caller's settings contain it from the next call on. The effects are those of
+ * kr_motion_geometry_changed(). found_scale_ppb is the part of the scale that references have found since: 0 with a
+ * new frame, and the earlier value when the caller takes a frame back. */
 void kr_motion_frame_taken(struct kr_motion *motion, const struct kr_motion_in *in, int32_t found_scale_ppb);
 
-/* The frame is so much longer than at 20 C from now on: its places are known as they were, counted anew. Returns
- * whether any changed. Only while nothing moves. */
+/* The frame is longer by expansion_ppb than at 20 C from now on. Positions keep their grades and are converted.
+ * Returns whether any position changed. It is called only while nothing moves. */
 bool kr_motion_expand(struct kr_motion *motion, const struct kr_motion_in *in, int32_t expansion_ppb);
 
 /* ---- questions ------------------------------------------------------------------------------------------------- */
 
 const struct kr_rail_knowledge *kr_motion_knowledge(const struct kr_motion *motion);
 enum kr_carriage_phase kr_motion_phase(const struct kr_motion *motion);
-/* Why a drive without a link has none: that it is refused and why, or that it does not answer. rail is 0. */
+/* Returns the reason why a drive has no link, as an alarm: either it is refused, or it does not answer. The alarm's
+ * rail is 0. */
 struct kr_alarm kr_motion_no_link(const struct kr_axis_in *axis, uint16_t docked);
-uint16_t kr_motion_docked(const struct kr_motion *motion); /* its number; 0: none */
-int32_t
-kr_motion_target_um(const struct kr_motion *motion);    /* of the last set-point: the drive's own position */
-bool kr_motion_at_rest(const struct kr_motion *motion); /* drive off, nothing under way */
+/* Number of the holder that the pin is in or may be in; 0: none. */
+uint16_t kr_motion_docked(const struct kr_motion *motion);
+/* The last set-point, in the drive's own position. */
+int32_t kr_motion_target_um(const struct kr_motion *motion);
+/* The drive is off, and no step is under way. */
+bool kr_motion_at_rest(const struct kr_motion *motion);
+/* Sets all counts and sums of kr_motion_timing() to 0. */
 void kr_motion_time_begin(struct kr_motion *motion);
 const struct kr_timing *kr_motion_timing(const struct kr_motion *motion);
 
-/* By the rail's axes, [0] being the carriage's. What an input has to prove is false without a link. */
+/* These functions judge the inputs of the rail's axes; [0] is the carriage's. Without a link they return false. */
 bool kr_motion_pin_is_out(const struct kr_axis_in axis[]);
 bool kr_motion_jog_enabled(const struct kr_axis_in axis[]); /* the hold-to-run device is pressed */
-/* A common clamp is proven closed, or the rail has none: then each holder's own brake holds it. */
+/* The common clamp is proven closed, or the rail has none: then each holder's own brake holds it. */
 bool kr_motion_clamped(const struct kr_carriage_config *carriage, const struct kr_axis_in axis[]);
-/* The carriage's position counts from the datum: the drive says so, nothing casts doubt on it, and the position lies
+/* The carriage's position counts from the datum: the drive says so, there is no doubt about it, and the position lies
  * within the carriage's travel and its margin. */
 bool kr_motion_has_datum(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
                          const struct kr_axis_in axis[]);
-/* It should count from the datum, and lies beyond the carriage's travel. */
+/* The position should count from the datum, but lies beyond the carriage's travel and its margin. */
 bool kr_motion_is_implausible(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
                               const struct kr_axis_in axis[]);
 bool kr_motion_parked(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
                       const struct kr_axis_in axis[]);
-/* The carriage is at rest and touches nothing: pin proven out, clamp closed, parked by a datum that agrees with where
- * it was seen to rest before. */
+/* The carriage is at rest and touches nothing: the pin is proven out, the clamp is closed, and the carriage is parked
+ * by a datum that agrees with the place where it was seen at rest before. */
 bool kr_motion_rests_clear(const struct kr_motion *motion, const struct kr_carriage_config *carriage,
                            const struct kr_axis_in axis[]);
 
-/* The carriage's settings as references have corrected them. */
+/* Writes to *carriage the settings `told` with the correction that references have found. */
 void kr_carriage_correct(const struct kr_carriage_config *told, const struct kr_frame_correction *correction,
                          struct kr_carriage_config *carriage);
 
 /* ---- figures --------------------------------------------------------------------------------------------------- */
 
-bool kr_holder_on_rail(uint8_t state);
+bool kr_holder_on_rail(uint8_t state); /* state: enum kr_holder_state */
 
-/* full, or the setup speed where that is less and the job is done at reduced speed. */
+/* Returns `full`, or at reduced speed the setup speed if that is less. */
 struct kr_speed kr_setup_speed(const struct kr_carriage_config *carriage, struct kr_speed full, bool reduced);
 
-/* A bias is calibrated at one speed: at reduced speed a scan goes both ways and needs none. */
+/* A scan goes both ways without a bias, and also at reduced speed, because a bias is calibrated at the scan speed. */
 bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool reduced);
 
-/* Where a scan starts and ends (the drive's own positions), run-up to the scan speed included: both have to lie within
- * the carriage's travel. */
+/* Writes where a scan starts and ends, in the drive's own positions. The run-up to the scan speed is included, so
+ * both have to lie within the carriage's travel. */
 void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
                    int32_t *from_um, int32_t *to_um);
 
-/* Whether the carriage reaches, within its travel, all that the rail's limits ask for, however cold or warm the frame
- * is: its holders, the approach from one side, a scan from end to end, its place of rest. Else *position_um is where it
- * would have to go, *limit_um where the travel ends: the drive's own positions. */
+/* Returns whether the carriage reaches, within its travel and at every temperature of the frame, all that the rail's
+ * limits ask for: the holders, the approach from one side, a scan from end to end, and the park position. If not,
+ * *position_um is where the carriage would have to go, and *limit_um is where its travel ends, both in the drive's
+ * own positions. */
 bool kr_carriage_reaches(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
                          int32_t *position_um, int32_t *limit_um);
 
-/* Whether KR_TASK_FIND can find the datum: at their drive side two references stand nearer to each other than two
- * holders can, at a distance that is no other such pair's. */
+/* Returns whether KR_TASK_FIND can find the datum. Two references at the drive side have to stand nearer to each
+ * other than two holders can, and no other such pair may have the same distance. */
 bool kr_find_is_possible(const struct kr_geometry *geometry, const struct kr_references *references);
 
-/* How long one scan of the whole rail takes: the empty travel to where it begins from a place of the carriage, and its
- * passes. *from_um becomes the place where it ends. */
+/* Returns the time of one scan of the whole rail: the empty travel from *from_um to where the scan begins, and its
+ * passes. *from_um becomes the place where the scan ends. */
 int64_t kr_scan_time_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
                         bool reduced, int32_t *from_um);
 

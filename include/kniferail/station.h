@@ -1,12 +1,12 @@
 /* station: the soft PLC of one knife-positioning station. In each cycle it turns input images and elapsed time into
- * output images. It is pure: it uses no socket, no file, no clock, no allocation and no global state. Its state is one
- * flat struct without pointers, so a copy is a checkpoint, and a replay of the same inputs gives the same outputs. The
- * station stands on motion, plan and base. The daemon steps it by the clock, and tests step it in virtual time. Only
- * one thread at a time may use a station.
+ * output images. It is pure: it uses no socket, no file, no clock, no allocation and no global state. Its state is
+ * one flat struct without pointers, so a copy is a checkpoint, and a replay of the same inputs gives the same
+ * outputs. The station stands on motion, plan and base. The daemon steps it by the clock, and tests step it in
+ * virtual time. Only one thread at a time may use a station.
  *
  * The station asks for slow work in its output, and gets the answer in the input of a later cycle:
- * - A plan: while out.plan_ticket is not 0, the station wants a plan for kr_station_plan_request(). The answer carries
- *   that ticket. A new ticket replaces the old one, and the station drops an answer to the old one.
+ * - A plan: while out.plan_ticket is not 0, the station wants a plan for kr_station_plan_request(). The answer
+ *   carries that ticket. A new ticket replaces the old one, and the station drops an answer to the old one.
  * - A knife: while out.knife_ticket is not 0, the station wants to know what the book's ledger says of the knife
  *   out.knife_name. The answer carries that ticket.
  * - Storage: one flat struct, kr_durable, holds everything that must survive a power cut. Its serial grows with every
@@ -58,8 +58,8 @@ struct kr_station_config {
     struct kr_geometry geometry;
     struct kr_carriage_config carriage[KR_RAILS_MAX];
     int32_t period_us;
-    /* A holder this near to its target is not moved. It is at most half of each tolerance, so that a holder that fails
-     * a check is also moved. */
+    /* A holder this near to its target is not moved. It is at most half of each tolerance, so that a holder that
+     * fails a check is also moved. */
     int32_t deadband_um;
     /* Largest error, either way, of the measured distance from a lower edge to its upper edge. */
     int32_t pair_window_um;
@@ -160,8 +160,8 @@ struct kr_edit {
 #define KR_KNIFE_NAME_MAX      25      /* with the closing 0: 12 registers of text */
 #define KR_KNIFE_DIMENSION_MAX 2000000 /* micrometres; a larger diameter or thickness is refused */
 
-/* The event in a knife's life that the last accepted maintenance request reported. The book enters it in the ledger of
- * knives in the same commit that stores the request. A station that starts has no event. */
+/* The event in a knife's life that the last accepted maintenance request reported. The book enters it in the ledger
+ * of knives in the same commit that stores the request. A station that starts has no event. */
 struct kr_knife_event {
     uint32_t number;       /* differs from the number of the event before; 0: no event */
     uint32_t knife;        /* the knife's number in the ledger; 0: it has no name, or ENTER makes its entry */
@@ -220,8 +220,8 @@ struct kr_durable {
     int32_t rest_um[KR_RAILS_MAX];       /* in the drive's own position */
     int32_t shift_um[KR_RAILS_MAX];      /* as in struct kr_rail_knowledge */
     struct kr_reference_knowledge references[KR_RAILS_MAX];
-    /* Where the positions of each drive lie in the machine's frame, without the correction that references have found.
-     * The station file seeds the frame. A maintenance request may set it, and may bring frame_before back. */
+    /* Where the positions of each drive lie in the machine's frame, without the correction that references have
+     * found. The station file seeds the frame. A maintenance request may set it, and may bring frame_before back. */
     uint8_t frame_origin[KR_RAILS_MAX]; /* enum kr_frame_origin; NONE: the frame is not seeded yet */
     struct kr_frame frame[KR_RAILS_MAX];
     struct kr_frame frame_before[KR_RAILS_MAX]; /* counts with KR_FRAME_FROM_PERSON */
@@ -277,8 +277,8 @@ struct kr_station_in {
     struct kr_snapshot request, command, edit; /* blocks ORDER, COMMAND and EDIT */
     char edit_origin[KR_ORIGIN_MAX];           /* address of the client that wrote EDIT, for the history */
     uint16_t halt;                             /* enum kr_command, see KR_HALTS; 0: none in this cycle */
-    /* plc_heartbeat, permissives and access_count are from the last write to block LINE that changed the heartbeat. All
-     * other registers of blocks LINE and JOG are as they stand now. */
+    /* plc_heartbeat, permissives and access_count are from the last write to block LINE that changed the heartbeat.
+     * All other registers of blocks LINE and JOG are as they stand now. */
     uint16_t plc_heartbeat, permissives;
     uint32_t line_metres;          /* a counter */
     uint16_t line_speed;           /* 0.1 m/min */
@@ -366,13 +366,13 @@ size_t kr_station_size(void);
 void kr_station_init(struct kr_station *station, const struct kr_station_config *config, uint16_t session,
                      const struct kr_durable *durable);
 
-/* Returns the strongest change that the unit's state allows now: KR_CHANGE_GEOMETRY while the unit is Stopped or Idle,
- * else KR_CHANGE_UNVERIFY. */
+/* Returns the strongest change that the unit's state allows now: KR_CHANGE_GEOMETRY while the unit is Stopped or
+ * Idle, else KR_CHANGE_UNVERIFY. */
 enum kr_change kr_station_takes(const struct kr_station *station);
 
-/* Copies another config, and does what the strongest change in it asks for. The caller says in `strongest` which change
- * that is; the station compares no settings. The frames in the config are not taken, because kr_durable has its own.
- * Returns false, and changes nothing, in each of these cases:
+/* Copies another config, and does what the strongest change in it asks for. The caller says in `strongest` which
+ * change that is; the station compares no settings. The frames in the config are not taken, because kr_durable has
+ * its own. Returns false, and changes nothing, in each of these cases:
  * - The unit's state does not allow the change (kr_station_takes).
  * - The config has another number of rails, or of holders on a rail. New holders need a new start, which gives them
  *   data.
