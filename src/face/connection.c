@@ -92,7 +92,7 @@ static void on_alloc(uv_handle_t *handle, size_t suggested, uv_buf_t *buf)
 {
     struct face_connection *c = handle->data;
     (void)suggested;
-    if (!c->unread && c->face->cycle_seen) {
+    if (!c->unread && face_cycle_due(c->face)) {
         c->face->counters.postponed++;
         c->unread = true;
         make_ready(c);
