@@ -134,7 +134,7 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "all holders were found off by %v, also those that the carriage has just released; %l is allowed: " \
       "the switch moved against the pin, and nothing on the rail is measured", \
       "Lock out drives and air, set the switch's bracket back, then give Unhold. If the switch stays where " \
-      "it is now, switch_offset_mm has to say so.") \
+      "it is now, its offset has to be set anew: kniferail set switch.") \
     X(REFERENCES_UNSEEN, 83, NONE, COUNT, HOLD, \
       "the scan found %v good reference flags of %l, too few to say where the rail is: it measured nothing", \
       "Lock out drives and air, look whether the reference flags are clean, straight and in their places, " \

@@ -282,9 +282,16 @@ enum kr_value_kind {
       "point by " \
       "at most a tenth of the way") \
     X(FRAME_TRAVEL, 164, RAIL, LENGTH, \
-      "by that frame the carriage would have to go to its drive's position %v; its travel ends at %l") \
+      "by that frame, or switch offset, the carriage would have to go to its drive's position %v; its " \
+      "travel " \
+      "ends at %l") \
     X(NO_FRAME_BEFORE, 165, RAIL, NONE, \
-      "no maintenance request has set this rail's frame: there is nothing to take back")
+      "no maintenance request has set this rail's frame: there is nothing to take back") \
+    X(SWITCH_OFFSET, 166, RAIL, LENGTH, "a switch offset of %v is not possible; the limit is %l") \
+    X(SCAN_BIAS, 167, RAIL, LENGTH, "a scan bias of %v is not possible; the limit is %l") \
+    X(NO_SWITCH_BEFORE, 168, RAIL, NONE, \
+      "no maintenance request has set this rail's switch offset and scan bias: there is nothing to take " \
+      "back")
 
 enum kr_code {
 #define X(name, number, item, value, text) KR_##name = number,

@@ -351,13 +351,20 @@ enum kr_request_kind {
     X(FRAME_BACK, 33, \
       "take the last such request of the rail back: its frame is again what it was before; once more, and " \
       "it is " \
-      "set anew")
+      "set anew") \
+    X(SWITCH, 34, \
+      "set the rail's proximity switch: its offset from the pin, and the bias of scans that go one way; " \
+      "only " \
+      "while the unit is Stopped or Idle") \
+    X(SWITCH_BACK, 35, \
+      "take the last such request of the rail back: both are again what they were before; once more, and " \
+      "they are set anew")
 enum kr_edit_kind {
 #define X(name, number, text) KR_EDIT_##name = number,
     KR_EDIT_KINDS(X)
 #undef X
 };
-#define KR_EDIT_LAST KR_EDIT_FRAME_BACK
+#define KR_EDIT_LAST KR_EDIT_SWITCH_BACK
 
 /* Where a knife of the ledger is. */
 #define KR_KNIFE_PLACES(X) /* name, number, word, text */ \
@@ -410,7 +417,7 @@ enum {
 #undef X
 };
 
-/* Where a rail's frame comes from. */
+/* Where a rail's frame comes from, and what is known of its switch. */
 #define KR_FRAME_ORIGINS(X) /* name, number, word, text */ \
     X(NONE, 0, "none", "the station has no such rail") \
     X(FILE, 1, "station file", "the station file has seeded it") \

@@ -15,6 +15,7 @@
 
 #include "kniferail/alarm.h"
 #include "kniferail/axis.h"
+#include "kniferail/corrections.h"
 #include "kniferail/frame.h"
 #include "kniferail/map.h"
 #include "kniferail/plan.h"
@@ -445,6 +446,12 @@ void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion
  * kr_motion_geometry_changed(). found_scale_ppb is the part of the scale that references have found since: 0 with a
  * new frame, and the earlier value when the caller takes a frame back. */
 void kr_motion_frame_taken(struct kr_motion *motion, const struct kr_motion_in *in, int32_t found_scale_ppb);
+
+/* A person has set where the rail's proximity switch is and the bias of its scans, and the caller's settings contain
+ * both from the next call on. The effects are those of kr_motion_geometry_changed(). found_um is the part of the switch
+ * offset that references and dragged holders have found since: 0 with a new offset, and the earlier value when the
+ * caller takes an offset back. */
+void kr_motion_switch_taken(struct kr_motion *motion, const struct kr_motion_in *in, int32_t found_um);
 
 /* The frame is longer by expansion_ppb than at 20 C from now on. Positions keep their grades and are converted.
  * Returns whether any position changed. It is called only while nothing moves. */

@@ -225,6 +225,10 @@ struct kr_durable {
     uint8_t frame_origin[KR_RAILS_MAX]; /* enum kr_frame_origin; NONE: the frame is not seeded yet */
     struct kr_frame frame[KR_RAILS_MAX];
     struct kr_frame frame_before[KR_RAILS_MAX]; /* counts with KR_FRAME_FROM_PERSON */
+    /* The same of where the proximity switch is, and of the bias of its scans. */
+    uint8_t switch_origin[KR_RAILS_MAX];
+    struct kr_switch of_switch[KR_RAILS_MAX];
+    struct kr_switch switch_before[KR_RAILS_MAX];
     uint16_t
         access_count[KR_RAILS_MAX]; /* ACCESS_COUNT when the positions were found; 0: the PLC sent none */
     /* A proof says that the order in force was placed and that the line might be started. proof is a digest of the

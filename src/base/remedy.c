@@ -151,6 +151,12 @@ const char *kr_code_remedy(enum kr_code code)
                "the station file are not.";
     case KR_NO_FRAME_BEFORE:
         return "Set the frame by EDIT_KIND FRAME; the station file's was never replaced.";
+    case KR_SWITCH_OFFSET:
+    case KR_SCAN_BIAS:
+        return "Look at the unit of the value, and at what the jobs that measure it have found "
+               "(SWITCH_FOUND, "
+               "BIAS_FOUND).";
+    case KR_NO_SWITCH_BEFORE: return "Set both by EDIT_KIND SWITCH; the station file's were never replaced.";
     case KR_HALTED: return "See who wrote HALT and why, then give the command anew with the next number.";
     }
     return "Ask whoever keeps the gateway: this number is none of its list.";

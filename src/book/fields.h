@@ -30,6 +30,8 @@
 #define FRAME_ORIGIN   uint8_t, KR_FRAME_FROM_NONE, KR_FRAME_FROM_PERSON
 #define FRAME_OFFSET   int32_t, -KR_FRAME_OFFSET_MAX_UM, KR_FRAME_OFFSET_MAX_UM
 #define EXPANSION      int32_t, -KR_EXPANSION_MAX_PPB, KR_EXPANSION_MAX_PPB
+#define SWITCH_OFFSET  int32_t, -KR_SWITCH_OFFSET_MAX_UM, KR_SWITCH_OFFSET_MAX_UM
+#define SCAN_BIAS      int32_t, -KR_SCAN_BIAS_MAX_UM, KR_SCAN_BIAS_MAX_UM
 #define FRAME_SCALE    int32_t, -KR_FRAME_SCALE_MAX_PPB, KR_FRAME_SCALE_MAX_PPB
 
 /* struct kr_holder_data, table holder */
@@ -93,7 +95,12 @@
     X(frame[r].scale_ppb, "frame_scale_ppb", FRAME_SCALE, IF_SET) \
     X(frame_before[r].offset_um, "frame_before_offset_um", FRAME_OFFSET, IF_SET) \
     X(frame_before[r].scale_ppb, "frame_before_scale_ppb", FRAME_SCALE, IF_SET) \
-    X(references[r].correction.expansion_ppb, "expansion_ppb", EXPANSION, IF_SET)
+    X(references[r].correction.expansion_ppb, "expansion_ppb", EXPANSION, IF_SET) \
+    X(switch_origin[r], "switch_origin", FRAME_ORIGIN, IF_SET) \
+    X(of_switch[r].offset_um, "switch_offset_um", SWITCH_OFFSET, IF_SET) \
+    X(of_switch[r].bias_um, "scan_bias_um", SCAN_BIAS, IF_SET) \
+    X(switch_before[r].offset_um, "switch_before_offset_um", SWITCH_OFFSET, IF_SET) \
+    X(switch_before[r].bias_um, "scan_bias_before_um", SCAN_BIAS, IF_SET)
 
 /* struct kr_order, table orders; n_slits and width_nm are table slit */
 #define ORDER_FIELDS(X) \

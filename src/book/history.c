@@ -220,7 +220,7 @@ static const char *const queries[] = {
     /* a row for each point of the table; one without a point where it has none */
     [KR_HISTORY_FRAMES] =
         "SELECT r.rail, r.frame_origin AS origin, r.frame_offset_um, r.frame_scale_ppb, p.point, p.at_um, "
-        "p.error_um "
+        "p.error_um, r.switch_origin, r.switch_offset_um, r.scan_bias_um "
         "FROM rail r LEFT JOIN frame_point p ON p.station = r.station AND p.rail = r.rail AND p.before = 0 "
         "WHERE r.station = ?1" OF_ALL "AND " OF_RAIL("r.rail") NO_HOLDER "ORDER BY r.rail, p.point",
     [KR_HISTORY_SIZES] =
@@ -272,7 +272,7 @@ _Static_assert(KR_EDIT_OFFSET == 1 && KR_EDIT_REGRIND == 2 && KR_EDIT_SWAP == 3 
                    KR_EDIT_DATUM == 13 && KR_EDIT_SHIFT == 14 && KR_EDIT_BENCH == 18 &&
                    KR_EDIT_FEELER == 19 && KR_EDIT_TRIAL == 20 && KR_EDIT_ENTER == 24 &&
                    KR_EDIT_MOUNT == 25 && KR_EDIT_REGROUND == 27 && KR_EDIT_BROKEN == 28 &&
-                   KR_EDIT_FRAME == 32 && KR_EDIT_LAST == 33 && KR_KNIFE_HOLDER == 1 &&
+                   KR_EDIT_FRAME == 32 && KR_EDIT_LAST == 35 && KR_KNIFE_HOLDER == 1 &&
                    KR_JOB_CHANGEOVER == 1,
                "numbers in the queries");
 

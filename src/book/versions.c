@@ -241,7 +241,8 @@ static const char *const version_3[] = {
     "  rail INTEGER NOT NULL, "
     "  holder INTEGER NOT NULL, " /* 0: the rail itself */
     "  what TEXT NOT NULL CHECK(what IN ('class', 'edge_offset_um', 'state', 'edge', "
-    "                     'frame_offset_um', 'frame_scale_ppb', 'frame_points')), "
+    "                     'frame_offset_um', 'frame_scale_ppb', 'frame_points', "
+    "                     'switch_offset_um', 'scan_bias_um')), "
     "  was INTEGER, "
     "  became INTEGER NOT NULL, "
     "  origin TEXT NOT NULL, " /* 'PLC': it reported a crash */
@@ -402,6 +403,11 @@ static const char *const version_3[] = {
     "ALTER TABLE rail ADD COLUMN frame_before_offset_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN frame_before_scale_ppb INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN expansion_ppb INTEGER NOT NULL DEFAULT 0;" /* its places are counted by */
+    "ALTER TABLE rail ADD COLUMN switch_origin INTEGER NOT NULL DEFAULT 0;" /* as frame_origin */
+    "ALTER TABLE rail ADD COLUMN switch_offset_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN scan_bias_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN switch_before_offset_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN scan_bias_before_um INTEGER NOT NULL DEFAULT 0;"
     "CREATE TABLE frame_point("
     "  station INTEGER NOT NULL REFERENCES station, "
     "  rail INTEGER NOT NULL, "

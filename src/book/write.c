@@ -121,7 +121,7 @@ static bool write_points(struct writing *w, int r, int before, struct kr_frame *
     return ok;
 }
 
-static bool add_frame_edit_if(struct writing *w, int r, const char *what, bool same, int32_t was, int32_t is)
+static bool add_rail_edit_if(struct writing *w, int r, const char *what, bool same, int32_t was, int32_t is)
 {
     return same || add_edit(w, r, RAIL_ITSELF, what, &was, is, w->origin);
 }
@@ -132,11 +132,21 @@ static bool write_frame_history(struct writing *w, int r)
     const struct kr_frame *was = &w->kept->durable.frame[r], *is = &w->entry->durable.frame[r];
     if (w->kept->durable.frame_origin[r] == KR_FRAME_FROM_NONE)
         return true;
-    return add_frame_edit_if(w, r, "frame_offset_um", was->offset_um == is->offset_um, was->offset_um,
-                             is->offset_um) &&
-           add_frame_edit_if(w, r, "frame_scale_ppb", was->scale_ppb == is->scale_ppb, was->scale_ppb,
-                             is->scale_ppb) &&
-           add_frame_edit_if(w, r, "frame_points", same_points(was, is), was->n_points, is->n_points);
+    return add_rail_edit_if(w, r, "frame_offset_um", was->offset_um == is->offset_um, was->offset_um,
+                            is->offset_um) &&
+           add_rail_edit_if(w, r, "frame_scale_ppb", was->scale_ppb == is->scale_ppb, was->scale_ppb,
+                            is->scale_ppb) &&
+           add_rail_edit_if(w, r, "frame_points", same_points(was, is), was->n_points, is->n_points);
+}
+
+static bool write_switch_history(struct writing *w, int r)
+{
+    const struct kr_switch *was = &w->kept->durable.of_switch[r], *is = &w->entry->durable.of_switch[r];
+    if (w->kept->durable.switch_origin[r] == KR_FRAME_FROM_NONE)
+        return true;
+    return add_rail_edit_if(w, r, "switch_offset_um", was->offset_um == is->offset_um, was->offset_um,
+                            is->offset_um) &&
+           add_rail_edit_if(w, r, "scan_bias_um", was->bias_um == is->bias_um, was->bias_um, is->bias_um);
 }
 
 /* Before the rail's other fields are brought up. */
@@ -144,7 +154,8 @@ static bool write_frame(struct writing *w, int r)
 {
     struct kr_durable *was = &w->kept->durable;
     const struct kr_durable *is = &w->entry->durable;
-    return write_frame_history(w, r) && write_points(w, r, 0, &was->frame[r], &is->frame[r]) &&
+    return write_frame_history(w, r) && write_switch_history(w, r) &&
+           write_points(w, r, 0, &was->frame[r], &is->frame[r]) &&
            write_points(w, r, 1, &was->frame_before[r], &is->frame_before[r]);
 }
 

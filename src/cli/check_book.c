@@ -79,6 +79,9 @@ static bool take_frame(void *arg, const struct kr_history_row *row)
         return true;
     struct kr_frame *frame = &c->book.frame[rail - 1];
     c->book.frame_origin[rail - 1] = (uint8_t)cell_named(row, "origin")->number;
+    c->book.switch_origin[rail - 1] = (uint8_t)cell_named(row, "switch_origin")->number;
+    c->book.of_switch[rail - 1] = (struct kr_switch){(int32_t)cell_named(row, "switch_offset_um")->number,
+                                                     (int32_t)cell_named(row, "scan_bias_um")->number};
     frame->offset_um = (int32_t)cell_named(row, "frame_offset_um")->number;
     frame->scale_ppb = (int32_t)cell_named(row, "frame_scale_ppb")->number;
     if (cell_named(row, "point")->kind != KR_CELL_NUMBER || point < 1 || point > KR_FRAME_POINTS_MAX)

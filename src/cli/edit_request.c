@@ -48,14 +48,23 @@ static bool write_frame(struct kr_client *client, struct edit_block *block)
                                                (uint16_t)(end - first));
 }
 
-/* The widths, the knife and the frame first: the number hands over what then stands there. */
+static bool write_switch(struct kr_client *client, struct edit_block *block)
+{
+    uint16_t first = kr_reg_address(KR_REG_EDIT_SWITCH_OFFSET, 0, 0);
+    uint16_t end = (uint16_t)(kr_reg_address(KR_REG_EDIT_SCAN_BIAS, 0, 0) + 2);
+    return !block->of_switch || kr_client_write(client, first, edit_at(block, KR_REG_EDIT_SWITCH_OFFSET, 0),
+                                                (uint16_t)(end - first));
+}
+
+/* The widths, the knife, the frame and the switch first: the number hands over what then stands there. */
 static bool write_block(struct kr_client *client, struct edit_block *block)
 {
     const struct kr_block_info *info = kr_block_info(KR_BLOCK_EDIT);
     uint16_t first = kr_reg_address(KR_REG_EDIT_WIDTH, 0, 0), head = (uint16_t)(first - info->first);
     uint16_t n = (uint16_t)(2 * block->n_widths + 4 * block->n_points);
     return (n == 0 || kr_client_write(client, first, &block->word[head], n)) && write_knife(client, block) &&
-           write_frame(client, block) && kr_client_write(client, info->first, block->word, head);
+           write_frame(client, block) && write_switch(client, block) &&
+           kr_client_write(client, info->first, block->word, head);
 }
 
 static bool explain_write(struct kr_client *client)

@@ -11,6 +11,7 @@ struct edit_block {
     uint16_t number, n_widths;
     bool of_knife;     /* the registers of a knife are written, too */
     bool of_frame;     /* those of a rail's frame */
+    bool of_switch;    /* those of its switch */
     uint16_t n_points; /* of its table */
     uint16_t word[KR_MAP_BLOCK_WORDS_MAX];
 };

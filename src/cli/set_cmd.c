@@ -10,10 +10,11 @@
 #include "lengths.h"
 #include "set_frame.h"
 #include "set_knife.h"
+#include "set_switch.h"
 #include "set_view.h"
 
 /* What follows the word: r rail, h holder, a holder or all of the rail, s size, o offset, p position, w widths; of a
- * frame (set_frame.h) O offset, S scale, P points;
+ * frame (set_frame.h) O offset, S scale, P points; of a switch (set_switch.h) I offset, B bias;
  * behind a bar what may be left out. Of a knife (set_knife.h): k its name, K which one, n its kind, D diameter, T
  * thickness, e edge offset, m metres, t where it goes, c cause, f fragments. */
 static const struct word {
@@ -36,6 +37,8 @@ static const struct word {
     {"shift", "rp", KR_EDIT_SHIFT},
     {"frame", "rOS|P", KR_EDIT_FRAME},
     {"frame-back", "r", KR_EDIT_FRAME_BACK},
+    {"switch", "rIB", KR_EDIT_SWITCH},
+    {"switch-back", "r", KR_EDIT_SWITCH_BACK},
     {"bench", "ra", KR_EDIT_BENCH},
     {"feeler", "ra", KR_EDIT_FEELER},
     {"trial", "ra", KR_EDIT_TRIAL},
@@ -156,6 +159,8 @@ static bool put_argument(struct edit_block *block, char letter, const char *text
     case 'O':
     case 'S':
     case 'P': return set_frame_put(block, letter, text);
+    case 'I':
+    case 'B': return set_switch_put(block, letter, text);
     default: return set_knife_put(block, letter, text);
     }
 }
@@ -174,18 +179,19 @@ static bool fill(struct edit_block *block, const struct arguments *a)
 
 /* ---- its verdict ----------------------------------------------------------------------------------------------- */
 
-static const char *advice(const struct kr_result *result, bool of_frame)
+static const char *advice(const struct kr_result *result, bool lays_rail)
 {
     if (result->code != KR_NOT_IN_THIS_STATE)
         return "";
-    return of_frame ? ": it is set while the unit is Stopped or Idle"
-                    : " (a job runs or winds down): hold or stop it first";
+    return lays_rail ? ": it is set while the unit is Stopped or Idle"
+                     : " (a job runs or winds down): hold or stop it first";
 }
 
 /* What is changed as a whole, as it was. */
 struct before {
     struct set_view_offsets offsets; /* of nothing, unless they are set */
     struct kr_frame frame;
+    struct kr_switch of_switch;
 };
 
 static bool is_of_frame(uint16_t kind)
@@ -193,11 +199,17 @@ static bool is_of_frame(uint16_t kind)
     return kind == KR_EDIT_FRAME || kind == KR_EDIT_FRAME_BACK;
 }
 
+static bool is_of_switch(uint16_t kind)
+{
+    return kind == KR_EDIT_SWITCH || kind == KR_EDIT_SWITCH_BACK;
+}
+
 static bool view(struct kr_client *client, struct edit_block *block, const struct before *before)
 {
-    bool frame = is_of_frame(*edit_at(block, KR_REG_EDIT_KIND, 0));
+    uint16_t kind = *edit_at(block, KR_REG_EDIT_KIND, 0), rail = *edit_at(block, KR_REG_EDIT_RAIL, 0);
     return set_view_accepted(client) && set_view_applied(client, &before->offsets) &&
-           (!frame || set_frame_changed(client, *edit_at(block, KR_REG_EDIT_RAIL, 0), &before->frame)) &&
+           (!is_of_frame(kind) || set_frame_changed(client, rail, &before->frame)) &&
+           (!is_of_switch(kind) || set_switch_changed(client, rail, &before->of_switch)) &&
            (block->n_widths > 0 ? set_view_proposal(client, block->n_widths) : set_view_due(client));
 }
 
@@ -208,7 +220,8 @@ static int tell(struct kr_client *client, struct edit_block *block, const struct
     if (result.code != KR_OK) {
         kr_result_text(&result, client->image.format.length_unit, sentence, sizeof sentence);
         fprintf(stderr, "kniferail set: refused: %s%s\n", sentence,
-                advice(&result, is_of_frame(*edit_at(block, KR_REG_EDIT_KIND, 0))));
+                advice(&result, is_of_frame(*edit_at(block, KR_REG_EDIT_KIND, 0)) ||
+                                    is_of_switch(*edit_at(block, KR_REG_EDIT_KIND, 0))));
         return KR_EXIT_REFUSED;
     }
     if (!view(client, block, before)) {
@@ -219,13 +232,15 @@ static int tell(struct kr_client *client, struct edit_block *block, const struct
     return kr_flushed(KR_EXIT_OK);
 }
 
-/* What is proposed is gone once it is set, so it is read before; so is a frame. */
+/* What is proposed is gone once it is set, so it is read before; so are a frame and a switch. */
 static bool ask(struct kr_client *client, struct edit_block *block, const struct arguments *a,
                 struct before *before)
 {
     return (a->word->kind != KR_EDIT_APPLY || set_view_before(client, &before->offsets)) &&
            (!is_of_frame((uint16_t)a->word->kind) ||
             set_frame_read(client, *edit_at(block, KR_REG_EDIT_RAIL, 0), &before->frame)) &&
+           (!is_of_switch((uint16_t)a->word->kind) ||
+            set_switch_read(client, *edit_at(block, KR_REG_EDIT_RAIL, 0), &before->of_switch)) &&
            edit_ask(client, block);
 }
 

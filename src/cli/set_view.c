@@ -40,7 +40,9 @@ static const char *of_no_holder(uint16_t kind, uint16_t holder)
     case KR_EDIT_DATUM: return "the rail's datum counts; a scan comes before the next move";
     case KR_EDIT_SHIFT: return "the next scan measures the rail's holders where it finds them";
     case KR_EDIT_FRAME:
-    case KR_EDIT_FRAME_BACK: return "the rail's places are remembered; a scan comes before the next move";
+    case KR_EDIT_FRAME_BACK:
+    case KR_EDIT_SWITCH:
+    case KR_EDIT_SWITCH_BACK: return "the rail's places are remembered; a scan comes before the next move";
     case KR_EDIT_BENCH:
     case KR_EDIT_FEELER: return holder ? NULL : "all edges of the rail are confirmed";
     case KR_EDIT_ENTER: return "the knife is in the ledger, on the shelf";

@@ -161,6 +161,21 @@ void kr_view_frame(FILE *to, const struct kr_image *image, uint16_t rail)
             kr_number_word("FRAME_ORIGIN", origin));
 }
 
+/* Nothing where both are 0 and always were. */
+void kr_view_switch(FILE *to, const struct kr_image *image, uint16_t rail)
+{
+    char text[LENGTH_TEXT_MAX], bias[LENGTH_TEXT_MAX];
+    uint16_t origin = kr_get_u16(image, KR_REG_SWITCH_ORIGIN, rail, 0);
+    int32_t bias_um = kr_get_um(image, KR_REG_SCAN_BIAS, rail, 0);
+    bool is_plain = bias_um == 0 && kr_get_um(image, KR_REG_SWITCH_OFFSET, rail, 0) == 0;
+    if (origin == KR_FRAME_FROM_NONE || (is_plain && origin == KR_FRAME_FROM_FILE))
+        return;
+    fprintf(to, "%-14srail %u: offset %s, scans go %s (bias %s); from: %s\n", "switch", rail + 1u,
+            length_at(image, KR_REG_SWITCH_OFFSET, rail, 0, true, text),
+            bias_um == 0 ? "both ways" : "one way", length_at(image, KR_REG_SCAN_BIAS, rail, 0, true, bias),
+            kr_number_word("FRAME_ORIGIN", origin));
+}
+
 void kr_view_holder_table(FILE *to, const struct kr_image *image, uint16_t rail)
 {
     fprintf(to, "\nrail %u %s\n", rail + 1u,

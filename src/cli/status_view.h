@@ -22,6 +22,9 @@ void kr_view_edges(FILE *to, const struct kr_image *image,
 /* Where the rail's drive has its positions in the frame; nothing where its position is the place. */
 void kr_view_frame(FILE *to, const struct kr_image *image, uint16_t rail);
 
+/* Where its proximity switch is, and which way its scans go; nothing where both settings are 0. */
+void kr_view_switch(FILE *to, const struct kr_image *image, uint16_t rail);
+
 /* What the rail's references have found and corrected; nothing of one without references. */
 void kr_view_references(FILE *to, const struct kr_image *image, uint16_t rail);
 

@@ -11,8 +11,9 @@ static bool read_rails(struct kr_client *client)
             return false;
         if (!kr_client_row(client, KR_REG_EDGES_UNPROVEN, r, kr_reg_info(KR_REG_EDGES_UNPROVEN)->n))
             return false;
-        if (!kr_client_row(client, KR_REG_REFERENCES, r, 40) || /* all that the block has */
-            !kr_client_row(client, KR_REG_FRAME_ORIGIN, r, 12)) /* the same */
+        if (!kr_client_row(client, KR_REG_REFERENCES, r, 40) ||   /* all that the block has */
+            !kr_client_row(client, KR_REG_FRAME_ORIGIN, r, 12) || /* the same */
+            !kr_client_row(client, KR_REG_SWITCH_ORIGIN, r, 40))  /* the same */
             return false;
         uint16_t n = kr_get_holders(&client->image, r);
         for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)

@@ -386,8 +386,8 @@ enum kr_change kr_config_take(struct kr_config_station *now, const struct kr_con
 
 /* ---- the book against the file --------------------------------------------------------------------------------- */
 
-/* What the file seeds and the book then keeps are the rows marked SEED of holders and frames. A place is a seed
- * too, but no setting any more once the holder has been moved. */
+/* What the file seeds and the book then keeps are the rows marked SEED of holders, frames and switches. A place is a
+ * seed too, but no setting any more once the holder has been moved. */
 static void compare_seeds(struct comparison *c, const struct kr_config_station *file,
                           const struct kr_holder_data *in_book, const struct kr_holder_data *in_file)
 {
@@ -417,6 +417,17 @@ static void compare_seeded_frame(struct comparison *c, const struct kr_config_st
     told(c, &kr_frame_table, row_named(&kr_frame_table, "table"), &difference);
 }
 
+static void compare_seeded_switch(struct comparison *c, const struct kr_config_station *file, uint16_t rail,
+                                  const struct kr_switch *in_book)
+{
+    struct rail_settings was, is;
+    kr_rail_view(file, rail, &is);
+    was = is;
+    was.carriage.switch_offset_um = in_book->offset_um;
+    was.carriage.scan_bias_um = in_book->bias_um;
+    compare_rows(c, &kr_carriage_table, &was, &is);
+}
+
 void kr_config_against_book(const struct kr_config_station *file, const struct kr_durable *book,
                             struct kr_config_listener listener)
 {
@@ -425,6 +436,8 @@ void kr_config_against_book(const struct kr_config_station *file, const struct k
         snprintf(c.place, sizeof c.place, "rail %u: ", r + 1u);
         if (book->frame_origin[r] != KR_FRAME_FROM_NONE)
             compare_seeded_frame(&c, file, r, &book->frame[r]);
+        if (book->switch_origin[r] != KR_FRAME_FROM_NONE)
+            compare_seeded_switch(&c, file, r, &book->of_switch[r]);
         for (uint16_t h = 0; h < file->station.geometry.rail[r].n_holders; h++) {
             snprintf(c.place, sizeof c.place, "rail %u, holder %u: ", r + 1u, h + 1u);
             compare_seeds(&c, file, &book->holder[r][h], &file->holder[r][h]);

@@ -414,8 +414,9 @@ static const struct kr_setting carriage_rows[] = {
               "where the carriage rests, clear of the web"),
     KR_NUMBER(S, "park_window_mm", carriage.park_window_um, 1, 100 * MM, 1 * MM, LIVE,
               "this near to it counts as parked"),
-    KR_NUMBER(S, "switch_offset_mm", carriage.switch_offset_um, -1000 * MM, 1000 * MM, 0, GEOMETRY,
-              "from the pin to the proximity switch"),
+    KR_NUMBER(S, "switch_offset_mm", carriage.switch_offset_um, -KR_SWITCH_OFFSET_MAX_UM,
+              KR_SWITCH_OFFSET_MAX_UM, 0, SEED,
+              "from the pin to the proximity switch, positive towards the drive side; job 12 measures it"),
     KR_NUMBER(S, "flag_width_mm", carriage.flag_width_um, 100, 1000 * MM, KR_MUST, GEOMETRY,
               "width of a holder's flag, as the switch sees it"),
     KR_NUMBER(S, "scan_speed_mm_per_s", carriage.scan_speed_um_per_s, MM, 5000 * MM, KR_MUST, GEOMETRY,
@@ -434,8 +435,10 @@ static const struct kr_setting carriage_rows[] = {
     KR_NUMBER(S, "frame_expansion_ppm", carriage.expansion_ppb, 0, 50000, 0, GEOMETRY,
               "parts of a million by which the machine's frame expands with each kelvin; its temperature "
               "comes from the PLC in FRAME_TEMPERATURE. 0: places are not corrected for it"),
-    KR_NUMBER(S, "scan_bias_mm", carriage.scan_bias_um, -10 * MM, 10 * MM, 0, GEOMETRY,
-              "0: a scan goes both ways; else one way, growing, and this calibrated bias is taken off"),
+    KR_NUMBER(
+        S, "scan_bias_mm", carriage.scan_bias_um, -KR_SCAN_BIAS_MAX_UM, KR_SCAN_BIAS_MAX_UM, 0, SEED,
+        "0: a scan goes both ways; else one way, growing, and this calibrated bias is taken off; job 11 "
+        "measures it"),
     KR_NUMBER(S, "passes_apart_mm", carriage.passes_apart_um, 1, 50 * MM, 600, LIVE,
               "the two passes of a scan may see a flag this far apart"),
     KR_NUMBER(S, "displaced_mm", carriage.displaced_um, 1, 1000 * MM, 1 * MM, LIVE,

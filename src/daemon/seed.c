@@ -49,6 +49,8 @@ bool seed_frames_fit(const struct kr_config_station *config, const struct kr_dur
         if (book->frame_origin[r] == KR_FRAME_FROM_NONE)
             continue;
         carriage.frame = book->frame[r];
+        if (book->switch_origin[r] != KR_FRAME_FROM_NONE)
+            carriage.switch_offset_um = book->of_switch[r].offset_um;
         if (kr_carriage_reaches(&config->station.geometry.rail[r], &carriage, &position_um, &limit_um))
             continue;
         kr_length_text(position_um, config->station.format.length_unit, position, sizeof position);

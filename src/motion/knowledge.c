@@ -140,6 +140,13 @@ void kr_motion_frame_taken(struct kr_motion *motion, const struct kr_motion_in *
     knowledge_touch(&(struct rail){motion, in, NULL});
 }
 
+void kr_motion_switch_taken(struct kr_motion *motion, const struct kr_motion_in *in, int32_t found_um)
+{
+    kr_motion_geometry_changed(motion, in);
+    motion->knowledge.references.correction.switch_um = found_um;
+    knowledge_touch(&(struct rail){motion, in, NULL});
+}
+
 bool kr_motion_expand(struct kr_motion *motion, const struct kr_motion_in *in, int32_t expansion_ppb)
 {
     struct kr_rail_knowledge *known = &motion->knowledge;

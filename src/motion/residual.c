@@ -290,7 +290,8 @@ static bool leave_holders(const struct rail *r, struct kr_hit hit[], uint16_t *n
             return false;
         }
         hit[left] = hit[j];
-        hit[left++].at_um -= kr_off_line_um(line, hit[j].at_um);
+        hit[left].at_um = kr_flag_less_residual_um(hit[j].at_um, kr_off_line_um(line, hit[j].at_um));
+        left++;
     }
     *n_hits = left;
     return true;

@@ -30,9 +30,9 @@ void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage
         high_um = right_um > high_um ? right_um : high_um;
     }
     *from_um =
-        (int32_t)(kr_frame_position_um(&carriage->frame, low_um - carriage->switch_offset_um) - clear_um);
+        (int32_t)(kr_switch_position_um(&carriage->frame, low_um, carriage->switch_offset_um) - clear_um);
     *to_um =
-        (int32_t)(kr_frame_position_um(&carriage->frame, high_um - carriage->switch_offset_um) + clear_um);
+        (int32_t)(kr_switch_position_um(&carriage->frame, high_um, carriage->switch_offset_um) + clear_um);
 }
 
 static bool reaches(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
@@ -195,7 +195,7 @@ static void take_hit(const struct rail *r, int32_t fall_um)
     struct kr_scan *scan = &r->m->scan;
     int32_t flag_um = r->in->carriage->flag_width_um;
     struct kr_hit hit = {.width_um = (int32_t)magnitude(fall_um - scan->rise_um)};
-    hit.at_um = scan->rise_um + (fall_um - scan->rise_um) / 2 + r->in->carriage->switch_offset_um;
+    hit.at_um = kr_flag_by_pass_um(scan->rise_um, fall_um, r->in->carriage->switch_offset_um);
     scan->rise_pending = false;
     if (r->in->carriage->references.n == 0 && !looks_as_wide(hit.width_um, flag_um))
         width_trip(r, hit, flag_um);
@@ -230,7 +230,7 @@ static bool agree(const struct rail *r, struct kr_hit there, struct kr_hit back,
 {
     const struct kr_carriage_config *config = r->in->carriage;
     int32_t bias_um = both_ways(r) ? 0 : config->scan_bias_um;
-    int64_t apart_um = magnitude((int64_t)there.at_um - back.at_um - 2LL * bias_um);
+    int64_t apart_um = magnitude(kr_passes_apart_um(there.at_um, back.at_um, bias_um));
     if (apart_um > config->passes_apart_um)
         carriage_trip(r, KR_ALARM_PASSES_APART, item, (int32_t)apart_um, config->passes_apart_um);
     else if (!widths_agree(there.width_um, back.width_um, config->flag_width_um))
@@ -265,7 +265,8 @@ static void finish(const struct rail *r)
         struct kr_hit *there = &scan->hit[0][i], back = scan->hit[1][n - 1 - i];
         if (scan->n_passes == 2 && !agree(r, *there, back, (uint16_t)(i + 1)))
             return;
-        there->at_um += both_ways(r) ? (back.at_um - there->at_um) / 2 : -r->in->carriage->scan_bias_um;
+        there->at_um = both_ways(r) ? kr_flag_both_ways_um(there->at_um, back.at_um)
+                                    : kr_flag_one_way_um(there->at_um, r->in->carriage->scan_bias_um);
     }
     look(r, n);
 }

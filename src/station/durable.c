@@ -168,6 +168,32 @@ void durable_set_frame(struct kr_durable *d, uint16_t rail, const struct frame_k
     durable_touch(d);
 }
 
+/* ---- where a rail's proximity switch is ------------------------------------------------------------------------- */
+
+void durable_seed_switches(struct kr_durable *d, const struct kr_station_config *config)
+{
+    for (uint16_t r = 0; r < config->geometry.n_rails; r++) {
+        const struct kr_carriage_config *carriage = &config->carriage[r];
+        if (d->switch_origin[r] != KR_FRAME_FROM_NONE)
+            continue;
+        d->switch_origin[r] = KR_FRAME_FROM_FILE;
+        d->of_switch[r] = (struct kr_switch){carriage->switch_offset_um, carriage->scan_bias_um};
+    }
+}
+
+struct switch_kept durable_switch(const struct kr_durable *d, uint16_t rail)
+{
+    return (struct switch_kept){d->switch_origin[rail], d->of_switch[rail], d->switch_before[rail]};
+}
+
+void durable_set_switch(struct kr_durable *d, uint16_t rail, const struct switch_kept *is)
+{
+    d->switch_origin[rail] = is->origin;
+    d->of_switch[rail] = is->is;
+    d->switch_before[rail] = is->before;
+    durable_touch(d);
+}
+
 /* ---- orders that wait ------------------------------------------------------------------------------------------ */
 
 static bool is_recipe(uint16_t recipe)

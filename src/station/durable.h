@@ -59,6 +59,18 @@ void durable_seed_frames(struct kr_durable *d,
 struct frame_kept durable_frame(const struct kr_durable *d, uint16_t rail);
 void durable_set_frame(struct kr_durable *d, uint16_t rail, const struct frame_kept *is);
 
+/* ---- where a rail's proximity switch is ------------------------------------------------------------------------- */
+
+/* What a request changes. */
+struct switch_kept {
+    uint8_t origin;
+    struct kr_switch is, before;
+};
+void durable_seed_switches(struct kr_durable *d,
+                           const struct kr_station_config *config); /* those that are not yet */
+struct switch_kept durable_switch(const struct kr_durable *d, uint16_t rail);
+void durable_set_switch(struct kr_durable *d, uint16_t rail, const struct switch_kept *is);
+
 /* ---- orders that wait ------------------------------------------------------------------------------------------ */
 
 /* What a request can change. */

@@ -67,7 +67,8 @@ static struct kr_result judge_handshake(const struct kr_edit *edit, bool book_fa
         return (struct kr_result){.code = KR_NUMBER_REUSED, .value = edit->number};
     if (!kind_is_known(edit->kind))
         return (struct kr_result){.code = KR_UNKNOWN_KIND, .value = edit->kind, .limit = KR_EDIT_LAST};
-    bool allowed = frames_own_kind(edit->kind) ? unit_is_idle(state) : unit_allows(state);
+    bool lays_rail = frames_own_kind(edit->kind) || switches_own_kind(edit->kind);
+    bool allowed = lays_rail ? unit_is_idle(state) : unit_allows(state);
     if (!allowed && edit->kind != KR_EDIT_TRACE)
         return (struct kr_result){.code = KR_NOT_IN_THIS_STATE, .value = (int32_t)state};
     return yes;
@@ -228,6 +229,8 @@ static void change(struct kr_holder_data *data, const struct editing *e, const s
     case KR_EDIT_TRIAL:
     case KR_EDIT_FRAME:
     case KR_EDIT_FRAME_BACK:
+    case KR_EDIT_SWITCH:
+    case KR_EDIT_SWITCH_BACK:
     case KR_EDIT_TRACE: break;
     }
 }
@@ -345,7 +348,7 @@ static struct kr_result judge_shift(const struct kr_durable *durable, const stru
 
 static bool is_of_rail(uint16_t kind)
 {
-    return kind == KR_EDIT_DATUM || kind == KR_EDIT_SHIFT || frames_own_kind(kind);
+    return kind == KR_EDIT_DATUM || kind == KR_EDIT_SHIFT || frames_own_kind(kind) || switches_own_kind(kind);
 }
 
 static struct kr_result judge_rail(const struct editing *e, const struct rails *rails,
@@ -360,13 +363,17 @@ static struct kr_result judge_rail(const struct editing *e, const struct rails *
         return judge_datum(rails, config, axis, edit);
     if (edit->kind == KR_EDIT_SHIFT)
         return judge_shift(durable, edit);
+    if (switches_own_kind(edit->kind))
+        return switches_judge(edit, &e->switches.asked, &config->geometry.rail[r], &rails->told[r], durable);
     return frames_judge(edit, &e->frames.asked, &config->geometry.rail[r], &rails->told[r], durable);
 }
 
-/* What stood before: the shift, or what references had found of the scale. */
+/* What stood before: the shift, or what references had found of the scale, or of the switch. */
 static int32_t rail_before(const struct editing *e)
 {
-    return frames_own_kind(e->edit.kind) ? e->frames.found_scale_ppb : e->shift_before_um;
+    return frames_own_kind(e->edit.kind)     ? e->frames.found_scale_ppb
+           : switches_own_kind(e->edit.kind) ? e->switches.found_um
+                                             : e->shift_before_um;
 }
 
 static struct kr_result confirm(struct kr_station *s, const struct kr_edit *edit)
@@ -378,6 +385,8 @@ static struct kr_result confirm(struct kr_station *s, const struct kr_edit *edit
     s->editing.shift_before_um = s->durable.shift_um[r];
     if (frames_own_kind(edit->kind))
         frames_take(&s->editing.frames, edit, &s->durable);
+    if (switches_own_kind(edit->kind))
+        switches_take(&s->editing.switches, edit, &s->durable);
     rail_confirmed(s, r, (enum kr_edit_kind)edit->kind, true, s->editing.shift_before_um);
     return result;
 }
@@ -397,6 +406,8 @@ static void undo(struct kr_station *s, const struct kr_edit *edit)
     if (is_of_rail(edit->kind)) {
         if (frames_own_kind(edit->kind))
             frames_withdraw(&s->editing.frames, edit, &s->durable);
+        if (switches_own_kind(edit->kind))
+            switches_withdraw(&s->editing.switches, edit, &s->durable);
         rail_confirmed(s, (uint16_t)(edit->rail - 1), (enum kr_edit_kind)edit->kind, false,
                        rail_before(&s->editing));
         return;
@@ -455,6 +466,7 @@ static bool hear(struct editing *e, const struct kr_station_in *in, struct kr_fo
     decode(in, format, edit);
     knife_decode(&in->edit, format, &e->knife);
     frames_decode(&in->edit, format, &e->frames.asked);
+    switches_decode(&in->edit, format, &e->switches.asked);
     bool reused = e->last.present && edit->number == e->edit.number && edit->session == e->edit.session;
     edit->result = judge_handshake(edit, in->book_failed, session, reused, state);
     if (edit->result.code == KR_OK && knife_own_kind(edit->kind))
@@ -547,6 +559,13 @@ struct frame_kept edit_frame_shown(const struct editing *e, const struct kr_dura
     bool is_changing = e->step == EDIT_STORING && e->edit.result.code == KR_OK &&
                        frames_own_kind(e->edit.kind) && e->edit.rail == rail + 1;
     return is_changing ? e->frames.was : durable_frame(durable, rail);
+}
+
+struct switch_kept edit_switch_shown(const struct editing *e, const struct kr_durable *durable, uint16_t rail)
+{
+    bool is_changing = e->step == EDIT_STORING && e->edit.result.code == KR_OK &&
+                       switches_own_kind(e->edit.kind) && e->edit.rail == rail + 1;
+    return is_changing ? e->switches.was : durable_switch(durable, rail);
 }
 
 struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint16_t h)

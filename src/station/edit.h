@@ -3,6 +3,7 @@
 
 #include "frames.h"
 #include "knives.h"
+#include "switches.h"
 
 /* Maintenance requests: one holder's data is changed, the change stored, then its verdict published. Nothing moves by
  * it; if the holder cuts in the order in force, that order is no longer verified and has to be planned anew. */
@@ -20,9 +21,10 @@ struct editing {
     struct kr_edit published; /* the last one */
     uint16_t generation;      /* steps with each that changed something */
     struct kr_holder_data before;
-    struct frames frames;    /* what it says of a rail's frame */
-    int32_t shift_before_um; /* of the rail */
-    uint32_t serial;         /* of kr_durable: contains the change, or the withdrawal */
+    struct frames frames;     /* what it says of a rail's frame */
+    struct switches switches; /* what it says of a rail's switch */
+    int32_t shift_before_um;  /* of the rail */
+    uint32_t serial;          /* of kr_durable: contains the change, or the withdrawal */
 };
 
 void edit_step(struct kr_station *s);
@@ -31,6 +33,8 @@ void edit_step(struct kr_station *s);
  * change may yet be withdrawn. What became doubtful by it is doubtful at once. */
 struct frame_kept edit_frame_shown(const struct editing *editing, const struct kr_durable *durable,
                                    uint16_t rail);
+struct switch_kept edit_switch_shown(const struct editing *editing, const struct kr_durable *durable,
+                                     uint16_t rail);
 
 /* Whether what a request has changed is not stored yet. */
 bool edit_is_waiting(const struct editing *e);

@@ -61,14 +61,11 @@ static struct kr_result judge_values(const struct kr_edit *edit, const struct kr
     return bad != 0 ? no(KR_FRAME_POINT, edit, bad, 0) : yes;
 }
 
-static struct kr_result judge_reach(const struct kr_edit *edit, const struct kr_frame *frame,
-                                    const struct kr_rail_geometry *rail,
-                                    const struct kr_carriage_config *told)
+struct kr_result frames_judge_reach(const struct kr_edit *edit, const struct kr_rail_geometry *rail,
+                                    const struct kr_carriage_config *carriage)
 {
-    struct kr_carriage_config carriage = *told;
     int32_t position_um, limit_um;
-    carriage.frame = *frame;
-    return kr_carriage_reaches(rail, &carriage, &position_um, &limit_um)
+    return kr_carriage_reaches(rail, carriage, &position_um, &limit_um)
                ? yes
                : no(KR_FRAME_TRAVEL, edit, position_um, limit_um);
 }
@@ -82,8 +79,9 @@ struct kr_result frames_judge(const struct kr_edit *edit, const struct kr_frame 
     if (back && durable->frame_origin[r] != KR_FRAME_FROM_PERSON)
         return no(KR_NO_FRAME_BEFORE, edit, 0, 0);
     struct kr_result result = back ? yes : judge_values(edit, asked);
-    return result.code == KR_OK ? judge_reach(edit, back ? &durable->frame_before[r] : asked, rail, told)
-                                : result;
+    struct kr_carriage_config carriage = *told;
+    carriage.frame = back ? durable->frame_before[r] : *asked;
+    return result.code == KR_OK ? frames_judge_reach(edit, rail, &carriage) : result;
 }
 
 /* ---- doing it -------------------------------------------------------------------------------------------------- */
@@ -120,8 +118,10 @@ bool frames_fit(const struct kr_station_config *config, const struct kr_durable 
 {
     for (uint16_t r = 0; r < config->geometry.n_rails; r++) {
         struct kr_edit edit = {.rail = (uint16_t)(r + 1)};
-        if (judge_reach(&edit, &durable->frame[r], &config->geometry.rail[r], &config->carriage[r]).code !=
-            KR_OK)
+        struct kr_carriage_config carriage = config->carriage[r];
+        carriage.frame = durable->frame[r];
+        carriage.switch_offset_um = durable->of_switch[r].offset_um;
+        if (frames_judge_reach(&edit, &config->geometry.rail[r], &carriage).code != KR_OK)
             return false;
     }
     return true;

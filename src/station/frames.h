@@ -22,7 +22,11 @@ struct kr_result frames_judge(const struct kr_edit *edit, const struct kr_frame 
 void frames_take(struct frames *frames, const struct kr_edit *edit, struct kr_durable *durable);
 void frames_withdraw(const struct frames *frames, const struct kr_edit *edit, struct kr_durable *durable);
 
-/* Whether every rail's carriage reaches all that it has to, by the frames that count. */
+/* Whether the rail's carriage, told so, reaches all that it has to. */
+struct kr_result frames_judge_reach(const struct kr_edit *edit, const struct kr_rail_geometry *rail,
+                                    const struct kr_carriage_config *carriage);
+
+/* Whether every rail's carriage reaches all that it has to, by the frames and switch offsets that count. */
 bool frames_fit(const struct kr_station_config *config, const struct kr_durable *durable);
 
 #endif

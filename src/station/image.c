@@ -461,6 +461,15 @@ static void rail_frame(const struct frame_kept *kept, uint16_t r, struct kr_imag
     }
 }
 
+static void rail_switch(const struct switch_kept *kept, uint16_t r, struct kr_image *i)
+{
+    kr_image_set_u16(i, KR_REG_SWITCH_ORIGIN, r, 0, kept->origin);
+    kr_image_set_um(i, KR_REG_SWITCH_OFFSET, r, 0, kept->is.offset_um);
+    kr_image_set_um(i, KR_REG_SCAN_BIAS, r, 0, kept->is.bias_um);
+    kr_image_set_um(i, KR_REG_SWITCH_OFFSET_BEFORE, r, 0, kept->before.offset_um);
+    kr_image_set_um(i, KR_REG_SCAN_BIAS_BEFORE, r, 0, kept->before.bias_um);
+}
+
 static void rail_edges(struct edge_view v, uint16_t r, struct kr_image *i)
 {
     uint16_t unproven[KR_HOLDERS_MAX / 16] = {0}, on_trial[KR_HOLDERS_MAX / 16] = {0};
@@ -518,5 +527,7 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
         rail_references(&s->config.carriage[r].references, &s->durable.references[r], r, image);
         struct frame_kept frame = edit_frame_shown(&s->editing, &s->durable, r);
         rail_frame(&frame, r, image);
+        struct switch_kept of_switch = edit_switch_shown(&s->editing, &s->durable, r);
+        rail_switch(&of_switch, r, image);
     }
 }

@@ -137,7 +137,7 @@ void proof_plan(struct planning *planning, const struct kr_station_config *confi
                 cuts ? planning->cuts.cut_um[data->cut - 1] + config->geometry.rail[r].cut_side_um : 0;
             planning->plan.rail[r].holder[h] = (struct kr_plan_holder){
                 .cut = cuts ? data->cut : 0,
-                .target_um = cuts ? edge_um - data->edge_offset_um : data->position_um,
+                .target_um = cuts ? kr_holder_um(edge_um, data->edge_offset_um) : data->position_um,
             };
         }
     planning->valid = true;

@@ -48,11 +48,18 @@ static struct kr_rail_knowledge stored_knowledge(const struct kr_durable *d, uin
     return known;
 }
 
+static void tell_switch(struct kr_carriage_config *told, const struct kr_switch *is)
+{
+    told->switch_offset_um = is->offset_um;
+    told->scan_bias_um = is->bias_um;
+}
+
 void rails_told(struct rails *rails, struct kr_station_config *config, const struct kr_durable *durable)
 {
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
         rails->told[r] = config->carriage[r];
         rails->told[r].frame = durable->frame[r];
+        tell_switch(&rails->told[r], &durable->of_switch[r]);
         kr_carriage_correct(&rails->told[r], &durable->references[r].correction, &config->carriage[r]);
     }
 }
@@ -120,7 +127,11 @@ void rail_confirmed(struct kr_station *s, uint16_t r, enum kr_edit_kind what, bo
         kr_motion_confirm_shift(&s->rails.motion[r], &in, is_right, before);
     else {
         s->rails.told[r].frame = s->durable.frame[r];
-        kr_motion_frame_taken(&s->rails.motion[r], &in, is_right ? 0 : before);
+        tell_switch(&s->rails.told[r], &s->durable.of_switch[r]);
+        if (what == KR_EDIT_FRAME || what == KR_EDIT_FRAME_BACK)
+            kr_motion_frame_taken(&s->rails.motion[r], &in, is_right ? 0 : before);
+        else
+            kr_motion_switch_taken(&s->rails.motion[r], &in, is_right ? 0 : before);
         verify_forget(&s->placement);
     }
     rail_learned(s, r);

@@ -32,8 +32,9 @@ void rail_doubt(struct kr_station *s, uint16_t r, enum rail_doubt how);
 void rail_told(struct kr_station *s, uint16_t r, uint16_t holder_number, int32_t position_um,
                enum kr_known known);
 /* A person confirms a rail's datum (KR_EDIT_DATUM), or that its holders are right though they were found off alike
- * (KR_EDIT_SHIFT), or says where it lies in the frame (KR_EDIT_FRAME, KR_EDIT_FRAME_BACK: durable.frame is that
- * already); or that is taken back. before: the shift that stood, or what references had found of the scale. */
+ * (KR_EDIT_SHIFT), or says where it lies in the frame, or where its switch is (KR_EDIT_FRAME, KR_EDIT_SWITCH and
+ * those that take them back: durable is that already); or that is taken back. before: the shift that stood, or what
+ * references had found of the scale, or of the switch. */
 void rail_confirmed(struct kr_station *s, uint16_t r, enum kr_edit_kind what, bool is_right, int32_t before);
 void rail_holder_changed(struct rails *rails, const struct kr_durable *durable, uint16_t r, uint16_t holder);
 

@@ -70,7 +70,7 @@ static void edges_of(const struct judgement *j, uint16_t rail, int32_t edge_um[K
     for (uint16_t i = 0; i < j->config->geometry.rail[rail].n_holders; i++) {
         const struct kr_holder_data *holder = &j->durable->holder[rail][i];
         if (plan->holder[i].cut != 0)
-            edge_um[plan->holder[i].cut - 1] = holder->position_um + holder->edge_offset_um;
+            edge_um[plan->holder[i].cut - 1] = kr_edge_um(holder->position_um, holder->edge_offset_um);
     }
 }
 

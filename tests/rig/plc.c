@@ -236,6 +236,15 @@ enum kr_code rig_frame(struct rig *rig, uint16_t rail, const struct kr_frame *fr
     return edited(rig);
 }
 
+enum kr_code rig_switch(struct rig *rig, uint16_t rail, struct kr_switch is)
+{
+    new_edit(rig, rig->session, KR_EDIT_SWITCH, ++rig->edit_number);
+    put_edit(rig, KR_REG_EDIT_RAIL, 0, rail);
+    put_edit(rig, KR_REG_EDIT_SWITCH_OFFSET, 0, rig_count(rig, is.offset_um));
+    put_edit(rig, KR_REG_EDIT_SCAN_BIAS, 0, rig_count(rig, is.bias_um));
+    return edited(rig);
+}
+
 enum kr_code rig_test_cut(struct rig *rig, enum kr_edit_kind kind, const int32_t width_um[], uint16_t n)
 {
     new_edit(rig, rig->session, kind, ++rig->edit_number);

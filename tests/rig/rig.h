@@ -204,6 +204,8 @@ enum kr_code rig_knife(struct rig *rig, enum kr_edit_kind kind, struct knife_val
 
 /* Sets where a rail, from 1, lies in the machine's frame. */
 enum kr_code rig_frame(struct rig *rig, uint16_t rail, const struct kr_frame *frame);
+/* Sets where its proximity switch is. */
+enum kr_code rig_switch(struct rig *rig, uint16_t rail, struct kr_switch is);
 
 /* A test cut of n strips, widths in micrometres; 0: not measured. kind says whether it stands with those before. */
 enum kr_code rig_test_cut(struct rig *rig, enum kr_edit_kind kind, const int32_t width_um[], uint16_t n);

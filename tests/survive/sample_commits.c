@@ -64,6 +64,9 @@ static void apply_holders(struct kr_durable *d, int i)
     d->frame[0] = (struct kr_frame){.offset_um = -i, .scale_ppb = 10 * i, .n_points = (uint16_t)(i % 4)};
     for (int k = 0; k < i % 4; k++)
         d->frame[0].point[k] = (struct kr_frame_point){100000 * k + i, i + k};
+    d->switch_origin[0] = (uint8_t)(1 + i % 2);
+    d->switch_before[0] = d->of_switch[0];
+    d->of_switch[0] = (struct kr_switch){.offset_um = 3 * i, .bias_um = i / 3};
     d->access_count[1] = (uint16_t)(i / 2);
     d->proof[0] = (uint32_t)(i % 4 ? 4000000000u + (unsigned)i : 0);
     d->proof_inputs[1] = (uint16_t)i;

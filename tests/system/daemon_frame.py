@@ -94,6 +94,38 @@ class Frames(GatewayTest):
             self.assertFalse(plc.bit("STATUS", "STATUS", "MOVING"))
             self.assertEqual(plc.edit("FRAME_BACK", 2), MAP.result["NO_FRAME_BEFORE"])
 
+    def test_a_switch_is_set_shown_kept_and_taken_back(self):
+        with Gateway(book=True, changes=[(r"settle_ms = 50;", "settle_ms = 50; switch_offset_mm = 0.1;")]) as gateway:
+            plc = Plc(gateway)
+
+            def switch():
+                return [plc.read(name, 0) for name in ("SWITCH_ORIGIN", "SWITCH_OFFSET", "SCAN_BIAS", "SWITCH_OFFSET_BEFORE", "SCAN_BIAS_BEFORE")]
+
+            self.assertEqual(switch(), [1, 100, 0, 0, 0])
+            told = self.set(gateway, "switch", 1, "-0.25", "0.14")
+            self.assertIn("accepted: the rail's places are remembered; a scan comes before the next move\n", told)
+            self.assertRegex(told, r"rail 1 +was +becomes\nswitch offset +0\.100 mm +-0\.250 mm\nscan bias +0\.000 mm +0\.140 mm\n")
+            self.assertEqual(switch(), [2, -250, 140, 100, 0])
+            self.assertIn("rail 1: offset -0.250 mm, scans go one way (bias 0.140 mm); from: maintenance",
+                          run("status", "--port", gateway.port, "--full").stdout)
+            self.wait_for_audit(gateway, "switch, rail 1")
+            gateway.end(signal.SIGKILL)
+            told = run("check", gateway.config, "--book").stdout
+            for line in ("rail 1: carriage.switch_offset_mm is -0.25 mm in the book and 0.1 mm in the file",
+                         "rail 1: carriage.scan_bias_mm is 0.14 mm in the book and 0 mm in the file"):
+                self.assertIn(line, told)
+            gateway.start()
+            plc = Plc(gateway)
+            self.assertEqual(switch(), [2, -250, 140, 100, 0])
+            self.assertRegex(self.set(gateway, "switch-back", 1), r"scan bias +0\.140 mm +0\.000 mm  \(scans go both ways\)\n")
+            self.assertEqual(switch(), [2, 100, 0, -250, 140])
+            answer = run("set", "--port", gateway.port, "switch-back", 2)
+            self.assertIn("there is nothing to take back", answer.stderr)
+            with contextlib.closing(sqlite3.connect(gateway.book)) as book:
+                rows = book.execute("SELECT what, was, became FROM edit WHERE what LIKE 's%_um' ORDER BY id").fetchall()
+            self.assertEqual(rows, [("switch_offset_um", 100, -250), ("scan_bias_um", 0, 140),
+                                    ("switch_offset_um", -250, 100), ("scan_bias_um", 140, 0)])
+
     def test_what_cannot_be_is_refused_in_words(self):
         with Gateway() as gateway:
             for arguments, because in (((3, "0", 0), "there is no rail 3; the last is 2"),

@@ -635,6 +635,9 @@ static void fill_frames(struct kr_durable *d)
     d->frame[1] = (struct kr_frame){
         .offset_um = -12345, .scale_ppb = 250000, .n_points = 2, .point = {{-1000, 30}, {900000, -20}}};
     d->frame_before[1] = (struct kr_frame){.offset_um = 77, .n_points = KR_FRAME_POINTS_MAX};
+    d->switch_origin[1] = KR_FRAME_FROM_PERSON;
+    d->of_switch[1] = (struct kr_switch){.offset_um = -30000, .bias_um = 140};
+    d->switch_before[1] = (struct kr_switch){.offset_um = -29500};
     for (int i = 0; i < KR_FRAME_POINTS_MAX; i++)
         d->frame_before[1].point[i] = (struct kr_frame_point){10000 * i, i};
     d->serial++;
@@ -651,6 +654,8 @@ START_TEST(a_frame_is_kept_with_what_it_was_and_who_set_it)
     ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE what LIKE 'frame%'"),
                      0); /* the file's is no history */
     d->frame_before[1] = d->frame[1];
+    d->switch_before[1] = d->of_switch[1];
+    d->of_switch[1] = (struct kr_switch){.offset_um = -30010};
     d->frame[1] =
         (struct kr_frame){.offset_um = -12400, .scale_ppb = 250000, .n_points = 1, .point = {{5, 6}}};
     d->serial++;
@@ -663,6 +668,10 @@ START_TEST(a_frame_is_kept_with_what_it_was_and_who_set_it)
     ck_assert_int_eq(
         asked("SELECT count(*) FROM edit WHERE what = 'frame_points' AND was = 2 AND became = 1"), 1);
     ck_assert_int_eq(asked("SELECT count(*) FROM frame_point"), 3);
+    ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE what = 'scan_bias_um' AND rail = 2 AND was = 140 "
+                           "AND became = 0"),
+                     1);
+    ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE what = 'switch_offset_um'"), 1);
     ck_assert_int_eq(last_of(KR_HISTORY_FRAMES, "error_um").cell.number, 6);
     kr_book_close(book);
     assert_book_holds(d);

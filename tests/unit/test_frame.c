@@ -153,6 +153,115 @@ START_TEST(an_expanded_frame_is_the_frame_times_the_expansion_and_leads_back)
 }
 END_TEST
 
+/* ---- from the drive to the blade, and back --------------------------------------------------------------------- */
+
+/* Each figure by hand from the formulas of corrections.h. */
+START_TEST(a_worked_example_has_each_correction_with_its_sign_and_in_its_order)
+{
+    struct kr_carriage_config told = {.frame = {.offset_um = 12345, .scale_ppb = 400000},
+                                      .switch_offset_um = -30000,
+                                      .scan_bias_um = 140},
+                              is;
+    struct kr_frame_correction found = {.datum_um = 200, .scale_ppb = 100000, .switch_um = 7};
+    struct kr_off_line line = {.off_um = 25};
+    kr_carriage_correct(&told, &found, &is);
+    /* 999,800 + 200, and 500 ppm of it */
+    ck_assert_int_eq(kr_frame_place_um(&is.frame, 999800), 12345 + 1000000 + 500);
+    /* the switch stands 29,993 um before the pin; the flag is 8000 um wide */
+    int32_t rise_um = kr_frame_place_um(&is.frame, 999800), fall_um = rise_um + 8000;
+    int32_t growing_um = kr_flag_by_pass_um(rise_um, fall_um, is.switch_offset_um);
+    ck_assert_int_eq(growing_um, 1012845 + 4000 - 29993);
+    int32_t falling_um = growing_um - 280; /* twice the bias less */
+    ck_assert_int_eq(kr_passes_apart_um(growing_um, falling_um, is.scan_bias_um), 0);
+    ck_assert_int_eq(kr_flag_both_ways_um(growing_um, falling_um), 986852 - 140);
+    ck_assert_int_eq(kr_flag_one_way_um(growing_um, is.scan_bias_um), 986852 - 140);
+    int32_t holder_um = kr_flag_less_residual_um(986712, kr_off_line_um(&line, 986712));
+    ck_assert_int_eq(holder_um, 986712 - 25);
+    ck_assert_int_eq(kr_edge_um(holder_um, -1500), 985187);
+    ck_assert_int_eq(kr_holder_um(985187, -1500), holder_um);
+    /* the pin goes to the holder, and the switch above it 29,993 um further */
+    ck_assert_int_eq(kr_frame_place_um(&is.frame, kr_frame_position_um(&is.frame, holder_um)), holder_um);
+    ck_assert_int_eq(
+        kr_frame_place_um(&is.frame, kr_switch_position_um(&is.frame, holder_um, is.switch_offset_um)),
+        holder_um + 29993);
+    /* in a frame that is 138 ppm shorter than at 20 C: 1,012,845 um are 140 um less */
+    found.expansion_ppb = -138000;
+    kr_carriage_correct(&told, &found, &is);
+    ck_assert_int_eq(kr_frame_place_um(&is.frame, 999800), 1012845 - 140);
+}
+END_TEST
+
+static double error_by_formula_um(const struct kr_frame *frame, double at_um)
+{
+    uint16_t n = frame->n_points, right = 0;
+    while (right < n && frame->point[right].at_um <= at_um)
+        right++;
+    if (n == 0 || right == 0 || right == n)
+        return n == 0 ? 0 : frame->point[right == 0 ? 0 : n - 1].error_um;
+    const struct kr_frame_point *a = &frame->point[right - 1], *b = &frame->point[right];
+    return a->error_um + (double)(b->error_um - a->error_um) * (at_um - a->at_um) / (b->at_um - a->at_um);
+}
+
+/* As corrections.h and frame.h write it, in floating point. */
+static double place_by_formula_um(const struct kr_frame *told, const struct kr_frame_correction *found,
+                                  int32_t position_um)
+{
+    double p = (double)position_um + found->datum_um, scale = (told->scale_ppb + found->scale_ppb) / 1e9;
+    return (1 + found->expansion_ppb / 1e9) *
+           (told->offset_um + p + p * scale + error_by_formula_um(told, p));
+}
+
+static struct kr_frame_correction any_correction(struct draw *d)
+{
+    return (struct kr_frame_correction){.datum_um = draw_between(d, -3000, 3000),
+                                        .scale_ppb = draw_between(d, -200000, 200000),
+                                        .switch_um = draw_between(d, -2000, 2000),
+                                        .expansion_ppb = draw_between(d, -400000, 400000)};
+}
+
+/* What the drive latches of a flag in one pass: the switch switches so much too late along its way. */
+static int32_t flag_by_pass_um(const struct kr_carriage_config *c, int32_t flag_um, int32_t late_um)
+{
+    int32_t rise = kr_switch_position_um(&c->frame, flag_um + late_um - 4000, c->switch_offset_um);
+    int32_t fall = kr_switch_position_um(&c->frame, flag_um + late_um + 4000, c->switch_offset_um);
+    return kr_flag_by_pass_um(kr_frame_place_um(&c->frame, rise), kr_frame_place_um(&c->frame, fall),
+                              c->switch_offset_um);
+}
+
+/* _i: the seed. */
+START_TEST(all_corrections_go_forth_by_the_formula_and_back_to_where_they_began)
+{
+    struct draw draw = {(uint64_t)_i + 77};
+    struct kr_carriage_config told = {.frame = any_frame(&draw)}, is;
+    told.frame.scale_ppb /= 2;
+    told.frame.offset_um /= 10;
+    told.switch_offset_um = draw_between(&draw, -100 * MM, 100 * MM);
+    told.scan_bias_um = draw_between(&draw, -800, 800);
+    struct kr_frame_correction found = any_correction(&draw);
+    kr_carriage_correct(&told, &found, &is);
+    for (int k = 0; k < 100; k++) {
+        int32_t position_um = draw_between(&draw, -3000 * MM, 3000 * MM);
+        int32_t offset_um = draw_between(&draw, -100 * MM, 100 * MM);
+        int32_t pin_um = kr_frame_place_um(&is.frame, position_um), edge_um = kr_edge_um(pin_um, offset_um);
+        ck_assert_msg(fabs(pin_um - place_by_formula_um(&told.frame, &found, position_um)) <= 5,
+                      "seed %d: position %d is place %d", _i, position_um, pin_um);
+        int32_t back_um = kr_frame_position_um(&is.frame, kr_holder_um(edge_um, offset_um));
+        ck_assert_msg(abs(back_um - position_um) <= 1, "seed %d: %d back to %d", _i, position_um, back_um);
+        struct kr_off_line line = {draw_between(&draw, 0, 1000 * MM), draw_between(&draw, -500, 500),
+                                   draw_between(&draw, -200000, 200000)};
+        int32_t seen_um = pin_um + kr_off_line_um(&line, pin_um); /* its slope of the way is less than 1 um */
+        int32_t there_um = flag_by_pass_um(&is, seen_um, is.scan_bias_um);
+        int32_t then_um = flag_by_pass_um(&is, seen_um, -is.scan_bias_um);
+        int32_t both_um = kr_flag_both_ways_um(there_um, then_um);
+        ck_assert_int_le(llabs(kr_passes_apart_um(there_um, then_um, is.scan_bias_um)), 4);
+        ck_assert_int_le(abs(both_um - kr_flag_one_way_um(there_um, is.scan_bias_um)), 4);
+        int32_t holder_um = kr_flag_less_residual_um(both_um, kr_off_line_um(&line, both_um));
+        ck_assert_msg(abs(holder_um - pin_um) <= 4, "seed %d: a flag at %d is found at %d", _i, pin_um,
+                      holder_um);
+    }
+}
+END_TEST
+
 /* ---- a station with frames ------------------------------------------------------------------------------------- */
 
 /* The upper drive counts from 12.3 mm off and 0.5 % less than it goes, the lower one the other way. */
@@ -608,6 +717,9 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_table_that_does_not_grow_or_is_too_steep_is_told_by_its_point);
     tcase_add_test(tc, a_length_that_is_read_at_8_degrees_is_shorter_by_what_the_worked_example_says);
     tcase_add_loop_test(tc, an_expanded_frame_is_the_frame_times_the_expansion_and_leads_back, 1, 101);
+    tc = suite_case(suite, "from the drive to the blade, and back");
+    tcase_add_test(tc, a_worked_example_has_each_correction_with_its_sign_and_in_its_order);
+    tcase_add_loop_test(tc, all_corrections_go_forth_by_the_formula_and_back_to_where_they_began, 0, 100);
     tc = suite_case(suite, "a station with frames");
     tcase_add_test(tc, a_changeover_ends_with_the_knives_truly_at_their_places_whatever_the_drives_count);
     tcase_add_test(tc, a_holder_that_a_stop_leaves_on_its_way_is_known_where_it_truly_is);

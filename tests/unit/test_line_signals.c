@@ -514,7 +514,7 @@ START_TEST(other_settings_after_a_restart_let_it_fall)
 {
     struct rig rig;
     begin_running(&rig, true, ACCESSES);
-    rig.config.carriage[1].switch_offset_um += 500;
+    rig.config.carriage[1].flag_width_um += 500;
     gateway_restarts(&rig);
     rig_run_ms(&rig, 4000);
     signals_are(&rig, 0);

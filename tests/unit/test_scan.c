@@ -1,6 +1,7 @@
 /* Scans: where flags are found, and what is said when they are not where, or not as many as, they should be. */
 #include <stdlib.h>
 
+#include "kniferail/corrections.h"
 #include "rig.h"
 #include "suite.h"
 
@@ -485,11 +486,133 @@ static void add_switch(Suite *suite)
     tcase_add_test(tc, a_scan_too_fast_for_the_cycle_says_so);
 }
 
+/* ---- a switch that a person sets ------------------------------------------------------------------------------- */
+
+static void switch_is(const struct rig *rig, struct kr_switch is, struct kr_switch before,
+                      enum kr_frame_origin origin)
+{
+    ck_assert_int_eq(rig_u16(rig, KR_REG_SWITCH_ORIGIN, 0, 0), origin);
+    ck_assert_int_eq(rig_um(rig, KR_REG_SWITCH_OFFSET, 0, 0), is.offset_um);
+    ck_assert_int_eq(rig_um(rig, KR_REG_SCAN_BIAS, 0, 0), is.bias_um);
+    ck_assert_int_eq(rig_um(rig, KR_REG_SWITCH_OFFSET_BEFORE, 0, 0), before.offset_um);
+    ck_assert_int_eq(rig_um(rig, KR_REG_SCAN_BIAS_BEFORE, 0, 0), before.bias_um);
+}
+
+static const struct kr_switch no_switch;
+#define TRUE_BIAS_UM 140 /* half of 200 um of hysteresis, and 200 us at 200 mm/s */
+
+/* The machine's switch stands 30 mm beside the pin; the file says nothing of it. */
+static void begin_with_a_switch_beside(struct rig *rig)
+{
+    rig_small_ordinary(rig, 2);
+    rig->sim_config.rail[0].switch_offset_um = -30 * MM;
+    for (uint16_t r = 0; r < 2; r++)
+        rig->config.carriage[r].park_um = rig->sim_config.rail[r].carriage_um = -100 * MM;
+    rig->claim_um = WITHIN_UM + 20;
+    rig_begin(rig);
+}
+
+static enum kr_code switch_back(struct rig *rig, uint16_t rail)
+{
+    return rig_edit(rig, KR_EDIT_SWITCH_BACK, (struct edit_values){.rail = rail});
+}
+
+START_TEST(the_book_keeps_the_switch_that_a_person_sets_and_scans_go_by_it)
+{
+    static const struct kr_switch is = {-30 * MM, TRUE_BIAS_UM};
+    struct rig rig;
+    begin_with_a_switch_beside(&rig);
+    switch_is(&rig, no_switch, no_switch, KR_FRAME_FROM_FILE);
+    ck_assert_int_eq(rig_switch(&rig, 1, is), KR_OK);
+    switch_is(&rig, is, no_switch, KR_FRAME_FROM_PERSON);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_SWITCH_ORIGIN, 1, 0), KR_FRAME_FROM_FILE);
+    rig.config.carriage[0].switch_offset_um = 5 * MM; /* another file has no say */
+    rig_restart(&rig);
+    rig_to_idle(&rig);
+    switch_is(&rig, is, no_switch, KR_FRAME_FROM_PERSON);
+    rig_start_changeover(&rig);
+    rig_ends_verified(&rig);
+    rig_reset(&rig);
+    rig_start_job(&rig, KR_JOB_VERIFY);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_READY);
+    ck_assert_int_gt(sim_machine_carriage_um(&rig.machine, 0), 500 * MM); /* it went one way */
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(what_a_switch_was_before_comes_back_and_places_are_remembered)
+{
+    static const struct kr_switch first = {-30 * MM, 0}, then = {-30 * MM + 50, TRUE_BIAS_UM};
+    struct rig rig;
+    begin_with_a_switch_beside(&rig);
+    ck_assert_int_eq(switch_back(&rig, 1), KR_NO_SWITCH_BEFORE);
+    ck_assert_int_eq(rig_switch(&rig, 1, first), KR_OK);
+    rig_start_changeover(&rig);
+    rig_ends_verified(&rig);
+    ck_assert_int_eq(rig_switch(&rig, 1, then), KR_NOT_IN_THIS_STATE); /* Complete */
+    rig_reset(&rig);
+    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
+    ck_assert_int_eq(rig_switch(&rig, 1, then), KR_OK);
+    ck_assert(!rig_status_has(&rig, KR_STATUS_VERIFIED));
+    for (uint16_t h = 0; h < SMALL_HOLDERS; h++)
+        ck_assert_int_eq(rig_known(&rig, 0, h), KR_REMEMBERED);
+    switch_is(&rig, then, first, KR_FRAME_FROM_PERSON);
+    ck_assert_int_eq(switch_back(&rig, 1), KR_OK);
+    switch_is(&rig, first, then, KR_FRAME_FROM_PERSON);
+    ck_assert_int_eq(switch_back(&rig, 1), KR_OK);
+    switch_is(&rig, then, first, KR_FRAME_FROM_PERSON);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_switch_that_cannot_be_is_refused_with_value_and_limit)
+{
+    struct rig rig;
+    begin_with_a_switch_beside(&rig);
+    ck_assert_int_eq(rig_switch(&rig, 3, no_switch), KR_UNKNOWN_RAIL);
+    ck_assert_int_eq(rig_switch(&rig, 1, (struct kr_switch){KR_SWITCH_OFFSET_MAX_UM + 1, 0}),
+                     KR_SWITCH_OFFSET);
+    ck_assert_int_eq(rig_um(&rig, KR_REG_EDITED_LIMIT, 0, 0), KR_SWITCH_OFFSET_MAX_UM);
+    ck_assert_int_eq(rig_switch(&rig, 1, (struct kr_switch){0, -KR_SCAN_BIAS_MAX_UM - 1}), KR_SCAN_BIAS);
+    ck_assert_int_eq(rig_um(&rig, KR_REG_EDITED_LIMIT, 0, 0), -KR_SCAN_BIAS_MAX_UM);
+    ck_assert_int_eq(rig_switch(&rig, 1, (struct kr_switch){900 * MM, 0}), KR_FRAME_TRAVEL);
+    switch_is(&rig, no_switch, no_switch, KR_FRAME_FROM_FILE);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_switch_that_the_book_cannot_store_is_not_set)
+{
+    static const struct kr_switch is = {40, 15};
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig.book_cycles = 20;
+    rig.book_failures = 1;
+    ck_assert_int_eq(rig_switch(&rig, 1, is), KR_NOT_STORED);
+    switch_is(&rig, no_switch, no_switch, KR_FRAME_FROM_FILE);
+    ck_assert_int_eq(rig.book.of_switch[0].offset_um, 0);
+    ck_assert_int_eq(rig_switch(&rig, 1, is), KR_OK);
+    ck_assert_int_eq(rig.book.of_switch[0].offset_um, 40);
+    rig_end(&rig);
+}
+END_TEST
+
+static void add_requests(Suite *suite)
+{
+    TCase *tc = suite_case(suite, "a switch that a person sets");
+    tcase_add_test(tc, the_book_keeps_the_switch_that_a_person_sets_and_scans_go_by_it);
+    tcase_add_test(tc, what_a_switch_was_before_comes_back_and_places_are_remembered);
+    tcase_add_test(tc, a_switch_that_cannot_be_is_refused_with_value_and_limit);
+    tcase_add_test(tc, a_switch_that_the_book_cannot_store_is_not_set);
+}
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("scan");
     add_accuracy(suite);
     add_flags(suite);
     add_switch(suite);
+    add_requests(suite);
     return suite;
 }
