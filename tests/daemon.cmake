@@ -45,8 +45,9 @@ kr_real_time(supervised FOLDER system ARGS ${gateway} COST 20 LABELS threads)
 # The gateway, the wire and the simulator together; in wire_misbehaves with something between them.
 kr_real_time(wire_changeover FOLDER system ARGS ${wired} ALONE) # with the limits that are shipped, and no interruption
 kr_real_time(wire_trace FOLDER system ARGS ${wired} ALONE COST 60) # it scans flags over the wire, and a late cycle loses edges
-kr_real_time(wire_commissioning FOLDER system ARGS ${wired} COST 110)
+kr_real_time(wire_commissioning FOLDER system ARGS ${wired} COST 140)
 kr_real_time(wire_cold_monday FOLDER system ARGS ${wired} COST 115)
+kr_real_time(wire_broken_knife FOLDER system ARGS ${wired} COST 65)
 kr_real_time(wire_drives FOLDER system ARGS ${wired} COST 60)
 kr_real_time(wire_late_answers FOLDER system ARGS ${wired} COST 50)
 kr_count(changeovers BRIEF 10 FULL 20 SANITIZED 10)

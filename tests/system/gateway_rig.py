@@ -166,6 +166,11 @@ class Gateway:
         subprocess.run([KNIFERAIL, "set", "--port", str(self.port), *map(str, arguments)], check=True, capture_output=True,
                        timeout=30 * SLOW)
 
+    def ask(self, command, *arguments):
+        """`kniferail COMMAND` at this gateway; what came of it."""
+        return subprocess.run([KNIFERAIL, command, "--port", str(self.port), *map(str, arguments)], capture_output=True, text=True,
+                              timeout=30 * SLOW, check=False)
+
     def records(self):
         """Of whole lines: the last may be half written. A record follows its parts, and is given what they hold."""
         records, parts = [], {"holders": [], "moves": []}
@@ -305,6 +310,18 @@ class Plc:
     def bit(self, register, group, name):
         return self.seen(register) >> MAP.number(group, name) & 1
 
+    def line(self):
+        """What the line is told: the names of the bits of LINE_STATUS that are 1."""
+        self.scan()
+        return {name for name in MAP.json["numbers"]["LINE_STATUS"] if self.bit("LINE_STATUS", "LINE_STATUS", name)}
+
+    def alarms(self):
+        """Each alarm that stands: name, rail, item and value."""
+        name_of = {code: name for name, code in MAP.alarm.items()}
+        columns = ("ALARM_CODES", "ALARM_RAILS", "ALARM_ITEMS", "ALARM_VALUES")
+        rows = zip(*(self.read_all(column, self.read("ALARM_COUNT")) for column in columns))
+        return {(name_of[code], *rest) for code, *rest in rows}
+
     # requests and commands
 
     def fill_order(self, number, web, widths, **more):
@@ -377,6 +394,16 @@ class Plc:
             raise AssertionError(f"Reset was refused: {code}, unit state {self.state()}")
         self.wait_state("IDLE")
 
+    def to_stopped(self):
+        self.scan()
+        aborted = self.state() in ("ABORTING", "ABORTED")
+        if aborted:
+            self.wait_state("ABORTED")
+        code = 0 if self.state() == "STOPPED" else self.give("CLEAR" if aborted else "STOP")
+        if code != 0:
+            raise AssertionError(f"refused: {code}, unit state {self.state()}")
+        self.wait_state("STOPPED")
+
     def start(self, job="CHANGEOVER"):
         self.to_idle()
         code = self.give("START", job)
@@ -409,6 +436,12 @@ class Plc:
 
 
 class GatewayTest(unittest.TestCase):
+    def refused(self, plc, code, *arguments):
+        """A maintenance request by `kniferail set`, which is refused with that code."""
+        answer = plc.gateway.ask("set", *arguments)
+        self.assertEqual((answer.returncode, answer.stdout), (1, ""), arguments)
+        self.assertEqual(plc.read("EDITED_CODE"), MAP.result[code], answer.stderr)
+
     def stands(self, plc, seconds=0.5):
         """Nothing moves for a while: at a speed factor of 20 that is ten seconds of the machine's time."""
         plc.wait(lambda: not plc.moving(), 10, "standstill")
