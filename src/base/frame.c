@@ -43,23 +43,42 @@ int32_t kr_frame_place_um(const struct kr_frame *frame, int32_t position_um)
     return saturated(floor_of(place_nm(frame, position_um) + 500, 1000));
 }
 
-/* By halves, since the map is strictly monotone: the last position whose place is not beyond, or the next if that is
- * nearer. */
+/* Where the place that is wanted lies more than a micrometre off, the position moves on by the difference. The map's
+ * slope differs from 1 by little more than a tenth, the table's limit, so that each step leaves less than an eighth of
+ * the difference: 32 bits of micrometres take fewer steps than this. */
+#define STEPS_MAX 16
+
+static int64_t missing_nm(const struct kr_frame *frame, int64_t wanted_nm, int32_t position_um)
+{
+    return wanted_nm - place_nm(frame, position_um);
+}
+
+static int32_t near_to(const struct kr_frame *frame, int64_t wanted_nm)
+{
+    int32_t position_um = saturated(wanted_nm / 1000 - frame->offset_um - frame->datum_um);
+    for (int i = 0; i < STEPS_MAX; i++) {
+        int64_t steps_um = missing_nm(frame, wanted_nm, position_um) / 1000;
+        if (steps_um == 0)
+            break;
+        position_um = saturated(position_um + steps_um);
+    }
+    return position_um;
+}
+
+/* The last position whose place is not beyond, or the next if that is nearer. */
 int32_t kr_frame_position_um(const struct kr_frame *frame, int32_t place_um)
 {
-    int64_t low_um = INT32_MIN, high_um = INT32_MAX, wanted_nm = 1000LL * place_um;
-    while (low_um < high_um) {
-        int64_t middle_um = floor_of(low_um + high_um + 1, 2);
-        if (place_nm(frame, (int32_t)middle_um) <= wanted_nm)
-            low_um = middle_um;
-        else
-            high_um = middle_um - 1;
-    }
+    int64_t wanted_nm = 1000LL * place_um;
+    int32_t low_um = near_to(frame, wanted_nm);
+    while (low_um > INT32_MIN && missing_nm(frame, wanted_nm, low_um) < 0)
+        low_um--;
+    while (low_um < INT32_MAX && missing_nm(frame, wanted_nm, low_um + 1) >= 0)
+        low_um++;
     if (low_um == INT32_MAX)
         return INT32_MAX;
-    int64_t before_nm = wanted_nm - place_nm(frame, (int32_t)low_um);
-    int64_t behind_nm = place_nm(frame, (int32_t)low_um + 1) - wanted_nm;
-    return (int32_t)(low_um + (behind_nm < before_nm ? 1 : 0));
+    int64_t before_nm = missing_nm(frame, wanted_nm, low_um),
+            behind_nm = -missing_nm(frame, wanted_nm, low_um + 1);
+    return low_um + (behind_nm < before_nm ? 1 : 0);
 }
 
 /* ---- temperature ----------------------------------------------------------------------------------------------- */

@@ -71,6 +71,14 @@ static int32_t any_position_um(struct draw *d, const struct kr_frame *frame)
     return draw_between(d, -25000 * MM, 25000 * MM);
 }
 
+static bool is_nearest(const struct kr_frame *frame, int32_t place_um)
+{
+    int32_t position_um = kr_frame_position_um(frame, place_um);
+    int32_t off_um = abs(kr_frame_place_um(frame, position_um) - place_um);
+    return off_um <= abs(kr_frame_place_um(frame, position_um - 1) - place_um) &&
+           off_um <= abs(kr_frame_place_um(frame, position_um + 1) - place_um);
+}
+
 /* _i: the seed. */
 START_TEST(any_frame_grows_and_leads_back_to_within_a_micrometre)
 {
@@ -88,6 +96,8 @@ START_TEST(any_frame_grows_and_leads_back_to_within_a_micrometre)
         ck_assert_msg(abs(back_um - at_um) <= 1, "seed %d: from %d back to %d", _i, at_um, back_um);
         int32_t again_um = kr_frame_place_um(&frame, kr_frame_position_um(&frame, at_um));
         ck_assert_msg(abs(again_um - at_um) <= 1, "seed %d: place %d back as %d", _i, at_um, again_um);
+        ck_assert_msg(is_nearest(&frame, at_um), "seed %d: another position is nearer to place %d", _i,
+                      at_um);
     }
 }
 END_TEST
