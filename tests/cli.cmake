@@ -22,6 +22,10 @@ add_test(NAME manual COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/sys
          $<TARGET_FILE:kniferail> $<TARGET_FILE:kniferail-sim> $<TARGET_FILE:kniferail-panel>)
 set_tests_properties(manual PROPERTIES LABELS system TIMEOUT 60)
 
+# The documents: their links, and where the answers to newcomers' questions stand.
+add_test(NAME documents COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/documents.py)
+set_tests_properties(documents PROPERTIES LABELS system TIMEOUT 60)
+
 # kniferail plan, as a program would use it.
 add_test(NAME plan_cli COMMAND /usr/bin/python3 -B ${CMAKE_SOURCE_DIR}/tests/reference/plan_cli.py
          $<TARGET_FILE:kniferail> config/small-shear.cfg WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})

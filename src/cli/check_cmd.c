@@ -2,6 +2,7 @@
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
+#include <strings.h>
 
 #include "check_book.h"
 #include "check_notes.h"
@@ -203,21 +204,57 @@ static void print_silence(const struct kr_config_station *s, uint16_t rail)
         printf(" shorter\n        than %d ms\n", lost_ms);
 }
 
-/* What this program can't see or set stays with whoever commissions the drive. */
-static void print_own_settings(const struct kr_drivemap *map)
+static void print_watchdog(const struct kr_config_station *s, uint16_t rail)
+{
+    const struct kr_rail_geometry *g = &s->station.geometry.rail[rail];
+    enum kr_length_unit unit = s->station.format.length_unit;
+    int32_t watchdog_ms = s->drive[rail].watchdog_ms;
+    if (watchdog_ms == 0)
+        printf("        watchdog_ms does not say to what time the drive's own watchdog is set: nothing "
+               "compares it\n");
+    else
+        printf("        its own watchdog is set to %d ms by watchdog_ms, which is between these limits: "
+               "without a "
+               "link a\n        carriage goes on for %s empty, %s dragging, if it then stops as fast as it "
+               "starts\n",
+               watchdog_ms, length(way_um(g->empty, watchdog_ms), unit),
+               length(way_um(g->drag, watchdog_ms), unit));
+}
+
+/* The number, from 1, of the expected parameter that has this name in letters of either case; 0: none has. */
+static uint16_t expected_named(const struct kr_drive *drive, const char *name)
+{
+    for (uint16_t i = 0; i < drive->n_expected; i++)
+        if (strcasecmp(drive->expected[i].name, name) == 0)
+            return (uint16_t)(i + 1);
+    return 0;
+}
+
+static void print_own_setting(const struct kr_drive *drive, const char *name, const char *says)
+{
+    uint16_t parameter = expected_named(drive, name);
+    if (parameter > 0)
+        printf("        the drive's own setting, which parameter %u of `expected` has to show: %s %s\n",
+               parameter, name, says);
+    else
+        printf("        the drive's own setting, to be confirmed: %s %s\n", name, says);
+}
+
+/* What this program can't set stays with whoever commissions the drive. */
+static void print_own_settings(const struct kr_drive *drive)
 {
     const struct {
         enum kr_object object;
-        const char *says;
+        const char *name, *says;
     } row[] = {
-        {KR_OBJECT_HOMING_METHOD, "homing method (6098h): nobody sees whether homing looks for a mark"},
-        {KR_OBJECT_HOMING_SPEED, "homing speed (6099h): it should be at most setup_speed_mm_per_s"},
-        {KR_OBJECT_TORQUE_LIMIT, "torque limit (6072h): what a carriage pushes with"},
+        {KR_OBJECT_HOMING_METHOD, "homing method", "(6098h): whether homing looks for a mark"},
+        {KR_OBJECT_HOMING_SPEED, "homing speed", "(6099h): it should be at most setup_speed_mm_per_s"},
+        {KR_OBJECT_TORQUE_LIMIT, "torque limit", "(6072h): what a carriage pushes with"},
     };
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++)
-        if (map->address[row[i].object] == KR_NO_REGISTER)
-            printf("        the drive's own setting, to be confirmed: %s\n", row[i].says);
-    if (map->referenced_bit == KR_NO_BIT)
+        if (drive->map.address[row[i].object] == KR_NO_REGISTER)
+            print_own_setting(drive, row[i].name, row[i].says);
+    if (drive->map.referenced_bit == KR_NO_BIT)
         printf(
             "        referenced_bit is -1: the position is said to have its datum always, whatever the drive "
             "lost\n");
@@ -281,7 +318,8 @@ static void print_station(const struct kr_config_station *s)
         if (s->positioner == KR_POSITIONER_MODBUS) {
             print_line_time(s, i);
             print_silence(s, i);
-            print_own_settings(&s->drive[i].map);
+            print_watchdog(s, i);
+            print_own_settings(&s->drive[i]);
             print_expected(&s->drive[i]);
         }
     }
@@ -301,11 +339,23 @@ static void print_book(const struct kr_config *config)
                config->history_mb);
 }
 
+static bool any_simulated(const struct kr_config *config)
+{
+    for (uint16_t i = 0; i < config->n_stations; i++)
+        if (config->station[i].positioner == KR_POSITIONER_SIMULATED)
+            return true;
+    return false;
+}
+
 static void print_config(const struct kr_config *config)
 {
     printf("%s: no mistakes\n", config->path);
-    printf("cycle %d ms, simulated machines at %d times the clock\n", config->period_ms,
-           config->speed_factor);
+    if (any_simulated(config))
+        printf("cycle %d ms, simulated machines at %d times the clock\n", config->period_ms,
+               config->speed_factor);
+    else
+        printf("cycle %d ms, no simulated machine: every station moves the drives at its addresses\n",
+               config->period_ms);
     if (config->book_path[0])
         print_book(config);
     else

@@ -202,6 +202,30 @@ class Check(unittest.TestCase):
         self.assertIn("watchdog has to be longer than 450 ms and shorter than 1000 ms", told)
         self.assertIn("change at least every 333 ms", told)
 
+    def test_whether_iron_moves_is_said_before_all_else(self):
+        self.assertIn("cycle 10 ms, simulated machines at 1 times the clock\n", self.checked("small-shear.cfg"))
+        said = self.checked("wired-shear.cfg")
+        self.assertIn("cycle 10 ms, no simulated machine: every station moves the drives at its addresses\n", said)
+        self.assertNotIn("simulated machines", said)
+
+    def test_the_watchdog_that_the_file_names_is_compared_and_its_way_said(self):
+        """v t + v^2 / (2 a): 1 m/s, 1 m/s2, 600 ms: 600 + 500 mm; 0.5 m/s: 300 + 125 mm."""
+        said = " ".join(self.checked("wired-shear.cfg").split())
+        self.assertEqual(said.count("its own watchdog is set to 600 ms by watchdog_ms, which is between these limits: without a "
+                                    "link a carriage goes on for 1100.000 mm empty, 425.000 mm dragging"), 2)
+        without = self.checked("wired-shear.cfg", (r"\n +watchdog_ms = 600; [^\n]*", ""))
+        self.assertEqual(without.count("watchdog_ms does not say to what time the drive's own watchdog is set"), 2)
+        self.assertNotIn("is set to", without)
+
+    def test_what_expected_shows_is_not_said_to_be_unseen(self):
+        said = self.checked("wired-shear.cfg")
+        self.assertEqual(said.count("which parameter 8 of `expected` has to show: homing method (6098h)"), 2)
+        self.assertEqual(said.count("which parameter 7 of `expected` has to show: torque limit (6072h)"), 2)
+        self.assertEqual(said.count("to be confirmed: homing speed (6099h)"), 2)  # no parameter of that name
+        without = self.checked("wired-shear.cfg", (r" expected = \(.*?\);\n", ""))
+        self.assertEqual(without.count("to be confirmed: homing method (6098h)"), 2)
+        self.assertNotIn("`expected` has to show", without)
+
     def test_mistakes_are_status_1_each_on_a_line_with_file_and_line_number(self):
         with tempfile.TemporaryDirectory() as folder:
             path = os.path.join(folder, "mill.cfg")

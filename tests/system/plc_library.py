@@ -10,9 +10,10 @@ import time
 
 from pymodbus.exceptions import ModbusException
 
+import ladder
 import pymodbus_names
 import st
-from gateway_rig import ALL, KNIFERAIL, MAP, ROOT, SLOW, TOLERANCE_UM, Gateway, GatewayTest, Plc, main, wait_for
+from gateway_rig import ALL, KNIFERAIL, MAP, ROOT, SLOW, TOLERANCE_UM, Gateway, GatewayTest, Plc, Refused, main, wait_for
 
 FOLDER = ROOT / "config" / "plc"
 TYPES = subprocess.run([KNIFERAIL, "map", "--format", "st"], check=True, capture_output=True, text=True).stdout
@@ -658,6 +659,177 @@ class Toggle(GatewayTest):
         self.assertEqual(scan(1300, echo=10, busy=1), (10, 0))
         self.assertEqual(scan(1400, busy=0), (0, 1))
         self.assertEqual(scan(1500), (0, 1))
+
+
+README = (FOLDER / "README.md").read_text(encoding="ascii")
+KINDS = {"OldHeartbeat": "UINT", "OldSession": "UINT", "Wanted": "UINT", "Job": "UINT", "CommandResult": "UINT", "Meant": "UDINT",
+         "WriteTime": "TIME"}  # as README says; all others that are no registers are BOOL
+
+
+def rungs():
+    """The rungs of README as a program, with the types of the map."""
+    text = README.partition("## The handshake as rungs")[2].replace("[order]", "[ORDER_NUMBER := ORDER_NUMBER]")
+    drawn = ladder.Ladder(text)
+    kinds = dict(KINDS)
+    for name in drawn.names:
+        if name in MAP.register:
+            row = MAP.register[name]
+            kind = "WORD" if row["unit"] == "bits" else {"U16": "UINT", "I32": "DINT", "U32": "UDINT"}[row["type"]]
+            kinds[name] = f"ARRAY [1..{row['n']}] OF {kind}" if row["n"] > 1 else kind
+    kinds["ACCESS_REQUEST"] = "WORD"  # a coil writes it
+    return drawn, kinds
+
+
+class RungPlc(Plc):
+    """A PLC whose program is the rungs of README: what they read and write, by the addresses of the map."""
+
+    def __init__(self, gateway=None):
+        self.drawn, kinds = rungs()
+        self.program = st.Program.of({"rungs.st": self.drawn.program(kinds)}, "RUNGS")
+        self.program["WRITETIME"], self.widths, self.now, self.first = 60, [], 0, True
+        if gateway:
+            super().__init__(gateway)
+        for name in ("CONNECTED", "LINESTOPPED", "KNIVESRAISED", "GUARDSCLOSED", "AIR", "ENABLE", "LATCHKEPT"):
+            self.program[name] = 1
+
+    def solve(self, ms=20, **inputs):
+        """One cycle, ms after the last one."""
+        self.now += ms
+        self.program["FIRSTSCAN"], self.first = int(self.first), False
+        for name, value in inputs.items():
+            self.program[name.upper()] = value
+        self.program.scan(self.now)
+        return {name: self.program[name.upper()] for name in ("Alive", "MayStart", "MayRun", "MayLower", "LowerHolder5")}
+
+    def scan(self):
+        time.sleep(0.02)
+        run = self.words(0, 72)
+        for name in self.drawn.names:
+            at = MAP.register.get(name, {}).get("address", 9999)
+            if MAP.register.get(name, {}).get("area") == "input" and at < 72:
+                self.program[name.upper()] = self.value(name, run[at : at + MAP.register[name]["words"]])
+        self.program["CUTTING"].items[:] = self.words(MAP.address("CUTTING"), 8)
+        self.solve()
+        self.put("ACCESS_REQUEST")
+        self.put("PLC_HEARTBEAT", "PERMISSIVES", 2, 3, 4, 5, 6, "ACCESS_COUNT")
+        if self.program["OWN_CONTROL"]:
+            self.put("ORDER_NUMBER", "SLIT_COUNT")
+            self.put("WEB_WIDTH")
+            self.put("WIDTH_SUM")
+            for i, width in enumerate(self.widths):
+                self.write("WIDTH", width, index=i)
+            self.put("REQUEST_NUMBER_END")
+            self.put("REQUEST_SESSION", "REQUEST_KIND", "REQUEST_NUMBER")
+            self.put("COMMAND_SESSION", "COMMAND", "COMMAND_JOB", 3, 4, 5, 6, 7, "COMMAND_NUMBER", 9, "COMMAND_ORDER")
+
+    def put(self, *names):
+        """Registers side by side in one write; a number stands for a register that stays 0."""
+        words = sum(([0] if isinstance(name, int) else self.split(name, self.program.frame.get(name, 0)) for name in names), [])
+        try:
+            self.write_piece(MAP.address(names[0]), words)
+        except Refused as refused:
+            assert refused.code == 1, refused  # not in control yet
+
+    def until(self, condition, what):
+        until = time.monotonic() + 60 * SLOW
+        while not condition(self.program):
+            assert time.monotonic() < until, (what, self.program.frame)
+            self.scan()
+
+    def order_of(self, number, web, widths):
+        for name, value in (("ORDER_NUMBER", number), ("SLIT_COUNT", len(widths)), ("WEB_WIDTH", web), ("WIDTH_SUM", sum(widths))):
+            self.program.frame[name] = value
+        self.widths = widths
+
+    def press(self, button):
+        for value in (1, 0):
+            self.program[button] = value
+            self.scan()
+
+    def command_by_rungs(self, wanted, job="", order=0):
+        self.program["WANTED"], self.program["MEANT"] = MAP.number("COMMAND", wanted), order
+        self.program["JOB"] = MAP.number("COMMAND_JOB", job) if job else 0
+        self.press("GIVE")
+        self.until(lambda p: not p["SENT"], "an echo")
+        assert self.program["COMMANDRESULT"] == 0, self.program["COMMANDRESULT"]
+
+
+class Rungs(GatewayTest):
+    """What README draws for those who write ladder."""
+    ALL_LINE = 0b10011  # may run, may be lowered, may be started
+
+    def lives(self, plc):
+        plc.solve(heartbeat=6, line_status=self.ALL_LINE)
+        plc.solve()
+        return plc.solve(heartbeat=7)
+
+    def test_a_gateway_that_is_dead_is_seen_whatever_its_last_image_said(self):
+        plc = RungPlc()
+        for beat in range(1, 4):
+            for _ in range(10):
+                shown = plc.solve(100, heartbeat=beat, line_status=self.ALL_LINE)
+        self.assertEqual(list(shown.values()), [1, 1, 1, 1, 0])
+        self.assertTrue(plc.solve(2500)["MayRun"])
+        self.assertEqual(list(plc.solve(200).values()), [0, 0, 0, 0, 0])
+        self.assertEqual(list(plc.solve(60000).values()), [0, 0, 0, 0, 0])
+        self.assertTrue(plc.solve(heartbeat=4)["MayRun"])
+
+    def test_a_connection_that_is_gone_and_an_image_from_before_the_plcs_start_say_nothing(self):
+        plc = RungPlc()
+        for _ in range(200):
+            self.assertFalse(plc.solve(heartbeat=41, line_status=self.ALL_LINE)["MayRun"])
+        self.assertTrue(plc.solve(heartbeat=42)["MayRun"])
+        self.assertFalse(plc.solve(connected=0)["MayRun"])
+        self.assertFalse(plc.solve(connected=1, heartbeat=43)["MayRun"])
+        self.assertTrue(plc.solve(heartbeat=44)["MayRun"])
+
+    def test_a_knife_is_lowered_by_its_own_bit_and_for_a_test_cut_only_where_one_is_selected(self):
+        plc = RungPlc()
+        self.lives(plc)
+        cutting = plc.program["CUTTING"].items
+        self.assertFalse(plc.solve(lowerbutton=1)["LowerHolder5"])
+        cutting[0] = 1 << 4
+        self.assertTrue(plc.solve()["LowerHolder5"])
+        cutting[0] = 0
+        self.assertTrue(plc.solve(lowerbutton=0, line_status=1)["LowerHolder5"])  # a guard that opened: may run stays
+        self.assertFalse(plc.solve(line_status=0)["LowerHolder5"])
+        cutting[0], trial = 1 << 4, 0b01010
+        self.assertFalse(plc.solve(lowerbutton=1, line_status=trial)["LowerHolder5"])
+        self.assertTrue(plc.solve(testcutselected=1)["LowerHolder5"])
+        self.assertFalse(plc.solve(testcutselected=0)["LowerHolder5"])
+        self.assertTrue(plc.solve(line_status=self.ALL_LINE)["LowerHolder5"])
+        self.assertFalse(plc.solve(line_status=0b00100, lowerbutton=0)["LowerHolder5"])  # raise: a job is under way
+
+    def test_accesses_are_counted_and_the_count_is_never_0(self):
+        plc = RungPlc()
+        plc.solve()
+        self.assertEqual(plc.program["ACCESS_COUNT"], 1)  # none was retained
+        for released, count in ((1, 2), (1, 2), (0, 2), (1, 3)):
+            plc.solve(guardreleased=released)
+            self.assertEqual(plc.program["ACCESS_COUNT"], count)
+        restarted = RungPlc()
+        restarted.program["ACCESS_COUNT"] = 65535
+        restarted.solve(latchkept=0)
+        self.assertEqual(restarted.program["ACCESS_COUNT"], 1)
+
+    def test_an_order_is_set_up_by_the_rungs_and_one_that_is_refused_is_shown(self):
+        with Gateway() as gateway:
+            plc = RungPlc(gateway)
+            plc.until(lambda p: p["OWN_CONTROL"] == 1 and p["ALIVE"], "control")
+            plc.order_of(801, 600000, FIVE)
+            plc.press("ASK")
+            plc.until(lambda p: p["REFUSED"] or p["ACCEPTED"], "a verdict")
+            self.assertEqual((plc.program["VERDICT_CODE"], plc.program["ACCEPTED"]), (MAP.result["WEB_TOO_NARROW"], 0))
+            plc.order_of(802, WEB, FIVE)
+            plc.press("ASK")
+            plc.until(lambda p: p["REFUSED"] or p["ACCEPTED"], "a verdict")
+            self.assertEqual((plc.program["ACCEPTED"], plc.read("ORDER_STAGED")), (1, 802))
+            plc.command_by_rungs("RESET")
+            plc.until(lambda p: plc.read("UNIT_STATE") == MAP.number("UNIT_STATE", "IDLE"), "Idle")
+            plc.command_by_rungs("START", "CHANGEOVER", 802)
+            plc.until(lambda p: plc.read("UNIT_STATE") == MAP.number("UNIT_STATE", "COMPLETE"), "Complete")
+            gateway.confirm_edges(2)
+            plc.until(lambda p: p["MAYSTART"] and p["MAYRUN"] and p["MAYLOWER"], "the line signals")
 
 
 if __name__ == "__main__":
