@@ -64,7 +64,7 @@ const char *kr_reaction_word(enum kr_reaction reaction);
     X(HOMING_FAILED, 17, NONE, MASK, HOLD, "homing failed: statusword %v", \
       "Lock out drives and air, look at the reference switch and at the way to it, then give Unhold.") \
     X(REFERENCE_LOST, 18, NONE, NONE, ABORT, "the carriage has lost its datum", \
-      "Give Clear, then home the carriage (job 4).") \
+      "Give Clear and Reset, then home the carriage (job 4).") \
     X(ANSWERS_LATE, 19, HOLDER, COUNT, SUSPEND, \
       "the drive is silent: its answers are %v ms old; at most %l ms is possible in motion", \
       "Look at the drive and at what else asks it, then give Unsuspend.") \
@@ -72,14 +72,14 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "Lock out drives and air, look whether the holder stands where the carriage is and whether the " \
       "pin moves freely, then give Unhold.") \
     X(PIN_NOT_OUT, 21, HOLDER, COUNT, HOLD, "the pin does not come out in %v ms", \
-      "Lock out drives and air, look whether the pin is stuck and whether its sensor works, then start " \
-      "a guided release (job 5).") \
+      "Lock out drives and air, look whether the pin is stuck and whether its sensor works. Then give Stop " \
+      "if the unit is Held, give Reset, and start a guided release (job 5).") \
     X(PIN_LOST, 22, HOLDER, NONE, ABORT, "the pin left its seat while docked", \
-      "Lock out drives and air, look at the pin and its sensor, give Clear, then start a guided release " \
-      "(job 5).") \
+      "Lock out drives and air, look at the pin and its sensor, give Clear and Reset, then start a guided " \
+      "release (job 5).") \
     X(PIN_UNPROVEN, 23, NONE, NONE, HOLD, "the pin is not proven out; guided release comes first", \
-      "Start a guided release (job 5); if the pin is not proven out then, lock out drives and air and " \
-      "look at the pin and its sensors.") \
+      "Give Stop if the unit is Held, give Reset, and start a guided release (job 5). If the pin is not " \
+      "proven out then, lock out drives and air and look at the pin and its sensors.") \
     X(BRAKE_NOT_OPEN, 24, HOLDER, COUNT, HOLD, "the brake does not open in %v ms", \
       "Lock out drives and air, look at the brake, its valve and its sensor, then give Unhold.") \
     X(BRAKE_NOT_CLOSED, 25, HOLDER, COUNT, HOLD, "the brake does not close in %v ms", \
@@ -98,7 +98,8 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "no flag was found for holder %i (0: nobody can tell for which); %v flags of %l", \
       "Lock out drives and air, look whether the holder is on the rail and its flag is clean and " \
       "straight; a holder that was taken off is set to absent. Then give Unhold.") \
-    X(FLAG_EXTRA, 31, HOLDER, LENGTH, HOLD, "a flag stands at %v, right of holder %i, that belongs to none", \
+    X(FLAG_EXTRA, 31, HOLDER, LENGTH, HOLD, \
+      "a flag stands at %v, on the drive side of holder %i, that belongs to none", \
       "Lock out drives and air, look what stands there, and take it away; a holder that was put on is " \
       "inserted by a maintenance request. Then give Unhold.") \
     X(FLAG_DISPLACED, 32, HOLDER, LENGTH, NONE, "holder %i was found %v away from its known place", \
@@ -134,7 +135,8 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "all holders were found off by %v, also those that the carriage has just released; %l is allowed: " \
       "the switch moved against the pin, and nothing on the rail is measured", \
       "Lock out drives and air, set the switch's bracket back, then give Unhold. If the switch stays where " \
-      "it is now, its offset has to be set anew: kniferail set switch.") \
+      "it is now, its offset has to be set anew: kniferail set switch. Don't confirm this as a " \
+      "shift: that would set every knife off by it.") \
     X(REFERENCES_UNSEEN, 83, NONE, COUNT, HOLD, \
       "the scan found %v good reference flags of %l, too few to say where the rail is: it measured nothing", \
       "Lock out drives and air, look whether the reference flags are clean, straight and in their places, " \
@@ -218,7 +220,8 @@ const char *kr_reaction_word(enum kr_reaction reaction);
     X(POSITION_IMPLAUSIBLE, 60, HOLDER, LENGTH, ABORT, \
       "the drive puts the carriage at %v, and its travel ends at %l", \
       "Look at the drive's word order, scale (position_units) and direction (counts_towards) and at its " \
-      "datum. Homing (job 4) is possible meanwhile, and a jog at no more than 10 mm/s.") \
+      "datum. After Clear and Reset homing (job 4) is possible, and a jog at no more than 10 " \
+      "mm/s.") \
     X(JOG_ASTRAY, 61, NONE, LENGTH, ABORT, "a jog without a datum went %v, and could have gone %l", \
       "Look at the drive's word order, scale (position_units, speed_units) and direction (counts_towards), " \
       "then give Clear.") \
@@ -227,19 +230,20 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "Look at the line first: one of the two signals is wrong. Mend that, then give Unsuspend.") \
     X(ENCODER_BLAMED, 62, HOLDER, MASK, HOLD, \
       "the drive blames its encoder or the encoder's battery, error code %v: the datum is doubted", \
-      "Mend what the code names, then home the carriage (job 4), or find its references (job 10); Reset " \
-      "alone " \
-      "doesn't take the doubt away.") \
+      "Mend what the code names. Give Stop if the unit is Held, give Reset, then home the carriage (job " \
+      "4), " \
+      "or find its references (job 10). Reset alone doesn't take the doubt away.") \
     X(CARRIAGE_DRIFTED, 64, NONE, LENGTH, HOLD, \
       "the carriage is found %v from where it rested; at most %l is possible: the datum is doubted", \
-      "See whether the carriage was pushed or the encoder lost its place, then home the carriage (job 4), " \
-      "or find " \
-      "its references (job 10).") \
+      "See whether the carriage was pushed or the encoder lost its place. Give Stop if the unit is Held, " \
+      "give " \
+      "Reset, then home the carriage (job 4), or find its references (job 10).") \
     X(DATUM_DECLARED, 65, NONE, COUNT, HOLD, \
       "homing method %v went nowhere and called the present place home: the datum is still doubted", \
-      "Find the references (job 10). Without them: lock out drives and air, measure where the carriage " \
-      "stands, " \
-      "and let maintenance confirm it: kniferail set datum RAIL POSITION.") \
+      "Give Stop if the unit is Held, give Reset, then find the references (job 10). Without them: lock " \
+      "out " \
+      "drives and air, measure where the carriage stands, and let maintenance confirm it: kniferail set " \
+      "datum RAIL POSITION.") \
     X(DRIVE_NOT_OFF, 66, NONE, MASK, ABORT, \
       "an output was to be tried, and the drive is not off: statusword %v", \
       "See what enables the drive beside this program, then give Clear.") \
@@ -285,9 +289,9 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "set trial).") \
     X(KNIFE_STRUCK, 89, HOLDER, COUNT, HOLD, \
       "the PLC reported a crash: holder %i has to be looked at (%v such on the rail)", \
-      "Lock out drives and air, look at the knife and at its partner. Confirm each that is sound " \
-      "(kniferail set bench or feeler), enter a new knife as a swap, or take the holder out of service. " \
-      "Then start the order again.") \
+      "Lock out drives and air, look at the knife and its partner. Confirm each that is sound (kniferail " \
+      "set bench or feeler); enter each that broke and its successor (broken, then mount; or swap), or set " \
+      "the holder out. Then start the order.") \
     X(BOOK_GONE, 70, NONE, NONE, HOLD, \
       "the book's file was deleted, moved or replaced, or has a second name; the log says which", \
       "Move the book's file back, or take the second name away. If it was deleted, put a copy in its place " \
@@ -322,8 +326,8 @@ struct kr_alarm_info {
     const char *text;
     const char *remedy;
 };
-const struct kr_alarm_info *kr_alarm_info(int number); /* NULL if there is none */
-const struct kr_alarm_info *kr_alarm_info_at(size_t index);
+const struct kr_alarm_info *kr_alarm_info(int number);      /* NULL if there is none */
+const struct kr_alarm_info *kr_alarm_info_at(size_t index); /* by number; NULL behind the last */
 
 /* One English sentence, as kr_result_text. */
 int kr_alarm_text(const struct kr_alarm *alarm, enum kr_length_unit unit, char *text, size_t size);

@@ -211,7 +211,8 @@ enum kr_value_kind {
       "holder %i has nowhere to rest: it could be at %v, the limit is %l") \
     X(FIXED_IN_THE_WAY, 44, HOLDER, LENGTH, "holder %i is fixed: it leaves %v where %l is needed") \
     X(SPACING, 45, HOLDER, LENGTH, "holder %i would be %v from its neighbour; at least %l is needed") \
-    X(HOLDERS_DISORDERED, 46, HOLDER, LENGTH, "holder %i stands at %v, left of its neighbour at %l") \
+    X(HOLDERS_DISORDERED, 46, HOLDER, LENGTH, \
+      "holder %i stands at %v, on the operator side of the one before it at %l") \
     /* maintenance */ \
     X(UNKNOWN_HOLDER, 60, NONE, CODE, "there is no holder %v; 1 to %l") \
     X(NOT_ON_RAIL, 61, HOLDER, NONE, "holder %i is not on the rail") \
@@ -316,7 +317,8 @@ struct kr_code_info {
     const char *text;
 };
 const struct kr_code_info *kr_code_info(int number);
-const struct kr_code_info *kr_code_info_at(size_t index); /* NULL behind the last: to list them all */
+/* To list them all, in the sequence of their numbers; NULL behind the last. */
+const struct kr_code_info *kr_code_info_at(size_t index);
 
 /* What to do about a refusal, in whole sentences; "" for KR_OK. Never NULL. */
 const char *kr_code_remedy(enum kr_code code);

@@ -19,9 +19,22 @@ enum {
 #undef X
 };
 
+#define N_ALARMS (sizeof alarms / sizeof alarms[0])
+
+static size_t n_before(const struct kr_alarm_info *a)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < N_ALARMS; i++)
+        n += alarms[i].code < a->code;
+    return n;
+}
+
 const struct kr_alarm_info *kr_alarm_info_at(size_t index)
 {
-    return index < sizeof alarms / sizeof alarms[0] ? &alarms[index] : NULL;
+    for (size_t i = 0; i < N_ALARMS; i++)
+        if (n_before(&alarms[i]) == index)
+            return &alarms[i];
+    return NULL;
 }
 
 const char *kr_reaction_word(enum kr_reaction reaction)
@@ -36,7 +49,7 @@ const char *kr_reaction_word(enum kr_reaction reaction)
 
 const struct kr_alarm_info *kr_alarm_info(int number)
 {
-    for (size_t i = 0; i < sizeof alarms / sizeof alarms[0]; i++)
+    for (size_t i = 0; i < N_ALARMS; i++)
         if ((int)alarms[i].code == number)
             return &alarms[i];
     return NULL;

@@ -111,7 +111,7 @@ const char *kr_code_remedy(enum kr_code code)
         return "Name a holder that cuts in the order in force, or set up an order in which this one cuts.";
     case KR_LOOK_FIRST:
         return "Lock out drives and air and look at the knife. If it is sound, confirm it by its own number; "
-               "else enter another knife as a swap.";
+               "else enter that it broke and its successor (broken, then mount; or swap).";
     case KR_KNIFE_NAME:
         return "Write the name that stands on the knife, 24 characters at most; a kind has 16 at most.";
     case KR_KNIFE_UNKNOWN:

@@ -12,9 +12,22 @@ static const struct kr_code_info codes[] = {
 #undef X
 };
 
+#define N_CODES (sizeof codes / sizeof codes[0])
+
+static size_t n_before(const struct kr_code_info *c)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < N_CODES; i++)
+        n += codes[i].code < c->code;
+    return n;
+}
+
 const struct kr_code_info *kr_code_info_at(size_t index)
 {
-    return index < sizeof codes / sizeof codes[0] ? &codes[index] : NULL;
+    for (size_t i = 0; i < N_CODES; i++)
+        if (n_before(&codes[i]) == index)
+            return &codes[i];
+    return NULL;
 }
 
 const struct kr_code_info *kr_code_info(int number)

@@ -49,14 +49,16 @@ static const struct word {
     {"broken", "Kcf", KR_EDIT_BROKEN},
     {"scrap", "K", KR_EDIT_SCRAP},
 };
-#define N_WORDS (sizeof words / sizeof words[0])
+#define N_WORDS       (sizeof words / sizeof words[0])
+#define ARGUMENTS_MAX 8
 
 struct arguments {
     struct kr_address_options options;
     struct kr_client_address address;
     const struct word *word;
-    char **value;    /* one for each letter of word->takes */
-    size_t n_values; /* so many are given */
+    const char *value[ARGUMENTS_MAX]; /* one for each letter of word->takes */
+    size_t n_values;                  /* so many are given */
+    char rail[16];                    /* of a holder that is written as 1/3 */
 };
 
 /* ---- the command line ------------------------------------------------------------------------------------------ */
@@ -67,6 +69,39 @@ static const struct word *word_named(const char *name)
         if (strcmp(words[i].name, name) == 0)
             return &words[i];
     return NULL;
+}
+
+static bool is_of_holder(const struct word *word)
+{
+    return word->takes[0] == 'r' && (word->takes[1] == 'h' || word->takes[1] == 'a');
+}
+
+/* A holder is 1 3 or 1/3: the second form becomes the first. */
+static void take_values(struct arguments *a, int n, char **values)
+{
+    int first = 0;
+    size_t digits = n > 0 ? strspn(values[0], "0123456789") : 0;
+    if (digits > 0 && values[0][digits] == '/' && is_of_holder(a->word)) {
+        snprintf(a->rail, sizeof a->rail, "%.*s", (int)digits, values[0]);
+        a->value[0] = a->rail;
+        a->value[1] = values[0] + digits + 1;
+        first = 1;
+    }
+    a->n_values = (size_t)(n + first);
+    for (int i = first; i < n && i + first < ARGUMENTS_MAX; i++)
+        a->value[i + first] = values[i];
+}
+
+static int check_number_of_values(const struct word *word, size_t n)
+{
+    size_t least = strcspn(word->takes, "|"), most = strlen(word->takes);
+    most -= least < most; /* the bar */
+    if (n >= least && n <= most)
+        return KR_RUN;
+    const char *holder = strchr(word->takes, 'K') ? "; a holder is one of them, as 1/3" : "";
+    return least == most
+               ? kr_usage("set", "'%s' takes %zu arguments%s", word->name, least, holder)
+               : kr_usage("set", "'%s' takes %zu to %zu arguments%s", word->name, least, most, holder);
 }
 
 static int read_arguments(int argc, char **argv, struct arguments *a)
@@ -82,14 +117,8 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
     a->word = word_named(argv[i]);
     if (a->word == NULL)
         return kr_usage("set", "unknown: '%s'", argv[i]);
-    a->value = &argv[i + 1];
-    a->n_values = (size_t)(argc - i - 1);
-    size_t least = strcspn(a->word->takes, "|"), most = strlen(a->word->takes);
-    most -= least < most; /* the bar */
-    if (a->n_values >= least && a->n_values <= most)
-        return KR_RUN;
-    return least == most ? kr_usage("set", "'%s' takes %zu arguments", a->word->name, least)
-                         : kr_usage("set", "'%s' takes %zu to %zu arguments", a->word->name, least, most);
+    take_values(a, argc - i - 1, &argv[i + 1]);
+    return check_number_of_values(a->word, a->n_values);
 }
 
 /* ---- the block ------------------------------------------------------------------------------------------------- */

@@ -587,6 +587,28 @@ class Map(unittest.TestCase):
                 self.assertRegex(row["remedy"], r"^[A-Z].*\.$", row["name"])
                 self.assertIn(f"| {row['remedy']} |", self.md)
 
+    def test_what_to_do_leads_from_the_state_that_the_alarm_leaves_to_a_start(self):
+        """A Start is taken in Idle alone: Reset leads there, from Aborted after Clear, from Held after Stop."""
+        for row in self.json["alarms"]:
+            if "(job" not in row["remedy"] or row["reaction"] not in ("hold", "abort"):
+                continue
+            for command in {"abort": ("Clear", "Reset"), "hold": ("Stop", "Reset")}[row["reaction"]]:
+                self.assertIn(command, row["remedy"], row["name"])
+
+    def test_the_shifts_that_may_be_confirmed_are_the_same_in_the_map_and_in_the_help(self):
+        named = re.search(r"\(alarms ([A-Z_, \n]+)\)", run("help", "set").stdout).group(1)
+        self.assertEqual(sorted(re.findall(r"\w+", named)),
+                         sorted(row["name"] for row in self.json["alarms"] if "kniferail set shift" in row["remedy"]))
+
+    def test_every_form_has_results_and_alarms_in_the_sequence_of_their_numbers(self):
+        texts = list(csv.DictReader(io.StringIO(run("map", "--format", "texts").stdout)))
+        for table, heading in (("results", "## Result codes"), ("alarms", "## Alarms")):
+            codes = [row["code"] for row in self.json[table]]
+            self.assertEqual(codes, sorted(codes), table)
+            self.assertEqual([int(row["number"]) for row in texts if row["list"] == table], codes)
+            section = self.md.split(heading)[1].split("\n## ")[0]
+            self.assertEqual([int(code) for code in re.findall(r"(?m)^\| (\d+) \|", section)], codes)
+
     def test_the_text_lists_have_every_number_bit_result_and_alarm(self):
         answer = subprocess.run((KNIFERAIL, "map", "--format", "texts"), capture_output=True, timeout=30, check=True)
         texts = list(csv.DictReader(io.StringIO(answer.stdout.decode("ascii"), newline="")))

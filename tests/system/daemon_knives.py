@@ -61,7 +61,7 @@ class Knives(GatewayTest):
             self.assertIn("in the ledger, on the shelf", told)
             self.refused(gateway, "enter", "K-17", "upper 130", "130", "5", because="has a knife of this name already")
             self.refused(gateway, "mount", 1, 3, "K-71", because="no knife of this name")
-            told = self.accepted(gateway, "mount", 1, 3, "K-17")
+            told = self.accepted(gateway, "mount", "1/3", "K-17")
             self.assertRegex(told, r"rail 1, holder 3: in service, .*\(unproven\), 2500 m cut")
             self.refused(gateway, "mount", 1, 4, "K-17", because="not where it would have to be; it is in place 1")
             self.assertEqual(plc.read("HOLDER_KNIFE", 0, 2), 1)

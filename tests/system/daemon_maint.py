@@ -144,8 +144,22 @@ class Edits(GatewayTest):
             self.assertEqual(edit(session % 65535 + 1, 8, offset + 100), (MAP.result["STALE_SESSION"], offset, 0))
             self.assertEqual(edit(session, 9, 300000), (MAP.result["EDGE_OFFSET"], offset, 0))
 
+    def test_a_holder_may_be_written_as_one_with_every_request(self):
+        with Gateway() as gateway:
+            plc = Plc(gateway)
+            for word, state in (("out", 1), ("in", 0), ("fixed", 2), ("in", 0), ("absent", 3)):
+                self.accepted(gateway, word, "1/12")
+                self.assertEqual(plc.read("HOLDER_STATE", 0, 11), state, word)
+            offset_um = plc.read("HOLDER_OFFSET", 1, 3)
+            self.accepted(gateway, "offset", "2/4", f"{offset_um + 500} um")
+            self.assertEqual(plc.read("HOLDER_OFFSET", 1, 3), offset_um + 500)
+            self.assertIn("(bench)", self.accepted(gateway, "bench", "2/4"))
+            self.assertIn("all edges of the rail are confirmed", self.accepted(gateway, "feeler", "1/all"))
+            self.refused(gateway, "out", "3/1", because="there is no rail 3; the last is 2")
+
     def test_wrong_usage_is_status_2_and_asks_nobody(self):
-        for arguments in ((), ("frobnicate",), ("out", 1), ("out", 1, 2, 3), ("offset", 1, 2, "x"), ("size", 1, 2, 9), ("out", 0, 1),
+        for arguments in ((), ("frobnicate",), ("out", 1), ("out", 1, 2, 3), ("out", "1/"), ("out", "/3"), ("out", "1/2/3"), ("out", "1/2", 3),
+                          ("dismount", 1, 3, "grinder"), ("shift", "1/3"), ("offset", 1, 2, "x"), ("size", 1, 2, 9), ("out", 0, 1),
                           ("test-cut", "1,,2"), ("test-cut", "1" + 70 * " " + "in"),
                           ("--port", "0", "out", "1", "1"), ("--speed", "1"), ("apply", "now")):
             answer = subprocess.run([KNIFERAIL, "set", *map(str, arguments)], capture_output=True, text=True, timeout=30, check=False)

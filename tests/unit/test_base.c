@@ -120,6 +120,7 @@ START_TEST(every_code_and_alarm_has_a_number_of_its_own_and_a_text_that_uses_wha
     for (size_t i = 0; kr_code_info_at(i); i++) {
         const struct kr_code_info *a = kr_code_info_at(i);
         ck_assert_ptr_eq(kr_code_info((int)a->code), a);
+        ck_assert_msg(i == 0 || kr_code_info_at(i - 1)->code < a->code, "%s is not in its place", a->name);
         ck_assert_msg(a->item == KR_ITEM_NONE || a->item == KR_ITEM_RAIL || strstr(a->text, "%i"), "%s",
                       a->name);
         ck_assert_msg(a->value != KR_VALUE_NONE || !strstr(a->text, "%v"), "%s", a->name);
@@ -127,6 +128,7 @@ START_TEST(every_code_and_alarm_has_a_number_of_its_own_and_a_text_that_uses_wha
     for (size_t i = 0; kr_alarm_info_at(i); i++) {
         const struct kr_alarm_info *a = kr_alarm_info_at(i);
         ck_assert_ptr_eq(kr_alarm_info((int)a->code), a);
+        ck_assert_msg(i == 0 || kr_alarm_info_at(i - 1)->code < a->code, "%s is not in its place", a->name);
         ck_assert_msg(a->value != KR_VALUE_NONE || !strstr(a->text, "%v"), "%s", a->name);
     }
 }
