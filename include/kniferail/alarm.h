@@ -282,6 +282,13 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "See whether the frame's sensor is connected, and whether the PLC writes FRAME_TEMPERATURE in 0.01 " \
       "K: " \
       "29315 is 20 C.") \
+    X(FLAGS_UNCLEAR, 99, NONE, COUNT, HOLD, \
+      "the scan found %v flags, and %l stand on the rail with its references: nobody can say which of them " \
+      "is " \
+      "the dragged holder's", \
+      "Look which flag is missing or too many, and whether the list of holders is right; then start the " \
+      "job " \
+      "again.") \
     X(EDGE_UNPROVEN, 88, HOLDER, COUNT, NONE, \
       "holder %i cuts, and nobody has proven its edge (%v such on the rail)", \
       "The line may not run before that. Lock out drives and air, measure the edge at the bench or with a " \

@@ -292,7 +292,9 @@ enum kr_value_kind {
     X(SCAN_BIAS, 167, RAIL, LENGTH, "a scan bias of %v is not possible; the limit is %l") \
     X(NO_SWITCH_BEFORE, 168, RAIL, NONE, \
       "no maintenance request has set this rail's switch offset and scan bias: there is nothing to take " \
-      "back")
+      "back") \
+    X(NO_ROOM_TO_DRAG, 169, HOLDER, LENGTH, \
+      "holder %i has no room for a drag to either side: %v where %l is needed")
 
 enum kr_code {
 #define X(name, number, item, value, text) KR_##name = number,

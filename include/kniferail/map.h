@@ -266,13 +266,19 @@ int kr_halt_strength(uint16_t command);
     X(MOVE, 7, "move one holder to one place") \
     X(SCAN, 8, "look where the holders are, and nothing else: it needs no order") \
     X(TRY, 9, "hold-to-run: one output of one rail, COMMAND_OUTPUT, while the drive is off") \
-    X(FIND, 10, "find the rail's references: takes its datum from them at reduced speed, then scans")
+    X(FIND, 10, "find the rail's references: takes its datum from them at reduced speed, then scans") \
+    X(SCAN_BIAS, 11, \
+      "scan both ways several times: measures the scan bias and its hysteresis, and sets nothing") \
+    X(SWITCH_OFFSET, 12, \
+      "drag one holder a little to and fro at reduced speed and scan it: measures how far the switch is " \
+      "from " \
+      "the pin, and sets nothing")
 enum kr_job {
 #define X(name, number, text) KR_JOB_##name = number,
     KR_JOBS(X)
 #undef X
 };
-#define KR_JOB_LAST KR_JOB_FIND
+#define KR_JOB_LAST KR_JOB_SWITCH_OFFSET
 
 #define KR_SPEEDS(X) \
     X(PRODUCTION, 0, "as configured") \
@@ -441,7 +447,8 @@ enum kr_frame_origin {
     X(FREE, 10, "pins are driven out") \
     X(JOG, 11, "hold-to-run") \
     X(TRY, 12, "one output is tried") \
-    X(FIND, 13, "references are looked for")
+    X(FIND, 13, "references are looked for") \
+    X(GAUGE, 14, "the proximity switch is measured")
 enum kr_phase {
 #define X(name, number, text) KR_PHASE_##name = number,
     KR_PHASES(X)

@@ -17,6 +17,7 @@
 #include "kniferail/axis.h"
 #include "kniferail/corrections.h"
 #include "kniferail/frame.h"
+#include "kniferail/gauge.h"
 #include "kniferail/map.h"
 #include "kniferail/plan.h"
 #include "kniferail/references.h"
@@ -50,6 +51,8 @@ struct kr_carriage_config {
     uint16_t torque_permille, setup_torque_permille;
     /* 0: a scan goes both ways. Else it goes one way, growing, and this bias is subtracted from what it sees. */
     int32_t scan_bias_um;
+    uint8_t
+        gauge_rounds; /* rounds of the jobs that measure the switch: scans at each speed, drags each way */
     int32_t passes_apart_um; /* largest distance between the places at which the two passes see a flag */
     int32_t flag_width_um;
     int32_t displaced_um; /* a holder found further from its known position raises FLAG_DISPLACED */
@@ -141,6 +144,7 @@ enum kr_task {
     KR_TASK_HOME,   /* find the datum by the drive's homing */
     KR_TASK_FIND,   /* find the datum by the references on the frame */
     KR_TASK_SCAN,   /* find the positions of the holders */
+    KR_TASK_GAUGE,  /* scan both ways and sum up what the passes say of the switch; no position changes */
     KR_TASK_MOVES,  /* make the moves of the plan, one after the other */
     KR_TASK_TRAVEL, /* bring the empty carriage to its park position */
     KR_TASK_JOG,    /* jog the carriage by hold-to-run, until the mode ends the task */
@@ -225,6 +229,16 @@ struct kr_timing {
     int64_t step_since_us;
 };
 
+/* What KR_TASK_GAUGE has summed up since kr_motion_gauge_begin(). */
+struct kr_gauge {
+    /* How much further the growing pass found each flag, at scan speed and at half of it. */
+    struct kr_gauge_sum fast, slow;
+    /* Of the dragged holder, from 1: the switch offset by each drag towards the drive side, and by each other one. */
+    uint16_t holder;
+    struct kr_gauge_sum up, down;
+    uint8_t round; /* of the present task, from 0 */
+};
+
 enum kr_find_step { KR_FIND_ARMING, KR_FIND_LOOKING, KR_FIND_FOUND, KR_FIND_DONE };
 
 enum kr_wind_down { KR_WIND_DECELERATE, KR_WIND_BRAKE, KR_WIND_OFF, KR_WIND_UNDOCK };
@@ -265,6 +279,7 @@ struct kr_motion {
     int32_t find_shift_um; /* deviation at which the search found the references */
     struct kr_scan scan;
     struct kr_timing timing;
+    struct kr_gauge gauge;
     struct kr_rail_knowledge knowledge;
 };
 
@@ -302,6 +317,11 @@ struct kr_motion_in {
     /* With KR_TASK_JOG: -1 falling, 1 growing, 0 stand. When the hold-to-run device is let go
      * (kr_motion_jog_enabled), the caller ends the task by the mode. */
     int8_t jog_wanted;
+    /* With KR_TASK_GAUGE: the holder that was dragged last, from 1, and which way it went, -1 or 1; 0: all flags are
+     * measured for the scan bias, in several rounds. */
+    uint16_t gauge_holder;
+    int8_t gauge_way;
+    bool drags_straight; /* no final approach from one side: the play of the drive is to be seen */
     uint16_t try_output; /* with KR_TASK_TRY: KR_DO_... bit of the output that is on while jog_wanted is 1 */
     const struct kr_move *move; /* with KR_TASK_MOVES: n_moves elements, in the sequence of the plan */
     uint16_t n_moves;
@@ -472,6 +492,12 @@ int32_t kr_motion_target_um(const struct kr_motion *motion);
 bool kr_motion_at_rest(const struct kr_motion *motion);
 /* Sets all counts and sums of kr_motion_timing() to 0. */
 void kr_motion_time_begin(struct kr_motion *motion);
+void kr_motion_gauge_begin(struct kr_motion *motion, uint16_t holder_number); /* 0: anew for the scan bias */
+/* The results, at the speed at which the rail scans. */
+struct kr_gauge_bias kr_motion_gauge_bias(const struct kr_motion *motion,
+                                          const struct kr_carriage_config *carriage);
+struct kr_gauge_offset kr_motion_gauge_offset(const struct kr_motion *motion);
+uint16_t kr_motion_gauge_holder(const struct kr_motion *motion);
 const struct kr_timing *kr_motion_timing(const struct kr_motion *motion);
 
 /* These functions judge the inputs of the rail's axes; [0] is the carriage's. Without a link they return false. */

@@ -157,6 +157,7 @@ const char *kr_code_remedy(enum kr_code code)
                "(SWITCH_FOUND, "
                "BIAS_FOUND).";
     case KR_NO_SWITCH_BEFORE: return "Set both by EDIT_KIND SWITCH; the station file's were never replaced.";
+    case KR_NO_ROOM_TO_DRAG: return "Take another holder of the rail, or move its neighbour away first.";
     case KR_HALTED: return "See who wrote HALT and why, then give the command anew with the next number.";
     }
     return "Ask whoever keeps the gateway: this number is none of its list.";

@@ -20,7 +20,7 @@ struct given {
     const char *uncertainty, *uncertainty_ppm, *temperature, *coefficient, *config, *station, *rail, *model,
         *targets, *runs, *unit, *keep;
     struct kr_address_options address;
-    bool json, apply;
+    bool json, apply, measured;
     struct kr_picture_options picture;
 };
 
@@ -82,6 +82,31 @@ static bool read_model(const struct given *g, struct calibrate_job *job)
     return !g->model || job->model != KR_N_MODELS;
 }
 
+/* False after telling. */
+static bool read_address(const struct given *g, struct calibrate_job *job)
+{
+    struct kr_address_options address = KR_ADDRESS_DEFAULTS;
+    address.host = g->address.host ? g->address.host : address.host;
+    address.port = g->address.port ? g->address.port : address.port;
+    address.unit = g->address.unit ? g->address.unit : address.unit;
+    return kr_address_read("calibrate", &address, &job->address);
+}
+
+/* Returns the exit status. */
+static int measured(const struct given *g, int n_files)
+{
+    static struct calibrate_job job;
+    long rail = 0;
+    if (n_files > 0 || g->targets || g->config || g->json || g->model)
+        return kr_usage("calibrate", "--measured takes --rail, --apply and the station's address alone");
+    if (!g->rail)
+        return kr_usage("calibrate", "--measured needs --rail");
+    if (!kr_number("calibrate", "--rail", g->rail, 1, KR_RAILS_MAX, &rail) || !read_address(g, &job))
+        return KR_EXIT_USAGE;
+    return calibrate_measured(&job.address, (uint16_t)rail, g->apply) ? kr_flushed(KR_EXIT_OK)
+                                                                      : KR_EXIT_REFUSED;
+}
+
 /* The same. */
 static int read_station(const struct given *g, struct calibrate_job *job)
 {
@@ -89,18 +114,13 @@ static int read_station(const struct given *g, struct calibrate_job *job)
     job->applies = g->apply;
     if (!g->apply)
         return g->address.host || g->address.port || g->address.unit
-                   ? kr_usage("calibrate", "--host, --port and --unit need --apply")
+                   ? kr_usage("calibrate", "--host, --port and --unit need --apply or --measured")
                    : KR_RUN;
-    struct kr_address_options address = KR_ADDRESS_DEFAULTS;
-    address.host = g->address.host ? g->address.host : address.host;
-    address.port = g->address.port ? g->address.port : address.port;
-    address.unit = g->address.unit ? g->address.unit : address.unit;
     if (g->config || g->station || g->json)
         return kr_usage("calibrate", "--apply goes neither with --config nor with --json");
     if (!g->rail)
         return kr_usage("calibrate", "--apply needs --rail");
-    if (!kr_number("calibrate", "--rail", g->rail, 1, KR_RAILS_MAX, &rail) ||
-        !kr_address_read("calibrate", &address, &job->address))
+    if (!kr_number("calibrate", "--rail", g->rail, 1, KR_RAILS_MAX, &rail) || !read_address(g, job))
         return KR_EXIT_USAGE;
     job->rail = (uint16_t)rail;
     return calibrate_frame_in_force(job) ? KR_RUN : KR_EXIT_REFUSED;
@@ -260,12 +280,15 @@ int kr_cmd_calibrate(int argc, char **argv)
                                         {"keep", &g.keep, NULL},
                                         {"json", NULL, &g.json},
                                         {"apply", NULL, &g.apply},
+                                        {"measured", NULL, &g.measured},
                                         KR_ADDRESS_OPTIONS(g.address),
                                         KR_PICTURE_OPTIONS(g.picture)};
     int first,
         answer = kr_read_options(argc, argv, options, (int)(sizeof options / sizeof options[0]), &first);
     if (answer != KR_RUN)
         return answer;
+    if (g.measured)
+        return measured(&g, argc - first);
     if (argc - first != (g.targets ? 0 : 1))
         return kr_usage("calibrate", "one FILE of readings is needed, or --targets to type them in");
     job.path = argv[first];

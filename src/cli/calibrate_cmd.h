@@ -58,4 +58,8 @@ json_t *calibrate_json(const struct calibrate_job *job);
 /* Draws the charts that are wanted. False after telling why that can't be done: too few readings, a file. */
 bool calibrate_draw(const struct calibrate_job *job, const struct kr_picture_options *options);
 
+/* What jobs 11 and 12 have found of the switch of a rail, from 1; applies: the station is asked to take it. False after
+ * telling. */
+bool calibrate_measured(const struct kr_client_address *address, uint16_t rail_number, bool applies);
+
 #endif

@@ -439,6 +439,10 @@ static const struct kr_setting carriage_rows[] = {
         S, "scan_bias_mm", carriage.scan_bias_um, -KR_SCAN_BIAS_MAX_UM, KR_SCAN_BIAS_MAX_UM, 0, SEED,
         "0: a scan goes both ways; else one way, growing, and this calibrated bias is taken off; job 11 "
         "measures it"),
+    KR_NUMBER(S, "gauge_rounds", carriage.gauge_rounds, 2, 20, 5, LIVE,
+              "rounds of the jobs that measure the switch: job 11 scans so often at each of two speeds, job "
+              "12 drags "
+              "so often each way" USUAL),
     KR_NUMBER(S, "passes_apart_mm", carriage.passes_apart_um, 1, 50 * MM, 600, LIVE,
               "the two passes of a scan may see a flag this far apart"),
     KR_NUMBER(S, "displaced_mm", carriage.displaced_um, 1, 1000 * MM, 1 * MM, LIVE,

@@ -8,6 +8,7 @@
 #include "datum.h"
 #include "drive.h"
 #include "find.h"
+#include "gauge.h"
 #include "jog.h"
 #include "knowledge.h"
 #include "scan.h"
@@ -46,7 +47,7 @@ static bool needs_overtravel(const struct rail *r)
 {
     const struct kr_rail_geometry *rail = r->in->rail;
     const struct kr_move *move = move_of(r);
-    if (rail->approach == 0 || rail->overtravel_um == 0)
+    if (rail->approach == 0 || rail->overtravel_um == 0 || r->in->drags_straight)
         return false;
     return rail->approach > 0 ? move->to_um < move->from_um : move->to_um > move->from_um;
 }
@@ -228,6 +229,10 @@ static void ready_step(const struct rail *r)
             task_done(r, KR_CARRIAGE_READY);
         break;
     case KR_TASK_TRAVEL: travel(r, r->in->carriage->park_um); break;
+    case KR_TASK_GAUGE:
+        gauge_enter(r);
+        scan_begin(r);
+        break;
     case KR_TASK_SCAN: scan_begin(r); break;
     case KR_TASK_FIND: find_begin(r); break;
     case KR_TASK_JOG: carriage_enter(r, KR_CARRIAGE_JOGGING); break;

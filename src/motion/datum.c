@@ -12,6 +12,7 @@ bool datum_is_needed(const struct rail *r)
 {
     switch (r->m->task) {
     case KR_TASK_SCAN:
+    case KR_TASK_GAUGE:
     case KR_TASK_MOVES:
     case KR_TASK_TRAVEL: return true;
     case KR_TASK_JOG: return r->m->jog != KR_JOG_STANDING && !r->m->jog_blind;

@@ -131,6 +131,7 @@ void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion
     motion->knowledge.references.seen = 0;
     memset(motion->knowledge.references.width_um, 0, sizeof motion->knowledge.references.width_um);
     motion->knowledge.settings_changed = true;
+    motion->gauge = (struct kr_gauge){0};
 }
 
 void kr_motion_frame_taken(struct kr_motion *motion, const struct kr_motion_in *in, int32_t found_scale_ppb)
@@ -142,7 +143,9 @@ void kr_motion_frame_taken(struct kr_motion *motion, const struct kr_motion_in *
 
 void kr_motion_switch_taken(struct kr_motion *motion, const struct kr_motion_in *in, int32_t found_um)
 {
+    struct kr_gauge gauge = motion->gauge; /* what was measured of the switch is still so */
     kr_motion_geometry_changed(motion, in);
+    motion->gauge = gauge;
     motion->knowledge.references.correction.switch_um = found_um;
     knowledge_touch(&(struct rail){motion, in, NULL});
 }

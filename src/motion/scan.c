@@ -7,6 +7,7 @@
 #include "scan.h"
 
 #include "drive.h"
+#include "gauge.h"
 #include "knowledge.h"
 #include "match.h"
 #include "residual.h"
@@ -132,7 +133,8 @@ void scan_begin(const struct rail *r)
         return;
     }
     memset(&r->m->scan, 0, sizeof r->m->scan);
-    r->m->scan.n_passes = both_ways(r) || !knows_all_widths(r) ? 2 : 1;
+    bool gauges = r->m->task == KR_TASK_GAUGE;
+    r->m->scan.n_passes = gauges || both_ways(r) || !knows_all_widths(r) ? 2 : 1;
     drive_move(r, pass_end_um(r, false), limited_speed(r, r->in->rail->empty));
     step_enter(r, KR_SCAN_STEP_TO_START);
 }
@@ -163,7 +165,7 @@ static void pass_begin(const struct rail *r)
     }
     count_from_here(&r->m->scan, in);
     struct kr_speed speed = r->in->rail->empty;
-    speed.v_um_per_s = r->in->carriage->scan_speed_um_per_s;
+    speed.v_um_per_s = gauge_speed_um_per_s(r);
     drive_move(r, pass_end_um(r, true), limited_speed(r, speed));
     step_enter(r, KR_SCAN_STEP_PASS);
 }
@@ -253,12 +255,31 @@ static void look(const struct rail *r, uint16_t n)
     scan->step = KR_SCAN_STEP_DONE;
 }
 
+static void finish_round(const struct rail *r, uint16_t n)
+{
+    struct kr_scan *scan = &r->m->scan;
+    bool again = gauge_take(r, n);
+    if (r->m->phase != KR_CARRIAGE_SCANNING)
+        return;
+    if (!again) {
+        scan->step = KR_SCAN_STEP_DONE;
+        return;
+    }
+    scan->pass = 0;
+    scan->n_hits[0] = scan->n_hits[1] = 0;
+    step_enter(r, KR_SCAN_STEP_TO_START); /* where the falling pass has ended */
+}
+
 static void finish(const struct rail *r)
 {
     struct kr_scan *scan = &r->m->scan;
     uint16_t n = scan->n_hits[0];
     if (scan->n_passes == 2 && scan->n_hits[1] != n) {
         carriage_trip(r, KR_ALARM_SCAN_UNTRUSTED, 0, n, scan->n_hits[1]);
+        return;
+    }
+    if (r->m->task == KR_TASK_GAUGE) {
+        finish_round(r, n);
         return;
     }
     for (uint16_t i = 0; i < n; i++) {

@@ -470,6 +470,28 @@ static void rail_switch(const struct switch_kept *kept, uint16_t r, struct kr_im
     kr_image_set_um(i, KR_REG_SCAN_BIAS_BEFORE, r, 0, kept->before.bias_um);
 }
 
+static uint16_t count(uint32_t n)
+{
+    return (uint16_t)(n < UINT16_MAX ? n : UINT16_MAX);
+}
+
+static void rail_gauge(const struct kr_motion *motion, const struct kr_carriage_config *carriage, uint16_t r,
+                       struct kr_image *i)
+{
+    struct kr_gauge_bias bias = kr_motion_gauge_bias(motion, carriage);
+    struct kr_gauge_offset offset = kr_motion_gauge_offset(motion);
+    kr_image_set_u16(i, KR_REG_BIAS_READINGS, r, 0, count(bias.n));
+    kr_image_set_um(i, KR_REG_BIAS_FOUND, r, 0, bias.bias_um);
+    kr_image_set_um(i, KR_REG_BIAS_UNCERTAINTY, r, 0, bias.uncertainty_um);
+    kr_image_set_um(i, KR_REG_HYSTERESIS_FOUND, r, 0, bias.hysteresis_um);
+    kr_image_set_32(i, KR_REG_DELAY_FOUND, r, 0, (uint32_t)bias.delay_us);
+    kr_image_set_u16(i, KR_REG_SWITCH_READINGS, r, 0, count(offset.n));
+    kr_image_set_u16(i, KR_REG_SWITCH_HOLDER, r, 0, offset.n ? kr_motion_gauge_holder(motion) : 0);
+    kr_image_set_um(i, KR_REG_SWITCH_FOUND, r, 0, offset.offset_um);
+    kr_image_set_um(i, KR_REG_SWITCH_UNCERTAINTY, r, 0, offset.uncertainty_um);
+    kr_image_set_um(i, KR_REG_PLAY_FOUND, r, 0, offset.play_um);
+}
+
 static void rail_edges(struct edge_view v, uint16_t r, struct kr_image *i)
 {
     uint16_t unproven[KR_HOLDERS_MAX / 16] = {0}, on_trial[KR_HOLDERS_MAX / 16] = {0};
@@ -529,5 +551,6 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
         rail_frame(&frame, r, image);
         struct switch_kept of_switch = edit_switch_shown(&s->editing, &s->durable, r);
         rail_switch(&of_switch, r, image);
+        rail_gauge(&s->rails.motion[r], &s->config.carriage[r], r, image);
     }
 }

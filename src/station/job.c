@@ -20,7 +20,7 @@ static void phase_enter(struct job *job, enum kr_phase phase, int64_t now_ms)
 /* By hand, or where nobody knows yet where the carriage is: never at full speed. */
 static bool sets_up(const struct job_traits *traits)
 {
-    return traits->held_to_run || traits->first == KR_PHASE_FIND;
+    return traits->held_to_run || traits->first == KR_PHASE_FIND || traits->plan == JOB_PLAN_DRAG;
 }
 
 struct job job_asked(const struct start *asked)
@@ -30,7 +30,20 @@ struct job job_asked(const struct start *asked)
                         .holder = asked->holder,
                         .output = asked->output,
                         .to_um = asked->position_um,
+                        .from_um = asked->position_um,
                         .reduced = asked->speed == KR_SPEED_REDUCED || sets_up(job_traits(asked->job))};
+}
+
+/* What a job is to measure, it measures anew. */
+static void gauge_begin(const struct job *job, uint16_t rails, struct kr_motion motion[])
+{
+    const struct job_traits *traits = job_traits(job->kind);
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
+        if (rails & 1u << r && traits->first == KR_PHASE_GAUGE)
+            kr_motion_gauge_begin(&motion[r], 0);
+        else if (rails & 1u << r && traits->plan == JOB_PLAN_DRAG)
+            kr_motion_gauge_begin(&motion[r], job->holder);
+    }
 }
 
 void job_begin(struct kr_station *s, const struct start *asked)
@@ -51,6 +64,7 @@ void job_begin(struct kr_station *s, const struct start *asked)
             kr_motion_expand(&s->rails.motion[r], &in, temperature_expansion(in.carriage, &s->in, now_ppb)))
             rail_learned(s, r);
     }
+    gauge_begin(&s->job, job_rails(&s->job, &s->config), s->rails.motion);
     rails_take_back(&s->rails);
     phase_enter(&s->job, KR_PHASE_FREE, s->clock.now_ms);
 }
@@ -250,11 +264,16 @@ static void refused(struct planning *planning, struct alarms *alarms, struct kr_
 
 static void plan_single(struct kr_station *s)
 {
-    struct kr_result result = single_judge(&s->config, &s->durable, &s->job);
+    bool drags = job_traits(s->job.kind)->plan == JOB_PLAN_DRAG;
+    int32_t met_um = drags && s->job.way == 0 ? s->job.from_um : 0;
+    struct kr_result result = drags ? single_judge_drag(&s->config, &s->durable, &s->job)
+                                    : single_judge(&s->config, &s->durable, &s->job);
     if (result.code != KR_OK) {
         refused(&s->planning, &s->alarms, result);
         return;
     }
+    if (met_um != 0) /* a person has seen the pin meet it there */
+        rail_told(s, (uint16_t)(s->job.rail - 1), s->job.holder, met_um, KR_REMEMBERED);
     lay_out(&s->planning.request, &s->config, &s->durable, s->in.axis, s->job.reduced);
     single_plan(s, &s->planning.plan);
     plan_taken(s, &s->planning.plan);
@@ -271,7 +290,8 @@ static void plan_watch(const struct planning *planning, int64_t wall_us, int32_t
 
 static void plan_phase(struct kr_station *s)
 {
-    if (job_traits(s->job.kind)->plan == JOB_PLAN_MOVE) {
+    enum job_plan plan = job_traits(s->job.kind)->plan;
+    if (plan == JOB_PLAN_MOVE || plan == JOB_PLAN_DRAG) {
         plan_single(s);
         return;
     }
@@ -368,7 +388,20 @@ static void clamp_phase(struct kr_station *s)
         kr_motion_clamped_again(&s->rails.motion[r], &in);
         rail_learned(s, r);
     }
-    phase_enter(&s->job, s->planning.valid ? KR_PHASE_VERIFY : KR_PHASE_TRAVEL, s->clock.now_ms);
+    bool drags = job_traits(s->job.kind)->plan == JOB_PLAN_DRAG;
+    phase_enter(&s->job,
+                s->planning.valid ? KR_PHASE_VERIFY
+                : drags           ? KR_PHASE_GAUGE
+                                  : KR_PHASE_TRAVEL,
+                s->clock.now_ms);
+}
+
+/* A holder is dragged so often each way as the rail's rounds are. */
+static enum kr_phase after_gauge(struct job *job, const struct kr_station_config *config)
+{
+    bool drags = job_traits(job->kind)->plan == JOB_PLAN_DRAG;
+    return drags && ++job->drags < 2 * config->carriage[job->rail - 1].gauge_rounds ? KR_PHASE_PLAN
+                                                                                    : KR_PHASE_TRAVEL;
 }
 
 static void verify_phase(struct kr_station *s)
@@ -445,6 +478,10 @@ bool job_step(struct kr_station *s)
     case KR_PHASE_FIND:
         if (task_on_rails(s, KR_TASK_FIND, job_rails(&s->job, &s->config)))
             phase_enter(&s->job, KR_PHASE_SCAN, s->clock.now_ms);
+        break;
+    case KR_PHASE_GAUGE:
+        if (task_on_rails(s, KR_TASK_GAUGE, job_rails(&s->job, &s->config)))
+            phase_enter(&s->job, after_gauge(&s->job, &s->config), s->clock.now_ms);
         break;
     case KR_PHASE_JOG:
         (void)task_on_rails(s, KR_TASK_JOG, job_rails(&s->job, &s->config));

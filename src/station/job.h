@@ -14,7 +14,11 @@ struct job {
     uint16_t kind;      /* enum kr_job; of the present or last Start */
     uint16_t rail;      /* from COMMAND_RAIL: 0 all */
     uint16_t holder;    /* with a single move */
-    int32_t to_um;      /* with a single move */
+    int32_t to_um;      /* with a single move, or drag */
+    int32_t from_um;    /* with a drag: where the holder is dragged from, and back to */
+    int32_t far_um;     /* the same: where it is dragged to */
+    int8_t way;         /* the same: of the present drag, -1 or 1; 0: none was planned yet */
+    uint8_t drags;      /* the same: that were scanned */
     bool reduced;       /* at reduced speed */
     uint16_t output;    /* with a try: KR_DO_... */
     uint16_t rail_mask; /* rails that take part in the present phase */

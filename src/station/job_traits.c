@@ -55,5 +55,5 @@ bool job_verifies(const struct job_traits *traits)
 
 bool job_plans_no_order(const struct job_traits *traits)
 {
-    return traits->plan == JOB_PLAN_PARK || traits->plan == JOB_PLAN_MOVE;
+    return traits->plan == JOB_PLAN_PARK || traits->plan == JOB_PLAN_MOVE || traits->plan == JOB_PLAN_DRAG;
 }

@@ -16,6 +16,7 @@ enum job_plan {
     JOB_PLAN_CUTS,  /* who cuts where in the order in force, as the holders stand; nothing is moved */
     JOB_PLAN_PARK,  /* every holder clear of the web */
     JOB_PLAN_MOVE,  /* one holder to one place */
+    JOB_PLAN_DRAG,  /* one holder a little to and fro, scanned after each drag, at reduced speed */
 };
 enum job_order {
     JOB_ORDER_NONE,

@@ -102,6 +102,7 @@ uint16_t permit_needed(const struct kr_station_config *config, enum kr_job job, 
     case KR_PHASE_FIND:
     case KR_PHASE_REFERENCE: return config->need_home;
     case KR_PHASE_SCAN:
+    case KR_PHASE_GAUGE:
     case KR_PHASE_PLAN:
     case KR_PHASE_VERIFY:
     case KR_PHASE_TRAVEL:

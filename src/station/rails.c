@@ -1,6 +1,7 @@
 #include "rails.h"
 
 #include "durable.h"
+#include "job_traits.h"
 #include "state.h"
 
 struct kr_motion_in rail_in(const struct kr_station *s, uint16_t r)
@@ -21,6 +22,9 @@ struct kr_motion_in rail_in(const struct kr_station *s, uint16_t r)
         .mode = KR_MOTION_STOP,
         .reduced = s->job.reduced,
         .jog_wanted = jog_wanted(&s->jog, s->in.jog_direction, s->clock.wall_us),
+        .gauge_holder = job_traits(s->job.kind)->plan == JOB_PLAN_DRAG ? s->job.holder : 0,
+        .gauge_way = s->job.way,
+        .drags_straight = job_traits(s->job.kind)->plan == JOB_PLAN_DRAG,
         .try_output = s->job.output,
         .move = s->planning.plan.rail[r].move,
         .n_moves = s->planning.plan.rail[r].n_moves,

@@ -63,6 +63,46 @@ struct kr_result single_judge(const struct kr_station_config *config, const stru
     return left.code == KR_OK ? judge_side(config, durable, job, 1) : left;
 }
 
+#define DRAG_UM 5000
+/* Each drag to and fro is so much shorter, at either end, than the one before: what repeats from place to place, as the
+ * counts of an encoder, scatters then, and is part of the uncertainty. */
+#define SHORTER_UM 97
+
+/* Towards the drive side where there is room, else towards the other one. */
+static struct kr_result judge_room(const struct kr_station_config *config, const struct kr_durable *durable,
+                                   struct job *job)
+{
+    struct kr_result result = {.code = KR_OK};
+    for (int side = 1; side >= -1; side -= 2) {
+        job->to_um = job->far_um = job->from_um + side * DRAG_UM;
+        result = single_judge(config, durable, job);
+        if (result.code != KR_SPACING && result.code != KR_HOLDER_OFF_RAIL)
+            return result;
+    }
+    result.code = KR_NO_ROOM_TO_DRAG;
+    return result;
+}
+
+/* An interrupted job may find the holder at either place, or between them. */
+struct kr_result single_judge_drag(const struct kr_station_config *config, const struct kr_durable *durable,
+                                   struct job *job)
+{
+    bool is_first = job->way == 0;
+    uint16_t n = config->geometry.rail[job->rail - 1].n_holders;
+    int32_t at_um = job->holder >= 1 && job->holder <= n
+                        ? durable->holder[job->rail - 1][job->holder - 1].position_um
+                        : 0;
+    if (is_first && job->from_um == 0)
+        job->from_um = at_um;
+    struct kr_result result = is_first ? judge_room(config, durable, job) : (struct kr_result){.code = KR_OK};
+    int64_t from_um = (int64_t)at_um - job->from_um, far_um = (int64_t)at_um - job->far_um;
+    bool goes_back = !is_first && far_um * far_um < from_um * from_um;
+    int32_t side = job->far_um > job->from_um ? 1 : -1, shorter_um = side * SHORTER_UM * (job->drags / 2);
+    job->to_um = goes_back ? job->from_um + shorter_um : job->far_um - shorter_um;
+    job->way = (int8_t)(goes_back ? -side : side);
+    return result;
+}
+
 void single_plan(const struct kr_station *s, struct kr_plan *plan)
 {
     uint16_t r = (uint16_t)(s->job.rail - 1);

@@ -9,4 +9,8 @@ struct kr_result single_judge(const struct kr_station_config *config, const stru
                               const struct job *job);
 void single_plan(const struct kr_station *s, struct kr_plan *plan); /* nobody cuts in it */
 
+/* With a drag to and fro: whether the holder has room for it to either side, and which place it is to go to next. */
+struct kr_result single_judge_drag(const struct kr_station_config *config, const struct kr_durable *durable,
+                                   struct job *job);
+
 #endif

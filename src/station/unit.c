@@ -109,6 +109,11 @@ static struct kr_result check_asked(const struct kr_station_config *config, cons
         !kr_find_is_possible(&config->geometry, &config->carriage[asked->rail - 1].references))
         return no(KR_NO_REFERENCE_PAIR, asked->rail, 0, 0);
     struct job job = job_asked(asked);
+    if (traits->plan == JOB_PLAN_DRAG)
+        return single_judge_drag(config, durable, &job);
+    if (traits->first == KR_PHASE_GAUGE &&
+        asked->speed == KR_SPEED_REDUCED) /* a bias is that of the scan speed */
+        return no(KR_UNKNOWN_SPEED, 0, asked->speed, KR_SPEED_PRODUCTION);
     return traits->plan == JOB_PLAN_MOVE ? single_judge(config, durable, &job) : no(KR_OK, 0, 0, 0);
 }
 

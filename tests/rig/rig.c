@@ -30,6 +30,7 @@ static void carriage_defaults(struct kr_carriage_config *c)
         .homing_creep_um_per_s = 5000,
         .torque_permille = 1000,
         .setup_torque_permille = 500,
+        .gauge_rounds = 5,
         .passes_apart_um = 1000,
         .flag_width_um = 8000,
         .displaced_um = 3000,

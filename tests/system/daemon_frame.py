@@ -30,6 +30,15 @@ class Frames(GatewayTest):
         self.assertEqual((answer.returncode, answer.stderr), (0, ""), arguments)
         return answer.stdout
 
+    def start_of_rail(self, plc, job, rail, holder):
+        plc.scan()
+        plc.command = plc.command % 65535 + 1
+        plc.write("COMMAND_HOLDER", holder)
+        plc.write_words(MAP.address("COMMAND_SESSION"), [plc.seen("SESSION"), MAP.number("COMMAND", "START"), MAP.number("COMMAND_JOB", job), rail])
+        plc.write("COMMAND_NUMBER", plc.command)
+        plc.wait(lambda: plc.seen("COMMAND_ECHO") == plc.command, 5, "the echo of Start")
+        self.assertEqual(plc.seen("COMMAND_RESULT"), 0)
+
     def wait_for_audit(self, gateway, what):
         wait_for(lambda: what in run("history", "--book", gateway.book, "--table", "audit").stdout, 10, f"'{what}' in the audit")
 
@@ -125,6 +134,34 @@ class Frames(GatewayTest):
                 rows = book.execute("SELECT what, was, became FROM edit WHERE what LIKE 's%_um' ORDER BY id").fetchall()
             self.assertEqual(rows, [("switch_offset_um", 100, -250), ("scan_bias_um", 0, 140),
                                     ("switch_offset_um", -250, 100), ("scan_bias_um", 140, 0)])
+
+    def test_what_the_jobs_measure_of_a_switch_is_shown_and_accepted(self):
+        truth = (r"settle_ms = 50;", "settle_ms = 50; switch_offset_mm = 0.4; gauge_rounds = 2;")
+        machine = (r'simulated: {', 'simulated: { switch_offset_um = 150; hysteresis_um = 260;')
+        with Gateway(book=True, changes=[truth, machine]) as gateway:
+            plc = Plc(gateway)
+            told = run("calibrate", "--measured", "--rail", 1, "--port", gateway.port)
+            self.assertEqual((told.returncode, told.stderr), (0, ""))
+            self.assertIn("start job 11", told.stdout)
+            self.assertIn("start job 12", told.stdout)
+            answer = run("calibrate", "--measured", "--rail", 1, "--port", gateway.port, "--apply")
+            self.assertEqual((answer.returncode, answer.stderr), (1, "kniferail calibrate: nothing was measured of rail 1: there is nothing to apply\n"))
+            plc.to_idle()
+            for job in ("SCAN_BIAS", "SWITCH_OFFSET"):
+                self.start_of_rail(plc, job, 1, 2)
+                plc.wait_state("COMPLETE", seconds=120)
+                plc.give("RESET")
+                plc.wait_state("IDLE")
+            self.assertLessEqual(abs(plc.read("SWITCH_FOUND", 0) - 150), 2 * plc.read("SWITCH_UNCERTAINTY", 0))
+            self.assertGreater(plc.read("BIAS_FOUND", 0), 130)
+            answer = run("calibrate", "--measured", "--rail", 1, "--port", gateway.port, "--apply")
+            self.assertEqual((answer.returncode, answer.stderr), (0, ""))
+            self.assertRegex(answer.stdout, r"scan bias +0\.000 mm in force; 0\.1\d\d mm \+- 0\.0\d\d mm measured, \d+ readings\n")
+            self.assertRegex(answer.stdout, r"0\.1\d\d mm \+- 0\.0\d\d mm measured, 4 readings of holder 2\n")
+            self.assertRegex(answer.stdout, r"accepted: .*\nrail 1 +was +becomes\nswitch offset +0\.400 mm +0\.1\d\d mm\nscan bias +0\.000 mm +0\.1")
+            self.assertEqual(plc.read("SWITCH_OFFSET", 0), plc.read("SWITCH_FOUND", 0))
+            self.set(gateway, "switch-back", 1)
+            self.assertEqual((plc.read("SWITCH_OFFSET", 0), plc.read("SCAN_BIAS", 0)), (400, 0))
 
     def test_what_cannot_be_is_refused_in_words(self):
         with Gateway() as gateway:

@@ -1,4 +1,5 @@
 /* Scans: where flags are found, and what is said when they are not where, or not as many as, they should be. */
+#include <math.h>
 #include <stdlib.h>
 
 #include "kniferail/corrections.h"
@@ -598,6 +599,229 @@ START_TEST(a_switch_that_the_book_cannot_store_is_not_set)
 }
 END_TEST
 
+/* ---- the switch is measured ------------------------------------------------------------------------------------ */
+
+static void run_job(struct rig *rig, struct start_values values)
+{
+    ck_assert_int_eq(rig_command_start(rig, values), KR_OK);
+    rig_until_complete(rig);
+    rig_reset(rig);
+}
+
+static void measure_bias(struct rig *rig)
+{
+    run_job(rig, (struct start_values){.job = KR_JOB_SCAN_BIAS, .rail = 1});
+}
+
+static void measure_offset(struct rig *rig, uint16_t holder, int32_t position_um)
+{
+    run_job(rig, (struct start_values){
+                     .job = KR_JOB_SWITCH_OFFSET, .rail = 1, .holder = holder, .position_um = position_um});
+}
+
+static struct physics with_chance(struct rig *rig, int seed)
+{
+    uint32_t state = 31u * (uint32_t)(seed + 1);
+    rig_small_ordinary(rig, 2);
+    struct physics p = by_chance(&state, false);
+    with_physics(rig, 0, &p);
+    rig->sim_config.seed = (uint64_t)seed;
+    return p;
+}
+
+#define SEEDS 20
+
+/* Half the hysteresis, half the play, and the delay's way: the planted truth. */
+START_TEST(job_11_finds_the_planted_bias_within_its_stated_uncertainty)
+{
+    int within = 0;
+    for (int seed = 1; seed <= SEEDS; seed++) {
+        struct rig rig;
+        struct physics p = with_chance(&rig, seed);
+        rig_begin(&rig);
+        measure_bias(&rig);
+        double true_um =
+            p.hysteresis_um / 2.0 + p.backlash_um / 2.0 + (double)p.speed_um_per_s * p.latency_us / 1e6;
+        int32_t u_um = rig_um(&rig, KR_REG_BIAS_UNCERTAINTY, 0, 0);
+        double off_um = rig_um(&rig, KR_REG_BIAS_FOUND, 0, 0) - true_um;
+        double hysteresis_off_um =
+            rig_um(&rig, KR_REG_HYSTERESIS_FOUND, 0, 0) - (p.hysteresis_um + p.backlash_um);
+        double delay_off_um =
+            (rig_i32(&rig, KR_REG_DELAY_FOUND, 0, 0) - p.latency_us) * (double)p.speed_um_per_s / 1e6;
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_BIAS_READINGS, 0, 0), 5 * SMALL_HOLDERS);
+        ck_assert_msg(u_um >= 1 && u_um <= 10, "seed %d: uncertainty %d um", seed, u_um);
+        ck_assert_msg(fabs(off_um) <= 2 * u_um, "seed %d: bias off by %.1f, stated %d um", seed, off_um,
+                      u_um);
+        ck_assert_msg(fabs(hysteresis_off_um) <= 6 * u_um, "seed %d: hysteresis off by %.1f um, stated %d",
+                      seed, hysteresis_off_um, u_um);
+        ck_assert_msg(fabs(delay_off_um) <= 4 * u_um, "seed %d: delay off by %.1f um of way, stated %d", seed,
+                      delay_off_um, u_um);
+        within += fabs(off_um) <= u_um;
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_SWITCH_ORIGIN, 0, 0), KR_FRAME_FROM_FILE); /* nothing is set */
+        ck_assert_int_eq(rig_um(&rig, KR_REG_SCAN_BIAS, 0, 0), 0);
+        rig_end(&rig);
+    }
+    ck_assert_msg(within >= SEEDS * 9 / 10, "of seeds 1 to %d only %d are within", SEEDS, within);
+}
+END_TEST
+
+START_TEST(a_bias_that_was_measured_and_accepted_lets_scans_go_one_way_and_find_centres)
+{
+    struct rig rig;
+    (void)with_chance(&rig, 7);
+    rig.claim_um = WITHIN_UM + 20;
+    rig_begin(&rig);
+    rig_set_up_small(&rig);
+    rig_reset(&rig);
+    measure_bias(&rig);
+    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED)); /* it has moved no holder */
+    struct kr_switch is = {.bias_um = rig_um(&rig, KR_REG_BIAS_FOUND, 0, 0)};
+    ck_assert_int_eq(rig_switch(&rig, 1, is), KR_OK);
+    ck_assert_int_eq(rig_um(&rig, KR_REG_BIAS_FOUND, 0, 0), is.bias_um); /* it is still shown */
+    for (int k = 0; k < 2; k++) {                                        /* the first one goes both ways */
+        rig_start_job(&rig, KR_JOB_VERIFY);
+        rig_until_complete(&rig);
+        rig_reset(&rig);
+    }
+    expect_measured(&rig, 0, 0);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 0);
+    rig_end(&rig);
+}
+END_TEST
+
+/* The switch stands 30 mm beside the pin, and up to 1 mm elsewhere than the file says. */
+static int32_t offset_by_chance(struct rig *rig, int seed)
+{
+    uint32_t state = 77u * (uint32_t)seed;
+    int32_t off_um = draw(&state, -1000, 1000);
+    for (uint16_t r = 0; r < 2; r++) {
+        struct kr_carriage_config *c = &rig->config.carriage[r];
+        struct sim_rail_config *m = &rig->sim_config.rail[r];
+        c->switch_offset_um = -30 * MM;
+        m->switch_offset_um = -30 * MM + (r == 0 ? off_um : 0);
+        c->park_um = m->carriage_um = -100 * MM;
+    }
+    rig->claim_um = 1200;
+    return off_um;
+}
+
+START_TEST(job_12_finds_the_planted_switch_offset_within_its_stated_uncertainty)
+{
+    int within = 0;
+    for (int seed = 1; seed <= SEEDS; seed++) {
+        struct rig rig;
+        struct physics p = with_chance(&rig, seed);
+        int32_t off_um = offset_by_chance(&rig, seed);
+        rig.config.geometry.rail[0].approach = (int8_t)(seed % 3 - 1); /* drags go straight nonetheless */
+        rig.config.geometry.rail[0].overtravel_um = 2 * MM;
+        rig_begin(&rig);
+        uint16_t holder = (uint16_t)(1 + seed % SMALL_HOLDERS);
+        measure_offset(&rig, holder, 0);
+        int32_t u_um = rig_um(&rig, KR_REG_SWITCH_UNCERTAINTY, 0, 0);
+        int32_t wrong_um = rig_um(&rig, KR_REG_SWITCH_FOUND, 0, 0) - (-30 * MM + off_um);
+        int32_t play_um = rig_um(&rig, KR_REG_PLAY_FOUND, 0, 0) - p.backlash_um;
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_SWITCH_READINGS, 0, 0), 10);
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_SWITCH_HOLDER, 0, 0), holder);
+        ck_assert_msg(u_um >= 1 && u_um <= 20, "seed %d: uncertainty %d um", seed, u_um);
+        ck_assert_msg(abs(wrong_um) <= 2 * u_um, "seed %d: off by %d um, stated %d", seed, wrong_um, u_um);
+        ck_assert_msg(abs(play_um) <= 4 * u_um, "seed %d: play off by %d um, stated %d", seed, play_um, u_um);
+        within += abs(wrong_um) <= u_um;
+        ck_assert_int_eq(rig_um(&rig, KR_REG_SWITCH_OFFSET, 0, 0), -30 * MM); /* nothing is set */
+        rig_end(&rig);
+    }
+    ck_assert_msg(within >= SEEDS * 9 / 10, "of seeds 1 to %d only %d are within", SEEDS, within);
+}
+END_TEST
+
+START_TEST(an_offset_that_was_measured_and_accepted_brings_knives_truly_to_their_places)
+{
+    struct rig rig;
+    (void)with_chance(&rig, 3);
+    (void)offset_by_chance(&rig, 3);
+    rig_begin(&rig);
+    measure_offset(&rig, 2, 0);
+    struct kr_switch is = {.offset_um = rig_um(&rig, KR_REG_SWITCH_FOUND, 0, 0)};
+    ck_assert_int_eq(rig_switch(&rig, 1, is), KR_OK);
+    rig.claim_um = WITHIN_UM + 25;
+    rig.false_measured = false;
+    rig_start_changeover(&rig);
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+/* The file is 12 mm off: no scanned place is one that the pin could meet. A person has jogged it above holder 3. */
+START_TEST(job_12_begins_where_a_person_has_seen_the_pin_meet_the_holder)
+{
+    struct rig rig;
+    rig_small_ideal(&rig, 2);
+    rig.sim_config.rail[0].switch_offset_um = 12 * MM;
+    rig.claim_um = 13 * MM;
+    rig_begin(&rig);
+    int32_t met_um = sim_machine_holder_um(&rig.machine, 0, 2);
+    measure_offset(&rig, 3, met_um);
+    ck_assert_int_le(abs(rig_um(&rig, KR_REG_SWITCH_FOUND, 0, 0) - 12 * MM), 2);
+    ck_assert_int_le(abs(sim_machine_holder_um(&rig.machine, 0, 2) - met_um), MM); /* back, nearly */
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(job_12_that_is_held_goes_on_and_measures_as_well)
+{
+    struct rig rig;
+    rig_small_ideal(&rig, 2);
+    rig.sim_config.rail[0].switch_offset_um = 400;
+    rig.claim_um = 500;
+    rig_begin(&rig);
+    struct start_values job = {.job = KR_JOB_SWITCH_OFFSET, .rail = 1, .holder = 2};
+    ck_assert_int_eq(rig_command_start(&rig, job), KR_OK);
+    for (int k = 0; k < 3; k++) {
+        rig_until_carriage(&rig, 0, k == 1 ? KR_CARRIAGE_SCANNING : KR_CARRIAGE_DRAGGING);
+        rig_run_ms(&rig, 20);
+        rig_command(&rig, KR_COMMAND_HOLD, 0);
+        rig_until_state(&rig, KR_STATE_HELD);
+        rig_resume(&rig, KR_COMMAND_UNHOLD);
+    }
+    rig_until_complete(&rig);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_SWITCH_READINGS, 0, 0), 10);
+    ck_assert_int_le(abs(rig_um(&rig, KR_REG_SWITCH_FOUND, 0, 0) - 400), 2);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(what_cannot_be_measured_is_refused_and_a_missing_flag_is_no_guess)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    struct start_values bias = {.job = KR_JOB_SCAN_BIAS, .rail = 1, .speed = KR_SPEED_REDUCED};
+    struct start_values offset = {.job = KR_JOB_SWITCH_OFFSET, .rail = 1, .holder = SMALL_HOLDERS + 1};
+    ck_assert_int_eq(rig_command_start(&rig, bias), KR_UNKNOWN_SPEED);
+    ck_assert_int_eq(rig_command_start(&rig, offset), KR_UNKNOWN_HOLDER);
+    offset.rail = 0;
+    ck_assert_int_eq(rig_command_start(&rig, offset), KR_RAIL_NEEDED);
+    offset = (struct start_values){.job = KR_JOB_SWITCH_OFFSET, .rail = 1, .holder = 2};
+    rig_set_up_small(&rig);
+    rig_reset(&rig);
+    rig_break(&rig, 0, SIM_FLAG_MISSING, 3, 1);
+    ck_assert_int_eq(rig_command_start(&rig, offset), KR_OK);
+    held_by(&rig, KR_ALARM_FLAGS_UNCLEAR);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_SWITCH_READINGS, 0, 0), 0);
+    rig_end(&rig);
+}
+END_TEST
+
+static void add_measuring(Suite *suite)
+{
+    TCase *tc = suite_case(suite, "the switch is measured");
+    tcase_add_test(tc, job_11_finds_the_planted_bias_within_its_stated_uncertainty);
+    tcase_add_test(tc, a_bias_that_was_measured_and_accepted_lets_scans_go_one_way_and_find_centres);
+    tcase_add_test(tc, job_12_finds_the_planted_switch_offset_within_its_stated_uncertainty);
+    tcase_add_test(tc, an_offset_that_was_measured_and_accepted_brings_knives_truly_to_their_places);
+    tcase_add_test(tc, job_12_begins_where_a_person_has_seen_the_pin_meet_the_holder);
+    tcase_add_test(tc, job_12_that_is_held_goes_on_and_measures_as_well);
+    tcase_add_test(tc, what_cannot_be_measured_is_refused_and_a_missing_flag_is_no_guess);
+}
+
 static void add_requests(Suite *suite)
 {
     TCase *tc = suite_case(suite, "a switch that a person sets");
@@ -614,5 +838,6 @@ Suite *make_suite(void)
     add_flags(suite);
     add_switch(suite);
     add_requests(suite);
+    add_measuring(suite);
     return suite;
 }

@@ -1,0 +1,52 @@
+/* gauge: what scans say of a rail's proximity switch. Scans both ways give the bias of one way, and drags of one holder
+ * give the offset between pin and switch, each with its uncertainty. Belongs to base. Pure: no state, any thread.
+ *
+ * The bias is half of what the growing pass finds more than the falling one (corrections.h). It grows with the speed by
+ * the delay of the switch; what is left at standstill is the hysteresis of the switch and the play of the drive, of
+ * which a scan sees the sum alone:
+ *
+ *     bias(v) = (hysteresis + play) / 2 + v x delay
+ *
+ * So bias and delay come from passes at two speeds. The offset comes from a holder that the pin has dragged: it stands
+ * where the pin left it, and a scan both ways sees its flag, free of bias. Dragged towards the drive side the carriage
+ * lags half the play behind its drive, and as much the other way; so the mean of both ways is the offset, and their
+ * difference the play.
+ *
+ *     offset = place of the pin - (flag - switch offset that counts now)
+ *
+ * An uncertainty is expanded, with the factor 2 of the Guide to the expression of uncertainty in measurement (JCGM 100,
+ * 6.2), from the scatter of the readings (type A, 4.2.3) and the micrometre to which an edge is latched (type B,
+ * 4.3.7). What all readings have in common, as a bent flag, it does not know. */
+#ifndef KNIFERAIL_GAUGE_H
+#define KNIFERAIL_GAUGE_H
+
+#include <stdint.h>
+
+struct kr_gauge_sum {
+    uint32_t n;
+    int64_t sum_um, squares_um2;
+};
+/* A reading of at most 10 m, either way; the sum has room for a million of them. */
+void kr_gauge_add(struct kr_gauge_sum *sum, int32_t reading_um);
+
+/* n is 0: nothing was measured, and all else is 0. */
+struct kr_gauge_bias {
+    uint32_t n; /* flags, each once for each round at scan speed */
+    int32_t bias_um, uncertainty_um;
+    int32_t hysteresis_um; /* of the switch, and the play of the drive: their sum */
+    int32_t delay_us;
+};
+/* Of the passes at two speeds: how much further each growing pass found a flag than the falling one. */
+struct kr_gauge_bias kr_gauge_bias(const struct kr_gauge_sum *fast, int32_t fast_um_per_s,
+                                   const struct kr_gauge_sum *slow, int32_t slow_um_per_s);
+
+/* The same. */
+struct kr_gauge_offset {
+    uint32_t n;
+    int32_t offset_um, uncertainty_um;
+    int32_t play_um;
+};
+/* Of drags towards the drive side, and of drags towards the operator side: both have to be there. */
+struct kr_gauge_offset kr_gauge_offset(const struct kr_gauge_sum *up, const struct kr_gauge_sum *down);
+
+#endif
