@@ -394,18 +394,39 @@ class Play:
         raise TimeoutError(f"no record of order {order} in {self.log}")
 
 
+def pretend(plc, names):
+    """Heartbeat and permissives, until it is ended. What they say is not looked at: nothing here can look."""
+    print("This program is no PLC. It takes control and pretends, without looking, that "
+          + ", ".join(plc.map.json["numbers"]["PERMISSIVES"][name]["meaning"] for name in names)
+          + ". It is for the simulator alone: never on a machine. Ctrl-C ends it, and takes the permissives away.", flush=True)
+    plc.permit(*names)
+    plc.accesses = 1
+    while True:
+        plc.scan()
+        time.sleep(SCAN_S)
+
+
 def main():
-    parser = argparse.ArgumentParser(description="plays a line PLC that changes an order")
+    parser = argparse.ArgumentParser(description="plays a line PLC that changes an order, or gives permissives to the simulator")
     parser.add_argument("--host", default="127.0.0.1")
     parser.add_argument("--port", type=int, required=True)
     parser.add_argument("--unit", type=int, default=1)
     parser.add_argument("--map", required=True, help="what `kniferail map --format json` prints")
-    parser.add_argument("--log", required=True, help="the gateway's log, for its record of the changeover")
-    parser.add_argument("--kniferail", required=True, help="the program kniferail, which draws the rails")
+    parser.add_argument("--log", help="the gateway's log, for its record of the changeover")
+    parser.add_argument("--kniferail", help="the program kniferail, which draws the rails")
+    parser.add_argument("--pretend", action="store_true",
+                        help="only heartbeat and all permissives, until ended: for kniferail commission against the simulator, never on a machine")
     args = parser.parse_args()
+    if not args.pretend and not (args.log and args.kniferail):
+        parser.error("--log and --kniferail are needed, or --pretend")
     drawing = (args.kniferail, "status", "--drawing", "--host", args.host, "--port", str(args.port), "--unit", str(args.unit))
     try:
-        Play(Plc(Modbus(args.host, args.port, args.unit), Map(args.map)), args.log, drawing).run()
+        plc = Plc(Modbus(args.host, args.port, args.unit), Map(args.map))
+        if args.pretend:
+            pretend(plc, ("LINE_STOPPED", "KNIVES_RAISED", "GUARDS_CLOSED", "AIR", "ENABLE"))
+        Play(plc, args.log, drawing).run()
+    except KeyboardInterrupt:
+        return 0
     except (OSError, ValueError, subprocess.SubprocessError) as error:
         print(f"\nplc: {error}", file=sys.stderr)
         return 1

@@ -15,6 +15,7 @@ kr_fuzz(fuzz_panel LIBS kr_panel kr_sim RUNS 200000 MOST_BYTES 2000
 kr_fuzz(fuzz_knives SOURCES ${CMAKE_SOURCE_DIR}/src/cli/knife_rows.c ${CMAKE_SOURCE_DIR}/src/cli/csv.c LIBS kr_book kr_sim
         SEES ${CMAKE_SOURCE_DIR}/src/cli RUNS 100000 MOST_BYTES 1000 BRIEF 100000)
 
+kr_test(test_commission SOURCES unit/test_commission.c LIBS kr_commission LABELS unit)
 kr_test(test_csv SOURCES unit/test_csv.c ${CMAKE_SOURCE_DIR}/src/cli/csv.c LABELS unit)
 kr_test(test_text_table SOURCES unit/test_text_table.c ${CMAKE_SOURCE_DIR}/src/cli/text_table.c LABELS unit)
 

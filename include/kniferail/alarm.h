@@ -248,7 +248,8 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "an output was to be tried, and the drive is not off: statusword %v", \
       "See what enables the drive beside this program, then give Clear.") \
     X(DRIVE_PARAMETER, 77, PARAMETER, COUNT, ABORT, \
-      "the drive is refused: parameter %i of its list shows %v, and %l is expected", \
+      "the drive is refused: parameter %i of its list (0: its communication watchdog) shows %v, and %l is " \
+      "expected", \
       "The log and DRIVE_PARAMETER_NAME_1 and on name the parameter. Give a drive that was exchanged its " \
       "settings as they were commissioned; what was changed on purpose is changed in the station file, " \
       "too. Then give Clear, or Reset.") \

@@ -170,6 +170,11 @@ enum kr_change kr_config_take_daemon(struct kr_config *now, const struct kr_conf
 void kr_config_against_book(const struct kr_config_station *file, const struct kr_durable *book,
                             struct kr_config_listener listener);
 
+/* Tells every setting of a station that has a value of its own, as `is`, under the name by which a difference of it is
+ * told; of a list how many entries it has, and a sum over them. What single holders and the simulated machine are made
+ * of is left out. The station is as before. */
+void kr_config_tell_settings(struct kr_config_station *station, struct kr_config_listener listener);
+
 /* Says what a change needs: "it needs a restart" and so on. */
 const char *kr_change_text(enum kr_change change);
 

@@ -36,6 +36,8 @@ static const struct kr_cmd commands[] = {
      kr_cmd_book, kr_book_help},
     {"calibrate", "FILE | --targets L,... [OPTION ...]",
      "find a rail's frame from readings of a tape, laser or bar", kr_cmd_calibrate, kr_calibrate_help},
+    {"commission", "--config FILE [--session FILE] [OPTION ...]",
+     "lead through the commissioning of a running station", kr_cmd_commission, kr_commission_help},
     {"help", "[COMMAND|config]", "explain a command, or list all settings of a station file", cmd_help, NULL},
     {"version", "", "print version, map version and build", cmd_version, NULL},
 };

@@ -1,7 +1,9 @@
 /* A file that was read again, compared with the one that runs: each row of the settings' tables where it lies in
  * both. */
+#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
+#include <zlib.h>
 
 #include "reading.h"
 
@@ -25,6 +27,7 @@ struct comparison {
     struct kr_config_listener listener;
     bool without_simulated;
     bool restart;   /* a setting that needs a restart differs, other than of the simulated machine */
+    bool all;       /* settings that are alike are told, too */
     char place[64]; /* before the setting's name: "rail 1: " */
 };
 
@@ -72,7 +75,7 @@ static void compare_row(struct comparison *c, const struct kr_table *table, cons
                         void *now, const void *next)
 {
     struct kr_config_difference difference;
-    if (same(row, now, next))
+    if (is_inner(row) || (!c->all && same(row, now, next)))
         return;
     kr_setting_value(row, now, difference.was, sizeof difference.was);
     kr_setting_value(row, next, difference.is, sizeof difference.is);
@@ -382,6 +385,67 @@ enum kr_change kr_config_take(struct kr_config_station *now, const struct kr_con
     struct comparison c = {.most = most, .listener = listener, .restart = needs_restart(now, next)};
     compare_station(&c, now, next);
     return c.strongest;
+}
+
+/* ---- every setting ----------------------------------------------------------------------------------------------- */
+
+/* A list's text for comparison: its length, and a sum over what the entries say. */
+struct list_sum {
+    unsigned n;
+    uLong sum;
+};
+
+__attribute__((format(printf, 2, 3))) static void add_entry(struct list_sum *list, const char *format, ...)
+{
+    char text[160];
+    va_list values;
+    va_start(values, format);
+    int n = vsnprintf(text, sizeof text, format, values);
+    va_end(values);
+    list->n++;
+    list->sum =
+        crc32(list->sum, (const Bytef *)text, (uInt)(n < (int)sizeof text ? n : (int)sizeof text - 1));
+}
+
+static void tell_list(struct comparison *c, const struct kr_table *table, const char *name,
+                      const struct list_sum *list)
+{
+    struct kr_config_difference difference = {.was = ""};
+    snprintf(difference.is, sizeof difference.is, "%u entries, sum %08lX", list->n, list->sum);
+    told(c, table, row_named(table, name), &difference);
+}
+
+static void tell_rail_lists(struct comparison *c, const struct kr_config_station *s, uint16_t rail)
+{
+    const struct kr_carriage_config *carriage = &s->station.carriage[rail];
+    const struct kr_drive *drive = &s->drive[rail];
+    struct list_sum expected = {0}, points = {0}, references = {0}, holders = {0};
+    for (uint16_t i = 0; s->has_drives && i < drive->n_expected; i++) {
+        const struct kr_expected *e = &drive->expected[i];
+        add_entry(&expected, "%s %u %u %u %lu %lu;", e->name, e->address, e->words, e->is_signed,
+                  (unsigned long)e->value, (unsigned long)e->mask);
+    }
+    for (uint16_t i = 0; i < carriage->frame.n_points; i++)
+        add_entry(&points, "%ld %ld;", (long)carriage->frame.point[i].at_um,
+                  (long)carriage->frame.point[i].error_um);
+    for (uint16_t i = 0; i < carriage->references.n; i++)
+        add_entry(&references, "%ld %ld;", (long)carriage->references.flag[i].at_um,
+                  (long)carriage->references.flag[i].width_um);
+    for (uint16_t i = 0; i < s->station.geometry.rail[rail].n_holders; i++)
+        add_entry(&holders, "%u %u;", s->holder[rail][i].holder_size, s->holder[rail][i].state);
+    snprintf(c->place, sizeof c->place, "rail %u: ", rail + 1u);
+    tell_list(c, &kr_drive_table, "expected", &expected);
+    tell_list(c, &kr_frame_table, "table", &points);
+    tell_list(c, &kr_frame_table, "references", &references);
+    tell_list(c, &kr_rail_table, "holders", &holders);
+}
+
+void kr_config_tell_settings(struct kr_config_station *station, struct kr_config_listener listener)
+{
+    struct comparison c = {.most = KR_CHANGE_NONE, .listener = listener, .all = true};
+    compare_station(&c, station, station);
+    for (uint16_t r = 0; r < station->station.geometry.n_rails; r++)
+        tell_rail_lists(&c, station, r);
 }
 
 /* ---- the book against the file --------------------------------------------------------------------------------- */

@@ -25,6 +25,11 @@ static void prove_watchdog(struct line *line, struct port *port, struct admitted
     if (port->proven)
         return;
     answer->admission = ADMIT_REFUSED;
+    answer->refusal = (struct kr_drive_refusal){.why = KR_REFUSED_PARAMETER,
+                                                .address = run.address,
+                                                .seen = value,
+                                                .expected = port->drive.watchdog_most,
+                                                .name = "communication watchdog"};
     snprintf(answer->reason, sizeof answer->reason,
              "not used: its communication watchdog says %u; 1 to %" PRId32 " is needed", (unsigned)value,
              port->drive.watchdog_most);

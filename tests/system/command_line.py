@@ -17,7 +17,7 @@ import xml.etree.ElementTree
 KNIFERAIL = os.path.abspath(sys.argv.pop(1))
 DAEMON = os.path.abspath(sys.argv.pop(1)) if len(sys.argv) > 1 else None
 SIMULATOR = os.path.abspath(sys.argv.pop(1)) if len(sys.argv) > 1 else None
-COMMANDS = ("check", "map", "status", "plan", "sheet", "set", "knives", "history", "report", "records", "trace", "book", "calibrate", "help", "version")
+COMMANDS = ("check", "map", "status", "plan", "sheet", "set", "knives", "history", "report", "records", "trace", "book", "calibrate", "commission", "help", "version")
 EXAMPLES = ("config/small-shear.cfg", "config/framed-shear.cfg", "config/razor.cfg", "config/wide-shear.cfg", "config/score.cfg")
 
 

@@ -285,6 +285,10 @@ START_TEST(a_drive_without_its_watchdog_is_not_used)
     wire_open(&w);
     ck_assert(!wire_wait_link(&w, 0, true, 500));
     ck_assert(wire_told(&w, "not used: its communication watchdog says 0; 1 to 600 is needed"));
+    ck_assert_uint_eq(w.in[0].refusal.why, KR_REFUSED_PARAMETER);
+    ck_assert_str_eq(w.in[0].refusal.name, "communication watchdog");
+    ck_assert_int_eq(w.in[0].refusal.seen, 0);
+    ck_assert_int_eq(w.in[0].refusal.expected, 600);
     wire_end(&w);
 }
 END_TEST

@@ -1,0 +1,149 @@
+/* commission: what the commissioning of a station consists of, and what is to be made of what was seen. It has the
+ * table of steps, the question which steps a changed setting makes doubtful, and one judge for each step. Pure: it
+ * reads no station, asks nobody and keeps nothing; `kniferail commission` does. Stands on drivemap and base.
+ * Nothing here is a safety function: a step that passes says what was seen, and by whom, and no more. */
+#ifndef KNIFERAIL_COMMISSION_H
+#define KNIFERAIL_COMMISSION_H
+
+#include "kniferail/drivemap.h"
+
+/* ---- the steps ------------------------------------------------------------------------------------------------- */
+
+enum kr_step_scope { KR_STEP_STATION, KR_STEP_RAIL };
+
+enum kr_step_id {
+#define STEP(name, scope, title, caution, what, settings) KR_STEP_##name,
+#include "kniferail/commission.def"
+    KR_STEP_COUNT
+};
+
+struct kr_step {
+    const char *name; /* "CAUTIONS"; the session keeps it in lower case */
+    enum kr_step_scope scope;
+    const char *title, *caution, *what;
+    const char *settings; /* commission.def says how they are written */
+};
+const struct kr_step *kr_step(size_t id); /* beyond the last: NULL */
+
+/* Whether the verdict of a step stands on a setting. rail_number: of the step, 0 for one of the whole station. setting:
+ * as kr_config_tell_settings() names it, "rail 1: drive.word_order" or "placement.knife_mm". */
+bool kr_step_stands_on(const struct kr_step *step, uint16_t rail_number, const char *setting);
+
+/* ---- a verdict ------------------------------------------------------------------------------------------------- */
+
+#define KR_FINDINGS_MAX 16
+#define KR_FIGURES_MAX  64
+
+/* What is wrong, and what to change. */
+struct kr_finding {
+    char seen[240];   /* a whole sentence: what was seen, and what should have been */
+    char setting[48]; /* of the station file; empty: it is not the file that has to change */
+    char change[160]; /* to what; without a setting: what to do at the machine */
+};
+
+/* Something that was measured, read or typed in. */
+struct kr_figure {
+    char name[80], value[120];
+};
+
+/* Begins all 0. It passes unless it has a finding. A figure or a finding for which there is no room is counted. */
+struct kr_step_verdict {
+    uint16_t n_findings, n_figures, lost;
+    struct kr_finding finding[KR_FINDINGS_MAX];
+    struct kr_figure figure[KR_FIGURES_MAX];
+};
+
+bool kr_step_passes(const struct kr_step_verdict *verdict);
+/* Both take a format, as printf() does. Texts that are too long are cut. */
+__attribute__((format(printf, 3, 4))) void kr_figure_add(struct kr_step_verdict *verdict, const char *name,
+                                                         const char *value, ...);
+__attribute__((format(printf, 4, 5))) void kr_finding_add(struct kr_step_verdict *verdict,
+                                                          const char *setting, const char *change,
+                                                          const char *seen, ...);
+
+/* ---- the drive and its parameters ------------------------------------------------------------------------------ */
+
+/* What the registers say of one rail's drive. */
+struct kr_drive_seen {
+    bool link;
+    uint16_t refused;                      /* enum kr_refused */
+    char parameter[KR_PARAMETER_NAME_MAX]; /* for which it is refused, and what of it */
+    uint16_t address;
+    int32_t seen, expected;
+    bool implausible; /* the position lies beyond the travel */
+};
+void kr_judge_drive(const struct kr_drive *drive, const struct kr_drive_seen *seen,
+                    struct kr_step_verdict *verdict);
+
+/* ---- inputs ---------------------------------------------------------------------------------------------------- */
+
+/* One input, or two that belong together, while somebody makes it come and go. */
+struct kr_input_watch {
+    uint16_t mask;   /* KR_DI_...: what is being made to come and go */
+    uint16_t before; /* all inputs when it began */
+    uint16_t came, went;
+    uint16_t others; /* inputs outside the mask that changed meanwhile */
+};
+void kr_input_watch_begin(struct kr_input_watch *watch, uint16_t mask, uint16_t inputs);
+/* Takes what the inputs are now. Returns whether all of the mask came and went. */
+bool kr_input_watch_step(struct kr_input_watch *watch, uint16_t inputs);
+void kr_judge_input(const struct kr_input_watch *watch, struct kr_step_verdict *verdict);
+
+/* How the inputs stand while a person sees that the pin is out, and brake and clamp are closed. flag: whether the
+ * person sees one before the switch. wired: those inputs that the drive has. */
+void kr_judge_rest(uint16_t wired, uint16_t inputs, bool flag, struct kr_step_verdict *verdict);
+
+/* ---- outputs --------------------------------------------------------------------------------------------------- */
+
+/* One output, while it was tried. */
+struct kr_output_seen {
+    uint16_t output; /* KR_DO_..., one bit */
+    bool came_on;
+    uint16_t wired;         /* inputs that the drive has */
+    uint16_t before, after; /* inputs before it came on, and at last while it was on */
+    bool over_holder;       /* the carriage stands over a holder: the pin can go in */
+    bool person_saw;        /* a person saw that this moved, and nothing else */
+};
+void kr_judge_output(const struct kr_output_seen *seen, struct kr_step_verdict *verdict);
+
+/* ---- direction and scale --------------------------------------------------------------------------------------- */
+
+/* To which side a person saw the carriage go. */
+enum kr_side_seen { KR_SEEN_NOWHERE, KR_SEEN_DRIVE_SIDE, KR_SEEN_OPERATOR_SIDE };
+
+/* A short jog towards one side. */
+struct kr_jog_seen {
+    int8_t direction; /* 1: it was told to go towards the drive side; -1: the operator side */
+    int32_t shown_um; /* how far the registers say that it went */
+    enum kr_side_seen side;
+    uint16_t alarm;                   /* that ended it; 0: none */
+    int32_t alarm_value, alarm_limit; /* as the alarm has them */
+};
+void kr_judge_direction(const struct kr_drive *drive, const struct kr_jog_seen *seen,
+                        struct kr_step_verdict *verdict);
+
+/* A way by jog, and by the tape. */
+struct kr_tape_seen {
+    int32_t shown_um, tape_um; /* both signed: growing towards the drive side */
+    int32_t uncertain_um;      /* how far the tape may be off, as a person says */
+};
+#define KR_TAPE_WAY_LEAST_UM 20000 /* a shorter way says nothing about the scale */
+/* Whether the way is long enough: the tape's doubt is at most a twentieth of it. */
+bool kr_tape_way_is_enough(const struct kr_tape_seen *seen);
+void kr_judge_scale(const struct kr_drive *drive, const struct kr_tape_seen *seen,
+                    struct kr_step_verdict *verdict);
+
+/* ---- homing ---------------------------------------------------------------------------------------------------- */
+
+struct kr_home_seen {
+    bool complete, referenced;
+    char alarm[240]; /* what stopped it, in words; empty: nothing did */
+    int32_t fastest_um_per_s, setup_um_per_s;
+    int32_t rest_um, park_um, park_window_um; /* where it came to rest, and where it should */
+    int32_t took_ms;
+};
+/* drive: whether 6098h and 6099h are among its registers. */
+void kr_judge_home(const struct kr_drive *drive, const struct kr_home_seen *seen,
+                   struct kr_step_verdict *verdict);
+
+#endif

@@ -1,0 +1,218 @@
+/* The person at the terminal: questions, answers, paragraphs. Standard input may be a file or a pipe; it is read line
+ * by line with read(2), so that nothing of it waits unseen in a buffer while the station is looked at. */
+#include <errno.h>
+#include <poll.h>
+#include <signal.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "commission.h"
+#include "kniferail/quantity.h"
+
+#define COLUMNS 78
+
+/* ---- paragraphs ------------------------------------------------------------------------------------------------ */
+
+static void print_wrapped(const char *text)
+{
+    size_t column = 0;
+    for (const char *at = text; *at != '\0';) {
+        size_t n = strcspn(at, " \n");
+        if (column > 0 && column + 1 + n > COLUMNS) {
+            putchar('\n');
+            column = 0;
+        }
+        if (column > 0 && n > 0)
+            column += (size_t)(putchar(' ') != EOF);
+        column += (size_t)printf("%.*s", (int)n, at);
+        at += n;
+        if (*at == '\n') {
+            putchar('\n');
+            column = 0;
+        }
+        at += *at != '\0';
+    }
+    putchar('\n');
+    fflush(stdout);
+}
+
+static void say_values(const char *format, va_list values)
+{
+    char text[2048];
+    vsnprintf(text, sizeof text, format, values);
+    print_wrapped(text);
+}
+
+void commission_say(const char *format, ...)
+{
+    va_list values;
+    va_start(values, format);
+    say_values(format, values);
+    va_end(values);
+}
+
+/* ---- who ends it ----------------------------------------------------------------------------------------------- */
+
+static volatile sig_atomic_t interrupted;
+
+static void interrupt(int number)
+{
+    (void)number;
+    interrupted = 1;
+}
+
+void commission_catch_signals(void)
+{
+    struct sigaction action = {.sa_handler = interrupt}; /* what waits for a line is to wake up */
+    interrupted = 0;
+    sigemptyset(&action.sa_mask);
+    sigaction(SIGINT, &action, NULL);
+    sigaction(SIGTERM, &action, NULL);
+}
+
+bool commission_interrupted(struct commission *c)
+{
+    c->left = c->left || interrupted;
+    return interrupted;
+}
+
+/* ---- lines ----------------------------------------------------------------------------------------------------- */
+
+static bool take_line(struct commission *c, char line[COMMISSION_LINE_MAX])
+{
+    char *end = memchr(c->typed, '\n', c->n_typed);
+    if (end == NULL)
+        return false;
+    size_t n = (size_t)(end - c->typed);
+    memcpy(line, c->typed, n);
+    line[n] = '\0';
+    if (n > 0 && line[n - 1] == '\r')
+        line[n - 1] = '\0';
+    c->n_typed -= n + 1;
+    memmove(c->typed, end + 1, c->n_typed);
+    c->left = c->left || strcmp(line, "leave") == 0;
+    return true;
+}
+
+/* What is longer than a line is cut to its length. */
+static void read_more(struct commission *c)
+{
+    if (c->n_typed == sizeof c->typed)
+        c->typed[--c->n_typed] = '\n';
+    ssize_t n = read(STDIN_FILENO, c->typed + c->n_typed, sizeof c->typed - c->n_typed);
+    if (n > 0)
+        c->n_typed += (size_t)n;
+    else if (n == 0 || errno != EINTR || commission_interrupted(c))
+        c->left = true;
+}
+
+static bool input_waits(int ms)
+{
+    struct pollfd input = {STDIN_FILENO, POLLIN, 0};
+    return poll(&input, 1, ms) > 0;
+}
+
+bool commission_typed(struct commission *c, char line[COMMISSION_LINE_MAX])
+{
+    if (take_line(c, line))
+        return !c->left;
+    if (!c->left && input_waits(0))
+        read_more(c);
+    return take_line(c, line) && !c->left;
+}
+
+static bool next_line(struct commission *c, char line[COMMISSION_LINE_MAX])
+{
+    while (!take_line(c, line)) {
+        if (c->left)
+            return false;
+        read_more(c);
+    }
+    return !c->left;
+}
+
+/* ---- questions ------------------------------------------------------------------------------------------------- */
+
+static bool ask_values(struct commission *c, char answer[COMMISSION_LINE_MAX], const char *hint,
+                       const char *format, va_list values)
+{
+    say_values(format, values);
+    printf("%s> ", hint);
+    if (!isatty(STDIN_FILENO))
+        putchar('\n');
+    fflush(stdout);
+    return next_line(c, answer);
+}
+
+bool commission_ask_text(struct commission *c, char answer[COMMISSION_LINE_MAX], const char *format, ...)
+{
+    do {
+        va_list values;
+        va_start(values, format);
+        bool there = ask_values(c, answer, "(text)", format, values);
+        va_end(values);
+        if (!there)
+            return false;
+    } while (answer[strspn(answer, " \t")] == '\0');
+    return true;
+}
+
+bool commission_ask_yes(struct commission *c, bool *yes, const char *format, ...)
+{
+    char answer[COMMISSION_LINE_MAX];
+    for (;;) {
+        va_list values;
+        va_start(values, format);
+        bool there = ask_values(c, answer, "(yes or no)", format, values);
+        va_end(values);
+        if (!there)
+            return false;
+        *yes = strcmp(answer, "yes") == 0;
+        if (*yes || strcmp(answer, "no") == 0)
+            return true;
+    }
+}
+
+static bool read_um(const struct commission *c, const char *answer, int32_t *um)
+{
+    char why[160];
+    int64_t nm = 0;
+    const char *unit = c->station->station.format.length_unit == KR_LENGTH_INCH ? "in" : "mm";
+    enum kr_quantity_answer result = kr_length_read(answer, unit, &nm);
+    if (result == KR_QUANTITY_OK) {
+        *um = kr_um_from_nm(nm);
+        return true;
+    }
+    kr_quantity_why(result, answer, KR_DIM_LENGTH, why, sizeof why);
+    commission_say("'%s'%s", answer, why);
+    return false;
+}
+
+bool commission_ask_um(struct commission *c, int32_t *um, const char *format, ...)
+{
+    char answer[COMMISSION_LINE_MAX];
+    const char *hint =
+        c->station->station.format.length_unit == KR_LENGTH_INCH ? "(length, in)" : "(length, mm)";
+    for (;;) {
+        va_list values;
+        va_start(values, format);
+        bool there = ask_values(c, answer, hint, format, values);
+        va_end(values);
+        if (!there)
+            return false;
+        if (read_um(c, answer, um))
+            return true;
+    }
+}
+
+bool commission_ask_enter(struct commission *c, const char *format, ...)
+{
+    char answer[COMMISSION_LINE_MAX];
+    va_list values;
+    va_start(values, format);
+    bool there = ask_values(c, answer, "(Enter)", format, values);
+    va_end(values);
+    return there;
+}

@@ -1,0 +1,305 @@
+/* kniferail commission: leads through the commissioning of a running station, a step at a time. */
+#include <stdio.h>
+#include <string.h>
+
+#include "address.h"
+#include "cli.h"
+#include "commission.h"
+#include "kniferail/caution.h"
+
+static struct commission commission; /* large */
+
+struct arguments {
+    const char *config, *station, *session, *again, *rail;
+    long rail_number; /* whose steps alone are walked; 0: those of all */
+    bool list;
+    struct kr_address_options options;
+    struct kr_client_address address;
+};
+
+/* ---- the command line ------------------------------------------------------------------------------------------ */
+
+static bool find_station(struct commission *c, const struct arguments *a)
+{
+    int index = kr_config_station_named(&c->config, a->station);
+    if (index < 0) {
+        (void)kr_usage("commission",
+                       a->station ? "the file has no station of that name: '%s'"
+                                  : "the file has several stations: --station NAME is needed",
+                       a->station);
+        return false;
+    }
+    c->station = &c->config.station[index];
+    if (c->station->positioner == KR_POSITIONER_MODBUS)
+        return true;
+    fprintf(stderr,
+            "kniferail commission: station %s has no drives: its positioner is the simulated machine, of "
+            "which nothing is to be commissioned\n",
+            c->station->station.name);
+    return false;
+}
+
+/* Beside the book, under the station's name; what is neither letter nor digit becomes a hyphen. */
+static bool session_beside_book(struct commission *c)
+{
+    const char *slash = strrchr(c->config.book_path, '/');
+    int folder = slash ? (int)(slash - c->config.book_path) + 1 : 0;
+    if (c->config.book_path[0] == '\0')
+        return false;
+    int n = snprintf(c->path, sizeof c->path, "%.*scommission-", folder, c->config.book_path);
+    for (const char *at = c->station->station.name; *at != '\0' && n + 6 < (int)sizeof c->path; at++)
+        c->path[n++] =
+            strchr("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_", *at) ? *at : '-';
+    snprintf(c->path + n, sizeof c->path - (size_t)n, ".json");
+    return true;
+}
+
+static bool find_session(struct commission *c, const struct arguments *a)
+{
+    if (a->session != NULL && strlen(a->session) >= sizeof c->path - 16) {
+        (void)kr_usage("commission", "--session: the name is too long");
+        return false;
+    }
+    if (a->session != NULL) {
+        snprintf(c->path, sizeof c->path, "%s", a->session);
+    } else if (!session_beside_book(c)) {
+        (void)kr_usage("commission", "the station file names no book beside which the session could be kept: "
+                                     "--session FILE is needed");
+        return false;
+    }
+    size_t n = strlen(c->path), tail = strlen(".json");
+    snprintf(c->stem, sizeof c->stem, "%s", c->path);
+    if (n > tail && strcmp(c->path + n - tail, ".json") == 0)
+        c->stem[n - tail] = '\0';
+    return true;
+}
+
+static const struct kr_step *step_named(const char *name)
+{
+    for (size_t i = 0; kr_step(i) != NULL; i++) {
+        const char *of = kr_step(i)->name;
+        size_t k = 0;
+        while (of[k] != '\0' && (of[k] | 0x20) == (name[k] | 0x20))
+            k++;
+        if (of[k] == '\0' && name[k] == '\0')
+            return kr_step(i);
+    }
+    return NULL;
+}
+
+static int read_arguments(int argc, char **argv, struct arguments *a)
+{
+    const struct kr_option options[] = {{"config", &a->config, NULL},   {"station", &a->station, NULL},
+                                        {"session", &a->session, NULL}, {"again", &a->again, NULL},
+                                        {"rail", &a->rail, NULL},       {"list", NULL, &a->list},
+                                        KR_ADDRESS_OPTIONS(a->options)};
+    int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
+    if (answer != KR_RUN)
+        return answer;
+    if (a->config == NULL)
+        return kr_usage("commission", "--config FILE is needed");
+    if (a->again != NULL && step_named(a->again) == NULL)
+        return kr_usage("commission", "--again: there is no step '%s'; --list shows them", a->again);
+    if (a->rail != NULL && !kr_number("commission", "--rail", a->rail, 1, KR_RAILS_MAX, &a->rail_number))
+        return KR_EXIT_USAGE;
+    return kr_address_read("commission", &a->options, &a->address) ? KR_RUN : KR_EXIT_USAGE;
+}
+
+/* ---- the station ----------------------------------------------------------------------------------------------- */
+
+/* What runs has to be what the file says. */
+static bool is_the_files(struct commission *c)
+{
+    const struct kr_image *image = &c->client.image;
+    char name[64];
+    uint32_t runs = (uint32_t)kr_get_i32(image, KR_REG_FILE_DIGEST, 0, 0);
+    kr_get_text(image, KR_REG_STATION_NAME, name, sizeof name);
+    if (strcmp(name, c->station->station.name) != 0) {
+        fprintf(
+            stderr,
+            "kniferail commission: station %s answers, and the file's is %s (--unit has the identifier)\n",
+            name, c->station->station.name);
+        return false;
+    }
+    if (runs == c->config.digest)
+        return true;
+    fprintf(stderr,
+            "kniferail commission: the gateway runs another station file (digest %08X) than %s (%08X): "
+            "reload it, or "
+            "restart the gateway where a changed setting needs that\n",
+            (unsigned)runs, c->config.path, (unsigned)c->config.digest);
+    return false;
+}
+
+static bool open_station(struct commission *c, const struct arguments *a)
+{
+    struct kr_client_address address = a->address;
+    if (address.unit_id == 255)
+        address.unit_id = c->station->unit_id;
+    if (kr_client_open(&c->client, &address))
+        return is_the_files(c);
+    fprintf(stderr, "kniferail commission: %s\n", c->client.error);
+    return false;
+}
+
+/* ---- the way --------------------------------------------------------------------------------------------------- */
+
+static void say_findings(const struct kr_step_verdict *verdict)
+{
+    for (uint16_t i = 0; i < verdict->n_findings; i++) {
+        const struct kr_finding *f = &verdict->finding[i];
+        if (f->setting[0] != '\0')
+            commission_say("  %s\n  Change %s to: %s.", f->seen, f->setting, f->change);
+        else
+            commission_say("  %s\n  To do: %s.", f->seen, f->change);
+    }
+}
+
+static void say_verdict(const struct kr_step_verdict *verdict)
+{
+    for (uint16_t i = 0; i < verdict->n_figures; i++)
+        commission_say("  %s: %s", verdict->figure[i].name, verdict->figure[i].value);
+    commission_say("%s", kr_step_passes(verdict) ? "PASSED" : "NOT PASSED");
+    say_findings(verdict);
+}
+
+static void say_heading(const struct kr_step *step, uint16_t rail_number)
+{
+    if (rail_number > 0)
+        commission_say("\n== %s, rail %u", step->title, rail_number);
+    else
+        commission_say("\n== %s", step->title);
+    if (step->caution[0] != '\0')
+        commission_say("CAUTION. %s", step->caution);
+    commission_say("%s", step->what);
+}
+
+static bool walk(struct commission *c, size_t id, uint16_t rail, struct kr_step_verdict *verdict)
+{
+    static bool (*const walks[])(struct commission *, uint16_t, struct kr_step_verdict *) = {
+#define STEP(name, scope, title, caution, what, settings) commission_walk_##name,
+#include "kniferail/commission.def"
+    };
+    return walks[id](c, rail, verdict);
+}
+
+/* Whether the step has to be walked; says why, or when it was. */
+static bool is_due(struct commission *c, const struct kr_step *step, uint16_t rail_number, const char *again)
+{
+    char why[256];
+    if (!commission_passed(c, step, rail_number))
+        return true;
+    if (again != NULL && step == step_named(again))
+        return true;
+    if (!commission_doubtful(c, step, rail_number, why, sizeof why))
+        return false;
+    commission_say("\n%s is doubtful: %s.", step->title, why);
+    return true;
+}
+
+/* False: the way ends here. */
+static bool walk_step(struct commission *c, size_t id, uint16_t rail_number, const struct arguments *a)
+{
+    static struct kr_step_verdict verdict;
+    const struct kr_step *step = kr_step(id);
+    bool other = a->rail_number != 0 && rail_number != 0 && rail_number != a->rail_number;
+    if (other || !is_due(c, step, rail_number, a->again))
+        return true;
+    memset(&verdict, 0, sizeof verdict);
+    say_heading(step, rail_number);
+    if (!walk(c, id, (uint16_t)(rail_number > 0 ? rail_number - 1 : 0), &verdict))
+        return false;
+    say_verdict(&verdict);
+    if (!commission_record_add(c, step, rail_number, &verdict) || !commission_write_protocol(c))
+        c->failed = true;
+    return !c->failed && kr_step_passes(&verdict);
+}
+
+static uint16_t rails_of(const struct commission *c, const struct kr_step *step)
+{
+    return step->scope == KR_STEP_RAIL ? c->station->station.geometry.n_rails : 1;
+}
+
+static bool walk_all(struct commission *c, const struct arguments *a)
+{
+    for (size_t id = 0; kr_step(id) != NULL; id++)
+        for (uint16_t r = 0; r < rails_of(c, kr_step(id)); r++)
+            if (!walk_step(c, id, (uint16_t)(kr_step(id)->scope == KR_STEP_RAIL ? r + 1 : 0), a))
+                return false;
+    return true;
+}
+
+static void list(struct commission *c)
+{
+    char why[256];
+    for (size_t id = 0; kr_step(id) != NULL; id++)
+        for (uint16_t r = 0; r < rails_of(c, kr_step(id)); r++) {
+            const struct kr_step *step = kr_step(id);
+            uint16_t rail_number = step->scope == KR_STEP_RAIL ? (uint16_t)(r + 1) : 0;
+            const json_t *record = commission_record(c, step, rail_number);
+            const char *state = record == NULL                             ? "open"
+                                : !commission_passed(c, step, rail_number) ? "not passed"
+                                                                           : "passed";
+            printf("%-12s %-30s ", step->name, step->title);
+            if (rail_number > 0)
+                printf("rail %u  %s", rail_number, state);
+            else
+                printf("        %s", state);
+            if (record != NULL)
+                printf(" %s", json_string_value(json_object_get(record, "when")));
+            if (record != NULL && commission_doubtful(c, step, rail_number, why, sizeof why))
+                printf("; doubtful: %s", why);
+            printf("\n");
+        }
+}
+
+static int lead(struct commission *c, const struct arguments *a)
+{
+    commission_catch_signals();
+    printf("%s\n", kr_caution);
+    commission_say(
+        "Answers are typed in and ended with Enter; \"leave\" ends the program, and the next call goes on "
+        "where it was left. Session: %s; protocol: %s.md.",
+        c->path, c->stem);
+    if (!commission_ask_text(c, c->who, "Who leads the commissioning? Type the name."))
+        return KR_EXIT_OK;
+    bool whole = walk_all(c, a);
+    commission_rest(c);
+    if (whole)
+        commission_say("\n%s has passed. The protocol is in %s.md, to be signed.",
+                       a->rail_number ? "Every step of this rail" : "Every step", c->stem);
+    else if (c->left && !c->failed)
+        commission_say("\nLeft; what was walked is kept in %s.", c->path);
+    return whole || (c->left && !c->failed) ? KR_EXIT_OK : KR_EXIT_REFUSED;
+}
+
+static int run(struct commission *c, const struct arguments *a)
+{
+    if (!commission_session_open(c))
+        return KR_EXIT_REFUSED;
+    if (a->list) {
+        list(c);
+        return KR_EXIT_OK;
+    }
+    if (!open_station(c, a))
+        return KR_EXIT_REFUSED;
+    int status = lead(c, a);
+    kr_client_close(&c->client);
+    return status;
+}
+
+int kr_cmd_commission(int argc, char **argv)
+{
+    struct commission *c = &commission;
+    struct arguments arguments = {.options = KR_ADDRESS_DEFAULTS};
+    int answer = read_arguments(argc, argv, &arguments);
+    if (answer != KR_RUN)
+        return answer;
+    if (!kr_read_config(arguments.config, &c->config) || !find_station(c, &arguments))
+        return KR_EXIT_REFUSED;
+    if (!find_session(c, &arguments))
+        return KR_EXIT_USAGE;
+    int status = run(c, &arguments);
+    commission_session_close(c);
+    return kr_flushed(status);
+}

@@ -1,0 +1,86 @@
+/* The drive and its parameters: what the gateway has read back, and what is read at the drive itself. */
+#include <stdio.h>
+#include <string.h>
+
+#include "commission.h"
+
+#define CONNECT_MS 15000 /* a drive that boots, and a gateway that tries again */
+
+static bool see(struct commission *c, uint16_t rail, struct kr_drive_seen *seen)
+{
+    const struct kr_image *image = &c->client.image;
+    if (!commission_look_again(c))
+        return false;
+    if (!kr_client_block(&c->client, KR_BLOCK_DRIVES)) {
+        fprintf(stderr, "kniferail commission: %s\n", c->client.error);
+        c->failed = true;
+        return false;
+    }
+    *seen = (struct kr_drive_seen){.link = kr_get_u16(image, KR_REG_RAIL_LINK, rail, 0) != 0,
+                                   .refused = kr_get_u16(image, KR_REG_DRIVE_REFUSED, 0, rail),
+                                   .address = kr_get_u16(image, KR_REG_DRIVE_PARAMETER, 0, rail),
+                                   .seen = kr_get_i32(image, KR_REG_DRIVE_PARAMETER_SEEN, 0, rail),
+                                   .expected = kr_get_i32(image, KR_REG_DRIVE_PARAMETER_EXPECTED, 0, rail)};
+    kr_get_text(image, (enum kr_reg)(KR_REG_DRIVE_PARAMETER_NAME_1 + rail), seen->parameter,
+                sizeof seen->parameter);
+    return true;
+}
+
+/* A drive that is not linked may be booting: only a refusal, or a long silence, is an answer. */
+static bool wait_for_drive(struct commission *c, uint16_t rail, struct kr_drive_seen *seen)
+{
+    for (int64_t until = commission_now_ms() + CONNECT_MS; commission_now_ms() < until;) {
+        if (!see(c, rail, seen))
+            return false;
+        if (seen->link || seen->refused != KR_REFUSED_NOT)
+            return true;
+    }
+    return true;
+}
+
+static bool ask_own(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
+{
+    const struct kr_drivemap *map = &c->station->drive[rail].map;
+    static const struct {
+        enum kr_object object;
+        const char *name, *should;
+    } row[] = {
+        {KR_OBJECT_HOMING_METHOD, "homing method (6098h)", "it has to look for a mark; 35 and 37 do not"},
+        {KR_OBJECT_HOMING_SPEED, "homing speed (6099h)", "at most carriage.setup_speed_mm_per_s"},
+        {KR_OBJECT_TORQUE_LIMIT, "torque limit (6072h)", "what the carriage may push with"}};
+    char answer[COMMISSION_LINE_MAX];
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
+        if (map->address[row[i].object] != KR_NO_REGISTER)
+            continue;
+        if (!commission_ask_text(c, answer,
+                                 "No register shows the %s: %s. Read it at the drive, and type it in.",
+                                 row[i].name, row[i].should))
+            return false;
+        kr_figure_add(verdict, row[i].name, "%s, read at the drive by a person", answer);
+    }
+    return true;
+}
+
+static void note_datum(const struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
+{
+    bool always = c->station->drive[rail].map.referenced_bit == KR_NO_BIT;
+    kr_figure_add(verdict, "datum", "%s",
+                  always ? "the drive is believed to have it always (referenced_bit is -1)"
+                         : "by the drive's statusword");
+}
+
+bool commission_walk_DRIVE(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
+{
+    struct kr_drive_seen seen;
+    if (!wait_for_drive(c, rail, &seen))
+        return false;
+    if (seen.link) {
+        char alarm[512];
+        seen.implausible = commission_alarm(c, alarm, sizeof alarm) == KR_ALARM_POSITION_IMPLAUSIBLE;
+    }
+    kr_judge_drive(&c->station->drive[rail], &seen, verdict);
+    if (!kr_step_passes(verdict))
+        return true;
+    note_datum(c, rail, verdict);
+    return ask_own(c, rail, verdict);
+}

@@ -1,0 +1,102 @@
+/* Inputs by hand. */
+#include <stdio.h>
+
+#include "commission.h"
+
+/* What a carriage without a common clamp does not have is not asked for, nor a permissive that the PLC gives. */
+static uint16_t asked_inputs(const struct commission *c, uint16_t rail)
+{
+    const struct kr_station_config *s = &c->station->station;
+    uint16_t mask = commission_wired_inputs(c, rail), clamp = KR_DI_CLAMP_OPEN | KR_DI_CLAMP_CLOSED;
+    if (s->carriage[rail].clamping != KR_CLAMP_COMMON)
+        mask = mask & (uint16_t)~clamp;
+    for (unsigned bit = 0; bit < 5; bit++)
+        if ((s->drive_inputs >> bit & 1) == 0)
+            mask = mask & (uint16_t) ~(KR_DI_LINE_STOPPED << bit);
+    return mask;
+}
+
+/* Prints each change by name until all of the mask came and went, or the person gives up. */
+static bool watch(struct commission *c, uint16_t rail, uint16_t mask, struct kr_input_watch *watch)
+{
+    char line[COMMISSION_LINE_MAX];
+    uint16_t last = commission_inputs(c, rail);
+    kr_input_watch_begin(watch, mask, last);
+    for (bool done = false; !done;) {
+        if (!commission_look_again(c))
+            return false;
+        uint16_t now = commission_inputs(c, rail);
+        for (unsigned bit = 0; bit < KR_N_INPUT_SIGNALS; bit++)
+            if ((now ^ last) >> bit & 1 && kr_input_signal(bit) != NULL)
+                commission_say("  %s %u", kr_input_signal(bit), now >> bit & 1u);
+        last = now;
+        done = kr_input_watch_step(watch, now) || commission_typed(c, line);
+        if (c->left)
+            return false;
+    }
+    return true;
+}
+
+static bool try_input(struct commission *c, uint16_t rail, uint16_t mask, const char *what,
+                      struct kr_step_verdict *verdict)
+{
+    struct kr_input_watch seen;
+    if ((mask & asked_inputs(c, rail)) == 0)
+        return true;
+    commission_say("%s The program waits until it has seen the input come and go; press Enter to give up.",
+                   what);
+    if (!watch(c, rail, mask & asked_inputs(c, rail), &seen))
+        return false;
+    kr_judge_input(&seen, verdict);
+    return true;
+}
+
+static bool try_by_hand(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
+{
+    bool yes;
+    if (!commission_ask_yes(c, &yes, "Can the pin be moved by hand while the air is out?"))
+        return false;
+    return !yes || try_input(c, rail, KR_DI_PIN_IN | KR_DI_PIN_OUT,
+                             "Move the pin in until its input is seen, and out again.", verdict);
+}
+
+/* The names of the permissives and of the inputs that can give them. */
+static bool try_permissives(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
+{
+    for (unsigned bit = 8; bit < 13; bit++) {
+        char what[120];
+        snprintf(what, sizeof what, "Make the input %s change and change back, by what it is wired to.",
+                 kr_input_signal(bit));
+        if (!try_input(c, rail, (uint16_t)(1u << bit), what, verdict))
+            return false;
+    }
+    return true;
+}
+
+bool commission_walk_INPUTS(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
+{
+    bool yes, flag;
+    if (!commission_ask_yes(
+            c, &yes, "Are the drives' power and the air locked out, and was it tried that both are gone?"))
+        return false;
+    if (!yes) {
+        kr_finding_add(verdict, "", "lock out and tag out both first", "Power or air is not locked out.");
+        return true;
+    }
+    if (!commission_ask_enter(
+            c,
+            "Look at rail %u: the pin is out, brake and clamp are closed. Press Enter when it is "
+            "so.",
+            rail + 1u) ||
+        !commission_ask_yes(c, &flag, "Is a flag before the proximity switch?") || !commission_look(c))
+        return false;
+    kr_judge_rest(asked_inputs(c, rail), commission_inputs(c, rail), flag, verdict);
+    return try_input(c, rail, KR_DI_FLAG,
+                     "Hold a piece of steel before the proximity switch, and take it away; where a flag is "
+                     "before it, cover "
+                     "the flag, or push the carriage by hand.",
+                     verdict) &&
+           try_by_hand(c, rail, verdict) &&
+           try_input(c, rail, KR_DI_JOG_ENABLE, "Press the hold-to-run device, and let it go.", verdict) &&
+           try_permissives(c, rail, verdict);
+}

@@ -1,0 +1,175 @@
+/* Direction and scale: short ways by the hold-to-run jog, each begun by a person. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "commission.h"
+
+#define TRY_UM    10000 /* far enough to be seen */
+#define PRESS_UM  25000 /* what one press goes without a datum, too */
+#define PRESS_MS  8000  /* the longest that one press lasts */
+#define STANDS_MS 300
+
+/* Holds the direction until so much way is made, the job ends, or PRESS_MS are over. */
+static bool hold_way(struct commission *c, uint16_t rail, int direction, int32_t way_um)
+{
+    int32_t from_um = commission_place_um(c, rail);
+    for (int64_t until = commission_now_ms() + PRESS_MS; commission_now_ms() < until;) {
+        if (!commission_hold(c, direction) || !commission_look_again(c))
+            return false;
+        if (commission_unit_state(c) != KR_STATE_EXECUTE ||
+            llabs((long long)commission_place_um(c, rail) - from_um) >= way_um)
+            break;
+    }
+    return commission_hold(c, 0);
+}
+
+/* Until the place has not changed for STANDS_MS. */
+static bool wait_standstill(struct commission *c, uint16_t rail)
+{
+    int32_t last_um = commission_place_um(c, rail);
+    int64_t since = commission_now_ms();
+    for (int64_t until = since + PRESS_MS; commission_now_ms() < until;) {
+        if (!commission_look_again(c))
+            return false;
+        if (commission_place_um(c, rail) != last_um)
+            since = commission_now_ms();
+        last_um = commission_place_um(c, rail);
+        if (commission_now_ms() - since >= STANDS_MS)
+            break;
+    }
+    return true;
+}
+
+/* What the alarm of an ended jog says, before it is acknowledged. */
+static void keep_alarm(struct commission *c, struct kr_jog_seen *seen)
+{
+    char text[512];
+    seen->alarm = 0;
+    if (commission_unit_state(c) == KR_STATE_EXECUTE || commission_alarm(c, text, sizeof text) == 0)
+        return;
+    struct kr_alarm alarm = kr_get_alarm(&c->client.image, 0);
+    seen->alarm = alarm.code;
+    seen->alarm_value = alarm.value;
+    seen->alarm_limit = alarm.limit;
+    commission_say("  %s", text);
+}
+
+/* One press: starts the job, goes the way, and ends the job. */
+static bool press(struct commission *c, uint16_t rail, int32_t way_um, struct kr_jog_seen *seen)
+{
+    const struct commission_job job = {.job = KR_JOB_JOG, .rail_number = (uint16_t)(rail + 1)};
+    if (!commission_wait_pressed(c, rail) || !commission_start(c, &job) || !commission_look(c))
+        return false;
+    int32_t from_um = commission_place_um(c, rail);
+    if (!hold_way(c, rail, seen->direction, way_um) || !wait_standstill(c, rail))
+        return false;
+    seen->shown_um = commission_place_um(c, rail) - from_um;
+    keep_alarm(c, seen);
+    return commission_stop(c);
+}
+
+/* ---- direction ------------------------------------------------------------------------------------------------- */
+
+static bool ask_side(struct commission *c, enum kr_side_seen *side)
+{
+    char answer[COMMISSION_LINE_MAX];
+    for (;;) {
+        if (!commission_ask_text(
+                c, answer, "To which side did this rail's carriage go? Type drive, operator or nowhere."))
+            return false;
+        *side = strcmp(answer, "drive") == 0      ? KR_SEEN_DRIVE_SIDE
+                : strcmp(answer, "operator") == 0 ? KR_SEEN_OPERATOR_SIDE
+                                                  : KR_SEEN_NOWHERE;
+        if (*side != KR_SEEN_NOWHERE || strcmp(answer, "nowhere") == 0)
+            return true;
+    }
+}
+
+static bool try_direction(struct commission *c, uint16_t rail, int direction, struct kr_step_verdict *verdict)
+{
+    struct kr_jog_seen seen = {.direction = (int8_t)direction};
+    if (!commission_ask_enter(
+            c,
+            "Carriage %u goes about %d mm towards the %s side next, while the hold-to-run device is "
+            "pressed. Is there room? Press Enter.",
+            rail + 1u, TRY_UM / 1000, direction > 0 ? "drive" : "operator") ||
+        !press(c, rail, TRY_UM, &seen))
+        return false;
+    if (seen.alarm == 0 && !ask_side(c, &seen.side))
+        return false;
+    kr_judge_direction(&c->station->drive[rail], &seen, verdict);
+    return true;
+}
+
+bool commission_walk_DIRECTION(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
+{
+    if (!try_direction(c, rail, 1, verdict))
+        return false;
+    return !kr_step_passes(verdict) || try_direction(c, rail, -1, verdict);
+}
+
+/* ---- scale ----------------------------------------------------------------------------------------------------- */
+
+/* Presses until the person reads the tape. */
+static bool go_along_tape(struct commission *c, uint16_t rail, struct kr_jog_seen *seen)
+{
+    char answer[COMMISSION_LINE_MAX];
+    int32_t from_um = commission_place_um(c, rail);
+    for (;;) {
+        if (!commission_ask_text(
+                c, answer,
+                "The registers show %.3f mm so far. Type go for a press of up to %d mm, or read when "
+                "the way is long enough and drives and air are locked out.",
+                (commission_place_um(c, rail) - from_um) / 1e3, PRESS_UM / 1000))
+            return false;
+        if (strcmp(answer, "read") == 0)
+            break;
+        if (strcmp(answer, "go") != 0)
+            continue;
+        if (!press(c, rail, PRESS_UM, seen))
+            return false;
+        if (seen->alarm != 0)
+            break;
+    }
+    seen->shown_um = commission_place_um(c, rail) - from_um;
+    return true;
+}
+
+static bool ask_direction(struct commission *c, int8_t *direction)
+{
+    char answer[COMMISSION_LINE_MAX];
+    *direction = 0;
+    while (*direction == 0) {
+        if (!commission_ask_text(c, answer, "To which side is there more room? Type drive or operator."))
+            return false;
+        *direction = strcmp(answer, "drive") == 0 ? 1 : strcmp(answer, "operator") == 0 ? -1 : 0;
+    }
+    return true;
+}
+
+bool commission_walk_SCALE(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
+{
+    struct kr_jog_seen jog = {.direction = 1};
+    struct kr_tape_seen tape;
+    int32_t read_um, uncertain_um;
+    if (!ask_direction(c, &jog.direction) ||
+        !commission_ask_enter(
+            c,
+            "Lock out drives and air, mark where carriage %u stands on the tape, and take the locks "
+            "off again. Press Enter.",
+            rail + 1u) ||
+        !commission_look(c) || !go_along_tape(c, rail, &jog))
+        return false;
+    if (jog.alarm != 0) {
+        kr_judge_direction(&c->station->drive[rail], &jog, verdict);
+        return true;
+    }
+    if (!commission_ask_um(c, &read_um, "How far did the carriage go by the tape?") ||
+        !commission_ask_um(c, &uncertain_um, "How far may this reading be off?"))
+        return false;
+    tape = (struct kr_tape_seen){
+        .shown_um = jog.shown_um, .tape_um = jog.direction * abs(read_um), .uncertain_um = abs(uncertain_um)};
+    kr_judge_scale(&c->station->drive[rail], &tape, verdict);
+    return true;
+}

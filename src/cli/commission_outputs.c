@@ -1,0 +1,73 @@
+/* Outputs one by one: the job that tries one, while the hold-to-run device is pressed. */
+#include <stdio.h>
+
+#include "commission.h"
+
+#define TRY_MS 4000 /* the longest that a pin or a clamp is given to move */
+
+/* Holds the output on until the inputs say that it did what it should, or for TRY_MS. */
+static bool hold_output(struct commission *c, uint16_t rail, struct kr_output_seen *seen)
+{
+    struct kr_output_seen so_far = *seen;
+    for (int64_t until = commission_now_ms() + TRY_MS; commission_now_ms() < until;) {
+        static struct kr_step_verdict verdict;
+        if (!commission_hold(c, 1) || !commission_look_again(c))
+            return false;
+        if (commission_unit_state(c) != KR_STATE_EXECUTE)
+            break;
+        bool on = (commission_outputs(c, rail) & seen->output) != 0;
+        so_far.came_on = so_far.came_on || on;
+        if (on)
+            so_far.after = commission_inputs(c, rail);
+        verdict = (struct kr_step_verdict){.n_findings = 0};
+        so_far.person_saw = true;
+        kr_judge_output(&so_far, &verdict);
+        if (kr_step_passes(&verdict) && on)
+            break;
+    }
+    *seen = so_far;
+    return commission_hold(c, 0);
+}
+
+static bool try_output(struct commission *c, uint16_t rail, uint16_t output, bool over_holder,
+                       struct kr_step_verdict *verdict)
+{
+    struct kr_output_seen seen = {
+        .output = output, .wired = commission_wired_inputs(c, rail), .over_holder = over_holder};
+    const struct commission_job job = {
+        .job = KR_JOB_TRY, .rail_number = (uint16_t)(rail + 1), .output = output};
+    unsigned bit = 0;
+    while (1u << bit != output)
+        bit++;
+    if (!commission_ask_enter(c, "Output %s of rail %u comes on next. Nobody's hands are near. Press Enter.",
+                              kr_output_signal(bit), rail + 1u) ||
+        !commission_wait_pressed(c, rail) || !commission_start(c, &job) || !commission_look(c))
+        return false;
+    seen.before = seen.after = commission_inputs(c, rail);
+    if (!hold_output(c, rail, &seen) || !commission_stop(c))
+        return false;
+    if (!commission_ask_yes(c, &seen.person_saw, "Did what %s is for move, and nothing else?",
+                            kr_output_signal(bit)))
+        return false;
+    kr_judge_output(&seen, verdict);
+    return true;
+}
+
+bool commission_walk_OUTPUTS(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
+{
+    const struct kr_drivemap *map = &c->station->drive[rail].map;
+    bool common = c->station->station.carriage[rail].clamping == KR_CLAMP_COMMON, over_holder;
+    if (!commission_ask_yes(c, &over_holder,
+                            "Does carriage %u stand over a holder, so that its pin can go in?", rail + 1u))
+        return false;
+    for (unsigned bit = 0; bit < KR_N_OUTPUT_SIGNALS; bit++) {
+        uint16_t output = (uint16_t)(1u << bit);
+        if (map->output_bit[bit] == KR_NO_BIT || (output == KR_DO_CLAMP_OPEN && !common))
+            continue;
+        if (!try_output(c, rail, output, over_holder, verdict))
+            return false;
+        if (!kr_step_passes(verdict))
+            return true;
+    }
+    return true;
+}

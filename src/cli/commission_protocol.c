@@ -1,0 +1,178 @@
+/* The protocol of a session, in Markdown: what was walked, when, by whom, every figure, and lines to be signed. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli.h"
+#include "commission.h"
+
+static const char *text_of(const json_t *object, const char *name)
+{
+    const char *text = json_string_value(json_object_get(object, name));
+    return text ? text : "";
+}
+
+/* A bar would end a cell of a table. */
+static void put_cell(FILE *to, const char *text)
+{
+    for (; *text != '\0'; text++) {
+        if (*text == '|')
+            fputc('\\', to);
+        fputc(*text == '\n' ? ' ' : *text, to);
+    }
+}
+
+static void put_figures(FILE *to, const json_t *record)
+{
+    const json_t *figures = json_object_get(record, "figures"), *figure;
+    size_t i;
+    if (json_array_size(figures) == 0)
+        return;
+    fprintf(to, "\n| figure | value |\n| --- | --- |\n");
+    json_array_foreach(figures, i, figure)
+    {
+        fprintf(to, "| ");
+        put_cell(to, text_of(figure, "name"));
+        fprintf(to, " | ");
+        put_cell(to, text_of(figure, "value"));
+        fprintf(to, " |\n");
+    }
+}
+
+static void put_findings(FILE *to, const json_t *record)
+{
+    const json_t *findings = json_object_get(record, "findings"), *finding;
+    size_t i;
+    if (json_array_size(findings) > 0)
+        fputc('\n', to);
+    json_array_foreach(findings, i, finding)
+    {
+        const char *setting = text_of(finding, "setting");
+        fprintf(to, "- %s ", text_of(finding, "seen"));
+        if (setting[0] != '\0')
+            fprintf(to, "Change `%s` to: %s.\n", setting, text_of(finding, "change"));
+        else
+            fprintf(to, "To do: %s.\n", text_of(finding, "change"));
+    }
+}
+
+static void put_record(FILE *to, const json_t *record)
+{
+    fprintf(to, "\n**%s**, %s, led by %s; build %s, station file %s.\n",
+            json_is_true(json_object_get(record, "passed")) ? "Passed" : "Not passed",
+            text_of(record, "when"), text_of(record, "who"), text_of(record, "build"),
+            text_of(record, "station_file"));
+    put_figures(to, record);
+    put_findings(to, record);
+}
+
+/* Whether a record is of the step for that rail. */
+static bool is_of(const json_t *record, const struct kr_step *step, uint16_t rail_number)
+{
+    const char *name = text_of(record, "step");
+    size_t i = 0;
+    for (; step->name[i] != '\0'; i++)
+        if ((step->name[i] | 0x20) != (name[i] | 0x20))
+            return false;
+    return name[i] == '\0' && json_integer_value(json_object_get(record, "rail")) == rail_number;
+}
+
+/* All tries, the first one first. */
+static void put_step(FILE *to, const struct commission *c, const struct kr_step *step, uint16_t rail_number)
+{
+    const json_t *records = json_object_get(c->session, "records"), *record;
+    size_t i;
+    if (commission_record(c, step, rail_number) == NULL)
+        return;
+    fprintf(to, "\n## %s", step->title);
+    if (rail_number > 0)
+        fprintf(to, ", rail %u", rail_number);
+    fprintf(to, "\n");
+    json_array_foreach(records, i, record) if (is_of(record, step, rail_number)) put_record(to, record);
+}
+
+static const char *state_of(const struct commission *c, const struct kr_step *step, uint16_t rail_number)
+{
+    char why[256];
+    if (commission_record(c, step, rail_number) == NULL)
+        return "open";
+    if (!commission_passed(c, step, rail_number))
+        return "not passed";
+    return commission_doubtful(c, step, rail_number, why, sizeof why) ? "doubtful: a setting changed"
+                                                                      : "passed";
+}
+
+static uint16_t first_rail(const struct kr_step *step)
+{
+    return step->scope == KR_STEP_RAIL ? 1 : 0;
+}
+
+static uint16_t last_rail(const struct commission *c, const struct kr_step *step)
+{
+    return step->scope == KR_STEP_RAIL ? c->station->station.geometry.n_rails : 0;
+}
+
+static void put_summary(FILE *to, const struct commission *c)
+{
+    fprintf(to, "\n| step | rail | state | last walked | led by |\n| --- | --- | --- | --- | --- |\n");
+    for (size_t i = 0; kr_step(i) != NULL; i++) {
+        const struct kr_step *step = kr_step(i);
+        for (uint16_t rail = first_rail(step); rail <= last_rail(c, step); rail++) {
+            const json_t *record = commission_record(c, step, rail);
+            fprintf(to, "| %s | %.0u | %s | %s | ", step->title, rail, state_of(c, step, rail),
+                    text_of(record, "when"));
+            put_cell(to, text_of(record, "who"));
+            fprintf(to, " |\n");
+        }
+    }
+}
+
+static void put_head(FILE *to, const struct commission *c)
+{
+    char when[32];
+    commission_time_text(when);
+    fprintf(to, "# Commissioning of station %s\n\n", c->station->station.name);
+    fprintf(to,
+            "Written by kniferail %s on %s. Session begun %s. Station file %s, digest %08X; unit identifier "
+            "%u.\n\n",
+            KR_VERSION, when, text_of(c->session, "begun"), c->config.path, (unsigned)c->config.digest,
+            c->station->unit_id);
+    fprintf(
+        to,
+        "The gateway is no safety function, and nothing here says that the machine is safe. This protocol "
+        "says what was seen, by whom, and with which station file.\n");
+}
+
+static void put_lines(FILE *to)
+{
+    fprintf(to, "\n## Signed\n\n| as | name | date | signature |\n| --- | --- | --- | --- |\n"
+                "| who led the commissioning | | | |\n"
+                "| who is responsible for the machine | | | |\n"
+                "| who is qualified for its safety system | | | |\n");
+}
+
+static void put_all(FILE *to, const struct commission *c)
+{
+    put_head(to, c);
+    put_summary(to, c);
+    for (size_t i = 0; kr_step(i) != NULL; i++)
+        for (uint16_t rail = first_rail(kr_step(i)); rail <= last_rail(c, kr_step(i)); rail++)
+            put_step(to, c, kr_step(i), rail);
+    put_lines(to);
+}
+
+bool commission_write_protocol(const struct commission *c)
+{
+    char path[KR_CONFIG_PATH_MAX + 16], *text = NULL;
+    size_t size = 0;
+    FILE *to = open_memstream(&text, &size);
+    if (to == NULL)
+        return false;
+    put_all(to, c);
+    bool whole = !ferror(to);
+    whole = fclose(to) == 0 && whole;
+    snprintf(path, sizeof path, "%s.md", c->stem);
+    whole = whole && commission_write_file(path, text);
+    free(text);
+    return whole;
+}

@@ -1,0 +1,46 @@
+/* Whether a homing ended where it should, and how fast it went. */
+#include <stdlib.h>
+
+#include "kniferail/commission.h"
+
+#define FASTER_PERCENT 15 /* what the speed that is seen may be off: it is the way between two answers */
+
+static void judge_speed(const struct kr_drive *drive, const struct kr_home_seen *seen,
+                        struct kr_step_verdict *verdict)
+{
+    bool ours = drive->map.address[KR_OBJECT_HOMING_SPEED] != KR_NO_REGISTER;
+    if (seen->fastest_um_per_s <= (int64_t)seen->setup_um_per_s * (100 + FASTER_PERCENT) / 100)
+        return;
+    kr_finding_add(
+        verdict, ours ? "drive.speed_um_per_s" : "",
+        ours ? "how many micrometres a second speed_units are"
+             : "set the drive's own homing speed (6099h) to carriage.setup_speed_mm_per_s at most, or name "
+               "its register as drive.registers.homing_speed",
+        "The carriage went up to %.1f mm/s; setup speed is %.1f mm/s.", seen->fastest_um_per_s / 1e3,
+        seen->setup_um_per_s / 1e3);
+}
+
+void kr_judge_home(const struct kr_drive *drive, const struct kr_home_seen *seen,
+                   struct kr_step_verdict *verdict)
+{
+    kr_figure_add(verdict, "fastest", "%.1f mm/s; setup speed %.1f mm/s", seen->fastest_um_per_s / 1e3,
+                  seen->setup_um_per_s / 1e3);
+    kr_figure_add(verdict, "took", "%.1f s", seen->took_ms / 1e3);
+    judge_speed(drive, seen, verdict);
+    if (seen->alarm[0] != '\0')
+        kr_finding_add(verdict, "", "do what the alarm's remedy says, and let the step be made again",
+                       "Homing was stopped: %.180s", seen->alarm);
+    else if (!seen->complete)
+        kr_finding_add(verdict, "", "look at the unit state and the log, and let the step be made again",
+                       "Homing did not come to its end.");
+    else if (!seen->referenced)
+        kr_finding_add(verdict, "drive.referenced_bit",
+                       "the bit of the statusword that says that the position has its datum",
+                       "Homing ended, and the drive does not show its datum.");
+    else if (abs(seen->rest_um - seen->park_um) > seen->park_window_um)
+        kr_finding_add(verdict, "carriage.park_mm", "a place that the carriage reaches",
+                       "The carriage rests at %.3f mm, and should at %.3f mm.", seen->rest_um / 1e3,
+                       seen->park_um / 1e3);
+    else
+        kr_figure_add(verdict, "rests at", "%.3f mm, datum shown", seen->rest_um / 1e3);
+}

@@ -1,0 +1,94 @@
+/* What inputs show while somebody makes them come and go by hand. */
+#include <stdio.h>
+#include <string.h>
+
+#include "kniferail/commission.h"
+#include "signals.h"
+
+const char *inputs_text(uint16_t mask, char *text, size_t size)
+{
+    size_t used = 0;
+    snprintf(text, size, "none");
+    for (unsigned bit = 0; bit < KR_N_INPUT_SIGNALS && used < size; bit++)
+        if ((mask >> bit & 1) != 0 && kr_input_signal(bit) != NULL)
+            used +=
+                (size_t)snprintf(text + used, size - used, "%s%s", used ? ", " : "", kr_input_signal(bit));
+    return text;
+}
+
+void kr_input_watch_begin(struct kr_input_watch *watch, uint16_t mask, uint16_t inputs)
+{
+    *watch = (struct kr_input_watch){.mask = mask, .before = inputs};
+}
+
+/* It has come once it was seen otherwise than before, and gone once it is as before again. */
+bool kr_input_watch_step(struct kr_input_watch *watch, uint16_t inputs)
+{
+    uint16_t changed = (uint16_t)(inputs ^ watch->before);
+    watch->went = (uint16_t)(watch->went | (watch->came & ~changed & watch->mask));
+    watch->came = (uint16_t)(watch->came | (changed & watch->mask));
+    watch->others = (uint16_t)(watch->others | (changed & ~watch->mask));
+    return watch->came == watch->mask && watch->went == watch->mask;
+}
+
+static void setting_of(uint16_t mask, char setting[48])
+{
+    char name[32];
+    for (unsigned bit = 0; bit < KR_N_INPUT_SIGNALS; bit++)
+        if (mask >> bit & 1) {
+            snprintf(setting, 48, "drive.inputs.%s", inputs_text((uint16_t)(1u << bit), name, sizeof name));
+            return;
+        }
+    snprintf(setting, 48, "drive.inputs");
+}
+
+void kr_judge_input(const struct kr_input_watch *watch, struct kr_step_verdict *verdict)
+{
+    char names[120], others[200], setting[48];
+    uint16_t missing = watch->mask & (uint16_t) ~(watch->came & watch->went);
+    inputs_text(watch->mask, names, sizeof names);
+    if (missing != 0) {
+        setting_of(missing, setting);
+        inputs_text(missing, names, sizeof names);
+        inputs_text(watch->others, others, sizeof others);
+        kr_finding_add(verdict, setting, "the bit to which it is wired; first look at its sensor and cable",
+                       "Input %s was not seen to come and go; what else changed meanwhile: %s.", names,
+                       others);
+    } else if (watch->others != 0) {
+        setting_of(watch->others, setting);
+        kr_finding_add(verdict, setting,
+                       "a bit of its own; or, if somebody touched it, let the step be made again",
+                       "Input %s came and went, and with it changed %s.", names,
+                       inputs_text(watch->others, others, sizeof others));
+    } else {
+        kr_figure_add(verdict, names, "seen to come and go, and nothing else with it");
+    }
+}
+
+void kr_judge_rest(uint16_t wired, uint16_t inputs, bool flag, struct kr_step_verdict *verdict)
+{
+    const struct {
+        uint16_t on, off;
+        const char *what;
+    } row[] = {{KR_DI_PIN_OUT, KR_DI_PIN_IN, "the pin is out"},
+               {KR_DI_BRAKE_CLOSED, KR_DI_BRAKE_OPEN, "the brake is closed"},
+               {KR_DI_CLAMP_CLOSED, KR_DI_CLAMP_OPEN, "the clamp is closed"},
+               {flag ? KR_DI_FLAG : 0, flag ? 0 : KR_DI_FLAG,
+                flag ? "a flag is before the switch" : "no flag is before the switch"}};
+    char on[48], off[48], setting[48];
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
+        uint16_t not_on = (uint16_t)(row[i].on & wired & ~inputs), not_off = row[i].off & wired & inputs;
+        if (((row[i].on | row[i].off) & wired) == 0)
+            continue;
+        if (!not_on && !not_off) {
+            kr_figure_add(verdict, row[i].what, "1: %s; 0: %s", inputs_text(row[i].on & wired, on, sizeof on),
+                          inputs_text(row[i].off & wired, off, sizeof off));
+            continue;
+        }
+        setting_of(not_on ? not_on : not_off, setting);
+        kr_finding_add(verdict, setting,
+                       "its own bit; or add the input to drive.inverted_inputs, or take it out there",
+                       "A person says that %s, and the inputs say otherwise: 0 is %s, 1 is %s.", row[i].what,
+                       inputs_text(not_on, on, sizeof on), inputs_text(not_off, off, sizeof off));
+    }
+}

@@ -1,0 +1,127 @@
+/* Which way the carriage goes, and how far: what a person sees, against what the registers show. */
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "kniferail/alarm.h"
+#include "kniferail/commission.h"
+
+#define STANDS_UM 300 /* a jog that goes less has not moved: play and following error */
+
+/* A position that is read with its halves exchanged changes by 65536 for each count, or by a count for each 65536. */
+static bool looks_exchanged(const struct kr_jog_seen *seen)
+{
+    int64_t gone = llabs((long long)seen->alarm_value), could = llabs((long long)seen->alarm_limit);
+    return gone > 1000 * (could > 1000 ? could : 1000);
+}
+
+static void judge_alarm(const struct kr_drive *drive, const struct kr_jog_seen *seen,
+                        struct kr_step_verdict *verdict)
+{
+    if (seen->alarm == KR_ALARM_JOG_ASTRAY && looks_exchanged(seen))
+        kr_finding_add(
+            verdict, "drive.word_order",
+            drive->map.low_word_first ? "\"high_word_first\"" : "\"low_word_first\"",
+            "The position changed by %.3f mm in a jog that could go %.3f mm: the halves of a 32-bit value "
+            "are exchanged.",
+            seen->alarm_value / 1e3, seen->alarm_limit / 1e3);
+    else if (seen->alarm == KR_ALARM_JOG_ASTRAY && seen->alarm_value < 0)
+        kr_finding_add(
+            verdict, "",
+            "look at the drive's own polarity (607Eh), and whether position and target have the same one",
+            "The position went %.3f mm against the direction that was told.", abs(seen->alarm_value) / 1e3);
+    else if (seen->alarm == KR_ALARM_JOG_ASTRAY)
+        kr_finding_add(verdict, "drive.position_um",
+                       "how many micrometres position_units are; the speed's units likewise (speed_units, "
+                       "speed_um_per_s)",
+                       "The position went %.3f mm in a jog that could go %.3f mm.", seen->alarm_value / 1e3,
+                       seen->alarm_limit / 1e3);
+    else
+        kr_finding_add(verdict, "", "do what the alarm's remedy says, and let the step be made again",
+                       "The jog was ended by alarm %u.", seen->alarm);
+}
+
+static const char *side_text(enum kr_side_seen side)
+{
+    switch (side) {
+    case KR_SEEN_NOWHERE: return "nowhere";
+    case KR_SEEN_DRIVE_SIDE: return "to the drive side";
+    case KR_SEEN_OPERATOR_SIDE: return "to the operator side";
+    }
+    return "?";
+}
+
+static void judge_side(const struct kr_drive *drive, const struct kr_jog_seen *seen,
+                       struct kr_step_verdict *verdict)
+{
+    enum kr_side_seen told = seen->direction > 0 ? KR_SEEN_DRIVE_SIDE : KR_SEEN_OPERATOR_SIDE;
+    int64_t shown = (int64_t)seen->direction * seen->shown_um;
+    char name[80];
+    if (seen->side == KR_SEEN_NOWHERE && llabs((long long)shown) < STANDS_UM)
+        kr_finding_add(verdict, "", "look for the drive's enable, its brake, and its torque limit",
+                       "The carriage did not move, and the position stands.");
+    else if (seen->side == KR_SEEN_NOWHERE)
+        kr_finding_add(
+            verdict, "",
+            "look whether this rail's drive moves another carriage (drives exchanged: drive.address, "
+            "drive.unit_id), and at the coupling",
+            "The position changed by %.3f mm, and a person saw this carriage stand.", seen->shown_um / 1e3);
+    else if (seen->side != told && shown > 0)
+        kr_finding_add(verdict, "drive.counts_towards", drive->map.reversed ? "\"drive\"" : "\"operator\"",
+                       "The carriage was told to go %s and went %s, and its position followed what was told.",
+                       side_text(told), side_text(seen->side));
+    else if (shown < STANDS_UM)
+        kr_finding_add(verdict, "drive.registers.position",
+                       "the register of 6064h; else look at the encoder, and at the drive's own polarity",
+                       "The carriage went %s, and its position shows %.3f mm.", side_text(seen->side),
+                       seen->shown_um / 1e3);
+    else {
+        snprintf(name, sizeof name, "told to go %s", side_text(told));
+        kr_figure_add(verdict, name, "went there, by the word of a person; the position changed by %.3f mm",
+                      seen->shown_um / 1e3);
+    }
+}
+
+void kr_judge_direction(const struct kr_drive *drive, const struct kr_jog_seen *seen,
+                        struct kr_step_verdict *verdict)
+{
+    if (seen->alarm != 0)
+        judge_alarm(drive, seen, verdict);
+    else
+        judge_side(drive, seen, verdict);
+}
+
+/* ---- scale ----------------------------------------------------------------------------------------------------- */
+
+bool kr_tape_way_is_enough(const struct kr_tape_seen *seen)
+{
+    int64_t way = llabs((long long)seen->shown_um), least = 20LL * seen->uncertain_um;
+    return way >= KR_TAPE_WAY_LEAST_UM && way >= least;
+}
+
+void kr_judge_scale(const struct kr_drive *drive, const struct kr_tape_seen *seen,
+                    struct kr_step_verdict *verdict)
+{
+    double shown = seen->shown_um, tape = seen->tape_um;
+    char change[160];
+    kr_figure_add(verdict, "way by the registers", "%.3f mm", shown / 1e3);
+    kr_figure_add(verdict, "way by the tape", "%.3f mm, which may be off by %.3f mm", tape / 1e3,
+                  seen->uncertain_um / 1e3);
+    if (!kr_tape_way_is_enough(seen)) {
+        kr_finding_add(verdict, "", "jog further, at least 20 times what the tape may be off, and read again",
+                       "The way of %.3f mm is too short to tell the scale.", shown / 1e3);
+        return;
+    }
+    kr_figure_add(verdict, "tape by registers", "%.4f", tape / shown);
+    if (llabs((long long)seen->tape_um - seen->shown_um) <= seen->uncertain_um)
+        return;
+    int32_t um = drive->map.position.um;
+    if (tape / shown <= 0)
+        snprintf(change, sizeof change, "what it should be; and look at the direction once more");
+    else
+        snprintf(change, sizeof change, "about %.0f with position_units = %" PRId32 " (it is %" PRId32 ")",
+                 um * tape / shown, drive->map.position.units, um);
+    kr_finding_add(verdict, "drive.position_um", change,
+                   "The carriage went %.3f mm by the tape, and %.3f mm by the registers.", tape / 1e3,
+                   shown / 1e3);
+}

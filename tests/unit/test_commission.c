@@ -1,0 +1,436 @@
+/* The judges of commissioning: what is made of what was seen, one mistake after the other. */
+#include <string.h>
+
+#include "kniferail/alarm.h"
+#include "kniferail/commission.h"
+#include "suite.h"
+
+static struct kr_step_verdict verdict;
+static struct kr_drive drive;
+
+static void begin(void)
+{
+    memset(&verdict, 0, sizeof verdict);
+    kr_drive_standard(&drive);
+    drive.n_expected = 1;
+    drive.expected[0] = (struct kr_expected){.name = "position limit",
+                                             .address = 220,
+                                             .words = 2,
+                                             .is_signed = true,
+                                             .value = (uint32_t)-2048,
+                                             .mask = UINT32_MAX};
+}
+
+/* The only finding names this setting; "" for one at the machine. */
+static void found(const char *setting)
+{
+    ck_assert(!kr_step_passes(&verdict));
+    ck_assert_uint_eq(verdict.n_findings, 1);
+    ck_assert_str_eq(verdict.finding[0].setting, setting);
+}
+
+/* ---- the table ------------------------------------------------------------------------------------------------- */
+
+START_TEST(a_step_stands_on_the_settings_of_its_own_rail_and_of_the_station)
+{
+    const struct kr_step *direction = kr_step(KR_STEP_DIRECTION), *safety = kr_step(KR_STEP_SAFETY);
+    ck_assert(kr_step_stands_on(direction, 1, "rail 1: drive.counts_towards"));
+    ck_assert(!kr_step_stands_on(direction, 1, "rail 2: drive.counts_towards"));
+    ck_assert(!kr_step_stands_on(direction, 1, "rail 12: drive.counts_towards"));
+    ck_assert(kr_step_stands_on(direction, 1, "rail 1: drive.registers.target"));
+    ck_assert(!kr_step_stands_on(direction, 1, "rail 1: carriage.flag_width_mm"));
+    ck_assert(kr_step_stands_on(safety, 0, "rail 2: carriage.empty_speed_mm_per_s"));
+    ck_assert(kr_step_stands_on(safety, 0, "permissives.drag"));
+    ck_assert(!kr_step_stands_on(safety, 0, "web.widest_mm"));
+}
+END_TEST
+
+START_TEST(a_pattern_that_is_longer_or_shorter_than_a_name_is_not_it)
+{
+    const struct kr_step *scale = kr_step(KR_STEP_SCALE);
+    ck_assert(kr_step_stands_on(scale, 1, "rail 1: drive.position_um"));
+    ck_assert(!kr_step_stands_on(scale, 1, "rail 1: drive.position_u"));
+    ck_assert(!kr_step_stands_on(scale, 1, "rail 1: drive.position_um2"));
+    ck_assert(!kr_step_stands_on(scale, 1, "rail 1: "));
+    ck_assert(!kr_step_stands_on(scale, 1, ""));
+    ck_assert_ptr_null(kr_step(KR_STEP_COUNT));
+}
+END_TEST
+
+START_TEST(what_has_no_room_in_a_verdict_is_counted)
+{
+    begin();
+    for (int i = 0; i < KR_FINDINGS_MAX + 2; i++)
+        kr_finding_add(&verdict, "a", "b", "c %d", i);
+    for (int i = 0; i < KR_FIGURES_MAX + 3; i++)
+        kr_figure_add(&verdict, "a", "%d", i);
+    ck_assert_uint_eq(verdict.lost, 5);
+    ck_assert_uint_eq(verdict.n_findings, KR_FINDINGS_MAX);
+    ck_assert_uint_eq(verdict.n_figures, KR_FIGURES_MAX);
+}
+END_TEST
+
+/* ---- the drive ------------------------------------------------------------------------------------------------- */
+
+static struct kr_drive_seen refused(uint16_t address, int32_t seen, int32_t expected)
+{
+    struct kr_drive_seen s = {.refused = KR_REFUSED_PARAMETER,
+                              .parameter = "position limit",
+                              .address = address,
+                              .seen = seen,
+                              .expected = expected};
+    return s;
+}
+
+START_TEST(a_drive_that_shows_what_is_expected_passes_and_every_parameter_is_a_figure)
+{
+    const struct kr_drive_seen seen = {.link = true};
+    begin();
+    kr_judge_drive(&drive, &seen, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+    ck_assert_str_eq(verdict.figure[0].name, "position limit");
+    ck_assert_str_eq(verdict.figure[0].value, "register 220 shows -2048, as expected");
+}
+END_TEST
+
+START_TEST(exchanged_halves_of_a_parameter_are_the_word_order)
+{
+    /* -2048 is FFFF F800h; with its halves exchanged F800 FFFFh */
+    struct kr_drive_seen seen = refused(220, (int32_t)0xF800FFFF, -2048);
+    begin();
+    kr_judge_drive(&drive, &seen, &verdict);
+    found("drive.word_order");
+    ck_assert_str_eq(verdict.finding[0].change, "\"low_word_first\"");
+    begin();
+    drive.map.low_word_first = true;
+    kr_judge_drive(&drive, &seen, &verdict);
+    ck_assert_str_eq(verdict.finding[0].change, "\"high_word_first\"");
+}
+END_TEST
+
+START_TEST(another_value_of_a_parameter_is_set_at_the_drive)
+{
+    struct kr_drive_seen seen = refused(220, -999999, -2048);
+    begin();
+    kr_judge_drive(&drive, &seen, &verdict);
+    found("");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "set register 220 of the drive to -2048"));
+}
+END_TEST
+
+START_TEST(a_watchdog_that_is_off_or_too_long_is_told_apart)
+{
+    struct kr_drive_seen seen = refused(200, 0, 600);
+    begin();
+    drive.map.address[KR_OBJECT_WATCHDOG] = 200;
+    kr_judge_drive(&drive, &seen, &verdict);
+    found("");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].seen, "is off"));
+    seen.seen = 5000;
+    begin();
+    drive.map.address[KR_OBJECT_WATCHDOG] = 200;
+    kr_judge_drive(&drive, &seen, &verdict);
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].seen, "shows 5000, which is longer"));
+}
+END_TEST
+
+START_TEST(a_drive_that_does_not_answer_another_gateway_and_an_empty_list_are_told)
+{
+    struct kr_drive_seen seen = {.link = false};
+    begin();
+    kr_judge_drive(&drive, &seen, &verdict);
+    found("drive.address");
+    begin();
+    seen.refused = KR_REFUSED_OTHER_GATEWAY;
+    kr_judge_drive(&drive, &seen, &verdict);
+    found("");
+    begin();
+    seen = (struct kr_drive_seen){.link = true};
+    drive.n_expected = 0;
+    kr_judge_drive(&drive, &seen, &verdict);
+    found("drive.expected");
+    begin();
+    seen.implausible = true;
+    kr_judge_drive(&drive, &seen, &verdict);
+    found("drive.word_order");
+}
+END_TEST
+
+/* ---- inputs and outputs ---------------------------------------------------------------------------------------- */
+
+static struct kr_input_watch watched(uint16_t mask, const uint16_t inputs[], size_t n)
+{
+    struct kr_input_watch watch;
+    kr_input_watch_begin(&watch, mask, inputs[0]);
+    for (size_t i = 1; i < n; i++)
+        ck_assert_int_eq(kr_input_watch_step(&watch, inputs[i]), watch.came == mask && watch.went == mask);
+    kr_judge_input(&watch, &verdict);
+    return watch;
+}
+
+START_TEST(an_input_that_comes_and_goes_passes_whatever_it_was_before)
+{
+    static const uint16_t comes[] = {0, KR_DI_FLAG, 0}, goes[] = {KR_DI_FLAG, 0, KR_DI_FLAG};
+    begin();
+    watched(KR_DI_FLAG, comes, 3);
+    watched(KR_DI_FLAG, goes, 3);
+    ck_assert(kr_step_passes(&verdict));
+    ck_assert_uint_eq(verdict.n_figures, 2);
+}
+END_TEST
+
+START_TEST(an_input_that_only_comes_or_another_one_that_comes_is_found)
+{
+    static const uint16_t stays[] = {0, KR_DI_FLAG}, other[] = {0, KR_DI_PIN_IN, 0};
+    static const uint16_t both[] = {0, KR_DI_FLAG | KR_DI_PIN_IN, 0};
+    begin();
+    watched(KR_DI_FLAG, stays, 2);
+    found("drive.inputs.flag");
+    begin();
+    watched(KR_DI_FLAG, other, 3);
+    found("drive.inputs.flag");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].seen, "what else changed meanwhile: pin_in"));
+    begin();
+    watched(KR_DI_FLAG, both, 3);
+    found("drive.inputs.pin_in");
+}
+END_TEST
+
+START_TEST(inputs_at_rest_are_held_against_what_a_person_sees)
+{
+    const uint16_t wired = KR_DI_PIN_IN | KR_DI_PIN_OUT | KR_DI_BRAKE_OPEN | KR_DI_BRAKE_CLOSED | KR_DI_FLAG;
+    begin();
+    kr_judge_rest(wired, KR_DI_PIN_OUT | KR_DI_BRAKE_CLOSED, false, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+    kr_judge_rest(wired, KR_DI_PIN_IN | KR_DI_BRAKE_CLOSED, false, &verdict);
+    found("drive.inputs.pin_out");
+    begin();
+    kr_judge_rest(wired, KR_DI_PIN_OUT | KR_DI_BRAKE_CLOSED, true, &verdict); /* an inverted flag */
+    found("drive.inputs.flag");
+}
+END_TEST
+
+static struct kr_output_seen tried(uint16_t output, uint16_t after)
+{
+    return (struct kr_output_seen){.output = output,
+                                   .came_on = true,
+                                   .wired = 0xFFFF,
+                                   .before = KR_DI_PIN_OUT | KR_DI_BRAKE_CLOSED,
+                                   .after = after,
+                                   .over_holder = true,
+                                   .person_saw = true};
+}
+
+START_TEST(an_output_whose_inputs_follow_passes)
+{
+    struct kr_output_seen in = tried(KR_DO_PIN_IN, KR_DI_PIN_IN | KR_DI_BRAKE_CLOSED);
+    struct kr_output_seen brake = tried(KR_DO_BRAKE_OPEN, KR_DI_PIN_OUT | KR_DI_BRAKE_OPEN);
+    begin();
+    kr_judge_output(&in, &verdict);
+    kr_judge_output(&brake, &verdict);
+    in.over_holder = false;
+    in.after = KR_DI_BRAKE_CLOSED; /* the pin is on its way, and there is no socket */
+    kr_judge_output(&in, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+}
+END_TEST
+
+START_TEST(a_stuck_pin_is_found_and_so_are_exchanged_outputs)
+{
+    struct kr_output_seen stuck = tried(KR_DO_PIN_IN, KR_DI_PIN_OUT | KR_DI_BRAKE_CLOSED);
+    struct kr_output_seen half = tried(KR_DO_PIN_IN, KR_DI_BRAKE_CLOSED);
+    struct kr_output_seen other = tried(KR_DO_PIN_IN, KR_DI_PIN_OUT | KR_DI_BRAKE_OPEN);
+    begin();
+    kr_judge_output(&stuck, &verdict);
+    found("");
+    begin();
+    kr_judge_output(&half, &verdict); /* over a holder it has to go in */
+    found("");
+    begin();
+    kr_judge_output(&other, &verdict);
+    found("drive.outputs.pin_in");
+}
+END_TEST
+
+START_TEST(what_a_person_saw_counts_beside_the_inputs)
+{
+    struct kr_output_seen seen = tried(KR_DO_PIN_IN, KR_DI_PIN_IN | KR_DI_BRAKE_CLOSED);
+    begin();
+    seen.person_saw = false;
+    kr_judge_output(&seen, &verdict);
+    found("");
+    begin();
+    seen.came_on = false;
+    kr_judge_output(&seen, &verdict);
+    found("");
+}
+END_TEST
+
+/* ---- direction and scale --------------------------------------------------------------------------------------- */
+
+static void jogged(int8_t direction, int32_t shown_um, enum kr_side_seen side)
+{
+    const struct kr_jog_seen seen = {.direction = direction, .shown_um = shown_um, .side = side};
+    kr_judge_direction(&drive, &seen, &verdict);
+}
+
+START_TEST(a_jog_that_goes_where_it_was_told_passes_both_ways)
+{
+    begin();
+    jogged(1, 10000, KR_SEEN_DRIVE_SIDE);
+    jogged(-1, -10000, KR_SEEN_OPERATOR_SIDE);
+    ck_assert(kr_step_passes(&verdict));
+    ck_assert_uint_eq(verdict.n_figures, 2);
+}
+END_TEST
+
+START_TEST(a_wrong_direction_is_the_other_side_of_counts_towards)
+{
+    begin();
+    jogged(1, 10000, KR_SEEN_OPERATOR_SIDE);
+    found("drive.counts_towards");
+    ck_assert_str_eq(verdict.finding[0].change, "\"operator\"");
+    begin();
+    drive.map.reversed = true;
+    jogged(1, 10000, KR_SEEN_OPERATOR_SIDE);
+    ck_assert_str_eq(verdict.finding[0].change, "\"drive\"");
+}
+END_TEST
+
+START_TEST(a_carriage_that_stands_while_its_position_changes_is_another_rails)
+{
+    begin();
+    jogged(1, 10000, KR_SEEN_NOWHERE);
+    found("");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "drives exchanged"));
+    begin();
+    jogged(1, 0, KR_SEEN_NOWHERE);
+    found("");
+    begin();
+    jogged(1, 0, KR_SEEN_DRIVE_SIDE);
+    found("drive.registers.position");
+}
+END_TEST
+
+START_TEST(a_jog_that_went_astray_says_word_order_polarity_or_scale)
+{
+    struct kr_jog_seen seen = {
+        .direction = 1, .alarm = KR_ALARM_JOG_ASTRAY, .alarm_value = 655360000, .alarm_limit = 2000};
+    begin();
+    kr_judge_direction(&drive, &seen, &verdict);
+    found("drive.word_order");
+    begin();
+    seen.alarm_value = -3000;
+    kr_judge_direction(&drive, &seen, &verdict);
+    found("");
+    begin();
+    seen.alarm_value = 8000;
+    kr_judge_direction(&drive, &seen, &verdict);
+    found("drive.position_um");
+    begin();
+    seen.alarm = KR_ALARM_DRIVE_FAULT;
+    kr_judge_direction(&drive, &seen, &verdict);
+    found("");
+}
+END_TEST
+
+START_TEST(a_scale_that_the_tape_contradicts_is_told_with_its_value)
+{
+    struct kr_tape_seen seen = {.shown_um = 200000, .tape_um = 210000, .uncertain_um = 500};
+    begin();
+    drive.map.position = (struct kr_drive_ratio){4096, 20000};
+    kr_judge_scale(&drive, &seen, &verdict);
+    found("drive.position_um");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "about 21000 with position_units = 4096"));
+    begin();
+    seen.tape_um = 200500;
+    kr_judge_scale(&drive, &seen, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+    seen.tape_um = 200501;
+    kr_judge_scale(&drive, &seen, &verdict);
+    found("drive.position_um");
+}
+END_TEST
+
+START_TEST(a_way_that_is_too_short_tells_no_scale)
+{
+    struct kr_tape_seen seen = {.shown_um = 24000, .tape_um = 24000, .uncertain_um = 1500};
+    begin();
+    kr_judge_scale(&drive, &seen, &verdict);
+    found("");
+    seen.uncertain_um = 1200;
+    ck_assert(kr_tape_way_is_enough(&seen));
+    seen.shown_um = -KR_TAPE_WAY_LEAST_UM + 1;
+    seen.uncertain_um = 0;
+    ck_assert(!kr_tape_way_is_enough(&seen));
+}
+END_TEST
+
+/* ---- homing ---------------------------------------------------------------------------------------------------- */
+
+START_TEST(a_homing_passes_slowly_with_its_datum_and_at_its_place_of_rest)
+{
+    const struct kr_home_seen good = {.complete = true,
+                                      .referenced = true,
+                                      .fastest_um_per_s = 100000,
+                                      .setup_um_per_s = 100000,
+                                      .rest_um = 20010,
+                                      .park_um = 20000,
+                                      .park_window_um = 5000};
+    struct kr_home_seen seen = good;
+    begin();
+    kr_judge_home(&drive, &seen, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+    seen.fastest_um_per_s = 115001;
+    kr_judge_home(&drive, &seen, &verdict);
+    found(""); /* without the register of 6099h it is the drive's own */
+    begin();
+    drive.map.address[KR_OBJECT_HOMING_SPEED] = 12;
+    kr_judge_home(&drive, &seen, &verdict);
+    found("drive.speed_um_per_s");
+    begin();
+    seen = good;
+    seen.referenced = false;
+    kr_judge_home(&drive, &seen, &verdict);
+    found("drive.referenced_bit");
+    begin();
+    seen = good;
+    seen.rest_um = 26000;
+    kr_judge_home(&drive, &seen, &verdict);
+    found("carriage.park_mm");
+    begin();
+    seen = good;
+    seen.complete = false;
+    strcpy(seen.alarm, "HOMING_FAILED: homing failed");
+    kr_judge_home(&drive, &seen, &verdict);
+    found("");
+}
+END_TEST
+
+Suite *make_suite(void)
+{
+    Suite *suite = suite_create("commission");
+    TCase *all = suite_case(suite, "judges");
+    tcase_add_test(all, a_step_stands_on_the_settings_of_its_own_rail_and_of_the_station);
+    tcase_add_test(all, a_pattern_that_is_longer_or_shorter_than_a_name_is_not_it);
+    tcase_add_test(all, what_has_no_room_in_a_verdict_is_counted);
+    tcase_add_test(all, a_drive_that_shows_what_is_expected_passes_and_every_parameter_is_a_figure);
+    tcase_add_test(all, exchanged_halves_of_a_parameter_are_the_word_order);
+    tcase_add_test(all, another_value_of_a_parameter_is_set_at_the_drive);
+    tcase_add_test(all, a_watchdog_that_is_off_or_too_long_is_told_apart);
+    tcase_add_test(all, a_drive_that_does_not_answer_another_gateway_and_an_empty_list_are_told);
+    tcase_add_test(all, an_input_that_comes_and_goes_passes_whatever_it_was_before);
+    tcase_add_test(all, an_input_that_only_comes_or_another_one_that_comes_is_found);
+    tcase_add_test(all, inputs_at_rest_are_held_against_what_a_person_sees);
+    tcase_add_test(all, an_output_whose_inputs_follow_passes);
+    tcase_add_test(all, a_stuck_pin_is_found_and_so_are_exchanged_outputs);
+    tcase_add_test(all, what_a_person_saw_counts_beside_the_inputs);
+    tcase_add_test(all, a_jog_that_goes_where_it_was_told_passes_both_ways);
+    tcase_add_test(all, a_wrong_direction_is_the_other_side_of_counts_towards);
+    tcase_add_test(all, a_carriage_that_stands_while_its_position_changes_is_another_rails);
+    tcase_add_test(all, a_jog_that_went_astray_says_word_order_polarity_or_scale);
+    tcase_add_test(all, a_scale_that_the_tape_contradicts_is_told_with_its_value);
+    tcase_add_test(all, a_way_that_is_too_short_tells_no_scale);
+    tcase_add_test(all, a_homing_passes_slowly_with_its_datum_and_at_its_place_of_rest);
+    return suite;
+}
