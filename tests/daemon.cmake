@@ -46,6 +46,7 @@ kr_real_time(supervised FOLDER system ARGS ${gateway} COST 20 LABELS threads)
 kr_real_time(wire_changeover FOLDER system ARGS ${wired} ALONE) # with the limits that are shipped, and no interruption
 kr_real_time(wire_trace FOLDER system ARGS ${wired} ALONE COST 60) # it scans flags over the wire, and a late cycle loses edges
 kr_real_time(wire_commissioning FOLDER system ARGS ${wired} COST 140)
+kr_real_time(wire_guide_moves FOLDER system ARGS ${wired} COST 110 PARTS 3)
 kr_real_time(wire_guide FOLDER system ARGS ${wired} COST 60)
 kr_real_time(wire_cold_monday FOLDER system ARGS ${wired} COST 115)
 kr_real_time(wire_broken_knife FOLDER system ARGS ${wired} COST 65)

@@ -5,6 +5,7 @@
 #ifndef KNIFERAIL_COMMISSION_H
 #define KNIFERAIL_COMMISSION_H
 
+#include "kniferail/acceptance.h"
 #include "kniferail/drivemap.h"
 
 /* ---- the steps ------------------------------------------------------------------------------------------------- */
@@ -145,5 +146,90 @@ struct kr_home_seen {
 /* drive: whether 6098h and 6099h are among its registers. */
 void kr_judge_home(const struct kr_drive *drive, const struct kr_home_seen *seen,
                    struct kr_step_verdict *verdict);
+
+/* ---- silence --------------------------------------------------------------------------------------------------- */
+
+enum kr_silence {
+    KR_SILENCE_CABLE,   /* the drive's own cable is pulled */
+    KR_SILENCE_GATEWAY, /* the gateway says nothing, and every link is up */
+    KR_SILENCE_FAR      /* the gateway's cable is pulled: the drive's own link stays up, behind a switch */
+};
+const char *kr_silence_text(enum kr_silence how);
+
+/* One trial: the carriage travels empty, and nobody is heard any more. Lengths in micrometres. */
+struct kr_silence_seen {
+    enum kr_silence how;
+    bool production;       /* at production speed; else at that of setting up */
+    int8_t direction;      /* 1 towards the drive side, -1 */
+    struct kr_speed speed; /* of that way, by the station file */
+    int32_t limit_ms;      /* the longest that the drive's watchdog may take */
+    int32_t cycles_ms;     /* by which the last answer may be older than the cut */
+    int32_t play_um;       /* by which a place may be off: backlash, following error */
+    bool moved;            /* it travelled when the link went */
+    int32_t from_um;       /* where the last answer showed it */
+    int32_t sent_um;       /* where it was sent */
+    int32_t stood_um;      /* where it stood after reconnecting */
+    int32_t time_ms;       /* until the drive began to stop, as a person typed it in; 0: not measured */
+    bool by_trace;         /* the drive's own trace says so */
+};
+/* v t + v^2 / (2 a): the way of a carriage that goes on for t and then stops. */
+int32_t kr_silence_way_um(struct kr_speed speed, int32_t ms);
+void kr_judge_silence(const struct kr_silence_seen *seen, struct kr_step_verdict *verdict);
+
+/* ---- holders and changeovers ----------------------------------------------------------------------------------- */
+
+/* How a job ended. */
+struct kr_job_seen {
+    bool complete;
+    uint16_t alarm_code; /* the first alarm that stood when it ended otherwise; 0: none */
+    char alarm[512];     /* in words, with what to do about it */
+    int32_t took_ms;
+};
+
+/* One holder, moved at reduced speed, with a scan before and one behind. */
+struct kr_holder_seen {
+    uint16_t holder_number;
+    struct kr_job_seen job;
+    bool person_saw;
+    int32_t target_um, scanned_um, tolerance_um;
+    uint16_t n_others,
+        other_number; /* other holders that the second scan found elsewhere; the first of them */
+};
+void kr_judge_holder(const struct kr_holder_seen *seen, struct kr_step_verdict *verdict);
+
+struct kr_changeover_seen {
+    bool production;
+    struct kr_job_seen job;
+    bool verified, person_saw;
+    int32_t worst_um, tolerance_um; /* of a knife that cuts, off its place */
+    int32_t told_ms;                /* planned when it began, scans included */
+    uint16_t n_moves, n_retries;
+};
+void kr_judge_changeover(const struct kr_changeover_seen *seen, struct kr_step_verdict *verdict);
+
+/* ---- acceptance ------------------------------------------------------------------------------------------------ */
+
+/* What the runs of acceptance came to. */
+struct kr_dockings_seen {
+    uint16_t n_holders; /* in service */
+    uint32_t asked, done, faults, retries;
+    struct kr_job_seen first; /* fault; its alarm is told */
+    int64_t took_ms;
+};
+void kr_judge_dockings(const struct kr_acceptance *limits, const struct kr_dockings_seen *seen,
+                       struct kr_step_verdict *verdict);
+
+struct kr_changeovers_seen {
+    uint32_t asked, done, faults, retries;
+    struct kr_job_seen first;
+    int64_t told_ms, took_ms; /* of those that were verified */
+    uint32_t seed;            /* of the orders */
+};
+void kr_judge_changeovers(const struct kr_acceptance *limits, const struct kr_changeovers_seen *seen,
+                          struct kr_step_verdict *verdict);
+
+/* The placement of one rail's knives. error_um[]: in the sequence of time, at least 2; tolerance_um: either way. */
+void kr_judge_placement(const struct kr_acceptance *limits, uint16_t rail_number, const double error_um[],
+                        size_t n, double tolerance_um, struct kr_step_verdict *verdict);
 
 #endif

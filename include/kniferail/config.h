@@ -13,6 +13,7 @@
 #ifndef KNIFERAIL_CONFIG_H
 #define KNIFERAIL_CONFIG_H
 
+#include "kniferail/acceptance.h"
 #include "kniferail/admission.h"
 #include "kniferail/drivemap.h"
 #include "kniferail/station.h"
@@ -74,6 +75,7 @@ struct kr_config_station {
     /* The holders with which a new book begins: size, state, edge offset. A position that is given is KR_REMEMBERED,
      * else KR_UNKNOWN. */
     struct kr_holder_data holder[KR_RAILS_MAX][KR_HOLDERS_MAX];
+    struct kr_acceptance acceptance;
     enum kr_cut_kind cut;
     struct kr_config_blade blade[KR_RAILS_MAX];
     enum kr_positioner_kind positioner;

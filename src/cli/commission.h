@@ -16,6 +16,7 @@ struct commission {
     struct kr_config config;
     struct kr_config_station *station; /* in config */
     struct kr_client client;           /* its image is as old as the last commission_look() */
+    struct kr_client_address address;  /* of the station */
     char who[COMMISSION_LINE_MAX];     /* who leads the session, as typed in */
     char path[KR_CONFIG_PATH_MAX];     /* of the session's file */
     char stem[KR_CONFIG_PATH_MAX];     /* the same without ".json": protocol and sheet begin with it */
@@ -89,9 +90,11 @@ struct commission_job {
     uint16_t rail_number, holder_number;
     uint16_t output;     /* of KR_JOB_TRY */
     int32_t position_um; /* of KR_JOB_MOVE */
+    uint32_t order;      /* of KR_JOB_CHANGEOVER: the number of the order that is meant */
+    bool production;     /* at production speed; else at reduced speed */
 };
-/* Brings the unit to Idle and starts the job, always at reduced speed. If it is refused it tells why, and tries once
- * more when the person presses Enter. False: the person left, or the station does not answer. */
+/* Brings the unit to Idle and starts the job. If it is refused it tells why, and tries once more
+ * when the person presses Enter. False: the person left, or the station does not answer. */
 bool commission_start(struct commission *c, const struct commission_job *job);
 /* Gives a command without a job; *code is its result. */
 bool commission_command(struct commission *c, enum kr_command command, enum kr_code *code);

@@ -10,7 +10,7 @@
 static struct commission commission; /* large */
 
 struct arguments {
-    const char *config, *station, *session, *again, *rail;
+    const char *config, *station, *session, *again, *only, *rail;
     long rail_number; /* whose steps alone are walked; 0: those of all */
     bool list;
     struct kr_address_options options;
@@ -91,13 +91,15 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
 {
     const struct kr_option options[] = {{"config", &a->config, NULL},   {"station", &a->station, NULL},
                                         {"session", &a->session, NULL}, {"again", &a->again, NULL},
-                                        {"rail", &a->rail, NULL},       {"list", NULL, &a->list},
-                                        KR_ADDRESS_OPTIONS(a->options)};
+                                        {"only", &a->only, NULL},       {"rail", &a->rail, NULL},
+                                        {"list", NULL, &a->list},       KR_ADDRESS_OPTIONS(a->options)};
     int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
     if (answer != KR_RUN)
         return answer;
     if (a->config == NULL)
         return kr_usage("commission", "--config FILE is needed");
+    if (a->only != NULL && step_named(a->only) == NULL)
+        return kr_usage("commission", "--only: there is no step '%s'; --list shows them", a->only);
     if (a->again != NULL && step_named(a->again) == NULL)
         return kr_usage("commission", "--again: there is no step '%s'; --list shows them", a->again);
     if (a->rail != NULL && !kr_number("commission", "--rail", a->rail, 1, KR_RAILS_MAX, &a->rail_number))
@@ -136,6 +138,7 @@ static bool open_station(struct commission *c, const struct arguments *a)
     struct kr_client_address address = a->address;
     if (address.unit_id == 255)
         address.unit_id = c->station->unit_id;
+    c->address = address;
     if (kr_client_open(&c->client, &address))
         return is_the_files(c);
     fprintf(stderr, "kniferail commission: %s\n", c->client.error);
@@ -203,7 +206,8 @@ static bool walk_step(struct commission *c, size_t id, uint16_t rail_number, con
     static struct kr_step_verdict verdict;
     const struct kr_step *step = kr_step(id);
     bool other = a->rail_number != 0 && rail_number != 0 && rail_number != a->rail_number;
-    if (other || !is_due(c, step, rail_number, a->again))
+    other = other || (a->only != NULL && step != step_named(a->only));
+    if (other || (a->only == NULL && !is_due(c, step, rail_number, a->again)))
         return true;
     memset(&verdict, 0, sizeof verdict);
     say_heading(step, rail_number);

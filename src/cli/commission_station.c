@@ -158,6 +158,12 @@ static uint16_t next_number(const struct commission *c)
     return last == UINT16_MAX ? 1 : (uint16_t)(last + 1);
 }
 
+static void put_long(uint16_t word[2], uint32_t value, bool low_first)
+{
+    word[low_first ? 0 : 1] = (uint16_t)(value & 0xFFFFu);
+    word[low_first ? 1 : 0] = (uint16_t)(value >> 16);
+}
+
 static bool write_command(struct commission *c, enum kr_command command, const struct commission_job *job,
                           uint16_t number)
 {
@@ -169,10 +175,9 @@ static bool write_command(struct commission *c, enum kr_command command, const s
     word[FIRST_WORD(KR_REG_COMMAND_JOB)] = (uint16_t)job->job;
     word[FIRST_WORD(KR_REG_COMMAND_RAIL)] = job->rail_number;
     word[FIRST_WORD(KR_REG_COMMAND_HOLDER)] = job->holder_number;
-    word[FIRST_WORD(KR_REG_COMMAND_SPEED)] = KR_SPEED_REDUCED;
-    uint16_t *position = &word[FIRST_WORD(KR_REG_COMMAND_POSITION)];
-    position[format->low_word_first ? 0 : 1] = (uint16_t)(count & 0xFFFFu);
-    position[format->low_word_first ? 1 : 0] = (uint16_t)(count >> 16);
+    word[FIRST_WORD(KR_REG_COMMAND_SPEED)] = job->production ? KR_SPEED_PRODUCTION : KR_SPEED_REDUCED;
+    put_long(&word[FIRST_WORD(KR_REG_COMMAND_POSITION)], count, format->low_word_first);
+    put_long(&word[FIRST_WORD(KR_REG_COMMAND_ORDER)], job->order, format->low_word_first);
     word[FIRST_WORD(KR_REG_COMMAND_NUMBER)] = number;
     word[FIRST_WORD(KR_REG_COMMAND_OUTPUT)] = job->output;
     uint16_t n = (uint16_t)(FIRST_WORD(KR_REG_COMMAND_ORDER) + 2);

@@ -349,8 +349,9 @@ static void compare_knife_kinds(struct comparison *c, struct kr_station_config *
 static void compare_station(struct comparison *c, struct kr_config_station *now,
                             const struct kr_config_station *next)
 {
-    static const struct kr_table *const tables[] = {&kr_station_table, &kr_web_table, &kr_placement_table,
-                                                    &kr_idle_table, &kr_permissives_table};
+    static const struct kr_table *const tables[] = {&kr_station_table,     &kr_web_table,
+                                                    &kr_placement_table,   &kr_idle_table,
+                                                    &kr_permissives_table, &kr_acceptance_table};
     for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++)
         compare_rows(c, tables[i], now, next);
     uint16_t n = now->station.geometry.n_rails, n_next = next->station.geometry.n_rails;

@@ -205,12 +205,13 @@ int kr_config_station_named(const struct kr_config *config, const char *name)
 bool kr_config_row_at(size_t index, struct kr_config_row *row)
 {
     static const struct kr_table *const tables[] = {
-        &kr_daemon_table,    &kr_face_table,      &kr_listen_table,   &kr_rule_table,
-        &kr_group_table,     &kr_station_table,   &kr_size_table,     &kr_knife_kind_table,
-        &kr_web_table,       &kr_placement_table, &kr_idle_table,     &kr_permissives_table,
-        &kr_carriage_table,  &kr_rail_table,      &kr_frame_table,    &kr_point_table,
-        &kr_reference_table, &kr_holder_table,    &kr_drive_table,    &kr_registers_table,
-        &kr_outputs_table,   &kr_inputs_table,    &kr_expected_table, &kr_simulated_table};
+        &kr_daemon_table,     &kr_face_table,      &kr_listen_table, &kr_rule_table,
+        &kr_group_table,      &kr_station_table,   &kr_size_table,   &kr_knife_kind_table,
+        &kr_web_table,        &kr_placement_table, &kr_idle_table,   &kr_permissives_table,
+        &kr_acceptance_table, &kr_carriage_table,  &kr_rail_table,   &kr_frame_table,
+        &kr_point_table,      &kr_reference_table, &kr_holder_table, &kr_drive_table,
+        &kr_registers_table,  &kr_outputs_table,   &kr_inputs_table, &kr_expected_table,
+        &kr_simulated_table};
     for (size_t t = 0; t < sizeof tables / sizeof tables[0]; t++) {
         if (index >= tables[t]->n) {
             index -= tables[t]->n;

@@ -22,7 +22,7 @@ struct rail_reading {
 struct station_reading {
     struct kr_config_errors *errors;
     struct kr_config_station *out;
-    struct kr_group group, web, placement, idle, permissives, carriage, simulated;
+    struct kr_group group, web, placement, idle, permissives, acceptance, carriage, simulated;
     struct drive_reading drive;
     struct rail_settings common;
     struct simulated_settings machine;

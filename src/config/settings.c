@@ -252,6 +252,8 @@ static const struct kr_setting station_rows[] = {
     KR_INNER("placement", KR_SETTING_GROUP, 0, NONE, "how near to its place a knife has to be"),
     KR_INNER("idle", KR_SETTING_GROUP, 0, NONE, "where holders rest that do not cut"),
     KR_INNER("permissives", KR_SETTING_GROUP, KR_MUST, NONE, "what has to be there before anything moves"),
+    KR_INNER("acceptance", KR_SETTING_GROUP, 0, NONE,
+             "what the machine's acceptance asks for (kniferail commission)"),
     KR_INNER("carriage", KR_SETTING_GROUP, 0, NONE,
              "the carriages of all rails; a rail may differ in a group of its own"),
     KR_INNER("simulated", KR_SETTING_GROUP, 0, NONE,
@@ -334,6 +336,23 @@ static const struct kr_setting idle_rows[] = {
               "with outside_web, and when all are parked clear: distance of the centre from the web's edge"),
 };
 const struct kr_table kr_idle_table = KR_TABLE("stations.idle", idle_rows);
+
+static const struct kr_setting acceptance_rows[] = {
+    KR_NUMBER(S, "dockings", acceptance.dockings, 1, 1000, 10, LIVE,
+              "how often each holder in service is docked to"),
+    KR_NUMBER(S, "changeovers", acceptance.changeovers, 1, 1000, 30, LIVE,
+              "how many changeovers to random orders are made at production speed"),
+    KR_NUMBER(S, "faults_most", acceptance.faults_most, 0, 1000, 0, LIVE,
+              "faults that are allowed: jobs that do not end Complete, and dockings that are repeated"),
+    KR_NUMBER(S, "cpk_least_permille", acceptance.cpk_least_permille, 0, 10000, 1330, LIVE,
+              "the least that the lower end of the 95 % interval of Cpk may be, for the placement of each "
+              "rail's knives "
+              "against knife_mm; 1330 is 1.33" USUAL),
+    KR_NUMBER(
+        S, "time_apart_most_permille", acceptance.time_most_permille, 1, 10000, 50, LIVE,
+        "by how much the time taken may differ from the time planned, either way, over all changeovers"),
+};
+const struct kr_table kr_acceptance_table = KR_TABLE("stations.acceptance", acceptance_rows);
 
 static const struct kr_setting permissives_rows[] = {
     KR_WORDS(S, "scan", station.need_scan, permissives, KR_MUST, LIVE,

@@ -67,9 +67,10 @@ extern const struct kr_table kr_group_table;      /* struct kr_face_group */
 extern const struct kr_table kr_station_table;    /* struct kr_config_station */
 extern const struct kr_table kr_size_table;       /* struct size_settings */
 extern const struct kr_table kr_knife_kind_table; /* struct kr_knife_limit */
-extern const struct kr_table kr_web_table;        /* struct kr_config_station, as the next three */
+extern const struct kr_table kr_web_table;        /* struct kr_config_station, as the next four */
 extern const struct kr_table kr_placement_table;
 extern const struct kr_table kr_idle_table;
+extern const struct kr_table kr_acceptance_table;
 extern const struct kr_table kr_permissives_table;
 extern const struct kr_table kr_carriage_table;  /* struct rail_settings; also of a single rail */
 extern const struct kr_table kr_simulated_table; /* struct simulated_settings */

@@ -17,6 +17,7 @@ static void read_groups(struct station_reading *r, const config_setting_t *at)
     kr_group_read(&r->web, errors, &kr_web_table, at, "web", r->out);
     kr_group_read(&r->placement, errors, &kr_placement_table, at, "placement", r->out);
     kr_group_read(&r->idle, errors, &kr_idle_table, at, "idle", r->out);
+    kr_group_read(&r->acceptance, errors, &kr_acceptance_table, at, "acceptance", r->out);
     kr_group_read(&r->permissives, errors, &kr_permissives_table, at, "permissives", r->out);
     kr_group_read(&r->carriage, errors, &kr_carriage_table, at, "carriage", &r->common);
     kr_group_read(&r->simulated, errors, &kr_simulated_table, at, "simulated", &r->machine);

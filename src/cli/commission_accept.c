@@ -1,0 +1,174 @@
+/* Acceptance: every holder docked to so many times, and random changeovers at production speed. */
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "commission_moves.h"
+
+#define WAY_UM 5000 /* that a holder is moved each time: a docking that moves nothing proves no grip */
+
+static struct kr_acceptance limits_of(const struct commission *c)
+{
+    return c->station->acceptance;
+}
+
+static void count_fault(struct kr_job_seen *first, uint32_t *faults, const struct kr_job_seen *job)
+{
+    if (*faults == 0)
+        *first = *job;
+    ++*faults;
+}
+
+/* ---- dockings -------------------------------------------------------------------------------------------------- */
+
+static bool dock_once(struct commission *c, uint16_t rail, uint16_t holder, struct kr_dockings_seen *seen)
+{
+    struct kr_changeover_seen record = {.n_retries = 0};
+    const struct commission_job job = {.job = KR_JOB_MOVE,
+                                       .rail_number = (uint16_t)(rail + 1),
+                                       .holder_number = (uint16_t)(holder + 1),
+                                       .position_um = commission_room_um(c, rail, holder, WAY_UM),
+                                       .production = true};
+    if (!commission_job_run(c, &job, &record.job))
+        return false;
+    seen->took_ms += record.job.took_ms;
+    if (!record.job.complete) {
+        count_fault(&seen->first, &seen->faults, &record.job);
+        return commission_stop(c);
+    }
+    seen->done++;
+    if (!commission_read_record(c, &record))
+        return false;
+    for (uint16_t i = 0; i < record.n_retries; i++)
+        count_fault(&seen->first, &seen->faults, &record.job);
+    seen->retries += record.n_retries;
+    return true;
+}
+
+static bool dock_all(struct commission *c, uint16_t rail, const struct kr_acceptance *limits,
+                     struct kr_dockings_seen *seen)
+{
+    for (uint16_t h = 0; h < c->station->station.geometry.rail[rail].n_holders; h++) {
+        if (!commission_holder_serves(c, rail, h))
+            continue;
+        commission_say("Holder %u.", h + 1u);
+        seen->n_holders++;
+        seen->asked += (uint32_t)limits->dockings;
+        for (int32_t i = 0; i < limits->dockings && seen->faults <= (uint32_t)limits->faults_most; i++)
+            if (!dock_once(c, rail, h, seen) || !commission_holders(c, rail))
+                return false;
+    }
+    return true;
+}
+
+bool commission_walk_DOCKINGS(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
+{
+    struct kr_acceptance limits = limits_of(c);
+    struct kr_dockings_seen seen = {.n_holders = 0};
+    if (!commission_ask_enter(
+            c,
+            "Carriage %u docks onto each holder in service %d times, at production speed. Nobody is in "
+            "the zone, and somebody stands at the stop button. Press Enter.",
+            rail + 1u, (int)limits.dockings) ||
+        !commission_holders(c, rail) || !dock_all(c, rail, &limits, &seen))
+        return false;
+    kr_judge_dockings(&limits, &seen, verdict);
+    return commission_stop(c);
+}
+
+/* ---- changeovers ----------------------------------------------------------------------------------------------- */
+
+/* What every knife that cut was found off its place, rail by rail. */
+struct errors {
+    double *um[KR_RAILS_MAX];
+    size_t n[KR_RAILS_MAX], room;
+};
+
+static bool errors_begin(struct errors *errors, uint16_t n_rails, int32_t changeovers)
+{
+    *errors = (struct errors){.room = (size_t)changeovers * KR_HOLDERS_MAX};
+    for (uint16_t r = 0; r < n_rails; r++)
+        if ((errors->um[r] = malloc(errors->room * sizeof *errors->um[r])) == NULL)
+            return false;
+    return true;
+}
+
+static void errors_end(struct errors *errors)
+{
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++)
+        free(errors->um[r]);
+}
+
+static void errors_add(const struct commission *c, struct errors *errors)
+{
+    const struct kr_image *image = &c->client.image;
+    const struct kr_geometry *g = &c->station->station.geometry;
+    for (uint16_t r = 0; r < g->n_rails; r++)
+        for (uint16_t h = 0; h < g->rail[r].n_holders && errors->n[r] < errors->room; h++)
+            if (kr_get_u16(image, KR_REG_HOLDER_CUT, r, h) != 0)
+                errors->um[r][errors->n[r]++] = kr_get_um(image, KR_REG_HOLDER_DEVIATION, r, h);
+}
+
+static bool change_over_once(struct commission *c, uint32_t *seed, struct errors *errors,
+                             struct kr_changeovers_seen *seen)
+{
+    struct kr_changeover_seen one;
+    uint32_t number;
+    if (!commission_stage_random(c, seed, &number))
+        return false;
+    if (!commission_changeover(c, number, true, &one))
+        return false;
+    if (!one.job.complete || !one.verified) {
+        count_fault(&seen->first, &seen->faults, &one.job);
+        return commission_stop(c);
+    }
+    for (uint16_t i = 0; i < one.n_retries; i++)
+        count_fault(&seen->first, &seen->faults, &one.job);
+    seen->retries += one.n_retries;
+    seen->done++;
+    seen->told_ms += one.told_ms;
+    seen->took_ms += one.job.took_ms;
+    errors_add(c, errors);
+    commission_say("Changeover %u of %u: planned %.1f s, took %.1f s; worst knife %.3f mm off.",
+                   (unsigned)seen->done, (unsigned)seen->asked, one.told_ms / 1000.0,
+                   one.job.took_ms / 1000.0, one.worst_um / 1000.0);
+    return true;
+}
+
+static bool change_over(struct commission *c, const struct kr_acceptance *limits, struct errors *errors,
+                        struct kr_step_verdict *verdict)
+{
+    struct kr_changeovers_seen seen = {.asked = (uint32_t)limits->changeovers,
+                                       .seed = (uint32_t)commission_now_ms()};
+    uint32_t seed = seen.seed;
+    const struct kr_geometry *g = &c->station->station.geometry;
+    for (int32_t i = 0; i < limits->changeovers && seen.faults <= (uint32_t)limits->faults_most; i++)
+        if (!change_over_once(c, &seed, errors, &seen)) {
+            if (c->left || c->failed)
+                return false;
+            break;
+        }
+    kr_judge_changeovers(limits, &seen, verdict);
+    for (uint16_t r = 0; r < g->n_rails; r++)
+        kr_judge_placement(limits, (uint16_t)(r + 1), errors->um[r], errors->n[r], g->tolerance_um, verdict);
+    return commission_stop(c);
+}
+
+bool commission_walk_CHANGEOVERS(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
+{
+    struct kr_acceptance limits = limits_of(c);
+    struct errors errors;
+    (void)rail;
+    if (!commission_ask_enter(
+            c,
+            "%d random changeovers at production speed, one after the other. Nobody is in the zone, and "
+            "somebody stands at the stop button. Press Enter.",
+            (int)limits.changeovers))
+        return false;
+    bool walked = false;
+    if (errors_begin(&errors, c->station->station.geometry.n_rails, limits.changeovers))
+        walked = change_over(c, &limits, &errors, verdict);
+    else
+        fprintf(stderr, "kniferail commission: there is no memory\n");
+    errors_end(&errors);
+    return walked;
+}

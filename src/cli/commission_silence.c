@@ -1,0 +1,252 @@
+/* Nobody is heard any more, and the drive has to stop by itself: trials with a cable, and with a gateway that falls
+ * silent. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "commission_moves.h"
+
+#define WAY_UM   2000   /* that the holder is moved, so that the carriage has a way to go and to come back */
+#define GONE_UM  5000   /* it travels once it has gone that far: then the cut is called for */
+#define TRIAL_MS 120000 /* the longest until it travels, and until the link goes */
+#define BACK_MS  600000 /* the longest until somebody has connected it again */
+#define STILL_MS 500    /* a place that stays for so long is where the carriage stands */
+#define PLAY_UM  500    /* following error, backlash, the settling of the last millimetre */
+
+static const struct trial {
+    enum kr_silence how;
+    bool production, back;
+} trials[] = {
+    {KR_SILENCE_CABLE, false, false},  {KR_SILENCE_CABLE, false, true},    {KR_SILENCE_CABLE, true, false},
+    {KR_SILENCE_CABLE, true, true},    {KR_SILENCE_GATEWAY, false, false}, {KR_SILENCE_GATEWAY, false, true},
+    {KR_SILENCE_GATEWAY, true, false}, {KR_SILENCE_GATEWAY, true, true},   {KR_SILENCE_FAR, false, false},
+};
+#define N_TRIALS (sizeof trials / sizeof trials[0])
+
+static const char *how_to(enum kr_silence how)
+{
+    switch (how) {
+    case KR_SILENCE_CABLE: return "pulls this drive's network cable at the drive";
+    case KR_SILENCE_GATEWAY:
+        return "makes the gateway silent while every cable stays in: suspends its process (kill -STOP with "
+               "its process "
+               "number), and lets it go on when this program asks for it (kill -CONT)";
+    case KR_SILENCE_FAR: return "pulls the gateway's own cable at the network switch";
+    }
+    return "";
+}
+
+/* ---- one trial ------------------------------------------------------------------------------------------------- */
+
+/* The gateway itself may be what is silent: then nothing is read, and that is no failure of the session. */
+struct glimpse {
+    bool read, linked;
+    uint16_t phase, job_phase, state;
+    int32_t place_um;
+    int64_t at_ms;
+};
+
+static struct glimpse glimpse_of(struct commission *c, uint16_t rail)
+{
+    const struct kr_image *image = &c->client.image;
+    struct glimpse g = {.read = kr_client_block(&c->client, KR_BLOCK_RUN) &&
+                                kr_client_row(&c->client, KR_REG_CARRIAGE_POSITION, rail, 1) &&
+                                kr_client_row(&c->client, KR_REG_CARRIAGE_PHASE, rail, 1) &&
+                                kr_client_row(&c->client, KR_REG_RAIL_LINK, rail, 1)};
+    if (!g.read)
+        return g;
+    g.linked = kr_get_u16(image, KR_REG_RAIL_LINK, rail, 0) != 0;
+    g.phase = kr_get_u16(image, KR_REG_CARRIAGE_PHASE, rail, 0);
+    g.job_phase = kr_get_u16(image, KR_REG_PHASE, 0, 0);
+    g.state = commission_unit_state(c);
+    g.place_um = commission_place_um(c, rail);
+    g.at_ms = commission_now_ms();
+    return g;
+}
+
+/* The last two readings of different places tell where it was, and how old that may be: without answers the gateway
+ * goes on to show the last place. */
+struct watch {
+    int8_t direction;
+    uint16_t job_phase; /* in which the way is made */
+    bool called;        /* the cut was called for */
+    bool went;          /* the link is gone, or the gateway is silent */
+    int32_t begin_um;   /* where the way began */
+    struct glimpse last, before;
+};
+
+static void call_for_cut(struct watch *w, struct glimpse now)
+{
+    bool travels = now.phase == KR_CARRIAGE_TRAVELLING && now.job_phase == w->job_phase;
+    if (!travels)
+        w->begin_um = now.place_um;
+    if (w->called || !travels || w->direction * (now.place_um - w->begin_um) < GONE_UM)
+        return;
+    w->called = true;
+    commission_say("CUT NOW.");
+}
+
+/* Until the link is gone, or the job has ended without that. */
+static bool watch_until_silent(struct commission *c, uint16_t rail, struct watch *w)
+{
+    char line[COMMISSION_LINE_MAX];
+    for (int64_t until = commission_now_ms() + TRIAL_MS; commission_now_ms() < until;) {
+        struct glimpse now = glimpse_of(c, rail);
+        if (!now.read || !now.linked) {
+            w->went = w->last.read;
+            return true;
+        }
+        if (now.state == KR_STATE_COMPLETE || now.state == KR_STATE_HELD || now.state == KR_STATE_ABORTED)
+            return true;
+        call_for_cut(w, now);
+        if (now.place_um != w->last.place_um || !w->last.read) {
+            w->before = w->last;
+            w->last = now;
+        }
+        (void)commission_typed(c, line);
+        if (c->left)
+            return false;
+    }
+    return true;
+}
+
+static bool stands(struct commission *c, uint16_t rail, int32_t *place_um)
+{
+    int64_t since = commission_now_ms(), until = since + BACK_MS;
+    *place_um = commission_place_um(c, rail);
+    while (commission_now_ms() < until && commission_now_ms() - since < STILL_MS) {
+        if (!commission_look_again(c))
+            return false;
+        if (abs(commission_place_um(c, rail) - *place_um) > 10) {
+            *place_um = commission_place_um(c, rail);
+            since = commission_now_ms();
+        }
+    }
+    return true;
+}
+
+/* Waits until station and drive answer again, and the carriage stands. */
+static bool connected(struct commission *c, uint16_t rail, int32_t *place_um)
+{
+    char line[COMMISSION_LINE_MAX];
+    for (int64_t until = commission_now_ms() + BACK_MS; commission_now_ms() < until;) {
+        struct glimpse now = glimpse_of(c, rail);
+        if (now.read && now.linked)
+            return stands(c, rail, place_um);
+        if (!now.read) {
+            kr_client_close(&c->client);
+            (void)kr_client_open(&c->client, &c->address); /* it says so when it answers again */
+        }
+        (void)commission_typed(c, line);
+        if (c->left)
+            return false;
+    }
+    fprintf(stderr, "kniferail commission: the drive of rail %u does not come back\n", rail + 1u);
+    c->failed = true;
+    return false;
+}
+
+static bool ask_time(struct commission *c, struct kr_silence_seen *seen)
+{
+    char answer[COMMISSION_LINE_MAX], *end;
+    do {
+        if (!commission_ask_text(
+                c, answer,
+                "How many milliseconds passed from the cut until the drive began to stop? Type the number, "
+                "with \"trace\" behind it if the drive's own trace says so; 0 if nobody measured it."))
+            return false;
+        long ms = strtol(answer, &end, 10);
+        seen->time_ms = ms >= 0 && ms <= 600000 ? (int32_t)ms : -1;
+        seen->by_trace = strstr(end, "trace") != NULL;
+    } while (end == answer || seen->time_ms < 0);
+    return true;
+}
+
+/* The way of the trial: out to the holder, or back from it. */
+static bool run_trial(struct commission *c, uint16_t rail, const struct trial *t,
+                      const struct commission_job *job, int8_t out, struct kr_silence_seen *seen)
+{
+    struct watch w = {.direction = t->back ? (int8_t)-out : out,
+                      .job_phase = t->back ? KR_PHASE_TRAVEL : KR_PHASE_MOVE};
+    if (!commission_start(c, job) || !watch_until_silent(c, rail, &w))
+        return false;
+    seen->from_um = w.last.place_um;
+    seen->moved = w.called && w.went;
+    seen->cycles_ms = (int32_t)(w.last.at_ms - w.before.at_ms) + 3 * c->config.period_ms;
+    if (!w.went)
+        return true;
+    commission_say(
+        "The link is gone. Wait until the carriage stands, then connect again, or let the gateway go on; the "
+        "program goes on when the drive answers.");
+    return connected(c, rail, &seen->stood_um) && ask_time(c, seen);
+}
+
+/* ---- the trials of a rail -------------------------------------------------------------------------------------- */
+
+/* The holder in service that is furthest from where the carriage rests. */
+static uint16_t furthest(const struct commission *c, uint16_t rail)
+{
+    const struct kr_station_config *station = &c->station->station;
+    uint16_t best = 0;
+    int32_t most_um = -1;
+    for (uint16_t h = 0; h < station->geometry.rail[rail].n_holders; h++) {
+        int32_t way_um = abs(commission_holder_um(c, rail, h) - station->carriage[rail].park_um);
+        if (commission_holder_serves(c, rail, h) && way_um > most_um) {
+            best = h;
+            most_um = way_um;
+        }
+    }
+    return best;
+}
+
+static struct kr_speed speed_of(const struct commission *c, uint16_t rail, bool production)
+{
+    const struct kr_station_config *station = &c->station->station;
+    struct kr_speed speed = station->geometry.rail[rail].empty;
+    return production ? speed : kr_setup_speed(&station->carriage[rail], speed, true);
+}
+
+static bool make_trial(struct commission *c, uint16_t rail, const struct trial *t,
+                       struct kr_step_verdict *verdict)
+{
+    if (!commission_holders(c, rail))
+        return false;
+    uint16_t holder = furthest(c, rail);
+    int32_t park_um = c->station->station.carriage[rail].park_um,
+            at_um = commission_holder_um(c, rail, holder);
+    int8_t out = at_um > park_um ? 1 : -1;
+    const struct commission_job job = {.job = KR_JOB_MOVE,
+                                       .rail_number = (uint16_t)(rail + 1),
+                                       .holder_number = (uint16_t)(holder + 1),
+                                       .position_um = commission_room_um(c, rail, holder, WAY_UM),
+                                       .production = t->production};
+    const struct kr_drive *drive = &c->station->drive[rail];
+    struct kr_silence_seen seen = {.how = t->how,
+                                   .production = t->production,
+                                   .direction = t->back ? (int8_t)-out : out,
+                                   .speed = speed_of(c, rail, t->production),
+                                   .limit_ms =
+                                       drive->watchdog_ms > 0 ? drive->watchdog_ms : drive->link.lost_ms,
+                                   .play_um = PLAY_UM,
+                                   .sent_um = t->back ? park_um : at_um};
+    if (!commission_ask_enter(
+            c,
+            "%s %s. It is done when the program says CUT NOW. Press Enter, and carriage %u goes at "
+            "%s speed.",
+            t->back ? "On the carriage's way back somebody" : "On the carriage's way out somebody",
+            how_to(t->how), rail + 1u, t->production ? "production" : "setup") ||
+        !run_trial(c, rail, t, &job, out, &seen))
+        return false;
+    kr_judge_silence(&seen, verdict);
+    return commission_stop(c);
+}
+
+bool commission_walk_SILENCE(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
+{
+    for (size_t i = 0; i < N_TRIALS; i++)
+        if (!make_trial(c, rail, &trials[i], verdict))
+            return false;
+        else if (!kr_step_passes(verdict))
+            return true;
+    return true;
+}

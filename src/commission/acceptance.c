@@ -1,0 +1,87 @@
+/* Acceptance: dockings and changeovers against the limits of the station file. */
+#include <inttypes.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "kniferail/commission.h"
+#include "kniferail/report.h"
+
+/* Too many faults, or too few runs; both are told. */
+static void judge_faults(const struct kr_acceptance *limits, const char *what, uint32_t asked, uint32_t done,
+                         uint32_t faults, const struct kr_job_seen *first, struct kr_step_verdict *verdict)
+{
+    if (done < asked)
+        kr_finding_add(verdict, "", "mend what stopped them, then let the step be made again",
+                       "%s: %" PRIu32 " of %" PRIu32 " were made.", what, done, asked);
+    if (faults > (uint32_t)limits->faults_most)
+        kr_finding_add(verdict, "", "mend what the alarm names, then let the step be made again",
+                       "%s: %" PRIu32 " faults; acceptance.faults_most allows %" PRId32 ". The first one: %s",
+                       what, faults, limits->faults_most,
+                       first->alarm[0] != '\0' ? first->alarm : "docking was tried again.");
+}
+
+void kr_judge_dockings(const struct kr_acceptance *limits, const struct kr_dockings_seen *seen,
+                       struct kr_step_verdict *verdict)
+{
+    judge_faults(limits, "Dockings", seen->asked, seen->done, seen->faults, &seen->first, verdict);
+    kr_figure_add(verdict, "dockings",
+                  "%" PRIu32 " of %" PRIu32 " (%" PRId32 " of each of %u holders), %" PRIu32
+                  " faults, %" PRIu32 " of them tries that were repeated; %.1f s each",
+                  seen->done, seen->asked, limits->dockings, seen->n_holders, seen->faults, seen->retries,
+                  seen->done > 0 ? (double)seen->took_ms / 1000 / seen->done : 0.0);
+}
+
+void kr_judge_changeovers(const struct kr_acceptance *limits, const struct kr_changeovers_seen *seen,
+                          struct kr_step_verdict *verdict)
+{
+    double apart_milli =
+        seen->told_ms > 0 ? 1000.0 * (double)(seen->took_ms - seen->told_ms) / (double)seen->told_ms : 0;
+    judge_faults(limits, "Changeovers", seen->asked, seen->done, seen->faults, &seen->first, verdict);
+    if (fabs(apart_milli) > limits->time_most_permille)
+        kr_finding_add(verdict, "carriage.dock_ms",
+                       "what kniferail report --table times finds; likewise undock_ms, setpoint_ms, "
+                       "rounding_ms, enable_ms",
+                       "The changeovers took %+.1f %% against the time that was planned; "
+                       "acceptance.time_apart_most_permille "
+                       "allows %.1f %%.",
+                       apart_milli / 10, limits->time_most_permille / 10.0);
+    kr_figure_add(verdict, "random changeovers at production speed",
+                  "%" PRIu32 " of %" PRIu32 " (orders by seed %" PRIu32 "), %" PRIu32 " faults, %" PRIu32
+                  " of them dockings that were repeated",
+                  seen->done, seen->asked, seen->seed, seen->faults, seen->retries);
+    if (seen->done > 0)
+        kr_figure_add(verdict, "time until verified", "planned %.1f s, taken %.1f s in the mean, %+.1f %%",
+                      (double)seen->told_ms / 1000 / seen->done, (double)seen->took_ms / 1000 / seen->done,
+                      apart_milli / 10);
+}
+
+void kr_judge_placement(const struct kr_acceptance *limits, uint16_t rail_number, const double error_um[],
+                        size_t n, double tolerance_um, struct kr_step_verdict *verdict)
+{
+    char name[40];
+    struct kr_spread spread = kr_spread_of(error_um, n);
+    double cpk = kr_capability_off_centre(&spread, tolerance_um), least = limits->cpk_least_permille / 1000.0;
+    snprintf(name, sizeof name, "placement, rail %u", rail_number);
+    if (n < 2 || spread.sd <= 0) {
+        kr_figure_add(verdict, name, "%zu knives placed: too few for a capability", n);
+        if (least > 0)
+            kr_finding_add(verdict, "acceptance.changeovers", "more of them",
+                           "%zu knives of rail %u were placed: a capability cannot be told from so few.", n,
+                           rail_number);
+        return;
+    }
+    struct kr_interval range = kr_capability_off_centre_interval(cpk, n);
+    kr_figure_add(verdict, name,
+                  "%zu knives, mean %+.3f mm, standard deviation %.3f mm, from %+.3f to %+.3f mm; Cpk %.2f, "
+                  "95 %% %.2f to %.2f",
+                  n, spread.mean / 1000, spread.sd / 1000, spread.least / 1000, spread.most / 1000, cpk,
+                  range.low, range.high);
+    if (range.low < least)
+        kr_finding_add(verdict, "",
+                       "see kniferail report for the holder that scatters; or make more changeovers, if the "
+                       "interval is wide only because they were few",
+                       "Rail %u: Cpk lies between %.2f and %.2f with 95 %% confidence; "
+                       "acceptance.cpk_least_permille asks for %.2f.",
+                       rail_number, range.low, range.high, least);
+}

@@ -1,0 +1,64 @@
+/* The first moves of holders: one of them, then whole changeovers. */
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "kniferail/commission.h"
+
+/* The alarm's own remedy says what to do at the machine. */
+static bool ended_well(const struct kr_job_seen *job, const char *what, struct kr_step_verdict *verdict)
+{
+    if (job->complete)
+        return true;
+    kr_finding_add(verdict, "", "mend what the alarm names, then let the step be made again",
+                   "%s did not end Complete. %s", what, job->alarm);
+    return false;
+}
+
+void kr_judge_holder(const struct kr_holder_seen *seen, struct kr_step_verdict *verdict)
+{
+    char what[64];
+    int32_t off_um = seen->scanned_um - seen->target_um;
+    snprintf(what, sizeof what, "Moving holder %u", seen->holder_number);
+    if (!ended_well(&seen->job, what, verdict))
+        return;
+    if (!seen->person_saw)
+        kr_finding_add(
+            verdict, "",
+            "look whose pin, brake and carriage moved; then at drive.outputs, and at the rails' addresses",
+            "%s: a person saw something else move.", what);
+    if (seen->n_others > 0)
+        kr_finding_add(verdict, "", "look at their brakes, and whether a pin dragged them along",
+                       "%s: a scan found %u other holders moved, the first of them holder %u.", what,
+                       seen->n_others, seen->other_number);
+    if (abs(off_um) > seen->tolerance_um)
+        kr_finding_add(verdict, "", "look at the brake, at the play of the pin, and at carriage.settle_ms",
+                       "%s: a scan found it %.3f mm off its target; %.3f mm are allowed.", what,
+                       off_um / 1000.0, seen->tolerance_um / 1000.0);
+    kr_figure_add(verdict, what,
+                  "scanned %.3f mm off its target, at most %.3f; the others did not move; %" PRId32 " ms",
+                  off_um / 1000.0, seen->tolerance_um / 1000.0, seen->job.took_ms);
+}
+
+void kr_judge_changeover(const struct kr_changeover_seen *seen, struct kr_step_verdict *verdict)
+{
+    char what[64];
+    snprintf(what, sizeof what, "A changeover at %s speed", seen->production ? "production" : "reduced");
+    if (!ended_well(&seen->job, what, verdict))
+        return;
+    if (!seen->verified)
+        kr_finding_add(verdict, "", "see kniferail status for what stands in the way",
+                       "%s: the order is not verified.", what);
+    if (!seen->person_saw)
+        kr_finding_add(verdict, "", "look at carriages, guards and cables with drives and air locked out",
+                       "%s: a person saw or heard something that should not be.", what);
+    if (seen->worst_um > seen->tolerance_um)
+        kr_finding_add(verdict, "", "look at the holder that kniferail status --holders shows furthest off",
+                       "%s: a knife is %.3f mm off its place; %.3f mm are allowed.", what,
+                       seen->worst_um / 1000.0, seen->tolerance_um / 1000.0);
+    kr_figure_add(
+        verdict, what,
+        "verified; worst knife %.3f mm off, at most %.3f; planned %.1f s, took %.1f s; %u holders moved",
+        seen->worst_um / 1000.0, seen->tolerance_um / 1000.0, seen->told_ms / 1000.0,
+        seen->job.took_ms / 1000.0, seen->n_moves);
+}
