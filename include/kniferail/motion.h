@@ -463,12 +463,13 @@ void kr_motion_confirm_shift(struct kr_motion *motion, const struct kr_motion_in
 void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion_in *in);
 
 /* A person has set the frame, and the caller's settings contain it from the next call on. The effects are those of
- * kr_motion_geometry_changed(). found_scale_ppb is the part of the scale that references have found since: 0 with a
- * new frame, and the earlier value when the caller takes a frame back. */
+ * kr_motion_geometry_changed(), but references are still held against where the last scan found them: a frame that
+ * contradicts them by more than their step_um is an alarm. found_scale_ppb is the part of the scale that references
+ * have found since: 0 with a new frame, and the earlier value when the caller takes a frame back. */
 void kr_motion_frame_taken(struct kr_motion *motion, const struct kr_motion_in *in, int32_t found_scale_ppb);
 
 /* A person has set where the rail's proximity switch is and the bias of its scans, and the caller's settings contain
- * both from the next call on. The effects are those of kr_motion_geometry_changed(). found_um is the part of the switch
+ * both from the next call on. The effects are those of kr_motion_frame_taken(). found_um is the part of the switch
  * offset that references and dragged holders have found since: 0 with a new offset, and the earlier value when the
  * caller takes an offset back. */
 void kr_motion_switch_taken(struct kr_motion *motion, const struct kr_motion_in *in, int32_t found_um);

@@ -134,9 +134,18 @@ void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion
     motion->gauge = (struct kr_gauge){0};
 }
 
+/* References stand where they stood. What the next scan finds them off by since the last one, beyond a step, says that
+ * they and what was taken contradict each other: it is not laid on the datum without a word. */
+static void calibration_taken(struct kr_motion *motion, const struct kr_motion_in *in)
+{
+    uint8_t seen = motion->knowledge.references.seen;
+    kr_motion_geometry_changed(motion, in);
+    motion->knowledge.references.seen = seen;
+}
+
 void kr_motion_frame_taken(struct kr_motion *motion, const struct kr_motion_in *in, int32_t found_scale_ppb)
 {
-    kr_motion_geometry_changed(motion, in);
+    calibration_taken(motion, in);
     motion->knowledge.references.correction.scale_ppb = found_scale_ppb;
     knowledge_touch(&(struct rail){motion, in, NULL});
 }
@@ -144,7 +153,7 @@ void kr_motion_frame_taken(struct kr_motion *motion, const struct kr_motion_in *
 void kr_motion_switch_taken(struct kr_motion *motion, const struct kr_motion_in *in, int32_t found_um)
 {
     struct kr_gauge gauge = motion->gauge; /* what was measured of the switch is still so */
-    kr_motion_geometry_changed(motion, in);
+    calibration_taken(motion, in);
     motion->gauge = gauge;
     motion->knowledge.references.correction.switch_um = found_um;
     knowledge_touch(&(struct rail){motion, in, NULL});

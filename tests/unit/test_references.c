@@ -700,6 +700,123 @@ START_TEST(without_such_a_pair_the_job_is_refused)
 }
 END_TEST
 
+/* ---- a calibration with references ------------------------------------------------------------------------------ */
+
+static void scan_once(struct rig *rig)
+{
+    rig_start_job(rig, KR_JOB_SCAN);
+    rig_until_complete(rig);
+    rig_reset(rig);
+}
+
+static void is_held_by_shift(struct rig *rig, int32_t shift_um)
+{
+    rig_start_job(rig, KR_JOB_SCAN);
+    struct kr_alarm alarm = held_by(rig, KR_ALARM_REFERENCES_SHIFTED);
+    ck_assert_int_le(abs(alarm.value - shift_um), 40);
+    ck_assert_int_eq(alarm.limit, 300);
+    rig_command(rig, KR_COMMAND_STOP, 0);
+    rig_until_state(rig, KR_STATE_STOPPED);
+}
+
+/* Readings are taken with all that references have found: what is accepted has the scale that they found in it. */
+START_TEST(a_new_frame_that_has_in_it_what_references_found_leaves_them_right)
+{
+    struct rig rig;
+    begin_set_up(&rig);
+    rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 200);
+    rig_break(&rig, 0, SIM_SCALE_OFF, 0, 150);
+    rig_reset(&rig);
+    scan_once(&rig);
+    int32_t datum_was_um = datum_um(&rig), scale_ppb = rig_i32(&rig, KR_REG_SCALE_CORRECTION, 0, 0);
+    ck_assert_int_le(abs(scale_ppb + 150000), 60000);
+    struct kr_frame frame = {.scale_ppb = scale_ppb};
+    ck_assert_int_eq(rig_frame(&rig, 1, &frame), KR_OK);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_SCALE_CORRECTION, 0, 0), 0);
+    ck_assert_int_eq(datum_um(&rig), datum_was_um); /* a frame counts from the position with it */
+    scan_once(&rig);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 0);
+    ck_assert_int_le(abs(datum_um(&rig) - datum_was_um), 40);
+    ck_assert_int_le(abs(rig_i32(&rig, KR_REG_SCALE_CORRECTION, 0, 0)), 60000);
+    rig_set_up_again(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_frame_that_references_contradict_is_no_silent_correction_and_taken_back_all_is_right)
+{
+    static const int32_t wrong_um[] = {600, -600, 350};
+    struct rig rig;
+    begin_set_up(&rig);
+    rig_reset(&rig);
+    int32_t datum_was_um = datum_um(&rig);
+    struct kr_frame frame = {.offset_um = wrong_um[_i]};
+    ck_assert_int_eq(rig_frame(&rig, 1, &frame), KR_OK);
+    is_held_by_shift(&rig, wrong_um[_i]);
+    ck_assert_int_eq(datum_um(&rig), datum_was_um); /* nothing was laid on the datum */
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_FRAME_BACK, (struct edit_values){.rail = 1}), KR_OK);
+    rig_to_idle(&rig);
+    scan_once(&rig);
+    rig_set_up_again(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+/* The references were measured from a wrong 0, as the rail was: a laser finds both 600 um off. The new frame counts
+ * once the file says where the references stand in it. */
+START_TEST(references_that_were_measured_with_the_old_frame_have_to_be_taught_anew)
+{
+    struct kr_frame true_frame = {.offset_um = 600};
+    struct rig rig;
+    with_references(&rig);
+    struct sim_rail_config *m = &rig.sim_config.rail[0];
+    m->home_offset_um += kr_frame_position_um(&true_frame, m->home_um) - m->home_um;
+    for (uint16_t i = 0; i < m->n_references; i++)
+        m->reference[i].at_um += 600;
+    rig.claim_um = 700; /* nobody can know better before the laser */
+    rig_begin(&rig);
+    scan_once(&rig);
+    ck_assert_int_le(abs(datum_um(&rig)), 40);
+    ck_assert_int_eq(rig_frame(&rig, 1, &true_frame), KR_OK);
+    is_held_by_shift(&rig, 600);
+    for (uint16_t i = 0; i < m->n_references; i++)
+        rig.config.carriage[0].references.flag[i].at_um += 600;
+    ck_assert(kr_station_reconfigure(rig.station, &rig.config, KR_CHANGE_GEOMETRY));
+    rig_to_idle(&rig);
+    rig.claim_um = 45;
+    scan_once(&rig);
+    ck_assert_int_le(abs(datum_um(&rig)), 40);
+    rig_set_up_small(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+/* The bracket's shift was laid on the datum; once the switch's offset is taken, the datum has it back. */
+START_TEST(a_switch_offset_that_job_12_has_measured_gives_the_datum_back_what_was_the_switchs)
+{
+    struct rig rig;
+    begin_set_up(&rig);
+    rig_break(&rig, 0, SIM_BRACKET_BUMPED, 0, 250);
+    rig_reset(&rig);
+    scan_once(&rig);
+    ck_assert_int_le(abs(datum_um(&rig) - 250), 40);
+    struct start_values job = {.job = KR_JOB_SWITCH_OFFSET, .rail = 1, .holder = 3};
+    ck_assert_int_eq(rig_command_start(&rig, job), KR_OK);
+    rig_until_complete(&rig);
+    rig_reset(&rig);
+    int32_t found_um = rig_um(&rig, KR_REG_SWITCH_FOUND, 0, 0);
+    ck_assert_int_le(abs(found_um - 250), 2 * rig_um(&rig, KR_REG_SWITCH_UNCERTAINTY, 0, 0));
+    ck_assert_int_eq(rig_switch(&rig, 1, (struct kr_switch){.offset_um = found_um}), KR_OK);
+    scan_once(&rig);
+    ck_assert_uint_eq(rig_alarm_count(&rig), 0);
+    ck_assert_int_le(abs(datum_um(&rig)), 40);
+    ck_assert_int_le(abs(switch_um(&rig)), 40);
+    rig_is_honest(&rig);
+    rig_set_up_again(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("references on the frame");
@@ -732,6 +849,11 @@ Suite *make_suite(void)
     tcase_add_loop_test(tc, after_a_battery_fault_the_references_give_the_datum_back, 0, 5);
     tcase_add_test(tc, references_that_are_not_found_are_an_alarm_and_the_datum_stays_doubted);
     tcase_add_test(tc, without_such_a_pair_the_job_is_refused);
+    tcase_add_test(tc, a_new_frame_that_has_in_it_what_references_found_leaves_them_right);
+    tcase_add_loop_test(
+        tc, a_frame_that_references_contradict_is_no_silent_correction_and_taken_back_all_is_right, 0, 3);
+    tcase_add_test(tc, references_that_were_measured_with_the_old_frame_have_to_be_taught_anew);
+    tcase_add_test(tc, a_switch_offset_that_job_12_has_measured_gives_the_datum_back_what_was_the_switchs);
     tcase_add_loop_test(tc, whatever_creeps_by_chance_what_is_verified_is_true, 1, 21);
     return suite;
 }
