@@ -7,7 +7,8 @@ void sim_axis_init(struct sim_axis *a, const struct sim_rail_config *config)
     *a = (struct sim_axis){.phase = SIM_PHASE_STANDING};
     sim_drive_init(&a->drive, config);
     sim_rail_init(&a->rail, config);
-    sim_switch_init(&a->sw, &a->rail, config);
+    sim_switch_init(&a->sw, SIM_SWITCH_OF_HOLDERS, &a->rail, config);
+    sim_switch_init(&a->reference_sw, SIM_SWITCH_OF_REFERENCES, &a->rail, config);
 }
 
 /* ---- what reaches it from outside ---------------------------------------------------------------------- */
@@ -50,11 +51,11 @@ static struct sim_forces forces_on(const struct sim_axis *a, uint16_t inputs)
     };
 }
 
-static enum sim_stuck stuck(const struct sim_axis *a)
+static enum sim_stuck stuck(const struct sim_axis *a, enum sim_fault on, enum sim_fault off)
 {
-    if (sim_axis_broken(a, SIM_SWITCH_STUCK_ON))
+    if (sim_axis_broken(a, on))
         return SIM_STUCK_ON;
-    return sim_axis_broken(a, SIM_SWITCH_STUCK_OFF) ? SIM_STUCK_OFF : SIM_SWITCH_WORKS;
+    return sim_axis_broken(a, off) ? SIM_STUCK_OFF : SIM_SWITCH_WORKS;
 }
 
 /* ---- the wire ------------------------------------------------------------------------------------------ */
@@ -67,7 +68,8 @@ static bool linked(const struct sim_axis *a)
 static void take(struct sim_axis *a, const struct kr_axis_out *out)
 {
     sim_drive_write(&a->drive, out);
-    sim_probe_command(&a->probe, out->probe_function);
+    sim_probe_command(&a->probe, out->probe_function & 0xFFu);
+    sim_probe_command(&a->probe_2, (uint16_t)(out->probe_function >> KR_PROBE_2));
 }
 
 void sim_axis_write(struct sim_axis *a, const struct kr_axis_out *out)
@@ -91,6 +93,19 @@ void sim_axis_ask(struct sim_axis *a, int64_t now_us, const struct kr_axis_out *
     take(a, out);
 }
 
+static void second_switch_says(const struct sim_axis *a, const struct sim_rail_config *config,
+                               struct kr_axis_in *in)
+{
+    const struct sim_probe *p = &a->probe_2;
+    in->probe_status |= (uint16_t)(sim_probe_status(p) << KR_PROBE_2);
+    in->second = (struct kr_probe_edges){
+        p->rise_count, p->fall_count,
+        p->rising_stored ? sim_drive_position_um(&a->drive, config, p->rise_at_um) : 0,
+        p->falling_stored ? sim_drive_position_um(&a->drive, config, p->fall_at_um) : 0};
+    if (a->reference_sw.level)
+        in->inputs |= KR_DI_REFERENCE;
+}
+
 /* What the drive itself would say now. */
 static void drive_says(const struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs,
                        struct kr_axis_in *in)
@@ -111,6 +126,8 @@ static void drive_says(const struct sim_axis *a, const struct sim_rail_config *c
     in->inputs = wired(a, inputs) | sim_rail_inputs(&a->rail, config);
     if (a->sw.level)
         in->inputs |= KR_DI_FLAG;
+    if (config->reference_switch_own)
+        second_switch_says(a, config, in);
 }
 
 static void run_wire(struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs,
@@ -221,7 +238,11 @@ void sim_axis_step(struct sim_axis *a, const struct sim_rail_config *config, uin
     if (incidents->collision.count != collisions) /* a crash: the drive feels it as a following error */
         sim_drive_trip(&a->drive, config, SIM_ERROR_FOLLOWING);
     int32_t bounces = sim_axis_broken(a, SIM_SWITCH_BOUNCES) ? a->value[SIM_SWITCH_BOUNCES] : 0;
-    sim_switch_step(&a->sw, &a->probe, &a->rail, config, from_um, to_um, stuck(a), bounces, moment);
+    sim_switch_step(&a->sw, &a->probe, &a->rail, config, from_um, to_um,
+                    stuck(a, SIM_SWITCH_STUCK_ON, SIM_SWITCH_STUCK_OFF), bounces, moment);
+    if (config->reference_switch_own)
+        sim_switch_step(&a->reference_sw, &a->probe_2, &a->rail, config, from_um, to_um,
+                        stuck(a, SIM_REFERENCE_SWITCH_STUCK_ON, SIM_REFERENCE_SWITCH_STUCK_OFF), 0, moment);
     run_wire(a, config, inputs, moment.now_us);
     note_phase(a);
 }

@@ -25,6 +25,8 @@ struct sim_rail_config {
     struct sim_holder_config holder[KR_HOLDERS_MAX];
     uint16_t n_references;
     struct sim_reference_config reference[SIM_REFERENCES_MAX];
+    bool
+        reference_switch_own; /* a second switch sees them, which sees nothing else, and the first one does not */
 #define P(name, value, least, most, meaning, source) int32_t name;
 #include "sim/parameters.def"
 };

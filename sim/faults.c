@@ -54,6 +54,7 @@ static void lose_power(struct sim_machine *m, uint16_t rail)
 {
     sim_drive_lose_power(&m->axis[rail].drive, &m->config.rail[rail]);
     sim_probe_command(&m->axis[rail].probe, 0);
+    sim_probe_command(&m->axis[rail].probe_2, 0);
 }
 
 static bool push_by_hand(struct sim_machine *m, uint16_t rail, uint16_t item, int32_t by_um)
@@ -84,6 +85,22 @@ static bool add_foreign_flag(struct sim_switch *sw, int32_t at_um)
     return true;
 }
 
+static bool is_missing(const struct sim_switch *sw, uint16_t reference)
+{
+    return sw->references_missing >> reference & 1u;
+}
+
+/* Whichever switch sees them. */
+static void spoil_reference(struct sim_axis *a, uint16_t item, bool missing, int32_t dirt_um)
+{
+    struct sim_switch *sw[] = {&a->sw, &a->reference_sw};
+    for (size_t i = 0; i < sizeof sw / sizeof sw[0]; i++) {
+        sw[i]->references_missing &= (uint16_t) ~(1u << item);
+        sw[i]->references_missing |= (uint16_t)((missing ? 1u : 0u) << item);
+        sw[i]->reference_dirt_um[item] = dirt_um;
+    }
+}
+
 /* What one rail does at the moment a fault strikes it. False: it can't. */
 static bool strike(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item, int32_t value)
 {
@@ -102,8 +119,9 @@ static bool strike(struct sim_machine *m, uint16_t rail, enum sim_fault fault, u
     case SIM_SCALE_OFF: a->drive.miscount.scale_ppm = value; return true;
     case SIM_PITCH_ERROR: a->drive.miscount.pitch_um = value; return true;
     case SIM_BRACKET_BUMPED: a->sw.bumped_um = value; return true;
-    case SIM_REFERENCE_MISSING: a->sw.references_missing |= (uint16_t)(1u << item); return true;
-    case SIM_REFERENCE_DIRTY: a->sw.reference_dirt_um[item] = value; return true;
+    case SIM_REFERENCE_BRACKET_BUMPED: a->reference_sw.bumped_um = value; return true;
+    case SIM_REFERENCE_MISSING: spoil_reference(a, item, true, a->sw.reference_dirt_um[item]); return true;
+    case SIM_REFERENCE_DIRTY: spoil_reference(a, item, is_missing(&a->sw, item), value); return true;
     case SIM_RAIL_WARMER: warm(a, value); return true;
     case SIM_BLADE_OFF: a->rail.holder[item].blade_um = value; return true;
     default: return true; /* the others are looked up while they stand */
@@ -174,10 +192,12 @@ static void mend_rail(struct sim_axis *a, enum sim_fault fault, uint16_t item)
         a->drive.miscount.pitch_um = 0;
     else if (fault == SIM_BRACKET_BUMPED)
         a->sw.bumped_um = 0;
+    else if (fault == SIM_REFERENCE_BRACKET_BUMPED)
+        a->reference_sw.bumped_um = 0;
     else if (fault == SIM_REFERENCE_MISSING)
-        a->sw.references_missing &= (uint16_t) ~(1u << item);
+        spoil_reference(a, item, false, a->sw.reference_dirt_um[item]);
     else if (fault == SIM_REFERENCE_DIRTY)
-        a->sw.reference_dirt_um[item] = 0;
+        spoil_reference(a, item, is_missing(&a->sw, item), 0);
     else if (fault == SIM_RAIL_WARMER)
         warm(a, 0);
     else if (fault == SIM_BLADE_OFF)

@@ -91,7 +91,7 @@ static double leave(struct pass p, double within_um, double since)
 static bool is_flag(const struct sim_switch *sw, const struct sim_rail *rail, int16_t flag)
 {
     if (flag >= first_reference(rail))
-        return !(sw->references_missing >> (flag - first_reference(rail)) & 1u);
+        return sw->sees_references && !(sw->references_missing >> (flag - first_reference(rail)) & 1u);
     if (flag >= rail->n_holders)
         return flag < rail->n_holders + sw->n_foreign;
     return flag != SIM_NOBODY && rail->holder[flag].present && !rail->holder[flag].flag_missing;
@@ -135,7 +135,7 @@ static struct first next_flag(const struct sim_switch *sw, const struct sim_rail
     }
     for (int16_t i = 0; i < sw->n_foreign; i++)
         look_at(sw, rail, s, (int16_t)(rail->n_holders + i), since, &first);
-    for (int16_t i = 0; i < s->config->n_references; i++)
+    for (int16_t i = 0; sw->sees_references && i < s->config->n_references; i++)
         look_at(sw, rail, s, (int16_t)(first_reference(rail) + i), since, &first);
     return first;
 }
@@ -285,7 +285,8 @@ static void deliver(struct sim_switch *sw, struct sim_probe *probe, double motor
 static void see_now(struct sim_switch *sw, const struct sim_rail *rail, const struct sim_rail_config *config)
 {
     int16_t docked = rail->carriage.docked;
-    sw->at_um = rail->carriage.at_um + config->switch_offset_um + sw->bumped_um;
+    int32_t offset_um = sw->sees_holders ? config->switch_offset_um : config->reference_switch_offset_um;
+    sw->at_um = rail->carriage.at_um + offset_um + sw->bumped_um;
     sw->near = nearest_holder(rail, sw->near, sw->at_um);
     sw->holder_at_um = docked == SIM_NOBODY ? 0 : rail->holder[docked].at_um;
 }
@@ -298,9 +299,17 @@ static int16_t any_holder(const struct sim_rail *rail)
     return SIM_NOBODY;
 }
 
-void sim_switch_init(struct sim_switch *sw, const struct sim_rail *rail, const struct sim_rail_config *config)
+void sim_switch_init(struct sim_switch *sw, enum sim_switch_of of, const struct sim_rail *rail,
+                     const struct sim_rail_config *config)
 {
-    *sw = (struct sim_switch){.seen = SIM_NOBODY, .near = any_holder(rail), .travelling = SIM_NOBODY};
+    bool holders = of == SIM_SWITCH_OF_HOLDERS;
+    *sw = (struct sim_switch){.sees_holders = holders,
+                              .sees_references = holders != config->reference_switch_own,
+                              .seen = SIM_NOBODY,
+                              .near = SIM_NOBODY,
+                              .travelling = SIM_NOBODY};
+    if (holders)
+        sw->near = any_holder(rail);
     see_now(sw, rail, config);
     struct sweep still = {sw->at_um, sw->at_um, SIM_NOBODY, 0, config};
     sw->seen = next_flag(sw, rail, &still, 0).flag;

@@ -17,6 +17,7 @@ struct sim_edge {
 };
 
 struct sim_switch {
+    bool sees_holders, sees_references;
     double bumped_um; /* its bracket sits so much off */
     /* The flag that it senses: a holder, then the foreign flags, then the references; or SIM_NOBODY. */
     int16_t seen;
@@ -45,7 +46,9 @@ struct sim_probe {
 
 enum sim_stuck { SIM_SWITCH_WORKS, SIM_STUCK_OFF, SIM_STUCK_ON };
 
-void sim_switch_init(struct sim_switch *sw, const struct sim_rail *rail,
+/* Which flags it sees: with a switch of their own the references are seen by that alone. */
+enum sim_switch_of { SIM_SWITCH_OF_HOLDERS, SIM_SWITCH_OF_REFERENCES };
+void sim_switch_init(struct sim_switch *sw, enum sim_switch_of of, const struct sim_rail *rail,
                      const struct sim_rail_config *config);
 
 /* One sub-step after the carriage has moved; motor_from and motor_to are where the motor was and is. */

@@ -81,8 +81,8 @@ struct sim_wire {
 struct sim_axis {
     struct sim_drive drive;
     struct sim_rail rail;
-    struct sim_switch sw;
-    struct sim_probe probe;
+    struct sim_switch sw, reference_sw; /* the second one only where references have a switch of their own */
+    struct sim_probe probe, probe_2;
     struct sim_wire wire;
     enum sim_phase phase;
     uint32_t entered[SIM_N_PHASES]; /* how often */

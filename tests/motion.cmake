@@ -4,6 +4,6 @@ kr_test(test_motion SOURCES unit/test_motion.c LIBS motion_rig LABELS unit motio
 kr_test(test_knowledge SOURCES unit/test_knowledge.c LIBS motion_rig LABELS unit motion)
 
 # What moves a rail, through the whole station: the same rig as for the station.
-foreach(what devices datum drive frame alike references scan jog)
+foreach(what devices datum drive frame alike references reference_switch scan jog)
     kr_test(test_${what} SOURCES unit/test_${what}.c LIBS rig LABELS unit motion)
 endforeach()

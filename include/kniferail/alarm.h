@@ -182,6 +182,26 @@ const char *kr_reaction_word(enum kr_reaction reaction);
     X(MANY_RETRIES, 44, HOLDER, COUNT, NONE, \
       "docking holder %i took %v retries in all; it wants maintenance", \
       "Plan maintenance of the holder's pin seat and of its brake.") \
+    X(SWITCHES_APART, 103, NONE, LENGTH, HOLD, \
+      "the holders that nobody moved were found off by %v, all alike; %l is allowed: the references on the " \
+      "frame say that the drive is right, so the holders' switch or the references' switch moved, and " \
+      "nothing " \
+      "on the rail is measured", \
+      "Lock out drives and air, set the bumped bracket back, then give Unhold. If a switch stays as it is, " \
+      "set " \
+      "its offset in the station file. If holders were moved, maintenance confirms it: kniferail set shift " \
+      "RAIL SHIFT.") \
+    X(REFERENCE_SWITCH_STUCK, 104, NONE, NONE, HOLD, \
+      "the references' own switch sees a flag where none can be", \
+      "Lock out drives and air, look at that switch, and look for something that stands under it, then " \
+      "give " \
+      "Unhold.") \
+    X(REFERENCE_SWITCH_DEAD, 105, NONE, COUNT, HOLD, \
+      "the references' own switch saw none of %l flags: it or its input is dead, and nothing on the rail " \
+      "is " \
+      "measured", \
+      "Lock out drives and air, look at that switch, its cable and the drive's touch probe 2, then give " \
+      "Unhold.") \
     X(KNIFE_METRES, 45, HOLDER, COUNT, NONE, "the knife of holder %i has cut %v m; %l m call for a regrind", \
       "Lock out drives and air, regrind or change the knife, and enter that by a maintenance request.") \
     X(GRIND_SOON, 96, HOLDER, COUNT, NONE, \

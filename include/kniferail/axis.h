@@ -51,7 +51,7 @@ enum kr_drive_state kr_drive_state_of(uint16_t statusword); /* by the profile's 
 #define KR_HOMING_HERE_OLD 35
 #define KR_HOMING_HERE     37
 
-/* Touch probe 1, function (60B8h) and status (60B9h). */
+/* Touch probe 1, function (60B8h) and status (60B9h). Probe 2 has the same bits KR_PROBE_2 places further up. */
 #define KR_PROBE_ENABLE         0x0001u
 #define KR_PROBE_CONTINUOUS     0x0002u
 #define KR_PROBE_RISING         0x0010u
@@ -59,6 +59,7 @@ enum kr_drive_state kr_drive_state_of(uint16_t statusword); /* by the profile's 
 #define KR_PROBE_ENABLED        0x0001u
 #define KR_PROBE_RISING_STORED  0x0002u
 #define KR_PROBE_FALLING_STORED 0x0004u
+#define KR_PROBE_2              8
 
 /* ---- the images ---------------------------------------------------------------------------------------- */
 
@@ -85,6 +86,7 @@ enum {
     X(CLAMP_OPEN, 4, "clamp_open", "the common clamp is open") \
     X(CLAMP_CLOSED, 5, "clamp_closed", "the common clamp is closed") \
     X(FLAG, 6, "flag", "the proximity switch sees a flag") \
+    X(REFERENCE, 7, "reference", "the references' own switch sees a flag") \
     X(LINE_STOPPED, 8, "line_stopped", "drive input: the line stands and is kept from starting") \
     X(KNIVES_RAISED, 9, "knives_raised", "drive input: all knives are raised") \
     X(GUARDS_CLOSED, 10, "guards_closed", "drive input: the guards are closed") \
@@ -149,6 +151,12 @@ struct kr_drive_refusal {
     char name[KR_PARAMETER_NAME_MAX];
 };
 
+/* What a touch probe has latched. */
+struct kr_probe_edges {
+    uint16_t rise_count, fall_count; /* edges latched since the probe was armed; wrap */
+    int32_t rise_um, fall_um;        /* carriage position at the newest of each */
+};
+
 struct kr_axis_in {
     /* The drive answers and is used. False: nothing below is true but `refusal`, age and `wire`. */
     bool link;
@@ -166,9 +174,10 @@ struct kr_axis_in {
     int8_t homing_method; /* 6098h, as read at connecting; 0: not read */
     int32_t position_um, following_error_um;
     uint16_t probe_status;
-    uint16_t rise_count, fall_count; /* edges latched since the probe was armed; wrap */
-    int32_t rise_um, fall_um;        /* carriage position at the newest of each */
-    uint16_t inputs;                 /* KR_DI_... */
+    uint16_t rise_count, fall_count; /* by probe 1, as in struct kr_probe_edges */
+    int32_t rise_um, fall_um;
+    struct kr_probe_edges second; /* by probe 2: the references' own switch, where they have one */
+    uint16_t inputs;              /* KR_DI_... */
 };
 
 #endif

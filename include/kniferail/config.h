@@ -186,7 +186,7 @@ struct kr_config_row {
     const char *group; /* "", "face", "stations", "stations.rails", ... */
     const char *name;
     const char *meaning;
-    char allowed[160];     /* "0.001 to 20000.000 mm", "one of mm, in" */
+    char allowed[200];     /* "0.001 to 20000.000 mm", "one of mm, in" */
     char standard[64];     /* the default; "must be given" */
     enum kr_change change; /* KR_CHANGE_NONE: it is a group, whose own rows say it */
 };

@@ -15,7 +15,8 @@
  *   4 switch      flag = (place of the pin at the one edge + the same at the other edge) / 2 + switch offset
  *                                                                                             kr_flag_by_pass_um()
  *                 The switch offset leads from the pin to the switch: positive, where the switch is on the drive side.
- *                 What references and dragged holders have found of it is added to it.
+ *                 What references and dragged holders have found of it is added to it. References that a switch of
+ *                 their own sees have that switch's offset, to which nothing is added.
  *   5 scan bias   both ways:  flag = (flag by the growing pass + flag by the falling pass) / 2  kr_flag_both_ways_um()
  *                 one way:    flag = flag by the growing pass - bias                            kr_flag_one_way_um()
  *                 The bias is half of what the growing pass finds more than the falling one: half the hysteresis of

@@ -35,6 +35,10 @@
     X(FALL_COUNT, "fall_count", IN, 1, false, 0x60D6, "touch probe 1, count of falling edges") \
     X(INPUTS, "inputs", IN, 1, true, 0x60FD, "digital inputs, bits 0 to 15") \
     X(INPUTS_HIGH, "inputs_high", IN, 1, false, 0x60FD, "digital inputs, bits 16 to 31") \
+    X(PROBE_2_RISE, "probe_2_rise", IN, 2, false, 0x60BC, "touch probe 2, position at the rising edge") \
+    X(PROBE_2_FALL, "probe_2_fall", IN, 2, false, 0x60BD, "touch probe 2, position at the falling edge") \
+    X(RISE_2_COUNT, "rise_2_count", IN, 1, false, 0x60D7, "touch probe 2, count of rising edges") \
+    X(FALL_2_COUNT, "fall_2_count", IN, 1, false, 0x60D8, "touch probe 2, count of falling edges") \
     X(WATCHDOG, "watchdog", SETUP, 1, false, 0, \
       "the drive's communication watchdog: its time, or 0 if it is off") \
     X(HOMING_METHOD, "homing_method", SETUP, 1, false, 0x6098, "homing method, in the low byte") \
@@ -78,8 +82,9 @@ struct kr_drive_ratio {
     int32_t units, um;
 };
 
-#define KR_NO_REGISTER (-1) /* the drive has no such object */
-#define KR_NO_BIT      (-1) /* the signal is not wired: an input is always 0, an output goes nowhere */
+#define KR_NO_REGISTER      (-1) /* the drive has no such object */
+#define KR_DI_BIT_REFERENCE 7    /* of KR_DI_REFERENCE */
+#define KR_NO_BIT           (-1) /* the signal is not wired: an input is always 0, an output goes nowhere */
 
 struct kr_drivemap {
     int32_t address[KR_N_OBJECTS]; /* of the first register, or KR_NO_REGISTER */
@@ -95,8 +100,8 @@ struct kr_drivemap {
 };
 
 /* Sets a usual map: outputs from 0 on and inputs from 100 on, both without gaps; watchdog at 200; no homing method and
- * speeds, no torque limit, no inputs_high; high word first; micrometres; every signal at the bit of its own number in
- * axis.h. */
+ * speeds, no torque limit, no inputs_high, no second probe; high word first; micrometres; every signal at the bit of
+ * its own number in axis.h, but `reference`, which is not wired. */
 void kr_drivemap_standard(struct kr_drivemap *map);
 
 /* What is wrong with a map. If nothing is wrong, `what` is NULL. */

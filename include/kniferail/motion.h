@@ -189,17 +189,24 @@ struct kr_drive_control {
 };
 
 /* One scan: passes of the proximity switch over the flags (scan.c). */
-#define KR_HITS_MAX (2 * KR_HOLDERS_MAX) /* flags in one pass: of holders, references and foreign objects */
+#define KR_HITS_MAX           (2 * KR_HOLDERS_MAX) /* flags in one pass: of holders, references and foreign objects */
+#define KR_REFERENCE_HITS_MAX 16                   /* flags in one pass of the references' own switch */
+/* The switches on a carriage. References without a switch of their own are seen by the holders' switch. */
+enum kr_switch_of { KR_SWITCH_OF_HOLDERS, KR_SWITCH_OF_REFERENCES, KR_SWITCHES };
+struct kr_scan_switch {
+    bool rise_pending;
+    uint16_t rise_count, fall_count; /* as the drive showed them last */
+    int32_t rise_um;
+    uint16_t n_hits[2];
+};
 enum kr_scan_step { KR_SCAN_STEP_TO_START, KR_SCAN_STEP_ARMING, KR_SCAN_STEP_PASS, KR_SCAN_STEP_DONE };
 struct kr_scan {
     enum kr_scan_step step;
     uint8_t pass; /* 0 growing, 1 falling */
     uint8_t n_passes;
-    bool rise_pending;
-    uint16_t rise_count, fall_count; /* as the drive showed them last */
-    int32_t rise_um;
-    uint16_t n_hits[2];
+    struct kr_scan_switch of[KR_SWITCHES];
     struct kr_hit hit[2][KR_HITS_MAX]; /* in the sequence in which the pass met them */
+    struct kr_hit reference_hit[2][KR_REFERENCE_HITS_MAX];
 };
 
 /* Position and speed of the carriage, as the images of the drive show them (track.c). */

@@ -1,4 +1,5 @@
-/* references: flags that are fixed to the machine's frame, beyond the holders of a rail. A scan passes them, too. The
+/* references: flags that are fixed to the machine's frame, beyond the holders of a rail; or anywhere along the rail,
+ * where a switch of their own on the carriage sees no holder's flag. A scan passes them, too. The
  * places where it finds them say how far the drive and the switch of the rail are off since the places of the flags
  * were taught. The distances between the flags are unequal, so they also say which rail it is. Pure: integers only, no
  * state, any thread.
@@ -24,8 +25,10 @@ struct kr_references {
     uint16_t n;
     uint16_t n_low; /* so many of them lie left of the rail's holders, the others right of them */
     struct kr_reference flag[KR_REFERENCES_MAX]; /* places grow */
-    int32_t window_um; /* if a flag is off by more since it was taught, the rail is off */
-    int32_t step_um;   /* the same, since the last scan */
+    bool own_switch;          /* seen by a switch of their own, which sees nothing else: touch probe 2 */
+    int32_t switch_offset_um; /* from the pin to that switch, signed */
+    int32_t window_um;        /* if a flag is off by more since it was taught, the rail is off */
+    int32_t step_um;          /* the same, since the last scan */
 };
 
 /* A flag as a scan found it. */

@@ -102,6 +102,9 @@ static void print_references(const struct kr_references *references, enum kr_len
         printf("%s %s", i ? "," : "", length(references->flag[i].at_um, unit));
     printf("; off by up to %s, %s from scan to scan\n", length(references->window_um, unit),
            length(references->step_um, unit));
+    if (references->own_switch)
+        printf("        seen by a switch of their own, %s from the pin\n",
+               length(references->switch_offset_um, unit));
     if (references->n == 1)
         printf("        one reference gives no scale and no pattern: a warmer rail and exchanged drives are "
                "not told "

@@ -42,7 +42,6 @@ void kr_drive_read(struct drive_reading *reading, struct kr_config_errors *error
     read_inner(&reading->registers, errors, &kr_registers_table, at, "registers", settings);
     read_inner(&reading->outputs, errors, &kr_outputs_table, at, "outputs", settings);
     read_inner(&reading->inputs, errors, &kr_inputs_table, at, "inputs", settings);
-    settings->drive.map.input_bit[7] = KR_NO_BIT; /* no signal has this bit */
     if (common) {
         kr_group_inherit(&reading->group, &common->group);
         kr_group_inherit(&reading->registers, &common->registers);
@@ -54,17 +53,6 @@ void kr_drive_read(struct drive_reading *reading, struct kr_config_errors *error
 
 /* ---- completing ---------------------------------------------------------------------------------------- */
 
-/* The words of inputs leave out bit 7, which is no signal. */
-static uint16_t signals_of(uint16_t words)
-{
-    return (uint16_t)((words & 0x7Fu) | (words & ~0x7Fu) << 1);
-}
-
-static uint16_t words_of(uint32_t signals)
-{
-    return (uint16_t)((signals & 0x7Fu) | (signals >> 1 & ~0x7Fu));
-}
-
 static const char parities[] = {'N', 'E', 'O'}; /* in the order of their words */
 
 static void complete(const struct drive_settings *settings, struct kr_drive *drive)
@@ -75,7 +63,7 @@ static void complete(const struct drive_settings *settings, struct kr_drive *dri
     drive->map.speed.um = settings->speed_um_per_s;
     drive->map.accel.um = settings->accel_um_per_s2;
     drive->map.inverted_outputs = settings->inverted_outputs;
-    drive->map.inverted_inputs = signals_of(settings->inverted_inputs);
+    drive->map.inverted_inputs = settings->inverted_inputs;
 }
 
 void kr_drive_view(const struct kr_drive *drive, struct drive_settings *settings)
@@ -89,7 +77,7 @@ void kr_drive_view(const struct kr_drive *drive, struct drive_settings *settings
            parities[settings->parity_word] != drive->link.parity)
         settings->parity_word++;
     settings->inverted_outputs = drive->map.inverted_outputs;
-    settings->inverted_inputs = words_of(drive->map.inverted_inputs);
+    settings->inverted_inputs = drive->map.inverted_inputs;
 }
 
 /* ---- checks -------------------------------------------------------------------------------------------- */
@@ -181,6 +169,23 @@ static void check_map(struct drive_reading *reading, const struct kr_drive *driv
     else
         kr_mistake(reading->group.errors, reading->group.home, path, "%s is %d; allowed: %d to %d", m.what,
                    m.value, m.least, m.most);
+}
+
+/* References with a switch of their own are seen by the drive's second touch probe, and its input shows the level. */
+static void check_second_probe(struct rail_reading *rail, const struct kr_drive *drive)
+{
+    static const enum kr_object needed[] = {KR_OBJECT_PROBE_2_RISE, KR_OBJECT_PROBE_2_FALL};
+    if (!rail->settings.carriage.references.own_switch)
+        return;
+    for (size_t i = 0; i < sizeof needed / sizeof needed[0]; i++)
+        if (drive->map.address[needed[i]] == KR_NO_REGISTER)
+            kr_group_mistake(&rail->drive.registers, kr_object_info(needed[i])->setting,
+                             "the rail's references have a switch of their own (reference_switch), "
+                             "which is read by the drive's touch probe 2");
+    if (drive->map.input_bit[KR_DI_BIT_REFERENCE] == KR_NO_BIT)
+        kr_group_mistake(&rail->drive.inputs, "reference",
+                         "the rail's references have a switch of their own (reference_switch), whose "
+                         "level has to be read, too");
 }
 
 /* The station's list is told once, with the first rail that has it. */
@@ -335,6 +340,7 @@ void kr_drives_make(struct station_reading *r)
         check_watchdog(&rail->drive);
         check_silence(&rail->drive);
         check_map(&rail->drive, drive);
+        check_second_probe(rail, drive);
         check_range(rail, drive);
         check_expected(r, i);
         check_shared(r, i);

@@ -9,10 +9,11 @@ static const char *const answers[] = {"no", "yes", NULL};
 static const char *const sides[] = {"drive_side", "operator_side", NULL}; /* reversed */
 static const char *const proofs[] = {"read", "proven", NULL};             /* enum kr_watchdog_proof */
 static const char *const output_words[] = {"pin_in", "pin_out", "brake_open", "clamp_open", NULL};
-/* In the order of their bits, the one that is none left out. */
+/* In the order of their bits. */
 static const char *const input_words[] = {
-    "pin_in",       "pin_out",       "brake_open",    "brake_closed", "clamp_open", "clamp_closed", "flag",
-    "line_stopped", "knives_raised", "guards_closed", "air",          "enable",     "jog_enable",   NULL};
+    "pin_in",        "pin_out", "brake_open", "brake_closed", "clamp_open",
+    "clamp_closed",  "flag",    "reference",  "line_stopped", "knives_raised",
+    "guards_closed", "air",     "enable",     "jog_enable",   NULL};
 
 #define S struct drive_settings
 static const struct kr_setting drive_rows[] = {
@@ -109,6 +110,15 @@ static const struct kr_setting registers_rows[] = {
             "60D6h probe 1, count of falling edges; -1: told by changes of probe_fall"),
     ADDRESS(INPUTS, "inputs", 114, "digital inputs, bits 0 to 15"),
     ADDRESS(INPUTS_HIGH, "inputs_high", KR_NO_REGISTER, "digital inputs, bits 16 to 31"),
+    ADDRESS(
+        PROBE_2_RISE, "probe_2_rise", KR_NO_REGISTER,
+        "60BCh probe 2, position at the rising edge, two registers; needed for reference_switch = \"own\""),
+    ADDRESS(PROBE_2_FALL, "probe_2_fall", KR_NO_REGISTER,
+            "60BDh probe 2, position at the falling edge, two registers; likewise"),
+    ADDRESS(RISE_2_COUNT, "rise_2_count", KR_NO_REGISTER,
+            "60D7h probe 2, count of rising edges; -1: told by changes of probe_2_rise"),
+    ADDRESS(FALL_2_COUNT, "fall_2_count", KR_NO_REGISTER,
+            "60D8h probe 2, count of falling edges; -1: told by changes of probe_2_fall"),
     ADDRESS(WATCHDOG, "watchdog", 200, "time of its communication watchdog; 0: off"),
     ADDRESS(HOMING_METHOD, "homing_method", KR_NO_REGISTER,
             "6098h homing method, in the low byte, read after every connecting; -1: nobody can see whether "
@@ -138,7 +148,8 @@ static const struct kr_setting outputs_rows[] = {KR_AXIS_OUTPUTS(X)};
 const struct kr_table kr_outputs_table = KR_TABLE("stations.drive.outputs", outputs_rows);
 
 #define X(NAME, bit, word, text) \
-    KR_NUMBER(S, word, drive.map.input_bit[bit], KR_NO_BIT, 31, bit, RESTART, "bit; -1: not wired"),
+    KR_NUMBER(S, word, drive.map.input_bit[bit], KR_NO_BIT, 31, \
+              (bit) == KR_DI_BIT_REFERENCE ? KR_NO_BIT : (bit), RESTART, "bit; -1: not wired"),
 static const struct kr_setting inputs_rows[] = {KR_AXIS_INPUTS(X)};
 #undef X
 #undef S

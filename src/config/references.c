@@ -77,7 +77,7 @@ static bool is_clear(struct station_reading *r, const struct rail_reading *rail,
         (flag->width_um + carriage->flag_width_um) / 2 + carriage->references.window_um + dwell_um(r, rail);
     int32_t low_um = geometry->min_um - clear_um, high_um = geometry->max_um + clear_um;
     char text[3][32];
-    if (flag->at_um <= low_um || flag->at_um >= high_um)
+    if (carriage->references.own_switch || flag->at_um <= low_um || flag->at_um >= high_um)
         return true;
     kr_length_text(flag->at_um, KR_LENGTH_MM, text[0], sizeof text[0]);
     kr_length_text(low_um, KR_LENGTH_MM, text[1], sizeof text[1]);
@@ -85,7 +85,7 @@ static bool is_clear(struct station_reading *r, const struct rail_reading *rail,
     refuse(r, rail,
            "a reference at %s; at most %s or at least %s: beyond the holders (least_mm, most_mm), so far "
            "that no "
-           "holder's flag can be taken for it",
+           "holder's flag can be taken for it; or with a switch of their own (reference_switch)",
            text[0], text[1], text[2]);
     return false;
 }

@@ -525,6 +525,7 @@ static const struct kr_setting rail_rows[] = {
 const struct kr_table kr_rail_table = KR_TABLE("stations.rails", rail_rows);
 
 #define PPM ((int64_t)1000) /* in ppb */
+static const char *const reference_switches[] = {"shared", "own", NULL};
 static const struct kr_setting frame_rows[] = {
     KR_NUMBER(
         S, "offset_mm", carriage.frame.offset_um, -KR_FRAME_OFFSET_MAX_UM, KR_FRAME_OFFSET_MAX_UM, 0, SEED,
@@ -535,10 +536,17 @@ static const struct kr_setting frame_rows[] = {
     KR_INNER(
         "table", KR_SETTING_LIST, 0, SEED,
         "errors that are left, up to 64 points; straight between two of them, constant beyond the outermost"),
-    KR_INNER("references", KR_SETTING_LIST, 0, GEOMETRY,
-             "flags fixed to the machine's frame beyond the holders, up to 8, by their places; every scan "
-             "passes them, "
-             "and counts only if it found two of them good (one, where there is one only)"),
+    KR_INNER(
+        "references", KR_SETTING_LIST, 0, GEOMETRY,
+        "flags fixed to the machine's frame beyond the holders, up to 8, by their places; with a switch of "
+        "their own, anywhere along the rail; every scan passes them, "
+        "and counts only if it found two of them good (one, where there is one only)"),
+    KR_WORD(
+        S, "reference_switch", carriage.references.own_switch, reference_switches, 0, GEOMETRY,
+        "what sees the references: the switch that sees the holders' flags, or a second one on the carriage, "
+        "on the drive's touch probe 2, which sees no holder's flag"),
+    KR_NUMBER(S, "reference_switch_offset_mm", carriage.references.switch_offset_um, -1000 * MM, 1000 * MM, 0,
+              GEOMETRY, "own: from the pin to that second switch"),
     KR_NUMBER(S, "reference_window_mm", carriage.references.window_um, 1, 5 * MM, 1 * MM, LIVE,
               "references found off by more than that since they were taught: the rail is off, and nothing "
               "on it is "

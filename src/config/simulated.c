@@ -36,6 +36,7 @@ static void complete_references(const struct kr_references *told, struct sim_rai
     machine->n_references = told->n;
     for (uint16_t i = 0; i < told->n; i++)
         machine->reference[i] = (struct sim_reference_config){told->flag[i].at_um, told->flag[i].width_um};
+    machine->reference_switch_own = told->own_switch;
 }
 
 static void complete(struct rail_reading *rail)
@@ -48,6 +49,8 @@ static void complete(struct rail_reading *rail)
         machine->flag_width_um = told->flag_width_um;
     if (!given(rail, "switch_offset_um"))
         machine->switch_offset_um = told->switch_offset_um;
+    if (!given(rail, "reference_switch_offset_um"))
+        machine->reference_switch_offset_um = told->references.switch_offset_um;
     if (!given(rail, "scale_ppb"))
         machine->scale_ppb = counted_more_ppb(&told->frame);
     if (!given(rail, "home_offset_um"))

@@ -27,9 +27,12 @@ static int32_t nearest_um(const struct kr_geometry *geometry)
     return nearest;
 }
 
-/* Flag i and the next one of the rail's references are a pair that only they can be; */
+/* Flag i and the next one of the rail's references are a pair that only they can be: no two holders come so near to
+ * each other; or their switch sees no holder. */
 static bool is_close(const struct kr_geometry *geometry, const struct kr_references *references, uint16_t i)
 {
+    if (references->own_switch)
+        return i + 1 < references->n;
     bool one_side = i + 1 < references->n && (i + 1 < references->n_low || i >= references->n_low);
     return one_side && references->flag[i + 1].at_um - references->flag[i].at_um <
                            nearest_um(geometry) - 2 * KR_REFERENCE_SAME_UM;
@@ -55,7 +58,8 @@ static uint16_t only_one(const struct kr_geometry *geometry, const struct kr_ref
 /* Coming from wherever, the carriage meets those of the drive side at last. */
 bool kr_find_is_possible(const struct kr_geometry *geometry, const struct kr_references *references)
 {
-    for (uint16_t i = references->n_low; i + 1 < references->n; i++)
+    uint16_t first = references->own_switch ? (uint16_t)(references->n - 2) : references->n_low;
+    for (uint16_t i = first; i + 1 < references->n; i++)
         if (only_one(geometry, references, references->flag[i + 1].at_um - references->flag[i].at_um) != 0)
             return true;
     return false;
@@ -92,15 +96,23 @@ void find_begin(const struct rail *r)
     carriage_enter(r, KR_CARRIAGE_FINDING);
 }
 
+static const struct kr_hit *references_seen(const struct rail *r, uint16_t *n)
+{
+    enum kr_switch_of of =
+        r->in->carriage->references.own_switch ? KR_SWITCH_OF_REFERENCES : KR_SWITCH_OF_HOLDERS;
+    *n = r->m->scan.of[of].n_hits[0];
+    return scan_hits(&r->m->scan, of, 0);
+}
+
 /* Of the two flags that were passed last; clean ones, by their widths. */
 static uint16_t pair_of(const struct rail *r)
 {
-    const struct kr_scan *scan = &r->m->scan;
     const struct kr_references *references = &r->in->carriage->references;
-    uint16_t n = scan->n_hits[0];
+    uint16_t n;
+    const struct kr_hit *hit = references_seen(r, &n);
     if (n < 2)
         return 0;
-    const struct kr_hit *a = &scan->hit[0][n - 2], *b = &scan->hit[0][n - 1];
+    const struct kr_hit *a = &hit[n - 2], *b = &hit[n - 1];
     uint16_t pair = only_one(r->in->geometry, references, (int64_t)b->at_um - a->at_um);
     bool clean = pair != 0 && looks_as_wide(a->width_um, references->flag[pair - 1].width_um) &&
                  looks_as_wide(b->width_um, references->flag[pair].width_um);
@@ -110,7 +122,8 @@ static uint16_t pair_of(const struct rail *r)
 /* By how much the pair stands elsewhere than it was taught to. */
 static int32_t shift_um(const struct rail *r, uint16_t pair)
 {
-    const struct kr_hit *last = &r->m->scan.hit[0][r->m->scan.n_hits[0] - 1];
+    uint16_t n;
+    const struct kr_hit *last = references_seen(r, &n) + n - 1;
     const struct kr_reference *flag = &r->in->carriage->references.flag[pair - 1];
     int64_t twice_um = (int64_t)last[-1].at_um + last->at_um - flag[0].at_um - flag[1].at_um;
     return (int32_t)(twice_um / 2 > INT32_MAX   ? INT32_MAX
@@ -137,7 +150,7 @@ static void look(const struct rail *r)
 
 static void arming(const struct rail *r)
 {
-    if (carriage_fresh(r) && axis_of(r)->probe_status & KR_PROBE_ENABLED) {
+    if (carriage_fresh(r) && scan_is_armed(r)) {
         scan_watch(r);
         r->m->find = KR_FIND_LOOKING;
         lead(r);

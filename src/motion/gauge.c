@@ -84,13 +84,14 @@ static void take_offset(const struct rail *r, uint16_t n)
 {
     const struct kr_carriage_config *carriage = r->in->carriage;
     uint16_t holder = r->in->gauge_holder;
-    uint16_t all =
-        (uint16_t)(flags_before(r, (uint16_t)(r->in->rail->n_holders + 1)) + carriage->references.n);
+    bool sees_references = !carriage->references.own_switch;
+    uint16_t all = (uint16_t)(flags_before(r, (uint16_t)(r->in->rail->n_holders + 1)) +
+                              (sees_references ? carriage->references.n : 0));
     if (n != all) {
         carriage_trip(r, KR_ALARM_FLAGS_UNCLEAR, 0, n, all);
         return;
     }
-    uint16_t i = (uint16_t)(carriage->references.n_low + flags_before(r, holder));
+    uint16_t i = (uint16_t)((sees_references ? carriage->references.n_low : 0) + flags_before(r, holder));
     int64_t flag_um = kr_flag_both_ways_um(r->m->scan.hit[0][i].at_um, falling(&r->m->scan, n, i).at_um);
     int64_t pin_um = knowledge_of(r)->place[holder - 1].position_um;
     kr_gauge_add(r->in->gauge_way > 0 ? &r->m->gauge.up : &r->m->gauge.down,

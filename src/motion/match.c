@@ -288,10 +288,24 @@ static bool rail_is_off(const struct rail *r, enum kr_alarm_code code, int32_t s
     return true;
 }
 
+/* The references say that the drive is right. So holders which are off alike tell of one of the two switches: of their
+ * own where those that the carriage has released are off by the same. */
+static bool switches_agree(const struct rail *r, enum alike kept, int32_t kept_um, bool released_too,
+                           const struct referred *referred)
+{
+    int32_t before_um = knowledge_of(r)->shift_um;
+    bool shifted = kept == ALIKE_SHIFTED && (kept_um > referred->apart_um || kept_um < -referred->apart_um);
+    if (shifted)
+        return !rail_is_off(r, released_too ? KR_ALARM_SWITCH_SHIFTED : KR_ALARM_SWITCHES_APART, kept_um);
+    if (kept == ALIKE_SCALED && !referred->to_scale)
+        return !rail_is_off(r, KR_ALARM_RAIL_SCALED, kept_um);
+    return kept != ALIKE_UNKNOWN || before_um == 0 || !rail_is_off(r, KR_ALARM_SWITCHES_APART, before_um);
+}
+
 /* Those that nobody has moved since a scan found them tell of drive and switch. Where those that the carriage has
  * released since are off by the same, it is the switch: the drive counted then as it does now. By themselves they say
  * nothing, since play and brakes may leave all of them to one side. */
-static bool rail_is_right(const struct rail *r, const struct matching *a)
+static bool rail_is_right(const struct rail *r, const struct matching *a, const struct referred *referred)
 {
     struct found found[KR_HOLDERS_MAX];
     int32_t limit_um = r->in->carriage->alike_um, before_um = knowledge_of(r)->shift_um, kept_um, released_um;
@@ -299,6 +313,8 @@ static bool rail_is_right(const struct rail *r, const struct matching *a)
     enum alike released = alike_of(found, off_from(r, a, KR_ORIGIN_RELEASED, found), limit_um, &released_um);
     bool both = kept == ALIKE_SHIFTED && released == ALIKE_SHIFTED && released_um - kept_um <= limit_um &&
                 kept_um - released_um <= limit_um;
+    if (referred->by_other_switch)
+        return switches_agree(r, kept, kept_um, both, referred);
     switch (kept) {
     case ALIKE_RIGHT: return true;
     case ALIKE_SHIFTED:
@@ -354,7 +370,7 @@ static void count_alone(const struct rail *r, const struct found found[], uint16
     known->n_alone = 0;
 }
 
-bool match_hits(const struct rail *r, const struct kr_hit hit[], uint16_t n_hits, bool referred,
+bool match_hits(const struct rail *r, const struct kr_hit hit[], uint16_t n_hits, struct referred referred,
                 struct released *released)
 {
     struct matching a = {.m = n_hits, .found = hit, .alone_um = r->in->carriage->displaced_um};
@@ -362,7 +378,8 @@ bool match_hits(const struct rail *r, const struct kr_hit hit[], uint16_t n_hits
     expect(r, &a);
     pair_up(&a);
     uint16_t n_dragged = released_off(r, &a, dragged, released);
-    if (!knowledge_of(r)->settings_changed && !referred && !rail_is_right(r, &a))
+    bool speaks_for_itself = referred.to_place && !referred.by_other_switch;
+    if (!knowledge_of(r)->settings_changed && !speaks_for_itself && !rail_is_right(r, &a, &referred))
         return false;
     shift_set(r, 0);
     bool good = settle_all(r, &a);

@@ -18,10 +18,18 @@ struct released {
     int32_t at_um, off_um;
 };
 
+/* What references have said of the rail in this scan. */
+struct referred {
+    bool to_place; /* where it is */
+    bool to_scale; /* how long it is, too */
+    bool
+        by_other_switch; /* than the one that sees the holders: holders that are off alike may be that one's error */
+    int32_t apart_um; /* of those that nobody moved; by so much a rail that grew or shrank moves them */
+};
+
 /* True if every holder was found, and nothing else: then they are measured. Else the rail has tripped, and what was
- * seen is remembered. Flags come in growing order. referred: references have said where the rail is, so that holders
- * which are off alike were moved. */
-bool match_hits(const struct rail *r, const struct kr_hit hit[], uint16_t n_hits, bool referred,
+ * seen is remembered. Flags come in growing order. */
+bool match_hits(const struct rail *r, const struct kr_hit hit[], uint16_t n_hits, struct referred referred,
                 struct released *released);
 
 #endif

@@ -86,7 +86,7 @@ void kr_motion_outputs(const struct kr_motion *motion, const struct kr_motion_in
     axis[0].serial = in->serial;
     drive_outputs(motion, in, &axis[0]);
     axis[0].outputs = (uint16_t)(device_outputs(motion) | clamp);
-    axis[0].probe_function = scan_probe(motion);
+    axis[0].probe_function = scan_probe(motion, in->carriage);
 }
 
 /* ---- questions ------------------------------------------------------------------------------------------------- */

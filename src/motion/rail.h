@@ -39,4 +39,10 @@ static inline int32_t carriage_place_um(const struct rail *r)
     return place_by_um(r, axis_of(r)->position_um);
 }
 
+/* The flags that a switch met in a pass, in the order it met them. */
+static inline struct kr_hit *scan_hits(struct kr_scan *scan, enum kr_switch_of of, uint8_t pass)
+{
+    return of == KR_SWITCH_OF_HOLDERS ? scan->hit[pass] : scan->reference_hit[pass];
+}
+
 #endif

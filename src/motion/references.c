@@ -27,9 +27,12 @@ static int64_t place_of(const struct search *s, uint16_t i)
     return s->mirrored ? -(int64_t)flag_of(s, i)->at_um : flag_of(s, i)->at_um;
 }
 
-/* References are the outermost flags of a scan: no more of them than there are can be on that side. */
+/* References are the outermost flags of a scan: no more of them than there are can be on that side. Their own switch
+ * sees nothing else. */
 static bool may_be(const struct search *s, uint16_t i, uint16_t j)
 {
+    if (s->pattern->own_switch)
+        return true;
     uint16_t n = s->pattern->n, n_low = s->mirrored ? (uint16_t)(n - s->pattern->n_low) : s->pattern->n_low;
     return i < n_low ? j < n_low : j + n - n_low >= s->n;
 }
@@ -101,7 +104,7 @@ bool kr_patterns_alike(const struct kr_references *a, const struct kr_references
 {
     struct kr_hit hit[KR_REFERENCES_MAX];
     uint16_t fewer = a->n < b->n ? a->n : b->n;
-    if (fewer < 2)
+    if (fewer < 2 || a->own_switch != b->own_switch) /* the one's switch does not see the other's flags */
         return false;
     for (uint16_t i = 0; i < a->n; i++)
         hit[i] = (struct kr_hit){a->flag[i].at_um, a->flag[i].width_um};

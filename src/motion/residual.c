@@ -1,13 +1,15 @@
 /* What the references say of a rail after a scan. Their residual is the sum of two errors: the drive's datum, and the
  * switch's place on the carriage. It is taken off all that was scanned, whichever it is, since the switch sees holders
  * and references alike. Where pin and targets go by it, the two have to be told apart: a holder that was dragged stands
- * where the pin left it, so a scan finds it off by the switch's error alone; the rest is the datum's. */
+ * where the pin left it, so a scan finds it off by the switch's error alone; the rest is the datum's.
+ *
+ * References with a switch of their own say nothing of the holders' switch: what they are off by counts as the datum's,
+ * and the holders that nobody moved have to say whether the two switches still agree (match.c). */
 #include "residual.h"
 
 #include <string.h>
 
 #include "knowledge.h"
-#include "match.h"
 #include "trip.h"
 
 #define PPB INT64_C(1000000000)
@@ -49,6 +51,12 @@ static uint16_t holders_on(const struct rail *r)
     return n;
 }
 
+/* By the switch that sees the references. */
+static uint16_t flags_expected(const struct rail *r)
+{
+    return (uint16_t)((references_of(r)->own_switch ? 0 : holders_on(r)) + references_of(r)->n);
+}
+
 /* All are there, and where they were taught. */
 static bool is_in_place(const struct rail *r, const struct kr_pattern_found *own)
 {
@@ -72,7 +80,8 @@ static uint16_t other_rail(const struct rail *r, const struct kr_hit hit[], uint
     uint16_t best = 0;
     for (uint16_t k = 0; r->in->carriages && k < r->in->geometry->n_rails; k++) {
         const struct kr_references *other = &r->in->carriages[k].references;
-        if (&r->in->carriages[k] == r->in->carriage || other->n < 2)
+        if (&r->in->carriages[k] == r->in->carriage || other->n < 2 ||
+            other->own_switch != references_of(r)->own_switch)
             continue;
         uint16_t found = kr_pattern_find(other, false, hit, n).n;
         if (found > better_than && says_whose(r, own, other, found)) {
@@ -87,7 +96,7 @@ static uint16_t other_rail(const struct rail *r, const struct kr_hit hit[], uint
 static bool is_own(const struct rail *r, const struct kr_pattern_found *own, uint16_t n_hits)
 {
     const struct kr_references *references = references_of(r);
-    bool all_there = n_hits >= holders_on(r) + references->n;
+    bool all_there = n_hits >= flags_expected(r);
     if (references->n > 1)
         return own->n >= 2;
     return own->n == 1 && (all_there || magnitude(own->shift_um) <= references->window_um);
@@ -115,7 +124,7 @@ static bool pattern_is_own(const struct rail *r, const struct kr_hit hit[], uint
         trip(r, KR_ALARM_REFERENCES_MIRRORED, 0, mirrored.n, references->n);
     else if (is_own(r, own, n))
         return true;
-    else if (references->n > 1 && n >= holders_on(r) + references->n)
+    else if (references->n > 1 && n >= flags_expected(r))
         trip(r, KR_ALARM_REFERENCES_EXCHANGED, 0, 0, 0);
     else
         trip(r, KR_ALARM_REFERENCES_UNSEEN, 0, own->n, references->n);
@@ -277,6 +286,13 @@ static bool is_reference(const struct kr_pattern_found *own, uint16_t hit_number
     return false;
 }
 
+/* With a switch of their own, all that the other one saw are the holders' flags. */
+static void take_off(struct kr_hit hit[], uint16_t n, const struct kr_off_line *line)
+{
+    for (uint16_t j = 0; j < n; j++)
+        hit[j].at_um = kr_flag_less_residual_um(hit[j].at_um, kr_off_line_um(line, hit[j].at_um));
+}
+
 /* What is left are the holders' flags. One that is no flag of a holder by its width is named only now. */
 static bool leave_holders(const struct rail *r, struct kr_hit hit[], uint16_t *n_hits,
                           const struct kr_pattern_found *own, const struct kr_off_line *line)
@@ -297,20 +313,50 @@ static bool leave_holders(const struct rail *r, struct kr_hit hit[], uint16_t *n
     return true;
 }
 
+/* The flags that the switch of the references saw; NULL: it is dead. */
+static struct kr_hit *seen_by_their_switch(const struct rail *r, struct kr_hit hit[], uint16_t *n)
+{
+    if (!references_of(r)->own_switch)
+        return hit;
+    *n = r->m->scan.of[KR_SWITCH_OF_REFERENCES].n_hits[0];
+    if (*n > 0)
+        return scan_hits(&r->m->scan, KR_SWITCH_OF_REFERENCES, 0);
+    trip(r, KR_ALARM_REFERENCE_SWITCH_DEAD, 0, 0, references_of(r)->n);
+    return NULL;
+}
+
 bool residual_take(const struct rail *r, struct kr_hit hit[], uint16_t *n_hits, struct residual *residual)
 {
     *residual = (struct residual){0};
     if (references_of(r)->n == 0)
         return true;
-    struct kr_pattern_found own = kr_pattern_find(references_of(r), false, hit, *n_hits);
-    if (!pattern_is_own(r, hit, *n_hits, &own))
+    uint16_t n = *n_hits;
+    const struct kr_hit *seen = seen_by_their_switch(r, hit, &n);
+    if (!seen)
         return false;
-    draw_line(r, hit, &own, residual);
+    struct kr_pattern_found own = kr_pattern_find(references_of(r), false, seen, n);
+    if (!pattern_is_own(r, seen, n, &own))
+        return false;
+    draw_line(r, seen, &own, residual);
     if (!enough_are_good(r, residual))
         return false;
     notice_bad(r, residual, &own);
-    return is_within(r, &residual->line, &residual->confirmed) &&
-           leave_holders(r, hit, n_hits, &own, &residual->line);
+    if (!is_within(r, &residual->line, &residual->confirmed))
+        return false;
+    if (!references_of(r)->own_switch)
+        return leave_holders(r, hit, n_hits, &own, &residual->line);
+    take_off(hit, *n_hits, &residual->line);
+    return true;
+}
+
+struct referred residual_refers(const struct rail *r, const struct residual *residual)
+{
+    int64_t way_um = (int64_t)r->in->rail->max_um - r->in->rail->min_um;
+    int64_t grown_um = magnitude(way_um * residual->line.slope_ppb / PPB);
+    return (struct referred){.to_place = residual->n_good > 1 || residual->confirmed,
+                             .to_scale = residual->line.slope_ppb != 0,
+                             .by_other_switch = residual->n_good > 0 && references_of(r)->own_switch,
+                             .apart_um = saturated(r->in->carriage->alike_um + grown_um)};
 }
 
 static void trend_shift(int32_t trend_um[KR_REFERENCE_TREND], int32_t newest_um)
@@ -325,7 +371,9 @@ void residual_keep(const struct rail *r, const struct residual *residual, const 
     if (residual->n_good == 0)
         return;
     int32_t switch_off_um = 0;
-    if (released->n > 0) /* found off after the residual was taken off them: once more with it */
+    if (references_of(r)->own_switch) /* what it is off by says nothing of the other one */
+        switch_off_um = 0;
+    else if (released->n > 0) /* found off after the residual was taken off them: once more with it */
         switch_off_um = released->off_um + kr_off_line_um(&residual->line, released->at_um);
     known->correction = corrected(r, &residual->line, switch_off_um);
     int32_t total = total_um(r, &known->correction);

@@ -16,6 +16,9 @@ struct residual {
  * tripped, since the references are not there, not this rail's, or too far off. */
 bool residual_take(const struct rail *r, struct kr_hit hit[], uint16_t *n_hits, struct residual *residual);
 
+/* What that says to whoever looks for the holders. */
+struct referred residual_refers(const struct rail *r, const struct residual *residual);
+
 /* The scan counts: what was found off corrects the rail from now on. */
 void residual_keep(const struct rail *r, const struct residual *residual, const struct released *released);
 

@@ -16,6 +16,55 @@
 
 #include <string.h>
 
+/* ---- the switches ---------------------------------------------------------------------------------------------- */
+
+static enum kr_switch_of references_switch(const struct kr_carriage_config *carriage)
+{
+    return carriage->references.own_switch ? KR_SWITCH_OF_REFERENCES : KR_SWITCH_OF_HOLDERS;
+}
+
+static bool has_two_switches(const struct kr_carriage_config *carriage)
+{
+    return carriage->references.n > 0 && carriage->references.own_switch;
+}
+
+static int32_t offset_um(const struct kr_carriage_config *carriage, enum kr_switch_of of)
+{
+    return of == KR_SWITCH_OF_HOLDERS ? carriage->switch_offset_um : carriage->references.switch_offset_um;
+}
+
+/* The drive's own position where that switch is at a place. */
+static int32_t position_at_um(const struct kr_carriage_config *carriage, enum kr_switch_of of,
+                              int32_t place_um)
+{
+    return kr_switch_position_um(&carriage->frame, place_um, offset_um(carriage, of));
+}
+
+static uint16_t switches_of(const struct rail *r)
+{
+    return has_two_switches(r->in->carriage) ? KR_SWITCHES : KR_SWITCHES - 1;
+}
+
+static bool sees_flag(const struct kr_axis_in *in, enum kr_switch_of of)
+{
+    return in->inputs & (of == KR_SWITCH_OF_HOLDERS ? KR_DI_FLAG : KR_DI_REFERENCE);
+}
+
+static struct kr_probe_edges edges_of(const struct kr_axis_in *in, enum kr_switch_of of)
+{
+    if (of == KR_SWITCH_OF_REFERENCES)
+        return in->second;
+    return (struct kr_probe_edges){in->rise_count, in->fall_count, in->rise_um, in->fall_um};
+}
+
+static void trip_stuck(const struct rail *r, enum kr_switch_of of)
+{
+    carriage_trip(r, of == KR_SWITCH_OF_HOLDERS ? KR_ALARM_SWITCH_STUCK : KR_ALARM_REFERENCE_SWITCH_STUCK, 0,
+                  0, 0);
+}
+
+/* ---- its way --------------------------------------------------------------------------------------------------- */
+
 void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
                    int32_t *from_um, int32_t *to_um)
 {
@@ -23,17 +72,18 @@ void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage
     int64_t run_up_um = v * v / (2LL * rail->empty.a_um_per_s2) + 1;
     int64_t clear_um =
         run_up_um + carriage->flag_width_um; /* half a flag, and as much for the switch's hysteresis */
-    int32_t low_um = rail->min_um, high_um = rail->max_um;
+    int32_t low_um = position_at_um(carriage, KR_SWITCH_OF_HOLDERS, rail->min_um);
+    int32_t high_um = position_at_um(carriage, KR_SWITCH_OF_HOLDERS, rail->max_um);
+    enum kr_switch_of of = references_switch(carriage);
     for (uint16_t i = 0; i < carriage->references.n; i++) {
         const struct kr_reference *flag = &carriage->references.flag[i];
-        int32_t left_um = flag->at_um - flag->width_um / 2, right_um = flag->at_um + flag->width_um / 2;
+        int32_t left_um = position_at_um(carriage, of, flag->at_um - flag->width_um / 2);
+        int32_t right_um = position_at_um(carriage, of, flag->at_um + flag->width_um / 2);
         low_um = left_um < low_um ? left_um : low_um;
         high_um = right_um > high_um ? right_um : high_um;
     }
-    *from_um =
-        (int32_t)(kr_switch_position_um(&carriage->frame, low_um, carriage->switch_offset_um) - clear_um);
-    *to_um =
-        (int32_t)(kr_switch_position_um(&carriage->frame, high_um, carriage->switch_offset_um) + clear_um);
+    *from_um = (int32_t)(low_um - clear_um);
+    *to_um = (int32_t)(high_um + clear_um);
 }
 
 static bool reaches(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
@@ -73,7 +123,8 @@ bool kr_carriage_reaches(const struct kr_rail_geometry *rail, const struct kr_ca
 
 bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool reduced)
 {
-    return carriage->scan_bias_um == 0 || reduced;
+    /* the bias is the holders' switch's: another switch has another one */
+    return carriage->scan_bias_um == 0 || reduced || has_two_switches(carriage);
 }
 
 /* Between two passes the carriage is sent to where it stands: no way, but a set-point. */
@@ -96,13 +147,22 @@ static bool both_ways(const struct rail *r)
     return kr_scan_goes_both_ways(r->in->carriage, r->in->reduced);
 }
 
-uint16_t scan_probe(const struct kr_motion *m)
+uint16_t scan_probe(const struct kr_motion *m, const struct kr_carriage_config *carriage)
 {
+    bool two = has_two_switches(carriage);
     bool armed = m->scan.step == KR_SCAN_STEP_ARMING || m->scan.step == KR_SCAN_STEP_PASS;
     bool scans = m->phase == KR_CARRIAGE_SCANNING && armed;
     if (!scans && m->phase != KR_CARRIAGE_FINDING)
         return 0;
-    return KR_PROBE_ENABLE | KR_PROBE_CONTINUOUS | KR_PROBE_RISING | KR_PROBE_FALLING;
+    unsigned one = KR_PROBE_ENABLE | KR_PROBE_CONTINUOUS | KR_PROBE_RISING | KR_PROBE_FALLING;
+    return (uint16_t)(two ? one | one << KR_PROBE_2 : one);
+}
+
+bool scan_is_armed(const struct rail *r)
+{
+    unsigned status = axis_of(r)->probe_status;
+    bool second = switches_of(r) == 1 || status >> KR_PROBE_2 & KR_PROBE_ENABLED;
+    return status & KR_PROBE_ENABLED && second;
 }
 
 static int32_t pass_end_um(const struct rail *r, bool end)
@@ -139,11 +199,11 @@ void scan_begin(const struct rail *r)
     step_enter(r, KR_SCAN_STEP_TO_START);
 }
 
-static void count_from_here(struct kr_scan *scan, const struct kr_axis_in *in)
+static void count_from_here(struct kr_scan_switch *s, struct kr_probe_edges edges)
 {
-    scan->rise_count = in->rise_count;
-    scan->fall_count = in->fall_count;
-    scan->rise_pending = false;
+    s->rise_count = edges.rise_count;
+    s->fall_count = edges.fall_count;
+    s->rise_pending = false;
 }
 
 /* On a flag it begins in the middle of one, which by its width is none then. */
@@ -151,19 +211,23 @@ void scan_watch(const struct rail *r)
 {
     struct kr_scan *scan = &r->m->scan;
     memset(scan, 0, sizeof *scan);
-    count_from_here(scan, axis_of(r));
-    scan->rise_pending = axis_of(r)->inputs & KR_DI_FLAG;
-    scan->rise_um = carriage_place_um(r);
+    for (uint16_t of = 0; of < switches_of(r); of++) {
+        count_from_here(&scan->of[of], edges_of(axis_of(r), of));
+        scan->of[of].rise_pending = sees_flag(axis_of(r), of);
+        scan->of[of].rise_um = carriage_place_um(r);
+    }
 }
 
 static void pass_begin(const struct rail *r)
 {
     const struct kr_axis_in *in = axis_of(r);
-    if (in->inputs & KR_DI_FLAG) { /* it stands clear of every flag there can be */
-        carriage_trip(r, KR_ALARM_SWITCH_STUCK, 0, 0, 0);
-        return;
+    for (uint16_t of = 0; of < switches_of(r); of++) {
+        if (sees_flag(in, of)) { /* it stands clear of every flag there can be */
+            trip_stuck(r, of);
+            return;
+        }
+        count_from_here(&r->m->scan.of[of], edges_of(in, of));
     }
-    count_from_here(&r->m->scan, in);
     struct kr_speed speed = r->in->rail->empty;
     speed.v_um_per_s = gauge_speed_um_per_s(r);
     drive_move(r, pass_end_um(r, true), limited_speed(r, speed));
@@ -192,38 +256,55 @@ static bool edge_is_plausible(const struct rail *r, int32_t edge_um)
     return false;
 }
 
-static void take_hit(const struct rail *r, int32_t fall_um)
+/* A reference may be of another width than a holder's flag: where one switch sees both, which is which is known once
+ * all are seen. */
+static bool sees_holders_alone(const struct rail *r, enum kr_switch_of of)
+{
+    const struct kr_references *references = &r->in->carriage->references;
+    return of == KR_SWITCH_OF_HOLDERS && (references->n == 0 || references->own_switch);
+}
+
+static void take_hit(const struct rail *r, enum kr_switch_of of, int32_t fall_um)
 {
     struct kr_scan *scan = &r->m->scan;
+    struct kr_scan_switch *s = &scan->of[of];
     int32_t flag_um = r->in->carriage->flag_width_um;
-    struct kr_hit hit = {.width_um = (int32_t)magnitude(fall_um - scan->rise_um)};
-    hit.at_um = kr_flag_by_pass_um(scan->rise_um, fall_um, r->in->carriage->switch_offset_um);
-    scan->rise_pending = false;
-    if (r->in->carriage->references.n == 0 && !looks_as_wide(hit.width_um, flag_um))
+    uint16_t most = of == KR_SWITCH_OF_HOLDERS ? KR_HITS_MAX : KR_REFERENCE_HITS_MAX;
+    struct kr_hit hit = {.width_um = (int32_t)magnitude(fall_um - s->rise_um)};
+    hit.at_um = kr_flag_by_pass_um(s->rise_um, fall_um, offset_um(r->in->carriage, of));
+    s->rise_pending = false;
+    if (sees_holders_alone(r, of) && !looks_as_wide(hit.width_um, flag_um))
         width_trip(r, hit, flag_um);
-    else if (scan->n_hits[scan->pass] < KR_HITS_MAX)
-        scan->hit[scan->pass][scan->n_hits[scan->pass]++] = hit;
+    else if (s->n_hits[scan->pass] < most)
+        scan_hits(scan, of, scan->pass)[s->n_hits[scan->pass]++] = hit;
 }
 
 /* At most one edge a cycle: the config sees to it that the switch dwells on and between flags for several. */
-void scan_edges(const struct rail *r)
+static void switch_edges(const struct rail *r, enum kr_switch_of of)
 {
-    const struct kr_axis_in *in = axis_of(r);
-    struct kr_scan *scan = &r->m->scan;
-    uint16_t rises = (uint16_t)(in->rise_count - scan->rise_count);
-    uint16_t falls = (uint16_t)(in->fall_count - scan->fall_count);
-    scan->rise_count = in->rise_count;
-    scan->fall_count = in->fall_count;
-    if (rises + falls > 1 || (rises && scan->rise_pending) || (falls && !scan->rise_pending)) {
+    struct kr_probe_edges now = edges_of(axis_of(r), of);
+    struct kr_scan_switch *s = &r->m->scan.of[of];
+    uint16_t rises = (uint16_t)(now.rise_count - s->rise_count);
+    uint16_t falls = (uint16_t)(now.fall_count - s->fall_count);
+    s->rise_count = now.rise_count;
+    s->fall_count = now.fall_count;
+    if (rises + falls > 1 || (rises && s->rise_pending) || (falls && !s->rise_pending)) {
         carriage_trip(r, KR_ALARM_EDGES_LOST, 0, rises + falls, 1);
         return;
     }
-    if (rises && edge_is_plausible(r, in->rise_um)) {
-        scan->rise_um = place_by_um(r, in->rise_um);
-        scan->rise_pending = true;
+    if (rises && edge_is_plausible(r, now.rise_um)) {
+        s->rise_um = place_by_um(r, now.rise_um);
+        s->rise_pending = true;
     }
-    if (falls && edge_is_plausible(r, in->fall_um))
-        take_hit(r, place_by_um(r, in->fall_um));
+    if (falls && edge_is_plausible(r, now.fall_um))
+        take_hit(r, of, place_by_um(r, now.fall_um));
+}
+
+void scan_edges(const struct rail *r)
+{
+    enum kr_carriage_phase phase = r->m->phase;
+    for (uint16_t of = 0; of < switches_of(r) && r->m->phase == phase; of++)
+        switch_edges(r, of);
 }
 
 /* What the two passes make of one flag. Where one pass is to be enough, they lie apart by twice its bias, at the speed
@@ -242,23 +323,24 @@ static bool agree(const struct rail *r, struct kr_hit there, struct kr_hit back,
     return false;
 }
 
-/* A reference may be of another width than a holder's flag: which is which is known once all are seen. */
-static void look(const struct rail *r, uint16_t n)
+static void look(const struct rail *r)
 {
     struct kr_scan *scan = &r->m->scan;
+    uint16_t n = scan->of[KR_SWITCH_OF_HOLDERS].n_hits[0];
     struct residual residual;
     struct released released;
     if (!residual_take(r, scan->hit[0], &n, &residual) ||
-        !match_hits(r, scan->hit[0], n, residual.n_good > 1 || residual.confirmed, &released))
+        !match_hits(r, scan->hit[0], n, residual_refers(r, &residual), &released))
         return;
     residual_keep(r, &residual, &released);
     scan->step = KR_SCAN_STEP_DONE;
 }
 
-static void finish_round(const struct rail *r, uint16_t n)
+/* Of the holders' switch alone: that is what is measured. */
+static void finish_round(const struct rail *r)
 {
     struct kr_scan *scan = &r->m->scan;
-    bool again = gauge_take(r, n);
+    bool again = gauge_take(r, scan->of[KR_SWITCH_OF_HOLDERS].n_hits[0]);
     if (r->m->phase != KR_CARRIAGE_SCANNING)
         return;
     if (!again) {
@@ -266,30 +348,46 @@ static void finish_round(const struct rail *r, uint16_t n)
         return;
     }
     scan->pass = 0;
-    scan->n_hits[0] = scan->n_hits[1] = 0;
+    for (uint16_t of = 0; of < KR_SWITCHES; of++)
+        scan->of[of].n_hits[0] = scan->of[of].n_hits[1] = 0;
     step_enter(r, KR_SCAN_STEP_TO_START); /* where the falling pass has ended */
+}
+
+static bool as_many_back(const struct rail *r, enum kr_switch_of of)
+{
+    const struct kr_scan_switch *s = &r->m->scan.of[of];
+    if (r->m->scan.n_passes == 1 || s->n_hits[1] == s->n_hits[0])
+        return true;
+    carriage_trip(r, KR_ALARM_SCAN_UNTRUSTED, 0, s->n_hits[0], s->n_hits[1]);
+    return false;
+}
+
+/* The two passes of one switch become one. False: they disagree. */
+static bool join_passes(const struct rail *r, enum kr_switch_of of)
+{
+    struct kr_scan *scan = &r->m->scan;
+    uint16_t n = scan->of[of].n_hits[0];
+    struct kr_hit *hit = scan_hits(scan, of, 0), *hit_back = scan_hits(scan, of, 1);
+    for (uint16_t i = 0; i < n; i++) {
+        struct kr_hit *there = &hit[i], back = hit_back[n - 1 - i];
+        if (scan->n_passes == 2 && !agree(r, *there, back, (uint16_t)(i + 1)))
+            return false;
+        there->at_um = both_ways(r) ? kr_flag_both_ways_um(there->at_um, back.at_um)
+                                    : kr_flag_one_way_um(there->at_um, r->in->carriage->scan_bias_um);
+    }
+    return true;
 }
 
 static void finish(const struct rail *r)
 {
-    struct kr_scan *scan = &r->m->scan;
-    uint16_t n = scan->n_hits[0];
-    if (scan->n_passes == 2 && scan->n_hits[1] != n) {
-        carriage_trip(r, KR_ALARM_SCAN_UNTRUSTED, 0, n, scan->n_hits[1]);
-        return;
-    }
-    if (r->m->task == KR_TASK_GAUGE) {
-        finish_round(r, n);
-        return;
-    }
-    for (uint16_t i = 0; i < n; i++) {
-        struct kr_hit *there = &scan->hit[0][i], back = scan->hit[1][n - 1 - i];
-        if (scan->n_passes == 2 && !agree(r, *there, back, (uint16_t)(i + 1)))
+    bool gauges = r->m->task == KR_TASK_GAUGE;
+    for (uint16_t of = 0; of < (gauges ? 1 : switches_of(r)); of++)
+        if (!as_many_back(r, of) || (!gauges && !join_passes(r, of)))
             return;
-        there->at_um = both_ways(r) ? kr_flag_both_ways_um(there->at_um, back.at_um)
-                                    : kr_flag_one_way_um(there->at_um, r->in->carriage->scan_bias_um);
-    }
-    look(r, n);
+    if (gauges)
+        finish_round(r);
+    else
+        look(r);
 }
 
 static void pass_step(const struct rail *r)
@@ -297,9 +395,12 @@ static void pass_step(const struct rail *r)
     scan_edges(r);
     if (r->m->phase != KR_CARRIAGE_SCANNING || r->m->drive.setpoint != KR_SETPOINT_REACHED)
         return;
-    if (r->m->scan.rise_pending) {
-        carriage_trip(r, KR_ALARM_SWITCH_STUCK, 0, 0, 0);
-    } else if (r->m->scan.pass + 1 < r->m->scan.n_passes) {
+    for (uint16_t of = 0; of < switches_of(r); of++)
+        if (r->m->scan.of[of].rise_pending) {
+            trip_stuck(r, of);
+            return;
+        }
+    if (r->m->scan.pass + 1 < r->m->scan.n_passes) {
         r->m->scan.pass = 1;
         step_enter(r, KR_SCAN_STEP_TO_START);
     } else {
@@ -309,14 +410,13 @@ static void pass_step(const struct rail *r)
 
 void scan_step(const struct rail *r)
 {
-    const struct kr_axis_in *in = axis_of(r);
     switch (r->m->scan.step) {
     case KR_SCAN_STEP_TO_START: /* the probe is off: some drives want that before it is armed anew */
         if (r->m->drive.setpoint == KR_SETPOINT_REACHED && carriage_fresh(r))
             step_enter(r, KR_SCAN_STEP_ARMING);
         break;
     case KR_SCAN_STEP_ARMING:
-        if (carriage_fresh(r) && in->probe_status & KR_PROBE_ENABLED)
+        if (carriage_fresh(r) && scan_is_armed(r))
             pass_begin(r);
         else if (phase_is_late(r, r->in->carriage->setpoint_limit_ms))
             carriage_trip(r, KR_ALARM_SCAN_UNTRUSTED, 0, 0, 0);

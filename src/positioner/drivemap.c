@@ -45,15 +45,17 @@ void kr_drivemap_standard(struct kr_drivemap *map)
         map->address[o] = next[infos[o].direction];
         next[infos[o].direction] += infos[o].registers;
     }
-    static const enum kr_object left_out[] = {KR_OBJECT_INPUTS_HIGH,  KR_OBJECT_HOMING_METHOD,
-                                              KR_OBJECT_HOMING_SPEED, KR_OBJECT_HOMING_CREEP,
-                                              KR_OBJECT_TORQUE_LIMIT, KR_OBJECT_OWNER};
+    static const enum kr_object left_out[] = {
+        KR_OBJECT_INPUTS_HIGH,  KR_OBJECT_HOMING_METHOD, KR_OBJECT_HOMING_SPEED, KR_OBJECT_HOMING_CREEP,
+        KR_OBJECT_TORQUE_LIMIT, KR_OBJECT_OWNER,         KR_OBJECT_PROBE_2_RISE, KR_OBJECT_PROBE_2_FALL,
+        KR_OBJECT_RISE_2_COUNT, KR_OBJECT_FALL_2_COUNT};
     for (size_t i = 0; i < sizeof left_out / sizeof left_out[0]; i++)
         map->address[left_out[i]] = KR_NO_REGISTER;
     for (int i = 0; i < KR_N_OUTPUT_SIGNALS; i++)
         map->output_bit[i] = (int8_t)i;
     for (int i = 0; i < KR_N_INPUT_SIGNALS; i++)
-        map->input_bit[i] = (int8_t)(input_signals[i] ? i : KR_NO_BIT);
+        map->input_bit[i] = (int8_t)i;
+    map->input_bit[KR_DI_BIT_REFERENCE] = KR_NO_BIT;
 }
 
 static struct kr_drivemap_mistake check_addresses(const struct kr_drivemap *map)
@@ -343,6 +345,10 @@ void kr_drivemap_write_in(const struct kr_drivemap *map, const struct kr_axis_in
     raw[KR_OBJECT_PROBE_FALL] = to_units(directed(map, in->fall_um), map->position);
     raw[KR_OBJECT_RISE_COUNT] = in->rise_count;
     raw[KR_OBJECT_FALL_COUNT] = in->fall_count;
+    raw[KR_OBJECT_PROBE_2_RISE] = to_units(directed(map, in->second.rise_um), map->position);
+    raw[KR_OBJECT_PROBE_2_FALL] = to_units(directed(map, in->second.fall_um), map->position);
+    raw[KR_OBJECT_RISE_2_COUNT] = in->second.rise_count;
+    raw[KR_OBJECT_FALL_2_COUNT] = in->second.fall_count;
     raw[KR_OBJECT_INPUTS] = inputs & 0xFFFFu;
     raw[KR_OBJECT_INPUTS_HIGH] = inputs >> 16;
 }
@@ -364,5 +370,9 @@ void kr_drivemap_read_in(const struct kr_drivemap *map, const struct kr_drive_ob
     in->fall_um = directed(map, to_um(raw[KR_OBJECT_PROBE_FALL], map->position));
     in->rise_count = (uint16_t)raw[KR_OBJECT_RISE_COUNT];
     in->fall_count = (uint16_t)raw[KR_OBJECT_FALL_COUNT];
+    in->second.rise_um = directed(map, to_um(raw[KR_OBJECT_PROBE_2_RISE], map->position));
+    in->second.fall_um = directed(map, to_um(raw[KR_OBJECT_PROBE_2_FALL], map->position));
+    in->second.rise_count = (uint16_t)raw[KR_OBJECT_RISE_2_COUNT];
+    in->second.fall_count = (uint16_t)raw[KR_OBJECT_FALL_2_COUNT];
     in->inputs = collect_bits(inputs, map->inverted_inputs, map->input_bit, KR_N_INPUT_SIGNALS);
 }

@@ -110,25 +110,38 @@ static int32_t longer(int32_t pause_ms)
 
 /* Counts edges for drives without edge counters: an edge shows as a value that is stored, or that differs from the one
  * before. */
-static void count_edges(struct port *port, struct kr_axis_in *in)
+static void count_edges(struct kr_probe_edges *counted, unsigned before, unsigned status,
+                        const struct kr_probe_edges *now)
+{
+    bool armed = status & KR_PROBE_ENABLED;
+    if (!armed)
+        counted->rise_count = counted->fall_count = 0;
+    if (armed && status & KR_PROBE_RISING_STORED &&
+        (!(before & KR_PROBE_RISING_STORED) || now->rise_um != counted->rise_um))
+        counted->rise_count++;
+    if (armed && status & KR_PROBE_FALLING_STORED &&
+        (!(before & KR_PROBE_FALLING_STORED) || now->fall_um != counted->fall_um))
+        counted->fall_count++;
+    counted->rise_um = now->rise_um;
+    counted->fall_um = now->fall_um;
+}
+
+static void count_all_edges(struct port *port, struct kr_axis_in *in)
 {
     const int32_t *address = port->drive.map.address;
-    bool armed = in->probe_status & KR_PROBE_ENABLED;
-    if (!armed)
-        port->rise_count = port->fall_count = 0;
-    if (armed && in->probe_status & KR_PROBE_RISING_STORED &&
-        (!(port->probe_status & KR_PROBE_RISING_STORED) || in->rise_um != port->rise_um))
-        port->rise_count++;
-    if (armed && in->probe_status & KR_PROBE_FALLING_STORED &&
-        (!(port->probe_status & KR_PROBE_FALLING_STORED) || in->fall_um != port->fall_um))
-        port->fall_count++;
+    struct kr_probe_edges first = {.rise_um = in->rise_um, .fall_um = in->fall_um};
+    count_edges(&port->probe[0], port->probe_status, in->probe_status, &first);
+    count_edges(&port->probe[1], port->probe_status >> KR_PROBE_2, in->probe_status >> KR_PROBE_2,
+                &in->second);
     port->probe_status = in->probe_status;
-    port->rise_um = in->rise_um;
-    port->fall_um = in->fall_um;
     if (address[KR_OBJECT_RISE_COUNT] == KR_NO_REGISTER)
-        in->rise_count = port->rise_count;
+        in->rise_count = port->probe[0].rise_count;
     if (address[KR_OBJECT_FALL_COUNT] == KR_NO_REGISTER)
-        in->fall_count = port->fall_count;
+        in->fall_count = port->probe[0].fall_count;
+    if (address[KR_OBJECT_RISE_2_COUNT] == KR_NO_REGISTER)
+        in->second.rise_count = port->probe[1].rise_count;
+    if (address[KR_OBJECT_FALL_2_COUNT] == KR_NO_REGISTER)
+        in->second.fall_count = port->probe[1].fall_count;
 }
 
 /* Finds the outputs that this answer is for: those that were sent answer_lag exchanges ago. */
@@ -177,7 +190,7 @@ static void keep(struct line *line, struct port *port, struct kr_axis_in *in, ui
         begin_link(line, port);
     else if (held(port))
         steady_link(line, port);
-    count_edges(port, in);
+    count_all_edges(port, in);
     in->link = true;
     in->span_us = (int32_t)(span_us < INT32_MAX ? span_us : INT32_MAX);
     in->answers = serial != 0 ? answered(port, serial) : 0;

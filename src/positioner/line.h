@@ -76,8 +76,8 @@ struct port {
     uint32_t sent[LAG_MAX];  /* serials of the newest outputs sent, a ring */
     uint32_t n_sent;         /* since it was linked */
     /* drives that count no edges: they are told by what was latched */
-    uint16_t rise_count, fall_count, probe_status;
-    int32_t rise_um, fall_um;
+    uint16_t probe_status;
+    struct kr_probe_edges probe[2];
 };
 
 struct line {

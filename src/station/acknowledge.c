@@ -26,6 +26,7 @@ static bool cause_stands(const struct kr_station *s, const struct kr_alarm *alar
     case KR_ALARM_RAIL_SHIFTED:
     case KR_ALARM_RAIL_SCALED:
     case KR_ALARM_SWITCH_SHIFTED:
+    case KR_ALARM_SWITCHES_APART:
     case KR_ALARM_REFERENCES_SHIFTED: return alarm->rail && s->durable.shift_um[alarm->rail - 1] != 0;
     case KR_ALARM_LINE_CONTRADICTS: return permit_line_contradicts(&s->permits, &s->config, s->in.line_speed);
     case KR_ALARM_BOOK_FAILED: return s->in.book_failed;

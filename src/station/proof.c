@@ -30,6 +30,10 @@ static void add_references(uint32_t *sum, const struct kr_references *references
         add(sum, references->flag[i].at_um);
         add(sum, references->flag[i].width_um);
     }
+    if (references->own_switch) {
+        add(sum, 1);
+        add(sum, references->switch_offset_um);
+    }
 }
 
 static void add_carriage(uint32_t *sum, const struct kr_carriage_config *carriage)

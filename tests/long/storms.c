@@ -115,6 +115,8 @@ static void spoil_image(const struct storm_wire *wire, struct kr_axis_in *in)
     in->position_um = as_drive_has_it(wire, in->position_um);
     in->rise_um = as_drive_has_it(wire, in->rise_um);
     in->fall_um = as_drive_has_it(wire, in->fall_um);
+    in->second.rise_um = as_drive_has_it(wire, in->second.rise_um);
+    in->second.fall_um = as_drive_has_it(wire, in->second.fall_um);
 }
 
 /* What the positioner would do: give the link up, and find it again with the answer. */

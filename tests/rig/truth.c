@@ -143,7 +143,7 @@ static void hands(struct rig *rig, uint16_t rail, uint16_t holder, bool present,
             axis->rail.holder[left].right = i;
         left = i;
     }
-    sim_switch_init(&axis->sw, &axis->rail, &rig->machine.config.rail[rail - 1]);
+    sim_switch_init(&axis->sw, SIM_SWITCH_OF_HOLDERS, &axis->rail, &rig->machine.config.rail[rail - 1]);
     rig_run_ms(rig, 200);
     rig->in.permissives = permissives;
     rig_run_ms(rig, 200);

@@ -251,9 +251,9 @@ static void add_carriage(uint64_t *key, const struct world *w)
         return;
     add(key, (int64_t)c->scan.step);
     add(key, c->scan.pass);
-    add(key, c->scan.rise_pending);
-    add(key, c->scan.n_hits[0]);
-    add(key, c->scan.n_hits[1]);
+    add(key, c->scan.of[KR_SWITCH_OF_HOLDERS].rise_pending);
+    add(key, c->scan.of[KR_SWITCH_OF_HOLDERS].n_hits[0]);
+    add(key, c->scan.of[KR_SWITCH_OF_HOLDERS].n_hits[1]);
 }
 
 static void add_signals(uint64_t *key, const struct world *w)

@@ -92,6 +92,43 @@ START_TEST(a_holder_is_fetched_and_brought_whatever_the_drive_s_map)
 }
 END_TEST
 
+/* Of rail 1, 35 mm to the left of the pin; with counters and without. */
+#define SECOND_PROBE(counts) \
+    { \
+        "registers: { watchdog = 210; }", \
+            "registers: { watchdog = 210; probe_2_rise = 116; probe_2_fall = 118; " counts \
+            "}; inputs: { reference = 7; }", \
+            "role = \"upper\";", \
+            "role = \"upper\"; frame: { references = ( { at_mm = 150; width_mm = 8; } ); reference_switch " \
+            "= " \
+            "\"own\"; reference_switch_offset_mm = -35; };", \
+            NULL \
+    }
+static const char *const counted[] = SECOND_PROBE("rise_2_count = 120; fall_2_count = 121; ");
+static const char *const uncounted[] = SECOND_PROBE("");
+static const char *const *const second_probes[] = {counted, uncounted};
+
+START_TEST(the_references_own_switch_is_read_by_the_drive_s_second_probe)
+{
+    connected(second_probes[_i]);
+    ck_assert(wire_enable(&w, 0));
+    ck_assert(wire_move(&w, 0, 130000));
+    unsigned one = KR_PROBE_ENABLE | KR_PROBE_CONTINUOUS | KR_PROBE_RISING | KR_PROBE_FALLING;
+    w.out[0].probe_function = (uint16_t)(one | one << KR_PROBE_2);
+    w.out[0].speed_um_per_s = 200000;
+    wire_run_ms(&w, 50);
+    ck_assert_uint_eq(w.in[0].probe_status >> KR_PROBE_2 & KR_PROBE_ENABLED, KR_PROBE_ENABLED);
+    ck_assert(wire_move(&w, 0, 185000));
+    ck_assert_uint_ne(w.in[0].inputs & KR_DI_REFERENCE, 0);
+    ck_assert(wire_move(&w, 0, 240000));
+    ck_assert_uint_eq(w.in[0].inputs & KR_DI_REFERENCE, 0);
+    ck_assert_uint_eq(w.in[0].second.rise_count, 1);
+    ck_assert_uint_eq(w.in[0].second.fall_count, 1);
+    ck_assert_int_le(abs((w.in[0].second.rise_um + w.in[0].second.fall_um) / 2 - 185000), 200);
+    wire_end(&w);
+}
+END_TEST
+
 /* The drive's output objects as they stand, seen by another master. */
 #define N_OUTPUTS 12
 
@@ -791,6 +828,7 @@ Suite *make_suite(void)
     TCase *tc = suite_case(suite, "wire");
     tcase_add_test(tc, an_answer_never_names_outputs_that_the_drive_has_not_had_time_for);
     tcase_add_loop_test(tc, a_holder_is_fetched_and_brought_whatever_the_drive_s_map, 0, 4);
+    tcase_add_loop_test(tc, the_references_own_switch_is_read_by_the_drive_s_second_probe, 0, 2);
     tcase_add_test(tc, before_the_first_output_image_nothing_is_written);
     tcase_add_test(tc, before_the_drive_has_been_seen_nothing_is_written_either);
     tcase_add_test(tc, at_the_end_every_drive_has_a_quick_stop_and_no_outputs);

@@ -632,6 +632,18 @@ static const struct {
     {"role = \"upper\";",
      "role = \"upper\"; frame: { references = ( { at_mm = 20; width_mm = 8; } ); reference_step_mm = 1.1; };",
      "reference_step_mm: 1.1 mm; at most 1 mm: reference_window_mm"},
+    {"role = \"upper\";", "role = \"upper\"; frame: { references = ( { at_mm = 800; width_mm = 8; } ); };",
+     "can be taken for it; or with a switch of their own (reference_switch)"},
+    {"role = \"upper\";",
+     "role = \"upper\"; frame: { references = ( { at_mm = 800; width_mm = 5; } ); reference_switch = "
+     "\"own\"; };",
+     "reference 1 is 5000 um wide; the switch must dwell on it for 3 cycles: 6000 um"},
+    {"role = \"upper\";",
+     "role = \"upper\"; frame: { references = ( { at_mm = 30; width_mm = 8; }, { at_mm = 800; width_mm = 8; "
+     "} ); "
+     "reference_switch = \"own\"; reference_switch_offset_mm = 100; };",
+     "travel_least_mm: 0 mm; at most"},
+    {"role = \"upper\";", "role = \"upper\"; frame: { reference_switch = \"second\"; };", "reference_switch"},
     {"drag_speed_mm_per_s = 500;", "drag_speed_mm_per_s = 1001;",
      "carriage.drag_speed_mm_per_s: 1001 mm/s; at most 1000 mm/s: a carriage alone is at least as quick"},
     {"drag_accel_mm_per_s2 = 1000;", "drag_accel_mm_per_s2 = 1001;",

@@ -103,7 +103,6 @@ START_TEST(every_object_and_signal_has_its_setting_by_its_own_name)
             ck_assert_str_eq(row.name, kr_object_info((enum kr_object)registers++)->setting);
         if (strcmp(row.group, "stations.drive.inputs") != 0)
             continue;
-        signals += kr_input_signal((unsigned)signals) == NULL; /* bit 7 is no signal */
         ck_assert_str_eq(row.name, kr_input_signal((unsigned)signals++));
     }
     ck_assert_int_eq(registers, KR_N_OBJECTS);
@@ -186,6 +185,22 @@ static const struct {
     {"register = 220; words = 2;", "register = 114; words = 2;", "register 114 is registers.inputs"},
     {"words = 2; value = -2048;", "words = 3; value = -2048;", "words: 3; allowed: 1 to 2"},
 };
+
+START_TEST(a_switch_of_the_references_needs_the_second_probe_and_its_input)
+{
+    static const char *const says[] = {
+        "registers.probe_2_rise: -1 (default); the rail's references have a switch of their own",
+        "registers.probe_2_fall: -1 (default); the rail's references have a switch of their own",
+        "inputs.reference: -1 (default); the rail's references have a switch of their own"};
+    ck_assert(!read_changed("role = \"upper\";",
+                            "role = \"upper\"; frame: { references = ( { at_mm = 300; width_mm = 8; } ); "
+                            "reference_switch = \"own\"; };"));
+    ck_assert_uint_eq(errors.count, 3);
+    for (int i = 0; i < 3; i++)
+        ck_assert_msg(strstr(errors.message[i], says[i]) != NULL, "'%s' is not in: %s", says[i],
+                      errors.message[i]);
+}
+END_TEST
 
 START_TEST(a_drive_that_is_impossible_is_refused_and_told_why)
 {
@@ -396,6 +411,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_rail_s_own_drive_differs_where_it_says_so_only);
     tcase_add_test(tc, a_changed_drive_is_named_by_its_settings_and_needs_a_restart);
     tcase_add_test(tc, a_station_without_drives_has_none);
+    tcase_add_test(tc, a_switch_of_the_references_needs_the_second_probe_and_its_input);
     tcase_add_loop_test(tc, a_drive_that_is_impossible_is_refused_and_told_why, 0,
                         (int)(sizeof mistakes / sizeof mistakes[0]));
     tcase_add_test(tc, expected_parameters_are_read_as_the_drive_shows_them);

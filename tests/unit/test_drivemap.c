@@ -195,6 +195,10 @@ START_TEST(images_come_back_as_they_were_through_any_word_order_direction_and_pl
         map.position = (struct kr_drive_ratio){1 + (int32_t)(i % 7), 1};
         if (i & 4)
             map.address[KR_OBJECT_TARGET] = 50; /* a run of its own */
+        map.address[KR_OBJECT_PROBE_2_RISE] = 140;
+        map.address[KR_OBJECT_PROBE_2_FALL] = 142;
+        map.address[KR_OBJECT_RISE_2_COUNT] = 144;
+        map.address[KR_OBJECT_FALL_2_COUNT] = 145;
         ck_assert_ptr_null(kr_drivemap_check(&map).what);
         struct kr_axis_out out = {.controlword = (uint16_t)any(3, i),
                                   .mode = (int8_t)any(4, i),
@@ -217,18 +221,20 @@ START_TEST(images_come_back_as_they_were_through_any_word_order_direction_and_pl
         ck_assert_int_eq(out_back.speed_um_per_s, out.speed_um_per_s);
         ck_assert_int_eq(out_back.accel_um_per_s2, out.accel_um_per_s2);
         ck_assert_int_eq(out_back.decel_um_per_s2, out.decel_um_per_s2);
-        struct kr_axis_in in = {.statusword = (uint16_t)any(11, i),
-                                .mode = (int8_t)any(12, i),
-                                .error_code = (uint16_t)any(13, i),
-                                .position_um = any(14, i),
-                                .following_error_um = any(15, i),
-                                .probe_status = (uint16_t)any(16, i),
-                                .rise_count = (uint16_t)any(17, i),
-                                .fall_count = (uint16_t)any(18, i),
-                                .rise_um = any(19, i),
-                                .fall_um = any(20, i),
-                                .inputs = (uint16_t)(any(21, i) & 0x3F7F),
-                                .referenced = true};
+        struct kr_axis_in in = {
+            .statusword = (uint16_t)any(11, i),
+            .mode = (int8_t)any(12, i),
+            .error_code = (uint16_t)any(13, i),
+            .position_um = any(14, i),
+            .following_error_um = any(15, i),
+            .probe_status = (uint16_t)any(16, i),
+            .rise_count = (uint16_t)any(17, i),
+            .fall_count = (uint16_t)any(18, i),
+            .rise_um = any(19, i),
+            .fall_um = any(20, i),
+            .second = {(uint16_t)any(31, i), (uint16_t)any(32, i), any(33, i), any(34, i)},
+            .inputs = (uint16_t)(any(21, i) & 0x3F7F),
+            .referenced = true};
         struct kr_axis_in in_back = {0};
         kr_drivemap_write_in(&map, &in, &a);
         carry(&map, KR_OBJECT_IN, &a, &b);
@@ -236,6 +242,10 @@ START_TEST(images_come_back_as_they_were_through_any_word_order_direction_and_pl
         ck_assert_int_eq(in_back.position_um, in.position_um);
         ck_assert_int_eq(in_back.following_error_um, in.following_error_um);
         ck_assert_int_eq(in_back.rise_um, in.rise_um);
+        ck_assert_int_eq(in_back.second.rise_um, in.second.rise_um);
+        ck_assert_int_eq(in_back.second.fall_um, in.second.fall_um);
+        ck_assert_uint_eq(in_back.second.rise_count, in.second.rise_count);
+        ck_assert_uint_eq(in_back.second.fall_count, in.second.fall_count);
         ck_assert_int_eq(in_back.fall_um, in.fall_um);
         ck_assert_uint_eq(in_back.inputs, in.inputs);
         ck_assert_uint_eq(in_back.statusword, in.statusword);
