@@ -78,7 +78,8 @@ uint16_t commission_outputs(const struct commission *c, uint16_t rail);
 int32_t commission_place_um(const struct commission *c, uint16_t rail);
 uint16_t commission_unit_state(const struct commission *c);
 bool commission_status(const struct commission *c, uint16_t status_bit);
-/* The first standing alarm in words, with what to do about it. Returns its code; 0: none stands. */
+/* The first standing alarm that stops something, else the first notice, in words and with what to do about it. Returns
+ * its code; 0: none stands. */
 uint16_t commission_alarm(struct commission *c, char *text, size_t size);
 
 /* Waits until the PLC is in control together with this computer, and its heartbeat is fresh: commands are taken then.

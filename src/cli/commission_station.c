@@ -91,6 +91,18 @@ bool commission_status(const struct commission *c, uint16_t status_bit)
     return (kr_get_u16(&c->client.image, KR_REG_STATUS, 0, 0) & status_bit) != 0;
 }
 
+/* The oldest of those that stop something, where one stands: a notice may have come before it. */
+static struct kr_alarm foremost_alarm(const struct kr_image *image)
+{
+    for (uint16_t i = 0; i < kr_get_alarms(image); i++) {
+        struct kr_alarm alarm = kr_get_alarm(image, i);
+        const struct kr_alarm_info *info = kr_alarm_info(alarm.code);
+        if (info != NULL && info->reaction != KR_REACT_NONE)
+            return alarm;
+    }
+    return kr_get_alarm(image, 0);
+}
+
 uint16_t commission_alarm(struct commission *c, char *text, size_t size)
 {
     snprintf(text, size, "no alarm stands");
@@ -98,7 +110,7 @@ uint16_t commission_alarm(struct commission *c, char *text, size_t size)
         !kr_client_block(&c->client, KR_BLOCK_ALARM_LIMITS) || !kr_client_block(&c->client, KR_BLOCK_RUN) ||
         kr_get_alarms(&c->client.image) == 0)
         return 0;
-    struct kr_alarm alarm = kr_get_alarm(&c->client.image, 0);
+    struct kr_alarm alarm = foremost_alarm(&c->client.image);
     const struct kr_alarm_info *info = kr_alarm_info(alarm.code);
     char sentence[256];
     kr_alarm_text(&alarm, c->client.image.format.length_unit, sentence, sizeof sentence);
