@@ -67,7 +67,8 @@ static void judge_side(const struct kr_drive *drive, const struct kr_jog_seen *s
             "drive.unit_id), and at the coupling",
             "The position changed by %.3f mm, and a person saw this carriage stand.", seen->shown_um / 1e3);
     else if (seen->side != told && shown > 0)
-        kr_finding_add(verdict, "drive.counts_towards", drive->map.reversed ? "\"drive\"" : "\"operator\"",
+        kr_finding_add(verdict, "drive.counts_towards",
+                       drive->map.reversed ? "\"drive_side\"" : "\"operator_side\"",
                        "The carriage was told to go %s and went %s, and its position followed what was told.",
                        side_text(told), side_text(seen->side));
     else if (shown < STANDS_UM)

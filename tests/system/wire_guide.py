@@ -250,6 +250,55 @@ class Guide(GatewayTest):
             self.assertNotIn("== Inputs", said)
             self.assertEqual(simulator.end(), 0)
 
+    def finds(self, gateway, simulator, step, change, told=()):
+        """The program ends at that step of rail 1, with status 1 and what to change; all before it passed."""
+        status, said = self.walk(gateway, simulator, "--rail", "1", told=told)
+        self.assertEqual(status, 1, said)
+        self.assertEqual(said.count("NOT PASSED"), 1, said)
+        self.assertEqual([line for line in said.splitlines() if line.startswith("== ")][-1], f"== {step}, rail 1", said)
+        self.assertRegex(" ".join(said.split()), change)
+        protocol = gateway.config.with_name("session.md").read_text(encoding="utf-8")
+        self.assertEqual(protocol.count("**Not passed**"), 1, protocol)
+
+    def plant(self, step, change, file=(), machine=(), break_1=None, told=()):
+        """A mistake in the station file, in the machine, or one that strikes the machine, from the first step on."""
+        with WiredGateway([*NEVER_HOMED, *machine]) as gateway, Simulator(gateway) as simulator:
+            gateway.change(*file)
+            if break_1:
+                simulator.say(f"break 1 {break_1}", "broken")
+            gateway.start()
+            self.pretend(gateway)
+            self.finds(gateway, simulator, step, change, told)
+
+    def test_a_wrong_word_order_is_found_at_the_parameters(self):
+        self.plant("The drive and its parameters", 'Change drive.word_order to: "high_word_first"',
+                   file=[(r'(answer_lag = 1;[^\n]*\n *)word_order = "high_word_first"', r'\1word_order = "low_word_first"')])
+
+    def test_factory_parameters_are_found_at_the_parameters(self):
+        self.plant("The drive and its parameters", "set register 220 of the drive to -2048", break_1="factory-settings")
+
+    def test_a_missing_and_a_long_watchdog_are_found_at_the_parameters(self):
+        speed = "homing_speed_um_per_s = 400000;"
+        for ms, seen in ((0, "watchdog is off"), (5000, "watchdog shows 5000, which is longer")):
+            self.plant("The drive and its parameters", seen,
+                       machine=[(f"{speed} watchdog_ms = 1500;", f"{speed} watchdog_ms = {ms};")])
+
+    def test_exchanged_rails_are_found_at_the_inputs(self):
+        """What is held before this rail's switch is seen at the other rail's drive: the person waits, and gives up."""
+        self.plant("Inputs, by hand", "Input flag was not seen to come and go", break_1="drives-exchanged",
+                   told=((r"Is a flag before", "no"), (r"Hold a piece of steel .*give up\.$", "")))
+
+    def test_a_stuck_pin_is_found_at_the_outputs(self):
+        self.plant("Outputs, one by one", "whether what it drives is stuck", break_1="pin-stuck-out")
+
+    def test_a_wrong_direction_is_found_at_the_first_jog(self):
+        self.plant("Direction, by jog", 'Change drive.counts_towards to: "drive_side"',
+                   file=[(r"answer_lag = 1;", 'answer_lag = 1; counts_towards = "operator_side";')])
+
+    def test_a_wrong_scale_is_found_at_the_tape(self):
+        self.plant("Scale, by jog and tape", r"Change drive.position_um to: about (19[5-9]|20[0-4])\d\d with position_units = 4096 \(it is 21000\)",
+                   file=[(r"position_um = 20000;", "position_um = 21000;")])
+
 
 if __name__ == "__main__":
     main()

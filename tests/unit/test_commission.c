@@ -289,11 +289,11 @@ START_TEST(a_wrong_direction_is_the_other_side_of_counts_towards)
     begin();
     jogged(1, 10000, KR_SEEN_OPERATOR_SIDE);
     found("drive.counts_towards");
-    ck_assert_str_eq(verdict.finding[0].change, "\"operator\"");
+    ck_assert_str_eq(verdict.finding[0].change, "\"operator_side\"");
     begin();
     drive.map.reversed = true;
     jogged(1, 10000, KR_SEEN_OPERATOR_SIDE);
-    ck_assert_str_eq(verdict.finding[0].change, "\"drive\"");
+    ck_assert_str_eq(verdict.finding[0].change, "\"drive_side\"");
 }
 END_TEST
 

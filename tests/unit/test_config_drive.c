@@ -401,6 +401,48 @@ START_TEST(a_changed_drive_is_named_by_its_settings_and_needs_a_restart)
 }
 END_TEST
 
+/* What is told of the settings whose names are asked for. */
+static char told[512];
+
+static void note_asked(void *self, const struct kr_config_difference *d)
+{
+    static const char *const asked[] = {"rail 2: drive.parity", "rail 2: drive.position_um",
+                                        "rail 2: drive.expected", "rail 2: carriage.flag_width_mm",
+                                        "placement.knife_mm"};
+    unsigned *n = self;
+    ++*n;
+    ck_assert(!d->taken);
+    for (size_t i = 0; i < sizeof asked / sizeof asked[0]; i++)
+        if (strcmp(asked[i], d->where) == 0) {
+            size_t used = strlen(told);
+            snprintf(told + used, sizeof told - used, "%s %s; ", d->where, d->is);
+        }
+}
+
+START_TEST(every_setting_of_a_station_is_told_and_a_list_by_its_sum)
+{
+    static struct kr_config before;
+    static char first[512];
+    unsigned n = 0;
+    ck_assert(read_changed("port = 15022; }", "port = 15022; }"));
+    before = config;
+    told[0] = '\0';
+    kr_config_tell_settings(&config.station[0], (struct kr_config_listener){note_asked, &n});
+    ck_assert_int_eq(memcmp(&before, &config, sizeof config), 0);
+    ck_assert_uint_gt(n, 200);
+    ck_assert_ptr_nonnull(strstr(told, "rail 2: drive.position_um 20000 um; "));
+    ck_assert_ptr_nonnull(strstr(told, "rail 2: carriage.flag_width_mm 8 mm; "));
+    ck_assert_ptr_nonnull(strstr(told, "placement.knife_mm 0.2032 mm; "));
+    ck_assert_ptr_nonnull(strstr(told, "rail 2: drive.expected 8 entries, sum "));
+    memcpy(first, told, sizeof first);
+    told[0] = '\0';
+    config.station[0].drive[1].expected[7].value ^= 1u;
+    kr_config_tell_settings(&config.station[0], (struct kr_config_listener){note_asked, &n});
+    ck_assert_uint_eq(strlen(first), strlen(told));
+    ck_assert_str_ne(first, told); /* by its sum alone */
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("drives in the station file");
@@ -410,6 +452,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, every_object_and_signal_has_its_setting_by_its_own_name);
     tcase_add_test(tc, a_rail_s_own_drive_differs_where_it_says_so_only);
     tcase_add_test(tc, a_changed_drive_is_named_by_its_settings_and_needs_a_restart);
+    tcase_add_test(tc, every_setting_of_a_station_is_told_and_a_list_by_its_sum);
     tcase_add_test(tc, a_station_without_drives_has_none);
     tcase_add_test(tc, a_switch_of_the_references_needs_the_second_probe_and_its_input);
     tcase_add_loop_test(tc, a_drive_that_is_impossible_is_refused_and_told_why, 0,
