@@ -183,7 +183,7 @@ enum kr_value_kind {
     X(ALARM_STANDS, 15, RAIL, CODE, "alarm %v still stands") \
     X(POSITION_UNKNOWN, 16, HOLDER, NONE, "the position of holder %i is not known") \
     X(RELEASE_NEEDED, 17, RAIL, NONE, "the pin is not proven out; a guided release comes first") \
-    X(NOT_HOMED, 18, RAIL, NONE, "the carriage has no reference; home it first") \
+    X(NOT_HOMED, 18, RAIL, NONE, "the carriage has no datum; home it first") \
     X(UNKNOWN_RAIL, 19, NONE, CODE, "there is no rail %v; the last is %l") \
     /* orders: what was written */ \
     X(SLIT_COUNT, 20, NONE, COUNT, "%v slits; 1 to %l are possible") \
