@@ -373,7 +373,7 @@ START_TEST(an_integer_that_does_not_fit_is_refused_as_it_stands)
     char to[64];
     snprintf(to, sizeof to, "period_ms = %s;", large[_i]);
     ck_assert(!read_changed("period_ms = 10;", to));
-    snprintf(to, sizeof to, ":11: period_ms: %s", large[_i]);
+    snprintf(to, sizeof to, ":14: period_ms: %s", large[_i]);
     assert_told(to);
     ck_assert_uint_eq(errors.count, 1);
 }

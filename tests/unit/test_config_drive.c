@@ -145,7 +145,7 @@ static const struct {
      "1 to 247 on a serial line"},
     {"port = 15022;", "port = 15021;", "the drive of rail 1 on the same line has it too"},
     {"stop_ms = 450;", "stop_ms = 600;", "watchdog_ms: 600 ms; at least 601 ms"},
-    {"watchdog_ms = 600;                 # the drive's own watchdog is set to this: between the two others\n"
+    {"watchdog_ms = 600;                 # the drive's own watchdog: between stop_ms and lost_ms\n"
      "      lost_ms = 1000;",
      "lost_ms = 400;", "lost_ms: 400 ms; at least 451 ms"},
     {"lost_ms = 1000;", "lost_ms = 600;", "watchdog_ms: 600 ms; at most 599 ms"},
