@@ -1,5 +1,5 @@
-"""The documents against themselves: every link leads to a file and a heading that are there, every answer that questions.md names
-stands under a heading of its page, and no line of prose is longer than 120 characters.
+"""The documents against themselves: every link leads to a file and a heading that are there, and every answer that questions.md
+names stands under a heading of its page.
 
     documents.py
 """
@@ -51,11 +51,6 @@ class Documents(unittest.TestCase):
                 there = headings(ROOT / page)
                 for name in re.findall(r"\*([^*]+)\*", names):
                     self.assertTrue(any(h == name or h.startswith(name + ":") for h in there), f"{number}: {page} has no heading {name}")
-
-    def test_prose_is_at_most_120_characters_wide(self):
-        for document in DOCUMENTS:
-            for at, line in enumerate(document.read_text(encoding="utf-8").splitlines(), 1):
-                self.assertFalse(len(line) > 120 and not line.startswith(("|", "    ")), f"{document.relative_to(ROOT)}:{at}")
 
 
 if __name__ == "__main__":
