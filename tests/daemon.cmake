@@ -58,7 +58,7 @@ kr_real_time(wire_misbehaves FOLDER system ARGS ${wired} COST 85)
 
 # Under the system calls that the shipped unit leaves it.
 if(NOT CMAKE_BUILD_TYPE MATCHES "ASan|TSan" AND NOT KR_FUZZ)
-    kr_real_time(service_filter FOLDER system ARGS ${gateway})
+    kr_real_time(service_filter FOLDER system ARGS ${gateway} $<TARGET_FILE:kniferail-panel>)
     set_tests_properties(service_filter PROPERTIES SKIP_RETURN_CODE 77)
 endif()
 

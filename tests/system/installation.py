@@ -43,14 +43,16 @@ class Installation(unittest.TestCase):
         self.assertIn("small-shear", said)
         self.assertIn("/var/lib/kniferail/book.db", (self.prefix / "etc/kniferail/station.cfg").read_text(encoding="utf-8"))
 
-    def test_the_unit_names_its_own_places_and_systemd_finds_nothing_wrong_with_it(self):
-        path = self.prefix / "lib/systemd/system/kniferaild.service"
-        unit = path.read_text(encoding="utf-8")
-        self.assertIn(f"\nExecStart={self.prefix}/bin/kniferaild --config {self.prefix}/etc/kniferail/station.cfg --journal\n", unit)
-        self.assertNotIn("/usr/local", unit)
-        if shutil.which("systemd-analyze") is not None:
-            done = subprocess.run(["systemd-analyze", "--man=no", "verify", path], capture_output=True, text=True, timeout=60, check=False)
-            self.assertEqual((done.returncode, done.stderr), (0, ""))
+    def test_the_units_name_their_own_places_and_systemd_finds_nothing_wrong_with_them(self):
+        for name, start in (("kniferaild", f"kniferaild --config {self.prefix}/etc/kniferail/station.cfg --journal"),
+                            ("kniferail-panel", "kniferail-panel --station 127.0.0.1:1502")):
+            path = self.prefix / f"lib/systemd/system/{name}.service"
+            unit = path.read_text(encoding="utf-8")
+            self.assertIn(f"\nExecStart={self.prefix}/bin/{start}\n", unit)
+            self.assertNotIn("/usr/local", unit)
+            if shutil.which("systemd-analyze") is not None:
+                done = subprocess.run(["systemd-analyze", "--man=no", "verify", path], capture_output=True, text=True, timeout=60, check=False)
+                self.assertEqual((done.returncode, done.stderr), (0, ""), name)
 
     def test_every_page_is_good_and_names_its_own_places(self):
         for name in PAGES:

@@ -16,13 +16,15 @@ class Panel:
     def __init__(self, program, stations, options=(), measured=False):
         self.program, self.stations, self.options = program, stations, list(options)
         self.environment = dict(os.environ)
+        self.before_start = None  # called in the new process, before the program
         if measured:
             self.environment["ASAN_OPTIONS"] = os.environ.get("ASAN_OPTIONS", "") + ":quarantine_size_mb=0:thread_local_quarantine_size_kb=0"
 
     def __enter__(self):
         arguments = [f"--station=127.0.0.1:{port}/{unit}" for port, unit in self.stations]
         self.process = subprocess.Popen([self.program, "--listen", "127.0.0.1:0", "--print-port", "--period-ms", "100", *arguments,
-                                         *self.options], stdout=subprocess.PIPE, text=True, env=self.environment)
+                                         *self.options], stdout=subprocess.PIPE, text=True, env=self.environment,
+                                        preexec_fn=self.before_start)
         line = self.process.stdout.readline()
         self.process.stdout.close()
         if not line:

@@ -1,7 +1,8 @@
-"""The systemd unit that is shipped lets the gateway do what it has to: the daemon runs under the unit's own filter of system
-calls, makes a plan, stores and reads its file again, and the thread that makes plans has stepped back behind the cycle.
+"""The systemd units that are shipped let the programs do what they have to. The daemon runs under its unit's own filter of system
+calls, makes a plan, stores and reads its file again, and the thread that makes plans has stepped back behind the cycle; the panel
+shows a station under that of its own unit.
 
-Called with the paths of kniferaild and kniferail. Skipped where systemd-analyze or libseccomp is missing: the first says
+Called with the paths of kniferaild, kniferail and kniferail-panel. Skipped where systemd-analyze or libseccomp is missing: the first says
 what the unit's groups of calls hold (systemd.exec(5), SystemCallFilter=), the second has the kernel hold them.
 """
 import contextlib
@@ -17,9 +18,12 @@ import subprocess
 import sys
 
 from gateway_rig import ROOT, Gateway, GatewayTest, Plc, main, wait_for
+from panel_rig import Panel
 
+PANEL = sys.argv.pop(1)
 ALLOW, KILL_PROCESS = 0x7FFF0000, 0x80000000  # seccomp.h
 UNIT = ROOT / "config" / "kniferaild.service"
+PANEL_UNIT = ROOT / "config" / "kniferail-panel.service"
 # As root SQLite gives a file that belongs to a book the book's owner. The unit runs the gateway as a user of its own.
 AS_ROOT = frozenset(["fchown"])
 NICER = 5  # src/daemon/plans.h
@@ -89,6 +93,15 @@ class ServiceFilter(GatewayTest):
             self.assertEqual(gateway.end(), 0)
 
         self.run_under(UNIT.read_text(encoding="utf-8"), judge)
+
+    def test_the_panel_does_its_work_under_its_units_filter(self):
+        with Gateway() as gateway:
+            panel = Panel(PANEL, [(gateway.port, 1)])
+            panel.before_start = Filter(allowed_by(PANEL_UNIT.read_text(encoding="utf-8"))).load
+            with panel:
+                wait_for(lambda: panel.ask("/api/v1/stations/1")[0] == 200, 10, "a station that the panel has read")
+                for path in ("/", "/sheet?station=1", "/api/v1/stations/1/drawing.svg", "/metrics"):
+                    self.assertEqual(panel.ask(path)[0], 200, path)
 
     def test_a_unit_without_that_line_would_end_the_gateway(self):
         """The filter of this test does hold. The gateway may end before it says that it listens, or after it."""
