@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import os
+import pathlib
 import re
 import socket
 import subprocess
@@ -608,6 +609,19 @@ class Map(unittest.TestCase):
             self.assertEqual([int(row["number"]) for row in texts if row["list"] == table], codes)
             section = self.md.split(heading)[1].split("\n## ")[0]
             self.assertEqual([int(code) for code in re.findall(r"(?m)^\| (\d+) \|", section)], codes)
+
+    def test_the_pages_name_every_job_and_the_right_numbers_of_alarms(self):
+        pages = {path.name: path.read_text(encoding="utf-8") for path in (pathlib.Path(__file__).resolve().parents[2] / "config/pages").glob("*.md")}
+        table = pages["maintenance.md"].split("## Jobs by number")[1].split("\n## ")[0]
+        self.assertEqual([int(number) for number in re.findall(r"(?m)^\| (\d+) \|", table)],
+                         [job["number"] for job in self.json["numbers"]["COMMAND_JOB"].values()])
+        codes, named = {row["name"]: row["code"] for row in self.json["alarms"] + self.json["results"]}, 0
+        for page, text in pages.items():
+            for number, name in re.findall(r"\b(\d+) ([A-Z]+_[A-Z_]+)\b", text) + [pair[::-1] for pair in re.findall(r"\b([A-Z]+_[A-Z_]+) \((\d+)\)", text)]:
+                if name in codes:
+                    self.assertEqual(int(number), codes[name], f"{page}: {name}")
+                    named += 1
+        self.assertGreater(named, 30)
 
     def test_the_text_lists_have_every_number_bit_result_and_alarm(self):
         answer = subprocess.run((KNIFERAIL, "map", "--format", "texts"), capture_output=True, timeout=30, check=True)
