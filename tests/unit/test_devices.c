@@ -241,6 +241,35 @@ START_TEST(a_pin_that_does_not_come_out_before_another_try_is_an_alarm_at_its_li
 }
 END_TEST
 
+/* As the alarm's remedy says: from Held by Stop and Reset to job 5, which moves nothing but the pin. */
+START_TEST(after_stop_and_reset_a_guided_release_frees_a_pin_that_did_not_come_out)
+{
+    struct rig rig;
+    rig_small_ordinary(&rig, 1);
+    rig.sim_config.rail[0].pin_in_ms = 10000;
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_step(&rig, KR_PHASE_MOVE, 0, KR_CARRIAGE_BACKING);
+    rig_break(&rig, 0, SIM_PIN_STUCK_IN, 0, 0);
+    rig_until_state(&rig, KR_STATE_HELD);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PIN_NOT_OUT);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_RELEASE), KR_NOT_IN_THIS_STATE);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_STOP, 0), KR_OK);
+    rig_until_state(&rig, KR_STATE_STOPPED);
+    rig_mend(&rig, 0, SIM_PIN_STUCK_IN, 0);
+    rig.machine.config.rail[0].pin_in_ms = 150;
+    rig_reset(&rig);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_RELEASE_NEEDED);
+    int32_t at_um = sim_machine_carriage_um(&rig.machine, 0);
+    rig_start_job(&rig, KR_JOB_RELEASE);
+    rig_until_complete(&rig);
+    ck_assert_int_le(abs(sim_machine_carriage_um(&rig.machine, 0) - at_um), 20);
+    ck_assert_uint_eq(rig_docked(&rig, 0), 0);
+    ck_assert(rig_status(&rig) & KR_STATUS_PINS_OUT);
+    rig_end(&rig);
+}
+END_TEST
+
 static void pin_has_sunk(struct rig *rig)
 {
     rig_sink_pin(rig, 0, SIM_TRAVEL / 20); /* not proven out, and clear of the holders */
@@ -516,6 +545,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_pin_that_seats_at_the_second_try_goes_on_and_is_counted);
     tcase_add_test(tc, a_holder_that_took_many_retries_is_named_once_for_maintenance);
     tcase_add_test(tc, a_pin_that_does_not_come_out_before_another_try_is_an_alarm_at_its_limit);
+    tcase_add_test(tc, after_stop_and_reset_a_guided_release_frees_a_pin_that_did_not_come_out);
     tcase_add_loop_test(tc, with_a_pin_that_is_not_proven_out_no_further_travel_begins, 0, 4);
     tcase_add_loop_test(
         tc, a_carriage_that_passes_holders_stops_in_the_cycle_in_which_its_pin_is_not_proven_out, 0, 4);
