@@ -432,7 +432,7 @@ START_TEST(every_setting_of_a_station_is_told_and_a_list_by_its_sum)
     ck_assert_uint_gt(n, 200);
     ck_assert_ptr_nonnull(strstr(told, "rail 2: drive.position_um 20000 um; "));
     ck_assert_ptr_nonnull(strstr(told, "rail 2: carriage.flag_width_mm 8 mm; "));
-    ck_assert_ptr_nonnull(strstr(told, "placement.knife_mm 0.2032 mm; "));
+    ck_assert_ptr_nonnull(strstr(told, "placement.knife_mm 0.203 mm; "));
     ck_assert_ptr_nonnull(strstr(told, "rail 2: drive.expected 8 entries, sum "));
     memcpy(first, told, sizeof first);
     told[0] = '\0';
