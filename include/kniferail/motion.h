@@ -128,6 +128,10 @@ struct kr_rail_knowledge {
      * stored. */
     bool shift_confirmed, settings_changed;
     int32_t confirmed_um;
+    /* Not stored: by how much a person has confirmed that references with a switch of their own are off. It holds until
+     * a scan counts, while the person confirms what the holders' switch says against it. */
+    bool references_confirmed;
+    int32_t references_confirmed_um;
     /* The carriage came to rest at rest_um with its drive off, and the drive has not been switched on since. */
     bool rests;
     int32_t rest_um; /* the drive's own position */

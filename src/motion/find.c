@@ -155,7 +155,7 @@ static void arming(const struct rail *r)
         r->m->find = KR_FIND_LOOKING;
         lead(r);
     } else if (phase_is_late(r, r->in->carriage->setpoint_limit_ms)) {
-        carriage_trip(r, KR_ALARM_SCAN_UNTRUSTED, 0, 0, 0);
+        scan_not_armed(r);
     }
 }
 

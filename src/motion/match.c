@@ -387,6 +387,7 @@ bool match_hits(const struct rail *r, const struct kr_hit hit[], uint16_t n_hits
     if (good) {
         count_alone(r, dragged, n_dragged, released);
         knowledge_of(r)->shift_confirmed = knowledge_of(r)->settings_changed = false;
+        knowledge_of(r)->references_confirmed = false;
     }
     return good;
 }

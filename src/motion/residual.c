@@ -111,6 +111,15 @@ static bool is_rather(const struct rail *r, const struct kr_pattern_found *mirro
            (mirrored->n == own->n && own_um > references_of(r)->window_um && mirrored_um < own_um);
 }
 
+/* Something stands at each reference's place: dirt may have moved the middle of some, but they are this rail's. */
+static bool touches_all(const struct rail *r, const struct kr_pattern_found *own)
+{
+    for (uint16_t i = 0; i < references_of(r)->n; i++)
+        if (own->hit[i] == 0)
+            return false;
+    return true;
+}
+
 static bool pattern_is_own(const struct rail *r, const struct kr_hit hit[], uint16_t n,
                            const struct kr_pattern_found *own)
 {
@@ -124,7 +133,7 @@ static bool pattern_is_own(const struct rail *r, const struct kr_hit hit[], uint
         trip(r, KR_ALARM_REFERENCES_MIRRORED, 0, mirrored.n, references->n);
     else if (is_own(r, own, n))
         return true;
-    else if (references->n > 1 && n >= flags_expected(r))
+    else if (references->n > 1 && n >= flags_expected(r) && !touches_all(r, own))
         trip(r, KR_ALARM_REFERENCES_EXCHANGED, 0, 0, 0);
     else
         trip(r, KR_ALARM_REFERENCES_UNSEEN, 0, own->n, references->n);
@@ -242,9 +251,16 @@ static int32_t total_um(const struct rail *r, const struct kr_frame_correction *
 
 static bool is_confirmed(const struct rail *r, int32_t shift_um)
 {
-    const struct kr_rail_knowledge *known = knowledge_of(r);
-    return known->shift_confirmed &&
-           magnitude((int64_t)shift_um - known->confirmed_um) <= references_of(r)->step_um;
+    struct kr_rail_knowledge *known = knowledge_of(r);
+    int32_t step_um = references_of(r)->step_um;
+    bool now = known->shift_confirmed && magnitude((int64_t)shift_um - known->confirmed_um) <= step_um;
+    bool before = known->references_confirmed &&
+                  magnitude((int64_t)shift_um - known->references_confirmed_um) <= step_um;
+    if (now && references_of(r)->own_switch) {
+        known->references_confirmed = true;
+        known->references_confirmed_um = shift_um;
+    }
+    return now || before;
 }
 
 /* Since the last scan by a step, or since they were taught by a window: by how much, and what is allowed of it. */

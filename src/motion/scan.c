@@ -165,6 +165,16 @@ bool scan_is_armed(const struct rail *r)
     return status & KR_PROBE_ENABLED && second;
 }
 
+/* A drive whose second probe alone does not arm has none, as another rail's drive may have none. */
+void scan_not_armed(const struct rail *r)
+{
+    bool second = switches_of(r) > 1 && axis_of(r)->probe_status & KR_PROBE_ENABLED;
+    if (second)
+        carriage_trip(r, KR_ALARM_REFERENCE_SWITCH_DEAD, 0, 0, r->in->carriage->references.n);
+    else
+        carriage_trip(r, KR_ALARM_SCAN_UNTRUSTED, 0, 0, 0);
+}
+
 static int32_t pass_end_um(const struct rail *r, bool end)
 {
     int32_t from_um, to_um;
@@ -419,7 +429,7 @@ void scan_step(const struct rail *r)
         if (carriage_fresh(r) && scan_is_armed(r))
             pass_begin(r);
         else if (phase_is_late(r, r->in->carriage->setpoint_limit_ms))
-            carriage_trip(r, KR_ALARM_SCAN_UNTRUSTED, 0, 0, 0);
+            scan_not_armed(r);
         break;
     case KR_SCAN_STEP_PASS: pass_step(r); break;
     case KR_SCAN_STEP_DONE: break;

@@ -12,5 +12,6 @@ void scan_edges(const struct rail *r);
 /* The touch probe function that the scan wants; whether the drive has armed it. */
 uint16_t scan_probe(const struct kr_motion *m, const struct kr_carriage_config *carriage);
 bool scan_is_armed(const struct rail *r);
+void scan_not_armed(const struct rail *r); /* in time: the rail trips */
 
 #endif

@@ -262,6 +262,7 @@ struct totals {
         uint64_t lines, not_started, moved, for_good, returned, of[N_RUNNING];
     } running;
     uint64_t frame_faults[N_FRAME_FAULTS], by_references[3], test_cuts, may_run, confirmed;
+    unsigned long long own_switches, jerks;
 };
 
 static int32_t greater(int32_t a, int32_t b)
@@ -306,6 +307,8 @@ static void add_up_frames(struct totals *totals, const struct frames *f)
         totals->frame_faults[i] += f->counts[i];
     for (int i = 0; i < 3; i++)
         totals->by_references[i] += f->by_references[i];
+    totals->own_switches += f->own_switches;
+    totals->jerks += f->jerks;
     totals->test_cuts += f->test_cuts;
     totals->may_run += f->may_run;
     totals->confirmed += f->confirmed;
@@ -613,6 +616,8 @@ static void print_frames(const struct totals *t)
            (unsigned long long)t->by_references[0], (unsigned long long)t->by_references[1],
            (unsigned long long)t->by_references[2], (unsigned long long)t->test_cuts,
            (unsigned long long)t->confirmed, (unsigned long long)t->may_run);
+    printf("stations: %llu whose references have a switch of their own, %llu whose drives limit their jerk\n",
+           t->own_switches, t->jerks);
     for (int i = 0; i < N_FRAME_FAULTS; i++)
         printf("%llu times: %s\n", (unsigned long long)t->frame_faults[i],
                frame_fault_meaning((enum frame_fault)i));

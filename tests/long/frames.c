@@ -102,6 +102,27 @@ static bool is_told_apart(const struct rig *rig, uint16_t r)
     return apart;
 }
 
+/* Anywhere along the rail: their switch sees no holder. */
+static void spread(struct draw *d, struct rig *rig, uint16_t r, int32_t offset_um)
+{
+    struct kr_references *p = &rig->config.carriage[r].references;
+    const struct kr_rail_geometry *rail = &rig->config.geometry.rail[r];
+    int32_t way_um = rail->max_um - rail->min_um;
+    uint16_t most = (uint16_t)(1 + way_um / 90000); /* the switch sees the gaps between them */
+    p->n = p->n < most ? p->n : most;
+    p->own_switch = true;
+    p->switch_offset_um = offset_um;
+    for (uint16_t i = 0; i < p->n; i++) {
+        int32_t part_um = p->n > 1 ? way_um / (p->n - 1) * i : way_um / 2;
+        p->flag[i].at_um = rail->min_um + part_um + draw_between(d, -15000, 15000);
+    }
+}
+
+static bool has_own_switch(const struct rig *rig, uint16_t r)
+{
+    return references_of(rig, r)->n > 0 && references_of(rig, r)->own_switch;
+}
+
 static void draw_frame(struct draw *d, struct rig *rig, uint16_t r)
 {
     struct kr_frame *frame = &rig->config.carriage[r].frame;
@@ -113,14 +134,32 @@ static void draw_frame(struct draw *d, struct rig *rig, uint16_t r)
         (int32_t)(-(int64_t)frame->scale_ppb * 1000000000 / (1000000000 + frame->scale_ppb));
 }
 
-static void draw_rail(struct draw *d, struct rig *rig, uint16_t r)
+/* Own switches have all rails of a station, or none. */
+static void draw_switch(struct frames *f, struct rig *rig, uint16_t r)
 {
+    struct sim_rail_config *m = &rig->sim_config.rail[r];
+    int32_t offset_um = draw_between(&f->second, -40000, 40000);
+    if (f->own_switches && references_of(rig, r)->n > 0) {
+        do
+            spread(&f->second, rig, r, offset_um);
+        while (!is_told_apart(rig, r));
+        m->reference_switch_own = true;
+        m->reference_switch_offset_um = offset_um;
+    }
+    if (f->jerks)
+        m->jerk_um_per_s3 = 2 * m->accel_max_um_per_s2 * draw_between(&f->second, 1, 20);
+}
+
+static void draw_rail(struct frames *f, struct rig *rig, uint16_t r)
+{
+    struct draw *d = &f->draw;
     struct kr_carriage_config *c = &rig->config.carriage[r];
     struct sim_rail_config *m = &rig->sim_config.rail[r];
     bool parks_low = c->park_um < rig->config.geometry.rail[r].max_um / 2;
     do
         draw_pattern(d, rig, r);
     while (!is_told_apart(rig, r));
+    draw_switch(f, rig, r);
     draw_frame(d, rig, r);
     if (draw_chance(d, 50))
         c->jump_um = 5000; /* most of what shifts is seen by a scan alone */
@@ -208,8 +247,9 @@ static int by_size(const void *a, const void *b)
 
 /* config/pages/maintenance.md: most of the holders that nobody moved since a scan, and at least two, are found off
  * alike by more than alike_mm. */
-static void must_have_been_noticed(struct frames *f, const struct rig *rig, uint16_t r)
+static void must_have_been_noticed(struct frames *f, const struct rig *rig, uint16_t r, int32_t grown_um)
 {
+    int32_t limit_um = rig->config.carriage[r].alike_um + grown_um;
     const struct frames_rail *rail = &f->rail[r];
     const struct kr_holder_data *now = kr_station_durable(rig->station)->holder[r];
     int32_t off_um[KR_HOLDERS_MAX];
@@ -225,26 +265,32 @@ static void must_have_been_noticed(struct frames *f, const struct rig *rig, uint
     int32_t middle_um = off_um[(n - 1) / 2];
     for (uint16_t i = 0; i < n; i++)
         alike = (uint16_t)(alike + (abs(off_um[i] - middle_um) <= MEASURED_UM));
-    if (2 * alike > n && alike >= 2 && abs(middle_um) > rig->config.carriage[r].alike_um + MEASURED_UM)
+    if (2 * alike > n && alike >= 2 && abs(middle_um) > limit_um + MEASURED_UM)
         say(f, rig, "a rail that is off is not noticed, though most of its holders are found off by",
-            middle_um, rig->config.carriage[r].alike_um);
+            middle_um, limit_um);
 }
 
 static void take_scan(struct frames *f, struct rig *rig, uint16_t r)
 {
     struct frames_rail *rail = &f->rail[r];
     const struct kr_rail_geometry *g = &rig->config.geometry.rail[r];
-    bool none = references_of(rig, r)->n == 0;
-    if (none && rail->scanned && !rail->confirmed)
-        must_have_been_noticed(f, rig, r);
+    bool none = references_of(rig, r)->n == 0, own = has_own_switch(rig, r);
+    int32_t low_um = (int32_t)lround(found_off_um(rig, r, g->min_um));
+    int32_t high_um = (int32_t)lround(found_off_um(rig, r, g->max_um));
+    int32_t grown_um = own ? abs(high_um - rail->off_um[1] - low_um + rail->off_um[0]) : 0;
+    if ((none || own) && rail->scanned && !rail->confirmed)
+        must_have_been_noticed(f, rig, r, grown_um);
     rail->scanned = true;
     rail->confirmed = false;
     rail->scans = sim_machine_entered(&rig->machine, r, SIM_PHASE_SCANNING);
-    rail->off_um[0] = (int32_t)lround(found_off_um(rig, r, g->min_um));
-    rail->off_um[1] = (int32_t)lround(found_off_um(rig, r, g->max_um));
+    rail->off_um[0] = low_um;
+    rail->off_um[1] = high_um;
+    const struct sim_axis *axis = &rig->machine.axis[r];
     for (uint16_t i = 0; i < g->n_holders && none; i++)
         rig->excuse[r].place_um[i] =
             (int32_t)lround(found_off_um(rig, r, sim_machine_holder_um(&rig->machine, r, i)));
+    for (uint16_t i = 0; i < g->n_holders && own; i++)
+        rig->excuse[r].place_um[i] = (int32_t)lround(axis->reference_sw.bumped_um - axis->sw.bumped_um);
 }
 
 /* Before a scan could say so, the pin is beside where the station takes it to be, or beside the holder that a scan has
@@ -281,9 +327,12 @@ static void excuse(struct rig *rig, void *of_excuse)
 
 void frames_draw(struct frames *f, uint64_t number, struct rig *rig)
 {
-    *f = (struct frames){.draw = {number * UINT64_C(0x9E6C63D0876A9A47) + 3}};
+    *f = (struct frames){.draw = {number * UINT64_C(0x9E6C63D0876A9A47) + 3},
+                         .second = {number * UINT64_C(0x9E6C63D0876A9A47) + 5}};
+    f->own_switches = draw_chance(&f->second, 30);
+    f->jerks = draw_chance(&f->second, 30);
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
-        draw_rail(&f->draw, rig, r);
+        draw_rail(f, rig, r);
         f->by_references[references_of(rig, r)->n == 0 ? 0 : has_both_ends(f, rig, r) ? 2 : 1]++;
     }
     f->by_test_cut = draw_chance(&f->draw, 50);
@@ -309,6 +358,7 @@ static void lay(struct frames *f, struct rig *rig, uint16_t r)
         rail->homings = rig->machine.axis[r].drive.homings;
     machine_has(rig, r, SIM_DATUM_SHIFTED, rail->shift_um);
     machine_has(rig, r, SIM_BRACKET_BUMPED, rail->bump_um);
+    machine_has(rig, r, SIM_REFERENCE_BRACKET_BUMPED, rail->bump_2_um);
     machine_has(rig, r, SIM_SCALE_OFF, rail->scale_ppm);
     machine_has(rig, r, SIM_RAIL_WARMER, rail->warmer_ppm);
     machine_has(rig, r, SIM_PITCH_ERROR, rail->pitch_um);
@@ -336,7 +386,7 @@ static void mend_rail(struct frames *f, struct rig *rig, uint16_t r)
     struct frames_rail *rail = &f->rail[r];
     if (is_shifted(rail, rig, r))
         rail->shift_um = 0;
-    rail->bump_um = rail->scale_ppm = rail->pitch_um = 0; /* warmth nobody mends */
+    rail->bump_um = rail->bump_2_um = rail->scale_ppm = rail->pitch_um = 0; /* warmth nobody mends */
     lay(f, rig, r);
     clean(f, rig, r);
 }
@@ -393,6 +443,10 @@ static bool change(struct frames *f, struct rig *rig, uint16_t r, enum frame_fau
     case FRAME_SHIFT: rail->shift_um += either_way(d, 10, UNSEEN_UM); break;
     case FRAME_FAR_SHIFT: rail->shift_um += either_way(d, 300, draw_chance(d, 70) ? 2000 : 20000); break;
     case FRAME_BUMP:
+        if (has_own_switch(rig, r) && draw_chance(&f->second, 50)) {
+            rail->bump_2_um = bounded(rail->bump_2_um + either_way(d, 10, 250), 1200);
+            break;
+        }
         rail->bump_um = bounded(rail->bump_um + either_way(d, 10, draw_chance(d, 70) ? 250 : 1200), 1200);
         break;
     case FRAME_SCALE:
@@ -526,7 +580,8 @@ void frames_step(struct frames *f, struct rig *rig, uint16_t *permissives)
 
 static bool stands(const struct frames_rail *rail, const struct rig *rig, uint16_t r)
 {
-    return is_shifted(rail, rig, r) || rail->bump_um != 0 || rail->scale_ppm != 0 || rail->pitch_um != 0;
+    return is_shifted(rail, rig, r) || rail->bump_um != 0 || rail->bump_2_um != 0 || rail->scale_ppm != 0 ||
+           rail->pitch_um != 0;
 }
 
 /* References stand where they were taught; so do holders, if nothing is wrong with the rail any more. A bracket that
@@ -534,7 +589,9 @@ static bool stands(const struct frames_rail *rail, const struct rig *rig, uint16
 void frames_look_at_shift(struct frames *f, struct rig *rig, uint16_t r, int32_t shift_um)
 {
     struct frames_rail *rail = &f->rail[r];
-    bool may_confirm = references_of(rig, r)->n > 0 && abs(rail->bump_um) <= 300 && rail->pitch_um == 0;
+    int32_t bent_um = has_own_switch(rig, r) ? 0 : 300;
+    bool may_confirm = references_of(rig, r)->n > 0 && abs(rail->bump_um) <= bent_um &&
+                       abs(rail->bump_2_um) <= bent_um && rail->pitch_um == 0;
     if (f->exchanged)
         (void)exchange(f, rig, false);
     else if (stands(rail, rig, r) && !(may_confirm && draw_chance(&f->draw, 60)))

@@ -4,6 +4,8 @@
  *
  * - references at both ends: nothing but an error of pitch, and dirt that is too little to be seen;
  * - one, or several at one end: a scale and a warmer rail too, by so much of the way from the reference;
+ * - seen by a switch of their own: a bracket of either switch that the holders that nobody moved could not tell, as
+ *   exactly as it is;
  * - none: what the holders that nobody moved could not tell, in rig.excuse as exactly as it is;
  * - an edge offset that is wrong and that a person has confirmed, and what a test cut within tolerance leaves.
  *
@@ -36,8 +38,10 @@ const char *frame_fault_meaning(enum frame_fault fault);
 
 struct frames {
     struct draw draw;
+    struct draw second; /* of references with a switch of their own, and of drives that limit their jerk */
     struct frames_rail {
         int32_t shift_um, bump_um, scale_ppm, warmer_ppm, pitch_um; /* as it stands */
+        int32_t bump_2_um;                                          /* of the references' own switch */
         uint32_t homings;       /* of the drive when the datum shifted last: a homing takes the shift in */
         uint8_t missing, dirty; /* references, one bit each */
         int32_t least_ppm, most_ppm; /* that it ever counted more, or less, of each way */
@@ -55,6 +59,7 @@ struct frames {
     int64_t next_us;
     uint32_t n, counts[N_FRAME_FAULTS];
     uint32_t test_cuts, may_run, confirmed; /* so often; shifts by a person */
+    uint32_t own_switches, jerks;           /* stations with them */
     uint32_t by_references[3];              /* rails without, with one end, with both */
     char what[160];                         /* the first thing that must not happen; "": nothing */
 };

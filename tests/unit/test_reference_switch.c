@@ -217,6 +217,24 @@ START_TEST(one_of_several_that_is_dirty_or_missing_is_a_notice)
 }
 END_TEST
 
+/* Its middle is 1.6 mm off then, more than a distance may differ by. */
+START_TEST(one_of_two_that_is_very_dirty_is_no_exchange)
+{
+    struct rig rig;
+    with_own_switches(&rig);
+    give(&rig, 0, (const int32_t[]){60, 470}, 2);
+    rig_begin(&rig);
+    rig_set_up_small(&rig);
+    rig_break(&rig, 0, SIM_REFERENCE_DIRTY, 1, 3200);
+    scan_again(&rig);
+    held_by(&rig, KR_ALARM_REFERENCES_UNSEEN);
+    rig_mend(&rig, 0, SIM_REFERENCE_DIRTY, 1);
+    rig_resume(&rig, KR_COMMAND_UNHOLD);
+    rig_until_complete(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
 /* ---- the second switch itself ---------------------------------------------------------------------------------- */
 
 START_TEST(a_dead_switch_of_the_references_is_named_and_nothing_is_measured)
@@ -307,6 +325,25 @@ START_TEST(a_bracket_of_the_references_beyond_a_step_holds_by_the_references)
 }
 END_TEST
 
+/* Also one confirmation after the other ends it: the references' is not asked for again. */
+START_TEST(what_a_person_confirms_of_both_is_not_asked_for_in_turns)
+{
+    struct rig rig;
+    begin_set_up(&rig);
+    rig_break(&rig, 0, SIM_REFERENCE_BRACKET_BUMPED, 0, 900);
+    scan_again(&rig);
+    struct kr_alarm alarm = held_by(&rig, KR_ALARM_REFERENCES_SHIFTED);
+    struct edit_values values = {.rail = 1, .position_um = alarm.value};
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_SHIFT, values), KR_OK);
+    rig_resume(&rig, KR_COMMAND_UNHOLD);
+    values.position_um = held_by(&rig, KR_ALARM_SWITCHES_APART).value;
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_SHIFT, values), KR_OK);
+    rig_resume(&rig, KR_COMMAND_UNHOLD);
+    rig_until_complete(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
 /* The bias of a scan that goes one way is the holders' switch's. */
 START_TEST(with_two_switches_a_scan_goes_both_ways)
 {
@@ -393,10 +430,12 @@ Suite *make_suite(void)
     tcase_add_test(tc, exchanged_drives_are_named_with_the_rail_whose_references_were_found);
     tcase_add_test(tc, a_pattern_of_no_rail_is_told_as_such);
     tcase_add_loop_test(tc, one_of_several_that_is_dirty_or_missing_is_a_notice, 0, 8);
+    tcase_add_test(tc, one_of_two_that_is_very_dirty_is_no_exchange);
     tcase_add_test(tc, a_dead_switch_of_the_references_is_named_and_nothing_is_measured);
     tcase_add_loop_test(tc, a_switch_of_the_references_that_is_stuck_is_named_before_or_after_a_pass, 0, 2);
     tcase_add_loop_test(tc, a_bumped_bracket_of_either_switch_holds_and_when_it_is_set_back_it_goes_on, 0, 6);
     tcase_add_test(tc, a_bracket_of_the_references_beyond_a_step_holds_by_the_references);
+    tcase_add_test(tc, what_a_person_confirms_of_both_is_not_asked_for_in_turns);
     tcase_add_test(tc, with_two_switches_a_scan_goes_both_ways);
     tcase_add_test(tc, the_scan_s_range_brings_each_switch_over_its_own_flags);
     tcase_add_loop_test(tc, after_a_battery_fault_references_among_the_holders_give_the_datum_back, 0, 3);
