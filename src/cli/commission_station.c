@@ -129,9 +129,9 @@ static const char *why_no_command(const struct kr_image *image)
     if (kr_get_u16(image, KR_REG_CONTROL_HELD, 0, 0) == KR_CONTROL_FREE)
         return "Nobody is in control. The PLC takes control and writes heartbeat and permissives; this "
                "program never "
-               "gives a permissive. Against the simulator alone, and never on a machine, sim/plc.py "
-               "--pretend does "
-               "that, and says what it pretends.";
+               "gives a permissive. Against the simulator alone, and never on a machine, plc.py --pretend of "
+               "the "
+               "source tree does that, and says what it pretends.";
     if (kr_get_u16(image, KR_REG_OWN_CONTROL, 0, 0) != 1)
         return "The PLC is in control alone. Put its address and this computer's into one of face.groups of "
                "the "
