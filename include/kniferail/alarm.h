@@ -197,11 +197,10 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "give " \
       "Unhold.") \
     X(REFERENCE_SWITCH_DEAD, 105, NONE, COUNT, HOLD, \
-      "the references' own switch saw none of %l flags: it or its input is dead, and nothing on the rail " \
-      "is " \
-      "measured", \
-      "Lock out drives and air, look at that switch, its cable and the drive's touch probe 2, then give " \
-      "Unhold.") \
+      "the references' own switch saw none of %l flags: it or its input is dead, or no flag is left, and " \
+      "nothing on the rail is measured", \
+      "Lock out drives and air, look at that switch, its cable, the drive's touch probe 2 and at the " \
+      "references' flags, then give Unhold.") \
     X(KNIFE_METRES, 45, HOLDER, COUNT, NONE, "the knife of holder %i has cut %v m; %l m call for a regrind", \
       "Lock out drives and air, regrind or change the knife, and enter that by a maintenance request.") \
     X(GRIND_SOON, 96, HOLDER, COUNT, NONE, \

@@ -358,7 +358,7 @@ static void finish_round(const struct rail *r)
         return;
     }
     scan->pass = 0;
-    for (uint16_t of = 0; of < KR_SWITCHES; of++)
+    for (enum kr_switch_of of = 0; of < KR_SWITCHES; of++)
         scan->of[of].n_hits[0] = scan->of[of].n_hits[1] = 0;
     step_enter(r, KR_SCAN_STEP_TO_START); /* where the falling pass has ended */
 }
@@ -391,7 +391,7 @@ static bool join_passes(const struct rail *r, enum kr_switch_of of)
 static void finish(const struct rail *r)
 {
     bool gauges = r->m->task == KR_TASK_GAUGE;
-    for (uint16_t of = 0; of < (gauges ? 1 : switches_of(r)); of++)
+    for (enum kr_switch_of of = 0; of < (gauges ? 1 : switches_of(r)); of++)
         if (!as_many_back(r, of) || (!gauges && !join_passes(r, of)))
             return;
     if (gauges)

@@ -605,7 +605,8 @@ void frames_look_at_shift(struct frames *f, struct rig *rig, uint16_t r, int32_t
 
 static bool is_of_references(const struct kr_alarm *alarm)
 {
-    return alarm->code == KR_ALARM_REFERENCES_UNSEEN || alarm->code == KR_ALARM_REFERENCE_BAD;
+    return alarm->code == KR_ALARM_REFERENCES_UNSEEN || alarm->code == KR_ALARM_REFERENCE_BAD ||
+           alarm->code == KR_ALARM_REFERENCE_SWITCH_DEAD; /* whose only flag may be gone */
 }
 
 /* What an alarm names is looked at; where it names nothing of the frame, people find out after a while. */
