@@ -13,18 +13,18 @@ set_tests_properties(report knife_history PROPERTIES LABELS system TIMEOUT 300)
 # Power cuts, failing and damaged disks.
 set(disk survive/cut_vfs.c survive/sample_commits.c)
 # The power is cut at every STRIDEth step of a story, cut again while the book comes up, and the disk fails.
-kr_count(stride BRIEF 17 FULL 1 SANITIZED 5)
+kr_count(stride BRIEF 17 FULL 1 SANITIZED 7)
 kr_test(test_cut SOURCES survive/test_cut.c ${disk} LIBS kr_book PkgConfig::SQLITE LABELS survive
         ARGS power ${stride} TIMEOUT 1200 COST 50)
 function(cut_test part stride)
     add_test(NAME test_cut_${part} COMMAND test_cut ${part} ${stride} WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
     set_tests_properties(test_cut_${part} PROPERTIES LABELS survive TIMEOUT 1200 COST 50)
 endfunction()
-kr_count(stride BRIEF 197 FULL 23 SANITIZED 97)
+kr_count(stride BRIEF 197 FULL 23 SANITIZED 149)
 cut_test(again ${stride})
 kr_count(stride BRIEF 7 FULL 1 SANITIZED 5)
 cut_test(older ${stride})
-kr_count(stride BRIEF 50 FULL 3 SANITIZED 17)
+kr_count(stride BRIEF 50 FULL 3 SANITIZED 29)
 cut_test(failures ${stride})
 kr_test(test_damage SOURCES survive/test_damage.c ${disk} LIBS kr_book PkgConfig::SQLITE LABELS survive TIMEOUT 1200 COST 50)
 
