@@ -103,7 +103,8 @@ static void errors_add(const struct commission *c, struct errors *errors)
     const struct kr_image *image = &c->client.image;
     const struct kr_geometry *g = &c->station->station.geometry;
     for (uint16_t r = 0; r < g->n_rails; r++)
-        for (uint16_t h = 0; h < g->rail[r].n_holders && errors->n[r] < errors->room; h++)
+        for (uint16_t h = 0; h < g->rail[r].n_holders && errors->um[r] != NULL && errors->n[r] < errors->room;
+             h++)
             if (kr_get_u16(image, KR_REG_HOLDER_CUT, r, h) != 0)
                 errors->um[r][errors->n[r]++] = kr_get_um(image, KR_REG_HOLDER_DEVIATION, r, h);
 }

@@ -47,9 +47,10 @@ static bool session_beside_book(struct commission *c)
     if (c->config.book_path[0] == '\0')
         return false;
     int n = snprintf(c->path, sizeof c->path, "%.*scommission-", folder, c->config.book_path);
-    for (const char *at = c->station->station.name; *at != '\0' && n + 6 < (int)sizeof c->path; at++)
-        c->path[n++] =
-            strchr("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_", *at) ? *at : '-';
+    for (const char *at = c->station->station.name; *at != '\0' && n + 6 < (int)sizeof c->path; at++) {
+        bool fits = strchr("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_", *at) != NULL;
+        c->path[n++] = (char)(fits ? *at : '-');
+    }
     snprintf(c->path + n, sizeof c->path - (size_t)n, ".json");
     return true;
 }

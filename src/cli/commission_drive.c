@@ -71,7 +71,7 @@ static void note_datum(const struct commission *c, uint16_t rail, struct kr_step
 
 bool commission_walk_DRIVE(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
 {
-    struct kr_drive_seen seen;
+    struct kr_drive_seen seen = {0};
     if (!wait_for_drive(c, rail, &seen))
         return false;
     if (seen.link) {

@@ -143,7 +143,7 @@ static bool ask_direction(struct commission *c, int8_t *direction)
     while (*direction == 0) {
         if (!commission_ask_text(c, answer, "To which side is there more room? Type drive or operator."))
             return false;
-        *direction = strcmp(answer, "drive") == 0 ? 1 : strcmp(answer, "operator") == 0 ? -1 : 0;
+        *direction = (int8_t)(strcmp(answer, "drive") == 0 ? 1 : strcmp(answer, "operator") == 0 ? -1 : 0);
     }
     return true;
 }

@@ -75,7 +75,7 @@ static void put_stops(FILE *to, const struct kr_config_station *s, uint16_t r)
 static void put_names(FILE *to, uint16_t mask)
 {
     static const char *const names[] = {
-#define X(name, bit, text) [bit] = text,
+#define X(name, bit, text) [(bit)] = (text),
         KR_PERMISSIVES(X)
 #undef X
     };
