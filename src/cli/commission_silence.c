@@ -166,7 +166,7 @@ static bool ask_time(struct commission *c, struct kr_silence_seen *seen)
 static bool run_trial(struct commission *c, uint16_t rail, const struct trial *t,
                       const struct commission_job *job, int8_t out, struct kr_silence_seen *seen)
 {
-    struct watch w = {.direction = t->back ? (int8_t)-out : out,
+    struct watch w = {.direction = (int8_t)(t->back ? -out : out),
                       .job_phase = t->back ? KR_PHASE_TRAVEL : KR_PHASE_MOVE};
     if (!commission_start(c, job) || !watch_until_silent(c, rail, &w))
         return false;
@@ -223,7 +223,7 @@ static bool make_trial(struct commission *c, uint16_t rail, const struct trial *
     const struct kr_drive *drive = &c->station->drive[rail];
     struct kr_silence_seen seen = {.how = t->how,
                                    .production = t->production,
-                                   .direction = t->back ? (int8_t)-out : out,
+                                   .direction = (int8_t)(t->back ? -out : out),
                                    .speed = speed_of(c, rail, t->production),
                                    .limit_ms =
                                        drive->watchdog_ms > 0 ? drive->watchdog_ms : drive->link.lost_ms,

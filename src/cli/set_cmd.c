@@ -87,7 +87,7 @@ static void take_values(struct arguments *a, int n, char **values)
         a->value[1] = values[0] + digits + 1;
         first = 1;
     }
-    a->n_values = (size_t)(n + first);
+    a->n_values = (size_t)n + (size_t)first;
     for (int i = first; i < n && i + first < ARGUMENTS_MAX; i++)
         a->value[i + first] = values[i];
 }
