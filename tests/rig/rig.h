@@ -274,6 +274,14 @@ void rig_set_up(struct rig *rig, uint32_t number, uint16_t n_slits, int32_t widt
 void rig_set_up_small(struct rig *rig);
 void rig_set_up_again(struct rig *rig);
 
+/* Reset, then the small order as number 2, staged and started; and Reset, then a scan without an order. */
+void rig_change_over_again(struct rig *rig);
+void rig_scan_again(struct rig *rig);
+
+/* The guards of all rails are opened or closed, and 200 ms go by. */
+void rig_guards(struct rig *rig, bool closed);
+void rig_open_and_close_guards(struct rig *rig);
+
 void rig_until_state(struct rig *rig, enum kr_unit_state state);
 void rig_until_state_within(struct rig *rig, enum kr_unit_state state, int64_t limit_ms);
 void rig_until_complete(struct rig *rig);
@@ -291,6 +299,13 @@ void rig_alarm_at_limit(struct rig *rig, int64_t limit_ms, enum kr_alarm_code co
 /* Runs until Complete; fails unless that is verified, and true: every edge, pair and slit within its tolerance, and all
  * sound. */
 void rig_ends_verified(struct rig *rig);
+
+/* Runs until Held; fails unless the first alarm is this one, on the first rail, and neither verified nor may run or
+ * lower is said. */
+struct kr_alarm rig_held_by(struct rig *rig, enum kr_alarm_code code);
+
+/* The station claims no place of this rail, from 0, that is newer than what it remembers. */
+void rig_nothing_is_measured(const struct rig *rig, uint16_t rail);
 
 /* Nothing collided, nothing was dragged unseated, nothing claimed as measured that was not there. */
 void rig_is_sound(const struct rig *rig);

@@ -52,6 +52,52 @@ void rig_start_changeover(struct rig *rig)
     rig_start_job(rig, KR_JOB_CHANGEOVER);
 }
 
+void rig_change_over_again(struct rig *rig)
+{
+    rig_reset(rig);
+    rig_stage(rig, 2);
+    rig_start_job(rig, KR_JOB_CHANGEOVER);
+}
+
+void rig_scan_again(struct rig *rig)
+{
+    rig_reset(rig);
+    rig_start_job(rig, KR_JOB_SCAN);
+}
+
+void rig_guards(struct rig *rig, bool closed)
+{
+    if (closed)
+        rig_mend(rig, 0, SIM_GUARDS_OPENED, 0);
+    else
+        rig_break(rig, 0, SIM_GUARDS_OPENED, 0, 0);
+    rig_run_ms(rig, 200);
+}
+
+void rig_open_and_close_guards(struct rig *rig)
+{
+    rig_guards(rig, false);
+    rig_guards(rig, true);
+}
+
+struct kr_alarm rig_held_by(struct rig *rig, enum kr_alarm_code code)
+{
+    rig_until_state(rig, KR_STATE_HELD);
+    struct kr_alarm alarm = rig_first_alarm(rig);
+    ck_assert_int_eq(alarm.code, code);
+    ck_assert_int_eq(alarm.rail, 1);
+    ck_assert(!rig_status_has(rig, KR_STATUS_VERIFIED));
+    ck_assert_uint_eq(rig_line_status(rig) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER), 0);
+    rig_is_sound(rig);
+    return alarm;
+}
+
+void rig_nothing_is_measured(const struct rig *rig, uint16_t rail)
+{
+    for (uint16_t h = 0; h < rig->config.geometry.rail[rail].n_holders; h++)
+        ck_assert_int_le(rig_known(rig, rail, h), KR_REMEMBERED);
+}
+
 void rig_resume(struct rig *rig, enum kr_command how)
 {
     ck_assert_int_eq(rig_command(rig, how, 0), KR_OK);

@@ -15,43 +15,14 @@ static void begin_set_up(struct rig *rig)
     rig_set_up_small(rig);
 }
 
-static void guards(struct rig *rig, bool closed)
-{
-    if (closed)
-        rig_mend(rig, 0, SIM_GUARDS_OPENED, 0);
-    else
-        rig_break(rig, 0, SIM_GUARDS_OPENED, 0, 0);
-    rig_run_ms(rig, 200);
-}
-
-static void open_and_close_guards(struct rig *rig)
-{
-    guards(rig, false);
-    guards(rig, true);
-}
-
 /* The changeover is started again, and is held by this alarm alone: nothing of the rail is measured or verified. */
 static void expect_held_by(struct rig *rig, enum kr_alarm_code code, int32_t shift_um, int32_t within_um)
 {
-    rig_until_state(rig, KR_STATE_HELD);
-    struct kr_alarm alarm = rig_first_alarm(rig);
-    ck_assert_int_eq(alarm.code, code);
-    ck_assert_int_eq(alarm.rail, 1);
+    struct kr_alarm alarm = rig_held_by(rig, code);
     ck_assert_int_le(abs(alarm.value - shift_um), within_um);
     ck_assert_uint_eq(rig_alarm_count(rig), 1);
     ck_assert_int_eq(rig_um(rig, KR_REG_RAIL_SHIFT, 0, 0), alarm.value);
-    for (uint16_t h = 0; h < rig->config.geometry.rail[0].n_holders; h++)
-        ck_assert_int_le(rig_known(rig, 0, h), KR_REMEMBERED);
-    ck_assert(!rig_status_has(rig, KR_STATUS_VERIFIED));
-    ck_assert_uint_eq(rig_line_status(rig) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER), 0);
-    rig_is_sound(rig);
-}
-
-static void start_again(struct rig *rig)
-{
-    rig_reset(rig);
-    rig_stage(rig, 2);
-    rig_start_job(rig, KR_JOB_CHANGEOVER);
+    rig_nothing_is_measured(rig, 0);
 }
 
 static const int32_t shifts_um[] = {700, 1200, -700, -5000};
@@ -65,8 +36,8 @@ START_TEST(a_datum_that_shifted_between_two_changeovers_holds_with_one_alarm)
     ck_assert(kr_station_reconfigure(rig.station, &rig.config, KR_CHANGE_LIVE));
     rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, shifts_um[_i / 2]);
     if (_i % 2)
-        open_and_close_guards(&rig);
-    start_again(&rig);
+        rig_open_and_close_guards(&rig);
+    rig_change_over_again(&rig);
     expect_held_by(&rig, KR_ALARM_RAIL_SHIFTED, shifts_um[_i / 2], 30);
     rig_end(&rig);
 }
@@ -78,8 +49,8 @@ START_TEST(a_cause_that_is_mended_needs_no_confirmation)
     struct rig rig;
     begin_set_up(&rig);
     rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 700);
-    open_and_close_guards(&rig);
-    start_again(&rig);
+    rig_open_and_close_guards(&rig);
+    rig_change_over_again(&rig);
     expect_held_by(&rig, KR_ALARM_RAIL_SHIFTED, 700, 30);
     rig_resume(&rig, KR_COMMAND_UNHOLD); /* nobody has looked: it comes again */
     expect_held_by(&rig, KR_ALARM_RAIL_SHIFTED, 700, 30);
@@ -98,8 +69,8 @@ START_TEST(what_a_person_confirms_is_measured_by_the_next_scan_and_who_it_was_is
     begin_set_up(&rig);
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_SHIFT, (struct edit_values){.rail = 1}), KR_NO_SHIFT_TO_CONFIRM);
     rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 400);
-    open_and_close_guards(&rig);
-    start_again(&rig);
+    rig_open_and_close_guards(&rig);
+    rig_change_over_again(&rig);
     expect_held_by(&rig, KR_ALARM_RAIL_SHIFTED, 400, 30);
     int32_t shift_um = rig_um(&rig, KR_REG_RAIL_SHIFT, 0, 0);
     struct edit_values values = {.rail = 1, .position_um = shift_um + 50};
@@ -125,8 +96,8 @@ START_TEST(another_shift_than_the_confirmed_one_is_told_anew)
     struct rig rig;
     begin_set_up(&rig);
     rig_break(&rig, 0, SIM_BRACKET_BUMPED, 0, -400);
-    open_and_close_guards(&rig);
-    start_again(&rig);
+    rig_open_and_close_guards(&rig);
+    rig_change_over_again(&rig);
     expect_held_by(&rig, KR_ALARM_RAIL_SHIFTED, 400, 30);
     struct edit_values values = {.rail = 1, .position_um = rig_um(&rig, KR_REG_RAIL_SHIFT, 0, 0)};
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_SHIFT, values), KR_OK);
@@ -142,8 +113,8 @@ START_TEST(a_confirmation_that_the_book_could_not_store_is_none)
     struct rig rig;
     begin_set_up(&rig);
     rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 700);
-    open_and_close_guards(&rig);
-    start_again(&rig);
+    rig_open_and_close_guards(&rig);
+    rig_change_over_again(&rig);
     rig_until_state(&rig, KR_STATE_HELD);
     rig_run_ms(&rig, 1000);
     int32_t shift_um = rig_um(&rig, KR_REG_RAIL_SHIFT, 0, 0);
@@ -294,12 +265,12 @@ START_TEST(holders_that_hands_moved_are_measured_where_they_are)
         {700, 0, 0, 0, 0}, {700, 700, 0, 0, 0}, {4000, -3000, 0, 0, 0}, {4000, -3000, 1300, 2000, 0}};
     struct rig rig;
     begin_set_up(&rig);
-    guards(&rig, false);
+    rig_guards(&rig, false);
     for (uint16_t h = 0; h < SMALL_HOLDERS; h++)
         if (by_um[_i][h])
             rig_break(&rig, 0, SIM_MOVED_BY_HAND, h, by_um[_i][h]);
-    guards(&rig, true);
-    start_again(&rig);
+    rig_guards(&rig, true);
+    rig_change_over_again(&rig);
     rig_ends_verified(&rig);
     ck_assert(!rig_has_alarm(&rig, KR_ALARM_RAIL_SHIFTED));
     rig_end(&rig);
@@ -338,10 +309,10 @@ static enum sim_fault strike_by_chance(struct rig *rig, struct draw *d)
     enum sim_fault fault = faults[draw_between(d, 0, 2)];
     int32_t size = fault == SIM_SCALE_OFF ? draw_between(d, 2000, 10000) : draw_between(d, 300, 5000);
     rig_break(rig, 0, fault, 0, draw_chance(d, 50) ? size : -size);
-    guards(rig, false);
+    rig_guards(rig, false);
     if (draw_chance(d, 50))
         push(rig, (uint16_t)draw_between(d, 0, SMALL_HOLDERS - 1), draw_between(d, -6000, 6000));
-    guards(rig, true);
+    rig_guards(rig, true);
     return fault;
 }
 
@@ -354,7 +325,7 @@ START_TEST(whatever_shifts_a_rail_by_chance_nothing_is_verified_before_it_is_men
     rig.config.carriage[0].jump_um = 20 * MM;
     ck_assert(kr_station_reconfigure(rig.station, &rig.config, KR_CHANGE_LIVE));
     enum sim_fault fault = strike_by_chance(&rig, &draw);
-    start_again(&rig);
+    rig_change_over_again(&rig);
     rig_until_state(&rig, KR_STATE_HELD);
     enum kr_alarm_code code = rig_alarm(&rig);
     ck_assert_msg(code == KR_ALARM_RAIL_SHIFTED || code == KR_ALARM_RAIL_SCALED, "seed %d: alarm %d", _i,

@@ -43,45 +43,6 @@ static void begin_set_up(struct rig *rig)
     rig_set_up_small(rig);
 }
 
-static void open_and_close_guards(struct rig *rig)
-{
-    rig_break(rig, 0, SIM_GUARDS_OPENED, 0, 0);
-    rig_run_ms(rig, 200);
-    rig_mend(rig, 0, SIM_GUARDS_OPENED, 0);
-    rig_run_ms(rig, 200);
-}
-
-static void start_again(struct rig *rig)
-{
-    rig_reset(rig);
-    rig_stage(rig, 2);
-    rig_start_job(rig, KR_JOB_CHANGEOVER);
-}
-
-static void scan_again(struct rig *rig)
-{
-    rig_reset(rig);
-    rig_start_job(rig, KR_JOB_SCAN);
-}
-
-static struct kr_alarm held_by(struct rig *rig, enum kr_alarm_code code)
-{
-    rig_until_state(rig, KR_STATE_HELD);
-    struct kr_alarm alarm = rig_first_alarm(rig);
-    ck_assert_int_eq(alarm.code, code);
-    ck_assert_int_eq(alarm.rail, 1);
-    ck_assert(!rig_status_has(rig, KR_STATUS_VERIFIED));
-    ck_assert_uint_eq(rig_line_status(rig) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER), 0);
-    rig_is_sound(rig);
-    return alarm;
-}
-
-static void nothing_is_measured(const struct rig *rig)
-{
-    for (uint16_t h = 0; h < SMALL_HOLDERS; h++)
-        ck_assert_int_le(rig_known(rig, 0, h), KR_REMEMBERED);
-}
-
 static int32_t datum_um(const struct rig *rig)
 {
     return rig_um(rig, KR_REG_DATUM_CORRECTION, 0, 0);
@@ -131,7 +92,7 @@ START_TEST(a_datum_that_shifted_is_taken_off_and_the_knives_are_truly_right)
     struct rig rig;
     begin_set_up(&rig);
     rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, shifts_um[_i]);
-    start_again(&rig);
+    rig_change_over_again(&rig);
     rig_ends_verified(&rig);
     ck_assert_int_le(abs(datum_um(&rig) + shifts_um[_i]), 40);
     rig_end(&rig);
@@ -144,10 +105,10 @@ START_TEST(beyond_a_step_it_holds_and_a_confirmed_shift_is_taken_off)
     struct rig rig;
     begin_set_up(&rig);
     rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, shifts_um[_i]);
-    open_and_close_guards(&rig);
-    start_again(&rig);
-    struct kr_alarm alarm = held_by(&rig, KR_ALARM_REFERENCES_SHIFTED);
-    nothing_is_measured(&rig);
+    rig_open_and_close_guards(&rig);
+    rig_change_over_again(&rig);
+    struct kr_alarm alarm = rig_held_by(&rig, KR_ALARM_REFERENCES_SHIFTED);
+    rig_nothing_is_measured(&rig, 0);
     ck_assert_int_le(abs(alarm.value - shifts_um[_i]), 40);
     struct edit_values values = {.rail = 1, .position_um = alarm.value};
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_SHIFT, values), KR_OK);
@@ -165,8 +126,8 @@ START_TEST(a_warmer_rail_is_taken_off_by_its_slope)
     struct rig rig;
     begin_set_up(&rig);
     rig_break(&rig, 0, SIM_RAIL_WARMER, 0, warmer_ppm[_i]);
-    open_and_close_guards(&rig);
-    start_again(&rig);
+    rig_open_and_close_guards(&rig);
+    rig_change_over_again(&rig);
     rig_ends_verified(&rig);
     rig_end(&rig);
 }
@@ -177,8 +138,8 @@ START_TEST(exchanged_drives_are_named_with_the_rail_whose_references_were_found)
     struct rig rig;
     begin_set_up(&rig);
     rig_break(&rig, 0, SIM_DRIVES_EXCHANGED, 0, 0);
-    open_and_close_guards(&rig);
-    start_again(&rig);
+    rig_open_and_close_guards(&rig);
+    rig_change_over_again(&rig);
     rig_until_state(&rig, KR_STATE_HELD);
     struct kr_alarm alarm = rig_first_alarm(&rig); /* of whichever rail was scanned first */
     ck_assert_int_eq(alarm.code, KR_ALARM_REFERENCES_EXCHANGED);
@@ -197,7 +158,7 @@ START_TEST(a_pattern_of_no_rail_is_told_as_such)
     rig_begin(&rig);
     rig_stage(&rig, 1);
     rig_start_job(&rig, KR_JOB_CHANGEOVER);
-    ck_assert_uint_eq(held_by(&rig, KR_ALARM_REFERENCES_EXCHANGED).item, 0);
+    ck_assert_uint_eq(rig_held_by(&rig, KR_ALARM_REFERENCES_EXCHANGED).item, 0);
     rig_end(&rig);
 }
 END_TEST
@@ -209,7 +170,7 @@ START_TEST(one_of_several_that_is_dirty_or_missing_is_a_notice)
     begin_set_up(&rig);
     rig_break(&rig, 0, _i % 2 ? SIM_REFERENCE_MISSING : SIM_REFERENCE_DIRTY, (uint16_t)(_i / 2),
               _i % 2 ? 0 : 3000);
-    start_again(&rig);
+    rig_change_over_again(&rig);
     rig_ends_verified(&rig);
     ck_assert(rig_has_alarm(&rig, KR_ALARM_REFERENCE_BAD));
     ck_assert_int_eq(rig_first_alarm(&rig).item, _i / 2 + 1);
@@ -226,8 +187,8 @@ START_TEST(one_of_two_that_is_very_dirty_is_no_exchange)
     rig_begin(&rig);
     rig_set_up_small(&rig);
     rig_break(&rig, 0, SIM_REFERENCE_DIRTY, 1, 3200);
-    scan_again(&rig);
-    held_by(&rig, KR_ALARM_REFERENCES_UNSEEN);
+    rig_scan_again(&rig);
+    rig_held_by(&rig, KR_ALARM_REFERENCES_UNSEEN);
     rig_mend(&rig, 0, SIM_REFERENCE_DIRTY, 1);
     rig_resume(&rig, KR_COMMAND_UNHOLD);
     rig_until_complete(&rig);
@@ -242,10 +203,10 @@ START_TEST(a_dead_switch_of_the_references_is_named_and_nothing_is_measured)
     struct rig rig;
     begin_set_up(&rig);
     rig_break(&rig, 0, SIM_REFERENCE_SWITCH_STUCK_OFF, 0, 0);
-    start_again(&rig);
-    struct kr_alarm alarm = held_by(&rig, KR_ALARM_REFERENCE_SWITCH_DEAD);
+    rig_change_over_again(&rig);
+    struct kr_alarm alarm = rig_held_by(&rig, KR_ALARM_REFERENCE_SWITCH_DEAD);
     ck_assert_int_eq(alarm.limit, 4);
-    nothing_is_measured(&rig);
+    rig_nothing_is_measured(&rig, 0);
     rig_mend(&rig, 0, SIM_REFERENCE_SWITCH_STUCK_OFF, 0);
     rig_resume(&rig, KR_COMMAND_UNHOLD);
     rig_ends_verified(&rig);
@@ -259,14 +220,14 @@ START_TEST(a_switch_of_the_references_that_is_stuck_is_named_before_or_after_a_p
     begin_set_up(&rig);
     if (_i == 0)
         rig_break(&rig, 0, SIM_REFERENCE_SWITCH_STUCK_ON, 0, 0);
-    start_again(&rig);
+    rig_change_over_again(&rig);
     if (_i == 1) {
         rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
         while (!(rig.in.axis[0].probe_status >> KR_PROBE_2 & KR_PROBE_RISING_STORED))
             rig_cycle(&rig);
         rig_break(&rig, 0, SIM_REFERENCE_SWITCH_STUCK_ON, 0, 0);
     }
-    held_by(&rig, KR_ALARM_REFERENCE_SWITCH_STUCK);
+    rig_held_by(&rig, KR_ALARM_REFERENCE_SWITCH_STUCK);
     rig_mend(&rig, 0, SIM_REFERENCE_SWITCH_STUCK_ON, 0);
     rig_resume(&rig, KR_COMMAND_UNHOLD);
     rig_ends_verified(&rig);
@@ -283,15 +244,15 @@ START_TEST(a_bumped_bracket_of_either_switch_holds_and_when_it_is_set_back_it_go
     int32_t bump_um = bumps_um[_i / 2];
     struct rig rig;
     begin_set_up(&rig);
-    scan_again(&rig); /* from here on all of them were scanned, and none dragged */
+    rig_scan_again(&rig); /* from here on all of them were scanned, and none dragged */
     rig_until_complete(&rig);
     rig_break(&rig, 0, bracket, 0, bump_um);
-    scan_again(&rig);
-    struct kr_alarm alarm = held_by(&rig, KR_ALARM_SWITCHES_APART);
+    rig_scan_again(&rig);
+    struct kr_alarm alarm = rig_held_by(&rig, KR_ALARM_SWITCHES_APART);
     ck_assert_int_le(abs(abs(alarm.value) - abs(bump_um)), 40);
-    nothing_is_measured(&rig);
+    rig_nothing_is_measured(&rig, 0);
     rig_resume(&rig, KR_COMMAND_UNHOLD);
-    held_by(&rig, KR_ALARM_SWITCHES_APART);
+    rig_held_by(&rig, KR_ALARM_SWITCHES_APART);
     rig_mend(&rig, 0, bracket, 0);
     rig_resume(&rig, KR_COMMAND_UNHOLD);
     rig_until_complete(&rig);
@@ -309,14 +270,14 @@ START_TEST(a_bracket_of_the_references_beyond_a_step_holds_by_the_references)
     struct rig rig;
     begin_set_up(&rig);
     rig_break(&rig, 0, SIM_REFERENCE_BRACKET_BUMPED, 0, 900);
-    scan_again(&rig);
-    struct kr_alarm alarm = held_by(&rig, KR_ALARM_REFERENCES_SHIFTED);
+    rig_scan_again(&rig);
+    struct kr_alarm alarm = rig_held_by(&rig, KR_ALARM_REFERENCES_SHIFTED);
     struct edit_values values = {.rail = 1, .position_um = alarm.value};
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_SHIFT, values),
                      KR_OK); /* which is not so: the other switch says no */
     rig_resume(&rig, KR_COMMAND_UNHOLD);
-    held_by(&rig, KR_ALARM_SWITCHES_APART);
-    nothing_is_measured(&rig);
+    rig_held_by(&rig, KR_ALARM_SWITCHES_APART);
+    rig_nothing_is_measured(&rig, 0);
     rig_mend(&rig, 0, SIM_REFERENCE_BRACKET_BUMPED, 0);
     rig_resume(&rig, KR_COMMAND_UNHOLD);
     rig_until_complete(&rig);
@@ -331,12 +292,12 @@ START_TEST(what_a_person_confirms_of_both_is_not_asked_for_in_turns)
     struct rig rig;
     begin_set_up(&rig);
     rig_break(&rig, 0, SIM_REFERENCE_BRACKET_BUMPED, 0, 900);
-    scan_again(&rig);
-    struct kr_alarm alarm = held_by(&rig, KR_ALARM_REFERENCES_SHIFTED);
+    rig_scan_again(&rig);
+    struct kr_alarm alarm = rig_held_by(&rig, KR_ALARM_REFERENCES_SHIFTED);
     struct edit_values values = {.rail = 1, .position_um = alarm.value};
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_SHIFT, values), KR_OK);
     rig_resume(&rig, KR_COMMAND_UNHOLD);
-    values.position_um = held_by(&rig, KR_ALARM_SWITCHES_APART).value;
+    values.position_um = rig_held_by(&rig, KR_ALARM_SWITCHES_APART).value;
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_SHIFT, values), KR_OK);
     rig_resume(&rig, KR_COMMAND_UNHOLD);
     rig_until_complete(&rig);
@@ -399,7 +360,7 @@ START_TEST(after_a_battery_fault_references_among_the_holders_give_the_datum_bac
     rig_until_state_within(&rig, KR_STATE_COMPLETE, 120000);
     ck_assert_int_le(abs(datum_um(&rig) + lost_um[_i]), 300);
     rig_is_honest(&rig);
-    start_again(&rig);
+    rig_change_over_again(&rig);
     rig_ends_verified(&rig);
     rig_end(&rig);
 }

@@ -125,39 +125,11 @@ static void begin_set_up(struct rig *rig)
     rig_set_up_small(rig);
 }
 
-static void open_and_close_guards(struct rig *rig)
-{
-    rig_break(rig, 0, SIM_GUARDS_OPENED, 0, 0);
-    rig_run_ms(rig, 200);
-    rig_mend(rig, 0, SIM_GUARDS_OPENED, 0);
-    rig_run_ms(rig, 200);
-}
-
-static void start_again(struct rig *rig)
-{
-    rig_reset(rig);
-    rig_stage(rig, 2);
-    rig_start_job(rig, KR_JOB_CHANGEOVER);
-}
-
-static void scan_again(struct rig *rig)
-{
-    rig_reset(rig);
-    rig_start_job(rig, KR_JOB_SCAN);
-}
-
-/* The only alarm; nothing of the rail is measured or verified. */
+/* By the rail's first alarm; nothing of the rail is measured. */
 static struct kr_alarm held_by(struct rig *rig, enum kr_alarm_code code)
 {
-    rig_until_state(rig, KR_STATE_HELD);
-    struct kr_alarm alarm = rig_first_alarm(rig);
-    ck_assert_int_eq(alarm.code, code);
-    ck_assert_int_eq(alarm.rail, 1);
-    for (uint16_t h = 0; h < SMALL_HOLDERS; h++)
-        ck_assert_int_le(rig_known(rig, 0, h), KR_REMEMBERED);
-    ck_assert(!rig_status_has(rig, KR_STATUS_VERIFIED));
-    ck_assert_uint_eq(rig_line_status(rig) & (KR_LINE_MAY_RUN | KR_LINE_MAY_LOWER), 0);
-    rig_is_sound(rig);
+    struct kr_alarm alarm = rig_held_by(rig, code);
+    rig_nothing_is_measured(rig, 0);
     return alarm;
 }
 
@@ -195,8 +167,8 @@ START_TEST(a_datum_that_shifted_by_less_than_a_step_is_taken_off_and_the_knives_
     begin_set_up(&rig);
     rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, shifts_um[_i / 2]);
     if (_i % 2)
-        open_and_close_guards(&rig);
-    start_again(&rig);
+        rig_open_and_close_guards(&rig);
+    rig_change_over_again(&rig);
     rig_ends_verified(&rig);
     ck_assert_int_le(abs(datum_um(&rig) + shifts_um[_i / 2]), 40);
     ck_assert_int_le(abs(rig_um(&rig, KR_REG_REFERENCE_TREND, 0, 0) - shifts_um[_i / 2]), 40);
@@ -226,8 +198,8 @@ START_TEST(beyond_a_step_it_holds_and_names_the_shift_and_when_mended_it_goes_on
     struct rig rig;
     begin_set_up(&rig);
     rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, steps_um[_i]);
-    open_and_close_guards(&rig);
-    start_again(&rig);
+    rig_open_and_close_guards(&rig);
+    rig_change_over_again(&rig);
     struct kr_alarm alarm = held_by(&rig, KR_ALARM_REFERENCES_SHIFTED);
     ck_assert_int_le(abs(alarm.value - steps_um[_i]), 40);
     ck_assert_int_eq(alarm.limit, 300);
@@ -246,8 +218,8 @@ START_TEST(a_shift_that_a_person_confirms_is_taken_off)
     struct rig rig;
     begin_set_up(&rig);
     rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, steps_um[_i]);
-    open_and_close_guards(&rig);
-    start_again(&rig);
+    rig_open_and_close_guards(&rig);
+    rig_change_over_again(&rig);
     struct kr_alarm alarm = held_by(&rig, KR_ALARM_REFERENCES_SHIFTED);
     struct edit_values values = {.rail = 1, .position_um = alarm.value};
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_SHIFT, values), KR_OK);
@@ -266,13 +238,13 @@ START_TEST(what_creeps_from_scan_to_scan_is_kept_and_ends_at_the_window)
     begin_set_up(&rig);
     for (int k = 1; k <= 4; k++) {
         rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 240 * k);
-        scan_again(&rig);
+        rig_scan_again(&rig);
         rig_until_complete(&rig);
     }
     for (uint16_t k = 0; k < 4; k++)
         ck_assert_int_le(abs(rig_um(&rig, KR_REG_REFERENCE_TREND, 0, k) - 240 * (4 - k)), 40);
     rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 1200);
-    scan_again(&rig);
+    rig_scan_again(&rig);
     struct kr_alarm alarm = held_by(&rig, KR_ALARM_REFERENCES_SHIFTED);
     ck_assert_int_le(abs(alarm.value - 1200), 40);
     ck_assert_int_eq(alarm.limit, 1000);
@@ -285,7 +257,7 @@ START_TEST(what_was_found_survives_a_restart)
     struct rig rig;
     begin_set_up(&rig);
     rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 250);
-    scan_again(&rig);
+    rig_scan_again(&rig);
     rig_until_complete(&rig);
     int32_t before_um = datum_um(&rig);
     ck_assert_int_le(abs(before_um + 250), 40);
@@ -312,7 +284,7 @@ START_TEST(a_warmer_rail_is_taken_off_by_its_slope)
     rig_break(&rig, 0, SIM_RAIL_WARMER, 0, 400);
     rig_mend(&rig, 0, SIM_GUARDS_OPENED, 0);
     rig_run_ms(&rig, 200);
-    start_again(&rig);
+    rig_change_over_again(&rig);
     rig_ends_verified(&rig);
     ck_assert_int_le(abs(rig_i32(&rig, KR_REG_SCALE_CORRECTION, 0, 0) - 400000), 60000);
     rig_end(&rig);
@@ -327,7 +299,7 @@ START_TEST(a_bumped_bracket_counts_as_the_datums_until_dragged_holders_were_scan
     struct rig rig;
     begin_set_up(&rig);
     rig_break(&rig, 0, SIM_BRACKET_BUMPED, 0, bump_um);
-    scan_again(&rig);
+    rig_scan_again(&rig);
     rig_until_complete(&rig);
     ck_assert_int_le(abs(datum_um(&rig) - bump_um), 40);
     ck_assert_int_le(abs(switch_um(&rig)), 30);
@@ -359,8 +331,8 @@ START_TEST(exchanged_drives_are_named_with_the_rail_whose_references_were_found)
     struct rig rig;
     begin_set_up(&rig);
     rig_break(&rig, 0, SIM_DRIVES_EXCHANGED, 0, 0);
-    open_and_close_guards(&rig);
-    start_again(&rig);
+    rig_open_and_close_guards(&rig);
+    rig_change_over_again(&rig);
     struct kr_alarm alarm = held_by(&rig, KR_ALARM_REFERENCES_EXCHANGED);
     ck_assert_uint_eq(alarm.item, 2);
     rig_end(&rig);
@@ -392,7 +364,7 @@ START_TEST(one_of_several_that_is_dirty_or_missing_is_a_notice)
     rig_break(&rig, 0, _i % 2 ? SIM_REFERENCE_MISSING : SIM_REFERENCE_DIRTY, (uint16_t)(_i / 2),
               _i % 2 ? 0 : 3000);
     rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 200);
-    start_again(&rig);
+    rig_change_over_again(&rig);
     rig_ends_verified(&rig);
     ck_assert(rig_has_alarm(&rig, KR_ALARM_REFERENCE_BAD));
     ck_assert_int_eq(rig_first_alarm(&rig).item, _i / 2 + 1);
@@ -408,7 +380,7 @@ START_TEST(fewer_than_two_good_ones_are_an_alarm_and_nothing_is_measured)
     begin_set_up(&rig);
     for (uint16_t i = 0; i < 3; i++)
         rig_break(&rig, 0, i == 1 ? SIM_REFERENCE_DIRTY : SIM_REFERENCE_MISSING, i, i == 1 ? 2000 : 0);
-    scan_again(&rig);
+    rig_scan_again(&rig);
     struct kr_alarm alarm = held_by(&rig, KR_ALARM_REFERENCES_UNSEEN);
     ck_assert_int_eq(alarm.limit, 4);
     rig_end(&rig);
@@ -427,7 +399,7 @@ START_TEST(the_only_one_that_is_dirty_or_missing_is_an_alarm)
         rig_break(&rig, 0, _i ? SIM_REFERENCE_MISSING : SIM_REFERENCE_DIRTY, 0, _i ? 0 : 2000);
     else
         rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 90);
-    scan_again(&rig);
+    rig_scan_again(&rig);
     if (_i < 2) {
         ck_assert_int_eq(held_by(&rig, KR_ALARM_REFERENCES_UNSEEN).limit, 1);
         rig_end(&rig);
@@ -473,7 +445,7 @@ START_TEST(dirt_that_grows_a_little_from_scan_to_scan_is_seen_in_the_end)
     begin_set_up(&rig);
     for (int32_t dirt_um = 80; dirt_um <= 240; dirt_um += 80) {
         rig_break(&rig, 0, SIM_REFERENCE_DIRTY, 0, dirt_um);
-        scan_again(&rig);
+        rig_scan_again(&rig);
         rig_until_complete(&rig);
         bool bad = rig_has_alarm(&rig, KR_ALARM_REFERENCE_BAD);
         ck_assert_msg(bad == (dirt_um > FLAG_UM / 64), "%d um of dirt", dirt_um);
@@ -514,7 +486,7 @@ START_TEST(a_shift_by_the_only_reference_that_a_person_confirms_is_not_asked_for
     rig_set_up_small(&rig);
     rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 500);
     rig_break(&rig, 0, SIM_SCALE_OFF, 0, 1500);
-    scan_again(&rig);
+    rig_scan_again(&rig);
     for (int k = 0; k < 2 && rig_state(&rig) != KR_STATE_COMPLETE; k++) {
         rig_until_state(&rig, KR_STATE_HELD);
         struct edit_values values = {.rail = 1, .position_um = rig_first_alarm(&rig).value};
@@ -570,13 +542,13 @@ START_TEST(homing_takes_back_what_was_found_of_the_datum)
     struct rig rig;
     begin_set_up(&rig);
     rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 250);
-    scan_again(&rig);
+    rig_scan_again(&rig);
     rig_until_complete(&rig);
     rig_reset(&rig);
     rig_start_job(&rig, KR_JOB_HOME);
     rig_until_complete(&rig);
     ck_assert_int_eq(datum_um(&rig), 0);
-    start_again(&rig);
+    rig_change_over_again(&rig);
     rig_ends_verified(&rig);
     ck_assert_int_le(abs(datum_um(&rig)), 40);
     rig_end(&rig);
@@ -599,7 +571,7 @@ START_TEST(whatever_creeps_by_chance_what_is_verified_is_true)
         rig_break(&rig, 0, SIM_BRACKET_BUMPED, 0, bump_um);
         rig_break(&rig, 0, SIM_RAIL_WARMER, 0, warmer_ppm);
         if (draw_chance(&d, 50))
-            open_and_close_guards(&rig);
+            rig_open_and_close_guards(&rig);
         rig_reset(&rig);
         rig_stage(&rig, (uint32_t)(10 + k));
         rig_start_job(&rig, KR_JOB_CHANGEOVER);
