@@ -246,6 +246,15 @@ static void begin(struct committer *committer, struct station_commits *s)
     not_stored(s, uv_strerror(rc));
 }
 
+void committer_store_first(struct committer *committer, struct station_commits *s)
+{
+    gather(s);
+    if (kr_book_commit(committer->book, s->book_station, &s->entry))
+        stored(s);
+    else
+        not_stored(s, kr_book_error(committer->book));
+}
+
 /* ---- the ledger of knives -------------------------------------------------------------------------------------- */
 
 void committer_knife(struct station_commits *s, uint32_t ticket, const char *name)

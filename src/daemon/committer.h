@@ -56,6 +56,10 @@ void committer_open(struct committer *committer, uv_loop_t *loop, struct kr_book
                     int64_t last_sign_utc_ms);
 void committer_add(struct committer *committer, struct station_commits *station);
 
+/* Stores what the station file seeds, before anybody can connect. A person's first change is then a commit of its own,
+ * whose history tells what the file had said. If the book can't store it, committer_step tries again. */
+void committer_store_first(struct committer *committer, struct station_commits *station);
+
 /* Stores what is left of the audit, while the loop does not run any more. */
 void committer_close(struct committer *committer);
 

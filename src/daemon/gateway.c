@@ -310,6 +310,8 @@ static bool open_station(struct gateway *gateway, uint16_t index, char *error, s
     host->log.station_number = (uint16_t)(index + 1);
     gateway->book_station[index] = book_station;
     committer_add(&gateway->committer, &host->commits);
+    if (ok)
+        committer_store_first(&gateway->committer, &host->commits);
     if (ok && !traces_add(&gateway->traces, &host->trace, host->station, &config->station)) {
         snprintf(error, error_size, "%s: out of memory", name);
         return false;

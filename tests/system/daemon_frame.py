@@ -81,6 +81,15 @@ class Frames(GatewayTest):
                                     ("frame_points", 0, 2, "127.0.0.1"), ("frame_offset_um", 350, 200, "127.0.0.1"),
                                     ("frame_scale_ppb", 80000, 100000, "127.0.0.1"), ("frame_points", 2, 0, "127.0.0.1")])
 
+    def test_what_the_file_seeds_is_in_the_book_before_anybody_can_connect(self):
+        """Else a person's first request could be stored in one with it, and what the file had said would be in no history."""
+        for _ in range(10):
+            with Gateway(book=True, changes=[FILES_FRAME]) as gateway:
+                gateway.end(signal.SIGKILL)  # it has just opened its port
+                with contextlib.closing(sqlite3.connect(gateway.book)) as book:
+                    self.assertEqual(book.execute("SELECT frame_origin, frame_offset_um FROM rail ORDER BY rail").fetchall()[:2], [(1, 200), (1, 0)])
+                    self.assertEqual(book.execute("SELECT DISTINCT origin FROM edit").fetchall(), [("config",)])
+
     def test_a_changeover_goes_by_it_and_it_is_refused_while_one_runs(self):
         with Gateway(book=True) as gateway:
             plc = Plc(gateway)
