@@ -96,13 +96,16 @@ class LibraryPlc:
         for variable, word, _, register, count in rows:
             self.call("write_registers", register, self.program[variable.upper()].items[word : word + count])
 
+    def clock_ms(self):
+        return int(time.monotonic() * 1000) % 2**30
+
     def exchange(self):
         now = time.monotonic()
         self.next_scan = max(self.next_scan + self.scan_ms / 1000, now)
         time.sleep(self.next_scan - now)
         if not self.frozen:
             self.read()
-        self.program.scan(int(time.monotonic() * 1000) % 2**30)
+        self.program.scan(self.clock_ms())
         if not self.frozen:
             self.write()
 
@@ -547,6 +550,12 @@ class TogglePlc(LibraryPlc):
         self.program = st.Program.of(FILES, "KR_TOGGLE_EXAMPLE")
         self.station = self.program.frame
         self.program["GIVEN"] = 0x1F
+        self.scans = 0
+
+    def clock_ms(self):
+        """By its scans: WriteTime has to cover all pieces of an order, however late a loaded computer makes each scan."""
+        self.scans += 1
+        return self.scans * self.scan_ms
 
     def scan(self):
         self.exchange()
