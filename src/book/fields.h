@@ -1,17 +1,19 @@
-/* The fields that must survive a power cut, a row each: statements, binding, reading, comparison and the seal come from
- * these rows, and so do the tests' comparisons. A test holds each list against its table. Private to src/book.
+/* The fields that must survive a power cut, one row each. The statements, binding, reading, comparison and the seal are
+ * generated from these rows, and so are the tests' comparisons. A test compares each list with its table. Private to
+ * src/book.
  *
- *  X(field of the struct, "column of the table", TYPE, when the seal covers it)
+ *    X(field of the struct, "column of the table", TYPE, when the seal covers it)
  *
- * ALWAYS: the column has been there since the first schema version. IF_SET is for every later one, which is NOT NULL
- * DEFAULT 0: the seal covers it where it isn't 0, so that the seal of a book that was written before still holds. The
- * seal takes the fields in the order of these rows, so that order stays as it is; a new row is the last of its list. */
+ * ALWAYS: the column has been there since the first schema version. IF_SET is for every later column, which is NOT NULL
+ * DEFAULT 0. The seal covers such a column where it isn't 0, so that the seal of a book that was written before the
+ * column existed stays valid. The seal takes the fields in the order of these rows, so never change that order: add a
+ * new row at the end of its list. */
 #ifndef BOOK_FIELDS_H
 #define BOOK_FIELDS_H
 
 #include "kniferail/station.h"
 
-/* C type, least and most of what a column may hold. */
+/* The C type of a column, and the least and greatest value that it may hold. */
 #define I32            int32_t, INT32_MIN, INT32_MAX
 #define U32            uint32_t, 0, UINT32_MAX
 #define U16            uint16_t, 0, UINT16_MAX
@@ -57,7 +59,7 @@
     X(fell_metres, "fell_metres", U32, IF_SET) \
     X(cut_metres, "cut_metres", U32, IF_SET)
 
-/* struct kr_durable, table rail; r is the rail, from 0. The frames' points are table frame_point */
+/* struct kr_durable, table rail; r is the rail, from 0. The frames' points are stored in the table frame_point */
 #define RAIL_FIELDS(X) \
     X(docking[r], "holder_in_motion", HOLDER_OR_NONE, ALWAYS) \
     X(clamp_open[r], "clamp_open", FLAG, ALWAYS) \
@@ -102,7 +104,7 @@
     X(switch_before[r].offset_um, "switch_before_offset_um", SWITCH_OFFSET, IF_SET) \
     X(switch_before[r].bias_um, "scan_bias_before_um", SCAN_BIAS, IF_SET)
 
-/* struct kr_order, table orders; n_slits and width_nm are table slit */
+/* struct kr_order, table orders; n_slits and width_nm are stored in the table slit */
 #define ORDER_FIELDS(X) \
     X(order_number, "order_number", U32, ALWAYS) \
     X(edge_flags, "edge_flags", U16, ALWAYS) \
@@ -114,9 +116,10 @@
     X(shift_nm, "shift_nm", I64, ALWAYS) \
     X(sum_nm, "sum_nm", I64, ALWAYS)
 
-/* The tables that follow are history too: the seal of a row (rows.h) takes its columns in the order of insertion. */
+/* The tables that follow are history, too. The seal of a row (rows.h) takes its columns in the order of insertion. */
 
-/* struct kr_verdict, table verdict; a row has those of before schema version 3, the sentence, then the others */
+/* struct kr_verdict, table verdict. A row has the columns from before schema version 3, then the sentence, then the
+ * others. */
 #define VERDICT_FIELDS(X) VERDICT_FIELDS_BEFORE_3(X) VERDICT_TOLD_FIELDS(X)
 #define VERDICT_TOLD_FIELDS(X) \
     X(scans_ms, "scans_ms", I32, IF_SET) \
@@ -136,8 +139,8 @@
     X(sum_nm, "sum_nm", I64, ALWAYS) \
     X(time_ms, "time_ms", I32, ALWAYS)
 
-/* struct kr_edit, table edit_request; origin, a text, is handled beside the list: a row has it before the result, the
- * seal behind it */
+/* struct kr_edit, table edit_request. The text `origin` is handled outside of the list: a row has it before the result,
+ * and the seal takes it after the result. */
 #define EDIT_ASKED_FIELDS(X) \
     X(session, "session", U16, ALWAYS) \
     X(number, "number", U16, ALWAYS) \
@@ -155,7 +158,7 @@
     X(result.limit, "result_limit", I32, ALWAYS)
 #define EDIT_FIELDS(X) EDIT_ASKED_FIELDS(X) EDIT_RESULT_FIELDS(X)
 
-/* struct kr_record, table changeover; a row has its time behind the number, and the outcome behind the job */
+/* struct kr_record, table changeover. In a row, the time stands after the number, and the outcome after the job. */
 #define RECORD_NUMBER_FIELDS(X)  X(number, "number", U16, ALWAYS)
 #define RECORD_OUTCOME_FIELDS(X) X(outcome, "outcome", OUTCOME, ALWAYS)
 #define RECORD_JOB_FIELDS(X) \
@@ -172,12 +175,13 @@
     X(cause.item, "cause_item", U16, ALWAYS) \
     X(cause.value, "cause_value", I32, ALWAYS) \
     X(cause.limit, "cause_limit", I32, ALWAYS)
-#define RECORD_TOLD_FIELDS(X) X(told_ms, "told_ms", I32, IF_SET) /* behind what its time was spent on */
+/* In a row, told_ms stands after the columns that say what the time was spent on. */
+#define RECORD_TOLD_FIELDS(X) X(told_ms, "told_ms", I32, IF_SET)
 #define RECORD_FIELDS(X) \
     RECORD_NUMBER_FIELDS(X) \
     RECORD_OUTCOME_FIELDS(X) RECORD_JOB_FIELDS(X) RECORD_FIGURES_FIELDS(X) RECORD_TOLD_FIELDS(X)
 
-/* struct kr_record_rail, table changeover_rail; a row has those of before schema version 3 first, the others last */
+/* struct kr_record_rail, table changeover_rail. A row has the columns from before schema version 3 first. */
 #define RECORD_RAIL_FIELDS(X) RECORD_RAIL_FIELDS_BEFORE_3(X) RECORD_TIMING_FIELDS(X)
 #define RECORD_TIMING_FIELDS(X) \
     X(docks, "docks", U16, IF_SET) \
@@ -194,7 +198,8 @@
     X(worst_holder, "worst_holder", U16, ALWAYS) \
     X(worst_um, "worst_um", I32, ALWAYS)
 
-/* What a statement says of a list: its columns, and its values, bound in the order of the rows, by place or by name. */
+/* The parts that a list contributes to a statement: its columns, and its values, which are bound in the order of the
+ * rows, either by position (VALUES_OF) or by name (NAMES_OF). */
 #define COLUMNS_OF(list) list(FIELD_COLUMN)
 #define VALUES_OF(list)  list(FIELD_VALUE)
 #define NAMES_OF(list)   list(FIELD_NAME)

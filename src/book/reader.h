@@ -12,11 +12,11 @@ struct kr_history {
     char name[KR_NAME_MAX];
     int length_unit; /* -1: the book doesn't say */
     char error[KR_BOOK_TEXT_MAX];
-    void (*step)(void *arg); /* told that a query goes on; NULL: nobody is */
+    void (*step)(void *arg); /* called now and then during a long query; may be NULL */
     void *step_arg;
 };
 
-/* Keeps what SQLite refused and what was being done. Returns false. */
+/* Writes to history->error what was attempted, and why SQLite refused it. Returns false. */
 bool history_fail(struct kr_history *history, const char *doing);
 
 #endif

@@ -1,9 +1,9 @@
-/* Rows of the history, each with a seal of its own. Private to src/book.
+/* The rows of the history, each with its own seal. Private to src/book.
  *
- * SQLite finds a damaged page by its structure, not by its values; what a station starts from has one seal (seal.c),
- * and the history, which is never read as a whole, has one a row: column seal of each of these tables. It is made by
- * the function row_seal() in the statement that inserts the row, and held against the row by whoever reads the
- * history. A row that was there before there were seals has none. */
+ * SQLite detects a damaged page by its structure, not by its values. Everything that a station starts from has one seal
+ * (seal.c). The history is never read as a whole, so each row has its own seal, in the column `seal` of these tables.
+ * The function row_seal() computes it in the statement that inserts the row, and whoever reads the history compares it
+ * with the row. A row that was written before there were seals has none. */
 #ifndef BOOK_ROWS_H
 #define BOOK_ROWS_H
 
@@ -18,7 +18,7 @@
     "station, at" COLUMNS_OF(EDIT_ASKED_FIELDS) ", origin" COLUMNS_OF(EDIT_RESULT_FIELDS) ", sentence"
 #define VERDICT_COLUMNS          VERDICT_COLUMNS_BEFORE_3 COLUMNS_OF(VERDICT_TOLD_FIELDS)
 #define VERDICT_COLUMNS_BEFORE_3 "station, at" COLUMNS_OF(VERDICT_FIELDS_BEFORE_3) ", sentence"
-/* behind cause_sentence: what a changeover of before schema version 3 has none of */
+/* These columns stand after cause_sentence. Changeovers from before schema version 3 do not have them. */
 #define SPENT_COLUMN(name, word, text) ", " #word "_ms"
 #define SPENT_VALUE(name, word, text)  ", :" #word "_ms"
 #define CHANGEOVER_COLUMNS \
@@ -47,7 +47,7 @@
 
 #define AUDIT_COLUMNS "station, at, until, times, kind, origin, port, group_name, what, result"
 
-/* The values of those that hold what a station starts from, by name and in the order of their columns. */
+/* The values of the tables that a station starts from, bound by name, in the order of their columns. */
 #define EDIT_REQUEST_VALUES \
     ":station, :at" NAMES_OF(EDIT_ASKED_FIELDS) ", :origin" NAMES_OF(EDIT_RESULT_FIELDS) ", :sentence"
 #define VERDICT_VALUES \
@@ -61,8 +61,8 @@
     ":changeover, :rail" NAMES_OF(RECORD_RAIL_FIELDS_BEFORE_3) ", :reference_um, :role" NAMES_OF( \
         RECORD_TIMING_FIELDS)
 
-/* Table, its columns without id and seal, what tells one row from another, and when a row has lost that: a damaged
- * description of the table may make id a column like others, which holds nothing. */
+/* Each row: the table, its columns without id and seal, the column that identifies a row, and a condition that is true
+ * if a row has lost this identity. A damaged description of the table may turn id into an ordinary, empty column. */
 #define SEALED_TABLES(X) \
     SEALED_TABLES_2(X) \
     X("changeover_web", CHANGEOVER_WEB_COLUMNS, "changeover", "changeover IS NULL") \
@@ -80,11 +80,12 @@
     X("changeover_move", CHANGEOVER_MOVE_COLUMNS, "changeover", "changeover IS NULL") \
     X("alarm", ALARM_COLUMNS, "rowid", "id IS NOT rowid")
 
-/* Makes row_seal(...) known to a connection. False: sqlite3_errmsg says why. */
+/* Registers the SQL function row_seal(...) with a connection. False: sqlite3_errmsg says why. */
 bool rows_prepare(sqlite3 *db);
 
-/* Holds every row against its seal, on a connection that rows_prepare has seen: tell gets each table in which some are
- * not what was stored, how many, and in which row or changeover the first is. False: sqlite3_errmsg says why. */
+/* Compares every row with its seal. Call rows_prepare() on the connection before. tell() is called for each table that
+ * contains damaged rows, with their number and the row or changeover of the first one. False: sqlite3_errmsg says
+ * why. */
 bool rows_check(sqlite3 *db, void (*tell)(void *arg, const char *table, int64_t rows, int64_t first),
                 void *arg);
 

@@ -1,4 +1,4 @@
-/* The statements of the book, prepared once, and the few moves that all of them need. Private to src/book. */
+/* The statements of the book, prepared once, and the functions that run them. Private to src/book. */
 #ifndef BOOK_SQL_H
 #define BOOK_SQL_H
 
@@ -9,7 +9,7 @@
 #include "fields.h"
 #include "rows.h"
 
-/* Values of a row, and its seal (rows.h). */
+/* The values of a row, and its seal (rows.h). */
 #define P6                    "?1, ?2, ?3, ?4, ?5, ?6"
 #define P8                    P6 ", ?7, ?8"
 #define P9                    P8 ", ?9"
@@ -18,7 +18,7 @@
 #define P18                   P13 ", ?14, ?15, ?16, ?17, ?18"
 #define SEALED_VALUES(values) "VALUES(" values ", row_seal(" values "))"
 
-/* One row a statement: name and text. */
+/* One row for each statement: its name and its text. */
 #define SQL_STATEMENTS(X) \
     X(BEGIN, "BEGIN IMMEDIATE") \
     X(COMMIT, "COMMIT") \
@@ -117,8 +117,8 @@ struct sql {
 bool sql_prepare(struct sql *sql);
 void sql_finalize(struct sql *sql);
 
-/* A statement that is being given its values, left to right. Texts must live until it was run. The first thing that
- * goes wrong is kept; what follows does nothing. */
+/* A statement whose values are being bound, from left to right. Texts must stay valid until the statement was run. The
+ * first error is kept in rc, and every later call does nothing. */
 struct bound {
     sqlite3_stmt *stmt;
     int n, rc;
@@ -128,11 +128,11 @@ void bind_number(struct bound *bound, int64_t number);
 void bind_text(struct bound *bound, const char *text);
 void bind_null(struct bound *bound);
 
-/* Runs a statement that gives no rows. */
+/* Runs a statement that returns no rows. */
 bool sql_run(struct bound *bound);
 
-/* The next row: SQLITE_ROW, SQLITE_DONE or an error. The statement is reset behind the last row and on an error;
- * whoever stops before resets it himself. */
+/* Steps to the next row: SQLITE_ROW, SQLITE_DONE or an error. The statement is reset after the last row and on an
+ * error; a caller that stops earlier must reset it. */
 int sql_next(struct bound *bound);
 int64_t sql_column(const struct bound *bound, int column);
 bool sql_column_is_null(const struct bound *bound, int column);
