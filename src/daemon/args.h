@@ -9,18 +9,19 @@
 
 struct args {
     const char *config;
-    int32_t port;         /* of the first listen address, 0 to 65535; -1: as configured */
-    int32_t speed_factor; /* 1 to 1000; -1: as configured */
+    int32_t port;         /* of the first listen address, 0 to 65535; -1: the config decides */
+    int32_t speed_factor; /* 1 to 1000; -1: the config decides */
     bool print_port;
     bool journal;
 };
 
 enum args_outcome { ARGS_RUN, ARGS_DONE, ARGS_WRONG };
 
-/* Prints what --help and --version ask for (ARGS_DONE), or to standard error what is wrong (ARGS_WRONG). */
+/* Reads the command line. ARGS_DONE: --help or --version was asked for, and was printed. ARGS_WRONG: the mistake was
+ * printed to standard error. */
 enum args_outcome args_read(int argc, char *const argv[], struct args *args);
 
-/* What the command line says instead of the file, now and whenever the file is read again. */
+/* Puts the settings of the command line in place of the file's. Call it whenever the file was read. */
 void args_override(const struct args *args, struct kr_config *config);
 
 #endif

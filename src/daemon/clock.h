@@ -1,4 +1,4 @@
-/* The clocks of this machine, and the beat of the cycle. */
+/* The clocks of this computer, and the timer of the cycle. */
 #ifndef DAEMON_CLOCK_H
 #define DAEMON_CLOCK_H
 
@@ -8,19 +8,19 @@
 
 #define CLOCK_TEXT_MAX 32
 
-int64_t clock_utc_ms(void);                                 /* for people: may jump */
-int64_t clock_us(void);                                     /* for measuring: never jumps */
+int64_t clock_utc_ms(void);                                 /* the time of day, for people; it may jump */
+int64_t clock_us(void);                                     /* for measuring times; it never jumps */
 void clock_text(int64_t utc_ms, char text[CLOCK_TEXT_MAX]); /* "2026-03-01T06:30:00.125Z" */
 
-/* Beats at begin + n * period, exactly, however late each beat is taken: the kernel's timer counts, so that nothing
- * adds up. libuv's own timers count whole milliseconds from the start of the loop's turn. */
+/* A timer that is due exactly at begin + n * period, however late each beat is handled. The kernel counts the periods,
+ * so delays do not add up. libuv's own timers count whole milliseconds from the start of the loop's iteration. */
 struct beat {
     int fd;
     uv_poll_t poll;
-    int64_t period_us, due_us; /* due_us: of the next beat, by clock_us() */
-    int64_t late_us;           /* how long after the first beat that was due the last call of on_beat began */
-    void (*on_beat)(void *arg,
-                    uint32_t beats); /* beats that were due since the last call: 1, or more after a delay */
+    int64_t period_us, due_us; /* due_us: when the next beat is due, by clock_us() */
+    int64_t late_us; /* how late on_beat was called last, counted from the first beat that was due */
+    /* beats: how many were due since the last call; 1, or more after a delay */
+    void (*on_beat)(void *arg, uint32_t beats);
     void *arg;
 };
 bool beat_start(struct beat *beat, uv_loop_t *loop, int64_t period_us,

@@ -1,7 +1,7 @@
-/* What must survive goes to the book, in the thread pool, one commit at a time for the whole daemon. A commit that
- * fails is tried again, a little later each time; meanwhile the station knows that its facts are not stored. While
- * there is nothing to store, the pool looks once a second whether the book's file is still there and has room, and
- * takes out of the history what the station file's limits end. */
+/* The committer writes the data that must survive to the book. The thread pool makes one commit at a time for the whole
+ * daemon. A commit that fails is tried again, after a pause that grows; meanwhile the station knows that its facts are
+ * not stored. While there is nothing to store, the pool checks once a second that the book's file still exists and has
+ * room, and deletes the part of the history that is beyond the limits of the station file. */
 #ifndef DAEMON_COMMITTER_H
 #define DAEMON_COMMITTER_H
 
@@ -11,26 +11,27 @@
 #include "kniferail/book.h"
 #include "pruner.h"
 
-/* One station's part. */
+/* The committer's data of one station. */
 struct station_commits {
-    char name[KR_NAME_MAX]; /* its own: the pool reads it while a reload may write the config */
+    char name[KR_NAME_MAX]; /* a copy, because the pool reads it while a reload may change the config */
     const struct kr_station *station;
     uint16_t session;
     uint16_t book_station;
     uint32_t committed_serial;
     bool failed;       /* the last attempt failed */
-    bool failure_seen; /* by the station, in a step since then */
-    int64_t retry_us;  /* not before, by clock_us() */
+    bool failure_seen; /* the station has made a step since then, and knows it */
+    int64_t retry_us;  /* no attempt before this time, by clock_us() */
     int32_t backoff_ms;
-    uint32_t left_out;                   /* alarms and changeovers that found no room while the book failed */
-    struct kr_book_entry news;           /* alarms and changeovers since the last attempt */
-    struct kr_book_entry entry;          /* the pool's while a commit is under way */
-    uint16_t n_told;                     /* changeovers of entry whose records are in the log */
-    bool knife_waits;                    /* a knife is to be looked up */
-    char knife_name[KR_KNIFE_NAME_MAX];  /* the pool's while it is looked up */
-    struct kr_knife_answer knife, found; /* the last one that was looked up; found is the pool's meanwhile */
-    uint32_t knife_ticket;               /* of the last one that was asked for */
-    void (*on_commit)(void *arg);        /* a commit has ended, well or not */
+    uint32_t left_out; /* alarms and changeovers that were lost, for lack of room, while the book failed */
+    struct kr_book_entry news;          /* alarms and changeovers since the last attempt */
+    struct kr_book_entry entry;         /* belongs to the pool while a commit is under way */
+    uint16_t n_told;                    /* changeovers of `entry` whose records are in the log */
+    bool knife_waits;                   /* a knife has to be looked up */
+    char knife_name[KR_KNIFE_NAME_MAX]; /* belongs to the pool during the look-up */
+    struct kr_knife_answer knife,
+        found;                    /* the result of the last look-up; `found` belongs to the pool during it */
+    uint32_t knife_ticket;        /* of the last knife that was asked for */
+    void (*on_commit)(void *arg); /* called when a commit has ended, successfully or not */
     void *arg;
 };
 
@@ -39,19 +40,20 @@ struct committer {
     struct kr_book *book;
     uv_work_t work;
     struct station_commits *busy_with; /* NULL: no commit is under way */
-    bool ok;                           /* the commit under way; written by the pool */
-    enum kr_book_look seen, looked;    /* of the book's file; looked is the pool's while it looks */
+    bool ok;                           /* the commit succeeded; written by the pool */
+    enum kr_book_look seen,
+        looked; /* the state of the book's file; `looked` belongs to the pool during a check */
     bool looking;
-    struct pruner pruner; /* the pool's while it prunes, but for its limits and times */
+    struct pruner pruner; /* belongs to the pool while it prunes, except for its limits and times */
     bool pruning;
     struct audit audit;
     bool auditing;
-    int64_t look_us;           /* when next, by clock_us() */
-    uint16_t n_stations, next; /* next: whose turn it is to be looked at first */
+    int64_t look_us;           /* when to check the file next, by clock_us() */
+    uint16_t n_stations, next; /* next: the station whose turn it is first */
     struct station_commits *station[KR_STATIONS_MAX];
 };
 
-/* last_sign_utc_ms: see pruner_open. */
+/* pruner_open() explains last_sign_utc_ms. */
 void committer_open(struct committer *committer, uv_loop_t *loop, struct kr_book *book,
                     int64_t last_sign_utc_ms);
 void committer_add(struct committer *committer, struct station_commits *station);
@@ -60,21 +62,22 @@ void committer_add(struct committer *committer, struct station_commits *station)
  * whose history tells what the file had said. If the book can't store it, committer_step tries again. */
 void committer_store_first(struct committer *committer, struct station_commits *station);
 
-/* Stores what is left of the audit, while the loop does not run any more. */
+/* Stores the rest of the audit. Call it when the loop has ended. */
 void committer_close(struct committer *committer);
 
-/* Kept with the next commit. */
+/* Add an alarm or a changeover to the next commit. */
 void committer_alarm(struct station_commits *station, const struct kr_alarm *alarm, bool raised);
 void committer_changeover(struct station_commits *station, const struct kr_book_changeover *changeover);
 
-/* A knife that the station asks the ledger for: its answer is in station->knife once it has this ticket. 0: none. */
+/* Asks the ledger for a knife. The answer is in station->knife as soon as that has this ticket. Ticket 0 asks for
+ * nothing. */
 void committer_knife(struct station_commits *station, uint32_t ticket, const char *name);
 
-/* Called every cycle: looks a knife up, begins a commit, or a look at the file, if it is time for one and none is
- * under way. */
+/* Called every cycle. If the pool is free, begins to look a knife up, a commit, or a check of the file, whichever is
+ * due. */
 void committer_step(struct committer *committer);
 
-/* Whether the station's newest facts are on their way to the book and it is worth waiting for them. */
+/* Tells whether the station's newest facts are being stored, and it is worth waiting for them. */
 bool committer_pending(const struct committer *committer, const struct station_commits *station);
 
 #endif

@@ -1,4 +1,4 @@
-/* The face's settings from the config's. */
+/* Makes the face's settings from the config. */
 #ifndef DAEMON_FACE_CONFIG_H
 #define DAEMON_FACE_CONFIG_H
 

@@ -1,6 +1,6 @@
-/* The limits of the history that the station file sets: what is older, or too much, is taken out of the book in small
- * transactions in the thread pool, between the commits of the stations, so that none of them waits long. It looks
- * soon after the start or a changed limit, then once an hour, and says in the log what went. */
+/* The pruner enforces the limits that the station file sets for the history. It deletes older or surplus entries from
+ * the book, in small transactions in the thread pool, between the commits of the stations, so that no station waits
+ * long. It runs soon after the start or a change of a limit, then once an hour, and logs what it has deleted. */
 #ifndef DAEMON_PRUNER_H
 #define DAEMON_PRUNER_H
 
@@ -9,25 +9,27 @@
 #include "kniferail/config.h"
 
 struct pruner {
-    int64_t keep_days, most_bytes;  /* 0: no limit */
-    int64_t next_us;                /* when it looks next, by clock_us() */
-    int64_t known_utc_ms, known_us; /* a time that has surely come, and clock_us() then */
+    int64_t keep_days, most_bytes; /* 0: no limit */
+    int64_t next_us;               /* when it runs next, by clock_us() */
+    int64_t known_utc_ms,
+        known_us; /* a time of day that has certainly been reached, and clock_us() at that time */
     char before[KR_BOOK_TIME_MAX];
-    struct kr_care_limits limits; /* of the transaction under way: the pool reads them */
-    struct kr_care_pruned gone;   /* since the pass began */
-    bool more, ok;                /* of the last transaction */
+    struct kr_care_limits limits; /* of the transaction under way; the pool reads them */
+    struct kr_care_pruned gone;   /* what was deleted since this pass began */
+    bool more, ok;                /* of the last transaction: there is more to delete; it succeeded */
     bool too_large_told, ended;
     struct kr_care_error error;
 };
 
-/* last_sign_utc_ms: of the run before, 0: there was none. Age is counted on the clock, but not beyond that time and
- * what this run has lasted: a clock that stands in the future must not end the history. */
+/* last_sign_utc_ms: the last time at which the run before is known to have worked; 0: there was no such run. Ages are
+ * counted by the clock, but never beyond last_sign_utc_ms plus the duration of this run. So a clock that is set to a
+ * wrong date in the future does not delete the history. */
 void pruner_open(struct pruner *pruner, int64_t last_sign_utc_ms);
 
-/* The limits of the station file, from now on; a book in memory has no history that anybody reads. */
+/* Sets the limits of the station file. A book in memory has none, because nobody reads its history. */
 void pruner_set(struct pruner *pruner, const struct kr_config *config);
 
-/* Never again: the gateway ends. */
+/* Call it when the gateway ends: the pruner does not run any more. */
 void pruner_end(struct pruner *pruner);
 
 bool pruner_is_due(const struct pruner *pruner);

@@ -1,4 +1,4 @@
-/* One station as the daemon runs it: its cycle, from the face's and the positioner's inputs to the published image. */
+/* One station as the daemon runs it: its cycle, from the inputs of face and positioner to the published image. */
 #ifndef DAEMON_STATION_HOST_H
 #define DAEMON_STATION_HOST_H
 
@@ -13,8 +13,8 @@
 #include "traces.h"
 
 struct station_host {
-    uint16_t index, n_stations;      /* which one of how many */
-    struct kr_config_station config; /* as taken; its geometry may be older than the file's */
+    uint16_t index, n_stations;      /* index of this station, and how many there are */
+    struct kr_config_station config; /* a copy; its geometry may be older than the file's */
     int32_t period_us, speed_factor;
     struct kr_face *face;        /* borrowed */
     struct committer *committer; /* borrowed */
@@ -24,18 +24,18 @@ struct station_host {
     struct kr_station_in in;
     struct kr_station_out out;
     struct kr_image image;
-    uint32_t build;                        /* of this program */
-    uint32_t file_digest;                  /* of the station file that was read last and found right */
-    struct kr_book_run last_run;           /* the gateway's run before this one */
-    int64_t run_began_utc_ms;              /* when this one began */
-    int64_t record_ended_s;                /* when the job of the last record did, since 1970 UTC; 0: never */
-    char halt_origin[KR_FACE_ADDRESS_MAX]; /* who wrote HALT in this cycle */
-    uint16_t generation;                   /* of control, as taken in this cycle */
-    int64_t began_us;                      /* this cycle, by clock_us() */
-    int32_t steps_left;                    /* of this cycle: more than one with a speed factor only */
+    uint32_t build;              /* identifies the build of this program */
+    uint32_t file_digest;        /* of the last station file that was read and found right */
+    struct kr_book_run last_run; /* the gateway's run before this one */
+    int64_t run_began_utc_ms;    /* when this run began */
+    int64_t record_ended_s; /* when the job of the last record ended, in seconds since 1970 UTC; 0: never */
+    char halt_origin[KR_FACE_ADDRESS_MAX]; /* the address that wrote HALT in this cycle */
+    uint16_t generation;                   /* of control, as read in this cycle */
+    int64_t began_us;                      /* when this cycle began, by clock_us() */
+    int32_t steps_left; /* steps left in this cycle; more than one only with a speed factor */
     int32_t steps_done;
     struct plans plans;
-    struct kr_plan_answer answer; /* of the next step; ticket 0: none */
+    struct kr_plan_answer answer; /* the answer that the next step takes; ticket 0: none */
     struct station_commits commits;
     struct recorder recorder;
     struct station_log log;
@@ -43,17 +43,17 @@ struct station_host {
     struct story_log story;
 };
 
-/* config, durable: copied; planner: borrowed. name lives in config. False: *error says why; call unit_close
- * nonetheless. */
+/* config and durable are copied; planner is borrowed. The station's name stays in config. False: *error says why; call
+ * station_host_close() nonetheless. */
 bool station_host_open(struct station_host *host, struct planner *planner, uint16_t index,
                        const struct kr_config_station *config, uint16_t n_stations, int32_t speed_factor,
                        uint16_t session, const struct kr_durable *durable, char *error, size_t error_size);
 void station_host_close(struct station_host *host);
 
-/* Before the first cycle: a client must not read a session of 0 in the first milliseconds. */
+/* Publishes an image before the first cycle, so that no client reads a session of 0 in the first milliseconds. */
 void station_host_publish(struct station_host *host);
 
-/* One cycle. */
+/* Runs one cycle. */
 void station_host_cycle(struct station_host *host, uint32_t cycles, uint32_t overruns, bool shut_down);
 
 #endif

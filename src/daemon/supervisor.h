@@ -1,10 +1,11 @@
-/* What the service manager that has started the gateway is told, as sd_notify(3) describes it: that the gateway
- * listens, what its stations do, that the cycle runs (the watchdog), that a station file is being read again, and
- * that the gateway ends. Nothing is told where NOTIFY_SOCKET is not set.
+/* Tells the service manager that started the gateway, as sd_notify(3) describes: that the gateway listens, what its
+ * stations do, that the cycle runs (the watchdog), that the station file is being read again, and that the gateway
+ * ends. Does nothing if NOTIFY_SOCKET is not set.
  *
- * The cycle never waits for the service manager: it notes what is to be told, and a thread of its own sends it. That
- * thread sends a watchdog message only when the cycle has asked for one since the last. One a process; every function
- * but supervisor_open and supervisor_close may be called whether or not there is a service manager. */
+ * The cycle never waits for the service manager: it only notes each message, and a separate thread sends it. This
+ * thread sends a watchdog message only if a cycle has ended since the last one. There is one supervisor for each
+ * process. All functions except supervisor_open and supervisor_close may be called whether or not there is a service
+ * manager. */
 #ifndef DAEMON_SUPERVISOR_H
 #define DAEMON_SUPERVISOR_H
 
@@ -13,26 +14,27 @@
 
 #define SUPERVISOR_STATUS_MAX 2048
 
-/* After log_open, before the loop runs. False: there is a service manager, and no thread to tell it from. */
+/* Call it after log_open(), before the loop runs. False: there is a service manager, but the thread could not be
+ * started. */
 bool supervisor_open(void);
 
-/* Sends what is left, for at most a second. */
+/* Sends the remaining messages, for at most a second. */
 void supervisor_close(void);
 
 /* The gateway listens, and its cycle runs. */
 void supervisor_ready(void);
 
-/* One line for people; what does not fit is cut. It replaces the one before. */
+/* Sends one line for people; it replaces the last one. A line that is too long is cut. */
 void supervisor_status(const char *status);
 
-/* The end of a cycle that ran whole, at now_us by clock_us(). */
+/* Called at the end of every complete cycle, at now_us by clock_us(). */
 void supervisor_cycle(int64_t now_us);
 
-/* A reload begins, and has ended with the file taken or not. */
+/* A reload begins; a reload has ended, whether or not the file was taken over. */
 void supervisor_reloading(void);
 void supervisor_reloaded(void);
 
-/* The gateway ends. From here on no watchdog message is sent. */
+/* The gateway ends. No watchdog message is sent after this. */
 void supervisor_stopping(void);
 
 #endif

@@ -1,4 +1,5 @@
-/* Whether a drive may be used: looked at after every connecting, before anything is written to it. */
+/* admit: decides whether a drive may be used. It checks the drive after every connecting, before anything is written to
+ * the drive. */
 #ifndef POSITIONER_ADMIT_H
 #define POSITIONER_ADMIT_H
 
@@ -6,23 +7,24 @@
 
 enum admission {
     ADMIT_YES,
-    ADMIT_LATER,   /* something has been read, and more is to be read: with the next call */
+    ADMIT_LATER,   /* a register has been read; the next call continues with the check */
     ADMIT_REFUSED, /* the drive answers, and must not be used */
     ADMIT_FAILED,  /* the transfer failed */
 };
 
 struct admitted {
     enum admission admission;
-    enum transfer transfer;          /* with FAILED */
-    struct kr_drive_refusal refusal; /* with REFUSED, for whoever waits for the drive; why may be NOT */
-    char reason[REASON_MAX];         /* with REFUSED, for the log */
+    enum transfer transfer; /* with ADMIT_FAILED: how it failed */
+    struct kr_drive_refusal
+        refusal;             /* with ADMIT_REFUSED, for the registers; its `why` may be KR_REFUSED_NOT */
+    char reason[REASON_MAX]; /* with ADMIT_REFUSED, for the log */
 };
 
-/* One transfer at the most. Once everything has been seen it is YES without any, until admit_forget(); only whose drive
- * it is is looked at again now and then. */
+/* Makes at most one transfer. Once every check has passed, the answer is ADMIT_YES without a transfer, until
+ * admit_forget(); only the check of the drive's owner is repeated now and then. */
 void admit_drive(struct line *line, struct port *port, struct admitted *answer);
 
-/* The drive may come back as another one. */
+/* Forgets all checks, because another drive may answer after the next connecting. */
 void admit_forget(struct port *port);
 
 #endif

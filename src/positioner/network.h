@@ -3,8 +3,8 @@
 
 #include <stdbool.h>
 
-/* Whether the other end of a TCP connection has confirmed all that was sent: then its network stack lives, and whoever
- * is silent is the program behind it. True, too, where that can't be known. */
+/* Tells whether the other end of a TCP connection has confirmed all that was sent. If it has, its network stack works,
+ * and only the program there is silent. Also true if this can't be found out. */
 bool network_confirms(int fd);
 
 #endif

@@ -1,22 +1,24 @@
-/* What is written to a drive, run of registers by run, and the stop that must not wait for an answer. */
+/* outputs: the words to write to a drive, one run of registers after the other, and the stop that must not wait for an
+ * answer. */
 #ifndef POSITIONER_OUTPUTS_H
 #define POSITIONER_OUTPUTS_H
 
 #include "line.h"
 
-#define RUN_MAX 64 /* more registers than all objects together have */
+#define RUN_MAX 64 /* more than the registers of all objects together */
 
-/* The words of one run. */
+/* Fills in the words of one run. */
 void outputs_fill(const struct port *port, const struct kr_drive_objects *objects, struct kr_drive_run run,
                   uint16_t words[RUN_MAX]);
 
-/* Whether a drive that has these outputs comes to rest, or is at rest. */
+/* Tells whether these outputs bring a drive to rest, or keep it at rest. */
 bool outputs_are_a_stop(const struct kr_axis_out *out);
 
-/* Whether the newest outputs of a drive ask for a stop that it has not been told yet: *out, then. */
+/* Tells whether the newest outputs stop the drive, while those that it received last do not. *out is the newest
+ * then. */
 bool outputs_stop_wanted(struct line *line, const struct port *port, struct kr_axis_out *out);
 
-/* The run with the controlword, as *out has it: a stop. */
+/* Fills in the words of the run that contains the controlword of *out, and returns that run. */
 struct kr_drive_run outputs_stop(const struct port *port, const struct kr_axis_out *out,
                                  uint16_t words[RUN_MAX]);
 
