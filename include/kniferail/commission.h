@@ -6,7 +6,9 @@
 #define KNIFERAIL_COMMISSION_H
 
 #include "kniferail/acceptance.h"
+#include "kniferail/calibration.h"
 #include "kniferail/drivemap.h"
+#include "kniferail/frame.h"
 
 /* ---- the steps ------------------------------------------------------------------------------------------------- */
 
@@ -175,6 +177,24 @@ struct kr_silence_seen {
 /* v t + v^2 / (2 a): the way of a carriage that goes on for t and then stops. */
 int32_t kr_silence_way_um(struct kr_speed speed, int32_t ms);
 void kr_judge_silence(const struct kr_silence_seen *seen, struct kr_step_verdict *verdict);
+
+/* ---- the frame ------------------------------------------------------------------------------------------------- */
+
+/* Readings of an instrument against the places that the station showed. */
+struct kr_calibration_seen {
+    uint16_t rail_number;
+    const char *file; /* that has the readings */
+    struct kr_calibration
+        left; /* of the readings, with the places shown as targets: what the frame in force leaves */
+    struct kr_instrument instrument;
+    struct kr_frame in_force;
+    struct kr_frame to_set;    /* what the readings say instead */
+    bool impossible;           /* its offset or its scale would be beyond what a frame may have */
+    uint16_t bad_point;        /* of its table, which breaks a limit; 0: none does */
+    int32_t least_um, most_um; /* limits of the holders' centres */
+    int32_t tolerance_um;      /* of a knife's place */
+};
+void kr_judge_calibration(const struct kr_calibration_seen *seen, struct kr_step_verdict *verdict);
 
 /* ---- holders and changeovers ----------------------------------------------------------------------------------- */
 

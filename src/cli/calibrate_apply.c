@@ -50,12 +50,16 @@ static bool read_frame(const struct calibrate_job *job, struct kr_frame *told, s
 bool calibrate_frame_in_force(struct calibrate_job *job)
 {
     struct kr_frame told;
-    int32_t expansion_ppb;
     if (!kr_client_open(&client, &job->address))
         return fail();
-    bool good = read_frame(job, &told, &job->before, &expansion_ppb);
+    bool good = read_frame(job, &told, &job->before, &job->expansion_ppb);
     kr_client_close(&client);
     return good;
+}
+
+struct kr_frame calibrate_to_set(const struct calibrate_job *job)
+{
+    return kr_frame_expanded(&job->frame, kr_expansion_back_ppb(job->expansion_ppb));
 }
 
 static bool same_frame(const struct kr_frame *a, const struct kr_frame *b)

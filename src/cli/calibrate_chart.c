@@ -2,6 +2,7 @@
 #include <stdio.h>
 
 #include "calibrate_cmd.h"
+#include "picture.h"
 
 static void put(struct kr_figure_bar *bar, const struct kr_iso_position *p, int direction)
 {

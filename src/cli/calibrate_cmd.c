@@ -13,6 +13,7 @@
 #include "kniferail/config.h"
 #include "kniferail/quantity.h"
 #include "lengths.h"
+#include "picture.h"
 
 /* ---- options --------------------------------------------------------------------------------------------------- */
 
@@ -232,7 +233,7 @@ static bool check_limits(const struct calibrate_job *job)
     return false;
 }
 
-static bool work_out(struct calibrate_job *job)
+bool calibrate_work_out(struct calibrate_job *job)
 {
     correct(job);
     if (!kr_calibrate(job->reading, job->n, job->instrument, &job->result)) {
@@ -299,7 +300,7 @@ int kr_cmd_calibrate(int argc, char **argv)
         answer = read_frame(&g, &job);
     if (answer != KR_RUN)
         return answer;
-    if (!take_readings(&g, &targets, &job) || !work_out(&job) || !calibrate_draw(&job, &g.picture))
+    if (!take_readings(&g, &targets, &job) || !calibrate_work_out(&job) || !calibrate_draw(&job, &g.picture))
         return KR_EXIT_REFUSED;
     answer = print(&job, g.json);
     return answer != KR_EXIT_OK || !job.applies || calibrate_apply(&job) ? kr_flushed(answer)

@@ -7,7 +7,8 @@
 #include "kniferail/calibration.h"
 #include "kniferail/client.h"
 #include "kniferail/frame.h"
-#include "picture.h"
+
+struct kr_picture_options; /* picture.h */
 
 struct calibrate_job {
     const char *path;
@@ -20,6 +21,7 @@ struct calibrate_job {
     uint16_t rail; /* for this rail of it, from 1 */
     struct kr_client_address address;
     struct kr_frame before; /* in which the targets are told; all 0: they are the drive's positions */
+    int32_t expansion_ppb;  /* of the frame at the station that runs, which is part of it */
     struct kr_calibration result;
     enum kr_calibration_model model; /* whose settings are printed */
     struct kr_frame frame;           /* they */
@@ -48,6 +50,13 @@ bool calibrate_read(struct calibrate_job *job);
 /* The frame that the station has for the rail becomes the one in which the targets are told. False after telling why
  * not. */
 bool calibrate_frame_in_force(struct calibrate_job *job);
+
+/* What is to be set at the station that runs: the result's frame, at 20 C. */
+struct kr_frame calibrate_to_set(const struct calibrate_job *job);
+
+/* Brings the readings to the drive's positions and to 20 C, finds the models, and the frame of the one that is taken,
+ * or of job->model where it is not KR_N_MODELS. False after telling: no such frame is possible. */
+bool calibrate_work_out(struct calibrate_job *job);
 
 /* Sets what was found at the station, and prints what was and what becomes. False after telling why not. */
 bool calibrate_apply(const struct calibrate_job *job);

@@ -108,6 +108,10 @@ bool commission_hold(struct commission *c, int direction);
 /* Asks for the hold-to-run device to be pressed, and waits until its input is seen. */
 bool commission_wait_pressed(struct commission *c, uint16_t rail);
 
+/* One press of hold-to-run: waits for the device, jogs to the side of seen->direction by about so much, or less, ends
+ * the job, and fills the rest of *seen (commission_jog.c). */
+bool commission_press(struct commission *c, uint16_t rail, int32_t way_um, struct kr_jog_seen *seen);
+
 /* ---- the session and what is written of it --------------------------------------------------------------------- */
 
 /* Reads the session's file, or begins a new one. False after telling what is wrong: it is another station's, or no

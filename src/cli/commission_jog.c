@@ -55,8 +55,7 @@ static void keep_alarm(struct commission *c, struct kr_jog_seen *seen)
     commission_say("  %s", text);
 }
 
-/* One press: starts the job, goes the way, and ends the job. */
-static bool press(struct commission *c, uint16_t rail, int32_t way_um, struct kr_jog_seen *seen)
+bool commission_press(struct commission *c, uint16_t rail, int32_t way_um, struct kr_jog_seen *seen)
 {
     const struct commission_job job = {.job = KR_JOB_JOG, .rail_number = (uint16_t)(rail + 1)};
     if (!commission_wait_pressed(c, rail) || !commission_start(c, &job) || !commission_look(c))
@@ -94,7 +93,7 @@ static bool try_direction(struct commission *c, uint16_t rail, int direction, st
             "Carriage %u goes about %d mm towards the %s side next, while the hold-to-run device is "
             "pressed. Is there room? Press Enter.",
             rail + 1u, TRY_UM / 1000, direction > 0 ? "drive" : "operator") ||
-        !press(c, rail, TRY_UM, &seen))
+        !commission_press(c, rail, TRY_UM, &seen))
         return false;
     if (seen.alarm == 0 && !ask_side(c, &seen.side))
         return false;
@@ -127,7 +126,7 @@ static bool go_along_tape(struct commission *c, uint16_t rail, struct kr_jog_see
             break;
         if (strcmp(answer, "go") != 0)
             continue;
-        if (!press(c, rail, PRESS_UM, seen))
+        if (!commission_press(c, rail, PRESS_UM, seen))
             return false;
         if (seen->alarm != 0)
             break;

@@ -1,0 +1,149 @@
+/* The frame of a rail: readings of tape, laser or bar, typed in or from a file, and what they say of it. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "calibrate_cmd.h"
+#include "commission.h"
+
+#define FILES_MAX 99 /* of readings that a session keeps for a rail */
+
+static struct calibrate_job job; /* large */
+
+/* ---- readings -------------------------------------------------------------------------------------------------- */
+
+static bool ask_way(struct commission *c, uint16_t rail, char answer[COMMISSION_LINE_MAX])
+{
+    return commission_ask_text(
+        c, answer,
+        "Carriage %u is shown at %.3f mm, %u readings are taken. Type drive or operator to jog "
+        "towards that side, read to type in a reading where it stands, or done.",
+        rail + 1u, commission_place_um(c, rail) / 1e3, (unsigned)job.n);
+}
+
+static bool go(struct commission *c, uint16_t rail, int8_t direction)
+{
+    struct kr_jog_seen jog = {.direction = direction};
+    int32_t way_um;
+    if (!commission_ask_um(c, &way_um, "How far?"))
+        return false;
+    return way_um == 0 || commission_press(c, rail, abs(way_um), &jog);
+}
+
+static bool take(struct commission *c, uint16_t rail, int8_t direction)
+{
+    int32_t read_um;
+    if (!commission_ask_um(
+            c, &read_um, "Lock out drives and air before hands come near. What does the instrument show?") ||
+        !commission_look(c))
+        return false;
+    job.reading[job.n++] = (struct kr_reading){.target_mm = commission_place_um(c, rail) / 1000.0,
+                                               .reading_mm = read_um / 1000.0,
+                                               .direction = direction > 0 ? KR_RISING : KR_FALLING,
+                                               .run = 1};
+    return true;
+}
+
+/* From which side the carriage came to where it stands is known once it was jogged. */
+static bool take_readings(struct commission *c, uint16_t rail)
+{
+    char answer[COMMISSION_LINE_MAX];
+    int8_t direction = 0;
+    while (job.n < KR_CALIBRATION_TARGETS_MAX) {
+        if (!commission_look(c) || !ask_way(c, rail, answer))
+            return false;
+        if (strcmp(answer, "done") == 0)
+            break;
+        if (strcmp(answer, "read") == 0 && direction == 0)
+            commission_say("Jog it first: the side from which it comes is part of a reading.");
+        else if (strcmp(answer, "read") == 0 && !take(c, rail, direction))
+            return false;
+        if (strcmp(answer, "drive") != 0 && strcmp(answer, "operator") != 0)
+            continue;
+        direction = (int8_t)(strcmp(answer, "drive") == 0 ? 1 : -1);
+        if (!go(c, rail, direction))
+            return false;
+    }
+    return true;
+}
+
+/* Beside the session, in a file of their own. */
+static bool keep(struct commission *c, uint16_t rail)
+{
+    static char path[KR_CONFIG_PATH_MAX + 32];
+    for (unsigned i = 1; i <= FILES_MAX; i++) {
+        snprintf(path, sizeof path, "%s-readings-rail%u-%u.csv", c->stem, rail + 1u, i);
+        if (access(path, F_OK) != 0)
+            break;
+    }
+    job.path = path;
+    if (job.n == 0 || calibrate_keep(&job, path))
+        return true;
+    c->failed = true;
+    return false;
+}
+
+static bool ask_readings(struct commission *c, uint16_t rail)
+{
+    static char answer[COMMISSION_LINE_MAX];
+    for (;;) {
+        memset(&job, 0, sizeof job);
+        if (!commission_ask_text(
+                c, answer,
+                "Readings of rail %u: type jog to take them now, or the name of a file as kniferail "
+                "calibrate "
+                "reads it, whose targets are places that the station showed with the frame that it has now.",
+                rail + 1u))
+            return false;
+        if (strcmp(answer, "jog") == 0)
+            return take_readings(c, rail) && keep(c, rail);
+        job.path = answer;
+        if (calibrate_read(&job))
+            return true;
+    }
+}
+
+static bool ask_instrument(struct commission *c)
+{
+    int32_t zero_um, metre_um;
+    if (!commission_ask_um(
+            c, &zero_um,
+            "What is the standard uncertainty of the instrument's zero, and of reading it? It is half of "
+            "what a certificate states with the factor 2.") ||
+        !commission_ask_um(c, &metre_um, "And of a metre of its length?"))
+        return false;
+    job.instrument = (struct kr_instrument){abs(zero_um) / 1000.0, abs(metre_um) / 1e6};
+    return true;
+}
+
+/* ---- the step -------------------------------------------------------------------------------------------------- */
+
+bool commission_walk_CALIBRATION(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
+{
+    static struct kr_calibration_seen seen; /* large */
+    const struct kr_geometry *geometry = &c->station->station.geometry;
+    if (!ask_readings(c, rail) || !ask_instrument(c))
+        return false;
+    job.rail = (uint16_t)(rail + 1);
+    job.address = c->address;
+    if (!calibrate_frame_in_force(&job)) {
+        c->failed = true;
+        return false;
+    }
+    seen = (struct kr_calibration_seen){.rail_number = (uint16_t)(rail + 1),
+                                        .file = job.path,
+                                        .instrument = job.instrument,
+                                        .in_force = job.before,
+                                        .least_um = geometry->rail[rail].min_um,
+                                        .most_um = geometry->rail[rail].max_um,
+                                        .tolerance_um = geometry->tolerance_um};
+    (void)kr_calibrate(job.reading, job.n, job.instrument, &seen.left); /* without readings it is all 0 */
+    job.model = KR_N_MODELS;
+    seen.impossible = job.n > 0 && !calibrate_work_out(&job);
+    seen.to_set = calibrate_to_set(&job);
+    seen.bad_point = job.bad_point;
+    kr_judge_calibration(&seen, verdict);
+    return true;
+}
