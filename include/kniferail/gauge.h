@@ -14,13 +14,18 @@
  *
  *     offset = place of the pin - (flag - switch offset that counts now)
  *
- * An uncertainty is expanded, with the factor 2 of the Guide to the expression of uncertainty in measurement (JCGM 100,
- * 6.2), from the scatter of the readings (type A, 4.2.3) and the micrometre to which an edge is latched (type B,
- * 4.3.7). What all readings have in common, as a bent flag, it does not know. */
+ * An uncertainty is expanded to 95.45 %, by the Guide to the expression of uncertainty in measurement (JCGM 100). It
+ * comes from the scatter of the readings (type A, 4.2.3) and from the micrometre to which an edge is latched (type B,
+ * 4.3.7). The fewer readings there are, the larger is its factor (annex G): 2.87 for five, 2 for very many. An error
+ * that all readings have in common, as that of a bent flag, is not in it. */
 #ifndef KNIFERAIL_GAUGE_H
 #define KNIFERAIL_GAUGE_H
 
 #include <stdint.h>
+
+/* The factor that makes an expanded uncertainty of 95.45 % out of a standard uncertainty: that of JCGM 100, table G.2,
+ * for the next smaller number of degrees of freedom in that table. degrees: 1 or more. */
+double kr_gauge_factor(double degrees);
 
 struct kr_gauge_sum {
     uint32_t n;

@@ -1,6 +1,7 @@
 #include "kniferail/gauge.h"
 
 #include <math.h>
+#include <stddef.h>
 
 void kr_gauge_add(struct kr_gauge_sum *sum, int32_t reading_um)
 {
@@ -14,19 +15,57 @@ static double mean_um(const struct kr_gauge_sum *s)
     return (double)s->sum_um / s->n;
 }
 
-/* The square of the standard uncertainty of the mean; of a single reading nothing is known but its resolution. */
-static double variance_of_mean(const struct kr_gauge_sum *s)
+/* The variance of an estimate, and the sum of (variance of a part)^2 / (its degrees of freedom), from which the degrees
+ * of freedom of the estimate follow. */
+struct variance {
+    double um2, um4_per_degree;
+};
+
+/* Adds half the mean of these readings. The variance of their mean is s^2 / n (JCGM 100, 4.2.3), with n - 1 degrees of
+ * freedom. Of a single reading nothing is known but its resolution. */
+static void add_half_mean(struct variance *to, const struct kr_gauge_sum *s)
 {
     double mean = mean_um(s), squares = (double)s->squares_um2 - mean * mean * s->n;
-    return s->n > 1 && squares > 0 ? squares / (s->n - 1) / s->n : 0;
+    if (s->n < 2 || squares <= 0)
+        return;
+    double of_half = squares / (s->n - 1) / s->n / 4;
+    to->um2 += of_half;
+    to->um4_per_degree += of_half * of_half / (s->n - 1);
 }
 
-#define RESOLUTION_VARIANCE (1.0 / 12) /* of a micrometre, rectangular */
+/* How many standard deviations on each side of the mean hold 95.45 % of Student's t distribution: JCGM 100, table G.2.
+ * The numbers are from memory; tests/reference/test_report.c computes them again. */
+static const struct {
+    uint32_t degrees;
+    double factor;
+} table_g2[] = {
+    {1, 13.97}, {2, 4.53},  {3, 3.31},  {4, 2.87},  {5, 2.65},    {6, 2.52},  {7, 2.43},
+    {8, 2.37},  {9, 2.32},  {10, 2.28}, {11, 2.25}, {12, 2.23},   {13, 2.21}, {14, 2.20},
+    {15, 2.18}, {16, 2.17}, {17, 2.16}, {18, 2.15}, {19, 2.14},   {20, 2.13}, {25, 2.11},
+    {30, 2.09}, {35, 2.07}, {40, 2.06}, {50, 2.05}, {100, 2.025},
+};
+#define N_TABLE_G2       (sizeof table_g2 / sizeof table_g2[0])
+#define DEGREES_OF_2     1000 /* from here on the factor is 2.00 to three digits */
+#define FACTOR_OF_NORMAL 2.0
 
-/* Of half the sum, or difference, of two means; or of half of one of them. */
-static int32_t expanded_um(double variance_of_sum)
+double kr_gauge_factor(double degrees)
 {
-    return (int32_t)ceil(2 * sqrt(variance_of_sum / 4 + RESOLUTION_VARIANCE));
+    double factor = table_g2[0].factor;
+    if (degrees >= DEGREES_OF_2)
+        return FACTOR_OF_NORMAL;
+    for (size_t i = 0; i < N_TABLE_G2 && table_g2[i].degrees <= degrees; i++)
+        factor = table_g2[i].factor;
+    return factor;
+}
+
+#define RESOLUTION_VARIANCE (1.0 / 12) /* of a micrometre, rectangular, with endless degrees of freedom */
+
+/* The degrees of freedom are those of Welch and Satterthwaite (JCGM 100, G.4.1). */
+static int32_t expanded_um(const struct variance *readings)
+{
+    double um2 = readings->um2 + RESOLUTION_VARIANCE;
+    double degrees = readings->um4_per_degree > 0 ? um2 * um2 / readings->um4_per_degree : DEGREES_OF_2;
+    return (int32_t)ceil(kr_gauge_factor(degrees) * sqrt(um2));
 }
 
 struct kr_gauge_bias kr_gauge_bias(const struct kr_gauge_sum *fast, int32_t fast_um_per_s,
@@ -38,7 +77,9 @@ struct kr_gauge_bias kr_gauge_bias(const struct kr_gauge_sum *fast, int32_t fast
     double bias_um = mean_um(fast) / 2;
     double delay_s = (bias_um - mean_um(slow) / 2) / ((double)fast_um_per_s - slow_um_per_s);
     is.bias_um = (int32_t)lround(bias_um);
-    is.uncertainty_um = expanded_um(variance_of_mean(fast));
+    struct variance variance = {0, 0};
+    add_half_mean(&variance, fast);
+    is.uncertainty_um = expanded_um(&variance);
     is.hysteresis_um = (int32_t)lround(2 * (bias_um - delay_s * fast_um_per_s));
     is.delay_us = (int32_t)lround(1e6 * delay_s);
     return is;
@@ -48,10 +89,13 @@ struct kr_gauge_offset kr_gauge_offset(const struct kr_gauge_sum *up, const stru
 {
     if (up->n == 0 || down->n == 0)
         return (struct kr_gauge_offset){.n = 0};
+    struct variance variance = {0, 0};
+    add_half_mean(&variance, up);
+    add_half_mean(&variance, down);
     return (struct kr_gauge_offset){
         .n = up->n + down->n,
         .offset_um = (int32_t)lround((mean_um(up) + mean_um(down)) / 2),
-        .uncertainty_um = expanded_um(variance_of_mean(up) + variance_of_mean(down)),
+        .uncertainty_um = expanded_um(&variance),
         .play_um = (int32_t)lround(mean_um(up) - mean_um(down)),
     };
 }

@@ -1,5 +1,6 @@
 /* What a report reckons: capability intervals against published tables and closed forms, the drift against NIST's
  * certified line, shifts and alarms against days that can be worked by hand. */
+#include "kniferail/gauge.h"
 #include "kniferail/report.h"
 
 #include <math.h>
@@ -202,6 +203,19 @@ START_TEST(students_t_is_that_of_nist_s_table)
                    0.0026997960632602); /* of a normal one, beyond 3 deviations */
     ck_assert(kr_student_beyond(-2, degrees) == kr_student_beyond(2, degrees));
     ck_assert(kr_student_beyond(0, degrees) == 1 && kr_student_beyond(1e9, degrees) < 1e-8);
+}
+END_TEST
+
+/* JCGM 100, table G.2: the factors for 95.45 %. They were written down from memory, to two digits behind the point. */
+START_TEST(the_factors_of_an_expanded_uncertainty_are_students_t)
+{
+    static const uint32_t listed[] = {1,  2,  3,  4,  5,  6,  7,  8,  9,  10, 11, 12, 13,
+                                      14, 15, 16, 17, 18, 19, 20, 25, 30, 35, 40, 50, 100};
+    for (size_t i = 0; i < sizeof listed / sizeof listed[0]; i++)
+        expect_between(kr_gauge_factor(listed[i]), 0.0051, listed[i], 0.0455002638963584);
+    for (uint32_t degrees = 1; degrees < 3000; degrees++) /* and between them it is never too small */
+        ck_assert_msg(kr_student_beyond(kr_gauge_factor(degrees) + 0.0051, degrees) <= 0.0455002638963584,
+                      "%u degrees", degrees);
 }
 END_TEST
 
@@ -489,6 +503,7 @@ Suite *make_suite(void)
                         N_SCATTERING);
     tcase_add_loop_test(placement, a_holder_that_loosens_stands_out_before_it_is_out_of_tolerance, 0, 2);
     tcase_add_loop_test(chi, students_t_is_that_of_nist_s_table, 0, N_TABLE_B1);
+    tcase_add_test(chi, the_factors_of_an_expanded_uncertainty_are_students_t);
     tcase_add_test(placement, without_placements_or_without_spread_there_is_no_capability);
     tcase_add_test(times, what_each_takes_is_the_line_through_the_origin_as_certified);
     tcase_add_test(times, one_changeover_tells_a_time_without_an_uncertainty_and_none_tells_nothing);
