@@ -16,6 +16,7 @@ kr_fuzz(fuzz_knives SOURCES ${CMAKE_SOURCE_DIR}/src/cli/knife_rows.c ${CMAKE_SOU
         SEES ${CMAKE_SOURCE_DIR}/src/cli RUNS 100000 MOST_BYTES 1000 BRIEF 100000)
 
 kr_test(test_commission SOURCES unit/test_commission.c LIBS kr_commission LABELS unit)
+kr_test(test_commission_alarms SOURCES unit/test_commission_alarms.c LIBS kr_commission kr_sim LABELS unit)
 kr_test(test_commission_moves SOURCES unit/test_commission_moves.c LIBS kr_commission kr_report LABELS unit)
 kr_test(test_commission_frame SOURCES unit/test_commission_frame.c LIBS kr_commission LABELS unit)
 kr_test(test_csv SOURCES unit/test_csv.c ${CMAKE_SOURCE_DIR}/src/cli/csv.c LABELS unit)

@@ -6,6 +6,7 @@
 #define KNIFERAIL_COMMISSION_H
 
 #include "kniferail/acceptance.h"
+#include "kniferail/alarm.h"
 #include "kniferail/calibration.h"
 #include "kniferail/drivemap.h"
 #include "kniferail/frame.h"
@@ -39,14 +40,14 @@ bool kr_step_stands_on(const struct kr_step *step, uint16_t rail_number, const c
 
 /* What is wrong, and what to change. */
 struct kr_finding {
-    char seen[240];   /* a whole sentence: what was seen, and what should have been */
+    char seen[400];   /* a whole sentence: what was seen, and what should have been */
     char setting[48]; /* of the station file; empty: it is not the file that has to change */
     char change[160]; /* to what; without a setting: what to do at the machine */
 };
 
 /* Something that was measured, read or typed in. */
 struct kr_figure {
-    char name[80], value[120];
+    char name[80], value[400];
 };
 
 /* Begins all 0. It passes unless it has a finding. A figure or a finding for which there is no room is counted. */
@@ -251,5 +252,58 @@ void kr_judge_changeovers(const struct kr_acceptance *limits, const struct kr_ch
 /* The placement of one rail's knives. error_um[]: in the sequence of time, at least 2; tolerance_um: either way. */
 void kr_judge_placement(const struct kr_acceptance *limits, uint16_t rail_number, const double error_um[],
                         size_t n, double tolerance_um, struct kr_step_verdict *verdict);
+
+/* ---- alarms, provoked ------------------------------------------------------------------------------------------ */
+
+/* provoke.def says what each of these is. */
+enum kr_provoke_situation { KR_PROVOKE_AT_REST, KR_PROVOKE_WHILE_SCANNING, KR_PROVOKE_WHILE_JOGGING };
+enum kr_provoke_needs {
+    KR_PROVOKE_ANYTHING,
+    KR_PROVOKE_COMMON_CLAMP,
+    KR_PROVOKE_REFERENCES,
+    KR_PROVOKE_NO_REFERENCES,
+    KR_PROVOKE_REFERENCE_SWITCH,
+    KR_PROVOKE_EXPECTED
+};
+enum kr_provoke_item { KR_PROVOKE_NOTHING, KR_PROVOKE_HOLDER, KR_PROVOKE_HOLDERS, KR_PROVOKE_REFERENCE };
+#define KR_PROVOKE_ROOM_UM  INT32_MIN
+#define KR_PROVOKE_ASIDE_UM (INT32_MIN + 1)
+#define KR_PROVOKE_LATE_MS  (INT32_MIN + 2)
+#define KR_PROVOKE_BEFORE   (-1) /* the job; else enum kr_carriage_phase */
+
+struct kr_provocation_by_hand {
+    uint16_t alarm_code;
+    enum kr_provoke_situation situation;
+    const char *brief, *act, *undo, *caution;
+};
+struct kr_provocation_simulated {
+    uint16_t alarm_code;
+    enum kr_provoke_needs needs;
+    uint16_t job;  /* enum kr_job; 0: the unit is stopped */
+    int16_t phase; /* enum kr_carriage_phase, or KR_PROVOKE_BEFORE */
+    const char *fault;
+    enum kr_provoke_item item;
+    int32_t value;
+};
+const struct kr_provocation_by_hand *
+kr_provocation_by_hand(size_t index); /* enum kr_by_hand; beyond it NULL */
+const struct kr_provocation_simulated *kr_provocation_simulated(size_t index); /* beyond the last NULL */
+const char *kr_why_not_provoked(uint16_t alarm_code);                          /* NULL: it can be */
+const char *
+kr_provoke_needs_text(enum kr_provoke_needs needs); /* why a station without that is passed over */
+
+/* One alarm that was to be provoked, once. */
+struct kr_alarm_seen {
+    uint16_t code;
+    bool simulator;     /* else at the machine */
+    const char *how;    /* it was provoked */
+    bool raised, gone;  /* gone: after it was taken back and acknowledged */
+    int32_t raised_ms;  /* until it was seen */
+    char sentence[240]; /* the alarm, with its figures */
+    char instead[240];  /* what stood in its place when it was not seen; empty: nothing */
+};
+void kr_judge_alarm(const struct kr_alarm_seen *seen, struct kr_step_verdict *verdict);
+/* After all of them: how many were provoked at the simulator, and seen. */
+void kr_judge_rehearsal(uint16_t n_provoked, uint16_t n_seen, struct kr_step_verdict *verdict);
 
 #endif

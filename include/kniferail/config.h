@@ -146,7 +146,7 @@ struct kr_config_difference {
     char where[128]; /* "rail 1: carriage.settle_ms", "rail 2: holder 3 and 4 more: size", "face.rules" */
     enum kr_change change;
     bool taken;             /* it now has the new value */
-    char was[128], is[128]; /* "50 ms"; empty: a list, which does not fit a line */
+    char was[200], is[200]; /* "50 ms"; empty: a list, which does not fit a line */
 };
 
 /* Receives each difference. */

@@ -337,6 +337,10 @@ static const struct kr_setting idle_rows[] = {
 };
 const struct kr_table kr_idle_table = KR_TABLE("stations.idle", idle_rows);
 
+static const char *const by_hand[] = {
+#define BY_HAND(name, situation, brief, act, undo, caution) [KR_BY_HAND_##name] = #name,
+#include "kniferail/provoke.def"
+    NULL};
 static const struct kr_setting acceptance_rows[] = {
     KR_NUMBER(S, "dockings", acceptance.dockings, 1, 1000, 10, LIVE,
               "how often each holder in service is docked to"),
@@ -351,6 +355,12 @@ static const struct kr_setting acceptance_rows[] = {
     KR_NUMBER(
         S, "time_apart_most_permille", acceptance.time_most_permille, 1, 10000, 50, LIVE,
         "by how much the time taken may differ from the time planned, either way, over all changeovers"),
+    KR_WORDS(S, "alarms", acceptance.alarms, by_hand,
+             1 << KR_BY_HAND_PERMISSIVE_LOST | 1 << KR_BY_HAND_HEARTBEAT_STALE |
+                 1 << KR_BY_HAND_JOG_ENABLE_LOST | 1 << KR_BY_HAND_LINK_LOST,
+             LIVE,
+             "alarms that are provoked once at the machine, because here that does no harm; the others are "
+             "provoked against kniferail-sim"),
 };
 const struct kr_table kr_acceptance_table = KR_TABLE("stations.acceptance", acceptance_rows);
 

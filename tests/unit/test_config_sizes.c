@@ -1,4 +1,5 @@
-/* The sizes of holders and the limits of kinds of knives in the station file, and which tolerance nobody guesses. */
+/* The sizes of holders and the limits of kinds of knives in the station file, which tolerance nobody guesses,
+ * and what the machine is accepted by. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -222,6 +223,52 @@ END_TEST
 
 #define LOOP(tc, test, rows) tcase_add_loop_test(tc, test, 0, (int)(sizeof(rows) / sizeof((rows)[0])))
 
+/* ---- acceptance -------------------------------------------------------------------------------------------------- */
+
+#define WITHOUT_ACCEPTANCE "rails_move = \"together\";"
+
+static char told[400];
+
+static void note_alarms(void *self, const struct kr_config_difference *setting)
+{
+    (void)self;
+    if (strcmp(setting->where, "acceptance.alarms") == 0)
+        snprintf(told, sizeof told, "%s", setting->is);
+}
+
+START_TEST(the_alarms_that_are_provoked_at_the_machine_are_listed_by_name)
+{
+    ck_assert(read_changed(WITHOUT_ACCEPTANCE, WITHOUT_ACCEPTANCE));
+    ck_assert_uint_eq(config.station[0].acceptance.alarms,
+                      1u << KR_BY_HAND_PERMISSIVE_LOST | 1u << KR_BY_HAND_HEARTBEAT_STALE |
+                          1u << KR_BY_HAND_JOG_ENABLE_LOST | 1u << KR_BY_HAND_LINK_LOST);
+    ck_assert(read_changed(WITHOUT_ACCEPTANCE, WITHOUT_ACCEPTANCE
+                           " acceptance: { alarms = [ \"link_lost\", \"access_counted\" ]; };"));
+    ck_assert_uint_eq(config.station[0].acceptance.alarms,
+                      1u << KR_BY_HAND_LINK_LOST | 1u << KR_BY_HAND_ACCESS_COUNTED);
+    ck_assert(read_changed(WITHOUT_ACCEPTANCE, WITHOUT_ACCEPTANCE " acceptance: { alarms = [ ]; };"));
+    ck_assert_uint_eq(config.station[0].acceptance.alarms, 0);
+}
+END_TEST
+
+/* A session holds its verdict against this text: what is cut off it could not be seen to change. */
+START_TEST(the_longest_list_of_alarms_is_told_to_its_end)
+{
+    ck_assert(read_changed(WITHOUT_ACCEPTANCE, WITHOUT_ACCEPTANCE));
+    config.station[0].acceptance.alarms = (uint32_t)(((uint64_t)1 << KR_N_BY_HAND) - 1);
+    kr_config_tell_settings(&config.station[0], (struct kr_config_listener){note_alarms, NULL});
+    ck_assert_str_eq(told + strlen(told) - strlen(", flag_extra"), ", flag_extra");
+}
+END_TEST
+
+START_TEST(an_alarm_that_is_not_provoked_at_a_machine_is_refused_by_name)
+{
+    ck_assert(
+        !read_changed(WITHOUT_ACCEPTANCE, WITHOUT_ACCEPTANCE " acceptance: { alarms = [ \"pin_lost\" ]; };"));
+    assert_told("acceptance.alarms.[0]: \"pin_lost\"; allowed: a list [ ] of permissive_lost, ");
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("config_sizes");
@@ -232,5 +279,9 @@ Suite *make_suite(void)
     LOOP(tc, a_mistake_in_the_sizes_or_a_tolerance_that_is_missing_is_named, mistakes);
     tcase_add_test(tc, nothing_is_concluded_from_sizes_that_are_missing);
     LOOP(tc, a_changed_size_is_named_with_what_it_needs_and_taken_where_it_may_be, changes);
+    TCase *acceptance = suite_case(suite, "acceptance");
+    tcase_add_test(acceptance, the_alarms_that_are_provoked_at_the_machine_are_listed_by_name);
+    tcase_add_test(acceptance, the_longest_list_of_alarms_is_told_to_its_end);
+    tcase_add_test(acceptance, an_alarm_that_is_not_provoked_at_a_machine_is_refused_by_name);
     return suite;
 }
