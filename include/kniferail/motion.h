@@ -119,10 +119,11 @@ struct kr_rail_knowledge {
      * right or a person confirms the deviation, and no holder of the rail is measured meanwhile. */
     int32_t shift_um;
     struct kr_reference_knowledge references;
-    /* Counts successive scans before each of which only one holder was dragged, and which found that holder off
-     * alike. alone_um is the sum of their deviations. They are not stored. */
-    uint8_t n_alone;
-    int32_t alone_um;
+    /* Counts successive scans whose dragged holders were found off alike, but told nothing of the switch by themselves:
+     * only one had been dragged, or the references contradict them. repeated_um is the sum of their deviations. They
+     * are not stored. */
+    uint8_t n_repeated;
+    int32_t repeated_um;
     /* shift_confirmed: the next scan may find the holders off alike by confirmed_um, because a person has confirmed
      * it. settings_changed: by any deviation, because a setting that positions depend on has changed. They are not
      * stored. */

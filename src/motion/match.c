@@ -332,10 +332,10 @@ static bool was_dragged(const struct rail *r, uint16_t holder_number)
     return place->origin == KR_ORIGIN_RELEASED && place->known == KR_PLACED;
 }
 
-/* Brakes slip, each its own way: one alone says nothing, and most have to agree. */
-static uint16_t released_off(const struct rail *r, const struct matching *a, struct found found[],
-                             struct released *mean)
+/* Brakes slip, each its own way: most have to agree. */
+static void look_at_dragged(const struct rail *r, const struct matching *a, struct released *released)
 {
+    struct found found[KR_HOLDERS_MAX];
     uint16_t n = 0;
     for (uint16_t i = 0; i < a->n; i++) {
         const struct kr_place *place = &knowledge_of(r)->place[a->expected[i].holder - 1];
@@ -344,40 +344,23 @@ static uint16_t released_off(const struct rail *r, const struct matching *a, str
                 (struct found){place->position_um,
                                (int32_t)((int64_t)a->found[a->partner[i] - 1].at_um - place->position_um)};
     }
-    *mean = (struct released){0};
-    mean->n = alike_mean(found, n, r->in->carriage->alike_um, &mean->at_um, &mean->off_um);
-    return n;
-}
-
-/* A brake that slips lets its holder go another way each time. One that is found off alike again and again tells of the
- * switch, also if no other holder is dragged. */
-#define ALONE_OFTEN 3
-
-static void count_alone(const struct rail *r, const struct found found[], uint16_t n, struct released *mean)
-{
-    struct kr_rail_knowledge *known = knowledge_of(r);
-    if (n == 0)
-        return;
-    int64_t beside_um = known->n_alone ? (int64_t)found->off_um - known->alone_um / known->n_alone : 0;
-    if (n > 1 || beside_um > r->in->carriage->alike_um || beside_um < -r->in->carriage->alike_um)
-        known->n_alone = 0;
-    if (n > 1)
-        return;
-    known->alone_um = (known->n_alone ? known->alone_um : 0) + found->off_um;
-    if (++known->n_alone < ALONE_OFTEN)
-        return;
-    *mean = (struct released){known->n_alone, found->at_um, known->alone_um / known->n_alone};
-    known->n_alone = 0;
+    *released = (struct released){.n = n};
+    if (n == 1) {
+        released->at_um = found[0].at_um;
+        released->off_um = found[0].off_um;
+    } else {
+        released->n_alike =
+            alike_mean(found, n, r->in->carriage->alike_um, &released->at_um, &released->off_um);
+    }
 }
 
 bool match_hits(const struct rail *r, const struct kr_hit hit[], uint16_t n_hits, struct referred referred,
                 struct released *released)
 {
     struct matching a = {.m = n_hits, .found = hit, .alone_um = r->in->carriage->displaced_um};
-    struct found dragged[KR_HOLDERS_MAX];
     expect(r, &a);
     pair_up(&a);
-    uint16_t n_dragged = released_off(r, &a, dragged, released);
+    look_at_dragged(r, &a, released);
     bool speaks_for_itself = referred.to_place && !referred.by_other_switch;
     if (!knowledge_of(r)->settings_changed && !speaks_for_itself && !rail_is_right(r, &a, &referred))
         return false;
@@ -385,7 +368,6 @@ bool match_hits(const struct rail *r, const struct kr_hit hit[], uint16_t n_hits
     bool good = settle_all(r, &a);
     take(r, &a, good);
     if (good) {
-        count_alone(r, dragged, n_dragged, released);
         knowledge_of(r)->shift_confirmed = knowledge_of(r)->settings_changed = false;
         knowledge_of(r)->references_confirmed = false;
     }

@@ -11,10 +11,10 @@ bool looks_as_wide(int32_t width_um, int32_t flag_um);
 /* Two measurements of the width of one flag, whose configured width is flag_um. */
 bool widths_agree(int32_t a_um, int32_t b_um, int32_t flag_um);
 
-/* The holders that the carriage released since the last scan: where the scan found them, less where they were placed;
- * the mean of those that agree. n is 0: too few say anything. */
+/* The holders that the carriage released since the last scan: where the scan found them, less where they were placed.
+ * at_um and off_um are of the only one, or the mean of those that agree; n_alike is 0 if there are no two of these. */
 struct released {
-    uint16_t n;
+    uint16_t n, n_alike;
     int32_t at_um, off_um;
 };
 

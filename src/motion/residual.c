@@ -375,6 +375,55 @@ struct referred residual_refers(const struct rail *r, const struct residual *res
                              .apart_um = saturated(r->in->carriage->alike_um + grown_um)};
 }
 
+/* Dragged holders say that so much of the correction is the switch's and not the datum's. That is so at once if it is
+ * no more than a step, or if it leaves the datum where it was taught. Else two errors would have to have come that hide
+ * each other from the references; it is likelier that the holders were dragged by a datum that was off for a while. */
+static bool is_told_at_once(const struct rail *r, const struct kr_off_line *line, int32_t dragged_off_um,
+                            int32_t switch_off_um)
+{
+    int32_t step_um = references_of(r)->step_um;
+    struct kr_frame_correction all_datum = corrected(r, line, 0), split = corrected(r, line, switch_off_um);
+    return magnitude(dragged_off_um) <= step_um || magnitude(split.datum_um) <= step_um ||
+           magnitude((int64_t)split.datum_um - split.taught_um) <
+               magnitude((int64_t)all_datum.datum_um - split.taught_um);
+}
+
+/* A brake that slips lets its holder go another way each time, and a datum that was off for a while has come back. What
+ * is found off alike again and again is the switch. */
+#define REPEATED_OFTEN 3
+
+/* Counts the scan; true, once it has been repeated often enough: *off_um becomes the mean. */
+static bool is_repeated(const struct rail *r, int32_t *off_um)
+{
+    struct kr_rail_knowledge *known = knowledge_of(r);
+    int64_t beside_um = known->n_repeated ? (int64_t)*off_um - known->repeated_um / known->n_repeated : 0;
+    if (magnitude(beside_um) > r->in->carriage->alike_um)
+        known->n_repeated = 0;
+    known->repeated_um = saturated((int64_t)(known->n_repeated ? known->repeated_um : 0) + *off_um);
+    if (++known->n_repeated < REPEATED_OFTEN)
+        return false;
+    *off_um = known->repeated_um / known->n_repeated;
+    known->n_repeated = 0;
+    return true;
+}
+
+/* What the dragged holders were found off by is the switch's. They were compared after the references' line had been
+ * taken off them. */
+static int32_t switch_off_um(const struct rail *r, const struct kr_off_line *line,
+                             const struct released *released)
+{
+    int32_t dragged_um = released->off_um, line_um = kr_off_line_um(line, released->at_um);
+    if (references_of(r)->own_switch || released->n == 0) /* their switch says nothing of the other one */
+        return 0;
+    bool alike = released->n_alike > 0;
+    bool at_once = alike && is_told_at_once(r, line, dragged_um, saturated((int64_t)dragged_um + line_um));
+    if (at_once || (released->n > 1 && !alike)) {
+        knowledge_of(r)->n_repeated = 0;
+        return at_once ? saturated((int64_t)dragged_um + line_um) : 0;
+    }
+    return is_repeated(r, &dragged_um) ? saturated((int64_t)dragged_um + line_um) : 0;
+}
+
 static void trend_shift(int32_t trend_um[KR_REFERENCE_TREND], int32_t newest_um)
 {
     memmove(&trend_um[1], &trend_um[0], (KR_REFERENCE_TREND - 1) * sizeof trend_um[0]);
@@ -386,12 +435,7 @@ void residual_keep(const struct rail *r, const struct residual *residual, const 
     struct kr_reference_knowledge *known = known_of(r);
     if (residual->n_good == 0)
         return;
-    int32_t switch_off_um = 0;
-    if (references_of(r)->own_switch) /* what it is off by says nothing of the other one */
-        switch_off_um = 0;
-    else if (released->n > 0) /* found off after the residual was taken off them: once more with it */
-        switch_off_um = released->off_um + kr_off_line_um(&residual->line, released->at_um);
-    known->correction = corrected(r, &residual->line, switch_off_um);
+    known->correction = corrected(r, &residual->line, switch_off_um(r, &residual->line, released));
     int32_t total = total_um(r, &known->correction);
     if (magnitude(total) > references_of(r)->window_um) { /* which a person has confirmed */
         known->correction.taught_um = known->correction.datum_um + known->correction.switch_um;
