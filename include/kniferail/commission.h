@@ -139,6 +139,24 @@ void kr_judge_scale(const struct kr_drive *drive, const struct kr_tape_seen *see
 
 /* ---- homing ---------------------------------------------------------------------------------------------------- */
 
+/* Where the carriage was, and when on the gateway's own time: from at_ms on or up to span_ms later. */
+struct kr_place_seen {
+    int32_t at_um;
+    uint32_t at_ms; /* wraps */
+    uint16_t span_ms;
+    bool referenced; /* the place has its datum */
+};
+
+/* The fastest that a carriage has surely gone, on the way between two places that were seen some time apart. However
+ * late somebody looks, it never comes out faster than it was. A datum that is found moves the place at once, which is
+ * no speed: a way counts once the next one has ended without such a change. Begins all 0. */
+struct kr_speed_watch {
+    bool begun;
+    struct kr_place_seen from;
+    int32_t doubtful_um_per_s, fastest_um_per_s;
+};
+void kr_speed_watch_step(struct kr_speed_watch *watch, const struct kr_place_seen *place);
+
 struct kr_home_seen {
     bool complete, referenced;
     char alarm[240]; /* what stopped it, in words; empty: nothing did */

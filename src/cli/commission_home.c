@@ -4,41 +4,24 @@
 
 #include "commission.h"
 
-#define WINDOW_MS 250    /* over which a speed is the mean */
 #define HOMING_MS 600000 /* the longest that the program waits for a homing */
-
-/* The speed between two looks. A datum that is found moves the position at once, which is no speed: a window counts
- * once the next one has ended without such a change. */
-struct speed_watch {
-    int64_t from_ms;
-    int32_t from_um, doubtful_um_per_s, fastest_um_per_s;
-    bool referenced;
-};
-
-static void watch_begin(struct speed_watch *w, int64_t now_ms, int32_t at_um)
-{
-    w->from_ms = now_ms;
-    w->from_um = at_um;
-}
-
-static void watch_speed(struct speed_watch *w, int64_t now_ms, int32_t at_um, bool referenced)
-{
-    if (referenced != w->referenced) {
-        w->referenced = referenced;
-        w->doubtful_um_per_s = 0;
-        watch_begin(w, now_ms, at_um);
-    }
-    if (now_ms - w->from_ms < WINDOW_MS)
-        return;
-    if (w->doubtful_um_per_s > w->fastest_um_per_s)
-        w->fastest_um_per_s = w->doubtful_um_per_s;
-    w->doubtful_um_per_s = (int32_t)(1000 * llabs((long long)at_um - w->from_um) / (now_ms - w->from_ms));
-    watch_begin(w, now_ms, at_um);
-}
 
 static bool is_referenced(const struct commission *c, uint16_t rail)
 {
     return kr_get_u16(&c->client.image, KR_REG_RAIL_REFERENCED, rail, 0) != 0;
+}
+
+/* Without a link the registers show no place. */
+static void watch_place(const struct commission *c, uint16_t rail, struct kr_speed_watch *watch)
+{
+    const struct kr_image *image = &c->client.image;
+    if (kr_get_u16(image, KR_REG_RAIL_LINK, rail, 0) == 0)
+        return;
+    const struct kr_place_seen place = {.at_um = commission_place_um(c, rail),
+                                        .at_ms = (uint32_t)kr_get_i32(image, KR_REG_CARRIAGE_TIME, rail, 0),
+                                        .span_ms = kr_get_u16(image, KR_REG_CARRIAGE_SPAN, rail, 0),
+                                        .referenced = is_referenced(c, rail)};
+    kr_speed_watch_step(watch, &place);
 }
 
 static bool is_over(uint16_t state)
@@ -50,14 +33,14 @@ static bool is_over(uint16_t state)
 static bool watch_job(struct commission *c, uint16_t rail, struct kr_home_seen *seen)
 {
     int64_t began = commission_now_ms(), now = began;
-    struct speed_watch w = {.referenced = is_referenced(c, rail)};
+    struct kr_speed_watch w = {.begun = false};
     char line[COMMISSION_LINE_MAX];
-    watch_begin(&w, began, commission_place_um(c, rail));
+    watch_place(c, rail, &w);
     while (now - began < HOMING_MS && !is_over(commission_unit_state(c))) {
         if (!commission_look_again(c))
             return false;
         now = commission_now_ms();
-        watch_speed(&w, now, commission_place_um(c, rail), is_referenced(c, rail));
+        watch_place(c, rail, &w);
         if (commission_typed(c, line)) {
             enum kr_code code;
             if (!commission_command(c, KR_COMMAND_STOP, &code))

@@ -30,15 +30,12 @@ static bool fail(struct commission *c, const char *why)
 
 /* ---- what it shows --------------------------------------------------------------------------------------------- */
 
+/* All before the rail's arrays, in one transfer: so all of it is of one cycle. */
 static bool look_at_rail(struct commission *c, uint16_t rail)
 {
-    static const enum kr_reg rows[] = {
-        KR_REG_CARRIAGE_PHASE, KR_REG_CARRIAGE_POSITION, KR_REG_DRIVE_STATUSWORD, KR_REG_RAIL_INPUTS,
-        KR_REG_RAIL_OUTPUTS,   KR_REG_RAIL_LINK,         KR_REG_RAIL_REFERENCED};
-    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
-        if (!kr_client_row(&c->client, rows[i], rail, 1))
-            return false;
-    return true;
+    uint16_t words = (uint16_t)(kr_reg_address(KR_REG_CARRIAGE_SPAN, rail, 0) + 1 -
+                                kr_reg_address(KR_REG_RAIL_ROLE, rail, 0));
+    return kr_client_row(&c->client, KR_REG_RAIL_ROLE, rail, words);
 }
 
 bool commission_look(struct commission *c)

@@ -7,7 +7,7 @@ static bool read_rails(struct kr_client *client)
                                        KR_REG_HOLDER_OFFSET,   KR_REG_HOLDER_METRES, KR_REG_HOLDER_SIZE,
                                        KR_REG_HOLDER_EDGE};
     for (uint16_t r = 0; r < kr_get_rails(&client->image); r++) {
-        if (!kr_client_row(client, KR_REG_RAIL_ROLE, r, 24)) /* all before the arrays */
+        if (!kr_client_row(client, KR_REG_RAIL_ROLE, r, 27)) /* all before the arrays */
             return false;
         if (!kr_client_row(client, KR_REG_EDGES_UNPROVEN, r, kr_reg_info(KR_REG_EDGES_UNPROVEN)->n))
             return false;

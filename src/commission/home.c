@@ -3,7 +3,32 @@
 
 #include "kniferail/commission.h"
 
-#define FASTER_PERCENT 15 /* what the speed that is seen may be off: it is the way between two answers */
+#define FASTER_PERCENT 10  /* overshoot at the end of a ramp, and whole units of the drive's speed */
+#define WAY_MS         250 /* a speed is the mean over at least so long */
+
+/* The mean of the way, by the longest that may have gone by. */
+static int32_t slowest_um_per_s(const struct kr_place_seen *from, const struct kr_place_seen *to)
+{
+    int64_t longest_ms = (int64_t)(uint32_t)(to->at_ms - from->at_ms) + to->span_ms;
+    int64_t um_per_s = 1000 * llabs((long long)to->at_um - from->at_um) / longest_ms;
+    return um_per_s < INT32_MAX ? (int32_t)um_per_s : INT32_MAX;
+}
+
+void kr_speed_watch_step(struct kr_speed_watch *w, const struct kr_place_seen *place)
+{
+    if (!w->begun || place->referenced != w->from.referenced) {
+        w->begun = true;
+        w->doubtful_um_per_s = 0;
+        w->from = *place;
+        return;
+    }
+    if ((uint32_t)(place->at_ms - w->from.at_ms) < WAY_MS)
+        return;
+    if (w->doubtful_um_per_s > w->fastest_um_per_s)
+        w->fastest_um_per_s = w->doubtful_um_per_s;
+    w->doubtful_um_per_s = slowest_um_per_s(&w->from, place);
+    w->from = *place;
+}
 
 static void judge_speed(const struct kr_drive *drive, const struct kr_home_seen *seen,
                         struct kr_step_verdict *verdict)

@@ -360,6 +360,15 @@ static void rail_refusal(const struct kr_drive_refusal *refusal, uint16_t r, str
 _Static_assert(KR_REG_DRIVE_PARAMETER_NAME_4 == KR_REG_DRIVE_PARAMETER_NAME_1 + KR_RAILS_MAX - 1,
                "the names are rows side by side");
 
+/* The position is from the time of its question or up to span_us later; what whole milliseconds cut off is added. */
+static void carriage_time(const struct kr_axis_in *axis, int64_t now_us, uint16_t r, struct kr_image *i)
+{
+    int64_t asked_us = now_us - 1000LL * axis->age_ms,
+            whole_us = asked_us - ((asked_us % 1000) + 1000) % 1000;
+    kr_image_set_32(i, KR_REG_CARRIAGE_TIME, r, 0, (uint32_t)(whole_us / 1000));
+    kr_image_set_u16(i, KR_REG_CARRIAGE_SPAN, r, 0, in_ms(asked_us - whole_us + axis->span_us + 999));
+}
+
 static void rail_header(const struct kr_station *s, uint16_t r, struct kr_image *i)
 {
     const struct kr_motion *motion = &s->rails.motion[r];
@@ -385,6 +394,7 @@ static void rail_header(const struct kr_station *s, uint16_t r, struct kr_image 
     kr_image_set_u16(i, KR_REG_RAIL_LINK, r, 0, axis->link);
     kr_image_set_u16(i, KR_REG_RAIL_REFERENCED, r, 0,
                      kr_motion_has_datum(motion, &s->config.carriage[r], axis));
+    carriage_time(axis, s->clock.now_us, r, i);
 }
 
 static void set_wear(const struct wear_of_rail *wear, uint16_t r, struct kr_image *i)

@@ -36,10 +36,14 @@ FIRST_LINE_WORD, LAST_LINE_WORD = 0, MAP.block["LINE"]["words"] - 1
 
 
 class Wire:
-    """Between the program and the gateway: hands everything on, and keeps which registers were written."""
+    """Between the program and the gateway: hands everything on, and keeps which registers were written.
 
-    def __init__(self, port):
-        self.port, self.written, self.bad = port, set(), []
+    late_s: every LATE_ONE-th answer comes so much later, as on a busy computer."""
+
+    LATE_ONE = 11
+
+    def __init__(self, port, late_s=0):
+        self.port, self.late_s, self.written, self.bad = port, late_s, set(), []
         self.listener = socket.create_server(("127.0.0.1", 0))
         self.own_port = self.listener.getsockname()[1]
         threading.Thread(target=self.serve, daemon=True).start()
@@ -55,13 +59,16 @@ class Wire:
             return
 
     def pump(self, source, to, requests):
-        data = b""
+        data, n = b"", 0
         try:
             while piece := source.recv(4096):
                 data += piece
                 while len(data) >= 6 and len(data) >= (whole := 6 + struct.unpack(">H", data[4:6])[0]):
                     if requests:
                         self.note(data[7:whole])
+                    n += 1
+                    if not requests and self.late_s and n % self.LATE_ONE == 0:
+                        threading.Event().wait(self.late_s)
                     to.sendall(data[:whole])
                     data = data[whole:]
         except OSError:
@@ -181,9 +188,9 @@ class Person:
 
 
 class Guide(GatewayTest):
-    def walk(self, gateway, simulator, *options, told=(), who=None):
+    def walk(self, gateway, simulator, *options, told=(), who=None, late_s=0):
         """One call of the program, with a person; returns its exit status and what it said."""
-        wire = Wire(gateway.port)
+        wire = Wire(gateway.port, late_s)
         try:
             program = subprocess.Popen(
                 [KNIFERAIL, "commission", "--config", gateway.config, "--port", str(wire.own_port), "--session",
@@ -298,6 +305,21 @@ class Guide(GatewayTest):
     def test_a_wrong_scale_is_found_at_the_tape(self):
         self.plant("Scale, by jog and tape", r"Change drive.position_um to: about (19[5-9]|20[0-4])\d\d with position_units = 4096 \(it is 21000\)",
                    file=[(r"position_um = 20000;", "position_um = 21000;")])
+
+    def test_a_drive_that_homes_at_a_speed_of_its_own_is_found_at_the_homing(self):
+        self.plant("Homing, at setup speed", "The carriage went up to [234].*set the drive's own homing speed",
+                   file=[(r" homing_speed = 12; homing_creep = 14;", "")])
+
+    def test_answers_that_come_late_make_no_carriage_faster_than_it_was(self):
+        """It homes at setup speed, and the program hears of it late now and then: the drive's own time counts."""
+        with WiredGateway(NEVER_HOMED) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            self.pretend(gateway)
+            status, said = self.walk(gateway, simulator, "--only", "home", "--rail", "1", late_s=0.15)
+            self.assertEqual(status, 0, said)
+            fastest_mm_per_s = float(re.search(r"fastest: ([\d.]+) mm/s", said)[1])
+            self.assertLessEqual(fastest_mm_per_s, SETUP_UM_PER_S / 1000 * 1.02)
+            self.assertGreaterEqual(fastest_mm_per_s, SETUP_UM_PER_S / 1000 * 0.7)
 
 
 if __name__ == "__main__":

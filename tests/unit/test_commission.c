@@ -368,6 +368,62 @@ END_TEST
 
 /* ---- homing ---------------------------------------------------------------------------------------------------- */
 
+/* xorshift32, from memory (Marsaglia 2003): the same sequence each time */
+static uint32_t drawn(uint32_t *seed, uint32_t below)
+{
+    *seed ^= *seed << 13;
+    *seed ^= *seed >> 17;
+    *seed ^= *seed << 5;
+    return *seed % below;
+}
+
+/* A carriage at a constant speed, looked at now and then. Its question lies up to span_ms before the place. */
+static struct kr_place_seen looked_at(uint32_t now_ms, int32_t um_per_s, uint32_t early_ms, uint16_t span_ms)
+{
+    return (struct kr_place_seen){.at_um = (int32_t)((int64_t)um_per_s * now_ms / 1000),
+                                  .at_ms = UINT32_MAX - 5000 + now_ms - early_ms, /* it wraps on the way */
+                                  .span_ms = span_ms};
+}
+
+START_TEST(a_late_look_and_a_late_answer_never_make_a_carriage_faster_than_it_was)
+{
+    for (uint32_t first = 1; first <= 200; first++) {
+        struct kr_speed_watch watch = {.begun = false};
+        uint32_t seed = first;
+        for (uint32_t now_ms = 300; now_ms < 20000;
+             now_ms += 5 + drawn(&seed, drawn(&seed, 10) == 0 ? 2000 : 30)) {
+            uint16_t span_ms = (uint16_t)(1 + drawn(&seed, 60));
+            struct kr_place_seen place = looked_at(now_ms, -100000, drawn(&seed, span_ms), span_ms);
+            kr_speed_watch_step(&watch, &place);
+        }
+        ck_assert_msg(watch.fastest_um_per_s <= 100000, "seed %u: %d", first, watch.fastest_um_per_s);
+        ck_assert_msg(watch.fastest_um_per_s >= 80000, "seed %u: %d", first, watch.fastest_um_per_s);
+    }
+}
+END_TEST
+
+START_TEST(a_datum_that_is_found_is_no_speed_and_what_came_before_it_counts)
+{
+    struct kr_speed_watch watch = {.begun = false};
+    for (uint32_t now_ms = 0; now_ms < 2000; now_ms += 20) {
+        struct kr_place_seen place = looked_at(now_ms, 90000, 0, 0);
+        place.at_um += now_ms >= 1000 ? 300000 : 0; /* the drive has found its mark ... */
+        place.referenced = now_ms >= 1040;          /* ... and says so two looks later */
+        kr_speed_watch_step(&watch, &place);
+    }
+    ck_assert_int_le(watch.fastest_um_per_s, 90000);
+    ck_assert_int_ge(watch.fastest_um_per_s, 89000);
+    struct kr_place_seen astray = {.at_um = INT32_MIN, .at_ms = UINT32_MAX - 2000, .referenced = true};
+    kr_speed_watch_step(&watch, &astray);
+    astray.at_um = INT32_MAX;
+    astray.at_ms += 300;
+    kr_speed_watch_step(&watch, &astray);
+    astray.at_ms += 300;
+    kr_speed_watch_step(&watch, &astray);
+    ck_assert_int_eq(watch.fastest_um_per_s, INT32_MAX);
+}
+END_TEST
+
 START_TEST(a_homing_passes_slowly_with_its_datum_and_at_its_place_of_rest)
 {
     const struct kr_home_seen good = {.complete = true,
@@ -381,7 +437,7 @@ START_TEST(a_homing_passes_slowly_with_its_datum_and_at_its_place_of_rest)
     begin();
     kr_judge_home(&drive, &seen, &verdict);
     ck_assert(kr_step_passes(&verdict));
-    seen.fastest_um_per_s = 115001;
+    seen.fastest_um_per_s = 110001;
     kr_judge_home(&drive, &seen, &verdict);
     found(""); /* without the register of 6099h it is the drive's own */
     begin();
@@ -431,6 +487,8 @@ Suite *make_suite(void)
     tcase_add_test(all, a_jog_that_went_astray_says_word_order_polarity_or_scale);
     tcase_add_test(all, a_scale_that_the_tape_contradicts_is_told_with_its_value);
     tcase_add_test(all, a_way_that_is_too_short_tells_no_scale);
+    tcase_add_test(all, a_late_look_and_a_late_answer_never_make_a_carriage_faster_than_it_was);
+    tcase_add_test(all, a_datum_that_is_found_is_no_speed_and_what_came_before_it_counts);
     tcase_add_test(all, a_homing_passes_slowly_with_its_datum_and_at_its_place_of_rest);
     return suite;
 }

@@ -554,6 +554,26 @@ START_TEST(it_is_set_and_taken_back_only_while_the_unit_is_stopped_or_idle)
 }
 END_TEST
 
+static void age_image(struct rig *rig)
+{
+    rig->in.axis[0].age_ms = 37;
+    rig->in.axis[0].span_us = 12345;
+}
+
+START_TEST(a_position_is_shown_with_the_time_at_which_the_carriage_was_there)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_cycle(&rig);
+    int32_t before_ms = rig_i32(&rig, KR_REG_CARRIAGE_TIME, 0, 0);
+    rig.meddle = age_image;
+    rig_run_ms(&rig, 50 * RIG_PERIOD_MS);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_CARRIAGE_TIME, 0, 0), before_ms + 50 * RIG_PERIOD_MS - 37);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_CARRIAGE_SPAN, 0, 0),
+                      13); /* of whole milliseconds, none too few */
+}
+END_TEST
+
 START_TEST(what_was_counts_and_is_shown_until_it_is_stored_and_again_if_it_can_not_be)
 {
     static const struct kr_frame frame = {.offset_um = 50, .n_points = 1, .point = {{0, 7}}};
@@ -744,6 +764,7 @@ Suite *make_suite(void)
     tcase_add_test(tc,
                    a_frame_by_which_the_carriage_would_leave_its_travel_is_refused_and_one_at_the_end_is_not);
     tcase_add_test(tc, it_is_set_and_taken_back_only_while_the_unit_is_stopped_or_idle);
+    tcase_add_test(tc, a_position_is_shown_with_the_time_at_which_the_carriage_was_there);
     tcase_add_test(tc, what_was_counts_and_is_shown_until_it_is_stored_and_again_if_it_can_not_be);
     tcase_add_loop_test(tc, killed_at_any_moment_the_book_has_the_frame_and_the_request_or_neither, 0, 25);
     tc = suite_case(suite, "a frame with a temperature");
