@@ -1,5 +1,5 @@
-/* acceptance: what a station's acceptance asks for. The station file says it (group `acceptance`), and `kniferail
- * commission` holds the machine against it. Belongs to base. */
+/* acceptance: the limits for the acceptance of a station. The station file gives them in the group `acceptance`, and
+ * `kniferail commission` compares the machine with them. Belongs to base. */
 #ifndef KNIFERAIL_ACCEPTANCE_H
 #define KNIFERAIL_ACCEPTANCE_H
 
@@ -13,12 +13,12 @@ enum kr_by_hand {
 };
 
 struct kr_acceptance {
-    int32_t dockings;           /* of every holder in service */
-    int32_t changeovers;        /* to random orders, at production speed */
-    int32_t faults_most;        /* jobs that did not end Complete, and dockings that were repeated */
-    int32_t cpk_least_permille; /* the least that the lower end of the interval of Cpk may be */
-    int32_t time_most_permille; /* by which the time taken may differ from the time planned, either way */
-    uint32_t alarms;            /* those that are provoked at the machine: bit 1 << enum kr_by_hand */
+    int32_t dockings;    /* how often each holder in service is docked */
+    int32_t changeovers; /* how many changeovers are made: to random orders, at production speed */
+    int32_t faults_most; /* faults that are allowed: jobs that did not end Complete, and repeated dockings */
+    int32_t cpk_least_permille; /* the lower end of the interval of Cpk must reach this value */
+    int32_t time_most_permille; /* largest deviation of the time taken from the planned time */
+    uint32_t alarms;            /* the alarms that are provoked at the machine: bits 1 << enum kr_by_hand */
 };
 _Static_assert(KR_N_BY_HAND <= 32, "struct kr_acceptance keeps the alarms in one word");
 

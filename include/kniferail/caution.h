@@ -3,10 +3,11 @@
 #ifndef KNIFERAIL_CAUTION_H
 #define KNIFERAIL_CAUTION_H
 
-/* Whole lines, the last one ended. */
+/* The text consists of whole lines, and the last one ends with a newline, too. */
 extern const char kr_caution[];
 
-/* For work on a knife, a holder or its edge: what is said once more where such work is entered. Whole lines. */
+/* The caution for work on a knife, a holder or its edge. Programs show it again where such work is entered. Whole
+ * lines. */
 extern const char kr_caution_hands[];
 
 #endif

@@ -1,11 +1,12 @@
-/* drive_error: what a drive's error code (object 603Fh) means. Belongs to base: alarms and status tell it in words. */
+/* drive_error: the meaning of a drive's error code (object 603Fh). Belongs to base: alarms and status show it in
+ * words. */
 #ifndef KNIFERAIL_DRIVE_ERROR_H
 #define KNIFERAIL_DRIVE_ERROR_H
 
 #include <stdint.h>
 
-/* X(code, "meaning"). The codes of CiA 302 and CiA 402 (IEC 61800-7-201), as open source that implements them has them
- * (tests/reference/data/cia402_error_codes.csv names it). A code that ends in zeros stands for its group, too. */
+/* X(code, "meaning"). The codes of CiA 302 and CiA 402 (IEC 61800-7-201), as open source that implements them lists
+ * them (tests/reference/data/cia402_error_codes.csv names it). A code that ends in zeros also stands for its group. */
 #define KR_DRIVE_ERRORS(X) \
     X(0x1000, "generic error") \
     X(0x2000, "current") \
@@ -64,7 +65,8 @@
     X(0xF001, "deceleration") \
     X(0xFF00, "device specific")
 
-/* In words; of a code that the list does not have, its group's; NULL: not even that, or no error. */
+/* Returns the meaning of a code in words. For a code that the list does not have, it is the meaning of its group. NULL:
+ * the list has neither, or there is no error. */
 const char *kr_drive_error_text(uint16_t code);
 
 #endif

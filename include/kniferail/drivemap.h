@@ -3,7 +3,7 @@
  * positioner, which is the master of the drive, and the simulator, which stands in for the drive. Stands on base.
  *
  * Drives differ in addresses, word order, units, polarity, and in the bit of each signal. All of these are settings.
- * Addresses are those on the wire, from 0. */
+ * Addresses are those on the wire, which begin at 0. */
 #ifndef KNIFERAIL_DRIVEMAP_H
 #define KNIFERAIL_DRIVEMAP_H
 
@@ -11,9 +11,9 @@
 
 /* ---- objects ------------------------------------------------------------------------------------------- */
 
-/* X(NAME, "setting", direction, registers, needed, CiA 402 object, meaning). OUT is written each exchange, IN is read
- * each exchange, SETUP is read once after connecting, OF_OWNER is read and written now and then. Objects of two
- * registers are 32-bit. */
+/* X(NAME, "setting", direction, registers, needed, CiA 402 object, meaning). OUT is written in each exchange, IN is
+ * read in each exchange, SETUP is read once after connecting, and OF_OWNER is read and written from time to time.
+ * Objects of two registers have 32 bits. */
 #define KR_OBJECTS(X) \
     X(CONTROLWORD, "controlword", OUT, 1, true, 0x6040, "controlword") \
     X(MODE, "mode", OUT, 1, true, 0x6060, "mode of operation, in the low byte") \
@@ -56,19 +56,21 @@ enum kr_object {
 enum kr_object_direction { KR_OBJECT_OUT, KR_OBJECT_IN, KR_OBJECT_SETUP, KR_OBJECT_OF_OWNER };
 
 struct kr_object_info {
-    const char *setting; /* its name among the settings */
+    const char *setting; /* its name in the settings */
     enum kr_object_direction direction;
     uint8_t registers;
     bool needed;
-    uint16_t index; /* CiA 402; 0: none */
+    uint16_t index; /* number of the CiA 402 object; 0: none */
     const char *meaning;
 };
 const struct kr_object_info *
-kr_object_info(enum kr_object object); /* NULL: no such object; rows live for ever */
+/* Returns the row of an object, which is always valid. NULL: there is no such object. */
+kr_object_info(enum kr_object object);
 
 /* ---- signals ------------------------------------------------------------------------------------------- */
 
-/* The names of the digital signals in settings: bit n of KR_DO_... and of KR_DI_... NULL: there is no such signal. */
+/* These return the names of the digital signals in the settings, by the bit number of KR_DO_... and KR_DI_... NULL:
+ * there is no such signal. */
 #define KR_N_OUTPUT_SIGNALS 4
 #define KR_N_INPUT_SIGNALS  14
 const char *kr_output_signal(unsigned bit);
@@ -76,7 +78,7 @@ const char *kr_input_signal(unsigned bit);
 
 /* ---- settings ------------------------------------------------------------------------------------------ */
 
-/* So many drive units are exactly so many micrometres (per second, per second squared): for instance 65536 counts are
+/* `units` drive units are exactly `um` micrometres (per second, per second squared). For instance 65536 counts are
  * 40000 um. Both are above 0. */
 struct kr_drive_ratio {
     int32_t units, um;
@@ -84,38 +86,40 @@ struct kr_drive_ratio {
 
 #define KR_NO_REGISTER      (-1) /* the drive has no such object */
 #define KR_DI_BIT_REFERENCE 7    /* of KR_DI_REFERENCE */
-#define KR_NO_BIT           (-1) /* the signal is not wired: an input is always 0, an output goes nowhere */
+/* The signal is not wired: an input is always 0, and an output has no effect. */
+#define KR_NO_BIT (-1)
 
 struct kr_drivemap {
-    int32_t address[KR_N_OBJECTS]; /* of the first register, or KR_NO_REGISTER */
-    bool low_word_first;           /* of 32-bit objects */
-    bool reversed;                 /* the drive counts towards the operator side */
+    int32_t address[KR_N_OBJECTS]; /* address of the first register, or KR_NO_REGISTER */
+    bool low_word_first;           /* word order of 32-bit objects */
+    bool reversed;                 /* the drive's position grows towards the operator side */
     struct kr_drive_ratio position, speed, accel;
     int8_t output_bit[KR_N_OUTPUT_SIGNALS]; /* 0 to 15, or KR_NO_BIT */
     int8_t input_bit[KR_N_INPUT_SIGNALS];   /* 0 to 31, or KR_NO_BIT */
-    uint16_t inverted_outputs;              /* KR_DO_...: on is 0 */
-    uint16_t inverted_inputs;               /* KR_DI_...: on is 0 */
-    /* The bit of the statusword that says that the position has a datum; KR_NO_BIT: it always has (absolute). */
+    uint16_t inverted_outputs;              /* KR_DO_... bits of outputs that are on when their bit is 0 */
+    uint16_t inverted_inputs;               /* KR_DI_... bits of inputs that are on when their bit is 0 */
+    /* The bit of the statusword that says that the position has a datum. KR_NO_BIT: the position always has one
+     * (absolute encoder). */
     int8_t referenced_bit;
 };
 
-/* Sets a usual map: outputs from 0 on and inputs from 100 on, both without gaps; watchdog at 200; no homing method and
- * speeds, no torque limit, no inputs_high, no second probe; high word first; micrometres; every signal at the bit of
- * its own number in axis.h, but `reference`, which is not wired. */
+/* Sets a usual map. Outputs begin at 0 and inputs at 100, both without gaps, and the watchdog is at 200. The map has no
+ * homing method and speeds, no torque limit, no inputs_high and no second probe. It has the high word first,
+ * micrometres, and every signal at the bit of its own number in axis.h, except `reference`, which is not wired. */
 void kr_drivemap_standard(struct kr_drivemap *map);
 
-/* What is wrong with a map. If nothing is wrong, `what` is NULL. */
+/* A mistake in a map. `what` is NULL if there is none. */
 struct kr_drivemap_mistake {
-    const char *what;  /* the setting */
-    const char *other; /* what it is in conflict with, or NULL */
+    const char *what;  /* the setting with the mistake */
+    const char *other; /* the setting with which it is in conflict, or NULL */
     int32_t value, least, most;
 };
 struct kr_drivemap_mistake kr_drivemap_check(const struct kr_drivemap *map);
 
 /* ---- the drive at the end of its wire ------------------------------------------------------------------ */
 
-#define KR_DRIVE_ADDRESS_MAX 46  /* an IPv4 or IPv6 address as text, with its closing 0 */
-#define KR_DRIVE_DEVICE_MAX  108 /* a serial line's path, likewise */
+#define KR_DRIVE_ADDRESS_MAX 46  /* an IPv4 or IPv6 address as text, with the closing 0 */
+#define KR_DRIVE_DEVICE_MAX  108 /* path of a serial line, with the closing 0 */
 
 /* Drives that give the same address and port, or the same device, share one connection or line. */
 struct kr_drive_link {
@@ -127,31 +131,34 @@ struct kr_drive_link {
     char parity; /* 'N', 'E', 'O' */
     uint8_t stop_bits;
     uint8_t unit_id;   /* 1 to 247; over TCP also 0 and 255 */
-    uint8_t retries;   /* serial line: further tries of one transfer before the link counts as lost */
+    uint8_t retries;   /* serial line: repeated tries of one transfer before the link counts as lost */
     int32_t answer_ms; /* serial line: the longest that one try waits for its answer */
-    int32_t stop_ms;   /* while something moves, motion stops when the newest answer is so old */
-    int32_t lost_ms;   /* TCP: without an answer for so long, the link counts as lost; more than stop_ms */
+    int32_t stop_ms;   /* while something moves, motion stops when the newest answer is this old */
+    int32_t lost_ms;   /* TCP: the link counts as lost after this time without an answer; more than stop_ms */
 };
 
 /* Without a link the gateway cannot stop a drive: the drive's own communication watchdog must do so. */
 enum kr_watchdog_proof {
-    KR_WATCHDOG_READ, /* its register is read after every connecting: 1 to watchdog_most, or the drive isn't used */
-    KR_WATCHDOG_PROVEN, /* the drive has no such register; it was proven at commissioning by cutting the link */
+    /* The gateway reads its register after every connecting. If the value is not 1 to watchdog_most, the drive is not
+     * used. */
+    KR_WATCHDOG_READ,
+    /* The drive has no such register. The watchdog was proven at commissioning by cutting the link. */
+    KR_WATCHDOG_PROVEN,
 };
 
-/* A parameter that the drive must show after every connecting: a position limit, a quick stop option, a torque limit
- * and so on. A drive with factory settings would show another value in some of them. */
+/* A parameter that the drive must show after every connecting, for instance a position limit, a quick stop option or a
+ * torque limit. A drive with factory settings would show another value in some of them. */
 #define KR_EXPECTED_MAX 24
 struct kr_expected {
     char name[KR_PARAMETER_NAME_MAX];
-    uint16_t address;     /* of the first register */
-    uint8_t words;        /* 1 or 2; two in the word order of the map */
-    bool is_signed;       /* how it is told */
-    uint32_t value, mask; /* the register has to show value where mask has ones; value has none elsewhere */
+    uint16_t address;     /* address of the first register */
+    uint8_t words;        /* 1 or 2; two words are in the word order of the map */
+    bool is_signed;       /* people read the value as a signed number */
+    uint32_t value, mask; /* the register must show `value` in the bits of `mask`; value has no other bits */
 };
 
-/* Returns the number that the registers of a parameter hold, of which only the bits of its mask. word[] has as many
- * words as e->words. */
+/* Returns the number that the registers of a parameter hold, reduced to the bits of its mask. word[] has e->words
+ * words. */
 uint32_t kr_expected_seen(const struct kr_expected *e, bool low_word_first, const uint16_t word[]);
 /* Returns such a number as people read it. */
 int32_t kr_expected_shown(const struct kr_expected *e, uint32_t number);
@@ -161,24 +168,25 @@ struct kr_drive {
     struct kr_drivemap map;
     uint16_t n_expected;
     struct kr_expected expected[KR_EXPECTED_MAX];
-    bool read_back;   /* its outputs can be read: another gateway shows by what this one has not written */
-    bool function_23; /* one transfer writes and reads, where both are one run of registers */
-    /* An answer counts for the outputs that were sent so many exchanges before it: the delay of the drive. */
+    /* The gateway can read its outputs. A change that this gateway has not written then shows another gateway. */
+    bool read_back;
+    bool function_23; /* one transfer (function 23) writes and reads if each is one run of registers */
+    /* The delay of the drive: an answer belongs to the outputs that were sent this many exchanges earlier. */
     uint8_t answer_lag;
     enum kr_watchdog_proof watchdog;
-    int32_t watchdog_most; /* in the register's own unit */
-    /* The time to which it is set, for comparison with the link's limits; 0: not given. */
+    int32_t watchdog_most; /* largest value of the register, in its own unit */
+    /* The time to which the watchdog is set, for comparison with the link's limits; 0: not given. */
     int32_t watchdog_ms;
 };
 
-/* Sets the usual map on Modbus/TCP, port 502, unit 1. The address stays empty. */
+/* Sets the usual map, on Modbus/TCP with port 502 and unit 1. The address stays empty. */
 void kr_drive_standard(struct kr_drive *drive);
 bool kr_drive_same_link(const struct kr_drive_link *a, const struct kr_drive_link *b);
 
 /* ---- a serial line's time ------------------------------------------------------------------------------ */
 
-/* The rates to which a serial line can be set, in bits a second: those that both termios(3) and libmodbus know.
- * libmodbus takes any other rate for 9600 without a message. */
+/* The rates to which a serial line can be set, in bits a second: those that both termios(3) and libmodbus support.
+ * libmodbus uses 9600 instead of any other rate, without a message. */
 #define KR_BAUDS(X) \
     X(1200) \
     X(2400) \
@@ -195,26 +203,26 @@ bool kr_drive_same_link(const struct kr_drive_link *a, const struct kr_drive_lin
     X(921600) \
     X(1000000)
 
-/* Returns how long a character lasts, in nanoseconds: a start bit, 8 data bits, the parity bit if there is one, stop
- * bits. */
+/* Returns the duration of a character in nanoseconds: a start bit, 8 data bits, the parity bit if there is one, and
+ * stop bits. */
 int64_t kr_drive_character_ns(const struct kr_drive_link *link);
-/* Returns how long the line is silent between two frames: 3.5 characters, or 1750 us above 19200 bits a second (MODBUS
- * over Serial Line V1.02, 2.5.1.1). */
+/* Returns how long the line must be silent between two frames: 3.5 characters, or 1750 us above 19200 bits a second
+ * (MODBUS over Serial Line V1.02, 2.5.1.1). */
 int64_t kr_drive_silence_us(const struct kr_drive_link *link);
-/* Returns how long one exchange with the drive occupies the line: questions, answers and the silence behind each, in as
- * many transfers as the drive's map needs. The time in which the drive makes its answer is not in it. */
+/* Returns how long one exchange with the drive occupies the line: questions, answers and the silence after each, in as
+ * many transfers as the drive's map needs. The time that the drive needs for its answer is not included. */
 int64_t kr_drive_exchange_us(const struct kr_drive *drive);
 
 /* ---- registers ----------------------------------------------------------------------------------------- */
 
-/* Registers next to each other that go in one transfer. A run of outputs has no gap, because a register in a gap
- * belongs to something else and must not be written. Inputs likewise. */
+/* Adjacent registers that go in one transfer. A run of outputs has no gap, because a register in a gap belongs to
+ * something else and must not be written. A run of inputs has no gap either. */
 struct kr_drive_run {
     uint16_t address, n;
 };
 #define KR_DRIVE_RUNS_MAX KR_N_OBJECTS
-/* Lists the runs by address, except that the run with the controlword comes last, so that a set-point is there before
- * the bit that hands it over. Returns how many there are. */
+/* Lists the runs by address, except that the run with the controlword comes last, so that the drive has a set-point
+ * before the bit that starts it. Returns the number of runs. */
 uint16_t kr_drivemap_runs(const struct kr_drivemap *map, enum kr_object_direction direction,
                           struct kr_drive_run run[KR_DRIVE_RUNS_MAX]);
 
@@ -222,7 +230,7 @@ uint16_t kr_drivemap_runs(const struct kr_drivemap *map, enum kr_object_directio
 struct kr_drive_objects {
     uint32_t raw[KR_N_OBJECTS];
 };
-/* Get or set one register of the objects. False: no object of that direction has a register there. */
+/* These read or set one register of the objects. False: no object of that direction has a register there. */
 bool kr_drivemap_get(const struct kr_drivemap *map, const struct kr_drive_objects *objects,
                      enum kr_object_direction direction, uint16_t address, uint16_t *value);
 bool kr_drivemap_set(const struct kr_drivemap *map, struct kr_drive_objects *objects,
@@ -230,9 +238,9 @@ bool kr_drivemap_set(const struct kr_drivemap *map, struct kr_drive_objects *obj
 
 /* ---- images -------------------------------------------------------------------------------------------- */
 
-/* Convert images to objects and back. Lengths are rounded to the nearest drive unit, and back to the nearest
- * micrometre, halves away from zero. A value that does not fit 32 bits stops at their limit. The master alone deals
- * with serial, link, answers and age_ms. */
+/* These convert images to objects and back. Lengths are rounded to the nearest drive unit, and back to the nearest
+ * micrometre, halves away from zero. A value that does not fit in 32 bits stops at the limit. The master alone handles
+ * serial, link, answers and age_ms. */
 void kr_drivemap_write_out(const struct kr_drivemap *map, const struct kr_axis_out *out,
                            struct kr_drive_objects *objects); /* master */
 void kr_drivemap_read_out(const struct kr_drivemap *map, const struct kr_drive_objects *objects,

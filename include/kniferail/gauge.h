@@ -1,16 +1,17 @@
-/* gauge: what scans say of a rail's proximity switch. Scans both ways give the bias of one way, and drags of one holder
- * give the offset between pin and switch, each with its uncertainty. Belongs to base. Pure: no state, any thread.
+/* gauge: measures a rail's proximity switch. Scans in both directions give the bias of a scan in one direction. Drags
+ * of one holder give the offset between pin and switch. Both come with their uncertainty. Belongs to base. Pure: no
+ * state, any thread.
  *
- * The bias is half of what the growing pass finds more than the falling one (corrections.h). It grows with the speed by
- * the delay of the switch; what is left at standstill is the hysteresis of the switch and the play of the drive, of
- * which a scan sees the sum alone:
+ * The bias is half of the distance by which the growing pass finds a flag further than the falling pass
+ * (corrections.h). It grows with the speed because of the switch's delay. The rest, at standstill, is the hysteresis of
+ * the switch and the play of the drive; a scan sees only their sum:
  *
  *     bias(v) = (hysteresis + play) / 2 + v x delay
  *
- * So bias and delay come from passes at two speeds. The offset comes from a holder that the pin has dragged: it stands
- * where the pin left it, and a scan both ways sees its flag, free of bias. Dragged towards the drive side the carriage
- * lags half the play behind its drive, and as much the other way; so the mean of both ways is the offset, and their
- * difference the play.
+ * So passes at two speeds give bias and delay. The offset comes from a holder that the pin has dragged: the holder
+ * stands where the pin left it, and a scan in both directions sees its flag without bias. During a drag towards the
+ * drive side the carriage lags half the play behind its drive, and the same in the other direction. So the mean of both
+ * directions is the offset, and their difference is the play.
  *
  *     offset = place of the pin - (flag - switch offset that counts now)
  *
@@ -31,17 +32,18 @@ struct kr_gauge_sum {
     uint32_t n;
     int64_t sum_um, squares_um2;
 };
-/* A reading of at most 10 m, either way; the sum has room for a million of them. */
+/* Adds a reading of at most 10 m in either direction. The sum has room for a million readings. */
 void kr_gauge_add(struct kr_gauge_sum *sum, int32_t reading_um);
 
-/* n is 0: nothing was measured, and all else is 0. */
+/* If n is 0, nothing was measured, and all other fields are 0. */
 struct kr_gauge_bias {
-    uint32_t n; /* flags, each once for each round at scan speed */
+    uint32_t n; /* number of flags in all rounds at scan speed */
     int32_t bias_um, uncertainty_um;
-    int32_t hysteresis_um; /* of the switch, and the play of the drive: their sum */
+    int32_t hysteresis_um; /* hysteresis of the switch plus play of the drive */
     int32_t delay_us;
 };
-/* Of the passes at two speeds: how much further each growing pass found a flag than the falling one. */
+/* Computes the bias. The sums hold, for passes at two speeds, how much further each growing pass found a flag than the
+ * falling one. */
 struct kr_gauge_bias kr_gauge_bias(const struct kr_gauge_sum *fast, int32_t fast_um_per_s,
                                    const struct kr_gauge_sum *slow, int32_t slow_um_per_s);
 
@@ -51,7 +53,7 @@ struct kr_gauge_offset {
     int32_t offset_um, uncertainty_um;
     int32_t play_um;
 };
-/* Of drags towards the drive side, and of drags towards the operator side: both have to be there. */
+/* Computes the offset from drags towards the drive side and drags towards the operator side. Both are needed. */
 struct kr_gauge_offset kr_gauge_offset(const struct kr_gauge_sum *up, const struct kr_gauge_sum *down);
 
 #endif

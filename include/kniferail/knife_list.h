@@ -1,6 +1,6 @@
-/* knife_list: knives of the ledger as a list that leaves one book and goes into another: for a new book, another
- * computer, or a plant that kept its knives in a table. Belongs to book; the command line stands on it. A list goes out
- * by kr_history_read (KR_HISTORY_KNIFE_LIST), a row of the book for each row here. */
+/* knife_list: moves knives of the ledger from one book to another as a list, for instance for a new book, for another
+ * computer, or for a plant that kept its knives in a table. Belongs to book; the command line stands on it.
+ * kr_history_read() writes a list (KR_HISTORY_KNIFE_LIST), with one row of the book for each row here. */
 #ifndef KNIFERAIL_KNIFE_LIST_H
 #define KNIFERAIL_KNIFE_LIST_H
 
@@ -8,7 +8,7 @@
 
 #include "kniferail/care.h"
 
-/* What a row says. What became of a knife stands in rows behind the knife's own, the oldest first. */
+/* The kinds of rows. The rows about a knife's grinds and breaks come after the row of the knife, the oldest first. */
 #define KR_KNIFE_RECORDS(X) /* name, number, word, text */ \
     X(KNIFE, 0, "knife", "what the knife is, where, and what it has cut") \
     X(GRIND, 1, "grind", "that it was ground: when, metres until then, dimensions before and after") \
@@ -19,7 +19,7 @@ enum kr_knife_record {
 #undef X
 };
 
-/* The columns of a list, in the order in which it goes out. */
+/* The columns of a list, in the sequence in which they are written. */
 #define KR_KNIFE_COLUMNS(X) /* name, column */ \
     X(RECORD, "record") \
     X(NAME, "name") \
@@ -47,48 +47,48 @@ enum kr_knife_column {
 };
 const char *kr_knife_column_name(enum kr_knife_column column);
 
-#define KR_KNIFE_ROWS_MAX        20000                  /* of a list */
-#define KR_KNIFE_EARLIER_MAX     INT64_C(1000000000000) /* metres: beyond that it is a slip of the pen */
+#define KR_KNIFE_ROWS_MAX        20000                  /* rows of a list */
+#define KR_KNIFE_EARLIER_MAX     INT64_C(1000000000000) /* metres; a greater value is a typing error */
 #define KR_KNIFE_LIST_GRINDS_MAX 9999
 
-/* Lengths are micrometres, and 0 is not measured, but an edge position, which has edge_known. Rails and holders count
- * from 1, 0 is none. */
+/* Lengths are micrometres, and 0 is not measured, except for an edge position, which has edge_known. Rails and holders
+ * count from 1, and 0 is none. */
 struct kr_knife_row {
-    unsigned long line; /* of the list's records, the heading being 1: only to tell of it */
+    unsigned long line; /* line in the list, for messages; the heading is line 1 */
     enum kr_knife_record record;
     char name[KR_KNIFE_NAME_MAX];
-    char kind[KR_KNIFE_KIND_MAX];                    /* KNIFE only, as place, earlier_metres and grinds */
-    uint16_t place;                                  /* enum kr_knife_place */
-    uint16_t rail, holder;                           /* that it is on; GRIND and BREAK: was on, with that */
-    int32_t diameter_um, thickness_um;               /* now; GRIND: after it */
-    int32_t diameter_before_um, thickness_before_um; /* GRIND only */
+    char kind[KR_KNIFE_KIND_MAX];      /* only in KNIFE, like place, earlier_metres and grinds */
+    uint16_t place;                    /* enum kr_knife_place */
+    uint16_t rail, holder;             /* where the knife is; GRIND and BREAK: where it was at that time */
+    int32_t diameter_um, thickness_um; /* now; GRIND: after the grind */
+    int32_t diameter_before_um, thickness_before_um; /* only in GRIND */
     int32_t edge_um;
     bool edge_known;
-    uint32_t metres;           /* since it was ground, or until this GRIND or BREAK */
-    int64_t earlier_metres;    /* before it was ground last */
-    uint32_t grinds;           /* in all */
-    char at[KR_BOOK_TIME_MAX]; /* UTC, 2026-03-01 or 2026-03-01T06:30:00.000Z; "": KNIFE only, now */
-    uint16_t cause, fragments; /* BREAK only: enum kr_knife_cause, enum kr_knife_fragments */
+    uint32_t metres;           /* since the knife was ground, or until this GRIND or BREAK */
+    int64_t earlier_metres;    /* before the knife was last ground */
+    uint32_t grinds;           /* number of grinds */
+    char at[KR_BOOK_TIME_MAX]; /* UTC: 2026-03-01 or 2026-03-01T06:30:00.000Z; "": now (only in KNIFE) */
+    uint16_t cause, fragments; /* only in BREAK: enum kr_knife_cause, enum kr_knife_fragments */
     bool fell_known;
-    uint32_t fell_metres; /* LINE_METRES when VERIFIED fell last before it broke */
+    uint32_t fell_metres; /* LINE_METRES when VERIFIED last became 0 before the knife broke */
 };
 
-/* Who takes a list, and when. */
+/* The circumstances of taking a list. */
 struct kr_knife_taking {
-    const char *path, *station; /* the book, and which station of it */
-    const char *list, *who;     /* the file that it came from, and who wants it: for the audit */
+    const char *path, *station; /* path of the book, and the station in it */
+    const char *list, *who;     /* name of the list's file, and who asked for it, for the audit */
     int64_t now_utc_ms;
-    /* Told of every row that the book can't take: its index, the column, and why. */
+    /* Receives every row that the book can't take: its index, the column, and why. */
     void (*refuse)(void *arg, size_t row, enum kr_knife_column column, const char *why);
     void *arg;
 };
 
 /* Takes a list into the ledger of a book that no gateway uses: all of its rows, and an entry of the audit, in one
- * transaction. A knife that the list has on a holder is on it then, with its metres and its edge position as the
- * holder's edge offset, as if it had been mounted: its edge is not proven, the places of its rail are only remembered,
- * and a holder out of service comes back into service. row[]: each as its field says, knives before what became of
- * them, no name twice. False: the book is as it was; refuse() has told why, and else *error says it, which is "" then.
- */
+ * transaction. A knife that the list has on a holder is afterwards on that holder, with its metres, and its edge
+ * position becomes the holder's edge offset, as if the knife had been mounted. That means: its edge is not proven, the
+ * positions of its rail are only remembered, and a holder out of service comes back into service. The rows must be as
+ * their fields require, each knife must come before its grinds and breaks, and no name may come twice. False: the book
+ * is unchanged. Either refuse() has told why, and *error is "", or *error says why. */
 bool kr_book_take_knives(const struct kr_knife_taking *taking, const struct kr_knife_row row[], size_t n,
                          struct kr_care_error *error);
 
