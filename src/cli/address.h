@@ -1,4 +1,4 @@
-/* The options of a command that reads a station: which one. */
+/* The options that tell a command which station to read. */
 #ifndef KNIFERAIL_CLI_ADDRESS_H
 #define KNIFERAIL_CLI_ADDRESS_H
 
@@ -11,14 +11,14 @@ struct kr_address_options {
     { \
         .host = "127.0.0.1", .port = "1502", .unit = "255" \
     }
-/* The options that set `address`, to stand in a command's list. */
+/* The options that fill in `address`, for a command's list of options. */
 #define KR_ADDRESS_OPTIONS(address) \
     {"host", &(address).host, NULL}, {"port", &(address).port, NULL}, \
     { \
         "unit", &(address).unit, NULL \
     }
 
-/* Reads the numbers among them. False after telling what is wrong. */
+/* Reads the numbers in the options. False: the mistake was printed. */
 bool kr_address_read(const char *command, const struct kr_address_options *options,
                      struct kr_client_address *address);
 

@@ -1,5 +1,5 @@
-/* What commands that read a gateway's book are asked for in common: which book, station, period and part of it, in
- * which unit of length, and against which tolerance. */
+/* The options that all commands have that read a gateway's book: which book, station, period and part of it, the unit
+ * of length, and the tolerance to compare with. */
 #ifndef KNIFERAIL_CLI_BOOK_ASK_H
 #define KNIFERAIL_CLI_BOOK_ASK_H
 
@@ -8,18 +8,18 @@
 #include "kniferail/station.h"
 
 struct book_ask {
-    const char *command; /* its name, for what is told of mistakes */
-    /* as they stand on the command line; NULL: not given */
+    const char *command; /* the command's name, for messages */
+    /* The options as they stand on the command line; NULL: not given. */
     const char *config, *book, *station, *from, *to, *tolerance, *unit, *rail, *holder;
-    const char *knife; /* asked for by an option of the command's own */
-    /* what they say */
+    const char *knife; /* from an option that only this command has */
+    /* The values of these options. */
     struct kr_history_part part;
-    double tolerance_um; /* either way */
+    double tolerance_um; /* in both directions */
     enum kr_length_unit length_unit;
-    const struct kr_station_config *planned; /* what the station file says; NULL: none was given */
+    const struct kr_station_config *planned; /* the station file's config; NULL: no file was given */
 };
 
-/* The options of the common part: each has the name of its field. */
+/* The common options; each has the name of its field. */
 #define BOOK_ASK_OPTIONS(X) \
     X(config) \
     X(book) \
@@ -31,29 +31,28 @@ struct book_ask {
     X(rail) \
     X(holder)
 
-/* Reads them; nothing is opened but the station file. Returns KR_RUN, or the exit status after telling what is
- * wrong. */
+/* Reads the options. Opens only the station file. Returns KR_RUN, or the exit status after a mistake was printed. */
 int book_ask_read(struct book_ask *ask);
 
-/* Takes the number of text in names[]. False after telling that it is none of them. */
+/* Sets *value to the index of text in names[]. False: text is none of the names, which was printed. */
 bool book_ask_word(const char *command, const char *option, const char *text, const char *const names[],
                    int n, int *value);
 
-/* In which of the formats a book is told; --format has their names. */
+/* The formats in which a command prints the book's content; --format has their names. */
 enum book_format { TEXT, CSV, JSON };
 
-/* Takes the format of that name; NULL: text. False after telling that it is none. */
+/* Sets *format to the format of that name; NULL means text. False: there is no such format, which was printed. */
 bool book_ask_format(const char *command, const char *name, enum book_format *format);
 
-/* The first line of text: which station, tolerance, rail and holder. */
+/* Prints the first line of the text format: station, tolerance, rail and holder. */
 void book_ask_print_heading(const struct book_ask *ask, const char *station);
 
-/* Opens the book, takes its unit of length where none was asked for and no station file has one, and sees that a rail
- * holder or knife that is asked for is in it. NULL after telling what is wrong. The caller closes it. */
+/* Opens the book. If neither an option nor a station file gave the unit of length, takes it from the book. Checks that
+ * the book knows the rail, holder or knife that was asked for. NULL: the error was printed. The caller closes it. */
 struct kr_history *book_ask_open(struct book_ask *ask);
 
-/* Holds the history against the seals that it was stored with, and tells of what differs. What is printed may be wrong
- * then; it is printed nonetheless, and the exit status tells. */
+/* Compares the history with its seals, and prints which entries are damaged. False: some are, so the output may be
+ * wrong. It is printed nonetheless, and the exit status must say so. */
 bool book_ask_is_sound(const struct book_ask *ask, struct kr_history *history);
 
 #endif

@@ -1,4 +1,4 @@
-/* kniferail calibrate: between its own files. */
+/* Shared by the files of the command `kniferail calibrate`. */
 #ifndef KNIFERAIL_CLI_CALIBRATE_CMD_H
 #define KNIFERAIL_CLI_CALIBRATE_CMD_H
 
@@ -14,61 +14,63 @@ struct calibrate_job {
     const char *path;
     size_t n;
     struct kr_reading reading[KR_CALIBRATION_READINGS_MAX];
-    bool is_corrected; /* for the instrument's temperature */
+    bool is_corrected; /* the readings are corrected for the instrument's temperature */
     double celsius, per_kelvin;
     struct kr_instrument instrument;
-    bool applies;  /* what is found is set at the station that runs, */
-    uint16_t rail; /* for this rail of it, from 1 */
+    bool applies;  /* the result is to be set at the running station */
+    uint16_t rail; /* the rail of that station, from 1, for which it is set */
     struct kr_client_address address;
-    struct kr_frame before; /* in which the targets are told; all 0: they are the drive's positions */
-    int32_t expansion_ppb;  /* of the frame at the station that runs, which is part of it */
+    struct kr_frame before; /* the frame in which the targets are given; all 0: they are positions of the drive */
+    int32_t expansion_ppb;  /* the running station's expansion of the frame, which is a part of its frame */
     struct kr_calibration result;
-    enum kr_calibration_model model; /* whose settings are printed */
-    struct kr_frame frame;           /* they */
-    uint16_t bad_point; /* of its table, which breaks a limit of the station file; 0: none does */
+    enum kr_calibration_model model; /* the model whose settings are printed */
+    struct kr_frame frame;           /* the settings of that model */
+    uint16_t
+        bad_point; /* the point of the frame's table that breaks a limit of the station file; 0: none does */
     enum kr_iso_lack iso_lack;
     unsigned iso_has, iso_needs;
-    struct kr_iso_axis iso; /* where nothing lacks */
+    struct kr_iso_axis iso; /* valid if iso_lack says that nothing is missing */
 };
 
-/* Where a carriage is sent when readings are typed in: growing. */
+/* The positions to which the carriage is sent when readings are typed in, in rising sequence. */
 struct calibrate_targets {
-    uint16_t n, runs; /* runs from the lowest to the highest and back */
+    uint16_t n, runs; /* runs go from the lowest target to the highest, and back */
     int64_t nm[KR_CALIBRATION_TARGETS_MAX];
 };
 
-/* Reads a reading a line from standard input, in the sequence of the runs; asks for each one where standard input is a
- * terminal, and once more for one that it can't take. False after telling why nothing is taken. */
+/* Reads the readings from standard input, one on each line, in the sequence of the runs. If standard input is a
+ * terminal, asks for each reading, and asks again after one that is not valid. False: nothing is taken; the reason was
+ * printed. */
 bool calibrate_type_in(struct calibrate_job *job, const struct calibrate_targets *targets, const char *unit);
 
-/* Writes the readings into a new file, as calibrate_read() takes them. False after telling why it can't. */
+/* Writes the readings to a new file, in the format of calibrate_read(). False: the reason was printed. */
 bool calibrate_keep(const struct calibrate_job *job, const char *path);
 
-/* Reads the file. False: each bad row was told, by file, line, column, value and limit, and nothing is taken. */
+/* Reads the file. False: nothing is taken; each bad row was printed with file, line, column, value and limit. */
 bool calibrate_read(struct calibrate_job *job);
 
-/* The frame that the station has for the rail becomes the one in which the targets are told. False after telling why
- * not. */
+/* Reads the rail's frame from the station, and takes it as the frame in which the targets are given. False: the reason
+ * was printed. */
 bool calibrate_frame_in_force(struct calibrate_job *job);
 
-/* What is to be set at the station that runs: the result's frame, at 20 C. */
+/* Returns the frame to be set at the running station: the frame of the result, at 20 C. */
 struct kr_frame calibrate_to_set(const struct calibrate_job *job);
 
-/* Brings the readings to the drive's positions and to 20 C, finds the models, and the frame of the one that is taken,
- * or of job->model where it is not KR_N_MODELS. False after telling: no such frame is possible. */
+/* Converts the readings to the drive's positions and to 20 C, finds the models, and makes the frame of the best one, or
+ * of job->model if that is not KR_N_MODELS. False: no such frame is possible; the reason was printed. */
 bool calibrate_work_out(struct calibrate_job *job);
 
-/* Sets what was found at the station, and prints what was and what becomes. False after telling why not. */
+/* Sets the result at the station, and prints the old and the new settings. False: the reason was printed. */
 bool calibrate_apply(const struct calibrate_job *job);
 
 void calibrate_print(const struct calibrate_job *job);
 json_t *calibrate_json(const struct calibrate_job *job);
 
-/* Draws the charts that are wanted. False after telling why that can't be done: too few readings, a file. */
+/* Draws the charts that are wanted. False: the reason was printed: too few readings, or a file can't be written. */
 bool calibrate_draw(const struct calibrate_job *job, const struct kr_picture_options *options);
 
-/* What jobs 11 and 12 have found of the switch of a rail, from 1; applies: the station is asked to take it. False after
- * telling. */
+/* Prints what jobs 11 and 12 have measured of the switch of a rail, from 1. applies: asks the station to take it over.
+ * False: the reason was printed. */
 bool calibrate_measured(const struct kr_client_address *address, uint16_t rail_number, bool applies);
 
 #endif

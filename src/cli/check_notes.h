@@ -1,5 +1,5 @@
-/* What is no mistake in a station file, and what those who commission and run the machine should know of it all the
- * same. */
+/* Notes on a station file: settings that are no mistakes, but that those who commission and run the machine should know
+ * of. */
 #ifndef KNIFERAIL_CLI_CHECK_NOTES_H
 #define KNIFERAIL_CLI_CHECK_NOTES_H
 

@@ -1,4 +1,5 @@
-/* The commands of `kniferail`, one a file. A command gets its own name as argv[0] and returns the exit status. */
+/* The commands of `kniferail`, each in a file of its own. A command gets its name as argv[0] and returns the exit
+ * status. */
 #ifndef KNIFERAIL_CLI_CLI_H
 #define KNIFERAIL_CLI_CLI_H
 
@@ -8,15 +9,15 @@
 
 enum {
     KR_EXIT_OK = 0,
-    KR_EXIT_REFUSED = 1, /* the config has mistakes, the station can't be reached, ... */
+    KR_EXIT_REFUSED = 1, /* for example: the config has mistakes, or the station can't be reached */
     KR_EXIT_USAGE = 2,
-    KR_SHOW_HELP, /* no exit status: the command was given --help, and main shows what it is for */
+    KR_SHOW_HELP, /* not an exit status: the command was called with --help, and main prints the command's help */
 };
 
 struct kr_cmd {
     const char *name, *arguments, *summary;
     int (*run)(int argc, char **argv);
-    const char *help; /* more than the summary, for `kniferail help NAME`; may be NULL */
+    const char *help; /* the text for `kniferail help NAME`, longer than the summary; may be NULL */
 };
 
 int kr_cmd_check(int argc, char **argv);
@@ -37,37 +38,37 @@ extern const char kr_check_help[], kr_map_help[], kr_status_help[], kr_plan_help
     kr_set_help[], kr_knives_help[], kr_history_help[], kr_report_help[], kr_records_help[], kr_trace_help[],
     kr_book_help[], kr_calibrate_help[], kr_commission_help[];
 
-/* Says on standard error what is wrong with the arguments. Returns KR_EXIT_USAGE. */
+/* Prints to standard error what is wrong with the arguments. Returns KR_EXIT_USAGE. */
 __attribute__((format(printf, 2, 3))) int kr_usage(const char *command, const char *format, ...);
 
-/* Reads a config as the daemon would; false: every mistake was told on standard error. */
+/* Reads a config as the daemon does. False: every mistake was printed to standard error. */
 struct kr_config;
 bool kr_read_config(const char *path, struct kr_config *config);
 
 /* An option of a command, without its dashes. */
 struct kr_option {
     const char *name;
-    const char **value; /* what stands behind it; NULL: it is a switch */
-    bool *given;        /* of a switch */
+    const char **value; /* where its value goes; NULL: the option has no value */
+    bool *given;        /* set if the option has no value and is given */
 };
 #define KR_OPTIONS_MAX 20
 #define KR_RUN         (-1)
 
-/* Reads "--port 502", "--port=502", "--watch" and --help by getopt_long; argv[0] is the command's name. Returns KR_RUN,
- * with *operands the index of the first argument that is no option and all others behind it; KR_SHOW_HELP; or
- * KR_EXIT_USAGE after telling what is wrong. */
+/* Reads "--port 502", "--port=502", "--watch" and --help with getopt_long(); argv[0] is the command's name. Returns
+ * KR_RUN, and sets *operands to the index of the first argument that is not an option; all the others stand after it.
+ * Returns KR_SHOW_HELP for --help, or KR_EXIT_USAGE after a mistake was printed. */
 int kr_read_options(int argc, char **argv, const struct kr_option option[], int n, int *operands);
 
-/* The same, but the options end at the first argument that is none: numbers below 0 may stand behind it. */
+/* Does the same, but the options end at the first argument that is not an option, so negative numbers may follow it. */
 int kr_read_options_before(int argc, char **argv, const struct kr_option option[], int n, int *operands);
 
-/* The same of a command that takes nothing but options. */
+/* Does the same for a command that takes only options. */
 int kr_read_only_options(int argc, char **argv, const struct kr_option option[], int n);
 
-/* A whole decimal number within limits; tells and returns false if text is none. */
+/* Reads a whole decimal number within limits. False: text is not such a number, which was printed. */
 bool kr_number(const char *command, const char *option, const char *text, long least, long most, long *value);
 
-/* Whether all that was printed got out. Returns the exit status: a full disk is no success. */
+/* Checks that all output was written, and returns the exit status: a full disk is not a success. */
 int kr_flushed(int status);
 
 #endif

@@ -1,4 +1,4 @@
-/* Lengths as the command line takes them: config's reader, and what is told of those that it refuses. */
+/* Lengths on the command line: they are read by the config's reader, and mistakes are printed. */
 #ifndef KNIFERAIL_CLI_LENGTHS_H
 #define KNIFERAIL_CLI_LENGTHS_H
 
@@ -6,12 +6,13 @@
 
 #include "kniferail/base.h"
 
-/* Reads a length: "25.4", "3 5/8", "3 5/8 in", "0.44 m"; without a unit it is in the station's. Exact, rounded once to
- * a nanometre. False after telling what is wrong; `what` names the option or argument. */
+/* Reads a length: "25.4", "3 5/8", "3 5/8 in", "0.44 m". Without a unit, the length is in the station's unit. The value
+ * is exact, and rounded once, to a nanometre. `what` names the option or argument. False: the mistake was printed. */
 bool length_read(const char *command, const char *what, const char *text, enum kr_length_unit unit,
                  int64_t *nm);
 
-/* Reads lengths with commas between them. False, after telling why, if they are not all good or more than most. */
+/* Reads lengths that are separated by commas. False: one is not valid, or there are more than most; this was
+ * printed. */
 bool lengths_read(const char *command, const char *what, const char *text, enum kr_length_unit unit,
                   int64_t nm[], int most, uint16_t *n);
 

@@ -11,7 +11,7 @@ struct report_charts {
     const struct history_table *changeovers, *shifts, *alarms, *holders, *references;
 };
 
-/* Draws them into each file that is wanted. False after telling why that can't be done. */
+/* Draws the charts into each file that is wanted. False: the reason was printed. */
 bool report_charts_write(const struct kr_picture_options *options, const struct report_charts *charts,
                          const struct book_ask *ask, const char *station);
 

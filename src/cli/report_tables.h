@@ -9,29 +9,29 @@
 #define REPORT_MONTHS 7 /* characters of a time that are alike in one month: "2026-03" */
 #define REPORT_DAYS   10
 
-/* Each adds its rows to *out, which was begun. False: memory is out. */
+/* Each function adds its rows to *out, which was begun. False: there is no memory. */
 
-/* A row for each month or day, and one for all: how many, and minutes: planned and actual of the moves, of the whole,
- * the mean, and on what they were spent. */
+/* Adds a row for each month or day, and one for all: the number of changeovers, and minutes: planned and actual time of
+ * the moves, the whole time, its mean, and what it was spent on. */
 bool report_add_changeovers(const struct report_data *data, size_t alike, struct history_table *out);
 
-/* A row for each shift of the day; times of local_ms, one for each changeover, instead of its ended_ms. */
+/* Adds a row for each shift of the day. Uses local_ms of each changeover instead of its ended_ms. */
 bool report_add_shifts(const struct report_data *data, struct kr_report_shift shift[], size_t n_shifts,
                        struct history_table *out);
 
-/* A row for each alarm that was raised: how often, how long it stood, and where it was raised most often. */
+/* Adds a row for each alarm that was raised: how often, for how long, and where it was raised most often. */
 bool report_add_alarms(const struct report_data *data, struct history_table *out);
 
-/* A row for each rail and month or day: in how many changeovers its references were seen, and by how much they were off
- * since they were taught. */
+/* Adds a row for each rail and month or day: in how many changeovers its references were seen, and how far they had
+ * shifted since they were taught. */
 bool report_add_references(const struct report_data *data, size_t alike, struct history_table *out);
 
-/* A row for each rail and time that a plan reckons with, by the name of its setting: what it truly takes. planned: what
- * the station file says, or NULL. */
+/* Adds a row for each rail and each duration that a plan assumes, by the name of its setting: the duration that was
+ * measured. planned: the station file's config, or NULL. */
 bool report_add_timing(const struct report_data *data, const struct kr_station_config *planned,
                        struct history_table *out);
 
-/* A row for each holder that was placed. */
+/* Adds a row for each holder that was placed. */
 bool report_add_holders(const struct report_data *data, double tolerance_um, struct history_table *out);
 
 #endif

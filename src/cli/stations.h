@@ -1,4 +1,4 @@
-/* The stations of a gateway, found by asking every unit identifier. */
+/* Finds the stations of a gateway by asking every unit identifier. */
 #ifndef KNIFERAIL_CLI_STATIONS_H
 #define KNIFERAIL_CLI_STATIONS_H
 
@@ -6,10 +6,10 @@
 
 #include "kniferail/client.h"
 
-#define KR_UNIT_ID_MAX \
-    247 /* the last that a station can have: Modbus Application Protocol, serial line, 2.2 */
+/* The greatest unit identifier of a station: Modbus Application Protocol, serial line, 2.2. */
+#define KR_UNIT_ID_MAX 247
 
-/* Sets address->unit_id to that of the station called `name`. False: client->error says why not. */
+/* Sets address->unit_id to the unit identifier of the station called `name`. False: client->error says why. */
 bool kr_station_named(struct kr_client *client, struct kr_client_address *address, const char *name);
 
 /* Prints unit identifier and name of each station; returns how many there are. */

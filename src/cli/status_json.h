@@ -1,4 +1,4 @@
-/* A station for programs: names from the map's lists, lengths in micrometres, null where something is not known. */
+/* A station's state for programs: names from the map's lists, lengths in micrometres, and null for unknown values. */
 #ifndef KNIFERAIL_CLI_STATUS_JSON_H
 #define KNIFERAIL_CLI_STATUS_JSON_H
 
@@ -6,6 +6,6 @@
 
 #include "kniferail/scene.h"
 
-json_t *kr_status_json(const struct kr_image *image); /* NULL: out of memory */
+json_t *kr_status_json(const struct kr_image *image); /* NULL: there is no memory */
 
 #endif

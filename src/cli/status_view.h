@@ -1,4 +1,4 @@
-/* A station's state in words, from an image that was read. */
+/* Prints a station's state in words, from an image that was read. */
 #ifndef KNIFERAIL_CLI_STATUS_VIEW_H
 #define KNIFERAIL_CLI_STATUS_VIEW_H
 
@@ -11,24 +11,25 @@ void kr_view_alarms(FILE *to, const struct kr_image *image);
 void kr_view_verdict(FILE *to, const struct kr_image *image);
 void kr_view_record(FILE *to, const struct kr_image *image);
 
-/* The sizes of holders that the station lists. */
+/* Prints the sizes of holders that the station lists. */
 void kr_view_sizes(FILE *to, const struct kr_image *image);
 
-/* What a rail's drive at the end of a wire is like, and why it is refused if it is; nothing of one without a wire. */
+/* Prints how a rail's drive works over the wire, and why the drive is refused if it is. Prints nothing if there is no
+ * wire. */
 void kr_view_drive(FILE *to, const struct kr_image *image, uint16_t rail);
-void kr_view_edges(FILE *to, const struct kr_image *image,
-                   uint16_t rail); /* those that keep the line from running */
+/* Prints the edges of the rail that keep the line from running. */
+void kr_view_edges(FILE *to, const struct kr_image *image, uint16_t rail);
 
-/* Where the rail's drive has its positions in the frame; nothing where its position is the place. */
+/* Prints the position of the rail in the machine's frame, or nothing if the drive's position is the place itself. */
 void kr_view_frame(FILE *to, const struct kr_image *image, uint16_t rail);
 
-/* Where its proximity switch is, and which way its scans go; nothing where both settings are 0. */
+/* Prints the offset of the rail's proximity switch and its scan bias, or nothing if both are 0. */
 void kr_view_switch(FILE *to, const struct kr_image *image, uint16_t rail);
 
-/* What the rail's references have found and corrected; nothing of one without references. */
+/* Prints what the rail's references have measured and corrected, or nothing if the rail has none. */
 void kr_view_references(FILE *to, const struct kr_image *image, uint16_t rail);
 
-/* The numbers of every holder of a rail. */
+/* Prints a table of a rail's holders. */
 void kr_view_holder_table(FILE *to, const struct kr_image *image, uint16_t rail);
 
 #endif

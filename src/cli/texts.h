@@ -1,4 +1,4 @@
-/* The prose of the program, as the build makes it from src/cli/help and src/cli/map (texts.cmake). */
+/* The program's longer texts. The build makes them from src/cli/help and src/cli/map (texts.cmake). */
 #ifndef KNIFERAIL_CLI_TEXTS_H
 #define KNIFERAIL_CLI_TEXTS_H
 

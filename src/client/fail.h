@@ -4,9 +4,9 @@
 
 #include "kniferail/client.h"
 
-#define CLIENT_MOST_REGISTERS 100 /* in one transfer: the limit of some masters, for which the map is made */
+#define CLIENT_MOST_REGISTERS 100 /* in one transfer: the limit of some masters, which the map respects */
 
-/* Writes what failed, and libmodbus's reason, into error. Returns false. */
+/* Writes to client->error what failed, and libmodbus's reason. Returns false. */
 bool client_fail(struct kr_client *client, const char *what);
 
 #endif

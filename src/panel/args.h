@@ -7,9 +7,10 @@
 struct args {
     int n_stations;
     struct watch_address station[PANEL_STATIONS_MAX];
-    const char *records[PANEL_STATIONS_MAX]; /* path of the file of its past; NULL: none */
-    struct watch_address listen; /* host and port; unit_id is not used. host "": the Unix socket */
-    const char *socket;          /* path of a Unix socket; NULL: listen */
+    const char *records[PANEL_STATIONS_MAX]; /* path of the file with the station's past; NULL: none */
+    struct watch_address
+        listen;         /* host and port to listen on; unit_id is not used. host "": use the Unix socket */
+    const char *socket; /* path of a Unix socket; NULL: use `listen` */
     int32_t period_ms;
     bool print_port;
     int n_names;
@@ -18,10 +19,11 @@ struct args {
 
 enum args_outcome { ARGS_RUN, ARGS_DONE, ARGS_WRONG, ARGS_VERSION };
 
-/* Tells on standard error what is wrong. DONE: help was printed. VERSION: it is asked for. */
+/* Reads the command line. ARGS_WRONG: the mistake was printed to standard error. ARGS_DONE: help was printed.
+ * ARGS_VERSION: the caller has to print the version. */
 enum args_outcome args_read(int argc, char *argv[], struct args *args);
 
-/* "host:port/unit", "host:port", "host", "[::1]:1502/3". False if it is none of these. */
+/* Reads "host:port/unit", "host:port", "host" or "[::1]:1502/3". False: text is none of these. */
 bool args_address(const char *text, struct watch_address *address);
 
 #endif

@@ -1,4 +1,4 @@
-/* Streams of server-sent events (WHATWG HTML, 9.2): a browser gets what changed without asking again. */
+/* Streams of server-sent events (WHATWG HTML, 9.2), which tell a browser of changes without its asking again. */
 #ifndef KNIFERAIL_PANEL_EVENTS_H
 #define KNIFERAIL_PANEL_EVENTS_H
 
@@ -6,21 +6,22 @@
 
 #include "panel.h"
 
-#define EVENTS_LIST (-1) /* in place of a station's index: the list of all */
+#define EVENTS_LIST \
+    (-1) /* used in place of a station's index: the stream is about the list of all stations */
 
 struct events;
 
-/* panel has to outlive it, and may get its stations later. NULL without memory. */
+/* panel must stay valid, and may get its stations later. NULL: there is no memory. */
 struct events *events_new(const struct panel *panel);
-void events_free(struct events *events); /* when no stream is left */
+void events_free(struct events *events); /* call it when no stream is left */
 
-/* A response that goes on until the browser or this program ends. NULL without memory. */
+/* Makes a response that goes on until the browser or this program ends it. NULL: there is no memory. */
 struct MHD_Response *events_response(struct events *events, struct MHD_Connection *connection, int station);
 
-void events_wake(void *of_events);         /* something was read: every stream looks. Any thread */
-void events_finish(struct events *events); /* every stream ends; a new one ends at once */
+void events_wake(void *of_events); /* new data was read, so every stream checks it. Any thread may call it */
+void events_finish(struct events *events); /* ends every stream; a new one ends at once */
 
-/* The list of stations as a JSON text of malloc's; NULL without memory. */
+/* Returns the list of stations as JSON, in memory from malloc(). NULL: there is no memory. */
 char *events_list(const struct panel *panel, size_t *size);
 
 #endif

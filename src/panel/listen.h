@@ -1,14 +1,14 @@
-/* The socket that browsers come to. */
+/* The socket to which browsers connect. */
 #ifndef KNIFERAIL_PANEL_LISTEN_H
 #define KNIFERAIL_PANEL_LISTEN_H
 
 #include "args.h"
 
-/* A socket that listens as args says. -1 after telling why on standard error. port: of a TCP socket, as the system gave
- * it; 0 for a Unix socket. */
+/* Opens a socket that listens as args says. Sets *port to the port that the system gave to a TCP socket, 0 for a Unix
+ * socket. -1: the reason was printed to standard error. */
 int listen_open(const struct args *args, int *port);
 
-/* Removes a Unix socket's file. */
+/* Removes the file of the Unix socket. */
 void listen_tidy(const struct args *args);
 
 #endif

@@ -1,4 +1,4 @@
-/* The files of the page, embedded by pages.cmake from the folder pages/. */
+/* The files of the web pages. pages.cmake embeds them from the folder pages/. */
 #ifndef KNIFERAIL_PANEL_PAGES_H
 #define KNIFERAIL_PANEL_PAGES_H
 
@@ -9,6 +9,6 @@ struct page {
     const unsigned char *bytes;
     size_t size;
 };
-extern const struct page pages[]; /* the last one's path is NULL */
+extern const struct page pages[]; /* ends with an entry whose path is NULL */
 
 #endif

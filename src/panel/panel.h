@@ -1,4 +1,4 @@
-/* What all files of the panel share: the stations that are watched, and who else may be asked for. */
+/* Shared by all files of the panel: the stations that are watched, and the names that browsers may ask for. */
 #ifndef KNIFERAIL_PANEL_PANEL_H
 #define KNIFERAIL_PANEL_PANEL_H
 
@@ -11,10 +11,12 @@
 struct panel {
     int n_stations;
     struct watch *station[PANEL_STATIONS_MAX];
-    const char *records[PANEL_STATIONS_MAX]; /* path of a file of each one's past; NULL: none was given */
-    /* The names by which browsers may ask for this program, beside those of the loopback interface. A page of somebody
-     * else that has its own name point here (DNS rebinding) is refused. */
-    bool any_name; /* a Unix socket: only a proxy asks, and it is the proxy that looks at names */
+    const char
+        *records[PANEL_STATIONS_MAX]; /* path of the file with the station's past; NULL: none was given */
+    /* The host names in requests that are answered, in addition to those of the loopback interface. Requests with any
+     * other name are refused, because a foreign page could let its own name point to this computer (DNS rebinding). */
+    bool
+        any_name; /* on a Unix socket every name is answered: only a proxy connects, and the proxy checks the name */
     int n_names;
     char name[PANEL_NAMES_MAX][PANEL_NAME_MAX];
 };
