@@ -1,21 +1,22 @@
-/* The simulated machine's settings: plain data, made by the caller, copied by sim_machine_init(). The physics
- * of a rail is the table in parameters.def; positions in it are micrometres in the rail's own frame. */
+/* The simulated machine's settings: plain data, which the caller fills in and sim_machine_init() copies. The physics of
+ * a rail is described by the table in parameters.def; positions in it are micrometres in the rail's own frame. */
 #ifndef KNIFERAIL_SIM_CONFIG_H
 #define KNIFERAIL_SIM_CONFIG_H
 
 #include "kniferail/axis.h"
 
 struct sim_holder_config {
-    int32_t start_um; /* centre; grows from holder to holder, those off the rail left out */
-    int32_t body_um;  /* width of its body: two bodies that overlap are a collision */
-    bool absent;      /* off the rail: no room, no flag */
-    bool seized;      /* opening its brake doesn't free it */
+    int32_t start_um; /* its centre; it must grow from holder to holder, except for holders off the rail */
+    int32_t body_um;  /* width of its body: if two bodies overlap, they have collided */
+    bool absent;      /* it is off the rail: it takes no room and has no flag */
+    bool seized;      /* it can't move, even with its brake open */
 };
 
-#define SIM_JERK_MS_MAX 500 /* acceleration / jerk, of the drive's own limit of acceleration */
+#define SIM_JERK_MS_MAX \
+    500 /* the greatest ratio of acceleration to jerk, for the drive's own acceleration limit */
 
 #define SIM_REFERENCES_MAX 8
-struct sim_reference_config { /* a flag fixed to the machine's frame */
+struct sim_reference_config { /* a flag that is fixed to the machine's frame */
     int32_t at_um;            /* its centre */
     int32_t width_um;
 };
@@ -25,14 +26,14 @@ struct sim_rail_config {
     struct sim_holder_config holder[KR_HOLDERS_MAX];
     uint16_t n_references;
     struct sim_reference_config reference[SIM_REFERENCES_MAX];
-    bool
-        reference_switch_own; /* a second switch sees them, which sees nothing else, and the first one does not */
+    /* A second switch sees the references and nothing else; the first switch does not see them. */
+    bool reference_switch_own;
 #define P(name, value, least, most, meaning, source) int32_t name;
 #include "sim/parameters.def"
 };
 
 struct sim_config {
-    uint64_t seed; /* the same seed draws the same errors */
+    uint64_t seed; /* the same seed gives the same random errors */
     uint16_t n_rails;
     uint16_t inputs; /* drive inputs at the start: KR_DI_LINE_STOPPED and above */
     struct sim_rail_config rail[KR_RAILS_MAX];
@@ -41,22 +42,22 @@ struct sim_config {
 #define SIM_INPUTS_ALL \
     (KR_DI_LINE_STOPPED | KR_DI_KNIVES_RAISED | KR_DI_GUARDS_CLOSED | KR_DI_AIR | KR_DI_ENABLE)
 
-/* One parameter of the table; the row lives for ever. */
+/* One parameter of the table; the row is valid for ever. */
 struct sim_parameter {
     const char *name;
-    size_t offset; /* of its int32_t in struct sim_rail_config */
+    size_t offset; /* of the parameter's int32_t in struct sim_rail_config */
     int32_t value, least, most;
     const char *meaning, *source;
 };
-const struct sim_parameter *sim_parameter_at(size_t index);        /* NULL behind the last */
+const struct sim_parameter *sim_parameter_at(size_t index);        /* NULL after the last one */
 const struct sim_parameter *sim_parameter_named(const char *name); /* NULL: no such parameter */
 int32_t sim_parameter_get(const struct sim_parameter *parameter, const struct sim_rail_config *rail);
 void sim_parameter_set(const struct sim_parameter *parameter, struct sim_rail_config *rail, int32_t value);
 
-/* A rail with the table's defaults and no holder yet. */
+/* Fills in a rail with the table's defaults and without holders. */
 void sim_rail_defaults(struct sim_rail_config *rail);
 
-/* What is wrong with a config: what is NULL if nothing is. */
+/* A mistake in a config; `what` is NULL if there is none. */
 struct sim_mistake {
     const char *what; /* name of the setting */
     uint16_t rail, holder;

@@ -1,5 +1,5 @@
-/* Random draws keyed by what they are for, not by when they are made: the same event of the same machine draws
- * the same value, however time is sliced and whatever else happened before. */
+/* Random numbers that depend on their purpose, not on the time at which they are drawn. The same event of the same
+ * machine draws the same value, however time is divided into steps, and whatever else happened before. */
 #ifndef KNIFERAIL_SIM_DRAW_H
 #define KNIFERAIL_SIM_DRAW_H
 
@@ -14,7 +14,7 @@ enum sim_draw_what {
     SIM_DRAW_HOME,
 };
 
-/* nth is the event's own counter (the third release of this holder, ...). */
+/* nth: the number of the event, counted for each purpose and item (the third release of this holder, ...). */
 struct sim_draw {
     uint64_t seed;
     enum sim_draw_what what;

@@ -1,6 +1,7 @@
-/* The simulated servo drive: CiA 402 state machine, profile position and homing mode, following error, its own
- * communication watchdog. It knows no holders: it asks for a motor position each sub-step and is told where the motor
- * really got to. Positions inside are the rail's true frame; sim_drive_position_um() turns them into the drive's. */
+/* The simulated servo drive: the CiA 402 state machine, profile position and homing mode, following error, and its own
+ * communication watchdog. It does not know of holders: in each sub-step it asks for a motor position, and is told which
+ * position the motor has reached. Positions inside are in the rail's true frame; sim_drive_position_um() converts them
+ * to the drive's positions. */
 #ifndef KNIFERAIL_SIM_DRIVE_H
 #define KNIFERAIL_SIM_DRIVE_H
 
@@ -16,11 +17,11 @@
 #define SIM_ERROR_SILENCE   0x8130u /* life guard error or heartbeat error */
 #define SIM_ERROR_FOLLOWING 0x8611u /* following error */
 
-/* What the drive meets from outside, fresh every sub-step. */
+/* What the drive is supplied with from outside, anew in every sub-step. */
 struct sim_supply {
     bool power;          /* mains and control voltage */
     bool enable;         /* the drive's enable input */
-    uint16_t error_code; /* a cause of fault that stands, 0 if none */
+    uint16_t error_code; /* the cause of a fault that is present; 0: none */
 };
 
 struct sim_setpoint {
@@ -30,12 +31,12 @@ struct sim_setpoint {
 
 enum sim_homing { SIM_HOMING_NOT_STARTED, SIM_HOMING_UNDER_WAY, SIM_HOMING_DONE, SIM_HOMING_FAILED };
 
-/* What is wrong with the way in which the drive counts. */
+/* Errors in the way in which the drive counts its position. */
 struct sim_miscount {
-    double shift_um;   /* so much more everywhere */
-    double scale_ppm;  /* so much more of each way */
-    double pitch_um;   /* it swings by that, once in each pitch */
-    double warmer_ppm; /* the rack is so much longer: a count goes so much further */
+    double shift_um;   /* it counts this much more at every place */
+    double scale_ppm;  /* it counts this much more for each distance */
+    double pitch_um;   /* amplitude of an error that repeats with each pitch */
+    double warmer_ppm; /* the rack is longer by this much, so each count is a longer distance */
 };
 
 struct sim_drive {
@@ -45,62 +46,64 @@ struct sim_drive {
     bool referenced;
     bool booted;
     int64_t boot_us, power_up_us, silent_us; /* time spent in each */
-    uint32_t homings;                        /* how often homed: keys the scatter */
-    uint32_t setpoints;                      /* how many were taken, homings not counted */
+    uint32_t homings;                        /* number of homings; the scatter depends on it */
+    uint32_t setpoints;                      /* number of set-points taken, without homings */
 
-    struct kr_axis_out command; /* the newest that arrived */
-    bool commanded;             /* one has arrived since boot: the watchdog is armed */
-    bool silent;                /* the watchdog has struck, and no command has come since */
-    uint32_t taken_serial;      /* of the newest that the drive has acted on */
+    struct kr_axis_out command; /* the newest outputs that arrived */
+    bool commanded;             /* outputs have arrived since the start: the watchdog is armed */
+    bool silent;                /* the watchdog has tripped, and no outputs have come since */
+    uint32_t taken_serial;      /* serial of the newest outputs that the drive has acted on */
     uint16_t controlword, controlword_before;
     int8_t mode;
     int64_t mode_us;
 
     struct sim_profile profile;
-    int64_t profile_us; /* time since its start */
+    int64_t profile_us; /* time since the profile began */
     struct sim_setpoint running, buffered;
     bool is_buffered, acknowledged, halted;
     enum sim_homing homing;
 
-    struct sim_motion ramp;           /* by the profile alone; */
-    struct sim_motion demand, actual; /* and rounded off where the drive limits its jerk */
+    struct sim_motion ramp; /* the motion by the profile alone */
+    struct sim_motion demand,
+        actual; /* the demanded motion, with limited jerk if the drive limits it; the actual one */
     struct sim_jerk jerk;
-    double datum_um; /* the drive's position where its count is 0 */
+    double datum_um; /* the drive's position at which its count is 0 */
     struct sim_miscount miscount;
-    double lag_gain; /* part of the following error made good in one sub-step */
+    double lag_gain; /* the part of the following error that is corrected in one sub-step */
     int64_t outside_us, inside_us;
 };
 
 void sim_drive_init(struct sim_drive *drive, const struct sim_rail_config *config);
 
-/* A new output image has arrived. */
+/* Hands the drive a new output image. */
 void sim_drive_write(struct sim_drive *drive, const struct kr_axis_out *out);
 
-/* One sub-step: commands, state, profile; returns where the motor would go. Then sim_drive_moved() tells where
- * it got to, and the drive judges its following error. seed and rail key the homing scatter. */
+/* Makes one sub-step of commands, state and profile, and returns the position that the motor would reach. Then call
+ * sim_drive_moved() with the position that it has reached; the drive judges its following error by that. seed and rail
+ * determine the scatter of homing. */
 double sim_drive_step(struct sim_drive *drive, const struct sim_rail_config *config,
                       struct sim_supply supply);
 void sim_drive_moved(struct sim_drive *drive, const struct sim_rail_config *config, double at_um,
                      uint64_t seed, uint32_t rail);
 
-/* Into fault reaction, then fault, with that error code; the first one is kept. */
+/* Brings the drive into fault reaction and then fault, with that error code. The first error code is kept. */
 void sim_drive_trip(struct sim_drive *drive, const struct sim_rail_config *config, uint16_t error_code);
 
-/* Power is gone: state, commands and, without an absolute encoder, the reference are lost. */
+/* Cuts the power: state and commands are lost, and the reference, too, unless the encoder is absolute. */
 void sim_drive_lose_power(struct sim_drive *drive, const struct sim_rail_config *config);
 
 uint16_t sim_drive_statusword(const struct sim_drive *drive, const struct sim_rail_config *config,
                               struct sim_supply supply);
-/* A true motor position as the drive counts it, in whole encoder counts, rounded to micrometres. */
+/* Converts a true motor position to the drive's position: whole encoder counts, rounded to micrometres. */
 int32_t sim_drive_position_um(const struct sim_drive *drive, const struct sim_rail_config *config,
                               double at_um);
-/* The way back: where the motor truly is when the drive says that. */
+/* Converts the drive's position to the true motor position. */
 double sim_drive_true_um(const struct sim_drive *drive, const struct sim_rail_config *config,
                          double position_um);
-/* The outputs that the drive's I/O holds: none after it has stopped in silence. */
+/* Returns the outputs of the drive's I/O: none after the watchdog has stopped the drive. */
 uint16_t sim_drive_outputs(const struct sim_drive *drive);
 
-/* For the drive's own files: drive.c stands on drive_modes.c, and both stand on drive_motion.c. */
+/* Shared by the drive's own files: drive.c calls drive_modes.c, and both call drive_motion.c. */
 bool sim_drive_standing(const struct sim_drive *drive);
 void sim_drive_start_profile(struct sim_drive *drive, const struct sim_profile *profile);
 void sim_drive_stop(struct sim_drive *drive, struct sim_motion from, double decel_um_per_s2);

@@ -1,10 +1,9 @@
-/* The motion profile: up to four pieces of constant acceleration, solved once when a move starts and then
- * evaluated in closed form, so that no error adds up and the slicing of time can't be seen in it.
+/* The motion profile: up to four sections of constant acceleration. They are computed once when a move starts and then
+ * evaluated in closed form, so errors do not add up, and it does not matter how time is divided.
  *
- *      speed   ______          from a present speed towards a target: first, if the present speed points
- *             /      \         away or is too fast to stop in time, down to rest; then the trapezoid
- *          __/        \__      (or the triangle) of any motion textbook
- */
+ *      speed   ______          A move from the present speed to a target. If the present speed points
+ *             /      \         away from the target or is too fast to stop in time, the motor first
+ *          __/        \__      comes to rest. Then follows the trapezoid or triangle of any textbook. */
 #ifndef KNIFERAIL_SIM_PROFILE_H
 #define KNIFERAIL_SIM_PROFILE_H
 
@@ -14,7 +13,7 @@
 
 struct sim_profile {
     double from_um, from_speed_um_per_s;
-    double to_um; /* reached, at rest, at length_s and ever after */
+    double to_um; /* reached at the time length_s, and held at rest from then on */
     double length_s;
     uint32_t n;
     struct {
@@ -35,7 +34,7 @@ void sim_profile_move(struct sim_profile *profile, struct sim_motion from, doubl
                       struct sim_limits limits);
 void sim_profile_stop(struct sim_profile *profile, struct sim_motion from, double decel_um_per_s2);
 
-/* Where it is at t_s >= 0 after its start. */
+/* Returns the motion at the time t_s >= 0 after the start of the profile. */
 struct sim_motion sim_profile_at(const struct sim_profile *profile, double t_s);
 
 #endif

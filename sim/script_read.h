@@ -5,17 +5,17 @@
  *       { fault = "moved-by-hand"; rail = 2; holder = 4; value = 12000; after_ms = 60000; }
  *     );
  *
- * Holder 0 is the one that is docked when it happens. Without phase, after_ms counts
- * from the start; without for_ms a fault stays. Faults and phases: `kniferail-sim --faults`. */
+ * Holder 0 is the holder that is docked when the fault begins. Without phase, after_ms counts from the start. Without
+ * for_ms, a fault stays. `kniferail-sim --faults` lists faults and phases. */
 #ifndef KNIFERAIL_SIM_SCRIPT_READ_H
 #define KNIFERAIL_SIM_SCRIPT_READ_H
 
 #include "sim/script.h"
 
-/* False: *script is untouched, and error holds one line with file, line, setting, value and what is allowed. */
+/* False: *script is unchanged, and error has one line with file, line, setting, value and what is allowed. */
 bool sim_script_read(const char *path, const struct sim_config *config, struct sim_script *script,
                      char *error, size_t size);
-/* The same from a text; name stands for the file in error. */
+/* Does the same with a text; name stands for the file in error. */
 bool sim_script_parse(const char *text, const char *name, const struct sim_config *config,
                       struct sim_script *script, char *error, size_t size);
 
