@@ -1,5 +1,5 @@
-/* face_rig: helps the tests of the face. Two rigs: `pure` asks the answering part without a socket; `rig`
- * opens a whole face on a loop of its own and talks to it over loopback, all in one thread, so that nothing
+/* face_rig: helps the tests of the face. There are two rigs: `pure` asks the answering part without a socket; `rig`
+ * opens a whole face on its own loop and talks to it over loopback. All of it runs in one thread, so there are no
  * races. */
 #ifndef FACE_RIG_H
 #define FACE_RIG_H
@@ -11,12 +11,12 @@
 
 #define FACE_RIG_HEX_BYTES (3 * 260 + 1)
 
-/* Bytes as "01 AB ..."; blanks may be left out in reading. */
+/* Bytes as "01 AB ..."; the blanks are optional when reading. */
 size_t hex_read(const char *hex, uint8_t *bytes, size_t size);
 void hex_write(const uint8_t *bytes, size_t n, char *hex, size_t size);
 
-/* Two stations: "north", unit 1 (the default), and "south", unit 2; every address that the tests use has a
- * role. */
+/* A config with two stations: "north", unit 1 (the default), and "south", unit 2. Every address that the tests use has
+ * a right. */
 struct kr_face_config face_rig_defaults(void);
 struct kr_prefix prefix_of(const char *text); /* must be right */
 struct face_client client_at(const struct kr_face_config *config, const char *address);
@@ -36,17 +36,17 @@ struct pure {
 struct pure *pure_new(const struct kr_face_config *config); /* freed by pure_free */
 void pure_free(struct pure *p);
 
-/* Asks unit 1 with a PDU; gives the answer's PDU, in the same hex. Checks the header. Lives until the next
- * call but 7. */
+/* Asks unit 1 with a PDU, checks the header of the answer, and returns its PDU in the same hex form. The text stays
+ * valid for the next 7 calls. */
 const char *pure_ask(struct pure *p, const struct face_client *client, const char *pdu);
 const char *pure_ask_unit(struct pure *p, const struct face_client *client, uint8_t unit, const char *pdu);
 
-/* One register of unit 1, by its row. */
+/* Read one register of unit 1, by its row. */
 uint16_t pure_holding(struct pure *p, enum kr_reg reg);
 uint16_t pure_input(struct pure *p, const struct face_client *client, enum kr_reg reg);
-/* Writes one register with function 06; true if that was answered by its echo, false if by an exception. */
+/* Writes one register with function 06. True: the answer was the echo; false: it was an exception. */
 bool pure_write(struct pure *p, const struct face_client *client, enum kr_reg reg, uint16_t value);
-/* A cycle of unit 1 in which the station says busy and moving. */
+/* Makes a cycle of unit 1 in which the station says whether it is busy and moving. */
 struct kr_face_take pure_cycle(struct pure *p, bool busy, bool moving, bool drop_control);
 
 /* ---- with sockets ---------------------------------------------------------------------------------------------- */
@@ -55,9 +55,10 @@ struct face_rig {
     uv_loop_t loop;
     struct kr_face *face;
     bool closed;
-    bool cycle_due;     /* what the hook answers */
-    unsigned asked;     /* how often it was */
-    unsigned due_after; /* unless 0: so many answers of the hook in a turn are false, then a cycle is due */
+    bool cycle_due; /* the hook's answer */
+    unsigned asked; /* how often the hook was called */
+    unsigned
+        due_after; /* unless 0: the hook answers false so many times in an iteration, then a cycle is due */
     unsigned asked_in_turn;
     unsigned n_log;
     char log[8][FACE_NOTE_BYTES];
@@ -65,24 +66,24 @@ struct face_rig {
 void face_rig_start(struct face_rig *rig, const struct kr_face_config *config);
 void face_rig_end(struct face_rig *rig); /* also checks that nothing is left in the loop */
 
-/* A request for the word order constant, and its answer: 0, before the first cycle. */
+/* A request for the word order constant. Before the first cycle the answer is 0. */
 #define ASK_PROOF    "0001 0000 0006 01 04 0000 0002"
 #define ANSWER_PROOF "00 01 00 00 00 07 01 04 04 00 00 00 00"
 
-/* Function 04 to unit 1: 12 bytes, as put at `at`. */
+/* Writes a request to unit 1 with function 04 to `at`, and returns its length, 12 bytes. */
 size_t face_rig_put_read(uint8_t *at, uint16_t transaction, uint16_t first, uint16_t n);
 
-/* One turn of the loop, or turns for that long. */
+/* Run one iteration of the loop, or iterations for that long. */
 void face_rig_cycle(struct face_rig *rig);
 void face_rig_run_ms(struct face_rig *rig, uint64_t ms);
 
-/* A socket from that loopback address, connected. */
+/* Returns a connected socket that is bound to that loopback address. */
 int face_rig_connect(struct face_rig *rig, const char *from);
 void face_rig_send(struct face_rig *rig, int fd, const uint8_t *bytes, size_t n);
 void face_rig_send_hex(struct face_rig *rig, int fd, const char *hex);
-/* Turns the loop until n bytes have come, the peer has closed, or 5 s are over. Returns how many came. */
+/* Runs the loop until n bytes have come, the peer has closed, or 5 s have passed. Returns how many bytes came. */
 size_t face_rig_receive(struct face_rig *rig, int fd, uint8_t *bytes, size_t n);
-/* The same for whole frames: hex of the next one, "closed", or "nothing" after quiet_ms without one. */
+/* Returns the next whole frame in hex, "closed", or "nothing" if none comes within quiet_ms. */
 const char *face_rig_frame(struct face_rig *rig, int fd, unsigned quiet_ms);
 const char *face_rig_ask(struct face_rig *rig, int fd, const char *adu);
 bool face_rig_is_closed(struct face_rig *rig, int fd, unsigned within_ms);
