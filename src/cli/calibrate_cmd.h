@@ -20,13 +20,14 @@ struct calibrate_job {
     bool applies;  /* the result is to be set at the running station */
     uint16_t rail; /* the rail of that station, from 1, for which it is set */
     struct kr_client_address address;
-    struct kr_frame before; /* the frame in which the targets are given; all 0: they are positions of the drive */
-    int32_t expansion_ppb;  /* the running station's expansion of the frame, which is a part of its frame */
+    /* The frame in which the targets are given; all 0: they are positions of the drive. */
+    struct kr_frame before;
+    int32_t expansion_ppb; /* the running station's expansion of the frame, which is a part of its frame */
     struct kr_calibration result;
     enum kr_calibration_model model; /* the model whose settings are printed */
     struct kr_frame frame;           /* the settings of that model */
-    uint16_t
-        bad_point; /* the point of the frame's table that breaks a limit of the station file; 0: none does */
+    /* The point of the frame's table that breaks a limit of the station file; 0: none does */
+    uint16_t bad_point;
     enum kr_iso_lack iso_lack;
     unsigned iso_has, iso_needs;
     struct kr_iso_axis iso; /* valid if iso_lack says that nothing is missing */

@@ -11,12 +11,12 @@
 struct panel {
     int n_stations;
     struct watch *station[PANEL_STATIONS_MAX];
-    const char
-        *records[PANEL_STATIONS_MAX]; /* path of the file with the station's past; NULL: none was given */
+    /* Path of the file with the station's past; NULL: none was given */
+    const char *records[PANEL_STATIONS_MAX];
+    /* On a Unix socket every host name is answered: only a proxy connects, and the proxy checks the name. */
+    bool any_name;
     /* The host names in requests that are answered, in addition to those of the loopback interface. Requests with any
      * other name are refused, because a foreign page could let its own name point to this computer (DNS rebinding). */
-    bool
-        any_name; /* on a Unix socket every name is answered: only a proxy connects, and the proxy checks the name */
     int n_names;
     char name[PANEL_NAMES_MAX][PANEL_NAME_MAX];
 };

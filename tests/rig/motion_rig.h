@@ -64,8 +64,8 @@ struct motion_rig {
 void motion_rig_defaults(struct motion_rig *rig);
 void motion_rig_start(struct motion_rig *rig);
 void motion_rig_begin(struct motion_rig *rig); /* calls both of the above */
-void motion_rig_restart(
-    struct motion_rig *rig); /* the rail starts again with the stored knowledge; the machine runs on */
+/* The rail starts again with the stored knowledge; the machine runs on */
+void motion_rig_restart(struct motion_rig *rig);
 
 void motion_rig_cycle(struct motion_rig *rig);
 void motion_rig_run_ms(struct motion_rig *rig, int64_t ms);
@@ -77,15 +77,15 @@ struct kr_motion_in motion_rig_in(const struct motion_rig *rig);
 bool motion_rig_after(struct motion_rig *rig, const struct kr_motion_out *out);
 
 void motion_rig_add_move(struct motion_rig *rig, uint16_t holder, int32_t to_um);
-void motion_rig_give(struct motion_rig *rig,
-                     enum kr_task task); /* call it when the last task was taken back */
+/* Call it when the last task was taken back */
+void motion_rig_give(struct motion_rig *rig, enum kr_task task);
 
 /* Each of these fails the test if the condition is not met within limit_ms. */
 void motion_rig_until_done(struct motion_rig *rig, int64_t limit_ms);
 void motion_rig_until_phase(struct motion_rig *rig, enum kr_carriage_phase phase, int64_t limit_ms);
 void motion_rig_until_rest(struct motion_rig *rig, int64_t limit_ms);
-void motion_rig_do(struct motion_rig *rig,
-                   enum kr_task task); /* gives the task; it must be done within a minute */
+/* Gives the task; it must be done within a minute */
+void motion_rig_do(struct motion_rig *rig, enum kr_task task);
 
 void motion_rig_break(struct motion_rig *rig, enum sim_fault fault, uint16_t holder, int32_t value);
 void motion_rig_mend(struct motion_rig *rig, enum sim_fault fault);
