@@ -48,7 +48,7 @@ kr_real_time(wire_trace FOLDER system ARGS ${wired} ALONE COST 60) # it scans fl
 kr_real_time(wire_commissioning FOLDER system ARGS ${wired} COST 140)
 kr_real_time(wire_guide_moves FOLDER system ARGS ${wired} COST 110 PARTS 3)
 kr_real_time(wire_guide FOLDER system ARGS ${wired} COST 120)
-kr_real_time(wire_guide_frame FOLDER system ARGS ${wired} COST 110 PARTS 2)
+kr_real_time(wire_guide_frame FOLDER system ARGS ${wired} COST 200 PARTS 3)
 kr_real_time(wire_cold_monday FOLDER system ARGS ${wired} COST 115)
 kr_real_time(wire_broken_knife FOLDER system ARGS ${wired} COST 65)
 kr_real_time(wire_drives FOLDER system ARGS ${wired} COST 60)

@@ -137,6 +137,16 @@ bool kr_tape_way_is_enough(const struct kr_tape_seen *seen);
 void kr_judge_scale(const struct kr_drive *drive, const struct kr_tape_seen *seen,
                     struct kr_step_verdict *verdict);
 
+/* ---- jobs ------------------------------------------------------------------------------------------------------ */
+
+/* How a job ended. */
+struct kr_job_seen {
+    bool complete;
+    uint16_t alarm_code; /* the first alarm that stood when it ended otherwise; 0: none */
+    char alarm[512];     /* in words, with what to do about it */
+    int32_t took_ms;
+};
+
 /* ---- homing ---------------------------------------------------------------------------------------------------- */
 
 /* Where the carriage was, and when on the gateway's own time: from at_ms on or up to span_ms later. */
@@ -215,15 +225,45 @@ struct kr_calibration_seen {
 };
 void kr_judge_calibration(const struct kr_calibration_seen *seen, struct kr_step_verdict *verdict);
 
-/* ---- holders and changeovers ----------------------------------------------------------------------------------- */
+/* ---- references and switch ------------------------------------------------------------------------------------- */
 
-/* How a job ended. */
-struct kr_job_seen {
-    bool complete;
-    uint16_t alarm_code; /* the first alarm that stood when it ended otherwise; 0: none */
-    char alarm[512];     /* in words, with what to do about it */
-    int32_t took_ms;
+/* A reference flag, by the station file and as the last scan that counted saw it. */
+struct kr_flag_seen {
+    int32_t at_um, width_um;
+    bool good;        /* it is as it should be */
+    int32_t looks_um; /* else how wide it looks; 0: it was not seen */
 };
+#define KR_FLAGS_SEEN_MAX 8
+
+/* What the scans of a rail with reference flags found, and what corrects the rail since. */
+struct kr_references_seen {
+    uint16_t rail_number, n_flags;
+    struct kr_flag_seen flag[KR_FLAGS_SEEN_MAX];
+    struct kr_job_seen job; /* that ended last */
+    const char *job_text;
+    struct kr_alarm alarm; /* that stopped it; code 0: none */
+    bool found;            /* job 10 took the datum from them */
+    int32_t datum_um, switch_um, scale_ppb;
+    int32_t tolerance_um; /* of a knife's place */
+};
+void kr_judge_references(const struct kr_references_seen *seen, struct kr_step_verdict *verdict);
+
+/* What job 11 measured, and what is in force once the person has said whether it counts. */
+struct kr_bias_seen {
+    uint16_t rail_number;
+    struct kr_job_seen job;
+    uint16_t n_readings;
+    int32_t found_um, uncertainty_um, hysteresis_um, delay_us;
+    int32_t in_force_um;   /* 0: scans go both ways */
+    int32_t offset_um;     /* of the switch, as it counts */
+    bool always_both_ways; /* a switch of the references' own needs that */
+    bool accepted;
+    char refused[200]; /* why the station did not take it; empty: it was not asked, or took it */
+    int32_t tolerance_um;
+};
+void kr_judge_bias(const struct kr_bias_seen *seen, struct kr_step_verdict *verdict);
+
+/* ---- holders and changeovers ----------------------------------------------------------------------------------- */
 
 /* One holder, moved at reduced speed, with a scan before and one behind. */
 struct kr_holder_seen {

@@ -9,10 +9,10 @@ import re
 
 import wire_guide  # it takes its own paths off the command line
 from wire_guide_moves import QUICK, QUICK_SETUP
-from wired_rig import Simulator, WiredGateway
+from wired_rig import FLAGS, Simulator, WiredGateway, with_references
 from gateway_rig import GatewayTest, main
 
-RAIL_MM = (40, 620)  # least_mm, most_mm of the shortened rail
+ROOM = (r"travel_most_mm = 720;", "travel_most_mm = 860;")  # job 10 runs on for half a second behind the last flag
 OFF_UM, SCALE_PPM = 350, 200  # the upper drive's datum, and its scale: so much more it counts
 
 
@@ -89,6 +89,74 @@ class Frame(GatewayTest):
                 record, said = self.step(gateway, "calibration", "--rail", "1", who=Reader(simulator, source=str(kept)), simulator=simulator)
                 self.assertTrue(record["passed"], said)
                 self.assertEqual(simulator.end(), 0)
+
+    # ---- references
+
+    def of_references(self, change=(), fault=None):
+        """The step on a rail with four flags; the mistake strikes behind the simulator's back."""
+        with WiredGateway([*QUICK, QUICK_SETUP, *with_references(), ROOM]) as gateway, Simulator(gateway) as simulator:
+            gateway.change(*change)
+            if fault:
+                simulator.say(f"break {fault}", "broken")
+            gateway.start()
+            self.pretend(gateway)
+            return self.step(gateway, "references", "--rail", "1", told=((r"Press Enter\.$", ""),), simulator=simulator)
+
+    def test_references_that_stand_where_the_file_has_them_pass(self):
+        record, said = self.of_references()
+        self.assertEqual(record["findings"], [], said)
+        self.assertIn("took the datum from two of them", said)
+        for figure, at in zip(record["figures"], FLAGS[15021]):
+            told, found = (float(mm) for mm in re.findall(r"at (-?[\d.]+) mm", figure["value"]))
+            self.assertEqual(told, at)
+            self.assertLessEqual(abs(found - at), 0.05, figure)
+
+    def test_references_that_were_measured_from_another_zero_are_told_with_their_places(self):
+        first, last = FLAGS[15021][0], FLAGS[15021][-1]
+        moved = ", ".join(f"{{ at_mm = {at - 0.6:.1f}; width_mm = 8; }}" for at in FLAGS[15021])
+        record, said = self.of_references(change=[(rf"\{{ at_mm = {first};.*?at_mm = {last}; width_mm = 8; \}}", moved)])
+        finding = self.only_finding(record)
+        self.assertEqual(finding["setting"], "frame.references.at_mm", said)
+        for told, at in zip(finding["change"].split(","), FLAGS[15021]):
+            self.assertLessEqual(abs(float(told) - at), 0.05, finding)
+
+    def test_a_flag_of_another_width_and_exchanged_rails_are_found(self):
+        record, said = self.of_references(fault="1 reference-dirty 2 2500")
+        finding = self.only_finding(record)
+        self.assertEqual(finding["setting"], "frame.references.width_mm", said)
+        self.assertRegex(finding["change"], r"^10\.[3-7]\d\d for flag 2")
+        record, said = self.of_references(fault="1 drives-exchanged")
+        finding = self.only_finding(record)
+        self.assertEqual(finding["setting"], "drive.address", said)
+        self.assertIn("those of rail 2: the rails are exchanged", finding["seen"])
+
+    # ---- the bias
+
+    def test_a_bias_that_is_not_the_switchs_is_found_and_the_measured_one_is_accepted(self):
+        rounds = (r"settle_ms = 50;", "settle_ms = 50; scan_bias_mm = 0.6; gauge_rounds = 2;")
+        told = (r"Press Enter\.$", "")
+        with WiredGateway([*QUICK, QUICK_SETUP, rounds]) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            self.pretend(gateway)
+            record, said = self.step(gateway, "bias", "--rail", "1", told=(told, (r"to count from now on", "no")), simulator=simulator)
+            finding = self.only_finding(record)
+            self.assertEqual(finding["setting"], "carriage.scan_bias_mm", said)
+            record, said = self.step(gateway, "bias", "--rail", "1", told=(told, (r"to count from now on", "yes")), simulator=simulator)
+            self.assertEqual(record["findings"], [], said)
+            found = float(re.match(r"([\d.]+) \+- ", record["figures"][0]["value"])[1])
+            self.assertLessEqual(abs(found - 0.15), 0.03, said)  # half of 0.2 mm hysteresis and 0.02 mm play, 0.2 ms at 200 mm/s
+            self.assertIn(f"{found:.3f} mm, accepted in this step", record["figures"][2]["value"])
+            self.assertEqual(simulator.end(), 0)
+
+    def test_a_switch_with_too_much_hysteresis_is_found(self):
+        rounds = (r"settle_ms = 50;", "settle_ms = 50; gauge_rounds = 2;")
+        with WiredGateway([*QUICK, QUICK_SETUP, rounds, (r"seed = 2;", "seed = 2; hysteresis_um = 1500;")]) as gateway, \
+                Simulator(gateway) as simulator:
+            gateway.start()
+            self.pretend(gateway)
+            record, said = self.step(gateway, "bias", "--rail", "1", told=((r"Press Enter\.$", ""), (r"to count from now on", "no")),
+                                     simulator=simulator)
+            self.assertIn("Hysteresis of the switch", self.only_finding(record)["seen"], said)
 
 
 if __name__ == "__main__":

@@ -118,6 +118,185 @@ START_TEST(play_that_no_frame_corrects_is_found_at_the_machine)
 }
 END_TEST
 
+/* ---- references ------------------------------------------------------------------------------------------------ */
+
+static struct kr_references_seen flags_seen(void)
+{
+    static const int32_t at_um[] = {-20000, 15000, 640000, 658000};
+    struct kr_references_seen seen = {
+        .rail_number = 1, .n_flags = 4, .job = {.complete = true}, .found = true, .tolerance_um = 203};
+    for (int i = 0; i < 4; i++)
+        seen.flag[i] = (struct kr_flag_seen){.at_um = at_um[i], .width_um = 8000, .good = true};
+    return seen;
+}
+
+static void stopped_by(struct kr_references_seen *seen, uint16_t code, uint16_t item, int32_t value,
+                       int32_t limit)
+{
+    seen->job.complete = false;
+    seen->job.alarm_code = code;
+    seen->job_text = "A scan";
+    strcpy(seen->job.alarm, "in words");
+    seen->alarm = (struct kr_alarm){code, 1, item, value, limit};
+    begin();
+    kr_judge_references(seen, &verdict);
+}
+
+START_TEST(flags_that_stand_where_the_file_has_them_pass_and_each_is_a_figure)
+{
+    struct kr_references_seen seen = flags_seen();
+    begin();
+    seen.datum_um = -203; /* within the tolerance of a knife */
+    kr_judge_references(&seen, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+    ck_assert_uint_eq(verdict.n_figures, 6);
+    ck_assert_str_eq(verdict.figure[0].value, "by the file at -20.000 mm; found at -19.797 mm");
+    begin();
+    seen.n_flags = 0; /* a rail without any */
+    kr_judge_references(&seen, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+}
+END_TEST
+
+START_TEST(flags_that_stand_elsewhere_are_told_with_their_places)
+{
+    struct kr_references_seen seen = flags_seen();
+    begin();
+    seen.datum_um = -704;
+    seen.switch_um = 4;
+    kr_judge_references(&seen, &verdict);
+    found("frame.references.at_mm");
+    ck_assert_ptr_nonnull(
+        strstr(verdict.finding[0].change, "-19.300, 15.700, 640.700, 658.700, if the frame"));
+    begin();
+    seen.datum_um = seen.switch_um = 0;
+    seen.scale_ppb = 400000; /* at 658 mm it is 263 um */
+    kr_judge_references(&seen, &verdict);
+    found("frame.references.at_mm");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].seen, "-0.263 mm"));
+}
+END_TEST
+
+START_TEST(a_flag_that_was_not_used_is_told_by_its_width_or_its_place)
+{
+    struct kr_references_seen seen = flags_seen();
+    seen.flag[1] = (struct kr_flag_seen){15000, 8000, false, 10200};
+    begin();
+    kr_judge_references(&seen, &verdict);
+    found("frame.references.width_mm");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "10.200 for flag 2"));
+    seen.flag[1].looks_um = 8010;
+    begin();
+    kr_judge_references(&seen, &verdict);
+    found("frame.references.at_mm");
+    seen.flag[1].looks_um = 0;
+    begin();
+    kr_judge_references(&seen, &verdict);
+    found("");
+}
+END_TEST
+
+START_TEST(what_stops_a_scan_of_references_names_the_setting)
+{
+    struct kr_references_seen seen = flags_seen();
+    stopped_by(&seen, KR_ALARM_REFERENCES_EXCHANGED, 2, 0, 0);
+    found("drive.address");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].seen, "those of rail 2: the rails are exchanged"));
+    stopped_by(&seen, KR_ALARM_REFERENCES_EXCHANGED, 0, 0, 0);
+    found("frame.references.at_mm");
+    stopped_by(&seen, KR_ALARM_REFERENCES_MIRRORED, 0, 4, 4);
+    found("drive.counts_towards");
+    stopped_by(&seen, KR_ALARM_REFERENCES_SHIFTED, 0, 2500, 1000);
+    found("frame.references.at_mm");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "each place +2.500 mm"));
+    stopped_by(&seen, KR_ALARM_REFERENCES_UNSEEN, 0, 1, 4);
+    found("frame.references.at_mm");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].seen, "Of 4 flags of the file 1 were found"));
+    stopped_by(&seen, KR_ALARM_POSITION_IMPLAUSIBLE, 0, 760000,
+               720000); /* as fast as it runs on behind the last flag */
+    found("carriage.setup_speed_mm_per_s");
+    stopped_by(&seen, KR_ALARM_SWITCH_STUCK, 0, 0, 0);
+    found("");
+}
+END_TEST
+
+/* ---- the bias -------------------------------------------------------------------------------------------------- */
+
+static struct kr_bias_seen measured_bias(int32_t in_force_um)
+{
+    return (struct kr_bias_seen){.rail_number = 1,
+                                 .job = {.complete = true},
+                                 .n_readings = 20,
+                                 .found_um = 150,
+                                 .uncertainty_um = 5,
+                                 .hysteresis_um = 220,
+                                 .delay_us = 200,
+                                 .in_force_um = in_force_um,
+                                 .offset_um = 400,
+                                 .tolerance_um = 203};
+}
+
+START_TEST(a_bias_in_force_that_was_measured_passes_and_so_do_scans_both_ways)
+{
+    struct kr_bias_seen seen = measured_bias(175); /* within 5 um and a tenth of the tolerance */
+    begin();
+    kr_judge_bias(&seen, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+    ck_assert_uint_eq(verdict.n_figures, 3);
+    ck_assert_str_eq(verdict.figure[0].value, "0.150 +- 0.005 mm (factor 2), 20 readings");
+    seen = measured_bias(0);
+    kr_judge_bias(&seen, &verdict);
+    seen = measured_bias(600);
+    seen.always_both_ways = true;
+    kr_judge_bias(&seen, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+}
+END_TEST
+
+START_TEST(another_bias_than_was_measured_is_told_with_its_value)
+{
+    struct kr_bias_seen seen = measured_bias(176);
+    begin();
+    kr_judge_bias(&seen, &verdict);
+    found("carriage.scan_bias_mm");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "kniferail set switch 1 0.400 0.150"));
+    seen = measured_bias(0);
+    strcpy(seen.refused, "a job runs");
+    begin();
+    kr_judge_bias(&seen, &verdict);
+    found("");
+}
+END_TEST
+
+START_TEST(a_switch_with_which_no_scan_is_good_is_found_at_the_machine)
+{
+    struct kr_bias_seen seen = measured_bias(0);
+    seen.hysteresis_um = 821;
+    begin();
+    kr_judge_bias(&seen, &verdict);
+    found("");
+    seen = measured_bias(0);
+    seen.delay_us = 1001;
+    begin();
+    kr_judge_bias(&seen, &verdict);
+    found("");
+    seen = measured_bias(0);
+    seen.uncertainty_um = 21;
+    begin();
+    kr_judge_bias(&seen, &verdict);
+    found("carriage.gauge_rounds");
+    seen = measured_bias(0);
+    seen.n_readings = 0;
+    begin();
+    kr_judge_bias(&seen, &verdict);
+    found("");
+    seen.job.complete = false;
+    begin();
+    kr_judge_bias(&seen, &verdict);
+    found("");
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("commission_frame");
@@ -127,5 +306,12 @@ Suite *make_suite(void)
     tcase_add_test(all, readings_that_are_not_good_enough_prove_nothing);
     tcase_add_test(all, readings_over_a_short_way_or_at_two_places_tell_no_frame);
     tcase_add_test(all, play_that_no_frame_corrects_is_found_at_the_machine);
+    tcase_add_test(all, flags_that_stand_where_the_file_has_them_pass_and_each_is_a_figure);
+    tcase_add_test(all, flags_that_stand_elsewhere_are_told_with_their_places);
+    tcase_add_test(all, a_flag_that_was_not_used_is_told_by_its_width_or_its_place);
+    tcase_add_test(all, what_stops_a_scan_of_references_names_the_setting);
+    tcase_add_test(all, a_bias_in_force_that_was_measured_passes_and_so_do_scans_both_ways);
+    tcase_add_test(all, another_bias_than_was_measured_is_told_with_its_value);
+    tcase_add_test(all, a_switch_with_which_no_scan_is_good_is_found_at_the_machine);
     return suite;
 }
