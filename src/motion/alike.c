@@ -1,6 +1,7 @@
-/* Holders that were found off alike: hands, brakes and slips move each its own way. What moves all of them by the same,
- * or by the same part of their way, is the rail's own: the datum, the scale, the switch. Two can agree by a shift;
- * along the way it takes three, since a line leads through any two. */
+/* Finds deviations that holders have in common. Hands, brakes and slips move each holder differently. A deviation that
+ * is the same for all holders, or grows along the rail, comes from the rail itself: the datum, the scale or the switch.
+ * Two holders can agree on a shift. A deviation that grows along the rail takes three, because a line leads through any
+ * two. */
 #include "alike.h"
 
 #include <string.h>
@@ -36,7 +37,7 @@ static void sort_by_off(struct found found[], uint16_t n)
         }
 }
 
-/* How far off the line through a and b a holder would be that stands there. */
+/* Returns the deviation that a holder at at_um has by the line through a and b. */
 static int64_t on_line_um(const struct found *a, const struct found *b, int32_t at_um)
 {
     int64_t way_um = (int64_t)b->at_um - a->at_um, rise_um = (int64_t)b->off_um - a->off_um;
@@ -48,8 +49,9 @@ static bool is_on_line(const struct found *a, const struct found *b, const struc
     return magnitude(c->off_um - on_line_um(a, b, c->at_um)) <= limit_um;
 }
 
-/* A line on which most of them lie leads through two of them. Each is tried with the one that is half of them further
- * on, counted round: of more than half, some two are such a pair, and far apart. */
+/* A line on which most holders lie leads through two of them. Each holder is tried with the one that is half of their
+ * number further on, counted in a circle. If more than half lie on a line, at least one such pair does, and its two are
+ * far apart. */
 static bool scaled(const struct found found[], uint16_t n, int32_t limit_um, int32_t *shift_um)
 {
     for (uint16_t i = 0; i < n; i++) {

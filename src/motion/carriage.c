@@ -1,5 +1,5 @@
-/* One carriage: the sequence of its tasks, each step waiting for proof under its own time limit and alarm. What
- * ends a task early is in wind_down.c; nothing here moves unless the mode is KR_MOTION_RUN. */
+/* One carriage: the sequences of its tasks. Each step waits for proof under its own time limit and alarm. wind_down.c
+ * ends a task early. Nothing here moves unless the mode is KR_MOTION_RUN. */
 #include "carriage.h"
 
 #include <string.h>
@@ -28,7 +28,7 @@ static void task_done(const struct rail *r, enum kr_carriage_phase phase)
 
 static void travel(const struct rail *r, int32_t to_um)
 {
-    if (!pin_is_out(r)) { /* it would drag a holder into its neighbour */
+    if (!pin_is_out(r)) { /* it could drag a holder into its neighbour */
         carriage_trip(r, KR_ALARM_PIN_UNPROVEN, r->m->docked, 0, 0);
         return;
     }
@@ -58,9 +58,10 @@ static int32_t overtravel_um(const struct rail *r)
     return move_of(r)->to_um - rail->approach * rail->overtravel_um;
 }
 
-/* The gap between the swept path and a neighbour as it stands now. The plan has taken care of it; the carriage looks
- * again before it docks, since a neighbour may not stand where the plan thought. Two holders that stay within their
- * deadbands may be that much nearer than their spacing, and a gap found too narrow may stay as it is. */
+/* Checks the gap between the swept path and a neighbour's present position. The plan has already checked it, but the
+ * neighbour may not stand where the plan assumed, so the carriage checks again before it docks. Two holders that stay
+ * within their deadbands may be nearer than their spacing by two deadbands, and a gap that was already too narrow may
+ * stay as it is. */
 static bool path_is_clear(const struct rail *r, int side)
 {
     const struct kr_move *move = move_of(r);
@@ -113,7 +114,7 @@ static void docking_step(const struct rail *r)
 {
     if (input_proven(r, KR_DI_PIN_IN, KR_DI_PIN_OUT)) {
         place_set(r, r->m->docked, knowledge_of(r)->place[r->m->docked - 1].position_um, KR_UNKNOWN);
-        r->m->brake_is_open = true; /* from here on it may be */
+        r->m->brake_is_open = true; /* from now on the brake may be open */
         carriage_enter(r, KR_CARRIAGE_FREEING);
     } else if (phase_is_late(r, r->in->carriage->pin_limit_ms)) {
         timing_step_fails(r);
@@ -131,7 +132,8 @@ static void backing_step(const struct rail *r)
             return;
         }
         r->m->docked = 0;
-        place_set(r, holder, knowledge_of(r)->place[holder - 1].position_um, KR_UNKNOWN); /* not there */
+        /* The holder is not there. */
+        place_set(r, holder, knowledge_of(r)->place[holder - 1].position_um, KR_UNKNOWN);
         carriage_trip(r, KR_ALARM_PIN_NOT_IN, holder, r->m->tries, 0);
     } else if (phase_is_late(r, r->in->carriage->pin_limit_ms)) {
         carriage_trip(r, KR_ALARM_PIN_NOT_OUT, r->m->docked, r->in->carriage->pin_limit_ms, 0);
@@ -169,8 +171,8 @@ static void dragging_step(const struct rail *r)
     }
 }
 
-/* Before a pin is driven out, what holds the holder has to be proven; the holder stays as known, or unknown, as it
- * was left. */
+/* Before a pin is driven out, the brake and the clamp that hold the holder must be proven closed. The position of the
+ * holder keeps its grade. */
 static void free_braking_step(const struct rail *r)
 {
     const struct kr_carriage_config *config = r->in->carriage;
@@ -238,7 +240,7 @@ static void ready_step(const struct rail *r)
     case KR_TASK_JOG: carriage_enter(r, KR_CARRIAGE_JOGGING); break;
     case KR_TASK_HOME:
         if (pin_is_out(r)) {
-            /* jumps can't be seen meanwhile, and if it is broken off the old datum may be none any more */
+            /* Jumps can't be seen during homing, and if homing is interrupted, the old datum may be gone. */
             datum_given_up(r);
             drive_home(r);
             carriage_enter(r, KR_CARRIAGE_HOMING);
@@ -247,7 +249,7 @@ static void ready_step(const struct rail *r)
         }
         break;
     case KR_TASK_TRY:
-    case KR_TASK_FREE: /* are for a drive that is off */
+    case KR_TASK_FREE: /* for a drive that is off */
     case KR_TASK_NONE: break;
     }
 }
@@ -258,10 +260,10 @@ static void travelling_step(const struct rail *r)
         return;
     if (r->m->task == KR_TASK_TRAVEL)
         task_done(r, KR_CARRIAGE_READY);
-    else if (r->m->task != KR_TASK_MOVES) /* taken back on the way: no holder is to be docked */
+    else if (r->m->task != KR_TASK_MOVES) /* taken back during the travel: no holder is to be docked */
         carriage_enter(r, KR_CARRIAGE_READY);
     else if ((int32_t)(r->in->stored - r->m->docking_generation) >=
-             0) /* that this holder may be in motion is stored */
+             0) /* It is stored that this holder may be in motion. */
         dock(r);
 }
 
@@ -270,7 +272,8 @@ static void homing_step(const struct rail *r)
     if (r->m->drive.setpoint != KR_SETPOINT_REACHED)
         return;
     r->m->drive.homing = false;
-    r->m->track.n_samples = 1; /* the position is of the new datum, the speed between two of them is not */
+    /* The position has the new datum, but the speed between the two positions means nothing. */
+    r->m->track.n_samples = 1;
     datum_found(r);
     if (r->m->phase != KR_CARRIAGE_STOPPING)
         task_done(r, KR_CARRIAGE_READY);
@@ -303,7 +306,8 @@ static void off_step(const struct rail *r)
     datum_leaves_rest(r);
     memset(&r->m->drive, 0, sizeof r->m->drive);
     r->m->drive.on = true;
-    r->m->drive.target_um = axis_of(r)->position_um; /* none was offered: to stay is all that it could mean */
+    /* No set-point was offered yet, so the target is the present position. */
+    r->m->drive.target_um = axis_of(r)->position_um;
     carriage_enter(r, KR_CARRIAGE_ENABLING);
 }
 
@@ -341,8 +345,8 @@ static void run_step(const struct rail *r)
     }
 }
 
-/* At rest: nothing keeps a clamp open; a drive that is on all the same, as after a restart of the gateway in
- * mid-motion, is stopped; a pin that is proven out has let its holder go, however that came about. */
+/* At rest no clamp stays open. A drive that is on nevertheless, for instance after a restart of the gateway during a
+ * motion, is stopped. A pin that is proven out has released its holder, whatever the cause. */
 static void rest_step(const struct rail *r)
 {
     clamp_again(r);

@@ -1,5 +1,5 @@
-/* The common clamp of a rail (air shaft), which holds all its holders. That it may be open is stored before it opens;
- * it closes with proof, since closing it shifts holders a little. */
+/* The common clamp of a rail (air shaft), which holds all of its holders. The fact that it may be open is stored before
+ * it opens. Its closing must be proven, because it shifts holders a little. */
 #include "clamp.h"
 
 #include "knowledge.h"
@@ -57,7 +57,7 @@ void kr_motion_clamped_again(struct kr_motion *motion, const struct kr_motion_in
     knowledge_touch(&r);
 }
 
-/* The rail's clamp closes as soon as nothing moves. Holders that were free of it may have shifted by then. */
+/* The clamp closes as soon as nothing moves. Holders that it did not hold may have shifted by then. */
 void clamp_again(const struct rail *r)
 {
     if (!r->m->clamp_open && !knowledge_of(r)->clamp_open)

@@ -3,7 +3,7 @@
 
 #include "rail.h"
 
-/* At rest nothing keeps the common clamp open. */
+/* Closes the common clamp at rest, where nothing needs it open. */
 void clamp_again(const struct rail *r);
 
 #endif

@@ -1,6 +1,7 @@
-/* Whether the carriage's datum can be believed. A wrong word order, scale or direction, and a datum that was lost
- * without a word, all show in a position that the carriage can't have. A drive that blames its encoder, and a
- * carriage that is found elsewhere than it rested, cast a doubt that homing alone takes away. */
+/* Decides whether the carriage's datum can be believed. A wrong word order, scale or direction, and a datum that was
+ * lost silently, all show in a position that the carriage can't have. The datum is also doubted if the drive reports a
+ * fault of its encoder, or if the carriage is found away from its rest position. Such a doubt ends with homing, with
+ * KR_TASK_FIND, or once a person has confirmed the datum. */
 #include "datum.h"
 
 #include "knowledge.h"
@@ -60,7 +61,7 @@ static void doubt(const struct rail *r, struct kr_alarm alarm)
 
 /* ---- what the drive says of its encoder ------------------------------------------------------------------------ */
 
-/* Error codes 73xxh are sensors (CiA 402, IEC 61800-7-201, as tests/reference/data has them). */
+/* Error codes 73xxh mean sensors (CiA 402, IEC 61800-7-201, as in tests/reference/data). */
 #define SENSOR_CODES    0x7300u
 #define SENSOR_CODES_OF 0xFF00u
 
@@ -74,7 +75,7 @@ static bool blames_encoder(const struct rail *r)
     return says && ((in->error_code & SENSOR_CODES_OF) == SENSOR_CODES || of_battery);
 }
 
-/* A warning may stand for weeks: it casts doubt as it comes, and as the drive is met with it. */
+/* A warning may stand for weeks. The datum is doubted when the warning comes, and when the drive connects with it. */
 static void encoder_step(const struct rail *r)
 {
     bool before = r->m->encoder_blamed;
@@ -92,7 +93,7 @@ static void rests_at(const struct rail *r, bool rests, int32_t at_um)
     knowledge_touch(r);
 }
 
-/* Once after each connecting: what the position was when it was seen last. */
+/* Compares once after each connecting: the position then, and the last known position at rest. */
 static void rest_compare(const struct rail *r, int64_t off_um)
 {
     int32_t drift_um = r->in->carriage->drift_um;

@@ -1,12 +1,12 @@
-/* One drive, walked by its statusword as CiA 402 (IEC 61800-7-201) has it: coming on takes three commands, each
- * after the state before is seen; a set-point is offered, acknowledged and taken back before 'target reached'
- * means anything. A proof counts only from an input image that answers the output that asked for it. */
+/* Controls one drive by its statusword as CiA 402 (IEC 61800-7-201) defines it. Switching on takes three commands, each
+ * after the previous state is seen. A set-point is offered, acknowledged and taken back before 'target reached' has a
+ * meaning. A proof counts only from an input image that answers the output that asked for it. */
 #include "drive.h"
 
 #include "timing.h"
 #include "trip.h"
 
-/* Beside the drive's own window: a drive that says 'reached' elsewhere is not believed. */
+/* In addition to the drive's own window: a drive that reports 'reached' elsewhere is not believed. */
 #define REACHED_WINDOW_UM 500
 
 static bool fresh(const struct rail *r)
@@ -122,7 +122,7 @@ void drive_step(const struct rail *r)
         late_trip(r);
 }
 
-/* The next word on the way to 'operation enabled', or away from it. */
+/* Returns the next controlword on the way to 'operation enabled', or away from it. */
 static uint16_t walk(const struct kr_drive_control *d, enum kr_drive_state state, bool resets_faults)
 {
     const uint16_t shut_down = KR_CW_ENABLE_VOLTAGE | KR_CW_NO_QUICK_STOP;
@@ -134,14 +134,15 @@ static uint16_t walk(const struct kr_drive_control *d, enum kr_drive_state state
     case KR_DRIVE_OPERATION_ENABLED: return d->on ? switch_on | KR_CW_ENABLE_OPERATION : 0;
     case KR_DRIVE_FAULT: return resets_faults ? KR_CW_FAULT_RESET : 0;
     case KR_DRIVE_NOT_READY:
-    case KR_DRIVE_UNKNOWN: return d->on ? KR_CW_ENABLE_VOLTAGE : 0; /* unseen: in every state this stops it */
+    /* The state is unknown; this word stops the drive in every state. */
+    case KR_DRIVE_UNKNOWN: return d->on ? KR_CW_ENABLE_VOLTAGE : 0;
     case KR_DRIVE_QUICK_STOP_ACTIVE:
     case KR_DRIVE_FAULT_REACTION_ACTIVE: break;
     }
     return 0;
 }
 
-/* Homing goes where nobody knows how far it is: never faster than when setting up. */
+/* During homing the position is unknown, so that it is never faster than setting up. */
 static void limits(const struct kr_motion *m, const struct kr_motion_in *in, struct kr_axis_out *out)
 {
     const struct kr_carriage_config *c = in->carriage;
@@ -162,7 +163,8 @@ void drive_outputs(const struct kr_motion *m, const struct kr_motion_in *motion_
     if (d->quick_stop && state == KR_DRIVE_OPERATION_ENABLED)
         word = KR_CW_ENABLE_VOLTAGE | KR_CW_SWITCH_ON | KR_CW_ENABLE_OPERATION; /* bit 2 is 0: quick stop */
     if (d->quick_stop && state == KR_DRIVE_QUICK_STOP_ACTIVE)
-        word = KR_CW_ENABLE_VOLTAGE; /* stays until standstill, then the carriage takes the drive off */
+        /* This state stays until standstill, and then the carriage switches the drive off. */
+        word = KR_CW_ENABLE_VOLTAGE;
     if (word & KR_CW_ENABLE_OPERATION && !d->quick_stop) {
         if (d->setpoint == KR_SETPOINT_OFFERED || (d->homing && d->setpoint == KR_SETPOINT_RUNNING))
             word |= KR_CW_NEW_SETPOINT;

@@ -1,10 +1,11 @@
-/* The way back when nobody knows any more from where a drive counts: its battery failed, its encoder was changed. The
- * carriage goes towards the drive side, at setup speed and with the torque of setting up, until it has passed two
- * references that stand nearer to each other than two holders can. Their distance tells which two they are, and so
- * where the carriage is. It is a first guess: a whole scan has to find all the others where they belong.
+/* Finds the datum by the references on the frame. It is for a drive whose datum is lost because its battery failed or
+ * its encoder was replaced. The carriage goes towards the drive side, at setup speed and setup torque, until it has
+ * passed two references that stand nearer to each other than two holders can. Their distance identifies the two, and so
+ * the position of the carriage. The result is preliminary: a whole scan must then find all other references at their
+ * places.
  *
- * Where the travel ends nobody knows meanwhile. So the drive is never sent further than a fraction of a second, as in a
- * jog, and no further in all than the travel is long. */
+ * The end of the travel is unknown during the search. So the drive never gets a target more than a fraction of a second
+ * ahead, as in a jog, and the whole way is not longer than the travel. */
 #include "find.h"
 
 #include "drive.h"
@@ -16,7 +17,7 @@
 
 #define LEAD_MS 500
 
-/* ---- which two they can be ------------------------------------------------------------------------------------- */
+/* ---- which pair of references it can be ------------------------------------------------------------------------- */
 
 /* No two holders come so near to each other. */
 static int32_t nearest_um(const struct kr_geometry *geometry)
@@ -27,8 +28,8 @@ static int32_t nearest_um(const struct kr_geometry *geometry)
     return nearest;
 }
 
-/* Flag i and the next one of the rail's references are a pair that only they can be: no two holders come so near to
- * each other; or their switch sees no holder. */
+/* Tells whether flag i and the next one are a pair that cannot be two holders: their distance is less than that of any
+ * two holders, or their switch sees no holder. */
 static bool is_close(const struct kr_geometry *geometry, const struct kr_references *references, uint16_t i)
 {
     if (references->own_switch)
@@ -38,7 +39,7 @@ static bool is_close(const struct kr_geometry *geometry, const struct kr_referen
                            nearest_um(geometry) - 2 * KR_REFERENCE_SAME_UM;
 }
 
-/* The only pair whose distance is that one, by its first flag, from 1; 0: there is none, or more than one. */
+/* Returns the first flag, from 1, of the only pair with this distance; 0: there is none, or more than one. */
 static uint16_t only_one(const struct kr_geometry *geometry, const struct kr_references *references,
                          int64_t distance_um)
 {
@@ -55,7 +56,7 @@ static uint16_t only_one(const struct kr_geometry *geometry, const struct kr_ref
     return n == 1 ? found : 0;
 }
 
-/* Coming from wherever, the carriage meets those of the drive side at last. */
+/* From every start, the carriage meets the references of the drive side last. */
 bool kr_find_is_possible(const struct kr_geometry *geometry, const struct kr_references *references)
 {
     uint16_t first = references->own_switch ? (uint16_t)(references->n - 2) : references->n_low;
@@ -65,7 +66,7 @@ bool kr_find_is_possible(const struct kr_geometry *geometry, const struct kr_ref
     return false;
 }
 
-/* ---- the way there --------------------------------------------------------------------------------------------- */
+/* ---- the search ------------------------------------------------------------------------------------------------- */
 
 static struct kr_speed speed_of(const struct rail *r)
 {
@@ -104,7 +105,7 @@ static const struct kr_hit *references_seen(const struct rail *r, uint16_t *n)
     return scan_hits(&r->m->scan, of, 0);
 }
 
-/* Of the two flags that were passed last; clean ones, by their widths. */
+/* Returns the pair that the last two flags are, if their widths fit; 0: they are no such pair. */
 static uint16_t pair_of(const struct rail *r)
 {
     const struct kr_references *references = &r->in->carriage->references;
@@ -119,7 +120,7 @@ static uint16_t pair_of(const struct rail *r)
     return clean ? pair : 0;
 }
 
-/* By how much the pair stands elsewhere than it was taught to. */
+/* Returns the distance of the pair from its taught place. */
 static int32_t shift_um(const struct rail *r, uint16_t pair)
 {
     uint16_t n;
@@ -140,7 +141,7 @@ static void look(const struct rail *r)
     uint16_t pair = pair_of(r);
     if (pair != 0) {
         r->m->find_shift_um = shift_um(r, pair);
-        r->m->find = KR_FIND_FOUND; /* the drive comes to stand where it was sent last */
+        r->m->find = KR_FIND_FOUND; /* the drive stops at its last target */
     } else if (gone_um > travel_um) {
         carriage_trip(r, KR_ALARM_REFERENCES_UNSEEN, 0, 0, r->in->carriage->references.n);
     } else if (taken && drive->target_um - at_um < lead_um(r, LEAD_MS / 2)) {

@@ -1,5 +1,5 @@
-/* What scans both ways say of the proximity switch itself: nothing is learned of holders, nothing is set. A round at
- * scan speed and one at half of it take turns, so that warmth that comes meanwhile is in both. */
+/* Measures the proximity switch by scans in both directions. No holder's position is learned, and no setting is
+ * changed. Rounds at scan speed and rounds at half of it alternate, so that warming affects both alike. */
 #include "gauge.h"
 
 #include <string.h>
@@ -39,7 +39,8 @@ static struct kr_hit falling(const struct kr_scan *scan, uint16_t n, uint16_t i)
     return scan->hit[1][n - 1 - i];
 }
 
-/* Both passes have seen the same flag: it is as wide, and no further off than half of it. */
+/* Tells whether both passes have seen the same flag: its widths agree, and its two places differ by at most half of its
+ * width. */
 static bool is_one_flag(const struct rail *r, struct kr_hit there, struct kr_hit back, uint16_t item)
 {
     int32_t flag_um = r->in->carriage->flag_width_um;
@@ -71,7 +72,7 @@ static void take_bias(const struct rail *r, uint16_t n)
         kr_gauge_add(sum, (int32_t)kr_passes_apart_um(scan->hit[0][i].at_um, falling(scan, n, i).at_um, 0));
 }
 
-/* Which flag is the holder's is known by their order alone: the offset may be far off. */
+/* The sequence alone tells which flag is the holder's, because the offset may be far off. */
 static uint16_t flags_before(const struct rail *r, uint16_t holder_number)
 {
     uint16_t n = 0;

@@ -3,11 +3,11 @@
 
 #include "rail.h"
 
-/* Rounds of scans both ways that are learned from, and not matched to holders. */
+/* These run rounds of scans in both directions that measure the switch. Their flags are not matched to holders. */
 void gauge_enter(const struct rail *r);             /* the first round begins */
-int32_t gauge_speed_um_per_s(const struct rail *r); /* of the passes of the present round */
-/* Takes what the two passes of a round have seen: n flags each, hit[1] in falling order. True: another round is to be
- * scanned. The rail may have tripped. */
+int32_t gauge_speed_um_per_s(const struct rail *r); /* speed of the passes in the present round */
+/* Evaluates the two passes of a round: n flags each, and hit[1] in falling sequence. True: another round follows. The
+ * rail may have tripped. */
 bool gauge_take(const struct rail *r, uint16_t n);
 
 #endif

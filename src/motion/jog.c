@@ -1,13 +1,13 @@
-/* Hold-to-run: the empty carriage of one rail runs at reduced speed while it is wanted
- * and while the hold-to-run device (a drive input) is pressed, which no register can give.
+/* Hold-to-run: the empty carriage of one rail runs at reduced speed while the client asks for it and while the
+ * hold-to-run device (a drive input) is pressed. No register can stand in for that device.
  *
- * The drive is never sent further than it would get in JOG_LEAD_MS: whatever happens to this program, that is where
- * the carriage stops by itself. While it is held, the target is moved on before it is reached. Let go, the carriage is
- * halted, which works at once whatever set-point is under way; then the place where it came to stand is made the
- * target, so that the rest of the old one is not run when the halt is taken away.
+ * The drive never gets a target further ahead than its way in JOG_LEAD_MS. Whatever happens to this program, the
+ * carriage stops there by itself. While the device is held, the target moves on before it is reached. When the device
+ * is released, the carriage is halted, which works at once whatever set-point is active. Then the place where it has
+ * stopped becomes the target, so that the carriage does not run the rest of the old way when the halt ends.
  *
- * Direction and scale are tried before the first homing, when there is no datum. Without one the ends of travel mean
- * nothing: such a run is blind, and therefore slow, short, and held against what it was told. */
+ * Direction and scale are tried before the first homing, when there is no datum. Without a datum the ends of the travel
+ * have no meaning. Such a run is called blind. It is slow and short, and its way is compared with the expected one. */
 #include "jog.h"
 
 #include "drive.h"
@@ -17,7 +17,7 @@
 
 #define JOG_LEAD_MS 600
 
-#define PLAY_UM 1000 /* that a position may be off a blind run: backlash, following error, a late answer */
+#define PLAY_UM 1000 /* tolerance of a position in a blind run: backlash, following error, a late answer */
 
 static struct kr_speed speed_of(const struct rail *r)
 {
@@ -27,7 +27,7 @@ static struct kr_speed speed_of(const struct rail *r)
     return speed;
 }
 
-/* Way run in so long, and to stop after it. */
+/* Returns the way in this time, plus the way to stop after it. */
 static int64_t way_um(struct kr_speed speed, int64_t ms)
 {
     int64_t v = speed.v_um_per_s;
@@ -39,8 +39,7 @@ static int32_t saturated(int64_t value)
     return (int32_t)(value > INT32_MAX ? INT32_MAX : value < INT32_MIN ? INT32_MIN : value);
 }
 
-/* How far the present run can go: to the end of travel, or, where nobody knows where that is, as far as one press
- * goes. */
+/* Returns the end of the present run: the end of travel or, without a datum, the longest way of one press. */
 static int32_t end_um(const struct rail *r)
 {
     if (r->m->jog_blind)
@@ -67,8 +66,8 @@ static void run(const struct rail *r, int8_t direction)
     lead(r);
 }
 
-/* A blind run goes the asked way and no faster than it was told, whatever the position counts from. One that does not
- * shows a wrong word order, scale or direction before the carriage has gone far. */
+/* A blind run goes in the requested direction and no faster than requested, whatever the datum is. Otherwise the word
+ * order, the scale or the direction is wrong, and this shows before the carriage has gone far. */
 static bool is_astray(const struct rail *r)
 {
     int64_t gone_um = r->m->jog_direction * ((int64_t)axis_of(r)->position_um - r->m->jog_from_um);
@@ -86,7 +85,7 @@ static void halt(const struct rail *r)
     r->m->drive.halt = true;
     r->m->drive.setpoint = KR_SETPOINT_NONE;
     r->m->jog = KR_JOG_HALTING;
-    carriage_enter(r, KR_CARRIAGE_JOGGING); /* standstill is proven from here on */
+    carriage_enter(r, KR_CARRIAGE_JOGGING); /* standstill must be proven from this moment on */
 }
 
 static void running(const struct rail *r)
@@ -105,7 +104,7 @@ static void settle(const struct rail *r)
     r->m->jog = KR_JOG_SETTLING;
 }
 
-/* The drive has taken the place where it stands as its target: the halt may go. */
+/* The drive has accepted the place where it stands as its target, so that the halt can end. */
 static void settled(const struct rail *r)
 {
     if (r->m->drive.setpoint == KR_SETPOINT_RUNNING)

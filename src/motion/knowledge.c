@@ -1,5 +1,5 @@
-/* What is known of the rail, and every way in which that changes. It rises by a scan or a proven release alone, or when
- * a doubt is over that was only for now. */
+/* The knowledge of the rail, and all its changes. The grade of a position rises only by a scan, by a proven release, or
+ * when a temporary doubt ends. */
 #include "knowledge.h"
 
 #include <string.h>
@@ -24,7 +24,7 @@ bool is_on_rail(const struct rail *r, uint16_t index)
     return kr_holder_on_rail(r->in->holder[index].state);
 }
 
-/* Nothing leads back to more than at_most. */
+/* Afterwards, the end of a temporary doubt restores no grade above at_most. */
 static void forget_before(const struct rail *r, struct kr_place *place, enum kr_known at_most)
 {
     if (place->was_known <= at_most)
@@ -78,7 +78,7 @@ void places_demote(const struct rail *r, enum kr_known at_most)
 void docking_over(const struct rail *r)
 {
     if (knowledge_of(r)->docking == 0)
-        return; /* nothing to store */
+        return; /* there is nothing to store */
     knowledge_of(r)->docking = 0;
     knowledge_touch(r);
 }
@@ -134,8 +134,8 @@ void kr_motion_geometry_changed(struct kr_motion *motion, const struct kr_motion
     motion->gauge = (struct kr_gauge){0};
 }
 
-/* References stand where they stood. What the next scan finds them off by since the last one, beyond a step, says that
- * they and what was taken contradict each other: it is not laid on the datum without a word. */
+/* References have not moved. If the next scan finds them off from the last scan by more than a step, they contradict
+ * the new setting. That must raise an alarm, and must not be added silently to the datum. */
 static void calibration_taken(struct kr_motion *motion, const struct kr_motion_in *in)
 {
     uint8_t seen = motion->knowledge.references.seen;
@@ -152,7 +152,7 @@ void kr_motion_frame_taken(struct kr_motion *motion, const struct kr_motion_in *
 
 void kr_motion_switch_taken(struct kr_motion *motion, const struct kr_motion_in *in, int32_t found_um)
 {
-    struct kr_gauge gauge = motion->gauge; /* what was measured of the switch is still so */
+    struct kr_gauge gauge = motion->gauge; /* the measurements of the switch stay valid */
     calibration_taken(motion, in);
     motion->gauge = gauge;
     motion->knowledge.references.correction.switch_um = found_um;
@@ -183,7 +183,8 @@ void kr_motion_confirm_shift(struct kr_motion *motion, const struct kr_motion_in
     shift_set(&(struct rail){motion, in, NULL}, is_right ? 0 : shift_um);
 }
 
-/* What was measured or placed before this start may have been moved by hand since; what was in motion is unknown. */
+/* Hands may have moved holders that were measured or placed before this start. The position of a holder that was in
+ * motion is unknown. */
 void kr_motion_init(struct kr_motion *motion, const struct kr_motion_in *in,
                     const struct kr_rail_knowledge *stored)
 {

@@ -1,5 +1,5 @@
-/* Flags found by a scan, matched in rail order to the holders that are known to be there. One missing or one extra is
- * named, not guessed. */
+/* Matches the flags of a scan, in rail order, to the holders that are known to be there. A missing or extra flag is
+ * named, and never guessed. */
 #include "match.h"
 
 #include <string.h>
@@ -8,13 +8,14 @@
 #include "knowledge.h"
 #include "trip.h"
 
-/* The least-cost alignment of n expected flags with m found ones, order kept, as sequences are aligned (Needleman and
- * Wunsch 1970, J. Mol. Biol. 48(3), 443-453): a pair costs how far the found flag lies outside of where the expected
- * one can be; a flag without a partner costs `alone`, so that two that lie further apart than twice that are no pair.
- * Where several alignments cost the same, only what all of them say is known. */
+/* The least-cost alignment of n expected flags with m found ones in their sequence, as sequences are aligned (Needleman
+ * and Wunsch 1970, J. Mol. Biol. 48(3), 443-453). The cost of a pair is the distance of the found flag from the range
+ * of the expected one. A flag without a partner costs alone_um, so that two flags further apart than twice alone_um are
+ * no pair. If several alignments have the same cost, only what all of them agree on is known. */
 struct expected {
     uint16_t holder;
-    int32_t low_um, high_um; /* a known holder: where it was; an unknown one: between its known neighbours */
+    /* A known holder: its position. An unknown one: the range between its known neighbours. */
+    int32_t low_um, high_um;
 };
 
 enum { PAIR = 1, MISSING = 2, EXTRA = 4 };
@@ -24,14 +25,15 @@ struct matching {
     struct expected expected[KR_HOLDERS_MAX];
     const struct kr_hit *found;
     int64_t alone_um;
-    uint8_t best[KR_HOLDERS_MAX + 1][KR_HITS_MAX + 1]; /* which last steps lead here at least cost */
-    uint16_t partner[KR_HOLDERS_MAX]; /* of each expected flag: of the found one, from 1; 0: unsure */
-    uint16_t seen[KR_HOLDERS_MAX];    /* the same once all is settled; 0: not found, or nobody can tell */
+    uint8_t best[KR_HOLDERS_MAX + 1][KR_HITS_MAX + 1]; /* the last steps that lead here at least cost */
+    /* For each expected flag: number of the found one, from 1; 0: unsure. */
+    uint16_t partner[KR_HOLDERS_MAX];
+    uint16_t seen[KR_HOLDERS_MAX]; /* the final result; 0: not found, or it can't be told */
 };
 
 /* ---- what is expected ------------------------------------------------------------------------------------------ */
 
-/* No centre comes nearer to a neighbour's than half of what the two should keep. */
+/* The centres of two neighbours are at least half of their spacing apart. */
 static int32_t beside_um(const struct rail *r, uint16_t known_number, uint16_t unknown_number, int side)
 {
     int32_t spacing_um = kr_spacing_um(r->in->geometry, r->in->holder[known_number - 1].holder_size,
@@ -46,7 +48,7 @@ static bool is_known(const struct rail *r, uint16_t holder_number)
 
 static void expect(const struct rail *r, struct matching *a)
 {
-    uint16_t left = 0, right = 0; /* the nearest holder on that side whose place is known; 0: there is none */
+    uint16_t left = 0, right = 0; /* the nearest holder on that side with a known position; 0: none */
     for (uint16_t i = 0; i < r->in->rail->n_holders; i++) {
         int32_t at_um = knowledge_of(r)->place[i].position_um;
         if (is_on_rail(r, i))
@@ -105,7 +107,7 @@ static void align(struct matching *a)
     }
 }
 
-/* One of the best alignments: where it has a choice it pairs as late, or as early, as it can. */
+/* Follows one of the best alignments. If it has a choice, it pairs as late as it can, or as early as it can. */
 static void trace(const struct matching *a, bool late, uint16_t partner[KR_HOLDERS_MAX])
 {
     memset(partner, 0, KR_HOLDERS_MAX * sizeof partner[0]);
@@ -139,7 +141,7 @@ bool looks_as_wide(int32_t width_um, int32_t flag_um)
     return (off_um < 0 ? -off_um : off_um) <= flag_um / FLAG_WIDTH_PARTS;
 }
 
-/* One and the same flag, seen twice, is as wide within what edges scatter by. */
+/* Two measurements of the same flag's width differ only by the scatter of edges. */
 #define FLAG_REPEAT_PARTS 64
 
 bool widths_agree(int32_t a_um, int32_t b_um, int32_t flag_um)
@@ -155,9 +157,9 @@ static void unknown(const struct rail *r, uint16_t holder_number)
     place_set(r, holder_number, knowledge_of(r)->place[holder_number - 1].position_um, KR_UNKNOWN);
 }
 
-/* The same holder's flag, wider or narrower than when it was first measured: something beside it, or a switch that
- * failed in the middle of it. Against the scan before, dirt that grows from scan to scan would never be seen.
- * Somebody has to look; after that it is taken as it is. */
+/* Tells whether a holder's flag is wider or narrower than when it was first measured. The cause is something beside it,
+ * or a switch that failed in its middle. A comparison with the scan before would never show dirt that grows from scan
+ * to scan. Somebody has to look at it; after that, its new width is accepted. */
 static bool has_changed(const struct rail *r, uint16_t holder_number, struct kr_hit found)
 {
     int32_t *width_um = &knowledge_of(r)->place[holder_number - 1].flag_width_um, before_um = *width_um;
@@ -168,7 +170,7 @@ static bool has_changed(const struct rail *r, uint16_t holder_number, struct kr_
     return true;
 }
 
-/* Takes found flag j for expected one i. */
+/* Accepts found flag j as expected flag i. */
 static bool seen(const struct rail *r, struct matching *a, uint16_t i, uint16_t j)
 {
     if (has_changed(r, a->expected[i].holder, a->found[j])) {
@@ -179,19 +181,20 @@ static bool seen(const struct rail *r, struct matching *a, uint16_t i, uint16_t 
     return true;
 }
 
-/* As many flags as expected, and yet one seems missing and another extra, with the flags between shifted by one: or
- * hands moved all of these. What only one of the two readings says is not known; somebody has to look. */
+/* The number of flags is right, but one seems missing and another one extra, with the flags between them shifted by
+ * one. The alternative is that hands moved all of these. A position that only one of the two interpretations supports
+ * is unknown, and somebody has to look. */
 static bool pair(const struct rail *r, struct matching *a, uint16_t i, uint16_t j)
 {
     if (a->n != a->m || i == j)
         return seen(r, a, i, j);
     unknown(r, a->expected[i].holder);
-    return true; /* what is missing or extra beside it says why */
+    return true; /* the missing or extra flag beside it is the reason */
 }
 
-/* Between two sure pairs: expected flags i to i_end, found ones j to j_end (from 0, ends excluded). As many of each:
- * they are these holders, wherever they were before. Else one is missing or extra; it has a name if there is no other
- * that it could be. */
+/* Settles the flags between two sure pairs: expected flags i to i_end, found ones j to j_end (from 0, ends excluded).
+ * If the numbers are equal, they are these holders, wherever they were before. Otherwise a flag is missing or extra,
+ * and it is named if it can be no other one. */
 static bool settle(const struct rail *r, struct matching *a, uint16_t i, uint16_t i_end, uint16_t j,
                    uint16_t j_end)
 {
@@ -238,9 +241,9 @@ static void name_displaced(const struct rail *r, uint16_t holder_number, int32_t
                    (struct kr_alarm){KR_ALARM_FLAG_DISPLACED, 0, holder_number, (int32_t)off_um, limit_um});
 }
 
-/* What hid one flag, or made one too many, may have cut another one short: a switch that fails or mends in the middle
- * of a flag shifts that flag's middle, by less than its width tells. So where anything is wrong, what was seen is a
- * place to begin with and no measurement, and no flag's width is learned from it. */
+/* The fault that hid one flag, or added one, may have shortened another one: a switch that fails or recovers in the
+ * middle of a flag shifts the flag's middle, by less than its width shows. So if anything is wrong, the found positions
+ * are only a first estimate and no measurement, and no flag's width is learned. */
 static void take(const struct rail *r, const struct matching *a, bool good)
 {
     for (uint16_t i = 0; i < a->n; i++) {
@@ -257,7 +260,7 @@ static void take(const struct rail *r, const struct matching *a, bool good)
 
 /* ---- whether the rail itself is off ---------------------------------------------------------------------------- */
 
-/* Of the holders whose place came from there, as they will be paired: how far off each was found. */
+/* Collects the deviations of the holders whose position has this origin, as they will be paired. */
 static uint16_t off_from(const struct rail *r, const struct matching *a, enum kr_origin origin,
                          struct found found[])
 {
@@ -274,7 +277,7 @@ static uint16_t off_from(const struct rail *r, const struct matching *a, enum kr
     return n;
 }
 
-/* Unless a person has confirmed just that, nothing is measured. */
+/* No holder is measured, unless a person has confirmed this deviation. */
 static bool rail_is_off(const struct rail *r, enum kr_alarm_code code, int32_t shift_um)
 {
     const struct kr_rail_knowledge *known = knowledge_of(r);
@@ -288,8 +291,8 @@ static bool rail_is_off(const struct rail *r, enum kr_alarm_code code, int32_t s
     return true;
 }
 
-/* The references say that the drive is right. So holders which are off alike tell of one of the two switches: of their
- * own where those that the carriage has released are off by the same. */
+/* The references show that the drive is right. So holders that are off alike show an error of one of the two switches.
+ * It is the holders' own switch if the holders that the carriage has released are off by the same. */
 static bool switches_agree(const struct rail *r, enum alike kept, int32_t kept_um, bool released_too,
                            const struct referred *referred)
 {
@@ -302,9 +305,9 @@ static bool switches_agree(const struct rail *r, enum alike kept, int32_t kept_u
     return kept != ALIKE_UNKNOWN || before_um == 0 || !rail_is_off(r, KR_ALARM_SWITCHES_APART, before_um);
 }
 
-/* Those that nobody has moved since a scan found them tell of drive and switch. Where those that the carriage has
- * released since are off by the same, it is the switch: the drive counted then as it does now. By themselves they say
- * nothing, since play and brakes may leave all of them to one side. */
+/* Holders that nobody has moved since a scan show errors of drive and switch. If the holders that the carriage has
+ * released since then are off by the same, the error is in the switch, because the drive counted then as it does now.
+ * Released holders alone show nothing, because play and brakes may shift all of them to one side. */
 static bool rail_is_right(const struct rail *r, const struct matching *a, const struct referred *referred)
 {
     struct found found[KR_HOLDERS_MAX];
@@ -323,7 +326,8 @@ static bool rail_is_right(const struct rail *r, const struct matching *a, const 
     case ALIKE_UNKNOWN: break;
     }
     return before_um == 0 ||
-           !rail_is_off(r, KR_ALARM_RAIL_SHIFTED, before_um); /* nothing speaks against it */
+           /* No holder contradicts the earlier deviation. */
+           !rail_is_off(r, KR_ALARM_RAIL_SHIFTED, before_um);
 }
 
 static bool was_dragged(const struct rail *r, uint16_t holder_number)
@@ -332,7 +336,7 @@ static bool was_dragged(const struct rail *r, uint16_t holder_number)
     return place->origin == KR_ORIGIN_RELEASED && place->known == KR_PLACED;
 }
 
-/* Brakes slip, each its own way: most have to agree. */
+/* Brakes slip differently, so that most of the deviations must agree. */
 static void look_at_dragged(const struct rail *r, const struct matching *a, struct released *released)
 {
     struct found found[KR_HOLDERS_MAX];

@@ -1,4 +1,4 @@
-/* The rail as others see it: a task given, a cycle, the outputs, and what state it is in. */
+/* The interface of a rail: its task, its cycle, its outputs, and questions about its state. */
 #include "kniferail/motion.h"
 
 #include <string.h>

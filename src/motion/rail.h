@@ -1,4 +1,4 @@
-/* Private to src/motion: what its functions work on, one rail in one call. */
+/* Private to src/motion: the argument of its functions, one rail during one call. */
 #ifndef KR_MOTION_RAIL_H
 #define KR_MOTION_RAIL_H
 
@@ -6,8 +6,8 @@
 
 struct rail {
     struct kr_motion *m;           /* the rail's state */
-    const struct kr_motion_in *in; /* what came in */
-    struct kr_motion_out *out;     /* what is told; NULL where nothing can be */
+    const struct kr_motion_in *in; /* its input */
+    struct kr_motion_out *out;     /* its events; NULL if the call reports none */
 };
 
 static inline int64_t now_ms(const struct rail *r)
@@ -21,9 +21,9 @@ static inline const struct kr_axis_in *axis_of(const struct rail *r)
     return &r->in->axis[0];
 }
 
-/* The two ways through the frame. Whatever a drive says of a place, a scan's edges included, comes in by the first;
- * whatever it is told to go to leaves by the second. Jumps, drift, rest and travel are judged in the drive's own
- * positions. */
+/* The two conversions through the frame. Every position that a drive reports, edges of a scan included, is converted by
+ * the first one; every target that it gets is converted by the second one. Jumps, drift, rest and travel are checked in
+ * the drive's own positions. */
 static inline int32_t place_by_um(const struct rail *r, int32_t position_um)
 {
     return kr_frame_place_um(&r->in->carriage->frame, position_um);
@@ -39,7 +39,7 @@ static inline int32_t carriage_place_um(const struct rail *r)
     return place_by_um(r, axis_of(r)->position_um);
 }
 
-/* The flags that a switch met in a pass, in the order it met them. */
+/* Returns the flags that a switch met in a pass, in their sequence. */
 static inline struct kr_hit *scan_hits(struct kr_scan *scan, enum kr_switch_of of, uint8_t pass)
 {
     return of == KR_SWITCH_OF_HOLDERS ? scan->hit[pass] : scan->reference_hit[pass];

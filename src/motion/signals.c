@@ -1,4 +1,4 @@
-/* What the inputs of a rail prove, and its speeds. */
+/* Evaluates the inputs of a rail, and limits its speeds. */
 #include "signals.h"
 
 bool carriage_fresh(const struct rail *r)
@@ -59,7 +59,7 @@ bool within_travel(const struct kr_carriage_config *carriage, int32_t at_um)
     return at_um >= carriage->travel_min_um - margin_um && at_um <= carriage->travel_max_um + margin_um;
 }
 
-/* A drive whose position jumped still says that it is referenced; until it is homed it is not believed. */
+/* A drive whose position jumped still reports that it is referenced. It is not believed until it is homed. */
 static bool claims_datum(const struct kr_motion *motion, const struct kr_axis_in *axis)
 {
     return axis->link && axis->referenced && !motion->knowledge.datum_doubted;

@@ -1,4 +1,4 @@
-/* What must hold all the time that a carriage works, whatever the step of its sequence. What does not trips it. */
+/* Checks the conditions that must hold in every step of a working carriage. A violated condition trips the rail. */
 #include "supervise.h"
 
 #include "datum.h"
@@ -47,8 +47,8 @@ static bool passes_holders(enum kr_carriage_phase phase)
            phase == KR_CARRIAGE_FINDING || phase == KR_CARRIAGE_JOGGING;
 }
 
-/* An empty carriage set out with its pin proven out. If that is no longer so, it may have taken along whatever it
- * met. */
+/* An empty carriage begins its way with its pin proven out. If that is no longer so, it may have dragged every holder
+ * that it met. */
 static void supervise_empty(const struct rail *r)
 {
     if (!passes_holders(r->m->phase) || pin_is_out(r))
@@ -57,8 +57,8 @@ static void supervise_empty(const struct rail *r)
     carriage_trip(r, KR_ALARM_PIN_UNPROVEN, 0, 0, 0);
 }
 
-/* What a scan measures is where a closed clamp holds the holders. One that opens by itself may let them shift, at rest
- * just as well. */
+/* A scan measures the positions in which a closed clamp holds the holders. A clamp that opens by itself may let them
+ * shift, also at rest. */
 static void supervise_clamp(const struct rail *r)
 {
     if (r->m->clamp_open || knowledge_of(r)->clamp_open || carriage_clamped(r))
@@ -71,8 +71,8 @@ static void supervise_clamp(const struct rail *r)
     }
 }
 
-/* Where a carriage was so long ago says nothing of where it is. The stop is controlled: the drive is told to halt, and
- * does so when it reads that; until then its own watchdog bounds the way. Whoever is silent is named. */
+/* An old position tells nothing about the present one. The stop is controlled: the drive is told to halt, and does so
+ * when it reads that. Until then its own watchdog limits the way. The alarm names the silent device. */
 static void supervise_age(const struct rail *r)
 {
     const struct kr_axis_in *in = axis_of(r);
@@ -103,7 +103,7 @@ struct kr_alarm kr_motion_no_link(const struct kr_axis_in *axis, uint16_t docked
     return (struct kr_alarm){KR_ALARM_LINK_LOST, 0, docked, 0, 0};
 }
 
-/* A drive that is merely silent at rest is no alarm: whatever is to begin is refused then. */
+/* A drive that is only silent at rest raises no alarm: the next start is refused. */
 static void supervise_no_link(const struct rail *r)
 {
     struct kr_alarm alarm = kr_motion_no_link(axis_of(r), r->m->docked);

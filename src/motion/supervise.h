@@ -3,7 +3,7 @@
 
 #include "rail.h"
 
-/* What must hold all the time that a carriage works. */
+/* Checks the conditions that must hold all the time that a carriage works. */
 void supervise_step(const struct rail *r);
 
 #endif

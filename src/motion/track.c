@@ -1,17 +1,18 @@
-/* What a carriage's positions say: whether it stands, and whether one of them can't be true. */
+/* Evaluates the positions of a carriage: whether it stands, and whether a position can't be true. */
 #include "track.h"
 
 #include "knowledge.h"
 #include "signals.h"
 #include "trip.h"
 
-#define STILL_MS     100
-#define STILL_UM     20
-#define AGE_ERROR_US 2000 /* an image's age is in whole milliseconds, and so is its predecessor's */
-#define STOPS_HARDER 5    /* a quick stop decelerates so much more than a move */
+#define STILL_MS 100
+#define STILL_UM 20
+/* The age of an image is in whole milliseconds, and so is that of the image before. */
+#define AGE_ERROR_US 2000
+#define STOPS_HARDER 5 /* a quick stop decelerates at most this many times harder than a move */
 
-/* Bounds of what is reckoned with, whatever a drive or a clock says: products of the two fit 64 bits. No carriage is so
- * fast, and where one was so long ago says nothing of where it is. */
+/* Limits for speed and time, whatever a drive or a clock reports, so that products of the two fit in 64 bits. No
+ * carriage is faster, and an older position tells nothing about the present one. */
 #define FASTEST_UM_PER_S INT64_C(100000000)
 #define LONGEST_US       INT64_C(10000000000)
 
@@ -37,8 +38,8 @@ static int64_t faster(const struct kr_track *t)
     return slow > fast ? slow : fast;
 }
 
-/* How far the carriage can be from where its last speed would have brought it, after the longest time that may have
- * gone by. Without a speed: as far as it gets at all. */
+/* Returns the largest possible distance of the carriage from the place where its last speed would have brought it,
+ * after the longest time that may have passed. Without a known speed it is the way at full speed. */
 static int64_t leeway_um(const struct rail *r, int64_t longest_us)
 {
     const struct kr_rail_geometry *rail = r->in->rail;
@@ -51,8 +52,8 @@ static int64_t leeway_um(const struct rail *r, int64_t longest_us)
     return jump_um + change_um_per_s * longest_us / 1000000 + faster(&r->m->track) * AGE_ERROR_US / 1000000;
 }
 
-/* Where the carriage can be by the speeds that the last samples leave possible. Both samples may be up to their span
- * later than they say: so much shorter or longer was the time between. */
+/* The places that the speeds between the last samples allow. Each sample may be later than its time by up to its span,
+ * so that the time between them may be shorter or longer by that. */
 struct reach {
     int64_t low_um, high_um;
 };
@@ -73,7 +74,7 @@ static int64_t bounded(int64_t value, int64_t most)
     return value > most ? most : value < -most ? -most : value;
 }
 
-/* No speed is greater than the carriage's own by more than a quick stop or a following error could make it. */
+/* No speed exceeds the carriage's own by more than a quick stop or a following error can cause. */
 static int64_t possible(const struct rail *r, int64_t speed_um_per_s)
 {
     return bounded(speed_um_per_s, 2 * (int64_t)r->in->rail->empty.v_um_per_s);
@@ -99,7 +100,7 @@ static int32_t saturated(int64_t value)
     return (int32_t)(value > INT32_MAX ? INT32_MAX : value < INT32_MIN ? INT32_MIN : value);
 }
 
-/* The way of the jump is no speed: what comes next is held against the new place alone. */
+/* The way of a jump is no speed, so that the next position is compared only with the new one. */
 static void jumped(const struct rail *r, int64_t off_um, int64_t limit_um)
 {
     r->m->track.n_samples = 1;
@@ -129,7 +130,7 @@ static void take_sample(const struct rail *r, int64_t sample_us)
     }
 }
 
-/* Only images that are new count: an old one seen again says nothing of the time since. */
+/* Only new images count: an old one tells nothing about the time since. */
 void track_step(const struct rail *r)
 {
     const struct kr_axis_in *in = axis_of(r);

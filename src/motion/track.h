@@ -3,9 +3,10 @@
 
 #include "rail.h"
 
-/* Takes the newest position; trips if it cannot be true. */
+/* Takes the newest position, and trips the rail if it cannot be true. */
 void track_step(const struct rail *r);
 void track_forget(const struct rail *r);
-bool carriage_still(const struct rail *r); /* with proof, since the present phase began */
+/* The carriage has provably stood since the present phase began. */
+bool carriage_still(const struct rail *r);
 
 #endif

@@ -1,5 +1,4 @@
-/* The beginning of every stop, and the telling of its cause. The lowest file of the sequences: whatever trips, calls
- * it. */
+/* Begins every stop, and reports its cause. All other files of the sequences may call it, and it calls none of them. */
 #include "trip.h"
 
 #include "knowledge.h"
@@ -42,7 +41,8 @@ void wind_down_enter(const struct rail *r, enum kr_wind_down step)
 
 void wind_down_drive_off(const struct rail *r)
 {
-    if (r->m->docked == 0 && knowledge_of(r)->docking) /* it was on its way to that holder, no further */
+    /* The carriage was on its way to that holder, and no further. */
+    if (r->m->docked == 0 && knowledge_of(r)->docking)
         docking_over(r);
     struct kr_drive_control *drive = &r->m->drive;
     drive->on = drive->halt = drive->quick_stop = drive->homing = false;
@@ -59,9 +59,9 @@ void wind_down_begin(const struct rail *r)
     r->m->drive.halt = true;
     r->m->drive.setpoint = KR_SETPOINT_NONE;
     if (r->m->phase == KR_CARRIAGE_ENABLING || r->m->phase == KR_CARRIAGE_TRYING)
-        wind_down_drive_off(r); /* a drive that is coming on must not come on any further; or it is off */
+        wind_down_drive_off(r); /* the drive must not come on any further, or it is already off */
     else if (r->m->phase == KR_CARRIAGE_BRAKING)
-        wind_down_enter(r, KR_WIND_BRAKE); /* it stands, and the brake must not open again */
+        wind_down_enter(r, KR_WIND_BRAKE); /* the carriage stands, and the brake must not open again */
     else
         wind_down_enter(r, KR_WIND_DECELERATE);
 }

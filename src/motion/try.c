@@ -1,13 +1,13 @@
-/* One output, tried at commissioning: the pin, the brake or the clamp, while somebody holds the hold-to-run device
- * and asks for it again and again, with the drive off. What the output may let go, or push, is not known from then
- * on: that is stored before it comes on. */
+/* Tries one output at commissioning: the pin, the brake or the clamp. Somebody holds the hold-to-run device and repeats
+ * the request, and the drive is off. The output may release or push holders, so that their positions are unknown from
+ * then on. That is stored before the output comes on. */
 #include "try.h"
 
 #include "knowledge.h"
 #include "signals.h"
 #include "trip.h"
 
-/* Nothing that a drive could move is coupled to it while a pin goes in or a brake opens. */
+/* A drive that is off can move nothing while a pin goes in or a brake opens. */
 static bool drive_is_off(const struct rail *r)
 {
     enum kr_drive_state state = kr_drive_state_of(axis_of(r)->statusword);

@@ -3,7 +3,7 @@
 
 #include "rail.h"
 
-void try_begin(const struct rail *r); /* the drive is off */
+void try_begin(const struct rail *r); /* the drive must be off */
 void try_step(const struct rail *r);
 
 #endif

@@ -1,5 +1,5 @@
-/* What a rail waits for, told from its state: for stories. Nothing decides by it; each limit is the one that the step's
- * own file holds the waiting against. */
+/* Tells what a rail waits for, from its state, for stories. Nothing is decided by it. Each limit is the one that the
+ * file of the step uses. */
 #include "carriage.h"
 #include "clamp.h"
 #include "signals.h"
@@ -35,7 +35,7 @@ static struct kr_wait of_setpoint(const struct kr_motion *m)
     return wait;
 }
 
-/* At the holder, and that it may move is not stored yet. */
+/* The carriage is at the holder, and it is not stored yet that the holder may move. */
 static struct kr_wait of_travel(const struct kr_motion *m)
 {
     bool there = m->drive.setpoint == KR_SETPOINT_REACHED && m->task == KR_TASK_MOVES;
@@ -49,7 +49,7 @@ static struct kr_wait of_scan(const struct kr_motion *m, const struct kr_carriag
     return of_setpoint(m);
 }
 
-/* Before a pin is driven out by a guided release, the common clamp has to hold the holder, too. */
+/* Before a guided release drives a pin out, the common clamp must hold the holder, too. */
 static struct kr_wait of_braking(const struct kr_motion *m, const struct kr_motion_in *in)
 {
     struct rail r = {NULL, in, NULL};
@@ -97,7 +97,7 @@ static struct kr_wait of_carriage(const struct kr_motion *m, const struct kr_mot
     return of_phase(m, KR_WAIT_NOTHING, 0);
 }
 
-/* A carriage that stands, and whose rail's clamp is not yet as it is wanted, waits for that. */
+/* A carriage waits for the clamp if it stands and the clamp is not in the wanted position yet. */
 static bool waits_for_clamp(const struct kr_motion *m, const struct kr_motion_in *in)
 {
     struct rail r = {NULL, in, NULL};

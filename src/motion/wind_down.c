@@ -1,5 +1,5 @@
-/* A carriage on its way to rest, whatever it was doing: decelerate, close the brake, take the drive off, drive the pin
- * out if that is allowed. Where a holder is left is recorded only with proof; else it is unknown. */
+/* Brings a carriage to rest, whatever it was doing: decelerate, close the brake, switch the drive off, and drive the
+ * pin out if that is allowed. A holder's final position is recorded only with proof; otherwise it is unknown. */
 #include "wind_down.h"
 
 #include "clamp.h"
@@ -8,14 +8,17 @@
 #include "track.h"
 #include "trip.h"
 
-#define STANDS_FREE_UM 100 /* following error at rest; a drive's position window is a tenth of it */
+/* Limit for the following error at rest; the position window of a drive is a tenth of it. */
+#define STANDS_FREE_UM 100
 
-/* A drive that is on, though nobody here has switched it on, is stopped. A brake that is open stays so until then. */
+/* A drive that is on, although this program has not switched it on, is stopped. A brake that is open stays open until
+ * then. */
 bool wind_down_found_running(const struct rail *r)
 {
     enum kr_drive_state state = kr_drive_state_of(axis_of(r)->statusword);
     bool runs = state == KR_DRIVE_OPERATION_ENABLED || state == KR_DRIVE_QUICK_STOP_ACTIVE;
-    /* What was seen last before a link was lost, or before the drive was told to be off, says nothing of now. */
+    /* An image from before the link was lost, or from before the drive was told to be off, tells nothing about the
+     * present. */
     if (!runs || !carriage_fresh(r))
         return false;
     r->m->brake_is_open = carriage_input(r, KR_DI_BRAKE_OPEN, KR_DI_BRAKE_CLOSED);
@@ -30,11 +33,12 @@ static void decelerated(const struct rail *r)
     if (r->in->mode != KR_MOTION_QUICK_STOP && r->m->docked && r->m->brake_is_open)
         wind_down_enter(r, KR_WIND_BRAKE);
     else
-        wind_down_drive_off(
-            r); /* in a quick stop outputs go off with it: the brake closes by its spring; the holder stays unknown */
+        /* In a quick stop the outputs go off, too: the brake closes by its spring, and the holder's position stays
+         * unknown. */
+        wind_down_drive_off(r);
 }
 
-/* A carriage that stands against something, its drive pushing, is not where its holder is. */
+/* If a carriage stands against an obstacle with its drive pushing, its position is not that of the holder. */
 static bool stands_free(const struct rail *r)
 {
     int32_t error_um = axis_of(r)->following_error_um;
@@ -44,7 +48,8 @@ static bool stands_free(const struct rail *r)
 static void brake_step(const struct rail *r)
 {
     int32_t limit_ms = r->in->carriage->brake_limit_ms;
-    bool brake_holds = r->in->carriage->clamping == KR_CLAMP_PER_HOLDER; /* else the clamp, and it shifts */
+    /* Otherwise the clamp holds the holder, and its closing shifts it. */
+    bool brake_holds = r->in->carriage->clamping == KR_CLAMP_PER_HOLDER;
     if (input_proven(r, KR_DI_BRAKE_CLOSED, KR_DI_BRAKE_OPEN)) {
         r->m->brake_is_open = false;
         if (brake_holds && pin_is_in(r) && carriage_has_datum(r) && stands_free(r))
@@ -56,8 +61,8 @@ static void brake_step(const struct rail *r)
     }
 }
 
-/* The pin comes out when the drive no longer pushes: else the carriage would leap as soon as it is free, and a pin half
- * out would take the holder along. */
+/* The pin comes out only when the drive no longer pushes. Otherwise the carriage would leap when the pin releases it,
+ * and a pin that is half out would take the holder along. */
 static void off_step(const struct rail *r)
 {
     enum kr_drive_state state = kr_drive_state_of(axis_of(r)->statusword);
@@ -76,7 +81,7 @@ static void undock_step(const struct rail *r)
         r->m->docked = 0;
         docking_over(r);
         carriage_enter(r, KR_CARRIAGE_OFF);
-    } else if (r->in->mode != KR_MOTION_UNDOCK) { /* what allowed it is gone */
+    } else if (r->in->mode != KR_MOTION_UNDOCK) { /* the permission is gone */
         carriage_enter(r, KR_CARRIAGE_OFF);
     } else if (phase_is_late(r, limit_ms)) {
         rail_alarm(r, (struct kr_alarm){KR_ALARM_PIN_NOT_OUT, 0, r->m->docked, limit_ms, 0});

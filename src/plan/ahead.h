@@ -1,8 +1,8 @@
-/* Looks ahead to the order that follows. Private to src/plan.
+/* Looks ahead to the next order. Private to src/plan.
  *
- * Whatever does not make this changeover longer may be settled for the next one. Of the plans of one rail that take no
- * longer than the slower rail takes anyway, the one is chosen after which the next changeover takes least. Where time
- * is left, idle holders already go where the next order wants them. */
+ * A rail may take as long as the slower rail takes anyway. Among the plans of one rail within that limit, this file
+ * chooses the plan after which the next changeover is shortest. If time is left, idle holders already go to their
+ * places for the next order. */
 #ifndef KNIFERAIL_PLAN_AHEAD_H
 #define KNIFERAIL_PLAN_AHEAD_H
 
@@ -15,7 +15,7 @@ struct ahead_room {
     struct solution pool[POOL_MAX];
 };
 
-/* Changes *solution if that helps the next order; the solution stays within limit_us. next is the same rail with the
+/* Changes *solution if that helps the next order. The solution stays within limit_us. next is the same rail with the
  * cuts of the next order, and with holders and carriage where they are now. */
 void ahead_settle(struct ahead_room *a, struct search_room *w, const struct rail *rail,
                   const struct rail *next, int64_t limit_us, int64_t steps, struct solution *solution);

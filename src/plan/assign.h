@@ -1,6 +1,6 @@
-/* Which holder makes which cut: the cheapest assignment by costs that add up from holder to holder, over all
- * assignments that are possible. It is exact as to what is possible; its costs leave out the sequence of the moves. The
- * method is that of path.h, on nodes that also tell whether the holder stays. Private to src/plan. */
+/* Finds the cheapest assignment of holders to cuts, by costs that add up from holder to holder. It is exact as to which
+ * assignments are possible, but its costs leave out the sequence of the moves. The method is that of path.h, on nodes
+ * that also tell whether the holder stays. Private to src/plan. */
 #ifndef KNIFERAIL_PLAN_ASSIGN_H
 #define KNIFERAIL_PLAN_ASSIGN_H
 
@@ -9,7 +9,7 @@
 /* A node: holder i makes cut j, and stays (0) or moves (1). */
 struct assign_node {
     int64_t cost;
-    int16_t left_holder; /* that makes cut j - 1; -1: there is none */
+    int16_t left_holder; /* the holder that makes cut j - 1; -1: there is none */
     int16_t left_moved;
 };
 

@@ -7,22 +7,22 @@
 
 #define IDLE (-1)
 
-/* How a run of idle holders is best settled, on a crowded rail (crowd.h). */
+/* The best way for a run of idle holders on a crowded rail (crowd.h). */
 struct crowded {
-    int8_t moves; /* as `want' below, which counts before it */
-    int64_t x;    /* where to, if it moves; else NOWHERE */
+    int8_t moves; /* as `want' below, which has priority */
+    int64_t x;    /* its target if it moves, else NOWHERE */
 };
 
 struct choice {
     int16_t cut[KR_HOLDERS_MAX];  /* from 0, or IDLE */
     int16_t want[KR_HOLDERS_MAX]; /* 0: stay if possible; +1: must move; -1: must stay */
-    /* An idle holder that moves ends as near to this as it may; NOWHERE: to its start. */
+    /* An idle holder that moves ends as near to this place as it may. NOWHERE: as near to its start. */
     int64_t goal[KR_HOLDERS_MAX];
-    struct crowded crowd[KR_HOLDERS_MAX]; /* set with the ends */
+    struct crowded crowd[KR_HOLDERS_MAX]; /* computed together with the ends */
     bool ahead[KR_HOLDERS_MAX];           /* the holder moves only because of the next order */
     struct end end[KR_HOLDERS_MAX];
-    /* The greatest ends that the holders to the right of each holder leave it, if it stays, and if it moves. An end
-     * that is no greater can be completed. Set together with the ends. */
+    /* The greatest end of each holder that leaves room for the holders to its right, if it stays, and if it moves. From
+     * every end that is not greater, the choice can be completed. Computed together with the ends. */
     struct end stay_reach[KR_HOLDERS_MAX], move_reach[KR_HOLDERS_MAX];
 };
 
@@ -42,7 +42,7 @@ bool choice_settle(const struct rail *rail, const struct rail *mirrored, struct 
 bool choice_resettle(const struct rail *rail, const struct rail *mirrored, struct choice *choice, int first,
                      int last, int64_t *work);
 
-/* Is the whole choice legal? */
+/* Tells whether the whole choice is legal. */
 bool choice_is_legal(const struct rail *rail, const struct choice *choice);
 
 #endif

@@ -8,7 +8,7 @@
 #include "search.h"
 
 /* Both functions go on until the room's steps have come down to until_steps. kick_choice() changes which holders cut,
- * kick_sequence() only the sequence of the moves. */
+ * and kick_sequence() only changes the sequence of the moves. */
 void kick_choice(struct search_room *w, const struct rail *rail, int64_t until_steps);
 void kick_sequence(struct search_room *w, const struct rail *rail, int64_t until_steps);
 

@@ -10,9 +10,9 @@
 
 #define MOVES_MAX KR_HOLDERS_MAX
 
-/* Empty ways from the place where a holder is put down to the places where all other holders stand. A row is computed
- * anew only when its holder is put elsewhere. The row before it is kept too, because searches go to and fro between two
- * choices that share most places. */
+/* Times of the empty ways from the place where a holder is put down to the places where all other holders stand. A row
+ * is computed again only when its holder is put elsewhere. The row before it is kept too, because searches alternate
+ * between two choices that share most places. */
 struct ways {
     int64_t x[KR_HOLDERS_MAX][2]; /* the place of each row; NOWHERE: not computed yet */
     uint8_t latest[KR_HOLDERS_MAX];
@@ -29,20 +29,21 @@ struct moves {
     int n;
     int16_t site[MOVES_MAX]; /* by k */
     bool moves[KR_HOLDERS_MAX];
-    int64_t carriage;                             /* where it starts */
-    int64_t p[KR_HOLDERS_MAX], x[KR_HOLDERS_MAX]; /* from, to */
-    int8_t link[KR_HOLDERS_MAX +
-                1];   /* of i - 1 and i, if both move: -1 the left one must be first, +1 the right one,
-                                      * 0 free */
-    int64_t fixed_us; /* handling and drags of all */
+    int64_t carriage;                             /* where the carriage starts */
+    int64_t p[KR_HOLDERS_MAX], x[KR_HOLDERS_MAX]; /* start and target of each site */
+    /* For sites i - 1 and i, if both move: -1 the left one must be first, +1 the right one must be first, 0 either may
+     * be first. */
+    int8_t link[KR_HOLDERS_MAX + 1];
+    int64_t fixed_us; /* time of handling and drags of all moves */
     const int32_t *start_us;
-    const int32_t *way_us[KR_HOLDERS_MAX]; /* from the end of one to the start of every other */
+    const int32_t *way_us[KR_HOLDERS_MAX]; /* times from the end of one move to the start of every other */
 };
 
 /* Makes the moves of a choice. They borrow rows of ways, and are valid until moves are made of other choices. */
 void moves_make(struct moves *moves, const struct rail *rail, const struct choice *choice, struct ways *ways);
 
-/* Of moves by k: must a come before b? May b be the very next move after a? */
+/* moves_precede() tells whether move a must come before move b. moves_may_follow() tells whether b may be the next move
+ * after a. a and b are indices k. */
 bool moves_precede(const struct moves *moves, int a, int b);
 bool moves_may_follow(const struct moves *moves, int a, int b);
 
@@ -51,8 +52,8 @@ static inline int moves_link(const struct moves *m, int k)
     return m->link[m->site[k]];
 }
 
-/* May site i move now, if the sites in done[] have moved? done[] has one place more than the rail has sites. A site for
- * which no other has to wait counts as done. */
+/* Tells whether site i may move now, if the sites in done[] have moved. done[] has one element more than the rail has
+ * sites. A site for which no other has to wait counts as done. */
 static inline bool moves_is_ready(const struct moves *m, int i, const bool done[])
 {
     if (m->link[i] < 0 && !done[i - 1])
@@ -60,7 +61,7 @@ static inline bool moves_is_ready(const struct moves *m, int i, const bool done[
     return m->link[i + 1] <= 0 || done[i + 1];
 }
 
-/* Puts each move behind those that must come first, and otherwise keeps the sequence. */
+/* Puts each move after those that must come first, and otherwise keeps the sequence. */
 void moves_straighten(const struct moves *moves, int16_t sequence[], int n);
 
 /* Returns the time of all moves in this sequence. */

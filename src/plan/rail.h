@@ -10,15 +10,15 @@
 
 #include "kniferail/plan.h"
 
-#define NOWHERE   (INT64_MAX / 4) /* no place at all; also a limit that does not exist */
+#define NOWHERE   (INT64_MAX / 4) /* no place; also a limit that does not exist */
 #define ANY_SPLIT (-1)
 #define NO_LIMIT  (-(INT64_MAX / 4))
 
 struct site {
-    int64_t p;      /* where it stands */
-    int64_t edge;   /* from its centre to its cutting edge */
-    int64_t gap;    /* spacing needed to the next site on the right */
-    uint16_t index; /* in the caller's holder[] */
+    int64_t p;      /* place where it stands */
+    int64_t edge;   /* distance from its centre to its cutting edge */
+    int64_t gap;    /* needed spacing to the next site on the right */
+    uint16_t index; /* index in the caller's holder[] */
     bool may_cut, may_move;
 };
 
@@ -27,22 +27,22 @@ struct rail {
     uint16_t first_slit; /* index of the slit between cuts 0 and 1 */
     struct site at[KR_HOLDERS_MAX];
     int64_t cut[KR_CUTS_MAX];
-    int64_t min, max; /* limits of every centre that is moved */
-    bool outside;     /* idle holders rest outside the web, at web_left or less, or at web_right or more */
+    int64_t min, max; /* limits of the centre of every holder that is moved */
+    bool outside;     /* idle holders rest outside the web: at most at web_left, or at least at web_right */
     int64_t web_left, web_right; /* for idle centres, clearance included */
-    int split;                   /* parking: holders before it rest left of the web, the others right of it */
+    int split; /* parking: holders before this index rest left of the web, the others right of it */
     int64_t deadband;
-    int64_t overtravel; /* 0 where a holder may arrive from either side */
+    int64_t overtravel; /* 0 if a holder may arrive from either side */
     int8_t approach;
     int64_t carriage;
     struct kr_speed empty, drag;
-    int64_t way_us;      /* what each way takes besides its profile */
-    int64_t handling_us; /* dock and undock, and that of the way to the holder and of the drag */
-    struct crowd *crowd; /* of a crowded rail, while it is searched; else NULL */
+    int64_t way_us;      /* time of each way in addition to its profile */
+    int64_t handling_us; /* dock and undock, and way_us for the way to the holder and for the drag */
+    struct crowd *crowd; /* of a crowded rail during its search; else NULL */
 };
 
-/* How one holder ends. Moved: the holder is at x exactly. Not moved: it stands at its p, but may be counted at x, some
- * place within its deadband. x is NOWHERE: it cannot end so. */
+/* How one holder ends. If it moved, it is exactly at x. If it did not move, it stands at its p, but may be counted at
+ * x, a place within its deadband. x is NOWHERE: it cannot end so. */
 struct end {
     int64_t x;
     bool moved;
@@ -58,32 +58,32 @@ static inline int64_t rail_target(const struct rail *r, int i, int j)
     return r->cut[j] - r->at[i].edge;
 }
 
-/* The least and the greatest place that the move of holder i to x sweeps, and how long it drags. */
+/* These return the least and the greatest place that the move of holder i to x sweeps, and the time of its drag. */
 int64_t rail_low(const struct rail *rail, int i, int64_t x);
 int64_t rail_high(const struct rail *rail, int i, int64_t x);
 int64_t rail_drag_us(const struct rail *rail, int i, int64_t x);
 
-/* May the left one, or the right one, of the neighbours i - 1 and i go first, if both move from where they stand to
- * left_x and x? */
+/* These tell whether the left one, or the right one, of the neighbours i - 1 and i may go first, if both move from
+ * where they stand to left_x and x. */
 bool rail_left_first(const struct rail *rail, int i, int64_t left_x, int64_t x);
 bool rail_right_first(const struct rail *rail, int i, int64_t left_x, int64_t x);
 
-/* The least end of holder i, if its left neighbour ends at left (which is not read for i == 0). The holder stays or
- * moves; it idles or makes the cut whose target is given. */
+/* These return the least end of holder i, if its left neighbour ends at left (which is not read for i == 0). The holder
+ * stays or moves. It idles, or makes the cut whose target is given. */
 struct end rail_least_stay(const struct rail *rail, int i, struct end left); /* idle or fixed */
 struct end rail_least_move(const struct rail *rail, int i, struct end left); /* idle */
 struct end rail_cut_stay(const struct rail *rail, int i, int64_t target, struct end left);
 struct end rail_cut_move(const struct rail *rail, int i, int64_t target, struct end left);
-/* The holder idles and moves to x, if that is legal. */
+/* Returns the end of a holder that idles and moves to x, if that is legal. */
 struct end rail_idle_move(const struct rail *rail, int i, int64_t x, struct end left);
 
-/* The nearest place at or right of x, or at or left of x, where holder i may rest if it idles; NOWHERE or NO_LIMIT if
- * there is none. */
+/* These return the nearest place at or right of x, or at or left of x, where holder i may rest if it idles; NOWHERE or
+ * NO_LIMIT if there is none. */
 int64_t rail_rest_right(const struct rail *rail, int i, int64_t x);
 int64_t rail_rest_left(const struct rail *rail, int i, int64_t x);
 
-/* May holder i end at right (moved or not), if its left neighbour ends at left? Only this pair is judged. At which
- * place a holder that stays may be counted is left to the functions above. */
+/* Tells whether holder i may end at right (moved or not), if its left neighbour ends at left. Only this pair is
+ * checked. The functions above decide at which place a holder that stays is counted. */
 bool rail_pair_moves(const struct rail *rail, int i, struct end left, struct end right);
 
 #endif

@@ -16,7 +16,7 @@ struct solution {
     bool proven;               /* no sequence of these moves is faster */
 };
 
-/* Holder b cuts instead of holder a, and by how much that raises the costs that add up. */
+/* Holder b cuts instead of holder a. us is the increase of the costs that add up. */
 struct shift {
     int64_t us;
     int16_t a, b;
@@ -25,7 +25,7 @@ struct shift {
 struct shift_sums {
     int64_t now_us, fewer_us[KR_HOLDERS_MAX + 1], more_us[KR_HOLDERS_MAX + 1];
     int16_t never_fewer[KR_HOLDERS_MAX + 1], never_more[KR_HOLDERS_MAX + 1];
-    int16_t left[KR_HOLDERS_MAX]; /* cuts made to the left of each holder */
+    int16_t left[KR_HOLDERS_MAX]; /* number of cuts to the left of each holder */
 };
 
 struct shift_list {
@@ -58,13 +58,13 @@ struct search_room {
     struct price price;
     struct shift_list shifts;
     struct ranking ranking;
-    struct solution best, before, champion; /* champion: the best of all beginnings so far */
+    struct solution best, before, champion; /* champion: the best one of all first choices so far */
     struct choice partial;
     uint64_t tried[TRIED_MAX]; /* assignments, hashed */
-    int64_t steps;             /* left */
-    uint64_t random;           /* the same start in every call */
-    /* For an order that follows: solutions that take no longer than limit_us (0: none is kept). The caller sets
-     * limit_us and the cut lines of that order on this rail. */
+    int64_t steps;             /* steps that are left */
+    uint64_t random;           /* state of the random numbers; it starts equal in every call */
+    /* For the next order: solutions that take no longer than limit_us (0: none are kept). The caller sets limit_us and
+     * the cut lines of that order on this rail. */
     int64_t limit_us;
     int n_ahead;
     int64_t ahead[KR_CUTS_MAX];
@@ -73,7 +73,8 @@ struct search_room {
     struct solution pool[POOL_MAX];
 };
 
-/* Searches a rail. False if nothing is possible. *steps counts down. *bound_us: no choice and no sequence is faster. */
+/* Searches a rail. False: nothing is possible. *steps counts down. *bound_us is a lower bound of all choices and
+ * sequences. */
 bool search_rail(struct search_room *w, const struct rail *rail, struct solution *best, int64_t *bound_us,
                  int64_t *steps);
 

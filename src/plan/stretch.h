@@ -5,10 +5,10 @@
 
 #include "search.h"
 
-/* Where idle holders stand too near to each other, a plan may gain by one idle holder more on one side of a few cuts
- * and one fewer on the other side, while every single cut that goes to another holder loses. This function tries such
- * stretches, at most `most' times, and those first that cost least by the costs of the path and by the room's prices.
- * True if one of them made the best choice better. It sets the room's path. */
+/* If idle holders stand too near to each other, a plan may gain by one more idle holder on one side of a few cuts and
+ * one fewer on the other side, although every single cut that goes to another holder loses. This function tries such
+ * stretches, at most `most' times, in the sequence of their estimated cost by the path and by the room's prices.
+ * Returns true if one of them improved the best choice. It sets the room's path. */
 bool stretch_once(struct search_room *w, const struct rail *rail, int most);
 
 #endif

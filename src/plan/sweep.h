@@ -1,9 +1,7 @@
-/* Sequences in which the carriage sweeps the rail. Private to src/plan.
- *
- * If a way took as long as it is, the best sequence would lead the carriage to one end of its work, from there to the
- * other end, and back to where it stops. Exchanges of blocks never turn such a sweep round, so each sweep is a
- * beginning of its own. (The stacker crane problem on a line: M. J. Atallah and S. R. Kosaraju 1988. README.md beside
- * this file has the sources.) */
+/* If the time of a way were proportional to its length, the best sequence would lead the carriage to one end of its
+ * work, from there to the other end, and back to where it stops. Exchanges of blocks never reverse such a sweep, so
+ * each sweep is a first sequence of its own. (The stacker crane problem on a line: M. J. Atallah and S. R. Kosaraju
+ * 1988. README.md beside this file has the sources.) */
 #ifndef KNIFERAIL_PLAN_SWEEP_H
 #define KNIFERAIL_PLAN_SWEEP_H
 
@@ -14,10 +12,10 @@
 struct sweeps {
     int n; /* at least 1 */
     int64_t us[SWEEPS_KEPT];
-    int16_t sequence[SWEEPS_KEPT][MOVES_MAX]; /* the quickest first */
+    int16_t sequence[SWEEPS_KEPT][MOVES_MAX]; /* the fastest first */
 };
 
-/* Makes the quickest sweeps, to either side first, and with some places to stop at. */
+/* Makes the fastest sweeps, in both directions and with several places to stop at. */
 void sweeps_make(const struct moves *moves, struct sweeps *sweeps, int64_t *steps);
 
 #endif

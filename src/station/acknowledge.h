@@ -3,7 +3,7 @@
 
 #include "state.h"
 
-/* Forgets every alarm whose cause is gone. True if none is left that stops a job. */
+/* Deletes every alarm whose cause is gone. Returns true if no alarm is left that stops a job. */
 bool alarms_acknowledge(struct kr_station *s);
 
 #endif

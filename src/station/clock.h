@@ -6,9 +6,9 @@
 struct clock {
     int64_t now_us, now_ms; /* machine time */
     int64_t wall_us;
-    int64_t gap_us, own_gap_us; /* wall time since the last cycle; the longest so far */
-    int64_t own_gap_at_us;      /* by wall_us: when the longest one ended */
-    uint32_t serial;            /* of the output image that this cycle makes */
+    int64_t gap_us, own_gap_us; /* wall time since the last cycle, and the longest such time so far */
+    int64_t own_gap_at_us;      /* wall time at which the longest gap ended */
+    uint32_t serial;            /* serial of the output image of this cycle */
 };
 
 #endif

@@ -3,12 +3,12 @@
 
 #include "kniferail/station.h"
 
-/* Commands: each has a number of its own; motion starts or resumes by nothing else. */
+/* The commands of a client. Each has a number of its own, and nothing else starts or resumes motion. */
 struct commanded {
-    struct kr_snapshot last; /* of the last command that was taken */
+    struct kr_snapshot last; /* block of the last command that was taken */
     uint16_t number;
     struct kr_result result;
-    struct kr_result halt; /* of this cycle's HALT */
+    struct kr_result halt; /* result of this cycle's HALT */
 };
 
 void command_step(struct kr_station *s);

@@ -3,40 +3,40 @@
 
 #include "kniferail/station.h"
 
-/* What a Start asks for, as it was written. */
+/* The fields of a Start command. */
 struct start {
     uint16_t job, rail, holder, speed, output;
     int32_t position_um;
-    uint32_t order_number; /* that is meant; 0: whichever is staged, or in force */
+    uint32_t order_number; /* number of the order that is meant; 0: any order that is staged or in force */
 };
 
 struct job {
-    uint16_t kind;      /* enum kr_job; of the present or last Start */
-    uint16_t rail;      /* from COMMAND_RAIL: 0 all */
-    uint16_t holder;    /* with a single move */
-    int32_t to_um;      /* with a single move, or drag */
-    int32_t from_um;    /* with a drag: where the holder is dragged from, and back to */
-    int32_t far_um;     /* the same: where it is dragged to */
-    int8_t way;         /* the same: of the present drag, -1 or 1; 0: none was planned yet */
-    uint8_t drags;      /* the same: that were scanned */
+    uint16_t kind;      /* enum kr_job of the present or last Start */
+    uint16_t rail;      /* from COMMAND_RAIL; 0: all rails */
+    uint16_t holder;    /* for a single move */
+    int32_t to_um;      /* for a single move or a drag */
+    int32_t from_um;    /* for a drag: the place where it begins and ends */
+    int32_t far_um;     /* for a drag: the place to which the holder is dragged */
+    int8_t way;         /* for a drag: direction of the present drag, -1 or 1; 0: no drag was planned yet */
+    uint8_t drags;      /* for a drag: number of drags that were scanned */
     bool reduced;       /* at reduced speed */
-    uint16_t output;    /* with a try: KR_DO_... */
+    uint16_t output;    /* for a try of an output: KR_DO_... */
     uint16_t rail_mask; /* rails that take part in the present phase */
     enum kr_phase phase;
     bool phase_begun;
-    uint32_t stored_serial; /* of kr_durable: contains what the present phase waits for */
-    bool scanned;           /* everything was measured in this job and nothing moved since */
+    uint32_t stored_serial; /* serial of the kr_durable that the present phase waits for */
+    bool scanned;           /* everything was measured in this job, and nothing has moved since */
     bool correcting;        /* the plan in force is a correction */
     bool replanned;         /* after an interruption */
-    bool again; /* the order in force is set up once more: nothing moves for the next one's sake */
+    bool again;             /* the order in force is set up again: nothing moves for the next order */
     uint8_t corrections;
     int64_t began_ms, phase_ms;
-    int64_t planned_us, moving_us; /* moving_us: of the moves that are no corrections */
+    int64_t planned_us, moving_us; /* moving_us: time of the moves that are no corrections */
     uint16_t percent;
     bool late;
 };
 
-/* Rails whose state it needs in order, and which alone it moves: a mask. */
+/* Returns the rails that the job needs in order and may move, as a mask. */
 uint16_t job_rails(const struct job *job, const struct kr_station_config *config);
 
 struct job job_asked(const struct start *asked);

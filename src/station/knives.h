@@ -3,11 +3,11 @@
 
 #include "kniferail/station.h"
 
-/* Maintenance requests about knives of the book's ledger. The station knows which knife is on which holder; all else of
- * a knife the book knows, and is asked by the knife's name. A request names a holder, whose knife is meant, or no rail,
- * and then the knife that it names. */
+/* Maintenance requests about knives of the book's ledger. The station knows which knife is on which holder. The book
+ * knows everything else about a knife, and answers questions by the knife's name. A request names a holder and means
+ * its knife, or it names no rail and means the knife that it names. */
 
-/* What a request says of a knife. */
+/* The fields about a knife in a request. */
 struct knife_asked {
     char name[KR_KNIFE_NAME_MAX], kind_name[KR_KNIFE_KIND_MAX];
     int32_t diameter_um, thickness_um;
@@ -22,22 +22,24 @@ bool knife_asks_ledger(const struct kr_edit *edit);
 bool knife_comes_or_goes(const struct kr_edit *edit); /* hands take it off its holder, or put it on */
 bool knife_sets_offset(const struct kr_edit *edit);   /* of the holder */
 
-/* The words and numbers of a request, before the ledger is asked. */
+/* Judges the texts and numbers of a request, before the ledger is asked. */
 struct kr_result knife_judge_asked(const struct kr_edit *edit, const struct knife_asked *asked);
 
-/* A mount that gives no edge position takes the ledger's. */
+/* If a mount gives no edge position, it takes the ledger's. */
 void knife_take_edge(struct kr_edit *edit, const struct knife_asked *asked,
                      const struct kr_knife_answer *ledger);
 
-/* on: the holder's data; NULL if the request is for none. ledger: of a knife that is named. */
+/* Judges a request. `on` is the holder's data; NULL: the request is for no holder. ledger is the answer about a named
+ * knife. */
 struct kr_result knife_judge(const struct kr_edit *edit, const struct knife_asked *asked,
                              const struct kr_holder_data *on, const struct kr_knife_answer *ledger);
 
-/* What the request makes of the holder's data. */
+/* Changes the holder's data by the request. */
 void knife_change(struct kr_holder_data *data, const struct kr_edit *edit, const struct knife_asked *asked,
                   const struct kr_knife_answer *ledger);
 
-/* What becomes of a knife by an accepted request, old kinds included; false: nothing. before, as for on: as it was. */
+/* Makes the event of a knife from an accepted request, old kinds of requests included. before is the holder's data
+ * before the request, or NULL as for `on`. False: there is no event. */
 bool knife_tell(const struct kr_edit *edit, const struct knife_asked *asked,
                 const struct kr_holder_data *before, const struct kr_knife_answer *ledger,
                 struct kr_knife_event *event);

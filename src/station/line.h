@@ -6,17 +6,18 @@
 #include "hands.h"
 #include "verify.h"
 
-/* To the line, and to whoever reads; no safety function. Each bit is 0 in any doubt. */
+/* The signals to the line and to other readers. They are no safety function. Each bit is 0 in any doubt. */
 struct line {
-    bool may_go_on;  /* since the line might be started nothing has happened that could have moved a knife */
+    /* Since the line was allowed to start, nothing has happened that could have moved a knife. */
+    bool may_go_on;
     uint16_t status; /* KR_LINE_... */
 };
 
-/* What the signals stand on; pointers are read during the call only. */
+/* The inputs of the signals. The pointers are used only during a call. */
 struct line_view {
     const struct kr_station_config *config;
     const struct rails *rails;
-    const struct kr_axis_in *axis; /* of every rail */
+    const struct kr_axis_in *axis; /* one for each rail */
     const struct placement *placement;
     const struct permits *permits;
     const struct alarms *alarms;
@@ -26,7 +27,7 @@ struct line_view {
     bool book_failed;
 };
 
-/* At the end of a cycle. */
+/* Call it at the end of a cycle. */
 void line_step(struct line *line, const struct line_view *view);
 
 #endif

@@ -3,7 +3,7 @@
 
 #include "state.h"
 
-/* How long a job will take, and how far it is. */
+/* The remaining time of a job, and its progress. */
 int64_t job_left_us(const struct kr_station *s);
 void job_progress(struct kr_station *s);
 

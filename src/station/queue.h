@@ -3,29 +3,30 @@
 
 #include "durable.h"
 
-/* Orders that wait: the staged one, those behind it, and recipes, which wait under their numbers for ever. */
+/* Waiting orders: the staged one, the queue behind it, and recipes, which wait under their numbers for ever. */
 
-bool queue_needs_plan(uint16_t kind); /* enum kr_request_kind, as it was asked */
+bool queue_needs_plan(uint16_t kind); /* enum kr_request_kind as requested */
 struct kr_result queue_judge(const struct kr_durable *d, uint16_t kind, uint16_t recipe);
 
-/* A recipe's order, where the request asks for one; of this run the request says what there is to say. */
+/* If the request asks for a recipe, replaces the order by the recipe's. The details of this run stay those of the
+ * request. */
 void queue_recall(const struct kr_durable *d, uint16_t kind, uint16_t recipe, struct kr_order *order);
 
-/* The number of the staged order that the request replaces; 0: of none. */
+/* Returns the number of the staged order that the request replaces; 0: it replaces none. */
 uint32_t queue_replaced(const struct kr_durable *d, uint16_t kind);
 void queue_apply(struct kr_durable *d, uint16_t kind, uint16_t recipe, const struct kr_order *order);
 
-/* What the request left the staged order's planned time at. was_staged: one was staged before it. */
+/* Returns the staged order's planned time after the request. was_staged: an order was staged before it. */
 int32_t queue_staged_ms(uint16_t kind, bool was_staged, int32_t staged_ms, int32_t planned_ms);
 
-/* Orders as they are shown: as far as the book has them. */
+/* The orders as clients see them: those that the book has stored. */
 struct orders_shown {
-    uint32_t in_force, staged; /* their numbers; 0: none */
+    uint32_t in_force, staged; /* numbers of these orders; 0: none */
     uint16_t n_queued;
     uint32_t queue[KR_QUEUE_MAX];
 };
 
-struct orders_shown queue_shown(const struct kr_durable *d,
-                                const struct waiting *before); /* before: NULL, or as it was */
+/* before is NULL, or the waiting orders before a request. */
+struct orders_shown queue_shown(const struct kr_durable *d, const struct waiting *before);
 
 #endif

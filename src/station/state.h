@@ -1,6 +1,6 @@
-/* Private to src/station: the whole state of a station. Each group belongs to the file of its header, which alone
- * changes it, except where a comment there says otherwise. A cycle runs through the files in the order of
- * kr_station_step() (station.c); outputs are built from the state at its end, nowhere else. */
+/* Private to src/station: the whole state of a station. Each group belongs to the file of its header, and only that
+ * file changes it, except where a comment there says otherwise. A cycle runs through the files in the sequence of
+ * kr_station_step() (station.c). Outputs are made from the state at its end, and nowhere else. */
 #ifndef KR_STATION_STATE_H
 #define KR_STATION_STATE_H
 
@@ -26,18 +26,18 @@
 #include "verify.h"
 #include "wear.h"
 
-/* A Start that put an order in force, until the book has that. */
+/* A Start that has put an order in force, until the book has stored that. */
 struct starting {
-    uint32_t serial; /* of kr_durable: contains what Start put in force */
+    uint32_t serial; /* serial of the kr_durable with the order that Start has put in force */
     bool storing;
-    struct orders_shown before; /* what is shown until then */
+    struct orders_shown before; /* what clients see until then */
 };
 
 struct kr_station {
     struct kr_station_config config;
     uint16_t session;
     struct clock clock;
-    struct kr_station_in in; /* this cycle's */
+    struct kr_station_in in; /* input of this cycle */
     struct permits permits;
     struct hands hands;
     struct line line;
@@ -49,7 +49,7 @@ struct kr_station {
     struct starting starting;
     struct job job;
     struct jog jog;
-    struct kr_record record; /* being made */
+    struct kr_record record; /* record of the present job */
     struct rails rails;
 
     struct commanded command;
@@ -66,7 +66,7 @@ struct kr_station {
     struct storing storing;
 };
 
-/* All that says what the edges allow. A macro: it serves a station that is const, and one that is not. */
+/* The inputs for deciding what the edges allow. It is a macro so that it serves a const station, too. */
 #define view_of_edges(s) \
     ((struct edge_view){&(s)->edges, &(s)->durable, &(s)->planning, &(s)->config.geometry})
 

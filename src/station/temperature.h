@@ -3,17 +3,18 @@
 
 #include "alarms.h"
 
-/* The temperature of the frame, as the PLC sends it. It counts from the start of a job on, and not before: while the
- * line runs, and while a job does, no place is counted anew. */
+/* The temperature of the frame, which the PLC sends. A new temperature takes effect at the start of a job, and not
+ * before: no position is recalculated while the line runs or during a job. */
 
-/* What a rail's places are to be counted by: by the temperature that is sent, or if that is none by the last one. */
+/* Returns the expansion for a rail's positions: by the temperature that the PLC sends, or without one by the last
+ * temperature. */
 int32_t temperature_expansion(const struct kr_carriage_config *carriage, const struct kr_station_in *in,
                               int32_t now_ppb);
 
-/* The temperature that counts, in hundredths of a kelvin; 0: the frame has no coefficient. */
+/* Returns the temperature in force, in hundredths of a kelvin; 0: the frame has no coefficient. */
 uint16_t temperature_counts(const struct kr_carriage_config *carriage, int32_t now_ppb);
 
-/* Names a temperature that is lost or can't be, as long as somebody is there who should send it. */
+/* Raises an alarm for a temperature that is lost or impossible, as long as there is a PLC that should send it. */
 void temperature_watch(const struct kr_carriage_config *carriage, const struct kr_station_in *in,
                        int32_t now_ppb, bool heard, bool in_job, struct alarms *alarms);
 

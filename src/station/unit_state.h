@@ -9,10 +9,10 @@ struct unit {
     int64_t state_ms; /* machine time at which it began */
 };
 
-/* Between Start and the job's end, interruptions included. */
+/* The unit is between Start and the job's end, interruptions included. */
 bool unit_in_job(enum kr_unit_state state);
 
-/* Nothing has to be kept ready for motion: another geometry may be taken. */
+/* Nothing has to be kept ready for motion, so that another geometry may be taken. */
 bool unit_is_idle(enum kr_unit_state state);
 
 #endif

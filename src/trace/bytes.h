@@ -1,5 +1,4 @@
-/* Private to src/trace: numbers and texts of a file's head, in an order of bytes that does not depend on the
- * machine. */
+/* Private to src/trace: the numbers and texts of a file's head, in a byte order that does not depend on the machine. */
 #ifndef KR_TRACE_BYTES_H
 #define KR_TRACE_BYTES_H
 

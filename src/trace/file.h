@@ -1,6 +1,7 @@
-/* Private to src/trace. A file: its mark, its version, then chunks. A chunk has a head of 16 bytes (its kind, its
- * length unpacked and packed, a CRC-32 over these and over what it holds packed: 32 bits each, low byte first) and
- * what it holds, packed by zlib. First comes the chunk HEAD, then a chunk for each segment, the oldest first. */
+/* Private to src/trace: the format of a file. It has a mark, a version, and then chunks. A chunk has a head of 16 bytes
+ * and its content, packed by zlib. The head has four numbers of 32 bits, low byte first: the kind, the unpacked length,
+ * the packed length, and a CRC-32 over these three and the packed content. The chunk HEAD comes first, and then one
+ * chunk for each segment, the oldest first. */
 #ifndef KR_TRACE_FILE_H
 #define KR_TRACE_FILE_H
 
@@ -14,12 +15,12 @@
 #define CHUNK_HEAD       1u
 #define CHUNK_SEGMENT    2u
 
-/* The head as it lies in its chunk: texts with their whole room, then the numbers. */
+/* The head in its chunk: the texts with their full room, then the numbers. */
 #define HEAD_BYTES (20 + 32 + KR_NAME_MAX + KR_TRACE_REASON_MAX + 8 + 8 + 4 + 2 + 2 + 2 + 2 * KR_RAILS_MAX)
 void head_put(const struct kr_trace_head *head, unsigned char *to);
 bool head_get(const unsigned char *from, struct kr_trace_head *head); /* false: the head makes no sense */
 
-/* The most bytes that a file can have: with segments that cannot be packed at all. */
+/* The largest size of a file, whose segments cannot be packed at all. */
 #define FILE_MOST_BYTES ((size_t)KR_TRACE_FROZEN_MAX * (KR_TRACE_SEGMENT_BYTES + 65536))
 
 #endif

@@ -1,4 +1,4 @@
-/* Private to src/trace: a file as it was read. */
+/* Private to src/trace: a file that was read. */
 #ifndef KR_TRACE_TRACE_H
 #define KR_TRACE_TRACE_H
 
