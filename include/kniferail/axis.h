@@ -64,10 +64,11 @@ enum kr_drive_state kr_drive_state_of(uint16_t statusword);
 /* Digital outputs of one carriage. The pin has one solenoid for each direction, and stays where it is when neither is
  * on. Springs close the brake of the docked holder, and the common clamp of a rail that has one. */
 #define KR_AXIS_OUTPUTS(X) /* name, bit, word in files, meaning */ \
-    X(PIN_IN, 0, "pin_in", "drive the pin into the holder") \
-    X(PIN_OUT, 1, "pin_out", "drive the pin out") \
-    X(BRAKE_OPEN, 2, "brake_open", "free the docked holder from the rail") \
-    X(CLAMP_OPEN, 3, "clamp_open", "free all holders of the rail: common clamp (air shaft) only")
+    X(PIN_IN, 0, "pin_in", "drives the pin into the holder") \
+    X(PIN_OUT, 1, "pin_out", "drives the pin out") \
+    X(BRAKE_OPEN, 2, "brake_open", "opens the brake of the docked holder, which frees it from the rail") \
+    X(CLAMP_OPEN, 3, "clamp_open", \
+      "opens the common clamp (air shaft) of the rail, if there is one, which frees all its holders")
 enum {
 #define X(name, bit, word, text) KR_DO_##name = 1 << (bit),
     KR_AXIS_OUTPUTS(X)
@@ -88,7 +89,7 @@ enum {
     X(LINE_STOPPED, 8, "line_stopped", "drive input: the line stands and is kept from starting") \
     X(KNIVES_RAISED, 9, "knives_raised", "drive input: all knives are raised") \
     X(GUARDS_CLOSED, 10, "guards_closed", "drive input: the guards are closed") \
-    X(AIR, 11, "air", "drive input: compressed air is there") \
+    X(AIR, 11, "air", "drive input: compressed air is available") \
     X(ENABLE, 12, "enable", "drive input: the positioner is enabled") \
     X(JOG_ENABLE, 13, "jog_enable", "the hold-to-run device for setting up is pressed")
 enum {
@@ -132,9 +133,9 @@ struct kr_wire_figures {
 /* Why the gateway does not use a drive that answers. Such a drive has no link. The numbers are part of the register
  * map. */
 #define KR_REFUSALS(X) /* name, number, meaning */ \
-    X(NOT, 0, "it is not refused: it has its link, or does not answer") \
-    X(PARAMETER, 1, "one of its parameters is not what the station file expects") \
-    X(OTHER_GATEWAY, 2, "another gateway works it")
+    X(NOT, 0, "the drive is not refused: it has its link, or does not answer") \
+    X(PARAMETER, 1, "one of the drive's parameters is not what the station file expects") \
+    X(OTHER_GATEWAY, 2, "another gateway controls the drive")
 enum kr_refused {
 #define X(name, number, text) KR_REFUSED_##name = (number),
     KR_REFUSALS(X)

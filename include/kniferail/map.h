@@ -1,5 +1,6 @@
-/* map: the register map as data (regmap.def), and typed access to the words that it lays out. Belongs to base:
- * the station writes its image with it, the face serves the words, and neither knows the other. Pure. */
+/* map: the register map as data (regmap.def), and typed access to the registers that the map describes. The map
+ * belongs to base: the station writes its image through it, the face serves the registers, and neither part knows the
+ * other. Pure. */
 #ifndef KNIFERAIL_MAP_H
 #define KNIFERAIL_MAP_H
 
@@ -7,7 +8,7 @@
 
 #define KR_MAP_VERSION          2        /* open: regmap.def says when it grows */
 #define KR_MAP_WORD_ORDER_PROOF 16909060 /* 0x01020304 */
-#define KR_MAP_WINDOW           10000 /* input register a reads also as holding register KR_MAP_WINDOW + a */
+#define KR_MAP_WINDOW           10000 /* input register a can also be read as holding register KR_MAP_WINDOW + a */
 #define KR_MAP_RAIL_FIRST       2000
 #define KR_MAP_RAIL_STRIDE      2000
 #define KR_MAP_RAIL_BITS_FIRST  1000 /* discrete inputs */
@@ -38,7 +39,8 @@ enum kr_reg_type {
     KR_REG_TYPES(X)
 #undef X
 };
-/* LENGTH: counts of the station's unit. BY_CODE: as the result or alarm code says, lengths in that unit. */
+/* LENGTH: counts of the station's unit of length. BY_CODE: the kind that the result or alarm code has; a length is in
+ * counts of the station's unit. */
 #define KR_REG_UNITS(X) /* name, word */ \
     X(NONE, "") \
     X(LENGTH, "length") \
@@ -53,8 +55,8 @@ enum kr_reg_unit {
     KR_REG_UNITS(X)
 #undef X
 };
-/* Who may write it. CONTROL: the client in control. MAINTAIN: clients that may maintain. HALT: every client that may
- * control or maintain, whether it is in control or not. */
+/* Who may write a register. CONTROL: the client in control. MAINTAIN: clients that may maintain. HALT: every client
+ * that may control or maintain, whether it is in control or not. */
 #define KR_ACCESSES(X) /* name, word */ \
     X(READ, "read") \
     X(CONTROL, "control") \
@@ -66,7 +68,7 @@ enum kr_access {
 #undef X
 };
 
-/* One number for each row: KR_REG_<name>, KR_BLOCK_<name>. */
+/* Each row has one number: KR_REG_<name>, KR_BLOCK_<name>. */
 enum kr_reg {
     KR_REG_NONE,
 #define REG(name, area, address, type, n, unit, access, meaning) KR_REG_##name,
@@ -83,7 +85,7 @@ enum kr_block_id {
 struct kr_reg_info {
     const char *name;
     enum kr_area area; /* HOLDING or INPUT */
-    uint16_t address;  /* of the first element; per rail: of rail 1 */
+    uint16_t address;  /* of the first element; in a row per rail: that of rail 1 */
     enum kr_reg_type type;
     uint16_t n;
     enum kr_reg_unit unit;
@@ -96,14 +98,14 @@ struct kr_block_info {
     enum kr_area area;
     uint16_t first, words;
     enum kr_access access;
-    enum kr_reg trigger; /* KR_REG_NONE: none */
+    enum kr_reg trigger; /* KR_REG_NONE: the block has none */
     uint8_t depth;
     const char *meaning;
 };
 struct kr_bits_info {
     const char *name;
     enum kr_area area; /* COIL or DISCRETE */
-    uint16_t address;  /* per rail: of rail 1 */
+    uint16_t address;  /* in a row per rail: that of rail 1 */
     uint16_t bits;
     enum kr_reg word;
     bool per_rail;
@@ -114,28 +116,29 @@ struct kr_room_info {
     uint16_t first, words;
     const char *meaning;
 };
-/* A difference of this version from the one before. */
+/* A difference of this version of the map from the version before. */
 struct kr_map_change_info {
     const char *kind; /* "NEW", "CHANGED", "GONE" */
     const char *name, *what;
 };
-const struct kr_reg_info *kr_reg_info(enum kr_reg reg);            /* of KR_REG_NONE or beyond: NULL */
-const struct kr_block_info *kr_block_info(enum kr_block_id block); /* beyond the last: NULL */
-const struct kr_bits_info *kr_bits_info(size_t index);             /* beyond the last: NULL */
-const struct kr_room_info *kr_room_info(size_t index);             /* beyond the last: NULL */
-const struct kr_map_change_info *kr_map_change_info(size_t index); /* beyond the last: NULL */
-uint16_t kr_reg_words(enum kr_reg_type type);                      /* registers of one element */
-/* Address of an element; rail is read only if the row is per rail. */
+/* Each returns NULL for a number beyond its last row, and kr_reg_info() for KR_REG_NONE, too. */
+const struct kr_reg_info *kr_reg_info(enum kr_reg reg);
+const struct kr_block_info *kr_block_info(enum kr_block_id block);
+const struct kr_bits_info *kr_bits_info(size_t index);
+const struct kr_room_info *kr_room_info(size_t index);
+const struct kr_map_change_info *kr_map_change_info(size_t index);
+uint16_t kr_reg_words(enum kr_reg_type type); /* number of registers of one element */
+/* Address of an element. The parameter rail is read only if the row is per rail. */
 uint16_t kr_reg_address(enum kr_reg reg, uint16_t rail, uint16_t index);
 
 /* ---- named bits and numbers: part of the map -------------------------------------------------------------- */
 
-/* Permissives, in the PLC's word and as they count. */
+/* Permissives: the bits of PERMISSIVES, which the PLC writes, and of PERMISSIVES_SEEN, which has those that count. */
 #define KR_PERMISSIVES(X) \
     X(LINE_STOPPED, 0, "the line stands and is kept from starting") \
     X(KNIVES_RAISED, 1, "all knives are raised") \
     X(GUARDS_CLOSED, 2, "the guards are closed") \
-    X(AIR, 3, "compressed air is there") \
+    X(AIR, 3, "compressed air is available") \
     X(ENABLE, 4, "the positioner is enabled")
 enum {
 #define X(name, bit, text) KR_PERMIT_##name = 1 << (bit),
@@ -149,16 +152,16 @@ enum {
     X(IN_FORCE, 2, "an order is in force") \
     X(MOVING, 3, "something moves or may move") \
     X(SCAN_DUE, 4, \
-      "positions are not measured: a scan comes before the next move; the holder that a job is just moving " \
-      "does not count") \
-    X(HEARTBEAT_FRESH, 5, "the PLC's heartbeat is seen changing") \
+      "positions are not measured, so a scan comes before the next move; the holder that a job is just " \
+      "moving does not count") \
+    X(HEARTBEAT_FRESH, 5, "the PLC's heartbeat keeps changing in time") \
     X(LINK, 6, "every positioner answers") \
-    X(BOOK, 7, "what must be stored is stored, where a book is configured") \
+    X(BOOK, 7, "everything that must be stored is stored, where a book is configured") \
     X(REFERENCED, 8, "every carriage has its datum") \
     X(PINS_OUT, 9, "every pin is proven out") \
     X(CLAMPED, 10, "every clamp is proven closed") \
     X(PARKED, 11, "every carriage is parked clear") \
-    X(PERMITTED, 12, "all permissives that a changeover needs are there") \
+    X(PERMITTED, 12, "all permissives that a changeover needs are given") \
     X(REDUCED_SPEED, 13, "the job runs at reduced speed")
 enum {
 #define X(name, bit, text) KR_STATUS_##name = 1 << (bit),
@@ -168,12 +171,11 @@ enum {
 
 #define KR_LINE_BITS(X) \
     X(MAY_RUN, 0, \
-      "a line that runs may go on: since MAY_START was 1 nothing has happened that could have moved a " \
+      "a line that runs may go on: since MAY_START was 1, nothing has happened that could have moved a " \
       "knife") \
     X(MAY_LOWER, 1, "the knives in CUTTING may be lowered") \
-    X(RAISE, 2, "raise the knives: a job is under way") \
-    X(TEST_CUT, 3, \
-      "knives in CUTTING may be lowered for a test cut, and for nothing else: an edge is not proven yet") \
+    X(RAISE, 2, "the knives have to be raised: a job is under way") \
+    X(TEST_CUT, 3, "the knives in CUTTING may be lowered for a test cut alone: an edge is not proven yet") \
     X(MAY_START, 4, "the line may be started: everything is proven now")
 enum {
 #define X(name, bit, text) KR_LINE_##name = 1 << (bit),
@@ -181,47 +183,47 @@ enum {
 #undef X
 };
 
-/* Why something that was proven does not count at present. */
+/* Why a proof does not count at present. */
 #define KR_LINE_DOUBTS(X) \
-    X(ACCESS, 0, "an access is open, or nobody says that it is closed: hands may be at the knives") \
-    X(DRIVES, 1, "a drive has no power, or no link") \
+    X(ACCESS, 0, "an access is open, or no signal says that it is closed: hands may be at the knives") \
+    X(DRIVES, 1, "a drive has no power or no link") \
     X(SET_ASIDE, 2, \
-      "what was proven is set aside: it counts again once ACCESS_COUNT and the drives show that nobody was " \
-      "there")
+      "proofs are set aside: they count again once ACCESS_COUNT and the drives show that nobody was at the " \
+      "knives")
 enum {
 #define X(name, bit, text) KR_DOUBT_##name = 1 << (bit),
     KR_LINE_DOUBTS(X)
 #undef X
 };
 
-/* What the PLC reports of the line. */
+/* Crashes that the PLC reports. */
 #define KR_CRASHES(X) \
     X(KNIFE_BROKEN, 0, "a knife broke or was struck") \
-    X(WEB_WRAPPED, 1, "the web wrapped round knives or their shaft")
+    X(WEB_WRAPPED, 1, "the web wrapped round knives or round their shaft")
 enum {
 #define X(name, bit, text) KR_CRASH_##name = 1 << (bit),
     KR_CRASHES(X)
 #undef X
 };
 
-/* Unit states: the PackML state model (ISA-TR88.00.02), by the numbers that OPC 30050 publishes. */
+/* Unit states of the PackML state model (ISA-TR88.00.02), with the numbers that OPC 30050 publishes. */
 #define KR_UNIT_STATES(X) \
-    X(CLEARING, 1, "winds down after an abort") \
-    X(STOPPED, 2, "rests; Reset leads to Idle") \
-    X(STARTING, 3, "checks whether the job may begin") \
-    X(IDLE, 4, "ready for Start") \
+    X(CLEARING, 1, "the unit winds down after an abort") \
+    X(STOPPED, 2, "the unit rests; Reset leads to Idle") \
+    X(STARTING, 3, "the unit checks whether the job may begin") \
+    X(IDLE, 4, "the unit is ready for Start") \
     X(SUSPENDED, 5, "a permissive, the heartbeat or control was lost: Unsuspend resumes") \
     X(EXECUTE, 6, "the job runs; all motion happens here") \
-    X(STOPPING, 7, "winds down to Stopped") \
-    X(ABORTING, 8, "quick stop") \
+    X(STOPPING, 7, "the unit winds down to Stopped") \
+    X(ABORTING, 8, "the unit makes a quick stop") \
     X(ABORTED, 9, "motion could not be trusted; Clear leads to Stopped") \
-    X(HOLDING, 10, "winds down to Held") \
+    X(HOLDING, 10, "the unit winds down to Held") \
     X(HELD, 11, "an operator or a fault holds the job; Unhold resumes") \
-    X(UNHOLDING, 12, "checks whether the job may go on") \
-    X(SUSPENDING, 13, "winds down to Suspended") \
-    X(UNSUSPENDING, 14, "checks whether the job may go on") \
-    X(RESETTING, 15, "acknowledges alarms whose cause is gone") \
-    X(COMPLETING, 16, "drives off, record") \
+    X(UNHOLDING, 12, "the unit checks whether the job may go on") \
+    X(SUSPENDING, 13, "the unit winds down to Suspended") \
+    X(UNSUSPENDING, 14, "the unit checks whether the job may go on") \
+    X(RESETTING, 15, "the unit acknowledges alarms whose cause is gone") \
+    X(COMPLETING, 16, "the unit switches the drives off and makes the record") \
     X(COMPLETE, 17, "the job is done; Reset leads to Idle")
 enum kr_unit_state {
 #define X(name, number, text) KR_STATE_##name = number,
@@ -229,50 +231,53 @@ enum kr_unit_state {
 #undef X
 };
 
-/* Commands by the numbers of PackML's tag Command.CntrlCmd, as open source that implements the report has them
- * (tests/reference/data/packml_commands.csv). OPC 30050 has no numbers for them: there they are methods. */
+/* Commands, with the numbers of PackML's tag Command.CntrlCmd as they stand in open source that implements the report
+ * (tests/reference/data/packml_commands.csv). OPC 30050 has no numbers for commands: they are methods there. */
 #define KR_COMMANDS(X) \
-    X(RESET, 1, "acknowledge, and to Idle") \
-    X(START, 2, "start the job in COMMAND_JOB") \
-    X(STOP, 3, "stop in a controlled way and end the job; orders stay; not an emergency stop") \
-    X(HOLD, 4, "stop in a controlled way; Unhold resumes") \
-    X(UNHOLD, 5, "acknowledge, and resume") \
-    X(SUSPEND, 6, "stop in a controlled way; Unsuspend resumes") \
-    X(UNSUSPEND, 7, "resume") \
-    X(ABORT, 8, "quick stop and drives off; what may have moved is unknown then; not an emergency stop") \
-    X(CLEAR, 9, "acknowledge after an abort, and to Stopped")
+    X(RESET, 1, "acknowledges alarms and leads to Idle") \
+    X(START, 2, "starts the job in COMMAND_JOB") \
+    X(STOP, 3, "stops in a controlled way and ends the job; orders stay; it is not an emergency stop") \
+    X(HOLD, 4, "stops in a controlled way; Unhold resumes") \
+    X(UNHOLD, 5, "acknowledges alarms and resumes") \
+    X(SUSPEND, 6, "stops in a controlled way; Unsuspend resumes") \
+    X(UNSUSPEND, 7, "resumes") \
+    X(ABORT, 8, \
+      "makes a quick stop and switches the drives off; places of holders that may have moved are unknown " \
+      "then; it is not an emergency stop") \
+    X(CLEAR, 9, "acknowledges alarms after an abort and leads to Stopped")
 enum kr_command {
 #define X(name, number, text) KR_COMMAND_##name = number,
     KR_COMMANDS(X)
 #undef X
 };
 
-/* What the register HALT takes: those commands that only stop, by their own numbers. */
+/* The commands that the register HALT takes: those that only stop, with their own numbers. */
 #define KR_HALTS(X) \
-    X(STOP, KR_COMMAND_STOP, "as Stop: in a controlled way, and the job ends") \
-    X(HOLD, KR_COMMAND_HOLD, "as Hold: in a controlled way; Unhold resumes") \
-    X(SUSPEND, KR_COMMAND_SUSPEND, "as Suspend: in a controlled way; Unsuspend resumes") \
-    X(ABORT, KR_COMMAND_ABORT, "as Abort: quick stop and drives off; what may have moved is unknown then")
-/* How strong a halt is: Suspend 1, Hold 2, Stop 3, Abort 4; 0 for a number that is none. */
+    X(STOP, KR_COMMAND_STOP, "stops in a controlled way and ends the job, as Stop does") \
+    X(HOLD, KR_COMMAND_HOLD, "stops in a controlled way, as Hold does; Unhold resumes") \
+    X(SUSPEND, KR_COMMAND_SUSPEND, "stops in a controlled way, as Suspend does; Unsuspend resumes") \
+    X(ABORT, KR_COMMAND_ABORT, \
+      "makes a quick stop and switches the drives off, as Abort does; places of holders that may have " \
+      "moved are unknown then")
+/* How strong a halt is: Suspend 1, Hold 2, Stop 3, Abort 4; 0 for a number that is no halt. */
 int kr_halt_strength(uint16_t command);
 
 #define KR_JOBS(X) \
-    X(CHANGEOVER, 1, "set up the staged order, or the one in force again: COMMAND_ORDER says which") \
-    X(VERIFY, 2, "scan and compare; nothing is moved") \
-    X(PARK, 3, "all holders clear of the web") \
-    X(HOME, 4, "reference the carriages") \
-    X(RELEASE, 5, "guided release: brake closed, pin out, where the carriage stands") \
-    X(JOG, 6, "hold-to-run: the rail's empty carriage, at reduced speed") \
-    X(MOVE, 7, "move one holder to one place") \
-    X(SCAN, 8, "look where the holders are, and nothing else: it needs no order") \
-    X(TRY, 9, "hold-to-run: one output of one rail, COMMAND_OUTPUT, while the drive is off") \
-    X(FIND, 10, "find the rail's references: takes its datum from them at reduced speed, then scans") \
+    X(CHANGEOVER, 1, "sets up the staged order, or the order in force again: COMMAND_ORDER says which") \
+    X(VERIFY, 2, "scans and compares; it moves no holder") \
+    X(PARK, 3, "moves all holders clear of the web") \
+    X(HOME, 4, "homes the carriages, which gives them their datum") \
+    X(RELEASE, 5, "guided release: closes the brake and drives the pin out where the carriage stands") \
+    X(JOG, 6, "moves the rail's empty carriage, held to run, at reduced speed") \
+    X(MOVE, 7, "moves one holder to one place") \
+    X(SCAN, 8, "scans where the holders are, and does nothing else; it needs no order") \
+    X(TRY, 9, "switches one output of one rail (COMMAND_OUTPUT), held to run, while the drive is off") \
+    X(FIND, 10, "finds the rail's references at reduced speed, takes the datum from them, then scans") \
     X(SCAN_BIAS, 11, \
-      "scan both ways several times: measures the scan bias and its hysteresis, and sets nothing") \
+      "scans both ways several times, which measures the scan bias and its hysteresis; it sets nothing") \
     X(SWITCH_OFFSET, 12, \
-      "drag one holder a little to and fro at reduced speed and scan it: measures how far the switch is " \
-      "from " \
-      "the pin, and sets nothing")
+      "drags one holder a little to and fro at reduced speed and scans it, which measures how far the " \
+      "switch is from the pin; it sets nothing")
 enum kr_job {
 #define X(name, number, text) KR_JOB_##name = number,
     KR_JOBS(X)
@@ -281,7 +286,7 @@ enum kr_job {
 #define KR_JOB_LAST KR_JOB_SWITCH_OFFSET
 
 #define KR_SPEEDS(X) \
-    X(PRODUCTION, 0, "as configured") \
+    X(PRODUCTION, 0, "the speed that is configured") \
     X(REDUCED, 1, "reduced speed, for setting up")
 enum kr_command_speed {
 #define X(name, number, text) KR_SPEED_##name = number,
@@ -290,15 +295,16 @@ enum kr_command_speed {
 };
 
 #define KR_REQUEST_KINDS(X) \
-    X(STAGE, 1, "judge the order and stage it") \
-    X(CHECK, 2, "judge the order, stage nothing") \
-    X(CANCEL, 3, "drop the staged order; the one behind it moves up") \
-    X(QUEUE, 4, "judge the order and set it behind the staged one; stage it if there is none") \
-    X(CLEAR, 5, "drop the staged order and all behind it") \
-    X(STORE_RECIPE, 6, "judge the order and keep it as recipe RECIPE") \
-    X(STAGE_RECIPE, 7, "judge recipe RECIPE and stage it, under ORDER_NUMBER") \
-    X(QUEUE_RECIPE, 8, "judge recipe RECIPE and set it behind the staged order, under ORDER_NUMBER") \
-    X(DROP_RECIPE, 9, "forget recipe RECIPE")
+    X(STAGE, 1, "judges the order and stages it") \
+    X(CHECK, 2, "judges the order and stages nothing") \
+    X(CANCEL, 3, "drops the staged order; the order behind it moves up") \
+    X(QUEUE, 4, "judges the order and puts it behind the staged one, or stages it if there is none") \
+    X(CLEAR, 5, "drops the staged order and all orders behind it") \
+    X(STORE_RECIPE, 6, "judges the order and stores it as the recipe of number RECIPE") \
+    X(STAGE_RECIPE, 7, "judges the recipe of number RECIPE and stages it under ORDER_NUMBER") \
+    X(QUEUE_RECIPE, 8, \
+      "judges the recipe of number RECIPE and puts it behind the staged order under ORDER_NUMBER") \
+    X(DROP_RECIPE, 9, "deletes the recipe of number RECIPE")
 enum kr_request_kind {
 #define X(name, number, text) KR_REQUEST_##name = number,
     KR_REQUEST_KINDS(X)
@@ -306,65 +312,64 @@ enum kr_request_kind {
 };
 #define KR_REQUEST_LAST KR_REQUEST_DROP_RECIPE
 
-/* Maintenance requests; what of a holder each of them says is in the block EDIT. */
+/* Maintenance requests. Their data are in the block EDIT. */
 #define KR_EDIT_KINDS(X) \
-    X(OFFSET, 1, "set the edge offset: it was measured better") \
-    X(REGRIND, 2, "the knife is reground: set the edge offset, metres run begin anew") \
-    X(SWAP, 3, "another knife or holder: set edge offset and size, metres and docking retries begin anew") \
-    X(SIZE, 4, "set the size") \
-    X(IN, 5, "back into service") \
-    X(OUT, 6, "out of service: it no longer cuts, takes room, may be moved") \
-    X(FIXED, 7, "seized: it stays where it stands") \
-    X(ABSENT, 8, "taken off the rail") \
-    X(INSERT, 9, "on the rail again, in service, at EDIT_POSITION") \
+    X(OFFSET, 1, "sets the edge offset, because it was measured more accurately") \
+    X(REGRIND, 2, "sets the edge offset of a reground knife; its metres begin anew") \
+    X(SWAP, 3, \
+      "sets edge offset and size of another knife or holder; metres and docking retries begin anew") \
+    X(SIZE, 4, "sets the size") \
+    X(IN, 5, "puts the holder back into service") \
+    X(OUT, 6, "takes the holder out of service: it no longer cuts, but it takes room and may be moved") \
+    X(FIXED, 7, "marks the holder as seized: it stays where it stands") \
+    X(ABSENT, 8, "tells that the holder was taken off the rail") \
+    X(INSERT, 9, "tells that the holder is on the rail again, in service, at EDIT_POSITION") \
     X(TEST_CUT, 10, \
-      "propose edge offsets from the measured strips of a test cut, for one rail: the first lower one, the " \
-      "first upper one where there is none") \
-    X(TEST_CUT_MORE, 11, "the same, along with the strips of the test cuts before") \
-    X(APPLY, 12, "set the edge offsets that are proposed") \
-    X(DATUM, 13, "the carriage stands at EDIT_POSITION: confirms a homing that went nowhere") \
+      "proposes edge offsets for one rail from the measured strips of a test cut; the rail is the first " \
+      "lower one, or the first upper one where there is no lower one") \
+    X(TEST_CUT_MORE, 11, "does the same as TEST_CUT, and uses the strips of the earlier test cuts as well") \
+    X(APPLY, 12, "sets the edge offsets that are proposed") \
+    X(DATUM, 13, "confirms that the carriage stands at EDIT_POSITION after a homing that moved nothing") \
     X(SHIFT, 14, \
-      "the rail's holders were found off alike by EDIT_POSITION, the value of the alarm, and stand right " \
-      "where they are found: confirms it, and the next scan measures them there") \
+      "confirms that the rail's holders stand right although they were found off by EDIT_POSITION, which " \
+      "is the alarm's value; the next scan measures them there") \
     X(BENCH, 18, \
-      "confirms an edge offset that was measured at the bench; EDIT_HOLDER 0: those of the whole rail") \
+      "confirms an edge offset that was measured at the bench; EDIT_HOLDER 0 means the whole rail") \
     X(FEELER, 19, \
-      "confirms an edge offset that was measured in place with a feeler gauge; EDIT_HOLDER 0: those of the " \
+      "confirms an edge offset that was measured in place with a feeler gauge; EDIT_HOLDER 0 means the " \
       "whole rail") \
     X(TRIAL, 20, \
-      "the holder and its partners may be lowered for a test cut until their strips are entered; " \
-      "EDIT_HOLDER 0: all that cut") \
-    X(TRACE, 23, "keep what was recorded of the last minutes; in every unit state") \
-    X(ENTER, 24, "enter a new knife in the ledger: it is on the shelf") \
+      "allows the holder and its partners to be lowered for a test cut until their strips are entered; " \
+      "EDIT_HOLDER 0 means all holders that cut") \
+    X(TRACE, 23, "keeps the recording of the last minutes; it is possible in every unit state") \
+    X(ENTER, 24, "enters a new knife in the ledger; it is on the shelf") \
     X(MOUNT, 25, \
-      "the knife EDIT_KNIFE is mounted on the holder; a holder out of service comes back into service") \
+      "tells that the knife EDIT_KNIFE was mounted on the holder; a holder out of service comes back into " \
+      "service") \
     X(DISMOUNT, 26, \
-      "the holder's knife is off, at EDIT_KNIFE_TO, and the holder out of service; EDIT_RAIL 0: the knife " \
-      "EDIT_KNIFE is brought there") \
+      "tells that the holder's knife was taken off and is at EDIT_KNIFE_TO; the holder goes out of " \
+      "service. With EDIT_RAIL 0, the knife EDIT_KNIFE was brought there") \
     X(REGROUND, 27, \
-      "the holder's knife is reground: metres run begin anew; EDIT_RAIL 0: the knife EDIT_KNIFE came back " \
-      "reground, on the shelf") \
+      "tells that the holder's knife was reground; its metres begin anew. With EDIT_RAIL 0, the knife " \
+      "EDIT_KNIFE came back reground and is on the shelf") \
     X(BROKEN, 28, \
-      "the holder's knife is broken: it is off, and the holder out of service; EDIT_RAIL 0: the knife " \
-      "EDIT_KNIFE broke off the machine") \
+      "tells that the holder's knife broke and was taken off; the holder goes out of service. With " \
+      "EDIT_RAIL 0, the knife EDIT_KNIFE broke off the machine") \
     X(SCRAP, 29, \
-      "the holder's knife is scrapped: it is off, and the holder out of service; EDIT_RAIL 0: the knife " \
-      "EDIT_KNIFE is") \
+      "tells that the holder's knife was taken off and scrapped; the holder goes out of service. With " \
+      "EDIT_RAIL 0, the knife EDIT_KNIFE was scrapped") \
     X(FRAME, 32, \
-      "set where the rail's carriage stands in the machine's frame, by what its drive says: offset, scale " \
-      "and " \
-      "table; only while the unit is Stopped or Idle") \
-    X(FRAME_BACK, 33, \
-      "take the last such request of the rail back: its frame is again what it was before; once more, and " \
-      "it is " \
-      "set anew") \
-    X(SWITCH, 34, \
-      "set the rail's proximity switch: its offset from the pin, and the bias of scans that go one way; " \
-      "only " \
+      "sets the rail's frame, which turns its drive's positions into places: offset, scale and table; only " \
       "while the unit is Stopped or Idle") \
+    X(FRAME_BACK, 33, \
+      "takes the rail's last such request back and restores the frame before it; the same request again " \
+      "brings the newer frame back") \
+    X(SWITCH, 34, \
+      "sets the offset of the rail's proximity switch from the pin, and the bias of scans that go one way; " \
+      "only while the unit is Stopped or Idle") \
     X(SWITCH_BACK, 35, \
-      "take the last such request of the rail back: both are again what they were before; once more, and " \
-      "they are set anew")
+      "takes the rail's last such request back and restores both values before it; the same request again " \
+      "brings the newer values back")
 enum kr_edit_kind {
 #define X(name, number, text) KR_EDIT_##name = number,
     KR_EDIT_KINDS(X)
@@ -374,60 +379,63 @@ enum kr_edit_kind {
 
 /* Where a knife of the ledger is. */
 #define KR_KNIFE_PLACES(X) /* name, number, word, text */ \
-    X(NONE, 0, "none", "it is not in the ledger") \
-    X(HOLDER, 1, "holder", "on a holder") \
-    X(SHELF, 2, "shelf", "on the shelf, ready to be mounted") \
-    X(GRINDER, 3, "grinder", "at the grinder's") \
-    X(BROKEN, 4, "broken", "broken") \
-    X(SCRAPPED, 5, "scrapped", "scrapped")
+    X(NONE, 0, "none", "the knife is not in the ledger") \
+    X(HOLDER, 1, "holder", "the knife is on a holder") \
+    X(SHELF, 2, "shelf", "the knife is on the shelf and may be mounted") \
+    X(GRINDER, 3, "grinder", "the knife is at the grinder's") \
+    X(BROKEN, 4, "broken", "the knife is broken") \
+    X(SCRAPPED, 5, "scrapped", "the knife is scrapped")
 enum kr_knife_place {
 #define X(name, number, word, text) KR_KNIFE_##name = number,
     KR_KNIFE_PLACES(X)
 #undef X
 };
 
-/* Why it broke. */
+/* Why a knife broke. */
 #define KR_KNIFE_CAUSES(X) /* name, number, word, text */ \
-    X(UNKNOWN, 0, "unknown", "nobody knows") \
-    X(CRASH, 1, "crash", "knives that touched, or a web that wrapped") \
-    X(FOREIGN_BODY, 2, "foreign-body", "something hard in the web") \
-    X(SETTING, 3, "setting", "overlap, side load or place were wrong") \
-    X(HANDLING, 4, "handling", "it was dropped or struck") \
-    X(CRACK, 5, "crack", "a crack that grew, or wear")
+    X(UNKNOWN, 0, "unknown", "the cause is not known") \
+    X(CRASH, 1, "crash", "knives touched each other, or a web wrapped round them") \
+    X(FOREIGN_BODY, 2, "foreign-body", "a hard object was in the web") \
+    X(SETTING, 3, "setting", "overlap, side load or place was wrong") \
+    X(HANDLING, 4, "handling", "the knife was dropped or struck") \
+    X(CRACK, 5, "crack", "a crack grew, or the knife was worn")
 enum kr_knife_cause {
 #define X(name, number, word, text) KR_CAUSE_##name = number,
     KR_KNIFE_CAUSES(X)
 #undef X
 };
 
+/* Whether the fragments of a broken knife were found. */
 #define KR_KNIFE_FRAGMENTS(X) /* name, number, word, text */ \
-    X(NOT_SOUGHT, 0, "not-sought", "nobody has looked for them") \
-    X(COMPLETE, 1, "complete", "all are there") \
-    X(MISSING, 2, "missing", "some are missing: they may be in a roll or in the machine")
+    X(NOT_SOUGHT, 0, "not-sought", "nobody has looked for the fragments") \
+    X(COMPLETE, 1, "complete", "all fragments were found") \
+    X(MISSING, 2, "missing", "fragments are missing: they may be in a roll or in the machine")
 enum kr_knife_fragments {
 #define X(name, number, word, text) KR_FRAGMENTS_##name = number,
     KR_KNIFE_FRAGMENTS(X)
 #undef X
 };
 
-/* Which figures of a request about a knife count as written. */
+/* Which registers of a request about a knife count as written. */
 #define KR_KNIFE_GIVENS(X) \
     X(OFFSET, 0, \
-      "EDIT_OFFSET; else mount takes the edge position that the ledger has, and enter and reground leave " \
-      "it " \
-      "unknown") \
-    X(METRES, 1, "with enter and mount: EDIT_KNIFE_METRES; else 0, and what the ledger has")
+      "EDIT_OFFSET counts as written; without this bit, mount takes the edge position from the ledger, and " \
+      "enter and reground leave it unknown") \
+    X(METRES, 1, \
+      "EDIT_KNIFE_METRES counts as written, with enter and mount; without this bit, enter takes 0, and " \
+      "mount takes the metres from the ledger")
 enum {
 #define X(name, bit, text) KR_KNIFE_GIVEN_##name = 1 << (bit),
     KR_KNIFE_GIVENS(X)
 #undef X
 };
 
-/* Where a rail's frame comes from, and what is known of its switch. */
+/* The origin of a rail's frame, or of its switch offset and scan bias. */
 #define KR_FRAME_ORIGINS(X) /* name, number, word, text */ \
     X(NONE, 0, "none", "the station has no such rail") \
-    X(FILE, 1, "station file", "the station file has seeded it") \
-    X(PERSON, 2, "maintenance", "a maintenance request has set it; EDIT_KIND FRAME_BACK takes that back")
+    X(FILE, 1, "station file", "the values come from the station file") \
+    X(PERSON, 2, "maintenance", \
+      "a maintenance request has set the values; FRAME_BACK or SWITCH_BACK takes it back")
 enum kr_frame_origin {
 #define X(name, number, word, text) KR_FRAME_FROM_##name = number,
     KR_FRAME_ORIGINS(X)
@@ -436,18 +444,18 @@ enum kr_frame_origin {
 
 #define KR_PHASES(X) \
     X(NONE, 0, "no job runs") \
-    X(SCAN, 2, "holders are looked for") \
-    X(PLAN, 3, "a plan is made") \
-    X(UNCLAMP, 4, "common clamps open") \
-    X(MOVE, 5, "holders are moved") \
-    X(CLAMP, 6, "common clamps close") \
-    X(VERIFY, 7, "the verification scan") \
-    X(TRAVEL, 8, "carriages go to rest") \
-    X(REFERENCE, 9, "carriages are homed") \
-    X(FREE, 10, "pins are driven out") \
-    X(JOG, 11, "hold-to-run") \
+    X(SCAN, 2, "the carriages look for the holders") \
+    X(PLAN, 3, "the planner makes a plan") \
+    X(UNCLAMP, 4, "the common clamps open") \
+    X(MOVE, 5, "the carriages move holders") \
+    X(CLAMP, 6, "the common clamps close") \
+    X(VERIFY, 7, "the verification scan runs") \
+    X(TRAVEL, 8, "the carriages travel to their park positions") \
+    X(REFERENCE, 9, "the carriages are homed") \
+    X(FREE, 10, "the pins are driven out") \
+    X(JOG, 11, "the carriage is jogged, held to run") \
     X(TRY, 12, "one output is tried") \
-    X(FIND, 13, "references are looked for") \
+    X(FIND, 13, "the carriages look for the references") \
     X(GAUGE, 14, "the proximity switch is measured")
 enum kr_phase {
 #define X(name, number, text) KR_PHASE_##name = number,
@@ -456,34 +464,34 @@ enum kr_phase {
 };
 
 #define KR_CARRIAGE_PHASES(X) \
-    X(OFF, 0, "drive off") \
-    X(ENABLING, 1, "drive coming on") \
-    X(READY, 2, "drive on, standing") \
-    X(TRAVELLING, 3, "empty travel") \
-    X(DOCKING, 4, "pin going in") \
-    X(FREEING, 5, "brake opening") \
-    X(DRAGGING, 6, "dragging a holder") \
-    X(SETTLING, 7, "standing at the target") \
-    X(BRAKING, 8, "brake closing") \
-    X(UNDOCKING, 9, "pin coming out") \
-    X(SCANNING, 10, "scan pass") \
-    X(HOMING, 11, "homing") \
-    X(STOPPING, 12, "coming to a stop") \
-    X(BACKING, 13, "pin out again before another try to dock") \
-    X(JOGGING, 14, "hold-to-run") \
-    X(TRYING, 15, "one output is tried, the drive is off") \
-    X(FINDING, 16, "looking for the references")
+    X(OFF, 0, "the drive is off") \
+    X(ENABLING, 1, "the drive is being enabled") \
+    X(READY, 2, "the drive is on, and the carriage stands") \
+    X(TRAVELLING, 3, "the carriage travels without a holder") \
+    X(DOCKING, 4, "the pin goes in") \
+    X(FREEING, 5, "the brake opens") \
+    X(DRAGGING, 6, "the carriage drags a holder") \
+    X(SETTLING, 7, "the carriage stands at the target") \
+    X(BRAKING, 8, "the brake closes") \
+    X(UNDOCKING, 9, "the pin comes out") \
+    X(SCANNING, 10, "the carriage makes a pass of a scan") \
+    X(HOMING, 11, "the carriage is homed") \
+    X(STOPPING, 12, "the carriage comes to a stop") \
+    X(BACKING, 13, "the pin comes out again before another attempt to dock") \
+    X(JOGGING, 14, "the carriage is jogged, held to run") \
+    X(TRYING, 15, "one output is tried while the drive is off") \
+    X(FINDING, 16, "the carriage looks for the references")
 enum kr_carriage_phase {
 #define X(name, number, text) KR_CARRIAGE_##name = number,
     KR_CARRIAGE_PHASES(X)
 #undef X
 };
 
-/* Lists with words besides: what people read of the number. */
+/* The following lists have a word for each number besides, which people read instead of the number. */
 
 #define KR_ALIGNMENTS(X) \
     X(CENTRED, 0, "centred", "the slits lie centred on the web") \
-    X(FROM_OPERATOR_EDGE, 1, "from the operator edge", "TRIM is given from the operator side")
+    X(FROM_OPERATOR_EDGE, 1, "from the operator edge", "TRIM gives the trim at the operator side")
 enum kr_alignment {
 #define X(name, number, word, text) KR_##name = number,
     KR_ALIGNMENTS(X)
@@ -492,8 +500,8 @@ enum kr_alignment {
 
 #define KR_EDGE_FLAG_BITS(X) \
     X(OPERATOR, 0, "operator edge untrimmed", \
-      "the first slit's outer edge is the web's own edge: no trim there") \
-    X(DRIVE, 1, "drive edge untrimmed", "the last slit's outer edge is the web's own edge: no trim there")
+      "the first slit's outer edge is the web's own edge: there is no trim") \
+    X(DRIVE, 1, "drive edge untrimmed", "the last slit's outer edge is the web's own edge: there is no trim")
 enum {
 #define X(name, bit, word, text) KR_UNTRIMMED_##name = 1 << (bit),
     KR_EDGE_FLAG_BITS(X)
@@ -504,7 +512,7 @@ enum {
     X(NONE, 0, "none", "there is no record yet") \
     X(VERIFIED, 1, "verified", "every knife was measured at its place") \
     X(ENDED, 2, "ended without verification", \
-      "the job ended, nothing says that the knives are at their places") \
+      "the job ended, and nothing proves that the knives are at their places") \
     X(ABORTED, 3, "aborted", "the job was aborted")
 enum kr_outcome {
 #define X(name, number, word, text) KR_OUTCOME_##name = number,
@@ -512,15 +520,20 @@ enum kr_outcome {
 #undef X
 };
 
-/* What a run of the gateway could not say itself, the next one concludes: it ended without a word on a computer that
- * ran on, or that has started anew since. */
+/* How a run of the gateway ended. A run that was killed could not store that itself. The next run then concludes it
+ * from whether the computer ran on, or has started anew since. */
 #define KR_RUN_ENDS(X) \
-    X(UNKNOWN, 0, "unknown", "nobody knows: there is no book, it was the first run, or an older program's") \
-    X(ASKED, 1, "asked", "it was asked to end, and came to rest and stored everything first") \
-    X(HURRIED, 2, "hurried", "it was asked to end, and did before everything was at rest and stored") \
-    X(NOT_STARTED, 3, "not started", "it could not start; its log says why") \
-    X(KILLED, 4, "killed", "it ended without being asked, by a kill or a failure, and the computer ran on") \
-    X(POWER, 5, "power lost", "the computer went down with it: the power was lost, or the computer was reset")
+    X(UNKNOWN, 0, "unknown", \
+      "it is not known: there is no book, this is the first run, or an older program ran before") \
+    X(ASKED, 1, "asked", \
+      "the gateway was told to end; before that it brought everything to rest and stored everything") \
+    X(HURRIED, 2, "hurried", \
+      "the gateway was told to end, and ended before everything was at rest and stored") \
+    X(NOT_STARTED, 3, "not started", "the gateway could not start; its log says why") \
+    X(KILLED, 4, "killed", \
+      "the gateway ended by a kill or a failure without being told to, and the computer ran on") \
+    X(POWER, 5, "power lost", \
+      "the computer went down with the gateway: the power was lost, or the computer was reset")
 enum kr_run_end {
 #define X(name, number, word, text) KR_RUN_##name = number,
     KR_RUN_ENDS(X)
@@ -539,7 +552,7 @@ enum kr_word_order {
 #define KR_CONTROLS(X) \
     X(FREE, 0, "free", "nobody is in control") \
     X(HELD, 1, "held", "CONTROL_HOLDER is in control") \
-    X(PASSING, 2, "passing", "it was taken over and passes to CONTROL_HOLDER when nothing moves")
+    X(PASSING, 2, "passing", "control was taken over, and passes to CONTROL_HOLDER once nothing moves")
 enum kr_control {
 #define X(name, number, word, text) KR_CONTROL_##name = number,
     KR_CONTROLS(X)
@@ -547,9 +560,10 @@ enum kr_control {
 };
 
 #define KR_ACCESS_REQUESTS(X) \
-    X(TAKE, 1, "take", "takes control if nobody has it") \
-    X(RELEASE, 2, "release", "releases it") \
-    X(TAKE_OVER, 3, "take over", "takes it over (maintain right; motion stops first)")
+    X(TAKE, 1, "take", "takes control if no client has it") \
+    X(RELEASE, 2, "release", "releases control") \
+    X(TAKE_OVER, 3, "take over", \
+      "takes control over; this needs the right to maintain, and motion stops first")
 enum kr_access_request {
 #define X(name, number, word, text) KR_ACCESS_REQUEST_##name = number,
     KR_ACCESS_REQUESTS(X)
@@ -557,35 +571,38 @@ enum kr_access_request {
 };
 
 #define KR_OWN_ROLES(X) \
-    X(READ, 0, "read", "reads") \
-    X(CONTROL, 1, "control", "reads, and commands while it is in control") \
-    X(MAINTAIN, 2, "maintain", "changes holders' data besides, and may take control over")
+    X(READ, 0, "read", "the client may read") \
+    X(CONTROL, 1, "control", "the client may read, and may command while it is in control") \
+    X(MAINTAIN, 2, "maintain", \
+      "the client may do the same, may change holders' data, and may take control over")
 enum kr_own_role {
 #define X(name, number, word, text) KR_OWN_ROLE_##name = number,
     KR_OWN_ROLES(X)
 #undef X
 };
 
-/* Why a request was refused, or is taken and does what hardly anybody means. */
+/* Why a request was refused, or was taken although it does something that hardly anybody intends. */
 #define KR_ODD_REASONS(X) \
     X(NONE, 0, "nothing was wrong") \
-    X(NO_RIGHT, 1, "this address may not write there: the station file's rules say who may") \
+    X(NO_RIGHT, 1, "this address may not write there; the station file's rules say which addresses may") \
     X(NOT_IN_CONTROL, 2, \
-      "this client is not in control: write 1 to ACCESS_REQUEST (holding 16) where nobody is") \
+      "this client is not in control: write 1 to ACCESS_REQUEST (holding 16) while no client is") \
     X(NO_ADDRESS, 3, "there is no such register or bit; addresses count from 0") \
-    X(LEAVES_BLOCK, 4, "the write leaves its block: nothing of it was taken") \
-    X(READ_ONLY, 5, "input registers are read at 10000 and more, and can't be written") \
-    X(MALFORMED, 6, "quantity, length or value is none that the function or the register has") \
+    X(LEAVES_BLOCK, 4, "the write leaves its block, so nothing of it was taken") \
+    X(READ_ONLY, 5, "input registers are read at 10000 and more, and cannot be written") \
+    X(MALFORMED, 6, "the function or the register does not allow this quantity, length or value") \
     X(FUNCTION, 7, "the function is unknown, or this address may not even read") \
-    X(BUSY, 8, "another request is judged, or too many wait: the same request a little later is taken") \
+    X(BUSY, 8, \
+      "another request is being judged, or too many wait: the same request is taken a little later") \
     X(NUMBER_0, 9, \
-      "a command was written with the number 0, which gives none: take the number behind COMMAND_ECHO") \
+      "a command was written with the number 0, which gives no command: take the number that follows " \
+      "COMMAND_ECHO") \
     X(ONE_TOO_HIGH, 10, \
-      "COMMAND_OUTPUT was written without the job that it is for: the command's registers stand one too " \
-      "high") \
+      "COMMAND_OUTPUT was written without the job that it is for: the command's registers were written one " \
+      "address too high") \
     X(HALF_VALUE, 11, "half of a 32-bit value was written: write both registers in one request") \
     X(KEPT_NOWHERE, 12, \
-      "the register means nothing and keeps nothing: look for an address that is off by one") \
+      "the register has no meaning and keeps no value: look for an address that is off by one") \
     X(READS_WRITTEN, 13, \
       "function 03 at these addresses reads what clients wrote: input register a is read by function 04, " \
       "or by 03 at 10000 + a")
@@ -596,27 +613,28 @@ enum kr_odd_reason {
 };
 
 struct kr_named_number {
-    const char *set; /* the register that names it: "PERMISSIVES", "STATUS", "UNIT_STATE", ... */
+    const char *set; /* the register that has the list: "PERMISSIVES", "STATUS", "UNIT_STATE", ... */
     const char *name;
     int number; /* a bit's number in a set of bits */
     const char *text;
-    const char *word; /* what people read; NULL: the name */
+    const char *word; /* people read this word; NULL: they read the name */
 };
-/* Every named bit and number of the map, for documents; beyond the last: NULL. */
+/* Every named bit and number of the map, for documents; NULL beyond the last. */
 const struct kr_named_number *kr_named_number(size_t index);
-/* That number, or bit, of that list; NULL if the list has none of it, or if set is NULL. */
+/* The row of a number or bit in a list; NULL if the list does not have it, or if set is NULL. */
 const struct kr_named_number *kr_named(const char *set, int number);
-/* The word of a number of a list that has words, "out of service" for ("HOLDER_STATE", 1); "?" where there is none. */
+/* The word of a number in a list that has words, such as "out of service" for ("HOLDER_STATE", 1); "?" if the list has
+ * no word for the number. */
 const char *kr_number_word(const char *set, int number);
 
-/* ---- typed access to words --------------------------------------------------------------------------------- */
+/* ---- typed access to registers ----------------------------------------------------------------------------- */
 
 struct kr_format {
     enum kr_length_unit length_unit;
     bool low_word_first;
 };
 
-/* The station's input registers; word[a] is input register a, in host byte order. */
+/* The station's input registers: word[a] is input register a, in host byte order. */
 struct kr_image {
     struct kr_format format;
     uint16_t word[KR_MAP_INPUT_WORDS];
@@ -627,33 +645,34 @@ void kr_image_set_32(struct kr_image *image, enum kr_reg reg, uint16_t rail, uin
 void kr_image_set_um(struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index, int32_t um);
 void kr_image_set_text(struct kr_image *image, enum kr_reg reg, const char *text);
 
-/* The same the other way, of an image that was read from a station: its values are whatever came over the wire. Of a
- * text what is not printable ASCII becomes a '?'; it is closed with a 0. */
+/* These functions read an image that came from a station; its values can be anything that came over the wire. In a
+ * text, each character that is not printable ASCII becomes a '?'. The text is closed with a 0. */
 uint16_t kr_get_u16(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
 int32_t kr_get_i32(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
 int32_t kr_get_um(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index);
 void kr_get_text(const struct kr_image *image, enum kr_reg reg, char *text, size_t size);
 /* The name of a size of holders; "?" if the station lists none of that number. */
 void kr_get_size_name(const struct kr_image *image, uint16_t number, char text[KR_SIZE_NAME_MAX]);
-/* Rails, holders of a rail and cut lines of an order, as the image says, within what the map has room for. */
+/* The numbers of rails, of a rail's holders, and of an order's cut lines, as the image has them, but no more than the
+ * map has room for. */
 uint16_t kr_get_rails(const struct kr_image *image);
 uint16_t kr_get_holders(const struct kr_image *image, uint16_t rail);
-/* The registers of an order's cut lines: of the order in force, and of the staged one. [0] is the operator side. */
+/* The registers of an order's cut lines, for the order in force and for the staged order. [0] is the operator side. */
 struct kr_cut_registers {
     enum kr_reg order, count, trim[2], web[2], line;
 };
 extern const struct kr_cut_registers kr_cuts_in_force, kr_cuts_staged;
 uint16_t kr_get_cut_lines(const struct kr_image *image, const struct kr_cut_registers *of);
 
-/* A register of a writable block; word[0] is the block's first register, as the face keeps it. */
+/* A register of a writable block as the face keeps it. word[0] is the block's first register. */
 uint16_t kr_block_u16(const uint16_t *word, enum kr_block_id block, enum kr_reg reg, uint16_t index);
 uint32_t kr_block_u32(const uint16_t *word, enum kr_block_id block, enum kr_reg reg, uint16_t index,
                       struct kr_format format);
 
-/* A copy of a writable block, as it stood when its trigger was written. word[0] is the block's first register. */
+/* A copy of a writable block, made when its trigger was written. word[0] is the block's first register. */
 struct kr_snapshot {
     bool present;
-    bool overtaken; /* a HALT was written after it was handed over, and before the station took it */
+    bool overtaken; /* a HALT was written after the block was handed over and before the copy was taken */
     uint16_t word[KR_MAP_BLOCK_WORDS_MAX];
 };
 uint16_t kr_snapshot_u16(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,

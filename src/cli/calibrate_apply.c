@@ -20,7 +20,7 @@ static bool has_rail(const struct calibrate_job *job)
     uint16_t n = kr_get_rails(&client.image);
     if (job->rail <= n)
         return true;
-    fprintf(stderr, "kniferail calibrate: there is no rail %u; the last is %u\n", job->rail, n);
+    fprintf(stderr, "kniferail calibrate: there is no rail %u; the last rail is %u\n", job->rail, n);
     return false;
 }
 
@@ -70,7 +70,7 @@ static bool same_frame(const struct kr_frame *a, const struct kr_frame *b)
 
 static bool tell_verdict(const struct calibrate_job *job, const struct kr_frame *was)
 {
-    char sentence[256];
+    char sentence[KR_SENTENCE_MAX];
     struct kr_result result = edit_result(&client.image);
     if (result.code == KR_OK) {
         printf("\naccepted: the rail's places are remembered; a scan comes before the next move\n");

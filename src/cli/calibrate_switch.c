@@ -63,7 +63,7 @@ static void print_offset(uint16_t rail, uint16_t n)
 
 static bool tell_verdict(uint16_t rail_number, const struct kr_switch *was)
 {
-    char sentence[256];
+    char sentence[KR_SENTENCE_MAX];
     struct kr_result result = edit_result(&client.image);
     if (result.code == KR_OK) {
         printf("\naccepted: the rail's places are remembered; a scan comes before the next move\n");
@@ -103,7 +103,7 @@ static bool show(uint16_t rail_number, bool applies)
     if (!kr_client_block(&client, KR_BLOCK_ABOUT))
         return fail();
     if (rail_number > kr_get_rails(&client.image)) {
-        fprintf(stderr, "kniferail calibrate: there is no rail %u; the last is %u\n", rail_number,
+        fprintf(stderr, "kniferail calibrate: there is no rail %u; the last rail is %u\n", rail_number,
                 kr_get_rails(&client.image));
         return false;
     }

@@ -118,7 +118,7 @@ static bool next_is_possible(const char *command, const struct plan_job *job, vo
 {
     static struct kr_plan_request next;
     static struct kr_plan plan;
-    char sentence[200];
+    char sentence[KR_SENTENCE_MAX];
     next = job->request;
     next.order = next.next;
     next.next_known = false;

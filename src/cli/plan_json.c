@@ -45,7 +45,7 @@ static json_t *rail_json(const struct plan_job *job, uint16_t rail)
 static json_t *rejection_json(const struct plan_job *job)
 {
     const struct kr_result *r = &job->result;
-    char text[200], advice[200];
+    char text[KR_SENTENCE_MAX], advice[200];
     kr_result_text(r, job->length_unit, text, sizeof text);
     kr_plan_advice(&job->request, r, job->length_unit, advice, sizeof advice);
     return json_pack("{s:i, s:s, s:s, s:o, s:i, s:i, s:i, s:s}", "code", r->code, "name",

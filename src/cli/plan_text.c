@@ -15,7 +15,7 @@ static void print_bound(int64_t time_us, int64_t bound_us)
 
 void plan_tell_refusal(const struct plan_job *job, FILE *to)
 {
-    char text[200], advice[200];
+    char text[KR_SENTENCE_MAX], advice[200];
     kr_result_text(&job->result, job->length_unit, text, sizeof text);
     kr_plan_advice(&job->request, &job->result, job->length_unit, advice, sizeof advice);
     fprintf(to, "refused: %s\n", text);

@@ -244,7 +244,7 @@ static bool view(struct kr_client *client, struct edit_block *block, const struc
 
 static int tell(struct kr_client *client, struct edit_block *block, const struct before *before)
 {
-    char sentence[256];
+    char sentence[KR_SENTENCE_MAX];
     struct kr_result result = edit_result(&client->image);
     if (result.code != KR_OK) {
         kr_result_text(&result, client->image.format.length_unit, sentence, sizeof sentence);

@@ -126,7 +126,7 @@ static void say_edges(struct lines *lines, const struct kr_image *image)
 
 static void say_alarm(struct lines *lines, const struct kr_image *image, uint16_t index)
 {
-    char text[300];
+    char text[KR_SENTENCE_MAX];
     struct kr_alarm alarm = kr_get_alarm(image, index);
     const struct kr_alarm_info *info = kr_alarm_info(alarm.code);
     kr_alarm_text(&alarm, image->format.length_unit, text, sizeof text);

@@ -31,7 +31,7 @@ static json_t *bits(const char *set, uint16_t word)
 
 static json_t *alarm(const struct kr_image *image, uint16_t i)
 {
-    char text[300];
+    char text[KR_SENTENCE_MAX];
     struct kr_alarm a = kr_get_alarm(image, i);
     const struct kr_alarm_info *info = kr_alarm_info(a.code);
     kr_alarm_text(&a, image->format.length_unit, text, sizeof text);

@@ -161,14 +161,14 @@ void kr_view_station(FILE *to, const struct kr_image *image)
 
 static void print_result(FILE *to, const struct kr_image *image, enum kr_client_result which)
 {
-    char text[200];
+    char text[KR_SENTENCE_MAX];
     kr_get_result_text(image, which, text, sizeof text);
     fprintf(to, "%s", text);
 }
 
 static void print_alarm(FILE *to, const struct kr_image *image, uint16_t index)
 {
-    char text[200];
+    char text[KR_SENTENCE_MAX];
     struct kr_alarm alarm = kr_get_alarm(image, index);
     const struct kr_alarm_info *info = kr_alarm_info(alarm.code);
     kr_alarm_text(&alarm, image->format.length_unit, text, sizeof text);

@@ -9,7 +9,7 @@
 static int ask(struct kr_client *client)
 {
     static struct edit_block block;
-    char sentence[256];
+    char sentence[KR_SENTENCE_MAX];
     block.format = client->image.format;
     *edit_at(&block, KR_REG_EDIT_KIND, 0) = KR_EDIT_TRACE;
     if (!edit_ask(client, &block)) {

@@ -100,7 +100,7 @@ static const char *value_kind(enum kr_value_kind kind)
 
 static json_t *alarm_at(const struct kr_image *image, uint16_t index)
 {
-    char text[200];
+    char text[KR_SENTENCE_MAX];
     struct kr_alarm alarm = kr_get_alarm(image, index);
     const struct kr_alarm_info *info = kr_alarm_info(alarm.code);
     kr_alarm_text(&alarm, image->format.length_unit, text, sizeof text);
@@ -121,7 +121,7 @@ static json_t *alarms(const struct kr_image *image)
 
 static json_t *result_text(const struct kr_image *image, enum kr_client_result which)
 {
-    char text[240];
+    char text[KR_SENTENCE_MAX];
     kr_get_result_text(image, which, text, sizeof text);
     return json_string(text);
 }

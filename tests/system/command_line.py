@@ -678,7 +678,7 @@ class Status(unittest.TestCase):
                 daemon.stdout.close()
                 self.assertEqual(daemon.wait(30), 0)
             self.assertEqual((answer.returncode, answer.stderr), (0, ""))
-            self.assertIn("STOPPED: rests; Reset leads to Idle", answer.stdout)
+            self.assertIn("STOPPED: the unit rests; Reset leads to Idle", answer.stdout)
             self.assertIn("missing       LINE_STOPPED, KNIVES_RAISED", answer.stdout)
             self.assertIn("none in force; none staged", answer.stdout)
             self.assertEqual(len(re.findall(r"^rail \d", answer.stdout, re.M)), rails)

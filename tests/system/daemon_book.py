@@ -361,7 +361,7 @@ class Book(GatewayTest):
             self.assertEqual(asked(gateway, "SELECT max(abs(deviation_um)) FROM changeover_holder"),
                              str(max(abs(rail["worst_um"]) for rail in record["rails"])))
             self.assertEqual(asked(gateway, "SELECT sentence FROM alarm WHERE raised = 1 ORDER BY id LIMIT 1"),
-                             "permissives were lost in motion: mask 0008 hex")
+                             "permissives were lost during motion: mask 0008 hex")
             self.assertEqual(asked(gateway, "SELECT count(*) FROM alarm WHERE raised = 0"),
                              asked(gateway, "SELECT count(*) FROM alarm WHERE raised = 1"))
             self.assertEqual(asked(gateway, "SELECT count(*) FROM holder JOIN known ON known = number "

@@ -219,7 +219,7 @@ class Changeover(GatewayTest):
             plc.wait_state("SUSPENDED")
             remedy = "Give the missing permissives again, then give Unsuspend."
             self.assertRegex(self.status(gateway), rf"(?m)^  alarm 1 PERMISSIVE_LOST \(suspend\), for \d:\d\d: .*\n    {remedy}$")
-            self.assertRegex(gateway.log(), rf"alarm 1: permissives were lost in motion: .*\. {remedy}")
+            self.assertRegex(gateway.log(), rf"alarm 1: permissives were lost during motion: .*\. {remedy}")
 
 
 if __name__ == "__main__":

@@ -174,9 +174,9 @@ class Frames(GatewayTest):
 
     def test_what_cannot_be_is_refused_in_words(self):
         with Gateway() as gateway:
-            for arguments, because in (((3, "0", 0), "there is no rail 3; the last is 2"),
+            for arguments, because in (((3, "0", 0), "there is no rail 3; the last rail is 2"),
                                        ((1, "20000.001", 0), "an offset of 20000.001 mm is not possible; the limit is 20000.000 mm"),
-                                       ((1, "0", 0, "100:0,100:0"), "point 2 of the table: positions have to grow"),
+                                       ((1, "0", 0, "100:0,100:0"), "point 2 of the table is not possible: positions must grow"),
                                        ((1, "0", 0, "100:11"), "point 1 of the table"),
                                        ((1, "0", 0, "100:0,200:10.001"), "point 2 of the table"),
                                        ((1, "100", 0), "the carriage would have to go to its drive's position -")):
@@ -230,7 +230,7 @@ class Frames(GatewayTest):
             self.assertEqual(frame(plc), (2, 350, 80000, []))
             answer = run("calibrate", path, "--apply", "--rail", 3, "--port", gateway.port)
             self.assertEqual((answer.returncode, answer.stdout), (1, ""))
-            self.assertIn("there is no rail 3; the last is 2", answer.stderr)
+            self.assertIn("there is no rail 3; the last rail is 2", answer.stderr)
             typed = subprocess.Popen([KNIFERAIL, "calibrate", "--targets", "500,1000", "--runs", "1", *map(str, there)], stdin=subprocess.PIPE,
                                      stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
             with typed:

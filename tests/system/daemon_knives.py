@@ -63,7 +63,7 @@ class Knives(GatewayTest):
             self.refused(gateway, "mount", 1, 3, "K-71", because="no knife of this name")
             told = self.accepted(gateway, "mount", "1/3", "K-17")
             self.assertRegex(told, r"rail 1, holder 3: in service, .*\(unproven\), 2500 m cut")
-            self.refused(gateway, "mount", 1, 4, "K-17", because="not where it would have to be; it is in place 1")
+            self.refused(gateway, "mount", 1, 4, "K-17", because="not where the request needs it; it is in place 1")
             self.assertEqual(plc.read("HOLDER_KNIFE", 0, 2), 1)
             self.accepted(gateway, "dismount", "1/3", "grinder")
             self.assertEqual((plc.read("HOLDER_KNIFE", 0, 2), plc.read("HOLDER_STATE", 0, 2)), (0, 1))

@@ -59,7 +59,7 @@ class Edits(GatewayTest):
 
     def accepted_twice(self, gateway, *arguments):
         """A great step of an edge offset: it is refused first, and taken when it is asked for once more."""
-        self.refused(gateway, *arguments, because=r"would go from -?[\d.]+ mm to -?[\d.]+ mm in one step; write it once more")
+        self.refused(gateway, *arguments, because=r"would change from -?[\d.]+ mm to -?[\d.]+ mm in one step; repeat the request")
         return self.accepted(gateway, *arguments)
 
     def test_every_edit_by_the_command_line(self):
@@ -89,9 +89,9 @@ class Edits(GatewayTest):
     def test_what_cannot_be_is_refused_in_words_with_value_and_limit(self):
         with Gateway() as gateway:
             plc = Plc(gateway)
-            self.refused(gateway, "out", 3, 1, because=r"refused: there is no rail 3; the last is 2")
-            self.refused(gateway, "out", 1, 99, because=r"refused: there is no holder 99; 1 to 12")
-            self.refused(gateway, "size", 1, 1, 4, because=r"refused: rail 1: size 4 of holder 1 is unknown; 1 to 3")
+            self.refused(gateway, "out", 3, 1, because=r"refused: there is no rail 3; the last rail is 2")
+            self.refused(gateway, "out", 1, 99, because=r"refused: there is no holder 99; the holders are 1 to 12")
+            self.refused(gateway, "size", 1, 1, 4, because=r"refused: rail 1: size 4 of holder 1 is unknown; the sizes are 1 to 3")
             self.refused(gateway, "offset", 1, 1, "300 mm", because=r"300\.000 mm of holder 1 is not possible; the limit is 200\.000 mm")
             self.refused(gateway, "insert", 1, 3, 100, because=r"rail 1: holder 3 is on the rail already")
             self.accepted(gateway, "absent", 1, 3)
@@ -155,7 +155,7 @@ class Edits(GatewayTest):
             self.assertEqual(plc.read("HOLDER_OFFSET", 1, 3), offset_um + 500)
             self.assertIn("(bench)", self.accepted(gateway, "bench", "2/4"))
             self.assertIn("all edges of the rail are confirmed", self.accepted(gateway, "feeler", "1/all"))
-            self.refused(gateway, "out", "3/1", because="there is no rail 3; the last is 2")
+            self.refused(gateway, "out", "3/1", because="there is no rail 3; the last rail is 2")
 
     def test_wrong_usage_is_status_2_and_asks_nobody(self):
         for arguments in ((), ("frobnicate",), ("out", 1), ("out", 1, 2, 3), ("out", "1/"), ("out", "/3"), ("out", "1/2/3"), ("out", "1/2", 3),
@@ -188,7 +188,7 @@ class Edits(GatewayTest):
                                    check=False)
             self.assertEqual(shown.stdout.count(": nobody has proven those of holders 1-12\n"), 2)
             self.assertIn("kniferail set bench, feeler or trial", shown.stdout)
-            self.refused(gateway, "bench", 3, "all", because="there is no rail 3; the last is 2")
+            self.refused(gateway, "bench", 3, "all", because="there is no rail 3; the last rail is 2")
             self.assertIn("all edges of the rail are confirmed", self.accepted(gateway, "bench", 1, "all"))
             self.accepted(gateway, "trial", 2, "all")
             plc.scan()
@@ -476,7 +476,7 @@ class History(GatewayTest):
         self.assertNotRegex(answer.stdout, r"(?m)[a-z]-( |$)")  # no name of a column is hyphenated
         self.assertRegex(answer.stdout, r"(?m)^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ changeover +700 verified( +-?[\d.]+)+$")
         self.assertRegex(answer.stdout, r"(?m)^    (\w+ -?[\d.]+, )*worst_slit_mm -?\d\.\d{3}$")
-        self.assertRegex(answer.stdout, r"(?m)^    rail 1: there is no holder 99; 1 to 12$")
+        self.assertRegex(answer.stdout, r"(?m)^    rail 1: there is no holder 99; the holders are 1 to 12$")
         self.assertLessEqual(max(len(line) for line in answer.stdout.splitlines()), 100)
 
     def test_of_one_rail_or_holder_there_is_only_what_concerns_it(self):

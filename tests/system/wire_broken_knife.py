@@ -58,7 +58,7 @@ class BrokenKnife(GatewayTest):
         self.assertEqual(plc.alarms(), {("KNIFE_STRUCK", rail + 1, self.pair[rail], 1) for rail in (UPPER, LOWER)})
         told = self.gateway.ask("status", "--full").stdout
         for rail in (UPPER, LOWER):
-            self.assertRegex(told, rf"holder {self.pair[rail]} has to be looked at")
+            self.assertRegex(told, rf"holder {self.pair[rail]} has to be inspected")
         self.refuses_to_start()
         self.refused(plc, "CRASH_STANDS", "bench", 2, self.pair[LOWER])
         self.assertEqual((plc.read("ORDER_IN_FORCE"), plc.read("ORDER_STAGED")), (1, 2))

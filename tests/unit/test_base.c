@@ -147,6 +147,56 @@ START_TEST(every_alarm_says_what_to_do_in_whole_sentences)
 }
 END_TEST
 
+START_TEST(every_refusal_says_what_to_do_in_whole_sentences)
+{
+    for (size_t i = 0; kr_code_info_at(i); i++) {
+        const struct kr_code_info *c = kr_code_info_at(i);
+        const char *remedy = kr_code_remedy(c->code);
+        size_t length = strlen(remedy);
+        if (c->code == KR_OK) {
+            ck_assert_str_eq(remedy, "");
+            continue;
+        }
+        ck_assert_msg(length > 10 && length <= 240, "%s: %zu characters", c->name, length);
+        ck_assert_msg(remedy[0] >= 'A' && remedy[0] <= 'Z' && remedy[length - 1] == '.', "%s", c->name);
+    }
+}
+END_TEST
+
+/* With the longest figures that there are. The sentences are shown and stored in buffers of KR_SENTENCE_MAX. */
+START_TEST(every_sentence_fits_whole_with_its_figures)
+{
+    char text[KR_SENTENCE_MAX];
+    for (size_t i = 0; kr_code_info_at(i); i++) {
+        struct kr_result result = {kr_code_info_at(i)->code, KR_RAILS_MAX, 65535, INT32_MIN, INT32_MIN};
+        int length = kr_result_text(&result, KR_LENGTH_MM, text, sizeof text);
+        ck_assert_msg(length > 0 && length < KR_SENTENCE_MAX, "%d characters: %s", length, text);
+    }
+    for (size_t i = 0; kr_alarm_info_at(i); i++) {
+        struct kr_alarm alarm = {(uint16_t)kr_alarm_info_at(i)->code, KR_RAILS_MAX, 65535, INT32_MIN,
+                                 INT32_MIN};
+        int length = kr_alarm_text(&alarm, KR_LENGTH_MM, text, sizeof text);
+        ck_assert_msg(length > 0 && length < KR_SENTENCE_MAX, "%d characters: %s", length, text);
+    }
+}
+END_TEST
+
+/* Programs set a name and a colon before it, and a full stop or a remedy behind it. */
+START_TEST(a_sentence_has_neither_a_capital_nor_a_full_stop)
+{
+    for (size_t i = 0; kr_code_info_at(i); i++) {
+        const char *text = kr_code_info_at(i)->text;
+        ck_assert_msg(strncmp(text, "LINE_", 5) == 0 || text[0] < 'A' || text[0] > 'Z', "%s", text);
+        ck_assert_msg(text[strlen(text) - 1] != '.', "%s", text);
+    }
+    for (size_t i = 0; kr_alarm_info_at(i); i++) {
+        const char *text = kr_alarm_info_at(i)->text;
+        ck_assert_msg(strncmp(text, "LINE_", 5) == 0 || text[0] < 'A' || text[0] > 'Z', "%s", text);
+        ck_assert_msg(text[strlen(text) - 1] != '.', "%s", text);
+    }
+}
+END_TEST
+
 START_TEST(an_alarm_names_its_holder_once_wherever_it_has_one)
 {
     char text[200];
@@ -162,10 +212,10 @@ START_TEST(an_alarm_names_its_holder_once_wherever_it_has_one)
     }
     struct kr_alarm pin = {KR_ALARM_PIN_NOT_OUT, 2, 8, 1500, 0};
     kr_alarm_text(&pin, KR_LENGTH_MM, text, sizeof text);
-    ck_assert_str_eq(text, "rail 2, holder 8: the pin does not come out in 1500 ms");
+    ck_assert_str_eq(text, "rail 2, holder 8: the pin did not come out within 1500 ms");
     pin.item = 0; /* none is known */
     kr_alarm_text(&pin, KR_LENGTH_MM, text, sizeof text);
-    ck_assert_str_eq(text, "rail 2: the pin does not come out in 1500 ms");
+    ck_assert_str_eq(text, "rail 2: the pin did not come out within 1500 ms");
 }
 END_TEST
 
@@ -360,6 +410,9 @@ Suite *make_suite(void)
     tcase_add_test(words, a_text_that_does_not_fit_is_cut_closed_and_its_length_told);
     tcase_add_test(words, every_code_and_alarm_has_a_number_of_its_own_and_a_text_that_uses_what_it_carries);
     tcase_add_test(words, every_alarm_says_what_to_do_in_whole_sentences);
+    tcase_add_test(words, every_refusal_says_what_to_do_in_whole_sentences);
+    tcase_add_test(words, every_sentence_fits_whole_with_its_figures);
+    tcase_add_test(words, a_sentence_has_neither_a_capital_nor_a_full_stop);
     tcase_add_test(words, an_unknown_code_is_said_to_be_one);
     tcase_add_test(words, an_alarm_names_its_holder_once_wherever_it_has_one);
     tcase_add_test(map, every_register_lies_in_a_block_and_no_two_overlap);
