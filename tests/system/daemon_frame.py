@@ -175,7 +175,7 @@ class Frames(GatewayTest):
     def test_what_cannot_be_is_refused_in_words(self):
         with Gateway() as gateway:
             for arguments, because in (((3, "0", 0), "there is no rail 3; the last rail is 2"),
-                                       ((1, "20000.001", 0), "an offset of 20000.001 mm is not possible; the limit is 20000.000 mm"),
+                                       ((1, "20000.001", 0), "a frame offset of 20000.001 mm is not possible; the limit is 20000.000 mm"),
                                        ((1, "0", 0, "100:0,100:0"), "point 2 of the table is not possible: positions must grow"),
                                        ((1, "0", 0, "100:11"), "point 1 of the table"),
                                        ((1, "0", 0, "100:0,200:10.001"), "point 2 of the table"),
