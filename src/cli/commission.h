@@ -103,6 +103,9 @@ bool commission_command(struct commission *c, enum kr_command command, enum kr_c
 void commission_rest(struct commission *c);
 /* Ends whatever runs, and waits until the unit is Stopped. */
 bool commission_stop(struct commission *c);
+/* Stops what runs, and brings the unit to Idle, which acknowledges every alarm whose cause is gone. Tries for some
+ * seconds; true also if it does not get there. False: the person left, or the station does not answer. */
+bool commission_acknowledge(struct commission *c);
 /* Hold-to-run: has to be called at least every 300 ms while it is meant. direction: 1 towards the drive side, -1, 0. */
 bool commission_hold(struct commission *c, int direction);
 /* Asks for the hold-to-run device to be pressed, and waits until its input is seen. */

@@ -257,6 +257,12 @@ bool commission_stop(struct commission *c)
     return lead_to(c, KR_STATE_STOPPED) || (c->failed ? false : fail(c, "the unit does not come to Stopped"));
 }
 
+bool commission_acknowledge(struct commission *c)
+{
+    c->started = false;
+    return (lead_to(c, KR_STATE_STOPPED) && lead_to(c, KR_STATE_IDLE)) || (!c->failed && !c->left);
+}
+
 void commission_rest(struct commission *c)
 {
     commission_catch_signals(); /* the one that came has been taken: the job is still to be stopped */

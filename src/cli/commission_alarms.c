@@ -1,0 +1,210 @@
+/* Alarms provoked at the machine, where that does no harm: a person does what the table says, the program waits until
+ * the alarm is seen, and then until it is gone again. */
+#include "commission_alarms.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#define INSTEAD_MS \
+    1500 /* a unit that has been stopped so long by something else was not stopped by this alarm */
+
+/* ---- what stands ----------------------------------------------------------------------------------------------- */
+
+static bool read_alarms(struct commission *c)
+{
+    if (kr_client_block(&c->client, KR_BLOCK_RUN) && kr_client_block(&c->client, KR_BLOCK_ALARMS) &&
+        kr_client_block(&c->client, KR_BLOCK_ALARM_LIMITS))
+        return true;
+    fprintf(stderr, "kniferail commission: %s\n", c->client.error);
+    c->failed = true;
+    return false;
+}
+
+static bool find(const struct commission *c, uint16_t code, struct kr_alarm *alarm)
+{
+    for (uint16_t i = 0; i < kr_get_alarms(&c->client.image); i++) {
+        *alarm = kr_get_alarm(&c->client.image, i);
+        if (alarm->code == code)
+            return true;
+    }
+    return false;
+}
+
+bool commission_alarm_stands(struct commission *c, uint16_t code, bool *stands)
+{
+    struct kr_alarm alarm;
+    if (!read_alarms(c))
+        return false;
+    *stands = find(c, code, &alarm);
+    return true;
+}
+
+bool commission_alarm_look(struct commission *c, int64_t began_ms, struct kr_alarm_seen *seen)
+{
+    struct kr_alarm alarm;
+    if (!read_alarms(c))
+        return false;
+    if (!find(c, seen->code, &alarm))
+        return true;
+    seen->raised = true;
+    seen->raised_ms = (int32_t)(commission_now_ms() - began_ms);
+    kr_alarm_text(&alarm, c->client.image.format.length_unit, seen->sentence, sizeof seen->sentence);
+    return true;
+}
+
+void commission_alarm_instead(struct commission *c, struct kr_alarm_seen *seen)
+{
+    char text[512];
+    if (commission_alarm(c, text, sizeof text) != 0)
+        snprintf(seen->instead, sizeof seen->instead, "In its place stood %.200s", text);
+}
+
+bool commission_is_halted(const struct commission *c)
+{
+    uint16_t state = commission_unit_state(c);
+    return state == KR_STATE_HELD || state == KR_STATE_SUSPENDED || state == KR_STATE_ABORTED ||
+           state == KR_STATE_STOPPED;
+}
+
+/* ---- away again ------------------------------------------------------------------------------------------------ */
+
+bool commission_alarm_away(struct commission *c, int32_t ms, struct kr_alarm_seen *seen)
+{
+    char line[COMMISSION_LINE_MAX];
+    int64_t began = commission_now_ms();
+    bool stands = true, given_up = false;
+    while (stands && !given_up) {
+        if (!commission_acknowledge(c) || !commission_alarm_stands(c, seen->code, &stands) ||
+            !commission_look_again(c))
+            return false;
+        given_up = commission_typed(c, line) || (ms > 0 && commission_now_ms() - began > ms);
+        if (c->left)
+            return false;
+    }
+    seen->gone = !stands;
+    return true;
+}
+
+/* ---- by hand --------------------------------------------------------------------------------------------------- */
+
+/* A job that goes on while the person acts. */
+struct background {
+    enum kr_provoke_situation situation;
+    struct commission_job job; /* without meaning at rest */
+    int direction;             /* of the jog */
+    int64_t halted_ms;         /* since when the unit has been stopped by something; 0: it is not */
+};
+
+static int way_with_room(const struct commission *c)
+{
+    const struct kr_carriage_config *carriage = &c->station->station.carriage[0];
+    return commission_place_um(c, 0) < carriage->travel_min_um / 2 + carriage->travel_max_um / 2 ? 1 : -1;
+}
+
+static bool begin(struct commission *c, struct background *b)
+{
+    if (b->situation == KR_PROVOKE_AT_REST)
+        return true;
+    if (b->situation == KR_PROVOKE_WHILE_JOGGING && !commission_wait_pressed(c, 0))
+        return false;
+    b->halted_ms = 0;
+    b->direction = way_with_room(c);
+    return commission_start(c, &b->job) && commission_look(c);
+}
+
+/* Keeps it going. A scan that has ended begins anew, since a person is not always quick enough. */
+static bool go_on(struct commission *c, struct background *b)
+{
+    if (b->situation == KR_PROVOKE_AT_REST)
+        return true;
+    if (b->situation == KR_PROVOKE_WHILE_JOGGING && commission_unit_state(c) == KR_STATE_EXECUTE)
+        return commission_hold(c, b->direction);
+    if (!commission_is_halted(c))
+        b->halted_ms = 0;
+    else if (b->halted_ms == 0)
+        b->halted_ms = commission_now_ms();
+    if (commission_unit_state(c) != KR_STATE_COMPLETE)
+        return true;
+    commission_say("The scan has ended, and the next one begins.");
+    return begin(c, b);
+}
+
+static bool is_instead(const struct background *b)
+{
+    return b->halted_ms != 0 && commission_now_ms() - b->halted_ms > INSTEAD_MS;
+}
+
+/* Until the alarm is seen, something else has stopped the job, or the person gives up. */
+static bool wait_raised(struct commission *c, struct background *b, struct kr_alarm_seen *seen)
+{
+    char line[COMMISSION_LINE_MAX];
+    int64_t began = commission_now_ms();
+    bool given_up = false;
+    while (!seen->raised && !given_up && !is_instead(b)) {
+        if (!commission_look_again(c) || !commission_alarm_look(c, began, seen))
+            return false;
+        if (!seen->raised && !go_on(c, b))
+            return false;
+        given_up = commission_typed(c, line);
+        if (c->left)
+            return false;
+    }
+    if (!seen->raised)
+        commission_alarm_instead(c, seen);
+    return true;
+}
+
+static const char *name_of(uint16_t code)
+{
+    return kr_alarm_info(code)->name;
+}
+
+static bool ask_ready(struct commission *c, const struct kr_provocation_by_hand *p)
+{
+    static const char *const goes_on[] = {[KR_PROVOKE_AT_REST] = "Nothing moves.",
+                                          [KR_PROVOKE_WHILE_SCANNING] =
+                                              "Carriage 1 scans meanwhile, empty and at reduced speed.",
+                                          [KR_PROVOKE_WHILE_JOGGING] = "Carriage 1 is jogged meanwhile."};
+    commission_say("\n%s. CAUTION. %s", name_of(p->alarm_code), p->caution);
+    return commission_ask_enter(c,
+                                "%s What is to be done: %s. Press Enter when everybody is ready; Enter once "
+                                "more gives this alarm up.",
+                                goes_on[p->situation], p->act);
+}
+
+static bool provoke(struct commission *c, const struct kr_provocation_by_hand *p,
+                    struct kr_step_verdict *verdict)
+{
+    struct kr_alarm_seen seen = {.code = p->alarm_code, .how = p->brief};
+    struct background b = {.situation = p->situation,
+                           .job = {.job = p->situation == KR_PROVOKE_WHILE_JOGGING ? KR_JOB_JOG : KR_JOB_SCAN,
+                                   .rail_number = 1}};
+    if (!ask_ready(c, p) || !commission_wait_control(c) || !begin(c, &b))
+        return false;
+    commission_say("NOW: %s. The program waits for the alarm.", p->act);
+    if (!wait_raised(c, &b, &seen))
+        return false;
+    if (seen.raised) {
+        commission_say("  Seen: %s.", seen.sentence);
+        commission_say(
+            "Now take it back: %s. The program acknowledges, and waits until the alarm is gone; Enter "
+            "gives that up.",
+            p->undo);
+        if (!commission_alarm_away(c, 0, &seen))
+            return false;
+        commission_say("  %s", seen.gone ? "Gone." : "It still stands.");
+    }
+    kr_judge_alarm(&seen, verdict);
+    return commission_wait_control(c) && commission_stop(c);
+}
+
+bool commission_walk_ALARMS(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
+{
+    (void)rail;
+    if (c->station->acceptance.alarms == 0)
+        kr_figure_add(verdict, "alarms provoked at the machine", "acceptance.alarms lists none");
+    for (unsigned i = 0; i < KR_N_BY_HAND; i++)
+        if (c->station->acceptance.alarms >> i & 1u && !provoke(c, kr_provocation_by_hand(i), verdict))
+            return false;
+    return true;
+}

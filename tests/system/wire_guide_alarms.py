@@ -1,0 +1,160 @@
+"""`kniferail commission` over the wire, in the steps that provoke alarms: at the machine by a scripted person, and against
+kniferail-sim; sessions of other stations; mistakes that are planted besides those of wire_guide.py.
+
+Called with the paths of kniferaild, kniferail and kniferail-sim.
+"""
+import re
+import threading
+import time
+
+import wire_guide  # it takes its own paths off the command line
+import wire_guide_moves
+from wired_rig import Simulator, WiredGateway, WiredPlc
+from gateway_rig import ALL, GatewayTest, main
+
+QUICK = [*wire_guide_moves.QUICK, wire_guide_moves.QUICK_SETUP, (r"heartbeat_limit_ms = 3000;", "heartbeat_limit_ms = 1500;")]
+LISTED = r'alarms = \[ .*? \];'
+
+
+class StandIn(threading.Thread):
+    """The PLC of the machine: a person halts it, and takes permissives away in it."""
+
+    def __init__(self, gateway):
+        super().__init__(daemon=True)
+        self.plc, self.halted, self.ended, self.metres = WiredPlc(gateway), False, False, 5
+        self.lock = threading.Lock()
+        self.start()
+
+    def run(self):
+        while not self.ended:
+            with self.lock:
+                if not self.halted:
+                    self.plc.write("LINE_METRES", self.metres)
+                    self.plc.scan()
+            time.sleep(0.1)
+
+    def permit(self, *names):
+        with self.lock:
+            self.plc.permit(*names)
+
+    def end(self):
+        self.ended = True
+        self.join()
+
+
+class Provoker(wire_guide.Person):
+    """Does what the program says, when it says NOW, and takes it back."""
+
+    def __init__(self, simulator, stand_in, lazy=()):
+        super().__init__(simulator, told=(
+            (r"Press Enter when everybody is ready.*gives this alarm up\.$", ""),
+            (r"NOW: .*waits for the alarm\.$", self.act), (r"Now take it back: .*gives that up\.$", self.undo),
+            (r"keep it pressed\. .*jog_enable\.$", lambda: self.press(1))))
+        self.stand_in, self.lazy, self.done = stand_in, lazy, []
+
+    def act(self):
+        self.done.append(next(name for name, pattern in self.ACTS.items() if re.search(pattern, self.asked)))
+        return "" if self.done[-1] in self.lazy else getattr(self, self.done[-1])(True)
+
+    def undo(self):
+        getattr(self, self.done[-1])(False)
+
+    ACTS = {"permissive_lost": "take one permissive away", "heartbeat_stale": "halt the PLC's program", "jog_enable_lost": "let the hold-to-run",
+            "link_lost": "pull the cable", "metres_implausible": "add 100000"}
+
+    def take_line(self):
+        line = super().take_line()
+        self.asked = self.text
+        return line
+
+    def permissive_lost(self, lost):
+        self.stand_in.permit(*(name for name in ALL if not (lost and name == "LINE_STOPPED")))
+
+    def heartbeat_stale(self, stale):
+        self.stand_in.halted = stale
+
+    def jog_enable_lost(self, lost):
+        self.press(0) if lost else None
+
+    def link_lost(self, lost):
+        self.simulator.say(f"{'break' if lost else 'mend'} 1 link-lost", "broken" if lost else "mended")
+
+    def metres_implausible(self, steps):
+        self.stand_in.metres += 100000 * steps
+
+
+class Alarms(GatewayTest):
+    walk, session, record = wire_guide.Guide.walk, staticmethod(wire_guide.Guide.session), wire_guide_moves.Moves.record
+
+    def walk_alarms(self, listed, lazy=()):
+        with WiredGateway([*QUICK, (LISTED, f"alarms = [ {', '.join(f'{chr(34)}{name}{chr(34)}' for name in listed)} ];")]) as gateway, \
+                Simulator(gateway) as simulator:
+            gateway.start()
+            stand_in = StandIn(gateway)
+            who = Provoker(simulator, stand_in, lazy)
+            status, said = self.walk(gateway, simulator, "--only", "alarms", who=who)
+            stand_in.end()
+            self.assertEqual(simulator.end(), 0)
+            return status, said, self.record(gateway), who.done
+
+    def test_alarms_are_provoked_at_the_machine_seen_and_gone_again(self):
+        listed = ["permissive_lost", "heartbeat_stale", "jog_enable_lost", "link_lost", "metres_implausible"]
+        status, said, record, done = self.walk_alarms(listed)
+        self.assertEqual((status, record["findings"]), (0, []), said)
+        self.assertEqual(done, listed)
+        self.assertEqual([figure["name"].lower() for figure in record["figures"]], listed)
+        for figure in record["figures"]:
+            self.assertRegex(figure["value"], r"; seen after [\d.]+ s: .*; gone when it was taken back and acknowledged$")
+            self.assertIn(f"\n{figure['name']}. CAUTION. ", said)
+
+    def test_an_alarm_that_nobody_provokes_does_not_pass(self):
+        status, said, record, _ = self.walk_alarms(["jog_enable_lost", "metres_implausible"], lazy=("metres_implausible",))
+        self.assertEqual(status, 1, said)
+        self.assertEqual(len(record["figures"]), 1)
+        self.assertIn("METRES_IMPLAUSIBLE was to be provoked at the machine", record["findings"][0]["seen"])
+
+    def test_a_station_that_lists_none_passes_and_says_so(self):
+        status, said, record, _ = self.walk_alarms([])
+        self.assertEqual((status, record["figures"][0]["value"]), (0, "acceptance.alarms lists none"), said)
+
+
+class Sessions(GatewayTest):
+    walk, session = wire_guide.Guide.walk, staticmethod(wire_guide.Guide.session)
+
+    def refused(self, gateway, simulator, *changes):
+        gateway.end()
+        gateway.change(*changes)
+        gateway.start()
+        status, said = self.walk(gateway, simulator)
+        self.assertEqual((status, said.count("==")), (1, 0), said)
+        return " ".join(said.split())
+
+    def test_a_session_of_another_station_or_none_at_all_is_refused_in_words(self):
+        with WiredGateway(QUICK) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            self.assertEqual(self.walk(gateway, simulator, "--only", "cautions")[0], 0)
+            file = gateway.config.with_name("session.json")
+            kept = file.read_text(encoding="utf-8")
+            self.assertIn('"cautions"', kept)
+            told = self.refused(gateway, simulator, (r'name = "wired-shear"; *\n', 'name = "other-shear";\n'))
+            self.assertIn('it is the session of station "wired-shear", unit identifier 1, and not of "other-shear", 1', told)
+            told = self.refused(gateway, simulator, (r'name = "other-shear";', 'name = "wired-shear";'), (r"unit_id = 1;\n", "unit_id = 2;\n"))
+            self.assertIn('unit identifier 1, and not of "wired-shear", 2', told)
+            self.assertEqual(file.read_text(encoding="utf-8"), kept)
+            file.write_text('{"a": 1}', encoding="utf-8")
+            self.assertIn("this is no session of kniferail commission", self.refused(gateway, simulator, (r"unit_id = 2;\n", "unit_id = 1;\n")))
+            file.write_text("not a session", encoding="utf-8")
+            self.assertIn("session.json: ", self.refused(gateway, simulator))
+            self.assertEqual(file.read_text(encoding="utf-8"), "not a session")
+
+    def test_a_station_file_that_the_gateway_does_not_run_is_refused_in_words(self):
+        with WiredGateway(QUICK) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            gateway.change((r"settle_ms = 50;", "settle_ms = 51;"))
+            status, said = self.walk(gateway, simulator)
+            self.assertEqual(status, 1)
+            self.assertIn("the gateway runs another station file", said)
+
+
+if __name__ == "__main__":
+    main()
