@@ -12,8 +12,8 @@ foreach(what figures told)
 endforeach()
 
 # chaos: random stations, orders and, with "faults", everything that can go wrong; a story is its number.
-# matrix: every fault in every phase.
-foreach(what chaos matrix)
+# matrix: every fault in every phase. frame_matrix: every fault of the frame.
+foreach(what chaos matrix frame_matrix)
     kr_program(station_${what} SOURCES long/${what}.c long/operators.c long/digest.c long/frames.c long/running.c long/stations.c long/storms.c
                long/traced.c
                ${CMAKE_SOURCE_DIR}/src/face/line.c LIBS rig)
@@ -30,6 +30,12 @@ kr_count(parts BRIEF 1 FULL 2 SANITIZED 2)
 foreach(part RANGE 1 ${parts})
     math(EXPR first "${part} - 1")
     station_property(station_matrix_${part} station_matrix ${first} ${step})
+endforeach()
+kr_count(step BRIEF 13 FULL 2 SANITIZED 13) # by thirteenths come all faults, moments and kinds of stations
+kr_count(parts BRIEF 1 FULL 2 SANITIZED 1)
+foreach(part RANGE 1 ${parts})
+    math(EXPR first "${part} - 1")
+    station_property(station_frame_matrix_${part} station_frame_matrix ${first} ${step})
 endforeach()
 # station_stories(NAME FIRST COUNT PARTS arguments...): COUNT stories from FIRST on, in parts that run side by side.
 function(station_stories name first_of_all count parts)

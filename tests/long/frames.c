@@ -216,7 +216,7 @@ static int32_t bound_um(const struct frames *f, const struct rig *rig, uint16_t 
 {
     const struct frames_rail *rail = &f->rail[r];
     const struct kr_references *p = references_of(rig, r);
-    int32_t bound = 2 * rail->worst_pitch_um + rail->worst_dirt_um / 2;
+    int32_t bound = 2 * rail->worst_pitch_um + rail->worst_dirt_um / 2 + rail->half_seen_um;
     if (p->n == 0 || (has_both_ends(f, rig, r) && !rail->loses_an_end))
         return bound;
     int64_t far_um = greater(abs(p->flag[p->n - 1].at_um - rig->config.geometry.rail[r].min_um),
@@ -277,9 +277,12 @@ static void take_scan(struct frames *f, struct rig *rig, uint16_t r)
     bool none = references_of(rig, r)->n == 0, own = has_own_switch(rig, r);
     int32_t low_um = (int32_t)lround(found_off_um(rig, r, g->min_um));
     int32_t high_um = (int32_t)lround(found_off_um(rig, r, g->max_um));
-    int32_t grown_um = own ? abs(high_um - rail->off_um[1] - low_um + rail->off_um[0]) : 0;
+    int32_t grown_um =
+        rail->half_seen_um + (own ? abs(high_um - rail->off_um[1] - low_um + rail->off_um[0]) : 0);
     if ((none || own) && rail->scanned && !rail->confirmed)
         must_have_been_noticed(f, rig, r, grown_um);
+    if (sim_machine_entered(&rig->machine, r, SIM_PHASE_SCANNING) - rail->half_passes >= 2)
+        rail->half_seen_um = 0; /* both its ways came after that */
     rail->scanned = true;
     rail->confirmed = false;
     rail->scans = sim_machine_entered(&rig->machine, r, SIM_PHASE_SCANNING);
@@ -325,10 +328,17 @@ static void excuse(struct rig *rig, void *of_excuse)
     }
 }
 
-void frames_draw(struct frames *f, uint64_t number, struct rig *rig)
+void frames_watch(struct frames *f, uint64_t number, struct rig *rig)
 {
     *f = (struct frames){.draw = {number * UINT64_C(0x9E6C63D0876A9A47) + 3},
                          .second = {number * UINT64_C(0x9E6C63D0876A9A47) + 5}};
+    rig->excuse_claims = excuse;
+    rig->of_excuse = f;
+}
+
+void frames_draw(struct frames *f, uint64_t number, struct rig *rig)
+{
+    frames_watch(f, number, rig);
     f->own_switches = draw_chance(&f->second, 30);
     f->jerks = draw_chance(&f->second, 30);
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
@@ -337,8 +347,6 @@ void frames_draw(struct frames *f, uint64_t number, struct rig *rig)
     }
     f->by_test_cut = draw_chance(&f->draw, 50);
     rig->edges_confirmed = f->by_test_cut; /* nobody confirms them at the start */
-    rig->excuse_claims = excuse;
-    rig->of_excuse = f;
 }
 
 /* ---- how it strikes -------------------------------------------------------------------------------------------- */
@@ -349,8 +357,7 @@ static bool machine_has(struct rig *rig, uint16_t r, enum sim_fault fault, int32
                       : sim_machine_break(&rig->machine, r, fault, 0, value);
 }
 
-/* The rail as it stands. */
-static void lay(struct frames *f, struct rig *rig, uint16_t r)
+void frames_lay(struct frames *f, struct rig *rig, uint16_t r)
 {
     struct frames_rail *rail = &f->rail[r];
     int32_t slope_ppm = rail->scale_ppm - rail->warmer_ppm;
@@ -367,7 +374,14 @@ static void lay(struct frames *f, struct rig *rig, uint16_t r)
     rail->worst_pitch_um = greater(rail->pitch_um, rail->worst_pitch_um);
 }
 
-static void clean(struct frames *f, struct rig *rig, uint16_t r)
+void frames_half_seen(struct frames *f, struct rig *rig, uint16_t r, int32_t by_um)
+{
+    bool halved = references_of(rig, r)->n > 0 && !has_own_switch(rig, r); /* they are off by half, too */
+    f->rail[r].half_seen_um = halved ? abs(by_um) / 2 : abs(by_um);
+    f->rail[r].half_passes = sim_machine_entered(&rig->machine, r, SIM_PHASE_SCANNING);
+}
+
+void frames_clean(struct frames *f, struct rig *rig, uint16_t r)
 {
     for (uint16_t i = 0; i < references_of(rig, r)->n; i++) {
         (void)sim_machine_mend(&rig->machine, r, SIM_REFERENCE_MISSING, i);
@@ -381,24 +395,21 @@ static bool is_shifted(const struct frames_rail *rail, const struct rig *rig, ui
     return rail->shift_um != 0 && rail->homings == rig->machine.axis[r].drive.homings;
 }
 
-static void mend_rail(struct frames *f, struct rig *rig, uint16_t r)
+void frames_mend_rail(struct frames *f, struct rig *rig, uint16_t r)
 {
     struct frames_rail *rail = &f->rail[r];
     if (is_shifted(rail, rig, r))
         rail->shift_um = 0;
     rail->bump_um = rail->bump_2_um = rail->scale_ppm = rail->pitch_um = 0; /* warmth nobody mends */
-    lay(f, rig, r);
-    clean(f, rig, r);
+    frames_lay(f, rig, r);
+    frames_clean(f, rig, r);
 }
 
-static bool spoil_reference(struct frames *f, struct rig *rig, uint16_t r, bool dirty)
+void frames_spoil(struct frames *f, struct rig *rig, uint16_t r, uint16_t i, int32_t dirt_um)
 {
-    const struct kr_references *p = references_of(rig, r);
     struct frames_rail *rail = &f->rail[r];
-    if (p->n == 0 || !rail->scanned)
-        return false;
-    uint16_t i = (uint16_t)draw_between(&f->draw, 0, p->n - 1);
-    int32_t dirt_um = draw_between(&f->draw, 20, 3000), unseen_um = p->flag[i].width_um / DIRT_PARTS;
+    int32_t unseen_um = references_of(rig, r)->flag[i].width_um / DIRT_PARTS;
+    bool dirty = dirt_um > 0;
     (void)sim_machine_break(&rig->machine, r, dirty ? SIM_REFERENCE_DIRTY : SIM_REFERENCE_MISSING, i,
                             dirt_um);
     if (dirty)
@@ -408,6 +419,16 @@ static bool spoil_reference(struct frames *f, struct rig *rig, uint16_t r, bool 
     else if (!dirty)
         rail->missing |= (uint8_t)(1u << i);
     rail->loses_an_end = rail->loses_an_end || !has_both_ends(f, rig, r);
+}
+
+static bool spoil_any(struct frames *f, struct rig *rig, uint16_t r, bool dirty)
+{
+    const struct kr_references *p = references_of(rig, r);
+    if (p->n == 0 || !f->rail[r].scanned)
+        return false;
+    uint16_t i = (uint16_t)draw_between(&f->draw, 0, p->n - 1);
+    int32_t dirt_um = draw_between(&f->draw, 20, 3000);
+    frames_spoil(f, rig, r, i, dirty ? dirt_um : 0);
     return true;
 }
 
@@ -416,7 +437,7 @@ static bool has_two(const struct rig *rig, uint16_t r)
     return references_of(rig, r)->n >= 2;
 }
 
-static bool exchange(struct frames *f, struct rig *rig, bool on)
+bool frames_exchange(struct frames *f, struct rig *rig, bool on)
 {
     if (on && (rig->config.geometry.n_rails < 2 || !has_two(rig, 0) || !has_two(rig, 1)))
         return false;
@@ -454,18 +475,18 @@ static bool change(struct frames *f, struct rig *rig, uint16_t r, enum frame_fau
         break;
     case FRAME_WARMER: rail->warmer_ppm = bounded(rail->warmer_ppm + either_way(d, 5, 250), 500); break;
     case FRAME_PITCH: rail->pitch_um = draw_between(d, 5, 40); break;
-    case FRAME_DIRTY: return spoil_reference(f, rig, r, true);
-    case FRAME_MISSING: return spoil_reference(f, rig, r, false);
-    case FRAME_EXCHANGED: return exchange(f, rig, true);
-    case FRAME_MENDED: mend_rail(f, rig, r); return true;
+    case FRAME_DIRTY: return spoil_any(f, rig, r, true);
+    case FRAME_MISSING: return spoil_any(f, rig, r, false);
+    case FRAME_EXCHANGED: return frames_exchange(f, rig, true);
+    case FRAME_MENDED: frames_mend_rail(f, rig, r); return true;
     case FRAME_BLADE:
     case N_FRAME_FAULTS: return false;
     }
-    lay(f, rig, r);
+    frames_lay(f, rig, r);
     return true;
 }
 
-static void guards(struct rig *rig, uint16_t *permissives, bool closed)
+void frames_guards(struct rig *rig, uint16_t *permissives, bool closed)
 {
     if (closed)
         (void)sim_machine_mend(&rig->machine, 0, SIM_GUARDS_OPENED, 0);
@@ -511,7 +532,7 @@ static enum frame_fault draw_fault(struct draw *d)
     return fault;
 }
 
-static void restart(struct rig *rig, uint16_t *permissives)
+void frames_restart(struct rig *rig, uint16_t *permissives)
 {
     rig_restart(rig);
     *permissives = PERMISSIVES;
@@ -529,18 +550,18 @@ static void strike(struct frames *f, struct rig *rig, uint16_t *permissives)
     if (f->exchanged || (anything_docked(rig) && fault != FRAME_SHIFT))
         return;
     if (access)
-        guards(rig, permissives, false);
+        frames_guards(rig, permissives, false);
     bool struck = change(f, rig, r, fault);
     if (!access && is_off_too_far(f, rig)) {
         access = true;
-        guards(rig, permissives, false);
+        frames_guards(rig, permissives, false);
     }
     if (access)
-        guards(rig, permissives, true);
+        frames_guards(rig, permissives, true);
     f->n += struck;
     f->counts[fault] += struck;
     if (draw_chance(&f->draw, 15))
-        restart(rig, permissives);
+        frames_restart(rig, permissives);
 }
 
 static bool rests(enum kr_unit_state state)
@@ -558,7 +579,7 @@ static void slip(struct frames *f, struct rig *rig)
         sim_machine_phase(&rig->machine, r) == SIM_PHASE_SCANNING || off_since_um(f, rig, r) > UNSEEN_UM / 2)
         return;
     f->rail[r].shift_um += either_way(&f->draw, 10, UNSEEN_UM / 2);
-    lay(f, rig, r);
+    frames_lay(f, rig, r);
     f->n++;
     f->counts[FRAME_SHIFT]++;
 }
@@ -593,9 +614,9 @@ void frames_look_at_shift(struct frames *f, struct rig *rig, uint16_t r, int32_t
     bool may_confirm = references_of(rig, r)->n > 0 && abs(rail->bump_um) <= bent_um &&
                        abs(rail->bump_2_um) <= bent_um && rail->pitch_um == 0;
     if (f->exchanged)
-        (void)exchange(f, rig, false);
+        (void)frames_exchange(f, rig, false);
     else if (stands(rail, rig, r) && !(may_confirm && draw_chance(&f->draw, 60)))
-        mend_rail(f, rig, r);
+        frames_mend_rail(f, rig, r);
     else {
         operators_confirm_shift(rig, r, shift_um);
         rail->confirmed = true;
@@ -615,7 +636,7 @@ void frames_visit(struct frames *f, struct rig *rig)
     const struct kr_alarm *alarm;
     uint16_t n = kr_station_alarms(rig->station, &alarm);
     if (f->exchanged && draw_chance(&f->draw, 50)) {
-        (void)exchange(f, rig, false);
+        (void)frames_exchange(f, rig, false);
         return;
     }
     for (uint16_t i = 0; i < n; i++) {
@@ -623,10 +644,10 @@ void frames_visit(struct frames *f, struct rig *rig)
         if (alarm[i].rail == 0)
             continue;
         if (is_of_references(&alarm[i]))
-            clean(f, rig, r);
+            frames_clean(f, rig, r);
         else if (stands(&f->rail[r], rig, r) && kr_alarm_info(alarm[i].code)->reaction != KR_REACT_NONE &&
                  draw_chance(&f->draw, 25))
-            mend_rail(f, rig, r);
+            frames_mend_rail(f, rig, r);
     }
 }
 
@@ -667,11 +688,35 @@ void frames_begin(struct frames *f, struct rig *rig)
             f->rail[r].shift_um = either_way(&f->draw, 50, 700);
         if (draw_chance(&f->draw, 10))
             f->rail[r].bump_um = either_way(&f->draw, 50, 250);
-        lay(f, rig, r);
+        frames_lay(f, rig, r);
     }
     draw_blades(f, rig);
     f->state = kr_station_state(rig->station);
     f->next_us = rig->time_us + 1000LL * draw_between(&f->draw, 3000, 60000);
+}
+
+static bool write_offset(struct rig *rig, uint16_t r, uint16_t h, int32_t by_um)
+{
+    struct edit_values values = {.rail = (uint16_t)(r + 1), .holder = (uint16_t)(h + 1)};
+    values.edge_offset_um = rig_holder(rig, values.rail, values.holder)->edge_offset_um + by_um;
+    if (rig_edit(rig, KR_EDIT_OFFSET, values) != KR_OK)
+        return false;
+    rig->excuse[r].blade_um[h] = 0;
+    return true;
+}
+
+static void stays_as_it_was(struct frames *f, struct rig *rig, uint16_t r, uint16_t h, int32_t by_um)
+{
+    set_blade(rig, r, h, sim_machine_blade_um(&rig->machine, r, h) - by_um);
+    f->counts[FRAME_BLADE]++;
+}
+
+bool frames_mistype_offset(struct frames *f, struct rig *rig, uint16_t r, uint16_t h, int32_t by_um)
+{
+    bool written = write_offset(rig, r, h, by_um);
+    if (written)
+        stays_as_it_was(f, rig, r, h, by_um);
+    return written;
 }
 
 /* A regrind, its new offset right or mistyped. */
@@ -682,16 +727,12 @@ static void write_offsets(struct frames *f, struct rig *rig)
     uint16_t r = (uint16_t)draw_between(&f->draw, 0, rig->config.geometry.n_rails - 1);
     uint16_t h = (uint16_t)draw_between(&f->draw, 0, rig->config.geometry.rail[r].n_holders - 1);
     int32_t by_um = either_way(&f->draw, 50, 900);
-    struct edit_values values = {.rail = (uint16_t)(r + 1), .holder = (uint16_t)(h + 1)};
-    values.edge_offset_um = rig_holder(rig, values.rail, values.holder)->edge_offset_um + by_um;
-    if (rig_edit(rig, KR_EDIT_OFFSET, values) != KR_OK)
+    if (!write_offset(rig, r, h, by_um))
         return;
-    rig->excuse[r].blade_um[h] = 0;
-    if (draw_chance(&f->draw, 50)) {
-        set_blade(rig, r, h, sim_machine_blade_um(&rig->machine, r, h) - by_um);
-        f->counts[FRAME_BLADE]++;
-    }
-    if (!f->by_test_cut && rig_edit(rig, KR_EDIT_FEELER, values) == KR_OK)
+    if (draw_chance(&f->draw, 50))
+        stays_as_it_was(f, rig, r, h, by_um);
+    struct edit_values confirmed = {.rail = (uint16_t)(r + 1), .holder = (uint16_t)(h + 1)};
+    if (!f->by_test_cut && rig_edit(rig, KR_EDIT_FEELER, confirmed) == KR_OK)
         excuse_blade(rig, r, h);
 }
 

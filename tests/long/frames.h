@@ -2,7 +2,8 @@
  * count otherwise, and blades that sit otherwise than somebody has written down. They are judged by where all truly
  * stands in the machine's frame. What config/pages/maintenance.md lists as not found is excused, so far and no further:
  *
- * - references at both ends: nothing but an error of pitch, and dirt that is too little to be seen;
+ * - references at both ends: nothing but an error of pitch, dirt that is too little to be seen, and half of what comes
+ *   in the middle of a scan;
  * - one, or several at one end: a scale and a warmer rail too, by so much of the way from the reference;
  * - seen by a switch of their own: a bracket of either switch that the holders that nobody moved could not tell, as
  *   exactly as it is;
@@ -49,8 +50,11 @@ struct frames {
         bool loses_an_end; /* of what it could see at some time, nothing gives a slope */
         bool confirmed;    /* a person has confirmed a shift since the last scan */
         uint32_t scans;    /* that the machine had seen begin when one counted last */
-        int32_t off_um[2]; /* at the rail's ends, when a scan counted last */
-        bool scanned;      /* one has counted */
+        int32_t
+            half_seen_um; /* what that one could not see, since it came in the middle of it; until the next one */
+        uint32_t half_passes;                         /* that had begun then */
+        int32_t off_um[2];                            /* at the rail's ends, when a scan counted last */
+        bool scanned;                                 /* one has counted */
         struct kr_holder_data before[KR_HOLDERS_MAX]; /* of the cycle before */
     } rail[KR_RAILS_MAX];
     bool exchanged;
@@ -80,5 +84,26 @@ void frames_prove_edges(struct frames *frames, struct rig *rig);
 
 /* Between two changeovers, Idle: a person may write down an offset, and something may strike. */
 void frames_between(struct frames *frames, struct rig *rig, uint16_t *permissives);
+
+/* ---- for a test that makes its own station and chooses what strikes -------------------------------------------- */
+
+/* Before rig_begin(): claims are judged, and excused, as in a story. number: of what is drawn for people. */
+void frames_watch(struct frames *frames, uint64_t number, struct rig *rig);
+/* The machine gets what frames->rail[rail] says. */
+void frames_lay(struct frames *frames, struct rig *rig, uint16_t rail);
+/* What has just been laid came in the middle of a scan, which sees half of it: excused until the next one. */
+void frames_half_seen(struct frames *frames, struct rig *rig, uint16_t rail, int32_t by_um);
+/* All of a rail but its warmth is as it should be. */
+void frames_mend_rail(struct frames *frames, struct rig *rig, uint16_t rail);
+/* A reference looks so much wider, or is missing (0); and all of a rail are there and clean. */
+void frames_spoil(struct frames *frames, struct rig *rig, uint16_t rail, uint16_t reference, int32_t dirt_um);
+void frames_clean(struct frames *frames, struct rig *rig, uint16_t rail);
+/* On: false, if fewer than two references of a rail could tell. */
+bool frames_exchange(struct frames *frames, struct rig *rig, bool on);
+/* An offset is written down that the blade does not have. False: the station refuses it. */
+bool frames_mistype_offset(struct frames *frames, struct rig *rig, uint16_t rail, uint16_t holder,
+                           int32_t by_um);
+void frames_guards(struct rig *rig, uint16_t *permissives, bool closed);
+void frames_restart(struct rig *rig, uint16_t *permissives);
 
 #endif
