@@ -5,7 +5,8 @@
 #include <string.h>
 #include <sys/socket.h>
 
-#define V4_BITS 96 /* of ::ffff:0:0/96, the IPv4 addresses among the IPv6 ones (RFC 4291, 2.5.5.2) */
+/* Length of the prefix ::ffff:0:0/96, which holds the IPv4 addresses among the IPv6 ones (RFC 4291, 2.5.5.2). */
+#define V4_BITS 96
 
 static bool address_from_text(const char *text, uint8_t address[16], unsigned *family_bits)
 {

@@ -6,7 +6,7 @@
 #include "integers.h"
 #include "sequence.h"
 
-/* Sets the rail as this solution leaves it. */
+/* Sets the rail to the state after this solution. */
 static void leave(const struct rail *next, const struct solution *s, struct rail *after)
 {
     *after = *next;
@@ -61,7 +61,7 @@ static void tidy(struct ahead_room *a, struct search_room *w, const struct rail 
     memcpy(s->site, sequence, (size_t)w->moves.n * sizeof *sequence);
 }
 
-/* Lets one more holder go where the next order wants it, if that is legal and there is time. */
+/* Lets one more holder go to its place for the next order, if that is legal and there is time. */
 static bool send(struct ahead_room *a, struct search_room *w, const struct rail *r, int i, int64_t x,
                  int64_t limit_us, struct solution *s)
 {
@@ -99,7 +99,7 @@ static void send_idle(struct ahead_room *a, struct search_room *w, const struct 
     }
     bool sent = s->n_moves > before.n_moves;
     if (sent)
-        tidy(a, w, r, s); /* a holder that had to make room may not have to any more */
+        tidy(a, w, r, s); /* a holder that had to make room may no longer have to */
     if (sent && next_us(a, w, next, s, steps) >= before_us)
         *s = before;
 }

@@ -80,8 +80,8 @@ static void reach_node(struct assign *a, const struct rail *r, const struct cost
     }
 }
 
-/* Tries all that can follow a holder that cuts (or the rail's end): idle holders, and then the next cut or the other
- * end. */
+/* Tries all continuations after a holder that cuts (or after the rail's end): idle holders, and then the next cut or
+ * the other end. */
 static void extend(struct assign *a, const struct rail *r, const struct cost *c, int j, struct run run,
                    const struct path *from, struct path *best)
 {

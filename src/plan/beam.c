@@ -9,9 +9,9 @@ struct search {
     const struct moves *m;
     const struct match *match;
     int width, n_next;
-    uint32_t slots;   /* in use, a power of two */
-    int64_t limit_us; /* a beginning that cannot end below this time is dropped */
-    bool complete;    /* no beginning was put aside, except because of its bound */
+    uint32_t slots;   /* number of slots in use, a power of two */
+    int64_t limit_us; /* a partial sequence that cannot end below this time is dropped */
+    bool complete;    /* no partial sequence was dropped, except because of its bound */
     int64_t *steps;
 };
 
@@ -53,8 +53,7 @@ static bool is_same(const struct beam_state *a, const struct beam_state *b)
 
 /* ---- the best of a level --------------------------------------------------------------------------------------- */
 
-/* The cheaper one comes first. Among equal ones the sequence is always the same, so that the plan is the same
- * everywhere. */
+/* The cheaper one comes first. The sequence of equal ones is fixed, so that the plan is the same on every computer. */
 static bool before(const struct beam_state *a, const struct beam_state *b)
 {
     if (a->least_us != b->least_us)

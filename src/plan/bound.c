@@ -106,8 +106,7 @@ static void fill_costs(struct match *a, const struct moves *m)
     a->cost[n][n] = n > 0 ? FORBIDDEN_US : 0;
 }
 
-/* Along a run of moves whose sequence is forced, only the very next move may follow, and no move may follow
- * backwards. */
+/* In a run of moves with a forced sequence, only the very next move may follow, and no move may follow backwards. */
 static void forbid_run(struct match *a, const struct moves *m, int low, int high)
 {
     for (int x = low; x <= high; x++) {
@@ -149,13 +148,13 @@ int64_t bound_match_free(struct match *match, const struct moves *moves, int64_t
 
 #define POINTS_MAX (2 * MOVES_MAX + 1)
 
-/* The rail, cut into stretches at every start and end of a move and at the carriage. */
+/* The rail, divided into stretches at every start and end of a move and at the carriage. */
 struct stretches {
     int n;
     int64_t point[POINTS_MAX];
-    /* Of the stretch right of a point: crossings with a holder to the right less those to the left. */
+    /* For the stretch to the right of a point: crossings with a holder to the right minus those to the left. */
     int net[POINTS_MAX];
-    int crossed[POINTS_MAX]; /* all crossings with a holder */
+    int crossed[POINTS_MAX]; /* number of all crossings with a holder */
 };
 
 static void sort(int64_t v[], int n)
@@ -190,9 +189,9 @@ static void count_crossings(struct stretches *s, const struct moves *m, const st
     }
 }
 
-/* The least number of empty crossings of a stretch, if the way from start to end crosses it in all once more to the
- * right (1), once more to the left (-1), or as often either way (0). A stretch that no move crosses, while both of its
- * sides have to be reached, takes two crossings. */
+/* Returns the least number of empty crossings of a stretch. The way from start to end crosses it in total once more to
+ * the right (1), once more to the left (-1), or equally often in both directions (0). A stretch that no move crosses,
+ * but both of whose sides must be reached, takes two crossings. */
 static int empty_crossings(const struct stretches *s, int i, int whole)
 {
     int net = whole - s->net[i];
@@ -201,7 +200,7 @@ static int empty_crossings(const struct stretches *s, int i, int whole)
     return net < 0 ? -net : net;
 }
 
-/* Returns the least empty way in micrometres, over every move that may be the last. */
+/* Returns the least empty way in micrometres, over all possible last moves. */
 static int64_t least_way(const struct stretches *s, const struct moves *m, const struct rail *r)
 {
     int64_t best = INT64_MAX;
@@ -219,8 +218,9 @@ static int64_t least_way(const struct stretches *s, const struct moves *m, const
     return best;
 }
 
-/* Takes from every way what its length costs, at so many permille of the time at full speed, and finds the least of the
- * rest. What is taken off is rounded up for each way. What is put back is rounded down, once. */
+/* Subtracts from every way the cost of its length, at so many permille of the time at full speed, and finds the least
+ * sum of the rest. The subtracted amount is rounded up for each way, and the amount that is added again is rounded down
+ * once. */
 static int64_t split_bound(struct match *a, const struct moves *m, const struct rail *r, int64_t least_um,
                            int32_t permille, int64_t *steps)
 {
@@ -236,8 +236,8 @@ static int64_t split_bound(struct match *a, const struct moves *m, const struct 
     return m->fixed_us + solve(a, steps) + least_um * 1000 * permille / v;
 }
 
-/* Where ways are short, the carriage never reaches full speed, and a stretch costs more. So several rates are tried, up
- * to the rate at which the bound falls again: the bound is a concave function of the rate, as of any multiplier. */
+/* On short ways the carriage never reaches full speed, and a stretch costs more. So several rates are tried, up to the
+ * rate at which the bound falls again: the bound is a concave function of the rate, as of any multiplier. */
 int64_t bound_sequences(struct match *match, const struct moves *moves, const struct rail *rail,
                         int64_t *steps)
 {

@@ -77,8 +77,8 @@ static bool reach_of(const struct rail *r, const struct rail *m, struct choice *
 
 /* ---- from left to right --------------------------------------------------------------------------------------- */
 
-/* Returns the place nearest to goal, not below low and not beyond high, other than the holder's start. low is the least
- * legal place. */
+/* Returns the place that is nearest to goal, not below low and not above high, and not the holder's start. low is the
+ * least legal place. */
 static int64_t nearest_rest(const struct rail *r, int i, int64_t goal, int64_t low, int64_t high)
 {
     int64_t p = r->at[i].p, turn = r->max - (r->approach < 0 ? r->overtravel : 0);

@@ -7,18 +7,17 @@
 /* An additive bound (M. Fischetti and P. Toth 1992, who add bounds from spanning arborescences to the assignment;
  * README.md beside this file has the source).
  *
- * What an assignment leaves of the costs (its reduced costs) is nowhere below 0, and a sequence costs at least as much
- * on top of the assignment as it takes of these remainders. Every move must be reached from the start, and from every
- * move the end must be reached. So take a set of moves into which no way leads for free. Some way into the set has to
- * be made: the cheapest can be added to the bound, and taken off all ways into the set. The same holds for ways out of
- * a set. */
+ * The reduced costs of an assignment are nowhere below 0. A sequence costs at least the assignment plus the sum of its
+ * reduced costs. Every move must be reached from the start, and the end must be reached from every move. So take a set
+ * of moves into which no way of reduced cost 0 leads. Some way into the set must be used, so that the cheapest one can
+ * be added to the bound and subtracted from all ways into the set. The same holds for ways out of a set. */
 
 struct web {
     struct match *a;
-    int moves; /* the row and the column of this number are the start and the end */
+    int moves; /* number of moves; the row and the column of this number are the start and the end */
     bool in[NODES_MAX];
     int16_t queue[NODES_MAX];
-    int looked_at; /* how many of the queue were looked at */
+    int looked_at; /* number of elements of the queue that were looked at */
 };
 
 static void leave_remainders(struct match *a)
@@ -29,8 +28,8 @@ static void leave_remainders(struct match *a)
     }
 }
 
-/* Takes into the set all moves that lead for free to the n moves of the queue (or to which these lead), and then to
- * those that were taken in. Returns how many moves there are then. */
+/* Adds to the set all moves from which a way of reduced cost 0 leads to the n moves of the queue (or to which such a
+ * way leads from them), and then repeats that for the added ones. Returns the number of moves in the set. */
 static int spread(struct web *w, int n, bool into, int64_t *steps)
 {
     for (; w->looked_at < n; w->looked_at++) {
@@ -46,7 +45,7 @@ static int spread(struct web *w, int n, bool into, int64_t *steps)
     return n;
 }
 
-/* Finds the cheapest way into the set of n moves (or out of it), and takes it off all such ways. */
+/* Finds the cheapest way into the set of n moves (or out of it), and subtracts it from all such ways. */
 static int32_t charge(struct web *w, int n, bool into, int64_t *steps)
 {
     int32_t least = INT32_MAX;
@@ -63,13 +62,13 @@ static int32_t charge(struct web *w, int n, bool into, int64_t *steps)
             }
         }
         *steps -= (int64_t)(w->moves - n + 1) * n / 2 + 1;
-        if (least == 0) /* the start (or the end) is reached for free already */
+        if (least == 0) /* a way of reduced cost 0 already reaches the start (or the end) */
             break;
     }
     return least;
 }
 
-/* Each charge makes some way free, so the set grows until it has all moves. */
+/* Each step makes the reduced cost of some way 0, so that the set grows until it has all moves. */
 static int64_t charge_from(struct web *w, int v, bool into, int64_t *steps)
 {
     int64_t more = 0;
@@ -82,7 +81,7 @@ static int64_t charge_from(struct web *w, int v, bool into, int64_t *steps)
         n = spread(w, n, into, steps);
         charged = charge(w, n, into, steps);
         more += charged;
-        w->looked_at = 0; /* a way that had a cost before may be free now */
+        w->looked_at = 0; /* the reduced cost of a way may be 0 now */
     }
     return more;
 }

@@ -4,8 +4,8 @@
 
 /* ---- what one holder costs ------------------------------------------------------------------------------------- */
 
-/* Returns the least empty way that can lead to holder i: a way that starts where another holder was just put down is no
- * shorter, because that holder keeps its distance. */
+/* Returns the least empty way that can lead to holder i. A way that starts where another holder was just put down is no
+ * shorter, because that holder keeps its spacing. */
 static int64_t approach_us(const struct rail *r, int i)
 {
     int64_t least = NOWHERE;
@@ -44,7 +44,7 @@ static void rest_bounds(const struct cost *c, const struct rail *r, int i, int j
         *high = min_i64(*high, r->cut[j] - edge_low - r->at[i].gap);
 }
 
-/* Returns how far holder i has to go to rest there: 0 if it may stay, NOWHERE if there is no place at all. */
+/* Returns how far holder i has to go to rest there: 0 if it may stay, NOWHERE if there is no such place. */
 static int64_t rest_way(const struct rail *r, int i, int64_t low, int64_t high)
 {
     int64_t p = r->at[i].p;

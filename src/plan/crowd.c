@@ -26,7 +26,7 @@ bool crowd_is_pushed(const struct crowd *w, const struct rail *r, int first, int
 
 /* ---- what a place costs ---------------------------------------------------------------------------------------- */
 
-/* What holder i costs if it moves there. */
+/* Returns the cost of holder i if it moves there. */
 static int32_t move_us(const struct crowd *w, const struct rail *r, int i, int64_t at)
 {
     if (!r->at[i].may_move || at == w->at[i])
@@ -35,8 +35,8 @@ static int32_t move_us(const struct crowd *w, const struct rail *r, int i, int64
     return us < IMPOSSIBLE_US ? (int32_t)us : IMPOSSIBLE_US;
 }
 
-/* What holder i costs at least, beyond its costs at rest, if it ends there. The deadband may shorten its way, and is
- * taken off as far as it may. */
+/* Returns the least cost of holder i, beyond its cost at rest, if it ends there. The deadband shortens its way as much
+ * as it may. */
 static int64_t least_at(const struct rail *r, const struct crowd *w, int i, int64_t at, int64_t more_us)
 {
     int64_t way = at - w->at[i], slack = 2 * r->deadband;
@@ -78,7 +78,7 @@ void crowd_make(struct crowd *w, const struct rail *r, const struct cost *cost)
 
 /* ---- one run --------------------------------------------------------------------------------------------------- */
 
-/* Whose start a place is, if it is no holder's start: a limit of the run, or a place where a holder that stays may be
+/* The owner of a place that is no holder's start: a limit of the run, or a place where a staying holder may be
  * counted. */
 enum { LIMIT = -1, COUNTED = -2 };
 
@@ -141,7 +141,7 @@ static void better(struct crowd_state *best, struct crowd_state s)
 /* The best states of the holder before, up to a place: if it stays, if it moves, and if it moves no further than the
  * start of the next holder. */
 struct before {
-    int64_t at; /* where that holder starts */
+    int64_t at; /* start of that holder */
     struct crowd_state stays, moves, clear;
 };
 
@@ -154,7 +154,7 @@ static void pass(struct before *before, const struct crowd_state stay[], const s
         before->clear = before->moves;
 }
 
-/* The state of a holder that moves. It must not come nearer to a holder that stays than its spacing, unless it starts
+/* Returns the state of a holder that moves. It must keep its spacing from a holder that stays, unless it starts
  * there. */
 static struct crowd_state moving(const struct crowd *w, const struct rail *r, const struct crowd_run *run,
                                  int i, int s, const struct before *before)
@@ -192,8 +192,7 @@ static void extend(struct crowd *w, const struct rail *r, int i, int want, const
     }
 }
 
-/* Computes the states of the first holder from what its left neighbour leaves: a holder that cuts, or the rail's
- * end. */
+/* Computes the states of the first holder from the end of its left neighbour: a holder that cuts, or the rail's end. */
 static void begin_run(struct crowd *w, const struct rail *r, const struct choice *c)
 {
     struct crowd_run *run = &w->run;
@@ -206,7 +205,7 @@ static void begin_run(struct crowd *w, const struct rail *r, const struct choice
     extend(w, r, run->first, c->want[run->first], stay, move, left >= 0 ? w->at[left] : NOWHERE);
 }
 
-/* Returns the least state of the last holder that leaves the right neighbour its place. */
+/* Returns the least state of the last holder that leaves room for the right neighbour. */
 static struct crowd_state end_run(const struct crowd *w, const struct rail *r, const struct choice *c,
                                   const struct crowd_run *run)
 {
@@ -245,7 +244,7 @@ static void settle_run(struct crowd *w, const struct rail *r, struct choice *c)
     }
 }
 
-/* Lists the starts of the run's holders that lie within its limits, ascending. */
+/* Lists the starts of the run's holders within its limits, in ascending order. */
 static int list_starts(const struct crowd *w, const struct rail *r, int first, int last, int64_t low,
                        int64_t high, int16_t whose[])
 {
@@ -292,7 +291,7 @@ void crowd_leave(struct choice *c, int first, int last)
         c->crowd[i] = (struct crowded){.moves = 0, .x = NOWHERE};
 }
 
-/* Settles the run that begins at first and ends at `to' at the latest. Returns its last holder. */
+/* Settles the run that begins at first and ends no later than `to'. Returns its last holder. */
 static int settle_from(struct crowd *w, const struct rail *r, struct choice *c, int first, int to,
                        int64_t *work)
 {

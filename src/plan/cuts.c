@@ -11,12 +11,12 @@
 #define FINE_PER_NM INT64_C(2000000)
 #define FINE_PER_UM (KR_NM_PER_UM * FINE_PER_NM)
 
-/* No web is wider than 100 m and compensation stays under 10 %. With the widest shift that 32 bits of micrometres
- * hold, the sums below stay under 4.3e18 + 8e17; 64 bits hold 9.2e18. */
+/* No web is wider than 100 m, and compensation stays under 10 %. With the widest shift that fits in 32 bits of
+ * micrometres, the sums below stay under 4.3e18 + 8e17; 64 bits hold 9.2e18. */
 #define WEB_MOST_NM           (INT64_C(100) * 1000000000)
 #define COMPENSATION_MOST_PPM 100000
 
-/* Where the slits lie, in fine units from the web's centre line with shift 0. */
+/* The places of the slits, in fine units from the web's centre line with shift 0. */
 struct layout {
     int64_t web_left, web_right;
     int64_t slits_left, slits_right;
@@ -40,7 +40,7 @@ static struct kr_result too_large(enum kr_code code, uint16_t item, int64_t valu
     return refuse(code, item, ceil_div(value, unit), floor_div(limit, unit));
 }
 
-/* A trim beyond every web would not fit the fine units. */
+/* A trim that is larger than every web would not fit in the fine units. */
 static struct kr_result judge_nonsense_trim(const struct kr_geometry *g, const struct kr_order *o)
 {
     bool counts = o->alignment == KR_FROM_OPERATOR_EDGE && o->edge_flags == 0;
@@ -120,7 +120,7 @@ static struct layout layout_of(const struct kr_order *o, int64_t slits)
     return l;
 }
 
-/* The trim at one edge, 1 operator side, 2 drive side. */
+/* Returns the trim at one edge: 1 operator side, 2 drive side. */
 static struct kr_result judge_trim(const struct kr_geometry *g, uint16_t edge, int64_t trim)
 {
     if (trim < g->trim_min_nm * FINE_PER_NM)
@@ -130,8 +130,8 @@ static struct kr_result judge_trim(const struct kr_geometry *g, uint16_t edge, i
     return refuse(KR_OK, 0, 0, 0);
 }
 
-/* Without trims the slits are the web; they may differ by one count of the coarser register unit, which is what
- * the two figures were rounded to. */
+/* Without trims the slits fill the web. They may differ from it by one count of the coarser register unit, to which the
+ * two figures were rounded. */
 static struct kr_result judge_untrimmed(const struct kr_order *o, int64_t slits)
 {
     int64_t web = o->web_width_nm * FINE_PER_NM, count = kr_length_unit_nm(KR_LENGTH_INCH) * FINE_PER_NM;
@@ -156,7 +156,7 @@ static struct kr_result judge_layout(const struct kr_geometry *g, const struct k
     return r;
 }
 
-/* As judge_layout() would refuse them; counted in nanometres. */
+/* These refuse what judge_layout() would refuse, counted in nanometres. */
 static struct kr_result refuse_far_too_wide(const struct kr_order *o, int64_t sum_nm)
 {
     int64_t parts = 1000000 + o->compensation_ppm;
@@ -189,7 +189,8 @@ static void lay_cuts(const struct kr_geometry *g, const struct kr_order *o, cons
     }
 }
 
-/* A drive-side edge that isn't trimmed is the web's, even where both are untrimmed and differ by a count. */
+/* An untrimmed edge on the drive side is the web's edge, even if both edges are untrimmed and the widths differ by a
+ * count. */
 static void lay_web(const struct kr_geometry *g, const struct kr_order *o, const struct layout *l,
                     struct kr_cuts *c)
 {
@@ -227,7 +228,7 @@ struct kr_result kr_cuts_make(const struct kr_geometry *geometry, const struct k
         r = judge_figures(geometry, order);
     if (r.code != KR_OK)
         return r;
-    /* So many widths may add up to more than fine units can count: then any web is too narrow beyond doubt. */
+    /* The sum of so many widths may exceed the range of fine units. Then any web is certainly too narrow. */
     if (sum_nm > 2 * WEB_MOST_NM)
         return refuse_far_too_wide(order, sum_nm);
     r = judge_nonsense_trim(geometry, order);

@@ -48,8 +48,8 @@ static bool try_end(struct search_room *w, const struct rail *r, int i, int64_t 
     return try_near(w, r, &c, i, i);
 }
 
-/* Tries the limits of what is allowed: beside the end of a neighbour, or beside its start, so that this holder may go
- * first. */
+/* Tries the limits of the allowed places: beside the end of a neighbour, or beside its start, so that this holder may
+ * go first. */
 static bool try_places(struct search_room *w, const struct rail *r, int i)
 {
     const struct end *end = w->best.choice.end;

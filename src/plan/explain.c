@@ -6,9 +6,9 @@
 
 #define LENGTH 32
 
-/* ---- what would help ------------------------------------------------------------------------------------------- */
+/* ---- advice ---------------------------------------------------------------------------------------------------- */
 
-/* Are cut lines whole micrometres, also once a slit is so much wider? */
+/* Tells whether cut lines are whole micrometres, also after a slit became wider by this much. */
 static bool is_whole(const struct kr_order *o, int64_t um)
 {
     bool whole = o->compensation_ppm == 0 && (um % 2 == 0 || o->alignment != KR_CENTRED);
@@ -17,8 +17,8 @@ static bool is_whole(const struct kr_order *o, int64_t um)
     return whole;
 }
 
-/* The difference that the refusal names. A slit is ordered before compensation; and where cut lines are rounded, as
- * much as rounding may take has to be there too. */
+/* Returns the difference that the refusal names. A slit is ordered before compensation. If cut lines are rounded, the
+ * result includes the largest error of the rounding. */
 static int64_t short_um(const struct kr_plan_request *q, const struct kr_result *r)
 {
     int64_t um = abs_i64((int64_t)r->limit - r->value), each = 1000000 + (int64_t)q->order.compensation_ppm;
@@ -28,10 +28,10 @@ static int64_t short_um(const struct kr_plan_request *q, const struct kr_result 
     return is_whole(&q->order, um) ? ordered : ordered + 1;
 }
 
-/* As text: a length that is at least one count of the unit. */
+/* Writes a length of at least one count of the unit. */
 static const char *length_text(int64_t um, enum kr_length_unit unit, char text[LENGTH])
 {
-    if (unit == KR_LENGTH_INCH) /* rounded up to a count, so that the advice is enough */
+    if (unit == KR_LENGTH_INCH) /* rounded up to a count, so that the advice suffices */
         um = (um * KR_NM_PER_UM + kr_length_unit_nm(unit) - 1) / kr_length_unit_nm(unit) *
                  kr_length_unit_nm(unit) / KR_NM_PER_UM +
              1;
@@ -51,7 +51,7 @@ static const char *rail_name(const struct kr_plan_request *q, uint16_t rail)
     return kr_number_word("RAIL_ROLE", (int)q->geometry.rail[rail - 1].role);
 }
 
-/* Holders that are on the rail or could be, but can't cut. */
+/* Counts the holders that are on the rail or could be, but can't cut. */
 static int not_in_service(const struct kr_plan_request *q, uint16_t rail)
 {
     int n = 0;
@@ -72,7 +72,8 @@ static int advise_holders(const struct kr_plan_request *q, const struct kr_resul
                     more == 1 ? "" : "s", rail_name(q, r->rail));
 }
 
-/* Whether holders in service could still make the cut at the other end, were all cuts so much further to one side. */
+/* Tells whether holders in service could still make the cut at the other end, if all cuts moved this far to one
+ * side. */
 static bool leaves_other_end(const struct kr_plan_request *q, const struct kr_result *r)
 {
     struct kr_cuts cuts;
@@ -80,7 +81,7 @@ static bool leaves_other_end(const struct kr_plan_request *q, const struct kr_re
         kr_cuts_make(&q->geometry, &q->order, &cuts).code != KR_OK)
         return true;
     const struct kr_rail_geometry *g = &q->geometry.rail[r->rail - 1];
-    bool right = r->value < r->limit; /* which way they'd go */
+    bool right = r->value < r->limit; /* direction in which the cuts would move */
     int64_t cut = cuts.cut_um[right ? cuts.n_cuts - 1 : 0] + (int64_t)g->cut_side_um + r->limit - r->value;
     for (uint16_t i = 0; i < g->n_holders; i++) {
         const struct kr_holder *h = &q->rail[r->rail - 1].holder[i];
@@ -150,7 +151,7 @@ int kr_plan_advice(const struct kr_plan_request *request, const struct kr_result
     return advise_web(refusal, by, text, size);
 }
 
-/* ---- why ------------------------------------------------------------------------------------------------------- */
+/* ---- reasons --------------------------------------------------------------------------------------------------- */
 
 static int why_stays(const struct kr_plan_request *q, const struct kr_plan_holder *h,
                      const struct kr_holder *now, enum kr_length_unit unit, char *text, size_t size)

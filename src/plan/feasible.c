@@ -2,7 +2,8 @@
 
 #include "integers.h"
 
-/* For each number of cuts made by the holders so far: the least ends of the last one, if it stays, if it moves. */
+/* The states for each number of cuts made by the holders so far: the least ends of the last holder, if it stays and if
+ * it moves. */
 struct row {
     struct end stay[KR_CUTS_MAX + 1], move[KR_CUTS_MAX + 1];
 };
@@ -58,7 +59,7 @@ static void drop_hopeless(const struct rail *r, int i, struct row *row)
         row->stay[j] = row->move[j] = none;
 }
 
-/* Adds one holder more. False if nothing is possible with it. */
+/* Adds one more holder. False: nothing is possible with it. */
 static bool step(const struct rail *r, int i, const struct row *row, struct row *next)
 {
     bool any = false;
@@ -74,7 +75,7 @@ static bool step(const struct rail *r, int i, const struct row *row, struct row 
     return any;
 }
 
-/* Goes on as long as anything is possible. Returns the number of holders passed; *row is the row of the last one. */
+/* Adds holders as long as anything is possible. Returns their number; *row is the row of the last one. */
 static int sweep(const struct rail *r, struct row *row)
 {
     struct row next;
@@ -95,7 +96,7 @@ bool feasible(const struct rail *r)
     return sweep(r, &row) == r->n && (possible(row.stay[r->n_cuts]) || possible(row.move[r->n_cuts]));
 }
 
-/* ---- what is at fault --------------------------------------------------------------------------------- */
+/* ---- the reason ---------------------------------------------------------------------------------------- */
 
 static struct kr_result refuse(enum kr_code code, int item, int64_t value, int64_t limit)
 {
@@ -137,7 +138,7 @@ static int64_t beyond(const struct rail *r, int i, int j, struct kr_result *why)
         low = min_i64(x, rail_low(r, i, x));
         high = max_i64(x, rail_high(r, i, x));
         if (low == r->at[i].p)
-            low = x; /* the place where it starts is not one to which it has to go */
+            low = x; /* it need not go to the place where it starts */
         if (high == r->at[i].p)
             high = x;
     }
@@ -217,8 +218,8 @@ static int64_t least_idle(const struct rail *r, int i, const struct row *row, in
     return least;
 }
 
-/* For every holder and number of cuts, on a rail without an end: how far beyond it one would be is just what is
- * asked. */
+/* For every holder and number of cuts, on a rail without an end, because the question is how far beyond the end a
+ * holder would be. */
 static void least_make(const struct rail *r, int64_t least[][KR_CUTS_MAX + 1])
 {
     struct rail endless = *r;
@@ -241,11 +242,11 @@ static void rooms_make(struct rooms *rooms, const struct rail *r)
     least_make(&mirrored, rooms->from_right);
 }
 
-/* The room that holder i has if it idles: from the least place that its left side leaves it to the greatest that
- * its right side does, for the number of cuts to its left that suits it best. */
+/* The room of holder i if it idles: from the least place that its left side allows to the greatest place that its right
+ * side allows, for the best number of cuts to its left. */
 struct room {
     int64_t low, high;
-    /* How far low lies above high, or the holder's own place outside of both; 0: there is room. */
+    /* How far low is above high, or how far the holder's own place is outside of both; 0: there is room. */
     int64_t lacks;
 };
 
@@ -274,7 +275,7 @@ static struct kr_result fixed_lacks(struct rooms *rooms, const struct rail *free
     return refuse(KR_FIXED_IN_THE_WAY, number_of(freed, i), s->gap - left, s->gap);
 }
 
-/* A fixed holder is in the way if all would be well if it could move. */
+/* A fixed holder is in the way if everything would be possible with that holder free to move. */
 static struct kr_result judge_fixed(struct rooms *rooms, const struct rail *r)
 {
     struct rail freed = *r;
@@ -292,7 +293,7 @@ static struct kr_result judge_fixed(struct rooms *rooms, const struct rail *r)
     return fine;
 }
 
-/* Finds the holder that lacks the least, and of these a holder that cannot cut before one that could. */
+/* Finds the holder that lacks the least room, and among equal ones a holder that cannot cut before one that could. */
 static struct kr_result judge_room(struct rooms *rooms, const struct rail *r)
 {
     struct room least = {.lacks = NOWHERE};
@@ -313,7 +314,7 @@ static struct kr_result judge_room(struct rooms *rooms, const struct rail *r)
                                   : refuse(KR_NO_ROOM_FOR_IDLE, number_of(r, worst), least.low, least.high);
 }
 
-/* Finds the nearest miss of the first holder that cannot go on, whatever the holders left of it do. */
+/* Finds the smallest shortfall of the first holder that cannot be placed, whatever the holders to its left do. */
 struct miss {
     int64_t by;
     struct kr_result why;
@@ -336,7 +337,7 @@ static void miss_rest(const struct rail *r, int i, struct end left, struct miss 
         note(m, x - most, refuse(KR_NO_ROOM_FOR_IDLE, number_of(r, i), x, most));
 }
 
-/* Either the two would end too near, or one would sweep too near to the other. */
+/* Either the two holders would end too near to each other, or one would sweep too near to the other. */
 static void miss_cut(const struct rail *r, int i, int j, struct end left, struct miss *m)
 {
     int64_t x = rail_target(r, i, j), need = r->at[i - 1].gap, have = x - left.x;
@@ -348,7 +349,7 @@ static void miss_cut(const struct rail *r, int i, int j, struct end left, struct
         have = max_i64(rail_low(r, i, x) - left.x, x - rail_high(r, i - 1, left.x));
     else if (have >= need)
         have = rail_low(r, i, x) - r->at[i - 1].p;
-    if (have >= need && left.moved) /* not the end of the second is too near, but the way of the first */
+    if (have >= need && left.moved) /* the way of the first one is too near, not the end of the second one */
         have = max_i64(r->at[i].p - rail_high(r, i - 1, left.x), rail_low(r, i, x) - r->at[i - 1].p);
     note(m, max_i64(0, need - have), refuse(KR_SPACING, number_of(r, i), have, need));
 }

@@ -14,7 +14,7 @@ bool few_is_there(const struct rail *r)
     return r->n <= FEW && crowd_is_there(r);
 }
 
-/* The places where an idle holder can end if it moves, and what each place costs at least. */
+/* The places where an idle holder can end if it moves, and the least cost of each place. */
 struct places {
     int n;
     int64_t x[PLACES_MAX], us[PLACES_MAX];
@@ -25,9 +25,9 @@ struct few {
     const struct rail *rail;
     struct choice choice;
     int64_t once_us;
-    int64_t rest_us[FEW + 1]; /* what the holders from one on cost at least */
-    int64_t left_us[FEW + 1]; /* what the holders before one cost at least */
-    int64_t high[FEW];        /* how far right each may end because of the holders to its right */
+    int64_t rest_us[FEW + 1]; /* least cost of the holders from this one on */
+    int64_t left_us[FEW + 1]; /* least cost of the holders before this one */
+    int64_t high[FEW];        /* greatest end of each one that leaves room for the holders to its right */
     struct places places[FEW];
 };
 
@@ -56,7 +56,7 @@ static void add_place(struct few *f, int i, int64_t x)
     s->us[s->n++] = us;
 }
 
-/* Adds the places at which all holders up to holder k, which is at x, stand side by side. Each of those between may
+/* Adds the places at which all holders up to holder k, which is at x, stand side by side. Each holder between them may
  * have to leave room for an overtravel. */
 static void add_beside(struct few *f, int i, int k, int64_t x)
 {
@@ -90,7 +90,7 @@ static void add_side(struct few *f, int i, int step)
     }
 }
 
-/* ---- all ways to end ------------------------------------------------------------------------------------------- */
+/* ---- all combinations of ends ------------------------------------------------------------------------------------ */
 
 static const struct end nobody = {.x = NOWHERE, .moved = false};
 
@@ -101,8 +101,8 @@ static bool is_worth(const struct few *f, int i, int64_t us)
     return us + f->rest_us[i + 1] < try_worth_us(f->room);
 }
 
-/* Lets holder i end so, if that is possible, and the holders to its right in every way. us: the cost of all holders up
- * to i. */
+/* Lets holder i end like this, if that is possible, and tries all ends of the holders to its right. us is the cost of
+ * all holders up to i. */
 static void end_at(struct few *f, int i, struct end e, int64_t us)
 {
     f->room->steps -= 4;
@@ -134,8 +134,8 @@ static void end_cut(struct few *f, int i, int64_t target, struct end left, int64
         end_at(f, i, rail_cut_move(f->rail, i, target, left), us);
 }
 
-/* Tries the choice if each of its moves is needed. Where dragging is quicker than travelling empty, a move that no
- * holder needs may save time; but a knife that can stay stays. */
+/* Tries the choice if each of its moves is needed. If dragging is faster than travelling empty, a move that no holder
+ * needs may save time, but a knife that can stay stays. */
 static void try_needed(struct few *f)
 {
     f->room->steps -= INT64_C(4) * f->rail->n;
@@ -155,7 +155,7 @@ static void end_from(struct few *f, int i, struct end left, int64_t us)
         end_cut(f, i, rail_target(f->rail, i, f->choice.cut[i]), left, us);
 }
 
-/* Returns what holder i costs at least, wherever it ends. */
+/* Returns the least cost of holder i over all of its ends. */
 static int64_t least_us(const struct search_room *w, const struct rail *r, int i)
 {
     const struct cost *c = &w->price.cost;

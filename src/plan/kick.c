@@ -13,8 +13,8 @@ static uint32_t random_below(struct search_room *w, uint32_t n)
     return (uint32_t)((w->random >> 33) % n);
 }
 
-/* Turns a stretch of the sequence round, or exchanges some blocks somewhere, as far as that is allowed. Returns by how
- * much the time grows. */
+/* Reverses a stretch of the sequence, or exchanges some random blocks, as far as the constraints allow it. Returns by
+ * how much the time grows. */
 static int64_t shake(struct search_room *w, struct hunt *h)
 {
     int n = h->m->n, at = (int)random_below(w, (uint32_t)n);
@@ -51,7 +51,7 @@ void kick_sequence(struct search_room *w, const struct rail *r, int64_t until_st
     w->best.time_us = best_us;
 }
 
-/* Makes another assignment nearby: two shifts in one neighbourhood. */
+/* Makes a random neighbouring assignment: two shifts in one neighbourhood. */
 static bool kick_cuts(struct search_room *w, const struct rail *r, struct choice *c)
 {
     int at = (int)random_below(w, r->n), done = 0, first = r->n - 1, last = 0;

@@ -89,7 +89,7 @@ int64_t moves_time_us(const struct moves *m, const int16_t sequence[])
     return t;
 }
 
-/* Puts site i into the sequence, and then the sites that were passed over before because they waited for it. */
+/* Adds site i to the sequence, and then the sites that were passed over before because they waited for it. */
 static void put(const struct moves *m, int i, bool done[], const bool passed[], int16_t sequence[], int *n)
 {
     int16_t turn[MOVES_MAX];

@@ -3,19 +3,20 @@
 #include "crowd.h"
 #include "integers.h"
 
-#define IMPOSSIBLE (INT64_C(1) << 50) /* far above any plan's time, and a hundred of them can be added */
+/* Far above the time of any plan, and a hundred of them can be added. */
+#define IMPOSSIBLE (INT64_C(1) << 50)
 
-#define WORK_OF_ONE 8 /* a holder that is pushed aside costs as much work as so many cells */
+#define WORK_OF_ONE 8 /* a holder that is pushed aside takes as much work as this number of cells */
 
-/* ---- pushed aside ---------------------------------------------------------------------------------------------- */
+/* ---- holders that are pushed aside ----------------------------------------------------------------------------- */
 
-/* way_us: below 0 to the left. */
+/* way_us is below 0 for a way to the left. */
 static int64_t lean_us(const struct path *path, int64_t way_us)
 {
     return way_us * (way_us < 0 ? -path->lean.left_permille : path->lean.right_permille) / 1000;
 }
 
-/* What holder k costs more than at rest if it has to go to x, or further. */
+/* Returns the additional cost of holder k, compared with its cost at rest, if it has to go to x or further. */
 static int64_t pushed_us(const struct path *path, const struct rail *r, int k, int j, int64_t x)
 {
     const struct cost *c = path->cost;
@@ -26,8 +27,8 @@ static int64_t pushed_us(const struct path *path, const struct rail *r, int k, i
     return max_i64(0, us - c->rest_us[k][j]);
 }
 
-/* The cost of the holders that holder i, at x, pushes to the right, up to the first one that has room; j cuts lie to
- * their left. */
+/* Returns the cost of the holders that holder i, at x, pushes to the right, up to the first one that has room. j cuts
+ * lie to their left. */
 static int64_t push_right(struct path *path, const struct rail *r, int i, int64_t x, int next, int j)
 {
     int64_t us = 0;
@@ -58,8 +59,8 @@ static int64_t push_left(struct path *path, const struct rail *r, int i, int64_t
     return us;
 }
 
-/* The cost of a run of idle holders. If the run is crowded, some holder in it has to move wherever its neighbours
- * cut. */
+/* Returns the cost of a run of idle holders. If the run is crowded, some holder in it has to move, wherever its
+ * neighbours cut. */
 static int64_t crowd_us(struct path *path, const struct rail *r, int i, int j, int next, int64_t pushed_us)
 {
     int64_t low = NO_LIMIT, high = NOWHERE, more_us[KR_HOLDERS_MAX];
@@ -79,7 +80,7 @@ static int64_t rests_us(const struct path *path, int i, int j, int next)
     return path->rest_us[j + 1][next] - path->rest_us[j + 1][i + 1];
 }
 
-/* The cost of the holders that the neighbours which cut push aside. */
+/* Returns the cost of the holders that the neighbours which cut push aside. */
 static int64_t pushes_us(struct path *path, const struct rail *r, int i, int j, int next)
 {
     int left = j + 1;
@@ -94,7 +95,7 @@ static int64_t pushes_us(struct path *path, const struct rail *r, int i, int j, 
     return us;
 }
 
-/* The cost that adds up whether the run is crowded or not. */
+/* Returns the part of the cost that does not depend on whether the run is crowded. */
 static int64_t apart_us(struct path *path, const struct rail *r, int i, int j, int next)
 {
     int64_t us = rests_us(path, i, j, next);
@@ -103,7 +104,7 @@ static int64_t apart_us(struct path *path, const struct rail *r, int i, int j, i
     return us >= IMPOSSIBLE / 2 ? NEVER : us;
 }
 
-/* The same with the cost of a crowd, unless that is of no use because the rest is limit_us or more. */
+/* Returns the whole cost, with the cost of a crowd. The crowd is left out if the rest already reaches limit_us. */
 static int64_t between_us(struct path *path, const struct rail *r, int i, int j, int next, int64_t limit_us)
 {
     int64_t us = apart_us(path, r, i, j, next);
@@ -136,9 +137,9 @@ static void add_up(struct path *path, const struct rail *r)
     }
 }
 
-/* Returns the least over the holders that may make the next cut. *best is one of these holders, which is looked at
- * first, and is then set to the best one: the holder that follows well behind one holder often follows well behind its
- * neighbour, and then most others are soon ruled out. */
+/* Returns the least cost over the holders that may make the next cut. *best is one of these holders, which is tried
+ * first, and is then set to the best one. The best successor of one holder is often the best successor of its
+ * neighbour, too, and then most others are soon ruled out. */
 static int64_t least_after(struct path *path, const struct rail *r, int i, int j, int *best)
 {
     if (j + 1 == r->n_cuts)

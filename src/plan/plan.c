@@ -17,7 +17,7 @@ struct workspace {
     struct rooms rooms;
     struct solution solution[KR_RAILS_MAX];
     struct kr_cuts next_cuts;
-    struct kr_plan plan; /* it is copied to the caller only when all rails are done */
+    struct kr_plan plan; /* copied to the caller only when all rails are done */
 };
 
 size_t kr_plan_workspace_size(void)
@@ -85,9 +85,9 @@ static void write_moves(const struct rail *r, const struct solution *s, const st
     out->time_us = now_us;
 }
 
-/* Enough for the best plan of a small rail and a very good one of a big one. Where holders stand too near to each
- * other, more of them move and one that cuts changes who else does; where these are few, all ways to end are looked
- * at. */
+/* Returns enough steps for the best plan of a small rail and a very good one of a large rail. If holders stand too near
+ * to each other, more of them move, and the choice of a cutting holder changes which others move. If these are few, all
+ * combinations of ends are tried. */
 static int64_t default_steps(const struct rail *r)
 {
     int64_t n = r->n, steps = 20000 + 7000 * n + 150 * n * n;
@@ -122,7 +122,7 @@ static struct kr_result search_one(struct workspace *w, const struct kr_plan_req
     return result;
 }
 
-/* Where dragging is quicker than travelling empty, a holder dragged further may save more of an empty way than it
+/* If dragging is faster than travelling empty, a holder that is dragged further may save more of an empty way than it
  * costs, and no bound over all choices is known. */
 static bool drags_slower(const struct rail *r)
 {
@@ -144,8 +144,7 @@ static void write_one(struct workspace *w, const struct kr_plan_request *q, uint
 
 /* ---- all rails ----------------------------------------------------------------------------------------------- */
 
-/* Settles the quicker rails for the next order: where rails move together, they may take as long as the slowest
- * rail. */
+/* Prepares the faster rails for the next order: rails that move together may take as long as the slowest one. */
 static void look_ahead(struct workspace *w, const struct kr_plan_request *q)
 {
     if (kr_cuts_make(&q->geometry, &q->next, &w->next_cuts).code != KR_OK)

@@ -2,17 +2,17 @@
 
 #include "integers.h"
 
-/* Every drop (and the carriage's start) is followed by a pick or by the end. Give every pick k a price, and every
- * drop at x the greatest price that leaves price(x) + price(k) <= way(x, k) for every k: then all empty ways of any
- * plan together take at least the sum of its prices, and prices add up from holder to holder, as handling and drags
- * do. Any prices of the picks give a bound; those that solve the best plan's own assignment give a good one. */
+/* Every drop (and the carriage's start) is followed by a pick or by the end. Give every pick k a price, and every drop
+ * at x the greatest price with price(x) + price(k) <= way(x, k) for every k. Then all empty ways of any plan together
+ * take at least the sum of its prices, and prices add up from holder to holder, as handling and drags do. Any prices of
+ * the picks give a bound; the prices that solve the assignment of the best plan give a good one. */
 
 static int64_t way_us(const struct rail *r, int64_t from, int64_t to)
 {
     return kr_move_time_us(abs_i64(to - from), r->empty);
 }
 
-/* The price of a holder that does not move in the best plan: the most that fits the drops there. */
+/* Returns the price of a holder that does not move in the best plan: the greatest one that fits the drops there. */
 static int64_t price_unused(const struct match *a, const struct moves *m, const struct rail *r, int i)
 {
     int64_t least = way_us(r, r->carriage, r->at[i].p) - a->row[m->n];
@@ -34,7 +34,7 @@ static void price_picks(struct price *p, const struct match *a, const struct mov
         p->most_right_us[i] = max_i64(p->pick_us[i], i + 1 < r->n ? p->most_right_us[i + 1] : -NEVER);
 }
 
-/* Looks at one side of x. Further away the way alone costs more than any price gives back. */
+/* Searches one side of x. Further away, the way alone costs more than any price gives back. */
 static int64_t scan(const struct price *p, const struct rail *r, int64_t x, int from, int step, int but,
                     int64_t least)
 {

@@ -107,7 +107,7 @@ int64_t rail_drag_us(const struct rail *r, int i, int64_t x)
            (r->overtravel > 0 ? r->way_us : 0);
 }
 
-/* On which side of the web holder i has to rest, where that is settled beforehand. */
+/* Returns the side of the web on which holder i has to rest, if that is fixed beforehand. */
 static bool is_left(const struct rail *r, int i)
 {
     return r->split != ANY_SPLIT && i < r->split;
@@ -136,7 +136,7 @@ int64_t rail_rest_left(const struct rail *r, int i, int64_t x)
     return x < r->min || (is_right(r, i) && x < r->web_right) ? NO_LIMIT : x;
 }
 
-/* Does the path that the holder sweeps end within the limits, wherever it starts? */
+/* Tells whether the swept path of the holder ends within the limits, wherever it starts. */
 static bool path_within(const struct rail *r, int i, int64_t x)
 {
     if (!comes_back(r, i, x))
@@ -146,10 +146,10 @@ static bool path_within(const struct rail *r, int i, int64_t x)
 }
 
 /* ---- two neighbours -----------------------------------------------------------------------------------
- * A gap found too narrow may not shrink: where neighbours already stand nearer than their spacing, the moving
- * one must keep to its own start. That is what min and max with p say below. */
+ * A gap that is already too narrow may not shrink: if neighbours already stand nearer than their spacing, the moving
+ * one must not pass its own start. The minima and maxima with p below express that. */
 
-/* While holder i moves, its left neighbour stands at y: how low may i sweep? */
+/* While holder i moves, its left neighbour stands at y. Returns the least place that holder i may sweep. */
 static int64_t low_limit(const struct rail *r, int i, int64_t y)
 {
     return min_i64(y + r->at[i - 1].gap, r->at[i].p);
@@ -230,7 +230,7 @@ struct end rail_idle_move(const struct rail *r, int i, int64_t x, struct end lef
     return rail_cut_move(r, i, x, left);
 }
 
-/* The least place left of p that sweeps no lower than low, or else the least right of p. */
+/* Returns the least place left of p whose sweep is not below low, or else the least place right of p. */
 static int64_t least_rest(const struct rail *r, int i, int64_t from, int64_t low)
 {
     int64_t back = r->approach > 0 ? r->overtravel : 0, on = r->approach < 0 ? r->overtravel : 0;
@@ -247,7 +247,8 @@ static int64_t least_of_two_movers(const struct rail *r, int i, struct end left)
     if (left_clears(r, i, left.x, r->at[i].p))
         x = least_rest(r, i, from, low_limit(r, i, left.x));
     int64_t high = rail_high(r, i - 1, left.x);
-    if (high > r->at[i - 1].p) /* the right one first: it must make room for all that the left one sweeps */
+    /* The right one goes first: it must make room for the whole sweep of the left one. */
+    if (high > r->at[i - 1].p)
         from = max_i64(from, high + r->at[i - 1].gap);
     return min_i64(x, least_rest(r, i, from, low_limit(r, i, r->at[i - 1].p)));
 }

@@ -11,12 +11,13 @@
 #include "start.h"
 #include "try.h"
 
-#define SMALL_RAIL 16 /* holders: on such a rail all is looked at that could be better */
+/* On a rail with at most this many holders, all choices that could be better are tried. */
+#define SMALL_RAIL 16
 
 /* ---- all assignments that can still be better ------------------------------------------------------------------ */
 
-/* Tries the best choice with other cuts, without wants where the cuts differ; and then these cuts alone, from the
- * beginning. */
+/* Tries the best choice with other cuts, and without wants where the cuts differ. Then tries these cuts alone, from
+ * scratch. */
 static void try_partial(struct search_room *w, const struct rail *r)
 {
     struct choice c = w->best.choice;
@@ -39,15 +40,15 @@ static void try_partial(struct search_room *w, const struct rail *r)
     try_fresh(w, r, &c);
 }
 
-/* A walk through all assignments whose least possible time is below limit_us. leaf is called with each of them and with
- * its least time, and may lower the limit. */
+/* Enumerates all assignments whose least possible time is below limit_us. leaf is called with each of them and with its
+ * least time, and may lower the limit. */
 struct walk {
     int64_t limit_us, once_us;
     void (*leaf)(struct search_room *w, const struct rail *r, struct walk *walk, int64_t us);
 };
 
-/* Branch and bound, depth first over the holders that cut; the room's path has the lower bounds. us: the cost of all
- * holders up to i, which makes cut j. False if the steps ran out. */
+/* Branch and bound, depth first over the holders that cut. The room's path has the lower bounds. us is the cost of all
+ * holders up to i, which makes cut j. False: the steps ran out. */
 static bool walk_on(struct search_room *w, const struct rail *r, struct walk *walk, int i, int j, int64_t us)
 {
     if (j + 1 == r->n_cuts) {
@@ -82,7 +83,7 @@ static bool walk_all(struct search_room *w, const struct rail *r, struct walk *w
     return walk_on(w, r, walk, NOBODY, -1, once_us);
 }
 
-/* Puts prices on the room's path. Returns what is to be added once. */
+/* Puts prices on the room's path. Returns the amount to be added once. */
 static int64_t price_path(struct search_room *w, const struct rail *r)
 {
     moves_make(&w->moves, r, &w->best.choice, &w->ways);
@@ -122,7 +123,7 @@ static void leaf_few(struct search_room *w, const struct rail *r, struct walk *w
     walk->limit_us = min_i64(walk->limit_us, try_worth_us(w));
 }
 
-/* Does the same with every way to end. True if all were looked at that could be better. */
+/* Does the same with all combinations of ends. True: all that could be better were tried. */
 static bool try_few(struct search_room *w, const struct rail *r)
 {
     struct walk walk = {.leaf = leaf_few};
@@ -135,15 +136,15 @@ static bool try_few(struct search_room *w, const struct rail *r)
 
 /* ---- finishing ------------------------------------------------------------------------------------------------- */
 
-/* A beam that is wide enough to be complete where moves are few. With more moves, kicks lead further than a wide
+/* The width of the beam, which is complete if there are few moves. With more moves, kicks lead further than a wide
  * beam. */
 static int width_for(int n)
 {
     return n <= SMALL_RAIL ? 512 : 8;
 }
 
-/* Looks for the best choice's sequence anew. That sequence came from sequences of other choices, so a fresh beginning
- * may lead further by now. */
+/* Searches the best choice's sequence from scratch. The present sequence came from sequences of other choices, so that
+ * a new search may lead further. */
 static void begin_again(struct search_room *w, const struct rail *r)
 {
     int16_t sequence[MOVES_MAX];
@@ -183,8 +184,8 @@ static void bound_best(struct search_room *w, const struct rail *r)
 
 /* ---- a bound over all choices ---------------------------------------------------------------------------------- */
 
-/* The bound of one assignment: the cost that adds up and, where no holder's end is open, also the best matching of its
- * moves. */
+/* Returns the bound of one assignment: the cost that adds up and, if no holder's end is open, also the best matching of
+ * its moves. */
 static int64_t bound_partial(struct search_room *w, const struct rail *r, int64_t us)
 {
     struct choice c = w->partial;
@@ -206,7 +207,7 @@ static void leaf_bound(struct search_room *w, const struct rail *r, struct walk 
     walk->limit_us = min_i64(walk->limit_us, bound_partial(w, r, us));
 }
 
-/* The bound over all choices: the least cost that adds up or, where all assignments can be looked at, the least of
+/* Returns the bound over all choices: the least cost that adds up or, if all assignments can be tried, the least of
  * their own bounds. */
 static int64_t bound_choice(struct search_room *w, const struct rail *r)
 {
@@ -218,7 +219,7 @@ static int64_t bound_choice(struct search_room *w, const struct rail *r)
         once_us = price_path(w, r);
         plain = max_i64(plain, once_us + w->path.least_us);
     }
-    w->steps = max_i64(w->steps, INT64_C(100) * r->n); /* which is enough where little is left to choose */
+    w->steps = max_i64(w->steps, INT64_C(100) * r->n); /* enough if few choices are left */
     if (plain < walk.limit_us && !parks && walk_all(w, r, &walk, once_us))
         plain = max_i64(plain, walk.limit_us);
     return min_i64(plain, w->best.time_us);

@@ -19,9 +19,10 @@
  * place vary. A way is looked at again only after something beside it has changed: dirty[] holds don't-look bits,
  * inverted, and queue[] the ways whose bit is set. (J. L. Bentley 1992, both; from memory.) */
 
-#define REACH 30 /* how far the third place is looked for */
+#define REACH 30 /* range of the search for the third place */
 
-/* The ways from the end of the move before place p; and the way from there to the move at place q (0 to the end). */
+/* row_at() returns the ways from the end of the move before place p; way() returns the one to the move at place q (0
+ * for the end). */
 static const int32_t *row_at(const struct hunt *h, int p)
 {
     return p == 0 ? h->m->start_us : h->m->way_us[h->sequence[p - 1]];
@@ -32,7 +33,7 @@ static int64_t way(const struct hunt *h, int p, int q)
     return q == h->m->n ? 0 : row_at(h, p)[h->sequence[q]];
 }
 
-/* What the three ways take now, less what the new ones would take. */
+/* Returns the time of the three present ways minus that of the new ones. */
 static int64_t gain_of(const struct hunt *h, int i, int j, int k)
 {
     return (int64_t)h->way_us[i] + h->way_us[j] + h->way_us[k] - way(h, i, j) - way(h, j, k) - way(h, k, i);
@@ -43,7 +44,7 @@ static bool is_between(const struct hunt *h, int site, int low, int high)
     return h->at[site] >= low && h->at[site] < high;
 }
 
-/* Does the move at this place wait for one at low to high - 1? */
+/* Tells whether the move at this place waits for one at low to high - 1. */
 static bool waits_for(const struct hunt *h, int place, int low, int high)
 {
     int i = h->sequence[place];
@@ -117,7 +118,7 @@ static struct found best_from(const struct hunt *h, int p)
     const int32_t *row = row_at(h, p);
     int32_t now = row[h->sequence[p]];
     *h->steps -= h->m->n / 4 + 1;
-    vary_first(h, p, h->m->n, &best); /* the end is nearest of all */
+    vary_first(h, p, h->m->n, &best); /* the end is nearer than every move */
     for (int s = 0; s < h->m->n; s++) {
         int site = h->m->site[s], q = h->at[site];
         if (row[site] >= now || q == p - 1)
@@ -189,7 +190,7 @@ int64_t hunt_exchange(struct hunt *h, int i, int j, int k)
     return -gain;
 }
 
-/* Computes ways and places anew after moves changed places here and there. Returns by how much the time grows. */
+/* Computes ways and places again after moves have changed places. Returns by how much the time grows. */
 static int64_t renew(struct hunt *h, const int16_t old[])
 {
     int n = h->m->n;
@@ -266,7 +267,7 @@ static void nearest_next(const struct moves *m, int16_t sequence[], int32_t bias
                 nearest = i;
             }
         }
-        assert(nearest >= 0); /* the moves that must come first close no circle */
+        assert(nearest >= 0); /* the constraints contain no cycle */
         sequence[s] = (int16_t)nearest;
         done[nearest] = true;
     }
@@ -337,7 +338,7 @@ static void insert_best(struct hunt *h, int n, int i)
         h->at[h->sequence[s]] = (int16_t)s;
 }
 
-/* Takes over the moves that are still made, in their sequence, and then adds the others one by one. */
+/* Keeps the moves that are still made, in their sequence, and then adds the others one by one. */
 static void adopt(struct hunt *h, const int16_t old_sequence[], int n_old)
 {
     const struct moves *m = h->m;
@@ -359,8 +360,8 @@ static void adopt(struct hunt *h, const int16_t old_sequence[], int n_old)
     moves_straighten(m, h->sequence, m->n);
 }
 
-/* Marks the ways into moves to which this one may lead better than the move before them does, because it ends elsewhere
- * or is new. */
+/* Marks the ways to moves which this move may now reach better than the move before them does, because this one is new
+ * or ends elsewhere. */
 static void mark_from(struct hunt *h, int tail)
 {
     const int32_t *row = h->m->way_us[tail];
@@ -371,7 +372,7 @@ static void mark_from(struct hunt *h, int tail)
     }
 }
 
-/* Marks the ways that led elsewhere before, or came from elsewhere. */
+/* Marks the ways that led to or came from another place before. */
 static void mark_new(struct hunt *h, const struct end old_end[], const int16_t old_sequence[], int n_old)
 {
     int16_t before[KR_HOLDERS_MAX];

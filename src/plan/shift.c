@@ -23,10 +23,9 @@ void shift_run(struct choice *c, int a, int b)
     }
 }
 
-/* ---- what adds up ---------------------------------------------------------------------------------------------- */
+/* ---- costs that add up ----------------------------------------------------------------------------------------- */
 
-/* Returns what a holder costs with one cut more or fewer made by the holders left of it, if it keeps cutting or keeps
- * idling. */
+/* Returns the cost of a holder with one cut more or fewer to its left, if it keeps cutting or keeps idling. */
 static int64_t cost_with(const struct cost *c, const struct rail *r, const struct choice *choice, int i,
                          int left, int more)
 {
@@ -36,8 +35,8 @@ static int64_t cost_with(const struct cost *c, const struct rail *r, const struc
     return choice->cut[i] == IDLE ? c->rest_us[i][j] : c->cut_us[i][j];
 }
 
-/* Adds up from the left, so that the cost of what lies between two holders takes one subtraction. A holder that cannot
- * do it is counted apart: the difference is then NEVER. */
+/* Adds up from the left, so that the cost between two holders takes one subtraction. A holder for which the change is
+ * impossible is counted apart, and the difference is then NEVER. */
 static void sums_make(struct shift_sums *s, const struct cost *c, const struct rail *r,
                       const struct choice *choice)
 {
@@ -88,7 +87,7 @@ static bool is_before(const struct shift *a, const struct shift *b)
     return a->a != b->a ? a->a < b->a : a->b < b->b;
 }
 
-/* A heap: the least is at 0. */
+/* A binary heap with the least element at index 0. */
 static void sift_down(struct shift heap[], int n, int at)
 {
     for (int child = 2 * at + 1; child < n; at = child, child = 2 * at + 1) {
@@ -126,9 +125,9 @@ static void list_make(struct search_room *w, const struct rail *r, int64_t slack
         sift_down(l->heap, l->n, at);
 }
 
-/* Makes the next shift after one from a to b: the holder before a, as seen from b, gives way to the idle holder behind
- * b. The two shifts together give each holder between them the cut after the next one, where one shift alone leads
- * nowhere. False if there is none. */
+/* Makes the shift that follows one from a to b: the holder before a, as seen from b, gives its cut to the idle holder
+ * behind b. The two shifts together give each holder between them the cut after the next one, while one shift alone
+ * leads nowhere. False: there is no such shift. */
 static bool shift_again(const struct rail *r, struct choice *c, int *a, int *b)
 {
     int step = *a < *b ? 1 : -1;
@@ -193,9 +192,10 @@ void shift_improve(struct search_room *w, const struct rail *r, int64_t slack_us
         continue;
 }
 
-/* ---- all the way down ------------------------------------------------------------------------------------------ */
+/* ---- descent --------------------------------------------------------------------------------------------------- */
 
-/* Ranks by the prices of the best choice's own sequence, which know which way the carriage sweeps where. */
+/* Ranks by the prices of the best choice's own sequence, which reflect the direction of the carriage's sweep
+ * everywhere. */
 static void rank_by_prices(struct search_room *w, const struct rail *r)
 {
     moves_make(&w->moves, r, &w->best.choice, &w->ways);
@@ -204,7 +204,7 @@ static void rank_by_prices(struct search_room *w, const struct rail *r)
 }
 
 #define ANY_SLACK (INT64_MAX / 4)
-#define MOST_ONCE 15 /* a shift that gains is among the first that prices rank */
+#define MOST_ONCE 15 /* a shift that gains is among this many first ones in the ranking by prices */
 
 void shift_descend(struct search_room *w, const struct rail *r)
 {

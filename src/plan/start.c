@@ -8,8 +8,8 @@
 #include "sweep.h"
 #include "try.h"
 
-/* Tries every split where there is nothing to cut and every holder has to leave the web: only the border between the
- * left and the right part is left to choose. */
+/* For a park in which every holder has to leave the web: tries every split between the holders that go to the left part
+ * and those that go to the right part. */
 static void try_splits(struct search_room *w, const struct rail *r)
 {
     struct choice c;
@@ -22,9 +22,9 @@ static void try_splits(struct search_room *w, const struct rail *r)
     rail_mirror(&w->mirrored, &w->rail);
 }
 
-/* Tries every window where idle holders rest outside the web. Then the holders that cut are neighbours in service, and
- * only the number of idle holders to their left is left to choose. One more or fewer changes all moves, so each window
- * is tried by itself. */
+/* For idle holders that rest outside the web: the holders that cut are neighbours in service, and only the number of
+ * idle holders to their left is open. One more or one fewer changes all moves, so that each such window is tried by
+ * itself. */
 static void try_windows(struct search_room *w, const struct rail *r)
 {
     struct choice c;
@@ -41,9 +41,9 @@ static void try_windows(struct search_room *w, const struct rail *r)
     }
 }
 
-/* Makes a first choice for one sweep of the carriage. The way in which the carriage sweeps decides which holders should
- * make the cuts, and exchanges of single holders do not lead from one way to another one. So each way is a beginning of
- * its own. */
+/* Makes a first choice for one sweep of the carriage. The direction of the sweep decides which holders should make the
+ * cuts, and exchanges of single holders do not lead from one direction to another one. So each direction has its own
+ * first choice. */
 static bool start_leaning(struct search_room *w, const struct rail *r, struct lean lean)
 {
     struct choice c;
@@ -70,7 +70,7 @@ static void try_leanings(struct search_room *w, const struct rail *r, int64_t un
         w->best = w->champion;
 }
 
-/* Begins with the best choice in another sequence, even if that takes longer, and improves it. */
+/* Starts from the best choice with another sequence, even if that takes longer, and improves it. */
 static void descend_from(struct search_room *w, const struct rail *r, int16_t sequence[])
 {
     moves_make(&w->moves, r, &w->champion.choice, &w->ways);
@@ -79,11 +79,11 @@ static void descend_from(struct search_room *w, const struct rail *r, int16_t se
     if (us == w->champion.time_us)
         return;
     try_keep(r, &w->best, &w->moves, &w->champion.choice, sequence, us);
-    memset(w->tried, 0, sizeof w->tried); /* a choice may be better in another sequence */
+    memset(w->tried, 0, sizeof w->tried); /* a choice may be better with another sequence */
     shift_descend(w, r);
 }
 
-/* Tries other sweeps, which may suit other holders. True if one of them led to a better choice. */
+/* Tries other sweeps, which may suit other holders. True: one of them led to a better choice. */
 static bool try_sweeps(struct search_room *w, const struct rail *r, int64_t until_steps)
 {
     struct sweeps sweeps;
@@ -123,5 +123,5 @@ void start_all(struct search_room *w, const struct rail *r, int64_t until_steps)
     while (w->best.time_us < INT64_MAX && w->best.n_moves > 2 && try_sweeps(w, r, until_steps / 2))
         continue;
     if (r->crowd != NULL)
-        path_sums(&w->path, r, &w->cost); /* the rest of the path is still the plain one */
+        path_sums(&w->path, r, &w->cost); /* the other fields of the path are still the plain ones */
 }

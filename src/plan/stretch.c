@@ -5,13 +5,13 @@
 #include "integers.h"
 #include "try.h"
 
-/* What changes if a cut goes from its holder to the next one; the arrays are by cut. */
+/* The changes of the cost if a cut goes from its holder to the next one; the arrays are indexed by cut. */
 struct growth {
-    int16_t now[KR_CUTS_MAX], next[KR_CUTS_MAX]; /* holders */
-    /* Of the cut itself, and between it and the following one, if that goes too. */
+    int16_t now[KR_CUTS_MAX], next[KR_CUTS_MAX]; /* present holder and next holder of each cut */
+    /* Change for the cut itself, and between it and the following cut if that goes, too. */
     int64_t own_us[KR_CUTS_MAX];
-    int64_t head_us[KR_CUTS_MAX]; /* between it and the cut before, if that stays */
-    int64_t tail_us[KR_CUTS_MAX]; /* between it and the following one, if that stays */
+    int64_t head_us[KR_CUTS_MAX]; /* between it and the cut before, if that one stays */
+    int64_t tail_us[KR_CUTS_MAX]; /* between it and the following one, if that one stays */
 };
 
 static int64_t between_us(struct search_room *w, const struct rail *r, int i, int j, int next)

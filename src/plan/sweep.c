@@ -14,8 +14,7 @@ static int chain_end(const struct moves *m, int k)
     return last;
 }
 
-/* Finds for each move the direction in which it is best made: a chain is best made on the way that leads from its first
- * pick to its last drop. */
+/* Finds the best direction for each move. The best direction for a chain leads from its first pick to its last drop. */
 static void find_ways(const struct moves *m, bool right[])
 {
     for (int k = 0, last; k < m->n; k = last + 1) {
@@ -27,8 +26,9 @@ static void find_ways(const struct moves *m, bool right[])
     }
 }
 
-/* From the carriage to the far right serving who is best served going right; all the way to the left serving the
- * others, and going right again up to move stop. If turned, left and right change places. */
+/* Makes the sweep from the carriage to the far right with the moves that are best made to the right, then all the way
+ * to the left with the others, and to the right again up to move stop. If turned is set, left and right are
+ * exchanged. */
 static void sweep(const struct moves *m, const bool right[], bool turned, int stop, int16_t sequence[])
 {
     int n = 0;
@@ -73,7 +73,7 @@ void sweeps_make(const struct moves *m, struct sweeps *sweeps, int64_t *steps)
     for (int turned = 0; turned < 2; turned++) {
         for (int stop = -1; stop <= m->n; stop += stride) {
             int64_t p = stop < 0 || stop == m->n ? m->carriage : m->p[m->site[stop]];
-            if (turned ? p < m->carriage : p > m->carriage) /* served on the way out */
+            if (turned ? p < m->carriage : p > m->carriage) /* made on the way out */
                 continue;
             sweep(m, right, turned, stop, sequence);
             keep(sweeps, m, sequence);

@@ -49,7 +49,7 @@ static uint64_t hash_of(const struct rail *r, const struct choice *c)
     return mixed(h) | 1;
 }
 
-/* Has this choice come up before? Remembers it, as long as there is room. */
+/* Tells whether this choice was tried before, and remembers it as long as there is room. */
 static bool is_known(struct search_room *w, const struct rail *r, const struct choice *c)
 {
     uint64_t h = hash_of(r, c);
@@ -70,7 +70,8 @@ int64_t try_worth_us(const struct search_room *w)
     return max_i64(w->best.time_us, w->limit_us);
 }
 
-/* Returns how far the holders in service end from where the order that follows wants them. The pool is kept by that. */
+/* Returns a sum over the next order's cuts: the distance of each cut from the nearest holder in service that could make
+ * it. The pool is ranked by this sum. */
 static int64_t ahead_um(const struct search_room *w, const struct rail *r, const struct choice *c)
 {
     int64_t sum = 0;
@@ -85,7 +86,8 @@ static int64_t ahead_um(const struct search_room *w, const struct rail *r, const
     return sum;
 }
 
-/* Keeps solutions that take no longer than limit_us, and of these the ones that end nearest to what follows. */
+/* Keeps solutions that take no longer than limit_us, and among these the ones that end nearest to their places for the
+ * next order. */
 static void pool(struct search_room *w, const struct rail *r, const struct choice *c,
                  const int16_t sequence[], int64_t time_us)
 {
@@ -105,7 +107,7 @@ static void pool(struct search_room *w, const struct rail *r, const struct choic
     w->pool_um[at] = um;
 }
 
-#define FAR 10 /* so many moves end elsewhere: then another sequence may be best from end to end */
+#define FAR 10 /* if this many moves end elsewhere, another whole sequence may be best */
 
 static bool is_far(const struct search_room *w, const struct rail *r, const struct choice *c)
 {
@@ -115,7 +117,7 @@ static bool is_far(const struct search_room *w, const struct rail *r, const stru
     return changed > FAR;
 }
 
-/* Begins with the best choice's sequence. */
+/* Starts from the best choice's sequence. */
 static int64_t sequence_near(struct search_room *w, const struct rail *r, const struct choice *c,
                              int16_t sequence[])
 {
@@ -131,7 +133,7 @@ static int64_t sequence_near(struct search_room *w, const struct rail *r, const 
     return swept_us;
 }
 
-/* Judges a settled choice, from scratch or beginning with the best one's sequence. */
+/* Tries a settled choice, either from scratch or from the best choice's sequence. */
 static bool try_settled(struct search_room *w, const struct rail *r, const struct choice *c, bool near)
 {
     int16_t sequence[MOVES_MAX];

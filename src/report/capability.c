@@ -3,8 +3,10 @@
 
 #include "kniferail/report.h"
 
-#define LOG_ROOT_PI 0.5723649429247001 /* log of the square root of pi, which is the gamma function of 1/2 */
-#define Z_95        1.959963984540054 /* of a normal variable, 95 % lie nearer to its mean than so many deviations */
+/* Logarithm of the square root of pi, which is the gamma function of 1/2. */
+#define LOG_ROOT_PI 0.5723649429247001
+/* 95 % of a normal variable lie within this many standard deviations of the mean. */
+#define Z_95 1.959963984540054
 
 /* The logarithm of the gamma function of degrees / 2, by its recurrence from 1 or 1/2. (The C library's lgamma()
  * leaves the sign in a variable of its own.) */
@@ -16,10 +18,10 @@ static double log_gamma_of_half(uint32_t degrees)
     return sum;
 }
 
-/* The share of a gamma distribution of shape a that lies below x: by its power series, which suits a small x, and what
- * lies above it by its continued fraction (Lentz's method), which suits a large one: NIST Digital Library of
- * Mathematical Functions, 8.7.1 and 8.9.2, numbers from memory. Both end where nothing is added any more. factor is
- * what both have: x^a exp(-x) / gamma(a). */
+/* Returns the probability that a gamma variable of shape a lies below x. A small x uses the power series; a large x
+ * uses the continued fraction of the complement (Lentz's method): NIST Digital Library of Mathematical Functions, 8.7.1
+ * and 8.9.2, numbers from memory. Both end when a term changes nothing any more. factor is common to both: x^a exp(-x)
+ * / gamma(a). */
 static double below_by_series(double a, double x, double factor)
 {
     double term = 1 / a, sum = term;
@@ -50,7 +52,7 @@ static double below(double a, double x, double log_gamma)
     return x < a + 1 ? below_by_series(a, x, factor) : 1 - above_by_fraction(a, x, factor);
 }
 
-/* By halving: the share grows with x, and no start can be too far off. */
+/* Solves by bisection: the probability grows with x, and any start will do. */
 double kr_chi_square_quantile(double p, uint32_t degrees)
 {
     assert(p > 0 && p < 1 && degrees > 0);

@@ -2,7 +2,7 @@
 
 #include "kniferail/report.h"
 
-/* Places beyond these are not told apart: rail 0 is the station, item 0 the whole. */
+/* Greater numbers are not distinguished. Rail 0 is the station, and item 0 is the whole. */
 #define RAILS (KR_RAILS_MAX + 1)
 #define ITEMS (KR_HOLDERS_MAX + 1)
 
@@ -11,7 +11,8 @@ static bool same(const struct kr_report_alarm *a, const struct kr_report_alarm *
     return a->code == b->code && a->rail == b->rail && a->item == b->item;
 }
 
-/* Until it is gone, or raised again without having gone: then the gateway had ended meanwhile. */
+/* Returns how long the alarm stood until it was gone; 0: it was raised again without having gone, because the gateway
+ * had ended meanwhile. */
 static int64_t stood_ms(const struct kr_report_alarm alarm[], size_t n, size_t i)
 {
     for (size_t k = i + 1; k < n; k++)

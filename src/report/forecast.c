@@ -2,7 +2,8 @@
 
 #include "kniferail/report.h"
 
-#define Z_95 1.959963984540054 /* of a normal variable, 95 % lie nearer to its mean than so many deviations */
+/* 95 % of a normal variable lie within this many standard deviations of the mean. */
+#define Z_95 1.959963984540054
 
 struct kr_forecast kr_forecast_of(const double metres[], size_t n, double left)
 {

@@ -6,7 +6,7 @@ struct line {
     double mean_x, mean_y, slope, slope_sd;
 };
 
-/* Errors over time; or, once a line lies through them, how far from it each is, whichever way. */
+/* The errors over time. With a line, the absolute distances of the errors from that line. */
 struct points {
     const double *x, *y;
     size_t n;
@@ -34,8 +34,8 @@ static double mean_y_of(const struct points *p)
     return mean + rest / (double)p->n;
 }
 
-/* Sums about the means, in two passes: the textbook's sums of squares would lose every digit of a small slope. Draper
- * and Smith, Applied Regression Analysis, chapter 1, from memory; the test holds it against NIST's certified line. */
+/* Sums around the means, in two passes: the textbook's sums of squares would lose every digit of a small slope. Draper
+ * and Smith, Applied Regression Analysis, chapter 1, from memory; the test compares it with NIST's certified line. */
 static bool line_of(const struct points *p, struct line *line)
 {
     double xx = 0, xy = 0, rest = 0;
@@ -55,7 +55,8 @@ static bool line_of(const struct points *p, struct line *line)
     return true;
 }
 
-/* How often values that only scatter have such a slope, or a steeper one. Where nothing scatters, a slope is none. */
+/* Returns the probability that values which only scatter have such a slope or a steeper one. It is 1 for a slope of 0,
+ * and 0 for any other slope without scatter. */
 static double by_chance(const struct line *line, size_t n)
 {
     if (line->slope == 0)
@@ -76,7 +77,7 @@ static void take_capability(struct kr_placement *p, double tolerance)
 }
 
 /* Distances from the line, over time: Glejser 1969, Journal of the American Statistical Association 64, 316-323, from
- * memory. How seldom chance alone is taken for a growing scatter is measured in the test. */
+ * memory. The test measures how rarely chance alone looks like a growing scatter. */
 static void take_scatter(struct kr_placement *p, const struct points *errors, const struct line *drift)
 {
     struct points distances = *errors;

@@ -3,7 +3,7 @@
 #define MINUTE_MS INT64_C(60000)
 #define DAY_MS    (1440 * MINUTE_MS)
 
-/* What of the changeovers lay in one shift of one day, while it is added up. */
+/* The part of the changeovers in one shift of one day, while it is added up. */
 struct filling {
     int64_t begin_ms, setup_ms;
     bool is_open;
@@ -15,7 +15,7 @@ static int64_t floor_to_day(int64_t ms)
     return day > ms ? day - DAY_MS : day;
 }
 
-/* The shift in which a time lies: its index; *begin_ms and *end_ms are of that day's. */
+/* Returns the index of the shift that contains a time. *begin_ms and *end_ms are those of that day's shift. */
 static size_t shift_at(const struct kr_report_shift shift[], size_t n, int64_t ms, int64_t *begin_ms,
                        int64_t *end_ms)
 {
@@ -23,7 +23,7 @@ static size_t shift_at(const struct kr_report_shift shift[], size_t n, int64_t m
     size_t i = n;
     while (i > 0 && day + shift[i - 1].begin_min * MINUTE_MS > ms)
         i--;
-    if (i == 0) { /* before the day's first: the last one of the day before */
+    if (i == 0) { /* before the first shift of the day: the last one of the day before */
         *begin_ms = day - DAY_MS + shift[n - 1].begin_min * MINUTE_MS;
         *end_ms = day + shift[0].begin_min * MINUTE_MS;
         return n - 1;

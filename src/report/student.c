@@ -5,9 +5,10 @@
 
 #define PI 3.14159265358979323846
 
-/* The share of Student's t distribution between -t and t, by the closed forms for whole degrees of freedom: Abramowitz
- * and Stegun, Handbook of Mathematical Functions, 26.7.3 (odd) and 26.7.4 (even), numbers from memory; the test holds
- * it against a table of NIST. Their angle has the tangent t / sqrt(degrees). */
+/* Returns the probability that a variable of Student's t distribution lies between -t and t, by the closed forms for
+ * whole degrees of freedom: Abramowitz and Stegun, Handbook of Mathematical Functions, 26.7.3 (odd) and 26.7.4 (even),
+ * numbers from memory. The test compares it with a table of NIST. The angle in these forms has the tangent t /
+ * sqrt(degrees). */
 static double within(double t, uint32_t degrees)
 {
     double c = sqrt(degrees / (degrees + t * t)), s = t / sqrt(degrees + t * t);

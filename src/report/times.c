@@ -2,7 +2,7 @@
 
 #include "kniferail/report.h"
 
-/* About the line, so that no two great sums are taken from each other. */
+/* The residuals are summed around the line, so that no two large sums are subtracted from each other. */
 static double residuals(const struct kr_report_count count[], size_t n, double each_ms)
 {
     double sum = 0;

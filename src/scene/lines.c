@@ -3,7 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
-/* Characters of a text in UTF-8, each of which takes one column here. */
+/* Counts the characters of a text in UTF-8. Each takes one column here. */
 static int columns_of(const char *text)
 {
     int n = 0;
@@ -31,7 +31,7 @@ void scene_fold(struct scene_fold *fold, const char *word)
     size_t length = strlen(fold->text);
     if (fold->used == 0) {
         begin_line(fold, fold->label, word);
-    } else if (fold->used + 3 + columns_of(word) <= fold->columns) { /* ", " and the comma behind it */
+    } else if (fold->used + 3 + columns_of(word) <= fold->columns) { /* ", " before, a comma after */
         snprintf(fold->text + length, sizeof fold->text - length, ", %s", word);
         fold->used += 2 + columns_of(word);
     } else {

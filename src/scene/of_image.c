@@ -1,4 +1,5 @@
-/* A scene of a station, from its registers. A register may hold anything: a count is cut to the size of its array. */
+/* Makes a scene of a station from its registers. A register may hold any value, so that a count is limited to the size
+ * of its array. */
 #include <stdio.h>
 #include <string.h>
 
@@ -25,8 +26,8 @@ static void add_slit(struct kr_scene *scene, int32_t left_um, int32_t right_um)
                                    .width_nm = ((int64_t)right_um - left_um) * KR_NM_PER_UM};
 }
 
-/* At an edge that is not trimmed a slit reaches to the web's edge. A trimmed one may have a trim of 0: then its cut
- * line lies on the edge. */
+/* At an untrimmed edge a slit reaches to the web's edge. A trimmed edge may have a trim of 0, and then its cut line
+ * lies on the edge. */
 static void take_slits(struct kr_scene *scene)
 {
     uint16_t n = scene->n_cuts;
@@ -57,8 +58,8 @@ static void take_holder(struct kr_scene_holder *to, const struct kr_image *image
 {
     uint16_t state = kr_get_u16(image, KR_REG_HOLDER_STATE, rail, i),
              known = kr_get_u16(image, KR_REG_HOLDER_KNOWN, rail, i);
-    to->state = state <= KR_HOLDER_ABSENT ? (uint8_t)state
-                                          : KR_HOLDER_FIXED; /* a number that no one knows: in the way */
+    /* An unknown state is drawn as fixed. */
+    to->state = state <= KR_HOLDER_ABSENT ? (uint8_t)state : KR_HOLDER_FIXED;
     to->known = known <= KR_MEASURED ? (uint8_t)known : KR_UNKNOWN;
     to->cut = kr_get_u16(image, KR_REG_HOLDER_CUT, rail, i);
     to->at_um = kr_get_um(image, KR_REG_HOLDER_POSITION, rail, i);
@@ -69,7 +70,7 @@ static void take_holder(struct kr_scene_holder *to, const struct kr_image *image
     to->body_um = body_of(image, kr_get_u16(image, KR_REG_HOLDER_SIZE, rail, i));
 }
 
-/* "at 20.000 mm, standing; 3 of 12 moves" */
+/* For instance "at 20.000 mm, standing; 3 of 12 moves". */
 static void note_carriage(struct kr_scene_rail *to, const struct kr_image *image, uint16_t rail)
 {
     char position[40] = "", docked[40] = "", moves[40] = "";

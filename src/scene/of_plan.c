@@ -1,4 +1,4 @@
-/* A scene of a plan: where the holders stand, and where they shall stand. */
+/* Makes a scene of a plan: the present places of the holders, and their targets. */
 #include <stdio.h>
 #include <string.h>
 
@@ -37,7 +37,8 @@ static void take_holders(struct kr_scene_rail *to, const struct kr_plan_request 
     }
 }
 
-/* A move is empty travel, docking, drag and undocking; what is left of it before the drag is the way there. */
+/* A move consists of empty travel, docking, drag and undocking. The time before the drag that is not docking is the way
+ * there. */
 static void take_moves(struct kr_scene_rail *to, const struct kr_rail_geometry *geometry,
                        const struct kr_plan_rail *plan)
 {

@@ -90,7 +90,7 @@ uint16_t kr_scene_run(const struct kr_scene *scene, uint16_t first)
     return n;
 }
 
-/* In counts of a millionth of a millimetre or, rounded, of an inch. */
+/* Converts to counts of a millionth of a millimetre or, rounded, of an inch. */
 int kr_scene_length(int64_t nm, enum kr_length_unit unit, char *text, size_t size)
 {
     char digits[48];

@@ -1,11 +1,11 @@
-/* The painter for text: rows of marks to one scale, in one alphabet. */
+/* Paints as text: rows of marks to one scale. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "lines.h"
 
-#define LABEL     14 /* columns before a row's marks, the blank behind the label included */
+#define LABEL     14 /* columns before a row's marks, with the blank after the label */
 #define MARKS_MAX (KR_SCENE_COLUMNS_MAX - LABEL)
 
 static const struct {
@@ -17,16 +17,16 @@ static const struct {
 };
 #define N_MARKS (sizeof marks / sizeof marks[0])
 
-/* A painting under way. A cell holds a mark, or a character of a text as it is. */
+/* The state of a painting. A cell holds a mark, or a character of a text. */
 struct canvas {
     const struct kr_scene *scene;
     struct kr_scene_style style;
     struct kr_scene_lines to;
-    int n; /* cells of a row */
+    int n; /* number of cells of a row */
     bool used[N_MARKS];
     uint8_t cell[MARKS_MAX], count[MARKS_MAX];
 };
-#define FIRST_CHARACTER ' ' /* cells from here on are ASCII characters, those below are marks */
+#define FIRST_CHARACTER ' ' /* cells from this value on are ASCII characters, and those below are marks */
 _Static_assert((int)N_MARKS < FIRST_CHARACTER, "a mark and a character can be told apart");
 
 static struct canvas open_canvas(const struct kr_scene *scene, struct kr_scene_style style,
@@ -52,7 +52,7 @@ static void clear_row(struct canvas *c)
     memset(c->count, 0, sizeof c->count);
 }
 
-/* A second mark in a column makes it a count. */
+/* A second mark in the same column turns it into a count. */
 static void put(struct canvas *c, int64_t um, enum kr_scene_mark mark)
 {
     int at = column(c, um);
@@ -133,7 +133,7 @@ static void web(struct canvas *c)
     print_row(c, "web");
 }
 
-/* "4 x 240" over slits that are equally wide, where there is room for it; text_order tells all of them. */
+/* Writes "4 x 240" above slits that are equally wide, if there is room. text_order lists all of them. */
 static void slits(struct canvas *c)
 {
     const struct kr_scene *s = c->scene;
@@ -188,7 +188,7 @@ static void references(struct canvas *c, const struct kr_scene_rail *rail)
             rail->reference[i].seen == KR_SCENE_NOT_FOUND ? KR_MARK_REFERENCE_LOST : KR_MARK_REFERENCE);
 }
 
-/* References stand in the row of those that rest: both ends of the rail are free of holders that cut. */
+/* References are drawn in the row of the idle holders, because both ends of the rail have no cutting holders. */
 static void holders(struct canvas *c, const struct kr_scene_rail *rail, bool cutting)
 {
     char label[KR_SCENE_NAME_MAX + 8];
@@ -209,7 +209,7 @@ static void holders(struct canvas *c, const struct kr_scene_rail *rail, bool cut
         print_row(c, label);
 }
 
-/* At the end of the row that the carriage and its note leave free, if they do. */
+/* Writes at the end of the carriage's row, if the carriage and its note leave room. */
 static void worst(struct canvas *c, const struct kr_scene_rail *rail, bool right)
 {
     char length[40], text[80];
@@ -222,7 +222,7 @@ static void worst(struct canvas *c, const struct kr_scene_rail *rail, bool right
         put_text(c, first, text);
 }
 
-/* The carriage, and what it does beside it, where there is more room. */
+/* Draws the carriage, and its note on the side with more room. */
 static void carriage(struct canvas *c, const struct kr_scene_rail *rail)
 {
     char note[KR_SCENE_NOTE_MAX];
@@ -265,7 +265,7 @@ static void add_word(struct scene_fold *fold, const struct canvas *c, enum kr_sc
     scene_fold(fold, word);
 }
 
-/* What the marks that occur mean, and the scale. */
+/* Writes the meaning of the marks that occur, and the scale. */
 static void legend(struct canvas *c)
 {
     char scale[64], length[40];

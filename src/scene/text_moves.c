@@ -1,4 +1,4 @@
-/* The order and the moves as text. */
+/* Writes the order and the moves as text. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
@@ -63,7 +63,7 @@ void kr_scene_text_order(const struct kr_scene *scene, struct kr_scene_style sty
 
 /* ---- moves ----------------------------------------------------------------------------------------------------- */
 
-/* "[   ====      ]": when, of all the time that the rail's moves take. */
+/* Draws "[   ====      ]": the time of a move within the time of all moves of the rail. */
 static void bar(const struct kr_scene_move *move, int64_t whole_us, int cells, char *text)
 {
     int64_t first = whole_us > 0 ? move->start_us * cells / whole_us : 0,
@@ -109,7 +109,7 @@ static void scan_line(int64_t at_us, int64_t scan_us, const char *what, struct k
 }
 
 #define BAR_MAX    40
-#define BAR_COLUMN 66 /* where the bars begin */
+#define BAR_COLUMN 66 /* column of the bars */
 
 static void move_line(const struct kr_scene *scene, const struct kr_scene_rail *rail,
                       const struct kr_scene_move *move, int cells, struct kr_scene_lines to)
@@ -132,7 +132,7 @@ static bool moves(const struct kr_scene_rail *rail, int holder_number)
     return false;
 }
 
-/* Holders side by side that rest, and move as little as each other, are one word. */
+/* Adjacent idle holders that stay are written as one word. */
 static bool rests(const struct kr_scene_rail *rail, int i)
 {
     return i < rail->n_holders && rail->holder[i].cut == 0 && rail->holder[i].state == KR_HOLDER_IN &&

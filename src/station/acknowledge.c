@@ -1,4 +1,4 @@
-/* Which alarms somebody's acknowledgement ends: those whose cause is gone. */
+/* Decides which alarms an acknowledgement ends: those whose cause is gone. */
 #include "acknowledge.h"
 
 #include <string.h>
@@ -6,7 +6,8 @@
 #include "metres.h"
 #include "permit.h"
 
-/* Whether what raised it is still so. An event (a pin that did not seat) is over once somebody has acknowledged it. */
+/* Tells whether the cause of an alarm still exists. An event (a pin that did not seat) is over once somebody has
+ * acknowledged it. */
 static bool cause_stands(const struct kr_station *s, const struct kr_alarm *alarm)
 {
     const struct kr_axis_in *axis = alarm->rail ? &s->in.axis[alarm->rail - 1] : NULL;
@@ -33,7 +34,7 @@ static bool cause_stands(const struct kr_station *s, const struct kr_alarm *alar
     case KR_ALARM_BOOK_GONE: return s->in.book_gone;
     case KR_ALARM_BOOK_DISK_FULL: return s->in.book_disk_full;
     case KR_ALARM_BOOK_LATE: return s->clock.wall_us - s->storing.grown_us >= 1000LL * KR_BOOK_LATE_MS;
-    /* edges_name() and wear_step() take these off once they are over. */
+    /* edges_name() and wear_step() end these alarms once they are over. */
     case KR_ALARM_KNIFE_STRUCK:
     case KR_ALARM_EDGE_UNPROVEN:
     case KR_ALARM_GRIND_SOON:
@@ -53,7 +54,7 @@ bool alarms_acknowledge(struct kr_station *s)
     memset(&a->at[kept], 0, (KR_ALARMS_KNOWN_MAX - (size_t)kept) * sizeof a->at[0]);
     a->n = kept;
     a->lost = 0;
-    metres_notices(&s->config, &s->durable,
-                   a); /* the knife that was named is reground: the next one's turn */
+    /* If the named knife was reground, the next one is named now. */
+    metres_notices(&s->config, &s->durable, a);
     return !alarm_stops(a, NULL);
 }

@@ -28,7 +28,7 @@ static enum kr_reaction strength(const struct kr_alarm *alarm)
     return kr_alarm_info(alarm->code)->reaction;
 }
 
-/* Of a full list: the newest of its weakest. */
+/* Returns the newest of the weakest alarms in a full list. */
 static uint16_t weakest(const struct alarms *alarms)
 {
     uint16_t least = 0;
@@ -38,8 +38,8 @@ static uint16_t weakest(const struct alarms *alarms)
     return least;
 }
 
-/* Gives the alarm the last place of a full list, if a weaker one can leave it. Returns the one that stands behind it
- * now. */
+/* Puts the alarm at the end of a full list, if a weaker one can leave it. Returns the alarm that is now kept after the
+ * list. */
 static struct kr_alarm place_in_list(struct alarms *alarms, struct kr_alarm alarm)
 {
     uint16_t least = weakest(alarms);

@@ -1,4 +1,4 @@
-/* The blocks that a PLC writes in every scan, laid into a cycle's input. ORDER, COMMAND and EDIT are handed over as
+/* Writes the blocks that a PLC writes in every scan into a cycle's input. ORDER, COMMAND and EDIT are handed over as
  * copies instead; intake.c, command.c and edit.c decode those. */
 #include "kniferail/map.h"
 #include "kniferail/station.h"

@@ -9,7 +9,7 @@ static uint16_t u16(const struct kr_snapshot *block, enum kr_reg reg)
     return kr_snapshot_u16(block, KR_BLOCK_COMMAND, reg, 0);
 }
 
-/* To stop is right at any time, whatever session the PLC thinks it is in. */
+/* A stop is accepted at any time, whatever session the PLC uses. */
 static bool only_stops(uint16_t command)
 {
     return kr_halt_strength(command) > 0;
@@ -31,7 +31,7 @@ static struct kr_result give(struct kr_station *s, enum kr_command command)
     return unit_command(s, command, &asked);
 }
 
-/* A halt counts before any command, and of those that waited when it came only what stops, too. */
+/* A halt comes before any command. Of the commands that waited at that moment, only those that stop count, too. */
 void command_step(struct kr_station *s)
 {
     s->command.halt = s->in.halt == 0 ? (struct kr_result){.code = KR_OK} : unit_halt(s, s->in.halt);

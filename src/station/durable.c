@@ -45,7 +45,7 @@ void durable_take_rail(struct kr_durable *d, uint16_t rail, uint16_t n_holders,
     d->rest_um[rail] = known->rest_um;
     d->shift_um[rail] = known->shift_um;
     d->references[rail] = known->references;
-    d->serial = known->generation; /* the rail was given the number that comes next */
+    d->serial = known->generation; /* the rail already has the next number */
 }
 
 void durable_count_retry(struct kr_durable *d, uint16_t rail, uint16_t holder)
@@ -56,7 +56,7 @@ void durable_count_retry(struct kr_durable *d, uint16_t rail, uint16_t holder)
     durable_touch(d);
 }
 
-/* A knife that has cut as much as can be counted has not cut nothing. */
+/* Adds metres. The sum stops at the greatest number, because a wrap to 0 would make a worn knife look new. */
 uint32_t metres_sum(uint32_t metres, uint32_t more)
 {
     return more < UINT32_MAX - metres ? metres + more : UINT32_MAX;

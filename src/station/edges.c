@@ -97,7 +97,7 @@ static bool was_struck(struct edge_view v, uint16_t r, uint16_t h)
     return v.durable->holder[r][h].state == KR_HOLDER_IN && shown(v, r, h) == KR_EDGE_STRUCK;
 }
 
-/* The first of a rail, and how many there are: a hundred alarms would push out others. */
+/* Names the first one of a rail and their number, because a hundred alarms would displace others. */
 static struct kr_alarm alarm_of_rail(struct edge_view v, uint16_t r, enum kr_alarm_code code,
                                      bool (*is_one)(struct edge_view v, uint16_t r, uint16_t h))
 {
@@ -156,7 +156,7 @@ static struct kr_result judge(struct edge_view v, const struct kr_edit *edit, ui
     return yes;
 }
 
-/* Whoever confirms a whole rail has not looked at the one knife that was struck. */
+/* A person who confirms a whole rail has not inspected the single knife that was struck. */
 static struct kr_result confirm(struct edge_view v, struct edges *edges, struct kr_durable *durable,
                                 const struct kr_edit *edit)
 {
@@ -173,7 +173,7 @@ static struct kr_result confirm(struct edge_view v, struct edges *edges, struct 
     return yes;
 }
 
-/* Whether a holder makes a cut of one that is meant: the same one, or its partner on another rail. */
+/* Tells whether a holder makes a cut of the meant holder: it is the same holder, or its partner on another rail. */
 static bool makes_a_cut_meant(struct edge_view v, const struct kr_edit *edit, uint16_t r, uint16_t h)
 {
     uint16_t cut = cut_of(v, r, h);
@@ -239,7 +239,7 @@ void edges_end_trials(struct edges *edges)
 
 /* ---- a crash --------------------------------------------------------------------------------------------------- */
 
-/* A new bit, or another cut's knives. A PLC that takes the number back before the bits reports no other cut. */
+/* A new bit, or a new cut. A PLC that clears the number before the bits does not report another cut. */
 bool edges_new_crash(struct edges *edges, uint16_t crash, uint16_t cut)
 {
     bool is_new = (crash & ~edges->crash) != 0 || (crash != 0 && cut != 0 && cut != edges->crash_cut);
@@ -261,7 +261,7 @@ static bool is_hit(struct edge_view v, uint16_t r, uint16_t h)
 {
     uint16_t cut = v.edges->crash_cut;
     bool one = cut >= 1 && cut <= v.planning->cuts.n_cuts;
-    if (!v.planning->valid) /* nobody knows any more who cuts */
+    if (!v.planning->valid) /* it is unknown which holders cut */
         return v.durable->holder[r][h].state == KR_HOLDER_IN;
     return one ? cut_of(v, r, h) == cut : cut_of(v, r, h) != 0;
 }
@@ -270,7 +270,7 @@ uint16_t edges_strike(struct edge_view v, struct edges *edges, struct kr_durable
 {
     uint16_t rails = 0;
     if (!v.planning->valid && any_struck(v))
-        return 0; /* after a restart the PLC still reports what was struck before it */
+        return 0; /* after a restart the PLC still reports an earlier crash */
     for (uint16_t r = 0; r < v.geometry->n_rails; r++)
         for (uint16_t h = 0; h < v.geometry->rail[r].n_holders; h++) {
             if (!is_hit(v, r, h))

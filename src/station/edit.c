@@ -33,7 +33,7 @@ static void decode(const struct kr_station_in *in, struct kr_format format, stru
     snprintf(edit->origin, sizeof edit->origin, "%s", in->edit_origin);
 }
 
-/* ---- may it be? ------------------------------------------------------------------------------------------------ */
+/* ---- judgement ------------------------------------------------------------------------------------------------- */
 
 static struct kr_result no(enum kr_code code, const struct kr_edit *edit, int32_t value, int32_t limit)
 {
@@ -42,7 +42,7 @@ static struct kr_result no(enum kr_code code, const struct kr_edit *edit, int32_
 
 static const struct kr_result yes = {.code = KR_OK};
 
-/* Where nothing is under way, or where what is under way will look and plan anew before it moves again. */
+/* The request is allowed where nothing is under way, or where the job will look and plan again before it moves. */
 static bool unit_allows(enum kr_unit_state state)
 {
     return state == KR_STATE_STOPPED || state == KR_STATE_IDLE || state == KR_STATE_COMPLETE ||
@@ -115,15 +115,15 @@ static struct kr_result judge_values(const struct kr_edit *edit, uint16_t n_size
     return yes;
 }
 
-/* A rail as an edit sees it. */
+/* The rail of a request. */
 struct row {
     const struct kr_station_config *config;
     const struct kr_rail_geometry *rail;
     const struct kr_holder_data *holder;
 };
 
-/* The nearest holder on one side whose place is known, and the room that it, and those between whose places are not
- * known, must have from a holder of this size. 0: there is none. */
+/* The nearest holder on one side with a known position, and the distance from a holder of this size that it, and the
+ * holders with unknown positions between, need. 0: there is none. */
 static uint16_t known_neighbour(const struct row *row, uint16_t holder, uint8_t holder_size, int side,
                                 int32_t *need_um)
 {
@@ -131,7 +131,7 @@ static uint16_t known_neighbour(const struct row *row, uint16_t holder, uint8_t 
     for (int i = holder - 1 + side; i >= 0 && i < row->rail->n_holders; i += side) {
         if (!holder_present(&row->holder[i]))
             continue;
-        /* two that stand within their deadbands may be that much nearer */
+        /* two holders within their deadbands may be nearer by two deadbands */
         *need_um += kr_spacing_um(&row->config->geometry, holder_size, row->holder[i].holder_size) -
                     2 * row->config->deadband_um;
         holder_size = row->holder[i].holder_size;
@@ -141,7 +141,7 @@ static uint16_t known_neighbour(const struct row *row, uint16_t holder, uint8_t 
     return 0;
 }
 
-/* Room on one side of a place. A gap that was too narrow before may stay so. */
+/* Checks the room on one side of a place. A gap that is already too narrow may stay as it is. */
 static struct kr_result judge_room(const struct row *row, const struct kr_edit *edit,
                                    const struct kr_holder_data *is, int side)
 {
@@ -174,7 +174,7 @@ static struct kr_result judge_place(const struct row *row, const struct kr_edit 
     return left.code == KR_OK ? judge_room(row, edit, &is, 1) : left;
 }
 
-/* After the handshake. */
+/* Judges a request after the handshake. */
 static struct kr_result judge(const struct rails *rails, const struct kr_station_config *config,
                               const struct kr_durable *durable, const struct kr_edit *edit)
 {
@@ -188,7 +188,7 @@ static struct kr_result judge(const struct rails *rails, const struct kr_station
     return judge_place(&row, edit);
 }
 
-/* ---- doing it -------------------------------------------------------------------------------------------------- */
+/* ---- execution ------------------------------------------------------------------------------------------------- */
 
 static void change(struct kr_holder_data *data, const struct editing *e, const struct kr_knife_answer *ledger)
 {
@@ -235,14 +235,14 @@ static void change(struct kr_holder_data *data, const struct editing *e, const s
     }
 }
 
-/* Whoever takes a holder or its knife off, or puts one on, has had his hands among its neighbours. */
+/* A person who takes off a holder or its knife, or puts one on, has had hands among its neighbours. */
 static bool hands_were_there(const struct kr_edit *edit)
 {
     return edit->kind == KR_EDIT_SWAP || edit->kind == KR_EDIT_ABSENT || edit->kind == KR_EDIT_INSERT ||
            knife_comes_or_goes(edit);
 }
 
-/* What becomes of a knife is stored with the request. before: the holder's data; NULL: it is on none. */
+/* The event of a knife is stored with the request. before is the holder's data; NULL: the knife is on no holder. */
 static void tell_knife(struct editing *e, const struct kr_holder_data *before,
                        const struct kr_knife_answer *ledger, struct kr_durable *durable)
 {
@@ -258,11 +258,11 @@ static void tell_knife(struct editing *e, const struct kr_holder_data *before,
 static void apply(struct kr_station *s, const struct kr_edit *edit)
 {
     uint16_t r = (uint16_t)(edit->rail - 1), h = (uint16_t)(edit->holder - 1);
-    metres_give(s); /* what was cut until now was cut by the knife as it was */
+    metres_give(s); /* the metres until now belong to the knife as it was */
     struct kr_holder_data data = s->editing.before = s->durable.holder[r][h];
     bool cuts = plan_cuts(&s->planning, r, h);
     change(&data, &s->editing, &s->in.knife);
-    if (cuts && edit->kind == KR_EDIT_BROKEN) /* VERIFIED falls with that, if it still stands */
+    if (cuts && edit->kind == KR_EDIT_BROKEN) /* VERIFIED becomes 0 by that, if it is still 1 */
         metres_note_verified(&s->metres, &s->durable, false, s->in.line_metres);
     tell_knife(&s->editing, &s->editing.before, &s->in.knife, &s->durable);
     durable_set_holder(&s->durable, r, h, &data);
@@ -315,9 +315,9 @@ static bool of_test_cut(uint16_t kind)
     return kind >= KR_EDIT_TEST_CUT && kind <= KR_EDIT_APPLY;
 }
 
-/* ---- what a person says of a rail: its carriage's datum, a shift of its holders, where it lies in the frame ---- */
+/* ---- statements about a rail: its carriage's datum, a shift of its holders, its frame ---------------------------- */
 
-#define DATUM_AGREES_UM 2000 /* a tape at a carriage that stands */
+#define DATUM_AGREES_UM 2000 /* accuracy of a tape at a standing carriage */
 
 static struct kr_result judge_datum(const struct rails *rails, const struct kr_station_config *config,
                                     const struct kr_axis_in axis_of[], const struct kr_edit *edit)
@@ -333,7 +333,7 @@ static struct kr_result judge_datum(const struct rails *rails, const struct kr_s
     return yes;
 }
 
-#define SHIFT_SAME_UM 10 /* as read off a display, in inches too */
+#define SHIFT_SAME_UM 10 /* accuracy of a display, in inches too */
 
 static struct kr_result judge_shift(const struct kr_durable *durable, const struct kr_edit *edit)
 {
@@ -368,7 +368,7 @@ static struct kr_result judge_rail(const struct editing *e, const struct rails *
     return frames_judge(edit, &e->frames.asked, &config->geometry.rail[r], &rails->told[r], durable);
 }
 
-/* What stood before: the shift, or what references had found of the scale, or of the switch. */
+/* Returns the previous value: the shift, or the correction of the scale or of the switch by references. */
 static int32_t rail_before(const struct editing *e)
 {
     return frames_own_kind(e->edit.kind)     ? e->frames.found_scale_ppb
@@ -396,13 +396,13 @@ static bool is_of_a_named_knife(const struct kr_edit *edit)
     return knife_own_kind(edit->kind) && !knife_is_on_holder(edit);
 }
 
-/* What a person said is taken back; what became known of the place meanwhile is not. */
+/* Withdraws the statement of a person. Knowledge about positions that came meanwhile stays. */
 static void undo(struct kr_station *s, const struct kr_edit *edit)
 {
     if (edit->result.code != KR_OK || edges_own_kind(edit->kind) || edit->kind == KR_EDIT_TRACE)
         return;
     if (is_of_a_named_knife(edit))
-        return; /* the ledger alone would have changed */
+        return; /* only the ledger would have changed */
     if (is_of_rail(edit->kind)) {
         if (frames_own_kind(edit->kind))
             frames_withdraw(&s->editing.frames, edit, &s->durable);
@@ -437,7 +437,7 @@ static void withdraw(struct editing *e, struct kr_durable *durable)
 
 /* ---- the handshake --------------------------------------------------------------------------------------------- */
 
-/* From now on the new values are shown. */
+/* Publishes the verdict. From now on clients see the new values. */
 static void tell_change(struct editing *editing, struct placement *placement)
 {
     const struct kr_edit *edit = &editing->edit;
@@ -455,7 +455,7 @@ static void publish(struct editing *e, struct placement *placement)
     tell_change(e, placement);
 }
 
-/* A request that came, as far as it can be judged by itself. True: it is to be decided now. */
+/* Judges a new request as far as possible without other data. True: it is to be decided now. */
 static bool hear(struct editing *e, const struct kr_station_in *in, struct kr_format format, uint16_t session,
                  enum kr_unit_state state)
 {
@@ -479,7 +479,7 @@ static bool hear(struct editing *e, const struct kr_station_in *in, struct kr_fo
     return false;
 }
 
-/* What the ledger says of a knife that was asked for. Meanwhile a job may have begun, and the book may fail. */
+/* Takes the ledger's answer about a knife. Meanwhile a job may have begun, and the book may fail. */
 static bool hear_ledger(struct editing *e, const struct kr_station_in *in, enum kr_unit_state state)
 {
     struct kr_edit *edit = &e->asked;
@@ -508,8 +508,8 @@ static void decide(struct kr_station *s)
     struct editing *e = &s->editing;
     struct kr_edit edit = e->asked;
     edges_wait(&s->edges, &s->durable);
-    if (edit.result.code == KR_OK &&
-        edit.kind != KR_EDIT_TRACE) /* which the daemon keeps, and no state changes */
+    /* The daemon handles KR_EDIT_TRACE, and no state changes. */
+    if (edit.result.code == KR_OK && edit.kind != KR_EDIT_TRACE)
         edit.result = of_test_cut(edit.kind)  ? test_cuts_request(s, &edit)
                       : is_of_rail(edit.kind) ? confirm(s, &edit)
                       : edges_own_kind(edit.kind)
@@ -523,7 +523,7 @@ static void decide(struct kr_station *s)
     e->serial = s->durable.serial;
     e->step = EDIT_STORING;
     if (edit.result.code == KR_NOT_STORED)
-        publish(e, &s->placement); /* the book is known to fail, and was given nothing */
+        publish(e, &s->placement); /* the book is known to fail, and has received nothing */
 }
 
 static void stored(struct kr_station *s)

@@ -10,7 +10,7 @@ static int32_t um(const struct kr_snapshot *block, enum kr_reg reg, uint16_t ind
     return kr_um_from_nm(kr_snapshot_nm(block, KR_BLOCK_EDIT, reg, index, format));
 }
 
-/* More points than there can be are judged by their number. */
+/* Too many points are refused by their number. */
 void frames_decode(const struct kr_snapshot *block, struct kr_format format, struct kr_frame *asked)
 {
     *asked = (struct kr_frame){
@@ -23,7 +23,7 @@ void frames_decode(const struct kr_snapshot *block, struct kr_format format, str
                                     um(block, KR_REG_EDIT_WIDTH, (uint16_t)(2 * i + 1), format)};
 }
 
-/* ---- may it be? ------------------------------------------------------------------------------------------------ */
+/* ---- judgement ------------------------------------------------------------------------------------------------- */
 
 static struct kr_result no(enum kr_code code, const struct kr_edit *edit, int32_t value, int32_t limit)
 {
@@ -37,7 +37,7 @@ static bool is_beyond(int32_t value, int32_t most)
     return value > most || value < -most;
 }
 
-/* The first point that the table must not have, from 1; 0: there is none. */
+/* Returns the first point, from 1, that the table must not have; 0: all points are right. */
 static uint16_t bad_point(const struct kr_frame *frame)
 {
     for (uint16_t i = 0; i < frame->n_points; i++)
@@ -84,9 +84,9 @@ struct kr_result frames_judge(const struct kr_edit *edit, const struct kr_frame 
     return result.code == KR_OK ? frames_judge_reach(edit, rail, &carriage) : result;
 }
 
-/* ---- doing it -------------------------------------------------------------------------------------------------- */
+/* ---- execution ------------------------------------------------------------------------------------------------- */
 
-/* What references had found of the scale is part of the frame that was in force, and goes back with it. */
+/* The correction of the scale by references is part of the frame in force, and is restored with it. */
 static struct kr_frame with_scale(struct kr_frame frame, int32_t found_scale_ppb)
 {
     int64_t scale_ppb = (int64_t)frame.scale_ppb + found_scale_ppb, most_ppb = KR_FRAME_SCALE_MAX_PPB;

@@ -1,9 +1,9 @@
 #include "hands.h"
 
-/* A drive that comes back may take so long until it shows its inputs and its datum. */
+/* A drive that connects again may need this time until it shows its inputs and its datum. */
 #define RETURN_LIMIT_MS 2000
 
-/* The first write that is heard again may have been made before the cause ended, and waited on its way. */
+/* The first write after a silence may have been made before the cause ended, and delayed on its way. */
 #define RETURN_BEATS 2
 
 #define STANDS \
@@ -26,15 +26,15 @@ static bool access_is_open(const struct hands_view *v)
     return permit_missing(v->permits, v->config->access) != 0;
 }
 
-/* Counted, or no longer counted: who knows what happened in between. */
+/* Tells whether an access was counted, or whether the PLC no longer counts, so that it is unknown what happened. */
 static bool was_counted(const struct hands_view *v, uint16_t r)
 {
     uint16_t known = v->durable->access_count[r];
     return v->permits->heartbeat_fresh && known != 0 && v->access_count != known;
 }
 
-/* A drive that is refused is another one, or another gateway works it. A gateway that stood still has not seen what the
- * power did. */
+/* A refused drive is another drive, or another gateway works it. A gateway that stood still has not seen whether the
+ * power failed. */
 static bool may_turn_out_well(const struct hands_rail *h, const struct hands_view *v, uint16_t r, bool open,
                               bool seen)
 {

@@ -1,4 +1,4 @@
-/* The station's registers, written afresh from its state. */
+/* Writes the station's registers from its state. */
 #include "edit.h"
 #include "intake.h"
 #include "metres.h"
@@ -12,7 +12,7 @@ static uint16_t bit(bool set, unsigned mask)
     return set ? (uint16_t)mask : 0;
 }
 
-/* A value whose kind the code tells: lengths in the station's unit, all else as it is. */
+/* Writes a value whose kind follows from the code: lengths in the station's unit, all others unchanged. */
 static void by_code(struct kr_image *image, enum kr_reg reg, uint16_t index, enum kr_value_kind kind,
                     int32_t value)
 {
@@ -299,7 +299,8 @@ static void cuts(const struct kr_cut_registers *of, const struct kr_cuts *cuts, 
         kr_image_set_um(i, of->line, 0, k, cuts->cut_um[k]);
 }
 
-/* Made anew in every cycle, which takes some microseconds: so it follows order, geometry, and what is stored. */
+/* It is computed in every cycle, which takes some microseconds, so that it follows the order, the geometry and the
+ * book. */
 static void staged(const struct kr_order *order, const struct kr_geometry *geometry, struct kr_image *i)
 {
     struct kr_cuts made;
@@ -348,7 +349,7 @@ static void rail_wire(const struct kr_wire_figures *wire, uint16_t r, struct kr_
     kr_image_set_u16(i, KR_REG_DRIVE_LINKS_LOST, 0, r, wire->lost_links);
 }
 
-/* Of a drive that is refused: why, by what, and what was seen. */
+/* Writes why a drive is refused, by which item, and the value seen. */
 static void rail_refusal(const struct kr_drive_refusal *refusal, uint16_t r, struct kr_image *i)
 {
     kr_image_set_u16(i, KR_REG_DRIVE_REFUSED, 0, r, refusal->why);
@@ -360,7 +361,8 @@ static void rail_refusal(const struct kr_drive_refusal *refusal, uint16_t r, str
 _Static_assert(KR_REG_DRIVE_PARAMETER_NAME_4 == KR_REG_DRIVE_PARAMETER_NAME_1 + KR_RAILS_MAX - 1,
                "the names are rows side by side");
 
-/* The position is from the time of its question or up to span_us later; what whole milliseconds cut off is added. */
+/* The position was taken at the time of the question or up to span_us later. The part that whole milliseconds cut off
+ * is added. */
 static void carriage_time(const struct kr_axis_in *axis, int64_t now_us, uint16_t r, struct kr_image *i)
 {
     int64_t asked_us = now_us - 1000LL * axis->age_ms,

@@ -70,7 +70,7 @@ static void verdict_publish(struct intake *t)
     t->step = INTAKE_FREE;
 }
 
-/* The book is known to fail, and nothing of the request was given to it: that can be said at once. */
+/* The book is known to fail, and has received nothing of the request, so that the refusal can be published at once. */
 static void verdict_refuse(struct intake *t, struct kr_durable *durable)
 {
     t->verdict.result = (struct kr_result){.code = KR_NOT_STORED};
@@ -78,8 +78,8 @@ static void verdict_refuse(struct intake *t, struct kr_durable *durable)
     verdict_publish(t);
 }
 
-/* From here on the verdict is a fact as soon as the book has it. The book may have failed since the request was
- * taken: what it tries again later must not hold an order that is refused now. */
+/* From now on the verdict is a fact as soon as the book has stored it. The book may have failed since the request was
+ * taken. Its later attempts must not store an order that is refused now. */
 static void verdict_store(struct kr_station *s, struct kr_result result)
 {
     struct intake *t = &s->intake;
@@ -98,7 +98,7 @@ static void verdict_store(struct kr_station *s, struct kr_result result)
     t->step = INTAKE_STORING;
 }
 
-/* What can be said without a plan; KR_OK: a plan has to say the rest. */
+/* Judges what needs no plan. KR_OK: a plan must decide the rest. */
 static struct kr_result judge_form(const struct intake *t, const struct kr_durable *durable, uint16_t session,
                                    bool reused, bool book_failed)
 {
@@ -155,7 +155,7 @@ static void ask_for_plan(struct kr_station *s)
     s->intake.step = INTAKE_PLANNING;
 }
 
-/* A request is never busy for ever; what is still planned for it is dropped when it comes. */
+/* A request is not busy for ever. A plan that comes too late for it is dropped. */
 static void plan_overdue(struct kr_station *s)
 {
     int64_t waited_ms = (s->clock.wall_us - s->planning.asked_us) / 1000;
@@ -167,7 +167,7 @@ static void plan_overdue(struct kr_station *s)
                                         .limit = s->config.plan_limit_ms});
 }
 
-/* As if Start came now, at full speed. */
+/* Calculates as if Start came now, at full speed. */
 static void tell_times(struct kr_verdict *verdict, const struct kr_station_config *config,
                        const struct kr_durable *durable, const struct kr_plan_request *request,
                        const struct kr_plan *plan)
@@ -232,7 +232,7 @@ struct orders_shown orders_shown(const struct starting *starting, const struct i
     return queue_shown(durable, intake->step == INTAKE_STORING ? &intake->before : NULL);
 }
 
-/* A Start that is being stored has put it in force already. */
+/* A Start that is being stored has already put it in force. */
 const struct kr_order *staged_shown(const struct starting *starting, const struct intake *intake,
                                     const struct kr_durable *durable)
 {

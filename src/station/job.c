@@ -1,5 +1,5 @@
-/* A job, phase by phase. Every job begins, and every interrupted one goes on, the same way: pins out, look where things
- * are if that is not known, plan from there. */
+/* Runs a job, phase by phase. Every job begins, and every interrupted job continues, in the same way: pins out, scan if
+ * positions are not known, plan from there. */
 #include "job.h"
 
 #include <string.h>
@@ -17,7 +17,7 @@ static void phase_enter(struct job *job, enum kr_phase phase, int64_t now_ms)
     job->phase_ms = now_ms;
 }
 
-/* By hand, or where nobody knows yet where the carriage is: never at full speed. */
+/* A carriage that is operated by hand, or whose position is unknown, never moves at full speed. */
 static bool sets_up(const struct job_traits *traits)
 {
     return traits->held_to_run || traits->first == KR_PHASE_FIND || traits->plan == JOB_PLAN_DRAG;
@@ -34,7 +34,7 @@ struct job job_asked(const struct start *asked)
                         .reduced = asked->speed == KR_SPEED_REDUCED || sets_up(job_traits(asked->job))};
 }
 
-/* What a job is to measure, it measures anew. */
+/* A job that measures starts its measurements from zero. */
 static void gauge_begin(const struct job *job, uint16_t rails, struct kr_motion motion[])
 {
     const struct job_traits *traits = job_traits(job->kind);
@@ -79,7 +79,7 @@ void job_resume(struct kr_station *s)
     phase_enter(&s->job, KR_PHASE_FREE, s->clock.now_ms);
 }
 
-/* Gives every rail of the mask the task, all at once or one after the other. True when all have done it. */
+/* Gives every rail of the mask the task, all at once or one after the other. True: all have done it. */
 static bool task_on_rails(struct kr_station *s, enum kr_task task, uint16_t rails)
 {
     if (!s->job.phase_begun) {
@@ -117,7 +117,7 @@ uint16_t job_rails(const struct job *job, const struct kr_station_config *config
     return rails_of(job_traits(job->kind)->rails, job, config);
 }
 
-/* Of these rails, those with a pin that may be in a holder, or a clamp that may be open. */
+/* Returns the rails of the mask with a pin that may be in a holder, or with a clamp that may be open. */
 static uint16_t rails_to_free(uint16_t of, const struct rails *rails, const struct kr_station_config *config,
                               const struct kr_axis_in axis_of[])
 {
@@ -143,7 +143,7 @@ static uint16_t rails_with_moves(const struct kr_station_config *config, const s
 
 /* ---- phases ---------------------------------------------------------------------------------------------------- */
 
-/* A plan stands on measured places: a scan comes before it where one is due. */
+/* A plan needs measured positions, so that a scan comes before it if one is due. */
 static bool scans_first(const struct job *job, const struct kr_station_config *config,
                         const struct kr_durable *durable)
 {
@@ -178,7 +178,7 @@ static void scan_phase(struct kr_station *s)
     phase_enter(&s->job, plans ? KR_PHASE_PLAN : KR_PHASE_TRAVEL, s->clock.now_ms);
 }
 
-/* The machine, as fast as the job runs and as it stands. */
+/* Fills in the geometry with the speeds of the job, and the present positions. */
 static void lay_out(struct kr_plan_request *request, const struct kr_station_config *config,
                     const struct kr_durable *durable, const struct kr_axis_in axis[], bool reduced)
 {
@@ -199,14 +199,15 @@ static void ask(struct kr_station *s)
     enum job_plan plan = job_traits(s->job.kind)->plan;
     lay_out(request, &s->config, &s->durable, s->in.axis, s->job.reduced);
     request->deadband_um = s->config.deadband_um;
-    if (plan == JOB_PLAN_CUTS) /* it only says who cuts; what is in tolerance is where it belongs */
+    /* The plan only says which holders cut, and a holder within tolerance counts as in its place. */
+    if (plan == JOB_PLAN_CUTS)
         request->deadband_um = order_tolerance_um(&s->config, &s->durable);
     request->park = plan == JOB_PLAN_PARK;
     if (s->durable.in_force) {
         request->order = s->durable.order;
     } else {
-        request->order.web_width_nm =
-            s->config.geometry.web_max_nm; /* a park without an order: the widest web */
+        /* For a park without an order: the widest web. */
+        request->order.web_width_nm = s->config.geometry.web_max_nm;
     }
     if (s->durable.staged && !request->park && !s->job.again) {
         request->next_known = true;
@@ -217,7 +218,8 @@ static void ask(struct kr_station *s)
 
 static void judge(struct kr_station *s);
 
-/* From Start on, with the scan that has been made already. Its carriages came from park, where a job leaves them. */
+/* Calculates the time from Start on, with the scan that has already been made. The carriages came from their park
+ * positions, where a job leaves them. */
 static int32_t told_ms(const struct kr_station_config *config, const struct planning *planning,
                        const struct job *job, const struct job_traits *traits)
 {
@@ -246,7 +248,7 @@ static void plan_taken(struct kr_station *s, const struct kr_plan *plan)
     }
     bool still = rails_with_moves(&s->config, &s->planning.plan, false) == 0;
     if (traits->plan == JOB_PLAN_CUTS || (still && s->job.scanned && s->planning.valid))
-        judge(s); /* a verification's plan only says who cuts where */
+        judge(s); /* the plan of a verification only says which holders cut where */
     else if (!still)
         phase_enter(&s->job, KR_PHASE_UNCLAMP, s->clock.now_ms);
     else
@@ -257,7 +259,7 @@ static void refused(struct planning *planning, struct alarms *alarms, struct kr_
 {
     const struct kr_code_info *info = kr_code_info((int)result.code);
     uint16_t holder = info != NULL && info->item == KR_ITEM_HOLDER ? result.item : 0;
-    planning->refusal = result; /* has the slit or cut, too */
+    planning->refusal = result; /* also names the slit or cut */
     alarm_raise(alarms,
                 (struct kr_alarm){KR_ALARM_PLAN_REFUSED, result.rail, holder, (int32_t)result.code, 0});
 }
@@ -272,14 +274,14 @@ static void plan_single(struct kr_station *s)
         refused(&s->planning, &s->alarms, result);
         return;
     }
-    if (met_um != 0) /* a person has seen the pin meet it there */
+    if (met_um != 0) /* a person has seen the pin meet the holder there */
         rail_told(s, (uint16_t)(s->job.rail - 1), s->job.holder, met_um, KR_REMEMBERED);
     lay_out(&s->planning.request, &s->config, &s->durable, s->in.axis, s->job.reduced);
     single_plan(s, &s->planning.plan);
     plan_taken(s, &s->planning.plan);
 }
 
-/* The job's own plan, or a request's that it waits behind. */
+/* Watches the wait for the job's own plan, or for a request's plan that comes first. */
 static void plan_watch(const struct planning *planning, int64_t wall_us, int32_t limit_ms,
                        struct alarms *alarms)
 {
@@ -310,7 +312,8 @@ static void plan_phase(struct kr_station *s)
     }
 }
 
-/* All common clamps of rails that move something: wanted so in the first cycle of the phase, proven in a later one. */
+/* Opens or closes all common clamps of rails that move something. They are commanded in the first cycle of the phase,
+ * and proven in a later one. */
 static bool clamps_are(struct kr_station *s, bool open)
 {
     uint16_t rails = rails_with_moves(&s->config, &s->planning.plan, true);
@@ -331,7 +334,7 @@ static bool clamps_are(struct kr_station *s, bool open)
     return done;
 }
 
-/* That a rail's holders may be free of it is stored before they are. */
+/* The fact that a clamp may release its holders is stored before it does. */
 static void unclamp_phase(struct kr_station *s)
 {
     uint16_t rails = rails_with_moves(&s->config, &s->planning.plan, true);
@@ -396,7 +399,7 @@ static void clamp_phase(struct kr_station *s)
                 s->clock.now_ms);
 }
 
-/* A holder is dragged so often each way as the rail's rounds are. */
+/* The number of drags in each direction is that of the rail's rounds. */
 static enum kr_phase after_gauge(struct job *job, const struct kr_station_config *config)
 {
     bool drags = job_traits(job->kind)->plan == JOB_PLAN_DRAG;
@@ -415,7 +418,7 @@ static void verify_phase(struct kr_station *s)
         phase_enter(&s->job, KR_PHASE_PLAN, s->clock.now_ms);
 }
 
-/* Whether the order is in force as it should be. names: each deviation is an alarm. */
+/* Judges the placement of the order in force. names: each deviation raises an alarm. */
 static bool placed(struct kr_station *s, bool names)
 {
     struct judgement judgement = {
@@ -425,15 +428,16 @@ static bool placed(struct kr_station *s, bool names)
         .record = &s->record,
         .alarms = &s->alarms,
         .names = names,
-        .counts_slips =
-            !names && job_traits(s->job.kind)->corrects, /* each placement is once judged quietly */
+        /* Each placement is judged once without alarms. */
+        .counts_slips = !names && job_traits(s->job.kind)->corrects,
     };
     return verify_placement(&s->placement, &judgement);
 }
 
 static void judge(struct kr_station *s)
 {
-    if (!verify_can_judge(&s->config, &s->durable, &s->planning)) { /* access, or no power, since the scan */
+    /* Somebody had access, or the power failed, since the scan. */
+    if (!verify_can_judge(&s->config, &s->durable, &s->planning)) {
         alarm_raise(&s->alarms, (struct kr_alarm){.code = KR_ALARM_SCAN_UNTRUSTED});
     } else if (placed(s, false)) {
         test_cuts_placed(&s->test_cuts, &s->config, &s->durable, &s->planning);
@@ -485,7 +489,7 @@ bool job_step(struct kr_station *s)
         break;
     case KR_PHASE_JOG:
         (void)task_on_rails(s, KR_TASK_JOG, job_rails(&s->job, &s->config));
-        break; /* until a Stop ends it */
+        break; /* a Stop ends it */
     case KR_PHASE_TRY: (void)task_on_rails(s, KR_TASK_TRY, job_rails(&s->job, &s->config)); break;
     case KR_PHASE_NONE: break;
     }

@@ -13,7 +13,7 @@ enum {
 enum { SCAN = JOB_NEEDS_SCAN, DRAG = JOB_NEEDS_DRAG, HOME = JOB_NEEDS_HOME, JOG = JOB_NEEDS_JOG };
 enum { ANY = 0, MUST = 1 };
 
-/* A row of KR_JOBS without one in jobs.def does not build. */
+/* A job of KR_JOBS without a row in jobs.def does not compile. */
 enum {
 #define JOB(name, rails, rail, frees, first, plan, order, needs, traits) HAS_TRAITS_##name = 1,
 #include "jobs.def"

@@ -1,6 +1,6 @@
 #include "jog.h"
 
-/* Wall time, as for every refresh. A refresh from before this job counts for nothing. */
+/* A refresh uses wall time. A refresh from before this job does not count. */
 void jog_watch(struct jog *jog, uint16_t refresh, int64_t wall_us)
 {
     if (refresh == jog->refresh)

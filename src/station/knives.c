@@ -74,7 +74,7 @@ bool knife_sets_offset(const struct kr_edit *edit)
 
 /* ---- may it be? ------------------------------------------------------------------------------------------------ */
 
-/* Printable characters of ASCII, and zeros behind them. */
+/* Tells whether the text has only printable ASCII characters, followed by zeros. */
 static bool is_text(const char *text, size_t size)
 {
     size_t n = strlen(text);
@@ -140,7 +140,8 @@ static struct kr_result elsewhere(const struct kr_edit *edit, const struct kr_kn
     return result;
 }
 
-/* A knife that is named, and on no holder. A broken one may be scrapped; nothing else becomes of what has ended. */
+/* Judges a named knife that is on no holder. A broken one may be scrapped; no other event is possible after a knife's
+ * end. */
 static struct kr_result judge_named(const struct kr_edit *edit, const struct kr_knife_answer *ledger)
 {
     if (edit->kind == KR_EDIT_ENTER)
@@ -227,7 +228,7 @@ static enum kr_knife_place place_after(const struct kr_edit *edit, const struct 
     }
 }
 
-/* Of a knife that is named: what the ledger has. */
+/* Copies the ledger's data of a named knife. */
 static void tell_named(const struct kr_edit *edit, const struct knife_asked *asked,
                        const struct kr_knife_answer *ledger, struct kr_knife_event *event)
 {
@@ -255,8 +256,8 @@ static void tell_on_holder(const struct kr_edit *edit, const struct knife_asked 
     event->metres = metres_at_mount(asked, ledger);
 }
 
-/* The edge position of a knife is what was entered for it, or what the offset of its holder is, or was when it came
- * off. */
+/* The edge position of a knife is the value that was entered for it, or the offset of its holder, or the offset of the
+ * holder when it came off. */
 static void tell_edge(const struct kr_edit *edit, const struct knife_asked *asked,
                       const struct kr_holder_data *before, struct kr_knife_event *event)
 {

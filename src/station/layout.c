@@ -9,7 +9,7 @@
 
 enum kind { UNSIGNED, SIGNED, BOOL, ENUM, TEXT, FLOAT, ARRAY, STRUCT };
 
-/* ARRAY: `first` is the type of its elements, n their count. STRUCT: first and n are a span of members[]. */
+/* ARRAY: `first` is the type of the elements, and n is their number. STRUCT: first and n are a range of members[]. */
 struct type {
     enum kind kind;
     uint32_t size;
@@ -65,7 +65,7 @@ size_t kr_layout_size(enum kr_layout_of of)
 
 /* ---- a walk to one field --------------------------------------------------------------------------------------- */
 
-/* Where a walk is: what has been put together of the field's name, and its place. */
+/* The position of a walk: the part of the field's name that is known so far, and its offset. */
 struct place {
     char name[KR_FIELD_NAME_MAX];
     size_t length, offset;
@@ -84,7 +84,7 @@ static int parts_of(int type)
     return types[type].kind == ARRAY || types[type].kind == STRUCT ? types[type].n : 0;
 }
 
-/* The same place one level deeper: member or element `part`. */
+/* Returns the position one level deeper: at member or element `part`. */
 static struct place deeper(const struct place *at, int part)
 {
     struct place to = *at;
@@ -114,7 +114,7 @@ static struct kr_field field_at(const struct place *place)
 
 /* ---- comparing ------------------------------------------------------------------------------------------------- */
 
-/* Two structs, and how much of them is looked at. */
+/* Two structs, and the number of their bytes to compare. */
 struct pair {
     const unsigned char *a, *b;
     size_t size;
@@ -131,7 +131,7 @@ static bool same_bytes(const struct pair *pair, size_t offset, size_t size)
     return memcmp(pair->a + offset, pair->b + offset, looked_at(pair, offset, size)) == 0;
 }
 
-/* Structs that differ may do so between their fields alone: then the next one is looked at. */
+/* Two structs may differ only in their padding; then the next one is compared. */
 static bool differs(const struct pair *pair, const struct place *at, struct kr_field *field)
 {
     int n = parts_of(at->type);

@@ -1,5 +1,5 @@
-/* Compiled for its debug information alone, from which layout.sh makes the table of layout.c: one object of each struct
- * whose fields a recorder has to know. */
+/* This file is compiled only for its debug information, from which layout.sh makes the table of layout.c. It has one
+ * object of each struct whose fields a recorder must know. */
 #include "state.h"
 
 const struct kr_station layout_station;

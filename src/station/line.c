@@ -11,7 +11,7 @@ static bool is_clear(const struct line_view *v, uint16_t r)
            kr_motion_parked(motion, carriage, axis);
 }
 
-/* A carriage that can't be seen now was clear when it was seen last, else nothing would be set aside. */
+/* A carriage that can't be seen now was clear when it was last seen; otherwise nothing would be set aside. */
 static bool all_clear(const struct line_view *v, bool unseen_too)
 {
     for (uint16_t r = 0; r < v->config->geometry.n_rails; r++)
@@ -26,7 +26,7 @@ static bool in_force(const struct line_view *v)
            v->state != KR_STATE_ABORTED && v->state != KR_STATE_ABORTING;
 }
 
-/* What is allowed now, if all is proven now. */
+/* Returns the signals that are allowed now, if everything is proven. */
 static uint16_t allowed_now(const struct line_view *v)
 {
     static const uint16_t allowed[] = {
@@ -39,7 +39,8 @@ static uint16_t allowed_now(const struct line_view *v)
     return proven ? allowed[edges_allow(v->edges)] : 0;
 }
 
-/* An alarm and a book that fails move no knife: a line that runs goes on, and is not started again before they end. */
+/* An alarm or a failing book moves no knife: a line that runs may go on, but may not be started again before they
+ * end. */
 static bool nothing_has_moved(const struct line_view *v)
 {
     return verify_may_return(v->placement) && in_force(v) && all_clear(v, true) &&

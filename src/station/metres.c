@@ -4,11 +4,11 @@
 
 #define PIECE_M     100
 #define PARTS_PER_M 600000000 /* 0.1 m/min times microseconds */
-#define MOST_TENTHS \
-    40000 /* 4000 m/min, faster than any line that slits: common practice, no published source */
-#define SAVED_US 60000000 /* a counter that is written seldom may make up for so long, and no longer */
+/* 4000 m/min, faster than any slitting line: common practice, no published source. */
+#define MOST_TENTHS 40000
+#define SAVED_US    60000000 /* the longest time for which a counter that is rarely written may catch up */
 
-/* The knives are in the web while the order in force is verified, or a line that runs may go on, and the line isn't
+/* The knives are in the web while the order in force is verified, or while a running line may go on, unless the line is
  * known to stand. */
 static bool knives_cut(const struct permits *permits, bool line_may_run, const struct placement *placement,
                        const struct planning *planning, bool in_force, enum kr_unit_state state)
@@ -22,7 +22,8 @@ static int32_t metres_i32(uint32_t metres)
     return metres < INT32_MAX ? (int32_t)metres : INT32_MAX;
 }
 
-/* One notice a rail, for the knife that has cut most: a hundred of them would push out alarms that stop a job. */
+/* There is one notice for each rail, for the knife that has cut most: a hundred of them would displace alarms that stop
+ * a job. */
 static void notice(const struct kr_station_config *config, const struct kr_durable *durable, uint16_t r,
                    struct alarms *alarms)
 {
@@ -71,7 +72,7 @@ static void told(struct alarms *alarms, enum kr_alarm_code code, uint32_t value,
                                 .code = (uint16_t)code, .value = metres_i32(value), .limit = (int32_t)limit});
 }
 
-/* No line runs faster than that: what a counter may still step by grows with the time, and shrinks by what it steps. */
+/* No line is faster. The allowed step of the counter grows with the time, and shrinks by each step. */
 static void allow(struct metres *m, int32_t wall_dt_us)
 {
     m->allowed += (int64_t)MOST_TENTHS * wall_dt_us;
@@ -79,8 +80,8 @@ static void allow(struct metres *m, int32_t wall_dt_us)
         m->allowed = (int64_t)MOST_TENTHS * SAVED_US;
 }
 
-/* A counter that goes back, or on from 0, begins anew: a wrap steps by little. Any other step that no line can have
- * run is told, for words in the wrong order look like that: each metre as 65536. */
+/* A counter that goes back, or continues from 0, begins again; a wrap is a small step. Any other step that no line can
+ * have run is reported, because words in the wrong sequence look like that: each metre counts 65536. */
 static bool steps_plausibly(struct metres *m, uint32_t counter, struct alarms *alarms)
 {
     uint32_t step = counter - m->counter;
@@ -99,12 +100,12 @@ static uint32_t run_by_counter(struct metres *m, uint32_t counter, bool fresh, s
     uint32_t step = counter - m->counter;
     bool counts = m->seen && fresh && steps_plausibly(m, counter, alarms);
     m->counter = counter;
-    m->seen = fresh; /* while it isn't, the block may have been zeroed */
+    m->seen = fresh; /* without it, the block may have been zeroed */
     return counts ? step : 0;
 }
 
-/* Exactly: what is left of a metre is kept for the next cycle. Wall time: the web runs by the clock, however fast a
- * simulated machine does. */
+/* The sum is exact: the rest of a metre is kept for the next cycle. It uses wall time, because the web runs by the
+ * clock, however fast a simulated machine runs. */
 static uint32_t run_by_speed(struct metres *m, const struct kr_station_in *in, struct alarms *alarms)
 {
     if (in->line_speed > MOST_TENTHS) {
@@ -136,7 +137,7 @@ void metres_note_verified(const struct metres *m, struct kr_durable *durable, bo
         durable_fell(durable, line_metres);
 }
 
-/* Before anything else in the cycle: the plan is still the one that the line ran by. */
+/* It comes first in the cycle, when the plan is still the one with which the line ran. */
 void metres_step(struct kr_station *s)
 {
     bool cut = knives_cut(&s->permits, s->line.status & KR_LINE_MAY_RUN, &s->placement, &s->planning,

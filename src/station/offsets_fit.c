@@ -5,10 +5,10 @@
 
 #include "kniferail/statistics.h"
 
-/* Holders that are tied together, directly or by way of others, have the same root. */
+/* Holders that strips connect, directly or through other holders, have the same root. */
 struct ties {
     uint16_t root[KR_HOLDERS_MAX];
-    uint16_t unknown[KR_HOLDERS_MAX]; /* number of a fitted holder among the unknowns */
+    uint16_t unknown[KR_HOLDERS_MAX]; /* index of a fitted holder among the unknowns */
     uint16_t n_unknowns, n_groups;
 };
 
@@ -47,7 +47,7 @@ static void add_strips(struct kr_least_squares *fit, const struct ties *ties, co
     kr_least_squares_add(fit, row, weight * strips->sum_um / strips->n);
 }
 
-/* What strips can't see: the sum over each group stays what it is now. */
+/* Strips can't show the sum over each group, so that it stays as it is. */
 static void add_group(struct kr_least_squares *fit, const struct ties *ties, uint16_t root,
                       const bool fitted[], const int32_t now_um[])
 {
@@ -61,7 +61,7 @@ static void add_group(struct kr_least_squares *fit, const struct ties *ties, uin
     kr_least_squares_add(fit, row, sum_um);
 }
 
-/* Residuals of single strips, not of their means. */
+/* The residuals are those of single strips, not of their means. */
 static double residual_squares(const struct kr_strips *strips, double fitted_um)
 {
     return strips->squares_um2 - fitted_um * (2 * strips->sum_um - strips->n * fitted_um);
@@ -84,7 +84,7 @@ static void judge_spread(const struct ties *ties, const struct kr_strips strips[
 bool kr_offsets_fit(const struct kr_strips strips[], uint16_t n, const int32_t now_um[KR_HOLDERS_MAX],
                     struct kr_offsets *out)
 {
-    struct kr_least_squares fit; /* 68 KB of stack, for as long as a person's request is judged */
+    struct kr_least_squares fit; /* 68 KB of stack while a person's request is judged */
     struct ties ties;
     bool fitted[KR_HOLDERS_MAX];
     double x[KR_UNKNOWNS_MAX];

@@ -23,7 +23,8 @@ static void heartbeat_step(struct permits *p, const struct kr_station_in *in, in
                            int32_t limit_ms)
 {
     p->control_lost = in->control_generation != p->control_generation;
-    /* half of the limit, and the PLC had only the other half for itself */
+    /* A gap of this program counts from half of the limit on, because the PLC then has only the other half for
+     * itself. */
     if (2LL * in->wall_dt_us >= 1000LL * limit_ms && in->wall_dt_us > p->own_gap_us)
         p->own_gap_us = in->wall_dt_us;
     if (p->control_lost || !in->controlled) {
@@ -43,7 +44,7 @@ static void heartbeat_step(struct permits *p, const struct kr_station_in *in, in
     p->heartbeat_fresh = in->controlled && p->heartbeat_seen && in_time;
 }
 
-/* Drive inputs have to be there on every rail's inputs. */
+/* A permissive from drive inputs must be on at every rail. */
 static uint16_t drive_inputs(const struct kr_station_config *config, const struct kr_axis_in axis[])
 {
     uint16_t all = ALL_PERMISSIVES;
@@ -107,7 +108,7 @@ uint16_t permit_needed(const struct kr_station_config *config, enum kr_job job, 
     case KR_PHASE_VERIFY:
     case KR_PHASE_TRAVEL:
     case KR_PHASE_FREE: return config->need_scan;
-    default: break; /* a phase without a set of its own needs what its job needs to start */
+    default: break; /* a phase without a set of its own needs the set for the job's start */
     }
     return needed_to_start(config, traits->needs);
 }

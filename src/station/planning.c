@@ -32,8 +32,8 @@ const struct kr_plan_answer *plan_answer(struct planning *planning, enum plan_us
     return answer;
 }
 
-/* Where a holder is unknown, a judgement assumes it evenly spread between its known neighbours: the verdict's time is
- * an estimate then; the plan that moves is made after the scan. */
+/* Holders with unknown positions are assumed to be evenly spread between their known neighbours. The time in a verdict
+ * is then an estimate; the plan that moves is made after the scan. */
 static void spread_unknown(const struct kr_rail_geometry *rail, const struct kr_holder_data row[],
                            struct kr_holder holder[])
 {
@@ -51,7 +51,7 @@ static void spread_unknown(const struct kr_rail_geometry *rail, const struct kr_
     }
 }
 
-/* Where the carriage is. It is never taken to be beyond its travel, whatever its drive says. */
+/* Returns the carriage's place. It is limited to the travel, whatever the drive reports. */
 static int32_t carriage_um(const struct kr_carriage_config *carriage, const struct kr_axis_in *axis)
 {
     int32_t position_um = axis->position_um;

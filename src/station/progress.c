@@ -10,8 +10,8 @@ static int64_t travel_us(const struct kr_rail_geometry *rail, const struct kr_ca
                           kr_setup_speed(carriage, rail->empty, reduced));
 }
 
-/* One scan of all rails, and one travel to their park positions: the slowest rail's time, or the sum where rails move
- * one after the other. */
+/* The time of one scan of all rails, and of one travel to their park positions: that of the slowest rail, or the sum if
+ * rails move one after the other. */
 struct times {
     int64_t scan_us, travel_us;
 };
@@ -52,26 +52,27 @@ int64_t job_left_us(const struct kr_station *s)
     int64_t verify = job_verifies(traits) ? scan : 0;
     int64_t moves = s->job.planned_us;
     bool looks =
-        moves != 0 || traits->plan == JOB_PLAN_ORDER; /* an order set up again has no time planned yet */
+        /* An order that is set up again has no planned time yet. */
+        moves != 0 || traits->plan == JOB_PLAN_ORDER;
     switch (s->job.phase) {
     case KR_PHASE_FREE:
         return moves + verify + travel +
                (looks && scan_is_due(&s->config, &s->durable, job_rails(&s->job, &s->config)) ? scan : 0);
     case KR_PHASE_SCAN: return rest_us(scan, gone_us) + moves + verify + travel;
     case KR_PHASE_PLAN:
-        return moves + verify + travel; /* as if something moved: what is shown as done never goes back */
+        return moves + verify + travel; /* as if something moved, so that the progress never goes back */
     case KR_PHASE_UNCLAMP: return s->planning.plan.time_us + verify + travel;
     case KR_PHASE_MOVE: return rest_us(s->planning.plan.time_us, gone_us) + verify + travel;
     case KR_PHASE_CLAMP: return verify + travel;
     case KR_PHASE_VERIFY: return rest_us(scan, gone_us) + travel;
-    case KR_PHASE_FIND: return scan + travel; /* and the way to the references, which nobody knows */
+    case KR_PHASE_FIND: return scan + travel; /* without the way to the references, which is unknown */
     case KR_PHASE_REFERENCE:
     case KR_PHASE_TRAVEL: return travel;
-    default: return 0; /* a jog lasts as long as a person wants; a phase whose time nobody knows shows none */
+    default: return 0; /* a jog has no planned time, and a phase with an unknown time shows none */
     }
 }
 
-/* What is left may grow, by a correction or an interruption; what is shown as done never goes back. */
+/* The remaining time may grow by a correction or an interruption, but the progress never goes back. */
 void job_progress(struct kr_station *s)
 {
     int64_t gone_us = 1000 * (s->clock.now_ms - s->job.began_ms), left_us = job_left_us(s);

@@ -4,8 +4,8 @@
 
 #include "durable.h"
 
-/* FNV-1a, 32 bits, over the bytes of the number, the lowest first. Field by field: what lies between the fields of a
- * struct may be anything. */
+/* FNV-1a, 32 bits, over the bytes of the number, the lowest first. It takes field by field, because the padding of a
+ * struct may have any value. */
 static void add(uint32_t *sum, int64_t number)
 {
     for (int i = 0; i < 8; i++)
@@ -59,7 +59,7 @@ static void add_rail(uint32_t *sum, const struct kr_rail_geometry *rail)
     add(sum, rail->cut_side_um);
 }
 
-/* Places are measured from these settings, and by them. One that differs lets what was proven fall: no harm is done. */
+/* Positions depend on these settings. If one of them differs, the proof is lost, which does no harm. */
 static uint32_t settings_of(const struct kr_station_config *config, uint16_t r)
 {
     uint32_t sum = 2166136261u;

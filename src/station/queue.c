@@ -35,7 +35,7 @@ struct kr_result queue_judge(const struct kr_durable *d, uint16_t kind, uint16_t
     return (struct kr_result){.code = KR_OK};
 }
 
-/* What is said of this run is said by the request, all else by the recipe. */
+/* The request gives the details of this run, and the recipe gives everything else. */
 void queue_recall(const struct kr_durable *d, uint16_t kind, uint16_t recipe, struct kr_order *order)
 {
     if (kind != KR_REQUEST_STAGE_RECIPE && kind != KR_REQUEST_QUEUE_RECIPE)

@@ -19,7 +19,7 @@ void record_ended_by(struct kr_record *record, enum kr_alarm_code who)
         record->cause.code = (uint16_t)who;
 }
 
-/* An alarm explains more than the command that followed it. */
+/* An alarm explains more than the command that came after it. */
 static struct kr_alarm cause_of(const struct kr_record *record, const struct alarms *alarms)
 {
     struct kr_alarm cause = record->cause;
@@ -42,7 +42,7 @@ static void take_timing(struct kr_record_rail *rail, const struct kr_timing *t)
 void record_end(struct kr_station *s, enum kr_outcome outcome)
 {
     if (s->record.job == 0)
-        return; /* no job was under way */
+        return; /* there was no job */
     struct kr_alarm cause = cause_of(&s->record, &s->alarms);
     if (cause.code == KR_ALARM_NONE && outcome != KR_OUTCOME_VERIFIED)
         cause.code = KR_ALARM_NOT_VERIFIED;

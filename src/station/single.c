@@ -9,7 +9,7 @@ static struct kr_result no(enum kr_code code, const struct job *job, int32_t val
     return (struct kr_result){code, job->rail, job->holder, value, limit};
 }
 
-/* What moving from at to to sweeps on one side, the final approach included. */
+/* Returns the end of the sweep on one side, for a move from at to to with the final approach. */
 static int32_t swept_um(const struct kr_rail_geometry *rail, int32_t at_um, int32_t to_um, int side)
 {
     int32_t far_um = side * to_um > side * at_um ? to_um : at_um;
@@ -58,17 +58,17 @@ struct kr_result single_judge(const struct kr_station_config *config, const stru
     if (job->to_um > rail->max_um)
         return no(KR_HOLDER_OFF_RAIL, job, job->to_um, rail->max_um);
     if (scan_is_due(config, durable, (uint16_t)(1u << (job->rail - 1))))
-        return (struct kr_result){.code = KR_OK}; /* it is judged again when the scan has seen them all */
+        return (struct kr_result){.code = KR_OK}; /* it is judged again after the scan */
     struct kr_result left = judge_side(config, durable, job, -1);
     return left.code == KR_OK ? judge_side(config, durable, job, 1) : left;
 }
 
 #define DRAG_UM 5000
-/* Each drag to and fro is so much shorter, at either end, than the one before: what repeats from place to place, as the
- * counts of an encoder, scatters then, and is part of the uncertainty. */
+/* Each drag is shorter than the one before by this distance at either end. So errors that repeat from place to place,
+ * such as those of an encoder's counts, scatter and become part of the uncertainty. */
 #define SHORTER_UM 97
 
-/* Towards the drive side where there is room, else towards the other one. */
+/* Drags towards the drive side if there is room, else towards the other side. */
 static struct kr_result judge_room(const struct kr_station_config *config, const struct kr_durable *durable,
                                    struct job *job)
 {
@@ -83,7 +83,7 @@ static struct kr_result judge_room(const struct kr_station_config *config, const
     return result;
 }
 
-/* An interrupted job may find the holder at either place, or between them. */
+/* After an interruption the holder may be at either place, or between them. */
 struct kr_result single_judge_drag(const struct kr_station_config *config, const struct kr_durable *durable,
                                    struct job *job)
 {

@@ -76,7 +76,7 @@ bool kr_station_reconfigure(struct kr_station *s, const struct kr_station_config
     if (strongest == KR_CHANGE_GEOMETRY)
         take_geometry(s);
     else if (strongest == KR_CHANGE_UNVERIFY)
-        verify_undo(&s->placement); /* it was judged by the old tolerances */
+        verify_undo(&s->placement); /* it was judged with the old tolerances */
     return true;
 }
 
@@ -89,7 +89,7 @@ static struct kr_alarm silence(uint16_t code, int64_t us, int32_t limit_ms)
         .code = code, .value = (int32_t)(ms < INT32_MAX ? ms : INT32_MAX), .limit = limit_ms};
 }
 
-/* A heartbeat that only this program's own gap made late is not the PLC's fault. */
+/* A heartbeat that is late only because of this program's own gap is not the PLC's fault. */
 static struct kr_alarm why_suspended(const struct permits *permits, int64_t wall_us, int32_t limit_ms,
                                      uint16_t missing, uint16_t needed)
 {
@@ -102,7 +102,8 @@ static struct kr_alarm why_suspended(const struct permits *permits, int64_t wall
     return silence(KR_ALARM_HEARTBEAT_STALE, permit_silent_us(permits, wall_us), limit_ms);
 }
 
-/* A gateway that stood still supervised nothing meanwhile: what it moves it stops, whatever it finds now. */
+/* A gateway that stood still supervised nothing meanwhile. So it stops everything that it moves, whatever the inputs
+ * show. */
 static void supervise_permission(const struct permits *permits, const struct kr_station_config *config,
                                  const struct clock *clock, const struct job *job, struct alarms *alarms)
 {
@@ -111,7 +112,7 @@ static void supervise_permission(const struct permits *permits, const struct kr_
     uint16_t missing = permit_missing(permits, needed);
     if (clock->gap_us >= 1000LL * limit_ms)
         alarm_raise(alarms, silence(KR_ALARM_STOOD_STILL, clock->gap_us, limit_ms));
-    else if (missing || !permits->heartbeat_fresh) /* which a change of control ends, too */
+    else if (missing || !permits->heartbeat_fresh) /* a change of control also ends its freshness */
         alarm_raise(alarms, why_suspended(permits, clock->wall_us, limit_ms, missing, needed));
 }
 
@@ -131,8 +132,8 @@ static void raise_no_link(const struct rails *rails, const struct kr_axis_in *ax
     alarm_raise(alarms, alarm);
 }
 
-/* A rail of the job whose turn has not come yet has to answer, too. Its drive inputs are gone with it: the link is the
- * cause, and is named alone. */
+/* A rail of the job must have a link even before its turn. Without the link its drive inputs are missing, too: only the
+ * link is named, because it is the cause. */
 static void supervise_links(const struct rails *rails, const struct kr_axis_in axis[], uint16_t of_job,
                             struct alarms *alarms)
 {
@@ -141,13 +142,13 @@ static void supervise_links(const struct rails *rails, const struct kr_axis_in a
             raise_no_link(rails, &axis[r], r, alarms);
 }
 
-/* Without a link nobody can tell; LINK_LOST says that. */
+/* Without a link this can't be told, and LINK_LOST is raised. */
 static bool jog_let_go(const struct kr_axis_in *axis)
 {
     return axis->link && !kr_motion_jog_enabled(axis);
 }
 
-/* What must hold while the job runs; looked at before anything moves in this cycle. */
+/* Checks the conditions for a running job, before anything moves in this cycle. */
 static void supervise_job(struct kr_station *s)
 {
     if (s->unit.state != KR_STATE_EXECUTE && s->unit.state != KR_STATE_STARTING)
@@ -189,8 +190,8 @@ static void outputs(const struct kr_station *s, struct kr_station_out *out)
         permit_plc_silent_us(&s->permits, s->clock.wall_us) >= 1000LL * s->config.control_limit_ms;
 }
 
-/* The gateway restarts while something moves: what a drive's first answer shows. Drives at the end of a wire answer
- * when they are connected, each at its own time. */
+/* For a gateway that restarts while something moves: stops a drive that runs in its first answer. Drives over Modbus
+ * answer when they are connected, each at its own time. */
 static void stop_what_runs(struct kr_station *s)
 {
     bool aborts = s->unit.state == KR_STATE_ABORTING || s->unit.state == KR_STATE_ABORTED;
@@ -201,7 +202,7 @@ static void stop_what_runs(struct kr_station *s)
     }
 }
 
-/* A plan is large, and comes once in a while: without a ticket it is left where it is. */
+/* A plan is large and rare, so that it is not copied without a ticket. */
 static void take_images(struct kr_station_in *is, const struct kr_station_in *in)
 {
     if (in->plan.ticket != 0)
@@ -223,7 +224,7 @@ static void clock_step(struct clock *clock, const struct kr_station_in *in)
     clock->serial++;
 }
 
-/* Where hands may have been, a measured position is only remembered, and nothing is verified. */
+/* Where hands may have been, a measured position becomes remembered, and nothing is verified. */
 static void take_doubt(struct kr_station *s, uint16_t r, enum hands_verdict verdict)
 {
     static const enum rail_doubt doubt[] = {
@@ -238,7 +239,7 @@ static void take_doubt(struct kr_station *s, uint16_t r, enum hands_verdict verd
         verify_forget(&s->placement);
 }
 
-/* Nothing is in doubt any more: what was set aside counts again, if it still holds. */
+/* There is no doubt any more: the proof that was set aside counts again if it still holds. */
 static void believe_again(struct placement *placement, struct planning *planning,
                           const struct kr_station_config *config, const struct kr_durable *durable)
 {
@@ -273,8 +274,8 @@ static void doubt_step(struct kr_station *s)
     }
 }
 
-/* Also at rest: nobody should have to wait for the next order to learn of it. There it ends with its cause, since
- * nothing was interrupted by it; in a job somebody has to acknowledge it. */
+/* The alarm is raised also at rest, so that somebody learns of it before the next order. At rest it ends with its
+ * cause, because it interrupted nothing; in a job somebody must acknowledge it. */
 static void book_alarm(struct alarms *alarms, bool in_job, struct kr_alarm alarm, bool stands)
 {
     if (stands)
@@ -297,7 +298,7 @@ static void book_step(struct kr_station *s)
                     (struct kr_alarm){KR_ALARM_BOOK_LATE, 0, 0, (int32_t)waited_ms, KR_BOOK_LATE_MS});
 }
 
-/* Knives that were in a crash have to be looked at, and stand nobody knows where. */
+/* Knives that were in a crash must be inspected, and their positions are unknown. */
 static void crash_step(struct kr_station *s)
 {
     if (!edges_new_crash(&s->edges, s->in.crash, s->in.crash_cut))

@@ -1,4 +1,4 @@
-/* Where the station is, in one flat struct: for stories of what it did. Nothing decides by it. */
+/* Writes the steps of the station into one flat struct, for stories of what it did. Nothing is decided by it. */
 #include <string.h>
 
 #include "state.h"
@@ -16,7 +16,7 @@ static void rail_steps(const struct kr_motion *motion, const struct kr_motion_in
     steps->move = wait.holder != 0 ? (uint16_t)(motion->move + 1) : 0;
 }
 
-/* Field by field: what lies between them stays 0. */
+/* The fields are copied one by one, so that the padding stays 0. */
 static void add(struct kr_station_steps *steps, const struct kr_alarm *alarm)
 {
     struct kr_alarm *place = &steps->alarm[steps->n_alarms++];
@@ -27,7 +27,7 @@ static void add(struct kr_station_steps *steps, const struct kr_alarm *alarm)
     place->limit = alarm->limit;
 }
 
-/* Those that stop something come first: notices, one for each of many knives for instance, hide none of them. */
+/* Alarms that stop something come first, so that notices, such as one for each of many knives, hide none of them. */
 static void alarms(const struct alarms *alarms, struct kr_station_steps *steps)
 {
     for (int notices = 0; notices <= 1; notices++)

@@ -44,7 +44,7 @@ struct kr_result switches_judge(const struct kr_edit *edit, const struct kr_swit
     return frames_judge_reach(edit, rail, &carriage);
 }
 
-/* What was found of the offset is part of what was in force, and goes back with it. */
+/* The correction of the offset is part of the switch in force, and is restored with it. */
 static struct kr_switch with_found(struct kr_switch is, int32_t found_um)
 {
     int64_t offset_um = (int64_t)is.offset_um + found_um, most_um = KR_SWITCH_OFFSET_MAX_UM;

@@ -43,7 +43,7 @@ static void forget(struct test_cuts *o)
     o->proposed = false;
 }
 
-/* An edit of a knife that took part makes old strips say nothing of the new one. */
+/* If a knife of the test cut is edited, the old strips tell nothing about the new knife. */
 void test_cuts_touched(struct test_cuts *o, uint16_t rail, uint16_t holder_number)
 {
     bool took_part = false;
@@ -61,7 +61,8 @@ void test_cuts_touched(struct test_cuts *o, uint16_t rail, uint16_t holder_numbe
 
 /* ---- strips ---------------------------------------------------------------------------------------------------- */
 
-/* The cuts at a slit's two edges; false if one of them is the web's own edge, whose place nobody knows that well. */
+/* Finds the cuts at a slit's two edges. False: one of them is the web's own edge, whose place is not known well
+ * enough. */
 static bool cuts_of(const struct placed *p, uint16_t slit, uint16_t *left, uint16_t *right)
 {
     if (slit < p->first_slit_edge || slit - p->first_slit_edge + 1 >= p->n_cuts)
@@ -71,7 +72,7 @@ static bool cuts_of(const struct placed *p, uint16_t slit, uint16_t *left, uint1
     return true;
 }
 
-/* Strips as somebody measured them, of the order that was cut. */
+/* Takes the measured strips of the order that was cut. */
 struct told {
     const struct kr_snapshot *block;
     struct kr_format format;
@@ -83,13 +84,13 @@ static int64_t measured_nm(const struct told *told, uint16_t slit)
     return kr_snapshot_nm(told->block, KR_BLOCK_EDIT, KR_REG_EDIT_WIDTH, slit, told->format);
 }
 
-/* As it was cut: a strip relaxes after slitting by what the order compensates. */
+/* Returns the width as it was cut: after slitting, a strip relaxes by the compensation of the order. */
 static double cut_width_um(const struct told *told, uint16_t slit)
 {
     return (double)measured_nm(told, slit) / 1000 * (1 + 1e-6 * told->order->compensation_ppm);
 }
 
-/* What the strip says of right's edge offset less left's. */
+/* Returns the strip's value of the right holder's edge offset minus the left one's. */
 static double told_um(const struct told *told, const struct placed *p, uint16_t slit, uint16_t left,
                       uint16_t right)
 {
@@ -119,7 +120,7 @@ static void add_strips(struct test_cuts *o, const struct told *told)
     }
 }
 
-/* Strips beside a cut: each of its slits that lies between two knives. */
+/* Tells whether a strip lies beside a cut and between two knives. */
 static bool strip_is_beside(const struct placed *p, uint16_t slit, uint16_t cut)
 {
     uint16_t left, right;
@@ -133,7 +134,7 @@ static bool strip_is_good(const struct told *told, uint16_t slit, int32_t tolera
     return off_nm >= -tolerance_nm && off_nm <= tolerance_nm;
 }
 
-/* What a test cut says of one cut. */
+/* The result of a test cut for one cut. */
 enum told_of_cut { TOLD_TOO_LITTLE, TOLD_GOOD, TOLD_OFF };
 
 static enum told_of_cut told_of_cut(const struct placed *p, const struct told *told, uint16_t cut,
@@ -151,7 +152,7 @@ static enum told_of_cut told_of_cut(const struct placed *p, const struct told *t
     return any && all ? TOLD_GOOD : TOLD_TOO_LITTLE;
 }
 
-/* A cut of which a strip was not measured stays on trial; one strip that is off ends the trial without proof. */
+/* A cut with a strip that was not measured stays on trial. One strip that is off ends the trial without proof. */
 static void tell_edges(const struct placed *p, const struct told *told, int32_t tolerance_um,
                        struct edge_view view, struct edges *edges, struct kr_durable *durable)
 {
@@ -194,7 +195,7 @@ static struct kr_result judge_strips(const struct placed *p, const struct told *
     return any ? yes : (struct kr_result){.code = KR_NO_STRIP};
 }
 
-/* A proposal that no edit would accept is none. */
+/* A proposal is made only if a maintenance request would accept it. */
 static struct kr_result judge_fit(uint16_t rail, const struct kr_offsets *fit)
 {
     int32_t limit_um = KR_EDGE_OFFSET_MAX_UM;
@@ -298,7 +299,7 @@ int32_t test_cuts_before_um(const struct test_cuts *o, const struct kr_durable *
     return changes ? o->before_um[holder] : durable->holder[rail][holder].edge_offset_um;
 }
 
-/* Stored or not: what was applied is over. */
+/* The application is over, whether it was stored or not. */
 void test_cuts_end(struct test_cuts *o, struct kr_durable *durable, uint16_t kind, bool stored)
 {
     if (kind == KR_EDIT_APPLY && !stored) {

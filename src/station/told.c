@@ -1,11 +1,11 @@
-/* What a changeover will take, told before it begins: phase by phase, each the slowest rail's time, or the sum where
- * rails move one after the other. */
+/* Calculates the time of a changeover before it begins, phase by phase: the slowest rail's time for each phase, or the
+ * sum if rails move one after the other. */
 #include "kniferail/station.h"
 
-/* Where each carriage will stand, and the time until then. */
+/* The place where each carriage will stand, and the time until then. */
 struct telling {
     const struct kr_station_config *config;
-    const struct kr_plan_request *request; /* its geometry has the speeds at which the job will run */
+    const struct kr_plan_request *request; /* its geometry has the speeds of the job */
     const struct kr_plan *plan;
     bool reduced;
     int32_t at_um[KR_RAILS_MAX];
@@ -37,7 +37,7 @@ static int64_t scan_us(struct telling *t, uint16_t rail)
                            &t->at_um[rail]);
 }
 
-/* The plan was made from where the carriage stood then: its first way is another one behind a scan. */
+/* The plan begins where the carriage stood then. After a scan its first way is another one. */
 static int64_t moves_us(struct telling *t, uint16_t rail)
 {
     const struct kr_rail_geometry *g = &t->request->geometry.rail[rail];
@@ -60,7 +60,7 @@ static int64_t parking_us(struct telling *t, uint16_t rail)
     return parks ? kr_way_time_us(g, way_um, g->empty) : 0;
 }
 
-/* Before the first move of any rail, and as long again behind the last. */
+/* The clamp opens before the first move of any rail, and closes in the same time after the last one. */
 static int64_t clamps_us(struct telling *t, uint16_t rail)
 {
     const struct kr_carriage_config *carriage = &t->config->carriage[rail];

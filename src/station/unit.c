@@ -6,8 +6,8 @@
 #include "record.h"
 #include "single.h"
 
-#define RESET_PULSE_MS 500  /* fault reset is on so long */
-#define RESET_LIMIT_MS 2000 /* then what still stands, stands */
+#define RESET_PULSE_MS 500  /* length of the fault reset */
+#define RESET_LIMIT_MS 2000 /* after this time, a fault that still exists stays an alarm */
 
 void unit_enter(struct kr_station *s, enum kr_unit_state state)
 {
@@ -21,7 +21,7 @@ enum kr_motion_mode unit_mode(const struct kr_station *s)
         return KR_MOTION_RUN;
     if (s->unit.state == KR_STATE_ABORTING)
         return KR_MOTION_QUICK_STOP;
-    /* the pin moves only where people are known to be away */
+    /* the pin moves only if people are known to be away */
     return permit_missing(&s->permits, s->config.need_scan) == 0 ? KR_MOTION_UNDOCK : KR_MOTION_STOP;
 }
 
@@ -40,7 +40,8 @@ static struct kr_result check_datum(const struct kr_motion *motion, const struct
     return no(kr_motion_has_datum(motion, carriage, axis) ? KR_OK : KR_NOT_HOMED, rail, 0, 0);
 }
 
-/* What resumes begins by driving pins out itself; what starts is told to have them released first. */
+/* A resumed job first drives pins out itself. A job that starts with a pin in is refused, and pins must be released
+ * first. */
 static struct kr_result check_rails(const struct kr_station *s, uint16_t job, uint16_t only, bool resumes)
 {
     const struct job_traits *traits = job_traits(job);
@@ -62,7 +63,7 @@ static struct kr_result check_rails(const struct kr_station *s, uint16_t job, ui
     return no(KR_OK, 0, 0, 0);
 }
 
-/* Permissives, and where all of them are drive inputs the heartbeat for itself. */
+/* Checks the permissives, and if all of them are drive inputs, also the heartbeat. */
 static struct kr_result check_permission(const struct permits *permits,
                                          const struct kr_station_config *config, uint16_t line_speed,
                                          uint16_t job)
@@ -111,13 +112,14 @@ static struct kr_result check_asked(const struct kr_station_config *config, cons
     struct job job = job_asked(asked);
     if (traits->plan == JOB_PLAN_DRAG)
         return single_judge_drag(config, durable, &job);
-    if (traits->first == KR_PHASE_GAUGE &&
-        asked->speed == KR_SPEED_REDUCED) /* a bias is that of the scan speed */
+    /* A bias belongs to the scan speed. */
+    if (traits->first == KR_PHASE_GAUGE && asked->speed == KR_SPEED_REDUCED)
         return no(KR_UNKNOWN_SPEED, 0, asked->speed, KR_SPEED_PRODUCTION);
     return traits->plan == JOB_PLAN_MOVE ? single_judge(config, durable, &job) : no(KR_OK, 0, 0, 0);
 }
 
-/* Which order a Start would set up: the staged one, unless the number of the one in force alone is given. */
+/* Returns the order that a Start would set up: the staged one, unless the Start names only the number of the one in
+ * force. */
 static bool means_staged(const struct kr_durable *durable, uint32_t order_number)
 {
     return durable->staged && (order_number == 0 || order_number == durable->staged_order.order_number);
@@ -154,7 +156,7 @@ static struct kr_result check_start(const struct kr_station *s, const struct sta
     if (result.code != KR_OK)
         return result;
     if (order == JOB_ORDER_STAGED && (intake_is_storing(&s->intake) || s->starting.storing))
-        return no(KR_BUSY, 0, 0, 0); /* what is staged, or in force, is not a fact yet */
+        return no(KR_BUSY, 0, 0, 0); /* the staged order, or the one in force, is not stored yet */
     result = check_permission(&s->permits, &s->config, s->in.line_speed, asked->job);
     return result.code == KR_OK ? check_rails(s, asked->job, asked->rail, false) : result;
 }
@@ -165,7 +167,7 @@ static void start_order(struct kr_station *s)
     s->starting.before = orders_shown(&s->starting, &s->intake, &s->durable);
     s->starting.storing = true;
     s->planning.in_force_ms = s->planning.staged_ms;
-    s->planning.staged_ms = 0; /* the next one's was planned from other places */
+    s->planning.staged_ms = 0; /* the next order's time was planned from other positions */
     durable_start_staged(&s->durable);
     verify_forget(&s->placement);
     plan_order_changed(&s->planning, &s->config.geometry, &s->durable);
@@ -178,7 +180,8 @@ static struct kr_result start(struct kr_station *s, const struct start *asked)
     struct kr_result result = check_asked(&s->config, &s->durable, asked);
     if (result.code != KR_OK)
         return result;
-    alarms_acknowledge(s); /* notices of the last job, and what Reset still found standing and is over now */
+    /* Notices of the last job, and alarms that Reset left standing and that are over now. */
+    alarms_acknowledge(s);
     result = check_start(s, asked);
     if (result.code != KR_OK)
         return result;
@@ -189,13 +192,13 @@ static struct kr_result start(struct kr_station *s, const struct start *asked)
     s->starting.serial = s->durable.serial;
     job_begin(s, asked);
     s->job.again = !is_new;
-    edges_name(view_of_edges(s), s->placement.verified,
-               &s->alarms); /* what hindered the last placement is over */
+    /* The reasons against the last placement are over. */
+    edges_name(view_of_edges(s), s->placement.verified, &s->alarms);
     unit_enter(s, KR_STATE_STARTING);
     return result;
 }
 
-/* What resumes has to find everything that it was stopped for. */
+/* A job resumes only if every condition that stopped it is met again. */
 static struct kr_result resume(struct kr_station *s, enum kr_unit_state next)
 {
     struct kr_result result = check_permission(&s->permits, &s->config, s->in.line_speed, s->job.kind);
@@ -212,7 +215,7 @@ static bool can_stop(enum kr_unit_state state)
            state != KR_STATE_ABORTED && state != KR_STATE_CLEARING;
 }
 
-/* The state in which a command is taken; Stop and Abort are taken in many. */
+/* Returns the state in which a command is accepted; Stop and Abort are accepted in many. */
 static bool possible(enum kr_unit_state state, enum kr_command command)
 {
     switch (command) {
@@ -260,11 +263,11 @@ static bool about_to_run(enum kr_unit_state state)
 
 struct kr_result unit_halt(struct kr_station *s, uint16_t halt)
 {
-    bool held = s->unit.state == KR_STATE_UNHOLDING; /* what was Held is Held again */
+    bool held = s->unit.state == KR_STATE_UNHOLDING; /* a unit that was Held is Held again */
     if (kr_halt_strength(halt) == 0)
         return no(KR_UNKNOWN_COMMAND, 0, halt, 0);
     if ((halt != KR_COMMAND_HOLD && halt != KR_COMMAND_SUSPEND) || !about_to_run(s->unit.state))
-        return unit_command(s, (enum kr_command)halt, &(struct start){0}); /* it starts nothing */
+        return unit_command(s, (enum kr_command)halt, &(struct start){0}); /* a halt starts nothing */
     unit_enter(s, halt == KR_COMMAND_HOLD || held ? KR_STATE_HOLDING : KR_STATE_SUSPENDING);
     return no(KR_OK, 0, 0, 0);
 }
@@ -286,7 +289,7 @@ static bool any_fault(const struct kr_axis_in axis[], uint16_t n_rails)
     return false;
 }
 
-/* Resets drives' faults, then forgets the alarms whose cause is gone. True when that is done. */
+/* Resets the drives' faults, and then deletes the alarms whose cause is gone. True: that is done. */
 static bool acknowledged(struct kr_station *s)
 {
     if (unit_resets_faults(&s->unit, s->clock.now_ms) ||

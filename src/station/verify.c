@@ -63,7 +63,7 @@ bool verify_can_judge(const struct kr_station_config *config, const struct kr_du
     return true;
 }
 
-/* The measured cutting edge of each cut of one rail. */
+/* Computes the measured cutting edge of each cut on one rail. */
 static void edges_of(const struct judgement *j, uint16_t rail, int32_t edge_um[KR_CUTS_MAX])
 {
     const struct kr_plan_rail *plan = &j->planning->plan.rail[rail];
@@ -74,7 +74,7 @@ static void edges_of(const struct judgement *j, uint16_t rail, int32_t edge_um[K
     }
 }
 
-/* It was moved to its target and isn't there: it slipped as it was released. */
+/* Counts a slip: the holder was moved to its target, and isn't there. */
 static void count_slip(struct placement *placement, const struct judgement *j, uint16_t rail, uint16_t i)
 {
     uint16_t *slips = &placement->slips[rail][i], notice = j->config->carriage[rail].slips_notice;
@@ -140,7 +140,8 @@ uint16_t slitting_rail(const struct kr_geometry *geometry)
     return 0;
 }
 
-/* Where edge number e of the slits (0: the first slit's outer edge) is; an untrimmed one is the web's own. */
+/* Returns the place of edge number e of the slits (0: the first slit's outer edge). An untrimmed edge is the web's
+ * own. */
 static int32_t slit_edge_um(const struct judgement *j, const int32_t edge_um[KR_CUTS_MAX], uint16_t e)
 {
     if (e < j->planning->cuts.first_slit_edge)
@@ -202,7 +203,7 @@ bool verify_placement(struct placement *placement, const struct judgement *j)
 void verify_again(struct placement *placement, const struct kr_station_config *config,
                   const struct kr_durable *durable, const struct planning *planning)
 {
-    struct kr_record record = {0}; /* of no job */
+    struct kr_record record = {0}; /* a record that is not used */
     struct judgement judgement = {
         .config = config, .durable = durable, .planning = planning, .record = &record};
     placement->set_aside = false;

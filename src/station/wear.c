@@ -11,7 +11,7 @@ uint32_t kr_knife_kind_digest(const char *kind)
 
 /* ---- one knife ------------------------------------------------------------------------------------------------- */
 
-/* How far a knife is on the way to its limit. */
+/* How near a knife is to its limit. */
 enum stage { FRESH, SOON, DUE };
 
 static const struct kr_knife_limit *limit_of(const struct kr_station_config *config,
@@ -45,7 +45,7 @@ static int32_t in_i32(int64_t metres)
 
 /* ---- notices --------------------------------------------------------------------------------------------------- */
 
-/* The alarm that the knife of that holder would raise at that stage; code 0: none. */
+/* Returns the alarm of the knife of that holder at that stage; code 0: none. */
 static struct kr_alarm alarm_at(const struct kr_station_config *config, const struct kr_durable *durable,
                                 uint16_t r, uint16_t h, enum stage stage)
 {
@@ -60,7 +60,7 @@ static struct kr_alarm alarm_at(const struct kr_station_config *config, const st
                              .limit = in_i32(limit->due_metres)};
 }
 
-/* The one of the rail with the fewest metres left. */
+/* Returns the knife of the rail with the fewest metres left. */
 static struct kr_alarm nearest(const struct kr_station_config *config, const struct kr_durable *durable,
                                uint16_t r, enum stage stage)
 {
@@ -84,7 +84,7 @@ static void name(const struct kr_station_config *config, const struct kr_durable
     if (stands != NULL)
         now = alarm_at(config, durable, r, (uint16_t)(stands->item - 1), stage);
     if (now.code != KR_ALARM_NONE) {
-        *stands = now; /* the same knife, and what it has cut by now */
+        *stands = now; /* the same knife, with its present metres */
         return;
     }
     alarm_end_of_rail(alarms, code, (uint16_t)(r + 1));

@@ -1,4 +1,4 @@
-/* Reads the cycles of a trace, one after the other. Whatever the bytes are, nothing outside them is touched. */
+/* Reads the cycles of a trace, one after the other. Whatever the bytes are, it accesses nothing outside them. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -8,10 +8,10 @@
 
 struct kr_trace_cursor {
     const struct kr_trace *trace;
-    uint16_t segment; /* index of the one that is read */
-    size_t at;        /* of the next record */
+    uint16_t segment; /* index of the present segment */
+    size_t at;        /* position of the next record */
     struct segment_head head;
-    uint32_t read; /* records of it */
+    uint32_t read; /* records of the segment that were read */
     bool broken;   /* the next cycle does not continue the one before it */
     int64_t since_us;
     struct kr_station_in in;

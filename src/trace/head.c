@@ -9,7 +9,7 @@ static void put_text(unsigned char **to, const char *text, size_t room)
     *to += room;
 }
 
-/* Reads a text. False: there is no closing 0 in its room. */
+/* Reads a text. False: it has no closing 0 within its room. */
 static bool get_text(const unsigned char **from, char *text, size_t room)
 {
     memcpy(text, *from, room);

@@ -30,7 +30,7 @@ __attribute__((format(printf, 2, 3))) static bool refuse(const struct source *so
 
 struct chunk {
     uint32_t kind, raw, packed, crc;
-    const unsigned char *at; /* as it was written */
+    const unsigned char *at; /* content as written */
 };
 
 static bool next_chunk(struct source *source, struct chunk *chunk)

@@ -1,4 +1,4 @@
-/* Gives the station of this build what was recorded, and compares all that the station gives. */
+/* Gives the recorded inputs to the station of this build, and compares all outputs. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -13,7 +13,7 @@ struct replay {
     struct kr_trace_result *result;
 };
 
-/* Tells only the first difference: what comes after it follows from it. */
+/* Reports only the first difference, because later ones follow from it. */
 static void compare(struct replay *r, const struct kr_trace_frame *frame, enum kr_layout_of of,
                     const void *recorded, const void *replayed)
 {
@@ -32,13 +32,13 @@ static void compare(struct replay *r, const struct kr_trace_frame *frame, enum k
     kr_field_text(&field, replayed, result->replayed, sizeof result->replayed);
 }
 
-/* At a checkpoint the recorded state counts from then on, whether it was met or not. The first one, and one behind a
- * start or another config, has nothing to be compared with. */
+/* From a checkpoint on, the recorded state counts, whether the replay has reached it or not. The first checkpoint, and
+ * one after a start or a new config, is compared with nothing. */
 static void meet_checkpoint(struct replay *r, const struct kr_trace_frame *frame)
 {
     if (frame->goes_on && r->result->cycles > 0) {
         struct kr_trace_frame before = *frame;
-        before.cycle--; /* it is the state after the cycle before */
+        before.cycle--; /* the checkpoint is the state after the cycle before */
         compare(r, &before, KR_LAYOUT_STATION, frame->checkpoint, r->station);
         r->result->checkpoints++;
     }

@@ -108,7 +108,8 @@ void kr_trace_ring_step(struct kr_trace_ring *ring, const struct kr_station *sta
         begin(ring, station, utc_ms, true);
 }
 
-/* Some hundred cycles of four carriages in motion: every station of a gateway has its turn before it is full. */
+/* Room for some hundred cycles of four carriages in motion, so that every station of a gateway has its turn before it
+ * is full. */
 #define NEARLY_FULL ((size_t)16 * 1024)
 
 bool kr_trace_ring_renew(struct kr_trace_ring *ring, const struct kr_station *station, int64_t utc_ms)

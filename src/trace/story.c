@@ -1,5 +1,5 @@
-/* The story in words: what changed from one cycle to the next. The cause stands before what follows from it: drives,
- * then people, then alarms, then what the carriages do about it. */
+/* Tells the story in words: the changes from one cycle to the next. The cause comes before its consequences: drives,
+ * then people, then alarms, then the carriages. */
 #include <string.h>
 
 #include "telling.h"
@@ -44,7 +44,8 @@ static void tell_alarms(const struct kr_story *story, const struct kr_station_st
 
 /* ---- the unit -------------------------------------------------------------------------------------------------- */
 
-/* A unit that has nothing to wait for reaches the state of rest within the same cycle. */
+/* A unit that has nothing to wait for passes through Holding, for instance, within one cycle, so that only Held is
+ * seen. */
 static bool stops(int from, int to)
 {
     switch (to) {
@@ -88,7 +89,7 @@ void kr_story_cycle(struct kr_story *story, int64_t utc_ms, const struct kr_stat
 {
     story->utc_ms = utc_ms;
     if (story->begun && steps->now_ms < story->steps.now_ms) {
-        story->begun = false; /* a new start: it is not compared with what was before */
+        story->begun = false; /* after a new start nothing is compared with the cycle before */
         tell_line(story, 0, true, "the gateway was started again");
     }
     if (!story->begun) {

@@ -1,4 +1,4 @@
-/* Tells who asked for what, and what became of it. */
+/* Tells the requests of people and programs, and their results. */
 #include <stdio.h>
 #include <string.h>
 
@@ -18,8 +18,8 @@ static const char *outcome(uint16_t code, char text[TELLING_WORD_MAX])
     return text;
 }
 
-/* The number of a command is judged in the cycle in which it is taken; two may follow each other in one number's
- * turn, so that the cycle of its coming tells it. */
+/* A command is judged in the cycle in which it comes. It is told in that cycle, if its number or its result differs
+ * from the last one. */
 static void tell_command(const struct kr_story *story, const struct kr_snapshot *command,
                          const struct kr_station_steps *steps)
 {

@@ -1,12 +1,12 @@
-/* Tells what a drive showed, and what its carriage waited for. */
+/* Tells the changes of a drive, and what its carriage waited for. */
 #include <stdio.h>
 #include <string.h>
 
 #include "kniferail/drive_error.h"
 #include "telling.h"
 
-#define LATE_MS \
-    100 /* an image that is older is told of: far above what a wire takes, far below every limit */
+/* Older images are reported. This age is far above the normal time of a wire, and far below every limit. */
+#define LATE_MS 100
 
 /* ---- the drive ------------------------------------------------------------------------------------------------- */
 
@@ -81,7 +81,7 @@ static bool of_setpoint(uint16_t wait)
     return wait == KR_WAIT_SETPOINT_FREE || wait == KR_WAIT_SETPOINT_TAKEN || wait == KR_WAIT_SETPOINT_BEGUN;
 }
 
-/* A handshake that succeeded is part of the way to the target. One that did not is told. */
+/* A successful handshake is part of the way to the target. Only a failed one is told. */
 static bool is_told(const struct kr_rail_steps *was, const struct kr_rail_steps *is)
 {
     bool goes_on = is != NULL && was->phase == is->phase &&
@@ -89,7 +89,7 @@ static bool is_told(const struct kr_rail_steps *was, const struct kr_rail_steps 
     return was->wait != KR_WAIT_NOTHING && !(of_setpoint(was->wait) && goes_on);
 }
 
-/* "docking, holder 3, move 2: waited 0.140 s of at most 3.000 s for the pin to be in" */
+/* For instance "docking, holder 3, move 2: waited 0.140 s of at most 3.000 s for the pin to be in". */
 static void wait_text(const struct kr_rail_steps *rail, int64_t now_ms, enum kr_length_unit unit, char *text,
                       size_t size)
 {

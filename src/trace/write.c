@@ -13,14 +13,15 @@
 #include "file.h"
 #include "segment.h"
 
-/* Checkpoints are mostly zeros and records mostly repetition: the quickest level packs them to a twentieth. */
+/* Checkpoints are mostly zeros, and records are mostly repetition: the fastest level packs them to a twentieth of their
+ * size. */
 #define PACK_LEVEL 1
 
 #define PATH_ROOM 4096
 
 struct sink {
     int fd;
-    unsigned char *packed; /* room for any chunk */
+    unsigned char *packed; /* memory for the largest chunk */
     size_t room;
     const char *why; /* why writing failed; NULL: it did not */
 };
@@ -89,7 +90,7 @@ static void complete_head(struct kr_trace_head *head, const struct kr_trace_froz
     }
 }
 
-/* Makes a new file in any case: nothing is written through a link, and a file that was left half written is removed. */
+/* Always makes a new file: nothing is written through a link, and an incomplete older file is removed. */
 static const char *write_as(const char *path, const struct kr_trace_head *head,
                             const struct kr_trace_frozen *frozen)
 {
@@ -114,8 +115,8 @@ static const char *write_as(const char *path, const struct kr_trace_head *head,
     return sink.why;
 }
 
-/* A name stands in its folder, and is on the disk once that folder is. EINVAL: this file system can't sync folders
- * (fsync(2)). */
+/* A file's name is part of its folder, and is on the disk once the folder is. EINVAL: this file system can't sync
+ * folders (fsync(2)). */
 static const char *sync_name(const char *path)
 {
     char folder[PATH_ROOM];
@@ -135,7 +136,7 @@ bool kr_trace_make_folder(const char *path, char *error, size_t error_size)
     return why == NULL;
 }
 
-/* Writes under another name first, so that a file which has the name is whole. */
+/* Writes under another name first, so that a file with the final name is always whole. */
 bool kr_trace_write(const char *path, struct kr_trace_head *head, const struct kr_trace_frozen *frozen,
                     char *error, size_t error_size)
 {
