@@ -29,8 +29,8 @@ struct kr_reading {
 /* The uncertainty of the instrument, as standard uncertainties. These are half of what a certificate states with a
  * coverage factor of 2. Both are common to all readings of one set, so that more readings do not make them smaller. */
 struct kr_instrument {
-    double constant_mm; /* of its zero point */
-    double per_mm;      /* of its length, in millimetres per millimetre */
+    double constant_mm; /* uncertainty of its zero point */
+    double per_mm;      /* uncertainty of its length, in millimetres per millimetre */
 };
 
 /* Returns the length at 20 C, the reference temperature of ISO 1, for a length that was read at another temperature on

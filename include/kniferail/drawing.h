@@ -40,7 +40,7 @@ bool kr_drawing_picture_to(const struct kr_scene *scene, const char *subtitle, e
 struct kr_figure_bar {
     char label[KR_FIGURE_LABEL_MAX];
     double part[KR_FIGURE_PARTS_MAX]; /* 0 or more */
-    double low, middle, high;         /* of a range */
+    double low, middle, high;         /* limits and middle of a range */
     bool stands_out;                  /* a range that needs attention first */
 };
 

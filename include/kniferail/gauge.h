@@ -47,7 +47,7 @@ struct kr_gauge_bias {
 struct kr_gauge_bias kr_gauge_bias(const struct kr_gauge_sum *fast, int32_t fast_um_per_s,
                                    const struct kr_gauge_sum *slow, int32_t slow_um_per_s);
 
-/* The same. */
+/* If n is 0, nothing was measured, and all other fields are 0. */
 struct kr_gauge_offset {
     uint32_t n;
     int32_t offset_um, uncertainty_um;

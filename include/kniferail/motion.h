@@ -51,8 +51,8 @@ struct kr_carriage_config {
     uint16_t torque_permille, setup_torque_permille;
     /* 0: a scan goes both ways. Else it goes one way, growing, and this bias is subtracted from what it sees. */
     int32_t scan_bias_um;
-    uint8_t
-        gauge_rounds; /* rounds of the jobs that measure the switch: scans at each speed, drags each way */
+    /* Rounds of the jobs that measure the switch: scans at each speed, drags each way. */
+    uint8_t gauge_rounds;
     int32_t passes_apart_um; /* largest distance between the places at which the two passes see a flag */
     int32_t flag_width_um;
     int32_t displaced_um; /* a holder found further from its known position raises FLAG_DISPLACED */
@@ -140,9 +140,9 @@ struct kr_rail_knowledge {
 
 /* ---- the rail's state ------------------------------------------------------------------------------------------ */
 
-/* What the rail is to do. When a task is done, the drive stays on, so that the next task begins at once. Every mode
- * but KR_MOTION_RUN switches the drive off. A rail that raises an alarm with a reaction loses its task and winds
- * down, whatever the mode is. */
+/* The task of a rail. When a task is done, the drive stays on, so that the next task begins at once. Every mode but
+ * KR_MOTION_RUN switches the drive off. A rail that raises an alarm with a reaction loses its task and winds down,
+ * whatever the mode is. */
 enum kr_task {
     KR_TASK_NONE,
     KR_TASK_FREE,   /* prove brake and clamp closed, then drive the pin out; given only to a rail at rest */
@@ -161,8 +161,8 @@ enum kr_task {
 #define KR_JOG_BLIND_UM_PER_S 10000
 #define KR_JOG_BLIND_WAY_UM   25000
 
-/* What the rail may do. In every mode but KR_MOTION_RUN it winds down: it decelerates, closes the brake, and switches
- * the drive off. */
+/* The permission of a rail. In every mode but KR_MOTION_RUN it winds down: it decelerates, closes the brake, and
+ * switches the drive off. */
 enum kr_motion_mode {
     KR_MOTION_RUN,    /* carry out the task */
     KR_MOTION_UNDOCK, /* wind down, then drive the pin out */
@@ -200,7 +200,7 @@ struct kr_drive_control {
 enum kr_switch_of { KR_SWITCH_OF_HOLDERS, KR_SWITCH_OF_REFERENCES, KR_SWITCHES };
 struct kr_scan_switch {
     bool rise_pending;
-    uint16_t rise_count, fall_count; /* as the drive showed them last */
+    uint16_t rise_count, fall_count; /* values that the drive last showed */
     int32_t rise_um;
     uint16_t n_hits[2];
 };
@@ -241,14 +241,15 @@ struct kr_timing {
     int64_t step_since_us;
 };
 
-/* What KR_TASK_GAUGE has summed up since kr_motion_gauge_begin(). */
+/* The sums of KR_TASK_GAUGE since kr_motion_gauge_begin(). */
 struct kr_gauge {
     /* How much further the growing pass found each flag, at scan speed and at half of it. */
     struct kr_gauge_sum fast, slow;
-    /* Of the dragged holder, from 1: the switch offset by each drag towards the drive side, and by each other one. */
+    /* holder is the number of the dragged holder. up and down hold the switch offset by its drags towards the drive
+     * side, and by its other drags. */
     uint16_t holder;
     struct kr_gauge_sum up, down;
-    uint8_t round; /* of the present task, from 0 */
+    uint8_t round; /* round of the present task, from 0 */
 };
 
 enum kr_find_step { KR_FIND_ARMING, KR_FIND_LOOKING, KR_FIND_FOUND, KR_FIND_DONE };
@@ -308,15 +309,15 @@ struct kr_motion_in {
     const struct kr_geometry *geometry; /* for the spacing of neighbours */
     const struct kr_rail_geometry *rail;
     const struct kr_carriage_config *carriage;
-    const struct kr_carriage_config
-        *carriages;                      /* geometry->n_rails elements, one for each rail; NULL: not known */
+    /* geometry->n_rails elements, one for each rail; NULL: not known. */
+    const struct kr_carriage_config *carriages;
     const struct kr_rail_holder *holder; /* rail->n_holders elements */
     int32_t deadband_um;
     const struct kr_axis_in *axis; /* n_axes elements; [0] is the carriage's */
     uint16_t n_axes;
     int64_t now_us; /* machine time */
-    uint32_t
-        serial; /* serial of the output image that is made next: an input answers it in the next cycle or later */
+    /* Serial of the output image that is made next: an input answers it in the next cycle or later. */
+    uint32_t serial;
     /* Number under which a change of the rail's knowledge in this call will be stored. It is newer than
      * kr_rail_knowledge.generation, so after a call that changed something it has to grow before the next call. It
      * wraps. */
@@ -329,11 +330,11 @@ struct kr_motion_in {
     /* With KR_TASK_JOG: -1 falling, 1 growing, 0 stand. When the hold-to-run device is let go
      * (kr_motion_jog_enabled), the caller ends the task by the mode. */
     int8_t jog_wanted;
-    /* With KR_TASK_GAUGE: the holder that was dragged last, from 1, and which way it went, -1 or 1; 0: all flags are
-     * measured for the scan bias, in several rounds. */
+    /* With KR_TASK_GAUGE: number of the holder that was dragged last, and the direction of its drag, -1 or 1. 0: all
+     * flags are measured for the scan bias, in several rounds. */
     uint16_t gauge_holder;
     int8_t gauge_way;
-    bool drags_straight; /* no final approach from one side: the play of the drive is to be seen */
+    bool drags_straight; /* there is no final approach from one side, so that the play of the drive shows */
     uint16_t try_output; /* with KR_TASK_TRY: KR_DO_... bit of the output that is on while jog_wanted is 1 */
     const struct kr_move *move; /* with KR_TASK_MOVES: n_moves elements, in the sequence of the plan */
     uint16_t n_moves;
@@ -402,7 +403,7 @@ void kr_motion_clamp_watch(struct kr_motion *motion, const struct kr_motion_in *
                            struct kr_motion_out *out);
 void kr_motion_clamped_again(struct kr_motion *motion, const struct kr_motion_in *in);
 
-/* ---- what a rail waits for: for accounts of what it did -------------------------------------------------------- */
+/* ---- the wait of a rail, for accounts of what it did ------------------------------------------------------------- */
 
 /* The numbers are part of recorded traces, and no number is ever reused. */
 #define KR_WAITS(X) /* name, number, what the rail waits for */ \
@@ -435,8 +436,9 @@ const char *kr_wait_text(int kind); /* NULL: there is no such number */
 struct kr_wait {
     enum kr_wait_kind kind;
     int64_t since_ms; /* machine time at which the rail began to wait */
-    int32_t limit_ms; /* then an alarm is raised, or the rail goes on without it; 0: no limit */
-    uint16_t holder;  /* number of the holder that the present step is about; 0: none */
+    /* After this time an alarm is raised, or the rail goes on without waiting; 0: no limit. */
+    int32_t limit_ms;
+    uint16_t holder; /* number of the holder that the present step is about; 0: none */
 };
 
 /* Returns what the rail waits for at present. A rail waits for one thing at a time. */
@@ -505,7 +507,8 @@ int32_t kr_motion_target_um(const struct kr_motion *motion);
 bool kr_motion_at_rest(const struct kr_motion *motion);
 /* Sets all counts and sums of kr_motion_timing() to 0. */
 void kr_motion_time_begin(struct kr_motion *motion);
-void kr_motion_gauge_begin(struct kr_motion *motion, uint16_t holder_number); /* 0: anew for the scan bias */
+/* Begins a measurement of the switch offset by this holder, or with 0 of the scan bias. */
+void kr_motion_gauge_begin(struct kr_motion *motion, uint16_t holder_number);
 /* The results, at the speed at which the rail scans. */
 struct kr_gauge_bias kr_motion_gauge_bias(const struct kr_motion *motion,
                                           const struct kr_carriage_config *carriage);
@@ -546,7 +549,7 @@ struct kr_speed kr_setup_speed(const struct kr_carriage_config *carriage, struct
 /* A scan goes both ways without a bias, and also at reduced speed, because a bias is calibrated at the scan speed. */
 bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool reduced);
 
-/* Writes where a scan starts and ends, in the drive's own positions. The run-up to the scan speed is included, so
+/* Writes the start and the end of a scan, in the drive's own positions. The run-up to the scan speed is included, so
  * both have to lie within the carriage's travel. */
 void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
                    int32_t *from_um, int32_t *to_um);

@@ -190,8 +190,8 @@ int kr_scene_text(const struct kr_scene *scene, struct kr_scene_style style, str
 void kr_scene_text_before(const struct kr_scene *scene, struct kr_scene_style style,
                           struct kr_scene_lines to);
 
-/* These write the web width, trims, slits and cut lines in words. kr_scene_text_order() writes only the web width and
- * the trims. Without cut lines they write nothing. */
+/* kr_scene_text_order() writes the web width, trims, slits and cut lines in words, and kr_scene_text_web() writes only
+ * the web width and the trims. Without cut lines they write nothing. */
 void kr_scene_text_web(const struct kr_scene *scene, struct kr_scene_style style, struct kr_scene_lines to);
 void kr_scene_text_order(const struct kr_scene *scene, struct kr_scene_style style, struct kr_scene_lines to);
 

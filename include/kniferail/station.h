@@ -30,7 +30,7 @@
 /* When a job that moves holders scans the rails first. */
 enum kr_scan_policy {
     KR_SCAN_AFTER_ACCESS, /* when a position is neither measured nor placed */
-    KR_SCAN_ALWAYS,       /* then, and before every changeover */
+    KR_SCAN_ALWAYS,       /* as KR_SCAN_AFTER_ACCESS, and before every changeover */
     KR_SCAN_UNKNOWN,      /* only when a position is unknown: a remembered position is accepted */
 };
 
@@ -61,9 +61,9 @@ struct kr_station_config {
     /* A holder this near to its target is not moved. It is at most half of each tolerance, so that a holder that
      * fails a check is also moved. */
     int32_t deadband_um;
-    /* Largest error, either way, of the measured distance from a lower edge to its upper edge. */
+    /* Largest error of the measured distance from a lower edge to its upper edge, in both directions. */
     int32_t pair_window_um;
-    int32_t slit_tolerance_um;  /* largest error, either way, of a slit's measured width */
+    int32_t slit_tolerance_um;  /* largest error of a slit's measured width, in both directions */
     int32_t offset_step_um;     /* a greater change of an edge offset has to be written twice; 0: no limit */
     uint8_t corrections_max;    /* rounds of correction in one job */
     int32_t heartbeat_limit_ms; /* motion stops when the PLC's heartbeat has not changed for so long */
@@ -77,8 +77,8 @@ struct kr_station_config {
     uint16_t drive_inputs;
     uint16_t access;  /* KR_PERMIT_... bits: while one of them is missing, hands may move holders */
     bool brakes_hold; /* the station file states that holders stay where they are without power */
-    bool
-        setup_mode_enforced; /* the station file states that the safety system bounds a jog with open guards */
+    /* The station file states that the safety system bounds a jog with open guards. */
+    bool setup_mode_enforced;
     enum kr_scan_policy scan_policy;
     enum kr_metres_source metres_source;
     int32_t line_stands_um_per_s; /* with KR_METRES_SPEED: a line that is faster than this is running */
@@ -93,8 +93,9 @@ uint32_t kr_knife_kind_digest(const char *kind);
 /* How a running station takes a new value of a setting. Each kind of change includes the effects of those before it. */
 enum kr_change {
     KR_CHANGE_NONE,
-    KR_CHANGE_LIVE,     /* the station takes the value at any time, also in motion */
-    KR_CHANGE_UNVERIFY, /* the same; a verification that was judged by the old value is undone */
+    KR_CHANGE_LIVE, /* the station takes the value at any time, also in motion */
+    /* As KR_CHANGE_LIVE, and a verification that was judged by the old value is undone. */
+    KR_CHANGE_UNVERIFY,
     /* The station takes the value when the unit is Stopped or Idle. Positions depend on the setting, so they are only
      * remembered afterwards, and the staged order is planned anew. */
     KR_CHANGE_GEOMETRY,
@@ -220,17 +221,17 @@ struct kr_durable {
     int32_t rest_um[KR_RAILS_MAX];       /* in the drive's own position */
     int32_t shift_um[KR_RAILS_MAX];      /* as in struct kr_rail_knowledge */
     struct kr_reference_knowledge references[KR_RAILS_MAX];
-    /* Where the positions of each drive lie in the machine's frame, without the correction that references have
-     * found. The station file seeds the frame. A maintenance request may set it, and may bring frame_before back. */
+    /* The frame of each rail, without the correction that references have found. The station file seeds the frame. A
+     * maintenance request may set it, and may restore frame_before. */
     uint8_t frame_origin[KR_RAILS_MAX]; /* enum kr_frame_origin; NONE: the frame is not seeded yet */
     struct kr_frame frame[KR_RAILS_MAX];
     struct kr_frame frame_before[KR_RAILS_MAX]; /* counts with KR_FRAME_FROM_PERSON */
-    /* The same of where the proximity switch is, and of the bias of its scans. */
+    /* The proximity switch of each rail and the bias of its scans, in the same way. */
     uint8_t switch_origin[KR_RAILS_MAX];
     struct kr_switch of_switch[KR_RAILS_MAX];
     struct kr_switch switch_before[KR_RAILS_MAX];
-    uint16_t
-        access_count[KR_RAILS_MAX]; /* ACCESS_COUNT when the positions were found; 0: the PLC sent none */
+    /* ACCESS_COUNT when the positions were found; 0: the PLC sent none. */
+    uint16_t access_count[KR_RAILS_MAX];
     /* A proof says that the order in force was placed and that the line might be started. proof is a digest of the
      * rail's settings at that time, and proof_inputs are the inputs of pin, brake and clamp (KR_DI_...). proof is 0
      * if there is no proof, or if hands may have been at the rail since. */

@@ -1,4 +1,6 @@
-/* Finds the best choice and sequence for one rail within a bounded number of steps. Private to src/plan. */
+/* Finds the best choice and sequence for one rail within a bounded number of steps: local search from several first
+ * choices (start.h, shift.h, ends.h), iterated local search (kick.h), branch and bound on small rails, and beam search
+ * for the sequence (beam.h). README.md beside this file has the sources. Private to src/plan. */
 #ifndef KNIFERAIL_PLAN_SEARCH_H
 #define KNIFERAIL_PLAN_SEARCH_H
 

@@ -1,4 +1,6 @@
-/* Neighbouring assignments, in which one holder cuts instead of another one. Private to src/plan. */
+/* Neighbouring assignments, in which one holder cuts instead of another one: a local search that takes the first
+ * improvement, in the sequence of an estimate by the dual prices of the assignment (price.h). README.md beside this
+ * file has the sources. Private to src/plan. */
 #ifndef KNIFERAIL_PLAN_SHIFT_H
 #define KNIFERAIL_PLAN_SHIFT_H
 

@@ -17,10 +17,10 @@ struct knife_asked {
 void knife_decode(const struct kr_snapshot *edit, struct kr_format format, struct knife_asked *asked);
 
 bool knife_own_kind(uint16_t kind);
-bool knife_is_on_holder(const struct kr_edit *edit); /* else it is named */
+bool knife_is_on_holder(const struct kr_edit *edit); /* false: the request names the knife */
 bool knife_asks_ledger(const struct kr_edit *edit);
-bool knife_comes_or_goes(const struct kr_edit *edit); /* hands take it off its holder, or put it on */
-bool knife_sets_offset(const struct kr_edit *edit);   /* of the holder */
+bool knife_comes_or_goes(const struct kr_edit *edit); /* hands take the knife off its holder, or put it on */
+bool knife_sets_offset(const struct kr_edit *edit);   /* the request sets the holder's offset */
 
 /* Judges the texts and numbers of a request, before the ledger is asked. */
 struct kr_result knife_judge_asked(const struct kr_edit *edit, const struct knife_asked *asked);
