@@ -19,6 +19,7 @@ kr_test(test_commission SOURCES unit/test_commission.c LIBS kr_commission LABELS
 kr_test(test_commission_alarms SOURCES unit/test_commission_alarms.c LIBS kr_commission kr_sim LABELS unit)
 kr_test(test_commission_moves SOURCES unit/test_commission_moves.c LIBS kr_commission kr_report LABELS unit)
 kr_test(test_commission_frame SOURCES unit/test_commission_frame.c LIBS kr_commission LABELS unit)
+kr_test(test_commission_switch SOURCES unit/test_commission_switch.c LIBS kr_commission LABELS unit)
 kr_test(test_csv SOURCES unit/test_csv.c ${CMAKE_SOURCE_DIR}/src/cli/csv.c LABELS unit)
 kr_test(test_text_table SOURCES unit/test_text_table.c ${CMAKE_SOURCE_DIR}/src/cli/text_table.c LABELS unit)
 

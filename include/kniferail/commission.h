@@ -276,6 +276,31 @@ struct kr_holder_seen {
 };
 void kr_judge_holder(const struct kr_holder_seen *seen, struct kr_step_verdict *verdict);
 
+/* What a scan says of the width of holders' flags. */
+struct kr_width_seen {
+    int32_t width_um, at_um;
+};
+struct kr_widths_seen {
+    struct kr_job_seen job; /* the scan */
+    int32_t setting_um;     /* carriage.flag_width_mm */
+    uint16_t n;             /* widths taken, each pass for itself; 0: none */
+    int32_t mean_um;
+    struct kr_width_seen narrowest, widest;
+};
+void kr_judge_widths(const struct kr_widths_seen *seen, struct kr_step_verdict *verdict);
+
+/* What dragging a holder says of the place of the switch, from the pin. */
+struct kr_switch_seen {
+    uint16_t rail_number, holder_number;
+    struct kr_job_seen job;
+    uint16_t n_readings;
+    int32_t counts_um; /* the offset that counts now, with what references have found */
+    int32_t found_um, uncertainty_um;
+    int32_t play_um;      /* of the drive */
+    int32_t tolerance_um; /* of a knife's place */
+};
+void kr_judge_switch(const struct kr_switch_seen *seen, struct kr_step_verdict *verdict);
+
 struct kr_changeover_seen {
     bool production;
     struct kr_job_seen job;

@@ -205,6 +205,13 @@ struct kr_scan_switch {
     uint16_t n_hits[2];
 };
 enum kr_scan_step { KR_SCAN_STEP_TO_START, KR_SCAN_STEP_ARMING, KR_SCAN_STEP_PASS, KR_SCAN_STEP_DONE };
+/* The widths of holders' flags, as the switch sees them, each pass for itself; also of a flag that ends the scan. */
+struct kr_flag_widths {
+    uint16_t n;
+    int64_t sum_um;
+    struct kr_hit narrowest, widest;
+};
+
 struct kr_scan {
     enum kr_scan_step step;
     uint8_t pass; /* 0 growing, 1 falling */
@@ -212,6 +219,7 @@ struct kr_scan {
     struct kr_scan_switch of[KR_SWITCHES];
     struct kr_hit hit[2][KR_HITS_MAX]; /* in the sequence in which the pass met them */
     struct kr_hit reference_hit[2][KR_REFERENCE_HITS_MAX];
+    struct kr_flag_widths widths;
 };
 
 /* Position and speed of the carriage, as the images of the drive show them (track.c). */
@@ -515,6 +523,8 @@ struct kr_gauge_bias kr_motion_gauge_bias(const struct kr_motion *motion,
 struct kr_gauge_offset kr_motion_gauge_offset(const struct kr_motion *motion);
 uint16_t kr_motion_gauge_holder(const struct kr_motion *motion);
 const struct kr_timing *kr_motion_timing(const struct kr_motion *motion);
+/* Of the last scan, or of the one that is under way. */
+const struct kr_flag_widths *kr_motion_flag_widths(const struct kr_motion *motion);
 
 /* These functions judge the inputs of the rail's axes; [0] is the carriage's. Without a link they return false. */
 bool kr_motion_pin_is_out(const struct kr_axis_in axis[]);

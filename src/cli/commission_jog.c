@@ -9,16 +9,48 @@
 #define PRESS_UM  25000 /* what one press goes without a datum, too */
 #define PRESS_MS  8000  /* the longest that one press lasts */
 #define STANDS_MS 300
+#define HEARD_MS  40 /* from letting go until the drive hears of it */
 
-/* Holds the direction until so much way is made, the job ends, or PRESS_MS are over. */
+/* How far the carriage goes on once it is let go, by the way that it made since the last look: until the gateway has
+ * heard of it, and along its ramp. */
+static int64_t runs_on_um(const struct commission *c, uint16_t rail, int64_t way_um, int64_t ms)
+{
+    const struct kr_station_config *station = &c->station->station;
+    struct kr_speed speed =
+        kr_setup_speed(&station->carriage[rail], station->geometry.rail[rail].empty, true);
+    int64_t v = ms > 0 ? 1000 * way_um / ms : 0;
+    v = v < speed.v_um_per_s ? v : speed.v_um_per_s;
+    return v * HEARD_MS / 1000 + v * v / (2LL * speed.a_um_per_s2);
+}
+
+/* Since the last look, on the gateway's time. */
+struct jogged {
+    int32_t at_um;
+    uint32_t at_ms;
+};
+
+static bool is_near(const struct commission *c, uint16_t rail, int32_t from_um, int32_t way_um,
+                    struct jogged *last)
+{
+    struct jogged now = {commission_place_um(c, rail),
+                         (uint32_t)kr_get_i32(&c->client.image, KR_REG_CARRIAGE_TIME, rail, 0)};
+    int64_t left_um = way_um - llabs((long long)now.at_um - from_um);
+    int64_t on_um = runs_on_um(c, rail, llabs((long long)now.at_um - last->at_um),
+                               (int64_t)(uint32_t)(now.at_ms - last->at_ms));
+    if (now.at_ms != last->at_ms)
+        *last = now;
+    return left_um <= on_um;
+}
+
+/* Holds the direction until so much way is made or will be, the job ends, or PRESS_MS are over. */
 static bool hold_way(struct commission *c, uint16_t rail, int direction, int32_t way_um)
 {
     int32_t from_um = commission_place_um(c, rail);
+    struct jogged last = {from_um, (uint32_t)kr_get_i32(&c->client.image, KR_REG_CARRIAGE_TIME, rail, 0)};
     for (int64_t until = commission_now_ms() + PRESS_MS; commission_now_ms() < until;) {
         if (!commission_hold(c, direction) || !commission_look_again(c))
             return false;
-        if (commission_unit_state(c) != KR_STATE_EXECUTE ||
-            llabs((long long)commission_place_um(c, rail) - from_um) >= way_um)
+        if (commission_unit_state(c) != KR_STATE_EXECUTE || is_near(c, rail, from_um, way_um, &last))
             break;
     }
     return commission_hold(c, 0);

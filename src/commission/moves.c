@@ -3,24 +3,16 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "job.h"
 #include "kniferail/commission.h"
 
 /* The alarm's own remedy says what to do at the machine. */
-static bool ended_well(const struct kr_job_seen *job, const char *what, struct kr_step_verdict *verdict)
-{
-    if (job->complete)
-        return true;
-    kr_finding_add(verdict, "", "mend what the alarm names, then let the step be made again",
-                   "%s did not end Complete. %s", what, job->alarm);
-    return false;
-}
-
 void kr_judge_holder(const struct kr_holder_seen *seen, struct kr_step_verdict *verdict)
 {
     char what[64];
     int32_t off_um = seen->scanned_um - seen->target_um;
     snprintf(what, sizeof what, "Moving holder %u", seen->holder_number);
-    if (!ended_well(&seen->job, what, verdict))
+    if (!job_ended_well(&seen->job, what, verdict))
         return;
     if (!seen->person_saw)
         kr_finding_add(
@@ -44,7 +36,7 @@ void kr_judge_changeover(const struct kr_changeover_seen *seen, struct kr_step_v
 {
     char what[64];
     snprintf(what, sizeof what, "A changeover at %s speed", seen->production ? "production" : "reduced");
-    if (!ended_well(&seen->job, what, verdict))
+    if (!job_ended_well(&seen->job, what, verdict))
         return;
     if (!seen->verified)
         kr_finding_add(verdict, "", "see kniferail status for what stands in the way",

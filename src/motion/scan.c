@@ -274,6 +274,34 @@ static bool sees_holders_alone(const struct rail *r, enum kr_switch_of of)
     return of == KR_SWITCH_OF_HOLDERS && (references->n == 0 || references->own_switch);
 }
 
+/* Where one switch sees both, a reference is told apart by its place: no holder gets there. */
+static bool is_at_reference(const struct rail *r, struct kr_hit hit)
+{
+    const struct kr_references *references = &r->in->carriage->references;
+    for (uint16_t i = 0; i < references->n && !references->own_switch; i++)
+        if (magnitude((int64_t)hit.at_um - references->flag[i].at_um) <= references->flag[i].width_um)
+            return true;
+    return false;
+}
+
+static void count_width(const struct rail *r, struct kr_hit hit)
+{
+    struct kr_flag_widths *w = &r->m->scan.widths;
+    if (is_at_reference(r, hit) || w->n == UINT16_MAX)
+        return;
+    if (w->n == 0 || hit.width_um < w->narrowest.width_um)
+        w->narrowest = hit;
+    if (w->n == 0 || hit.width_um > w->widest.width_um)
+        w->widest = hit;
+    w->sum_um += hit.width_um;
+    w->n++;
+}
+
+const struct kr_flag_widths *kr_motion_flag_widths(const struct kr_motion *motion)
+{
+    return &motion->scan.widths;
+}
+
 static void take_hit(const struct rail *r, enum kr_switch_of of, int32_t fall_um)
 {
     struct kr_scan *scan = &r->m->scan;
@@ -283,6 +311,8 @@ static void take_hit(const struct rail *r, enum kr_switch_of of, int32_t fall_um
     struct kr_hit hit = {.width_um = (int32_t)magnitude(fall_um - s->rise_um)};
     hit.at_um = kr_flag_by_pass_um(s->rise_um, fall_um, offset_um(r->in->carriage, of));
     s->rise_pending = false;
+    if (of == KR_SWITCH_OF_HOLDERS)
+        count_width(r, hit);
     if (sees_holders_alone(r, of) && !looks_as_wide(hit.width_um, flag_um))
         width_trip(r, hit, flag_um);
     else if (s->n_hits[scan->pass] < most)

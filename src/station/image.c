@@ -482,6 +482,16 @@ static void rail_switch(const struct switch_kept *kept, uint16_t r, struct kr_im
     kr_image_set_um(i, KR_REG_SCAN_BIAS_BEFORE, r, 0, kept->before.bias_um);
 }
 
+static void rail_flags(const struct kr_flag_widths *w, uint16_t r, struct kr_image *i)
+{
+    kr_image_set_u16(i, KR_REG_FLAGS_SEEN, r, 0, w->n);
+    kr_image_set_um(i, KR_REG_FLAG_MEAN, r, 0, w->n > 0 ? (int32_t)(w->sum_um / w->n) : 0);
+    kr_image_set_um(i, KR_REG_FLAG_NARROWEST, r, 0, w->narrowest.width_um);
+    kr_image_set_um(i, KR_REG_FLAG_NARROWEST_AT, r, 0, w->narrowest.at_um);
+    kr_image_set_um(i, KR_REG_FLAG_WIDEST, r, 0, w->widest.width_um);
+    kr_image_set_um(i, KR_REG_FLAG_WIDEST_AT, r, 0, w->widest.at_um);
+}
+
 static uint16_t count(uint32_t n)
 {
     return (uint16_t)(n < UINT16_MAX ? n : UINT16_MAX);
@@ -564,5 +574,6 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
         struct switch_kept of_switch = edit_switch_shown(&s->editing, &s->durable, r);
         rail_switch(&of_switch, r, image);
         rail_gauge(&s->rails.motion[r], &s->config.carriage[r], r, image);
+        rail_flags(kr_motion_flag_widths(&s->rails.motion[r]), r, image);
     }
 }

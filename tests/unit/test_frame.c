@@ -571,6 +571,7 @@ START_TEST(a_position_is_shown_with_the_time_at_which_the_carriage_was_there)
     ck_assert_int_eq(rig_i32(&rig, KR_REG_CARRIAGE_TIME, 0, 0), before_ms + 50 * RIG_PERIOD_MS - 37);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_CARRIAGE_SPAN, 0, 0),
                       13); /* of whole milliseconds, none too few */
+    rig_end(&rig);
 }
 END_TEST
 

@@ -307,8 +307,28 @@ START_TEST(something_beside_a_flag_makes_it_too_wide_to_measure_by)
     rig_start_changeover(&rig);
     held_by(&rig, KR_ALARM_FLAG_WIDTH);
     ck_assert_int_eq(rig_first_alarm(&rig).limit, rig.config.carriage[0].flag_width_um);
+    ck_assert_int_gt(rig_um(&rig, KR_REG_FLAG_WIDEST, 0, 0), rig.config.carriage[0].flag_width_um * 9 / 8);
     rig_mend(&rig, 0, SIM_FOREIGN_FLAG, 0);
     goes_on_and_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(the_widths_of_flags_are_shown_as_the_switch_sees_them_each_pass_for_itself)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_FLAGS_SEEN, 0, 0), 0);
+    rig_command_start(&rig, (struct start_values){.job = KR_JOB_SCAN, .rail = 1});
+    rig_until_complete(&rig);
+    int32_t mean_um = rig_um(&rig, KR_REG_FLAG_MEAN, 0, 0),
+            true_um = rig.sim_config.rail[0].flag_width_um + rig.sim_config.rail[0].hysteresis_um;
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_FLAGS_SEEN, 0, 0), 2 * SMALL_HOLDERS);
+    ck_assert_int_le(abs(mean_um - true_um), 20);
+    ck_assert_int_le(rig_um(&rig, KR_REG_FLAG_NARROWEST, 0, 0), mean_um);
+    ck_assert_int_ge(rig_um(&rig, KR_REG_FLAG_WIDEST, 0, 0), mean_um);
+    ck_assert_int_ge(rig_um(&rig, KR_REG_FLAG_NARROWEST_AT, 0, 0), 60 * MM - 1000);
+    ck_assert_int_le(rig_um(&rig, KR_REG_FLAG_WIDEST_AT, 0, 0), 420 * MM + 1000);
     rig_end(&rig);
 }
 END_TEST
@@ -472,6 +492,7 @@ static void add_flags(Suite *suite)
     tcase_add_test(tc, one_missing_and_one_extra_are_not_taken_for_a_full_count);
     tcase_add_test(tc, an_absent_holder_has_no_flag_and_one_that_shows_up_is_extra);
     tcase_add_test(tc, something_beside_a_flag_makes_it_too_wide_to_measure_by);
+    tcase_add_test(tc, the_widths_of_flags_are_shown_as_the_switch_sees_them_each_pass_for_itself);
     tcase_add_test(tc, a_flag_that_looks_a_little_wider_than_last_time_is_looked_at_once);
     tcase_add_test(tc, a_flag_that_the_two_passes_see_differently_wide_is_not_measured_by);
 }
