@@ -311,6 +311,46 @@ struct kr_changeover_seen {
 };
 void kr_judge_changeover(const struct kr_changeover_seen *seen, struct kr_step_verdict *verdict);
 
+/* ---- blades and edges ------------------------------------------------------------------------------------------ */
+
+/* A blade beside its counter-knife, as a person measured it. */
+struct kr_pair_seen {
+    uint16_t cut, upper_number, lower_number; /* holders, from 1 */
+    int32_t gap_um;                           /* positive: the blade stands on the drive side */
+    int32_t upper_offset_um, lower_offset_um; /* edge offsets in force */
+};
+#define KR_PAIRS_SEEN_MAX 128
+
+struct kr_clearance_seen {
+    uint16_t rail_number, lower_number;
+    /* by the station file; window: placement.pair_mm; stroke 0: not given */
+    int32_t told_um, window_um, stroke_um, run_out_um;
+    int8_t hand; /* the side on which the blades have to stand: 1 drive side, -1 operator side */
+    int32_t seen_stroke_um, seen_run_out_um; /* 0: nobody measured it */
+    int32_t uncertain_um;                    /* of a reading */
+    uint16_t n_pairs;
+    struct kr_pair_seen pair[KR_PAIRS_SEEN_MAX];
+};
+void kr_judge_clearance(const struct kr_clearance_seen *seen, struct kr_step_verdict *verdict);
+
+/* The edge of a holder in service. */
+struct kr_edge_seen {
+    uint16_t rail_number, holder_number;
+    uint16_t edge;     /* enum kr_edge */
+    int32_t offset_um; /* in force */
+    int32_t was_um;    /* when the step began */
+    bool proposed;     /* strips propose another one, which is not set */
+    int32_t proposed_um;
+};
+
+struct kr_edges_seen {
+    struct kr_job_seen job; /* by which an order was set up last; complete where none was needed */
+    uint16_t n_rails, n_test_cuts, n;
+    const struct kr_edge_seen *edge;
+    int32_t tolerance_um; /* of a knife's place */
+};
+void kr_judge_edges(const struct kr_edges_seen *seen, struct kr_step_verdict *verdict);
+
 /* ---- acceptance ------------------------------------------------------------------------------------------------ */
 
 /* What the runs of acceptance came to. */

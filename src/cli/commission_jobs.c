@@ -258,6 +258,24 @@ bool commission_read_record(struct commission *c, struct kr_changeover_seen *see
     return true;
 }
 
+bool commission_need_order(struct commission *c, struct kr_job_seen *job)
+{
+    struct kr_changeover_seen seen;
+    uint32_t number, seed = (uint32_t)commission_now_ms();
+    if (!commission_look(c))
+        return false;
+    *job = (struct kr_job_seen){.complete = true};
+    if (commission_status(c, KR_STATUS_VERIFIED))
+        return true;
+    if (!commission_ask_enter(
+            c, "No order is set up and verified. A random one is set up at reduced speed, with all "
+               "carriages. Nobody is in the zone. Press Enter.") ||
+        !commission_stage_random(c, &seed, &number) || !commission_changeover(c, number, false, &seen))
+        return false;
+    *job = seen.job;
+    return commission_stop(c);
+}
+
 bool commission_changeover(struct commission *c, uint32_t number, bool production,
                            struct kr_changeover_seen *seen)
 {

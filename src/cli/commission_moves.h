@@ -26,6 +26,10 @@ bool commission_stage_random(struct commission *c, uint32_t *seed, uint32_t *num
 /* Reads what the last record says, and the holders of every rail. */
 bool commission_read_record(struct commission *c, struct kr_changeover_seen *seen);
 
+/* With an order that is not set up and verified: after Enter a random one is, at reduced speed. *job is how that ended,
+ * complete where it was not needed. False: the person left, the station is gone, or no order was accepted. */
+bool commission_need_order(struct commission *c, struct kr_job_seen *job);
+
 /* One changeover to the staged order of that number, and what its record says. */
 bool commission_changeover(struct commission *c, uint32_t number, bool production,
                            struct kr_changeover_seen *seen);

@@ -93,7 +93,7 @@ class Person:
     """At the machine and at the terminal. Each rule is a pattern of what the program says, and what is done or typed then."""
 
     def __init__(self, simulator, told=()):
-        self.simulator, self.said, self.text, self.rail = simulator, [], "", 1
+        self.simulator, self.said, self.text, self.heard, self.rail = simulator, [], "", "", 1
         self.started = self.marked = None
         self.rules = [*((re.compile(pattern), act) for pattern, act in told), *((re.compile(p), a) for p, a in (
             (r"== .*, rail (\d)$", self.at_rail), (r"Is this understood", "yes"), (r"Who takes part", "A. Fitter | B. Smith"),
@@ -111,7 +111,7 @@ class Person:
             (r"may this reading be off", f"{TAPE_MM} mm"), (r"is homed next.*no emergency stop\.$", lambda: self.press(0) or "")))]
 
     def at_rail(self):
-        self.rail = int(re.search(r"rail (\d)$", self.text)[1])
+        self.rail = int(re.search(r"rail (\d)$", self.heard)[1])
 
     def look_at_rest(self):
         return ""
@@ -164,7 +164,7 @@ class Person:
         while self.take_line():
             for pattern, act in self.rules:
                 if pattern.search(self.text):
-                    self.text = self.text if act == self.at_rail else ""
+                    self.heard, self.text = self.text, ""  # an action may listen on
                     answer = act() if callable(act) else act
                     self.text = ""
                     if answer is not None:

@@ -13,6 +13,7 @@ from wired_rig import FLAGS, Simulator, WiredGateway, with_references
 from gateway_rig import GatewayTest, main
 
 ROOM = (r"travel_most_mm = 720;", "travel_most_mm = 860;")  # job 10 runs on for half a second behind the last flag
+TRIES = 4  # of what a busy computer may spoil
 OFF_UM, SCALE_PPM = 350, 200  # the upper drive's datum, and its scale: so much more it counts
 
 
@@ -42,6 +43,71 @@ class Reader(wire_guide.Person):
         return self.way
 
 
+class Cutler(wire_guide.Person):
+    """Measures blades and strips: by where the simulator's holders truly stand, and where each blade truly sits on its holder."""
+
+    STROKE_MM = 3.0
+
+    def __init__(self, simulator, must_cut=None, applies="yes", more=()):
+        super().__init__(simulator, told=(
+            *more, (r"Press Enter\.$", ""), (r"and do the knives stand, raised\?$", "yes"), (r"Type drive or operator\.$", "drive"),
+            (r"side stroke lead a blade", f"{self.STROKE_MM}"), (r"run out to the side", "0.04"),
+            (r"reading of the clearance be off", "0.02"), (r"was it measured\?$", self.pair), (r"stand beside it\?", self.gap),
+            (r"Edges not proven:(.*)\.$", self.note), (r"or done\.$", self.next), (r"Which edge has a person measured", self.which),
+            (r"bench, or place", lambda: "place" if self.confirmed[0] == "1" else "bench"),
+            (r"from the operator side:(.*)\.$", self.knives), (r"if no test cut was made\.$", self.strips),
+            (r"Are these edge offsets to be set", lambda: self.proposed() or applies)))
+        self.offset_um = {1: [10000] * 4, 2: [-10000] * 4}
+        self.must_cut, self.cut, self.cuts, self.set, self.unproven = must_cut, [], 0, 0, []
+
+    def put(self, rail, holder, off_um):
+        """A blade that truly sits so much further along the rail than its edge offset says. Both count from 1."""
+        self.simulator.say(f"break {rail} blade-off {holder} {off_um}", "broken")
+        self.offset_um[rail][holder - 1] += off_um
+
+    def edge_um(self, rail, holder):
+        return self.simulator.holders()[rail - 1][holder - 1] + self.offset_um[rail][holder - 1]
+
+    def pair(self):
+        self.measured = [tuple(int(n) for n in which.split("/")) for which in re.findall(r"\d/\d", self.heard)]
+        return "yes"
+
+    def gap(self):
+        upper, lower = (self.edge_um(*which) for which in self.measured)
+        return f"{(upper - lower) / 1000:.3f}"
+
+    def note(self):
+        self.unproven = re.findall(r"\d/\d", self.heard)
+
+    def next(self):
+        """The upper rail is measured; of the lower one all that the order cuts with is proven by strips, the others at the bench."""
+        if any(which.startswith("1/") for which in self.unproven):
+            self.confirmed = "1/all"
+            return "measured"
+        if self.cuts and self.must_cut in (None, *self.cut) and not set(self.unproven) & set(self.cut):
+            self.confirmed = self.unproven[0]
+            return "measured"
+        if self.cuts and (self.must_cut not in (None, *self.cut)):
+            return "order"
+        if self.cuts > 4:
+            return "done"
+        return "cut"
+
+    def which(self):
+        return self.confirmed
+
+    def knives(self):
+        self.cut = re.findall(r"\d/\d", self.heard)
+
+    def strips(self):
+        self.cuts += 1
+        edges = [self.edge_um(*(int(n) for n in which.split("/"))) for which in self.cut]
+        return ",".join(f"{(right - left) / 1000:.3f}" for left, right in zip(edges, edges[1:]))
+
+    def proposed(self):
+        self.set += 1
+
+
 class Frame(GatewayTest):
     walk, pretend = wire_guide.Guide.walk, wire_guide.Guide.pretend
     end, session = staticmethod(wire_guide.Guide.end), staticmethod(wire_guide.Guide.session)
@@ -51,9 +117,12 @@ class Frame(GatewayTest):
             return json.load(file)["records"][-1]
 
     def step(self, gateway, step, *options, told=(), who=None, simulator=None):
-        """Walks one step; its record and what was said."""
-        status, said = self.walk(gateway, simulator, "--only", step, *options, told=told, who=who)
-        record = self.record(gateway)
+        """Walks one step; its record and what was said. What a busy computer interrupts is made again, as the finding says."""
+        for _ in range(TRIES):
+            status, said = self.walk(gateway, simulator, "--only", step, *options, told=told, who=who)
+            record = self.record(gateway)
+            if not any(re.search("EDGES_LOST|ANSWERS_LATE|SETPOINT_NOT_TAKEN", finding["seen"]) for finding in record["findings"]):
+                break
         self.assertEqual(record["step"], step, said)
         self.assertEqual(status, 0 if record["passed"] else 1, said)
         return record, " ".join(said.split())
@@ -157,6 +226,58 @@ class Frame(GatewayTest):
             record, said = self.step(gateway, "bias", "--rail", "1", told=((r"Press Enter\.$", ""), (r"to count from now on", "no")),
                                      simulator=simulator)
             self.assertIn("Hysteresis of the switch", self.only_finding(record)["seen"], said)
+
+    # ---- blades and edges
+
+    def of_blades(self, step, put=None, change=(), **options):
+        """The step on an order that it sets up itself, as none is in force; the blade that is off is put on before."""
+        with WiredGateway([*QUICK, QUICK_SETUP]) as gateway, Simulator(gateway) as simulator:
+            gateway.change((r"\Z", f'\nbook = "{gateway.book}";\n'), *change)
+            who = Cutler(simulator, **options)
+            if put:
+                who.put(*put)
+            gateway.start()
+            self.pretend(gateway)
+            record, said = self.step(gateway, step, who=who, simulator=simulator)
+            self.assertEqual(simulator.end(), 0)
+            return record, said, who
+
+    def test_blades_beside_their_counter_knives_pass_and_the_wrong_hand_is_the_sign_of_the_clearance(self):
+        record, said, _ = self.of_blades("clearance")
+        self.assertEqual(record["findings"], [], said)
+        self.assertGreaterEqual(len(record["figures"]), 3)
+        for figure in record["figures"][1:]:
+            self.assertLessEqual(abs(float(figure["value"].split()[0]) - 0.5), 0.3, figure)
+        record, said, _ = self.of_blades("clearance", change=[(r"side_clearance_mm = 0.5;", "side_clearance_mm = -0.5;")])
+        finding = self.only_finding(record)
+        self.assertEqual(finding["setting"], "side_clearance_mm", said)
+        self.assertIn("0.500, if the blades are mounted", finding["change"])
+
+    def test_a_clearance_beyond_the_stroke_is_found(self):
+        record, said, _ = self.of_blades("clearance", change=[(r"side_clearance_mm = 0.5;", "side_clearance_mm = 2.9;")])
+        finding = self.only_finding(record)
+        self.assertEqual(finding["setting"], "side_clearance_mm", said)
+        self.assertIn("2.700 at most", finding["change"])
+
+    def test_edges_are_proven_by_who_measured_and_by_test_cuts(self):
+        record, said, who = self.of_blades("edges")
+        self.assertEqual(record["findings"], [], said)
+        self.assertGreaterEqual(who.cuts, 1)
+        self.assertEqual(who.set, 0)
+        names = [figure["name"] for figure in record["figures"]]
+        for name in ("edges of rail 1, measured in place", "edges of rail 2, proven by a test cut"):
+            self.assertIn(name, names)
+
+    def test_a_mistyped_edge_offset_is_found_by_the_strips_and_what_they_propose_proves_it(self):
+        """Of three cuts the middle one's knife is off: the strips beside it are, one too wide, the other too narrow."""
+        put = (2, 2, 900)
+        record, said, who = self.of_blades("edges", put=put, must_cut="2/2")
+        self.assertEqual(record["findings"], [], said)
+        self.assertGreaterEqual(who.set, 1)
+        self.assertRegex(said, r"edge offset of holder 2/2: was -10\.000 mm, set to -9\.\d\d\d mm by the strips")
+        record, said, _ = self.of_blades("edges", put=put, must_cut="2/2", applies="no",
+                                         more=((r"^Edges not proven:(?s:.*)or done\.$", "done"),))
+        self.assertTrue(any(finding["setting"] == "" for finding in record["findings"]), said)
 
 
 if __name__ == "__main__":

@@ -297,6 +297,171 @@ START_TEST(a_switch_with_which_no_scan_is_good_is_found_at_the_machine)
 }
 END_TEST
 
+/* ---- blades ---------------------------------------------------------------------------------------------------- */
+
+/* Blades that stand 0.5 mm on the drive side, three of them, each off by so much. */
+static struct kr_clearance_seen blades_of(int32_t first_um, int32_t second_um, int32_t third_um)
+{
+    const int32_t off_um[] = {first_um, second_um, third_um};
+    struct kr_clearance_seen seen = {.rail_number = 1,
+                                     .lower_number = 2,
+                                     .told_um = 500,
+                                     .window_um = 300,
+                                     .run_out_um = 50,
+                                     .hand = 1,
+                                     .uncertain_um = 50,
+                                     .n_pairs = 3};
+    for (uint16_t i = 0; i < 3; i++)
+        seen.pair[i] = (struct kr_pair_seen){
+            (uint16_t)(i + 1), (uint16_t)(i + 1), (uint16_t)(i + 2), 500 + off_um[i], 10000, -10000};
+    return seen;
+}
+
+START_TEST(blades_at_their_clearance_pass_and_each_pair_is_a_figure)
+{
+    struct kr_clearance_seen seen = blades_of(350, 0, -350); /* the window and what a reading may be off */
+    begin();
+    kr_judge_clearance(&seen, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+    ck_assert_uint_eq(verdict.n_figures, 4);
+    ck_assert_str_eq(verdict.figure[1].name, "clearance of 1/1 beside 2/2");
+}
+END_TEST
+
+START_TEST(blades_on_the_wrong_side_are_the_sign_of_the_clearance)
+{
+    struct kr_clearance_seen seen = blades_of(0, 0, 0);
+    seen.hand = -1;
+    begin();
+    kr_judge_clearance(&seen, &verdict);
+    found("side_clearance_mm");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "-0.500, if"));
+    seen = blades_of(-500, -500, -500);
+    seen.told_um = 0; /* on no side at all */
+    begin();
+    kr_judge_clearance(&seen, &verdict);
+    found("side_clearance_mm");
+}
+END_TEST
+
+START_TEST(a_stroke_that_does_not_reach_and_a_blade_that_runs_out_are_told_with_the_setting)
+{
+    struct kr_clearance_seen seen = blades_of(0, 0, 0);
+    seen.seen_stroke_um = 799; /* less 0.3 mm it is not 0.5 mm */
+    begin();
+    kr_judge_clearance(&seen, &verdict);
+    found("side_clearance_mm");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "0.499 at most"));
+    seen.seen_stroke_um = 1000;
+    seen.stroke_um = 1200;
+    begin();
+    kr_judge_clearance(&seen, &verdict);
+    found("side_stroke_mm");
+    seen = blades_of(0, 0, 0);
+    seen.seen_run_out_um = 120;
+    begin();
+    kr_judge_clearance(&seen, &verdict);
+    found("blade_run_out_mm");
+    seen.seen_run_out_um = 250; /* and nearer than that beside pair_mm */
+    begin();
+    kr_judge_clearance(&seen, &verdict);
+    ck_assert_uint_eq(verdict.n_findings, 2);
+    ck_assert_str_eq(verdict.finding[1].setting, "side_clearance_mm");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[1].change, "0.550 at least"));
+}
+END_TEST
+
+START_TEST(one_pair_that_is_off_is_one_of_two_edges_and_all_alike_are_a_rail)
+{
+    struct kr_clearance_seen seen = blades_of(0, 600, 0);
+    begin();
+    kr_judge_clearance(&seen, &verdict);
+    found("holders.edge_offset_mm");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "10.600 for holder 1/2, or -10.600 for 2/3"));
+    seen = blades_of(600, 610, 590);
+    begin();
+    kr_judge_clearance(&seen, &verdict);
+    found("holders.edge_offset_mm");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "+0.600 on rail 1, or -0.600 on rail 2"));
+}
+END_TEST
+
+START_TEST(no_reading_or_a_bad_one_proves_no_clearance)
+{
+    struct kr_clearance_seen seen = blades_of(0, 0, 0);
+    seen.n_pairs = 0;
+    begin();
+    kr_judge_clearance(&seen, &verdict);
+    found("");
+    seen.n_pairs = 3;
+    seen.uncertain_um = 301;
+    begin();
+    kr_judge_clearance(&seen, &verdict);
+    found("");
+}
+END_TEST
+
+/* ---- edges ----------------------------------------------------------------------------------------------------- */
+
+static struct kr_edge_seen three_edges[3];
+
+static struct kr_edges_seen edges_of(uint16_t first, uint16_t second, uint16_t third)
+{
+    const uint16_t edge[] = {first, second, third};
+    for (uint16_t i = 0; i < 3; i++)
+        three_edges[i] = (struct kr_edge_seen){.rail_number = i < 1 ? 1 : 2,
+                                               .holder_number = (uint16_t)(i + 1),
+                                               .edge = edge[i],
+                                               .offset_um = -10000,
+                                               .was_um = -10000};
+    return (struct kr_edges_seen){.job = {.complete = true},
+                                  .n_rails = 2,
+                                  .n_test_cuts = 1,
+                                  .n = 3,
+                                  .edge = three_edges,
+                                  .tolerance_um = 203};
+}
+
+START_TEST(edges_that_are_all_proven_pass_and_it_is_told_how)
+{
+    struct kr_edges_seen seen = edges_of(KR_EDGE_FEELER, KR_EDGE_TEST_CUT, KR_EDGE_TEST_CUT);
+    three_edges[2].offset_um = -9400;
+    begin();
+    kr_judge_edges(&seen, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+    ck_assert_uint_eq(verdict.n_figures, 4);
+    ck_assert_str_eq(verdict.figure[2].name, "edges of rail 2, proven by a test cut");
+    ck_assert_str_eq(verdict.figure[2].value, "holders 2, 3");
+    ck_assert_str_eq(verdict.figure[3].value, "was -10.000 mm, set to -9.400 mm by the strips of a test cut");
+}
+END_TEST
+
+START_TEST(edges_that_are_not_proven_are_named_and_so_is_what_strips_say_of_them)
+{
+    struct kr_edges_seen seen = edges_of(KR_EDGE_BENCH, KR_EDGE_UNPROVEN, KR_EDGE_BENCH);
+    begin();
+    kr_judge_edges(&seen, &verdict);
+    found("");
+    ck_assert_str_eq(verdict.finding[0].seen, "Rail 2: the edges of holders 2 are not proven.");
+    three_edges[1].proposed = three_edges[2].proposed = true;
+    three_edges[1].proposed_um = -9400;
+    three_edges[2].proposed_um = -9400; /* it is proven: strips tell no rail as a whole */
+    begin();
+    kr_judge_edges(&seen, &verdict);
+    ck_assert_uint_eq(verdict.n_findings, 2);
+    ck_assert_str_eq(verdict.finding[0].setting, "holders.edge_offset_mm");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "-9.400 for holder 2/2 (it is -10.000)"));
+    seen = edges_of(KR_EDGE_STRUCK, KR_EDGE_BENCH, KR_EDGE_BENCH);
+    begin();
+    kr_judge_edges(&seen, &verdict);
+    found("");
+    seen.job.complete = false;
+    begin();
+    kr_judge_edges(&seen, &verdict);
+    found("");
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("commission_frame");
@@ -313,5 +478,12 @@ Suite *make_suite(void)
     tcase_add_test(all, a_bias_in_force_that_was_measured_passes_and_so_do_scans_both_ways);
     tcase_add_test(all, another_bias_than_was_measured_is_told_with_its_value);
     tcase_add_test(all, a_switch_with_which_no_scan_is_good_is_found_at_the_machine);
+    tcase_add_test(all, blades_at_their_clearance_pass_and_each_pair_is_a_figure);
+    tcase_add_test(all, blades_on_the_wrong_side_are_the_sign_of_the_clearance);
+    tcase_add_test(all, a_stroke_that_does_not_reach_and_a_blade_that_runs_out_are_told_with_the_setting);
+    tcase_add_test(all, one_pair_that_is_off_is_one_of_two_edges_and_all_alike_are_a_rail);
+    tcase_add_test(all, no_reading_or_a_bad_one_proves_no_clearance);
+    tcase_add_test(all, edges_that_are_all_proven_pass_and_it_is_told_how);
+    tcase_add_test(all, edges_that_are_not_proven_are_named_and_so_is_what_strips_say_of_them);
     return suite;
 }

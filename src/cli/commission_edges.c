@@ -1,0 +1,339 @@
+/* Edges: confirmed by who measured them, or proven by test cuts. */
+#include <ctype.h>
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "commission_edit.h"
+#include "commission_moves.h"
+#include "lengths.h"
+
+static struct kr_edge_seen edges[KR_RAILS_MAX * KR_HOLDERS_MAX];
+static struct edit_block block; /* large */
+
+static bool fail(struct commission *c)
+{
+    fprintf(stderr, "kniferail commission: %s\n", c->client.error);
+    c->failed = true;
+    return false;
+}
+
+/* ---- how they stand -------------------------------------------------------------------------------------------- */
+
+static bool read_rail(struct commission *c, uint16_t rail)
+{
+    uint16_t n = c->station->station.geometry.rail[rail].n_holders;
+    if (!commission_holders(c, rail))
+        return false;
+    return (kr_client_row(&c->client, KR_REG_HOLDER_OFFSET, rail, n) &&
+            kr_client_row(&c->client, KR_REG_HOLDER_EDGE, rail, n)) ||
+           fail(c);
+}
+
+static bool is_proposed(const struct kr_image *image, uint16_t rail, uint16_t h)
+{
+    return kr_get_u16(image, KR_REG_PROPOSAL_RAIL, 0, 0) == rail + 1 &&
+           (kr_get_u16(image, KR_REG_PROPOSED, 0, (uint16_t)(h / 16)) >> h % 16 & 1) != 0;
+}
+
+static void take_edge(const struct kr_image *image, uint16_t rail, uint16_t h, bool first,
+                      struct kr_edge_seen *e)
+{
+    int32_t was_um = e->was_um;
+    *e = (struct kr_edge_seen){.rail_number = (uint16_t)(rail + 1),
+                               .holder_number = (uint16_t)(h + 1),
+                               .edge = kr_get_u16(image, KR_REG_HOLDER_EDGE, rail, h),
+                               .offset_um = kr_get_um(image, KR_REG_HOLDER_OFFSET, rail, h),
+                               .proposed = is_proposed(image, rail, h),
+                               .proposed_um = kr_get_um(image, KR_REG_PROPOSED_OFFSET, 0, h)};
+    e->was_um = first ? e->offset_um : was_um;
+}
+
+/* Of all holders in service, which stay the same ones while the step lasts. */
+static bool read_edges(struct commission *c, bool first, uint16_t *n)
+{
+    const struct kr_geometry *g = &c->station->station.geometry;
+    *n = 0;
+    if (!kr_client_block(&c->client, KR_BLOCK_PROPOSAL))
+        return fail(c);
+    for (uint16_t r = 0; r < g->n_rails; r++) {
+        if (!read_rail(c, r))
+            return false;
+        for (uint16_t h = 0; h < g->rail[r].n_holders; h++)
+            if (commission_holder_serves(c, r, h))
+                take_edge(&c->client.image, r, h, first, &edges[(*n)++]);
+    }
+    return true;
+}
+
+static bool unproven(const struct kr_edge_seen *e)
+{
+    return e->edge == KR_EDGE_UNPROVEN || e->edge == KR_EDGE_STRUCK;
+}
+
+/* Says which are not proven. Returns how many. */
+static uint16_t say_unproven(uint16_t n)
+{
+    char text[1024] = "";
+    size_t length = 0;
+    uint16_t all = 0;
+    for (uint16_t i = 0; i < n; i++) {
+        if (!unproven(&edges[i]))
+            continue;
+        all++;
+        if (length < sizeof text)
+            length += (size_t)snprintf(text + length, sizeof text - length, " %u/%u", edges[i].rail_number,
+                                       edges[i].holder_number);
+    }
+    if (all > 0)
+        commission_say("Edges not proven:%s.", text);
+    return all;
+}
+
+/* ---- a person has measured ------------------------------------------------------------------------------------- */
+
+/* "1/3" or "1/all", holder 0. */
+static bool read_holder(const char *text, uint16_t *rail, uint16_t *holder)
+{
+    char *end;
+    long r = strtol(text, &end, 10);
+    if (end == text || *end != '/' || r < 1 || r > KR_RAILS_MAX)
+        return false;
+    *rail = (uint16_t)r;
+    *holder = 0;
+    if (strcmp(end + 1, "all") == 0)
+        return true;
+    const char *number = end + 1;
+    long h = strtol(number, &end, 10);
+    *holder = (uint16_t)h;
+    return end != number && *end == '\0' && h >= 1 && h <= KR_HOLDERS_MAX;
+}
+
+static bool request(struct commission *c, enum kr_code *code)
+{
+    char why[240];
+    if (!commission_edit(c, &block, code, why, sizeof why))
+        return false;
+    if (*code != KR_OK)
+        commission_say("The station refuses it: %s.", why);
+    return true;
+}
+
+static bool confirm(struct commission *c)
+{
+    char which[COMMISSION_LINE_MAX], how[COMMISSION_LINE_MAX];
+    uint16_t rail, holder;
+    enum kr_code code;
+    if (!commission_ask_text(c, which,
+                             "Which edge has a person measured? Type rail and holder, as 1/3, or 1/all."))
+        return false;
+    if (!read_holder(which, &rail, &holder)) {
+        commission_say("That is no holder.");
+        return true;
+    }
+    if (!commission_ask_text(c, how,
+                             "Where was it measured? Type bench, or place for in place with a feeler gauge."))
+        return false;
+    commission_edit_begin(c, &block, strcmp(how, "bench") == 0 ? KR_EDIT_BENCH : KR_EDIT_FEELER, rail,
+                          holder);
+    if (strcmp(how, "bench") != 0 && strcmp(how, "place") != 0)
+        return true;
+    return request(c, &code);
+}
+
+/* ---- a test cut ------------------------------------------------------------------------------------------------ */
+
+/* The rail whose knives part the web. */
+static uint16_t slitting_rail(const struct commission *c)
+{
+    const struct kr_geometry *g = &c->station->station.geometry;
+    for (uint16_t r = 0; r < g->n_rails; r++)
+        if (g->rail[r].role == KR_LOWER)
+            return r;
+    return 0;
+}
+
+static void say_knives(const struct commission *c)
+{
+    uint16_t rail = slitting_rail(c);
+    char text[1024] = "";
+    size_t length = 0;
+    for (uint16_t cut = 1; cut <= KR_CUTS_MAX; cut++)
+        for (uint16_t h = 0; h < c->station->station.geometry.rail[rail].n_holders; h++)
+            if (kr_get_u16(&c->client.image, KR_REG_HOLDER_CUT, rail, h) == cut && length < sizeof text)
+                length += (size_t)snprintf(text + length, sizeof text - length, " %u/%u", rail + 1u, h + 1u);
+    commission_say("The strips lie between these knives, from the operator side:%s.", text);
+}
+
+static bool put_strips(struct commission *c, const char *text)
+{
+    int64_t nm[KR_SLITS_MAX];
+    uint16_t n;
+    commission_edit_begin(c, &block, KR_EDIT_TEST_CUT, 0, 0);
+    if (!lengths_read("commission", "strips", text, block.format.length_unit, nm, KR_SLITS_MAX, &n))
+        return false;
+    for (uint16_t i = 0; i < n; i++)
+        edit_put_length(&block, KR_REG_EDIT_WIDTH, i, nm[i]);
+    block.n_widths = n;
+    *edit_at(&block, KR_REG_EDIT_WIDTH_COUNT, 0) = n;
+    return true;
+}
+
+/* Until the station takes them. */
+static bool enter_strips(struct commission *c, bool *taken)
+{
+    char text[COMMISSION_LINE_MAX];
+    enum kr_code code = KR_OK;
+    for (*taken = false; !*taken; *taken = code == KR_OK) {
+        if (!commission_ask_text(
+                c, text,
+                "Type the measured widths of the strips from the operator side, with commas between "
+                "them, 0 where one was not measured; or none, if no test cut was made."))
+            return false;
+        if (strcmp(text, "none") == 0)
+            return true;
+        code = KR_STRIP_COUNT;
+        if (put_strips(c, text) && !request(c, &code))
+            return false;
+    }
+    return true;
+}
+
+static void say_proposed(uint16_t n)
+{
+    for (uint16_t i = 0; i < n; i++)
+        if (edges[i].proposed)
+            commission_say("  holder %u/%u: edge offset %.3f mm, by the strips %.3f mm", edges[i].rail_number,
+                           edges[i].holder_number, edges[i].offset_um / 1000.0,
+                           edges[i].proposed_um / 1000.0);
+}
+
+/* A large change has to be asked for twice. */
+static bool apply(struct commission *c, bool *applied)
+{
+    enum kr_code code = KR_OK;
+    bool once_more = true;
+    *applied = false;
+    for (int i = 0; i < 2 && once_more && !*applied; i++) {
+        commission_edit_begin(c, &block, KR_EDIT_APPLY, 0, 0);
+        if (!request(c, &code))
+            return false;
+        *applied = code == KR_OK;
+        if (!*applied && i == 0 &&
+            !commission_ask_yes(c, &once_more, "Is it right all the same? It is asked once more."))
+            return false;
+    }
+    return true;
+}
+
+static bool set_up_again(struct commission *c, struct kr_job_seen *job)
+{
+    struct kr_changeover_seen seen;
+    if (!commission_look(c))
+        return false;
+    uint32_t number = (uint32_t)kr_get_i32(&c->client.image, KR_REG_ORDER_IN_FORCE, 0, 0);
+    if (!commission_ask_enter(
+            c, "The order is set up again at reduced speed. Nobody is in the zone. Press Enter.") ||
+        !commission_changeover(c, number, false, &seen))
+        return false;
+    *job = seen.job;
+    return commission_stop(c);
+}
+
+static bool offer_to_apply(struct commission *c, uint16_t n, struct kr_job_seen *job)
+{
+    bool yes = false, applied;
+    uint16_t n_proposed = 0;
+    for (uint16_t i = 0; i < n; i++)
+        n_proposed = (uint16_t)(n_proposed + (edges[i].proposed && unproven(&edges[i])));
+    if (n_proposed == 0)
+        return true; /* the strips prove what they propose to change a little */
+    say_proposed(n);
+    if (!commission_ask_yes(
+            c, &yes,
+            "Strips are out of tolerance. Are these edge offsets to be set (as kniferail set apply does), "
+            "and the order set up again?"))
+        return false;
+    if (!yes)
+        return true;
+    return apply(c, &applied) && (!applied || set_up_again(c, job));
+}
+
+static bool test_cut(struct commission *c, struct kr_edges_seen *seen)
+{
+    enum kr_code code;
+    bool taken;
+    commission_edit_begin(c, &block, KR_EDIT_TRIAL, 1, 0);
+    if (!request(c, &code))
+        return false;
+    if (code != KR_OK)
+        return true;
+    say_knives(c);
+    commission_say(
+        "The knives that cut may be lowered for a test cut: the PLC sees it in LINE, the bits MAY_LOWER and "
+        "TEST_CUT. Nobody is in the zone while it runs. Take the strips once the line stands.");
+    if (!enter_strips(c, &taken) || !taken)
+        return !c->left && !c->failed;
+    seen->n_test_cuts++;
+    return read_edges(c, false, &seen->n) && offer_to_apply(c, seen->n, &seen->job);
+}
+
+/* ---- the step -------------------------------------------------------------------------------------------------- */
+
+static bool another_order(struct commission *c, struct kr_job_seen *job)
+{
+    struct kr_changeover_seen seen;
+    uint32_t number, seed = (uint32_t)commission_now_ms();
+    if (!commission_ask_enter(
+            c, "Another random order is set up at reduced speed. Nobody is in the zone. Press Enter.") ||
+        !commission_stage_random(c, &seed, &number) || !commission_changeover(c, number, false, &seen))
+        return false;
+    *job = seen.job;
+    return commission_stop(c);
+}
+
+/* False: the person left, or the station is gone. *done: it is judged now. */
+static bool do_one(struct commission *c, struct kr_edges_seen *seen, bool *done)
+{
+    char answer[COMMISSION_LINE_MAX];
+    if (!commission_ask_text(
+            c, answer,
+            "Type measured to confirm edges that a person has measured, cut for a test cut of the order "
+            "that is set up, order to set up another one, or done."))
+        return false;
+    if (strcmp(answer, "measured") == 0)
+        return confirm(c);
+    if (strcmp(answer, "cut") == 0)
+        return test_cut(c, seen);
+    if (strcmp(answer, "order") == 0)
+        return another_order(c, &seen->job);
+    *done = strcmp(answer, "done") == 0;
+    return true;
+}
+
+bool commission_walk_EDGES(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
+{
+    const struct kr_station_config *station = &c->station->station;
+    struct kr_edges_seen seen = {
+        .n_rails = station->geometry.n_rails, .edge = edges, .tolerance_um = station->geometry.tolerance_um};
+    bool done = false;
+    (void)rail;
+    if (!read_edges(c, true, &seen.n))
+        return false;
+    seen.job.complete = true;
+    if (say_unproven(seen.n) > 0 && !commission_need_order(c, &seen.job))
+        return false;
+    while (seen.job.complete && !done) {
+        if (!read_edges(c, false, &seen.n))
+            return false;
+        if (say_unproven(seen.n) == 0)
+            break;
+        if (!do_one(c, &seen, &done))
+            return false;
+    }
+    if (!read_edges(c, false, &seen.n))
+        return false;
+    kr_judge_edges(&seen, verdict);
+    return true;
+}

@@ -1,0 +1,104 @@
+/* Cutting edges: which are proven and how, which are not, and what the strips of test cuts say of them. */
+#include <inttypes.h>
+#include <stdio.h>
+
+#include "kniferail/commission.h"
+
+static bool is_proven(const struct kr_edge_seen *e)
+{
+    return e->edge == KR_EDGE_BENCH || e->edge == KR_EDGE_FEELER || e->edge == KR_EDGE_TEST_CUT;
+}
+
+/* "1, 2, 5" of those that are proven in this way; empty: none is. */
+static void holders_text(const struct kr_edges_seen *seen, uint16_t rail_number, uint16_t edge, char *text,
+                         size_t size)
+{
+    size_t n = 0;
+    text[0] = '\0';
+    for (uint16_t i = 0; i < seen->n && n < size; i++)
+        if (seen->edge[i].rail_number == rail_number && seen->edge[i].edge == edge)
+            n += (size_t)snprintf(text + n, size - n, "%s%u", n ? ", " : "", seen->edge[i].holder_number);
+}
+
+static void tell_rail(const struct kr_edges_seen *seen, uint16_t rail_number, struct kr_step_verdict *verdict)
+{
+    static const struct {
+        uint16_t edge;
+        const char *how;
+    } row[] = {
+        {KR_EDGE_BENCH, "measured at the bench"},   {KR_EDGE_FEELER, "measured in place"},
+        {KR_EDGE_TEST_CUT, "proven by a test cut"}, {KR_EDGE_UNPROVEN, "not proven"},
+        {KR_EDGE_STRUCK, "struck in a crash"},
+    };
+    char name[64], holders[120];
+    for (size_t k = 0; k < sizeof row / sizeof row[0]; k++) {
+        holders_text(seen, rail_number, row[k].edge, holders, sizeof holders);
+        snprintf(name, sizeof name, "edges of rail %u, %s", rail_number, row[k].how);
+        if (holders[0] != '\0')
+            kr_figure_add(verdict, name, "holders %s", holders);
+    }
+}
+
+static void tell_set(const struct kr_edge_seen *e, struct kr_step_verdict *verdict)
+{
+    char name[48];
+    snprintf(name, sizeof name, "edge offset of holder %u/%u", e->rail_number, e->holder_number);
+    if (e->was_um != e->offset_um)
+        kr_figure_add(verdict, name, "was %.3f mm, set to %.3f mm by the strips of a test cut",
+                      e->was_um / 1000.0, e->offset_um / 1000.0);
+}
+
+/* What the strips propose, and nobody has set. */
+static void tell_proposed(const struct kr_edge_seen *e, struct kr_step_verdict *verdict)
+{
+    char change[160];
+    snprintf(change, sizeof change,
+             "%.3f for holder %u/%u (it is %.3f); kniferail set apply sets it, then set the order "
+             "up again, and cut again",
+             e->proposed_um / 1000.0, e->rail_number, e->holder_number, e->offset_um / 1000.0);
+    kr_finding_add(verdict, "holders.edge_offset_mm", change,
+                   "By the strips of a test cut the edge of holder %u/%u is %+.3f mm off its offset.",
+                   e->rail_number, e->holder_number, (e->proposed_um - e->offset_um) / 1000.0);
+}
+
+static void judge_rail(const struct kr_edges_seen *seen, uint16_t rail_number,
+                       struct kr_step_verdict *verdict)
+{
+    char holders[120];
+    holders_text(seen, rail_number, KR_EDGE_STRUCK, holders, sizeof holders);
+    if (holders[0] != '\0')
+        kr_finding_add(
+            verdict, "", "look at their knives with drives and air locked out, then measure their edges",
+            "Rail %u: a crash was reported, and nobody has looked at holders %s.", rail_number, holders);
+    holders_text(seen, rail_number, KR_EDGE_UNPROVEN, holders, sizeof holders);
+    if (holders[0] != '\0')
+        kr_finding_add(verdict, "",
+                       "measure them (kniferail set bench, feeler), or let a test cut prove them",
+                       "Rail %u: the edges of holders %s are not proven.", rail_number, holders);
+}
+
+/* A proposal as small as the strips are uncertain proves itself by the next test cut. */
+static bool is_told_off(const struct kr_edges_seen *seen, const struct kr_edge_seen *e)
+{
+    int32_t off_um = e->proposed_um - e->offset_um;
+    return e->proposed && !is_proven(e) && (off_um > seen->tolerance_um || off_um < -seen->tolerance_um);
+}
+
+void kr_judge_edges(const struct kr_edges_seen *seen, struct kr_step_verdict *verdict)
+{
+    if (!seen->job.complete) {
+        kr_finding_add(verdict, "", "mend what the alarm names, then let the step be made again",
+                       "An order for the test cut was not set up. %.180s", seen->job.alarm);
+        return;
+    }
+    kr_figure_add(verdict, "test cuts", "%u in this step", seen->n_test_cuts);
+    for (uint16_t r = 1; r <= seen->n_rails; r++)
+        tell_rail(seen, r, verdict);
+    for (uint16_t i = 0; i < seen->n; i++)
+        tell_set(&seen->edge[i], verdict);
+    for (uint16_t i = 0; i < seen->n; i++)
+        if (is_told_off(seen, &seen->edge[i]))
+            tell_proposed(&seen->edge[i], verdict);
+    for (uint16_t r = 1; r <= seen->n_rails; r++)
+        judge_rail(seen, r, verdict);
+}
