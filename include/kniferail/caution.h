@@ -1,5 +1,5 @@
-/* The usual cautions where knives move or hands go near them. Every program's help and the register map's document
- * carry this text, so that it is kept in one place. */
+/* The usual cautions for moving knives, and for hands near them. Every program's help and the register map's document
+ * have this text, which is kept in one place. */
 #ifndef KNIFERAIL_CAUTION_H
 #define KNIFERAIL_CAUTION_H
 

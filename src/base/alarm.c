@@ -12,7 +12,8 @@ static const struct kr_alarm_info alarms[] = {
 #undef X
 };
 
-/* A name is a result's or an alarm's, never both: one that stood in both lists would be here twice, and not compile. */
+/* A name belongs to a result or to an alarm, never to both. A name in both lists would be here twice, and would not
+ * compile. */
 enum {
 #define X(name, ...) NAMED_ONCE_##name,
     KR_CODES(X) KR_ALARMS(X)

@@ -1,6 +1,6 @@
 #include "kniferail/axis.h"
 
-/* Masks and values of CiA 402: where bit 5 (quick stop) does not count it is left out of the mask. */
+/* Masks and values of CiA 402. In states in which bit 5 (quick stop) does not count, the mask leaves it out. */
 enum kr_drive_state kr_drive_state_of(uint16_t statusword)
 {
     static const struct {

@@ -7,7 +7,7 @@ int32_t kr_length_unit_nm(enum kr_length_unit unit)
     return unit == KR_LENGTH_INCH ? KR_NM_PER_INCH / 10000 : KR_NM_PER_UM;
 }
 
-/* Division that rounds to nearest, halves up, for a positive divisor. */
+/* Divides by a positive divisor and rounds to the nearest integer, halves up. */
 static int64_t divide_nearest(int64_t a, int64_t b)
 {
     int64_t twice = 2 * b;

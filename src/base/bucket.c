@@ -24,7 +24,7 @@ static struct kr_bucket *found(struct kr_buckets *buckets, unsigned kind, const 
     return NULL;
 }
 
-/* A place for a new one: one that was never used, or of somebody who is quiet by now. NULL: all are in use. */
+/* A free bucket: one that was never used, or one whose client has been quiet for long enough. NULL: all are in use. */
 static struct kr_bucket *place(struct kr_buckets *buckets, uint64_t now_ms)
 {
     if (buckets->n < KR_BUCKETS_MAX)

@@ -6,7 +6,7 @@
 #include "kniferail/statistics.h"
 
 #define REFERENCE_CELSIUS 20.0
-#define RESOLUTION_MM     1e-6 /* what is left below that is rounding, and no better than nothing left */
+#define RESOLUTION_MM     1e-6 /* a smaller remainder is rounding, and counts as no remainder */
 _Static_assert(KR_CALIBRATION_READINGS_MAX == KR_CALIBRATION_TARGETS_MAX * KR_CALIBRATION_RUNS_MAX * 2,
                "all runs both ways to all targets");
 
@@ -37,7 +37,7 @@ double kr_length_at_20_mm(double read_mm, double per_kelvin, double celsius)
 
 /* ---- targets --------------------------------------------------------------------------------------------------- */
 
-/* The place of a target in a growing list, or where it belongs. */
+/* The index of a target in a growing list, or the index at which it has to be inserted. */
 static uint16_t place_of(const struct kr_calibration *c, double target_mm)
 {
     uint16_t i = 0;
@@ -89,7 +89,7 @@ static double half_way(const struct kr_reading *r)
     return r->direction == KR_RISING ? 0.5 : -0.5;
 }
 
-/* Which unknowns a model has, and in which columns; -1: none. */
+/* The columns of a model's unknowns; -1: the model does not have this unknown. */
 struct columns {
     int n, offset, scale, reversal;
 };
@@ -111,7 +111,7 @@ static double of(const double x[], int column)
     return column < 0 ? 0 : x[column];
 }
 
-/* What is left of a reading: of all that the frame corrects, and of the play as well. */
+/* The remainder of a reading after everything that the frame corrects, and after the play, is subtracted. */
 static double left_by(const struct kr_calibration_fit *fit, const struct kr_reading *r, double error_mm)
 {
     return deviation(r) - fit->offset_mm - fit->scale * r->target_mm - error_mm;
@@ -173,7 +173,7 @@ static bool fit_line(struct kr_calibration *c, enum kr_calibration_model model,
     return true;
 }
 
-/* Where the readings both ways are not equally many, the reversal is taken out first. */
+/* If the numbers of readings in the two directions differ, the reversal is subtracted first. */
 static bool fit_table(struct kr_calibration *c, const struct kr_reading reading[])
 {
     struct kr_calibration_fit *fit = &c->fit[KR_MODEL_TABLE];
@@ -196,7 +196,7 @@ static bool fit_table(struct kr_calibration *c, const struct kr_reading reading[
 
 /* ---- the verdict ----------------------------------------------------------------------------------------------- */
 
-/* Less than the instrument can tell is not worth a setting. */
+/* An improvement smaller than the instrument's uncertainty does not justify a setting. */
 static bool is_better(const struct kr_calibration *c, enum kr_calibration_model model,
                       enum kr_calibration_model than, struct kr_instrument instrument)
 {

@@ -1,15 +1,15 @@
-/* The one place with the sign, the order and the formula of each correction between a drive's position and the
+/* This file alone has the sign, the sequence and the formula of each correction between a drive's position and the
  * frame. */
 #include "kniferail/frame.h"
 
-#define PPB_UM_PER_NM 1000000 /* position x scale: um x ppb, of which so many are a nanometre */
+#define PPB_UM_PER_NM 1000000 /* position x scale is in um x ppb; this number of them is one nanometre */
 
 static int32_t saturated(int64_t um)
 {
     return (int32_t)(um > INT32_MAX ? INT32_MAX : um < INT32_MIN ? INT32_MIN : um);
 }
 
-/* Rounded down, also below 0: a quotient that never falls while the dividend grows. */
+/* Rounded down, also below 0, so that the quotient never falls while the dividend grows. */
 static int64_t floor_of(int64_t dividend, int64_t divisor)
 {
     return dividend / divisor - (dividend % divisor < 0 ? 1 : 0);
@@ -29,8 +29,8 @@ static int64_t error_nm(const struct kr_frame *frame, int64_t position_um)
     return 1000LL * a->error_um + floor_of(rises_nm * (position_um - a->at_um), (int64_t)b->at_um - a->at_um);
 }
 
-/* One micrometre further it is at least 1000 - 10 - 100 - 2 nm more: the limits of scale and table, and two
- * roundings. */
+/* For a position that is one micrometre greater, the place is greater by at least 1000 - 10 - 100 - 2 nm: the limits of
+ * scale and table, and two roundings. */
 static int64_t place_nm(const struct kr_frame *frame, int32_t drive_um)
 {
     int64_t position_um = (int64_t)drive_um + frame->datum_um;
@@ -43,9 +43,9 @@ int32_t kr_frame_place_um(const struct kr_frame *frame, int32_t position_um)
     return saturated(floor_of(place_nm(frame, position_um) + 500, 1000));
 }
 
-/* Where the place that is wanted lies more than a micrometre off, the position moves on by the difference. The map's
- * slope differs from 1 by little more than a tenth, the table's limit, so that each step leaves less than an eighth of
- * the difference: 32 bits of micrometres take fewer steps than this. */
+/* As long as the wanted place is more than a micrometre away, the position is changed by the difference. The slope of
+ * the conversion differs from 1 by little more than a tenth, which is the table's limit. So each step leaves less than
+ * an eighth of the difference, and 32 bits of micrometres take fewer steps than this. */
 #define STEPS_MAX 16
 
 static int64_t missing_nm(const struct kr_frame *frame, int64_t wanted_nm, int32_t position_um)
@@ -65,7 +65,7 @@ static int32_t near_to(const struct kr_frame *frame, int64_t wanted_nm)
     return position_um;
 }
 
-/* The last position whose place is not beyond, or the next if that is nearer. */
+/* The last position whose place is not beyond the wanted one, or the next position if its place is nearer. */
 int32_t kr_frame_position_um(const struct kr_frame *frame, int32_t place_um)
 {
     int64_t wanted_nm = 1000LL * place_um;

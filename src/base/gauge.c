@@ -22,7 +22,7 @@ struct variance {
 };
 
 /* Adds half the mean of these readings. The variance of their mean is s^2 / n (JCGM 100, 4.2.3), with n - 1 degrees of
- * freedom. Of a single reading nothing is known but its resolution. */
+ * freedom. For a single reading only the resolution is known. */
 static void add_half_mean(struct variance *to, const struct kr_gauge_sum *s)
 {
     double mean = mean_um(s), squares = (double)s->squares_um2 - mean * mean * s->n;
@@ -58,7 +58,7 @@ double kr_gauge_factor(double degrees)
     return factor;
 }
 
-#define RESOLUTION_VARIANCE (1.0 / 12) /* of a micrometre, rectangular, with endless degrees of freedom */
+#define RESOLUTION_VARIANCE (1.0 / 12) /* of a micrometre; rectangular, with infinite degrees of freedom */
 
 /* The degrees of freedom are those of Welch and Satterthwaite (JCGM 100, G.4.1). */
 static int32_t expanded_um(const struct variance *readings)

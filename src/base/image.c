@@ -3,7 +3,7 @@
 
 #include "kniferail/map.h"
 
-/* A row of the table is found by its own number: an index beyond its end is a bug of ours, not bad input. */
+/* A row of the table is found by its own number, so an index beyond its end is our own bug and not bad input. */
 static uint16_t *element(struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index)
 {
     const struct kr_reg_info *info = kr_reg_info(reg);
@@ -65,7 +65,7 @@ int32_t kr_get_um(const struct kr_image *image, enum kr_reg reg, uint16_t rail, 
     return kr_um_from_nm(kr_nm_from_count(kr_get_i32(image, reg, rail, index), image->format.length_unit));
 }
 
-/* What is not printable doesn't reach the terminal. */
+/* Characters that are not printable are replaced, so that they don't reach a terminal. */
 void kr_get_text(const struct kr_image *image, enum kr_reg reg, char *text, size_t size)
 {
     const struct kr_reg_info *info = kr_reg_info(reg);

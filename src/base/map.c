@@ -4,7 +4,7 @@
 
 #include "kniferail/axis.h"
 
-/* Every 32-bit element stands at an even address, and every row inside the areas' ends. */
+/* Every 32-bit element stands at an even address, and no row runs past the end of its area. */
 #define KR_WORDS_U16   1
 #define KR_WORDS_I16   1
 #define KR_WORDS_U32   2
@@ -107,7 +107,7 @@ uint16_t kr_reg_address(enum kr_reg reg, uint16_t rail, uint16_t index)
     return (uint16_t)(info->address + offset);
 }
 
-/* Unformatted: each list would be indented further than the one before. */
+/* Formatting is off, because it would indent each list further than the list before. */
 /* clang-format off */
 static const struct kr_named_number numbers[] = {
 #define X(name, number, text) {"PERMISSIVES", #name, number, text, NULL},

@@ -1,6 +1,6 @@
 #include "kniferail/base.h"
 
-/* No default: the compiler names the code that has no remedy. */
+/* There is no default, so the compiler names a code that has no remedy. */
 const char *kr_code_remedy(enum kr_code code)
 {
     switch (code) {

@@ -63,7 +63,7 @@ static int value_text(int32_t value, enum kr_value_kind kind, enum kr_length_uni
     return snprintf(text, size, "%" PRId32, value);
 }
 
-/* "rail 2, holder 8: ", as far as they are meant */
+/* Writes "rail 2, holder 8: ", or only the rail, or nothing, depending on what the values name. */
 static int where_text(const char *text, const struct kr_text_values *values, char *out, size_t size)
 {
     if (values->rail == 0) {

@@ -6,9 +6,9 @@
 
 /* ---- spread ----------------------------------------------------------------------------------------------- */
 
-/* Two passes, each correcting the rounding of the one before (Chan, Golub and LeVeque 1983, The American
- * Statistician 37, 242-247): the textbook's sum of squares less square of the sum would lose every digit of a small
- * spread around a large mean. */
+/* Two passes; each corrects the rounding of the pass before (Chan, Golub and LeVeque 1983, The American Statistician
+ * 37, 242-247). The formula "sum of squares less square of the sum" would lose every digit of a small spread around a
+ * large mean. */
 static double mean_of(const double value[], size_t n)
 {
     double sum = 0, rest = 0;
@@ -77,7 +77,7 @@ double kr_capability_off_centre(const struct kr_spread *spread, double tolerance
 
 /* ---- least squares ---------------------------------------------------------------------------------------- */
 
-/* Row i of the triangle holds columns i to n - 1. */
+/* Row i of the triangular matrix holds columns i to n - 1. */
 static int at(const struct kr_least_squares *fit, int i, int j)
 {
     return i * fit->n - i * (i - 1) / 2 + (j - i);
@@ -90,7 +90,7 @@ void kr_least_squares_begin(struct kr_least_squares *fit, uint16_t n)
     fit->n = n;
 }
 
-/* Turns row and the triangle's row i so that row[i] becomes 0. */
+/* Rotates row and row i of the triangular matrix so that row[i] becomes 0 (a Givens rotation). */
 static void rotate(struct kr_least_squares *fit, int i, double row[], double *y)
 {
     double *r = &fit->r[at(fit, i, i)];
@@ -116,7 +116,7 @@ void kr_least_squares_add(struct kr_least_squares *fit, const double row[], doub
     fit->n_rows++;
 }
 
-/* A diagonal that is nothing but rounding beside its column stands for an unknown that no row speaks of alone. */
+/* If a diagonal element is only rounding in comparison with its column, no row determines its unknown by itself. */
 static bool determined(const struct kr_least_squares *fit)
 {
     for (int j = 0; j < fit->n; j++) {
@@ -142,7 +142,7 @@ bool kr_least_squares_solve(const struct kr_least_squares *fit, double x[])
     return true;
 }
 
-/* Column k of the inverse of the triangle ends at its diagonal: the k-th unit vector, solved backwards. */
+/* Column k of the inverse of the triangular matrix: the k-th unit vector, solved backwards. It ends at the diagonal. */
 static void inverse_column(const struct kr_least_squares *fit, int k, double column[])
 {
     for (int i = k; i >= 0; i--) {

@@ -1,4 +1,4 @@
-/* Private to base: sentences from a template with %i (item), %v (value), %l (limit). */
+/* Private to base: makes sentences from a template with %i (item), %v (value), %l (limit). */
 #ifndef KR_BASE_TEXT_H
 #define KR_BASE_TEXT_H
 
@@ -11,8 +11,8 @@ struct kr_text_values {
     enum kr_item_kind item_kind;
 };
 
-/* Writes "rail N: " where a rail is meant, with the holder if the template itself doesn't name it, then the template
- * filled in. Returns as snprintf. */
+/* Writes "rail N: " if the values name a rail, also the holder if the template itself doesn't name it, and then the
+ * filled template. Returns what snprintf returns. */
 int kr_text_fill(const char *text, const struct kr_text_values *values, enum kr_length_unit unit, char *out,
                  size_t size);
 
