@@ -21,18 +21,18 @@ static const struct kr_cmd commands[] = {
     {"sheet", "--pdf FILE [--config FILE --widths W,...] [OPTION ...]", "draw one page to pin on the machine",
      kr_cmd_sheet, kr_sheet_help},
     {"set", "[--host H] [--port P] [--unit U] WHAT ...",
-     "change what a running station knows of a holder, a knife or a rail", kr_cmd_set, kr_set_help},
+     "change a running station's data of a holder, a knife or a rail", kr_cmd_set, kr_set_help},
     {"knives", "list|life KNIFE|due|export|import FILE [OPTION ...]",
-     "show the ledger of knives, and copy it out and in", kr_cmd_knives, kr_knives_help},
+     "show the ledger of knives, export and import it", kr_cmd_knives, kr_knives_help},
     {"history", "--config FILE | --book FILE [--from T] [--to T]",
      "list a period's changeovers, requests, alarms and placements", kr_cmd_history, kr_history_help},
     {"report", "--config FILE | --book FILE [--from T] [--to T]",
-     "show by the history whether a station is getting worse", kr_cmd_report, kr_report_help},
+     "show from the history whether a station is getting worse", kr_cmd_report, kr_report_help},
     {"records", "--config FILE | --book FILE [--last N] [--out FILE]",
      "write the file of records that kniferail-panel shows", kr_cmd_records, kr_records_help},
-    {"trace", "list|save|show|replay [FILE] [OPTION ...]", "show and replay what was recorded around a stop",
+    {"trace", "list|save|show|replay [FILE] [OPTION ...]", "show and replay recordings of stops",
      kr_cmd_trace, kr_trace_help},
-    {"book", "backup TO | check | prune", "look after the book: copy it, check it, end old history",
+    {"book", "backup TO | check | prune", "maintain the book: copy it, check it, delete old history",
      kr_cmd_book, kr_book_help},
     {"calibrate", "FILE | --targets L,... [OPTION ...]",
      "find a rail's frame from readings of a tape, laser or bar", kr_cmd_calibrate, kr_calibrate_help},
@@ -71,14 +71,12 @@ static int print_settings(void)
 {
     struct kr_config_row row;
     const char *group = NULL;
-    printf("A setting's name carries its unit. A plain number is in that unit and taken exactly as it "
-           "stands; a string\n"
-           "may name another unit of the same kind: \"3 5/8 in\", \"0.5 m\", \"1.5 s\", \"12 in/s\". What is "
-           "kept in\n"
-           "micrometres is rounded to the nearest once.\n");
+    printf("A setting's name carries its unit. A plain number is in that unit and is taken exactly as it\n"
+           "stands. A string may name another unit of the same kind: \"3 5/8 in\", \"0.5 m\", \"1.5 s\",\n"
+           "\"12 in/s\". A value that is kept in micrometres is rounded once, to the nearest one.\n");
     for (size_t i = 0; kr_config_row_at(i, &row); i++) {
         if (!group || strcmp(group, row.group) != 0)
-            printf("\n%s%s\n", row.group[0] ? "" : "the file itself", row.group);
+            printf("\n%s%s\n", row.group[0] ? "" : "top level of the file", row.group);
         group = row.group;
         printf("  %s\n      %s\n      %s; default: %s\n", row.name, row.meaning, row.allowed, row.standard);
         if (row.change != KR_CHANGE_NONE)
@@ -93,7 +91,7 @@ static int print_help(const struct kr_cmd *command)
     printf("kniferail %s %s\n%s\n", command->name, command->arguments, command->summary);
     if (command->help)
         printf("\n%s", command->help);
-    printf("\n--help, with any command, shows such a text.\n\n%s", kr_caution);
+    printf("\nEvery command prints its help with --help.\n\n%s", kr_caution);
     return kr_flushed(KR_EXIT_OK);
 }
 

@@ -123,7 +123,8 @@ static void print_registers(void)
         const struct kr_block_info *b = kr_block_info(id);
         if (!has_rows(b))
             continue;
-        print_head(b->name, b->first == KR_MAP_RAIL_FIRST ? "rail 1, and likewise the others" : b->meaning);
+        print_head(b->name, b->first == KR_MAP_RAIL_FIRST ? "rail 1; the other rails have the same registers"
+                                                          : b->meaning);
         struct kr_map_row row = {KR_REG_NONE, 0};
         while (kr_map_next_row(&row, 1))
             if (within(kr_reg_info(row.reg), b))

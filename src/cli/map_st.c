@@ -151,7 +151,7 @@ static void print_codes(void)
 static void print_addresses(void)
 {
     char name[NAME_MAX_ST];
-    printf("\n  (* What the map is, and where each block begins: addresses count from 0, as on the wire *)\n"
+    printf("\n  (* Numbers of the map, and the first address of each block; addresses count from 0 *)\n"
            "  KR_MAP_NUMBERS : STRUCT\n    MAP_VERSION : UINT := %d;\n    WORD_ORDER_PROOF : DINT := %d;\n"
            "    INPUT_AS_HOLDING : UINT := %d;\n    RAIL_STRIDE : UINT := %d;\n    RAILS_MAX : UINT := %d;\n"
            "    HOLDERS_MAX : UINT := %d;\n    SLITS_MAX : UINT := %d;\n",
@@ -207,7 +207,7 @@ static void print_texts(void)
 static void print_state_texts(void)
 {
     const struct kr_named_number *n;
-    begin_texts("KR_UNIT_STATE_TEXT", "The name of a unit state, and what it means");
+    begin_texts("KR_UNIT_STATE_TEXT", "The name of a unit state, and its meaning");
     print_text(0, "", "");
     for (size_t i = 0; (n = kr_named_number(i)) != NULL; i++)
         if (strcmp(n->set, "UNIT_STATE") == 0)
@@ -219,15 +219,12 @@ int kr_map_st(void)
 {
     printf("(* Register map, version %d, as types, constants and texts for IEC 61131-3 (any edition).\n"
            "   Printed by: kniferail map --format st\n\n"
-           "   KR_x_WORDS is a block as it goes over the wire. KR_x_BLOCK is the same block as a structure: "
-           "it lies on the\n"
-           "   registers one to one where the PLC packs structures without gaps and both sides have the same "
-           "word order;\n"
-           "   otherwise take the words. RESERVED_n are words that have no meaning yet. Structures "
-           "KR_x_NUMBERS and\n"
-           "   KR_x_BITS hold constants: declare one as VAR CONSTANT. Texts are of the type STRING alone: "
-           "they have up to 250\n"
-           "   characters, so give strings that length where your tool's own is shorter. *)\n\nTYPE\n",
+           "   KR_x_WORDS is a block as it is sent in Modbus frames. KR_x_BLOCK is the same block as a\n"
+           "   structure. It lies on the registers one to one if the PLC packs structures without gaps\n"
+           "   and both sides have the same word order; otherwise use the words. RESERVED_n are words\n"
+           "   that have no meaning yet. Structures KR_x_NUMBERS and KR_x_BITS hold constants: declare\n"
+           "   one as VAR CONSTANT. Texts are of the type STRING. They have up to 250 characters, so\n"
+           "   give strings that length where your tool's own is shorter. *)\n\nTYPE\n",
            KR_MAP_VERSION);
     enum kr_block_id id = KR_BLOCK_COUNT;
     while ((id = kr_map_next_block(id)) != KR_BLOCK_COUNT)

@@ -14,21 +14,20 @@ static const char usage[] =
     "\n"
     "    kniferaild --config FILE [--port N] [--speed-factor N] [--print-port] [--journal]\n"
     "\n"
-    "    --config FILE       the station file; `kniferail check FILE` says what is wrong with it\n"
-    "    --port N            listen on this port instead of the configured one; 0: any that is free\n"
+    "    --config FILE       the station file; `kniferail check FILE` finds its mistakes\n"
+    "    --port N            listen on this port instead of the configured one; 0: any free port\n"
     "    --speed-factor N    run simulated machines up to N times as fast as the clock, 1 to 1000\n"
     "    --print-port        print the port on standard output once it is open\n"
-    "    --journal           log lines for journald (found out by itself when journald reads them)\n"
+    "    --journal           write log lines for journald (detected when journald reads them)\n"
     "    --version, --help\n"
     "\n"
-    "    SIGTERM, SIGINT     stop motion in a controlled way, release, store, then exit; a second one exits "
-    "at once\n"
-    "    SIGHUP              read the station file again and take what may change; the log says what was "
-    "taken\n"
+    "    SIGTERM, SIGINT     stop motion in a controlled way, release, store, then exit; a second signal\n"
+    "                        exits at once\n"
+    "    SIGHUP              read the station file again and take the settings that may change; the log\n"
+    "                        names them\n"
     "\n"
-    "    exit status         0 ended as asked; 1 could not start or could not come to rest; 2 wrong command "
-    "line or\n"
-    "                        station file\n";
+    "    exit status         0: the program ended as asked; 1: it could not start or could not come to\n"
+    "                        rest; 2: the command line or the station file was wrong\n";
 
 static bool number(const char *option, const char *text, long least, long most, int32_t *value)
 {

@@ -72,7 +72,7 @@ static void print_settings(void)
     for (size_t i = 0; kr_config_row_at(i, &row); i++) {
         if (strcmp(group, row.group) != 0) {
             printf(".SS ");
-            print_line(row.group[0] != '\0' ? row.group : "the file itself");
+            print_line(row.group[0] != '\0' ? row.group : "top level of the file");
             snprintf(group, sizeof group, "%s", row.group);
         }
         print_setting(&row);
@@ -84,22 +84,24 @@ static void print_station(void)
     print_head("KNIFERAIL\\-STATION", "kniferail-station",
                "station file of the gateway that positions slitter knives");
     printf(".SH DESCRIPTION\n"
-           "A station file tells kniferaild(8) of its stations: their rails, holders and drives, where it "
-           "serves Modbus/TCP "
-           "and to\nwhom, and the book that it keeps. It is in the format of libconfig. A setting's name "
-           "carries its unit. A "
-           "plain number is in\nthat unit and taken exactly as its digits stand; a string may name another "
-           "unit of the same "
-           "kind: \"3 5/8 in\", \"0.5 m\",\n\"1.5 s\", \"12 in/s\". What is kept in micrometres is rounded "
-           "to the nearest "
-           "once. A file may include others with\n.BR @include ,\nwhich are looked for beside it.\n.PP\n"
-           ".B kniferail check\nsays what is wrong with a file: each mistake with file, line, setting, what "
-           "stands there and "
-           "what is allowed.\n");
+           "A station file describes the stations of kniferaild(8): their rails, holders and\n"
+           "drives, the addresses at which the gateway serves Modbus/TCP, the rights of clients,\n"
+           "and the book. It is in the format of libconfig. A setting's name carries its unit. A\n"
+           "plain number is in that unit and is taken exactly as its digits stand. A string may\n"
+           "name another unit of the same kind: \"3 5/8 in\", \"0.5 m\", \"1.5 s\", \"12 in/s\". A value\n"
+           "that is kept in micrometres is rounded once, to the nearest one. A file may include\n"
+           "others with\n"
+           ".BR @include ;\n"
+           "they are searched for in its own folder.\n"
+           ".PP\n"
+           ".B kniferail check\n"
+           "prints each mistake of a file: file, line, setting, the value, and the values that are\n"
+           "allowed.\n");
     print_caution();
-    printf(".SH SETTINGS\nGroups are named by their way from the file's top; stations, rails, holders and "
-           "the like are "
-           "lists. What a changed\nsetting asks of a gateway that runs stands behind \"changed\".\n");
+    printf(".SH SETTINGS\n"
+           "Groups are named by their path from the top of the file. Stations, rails and holders\n"
+           "are lists. The text behind \"changed\" says what a change of the setting needs while the\n"
+           "gateway runs.\n");
     print_settings();
     printf(".SH FILES\n.TP\n.I /etc/kniferail/station.cfg\nThe station file of the service.\n.TP\n.I "
            "config/*.cfg\nExamples.\n"
@@ -108,7 +110,7 @@ static void print_station(void)
 
 /* ---- fault scripts ---------------------------------------------------------------------------------------------- */
 
-/* Item and value of sim/faults.def, as people read them; what is not here stands as it is. */
+/* The words for item and value of sim/faults.def; a kind that is not in the list is printed as it is. */
 static const char *words_for(const char *kind)
 {
     static const char *const words[][2] = {{"RAIL", "one rail"},
@@ -119,7 +121,7 @@ static const char *words_for(const char *kind)
                                            {"UM", "micrometres"},
                                            {"MS", "milliseconds"},
                                            {"COUNT", "a count"},
-                                           {"PPM", "parts in a million"}};
+                                           {"PPM", "parts per million"}};
     for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
         if (strcmp(words[i][0], kind) == 0)
             return words[i][1];
@@ -141,7 +143,7 @@ static void print_fault(size_t i)
     printf(".TP\n.B ");
     print_line(faults[i].name);
     print_text(faults[i].what);
-    printf(".\nStrikes %s", words_for(faults[i].item));
+    printf(".\nAt %s", words_for(faults[i].item));
     if (strcmp(faults[i].value, "NONE") != 0)
         printf("; value: %s, %ld to %ld", words_for(faults[i].value), faults[i].least, faults[i].most);
     printf(".\n");
@@ -151,25 +153,34 @@ static void print_faults(void)
 {
     print_head("KNIFERAIL\\-FAULTS", "kniferail-faults", "fault script of the simulated machine");
     printf(".SH DESCRIPTION\n"
-           "A fault script has faults strike the machine that kniferail\\-sim(1) simulates, by themselves "
-           "and always alike, so "
-           "that what a\ngateway and a PLC make of them can be tried. It is a file in the format of "
-           "libconfig with one list,\n"
-           ".BR faults ,\nof groups. Each fault strikes once. What strikes and what is mended is told on "
-           "standard output; so is "
-           "a fault that is\nnot possible when it is due.\n");
+           "A fault script makes faults happen at the machine that kniferail\\-sim(1) simulates.\n"
+           "They always happen in the same way, so that the reactions of a gateway and a PLC can\n"
+           "be tested. The script is a file in the format of libconfig with one list of groups,\n"
+           ".BR faults .\n"
+           "Each fault happens once. Standard output has each fault that happens or ends, and each\n"
+           "fault that is not possible at its time.\n");
     print_caution();
     printf(".SH SETTINGS OF A FAULT\n"
-           ".TP\n.B fault\nIts name, one of the list below; must be given.\n"
-           ".TP\n.BR rail \", \" holder\nWhere, from 1. Rail 1 if left out. Without a holder (or 0) a fault "
-           "that wants one "
-           "strikes the docked one.\n"
-           ".TP\n.B value\nFor faults that have one, in the unit of the list.\n"
-           ".TP\n.BR phase \", \" nth\nWhen: as the carriage of that rail enters the phase for the nth time "
-           "(1). Without a "
-           "phase, at the start.\n"
-           ".TP\n.B after_ms\nSo much later, at most a day.\n"
-           ".TP\n.B for_ms\nIt is mended after so long; else it stands to the end.\n"
+           ".TP\n"
+           ".B fault\n"
+           "The fault's name, one of the list below; it must be given.\n"
+           ".TP\n"
+           ".BR rail \", \" holder\n"
+           "Rail and holder of the fault, from 1; without a rail it is rail 1. A fault that needs\n"
+           "a holder but has none (or 0) happens at the docked holder.\n"
+           ".TP\n"
+           ".B value\n"
+           "The value of a fault that has one, in the unit of the list.\n"
+           ".TP\n"
+           ".BR phase \", \" nth\n"
+           "The fault happens when the carriage of the rail enters this phase for the nth time\n"
+           "(1). Without a phase it happens at the start.\n"
+           ".TP\n"
+           ".B after_ms\n"
+           "A delay after that moment, at most a day.\n"
+           ".TP\n"
+           ".B for_ms\n"
+           "Duration of the fault; without it the fault lasts to the end.\n"
            ".SH FAULTS\n");
     for (size_t i = 0; i < sizeof faults / sizeof faults[0]; i++)
         print_fault(i);
