@@ -20,61 +20,68 @@ static const struct kr_setting drive_rows[] = {
     KR_WORD(S, "line", drive.link.serial, lines, 0, RESTART, "Modbus/TCP, or RTU on a serial line"),
     KR_TEXT(S, "address", drive.link.address, 2, KR_OPTIONAL, RESTART,
             "tcp: IPv4 or IPv6 address of the drive"),
-    KR_NUMBER(S, "port", drive.link.port, 1, 65535, 502, RESTART, "tcp: its port"),
-    KR_TEXT(S, "device", drive.link.device, 1, KR_OPTIONAL, RESTART, "serial: the line's device"),
-    KR_NUMBER(S, "baud", drive.link.baud, 1200, 1000000, 115200, RESTART, "serial: bits a second"),
-    KR_WORD(S, "parity", parity_word, parities, 1, RESTART, "serial: of each character"),
-    KR_NUMBER(S, "stop_bits", drive.link.stop_bits, 1, 2, 1, RESTART, "serial: of each character"),
+    KR_NUMBER(S, "port", drive.link.port, 1, 65535, 502, RESTART, "tcp: port of the drive"),
+    KR_TEXT(S, "device", drive.link.device, 1, KR_OPTIONAL, RESTART, "serial: device of the line"),
+    KR_NUMBER(S, "baud", drive.link.baud, 1200, 1000000, 115200, RESTART, "serial: bits per second"),
+    KR_WORD(S, "parity", parity_word, parities, 1, RESTART, "serial: parity of each character"),
+    KR_NUMBER(S, "stop_bits", drive.link.stop_bits, 1, 2, 1, RESTART, "serial: number of stop bits"),
     KR_NUMBER(S, "retries", drive.link.retries, 0, 10, 2, RESTART,
               "serial: further tries of a transfer before the link counts as lost" USUAL),
     KR_NUMBER(S, "unit_id", drive.link.unit_id, 0, 255, 1, RESTART, "the drive's unit identifier"),
     KR_NUMBER(S, "answer_ms", drive.link.answer_ms, 1, 5000, 50, RESTART,
-              "serial: the longest that one try waits for its answer" USUAL),
+              "serial: time for which one try waits for its answer" USUAL),
     KR_NUMBER(
         S, "stop_ms", drive.link.stop_ms, 20, 10000, 450, RESTART,
-        "while something moves, motion stops when the newest answer is so old (Suspended); shorter than "
-        "the drive's own watchdog" USUAL),
-    KR_NUMBER(
-        S, "lost_ms", drive.link.lost_ms, 50, 30000, 1000, RESTART,
-        "tcp: without an answer for so long, the drive counts as lost (Aborted); longer than the drive's "
-        "own watchdog" USUAL),
+        "age of the newest answer at which motion stops (Suspended); it is shorter than the drive's own "
+        "watchdog" USUAL),
+    KR_NUMBER(S, "lost_ms", drive.link.lost_ms, 50, 30000, 1000, RESTART,
+              "tcp: time without an answer after which the drive counts as lost (Aborted); it is longer than "
+              "the drive's own watchdog" USUAL),
     KR_NUMBER(S, "watchdog_ms", drive.watchdog_ms, 0, 30000, 0, RESTART,
-              "the time that the drive's own communication watchdog is set to: longer than stop_ms, shorter "
-              "than lost_ms; 0: not said, and not compared"),
+              "time of the drive's own communication watchdog: longer than stop_ms, shorter than "
+              "lost_ms; 0: it is not given, and not compared"),
     KR_WORD(S, "function_23", drive.function_23, answers, 1, RESTART,
-            "write and read in one transfer, where each is one run of registers"),
+            "the gateway writes and reads in one transfer, if the registers of each are one run"),
     KR_NUMBER(S, "answer_lag", drive.answer_lag, 0, 10, 1, RESTART,
-              "an answer counts for what was sent so many transfers before it: the drive's own delay"),
+              "number of transfers between an output and its answer: the drive's own delay"),
     KR_WORD(S, "read_back", drive.read_back, answers, 0, RESTART,
-            "without registers.owner: the drive lets controlword and target be read back, so that a second "
-            "gateway "
-            "shows by what this one has not written"),
-    KR_WORD(S, "word_order", drive.map.low_word_first, kr_word_orders, 0, RESTART, "of its 32-bit objects"),
-    KR_WORD(S, "counts_towards", drive.map.reversed, sides, 0, RESTART, "where its position grows to"),
+            "without registers.owner: the drive lets controlword and target be read back, so that values "
+            "that this gateway has not written reveal a second gateway"),
+    KR_WORD(S, "word_order", drive.map.low_word_first, kr_word_orders, 0, RESTART,
+            "word order of the "
+            "drive's 32-bit objects"),
+    KR_WORD(S, "counts_towards", drive.map.reversed, sides, 0, RESTART,
+            "side towards which the drive's "
+            "position grows"),
     KR_NUMBER(S, "position_units", drive.map.position.units, 1, 1000000000, 1, RESTART,
-              "so many of the drive's units of position are ..."),
-    KR_NUMBER(S, "position_um", position_um, 1, 1000000000, 1, RESTART, "... so long"),
+              "number of the drive's units of position that are ..."),
+    KR_NUMBER(S, "position_um", position_um, 1, 1000000000, 1, RESTART, "... this length"),
     KR_NUMBER(S, "speed_units", drive.map.speed.units, 1, 1000000000, 1, RESTART,
-              "so many of the drive's units of speed are ..."),
-    KR_NUMBER(S, "speed_um_per_s", speed_um_per_s, 1, 1000000000, 1, RESTART, "... so fast"),
+              "number of the drive's units of speed that are ..."),
+    KR_NUMBER(S, "speed_um_per_s", speed_um_per_s, 1, 1000000000, 1, RESTART, "... this speed"),
     KR_NUMBER(S, "accel_units", drive.map.accel.units, 1, 1000000000, 1, RESTART,
-              "so many of the drive's units of acceleration are ..."),
-    KR_NUMBER(S, "accel_um_per_s2", accel_um_per_s2, 1, 1000000000, 1, RESTART, "... that much"),
+              "number of the drive's units of acceleration that are ..."),
+    KR_NUMBER(S, "accel_um_per_s2", accel_um_per_s2, 1, 1000000000, 1, RESTART, "... this acceleration"),
     KR_NUMBER(
         S, "referenced_bit", drive.map.referenced_bit, KR_NO_BIT, 15, KR_NO_BIT, RESTART,
-        "bit of the statusword that says the position has a datum; -1: it always has (absolute encoder)"),
+        "bit of the statusword which says that the position has a datum; -1: it always has one (absolute "
+        "encoder)"),
     KR_WORD(
         S, "watchdog", drive.watchdog, proofs, KR_WATCHDOG_READ, RESTART,
         "the drive's own communication watchdog: read from its register after every connecting, or proven at "
         "commissioning by cutting the link"),
     KR_NUMBER(S, "watchdog_most", drive.watchdog_most, 1, 65535, 500, RESTART,
-              "the longest time that the register may say, in the register's own unit"),
-    KR_WORDS(S, "inverted_outputs", inverted_outputs, output_words, 0, RESTART, "outputs that are on with 0"),
-    KR_WORDS(S, "inverted_inputs", inverted_inputs, input_words, 0, RESTART, "inputs that are on with 0"),
+              "longest time that the register may have, in the register's own unit"),
+    KR_WORDS(S, "inverted_outputs", inverted_outputs, output_words, 0, RESTART,
+             "outputs that are on "
+             "when their bit is 0"),
+    KR_WORDS(S, "inverted_inputs", inverted_inputs, input_words, 0, RESTART,
+             "inputs that are on when "
+             "their bit is 0"),
     KR_INNER("registers", KR_SETTING_GROUP, 0, NONE,
-             "addresses of its objects, from 0; -1: it has no such object"),
-    KR_INNER("outputs", KR_SETTING_GROUP, 0, NONE, "bits of its digital outputs"),
-    KR_INNER("inputs", KR_SETTING_GROUP, 0, NONE, "bits of its digital inputs"),
+             "register addresses of the drive's objects, from 0; -1: the drive has no such object"),
+    KR_INNER("outputs", KR_SETTING_GROUP, 0, NONE, "bits of the drive's digital outputs"),
+    KR_INNER("inputs", KR_SETTING_GROUP, 0, NONE, "bits of the drive's digital inputs"),
     KR_INNER(
         "expected", KR_SETTING_LIST, 0, RESTART,
         "up to 24 parameters that the drive must show after every connecting, or it is refused by the name "
@@ -133,11 +140,9 @@ static const struct kr_setting registers_rows[] = {
     ADDRESS(TORQUE_LIMIT, "torque_limit", KR_NO_REGISTER,
             "6072h max torque, in per mille of the rated torque; -1: likewise"),
     ADDRESS(OWNER, "owner", KR_NO_REGISTER,
-            "a register that the drive itself has no use for: the gateway that works the drive keeps a "
-            "number of its "
-            "own in it, four times a second another one; a second gateway finds it and leaves the drive "
-            "alone; -1: "
-            "none"),
+            "a register that the drive itself does not use: the gateway that controls the drive writes a "
+            "number of its own to it, and another one four times a second; a second gateway finds the "
+            "number and leaves the drive alone; -1: none"),
 };
 const struct kr_table kr_registers_table = KR_TABLE("stations.drive.registers", registers_rows);
 
