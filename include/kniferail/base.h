@@ -307,7 +307,9 @@ enum kr_value_kind {
       "no maintenance request has set this rail's switch offset and scan bias, so there is nothing to take " \
       "back") \
     X(NO_ROOM_TO_DRAG, 169, HOLDER, LENGTH, \
-      "holder %i has too little room for a drag to either side: it has %v and needs %l")
+      "holder %i has too little room for a drag to either side: it has %v and needs %l") \
+    X(PRODUCTION_SPEED, 185, RAIL, NONE, \
+      "this job measures the scan bias at the speed of production scans, so it can't run at reduced speed")
 
 enum kr_code {
 #define X(name, number, item, value, text) KR_##name = number,

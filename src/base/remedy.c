@@ -149,6 +149,8 @@ const char *kr_code_remedy(enum kr_code code)
                "BIAS_FOUND).";
     case KR_NO_SWITCH_BEFORE:
         return "Set both by EDIT_KIND SWITCH; the values of the station file were never replaced.";
+    case KR_PRODUCTION_SPEED:
+        return "Write 0 into COMMAND_SPEED. Close the guards, and keep everybody out of the zone.";
     case KR_NO_ROOM_TO_DRAG: return "Take another holder of the rail, or move its neighbour away first.";
     case KR_HALTED:
         return "Find out who wrote HALT and why, then give the command anew with the next number.";

@@ -187,7 +187,8 @@ const char *kr_map_result_value_of(const struct kr_code_info *result)
     case KR_CRASH_STANDS: return "CRASH";
     case KR_ALIGNMENT: return "ALIGNMENT";
     case KR_EDGE_FLAGS: return "EDGE_FLAGS";
-    case KR_UNKNOWN_SPEED: return "COMMAND_SPEED";
+    case KR_UNKNOWN_SPEED:
+    case KR_PRODUCTION_SPEED: return "COMMAND_SPEED";
     case KR_UNKNOWN_OUTPUT: return "RAIL_OUTPUTS";
     default: return NULL;
     }

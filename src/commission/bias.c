@@ -73,7 +73,7 @@ void kr_judge_bias(const struct kr_bias_seen *seen, struct kr_step_verdict *verd
 {
     if (!was_measured(seen, verdict))
         return;
-    kr_figure_add(verdict, "scan bias measured", "%.3f +- %.3f mm (factor 2), %u readings",
+    kr_figure_add(verdict, "scan bias measured", "%.3f +- %.3f mm (95.45 %%), %u readings",
                   seen->found_um / 1000.0, seen->uncertainty_um / 1000.0, seen->n_readings);
     kr_figure_add(verdict, "hysteresis of the switch and play of the drive",
                   "%.3f mm in sum, delay %" PRId32 " us", seen->hysteresis_um / 1000.0, seen->delay_us);

@@ -114,7 +114,7 @@ static struct kr_result check_asked(const struct kr_station_config *config, cons
         return single_judge_drag(config, durable, &job);
     /* A bias belongs to the scan speed. */
     if (traits->first == KR_PHASE_GAUGE && asked->speed == KR_SPEED_REDUCED)
-        return no(KR_UNKNOWN_SPEED, 0, asked->speed, KR_SPEED_PRODUCTION);
+        return no(KR_PRODUCTION_SPEED, asked->rail, 0, 0);
     return traits->plan == JOB_PLAN_MOVE ? single_judge(config, durable, &job) : no(KR_OK, 0, 0, 0);
 }
 

@@ -243,7 +243,7 @@ START_TEST(a_bias_in_force_that_was_measured_passes_and_so_do_scans_both_ways)
     kr_judge_bias(&seen, &verdict);
     ck_assert(kr_step_passes(&verdict));
     ck_assert_uint_eq(verdict.n_figures, 3);
-    ck_assert_str_eq(verdict.figure[0].value, "0.150 +- 0.005 mm (factor 2), 20 readings");
+    ck_assert_str_eq(verdict.figure[0].value, "0.150 +- 0.005 mm (95.45 %), 20 readings");
     seen = measured_bias(0);
     kr_judge_bias(&seen, &verdict);
     seen = measured_bias(600);

@@ -816,7 +816,7 @@ START_TEST(what_cannot_be_measured_is_refused_and_a_missing_flag_is_no_guess)
     rig_begin_small(&rig);
     struct start_values bias = {.job = KR_JOB_SCAN_BIAS, .rail = 1, .speed = KR_SPEED_REDUCED};
     struct start_values offset = {.job = KR_JOB_SWITCH_OFFSET, .rail = 1, .holder = SMALL_HOLDERS + 1};
-    ck_assert_int_eq(rig_command_start(&rig, bias), KR_UNKNOWN_SPEED);
+    ck_assert_int_eq(rig_command_start(&rig, bias), KR_PRODUCTION_SPEED);
     ck_assert_int_eq(rig_command_start(&rig, offset), KR_UNKNOWN_HOLDER);
     offset.rail = 0;
     ck_assert_int_eq(rig_command_start(&rig, offset), KR_RAIL_NEEDED);
