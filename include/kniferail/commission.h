@@ -36,7 +36,7 @@ bool kr_step_stands_on(const struct kr_step *step, uint16_t rail_number, const c
 /* ---- a verdict ------------------------------------------------------------------------------------------------- */
 
 #define KR_FINDINGS_MAX 16
-#define KR_FIGURES_MAX  64
+#define KR_FIGURES_MAX  128
 
 /* What is wrong, and what to change. */
 struct kr_finding {
@@ -383,6 +383,7 @@ enum kr_provoke_situation { KR_PROVOKE_AT_REST, KR_PROVOKE_WHILE_SCANNING, KR_PR
 enum kr_provoke_needs {
     KR_PROVOKE_ANYTHING,
     KR_PROVOKE_COMMON_CLAMP,
+    KR_PROVOKE_OWN_BRAKES,
     KR_PROVOKE_REFERENCES,
     KR_PROVOKE_NO_REFERENCES,
     KR_PROVOKE_REFERENCE_SWITCH,
@@ -391,7 +392,6 @@ enum kr_provoke_needs {
 enum kr_provoke_item { KR_PROVOKE_NOTHING, KR_PROVOKE_HOLDER, KR_PROVOKE_HOLDERS, KR_PROVOKE_REFERENCE };
 #define KR_PROVOKE_ROOM_UM  INT32_MIN
 #define KR_PROVOKE_ASIDE_UM (INT32_MIN + 1)
-#define KR_PROVOKE_LATE_MS  (INT32_MIN + 2)
 #define KR_PROVOKE_BEFORE   (-1) /* the job; else enum kr_carriage_phase */
 
 struct kr_provocation_by_hand {
@@ -402,7 +402,7 @@ struct kr_provocation_by_hand {
 struct kr_provocation_simulated {
     uint16_t alarm_code;
     enum kr_provoke_needs needs;
-    uint16_t job;  /* enum kr_job; 0: the unit is stopped */
+    uint16_t job;  /* enum kr_job */
     int16_t phase; /* enum kr_carriage_phase, or KR_PROVOKE_BEFORE */
     const char *fault;
     enum kr_provoke_item item;

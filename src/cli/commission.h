@@ -17,6 +17,7 @@ struct commission {
     struct kr_config_station *station; /* in config */
     struct kr_client client;           /* its image is as old as the last commission_look() */
     struct kr_client_address address;  /* of the station */
+    const char *rehearsal, *simulator; /* HOST:PORT of the second gateway, control socket; NULL: asked for */
     char who[COMMISSION_LINE_MAX];     /* who leads the session, as typed in */
     char path[KR_CONFIG_PATH_MAX];     /* of the session's file */
     char stem[KR_CONFIG_PATH_MAX];     /* the same without ".json": protocol and sheet begin with it */
@@ -97,6 +98,8 @@ struct commission_job {
 /* Brings the unit to Idle and starts the job. If it is refused it tells why, and tries once more
  * when the person presses Enter. False: the person left, or the station does not answer. */
 bool commission_start(struct commission *c, const struct commission_job *job);
+/* One try without a question: *started says whether the job was taken. The unit is Idle before. */
+bool commission_start_once(struct commission *c, const struct commission_job *job, bool *started);
 /* Gives a command without a job; *code is its result. */
 bool commission_command(struct commission *c, enum kr_command command, enum kr_code *code);
 /* Stops the job that this program began and has not ended; another one goes on. */

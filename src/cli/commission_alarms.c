@@ -5,8 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#define INSTEAD_MS \
-    1500 /* a unit that has been stopped so long by something else was not stopped by this alarm */
+#define INSTEAD_MS 10000 /* stopped by something else for so long: not by this alarm */
 
 /* ---- what stands ----------------------------------------------------------------------------------------------- */
 

@@ -10,7 +10,7 @@
 static struct commission commission; /* large */
 
 struct arguments {
-    const char *config, *station, *session, *again, *only, *rail;
+    const char *config, *station, *session, *again, *only, *rail, *rehearsal, *simulator;
     long rail_number; /* whose steps alone are walked; 0: those of all */
     bool list;
     struct kr_address_options options;
@@ -90,10 +90,12 @@ static const struct kr_step *step_named(const char *name)
 
 static int read_arguments(int argc, char **argv, struct arguments *a)
 {
-    const struct kr_option options[] = {{"config", &a->config, NULL},   {"station", &a->station, NULL},
-                                        {"session", &a->session, NULL}, {"again", &a->again, NULL},
-                                        {"only", &a->only, NULL},       {"rail", &a->rail, NULL},
-                                        {"list", NULL, &a->list},       KR_ADDRESS_OPTIONS(a->options)};
+    const struct kr_option options[] = {
+        {"config", &a->config, NULL},       {"station", &a->station, NULL},
+        {"session", &a->session, NULL},     {"again", &a->again, NULL},
+        {"only", &a->only, NULL},           {"rail", &a->rail, NULL},
+        {"rehearsal", &a->rehearsal, NULL}, {"simulator", &a->simulator, NULL},
+        {"list", NULL, &a->list},           KR_ADDRESS_OPTIONS(a->options)};
     int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
     if (answer != KR_RUN)
         return answer;
@@ -302,6 +304,8 @@ int kr_cmd_commission(int argc, char **argv)
         return answer;
     if (!kr_read_config(arguments.config, &c->config) || !find_station(c, &arguments))
         return KR_EXIT_REFUSED;
+    c->rehearsal = arguments.rehearsal;
+    c->simulator = arguments.simulator;
     if (!find_session(c, &arguments))
         return KR_EXIT_USAGE;
     int status = run(c, &arguments);

@@ -292,6 +292,11 @@ static bool try_start(struct commission *c, const struct commission_job *job, bo
     return true;
 }
 
+bool commission_start_once(struct commission *c, const struct commission_job *job, bool *started)
+{
+    return try_start(c, job, started);
+}
+
 bool commission_start(struct commission *c, const struct commission_job *job)
 {
     bool started = false;

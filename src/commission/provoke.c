@@ -12,13 +12,11 @@ static const struct kr_provocation_by_hand by_hand[] = {
 };
 
 static const struct kr_provocation_simulated simulated[] = {
-#define KR_JOB_NONE        0
 #define KR_CARRIAGE_BEFORE KR_PROVOKE_BEFORE
 #define AT_SIMULATOR(name, needs, job, moment, fault, item, value) \
     {KR_ALARM_##name, KR_PROVOKE_##needs, KR_JOB_##job, KR_CARRIAGE_##moment, \
      fault,           KR_PROVOKE_##item,  value},
 #include "kniferail/provoke.def"
-#undef KR_JOB_NONE
 #undef KR_CARRIAGE_BEFORE
 };
 #define N_SIMULATED (sizeof simulated / sizeof simulated[0])
@@ -54,6 +52,7 @@ const char *kr_provoke_needs_text(enum kr_provoke_needs needs)
     switch (needs) {
     case KR_PROVOKE_ANYTHING: break;
     case KR_PROVOKE_COMMON_CLAMP: return "the station has no common clamp";
+    case KR_PROVOKE_OWN_BRAKES: return "with a common clamp CLAMP_LOST takes its place";
     case KR_PROVOKE_REFERENCES: return "the rail has no references";
     case KR_PROVOKE_NO_REFERENCES: return "on a rail with references REFERENCES_SHIFTED takes its place";
     case KR_PROVOKE_REFERENCE_SWITCH: return "the references have no switch of their own";

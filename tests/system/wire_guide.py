@@ -188,14 +188,14 @@ class Person:
 
 
 class Guide(GatewayTest):
-    def walk(self, gateway, simulator, *options, told=(), who=None, late_s=0):
+    def walk(self, gateway, simulator, *options, told=(), who=None, late_s=0, seconds=200):
         """One call of the program, with a person; returns its exit status and what it said."""
         wire = Wire(gateway.port, late_s)
         try:
             program = subprocess.Popen(
                 [KNIFERAIL, "commission", "--config", gateway.config, "--port", str(wire.own_port), "--session",
                  self.session(gateway), *options], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
-            killer = threading.Timer(200 * SLOW, program.kill)
+            killer = threading.Timer(seconds * SLOW, program.kill)
             killer.start()
             said = (who or Person(simulator, told)).follow(program)
             program.stdin.close()

@@ -4,15 +4,24 @@ kniferail-sim; sessions of other stations; mistakes that are planted besides tho
 Called with the paths of kniferaild, kniferail and kniferail-sim.
 """
 import re
+import subprocess
 import threading
 import time
+from unittest import mock
 
 import wire_guide  # it takes its own paths off the command line
 import wire_guide_moves
-from wired_rig import Simulator, WiredGateway, WiredPlc
-from gateway_rig import ALL, GatewayTest, main
+from wired_rig import LENIENT, Simulator, WiredGateway, WiredPlc
+from gateway_rig import ALL, MAP, GatewayTest, main
 
-QUICK = [*wire_guide_moves.QUICK, wire_guide_moves.QUICK_SETUP, (r"heartbeat_limit_ms = 3000;", "heartbeat_limit_ms = 1500;")]
+# Limits for a busy computer, and a machine that docks quickly.
+QUICK = [*LENIENT, *(change for change in wire_guide_moves.QUICK if not re.match("stop|lost|watchdog", change[0])),
+         wire_guide_moves.QUICK_SETUP, (r"heartbeat_limit_ms = 3000;", "heartbeat_limit_ms = 1500;")]
+# A rail that is soon scanned, and one round of correction.
+SHORTER = [(r"most_mm = 620", "most_mm = 380"), (r"travel_most_mm = 660", "travel_most_mm = 420"), (r"widest_mm = 500", "widest_mm = 300"),
+           (r"centre_mm = 330", "centre_mm = 210"), (r"count = 4", "count = 3"), (r"corrections_most = 3", "corrections_most = 1")]
+PROVOKED = 18  # of a station without references and without a common clamp
+BY_HAND = ("PERMISSIVE_LOST", "HEARTBEAT_STALE", "JOG_ENABLE_LOST", "LINK_LOST")  # as the example lists them
 LISTED = r'alarms = \[ .*? \];'
 
 
@@ -116,6 +125,71 @@ class Alarms(GatewayTest):
     def test_a_station_that_lists_none_passes_and_says_so(self):
         status, said, record, _ = self.walk_alarms([])
         self.assertEqual((status, record["figures"][0]["value"]), (0, "acceptance.alarms lists none"), said)
+
+
+class DooredSimulator(Simulator):
+    """With a control socket, beside standard input."""
+
+    def __init__(self, gateway):
+        popen = subprocess.Popen
+        self.socket = str(gateway.config.with_name("door"))
+        with mock.patch("subprocess.Popen", lambda words, **more: popen([*words, "--control", self.socket], **more)):
+            super().__init__(gateway)
+
+
+class Rehearsal(GatewayTest):
+    walk, pretend, record = wire_guide.Guide.walk, wire_guide.Guide.pretend, wire_guide_moves.Moves.record
+    end, session = staticmethod(wire_guide.Guide.end), staticmethod(wire_guide.Guide.session)
+
+    def rehearse(self, machine, simulator, port, socket):
+        status, said = self.walk(machine, simulator, "--only", "rehearsal", "--rehearsal", f"127.0.0.1:{port}", "--simulator", socket, seconds=600)
+        return status, said, self.record(machine)
+
+    def test_the_other_alarms_are_provoked_against_the_simulator(self):
+        with WiredGateway([*QUICK, *SHORTER]) as machine, Simulator(machine) as simulator, \
+                WiredGateway([*QUICK, *SHORTER]) as copy, DooredSimulator(copy) as double:
+            machine.start()
+            copy.start()
+            self.pretend(copy)
+            status, said, record = self.rehearse(machine, simulator, copy.port, double.socket)
+            self.assertEqual((status, record["findings"]), (0, []), said)
+            figures = {figure["name"]: figure["value"] for figure in record["figures"]}
+            self.assertEqual(figures.pop("alarms provoked against kniferail-sim"), f"{PROVOKED}, of which {PROVOKED} were seen")
+            self.assertEqual(sorted([*figures, *BY_HAND]), sorted(MAP.alarm), "every alarm of the station is provoked once, or told why not")
+            provoked = [value for value in figures.values() if not value.startswith("not provoked: ")]
+            self.assertEqual(len(provoked), PROVOKED)
+            for value in provoked:
+                self.assertRegex(value, r"^fault [a-z-]+.*; seen after [\d.]+ s: .*; gone when it was taken back and acknowledged$")
+
+    def test_a_machine_is_refused(self):
+        """Its own gateway, and a gateway whose drives are not the simulator whose socket is given."""
+        with WiredGateway(QUICK) as machine, DooredSimulator(machine) as simulator, WiredGateway(QUICK) as copy, DooredSimulator(copy) as double:
+            machine.start()
+            copy.start()
+            for port, socket, why in ((machine.port, simulator.socket, "runs the machine's own station file"),
+                                      (copy.port, simulator.socket, "its drives are not that simulator's"),
+                                      (copy.port, double.socket + "-none", "The simulator cannot be reached"),
+                                      (1, double.socket, "onnect")):
+                status, said, record = self.rehearse(machine, simulator, port, socket)
+                self.assertEqual((status, record["figures"], len(record["findings"])), (1, [], 1), said)
+                self.assertIn(why, record["findings"][0]["seen"])
+                self.assertIn("Nothing was broken.", record["findings"][0]["seen"])
+
+
+class LowTorque(GatewayTest):
+    """A drive whose torque is too low is found at its parameters; where none of its registers tells, at the first motion in
+    which it cannot follow."""
+
+    walk, pretend, plant, finds = wire_guide.Guide.walk, wire_guide.Guide.pretend, wire_guide.Guide.plant, wire_guide.Guide.finds
+    end, session = staticmethod(wire_guide.Guide.end), staticmethod(wire_guide.Guide.session)
+
+    def test_a_torque_limit_that_is_too_low_is_found_at_the_parameters(self):
+        self.plant("The drive and its parameters", "set register 230 of the drive to 1000",
+                   file=[(r"register = 230; value = 800;", "register = 230; value = 1000;")])
+
+    def test_a_drive_that_cannot_follow_is_found_at_the_homing(self):
+        """A jog of 10 mm/s is within its window of following error, and homing is not."""
+        self.plant("Homing, at setup speed", "following error", machine=[(r"seed = 2;", "seed = 2; lag_us = 100000;")])
 
 
 class Sessions(GatewayTest):

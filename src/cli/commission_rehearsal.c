@@ -1,0 +1,525 @@
+/* Alarms provoked against kniferail-sim: a second gateway runs a copy of the station file on the simulator's drives,
+ * and the program breaks the simulated machine by the simulator's own control socket. That both are the simulator, and
+ * no machine, is shown before anything is broken. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "commission_alarms.h"
+#include "commission_door.h"
+#include "commission_moves.h"
+
+#define INSTEAD_MS 10000  /* stopped by something else for so long: not by this alarm */
+#define RAISE_MS   300000 /* the longest job */
+#define PHASE_MS   60000  /* until the carriage is in the phase in which the fault strikes */
+#define GONE_UM    5000   /* so far the carriage has moved in it then: the drive has taken its set-point */
+#define AWAY_MS    20000
+#define SHOWN_MS   2000 /* until the gateway shows what was said at the door */
+#define ROUNDS     8
+#define TRIES      2
+#define WAY_UM     30000 /* of a holder */
+#define ASIDE_UM   5000
+
+struct rehearsal {
+    struct commission c; /* of the second gateway; the person and the station file are those of the first */
+    struct commission_door door;
+    char host[COMMISSION_LINE_MAX], port[16], socket[COMMISSION_LINE_MAX];
+    uint16_t n_provoked, n_seen;
+};
+static struct rehearsal rehearsal; /* large */
+
+/* ---- that it is the simulator ---------------------------------------------------------------------------------- */
+
+/* An input that every rail has and that no carriage moves: from KR_DI_LINE_STOPPED on. -1: there is none. */
+static int common_input(const struct commission *c)
+{
+    for (unsigned bit = KR_N_INPUT_SIGNALS; bit-- > 8;) {
+        bool wired = kr_input_signal(bit) != NULL;
+        for (uint16_t r = 0; r < c->station->station.geometry.n_rails; r++)
+            wired = wired && (commission_wired_inputs(c, r) >> bit & 1u) != 0;
+        if (wired)
+            return (int)bit;
+    }
+    return -1;
+}
+
+static bool all_show(const struct commission *c, unsigned bit, bool on)
+{
+    for (uint16_t r = 0; r < c->station->station.geometry.n_rails; r++)
+        if ((commission_inputs(c, r) >> bit & 1u) != on)
+            return false;
+    return true;
+}
+
+static bool follows(struct rehearsal *r, unsigned bit, bool on, bool *shown)
+{
+    char answer[256];
+    *shown = false;
+    if (!commission_door_say(&r->door, answer, sizeof answer, "inputs %s=%d", kr_input_signal(bit), on))
+        return true;
+    for (int64_t until = commission_now_ms() + SHOWN_MS; !*shown && commission_now_ms() < until;) {
+        if (!commission_look_again(&r->c))
+            return false;
+        *shown = all_show(&r->c, bit, on);
+    }
+    return true;
+}
+
+/* No machine's input follows what is said at the simulator's door. Nothing moves for it. */
+static bool is_simulated(struct rehearsal *r, char why[200], bool *simulated)
+{
+    int bit = common_input(&r->c);
+    *simulated = false;
+    snprintf(why, 200,
+             "No input is wired at every rail (line_stopped to jog_enable) by which the simulator is told.");
+    if (bit < 0 || !commission_look(&r->c))
+        return !r->c.failed;
+    bool shown = true, first = all_show(&r->c, (unsigned)bit, true);
+    for (int i = 0; i < ROUNDS && shown; i++)
+        if (!follows(r, (unsigned)bit, (i % 2 == 0) != first, &shown))
+            return false;
+    *simulated = shown;
+    snprintf(
+        why, 200,
+        "%s was switched at the simulator's control socket, and that gateway does not show it at every rail: "
+        "its drives are not that simulator's.",
+        kr_input_signal((unsigned)bit));
+    return true;
+}
+
+/* A copy of the station's file has other drives' addresses, and so another digest. */
+static bool is_other_gateway(const struct commission *machine, const struct commission *r, char why[200])
+{
+    char name[64];
+    const struct kr_image *image = &r->client.image;
+    kr_get_text(image, KR_REG_STATION_NAME, name, sizeof name);
+    if (strcmp(name, machine->station->station.name) != 0) {
+        snprintf(why, 200, "That gateway runs station %s, and not a copy of %s.", name,
+                 machine->station->station.name);
+        return false;
+    }
+    if (kr_get_u16(image, KR_REG_RAIL_COUNT, 0, 0) != machine->station->station.geometry.n_rails) {
+        snprintf(why, 200, "That gateway's station has another number of rails.");
+        return false;
+    }
+    if ((uint32_t)kr_get_i32(image, KR_REG_FILE_DIGEST, 0, 0) == machine->config.digest) {
+        snprintf(why, 200,
+                 "That gateway runs the machine's own station file (digest %08X), with the machine's drives: "
+                 "it is "
+                 "refused.",
+                 (unsigned)machine->config.digest);
+        return false;
+    }
+    return true;
+}
+
+/* ---- opening it ------------------------------------------------------------------------------------------------ */
+
+static bool read_address(struct rehearsal *r, const char *text)
+{
+    const char *colon = strrchr(text, ':');
+    if (colon == NULL || colon == text || colon[1] == '\0' || strlen(colon + 1) >= sizeof r->port ||
+        strspn(colon + 1, "0123456789") != strlen(colon + 1) || strlen(text) >= sizeof r->host)
+        return false;
+    snprintf(r->host, sizeof r->host, "%.*s", (int)(colon - text), text);
+    snprintf(r->port, sizeof r->port, "%s", colon + 1);
+    return true;
+}
+
+static bool ask_where(struct commission *c, struct rehearsal *r)
+{
+    char answer[COMMISSION_LINE_MAX];
+    commission_say(
+        "The rehearsal needs kniferail-sim, started with --control SOCKET on a copy of the station file that "
+        "has other drive addresses and another book, and a second gateway that runs that copy. It is never "
+        "the machine: the program looks whether it is the simulator before it breaks anything.");
+    const char *address = c->rehearsal, *socket = c->simulator;
+    while (address == NULL || !read_address(r, address)) {
+        if (!commission_ask_text(c, answer, "Where does the second gateway listen? Type HOST:PORT."))
+            return false;
+        address = answer;
+    }
+    if (socket == NULL &&
+        !commission_ask_text(c, r->socket,
+                             "What is the name of the simulator's control socket? Type the name."))
+        return false;
+    if (socket != NULL)
+        snprintf(r->socket, sizeof r->socket, "%s", socket);
+    return true;
+}
+
+static bool open_both(struct commission *machine, struct rehearsal *r, char why[200])
+{
+    struct kr_client_address address = {r->host, r->port, machine->address.unit_id};
+    r->c = *machine;
+    memset(&r->c.client, 0, sizeof r->c.client);
+    r->c.started = false;
+    if (!commission_door_open(&r->door, r->socket)) {
+        snprintf(why, 200, "The simulator cannot be reached at %.150s.", r->door.why);
+        return false;
+    }
+    if (!kr_client_open(&r->c.client, &address)) {
+        snprintf(why, 200, "%s", r->c.client.error);
+        return false;
+    }
+    return is_other_gateway(machine, &r->c, why);
+}
+
+/* ---- a fault --------------------------------------------------------------------------------------------------- */
+
+static uint16_t n_holders(const struct rehearsal *r)
+{
+    return r->c.station->station.geometry.rail[0].n_holders;
+}
+
+/* The holder in service that has most room; without any the first one. */
+static uint16_t roomiest(const struct rehearsal *r)
+{
+    uint16_t best = 0;
+    int32_t most_um = -1;
+    for (uint16_t h = 0; h < n_holders(r); h++) {
+        if (!commission_holder_serves(&r->c, 0, h))
+            continue;
+        int32_t way_um = abs(commission_room_um(&r->c, 0, h, WAY_UM) - commission_holder_um(&r->c, 0, h));
+        if (way_um > most_um) {
+            best = h;
+            most_um = way_um;
+        }
+    }
+    return best;
+}
+
+static int32_t middle_of_room_um(const struct rehearsal *r)
+{
+    int32_t widest_um = 0, at_um = 0, last_um = INT32_MIN;
+    for (uint16_t h = 0; h < n_holders(r); h++) {
+        if (!commission_holder_serves(&r->c, 0, h))
+            continue;
+        int32_t here_um = commission_holder_um(&r->c, 0, h);
+        if (last_um != INT32_MIN && here_um - last_um > widest_um) {
+            widest_um = here_um - last_um;
+            at_um = last_um + widest_um / 2;
+        }
+        last_um = here_um;
+    }
+    return at_um;
+}
+
+static int32_t value_of(const struct rehearsal *r, const struct kr_provocation_simulated *p, uint16_t holder)
+{
+    switch (p->value) {
+    case KR_PROVOKE_ROOM_UM: return middle_of_room_um(r);
+    case KR_PROVOKE_ASIDE_UM:
+        return commission_room_um(&r->c, 0, holder, ASIDE_UM) - commission_holder_um(&r->c, 0, holder);
+    default: return p->value;
+    }
+}
+
+/* Says one line of breaking or mending, for each item that the fault wants. */
+static bool say_each(struct rehearsal *r, const struct kr_provocation_simulated *p, bool breaks,
+                     uint16_t holder, int32_t value, char answer[200])
+{
+    char item[16] = "", figure[16] = "";
+    bool each = p->item == KR_PROVOKE_HOLDERS;
+    if (breaks && value != 0)
+        snprintf(figure, sizeof figure, " %ld", (long)value);
+    uint16_t end = (uint16_t)(each ? n_holders(r) : holder + 1);
+    for (uint16_t h = each ? 0 : holder; h < end; h++) {
+        if (each && !commission_holder_serves(&r->c, 0, h))
+            continue;
+        if (p->item != KR_PROVOKE_NOTHING)
+            snprintf(item, sizeof item, " %u", p->item == KR_PROVOKE_REFERENCE ? 1u : h + 1u);
+        if (!commission_door_say(&r->door, answer, 200, "%s 1 %s%s%s", breaks ? "break" : "mend", p->fault,
+                                 item, figure) ||
+            strcmp(answer, breaks ? "broken" : "mended") != 0)
+            return false;
+    }
+    return true;
+}
+
+/* A jump is no fault that stands: it is taken back by jumping back. */
+static bool take_back(struct rehearsal *r, const struct kr_provocation_simulated *p, uint16_t holder,
+                      int32_t value)
+{
+    char answer[200];
+    bool jumps = strcmp(p->fault, "position-jump") == 0, once = strcmp(p->fault, "moved-by-hand") == 0;
+    return once || say_each(r, p, jumps, holder, jumps ? -value : value, answer);
+}
+
+/* ---- a job that goes on ---------------------------------------------------------------------------------------- */
+
+static bool job_of(struct rehearsal *r, const struct kr_provocation_simulated *p, uint16_t holder,
+                   struct commission_job *job)
+{
+    uint32_t seed = (uint32_t)commission_now_ms();
+    *job = (struct commission_job){.job = (enum kr_job)p->job, .rail_number = 1, .production = true};
+    if (p->job == KR_JOB_MOVE) {
+        job->holder_number = (uint16_t)(holder + 1);
+        job->position_um = commission_room_um(&r->c, 0, holder, WAY_UM);
+    }
+    if (p->job != KR_JOB_CHANGEOVER)
+        return true;
+    job->rail_number = 0;
+    return commission_stage_random(&r->c, &seed, &job->order);
+}
+
+static bool start(struct rehearsal *r, const struct commission_job *job, bool *started)
+{
+    return commission_wait_control(&r->c) && commission_start_once(&r->c, job, started);
+}
+
+/* A whole job, whatever comes of it. */
+static bool run_quietly(struct rehearsal *r, enum kr_job which)
+{
+    const struct commission_job job = {.job = which, .rail_number = 1, .production = true};
+    struct kr_job_seen seen;
+    bool started;
+    if (!start(r, &job, &started))
+        return false;
+    return (!started || commission_job_end(&r->c, &seen)) && commission_acknowledge(&r->c);
+}
+
+/* Waits until the carriage moves in that phase; true also if it does not: the alarm is missed then, which is told. */
+static bool wait_phase(struct rehearsal *r, int16_t phase)
+{
+    bool in_it = false;
+    int32_t from_um = 0;
+    for (int64_t until = commission_now_ms() + PHASE_MS; commission_now_ms() < until;) {
+        if (!commission_look_again(&r->c))
+            return false;
+        bool was_in_it = in_it;
+        int32_t at_um = commission_place_um(&r->c, 0);
+        in_it = kr_get_u16(&r->c.client.image, KR_REG_CARRIAGE_PHASE, 0, 0) == phase;
+        from_um = was_in_it ? from_um : at_um;
+        if ((in_it && abs(at_um - from_um) >= GONE_UM) || commission_is_halted(&r->c) ||
+            commission_unit_state(&r->c) == KR_STATE_COMPLETE)
+            return true;
+    }
+    return true;
+}
+
+static bool wait_raised(struct rehearsal *r, struct kr_alarm_seen *seen)
+{
+    char line[COMMISSION_LINE_MAX];
+    int64_t began = commission_now_ms(), halted = 0;
+    bool over = false;
+    while (!seen->raised && !over) {
+        if (!commission_look_again(&r->c) || !commission_alarm_look(&r->c, began, seen))
+            return false;
+        int64_t now = commission_now_ms();
+        bool ended = commission_is_halted(&r->c) || commission_unit_state(&r->c) == KR_STATE_COMPLETE;
+        halted = ended ? (halted != 0 ? halted : now) : 0;
+        over = now - began > RAISE_MS || (halted != 0 && now - halted > INSTEAD_MS);
+        over = commission_typed(&r->c, line) || over;
+        if (r->c.left)
+            return false;
+    }
+    if (!seen->raised)
+        commission_alarm_instead(&r->c, seen);
+    return true;
+}
+
+/* What a scan found off stands until a scan finds it right: the Held job is gone on with, as the remedy says. */
+static bool scan_on(struct rehearsal *r, const struct kr_provocation_simulated *p,
+                    const struct kr_alarm_seen *seen)
+{
+    bool of_datum = p->needs == KR_PROVOKE_REFERENCES || p->needs == KR_PROVOKE_NO_REFERENCES ||
+                    p->needs == KR_PROVOKE_REFERENCE_SWITCH;
+    enum kr_code code;
+    struct kr_job_seen job;
+    if (!of_datum || !seen->raised)
+        return true;
+    if (!commission_job_end(&r->c, &job)) /* it may still be coming to a stop */
+        return false;
+    return commission_unit_state(&r->c) != KR_STATE_HELD ||
+           (commission_command(&r->c, KR_COMMAND_UNHOLD, &code) && commission_look_again(&r->c) &&
+            (code != KR_OK || commission_job_end(&r->c, &job)));
+}
+
+/* ---- one alarm ------------------------------------------------------------------------------------------------- */
+
+/* Everything is measured before a holder is dragged or pushed. */
+static bool prepare(struct rehearsal *r, const struct kr_provocation_simulated *p)
+{
+    bool moves = p->job == KR_JOB_MOVE || p->job == KR_JOB_CHANGEOVER || p->value == KR_PROVOKE_ASIDE_UM;
+    if (!commission_acknowledge(&r->c) || (moves && !run_quietly(r, KR_JOB_SCAN)))
+        return false;
+    return commission_holders(&r->c, 0);
+}
+
+static bool break_and_wait(struct rehearsal *r, const struct kr_provocation_simulated *p, uint16_t holder,
+                           int32_t value, struct kr_alarm_seen *seen)
+{
+    char answer[200] = "";
+    struct commission_job job;
+    bool before = p->phase == KR_PROVOKE_BEFORE, started = true;
+    bool broken = !before || say_each(r, p, true, holder, value, answer);
+    if (!job_of(r, p, holder, &job) || !start(r, &job, &started))
+        return false;
+    if (!started) {
+        kr_get_result_text(&r->c.client.image, KR_CLIENT_COMMAND, answer, sizeof answer);
+        snprintf(seen->instead, sizeof seen->instead, "The station refused the job: %.180s.", answer);
+        return true;
+    }
+    if (!before && !wait_phase(r, p->phase))
+        return false;
+    broken = before ? broken : say_each(r, p, true, holder, value, answer);
+    if (!broken) {
+        snprintf(seen->instead, sizeof seen->instead, "The simulator says: %.180s.",
+                 answer[0] != '\0' ? answer : r->door.why);
+        return true;
+    }
+    return wait_raised(r, seen);
+}
+
+static void tell_how(const struct kr_provocation_simulated *p, int32_t value, int nth, char how[],
+                     size_t size)
+{
+    char figure[16] = "";
+    if (value != 0)
+        snprintf(figure, sizeof figure, " %ld", (long)value);
+    snprintf(how, size, "fault %s%s%s", p->fault, figure, nth > 1 ? ", at the second try" : "");
+}
+
+static bool try_once(struct rehearsal *r, const struct kr_provocation_simulated *p, int nth, char how[],
+                     size_t size, struct kr_alarm_seen *seen)
+{
+    if (!prepare(r, p))
+        return false;
+    uint16_t holder = roomiest(r);
+    int32_t value = value_of(r, p, holder);
+    tell_how(p, value, nth, how, size);
+    commission_say("%s by %s.", kr_alarm_info(p->alarm_code)->name, how);
+    if (!break_and_wait(r, p, holder, value, seen))
+        return false;
+    if (seen->raised)
+        commission_say("  Seen: %s", seen->sentence);
+    else
+        commission_say("  It was not seen. %s", seen->instead);
+    bool taken_back = take_back(r, p, holder, value);
+    if (!commission_wait_control(&r->c) || !scan_on(r, p, seen) ||
+        !commission_alarm_away(&r->c, AWAY_MS, seen))
+        return false;
+    seen->gone = seen->gone && taken_back;
+    return p->job != KR_JOB_MOVE || run_quietly(r, KR_JOB_RELEASE);
+}
+
+/* A computer that is busy may stop a job in another way: each alarm has two tries. */
+static bool provoke(struct rehearsal *r, const struct kr_provocation_simulated *p,
+                    struct kr_step_verdict *verdict)
+{
+    char how[120];
+    struct kr_alarm_seen seen = {.code = p->alarm_code, .simulator = true, .how = how};
+    for (int nth = 1; nth <= TRIES && !seen.raised; nth++)
+        if (!try_once(r, p, nth, how, sizeof how, &seen))
+            return false;
+    kr_judge_alarm(&seen, verdict);
+    r->n_provoked++;
+    r->n_seen = (uint16_t)(r->n_seen + seen.raised);
+    return true;
+}
+
+/* ---- all of them ----------------------------------------------------------------------------------------------- */
+
+static bool has(const struct commission *c, enum kr_provoke_needs needs)
+{
+    const struct kr_carriage_config *carriage = &c->station->station.carriage[0];
+    switch (needs) {
+    case KR_PROVOKE_ANYTHING: return true;
+    case KR_PROVOKE_COMMON_CLAMP: return carriage->clamping == KR_CLAMP_COMMON;
+    case KR_PROVOKE_OWN_BRAKES: return carriage->clamping != KR_CLAMP_COMMON;
+    case KR_PROVOKE_REFERENCES: return carriage->references.n > 0;
+    case KR_PROVOKE_NO_REFERENCES: return carriage->references.n == 0;
+    case KR_PROVOKE_REFERENCE_SWITCH: return carriage->references.own_switch;
+    case KR_PROVOKE_EXPECTED: return c->station->drive[0].n_expected > 0;
+    }
+    return false;
+}
+
+static bool is_listed(const struct commission *c, uint16_t code)
+{
+    for (unsigned i = 0; i < KR_N_BY_HAND; i++)
+        if (kr_provocation_by_hand(i)->alarm_code == code)
+            return c->station->acceptance.alarms >> i & 1u;
+    return false;
+}
+
+static const struct kr_provocation_simulated *simulated_of(uint16_t code)
+{
+    for (size_t i = 0; kr_provocation_simulated(i) != NULL; i++)
+        if (kr_provocation_simulated(i)->alarm_code == code)
+            return kr_provocation_simulated(i);
+    return NULL;
+}
+
+/* Those that are provoked neither here nor at the machine, each with the reason. */
+static void tell_others(const struct commission *c, struct kr_step_verdict *verdict)
+{
+    for (size_t i = 0; kr_alarm_info_at(i) != NULL; i++) {
+        uint16_t code = (uint16_t)kr_alarm_info_at(i)->code;
+        const struct kr_provocation_simulated *p = simulated_of(code);
+        const char *why = kr_why_not_provoked(code);
+        if (is_listed(c, code) || (p != NULL && has(c, p->needs)))
+            continue;
+        if (p != NULL)
+            why = kr_provoke_needs_text(p->needs);
+        else if (why == NULL)
+            why = "it can be provoked at the machine, and acceptance.alarms does not list it";
+        kr_figure_add(verdict, kr_alarm_info_at(i)->name, "not provoked: %s", why);
+    }
+}
+
+static bool provoke_all(struct rehearsal *r, struct kr_step_verdict *verdict)
+{
+    for (size_t i = 0; kr_provocation_simulated(i) != NULL; i++) {
+        const struct kr_provocation_simulated *p = kr_provocation_simulated(i);
+        if (!is_listed(&r->c, p->alarm_code) && has(&r->c, p->needs) && !provoke(r, p, verdict))
+            return false;
+    }
+    tell_others(&r->c, verdict);
+    kr_judge_rehearsal(r->n_provoked, r->n_seen, verdict);
+    return true;
+}
+
+static bool rehearse(struct commission *c, struct rehearsal *r, struct kr_step_verdict *verdict)
+{
+    char why[200];
+    bool simulated = false, opened = open_both(c, r, why);
+    if (opened && !is_simulated(r, why, &simulated))
+        return false;
+    if (!simulated) {
+        kr_finding_add(
+            verdict, "",
+            "start kniferail-sim and a second gateway on a copy of the station file, as help commission "
+            "says",
+            "%s Nothing was broken.", why);
+        return true;
+    }
+    commission_say("The gateway at %s:%s moves the simulator's drives, and no machine.", r->host, r->port);
+    return provoke_all(r, verdict);
+}
+
+/* What was typed and whether the person left is the first station's business again. */
+static void close_both(struct commission *c, struct rehearsal *r)
+{
+    commission_rest(&r->c);
+    memcpy(c->typed, r->c.typed, sizeof c->typed);
+    c->n_typed = r->c.n_typed;
+    c->left = r->c.left;
+    c->failed = r->c.failed;
+    kr_client_close(&r->c.client);
+    commission_door_close(&r->door);
+}
+
+bool commission_walk_REHEARSAL(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
+{
+    struct rehearsal *r = &rehearsal;
+    (void)rail;
+    memset(r, 0, sizeof *r);
+    r->door.fd = -1;
+    if (!ask_where(c, r))
+        return false;
+    bool walked = rehearse(c, r, verdict);
+    close_both(c, r);
+    return walked;
+}
