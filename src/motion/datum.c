@@ -59,7 +59,7 @@ static void doubt(const struct rail *r, struct kr_alarm alarm)
         carriage_trip(r, (enum kr_alarm_code)alarm.code, alarm.item, alarm.value, alarm.limit);
 }
 
-/* ---- what the drive says of its encoder ------------------------------------------------------------------------ */
+/* ---- the drive's reports about its encoder ----------------------------------------------------------------------- */
 
 /* Error codes 73xxh mean sensors (CiA 402, IEC 61800-7-201, as in tests/reference/data). */
 #define SENSOR_CODES    0x7300u
@@ -84,7 +84,7 @@ static void encoder_step(const struct rail *r)
         doubt(r, (struct kr_alarm){KR_ALARM_ENCODER_BLAMED, 0, r->m->docked, axis_of(r)->error_code, 0});
 }
 
-/* ---- where it rested ------------------------------------------------------------------------------------------- */
+/* ---- the rest position ------------------------------------------------------------------------------------------- */
 
 static void rests_at(const struct rail *r, bool rests, int32_t at_um)
 {

@@ -31,7 +31,7 @@ struct matching {
     uint16_t seen[KR_HOLDERS_MAX]; /* the final result; 0: not found, or it can't be told */
 };
 
-/* ---- what is expected ------------------------------------------------------------------------------------------ */
+/* ---- the expected flags ------------------------------------------------------------------------------------------ */
 
 /* The centres of two neighbours are at least half of their spacing apart. */
 static int32_t beside_um(const struct rail *r, uint16_t known_number, uint16_t unknown_number, int side)
@@ -150,7 +150,7 @@ bool widths_agree(int32_t a_um, int32_t b_um, int32_t flag_um)
     return apart_um <= flag_um / FLAG_REPEAT_PARTS;
 }
 
-/* ---- what follows from it -------------------------------------------------------------------------------------- */
+/* ---- the result -------------------------------------------------------------------------------------------------- */
 
 static void unknown(const struct rail *r, uint16_t holder_number)
 {
@@ -258,7 +258,7 @@ static void take(const struct rail *r, const struct matching *a, bool good)
     }
 }
 
-/* ---- whether the rail itself is off ---------------------------------------------------------------------------- */
+/* ---- a deviation of the rail itself ------------------------------------------------------------------------------ */
 
 /* Collects the deviations of the holders whose position has this origin, as they will be paired. */
 static uint16_t off_from(const struct rail *r, const struct matching *a, enum kr_origin origin,

@@ -1,4 +1,4 @@
-/* Reference flags: which of the flags that a scan found they are, and by what line along the rail they are off. */
+/* Finds the references among the flags of a scan, and the line along the rail on which their deviations lie. */
 #include "kniferail/references.h"
 
 #include <string.h>
@@ -27,8 +27,8 @@ static int64_t place_of(const struct search *s, uint16_t i)
     return s->mirrored ? -(int64_t)flag_of(s, i)->at_um : flag_of(s, i)->at_um;
 }
 
-/* References are the outermost flags of a scan: no more of them than there are can be on that side. Their own switch
- * sees nothing else. */
+/* References are the outermost flags of a scan, and each side has a known number of them. Their own switch sees no
+ * other flags. */
 static bool may_be(const struct search *s, uint16_t i, uint16_t j)
 {
     if (s->pattern->own_switch)
@@ -37,7 +37,8 @@ static bool may_be(const struct search *s, uint16_t i, uint16_t j)
     return i < n_low ? j < n_low : j + n - n_low >= s->n;
 }
 
-/* The flag that is nearest to the reference's place, within so much of it, from 1; 0: there is none. */
+/* Returns the number, from 1, of the flag that is nearest to the reference's place within within_um; 0: there is
+ * none. */
 static uint16_t partner(const struct search *s, uint16_t i, int64_t shift_um, int64_t within_um)
 {
     uint16_t best = 0;
@@ -71,8 +72,8 @@ static bool is_taken(const struct kr_pattern_found *found, uint16_t hit_number)
     return false;
 }
 
-/* Dirt beside a reference may move its middle further than a distance may differ: what touches its place is that
- * reference all the same. */
+/* Dirt beside a reference may shift its middle by more than the tolerance of distances. A flag that touches the
+ * reference's place is that reference all the same. */
 static void claim_dirty(const struct search *s, struct kr_pattern_found *found)
 {
     for (uint16_t i = 0; i < s->pattern->n; i++)
@@ -104,7 +105,7 @@ bool kr_patterns_alike(const struct kr_references *a, const struct kr_references
 {
     struct kr_hit hit[KR_REFERENCES_MAX];
     uint16_t fewer = a->n < b->n ? a->n : b->n;
-    if (fewer < 2 || a->own_switch != b->own_switch) /* the one's switch does not see the other's flags */
+    if (fewer < 2 || a->own_switch != b->own_switch) /* one of the switches does not see the other's flags */
         return false;
     for (uint16_t i = 0; i < a->n; i++)
         hit[i] = (struct kr_hit){a->flag[i].at_um, a->flag[i].width_um};
@@ -121,7 +122,7 @@ int32_t kr_off_line_um(const struct kr_off_line *line, int64_t place_um)
     return (int32_t)(off_um > INT32_MAX ? INT32_MAX : off_um < INT32_MIN ? INT32_MIN : off_um);
 }
 
-/* How far the middle one of three is from the line through the others. */
+/* Returns the distance of c from the line through a and b. */
 static int64_t beside_um(const struct kr_off *a, const struct kr_off *b, const struct kr_off *c)
 {
     int64_t way_um = (int64_t)b->at_um - a->at_um, rise_um = (int64_t)b->off_um - a->off_um;
@@ -130,8 +131,8 @@ static int64_t beside_um(const struct kr_off *a, const struct kr_off *b, const s
     return magnitude(c->off_um - there_um);
 }
 
-/* Marks those that don't lie on the line on which most lie, if that is most of three and more: a line leads through any
- * two. */
+/* Marks the flags that don't lie on the line on which most of three or more lie. Two are not enough, because a line
+ * leads through any two. */
 static void set_apart(struct kr_off off[], uint16_t n, int32_t limit_um)
 {
     uint16_t most = 2, a_most = 0, b_most = 0;
@@ -169,8 +170,8 @@ static struct sums sums_of(const struct kr_off off[], uint16_t n)
     return s;
 }
 
-/* Least squares. Places reach 2e7 um, what is off 2e7 at the very most: sums of eight products fit 64 bits; the divisor
- * is brought down before the dividend is brought up. */
+/* Least squares. Places reach 2e7 um, and deviations at most 2e7 um, so that sums of eight products fit in 64 bits. The
+ * divisor is scaled down before the dividend is scaled up. */
 static int64_t slope_ppb(const struct kr_off off[], uint16_t n, const struct kr_off_line *mean)
 {
     int64_t xx = 0, xy = 0;

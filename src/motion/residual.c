@@ -1,10 +1,11 @@
-/* What the references say of a rail after a scan. Their residual is the sum of two errors: the drive's datum, and the
- * switch's place on the carriage. It is taken off all that was scanned, whichever it is, since the switch sees holders
- * and references alike. Where pin and targets go by it, the two have to be told apart: a holder that was dragged stands
- * where the pin left it, so a scan finds it off by the switch's error alone; the rest is the datum's.
+/* Evaluates the references of a rail after a scan. Their residual is the sum of two errors: of the drive's datum, and
+ * of the switch's place on the carriage. The whole residual is subtracted from all scanned flags, because the switch
+ * sees holders and references alike. For the pin and for targets, the two errors must be told apart. A dragged holder
+ * stands where the pin left it, so that a scan finds it off only by the error of the switch. The rest is the error of
+ * the datum.
  *
- * References with a switch of their own say nothing of the holders' switch: what they are off by counts as the datum's,
- * and the holders that nobody moved have to say whether the two switches still agree (match.c). */
+ * References with a switch of their own tell nothing about the holders' switch. Their deviation counts as an error of
+ * the datum, and the holders that nobody moved must show whether the two switches still agree (match.c). */
 #include "residual.h"
 
 #include <string.h>
@@ -34,9 +35,9 @@ static struct kr_reference_knowledge *known_of(const struct rail *r)
     return &knowledge_of(r)->references;
 }
 
-/* ---- whose they are -------------------------------------------------------------------------------------------- */
+/* ---- the rail of the references ---------------------------------------------------------------------------------- */
 
-/* Nothing that this scan saw is measured. */
+/* Trips the rail. Nothing is measured by this scan. */
 static void trip(const struct rail *r, enum kr_alarm_code code, uint16_t item, int32_t value, int32_t limit)
 {
     places_demote(r, KR_REMEMBERED);
@@ -51,20 +52,21 @@ static uint16_t holders_on(const struct rail *r)
     return n;
 }
 
-/* By the switch that sees the references. */
+/* Returns the number of flags that the switch of the references should see. */
 static uint16_t flags_expected(const struct rail *r)
 {
     return (uint16_t)((references_of(r)->own_switch ? 0 : holders_on(r)) + references_of(r)->n);
 }
 
-/* All are there, and where they were taught. */
+/* Tells whether all references are there and in their taught places. */
 static bool is_in_place(const struct rail *r, const struct kr_pattern_found *own)
 {
     return own->n == references_of(r)->n && magnitude(own->shift_um) <= references_of(r)->window_um;
 }
 
-/* Flags that stand as some of a larger pattern do may do so by chance, holders' among them: most of a pattern has to be
- * there, and all of it against references that are all in their places. */
+/* Tells whether the flags identify another rail. Some flags, those of holders included, may match a part of a larger
+ * pattern by chance. So most of the pattern must match, and all of it if the rail's own references are all in their
+ * places. */
 static bool says_whose(const struct rail *r, const struct kr_pattern_found *own,
                        const struct kr_references *other, uint16_t found)
 {
@@ -73,7 +75,7 @@ static bool says_whose(const struct rail *r, const struct kr_pattern_found *own,
     return !is_in_place(r, own) && found > 2 && 2 * found > other->n;
 }
 
-/* The rail of the station whose pattern fits best, from 1, and better than so many; 0: none. */
+/* Returns the other rail of the station, from 1, whose pattern fits best and better than better_than; 0: none. */
 static uint16_t other_rail(const struct rail *r, const struct kr_hit hit[], uint16_t n,
                            const struct kr_pattern_found *own, uint16_t better_than)
 {
@@ -92,7 +94,7 @@ static uint16_t other_rail(const struct rail *r, const struct kr_hit hit[], uint
     return best;
 }
 
-/* A single flag is known by its place alone: near to it, or, if none is missing, as the outermost one. */
+/* A single flag is identified by its place alone: it is near to it or, if no flag is missing, the outermost flag. */
 static bool is_own(const struct rail *r, const struct kr_pattern_found *own, uint16_t n_hits)
 {
     const struct kr_references *references = references_of(r);
@@ -102,7 +104,8 @@ static bool is_own(const struct rail *r, const struct kr_pattern_found *own, uin
     return own->n == 1 && (all_there || magnitude(own->shift_um) <= references->window_um);
 }
 
-/* The distance of two is the same in a mirror: there the place says it. */
+/* Tells whether the mirrored pattern fits better. The distance of two flags is the same in a mirror, so that their
+ * places decide. */
 static bool is_rather(const struct rail *r, const struct kr_pattern_found *mirrored,
                       const struct kr_pattern_found *own)
 {
@@ -111,7 +114,8 @@ static bool is_rather(const struct rail *r, const struct kr_pattern_found *mirro
            (mirrored->n == own->n && own_um > references_of(r)->window_um && mirrored_um < own_um);
 }
 
-/* Something stands at each reference's place: dirt may have moved the middle of some, but they are this rail's. */
+/* Tells whether some flag is at each reference's place. Dirt may have shifted the middle of some, but they belong to
+ * this rail. */
 static bool touches_all(const struct rail *r, const struct kr_pattern_found *own)
 {
     for (uint16_t i = 0; i < references_of(r)->n; i++)
@@ -140,7 +144,7 @@ static bool pattern_is_own(const struct rail *r, const struct kr_hit hit[], uint
     return false;
 }
 
-/* ---- by how much they are off ---------------------------------------------------------------------------------- */
+/* ---- the deviation of the references ----------------------------------------------------------------------------- */
 
 static bool is_clean(const struct rail *r, uint16_t i, int32_t width_um)
 {
@@ -148,7 +152,7 @@ static bool is_clean(const struct rail *r, uint16_t i, int32_t width_um)
     return looks_as_wide(width_um, told_um) && (before_um == 0 || widths_agree(width_um, before_um, told_um));
 }
 
-/* Also one whose width is right, but which stands beside the line of the others: somebody has bent it. */
+/* Raises an alarm for each bad reference. One of the right width that is off the line of the others has been bent. */
 static void notice_bad(const struct rail *r, const struct residual *residual,
                        const struct kr_pattern_found *own)
 {
@@ -159,7 +163,8 @@ static void notice_bad(const struct rail *r, const struct residual *residual,
                                             references_of(r)->flag[i].width_um});
 }
 
-/* Two at the rail's two ends give a slope; two beside each other would make one of the scatter of their edges. */
+/* Two references at the ends of the rail give a slope. For two that are close together, the scatter of their edges
+ * would make a slope. */
 static int32_t span_needed_um(const struct rail *r)
 {
     return (r->in->rail->max_um - r->in->rail->min_um) / 2;
@@ -197,20 +202,20 @@ static bool enough_are_good(const struct rail *r, const struct residual *residua
     return false;
 }
 
-/* ---- what becomes of it ---------------------------------------------------------------------------------------- */
+/* ---- the correction ---------------------------------------------------------------------------------------------- */
 
 static int32_t worse(int32_t a_um, int32_t b_um)
 {
     return magnitude(a_um) > magnitude(b_um) ? a_um : b_um;
 }
 
-/* Over the rail's holders, where it is most. */
+/* Returns the largest deviation over the rail's holders. */
 static int32_t worst_um(const struct rail *r, const struct kr_off_line *line)
 {
     return worse(kr_off_line_um(line, r->in->rail->min_um), kr_off_line_um(line, r->in->rail->max_um));
 }
 
-/* Else it is no drift and no play, but another count. */
+/* A larger deviation is no drift and no play: the drive counts differently. */
 static bool can_be_corrected(const struct rail *r, const struct kr_off_line *line)
 {
     int64_t scale_ppb = (int64_t)r->in->carriage->frame.scale_ppb - line->slope_ppb;
@@ -218,9 +223,9 @@ static bool can_be_corrected(const struct rail *r, const struct kr_off_line *lin
            magnitude(worst_um(r, line)) <= KR_FRAME_OFFSET_MAX_UM;
 }
 
-/* The line is taken off the map from the drive's position to the place, and what is the switch's of it off the switch.
- * With offset o and scale s, place - off(place) is a map with the scale s - b - b s, where b is the line's slope; where
- * the drive's position is 0 the place is o. */
+/* Subtracts the line from the map from the drive's position to the place, and the switch's part of it from the switch
+ * offset. With offset o and scale s, place - off(place) is a map with the scale s - b - b s, where b is the line's
+ * slope. At the drive's position 0 the place is o. */
 static struct kr_frame_correction corrected(const struct rail *r, const struct kr_off_line *line,
                                             int32_t switch_off_um)
 {
@@ -235,7 +240,7 @@ static struct kr_frame_correction corrected(const struct rail *r, const struct k
     return c;
 }
 
-/* All that was found off since the references were taught, where the rail's holders stand. */
+/* Returns the largest deviation over the rail's holders since the references were taught. */
 static int32_t total_um(const struct rail *r, const struct kr_frame_correction *c)
 {
     const struct kr_frame *frame = &r->in->carriage->frame;
@@ -263,7 +268,8 @@ static bool is_confirmed(const struct rail *r, int32_t shift_um)
     return now || before;
 }
 
-/* Since the last scan by a step, or since they were taught by a window: by how much, and what is allowed of it. */
+/* A deviation that is too large: more than a step since the last scan, or more than a window since the references were
+ * taught; and its limit. */
 struct excess {
     bool is;
     int32_t shift_um, limit_um;
@@ -302,14 +308,15 @@ static bool is_reference(const struct kr_pattern_found *own, uint16_t hit_number
     return false;
 }
 
-/* With a switch of their own, all that the other one saw are the holders' flags. */
+/* Subtracts the line. References with a switch of their own are not among these flags. */
 static void take_off(struct kr_hit hit[], uint16_t n, const struct kr_off_line *line)
 {
     for (uint16_t j = 0; j < n; j++)
         hit[j].at_um = kr_flag_less_residual_um(hit[j].at_um, kr_off_line_um(line, hit[j].at_um));
 }
 
-/* What is left are the holders' flags. One that is no flag of a holder by its width is named only now. */
+/* Removes the references, so that the holders' flags are left. A flag whose width is not that of a holder's flag is
+ * named only here. */
 static bool leave_holders(const struct rail *r, struct kr_hit hit[], uint16_t *n_hits,
                           const struct kr_pattern_found *own, const struct kr_off_line *line)
 {
@@ -329,7 +336,7 @@ static bool leave_holders(const struct rail *r, struct kr_hit hit[], uint16_t *n
     return true;
 }
 
-/* The flags that the switch of the references saw; NULL: it is dead. */
+/* Returns the flags that the switch of the references saw; NULL: the switch is dead. */
 static struct kr_hit *seen_by_their_switch(const struct rail *r, struct kr_hit hit[], uint16_t *n)
 {
     if (!references_of(r)->own_switch)
@@ -375,9 +382,9 @@ struct referred residual_refers(const struct rail *r, const struct residual *res
                              .apart_um = saturated(r->in->carriage->alike_um + grown_um)};
 }
 
-/* Dragged holders say that so much of the correction is the switch's and not the datum's. That is so at once if it is
- * no more than a step, or if it leaves the datum where it was taught. Else two errors would have to have come that hide
- * each other from the references; it is likelier that the holders were dragged by a datum that was off for a while. */
+/* Tells whether a part of the correction that dragged holders assign to the switch is accepted at once. It is, if it is
+ * at most a step, or if it leaves the datum as it was taught. Otherwise two errors that hide each other would have
+ * appeared, and it is likelier that the holders were dragged while the datum was off. */
 static bool is_told_at_once(const struct rail *r, const struct kr_off_line *line, int32_t dragged_off_um,
                             int32_t switch_off_um)
 {
@@ -388,11 +395,11 @@ static bool is_told_at_once(const struct rail *r, const struct kr_off_line *line
                magnitude((int64_t)all_datum.datum_um - split.taught_um);
 }
 
-/* A brake that slips lets its holder go another way each time, and a datum that was off for a while has come back. What
- * is found off alike again and again is the switch. */
+/* A slipping brake releases its holder differently each time, and a datum that was off for a while has come back. A
+ * deviation that repeats again and again comes from the switch. */
 #define REPEATED_OFTEN 3
 
-/* Counts the scan; true, once it has been repeated often enough: *off_um becomes the mean. */
+/* Counts the scan. True: the deviation has been repeated often enough, and *off_um is now the mean. */
 static bool is_repeated(const struct rail *r, int32_t *off_um)
 {
     struct kr_rail_knowledge *known = knowledge_of(r);
@@ -407,13 +414,14 @@ static bool is_repeated(const struct rail *r, int32_t *off_um)
     return true;
 }
 
-/* What the dragged holders were found off by is the switch's. They were compared after the references' line had been
- * taken off them. */
+/* Returns the part of the deviation that belongs to the switch: that of the dragged holders. They were compared after
+ * the line of the references had been subtracted. */
 static int32_t switch_off_um(const struct rail *r, const struct kr_off_line *line,
                              const struct released *released)
 {
     int32_t dragged_um = released->off_um, line_um = kr_off_line_um(line, released->at_um);
-    if (references_of(r)->own_switch || released->n == 0) /* their switch says nothing of the other one */
+    /* Their switch tells nothing about the other one. */
+    if (references_of(r)->own_switch || released->n == 0)
         return 0;
     bool alike = released->n_alike > 0;
     bool at_once = alike && is_told_at_once(r, line, dragged_um, saturated((int64_t)dragged_um + line_um));
@@ -437,7 +445,7 @@ void residual_keep(const struct rail *r, const struct residual *residual, const 
         return;
     known->correction = corrected(r, &residual->line, switch_off_um(r, &residual->line, released));
     int32_t total = total_um(r, &known->correction);
-    if (magnitude(total) > references_of(r)->window_um) { /* which a person has confirmed */
+    if (magnitude(total) > references_of(r)->window_um) { /* a person has confirmed it */
         known->correction.taught_um = known->correction.datum_um + known->correction.switch_um;
         total = total_um(r, &known->correction);
     }
@@ -457,13 +465,13 @@ void residual_take_datum(const struct rail *r, int32_t shift_um)
     known->correction = corrected(r, &line, 0);
     known->correction.taught_um = known->correction.datum_um;
     residual_begins_anew(r);
-    places_demote(r, KR_REMEMBERED); /* they were counted from another datum */
+    places_demote(r, KR_REMEMBERED); /* they were measured from another datum */
     knowledge_of(r)->datum_doubted = false;
     r->m->homed_here = false;
     knowledge_touch(r);
 }
 
-/* ---- where it begins anew -------------------------------------------------------------------------------------- */
+/* ---- a new beginning --------------------------------------------------------------------------------------------- */
 
 void residual_begins_anew(const struct rail *r)
 {
@@ -476,7 +484,7 @@ void residual_forget_datum(const struct rail *r)
     known_of(r)->correction.datum_um = known_of(r)->correction.taught_um = 0;
 }
 
-/* Flags that are fixed to the frame go with it. */
+/* Expands the frame, and the flags that are fixed to it. */
 static void expand(struct kr_carriage_config *carriage, int32_t expansion_ppb)
 {
     carriage->frame = kr_frame_expanded(&carriage->frame, expansion_ppb);

@@ -144,7 +144,7 @@ int64_t bound_match_free(struct match *match, const struct moves *moves, int64_t
     return moves->fixed_us + solve(match, steps);
 }
 
-/* ---- how often each stretch must be crossed -------------------------------------------------------------------- */
+/* ---- the crossings of each stretch ------------------------------------------------------------------------------- */
 
 #define POINTS_MAX (2 * MOVES_MAX + 1)
 

@@ -2,7 +2,7 @@
 
 #include "integers.h"
 
-/* ---- what one holder costs ------------------------------------------------------------------------------------- */
+/* ---- the cost of one holder -------------------------------------------------------------------------------------- */
 
 /* Returns the least empty way that can lead to holder i. A way that starts where another holder was just put down is no
  * shorter, because that holder keeps its spacing. */

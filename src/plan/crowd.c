@@ -24,7 +24,7 @@ bool crowd_is_pushed(const struct crowd *w, const struct rail *r, int first, int
     return false;
 }
 
-/* ---- what a place costs ---------------------------------------------------------------------------------------- */
+/* ---- the cost of a place ----------------------------------------------------------------------------------------- */
 
 /* Returns the cost of holder i if it moves there. */
 static int32_t move_us(const struct crowd *w, const struct rail *r, int i, int64_t at)

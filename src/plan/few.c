@@ -31,7 +31,7 @@ struct few {
     struct places places[FEW];
 };
 
-/* ---- where an idle holder can end ------------------------------------------------------------------------------ */
+/* ---- the places where an idle holder can end --------------------------------------------------------------------- */
 
 static int64_t move_us(const struct few *f, int i, int64_t x)
 {

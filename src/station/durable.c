@@ -99,7 +99,7 @@ void durable_set_edge(struct kr_durable *d, uint16_t rail, uint16_t holder, enum
     durable_touch(d);
 }
 
-/* ---- what was proven ------------------------------------------------------------------------------------------- */
+/* ---- proofs ------------------------------------------------------------------------------------------------------ */
 
 void durable_count_access(struct kr_durable *d, uint16_t n_rails, uint16_t access_count)
 {
@@ -143,7 +143,7 @@ bool holder_present(const struct kr_holder_data *holder)
     return kr_holder_on_rail(holder->state);
 }
 
-/* ---- where a rail lies in the machine's frame ------------------------------------------------------------------ */
+/* ---- the frame of a rail ----------------------------------------------------------------------------------------- */
 
 void durable_seed_frames(struct kr_durable *d, const struct kr_station_config *config)
 {
@@ -168,7 +168,7 @@ void durable_set_frame(struct kr_durable *d, uint16_t rail, const struct frame_k
     durable_touch(d);
 }
 
-/* ---- where a rail's proximity switch is ------------------------------------------------------------------------- */
+/* ---- the proximity switch of a rail ------------------------------------------------------------------------------ */
 
 void durable_seed_switches(struct kr_durable *d, const struct kr_station_config *config)
 {
@@ -194,7 +194,7 @@ void durable_set_switch(struct kr_durable *d, uint16_t rail, const struct switch
     durable_touch(d);
 }
 
-/* ---- orders that wait ------------------------------------------------------------------------------------------ */
+/* ---- waiting orders ---------------------------------------------------------------------------------------------- */
 
 static bool is_recipe(uint16_t recipe)
 {
@@ -272,7 +272,7 @@ void durable_start_staged(struct kr_durable *d)
     durable_move_up(d);
 }
 
-/* ---- what was answered ----------------------------------------------------------------------------------------- */
+/* ---- answers ----------------------------------------------------------------------------------------------------- */
 
 void durable_set_verdict(struct kr_durable *d, const struct kr_verdict *verdict)
 {

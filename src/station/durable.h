@@ -40,7 +40,7 @@ void durable_set_edge(struct kr_durable *d, uint16_t rail, uint16_t holder, enum
 
 bool holder_present(const struct kr_holder_data *holder);
 
-/* ---- what was proven: see kr_durable ----------------------------------------------------------------------------- */
+/* ---- proofs: see kr_durable -------------------------------------------------------------------------------------- */
 
 /* The positions are known under this ACCESS_COUNT. */
 void durable_count_access(struct kr_durable *d, uint16_t n_rails, uint16_t access_count);

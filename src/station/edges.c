@@ -55,7 +55,7 @@ bool edge_on_trial(const struct edges *edges, uint16_t rail, uint16_t holder)
     return edges->trial[rail][holder] && (!edges->waits || edges->trial_before[rail][holder]);
 }
 
-/* ---- what they allow ------------------------------------------------------------------------------------------- */
+/* ---- the use that edges allow ------------------------------------------------------------------------------------ */
 
 static uint16_t cut_of(struct edge_view v, uint16_t r, uint16_t h)
 {
@@ -85,7 +85,7 @@ enum edge_use edges_allow(struct edge_view v)
     return least;
 }
 
-/* ---- naming ---------------------------------------------------------------------------------------------------- */
+/* ---- alarms ------------------------------------------------------------------------------------------------------ */
 
 static bool is_unproven(struct edge_view v, uint16_t r, uint16_t h)
 {

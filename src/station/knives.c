@@ -17,7 +17,7 @@ static struct kr_result figure(int32_t value, int32_t limit)
     return (struct kr_result){.code = KR_KNIFE_FIGURE, .value = value, .limit = limit};
 }
 
-/* ---- what is asked --------------------------------------------------------------------------------------------- */
+/* ---- the request ------------------------------------------------------------------------------------------------- */
 
 static void text(const struct kr_snapshot *edit, enum kr_reg reg, char *to, size_t size)
 {
@@ -213,7 +213,7 @@ void knife_change(struct kr_holder_data *data, const struct kr_edit *edit, const
     }
 }
 
-/* ---- what becomes of it ---------------------------------------------------------------------------------------- */
+/* ---- the result -------------------------------------------------------------------------------------------------- */
 
 static enum kr_knife_place place_after(const struct kr_edit *edit, const struct knife_asked *asked)
 {

@@ -11,7 +11,7 @@
 
 static const struct kr_result yes = {.code = KR_OK};
 
-/* ---- what was placed ------------------------------------------------------------------------------------------- */
+/* ---- the placement ----------------------------------------------------------------------------------------------- */
 
 void test_cuts_placed(struct test_cuts *o, const struct kr_station_config *config,
                       const struct kr_durable *durable, const struct planning *planning)
