@@ -1,4 +1,5 @@
-/* What people and programs did at the gateway: rows of history in transactions of their own. */
+/* Writes the audit: rows of the history, in separate transactions, about what people and programs did at the
+ * gateway. */
 #include "inner.h"
 
 bool kr_book_audit_next(struct kr_book *book, int64_t *id)

@@ -26,8 +26,8 @@ static bool run_text(struct kr_book *book, const char *sql)
     return sqlite3_exec(book->sql.db, sql, NULL, NULL, NULL) == SQLITE_OK || book_fail_sql(book, "opening");
 }
 
-/* FULL: a commit is on the disk when it returns; in WAL mode NORMAL would sync at checkpoints only, and a power cut
- * would take verdicts back that a PLC has seen. */
+/* With synchronous = FULL, a commit is on the disk when it returns. With NORMAL, WAL mode would sync only at
+ * checkpoints, and a power cut would undo verdicts that a PLC has already read. */
 static bool settle(struct kr_book *book)
 {
     return run_text(book, "PRAGMA foreign_keys = ON") && run_text(book, "PRAGMA synchronous = FULL") &&
@@ -66,7 +66,7 @@ static bool open_database(struct kr_book *book)
     const char *path = book->in_memory ? ":memory:" : book->file.path;
     if (sqlite3_open_v2(path, &book->sql.db, flags, NULL) != SQLITE_OK)
         return book_fail(book, "%s", book->sql.db != NULL ? sqlite3_errmsg(book->sql.db) : "out of memory");
-    /* A person who reads along may hold the file for a moment, not for ever: the daemon tries again by itself. */
+    /* A person who reads the book may lock the file, but only for a moment: the daemon tries again by itself. */
     sqlite3_busy_timeout(book->sql.db, 1000);
     sqlite3_extended_result_codes(book->sql.db, 1);
     if (!book->in_memory && sqlite3_db_readonly(book->sql.db, "main") == 1)
@@ -74,16 +74,16 @@ static bool open_database(struct kr_book *book)
     return true;
 }
 
-/* A program that goes wrong with the new version, or a plant that wants the old one back, finds the copy. */
+/* Makes a copy first. It is needed if the program fails with the new version, or a plant wants the old one back. */
 static bool migrate(struct kr_book *book, int64_t version)
 {
-    static char copy[PATH_MAX]; /* the daemon opens one book, on one thread */
+    static char copy[PATH_MAX]; /* static, because it is large: the daemon opens one book, on one thread */
     struct schema_error schema;
     struct file_error error;
     if (!copy_make(book->sql.db, &book->file, version, copy, &error))
         return book_fail(book, "it stays at schema version %lld: %s", (long long)version, error.text);
     if (!schema_bring_up(book->sql.db, version, &schema)) {
-        unlink(copy); /* the book itself is still as it was */
+        unlink(copy); /* the book itself is unchanged */
         return book_fail(book, "it stays at schema version %lld: %s", (long long)version, schema.text);
     }
     snprintf(book->migrated, sizeof book->migrated,
@@ -92,8 +92,8 @@ static bool migrate(struct kr_book *book, int64_t version)
     return true;
 }
 
-/* WAL: readers and the one writer don't wait for each other. Not before the file is known to be a book: it is
- * written. */
+/* In WAL mode, readers and the one writer don't wait for each other. Setting this mode writes to the file, so the file
+ * must be known to be a book before. */
 static bool prepare_tables(struct kr_book *book)
 {
     struct schema_error error;
@@ -114,7 +114,7 @@ static bool open_file(struct kr_book *book, const char *path)
         return book_fail(book, "%s", error.text);
     if (!open_database(book) || !settle(book))
         return false;
-    if (!rows_prepare(book->sql.db)) /* before the tables: a new version may have rows to seal anew */
+    if (!rows_prepare(book->sql.db)) /* before the tables, because a migration may have to seal rows again */
         return book_fail_sql(book, "a statement");
     if (!prepare_tables(book))
         return false;
@@ -145,7 +145,7 @@ void kr_book_close(struct kr_book *book)
         return;
     sql_finalize(&book->sql);
     sqlite3_close(book->sql.db);
-    file_close(&book->file); /* the last: closing it ends SQLite's own locks, too */
+    file_close(&book->file); /* after everything else, because closing it also ends SQLite's own locks */
     free(book);
 }
 
@@ -194,13 +194,13 @@ bool book_begin(struct kr_book *book)
     return run_alone(book, SQL_BEGIN, "begin");
 }
 
-/* What was said to have failed must not stand in the file: the error is kept, the rest is taken back. */
+/* After an error nothing may stay in the file that was reported as failed. So this keeps the error and rolls back. */
 bool book_take_back(struct kr_book *book)
 {
     if (!sqlite3_get_autocommit(book->sql.db)) {
         struct bound b = sql_bind(&book->sql, SQL_ROLLBACK);
         (void)sql_run(
-            &b); /* an error here leaves nothing to be done: the transaction ends with the connection */
+            &b); /* an error here changes nothing, because the transaction ends with the connection */
     }
     return false;
 }
@@ -208,7 +208,7 @@ bool book_take_back(struct kr_book *book)
 /* Ends the transaction that the caller has begun. */
 bool book_confirm(struct kr_book *book)
 {
-    /* A commit into a file that nobody finds again would be lost with the next start. */
+    /* If the file was deleted or replaced, a commit to it would be lost with the next start. */
     if (!is_there(book) || !run_alone(book, SQL_COUNT_COMMIT, "confirmed") ||
         !run_alone(book, SQL_COMMIT, "commit"))
         return book_take_back(book);
@@ -220,10 +220,10 @@ bool book_confirm(struct kr_book *book)
 
 /* ---- sessions and stations -------------------------------------------------------------------------------- */
 
-/* A new book, and one in memory, has no last number to count on from. Began it at 1, a PLC that still writes the
- * registers of before the old book was lost would be obeyed. Chance, not the clock: a machine that comes up with its
- * clock at the same wrong date every time would get the same session every time. The lower half, so that it takes
- * tens of thousands of starts until the numbers begin anew. */
+/* A new book, and one in memory, has no last session number to continue from. If it began at 1, the gateway would obey
+ * a PLC that still writes the registers from before the old book was lost. The number is random and not taken from the
+ * clock, because a machine whose clock shows the same wrong date at every start would get the same session each time.
+ * Only the lower half of the numbers is used, so that it takes tens of thousands of starts until the numbers repeat. */
 static bool draw_session(struct kr_book *book, uint16_t *session)
 {
     uint32_t drawn;
@@ -233,7 +233,7 @@ static bool draw_session(struct kr_book *book, uint16_t *session)
     return true;
 }
 
-/* What a run did not say, the computer's start tells: it is the same one, or there was another in between. */
+/* If the last run has not noted its end, the start of the computer tells: it is the same start, or a later one. */
 static enum kr_run_end end_of(const struct bound *row, const char *boot)
 {
     const char *its_boot = (const char *)sqlite3_column_text(row->stmt, 2);
@@ -317,7 +317,7 @@ static enum kr_load add_station(struct kr_book *book, struct kept *kept)
     return book_confirm(book) ? KR_LOAD_NEW : KR_LOAD_FAILED;
 }
 
-/* *seal is what the file says, KR_LOAD_FOUND only; *sealed: whether it says anything. */
+/* *seal is the seal in the file, only with KR_LOAD_FOUND; *sealed tells whether the file has one. */
 static enum kr_load find_station(struct kr_book *book, struct kept *kept, bool *sealed, int64_t *seal)
 {
     struct bound find = sql_bind(&book->sql, SQL_FIND_STATION);
@@ -335,7 +335,7 @@ static enum kr_load find_station(struct kr_book *book, struct kept *kept, bool *
     *seal = sql_column(&find, 2);
     sqlite3_reset(find.stmt);
     return *sealed || kept->durable.serial != 0 ? KR_LOAD_FOUND
-                                                : KR_LOAD_NEW; /* cut off before its first commit */
+                                                : KR_LOAD_NEW; /* the power went before its first commit */
 }
 
 static bool check_seal(struct kr_book *book, const struct kept *kept, int64_t seal)
@@ -347,8 +347,8 @@ static bool check_seal(struct kr_book *book, const struct kept *kept, int64_t se
               "back, or set the station's seal to NULL if all of it is right");
 }
 
-/* A copy that was put in a book's place is of an earlier moment: the gateway may have moved holders since. So nothing
- * of it can spare a scan, neither what was proven nor where holders stood. */
+/* A copy that was put in a book's place is older, and the gateway may have moved holders since. So nothing in it can
+ * replace a scan: neither what was proven, nor where holders stood. */
 static void believe_no_copy(struct kr_durable *durable)
 {
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {

@@ -26,7 +26,7 @@ bool care_fail(struct kr_care_error *error, const char *format, ...)
     vsnprintf(error->text, sizeof error->text, format, arg);
     va_end(arg);
     for (char *end; (end = strchr(error->text, '\n')) != NULL;)
-        *end = ' '; /* SQLite may quote what it can't read */
+        *end = ' '; /* SQLite's message may quote a text of several lines */
     return false;
 }
 
@@ -44,7 +44,7 @@ const char *kr_care_table_name(int table)
 
 /* ---- reading along ---------------------------------------------------------------------------------------------- */
 
-/* A book for reading only, with the statements that read stations. */
+/* Opens a book for reading only, with the statements that read stations. */
 static bool open_reader(struct kr_book *book, const char *path, struct kr_care_error *error)
 {
     if (!history_open_file(path, &book->sql.db, error->text, sizeof error->text))
@@ -111,7 +111,7 @@ static void take_text(char *to, size_t size, sqlite3_stmt *stmt, int column)
     snprintf(to, size, "%s", text != NULL ? text : "");
 }
 
-/* The first row of a query: false if there is none, or it can't be read (which is a finding). */
+/* Steps to the first row of a query. False: there is none, or it can't be read, which is added to the findings. */
 static bool first_row(struct kr_book *book, const char *query, sqlite3_stmt **stmt,
                       struct kr_care_report *report)
 {
@@ -124,7 +124,7 @@ static bool first_row(struct kr_book *book, const char *query, sqlite3_stmt **st
     return rc == SQLITE_ROW;
 }
 
-/* Rows of the moves, holders and rails of changeovers have the time of their changeover. */
+/* The rows of a changeover's moves, holders and rails have no time of their own. */
 static void count_tables(struct kr_book *book, struct kr_care_report *report)
 {
     for (int t = 0; t < KR_CARE_TABLES; t++) {
@@ -173,7 +173,7 @@ static void tell_state(struct kr_care_station *to, const struct kept *kept)
     to->n_queued = is->n_queued;
 }
 
-/* Reads the station as a start would, and holds it against its seal. */
+/* Reads the station as a start of the gateway does, and compares it with its seal. */
 static void look_at_station(struct kr_book *book, sqlite3_stmt *row, struct kr_care_report *report)
 {
     struct kept *kept = &book->next;
@@ -237,11 +237,11 @@ static void check_opened(struct kr_book *book, const char *path, struct kr_care_
     report->schema_version = schema_newest();
     if (!schema_check_whole(book->sql.db, &schema)) {
         find(report, "%s", schema.text);
-        return; /* whatever else is read may be wrong by that */
+        return; /* in a damaged file, all further results may be wrong */
     }
     if (!schema_check_start(book->sql.db, &schema))
         find(report, "%s", schema.text);
-    if (!report->in_use) /* else the count belongs to a commit later than what was read */
+    if (!report->in_use) /* otherwise the count may belong to a later commit than the one that was read */
         (void)commits_are_there(book, path, report);
     count_tables(book, report);
     look_at_session(book, report);
@@ -261,7 +261,7 @@ bool kr_book_check(const char *path, struct kr_care_report *report, struct kr_ca
         return false;
     report->wal_bytes = file_bytes(path, "-wal");
     report->bytes = file_bytes(path, "");
-    /* All is read of one commit, whatever a gateway writes meanwhile. */
+    /* In one transaction, everything is read from the same commit, whatever a gateway writes meanwhile. */
     bool ok = sqlite3_exec(book->sql.db, "BEGIN", NULL, NULL, NULL) == SQLITE_OK ||
               care_fail(error, "%s: %s", path, sqlite3_errmsg(book->sql.db));
     if (ok)
@@ -296,7 +296,7 @@ static bool first_finding(const char *what, const struct kr_care_report *report,
     return report->n_findings == 0 || care_fail(error, "%s: %.300s", what, report->finding[0]);
 }
 
-/* Copied into a file that is there already, empty, with the rights of a book. The copy needs no -wal beside it. */
+/* Copies the book to an existing, empty file that has the rights of a book. The copy needs no -wal file beside it. */
 static bool copy_to(const char *path, const char *name, struct kr_care_error *error)
 {
     struct file_error file;
@@ -325,7 +325,7 @@ static bool sync_path(const char *name, int flags, struct kr_care_error *error)
     return ok || care_fail(error, "%s: %s", name, strerror(why));
 }
 
-/* link() never takes a file's place; rename() does. */
+/* link() fails if a file of that name exists; rename() replaces it. */
 static bool give_name(const char *name, const char *to, bool replace, struct kr_care_error *error)
 {
     if (replace)
@@ -338,7 +338,7 @@ static bool give_name(const char *name, const char *to, bool replace, struct kr_
 
 static bool settle_copy(const char *name, const char *to, bool replace, struct kr_care_error *error)
 {
-    static struct kr_care_report report; /* large */
+    static struct kr_care_report report; /* static, because it is large */
     char folder[PATH_MAX];
     snprintf(folder, sizeof folder, "%s", to);
     return kr_book_check(name, &report, error) && first_finding("the copy is not sound", &report, error) &&
@@ -353,7 +353,7 @@ static bool is_the_book(const char *path, const char *to)
            book.st_ino == there.st_ino;
 }
 
-/* A book in use, or one whose -wal file is still to be read, is nothing to take the place of. */
+/* A book that is in use, or whose -wal file has not been read in yet, must not be replaced. */
 static bool place_is_free(const char *to, struct kr_care_error *error)
 {
     struct file_error file;
@@ -394,7 +394,7 @@ bool kr_book_backup(const char *path, const char *to, bool replace, int64_t *byt
     close(fd);
     bool ok = copy_to(path, name, error) && settle_copy(name, to, replace, error);
     if (!ok)
-        unlink(name); /* what is left of it is of no use; why is told already */
+        unlink(name); /* the rest of the copy is useless; the error is in *error already */
     *bytes = ok ? file_bytes(to, "") : 0;
     return ok;
 }

@@ -1,11 +1,11 @@
-/* One changeover of the history, with all that it takes to draw it. */
+/* Reads one changeover of the history, with everything that is needed to draw it. */
 #include <limits.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "reader.h"
 
-/* Steps through a statement that has the changeover's key for ?1, row by row. */
+/* The rows of a statement whose ?1 is the changeover's key. */
 struct rows {
     struct kr_history *history;
     sqlite3_stmt *stmt;
@@ -36,7 +36,7 @@ static bool close_rows(struct rows *rows)
     return rows->ok;
 }
 
-/* A file may hold anything: a number beyond low and high ends the reading. */
+/* The file may contain any number: one below low or above high ends the reading. */
 static int64_t number(struct rows *rows, int column, int64_t low, int64_t high)
 {
     int64_t value = sqlite3_column_int64(rows->stmt, column);

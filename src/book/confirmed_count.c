@@ -1,7 +1,7 @@
-/* How many transactions were confirmed, written in the lock file beside the book. A book whose -wal file is damaged,
- * or was left behind when it was copied, opens without an error, in the state of an earlier day: SQLite can't know
- * that there was more. This number tells. It is written after each commit and never synced: a power cut may leave an
- * older one, which is no harm; a newer one than the book means that something confirmed is gone. */
+/* The number of confirmed transactions, in the lock file beside the book. If the -wal file of a book is damaged, or was
+ * forgotten when the book was copied, the book opens without an error, but in an earlier state. SQLite can't know that
+ * there was more, but this number shows it. It is written after each commit and never synced. After a power cut it may
+ * be too low, which does no harm. If it is higher than the number in the book, confirmed transactions are lost. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -9,7 +9,7 @@
 
 #include "inner.h"
 
-/* The number stands there twice: what is not the same twice was not written by us, or not to its end. */
+/* The number is written twice. If the two differ, another program wrote it, or writing was interrupted. */
 #define COUNT_FORMAT "%020" PRIu64 " %020" PRIu64 "\n"
 #define COUNT_SIZE   42
 
@@ -18,7 +18,8 @@ void confirmed_count_write(int fd, uint64_t commits)
     char text[COUNT_SIZE + 1];
     snprintf(text, sizeof text, COUNT_FORMAT, commits, commits);
     ssize_t written = pwrite(fd, text, COUNT_SIZE, 0);
-    (void)written; /* else it stays older, or can't be read: then it tells nothing */
+    (void)
+        written; /* after an error the number is too low, or can't be read, and then nothing is concluded from it */
 }
 
 uint64_t confirmed_count_read(int fd)
@@ -28,5 +29,6 @@ uint64_t confirmed_count_read(int fd)
         return 0;
     uint64_t first = strtoull(text, &behind, 10);
     uint64_t second = strtoull(behind, NULL, 10);
-    return first == second ? first : 0; /* no number reads as 0: it tells nothing */
+    return first == second ? first
+                           : 0; /* a text that is not a number gives 0, from which nothing is concluded */
 }

@@ -11,7 +11,7 @@ static bool fail(struct file_error *error, const char *name, const char *why)
     return false;
 }
 
-/* Page by page, by SQLite, so that what is in the -wal file is in the copy. */
+/* SQLite copies page by page, so the copy includes the content of the -wal file. */
 static bool copy_pages(sqlite3 *from, sqlite3 *to, const char *name, struct file_error *error)
 {
     sqlite3_backup *backup = sqlite3_backup_init(to, "main", from, "main");
@@ -45,6 +45,6 @@ bool copy_make(sqlite3 *db, const struct book_file *file, long long version, cha
     ok = ok && file_sync_folder(file, error);
     close(fd);
     if (!ok)
-        unlink(name); /* what is left of it is of no use; why is told already */
+        unlink(name); /* the rest of the copy is useless; the error is in *error already */
     return ok;
 }

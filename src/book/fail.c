@@ -12,7 +12,7 @@ bool book_fail(struct kr_book *book, const char *format, ...)
     vsnprintf(book->error, sizeof book->error, format, arg);
     va_end(arg);
     for (char *end; (end = strchr(book->error, '\n')) != NULL;)
-        *end = ' '; /* SQLite may quote what it can't read */
+        *end = ' '; /* SQLite's message may quote a text of several lines */
     return false;
 }
 

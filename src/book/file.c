@@ -10,9 +10,9 @@
 #include <sys/statvfs.h>
 #include <unistd.h>
 
-#define LOCK_BYTE  ((off_t)1 << 62) /* SQLite's own are the 512 from 1 GiB on */
+#define LOCK_BYTE  ((off_t)1 << 62) /* SQLite's own locks are in the 512 bytes from 1 GiB on */
 #define PROBE_SIZE 4096
-#define PROBE_AT   64 /* behind the count */
+#define PROBE_AT   64 /* after the number of commits */
 
 static bool fail(struct file_error *error, const char *format, ...) __attribute__((format(printf, 2, 3)));
 static bool fail(struct file_error *error, const char *format, ...)
@@ -32,10 +32,10 @@ static bool join(char to[PATH_MAX], const char *path, const char *suffix, struct
 
 /* ---- finding it ------------------------------------------------------------------------------------------------ */
 
-/* The file isn't there yet: its folder must be. */
+/* Called if the file does not exist yet: its folder must exist. */
 static bool find_folder(const char *path, char real[PATH_MAX], struct file_error *error)
 {
-    static char folder[PATH_MAX]; /* the daemon opens one book, on one thread */
+    static char folder[PATH_MAX]; /* static, because it is large: the daemon opens one book, on one thread */
     const char *slash = strrchr(path, '/'), *name = slash != NULL ? slash + 1 : path;
     if (!join(folder, slash == path ? "/" : slash != NULL ? path : ".", "", error))
         return false;
@@ -75,7 +75,7 @@ static bool one_name(const struct stat *st, const char *name, struct file_error 
                 name, (unsigned long)st->st_nlink);
 }
 
-/* A regular file with one name, which nobody else may write and only its group read. */
+/* Makes sure that this is a regular file with one name, which nobody else may write and only its group may read. */
 static bool make_safe(int fd, const char *name, struct stat *st, struct file_error *error)
 {
     if (fstat(fd, st) != 0)
@@ -124,7 +124,7 @@ static bool open_count(struct book_file *file, struct file_error *error)
     return file->count_fd >= 0 && lock(file->count_fd, 0, 0, name, error);
 }
 
-/* SQLite's own files, where they are left over: it gives new ones the rights of the database. */
+/* Checks SQLite's own files if they were left over; SQLite gives new ones the rights of the database. */
 static bool look_beside(const struct book_file *file, struct file_error *error)
 {
     static const char *const suffix[] = {"-wal", "-shm", "-journal"};
@@ -138,7 +138,7 @@ static bool look_beside(const struct book_file *file, struct file_error *error)
         int fd = open_safely(name, O_RDONLY, &st, error);
         if (fd < 0)
             return false;
-        close(fd); /* no lock of SQLite's is lost by that: it has not opened the file yet */
+        close(fd); /* this loses no lock of SQLite, because SQLite has not opened the file yet */
     }
     return true;
 }
@@ -192,7 +192,7 @@ bool file_is_there(const struct book_file *file, struct file_error *error)
     return one_name(&st, file->path, error);
 }
 
-/* What the file system says counts whole blocks; quotas and limits show only when something is written. */
+/* The file system counts whole blocks, and quotas and limits only show when something is written. */
 static bool can_write(const struct book_file *file, struct file_error *error)
 {
     static const char nothing[PROBE_SIZE];
@@ -242,7 +242,7 @@ bool file_sync_folder(const struct book_file *file, struct file_error *error)
 {
     static char folder[PATH_MAX];
     snprintf(folder, sizeof folder, "%s", file->path);
-    char *slash = strrchr(folder, '/'); /* there is one: the path is absolute */
+    char *slash = strrchr(folder, '/'); /* it exists, because the path is absolute */
     slash[slash == folder] = '\0';
     int fd = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
     bool ok = fd >= 0 && fsync(fd) == 0;

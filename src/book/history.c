@@ -14,18 +14,18 @@
 #include "rows.h"
 #include "schema.h"
 
-/* ?1 the station, ?2 and ?3 the period, ?4 the rail, ?5 the holder, 0 for all, ?6 the knife's name, NULL for all. A
- * time belongs to the period if its own beginning, as long as the bound, does. Every query names the first five: they
- * are bound alike. */
+/* The parameters of every query: ?1 the station, ?2 and ?3 the period, ?4 the rail, ?5 the holder (0: all), ?6 the
+ * knife's name (NULL: all). A time belongs to the period if its beginning does, cut to the length of the bound. Every
+ * query mentions the first five, because they are always bound. */
 #define PERIOD(at)        " AND substr(" at ", 1, length(?2)) >= ?2 AND substr(" at ", 1, length(?3)) <= ?3 "
 #define OF_RAIL(rail)     "(?4 = 0 OR " rail " = ?4)"
 #define OF_HOLDER(holder) "(?5 = 0 OR " holder " = ?5)"
 #define OF_ALL            " AND ?2 IS ?2 AND ?3 IS ?3 "
 #define NO_HOLDER         " AND ?5 IS ?5 "
 
-/* Where each knife was, and when: from the event that brought it to a holder until the next one that took it off. Times
- * of both belong to it, since the requests that asked for them do. What a list of another book tells of the time before
- * says nothing of the holders here. */
+/* Where each knife was, and when: from the event that brought it to a holder until the next event that took it off. The
+ * times of both events are included, because the requests for them have these times. Events that were imported with a
+ * list of knives from another book do not concern the holders here. */
 #define HAPPENED_HERE(event) "(" event ".kind = 0 OR " event ".origin <> '" LIST_ORIGIN "')"
 #define STAYS \
     "WITH stay(name, rail, holder, since, until) AS MATERIALIZED (SELECT k.name, e.rail, e.holder, e.at, " \
@@ -42,7 +42,7 @@
 #define SUM_OF_RAIL(field) \
     "(SELECT sum(" field ") FROM changeover_rail r WHERE r.changeover = c.id AND " OF_RAIL("r.rail") ")"
 
-/* What only some kinds of maintenance request name: for the others there is nothing in the block that they came in. */
+/* Columns that only some kinds of maintenance request use; for the others, the block of the request has no value. */
 #define OF_KINDS(which, column, name) "CASE WHEN kind " which " THEN " column " END AS " name ", "
 #define NAME_RAIL                     "NOT IN (10, 11, 12, 23)"
 #define NAME_HOLDER                   "< 10 OR kind IN (18, 19, 20) OR (kind > 24 AND kind NOT IN (32, 33))"
@@ -53,15 +53,15 @@
     OF_KINDS("IN (1, 2, 3, 25, 27)", "edge_offset_um", "edge_offset_um") \
     OF_KINDS("IN (9, 13, 14)", "position_um", "position_um")
 
-/* A request is about a rail or holder that it names, about every holder of its rail if it names none, and about what it
- * changed: what is edited has the same time as the request that asked for it. */
+/* A request concerns the rail or holder that it names; if it names only a rail, every holder of that rail; and
+ * everything that it has changed: a change has the same time as the request for it. */
 #define REQUEST_IS_ABOUT \
     " AND (?4 = 0 OR (kind " NAME_RAIL " AND rail = ?4 AND (?5 = 0 OR CASE WHEN kind " NAME_HOLDER \
     " THEN holder ELSE 0 END IN (0, ?5))) OR " \
     "EXISTS (SELECT 1 FROM edit e WHERE e.station = q.station AND e.at = q.at AND e.origin = q.origin " \
     "AND e.rail = ?4 AND " OF_HOLDER("e.holder") "))"
 
-/* The same for a knife, wherever it was on a holder then; and about what became of it while it was on none. */
+/* The same for a knife, on whichever holder it was then, and for events of the knife while it was on none. */
 #define REQUEST_IS_ABOUT_KNIFE \
     " AND (?6 IS NULL OR " \
     "EXISTS (SELECT 1 FROM stay WHERE " DURING_STAY( \
@@ -90,7 +90,7 @@
     "FROM alarm WHERE station = ?1" PERIOD("at") " AND " OF_RAIL( \
         "rail") " AND (?5 = 0 OR (item = ?5 AND " NAMES_HOLDER ")) AND (?6 IS NULL OR " NAMES_HOLDER \
                 ") AND " OF_KNIFE("alarm.rail", "alarm.item", "alarm.at") " ORDER BY id"
-#define MS_OF(at) "CAST(round((julianday(" at ") - 2440587.5) * 86400000) AS INTEGER)" /* since 1970 */
+#define MS_OF(at) "CAST(round((julianday(" at ") - 2440587.5) * 86400000) AS INTEGER)" /* in ms since 1970 */
 static const char alarm_query[] =
     STAYS "SELECT at, CASE raised WHEN 1 THEN 'raised' ELSE 'gone' END AS event, code, rail, item, value, "
           "limit_value AS 'limit', sentence " ALARMS_OF_PART;
@@ -101,7 +101,7 @@ static const char alarm_times_query[] =
 #define WORD(name, number, word, text) " WHEN " #number " THEN '" word "'"
 #define WORDS(list)                    list(WORD)
 
-/* Of an event of the ledger; 28 is a break. */
+/* The cause of an event of the ledger; 28 is a break. */
 #define CAUSE_OF_E     "CASE e.kind WHEN 28 THEN CASE e.cause" WORDS(KR_KNIFE_CAUSES) " END END"
 #define FRAGMENTS_OF_E "CASE e.kind WHEN 28 THEN CASE e.fragments" WORDS(KR_KNIFE_FRAGMENTS) " END END"
 #define AT_IN_PERIOD   PERIOD("e.at")
@@ -121,10 +121,10 @@ static const char knife_event_query[] =
     " ORDER BY e.id";
 #undef X
 
-/* A knife, and behind it what became of it (knife_list.h): 2 and 27 are grinds, 28 a break. */
+/* Each knife, followed by its events (knife_list.h): 2 and 27 are grinds, 28 a break. */
 #define ON_HOLDER "LEFT JOIN holder h ON h.station = k.station AND h.knife = k.knife AND k.place = 1 "
 #define OF_LIST   "WHERE k.station = ?1" OF_ALL "AND " OF_RAIL("k.rail") " AND " OF_HOLDER("k.holder") " "
-/* Of each order that was run until the next changeover, what it cut in metres, and which holders cut in it. */
+/* For each order that was run until the next changeover: the metres that it has cut, and the holders that cut it. */
 #define RUN_IN_PERIOD PERIOD("ended_at")
 static const char order_metres_query[] =
     "WITH o AS (SELECT id, ended_at, lead(cut_metres) OVER (ORDER BY id) - cut_metres AS metres FROM "
@@ -150,7 +150,7 @@ static const char knife_list_query[] =
     "FROM knife_event e JOIN knife k ON k.knife = e.knife " OF_LIST "AND e.kind IN (2, 27, 28)) "
     "ORDER BY name, event";
 
-/* What maps numbers to names is made of the same lists that the register map is documented from. */
+/* The words for numbers come from the same lists as in the document of the register map. */
 #define X(name, number, text) " WHEN " #number " THEN '" #name "'"
 #define JOB_OF_C              "lower(CASE c.job" KR_JOBS(X) " END) AS job, "
 #define MOVES                 SUM_OF_RAIL("moves") " AS moves, "
@@ -170,7 +170,7 @@ static const char *const queries[] = {
         "c.worst_pair_um, c.worst_slit_um, c.cause_sentence AS cause "
         "FROM changeover c JOIN outcome o ON o.number = c.outcome "
         "WHERE c.station = ?1" ENDED_IN_PERIOD NO_HOLDER "ORDER BY c.id",
-    /* from: before its first move, to: behind its last; corrections are moves, too */
+    /* from: before the holder's first move, to: after its last one; corrections are moves, too */
     [KR_HISTORY_MOVED] = STAYS "SELECT c.ended_at, lower(CASE c.job" KR_JOBS(
         X) " END) AS job, c.order_number, o.meaning AS outcome, m.rail, m.holder, nullif(h.cut, 0) AS cut, "
            "count(*) AS moves, (SELECT f.from_um FROM changeover_move f WHERE f.changeover = c.id AND f.rail "
@@ -217,7 +217,7 @@ static const char *const queries[] = {
               "WHERE h.station = ?1" OF_ALL "AND " OF_RAIL("h.rail") " AND " OF_HOLDER(
                   "h.holder") " AND (?6 IS NULL OR EXISTS (SELECT 1 FROM stay WHERE "
                               "stay.rail = h.rail AND stay.holder = h.holder)) ORDER BY h.rail, h.holder",
-    /* a row for each point of the table; one without a point where it has none */
+    /* one row for each point of the table, and one row for a frame without points */
     [KR_HISTORY_FRAMES] =
         "SELECT r.rail, r.frame_origin AS origin, r.frame_offset_um, r.frame_scale_ppb, p.point, p.at_um, "
         "p.error_um, r.switch_origin, r.switch_offset_um, r.scan_bias_um "
@@ -225,7 +225,7 @@ static const char *const queries[] = {
         "WHERE r.station = ?1" OF_ALL "AND " OF_RAIL("r.rail") NO_HOLDER "ORDER BY r.rail, p.point",
     [KR_HISTORY_SIZES] =
         "SELECT number, name FROM size WHERE station = ?1" OF_ALL "AND ?4 IS ?4" NO_HOLDER "ORDER BY number",
-    /* Metres of a knife on a holder are the holder's. */
+    /* The metres of a knife on a holder are stored with the holder. */
     [KR_HISTORY_KNIVES] =
         "SELECT k.name, k.kind, p.meaning AS place, nullif(k.rail, 0) AS rail, nullif(k.holder, 0) AS "
         "holder, "
@@ -241,14 +241,14 @@ static const char *const queries[] = {
     [KR_HISTORY_KNIFE_EVENTS] = knife_event_query,
     [KR_HISTORY_KNIFE_LIST] = knife_list_query,
     [KR_HISTORY_ORDER_METRES] = order_metres_query,
-    /* One that began before the period, or ended behind it, belongs to it nonetheless. */
+    /* A stay that began before the period, or ended after it, belongs to the period, too. */
     [KR_HISTORY_STAYS] = STAYS
     "SELECT name AS knife, rail, holder, since AS mounted_at, until AS off_at FROM stay WHERE " OF_RAIL(
         "rail") " AND " OF_HOLDER("holder") " AND substr(coalesce(until, ?2), 1, length(?2)) >= ?2 AND "
                                             "substr(since, 1, length(?3)) <= ?3 "
                                             "ORDER BY since, rail, holder",
-    /* since_regrind: whether the knife is the one that cuts now. A holder that no move brought to its place was not
-     * placed anew: its error is the one of the time before, and counted again it would make the spread seem smaller. */
+    /* since_regrind: whether the present knife was on the holder. A holder that was not moved was not placed again: its
+     * error is that of the changeover before, and counting it twice would make the spread seem smaller. */
     [KR_HISTORY_ERRORS] =
         STAYS ", ground AS (SELECT rail, holder, max(at) AS at FROM edit_request WHERE station = ?1 AND code "
               "= "
@@ -344,9 +344,9 @@ static bool find_station(struct kr_history *history, const char *name)
     return ok;
 }
 
-/* In WAL mode a reader needs the -shm file, which the last gateway to close the book takes away, and which only who may
- * write in the folder can make. Without a -wal file the book stands still and needs neither: then it is opened as a
- * file that nobody changes. */
+/* In WAL mode a reader needs the -shm file. The last gateway to close the book removes this file, and only those who
+ * may write in the folder can create it. Without a -wal file nobody changes the book and the -shm file is not needed:
+ * then the book is opened as an immutable file. */
 static bool open_at_rest(const char *path, sqlite3 **db)
 {
     char name[PATH_MAX + 32];
@@ -354,7 +354,7 @@ static bool open_at_rest(const char *path, sqlite3 **db)
     if (n < 0 || (size_t)n >= sizeof name || access(name, F_OK) == 0)
         return false;
     char *escaped = sqlite3_mprintf("file:%s?immutable=1", path);
-    bool plain = strpbrk(path, "?#%") == NULL; /* they mean something in a URI */
+    bool plain = strpbrk(path, "?#%") == NULL; /* these characters have a meaning in a URI */
     sqlite3_close(*db);
     *db = NULL;
     int rc = escaped != NULL && plain
@@ -373,7 +373,7 @@ bool history_open_file(const char *path, sqlite3 **db, char *error, size_t error
     bool no_index = rc == SQLITE_CANTOPEN || rc == SQLITE_READONLY;
     if (no_index && access(path, R_OK) == 0 && open_at_rest(path, db))
         return true;
-    /* What else is wrong with the file, who reads it says in its own words. */
+    /* Any other fault of the file is reported by the functions that read it. */
     if (!no_index && rc != SQLITE_PERM && rc != SQLITE_NOMEM)
         return true;
     snprintf(error, error_size, "%s: %s", path,
@@ -385,7 +385,7 @@ static bool open_file(struct kr_history *history, const char *path)
 {
     if (!history_open_file(path, &history->db, history->error, sizeof history->error))
         return false;
-    sqlite3_busy_timeout(history->db, 2000); /* a commit under way is soon over */
+    sqlite3_busy_timeout(history->db, 2000); /* a commit takes less time than this */
     return is_book(history) && (rows_prepare(history->db) || history_fail(history, "preparing"));
 }
 
@@ -484,13 +484,13 @@ bool kr_history_read(struct kr_history *history, enum kr_history_table table,
 
 /* ---- watching -------------------------------------------------------------------------------------------------- */
 
-#define OPERATIONS 20000 /* of SQLite's virtual machine between two steps */
+#define OPERATIONS 20000 /* operations of SQLite's virtual machine between two calls of step() */
 
 static int pass_step_on(void *arg)
 {
     struct kr_history *history = arg;
     history->step(history->step_arg);
-    return 0; /* go on */
+    return 0; /* continue */
 }
 
 void kr_history_watch(struct kr_history *history, void (*step)(void *arg), void *arg)
@@ -506,7 +506,7 @@ struct telling {
     void (*tell)(void *arg, const char *table, int64_t rows, int64_t first);
     void *arg;
     bool told;
-    const char *numberless; /* a table with a row that has lost its number; NULL: none */
+    const char *numberless; /* a table with a row that has lost its number; NULL: there is none */
 };
 
 static void pass_on(void *arg, const char *table, int64_t rows, int64_t first)
@@ -520,8 +520,8 @@ static void pass_on(void *arg, const char *table, int64_t rows, int64_t first)
     telling->told = true;
 }
 
-/* A start of the gateway does not read the history's pages: rows that are lost with a page show by its structure alone.
- * Rows that are not what was stored say more than what the structure says of them. */
+/* A start of the gateway does not read the pages of the history, so rows that are lost with a page are found only by
+ * the check of the structure. If rows disagree with their seals, this says more than a fault of the structure. */
 bool kr_history_check(struct kr_history *history,
                       void (*tell)(void *arg, const char *table, int64_t rows, int64_t first), void *arg)
 {

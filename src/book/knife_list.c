@@ -1,4 +1,4 @@
-/* A list of knives goes into the ledger: all of it in one transaction, or nothing. */
+/* Imports a list of knives into the ledger, in one transaction: either all of it or nothing. */
 #include "kniferail/knife_list.h"
 
 #include <inttypes.h>
@@ -24,9 +24,9 @@ const char *kr_knife_column_name(enum kr_knife_column column)
 struct taking {
     const struct kr_knife_taking *asked;
     struct kr_book *book;
-    uint16_t station;            /* in the book */
-    struct kr_book_entry *entry; /* what the station has with the list */
-    uint32_t *number;            /* in the ledger, of the knife of each row */
+    uint16_t station;            /* its number in the book */
+    struct kr_book_entry *entry; /* the station's data, changed by the list */
+    uint32_t *number;            /* for each row: the number of its knife in the ledger */
     char at[KR_BOOK_TIME_MAX];
     size_t refused;
 };
@@ -56,7 +56,7 @@ static uint16_t holders_of(const struct taking *t, uint16_t rail)
     return rail >= 1 && rail <= KR_RAILS_MAX ? t->entry->n_holders[rail - 1] : 0;
 }
 
-/* Of a knife that the list has on a holder. */
+/* Checks the holder of a row whose knife is on a holder. */
 static bool judge_holder(struct taking *t, size_t i, const struct kr_knife_row *row)
 {
     uint16_t n = holders_of(t, row->rail);
@@ -108,7 +108,7 @@ static bool add_knife(struct taking *t, const struct kr_knife_row *row, uint32_t
     return ok;
 }
 
-/* The row's own kind of maintenance request; 0 is the list itself. */
+/* Returns the kind of maintenance request that a row stands for; 0 is the list itself. */
 static uint16_t event_kind(const struct kr_knife_row *row)
 {
     switch (row->record) {
@@ -153,7 +153,7 @@ static bool add_event(struct taking *t, const struct kr_knife_row *row, uint32_t
     return run(t, &b);
 }
 
-/* As a mount does it: hands were among the neighbours, and nobody has proven that edge. */
+/* Does what mounting a knife does: hands were near the neighbouring holders, and the edge is not proven. */
 static void put_on_holder(struct kr_durable *durable, const struct kr_knife_row *row, uint32_t number)
 {
     uint16_t r = (uint16_t)(row->rail - 1);
@@ -182,7 +182,7 @@ static bool take_knife(struct taking *t, size_t i, const struct kr_knife_row *ro
                 refuse(t, i, KR_COLUMN_NAME, "the ledger has a knife of this name already");
     bool fits = row->place != KR_KNIFE_HOLDER || judge_holder(t, i, row);
     if (!free || !fits)
-        return true; /* told; the other rows are looked at, too */
+        return true; /* the mistake was reported; the other rows are checked, too */
     if (!add_knife(t, row, &t->number[i]))
         return false;
     if (row->place == KR_KNIFE_HOLDER)
@@ -190,7 +190,7 @@ static bool take_knife(struct taking *t, size_t i, const struct kr_knife_row *ro
     return true;
 }
 
-/* The knife of a row that tells what became of one. */
+/* Returns the number of the knife whose event a row describes. */
 static uint32_t number_of(const struct taking *t, const struct kr_knife_row row[], size_t i)
 {
     for (size_t k = i; k-- > 0;)
@@ -199,7 +199,7 @@ static uint32_t number_of(const struct taking *t, const struct kr_knife_row row[
     return 0;
 }
 
-/* What became of the knives before stands before the list itself in the life of each. */
+/* In the life of each knife, the events of the list stand before the list itself. */
 static bool take_events(struct taking *t, const struct kr_knife_row row[], size_t n)
 {
     for (int of_list = 0; of_list <= 1; of_list++)
@@ -228,7 +228,7 @@ static bool add_audit(struct taking *t, size_t n)
     return book_add_audit(t->book, &row);
 }
 
-/* Inside a transaction. */
+/* Call it inside a transaction. */
 static bool take_rows(struct taking *t, const struct kr_knife_row row[], size_t n)
 {
     for (size_t i = 0; i < n; i++)
@@ -243,7 +243,7 @@ static bool take_rows(struct taking *t, const struct kr_knife_row row[], size_t 
 
 /* ---- the book -------------------------------------------------------------------------------------------------- */
 
-/* A station that no gateway has stored has no holders to put knives on, and is not made here. */
+/* A station that no gateway has stored has no holders for knives, and is not created here. */
 static bool load(struct taking *t, struct kr_care_error *error)
 {
     struct bound find = sql_bind(&t->book->sql, SQL_STATION_UNIT);
@@ -285,7 +285,7 @@ static bool take_opened(struct taking *t, const struct kr_knife_row row[], size_
 
 static bool is_sound(const char *path, struct kr_care_error *error)
 {
-    static struct kr_care_report report; /* large */
+    static struct kr_care_report report; /* static, because it is large */
     if (!kr_book_check(path, &report, error))
         return false;
     if (report.in_use)

@@ -1,5 +1,5 @@
-/* The ledger of knives: what each one is, where it is and what it has cut, and all that became of it, a row an event.
- * What changes by a maintenance request is written with the commit that stores the request. */
+/* The ledger of knives: for each knife its data, its place and the metres it has cut; and one row for each event. A
+ * change by a maintenance request is written with the commit that stores the request. */
 #include <stdio.h>
 #include <string.h>
 
@@ -51,7 +51,7 @@ static int64_t after(int32_t given_um, int64_t before_um)
     return given_um != 0 ? given_um : before_um;
 }
 
-/* Those of a knife that has no name are not known. */
+/* The dimensions of a knife without a name are not known. */
 static bool read_dimensions(struct kr_book *book, uint32_t knife, struct dimensions *dimensions)
 {
     *dimensions = (struct dimensions){0, 0};
@@ -101,7 +101,7 @@ static bool set_knife(struct kr_book *book, const struct kr_knife_event *event,
     bind_text(&b, at);
     bind_number(&b, after(event->diameter_um, before->diameter_um));
     bind_number(&b, after(event->thickness_um, before->thickness_um));
-    bind_number(&b, event->edge_known || ground); /* what was measured before a grind holds no longer */
+    bind_number(&b, event->edge_known || ground); /* after a grind, the old measurement is no longer valid */
     bind_edge(&b, event);
     bind_number(&b, event->to);
     bind_number(&b, on_holder ? event->rail : 0);

@@ -1,6 +1,7 @@
-/* The end of history that nobody wants any more. Rows go by their time; what belongs to a changeover goes with it. The
- * newest verdict, maintenance request and changeover of each station stay, since a station starts from them. A person
- * takes all of it in one transaction; a gateway, which writes the book meanwhile, takes a few rows at a time. */
+/* Deletes old history. Rows are deleted by their time, and the parts of a changeover together with it. The newest
+ * verdict, maintenance request and changeover of each station are kept, because a station starts from them. A person
+ * deletes everything in one transaction. A gateway, which writes to the book meanwhile, deletes a few rows at a
+ * time. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
@@ -9,9 +10,9 @@
 #include "care.h"
 #include "inner.h"
 
-/* Table, its column that names the row of the table `of`, the time of that row, and which rows stay whatever their age.
- * What belongs to a changeover goes before it. few: rows of `of` in a small transaction; a changeover has up to a
- * thousand parts. */
+/* Each row: a table, its column with the number of a row in the table `of`, the time of that row, and which rows stay
+ * whatever their age. The parts of a changeover are deleted before it. few: the rows of `of` in a small transaction; a
+ * changeover has up to a thousand parts. */
 #define NEWEST_OF(table) "id NOT IN (SELECT max(id) FROM " table " GROUP BY station)"
 #define CHANGEOVER       "changeover", "ended_at", NEWEST_OF("changeover")
 static const struct {
@@ -37,7 +38,8 @@ struct pruning {
     struct kr_book *book;
     struct kr_care_pruned *pruned;
     struct kr_care_error *error;
-    bool by_few; /* looks at the few oldest rows of each table, as they were stored; else at all */
+    /* Deletes only the few oldest rows of each table, in the sequence of storing; otherwise all */
+    bool by_few;
 };
 
 static bool fail(const struct pruning *p)
@@ -47,10 +49,10 @@ static bool fail(const struct pruning *p)
 
 static int most_rows(const struct pruning *p, size_t i)
 {
-    return p->by_few ? prunable[i].few : -1; /* SQLite's word for all */
+    return p->by_few ? prunable[i].few : -1; /* for SQLite, -1 means all */
 }
 
-/* The first value of a query that may have ?1 for a time. to: as text, or NULL. */
+/* Reads the first value of a query, in which ?1 may be a time. to: the value as text, or NULL. */
 static bool ask(const struct pruning *p, const char *query, const char *time, int64_t *number, char *to)
 {
     sqlite3_stmt *stmt = NULL;
@@ -108,7 +110,7 @@ static bool remove_before(const struct pruning *p, const char *time, int64_t *re
     return true;
 }
 
-/* The day of the oldest row that may go; "": there is none. */
+/* Writes the day of the oldest row that may be deleted; "": there is none. */
 static bool oldest_day(const struct pruning *p, char day[KR_BOOK_TIME_MAX])
 {
     char query[512], found[KR_BOOK_TIME_MAX];
@@ -126,8 +128,8 @@ static bool oldest_day(const struct pruning *p, char day[KR_BOOK_TIME_MAX])
     return true;
 }
 
-/* The oldest day goes if the book is too large; by few, a part of it. "T24:00" is the end of a day (ISO 8601), and
- * follows each of its times as text, too. */
+/* If the book is too large, deletes the oldest day; with by_few, a part of it. "T24:00" is the end of a day (ISO 8601),
+ * and as text it sorts after all times of that day, too. */
 static bool remove_day(const struct pruning *p, int64_t most_bytes, int64_t *removed)
 {
     int64_t bytes = 0;
@@ -142,7 +144,7 @@ static bool remove_day(const struct pruning *p, int64_t most_bytes, int64_t *rem
     return remove_before(p, day, removed);
 }
 
-/* A day that leaves as many rows as there were would come again and again. */
+/* If deleting a day deletes no row, the same day would be tried for ever. */
 static bool shrink_to(const struct pruning *p, int64_t most_bytes)
 {
     int64_t removed;
@@ -160,7 +162,7 @@ static bool remove_rows(const struct pruning *p, const struct kr_care_limits *li
            (limits->most_bytes == 0 || shrink_to(p, limits->most_bytes));
 }
 
-/* The rows are gone already; that the file stays as large as it was takes nothing back. */
+/* The rows are deleted already; it does no harm if the file stays as large as it was. */
 static bool give_back(const struct pruning *p)
 {
     sqlite3 *db = p->book->sql.db;
@@ -190,7 +192,7 @@ static bool prune_opened(const struct pruning *p, const struct kr_care_limits *l
 
 static bool is_sound(const char *path, struct kr_care_error *error)
 {
-    static struct kr_care_report report; /* large */
+    static struct kr_care_report report; /* static, because it is large */
     if (!kr_book_check(path, &report, error))
         return false;
     if (report.in_use)
@@ -223,7 +225,7 @@ bool kr_book_prune_few(struct kr_book *book, const struct kr_care_limits *limits
     if (*more) {
         ok = *more = book_confirm(book) || care_fail(error, "%s", kr_book_error(book));
     } else {
-        book_take_back(book); /* nothing was done that the disk has to hear of */
+        book_take_back(book); /* nothing was changed, so nothing has to be written to the disk */
     }
     if (!ok)
         *pruned = before;

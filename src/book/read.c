@@ -4,13 +4,13 @@
 #include "fields.h"
 #include "inner.h"
 
-/* A row that is being read, column by column, left to right. The file may have been edited by hand: every number is
- * held against its range, and the first that is out of it is named. */
+/* A row whose columns are read from left to right. The file may have been edited by hand, so every number is compared
+ * with its limits, and the first one that is outside is named. */
 struct row {
     struct kr_book *book;
     struct bound bound;
     const char *table;
-    int next; /* column */
+    int next; /* the next column */
     bool ok;
 };
 
@@ -31,7 +31,7 @@ static int64_t next_in(struct row *row, int64_t least, int64_t most)
     return number_in(row, row->next++, least, most);
 }
 
-/* The next column as a type of fields.h. A row of fields.h: the next column becomes the field of what is read; a
+/* NEXT_AS reads the next column as a type of fields.h. With a row of fields.h, the value is assigned to the field; a
  * field of another type than the row says does not compile. */
 #define NEXT_AS(row, c_type, least, most)        ((c_type)next_in(row, least, most))
 #define NEXT(row, ...)                           NEXT_AS(row, __VA_ARGS__)
@@ -39,7 +39,7 @@ static int64_t next_in(struct row *row, int64_t least, int64_t most)
 #define INTO(field, row, ...)                    INTO_AS(field, row, __VA_ARGS__)
 #define READ(field, column, type, sealed)        INTO(is->field, row, type)
 
-/* Reads every row of a query with read_one. */
+/* Calls read_one for every row of a query. */
 static bool read_rows(struct kr_book *book, enum sql_statement statement, int64_t key, const char *table,
                       void (*read_one)(struct row *row, struct kept *kept), struct kept *kept)
 {
@@ -52,7 +52,7 @@ static bool read_rows(struct kr_book *book, enum sql_statement statement, int64_
         row.next = 0;
         read_one(&row, kept);
     }
-    sqlite3_reset(row.bound.stmt); /* if a bad number ended it before the last row */
+    sqlite3_reset(row.bound.stmt); /* in case that a wrong number ended the reading before the last row */
     return row.ok;
 }
 
@@ -67,7 +67,7 @@ static void read_holder(struct row *row, struct kept *kept)
 static void read_station(struct row *row, struct kept *kept)
 {
     struct kr_durable *is = &kept->durable;
-    (void)NEXT(row, I64); /* its key */
+    (void)NEXT(row, I64); /* the key */
     STATION_FIELDS(READ)
 }
 
@@ -78,7 +78,8 @@ static void read_rail(struct row *row, struct kept *kept)
     RAIL_FIELDS(READ)
 }
 
-/* Points count themselves, like slits: a gap in them leaves a point behind that does not grow. */
+/* The points have consecutive numbers. After a gap, a point of 0 is left, whose place is not greater than the one
+ * before. */
 static void read_frame_point(struct row *row, struct kept *kept)
 {
     int64_t r = next_in(row, 1, KR_RAILS_MAX) - 1;
@@ -106,7 +107,7 @@ static bool check_frames(struct kr_book *book, const struct kr_durable *durable)
     return true;
 }
 
-/* The order that a row's place, its first column, means. */
+/* Returns the order that belongs to a row's place, which is its first column. */
 static struct kr_order *next_order(struct row *row, struct kr_durable *durable)
 {
     int column = row->next++;
@@ -135,7 +136,7 @@ static void read_order(struct row *row, struct kept *kept)
     ORDER_FIELDS(READ)
 }
 
-/* Slits count themselves: a gap in them leaves a width of 0 behind, which no plan accepts. */
+/* The slits have consecutive numbers. After a gap, a width of 0 is left, which no plan accepts. */
 static void read_slit(struct row *row, struct kept *kept)
 {
     struct kr_order *order = next_order(row, &kept->durable);
@@ -148,7 +149,7 @@ static void read_slit(struct row *row, struct kept *kept)
 static void read_verdict(struct row *row, struct kept *kept)
 {
     struct kr_verdict *is = &kept->durable.verdict;
-    (void)NEXT(row, I64); /* its id: what is selected begins with a key, then come the fields */
+    (void)NEXT(row, I64); /* the id: a query returns a key first, and then the fields */
     VERDICT_FIELDS(READ)
 }
 

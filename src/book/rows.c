@@ -4,7 +4,7 @@
 
 #include "seal.h"
 
-/* Each value with its kind: 1, '1' and nothing are three. */
+/* Adds a value with its type, so that 1, '1' and NULL give different seals. */
 static void add_value(uint64_t *seal, sqlite3_value *value)
 {
     int kind = sqlite3_value_type(value);
@@ -14,7 +14,7 @@ static void add_value(uint64_t *seal, sqlite3_value *value)
     else if (kind == SQLITE_TEXT)
         seal_add_text(seal, (const char *)sqlite3_value_text(value));
     else if (kind != SQLITE_NULL)
-        seal_add(seal, sqlite3_value_bytes(value)); /* no row has any; one that was damaged may */
+        seal_add(seal, sqlite3_value_bytes(value)); /* only a damaged row may have such a value */
 }
 
 static void row_seal(sqlite3_context *context, int n, sqlite3_value **value)

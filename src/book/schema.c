@@ -9,10 +9,10 @@
 #include "seal.h"
 #include "versions.h"
 
-/* PRAGMA application_id: tells a book from any other SQLite database. The letters "knfr". */
+/* PRAGMA application_id distinguishes a book from any other SQLite database. It is the letters "knfr". */
 #define APPLICATION_ID 0x6b6e6672
 
-/* Why the file can't be used: one line for the person who has to mend it. Always false, for returning. */
+/* Writes why the file can't be used, as one line for the person who has to repair it. Always returns false. */
 static bool refuse(struct schema_error *error, const char *format, ...)
 {
     va_list arg;
@@ -20,7 +20,7 @@ static bool refuse(struct schema_error *error, const char *format, ...)
     vsnprintf(error->text, sizeof error->text, format, arg);
     va_end(arg);
     for (char *end; (end = strchr(error->text, '\n')) != NULL;)
-        *end = ' '; /* what the integrity check finds may take two lines */
+        *end = ' '; /* a message of the integrity check may have two lines */
     return false;
 }
 
@@ -47,7 +47,7 @@ static bool number_of(sqlite3 *db, const char *query, int64_t *number)
     return ok;
 }
 
-/* The integrity check begins a finding with the name of the only database there is. */
+/* Each message of the integrity check begins with the name of the database, of which there is only one. */
 static const char *finding(const unsigned char *text)
 {
     static const char prefix[] = "*** in database main ***\n";
@@ -55,7 +55,7 @@ static const char *finding(const unsigned char *text)
     return strncmp(words, prefix, sizeof prefix - 1) == 0 ? words + sizeof prefix - 1 : words;
 }
 
-/* The first row of a pragma that finds what is wrong: NULL if it finds nothing. False: it could not be asked. */
+/* Steps to the first row of a pragma that reports faults: NULL if it reports none. False: the pragma failed. */
 static bool first_finding(sqlite3 *db, const char *pragma, sqlite3_stmt **stmt, bool *found)
 {
     *found = false;
@@ -97,7 +97,7 @@ bool schema_check_whole(sqlite3 *db, struct schema_error *error)
            check_references(db, "PRAGMA foreign_key_check", error);
 }
 
-/* A file that is neither empty nor a book belongs to somebody else: it is left alone. */
+/* A file that is neither empty nor a book belongs to another program, and is left alone. */
 static bool check_identity(sqlite3 *db, int64_t *version, struct schema_error *error)
 {
     int64_t id, tables;
@@ -147,13 +147,13 @@ bool schema_bring_up(sqlite3 *db, int64_t version, struct schema_error *error)
         return true;
     if (!sqlite3_get_autocommit(db))
         (void)sqlite3_exec(db, "ROLLBACK", NULL, NULL,
-                           NULL); /* whatever it says, the cause is told already */
+                           NULL); /* its result does not matter, because the error is reported already */
     return false;
 }
 
 /* ---- an open version ------------------------------------------------------------------------------------------- */
 
-/* A table or an index as this program makes it: whether the book has it word for word. */
+/* Tells whether the book has a table or an index exactly as this program makes it, word for word. */
 static bool has_same(sqlite3 *db, const char *name, const char *sql)
 {
     sqlite3_stmt *stmt;
@@ -189,7 +189,7 @@ static bool is_as_made_now(sqlite3 *db, sqlite3 *made, struct schema_error *erro
     return same;
 }
 
-/* A sum over all tables and indexes, word for word; 0 if they can't be read. */
+/* Returns a checksum over the text of all tables and indexes; 0 if they can't be read. */
 static uint64_t sum_of_tables(sqlite3 *db)
 {
     sqlite3_stmt *stmt;
@@ -216,11 +216,12 @@ static bool is_made_alike(sqlite3 *db, struct schema_error *error)
     return ok;
 }
 
-/* Whether the book is of this version as it stands, and not as it stood earlier while it was open. To make the tables
- * for that takes most of an opening's time, so a process does so once for all books of the same tables. */
+/* Tells whether the book has the present state of this version, and not an earlier one from while the version was not
+ * published. Making the tables for this comparison takes most of the time of opening a book, so a process does it only
+ * once for all books with the same tables. */
 static bool check_open_version(sqlite3 *db, struct schema_error *error)
 {
-    static _Atomic uint64_t found_right; /* sum of the tables of a book that was found to be so */
+    static _Atomic uint64_t found_right; /* checksum of the tables of a book that was found right */
     uint64_t sum = sum_of_tables(db);
     if (sum != 0 && atomic_load(&found_right) == sum)
         return true;
@@ -255,7 +256,7 @@ static bool check_table(sqlite3 *db, const char *table, struct schema_error *err
     return check_pages(db, pages, error) && check_references(db, references, error);
 }
 
-/* Two tables that begin on one page would write over each other. */
+/* If two tables began on the same page, they would overwrite each other. */
 static bool check_roots(sqlite3 *db, struct schema_error *error)
 {
     int64_t shared;
@@ -275,8 +276,9 @@ static bool bytes_of(sqlite3 *db, int which, sqlite3_int64 *size)
            (file == NULL || file->pMethods == NULL || file->pMethods->xFileSize(file, size) == SQLITE_OK);
 }
 
-/* SQLite rounds a last page that is cut off up to a whole one, and finds that out only when it reads the page, which
- * need not be at a start. While the -wal file holds something, the page may be half written: it is whole in there. */
+/* If the last page is cut off, SQLite treats it as a whole page and reports an error only when it reads this page,
+ * which may be long after a start. While the -wal file has content, the page may be incomplete in the file: the -wal
+ * file then contains the whole page. */
 static bool check_last_page(sqlite3 *db, struct schema_error *error)
 {
     sqlite3_int64 size, wal_size;
@@ -291,9 +293,10 @@ static bool check_last_page(sqlite3 *db, struct schema_error *error)
                   (long long)page, SCHEMA_ADVICE);
 }
 
-/* What a station starts from is read and checked at the start, so that a damaged page is found now and not in the
- * middle of an order; so are the pages that are free to be written (sqlite_schema stands for them). The history is
- * not: it may hold years, and its newest rows, which a station starts from too, have the station's seal. */
+/* Reads and checks everything that a station starts from, so that a damaged page is found now and not in the middle of
+ * an order. Checks the free pages, too, which will be written to (sqlite_schema stands for them). Does not check the
+ * history, because it may contain years. The newest rows of the history, from which a station starts, too, are covered
+ * by the station's seal. */
 bool schema_check_start(sqlite3 *db, struct schema_error *error)
 {
     sqlite3_stmt *stmt;

@@ -1,7 +1,7 @@
-/* The seal: one number over all that a station starts from. SQLite finds a damaged page by its structure, not by its
- * values: a flipped bit in an edge offset would cut every slit wrong and read like any other number.
+/* The seal: one number over everything that a station starts from. SQLite detects a damaged page by its structure, not
+ * by its values: a flipped bit in an edge offset would cut every slit wrong, and would look like any other number.
  *
- * Its fields are those of fields.h. Rows of the history have seals of their own (rows.c). */
+ * The sealed fields are those of fields.h. Rows of the history have their own seals (rows.c). */
 #include "seal.h"
 
 #include "fields.h"
@@ -30,7 +30,7 @@ void seal_add_if_set(uint64_t *seal, const char *name, int64_t number)
     seal_add(seal, number);
 }
 
-/* A row of fields.h: the field of what is sealed. */
+/* Adds the field of a row of fields.h to the seal. */
 #define SEAL(field, column, type, sealed) SEAL_##sealed(column, is->field);
 #define SEAL_ALWAYS(column, number)       seal_add(seal, number)
 #define SEAL_IF_SET(column, number)       seal_add_if_set(seal, column, number)
@@ -45,7 +45,7 @@ static void add_station(uint64_t *seal, const struct kr_durable *is)
     STATION_FIELDS(SEAL)
 }
 
-/* A frame without points is as it was before there were any. */
+/* A frame without points adds nothing, so that its seal is the same as before there were points. */
 static void add_points(uint64_t *seal, const struct kr_frame *frame)
 {
     seal_add_if_set(seal, "frame_point", frame->n_points);

@@ -28,7 +28,7 @@ void sql_finalize(struct sql *sql)
 struct bound sql_bind(struct sql *sql, enum sql_statement statement)
 {
     sqlite3_stmt *stmt = sql->stmt[statement];
-    sqlite3_reset(stmt); /* tells the error of the run before, which was reported then */
+    sqlite3_reset(stmt); /* its result is the error of the last run, which was reported then */
     return (struct bound){.stmt = stmt, .n = 0, .rc = SQLITE_OK};
 }
 
@@ -62,7 +62,7 @@ int sql_next(struct bound *bound)
 {
     if (bound->rc == SQLITE_OK || bound->rc == SQLITE_ROW)
         bound->rc = sqlite3_step(bound->stmt);
-    /* A failed COMMIT that is only reset may hold its locks: resetting is part of every end. */
+    /* A failed COMMIT that is only reset may keep its locks, so the statement is reset at every end. */
     if (bound->rc != SQLITE_ROW)
         sqlite3_reset(bound->stmt);
     return bound->rc;

@@ -14,6 +14,6 @@ void kr_book_time_text(int64_t utc_ms, char text[KR_BOOK_TIME_MAX])
     struct tm tm;
     char date[24] = "";
     if (gmtime_r(&time, &tm) == NULL || strftime(date, sizeof date, "%Y-%m-%dT%H:%M:%S", &tm) == 0)
-        snprintf(date, sizeof date, "0000-00-00T00:00:00"); /* a year that no calendar reaches */
+        snprintf(date, sizeof date, "0000-00-00T00:00:00"); /* the year is beyond the range of the calendar */
     snprintf(text, KR_BOOK_TIME_MAX, "%s.%03dZ", date, (int)ms);
 }

@@ -5,21 +5,21 @@
 #include "kniferail/audit.h"
 #include "rows.h"
 
-/* A list of statements a schema version: what is published is never edited, a change is a new version.
+/* One list of statements for each schema version. A published version is never edited: a change is a new version.
  *
- * Lengths are nanometres where orders are meant, else micrometres, as the columns say; times are UTC, ISO 8601. Rails,
- * holders, cuts, slits and edges count from 1. */
+ * Lengths of orders are in nanometres, all others in micrometres, as the names of the columns say. Times are UTC, in
+ * the format of ISO 8601. Rails, holders, cuts, slits and edges count from 1. */
 static const char *const version_1[] = {
     "CREATE TABLE session("
     "  id INTEGER PRIMARY KEY, "
     "  number INTEGER NOT NULL CHECK(number BETWEEN 1 AND 65535), "
     "  started_at TEXT NOT NULL);",
 
-    /* Transactions ever made; confirmed_count.c holds it against what was confirmed. */
+    /* The number of transactions; confirmed_count.c compares it with the number of those that were confirmed. */
     "CREATE TABLE confirmed(only INTEGER PRIMARY KEY CHECK(only = 1), commits INTEGER NOT NULL);"
     "INSERT INTO confirmed VALUES(1, 0);",
 
-    /* What the numbers mean, for whoever reads the file. */
+    /* Words for the numbers, for people who read the file. */
     "CREATE TABLE known(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
     "INSERT INTO known VALUES(0,'unknown'),(1,'remembered'),(2,'placed'),(3,'measured');",
     "CREATE TABLE holder_state(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
@@ -38,13 +38,13 @@ static const char *const version_1[] = {
     "  name TEXT NOT NULL UNIQUE, "
     "  serial INTEGER NOT NULL, "
     "  changed_at TEXT NOT NULL, "
-    "  seal INTEGER);", /* of all that the station starts from; see seal.c. NULL: changed by hand, and meant so */
+    "  seal INTEGER);", /* over everything that the station starts from, see seal.c; NULL: changed by hand on purpose */
 
     "CREATE TABLE rail("
     "  station INTEGER NOT NULL REFERENCES station, "
     "  rail INTEGER NOT NULL, "
-    "  holder_in_motion INTEGER NOT NULL, " /* 0: none; after a power cut its place is unknown */
-    "  clamp_open INTEGER NOT NULL, "       /* 1: so are all of the rail */
+    "  holder_in_motion INTEGER NOT NULL, " /* 0: none; after a power cut the place of this holder is unknown */
+    "  clamp_open INTEGER NOT NULL, "       /* 1: after a power cut all places on the rail are unknown */
     "  datum_doubted INTEGER NOT NULL, "    /* 1: the carriage has to be homed */
     "  PRIMARY KEY(station, rail)) WITHOUT ROWID;",
 
@@ -58,10 +58,10 @@ static const char *const version_1[] = {
     "  position_um INTEGER NOT NULL, "
     "  known INTEGER NOT NULL REFERENCES known, "
     "  dock_retries INTEGER NOT NULL, "
-    "  metres INTEGER NOT NULL, " /* that its knife has cut since its regrind or swap */
+    "  metres INTEGER NOT NULL, " /* cut by its knife since its regrind or swap */
     "  PRIMARY KEY(station, rail, holder)) WITHOUT ROWID;",
 
-    /* The history of what people set: also the first value, with nothing before it. */
+    /* The history of the values that people set. It includes the first value, which has no value before it. */
     "CREATE TABLE edit("
     "  id INTEGER PRIMARY KEY, "
     "  station INTEGER NOT NULL REFERENCES station, "
@@ -71,9 +71,9 @@ static const char *const version_1[] = {
     "  what TEXT NOT NULL CHECK(what IN ('class', 'edge_offset_um', 'state')), "
     "  was INTEGER, "
     "  became INTEGER NOT NULL, "
-    "  origin TEXT NOT NULL);", /* the address that asked for it; 'config': what the book began with */
+    "  origin TEXT NOT NULL);", /* the address that asked for it; 'config': an initial value of the book */
 
-    /* What maintenance asked for, accepted or not. */
+    /* Maintenance requests, accepted or not. */
     "CREATE TABLE edit_request("
     "  id INTEGER PRIMARY KEY, "
     "  station INTEGER NOT NULL REFERENCES station, "
@@ -173,7 +173,7 @@ static const char *const version_1[] = {
     "  target_um INTEGER NOT NULL, "
     "  position_um INTEGER NOT NULL, "
     "  known INTEGER NOT NULL REFERENCES known, "
-    "  deviation_um INTEGER, " /* nothing for what doesn't cut or was not measured */
+    "  deviation_um INTEGER, " /* NULL for a holder that doesn't cut or was not measured */
     "  PRIMARY KEY(changeover, rail, holder)) WITHOUT ROWID;",
     "CREATE TABLE changeover_move("
     "  changeover INTEGER NOT NULL REFERENCES changeover ON DELETE CASCADE, "
@@ -201,8 +201,8 @@ static const char *const version_1[] = {
     NULL,
 };
 
-/* Every row of the history has a seal of its own (rows.h); those that are there already have none. A job that ended
- * says without what. */
+/* Every row of the history has its own seal (rows.h); rows from before this version have none. The meaning of outcome 2
+ * becomes 'ended without verification'. */
 static const char *const version_2[] = {
 #define X(table, columns, key, lost) "ALTER TABLE " table " ADD COLUMN seal INTEGER;",
     SEALED_TABLES_2(X)
@@ -211,10 +211,10 @@ static const char *const version_2[] = {
     NULL,
 };
 
-/* A station has up to 8 sizes of holders. Column class keeps its name: it is the size's number. What the numbers mean
- * is in table size, as the station file had it at the last start. */
+/* A station has up to 8 sizes of holders. The column class keeps its name; it contains the number of the size. The
+ * table size has the meaning of the numbers, from the station file at the last start. */
 static const char *const version_3[] = {
-    /* How a cutting edge is proven; what is brought from before is not, whatever it was. */
+    /* How a cutting edge is proven; edges from an older book count as not proven. */
     "CREATE TABLE edge(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
     "INSERT INTO edge VALUES(0,'unproven'),(1,'bench'),(2,'feeler'),(3,'test cut'),(4,'struck');",
     "ALTER TABLE holder RENAME TO holder_before;"
@@ -245,7 +245,7 @@ static const char *const version_3[] = {
     "                     'switch_offset_um', 'scan_bias_um')), "
     "  was INTEGER, "
     "  became INTEGER NOT NULL, "
-    "  origin TEXT NOT NULL, " /* 'PLC': it reported a crash */
+    "  origin TEXT NOT NULL, " /* 'PLC': the PLC reported a crash */
     "  seal INTEGER);"
     "INSERT INTO edit SELECT * FROM edit_before;"
     "DROP TABLE edit_before;",
@@ -254,18 +254,18 @@ static const char *const version_3[] = {
     "  number INTEGER NOT NULL CHECK(number BETWEEN 1 AND 8), "
     "  name TEXT NOT NULL, "
     "  PRIMARY KEY(station, number)) WITHOUT ROWID;",
-    "ALTER TABLE rail ADD COLUMN rests INTEGER NOT NULL DEFAULT 0;" /* 1: the carriage stood at rest_um, drive off */
+    "ALTER TABLE rail ADD COLUMN rests INTEGER NOT NULL DEFAULT 0;" /* 1: it stood at rest_um, with its drive off */
     "ALTER TABLE rail ADD COLUMN rest_um INTEGER NOT NULL DEFAULT 0;",
     "ALTER TABLE holder ADD COLUMN origin INTEGER NOT NULL DEFAULT 0;" /* of its place: 0 told, 1 scanned, 2 released */
-    "ALTER TABLE rail ADD COLUMN shift_um INTEGER NOT NULL DEFAULT 0;", /* its holders were found off alike by that */
-    "ALTER TABLE station ADD COLUMN length_unit INTEGER;", /* 0 mm, 1 in, of people's figures; nothing: not told */
-    "ALTER TABLE rail ADD COLUMN datum_um INTEGER NOT NULL DEFAULT 0;" /* what references have corrected */
+    "ALTER TABLE rail ADD COLUMN shift_um INTEGER NOT NULL DEFAULT 0;", /* all its holders were found shifted by that */
+    "ALTER TABLE station ADD COLUMN length_unit INTEGER;", /* the unit for people: 0 mm, 1 in; NULL: not known */
+    "ALTER TABLE rail ADD COLUMN datum_um INTEGER NOT NULL DEFAULT 0;" /* the correction by references */
     "ALTER TABLE rail ADD COLUMN taught_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN scale_ppb INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN switch_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN references_seen INTEGER NOT NULL DEFAULT 0;"
-    "ALTER TABLE rail ADD COLUMN references_good INTEGER NOT NULL DEFAULT 0;" /* one bit each */
-    "ALTER TABLE rail ADD COLUMN trend_1_um INTEGER NOT NULL DEFAULT 0;" /* off since taught, the newest scan first */
+    "ALTER TABLE rail ADD COLUMN references_good INTEGER NOT NULL DEFAULT 0;" /* one bit for each reference */
+    "ALTER TABLE rail ADD COLUMN trend_1_um INTEGER NOT NULL DEFAULT 0;" /* shift since taught; the newest scan first */
     "ALTER TABLE rail ADD COLUMN trend_2_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN trend_3_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN trend_4_um INTEGER NOT NULL DEFAULT 0;"
@@ -273,7 +273,7 @@ static const char *const version_3[] = {
     "ALTER TABLE rail ADD COLUMN trend_6_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN trend_7_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN trend_8_um INTEGER NOT NULL DEFAULT 0;",
-    "ALTER TABLE rail ADD COLUMN reference_1_um INTEGER NOT NULL DEFAULT 0;" /* width as first measured */
+    "ALTER TABLE rail ADD COLUMN reference_1_um INTEGER NOT NULL DEFAULT 0;" /* width as measured first */
     "ALTER TABLE rail ADD COLUMN reference_2_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN reference_3_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN reference_4_um INTEGER NOT NULL DEFAULT 0;"
@@ -281,51 +281,51 @@ static const char *const version_3[] = {
     "ALTER TABLE rail ADD COLUMN reference_6_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN reference_7_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN reference_8_um INTEGER NOT NULL DEFAULT 0;",
-/* On what a changeover's time was spent (KR_SPENT in base.h); all 0: nothing counted it. */
+/* What the time of a changeover was spent on (KR_SPENT in base.h); all 0: it was not counted. */
 #define X(name, word, text) "ALTER TABLE changeover ADD COLUMN " #word "_ms INTEGER NOT NULL DEFAULT 0;"
     KR_SPENT(X)
 #undef X
-    /* From Start until its end, as it was planned; 0: it was not. */
+    /* The planned time from Start to the end; 0: none was planned. */
     "ALTER TABLE changeover ADD COLUMN told_ms INTEGER NOT NULL DEFAULT 0;"
-    "ALTER TABLE changeover ADD COLUMN cut_metres INTEGER NOT NULL DEFAULT 0;" /* as station.cut_metres then */
+    "ALTER TABLE changeover ADD COLUMN cut_metres INTEGER NOT NULL DEFAULT 0;" /* station.cut_metres at that time */
     "UPDATE changeover SET seal = row_seal(" CHANGEOVER_COLUMNS
     ") WHERE seal = row_seal(" CHANGEOVER_COLUMNS_BEFORE_3 ");",
-    /* The same of the judged order, and of it the scans. */
+    /* The planned time of the judged order, and the part of it for scans. */
     "ALTER TABLE verdict ADD COLUMN scans_ms INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE verdict ADD COLUMN verified_ms INTEGER NOT NULL DEFAULT 0;"
     "UPDATE verdict SET seal = row_seal(" VERDICT_COLUMNS ") WHERE seal = row_seal(" VERDICT_COLUMNS_BEFORE_3
     ");",
-    /* By how much the rail's references were off since they were taught; nothing: no scan saw any. */
+    /* How far the rail's references had shifted since they were taught; NULL: no scan saw any. */
     "ALTER TABLE changeover_rail ADD COLUMN reference_um INTEGER;"
     "ALTER TABLE changeover_rail ADD COLUMN role INTEGER NOT NULL DEFAULT 0;" /* 0 upper, 1 lower */
-    /* Dockings, undockings and ways of the carriage that went without a hitch, and how long they took in all. */
+    /* The number of dockings, undockings and moves of the carriage without a fault, and their total durations. */
     "ALTER TABLE changeover_rail ADD COLUMN docks INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE changeover_rail ADD COLUMN undocks INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE changeover_rail ADD COLUMN ways INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE changeover_rail ADD COLUMN dock_ms INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE changeover_rail ADD COLUMN undock_ms INTEGER NOT NULL DEFAULT 0;"
-    "ALTER TABLE changeover_rail ADD COLUMN setpoint_ms INTEGER NOT NULL DEFAULT 0;" /* until the drive has it */
+    "ALTER TABLE changeover_rail ADD COLUMN setpoint_ms INTEGER NOT NULL DEFAULT 0;" /* to hand the set-points over */
     "ALTER TABLE changeover_rail ADD COLUMN rounding_ms INTEGER NOT NULL DEFAULT 0;" /* beyond speed, acceleration */
     "UPDATE changeover_rail SET seal = row_seal(" CHANGEOVER_RAIL_COLUMNS
     ") WHERE seal = row_seal(" CHANGEOVER_RAIL_COLUMNS_BEFORE_3 ");",
-    /* How a run ended, as it said itself. On a computer with another number of its start (boot), it went down with
-     * it. */
+    /* How a run ended, as it noted itself. If it noted nothing and the computer has been started again since (boot), it
+     * ended with the computer. */
     "CREATE TABLE run_end(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
     "INSERT INTO run_end VALUES(0,'it never said'),(1,'asked'),(2,'hurried'),(3,'not started');",
     "ALTER TABLE session ADD COLUMN boot TEXT NOT NULL DEFAULT '';"
     "ALTER TABLE session ADD COLUMN ended INTEGER NOT NULL DEFAULT 0 REFERENCES run_end;"
     "ALTER TABLE session ADD COLUMN ended_at TEXT NOT NULL DEFAULT '';",
-    /* What was proven, and may count again after a restart: kr_durable in station.h has the meaning of each. */
+    /* Proofs that may count again after a restart; kr_durable in station.h explains each of them. */
     "ALTER TABLE holder ADD COLUMN was_known INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE holder ADD COLUMN cut INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN access_count INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN proof INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN proof_inputs INTEGER NOT NULL DEFAULT 0;",
-    /* What it takes to draw a changeover: the web and its slits, each rail's role, each holder's state and room. */
+    /* The data to draw a changeover: the web and its slits, each rail's role, each holder's state and body. */
     "CREATE TABLE changeover_web("
     "  changeover INTEGER PRIMARY KEY REFERENCES changeover ON DELETE CASCADE, "
     "  started_by TEXT NOT NULL, " /* the address that asked for the job */
-    "  left_um INTEGER, "          /* the web's operator side edge; nothing: the job had no cut lines yet */
+    "  left_um INTEGER, " /* the web's edge at the operator side; NULL: the job had no cut lines yet */
     "  right_um INTEGER, "
     "  trim_operator_nm INTEGER, " /* 0: the edge is not trimmed */
     "  trim_drive_nm INTEGER, "
@@ -333,10 +333,10 @@ static const char *const version_3[] = {
     "CREATE TABLE changeover_slit("
     "  changeover INTEGER NOT NULL REFERENCES changeover ON DELETE CASCADE, "
     "  slit INTEGER NOT NULL, "
-    "  left_um INTEGER NOT NULL, " /* two cut lines, or a cut line and an untrimmed edge of the web */
+    "  left_um INTEGER NOT NULL, " /* the two sides are cut lines or untrimmed edges of the web */
     "  right_um INTEGER NOT NULL, "
     "  width_nm INTEGER NOT NULL, "
-    "  measured_um INTEGER, " /* nothing: not all of its knives were measured */
+    "  measured_um INTEGER, " /* NULL: not all of its knives were measured */
     "  seal INTEGER, "
     "  PRIMARY KEY(changeover, slit)) WITHOUT ROWID;",
     "ALTER TABLE changeover_holder ADD COLUMN state INTEGER NOT NULL DEFAULT 0;" /* as holder.state */
@@ -344,24 +344,24 @@ static const char *const version_3[] = {
     "UPDATE changeover_holder SET seal = row_seal(" CHANGEOVER_HOLDER_COLUMNS
     ") WHERE seal = row_seal(" CHANGEOVER_HOLDER_COLUMNS_BEFORE_3 ");",
 
-    /* The ledger of knives: what each is and where, and all that became of them. */
+    /* The ledger of knives: what each knife is, where it is, and its events. */
     "CREATE TABLE knife_place(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
     "INSERT INTO knife_place "
     "VALUES(0,'none'),(1,'holder'),(2,'shelf'),(3,'grinder'),(4,'broken'),(5,'scrapped');",
     "CREATE TABLE knife("
     "  knife INTEGER PRIMARY KEY, "
     "  station INTEGER NOT NULL REFERENCES station, "
-    "  at TEXT NOT NULL, " /* when it was changed last */
+    "  at TEXT NOT NULL, " /* when it was last changed */
     "  name TEXT NOT NULL, "
     "  kind TEXT NOT NULL, "
     "  diameter_um INTEGER NOT NULL, "  /* 0: not measured */
-    "  thickness_um INTEGER NOT NULL, " /* likewise */
-    "  edge_um INTEGER, "               /* NULL: not known since it was ground */
+    "  thickness_um INTEGER NOT NULL, " /* 0: not measured */
+    "  edge_um INTEGER, "               /* NULL: not measured since it was ground */
     "  place INTEGER NOT NULL REFERENCES knife_place, "
     "  rail INTEGER NOT NULL, "
     "  holder INTEGER NOT NULL, "
-    "  metres INTEGER NOT NULL, "         /* since it was ground; of one on a holder table holder has them */
-    "  earlier_metres INTEGER NOT NULL, " /* before it was ground last */
+    "  metres INTEGER NOT NULL, " /* since it was ground; table holder has those of a knife on a holder */
+    "  earlier_metres INTEGER NOT NULL, " /* before it was last ground */
     "  grinds INTEGER NOT NULL, "
     "  seal INTEGER, "
     "  UNIQUE(station, name));",
@@ -370,13 +370,13 @@ static const char *const version_3[] = {
     "  station INTEGER NOT NULL REFERENCES station, "
     "  at TEXT NOT NULL, "
     "  origin TEXT NOT NULL, "
-    "  knife INTEGER REFERENCES knife, " /* NULL: one without a name */
-    "  kind INTEGER NOT NULL, "          /* of the maintenance request; 0: a list that was read in */
+    "  knife INTEGER REFERENCES knife, " /* NULL: a knife without a name */
+    "  kind INTEGER NOT NULL, "          /* of the maintenance request; 0: an imported list */
     "  rail INTEGER NOT NULL, "
     "  holder INTEGER NOT NULL, "
-    "  place INTEGER NOT NULL REFERENCES knife_place, " /* where it is from then on */
-    "  metres INTEGER NOT NULL, "                       /* since it was ground, until then */
-    "  left_metres INTEGER NOT NULL, "                  /* of the one without a name that it replaced */
+    "  place INTEGER NOT NULL REFERENCES knife_place, " /* where it is after the event */
+    "  metres INTEGER NOT NULL, "                       /* from its last grind until the event */
+    "  left_metres INTEGER NOT NULL, "                  /* of the knife without a name that it replaced */
     "  edge_um INTEGER, "
     "  diameter_before_um INTEGER NOT NULL, "
     "  diameter_um INTEGER NOT NULL, "
@@ -384,25 +384,25 @@ static const char *const version_3[] = {
     "  thickness_um INTEGER NOT NULL, "
     "  cause INTEGER NOT NULL, "
     "  fragments INTEGER NOT NULL, "
-    "  fell_metres INTEGER, " /* LINE_METRES when VERIFIED fell last before it broke; NULL: not known */
+    "  fell_metres INTEGER, " /* LINE_METRES when VERIFIED was last lost before it broke; NULL: not known */
     "  seal INTEGER);"
     "CREATE INDEX knife_event_of_knife ON knife_event(knife, id);",
-    "ALTER TABLE holder ADD COLUMN knife INTEGER NOT NULL DEFAULT 0;" /* 0: one without a name, or none */
-    "ALTER TABLE station ADD COLUMN was_verified INTEGER NOT NULL DEFAULT 0;" /* 1: VERIFIED stood */
-    "ALTER TABLE station ADD COLUMN fell INTEGER NOT NULL DEFAULT 0;"         /* 1: VERIFIED has fallen */
-    "ALTER TABLE station ADD COLUMN fell_metres INTEGER NOT NULL DEFAULT 0;"  /* LINE_METRES then */
-    "ALTER TABLE station ADD COLUMN cut_metres INTEGER NOT NULL DEFAULT 0;" /* that knives have cut, in all */
+    "ALTER TABLE holder ADD COLUMN knife INTEGER NOT NULL DEFAULT 0;" /* 0: none, or one without a name */
+    "ALTER TABLE station ADD COLUMN was_verified INTEGER NOT NULL DEFAULT 0;" /* 1: VERIFIED was set */
+    "ALTER TABLE station ADD COLUMN fell INTEGER NOT NULL DEFAULT 0;"         /* 1: VERIFIED was lost */
+    "ALTER TABLE station ADD COLUMN fell_metres INTEGER NOT NULL DEFAULT 0;"  /* LINE_METRES at that time */
+    "ALTER TABLE station ADD COLUMN cut_metres INTEGER NOT NULL DEFAULT 0;" /* metres cut by knives, in total */
     "ALTER TABLE holder ADD COLUMN knife_kind INTEGER NOT NULL DEFAULT 0;", /* digest of the knife's kind */
 
-    /* Where a rail lies in the machine's frame, by its drive; before: what a request would bring back. */
+    /* The position of each rail in the machine's frame; `before`: the position that a request can bring back. */
     "CREATE TABLE frame_origin(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
     "INSERT INTO frame_origin VALUES(0,'none'),(1,'station file'),(2,'maintenance');"
-    "ALTER TABLE rail ADD COLUMN frame_origin INTEGER NOT NULL DEFAULT 0;" /* 0: the station file seeds it yet */
+    "ALTER TABLE rail ADD COLUMN frame_origin INTEGER NOT NULL DEFAULT 0;" /* 0: it comes from the station file */
     "ALTER TABLE rail ADD COLUMN frame_offset_um INTEGER NOT NULL DEFAULT 0;"
-    "ALTER TABLE rail ADD COLUMN frame_scale_ppb INTEGER NOT NULL DEFAULT 0;" /* parts of 1,000,000,000 */
+    "ALTER TABLE rail ADD COLUMN frame_scale_ppb INTEGER NOT NULL DEFAULT 0;" /* parts in 1,000,000,000 */
     "ALTER TABLE rail ADD COLUMN frame_before_offset_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN frame_before_scale_ppb INTEGER NOT NULL DEFAULT 0;"
-    "ALTER TABLE rail ADD COLUMN expansion_ppb INTEGER NOT NULL DEFAULT 0;" /* its places are counted by */
+    "ALTER TABLE rail ADD COLUMN expansion_ppb INTEGER NOT NULL DEFAULT 0;" /* included in its places */
     "ALTER TABLE rail ADD COLUMN switch_origin INTEGER NOT NULL DEFAULT 0;" /* as frame_origin */
     "ALTER TABLE rail ADD COLUMN switch_offset_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN scan_bias_um INTEGER NOT NULL DEFAULT 0;"
@@ -425,9 +425,9 @@ static const char *const version_3[] = {
         ,
     "CREATE TABLE audit("
     "  id INTEGER PRIMARY KEY, "
-    "  station INTEGER REFERENCES station, " /* NULL: the gateway as a whole */
+    "  station INTEGER REFERENCES station, " /* NULL: the whole gateway */
     "  at TEXT NOT NULL, "
-    "  until TEXT NOT NULL, " /* of the last, where a row stands for several */
+    "  until TEXT NOT NULL, " /* time of the last event, if the row stands for several */
     "  times INTEGER NOT NULL, "
     "  kind INTEGER NOT NULL REFERENCES audit_kind, "
     "  origin TEXT NOT NULL, "     /* the address; 'gateway': the program itself */

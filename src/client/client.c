@@ -56,7 +56,7 @@ bool kr_client_row(struct kr_client *client, enum kr_reg reg, uint16_t rail, uin
                       (uint16_t)(n * kr_reg_words(kr_reg_info(reg)->type)));
 }
 
-/* What the map says of itself has to agree with what this program was built with. */
+/* Checks that the station's map is the one for which this program was built. */
 static bool agree(struct kr_client *client)
 {
     struct kr_image *image = &client->image;

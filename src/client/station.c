@@ -7,13 +7,13 @@ static bool read_rails(struct kr_client *client)
                                        KR_REG_HOLDER_OFFSET,   KR_REG_HOLDER_METRES, KR_REG_HOLDER_SIZE,
                                        KR_REG_HOLDER_EDGE};
     for (uint16_t r = 0; r < kr_get_rails(&client->image); r++) {
-        if (!kr_client_row(client, KR_REG_RAIL_ROLE, r, 27)) /* all before the arrays */
+        if (!kr_client_row(client, KR_REG_RAIL_ROLE, r, 27)) /* everything before the arrays */
             return false;
         if (!kr_client_row(client, KR_REG_EDGES_UNPROVEN, r, kr_reg_info(KR_REG_EDGES_UNPROVEN)->n))
             return false;
-        if (!kr_client_row(client, KR_REG_REFERENCES, r, 40) ||   /* all that the block has */
-            !kr_client_row(client, KR_REG_FRAME_ORIGIN, r, 12) || /* the same */
-            !kr_client_row(client, KR_REG_SWITCH_ORIGIN, r, 40))  /* the same */
+        if (!kr_client_row(client, KR_REG_REFERENCES, r, 40) ||   /* the whole block */
+            !kr_client_row(client, KR_REG_FRAME_ORIGIN, r, 12) || /* the whole block */
+            !kr_client_row(client, KR_REG_SWITCH_ORIGIN, r, 40))  /* the whole block */
             return false;
         uint16_t n = kr_get_holders(&client->image, r);
         for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
@@ -25,14 +25,14 @@ static bool read_rails(struct kr_client *client)
 
 static bool read_cuts(struct kr_client *client, const struct kr_cut_registers *of)
 {
-    return kr_client_row(client, of->count, 0, 10) && /* and the trims and the web */
+    return kr_client_row(client, of->count, 0, 10) && /* including the trims and the web */
            kr_client_row(client, of->line, 0, kr_get_cut_lines(&client->image, of));
 }
 
 static bool read_measured_slits(struct kr_client *client)
 {
     uint16_t n = kr_get_cut_lines(&client->image, &kr_cuts_in_force);
-    uint16_t slits = n < KR_SLITS_MAX ? (uint16_t)(n + 1) : KR_SLITS_MAX; /* at most: with untrimmed edges */
+    uint16_t slits = n < KR_SLITS_MAX ? (uint16_t)(n + 1) : KR_SLITS_MAX; /* the most, with untrimmed edges */
     return kr_client_row(client, KR_REG_SLIT_MEASURED, 0, slits);
 }
 

@@ -1,4 +1,4 @@
-/* Alarms and results of an image that was read. */
+/* The alarms and results of an image that was read. */
 #include <stdio.h>
 #include <string.h>
 
@@ -10,7 +10,7 @@ static uint16_t within(uint16_t n, enum kr_reg row)
     return n < most ? n : most;
 }
 
-/* The value as it went over the wire: lengths are in the station's unit, all else is as it is. */
+/* Returns the value as it is in the registers: lengths are in the station's unit. */
 static int32_t value_of(const struct kr_image *image, enum kr_reg reg, uint16_t index,
                         enum kr_value_kind kind)
 {

@@ -1,4 +1,4 @@
-/* Writing has a file of its own, so that a program that only reads is linked without it. */
+/* Writing is in a file of its own, so that a program that only reads is linked without it. */
 #include <stdio.h>
 
 #include "fail.h"

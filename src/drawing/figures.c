@@ -98,10 +98,11 @@ static void draw_scale(struct field *f)
 
 /* ---- what stands in it ----------------------------------------------------------------------------------------- */
 
-/* What tells one part from another without any colour: a tone, and strokes on top of it. */
+/* The pattern that distinguishes one part from another without colour: a grey tone with strokes on it. */
 static const struct pattern {
     enum pen_ink ink;
-    int rising, level; /* whether strokes go up to the right (1) or down (-1); whether there are level ones */
+    /* Strokes go up to the right (1) or down (-1), or there are none (0); level ones exist */
+    int rising, level;
 } patterns[KR_FIGURE_PARTS_MAX] = {{PEN_BLACK, 0, 0}, {PEN_WHITE, 1, 0}, {PEN_BLUE, 0, 0},
                                    {PEN_GREY, 0, 0},  {PEN_PALE, 0, 0},  {PEN_PALE, -1, 0},
                                    {PEN_WHITE, 0, 1}, {PEN_WHITE, 0, 0}};
@@ -237,7 +238,7 @@ static struct pen pen_for(cairo_t *cr)
     return (struct pen){.cr = cr, .left = MARGIN + SCALE, .right = WIDTH - MARGIN};
 }
 
-/* The height of the page is known only once it is drawn, so it is drawn once to nowhere. */
+/* The height of the page is known only when it has been drawn, so it is first drawn without output. */
 static double height_of(const struct kr_figures *page)
 {
     cairo_surface_t *nowhere = cairo_recording_surface_create(CAIRO_CONTENT_COLOR, NULL);

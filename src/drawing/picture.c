@@ -49,7 +49,7 @@ static double draw(const struct pen *pen, const char *subtitle)
     return ceil(y + MARGIN);
 }
 
-/* The height of the picture is known only once it is drawn, so it is drawn once to nowhere. */
+/* The height of the picture is known only when it has been drawn, so it is first drawn without output. */
 static double height_of(const struct kr_scene *scene, const char *subtitle)
 {
     cairo_surface_t *nowhere = cairo_recording_surface_create(CAIRO_CONTENT_COLOR, NULL);

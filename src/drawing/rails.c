@@ -79,7 +79,8 @@ static double body_width(const struct pen *pen, const struct kr_scene_holder *h)
 
 /* ---- a rail ---------------------------------------------------------------------------------------------------- */
 
-/* Writes every number if there is room, else those that have room, from the operator side on; the last one always. */
+/* Writes every number if there is room, otherwise those that fit, from the operator side on, and always the last
+ * one. */
 static void numbers(const struct pen *pen, const struct kr_scene_rail *rail, double base)
 {
     double free_from = -1e9;
@@ -97,7 +98,7 @@ static void numbers(const struct pen *pen, const struct kr_scene_rail *rail, dou
     }
 }
 
-/* From a ring where the holder stands now to where it shall stand. */
+/* Draws lines from the rings where holders stand now to where they shall stand. */
 static void ways(const struct pen *pen, const struct kr_scene_rail *rail, double now, double then)
 {
     pen_ink(pen, PEN_GREY);
@@ -172,7 +173,8 @@ static void holders(const struct pen *pen, const struct kr_scene_rail *rail, dou
     }
 }
 
-/* A post on the frame, which stands as high as a holder. Filled: found. Crossed out: not found. Else nobody looked. */
+/* Draws a post on the frame, as high as a holder. Filled: found. Crossed out: not found. Otherwise nothing has scanned
+ * it. */
 static void reference(const struct pen *pen, double x, double top, enum kr_scene_seen seen)
 {
     cairo_move_to(pen->cr, x, top + BODY / 3);

@@ -203,7 +203,7 @@ static void foot(const struct pen *pen, const struct kr_sheet_words *words, doub
     pen_text(pen, MARGIN, y + 12, 7.5, PEN_LEFT,
              "Checked by: ______________________   Date, time: ______________________");
     y += 22;
-    for (const char *at = words->caution; *at;) { /* folded between words */
+    for (const char *at = words->caution; *at;) { /* lines are broken between words */
         char line[200];
         size_t n = strcspn(at, "\n");
         snprintf(line, sizeof line, "%.*s", (int)(n < sizeof line ? n : sizeof line - 1), at);

@@ -37,7 +37,7 @@ static bool is_for(const struct kr_face_rule *rule, uint16_t station)
     return rule->station_number == 0 || rule->station_number == station + 1;
 }
 
-/* A longer prefix weighs more, then a station of the rule's own. */
+/* The best rule so far: a longer prefix counts more, and then a rule that names the station. */
 struct best {
     int weight;
     enum kr_right right;
@@ -52,7 +52,7 @@ static void weigh(struct best *best, const struct kr_face_rule *rule, const stru
         *best = (struct best){weight, rule->right};
 }
 
-/* By the rule that weighs most of those that cover the whole prefix. */
+/* Returns the right by the best of the rules that cover the whole prefix. */
 static enum kr_right right_of(const struct kr_prefix *whom, const struct kr_face_config *config,
                               uint16_t station)
 {
@@ -73,7 +73,7 @@ static int group_of(const uint8_t address[16], const struct kr_face_config *conf
     return FACE_NO_GROUP;
 }
 
-/* The rule lies within the prefix, and says of a part of it what may be done there. */
+/* Tells whether the rule covers a part of the prefix, and grants something there. */
 static bool grants_within(const struct kr_face_rule *rule, const struct kr_prefix *prefix)
 {
     return face_right_controls(rule->right) && rule->prefix.bits > prefix->bits &&

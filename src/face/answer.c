@@ -8,12 +8,12 @@
 #define FC05_ON  0xFF00
 #define FC05_OFF 0x0000
 
-/* One request on its way. The functions below return 0 with the answer's PDU in out, n_out long, or an
- * exception. */
+/* A request that is being answered. The functions below return 0 if the answer's PDU is in out, n_out bytes long, or
+ * the exception. */
 struct exchange {
     struct face_registers *r;
     const struct face_client *client;
-    const uint8_t *pdu; /* function code first */
+    const uint8_t *pdu; /* begins with the function code */
     size_t n;
     uint8_t *out;
     size_t n_out;
@@ -102,7 +102,7 @@ static uint8_t write_registers(struct exchange *x, uint16_t first, uint16_t n, c
     return face_write(x->r, x->client, first, n, word);
 }
 
-/* Value, then address (APP figure 15). */
+/* Checks the value, then the address (APP figure 15). */
 static uint8_t write_one_bit(struct exchange *x)
 {
     if (x->n != 5)
@@ -125,7 +125,7 @@ static uint8_t write_one_register(struct exchange *x)
     return exception;
 }
 
-/* Quantity and byte count, then address (APP figures 21 and 22). */
+/* Checks quantity and byte count, then the address (APP figures 21 and 22). */
 static uint8_t write_many_bits(struct exchange *x)
 {
     if (x->n < 6)
@@ -152,7 +152,8 @@ static uint8_t write_many_registers(struct exchange *x)
     return exception;
 }
 
-/* Address, then masks (APP figure 26): even a request of the wrong length is asked for its address first. */
+/* Checks the address, then the masks (APP figure 26); even in a request of the wrong length the address is checked
+ * first. */
 static uint8_t mask_write(struct exchange *x)
 {
     if (x->n < 3)
@@ -169,7 +170,7 @@ static uint8_t mask_write(struct exchange *x)
     return exception;
 }
 
-/* Both quantities and the byte count, then all addresses; writes before it reads (APP 6.17, figure 27). */
+/* Checks both quantities and the byte count, then all addresses; writes before it reads (APP 6.17, figure 27). */
 static uint8_t write_and_read(struct exchange *x)
 {
     if (x->n < 10)
@@ -220,7 +221,7 @@ static uint8_t answer_function(struct exchange *x)
     case MODBUS_FC_MASK_WRITE_REGISTER: return mask_write(x);
     case MODBUS_FC_WRITE_AND_READ_REGISTERS: return write_and_read(x);
     case FACE_FC_ENCAPSULATED: return encapsulated(x);
-    default: return MODBUS_EXCEPTION_ILLEGAL_FUNCTION; /* 07, 08, 11, 12 and 17 are of serial lines only */
+    default: return MODBUS_EXCEPTION_ILLEGAL_FUNCTION; /* 07, 08, 11, 12 and 17 exist only on serial lines */
     }
 }
 
@@ -238,8 +239,8 @@ void face_stations_map_unit_ids(struct face_stations *stations)
     stations->by_unit_id[0] = stations->by_unit_id[255] = meant;
 }
 
-/* The exception's code is the function's with the highest bit set: or-ed, so that a request of 83h can't be
- * answered by what looks like an answer to function 03. */
+/* The code of an exception is the function code with its highest bit set. The bit is or-ed, so that the answer to a
+ * request of 83h does not look like an answer to function 03. */
 size_t face_answer(struct face_stations *stations, const struct face_client *client, const uint8_t *adu,
                    size_t n, uint8_t *out)
 {

@@ -8,8 +8,8 @@
 #include "frame.h"
 #include "places.h"
 
-#define CREDIT_REQUEST 1000 /* of one request */
-#define BURST_MS       100  /* of the rate may come at once */
+#define CREDIT_REQUEST 1000 /* the credit that one request costs */
+#define BURST_MS       100  /* the requests of so many milliseconds may come at once */
 
 /* ---- the ready queue ----------------------------------------------------------------------------------- */
 
@@ -85,9 +85,9 @@ static void expire(struct face_connection *c, const char *why)
 
 /* ---- reading ------------------------------------------------------------------------------------------- */
 
-/* No room, or a cycle is due: what has arrived stays in the kernel. Who is put off takes its place in the
- * queue and is read from there: if it were left to the poll, whose order is always the same, those at its
- * end would be put off again and again. */
+/* If there is no room or a cycle is due, the bytes that have arrived stay in the kernel. Such a connection is put into
+ * the queue and read from there. If it waited for the poll instead, which always has the same sequence, the last
+ * connections would be put off again and again. */
 static void on_alloc(uv_handle_t *handle, size_t suggested, uv_buf_t *buf)
 {
     struct face_connection *c = handle->data;
@@ -101,14 +101,14 @@ static void on_alloc(uv_handle_t *handle, size_t suggested, uv_buf_t *buf)
                      : uv_buf_init((char *)c->in + c->end, c->face->buffer_bytes - c->end);
 }
 
-/* The client has sent its last; requests that came before are still answered. */
+/* The client sends nothing more; requests that came before are still answered. */
 static void end_input(struct face_connection *c)
 {
     c->ended = true;
     uv_read_stop((uv_stream_t *)&c->tcp);
 }
 
-/* What libuv would have read, had it not been put off. */
+/* Reads what libuv would have read if reading had not been put off. */
 static void read_now(struct face_connection *c)
 {
     uv_os_fd_t fd;
@@ -142,7 +142,7 @@ static void on_read(uv_stream_t *stream, ssize_t n, const uv_buf_t *buf)
         face_connection_close(c);
 }
 
-/* Reading stops while the client doesn't read its answers, or is over its rate. */
+/* Reading stops while the client doesn't read its answers, or exceeds its rate. */
 static void resume(struct face_connection *c)
 {
     if (c->slot != FACE_SLOT_OPEN || c->writing || c->throttled)
@@ -151,7 +151,7 @@ static void resume(struct face_connection *c)
         face_connection_close(c);
         return;
     }
-    make_ready(c); /* in case whole requests are there already */
+    make_ready(c); /* the buffer may already contain whole requests */
 }
 
 /* ---- writing ------------------------------------------------------------------------------------------- */
@@ -166,7 +166,7 @@ static void on_written(uv_write_t *write, int status)
         resume(c);
 }
 
-/* Nearly always the kernel takes all of it at once. If not, the client gets no further answers until it has
+/* The kernel nearly always takes everything at once. If it does not, the client gets no further answers until it has
  * read these. */
 static void send_answers(struct face_connection *c, size_t n)
 {
@@ -229,7 +229,7 @@ static size_t answer_one(struct face_connection *c, enum face_frame kind, size_t
     return n;
 }
 
-/* *n: bytes of the answers formed. */
+/* *n: bytes of the answers that were formed. */
 static enum outcome form_answers(struct face_connection *c, size_t *n)
 {
     uint32_t share = c->face->config.limits.queued_answers;
@@ -252,7 +252,7 @@ static enum outcome form_answers(struct face_connection *c, size_t *n)
     }
 }
 
-/* Always leaves room for a whole frame behind what is held. */
+/* Makes sure that there is room for a whole frame after the bytes in the buffer. */
 static void make_room(struct face_connection *c)
 {
     if (c->first == c->end) {
@@ -264,7 +264,7 @@ static void make_room(struct face_connection *c)
     }
 }
 
-/* A client that dribbles has partial_ms for each frame, from its first byte. */
+/* A client that sends slowly has partial_ms for each frame, counted from its first byte. */
 static void watch_partial(struct face_connection *c, bool waits_for_bytes, bool progress)
 {
     bool partial = waits_for_bytes && c->first < c->end;
@@ -365,7 +365,7 @@ static bool make_place(struct kr_face *face, const struct face_client *newcomer)
 static struct face_connection *take_slot(struct kr_face *face)
 {
     struct face_connection *c = face->free;
-    assert(c != NULL); /* as many are spare as are accepted in a turn */
+    assert(c != NULL); /* there are as many spare connections as are accepted in one iteration */
     face->free = c->next;
     uint8_t *in = c->in, *out = c->out;
     memset(c, 0, sizeof *c);
@@ -398,7 +398,7 @@ static bool is_welcome(struct face_connection *c)
 {
     struct kr_face *face = c->face;
     if (!identify(c))
-        return false; /* gone already */
+        return false; /* the client has closed it already */
     if (c->client.right != KR_RIGHT_NONE && make_place(face, &c->client))
         return true;
     const char *why = c->client.right == KR_RIGHT_NONE ? "its address has no right" : "no place is left";

@@ -4,8 +4,7 @@
 
 #include "wire.h"
 
-/* Groups are compared by number: after a reload of the groups, control is freed if its group is another
- * one. */
+/* Compares groups by their numbers. After a reload of the groups, control is freed if its group is another one then. */
 bool face_control_is_of(const struct face_control *control, const struct face_client *client)
 {
     if (control->state == KR_CONTROL_FREE)

@@ -17,13 +17,13 @@
 #define TICK_MS         20
 #define EXPIRIES_A_TICK 4
 
-/* What the kernel may hold for one connection. Left to itself it grows to megabytes for a client that
- * floods or does not read, and many of those would use up the system's TCP memory, at the cost of everyone.
- * Hundreds of answers still fit. */
+/* How much the kernel may hold for one connection. Without this limit, the kernel would hold megabytes for a client
+ * that floods or does not read; many such clients would use up the system's TCP memory, and slow everybody down.
+ * Hundreds of answers fit into this size. */
 #define SEND_BYTES    65536
 #define RECEIVE_BYTES 16384
 
-/* A peer that is gone without a word is found in a minute. */
+/* A peer that has disappeared without closing its connection is detected within a minute. */
 #define KEEPALIVE_IDLE_S 30
 #define KEEPALIVE_STEP_S 10
 #define KEEPALIVE_PROBES 3
@@ -35,7 +35,7 @@
 
 static void on_hurry(uv_idle_t *idle)
 {
-    (void)idle; /* that it is active is all: the loop then polls without sleeping */
+    (void)idle; /* it only has to be active: the loop then polls without sleeping */
 }
 
 static bool anyone_waits(const struct kr_face *face)
@@ -61,9 +61,8 @@ static void on_turn(uv_prepare_t *prepare)
         uv_idle_stop(&face->hurry);
 }
 
-/* Goes round all connections, but leaves the rest for the next tick after a few closings: the kernel takes
- * its time to close a connection that is full of unread answers, and a hundred of them would hold up a
- * cycle. */
+/* Checks all connections. After a few closings, leaves the rest to the next tick: the kernel needs time to close a
+ * connection that is full of unread answers, and a hundred of them would delay a cycle. */
 static void on_tick(uv_timer_t *timer)
 {
     struct kr_face *face = timer->data;
@@ -79,7 +78,7 @@ static void on_tick(uv_timer_t *timer)
     }
 }
 
-/* A connection that is not accepted here stays with libuv, which asks the kernel for no other until it is. */
+/* If a connection is not accepted here, libuv keeps it and asks the kernel for no other one until it is accepted. */
 static void on_connection(uv_stream_t *stream, int status)
 {
     struct face_listener *listener = stream->data;
@@ -114,7 +113,7 @@ static void lay_out(struct kr_face *face)
     }
 }
 
-/* libuv writes without MSG_NOSIGNAL: a client that resets its connection would end the process. */
+/* libuv writes without MSG_NOSIGNAL, so a client that resets its connection would end the process with a signal. */
 static void ignore_broken_pipes(void)
 {
     struct sigaction now;
@@ -133,8 +132,8 @@ static void on_listener_closed(uv_handle_t *handle)
     face_handle_gone(listener->face);
 }
 
-/* The order doesn't matter to libuv; each callback finds the face still there, since it goes with the last
- * one. */
+/* The sequence of closing does not matter to libuv. The face still exists in each callback, because it is freed in the
+ * last one. */
 void kr_face_close(struct kr_face *face, void (*closed_cb)(void *arg), void *arg)
 {
     face->closing = true;
@@ -154,8 +153,8 @@ static int set_option(uv_os_fd_t fd, int level, int option, int value)
     return setsockopt(fd, level, option, &value, sizeof value) == 0 ? 0 : uv_translate_sys_error(errno);
 }
 
-/* Accepted connections inherit all of these. Answers go out at once and a dead peer is noticed, as MSG
- * 4.3.2 advises. */
+/* Accepted connections inherit all of these options. Answers are sent at once, and a dead peer is noticed, as MSG 4.3.2
+ * advises. */
 static int set_options(struct face_listener *listener)
 {
     uv_os_fd_t fd;
@@ -214,7 +213,7 @@ static bool listen_all(struct kr_face *face, char *error, size_t error_size)
     return true;
 }
 
-/* None of these can fail in libuv: they only enter the handle in the loop's lists. */
+/* These functions can't fail: libuv only adds the handles to the loop's lists. */
 static void start_handles(struct kr_face *face)
 {
     uv_timer_init(face->loop, &face->tick);
@@ -231,7 +230,7 @@ uint32_t kr_face_descriptors(uint32_t connections, uint16_t n_listen)
     return connections + FACE_ACCEPTS_A_TURN + n_listen + DESCRIPTORS_SPARE;
 }
 
-/* Better to say so now than to turn clients away when the last descriptor is gone. */
+/* It is better to refuse the start than to turn clients away when no descriptor is left. */
 static bool has_descriptors(const struct kr_face_config *config, char *error, size_t error_size)
 {
     struct rlimit limit;
@@ -370,7 +369,7 @@ void kr_face_publish(struct kr_face *face, uint16_t station, const struct kr_ima
 {
     assert(station < face->config.n_stations);
     face_registers_publish(&face->stations.registers[station], image, state);
-    face->cycle_seen = false; /* it has come */
+    face->cycle_seen = false; /* the cycle has come */
 }
 
 const struct kr_face_counters *kr_face_counters(const struct kr_face *face)

@@ -14,8 +14,8 @@ enum {
     OBJECT_NONE = 0x100
 };
 #define CONFORMITY 0x83 /* extended, stream and individual access */
-#define HEADER_BYTES \
-    7 /* function, MEI type, code, conformity, more follows, next object, number of objects */
+/* Function, MEI type, code, conformity, more follows, next object, number of objects. */
+#define HEADER_BYTES 7
 
 _Static_assert(HEADER_BYTES + 2 + KR_FACE_TEXT_MAX - 1 <= FACE_PDU_BYTES_MAX, "one object fits an answer");
 _Static_assert(HEADER_BYTES + 2 + KR_NAME_MAX - 1 <= FACE_PDU_BYTES_MAX, "a station's name fits an answer");
@@ -23,7 +23,7 @@ _Static_assert(HEADER_BYTES + 2 + KR_NAME_MAX - 1 <= FACE_PDU_BYTES_MAX, "a stat
 #define TEXT_OF(version)      #version
 #define VERSION_TEXT(version) TEXT_OF(version)
 
-/* NULL if there is no such object. */
+/* Returns NULL if there is no such object. */
 static const char *object_text(const struct kr_face_identity *identity, const struct kr_face_station *station,
                                int object)
 {
@@ -38,7 +38,7 @@ static const char *object_text(const struct kr_face_identity *identity, const st
     return object == OBJECT_MAP ? "register map " VERSION_TEXT(KR_MAP_VERSION) : NULL;
 }
 
-/* The first object from `object` on that belongs to the category, or OBJECT_NONE. */
+/* Returns the first object, from `object` on, that belongs to the category, or OBJECT_NONE. */
 static int next_object(const struct kr_face_identity *identity, const struct kr_face_station *station,
                        int object, int code)
 {
@@ -55,7 +55,7 @@ static size_t put_object(uint8_t *at, int object, const char *text)
     size_t length = strlen(text);
     at[0] = (uint8_t)object;
     at[1] = (uint8_t)length;
-    for (size_t i = 0; i < length; i++) /* its length stands before it: it has no closing 0 */
+    for (size_t i = 0; i < length; i++) /* it has no final 0, because its length stands before it */
         at[2 + i] = (uint8_t)text[i];
     return 2 + length;
 }
@@ -67,7 +67,7 @@ static size_t start(uint8_t *out, uint8_t code)
     return sizeof header;
 }
 
-/* As many whole objects as fit; the rest is left for a request that begins at the object named. */
+/* Adds as many whole objects as fit; a further request, which names the next object, gets the rest. */
 static size_t stream(const struct kr_face_identity *identity, const struct kr_face_station *station,
                      uint8_t code, int object, uint8_t *out)
 {
@@ -85,8 +85,8 @@ static size_t stream(const struct kr_face_identity *identity, const struct kr_fa
     return n;
 }
 
-/* An unknown object starts a stream anew, and is exception 02 where one object is asked for (APP 6.21). The
- * object comes before the code (APP figure 30). */
+/* An unknown object begins a stream from the first object; if a single object is asked for, it is exception 02 (APP
+ * 6.21). The object is checked before the code (APP figure 30). */
 size_t face_identity_answer(const struct kr_face_identity *identity, const struct kr_face_station *station,
                             uint8_t code, uint8_t object, uint8_t *out, uint8_t *exception)
 {

@@ -3,7 +3,7 @@
 #include <assert.h>
 #include <string.h>
 
-/* Keeps the runs in order of their addresses and joins those that adjoin. Blocks do not overlap. */
+/* Adds a run, in the sequence of addresses, and joins it with adjacent runs. Blocks do not overlap. */
 static void add_block(struct face_run *runs, uint16_t *n, const struct kr_block_info *block)
 {
     uint16_t at = *n;
@@ -49,7 +49,7 @@ static void add_rows(struct face_layout *layout)
     for (int reg = KR_REG_NONE + 1; reg < KR_REG_COUNT; reg++) {
         const struct kr_reg_info *info = kr_reg_info((enum kr_reg)reg);
         if (info->area != KR_AREA_HOLDING ||
-            reg == KR_REG_HALT) /* a halt acts, and leaves nothing to be read */
+            reg == KR_REG_HALT) /* a HALT has an effect, but its register keeps nothing */
             continue;
         unsigned words = (unsigned)info->n * kr_reg_words(info->type);
         for (unsigned i = 0; i < words; i++) {

@@ -1,4 +1,4 @@
-/* The memory of a face: taken in one go when it opens, given back when libuv has let go of its last handle. */
+/* The memory of a face: allocated at once when it opens, and freed when libuv has closed its last handle. */
 #include <assert.h>
 #include <stdlib.h>
 

@@ -74,7 +74,8 @@ static bool writes_to(const struct face_request *r, enum kr_reg reg)
     return address >= r->first && address < (uint32_t)r->first + r->n;
 }
 
-/* A number or an output where none belongs: the command's registers stand one too high, or the number was forgotten. */
+/* The command is a number or an output that makes no sense: the PLC may have written the registers one address too
+ * high, or forgotten the number. */
 static enum kr_odd_reason of_command(const uint16_t *holding, const struct face_request *r)
 {
     if (writes_to(r, KR_REG_COMMAND_OUTPUT) && holding[kr_reg_address(KR_REG_COMMAND_OUTPUT, 0, 0)] != 0 &&
@@ -99,7 +100,8 @@ static enum kr_odd_reason of_write(const struct face_layout *layout, const uint1
     return layout->block[r->first] == KR_BLOCK_COMMAND ? of_command(holding, r) : KR_ODD_NONE;
 }
 
-/* What clients write lies in short blocks: who reads several at once takes them for what the gateway shows. */
+/* The blocks that clients write are short. A client that reads several of them at once may take them for the blocks in
+ * which the gateway shows its state. */
 static enum kr_odd_reason of_read(const struct face_layout *layout, const struct face_request *r)
 {
     uint32_t last = (uint32_t)r->first + r->n - 1u;
@@ -118,7 +120,7 @@ enum kr_odd_reason face_odd_reason(const struct face_layout *layout, const uint1
     return request->writes && is_of_registers(request) ? of_write(layout, holding, request) : KR_ODD_NONE;
 }
 
-/* The client's place; else a free one, else that of the client that was quiet longest. */
+/* Returns the client's place, else a free one, else the place of the client that was quiet for the longest time. */
 static struct face_odd *place_of(struct face_odd places[FACE_ODD_CLIENTS], const struct face_client *client)
 {
     struct face_odd *best = &places[0];

@@ -1,7 +1,7 @@
 #include "places.h"
 
 #define KEPT_PART 8 /* an eighth of all places is kept for those who may control or maintain, one at least */
-#define SILENT_MS 1000 /* without a request */
+#define SILENT_MS 1000 /* a connection without a request for so long counts as silent */
 
 static bool reads_only(const struct face_client *client)
 {
@@ -16,7 +16,7 @@ static bool has_control(const struct kr_face *face, const struct face_client *cl
     return false;
 }
 
-/* host: of that host alone; NULL: of all. */
+/* host: counts only the connections of that host; NULL: of all hosts. */
 static uint32_t count(const struct kr_face *face, const struct face_client *host, bool readers)
 {
     uint32_t n = 0;
@@ -37,7 +37,7 @@ static uint32_t readers_most(const struct kr_face *face)
 enum who { READERS, ALL_BUT_CONTROL, ALL };
 
 struct search {
-    const struct face_client *host; /* among the connections of that host alone; NULL: among all */
+    const struct face_client *host; /* only connections of that host are considered; NULL: all */
     enum who among;
     uint64_t silent_ms;
 };
@@ -68,8 +68,8 @@ static struct face_connection *silent_longest(struct kr_face *face, struct searc
     return found;
 }
 
-/* Within a host it is its own oldest: a PLC that was switched off and on again finds its old connections still
- * standing. A PLC may share a host with readers, too: an IPv6 network counts as one. */
+/* Within a host, the oldest connection gives way: a PLC that was switched off and on again still has its old
+ * connections here. A PLC may share a host with readers, because an IPv6 network counts as one host. */
 static struct face_connection *leaver_of_host(struct kr_face *face, const struct face_client *newcomer)
 {
     struct face_connection *found = NULL;
@@ -81,7 +81,7 @@ static struct face_connection *leaver_of_host(struct kr_face *face, const struct
     return found;
 }
 
-/* Only for the client in control even one gives way that is busy and may do more than read. */
+/* Only for the client in control may a busy connection be closed that has more than the right to read. */
 static struct face_connection *leaver_of_all(struct kr_face *face, const struct face_client *newcomer)
 {
     if (reads_only(newcomer))

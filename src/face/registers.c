@@ -28,7 +28,7 @@ void face_registers_init(struct face_registers *r, const struct face_layout *lay
     }
 }
 
-/* Every block with a depth has one. */
+/* Returns the mailbox of a block; every block with a depth has one. */
 static struct face_mailbox *box_of(struct face_registers *r, enum kr_block_id block)
 {
     for (uint16_t i = 0; i < r->n_boxes; i++)
@@ -111,8 +111,8 @@ void face_read_discrete(const struct face_registers *r, uint32_t first, uint32_t
 
 /* ---- control ------------------------------------------------------------------------------------------- */
 
-/* Whoever is in control says for himself that the line stands and the guards are closed: nothing that
- * another said counts any longer. */
+/* The client in control states itself that the line stands and the guards are closed, so the statements of the client
+ * before it must not count any longer. */
 static void zero_line(struct face_registers *r)
 {
     const struct kr_block_info *line = kr_block_info(KR_BLOCK_LINE), *jog = kr_block_info(KR_BLOCK_JOG);
@@ -121,7 +121,7 @@ static void zero_line(struct face_registers *r)
     r->line = (struct face_line){0};
 }
 
-/* A Start that the last holder gave must not begin under the next. */
+/* A Start from the last client in control must not begin under the next one. */
 static void drop_commands(struct face_registers *r)
 {
     for (uint16_t i = 0; i < r->n_boxes; i++) {
@@ -135,7 +135,7 @@ static void drop_commands(struct face_registers *r)
     }
 }
 
-/* The holder as the map shows it: two characters a register. */
+/* Writes the holder of control as the map shows it: two characters in each register. */
 static void write_holder(const struct face_control *control, char text[2 * FACE_HOLDER_WORDS + 1])
 {
     for (int i = 0; i < FACE_HOLDER_WORDS; i++)
@@ -177,7 +177,7 @@ static void take_control_over(struct face_registers *r, const struct face_client
     note_control(r, client, "takes over");
 }
 
-/* What a write that is allowed does to control. request: that it writes to ACCESS; 0 for a write to a CONTROL block. */
+/* The effect of an allowed write on control. request: the value written to ACCESS; 0 for a write to a CONTROL block. */
 enum control_change { STAYS, IS_TAKEN, IS_RELEASED, IS_TAKEN_OVER };
 
 static enum control_change control_change(const struct face_registers *r, const struct face_client *client,
@@ -215,9 +215,9 @@ static void change_control(struct face_registers *r, const struct face_client *c
 
 struct write {
     const struct kr_block_info *block;
-    struct face_mailbox *box;               /* that this write posts to, or NULL */
-    uint16_t number;                        /* it writes to the block's trigger; 0: none */
-    uint16_t whole[KR_MAP_BLOCK_WORDS_MAX]; /* the block as it will stand */
+    struct face_mailbox *box;               /* the mailbox to which this write posts, or NULL */
+    uint16_t number;                        /* the value written to the block's trigger; 0: none */
+    uint16_t whole[KR_MAP_BLOCK_WORDS_MAX]; /* the block after the write */
 };
 
 static void as_it_will_stand(const struct face_registers *r, struct write *w, uint16_t first, uint16_t n,
@@ -234,8 +234,8 @@ static bool writes_to(enum kr_reg reg, uint16_t first, uint16_t n)
     return address >= first && address < first + n;
 }
 
-/* Whether the write hands over an order that is whole only when the numbers at both of its ends agree: then the write
- * that makes them agree does, whichever of the two it carries. */
+/* Tells whether the write hands over an order that must be whole, that is, the numbers at both of its ends must agree.
+ * The write that makes them agree hands the order over, whichever of the two numbers it contains. */
 static bool makes_whole(const struct write *w, uint16_t first, uint16_t n)
 {
     if (!writes_to(KR_REG_REQUEST_NUMBER, first, n) && !writes_to(KR_REG_REQUEST_NUMBER_END, first, n))
@@ -260,7 +260,8 @@ static void plan_write(struct face_registers *r, struct write *w, uint16_t first
     if (!hands_over)
         return;
     uint16_t trigger = kr_reg_address(w->block->trigger, 0, 0);
-    bool carried = writes_to(w->block->trigger, first, n); /* some triggers are acted upon and not kept */
+    bool carried =
+        writes_to(w->block->trigger, first, n); /* some triggers have an effect but keep no value */
     w->number = carried ? word[trigger - first] : w->whole[trigger - w->block->first];
     if (w->number != 0 && w->block->depth > 0)
         w->box = box_of(r, id);
@@ -272,7 +273,7 @@ static uint8_t may_write(const struct face_registers *r, const struct face_clien
     enum kr_right right = face_client_right(client, r->index);
     switch (w->block->access) {
     case KR_ACCESS_READ: return face_control_may_request(&r->control, client, right, w->number);
-    case KR_ACCESS_CONTROL: /* a heartbeat that some program left running must not take control */
+    case KR_ACCESS_CONTROL: /* a program that only goes on writing a heartbeat must not take control */
         return face_control_may_command(&r->control, client, right,
                                         r->config->control_by_first_write &&
                                             w->block->trigger != KR_REG_NONE);
@@ -282,7 +283,7 @@ static uint8_t may_write(const struct face_registers *r, const struct face_clien
     return MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
 }
 
-/* Masks outside the blocks that are handed over are the permissives. */
+/* A mask that does not belong to a block with a trigger is one of the permissives. */
 static void note_changes(struct face_registers *r, const struct face_client *client, uint16_t first,
                          uint16_t n, const uint16_t *word)
 {
@@ -303,7 +304,7 @@ static int64_t value_in(const struct face_registers *r, const struct kr_reg_info
     return info->type == KR_TYPE_I32 ? (int32_t)value : (int64_t)value;
 }
 
-/* Tells all of the block but its arrays. */
+/* Logs all of the block except its arrays. */
 static void note_handover(struct face_registers *r, const struct face_client *client, const struct write *w)
 {
     char text[FACE_NOTE_BYTES];
@@ -321,7 +322,7 @@ static void note_handover(struct face_registers *r, const struct face_client *cl
                       "station %s: %s port %u writes %s", r->station->name, client->text, client->port, text);
 }
 
-/* Registers without a row keep nothing, so that they read 0 as they do everywhere else in the map. */
+/* Registers without a row keep no value, so that they read 0 like everywhere else in the map. */
 static void store(struct face_registers *r, uint16_t first, uint16_t n, const uint16_t *word)
 {
     for (uint16_t i = 0; i < n; i++)
@@ -343,8 +344,8 @@ static uint8_t refuse(struct face_registers *r, const struct face_client *client
 
 /* ---- halts --------------------------------------------------------------------------------------------- */
 
-/* Of several in one cycle the strongest counts: a Suspend must not take the place of an Abort. What became of it the
- * station says. */
+/* If there are several in one cycle, the strongest counts, so that a Suspend can't replace an Abort. The station
+ * reports its result. */
 static void halt(struct face_registers *r, const struct face_client *client, uint16_t command)
 {
     face_mailbox_overtake(box_of(r, KR_BLOCK_COMMAND));
@@ -367,7 +368,7 @@ static void take_halt(struct face_registers *r, struct kr_face_take *take)
     memset(&r->halt, 0, sizeof r->halt);
 }
 
-/* Everything is judged before anything changes. */
+/* Checks everything before it changes anything. */
 uint8_t face_write(struct face_registers *r, const struct face_client *client, uint16_t first, uint16_t n,
                    const uint16_t *word)
 {
@@ -418,7 +419,7 @@ uint8_t face_write_coils(struct face_registers *r, const struct face_client *cli
     return face_write(r, client, first_word, n_words, word);
 }
 
-/* Writes that are refused for who asks, or for what waits, are told where they are refused. */
+/* Refusals because of the client's right, or because something waits, are logged where they are decided. */
 static bool is_told(const struct face_request *request, uint8_t exception)
 {
     return request->writes && (exception == MODBUS_EXCEPTION_ILLEGAL_FUNCTION ||

@@ -14,7 +14,7 @@ static bool read_one(struct line *line, struct port *port, struct kr_drive_run f
     return answer->transfer == TRANSFER_DONE;
 }
 
-/* Without a proven watchdog nothing is asked of a drive: it could not be stopped. */
+/* Without a proven watchdog nothing is asked of a drive, because it might not stop when the link is lost. */
 static void prove_watchdog(struct line *line, struct port *port, struct admitted *answer)
 {
     uint16_t value = 0;
@@ -58,7 +58,7 @@ static void refuse_parameter(const struct port *port, const struct kr_expected *
              e->name, (unsigned)e->address, refusal->seen, refusal->expected, e->mask);
 }
 
-/* The next of the list. */
+/* Reads and checks the next parameter of the list. */
 static void check_parameter(struct line *line, struct port *port, struct admitted *answer)
 {
     const struct kr_expected *e = &port->drive.expected[port->n_checked];

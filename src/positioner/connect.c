@@ -1,6 +1,6 @@
-/* Connecting. libmodbus waits with select(), which can't take descriptors of FD_SETSIZE and above; with many clients at
- * the other side of the gateway a new socket would be one. So a low descriptor is reserved for each line at the start,
- * and every connection is moved onto it. */
+/* Connects a line. libmodbus waits with select(), which can't handle descriptors of FD_SETSIZE and above. With many
+ * clients on the other side of the gateway, a new socket would get such a descriptor. So a low descriptor is reserved
+ * for each line at the start, and every connection is moved to it. */
 #include <arpa/inet.h>
 #include <errno.h>
 #include <fcntl.h>
@@ -66,7 +66,7 @@ static bool connect_socket(int fd, const struct sockaddr_storage *to, socklen_t 
     return set_blocking(fd, true) && setsockopt(fd, IPPROTO_TCP, TCP_NODELAY, &on, sizeof on) == 0;
 }
 
-/* Onto the line's own descriptor; fd is closed whatever comes of it. */
+/* Moves a connection to the line's own descriptor. fd is closed in any case. */
 static bool move_to_line(struct line *line, int fd)
 {
     bool good = dup2(fd, line->fd) == line->fd && fcntl(line->fd, F_SETFD, FD_CLOEXEC) == 0;
@@ -111,11 +111,11 @@ bool line_connect(struct line *line)
     return line->connected;
 }
 
-/* The descriptor stays taken. */
+/* The descriptor stays reserved. */
 void line_disconnect(struct line *line)
 {
     if (line->connected)
-        (void)dup2(line->null, line->fd); /* both are open descriptors of ours: nothing can go wrong */
+        (void)dup2(line->null, line->fd); /* it can't fail, because both are open descriptors of ours */
     line->connected = false;
 }
 
@@ -125,7 +125,7 @@ static bool set_timeouts(struct line *line)
 {
     uint32_t s = (uint32_t)line->link.answer_ms / 1000, us = (uint32_t)line->link.answer_ms % 1000 * 1000;
     return modbus_set_response_timeout(line->modbus, s, us) == 0 &&
-           modbus_set_byte_timeout(line->modbus, 0, 0) == 0; /* the whole answer within that time */
+           modbus_set_byte_timeout(line->modbus, 0, 0) == 0; /* the whole answer must come within that time */
 }
 
 static bool open_parts(struct line *line)
@@ -136,7 +136,7 @@ static bool open_parts(struct line *line)
     if (line->null < 0 || line->fd < 0)
         return false;
     if (!k->serial)
-        return true; /* tcp.c needs no context */
+        return true; /* tcp.c needs no context of libmodbus */
     line->modbus = modbus_new_rtu(k->device, k->baud, k->parity, 8, k->stop_bits);
     return line->modbus && set_timeouts(line);
 }

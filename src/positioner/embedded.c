@@ -1,4 +1,4 @@
-/* The simulated machine as a positioner, in this process and in virtual time. */
+/* The simulated machine as a positioner, in the same process and in virtual time. */
 #include "kniferail/positioner.h"
 
 #include <inttypes.h>

@@ -1,4 +1,4 @@
-/* The thread of a line: it waits for outputs, exchanges them for inputs, and connects again what was lost. */
+/* The thread of a line: it waits for outputs, exchanges them for inputs, and connects again after a link was lost. */
 #include "line.h"
 
 #include <errno.h>
@@ -47,7 +47,7 @@ static void show_figures(struct port *port)
     port->box.figures.lost_links = counted(port->lost_links);
 }
 
-/* Has the link held for long? A link that never does is told a few times one by one, and then in sums. */
+/* Tells whether the link has held for long. Losses of a link that never holds are logged a few times, then counted. */
 static bool held(const struct port *port)
 {
     return line_now_us() - port->linked_us >= 1000LL * STEADY_MS;
@@ -66,7 +66,7 @@ static void tell_flaps(struct line *line, struct port *port, const char *reason)
     tell(line, port, text);
 }
 
-/* Tells a reason once, not once for each try. */
+/* Logs a reason once, not once for each try. */
 static void tell_lost(struct line *line, struct port *port, bool was_linked, const char *reason)
 {
     bool same = strcmp(port->reason, reason) == 0;
@@ -108,8 +108,8 @@ static int32_t longer(int32_t pause_ms)
 
 /* ---- one drive ----------------------------------------------------------------------------------------- */
 
-/* Counts edges for drives without edge counters: an edge shows as a value that is stored, or that differs from the one
- * before. */
+/* Counts edges for drives without edge counters: there was an edge if a value is stored that was not stored before, or
+ * that has changed. */
 static void count_edges(struct kr_probe_edges *counted, unsigned before, unsigned status,
                         const struct kr_probe_edges *now)
 {
@@ -144,7 +144,7 @@ static void count_all_edges(struct port *port, struct kr_axis_in *in)
         in->second.fall_count = port->probe[1].fall_count;
 }
 
-/* Finds the outputs that this answer is for: those that were sent answer_lag exchanges ago. */
+/* Returns the serial of the outputs that this answer belongs to: those that were sent answer_lag exchanges ago. */
 static uint32_t answered(struct port *port, uint32_t serial)
 {
     uint32_t lag = port->drive.answer_lag;
@@ -154,7 +154,7 @@ static uint32_t answered(struct port *port, uint32_t serial)
     return port->sent[0] - 1;
 }
 
-/* Other gateways name this program by its number. */
+/* Logs the number, too, because other gateways call this gateway by its number. */
 static void tell_connected(struct line *line, struct port *port)
 {
     char text[48] = "connected";
@@ -208,7 +208,7 @@ static int32_t patience_ms(const struct kr_drive_link *link)
     return link->serial ? link->answer_ms : link->lost_ms;
 }
 
-/* Garbage and echoes come from the line rather than from the drive. */
+/* Invalid bytes and echoes are caused by the line rather than by the drive. */
 static const char *hint(const struct line *line)
 {
     return line->link.serial
@@ -235,8 +235,8 @@ static void fail(struct line *line, struct port *port, enum transfer t)
     bool drop = t == TRANSFER_BROKEN || (t == TRANSFER_UNANSWERED && !line->link.serial);
     say_why(line, port, t, reason);
     admit_forget(port);
-    port->refusal =
-        (struct kr_drive_refusal){.why = KR_REFUSED_NOT}; /* whether it is refused is not known any more */
+    /* Without a link, it is not known any more whether the drive must not be used. */
+    port->refusal = (struct kr_drive_refusal){.why = KR_REFUSED_NOT};
     port->next_try_us = line_now_us() + (int64_t)port->pause_ms * 1000;
     port->pause_ms = longer(port->pause_ms);
     lose(line, port, reason);
@@ -247,18 +247,19 @@ static void fail(struct line *line, struct port *port, enum transfer t)
     lose_all(line, reason);
 }
 
-/* Stops once more what this program has set in motion. From then on the drive is another gateway's. */
+/* Stops the drive if this program has set it in motion. From then on the drive belongs to the other gateway. */
 static void stop_at_last(struct line *line, struct port *port)
 {
     struct kr_axis_out out = port->said;
     struct kr_axis_in in;
     if (!port->linked || out.serial == 0 || outputs_are_a_stop(&out))
         return;
-    out.controlword = KR_CW_ENABLE_VOLTAGE; /* a quick stop; brake and pin stay as they are */
+    out.controlword = KR_CW_ENABLE_VOLTAGE; /* a quick stop; brake and pin do not change */
     (void)line_exchange(line, port, &out, &in);
 }
 
-/* It answers, and is looked at again later: somebody may have mended it. Whose it is is watched all the time. */
+/* The drive answers, and is checked again later, because a person may have corrected it. If the reason is another
+ * gateway, the owner's register is still watched all the time. */
 static void refuse(struct line *line, struct port *port, const struct admitted *answer)
 {
     port->refusal = answer->refusal;
@@ -354,8 +355,8 @@ static void say_goodbye(struct line *line)
 {
     struct kr_axis_in in;
     for (uint16_t i = 0; i < line->n_ports && line->connected; i++) {
-        struct kr_axis_out out =
-            line->port[i].box.out; /* the loop's thread waits for this thread, so no lock is needed */
+        /* No lock is needed, because the loop's thread waits for this one. */
+        struct kr_axis_out out = line->port[i].box.out;
         out.controlword = KR_CW_ENABLE_VOLTAGE;
         out.outputs = 0;
         out.probe_function = 0;
@@ -382,7 +383,7 @@ static void *run(void *arg)
     return NULL;
 }
 
-/* Signals are handled by the loop's thread alone. */
+/* Blocks all signals in the new thread, because only the loop's thread handles them. */
 bool line_start(struct line *line, char *error, size_t size)
 {
     sigset_t all, before;

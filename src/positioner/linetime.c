@@ -1,10 +1,10 @@
-/* How long a serial line takes to carry what is asked of a drive. */
+/* Computes how long the exchanges with a drive take on a serial line. */
 #include "kniferail/drivemap.h"
 
-#define QUICK_BAUD 19200 /* above it the silence between two frames is a fixed time */
+#define QUICK_BAUD 19200 /* above this rate, the silence between two frames has a fixed length */
 
-/* Bytes of a question and its answer on a serial line: unit identifier and check sum with the PDUs of MODBUS
- * Application Protocol V1.1b3, 6.3, 6.12 and 6.17. */
+/* Bytes of the requests and answers of an exchange on a serial line: unit identifier and checksum, and the PDUs of
+ * MODBUS Application Protocol V1.1b3, 6.3, 6.12 and 6.17. */
 static int32_t bytes_of(const struct kr_drive *drive, int *transfers)
 {
     struct kr_drive_run to[KR_DRIVE_RUNS_MAX], from[KR_DRIVE_RUNS_MAX];
@@ -33,7 +33,7 @@ int64_t kr_drive_silence_us(const struct kr_drive_link *link)
     return link->baud > QUICK_BAUD ? 1750 : kr_drive_character_ns(link) * 7 / 2000;
 }
 
-/* Beside a cycle's transfers the number of its owner is read or written: to write it takes longer. */
+/* In each cycle the owner's number may be read or written, too; writing takes longer and is assumed. */
 static int32_t bytes_of_owner(const struct kr_drive *drive)
 {
     return drive->map.address[KR_OBJECT_OWNER] == KR_NO_REGISTER ? 0 : 11 + 8;

@@ -1,4 +1,4 @@
-/* Servo drives over Modbus as a positioner: sorts the drives onto lines, and meets their threads in mailboxes. */
+/* Servo drives over Modbus as a positioner: assigns the drives to lines, and exchanges data with the lines' threads. */
 #include "kniferail/positioner.h"
 
 #include <stdio.h>
@@ -9,15 +9,15 @@
 #include "owner.h"
 #include "pace.h"
 
-#define OWN_GAP_US \
-    100000 /* without a call for so long, this program is itself the reason why an image is old */
+/* If the caller did not call for so long, this program itself is the reason why an image is old. */
+#define OWN_GAP_US 100000
 
 struct drives {
     struct kr_positioner_note note;
     struct pace pace;   /* of the caller */
     int64_t called_us;  /* time of the last call */
-    int64_t gap_us;     /* the last time between two calls that was long ... */
-    int64_t gap_end_us; /* ... and when it was over */
+    int64_t gap_us;     /* the last long time between two calls */
+    int64_t gap_end_us; /* when that time was over */
     uint16_t number;    /* the number by which other gateways on the same drives know this one */
     uint16_t n_rails, n_lines;
     struct line *line_of[KR_RAILS_MAX];
@@ -38,7 +38,8 @@ static void keep_time(struct drives *d, int64_t dt_us)
     pace_step(&d->pace, now_us, dt_us);
 }
 
-/* Call it under the line's lock. An image from before the program's own gap is old because of that gap. */
+/* Call it under the line's lock. If an image was requested before this program's own gap, it is old because of the
+ * gap. */
 static enum kr_silent silent(const struct drives *d, uint16_t rail, uint16_t *other_rail)
 {
     const struct line *line = d->line_of[rail];
@@ -53,22 +54,22 @@ static enum kr_silent silent(const struct drives *d, uint16_t rail, uint16_t *ot
     return box->network_silent ? KR_SILENT_NETWORK : KR_SILENT_DRIVE;
 }
 
-/* The line's thread holds the lock only while it copies, as this does. */
+/* The line's thread holds the lock only while it copies, and so does this function. */
 static void meet(const struct drives *d, uint16_t rail, const struct kr_axis_out *out, struct kr_axis_in *in)
 {
     struct line *line = d->line_of[rail];
     struct mailbox *box = &d->port_of[rail]->box;
     char news[sizeof box->news];
     pthread_mutex_lock(&line->lock);
-    /* An image that was made without ever having seen the drive has nothing to say to it: one that a gateway left
-     * running would coast, its brake closed in motion. It is looked at first. */
+    /* Outputs that were made before the caller has seen the drive must not be sent: if a gateway has left the drive
+     * running, it would coast, and its brake would close in motion. So the drive is only read first. */
     if (box->seen)
         box->out = *out;
     box->fresh = box->fresh || out->serial != 0;
     *in = box->in;
     box->seen = box->seen || in->link;
-    /* Against the caller's time, not against when it happened to call: a cycle that begins some milliseconds late would
-     * make a moving carriage seem to jump. */
+    /* The age is counted on the caller's time, not from the moment of the call: if a cycle began some milliseconds
+     * late, a moving carriage would seem to jump. */
     in->age_ms = pace_age_ms(&d->pace, box->asked_us, &in->span_us);
     in->wire = box->figures;
     in->silent = (uint8_t)silent(d, rail, &in->silent_rail);
@@ -101,7 +102,7 @@ void line_close(struct line *line)
         pthread_mutex_unlock(&line->lock);
         pthread_join(line->thread, NULL);
     }
-    modbus_free(line->modbus); /* takes NULL */
+    modbus_free(line->modbus); /* it accepts NULL */
     if (line->fd >= 0)
         (void)close(line->fd);
     if (line->null >= 0)
@@ -134,7 +135,7 @@ static void put_on_line(struct drives *d, uint16_t rail, const struct kr_drive *
     port->rail_index = rail;
     port->drive = *drive;
     port->owner.number = d->number;
-    port->box.asked_us = line_now_us(); /* from then on nothing is known */
+    port->box.asked_us = line_now_us(); /* nothing is known of the drive since this time */
     d->line_of[rail] = line;
     d->port_of[rail] = port;
 }
@@ -142,7 +143,7 @@ static void put_on_line(struct drives *d, uint16_t rail, const struct kr_drive *
 static bool start(struct drives *d, char *error, size_t size)
 {
     uint16_t n = d->n_lines;
-    d->n_lines = 0; /* number of the lines that have to be closed again */
+    d->n_lines = 0; /* counts the lines that have to be closed after an error */
     for (uint16_t i = 0; i < n; i++) {
         d->n_lines++;
         if (!line_open(&d->line[i], error, size))

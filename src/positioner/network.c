@@ -1,5 +1,5 @@
-/* The kernel's account of a connection. <linux/tcp.h> has the struct whatever is said to the C library's headers, with
- * which it can't stand in one file. */
+/* Asks the kernel about a connection. <linux/tcp.h> has the struct independently of the feature macros of the C
+ * library's headers, but can't be included together with these. */
 #include "network.h"
 
 #include <linux/tcp.h>

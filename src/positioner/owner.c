@@ -3,14 +3,14 @@
 #include <stdio.h>
 #include <sys/random.h>
 
-#define BEAT_MS 250 /* so often it is looked at, and written anew */
+#define BEAT_MS 250 /* the owner's register is read, and written again, this often */
 
 static int64_t in_ms(int64_t ms)
 {
     return line_now_us() + 1000 * ms;
 }
 
-/* An owner that lives is not silent for longer: what it waits for an answer, and two beats. */
+/* An owner that works is never silent for longer than this: the time it waits for an answer, and two beats. */
 static int32_t claim_ms(const struct port *port)
 {
     return port->drive.link.lost_ms + 2 * BEAT_MS;
@@ -24,7 +24,7 @@ static bool read_one(struct line *line, struct port *port, struct kr_drive_run f
     return answer->transfer == TRANSFER_DONE;
 }
 
-/* number: the other's, or 0 where it shows none. */
+/* number: the other gateway's number, or 0 if it does not show one. */
 static void refuse(const struct port *port, uint16_t number, struct admitted *answer)
 {
     answer->admission = ADMIT_REFUSED;
@@ -56,7 +56,7 @@ static void write_number(struct line *line, struct port *port, struct admitted *
         answer->admission = ADMIT_FAILED;
 }
 
-/* From a number that is seen for the first time its age counts. */
+/* Begins to watch a number: its age counts from the time when it was read first. */
 static void watch(struct owner *o, uint16_t seen)
 {
     o->state = OWNER_WATCHED;
@@ -100,7 +100,7 @@ static void judge(struct port *port, uint16_t seen, struct admitted *answer)
     case OWNER_OURS:
         if (is_free && o->state == OWNER_CLAIMED) {
             does_not_keep(port, answer);
-        } else if (is_own || is_free) { /* a drive that starts anew forgets it */
+        } else if (is_own || is_free) { /* a drive that was started again has forgotten the number */
             o->state = OWNER_OURS;
             o->writes = true;
             answer->admission = ADMIT_YES;
@@ -139,8 +139,8 @@ static bool read_object(struct line *line, struct port *port, enum kr_object obj
     return read;
 }
 
-/* A drive that has been told to run may have been left so by a gateway that was killed: it is not asked for as long as
- * its watchdog needs to stop it. If it still runs then, somebody else keeps it alive. */
+/* The drive may still be running because a gateway was killed. So a running drive is left alone for as long as its
+ * watchdog needs to stop it. If it still runs after that, another gateway keeps it running. */
 static void meet(struct line *line, struct port *port, struct admitted *answer)
 {
     struct owner *o = &port->owner;
@@ -159,7 +159,7 @@ static void meet(struct line *line, struct port *port, struct admitted *answer)
     }
 }
 
-/* Twice in succession: what is read once may be what the drive had not taken yet. */
+/* A difference counts only when it is read twice in succession, because the drive may not have taken a value yet. */
 static void compare(struct line *line, struct port *port, struct admitted *answer)
 {
     struct owner *o = &port->owner;
@@ -226,6 +226,6 @@ uint16_t owner_number(void)
     uint8_t number = 0;
     while (number == 0)
         if (getrandom(&number, sizeof number, 0) != (ssize_t)sizeof number)
-            number = (uint8_t)line_now_us(); /* it only has to differ from others */
+            number = (uint8_t)line_now_us(); /* it only has to differ from the numbers of others */
     return number;
 }

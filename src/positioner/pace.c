@@ -1,9 +1,9 @@
 #include "pace.h"
 
-/* A call that is later than this shifts the origin: either the caller lost the time for good, or its next call makes up
- * for it. Nobody can tell yet, and no image is to seem younger than it is. */
+/* If a call is later than this, the origin is shifted. Either the caller has lost the time for good, or its next call
+ * makes up for it. This can't be known yet, and no image may seem younger than it is. */
 #define LATE_MAX_US  20000
-#define SETTLE_CALLS 100 /* of so many calls one is punctual */
+#define SETTLE_CALLS 100 /* at least one in so many calls is punctual */
 
 void pace_step(struct pace *pace, int64_t now_us, int64_t dt_us)
 {
@@ -28,7 +28,7 @@ static int32_t saturated(int64_t value)
     return (int32_t)(value < INT32_MAX ? value : INT32_MAX);
 }
 
-/* Rounded up: what is rounded may be too old, as a shifted origin makes it. */
+/* The age is rounded up: it may be too great by the rounding, as it may be by a shifted origin. */
 int32_t pace_age_ms(const struct pace *pace, int64_t asked_us, int32_t *span_us)
 {
     int64_t age_us = pace->origin_us + pace->machine_us - asked_us;

@@ -1,5 +1,5 @@
-/* An exception does not say which register is refused. Reading one object after the other tells; it changes nothing
- * in the drive. */
+/* An exception does not say which register is refused. This is found out by reading one object after the other, which
+ * changes nothing in the drive. */
 #include "refusal.h"
 
 #include <stdio.h>

@@ -68,8 +68,8 @@ static enum transfer send_question(struct line *line, const struct port *port, s
 
 /* ---- answers ------------------------------------------------------------------------------------------- */
 
-/* Gives the connection up: the bytes that came are no answer, so later bytes cannot be paired with their questions any
- * more. */
+/* The bytes are not a valid answer, so later bytes can't be matched with their requests any more, and the connection
+ * has to be given up. */
 static enum transfer disbelieve(struct line *line, const char *what, unsigned seen, unsigned expected)
 {
     snprintf(line->why, sizeof line->why, "its %s is %u, not %u", what, seen, expected);
@@ -127,7 +127,7 @@ static enum transfer receive(struct line *line)
     return n > 0 ? TRANSFER_DONE : TRANSFER_BROKEN;
 }
 
-/* Notes who is silent, for the rails that wait for this drive. */
+/* Notes whether the network or the drive is silent, for the rails that wait for this drive. */
 static void note_silence(struct line *line, struct port *port, int64_t waited_us)
 {
     bool network = waited_us >= 1000LL * SLOW_MS && !network_confirms(line->fd);
@@ -182,7 +182,7 @@ static void take_out(struct line *line, size_t n)
     memmove(line->received, line->received + n, line->n_received);
 }
 
-/* Looks at the frame at the beginning of the buffer. *done: the frame is whole. */
+/* Takes a frame from the beginning of the buffer if it is whole; *done tells whether it was. */
 static enum transfer take_frame(struct line *line, const struct port *port, const struct question *q,
                                 uint8_t *pdu, bool *done)
 {
@@ -215,7 +215,7 @@ static enum transfer await(struct line *line, struct port *port, const struct qu
     return t;
 }
 
-/* Asks a question and waits for its answer. A connection answers in the sequence in which it was asked. */
+/* Sends a request and waits for its answer. Answers come in the sequence of the requests. */
 static enum transfer ask(struct line *line, struct port *port, struct question *q, uint8_t *pdu)
 {
     uint8_t stopped[TCP_ADU_MAX];

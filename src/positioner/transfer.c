@@ -1,5 +1,5 @@
-/* One exchange with one drive: as few transfers as the drive's map allows. Over TCP by tcp.c, on a serial line by
- * libmodbus. */
+/* Makes one exchange with one drive, with as few transfers as the drive's map allows: with tcp.c over TCP, with
+ * libmodbus on a serial line. */
 #include <errno.h>
 #include <poll.h>
 #include <string.h>
@@ -8,13 +8,13 @@
 #include "outputs.h"
 #include "tcp.h"
 
-#define PIECES_MS     2  /* what an adapter or the kernel hands on in one piece has so long been on its way */
-#define TURNAROUND_MS 10 /* that an answer may take longer than the one before it */
+#define PIECES_MS     2 /* an adapter or the kernel may hold bytes back for so long to hand them on together */
+#define TURNAROUND_MS 10 /* an answer may take this much longer than the one before it */
 
 /* ---- transfers ----------------------------------------------------------------------------------------- */
 
-/* A frame is what stands between two silences: one that begins too early runs into the one before it, for every other
- * drive on the line. */
+/* A frame is delimited by silence before and after it. If a frame began too early, every other drive on the line would
+ * take it for a part of the frame before. */
 static modbus_t *silent_line(const struct line *line)
 {
     line_sleep_us(line->silent_us - line_now_us());
@@ -82,7 +82,7 @@ static enum transfer write_and_read(struct line *line, struct port *port, struct
     return t;
 }
 
-/* What a stop has overtaken is not written any more. */
+/* After a stop was sent, the outputs from before it are not written any more. */
 static enum transfer write_then_read(struct line *line, struct port *port, struct kr_drive_objects *objects,
                                      const struct kr_drive_run to[], uint16_t n_to,
                                      const struct kr_drive_run from[], uint16_t n_from)
@@ -117,16 +117,17 @@ static enum transfer once(struct line *line, struct port *port, const struct kr_
 
 /* ---- tries --------------------------------------------------------------------------------------------- */
 
-/* A transfer on a serial line may be hit by noise: levels can be sent again without harm. Over TCP a missing answer
- * may still come, and would then be taken for the next one's: nothing is repeated there. */
+/* Noise may spoil a transfer on a serial line, and sending the same outputs again does no harm. Over TCP a missing
+ * answer may still come, and would then be taken for the answer to the next request. So nothing is repeated there. */
 static bool try_again(const struct line *line, enum transfer t, int tries)
 {
     return t == TRANSFER_UNANSWERED && line->link.serial && tries <= line->link.retries;
 }
 
-/* What was asked in vain may still be answered: the second question as long after the first one's answer as that was
- * after its question. Nobody on this line is asked before that is over, and what has come until then is thrown away.
- * Else it would be taken for an answer of whoever is asked next, and that drive would be blamed. */
+/* A request that was given up may still be answered. If there were two tries, the second answer may come as long after
+ * the first answer as the second request came after the first. Until that time is over, no drive on this line is asked,
+ * and all bytes that arrive are discarded. Otherwise they would be taken for the answer of the next drive, which would
+ * be blamed for them. */
 static void expect_late_answers(struct line *line, const struct port *port)
 {
     int64_t now_us = line_now_us();
@@ -152,7 +153,7 @@ static bool begin_tries(struct line *line, struct port *port)
     return !line->link.serial || modbus_set_slave(line->modbus, port->drive.link.unit_id) == 0;
 }
 
-/* What is left of a late or spoilt answer may still be on its way: a question that meets it is spoilt, too. */
+/* The rest of a late or damaged answer may still be arriving, and would damage the next request. */
 static void wait_for_silence(struct line *line)
 {
     int silence_ms = (int)(kr_drive_silence_us(&line->link) / 1000) + PIECES_MS;
@@ -190,7 +191,7 @@ enum transfer line_exchange(struct line *line, struct port *port, const struct k
         return TRANSFER_BROKEN;
     while ((t = once(line, port, &newest, &objects)), try_again(line, t, ++tries)) {
         failed_try(line, port, true);
-        /* a stop does not wait for the answer to what was before it */
+        /* a stop must not wait until the outputs before it are answered */
         (void)outputs_stop_wanted(line, port, &newest);
     }
     end_tries(line, port, t, tries);
