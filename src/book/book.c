@@ -52,12 +52,11 @@ static bool check_confirmed_count(struct kr_book *book)
     book->counted = book->in_memory || confirmed != 0;
     if (confirmed <= book->commits)
         return true;
-    return book_fail(
-        book,
-        "of %" PRIu64 " confirmed commits only %" PRIu64
-        " are there: an older copy, or its -wal file is missing or damaged; put the newest back, or "
-        "remove the .lock file beside it to go on from this one",
-        confirmed, book->commits);
+    return book_fail(book,
+                     "of %" PRIu64 " confirmed commits the file has only %" PRIu64
+                     ": it is an older copy, or its -wal file is missing or damaged; put the newest copy "
+                     "back, or remove the .lock file beside it to go on from this one",
+                     confirmed, book->commits);
 }
 
 static bool open_database(struct kr_book *book)
@@ -81,14 +80,14 @@ static bool migrate(struct kr_book *book, int64_t version)
     struct schema_error schema;
     struct file_error error;
     if (!copy_make(book->sql.db, &book->file, version, copy, &error))
-        return book_fail(book, "it stays at schema version %lld: %s", (long long)version, error.text);
+        return book_fail(book, "the book stays at schema version %lld: %s", (long long)version, error.text);
     if (!schema_bring_up(book->sql.db, version, &schema)) {
         unlink(copy); /* the book itself is unchanged */
-        return book_fail(book, "it stays at schema version %lld: %s", (long long)version, schema.text);
+        return book_fail(book, "the book stays at schema version %lld: %s", (long long)version, schema.text);
     }
     snprintf(book->migrated, sizeof book->migrated,
-             "brought from schema version %lld to %d; as it was before it is in %s", (long long)version,
-             schema_newest(), copy);
+             "it was brought from schema version %lld to %d; a copy of the old version is in %s",
+             (long long)version, schema_newest(), copy);
     return true;
 }
 
@@ -115,11 +114,11 @@ static bool open_file(struct kr_book *book, const char *path)
     if (!open_database(book) || !settle(book))
         return false;
     if (!rows_prepare(book->sql.db)) /* before the tables, because a migration may have to seal rows again */
-        return book_fail_sql(book, "a statement");
+        return book_fail_sql(book, "preparing the statements");
     if (!prepare_tables(book))
         return false;
     if (!sql_prepare(&book->sql))
-        return book_fail_sql(book, "a statement");
+        return book_fail_sql(book, "preparing the statements");
     return read_commits(book) && check_confirmed_count(book);
 }
 
@@ -228,7 +227,7 @@ static bool draw_session(struct kr_book *book, uint16_t *session)
 {
     uint32_t drawn;
     if (getrandom(&drawn, sizeof drawn, 0) != (ssize_t)sizeof drawn)
-        return book_fail(book, "no random number: %s", strerror(errno));
+        return book_fail(book, "the system gives no random number: %s", strerror(errno));
     *session = (uint16_t)(drawn % (SESSION_LAST / 2) + 1);
     return true;
 }
@@ -342,9 +341,9 @@ static bool check_seal(struct kr_book *book, const struct kept *kept, int64_t se
 {
     if (book_seal(kept) == seal)
         return true;
-    return book_fail(
-        book, "what is stored is not what was stored: the file was damaged or changed by hand; put a copy "
-              "back, or set the station's seal to NULL if all of it is right");
+    return book_fail(book,
+                     "the stored data does not agree with its seal: the file was damaged or changed by hand; "
+                     "put a copy back, or set the station's seal to NULL if all of the data is right");
 }
 
 /* A copy that was put in a book's place is older, and the gateway may have moved holders since. So nothing in it can
@@ -362,7 +361,7 @@ enum kr_load kr_book_load(struct kr_book *book, const char *name, uint16_t *stat
                           struct kr_durable *durable)
 {
     if (book->n_stations == KR_STATIONS_MAX) {
-        book_fail(book, "more than %d stations", KR_STATIONS_MAX);
+        book_fail(book, "at most %d stations are possible", KR_STATIONS_MAX);
         return KR_LOAD_FAILED;
     }
     struct kept *kept = &book->station[book->n_stations];

@@ -188,7 +188,8 @@ static void look_at_station(struct kr_book *book, sqlite3_stmt *row, struct kr_c
         find(report, "station %s: %s", kept->name, book->error);
     else if (sqlite3_column_type(row, 3) != SQLITE_NULL && book_seal(kept) != sqlite3_column_int64(row, 3))
         find(report,
-             "station %s: what is stored is not what was stored: the file was damaged or changed by hand",
+             "station %s: the stored data does not agree with its seal: the file was damaged or changed by "
+             "hand",
              kept->name);
     tell_state(to, kept);
     report->n_stations++;
@@ -225,8 +226,8 @@ static bool commits_are_there(struct kr_book *book, const char *path, struct kr_
         close(fd);
     if (confirmed > (uint64_t)commits)
         find(report,
-             "of %" PRIu64 " confirmed commits only %" PRId64
-             " are there: an older copy, or its -wal file is missing",
+             "of %" PRIu64 " confirmed commits the file has only %" PRId64
+             ": it is an older copy, or its -wal file is missing",
              confirmed, commits);
     return confirmed <= (uint64_t)commits;
 }
@@ -312,7 +313,7 @@ static bool copy_to(const char *path, const char *name, struct kr_care_error *er
          sqlite3_exec(to, "PRAGMA journal_mode = DELETE", NULL, NULL, NULL) == SQLITE_OK;
     if (!ok)
         care_fail(error, "%s: %s", name, sqlite3_errmsg(to));
-    return (sqlite3_close(to) == SQLITE_OK || care_fail(error, "%s: it can't be closed", name)) && ok;
+    return (sqlite3_close(to) == SQLITE_OK || care_fail(error, "%s can't be closed", name)) && ok;
 }
 
 static bool sync_path(const char *name, int flags, struct kr_care_error *error)
@@ -331,8 +332,8 @@ static bool give_name(const char *name, const char *to, bool replace, struct kr_
     if (replace)
         return rename(name, to) == 0 || care_fail(error, "%s: %s", to, strerror(errno));
     if (link(name, to) != 0)
-        return care_fail(error, errno == EEXIST ? "%s is there already; --replace takes its place" : "%s: %s",
-                         to, strerror(errno));
+        return care_fail(error, errno == EEXIST ? "%s exists already; --replace replaces it" : "%s: %s", to,
+                         strerror(errno));
     return unlink(name) == 0 || care_fail(error, "%s: %s", name, strerror(errno));
 }
 
@@ -366,7 +367,7 @@ static bool place_is_free(const char *to, struct kr_care_error *error)
         return care_fail(error, "%s", file.text);
     int n = snprintf(wal, sizeof wal, "%s-wal", to);
     if (n < 0 || n >= PATH_MAX || in_use || lstat(wal, &st) == 0)
-        return care_fail(error, "%s is a book that is in use, or was not closed: it is not replaced", to);
+        return care_fail(error, "%s is a book that is in use or was not closed, so it is not replaced", to);
     return true;
 }
 
@@ -378,7 +379,7 @@ bool kr_book_backup(const char *path, const char *to, bool replace, int64_t *byt
     if (is_the_book(path, to))
         return care_fail(error, "%s is the book itself", to);
     if (!replace && lstat(to, &st) == 0)
-        return care_fail(error, "%s is there already; --replace takes its place", to);
+        return care_fail(error, "%s exists already; --replace replaces it", to);
     if (!place_is_free(to, error))
         return false;
     int n = snprintf(name, sizeof name, "%s.part", to);
@@ -387,9 +388,9 @@ bool kr_book_backup(const char *path, const char *to, bool replace, int64_t *byt
     int fd = open(name, O_RDWR | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, BOOK_RIGHTS);
     if (fd < 0)
         return care_fail(error,
-                         errno == EEXIST
-                             ? "%s is there: another copy is being made, or one was cut off; remove it"
-                             : "%s: %s",
+                         errno == EEXIST ? "%s exists: another copy is being made, or making one was "
+                                           "interrupted; in the second case remove it"
+                                         : "%s: %s",
                          name, strerror(errno));
     close(fd);
     bool ok = copy_to(path, name, error) && settle_copy(name, to, replace, error);

@@ -43,7 +43,7 @@ static int64_t number(struct rows *rows, int column, int64_t low, int64_t high)
     if (value >= low && value <= high)
         return value;
     snprintf(rows->history->error, sizeof rows->history->error,
-             "changeover: %s: %lld; %lld to %lld is allowed", sqlite3_column_name(rows->stmt, column),
+             "changeover: %s is %lld; %lld to %lld is allowed", sqlite3_column_name(rows->stmt, column),
              (long long)value, (long long)low, (long long)high);
     rows->ok = false;
     return low;

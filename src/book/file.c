@@ -201,7 +201,7 @@ static bool can_write(const struct book_file *file, struct file_error *error)
     if (ftruncate(file->count_fd, PROBE_AT) != 0 && written == PROBE_SIZE)
         return fail(error, "%s.lock: %s", file->path, strerror(errno));
     return written == PROBE_SIZE ||
-           fail(error, "beside %s nothing can be written: %s", file->path, strerror(why));
+           fail(error, "nothing can be written beside %s: %s", file->path, strerror(why));
 }
 
 bool file_has_room(const struct book_file *file, long kb, struct file_error *error)
@@ -209,7 +209,7 @@ bool file_has_room(const struct book_file *file, long kb, struct file_error *err
     struct statvfs disk;
     if (fstatvfs(file->fd, &disk) == 0 &&
         (unsigned long long)disk.f_bavail * disk.f_frsize / 1024 < (unsigned long long)kb)
-        return fail(error, "where %s lies %llu kB are free; %ld kB are wanted", file->path,
+        return fail(error, "the disk of %s has %llu kB free; %ld kB are needed", file->path,
                     (unsigned long long)disk.f_bavail * disk.f_frsize / 1024, kb);
     return can_write(file, error);
 }
@@ -234,7 +234,7 @@ int file_make_beside(const struct book_file *file, const char *suffix, char name
             return -1;
         }
     }
-    fail(error, "%s%s: no such name is left", file->path, suffix);
+    fail(error, "%s%s: all names for it are taken", file->path, suffix);
     return -1;
 }
 

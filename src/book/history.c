@@ -326,7 +326,7 @@ static bool keep_station(struct kr_history *history, sqlite3_stmt *stmt, const c
     history->length_unit = sqlite3_column_type(stmt, 2) == SQLITE_INTEGER ? sqlite3_column_int(stmt, 2) : -1;
     if (sqlite3_step(stmt) == SQLITE_DONE)
         return true;
-    snprintf(history->error, sizeof history->error, "it holds several stations: which one?");
+    snprintf(history->error, sizeof history->error, "it has several stations: name one of them");
     return false;
 }
 

@@ -61,7 +61,7 @@ static bool judge_holder(struct taking *t, size_t i, const struct kr_knife_row *
 {
     uint16_t n = holders_of(t, row->rail);
     if (n == 0)
-        return refuse(t, i, KR_COLUMN_RAIL, "the station has no holders on such a rail");
+        return refuse(t, i, KR_COLUMN_RAIL, "the station has no holders on this rail");
     if (row->holder > n)
         return refuse(t, i, KR_COLUMN_HOLDER, "rail %u has holders 1 to %u", row->rail, n);
     const struct kr_holder_data *on = &t->entry->durable.holder[row->rail - 1][row->holder - 1];
@@ -255,8 +255,9 @@ static bool load(struct taking *t, struct kr_care_error *error)
     t->entry->length_unit = there && sql_column(&find, 1) == KR_LENGTH_INCH ? KR_LENGTH_INCH : KR_LENGTH_MM;
     sqlite3_reset(find.stmt);
     if (!there)
-        return care_fail(error, "no gateway has stored station %.64s in it yet: start it once, and end it",
-                         t->asked->station);
+        return care_fail(
+            error, "no gateway has stored station %.64s in this book yet: start the gateway once, and end it",
+            t->asked->station);
     return kr_book_load(t->book, t->asked->station, &t->station, &t->entry->durable) == KR_LOAD_FOUND ||
            care_fail(error, "%s", kr_book_error(t->book));
 }
@@ -289,11 +290,10 @@ static bool is_sound(const char *path, struct kr_care_error *error)
     if (!kr_book_check(path, &report, error))
         return false;
     if (report.in_use)
-        return care_fail(error,
-                         "a gateway uses this book: end it first; while it runs, knives are entered one "
-                         "by one, by `kniferail set enter`");
+        return care_fail(error, "a gateway uses this book: end the gateway first; while it runs, enter "
+                                "knives one by one with `kniferail set enter`");
     return report.n_findings == 0 ||
-           care_fail(error, "nothing is taken into a book that is not sound: %.300s", report.finding[0]);
+           care_fail(error, "no knives are added to a book that is not sound: %.300s", report.finding[0]);
 }
 
 bool kr_book_take_knives(const struct kr_knife_taking *taking, const struct kr_knife_row row[], size_t n,

@@ -196,10 +196,10 @@ static bool is_sound(const char *path, struct kr_care_error *error)
     if (!kr_book_check(path, &report, error))
         return false;
     if (report.in_use)
-        return care_fail(
-            error, "a gateway uses this book: end it first, so that it does not wait for the disk meanwhile");
+        return care_fail(error, "a gateway uses this book: end the gateway first, because it would have to "
+                                "wait for the disk meanwhile");
     return report.n_findings == 0 ||
-           care_fail(error, "nothing is taken out of a book that is not sound: %.300s", report.finding[0]);
+           care_fail(error, "nothing is deleted from a book that is not sound: %.300s", report.finding[0]);
 }
 
 /* ---- by a gateway ------------------------------------------------------------------------------------------------ */

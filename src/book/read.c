@@ -95,8 +95,10 @@ static void read_frame_point(struct row *row, struct kept *kept)
 static bool check_frame(struct kr_book *book, int rail, const struct kr_frame *frame)
 {
     uint16_t bad = kr_frame_bad_point(frame);
-    return bad == 0 ||
-           book_fail(book, "table frame_point, rail %d, point %u: its place has to grow", rail + 1, bad);
+    return bad == 0 || book_fail(book,
+                                 "table frame_point, rail %d, point %u: its place must be greater than that "
+                                 "of the point before",
+                                 rail + 1, bad);
 }
 
 static bool check_frames(struct kr_book *book, const struct kr_durable *durable)

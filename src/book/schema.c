@@ -84,7 +84,7 @@ static bool check_references(sqlite3 *db, const char *pragma, struct schema_erro
     sqlite3_stmt *stmt = NULL;
     bool found, ok = first_finding(db, pragma, &stmt, &found) || refuse_sql(db, error);
     if (ok && found)
-        ok = refuse(error, "damaged: a row of table %s refers to none of table %s%s",
+        ok = refuse(error, "damaged: a row of table %s refers to a missing row of table %s%s",
                     (const char *)sqlite3_column_text(stmt, 0), (const char *)sqlite3_column_text(stmt, 2),
                     SCHEMA_ADVICE);
     sqlite3_finalize(stmt);
@@ -176,13 +176,11 @@ static bool is_as_made_now(sqlite3 *db, sqlite3 *made, struct schema_error *erro
     bool same = true;
     while (same && sqlite3_step(stmt) == SQLITE_ROW) {
         const char *name = (const char *)sqlite3_column_text(stmt, 0);
-        same =
-            has_same(db, name, (const char *)sqlite3_column_text(stmt, 1)) ||
-            refuse(
-                error,
-                "a trial program wrote it when schema version %d was not finished (%s differs): put the copy "
-                "of the version before back, or begin a new one",
-                SCHEMA_VERSION, name);
+        same = has_same(db, name, (const char *)sqlite3_column_text(stmt, 1)) ||
+               refuse(error,
+                      "a trial program wrote it when schema version %d was not finished (%s differs): put "
+                      "the copy of the version before back, or begin a new book",
+                      SCHEMA_VERSION, name);
     }
     if (sqlite3_finalize(stmt) != SQLITE_OK)
         return refuse_sql(made, error);
@@ -287,7 +285,7 @@ static bool check_last_page(sqlite3 *db, struct schema_error *error)
         return refuse_sql(db, error);
     if (!bytes_of(db, SQLITE_FCNTL_FILE_POINTER, &size) ||
         !bytes_of(db, SQLITE_FCNTL_JOURNAL_POINTER, &wal_size))
-        return refuse(error, "how large its files are can't be read");
+        return refuse(error, "the size of its files can't be read");
     return wal_size > 0 || size % page == 0 ||
            refuse(error, "damaged: its last page is cut off (%lld bytes; a page has %lld)%s", (long long)size,
                   (long long)page, SCHEMA_ADVICE);

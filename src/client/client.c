@@ -20,8 +20,8 @@ static bool no_such_unit(struct kr_client *client)
     client->needs_unit = unit_id == 0 || unit_id == 255;
     if (client->needs_unit)
         snprintf(client->error, sizeof client->error,
-                 "the gateway has several stations, none of them the default one: give the unit identifier "
-                 "of one");
+                 "the gateway has several stations, and none of them is the default one: give the unit "
+                 "identifier of one");
     else
         snprintf(client->error, sizeof client->error, "the gateway has no station with unit identifier %d",
                  unit_id);
@@ -71,7 +71,8 @@ static bool agree(struct kr_client *client)
     if (kr_get_i32(image, KR_REG_WORD_ORDER_PROOF, 0, 0) == KR_MAP_WORD_ORDER_PROOF)
         return true;
     snprintf(client->error, sizeof client->error,
-             "the word order can't be proven; this is no station of this map");
+             "the register that proves the word order has another value; this is not a station with this "
+             "register map");
     return false;
 }
 

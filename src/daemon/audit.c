@@ -154,7 +154,7 @@ void audit_begin(struct audit *audit)
 void audit_ended(struct audit *audit, bool stored, const char *why)
 {
     if (!stored && !audit->failed)
-        log_line(LOG_ERROR, "the audit can't be stored: %s; it is tried again", why);
+        log_line(LOG_ERROR, "the audit can't be stored: %s; the gateway tries again", why);
     if (stored && audit->failed)
         log_line(LOG_NOTICE, "the audit is stored again");
     audit->failed = !stored;

@@ -128,7 +128,7 @@ static void tell_look(struct committer *committer, enum kr_book_look seen)
     if (seen == committer->seen)
         return;
     if (seen == KR_BOOK_WELL)
-        log_line(LOG_NOTICE, "the book's file is there again, and has room");
+        log_line(LOG_NOTICE, "the book's file exists again, and has room");
     else
         log_line(LOG_ERROR, "book: %s", kr_book_error(committer->book));
     committer->seen = seen;

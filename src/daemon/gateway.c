@@ -88,11 +88,13 @@ static void watch_shut_down(struct gateway *gateway)
     bool late = now_us - gateway->shut_down_us >= REST_LIMIT_US;
     bool unstored = gateway->still_us != 0 && now_us - gateway->still_us >= STORE_LIMIT_US;
     if (gateway->came_to_rest)
-        log_line(LOG_NOTICE, "everything is at rest and stored; ending");
+        log_line(LOG_NOTICE, "everything is at rest and stored; the gateway ends");
     else if (late)
-        log_line(LOG_ERROR, "not at rest after %d s; ending nonetheless", REST_LIMIT_US / 1000000);
+        log_line(LOG_ERROR, "the machine is not at rest after %d s; the gateway ends nonetheless",
+                 REST_LIMIT_US / 1000000);
     else if (unstored)
-        log_line(LOG_ERROR, "everything stands, but the book does not store; ending nonetheless");
+        log_line(LOG_ERROR,
+                 "everything is at rest, but the book does not store; the gateway ends nonetheless");
     if (gateway->came_to_rest || late || unstored)
         go_down(gateway);
 }
@@ -102,7 +104,7 @@ static void on_end_signal(uv_signal_t *handle, int number)
     struct gateway *gateway = handle->data;
     const char *name = number == SIGTERM ? "SIGTERM" : "SIGINT";
     if (gateway->shut_down) {
-        log_line(LOG_ERROR, "%s again: ending at once", name);
+        log_line(LOG_ERROR, "%s again: the gateway ends at once", name);
         go_down(gateway);
         return;
     }
@@ -208,7 +210,7 @@ static bool open_book(struct gateway *gateway, char *error, size_t error_size)
     if (kr_book_migrated(gateway->book)[0] != '\0')
         log_line(LOG_NOTICE, "book %s: %s", path, kr_book_migrated(gateway->book));
     if (path != NULL)
-        log_line(LOG_INFORMATION, "book %s: whole and open", path);
+        log_line(LOG_INFORMATION, "book %s: open, and sound", path);
     else
         log_line(LOG_WARNING, "no book is configured: nothing survives a restart");
     last_run_tell(&gateway->last_run, gateway->began_utc_ms);
@@ -227,8 +229,8 @@ static void pages_checked(uv_work_t *work, int status)
     const struct page_check *check = work->data;
     (void)status; /* it is never cancelled */
     if (!check->ok)
-        log_line(LOG_ERROR, "book %s: its history: %s; `kniferail book check` tells more", check->path,
-                 check->error.text);
+        log_line(LOG_ERROR, "book %s: its history is damaged: %s; `kniferail book check` tells more",
+                 check->path, check->error.text);
 }
 
 static void begin_page_check(struct gateway *gateway)
@@ -402,7 +404,7 @@ bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *a
     if (!raise_limits(config, error, error_size) || !open_book(gateway, error, error_size))
         return false;
     if (!planner_open(&gateway->planner, loop)) {
-        snprintf(error, error_size, "no memory or no thread for plans");
+        snprintf(error, error_size, "there is no memory or no thread for the planner");
         return false;
     }
     committer_open(&gateway->committer, loop, gateway->book, gateway->last_run.sign_utc_s * 1000);
@@ -431,7 +433,7 @@ static void store_end(const struct gateway *gateway)
                           : gateway->shut_down  ? KR_RUN_HURRIED
                                                 : KR_RUN_NOT_STARTED;
     if (gateway->session != 0 && !kr_book_end_run(gateway->book, clock_utc_ms(), end))
-        log_line(LOG_WARNING, "book: how this run ends is not stored: %s", kr_book_error(gateway->book));
+        log_line(LOG_WARNING, "book: the end of this run can't be stored: %s", kr_book_error(gateway->book));
 }
 
 void gateway_close(struct gateway *gateway)

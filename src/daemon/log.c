@@ -119,7 +119,7 @@ static void put_left_out(void)
     char head[STAMP_MAX], text[64];
     if (sink.left_out == 0)
         return;
-    int n = snprintf(text, sizeof text, "%lu log lines found no room and were left out", sink.left_out);
+    int n = snprintf(text, sizeof text, "%lu log lines were left out for lack of room", sink.left_out);
     if (put_line(head, stamp(LOG_WARNING, head), text, (size_t)n, RING_SIZE))
         sink.left_out = 0;
 }

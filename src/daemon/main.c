@@ -81,7 +81,8 @@ int main(int argc, char *argv[])
         return EXIT_FAILED;
     }
     if (!supervisor_open())
-        log_line(LOG_WARNING, "no thread to tell the service manager from: it is told nothing");
+        log_line(LOG_WARNING,
+                 "the thread for messages to the service manager can't be started: it gets none");
     int status = run(&args, &config);
     supervisor_close();
     log_close();

@@ -77,14 +77,15 @@ static void tell_pass(struct pruner *pruner, struct audit *audit)
     char rows[LOG_LINE_MAX / 2];
     write_rows(&pruner->gone, rows, sizeof rows);
     if (rows[0] != '\0') {
-        audit_tell(audit, KR_AUDIT_GATEWAY, 0, "gateway", rows, "takes history older than %s out of the book",
+        audit_tell(audit, KR_AUDIT_GATEWAY, 0, "gateway", rows, "deletes history older than %s from the book",
                    pruner->gone.until);
         log_line(LOG_NOTICE,
-                 "history: rows older than %s were taken out, as the station file's limits say: %s",
+                 "history: rows older than %s were deleted, by the limits of the station file: %s",
                  pruner->gone.until, rows);
     }
     if (pruner->gone.too_large && !pruner->too_large_told)
-        log_line(LOG_WARNING, "history: what has to stay needs more than history_mb (%" PRId64 " MB)",
+        log_line(LOG_WARNING,
+                 "history: the rows that must be kept need more than history_mb (%" PRId64 " MB)",
                  (int64_t)(pruner->most_bytes / MB));
     pruner->too_large_told = pruner->gone.too_large;
     memset(&pruner->gone, 0, sizeof pruner->gone);

@@ -115,7 +115,7 @@ static void read_file(uv_work_t *work)
 
 static void tell_errors(const struct kr_config_errors *errors)
 {
-    log_line(LOG_ERROR, "reload: the file is wrong; nothing is taken");
+    log_line(LOG_ERROR, "reload: the station file has mistakes; nothing is taken");
     for (uint16_t i = 0; i < errors->count; i++)
         log_line(LOG_ERROR, "reload: %s", errors->message[i]);
     if (errors->lost > 0)
@@ -145,8 +145,8 @@ static void file_read(uv_work_t *work, int status)
         take_stations(gateway, &reload->config);
         audit_reload(gateway);
     } else {
-        audit_tell(&gateway->committer.audit, KR_AUDIT_GATEWAY, 0, "gateway", "refused: the file is wrong",
-                   "reads the station file again");
+        audit_tell(&gateway->committer.audit, KR_AUDIT_GATEWAY, 0, "gateway",
+                   "refused: the station file has mistakes", "reads the station file again");
         tell_errors(&reload->errors);
     }
     if (reload->again)

@@ -6,8 +6,8 @@
 
 static void tell(void *station, const struct kr_config_difference *d)
 {
-    log_line(LOG_NOTICE, "%s: %s is %s in the book and %s in the file; the book wins", (const char *)station,
-             d->where, d->was, d->is);
+    log_line(LOG_NOTICE, "%s: %s is %s in the book and %s in the file; the book counts",
+             (const char *)station, d->where, d->was, d->is);
 }
 
 void seed_tell_differences(const struct kr_config_station *config, const struct kr_durable *book)
@@ -33,8 +33,8 @@ bool seed_sizes_listed(const struct kr_config_station *config, const struct kr_d
         return true;
     snprintf(error, error_size,
              "rail %d, holder %d (and %d more) has size %d in the book, and the station file lists sizes 1 "
-             "to %d: list "
-             "it again; a size may go once no holder has it any more (`kniferail set size`)",
+             "to %d: list the size again; a size may be removed only when no holder has it any more "
+             "(`kniferail set size`)",
              rail, holder, more, size, n_sizes);
     return false;
 }
@@ -55,12 +55,11 @@ bool seed_frames_fit(const struct kr_config_station *config, const struct kr_dur
             continue;
         kr_length_text(position_um, config->station.format.length_unit, position, sizeof position);
         kr_length_text(limit_um, config->station.format.length_unit, limit, sizeof limit);
-        snprintf(
-            error, error_size,
-            "rail %u: by the frame that the book has, the carriage would have to go to its drive's position "
-            "%s, and its travel ends at %s: change the rail's limits, references, park_mm or travel in the "
-            "station file back",
-            r + 1u, position, limit);
+        snprintf(error, error_size,
+                 "rail %u: by the frame in the book, the carriage would have to go to its drive's position "
+                 "%s, but its travel ends at %s: restore the rail's limits, references, park_mm or travel in "
+                 "the station file",
+                 r + 1u, position, limit);
         return false;
     }
     return true;
@@ -75,8 +74,7 @@ bool seed_sizes_in_place(const struct kr_config_station *config, const struct kr
         if (at > 0 && at != k + 1) {
             snprintf(error, error_size,
                      "size %s is number %u in the book, and stands at place %u of the station file's list: "
-                     "put it back to "
-                     "place %u, new sizes go to the end",
+                     "put it back to place %u, and new sizes at the end",
                      was, k + 1u, at, k + 1u);
             return false;
         }
@@ -107,8 +105,8 @@ void seed_machine(struct kr_config_station *config, const struct kr_durable *boo
     if (mistake.what == NULL)
         return;
     log_line(LOG_WARNING,
-             "%s: the simulated machine can't stand as the book has it (rail %u, holder %u, %s); it "
-             "begins as configured",
+             "%s: the simulated machine can't be set up as the book says (rail %u, holder %u, %s); it begins "
+             "as configured",
              config->station.name, mistake.rail, mistake.holder, mistake.what);
     config->simulated = as_configured;
 }

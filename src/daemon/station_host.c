@@ -197,7 +197,7 @@ static bool open_positioner(struct station_host *host, char *error, size_t error
                                     (struct kr_positioner_note){on_link, host}, &host->positioner, error,
                                     error_size);
     }
-    snprintf(error, error_size, "no such positioner");
+    snprintf(error, error_size, "this positioner does not exist");
     return false;
 }
 

@@ -63,8 +63,7 @@ static void send_message(const char *text)
 {
     int rc = sd_notify(0, text);
     if (rc < 0 && !to.refused)
-        log_line(LOG_WARNING, "the service manager can't be told anything (NOTIFY_SOCKET): %s",
-                 strerror(-rc));
+        log_line(LOG_WARNING, "the service manager can't be reached (NOTIFY_SOCKET): %s", strerror(-rc));
     to.refused = rc < 0;
 }
 

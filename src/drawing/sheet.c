@@ -252,7 +252,7 @@ static bool print_sheet(const struct sheet *sheet, enum kr_paper paper, enum kr_
     if (!surface_close(&s, error))
         return false;
     if (!fits)
-        snprintf(error, KR_DRAWING_ERROR_MAX, "%.120s: so many holders do not fit one page", path);
+        snprintf(error, KR_DRAWING_ERROR_MAX, "%.120s: the holders do not fit on one page", path);
     return fits;
 }
 

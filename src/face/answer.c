@@ -256,7 +256,7 @@ size_t face_answer(struct face_stations *stations, const struct face_client *cli
     } else if (face_client_right(client, station) == KR_RIGHT_NONE) {
         exception = MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
         face_audit(stations->registers[station].notes, KR_AUDIT_REFUSED, station + 1u, client->text,
-                   client->port, "exception 01", "asks by function %u, and has no right at this station",
+                   client->port, "exception 01", "asks with function %u, and has no right at this station",
                    adu[FACE_MBAP_BYTES]);
     } else {
         x.r = &stations->registers[station];

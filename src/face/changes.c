@@ -10,9 +10,8 @@ static void tell_together(struct face_changes *changes, struct face_notes *notes
 {
     if (changes->more > 0)
         face_note(notes, LOG_INFO,
-                  "station %s: %s changes %s %u times more within a second, from %04Xh to %04Xh at last; "
-                  "withdrawn in "
-                  "between: %04Xh",
+                  "station %s: %s changes %s %u more times within a second, from %04Xh to finally %04Xh; "
+                  "bits withdrawn meanwhile: %04Xh",
                   station, changes->who, changes->name, changes->more, changes->from, changes->to,
                   changes->withdrawn);
     changes->more = 0;

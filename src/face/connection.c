@@ -79,7 +79,7 @@ static void expire(struct face_connection *c, const char *why)
 {
     c->face->counters.expired++;
     face_note_limited(&c->face->notes, FACE_NOTE_CONNECTION, c->client.host, LOG_INFO,
-                      "%s port %u: closed, %s", c->client.text, c->client.port, why);
+                      "%s port %u: the connection is closed: %s", c->client.text, c->client.port, why);
     face_connection_close(c);
 }
 
@@ -292,8 +292,8 @@ static void settle(struct face_connection *c, enum outcome outcome)
     case STREAM_BROKEN:
         c->face->counters.broken++;
         face_note_limited(&c->face->notes, FACE_NOTE_CONNECTION, c->client.host, LOG_NOTICE,
-                          "%s port %u: closed, no frame has a length field of %u", c->client.text,
-                          c->client.port, get16(c->in + c->first + 4));
+                          "%s port %u: the connection is closed: no frame has a length field of %u",
+                          c->client.text, c->client.port, get16(c->in + c->first + 4));
         face_connection_close(c);
         break;
     }
@@ -337,7 +337,7 @@ void face_connection_tick(struct face_connection *c, uint64_t now_ms)
     if (c->writing && now_ms - c->writing_since_ms > limits->partial_ms)
         expire(c, "it does not read its answers");
     else if (c->partial && now_ms - c->partial_since_ms > limits->partial_ms)
-        expire(c, "half a frame came and no more");
+        expire(c, "the rest of a frame did not come");
     else if (limits->idle_ms != 0 && now_ms - c->heard_ms > limits->idle_ms)
         expire(c, "no request for a long time");
     else if (c->throttled && has_credit(c)) {
@@ -356,7 +356,7 @@ static bool make_place(struct kr_face *face, const struct face_client *newcomer)
         return place == FACE_PLACE_FREE;
     face->counters.evicted++;
     face_note_limited(&face->notes, FACE_NOTE_CONNECTION, newcomer->host, LOG_NOTICE,
-                      "%s port %u: closed, %s port %u needs the place", leaver->client.text,
+                      "%s port %u: the connection is closed: %s port %u needs its place", leaver->client.text,
                       leaver->client.port, newcomer->text, newcomer->port);
     face_connection_close(leaver);
     return true;
@@ -401,10 +401,11 @@ static bool is_welcome(struct face_connection *c)
         return false; /* the client has closed it already */
     if (c->client.right != KR_RIGHT_NONE && make_place(face, &c->client))
         return true;
-    const char *why = c->client.right == KR_RIGHT_NONE ? "its address has no right" : "no place is left";
+    const char *why =
+        c->client.right == KR_RIGHT_NONE ? "its address has no right" : "all connections are in use";
     face->counters.refused++;
     face_note_limited(&face->notes, FACE_NOTE_CONNECTION, c->client.host, LOG_NOTICE,
-                      "%s port %u: refused, %s", c->client.text, c->client.port, why);
+                      "%s port %u: the connection is refused: %s", c->client.text, c->client.port, why);
     face_audit(&face->notes, KR_AUDIT_NOT_CONNECTED, 0, c->client.text, c->client.port, why,
                "asks for a connection");
     return false;

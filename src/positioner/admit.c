@@ -31,7 +31,7 @@ static void prove_watchdog(struct line *line, struct port *port, struct admitted
                                                 .expected = port->drive.watchdog_most,
                                                 .name = "communication watchdog"};
     snprintf(answer->reason, sizeof answer->reason,
-             "not used: its communication watchdog says %u; 1 to %" PRId32 " is needed", (unsigned)value,
+             "not used: its communication watchdog is set to %u; 1 to %" PRId32 " is needed", (unsigned)value,
              port->drive.watchdog_most);
 }
 

@@ -59,8 +59,8 @@ static void tell_flaps(struct line *line, struct port *port, const char *reason)
     int64_t now_us = line_now_us();
     if (now_us - port->flaps_us < 1000LL * FLAPS_MS)
         return;
-    snprintf(text, sizeof text, "connected and lost again %u times, at last: %.100s", (unsigned)port->flaps,
-             reason);
+    snprintf(text, sizeof text, "connected and lost again %u times, the last time because: %.100s",
+             (unsigned)port->flaps, reason);
     port->flaps_us = now_us;
     port->flaps = FLAPS_MAX;
     tell(line, port, text);
@@ -221,7 +221,7 @@ static void say_why(struct line *line, struct port *port, enum transfer t, char 
     if (t == TRANSFER_UNANSWERED && errno == ETIMEDOUT)
         snprintf(reason, REASON_MAX, "no answer within %" PRId32 " ms", patience_ms(&port->drive.link));
     else if (t == TRANSFER_UNANSWERED)
-        snprintf(reason, REASON_MAX, "what came is no answer to what was asked: %s%s",
+        snprintf(reason, REASON_MAX, "the answer does not fit the request: %s%s",
                  line->why[0] ? line->why : modbus_strerror(errno), hint(line));
     else if (t == TRANSFER_REFUSED)
         refusal_text(line, port, modbus_strerror(errno), reason);
@@ -395,7 +395,7 @@ bool line_start(struct line *line, char *error, size_t size)
     pthread_sigmask(SIG_SETMASK, &before, NULL);
     line->started = failed == 0;
     if (failed != 0)
-        snprintf(error, size, "no thread for the line of rail %u: %s", line->port[0].rail_index + 1u,
-                 strerror(failed));
+        snprintf(error, size, "the thread for the line of rail %u can't be started: %s",
+                 line->port[0].rail_index + 1u, strerror(failed));
     return line->started;
 }

@@ -44,9 +44,8 @@ void refusal_text(struct line *line, struct port *port, const char *why, char te
     }
     if (refuses_parameter(line, port, why, text))
         return;
-    snprintf(
-        text, REASON_MAX,
-        "it refuses, though it lets each register be read alone: %s; one can't be written, or they can't "
-        "be asked for together",
-        why);
+    snprintf(text, REASON_MAX,
+             "it refuses the request, although each register can be read alone: %s; one of them can't be "
+             "written, or they can't be read together",
+             why);
 }

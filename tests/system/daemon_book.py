@@ -67,7 +67,7 @@ class Book(GatewayTest):
             with self.assertRaises(AssertionError):
                 gateway.start()
             self.assertIn("small-shear: rail 2, holder 5 (and 0 more) has size 3 in the book, and the station file lists sizes 1 to 2: "
-                          "list it again", gateway.log())
+                          "list the size again", gateway.log())
             status, out, err = run("check", "--book", gateway.config)
             self.assertEqual(status, 1)
             self.assertIn('rail 2, holder 5: size is "3, not listed" in the book and "2 in" in the file', out)
@@ -75,7 +75,7 @@ class Book(GatewayTest):
             gateway.text = with_three
             gateway.change()
             self.again(gateway, plc)
-            self.assertIn('rail 2, holder 5: size is "3 in" in the book and "2 in" in the file; the book wins', gateway.log())
+            self.assertIn('rail 2, holder 5: size is "3 in" in the book and "2 in" in the file; the book counts', gateway.log())
             self.assertEqual(plc.read("HOLDER_SIZE", 1, 4), 3)
             self.assertEqual(run("set", "--port", gateway.port, "size", 2, 5, 2)[0], 0)
             gateway.end()
@@ -93,8 +93,7 @@ class Book(GatewayTest):
             gateway.change((r"sizes = \(\n", 'sizes = (\n      { name = "half"; spacing_mm = 12.7; },\n'))
             with self.assertRaises(AssertionError):
                 gateway.start()
-            self.assertIn("small-shear: size 1 in is number 1 in the book, and stands at place 2 of the station file's list: put it back "
-                          "to place 1, new sizes go to the end", gateway.log())
+            self.assertIn("small-shear: size 1 in is number 1 in the book, and stands at place 2 of the station file's list: put it back to place 1, and new sizes at the end", gateway.log())
             status, out, err = run("check", "--book", gateway.config)
             self.assertEqual(status, 1)
             self.assertIn("    size 2 in is number 2 in the book and 3 in the file\n", out)
@@ -124,7 +123,7 @@ class Book(GatewayTest):
                 self.assertEqual(self.last_run(plc), (ends[name]["number"], session))
                 self.assertAlmostEqual(plc.read("LAST_RUN_SIGN"), about, delta=20 * SLOW)
                 self.assertLess(plc.read("LAST_RUN_PAUSE"), 20 * SLOW)
-                gateway.wait_for_log(f"the last run, session {session}: {ends[name]['meaning']}; its last sign is of")
+                gateway.wait_for_log(f"the last run, session {session}: {ends[name]['meaning']}; its last entry in the book is of")
 
             def other_boot():
                 subprocess.run(["sqlite3", gateway.book, "UPDATE session SET boot = 'another start of the computer'"],
@@ -258,7 +257,7 @@ class Book(GatewayTest):
         subprocess.run(["sqlite3", gateway.book], input=sql, text=True, timeout=20, check=True)
         with gateway:
             copy = f"{gateway.book}.version-2"
-            gateway.wait_for_log(f"brought from schema version 2 to 3; as it was before it is in {copy}")
+            gateway.wait_for_log(f"it was brought from schema version 2 to 3; a copy of the old version is in {copy}")
             self.assertEqual(os.stat(copy).st_mode & 0o137, 0)
             done = subprocess.run(["sqlite3", "-readonly", copy, "PRAGMA user_version"], capture_output=True, text=True, timeout=20, check=True)
             self.assertEqual(done.stdout.strip(), "2")
@@ -415,8 +414,8 @@ class Book(GatewayTest):
             gateway.end()
             gateway.change((r"edge_offset_mm = 10;", "edge_offset_mm = 11;"))
             gateway.start()
-            gateway.wait_for_log("rail 1, holder 12: edge_offset_mm is 10 mm in the book and 11 mm in the file; the book wins")
-            self.assertEqual(gateway.log().count("the book wins"), 12)
+            gateway.wait_for_log("rail 1, holder 12: edge_offset_mm is 10 mm in the book and 11 mm in the file; the book counts")
+            self.assertEqual(gateway.log().count("; the book counts"), 12)
 
     def test_no_file_of_the_book_is_open_to_others(self):
         with Gateway(book=True) as gateway:
@@ -494,7 +493,7 @@ class HistoryLimits(GatewayTest):
             gateway.wait_for_log("history: rows older than", 120)
             line = next(line for line in gateway.log().splitlines() if "history: rows older than" in line)
             left = self.changeovers(gateway)
-            self.assertRegex(line, rf"limits say: .*changeover {1250 - left}\b")
+            self.assertRegex(line, rf"by the limits of the station file: .*changeover {1250 - left}\b")
             self.assertGreater(left, 700)
             self.assertEqual(asked(gateway, "SELECT min(id) FROM changeover"), str(1250 - left + 1))
             gateway.end()

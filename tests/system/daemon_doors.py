@@ -276,7 +276,7 @@ class WhatRuns(GatewayTest):
             gateway.wait_for_log(f"the station file is {expected(included):08x}, was {first:08x}")
             part.write_text("corrections_most = 300;\n", encoding="utf-8")
             gateway.process.send_signal(signal.SIGHUP)
-            gateway.wait_for_log("the file is wrong; nothing is taken")
+            gateway.wait_for_log("the station file has mistakes; nothing is taken")
             self.assertEqual(plc.read("FILE_DIGEST"), expected(included))
 
 

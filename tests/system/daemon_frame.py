@@ -65,7 +65,7 @@ class Frames(GatewayTest):
                          "rail 1: frame.table is one of 2 points in the book and another of 0 points in the file"):
                 self.assertIn(line, told)
             gateway.start()
-            gateway.wait_for_log("rail 1: frame.offset_mm is 0.35 mm in the book and 0.2 mm in the file; the book wins")
+            gateway.wait_for_log("rail 1: frame.offset_mm is 0.35 mm in the book and 0.2 mm in the file; the book counts")
             plc = Plc(gateway)
             self.assertEqual(frame(plc), asked)
             told = self.set(gateway, "frame-back", 1)
@@ -200,10 +200,10 @@ class Frames(GatewayTest):
             self.set(gateway, "frame", 1, "11.99", 0)  # a scan begins there at 0.009 mm of the drive's own
             gateway.change((r"travel_least_mm = 0;", "travel_least_mm = 0.05;"))
             gateway.process.send_signal(signal.SIGHUP)
-            gateway.wait_for_log("reload: not taken after all: small-shear: rail 1: by the frame that the book has")
+            gateway.wait_for_log("reload: not taken after all: small-shear: rail 1: by the frame in the book")
             gateway.end()
-            with self.assertRaisesRegex(AssertionError, "rail 1: by the frame that the book has, the carriage would have to go to its "
-                                                        r"drive's position 0\.009 mm, and its travel ends at 0\.050 mm"):
+            with self.assertRaisesRegex(AssertionError, "rail 1: by the frame in the book, the carriage would have to go to its "
+                                                        r"drive's position 0\.009 mm, but its travel ends at 0\.050 mm"):
                 gateway.start()
             gateway.change((r"travel_least_mm = 0.05;", "travel_least_mm = 0;"))
             gateway.start()

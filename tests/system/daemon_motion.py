@@ -283,7 +283,7 @@ class Signals(GatewayTest):
         with Gateway(speed=SPEED) as gateway:
             plc = InMotion.moving_plc(self, gateway)
             told = self.reload(gateway, (r"corrections_most = 3", "corrections_most = 3000"))
-            told("reload: the file is wrong; nothing is taken")
+            told("reload: the station file has mistakes; nothing is taken")
             told("corrections_most")
             gateway.config.unlink()
             gateway.process.send_signal(signal.SIGHUP)

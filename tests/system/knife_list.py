@@ -123,7 +123,7 @@ WRONG = (
     (changed(C, holder=""), 6, r"column holder: ''; 1 to 128 for a knife on a holder"),
     (changed(C, rail="5"), 6, r"column rail: '5'; a whole number from 1 to 4"),
     (changed(C, rail="0"), 6, r"column rail: '0'; a whole number from 1 to 4"),
-    (changed(C, rail="3"), 6, r"column rail: '3'; the station has no holders on such a rail"),
+    (changed(C, rail="3"), 6, r"column rail: '3'; the station has no holders on this rail"),
     (changed(C, holder="129"), 6, r"column holder: '129'; a whole number from 1 to 128"),
     (changed(C, holder="128"), 6, r"column holder: '128'; rail 1 has holders 1 to \d+"),
     (changed(C, edge_um=""), 6, r"column edge_um: ''; a knife on a holder has one"),
@@ -293,7 +293,7 @@ class KnifeList(GatewayTest):
         with Gateway(book=True) as gateway:
             answer = run("import", self.write(out.decode("ascii")), "--config", gateway.config)
             self.assertEqual(answer.returncode, 1)
-            self.assertIn("a gateway uses this book: end it first", answer.stderr.decode())
+            self.assertIn("a gateway uses this book: end the gateway first", answer.stderr.decode())
             gateway.end()
             answer = run("import", "-", "--config", gateway.config, text=out)
             self.assertEqual((answer.returncode, answer.stderr), (0, b""))

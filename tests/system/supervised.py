@@ -134,7 +134,7 @@ class Supervised(GatewayTest):
         self.gateway.environment["NOTIFY_SOCKET"] = str(self.manager.path) + "-none"
         with self.gateway as gateway:
             Plc(gateway).to_idle()
-            gateway.wait_for_log("the service manager can't be told anything (NOTIFY_SOCKET): No such file or directory")
+            gateway.wait_for_log("the service manager can't be reached (NOTIFY_SOCKET): No such file or directory")
             self.assertEqual(gateway.end(), 0)
             self.assertEqual(gateway.log().count("NOTIFY_SOCKET"), 1)
 

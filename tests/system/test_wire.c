@@ -321,7 +321,7 @@ START_TEST(a_drive_without_its_watchdog_is_not_used)
     wire_begin(&w, no_watchdog);
     wire_open(&w);
     ck_assert(!wire_wait_link(&w, 0, true, 500));
-    ck_assert(wire_told(&w, "not used: its communication watchdog says 0; 1 to 600 is needed"));
+    ck_assert(wire_told(&w, "not used: its communication watchdog is set to 0; 1 to 600 is needed"));
     ck_assert_uint_eq(w.in[0].refusal.why, KR_REFUSED_PARAMETER);
     ck_assert_str_eq(w.in[0].refusal.name, "communication watchdog");
     ck_assert_int_eq(w.in[0].refusal.seen, 0);
@@ -587,7 +587,7 @@ START_TEST(whatever_the_network_does_no_image_claims_what_is_not_so)
         misbehave((enum proxy_mode)mode);
         recover_and_move();
     }
-    ck_assert(wire_told(&w, "what came is no answer to what was asked: its transaction number is "));
+    ck_assert(wire_told(&w, "the answer does not fit the request: its transaction number is "));
     proxy_close(&proxy);
     wire_end(&w);
 }

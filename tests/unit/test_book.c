@@ -1295,7 +1295,7 @@ START_TEST(a_row_that_refers_to_nothing_is_found_at_the_start)
     leave_a_story();
     told(
         "UPDATE holder SET known = 9 WHERE rail = 1 AND holder = 2"); /* foreign keys are off in a plain tool */
-    ck_assert_ptr_nonnull(strstr(refusal(), "table holder refers to none of table known"));
+    ck_assert_ptr_nonnull(strstr(refusal(), "table holder refers to a missing row of table known"));
 }
 END_TEST
 

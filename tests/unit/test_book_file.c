@@ -398,7 +398,7 @@ START_TEST(a_book_that_cannot_be_copied_stays_as_it_was_and_that_is_said)
     leave_the_book_of_version_2();
     told("PRAGMA journal_mode = WAL");
     limit_files(40000); /* the copy needs more */
-    expect_refusal(path, "it stays at schema version 2: the copy ");
+    expect_refusal(path, "the book stays at schema version 2: the copy ");
     limit_files(RLIM_INFINITY);
     expect_version_2_and_no_copy();
     kr_book_close(opened());
@@ -409,7 +409,7 @@ START_TEST(a_book_that_cannot_be_brought_up_stays_as_it_was_and_that_is_said)
 {
     leave_the_book_of_version_2();
     told("CREATE TABLE holder_before(metres)"); /* in the way of the migration */
-    expect_refusal(path, "it stays at schema version 2: there is already another table");
+    expect_refusal(path, "the book stays at schema version 2: there is already another table");
     expect_version_2_and_no_copy();
     told("DROP TABLE holder_before");
     kr_book_close(opened());

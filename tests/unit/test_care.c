@@ -193,7 +193,7 @@ START_TEST(no_file_is_overwritten_unless_asked_and_the_book_itself_never)
     struct stat before, after;
     ck_assert_int_eq(stat(copy, &before), 0);
     ck_assert(!kr_book_backup(path, copy, false, &bytes, &error));
-    ck_assert_ptr_nonnull(strstr(error.text, "is there already"));
+    ck_assert_ptr_nonnull(strstr(error.text, "exists already"));
     ck_assert_int_eq(stat(copy, &after), 0);
     ck_assert_uint_eq(before.st_ino, after.st_ino);
     ck_assert(kr_book_backup(path, copy, true, &bytes, &error));
@@ -255,8 +255,9 @@ START_TEST(a_check_finds_what_is_not_as_it_was_stored)
         const char *spoil, *finding;
     } cases[] = {
         {"UPDATE alarm SET value = 7 WHERE id = 1", "table alarm: rows that are not what was stored: 1"},
-        {"UPDATE holder SET position_um = 7 WHERE holder = 3", "station heron mill: what is stored is not"},
-        {"DELETE FROM changeover WHERE id = 1", "refers to none"},
+        {"UPDATE holder SET position_um = 7 WHERE holder = 3",
+         "station heron mill: the stored data does not agree with its seal"},
+        {"DELETE FROM changeover WHERE id = 1", "refers to a missing row"},
         {"UPDATE confirmed SET commits = commits - 1", "confirmed commits"}};
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         kr_book_close(leave_days(2));

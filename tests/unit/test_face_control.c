@@ -944,10 +944,9 @@ START_TEST(permissives_that_change_all_the_time_are_told_together_with_what_was_
     face_notes_tick(&p->notes, 6000);
     face_registers_tick(&p->registers[0]);
     ck_assert_uint_eq(p->n_log, told + 21);
-    ck_assert_str_eq(
-        p->log[(told + 20) % 8],
-        "station north: 127.0.0.2 changes PERMISSIVES 81 times more within a second, from 001Fh to 001Eh at "
-        "last; withdrawn in between: 000Dh");
+    ck_assert_str_eq(p->log[(told + 20) % 8],
+                     "station north: 127.0.0.2 changes PERMISSIVES 81 more times within a second, from 001Fh "
+                     "to finally 001Eh; bits withdrawn meanwhile: 000Dh");
     ck_assert(pure_write(p, &plc, KR_REG_PERMISSIVES, 0x001F));
     ck_assert_uint_eq(p->n_log, told + 22);
     ck_assert_uint_eq(p->left_out, 0);
