@@ -13,7 +13,7 @@ void sim_axis_init(struct sim_axis *a, const struct sim_rail_config *config)
 
 /* ---- what reaches it from outside ---------------------------------------------------------------------- */
 
-/* The drive inputs, as the faults leave them. */
+/* Returns the drive inputs, with the changes that faults make. */
 static uint16_t wired(const struct sim_axis *a, uint16_t inputs)
 {
     static const struct {
@@ -78,7 +78,8 @@ void sim_axis_write(struct sim_axis *a, const struct kr_axis_out *out)
         take(a, out);
 }
 
-/* With slow answers one exchange is under way at a time; what is written meanwhile never reaches the drive. */
+/* With slow answers, only one exchange is under way at a time. Outputs that are written meanwhile never reach the
+ * drive. */
 void sim_axis_ask(struct sim_axis *a, int64_t now_us, const struct kr_axis_out *out)
 {
     struct sim_wire *w = &a->wire;
@@ -106,7 +107,7 @@ static void second_switch_says(const struct sim_axis *a, const struct sim_rail_c
         in->inputs |= KR_DI_REFERENCE;
 }
 
-/* What the drive itself would say now. */
+/* Fills in the inputs that the drive itself would send now. */
 static void drive_says(const struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs,
                        struct kr_axis_in *in)
 {
@@ -188,7 +189,8 @@ static bool moves(const struct sim_axis *a)
     return !sim_drive_standing(&a->drive) || fabs(a->drive.actual.speed_um_per_s) > 100;
 }
 
-/* With the pin not out. Closing the brake after it was open, or pulling the pin, is releasing, and stays that. */
+/* Returns the phase while the pin is not out. Once the brake was open and closes, or the pin is pulled, the phase is
+ * releasing, and stays that. */
 static enum sim_phase phase_with_pin(const struct sim_axis *a, uint16_t outputs)
 {
     const struct sim_carriage *c = &a->rail.carriage;
@@ -235,7 +237,7 @@ void sim_axis_step(struct sim_axis *a, const struct sim_rail_config *config, uin
     sim_rail_actuate(&a->rail, config, forces_on(a, inputs), moment, incidents);
     to_um = sim_rail_move(&a->rail, config, to_um, moment, incidents);
     sim_drive_moved(&a->drive, config, to_um, moment.seed, moment.rail_index);
-    if (incidents->collision.count != collisions) /* a crash: the drive feels it as a following error */
+    if (incidents->collision.count != collisions) /* a crash: the drive notices it as a following error */
         sim_drive_trip(&a->drive, config, SIM_ERROR_FOLLOWING);
     int32_t bounces = sim_axis_broken(a, SIM_SWITCH_BOUNCES) ? a->value[SIM_SWITCH_BOUNCES] : 0;
     sim_switch_step(&a->sw, &a->probe, &a->rail, config, from_um, to_um,

@@ -1,4 +1,4 @@
-/* The carriage with its pin: docking, dragging, letting go; and what holds the holders meanwhile. */
+/* The carriage with its pin: docking, dragging and releasing, and what holds the holders meanwhile. */
 #include "sim/rail.h"
 
 #include <math.h>
@@ -34,7 +34,7 @@ bool sim_rail_held(const struct sim_rail *rail, const struct sim_rail_config *co
 
 /* ---- the pin ------------------------------------------------------------------------------------------- */
 
-/* The holder under the pin, or SIM_NOBODY, and how far its centre is away. */
+/* Returns the holder under the pin, or SIM_NOBODY, and the distance of its centre. */
 static int16_t holder_at(const struct sim_rail *rail, double at_um, double *away_um)
 {
     int16_t nearest = SIM_NOBODY;
@@ -56,8 +56,8 @@ static void take_hold(struct sim_carriage *c, int16_t holder, double offset_um, 
     c->struck = struck;
 }
 
-/* The taper enters the socket only where it is within its capture range; else the tip stands on the holder's
- * face, or in the void between two holders, and goes no further. */
+/* The taper enters the socket only within its capture range. Otherwise the tip stops at the holder's face, or between
+ * two holders. */
 static bool finds_socket(struct sim_rail *rail, const struct sim_rail_config *config)
 {
     struct sim_carriage *c = &rail->carriage;
@@ -117,7 +117,7 @@ static void move_pin(struct sim_rail *rail, const struct sim_rail_config *config
 
 /* ---- brake and clamp ----------------------------------------------------------------------------------- */
 
-/* The springs close on holders that stand anywhere: closing moves them a little. */
+/* The springs close on holders at any place, and closing moves the holders a little. */
 static void clamp_all(struct sim_rail *rail, const struct sim_rail_config *config, struct sim_moment moment,
                       struct sim_incidents *incidents)
 {
@@ -164,7 +164,7 @@ static void creep(struct sim_rail *rail, struct sim_incidents *incidents)
     }
 }
 
-/* A docked holder that has come free is drawn to the pin by its taper. */
+/* When a docked holder becomes free, the taper of the pin centres it. */
 static void centre_docked(struct sim_rail *rail, const struct sim_rail_config *config,
                           struct sim_moment moment, struct sim_incidents *incidents)
 {
@@ -190,7 +190,7 @@ void sim_rail_actuate(struct sim_rail *rail, const struct sim_rail_config *confi
 
 /* ---- travel -------------------------------------------------------------------------------------------- */
 
-/* A pin that isn't clear is moved along: it strikes the holder whose body it meets and drags it, braked or not. */
+/* If a pin that is not clear is moved, it strikes the next holder's body and drags the holder along, braked or not. */
 static void strike(struct sim_rail *rail, double to_um)
 {
     struct sim_carriage *c = &rail->carriage;
@@ -210,7 +210,7 @@ static bool docked_is_fast(const struct sim_rail *rail, const struct sim_rail_co
     return c->struck ? rail->holder[c->docked].seized : sim_rail_held(rail, config, c->docked);
 }
 
-/* Where the carriage gets to on its way to to_um. */
+/* Returns how far the carriage gets on its way to to_um. */
 static double carriage_goal(const struct sim_rail *rail, const struct sim_rail_config *config, double to_um)
 {
     const struct sim_carriage *c = &rail->carriage;

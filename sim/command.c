@@ -48,8 +48,8 @@ static bool number_of(const char *word, long least, long most, long *number)
 {
     char *end;
     errno = 0;
-    *number =
-        strtol(word, &end, strncmp(word, "0x", 2) == 0 ? 16 : 10); /* a drive's manual has its codes so */
+    *number = strtol(word, &end,
+                     strncmp(word, "0x", 2) == 0 ? 16 : 10); /* drive manuals write codes in hexadecimal */
     return errno == 0 && end != word && *end == 0 && *number >= least && *number <= most;
 }
 
@@ -207,7 +207,7 @@ static bool do_show(struct command *c)
     return true;
 }
 
-/* The truth that no master is told: where the holders stand. */
+/* Tells the true positions of the holders, which no master knows. */
 static bool do_holders(struct command *c)
 {
     const struct sim_machine *m = c->machine;
@@ -223,7 +223,7 @@ static bool do_holders(struct command *c)
     return true;
 }
 
-/* What a master has really had done, for comparison with what it believes and records. */
+/* Tells what the machine has really done, for comparison with what a master believes and records. */
 static bool do_counts(struct command *c)
 {
     const struct sim_machine *m = c->machine;
@@ -269,7 +269,7 @@ static bool do_help(struct command *c)
 {
     for (size_t i = 0; i < N_COMMANDS; i++)
         say(c, "%s\n", commands[i].usage);
-    say(c, "quit\n"); /* is the console's own */
+    say(c, "quit\n"); /* this command belongs to the console */
     return true;
 }
 

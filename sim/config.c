@@ -67,7 +67,7 @@ static struct sim_mistake check_parameters(const struct sim_rail_config *rail, i
     return (struct sim_mistake){0};
 }
 
-/* Bodies that overlap from the start would be a collision that nobody caused. */
+/* If bodies overlapped from the start, there would be a collision without a cause. */
 static struct sim_mistake check_holders(const struct sim_rail_config *rail, int r)
 {
     const struct sim_holder_config *left = NULL;

@@ -1,4 +1,4 @@
-/* Commands while it runs: on standard input, and from clients of the control socket, a line each. */
+/* Takes commands from standard input and from clients of the control socket, one on each line. */
 #include <stdio.h>
 #include <string.h>
 
@@ -35,7 +35,7 @@ static void on_written(uv_write_t *write, int status)
 {
     struct sim_console *console = write->handle->data;
     console->waiting = false;
-    (void)uv_timer_stop(&console->unread); /* it can't fail */
+    (void)uv_timer_stop(&console->unread); /* this can't fail */
     if (status != 0) {
         close_console(console);
         return;
@@ -52,12 +52,12 @@ static void on_unread(uv_timer_t *timer)
     close_console(timer->data);
 }
 
-/* The client's next commands wait in the kernel until it has read the answer to this one. */
+/* The client's next commands wait in the kernel until the client has read the answer to this one. */
 static void wait_for_reader(struct sim_console *console, size_t n_read)
 {
     uv_buf_t rest = uv_buf_init(console->answer + n_read, (unsigned)(strlen(console->answer) - n_read));
     console->waiting = true;
-    (void)uv_read_stop(&console->in.stream); /* it can't fail */
+    (void)uv_read_stop(&console->in.stream); /* this can't fail */
     if (uv_timer_start(&console->unread, on_unread, SIM_UNREAD_MS, 0) != 0 ||
         uv_write(&console->write, &console->in.stream, &rest, 1, on_written) != 0)
         close_console(console);
@@ -74,7 +74,7 @@ static void send_answer(struct sim_console *console)
     int sent = uv_try_write(&console->in.stream, &out, 1);
     if (sent == UV_EAGAIN)
         sent = 0;
-    if (sent < 0) /* the client has gone */
+    if (sent < 0) /* the client has disconnected */
         close_console(console);
     else if ((size_t)sent < out.len)
         wait_for_reader(console, (size_t)sent);
@@ -93,7 +93,7 @@ static void obey(struct sim_console *console)
     }
     console->asked_ms = uv_now(server->loop);
     sim_server_catch_up(server);
-    /* Refused or done: the answer says so. */
+    /* The answer says whether the command was carried out or refused. */
     (void)sim_command(&server->machine, console->line, console->answer);
     send_answer(console);
 }
@@ -123,7 +123,7 @@ static void take_byte(struct sim_console *console, char byte)
     }
 }
 
-/* What has come, up to a command whose answer waits. */
+/* Serves the commands that have come, until the answer to one of them has to wait. */
 static void serve(struct sim_console *console)
 {
     while (console->n_taken < console->n_input && console->open && !console->waiting &&
@@ -155,7 +155,7 @@ static void on_read(uv_stream_t *stream, ssize_t n, const uv_buf_t *room)
 
 static void listen_to(struct sim_console *console, struct sim_server *server)
 {
-    (void)uv_timer_init(server->loop, &console->unread); /* it can't fail */
+    (void)uv_timer_init(server->loop, &console->unread); /* this can't fail */
     console->n_open = 2;
     console->server = server;
     console->asked_ms = uv_now(server->loop);
@@ -167,7 +167,7 @@ static void listen_to(struct sim_console *console, struct sim_server *server)
         close_console(console);
 }
 
-/* A file or nothing as standard input gives no commands: a service has none. */
+/* If standard input is a file or closed, as in a service, there are no commands from it. */
 void sim_server_open_stdin(struct sim_server *server)
 {
     struct sim_console *console = &server->console[0];
@@ -196,7 +196,7 @@ static struct sim_console *free_console(struct sim_server *server)
     return NULL;
 }
 
-/* One that leaves an answer unread has a limit of its own. */
+/* A client that leaves an answer unread has a separate time limit. */
 static bool displace_one(struct sim_server *server)
 {
     struct sim_console *found = NULL;
@@ -234,7 +234,7 @@ static void take_waiting(struct sim_server *server)
     take(server, console);
 }
 
-/* The place of one that gives way is free once libuv has closed it: until then the new one waits with libuv. */
+/* The place of a client that gives way is free only when libuv has closed it; until then libuv keeps the new client. */
 void sim_server_take_client(uv_stream_t *listener)
 {
     struct sim_server *server = listener->data;

@@ -2,8 +2,8 @@
 
 #include <math.h>
 
-/* Transitions that the controlword asks for, by the numbers of IEC 61800-7-201. The masks keep bit 7 out: with
- * fault reset held, no command counts. */
+/* The transitions that the controlword commands, with their numbers in IEC 61800-7-201. The masks include bit 7, so
+ * that no command counts while fault reset is set. */
 static const struct transition {
     enum kr_drive_state from, to;
     uint16_t mask, value;
@@ -25,7 +25,7 @@ static const struct transition {
 };
 #define N_TRANSITIONS (sizeof transitions / sizeof transitions[0])
 
-#define STANDSTILL_UM_PER_S 100 /* below, the drive calls it standing; invented */
+#define STANDSTILL_UM_PER_S 100 /* below this speed, the drive counts as standing; invented */
 
 static int64_t ms(int32_t value_ms)
 {
@@ -37,7 +37,7 @@ void sim_drive_init(struct sim_drive *drive, const struct sim_rail_config *confi
     *drive = (struct sim_drive){.state = KR_DRIVE_SWITCH_ON_DISABLED, .booted = true};
     drive->actual.at_um = config->carriage_um;
     drive->referenced = config->absolute_encoder != 0;
-    /* An incremental encoder counts from where it was switched on; an absolute one keeps its adjustment. */
+    /* An incremental encoder counts from the place where it was switched on; an absolute one keeps its adjustment. */
     drive->datum_um = drive->referenced
                           ? config->home_offset_um - sim_drive_count_um(drive, config, config->home_um)
                           : -sim_drive_count_um(drive, config, config->carriage_um);
@@ -86,7 +86,7 @@ void sim_drive_lose_power(struct sim_drive *drive, const struct sim_rail_config 
     sim_drive_stop(drive, drive->actual, config->coast_um_per_s2);
 }
 
-/* The power stage lets go: the carriage coasts from where it really is. */
+/* The power stage is switched off: the carriage coasts from its actual position. */
 static void coast(struct sim_drive *drive, const struct sim_rail_config *config)
 {
     struct sim_motion from = drive->actual;
@@ -95,7 +95,7 @@ static void coast(struct sim_drive *drive, const struct sim_rail_config *config)
     sim_drive_stop(drive, from, config->coast_um_per_s2);
 }
 
-/* The ramp is over, and the motor has followed it. */
+/* Tells whether the ramp is over and the motor has followed it. */
 static bool at_rest(const struct sim_drive *drive)
 {
     return sim_drive_standing(drive) && fabs(drive->actual.speed_um_per_s) < STANDSTILL_UM_PER_S;
@@ -128,7 +128,7 @@ static void enter(struct sim_drive *drive, const struct sim_rail_config *config,
     }
 }
 
-/* The stage needs its time before operation is enabled, and the motor has to stand. */
+/* Before operation is enabled, the power stage needs time, and the motor has to stand. */
 static bool may_enter(struct sim_drive *drive, const struct sim_rail_config *config, enum kr_drive_state to)
 {
     if (to != KR_DRIVE_OPERATION_ENABLED)
@@ -181,7 +181,7 @@ static void watch_silence(struct sim_drive *drive, const struct sim_rail_config 
     drive->silent_us += SIM_SUBSTEP_US;
     if (drive->silent_us <= ms(config->watchdog_ms))
         return;
-    drive->commanded = false; /* armed again by the next command */
+    drive->commanded = false; /* the next outputs arm the watchdog again */
     drive->silent = true;
     drive->command.controlword = 0;
     sim_drive_trip(drive, config, SIM_ERROR_SILENCE);
@@ -236,7 +236,7 @@ double sim_drive_step(struct sim_drive *drive, const struct sim_rail_config *con
         return drive->demand.at_um;
     double behind_um = drive->demand.at_um - drive->actual.at_um;
     if (fabs(behind_um) < 1e-3 && sim_drive_standing(drive))
-        return drive->demand.at_um; /* a nanometre: the loop is at rest */
+        return drive->demand.at_um; /* less than a nanometre: the control loop is at rest */
     return drive->actual.at_um + behind_um * drive->lag_gain;
 }
 
@@ -279,7 +279,7 @@ void sim_drive_moved(struct sim_drive *drive, const struct sim_rail_config *conf
     drive->actual.speed_um_per_s = (at_um - drive->actual.at_um) * (1e6 / SIM_SUBSTEP_US);
     drive->actual.at_um = at_um;
     if (!drive->powered) {
-        if (at_um != drive->demand.at_um) /* coasting into something: it stands there */
+        if (at_um != drive->demand.at_um) /* it has coasted against an obstacle, and stands there */
             sim_drive_hold_here(drive);
         return;
     }

@@ -1,9 +1,9 @@
-/* Profile position and homing mode: what the controlword's mode specific bits do. */
+/* Profile position and homing mode: the effects of the mode specific bits of the controlword. */
 #include "sim/drive.h"
 
 #include <math.h>
 
-/* While halted, a set-point is taken, but it waits. */
+/* While the drive is halted, it takes a set-point, but does not move. */
 static void begin_move(struct sim_drive *drive, const struct sim_rail_config *config,
                        struct sim_setpoint setpoint)
 {
@@ -36,7 +36,8 @@ static bool setpoint_of(const struct sim_drive *drive, const struct sim_rail_con
     return true;
 }
 
-/* The handshake: taken on bit 4's rising edge; acknowledged until bit 4 is gone and room for the next is there. */
+/* The handshake: a set-point is taken on the rising edge of bit 4. It is acknowledged until bit 4 is cleared and there
+ * is room for the next one. */
 static void take_setpoint(struct sim_drive *drive, const struct sim_rail_config *config)
 {
     if (rising(drive, KR_CW_NEW_SETPOINT) && !drive->acknowledged) {
@@ -61,7 +62,8 @@ static void take_setpoint(struct sim_drive *drive, const struct sim_rail_config 
         drive->acknowledged = false;
 }
 
-/* Halt stops on the running deceleration (605Dh = 1); when it goes, the running set-point goes on. */
+/* Halt stops with the present deceleration (605Dh = 1); when it is cleared, the move to the present set-point
+ * continues. */
 static void heed_halt(struct sim_drive *drive, const struct sim_rail_config *config)
 {
     bool halt = drive->controlword & KR_CW_HALT;
@@ -79,12 +81,13 @@ static void heed_halt(struct sim_drive *drive, const struct sim_rail_config *con
 
 /* ---- homing -------------------------------------------------------------------------------------------- */
 
-/* The carriage goes to the home mark, however it finds it, and the drive then calls that place home offset; or, by
- * methods 35 and 37, the place where it stands. */
+/* The carriage moves to the home mark, and the drive assigns the home offset to that place. With methods 35 and 37, it
+ * assigns it to the present place. */
 static void run_homing(struct sim_drive *drive, const struct sim_rail_config *config)
 {
     double accel = config->homing_accel_um_per_s2, told = drive->command.homing_speed_um_per_s;
-    double speed = told > 0 ? told : config->homing_speed_um_per_s; /* a drive without 6099h keeps its own */
+    /* A drive without 6099h uses its own speed. */
+    double speed = told > 0 ? told : config->homing_speed_um_per_s;
     if (rising(drive, KR_CW_NEW_SETPOINT)) {
         struct sim_setpoint to_mark = {.to_um = sim_drive_homes_here(config) ? drive->actual.at_um
                                                                              : config->home_um,
@@ -103,7 +106,7 @@ static void run_homing(struct sim_drive *drive, const struct sim_rail_config *co
 
 /* ---- which mode ---------------------------------------------------------------------------------------- */
 
-/* The display follows when the axis stands and a moment has passed. */
+/* The display of the mode follows when the axis stands and a moment has passed. */
 static void follow_mode(struct sim_drive *drive, const struct sim_rail_config *config)
 {
     if (drive->command.mode == drive->mode || !sim_drive_standing(drive)) {

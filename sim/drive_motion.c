@@ -1,16 +1,17 @@
-/* What the drive's state machine and its modes both do to its motion: profiles, stops, and the reaction to a fault. */
+/* Motion functions of the drive's state machine and its modes: profiles, stops, and the reaction to a fault. */
 #include "sim/drive.h"
 
 #include <math.h>
 
-/* Once up and down in each turn: two arcs of a parabola, within 0.06 of a sine, and the same on every computer. */
+/* A wave with one period in each turn: two arcs of a parabola, which differ from a sine by at most 0.06, and are the
+ * same on every computer. */
 static double swing(double turns)
 {
     double part = turns - floor(turns), arc = part < 0.5 ? part : part - 0.5;
     return (part < 0.5 ? 16 : -16) * arc * (0.5 - arc);
 }
 
-/* The true way as the drive counts it, from the true 0. */
+/* Converts a true position to the drive's count, from the true 0. */
 double sim_drive_count_um(const struct sim_drive *drive, const struct sim_rail_config *config, double at_um)
 {
     const struct sim_miscount *wrong = &drive->miscount;
@@ -20,7 +21,7 @@ double sim_drive_count_um(const struct sim_drive *drive, const struct sim_rail_c
     return at_um * scale / (1 + wrong->warmer_ppm * 1e-6) + swing_um + wrong->shift_um;
 }
 
-/* The count is nearly the way itself: what is left is a thousandth of what it was with each round. */
+/* Iterates, because the count nearly equals the position: each round reduces the error to a thousandth. */
 double sim_drive_true_um(const struct sim_drive *drive, const struct sim_rail_config *config,
                          double position_um)
 {
@@ -50,7 +51,8 @@ void sim_drive_start_profile(struct sim_drive *drive, const struct sim_profile *
     drive->inside_us = 0;
 }
 
-/* For so long the acceleration of that ramp needs by the drive's jerk. What moves already keeps the longer time. */
+/* Sets the time that the acceleration of this ramp needs with the drive's jerk. A motion under way keeps the longer
+ * time. */
 void sim_drive_limit_jerk(struct sim_drive *drive, const struct sim_rail_config *config,
                           struct sim_limits limits)
 {
@@ -68,7 +70,7 @@ void sim_drive_stop(struct sim_drive *drive, struct sim_motion from, double dece
     sim_drive_start_profile(drive, &profile);
 }
 
-/* No set-point: the drive holds the place where it is. */
+/* There is no set-point: the drive holds its present position. */
 void sim_drive_hold_here(struct sim_drive *drive)
 {
     sim_profile_rest(&drive->profile, drive->actual.at_um);
@@ -88,7 +90,8 @@ void sim_drive_quick_stop(struct sim_drive *drive, const struct sim_rail_config 
 {
     drive->is_buffered = false;
     drive->halted = false;
-    sim_jerk_begin(&drive->jerk, 0, from.at_um); /* 6085h: as quickly as it can */
+    /* Without a jerk limit, because 6085h demands the quickest stop. */
+    sim_jerk_begin(&drive->jerk, 0, from.at_um);
     sim_drive_stop(drive, from, config->quick_stop_um_per_s2);
 }
 

@@ -1,4 +1,4 @@
-/* Breaking and mending. */
+/* Begins and ends faults. */
 #include "axis.h"
 
 static const struct sim_fault_info infos[] = {
@@ -67,7 +67,7 @@ static bool push_by_hand(struct sim_machine *m, uint16_t rail, uint16_t item, in
     return true;
 }
 
-/* Holders go with the rail; a carriage that stands keeps its tooth of the rack. */
+/* The holders move with the rail; a carriage at rest stays at its tooth of the rack. */
 static void warm(struct sim_axis *a, double ppm)
 {
     double longer = (1 + ppm * 1e-6) / (1 + a->drive.miscount.warmer_ppm * 1e-6);
@@ -90,7 +90,7 @@ static bool is_missing(const struct sim_switch *sw, uint16_t reference)
     return sw->references_missing >> reference & 1u;
 }
 
-/* Whichever switch sees them. */
+/* It does not matter which switch sees the references. */
 static void spoil_reference(struct sim_axis *a, uint16_t item, bool missing, int32_t dirt_um)
 {
     struct sim_switch *sw[] = {&a->sw, &a->reference_sw};
@@ -101,7 +101,7 @@ static void spoil_reference(struct sim_axis *a, uint16_t item, bool missing, int
     }
 }
 
-/* What one rail does at the moment a fault strikes it. False: it can't. */
+/* Carries out the effect that a fault has on one rail when it begins. False: it is not possible. */
 static bool strike(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item, int32_t value)
 {
     struct sim_axis *a = &m->axis[rail];
@@ -124,11 +124,11 @@ static bool strike(struct sim_machine *m, uint16_t rail, enum sim_fault fault, u
     case SIM_REFERENCE_DIRTY: spoil_reference(a, item, is_missing(&a->sw, item), value); return true;
     case SIM_RAIL_WARMER: warm(a, value); return true;
     case SIM_BLADE_OFF: a->rail.holder[item].blade_um = value; return true;
-    default: return true; /* the others are looked up while they stand */
+    default: return true; /* all other faults are checked while they last */
     }
 }
 
-/* Until the first slow answer the master has the last quick one. */
+/* Until the first slow answer comes, the master has the last quick one. */
 static void keep_last_image(struct sim_machine *m, uint16_t rail)
 {
     struct sim_wire *w = &m->axis[rail].wire;
@@ -169,7 +169,7 @@ bool sim_machine_break(struct sim_machine *m, uint16_t rail, enum sim_fault faul
     if (info->item != SIM_ITEM_MACHINE)
         return break_rail(m, rail, fault, item, value);
     for (uint16_t r = 0; r < m->config.n_rails; r++)
-        (void)break_rail(m, r, fault, item, value); /* none of the machine's own faults can be refused */
+        (void)break_rail(m, r, fault, item, value); /* a fault of the whole machine can't be refused */
     return true;
 }
 

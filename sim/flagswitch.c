@@ -4,11 +4,11 @@
 
 #include "sim/draw.h"
 
-#define NEVER 2.0 /* a fraction of the sub-step beyond its end */
+#define NEVER 2.0 /* a fraction that is beyond the end of the sub-step */
 
 /* ---- the flags ----------------------------------------------------------------------------------------- */
 
-/* The sensing face relative to one flag, at the sub-step's two ends. */
+/* The position of the sensing face relative to one flag, at both ends of the sub-step. */
 struct pass {
     double from_um, to_um;
 };
@@ -25,13 +25,13 @@ struct first {
     double when;
 };
 
-/* The flags' numbers: holders, foreign flags, references. */
+/* The flags are numbered: first holders, then foreign flags, then references. */
 static int16_t first_reference(const struct sim_rail *rail)
 {
     return (int16_t)(rail->n_holders + SIM_FOREIGN_MAX);
 }
 
-/* Where a flag stands that is no holder's, and how wide it looks. */
+/* Returns the place and apparent width of a flag that is not a holder's. */
 static struct sim_reference_config fixed_flag(const struct sim_switch *sw, const struct sim_rail *rail,
                                               const struct sim_rail_config *config, int16_t flag)
 {
@@ -64,7 +64,7 @@ static struct pass pass_of(const struct sim_switch *sw, const struct sim_rail *r
     return (struct pass){s->face_from_um - from_um, s->face_to_um - to_um};
 }
 
-/* When, as a fraction of the sub-step and not before since, the face comes within reach of the flag. */
+/* Returns when, after `since`, the face comes within reach of the flag, as a fraction of the sub-step. */
 static double entry(struct pass p, double within_um, double since)
 {
     double by_um = p.to_um - p.from_um;
@@ -76,7 +76,7 @@ static double entry(struct pass p, double within_um, double since)
     return when > since && when <= 1 ? when : NEVER;
 }
 
-/* When the face gets out of reach again. */
+/* Returns when the face leaves the reach of the flag again. */
 static double leave(struct pass p, double within_um, double since)
 {
     double by_um = p.to_um - p.from_um;
@@ -97,7 +97,7 @@ static bool is_flag(const struct sim_switch *sw, const struct sim_rail *rail, in
     return flag != SIM_NOBODY && rail->holder[flag].present && !rail->holder[flag].flag_missing;
 }
 
-/* Holders keep their order, so the nearest one is found from the last nearest. */
+/* Holders keep their sequence, so the nearest one is found by starting from the last nearest one. */
 static int16_t nearest_holder(const struct sim_rail *rail, int16_t near, double face_um)
 {
     while (near != SIM_NOBODY) {
@@ -122,8 +122,8 @@ static void look_at(const struct sim_switch *sw, const struct sim_rail *rail, co
         *first = (struct first){flag, t};
 }
 
-/* The first flag that the face comes upon; its travel in one sub-step is far less than the room between two
- * holders, so those beside the nearest are all that can be met. */
+/* Returns the first flag that the face meets. Its travel in one sub-step is far smaller than the gap between two
+ * holders, so it can only meet the nearest holder and those beside it. */
 static struct first next_flag(const struct sim_switch *sw, const struct sim_rail *rail, const struct sweep *s,
                               double since)
 {
@@ -146,7 +146,7 @@ static void queue(struct sim_switch *sw, int64_t at_ns, bool level)
 {
     if (sw->n_edges > 0) {
         int64_t last_ns = sw->edge[(sw->first + sw->n_edges - 1u) % SIM_EDGES_MAX].at_ns;
-        at_ns = at_ns > last_ns ? at_ns : last_ns; /* a delay, however drawn, doesn't reorder edges */
+        at_ns = at_ns > last_ns ? at_ns : last_ns; /* random delays do not change the sequence of edges */
     }
     sw->edge[(sw->first + sw->n_edges++) % SIM_EDGES_MAX] = (struct sim_edge){at_ns, level};
 }
@@ -164,8 +164,8 @@ static int64_t edge_delay_ns(const struct sim_rail_config *config, struct sim_dr
     return delay_us > 0 ? llround(delay_us * 1000) : 0;
 }
 
-/* With room for all of an edge's bounces, or none of them; the edge itself always has room, since a full ring
- * would take more edges in one delay than there are flags to pass. */
+/* Adds an edge, and all or none of its bounces, depending on the room. There is always room for the edge itself,
+ * because fewer flags can be passed in one delay than would fill the ring. */
 static void sense(struct sim_switch *sw, struct sim_rail *rail, const struct sim_rail_config *config,
                   int16_t flag, bool level, double when, int32_t bounces, struct sim_moment moment)
 {
@@ -207,7 +207,7 @@ static void pass_flags(struct sim_switch *sw, struct sim_rail *rail, const struc
         if (when == NEVER)
             return;
         struct first next = next_flag(sw, rail, s, when);
-        bool another = next.when == when; /* lies under the face already: the switch stays on */
+        bool another = next.when == when; /* another flag is already under the face, so the switch stays on */
         if (!another)
             sense(sw, rail, config, seen, false, when, bounces, moment);
         sw->seen = SIM_NOBODY;
@@ -321,7 +321,7 @@ void sim_switch_step(struct sim_switch *sw, struct sim_probe *probe, struct sim_
                      enum sim_stuck stuck, int32_t bounces, struct sim_moment moment)
 {
     struct sweep s = {.face_from_um = sw->at_um, .config = config};
-    /* A holder that was docked a sub-step ago has travelled; one just docked hasn't. */
+    /* Only a holder that was docked in the last sub-step has travelled, not one that was docked just now. */
     s.travelling = sw->travelling;
     s.holder_from_um = sw->holder_at_um;
     see_now(sw, rail, config);

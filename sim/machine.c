@@ -40,7 +40,7 @@ void sim_machine_run(struct sim_machine *m, int64_t dt_us)
     }
 }
 
-/* The rail whose drive is at the end of this rail's wire. */
+/* Returns the rail whose drive is connected to this rail's wire. */
 static uint16_t wired_to(const struct sim_machine *m, uint16_t rail)
 {
     bool exchanged = m->config.n_rails > 1 && rail < 2 && sim_axis_broken(&m->axis[0], SIM_DRIVES_EXCHANGED);

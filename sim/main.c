@@ -1,4 +1,4 @@
-/* kniferail-sim: the simulated machine of a station, behind the wires that the station's own config names. */
+/* kniferail-sim: serves the simulated machine of a station at the addresses in the station's own config. */
 #include <errno.h>
 #include <getopt.h>
 #include <stdio.h>
@@ -104,7 +104,7 @@ static int print_faults(void)
     return EXIT_SUCCESS;
 }
 
-/* -1: run; else the exit status. */
+/* Returns -1 to run, or else the exit status. */
 static int read_args(int argc, char *argv[], struct args *args)
 {
     static const struct option options[] = {
@@ -126,7 +126,7 @@ static int read_args(int argc, char *argv[], struct args *args)
         case 'F': return print_faults();
         case 'v': print_version(); return EXIT_SUCCESS;
         case 'h': printf("%s\n%s", usage, kr_caution); return EXIT_SUCCESS;
-        default: return 2; /* getopt has said why */
+        default: return 2; /* getopt has printed why */
         }
         if (!good)
             return 2;
@@ -224,13 +224,13 @@ static int serve(struct sim_server *server, const struct args *args)
     if (!started)
         return EXIT_FAILURE;
     char text[SIM_ANSWER_MAX];
-    (void)sim_command(&server->machine, "show", text); /* it has nothing to refuse */
+    (void)sim_command(&server->machine, "show", text); /* this command is never refused */
     fputs(text, stdout);
     return sim_machine_collision(&server->machine) || sim_machine_dragged(&server->machine) ? 3
                                                                                             : EXIT_SUCCESS;
 }
 
-/* Help that found no room on a disk is no help. */
+/* If the help could not be written, for example because a disk is full, this is an error. */
 static bool is_printed(void)
 {
     if (fflush(stdout) == 0 && !ferror(stdout))

@@ -30,12 +30,13 @@ void sim_profile_stop(struct sim_profile *profile, struct sim_motion from, doubl
     add_piece(profile, fabs(v) / decel_um_per_s2, v > 0 ? -decel_um_per_s2 : decel_um_per_s2);
 }
 
-/* The pieces over a distance > 0 from a speed 0 <= v, v*v/2d <= distance, to rest; way is +1 or -1. */
+/* Adds the sections over a distance > 0, from a speed v with 0 <= v and v*v/2d <= distance, to rest. way is +1 or
+ * -1. */
 static void add_trapezoid(struct sim_profile *p, double distance_um, double v, double way,
                           struct sim_limits lim)
 {
     double a = lim.accel_um_per_s2, d = lim.decel_um_per_s2, top = lim.speed_um_per_s;
-    if (v > top) { /* a lower limit than the running one: down to it first */
+    if (v > top) { /* the new speed limit is lower, so the motor is first slowed down to it */
         double cruise_um = distance_um - v * v / (2 * d);
         add_piece(p, (v - top) / d, -way * d);
         add_piece(p, cruise_um / top, 0);
@@ -59,7 +60,7 @@ void sim_profile_move(struct sim_profile *profile, struct sim_motion from, doubl
     double v = from.speed_um_per_s, d = limits.decel_um_per_s2;
     double stop_um = from.at_um + v * fabs(v) / (2 * d);
     begin(profile, from, to_um);
-    if (v * (to_um - stop_um) < 0) { /* away from the target, or past it before it can stop */
+    if (v * (to_um - stop_um) < 0) { /* it moves away from the target, or can't stop before it */
         add_piece(profile, fabs(v) / d, v > 0 ? -d : d);
         from = (struct sim_motion){.at_um = stop_um};
     }

@@ -1,4 +1,4 @@
-/* Holders on their rail: who is whose neighbour, moving one of them, contact between two. */
+/* The holders on their rail: their neighbours, moving one of them, and contact between two. */
 #include "sim/rail.h"
 
 #include <math.h>
@@ -33,7 +33,7 @@ void sim_rail_init(struct sim_rail *rail, const struct sim_rail_config *config)
     rail->carriage.docked = SIM_NOBODY;
 }
 
-/* The nearest that two centres come: bodies in contact. */
+/* Returns the distance of two centres when the bodies touch. */
 static double contact_um(const struct sim_holder *a, const struct sim_holder *b)
 {
     return (a->body_um + b->body_um) / 2.0;

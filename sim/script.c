@@ -38,7 +38,7 @@ static void step_row(struct sim_script_row *row, struct sim_machine *m)
         if (row->for_us == SIM_FOR_EVER || m->now_us - row->since_us < row->for_us)
             break;
         (void)sim_machine_mend(m, row->rail_index, row->fault,
-                               row->item_index); /* what was broken can be mended */
+                               row->item_index); /* a fault that has begun can always be ended */
         row->state = SIM_ROW_OVER;
         break;
     case SIM_ROW_OVER:

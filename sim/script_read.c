@@ -50,7 +50,7 @@ static bool check_names(const struct reading *r, const config_setting_t *at)
     return true;
 }
 
-/* absent: *number stays as it is. */
+/* If the setting is absent, *number is unchanged. */
 static bool read_number(const struct reading *r, const config_setting_t *at, const char *name, int least,
                         int most, int *number)
 {
@@ -96,7 +96,7 @@ static bool read_phase(const struct reading *r, const config_setting_t *at, stru
     return wrong(r, (int)config_setting_source_line(s), "phase: \"%.60s\" is none", name ? name : "");
 }
 
-/* The value has to be given where the fault has one, and only there. */
+/* The value must be given if the fault has one, and only then. */
 static bool read_value(const struct reading *r, const config_setting_t *at, struct sim_script_row *row)
 {
     const struct sim_fault_info *info = sim_fault_info(row->fault);

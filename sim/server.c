@@ -74,7 +74,7 @@ static bool heed(struct sim_server *server, uv_signal_t *handle, int number)
 
 bool sim_server_start(struct sim_server *server, char *error, size_t size)
 {
-    signal(SIGPIPE, SIG_IGN); /* a master may go away while it has answers to come */
+    signal(SIGPIPE, SIG_IGN); /* a master may disconnect before it has read its answers */
     server->started_ns = uv_hrtime();
     server->tick.data = server;
     if (uv_timer_init(server->loop, &server->tick) != 0 ||

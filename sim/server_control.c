@@ -1,5 +1,5 @@
-/* The control socket: its name in the file system. A process that was killed leaves its socket there; whether somebody
- * still listens shows when one connects. */
+/* The control socket and its name in the file system. A process that was killed leaves its socket there. Whether
+ * anybody still listens is found out by connecting. */
 #include <errno.h>
 #include <fcntl.h>
 #include <libgen.h>
@@ -16,7 +16,7 @@
 
 /* ---- the name ------------------------------------------------------------------------------------------ */
 
-/* libuv would cut a name that is too long, and make another socket. */
+/* libuv would cut a name that is too long, and create another socket. */
 static bool name_fits(const char *path, struct sockaddr_un *at, char *error, size_t size)
 {
     *at = (struct sockaddr_un){.sun_family = AF_UNIX};
@@ -30,7 +30,7 @@ static bool name_fits(const char *path, struct sockaddr_un *at, char *error, siz
     return false;
 }
 
-/* Of two simulators that start at once the second would take the first one's new socket away. */
+/* If two simulators started at the same time, the second would remove the first one's new socket. */
 int sim_server_lock_folder(const char *path)
 {
     char folder_of[PATH_MAX];
@@ -44,7 +44,8 @@ int sim_server_lock_folder(const char *path)
     return folder;
 }
 
-/* 0 if somebody listens there, else the error. A listener whose queue is full lets nobody wait, and listens: EAGAIN. */
+/* Returns 0 if somebody listens there, or else the error. EAGAIN means that the listener's queue is full, so somebody
+ * listens. */
 static int connect_error(const struct sockaddr_un *at)
 {
     int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
@@ -66,13 +67,13 @@ static bool remove_stale(const char *path, char *error, size_t size)
     return true;
 }
 
-/* Afterwards the name is free, unless somebody listens there or it is the name of something else. */
+/* Removes the name, unless somebody listens there or it belongs to another kind of file. */
 static bool free_name(const struct sockaddr_un *at, char *error, size_t size)
 {
     const char *path = at->sun_path;
     struct stat found;
     if (lstat(path, &found) != 0)
-        return true; /* if it isn't free, binding will say why */
+        return true; /* if the name is not free, bind() will say why */
     if (!S_ISSOCK(found.st_mode)) {
         snprintf(error, size, "control socket %s: a file of that name is there, and is no socket", path);
         return false;
@@ -119,6 +120,6 @@ bool sim_server_open_control(struct sim_server *server, const char *path, char *
     int folder = sim_server_lock_folder(path);
     bool open = free_name(&at, error, size) && bind_and_listen(server, path, error, size);
     if (folder >= 0)
-        (void)close(folder); /* and with it the lock */
+        (void)close(folder); /* this also releases the lock */
     return open;
 }

@@ -1,6 +1,6 @@
-/* A serial line: RTU frames on a pseudo-terminal, character by character at the line's rate. A pseudo-terminal itself
- * has no rate: a request is there at once, and is served when its last character would have arrived and the line has
- * been silent behind it; the answer's characters are written when they would arrive. */
+/* A serial line: RTU frames on a pseudo-terminal, with the timing of the line's rate. A pseudo-terminal has no rate: a
+ * request arrives at once. It is served at the time when its last character would have arrived and the line would have
+ * been silent for long enough. The characters of the answer are written at the times when they would arrive. */
 #include <errno.h>
 #include <stdio.h>
 #include <string.h>
@@ -9,21 +9,22 @@
 
 #include "sim/server.h"
 
-#define PAUSE_US 20000 /* a pause of that length ends what is no whole frame */
-#define PIECE_US 1000  /* of an answer not less than that is written at once, and not less than a character */
+#define PAUSE_US 20000 /* a pause of this length ends a request that is not a whole frame */
+#define PIECE_US 1000  /* at least this part of an answer is written at once, and at least one character */
 
 static int64_t now_us(void)
 {
     return (int64_t)(uv_hrtime() / 1000);
 }
 
-/* The state that began now ends then. */
+/* Begins a state, which ends at due_us. */
 static void until(struct sim_link *link, enum sim_line_state state, int64_t due_us)
 {
     struct itimerspec at = {{0, 0}, {due_us / 1000000, due_us % 1000000 * 1000}};
     link->state = state;
     link->due_us = due_us;
-    (void)timerfd_settime(link->due_fd, TFD_TIMER_ABSTIME, &at, NULL); /* a good descriptor, a good time */
+    /* It can't fail, because descriptor and time are valid. */
+    (void)timerfd_settime(link->due_fd, TFD_TIMER_ABSTIME, &at, NULL);
 }
 
 /* ---- what is told -------------------------------------------------------------------------------------- */
@@ -83,14 +84,14 @@ static void forget(struct sim_link *link, size_t length)
     memmove(link->request, link->request + length, link->length);
 }
 
-/* How long the frame in front of what was heard is; 0: it isn't whole. */
+/* Returns the length of the frame at the beginning of the received bytes; 0: it is not whole. */
 static size_t whole_frame(const struct sim_link *link)
 {
     size_t length = sim_rtu_request_length(link->request, link->length);
     return length <= link->length ? length : 0;
 }
 
-/* Silence ends a frame. What is no frame, or may yet become one, has longer. */
+/* Silence ends a frame. Bytes that are not a frame, or not yet, have more time. */
 static void hear(struct sim_link *link)
 {
     bool ends = link->garbled || whole_frame(link) > 0;
@@ -112,7 +113,7 @@ static void answer_later(struct sim_link *link, size_t pdu_length, int32_t delay
     until(link, SIM_LINE_THINKS, link->due_us + 1000LL * delay_ms);
 }
 
-/* With a wrong check sum, and for another unit, a drive is silent. */
+/* A drive does not answer a frame with a wrong checksum or for another unit. */
 static void serve_frame(struct sim_link *link, size_t length)
 {
     struct sim_server *server = link->server;
@@ -137,7 +138,7 @@ static void end_request(struct sim_link *link)
         hear(link);
 }
 
-/* Characters take their time one behind the other. */
+/* Each character takes its time after the one before it. */
 static void on_readable(uv_poll_t *poll, int status, int events)
 {
     struct sim_link *link = poll->data;
@@ -161,7 +162,7 @@ static void on_readable(uv_poll_t *poll, int status, int events)
 
 /* ---- answers ------------------------------------------------------------------------------------------- */
 
-/* What the line doesn't take at once is lost, as on a real line. */
+/* Bytes that the line doesn't take at once are lost, as on a real line. */
 static void put(struct sim_link *link, size_t n)
 {
     uint8_t *from = link->answer + link->n_sent;

@@ -1,4 +1,4 @@
-/* The machine behind the wires: brought up to now, with its script; and which of its rails a frame is for. */
+/* Runs the machine and its script up to now, and finds the rail to which a frame belongs. */
 #include <stdio.h>
 
 #include "sim/server.h"
@@ -28,7 +28,7 @@ static void run_script(struct sim_server *server)
         tell_script(&server->script, before);
 }
 
-/* In steps of a millisecond, so that a script's fault strikes at its own time also after a pause. */
+/* Runs in steps of a millisecond, so that the script's faults begin at their times even after a pause. */
 void sim_server_catch_up(struct sim_server *server)
 {
     uint64_t due_us = (uv_hrtime() - server->started_ns) / 1000;

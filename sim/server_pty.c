@@ -1,5 +1,5 @@
-/* The pseudo-terminal of a serial line: its two ends, the device's name that leads to it, and what its user has set it
- * to. */
+/* The pseudo-terminal of a serial line: its two ends, the name of the device, and the settings that its user has
+ * made. */
 #include <errno.h>
 #include <fcntl.h>
 #include <limits.h>
@@ -14,7 +14,7 @@
 
 /* ---- settings ------------------------------------------------------------------------------------------ */
 
-/* Bytes as they are, no echo, no signals. */
+/* Bytes are passed unchanged, without echo and signals. */
 static bool make_raw(int fd)
 {
     struct termios t;
@@ -43,8 +43,8 @@ static int32_t baud_of(speed_t speed)
     return 0;
 }
 
-/* A pseudo-terminal keeps what its user sets, but for PARENB, which Linux always clears: that there is a parity shows
- * by INPCK, that the user has it checked; which one it is by PARODD. */
+/* A pseudo-terminal keeps the settings of its user, except for PARENB, which Linux always clears. A parity is
+ * recognised by INPCK, which says that the user checks it, and its kind by PARODD. */
 struct kr_drive_link sim_pty_settings(int master_fd)
 {
     struct kr_drive_link seen = {0};
@@ -61,13 +61,13 @@ struct kr_drive_link sim_pty_settings(int master_fd)
 
 /* ---- the name ------------------------------------------------------------------------------------------ */
 
-/* A simulator that was killed leaves its link; its pseudo-terminal has gone with it. */
+/* A simulator that was killed leaves its symbolic link, but its pseudo-terminal does not exist any more. */
 static bool free_name(const char *device, char *error, size_t size)
 {
     struct stat found;
     char target[PATH_MAX];
     if (lstat(device, &found) != 0)
-        return true; /* if it isn't free, the linking will say why */
+        return true; /* if the name is not free, symlink() will say why */
     ssize_t n = S_ISLNK(found.st_mode) ? readlink(device, target, sizeof target - 1) : -1;
     if (n < 0) {
         snprintf(error, size, "serial line %s: a file of that name is there, and is no link", device);
@@ -91,7 +91,7 @@ static bool free_name(const char *device, char *error, size_t size)
 
 /* ---- the ends ------------------------------------------------------------------------------------------ */
 
-/* Our own hold on the slave's end keeps the line up when its user closes it. */
+/* We keep the slave's end open, so that the line stays up when its user closes it. */
 static bool open_ends(struct sim_link *link, const char **name)
 {
     link->master_fd = posix_openpt(O_RDWR | O_NOCTTY);
@@ -105,7 +105,7 @@ static bool open_ends(struct sim_link *link, const char **name)
     return flags >= 0 && fcntl(link->master_fd, F_SETFL, flags | O_NONBLOCK) == 0;
 }
 
-/* The name is looked at before there are new ends: they could get the number that the dead ones had. */
+/* The name is checked before new ends are made, because they could get the number of the dead ones. */
 bool sim_pty_open(struct sim_link *link, char *error, size_t size)
 {
     const char *device = link->drive_link->device, *name = NULL;
@@ -115,7 +115,7 @@ bool sim_pty_open(struct sim_link *link, char *error, size_t size)
     if (is_free && !link->linked)
         snprintf(error, size, "cannot make a serial line under the name %s: %s", device, strerror(errno));
     if (folder >= 0)
-        (void)close(folder); /* and with it the lock */
+        (void)close(folder); /* this also releases the lock */
     return link->linked;
 }
 

@@ -1,4 +1,5 @@
-/* Modbus/TCP: frames by the MBAP length, one answer on its way a connection, held back where the drive is slow. */
+/* Modbus/TCP: finds frames by the MBAP length, sends one answer at a time on each connection, and delays it if the
+ * drive is slow. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -80,7 +81,8 @@ static void answer_later(struct sim_connection *c, size_t pdu_length, int32_t de
 
 /* ---- requests ------------------------------------------------------------------------------------------ */
 
-/* A whole frame in front of what was received: its length; 0: not there yet; -1: no Modbus. */
+/* Returns the length of the whole frame at the beginning of the received bytes; 0: it is not whole yet; -1: it is not
+ * Modbus. */
 static int frame_length(const struct sim_connection *c)
 {
     if (c->length < MBAP)
@@ -91,7 +93,8 @@ static int frame_length(const struct sim_connection *c)
     return c->length >= 6u + (unsigned)length ? 6 + length : 0;
 }
 
-/* A drive without power has no connections; one that is cut off, or a unit that isn't there, just doesn't answer. */
+/* A drive without power has no connections. A drive whose link is lost, or a unit that does not exist, only does not
+ * answer. */
 static void serve_frame(struct sim_connection *c, size_t length)
 {
     struct sim_server *server = c->link->server;
@@ -131,7 +134,7 @@ static void on_room(uv_handle_t *handle, size_t suggested, uv_buf_t *room)
     *room = uv_buf_init((char *)c->request + c->length, (unsigned)(sizeof c->request - c->length));
 }
 
-/* There is always room: a frame that fills it all is complete, and is served and taken out. */
+/* There is always room, because a frame that fills the whole buffer is complete, and is served and taken out. */
 static void on_read(uv_stream_t *stream, ssize_t n, const uv_buf_t *room)
 {
     (void)room;
@@ -159,7 +162,7 @@ static void on_refused(uv_handle_t *handle)
     free(handle);
 }
 
-/* libuv keeps an unaccepted connection in hand, so one that finds no room is taken and closed. */
+/* libuv keeps a connection until it is accepted, so a connection for which there is no room is accepted and closed. */
 void sim_server_refuse(uv_stream_t *listener, bool pipe)
 {
     union uv_any_handle *handle = malloc(sizeof *handle);
@@ -171,7 +174,7 @@ void sim_server_refuse(uv_stream_t *listener, bool pipe)
         free(handle);
         return;
     }
-    (void)uv_accept(listener, &handle->stream); /* whether it was still there or not */
+    (void)uv_accept(listener, &handle->stream); /* it does not matter whether the connection still existed */
     uv_close(&handle->handle, on_refused);
 }
 
@@ -193,7 +196,7 @@ static void take_connection(struct sim_link *link, struct sim_connection *c)
         drop(c);
 }
 
-/* One that waits for a slow drive's answer isn't silent: the drive is. */
+/* A connection that waits for a slow drive's answer is not silent; the drive is. */
 static struct sim_connection *silent_longest(struct sim_server *server)
 {
     struct sim_connection *found = NULL;
@@ -208,7 +211,8 @@ static struct sim_connection *silent_longest(struct sim_server *server)
     return found;
 }
 
-/* For a new one, as MODBUS Messaging on TCP/IP V1.0b, 4.2.1.1, has it: the connection that was unused longest. */
+/* Makes room for a new connection as MODBUS Messaging on TCP/IP V1.0b, 4.2.1.1, says: closes the connection that was
+ * unused for the longest time. */
 static bool displace_one(struct sim_server *server)
 {
     struct sim_connection *c = silent_longest(server);
@@ -220,8 +224,8 @@ static bool displace_one(struct sim_server *server)
     return true;
 }
 
-/* The place of one that gives way is free once libuv has closed it: until then the new one waits with libuv, and with
- * it all that come after it at that listener. */
+/* The place of a connection that gives way is free only when libuv has closed it. Until then libuv keeps the new
+ * connection, and all later ones at that listener. */
 static void on_connection(uv_stream_t *listener, int status)
 {
     struct sim_link *link = listener->data;

@@ -32,14 +32,14 @@ static void objects_now(const struct sim_slave *slave, uint16_t rail, struct kr_
     objects->raw[KR_OBJECT_WATCHDOG] = (uint32_t)slave->machine->config.rail[rail].watchdog_ms;
 }
 
-/* In a drive as it left the factory, every parameter differs from what a commissioned one has. */
+/* In a drive with factory settings, every parameter differs from that of a commissioned drive. */
 static uint32_t parameter(const struct sim_slave *slave, uint16_t rail, const struct kr_expected *e)
 {
     bool factory = sim_machine_broken(slave->machine, rail, SIM_FACTORY_SETTINGS);
     return factory ? (e->value == 0 ? e->mask : 0) : e->value;
 }
 
-/* Several parameters may be bits of one register. */
+/* One register may contain several parameters as bits. */
 static bool read_parameter(const struct sim_slave *slave, uint16_t rail, uint32_t address, uint16_t *value)
 {
     bool found = false;
@@ -98,7 +98,7 @@ static bool can_read(const struct sim_slave *slave, uint16_t rail, uint32_t addr
     return true;
 }
 
-/* Whatever a master asks also tells the drive that it is alive. */
+/* Every request of a master also shows the drive that the master is alive. */
 static void hand_over(struct sim_slave *slave, uint16_t rail)
 {
     struct kr_axis_out out = {.serial = ++slave->drive[rail].serial};
@@ -111,7 +111,7 @@ static void write_all(struct sim_slave *slave, uint16_t rail, uint16_t address, 
 {
     for (uint16_t i = 0; i < n; i++)
         (void)write_word(&slave->drive[rail].map, &slave->drive[rail].outputs, (uint16_t)(address + i),
-                         word_at(values + (size_t)2 * i)); /* can_write() has said yes */
+                         word_at(values + (size_t)2 * i)); /* it can't fail, because can_write() was true */
 }
 
 static size_t read_all(const struct sim_slave *slave, uint16_t rail, uint16_t address, uint16_t n,
@@ -122,7 +122,8 @@ static size_t read_all(const struct sim_slave *slave, uint16_t rail, uint16_t ad
     answer[1] = (uint8_t)(2 * n);
     for (uint16_t i = 0; i < n; i++) {
         uint16_t value = 0;
-        (void)read_one(slave, rail, &objects, (uint32_t)address + i, &value); /* can_read() likewise */
+        /* It can't fail, because can_read() was true. */
+        (void)read_one(slave, rail, &objects, (uint32_t)address + i, &value);
         put_word(answer + 2 + (size_t)2 * i, value);
     }
     return 2u + 2u * n;
@@ -136,7 +137,7 @@ struct call {
     const struct kr_drivemap *map;
     const uint8_t *request;
     size_t length;
-    uint8_t *answer; /* its first byte is set */
+    uint8_t *answer; /* its first byte is already written */
 };
 
 static size_t exception(const struct call *c, uint8_t code)

@@ -171,7 +171,7 @@ static bool has_part(const struct book_ask *a, struct kr_history *history)
     return seen;
 }
 
-/* Whether the knife is one of the names in the ledger; else told, with the one that may have been meant. */
+/* Tells whether the ledger has a knife of this name. If not, prints it, with the name that may have been meant. */
 static bool is_in_ledger(const struct book_ask *a, const char *station, const char *const names[], size_t n)
 {
     for (size_t i = 0; i < n; i++)
@@ -250,7 +250,7 @@ static void tell_damage(void *arg, const char *table, int64_t rows, int64_t firs
 bool book_ask_is_sound(const struct book_ask *a, struct kr_history *history)
 {
     struct soundness s = {a, true};
-    fflush(stdout); /* what was found stands above the line that tells of the checking */
+    fflush(stdout); /* the findings have to stand above the line about the check */
     kr_progress_begin(a->command, "checking the book");
     bool checked = kr_history_check(history, tell_damage, &s);
     kr_progress_hide();

@@ -1,4 +1,4 @@
-/* kniferail book: looks after the gateway's book. A copy, a check, and the end of old history. */
+/* kniferail book: copies and checks the gateway's book, and deletes old history. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
@@ -59,7 +59,7 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
 
 static int take_config(struct arguments *a)
 {
-    static struct kr_config config; /* large */
+    static struct kr_config config; /* static, because it is large */
     if (a->config == NULL)
         return KR_RUN;
     if (!kr_read_config(a->config, &config))
@@ -165,7 +165,7 @@ static int print_report(const struct kr_care_report *report, const char *path)
 
 static int check(const struct arguments *a)
 {
-    static struct kr_care_report report; /* large */
+    static struct kr_care_report report; /* static, because it is large */
     struct kr_care_error error;
     return kr_book_check(a->book, &report, &error) ? print_report(&report, a->book) : refused(&error);
 }

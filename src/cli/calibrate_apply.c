@@ -1,4 +1,4 @@
-/* kniferail calibrate --apply: what was found goes to the station that runs, as a maintenance request. */
+/* kniferail calibrate --apply: sets the result at the running station by a maintenance request. */
 #include <stdio.h>
 #include <string.h>
 
@@ -14,7 +14,7 @@ static bool fail(void)
     return false;
 }
 
-/* False after telling: there is no such rail. */
+/* False: there is no such rail, which was printed. */
 static bool has_rail(const struct calibrate_job *job)
 {
     uint16_t n = kr_get_rails(&client.image);
@@ -24,8 +24,9 @@ static bool has_rail(const struct calibrate_job *job)
     return false;
 }
 
-/* With what references have found of the scale, which what is set takes the place of, and as it is at the temperature
- * that counts. The datum that references have found stays: a frame counts from the drive's position with it. */
+/* The frame includes the scale that references have found, which the new setting replaces, at the temperature that
+ * counts. The datum that references have found is not included: a frame is relative to the drive's position with this
+ * datum. */
 static bool read_frame(const struct calibrate_job *job, struct kr_frame *told, struct kr_frame *corrected,
                        int32_t *expansion_ppb)
 {
@@ -40,7 +41,7 @@ static bool read_frame(const struct calibrate_job *job, struct kr_frame *told, s
         return fail();
     *expansion_ppb = kr_get_i32(&client.image, KR_REG_FRAME_EXPANSION, 0, 0);
     if (*expansion_ppb < -KR_EXPANSION_MAX_PPB || *expansion_ppb > KR_EXPANSION_MAX_PPB)
-        *expansion_ppb = 0; /* what comes over the wire may be anything */
+        *expansion_ppb = 0; /* a value from the wire may be anything */
     *corrected = *told;
     corrected->scale_ppb += kr_get_i32(&client.image, KR_REG_SCALE_CORRECTION, rail, 0);
     *corrected = kr_frame_expanded(corrected, *expansion_ppb);
@@ -106,7 +107,7 @@ static bool ask(const struct calibrate_job *job)
 bool calibrate_apply(const struct calibrate_job *job)
 {
     if (job->bad_point)
-        return false; /* it was told beside the table */
+        return false; /* this was printed with the table */
     if (!kr_client_open(&client, &job->address))
         return fail();
     bool good = ask(job);

@@ -1,4 +1,4 @@
-/* kniferail calibrate, as charts: what each target was reached with, by the formulas of ISO 230-2. */
+/* The charts of kniferail calibrate: how each target was reached, by the formulas of ISO 230-2. */
 #include <stdio.h>
 
 #include "calibrate_cmd.h"
@@ -11,11 +11,11 @@ static void put(struct kr_figure_bar *bar, const struct kr_iso_position *p, int 
     bar->low = p->mean_mm[direction] - 2 * p->s_mm[direction];
     bar->middle = p->mean_mm[direction];
     bar->high = p->mean_mm[direction] + 2 * p->s_mm[direction];
-    bar->stands_out = direction == KR_FALLING; /* told apart by its filled mark */
+    bar->stands_out = direction == KR_FALLING; /* its mark is filled */
 }
 
-/* The mean of each target and direction with twice its standard deviation either way, which is what R and A are
- * reckoned from; and below it what B is the largest of. */
+/* The first chart shows the mean of each target and direction with two standard deviations in both directions, from
+ * which R and A are calculated. The second chart shows the values of which B is the greatest. */
 static bool draw(const void *what, enum kr_drawing_form form, const char *path,
                  char error[KR_DRAWING_ERROR_MAX])
 {

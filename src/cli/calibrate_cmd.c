@@ -1,5 +1,5 @@
-/* kniferail calibrate: what readings of a tape, a laser or a bar say of a rail's frame, and what belongs into the
- * station file, where nothing is written; or, asked for, what a station that runs is to take. */
+/* kniferail calibrate: finds a rail's frame from the readings of a tape, a laser or a bar. It prints the settings for
+ * the station file, which it does not write; if asked for, it sets the result at a running station. */
 #include "calibrate_cmd.h"
 
 #include <errno.h>
@@ -25,7 +25,7 @@ struct given {
     struct kr_picture_options picture;
 };
 
-/* False after telling; *value stays as it is where nothing was given. */
+/* False: the mistake was printed. *value is unchanged if the option was not given. */
 static bool decimal(const char *option, const char *text, double least, double most, double *value)
 {
     char *end;
@@ -73,7 +73,7 @@ static bool read_instrument(const struct given *g, struct calibrate_job *job)
 
 static bool read_model(const struct given *g, struct calibrate_job *job)
 {
-    job->model = KR_N_MODELS; /* the verdict's */
+    job->model = KR_N_MODELS; /* the model is chosen by the verdict */
     for (int m = 0; g->model && m < KR_N_MODELS; m++)
         if (strcmp(g->model, kr_calibration_model_word((enum kr_calibration_model)m)) == 0)
             job->model = (enum kr_calibration_model)m;
@@ -83,7 +83,7 @@ static bool read_model(const struct given *g, struct calibrate_job *job)
     return !g->model || job->model != KR_N_MODELS;
 }
 
-/* False after telling. */
+/* False: the mistake was printed. */
 static bool read_address(const struct given *g, struct calibrate_job *job)
 {
     struct kr_address_options address = KR_ADDRESS_DEFAULTS;
@@ -127,7 +127,7 @@ static int read_station(const struct given *g, struct calibrate_job *job)
     return calibrate_frame_in_force(job) ? KR_RUN : KR_EXIT_REFUSED;
 }
 
-/* Returns KR_RUN or the exit status. */
+/* Returns KR_RUN, or the exit status. */
 static int read_frame(const struct given *g, struct calibrate_job *job)
 {
     static struct kr_config config;
@@ -152,7 +152,7 @@ static int read_frame(const struct given *g, struct calibrate_job *job)
     return KR_RUN;
 }
 
-/* Readings that are typed in have the unit of the first target, mm where it has none. */
+/* Readings that are typed in are in the unit of the first target, or in mm if it has none. */
 static bool read_targets(struct given *g, struct calibrate_targets *t)
 {
     long runs = KR_ISO_RUNS_LEAST;
@@ -247,7 +247,8 @@ bool calibrate_work_out(struct calibrate_job *job)
     make_frame(job);
     job->iso_lack = kr_iso_lacks(job->reading, job->n, &job->iso_has, &job->iso_needs);
     if (job->iso_lack == KR_ISO_LACKS_NOTHING)
-        (void)kr_iso_evaluate(job->reading, job->n, &job->iso); /* five readings each way: it can */
+        /* It can't fail, because there are five readings in each direction. */
+        (void)kr_iso_evaluate(job->reading, job->n, &job->iso);
     return true;
 }
 

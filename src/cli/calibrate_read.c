@@ -1,4 +1,4 @@
-/* kniferail calibrate: the file of readings. */
+/* kniferail calibrate: reads the file of readings. */
 #include <errno.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -17,8 +17,8 @@ enum column { TARGET, READING, DIRECTION, RUN, N_COLUMNS };
 struct reading_file {
     struct calibrate_job *job;
     struct csv_reader csv;
-    const char *name[N_COLUMNS], *unit[N_COLUMNS]; /* as the first line has them */
-    int at[N_COLUMNS];                             /* which field of a record it is */
+    const char *name[N_COLUMNS], *unit[N_COLUMNS]; /* as in the first line */
+    int at[N_COLUMNS];                             /* the field of a record that belongs to the column */
     unsigned bad;
 };
 

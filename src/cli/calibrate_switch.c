@@ -1,5 +1,5 @@
-/* kniferail calibrate --measured: what jobs 11 and 12 have found of a rail's proximity switch, and, asked for, as a
- * maintenance request to the station that runs. */
+/* kniferail calibrate --measured: prints what jobs 11 and 12 have measured of a rail's proximity switch. If asked for,
+ * sets it at the running station by a maintenance request. */
 #include <stdio.h>
 #include <string.h>
 
@@ -23,7 +23,7 @@ static const char *length(enum kr_reg reg, uint16_t rail, char text[24])
     return text;
 }
 
-/* As the station counts: what references have found belongs to it. */
+/* As the station calculates it, that is, with the correction that references have found. */
 static struct kr_switch in_force(uint16_t rail)
 {
     return (struct kr_switch){kr_get_um(&client.image, KR_REG_SWITCH_OFFSET, rail, 0) +
@@ -74,7 +74,7 @@ static bool tell_verdict(uint16_t rail_number, const struct kr_switch *was)
     return false;
 }
 
-/* What was not measured stays as it counts. */
+/* Values that were not measured stay as they are in force. */
 static bool apply(uint16_t rail_number, uint16_t n_bias, uint16_t n_offset)
 {
     static struct edit_block block;

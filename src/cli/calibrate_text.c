@@ -1,4 +1,4 @@
-/* kniferail calibrate, to read. */
+/* The text output of kniferail calibrate. */
 #include <math.h>
 #include <stdio.h>
 

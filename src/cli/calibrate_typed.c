@@ -1,5 +1,5 @@
-/* kniferail calibrate: readings that are typed in, target by target, in the sequence in which a carriage is sent
- * there. */
+/* kniferail calibrate: takes readings that are typed in, target by target, in the sequence in which the carriage moves
+ * to them. */
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -14,12 +14,12 @@
 
 struct typing {
     struct calibrate_job *job;
-    const char *unit; /* of a reading that has none behind it */
-    bool is_terminal; /* somebody sees the questions, and may answer again */
+    const char *unit; /* the unit of a reading that is typed without one */
+    bool is_terminal; /* a person sees the questions, and can answer again */
     unsigned long line;
 };
 
-/* One reading that is to be taken: in each run all targets from the lowest to the highest, then back. */
+/* A reading that is still to be taken: in each run, all targets from the lowest to the highest, then back. */
 struct place {
     uint16_t run;
     uint8_t direction;
@@ -72,7 +72,7 @@ static bool take(const struct typing *t, const struct place *p, const char *text
     return true;
 }
 
-/* Whether the reading in question was taken last: then `back` takes it away. */
+/* Tells whether this reading was the last one taken, so that `back` removes it. */
 static bool was_taken(const struct calibrate_job *job, const struct place *p)
 {
     const struct kr_reading *last = &job->reading[job->n - 1];
@@ -80,7 +80,7 @@ static bool was_taken(const struct calibrate_job *job, const struct place *p)
            last->target_mm == (double)p->target_nm / 1e6;
 }
 
-/* False at the end of what is typed. */
+/* False: standard input is at its end. */
 static bool next_line(struct typing *t, char line[LINE_MAX_LENGTH])
 {
     if (fgets(line, LINE_MAX_LENGTH, stdin) == NULL)
@@ -117,7 +117,7 @@ bool calibrate_type_in(struct calibrate_job *job, const struct calibrate_targets
 
 bool calibrate_keep(const struct calibrate_job *job, const char *path)
 {
-    FILE *file = fopen(path, "wx"); /* no readings are lost for others */
+    FILE *file = fopen(path, "wx"); /* "x": an existing file of readings is not overwritten */
     bool good = file != NULL && fprintf(file, "target_mm,reading_mm,direction,run\n") > 0;
     for (size_t i = 0; good && i < job->n; i++)
         good =

@@ -7,13 +7,13 @@
 
 #include "kniferail/history.h"
 
-/* A station as the book has it, and how many differences there are. */
+/* The comparison of a station with the book: the number of differences, and what they are. */
 struct comparison {
     const struct kr_config_station *config;
     struct kr_durable book;
     int differences, holders;
     bool unlisted; /* a holder has a size that the file doesn't list */
-    bool moved;    /* a size stands at another place of the file's list */
+    bool moved;    /* a size has another place in the file's list */
 };
 
 static const struct kr_cell *cell_named(const struct kr_history_row *row, const char *name)
@@ -47,7 +47,7 @@ static bool compare_size(void *arg, const struct kr_history_row *row)
     return true;
 }
 
-/* One holder as the book has it. Holders that the file has no more are told at once. */
+/* Takes a holder from the book. A holder that the file does not have any more is printed at once. */
 static bool take_row(void *arg, const struct kr_history_row *row)
 {
     struct comparison *c = arg;
@@ -70,7 +70,7 @@ static bool take_row(void *arg, const struct kr_history_row *row)
     return true;
 }
 
-/* One point of a rail's frame, or the frame of a rail without points. */
+/* Takes one point of a rail's frame, or the frame of a rail without points. */
 static bool take_frame(void *arg, const struct kr_history_row *row)
 {
     struct comparison *c = arg;
@@ -105,7 +105,7 @@ static bool fail(const struct kr_config *config, const char *why)
     return false;
 }
 
-/* What the book doesn't have yet is seeded by the file: that is no difference. */
+/* Data that the book does not have yet comes from the file, so it counts as no difference. */
 static void begin(struct comparison *c, const struct kr_config_station *station)
 {
     *c = (struct comparison){.config = station};
@@ -114,7 +114,7 @@ static void begin(struct comparison *c, const struct kr_config_station *station)
 
 static bool check_station(const struct kr_config *config, const struct kr_config_station *station)
 {
-    static struct comparison c; /* large */
+    static struct comparison c; /* static, because it is large */
     char error[KR_BOOK_TEXT_MAX];
     struct kr_history *book = kr_history_open(config->book_path, station->station.name, error, sizeof error);
     if (book == NULL)

@@ -1,4 +1,4 @@
-/* kniferail check: reads a config as the daemon would, and says what it found, wrong or right. */
+/* kniferail check: reads a config as the daemon does, and prints its mistakes, or what it means. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
@@ -31,7 +31,7 @@ bool kr_read_config(const char *path, struct kr_config *config)
 
 static const char *length(int32_t um, enum kr_length_unit unit)
 {
-    static char text[8][32]; /* as many as one line prints, and more */
+    static char text[8][32]; /* more than one line prints */
     static unsigned next;
     char *to = text[next++ % 8];
     kr_length_text(um, unit, to, sizeof text[0]);
@@ -139,7 +139,7 @@ static bool all_have_references(const struct kr_station_config *c)
     return true;
 }
 
-/* All that is measured is measured by the rails' own drives and switches. */
+/* Without references, everything is measured by the rails' own drives and switches. */
 static void print_unnoticed(const struct kr_station_config *c)
 {
     if (all_have_references(c))
@@ -160,20 +160,20 @@ static void print_sizes(const struct kr_station_config *c)
     printf(" from centre to centre\n");
 }
 
-/* v t + v^2 / (2 a): what a carriage goes on for until it is told to stop and stands. */
+/* Returns v t + v^2 / (2 a): the distance that a carriage travels until it is told to stop and stands. */
 static int32_t way_um(struct kr_speed speed, int32_t ms)
 {
     int64_t v = speed.v_um_per_s, a = speed.a_um_per_s2;
     return (int32_t)(v * ms / 1000 + v * v / (2 * a));
 }
 
-/* The longest that the gateway waits for an answer before it gives the drive up. */
+/* Returns the longest time that the gateway waits for an answer before it counts the drive as lost. */
 static int32_t given_up_ms(const struct kr_drive_link *link)
 {
     return link->serial ? (link->retries + 1) * link->answer_ms : link->lost_ms;
 }
 
-/* What the line carries, the drive's own thinking left out. */
+/* This is the time on the line, without the drive's own processing time. */
 static void print_line_time(const struct kr_config_station *s, uint16_t rail)
 {
     const struct kr_drive *drive = &s->drive[rail];
@@ -224,7 +224,8 @@ static void print_watchdog(const struct kr_config_station *s, uint16_t rail)
                length(way_um(g->drag, watchdog_ms), unit));
 }
 
-/* The number, from 1, of the expected parameter that has this name in letters of either case; 0: none has. */
+/* Returns the number, from 1, of the expected parameter that has this name, in letters of either case; 0: there is
+ * none. */
 static uint16_t expected_named(const struct kr_drive *drive, const char *name)
 {
     for (uint16_t i = 0; i < drive->n_expected; i++)
@@ -243,7 +244,7 @@ static void print_own_setting(const struct kr_drive *drive, const char *name, co
         printf("        the drive's own setting, to be confirmed: %s %s\n", name, says);
 }
 
-/* What this program can't set stays with whoever commissions the drive. */
+/* Settings of the drive that this program can't make are the task of the people who commission the drive. */
 static void print_own_settings(const struct kr_drive *drive)
 {
     const struct {

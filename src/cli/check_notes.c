@@ -10,7 +10,7 @@ static uint16_t rails_of(const struct kr_geometry *g, enum kr_role role)
     return n;
 }
 
-/* A plan gives every cut a holder of every rail. */
+/* A plan gives every cut one holder on every rail. */
 static void note_doubled(const struct kr_geometry *g, enum kr_role role)
 {
     uint16_t n = rails_of(g, role);

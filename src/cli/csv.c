@@ -33,7 +33,7 @@ static bool append(struct csv_reader *r, int c)
     return true;
 }
 
-/* The text behind an opening quotation mark. *c is what stands behind the closing one. */
+/* Reads the text after an opening quotation mark. *c is the character after the closing one. */
 static bool read_quoted(struct csv_reader *r, int *c)
 {
     for (;;) {
@@ -62,7 +62,7 @@ static bool read_plain(struct csv_reader *r, int *c)
     return true;
 }
 
-/* c: the field's first character; then what ended it: a comma, '\n' or EOF. */
+/* *c is the field's first character; afterwards it is the character that ended the field: a comma, '\n' or EOF. */
 static bool read_field(struct csv_reader *r, int *c)
 {
     if (r->n == CSV_FIELDS_MAX)

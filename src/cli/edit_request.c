@@ -56,7 +56,7 @@ static bool write_switch(struct kr_client *client, struct edit_block *block)
                                                 (uint16_t)(end - first));
 }
 
-/* The widths, the knife, the frame and the switch first: the number hands over what then stands there. */
+/* Writes the widths, the knife, the frame and the switch first, because the request number hands everything over. */
 static bool write_block(struct kr_client *client, struct edit_block *block)
 {
     const struct kr_block_info *info = kr_block_info(KR_BLOCK_EDIT);
@@ -77,7 +77,8 @@ static bool explain_write(struct kr_client *client)
     return false;
 }
 
-/* The echo tells whether the verdict is of this request or of somebody else's under the same number. */
+/* The echo of the block shows whether the verdict is about this request, or about another client's under the same
+ * number. */
 static bool is_mine(const struct kr_image *image, struct edit_block *block)
 {
     return kr_get_u16(image, KR_REG_EDITED_SESSION, 0, 0) == *edit_at(block, KR_REG_EDIT_SESSION, 0) &&
@@ -113,7 +114,7 @@ bool edit_ask(struct kr_client *client, struct edit_block *block)
 
 /* ---- its verdict ----------------------------------------------------------------------------------------------- */
 
-/* Lengths come in the station's unit, the sentence wants micrometres. */
+/* The registers have lengths in the station's unit, but the sentence needs micrometres. */
 struct kr_result edit_result(const struct kr_image *image)
 {
     struct kr_result result = {.code = (enum kr_code)kr_get_u16(image, KR_REG_EDITED_CODE, 0, 0),

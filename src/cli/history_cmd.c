@@ -1,4 +1,4 @@
-/* kniferail history: what the book tells of a period, for people and for programs. */
+/* kniferail history: prints the history of a period from the book, for people and for programs. */
 #include <stdio.h>
 #include <string.h>
 
@@ -82,7 +82,8 @@ static bool read_table(struct kr_history *history, const struct arguments *a, in
     history_table_begin(table, table_names[which]);
     bool ok = which == HOLDERS ? read_holders(history, a, table)
                                : read_into(history, a, of_holder ? KR_HISTORY_MOVED : of[which], table);
-    if (ok && a->format == TEXT && which == ALARMS) { /* the sentence has both, in the station's unit */
+    /* The sentence contains both columns, in the station's unit. */
+    if (ok && a->format == TEXT && which == ALARMS) {
         history_table_drop(table, "value");
         history_table_drop(table, "limit");
     }

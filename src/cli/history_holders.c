@@ -6,9 +6,9 @@
 
 #define COLUMNS_ADDED 8
 
-/* The errors of one holder, in the order of their changeovers. */
+/* The errors of one holder, in the sequence of their changeovers. */
 struct errors {
-    size_t n, n_since; /* all; those with the present knife, which are the last ones */
+    size_t n, n_since; /* all errors; those with the present knife, which are the last ones */
     double *um, *day;
 };
 

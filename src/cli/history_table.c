@@ -22,7 +22,7 @@ void history_table_begin(struct history_table *table, const char *title)
 void history_table_free(struct history_table *table)
 {
     for (size_t i = 0; i < table->n_rows * (size_t)table->n_columns; i++)
-        free((char *)table->cell[i].text); /* a copy of our own */
+        free((char *)table->cell[i].text); /* the table owns this copy */
     for (int i = 0; i < table->n_columns; i++)
         free(table->name[i]);
     free(table->cell);
@@ -140,7 +140,7 @@ void history_table_drop(struct history_table *table, const char *name)
 
 /* ---- printing -------------------------------------------------------------------------------------------------- */
 
-/* A text is given back as it is; anything else is written into room. */
+/* Returns a text unchanged; any other value is written into room. */
 static const char *text_of(const struct kr_cell *cell, int decimals, char room[CELL_TEXT_MAX])
 {
     room[0] = '\0';
@@ -151,7 +151,7 @@ static const char *text_of(const struct kr_cell *cell, int decimals, char room[C
     if (cell->kind == KR_CELL_REAL)
         snprintf(room, CELL_TEXT_MAX, "%.*f", decimals > 0 ? decimals : 2, cell->real);
     bool is_zero = cell->kind == KR_CELL_REAL && room[0] == '-' && strspn(room + 1, "0.") == strlen(room + 1);
-    return is_zero ? room + 1 : room; /* what rounds to nothing has no sign */
+    return is_zero ? room + 1 : room; /* a value that is rounded to 0 has no sign */
 }
 
 /* ---- as text --------------------------------------------------------------------------------------------------- */
@@ -164,7 +164,7 @@ static bool is_time(const char *name)
     return strcmp(name, "at") == 0 || ends_with(name, "_at");
 }
 
-/* Times to the second: the other formats have all there is. */
+/* Times are printed with full seconds; the other formats have more digits. */
 static const char *shown(const void *data, size_t row, int column, char room[CELL_TEXT_MAX])
 {
     const struct history_table *table = data;
@@ -213,7 +213,7 @@ void history_table_print_csv(const struct history_table *table)
     }
 }
 
-/* JSON knows no infinity: where nothing varies, a capability is none. */
+/* JSON has no infinity, so a capability without any variation is null. */
 static json_t *json_of(const struct kr_cell *cell)
 {
     switch (cell->kind) {

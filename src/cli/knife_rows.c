@@ -16,8 +16,9 @@ struct list_file {
     struct csv_reader csv;
     const char *name;
     FILE *tell;
-    int at[KR_N_KNIFE_COLUMNS]; /* which field of a record it is; -1: the list has no such column */
-    unsigned long line;         /* the record's number */
+    /* The field of a record that belongs to the column; -1: the list does not have the column. */
+    int at[KR_N_KNIFE_COLUMNS];
+    unsigned long line; /* the record's number */
     unsigned bad;
     struct knife_rows *rows;
 };
@@ -47,7 +48,7 @@ static const char *text_of(const struct list_file *f, enum kr_knife_column colum
     return f->at[column] >= 0 ? f->csv.field[f->at[column]] : "";
 }
 
-/* What stands in a column of the row, and why it can't be. */
+/* Prints the value in a column of the row, and why it is not possible. */
 __attribute__((format(printf, 3, 4))) static bool wrong(struct list_file *f, enum kr_knife_column column,
                                                         const char *format, ...)
 {
@@ -108,7 +109,8 @@ static bool read_head(struct list_file *f)
 
 /* ---- one field ------------------------------------------------------------------------------------------------- */
 
-/* Of a column: in which kinds of row it may stand and must stand, a bit each, and the limits of a number. */
+/* The rules for a column: in which kinds of row it may have a value and must have one (one bit each), and the limits of
+ * a number. */
 #define KNIVES (1u << KR_RECORD_KNIFE)
 #define GRINDS (1u << KR_RECORD_GRIND)
 #define BREAKS (1u << KR_RECORD_BREAK)
@@ -161,7 +163,7 @@ static bool take_text(struct list_file *f, enum kr_knife_column c, char *to)
     return good || wrong(f, c, "1 to %zu printable ASCII characters, without a space at either end", most);
 }
 
-/* A word of a list of the map, as those that stand in the book. */
+/* Reads a word of one of the map's lists, as in the book. */
 struct word {
     const char *word;
     uint16_t number;
@@ -244,14 +246,15 @@ static bool take_small(struct list_file *f, enum kr_knife_column c, uint16_t *to
     return good;
 }
 
-/* The column has something in it. */
+/* Tells whether the column has a value. */
 static bool take(struct list_file *f, enum kr_knife_column c, struct kr_knife_row *row)
 {
     uint16_t number = 0;
     switch (c) {
     case KR_COLUMN_NAME: return take_text(f, c, row->name);
     case KR_COLUMN_KIND: return take_text(f, c, row->kind);
-    case KR_COLUMN_PLACE: return take_word(f, c, places + 1, N(places) - 1, &row->place); /* none is none */
+    /* An empty field is not accepted. */
+    case KR_COLUMN_PLACE: return take_word(f, c, places + 1, N(places) - 1, &row->place);
     case KR_COLUMN_RAIL: return take_small(f, c, &row->rail);
     case KR_COLUMN_HOLDER: return take_small(f, c, &row->holder);
     case KR_COLUMN_DIAMETER: return take_length(f, c, &row->diameter_um);
@@ -312,7 +315,7 @@ static bool judge_alone(struct list_file *f, const struct kr_knife_row *row)
 
 /* ---- a row and those before it --------------------------------------------------------------------------------- */
 
-/* The knife of that name; the number of rows: there is none. */
+/* Returns the row of the knife of that name, or the number of rows if there is none. */
 static size_t find(const struct knife_rows *rows, const char *name)
 {
     size_t i = rows->n;
@@ -395,7 +398,7 @@ static bool keep(struct list_file *f, const struct kr_knife_row *row)
     return true;
 }
 
-/* False: what follows can't be read any more. */
+/* False: the rest of the list can't be read. */
 static bool read_row(struct list_file *f, int n_columns)
 {
     struct kr_knife_row row;

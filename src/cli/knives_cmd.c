@@ -1,4 +1,4 @@
-/* kniferail knives: the ledger of knives, as the gateway's book has it. */
+/* kniferail knives: prints, exports and imports the ledger of knives in the gateway's book. */
 #include <stdio.h>
 #include <string.h>
 
@@ -13,8 +13,8 @@ struct arguments {
     enum book_format format;
     enum action { LIST, LIFE, DUE, EXPORT, IMPORT } action;
     const char *knife; /* NULL: all */
-    const char *list;  /* of IMPORT: the file */
-    long orders;       /* of DUE: so many of the last ones */
+    const char *list;  /* for IMPORT: the file */
+    long orders;       /* for DUE: how many of the last orders count */
 };
 
 /* ---- the command line ------------------------------------------------------------------------------------------ */
@@ -30,7 +30,7 @@ static int take_operand(const char *operand, struct arguments *a)
     return KR_RUN;
 }
 
-/* A list goes out and comes in whole, in one form. */
+/* A list is exported and imported as a whole, in one format. */
 static int check_options(const struct arguments *a, const char *format, const char *orders)
 {
     bool whole = a->action == EXPORT || a->action == IMPORT;
@@ -93,11 +93,11 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
 
 /* ---- the tables ------------------------------------------------------------------------------------------------ */
 
-/* Rows of one knife alone. */
+/* Keeps only the rows of one knife. */
 struct wanted {
     struct history_table *table;
     const char *knife; /* NULL: all */
-    int column;        /* of the name */
+    int column;        /* the column of the knife's name */
 };
 
 static bool is_wanted(const struct wanted *wanted, const struct kr_history_row *row)

@@ -11,21 +11,21 @@
 struct order {
     int64_t changeover;
     double metres;
-    uint8_t cuts[KR_RAILS_MAX][KR_HOLDERS_MAX / 8]; /* one bit a holder */
+    uint8_t cuts[KR_RAILS_MAX][KR_HOLDERS_MAX / 8]; /* one bit for each holder */
 };
 
 struct knife {
     char name[KR_KNIFE_NAME_MAX], kind[KR_KNIFE_KIND_MAX], place[16];
-    int64_t rail, holder, metres, due_metres; /* rail 0: on no holder */
+    int64_t rail, holder, metres, due_metres; /* rail 0: the knife is on no holder */
     struct kr_forecast forecast;
 };
 
 struct due {
     const struct kr_station_config *station;
     size_t n_orders, most, n_knives, room;
-    struct order *order; /* the last ones, at most `most`, the oldest first */
+    struct order *order; /* the last orders, at most `most`, the oldest first */
     struct knife *knife;
-    bool failed; /* out of memory */
+    bool failed; /* there was no memory */
 };
 
 static int64_t left_of(const struct knife *knife)
@@ -95,7 +95,7 @@ static bool grow(struct due *due)
     return true;
 }
 
-/* Those that may cut again. */
+/* Selects the knives that may cut again. */
 static bool is_of_use(const char *place)
 {
     return strcmp(place, kr_number_word("EDIT_KNIFE_TO", KR_KNIFE_HOLDER)) == 0 ||
@@ -157,7 +157,8 @@ static bool foretell_all(struct due *due)
     return !due->failed;
 }
 
-/* Those that are due, then those of which it is known when, then the others; of each the one with less left first. */
+/* Sorts: first the knives that are due, then those whose remaining orders are known, then the others; within each
+ * group, the one with less left comes first. */
 static int rank(const struct knife *knife)
 {
     if (left_of(knife) <= 0)

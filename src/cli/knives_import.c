@@ -21,7 +21,7 @@ static void refuse(void *arg, size_t row, enum kr_knife_column column, const cha
     knife_row_tell(&import->rows->row[row], column, why, import->list, stderr);
 }
 
-/* For the audit: who is logged in at this computer. */
+/* For the audit, returns who is logged in at this computer. */
 static void who_asks(char *who, size_t size)
 {
     const struct passwd *user = getpwuid(getuid());

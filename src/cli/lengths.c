@@ -21,8 +21,8 @@ bool length_read(const char *command, const char *what, const char *text, enum k
     return false;
 }
 
-/* "62,5 in" could be one width with a decimal comma or two widths: nobody is to guess where knives will cut. Returns
- * the length of such a pair that text begins with, or 0. */
+/* "62,5 in" could be one width with a decimal comma, or two widths; where knives cut must not be guessed. Returns the
+ * length of such a pair at the beginning of text, or 0. */
 static size_t ambiguous_pair(const char *text)
 {
     size_t whole = strspn(text, DIGITS);

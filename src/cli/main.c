@@ -1,4 +1,5 @@
-/* kniferail: the command line. Each command is one file; here is their table, and the help made of it. */
+/* kniferail: the command line. Each command has a file of its own; this file has the table of commands, and makes the
+ * help of it. */
 #include <stdio.h>
 #include <string.h>
 
@@ -53,7 +54,7 @@ static const struct kr_cmd *command_named(const char *name)
 
 #define SUMMARY_COLUMN 47
 
-/* A summary for which no room is left behind the arguments stands below them. */
+/* If there is no room for a summary after the arguments, it is printed below them. */
 static void print_overview(FILE *to)
 {
     fprintf(to, "kniferail: tools for the knife-positioning gateway kniferaild\n\n");
@@ -66,7 +67,7 @@ static void print_overview(FILE *to)
     fprintf(to, "\n%s", kr_caution);
 }
 
-/* Every setting with its limits and default, from the tables that read them. */
+/* Prints every setting with its limits and default, from the tables by which the file is read. */
 static int print_settings(void)
 {
     struct kr_config_row row;

@@ -1,5 +1,5 @@
-/* The map as a tag list: one row a variable in the sequence of addresses, arrays as arrays, the named bits of words as
- * tags in the word and as bits with addresses of their own. RFC 4180. */
+/* Prints the map as a tag list: one row for each variable, in the sequence of addresses. Arrays stay arrays. The named
+ * bits of a word are tags in the word, and bits with their own addresses. RFC 4180. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
@@ -10,7 +10,7 @@
 
 #define TAG_MAX 80
 
-/* What a row is made of. */
+/* The parts of a row. */
 struct tag {
     char name[TAG_MAX];
     enum kr_area area;
@@ -19,7 +19,7 @@ struct tag {
     unsigned elements, registers;
     const char *unit, *access, *meaning;
     const char *block, *list;
-    int bit; /* of the word at that address; NO_BIT: the tag is whole words, or has an address of its own */
+    int bit; /* a bit of the word at that address; NO_BIT: the tag consists of whole words, or has its own address */
     struct kr_map_range range;
 };
 #define NO_BIT (-1)
@@ -30,7 +30,8 @@ static void put(struct csv_writer *to, const struct tag *tag)
     csv_put(to, kr_word_area(tag->area));
     csv_put_format(to, "%u", tag->address);
     csv_put_format(to, "%u", tag->address + 1);
-    if (tag->area == KR_AREA_INPUT) /* where an input register reads again as holding register */
+    /* The address at which the input register can also be read as a holding register. */
+    if (tag->area == KR_AREA_INPUT)
         csv_put_format(to, "%u", KR_MAP_WINDOW + tag->address);
     else
         csv_put(to, "");
@@ -57,7 +58,7 @@ static void put(struct csv_writer *to, const struct tag *tag)
 
 static const struct kr_map_range of_bit = {0, 1, 0};
 
-/* "RAIL1_" if there is one of it for each rail, then its own name, then what is behind. */
+/* Writes "RAIL1_" if each rail has such a tag, then the tag's name, then the suffix. */
 static void name_tag(struct tag *tag, bool per_rail, int rail, const char *name, const char *behind)
 {
     char rail_name[16] = "";
@@ -68,7 +69,7 @@ static void name_tag(struct tag *tag, bool per_rail, int rail, const char *name,
 
 #define MEANING_MAX 800
 
-/* What the register means, with the numbers or bits of its list. */
+/* Writes the meaning of the register, with the numbers or bits of its list. */
 static void write_meaning(const struct kr_reg_info *r, char text[MEANING_MAX])
 {
     const char *set = kr_map_set_of(r->name), *between = ": ";
@@ -84,7 +85,7 @@ static void write_meaning(const struct kr_reg_info *r, char text[MEANING_MAX])
     }
 }
 
-/* The named bits of a word, for programs that address them in the word. */
+/* Prints the named bits of a word, for programs that address bits within a word. */
 static void put_word_bits(struct csv_writer *to, const struct kr_map_row *row, const struct tag *word)
 {
     const struct kr_reg_info *r = kr_reg_info(row->reg);
@@ -158,7 +159,7 @@ static void put_bit(struct csv_writer *to, const struct kr_bits_info *b, int rai
     put(to, &tag);
 }
 
-/* A word whose bits have names lists those; a mask of holders is one array. */
+/* If the bits of a word have names, they are listed; a mask of holders is an array. */
 static void put_bits(struct csv_writer *to, const struct kr_bits_info *b)
 {
     const char *set = kr_map_set_of(kr_reg_info(b->word)->name);

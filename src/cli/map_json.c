@@ -1,4 +1,4 @@
-/* The map for programs. Addresses count from 0, as on the wire; `number` counts from 1, as in the data model. */
+/* Prints the map for programs. Addresses count from 0, as on the wire; `number` counts from 1, as in the data model. */
 #include <jansson.h>
 #include <stdio.h>
 #include <string.h>
@@ -6,7 +6,7 @@
 #include "cli.h"
 #include "map_words.h"
 
-/* Takes value; whatever fails leaves a NULL behind that the end finds. */
+/* Takes over the reference to value. Any failure leaves a NULL, which is found at the end. */
 static void append(json_t *array, json_t *value, bool *failed)
 {
     if (value == NULL || json_array_append_new(array, value) != 0)
@@ -71,7 +71,7 @@ static json_t *bits(bool *failed)
     return array;
 }
 
-/* The sets whose numbers are those of bits. */
+/* The sets whose numbers are numbers of bits. */
 static json_t *masks(bool *failed)
 {
     json_t *array = json_array();
@@ -85,7 +85,8 @@ static json_t *masks(bool *failed)
     return array;
 }
 
-/* {"UNIT_STATE": {"CLEARING": {"number": 1, "word": null, "meaning": ...}}}; word: what people read, null: the name. */
+/* {"UNIT_STATE": {"CLEARING": {"number": 1, "word": null, "meaning": ...}}}. word: the text for people; null: it is the
+ * name. */
 static json_t *numbers(bool *failed)
 {
     json_t *sets = json_object();

@@ -1,4 +1,4 @@
-/* The map as a document for the PLC programmer: everything needed to work from it alone. */
+/* Prints the map as a document for the PLC programmer, who needs nothing else. */
 #include <stdio.h>
 #include <string.h>
 
@@ -106,7 +106,7 @@ static bool within(const struct kr_reg_info *r, const struct kr_block_info *b)
     return r->area == b->area && r->address >= b->first && r->address < b->first + b->words;
 }
 
-/* Rows of a rail stand at rail 1's addresses: the blocks of the other rails have none of their own. */
+/* The rows of a rail are printed with the addresses of rail 1; the blocks of the other rails have no rows. */
 static bool has_rows(const struct kr_block_info *b)
 {
     for (int reg = KR_REG_NONE + 1; reg < KR_REG_COUNT; reg++)
@@ -165,13 +165,13 @@ static void print_numbers(void)
     printf("\n");
 }
 
-/* "mask of PERMISSIVES": what kind of value, and which list says what it means. */
+/* "mask of PERMISSIVES": the kind of the value, and the list that explains it. */
 static void print_value(enum kr_value_kind kind, const char *list)
 {
     printf("%s%s%s | ", kr_word_value(kind), list ? " of " : "", list ? list : "");
 }
 
-/* "%v" in a sentence is the table's own mark for the value; for a reader it is the word. */
+/* "%v" in a sentence is the table's placeholder for the value; readers get the word. */
 static void print_sentence(const char *text)
 {
     while (*text) {

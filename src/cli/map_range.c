@@ -1,11 +1,11 @@
-/* What can stand in each register, as far as the map alone can tell. */
+/* The values that each register can have, as far as the map alone defines them. */
 #include "map_words.h"
 
 #include <string.h>
 
 #include "kniferail/station.h"
 
-/* Registers whose range neither their type nor their list says. */
+/* Registers whose range follows neither from their type nor from their list. */
 static const struct {
     enum kr_reg reg;
     struct kr_map_range range;
@@ -37,8 +37,9 @@ static const struct {
     {KR_REG_RAIL_LINK, {0, 1, 0}},
     {KR_REG_RAIL_REFERENCED, {0, 1, 0}},
     {KR_REG_RAIL_COUNT, {1, KR_RAILS_MAX, 0}},
-    {KR_REG_RAIL_ROLE, {0, UINT16_MAX, UINT16_MAX}},     /* no such rail, until it was read */
-    {KR_REG_DOCKED_HOLDER, {0, UINT16_MAX, UINT16_MAX}}, /* the pin is not proven out */
+    {KR_REG_RAIL_ROLE, {0, UINT16_MAX, UINT16_MAX}}, /* before it was read, no such rail is assumed */
+    /* Before it was read, the pin is not assumed to be out. */
+    {KR_REG_DOCKED_HOLDER, {0, UINT16_MAX, UINT16_MAX}},
 };
 
 static struct kr_map_range of_type(enum kr_reg_type type)
@@ -51,7 +52,7 @@ static struct kr_map_range of_type(enum kr_reg_type type)
     return ranges[type];
 }
 
-/* 0 is always among them: a list that begins at 1 has it for 'none'. */
+/* 0 is always possible: in a list that begins at 1, it means 'none'. */
 static struct kr_map_range of_set(const char *set, bool bits)
 {
     struct kr_map_range range = {0, 0, 0};

@@ -1,8 +1,8 @@
-/* What a program in IEC 61131-3 needs of the map, in Structured Text and in nothing but the standard's own words: a
+/* Prints what a program in IEC 61131-3 needs of the map, in Structured Text, with only the keywords of the standard: a
  * type for each block, as plain words and as a structure, constants for every number and bit, and their texts.
  *
- * Enumerations have no numbers of their own before the standard's third edition (2013): constants in structures mean
- * the same in every edition. The comments end before column 119. */
+ * Before the third edition of the standard (2013) enumerations have no defined numbers, while constants in structures
+ * mean the same in every edition. The comments end before column 119. */
 #include <stdio.h>
 #include <string.h>
 
@@ -12,7 +12,7 @@
 #define COLUMNS     118
 #define NAME_MAX_ST 48
 
-/* A comment of whole words, as many lines as it takes. */
+/* Prints a comment, broken between words into as many lines as needed. */
 static void print_comment(const char *indent, const char *text)
 {
     size_t column = strlen(indent) + 2;
@@ -31,7 +31,7 @@ static void print_comment(const char *indent, const char *text)
     printf(" *)\n");
 }
 
-/* In a character string '$' begins an escape and a quotation mark ends it. */
+/* In a character string, '$' begins an escape sequence and a quotation mark ends the string. */
 static void print_string(const char *text)
 {
     putchar('\'');
@@ -55,7 +55,7 @@ static bool in_block(const struct kr_reg_info *r, const struct kr_block_info *b)
     return r->area == b->area && r->address >= b->first && r->address < b->first + b->words;
 }
 
-/* The blocks of the rails are of one type: that of rail 1, without its number. */
+/* The blocks of all rails have the same type: that of rail 1, without its number. */
 static bool name_block(const struct kr_block_info *b, char name[NAME_MAX_ST])
 {
     bool per_rail = false, has_rows = false;

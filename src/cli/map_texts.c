@@ -1,4 +1,4 @@
-/* Text lists for an operator's HMI: one row a number, bit, result or alarm. RFC 4180. */
+/* Prints text lists for an operator's HMI: one row for each number, bit, result or alarm. RFC 4180. */
 #include <stdio.h>
 #include <string.h>
 
@@ -8,7 +8,7 @@
 
 #define SENTENCE_MAX 400
 
-/* The sentence with the words [item], [value], [limit] where an HMI is to show those registers. */
+/* Writes the sentence with [item], [value] and [limit] in the places where an HMI has to show these registers. */
 static void write_sentence(const char *text, char out[SENTENCE_MAX])
 {
     size_t used = 0;

@@ -72,7 +72,7 @@ const char *kr_word_value(enum kr_value_kind value)
     return words[value];
 }
 
-/* Where a row stands among all areas. */
+/* Returns the position of a row among all areas. */
 static unsigned long place_of(enum kr_area area, unsigned address)
 {
     return (unsigned long)area << 16 | address;

@@ -30,7 +30,7 @@ static void name_options(const struct kr_option option[], int n, struct option o
     out[n + 1] = (struct option){0};
 }
 
-/* What getopt_long refused: c is ':' if a value is missing, optopt the option as far as it was known. */
+/* Prints what getopt_long refused. c is ':' if a value is missing; optopt is the option, as far as it is known. */
 static int tell_refused(char **argv, int c, const struct kr_option option[])
 {
     if (c == ':')
@@ -50,7 +50,7 @@ static int read_options(int argc, char **argv, const char *letters, const struct
     struct option names[KR_OPTIONS_MAX + 2];
     assert(n <= KR_OPTIONS_MAX);
     name_options(option, n, names);
-    optind = 0; /* begins anew, with GNU's and musl's getopt */
+    optind = 0; /* makes GNU's and musl's getopt begin anew */
     opterr = 0;
     for (int c; (c = getopt_long(argc, argv, letters, names, NULL)) != -1;) {
         if (c == 'h')

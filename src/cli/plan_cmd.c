@@ -1,4 +1,4 @@
-/* kniferail plan: what the gateway would do with an order, from a config and a file of positions alone. */
+/* kniferail plan: shows what the gateway would do with an order, from a config and a file of positions. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -43,7 +43,7 @@ static const struct kr_config_station *read_station(const struct plan_args *a)
     return NULL;
 }
 
-/* An option that may be left out. */
+/* Reads an option that may be missing. */
 static bool read_length(const char *command, const char *option, const char *text, enum kr_length_unit unit,
                         int64_t *nm)
 {
@@ -65,7 +65,7 @@ static bool read_edges(const char *command, const char *text, uint16_t *flags)
     return *flags != 0;
 }
 
-/* A web that just holds the slits and their trims. */
+/* Makes a web that is exactly as wide as the slits and their trims. */
 static void fit_web(const struct kr_geometry *g, bool trim_given, struct kr_order *o)
 {
     int64_t trim_nm = trim_given ? o->trim_nm : g->trim_min_nm, sum_nm = 0;
@@ -112,8 +112,8 @@ static bool read_job(const struct plan_args *a, struct plan_job *job)
            (a->next == NULL || read_order(a, "--next-widths", a->next, job, &job->request.next));
 }
 
-/* The order that follows is judged as an order of its own, from where the holders stand: whether its knives find their
- * places does not depend on the order in between. */
+/* The next order is judged independently, from where the holders stand, because the order in between has no influence
+ * on whether its knives find their places. */
 static bool next_is_possible(const char *command, const struct plan_job *job, void *workspace)
 {
     static struct kr_plan_request next;
@@ -130,7 +130,7 @@ static bool next_is_possible(const char *command, const struct plan_job *job, vo
     return false;
 }
 
-/* What is drawn into a file is not printed besides. */
+/* A drawing that goes to a file is not printed, too. */
 static bool draw(const struct options *a, const struct plan_job *job)
 {
     static struct kr_scene scene;

@@ -1,7 +1,7 @@
 /* kniferail plan --json */
 #include "plan_cmd.h"
 
-/* Whole microseconds as milliseconds. */
+/* Writes whole microseconds as milliseconds. */
 static json_t *ms(int64_t us)
 {
     return json_real((double)us / 1000.0);

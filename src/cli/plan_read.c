@@ -1,4 +1,4 @@
-/* kniferail plan: the file of positions. */
+/* kniferail plan: reads the file of positions. */
 #include <errno.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -59,7 +59,7 @@ static bool read_whole(const char *text, long least, long most, long *value)
     return errno == 0 && end != text && *end == '\0' && *value >= least && *value <= most;
 }
 
-/* Plain numbers are in the unit that the column's name says. */
+/* Numbers without a unit are in the unit in the column's name. */
 static bool read_position(const struct reading *r, const char *text, int32_t *um)
 {
     char why[160];
@@ -183,7 +183,7 @@ static bool read_rows(struct reading *r, FILE *file)
            mistake(r, "the file is empty; the first line has to be rail,holder,position_um,state");
 }
 
-/* What the file doesn't say must be known from the config. */
+/* Positions that are not in the file must be in the config. */
 static bool fill_rest(const struct reading *r)
 {
     struct plan_job *job = r->job;

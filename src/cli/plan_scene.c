@@ -1,7 +1,7 @@
-/* The scene of a plan, with what the scans before and behind the moves will take. */
+/* Makes the scene of a plan, with the time of the scans before and after the moves. */
 #include "plan_cmd.h"
 
-/* Where they are fixed: a plan looks for nothing. */
+/* The references are drawn at their fixed places, because a plan does not look for them. */
 static void take_references(struct kr_scene_rail *to, const struct kr_references *references)
 {
     to->n_references = references->n;

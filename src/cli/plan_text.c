@@ -1,10 +1,11 @@
-/* kniferail plan as text: the order, before and after drawn to scale, then the moves in their sequence. */
+/* Prints a plan as text: the order, the situations before and after it drawn to scale, and the moves in their
+ * sequence. */
 #include <stdio.h>
 
 #include "plan_cmd.h"
 #include "terminal.h"
 
-/* Ends a bracket. A bound of 0 is none, where anything moves. */
+/* Ends the text in brackets. If anything moves, a bound of 0 means that there is none. */
 static void print_bound(int64_t time_us, int64_t bound_us)
 {
     if (bound_us > 0 || time_us == 0)

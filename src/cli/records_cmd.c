@@ -1,4 +1,4 @@
-/* kniferail records: what the book tells of a station's past, as the file that kniferail-panel shows. */
+/* kniferail records: writes a station's past from the book into the file that kniferail-panel shows. */
 #include <errno.h>
 #include <fcntl.h>
 #include <stdio.h>
@@ -58,7 +58,8 @@ static bool write_into(int fd, const json_t *json)
     return fclose(file) == 0 && done;
 }
 
-/* Beside the file first, then in its place. Who may read it, its folder and this program's umask say. */
+/* Writes a new file beside the old one, then replaces it. Its folder and this program's umask decide who may read
+ * it. */
 static bool write_file(const char *path, const json_t *json)
 {
     char *beside = malloc(strlen(path) + sizeof ".XXXXXX");
@@ -96,7 +97,7 @@ static void now_text(char text[32])
     strftime(text, 32, "%Y-%m-%dT%H:%M:%SZ", gmtime_r(&seconds, &utc));
 }
 
-/* A book that is not what was stored is told, and shown with that word nonetheless. */
+/* If the book does not agree with its seals, this is printed and noted in the file, which is written nonetheless. */
 static int tell(struct arguments *a, struct kr_history *history)
 {
     struct records records = {.last = (size_t)a->last};

@@ -7,7 +7,7 @@
 
 /* ---- reading --------------------------------------------------------------------------------------------------- */
 
-/* What is older than the newest `last` goes. Its texts are the table's own. */
+/* Removes all changeovers but the newest `last` ones. The table owns their texts. */
 static void keep_last(struct history_table *table, size_t last)
 {
     size_t n = (size_t)table->n_columns, gone = table->n_rows > last ? table->n_rows - last : 0;
@@ -29,7 +29,7 @@ bool records_read(struct records *r, struct kr_history *history, const struct kr
     struct kr_history_part since = *part;
     history_table_begin(&r->changeovers, "changeovers");
     history_table_begin(&r->placements, "placements");
-    /* Of all rails: a list of changeovers is one of whole changeovers. */
+    /* For all rails, because the list contains whole changeovers. */
     struct kr_history_part whole = {.from = part->from, .to = part->to};
     if (!kr_history_read(history, KR_HISTORY_CHANGEOVERS, &whole, history_table_add, &r->changeovers))
         return false;
@@ -58,7 +58,7 @@ static int64_t number_at(const struct history_table *table, size_t row, const ch
     return cell->kind == KR_CELL_REAL ? (int64_t)cell->real : cell->number;
 }
 
-/* When each changeover ended, and which of the list it is, in the order of the texts. */
+/* The end of each changeover and its index in the list, in the sequence of the texts. */
 struct moment {
     const char *at;
     size_t index;
@@ -79,7 +79,7 @@ static struct moment *moments_of(const struct history_table *changeovers)
     return moment;
 }
 
-/* [which changeover, how far off in um, 1 with the knife that the holder has now] */
+/* Writes [index of the changeover, error in um, 1 if with the holder's present knife]. */
 static bool add_placement(json_t *list, const struct records *r, const struct moment *moments, size_t row)
 {
     const struct moment wanted = {.at = ended_at(&r->placements, row)};
@@ -91,7 +91,7 @@ static bool add_placement(json_t *list, const struct records *r, const struct mo
                                            (json_int_t)number_at(&r->placements, row, "since_regrind"))) == 0;
 }
 
-/* Both the holders and their placements are in rail order, and every holder was placed. */
+/* Holders and placements are both in rail order, and every holder was placed. */
 static bool add_placements(json_t *holders, const struct records *r, const struct moment *moments)
 {
     size_t row = 0, i;

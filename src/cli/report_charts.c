@@ -32,7 +32,7 @@ static void put_holder(struct kr_figure_bar *bar, const struct history_table *ta
              value_at(table, row, "holder"));
 }
 
-/* Room for a bar of each row but the last `without`; NULL: memory is out. */
+/* Makes room for a bar of each row except the last `without` rows; NULL: there is no memory. */
 static struct kr_figure_bar *begin(struct kr_figure *figure, const struct history_table *table,
                                    size_t without)
 {
@@ -43,7 +43,7 @@ static struct kr_figure_bar *begin(struct kr_figure *figure, const struct histor
     return bar;
 }
 
-/* The last row is all of them together. */
+/* The last row is the sum of all others. */
 static bool draw_spent(struct kr_figure *figure, const struct history_table *table)
 {
     *figure = (struct kr_figure){.title = "Time of changeovers, minutes"};

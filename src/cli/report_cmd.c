@@ -1,5 +1,5 @@
-/* kniferail report: whether a station is getting worse, from its book: changeovers, set-up time of shifts, alarms, and
- * how well each holder is placed. */
+/* kniferail report: shows from the book whether a station is getting worse: changeovers, set-up time of shifts, alarms,
+ * and how well each holder is placed. */
 #include <ctype.h>
 #include <stdio.h>
 #include <string.h>
@@ -18,7 +18,7 @@ struct arguments {
     int table; /* -1: all */
     enum book_format format;
     struct kr_picture_options picture;
-    size_t alike; /* characters of a time: a row of changeovers */
+    size_t alike; /* changeovers whose times have this many equal characters are in one row */
     size_t n_shifts;
     struct kr_report_shift shift[KR_SHIFTS_MAX];
 };

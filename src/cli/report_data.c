@@ -20,7 +20,7 @@ static double real_of(const struct kr_history_row *row, const char *name)
     return 0;
 }
 
-/* Room for one more. Returns where it is, or NULL and sets failed. */
+/* Makes room for one more entry. Returns its place, or NULL and sets `failed`. */
 static void *grown(struct report_data *data, void *array, size_t n, int which, size_t size)
 {
     size_t *room = &data->room[which];

@@ -61,7 +61,7 @@ static bool add_sum(const char *period, const struct kr_report_sum *sum, struct 
     return history_table_add(out, &row);
 }
 
-/* From the changeover first, how many have the same beginning of their time. */
+/* Returns how many changeovers, from `first` on, have the same beginning of their time. */
 static size_t alike_from(const struct report_data *data, size_t first, size_t alike)
 {
     size_t n = 1;
@@ -108,7 +108,7 @@ static bool add_shift(const struct kr_report_shift *shift, int32_t end_min, stru
     return history_table_add(out, &row);
 }
 
-/* By the zone of this computer (TZ), summer time included. */
+/* Uses the time zone of this computer (TZ), including summer time. */
 static int64_t local_of(int64_t utc_ms)
 {
     time_t utc_s = (time_t)(utc_ms / 1000);
@@ -116,7 +116,7 @@ static int64_t local_of(int64_t utc_ms)
     if (localtime_r(&utc_s, &local) == NULL || gmtime_r(&utc_s, &utc) == NULL)
         return utc_ms;
     int64_t minutes_apart = (local.tm_hour - utc.tm_hour) * 60 + local.tm_min - utc.tm_min;
-    if (local.tm_yday != utc.tm_yday) /* a day apart at most, also over New Year */
+    if (local.tm_yday != utc.tm_yday) /* they differ by one day at most, even at New Year */
         minutes_apart +=
             local.tm_year > utc.tm_year || (local.tm_year == utc.tm_year && local.tm_yday > utc.tm_yday)
                 ? 24 * 60
@@ -283,7 +283,8 @@ static bool add_holder(const struct report_error *first, const struct kr_placeme
     put(&row, "drift_um", real_if(p->has_drift, p->drift));
     put(&row, "drift_sd_um", real_if(p->has_drift, p->drift_sd));
     put(&row, "caution",
-        text(p->few ? "few" : "")); /* these two last: text shows them below a row that has them */
+        /* These two columns are the last, because the text format prints them below a row that has them. */
+        text(p->few ? "few" : ""));
     put(&row, "trend", text(trend_word(kr_placement_trend(p, n_holders))));
     return history_table_add(out, &row);
 }

@@ -37,7 +37,7 @@ bool kr_screen_wait(long ms)
     return !ended;
 }
 
-/* As many bytes as fill the columns; a character of UTF-8 takes one. */
+/* Returns how many bytes fill the columns; a character of UTF-8 takes one column. */
 static size_t fitting(const char *line, size_t length, int columns)
 {
     size_t i = 0;
@@ -49,7 +49,7 @@ static size_t fitting(const char *line, size_t length, int columns)
     return i;
 }
 
-/* What must not be overlooked: a station that is silent, and the first line of an alarm. */
+/* Lines that must not be overlooked: a station that does not answer, and the first line of an alarm. */
 static bool is_urgent(const char *line)
 {
     return strncmp(line, "THE GATEWAY", 11) == 0 || strncmp(line, "! ", 2) == 0;

@@ -1,4 +1,4 @@
-/* kniferail set: maintenance's requests over Modbus, as any client with the maintain right would write them. */
+/* kniferail set: writes maintenance requests over Modbus, as any client with the right to maintain can. */
 #include <errno.h>
 #include <stdio.h>
 #include <string.h>
@@ -56,9 +56,9 @@ struct arguments {
     struct kr_address_options options;
     struct kr_client_address address;
     const struct word *word;
-    const char *value[ARGUMENTS_MAX]; /* one for each letter of word->takes */
-    size_t n_values;                  /* so many are given */
-    char rail[16];                    /* of a holder that is written as 1/3 */
+    const char *value[ARGUMENTS_MAX]; /* one value for each letter of word->takes */
+    size_t n_values;                  /* the number of values that were given */
+    char rail[16];                    /* the rail of a holder that is written as 1/3 */
 };
 
 /* ---- the command line ------------------------------------------------------------------------------------------ */
@@ -76,7 +76,7 @@ static bool is_of_holder(const struct word *word)
     return word->takes[0] == 'r' && (word->takes[1] == 'h' || word->takes[1] == 'a');
 }
 
-/* A holder is 1 3 or 1/3: the second form becomes the first. */
+/* A holder is written as 1 3 or 1/3; the second form is converted to the first. */
 static void take_values(struct arguments *a, int n, char **values)
 {
     int first = 0;
@@ -95,7 +95,7 @@ static void take_values(struct arguments *a, int n, char **values)
 static int check_number_of_values(const struct word *word, size_t n)
 {
     size_t least = strcspn(word->takes, "|"), most = strlen(word->takes);
-    most -= least < most; /* the bar */
+    most -= least < most; /* without the bar itself */
     if (n >= least && n <= most)
         return KR_RUN;
     const char *holder = strchr(word->takes, 'K') ? "; a holder is one of them, as 1/3" : "";
@@ -133,7 +133,7 @@ static bool put_number(struct edit_block *block, enum kr_reg reg, const char *wh
     return true;
 }
 
-/* A number, or a name that the station lists. What is no name can only be told once the station is asked. */
+/* Reads a number, or a name from the station's list. A wrong name can only be found when the station is asked. */
 static bool put_size(struct edit_block *block, const char *text)
 {
     char name[KR_SIZE_NAME_MAX], all[KR_SIZES_MAX * (KR_SIZE_NAME_MAX + 4)] = "";
@@ -216,9 +216,9 @@ static const char *advice(const struct kr_result *result, bool lays_rail)
                      : " (a job runs or winds down): hold or stop it first";
 }
 
-/* What is changed as a whole, as it was. */
+/* The state before the request of settings that are changed as a whole. */
 struct before {
-    struct set_view_offsets offsets; /* of nothing, unless they are set */
+    struct set_view_offsets offsets; /* empty, unless the proposed offsets are set */
     struct kr_frame frame;
     struct kr_switch of_switch;
 };
@@ -261,7 +261,7 @@ static int tell(struct kr_client *client, struct edit_block *block, const struct
     return kr_flushed(KR_EXIT_OK);
 }
 
-/* What is proposed is gone once it is set, so it is read before; so are a frame and a switch. */
+/* A proposal is deleted when it is set, so it is read before, and so are a frame and a switch. */
 static bool ask(struct kr_client *client, struct edit_block *block, const struct arguments *a,
                 struct before *before)
 {
@@ -282,7 +282,8 @@ int kr_cmd_set(int argc, char **argv)
     int answer = read_arguments(argc, argv, &arguments);
     if (answer != KR_RUN)
         return answer;
-    block.format.length_unit = KR_LENGTH_MM; /* what is no number at all is told before anybody is asked */
+    /* A text that is not a number is refused before the station is asked. */
+    block.format.length_unit = KR_LENGTH_MM;
     if (!fill(&block, &arguments))
         return KR_EXIT_USAGE;
     if (!kr_client_open(&client, &arguments.address)) {

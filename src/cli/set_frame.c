@@ -100,7 +100,7 @@ bool set_frame_read(struct kr_client *client, uint16_t rail_number, struct kr_fr
     uint16_t rail = (uint16_t)(rail_number - 1);
     *frame = (struct kr_frame){0};
     if (rail_number < 1 || rail_number > KR_RAILS_MAX)
-        return true; /* the station says that there is none */
+        return true; /* the station will say that there is no such rail */
     if (!kr_client_row(client, KR_REG_FRAME_ORIGIN, rail, 12))
         return false;
     uint16_t n = kr_get_u16(image, KR_REG_FRAME_POINTS, rail, 0);

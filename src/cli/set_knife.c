@@ -53,7 +53,7 @@ static bool put_which(struct edit_block *block, const char *text)
     return true;
 }
 
-/* "-": it is not given. *given says whether it is. */
+/* "-" means that the argument is not given; *given says whether it is. */
 static bool put_length(struct edit_block *block, enum kr_reg reg, const char *what, const char *text,
                        bool *given)
 {
@@ -86,7 +86,7 @@ static bool put_metres(struct edit_block *block, const char *text)
     return true;
 }
 
-/* A word of the register's list; least: the lowest of its numbers that can be meant. */
+/* Reads a word of the register's list. least: the lowest number that is possible here. */
 static bool put_word(struct edit_block *block, enum kr_reg reg, const char *what, const char *text, int least,
                      int most)
 {

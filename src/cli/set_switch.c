@@ -32,7 +32,7 @@ bool set_switch_read(struct kr_client *client, uint16_t rail_number, struct kr_s
     uint16_t rail = (uint16_t)(rail_number - 1);
     *is = (struct kr_switch){0};
     if (rail_number < 1 || rail_number > KR_RAILS_MAX)
-        return true; /* the station says that there is none */
+        return true; /* the station will say that there is no such rail */
     if (!kr_client_row(client, KR_REG_SWITCH_OFFSET, rail, 1) ||
         !kr_client_row(client, KR_REG_SCAN_BIAS, rail, 1))
         return false;

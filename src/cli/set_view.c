@@ -30,7 +30,7 @@ static void print_edited(const struct kr_image *image, uint16_t rail, uint16_t h
     printf("\n");
 }
 
-/* What was accepted, where it is said of no single holder; else NULL. */
+/* Returns the text for an accepted request that is not about a single holder; else NULL. */
 static const char *of_no_holder(uint16_t kind, uint16_t holder)
 {
     switch (kind) {
@@ -69,7 +69,7 @@ bool set_view_accepted(struct kr_client *client)
         return true;
     }
     if (rail < 1 || rail > KR_RAILS_MAX || holder < 1 || holder > KR_HOLDERS_MAX)
-        return true; /* never accepted */
+        return true; /* this kind is never accepted */
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
         if (!kr_client_row(client, rows[i], (uint16_t)(rail - 1), holder))
             return false;

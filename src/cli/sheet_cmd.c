@@ -1,4 +1,5 @@
-/* kniferail sheet: one page of a plan, of a running station or of a changeover of the book, to pin on the machine. */
+/* kniferail sheet: draws one page of a plan, of a running station, or of a changeover in the book, to pin on the
+ * machine. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -59,7 +60,8 @@ static void take_defaults(struct kr_address_options *o)
     o->unit = o->unit ? o->unit : defaults.unit;
 }
 
-/* What is named decides what the sheet is of: --changeover a changeover, --config a plan, neither a station. */
+/* The options decide what the sheet shows: with --changeover a changeover, with --config alone a plan, with neither a
+ * station. */
 static int check_source(const struct arguments *a)
 {
     if (a->changeover != NULL && (a->plan.config == NULL) == (a->book == NULL))

@@ -2,7 +2,8 @@
 
 #include <string.h>
 
-/* The next station from unit_id on; its name, and its identifier in address. False: there is none, or no answer. */
+/* Finds the next station from unit_id on, with its name, and its identifier in address. False: there is none, or no
+ * answer. */
 static bool next(struct kr_client *client, struct kr_client_address *address, int unit_id,
                  char name[KR_NAME_MAX])
 {

@@ -10,7 +10,7 @@
 
 #define LINES_MAX 400
 
-/* Lines that wait until it is known how many of them have room. */
+/* Lines that are kept until it is known how many of them have room. */
 struct lines {
     int n, columns;
     char text[LINES_MAX][4 * KR_SCENE_COLUMNS_MAX];
@@ -22,7 +22,7 @@ static void add(struct lines *lines, const char *text)
         snprintf(lines->text[lines->n++], sizeof lines->text[0], "%s", text);
 }
 
-/* Folded between words, the lines behind the first indented. */
+/* Breaks the text between words, and indents the lines after the first. */
 __attribute__((format(printf, 3, 4))) static void say(struct lines *lines, int indent, const char *format,
                                                       ...)
 {
@@ -111,7 +111,7 @@ static void say_line(struct lines *lines, const struct kr_image *image)
         say(lines, 14, "%-14s%s", "missing", names);
 }
 
-/* Knives with edges that nobody has proven keep the line from running. */
+/* Knives whose edges are not proven keep the line from running. */
 static void say_edges(struct lines *lines, const struct kr_image *image)
 {
     uint16_t words = kr_reg_info(KR_REG_EDGES_UNPROVEN)->n;
@@ -135,7 +135,7 @@ static void say_alarm(struct lines *lines, const struct kr_image *image, uint16_
         say(lines, 4, "  > %s", info->remedy);
 }
 
-/* As many alarms as have room, the first in any case. */
+/* Prints as many alarms as have room, and the first one in any case. */
 static int print_alarms(FILE *to, const struct kr_image *image, int columns, int room)
 {
     static struct lines lines;
@@ -154,7 +154,7 @@ static int print_alarms(FILE *to, const struct kr_image *image, int columns, int
     return used + (shown < standing);
 }
 
-/* Returns how many lines stand before those that tell what the marks mean. */
+/* Returns how many lines stand above the legend of the marks. */
 static int paint(struct lines *lines, const struct kr_image *image, struct kr_scene_style style)
 {
     static struct kr_scene scene;

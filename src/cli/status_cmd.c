@@ -1,4 +1,4 @@
-/* kniferail status: what a station does, for operators and maintenance, read over Modbus like any client. */
+/* kniferail status: shows the state of a station to operators and maintenance. It reads over Modbus like any client. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -35,7 +35,7 @@ static void tell_drawing(FILE *to, const struct kr_image *image, struct kr_scene
     kr_scene_text(&scene, style, (struct kr_scene_lines){print_to, to});
 }
 
-/* The next order below the one in force, to the same scale. */
+/* Draws the next order below the one in force, to the same scale. */
 static void tell_next(FILE *to, const struct kr_image *image, struct kr_scene_style style)
 {
     static struct kr_scene scene;
@@ -80,7 +80,7 @@ static bool tell_json(FILE *to, const struct kr_image *image)
     return good;
 }
 
-/* rows: what there is room for. */
+/* rows: how many lines there is room for. */
 static bool tell(FILE *to, const struct kr_image *image, const struct arguments *a, int rows)
 {
     if (a->json)
@@ -94,7 +94,7 @@ static bool tell(FILE *to, const struct kr_image *image, const struct arguments 
     return true;
 }
 
-/* What is drawn into a file is not printed besides. */
+/* A drawing that goes to a file is not printed, too. */
 static int draw(const struct kr_image *image, const struct arguments *a)
 {
     static struct kr_scene scene;
@@ -137,12 +137,12 @@ static int once(struct kr_client *client, const struct arguments *a)
 /* ---- again and again ------------------------------------------------------------------------------------------- */
 
 struct watched {
-    bool read; /* image holds something */
+    bool read; /* the image has been read */
     time_t at; /* when it was read */
     struct kr_image image;
 };
 
-/* What was read last stays below a line that says that it is old. */
+/* The last state stays on the screen, below a line that says that it is old. */
 static void frame(FILE *to, const struct watched *w, const struct arguments *a, const char *gone)
 {
     char at[32];
@@ -177,7 +177,7 @@ static bool show(const struct watched *w, const struct arguments *a, const char 
     return good && kr_flushed(KR_EXIT_OK) == KR_EXIT_OK;
 }
 
-/* A gateway that goes away and comes back is shown again. */
+/* When a gateway answers again, it is shown again. */
 static int watch(struct kr_client *client, const struct arguments *a)
 {
     static struct watched watched;
@@ -185,7 +185,7 @@ static int watch(struct kr_client *client, const struct arguments *a)
     bool good = true;
     kr_screen_begin();
     do {
-        struct kr_terminal terminal = kr_terminal_look(); /* it may have another size by now */
+        struct kr_terminal terminal = kr_terminal_look(); /* its size may have changed */
         now.terminal.columns = terminal.columns;
         now.terminal.rows = terminal.rows;
         good = kr_terminal_style("status", now.characters, &now.style);

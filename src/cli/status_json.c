@@ -49,7 +49,7 @@ static json_t *alarms(const struct kr_image *image)
     return list;
 }
 
-/* What is not known is null. */
+/* Unknown values are null. */
 static json_t *length(bool known, int32_t um)
 {
     return known ? json_integer(um) : json_null();

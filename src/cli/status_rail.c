@@ -1,4 +1,4 @@
-/* The numbers of every holder of a rail. */
+/* Prints a rail in words, and the table of its holders. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
@@ -12,7 +12,7 @@
 
 #define HOLDER_ROW "%6s %4s %4s %-14s %-10s %12s %12s %10s %11s %8s\n" /* within 100 columns */
 
-/* Empty where there is nothing to tell. */
+/* The text is empty if there is nothing to say. */
 static const char *length_at(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t i,
                              bool is, char text[LENGTH_TEXT_MAX])
 {
@@ -47,7 +47,7 @@ static uint16_t of_drive(const struct kr_image *image, enum kr_reg reg, uint16_t
     return kr_get_u16(image, reg, 0, rail);
 }
 
-/* A drive that answers and is not used all the same. */
+/* Prints a drive that answers but is not used. */
 static void print_refusal(FILE *to, const struct kr_image *image, uint16_t rail)
 {
     char name[KR_PARAMETER_NAME_MAX + 1];
@@ -63,7 +63,7 @@ static void print_refusal(FILE *to, const struct kr_image *image, uint16_t rail)
                 kr_get_i32(image, KR_REG_DRIVE_PARAMETER_EXPECTED, 0, rail));
 }
 
-/* The simulated machine, which has no wire, has none of these figures. */
+/* Prints nothing for the simulated machine, which has no wire. */
 static void print_wire(FILE *to, const struct kr_image *image, uint16_t rail)
 {
     unsigned longest_ms = of_drive(image, KR_REG_DRIVE_LONGEST_ANSWER, rail),
@@ -90,7 +90,7 @@ static bool edge_is(const struct kr_image *image, uint16_t rail, uint16_t i, boo
     return unproven && is_struck == struck;
 }
 
-/* "1-7, 9"; nothing where there is none. */
+/* "1-7, 9", or an empty text if there are none. */
 static void print_edges(FILE *to, const struct kr_image *image, uint16_t rail, bool struck, const char *what,
                         const char *way_out)
 {
@@ -122,7 +122,7 @@ void kr_view_edges(FILE *to, const struct kr_image *image, uint16_t rail)
                 "the line may not run with them: kniferail set bench, feeler or trial");
 }
 
-/* What references have found of a rail, and how that went from scan to scan. */
+/* Prints what references have measured of a rail, and how it has changed from scan to scan. */
 void kr_view_references(FILE *to, const struct kr_image *image, uint16_t rail)
 {
     char text[LENGTH_TEXT_MAX], more[LENGTH_TEXT_MAX];
@@ -142,7 +142,7 @@ void kr_view_references(FILE *to, const struct kr_image *image, uint16_t rail)
     fprintf(to, "\n");
 }
 
-/* Where a drive's positions lie in the frame; nothing where its position is the place and always was. */
+/* Prints the frame of a rail, or nothing if the drive's position is and always was the place itself. */
 void kr_view_frame(FILE *to, const struct kr_image *image, uint16_t rail)
 {
     char text[LENGTH_TEXT_MAX];
@@ -161,7 +161,7 @@ void kr_view_frame(FILE *to, const struct kr_image *image, uint16_t rail)
             kr_number_word("FRAME_ORIGIN", origin));
 }
 
-/* Nothing where both are 0 and always were. */
+/* Prints nothing if both are 0 and always were. */
 void kr_view_switch(FILE *to, const struct kr_image *image, uint16_t rail)
 {
     char text[LENGTH_TEXT_MAX], bias[LENGTH_TEXT_MAX];

@@ -63,7 +63,7 @@ static void print_bits(FILE *to, const char *title, const char *set, uint16_t wo
     fprintf(to, "%s\n", word ? "" : "none");
 }
 
-/* Between Start and the job's end, interruptions included. */
+/* The time between Start and the job's end, including interruptions. */
 static bool runs_job(uint16_t state)
 {
     switch ((enum kr_unit_state)state) {

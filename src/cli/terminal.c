@@ -13,7 +13,7 @@
 #define COLUMNS 80
 #define ROWS    24
 
-/* no-color.org: NO_COLOR, set to anything but nothing, asks for no added colour or emphasis. */
+/* no-color.org: if NO_COLOR is set and not empty, no colour or emphasis is to be added. */
 static bool wants_no_color(void)
 {
     const char *no_color = getenv("NO_COLOR");

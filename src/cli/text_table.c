@@ -15,7 +15,8 @@ static int wider(int width, size_t length)
     return (int)length > width ? (int)length : width;
 }
 
-/* The part of a column's name on a line that is counted from the lowest; its length, 0 if there is none. */
+/* Finds the part of a column's name for a line, which is counted from the lowest. Returns its length, 0 if there is
+ * none. */
 static int name_part(const char *name, int line, const char **part)
 {
     const char *end = name + strlen(name);
@@ -56,12 +57,13 @@ static void lay_out(const struct text_table *table, struct layout *layout)
     }
 }
 
-/* Puts length bytes of text where they stand in the line; *at is how long the line is, *due where the column begins. */
+/* Writes length bytes of text at their place in the line. *at is the length of the line, *due the place where the
+ * column begins. */
 static void put(const struct text_table *table, const struct layout *layout, int column, const char *text,
                 int length, int *at, int *due, FILE *to)
 {
     int from = *due + (table->is_words[column] ? 0 : layout->width[column] - length);
-    if (length > 0) /* so that no blanks end a line */
+    if (length > 0) /* a line must not end with blanks */
         *at += fprintf(to, "%*s%.*s", from - *at, "", length, text);
     *due += layout->width[column] + 1;
 }

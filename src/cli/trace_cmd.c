@@ -1,4 +1,4 @@
-/* kniferail trace: what the gateway recorded around a stop, in words, as tables, as a drawing, and replayed. */
+/* kniferail trace: shows what the gateway has recorded around a stop, as text, tables or a drawing, and replays it. */
 #include <stdio.h>
 #include <string.h>
 #include <time.h>
@@ -28,7 +28,7 @@ static int refused(const char *what, const char *why)
 
 /* ---- a time ---------------------------------------------------------------------------------------------------- */
 
-/* Days since 1970-01-01 of a date of the Gregorian calendar. */
+/* Returns the days from 1970-01-01 to a date of the Gregorian calendar. */
 static int64_t days_of(int year, int month, int day)
 {
     static const int before[] = {0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334};
@@ -38,7 +38,7 @@ static int64_t days_of(int year, int month, int day)
 
 struct moment {
     bool has_day;
-    int64_t day, ms; /* since 1970; of that day */
+    int64_t day, ms; /* day: since 1970; ms: of that day */
 };
 
 static bool take_digits(const char **text, int most, int *value)
@@ -56,7 +56,7 @@ static bool take_mark(const char **text, char mark)
     return is;
 }
 
-/* True without a day, too, as long as none is begun. */
+/* Also true if there is no day, unless one has begun. */
 static bool take_day(const char **text, struct moment *moment)
 {
     const char *at = *text;
@@ -72,7 +72,7 @@ static bool take_day(const char **text, struct moment *moment)
     return true;
 }
 
-/* Seconds, and up to three digits behind their point; none are 0. */
+/* Reads seconds, with up to three digits after the point, or none. */
 static bool take_seconds(const char **text, int64_t *ms)
 {
     int second = 0, part = 0;
@@ -99,7 +99,7 @@ static bool read_moment(const char *text, struct moment *moment)
     return *text == 0 || strcmp(text, "Z") == 0;
 }
 
-/* A time of day alone is of the first day of the trace on which it lies within it. */
+/* A time without a day belongs to the first day of the trace that contains it. */
 static int64_t utc_ms_of(const struct moment *moment, const struct kr_trace_head *head, int64_t around_ms)
 {
     const int64_t day_ms = 86400000;
@@ -247,7 +247,7 @@ static int replay(int argc, char **argv)
 
 /* ---- the words ------------------------------------------------------------------------------------------------- */
 
-/* Each gets "trace" as argv[0], and what stands behind the word. */
+/* Each subcommand gets "trace" as argv[0], and the arguments after its word. */
 static const struct {
     const char *name;
     int (*run)(int argc, char **argv);

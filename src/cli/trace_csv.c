@@ -1,4 +1,4 @@
-/* A trace as CSV: the registers that change, by replay; and the images of the axes as they were recorded. */
+/* Prints a trace as CSV: the registers that change, which a replay computes, and the recorded images of the axes. */
 #include <stdio.h>
 #include <string.h>
 
@@ -91,7 +91,7 @@ void trace_tell_parting(const struct kr_trace_result *result)
 bool trace_print_registers(const struct trace_view *view)
 {
     static const char *const names[] = {"time", "cycle", "register", "rail", "index", "address", "value"};
-    static struct registers registers; /* large */
+    static struct registers registers; /* static, because it is large */
     struct kr_trace_result result;
     registers = (struct registers){.view = view, .csv = {.to = stdout}};
     print_names(&registers.csv, names, sizeof names / sizeof names[0]);
@@ -105,11 +105,11 @@ bool trace_print_registers(const struct trace_view *view)
 
 /* ---- axes ------------------------------------------------------------------------------------------------------ */
 
-/* One struct of an axis: its fields are the columns. */
+/* Prints a struct of an axis, whose fields are the columns. */
 struct columns {
     struct csv_writer *csv;
     const char *prefix;
-    const void *of; /* NULL: the names */
+    const void *of; /* NULL: the names are printed */
 };
 
 static void put_field(void *arg, const struct kr_field *field)

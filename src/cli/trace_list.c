@@ -1,4 +1,4 @@
-/* kniferail trace list: what the gateway has kept beside its book. */
+/* kniferail trace list: lists the traces that the gateway keeps beside its book. */
 #include <dirent.h>
 #include <errno.h>
 #include <stdio.h>
@@ -15,7 +15,7 @@ static int is_trace(const struct dirent *entry)
     return end != NULL && strcmp(end, ".trace") == 0;
 }
 
-/* What can't be read is told, and the others are listed. */
+/* If a file can't be read, this is printed, and the others are listed. */
 static bool print_file(const char *folder, const char *name)
 {
     char path[4096 + 300], error[sizeof path + KR_TRACE_TEXT_MAX], from[TRACE_TIME_MAX], to[TRACE_TIME_MAX];
@@ -30,7 +30,7 @@ static bool print_file(const char *folder, const char *name)
     return true;
 }
 
-/* A folder that is not there holds no trace. */
+/* A folder that does not exist contains no traces. */
 static int list_folder(const char *folder)
 {
     struct dirent **file = NULL;
@@ -48,7 +48,7 @@ static int list_folder(const char *folder)
     return kr_flushed(good ? KR_EXIT_OK : KR_EXIT_REFUSED);
 }
 
-/* The book's path; NULL after telling why there is none. */
+/* Returns the book's path; NULL: the reason was printed. */
 static const char *book_of(const char *path)
 {
     static struct kr_config config;

@@ -1,4 +1,4 @@
-/* kniferail trace save: a maintenance request that the gateway keep what it has recorded. */
+/* kniferail trace save: a maintenance request to the gateway to keep what it has recorded. */
 #include <stdio.h>
 
 #include "address.h"

@@ -1,4 +1,4 @@
-/* A trace as a drawing: for each rail, where its carriage and its holders were over time, and when alarms came. */
+/* Draws a trace: for each rail, the places of its carriage and its holders over time, and the alarms. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -12,7 +12,7 @@
 #define GAP    50
 #define MARKS  200 /* alarms at most: what is beyond is in the story */
 
-/* What each column of pixels shows: the newest that was in it. */
+/* Each column of pixels shows the newest sample within it. */
 struct column {
     bool seen, linked;
     int32_t carriage_um;
@@ -108,7 +108,7 @@ static double y_of(const struct drawing *d, uint16_t rail, int32_t at_um)
     return HEIGHT - part * HEIGHT;
 }
 
-/* One line from left to right; it is broken where nothing is known. holder: index; -1: the carriage. */
+/* Draws one line from left to right, with gaps where the place is not known. holder: its index; -1: the carriage. */
 static void print_path(const struct drawing *d, uint16_t rail, int holder, bool docked_only,
                        const char *style)
 {
@@ -159,7 +159,7 @@ static void print_rail(const struct drawing *d, uint16_t rail, int top)
     printf("</g>\n");
 }
 
-/* A name comes from a station file, and may have what a drawing reads as its own. */
+/* A name comes from a station file, and may contain characters that have a meaning in a drawing. */
 static void print_escaped(const char *text)
 {
     for (; *text != 0; text++)

@@ -1,4 +1,4 @@
-/* A file that was read again, compared with the one that runs: each row of the settings' tables where it lies in
+/* Compares a file that was read again with the config that runs: each row of the settings' tables, at its place in
  * both. */
 #include <stdarg.h>
 #include <stdio.h>
@@ -23,15 +23,15 @@ const char *kr_change_text(enum kr_change change)
 /* ---- one difference -------------------------------------------------------------------------------------------- */
 
 struct comparison {
-    enum kr_change most, strongest; /* what may be taken; what was */
+    enum kr_change most, strongest; /* the strongest change that may be taken over; the strongest that was */
     struct kr_config_listener listener;
     bool without_simulated;
-    bool restart;   /* a setting that needs a restart differs, other than of the simulated machine */
-    bool all;       /* settings that are alike are told, too */
-    char place[64]; /* before the setting's name: "rail 1: " */
+    bool restart;   /* a setting that needs a restart differs, apart from the simulated machine's */
+    bool all;       /* settings that do not differ are reported, too */
+    char place[64]; /* comes before the setting's name: "rail 1: " */
 };
 
-/* The group that a person looks for a setting in: what the place says already is left out. */
+/* Returns the group in which a person looks for a setting, without the part that the place already says. */
 static const char *group_in_place(const char *group)
 {
     static const char *const said[] = {"stations.rails.holders", "stations.rails.", "stations.rails",
@@ -42,7 +42,7 @@ static const char *group_in_place(const char *group)
     return group;
 }
 
-/* Tells the difference. Returns whether it is to be taken. */
+/* Reports the difference. Returns whether it is to be taken over. */
 static bool told(struct comparison *c, const struct kr_table *table, const struct kr_setting *row,
                  struct kr_config_difference *difference)
 {
@@ -66,8 +66,9 @@ static bool is_inner(const struct kr_setting *row)
 static bool same(const struct kr_setting *row, const void *now, const void *next)
 {
     const char *a = (const char *)now + row->offset, *b = (const char *)next + row->offset;
+    /* It has rows of its own, which are compared one by one. */
     if (is_inner(row))
-        return true; /* rows of its own say what is in it */
+        return true;
     return row->kind == KR_SETTING_TEXT ? strcmp(a, b) == 0 : memcmp(a, b, row->size) == 0;
 }
 
@@ -97,7 +98,7 @@ static const struct kr_setting *row_named(const struct kr_table *table, const ch
     return row;
 }
 
-/* A list or a group as a whole, which lies in no field of its own. Returns whether it is to be taken. */
+/* Compares a whole list or group, which has no field of its own. Returns whether it is to be taken over. */
 static bool compare_inner(struct comparison *c, const struct kr_table *table, const char *name, bool alike)
 {
     struct kr_config_difference difference = {.was = "", .is = ""};
@@ -146,7 +147,7 @@ static bool same_groups(const struct kr_config_face *a, const struct kr_config_f
     return alike;
 }
 
-/* A rule names its station: in another file that one may stand at another place, or the station may not run. */
+/* A rule names its station. In another file, this station may have another index, or may not be running. */
 static void number_stations(const struct kr_config *now, const struct kr_config *next,
                             struct kr_config_face *face)
 {
@@ -189,7 +190,7 @@ enum kr_change kr_config_take_daemon(struct kr_config *now, const struct kr_conf
 
 /* ---- a station ------------------------------------------------------------------------------------------------- */
 
-/* Holders that stand in one entry of the file differ alike: the first is named, and how many more there are. */
+/* If holders of one entry differ in the same way, the first is named, and the number of the others. */
 static void compare_holder_row(struct comparison *c, const struct kr_setting *row, uint16_t rail, uint16_t n,
                                const struct kr_config_station *now, const struct kr_config_station *next)
 {
@@ -232,7 +233,7 @@ static void compare_drive(struct comparison *c, const struct kr_drive *now, cons
     compare_inner(c, &kr_drive_table, "expected", kr_expected_same(now, next));
 }
 
-/* The rows that the tables of a rail and of the whole machine share are the rails' own. */
+/* Rows that are in the table of a rail and in that of the whole machine belong to the rails. */
 static void compare_simulated(struct comparison *c, uint16_t rail, const struct kr_config_station *now,
                               const struct kr_config_station *next)
 {
@@ -303,7 +304,7 @@ static void compare_rail(struct comparison *c, uint16_t rail, struct kr_config_s
         compare_simulated(c, rail, now, next);
 }
 
-/* The widths of bodies are the simulated machine's. */
+/* The widths of the bodies belong to the simulated machine. */
 static void compare_size(struct comparison *c, uint16_t index, struct kr_config_station *now,
                          const struct kr_config_station *next)
 {
@@ -369,8 +370,8 @@ static void note_restart(void *self, const struct kr_config_difference *differen
     *restart = *restart || difference->change == KR_CHANGE_RESTART;
 }
 
-/* The file's geometry was checked together with its rails, roles, holders and drives: it waits for the restart with
- * them. What the simulated machine is made of follows from the geometry, and does not keep it waiting. */
+/* The file's geometry was checked together with its rails, roles, holders and drives, and waits with them for the
+ * restart. The settings of the simulated machine follow from the geometry, and do not make it wait. */
 static bool needs_restart(struct kr_config_station *now, const struct kr_config_station *next)
 {
     bool restart = false;
@@ -390,7 +391,7 @@ enum kr_change kr_config_take(struct kr_config_station *now, const struct kr_con
 
 /* ---- every setting ----------------------------------------------------------------------------------------------- */
 
-/* A list's text for comparison: its length, and a sum over what the entries say. */
+/* A text to compare lists: the number of entries, and a checksum over their content. */
 struct list_sum {
     unsigned n;
     uLong sum;
@@ -451,8 +452,9 @@ void kr_config_tell_settings(struct kr_config_station *station, struct kr_config
 
 /* ---- the book against the file --------------------------------------------------------------------------------- */
 
-/* What the file seeds and the book then keeps are the rows marked SEED of holders, frames and switches. A place is a
- * seed too, but no setting any more once the holder has been moved. */
+/* Compares the settings with which the file fills a new book, and which the book keeps then: the rows marked SEED of
+ * holders, frames and switches. A place also comes from the file, but is not a setting any more once the holder was
+ * moved. */
 static void compare_seeds(struct comparison *c, const struct kr_config_station *file,
                           const struct kr_holder_data *in_book, const struct kr_holder_data *in_file)
 {
@@ -465,7 +467,8 @@ static void compare_seeds(struct comparison *c, const struct kr_config_station *
             compare_row(c, &kr_holder_table, &kr_holder_table.row[i], &was, &is);
 }
 
-/* The rows of the frame that are marked SEED; the references among them are the file's. */
+/* Compares the file's frame with the book's. The references always come from the file, so they are the same on both
+ * sides. */
 static void compare_seeded_frame(struct comparison *c, const struct kr_config_station *file, uint16_t rail,
                                  const struct kr_frame *in_book)
 {

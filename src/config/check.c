@@ -1,11 +1,13 @@
-/* Values that are each allowed but not together. Nothing is concluded from a value that was refused already. */
+/* Reports values that are each allowed, but not together. Nothing is concluded from a value that was already
+ * refused. */
 #include <stdio.h>
 
 #include "kniferail/map.h"
 #include "reading.h"
 
-#define SWITCH_CYCLES \
-    3 /* that the switch must dwell on, and between, flags: at most one edge in a cycle, with a margin */
+/* The cycles for which the switch must stay on each flag, and between two flags: at most one edge in a cycle, with a
+ * margin. */
+#define SWITCH_CYCLES 3
 
 static int64_t magnitude(int64_t v)
 {
@@ -43,7 +45,8 @@ static void check_deadband(struct station_reading *r)
     }
 }
 
-/* Two knives, each within its own tolerance, are at most twice that apart: a wider window never says anything. */
+/* Two knives that are each within their tolerance are at most twice this tolerance apart, so a wider window would never
+ * say anything. */
 static void check_windows(struct station_reading *r)
 {
     const struct kr_station_config *station = &r->out->station;
@@ -81,7 +84,8 @@ static void need(struct station_reading *r, const char *name, uint16_t has, uint
             kr_group_mistake(&r->permissives, name, "%s must be among them: %s", words[i], why);
 }
 
-/* The least that keeps a healthy machine orderly. It is no safety function, and no substitute for one. */
+/* The permissives that are at least needed to keep a healthy machine orderly. They are no safety function, and no
+ * substitute for one. */
 static void check_permissives(struct station_reading *r)
 {
     const struct kr_station_config *station = &r->out->station;
@@ -99,7 +103,7 @@ static void check_permissives(struct station_reading *r)
                          "with scan_before = after_access it must be told when hands may have moved holders");
 }
 
-/* A PLC that takes a download is silent for longer than motion may go on. */
+/* A PLC that is being programmed is silent for longer than motion may go on. */
 static void check_heartbeat(struct station_reading *r)
 {
     struct kr_station_config *station = &r->out->station;
@@ -111,7 +115,7 @@ static void check_heartbeat(struct station_reading *r)
     station->control_limit_ms = station->heartbeat_limit_ms;
 }
 
-/* How many rails have this role; -1: not known. */
+/* Returns how many rails have this role; -1: not known. */
 static int rails_of(const struct station_reading *r, enum kr_role role)
 {
     int n = 0;
@@ -142,7 +146,7 @@ static bool is_shear(const struct station_reading *r)
     return kr_group_good(&r->group, "cut") && r->out->cut == KR_CUT_SHEAR && rails_of(r, KR_LOWER) > 0;
 }
 
-/* How far from the web's centre line the outermost cut can be that this rail's knives reach. */
+/* Returns how far the outermost cut that this rail's knives reach can be from the web's centre line. */
 static int64_t reach_um(const struct station_reading *r, uint16_t index)
 {
     const struct kr_rail_geometry *g = &r->rail[index].settings.geometry;
@@ -155,7 +159,8 @@ static int64_t reach_um(const struct station_reading *r, uint16_t index)
     return (left_um < right_um ? left_um : right_um) + offset_um;
 }
 
-/* The outermost cuts of the widest web lie within it by the narrowest trims. Every rail of a station makes them. */
+/* The outermost cuts of the widest web are inside of its edges by the narrowest trims. Every rail of a station makes
+ * these cuts. */
 static void check_web_fits(struct station_reading *r)
 {
     static const char *const needed[] = {"centre_mm", "widest_mm", "trim_least_mm", NULL};
@@ -205,8 +210,8 @@ static void check_limits(struct station_reading *r, struct rail_reading *rail)
         kr_group_mistake(&r->web, "centre_mm", "it must lie within every rail's least_mm and most_mm");
 }
 
-/* A blade is lowered beside its counter-knife, which may be nearer or further by pair_mm, and closed by its side
- * stroke. */
+/* A blade is lowered beside its counter-knife, which may be nearer or further by pair_mm, and is then closed by its
+ * side stroke. */
 static void check_clearance(struct station_reading *r, struct rail_reading *rail)
 {
     static const char *const needed[] = {"side_clearance_mm", "blade_run_out_mm", "side_stroke_mm", NULL};
@@ -233,7 +238,7 @@ static void check_clearance(struct station_reading *r, struct rail_reading *rail
             limit);
 }
 
-/* Where no blade is closed by a side stroke nobody means a clearance. */
+/* If no blade is closed by a side stroke, a side clearance is not meaningful. */
 static void check_blades(struct station_reading *r, struct rail_reading *rail)
 {
     static const char *const rows[] = {"side_clearance_mm", "blade_run_out_mm", "side_stroke_mm"};
@@ -251,7 +256,7 @@ static void check_blades(struct station_reading *r, struct rail_reading *rail)
     }
 }
 
-/* The plan's bound takes for granted that a carriage alone is no slower than one that drags. */
+/* The plan's lower bound assumes that a carriage alone is at least as fast as one that drags a holder. */
 static void check_drag(struct rail_reading *rail)
 {
     const struct kr_rail_geometry *g = &rail->settings.geometry;
@@ -279,7 +284,7 @@ static void check_approach(struct rail_reading *rail)
                          "a quarter of the rail");
 }
 
-/* A frame with a coefficient moves a little against the drive's positions. */
+/* A frame that has an expansion coefficient moves a little against the drive's positions. */
 static void check_expansion(struct rail_reading *rail)
 {
     const struct kr_carriage_config *carriage = &rail->settings.carriage;
@@ -295,7 +300,7 @@ static void check_expansion(struct rail_reading *rail)
         kr_group_at_least(&rail->carriage, "travel_most_mm", position_um, why);
 }
 
-/* The carriage has to reach every holder, and in a scan to pass the switch over every flag, run-up included. */
+/* The carriage must reach every holder. In a scan, it must carry the switch past every flag, including the run-up. */
 static void check_travel(struct station_reading *r, uint16_t index)
 {
     static const char *const needed[] = {
@@ -326,7 +331,7 @@ static void check_travel(struct station_reading *r, uint16_t index)
         check_expansion(rail);
 }
 
-/* Parked is clear of the widest web, wherever its shift may put it. */
+/* The parking position must be clear of the widest web, with every shift. */
 static void check_park(struct station_reading *r, struct rail_reading *rail)
 {
     static const char *const needed[] = {"park_mm", "park_window_mm", "travel_least_mm", "travel_most_mm",
@@ -356,8 +361,8 @@ static void check_park(struct station_reading *r, struct rail_reading *rail)
         text[1]);
 }
 
-/* The station takes at most one edge of a flag in a cycle; so the switch has to dwell on every flag, and between
- * two. */
+/* The station takes at most one edge of a flag in a cycle, so the switch must stay on every flag, and between two
+ * flags, for long enough. */
 static void check_scan(struct station_reading *r, struct rail_reading *rail, int32_t nearest_um)
 {
     const struct kr_carriage_config *carriage = &rail->settings.carriage;
@@ -376,7 +381,7 @@ static void check_scan(struct station_reading *r, struct rail_reading *rail, int
     if (carriage->scan_speed_um_per_s > flag_limit)
         kr_group_at_most(&rail->carriage, "scan_speed_mm_per_s", flag_limit,
                          "the switch must dwell on a flag for 3 cycles (flag_width_mm, period_ms)");
-    if (nearest_um == 0) /* one holder, or not known */
+    if (nearest_um == 0) /* there is only one holder, or the spacing is not known */
         return;
     int64_t gap_limit = (nearest_um - carriage->flag_width_um) * (int64_t)1000000 / span_us;
     if (nearest_um <= carriage->flag_width_um)
@@ -397,7 +402,7 @@ static void check_displaced(struct rail_reading *rail, int32_t nearest_um)
             "half of the nearest spacing on this rail, so that a holder is not taken for its neighbour");
 }
 
-/* A time limit has to leave room for the cycles that a proof takes on its way. */
+/* A time limit must include the cycles that are needed to see the proof. */
 static void check_time_limits(struct station_reading *r, struct rail_reading *rail)
 {
     static const char *const rows[] = {"enable_limit_ms", "setpoint_limit_ms", "pin_limit_ms",
@@ -412,7 +417,8 @@ static void check_time_limits(struct station_reading *r, struct rail_reading *ra
             kr_group_at_least(&rail->carriage, rows[i], least_ms, "five cycles (period_ms)");
 }
 
-/* The nearest that two neighbours on this rail may come; 0: fewer than two holders, or not known. */
+/* Returns the smallest spacing of two neighbours on this rail; 0: there are fewer than two holders, or it is not
+ * known. */
 static int32_t nearest_spacing_um(const struct station_reading *r, uint16_t index)
 {
     const struct rail_reading *rail = &r->rail[index];

@@ -1,4 +1,4 @@
-/* Contradictions among a rail's holders, and between what the station is told and what the simulated machine does. */
+/* Reports contradictions among a rail's holders, and between the station's settings and the simulated machine's. */
 #include <stdio.h>
 
 #include "reading.h"
@@ -45,8 +45,9 @@ static bool check_spacing(struct station_reading *r, uint16_t rail, uint16_t ind
     return false;
 }
 
-/* Rail order for ever: a place that is given has to lie right of the neighbour's, by their spacing. One entry of the
- * file makes many holders: a wrong pitch or count in it is told once, at the first holder that suffers from it. */
+/* Holders keep their sequence for ever, so each place must be greater than that of the neighbour by their spacing. One
+ * entry of the file makes many holders: a mistake in its pitch or count is reported once, for the first holder that it
+ * concerns. */
 static void check_places(struct station_reading *r, uint16_t rail)
 {
     const struct kr_holder_data *holder = r->out->holder[rail], *left = NULL;
@@ -101,7 +102,7 @@ static bool good(const struct kr_group *group, const char *const names[])
     return true;
 }
 
-/* Where some holders' places are given and others' not, the machine can't know where to put the others. */
+/* If only some holders have given places, the machine can't know where to put the others. */
 static void check_all_or_none(struct station_reading *r, uint16_t rail)
 {
     const struct rail_reading *reading = &r->rail[rail];
@@ -124,7 +125,7 @@ static void check_all_or_none(struct station_reading *r, uint16_t rail)
     kr_mistake(r->errors, at, path, "no first_mm; a simulated rail needs it of all its holders, or of none");
 }
 
-/* Docking is planned no quicker than the machine can. */
+/* The planned docking must not be faster than the machine's. */
 static void check_docking(struct rail_reading *rail)
 {
     static const char *const carriage[] = {"dock_ms", "undock_ms", "settle_ms", NULL};
@@ -142,7 +143,7 @@ static void check_docking(struct rail_reading *rail)
                           "settle_ms, and of the simulated machine brake_close_ms and pin_out_ms");
 }
 
-/* Each time limit against what the machine takes when it is healthy. */
+/* Compares each time limit with the time that a healthy machine takes. */
 static void check_limits(struct station_reading *r, struct rail_reading *rail)
 {
     const struct sim_rail_config *m = &rail->machine.rail;
@@ -199,7 +200,8 @@ static void check_speeds(struct rail_reading *rail)
     }
 }
 
-/* The middles of a flag differ by hysteresis and, twice, speed times delay: there and back shift it opposite ways. */
+/* The middles of a flag in both passes differ by the hysteresis, and by twice the product of speed and delay, because
+ * the two passes shift it in opposite directions. */
 static void check_passes(struct rail_reading *rail)
 {
     static const char *const carriage[] = {"passes_apart_mm", "scan_speed_mm_per_s", "scan_bias_mm", NULL};

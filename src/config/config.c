@@ -33,7 +33,7 @@ static void check_apart(struct station_reading *readings, uint16_t n)
     }
 }
 
-/* Returns how many there are; 0 if that is not possible. */
+/* Returns the number of stations; 0 if it is not possible. */
 static uint16_t read_stations(struct kr_group *daemon, struct kr_config *config,
                               struct station_reading *readings)
 {
@@ -110,7 +110,7 @@ static void read_root(const config_setting_t *root, struct kr_config *config, st
 
 /* ---- the file -------------------------------------------------------------------------------------------------- */
 
-/* Where included files are looked for: beside the file itself. */
+/* Included files are looked for in the folder of the file itself. */
 static bool folder_of(const char *path, char *folder, size_t size)
 {
     const char *slash = strrchr(path, '/');
@@ -119,7 +119,7 @@ static bool folder_of(const char *path, char *folder, size_t size)
     return n >= 0 && (size_t)n < size;
 }
 
-/* The library's own words for a mistake of syntax are short; what it most often is helps. */
+/* The library's message for a syntax error is short, so the most frequent cause is added. */
 static const char *hint(const char *text)
 {
     if (strcmp(text, "syntax error") == 0)
@@ -131,7 +131,7 @@ static const char *hint(const char *text)
     return "";
 }
 
-/* The library stops at the first mistake of syntax, so that one stands alone. */
+/* The library stops at the first syntax error, so this is the only message then. */
 static bool parse(config_t *file, const char *path, const struct kr_source *source,
                   struct kr_config_errors *errors)
 {

@@ -1,4 +1,4 @@
-/* The drives at the end of their wires: what the config says of them, completed and checked. */
+/* Completes and checks the settings of the drives over Modbus. */
 #include <string.h>
 
 #include "reading.h"
@@ -17,7 +17,7 @@ static const config_setting_t *expected_at(const struct drive_reading *reading)
     return kr_group_good(&reading->group, "expected") ? kr_group_at(&reading->group, "expected") : NULL;
 }
 
-/* A list of the rail's own, which was read already where it is the station's. */
+/* Reads the list of the rail itself. The station's list was read already. */
 static void read_expected(struct drive_reading *reading, struct kr_config_errors *errors,
                           const struct drive_reading *common)
 {
@@ -128,14 +128,14 @@ static void check_watchdog(struct drive_reading *reading)
                          "registers.watchdog is -1: without a register it has to be proven");
 }
 
-/* How long all tries of one transfer take, at the worst. */
+/* Returns how long all tries of one transfer take in the worst case. */
 static int32_t given_up_ms(const struct kr_drive_link *link)
 {
     return link->serial ? (link->retries + 1) * link->answer_ms : link->lost_ms;
 }
 
-/* A drive that is only slow is told to stop before its own watchdog stops it; one that is lost has been stopped by
- * it. */
+/* A drive that is only slow is stopped by the gateway before its own watchdog stops it. A drive whose link is lost has
+ * been stopped by its watchdog. */
 static void check_silence(struct drive_reading *reading)
 {
     const struct kr_drive *drive = &reading->settings.drive;
@@ -171,7 +171,7 @@ static void check_map(struct drive_reading *reading, const struct kr_drive *driv
                    m.value, m.least, m.most);
 }
 
-/* References with a switch of their own are seen by the drive's second touch probe, and its input shows the level. */
+/* If references have their own switch, the drive's second touch probe sees them, and its input shows the level. */
 static void check_second_probe(struct rail_reading *rail, const struct kr_drive *drive)
 {
     static const enum kr_object needed[] = {KR_OBJECT_PROBE_2_RISE, KR_OBJECT_PROBE_2_FALL};
@@ -188,7 +188,7 @@ static void check_second_probe(struct rail_reading *rail, const struct kr_drive 
                          "level has to be read, too");
 }
 
-/* The station's list is told once, with the first rail that has it. */
+/* A mistake in the station's list is reported once, with the first rail that uses it. */
 static void check_expected(struct station_reading *r, uint16_t rail)
 {
     const config_setting_t *list = expected_at(&r->rail[rail].drive);
@@ -199,7 +199,7 @@ static void check_expected(struct station_reading *r, uint16_t rail)
         kr_expected_check(r->errors, list, &r->out->drive[rail]);
 }
 
-/* The drive's 32 bits have to hold every place of the carriage, and every speed. */
+/* The drive's 32-bit values must be able to represent every position of the carriage and every speed. */
 static void check_range(struct rail_reading *rail, const struct kr_drive *drive)
 {
     const struct kr_carriage_config *c = &rail->settings.carriage;
@@ -222,7 +222,7 @@ static void check_range(struct rail_reading *rail, const struct kr_drive *drive)
                              "the carriage's largest value doesn't fit 32 bits in this unit");
 }
 
-/* The line is set up once, for all drives on it. */
+/* A line has one setup for all of its drives. */
 static void check_line(struct kr_group *group, const struct kr_drive_link *link,
                        const struct kr_drive_link *other, int other_rail)
 {
@@ -246,7 +246,7 @@ static void check_shared(struct station_reading *r, uint16_t rail)
     for (uint16_t k = 0; k < rail; k++) {
         const struct kr_drive_link *other = &r->out->drive[k].link;
         if (!kr_drive_same_link(link, other) || (link->serial ? link->device : link->address)[0] == '\0')
-            continue; /* that it is not named was told */
+            continue; /* it was already reported that the line is not named */
         if (link->unit_id == other->unit_id)
             kr_group_mistake(&r->rail[rail].drive.group, "unit_id",
                              "the drive of rail %d on the same line has it too", k + 1);
@@ -266,7 +266,7 @@ static bool all_good(const struct drive_reading *d)
 
 /* ---- a serial line's time ------------------------------------------------------------------------------ */
 
-/* All drives of the line are asked in turn: a scan sees an edge of a flag once in so long. */
+/* All drives of the line are asked in turn, so a scan can see one edge of a flag in this time. */
 static void check_line_time(struct station_reading *r, uint16_t rail)
 {
     const struct kr_drive *drive = &r->out->drive[rail];
@@ -297,7 +297,8 @@ static void check_lines(struct station_reading *r)
             check_line_time(r, i);
 }
 
-/* Each station works its drives by itself: two masters on one serial line garble each other, and a drive obeys one. */
+/* Each station controls its drives independently. Two masters on one serial line would garble each other's frames, and
+ * a drive can obey only one. */
 void kr_drives_apart(struct station_reading *a, const struct station_reading *b)
 {
     if (!a->out->has_drives || !b->out->has_drives || a->out->positioner != KR_POSITIONER_MODBUS ||

@@ -1,4 +1,4 @@
-/* The tables of a drive's settings: its link, its units, and which register or bit is what. */
+/* The tables of a drive's settings: its link, its units, and its registers and bits. */
 #include "settings.h"
 
 #define USUAL "; default: common practice, no published source"
@@ -9,7 +9,7 @@ static const char *const answers[] = {"no", "yes", NULL};
 static const char *const sides[] = {"drive_side", "operator_side", NULL}; /* reversed */
 static const char *const proofs[] = {"read", "proven", NULL};             /* enum kr_watchdog_proof */
 static const char *const output_words[] = {"pin_in", "pin_out", "brake_open", "clamp_open", NULL};
-/* In the order of their bits. */
+/* In the sequence of their bits. */
 static const char *const input_words[] = {
     "pin_in",        "pin_out", "brake_open", "brake_closed", "clamp_open",
     "clamp_closed",  "flag",    "reference",  "line_stopped", "knives_raised",
@@ -91,7 +91,7 @@ static const struct kr_setting drive_rows[] = {
 };
 const struct kr_table kr_drive_table = KR_TABLE("stations.drive", drive_rows);
 
-/* The standard addresses are those of kr_drivemap_standard(), which a test compares. */
+/* The standard addresses are those of kr_drivemap_standard(); a test compares them. */
 #define ADDRESS(NAME, name, standard, meaning) \
     KR_NUMBER(S, name, drive.map.address[KR_OBJECT_##NAME], KR_NO_REGISTER, 65535, standard, RESTART, meaning)
 static const struct kr_setting registers_rows[] = {

@@ -5,7 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-/* By line within a file: contradictions are found after all values were read. */
+/* Sorts the messages by line within each file, because contradictions are found only after all values were read. */
 static void file_in_order(struct kr_config_errors *errors)
 {
     char message[KR_CONFIG_MESSAGE_MAX];
@@ -30,7 +30,7 @@ static bool told_already(const struct kr_config_errors *errors, const char *mess
     return false;
 }
 
-/* A message is one line, whatever stands in the file or in its name. */
+/* A message is always one line, even if the file or its name contains line ends. */
 static void join_lines(char *message)
 {
     for (char *p = message; *p; p++)
@@ -45,7 +45,8 @@ static void add(struct kr_config_errors *errors, uint32_t line, const char *star
     if (n >= 0 && (size_t)n < sizeof message)
         snprintf(message + n, sizeof message - (size_t)n, "%s", text);
     join_lines(message);
-    if (told_already(errors, message)) /* of a group that stands over several rails, once a rail */
+    /* A mistake in a group that applies to several rails would otherwise be reported once for each rail. */
+    if (told_already(errors, message))
         return;
     if (errors->count == KR_CONFIG_ERRORS_MAX) {
         errors->lost++;
@@ -66,7 +67,7 @@ void kr_mistake(struct kr_config_errors *errors, const config_setting_t *at, con
     va_end(values);
     const char *file = config_setting_source_file(at);
     unsigned line = config_setting_source_line(at);
-    if (line == 0) /* the file itself */
+    if (line == 0) /* the mistake is about the file itself */
         line = 1;
     snprintf(start, sizeof start, "%s:%u: %s: ", file ? file : "?", line, path);
     add(errors, line, start, text);

@@ -1,4 +1,4 @@
-/* The list `expected` of a drive: parameters that it must show after every connecting. */
+/* Reads the list `expected` of a drive: parameters that the drive must show after every connecting. */
 #include <stdio.h>
 #include <string.h>
 
@@ -26,7 +26,7 @@ static bool check_name(struct kr_group *group, const struct kr_drive *drive, con
     return true;
 }
 
-/* Bits that the mask leaves out are never seen: a value that has them there could not be met. */
+/* Bits outside of the mask are never compared, so a value with such bits can never be met. */
 static bool check_value(struct kr_group *group, struct expected_settings *s)
 {
     int64_t least = s->words == 1 ? INT16_MIN : INT32_MIN, most = ones(s);
@@ -126,7 +126,7 @@ bool kr_expected_same(const struct kr_drive *a, const struct kr_drive *b)
     return alike;
 }
 
-/* What the gateway writes or reads in every cycle changes: nothing fixed can be expected of it. */
+/* Registers that the gateway writes or reads in every cycle change, so no fixed value can be expected in them. */
 static bool is_worked(const struct kr_drivemap *map, const struct kr_expected *e, int object)
 {
     const struct kr_object_info *info = kr_object_info((enum kr_object)object);

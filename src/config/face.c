@@ -7,7 +7,7 @@
 
 /* ---- lists ----------------------------------------------------------------------------------------------------- */
 
-/* The list of that name if it is given and has at most `most` elements; n is 0 otherwise. */
+/* Returns the list of that name if it is given and has at most `most` elements; otherwise n is 0. */
 static const config_setting_t *list_of(struct kr_group *group, const char *name, int most, int *n)
 {
     const config_setting_t *list = kr_group_at(group, name);
@@ -21,7 +21,7 @@ static const config_setting_t *list_of(struct kr_group *group, const char *name,
     return list;
 }
 
-/* Reads a list's element by its table. False if it is no group. */
+/* Reads an element of a list by its table. False: it is not a group. */
 static bool read_element(struct kr_group *group, struct kr_config_errors *errors,
                          const struct kr_table *table, const config_setting_t *list, int index, void *target)
 {
@@ -37,7 +37,7 @@ static bool read_element(struct kr_group *group, struct kr_config_errors *errors
     return true;
 }
 
-/* Two sockets can't listen on one address and port; 0.0.0.0 and :: stand for every address of their kind. */
+/* Two sockets can't listen on the same address and port; 0.0.0.0 and :: stand for every address of their kind. */
 static bool overlap(const struct kr_prefix *a, const struct kr_prefix *b)
 {
     static const uint8_t any_v6[16], any_v4[16] = {[10] = 0xFF, [11] = 0xFF};
@@ -47,7 +47,7 @@ static bool overlap(const struct kr_prefix *a, const struct kr_prefix *b)
            memcmp(b->address, any, 16) == 0;
 }
 
-/* Whether it takes the place of one before it, which is told. */
+/* Reports a listener that uses the address and port of one before it. */
 static void check_listens(struct kr_group *group, const struct kr_config_face *face,
                           const struct kr_prefix prefix[], int index)
 {

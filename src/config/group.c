@@ -18,7 +18,7 @@ static void store(void *field, size_t size, int64_t value)
     int8_t v1 = (int8_t)value;
     int16_t v2 = (int16_t)value;
     int32_t v4 = (int32_t)value;
-    switch (size) { /* the row's limits see to it that the value fits */
+    switch (size) { /* the row's limits make sure that the value fits */
     case 1: memcpy(field, &v1, size); break;
     case 2: memcpy(field, &v2, size); break;
     case 4: memcpy(field, &v4, size); break;
@@ -118,7 +118,7 @@ static void range_text(const struct kr_setting *row, char *text, size_t size)
     const struct kr_scale *unit = kr_scale_of(row->name), *kept = kr_scale_of(row->field);
     char least[32];
     kr_quantity_text(row->least, unit, kept, least, sizeof least);
-    size_t digits = strspn(least, "-.0123456789"); /* the unit stands once, behind */
+    size_t digits = strspn(least, "-.0123456789"); /* the unit is written once, at the end */
     snprintf(text, size, "%.*s to ", (int)digits, least);
     append_quantity(text, size, row, row->most);
 }
@@ -284,7 +284,7 @@ void kr_group_at_most(struct kr_group *group, const char *name, int64_t limit, c
 
 /* ---- values ---------------------------------------------------------------------------------------------------- */
 
-/* A plain number or a string with a unit. False if it was refused. */
+/* Reads a plain number, or a string with a unit. False: it was refused. */
 static bool take_number(struct kr_group *group, const struct kr_setting *row, const config_setting_t *at)
 {
     bool plain = config_setting_is_number(at);
@@ -312,7 +312,7 @@ static bool take_number(struct kr_group *group, const struct kr_setting *row, co
 
 static bool take_word(struct kr_group *group, const struct kr_setting *row, const config_setting_t *at)
 {
-    const char *text = config_setting_get_string(at); /* NULL if it is none */
+    const char *text = config_setting_get_string(at); /* NULL if it is not a string */
     int i = text ? word_index(row, text) : -1;
     if (i < 0)
         refuse(group, row, at, "");
@@ -426,7 +426,7 @@ void kr_group_read(struct kr_group *group, struct kr_config_errors *errors, cons
     const config_setting_t *inner = name ? config_setting_get_member(parent, name) : parent;
     if (!inner)
         return;
-    if (!config_setting_is_group(inner)) { /* told already by the row in the table around it */
+    if (!config_setting_is_group(inner)) { /* already reported by the row in the table around it */
         kr_group_spoil(group);
         return;
     }

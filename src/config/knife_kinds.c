@@ -1,7 +1,7 @@
-/* When the knives of a kind are due for a grind: the list `knife_kinds`. */
+/* Reads the list `knife_kinds`: when knives of a kind are due for a grind. */
 #include "reading.h"
 
-/* The station tells kinds apart by the digests of their names. */
+/* The station distinguishes kinds by the digests of their names. */
 static bool check_kind(struct kr_group *group, const struct kr_station_config *station, const char *kind)
 {
     if (!kr_group_good(group, "kind"))

@@ -24,7 +24,7 @@ static const struct kr_scale scales[] = {
     {"", KR_DIM_NUMBER, 1, ""},
 };
 
-/* den: metres and feet a minute are no whole numbers of nanometres a second. */
+/* den is needed for metres and feet per minute, which are not whole numbers of nanometres per second. */
 static const struct unit {
     const char *name;
     enum kr_dimension dimension;
@@ -51,9 +51,9 @@ static const struct unit {
 };
 #define N_UNITS (sizeof units / sizeof units[0])
 
-#define MOST_DIGITS   18                  /* of a number as written */
-#define MOST_MANTISSA 1000000000000000000 /* 10 to the power of that */
-#define MOST_FRACTION 1000000             /* numerator and denominator of a common fraction */
+#define MOST_DIGITS   18                  /* the most digits of a number */
+#define MOST_MANTISSA 1000000000000000000 /* 10 to the power of MOST_DIGITS */
+#define MOST_FRACTION 1000000             /* the greatest numerator and denominator of a common fraction */
 
 struct rational {
     int64_t num, den; /* den > 0 */
@@ -62,7 +62,7 @@ struct rational {
 const struct kr_scale *kr_scale_of(const char *name)
 {
     size_t length = strlen(name);
-    if (length && name[length - 1] == ']') /* an array's element: its unit stands before the index */
+    if (length && name[length - 1] == ']') /* for an element of an array, the unit stands before the index */
         while (length && name[--length] != '[') {
         }
     for (const struct kr_scale *s = scales;; s++) {
@@ -86,7 +86,7 @@ const char *kr_quantity_units(enum kr_dimension dimension)
 
 /* ---- the number ------------------------------------------------------------------------------------------- */
 
-/* Appends decimal digits to *value; false if it gets too long. */
+/* Appends decimal digits to *value; false if there are too many. */
 static bool take_digits(const char **p, int64_t *value, int *n)
 {
     for (*n = 0; isdigit((unsigned char)**p); (*p)++, (*n)++) {
@@ -105,7 +105,7 @@ static bool scale_by_ten(int64_t *value)
     return true;
 }
 
-/* "e-3" behind a decimal. */
+/* Reads an exponent, such as "e-3", after a decimal number. */
 static enum kr_quantity_answer take_exponent(const char **p, struct rational *r)
 {
     if (**p != 'e' && **p != 'E')
@@ -128,7 +128,7 @@ static enum kr_quantity_answer take_exponent(const char **p, struct rational *r)
     return KR_QUANTITY_OK;
 }
 
-/* "/8", or " 5/8" behind a whole number. Leaves *p where it is if there is none. */
+/* Reads "/8", or " 5/8" after a whole number. Leaves *p unchanged if there is no fraction. */
 static enum kr_quantity_answer take_fraction(const char **p, struct rational *r)
 {
     const char *q = *p;
@@ -214,7 +214,7 @@ static enum kr_quantity_answer take_number(const char **p, struct rational *r)
 
 /* ---- the unit --------------------------------------------------------------------------------------------- */
 
-/* Blanks may follow the name. */
+/* Finds the unit of that name; blanks may follow the name. */
 static const struct unit *unit_named(const char *name, enum kr_dimension dimension)
 {
     size_t length = strcspn(name, " ");
@@ -227,8 +227,8 @@ static const struct unit *unit_named(const char *name, enum kr_dimension dimensi
     return NULL;
 }
 
-/* Numbers and times are counts: half a holder is a slip of the pen. A length in inches can fall between two
- * micrometres, and is rounded as the register map rounds: to nearest, halves up. */
+/* Numbers and counts must be whole: half a holder is a mistake. A length in inches can lie between two micrometres, and
+ * is rounded as the register map rounds: to the nearest, halves up. */
 static enum kr_quantity_answer keep(struct rational r, int64_t num, int64_t den, const struct kr_scale *kept,
                                     int64_t *value)
 {
@@ -238,7 +238,7 @@ static enum kr_quantity_answer keep(struct rational r, int64_t num, int64_t den,
         return KR_QUANTITY_NOT_WHOLE;
     wide doubled = 2 * top + bottom;
     wide result = doubled / (2 * bottom);
-    if (doubled % (2 * bottom) < 0) /* C rounds towards 0; this is floor */
+    if (doubled % (2 * bottom) < 0) /* C rounds towards 0, but this must round down */
         result--;
     if (result > INT64_MAX || result < -INT64_MAX)
         return KR_QUANTITY_TOO_LARGE;
@@ -309,7 +309,8 @@ static bool is_quantity(const char *text, enum kr_dimension dimension)
     return *p == '\0' || unit_named(p, dimension) != NULL;
 }
 
-/* Copies text with `to` for the first `from` that stands between two digits. False if that is no quantity either. */
+/* Copies text, with the first `from` that stands between two digits replaced by `to`. False: the result is not a
+ * quantity either. */
 static bool respelled(const char *text, char from, char to, enum kr_dimension dimension, char *out,
                       size_t size)
 {
@@ -350,7 +351,8 @@ int kr_quantity_text(int64_t value, const struct kr_scale *written, const struct
 {
     char decimals[24] = "";
     int64_t ratio =
-        written->base / kept->base; /* a power of ten; below 1 only where a value is kept coarser */
+        /* A power of ten; it is below 1 only if a value is stored in a coarser unit. */
+        written->base / kept->base;
     if (ratio == 0) {
         value *= kept->base / written->base;
         ratio = 1;
@@ -360,7 +362,7 @@ int kr_quantity_text(int64_t value, const struct kr_scale *written, const struct
     size_t n = rest ? 1 : 0;
     decimals[0] = rest ? '.' : '\0';
     for (uint64_t place = (uint64_t)ratio / 10; rest && n + 1 < sizeof decimals;
-         place /= 10) { /* stops at the last digit that isn't 0 */
+         place /= 10) { /* stops at the last digit that is not 0 */
         decimals[n++] = (char)('0' + rest / place);
         decimals[n] = '\0';
         rest %= place;

@@ -29,15 +29,15 @@ void kr_holder_view(const struct kr_config_station *station, const struct kr_hol
     memset(settings, 0, sizeof *settings);
     if (holder->holder_size <= station->station.geometry.n_sizes)
         memcpy(settings->size, station->station.size_name[holder->holder_size - 1], sizeof settings->size);
-    else /* a book may have it */
+    else /* the place may be in a book */
         snprintf(settings->size, sizeof settings->size, "%u, not listed", holder->holder_size);
     settings->data = *holder;
     settings->first_um = holder->known == KR_UNKNOWN ? INT32_MIN : holder->position_um;
-    settings->pitch_um = INT32_MIN; /* it is in the places of the others */
+    settings->pitch_um = INT32_MIN; /* the places of the other holders contain the pitch */
     settings->count = 1;
 }
 
-/* One entry of the list: `count` holders that are alike, the first of them at first_mm. */
+/* Makes the holders of one entry of the list: `count` equal holders, the first of them at first_mm. */
 static void lay_down(struct station_reading *r, uint16_t rail, const struct holder_settings *entry,
                      struct kr_group *group)
 {
@@ -128,7 +128,7 @@ static bool read_point(struct station_reading *r, const config_setting_t *at, st
     return entry_good(&group);
 }
 
-/* A map that falls, or nearly so, has no way back. */
+/* If the map from positions to places falls, or nearly falls, it can't be inverted. */
 static void check_table(struct station_reading *r, const config_setting_t *list, const struct kr_frame *frame)
 {
     char path[KR_SETTING_PATH_MAX];
@@ -162,7 +162,7 @@ static void read_table(struct station_reading *r, struct rail_reading *reading)
         check_table(r, list, frame);
 }
 
-/* The station's carriage group stands for every rail; the rail's own differs where it says so. */
+/* The station's group `carriage` applies to every rail; the rail's own group overrides it. */
 static void read_layers(struct station_reading *r, struct rail_reading *reading, const config_setting_t *at)
 {
     kr_group_read(&reading->carriage, r->errors, &kr_carriage_table, at, "carriage", &reading->settings);

@@ -1,11 +1,11 @@
-/* A rail's reference flags: read, and held against what a scan can pass and tell apart. */
+/* Reads a rail's reference flags, and checks that a scan can pass them and distinguish them. */
 #include <stdarg.h>
 #include <stdio.h>
 
 #include "reading.h"
 
-#define SWITCH_CYCLES \
-    3 /* the switch dwells on each flag and between two of them for so many cycles, as with holders */
+/* The cycles for which the switch must stay on each flag, and between two flags, as with holders. */
+#define SWITCH_CYCLES 3
 
 static bool read_reference(struct station_reading *r, const config_setting_t *at,
                            struct kr_reference *reference)
@@ -60,14 +60,14 @@ refuse(struct station_reading *r, const struct rail_reading *rail, const char *f
     kr_mistake(r->errors, list, path, "%s", text);
 }
 
-/* The way that the switch goes while it has to stay on or off. */
+/* Returns the distance that the switch travels in these cycles. */
 static int32_t dwell_um(const struct station_reading *r, const struct rail_reading *rail)
 {
     return (int32_t)((int64_t)SWITCH_CYCLES * r->period_us * rail->settings.carriage.scan_speed_um_per_s /
                      1000000);
 }
 
-/* Off by as much as is still corrected, a holder's flag must not stand where a reference is looked for. */
+/* Even with the greatest shift that is still corrected, a holder's flag must not be where a reference is expected. */
 static bool is_clear(struct station_reading *r, const struct rail_reading *rail,
                      const struct kr_reference *flag)
 {
@@ -132,7 +132,8 @@ void kr_check_references(struct station_reading *r, uint16_t index)
         kr_group_at_most(&rail->frame, "reference_step_mm", own->window_um, "reference_window_mm");
     for (uint16_t i = 0; good && i < own->n; i++)
         good = is_clear(r, rail, &own->flag[i]) && dwells(r, rail, i);
-    if (good && own->n > 2 && kr_patterns_alike(own, own, true)) /* two are always alike: their places tell */
+    /* Two references always have the same distance; their places distinguish them. */
+    if (good && own->n > 2 && kr_patterns_alike(own, own, true))
         refuse(r, rail,
                "their distances are the same from either end: a reversed axis would not be noticed; they "
                "have to differ by more than 1.5 mm");

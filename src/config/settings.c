@@ -4,7 +4,7 @@
 
 #define USUAL " (the default is common practice, no published source)"
 
-/* Positions: the simulated machine's range, far from where 32 bits of micrometres end. */
+/* The range of positions is the simulated machine's; it is far from the limits of micrometres in 32 bits. */
 #define LOW_UM  (-1000000)
 #define HIGH_UM 20000000
 #define MM      ((int64_t)1000) /* in micrometres */
@@ -76,7 +76,8 @@ static const char *const permissives[] = {
 #undef X
         NULL};
 
-/* What a simulated machine's wires may give: the permissives, and the device that no register gives. */
+/* The inputs that a simulated machine's wires may give: the permissives, and the hold-to-run device, which has no
+ * register. */
 static const char *const machine_inputs[] = {
 #define X(name, bit, text) [bit] = #name,
     KR_PERMISSIVES(X)
@@ -624,13 +625,13 @@ const struct kr_table kr_holder_table = KR_TABLE("stations.rails.holders", holde
 /* ---- the simulated machine ------------------------------------------------------------------------------------- */
 
 #define S struct simulated_settings
-/* Its physics is the simulator's own table. What the station's carriage settings say too is taken from there
- * (flag_width_um, switch_offset_um, clamp_common, carriage_um, stops 50 mm beyond the travel) unless given. */
+/* The physics comes from the simulator's own table. If these are not given, they follow from the station's carriage
+ * settings: flag_width_um, switch_offset_um, clamp_common, carriage_um, and the stops, 50 mm beyond the travel. */
 static const struct kr_setting simulated_rows[] = {
 #define P(name, value, least, most, meaning, source) \
     KR_NUMBER(S, #name, rail.name, least, most, value, RESTART, meaning "; " source),
 #include "sim/parameters.def"
-#define MACHINE_ROWS 2 /* those below are the whole machine's */
+#define MACHINE_ROWS 2 /* the following rows are for the whole machine */
     KR_NUMBER(S, "seed", seed, 0, INT64_MAX, 1, RESTART, "the same seed draws the same errors"),
     KR_WORDS(S, "inputs", inputs, machine_inputs, 31, RESTART,
              "permissives that its wires give; jog_enable: the hold-to-run device is pressed"),

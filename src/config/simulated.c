@@ -1,17 +1,17 @@
-/* The simulated machine: what the config says of it, completed by what the station is told of the same things. */
+/* Makes the settings of the simulated machine, and completes them by the station's settings of the same things. */
 #include <stdio.h>
 #include <string.h>
 
 #include "reading.h"
 
-#define BEYOND_TRAVEL_UM 50000 /* hard stops, unless given */
+#define BEYOND_TRAVEL_UM 50000 /* distance of the hard stops, unless they are given */
 
 static bool given(const struct rail_reading *rail, const char *name)
 {
     return kr_group_at(&rail->simulated, name) != NULL;
 }
 
-/* The parameters that follow from the carriage's settings, if they are not given, and by how much they differ. */
+/* The parameters that follow from the carriage's settings if they are not given, and the difference between the two. */
 static const struct {
     const char *parameter, *setting;
     int32_t beyond_um;
@@ -23,7 +23,7 @@ static const struct {
     {"stop_high_um", "travel_most_mm", BEYOND_TRAVEL_UM},
 };
 
-/* A carriage that goes s further than its drive says has a drive that counts s / (1 + s) less than it goes. */
+/* If a carriage goes further by the part s than its drive says, the drive counts less by s / (1 + s). */
 static int32_t counted_more_ppb(const struct kr_frame *frame)
 {
     const int64_t one = 1000000000;
@@ -65,7 +65,7 @@ static void complete(struct rail_reading *rail)
         machine->stop_high_um = kr_frame_place_um(&told->frame, told->travel_max_um) + BEYOND_TRAVEL_UM;
 }
 
-/* Where nothing is known of a rail's holders, the machine packs them at the operator side. */
+/* If the places of a rail's holders are not known, the machine packs the holders at the operator side. */
 static void stand(const struct station_reading *r, uint16_t rail, struct sim_rail_config *machine)
 {
     const struct kr_geometry *geometry = &r->out->station.geometry;
@@ -95,7 +95,8 @@ void kr_simulated_view(const struct kr_config_station *station, uint16_t rail,
     settings->inputs = (uint16_t)(station->simulated.inputs / KR_DI_LINE_STOPPED);
 }
 
-/* A parameter that nobody wrote is told by the setting that it follows from. Returns whether it is such a one. */
+/* If a parameter was not given, its mistake is reported for the setting from which it follows. Returns whether it is
+ * such a parameter. */
 static bool tell_following(struct rail_reading *rail, const struct sim_mistake *mistake)
 {
     for (size_t i = 0; i < sizeof following / sizeof following[0]; i++) {
@@ -126,7 +127,8 @@ static void tell(struct station_reading *r, const struct sim_mistake *mistake)
                (long long)mistake->least, (long long)mistake->most);
 }
 
-/* Only of a station without a mistake, so that what the simulator still refuses is a contradiction of its own. */
+/* Call it only for a station without mistakes: then anything that the simulator refuses is a contradiction in the
+ * simulated machine's own settings. */
 void kr_simulated_make(struct station_reading *r)
 {
     if (r->errors->count > 0)

@@ -1,11 +1,12 @@
-/* The sizes of a station's holders: the list `sizes`, and who names one of them. */
+/* Reads the list `sizes` of a station, and finds the sizes that holders name. */
 #include <stdio.h>
 #include <string.h>
 
 #include "kniferail/suggest.h"
 #include "reading.h"
 
-#define BODY_LESS_UM 400 /* by so much a simulated body is narrower than its spacing, unless given */
+/* A simulated body is narrower than its spacing by this, unless its width is given. */
+#define BODY_LESS_UM 400
 
 void kr_size_view(const struct kr_config_station *station, uint16_t index, struct size_settings *settings)
 {
@@ -30,7 +31,7 @@ uint16_t kr_config_size_named(const struct kr_config_station *station, const cha
     return 0;
 }
 
-/* Where a size is asked for, digits are its number: a name of digits alone would be taken for one. */
+/* Commands that ask for a size accept its number, so a name of digits alone would be taken for a number. */
 static bool check_name(struct kr_group *group, const struct kr_config_station *station, const char *name)
 {
     if (!kr_group_good(group, "name"))

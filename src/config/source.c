@@ -10,18 +10,19 @@
 #include <unistd.h>
 #include <zlib.h>
 
-#define MOST_BYTES    (1u << 20) /* of a config with all its includes: a hundred times the largest one known */
-#define MOST_INCLUDES 10         /* nested; the library's own limit */
+/* The most bytes of a config with all its includes: a hundred times the largest one known. */
+#define MOST_BYTES    (1u << 20)
+#define MOST_INCLUDES 10 /* depth of nesting; this is the library's own limit */
 
-/* One file while it is read. */
+/* The state of reading one file. */
 struct scan {
     struct kr_source *source;
     struct kr_source_trouble *trouble;
     const char *file, *folder;
     const char *p; /* the text ends with a 0 */
     int line, depth;
-    bool line_start;  /* nothing but blanks before p on this line */
-    const char *name; /* the last one before p, and its length; at first none */
+    bool line_start;  /* there are only blanks before p on this line */
+    const char *name; /* the last name before p, and its length; at first there is none */
     int name_length;
 };
 
@@ -93,7 +94,8 @@ static void skip_block_comment(struct scan *s)
     skip_counting_lines(s, end ? end + 2 : s->p + strlen(s->p));
 }
 
-/* @include "file", alone on its line. The library would take a path over several lines too; nobody means one. */
+/* Takes @include "file", which must be alone on its line. The library would also accept a path over several lines, but
+ * nobody writes one. */
 static bool take_include(struct scan *s)
 {
     char name[512], path[1024];
@@ -141,7 +143,8 @@ static bool is_number(const char *p)
     return isdigit((unsigned char)*p) || *p == '.';
 }
 
-/* Versions of the library differ: an integer that 64 bits don't hold is cut by one, a syntax error for the other. */
+/* Versions of the library differ about an integer that does not fit 64 bits: one cuts it, the other reports a syntax
+ * error. */
 static bool too_large(const char *p, size_t length)
 {
     if (strspn(p, "+-0123456789") < length)
@@ -173,7 +176,7 @@ static void take_name(struct scan *s)
     s->name_length = (int)(s->p - s->name);
 }
 
-/* One token, or one character that belongs to none. */
+/* Takes one token, or one character that is not part of a token. */
 static bool scan_token(struct scan *s)
 {
     const char *p = s->p;
@@ -200,8 +203,8 @@ static bool scan_token(struct scan *s)
 
 /* ---- files --------------------------------------------------------------------------------------------------- */
 
-/* The library ends the process when it is given a folder to read, and waits for ever at a pipe that nobody writes; so
- * only regular files get that far. */
+/* The library ends the process if it has to read a folder, and waits for ever at a pipe without a writer. So only
+ * regular files are accepted. */
 static FILE *open_regular(const char *path, struct kr_source_trouble *trouble)
 {
     int fd = open(path, O_RDONLY | O_NONBLOCK | O_CLOEXEC);
@@ -217,7 +220,7 @@ static FILE *open_regular(const char *path, struct kr_source_trouble *trouble)
     return file;
 }
 
-/* The whole file with a closing 0, the caller's to free. */
+/* Reads the whole file and adds a final 0. The caller frees it. */
 static char *read_whole(const char *path, size_t most, struct kr_source_trouble *trouble)
 {
     FILE *file = open_regular(path, trouble);
@@ -250,7 +253,7 @@ static bool scan_file(struct kr_source *source, const char *path, const char *fo
     if (!text)
         return false;
     if (strncmp(text, "\xEF\xBB\xBF", 3) ==
-        0) { /* the library would tell of a syntax error, and nobody sees one */
+        0) { /* the library would report a syntax error, but the cause, a byte order mark, is invisible */
         free(text);
         return fail(trouble, path, 1,
                     "begins with a byte order mark (EF BB BF hex); save it as UTF-8 without one");

@@ -47,7 +47,7 @@ static void read_rails(struct station_reading *r)
     r->out->station.geometry.n_rails = r->n_rails;
 }
 
-/* How old an image may be while something moves: a drive's own setting. The simulated machine has none. */
+/* Copies how old an image may be during motion. It is a setting of the drive; the simulated machine has none. */
 static void lay_answers(struct station_reading *r)
 {
     for (uint16_t i = 0; i < r->n_rails; i++)

@@ -9,7 +9,8 @@ static size_t least(size_t a, size_t b)
     return a < b ? a : b;
 }
 
-/* Letters to insert, drop, change or swap with their neighbour (Damerau's distance, adjacent swaps only). */
+/* Returns how many letters have to be inserted, deleted, changed or swapped with their neighbour (Damerau's distance,
+ * with adjacent swaps only). */
 static size_t distance(const char *a, const char *b)
 {
     size_t n = strlen(a), m = strlen(b), d[3][LONGEST + 1];
@@ -29,7 +30,7 @@ static size_t distance(const char *a, const char *b)
     return d[n % 3][m];
 }
 
-/* The unit is what gets forgotten: "widest" is nearer to "widest_mm" than three letters say. */
+/* The unit is often forgotten, so "widest" counts as nearer to "widest_mm" than the three missing letters would. */
 static size_t apart(const char *written, const char *name)
 {
     size_t n = strlen(written);

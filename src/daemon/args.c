@@ -92,7 +92,7 @@ enum args_outcome args_read(int argc, char *const argv[], struct args *args)
         case 'j': args->journal = true; break;
         case 'v': print_version(); return ARGS_DONE;
         case 'h': printf("%s\n%s", usage, kr_caution); return ARGS_DONE;
-        default: ok = false; /* getopt_long has said what is wrong */
+        default: ok = false; /* getopt_long has printed what is wrong */
         }
         if (!ok)
             return ARGS_WRONG;

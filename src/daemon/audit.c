@@ -8,9 +8,9 @@
 #include "kniferail/face.h"
 #include "log.h"
 
-#define DELAY_US   250000    /* events of one moment go together */
-#define RETRY_US   2000000   /* behind a failure */
-#define COUNTED_US 600000000 /* a row counts for so long; then another one begins */
+#define DELAY_US   250000    /* events that happen at about the same time are stored together */
+#define RETRY_US   2000000   /* after a failure */
+#define COUNTED_US 600000000 /* a row counts events for so long; then another one begins */
 
 static const struct kr_bucket_rate rates[] = {
 #define X(name, number, word, rows, refill_ms) [KR_AUDIT_##name] = {rows, refill_ms},
@@ -57,8 +57,8 @@ static bool counts_for(const struct audit_counting *c, const struct kr_audit_eve
            is->station_number == event->station_number && strcmp(is->who, event->who) == 0;
 }
 
-/* The one that counts for the client already; else a place that is free, or whose time is over and that is stored; else
- * that of all clients. */
+/* Returns the row that already counts for this client; else a free row, or one whose time is over and that is stored;
+ * else the row that all clients share. */
 static struct audit_counting *place_for(struct audit *audit, const struct kr_audit_event *event,
                                         int64_t now_us)
 {
@@ -135,7 +135,7 @@ bool audit_is_due(const struct audit *audit)
     return (audit->dirty || audit->entry.n > 0) && clock_us() >= audit->due_us;
 }
 
-/* What could not be stored is tried again as it was, before anything else. */
+/* After a failure, the same rows are tried again before any others. */
 void audit_begin(struct audit *audit)
 {
     if (audit->entry.n > 0)

@@ -9,7 +9,8 @@
 int64_t clock_utc_ms(void)
 {
     struct timespec now;
-    clock_gettime(CLOCK_REALTIME, &now); /* can't fail: the clock exists and the address is good */
+    /* It can't fail, because this clock exists and the address is valid. */
+    clock_gettime(CLOCK_REALTIME, &now);
     return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
 }
 
@@ -39,7 +40,7 @@ static void on_readable(uv_poll_t *poll, int status, int events)
     uint64_t beats;
     (void)events;
     if (status < 0 || read(beat->fd, &beats, sizeof beats) != (ssize_t)sizeof beats)
-        return; /* nothing is due: the descriptor doesn't block */
+        return; /* no beat is due; the descriptor doesn't block */
     beat->late_us = clock_us() - beat->due_us;
     beat->due_us += (int64_t)beats * beat->period_us;
     beat->on_beat(beat->arg, beats < UINT32_MAX ? (uint32_t)beats : UINT32_MAX);

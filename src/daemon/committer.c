@@ -30,7 +30,7 @@ void committer_alarm(struct station_commits *station, const struct kr_alarm *ala
 {
     struct kr_book_entry *news = &station->news;
     if (news->n_alarms == KR_BOOK_ALARMS_MAX)
-        station->left_out++; /* the first explain the later: keep them */
+        station->left_out++; /* the first entries explain the later ones, so they are kept */
     else
         news->alarm[news->n_alarms++] = (struct kr_book_alarm){clock_utc_ms(), raised, *alarm};
 }
@@ -44,8 +44,8 @@ void committer_changeover(struct station_commits *station, const struct kr_book_
         news->changeover[news->n_changeovers++] = *changeover;
 }
 
-/* Adds the news to what an attempt that failed has left. What must survive is copied afresh: the station may have
- * taken back what it was told could not be stored. */
+/* Adds the news to the entry that a failed attempt has left. The durable data is copied again, because the station may
+ * have taken back what could not be stored. */
 static void gather(struct station_commits *s)
 {
     struct kr_book_entry *to = &s->entry, *from = &s->news;
@@ -74,7 +74,7 @@ static bool has_news(const struct station_commits *s)
 
 /* ---- a commit --------------------------------------------------------------------------------------------- */
 
-/* Each changeover's record goes to the log once, also when the book can't take it. */
+/* Logs each changeover's record once, even if the book can't store it. */
 static void tell_records(struct station_commits *s)
 {
     for (; s->n_told < s->entry.n_changeovers; s->n_told++)
@@ -107,7 +107,7 @@ static void stored(struct station_commits *s)
 
 static void not_stored(struct station_commits *s, const char *why)
 {
-    if (!s->failed) /* once, not with every attempt */
+    if (!s->failed) /* logged once, not with every attempt */
         log_line(
             LOG_ERROR,
             "%s: the book could not store what must be stored: %s; orders are refused and motion is held",
@@ -122,7 +122,7 @@ static void not_stored(struct station_commits *s, const char *why)
 
 /* ---- the book's file ------------------------------------------------------------------------------------------- */
 
-/* Once, not with every look. */
+/* Logs a change once, not with every check. */
 static void tell_look(struct committer *committer, enum kr_book_look seen)
 {
     if (seen == committer->seen)
@@ -146,10 +146,10 @@ static void looked(uv_work_t *work, int status)
     (void)status; /* it is never cancelled */
     committer->looking = false;
     tell_look(committer, committer->looked);
-    committer_step(committer); /* a station may have waited for its turn */
+    committer_step(committer); /* a station may have waited for the pool */
 }
 
-/* If the pool can't take it, the next second's may. */
+/* If the pool can't take this check, the check of the next second may succeed. */
 static void begin_look(struct committer *committer)
 {
     committer->look_us = clock_us() + LOOK_US;
@@ -170,7 +170,7 @@ static void audit_stored(uv_work_t *work, int status)
     (void)status; /* it is never cancelled */
     committer->auditing = false;
     audit_ended(&committer->audit, committer->ok, kr_book_error(committer->book));
-    committer_step(committer); /* a station may have waited for its turn */
+    committer_step(committer); /* a station may have waited for the pool */
 }
 
 static void begin_audit(struct committer *committer)
@@ -184,7 +184,7 @@ static void begin_audit(struct committer *committer)
 
 void committer_close(struct committer *committer)
 {
-    for (int i = 0; i < 2; i++) { /* what failed before, and what has come since */
+    for (int i = 0; i < 2; i++) { /* first the rows that failed before, then those that have come since */
         audit_begin(&committer->audit);
         if (committer->audit.entry.n > 0)
             audit_ended(&committer->audit, kr_book_audit(committer->book, &committer->audit.entry),
@@ -206,10 +206,10 @@ static void pruned(uv_work_t *work, int status)
     (void)status; /* it is never cancelled */
     committer->pruning = false;
     pruner_ended(&committer->pruner, &committer->audit);
-    committer_step(committer); /* a station may have waited for its turn */
+    committer_step(committer); /* a station may have waited for the pool */
 }
 
-/* If the pool can't take it, the next cycle's may. */
+/* If the pool can't take this work, the work of the next cycle may succeed. */
 static void begin_pruning(struct committer *committer)
 {
     pruner_begin(&committer->pruner);
@@ -230,11 +230,11 @@ static void ended(uv_work_t *work, int status)
         stored(s);
     else
         not_stored(s, kr_book_error(committer->book));
-    committer_step(committer); /* another station may have waited for its turn */
+    committer_step(committer); /* another station may have waited for the pool */
     s->on_commit(s->arg);
 }
 
-/* A failure is noted in the station's part, and tried again later. */
+/* A failure is noted in the station's data, and the commit is tried again later. */
 static void begin(struct committer *committer, struct station_commits *s)
 {
     gather(s);
@@ -271,7 +271,7 @@ static void look_up(uv_work_t *work)
     struct committer *committer = work->data;
     struct station_commits *s = committer->busy_with;
     (void)kr_book_knife(committer->book, s->book_station, s->knife_name,
-                        &s->found); /* it says if it failed */
+                        &s->found); /* the answer says whether the look-up failed */
 }
 
 static void tell_knife(struct station_commits *s)
@@ -305,8 +305,8 @@ static void begin_look_up(struct committer *committer, struct station_commits *s
     tell_knife(s);
 }
 
-/* Never before the station knows of the failure: it refuses then what was to be stored, and takes it back. An attempt
- * that began before would store what was refused. */
+/* No attempt is made before the station knows of the failure. The station then refuses what was to be stored, and takes
+ * it back. An earlier attempt would store what was refused. */
 static bool may_try(const struct station_commits *s)
 {
     return !s->failed || (s->failure_seen && clock_us() >= s->retry_us);

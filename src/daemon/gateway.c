@@ -14,9 +14,12 @@
 #include "supervisor.h"
 #include "words.h"
 
-#define REST_LIMIT_US  30000000 /* from SIGTERM until everything stands, docked holders set down */
-#define STORE_LIMIT_US 10000000 /* and from then on until the book has it: a slow disk may take two commits */
-#define TELL_STATUS_US 1000000  /* at most once in this time, so that quick changes cost nothing */
+/* Time limit from SIGTERM until everything stands and docked holders are released. */
+#define REST_LIMIT_US 30000000
+/* Time limit after that, until the book has stored it: a slow disk may need time for two commits. */
+#define STORE_LIMIT_US 10000000
+/* The status is told at most once in this time, so that quick changes cost nothing. */
+#define TELL_STATUS_US 1000000
 
 /* ---- the audit --------------------------------------------------------------------------------------------- */
 
@@ -45,7 +48,7 @@ static void close_handle(uv_handle_t *handle)
         uv_close(handle, NULL);
 }
 
-/* Everything that keeps the loop alive; work in the pool is waited for. */
+/* Closes everything that keeps the loop alive. Work in the pool is waited for. */
 static void go_down(struct gateway *gateway)
 {
     beat_stop(&gateway->beat);
@@ -54,7 +57,7 @@ static void go_down(struct gateway *gateway)
     planner_close(&gateway->planner);
     traces_end(&gateway->traces);
     for (uint16_t i = 0; i < gateway->config.n_stations; i++)
-        gateway->host[i]->steps_left = 0; /* what the pool still answers finds no face to publish to */
+        gateway->host[i]->steps_left = 0; /* late answers of the pool find no face to publish to */
     kr_face_close(gateway->face, face_closed, gateway);
     close_handle((uv_handle_t *)&gateway->term);
     close_handle((uv_handle_t *)&gateway->interrupt);
@@ -223,7 +226,8 @@ static void check_pages(uv_work_t *work)
     check->ok = kr_book_check_pages(check->path, &check->stop, &check->error);
 }
 
-/* The stations run: what they start from was found sound. Their next records may fail, which an alarm tells then. */
+/* The stations run already, because the data that they start from was found sound. If their next records can't be
+ * stored, an alarm says so. */
 static void pages_checked(uv_work_t *work, int status)
 {
     const struct page_check *check = work->data;
@@ -245,7 +249,7 @@ static void begin_page_check(struct gateway *gateway)
         log_line(LOG_WARNING, "book %s: the history can't be checked: %s", check->path, uv_strerror(rc));
 }
 
-/* The book has the names that its numbers of sizes mean. */
+/* Makes sure that the book has the names for its numbers of sizes. */
 static bool keep_sizes(struct gateway *gateway, const struct kr_config_station *config, uint16_t book_station,
                        char *error, size_t error_size)
 {
@@ -269,7 +273,7 @@ static bool keep_sizes(struct gateway *gateway, const struct kr_config_station *
 
 static bool open_station(struct gateway *gateway, uint16_t index, char *error, size_t error_size)
 {
-    static struct kr_durable durable; /* 12 KB, used while coming up only */
+    static struct kr_durable durable; /* 12 KB; used only during the start */
     struct kr_config_station *config = &gateway->config.station[index];
     const char *name = config->station.name;
     uint16_t book_station;
@@ -323,7 +327,7 @@ static bool open_station(struct gateway *gateway, uint16_t index, char *error, s
 
 static bool open_face(struct gateway *gateway, char *error, size_t error_size)
 {
-    static struct kr_face_config config; /* large, used while coming up only */
+    static struct kr_face_config config; /* static, because it is large; used only during the start */
     char why[256];
     face_config_from(&gateway->config, &config);
     struct kr_face_hooks hooks = {
@@ -348,7 +352,8 @@ static bool open_signal(struct gateway *gateway, uv_signal_t *handle, int number
     return uv_signal_init(gateway->loop, handle) == 0 && uv_signal_start(handle, callback, number) == 0;
 }
 
-/* A client that goes away, or a file at its size limit, is an error of one call and no reason to die. */
+/* If a client disconnects or a file reaches its size limit, only one call fails; the process must not be ended by a
+ * signal. */
 static bool open_signals(struct gateway *gateway, char *error, size_t error_size)
 {
     signal(SIGPIPE, SIG_IGN);
@@ -361,7 +366,7 @@ static bool open_signals(struct gateway *gateway, char *error, size_t error_size
     return false;
 }
 
-/* As far as the system lets it: the face refuses to begin with less. */
+/* Raises the limit of open files as far as the system allows; the face refuses to begin with less than it needs. */
 static bool raise_limits(const struct kr_config *config, char *error, size_t error_size)
 {
     struct rlimit limit;
@@ -426,7 +431,7 @@ bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *a
     return gateway->beating;
 }
 
-/* The last that is stored: what does not come so far was killed, or lost its power. */
+/* This is the last transaction of a run. A run without it was killed, or lost its power. */
 static void store_end(const struct gateway *gateway)
 {
     enum kr_run_end end = gateway->came_to_rest ? KR_RUN_ASKED

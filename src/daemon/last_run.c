@@ -18,7 +18,7 @@ void last_run_boot(char boot[LAST_RUN_BOOT_MAX])
     boot[strcspn(boot, "\n")] = '\0';
 }
 
-/* Clocks may be set back: a pause is never less than nothing. */
+/* A clock may be set back, so the pause is at least 0. */
 static int64_t pause_s(const struct kr_book_run *run, int64_t now_utc_ms)
 {
     int64_t seconds = now_utc_ms / 1000 - run->sign_utc_s;

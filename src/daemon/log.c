@@ -18,25 +18,25 @@
 
 static struct {
     uv_mutex_t lock;
-    uv_cond_t news;    /* something to write, or the end */
+    uv_cond_t news;    /* there is something to write, or the thread has to end */
     uv_cond_t written; /* everything is written */
     uv_thread_t writer;
     bool journal, ending, open;
-    size_t first, used; /* of ring */
+    size_t first, used; /* positions in the ring buffer */
     unsigned long left_out;
     char ring[RING_SIZE];
 } sink;
 
 /* ---- the writer ------------------------------------------------------------------------------------------- */
 
-/* Somebody who shares standard error may have made it one that doesn't block. */
+/* Another process that shares standard error may have made it non-blocking. */
 static bool wait_for_room(void)
 {
     struct pollfd room = {.fd = STDERR_FILENO, .events = POLLOUT};
     return poll(&room, 1, -1) >= 0 || errno == EINTR;
 }
 
-/* Standard error that can't be written has nobody to be told to: what can't be written is dropped. */
+/* If standard error can't be written to, nobody can be told of it, and the text is dropped. */
 static void write_all(const char *text, size_t length)
 {
     while (length > 0) {
@@ -51,7 +51,7 @@ static void write_all(const char *text, size_t length)
     }
 }
 
-/* Waits for something to write and takes as much of it as lies side by side. 0: the end. */
+/* Waits for something to write, and takes the part of it that is contiguous in the buffer. 0: the thread has to end. */
 static size_t take_piece(char *piece, size_t size)
 {
     uv_mutex_lock(&sink.lock);
@@ -173,7 +173,7 @@ bool log_open(bool journal)
     return uv_thread_create(&sink.writer, writer_main, NULL) == 0;
 }
 
-/* The writer may be stuck in a pipe that nobody reads: then the process ends without it. */
+/* The thread may be blocked by a pipe that nobody reads; then the process ends without waiting for it. */
 void log_close(void)
 {
     const uint64_t second_ns = 1000000000;
@@ -181,7 +181,7 @@ void log_close(void)
     sink.ending = true;
     uv_cond_signal(&sink.news);
     while (sink.open && uv_cond_timedwait(&sink.written, &sink.lock, second_ns) == 0)
-        ; /* it may wake for nothing; a time-out shows in sink.open */
+        ; /* the wait may end for no reason; a time-out is seen by the flag in the condition */
     bool done = !sink.open;
     uv_mutex_unlock(&sink.lock);
     if (done)

@@ -9,7 +9,7 @@
 
 /* ---- the planner's thread --------------------------------------------------------------------------------- */
 
-/* Linux keeps niceness for each thread, and 0 means the calling one (setpriority(2), notes). To be nicer needs no
+/* Linux has a nice value for each thread, and 0 means the calling thread (setpriority(2), notes). Raising it needs no
  * privilege. */
 static void step_back(void)
 {
@@ -37,7 +37,7 @@ static void append(struct plans **list, struct plans *plans)
     *list = plans;
 }
 
-/* Waits for a request. NULL: the end. */
+/* Waits for a request. NULL: the thread has to end. */
 static struct plans *take_request(struct planner *planner)
 {
     uv_mutex_lock(&planner->lock);
@@ -79,7 +79,7 @@ static struct plans *take_done(struct planner *planner)
     return plans;
 }
 
-/* One call may stand for several plans. */
+/* libuv may call this once for several plans. */
 static void on_made(uv_async_t *made)
 {
     struct plans *plans;

@@ -8,7 +8,7 @@
 #include "log.h"
 
 #define SOON_US  2000000
-#define PAUSE_US 100000 /* between two transactions of a pass */
+#define PAUSE_US 100000 /* pause between two transactions of a pass */
 #define PASS_US  3600000000
 #define DAY_MS   86400000LL
 #define MB       1000000LL
@@ -91,7 +91,7 @@ static void tell_pass(struct pruner *pruner, struct audit *audit)
     memset(&pruner->gone, 0, sizeof pruner->gone);
 }
 
-/* A limit that was changed meanwhile has set the time of the next transaction already. */
+/* If a limit was changed meanwhile, the time of the next transaction is set already. */
 void pruner_ended(struct pruner *pruner, struct audit *audit)
 {
     bool goes_on = pruner->ok && pruner->more;

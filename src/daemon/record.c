@@ -27,7 +27,7 @@ static void add_move(struct recorder *recorder, uint16_t rail, int32_t to_um)
 {
     struct kr_book_changeover *c = &recorder->changeover;
     if (to_um == recorder->from_um[rail])
-        return; /* docking was given up, or a drag ended where it began */
+        return; /* docking was given up, or the drag ended where it had begun */
     if (c->n_moves == KR_BOOK_MOVES_MAX) {
         c->moves_left_out++;
         return;
@@ -40,7 +40,7 @@ static void add_move(struct recorder *recorder, uint16_t rail, int32_t to_um)
                                                   .end_ms = since_start_ms(recorder)};
 }
 
-/* A move begins when its holder is marked as one that may be in motion, and ends when the mark is taken off. */
+/* A move begins when its holder is marked as possibly in motion, and ends when this mark is removed. */
 static void watch_rail(struct recorder *recorder, const struct kr_durable *durable, uint16_t rail)
 {
     uint16_t was = recorder->docking[rail], is = durable->docking[rail];
@@ -68,14 +68,14 @@ static bool some_carriage_is(const struct kr_station_steps *steps, uint32_t phas
     return false;
 }
 
-/* Complete, too: the cycle in which the record is made ends there. */
+/* Includes Complete, because the cycle in which the record is made ends in this state. */
 static bool job_goes_on(uint16_t unit_state)
 {
     return unit_state == KR_STATE_STARTING || unit_state == KR_STATE_EXECUTE ||
            unit_state == KR_STATE_COMPLETING || unit_state == KR_STATE_COMPLETE;
 }
 
-/* A rail that is without moves has phase 0, off. */
+/* A rail without moves is in phase 0, off. */
 static enum kr_spent spent_on(const struct kr_station_steps *steps, bool correcting)
 {
     if (!job_goes_on(steps->unit_state))
@@ -91,8 +91,8 @@ static enum kr_spent spent_on(const struct kr_station_steps *steps, bool correct
     return some_carriage_is(steps, AT(TRAVELLING)) ? KR_SPENT_TRAVELLING : KR_SPENT_WAITING;
 }
 
-/* A changeover makes another plan behind its verification only to correct what that found. An interrupted one begins
- * again with freeing its pins. */
+/* After its verification, a changeover makes another plan only to correct what the verification has found. After an
+ * interruption, it begins with releasing its pins. */
 static void count_time(struct recorder *recorder, const struct kr_station *station, int32_t dt_us)
 {
     struct kr_station_steps steps;
@@ -108,7 +108,8 @@ static void count_time(struct recorder *recorder, const struct kr_station *stati
     recorder->spent_us[spent_on(&steps, recorder->correcting)] += dt_us;
 }
 
-/* Each as the difference of what is spent until then, in whole milliseconds: they add up to the whole time. */
+/* Each time is the difference of two rounded sums, in whole milliseconds, so that the times add up to the whole
+ * time. */
 static void round_times(const struct recorder *recorder, int32_t spent_ms[KR_N_SPENT])
 {
     int64_t sum_us = 0, sum_ms = 0;
@@ -143,7 +144,7 @@ static int32_t slit_edge_um(const struct kr_cuts *cuts, int edge)
     return cut < 0 ? cuts->web_left_um : cut >= cuts->n_cuts ? cuts->web_right_um : cuts->cut_um[cut];
 }
 
-/* Measured widths stand in the registers. */
+/* The measured widths are taken from the registers. */
 static void keep_web(struct kr_book_web *web, const struct kr_order *order, const struct kr_cuts *cuts,
                      const struct kr_image *image)
 {
@@ -247,7 +248,7 @@ static json_t *rails_of(const struct kr_book_changeover *c)
 
 #define MOVES_A_LINE 250
 
-/* What the lines of a record have in common, and who takes them. */
+/* The part that all lines of a record have in common, and the function that takes them. */
 struct telling {
     const char *station;
     uint16_t session;
@@ -257,7 +258,7 @@ struct telling {
     bool ok;
 };
 
-/* jansson passes a failed allocation on: whatever holds it can't be made either, and the whole comes out as NULL. */
+/* After a failed allocation jansson returns NULL, and every object that should contain the missing one is NULL, too. */
 static void tell(struct telling *t, const char *name, json_t *object)
 {
     json_t *line = json_pack("{s:o}", name, object);
@@ -269,7 +270,7 @@ static void tell(struct telling *t, const char *name, json_t *object)
     free(text);
 }
 
-/* columns and rows are taken over. */
+/* Takes over the references to columns and rows. */
 static void tell_part(struct telling *t, int rail, const char *what, json_t *columns, json_t *rows)
 {
     t->parts++;

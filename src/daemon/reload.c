@@ -1,5 +1,5 @@
-/* SIGHUP: the file is read again in the thread pool, then what may change is taken, and the log says what was and what
- * was not. */
+/* Reloads the station file on SIGHUP: the thread pool reads the file again, the settings that may change are taken
+ * over, and the log says which were and which were not. */
 #include <inttypes.h>
 #include <stdio.h>
 
@@ -9,11 +9,11 @@
 #include "seed.h"
 #include "supervisor.h"
 
-/* Of each setting that differs: whether it was taken, its values, and what a change that was not taken needs. station
- * is the beginning of the line: the station's name, or nothing. */
+/* For each setting that differs: whether it was taken over, its values, and what a change needs that was not taken
+ * over. station is the beginning of the line: the station's name, or nothing. */
 static struct {
     unsigned taken, not_taken;
-} tally; /* of the reload under way; one at a time */
+} tally; /* of the reload under way; there is only one at a time */
 
 static void tell_difference(void *station, const struct kr_config_difference *d)
 {
@@ -33,7 +33,7 @@ static void tell_difference(void *station, const struct kr_config_difference *d)
 
 static void take_daemon(struct gateway *gateway, const struct kr_config *config)
 {
-    static struct kr_face_config face; /* large; one reload at a time */
+    static struct kr_face_config face; /* static, because it is large; there is only one reload at a time */
     static struct kr_config_face was;
     char why[256];
     was = gateway->config.face;
@@ -55,7 +55,8 @@ static void take_daemon(struct gateway *gateway, const struct kr_config *config)
 
 static void take_station(struct station_host *host, const struct kr_config_station *config)
 {
-    static struct kr_config_station wanted; /* large; one reload at a time */
+    /* Static, because it is large; there is only one reload at a time. */
+    static struct kr_config_station wanted;
     char name[KR_NAME_MAX + 2], why[400];
     snprintf(name, sizeof name, "%s: ", host->config.station.name);
     wanted = host->config;
@@ -91,7 +92,7 @@ static void take_stations(struct gateway *gateway, const struct kr_config *confi
                      kr_change_text(KR_CHANGE_RESTART));
 }
 
-/* Of the file as it was read: what of it was not taken, the log names. */
+/* The digest is of the whole file, even if parts of it were not taken over; the log names those. */
 static void take_digest(struct gateway *gateway, uint32_t digest)
 {
     if (digest != gateway->config.digest)

@@ -87,7 +87,7 @@ bool seed_sizes_in_place(const struct kr_config_station *config, const struct kr
 
 void seed_machine(struct kr_config_station *config, const struct kr_durable *book)
 {
-    static struct sim_config as_configured; /* large, used while coming up only */
+    static struct sim_config as_configured; /* static, because it is large; used only during the start */
     as_configured = config->simulated;
     for (int r = 0; r < config->simulated.n_rails; r++) {
         struct sim_rail_config *rail = &config->simulated.rail[r];
@@ -96,8 +96,8 @@ void seed_machine(struct kr_config_station *config, const struct kr_durable *boo
                 rail->holder[h].start_um = book->holder[r][h].position_um;
             rail->holder[h].absent = book->holder[r][h].state == KR_HOLDER_ABSENT;
         }
-        /* A carriage that the book saw come to rest stands there still: by the position of a drive that has its
-         * datum. */
+        /* A carriage that stood still in the book's last state still stands there, by the position of a drive that has
+         * its datum. */
         if (book->rests[r])
             rail->carriage_um = book->rest_um[r] - (rail->home_offset_um - rail->home_um);
     }

@@ -19,7 +19,7 @@ static void take_answer(struct station_host *host)
     host->answer.ticket = 0;
 }
 
-/* What is an event, not a level, belongs to one step only. */
+/* Clears the inputs that are events rather than states, because they belong to only one step. */
 static void forget_events(struct station_host *host)
 {
     host->in.request.present = host->in.command.present = host->in.edit.present = false;
@@ -75,15 +75,15 @@ void station_host_publish(struct station_host *host)
 
 /* ---- faster than the clock -------------------------------------------------------------------------------- */
 
-/* A machine that runs N times as fast must not find plans and the disk N times as slow: machine time stands still
- * while the pool works for this station. The cycle itself never stands still: its first step is always made. */
+/* For a machine that runs N times as fast as the clock, plans and the disk must not seem N times as slow. So machine
+ * time stops while the pool works for this station. The cycle itself never stops: its first step is always made. */
 static bool waits_for_pool(const struct station_host *host)
 {
     return host->plans.busy || committer_pending(host->committer, &host->commits);
 }
 
-/* The factor is a wish: the steps of a cycle may take four fifths of its period, all stations together; the rest
- * belongs to the face. */
+/* The factor is not guaranteed: the steps of a cycle may take four fifths of its period, for all stations together. The
+ * rest of the time is for the face. */
 static bool has_time(const struct station_host *host)
 {
     return clock_us() - host->began_us < host->period_us * 4LL / 5 / host->n_stations;
@@ -101,7 +101,7 @@ static void run_steps(struct station_host *host, int32_t first_dt_us)
     station_host_publish(host);
 }
 
-/* The pool has answered: with a speed factor the rest of this cycle's steps may go on at once. */
+/* The pool has answered. With a speed factor, the remaining steps of this cycle may be made at once. */
 static void go_on(struct station_host *host)
 {
     if (host->steps_left > 0 && has_time(host) && !waits_for_pool(host))
@@ -152,14 +152,14 @@ void station_host_cycle(struct station_host *host, uint32_t cycles, uint32_t ove
     host->began_us = now_us;
     take_from_face(host);
     int32_t wall_dt_us = gone_us < INT32_MAX ? (int32_t)gone_us : INT32_MAX;
-    bool late = host->in.overruns != overruns; /* then this machine has no time to give away */
+    bool late = host->in.overruns != overruns; /* then this computer has no time for further steps */
     host->in.wall_dt_us = wall_dt_us;
     host->in.cycles = cycles;
     host->in.overruns = overruns;
     host->in.shut_down = shut_down;
     host->steps_left = host->positioner.virtual_time && !late ? host->speed_factor : 1;
     host->steps_done = 0;
-    /* A real machine moves on while a cycle is late, if only by a millisecond: at 1 m/s that is 1 mm. A simulated one
+    /* A real machine moves on while a cycle is late, even by a millisecond: at 1 m/s that is 1 mm. A simulated machine
      * waits. */
     run_steps(host, host->positioner.virtual_time ? host->period_us : wall_dt_us);
 }

@@ -54,7 +54,7 @@ static void tell_alarm(const struct station_log *log, const struct kr_alarm *ala
         log_line(LOG_INFORMATION, "%s: alarm %u is gone: %s", log->name, alarm->code, text);
 }
 
-/* The alarm has room for the code alone. */
+/* The alarm contains only the code of the refusal. */
 static void tell_refusal(const struct station_log *log, const struct kr_result *refusal)
 {
     char text[LOG_LINE_MAX / 2];
@@ -96,7 +96,8 @@ void station_log_step(struct station_log *log, const struct kr_station *station,
 {
     const struct kr_alarm *now;
     uint16_t n_now = kr_station_alarms(station, &now);
-    if (n_now > 0 || log->n_alarms > 0) /* alarms first: they are why the state changes */
+    /* Alarms come first, because they are the reason why the state changes. */
+    if (n_now > 0 || log->n_alarms > 0)
         tell_alarms(log, now, n_now, kr_station_refusal(station), commits);
     tell_state(log, kr_station_state(station));
 }
@@ -154,8 +155,8 @@ static void result_words(const struct kr_result *result, enum kr_length_unit uni
     kr_result_text(result, unit, text + n, size - (size_t)n);
 }
 
-/* What clients can cause at will is limited, each kind for each address by itself; what was accepted of commands and
- * halts is never left out. Each kind may come so often at once, then once in so many ms. */
+/* Lines that clients can cause at will are limited, separately for each kind and each address. Accepted commands and
+ * halts are never left out. So many lines of a kind may come at once, then one in so many ms. */
 #define LIMITED_KINDS(X) \
     X(COMMAND, 20, 1000, "refused commands") \
     X(HALT, 20, 1000, "halts that changed nothing") \
@@ -195,7 +196,7 @@ static void tell_left_out(struct station_log *log)
                  (unsigned long long)(told.for_ms / 1000));
 }
 
-/* A PLC may write the same command in every scan: it is told once. */
+/* A PLC may write the same command in each of its cycles, so it is logged only once. */
 void station_log_command(struct station_log *log, const struct kr_snapshot *command, const char *origin)
 {
     if (!command->present || memcmp(command->word, log->command.word, sizeof command->word) == 0)
@@ -304,7 +305,7 @@ static void tell_edit(struct station_log *log, const struct kr_image *image)
     log->edit_session = session;
     log->edit_number = number;
     struct kr_result result = result_of(image, &regs);
-    result.rail = 0; /* the line names it already */
+    result.rail = 0; /* the line already contains it */
     result_words(&result, image->format.length_unit, text, sizeof text);
     (void)word_for("EDIT_KIND", word16(image, KR_REG_EDITED_KIND), kind);
     snprintf(what, sizeof what, ", rail %u, holder %u", word16(image, KR_REG_EDITED_RAIL),
@@ -317,8 +318,8 @@ static void tell_edit(struct station_log *log, const struct kr_image *image)
              word16(image, KR_REG_EDITED_RAIL), word16(image, KR_REG_EDITED_HOLDER), text);
 }
 
-/* A gap that is a third of the limit is told, and a longer one when it is a tenth longer: not every millisecond
- * more. */
+/* A gap of at least a third of the limit is logged. A longer gap is logged only when it is a tenth longer, not for
+ * every further millisecond. */
 static void tell_heartbeat(struct station_log *log, const struct kr_image *image)
 {
     uint32_t gap_ms = word16(image, KR_REG_HEARTBEAT_GAP), limit_ms = word16(image, KR_REG_HEARTBEAT_LIMIT);

@@ -3,8 +3,8 @@
 #include "clock.h"
 #include "log.h"
 
-/* In real time four carriages make some 10 lines a second. What stopped something, and who asked for something, is
- * counted apart from the steps, so that a flood of steps hides none of it. */
+/* In real time, four carriages cause about 10 lines a second. Stops and requests are counted separately from the steps,
+ * so that no flood of steps hides them. */
 #define LIMITED_KINDS(X) \
     X(STEPS, 500, 20, "steps") \
     X(CAUSES, 200, 50, "what stopped something or was asked for")
@@ -33,7 +33,7 @@ static void tell(void *arg, int64_t utc_ms, uint16_t rail, bool important, const
     struct story_log *log = arg;
     unsigned kind = important ? LIMITED_CAUSES : LIMITED_STEPS;
     uint64_t left_out;
-    (void)utc_ms; /* a line of the log has its time */
+    (void)utc_ms; /* the log adds the time to its lines */
     if (!kr_bucket_take(&log->buckets, kind, "", limited[kind].rate, log->now_ms, &left_out))
         return;
     if (left_out > 0)

@@ -10,25 +10,26 @@
 #include "clock.h"
 #include "log.h"
 
-/* In which sequence the lines of one message stand, and what may be noted meanwhile. */
+/* The parts of a message, which may be noted at any time, in the sequence of their lines. */
 enum { NEWS_RELOADING = 1, NEWS_READY = 2, NEWS_STATUS = 4, NEWS_WATCHDOG = 8, NEWS_STOPPING = 16 };
 
 static struct {
     uv_mutex_t lock;
-    uv_cond_t news; /* something to tell, or the end */
+    uv_cond_t news; /* there is something to tell, or the thread has to end */
     uv_cond_t told; /* the thread has ended */
     uv_thread_t teller;
-    bool open; /* there is a service manager; written before and after the thread runs alone */
+    bool open; /* there is a service manager; written only while the thread does not run */
     bool ended, ending, refused;
     unsigned noted; /* NEWS_... */
     int64_t reloading_us;
-    int64_t feed_every_us, feed_us; /* feed_every_us 0: nobody watches; feed_us: when next */
+    /* feed_every_us: 0 if there is no watchdog; feed_us: when to feed it next */
+    int64_t feed_every_us, feed_us;
     char status[SUPERVISOR_STATUS_MAX];
 } to;
 
 /* ---- the thread ------------------------------------------------------------------------------------------- */
 
-/* RELOADING and READY are never in one message: the service manager would not see that a reload has begun. */
+/* RELOADING and READY are never in one message, because the service manager would not see that a reload has begun. */
 static unsigned first_of(unsigned noted)
 {
     return (noted & NEWS_RELOADING) != 0 ? NEWS_RELOADING : noted;
@@ -45,7 +46,7 @@ static void write_message(unsigned news, char *text, size_t size)
              (news & NEWS_STATUS) != 0 ? to.status : "", (news & NEWS_STATUS) != 0 ? "\n" : "");
 }
 
-/* Waits for something to tell. False: the end, and nothing is left. */
+/* Waits for something to tell. False: the thread has to end, and nothing is left to tell. */
 static bool take_message(char *text, size_t size)
 {
     uv_mutex_lock(&to.lock);
@@ -58,7 +59,7 @@ static bool take_message(char *text, size_t size)
     return news != 0;
 }
 
-/* A service manager that does not listen is told in the log once; that it may end the gateway is its own affair. */
+/* If the service manager does not listen, the log says so once. Whether it then ends the gateway is its decision. */
 static void send_message(const char *text)
 {
     int rc = sd_notify(0, text);
@@ -86,7 +87,7 @@ static void note(unsigned news)
     if (!to.open)
         return;
     uv_mutex_lock(&to.lock);
-    if (news == NEWS_RELOADING) { /* what was ready before it is told no more */
+    if (news == NEWS_RELOADING) { /* a READY from before the reload is not told any more */
         to.reloading_us = clock_us();
         to.noted &= ~(unsigned)NEWS_READY;
     }
@@ -136,7 +137,7 @@ void supervisor_stopping(void)
 
 /* ---- life ------------------------------------------------------------------------------------------------- */
 
-/* Fed four times as often as the service manager wants it: a message that comes late is no reason to end the
+/* The watchdog is fed four times as often as the service manager demands, because a late message should not end the
  * gateway. */
 static void look_for_watchdog(void)
 {
@@ -156,7 +157,7 @@ bool supervisor_open(void)
     return to.open;
 }
 
-/* The thread may be stuck in a socket that nobody reads: then the process ends without it. */
+/* The thread may be blocked by a socket that nobody reads; then the process ends without waiting for it. */
 void supervisor_close(void)
 {
     const uint64_t second_ns = 1000000000;

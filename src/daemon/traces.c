@@ -10,7 +10,8 @@
 #include "clock.h"
 #include "log.h"
 
-#define SERIAL_MOST 99 /* of the files of one station in one second, of which TRACES_FILES stay */
+/* Serial numbers of a station's files in one second; TRACES_FILES of these files are kept. */
+#define SERIAL_MOST 99
 
 void traces_open(struct traces *traces, uv_loop_t *loop, const char *book_path)
 {
@@ -21,8 +22,8 @@ void traces_open(struct traces *traces, uv_loop_t *loop, const char *book_path)
         traces->folder[0] = 0;
 }
 
-/* All of the memory is touched now: the cycle meets no page of it for the first time. A compiler may make one call of
- * malloc() and filling with zeros, which touches nothing. */
+/* All pages of the memory are touched now, so that the cycle never has to wait for one. A compiler may combine malloc()
+ * and filling with zeros into one call, which touches nothing. */
 bool traces_add(struct traces *traces, struct station_trace *trace, const struct kr_station *station,
                 const struct kr_station_config *config)
 {
@@ -64,13 +65,15 @@ static void prefix_of(const struct station_trace *trace, char text[KR_NAME_MAX +
     int n = snprintf(text, KR_NAME_MAX + 8, "%u-", trace->number);
     for (const char *c = trace->head.station; *c != 0; c++) {
         bool plain = (*c >= 'a' && *c <= 'z') || (*c >= 'A' && *c <= 'Z') || (*c >= '0' && *c <= '9');
-        text[n++] = (char)(plain ? *c : '_'); /* a name may have what a file's name can't */
+        /* A name may contain characters that the name of a file can't. */
+        text[n++] = (char)(plain ? *c : '_');
     }
     text[n++] = '-';
     text[n] = 0;
 }
 
-/* Of the files of that station: how many there are, and the oldest, whose name sorts first since it has its time. */
+/* Returns how many files the station has, and the oldest one. Its name sorts first, because the names contain the
+ * time. */
 static int count_files(const char *folder, const char *prefix, char oldest[256])
 {
     DIR *dir = opendir(folder);
@@ -88,7 +91,8 @@ static int count_files(const char *folder, const char *prefix, char oldest[256])
     return n;
 }
 
-/* Room for one more. What a killed gateway left half written counts, and goes, as any other. */
+/* Makes room for one more file. A file that a killed gateway has left incomplete counts as any other, and is deleted as
+ * any other. */
 static void make_room(const struct traces *traces)
 {
     char prefix[KR_NAME_MAX + 8], oldest[256], path[sizeof traces->folder + 260];
@@ -100,8 +104,8 @@ static void make_room(const struct traces *traces)
     }
 }
 
-/* One second can have several files: the serial behind the time goes on from the highest that is there, so that no
- * file is overwritten and the names still sort by age. */
+/* There may be several files in one second: the serial number after the time continues from the highest one that
+ * exists, so no file is overwritten, and the names still sort by age. */
 static void choose_path(struct traces *traces)
 {
     unsigned serial = SERIAL_MOST;
@@ -199,7 +203,7 @@ static int64_t later_of(int64_t a_us, int64_t b_us)
     return a_us > b_us ? a_us : b_us;
 }
 
-/* The first cause explains the later ones. */
+/* The first cause is kept, because it explains the later ones. */
 static void want_after(struct station_trace *trace, const char *reason)
 {
     if (trace->wanted)
@@ -210,7 +214,8 @@ static void want_after(struct station_trace *trace, const char *reason)
     trace->due_us = later_of(trace->after_us, trace->last_us + TRACES_APART_US);
 }
 
-/* A person waits for no span between two files, but for what follows from a cause that is to be in the file. */
+/* A request by a person does not have to wait for the time between two files. It only waits until the time after an
+ * earlier cause is recorded. */
 static void want_now(struct station_trace *trace, const char *reason)
 {
     if (!trace->wanted) {
@@ -242,7 +247,7 @@ static void look_at_alarms(struct station_trace *trace, const struct kr_station_
     }
 }
 
-/* A unit at rest is Aborted within the cycle in which it aborts. */
+/* A unit at rest goes from Aborting to Aborted within one cycle. */
 static bool aborts(const struct kr_station_steps *steps)
 {
     return steps->unit_state == KR_STATE_ABORTING || steps->unit_state == KR_STATE_ABORTED;

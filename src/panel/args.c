@@ -56,7 +56,8 @@ static bool copy_part(char *out, size_t size, const char *text, size_t n)
     return true;
 }
 
-/* The host, without the brackets of a numeric IPv6 address. Returns what stands behind it; NULL if there is none. */
+/* Reads the host, without the brackets of a numeric IPv6 address. Returns the text after it; NULL if there is no
+ * host. */
 static const char *read_host(const char *text, struct watch_address *address)
 {
     const char *end = text[0] == '[' ? strchr(text, ']') : text + strcspn(text, ":/");
@@ -96,7 +97,7 @@ static bool wrong(const char *option, const char *value, const char *wanted)
     return false;
 }
 
-#define ALONE "127.0.0.1" /* the station where none is named */
+#define ALONE "127.0.0.1" /* the station to watch if none is given */
 
 static bool add_station(struct args *args, const char *text)
 {
@@ -122,7 +123,7 @@ static bool add_records(struct args *args, const char *path)
     return true;
 }
 
-/* Browsers on other computers come through a proxy, which adds what this program hasn't: TLS and passwords. */
+/* Browsers on other computers connect through a proxy, which adds TLS and passwords; this program has neither. */
 static bool set_listen(struct args *args, const char *text)
 {
     args->listen = (struct watch_address){.port = "8080"};

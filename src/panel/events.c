@@ -10,15 +10,15 @@ struct stream {
     struct MHD_Connection *connection;
     int station;
     bool suspended;
-    uint64_t sequence; /* of what was last put into text */
-    char *text;        /* being sent; NULL: nothing */
+    uint64_t sequence; /* of the last reading that was put into text */
+    char *text;        /* the text that is being sent; NULL: there is none */
     size_t size, sent;
     struct stream *next;
 };
 
 struct events {
     const struct panel *panel;
-    pthread_mutex_t lock; /* of the list, and of suspended in each */
+    pthread_mutex_t lock; /* guards the list, and `suspended` of each stream */
     struct stream *first;
     bool ends;
 };
@@ -83,7 +83,7 @@ static void write_list(FILE *out, const struct panel *panel)
     fputc(']', out);
 }
 
-/* A station that does not answer has an event of another name, which says why. */
+/* An event with another name says that a station does not answer, and why. */
 static void write_station(FILE *out, struct watch *watch)
 {
     struct watch_view view;
@@ -131,7 +131,7 @@ static char *event_text(const struct stream *stream, size_t *size)
 
 /* ---- a stream -------------------------------------------------------------------------------------------------- */
 
-/* The connection waits, unless something was read since the stream last looked, or all ends. */
+/* Lets the connection wait, unless something was read since the stream last looked, or the program ends. */
 static void wait_for_more(struct stream *stream)
 {
     struct events *events = stream->events;
@@ -151,7 +151,7 @@ static bool ends(struct events *events)
     return is;
 }
 
-/* Before the text is made: what is read meanwhile makes another event. */
+/* It notes the sequence before it makes the text, so that a later reading makes another event. */
 static bool begin_event(struct stream *stream)
 {
     uint64_t sequence = sequence_of(stream->events->panel, stream->station);

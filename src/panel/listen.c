@@ -50,7 +50,8 @@ static int open_tcp(const struct watch_address *address, int *port)
     return open ? fd : failed(fd, where);
 }
 
-/* A socket whose program has gone, as after a kill, is in the way and is removed; one that answers is not. */
+/* Removes a socket that a program has left behind, for example because it was killed; a socket that answers is left
+ * alone. */
 static bool make_way(const char *path, const struct sockaddr_un *address)
 {
     struct stat s;
@@ -83,7 +84,7 @@ static int open_unix(const char *path)
     if (!make_way(path, &address))
         return failed(-1, path);
     int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
-    mode_t before = umask(0117); /* its group may ask, nobody else */
+    mode_t before = umask(0117); /* only its group may connect, and nobody else */
     bool open =
         fd >= 0 && bind(fd, (struct sockaddr *)&address, sizeof address) == 0 && listen(fd, WAITING) == 0;
     umask(before);
@@ -99,5 +100,5 @@ int listen_open(const struct args *args, int *port)
 void listen_tidy(const struct args *args)
 {
     if (args->socket != NULL)
-        (void)unlink(args->socket); /* one that stays is removed at the next start */
+        (void)unlink(args->socket); /* if this fails, the next start removes it */
 }

@@ -39,7 +39,7 @@ static bool tell_port(const struct args *args, int port)
     return printf("%d\n", port) > 0 && fflush(stdout) == 0;
 }
 
-/* Until a signal asks for the end. */
+/* Runs until a signal asks for the end. */
 static int serve(const struct panel *panel, struct events *events, const struct args *args,
                  const sigset_t *asked)
 {
@@ -61,7 +61,7 @@ static int serve(const struct panel *panel, struct events *events, const struct 
     return told ? EXIT_SUCCESS : EXIT_FAILURE;
 }
 
-/* Signals wait in every thread until serve() takes them. */
+/* Signals are blocked in every thread, and serve() takes them. */
 static bool prepare_signals(sigset_t *asked)
 {
     const struct sigaction ignore = {.sa_handler = SIG_IGN};

@@ -7,7 +7,7 @@
 struct sample {
     FILE *out;
     const struct kr_image *image;
-    int number; /* the station's */
+    int number; /* the station's number */
     char name[64];
 };
 
@@ -21,7 +21,8 @@ static uint32_t u32(const struct kr_image *image, enum kr_reg reg, uint16_t inde
     return (uint32_t)kr_get_i32(image, reg, 0, index);
 }
 
-/* A label's value: backslash, quote and line feed have to be escaped; a station's name is printable, as it was read. */
+/* Writes the value of a label: backslash, quote and line feed have to be escaped. Other characters that can't be
+ * printed do not occur in the name of a station. */
 static void label(FILE *out, const char *text)
 {
     for (; *text; text++)
@@ -102,7 +103,7 @@ static void gap_samples(const struct sample *s, const char *family)
     fprintf(s->out, "} %g\n", u16(s->image, KR_REG_OWN_GAP, 0) / 1000.0);
 }
 
-/* One sample a rail, of a row that has one element a rail. */
+/* Writes one sample for each rail, from a row that has one element for each rail. */
 static void drive_samples(const struct sample *s, const char *family, enum kr_reg reg, double of)
 {
     for (uint16_t r = 0; r < kr_get_rails(s->image); r++) {
@@ -141,7 +142,7 @@ static void metre_samples(const struct sample *s, const char *family)
         }
 }
 
-/* In metres, as the format's base units have it, of every holder that cuts and is measured. */
+/* Writes a sample for every holder that cuts and is measured, in metres, the base unit of the format. */
 static void placement_samples(const struct sample *s, const char *family)
 {
     for (uint16_t r = 0; r < kr_get_rails(s->image); r++)
@@ -207,7 +208,7 @@ static void answering(FILE *out, const struct watch_view views[], int n)
         fprintf(out, "kniferail_answers{station=\"%d\"} %d\n", i + 1, views[i].answers);
 }
 
-/* Figures of a station that does not answer are not shown: they would look like those of now. */
+/* Figures of a station that does not answer are left out, because they would seem to be current. */
 static void write_all(FILE *out, const struct watch_view views[], const struct kr_image images[], int n)
 {
     answering(out, views, n);

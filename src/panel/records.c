@@ -78,7 +78,7 @@ static bool is_right(const struct field *field, const json_t *value)
     return false;
 }
 
-/* Of an object the members that the table names, and no others. */
+/* Copies the members of an object that the table names, and no others. */
 static json_t *members(const json_t *from, const char *of, const struct field fields[], size_t n,
                        char error[RECORDS_ERROR_MAX])
 {
@@ -94,7 +94,7 @@ static json_t *members(const json_t *from, const char *of, const struct field fi
     return to;
 }
 
-/* [which changeover, how far off in um, with the present knife] */
+/* Checks a placement: [index of the changeover, error in um, whether with the present knife]. */
 static bool is_placement(const json_t *p, size_t n_changeovers)
 {
     for (size_t i = 0; i < 3; i++)
@@ -202,7 +202,7 @@ struct records {
     struct stat seen; /* st_ino 0: none yet */
     struct shared *text;
     char station[RECORDS_TEXT_MAX + 1];
-    char error[RECORDS_ERROR_MAX]; /* of the file that was seen; empty: it is right */
+    char error[RECORDS_ERROR_MAX]; /* what is wrong with the file that was read last; empty: nothing */
 };
 
 struct records *records_new(const char *path)
@@ -221,7 +221,7 @@ void records_free(struct records *records)
     free(records);
 }
 
-/* A file is exchanged as a whole, or else its time changes. */
+/* A file is either replaced as a whole, or its time changes. */
 static bool is_same(const struct stat *a, const struct stat *b)
 {
     return a->st_ino == b->st_ino && a->st_dev == b->st_dev && a->st_size == b->st_size &&
@@ -263,7 +263,7 @@ static void read_file(struct records *r, int fd)
     free(bytes);
 }
 
-/* What is no plain file is not waited for. */
+/* Opening anything but a regular file must not block. */
 static void look(struct records *r, int fd)
 {
     struct stat now;

@@ -10,7 +10,7 @@ static struct route refused(int status, const char *text)
     return (struct route){ROUTE_REFUSED, status, 0, "text/plain; charset=utf-8", text, strlen(text)};
 }
 
-/* Without the port: "localhost:8080", "[::1]:8080". */
+/* Returns the length of the name without the port: "localhost:8080", "[::1]:8080". */
 static size_t name_length(const char *host)
 {
     const char *end = host[0] == '[' ? strchr(host, ']') : strchr(host, ':');
@@ -41,7 +41,7 @@ static bool is_known(const struct panel *panel, const char *host)
     return false;
 }
 
-/* The number at the beginning of text, from 1 to most; 0 if there is none. rest: what stands behind it. */
+/* Reads the number at the beginning of text, from 1 to most; 0 if there is none. rest: the text after it. */
 static int number_at(const char *text, int most, const char **rest)
 {
     int n = 0;

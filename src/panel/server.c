@@ -8,13 +8,13 @@
 #include "records.h"
 #include "route.h"
 
-#define CONNECTION_MEMORY 16384 /* a request's head has to fit in it */
+#define CONNECTION_MEMORY 16384 /* the head of a request must fit into this */
 
 struct server {
     const struct panel *panel;
     struct events *events;
     struct MHD_Daemon *daemon;
-    struct records *records[PANEL_STATIONS_MAX]; /* the server's thread's; NULL: none were given */
+    struct records *records[PANEL_STATIONS_MAX]; /* used by the server's thread only; NULL: none were given */
 };
 
 /* ---- responses ------------------------------------------------------------------------------------------------- */
@@ -28,14 +28,14 @@ static const struct {
     {"X-Content-Type-Options", "nosniff"},
     {"Referrer-Policy", "no-referrer"},
     {"Cross-Origin-Resource-Policy", "same-origin"},
-    {"Cache-Control", "no-store"}, /* what was true a minute ago must not be shown as if it were so now */
+    {"Cache-Control", "no-store"}, /* an old state must not be shown as if it were the present one */
 };
 
 static enum MHD_Result queue(struct MHD_Connection *connection, const struct route *route,
                              struct MHD_Response *response)
 {
     if (response == NULL)
-        return MHD_NO; /* no memory: the connection is closed */
+        return MHD_NO; /* there is no memory, so the connection is closed */
     bool done = MHD_add_response_header(response, "Content-Type", route->type) == MHD_YES;
     for (size_t i = 0; done && i < sizeof headers / sizeof headers[0]; i++)
         done = MHD_add_response_header(response, headers[i].name, headers[i].value) == MHD_YES;
@@ -52,7 +52,7 @@ static struct MHD_Response *of_text(char *text, size_t size)
     return text == NULL ? NULL : MHD_create_response_from_buffer(size, text, MHD_RESPMEM_MUST_FREE);
 }
 
-/* Of a station that does not answer only why it does not: nothing old may look like now. */
+/* For a station that does not answer, the answer says only why: nothing old may seem current. */
 static struct MHD_Response *station_response(struct watch *watch, struct route *route)
 {
     size_t size;
@@ -66,7 +66,7 @@ static struct MHD_Response *station_response(struct watch *watch, struct route *
     return response;
 }
 
-/* As it was last seen: the page asks for it only while the station answers. */
+/* The drawing may be old, but the page asks for it only while the station answers. */
 static struct MHD_Response *drawing_response(struct watch *watch, enum watch_drawing which,
                                              struct route *route)
 {
@@ -86,7 +86,7 @@ static struct MHD_Response *drawing_response(struct watch *watch, enum watch_dra
     return response;
 }
 
-/* Its name, as far as the station has told it since this program's start. */
+/* Copies the station's name, if the station has answered since this program's start. */
 static bool name_of(struct watch *watch, char name[KR_NAME_MAX])
 {
     struct kr_image *image = malloc(sizeof *image);
@@ -149,8 +149,8 @@ static struct MHD_Response *response_to(const struct server *server, struct MHD_
     return NULL;
 }
 
-/* Called once when the head of a request is there, again with its body, if any, which is not looked at, and once more
- * at its end. */
+/* libmicrohttpd calls this once when the head of a request has come, once more for a body, which is ignored, and once
+ * at the end of the request. */
 static enum MHD_Result on_request(void *of_server, struct MHD_Connection *connection, const char *url,
                                   const char *method, const char *version, const char *body,
                                   size_t *body_size, void **of_request)

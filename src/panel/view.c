@@ -4,8 +4,8 @@
 
 #include "kniferail/client.h"
 
-/* jansson takes the reference that it is handed, also NULL, and then fails: one look at the whole at the end is
- * enough. */
+/* jansson takes over the reference that it is given, even NULL, and then fails. So it is enough to check the whole at
+ * the end. */
 
 static json_t *u16(const struct kr_image *image, enum kr_reg reg)
 {
@@ -34,7 +34,7 @@ static json_t *text_of(const struct kr_image *image, enum kr_reg reg)
     return json_string(text);
 }
 
-/* A number of a list, with its name and what the map says of it. */
+/* Makes an object of a number of a list, with its name and the map's explanation. */
 static json_t *named(const char *set, int number)
 {
     const struct kr_named_number *n = kr_named(set, number);
@@ -47,7 +47,7 @@ static json_t *word(const char *set, int number)
     return json_pack("{s:i, s:s}", "number", number, "word", kr_number_word(set, number));
 }
 
-/* Every bit that the list names, and whether it is set. */
+/* Makes an array of every bit that the list names, with its value. */
 static json_t *bits(const char *set, uint16_t value)
 {
     json_t *all = json_array();
@@ -126,7 +126,7 @@ static json_t *result_text(const struct kr_image *image, enum kr_client_result w
     return json_string(text);
 }
 
-/* null where there is none. */
+/* Makes null if there is no refusal. */
 static json_t *refusal(const struct kr_image *image)
 {
     return kr_get_u16(image, KR_REG_REFUSAL_CODE, 0, 0) == KR_OK ? json_null()
@@ -198,7 +198,7 @@ static json_t *holder(const struct kr_image *image, uint16_t rail, uint16_t i)
                      (json_int_t)(uint32_t)kr_get_i32(image, KR_REG_HOLDER_METRES, rail, i));
 }
 
-/* Between its phases at rest: then the register still has the last target, or none. */
+/* Tells whether a move is under way. In the phases at rest, the register contains the last target, or none. */
 static bool is_under_way(uint16_t phase)
 {
     return phase >= KR_CARRIAGE_TRAVELLING && phase <= KR_CARRIAGE_JOGGING;
@@ -265,7 +265,7 @@ static json_t *slits(const struct kr_scene *scene)
     return all;
 }
 
-/* Of an order: null where there is none, or none whose cut lines are known. */
+/* Makes the cuts of an order: null if there is no order, or its cut lines are not known. */
 static json_t *cuts(const struct kr_image *image, const struct kr_cut_registers *of,
                     const struct kr_scene *scene)
 {

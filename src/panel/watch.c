@@ -20,7 +20,7 @@ struct shared {
     char *text;
 };
 
-/* Takes the text, which is malloc's. NULL without memory. */
+/* Takes over the text, which comes from malloc(). NULL: there is no memory. */
 static struct shared *shared_of_text(char *text)
 {
     struct shared *shared = malloc(sizeof *shared);
@@ -72,22 +72,22 @@ struct watch {
     void (*told)(void *of_told);
     void *of_told;
     pthread_t thread;
-    pthread_mutex_t lock;  /* of all below */
+    pthread_mutex_t lock;  /* guards everything below */
     pthread_cond_t asleep; /* wakes the thread when it has to end */
     bool ends;
-    struct watch_view view; /* image: NULL */
+    struct watch_view view; /* its image is NULL */
     struct kr_image image;
-    /* the thread's alone */
+    /* used by the thread only */
     struct kr_client client;
     struct kr_scene scene;
-    struct kr_image drawn; /* what the drawing of the rails shows */
-    bool has_next;         /* a drawing of the next order stands: of this, to this scale */
+    struct kr_image drawn; /* the image from which the rails were drawn */
+    bool has_next;         /* there is a drawing of the next order; the following are its order and scale */
     struct kr_image drawn_next;
     int32_t next_low_um, next_high_um;
-    int drawing_number[WATCH_DRAWINGS]; /* steps with every drawing; 0: none yet */
+    int drawing_number[WATCH_DRAWINGS]; /* grows with every drawing; 0: there is none yet */
 };
 
-/* What is true of a station that does not answer, too. A numeric IPv6 address stands in brackets. */
+/* Makes the members that a station has even if it does not answer. A numeric IPv6 address is put in brackets. */
 static json_t *where(const struct watch *watch, bool answers)
 {
     char address[WATCH_HOST_MAX + WATCH_PORT_MAX + 4];
@@ -152,7 +152,7 @@ static bool next_looks_the_same(const struct kr_image *a, const struct kr_image 
            kr_get_i32(a, KR_REG_ORDER_STAGED, 0, 0) == kr_get_i32(b, KR_REG_ORDER_STAGED, 0, 0);
 }
 
-/* NULL if it can't be drawn. Cairo's fonts are used by one thread at a time. */
+/* Returns NULL if it can't be drawn. Only one thread at a time may use cairo's fonts. */
 static struct shared *draw_scene(const struct kr_scene *scene, const char *subtitle)
 {
     static pthread_mutex_t drawing = PTHREAD_MUTEX_INITIALIZER;
@@ -170,7 +170,7 @@ static struct shared *draw_scene(const struct kr_scene *scene, const char *subti
     return NULL;
 }
 
-/* A new drawing where the station looks otherwise than in the last one; NULL if it looks the same. */
+/* Returns a new drawing if the station looks different from the last one; NULL if it looks the same. */
 static struct shared *draw_rails(struct watch *watch)
 {
     if (watch->drawing_number[WATCH_RAILS] != 0 && rails_look_the_same(&watch->client.image, &watch->drawn))
@@ -184,7 +184,7 @@ static struct shared *draw_rails(struct watch *watch)
     return svg;
 }
 
-/* The same of the staged order, which the scene holds. Its scale is that of the rails. */
+/* Does the same for the staged order, which is in the scene. Its scale is that of the rails. */
 static struct shared *draw_next(struct watch *watch)
 {
     const struct kr_scene *scene = &watch->scene;
@@ -210,13 +210,13 @@ static void replace(struct shared **old, struct shared *new)
     *old = new;
 }
 
-/* What was made of a reading; NULL: nothing new. */
+/* The texts that were made from a reading; NULL: nothing new. */
 struct made {
     struct shared *station, *drawing[WATCH_DRAWINGS], *summary;
-    bool no_next; /* no order is staged: what was drawn of one goes */
+    bool no_next; /* no order is staged, so the drawing of one is removed */
 };
 
-/* What is not NULL takes the place of what was published before. */
+/* Replaces the published texts by those that are not NULL. */
 static void publish(struct watch *watch, bool good, const struct made *made)
 {
     struct watch_view *view = &watch->view;
@@ -270,7 +270,7 @@ static void look_once(struct watch *watch)
     publish(watch, good, &made);
 }
 
-/* Until then, or until it has to end: then true. */
+/* Sleeps until that time, or until the thread has to end; then it returns true. */
 static bool sleep_until(struct watch *watch, struct timespec *then)
 {
     int answer = 0;
