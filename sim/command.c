@@ -65,7 +65,7 @@ static bool read_place(struct command *c, struct order *o)
 {
     long rail;
     if (c->n < 3 || !number_of(c->word[1], 1, c->machine->config.n_rails, &rail)) {
-        say(c, "a rail from 1 to %d and a fault are wanted\n", c->machine->config.n_rails);
+        say(c, "a rail from 1 to %d and a fault are needed\n", c->machine->config.n_rails);
         return false;
     }
     o->rail = (uint16_t)(rail - 1);
@@ -85,7 +85,7 @@ static bool read_item(struct command *c, const struct sim_fault_info *info, stru
     int most = of_holder ? rail->n_holders : rail->n_references;
     long number;
     if (!word || !number_of(word, 1, most, &number)) {
-        say(c, "%s: a %s from 1 to %d is wanted\n", info->name, of_holder ? "holder" : "reference", most);
+        say(c, "%s: a %s from 1 to %d is needed\n", info->name, of_holder ? "holder" : "reference", most);
         return false;
     }
     o->item = (uint16_t)(number - 1);
@@ -107,13 +107,13 @@ static bool read_order(struct command *c, struct order *o, bool with_value)
     }
     if (with_value && info->value != SIM_VALUE_NONE) {
         if (c->n <= next || !number_of(c->word[next++], info->least, info->most, &number)) {
-            say(c, "%s: a value from %d to %d is wanted\n", info->name, info->least, info->most);
+            say(c, "%s: a value from %d to %d is needed\n", info->name, info->least, info->most);
             return false;
         }
         o->value = (int32_t)number;
     }
     if (c->n > next)
-        say(c, "%s: nothing more is wanted\n", c->word[next]);
+        say(c, "%s: no further word is needed\n", c->word[next]);
     return c->n == next;
 }
 
@@ -154,7 +154,7 @@ static bool set_one_input(struct command *c, char *word, uint16_t *inputs)
             break;
         return true;
     }
-    say(c, "%s: NAME=0 or NAME=1 is wanted, of", word);
+    say(c, "%s: NAME=0 or NAME=1 is needed, of", word);
     for (unsigned bit = 8; bit < KR_N_INPUT_SIGNALS; bit++)
         say(c, " %s", kr_input_signal(bit));
     say(c, "\n");

@@ -153,7 +153,7 @@ static bool read_station(const struct args *args, struct kr_config *config,
     if (index < 0) {
         fprintf(stderr,
                 args->station ? "kniferail-sim: %s: no station has the name %s\n"
-                              : "kniferail-sim: %s: several stations; --station NAME says which\n",
+                              : "kniferail-sim: %s has several stations: --station has to name one\n",
                 args->config, args->station);
         return false;
     }

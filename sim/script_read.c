@@ -78,7 +78,7 @@ static bool read_fault(const struct reading *r, const config_setting_t *at, enum
             *fault = (enum sim_fault)f;
             return true;
         }
-    return wrong(r, (int)config_setting_source_line(s), "fault: \"%.60s\" is none", name);
+    return wrong(r, (int)config_setting_source_line(s), "fault: \"%.60s\" is not a fault", name);
 }
 
 static bool read_phase(const struct reading *r, const config_setting_t *at, struct sim_script_row *row)
@@ -93,7 +93,7 @@ static bool read_phase(const struct reading *r, const config_setting_t *at, stru
             row->by_phase = true;
             return true;
         }
-    return wrong(r, (int)config_setting_source_line(s), "phase: \"%.60s\" is none", name ? name : "");
+    return wrong(r, (int)config_setting_source_line(s), "phase: \"%.60s\" is not a phase", name ? name : "");
 }
 
 /* The value must be given if the fault has one, and only then. */

@@ -75,7 +75,7 @@ static bool free_name(const struct sockaddr_un *at, char *error, size_t size)
     if (lstat(path, &found) != 0)
         return true; /* if the name is not free, bind() will say why */
     if (!S_ISSOCK(found.st_mode)) {
-        snprintf(error, size, "control socket %s: a file of that name is there, and is no socket", path);
+        snprintf(error, size, "control socket %s: a file of that name exists, and is not a socket", path);
         return false;
     }
     int failed = connect_error(at);
@@ -84,8 +84,8 @@ static bool free_name(const struct sockaddr_un *at, char *error, size_t size)
     if (failed == 0)
         snprintf(error, size, "control socket %s: a running process listens there", path);
     else
-        snprintf(error, size, "control socket %s: whether somebody listens there can't be told: %s", path,
-                 strerror(failed));
+        snprintf(error, size, "control socket %s: it can't be found out whether somebody listens there: %s",
+                 path, strerror(failed));
     return false;
 }
 

@@ -70,19 +70,19 @@ static bool free_name(const char *device, char *error, size_t size)
         return true; /* if the name is not free, symlink() will say why */
     ssize_t n = S_ISLNK(found.st_mode) ? readlink(device, target, sizeof target - 1) : -1;
     if (n < 0) {
-        snprintf(error, size, "serial line %s: a file of that name is there, and is no link", device);
+        snprintf(error, size, "serial line %s: a file of that name exists, and is not a link", device);
         return false;
     }
     target[n] = 0;
     if (stat(device, &found) == 0) {
         snprintf(error, size,
-                 "serial line %s: a link of that name leads to %s, which is there and may be in use", device,
+                 "serial line %s: a link of that name leads to %s, which exists and may be in use", device,
                  target);
         return false;
     }
     if (errno != ENOENT || (unlink(device) != 0 && errno != ENOENT)) {
-        snprintf(error, size, "serial line %s: a link of that name is there and can't be replaced: %s",
-                 device, strerror(errno));
+        snprintf(error, size, "serial line %s: a link of that name exists and can't be replaced: %s", device,
+                 strerror(errno));
         return false;
     }
     fprintf(stderr, "serial line %s: its link led to %s, which is gone; it is replaced\n", device, target);

@@ -277,7 +277,7 @@ bool sim_server_listen(struct sim_link *link, const char *address, uint16_t port
         port = link->drive_link->port;
     }
     if (!parse(address, port, &to)) {
-        snprintf(error, size, "%s is no address to listen on", address);
+        snprintf(error, size, "%s is not an address to listen on", address);
         return false;
     }
     uv_tcp_t *tcp = &link->handle.tcp;

@@ -20,7 +20,8 @@ static int check_time(const struct book_ask *a, const char *option, const char *
 {
     if (text == NULL || kr_history_time_is_good(text))
         return KR_RUN;
-    return kr_usage(a->command, "%s: '%s' is no time; as 2026-03-01 or 2026-03-01T06:30", option, text);
+    return kr_usage(a->command, "%s: '%s' is not a time; write it as 2026-03-01 or 2026-03-01T06:30", option,
+                    text);
 }
 
 static int check_period(const struct book_ask *a)
@@ -31,7 +32,8 @@ static int check_period(const struct book_ask *a)
     if (answer != KR_RUN || a->from == NULL || a->to == NULL)
         return answer;
     if (strcmp(a->from, a->to) > 0 && strncmp(a->from, a->to, strlen(a->to)) != 0)
-        return kr_usage(a->command, "--from %s lies after --to %s: no time is between", a->from, a->to);
+        return kr_usage(a->command, "--from %s is later than --to %s, so there is no time between them",
+                        a->from, a->to);
     return KR_RUN;
 }
 
@@ -39,7 +41,7 @@ static int take_part(struct book_ask *a)
 {
     long rail = 0, holder = 0;
     if (a->holder != NULL && a->rail == NULL)
-        return kr_usage(a->command, "--holder: on which --rail?");
+        return kr_usage(a->command, "--holder needs --rail");
     if ((a->rail != NULL && !kr_number(a->command, "--rail", a->rail, 1, KR_RAILS_MAX, &rail)) ||
         (a->holder != NULL && !kr_number(a->command, "--holder", a->holder, 1, KR_HOLDERS_MAX, &holder)))
         return KR_EXIT_USAGE;
@@ -58,7 +60,7 @@ static int take_unit(struct book_ask *a)
     }
     KR_LENGTH_UNITS(X)
 #undef X
-    return kr_usage(a->command, "--unit: '%s'; mm or in", a->unit);
+    return kr_usage(a->command, "--unit: '%s'; allowed: mm, in", a->unit);
 }
 
 static int take_tolerance(struct book_ask *a)
@@ -69,7 +71,8 @@ static int take_tolerance(struct book_ask *a)
     if (!length_read(a->command, "--tolerance", a->tolerance, KR_LENGTH_MM, &nm))
         return KR_EXIT_USAGE;
     if (nm <= 0)
-        return kr_usage(a->command, "--tolerance: '%s'; a length above 0, as 0.2 or 0.008 in", a->tolerance);
+        return kr_usage(a->command, "--tolerance: '%s'; allowed: a length above 0, as 0.2 or 0.008 in",
+                        a->tolerance);
     a->tolerance_um = (double)nm / KR_NM_PER_UM;
     return KR_RUN;
 }
@@ -81,7 +84,9 @@ static int take_config(struct book_ask *a)
         return KR_EXIT_REFUSED;
     int index = kr_config_station_named(&config, a->station);
     if (index < 0)
-        return kr_usage(a->command, a->station ? "--station: '%s' is not in %s" : "%s%s: which --station?",
+        return kr_usage(a->command,
+                        a->station ? "--station: '%s' is not in %s"
+                                   : "%s%s has several stations: --station has to name one",
                         a->station ? a->station : "", a->config);
     if (config.book_path[0] == '\0') {
         fprintf(stderr, "kniferail %s: %s names no book: nothing is kept\n", a->command, a->config);
@@ -99,7 +104,7 @@ int book_ask_read(struct book_ask *a)
 {
     int answer;
     if ((a->config == NULL) == (a->book == NULL))
-        return kr_usage(a->command, "either --config or --book, please");
+        return kr_usage(a->command, "it needs either --config or --book");
     a->tolerance_um = TOLERANCE_UM;
     if ((answer = check_period(a)) != KR_RUN || (answer = take_part(a)) != KR_RUN)
         return answer;
@@ -119,7 +124,7 @@ bool book_ask_word(const char *command, const char *option, const char *text, co
         *value = i;
         return true;
     }
-    kr_usage(command, "%s: unknown '%s'", option, text);
+    kr_usage(command, "%s: '%s' is unknown", option, text);
     return false;
 }
 

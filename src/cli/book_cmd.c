@@ -19,22 +19,24 @@ struct arguments {
 static int take_operands(struct arguments *a, int argc, char **argv, int first)
 {
     if (first == argc)
-        return kr_usage("book", "backup, check or prune?");
+        return kr_usage("book", "the first argument has to be backup, check or prune");
     a->what = argv[first];
     bool backup = strcmp(a->what, "backup") == 0, prune = strcmp(a->what, "prune") == 0;
     if (!backup && !prune && strcmp(a->what, "check") != 0)
-        return kr_usage("book", "unknown '%s': backup, check or prune?", a->what);
+        return kr_usage("book", "'%s' is unknown: the first argument has to be backup, check or prune",
+                        a->what);
     if (argc - first != (backup ? 2 : 1))
-        return kr_usage("book", backup ? "backup: which file is to be made?" : "%s takes no argument",
+        return kr_usage("book",
+                        backup ? "backup needs the name of the file to be made" : "%s takes no argument",
                         a->what);
     if (backup)
         a->to = argv[first + 1];
     if (a->replace && !backup)
-        return kr_usage("book", "--replace is for backup");
+        return kr_usage("book", "--replace goes only with backup");
     if (!prune && (a->before != NULL || a->most_mb > 0 || a->go_ahead))
-        return kr_usage("book", "--before, --most-mb and --go-ahead are for prune");
+        return kr_usage("book", "--before, --most-mb and --go-ahead go only with prune");
     if (prune && a->before == NULL && a->most_mb == 0)
-        return kr_usage("book", "prune: --before, --most-mb, or both");
+        return kr_usage("book", "prune needs --before, --most-mb, or both");
     return KR_RUN;
 }
 
@@ -51,9 +53,10 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
     if (most != NULL && !kr_number("book", "--most-mb", most, 1, 1000000, &a->most_mb))
         return KR_EXIT_USAGE;
     if (a->before != NULL && !kr_history_time_is_good(a->before))
-        return kr_usage("book", "--before: '%s' is no time; as 2026-03-01 or 2026-03-01T06:30", a->before);
+        return kr_usage("book", "--before: '%s' is not a time; write it as 2026-03-01 or 2026-03-01T06:30",
+                        a->before);
     if ((a->config == NULL) == (a->book == NULL))
-        return kr_usage("book", "either --config or --book, please");
+        return kr_usage("book", "it needs either --config or --book");
     return take_operands(a, argc, argv, first);
 }
 
@@ -124,7 +127,7 @@ static void print_station(const struct kr_care_station *station)
     printf("station %s, as stored at %s:\n", station->name,
            station->changed_at[0] != '\0' ? station->changed_at : "no time yet");
     if (station->unsealed)
-        printf("    its seal was taken away by hand: what it holds is taken as it stands\n");
+        printf("    its seal was removed by hand, so its data is taken unchecked\n");
     if (station->in_force)
         printf("    order %" PRIu32 " in force\n", station->order);
     if (station->staged)
@@ -140,7 +143,7 @@ static void print_run(const struct kr_care_report *report)
     if (report->ended != KR_RUN_UNKNOWN)
         printf("last end: %s; %s\n", report->ended_at, kr_named("LAST_RUN_END", (int)report->ended)->text);
     else if (!report->in_use)
-        printf("last end: that run said nothing: it was killed, or the power was lost\n");
+        printf("last end: that run noted nothing: it was killed, or the power was lost\n");
 }
 
 static int print_report(const struct kr_care_report *report, const char *path)
@@ -148,8 +151,8 @@ static int print_report(const struct kr_care_report *report, const char *path)
     printf("book %s: schema version %" PRId64 ", %.1f MB%s\n", path, report->schema_version,
            mb(report->bytes), report->in_use ? ", a gateway uses it" : "");
     if (report->wal_bytes > 0 && !report->in_use)
-        printf("its -wal file holds %.1f MB: the gateway was killed, or the power went; the two belong "
-               "together\n",
+        printf("its -wal file holds %.1f MB: the gateway was killed, or the power was lost; the two files "
+               "belong together\n",
                mb(report->wal_bytes));
     if (report->session != 0)
         print_run(report);
@@ -186,7 +189,8 @@ static void print_pruned(const struct kr_care_pruned *pruned, bool done)
     if (done)
         printf("the book was %.1f MB and is %.1f MB\n", mb(pruned->bytes_before), mb(pruned->bytes_after));
     else if (all > 0)
-        printf("nothing is changed yet: `kniferail book backup` first, then this again with --go-ahead\n");
+        printf("nothing is changed yet: make a copy with `kniferail book backup`, then repeat this command "
+               "with --go-ahead\n");
 }
 
 static int prune(const struct arguments *a)
@@ -198,7 +202,7 @@ static int prune(const struct arguments *a)
         return refused(&error);
     print_pruned(&pruned, a->go_ahead);
     if (pruned.too_large)
-        fprintf(stderr, "kniferail book: what has to stay needs more than %ld MB\n", a->most_mb);
+        fprintf(stderr, "kniferail book: the rows that must be kept need more than %ld MB\n", a->most_mb);
     if (pruned.not_shrunk)
         fprintf(stderr, "kniferail book: %s\n", error.text);
     return kr_flushed(pruned.too_large || pruned.not_shrunk ? KR_EXIT_REFUSED : KR_EXIT_OK);

@@ -99,7 +99,7 @@ static int measured(const struct given *g, int n_files)
     static struct calibrate_job job;
     long rail = 0;
     if (n_files > 0 || g->targets || g->config || g->json || g->model)
-        return kr_usage("calibrate", "--measured takes --rail, --apply and the station's address alone");
+        return kr_usage("calibrate", "--measured goes only with --rail, --apply and the station's address");
     if (!g->rail)
         return kr_usage("calibrate", "--measured needs --rail");
     if (!kr_number("calibrate", "--rail", g->rail, 1, KR_RAILS_MAX, &rail) || !read_address(g, &job))

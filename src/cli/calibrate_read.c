@@ -55,14 +55,14 @@ static bool take_name(struct reading_file *f, int field)
         if (strcmp(names[i].name, f->csv.field[field]) != 0)
             continue;
         if (f->at[names[i].column] >= 0)
-            return mistake(f, names[i].name, "it stands there twice");
+            return mistake(f, names[i].name, "the line has it twice");
         f->at[names[i].column] = field;
         f->name[names[i].column] = names[i].name;
         f->unit[names[i].column] = names[i].unit;
         return true;
     }
     return mistake(f, "",
-                   "'%s' is no column; they are target_mm or target_in, reading_mm or reading_in, "
+                   "'%s' is not a column; the columns are target_mm or target_in, reading_mm or reading_in, "
                    "direction, run",
                    f->csv.field[field]);
 }

@@ -81,7 +81,8 @@ static bool apply(uint16_t rail_number, uint16_t n_bias, uint16_t n_offset)
     uint16_t rail = (uint16_t)(rail_number - 1);
     struct kr_switch was, is = in_force(rail);
     if (n_bias == 0 && n_offset == 0) {
-        fprintf(stderr, "kniferail calibrate: nothing was measured of rail %u: there is nothing to apply\n",
+        fprintf(stderr,
+                "kniferail calibrate: the switch of rail %u was not measured: there is nothing to apply\n",
                 rail_number);
         return false;
     }

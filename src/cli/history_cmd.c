@@ -35,7 +35,7 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
         !book_ask_format("history", format, &a->format))
         return KR_EXIT_USAGE;
     if (a->format == CSV && a->table < 0)
-        return kr_usage("history", "csv is of one table: --table");
+        return kr_usage("history", "csv has only one table: --table has to name it");
     return book_ask_read(&a->ask);
 }
 

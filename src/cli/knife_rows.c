@@ -82,11 +82,11 @@ static bool take_name(struct list_file *f, int field)
         if (strcmp(name, f->csv.field[field]) != 0)
             continue;
         if (f->at[c] >= 0)
-            return mistake(f, "column %s stands there twice", name);
+            return mistake(f, "the column %s is there twice", name);
         f->at[c] = field;
         return true;
     }
-    return mistake(f, "'%s' is no column; `kniferail knives export` writes all that there are",
+    return mistake(f, "'%s' is not a column; `kniferail knives export` writes all columns",
                    f->csv.field[field]);
 }
 
@@ -103,7 +103,7 @@ static bool read_head(struct list_file *f)
             return false;
     for (size_t i = 0; i < sizeof must / sizeof must[0]; i++)
         if (f->at[must[i]] < 0)
-            return mistake(f, "column %s is missing", kr_knife_column_name(must[i]));
+            return mistake(f, "the column %s is missing", kr_knife_column_name(must[i]));
     return true;
 }
 
@@ -285,7 +285,7 @@ static bool take_column(struct list_file *f, enum kr_knife_column c, struct kr_k
     if (text_of(f, c)[0] == '\0')
         return !(rules[c].must & is) || wrong(f, c, "it must be given");
     if (!(rules[c].may & is))
-        return wrong(f, c, "a row '%s' has nothing there", records[row->record].word);
+        return wrong(f, c, "a row '%s' has no value in this column", records[row->record].word);
     return take(f, c, row);
 }
 
@@ -296,13 +296,16 @@ static bool judge_place(struct list_file *f, const struct kr_knife_row *row)
     bool on_holder = row->place == KR_KNIFE_HOLDER;
     if (row->record != KR_RECORD_KNIFE)
         return (row->rail == 0) == (row->holder == 0) ||
-               wrong(f, row->rail == 0 ? KR_COLUMN_RAIL : KR_COLUMN_HOLDER, "rail and holder, or neither");
+               wrong(f, row->rail == 0 ? KR_COLUMN_RAIL : KR_COLUMN_HOLDER,
+                     "give both rail and holder, or neither");
     if ((row->rail != 0) != on_holder)
-        return wrong(f, KR_COLUMN_RAIL, "1 to %d for a knife on a holder, else nothing", KR_RAILS_MAX);
+        return wrong(f, KR_COLUMN_RAIL, "a knife on a holder has 1 to %d, any other knife nothing",
+                     KR_RAILS_MAX);
     if ((row->holder != 0) != on_holder)
-        return wrong(f, KR_COLUMN_HOLDER, "1 to %d for a knife on a holder, else nothing", KR_HOLDERS_MAX);
+        return wrong(f, KR_COLUMN_HOLDER, "a knife on a holder has 1 to %d, any other knife nothing",
+                     KR_HOLDERS_MAX);
     return !on_holder || row->edge_known ||
-           wrong(f, KR_COLUMN_EDGE, "a knife on a holder has one: it is the holder's edge offset");
+           wrong(f, KR_COLUMN_EDGE, "a knife on a holder needs it: it is the holder's edge offset");
 }
 
 static bool judge_alone(struct list_file *f, const struct kr_knife_row *row)
@@ -352,7 +355,7 @@ static bool judge_break(struct list_file *f, const struct kr_knife_row *row, siz
         return wrong(f, KR_COLUMN_RECORD, "row %lu says that the knife is not broken", knife->line);
     for (size_t i = of + 1; i < f->rows->n; i++)
         if (f->rows->row[i].record == KR_RECORD_BREAK && strcmp(f->rows->row[i].name, row->name) == 0)
-            return wrong(f, KR_COLUMN_RECORD, "row %lu says already how the knife broke",
+            return wrong(f, KR_COLUMN_RECORD, "row %lu already says how the knife broke",
                          f->rows->row[i].line);
     return true;
 }
@@ -362,7 +365,7 @@ static bool judge_holder(struct list_file *f, const struct kr_knife_row *row)
     for (size_t i = 0; row->place == KR_KNIFE_HOLDER && i < f->rows->n; i++) {
         const struct kr_knife_row *other = &f->rows->row[i];
         if (other->place == KR_KNIFE_HOLDER && other->rail == row->rail && other->holder == row->holder)
-            return wrong(f, KR_COLUMN_HOLDER, "row %lu has a knife on that holder already", other->line);
+            return wrong(f, KR_COLUMN_HOLDER, "row %lu already has a knife on this holder", other->line);
     }
     return true;
 }

@@ -26,7 +26,7 @@ static int take_operand(const char *operand, struct arguments *a)
     else if (a->action == IMPORT)
         a->list = operand;
     else
-        return kr_usage("knives", "'%s': what for?", operand);
+        return kr_usage("knives", "the argument '%s' is not needed", operand);
     return KR_RUN;
 }
 
@@ -35,15 +35,15 @@ static int check_options(const struct arguments *a, const char *format, const ch
 {
     bool whole = a->action == EXPORT || a->action == IMPORT;
     if ((a->ask.from || a->ask.to) && a->action != LIFE)
-        return kr_usage("knives", "--from and --to are for life: a list is as it is now");
+        return kr_usage("knives", "--from and --to go only with life: a list shows the present state");
     if (orders != NULL && a->action != DUE)
-        return kr_usage("knives", "--orders is for due");
+        return kr_usage("knives", "--orders goes only with due");
     if (a->action == DUE && a->ask.config == NULL)
-        return kr_usage("knives", "due: --config, please: the station file has the limits (knife_kinds)");
+        return kr_usage("knives", "due needs --config: the station file has the limits (knife_kinds)");
     if (whole && (format != NULL || a->ask.unit != NULL))
-        return kr_usage("knives", "--format and --unit are for list and life");
+        return kr_usage("knives", "--format and --unit go only with list and life");
     if (whole && a->ask.rail != NULL)
-        return kr_usage("knives", "--rail and --holder are for list and life");
+        return kr_usage("knives", "--rail and --holder go only with list and life");
     return KR_RUN;
 }
 
@@ -53,18 +53,20 @@ static int take_action(int argc, char **argv, int i, struct arguments *a)
         [LIST] = "list", [LIFE] = "life", [DUE] = "due", [EXPORT] = "export", [IMPORT] = "import"};
     int answer = KR_RUN, action = 0;
     if (i == argc)
-        return kr_usage("knives", "list, life, due, export or import?");
+        return kr_usage("knives", "the first argument has to be list, life, due, export or import");
     while (action <= IMPORT && strcmp(argv[i], actions[action]) != 0)
         action++;
     if (action > IMPORT)
-        return kr_usage("knives", "unknown: '%s'; list, life, due, export or import", argv[i]);
+        return kr_usage("knives",
+                        "'%s' is unknown: the first argument has to be list, life, due, export or import",
+                        argv[i]);
     a->action = (enum action)action;
     if (argc - i > 2)
-        return kr_usage("knives", "'%s': what for?", argv[argc - 1]);
+        return kr_usage("knives", "the argument '%s' is not needed", argv[argc - 1]);
     if (argc - i == 2)
         answer = take_operand(argv[i + 1], a);
     if (answer == KR_RUN && a->action == IMPORT && a->list == NULL)
-        return kr_usage("knives", "import: which list?");
+        return kr_usage("knives", "import needs the name of a list, or - for standard input");
     return answer;
 }
 
@@ -140,7 +142,7 @@ static int print(const struct kr_history *history, const struct arguments *a,
                  const struct history_table *table)
 {
     if (a->knife != NULL && table->n_rows == 0) {
-        fprintf(stderr, "kniferail knives: of '%s' there is nothing in the ledger\n", a->knife);
+        fprintf(stderr, "kniferail knives: the ledger has nothing about '%s'\n", a->knife);
         return KR_EXIT_REFUSED;
     }
     if (a->format == JSON)

@@ -56,11 +56,11 @@ static int take(const char *book, const char *station, const char *list, const s
     if (!kr_book_take_knives(&taking, rows->row, rows->n, &error)) {
         if (error.text[0] != '\0')
             fprintf(stderr, "kniferail knives: %s: %s\n", book, error.text);
-        fprintf(stderr, "kniferail knives: nothing of %s is taken\n", list);
+        fprintf(stderr, "kniferail knives: nothing of %s is imported\n", list);
         return KR_EXIT_REFUSED;
     }
-    printf("%s: %zu knives, and %zu rows of what became of them, are in the ledger of station %s\n", list,
-           knives, rows->n - knives, station);
+    printf("%s: %zu knives, and %zu rows about their grinds and breaks, are in the ledger of station %s\n",
+           list, knives, rows->n - knives, station);
     return kr_flushed(KR_EXIT_OK);
 }
 
@@ -77,7 +77,7 @@ int knives_import(const char *book, const char *station, const char *list)
     if (knife_rows_read(file, list, stderr, &rows))
         status = take(book, station, list, &rows);
     else
-        fprintf(stderr, "kniferail knives: nothing of %s is taken\n", list);
+        fprintf(stderr, "kniferail knives: nothing of %s is imported\n", list);
     knife_rows_free(&rows);
     if (!standard)
         fclose(file);

@@ -17,7 +17,8 @@ bool length_read(const char *command, const char *what, const char *text, enum k
     if (answer == KR_QUANTITY_OK)
         return true;
     kr_quantity_why(answer, text, KR_DIM_LENGTH, why, sizeof why);
-    kr_usage(command, "%s: '%s'%s; a length is 25.4 or 3 5/8, or with its unit behind it", what, text, why);
+    kr_usage(command, "%s: '%s'%s; a length is 25.4 or 3 5/8, with or without its unit behind it", what, text,
+             why);
     return false;
 }
 
@@ -68,7 +69,7 @@ bool lengths_read(const char *command, const char *what, const char *text, enum 
     for (const char *p = text;; p++) {
         size_t length = strcspn(p, ",");
         if (*n == most) {
-            kr_usage(command, "%s: more than %d", what, most);
+            kr_usage(command, "%s: there are more than %d lengths", what, most);
             return false;
         }
         if (!read_one(command, what, p, length, unit, &nm[*n]))

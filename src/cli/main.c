@@ -102,7 +102,7 @@ static int cmd_help(int argc, char **argv)
     if (answer != KR_RUN)
         return answer;
     if (argc - first > 1)
-        return kr_usage(argv[0], "one name at a time");
+        return kr_usage(argv[0], "only one name is possible at a time");
     if (argc == first) {
         print_overview(stdout);
         return kr_flushed(KR_EXIT_OK);

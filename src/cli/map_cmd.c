@@ -22,5 +22,5 @@ int kr_cmd_map(int argc, char **argv)
     for (size_t i = 0; i < sizeof forms / sizeof forms[0]; i++)
         if (strcmp(format, forms[i].name) == 0)
             return forms[i].print();
-    return kr_usage("map", "--format: '%s'; one of md, csv, texts, json, st", format);
+    return kr_usage("map", "--format: '%s'; allowed: md, csv, texts, json, st", format);
 }

@@ -38,7 +38,9 @@ static const struct kr_config_station *read_station(const struct plan_args *a)
     int index = kr_config_station_named(&config, a->station);
     if (index >= 0)
         return &config.station[index];
-    kr_usage(a->command, a->station ? "--station: '%s' is not in %s" : "%s%s: which --station?",
+    kr_usage(a->command,
+             a->station ? "--station: '%s' is not in %s"
+                        : "%s%s has several stations: --station has to name one",
              a->station ? a->station : "", a->config);
     return NULL;
 }

@@ -86,9 +86,9 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
         !read_shifts(a, shifts ? shifts : "06:00,14:00,22:00"))
         return KR_EXIT_USAGE;
     if (a->format == CSV && a->table < 0)
-        return kr_usage("report", "csv is of one table: --table");
+        return kr_usage("report", "csv has only one table: --table has to name it");
     if (kr_picture_wanted(&a->picture) && a->table >= 0)
-        return kr_usage("report", "charts are of all tables: leave out --table");
+        return kr_usage("report", "charts show all tables: leave out --table");
     return book_ask_read(&a->ask);
 }
 

@@ -113,10 +113,10 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
     if (!kr_address_read("set", &a->options, &a->address))
         return KR_EXIT_USAGE;
     if (i == argc)
-        return kr_usage("set", "what is to be set?");
+        return kr_usage("set", "the first argument has to say what is to be set");
     a->word = word_named(argv[i]);
     if (a->word == NULL)
-        return kr_usage("set", "unknown: '%s'", argv[i]);
+        return kr_usage("set", "'%s' is unknown", argv[i]);
     take_values(a, argc - i - 1, &argv[i + 1]);
     return check_number_of_values(a->word, a->n_values);
 }

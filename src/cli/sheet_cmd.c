@@ -69,12 +69,13 @@ static int check_source(const struct arguments *a)
     if (a->changeover != NULL && (has_order(&a->plan) || has_address(&a->options)))
         return kr_usage("sheet", "--changeover goes neither with an order nor with an address");
     if (a->changeover != NULL && strcmp(a->changeover, LAST) != 0 && !kr_history_time_is_good(a->changeover))
-        return kr_usage("sheet", "--changeover: '%s' is no time; as 2026-03-01 or 2026-03-01T06:30, or last",
-                        a->changeover);
+        return kr_usage(
+            "sheet", "--changeover: '%s' is not a time; write it as 2026-03-01 or 2026-03-01T06:30, or last",
+            a->changeover);
     if (a->changeover != NULL)
         return KR_RUN;
     if (a->book != NULL)
-        return kr_usage("sheet", "--book is for a changeover: it needs --changeover");
+        return kr_usage("sheet", "--book goes only with --changeover");
     if ((a->plan.config == NULL) != (a->plan.widths == NULL))
         return kr_usage("sheet", "a plan needs --config and --widths");
     if (a->plan.config == NULL && (has_order(&a->plan) || a->plan.station != NULL))

@@ -123,10 +123,10 @@ static int take_times(const struct arguments *a, struct trace_view *view)
     if (a->at == NULL)
         return KR_RUN;
     if (!read_moment(a->at, &moment))
-        return kr_usage("trace", "--at: '%s' is no time; as 14:03:12 or 2026-03-01T14:03", a->at);
+        return kr_usage("trace", "--at: '%s' is not a time; write it as 14:03:12 or 2026-03-01T14:03", a->at);
     int64_t at_ms = utc_ms_of(&moment, head, seconds * 1000);
     if (at_ms + seconds * 1000 < head->first_utc_ms || at_ms - seconds * 1000 > head->last_utc_ms)
-        return refused(a->at, "it lies outside the trace");
+        return refused(a->at, "this time is outside of the trace");
     view->from_utc_ms =
         at_ms - seconds * 1000 > view->from_utc_ms ? at_ms - seconds * 1000 : view->from_utc_ms;
     view->to_utc_ms = at_ms + seconds * 1000 < view->to_utc_ms ? at_ms + seconds * 1000 : view->to_utc_ms;
@@ -142,7 +142,7 @@ static int take_format(const char *text, int *format)
             *format = i;
             return KR_RUN;
         }
-    return text ? kr_usage("trace", "--format: unknown '%s'", text) : KR_RUN;
+    return text ? kr_usage("trace", "--format: '%s' is unknown", text) : KR_RUN;
 }
 
 static int take_rail(const struct arguments *a, struct trace_view *view)
@@ -175,7 +175,7 @@ static int show_file(const struct arguments *a, int format)
 static int take_file(int argc, char **argv, int first, const char **file)
 {
     if (argc - first != 1)
-        return kr_usage("trace", "it takes one file");
+        return kr_usage("trace", "it needs exactly one file");
     *file = argv[first];
     return KR_RUN;
 }
@@ -206,7 +206,7 @@ static int tell_replay(const struct kr_trace_result *r)
                (unsigned long long)r->cycles, (unsigned long long)r->checkpoints);
         return KR_EXIT_OK;
     }
-    printf("the replay differs first in cycle %llu, %s: %s, field %s: %s was recorded, %s comes of it here\n",
+    printf("the replay differs first in cycle %llu, %s: %s, field %s: %s was recorded, the replay gives %s\n",
            (unsigned long long)r->cycle, trace_time(r->utc_ms, time), r->of, r->field, r->recorded,
            r->replayed);
     return KR_EXIT_REFUSED;
@@ -259,11 +259,11 @@ int kr_cmd_trace(int argc, char **argv)
     if (answer != KR_RUN)
         return answer;
     if (argc < 2)
-        return kr_usage("trace", "list, save, show or replay?");
+        return kr_usage("trace", "the first argument has to be list, save, show or replay");
     for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
         if (strcmp(argv[1], words[i].name) == 0) {
             argv[1] = argv[0];
             return words[i].run(argc - 1, argv + 1);
         }
-    return kr_usage("trace", "unknown: '%s'", argv[1]);
+    return kr_usage("trace", "'%s' is unknown", argv[1]);
 }

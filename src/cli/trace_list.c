@@ -69,7 +69,7 @@ int trace_list(int argc, char **argv)
     if (answer != KR_RUN)
         return answer;
     if ((config == NULL) == (book == NULL))
-        return kr_usage("trace", "list: either --config or --book, please");
+        return kr_usage("trace", "list needs either --config or --book");
     if (config != NULL && (book = book_of(config)) == NULL)
         return KR_EXIT_REFUSED;
     if ((size_t)snprintf(folder, sizeof folder, "%s.traces", book) >= sizeof folder)

@@ -89,7 +89,7 @@ static json_t *members(const json_t *from, const char *of, const struct field fi
         if (good && json_object_set(to, fields[i].name, value) == 0)
             continue;
         json_decref(to);
-        return wrong(error, "%s: %s is missing, or not what it should be", of, fields[i].name);
+        return wrong(error, "%s: %s is missing or has a wrong value", of, fields[i].name);
     }
     return to;
 }
@@ -114,7 +114,7 @@ static json_t *placements(const json_t *from, size_t n_changeovers, char error[R
     json_array_foreach(from, i, p)
     {
         if (!is_placement(p, n_changeovers))
-            return wrong(error, "holders: placement %zu is of none of the changeovers", i + 1);
+            return wrong(error, "holders: placement %zu belongs to none of the changeovers", i + 1);
     }
     return json_deep_copy(from);
 }
@@ -269,7 +269,7 @@ static void look(struct records *r, int fd)
     struct stat now;
     if (fstat(fd, &now) != 0 || !S_ISREG(now.st_mode)) {
         r->seen = (struct stat){0};
-        snprintf(r->error, sizeof r->error, "it is no plain file");
+        snprintf(r->error, sizeof r->error, "it is not a regular file");
         return;
     }
     if (is_same(&now, &r->seen))

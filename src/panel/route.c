@@ -84,9 +84,9 @@ struct route route_of(const struct panel *panel, const char *method, const char 
 {
     static const char prefix[] = "/api/v1/";
     if (!is_known(panel, host))
-        return refused(421, "This name is not one of this program's; --name allows one.\n");
+        return refused(421, "This program does not answer to this host name; --name allows a further one.\n");
     if (strcmp(method, "GET") != 0 && strcmp(method, "HEAD") != 0)
-        return refused(405, "This program only shows: GET and HEAD are all that it answers.\n");
+        return refused(405, "This program only shows stations: it answers only GET and HEAD.\n");
     if (strncmp(path, prefix, sizeof prefix - 1) == 0)
         return api(panel, path + sizeof prefix - 1);
     if (strcmp(path, "/metrics") == 0)

@@ -40,7 +40,7 @@ class Usage(unittest.TestCase):
             self.assertRegex(overview, rf"(?m)^  {re.escape(usage.rstrip())}\s+{re.escape(summary)}$")
 
     def test_usage_and_refusal_of_map_name_every_form(self):
-        forms = re.search("one of ([a-z, ]+);", run("map", "--format", "xml").stderr).group(1).split(", ")
+        forms = re.search("allowed: ([a-z, ]+);", run("map", "--format", "xml").stderr).group(1).split(", ")
         self.assertEqual(run("help", "map").stdout.splitlines()[0], f"kniferail map [--format {'|'.join(forms)}]")
 
     def test_help_carries_the_cautions_whatever_is_asked(self):
@@ -391,7 +391,7 @@ class Calibrate(unittest.TestCase):
             self.assertIn(says, answer.stderr)
             self.assertEqual(answer.stderr.count("\n"), 1, row)
         answer = self.calibrate(good, head="target_mm,reading,direction,run")
-        self.assertIn(":1: 'reading' is no column", answer.stderr)
+        self.assertIn(":1: 'reading' is not a column", answer.stderr)
         self.assertIn("at most 64 targets", self.calibrate(self.rows(1, range(65))).stderr)
 
     def test_what_the_readings_do_not_suffice_for_is_said(self):

@@ -154,7 +154,7 @@ class Frames(GatewayTest):
             self.assertIn("start job 11", told.stdout)
             self.assertIn("start job 12", told.stdout)
             answer = run("calibrate", "--measured", "--rail", 1, "--port", gateway.port, "--apply")
-            self.assertEqual((answer.returncode, answer.stderr), (1, "kniferail calibrate: nothing was measured of rail 1: there is nothing to apply\n"))
+            self.assertEqual((answer.returncode, answer.stderr), (1, "kniferail calibrate: the switch of rail 1 was not measured: there is nothing to apply\n"))
             plc.to_idle()
             for job in ("SCAN_BIAS", "SWITCH_OFFSET"):
                 self.start_of_rail(plc, job, 1, 2)

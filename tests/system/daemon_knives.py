@@ -83,7 +83,7 @@ class Knives(GatewayTest):
             self.assertRegex(shown, r"K-17 +upper 130 +scrapped .* 129\.400 ")
             answer = knives(gateway, "life", "K-71")
             self.assertEqual((answer.returncode, answer.stdout), (1, ""))
-            self.assertIn("of 'K-71' there is nothing in the ledger", answer.stderr)
+            self.assertIn("the ledger has nothing about 'K-71'", answer.stderr)
 
     def test_a_swap_of_equal_values_and_a_knife_called_like_a_place(self):
         with Gateway(book=True) as gateway:

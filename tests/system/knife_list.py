@@ -117,16 +117,16 @@ WRONG = (
     (changed(A, place="floor"), 2, r"column place: 'floor'; one of holder, shelf, grinder, broken, scrapped"),
     (changed(A, place="none"), 2, r"column place: 'none'; one of holder"),
     (changed(A, place="Shelf"), 2, r"column place: 'Shelf'; one of holder"),
-    (changed(A, rail="1"), 2, r"column rail: '1'; 1 to 4 for a knife on a holder, else nothing"),
-    (changed(A, holder="1"), 2, r"column holder: '1'; 1 to 128 for a knife on a holder, else nothing"),
-    (changed(C, rail=""), 6, r"column rail: ''; 1 to 4 for a knife on a holder"),
-    (changed(C, holder=""), 6, r"column holder: ''; 1 to 128 for a knife on a holder"),
+    (changed(A, rail="1"), 2, r"column rail: '1'; a knife on a holder has 1 to 4, any other knife nothing"),
+    (changed(A, holder="1"), 2, r"column holder: '1'; a knife on a holder has 1 to 128, any other knife nothing"),
+    (changed(C, rail=""), 6, r"column rail: ''; a knife on a holder has 1 to 4"),
+    (changed(C, holder=""), 6, r"column holder: ''; a knife on a holder has 1 to 128"),
     (changed(C, rail="5"), 6, r"column rail: '5'; a whole number from 1 to 4"),
     (changed(C, rail="0"), 6, r"column rail: '0'; a whole number from 1 to 4"),
     (changed(C, rail="3"), 6, r"column rail: '3'; the station has no holders on this rail"),
     (changed(C, holder="129"), 6, r"column holder: '129'; a whole number from 1 to 128"),
     (changed(C, holder="128"), 6, r"column holder: '128'; rail 1 has holders 1 to \d+"),
-    (changed(C, edge_um=""), 6, r"column edge_um: ''; a knife on a holder has one"),
+    (changed(C, edge_um=""), 6, r"column edge_um: ''; a knife on a holder needs it"),
     (changed(C, edge_um="200001"), 6, r"column edge_um: '200001'; a whole number from -200000 to 200000"),
     (changed(C, edge_um="-200001"), 6, r"column edge_um: '-200001'; a whole number from -200000"),
     (changed(C, edge_um="9.3"), 6, r"column edge_um: '9\.3'; a whole number"),
@@ -148,15 +148,15 @@ WRONG = (
     (changed(GRIND, at=""), 3, r"column at: ''; it must be given"),
     (changed(GRIND, name="Z"), 3, r"column name: 'Z'; no row before this one has a knife of this name"),
     (changed(GRIND, metres="8501"), 3, r"column metres: '8501'; at most 8500: row 2 has 8500 before the last grind"),
-    (changed(GRIND, place="shelf"), 3, r"column place: 'shelf'; a row 'grind' has nothing there"),
-    (changed(GRIND, rail="1"), 3, r"column holder: ''; rail and holder, or neither"),
+    (changed(GRIND, place="shelf"), 3, r"column place: 'shelf'; a row 'grind' has no value in this column"),
+    (changed(GRIND, rail="1"), 3, r"column holder: ''; give both rail and holder, or neither"),
     (one_more(grind("A", "2026-01-03", 0)), 7, r"column record: 'grind'; row 2 says that the knife was ground 1 times"),
     (changed(BREAK, cause="bad luck"), 5, r"column cause: 'bad luck'; one of unknown, crash, foreign-body, setting, handling, crack"),
     (changed(BREAK, fragments=""), 5, r"column fragments: ''; it must be given"),
     (changed(B, place="shelf"), 5, r"column record: 'break'; row 4 says that the knife is not broken"),
-    (one_more({**GOOD[BREAK]}), 7, r"column record: 'break'; row 5 says already how the knife broke"),
+    (one_more({**GOOD[BREAK]}), 7, r"column record: 'break'; row 5 already says how the knife broke"),
     (each_row_twice, 3, r"column name: 'A'; row 2 has a knife of this name"),
-    (one_more(knife("D", place="holder", rail=1, holder=2, edge_um=0)), 7, r"column holder: '2'; row 6 has a knife on that holder already"),
+    (one_more(knife("D", place="holder", rail=1, holder=2, edge_um=0)), 7, r"column holder: '2'; row 6 already has a knife on this holder"),
     (one_more(knife("there")), 7, r"column name: 'there'; the ledger has a knife of this name already"),
     (changed(C, holder="3"), 6, r"column holder: '3'; that holder has knife 1 of the ledger"),
     (changed(C, rail="2", holder="4"), 6, r"column holder: '4'; that holder is not on the rail"),
@@ -165,9 +165,9 @@ WRONG = (
 # What is wrong with the list itself.
 WRONG_TEXT = (
     ("", 1, r"the list is empty"),
-    ("name,kind\r\nA,k\r\n", 1, r"column place is missing"),
-    ("name,kind,place,colour\r\nA,k,shelf,red\r\n", 1, r"'colour' is no column"),
-    ("name,kind,place,name\r\nA,k,shelf,A\r\n", 1, r"column name stands there twice"),
+    ("name,kind\r\nA,k\r\n", 1, r"the column place is missing"),
+    ("name,kind,place,colour\r\nA,k,shelf,red\r\n", 1, r"'colour' is not a column"),
+    ("name,kind,place,name\r\nA,k,shelf,A\r\n", 1, r"the column name is there twice"),
     ("name,kind,place\r\n", 2, r"there are no knives"),
     ("name,kind,place\r\nA,k,shelf\r\nB,k\r\n", 3, r"2 fields; the first row names 3"),
     ("name,kind,place\r\nA,k,shelf\r\nB,k,\"shelf\r\n", 3, r"a quotation mark is not closed"),
@@ -208,7 +208,7 @@ class KnifeList(GatewayTest):
         rows = many_knives()
         first, second = self.empty_book("first.db"), self.empty_book("second.db")
         told = self.take(first, as_text(rows))
-        self.assertRegex(told, rf"list\.csv: {KNIVES} knives, and {len(rows) - KNIVES} rows of what became of them")
+        self.assertRegex(told, rf"list\.csv: {KNIVES} knives, and {len(rows) - KNIVES} rows about their grinds and breaks")
         out = export(first)
         as_they_were = [{column: str(row.get(column, "")) for column in COLUMNS} for row in rows]
         by_knife = {}

@@ -383,7 +383,7 @@ class Records(RecordsTest):
             self.assertIn(reason, told["error"])
         self.file.unlink()
         os.mkfifo(self.file)  # nobody waits for a writer
-        self.assertIn("no plain file", self.records()[1]["error"])
+        self.assertIn("not a regular file", self.records()[1]["error"])
         self.file.unlink()
         self.file.write_text(good, "utf-8")
         self.assertEqual(self.records()[0], 200)

@@ -253,14 +253,14 @@ class Name(WithLine):
     def test_a_link_to_a_living_line_is_refused_by_name_and_left_alone(self):
         self.start_and_serve(self.station)
         living = os.readlink(self.station.device)
-        self.is_refused(f"a link of that name leads to {living}, which is there and may be in use")
+        self.is_refused(f"a link of that name leads to {living}, which exists and may be in use")
         self.assertEqual(os.readlink(self.station.device), living)
         with Line(self.station) as line:
             self.assertTrue(line.is_answered(1))
 
     def test_a_file_of_that_name_is_left_alone(self):
         self.station.device.write_text("of the night shift", "ascii")
-        self.is_refused("a file of that name is there, and is no link")
+        self.is_refused("a file of that name exists, and is not a link")
         self.assertEqual(self.station.device.read_text("ascii"), "of the night shift")
 
 

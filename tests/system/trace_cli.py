@@ -108,7 +108,7 @@ class TraceCommand(unittest.TestCase):
                                   (("replay", self.file, "--rail", "1"), "'--rail'"), (("list",), "--config"),
                                   (("save", "now"), "'now'")):
             self.refused(*arguments, status=2, saying=saying)
-        self.refused("show", self.file, "--at", "2026-03-01T14:03", saying="outside the trace")
+        self.refused("show", self.file, "--at", "2026-03-01T14:03", saying="outside of the trace")
         for wrong in ("24:00", "14:60", "14:03:60", "14:03x", "14:", "14:03:", "2026-13-01T14:03", "2026-03-32T14:03",
                       "2026-03-01", "2026-03-01 14:03", " 14:03", "14:03:12.3456", ""):
             self.refused("show", self.file, "--at", wrong, status=2, saying=f"'{wrong}'")

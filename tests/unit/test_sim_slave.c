@@ -246,7 +246,7 @@ START_TEST(a_mistake_in_a_script_is_told_with_its_line_and_leaves_the_old_script
     static const struct {
         const char *text, *says;
     } row[] = {
-        {"faults = (\n { fault = \"no-such\"; } );", "test:2: fault: \"no-such\" is none"},
+        {"faults = (\n { fault = \"no-such\"; } );", "test:2: fault: \"no-such\" is not a fault"},
         {"faults = ( { rail = 1; } );", "test:1: fault: must be given, as a name"},
         {"faults = ( { fault = \"air-lost\"; rail = 3; } );", "test:1: rail: 3; 1 to 2 is allowed"},
         {"faults = ( { fault = \"air-lost\"; rial = 1; } );", "test:1: rial: no such setting of a fault"},
@@ -254,7 +254,8 @@ START_TEST(a_mistake_in_a_script_is_told_with_its_line_and_leaves_the_old_script
         {"faults = ( { fault = \"air-lost\"; value = 1; } );", "test:1: value: air-lost has none"},
         {"faults = ( { fault = \"slow-answers\"; value = 0; } );", "test:1: value: 0; 1 to 60000 is allowed"},
         {"faults = ( { fault = \"holder-jammed\"; holder = 4; } );", "test:1: holder: 4; 0 to 3 is allowed"},
-        {"faults = ( { fault = \"air-lost\"; phase = \"asleep\"; } );", "test:1: phase: \"asleep\" is none"},
+        {"faults = ( { fault = \"air-lost\"; phase = \"asleep\"; } );",
+         "test:1: phase: \"asleep\" is not a phase"},
         {"faults = ( { fault = \"air-lost\"; after_ms = 1.5; } );",
          "test:1: after_ms: a whole number from 0 to 86400000 is allowed"},
         {"faults = ( 7 );", "test:1: a fault is a group { }"},
@@ -361,7 +362,7 @@ START_TEST(an_error_code_may_be_given_as_a_drives_manual_has_it)
     sim_machine_read(&rig.m, 0, &in);
     ck_assert_uint_eq(in.error_code, 0x8611);
     ck_assert(!sim_command(&rig.m, "break 1 drive-fault 0x10000", said));
-    ck_assert_str_eq(said, "drive-fault: a value from 1 to 65535 is wanted\n");
+    ck_assert_str_eq(said, "drive-fault: a value from 1 to 65535 is needed\n");
 }
 END_TEST
 
@@ -372,14 +373,14 @@ START_TEST(a_command_that_is_wrong_says_why_and_changes_nothing)
     } row[] = {
         {"brake 1", "no such command; 'help' lists them\n"},
         {"", "no such command; 'help' lists them\n"},
-        {"break", "a rail from 1 to 2 and a fault are wanted\n"},
-        {"break 3 air-lost", "a rail from 1 to 2 and a fault are wanted\n"},
+        {"break", "a rail from 1 to 2 and a fault are needed\n"},
+        {"break 3 air-lost", "a rail from 1 to 2 and a fault are needed\n"},
         {"break 1 hair-lost", "hair-lost: no such fault; 'faults' lists them\n"},
-        {"break 1 holder-jammed", "holder-jammed: a holder from 1 to 3 is wanted\n"},
-        {"break 1 holder-jammed 4", "holder-jammed: a holder from 1 to 3 is wanted\n"},
-        {"break 1 slow-answers", "slow-answers: a value from 1 to 60000 is wanted\n"},
-        {"break 1 slow-answers 1e3", "slow-answers: a value from 1 to 60000 is wanted\n"},
-        {"break 1 air-lost 5", "5: nothing more is wanted\n"},
+        {"break 1 holder-jammed", "holder-jammed: a holder from 1 to 3 is needed\n"},
+        {"break 1 holder-jammed 4", "holder-jammed: a holder from 1 to 3 is needed\n"},
+        {"break 1 slow-answers", "slow-answers: a value from 1 to 60000 is needed\n"},
+        {"break 1 slow-answers 1e3", "slow-answers: a value from 1 to 60000 is needed\n"},
+        {"break 1 air-lost 5", "5: no further word is needed\n"},
     };
     begin();
     static struct sim_machine before;
