@@ -1,7 +1,7 @@
-/* Random maintenance between random changeovers, with a printed seed: whatever is edited, nothing collides, nothing is
- * claimed that isn't so, no order is complete out of tolerance, and who may not cut doesn't.
+/* Random maintenance requests between random changeovers, with a printed seed. Whatever is edited, nothing collides,
+ * nothing untrue is claimed, no order becomes complete out of tolerance, and no holder cuts that may not cut.
  *
- *     maint_property CASES SEED */
+ * maint_property CASES SEED */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

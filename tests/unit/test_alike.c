@@ -1,5 +1,6 @@
-/* A rail that is off as a whole: its datum, its scale, its switch, or another rail's drive. Without references only the
- * holders can tell: where they all are off alike, it is not they who moved. Judged against where they truly stand. */
+/* Tests of a whole rail that is off: its datum, its scale, its switch, or another rail's drive. Without references,
+ * only the holders can show this: if all of them are off in the same way, they are not what has moved. The tests
+ * compare with the true positions. */
 #include <stdlib.h>
 #include <string.h>
 

@@ -1,4 +1,5 @@
-/* The audit: what is told one by one, what is counted, and what a book that fails leaves for later. */
+/* Tests of the audit: which events get a row of their own, which are counted, and which rows are stored later because
+ * the book has failed. */
 #include "audit.h"
 
 #include <stdio.h>

@@ -1,4 +1,4 @@
-/* base: units, times, results, the map as data. */
+/* Tests of base: units, times, results, and the map as data. */
 #include <stdlib.h>
 #include <string.h>
 

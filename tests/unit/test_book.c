@@ -1,4 +1,4 @@
-/* The book: what was committed is there again after a restart, word for word, and what can't be stored is said so. */
+/* Tests of the book: after a restart it has exactly what was committed, and it says so if something can't be stored. */
 #include "kniferail/book.h"
 
 #include <fcntl.h>
@@ -1293,8 +1293,8 @@ END_TEST
 START_TEST(a_row_that_refers_to_nothing_is_found_at_the_start)
 {
     leave_a_story();
-    told(
-        "UPDATE holder SET known = 9 WHERE rail = 1 AND holder = 2"); /* foreign keys are off in a plain tool */
+    /* Foreign keys are off in a plain tool */
+    told("UPDATE holder SET known = 9 WHERE rail = 1 AND holder = 2");
     ck_assert_ptr_nonnull(strstr(refusal(), "table holder refers to a missing row of table known"));
 }
 END_TEST

@@ -1,5 +1,5 @@
-/* The book's file: who may open it, by which names, what becomes of it while it is in use, and the copy that is made
- * before an older one is brought up. */
+/* Tests of the book's file: who may open it and by which names, what happens if it is changed while it is in use, and
+ * the copy that is made before an older file is migrated. */
 #define _GNU_SOURCE /* nftw */
 #include <fcntl.h>
 #include <ftw.h>

@@ -1,4 +1,4 @@
-/* Buckets: how many lines of a log somebody may still cause. */
+/* Tests of buckets: how many lines of a log a client may cause. */
 #include <stdio.h>
 
 #include "kniferail/bucket.h"

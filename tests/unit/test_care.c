@@ -1,4 +1,4 @@
-/* Looking after a book: copies, checks, and the end of old history. */
+/* Tests of the care of a book: copies, checks, and the end of old history. */
 #include "kniferail/care.h"
 
 #include <fcntl.h>

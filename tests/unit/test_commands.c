@@ -1,5 +1,5 @@
-/* Commands: what each does in every state, by the published table; numbers and sessions; and what Start asks for
- * first. */
+/* Tests of commands: the effect of each command in every state, by the published table; numbers and sessions; and the
+ * conditions of Start. */
 #include <stdio.h>
 #include <string.h>
 #include <strings.h>

@@ -1,4 +1,4 @@
-/* The config: what is read, exactly, and every mistake told where it stands. */
+/* Tests of the config: every value is read exactly, and every mistake is reported with its place. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

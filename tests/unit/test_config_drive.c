@@ -1,4 +1,5 @@
-/* Drives in the station file: what is read, what the standards are, and every contradiction by its place. */
+/* Tests of drives in the station file: the values that are read, the defaults, and every contradiction with its
+ * place. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

@@ -1,5 +1,5 @@
-/* The sizes of holders and the limits of kinds of knives in the station file, which tolerance nobody guesses,
- * and what the machine is accepted by. */
+/* Tests of the sizes of holders and the limits of kinds of knives in the station file, of a tolerance that must be
+ * given, and of the settings for the machine's acceptance. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

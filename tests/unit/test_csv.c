@@ -1,4 +1,5 @@
-/* Comma-separated values against RFC 4180, section 2: its rules by number, its examples, and what breaks them. */
+/* Tests of comma-separated values by RFC 4180, section 2: its rules by number, its examples, and texts that break
+ * them. */
 #include <stdlib.h>
 #include <string.h>
 

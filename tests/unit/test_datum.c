@@ -1,4 +1,4 @@
-/* What a carriage's position can't be: a wrong word order, scale or direction, and a datum that is none. */
+/* Tests of positions of a carriage that can't be true: a wrong word order, scale or direction, and a wrong datum. */
 #include <limits.h>
 #include <stdlib.h>
 

@@ -1,4 +1,4 @@
-/* Pin, brake and clamp: every step waits for their proof, under its own limit and its own alarm. */
+/* Tests of pin, brake and clamp: every step waits for its proof, with its own time limit and its own alarm. */
 #include <stdlib.h>
 
 #include "rig.h"

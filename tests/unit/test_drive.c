@@ -1,4 +1,4 @@
-/* The drive: the set-point handshake, what an image proves, and what makes motion untrusted. */
+/* Tests of the drive: the set-point handshake, what an image proves, and when motion is not trusted any more. */
 #include <stdlib.h>
 
 #include "rig.h"
@@ -692,8 +692,8 @@ END_TEST
 START_TEST(a_homing_that_was_broken_off_leaves_no_datum_behind)
 {
     struct rig rig;
-    rig_begin_small(
-        &rig); /* its encoders are absolute: the drives say that they are referenced all the time */
+    /* Its encoders are absolute: the drives say that they are referenced all the time */
+    rig_begin_small(&rig);
     rig_start_job(&rig, KR_JOB_HOME);
     rig_until_carriage(&rig, 0, KR_CARRIAGE_HOMING);
     rig_run_ms(&rig, 200);

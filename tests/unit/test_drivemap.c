@@ -1,4 +1,4 @@
-/* A drive's objects in registers: what a master writes, a drive reads, and the other way round. */
+/* Tests of a drive's objects in registers: a drive reads what a master writes, and the other way round. */
 #include "kniferail/drivemap.h"
 
 #include <stdlib.h>

@@ -1,5 +1,5 @@
-/* Whether cutting edges are proven, and what the line may do while they are not. A scan sees flags and never blades: a
- * mistyped offset is verified like a right one. */
+/* Tests of the proof of cutting edges, and of what the line may do without this proof. A scan sees flags and never
+ * blades, so a mistyped edge offset is verified like a right one. */
 #include <string.h>
 
 #include "rig.h"

@@ -1,4 +1,4 @@
-/* Maintenance requests: what they change, what they refuse, and that nothing moves by them. */
+/* Tests of maintenance requests: what they change, what they refuse, and that they never move anything. */
 #include <stdio.h>
 #include <string.h>
 

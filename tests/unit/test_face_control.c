@@ -1,4 +1,4 @@
-/* Who may do what, who is in control, and what is handed over to the station. */
+/* Tests of the rights of clients, of control, and of what is handed over to the station. */
 #include <stdio.h>
 #include <string.h>
 
@@ -804,8 +804,8 @@ START_TEST(a_halt_overtakes_the_commands_that_wait_and_no_later_one)
         ck_assert(pure_write(p, &plc, KR_REG_COMMAND_NUMBER, number));
     }
     ck_assert_str_eq(write_reg(&plc, KR_REG_COMMAND_NUMBER, 5), REFUSED_BUSY);
-    ck_assert(
-        pure_write(p, &plc, KR_REG_HALT, KR_COMMAND_SUSPEND)); /* which a full mailbox does not keep out */
+    /* Which a full mailbox does not keep out */
+    ck_assert(pure_write(p, &plc, KR_REG_HALT, KR_COMMAND_SUSPEND));
     for (uint16_t number = 1; number <= 4; number++) {
         struct kr_face_take taken = pure_cycle(p, false, false, false);
         ck_assert_uint_eq(taken.halt, number == 1 ? KR_COMMAND_STOP : 0);

@@ -1,4 +1,4 @@
-/* Every function over the real register map: limits, edges, exceptions and their order. */
+/* Tests of every Modbus function with the real register map: limits, edges, exceptions and their sequence. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

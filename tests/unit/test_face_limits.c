@@ -1,4 +1,5 @@
-/* The face over sockets: its limits, who is put out and who is not, how it is opened, reloaded and closed. */
+/* Tests of the face over sockets: its limits, which connections are closed for others, and how it is opened, reloaded
+ * and closed. */
 #include <arpa/inet.h>
 #include <netinet/tcp.h>
 #include <stdio.h>

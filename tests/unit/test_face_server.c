@@ -1,4 +1,4 @@
-/* The face over sockets: frames, pipelines, and whose turn it is. */
+/* Tests of the face over sockets: frames, pipelines, and the sequence in which connections are served. */
 #include <arpa/inet.h>
 #include <stdio.h>
 #include <string.h>

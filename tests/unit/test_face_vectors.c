@@ -1,9 +1,9 @@
-/* Every worked example of the MODBUS specifications, byte for byte. The examples speak of a made-up device,
- * so the registers are laid out as that device has them; all else is the face as it is.
+/* Tests with every worked example of the MODBUS specifications, byte for byte. The examples are about an invented
+ * device, so the registers are laid out like that device's; everything else is the real face.
  *
- * Sources, named line by line in the files: tests/reference/data/modbus_pdu_vectors.csv (APP: MODBUS
- * Application Protocol Specification V1.1b3) and modbus_tcp_vectors.csv (MSG: MODBUS Messaging on TCP/IP
- * Implementation Guide V1.0b; OPEN: Open MODBUS/TCP Specification 1.0). */
+ * Sources, named line by line in the files: tests/reference/data/modbus_pdu_vectors.csv (APP: MODBUS Application
+ * Protocol Specification V1.1b3) and modbus_tcp_vectors.csv (MSG: MODBUS Messaging on TCP/IP Implementation Guide
+ * V1.0b; OPEN: Open MODBUS/TCP Specification 1.0). */
 #include <stdio.h>
 #include <string.h>
 

@@ -1,5 +1,5 @@
-/* The frame: from a drive's position to a place of the machine and back; and a station whose drives count otherwise
- * than the machine is long, judged by where the knives truly are. */
+/* Tests of the frame: the conversion from a drive's position to a place of the machine and back, and a station whose
+ * drives count differently from the machine's length. The tests compare with the true positions of the knives. */
 #include <check.h>
 #include <inttypes.h>
 #include <math.h>

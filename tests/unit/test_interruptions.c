@@ -1,5 +1,5 @@
-/* Hold, Stop, Abort, a restart and a shut-down in every phase of a changeover: what is stored first, what is still
- * believed, and how the job goes on. */
+/* Tests of Hold, Stop, Abort, a restart and a shut-down in every phase of a changeover: what is stored first, what the
+ * station still believes, and how the job continues. */
 #include <stdlib.h>
 
 #include "rig.h"

@@ -1,4 +1,4 @@
-/* Every job, on every kind of station; the plan that a job waits for; and how carriages move holders. */
+/* Tests of every job on every kind of station, of the plan that a job waits for, and of how carriages move holders. */
 #include <stdlib.h>
 #include <string.h>
 

@@ -1,4 +1,5 @@
-/* Hold-to-run, the move of a single holder, and reduced speed: what setting up needs, against the simulated machine. */
+/* Tests of hold-to-run, of the move of a single holder, and of reduced speed, that is, of what people need for setting
+ * up, with the simulated machine. */
 #include <stdlib.h>
 
 #include "rig.h"

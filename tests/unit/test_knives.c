@@ -1,4 +1,4 @@
-/* Knives of the ledger: what maintenance requests make of them, in the station and in a real book behind it. */
+/* Tests of knives in the ledger: the effect of maintenance requests on them, in the station and in a real book. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

@@ -1,5 +1,5 @@
-/* What is known of one rail, without a station: how it rises and falls, under which number it is stored, what a start
- * makes of it; the datum that it all depends on, and the common clamp. */
+/* Tests of the knowledge of one rail, without a station: how it grows and is lost, under which number it is stored, and
+ * what a start makes of it; and of the datum and the common clamp, on which it depends. */
 #include <stdlib.h>
 
 #include "motion_rig.h"

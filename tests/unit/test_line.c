@@ -1,4 +1,4 @@
-/* What the line is told: that it may run and that knives may be lowered, and 0 in any doubt. */
+/* Tests of the signals to the line: that it may run and that knives may be lowered, and 0 in any doubt. */
 #include "rig.h"
 #include "suite.h"
 

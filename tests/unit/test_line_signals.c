@@ -1,6 +1,6 @@
-/* The table 'what makes a line signal fall' of config/pages/plc-programmer.md: each of its rows is brought about here,
- * and what falls and what brings it back is what the row says. The first column of the table names the same causes in
- * the same sequence. */
+/* Tests of the table 'what makes a line signal fall' in config/pages/plc-programmer.md. Each of its rows is brought
+ * about here, and the signals that fall, and what restores them, must be as in the row. The first column of the table
+ * here names the same causes in the same sequence. */
 #include "rig.h"
 #include "suite.h"
 

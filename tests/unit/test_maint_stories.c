@@ -1,5 +1,5 @@
-/* Whole stories of maintenance in virtual time: an order runs, something breaks, and the order goes on with what is
- * left. The simulated machine knows the truth. */
+/* Whole stories of maintenance in virtual time: an order runs, something breaks, and the order continues with the rest.
+ * The simulated machine knows the true state. */
 #include <stdlib.h>
 
 #include "rig.h"

@@ -1,4 +1,4 @@
-/* Metres that each knife has cut, and the notice at a limit. */
+/* Tests of the metres that each knife has cut, and of the notice at a limit. */
 
 #include "rig.h"
 #include "suite.h"

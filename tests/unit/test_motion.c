@@ -1,4 +1,4 @@
-/* One rail against the simulated machine, without a station: moves, scans, jogs, and every way to stop. */
+/* Tests of one rail with the simulated machine, without a station: moves, scans, jogs, and every way to stop. */
 #include <stdlib.h>
 #include <string.h>
 

@@ -1,5 +1,5 @@
-/* Edge offsets from test cuts: the arithmetic by itself, and the whole story with knives whose true edges differ from
- * what the book says. */
+/* Tests of edge offsets from test cuts: the calculation alone, and the whole story with knives whose true edges differ
+ * from the book. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>

@@ -1,5 +1,5 @@
-/* Orders come by number: a request is judged, stored, and only then answered; what is refused, and what an answer
- * changes. */
+/* Tests of orders: a request has a number, and is judged, stored, and only then answered; which requests are refused,
+ * and what an answer changes. */
 #include <stdlib.h>
 #include <string.h>
 

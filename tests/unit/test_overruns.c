@@ -1,5 +1,5 @@
-/* Late cycles are told at once, then once a minute, with the worst of them and when it was. Clocks and log are the
- * test's own. */
+/* Tests of late cycles: the log tells of them at once, then once a minute, with the longest delay and its time. The
+ * tests have their own clocks and log. */
 #include "overruns.h"
 
 #include <stdarg.h>

@@ -1,4 +1,4 @@
-/* How old an image is on the caller's time, while the caller is late, stands still, or loses time. */
+/* Tests of the age of an image on the caller's time, while the caller is late, stands still, or loses time. */
 #include "pace.h"
 
 #include <stdbool.h>
@@ -17,8 +17,8 @@ struct story {
     uint64_t seed;
     struct pace pace;
     int64_t called_us, dt_taken_us; /* the last call; the clock when its cycle began */
-    int64_t asked_us,
-        taken_us; /* of the newest image: the question, and when the drive looked at its position */
+    /* Of the newest image: the question, and when the drive looked at its position */
+    int64_t asked_us, taken_us;
     int32_t span_us;
     int64_t before_sample_us, before_taken_us, before_span_us; /* of the image before it */
     int32_t n_shifted;  /* calls that were too late to be taken for punctual */

@@ -1,4 +1,5 @@
-/* Permissives, heartbeat, control and access: nothing moves without them, and nothing moves again by itself. */
+/* Tests of permissives, heartbeat, control and access: nothing moves without them, and nothing begins to move again by
+ * itself. */
 #include "rig.h"
 #include "suite.h"
 

@@ -1,4 +1,4 @@
-/* The planner's rules, one by one. */
+/* Tests of the planner's rules, one by one. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -316,8 +316,8 @@ START_TEST(nothing_to_do_takes_no_time)
     expect_plan();
     ck_assert_int_eq(plan.time_us, 0);
     ck_assert_int_eq(plan.bound_us, 0);
-    memset(workspace, 0x11,
-           kr_plan_workspace_size()); /* a count that is left in there would be a large one */
+    /* A count that is left in there would be a large one */
+    memset(workspace, 0x11, kr_plan_workspace_size());
     expect_plan();
     ck_assert_int_eq(plan.time_us, 0);
 }

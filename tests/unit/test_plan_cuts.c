@@ -1,4 +1,5 @@
-/* From widths to cut lines, in cases worked by hand. 1 in = 25.4 mm exactly (international inch, 1959). */
+/* Tests of the cut lines for given widths, in cases that were calculated by hand. 1 in = 25.4 mm exactly (international
+ * inch, 1959). */
 #include <string.h>
 
 #include "kniferail/plan.h"

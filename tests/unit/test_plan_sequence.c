@@ -1,4 +1,4 @@
-/* The search for a sequence of moves, held against stacker cranes with known optima:
+/* Compares the search for a sequence of moves with published stacker crane problems whose optima are known:
  * tests/reference/data/plan_vectors.csv. */
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,4 +1,4 @@
-/* What a client sees of a job: progress, generations, alarms, and the record that it leaves. */
+/* Tests of what a client sees of a job: progress, generations, alarms, and the record that it leaves. */
 #include <stdlib.h>
 #include <string.h>
 

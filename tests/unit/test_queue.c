@@ -1,4 +1,4 @@
-/* Orders that wait: behind the staged one, and as recipes. */
+/* Tests of orders that wait: in the queue after the staged one, and as recipes. */
 #include <string.h>
 
 #include "rig.h"

@@ -1,5 +1,5 @@
-/* A changeover told in lines: of the most holders and moves that there may be, each line is short enough for a log,
- * and all that the book stores of it is there. */
+/* Tests of the lines that tell a changeover: even with the greatest number of holders and moves, each line is short
+ * enough for a log, and they contain everything that the book stores of it. */
 #include "record.h"
 
 #include <jansson.h>

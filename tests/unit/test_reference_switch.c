@@ -1,6 +1,6 @@
-/* References that a switch of their own sees: they may stand between the holders, also where a holder's flag stands.
- * They say where drive and rail are, and the holders that nobody moved say whether the two switches still agree. Judged
- * against where holders and knives truly stand. */
+/* Tests of references with a switch of their own: they may stand between the holders, even beside a holder's flag. They
+ * show where drive and rail are, and the holders that nobody moved show whether the two switches still agree. The tests
+ * compare with the true positions of holders and knives. */
 #include <stdlib.h>
 #include <string.h>
 

@@ -1,5 +1,5 @@
-/* References on the frame: a scan finds them where they were taught, or says by how much the rail is off; what it finds
- * corrects the rail. Judged against where holders and knives truly stand. */
+/* Tests of references on the frame: a scan finds them where they were taught, or tells how far the rail is off, and
+ * corrects it by that. The tests compare with the true positions of holders and knives. */
 #include <stdlib.h>
 #include <string.h>
 

@@ -1,4 +1,4 @@
-/* A configuration that is read again while the gateway runs: what is taken when, and what is not. */
+/* Tests of a configuration that is read again while the gateway runs: which settings are taken over, and when. */
 #include <stdlib.h>
 
 #include "rig.h"

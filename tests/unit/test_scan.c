@@ -1,4 +1,4 @@
-/* Scans: where flags are found, and what is said when they are not where, or not as many as, they should be. */
+/* Tests of scans: where flags are found, and what is reported if they are at other places, or their number is wrong. */
 #include <math.h>
 #include <stdlib.h>
 

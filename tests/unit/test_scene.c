@@ -1,5 +1,6 @@
-/* The scene and its painter for text. What is painted is held against files that were looked at, and against the
- * numbers that it was made from. KR_RENEW=1 writes the files anew: look at each difference before it is kept. */
+/* Tests of the scene and its painter for text. The drawings are compared with files that a person has looked at, and
+ * with the numbers from which they were made. KR_RENEW=1 writes the files anew: look at each difference before it is
+ * committed. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -179,8 +180,8 @@ END_TEST
 static const struct {
     const char *name;
     uint16_t alignment, edge_flags;
-    double web_um, trim_um, shift_um, ppm,
-        width_um[3]; /* trim: that of the operator side, where it is given */
+    /* Trim: that of the operator side, where it is given */
+    double web_um, trim_um, shift_um, ppm, width_um[3];
 } orders[] = {
     {"centred", KR_CENTRED, 0, 240000, 0, 0, 0, {90000, 60000, 70000}},
     {"from the operator edge, shifted",

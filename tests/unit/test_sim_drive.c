@@ -1,4 +1,4 @@
-/* The simulated drive against the profile's states and transitions, and what a master sees of its modes. */
+/* Tests of the simulated drive by the states and transitions of its profile, and of what a master sees of its modes. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

@@ -1,4 +1,5 @@
-/* Faults that aren't the drive's or the switch's own: each does what the table says, and only while it stands. */
+/* Tests of faults outside of the drive and the switch: each has the effect that the table says, and only while it
+ * lasts. */
 #include <stdlib.h>
 #include <string.h>
 

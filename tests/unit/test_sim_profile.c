@@ -1,4 +1,4 @@
-/* The motion profile against the textbook's relations, and what must hold for any move at all. */
+/* Tests of the motion profile by the textbook's relations, and by what must be true of every move. */
 #include "sim/jerk.h"
 #include "sim/profile.h"
 

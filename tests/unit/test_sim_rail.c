@@ -1,4 +1,4 @@
-/* Docking, dragging, releasing; what the carriage can do wrong; and that time may be sliced in any way. */
+/* Tests of docking, dragging and releasing, and of mistakes of the carriage; it must not matter how time is divided. */
 #include <stdlib.h>
 #include <string.h>
 

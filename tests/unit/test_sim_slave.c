@@ -1,4 +1,4 @@
-/* The simulated drive as a Modbus server, the fault script, and the commands. */
+/* Tests of the simulated drive as a Modbus server, of the fault script, and of the commands. */
 #include <string.h>
 
 #include "sim/command.h"

@@ -1,4 +1,4 @@
-/* What a scan sees: both edges of every flag, how far they are off, and why. */
+/* Tests of what a scan sees: both edges of every flag, how far they are off, and why. */
 #include <math.h>
 #include <stdlib.h>
 

@@ -1,4 +1,5 @@
-/* On what the time of a changeover is spent: the recorder counts every cycle once, and the whole is the record's. */
+/* Tests of what the time of a changeover is spent on: the recorder counts every cycle once, and the sum is the time of
+ * the record. */
 #include "record.h"
 
 #include <stdlib.h>

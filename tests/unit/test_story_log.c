@@ -1,4 +1,5 @@
-/* The story in the log is the one that a trace tells, at a level of its own, and has an end where a flood begins. */
+/* Tests of the story in the log: it is the same as that of a trace, it has its own log level, and it is limited when
+ * there are too many lines. */
 #include "story_log.h"
 
 #include <stdarg.h>

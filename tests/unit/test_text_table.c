@@ -1,4 +1,4 @@
-/* Tables for a terminal, letter by letter. */
+/* Tests of tables for a terminal, letter by letter. */
 #include <string.h>
 
 #include "../../src/cli/text_table.h"

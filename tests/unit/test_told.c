@@ -1,5 +1,5 @@
-/* What a changeover is told to take, against what it takes: by the examples' station files on the embedded machine. The
- * figure, 2 % over 100 random changeovers, is common practice, no published source. */
+/* Compares the duration that is told for a changeover with the duration that it takes, for the stations of the examples
+ * on the embedded machine. The limit, 2 % over 100 random changeovers, is common practice, no published source. */
 #include <stdio.h>
 #include <stdlib.h>
 

@@ -1,5 +1,5 @@
-/* What is recorded of a station can be replayed bit for bit and told in words; what is not as it was recorded is
- * refused, or named. */
+/* Tests of traces: the recording of a station can be replayed bit for bit and told in words; a damaged recording is
+ * refused, or its damage is named. */
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,4 +1,4 @@
-/* Verification: what is in tolerance and what is not, to the micrometre; and corrections. */
+/* Tests of verification, that is, of what is within the tolerance, to the micrometre; and of corrections. */
 #include <stdlib.h>
 
 #include "rig.h"

@@ -1,5 +1,5 @@
-/* When knives are due for a grind: by the metres that they have cut and the limits of their kinds, with a real book
- * behind the station. */
+/* Tests of the notices of knives that are due for a grind: by the metres that they have cut and the limits of their
+ * kinds, with a real book. */
 #include <stdio.h>
 #include <string.h>
 
