@@ -14,7 +14,7 @@
 static void tell_twice(struct station_reading *second, const char *name, const config_setting_t *first)
 {
     assert(first);
-    kr_group_mistake(&second->group, name, "the station in line %u has it already",
+    kr_group_mistake(&second->group, name, "the station in line %u already has it",
                      config_setting_source_line(first));
 }
 

@@ -99,7 +99,7 @@ static void check_baud(struct drive_reading *reading)
 #define X(baud) " " #baud
     if (kr_group_good(&reading->group, "baud"))
         kr_group_mistake(&reading->group, "baud",
-                         "no rate that a serial line can be set to; possible are" KR_BAUDS(X));
+                         "a serial line can't be set to this rate; possible are" KR_BAUDS(X));
 #undef X
 }
 
@@ -117,7 +117,7 @@ static void check_link(struct drive_reading *reading)
     missing(reading, "address", "Modbus/TCP");
     if (kr_group_good(&reading->group, "address") && kr_group_at(&reading->group, "address") &&
         (strchr(link->address, '/') || !kr_prefix_from_text(link->address, &prefix)))
-        kr_group_mistake(&reading->group, "address", "no IPv4 or IPv6 address");
+        kr_group_mistake(&reading->group, "address", "this is not an IPv4 or IPv6 address");
 }
 
 static void check_watchdog(struct drive_reading *reading)
@@ -125,7 +125,7 @@ static void check_watchdog(struct drive_reading *reading)
     const struct kr_drive *drive = &reading->settings.drive;
     if (drive->watchdog == KR_WATCHDOG_READ && drive->map.address[KR_OBJECT_WATCHDOG] == KR_NO_REGISTER)
         kr_group_mistake(&reading->group, "watchdog",
-                         "registers.watchdog is -1: without a register it has to be proven");
+                         "registers.watchdog is -1: without a register, the watchdog has to be proven");
 }
 
 /* Returns how long all tries of one transfer take in the worst case. */
@@ -249,7 +249,7 @@ static void check_shared(struct station_reading *r, uint16_t rail)
             continue; /* it was already reported that the line is not named */
         if (link->unit_id == other->unit_id)
             kr_group_mistake(&r->rail[rail].drive.group, "unit_id",
-                             "the drive of rail %d on the same line has it too", k + 1);
+                             "the drive of rail %d on the same line has the same one", k + 1);
         check_line(&r->rail[rail].drive.group, link, other, k + 1);
     }
 }

@@ -20,7 +20,7 @@ static bool check_name(struct kr_group *group, const struct kr_drive *drive, con
 {
     for (uint16_t i = 0; i < drive->n_expected; i++)
         if (strcmp(drive->expected[i].name, name) == 0) {
-            kr_group_mistake(group, "name", "another parameter of this list has it already");
+            kr_group_mistake(group, "name", "another parameter of this list already has this name");
             return false;
         }
     return true;
@@ -48,7 +48,7 @@ static bool check_value(struct kr_group *group, struct expected_settings *s)
 static bool check_place(struct kr_group *group, const struct kr_drive *drive, const struct kr_expected *e)
 {
     if (e->address + e->words > 65536) {
-        kr_group_mistake(group, "register", "its second word would lie behind the last register, 65535");
+        kr_group_mistake(group, "register", "its second word would be beyond the last register, 65535");
         return false;
     }
     for (uint16_t i = 0; i < drive->n_expected; i++) {

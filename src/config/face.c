@@ -57,7 +57,7 @@ static void check_listens(struct kr_group *group, const struct kr_config_face *f
         if (listen->port == 0 || listen->port != other->port || prefix[i].bits == 0 ||
             prefix[index].bits == 0 || !overlap(&prefix[i], &prefix[index]))
             continue;
-        kr_group_mistake(group, "port", "listen.[%d] has it on %s already, which is or covers this address",
+        kr_group_mistake(group, "port", "listen.[%d] already has it on %s, which is or covers this address",
                          i, other->address);
         return;
     }

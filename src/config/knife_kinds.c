@@ -8,7 +8,7 @@ static bool check_kind(struct kr_group *group, const struct kr_station_config *s
         return false;
     for (uint16_t i = 0; i < station->n_knife_limits; i++)
         if (kr_knife_kind_digest(station->knife_limit[i].kind) == kr_knife_kind_digest(kind)) {
-            kr_group_mistake(group, "kind", "another entry of the list has this kind already");
+            kr_group_mistake(group, "kind", "another entry of the list already has this kind");
             return false;
         }
     return true;

@@ -290,7 +290,7 @@ static const char *why_not(enum kr_quantity_answer answer)
 {
     switch (answer) {
     case KR_QUANTITY_OK: return "";
-    case KR_QUANTITY_MALFORMED: return " is no number";
+    case KR_QUANTITY_MALFORMED: return " is not a number";
     case KR_QUANTITY_NO_UNIT: return " names no unit";
     case KR_QUANTITY_WRONG_UNIT: return " has an unknown or unfit unit";
     case KR_QUANTITY_NOT_WHOLE: return " is not a whole number";

@@ -65,7 +65,7 @@ static void check_pitch(struct kr_group *group, const struct holder_settings *en
 {
     bool first = kr_group_at(group, "first_mm"), pitch = kr_group_at(group, "pitch_mm");
     if (pitch && !first)
-        kr_group_mistake(group, "pitch_mm", "it needs first_mm beside it");
+        kr_group_mistake(group, "pitch_mm", "it needs first_mm, too");
     else if (first && !pitch && entry->count > 1)
         kr_group_mistake(group, "first_mm", "%d holders need pitch_mm beside it", entry->count);
 }
@@ -88,8 +88,8 @@ static void read_holder_entry(struct station_reading *r, uint16_t rail, const co
     bool size_good = kr_size_find(r, &group, entry.size, &entry.data.holder_size);
     int most = KR_HOLDERS_MAX - reading->settings.geometry.n_holders;
     if (kr_group_good(&group, "count") && entry.count > most) {
-        kr_mistake(r->errors, at, path, "%d holders more; a rail has room for %d, %d are left", entry.count,
-                   KR_HOLDERS_MAX, most);
+        kr_mistake(r->errors, at, path, "%d more holders; a rail has room for %d, of which %d are left",
+                   entry.count, KR_HOLDERS_MAX, most);
         entry.count = (uint8_t)most;
         reading->holders_good = false;
     }

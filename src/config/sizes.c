@@ -40,7 +40,7 @@ static bool check_name(struct kr_group *group, const struct kr_config_station *s
     if (digits)
         kr_group_mistake(group, "name", "more than digits: these alone are the size's number in the list");
     else if (twice)
-        kr_group_mistake(group, "name", "another size of this station has it already");
+        kr_group_mistake(group, "name", "another size of this station already has this name");
     return !digits && !twice;
 }
 

@@ -40,9 +40,9 @@ static bool is_text(const struct check *check, const char *what, const char *tex
                     bool may_be_empty)
 {
     if (memchr(text, '\0', size) == NULL)
-        return fail(check, "%s: the text is longer than %zu characters", what, size - 1);
+        return fail(check, "%s: longer than %zu characters", what, size - 1);
     if (text[0] == '\0' && !may_be_empty)
-        return fail(check, "%s: the text is empty", what);
+        return fail(check, "%s: is empty", what);
     return true;
 }
 

@@ -163,7 +163,7 @@ class Lengths(unittest.TestCase):
         for position in ("150 mm", "0.15 m", "150000 um"):
             self.assertEqual(plan(f"upper,0,{position},\n").stdout, expected, position)
         self.assertEqual(plan('"upper","0","150 mm",""\r\n').stdout, expected)
-        for wrong, words in (("3-5/8 in", "as 3 5/8 in"), ("x", "is no number"), ("2 km", "unit"), ("2000 m", "less than")):
+        for wrong, words in (("3-5/8 in", "as 3 5/8 in"), ("x", "is not a number"), ("2 km", "unit"), ("2000 m", "less than")):
             answer = plan(f"upper,0,{wrong},\n")
             self.assertEqual((answer.returncode, answer.stdout), (2, ""), wrong)
             self.assertIn(f":2: position '{wrong}'", answer.stderr)

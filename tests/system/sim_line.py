@@ -225,7 +225,7 @@ class Settings(WithLine):
     def test_a_rate_that_no_line_can_be_set_to_is_a_mistake(self):
         status, said = Station(self.folder, 100000).check()
         self.assertNotEqual(status, 0)
-        self.assertIn("baud: 100000; no rate that a serial line can be set to; possible are 1200 2400 4800 9600 ", said)
+        self.assertIn("baud: 100000; a serial line can't be set to this rate; possible are 1200 2400 4800 9600 ", said)
 
 
 class Name(WithLine):

@@ -140,11 +140,12 @@ static const struct {
     const char *from, *to, *says;
 } mistakes[] = {
     {"drive: { address = \"127.0.0.1\"; port = 15021; };", "", "a drive on Modbus/TCP needs it"},
-    {"address = \"127.0.0.1\"; port = 15021;", "address = \"127.0.0.1.1\";", "no IPv4 or IPv6 address"},
+    {"address = \"127.0.0.1\"; port = 15021;", "address = \"127.0.0.1.1\";",
+     "this is not an IPv4 or IPv6 address"},
     {"address = \"127.0.0.1\"; port = 15021;", "line = \"serial\";", "a drive on a serial line needs it"},
     {"address = \"127.0.0.1\"; port = 15021;", "line = \"serial\"; device = \"/dev/ttyS0\"; unit_id = 0;",
      "1 to 247 on a serial line"},
-    {"port = 15022;", "port = 15021;", "the drive of rail 1 on the same line has it too"},
+    {"port = 15022;", "port = 15021;", "the drive of rail 1 on the same line has the same one"},
     {"stop_ms = 450;", "stop_ms = 600;", "watchdog_ms: 600 ms; at least 601 ms"},
     {"watchdog_ms = 600;                 # the drive's own watchdog: between stop_ms and lost_ms\n"
      "      lost_ms = 1000;",
@@ -154,7 +155,7 @@ static const struct {
      "stop_ms = 450; line = \"serial\"; device = \"/dev/ttyS0\"; retries = 5; answer_ms = 100;",
      "5 further tries of 100 ms last 600 ms, and outlast the drive's watchdog of 600 ms"},
     {"registers: { watchdog = 210; };", "registers: { watchdog = -1; };",
-     "without a register it has to be proven"},
+     "without a register, the watchdog has to be proven"},
     {"registers: { watchdog = 210; };", "registers: { target = 8; };", "decel is 8, which target has too"},
     {"registers: { watchdog = 210; };", "registers: { statusword = -1; };",
      "statusword is -1; allowed: 0 to 65535"},
@@ -173,12 +174,12 @@ static const struct {
      "mask: 0; allowed: 1 to 4294967295"},
     {"register = 224; value = 2;", "register = 224;", "value: missing"},
     {"register = 222; words = 2;", "register = 65535; words = 2;",
-     "register: 65535; its second word would lie behind the last register, 65535"},
+     "register: 65535; its second word would be beyond the last register, 65535"},
     {"register = 222; words = 2;", "register = 221; words = 2;",
      "register: 221; parameter \"position limit, low\" has one of its registers already"},
     {"register = 225; value = 1;", "register = 224; value = 1;",
      "register: 224; parameter \"quick stop option\" has bits of this mask already"},
-    {"\"disable option\"", "\"quick stop option\"", "another parameter of this list has it already"},
+    {"\"disable option\"", "\"quick stop option\"", "another parameter of this list already has this name"},
     {"\"disable option\"", "\"an option that is told at length\"",
      "a string of 1 to 23 printable ASCII characters"},
     {"register = 224; value = 2;", "register = 11; value = 2;",
@@ -297,8 +298,7 @@ static const struct {
     {38400, "baud: 38400; to ask all drives of the line takes 48 ms"},
     {57600, NULL},
     {115200, NULL},
-    {100000,
-     "baud: 100000; no rate that a serial line can be set to; possible are 1200 2400 4800 9600 19200"},
+    {100000, "baud: 100000; a serial line can't be set to this rate; possible are 1200 2400 4800 9600 19200"},
 };
 
 START_TEST(a_serial_line_has_time_for_all_its_drives)

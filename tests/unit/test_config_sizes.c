@@ -115,7 +115,7 @@ static const struct {
      "stations.[0].sizes.[2].spacing_mm: missing; it must be given, allowed: 1 to 1000 mm"},
     {THREE, "{ spacing_mm = 76.2; }", "stations.[0].sizes.[2].name: missing; it must be given"},
     {THREE, "{ name = \"2 in\"; spacing_mm = 76.2; }",
-     "sizes.[2].name: \"2 in\"; another size of this station has it already"},
+     "sizes.[2].name: \"2 in\"; another size of this station already has this name"},
     {THREE, "{ name = \"75\"; spacing_mm = 76.2; }", "sizes.[2].name: \"75\"; more than digits"},
     {THREE, "{ name = \"seventeen letters\"; spacing_mm = 76.2; }",
      "sizes.[2].name: \"seventeen letters\"; allowed: a string of 1 to 16 printable ASCII characters"},
@@ -139,7 +139,7 @@ static const struct {
     {SIZES, KINDS("{ kind = \"a\"; due_metres = 5; notice_metres = 5; }"),
      "knife_kinds.[0].notice_metres: 5; at most 4: less than its due_metres"},
     {SIZES, KINDS(UPPER ", " UPPER),
-     "knife_kinds.[1].kind: \"upper 130\"; another entry of the list has this kind"},
+     "knife_kinds.[1].kind: \"upper 130\"; another entry of the list already has this kind"},
     {SIZES, KINDS(SEVENTEEN), "knife_kinds: 17 kinds; up to 16 are possible"},
     {"    placement: {", "    placements: {", "stations.[0].placement.knife_mm: missing; it must be given"},
 };
