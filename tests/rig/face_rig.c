@@ -45,7 +45,8 @@ struct kr_prefix prefix_of(const char *text)
     return prefix;
 }
 
-/* 127.0.0.1 and .4 maintain (as all of loopback), .2 and .5 control, .3 read, .9 nothing. */
+/* The rights of the addresses: 127.0.0.1 and .4 may maintain (as all of loopback), .2 and .5 control, .3 read, .9
+ * nothing. */
 struct kr_face_config face_rig_defaults(void)
 {
     struct kr_face_config config = {
@@ -119,7 +120,8 @@ const char *pure_ask_unit(struct pure *p, const struct face_client *client, uint
     static unsigned next;
     char *answer = hex[next++ % 8];
     uint8_t *adu = malloc(FACE_ADU_BYTES_MAX),
-            *out = malloc(FACE_ADU_BYTES_MAX); /* exact sizes, for the sanitizer */
+            /* The exact size, so that the sanitizer notices any byte beyond it */
+        *out = malloc(FACE_ADU_BYTES_MAX);
     size_t n = 7 + hex_read(pdu, adu + 7, FACE_PDU_BYTES_MAX);
     memcpy(adu, (uint8_t[]){0x15, 0x01, 0, 0, 0, (uint8_t)(n - 6), unit}, 7);
     adu = realloc(adu, n);
@@ -269,7 +271,7 @@ void face_rig_send(struct face_rig *rig, int fd, const uint8_t *bytes, size_t n)
             continue;
         }
         if (sent < 0)
-            return; /* the face has closed: the test sees that in what comes back */
+            return; /* the face has closed the connection; the test notices that when it receives */
         bytes += sent;
         n -= (size_t)sent;
     }
@@ -281,7 +283,7 @@ void face_rig_send_hex(struct face_rig *rig, int fd, const char *hex)
     face_rig_send(rig, fd, bytes, hex_read(hex, bytes, sizeof bytes));
 }
 
-/* -1: the peer has closed. */
+/* Returns -1 if the peer has closed. */
 static ssize_t receive_some(struct face_rig *rig, int fd, uint8_t *bytes, size_t n, uint64_t quiet_ms)
 {
     uint64_t end = uv_hrtime() + quiet_ms * 1000000;

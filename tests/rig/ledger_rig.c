@@ -82,7 +82,7 @@ void ledger_rig_end(struct ledger_rig *l)
     kr_book_close(l->book);
     for (size_t i = 0; i < sizeof suffix / sizeof suffix[0]; i++) {
         snprintf(name, sizeof name, "%s%s", l->path, suffix[i]);
-        unlink(name); /* some of them are gone already */
+        unlink(name); /* some of them may not exist any more */
     }
     ck_assert_int_eq(rmdir(l->folder), 0);
 }

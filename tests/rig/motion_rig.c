@@ -118,7 +118,7 @@ static bool differs(const struct kr_rail_knowledge *a, const struct kr_rail_know
            (a->rests && a->rest_um != b->rest_um);
 }
 
-/* An alarm whose cause stands is told in every cycle; here it counts once. */
+/* An alarm whose cause lasts is reported in every cycle, but counts only once here. */
 static bool is_told_again(const struct motion_rig *rig, const struct kr_motion_event *event)
 {
     const struct kr_motion_event *last = rig->n_events ? &rig->event[rig->n_events - 1] : NULL;
@@ -256,7 +256,8 @@ void motion_rig_cycle(struct motion_rig *rig)
         rig->met_running = true;
     kr_motion_step(&rig->motion, &in, &out);
     motion_rig_after(rig, &out);
-    memset(rig->axis_out, 0xFF, rig->n_axes * sizeof rig->axis_out[0]); /* what is not written would show */
+    /* Outputs that are not written would be noticed */
+    memset(rig->axis_out, 0xFF, rig->n_axes * sizeof rig->axis_out[0]);
     kr_motion_outputs(&rig->motion, &in, rig->axis_out);
     rig->has_outputs = true;
     judge_outputs(rig);

@@ -4,7 +4,8 @@
 
 #include <check.h>
 
-#define WAIT_CYCLES 1000 /* for a verdict: longer than any plan and commit of a test that lets them come */
+/* Wait for a verdict: longer than any plan and commit, unless a test never lets them end */
+#define WAIT_CYCLES 1000
 
 /* ---- writing --------------------------------------------------------------------------------------------------- */
 

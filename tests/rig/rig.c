@@ -10,7 +10,7 @@
 #define PERIOD_US (1000 * RIG_PERIOD_MS)
 
 struct rig_image {
-    int64_t at_us; /* of the cycle it shows */
+    int64_t at_us; /* time of the cycle that it shows */
     struct kr_image image;
 };
 
@@ -162,7 +162,7 @@ void rig_start(struct rig *rig)
 
 static void run_machine(struct rig *rig)
 {
-    if (rig->out.axis[0].serial != 0) { /* 0: a gateway that just started has said nothing yet */
+    if (rig->out.axis[0].serial != 0) { /* 0: a gateway that has just started has sent nothing yet */
         sim_machine_step(&rig->machine, rig->out.axis, rig->period_us, rig->in.axis);
         return;
     }
@@ -240,7 +240,7 @@ static void serve_book(struct rig *rig)
     }
 }
 
-/* 'Measured' is a claim about the world: compared with the world in every cycle. */
+/* 'Measured' is a claim about the machine, so it is compared with the machine in every cycle. */
 static void check_claim(struct rig *rig, uint16_t r, uint16_t i)
 {
     const struct kr_holder_data *holder = &kr_station_durable(rig->station)->holder[r][i];
@@ -255,7 +255,7 @@ static void check_claim(struct rig *rig, uint16_t r, uint16_t i)
     const struct rig_excuse *excuse = &rig->excuse[r];
     if (rig->excuse_claims &&
         (kr_station_durable(rig->station)->docking[r] == i + 1 || sim_machine_docked(&rig->machine, r) == i))
-        return; /* a pin that comes in beside the socket has drawn it along; it is moved next */
+        return; /* a pin that entered beside the socket has moved it; it is the next one to be moved */
     if (abs(holder->position_um - true_um - excuse->place_um[i]) <= rig->claim_um + excuse->bound_um)
         return;
     rig->false_measured = true;
@@ -301,7 +301,7 @@ void rig_cycle(struct rig *rig)
     kr_station_step(rig->station, &rig->in, &rig->out);
     if (rig->trace)
         kr_trace_ring_step(rig->trace, rig->station, &rig->in, &rig->out, rig->time_us / 1000);
-    rig->image->at_us = -1; /* somebody may have read it in this cycle, before the step */
+    rig->image->at_us = -1; /* it may have been read in this cycle, before the step */
     if (rig->excuse_claims)
         rig->excuse_claims(rig, rig->of_excuse);
     check_claims(rig);

@@ -63,7 +63,7 @@ void scene_rig_plan(struct scene_case *c, uint16_t holders, enum kr_length_unit 
     ck_assert_int_eq(result.code, KR_OK);
 }
 
-/* Two before the holders and two behind them, unequal from either end. */
+/* Two references lie before the holders and two after them, with different distances from either end. */
 static int32_t reference_um(const struct scene_case *c, uint16_t i)
 {
     static const int32_t beyond_um[] = {-150000, -80000, 60000, 150000};

@@ -30,7 +30,7 @@ void rig_small_ideal(struct rig *rig, uint16_t n_rails)
     rig->config.geometry.trim_max_nm = 200000000;
 }
 
-/* The simulator's own figures. */
+/* Takes the simulator's default parameters. */
 static void ordinary(struct rig *rig, uint16_t r)
 {
     struct sim_rail_config usual, *m = &rig->sim_config.rail[r];

@@ -4,7 +4,7 @@
 
 #include <check.h>
 
-#define LONG_MS 900000 /* nothing that a test waits for takes longer */
+#define LONG_MS 900000 /* no event that a test waits for takes longer */
 
 /* ---- to the beginning ------------------------------------------------------------------------------------------ */
 
@@ -250,7 +250,7 @@ void rig_ends_verified(struct rig *rig)
     rig_is_sound(rig);
 }
 
-#define PLACED_UM 100 /* backlash, what the pin takes along as it leaves, and the encoder */
+#define PLACED_UM 100 /* the sum of backlash, the shift when the pin leaves, and the encoder's resolution */
 
 void rig_is_honest(const struct rig *rig)
 {

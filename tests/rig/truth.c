@@ -4,7 +4,7 @@
 
 /* ---- edges, pairs, slits --------------------------------------------------------------------------------------- */
 
-/* Of a proven edge it is claimed that it is where its offset says; of another one nothing is. */
+/* A proven edge is claimed to be where its offset says; for another edge, nothing is claimed. */
 static int32_t blade_um(const struct rig *rig, uint16_t r, uint16_t i)
 {
     uint8_t edge = kr_station_durable(rig->station)->holder[r][i].edge;
@@ -13,7 +13,8 @@ static int32_t blade_um(const struct rig *rig, uint16_t r, uint16_t i)
     return sim_machine_blade_um(&rig->machine, r, i) - rig->excuse[r].blade_um[i];
 }
 
-/* True edges of one rail less its cut lines' side: where the rail truly cuts, but for what is excused. */
+/* The true edges of one rail without the side clearance of its cut lines: the places where the rail truly cuts, apart
+ * from excused errors. */
 static void true_cuts(const struct rig *rig, uint16_t r, int32_t cut_um[KR_CUTS_MAX])
 {
     const struct kr_plan_rail *plan = &kr_station_plan(rig->station)->rail[r];
@@ -72,7 +73,8 @@ static uint16_t slitting_rail(const struct rig *rig)
     return r < rig->config.geometry.n_rails ? r : 0;
 }
 
-/* Every cut moves by what its knife is off; a slit's width is off by what its two cuts are. An untrimmed edge isn't. */
+/* Every cut is off by as much as its knife, and a slit's width by as much as its two cuts. An untrimmed edge is never
+ * off. */
 int32_t rig_worst_slit_um(const struct rig *rig)
 {
     const struct kr_cuts *cuts = &kr_station_plan(rig->station)->cuts;
