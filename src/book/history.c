@@ -30,9 +30,8 @@
 #define STAYS \
     "WITH stay(name, rail, holder, since, until) AS MATERIALIZED (SELECT k.name, e.rail, e.holder, e.at, " \
     "(SELECT n.at FROM knife_event n WHERE n.knife = e.knife AND n.id > e.id AND n.place <> 1 ORDER BY " \
-    "n.id LIMIT 1) " \
-    "FROM knife_event e JOIN knife k ON k.knife = e.knife " \
-    "WHERE e.station = ?1 AND (?6 IS NULL OR k.name = ?6) AND e.place = 1 AND " HAPPENED_HERE( \
+    "n.id LIMIT 1) FROM knife_event e JOIN knife k ON k.knife = e.knife WHERE e.station = ?1 AND (?6 IS " \
+    "NULL OR k.name = ?6) AND e.place = 1 AND " HAPPENED_HERE( \
         "e") " AND (SELECT b.place FROM knife_event b WHERE b.knife = e.knife AND b.id < e.id " \
              "AND " HAPPENED_HERE("b") " ORDER BY b.id DESC LIMIT 1) IS NOT 1) "
 #define DURING_STAY(at) at " >= stay.since AND " at " <= coalesce(stay.until, " at ")"
@@ -63,8 +62,7 @@
 
 /* The same for a knife, on whichever holder it was then, and for events of the knife while it was on none. */
 #define REQUEST_IS_ABOUT_KNIFE \
-    " AND (?6 IS NULL OR " \
-    "EXISTS (SELECT 1 FROM stay WHERE " DURING_STAY( \
+    " AND (?6 IS NULL OR EXISTS (SELECT 1 FROM stay WHERE " DURING_STAY( \
         "q.at") " AND kind " NAME_RAIL " AND q.rail = stay.rail AND CASE WHEN kind " NAME_HOLDER \
                 " THEN q.holder ELSE 0 END IN (0, stay.holder)) OR " \
                 "EXISTS (SELECT 1 FROM edit e JOIN stay ON stay.rail = e.rail AND stay.holder = e.holder " \
@@ -186,10 +184,9 @@ static const char *const queries[] = {
                PERIOD("c.ended_at") "GROUP BY c.id, m.rail, m.holder ORDER BY c.id, m.rail, m.holder",
     [KR_HISTORY_AUDIT] =
         "SELECT a.at, k.meaning AS kind, a.origin, nullif(a.port, 0) AS port, a.group_name AS 'group', "
-        "a.what, "
-        "a.result, a.times, a.until AS until_at "
-        "FROM audit a JOIN audit_kind k ON k.number = a.kind WHERE (a.station = ?1 OR a.station IS NULL) "
-        "AND ?4 = 0 AND ?5 = 0 AND ?6 IS NULL" PERIOD("a.at") "ORDER BY a.id",
+        "a.what, a.result, a.times, a.until AS until_at FROM audit a JOIN audit_kind k ON k.number = a.kind "
+        "WHERE (a.station = ?1 OR a.station IS NULL) AND ?4 = 0 AND ?5 = 0 AND ?6 IS NULL" PERIOD(
+            "a.at") "ORDER BY a.id",
     [KR_HISTORY_EDITS] = STAYS "SELECT at, origin, lower(CASE kind" KR_EDIT_KINDS(
         X) " END) AS kind, " NAMED_BY_KIND "code, sentence AS verdict "
            "FROM edit_request q WHERE station = ?1" PERIOD("at") REQUEST_IS_ABOUT REQUEST_IS_ABOUT_KNIFE
@@ -210,13 +207,12 @@ static const char *const queries[] = {
         "SELECT c.ended_at, " ENDED_MS ", c.outcome, c.planned_ms, c.actual_ms, c.total_ms" SPENT_COLUMNS
         " FROM changeover c WHERE c.station = ?1 AND c.job = 1" ENDED_IN_PERIOD "AND ?4 IS ?4" NO_HOLDER
         "ORDER BY c.id",
-    [KR_HISTORY_HOLDERS] =
-        STAYS "SELECT h.rail, h.holder, h.class AS size, s.meaning AS state, h.edge_offset_um, "
-              "h.metres, h.dock_retries "
-              "FROM holder h JOIN holder_state s ON s.number = h.state "
-              "WHERE h.station = ?1" OF_ALL "AND " OF_RAIL("h.rail") " AND " OF_HOLDER(
-                  "h.holder") " AND (?6 IS NULL OR EXISTS (SELECT 1 FROM stay WHERE "
-                              "stay.rail = h.rail AND stay.holder = h.holder)) ORDER BY h.rail, h.holder",
+    [KR_HISTORY_HOLDERS] = STAYS
+    "SELECT h.rail, h.holder, h.class AS size, s.meaning AS state, h.edge_offset_um, h.metres, "
+    "h.dock_retries FROM holder h JOIN holder_state s ON s.number = h.state WHERE h.station = ?1" OF_ALL
+    "AND " OF_RAIL("h.rail") " AND " OF_HOLDER(
+        "h.holder") " AND (?6 IS NULL OR EXISTS (SELECT 1 FROM stay WHERE "
+                    "stay.rail = h.rail AND stay.holder = h.holder)) ORDER BY h.rail, h.holder",
     /* one row for each point of the table, and one row for a frame without points */
     [KR_HISTORY_FRAMES] =
         "SELECT r.rail, r.frame_origin AS origin, r.frame_offset_um, r.frame_scale_ppb, p.point, p.at_um, "
@@ -228,15 +224,11 @@ static const char *const queries[] = {
     /* The metres of a knife on a holder are stored with the holder. */
     [KR_HISTORY_KNIVES] =
         "SELECT k.name, k.kind, p.meaning AS place, nullif(k.rail, 0) AS rail, nullif(k.holder, 0) AS "
-        "holder, "
-        "nullif(k.diameter_um, 0) AS diameter_um, nullif(k.thickness_um, 0) AS thickness_um, "
-        "coalesce(h.edge_offset_um, k.edge_um) AS edge_um, "
-        "coalesce(h.metres, k.metres) AS metres, k.earlier_metres + coalesce(h.metres, k.metres) AS "
-        "all_metres, "
-        "k.grinds, k.at AS changed_at, k.knife AS number "
-        "FROM knife k JOIN knife_place p ON p.number = k.place "
-        "LEFT JOIN holder h ON h.station = k.station AND h.knife = k.knife AND k.place = 1 "
-        "WHERE k.station = ?1" OF_ALL
+        "holder, nullif(k.diameter_um, 0) AS diameter_um, nullif(k.thickness_um, 0) AS thickness_um, "
+        "coalesce(h.edge_offset_um, k.edge_um) AS edge_um, coalesce(h.metres, k.metres) AS metres, "
+        "k.earlier_metres + coalesce(h.metres, k.metres) AS all_metres, k.grinds, k.at AS changed_at, "
+        "k.knife AS number FROM knife k JOIN knife_place p ON p.number = k.place LEFT JOIN holder h ON "
+        "h.station = k.station AND h.knife = k.knife AND k.place = 1 WHERE k.station = ?1" OF_ALL
         "AND " OF_RAIL("k.rail") " AND " OF_HOLDER("k.holder") " ORDER BY k.name",
     [KR_HISTORY_KNIFE_EVENTS] = knife_event_query,
     [KR_HISTORY_KNIFE_LIST] = knife_list_query,
@@ -249,22 +241,17 @@ static const char *const queries[] = {
                                             "ORDER BY since, rail, holder",
     /* since_regrind: whether the present knife was on the holder. A holder that was not moved was not placed again: its
      * error is that of the changeover before, and counting it twice would make the spread seem smaller. */
-    [KR_HISTORY_ERRORS] =
-        STAYS ", ground AS (SELECT rail, holder, max(at) AS at FROM edit_request WHERE station = ?1 AND code "
-              "= "
-              "0 "
-              "AND kind IN (2, 3, 25, 27) GROUP BY rail, holder) "
-              "SELECT h.rail, h.holder, c.ended_at, julianday(c.ended_at) AS day, h.deviation_um AS "
-              "error_um, "
-              "c.ended_at > coalesce(g.at, '') AS since_regrind FROM changeover_holder h "
-              "JOIN changeover c ON c.id = h.changeover LEFT JOIN ground g ON g.rail = h.rail AND g.holder = "
-              "h.holder "
-              "WHERE c.station = ?1 AND c.job = 1 AND h.deviation_um IS NOT NULL AND EXISTS (SELECT 1 FROM "
-              "changeover_move m WHERE m.changeover = c.id AND m.rail = h.rail AND m.holder = "
-              "h.holder)" PERIOD("c.ended_at") "AND " OF_RAIL("h.rail") " AND " OF_HOLDER(
-                  "h.holder") " AND " OF_KNIFE("h.rail", "h.holder", "c.ended_at") " ORDER BY h.rail, "
-                                                                                   "h.holder, "
-                                                                                   "c.id",
+    [KR_HISTORY_ERRORS] = STAYS
+    ", ground AS (SELECT rail, holder, max(at) AS at FROM edit_request WHERE station = ?1 AND code = 0 AND "
+    "kind IN (2, 3, 25, 27) GROUP BY rail, holder) SELECT h.rail, h.holder, c.ended_at, "
+    "julianday(c.ended_at) AS day, h.deviation_um AS error_um, c.ended_at > coalesce(g.at, '') AS "
+    "since_regrind FROM changeover_holder h JOIN changeover c ON c.id = h.changeover LEFT JOIN ground g ON "
+    "g.rail = h.rail AND g.holder = h.holder WHERE c.station = ?1 AND c.job = 1 AND h.deviation_um IS NOT "
+    "NULL AND EXISTS (SELECT 1 FROM changeover_move m WHERE m.changeover = c.id AND m.rail = h.rail AND "
+    "m.holder = h.holder)" PERIOD("c.ended_at") "AND " OF_RAIL("h.rail") " AND " OF_HOLDER(
+        "h.holder") " AND " OF_KNIFE("h.rail", "h.holder", "c.ended_at") " ORDER BY h.rail, "
+                                                                         "h.holder, "
+                                                                         "c.id",
 };
 #undef X
 _Static_assert(KR_EDIT_OFFSET == 1 && KR_EDIT_REGRIND == 2 && KR_EDIT_SWAP == 3 && KR_EDIT_SIZE == 4 &&

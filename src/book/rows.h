@@ -38,8 +38,7 @@
 #define ALARM_COLUMNS           "station, at, raised, code, rail, item, value, limit_value, sentence"
 #define KNIFE_COLUMNS \
     "station, at, name, kind, diameter_um, thickness_um, edge_um, place, rail, holder, metres, " \
-    "earlier_metres, " \
-    "grinds"
+    "earlier_metres, grinds"
 #define KNIFE_EVENT_COLUMNS \
     "station, at, origin, knife, kind, rail, holder, place, metres, left_metres, edge_um, " \
     "diameter_before_um, " \

@@ -91,10 +91,8 @@
     X(KNIFE_DIMENSIONS, "SELECT diameter_um, thickness_um FROM knife WHERE knife = ?") \
     X(ADD_KNIFE, "INSERT INTO knife(" KNIFE_COLUMNS ", seal) " SEALED_VALUES(P13)) \
     X(SET_KNIFE, "UPDATE knife SET at = ?1, diameter_um = ?2, thickness_um = ?3, edge_um = CASE ?4 WHEN 0 " \
-                 "THEN edge_um " \
-                 "ELSE ?5 END, place = ?6, rail = ?7, holder = ?8, metres = ?9, earlier_metres = " \
-                 "earlier_metres + ?10, " \
-                 "grinds = grinds + ?11 WHERE knife = ?12") \
+                 "THEN edge_um ELSE ?5 END, place = ?6, rail = ?7, holder = ?8, metres = ?9, " \
+                 "earlier_metres = earlier_metres + ?10, grinds = grinds + ?11 WHERE knife = ?12") \
     X(SEAL_KNIFE, "UPDATE knife SET seal = row_seal(" KNIFE_COLUMNS ") WHERE knife = ?") \
     X(ADD_KNIFE_EVENT, "INSERT INTO knife_event(" KNIFE_EVENT_COLUMNS ", seal) " SEALED_VALUES(P18)) \
     X(LAST_AUDIT, "SELECT coalesce(max(id), 0) FROM audit") \

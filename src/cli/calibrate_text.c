@@ -113,16 +113,14 @@ static void print_settings(const struct calibrate_job *job)
         return;
     }
     printf("\nfor the rail in the station file, in place of what it has there:\n\n    frame: { offset_mm = "
-           "%.3f; "
-           "scale_ppm = %.3f;",
+           "%.3f; scale_ppm = %.3f;",
            f->offset_um / 1000.0, f->scale_ppb / 1000.0);
     if (f->n_points > 0)
         print_table(f);
     printf(" };\n\n");
     if (!job->applies)
         printf("The file seeds a new book; then the book counts: --apply, or kniferail set frame, gives it "
-               "to the "
-               "station that\n"
+               "to the station that\n"
                "runs. ");
     printf("Scan the rail then, and hold the places against the instrument once more.\n");
 }

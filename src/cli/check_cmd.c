@@ -107,8 +107,7 @@ static void print_references(const struct kr_references *references, enum kr_len
                length(references->switch_offset_um, unit));
     if (references->n == 1)
         printf("        one reference gives no scale and no pattern: a warmer rail and exchanged drives are "
-               "not told "
-               "by it\n");
+               "not told by it\n");
 }
 
 static void print_rail(const struct kr_config_station *s, uint16_t rail)

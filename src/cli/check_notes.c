@@ -42,8 +42,7 @@ static void note_datum(const struct kr_config_station *s, uint16_t rail)
 {
     if (s->drive[rail].map.referenced_bit == KR_NO_BIT)
         printf("    note: rail %u: referenced_bit is -1: the drive is believed to have its datum always, "
-               "also after a change of "
-               "drive,\n"
+               "also after a change of drive,\n"
                "          encoder or battery. That is right for an absolute encoder alone; else name the bit "
                "of its statusword\n",
                rail + 1u);
@@ -64,14 +63,12 @@ static void note_second_gateway(const struct kr_config_station *s, uint16_t rail
         return;
     if (s->drive[rail].read_back)
         printf("    note: rail %u: a second gateway on this drive is told by what it writes: one that only "
-               "rests "
-               "is not told\n"
+               "rests is not told\n"
                "          until one of the two moves; with registers.owner it is\n",
                rail + 1u);
     else
         printf("    note: rail %u: a second gateway on this drive can't be told: registers.owner names a "
-               "register "
-               "for that,\n"
+               "register for that,\n"
                "          or read_back says that the drive's outputs can be read\n",
                rail + 1u);
 }

@@ -106,8 +106,7 @@ static bool dwells(struct station_reading *r, const struct rail_reading *rail, u
         return true;
     refuse(r, rail,
            "reference %u: places have to grow, and the switch must see the gap before it for 3 cycles: %d "
-           "um, here "
-           "%lld um",
+           "um, here %lld um",
            i + 1u, (int)least_um + 1, (long long)gap_um);
     return false;
 }
