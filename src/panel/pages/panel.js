@@ -1,10 +1,9 @@
-// The page: a list of stations, or one station, kept up to date by server-sent events. It asks for things and sends
-// nothing.
+// The page shows a list of stations, or one station, and is kept up to date by server-sent events. It only reads.
 import { carriage, element, holder_columns, holder_row, length, milliseconds, orders, pairs, references, seconds, slit_words,
   web_words } from "/words.js";
 
-// Without news for so long, what is shown is said to be old. A station is read so often, and a reading takes up to two
-// seconds until it fails: a longer period makes the limit longer, too.
+// Without news for this time, the figures are marked as old. A station is read once in each period, and a reading takes
+// up to two seconds until it fails, so a longer period makes the limit longer, too.
 const STALE_MS = 3000, READING_MS = 2500;
 const [main, lost, clock] = ["main", "lost", "clock"].map((id) => document.getElementById(id));
 const number = Number(new URLSearchParams(location.search).get("station")) || 0;
@@ -17,7 +16,7 @@ function signal(bit, on, more = "") {
     element("span", {}, element("span", { class: "name" }, bit.name), ` ${bit.text}`));
 }
 
-// A limit of 0 is none; a mask has none either.
+// A limit of 0 means that there is none; a mask has none, either.
 function figures(a, unit) {
   const text = (n) => (a.value_is === "length" ? length(n, unit)
     : a.value_is === "mask" ? `0x${n.toString(16)}` : String(n));
@@ -62,7 +61,7 @@ function unit(s) {
     job(s.job, runs), runs ? progress(s.job) : null,
     pairs([["orders", orders(s.orders)], ["control", `${s.control.state.word}${holder}`]]),
     element("p", {}, element("a", { href: `/sheet?station=${s.number}` }, "A sheet to print")),
-    element("p", {}, element("a", { href: `/records?station=${s.number}` }, "Records: what was")));
+    element("p", {}, element("a", { href: `/records?station=${s.number}` }, "Records of the past")));
 }
 
 function line(s) {
@@ -95,7 +94,7 @@ function last(s) {
     ["gateway", `${g.cycles} cycles of ${g.period_ms} ms, ${g.overruns} late; no cycle for ${g.own_gap_ms} ms at ` +
         `most, ${seconds(g.own_gap_age_s)} ago`],
     ["PLC's heartbeat", `stood still for ${g.heartbeat_gap_ms} ms at most`]);
-  return element("section", { id: "last" }, element("h2", {}, "What was last"), pairs(rows));
+  return element("section", { id: "last" }, element("h2", {}, "Last request, command and record"), pairs(rows));
 }
 
 function status(s) {
@@ -104,7 +103,7 @@ function status(s) {
   return element("section", { id: "status" }, element("h2", {}, "Status"), list);
 }
 
-// What is not known stands last, whichever way the table is sorted.
+// Unknown values come last, in whichever direction the table is sorted.
 function compare(a, b, sign) {
   if (a === b) return 0;
   if (a === null) return 1;
@@ -148,7 +147,7 @@ function rails(s) {
     element("div", { class: "scroll" }, holders(s, rail))));
 }
 
-// A picture is changed when the next one has been loaded: it does not flicker.
+// A picture is replaced only when the next one has been loaded, so that it does not flicker.
 function picture(name, meaning) {
   const image = element("img", { class: "drawing", alt: meaning });
   let wanted = 0, shown = 0;
@@ -157,7 +156,7 @@ function picture(name, meaning) {
       const number_wanted = wanted = drawn, next = new Image();
       next.src = `/api/v1/stations/${s.number}/${name}.svg?${number_wanted}`;
       next.decode().then(() => {
-        if (number_wanted <= shown && wanted >= shown) return; // an older one that came late
+        if (number_wanted <= shown && wanted >= shown) return; // this is an older picture that came late
         shown = number_wanted;
         image.src = next.src;
       }, () => { wanted = 0; });
@@ -185,7 +184,7 @@ function next_order(s) {
     order_words(s.next, s.length_unit), next_picture(s, s.next_drawing));
 }
 
-// All elements are made anew; how far each table was scrolled, and which element had the focus, is kept.
+// All elements are made anew. The scroll position of each table, and the element with the focus, are kept.
 function show(...children) {
   const left = [...main.querySelectorAll(".scroll")].map((e) => e.scrollLeft);
   const focus = main.contains(document.activeElement) ? path_of(document.activeElement) : null;
@@ -238,7 +237,8 @@ function news(good, read_every_ms, reason = "") {
   judge();
 }
 
-// Old looks old at once: whether the gateway is silent, the panel's program, or this computer was asleep.
+// Old figures are marked as old at once, whether the gateway or the panel's program is silent, or this computer was
+// asleep.
 function judge() {
   const silent = performance.now() - heard_ms > stale_ms;
   const text = silent ? "NO NEWS: the panel's program does not answer"
@@ -246,7 +246,7 @@ function judge() {
   document.body.classList.toggle("stale", text !== "");
   lost.hidden = text === "";
   const at = good_at ? good_at.toLocaleTimeString() : "";
-  lost.textContent = text && `${text}. ${at ? `What stands below was read at ${at} and is old.` : ""}`;
+  lost.textContent = text && `${text}. ${at ? `The figures below were read at ${at} and are old.` : ""}`;
   clock.textContent = at ? `read at ${at}` : "not read yet";
 }
 

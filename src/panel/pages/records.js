@@ -1,4 +1,4 @@
-// A station's past: changeovers, alarms by cause, and how far off each holder was placed, over time.
+// Shows a station's past: changeovers, alarms by cause, and the placement errors of each holder over time.
 import { element, length, milliseconds, pairs, seconds } from "/words.js";
 
 const main = document.getElementById("main");
@@ -11,7 +11,7 @@ const time = (at) => `${at.slice(0, 10)} ${at.slice(11, 19)}`;
 const count = (n) => (n === null ? "" : String(n));
 const figure = (value) => (value === null ? "" : value.toFixed(2));
 
-// columns: name, value as text, and whether it stands left.
+// columns: name, value as text, and whether it is aligned left.
 function table(name, columns, rows) {
   const left = (of) => ({ class: of ? "text" : "" });
   return element("div", { class: "scroll" }, element("table", { "data-table": name },
@@ -55,7 +55,7 @@ function drawn(tag, attributes, ...children) {
   return e;
 }
 
-// Beyond the tolerance a cross, else a dot; hollow with an earlier knife.
+// A cross is beyond the tolerance, a dot within it; a hollow dot was placed with an earlier knife.
 function mark(x, y, off_um, tolerance_um, since, title) {
   const out = Math.abs(off_um) > tolerance_um;
   const shape = out ? { d: `M${x - 4} ${y - 4}L${x + 4} ${y + 4}M${x - 4} ${y + 4}L${x + 4} ${y - 4}`, class: "out" }
@@ -121,7 +121,7 @@ function none(reason) {
     element("p", {}, element("a", { href: `/?station=${number}` }, "The station now"))));
 }
 
-let shown = ""; // the text of what stands there: without news the page stays as it is scrolled
+let shown = ""; // the text that is shown: if it has not changed, the page keeps its scroll position
 
 function ask() {
   fetch(`/api/v1/stations/${number}/records`).then(async (answer) => {

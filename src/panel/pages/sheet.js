@@ -1,4 +1,4 @@
-// A station as it is now, made to be printed.
+// Shows the present state of a station, to be printed.
 import { carriage, element, holder_columns, holder_row, length, orders, pairs, references, slit_words, web_words }
   from "/words.js";
 

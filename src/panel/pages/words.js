@@ -1,4 +1,4 @@
-// What the pages share: elements whose text is text and never markup, lengths and times in words.
+// Shared by the pages: elements whose text is never taken as markup, and lengths and times in words.
 
 export function element(tag, attributes = {}, ...children) {
   const e = document.createElement(tag);
@@ -8,7 +8,7 @@ export function element(tag, attributes = {}, ...children) {
   return e;
 }
 
-// As the command line writes them: 0.001 mm, or 0.0001 in.
+// Lengths are written as on the command line: with 0.001 mm, or 0.0001 in.
 export function length(um, unit) {
   if (um === null || um === undefined) return "";
   return unit === "in" ? `${(um / 25400).toFixed(4)} in` : `${(um / 1000).toFixed(3)} mm`;
@@ -37,7 +37,7 @@ export function orders(o) {
   return parts.join("; ");
 }
 
-// Slits side by side that are equally wide are one: "4 x 240.000 mm".
+// Adjacent slits of equal width are combined: "4 x 240.000 mm".
 export function slit_words(cuts, unit) {
   const runs = [];
   for (const slit of cuts.slits) {
@@ -54,7 +54,7 @@ export function web_words(cuts, unit) {
     trim(cuts.trim_drive_um, "drive-side")].join(", ");
 }
 
-// Of each column: its name, a holder's value to sort by, the value as text, and whether it stands left.
+// Each column has a name, the holder's value to sort by, this value as text, and whether it is aligned left.
 export const holder_columns = [
   ["holder", (h) => h.number, String, false],
   ["cut", (h) => h.cut || Infinity, (v) => (v === Infinity ? "idle" : String(v)), false],
@@ -84,7 +84,7 @@ export function carriage(rail, unit) {
   return parts.join("; ");
 }
 
-// The flags on the frame by which scans see whether the rail is off; nothing of a rail without.
+// The reference flags on the frame, by which scans see whether the rail is off; empty for a rail without them.
 export function references(rail, unit) {
   const lost = rail.references.filter((r) => !r.found), places = lost.map((r) => length(r.place_um, unit));
   if (rail.references.length === 0) return "";
