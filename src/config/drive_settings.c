@@ -48,11 +48,9 @@ static const struct kr_setting drive_rows[] = {
             "without registers.owner: the drive lets controlword and target be read back, so that values "
             "that this gateway has not written reveal a second gateway"),
     KR_WORD(S, "word_order", drive.map.low_word_first, kr_word_orders, 0, RESTART,
-            "word order of the "
-            "drive's 32-bit objects"),
+            "word order of the drive's 32-bit objects"),
     KR_WORD(S, "counts_towards", drive.map.reversed, sides, 0, RESTART,
-            "side towards which the drive's "
-            "position grows"),
+            "side towards which the drive's position grows"),
     KR_NUMBER(S, "position_units", drive.map.position.units, 1, 1000000000, 1, RESTART,
               "number of the drive's units of position that are ..."),
     KR_NUMBER(S, "position_um", position_um, 1, 1000000000, 1, RESTART, "... this length"),
@@ -73,11 +71,9 @@ static const struct kr_setting drive_rows[] = {
     KR_NUMBER(S, "watchdog_most", drive.watchdog_most, 1, 65535, 500, RESTART,
               "longest time that the register may have, in the register's own unit"),
     KR_WORDS(S, "inverted_outputs", inverted_outputs, output_words, 0, RESTART,
-             "outputs that are on "
-             "when their bit is 0"),
+             "outputs that are on when their bit is 0"),
     KR_WORDS(S, "inverted_inputs", inverted_inputs, input_words, 0, RESTART,
-             "inputs that are on when "
-             "their bit is 0"),
+             "inputs that are on when their bit is 0"),
     KR_INNER("registers", KR_SETTING_GROUP, 0, NONE,
              "register addresses of the drive's objects, from 0; -1: the drive has no such object"),
     KR_INNER("outputs", KR_SETTING_GROUP, 0, NONE, "bits of the drive's digital outputs"),
@@ -129,8 +125,7 @@ static const struct kr_setting registers_rows[] = {
     ADDRESS(WATCHDOG, "watchdog", 200, "time of its communication watchdog; 0: off"),
     ADDRESS(HOMING_METHOD, "homing_method", KR_NO_REGISTER,
             "6098h homing method, in the low byte, read after every connecting; -1: nobody can see whether "
-            "homing "
-            "looks for a mark or calls any place home"),
+            "homing looks for a mark or calls any place home"),
     ADDRESS(
         HOMING_SPEED, "homing_speed", KR_NO_REGISTER,
         "6099h:01 homing speed towards the switch, two registers; -1: it is the drive's own setting, to be "

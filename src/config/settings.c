@@ -175,10 +175,8 @@ const struct kr_table kr_listen_table = KR_TABLE("face.listen", listen_rows);
 static const struct kr_setting rule_rows[] = {
     KR_TEXT(S, "address", address, 2, KR_MUST, LIVE,
             "an address, or a prefix such as 192.0.2.0/24 or 2001:db8::/32; 0.0.0.0/0 covers every IPv4 "
-            "address, ::/0 "
-            "every address of both kinds that no longer prefix covers; loopback keeps its own rule unless "
-            "127.0.0.0/8 or "
-            "::1 is named"),
+            "address, ::/0 every address of both kinds that no longer prefix covers; loopback keeps its own "
+            "rule unless 127.0.0.0/8 or ::1 is named"),
     KR_WORD(S, "may", right, rights, KR_MUST, LIVE,
             "right of the address; control includes read, maintain includes control"),
     KR_TEXT(S, "station", station, 1, KR_OPTIONAL, LIVE,
@@ -483,20 +481,16 @@ static const struct kr_setting carriage_rows[] = {
     KR_NUMBER(S, "settle_ms", carriage.settle_ms, 0, 10000, 50, LIVE,
               "time at the target before the brake closes"),
     KR_NUMBER(S, "enable_limit_ms", carriage.enable_limit_ms, 10, 60000, 3000, LIVE,
-              "time limit for the "
-              "drive to be on"),
+              "time limit for the drive to be on"),
     KR_NUMBER(S, "setpoint_limit_ms", carriage.setpoint_limit_ms, 10, 60000, 500, LIVE,
               "time limit for the drive to take the set-point"),
     KR_NUMBER(S, "pin_limit_ms", carriage.pin_limit_ms, 10, 60000, 1500, LIVE,
-              "time limit for the pin "
-              "to go in, and to come out"),
+              "time limit for the pin to go in, and to come out"),
     KR_NUMBER(S, "brake_limit_ms", carriage.brake_limit_ms, 10, 60000, 1500, LIVE,
               "time limit for the brake to open, and to close"),
     KR_NUMBER(S, "clamp_limit_ms", carriage.clamp_limit_ms, 10, 120000, 3000, LIVE,
               "time limit for the common clamp to open, and to close"),
-    KR_NUMBER(S, "home_limit_ms", carriage.home_limit_ms, 10, 600000, 120000, LIVE,
-              "time limit for "
-              "homing"),
+    KR_NUMBER(S, "home_limit_ms", carriage.home_limit_ms, 10, 600000, 120000, LIVE, "time limit for homing"),
     KR_NUMBER(S, "move_margin_ms", carriage.move_margin_ms, 10, 60000, 1000, LIVE,
               "time by which a move may take longer than it should"),
     KR_NUMBER(S, "dock_tries", carriage.dock_tries, 1, 10, 3, LIVE, "tries to dock a holder"),
@@ -592,8 +586,7 @@ static const struct kr_setting reference_rows[] = {
     KR_NUMBER(S, "at_mm", at_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
               "place of the flag's centre in the frame; it grows from flag to flag"),
     KR_NUMBER(S, "width_mm", width_um, 100, 1000 * MM, KR_MUST, GEOMETRY,
-              "width of the flag, as the "
-              "switch sees it"),
+              "width of the flag, as the switch sees it"),
 };
 #undef S
 const struct kr_table kr_reference_table = KR_TABLE("stations.rails.frame.references", reference_rows);
@@ -601,8 +594,7 @@ const struct kr_table kr_reference_table = KR_TABLE("stations.rails.frame.refere
 #define S struct holder_settings
 static const struct kr_setting holder_rows[] = {
     KR_NUMBER(S, "count", count, 1, KR_HOLDERS_MAX, 1, RESTART,
-              "number of holders, side by side, that "
-              "are alike"),
+              "number of holders, side by side, that are alike"),
     KR_TEXT(S, "size", size, 1, KR_MUST, SEED,
             "name of the holder's size, one of the station's list "
             "sizes"),
@@ -616,8 +608,7 @@ static const struct kr_setting holder_rows[] = {
               "place of the first holder; without it no place is known (and a simulated machine packs "
               "its holders at the operator side)"),
     KR_NUMBER(S, "pitch_mm", pitch_um, 1, 10000 * MM, KR_OPTIONAL, SEED,
-              "distance from one holder to "
-              "the next"),
+              "distance from one holder to the next"),
 };
 #undef S
 const struct kr_table kr_holder_table = KR_TABLE("stations.rails.holders", holder_rows);
