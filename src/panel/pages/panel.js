@@ -246,7 +246,7 @@ function judge() {
   document.body.classList.toggle("stale", text !== "");
   lost.hidden = text === "";
   const at = good_at ? good_at.toLocaleTimeString() : "";
-  lost.textContent = text && `${text}. ${at ? `The figures below were read at ${at} and are old.` : ""}`;
+  lost.textContent = text && `${text}. ${at ? `The state below was read at ${at} and is old.` : ""}`;
   clock.textContent = at ? `read at ${at}` : "not read yet";
 }
 
