@@ -206,11 +206,37 @@ static struct kr_speed speed_of(const struct commission *c, uint16_t rail, bool 
     return production ? speed : kr_setup_speed(&station->carriage[rail], speed, true);
 }
 
+/* A trial on the way out needs the whole of it: after one before, the carriage may stand in the middle. A scan brings
+ * it back to where it rests. */
+static bool rest_first(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
+{
+    const struct kr_carriage_config *carriage = &c->station->station.carriage[rail];
+    const struct commission_job scan = {.job = KR_JOB_SCAN, .rail_number = (uint16_t)(rail + 1)};
+    struct kr_job_seen seen = {.complete = true};
+    if (!commission_look(c))
+        return false;
+    if (abs(commission_place_um(c, rail) - carriage->park_um) <= carriage->park_window_um)
+        return true;
+    if (!commission_ask_enter(
+            c,
+            "Carriage %u does not stand where it rests: a scan at reduced speed brings it there. "
+            "Nobody is in the zone. Press Enter.",
+            rail + 1u) ||
+        !commission_job_run(c, &scan, &seen))
+        return false;
+    if (!seen.complete)
+        kr_finding_add(verdict, "", "mend what the alarm names, then let the step be made again",
+                       "The scan before the trial did not end Complete. %.180s", seen.alarm);
+    return commission_stop(c);
+}
+
 static bool make_trial(struct commission *c, uint16_t rail, const struct trial *t,
                        struct kr_step_verdict *verdict)
 {
-    if (!commission_holders(c, rail))
+    if ((!t->back && !rest_first(c, rail, verdict)) || !commission_holders(c, rail))
         return false;
+    if (!kr_step_passes(verdict))
+        return true;
     uint16_t holder = furthest(c, rail);
     int32_t park_um = c->station->station.carriage[rail].park_um,
             at_um = commission_holder_um(c, rail, holder);

@@ -35,12 +35,13 @@ class Cutter(wire_guide.Person):
 
     def __init__(self, gateway, simulator):
         super().__init__(simulator, told=(
+            (r"does not stand where it rests.*Press Enter\.$", ""),
             (r"gets? ready|Press Enter, and carriage \d goes", self.ready), (r"CUT NOW\.$", self.cut),
             (r"The link is gone.*drive answers\.$", self.connect), (r"How many milliseconds", "0")))
         self.gateway, self.how, self.ways = gateway, None, []
 
     def ready(self):
-        self.how = "silent" if "gateway silent" in self.text else "cable"
+        self.how = "silent" if "gateway silent" in self.heard else "cable"
         return ""
 
     def cut(self):
