@@ -178,6 +178,23 @@ struct kr_home_seen {
 void kr_judge_home(const struct kr_drive *drive, const struct kr_home_seen *seen,
                    struct kr_step_verdict *verdict);
 
+/* ---- the ends of travel ---------------------------------------------------------------------------------------- */
+
+/* One end, as a jog and a person found it. Places grow towards the drive side. */
+struct kr_end_seen {
+    int8_t side;        /* 1: at the drive side, -1: at the operator side */
+    bool has_input;     /* the drive has a limit input at this end */
+    bool input_seen;    /* a person made it come and go by hand, and saw it at the drive */
+    int32_t setting_um; /* carriage.travel_most_mm, or travel_least_mm */
+    int32_t stood_um;   /* where the jog ended */
+    uint16_t alarm;     /* that ended it; 0: none. JOG_ENABLE_LOST: the device was let go */
+    char alarm_text[240];
+    int32_t
+        room_um; /* how far the carriage could still go, to a stop or a limit switch, as a person measured */
+    int32_t margin_um; /* carriage.travel_margin_mm: so far beyond its travel its place is believed */
+};
+void kr_judge_end(const struct kr_end_seen *seen, struct kr_step_verdict *verdict);
+
 /* ---- silence --------------------------------------------------------------------------------------------------- */
 
 enum kr_silence {

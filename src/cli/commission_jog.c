@@ -9,6 +9,7 @@
 #define PRESS_UM  25000 /* what one press goes without a datum, too */
 #define PRESS_MS  8000  /* the longest that one press lasts */
 #define STANDS_MS 300
+#define MET_MS    2000
 #define HEARD_MS  40 /* from letting go until the drive hears of it */
 
 /* How far the carriage goes on once it is let go, by the way that it made since the last look: until the gateway has
@@ -42,15 +43,27 @@ static bool is_near(const struct commission *c, uint16_t rail, int32_t from_um, 
     return left_um <= on_um;
 }
 
-/* Holds the direction until so much way is made or will be, the job ends, or PRESS_MS are over. */
+/* Whether the carriage has stood for MET_MS while it was held: the end of its travel stops a jog, too. */
+static bool has_met_an_end(const struct commission *c, uint16_t rail, int32_t *last_um, int64_t *since_ms)
+{
+    int32_t at_um = commission_place_um(c, rail);
+    if (at_um != *last_um)
+        *since_ms = commission_now_ms();
+    *last_um = at_um;
+    return commission_now_ms() - *since_ms >= MET_MS;
+}
+
+/* Holds the direction until so much way is made or will be, the carriage stands, the job ends, or PRESS_MS are over. */
 static bool hold_way(struct commission *c, uint16_t rail, int direction, int32_t way_um)
 {
-    int32_t from_um = commission_place_um(c, rail);
+    int32_t from_um = commission_place_um(c, rail), stood_um = from_um;
+    int64_t since_ms = commission_now_ms();
     struct jogged last = {from_um, (uint32_t)kr_get_i32(&c->client.image, KR_REG_CARRIAGE_TIME, rail, 0)};
     for (int64_t until = commission_now_ms() + PRESS_MS; commission_now_ms() < until;) {
         if (!commission_hold(c, direction) || !commission_look_again(c))
             return false;
-        if (commission_unit_state(c) != KR_STATE_EXECUTE || is_near(c, rail, from_um, way_um, &last))
+        if (commission_unit_state(c) != KR_STATE_EXECUTE || is_near(c, rail, from_um, way_um, &last) ||
+            has_met_an_end(c, rail, &stood_um, &since_ms))
             break;
     }
     return commission_hold(c, 0);

@@ -31,7 +31,7 @@ NEVER_HOMED = [
       for port, at_um in ((15021, 300000), (15022, 260000)))]
 OVER_HOLDER = {1: True, 2: False}  # by those places
 TAPE_MM = 0.2  # what a reading may be off
-MOVES = (r"^== The width of the flags", "leave")  # from there on: wire_guide_switch.py, wire_guide_moves.py, wire_guide_frame.py
+MOVES = (r"^== The ends of travel", "leave")  # from there on: wire_guide_switch.py, wire_guide_moves.py, wire_guide_frame.py
 FIRST_LINE_WORD, LAST_LINE_WORD = 0, MAP.block["LINE"]["words"] - 1
 
 

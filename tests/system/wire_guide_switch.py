@@ -10,11 +10,12 @@ import re
 import wire_guide  # it takes its own paths off the command line
 from wire_guide_moves import QUICK, QUICK_SETUP
 from wired_rig import Simulator, WiredGateway
-from gateway_rig import GatewayTest, main
+from gateway_rig import GatewayTest, main, wait_for
 
 HOLDER = 2
 NEAR_MM = 25  # from there on it is done by hand
 THREE_ROUNDS = (r"carriage: \{", "carriage: { gauge_rounds = 3;")
+STOPS_MM, NEAR_STOP_MM, STOPS_WITHIN_MM = (-50, 710), 600, 60  # 50 mm beyond the travel, and one within it
 OFFSET_UM, FLAG_UM = -7000, 12000
 TRIES, BUSY = 5, "EDGES_LOST|ANSWERS_LATE|STOOD_STILL"
 
@@ -27,10 +28,23 @@ def of_machine(parameters):
 class Fitter(wire_guide.Person):
     """Jogs the carriage until its pin is near the socket of a holder, and pushes the holder the last millimetres."""
 
-    def __init__(self, simulator, told=()):
+    def __init__(self, simulator, told=(), stop_mm=0):
+        self.stops_mm = (STOPS_MM[0], stop_mm)
         super().__init__(simulator, told=(
-            *told, (r"room at both sides", f"{HOLDER}"), (r"Type above once the pin", self.side_of_socket),
+            *told, (r"have a limit input at the drive side", "yes"), (r"have a limit input at the operator side", "no"),
+            (r"Did it come and go there", "yes"), (r"before it meets a stop\. Press Enter\.$", ""),
+            (r"keep it pressed\. .*jog_enable\.$", self.press_and_watch),
+            (r"whichever comes first", lambda: f"{min(abs(stop - self.true_mm()) for stop in self.stops_mm):.1f}"),
+            (r"room at both sides", f"{HOLDER}"), (r"Type above once the pin", self.side_of_socket),
             (r"How far\?$", lambda: f"{abs(self.off_mm()):.3f}"), (r"to and fro next", ""), (r"is scanned next, at setup speed", "")))
+
+    def press_and_watch(self):
+        """Lets go before the carriage meets a stop, where it does not stop by itself before that."""
+        self.press(1)
+        if self.stops_mm[1] != NEAR_STOP_MM:
+            return
+        wait_for(lambda: self.true_mm() > NEAR_STOP_MM - STOPS_WITHIN_MM, 20, "a carriage near its stop")
+        self.press(0)
 
     def off_mm(self):
         return self.simulator.holders()[self.rail - 1][HOLDER - 1] / 1000 - self.true_mm()
@@ -66,6 +80,27 @@ class Switch(GatewayTest):
     def only_finding(self, record):
         self.assertEqual(len(record["findings"]), 1, record["findings"])
         return record["findings"][0]
+
+    # ---- the ends of travel
+
+    def test_ends_with_room_behind_them_pass_and_a_stop_within_the_travel_is_found(self):
+        for stop_mm, setting in ((STOPS_MM[1], None), (NEAR_STOP_MM, "carriage.travel_most_mm")):
+            with WiredGateway([*QUICK, QUICK_SETUP]) as gateway:
+                gateway.change(of_machine(f"stop_high_um = {1000 * stop_mm};"))
+                with Simulator(gateway) as simulator:
+                    gateway.start()
+                    self.pretend(gateway)
+                    record, said = self.step(gateway, simulator, "limits", stop_mm=stop_mm)
+                    if setting is None:
+                        self.assertTrue(record["passed"], record["findings"])
+                        self.assertRegex(said, r"end of travel at the drive side: 660\.0 mm, stopped at 6(60\.0|59\.\d); room behind it 50\.\d mm")
+                        self.assertRegex(said, r"end of travel at the operator side: 0\.0 mm")
+                    else:
+                        finding = self.only_finding(record)
+                        self.assertEqual(finding["setting"], setting)
+                        most_mm = float(re.match(r"([\d.]+) at most \(it is 660\.0\)", finding["change"])[1])
+                        self.assertLess(most_mm, stop_mm - 5)
+                    self.assertEqual(simulator.end(), 0)
 
     # ---- the flags
 

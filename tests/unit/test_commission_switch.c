@@ -20,6 +20,80 @@ static void found(const char *setting)
     ck_assert_str_eq(verdict.finding[0].setting, setting);
 }
 
+/* ---- the ends of travel ---------------------------------------------------------------------------------------- */
+
+static struct kr_end_seen went_to_end(int8_t side, int32_t setting_um, int32_t stood_um, int32_t room_um)
+{
+    return (struct kr_end_seen){.side = side,
+                                .has_input = true,
+                                .input_seen = true,
+                                .setting_um = setting_um,
+                                .stood_um = stood_um,
+                                .room_um = room_um,
+                                .margin_um = 5000};
+}
+
+START_TEST(an_end_with_room_behind_it_passes_with_its_limit_input_and_without)
+{
+    struct kr_end_seen seen = went_to_end(1, 1600000, 1599990, 5000);
+    begin();
+    kr_judge_end(&seen, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+    ck_assert_str_eq(verdict.figure[0].name, "limit input at the drive side");
+    ck_assert_str_eq(verdict.figure[1].value,
+                     "1600.0 mm, stopped at 1600.0; room behind it 5.0 mm, at least 5.0");
+    seen.has_input = false;
+    kr_judge_end(&seen, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+    seen.has_input = true;
+    seen.input_seen = false;
+    kr_judge_end(&seen, &verdict);
+    found("");
+}
+END_TEST
+
+START_TEST(an_end_without_room_names_the_travel_that_leaves_it)
+{
+    struct kr_end_seen seen = went_to_end(1, 1600000, 1600000, 2000);
+    begin();
+    kr_judge_end(&seen, &verdict);
+    found("carriage.travel_most_mm");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "1597.0 at most (it is 1600.0)"));
+    begin();
+    seen = went_to_end(-1, 0, 0, 1000);
+    kr_judge_end(&seen, &verdict);
+    found("carriage.travel_least_mm");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "4.0 at least (it is 0.0)"));
+}
+END_TEST
+
+START_TEST(a_device_that_is_let_go_before_the_end_names_where_the_travel_has_to_end)
+{
+    struct kr_end_seen seen = went_to_end(1, 1600000, 1540000, 0);
+    begin();
+    seen.alarm = KR_ALARM_JOG_ENABLE_LOST;
+    kr_judge_end(&seen, &verdict);
+    found("carriage.travel_most_mm");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "1535.0 at most"));
+    begin();
+    seen = went_to_end(-1, 0, 40000, 0);
+    seen.alarm = KR_ALARM_JOG_ENABLE_LOST;
+    kr_judge_end(&seen, &verdict);
+    found("carriage.travel_least_mm");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "45.0 at least"));
+    begin();
+    seen.alarm = KR_ALARM_DRIVE_FAULT;
+    strcpy(seen.alarm_text, "DRIVE_FAULT");
+    kr_judge_end(&seen, &verdict);
+    found("");
+    begin();
+    seen.alarm = 0; /* the drive's own limit, or something in the way */
+    kr_judge_end(&seen, &verdict);
+    found("");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "607Dh"));
+}
+END_TEST
+
 /* ---- the flags ------------------------------------------------------------------------------------------------- */
 
 static struct kr_widths_seen scanned(int32_t setting_um, uint16_t n, int32_t narrowest_um, int32_t widest_um)
@@ -178,6 +252,9 @@ Suite *make_suite(void)
 {
     Suite *suite = suite_create("commission_switch");
     TCase *all = suite_case(suite, "judges");
+    tcase_add_test(all, an_end_with_room_behind_it_passes_with_its_limit_input_and_without);
+    tcase_add_test(all, an_end_without_room_names_the_travel_that_leaves_it);
+    tcase_add_test(all, a_device_that_is_let_go_before_the_end_names_where_the_travel_has_to_end);
     tcase_add_test(all, flags_within_a_sixteenth_of_the_setting_pass);
     tcase_add_test(all, a_scan_that_ends_at_its_first_flag_names_the_width_that_it_saw);
     tcase_add_test(all, one_odd_flag_among_good_ones_is_looked_at_and_is_no_setting);

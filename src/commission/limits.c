@@ -1,0 +1,85 @@
+/* Whether the carriage has room at the ends of the travel that the station file gives it. */
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "kniferail/alarm.h"
+#include "kniferail/commission.h"
+
+#define AT_END_UM 1000 /* from the end: following error, and a drive that settles */
+
+static const char *setting_of(const struct kr_end_seen *seen)
+{
+    return seen->side > 0 ? "carriage.travel_most_mm" : "carriage.travel_least_mm";
+}
+
+static const char *side_text(const struct kr_end_seen *seen)
+{
+    return seen->side > 0 ? "drive side" : "operator side";
+}
+
+/* The end has to lie so much further inside. */
+static void tell_setting(const struct kr_end_seen *seen, int32_t end_um, struct kr_step_verdict *verdict,
+                         const char *why)
+{
+    char change[160];
+    snprintf(change, sizeof change, "%.1f at %s (it is %.1f); the drive's own position limits likewise",
+             end_um / 1e3, seen->side > 0 ? "most" : "least", seen->setting_um / 1e3);
+    kr_finding_add(verdict, setting_of(seen), change, "%s", why);
+}
+
+static void judge_input(const struct kr_end_seen *seen, struct kr_step_verdict *verdict)
+{
+    char name[80];
+    snprintf(name, sizeof name, "limit input at the %s", side_text(seen));
+    if (!seen->has_input)
+        kr_figure_add(verdict, name, "there is none, by the word of a person");
+    else if (seen->input_seen)
+        kr_figure_add(verdict, name, "seen at the drive to come and go by hand, by the word of a person");
+    else
+        kr_finding_add(
+            verdict, "",
+            "look at the switch, its cable, and the drive's own assignment of this input (60FDh)",
+            "The limit input at the %s was not seen at the drive when it was made to come and go by hand.",
+            side_text(seen));
+}
+
+/* The jog did not get to the end. */
+static void judge_short(const struct kr_end_seen *seen, struct kr_step_verdict *verdict)
+{
+    char why[240];
+    if (seen->alarm == KR_ALARM_JOG_ENABLE_LOST) {
+        snprintf(why, sizeof why,
+                 "The device was let go at %.1f mm, before the end of travel at the %s, %.1f mm.",
+                 seen->stood_um / 1e3, side_text(seen), seen->setting_um / 1e3);
+        tell_setting(seen, seen->stood_um - seen->side * seen->margin_um, verdict, why);
+    } else if (seen->alarm != 0) {
+        kr_finding_add(verdict, "", "do what the alarm's remedy says, and let the step be made again",
+                       "The jog towards the %s ended at %.1f mm: %.150s", side_text(seen),
+                       seen->stood_um / 1e3, seen->alarm_text);
+    } else {
+        kr_finding_add(verdict, "",
+                       "look at the drive's own position limits (607Dh) and limit inputs, and at what the "
+                       "carriage meets",
+                       "The carriage stopped at %.1f mm, and its travel ends at %.1f mm at the %s.",
+                       seen->stood_um / 1e3, seen->setting_um / 1e3, side_text(seen));
+    }
+}
+
+void kr_judge_end(const struct kr_end_seen *seen, struct kr_step_verdict *verdict)
+{
+    char name[80], why[240];
+    judge_input(seen, verdict);
+    if (abs(seen->stood_um - seen->setting_um) > AT_END_UM) {
+        judge_short(seen, verdict);
+        return;
+    }
+    snprintf(name, sizeof name, "end of travel at the %s", side_text(seen));
+    kr_figure_add(verdict, name, "%.1f mm, stopped at %.1f; room behind it %.1f mm, at least %.1f",
+                  seen->setting_um / 1e3, seen->stood_um / 1e3, seen->room_um / 1e3, seen->margin_um / 1e3);
+    if (seen->room_um >= seen->margin_um)
+        return;
+    snprintf(why, sizeof why,
+             "Behind the end of travel at the %s there are %.1f mm of room; travel_margin_mm asks for %.1f.",
+             side_text(seen), seen->room_um / 1e3, seen->margin_um / 1e3);
+    tell_setting(seen, seen->setting_um - seen->side * (seen->margin_um - seen->room_um), verdict, why);
+}
