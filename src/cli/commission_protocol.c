@@ -87,7 +87,7 @@ static void put_step(FILE *to, const struct commission *c, const struct kr_step 
     fprintf(to, "\n## %s", step->title);
     if (rail_number > 0)
         fprintf(to, ", rail %u", rail_number);
-    fprintf(to, "\n");
+    fprintf(to, "\n\n%s\n", step->what);
     json_array_foreach(records, i, record) if (is_of(record, step, rail_number)) put_record(to, record);
 }
 
@@ -110,6 +110,25 @@ static uint16_t first_rail(const struct kr_step *step)
 static uint16_t last_rail(const struct commission *c, const struct kr_step *step)
 {
     return step->scope == KR_STEP_RAIL ? c->station->station.geometry.n_rails : 0;
+}
+
+/* What a reader wants to know first: whether it is finished. */
+static void put_count(FILE *to, const struct commission *c)
+{
+    unsigned all = 0, passed = 0, failed = 0, doubtful = 0;
+    for (size_t i = 0; kr_step(i) != NULL; i++)
+        for (uint16_t rail = first_rail(kr_step(i)); rail <= last_rail(c, kr_step(i)); rail++) {
+            const char *state = state_of(c, kr_step(i), rail);
+            all++;
+            passed += strcmp(state, "passed") == 0;
+            failed += strcmp(state, "not passed") == 0;
+            doubtful += strncmp(state, "doubtful", 8) == 0;
+        }
+    fprintf(to,
+            "\n**%u of %u steps have passed**; %u have not passed, %u are doubtful because a setting "
+            "changed, and "
+            "%u are open. A step of a rail counts once for each rail.\n",
+            passed, all, failed, doubtful, all - passed - failed - doubtful);
 }
 
 static void put_summary(FILE *to, const struct commission *c)
@@ -154,6 +173,7 @@ static void put_lines(FILE *to)
 static void put_all(FILE *to, const struct commission *c)
 {
     put_head(to, c);
+    put_count(to, c);
     put_summary(to, c);
     for (size_t i = 0; kr_step(i) != NULL; i++)
         for (uint16_t rail = first_rail(kr_step(i)); rail <= last_rail(c, kr_step(i)); rail++)

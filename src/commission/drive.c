@@ -83,7 +83,8 @@ static void list_parameters(const struct kr_drive *drive, struct kr_step_verdict
                       kr_expected_shown(e, e->value));
     }
     if (drive->watchdog == KR_WATCHDOG_READ)
-        kr_figure_add(verdict, "communication watchdog", "register %" PRId32 " shows 1 to %" PRId32,
+        kr_figure_add(verdict, "communication watchdog",
+                      "register %" PRId32 " shows a value from 1 to %" PRId32 ", as expected",
                       drive->map.address[KR_OBJECT_WATCHDOG], drive->watchdog_most);
     else
         kr_figure_add(verdict, "communication watchdog", "not read: it has to be proven by cutting the link");

@@ -48,9 +48,9 @@ static void judge_speed(const struct kr_drive *drive, const struct kr_home_seen 
 void kr_judge_home(const struct kr_drive *drive, const struct kr_home_seen *seen,
                    struct kr_step_verdict *verdict)
 {
-    kr_figure_add(verdict, "fastest", "%.1f mm/s; setup speed %.1f mm/s", seen->fastest_um_per_s / 1e3,
+    kr_figure_add(verdict, "fastest speed", "%.1f mm/s; setup speed %.1f mm/s", seen->fastest_um_per_s / 1e3,
                   seen->setup_um_per_s / 1e3);
-    kr_figure_add(verdict, "took", "%.1f s", seen->took_ms / 1e3);
+    kr_figure_add(verdict, "homing took", "%.1f s", seen->took_ms / 1e3);
     judge_speed(drive, seen, verdict);
     if (seen->alarm[0] != '\0')
         kr_finding_add(verdict, "", "do what the alarm's remedy says, and let the step be made again",
@@ -67,5 +67,5 @@ void kr_judge_home(const struct kr_drive *drive, const struct kr_home_seen *seen
                        "The carriage rests at %.3f mm, and should at %.3f mm.", seen->rest_um / 1e3,
                        seen->park_um / 1e3);
     else
-        kr_figure_add(verdict, "rests at", "%.3f mm, datum shown", seen->rest_um / 1e3);
+        kr_figure_add(verdict, "place of rest", "%.3f mm, datum shown", seen->rest_um / 1e3);
 }

@@ -81,7 +81,8 @@ void kr_judge_rest(uint16_t wired, uint16_t inputs, bool flag, struct kr_step_ve
         if (((row[i].on | row[i].off) & wired) == 0)
             continue;
         if (!not_on && !not_off) {
-            kr_figure_add(verdict, row[i].what, "1: %s; 0: %s", inputs_text(row[i].on & wired, on, sizeof on),
+            kr_figure_add(verdict, row[i].what, "inputs at 1: %s; inputs at 0: %s",
+                          inputs_text(row[i].on & wired, on, sizeof on),
                           inputs_text(row[i].off & wired, off, sizeof off));
             continue;
         }

@@ -113,7 +113,7 @@ void kr_judge_scale(const struct kr_drive *drive, const struct kr_tape_seen *see
                        "The way of %.3f mm is too short to tell the scale.", shown / 1e3);
         return;
     }
-    kr_figure_add(verdict, "tape by registers", "%.4f", tape / shown);
+    kr_figure_add(verdict, "way by the tape, divided by that by the registers", "%.4f", tape / shown);
     if (llabs((long long)seen->tape_um - seen->shown_um) <= seen->uncertain_um)
         return;
     int32_t um = drive->map.position.um;

@@ -75,7 +75,8 @@ void kr_judge_output(const struct kr_output_seen *seen, struct kr_step_verdict *
                        "The inputs follow output %s, and a person saw something else move, or nothing.",
                        output_name(seen->output));
     } else {
-        kr_figure_add(verdict, name, "1 while it is on: %s; a person saw it move, and nothing else",
+        kr_figure_add(verdict, name,
+                      "inputs at 1 while it was on: %s; a person saw it move, and nothing else",
                       inputs_text(seen->after & CARRIAGE_INPUTS, inputs, sizeof inputs));
         if (seen->output == KR_DO_PIN_IN && !seen->over_holder)
             kr_figure_add(verdict, "input pin_in", "not seen yet: the carriage stood over no holder");

@@ -240,8 +240,9 @@ class Guide(GatewayTest):
             protocol = gateway.config.with_name("session.md").read_text(encoding="utf-8")
             sheet = gateway.config.with_name("session-safety.md").read_text(encoding="utf-8")
             for text in ("C. Lead", "A. Fitter \\| B. Smith", "position limit, low", "register 220 shows -2048", "datum shown",
-                         "| who led the commissioning |"):
+                         "| who led the commissioning |", "A person reads on a tape how far the carriage went"):
                 self.assertIn(text, protocol)
+            self.assertRegex(protocol, rf"\*\*{2 + RAILS * 6} of \d+ steps have passed\*\*; 0 have not passed, 0 are doubtful")
             for text in ("Safe torque off", "Guard locking", "what the pin does then", "| signature |"):
                 self.assertIn(text, sheet)
             # A second call goes on where the first was left; a changed setting brings back what stands on it, and nothing else.
@@ -317,7 +318,7 @@ class Guide(GatewayTest):
             self.pretend(gateway)
             status, said = self.walk(gateway, simulator, "--only", "home", "--rail", "1", late_s=0.15)
             self.assertEqual(status, 0, said)
-            fastest_mm_per_s = float(re.search(r"fastest: ([\d.]+) mm/s", said)[1])
+            fastest_mm_per_s = float(re.search(r"fastest speed: ([\d.]+) mm/s", said)[1])
             self.assertLessEqual(fastest_mm_per_s, SETUP_UM_PER_S / 1000 * 1.02)
             self.assertGreaterEqual(fastest_mm_per_s, SETUP_UM_PER_S / 1000 * 0.7)
 
