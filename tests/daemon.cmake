@@ -47,7 +47,7 @@ kr_real_time(wire_changeover FOLDER system ARGS ${wired} ALONE) # with the limit
 kr_real_time(wire_trace FOLDER system ARGS ${wired} ALONE COST 60) # it scans flags over the wire, and a late cycle loses edges
 kr_real_time(wire_commissioning FOLDER system ARGS ${wired} COST 140)
 kr_real_time(wire_guide_moves FOLDER system ARGS ${wired} COST 110 PARTS 3)
-kr_real_time(wire_guide_alarms FOLDER system ARGS ${wired} COST 270 PARTS 3)
+kr_real_time(wire_guide_alarms FOLDER system ARGS ${wired} ALONE COST 290) # it scans flags over the wire, and a late cycle loses edges
 kr_real_time(wire_guide FOLDER system ARGS ${wired} COST 120)
 kr_real_time(wire_guide_frame FOLDER system ARGS ${wired} COST 200 PARTS 3)
 kr_real_time(wire_guide_switch FOLDER system ARGS ${wired} COST 110)
