@@ -3,6 +3,7 @@
 #ifndef KR_TESTS_DRAW_H
 #define KR_TESTS_DRAW_H
 
+#include <assert.h>
 #include <stdbool.h>
 #include <stdint.h>
 
@@ -20,6 +21,7 @@ static inline uint64_t draw_bits(struct draw *d)
 
 static inline int32_t draw_between(struct draw *d, int32_t least, int32_t most) /* both included */
 {
+    assert(most >= least);
     uint64_t n = (uint64_t)((int64_t)most - least) + 1;
     return (int32_t)(least + (int64_t)(draw_bits(d) % n));
 }

@@ -405,19 +405,19 @@ void frames_mend_rail(struct frames *f, struct rig *rig, uint16_t r)
     frames_clean(f, rig, r);
 }
 
-void frames_spoil(struct frames *f, struct rig *rig, uint16_t r, uint16_t i, int32_t dirt_um)
+void frames_spoil(struct frames *f, struct rig *rig, uint16_t r, uint16_t reference, int32_t dirt_um)
 {
     struct frames_rail *rail = &f->rail[r];
-    int32_t unseen_um = references_of(rig, r)->flag[i].width_um / DIRT_PARTS;
+    int32_t unseen_um = references_of(rig, r)->flag[reference].width_um / DIRT_PARTS;
     bool dirty = dirt_um > 0;
-    (void)sim_machine_break(&rig->machine, r, dirty ? SIM_REFERENCE_DIRTY : SIM_REFERENCE_MISSING, i,
+    (void)sim_machine_break(&rig->machine, r, dirty ? SIM_REFERENCE_DIRTY : SIM_REFERENCE_MISSING, reference,
                             dirt_um);
     if (dirty)
         rail->worst_dirt_um = greater(dirt_um < unseen_um ? dirt_um : unseen_um, rail->worst_dirt_um);
     if (dirty && dirt_um > unseen_um / 2)
-        rail->dirty |= (uint8_t)(1u << i);
+        rail->dirty |= (uint8_t)(1u << reference);
     else if (!dirty)
-        rail->missing |= (uint8_t)(1u << i);
+        rail->missing |= (uint8_t)(1u << reference);
     rail->loses_an_end = rail->loses_an_end || !has_both_ends(f, rig, r);
 }
 

@@ -12,6 +12,10 @@ to hold all the while:
   of anything;
 - troubles that only cost time within the limits (pieces, jitter) stop nothing, unless the computer itself is late;
 - the machine has counted no collision and no holder dragged by an unseated pin.
+
+Both rails have references on the frame. Between two changeovers the datum or the switch's bracket of a rail moves, by less than
+the step that a scan takes off: all of the above holds all the same, in the machine's frame. A scan that is spoiled and counts
+would lay its error on datum or switch.
 """
 import argparse
 import collections
@@ -40,8 +44,18 @@ QUICK = [(r"pin_in_ms = 550; pin_out_ms = 490; brake_open_ms = 250; brake_close_
           "pin_in_ms = 60; pin_out_ms = 60; brake_open_ms = 40; brake_close_ms = 40"),
          (r" dock_ms = 840", " dock_ms = 150"), (r"undock_ms = 840", "undock_ms = 200"),
          (r"empty_accel_mm_per_s2 = 1000", "empty_accel_mm_per_s2 = 4000"), (r"drag_accel_mm_per_s2 = 1000", "drag_accel_mm_per_s2 = 3000"),
-         (r"travel_least_mm = 0", "travel_least_mm = -80"), (r"travel_most_mm = 660", "travel_most_mm = 740"),
+         (r"travel_least_mm = 0", "travel_least_mm = -115"), (r"travel_most_mm = 660", "travel_most_mm = 795"),
          (r"flag_width_mm = 8;", "flag_width_mm = 24; passes_apart_mm = 1;"), (r"scan_speed_mm_per_s = 200", "scan_speed_mm_per_s = 500")]
+
+
+# References beyond the holders, as wide as the holders' flags, at distances of each rail's own; by the port of its drive in the
+# example.
+FLAGS = {15021: (-45, 665, 715), 15022: (-45, 665, 725)}
+FRAMES = [(rf'drive: {{ address = "127.0.0.1"; port = {port}; }};',
+           r"\g<0> frame: { references = ( " + ", ".join(f"{{ at_mm = {at}; width_mm = 24; }}" for at in flags) + " ); };")
+          for port, flags in FLAGS.items()]
+MOVES_UM = (40, 200)  # so far datum or bracket moves at once
+MOVED_MOST_UM = 400   # and so far from where it was taught, within the window
 
 
 class Wrong(Exception):
@@ -59,6 +73,7 @@ class Bench:
         self.plc = Plc(gateway)
         self.number, self.interruptions = 0, 0
         self.worst_um = 0
+        self.off_um = collections.Counter()  # by (fault, rail)
         self.count, self.alarms = collections.Counter(), collections.Counter()
 
     # ---- what must hold at any moment
@@ -181,6 +196,24 @@ class Bench:
         self.small_job("RELEASE", "PINS_OUT")
         self.small_job("HOME", "REFERENCED")
 
+    def move_frame(self):
+        """A coupling slips, or somebody leans on a bracket."""
+        fault, rail = self.rng.choice((("datum-shifted", 1), ("datum-shifted", 2), ("bracket-bumped", 1), ("bracket-bumped", 2)))
+        by_um = self.rng.randint(*MOVES_UM) * self.rng.choice((-1, 1))
+        to_um = self.off_um[fault, rail] + by_um
+        if to_um == 0 or abs(to_um) > MOVED_MOST_UM:
+            to_um = self.off_um[fault, rail] - by_um
+        self.off_um[fault, rail] = to_um
+        self.simulator.say(f"break {rail} {fault} {to_um}", "broken")
+        self.count[f"moves of the frame: {fault}"] += 1
+
+    def judge_frame(self):
+        """What the references have found is what has moved; whether it was datum or bracket, dragged holders tell."""
+        for rail in range(RAILS):
+            found_um = sum(self.plc.read_all(name, 1, rail)[0] for name in ("DATUM_CORRECTION", "SWITCH_CORRECTION"))
+            moved_um = self.off_um["bracket-bumped", rail + 1] - self.off_um["datum-shifted", rail + 1]
+            must(abs(found_um - moved_um) <= TRUE_UM, f"rail {rail + 1}: corrected by {found_um}, moved by {moved_um}")
+
     def stage(self):
         self.number += 1
         must(self.plc.order(self.number, WEB_UM, SLITS[self.number % len(SLITS)]) == 0, "an order is refused")
@@ -191,6 +224,8 @@ class Bench:
         self.weather.calm, self.interruptions = False, 0
         gentle, self.weather.late_s, overruns = self.weather.gentle, 0.0, self.plc.read("OVERRUNS")
         self.stage()
+        if self.number > 1:
+            self.move_frame()
         while True:
             self.make_ready()
             first = self.interruptions
@@ -202,6 +237,7 @@ class Bench:
             if done:
                 break
         self.judge_complete()
+        self.judge_frame()
         undisturbed = self.interruptions == 0
         busy = self.plc.read("OVERRUNS") != overruns or self.weather.late_s > BUSY_S
         must(undisturbed or not gentle or busy, f"stopped by pieces and jitter: {dict(self.alarms)}")
@@ -252,7 +288,7 @@ def run(args):
     def tell(trouble):
         print(f"{time.monotonic() - began:8.3f} s  {trouble}", flush=True)
 
-    with WiredGateway(QUICK) as gateway, Simulator(gateway) as simulator, \
+    with WiredGateway([*QUICK, *FRAMES]) as gateway, Simulator(gateway) as simulator, \
             Weather(simulator.ports, args.seed, tell if args.tell else None) as weather:
         for far, near in zip(simulator.ports, weather.ports):
             gateway.change((f"port = {far}", f"port = {near}"))
